@@ -1,0 +1,235 @@
+// Package bank describes a bank of carburettors: its cylinders, the firing
+// order, and the linkage, that is which screw moves which butterflies. It is
+// plain data with its checks; Check tells whether a bank makes sense, Default
+// gives the usual bank of two, three or four.
+package bank
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Most and fewest cylinders of a bank.
+const (
+	MinCylinders = 2
+	MaxCylinders = 4
+)
+
+// CycleDegrees is one cycle of a four-stroke engine in degrees of crank.
+const CycleDegrees = 720
+
+// Screw is one synchronising screw. Cylinders are numbered from 1, from the
+// rider's left.
+type Screw struct {
+	// Name says what it sits between, such as "1-2".
+	Name string `json:"name"`
+	// Moves lists the cylinders whose butterflies it moves.
+	Moves []int `json:"moves"`
+	// EffectKPaPerTurn is the change in draw of the cylinders it moves per
+	// clockwise turn; 0 is unknown. A negative effect lowers their draw.
+	EffectKPaPerTurn float64 `json:"effect_kpa_per_turn,omitempty"`
+}
+
+// Bank is what the tool must know of the carburettors and the engine.
+type Bank struct {
+	Cylinders int `json:"cylinders"`
+	// Channels gives the board's channel of each cylinder, by cylinder - 1.
+	Channels []int `json:"channels"`
+	// FiringOrder lists the cylinders as they fire.
+	FiringOrder []int `json:"firing_order"`
+	// FiringAngles gives when each fires, in degrees of crank after the
+	// first, by place in FiringOrder; nil is even firing.
+	FiringAngles []float64 `json:"firing_angles,omitempty"`
+	// Screws are the synchronising screws, in any order.
+	Screws []Screw `json:"screws"`
+	// Root is the carburettor that carries the throttle stop.
+	Root int `json:"root"`
+}
+
+// Default returns the usual bank of n cylinders, 1 to 4: even firing (a four: 1-2-4-3), channel
+// 0 on cylinder 1 and so on. A four has three screws, 1-2 and 3-4 within the
+// outer pairs and 2-3 between them, which moves the pair 1, 2; a three has a screw for each outer
+// carburettor, a twin one. Common practice, no source. One cylinder has none.
+func Default(n int) Bank {
+	b := Bank{Cylinders: n, Root: 1}
+	for i := range n {
+		b.Channels = append(b.Channels, i)
+		b.FiringOrder = append(b.FiringOrder, i+1)
+	}
+	switch n {
+	case 2:
+		b.Screws = []Screw{{Name: "1-2", Moves: []int{2}}}
+	case 3:
+		b.Root = 2
+		b.Screws = []Screw{{Name: "1-2", Moves: []int{1}}, {Name: "2-3", Moves: []int{3}}}
+	case 4:
+		b.Root = 3
+		b.FiringOrder = []int{1, 2, 4, 3}
+		b.Screws = []Screw{{Name: "1-2", Moves: []int{1}}, {Name: "3-4", Moves: []int{4}}, {Name: "2-3", Moves: []int{1, 2}}}
+	}
+	return b
+}
+
+// FiringAngle returns when a cylinder fires, in degrees of crank after the first
+// of FiringOrder, 0 to below 720.
+func (b *Bank) FiringAngle(cylinder int) float64 {
+	i := slices.Index(b.FiringOrder, cylinder)
+	if b.FiringAngles != nil {
+		return b.FiringAngles[i]
+	}
+	return CycleDegrees / float64(b.Cylinders) * float64(i)
+}
+
+// Moves reports whether the screw with index s moves the cylinder.
+func (b *Bank) Moves(s, cylinder int) bool {
+	return slices.Contains(b.Screws[s].Moves, cylinder)
+}
+
+// FieldError names the field of a bank that does not make sense.
+type FieldError struct{ Field, Problem string }
+
+func (e *FieldError) Error() string { return fmt.Sprintf("bank: %s: %s", e.Field, e.Problem) }
+
+func wrong(field, format string, args ...any) error {
+	return &FieldError{field, fmt.Sprintf(format, args...)}
+}
+
+// Check returns a FieldError for the first field that does not make sense, nil for a
+// sound bank of two to four cylinders.
+func (b *Bank) Check() error {
+	if b.Cylinders < MinCylinders || b.Cylinders > MaxCylinders {
+		return wrong("cylinders", "%d is not from %d to %d", b.Cylinders, MinCylinders, MaxCylinders)
+	}
+	if err := b.checkChannels(); err != nil {
+		return err
+	}
+	if err := b.checkFiring(); err != nil {
+		return err
+	}
+	if !b.has(b.Root) {
+		return wrong("root", "there is no cylinder %d", b.Root)
+	}
+	return b.checkLinkage()
+}
+
+func (b *Bank) has(cylinder int) bool { return cylinder >= 1 && cylinder <= b.Cylinders }
+
+func (b *Bank) checkChannels() error {
+	if len(b.Channels) != b.Cylinders {
+		return wrong("channels", "%d channels for %d cylinders", len(b.Channels), b.Cylinders)
+	}
+	for i, c := range b.Channels {
+		if c < 0 || c > 7 {
+			return wrong("channels", "channel %d is not from 0 to 7", c)
+		}
+		if slices.Contains(b.Channels[:i], c) {
+			return wrong("channels", "channel %d is used twice", c)
+		}
+	}
+	return nil
+}
+
+func (b *Bank) checkFiring() error {
+	if len(b.FiringOrder) != b.Cylinders {
+		return wrong("firing_order", "names %d of %d cylinders", len(b.FiringOrder), b.Cylinders)
+	}
+	for i, c := range b.FiringOrder {
+		if !b.has(c) {
+			return wrong("firing_order", "there is no cylinder %d", c)
+		}
+		if slices.Contains(b.FiringOrder[:i], c) {
+			return wrong("firing_order", "cylinder %d is named twice", c)
+		}
+	}
+	if b.FiringAngles == nil {
+		return nil
+	}
+	if len(b.FiringAngles) != b.Cylinders {
+		return wrong("firing_angles", "%d angles for %d cylinders", len(b.FiringAngles), b.Cylinders)
+	}
+	for i, a := range b.FiringAngles {
+		switch {
+		case i == 0 && a != 0:
+			return wrong("firing_angles", "the first is %g, not 0", a)
+		case i > 0 && !(a > b.FiringAngles[i-1]) || !(a < CycleDegrees):
+			return wrong("firing_angles", "%g is not above the one before it and below %d", a, CycleDegrees)
+		}
+	}
+	return nil
+}
+
+// checkLinkage makes sure that the screws can bring all cylinders level, and in
+// one way only.
+func (b *Bank) checkLinkage() error {
+	for i, s := range b.Screws {
+		field := fmt.Sprintf("screws[%d] %q", i, s.Name)
+		if s.Name == "" {
+			return wrong(field, "has no name")
+		}
+		if slices.ContainsFunc(b.Screws[:i], func(o Screw) bool { return o.Name == s.Name }) {
+			return wrong(field, "the name is used twice")
+		}
+		if len(s.Moves) == 0 {
+			return wrong(field, "moves no cylinder")
+		}
+		for j, c := range s.Moves {
+			if !b.has(c) {
+				return wrong(field, "there is no cylinder %d", c)
+			}
+			if slices.Contains(s.Moves[:j], c) {
+				return wrong(field, "moves cylinder %d twice", c)
+			}
+		}
+		if len(s.Moves) == b.Cylinders {
+			return wrong(field, "moves all cylinders: that is the throttle stop, not a synchronising screw")
+		}
+		if math.IsNaN(s.EffectKPaPerTurn) || math.Abs(s.EffectKPaPerTurn) > MaxEffectKPaPerTurn {
+			return wrong(field, "effect %g kPa per turn is not within ±%g", s.EffectKPaPerTurn, float64(MaxEffectKPaPerTurn))
+		}
+	}
+	want := b.Cylinders - 1
+	if len(b.Screws) != want {
+		return wrong("screws", "%d screws, %d cylinders need %d", len(b.Screws), b.Cylinders, want)
+	}
+	if r := b.linkageRank(); r != b.Cylinders {
+		return wrong("screws", "singular linkage: two sets of screws move the same cylinders, so some can't be brought level")
+	}
+	return nil
+}
+
+// MaxEffectKPaPerTurn bounds the effect of a screw. Chosen: ten times what a
+// lively screw does.
+const MaxEffectKPaPerTurn = 100
+
+// linkageRank returns the rank of the matrix with a row per cylinder, a column
+// per screw, and a last column of ones for the throttle stop, which moves all.
+func (b *Bank) linkageRank() int {
+	n := b.Cylinders
+	m := make([][]float64, n)
+	for c := range m {
+		m[c] = make([]float64, len(b.Screws)+1)
+		for s := range b.Screws {
+			if b.Moves(s, c+1) {
+				m[c][s] = 1
+			}
+		}
+		m[c][len(b.Screws)] = 1
+	}
+	rank := 0
+	for col := 0; col <= len(b.Screws) && rank < n; col++ {
+		pivot := slices.IndexFunc(m[rank:], func(r []float64) bool { return math.Abs(r[col]) > 1e-9 })
+		if pivot < 0 {
+			continue
+		}
+		m[rank], m[rank+pivot] = m[rank+pivot], m[rank]
+		for r := rank + 1; r < n; r++ {
+			f := m[r][col] / m[rank][col]
+			for k := col; k < len(m[r]); k++ {
+				m[r][k] -= f * m[rank][k]
+			}
+		}
+		rank++
+	}
+	return rank
+}

@@ -1,0 +1,70 @@
+package bank
+
+import (
+	"errors"
+	"strings"
+	"testing"
+)
+
+func TestDefaultsAreSound(t *testing.T) {
+	for n := MinCylinders; n <= MaxCylinders; n++ {
+		b := Default(n)
+		if err := b.Check(); err != nil {
+			t.Errorf("default bank of %d: %v", n, err)
+		}
+	}
+}
+
+// Firing intervals in degrees of crank: an encyclopaedia's table of engine
+// configurations, and a motorcycle service manual for the four (1-2-4-3, even).
+// Each engine's intervals must sum to 720.
+func TestFiringAngle(t *testing.T) {
+	four := Default(4)
+	for cylinder, want := range map[int]float64{1: 0, 2: 180, 4: 360, 3: 540} {
+		if got := four.FiringAngle(cylinder); got != want {
+			t.Errorf("cylinder %d fires at %v, want %v", cylinder, got, want)
+		}
+	}
+	twin := Default(2)
+	twin.FiringAngles = []float64{0, 270}
+	if got := twin.FiringAngle(2); got != 270 {
+		t.Errorf("270-450 twin: cylinder 2 fires at %v", got)
+	}
+}
+
+func TestCheckNamesTheField(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		spoil func(b *Bank)
+		want  string
+	}{
+		{"one cylinder", func(b *Bank) { b.Cylinders = 1 }, "cylinders"},
+		{"too few channels", func(b *Bank) { b.Channels = b.Channels[:3] }, "channels"},
+		{"channel twice", func(b *Bank) { b.Channels[3] = 0 }, "channels"},
+		{"channel 9", func(b *Bank) { b.Channels[3] = 9 }, "channels"},
+		{"order names a fifth", func(b *Bank) { b.FiringOrder[2] = 5 }, "firing_order"},
+		{"order names one twice", func(b *Bank) { b.FiringOrder[2] = 1 }, "firing_order"},
+		{"angles fall", func(b *Bank) { b.FiringAngles = []float64{0, 90, 80, 300} }, "firing_angles"},
+		{"angle beyond the cycle", func(b *Bank) { b.FiringAngles = []float64{0, 90, 180, 720} }, "firing_angles"},
+		{"root unknown", func(b *Bank) { b.Root = 0 }, "root"},
+		{"screw moves nothing", func(b *Bank) { b.Screws[1].Moves = nil }, `screws[1] "3-4"`},
+		{"screw moves a fifth", func(b *Bank) { b.Screws[1].Moves = []int{5} }, `screws[1] "3-4"`},
+		{"screw moves all", func(b *Bank) { b.Screws[1].Moves = []int{1, 2, 3, 4} }, `screws[1] "3-4"`},
+		{"screw without a name", func(b *Bank) { b.Screws[0].Name = "" }, `screws[0] ""`},
+		{"screw name twice", func(b *Bank) { b.Screws[1].Name = "1-2" }, `screws[1] "1-2"`},
+		{"effect absurd", func(b *Bank) { b.Screws[1].EffectKPaPerTurn = 1e6 }, `screws[1] "3-4"`},
+		{"a screw too few", func(b *Bank) { b.Screws = b.Screws[:2] }, "screws"},
+		{"singular", func(b *Bank) { b.Screws[1].Moves = []int{1} }, "screws"},
+		{"singular through the stop", func(b *Bank) { b.Screws[1].Moves = []int{3, 4} }, "screws"},
+	} {
+		b := Default(4)
+		c.spoil(&b)
+		err := b.Check()
+		var field *FieldError
+		if !errors.As(err, &field) {
+			t.Errorf("%s: got %v, want a field error", c.name, err)
+		} else if field.Field != c.want || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: got %v, want field %s", c.name, err, c.want)
+		}
+	}
+}

@@ -1,0 +1,36 @@
+package frame
+
+// crcTable is the CRC-16 table for polynomial 0x1021, most significant bit first.
+var crcTable = func() (t [256]uint16) {
+	for i := range t {
+		c := uint16(i) << 8
+		for range 8 {
+			if c&0x8000 != 0 {
+				c = c<<1 ^ 0x1021
+			} else {
+				c <<= 1
+			}
+		}
+		t[i] = c
+	}
+	return t
+}()
+
+// announcementSeed is the start value of an announcement's CRC: CRC-16/IBM-3740.
+const announcementSeed = 0xFFFF
+
+// CRC returns the CRC-16 of p with polynomial 0x1021, most significant bit
+// first, not reflected, without a final exclusive-or, started from seed.
+// With seed 0xFFFF it is the catalogued CRC-16/IBM-3740, whose value for
+// "123456789" is 0x29B1.
+func CRC(seed uint16, p []byte) uint16 {
+	c := seed
+	for _, b := range p {
+		c = c<<8 ^ crcTable[byte(c>>8)^b]
+	}
+	return c
+}
+
+// Seed returns the start value of the CRC of data frames with the given
+// layout text: the CRC-16/IBM-3740 of that text.
+func Seed(layout string) uint16 { return CRC(announcementSeed, []byte(layout)) }

@@ -1,0 +1,150 @@
+package frame
+
+import "bytes"
+
+// Stats counts what came over a line since the decoder was made.
+type Stats struct {
+	Bytes         uint64 // all bytes
+	Frames        uint64 // data frames given out
+	Lost          uint64 // frames that never arrived, by the counter
+	Damaged       uint64 // blocks that were no intact frame
+	Duplicates    uint64 // frames that had come before
+	Gaps          uint64 // times that Lost went up
+	Overflows     uint64 // instants the board itself missed
+	Restarts      uint64 // times the board started anew
+	Announcements uint64 // announcements read
+	Unannounced   uint64 // data frames before the first announcement
+	Unreadable    uint64 // data frames of a version or layout not known here
+}
+
+// Decoder turns the bytes of a board into frames. Feed it a chunk, then call
+// Next until it has no more. Cutting the stream elsewhere gives the same
+// frames. The zero value is ready to use; it does not allocate on data frames.
+type Decoder struct {
+	in      []byte // rest of the chunk being read
+	block   [maxEncoded]byte
+	n       int  // bytes in block
+	long    bool // block was longer than any frame
+	joined  bool // a delimiter was seen
+	board   *Announcement
+	failure error // why board's data can't be read
+	seed    uint16
+	order   sequence
+	stats   Stats
+}
+
+// Feed hands the decoder the next chunk. It must not be changed until Next has
+// returned false; an unread rest of the chunk before is dropped.
+func (d *Decoder) Feed(chunk []byte) {
+	d.in = chunk
+	d.stats.Bytes += uint64(len(chunk))
+}
+
+// Next returns the next frame; ok is false when the chunk is used up.
+func (d *Decoder) Next() (f Frame, ok bool) {
+	for {
+		if f, ok = d.order.take(); ok {
+			d.stats.Frames++
+			d.stats.Overflows += uint64(f.Missed)
+			if f.Lost > 0 {
+				d.stats.Lost += uint64(f.Lost)
+				d.stats.Gaps++
+			}
+			return f, true
+		}
+		if !d.fill() {
+			return f, false
+		}
+		d.endBlock()
+	}
+}
+
+// Finish tells that no more bytes will come: Next then also gives a frame that
+// was held back for an earlier one.
+func (d *Decoder) Finish() {
+	d.in = nil
+	d.order.release()
+}
+
+// Stats returns the counters as of the last frame given out.
+func (d *Decoder) Stats() Stats { return d.stats }
+
+// Board returns the latest announcement, or nil before the first. It must not
+// be changed.
+func (d *Decoder) Board() *Announcement { return d.board }
+
+// Failure tells why the announced board's data frames can't be read: another
+// protocol version or an unknown layout. It is nil for a readable board.
+func (d *Decoder) Failure() error { return d.failure }
+
+// fill moves bytes to the block up to the next delimiter and reports whether
+// it found one.
+func (d *Decoder) fill() bool {
+	end := bytes.IndexByte(d.in, 0)
+	piece := d.in
+	if end >= 0 {
+		piece, d.in = d.in[:end], d.in[end+1:]
+	} else {
+		d.in = nil
+	}
+	n := copy(d.block[d.n:], piece)
+	d.n += n
+	d.long = d.long || n < len(piece)
+	return end >= 0
+}
+
+// endBlock reads the block that a delimiter has just ended. What comes before
+// the first delimiter is the rest of a frame joined midway and counts nothing.
+func (d *Decoder) endBlock() {
+	n, long, joined := d.n, d.long, d.joined
+	d.n, d.long, d.joined = 0, false, true
+	if n == 0 || !joined {
+		return
+	}
+	payload, ok := decodeCOBS(d.block[:n])
+	if long || !ok || !d.payload(payload) {
+		d.stats.Damaged++
+	}
+}
+
+// payload takes one decoded block and reports whether it was intact.
+func (d *Decoder) payload(p []byte) bool {
+	if len(p) == 0 {
+		return false
+	}
+	switch p[0] {
+	case typeAnnouncement:
+		if !sealed(p, announcementSeed) {
+			return false
+		}
+		a, err := parseAnnouncement(p[1 : len(p)-crcLen])
+		if err != nil {
+			return false
+		}
+		d.announce(a)
+		return true
+	case typeData:
+		if d.board == nil {
+			d.stats.Unannounced++
+			return true
+		}
+		if d.failure != nil {
+			d.stats.Unreadable++
+			return true
+		}
+		f, ok := parseData(p, d.board, d.seed)
+		return ok && d.order.push(f, d.board.Rate, &d.stats)
+	}
+	return false
+}
+
+// announce takes an intact announcement.
+func (d *Decoder) announce(a *Announcement) {
+	d.stats.Announcements++
+	if d.board != nil && (a.Boot != d.board.Boot || a.Serial != d.board.Serial || a.Layout != d.board.Layout) {
+		d.order.restart(&d.stats)
+	}
+	d.board = a
+	d.seed = Seed(a.Layout)
+	d.failure = a.Readable()
+}
