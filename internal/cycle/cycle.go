@@ -1,0 +1,88 @@
+// Package cycle cuts samples into engine cycles: it finds the cycle's period
+// from all channels together, follows it from cycle to cycle, and gives each
+// cylinder's mean pressure over exactly one cycle, the speed, and the health of
+// each channel.
+//
+// Tracker is the stage; it gives Spans: one cycle each while the engine turns,
+// a quarter of a second each while it doesn't.
+package cycle
+
+import (
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+)
+
+// MaxCylinders is the largest number of cylinders a Tracker follows.
+const MaxCylinders = sensor.MaxChannels
+
+// State is the health of a cylinder's channel.
+type State string
+
+// The states of a channel.
+const (
+	OK        State = "ok"
+	NoPulse   State = "no-pulse"
+	Ambient   State = "ambient" // hose off
+	WeakPulse State = "weak-pulse"
+	RailLow   State = "rail-low"
+	RailHigh  State = "rail-high"
+	Stale     State = "stale"
+)
+
+// Default limits of the speed that is looked for, in rpm. Chosen: cranking
+// turns an engine at 200 to 400, the raised-speed look reaches 5000.
+const (
+	DefaultMinRPM = 300
+	DefaultMaxRPM = 7000
+)
+
+// secondsPerCycle times rpm is 120: a cycle is two turns of the crank.
+const rpmSeconds = 120
+
+// Config says what a Tracker looks at.
+type Config struct {
+	// Channels gives the channel of each cylinder, by cylinder - 1.
+	Channels []int
+	// Ambient is the absolute air pressure; it tells a hose that is off.
+	Ambient pressure.KPa
+	// MinRPM and MaxRPM bound the speed looked for; 0 is the default.
+	MinRPM, MaxRPM float64
+}
+
+// Span is a stretch of samples: one engine cycle, or a quarter of a second in
+// which there was none. Arrays are by cylinder - 1.
+type Span struct {
+	Start  float64 // seconds since the start of the stream
+	Period float64 // its length in seconds
+	// Cycle is set when the span is exactly one engine cycle.
+	Cycle bool
+	// Gap is set when samples are missing in it: its means are not to be
+	// trusted.
+	Gap bool
+	// Break is set on the first span after a loss of continuity.
+	Break bool
+	N     int // cylinders
+	// Mean is the absolute pressure averaged over the span.
+	Mean [MaxCylinders]pressure.KPa
+	// Lowest and Highest are the extremes of the absolute pressure.
+	Lowest, Highest [MaxCylinders]pressure.KPa
+	// DipAt is when the lowest came, as a share of the span, 0 to 1.
+	DipAt [MaxCylinders]float64
+	State [MaxCylinders]State
+}
+
+// End returns the time at which the span ends.
+func (s *Span) End() float64 { return s.Start + s.Period }
+
+// RPM returns the engine speed of a cycle: 120 / period; 0 when the span is none.
+func (s *Span) RPM() float64 {
+	if !s.Cycle {
+		return 0
+	}
+	return rpmSeconds / s.Period
+}
+
+// Ripple returns the peak-to-peak swing of a cylinder's pressure in the span.
+func (s *Span) Ripple(cylinder int) pressure.KPa {
+	return s.Highest[cylinder-1] - s.Lowest[cylinder-1]
+}

@@ -1,0 +1,71 @@
+package cycle
+
+import (
+	"slices"
+
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+)
+
+// Limits of the health of a channel.
+const (
+	// railShare of a span's samples on a rail call the channel so.
+	railShare = 0.5
+	// noRipple is the swing below which a channel has no pulse. Chosen: noise
+	// of a sensor and 10 bits swings by 0.6 kPa.
+	noRipple pressure.KPa = 1.0
+	// weakShare of the median swing of the cylinders is a weak pulse. Chosen:
+	// hoses of one set differ by a factor of two at most.
+	weakShare = 0.25
+	// nearAmbient is how near to ambient a hose that is off reads. Chosen:
+	// the sensors' error band and one more.
+	nearAmbient pressure.KPa = 3
+)
+
+// health judges each channel of a span.
+type health struct {
+	ambient   pressure.KPa
+	n         int
+	samples   int
+	low, high [MaxCylinders]int // samples on a rail
+}
+
+func (h *health) begin() { h.low, h.high = [MaxCylinders]int{}, [MaxCylinders]int{} }
+
+func (h *health) rail(c int, r sensor.Rail) {
+	switch r {
+	case sensor.RailLow:
+		h.low[c]++
+	case sensor.RailHigh:
+		h.high[c]++
+	}
+}
+
+// judge sets the state of each cylinder of the span.
+func (h *health) judge(s *Span) {
+	var ripples [MaxCylinders]pressure.KPa
+	for c := range h.n {
+		ripples[c] = s.Ripple(c + 1)
+	}
+	sorted := ripples
+	slices.Sort(sorted[:h.n])
+	typical := sorted[h.n/2]
+	enough := railShare * float64(h.samples)
+	for c := range h.n {
+		off := s.Mean[c] - h.ambient
+		switch {
+		case float64(h.low[c]) > enough:
+			s.State[c] = RailLow
+		case float64(h.high[c]) > enough:
+			s.State[c] = RailHigh
+		case ripples[c] < noRipple && s.Cycle && off < nearAmbient && off > -nearAmbient:
+			s.State[c] = Ambient
+		case ripples[c] < noRipple:
+			s.State[c] = NoPulse
+		case s.Cycle && ripples[c] < pressure.KPa(weakShare)*typical:
+			s.State[c] = WeakPulse
+		default:
+			s.State[c] = OK
+		}
+	}
+}

@@ -1,0 +1,202 @@
+package sensor
+
+import (
+	"evendraw/internal/frame"
+	"evendraw/internal/pressure"
+)
+
+// MaxChannels is the largest number of channels in a sample.
+const MaxChannels = frame.MaxChannels
+
+// Rail tells whether a channel stands at an end of the converter.
+type Rail int8
+
+// A channel is on a rail when its reading is nearer to the end of the converter than
+// any healthy sensor's.
+const (
+	OffRails Rail = 0
+	RailLow  Rail = -1
+	RailHigh Rail = 1
+)
+
+// railMargin is the share of the converter's range at each end that counts as
+// rail. Derived: the sensors of the catalogue stay between 0.04 and 0.98 of
+// the supply within their range; chosen: below half of the lower of these.
+const railMargin = 0.015
+
+// Sample is one frame turned into pressures.
+type Sample struct {
+	// Time is seconds since the start of the stream, from the board's ticks.
+	Time float64
+	N    int
+	// Absolute holds the channels' absolute pressures, all at Time.
+	Absolute [MaxChannels]pressure.KPa
+	Rails    [MaxChannels]Rail
+	// Gap is how many seconds before this sample are missing beyond the usual
+	// interval; 0 is none.
+	Gap float64
+	// Break is set when what came before can't be joined: the first sample,
+	// or the first after the board started anew.
+	Break bool
+}
+
+// Setup is what must be known of the sensors on a board.
+type Setup struct {
+	// Kinds by channel; a missing one is DefaultKind.
+	Kinds []Kind
+	// Offsets are what the zero pass learned: reading minus true pressure, by
+	// channel; a missing one is 0.
+	Offsets []pressure.KPa
+	// Ambient is the absolute air pressure that gauge sensors are relative to.
+	Ambient pressure.KPa
+	// SupplyMV is the sensors' supply in mV when it is not the converter's
+	// reference; 0 means 5000.
+	SupplyMV int
+}
+
+func (s *Setup) kind(channel int) *Kind {
+	if channel < len(s.Kinds) {
+		return &s.Kinds[channel]
+	}
+	return &catalogue[0]
+}
+
+func (s *Setup) offset(channel int) pressure.KPa {
+	if channel < len(s.Offsets) {
+		return s.Offsets[channel]
+	}
+	return 0
+}
+
+func (s *Setup) supply() float64 {
+	if s.SupplyMV > 0 {
+		return float64(s.SupplyMV)
+	}
+	return defaultSupplyMV
+}
+
+// defaultSupplyMV is the usual supply of the catalogue's sensors.
+const defaultSupplyMV = 5000
+
+// absolute turns a ratio Vout/Vs of a channel into an absolute pressure.
+func (s *Setup) absolute(channel int, ratio float64) pressure.KPa {
+	k := s.kind(channel)
+	p := k.Pressure(ratio) - s.offset(channel)
+	if k.Gauge {
+		p += s.Ambient
+	}
+	return p
+}
+
+// Converter turns frames into samples. The channels of a frame are sampled in
+// turn; Converter brings them all to the frame's tick by straight
+// interpolation from the frame before.
+type Converter struct {
+	setup Setup
+	// Of the board: pressure of a channel is scale·count + base.
+	n           int
+	scale, base [MaxChannels]pressure.KPa
+	delay       [MaxChannels]float64 // s after the tick
+	lowRail     uint16
+	highRail    uint16
+	period      float64 // nominal, s
+
+	started bool
+	last    frame.Frame
+	lastP   [MaxChannels]pressure.KPa
+	time    float64
+}
+
+// NewConverter returns a Converter for the sensors of setup. Announce must be
+// called before the first Push.
+func NewConverter(setup Setup) *Converter { return &Converter{setup: setup} }
+
+// SetSetup changes the sensors' setup, after a zero pass say; it takes effect
+// with the next frame.
+func (c *Converter) SetSetup(setup Setup, a *frame.Announcement) {
+	c.setup = setup
+	c.started = false
+	if a != nil {
+		c.Announce(a)
+	}
+}
+
+// Announce tells which board the next frames come from.
+func (c *Converter) Announce(a *frame.Announcement) {
+	full := float64(int(1) << a.Bits)
+	c.n = len(a.Channels)
+	c.period = 1 / float64(a.Rate)
+	c.lowRail = uint16(railMargin * full)
+	c.highRail = uint16(full - 1 - railMargin*full)
+	toRatio := 1 / full
+	if !a.Ratiometric {
+		toRatio *= float64(a.ReferenceMV) / c.setup.supply()
+	}
+	for i, ch := range a.Channels {
+		// A count stands for the middle of its step: half a count up.
+		c.base[i] = c.setup.absolute(i, 0.5*toRatio)
+		c.scale[i] = c.setup.absolute(i, 1.5*toRatio) - c.base[i]
+		c.delay[i] = float64(ch.DelayUs) * 1e-6
+	}
+}
+
+// Push turns one frame into a sample.
+func (c *Converter) Push(f *frame.Frame) Sample {
+	s := Sample{N: c.n}
+	joined := c.started && f.Segment == c.last.Segment
+	step := c.period
+	if joined {
+		step = float64(f.Tick-c.last.Tick) * 1e-6
+		if f.Lost > 0 || f.Missed > 0 {
+			s.Gap = max(step-c.period, 0)
+		}
+	}
+	if c.started || c.time > 0 {
+		c.time += step
+	}
+	s.Time = c.time
+	s.Break = !joined
+	for i := range c.n {
+		p := c.base[i] + c.scale[i]*pressure.KPa(f.Counts[i])
+		s.Absolute[i] = p
+		if joined && s.Gap == 0 {
+			s.Absolute[i] -= (p - c.lastP[i]) * pressure.KPa(c.delay[i]/step)
+		}
+		c.lastP[i] = p
+		switch n := f.Counts[i]; {
+		case n <= c.lowRail:
+			s.Rails[i] = RailLow
+		case n >= c.highRail:
+			s.Rails[i] = RailHigh
+		}
+	}
+	c.last, c.started = *f, true
+	return s
+}
+
+// FromVolts turns a row of sensor voltages, with its time in seconds, into a
+// sample, by the setup's kinds, offsets and supply.
+func (s *Setup) FromVolts(t float64, volts []float64) Sample {
+	out := Sample{Time: t, N: len(volts)}
+	for i, v := range volts {
+		ratio := v * 1000 / s.supply()
+		out.Absolute[i] = s.absolute(i, ratio)
+		switch {
+		case ratio <= railMargin:
+			out.Rails[i] = RailLow
+		case ratio >= 1-railMargin:
+			out.Rails[i] = RailHigh
+		}
+	}
+	return out
+}
+
+// FromKPa turns a row of absolute pressures in kPa, with its time in seconds,
+// into a sample; the setup's offsets are taken off.
+func (s *Setup) FromKPa(t float64, kpa []float64) Sample {
+	out := Sample{Time: t, N: len(kpa)}
+	for i, p := range kpa {
+		out.Absolute[i] = pressure.KPa(p) - s.offset(i)
+	}
+	return out
+}

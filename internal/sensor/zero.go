@@ -1,0 +1,197 @@
+package sensor
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"evendraw/internal/pressure"
+)
+
+// Limits of a zero pass.
+const (
+	// ZeroSeconds is how long a zero pass watches. Chosen: at 1000 frames a
+	// second the noise of a mean is then some thousandths of a kPa.
+	ZeroSeconds = 5.0
+	// zeroMinRate is the fewest samples a second that a pass is made from.
+	// Chosen: half of the slowest board of the protocol.
+	zeroMinRate = 25
+	// zeroMaxSD is the standard deviation above which a channel pulses.
+	// Chosen: a quiet sensor and 10 bits give 0.1 kPa; the smallest pulse
+	// worth the name (2 kPa peak to peak) gives 0.7.
+	zeroMaxSD pressure.KPa = 0.5
+	// zeroMaxDrift is the largest change over the pass. Chosen: weather moves
+	// 0.001 kPa in 5 s; a hose being blown out or a heating sensor far more.
+	zeroMaxDrift pressure.KPa = 0.15
+	// zeroMaxRail is the largest share of samples on a rail.
+	zeroMaxRail = 0.01
+	// zeroBands is by how many error bands of its kind a sensor may stand off
+	// the common ambient. Chosen: two sensors at opposite edges stand two
+	// bands apart; one more for age.
+	zeroBands = 3
+)
+
+// Refusal says why a zero pass was refused.
+type Refusal struct {
+	Channel int // -1: the pass as a whole
+	Reason  string
+}
+
+func (r *Refusal) Error() string {
+	if r.Channel < 0 {
+		return "sensor: zero pass refused: " + r.Reason
+	}
+	return fmt.Sprintf("sensor: zero pass refused: channel %d %s", r.Channel, r.Reason)
+}
+
+// Zero is what a zero pass learned.
+type Zero struct {
+	// Ambient is the common absolute air pressure.
+	Ambient pressure.KPa
+	// Offsets by channel: reading minus Ambient.
+	Offsets []pressure.KPa
+	// Uncertainty is the half-width of the 95 % interval of each offset
+	// relative to the others.
+	Uncertainty []pressure.KPa
+	Samples     int
+	Seconds     float64
+}
+
+// ZeroPass learns each sensor's offset from samples taken with the engine off
+// and all hoses open to the air. Samples must come from a Setup without
+// offsets.
+type ZeroPass struct {
+	kinds   []Kind
+	ambient pressure.KPa
+	times   []float64
+	values  [][]float64
+	rails   []int
+	first   float64
+	breaks  int
+}
+
+// NewZeroPass returns a pass over sensors of the given kinds, by channel. A
+// known ambient is an absolute air pressure from a barometer; 0 takes the
+// median of the channels.
+func NewZeroPass(setup Setup, channels int, knownAmbient pressure.KPa) *ZeroPass {
+	z := &ZeroPass{ambient: knownAmbient, values: make([][]float64, channels), rails: make([]int, channels)}
+	for i := range channels {
+		z.kinds = append(z.kinds, *setup.kind(i))
+	}
+	return z
+}
+
+// Push takes one sample and reports whether ZeroSeconds have been seen.
+func (z *ZeroPass) Push(s *Sample) (complete bool) {
+	if len(z.times) == 0 {
+		z.first = s.Time
+	} else if s.Break {
+		z.breaks++
+	}
+	if s.Time-z.first > ZeroSeconds {
+		return true
+	}
+	z.times = append(z.times, s.Time-z.first)
+	for i := range min(s.N, len(z.values)) {
+		z.values[i] = append(z.values[i], float64(s.Absolute[i]))
+		if s.Rails[i] != OffRails {
+			z.rails[i]++
+		}
+	}
+	return false
+}
+
+// Progress returns the share of ZeroSeconds seen, 0 to 1.
+func (z *ZeroPass) Progress() float64 {
+	if len(z.times) == 0 {
+		return 0
+	}
+	return min(z.times[len(z.times)-1]/ZeroSeconds, 1)
+}
+
+// Result returns what was learned, or a *Refusal.
+func (z *ZeroPass) Result() (Zero, error) {
+	refuse := func(channel int, format string, args ...any) (Zero, error) {
+		return Zero{}, &Refusal{channel, fmt.Sprintf(format, args...)}
+	}
+	if z.breaks > 0 {
+		return refuse(-1, "the board started anew in the middle")
+	}
+	n := len(z.times)
+	if n == 0 || z.times[n-1] < 0.9*ZeroSeconds || n < zeroMinRate*ZeroSeconds {
+		seconds := 0.0
+		if n > 0 {
+			seconds = z.times[n-1]
+		}
+		return refuse(-1, "too little data: %d samples in %.1f s, %g s and %g samples are needed", n, seconds, ZeroSeconds, zeroMinRate*ZeroSeconds)
+	}
+	out := Zero{Samples: n, Seconds: z.times[n-1]}
+	means := make([]float64, len(z.values))
+	for i, v := range z.values {
+		if r := z.faultOf(i); r != nil {
+			return Zero{}, r
+		}
+		means[i] = stat.Mean(v, nil)
+		out.Uncertainty = append(out.Uncertainty, interval(v))
+	}
+	out.Ambient = z.ambient
+	if out.Ambient == 0 {
+		out.Ambient = pressure.KPa(median(means))
+	}
+	for i, m := range means {
+		offset := pressure.KPa(m) - out.Ambient
+		if band := zeroBands * z.kinds[i].Error; offset > band || offset < -band {
+			return refuse(i, "reads %.1f kPa, %.1f from the others' %.1f: wrong sensor kind, hose not open, or a broken sensor", m, offset, out.Ambient)
+		}
+		out.Offsets = append(out.Offsets, offset)
+	}
+	if low, high := pressure.StandardAtmosphere(pressure.HighestM/2), pressure.KPa(110); out.Ambient < low || out.Ambient > high {
+		return refuse(-1, "the common ambient of %.1f kPa is no air pressure on land (%.0f to %.0f)", out.Ambient, low, high)
+	}
+	return out, nil
+}
+
+// faultOf returns why channel i can't be zeroed, nil if it can.
+func (z *ZeroPass) faultOf(i int) *Refusal {
+	v := z.values[i]
+	if share := float64(z.rails[i]) / float64(len(v)); share > zeroMaxRail {
+		return &Refusal{i, fmt.Sprintf("is on a rail in %.0f %% of the samples: sensor or wire", 100*share)}
+	}
+	_, slope := fitLine(z.times, v)
+	if drift := pressure.KPa(slope * z.times[len(v)-1]); drift > zeroMaxDrift || drift < -zeroMaxDrift {
+		if _, sd := stat.MeanStdDev(v, nil); pressure.KPa(sd) <= zeroMaxSD {
+			return &Refusal{i, fmt.Sprintf("drifts by %.2f kPa in %.1f s: hose or heat", drift, z.times[len(v)-1])}
+		}
+	}
+	if _, sd := stat.MeanStdDev(v, nil); pressure.KPa(sd) > zeroMaxSD {
+		return &Refusal{i, fmt.Sprintf("pulses (%.1f kPa rms): is the engine running?", sd)}
+	}
+	return nil
+}
+
+// interval returns the half-width of the 95 % interval of the mean of v, from
+// the scatter of blocks of a tenth of it, which allows for noise that is
+// correlated from sample to sample.
+func interval(v []float64) pressure.KPa {
+	const blocks = 10
+	const t95 = 2.262 // Student's t, 9 degrees of freedom
+	size := len(v) / blocks
+	means := make([]float64, blocks)
+	for b := range means {
+		means[b] = stat.Mean(v[b*size:(b+1)*size], nil)
+	}
+	return pressure.KPa(t95 * stat.StdDev(means, nil) / math.Sqrt(blocks))
+}
+
+// fitLine returns the least-squares line y = intercept + slope·x.
+func fitLine(x, y []float64) (intercept, slope float64) {
+	return stat.LinearRegression(x, y, nil, false)
+}
+
+func median(v []float64) float64 {
+	s := slices.Sorted(slices.Values(v))
+	n := len(s)
+	return (s[(n-1)/2] + s[n/2]) / 2
+}
