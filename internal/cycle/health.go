@@ -47,9 +47,7 @@ func (h *health) judge(s *Span) {
 	for c := range h.n {
 		ripples[c] = s.Ripple(c + 1)
 	}
-	sorted := ripples
-	slices.Sort(sorted[:h.n])
-	typical := sorted[h.n/2]
+	typical := typicalRipple(ripples[:h.n])
 	enough := railShare * float64(h.samples)
 	for c := range h.n {
 		off := s.Mean[c] - h.ambient
@@ -68,4 +66,19 @@ func (h *health) judge(s *Span) {
 			s.State[c] = OK
 		}
 	}
+}
+
+// typicalRipple returns the median, the upper one of two, of the swings that
+// are a pulse at all.
+func typicalRipple(ripples []pressure.KPa) pressure.KPa {
+	var sorted [MaxCylinders]pressure.KPa
+	n := 0
+	for _, r := range ripples {
+		if r >= noRipple {
+			sorted[n] = r
+			n++
+		}
+	}
+	slices.Sort(sorted[:n])
+	return sorted[n/2]
 }
