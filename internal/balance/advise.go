@@ -1,0 +1,347 @@
+package balance
+
+import (
+	"math"
+	"slices"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
+)
+
+// Constants of the advice.
+const (
+	// fewestCycles is the least evidence that a screw is named on. Chosen:
+	// about a second at idle.
+	fewestCycles = 8
+	// settledCycles is how many cycles without a change end a turning.
+	settledCycles = 7
+	// faultCycles is how many spans in a row a channel must be at fault.
+	faultCycles = 4
+	// tryTurns is the small turn that shows what an unknown screw does.
+	tryTurns = 0.25
+	// leastTurns is the smallest amount that is asked for. Chosen: a lively
+	// screw moves 6 kPa a turn, and a sixteenth is what a hand can do.
+	leastTurns = 1.0 / 16
+	// fineTurns is the amount below which turns are told in sixteenths, above
+	// in eighths.
+	fineTurns = 0.25
+	// mostTurns is the largest amount asked for at once. Chosen: effects are
+	// not linear; after a turn there is another look.
+	mostTurns = 1.0
+	// doneSpread is the spread that "done" needs, with its interval, unless
+	// the card's aim is wider.
+	doneSpread = 0.7 // kPa
+	// leastMove is the change, in kPa of a screw's own measure, that counts
+	// as a turn.
+	leastMove = 0.3
+	// ahead is how many cycles the eye and the hand are late: a stop is
+	// called when the draw will be level by then. Chosen: 0.4 s at idle.
+	ahead = 3
+)
+
+// phase is where the advice stands with one screw.
+type phase int
+
+const (
+	choosing phase = iota // which screw?
+	asking                // named; waiting for it to move
+	turning               // it moves
+	settling              // hands off; waiting for quiet
+)
+
+// advisor decides on the one thing to do next. All its figures are in kPa of
+// the change in draw that a screw must bring about ("wanted"; 0 is level).
+type advisor struct {
+	bank       bank.Bank
+	link       linkage
+	useless    bool // no linkage that can level
+	aim        float64
+	offsetBand pressure.KPa
+	order      []int // of screws: fewest cylinders moved first
+	effect     [bank.MaxCylinders]float64
+	faulty     [bank.MaxCylinders]int
+
+	phase  phase
+	screw  int
+	told   Advice
+	trying bool                       // told a small turn to see what it does
+	start  [bank.MaxCylinders]float64 // wanted before the turning
+}
+
+func newAdvisor(cfg *Config) advisor {
+	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand}
+	var ok bool
+	a.link, ok = newLinkage(&cfg.Bank)
+	a.useless = !ok
+	for s := range cfg.Bank.Screws {
+		a.order = append(a.order, s)
+		a.effect[s] = cfg.Bank.Screws[s].EffectKPaPerTurn
+	}
+	slices.SortStableFunc(a.order, func(s, t int) int {
+		return len(cfg.Bank.Screws[s].Moves) - len(cfg.Bank.Screws[t].Moves)
+	})
+	return a
+}
+
+// restart forgets what was going on, not what was learned.
+func (a *advisor) restart() { a.phase = choosing }
+
+// next returns the advice that belongs to a reading.
+func (a *advisor) next(r *Reading, w *window, changed bool) Advice {
+	if w.n < 2 {
+		return advise(Wait, WhyOneCylinder)
+	}
+	if c := a.fault(r); c > 0 {
+		a.restart()
+		adv := advise(Fault, WhyChannel)
+		adv.Cylinder = c
+		return adv
+	}
+	switch {
+	case !r.Span.Cycle:
+		a.restart()
+		return advise(Wait, WhyNoCycle)
+	case !r.Steady:
+		a.restart()
+		return advise(Wait, WhyNotSteady)
+	case a.useless:
+		return advise(Wait, WhyNoScrew)
+	case r.Cycles < recent:
+		return advise(Wait, WhyFewCycles)
+	}
+	now := a.link.wanted(func(c int) float64 { return lately(w, c, recent) })
+	switch a.phase {
+	case asking:
+		return a.ask(&now, r, w)
+	case turning:
+		return a.follow(&now, w)
+	case settling:
+		return a.settle(r, w, changed)
+	}
+	return a.choose(r, w)
+}
+
+// lately returns cylinder c's draw averaged over the last cycles.
+func lately(w *window, c, cycles int) float64 {
+	sum := 0.0
+	for k := w.next - cycles; k < w.next; k++ {
+		sum += w.draw[k%windowCycles][c]
+	}
+	return sum / float64(cycles)
+}
+
+// fault returns the first cylinder whose channel has been useless for a while
+// in a turning engine, 0 if none.
+func (a *advisor) fault(r *Reading) int {
+	found := 0
+	for i := range r.Cylinders {
+		s := r.Cylinders[i].State
+		bad := s == cycle.RailLow || s == cycle.RailHigh
+		if r.Span.Cycle {
+			bad = s != cycle.OK
+		}
+		if !bad {
+			a.faulty[i] = 0
+			continue
+		}
+		if a.faulty[i]++; a.faulty[i] >= faultCycles && found == 0 {
+			found = i + 1
+		}
+	}
+	return found
+}
+
+// wantedNow returns the wanted changes of the whole window, each with its
+// half-width.
+func (a *advisor) wantedNow(w *window) (x [bank.MaxCylinders]float64, half [bank.MaxCylinders]float64) {
+	for s := range a.link.screws {
+		v := w.series(w.first, w.next, func(k int) float64 {
+			return a.link.wanted(func(c int) float64 { return w.draw[k%windowCycles][c] })[s]
+		})
+		x[s], half[s] = v.mean, float64(v.halfWidth())
+	}
+	return x, half
+}
+
+// choose names the next screw, when the evidence is there.
+func (a *advisor) choose(r *Reading, w *window) Advice {
+	if r.Cycles < fewestCycles {
+		return advise(Wait, WhyFewCycles)
+	}
+	x, half := a.wantedNow(w)
+	bound := max(doneSpread, a.aim)
+	if float64(r.Spread+r.SpreadUncertainty) <= bound && float64(r.Spread) <= max(a.aim, doneSpread/2) {
+		if a.offsetBand > 0 {
+			return advise(Wait, WhyNoZero)
+		}
+		return advise(Done, WhyLevel)
+	}
+	s := a.pick(&x, float64(r.Spread))
+	blind := 2 * float64(a.offsetBand)
+	if math.Abs(x[s]) <= blind {
+		return advise(Wait, WhyNoZero)
+	}
+	if half[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < half[s] {
+		return advise(Wait, WhyFewCycles)
+	}
+	a.phase, a.screw, a.start = asking, s, x
+	a.told = a.ordered(s, x[s])
+	a.trying = a.told.Why == WhyTry
+	return a.told
+}
+
+// pick returns the screw to turn next: in order, the first whose cylinders
+// stand off by more than a share of the aim; else the one farthest off.
+func (a *advisor) pick(x *[bank.MaxCylinders]float64, spread float64) int {
+	farthest := a.order[0]
+	for _, s := range a.order {
+		if math.Abs(x[s]) > a.aim/2 {
+			return s
+		}
+		if math.Abs(x[s]) > math.Abs(x[farthest]) {
+			farthest = s
+		}
+	}
+	return farthest
+}
+
+// ordered returns the advice to turn screw s so that it brings about the
+// wanted change.
+func (a *advisor) ordered(s int, wanted float64) Advice {
+	adv := advise(Turn, WhyUnlevel)
+	adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
+	if a.effect[s] == 0 {
+		adv.Why, adv.Direction, adv.Turns = WhyTry, Clockwise, tryTurns
+		return adv
+	}
+	turns := wanted / a.effect[s]
+	adv.Direction = Clockwise
+	if turns < 0 {
+		adv.Direction = Anticlockwise
+	}
+	adv.Turns = countable(turns)
+	return adv
+}
+
+// countable rounds an amount of turns to what a hand can count.
+func countable(turns float64) float64 {
+	turns = math.Abs(turns)
+	steps := 8.0
+	if turns < fineTurns {
+		steps = 16
+	}
+	return min(max(math.Round(turns*steps)/steps, leastTurns), mostTurns)
+}
+
+// ask waits for the named screw to move.
+func (a *advisor) ask(now *[bank.MaxCylinders]float64, r *Reading, w *window) Advice {
+	mover, moved := a.mover(now)
+	if least := max(leastMove, 3*w.scatter()); math.Abs(moved) < least {
+		if quiet(w) && math.Abs(moved) < least/3 { // the idle may drift while nobody turns
+			a.start, _ = a.wantedNow(w)
+		}
+		return a.told
+	}
+	if mover != a.screw {
+		a.phase = settling
+		a.told = advise(Recheck, WhyOtherScrew)
+		a.told.Screw, a.told.ScrewName = mover, a.bank.Screws[mover].Name
+		return a.told
+	}
+	if a.trying {
+		return a.hold(WhyMeasuring)
+	}
+	a.phase = turning
+	return a.follow(now, w)
+}
+
+// mover returns the screw whose measure has changed most since one was named,
+// and by how much.
+func (a *advisor) mover(now *[bank.MaxCylinders]float64) (screw int, moved float64) {
+	screw = a.screw
+	moved = now[screw] - a.start[screw]
+	for s := range a.link.screws {
+		if d := now[s] - a.start[s]; math.Abs(d) > 1.5*math.Abs(moved) {
+			screw, moved = s, d
+		}
+	}
+	return screw, moved
+}
+
+// follow watches the screw being turned, and calls the stop.
+func (a *advisor) follow(now *[bank.MaxCylinders]float64, w *window) Advice {
+	s := a.screw
+	x, start := now[s], a.start[s]
+	toward := (start - x) * sign(start)
+	if toward < -leastMove && a.told.Kind != Reverse {
+		// What was known of the screw is wrong.
+		a.effect[s] = -a.effect[s]
+		a.told.Kind, a.told.Why = Reverse, WhyAway
+		a.told.Direction = a.told.Direction.Opposite()
+		a.start = *now
+		return a.told
+	}
+	if soon := x + a.pace(w); soon*sign(start) <= a.aim/4 || x*sign(start) <= a.aim/4 {
+		return a.hold(WhyReached)
+	}
+	if quiet(w) {
+		return a.hold(WhyMeasuring)
+	}
+	if a.effect[s] != 0 {
+		a.told.Turns = countable(x / a.effect[s])
+	}
+	return a.told
+}
+
+// hold tells to take the hand off, and waits for quiet.
+func (a *advisor) hold(why Why) Advice {
+	a.phase = settling
+	a.told.Kind, a.told.Why, a.told.Turns = Stop, why, math.NaN()
+	return a.told
+}
+
+// quiet reports whether nothing has changed for settledCycles.
+func quiet(w *window) bool { return w.cycles() >= settledCycles+recent }
+
+// pace returns by how much the screw's measure will have moved when the hand
+// stops.
+func (a *advisor) pace(w *window) float64 {
+	if w.cycles() < 2*recent {
+		return 0
+	}
+	at := func(cycles, back int) float64 {
+		return a.link.wanted(func(c int) float64 {
+			sum := 0.0
+			for k := w.next - back - cycles; k < w.next-back; k++ {
+				sum += w.draw[k%windowCycles][c]
+			}
+			return sum / float64(cycles)
+		})[a.screw]
+	}
+	return (at(recent, 0) - at(recent, recent)) / recent * ahead
+}
+
+// settle waits until nothing moves, learns from what was done, and chooses anew.
+func (a *advisor) settle(r *Reading, w *window, changed bool) Advice {
+	if changed || !quiet(w) {
+		return a.told
+	}
+	if a.trying && a.told.Kind == Stop {
+		x, _ := a.wantedNow(w)
+		a.learn(x[a.screw])
+	}
+	a.phase, a.trying = choosing, false
+	return a.choose(r, w)
+}
+
+// learn takes what the small turn has done. The amount of other turns, which
+// were followed on the screen, is not known.
+func (a *advisor) learn(x float64) {
+	done := a.start[a.screw] - x // change in draw brought about
+	if math.Abs(done) > leastMove/2 {
+		a.effect[a.screw] = done / (tryTurns * a.told.Direction.sign())
+	}
+}
+
+func sign(x float64) float64 { return math.Copysign(1, x) }

@@ -1,0 +1,164 @@
+package balance
+
+import (
+	"math"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
+)
+
+// Defaults of the bike card's two figures.
+const (
+	// DefaultAim is the spread at which the advice stops. Chosen.
+	DefaultAim pressure.KPa = 0.5
+	// DefaultLimit is the spread at which a bank passes: 20 mmHg. Common
+	// practice, no source; the bike's own manual decides.
+	DefaultLimit pressure.KPa = 2.7
+)
+
+// Config says what a Balance works on.
+type Config struct {
+	Bank bank.Bank
+	// Ambient is the absolute air pressure that draws count from.
+	Ambient pressure.KPa
+	// Reference is the cylinder compared against; 0 means 1.
+	Reference int
+	// Aim is the spread at which the advice stops; 0 means DefaultAim.
+	Aim pressure.KPa
+	// OffsetBand is how far a sensor's offset may be off without a zero pass;
+	// 0 after one.
+	OffsetBand pressure.KPa
+}
+
+// steadyCycles is how many cycles the speed is judged over, and steadySD the
+// share of the speed by which they may scatter. Chosen: a lumpy idle wanders by
+// 5 %; a blip moves the speed by 10 % a cycle.
+const (
+	steadyCycles = 8
+	steadySD     = 0.06
+)
+
+// Balance is the stage from spans to readings.
+type Balance struct {
+	cfg     Config
+	win     window
+	speeds  [steadyCycles]float64
+	nSpeeds int
+	advisor advisor
+}
+
+// New returns a Balance of a checked bank.
+func New(cfg Config) *Balance {
+	if cfg.Reference == 0 {
+		cfg.Reference = 1
+	}
+	if cfg.Aim == 0 {
+		cfg.Aim = DefaultAim
+	}
+	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders}, advisor: newAdvisor(&cfg)}
+}
+
+// SetReference chooses the cylinder compared against, from 1.
+func (b *Balance) SetReference(cylinder int) { b.cfg.Reference = cylinder }
+
+// SetAmbient tells what a zero pass learned; offsets are then known, and what
+// was averaged before no longer counts.
+func (b *Balance) SetAmbient(ambient pressure.KPa) {
+	b.cfg.Ambient = ambient
+	b.cfg.OffsetBand, b.advisor.offsetBand = 0, 0
+	b.win.clear()
+	b.advisor.restart()
+}
+
+// Effects returns what is known of the screws, by index: kPa of draw per
+// clockwise turn, 0 where unknown.
+func (b *Balance) Effects() []float64 {
+	return append([]float64(nil), b.advisor.effect[:len(b.cfg.Bank.Screws)]...)
+}
+
+// Push takes the next span and returns the reading as of its end.
+func (b *Balance) Push(s *cycle.Span) Reading {
+	if s.Break || !s.Cycle {
+		b.win.clear()
+		b.nSpeeds = 0
+	}
+	changed := false
+	if s.Cycle {
+		b.speeds[b.nSpeeds%steadyCycles] = s.RPM()
+		b.nSpeeds++
+		if !s.Gap {
+			var draw [cycle.MaxCylinders]float64
+			for c := range s.N {
+				draw[c] = float64(b.cfg.Ambient - s.Mean[c])
+			}
+			changed = b.win.push(s.End(), &draw)
+		}
+	}
+	r := b.reading(s)
+	r.Advice = b.advisor.next(&r, &b.win, changed)
+	return r
+}
+
+// reading fills in all but the advice.
+func (b *Balance) reading(s *cycle.Span) Reading {
+	nan := pressure.KPa(math.NaN())
+	r := Reading{Time: s.End(), RPM: math.NaN(), Reference: b.cfg.Reference, Spread: nan, SpreadUncertainty: nan,
+		Cycles: b.win.cycles(), Span: *s, Steady: b.steady()}
+	if s.Cycle {
+		r.RPM = s.RPM()
+	}
+	least, most := -1, -1
+	var means [cycle.MaxCylinders]float64
+	for c := range b.win.n {
+		cyl := Cylinder{Cylinder: c + 1, Channel: b.cfg.Bank.Channels[c], Draw: nan, Difference: nan, Uncertainty: nan,
+			Ripple: nan, State: s.State[c]}
+		if s.Cycle {
+			cyl.Ripple = s.Ripple(c + 1)
+		}
+		if r.Cycles > 0 {
+			draws := b.win.series(b.win.first, b.win.next, func(k int) float64 { return b.win.draw[k%windowCycles][c] })
+			means[c] = draws.mean
+			cyl.Draw = pressure.KPa(draws.mean)
+			d := b.difference(c, b.cfg.Reference-1)
+			cyl.Difference, cyl.Uncertainty = pressure.KPa(d.mean), d.halfWidth()
+			if least < 0 || means[c] < means[least] {
+				least = c
+			}
+			if most < 0 || means[c] > means[most] {
+				most = c
+			}
+		} else if !s.Cycle {
+			cyl.Draw = b.cfg.Ambient - s.Mean[c]
+		}
+		r.Cylinders = append(r.Cylinders, cyl)
+	}
+	if r.Cycles > 0 {
+		d := b.difference(most, least)
+		r.Spread, r.SpreadUncertainty = pressure.KPa(d.mean), d.halfWidth()
+	}
+	return r
+}
+
+// difference returns the statistics of draw c minus draw ref, cycle by cycle,
+// so that what moves all cylinders together cancels.
+func (b *Balance) difference(c, ref int) series {
+	return b.win.series(b.win.first, b.win.next, func(k int) float64 {
+		d := &b.win.draw[k%windowCycles]
+		return d[c] - d[ref]
+	})
+}
+
+// steady reports whether the speed of the last cycles has settled.
+func (b *Balance) steady() bool {
+	if b.nSpeeds < steadyCycles {
+		return false
+	}
+	var s, q float64
+	for _, v := range b.speeds {
+		s += v
+		q += v * v
+	}
+	mean := s / steadyCycles
+	return q/steadyCycles-mean*mean < steadySD*steadySD*mean*mean
+}

@@ -1,0 +1,271 @@
+package balance
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
+)
+
+// bench is a bank without physics: draws, screws with true effects, and the
+// scatter of cycles. A patient hand follows the advice.
+type bench struct {
+	bank    bank.Bank
+	draw    []float64
+	effect  []float64 // true, kPa per clockwise turn
+	scatter float64
+	rng     *rand.Rand
+	time    float64
+
+	hand    Advice  // what the hand is doing
+	left    float64 // turns still to make
+	react   int     // cycles until the hand sees the screen
+	turns   int     // advices acted on
+	travel  float64 // turns made
+	screwOf int
+}
+
+func newBench(n int, seed uint64) *bench {
+	b := &bench{bank: bank.Default(n), scatter: 0.1, rng: rand.New(rand.NewPCG(seed, 9))}
+	for range n {
+		b.draw = append(b.draw, 25+8*(b.rng.Float64()-0.5))
+	}
+	for range b.bank.Screws {
+		e := 2 + 4*b.rng.Float64()
+		if b.rng.IntN(2) == 0 {
+			e = -e
+		}
+		b.effect = append(b.effect, e)
+	}
+	return b
+}
+
+// span returns the next cycle.
+func (b *bench) span() cycle.Span {
+	const period = 0.115
+	s := cycle.Span{Start: b.time, Period: period, Cycle: true, N: len(b.draw)}
+	common := 0.3 * b.rng.NormFloat64()
+	for c, d := range b.draw {
+		s.Mean[c] = pressure.KPa(101.3 - d + common + b.scatter*b.rng.NormFloat64())
+		s.Lowest[c], s.Highest[c], s.State[c] = 50, 95, cycle.OK
+	}
+	b.time += period
+	return s
+}
+
+// follow lets the hand act for one cycle on what it saw some cycles ago.
+func (b *bench) follow(a Advice) {
+	if b.react--; b.react <= 0 {
+		b.react = 8 // looks up about once a second
+		if (a.Kind == Turn || a.Kind == Reverse) && b.left == 0 {
+			b.left, b.screwOf = a.Turns, a.Screw
+			if math.IsNaN(a.Turns) {
+				b.left = 0.25
+			}
+			b.hand = a
+			b.turns++
+		} else if a.Kind == Reverse && b.hand.Direction != a.Direction {
+			b.hand, b.left = a, a.Turns
+			b.turns++
+		}
+		if a.Kind == Stop {
+			b.left = 0
+		}
+	}
+	step := min(b.left, 0.06)
+	b.left -= step
+	b.travel += step
+	for _, c := range b.bank.Screws[b.screwOf].Moves {
+		b.draw[c-1] += step * b.hand.Direction.sign() * b.effect[b.screwOf]
+	}
+}
+
+func (b *bench) spread() float64 {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, d := range b.draw {
+		low, high = min(low, d), max(high, d)
+	}
+	return high - low
+}
+
+func TestFollowingTheAdviceLevelsTheBank(t *testing.T) {
+	for n := 2; n <= 4; n++ {
+		const banks = 100
+		levelled, turns, seconds := 0, 0, 0.0
+		for seed := range uint64(banks) {
+			b := newBench(n, seed)
+			bal := New(Config{Bank: b.bank, Ambient: 101.3})
+			for b.time < 180 {
+				s := b.span()
+				r := bal.Push(&s)
+				if r.Advice.Kind == Done {
+					if b.spread() > 0.7 {
+						t.Errorf("%d cylinders, seed %d: done at a true spread of %.2f kPa", n, seed, b.spread())
+					}
+					levelled++
+					turns += b.turns
+					seconds += b.time
+					break
+				}
+				b.follow(r.Advice)
+			}
+		}
+		t.Logf("%d cylinders: %d of %d levelled, %.1f turns and %.0f s each", n, levelled, banks, float64(turns)/float64(levelled), seconds/float64(levelled))
+		if levelled < banks {
+			t.Errorf("%d cylinders: only %d of %d levelled", n, levelled, banks)
+		}
+	}
+}
+
+// untilTold runs a still bench until an advice other than wait comes.
+func untilTold(t *testing.T, b *bench, bal *Balance) Reading {
+	t.Helper()
+	for range 200 {
+		s := b.span()
+		if r := bal.Push(&s); r.Advice.Kind != Wait {
+			return r
+		}
+	}
+	t.Fatal("no advice in 200 cycles")
+	return Reading{}
+}
+
+func TestPairsComeFirst(t *testing.T) {
+	b := newBench(4, 1)
+	b.draw = []float64{20, 22, 30, 30} // the pairs stand 9 apart, 1-2 only 2
+	r := untilTold(t, b, New(Config{Bank: b.bank, Ambient: 101.3}))
+	if a := r.Advice; a.Kind != Turn || a.ScrewName != "1-2" || a.Why != WhyTry || a.Turns != tryTurns {
+		t.Errorf("advice %+v, want to try screw 1-2", a)
+	}
+	b.draw = []float64{22, 22, 30, 30}
+	r = untilTold(t, b, New(Config{Bank: b.bank, Ambient: 101.3}))
+	if a := r.Advice; a.ScrewName != "2-3" {
+		t.Errorf("advice %+v, want screw 2-3", a)
+	}
+}
+
+func TestKnownEffectGivesDirectionAndAmount(t *testing.T) {
+	b := newBench(2, 1)
+	b.draw = []float64{25, 22}
+	for _, c := range []struct {
+		effect float64
+		want   Direction
+	}{{4, Clockwise}, {-4, Anticlockwise}} {
+		b.bank.Screws[0].EffectKPaPerTurn = c.effect
+		a := untilTold(t, b, New(Config{Bank: b.bank, Ambient: 101.3})).Advice
+		if a.Kind != Turn || a.Direction != c.want || a.Turns != 0.75 {
+			t.Errorf("effect %v: %+v, want 3/4 turn %s", c.effect, a, c.want)
+		}
+	}
+}
+
+func TestWrongDirectionOnTheCardIsReversed(t *testing.T) {
+	b := newBench(2, 1)
+	b.draw = []float64{25, 21}
+	b.effect[0], b.bank.Screws[0].EffectKPaPerTurn = 4, -4
+	bal := New(Config{Bank: b.bank, Ambient: 101.3})
+	reversed := false
+	for b.time < 60 {
+		s := b.span()
+		r := bal.Push(&s)
+		reversed = reversed || r.Advice.Kind == Reverse
+		if r.Advice.Kind == Done {
+			break
+		}
+		b.follow(r.Advice)
+	}
+	if !reversed || b.spread() > 0.7 || bal.Effects()[0] < 0 {
+		t.Errorf("reversed %v, spread %.2f, effect %v", reversed, b.spread(), bal.Effects())
+	}
+	if b.travel > 3 {
+		t.Errorf("%.1f turns made", b.travel)
+	}
+}
+
+func TestReasonsForWaiting(t *testing.T) {
+	b := newBench(4, 3)
+	b.draw = []float64{25, 23, 26, 24}
+	for _, c := range []struct {
+		name  string
+		cfg   Config
+		spoil func(i int, s *cycle.Span)
+		kind  Kind
+		why   Why
+	}{
+		{"standing", Config{}, func(i int, s *cycle.Span) { s.Cycle = false }, Wait, WhyNoCycle},
+		{"blipping", Config{}, func(i int, s *cycle.Span) { s.Period *= 1 - 0.03*float64(i%8) }, Wait, WhyNotSteady},
+		{"few", Config{}, func(i int, s *cycle.Span) { s.Gap = i < 33 }, Wait, WhyFewCycles},
+		{"no zero", Config{OffsetBand: 1.5}, func(i int, s *cycle.Span) {}, Wait, WhyNoZero},
+		{"hose off", Config{}, func(i int, s *cycle.Span) { s.State[2] = cycle.Ambient }, Fault, WhyChannel},
+	} {
+		c.cfg.Bank, c.cfg.Ambient = b.bank, 101.3
+		bal := New(c.cfg)
+		var r Reading
+		for i := range 40 {
+			s := b.span()
+			c.spoil(i, &s)
+			r = bal.Push(&s)
+		}
+		if r.Advice.Kind != c.kind || r.Advice.Why != c.why {
+			t.Errorf("%s: %+v, want %s %s", c.name, r.Advice, c.kind, c.why)
+		}
+		if c.kind == Fault && r.Advice.Cylinder != 3 {
+			t.Errorf("%s: cylinder %d", c.name, r.Advice.Cylinder)
+		}
+	}
+}
+
+func TestCommonPressureChangesNothing(t *testing.T) {
+	run := func(add pressure.KPa) (r Reading) {
+		b := newBench(4, 5)
+		bal := New(Config{Bank: b.bank, Ambient: 101.3 + add})
+		for range 50 {
+			s := b.span()
+			for c := range s.N {
+				s.Mean[c] += add
+			}
+			r = bal.Push(&s)
+		}
+		return r
+	}
+	p, q := run(0), run(5)
+	if math.Abs(float64(p.Spread-q.Spread)) > 1e-9 || p.Advice.Screw != q.Advice.Screw || p.Advice.Kind != q.Advice.Kind {
+		t.Errorf("%v %+v\n%v %+v", p.Spread, p.Advice, q.Spread, q.Advice)
+	}
+}
+
+// Student's t, two-sided 95 %: printed in every handbook of statistics
+// (12.706, 4.303, 2.571, 2.228, 2.042, 1.980); values from memory.
+func TestStudent(t *testing.T) {
+	for f, want := range map[float64]float64{1: 12.706, 2: 4.303, 5: 2.571, 10: 2.228, 30: 2.042, 120: 1.980} {
+		if got := student95(f); math.Abs(got-want) > 0.002 {
+			t.Errorf("%v degrees of freedom: %.4f, want %.3f", f, got, want)
+		}
+	}
+}
+
+func TestIntervalHoldsTheTruth(t *testing.T) {
+	inside, trials := 0, 400
+	for seed := range uint64(trials) {
+		b := newBench(2, seed)
+		b.draw = []float64{25, 25.4}
+		bal := New(Config{Bank: b.bank, Ambient: 101.3})
+		var r Reading
+		for range 40 {
+			s := b.span()
+			r = bal.Push(&s)
+		}
+		c := r.Cylinders[1]
+		if math.Abs(float64(c.Difference)-0.4) <= float64(c.Uncertainty) {
+			inside++
+		}
+	}
+	share := 100 * float64(inside) / float64(trials)
+	t.Logf("interval holds the truth in %.1f %%", share)
+	if share < 91 || share > 99 {
+		t.Errorf("interval holds the truth in %.1f %%, want about 95", share)
+	}
+}

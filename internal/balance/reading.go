@@ -1,0 +1,130 @@
+// Package balance turns cycles and a bank into a reading, with its
+// uncertainty, and into advice: the one thing to do next. It learns what each
+// screw does from what its turning does. It holds no wording, only kinds.
+//
+// Balance is the stage: Push takes spans, and gives Readings.
+package balance
+
+import (
+	"math"
+
+	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
+)
+
+// Cylinder is what is known of one cylinder. Unknown figures are NaN.
+type Cylinder struct {
+	Cylinder int // from 1
+	Channel  int
+	// Draw is the cycle-mean vacuum: ambient minus absolute.
+	Draw pressure.KPa
+	// Difference is Draw minus the reference's.
+	Difference pressure.KPa
+	// Uncertainty is the half-width of the 95 % interval of Difference.
+	Uncertainty pressure.KPa
+	// Ripple is the peak-to-peak swing in the last cycle.
+	Ripple pressure.KPa
+	State  cycle.State
+}
+
+// Reading is what the cycles say now.
+type Reading struct {
+	Time float64 // seconds since the start of the stream
+	RPM  float64 // NaN when unknown
+	// Steady is set when the speed has settled.
+	Steady    bool
+	Reference int // cylinder
+	// Spread is the largest minus the smallest draw, and SpreadUncertainty
+	// the half-width of its 95 % interval; NaN when unknown.
+	Spread, SpreadUncertainty pressure.KPa
+	// Cycles is how many cycles the figures average over.
+	Cycles    int
+	Cylinders []Cylinder
+	Advice    Advice
+	// Span is the one cycle, or stretch without a cycle, that came last.
+	Span cycle.Span
+}
+
+// Kind is the kind of an advice.
+type Kind string
+
+// Kinds of advice.
+const (
+	Wait    Kind = "wait"
+	Turn    Kind = "turn"
+	Stop    Kind = "stop"
+	Reverse Kind = "reverse"
+	Recheck Kind = "recheck"
+	SetIdle Kind = "set-idle"
+	Fault   Kind = "fault"
+	Done    Kind = "done"
+)
+
+// Direction is the way to turn a screw, seen from its head.
+type Direction string
+
+// Directions; UnknownWay stands where none is advised.
+const (
+	Clockwise     Direction = "clockwise"
+	Anticlockwise Direction = "anticlockwise"
+	UnknownWay    Direction = ""
+)
+
+// Opposite returns the other direction.
+func (d Direction) Opposite() Direction {
+	switch d {
+	case Clockwise:
+		return Anticlockwise
+	case Anticlockwise:
+		return Clockwise
+	}
+	return d
+}
+
+// sign is +1 for clockwise, -1 for anticlockwise.
+func (d Direction) sign() float64 {
+	if d == Anticlockwise {
+		return -1
+	}
+	return 1
+}
+
+// Why is the reason of an advice.
+type Why string
+
+// Reasons.
+const (
+	WhyNoCycle     Why = "no-cycle"     // engine stands, or no steady cycle
+	WhyFewCycles   Why = "few-cycles"   // not enough evidence yet
+	WhyNotSteady   Why = "not-steady"   // the speed moves
+	WhyNoZero      Why = "no-zero"      // what is left may be sensor offset
+	WhyUnlevel     Why = "unlevel"      // the screw's cylinders stand off
+	WhyTry         Why = "try"          // its effect is unknown: a small turn shows it
+	WhyMeasuring   Why = "measuring"    // hands off: what did the turn do?
+	WhyReached     Why = "reached"      // the screw has done its work
+	WhyAway        Why = "away"         // the turn led away from level
+	WhyOtherScrew  Why = "other-screw"  // something else moved
+	WhyChannel     Why = "channel"      // a channel's state makes it useless
+	WhyLevel       Why = "level"        // the bank is level
+	WhyNoScrew     Why = "no-screw"     // no linkage known: readings only
+	WhyOneCylinder Why = "one-cylinder" // nothing to compare
+)
+
+// Advice is the one thing to do next.
+type Advice struct {
+	Kind Kind
+	// Screw is the index of the screw in the bank, -1 for none, and
+	// ScrewName its name.
+	Screw     int
+	ScrewName string
+	Direction Direction
+	// Turns is how far to turn, NaN when unknown.
+	Turns float64
+	// Cylinder is the one at fault, 0 for none.
+	Cylinder int
+	Why      Why
+}
+
+func advise(kind Kind, why Why) Advice {
+	return Advice{Kind: kind, Screw: -1, Turns: math.NaN(), Why: why}
+}

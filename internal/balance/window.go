@@ -1,0 +1,204 @@
+package balance
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
+)
+
+// Constants of the averaging window.
+const (
+	// windowSeconds is the most time averaged over. Chosen: quiet figures,
+	// while weather and heat move little.
+	windowSeconds = 10.0
+	// windowCycles bounds the window at high speed.
+	windowCycles = 512
+	// recent is how many cycles are held against those before them to see a
+	// change. Chosen: a change shows within as many cycles.
+	recent = 3
+	// changeSigmas is how many standard errors two parts of the window must
+	// stand apart to be a change. Chosen: 1 in 100 000 for normal scatter and
+	// each comparison.
+	changeSigmas = 4.5
+	// changeLeast is the smallest change that restarts the window.
+	changeLeast = 0.1 // kPa
+	// scatterCycles is the memory of the cycles' own scatter. It outlives the
+	// window, and is taken from cycle to cycle, so that a slow turn of a screw
+	// does not pass for scatter.
+	scatterCycles = 40
+	// scatterRise bounds how much one cycle can raise the scatter: a step of a
+	// screw is none.
+	scatterRise = 9 // times the variance
+)
+
+// window keeps the draws of the last cycles since something changed.
+type window struct {
+	n     int // cylinders
+	first int // number of the oldest cycle that counts
+	next  int // number of the next cycle
+	time  [windowCycles]float64
+	draw  [windowCycles][cycle.MaxCylinders]float64
+	// variance of even from cycle to cycle, by cylinder, and how many cycles
+	// have gone into it.
+	variance [cycle.MaxCylinders]float64
+	scatters int
+}
+
+func (w *window) clear() { w.first = w.next }
+
+func (w *window) cycles() int { return w.next - w.first }
+
+// push adds a cycle's draws and reports whether they tell of a change, at
+// which the cycles before it are forgotten.
+func (w *window) push(t float64, draw *[cycle.MaxCylinders]float64) (changed bool) {
+	i := w.next % windowCycles
+	w.time[i], w.draw[i] = t, *draw
+	w.next++
+	w.first = max(w.first, w.next-windowCycles)
+	for w.time[w.first%windowCycles] < t-windowSeconds {
+		w.first++
+	}
+	w.learnScatter()
+	if w.changed() {
+		w.first = w.next - recent
+		return true
+	}
+	return false
+}
+
+// even returns cylinder c's draw minus the mean of all in cycle k: what the
+// linkage can change.
+func (w *window) even(k, c int) float64 {
+	d := &w.draw[k%windowCycles]
+	sum := 0.0
+	for i := range w.n {
+		sum += d[i]
+	}
+	return d[c] - sum/float64(w.n)
+}
+
+// learnScatter takes the step from the last cycle to this one into variance.
+func (w *window) learnScatter() {
+	if w.cycles() < 2 {
+		return
+	}
+	w.scatters++
+	share := 1 / float64(min(w.scatters, scatterCycles))
+	for c := range w.n {
+		step := w.even(w.next-1, c) - w.even(w.next-2, c)
+		v := step * step / 2
+		if w.scatters > scatterCycles/4 {
+			v = min(v, scatterRise*w.variance[c])
+		}
+		w.variance[c] += share * (v - w.variance[c])
+	}
+}
+
+// scatter returns the largest standard deviation of any cylinder's even.
+func (w *window) scatter() float64 {
+	most := 0.0
+	for c := range w.n {
+		most = max(most, w.variance[c])
+	}
+	return math.Sqrt(most)
+}
+
+// changed holds the recent cycles against those before, for a step, and the
+// newer half of the window against the older, for a slow change.
+func (w *window) changed() bool {
+	n := w.cycles()
+	return n >= 2*recent && (w.apart(recent) || w.apart(n/2))
+}
+
+// apart reports whether the last cycles stand apart from those before.
+func (w *window) apart(last int) bool {
+	before := w.cycles() - last
+	ratio := changeSigmas * math.Sqrt(1/float64(last)+1/float64(before))
+	for c := range w.n {
+		var then, now float64
+		for k := w.first; k < w.next-last; k++ {
+			then += w.even(k, c)
+		}
+		for k := w.next - last; k < w.next; k++ {
+			now += w.even(k, c)
+		}
+		step := math.Abs(now/float64(last) - then/float64(before))
+		if step > changeLeast && step > ratio*math.Sqrt(w.variance[c]) {
+			return true
+		}
+	}
+	return false
+}
+
+// series holds the statistics of a figure over cycles.
+type series struct {
+	n         int
+	mean, sd  float64
+	lag1      float64 // autocorrelation from cycle to cycle
+	effective float64 // sample size, correlation allowed for
+}
+
+// series takes the statistics of value over cycles from to before to.
+func (w *window) series(from, to int, value func(k int) float64) series {
+	s := series{n: to - from}
+	if s.n == 0 {
+		return s
+	}
+	for k := from; k < to; k++ {
+		s.mean += value(k)
+	}
+	s.mean /= float64(s.n)
+	var squares, products, last float64
+	for k := from; k < to; k++ {
+		d := value(k) - s.mean
+		squares += d * d
+		products += d * last
+		last = d
+	}
+	if s.n > 1 && squares > 0 {
+		s.sd = math.Sqrt(squares / float64(s.n-1))
+		s.lag1 = products / squares
+	}
+	// Sample size of a mean of first-order autoregressive scatter:
+	// n (1-r)/(1+r). The estimate of r is low by about 1/n.
+	r := min(max(s.lag1+1/float64(s.n), 0), maxLag1)
+	s.effective = max(float64(s.n)*(1-r)/(1+r), 1)
+	return s
+}
+
+// maxLag1 bounds the correlation that is believed. Chosen: beyond it a window
+// of 10 s says nothing.
+const maxLag1 = 0.9
+
+// halfWidth returns that of the 95 % interval of the mean; NaN for fewer than
+// three cycles.
+func (s *series) halfWidth() pressure.KPa {
+	if s.n < 3 {
+		return pressure.KPa(math.NaN())
+	}
+	return pressure.KPa(student95(s.effective-1) * s.sd / math.Sqrt(s.effective))
+}
+
+// studentTable holds the 97.5 % quantile of Student's t by whole degrees of
+// freedom from 1.
+var studentTable = func() (t [60]float64) {
+	for i := range t {
+		t[i] = distuv.StudentsT{Sigma: 1, Nu: float64(i + 1)}.Quantile(0.975)
+	}
+	return t
+}()
+
+// student95 returns the two-sided 95 % quantile of Student's t for freedom
+// degrees of freedom, at least 1.
+func student95(freedom float64) float64 {
+	f := max(freedom, 1)
+	if f >= float64(len(studentTable)) {
+		return 1.96 + 2.4/f
+	}
+	i := int(f)
+	share := f - float64(i)
+	return studentTable[i-1] + share*(studentTable[min(i, len(studentTable)-1)]-studentTable[i-1])
+}
