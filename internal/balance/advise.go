@@ -66,6 +66,7 @@ type advisor struct {
 	screw  int
 	told   Advice
 	trying bool                       // told a small turn to see what it does
+	amount float64                    // turns told at first
 	start  [bank.MaxCylinders]float64 // wanted before the turning
 }
 
@@ -187,7 +188,7 @@ func (a *advisor) choose(r *Reading, w *window) Advice {
 	}
 	a.phase, a.screw, a.start = asking, s, x
 	a.told = a.ordered(s, x[s])
-	a.trying = a.told.Why == WhyTry
+	a.trying, a.amount = a.told.Why == WhyTry, a.told.Turns
 	return a.told
 }
 
@@ -327,7 +328,7 @@ func (a *advisor) settle(r *Reading, w *window, changed bool) Advice {
 	if changed || !quiet(w) {
 		return a.told
 	}
-	if a.trying && a.told.Kind == Stop {
+	if a.told.Kind == Stop {
 		x, _ := a.wantedNow(w)
 		a.learn(x[a.screw])
 	}
@@ -335,12 +336,20 @@ func (a *advisor) settle(r *Reading, w *window, changed bool) Advice {
 	return a.choose(r, w)
 }
 
-// learn takes what the small turn has done. The amount of other turns, which
-// were followed on the screen, is not known.
+// learn takes what a turn has done. A hand that stopped by itself has made the
+// turns that were told; one that was stopped has made fewer, so that the
+// effect is at least what it did by the turns told.
 func (a *advisor) learn(x float64) {
 	done := a.start[a.screw] - x // change in draw brought about
-	if math.Abs(done) > leastMove/2 {
-		a.effect[a.screw] = done / (tryTurns * a.told.Direction.sign())
+	if math.Abs(done) < leastMove/2 {
+		return
+	}
+	old, seen := a.effect[a.screw], done/(a.amount*a.told.Direction.sign())
+	switch {
+	case a.trying || old*seen <= 0:
+		a.effect[a.screw] = seen
+	case a.told.Why == WhyMeasuring || math.Abs(seen) > math.Abs(old):
+		a.effect[a.screw] = (old + seen) / 2
 	}
 }
 
