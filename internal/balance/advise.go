@@ -160,7 +160,7 @@ func (a *advisor) wantedNow(w *window) (x [bank.MaxCylinders]float64, half [bank
 		v := w.series(w.first, w.next, func(k int) float64 {
 			return a.link.wanted(func(c int) float64 { return w.draw[k%windowCycles][c] })[s]
 		})
-		x[s], half[s] = v.mean, float64(v.halfWidth())
+		x[s], half[s] = v.Mean(), float64(v.HalfWidth())
 	}
 	return x, half
 }

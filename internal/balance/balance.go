@@ -118,10 +118,10 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 		}
 		if r.Cycles > 0 {
 			draws := b.win.series(b.win.first, b.win.next, func(k int) float64 { return b.win.draw[k%windowCycles][c] })
-			means[c] = draws.mean
-			cyl.Draw = pressure.KPa(draws.mean)
+			means[c] = draws.Mean()
+			cyl.Draw = pressure.KPa(draws.Mean())
 			d := b.difference(c, b.cfg.Reference-1)
-			cyl.Difference, cyl.Uncertainty = pressure.KPa(d.mean), d.halfWidth()
+			cyl.Difference, cyl.Uncertainty = pressure.KPa(d.Mean()), d.HalfWidth()
 			if least < 0 || means[c] < means[least] {
 				least = c
 			}
@@ -135,14 +135,14 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 	}
 	if r.Cycles > 0 {
 		d := b.difference(most, least)
-		r.Spread, r.SpreadUncertainty = pressure.KPa(d.mean), d.halfWidth()
+		r.Spread, r.SpreadUncertainty = pressure.KPa(d.Mean()), d.HalfWidth()
 	}
 	return r
 }
 
 // difference returns the statistics of draw c minus draw ref, cycle by cycle,
 // so that what moves all cylinders together cancels.
-func (b *Balance) difference(c, ref int) series {
+func (b *Balance) difference(c, ref int) Series {
 	return b.win.series(b.win.first, b.win.next, func(k int) float64 {
 		d := &b.win.draw[k%windowCycles]
 		return d[c] - d[ref]

@@ -3,10 +3,7 @@ package balance
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"evendraw/internal/cycle"
-	"evendraw/internal/pressure"
 )
 
 // Constants of the averaging window.
@@ -133,72 +130,11 @@ func (w *window) apart(last int) bool {
 	return false
 }
 
-// series holds the statistics of a figure over cycles.
-type series struct {
-	n         int
-	mean, sd  float64
-	lag1      float64 // autocorrelation from cycle to cycle
-	effective float64 // sample size, correlation allowed for
-}
-
 // series takes the statistics of value over cycles from to before to.
-func (w *window) series(from, to int, value func(k int) float64) series {
-	s := series{n: to - from}
-	if s.n == 0 {
-		return s
-	}
+func (w *window) series(from, to int, value func(k int) float64) Series {
+	var s Series
 	for k := from; k < to; k++ {
-		s.mean += value(k)
+		s.Push(value(k))
 	}
-	s.mean /= float64(s.n)
-	var squares, products, last float64
-	for k := from; k < to; k++ {
-		d := value(k) - s.mean
-		squares += d * d
-		products += d * last
-		last = d
-	}
-	if s.n > 1 && squares > 0 {
-		s.sd = math.Sqrt(squares / float64(s.n-1))
-		s.lag1 = products / squares
-	}
-	// Sample size of a mean of first-order autoregressive scatter:
-	// n (1-r)/(1+r). The estimate of r is low by about 1/n.
-	r := min(max(s.lag1+1/float64(s.n), 0), maxLag1)
-	s.effective = max(float64(s.n)*(1-r)/(1+r), 1)
 	return s
-}
-
-// maxLag1 bounds the correlation that is believed. Chosen: beyond it a window
-// of 10 s says nothing.
-const maxLag1 = 0.9
-
-// halfWidth returns that of the 95 % interval of the mean; NaN for fewer than
-// three cycles.
-func (s *series) halfWidth() pressure.KPa {
-	if s.n < 3 {
-		return pressure.KPa(math.NaN())
-	}
-	return pressure.KPa(student95(s.effective-1) * s.sd / math.Sqrt(s.effective))
-}
-
-// studentTable holds the 97.5 % quantile of Student's t by whole degrees of
-// freedom from 1.
-var studentTable = func() (t [60]float64) {
-	for i := range t {
-		t[i] = distuv.StudentsT{Sigma: 1, Nu: float64(i + 1)}.Quantile(0.975)
-	}
-	return t
-}()
-
-// student95 returns the two-sided 95 % quantile of Student's t for freedom
-// degrees of freedom, at least 1.
-func student95(freedom float64) float64 {
-	f := max(freedom, 1)
-	if f >= float64(len(studentTable)) {
-		return 1.96 + 2.4/f
-	}
-	i := int(f)
-	share := f - float64(i)
-	return studentTable[i-1] + share*(studentTable[min(i, len(studentTable)-1)]-studentTable[i-1])
 }

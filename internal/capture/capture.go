@@ -1,0 +1,154 @@
+// Package capture reads and writes captures, the untouched bytes of a board
+// under a small text head, and reads tables from other loggers.
+//
+// Open tells which of the two a stream is; NewWriter begins a capture.
+package capture
+
+import (
+	"bufio"
+	"bytes"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// Version is the capture format that this package writes and reads.
+const Version = 1
+
+const (
+	firstWords = "# evendraw capture "
+	headEnd    = "#"
+	// maxHeadLine and maxHeadLines bound the head. Chosen: a bike card fits a
+	// line.
+	maxHeadLine  = 16 << 10
+	maxHeadLines = 100
+	bom          = "\xEF\xBB\xBF"
+)
+
+// Field is one line of a capture's head.
+type Field struct{ Key, Value string }
+
+// Head is a capture's head: what was recorded, and with what settings.
+type Head []Field
+
+// Get returns the value of the first field of that key, "" when there is none.
+func (h Head) Get(key string) string {
+	for _, f := range h {
+		if f.Key == key {
+			return f.Value
+		}
+	}
+	return ""
+}
+
+// Error says what is wrong with a file, and where. Line and Byte count from 1;
+// 0 is unknown.
+type Error struct {
+	Line, Byte int
+	Problem    string
+}
+
+func (e *Error) Error() string {
+	switch {
+	case e.Line > 0:
+		return fmt.Sprintf("capture: line %d: %s", e.Line, e.Problem)
+	case e.Byte > 0:
+		return fmt.Sprintf("capture: byte %d: %s", e.Byte, e.Problem)
+	}
+	return "capture: " + e.Problem
+}
+
+func wrong(line, at int, format string, args ...any) error {
+	return &Error{line, at, fmt.Sprintf(format, args...)}
+}
+
+// Writer appends a board's bytes to a capture. It does not buffer, so that a crash of
+// this program loses nothing that was written.
+type Writer struct{ w io.Writer }
+
+// NewWriter writes the head to w and returns a Writer for the bytes. Line ends
+// in values are turned into spaces.
+func NewWriter(w io.Writer, head Head) (*Writer, error) {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "%s%d\n", firstWords, Version)
+	clean := strings.NewReplacer("\n", " ", "\r", " ")
+	for _, f := range head {
+		fmt.Fprintf(&b, "# %s: %s\n", clean.Replace(f.Key), clean.Replace(f.Value))
+	}
+	b.WriteString(headEnd + "\n")
+	_, err := w.Write(b.Bytes())
+	return &Writer{w}, err
+}
+
+// Write appends bytes as they came from the board.
+func (w *Writer) Write(p []byte) (int, error) { return w.w.Write(p) }
+
+// Input is an opened capture or table: one of Bytes and Table is set.
+type Input struct {
+	Head  Head
+	Bytes io.Reader
+	Table *Table
+}
+
+// Open looks at the first bytes of r and returns what it is: a capture, a
+// board's bytes without a head, or a table. Errors are of type *Error, or r's
+// own.
+func Open(r io.Reader) (*Input, error) {
+	b := bufio.NewReaderSize(r, 64<<10)
+	start, err := b.Peek(len(bom) + len(firstWords))
+	if len(start) == 0 {
+		if err == io.EOF {
+			return nil, wrong(0, 0, "the file is empty")
+		}
+		return nil, err
+	}
+	switch text := strings.TrimPrefix(string(start), bom); {
+	case strings.HasPrefix(text, firstWords):
+		head, err := readHead(b)
+		return &Input{Head: head, Bytes: b}, err
+	case start[0] == 0:
+		return &Input{Bytes: b}, nil
+	case len(text) >= 4 && strings.EqualFold(text[:4], timeColumn):
+		table, err := openTable(b)
+		return &Input{Table: table}, err
+	}
+	return nil, wrong(0, 1, "neither a capture (it would begin %q), nor a board's bytes (00), nor a table (first column %s), but %q",
+		firstWords+"1", timeColumn, printable(start))
+}
+
+// printable returns p with all but plain ASCII taken out.
+func printable(p []byte) string {
+	return strings.Map(func(r rune) rune {
+		if r < 0x20 || r > 0x7E {
+			return '.'
+		}
+		return r
+	}, string(p))
+}
+
+// readHead reads up to and with the line that ends the head.
+func readHead(b *bufio.Reader) (Head, error) {
+	var head Head
+	for n := 1; n <= maxHeadLines; n++ {
+		line, err := b.ReadSlice('\n')
+		if err != nil || len(line) > maxHeadLine {
+			return nil, wrong(n, 0, "the head does not end")
+		}
+		text := strings.TrimRight(string(line), "\r\n")
+		switch {
+		case n == 1:
+			if v := strings.TrimPrefix(text, firstWords); v != fmt.Sprint(Version) {
+				return nil, wrong(1, 0, "capture format %q, this program reads %d: a newer program may read it", printable([]byte(v)), Version)
+			}
+		case text == headEnd:
+			return head, nil
+		default:
+			key, value, ok := strings.Cut(strings.TrimPrefix(text, "# "), ": ")
+			if !ok || !strings.HasPrefix(text, "# ") {
+				return nil, wrong(n, 0, "head line %q is not \"# key: value\"", printable(line[:min(len(line), 60)]))
+			}
+			head = append(head, Field{key, printable([]byte(value))})
+		}
+	}
+	return nil, wrong(maxHeadLines, 0, "the head is longer than %d lines", maxHeadLines)
+}

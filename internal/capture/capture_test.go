@@ -1,0 +1,148 @@
+package capture
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"math"
+	"strings"
+	"testing"
+	"testing/iotest"
+)
+
+func TestCaptureRoundTrip(t *testing.T) {
+	var b bytes.Buffer
+	w, err := NewWriter(&b, Head{{"board", "T1"}, {"note", "two\nlines"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	body := []byte{0, 1, 2, '#', '\n', 0, 255}
+	for _, c := range body {
+		w.Write([]byte{c})
+	}
+	in, err := Open(iotest.OneByteReader(&b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if in.Head.Get("board") != "T1" || in.Head.Get("note") != "two lines" || in.Head.Get("none") != "" {
+		t.Errorf("head %q", in.Head)
+	}
+	if got, _ := io.ReadAll(in.Bytes); !bytes.Equal(got, body) {
+		t.Errorf("body % X", got)
+	}
+}
+
+func TestBoardBytesWithoutAHead(t *testing.T) {
+	in, err := Open(strings.NewReader("\x00\x03abc\x00"))
+	if err != nil || in.Bytes == nil || in.Table != nil {
+		t.Fatalf("%+v, %v", in, err)
+	}
+}
+
+func readTable(t *testing.T, text string) ([]Row, *Table, error) {
+	t.Helper()
+	in, err := Open(strings.NewReader(text))
+	if err != nil {
+		return nil, nil, err
+	}
+	var rows []Row
+	for {
+		r, err := in.Table.Read()
+		if err == io.EOF {
+			return rows, in.Table, nil
+		} else if err != nil {
+			return rows, in.Table, err
+		}
+		r.Values = append([]float64(nil), r.Values...)
+		rows = append(rows, r)
+	}
+}
+
+func TestTable(t *testing.T) {
+	rows, table, err := readTable(t, "\xEF\xBB\xBFt_us,kpa0, kpa1\r\n4294966000,90.5,80\r\n4294967000, 91 ,81\n\n704,92,82\n704,0,0\n1704,93,83\n5704,94,84\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if table.Quantity != KPa || table.Channels != 2 {
+		t.Fatalf("%s of %d channels", table.Quantity, table.Channels)
+	}
+	for i, want := range []struct {
+		time, value float64
+		lost        uint32
+	}{{0, 90.5, 0}, {0.001, 91, 0}, {0.002, 92, 0}, {0.003, 93, 0}, {0.007, 94, 3}} {
+		if r := rows[i]; math.Abs(r.Time-want.time) > 1e-9 || r.Values[0] != want.value || r.Lost != want.lost {
+			t.Errorf("row %d: %+v, want %+v", i, r, want)
+		}
+	}
+	if s := table.Stats(); s != (Stats{Rows: 5, Lost: 3, Gaps: 1, Duplicates: 1}) {
+		t.Errorf("%+v", s)
+	}
+}
+
+func TestCountsBecomeFrames(t *testing.T) {
+	rows, table, err := readTable(t, "t_us,c0,c1\n0,1,2\n2000,3,1023\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := rows[1].Frame()
+	if f.N != 2 || f.Counts[1] != 1023 || f.Tick != 2000 {
+		t.Errorf("%+v", f)
+	}
+	if a := table.Board(10); a.Rate != 500 || len(a.Channels) != 2 || a.Readable() != nil {
+		t.Errorf("%+v", a)
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	for _, c := range []struct{ name, text, want string }{
+		{"empty", "", "empty"},
+		{"a picture", "\x89PNG\r\n\x1a\n....................", "byte 1"},
+		{"newer", "# evendraw capture 2\n#\n", "newer"},
+		{"endless head", "# evendraw capture 1\n# a: b\n", "line 3"},
+		{"bad head", "# evendraw capture 1\nnothing\n#\n", "line 2"},
+		{"no channels", "t_us\n1\n2\n", "line 1"},
+		{"nine channels", "t_us,c0,c1,c2,c3,c4,c5,c6,c7,c8\n", "line 1"},
+		{"mixed", "t_us,c0,v1\n", "column 3"},
+		{"wrong number", "t_us,c1\n", "column 2"},
+		{"one row", "t_us,c0\n1,2\n", "two rows"},
+		{"not a number", "t_us,v0\n1,2\n2,x\n", `line 3: column 2: "x"`},
+		{"not finite", "t_us,v0\n1,2\n2,NaN\n", "line 3"},
+		{"short row", "t_us,v0,v1\n1,2,3\n2,3\n", "line 3"},
+		{"long row", "t_us,v0\n1,2\n2,3,4\n", "line 3"},
+		{"count too large", "t_us,c0\n1,2\n2,70000\n", "line 3"},
+		{"count not whole", "t_us,c0\n1,2\n2,1.5\n", "line 3"},
+		{"line too long", "t_us,v0\n1," + strings.Repeat("1", 1<<17) + "\n", "too long"},
+	} {
+		_, _, err := readTable(t, c.text)
+		var e *Error
+		if !errors.As(err, &e) || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: got %v, want one that says %q", c.name, err, c.want)
+		}
+	}
+}
+
+func FuzzOpen(f *testing.F) {
+	f.Add([]byte("# evendraw capture 1\n# a: b\n#\n\x00abc\x00"))
+	f.Add([]byte("t_us,kpa0\n1,2\n2,3\n3,4\n"))
+	f.Fuzz(func(t *testing.T, s []byte) {
+		in, err := Open(bytes.NewReader(s))
+		if err != nil {
+			return
+		}
+		if in.Table == nil {
+			io.ReadAll(in.Bytes)
+			return
+		}
+		last := -1.0
+		for {
+			r, err := in.Table.Read()
+			if err != nil {
+				return
+			}
+			if !(r.Time > last) {
+				t.Fatalf("time runs from %v to %v", last, r.Time)
+			}
+			last = r.Time
+		}
+	})
+}

@@ -1,0 +1,249 @@
+package capture
+
+import (
+	"bufio"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"evendraw/internal/frame"
+)
+
+// Quantity is what the columns of a table hold.
+type Quantity string
+
+// Quantities by the first letters of the columns' names.
+const (
+	Counts Quantity = "c"   // raw counts of the converter
+	Volts  Quantity = "v"   // volts of the sensor
+	KPa    Quantity = "kpa" // absolute kPa
+)
+
+const (
+	timeColumn = "t_us"
+	// typicalRows is from how many rows the usual interval is taken.
+	typicalRows = 64
+	// gapIntervals is how many usual intervals apart two rows must be for
+	// rows to be missing. Chosen: other loggers jitter by up to one interval.
+	gapIntervals = 2.5
+	tickWrap     = 1 << 32
+	maxCount     = 1<<16 - 1
+)
+
+// Row is one line of a table.
+type Row struct {
+	// Time is in seconds since the first row; it always rises.
+	Time float64
+	// Lost is how many rows are missing before this one.
+	Lost   uint32
+	Values []float64 // by channel; valid until the next Read
+}
+
+// Stats counts the rows of a table.
+type Stats struct {
+	Rows, Lost, Gaps, Duplicates uint64
+}
+
+// Table reads a table of another logger: CSV with t_us first, microseconds, then one column a
+// channel: c0, c1 … raw counts, or v0 … volts, or kpa0 … absolute kPa.
+type Table struct {
+	Quantity Quantity
+	Channels int
+
+	lines    *bufio.Scanner
+	line     int
+	ahead    []Row   // the first rows, read to learn the interval
+	usual    float64 // interval in s
+	first    float64 // µs
+	last     float64 // µs, unwrapped
+	raw      float64 // µs, as written
+	begun    bool
+	values   [frame.MaxChannels]float64
+	previous float64 // s, of the last row given out
+	stats    Stats
+}
+
+func openTable(r io.Reader) (*Table, error) {
+	t := &Table{lines: bufio.NewScanner(r)}
+	t.lines.Buffer(make([]byte, 4096), 64<<10)
+	if !t.scan() {
+		return nil, t.ended()
+	}
+	if err := t.columns(strings.TrimPrefix(t.lines.Text(), bom)); err != nil {
+		return nil, err
+	}
+	for len(t.ahead) < typicalRows {
+		row, err := t.parse()
+		if err == io.EOF {
+			break
+		} else if err != nil {
+			return nil, err
+		}
+		row.Values = slices.Clone(row.Values)
+		t.ahead = append(t.ahead, row)
+	}
+	if len(t.ahead) < 2 {
+		return nil, wrong(t.line, 0, "a table needs at least two rows")
+	}
+	var steps []float64
+	for i := 1; i < len(t.ahead); i++ {
+		steps = append(steps, t.ahead[i].Time-t.ahead[i-1].Time)
+	}
+	slices.Sort(steps)
+	t.usual = steps[len(steps)/2]
+	return t, nil
+}
+
+func (t *Table) scan() bool {
+	ok := t.lines.Scan()
+	if ok {
+		t.line++
+	}
+	return ok
+}
+
+// ended returns why there is no further line: io.EOF, or what is wrong.
+func (t *Table) ended() error {
+	if err := t.lines.Err(); err == bufio.ErrTooLong {
+		return wrong(t.line+1, 0, "the line is too long")
+	} else if err != nil {
+		return err
+	}
+	return io.EOF
+}
+
+// columns reads the names of the columns.
+func (t *Table) columns(line string) error {
+	names := strings.Split(line, ",")
+	if !strings.EqualFold(strings.TrimSpace(names[0]), timeColumn) {
+		return wrong(1, 0, "the first column is %q, not %s", printable([]byte(names[0])), timeColumn)
+	}
+	if n := len(names) - 1; n < 1 || n > frame.MaxChannels {
+		return wrong(1, 0, "%d channels, 1 to %d are possible", n, frame.MaxChannels)
+	}
+	for i, name := range names[1:] {
+		name = strings.ToLower(strings.TrimSpace(name))
+		q := Quantity(strings.TrimRight(name, "0123456789"))
+		known := q == Counts || q == Volts || q == KPa
+		if !known || name != string(q)+strconv.Itoa(i) || i > 0 && q != t.Quantity {
+			return wrong(1, 0, "column %d is %q: after %s come c0, c1 … or v0, v1 … or kpa0, kpa1 …", i+2, printable([]byte(name)), timeColumn)
+		}
+		t.Quantity = q
+	}
+	t.Channels = len(names) - 1
+	return nil
+}
+
+// parse reads the next row that moves on in time.
+func (t *Table) parse() (Row, error) {
+	for t.scan() {
+		line := strings.TrimSpace(t.lines.Text())
+		if line == "" {
+			continue
+		}
+		cell, rest, _ := strings.Cut(line, ",")
+		us, err := t.number(cell, 1)
+		if err != nil {
+			return Row{}, err
+		}
+		if !t.timely(us) {
+			t.stats.Duplicates++
+			continue
+		}
+		for i := range t.Channels {
+			if i > 0 && rest == "" {
+				return Row{}, wrong(t.line, 0, "%d values, the head names %d channels", i, t.Channels)
+			}
+			cell, rest, _ = strings.Cut(rest, ",")
+			if t.values[i], err = t.number(cell, i+2); err != nil {
+				return Row{}, err
+			}
+		}
+		if rest != "" {
+			return Row{}, wrong(t.line, 0, "more values than the %d channels of the head", t.Channels)
+		}
+		return Row{Time: (t.last - t.first) * 1e-6, Values: t.values[:t.Channels]}, nil
+	}
+	return Row{}, t.ended()
+}
+
+// timely takes a row's time stamp, undoes the wrap of a 32-bit clock, and
+// reports whether it moves on.
+func (t *Table) timely(us float64) bool {
+	if !t.begun {
+		t.first, t.last, t.raw, t.begun = us, us, us, true
+		return true
+	}
+	step := us - t.raw
+	if step < -tickWrap/2 {
+		step += tickWrap
+	}
+	if step <= 0 {
+		return false
+	}
+	t.raw = us
+	t.last += step
+	return true
+}
+
+func (t *Table) number(cell string, column int) (float64, error) {
+	v, err := strconv.ParseFloat(strings.TrimSpace(cell), 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0, wrong(t.line, 0, "column %d: %q is not a number", column, printable([]byte(cell[:min(len(cell), 40)])))
+	}
+	if column > 1 && t.Quantity == Counts && (v != math.Trunc(v) || v < 0 || v > maxCount) {
+		return 0, wrong(t.line, 0, "column %d: %v is not a count from 0 to %d", column, v, maxCount)
+	}
+	return v, nil
+}
+
+// Read returns the next row; io.EOF after the last. Rows whose time does not
+// move on are counted and left out.
+func (t *Table) Read() (Row, error) {
+	var row Row
+	if len(t.ahead) > 0 {
+		row, t.ahead = t.ahead[0], t.ahead[1:]
+	} else {
+		var err error
+		if row, err = t.parse(); err != nil {
+			return row, err
+		}
+	}
+	if step := row.Time - t.previous; t.stats.Rows > 0 && step > gapIntervals*t.usual {
+		row.Lost = uint32(math.Round(step/t.usual)) - 1
+		t.stats.Lost += uint64(row.Lost)
+		t.stats.Gaps++
+	}
+	t.previous = row.Time
+	t.stats.Rows++
+	return row, nil
+}
+
+// Stats returns the counters as of the last row read.
+func (t *Table) Stats() Stats { return t.stats }
+
+// Board returns an announcement that stands for the table's logger, whose
+// converter has the given bits: rows of counts become its frames.
+func (t *Table) Board(bits int) *frame.Announcement {
+	a := &frame.Announcement{Protocol: frame.Version, Model: "table", Serial: "table", Boot: "0", Program: "-",
+		Layout: frame.Layout(t.Channels), Bits: bits, ReferenceMV: 5000, Ratiometric: true,
+		Rate: max(1, int(math.Round(1/t.usual)))}
+	for range t.Channels {
+		a.Channels = append(a.Channels, frame.Channel{Role: frame.Pressure, Unit: "kPa"})
+	}
+	return a
+}
+
+// Interval returns the usual time between rows in seconds.
+func (t *Table) Interval() float64 { return t.usual }
+
+// Frame turns a row of counts into a frame.
+func (r *Row) Frame() frame.Frame {
+	f := frame.Frame{Tick: uint32(uint64(math.Round(r.Time * 1e6))), N: len(r.Values), Lost: r.Lost}
+	for i, v := range r.Values {
+		f.Counts[i] = uint16(v)
+	}
+	return f
+}
