@@ -1,0 +1,216 @@
+// Package board finds the microcontroller that carries the sensors, opens its
+// serial port so that no second program reads it too, waits until the board has
+// said what it is, and finds it again after the lead was pulled.
+//
+// Find opens the one board that is plugged in and Open a port given by path;
+// both return a Link, an io.ReadCloser over the board's bytes. After a Link
+// fails with Vanished, Reopen waits for the same board. Every failure that a
+// mechanic can cure is an *Error with a Kind and a Hint.
+package board
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"evendraw/internal/frame"
+
+	"go.bug.st/serial"
+)
+
+const (
+	// oneRateWait is how long a board may take to announce itself when its rate
+	// is known: up to 2 s of boot loader after the restart that opening causes,
+	// then one announcement period of about 1 s, and as much again to spare
+	// (derived).
+	oneRateWait = 4 * time.Second
+	// eachRateWait is PROTOCOL.md's wait at each rate that is tried.
+	eachRateWait = 2500 * time.Millisecond
+	// readSlice is the longest time a read stays inside the library. Its Close
+	// frees the descriptor before it wakes a reader, which might then read from
+	// a stranger's descriptor of the same number; so the reader must come out
+	// by itself before Close. Chosen: a fifth of the 100 ms allowed for that.
+	readSlice = 20 * time.Millisecond
+)
+
+// usualRates are the rates PROTOCOL.md lets a host try, in its order, in bit/s.
+var usualRates = []int{500_000, 1_000_000, 250_000}
+
+// Options says how to open a board. The zero value is right for most.
+type Options struct {
+	// Baud is the line rate in bit/s; 0 tries 500000, 1000000 and 250000 and
+	// takes the first at which an announcement is read.
+	Baud int
+	// Wait is how long to wait for the announcement at each rate that is tried;
+	// 0 is 4 s when Baud is given and 2.5 s when not.
+	Wait time.Duration
+	// Serial is the serial number of the board that Find shall open, as the
+	// board announces it; empty takes the only one. Open doesn't look at it.
+	Serial string
+	// Ports lists the ports that Find and Reopen look at; nil is List.
+	Ports func() ([]Port, error)
+	// Progress, unless nil, is told about five times a second how the wait for
+	// the announcement goes. It must return quickly; Find and Reopen may call it
+	// from several goroutines at once.
+	Progress func(Progress)
+}
+
+// Progress tells how the wait for a board's announcement goes. Bytes that keep
+// coming while none of them is an announcement mean a wrong rate or program.
+type Progress struct {
+	Port    string
+	Baud    int           // rate being tried, bit/s
+	Waited  time.Duration // since the port was opened
+	Bytes   uint64        // received so far, at all rates
+	Damaged uint64        // blocks so far that were no intact frame
+	Err     error         // Reopen only: why the port is no use at present; it is tried again
+}
+
+// rates returns the rates to try.
+func (o *Options) rates() []int {
+	if o.Baud != 0 {
+		return []int{o.Baud}
+	}
+	return usualRates
+}
+
+// wait returns the wait at each rate.
+func (o *Options) wait() time.Duration {
+	switch {
+	case o.Wait > 0:
+		return o.Wait
+	case o.Baud != 0:
+		return oneRateWait
+	}
+	return eachRateWait
+}
+
+// Link is an open port on which a board has announced itself.
+type Link struct {
+	path  string
+	baud  int
+	board *frame.Announcement
+	port  serial.Port
+	claim *claim
+
+	closed atomic.Bool
+	mu     sync.Mutex // held while the port is read or closed
+	ahead  []byte     // read while waiting for the announcement, not yet given out
+	lost   error      // what every Read returns from now on
+
+	once     sync.Once
+	closeErr error
+}
+
+var _ io.ReadCloser = (*Link)(nil)
+
+// Open opens the serial port at path, claims it for this process and waits for
+// the board's announcement. Opening restarts many boards; that is normal. It
+// takes at most the wait of opt times the number of rates, and returns early
+// when ctx ends, with its error wrapped. All other errors are *Error, of kind
+// Absent, Denied, Busy, NotSerial, Vanished, Silent, Unreadable or Failed.
+func Open(ctx context.Context, path string, opt Options) (*Link, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, cancelled(path, err)
+	}
+	c, err := claimPort(path)
+	if err != nil {
+		return nil, err
+	}
+	port, err := openPort(path, opt.rates()[0])
+	if err != nil {
+		c.release()
+		return nil, err
+	}
+	c.opened()
+	l := &Link{path: path, port: port, claim: c}
+	if err := l.greet(ctx, &opt); err != nil {
+		l.Close()
+		return nil, err
+	}
+	return l, nil
+}
+
+// openPort opens the port with the serial library: 8 data bits, no parity, one
+// stop bit, no flow control.
+func openPort(path string, baud int) (serial.Port, error) {
+	port, err := serial.Open(path, mode(baud))
+	if err != nil {
+		return nil, libraryError(path, err)
+	}
+	if err := port.SetReadTimeout(readSlice); err != nil {
+		port.Close()
+		return nil, libraryError(path, err)
+	}
+	return port, nil
+}
+
+func mode(baud int) *serial.Mode {
+	return &serial.Mode{BaudRate: baud, DataBits: 8, Parity: serial.NoParity, StopBits: serial.OneStopBit}
+}
+
+func cancelled(path string, cause error) error {
+	return fmt.Errorf("board: %s: gave up waiting: %w", path, cause)
+}
+
+// Read gives the board's bytes as they come, from before its first announcement
+// on, and blocks until there are some. It fails with an *Error of kind Vanished
+// when the port is gone, and with os.ErrClosed after Close. It never returns 0
+// bytes without an error, unless p is empty.
+func (l *Link) Read(p []byte) (int, error) {
+	if len(p) == 0 {
+		return 0, nil
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if len(l.ahead) > 0 && !l.closed.Load() {
+		n := copy(p, l.ahead)
+		if l.ahead = l.ahead[n:]; len(l.ahead) == 0 {
+			l.ahead = nil
+		}
+		return n, nil
+	}
+	for l.lost == nil && !l.closed.Load() {
+		n, err := l.port.Read(p)
+		if err != nil {
+			l.lost = &Error{Kind: Vanished, Port: l.path, Err: err}
+		}
+		if n > 0 {
+			return n, nil
+		}
+	}
+	if l.closed.Load() {
+		return 0, os.ErrClosed
+	}
+	return 0, l.lost
+}
+
+// Close frees the port for others; a Read that waits returns within about 20 ms.
+// Closing again does nothing and returns the same error.
+func (l *Link) Close() error {
+	l.once.Do(func() {
+		l.closed.Store(true)
+		l.mu.Lock()
+		defer l.mu.Unlock()
+		l.ahead = nil
+		if err := l.port.Close(); err != nil {
+			l.closeErr = &Error{Kind: Failed, Port: l.path, Err: err}
+		}
+		l.claim.release()
+	})
+	return l.closeErr
+}
+
+// Board returns what the board announced when the port was opened. It must not
+// be changed.
+func (l *Link) Board() *frame.Announcement { return l.board }
+
+// Path returns the path by which the port was opened.
+func (l *Link) Path() string { return l.path }
+
+// Baud returns the line rate in bit/s at which the board was understood.
+func (l *Link) Baud() int { return l.baud }

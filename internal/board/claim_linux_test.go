@@ -1,0 +1,156 @@
+package board
+
+import (
+	"bytes"
+	"os"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"evendraw/internal/frame"
+)
+
+// users are those to try as: oneself, and with root's rights an ordinary one.
+func users() map[string]int {
+	if os.Getuid() == 0 {
+		return map[string]int{"root": 0, "nobody": nobody}
+	}
+	return map[string]int{"self": os.Getuid()}
+}
+
+// letIn lets every user open the line's port.
+func letIn(t *testing.T, l *line) {
+	t.Helper()
+	if err := os.Chmod(l.path, 0o666); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestSecondProcessIsRefused(t *testing.T) {
+	l := newLine(t)
+	letIn(t, l)
+	says := frame.AppendAnnouncement(nil, announcement("A1"))
+	l.board.Write(says)
+	first := open(t, l.path)
+	sent := make(chan []byte)
+	stop := make(chan bool)
+	go func() {
+		all := says
+		for n := uint32(0); ; n++ {
+			select {
+			case <-stop:
+				all = append(all, "the end"...)
+				l.board.Write([]byte("the end"))
+				sent <- all
+				return
+			case <-time.After(time.Millisecond):
+			}
+			f := appendFrames(nil, n, 1)
+			all = append(all, f...)
+			l.board.Write(f)
+		}
+	}()
+	read := make(chan []byte)
+	go func() {
+		var all []byte
+		for b := make([]byte, 4096); !bytes.HasSuffix(all, []byte("the end")); {
+			n, err := first.Read(b)
+			if err != nil {
+				break
+			}
+			all = append(all, b[:n]...)
+		}
+		read <- all
+	}()
+	for name, uid := range users() {
+		o := tries(t, l.path, uid)
+		if o.Kind != "busy" || o.Holder != os.Getpid() || o.Took > 500*time.Millisecond || !strings.Contains(o.Hint, "Close "+programName(self)) {
+			t.Errorf("as %s: %+v", name, o)
+		}
+	}
+	_, err := Open(t.Context(), l.path, Options{})
+	if e := mustBe(t, err, Busy); e.Holder != self {
+		t.Errorf("in this process: %v", e)
+	}
+	close(stop)
+	if a, b := <-sent, <-read; !bytes.Equal(a, b) {
+		t.Errorf("first process: sent %d bytes, read %d, not the same", len(a), len(b))
+	}
+}
+
+func TestKilledHolderLeavesThePortFree(t *testing.T) {
+	for name, uid := range users() {
+		l := newLine(t)
+		letIn(t, l)
+		l.talk("A1")
+		holder := holds(t, "hold", l.path, uid)
+		if o := tries(t, l.path, uid); o.Kind != "busy" || o.Holder != holder.Process.Pid {
+			t.Errorf("as %s, held: %+v", name, o)
+		}
+		kill(holder)
+		if o := tries(t, l.path, uid); o.Kind != "none" || o.Took > 500*time.Millisecond {
+			t.Errorf("as %s, after the kill: %+v", name, o)
+		}
+	}
+}
+
+func TestPortInForeignExclusiveMode(t *testing.T) {
+	if os.Getuid() != 0 {
+		t.Skip("only root can open such a port")
+	}
+	l := newLine(t).talk("A1")
+	letIn(t, l)
+	holder := holds(t, "exclusive", l.path, 0)
+	start := time.Now()
+	_, err := Open(t.Context(), l.path, Options{})
+	e := mustBe(t, err, Busy)
+	if took := time.Since(start); e.Holder != holder.Process.Pid || e.Program == "" || took > 500*time.Millisecond {
+		t.Errorf("%v after %v, want process %d", e, took, holder.Process.Pid)
+	}
+	if o := tries(t, l.path, nobody); o.Kind != "busy" || o.Took > 500*time.Millisecond {
+		t.Errorf("as nobody: %+v", o)
+	}
+	kill(holder)
+	open(t, l.path) // though a pty stays in that mode
+}
+
+func TestDenied(t *testing.T) {
+	if os.Getuid() != 0 {
+		t.Skip("needs another user")
+	}
+	l := newLine(t)
+	const dialout = 20 // on most systems; the name is looked up
+	for mode, hint := range map[os.FileMode]string{0o660: "sudo usermod -aG ", 0o620: "sudo chmod g+rw "} {
+		if err := os.Chown(l.path, 0, dialout); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Chmod(l.path, mode); err != nil {
+			t.Fatal(err)
+		}
+		o := tries(t, l.path, nobody)
+		info, err := os.Stat(l.path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		group := owningGroup(info)
+		if o.Kind != "denied" || group == "" || o.Group != group || !strings.Contains(o.Text, group) || !strings.Contains(o.Hint, hint) {
+			t.Errorf("mode %o: %+v, group %q", mode, o, group)
+		}
+	}
+}
+
+func TestSystemErrors(t *testing.T) {
+	for errno, kind := range map[syscall.Errno]Kind{
+		syscall.ENOENT: Absent, syscall.ENXIO: Absent, syscall.EIO: Absent, syscall.ENOTDIR: Absent,
+		syscall.EACCES: Denied, syscall.EPERM: Denied, syscall.EBUSY: Busy, syscall.ENOTTY: NotSerial, syscall.EMFILE: Failed,
+	} {
+		mustBe(t, claimError("/dev/p", nil, errno), kind)
+	}
+	for errno, kind := range map[syscall.Errno]Kind{syscall.ENOENT: Absent, syscall.EIO: Vanished, syscall.EMFILE: Failed} {
+		mustBe(t, libraryError("/dev/p", errno), kind)
+	}
+	if unfitKind("/dev/gone") != Vanished || unfitKind("/etc/passwd") != NotSerial || unfitKind("/dev/null") != Failed {
+		t.Error("kinds of an unfit port")
+	}
+}

@@ -1,0 +1,20 @@
+//go:build !linux && !darwin && !freebsd && !openbsd
+
+package board
+
+import "os"
+
+// self is this process's number.
+var self = os.Getpid()
+
+// claim is empty: this system opens a serial port for one process only.
+type claim struct{}
+
+func claimPort(string) (*claim, error) { return &claim{}, nil }
+
+func (*claim) opened() {}
+
+func (*claim) release() {}
+
+// unfitKind says what it means that the library calls a port no serial port.
+func unfitKind(string) Kind { return NotSerial }

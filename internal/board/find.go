@@ -1,0 +1,166 @@
+package board
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"strings"
+)
+
+// attempt is how opening one port ended.
+type attempt struct {
+	path string
+	link *Link
+	err  error
+}
+
+// search opens several ports at the same time.
+type search struct {
+	ctx     context.Context
+	cancel  context.CancelFunc
+	opt     Options
+	running map[string]bool
+	results chan attempt
+}
+
+func newSearch(ctx context.Context, opt Options) *search {
+	s := &search{opt: opt, running: make(map[string]bool), results: make(chan attempt)}
+	s.ctx, s.cancel = context.WithCancel(ctx)
+	return s
+}
+
+// try starts to open path, unless that is under way.
+func (s *search) try(path string) {
+	if s.running[path] {
+		return
+	}
+	s.running[path] = true
+	go func() {
+		link, err := Open(s.ctx, path, s.opt)
+		s.results <- attempt{path, link, err}
+	}()
+}
+
+// stop ends what is under way and waits for it; links that come are closed.
+func (s *search) stop() {
+	s.cancel()
+	for range s.running {
+		if a := <-s.results; a.link != nil {
+			a.link.Close()
+		}
+	}
+}
+
+// ports lists the ports to look at.
+func (o *Options) ports() ([]Port, error) {
+	if o.Ports != nil {
+		return o.Ports()
+	}
+	return List()
+}
+
+// Find opens the one board among the ports that List (or opt.Ports) gives: with
+// opt.Serial the board of that serial number, else the only board there is. It
+// opens all ports at the same time, and takes as long as Open takes on a port
+// without a board if there is such a port, unless the board asked for by number
+// answers earlier. Errors are those of Open if that is all there is to tell;
+// else *Error of kind NoBoard or Several, with the boards that did answer.
+func Find(ctx context.Context, opt Options) (*Link, error) {
+	ports, err := opt.ports()
+	if err != nil {
+		return nil, err
+	}
+	if len(ports) == 0 {
+		return nil, &Error{Kind: NoBoard, Wanted: opt.Serial}
+	}
+	s := newSearch(ctx, opt)
+	defer s.stop()
+	for _, p := range ports {
+		s.try(p.Path)
+	}
+	var links []*Link
+	var failures []error
+	for len(s.running) > 0 {
+		a := <-s.results
+		delete(s.running, a.path)
+		switch {
+		case a.err != nil:
+			failures = append(failures, a.err)
+		case opt.Serial != "" && a.link.board.Serial == opt.Serial:
+			closeAll(links)
+			return a.link, nil
+		default:
+			links = append(links, a.link)
+		}
+	}
+	if err := ctx.Err(); err != nil {
+		closeAll(links)
+		return nil, cancelled("looking for a board", err)
+	}
+	if opt.Serial == "" && len(links) == 1 {
+		return links[0], nil
+	}
+	defer closeAll(links)
+	return nil, notFound(opt.Serial, links, failures)
+}
+
+func closeAll(links []*Link) {
+	for _, l := range links {
+		l.Close()
+	}
+}
+
+// notFound tells why none of the ports gave the board.
+func notFound(wanted string, links []*Link, failures []error) error {
+	e := &Error{Kind: NoBoard, Wanted: wanted}
+	for _, l := range links {
+		e.Answers = append(e.Answers, Answer{l.path, l.board})
+	}
+	slices.SortFunc(e.Answers, func(a, b Answer) int { return strings.Compare(a.Port, b.Port) })
+	switch {
+	case wanted == "" && len(links) > 1:
+		e.Kind = Several
+	case len(links) == 0:
+		if err := worthTelling(failures); err != nil {
+			return err
+		}
+		e.Err = oneLine(failures)
+	}
+	return e
+}
+
+// telling ranks the kinds of failure that may stand in the way of the board, the
+// most telling first. Other kinds just say that a port has no board.
+var telling = []Kind{Unreadable, Denied, Busy}
+
+// worthTelling returns the failure that most likely kept us from the board, the
+// only one there is, or nil.
+func worthTelling(failures []error) error {
+	for _, kind := range telling {
+		for _, err := range failures {
+			if isKind(err, kind) {
+				return err
+			}
+		}
+	}
+	if len(failures) == 1 {
+		return failures[0]
+	}
+	return nil
+}
+
+// isKind reports whether err is an *Error of that kind.
+func isKind(err error, kind Kind) bool {
+	var e *Error
+	return errors.As(err, &e) && e.Kind == kind
+}
+
+// oneLine joins errors by semicolons instead of line ends.
+func oneLine(errs []error) error {
+	texts := make([]string, len(errs))
+	for i, err := range errs {
+		texts[i] = strings.TrimPrefix(err.Error(), "board: ")
+	}
+	slices.Sort(texts)
+	return errors.New(strings.Join(texts, "; "))
+}

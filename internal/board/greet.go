@@ -1,0 +1,113 @@
+package board
+
+import (
+	"bytes"
+	"context"
+	"time"
+
+	"evendraw/internal/frame"
+)
+
+const (
+	// chunkLen is how many bytes one read takes while waiting: 40 ms of a full
+	// line at 1000000 bit/s, ten bits a byte (derived).
+	chunkLen = 4096
+	// maxAhead bounds the bytes kept while waiting: 10 s of a full line at
+	// 1000000 bit/s, more than any default wait (derived).
+	maxAhead = 1 << 20
+	// progressEvery is the pause between two progress reports (chosen).
+	progressEvery = 200 * time.Millisecond
+)
+
+// greeting is the wait for a board's announcement.
+type greeting struct {
+	link     *Link
+	opt      *Options
+	dec      frame.Decoder
+	buf      [chunkLen]byte
+	start    time.Time
+	reported time.Time
+}
+
+// greet tries one rate after the other until the board announces itself, and
+// keeps the bytes that came meanwhile for Read.
+func (l *Link) greet(ctx context.Context, opt *Options) error {
+	g := &greeting{link: l, opt: opt, start: time.Now()}
+	for i, baud := range opt.rates() {
+		if i > 0 {
+			if err := l.port.SetMode(mode(baud)); err != nil {
+				return libraryError(l.path, err)
+			}
+			l.ahead = lastBlock(l.ahead)
+		}
+		l.baud = baud
+		if err := g.listen(ctx, time.Now().Add(opt.wait())); err != nil || l.board != nil {
+			return err
+		}
+	}
+	return &Error{Kind: Silent, Port: l.path, Bytes: g.dec.Stats().Bytes, Rates: opt.rates(), Waited: time.Since(g.start)}
+}
+
+// listen reads at one rate until the announcement or the deadline.
+func (g *greeting) listen(ctx context.Context, deadline time.Time) error {
+	g.report(true)
+	for time.Now().Before(deadline) {
+		if err := ctx.Err(); err != nil {
+			return cancelled(g.link.path, err)
+		}
+		n, err := g.link.port.Read(g.buf[:])
+		if err != nil {
+			return &Error{Kind: Vanished, Port: g.link.path, Err: err}
+		}
+		if n > 0 {
+			if done, err := g.take(g.buf[:n]); done || err != nil {
+				return err
+			}
+		}
+		g.report(false)
+	}
+	return nil
+}
+
+// take decodes one chunk and reports whether it completed an announcement.
+func (g *greeting) take(chunk []byte) (done bool, err error) {
+	l := g.link
+	if len(l.ahead)+len(chunk) > maxAhead {
+		l.ahead = lastBlock(l.ahead)
+	}
+	l.ahead = append(l.ahead, chunk...)
+	g.dec.Feed(chunk)
+	for {
+		if _, more := g.dec.Next(); !more {
+			break
+		}
+	}
+	a := g.dec.Board()
+	if a == nil {
+		return false, nil
+	}
+	if err := g.dec.Failure(); err != nil {
+		return false, &Error{Kind: Unreadable, Port: l.path, Board: a, Err: err}
+	}
+	l.board = a
+	return true, nil
+}
+
+func (g *greeting) report(now bool) {
+	if g.opt.Progress == nil || (!now && time.Since(g.reported) < progressEvery) {
+		return
+	}
+	g.reported = time.Now()
+	s := g.dec.Stats()
+	g.opt.Progress(Progress{Port: g.link.path, Baud: g.link.baud, Waited: time.Since(g.start), Bytes: s.Bytes, Damaged: s.Damaged})
+}
+
+// lastBlock returns the end of b from its last delimiter on: a block that has
+// begun and may yet become a frame. What comes before was no announcement.
+func lastBlock(b []byte) []byte {
+	i := bytes.LastIndexByte(b, 0)
+	if i < 0 || len(b)-i > chunkLen {
+		return b[:0]
+	}
+	return append(b[:0], b[i:]...)
+}

@@ -1,0 +1,274 @@
+package board
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"syscall"
+	"testing"
+	"time"
+	"unsafe"
+
+	"evendraw/internal/frame"
+
+	"github.com/creack/pty"
+)
+
+const (
+	roleVariable = "BOARD_TEST_ROLE"
+	nobody       = 65534
+)
+
+// TestMain lets the test binary play a second process on a port.
+func TestMain(m *testing.M) {
+	role := os.Getenv(roleVariable)
+	if role == "" {
+		os.Exit(m.Run())
+	}
+	playRole(role, os.Args[1])
+}
+
+// outcome is what a second process tells of its attempt to open a port.
+type outcome struct {
+	Kind   string
+	Holder int
+	Group  string
+	Text   string
+	Hint   string
+	Took   time.Duration
+}
+
+func playRole(role, path string) {
+	switch role {
+	case "try":
+		start := time.Now()
+		link, err := Open(context.Background(), path, Options{Baud: 500_000, Wait: time.Second})
+		o := outcome{Kind: "none", Took: time.Since(start)}
+		var e *Error
+		if errors.As(err, &e) {
+			o = outcome{e.Kind.String(), e.Holder, e.Group, e.Error(), e.Hint(), o.Took}
+		}
+		if link != nil {
+			link.Close()
+		}
+		json.NewEncoder(os.Stdout).Encode(o)
+	case "hold":
+		link, err := Open(context.Background(), path, Options{Baud: 500_000})
+		fmt.Println("ready", err)
+		io.Copy(io.Discard, link)
+	case "exclusive":
+		f, err := os.OpenFile(path, os.O_RDWR|syscall.O_NOCTTY, 0)
+		if err == nil {
+			err = ioctl(int(f.Fd()), syscall.TIOCEXCL, nil)
+		}
+		fmt.Println("ready", err)
+		time.Sleep(time.Minute)
+	}
+}
+
+// second prepares the test binary as another process on path, as user uid.
+func second(t *testing.T, role, path string, uid int) *exec.Cmd {
+	t.Helper()
+	program, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if uid != os.Getuid() {
+		if os.Getuid() != 0 {
+			t.Skip("changing the user needs root")
+		}
+		program = publicCopy(t, program)
+	}
+	cmd := exec.Command(program, path)
+	cmd.Dir = "/"
+	// The race detector sleeps a second at the end unless told not to.
+	cmd.Env = append(os.Environ(), roleVariable+"="+role, "GORACE=atexit_sleep_ms=0")
+	cmd.Stderr = os.Stderr
+	if uid != os.Getuid() {
+		cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(uid), Gid: uint32(uid)}}
+	}
+	return cmd
+}
+
+// publicCopy copies a program to where every user can start it.
+func publicCopy(t *testing.T, program string) string {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "board")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { os.RemoveAll(dir) })
+	b, err := os.ReadFile(program)
+	if err != nil {
+		t.Fatal(err)
+	}
+	program = filepath.Join(dir, "second")
+	if err := errors.Join(os.WriteFile(program, b, 0o755), os.Chmod(dir, 0o755)); err != nil {
+		t.Fatal(err)
+	}
+	return program
+}
+
+// tries lets another process try to open path and returns what came of it.
+func tries(t *testing.T, path string, uid int) outcome {
+	t.Helper()
+	out, err := second(t, "try", path, uid).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var o outcome
+	if err := json.Unmarshal(out, &o); err != nil {
+		t.Fatalf("%v in %q", err, out)
+	}
+	return o
+}
+
+// holds starts another process that keeps path open, and waits until it does.
+func holds(t *testing.T, role, path string, uid int) *exec.Cmd {
+	t.Helper()
+	cmd := second(t, role, path, uid)
+	out, err := cmd.StdoutPipe()
+	if err == nil {
+		err = cmd.Start()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { kill(cmd) })
+	if line, _ := bufio.NewReader(out).ReadString('\n'); line != "ready <nil>\n" {
+		t.Fatalf("second process: %q", line)
+	}
+	return cmd
+}
+
+func kill(cmd *exec.Cmd) {
+	cmd.Process.Kill()
+	cmd.Wait()
+}
+
+// line is a pty: the board's end and the path of ours.
+type line struct {
+	board *os.File
+	slave *os.File // kept open, so that what was set on it stays
+	path  string
+}
+
+func newLine(t *testing.T) *line {
+	t.Helper()
+	master, slave, err := pty.Open()
+	if err != nil {
+		t.Skip("no pty: ", err)
+	}
+	var s syscall.Termios
+	if err := ioctl(int(slave.Fd()), syscall.TCGETS, unsafe.Pointer(&s)); err != nil {
+		t.Fatal(err)
+	}
+	s.Iflag, s.Oflag, s.Lflag = 0, 0, 0
+	s.Cc[syscall.VMIN], s.Cc[syscall.VTIME] = 1, 0
+	if err := ioctl(int(slave.Fd()), syscall.TCSETS, unsafe.Pointer(&s)); err != nil {
+		t.Fatal(err)
+	}
+	l := &line{master, slave, slave.Name()}
+	t.Cleanup(l.unplug)
+	return l
+}
+
+// unplug takes the line away, as pulling the lead does.
+func (l *line) unplug() {
+	l.board.Close()
+	l.slave.Close()
+}
+
+// talk announces a board every 20 ms until the line is unplugged.
+func (l *line) talk(serial string) *line {
+	go func() {
+		for says := frame.AppendAnnouncement(nil, announcement(serial)); ; time.Sleep(20 * time.Millisecond) {
+			if _, err := l.board.Write(says); err != nil {
+				return
+			}
+		}
+	}()
+	return l
+}
+
+func announcement(serial string) *frame.Announcement {
+	return &frame.Announcement{
+		Protocol: frame.Version, Model: "test-board", Serial: serial, Boot: "0001", Program: "1.0.0",
+		Layout: frame.Layout(2), Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000,
+		Channels: []frame.Channel{{Role: frame.Pressure, Unit: "kPa"}, {Role: frame.Pressure, Unit: "kPa", DelayUs: 112}},
+	}
+}
+
+// appendFrames appends n data frames, the first with that counter.
+func appendFrames(dst []byte, first uint32, n int) []byte {
+	seed := frame.Seed(frame.Layout(2))
+	for i := range uint32(n) {
+		c := first + i
+		f := frame.Frame{Counter: c, Tick: c * 1000, N: 2, Counts: [frame.MaxChannels]uint16{uint16(c % 1000), uint16(c * 7 % 1000)}}
+		dst = frame.AppendData(dst, seed, &f)
+	}
+	return dst
+}
+
+// open opens path, which must succeed.
+func open(t *testing.T, path string) *Link {
+	t.Helper()
+	link, err := Open(t.Context(), path, Options{Baud: 500_000, Wait: 2 * time.Second})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { link.Close() })
+	return link
+}
+
+// mustBe returns err as an *Error of the kind it must be of.
+func mustBe(t *testing.T, err error, kind Kind) *Error {
+	t.Helper()
+	var e *Error
+	if !errors.As(err, &e) || e.Kind != kind {
+		t.Fatalf("got %v, want an error of kind %v", err, kind)
+	}
+	if e.Hint() == "" {
+		t.Errorf("no hint for %v", err)
+	}
+	return e
+}
+
+// usage is what this process has in use.
+type usage struct{ descriptors, goroutines int }
+
+// used waits until goroutines that are about to end have ended, and counts.
+func used(t *testing.T) usage {
+	t.Helper()
+	time.Sleep(100 * time.Millisecond)
+	return count(t)
+}
+
+func count(t *testing.T) usage {
+	t.Helper()
+	entries, err := os.ReadDir("/proc/self/fd")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return usage{len(entries), runtime.NumGoroutine()}
+}
+
+// mustHold checks that no more is in use, now or within a second.
+func (u usage) mustHold(t *testing.T) {
+	t.Helper()
+	var now usage
+	for range 100 {
+		if now = count(t); now.descriptors <= u.descriptors && now.goroutines <= u.goroutines {
+			return
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	t.Errorf("in use: %+v, were %+v", now, u)
+}

@@ -1,0 +1,223 @@
+package board
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"evendraw/internal/frame"
+)
+
+func TestOpenGivesEveryByte(t *testing.T) {
+	l := newLine(t)
+	head := appendFrames([]byte("boot loader\r\n\x03\x00\xff"), 0, 3)
+	sent := appendFrames(frame.AppendAnnouncement(nil, announcement("A1")), 3, 2000)
+	go func() {
+		time.Sleep(30 * time.Millisecond)
+		for rest := append(head, sent...); len(rest) > 0; rest = rest[min(97, len(rest)):] {
+			l.board.Write(rest[:min(97, len(rest))])
+		}
+	}()
+	link := open(t, l.path)
+	if b := link.Board(); b.Serial != "A1" || link.Path() != l.path || link.Baud() != 500_000 {
+		t.Errorf("board %+v on %s at %d", b, link.Path(), link.Baud())
+	}
+	got := make([]byte, len(head)+len(sent))
+	if _, err := io.ReadFull(link, got); err != nil {
+		t.Fatal(err)
+	}
+	if i := bytes.Index(got, sent[:20]); i < 0 || !bytes.Equal(got[i:], sent) {
+		t.Errorf("bytes differ; announcement at %d", i)
+	}
+}
+
+func TestOpenTriesTheUsualRates(t *testing.T) {
+	l := newLine(t)
+	sent := appendFrames(frame.AppendAnnouncement(nil, announcement("A1")), 0, 10)
+	const wait = 150 * time.Millisecond
+	go func() {
+		l.board.Write(append([]byte("junk\x00junk"), sent[:40]...))
+		time.Sleep(wait + wait/2)
+		l.board.Write(sent[40:]) // the announcement lies across the change of rate
+	}()
+	var reports []Progress
+	link, err := Open(t.Context(), l.path, Options{Wait: wait, Progress: func(p Progress) { reports = append(reports, p) }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer link.Close()
+	if link.Baud() != 1_000_000 {
+		t.Errorf("baud %d", link.Baud())
+	}
+	got := make([]byte, len(sent))
+	if _, err := io.ReadFull(link, got); err != nil || !bytes.Equal(got, sent) {
+		t.Errorf("%v, %q", err, got)
+	}
+	if n := len(reports); n < 2 || reports[0].Baud != 500_000 || reports[n-1].Baud != 1_000_000 || reports[n-1].Bytes == 0 || reports[n-1].Damaged == 0 {
+		t.Errorf("progress %+v", reports)
+	}
+}
+
+func TestDefaults(t *testing.T) {
+	o := Options{}
+	if o.wait() != eachRateWait || len(o.rates()) != 3 || o.rates()[0] != 500_000 {
+		t.Errorf("%v %v", o.wait(), o.rates())
+	}
+	o.Baud = 115_200
+	if o.wait() != oneRateWait || len(o.rates()) != 1 {
+		t.Errorf("%v %v", o.wait(), o.rates())
+	}
+}
+
+func TestAbsentAndNotSerial(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "file")
+	write(t, file, "text")
+	for path, kind := range map[string]Kind{
+		"/dev/pts/999999": Absent, file + "/below": Absent, "": Absent,
+		file: NotSerial, "/dev/null": NotSerial, "/dev": NotSerial,
+	} {
+		_, err := Open(t.Context(), path, Options{})
+		mustBe(t, err, kind)
+	}
+}
+
+func TestSilent(t *testing.T) {
+	opt := Options{Wait: 60 * time.Millisecond}
+	l := newLine(t)
+	_, err := Open(t.Context(), l.path, opt)
+	if e := mustBe(t, err, Silent); e.Bytes != 0 || len(e.Rates) != 3 || !strings.Contains(e.Error(), "no bytes at all") {
+		t.Error(e)
+	}
+	l.board.Write([]byte("AT\r\r\nOK\r\n\x00\x01\x02"))
+	_, err = Open(t.Context(), l.path, opt)
+	if e := mustBe(t, err, Silent); e.Bytes != 12 || !strings.Contains(e.Error(), "bytes but no valid frames: baud or firmware") {
+		t.Error(e)
+	}
+}
+
+func TestFloodOfJunkIsBounded(t *testing.T) {
+	l := newLine(t)
+	go func() {
+		for junk := bytes.Repeat([]byte("\x55\xaa\x00"), 1000); ; {
+			if _, err := l.board.Write(junk); err != nil {
+				return
+			}
+		}
+	}()
+	kept := &Link{}
+	g := &greeting{link: kept, opt: &Options{}}
+	for junk := bytes.Repeat([]byte{1, 2, 3, 0}, chunkLen/4); g.dec.Stats().Bytes < 3*maxAhead; {
+		g.take(junk)
+	}
+	if len(kept.ahead) > maxAhead {
+		t.Errorf("%d bytes kept", len(kept.ahead))
+	}
+	_, err := Open(t.Context(), l.path, Options{Baud: 250_000, Wait: 100 * time.Millisecond})
+	mustBe(t, err, Silent)
+}
+
+func TestUnreadable(t *testing.T) {
+	newer, layout := announcement("A1"), announcement("A1")
+	newer.Protocol, newer.Program = 2, "2.1.0"
+	layout.Layout = "counter:u32 heat:u16"
+	for _, a := range []*frame.Announcement{newer, layout} {
+		l := newLine(t)
+		l.board.Write(frame.AppendAnnouncement(nil, a))
+		_, err := Open(t.Context(), l.path, Options{})
+		if e := mustBe(t, err, Unreadable); e.Board.Program != a.Program {
+			t.Error(e)
+		}
+	}
+}
+
+func TestVanishedWhileReadingAndWaiting(t *testing.T) {
+	l := newLine(t).talk("A1")
+	link := open(t, l.path)
+	pulled := make(chan time.Time, 1)
+	time.AfterFunc(50*time.Millisecond, func() { pulled <- time.Now(); l.unplug() })
+	_, err := io.Copy(io.Discard, link)
+	mustBe(t, err, Vanished)
+	if took := time.Since(<-pulled); took > 300*time.Millisecond {
+		t.Errorf("noticed after %v", took)
+	}
+	if _, err := link.Read(make([]byte, 1)); !isKind(err, Vanished) {
+		t.Errorf("read again: %v", err)
+	}
+
+	mute := newLine(t)
+	time.AfterFunc(50*time.Millisecond, mute.unplug)
+	_, err = Open(t.Context(), mute.path, Options{})
+	mustBe(t, err, Vanished)
+}
+
+func TestOpenEndsWithItsContext(t *testing.T) {
+	l := newLine(t)
+	ctx, cancel := context.WithTimeout(t.Context(), 50*time.Millisecond)
+	defer cancel()
+	start := time.Now()
+	for range 2 {
+		if _, err := Open(ctx, l.path, Options{}); !errors.Is(err, context.DeadlineExceeded) {
+			t.Errorf("got %v", err)
+		}
+	}
+	if took := time.Since(start); took > 150*time.Millisecond {
+		t.Errorf("took %v", took)
+	}
+}
+
+func TestCloseWakesRead(t *testing.T) {
+	l := newLine(t)
+	l.board.Write(frame.AppendAnnouncement(nil, announcement("A1")))
+	link := open(t, l.path)
+	ended := make(chan error)
+	var reading sync.WaitGroup
+	reading.Add(1)
+	go func() {
+		b := make([]byte, 4096)
+		n, err := link.Read(b)
+		reading.Done()
+		for err == nil && n > 0 {
+			n, err = link.Read(b)
+		}
+		ended <- err
+	}()
+	reading.Wait()
+	time.Sleep(50 * time.Millisecond)
+	start := time.Now()
+	if err := link.Close(); err != nil {
+		t.Error(err)
+	}
+	if err := <-ended; !errors.Is(err, os.ErrClosed) {
+		t.Errorf("read: %v", err)
+	}
+	if took := time.Since(start); took > 100*time.Millisecond {
+		t.Errorf("took %v", took)
+	}
+	if n, err := link.Read(make([]byte, 1)); n != 0 || !errors.Is(err, os.ErrClosed) || link.Close() != nil {
+		t.Errorf("after Close: %d, %v", n, err)
+	}
+}
+
+func TestNothingLeaks(t *testing.T) {
+	l := newLine(t).talk("A1")
+	dead := newLine(t)
+	cycle := func() {
+		link := open(t, l.path)
+		go io.Copy(io.Discard, link)
+		link.Close()
+		Open(t.Context(), dead.path, Options{Baud: 500_000, Wait: time.Millisecond})
+	}
+	cycle()
+	atFirst := used(t)
+	for range 50 {
+		cycle()
+	}
+	atFirst.mustHold(t)
+}

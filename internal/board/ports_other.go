@@ -1,0 +1,5 @@
+//go:build !linux && !darwin && !windows
+
+package board
+
+func list() ([]Port, error) { return nil, nil }

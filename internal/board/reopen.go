@@ -1,0 +1,103 @@
+package board
+
+import (
+	"context"
+	"os"
+	"time"
+)
+
+const (
+	// pollEvery is the pause between two looks at the ports. A port that comes
+	// back is opened at once thereafter: five looks in the second allowed.
+	pollEvery = 200 * time.Millisecond
+	// restFor is how long a port that was silent is left alone before it is
+	// opened, and its device perhaps restarted, again (chosen).
+	restFor = 2 * time.Second
+)
+
+// Reopen waits for the board of a link that was lost, and returns a new link to
+// it. It closes lost, then looks five times a second for a board with the same
+// serial number that announces itself at the same rate: at the same path and at
+// all ports that opt.Ports (or List) gives; opt.Serial and opt.Baud count only
+// if set. It ends with the board, or with ctx: then the error is an *Error of
+// kind Vanished that wraps ctx's error.
+func Reopen(ctx context.Context, lost *Link, opt Options) (*Link, error) {
+	lost.Close()
+	if opt.Serial == "" {
+		opt.Serial = lost.board.Serial
+	}
+	if opt.Baud == 0 {
+		opt.Baud = lost.baud
+	}
+	r := &reopening{search: newSearch(ctx, opt), last: lost.path, rest: make(map[string]time.Time)}
+	defer r.stop()
+	tick := time.NewTicker(pollEvery)
+	defer tick.Stop()
+	r.look()
+	for {
+		select {
+		case <-ctx.Done():
+			return nil, &Error{Kind: Vanished, Port: lost.path, Err: ctx.Err()}
+		case a := <-r.results:
+			if r.take(a) {
+				return a.link, nil
+			}
+		case <-tick.C:
+			r.look()
+		}
+	}
+}
+
+// reopening is the search for one board that was lost.
+type reopening struct {
+	*search
+	last string               // path it had
+	rest map[string]time.Time // ports not to be tried before that time; zero: never
+}
+
+// look tries the last path and all ports there are. Ports that have gone are
+// forgotten: what comes back there may be another device.
+func (r *reopening) look() {
+	present := map[string]bool{}
+	ports, err := r.opt.ports()
+	if err != nil {
+		ports = nil // The next look may do better; the last path is tried anyway.
+	}
+	paths := []string{r.last}
+	for _, p := range ports {
+		present[p.Path] = true
+		paths = append(paths, p.Path)
+	}
+	for path := range r.rest {
+		if _, err := os.Stat(path); err != nil && !present[path] {
+			delete(r.rest, path)
+		}
+	}
+	now := time.Now()
+	for _, path := range paths {
+		if until, resting := r.rest[path]; !resting || (!until.IsZero() && now.After(until)) {
+			r.try(path)
+		}
+	}
+}
+
+// take notes how an attempt ended and reports whether it found the board.
+func (r *reopening) take(a attempt) bool {
+	delete(r.running, a.path)
+	delete(r.rest, a.path)
+	switch {
+	case a.link != nil && a.link.board.Serial == r.opt.Serial:
+		return true
+	case a.link != nil:
+		a.link.Close()
+		r.rest[a.path] = time.Time{}
+	case isKind(a.err, Unreadable), isKind(a.err, NotSerial):
+		r.rest[a.path] = time.Time{}
+	case isKind(a.err, Silent):
+		r.rest[a.path] = time.Now().Add(restFor)
+	}
+	if r.opt.Progress != nil && a.err != nil && !isKind(a.err, Absent) && r.ctx.Err() == nil {
+		r.opt.Progress(Progress{Port: a.path, Baud: r.opt.Baud, Err: a.err})
+	}
+	return false
+}
