@@ -54,7 +54,8 @@ type Setup struct {
 	SupplyMV int
 }
 
-func (s *Setup) kind(channel int) *Kind {
+// Kind returns the kind of the sensor on a channel.
+func (s *Setup) Kind(channel int) *Kind {
 	if channel < len(s.Kinds) {
 		return &s.Kinds[channel]
 	}
@@ -80,7 +81,7 @@ const defaultSupplyMV = 5000
 
 // absolute turns a ratio Vout/Vs of a channel into an absolute pressure.
 func (s *Setup) absolute(channel int, ratio float64) pressure.KPa {
-	k := s.kind(channel)
+	k := s.Kind(channel)
 	p := k.Pressure(ratio) - s.offset(channel)
 	if k.Gauge {
 		p += s.Ambient

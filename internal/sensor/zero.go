@@ -78,7 +78,7 @@ type ZeroPass struct {
 func NewZeroPass(setup Setup, channels int, knownAmbient pressure.KPa) *ZeroPass {
 	z := &ZeroPass{ambient: knownAmbient, values: make([][]float64, channels), rails: make([]int, channels)}
 	for i := range channels {
-		z.kinds = append(z.kinds, *setup.kind(i))
+		z.kinds = append(z.kinds, *setup.Kind(i))
 	}
 	return z
 }

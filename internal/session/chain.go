@@ -1,0 +1,264 @@
+// Package session runs the chain of stages over a stream of bytes, and
+// publishes what it says as immutable Snapshots, the newest winning.
+//
+// Chain is the chain itself, free of clocks and goroutines: the same bytes
+// give the same readings. Session runs it over an io.Reader.
+package session
+
+import (
+	"fmt"
+	"slices"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/capture"
+	"evendraw/internal/cycle"
+	"evendraw/internal/frame"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+)
+
+// Config says what a chain knows before the first byte.
+type Config struct {
+	// Bank is the bike card's; nil takes the usual one for the board's
+	// pressure channels.
+	Bank *bank.Bank
+	// Setup is of the board's sensors, offsets included.
+	Setup sensor.Setup
+	// Zeroed is set when Setup's offsets come from a zero pass, or the source
+	// needs none.
+	Zeroed bool
+	// Ambient is the absolute air pressure.
+	Ambient pressure.KPa
+	// KnownAmbient is set when Ambient was given by the user: a zero pass
+	// then takes it for true.
+	KnownAmbient bool
+	// Reference is the cylinder compared against; 0 means 1.
+	Reference int
+	// Aim is the spread at which the advice stops; 0 is the default.
+	Aim pressure.KPa
+	// MinRPM and MaxRPM bound the speed looked for; 0 is the default.
+	MinRPM, MaxRPM float64
+	// BankOf chooses the settings once the board is known; nil keeps this
+	// Config. It is called again when another board answers.
+	BankOf func(*frame.Announcement) Config
+}
+
+// Link counts what came over the line.
+type Link struct {
+	frame.Stats
+	// LastTime is the time of the last frame, seconds since the start.
+	LastTime float64
+}
+
+// Chain is the stages joined.
+type Chain struct {
+	cfg     Config
+	dec     frame.Decoder
+	board   *frame.Announcement
+	conv    *sensor.Converter
+	tracker *cycle.Tracker
+	bal     *balance.Balance
+	bank    bank.Bank
+	zero    zeroing
+	rows    *capture.Table
+	link    Link
+	err     error
+	emit    func(*balance.Reading)
+}
+
+// NewChain returns a chain that hands every reading to emit.
+func NewChain(cfg Config, emit func(*balance.Reading)) *Chain {
+	return &Chain{cfg: cfg, emit: emit}
+}
+
+// Feed takes the next bytes of a board. An error means that nothing further
+// can be read: a bank and a board that don't match.
+func (c *Chain) Feed(p []byte) error {
+	c.dec.Feed(p)
+	return c.drain()
+}
+
+// Finish tells that the stream has ended.
+func (c *Chain) Finish() error {
+	c.dec.Finish()
+	return c.drain()
+}
+
+func (c *Chain) drain() error {
+	for c.err == nil {
+		f, ok := c.dec.Next()
+		c.link.Stats = c.dec.Stats()
+		if !ok {
+			break
+		}
+		c.pushFrame(&f, c.dec.Board())
+	}
+	return c.err
+}
+
+// Row takes the next row of a table; bits are the converter's, for counts.
+func (c *Chain) Row(t *capture.Table, r *capture.Row, bits int) error {
+	if c.rows == nil {
+		c.rows = t
+		if c.err = c.meet(t.Board(bits)); c.err != nil {
+			return c.err
+		}
+	}
+	switch t.Quantity {
+	case capture.Counts:
+		for i, v := range r.Values {
+			if int(v)>>bits != 0 {
+				return fmt.Errorf("session: count %v of channel %d does not fit %d bits", v, i, bits)
+			}
+		}
+		f := r.Frame()
+		c.pushFrame(&f, c.board)
+	case capture.Volts:
+		s := c.cfg.Setup.FromVolts(r.Time, r.Values)
+		c.pushRow(&s, r)
+	case capture.KPa:
+		s := c.cfg.Setup.FromKPa(r.Time, r.Values)
+		c.pushRow(&s, r)
+	}
+	stats := t.Stats()
+	c.link.Frames, c.link.Lost, c.link.Gaps, c.link.Duplicates = stats.Rows, stats.Lost, stats.Gaps, stats.Duplicates
+	return c.err
+}
+
+func (c *Chain) pushRow(s *sensor.Sample, r *capture.Row) {
+	if r.Lost > 0 {
+		s.Gap = float64(r.Lost) * c.rows.Interval()
+	}
+	c.pushSample(s)
+}
+
+func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
+	if a != c.board {
+		if c.err = c.meet(a); c.err != nil {
+			return
+		}
+	}
+	s := c.conv.Push(f)
+	c.pushSample(&s)
+}
+
+func (c *Chain) pushSample(s *sensor.Sample) {
+	c.link.LastTime = s.Time
+	if c.zero.pass != nil {
+		c.pushZero(s)
+	}
+	span, ok := c.tracker.Push(s)
+	if !ok {
+		return
+	}
+	r := c.bal.Push(&span)
+	c.emit(&r)
+}
+
+// meet takes an announcement. The same board's announcement, repeated, changes
+// nothing.
+func (c *Chain) meet(a *frame.Announcement) error {
+	same := c.board != nil && c.board.Serial == a.Serial && c.board.Layout == a.Layout &&
+		c.board.Bits == a.Bits && c.board.Rate == a.Rate && slices.Equal(c.board.Channels, a.Channels)
+	first := c.board == nil
+	c.board = a
+	if same {
+		return nil
+	}
+	if c.cfg.BankOf != nil {
+		again := c.cfg.BankOf
+		c.cfg = again(a)
+		c.cfg.BankOf = again
+	}
+	if err := c.chooseBank(a); err != nil {
+		return err
+	}
+	if first {
+		c.conv = sensor.NewConverter(c.cfg.Setup)
+		c.conv.Announce(a)
+	} else {
+		c.conv.SetSetup(c.cfg.Setup, a)
+	}
+	c.build()
+	return nil
+}
+
+// build makes the stages behind the converter anew.
+func (c *Chain) build() {
+	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
+		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
+	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim}
+	if !c.cfg.Zeroed {
+		b.OffsetBand = c.offsetBand()
+	}
+	c.bal = balance.New(b)
+}
+
+// offsetBand is the widest error band of the sensors in use.
+func (c *Chain) offsetBand() pressure.KPa {
+	var band pressure.KPa
+	for _, channel := range c.bank.Channels {
+		band = max(band, c.cfg.Setup.Kind(channel).Error)
+	}
+	return band
+}
+
+// chooseBank takes the configured bank, or the usual one for the board.
+func (c *Chain) chooseBank(a *frame.Announcement) error {
+	var channels []int
+	for i, ch := range a.Channels {
+		if ch.Role == frame.Pressure {
+			channels = append(channels, i)
+		}
+	}
+	if c.cfg.Bank == nil {
+		channels = channels[:min(len(channels), bank.MaxCylinders)]
+		if len(channels) == 0 {
+			return fmt.Errorf("session: board %q has no pressure channel", a.Serial)
+		}
+		c.bank = bank.Default(len(channels))
+		c.bank.Channels = channels
+	} else {
+		c.bank = *c.cfg.Bank
+	}
+	for i, channel := range c.bank.Channels {
+		if !slices.Contains(channels, channel) {
+			return fmt.Errorf("session: cylinder %d is on channel %d, but board %q has no pressure channel of that number", i+1, channel, a.Serial)
+		}
+	}
+	c.cfg.Reference = max(c.cfg.Reference, 1)
+	if c.cfg.Reference > c.bank.Cylinders {
+		return fmt.Errorf("session: reference cylinder %d of a bank of %d", c.cfg.Reference, c.bank.Cylinders)
+	}
+	return nil
+}
+
+// Link returns the counters as of the last reading or chunk.
+func (c *Chain) Link() Link { return c.link }
+
+// Board returns the board's announcement, nil before the first.
+func (c *Chain) Board() *frame.Announcement { return c.dec.Board() }
+
+// Config returns the settings in force, with what zero passes have learned.
+func (c *Chain) Config() Config { return c.cfg }
+
+// Bank returns the bank in force.
+func (c *Chain) Bank() bank.Bank { return c.bank }
+
+// SetReference chooses the cylinder compared against; numbers that the bank
+// does not have are ignored.
+func (c *Chain) SetReference(cylinder int) {
+	if c.bal != nil && cylinder >= 1 && cylinder <= c.bank.Cylinders {
+		c.cfg.Reference = cylinder
+		c.bal.SetReference(cylinder)
+	}
+}
+
+// Effects returns what is known of the screws: kPa of draw per clockwise turn.
+func (c *Chain) Effects() []float64 {
+	if c.bal == nil {
+		return nil
+	}
+	return c.bal.Effects()
+}

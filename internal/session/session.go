@@ -1,0 +1,246 @@
+package session
+
+import (
+	"context"
+	"errors"
+	"io"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/capture"
+	"evendraw/internal/frame"
+)
+
+// Phase is how far the link has come.
+type Phase string
+
+// Phases of a link.
+const (
+	Waiting Phase = "waiting" // nothing has come yet
+	Garbled Phase = "garbled" // bytes, but no frame among them
+	Foreign Phase = "foreign" // a board whose frames can't be read
+	Running Phase = "running" // frames come
+	Lost    Phase = "lost"    // the board is gone, and looked for
+	Ended   Phase = "ended"   // the source has ended
+)
+
+// Snapshot is what a session says at one instant. It never changes.
+type Snapshot struct {
+	Phase Phase
+	// Since is when the phase began; LastFrame is when a frame came last:
+	// wall time, zero if none did.
+	Since, LastFrame time.Time
+	Board            *frame.Announcement
+	Link             Link
+	// Reading is the newest, nil before the first.
+	Reading *balance.Reading
+	Bank    bank.Bank
+	Config  Config
+	Effects []float64
+	Zero    ZeroState
+	// Err is why the phase is Foreign, Lost or Ended; nil for a clean end.
+	Err error
+}
+
+// Options are a session's settings beside the chain's.
+type Options struct {
+	// Until stops the session at that time of the source's own, in seconds; 0
+	// is never.
+	Until float64
+	// OnReading is called for every reading, in the goroutine of Run.
+	OnReading func(*balance.Reading, *Chain)
+	// Tee gets the untouched bytes; nil is none. An error there never stops
+	// the session: it is handed to TeeFailed once, and the tee is dropped.
+	Tee       io.Writer
+	TeeFailed func(error)
+	// Bits are the converter's, for tables of counts; 0 means 10.
+	Bits int
+}
+
+// defaultBits is the converter of the usual board.
+const defaultBits = 10
+
+// Session runs a chain over a source and publishes Snapshots.
+type Session struct {
+	opt     Options
+	mu      sync.Mutex // guards chain, phase and since
+	chain   *Chain
+	phase   Phase
+	since   time.Time
+	last    time.Time
+	err     error
+	reading *balance.Reading
+	snap    atomic.Pointer[Snapshot]
+}
+
+// New returns a session that has not run yet.
+func New(cfg Config, opt Options) *Session {
+	s := &Session{opt: opt, phase: Waiting, since: time.Now()}
+	if s.opt.Bits == 0 {
+		s.opt.Bits = defaultBits
+	}
+	s.chain = NewChain(cfg, func(r *balance.Reading) {
+		s.reading = r
+		if s.opt.OnReading != nil && !s.over() {
+			s.opt.OnReading(r, s.chain)
+		}
+	})
+	s.publish()
+	return s
+}
+
+// Snapshot returns the newest.
+func (s *Session) Snapshot() *Snapshot { return s.snap.Load() }
+
+// Run reads the board's bytes from src until it ends, until Options.Until, or
+// until ctx is done. If src can be closed, ctx closes it. The end of the stream
+// is nil; so is Options.Until. Run may be called again, with the board found
+// again.
+func (s *Session) Run(ctx context.Context, src io.Reader) error {
+	if c, ok := src.(io.Closer); ok {
+		stop := context.AfterFunc(ctx, func() { c.Close() })
+		defer stop()
+	}
+	buf := make([]byte, 16<<10)
+	for {
+		n, err := src.Read(buf)
+		if n > 0 {
+			s.tee(buf[:n])
+			if fatal := s.feed(buf[:n]); fatal != nil {
+				return s.end(Ended, fatal)
+			}
+		}
+		switch {
+		case ctx.Err() != nil:
+			return s.end(Ended, context.Cause(ctx))
+		case s.reached():
+			return s.end(Ended, nil)
+		case errors.Is(err, io.EOF):
+			return s.finish()
+		case err != nil:
+			return s.end(Lost, err)
+		}
+	}
+}
+
+// RunTable reads the rows of a table to the end.
+func (s *Session) RunTable(ctx context.Context, t *capture.Table) error {
+	for ctx.Err() == nil && !s.reached() {
+		row, err := t.Read()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return s.end(Ended, err)
+		}
+		s.mu.Lock()
+		err = s.chain.Row(t, &row, s.opt.Bits)
+		s.came(time.Now())
+		s.mu.Unlock()
+		if err != nil {
+			return s.end(Ended, err)
+		}
+	}
+	return s.end(Ended, ctx.Err())
+}
+
+func (s *Session) tee(p []byte) {
+	if s.opt.Tee == nil {
+		return
+	}
+	if _, err := s.opt.Tee.Write(p); err != nil {
+		s.opt.Tee = nil
+		if s.opt.TeeFailed != nil {
+			s.opt.TeeFailed(err)
+		}
+	}
+}
+
+// feed gives the chain a chunk and publishes what it says.
+func (s *Session) feed(p []byte) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	before := s.chain.Link().Frames
+	err := s.chain.Feed(p)
+	link := s.chain.Link()
+	now := time.Now()
+	switch {
+	case link.Frames > before:
+		s.came(now)
+	case s.chain.dec.Failure() != nil:
+		s.err = s.chain.dec.Failure()
+		s.enter(Foreign, now)
+	case link.Frames == 0 && s.phase == Waiting && link.Announcements == 0 && link.Damaged > 0:
+		s.enter(Garbled, now)
+	}
+	s.publish()
+	return err
+}
+
+// came notes that frames came. The caller holds mu, and publishes.
+func (s *Session) came(now time.Time) {
+	s.last = now
+	s.err = nil
+	s.enter(Running, now)
+	s.publish()
+}
+
+func (s *Session) enter(p Phase, now time.Time) {
+	if s.phase != p {
+		s.phase, s.since = p, now
+	}
+}
+
+func (s *Session) finish() error {
+	s.mu.Lock()
+	err := s.chain.Finish()
+	s.mu.Unlock()
+	return s.end(Ended, err)
+}
+
+func (s *Session) end(p Phase, err error) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.err = err
+	s.enter(p, time.Now())
+	s.publish()
+	return err
+}
+
+// over reports whether the chain's time has passed Options.Until.
+func (s *Session) over() bool { return s.opt.Until > 0 && s.chain.link.LastTime > s.opt.Until }
+
+func (s *Session) reached() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.over()
+}
+
+// publish makes the newest Snapshot. The caller holds mu, or is alone.
+func (s *Session) publish() {
+	s.snap.Store(&Snapshot{
+		Phase: s.phase, Since: s.since, LastFrame: s.last, Board: s.chain.Board(), Link: s.chain.Link(),
+		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
+		Zero: s.chain.ZeroState(), Err: s.err,
+	})
+}
+
+// StartZero begins a zero pass.
+func (s *Session) StartZero() error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	err := s.chain.StartZero()
+	s.publish()
+	return err
+}
+
+// SetReference chooses the cylinder compared against.
+func (s *Session) SetReference(cylinder int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.chain.SetReference(cylinder)
+	s.publish()
+}

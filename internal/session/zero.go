@@ -1,0 +1,84 @@
+package session
+
+import (
+	"fmt"
+
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+)
+
+// zeroing is the zero pass that runs beside the readings.
+type zeroing struct {
+	pass   *sensor.ZeroPass
+	result *sensor.Zero
+	err    error
+}
+
+// ZeroState tells how a zero pass goes.
+type ZeroState struct {
+	// Running is set while a pass watches; Progress is then from 0 to 1.
+	Running  bool
+	Progress float64
+	// Result is that of the last pass of this run, nil if there was none or
+	// it was refused for the reason Err.
+	Result *sensor.Zero
+	Err    error
+	// Zeroed is set when the offsets in force come from a zero pass.
+	Zeroed bool
+}
+
+// StartZero begins a zero pass: the engine must be off.
+func (c *Chain) StartZero() error {
+	if c.board == nil {
+		return fmt.Errorf("session: no frames yet, a zero pass needs a board that sends")
+	}
+	known := pressure.KPa(0)
+	if c.cfg.KnownAmbient {
+		known = c.cfg.Ambient
+	}
+	c.zero = zeroing{pass: sensor.NewZeroPass(c.cfg.Setup, len(c.board.Channels), known)}
+	return nil
+}
+
+// ZeroState returns how a zero pass goes.
+func (c *Chain) ZeroState() ZeroState {
+	z := ZeroState{Result: c.zero.result, Err: c.zero.err, Zeroed: c.cfg.Zeroed}
+	if c.zero.pass != nil {
+		z.Running, z.Progress = true, c.zero.pass.Progress()
+	}
+	return z
+}
+
+// pushZero gives the pass a sample with the offsets in force put back.
+func (c *Chain) pushZero(s *sensor.Sample) {
+	raw := *s
+	for i, o := range c.cfg.Setup.Offsets {
+		raw.Absolute[i] += o
+	}
+	if !c.zero.pass.Push(&raw) {
+		return
+	}
+	c.EndZero()
+}
+
+// EndZero ends a running pass: its result is taken, or the reason why there is
+// none. A refused pass leaves the offsets in force alone.
+func (c *Chain) EndZero() {
+	if c.zero.pass == nil {
+		return
+	}
+	result, err := c.zero.pass.Result()
+	c.zero.pass = nil
+	if err != nil {
+		c.zero.err = err
+		return
+	}
+	c.zero.result = &result
+	c.cfg.Setup.Offsets = result.Offsets
+	c.cfg.Setup.Ambient = result.Ambient
+	c.cfg.Ambient = result.Ambient
+	c.cfg.Zeroed = true
+	c.conv.SetSetup(c.cfg.Setup, c.board)
+	c.tracker.SetAmbient(result.Ambient)
+	c.bal.SetAmbient(result.Ambient)
+}
