@@ -33,8 +33,10 @@ const (
 	// the card's aim is wider.
 	doneSpread = 0.7 // kPa
 	// leastMove is the change, in kPa of a screw's own measure, that counts
-	// as a turn.
-	leastMove = 0.3
+	// as a turn, and moveSigmas the same in the scatter of single cycles.
+	// Chosen: half of what a sixteenth of a turn of a lively screw does.
+	leastMove  = 0.12
+	moveSigmas = 4
 	// ahead is how many cycles the eye and the hand are late: a stop is
 	// called when the draw will be level by then. Chosen: 0.4 s at idle.
 	ahead = 3
@@ -238,9 +240,12 @@ func countable(turns float64) float64 {
 // ask waits for the named screw to move.
 func (a *advisor) ask(now *[bank.MaxCylinders]float64, r *Reading, w *window) Advice {
 	mover, moved := a.mover(now)
-	if least := max(leastMove, 3*w.scatter()); math.Abs(moved) < least {
+	if least := max(leastMove, moveSigmas*w.scatter()); math.Abs(moved) < least {
 		if quiet(w) && math.Abs(moved) < least/3 { // the idle may drift while nobody turns
 			a.start, _ = a.wantedNow(w)
+		}
+		if math.Abs(a.start[a.screw]) <= a.aim/4 { // no need any more
+			return a.choose(r, w)
 		}
 		return a.told
 	}
@@ -275,7 +280,7 @@ func (a *advisor) follow(now *[bank.MaxCylinders]float64, w *window) Advice {
 	s := a.screw
 	x, start := now[s], a.start[s]
 	toward := (start - x) * sign(start)
-	if toward < -leastMove && a.told.Kind != Reverse {
+	if toward < -max(leastMove, moveSigmas*w.scatter()) && a.told.Kind != Reverse {
 		// What was known of the screw is wrong.
 		a.effect[s] = -a.effect[s]
 		a.told.Kind, a.told.Why = Reverse, WhyAway
@@ -341,7 +346,7 @@ func (a *advisor) settle(r *Reading, w *window, changed bool) Advice {
 // effect is at least what it did by the turns told.
 func (a *advisor) learn(x float64) {
 	done := a.start[a.screw] - x // change in draw brought about
-	if math.Abs(done) < leastMove/2 {
+	if math.Abs(done) < leastMove {
 		return
 	}
 	old, seen := a.effect[a.screw], done/(a.amount*a.told.Direction.sign())

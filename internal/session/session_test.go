@@ -1,0 +1,244 @@
+package session_test
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"testing"
+	"testing/iotest"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/capture"
+	"evendraw/internal/engine"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+)
+
+// practice is a chain on the practice engine.
+type practice struct {
+	engine *engine.Engine
+	chain  *session.Chain
+	last   *balance.Reading
+	lines  []string
+	bytes  []byte
+	buf    [480]byte
+}
+
+func newPractice(cfg engine.Config) *practice {
+	p := &practice{engine: engine.New(cfg)}
+	p.chain = session.NewChain(session.Config{Ambient: 101.3, Bank: &cfg.Bank}, func(r *balance.Reading) {
+		p.last = r
+		p.lines = append(p.lines, fmt.Sprintf("%v %v %v %+v", r.Time, r.RPM, r.Cylinders, r.Advice))
+	})
+	return p
+}
+
+// run lets the engine's time pass.
+func (p *practice) run(t *testing.T, seconds float64, each func()) {
+	t.Helper()
+	end := p.engine.Truth().TimeS + seconds
+	for p.engine.Truth().TimeS < end {
+		n, err := p.engine.Read(p.buf[:])
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.bytes = append(p.bytes, p.buf[:n]...)
+		if err := p.chain.Feed(p.buf[:n]); err != nil {
+			t.Fatal(err)
+		}
+		if each != nil {
+			each()
+		}
+	}
+}
+
+// zeroAndStart does a zero pass with the engine off, and starts it.
+func (p *practice) zeroAndStart(t *testing.T) {
+	t.Helper()
+	p.run(t, 0.5, nil)
+	if err := p.chain.StartZero(); err != nil {
+		t.Fatal(err)
+	}
+	p.run(t, 5.5, nil)
+	if z := p.chain.ZeroState(); z.Running || z.Err != nil || !z.Zeroed {
+		t.Fatalf("zero pass: %+v", z)
+	}
+	p.engine.Start()
+	p.run(t, 6, nil)
+}
+
+func TestReadingsOfThePracticeEngineAreTrue(t *testing.T) {
+	for n := 2; n <= 4; n++ {
+		for seed := range uint64(5) {
+			p := newPractice(engine.Config{Bank: bank.Default(n), Seed: seed})
+			p.zeroAndStart(t)
+			var truth [4]float64
+			cycles := 0
+			p.engine.OnCycle(func(c engine.Cycle) {
+				cycles++
+				for i := range n {
+					truth[i] += float64(c.Draw[i])
+				}
+			})
+			p.run(t, 10, nil)
+			for i, cyl := range p.last.Cylinders {
+				// The zero pass takes out the offset; the sensors' gain, 1 % of
+				// 25 kPa, stays until a match pass.
+				want := truth[i] / float64(cycles)
+				if d := math.Abs(float64(cyl.Draw) - want); d > 0.85 {
+					t.Errorf("%d cylinders, seed %d, cylinder %d: draw %.2f, true %.2f", n, seed, i+1, cyl.Draw, want)
+				}
+			}
+			if d := math.Abs(p.last.RPM/p.engine.Truth().RPM - 1); d > 0.05 {
+				t.Errorf("%d cylinders, seed %d: %.0f rpm, true %.0f", n, seed, p.last.RPM, p.engine.Truth().RPM)
+			}
+		}
+	}
+}
+
+// follow does what the advice says, as a hand would.
+func follow(p *practice, a *balance.Advice, acted *balance.Advice, turns *int) {
+	if a.Kind != balance.Turn && a.Kind != balance.Reverse {
+		*acted = *a
+		return
+	}
+	if *a == *acted || p.engine.Truth().Turning {
+		return
+	}
+	amount := a.Turns
+	if math.IsNaN(amount) {
+		amount = 0.25
+	}
+	if a.Direction == balance.Anticlockwise {
+		amount = -amount
+	}
+	p.engine.Turn(a.Screw, amount)
+	*acted = *a
+	*turns++
+}
+
+func TestFollowingTheAdviceLevelsThePracticeEngine(t *testing.T) {
+	for n := 2; n <= 4; n++ {
+		levelled, all := 0, 0
+		turns, seconds := 0, 0.0
+		for seed := range uint64(12) {
+			all++
+			p := newPractice(engine.Config{Bank: bank.Default(n), Seed: seed, NoSensorErrors: true})
+			p.zeroAndStart(t)
+			start := p.engine.Truth().TimeS
+			var acted balance.Advice
+			for p.engine.Truth().TimeS < start+240 && p.last.Advice.Kind != balance.Done {
+				p.run(t, 0.5, nil)
+				follow(p, &p.last.Advice, &acted, &turns)
+			}
+			if s := p.engine.Truth().Spread; p.last.Advice.Kind == balance.Done && s > 0.8 {
+				t.Errorf("%d cylinders, seed %d: done at a true spread of %.2f kPa", n, seed, s)
+			} else if p.last.Advice.Kind == balance.Done {
+				levelled++
+				seconds += p.engine.Truth().TimeS - start
+			} else {
+				t.Errorf("%d cylinders, seed %d: %+v after 240 s, true spread %.2f", n, seed, p.last.Advice, s)
+			}
+		}
+		t.Logf("%d cylinders: %d of %d levelled, %.1f turns, %.0f s", n, levelled, all, float64(turns)/float64(all), seconds/float64(max(levelled, 1)))
+	}
+}
+
+func TestSameBytesSameReadings(t *testing.T) {
+	p := newPractice(engine.Config{Bank: bank.Default(4), Seed: 3, Running: true})
+	p.run(t, 8, nil)
+	want := strings.Join(p.lines, "\n")
+	if len(p.lines) < 50 {
+		t.Fatalf("%d readings", len(p.lines))
+	}
+	for name, src := range map[string]io.Reader{
+		"at once": bytes.NewReader(p.bytes),
+		"halves":  iotest.HalfReader(bytes.NewReader(p.bytes)),
+		"bytes":   iotest.OneByteReader(bytes.NewReader(p.bytes)),
+	} {
+		var lines []string
+		b := bank.Default(4)
+		s := session.New(session.Config{Ambient: 101.3, Bank: &b}, session.Options{OnReading: func(r *balance.Reading, c *session.Chain) {
+			lines = append(lines, fmt.Sprintf("%v %v %v %+v", r.Time, r.RPM, r.Cylinders, r.Advice))
+		}})
+		if err := s.Run(context.Background(), src); err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Join(lines, "\n"); got != want {
+			t.Errorf("%s: other readings", name)
+		}
+		if snap := s.Snapshot(); snap.Phase != session.Ended || snap.Reading == nil || snap.Link.Damaged != 0 {
+			t.Errorf("%s: snapshot %+v", name, snap)
+		}
+	}
+}
+
+func TestTableOfKPa(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("t_us,kpa0,kpa1\n")
+	for i := range 8000 {
+		x := 2 * math.Pi * 8.75 * float64(i) / 1000 // 1050 rpm
+		fmt.Fprintf(&b, "%d,%.3f,%.3f\n", i*1000, 75+20*math.Cos(x), 77-20*math.Cos(x))
+	}
+	in, err := capture.Open(strings.NewReader(b.String()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum := session.NewSummary(func() pressure.KPa { return 101.3 })
+	s := session.New(session.Config{Ambient: 101.3, Zeroed: true}, session.Options{OnReading: func(r *balance.Reading, c *session.Chain) { sum.Push(r) }})
+	if err := s.RunTable(context.Background(), in.Table); err != nil {
+		t.Fatal(err)
+	}
+	if sum.Cycles < 55 || math.Abs(sum.RPM(0.5)-1050) > 1 {
+		t.Errorf("%d cycles, %.1f rpm", sum.Cycles, sum.RPM(0.5))
+	}
+	bk := bank.Default(2)
+	for i, want := range []float64{26.3, 24.3} {
+		if c := sum.Cylinders(&bk)[i]; math.Abs(float64(c.Draw)-want) > 0.01 || c.States["ok"] < 0.9 {
+			t.Errorf("cylinder %d: %+v", i+1, c)
+		}
+	}
+	if d := float64(sum.Spread()); math.Abs(d-2) > 0.01 {
+		t.Errorf("spread %v", d)
+	}
+}
+
+func TestPhases(t *testing.T) {
+	run := func(src string) *session.Snapshot {
+		s := session.New(session.Config{}, session.Options{})
+		if got := s.Snapshot().Phase; got != session.Waiting {
+			t.Errorf("begins %s", got)
+		}
+		r, w := io.Pipe()
+		done := make(chan error)
+		go func() { done <- s.Run(context.Background(), r) }()
+		w.Write([]byte(src))
+		w.Write(nil)
+		snap := s.Snapshot()
+		w.CloseWithError(io.ErrClosedPipe)
+		if err := <-done; err != io.ErrClosedPipe {
+			t.Errorf("ended with %v", err)
+		}
+		if got := s.Snapshot().Phase; got != session.Lost {
+			t.Errorf("ends %s", got)
+		}
+		return snap
+	}
+	if s := run("\x00garbage\x00more\x00"); s.Phase != session.Garbled {
+		t.Errorf("garbage: %s", s.Phase)
+	}
+}
+
+func TestBankThatDoesNotFitTheBoard(t *testing.T) {
+	e := engine.New(engine.Config{Bank: bank.Default(2), Running: true})
+	b := bank.Default(4)
+	s := session.New(session.Config{Bank: &b}, session.Options{})
+	err := s.Run(context.Background(), io.LimitReader(e, 5000))
+	if err == nil || !strings.Contains(err.Error(), "channel 2") {
+		t.Errorf("got %v, want channel 2 named", err)
+	}
+}
