@@ -33,10 +33,18 @@ const (
 	// the card's aim is wider.
 	doneSpread = 0.7 // kPa
 	// leastMove is the change, in kPa of a screw's own measure, that counts
-	// as a turn, and moveSigmas the same in the scatter of single cycles.
-	// Chosen: half of what a sixteenth of a turn of a lively screw does.
-	leastMove  = 0.12
+	// as a turn; moveShare the same as a share of what is wanted, as the idle's
+	// wander moves large differences more; and moveSigmas in the scatter of
+	// single cycles. Chosen: half of what a sixteenth of a turn does.
+	leastMove  = 0.06
+	moveShare  = 0.04
 	moveSigmas = 4
+	// tryMove is the least change that counts when a screw is tried. Chosen: a
+	// quarter turn of the laziest screw; an idle that settles moves less.
+	tryMove = 0.3
+	// strayMove is the least change of another screw's measure that counts as
+	// the wrong screw.
+	strayMove = 0.5
 	// ahead is how many cycles the eye and the hand are late: a stop is
 	// called when the draw will be level by then. Chosen: 0.4 s at idle.
 	ahead = 3
@@ -53,7 +61,8 @@ const (
 )
 
 // advisor decides on the one thing to do next. All its figures are in kPa of
-// the change in draw that a screw must bring about ("wanted"; 0 is level).
+// the change in draw that a screw must bring about ("wanted"; 0 is level), at
+// nominalDraw.
 type advisor struct {
 	bank       bank.Bank
 	link       linkage
@@ -125,11 +134,11 @@ func (a *advisor) next(r *Reading, w *window, changed bool) Advice {
 	return a.choose(r, w)
 }
 
-// lately returns cylinder c's draw averaged over the last cycles.
+// lately returns cylinder c's level averaged over the last cycles.
 func lately(w *window, c, cycles int) float64 {
 	sum := 0.0
 	for k := w.next - cycles; k < w.next; k++ {
-		sum += w.draw[k%windowCycles][c]
+		sum += w.level(k, c)
 	}
 	return sum / float64(cycles)
 }
@@ -160,7 +169,7 @@ func (a *advisor) fault(r *Reading) int {
 func (a *advisor) wantedNow(w *window) (x [bank.MaxCylinders]float64, half [bank.MaxCylinders]float64) {
 	for s := range a.link.screws {
 		v := w.series(w.first, w.next, func(k int) float64 {
-			return a.link.wanted(func(c int) float64 { return w.draw[k%windowCycles][c] })[s]
+			return a.link.wanted(func(c int) float64 { return w.level(k, c) })[s]
 		})
 		x[s], half[s] = v.Mean(), float64(v.HalfWidth())
 	}
@@ -240,7 +249,7 @@ func countable(turns float64) float64 {
 // ask waits for the named screw to move.
 func (a *advisor) ask(now *[bank.MaxCylinders]float64, r *Reading, w *window) Advice {
 	mover, moved := a.mover(now)
-	if least := max(leastMove, moveSigmas*w.scatter()); math.Abs(moved) < least {
+	if least := a.leastOf(mover, w); math.Abs(moved) < least {
 		if quiet(w) && math.Abs(moved) < least/3 { // the idle may drift while nobody turns
 			a.start, _ = a.wantedNow(w)
 		}
@@ -262,6 +271,18 @@ func (a *advisor) ask(now *[bank.MaxCylinders]float64, r *Reading, w *window) Ad
 	return a.follow(now, w)
 }
 
+// leastOf is the least change of a screw's measure that counts as a turn.
+func (a *advisor) leastOf(mover int, w *window) float64 {
+	least := max(leastMove, moveShare*math.Abs(a.start[a.screw]))
+	switch {
+	case mover != a.screw:
+		least = strayMove
+	case a.trying:
+		least = tryMove
+	}
+	return max(least, moveSigmas*w.scatter())
+}
+
 // mover returns the screw whose measure has changed most since one was named,
 // and by how much.
 func (a *advisor) mover(now *[bank.MaxCylinders]float64) (screw int, moved float64) {
@@ -280,7 +301,7 @@ func (a *advisor) follow(now *[bank.MaxCylinders]float64, w *window) Advice {
 	s := a.screw
 	x, start := now[s], a.start[s]
 	toward := (start - x) * sign(start)
-	if toward < -max(leastMove, moveSigmas*w.scatter()) && a.told.Kind != Reverse {
+	if toward < -max(2*leastMove, moveSigmas*w.scatter()) && a.told.Kind != Reverse {
 		// What was known of the screw is wrong.
 		a.effect[s] = -a.effect[s]
 		a.told.Kind, a.told.Why = Reverse, WhyAway
@@ -320,7 +341,7 @@ func (a *advisor) pace(w *window) float64 {
 		return a.link.wanted(func(c int) float64 {
 			sum := 0.0
 			for k := w.next - back - cycles; k < w.next-back; k++ {
-				sum += w.draw[k%windowCycles][c]
+				sum += w.level(k, c)
 			}
 			return sum / float64(cycles)
 		})[a.screw]

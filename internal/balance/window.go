@@ -23,12 +23,13 @@ const (
 	// changeLeast is the smallest change that restarts the window.
 	changeLeast = 0.1 // kPa
 	// scatterCycles is the memory of the cycles' own scatter. It outlives the
-	// window, and is taken from cycle to cycle, so that a slow turn of a screw
-	// does not pass for scatter.
+	// window, and is taken from second differences, so that a screw being
+	// turned does not pass for scatter.
 	scatterCycles = 40
-	// scatterRise bounds how much one cycle can raise the scatter: a step of a
-	// screw is none.
-	scatterRise = 9 // times the variance
+	// A cycle whose variance is more than outlier times the usual counts only
+	// outlierShare as much: a turn that begins or ends is no scatter.
+	outlier      = 9
+	outlierShare = 0.1
 )
 
 // window keeps the draws of the last cycles since something changed.
@@ -38,7 +39,7 @@ type window struct {
 	next  int // number of the next cycle
 	time  [windowCycles]float64
 	draw  [windowCycles][cycle.MaxCylinders]float64
-	// variance of even from cycle to cycle, by cylinder, and how many cycles
+	// variance of level from cycle to cycle, by cylinder, and how many cycles
 	// have gone into it.
 	variance [cycle.MaxCylinders]float64
 	scatters int
@@ -66,35 +67,44 @@ func (w *window) push(t float64, draw *[cycle.MaxCylinders]float64) (changed boo
 	return false
 }
 
-// even returns cylinder c's draw minus the mean of all in cycle k: what the
-// linkage can change.
-func (w *window) even(k, c int) float64 {
+// nominalDraw is the mean draw that level figures are scaled to. Chosen: a warm
+// idle's 20 to 30 kPa (common practice, no source).
+const nominalDraw = 25 // kPa
+
+// leastMean keeps the scaling from blowing up where there is hardly a draw.
+const leastMean = 5 // kPa
+
+// level returns cylinder c's draw in cycle k scaled so that the mean of all is
+// nominalDraw. As the idle wanders by some per cent, differences move with the
+// draws; butterflies that stand still keep these figures still.
+func (w *window) level(k, c int) float64 {
 	d := &w.draw[k%windowCycles]
 	sum := 0.0
 	for i := range w.n {
 		sum += d[i]
 	}
-	return d[c] - sum/float64(w.n)
+	return d[c] * nominalDraw / max(sum/float64(w.n), leastMean)
 }
 
-// learnScatter takes the step from the last cycle to this one into variance.
+// learnScatter takes how far the last cycle but one lies off the line between
+// its neighbours into variance.
 func (w *window) learnScatter() {
-	if w.cycles() < 2 {
+	if w.cycles() < 3 {
 		return
 	}
 	w.scatters++
-	share := 1 / float64(min(w.scatters, scatterCycles))
 	for c := range w.n {
-		step := w.even(w.next-1, c) - w.even(w.next-2, c)
-		v := step * step / 2
-		if w.scatters > scatterCycles/4 {
-			v = min(v, scatterRise*w.variance[c])
+		share := 1 / float64(min(w.scatters, scatterCycles))
+		bend := w.level(w.next-1, c) - 2*w.level(w.next-2, c) + w.level(w.next-3, c)
+		v := bend * bend / 6
+		if most := outlier * w.variance[c]; w.scatters > scatterCycles/4 && v > most {
+			v, share = most, share*outlierShare
 		}
 		w.variance[c] += share * (v - w.variance[c])
 	}
 }
 
-// scatter returns the largest standard deviation of any cylinder's even.
+// scatter returns the largest standard deviation of any cylinder's level.
 func (w *window) scatter() float64 {
 	most := 0.0
 	for c := range w.n {
@@ -117,10 +127,10 @@ func (w *window) apart(last int) bool {
 	for c := range w.n {
 		var then, now float64
 		for k := w.first; k < w.next-last; k++ {
-			then += w.even(k, c)
+			then += w.level(k, c)
 		}
 		for k := w.next - last; k < w.next; k++ {
-			now += w.even(k, c)
+			now += w.level(k, c)
 		}
 		step := math.Abs(now/float64(last) - then/float64(before))
 		if step > changeLeast && step > ratio*math.Sqrt(w.variance[c]) {

@@ -127,8 +127,7 @@ func (c *Converter) Announce(a *frame.Announcement) {
 	full := float64(int(1) << a.Bits)
 	c.n = len(a.Channels)
 	c.period = 1 / float64(a.Rate)
-	c.lowRail = uint16(railMargin * full)
-	c.highRail = uint16(full - 1 - railMargin*full)
+	c.lowRail, c.highRail = rails(a.Bits)
 	toRatio := 1 / full
 	if !a.Ratiometric {
 		toRatio *= float64(a.ReferenceMV) / c.setup.supply()
@@ -139,6 +138,13 @@ func (c *Converter) Announce(a *frame.Announcement) {
 		c.scale[i] = c.setup.absolute(i, 1.5*toRatio) - c.base[i]
 		c.delay[i] = float64(ch.DelayUs) * 1e-6
 	}
+}
+
+// rails returns the counts at and below, and at and above, which a converter
+// of that many bits stands on a rail.
+func rails(bits int) (low, high uint16) {
+	full := float64(int(1) << bits)
+	return uint16(railMargin * full), uint16(full - 1 - railMargin*full)
 }
 
 // Push turns one frame into a sample.

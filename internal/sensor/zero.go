@@ -195,3 +195,7 @@ func median(v []float64) float64 {
 	n := len(s)
 	return (s[(n-1)/2] + s[n/2]) / 2
 }
+
+// Reasoned returns the channel, -1 for the pass as a whole, and the reason
+// without the program's own words.
+func (r *Refusal) Reasoned() (channel int, reason string) { return r.Channel, r.Reason }

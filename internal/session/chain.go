@@ -30,9 +30,8 @@ type Config struct {
 	Zeroed bool
 	// Ambient is the absolute air pressure.
 	Ambient pressure.KPa
-	// KnownAmbient is set when Ambient was given by the user: a zero pass
-	// then takes it for true.
-	KnownAmbient bool
+	// AmbientFrom says where Ambient comes from.
+	AmbientFrom AmbientFrom
 	// Reference is the cylinder compared against; 0 means 1.
 	Reference int
 	// Aim is the spread at which the advice stops; 0 is the default.
@@ -43,6 +42,16 @@ type Config struct {
 	// Config. It is called again when another board answers.
 	BankOf func(*frame.Announcement) Config
 }
+
+// AmbientFrom is where the air pressure comes from.
+type AmbientFrom string
+
+// Sources of the air pressure. A given one is taken for true by a zero pass.
+const (
+	FromZeroPass AmbientFrom = "zero"
+	FromUser     AmbientFrom = "given"
+	FromStandard AmbientFrom = "standard-atmosphere"
+)
 
 // Link counts what came over the line.
 type Link struct {
@@ -63,6 +72,7 @@ type Chain struct {
 	zero    zeroing
 	rows    *capture.Table
 	link    Link
+	journal Journal
 	err     error
 	emit    func(*balance.Reading)
 }
@@ -153,6 +163,7 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 		return
 	}
 	r := c.bal.Push(&span)
+	c.journal.push(&r)
 	c.emit(&r)
 }
 
@@ -239,6 +250,9 @@ func (c *Chain) Link() Link { return c.link }
 
 // Board returns the board's announcement, nil before the first.
 func (c *Chain) Board() *frame.Announcement { return c.dec.Board() }
+
+// Journal returns what a record needs to know of the run so far.
+func (c *Chain) Journal() Journal { return c.journal }
 
 // Config returns the settings in force, with what zero passes have learned.
 func (c *Chain) Config() Config { return c.cfg }

@@ -41,14 +41,15 @@ type Snapshot struct {
 	Config  Config
 	Effects []float64
 	Zero    ZeroState
+	Journal Journal
 	// Err is why the phase is Foreign, Lost or Ended; nil for a clean end.
 	Err error
 }
 
 // Options are a session's settings beside the chain's.
 type Options struct {
-	// Until stops the session at that time of the source's own, in seconds; 0
-	// is never.
+	// Until stops the session with the chunk that reaches that time of the
+	// source's own, in seconds; 0 is never.
 	Until float64
 	// OnReading is called for every reading, in the goroutine of Run.
 	OnReading func(*balance.Reading, *Chain)
@@ -84,7 +85,7 @@ func New(cfg Config, opt Options) *Session {
 	}
 	s.chain = NewChain(cfg, func(r *balance.Reading) {
 		s.reading = r
-		if s.opt.OnReading != nil && !s.over() {
+		if s.opt.OnReading != nil {
 			s.opt.OnReading(r, s.chain)
 		}
 	})
@@ -116,9 +117,7 @@ func (s *Session) Run(ctx context.Context, src io.Reader) error {
 		switch {
 		case ctx.Err() != nil:
 			return s.end(Ended, context.Cause(ctx))
-		case s.reached():
-			return s.end(Ended, nil)
-		case errors.Is(err, io.EOF):
+		case s.reached(), errors.Is(err, io.EOF):
 			return s.finish()
 		case err != nil:
 			return s.end(Lost, err)
@@ -210,13 +209,11 @@ func (s *Session) end(p Phase, err error) error {
 	return err
 }
 
-// over reports whether the chain's time has passed Options.Until.
-func (s *Session) over() bool { return s.opt.Until > 0 && s.chain.link.LastTime > s.opt.Until }
-
+// reached reports whether the chain's time has passed Options.Until.
 func (s *Session) reached() bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.over()
+	return s.opt.Until > 0 && s.chain.link.LastTime > s.opt.Until
 }
 
 // publish makes the newest Snapshot. The caller holds mu, or is alone.
@@ -224,7 +221,7 @@ func (s *Session) publish() {
 	s.snap.Store(&Snapshot{
 		Phase: s.phase, Since: s.since, LastFrame: s.last, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
-		Zero: s.chain.ZeroState(), Err: s.err,
+		Zero: s.chain.ZeroState(), Journal: s.chain.Journal(), Err: s.err,
 	})
 }
 
@@ -235,6 +232,13 @@ func (s *Session) StartZero() error {
 	err := s.chain.StartZero()
 	s.publish()
 	return err
+}
+
+// Chain gives f the chain while no bytes are being read.
+func (s *Session) Chain(f func(*Chain)) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	f(s.chain)
 }
 
 // SetReference chooses the cylinder compared against.

@@ -100,13 +100,21 @@ func TestReadingsOfThePracticeEngineAreTrue(t *testing.T) {
 	}
 }
 
-// follow does what the advice says, as a hand would.
-func follow(p *practice, a *balance.Advice, acted *balance.Advice, turns *int) {
+// hand does what the advice says. When an advice stands unchanged for a while,
+// it is followed again.
+type hand struct {
+	acted balance.Advice
+	at    float64
+	turns int
+}
+
+func (h *hand) follow(p *practice, a *balance.Advice) {
 	if a.Kind != balance.Turn && a.Kind != balance.Reverse {
-		*acted = *a
+		h.acted = *a
 		return
 	}
-	if *a == *acted || p.engine.Truth().Turning {
+	now := p.engine.Truth().TimeS
+	if *a == h.acted && now < h.at+8 || p.engine.Truth().Turning {
 		return
 	}
 	amount := a.Turns
@@ -117,8 +125,8 @@ func follow(p *practice, a *balance.Advice, acted *balance.Advice, turns *int) {
 		amount = -amount
 	}
 	p.engine.Turn(a.Screw, amount)
-	*acted = *a
-	*turns++
+	h.acted, h.at = *a, now
+	h.turns++
 }
 
 func TestFollowingTheAdviceLevelsThePracticeEngine(t *testing.T) {
@@ -130,11 +138,12 @@ func TestFollowingTheAdviceLevelsThePracticeEngine(t *testing.T) {
 			p := newPractice(engine.Config{Bank: bank.Default(n), Seed: seed, NoSensorErrors: true})
 			p.zeroAndStart(t)
 			start := p.engine.Truth().TimeS
-			var acted balance.Advice
+			var h hand
 			for p.engine.Truth().TimeS < start+240 && p.last.Advice.Kind != balance.Done {
 				p.run(t, 0.5, nil)
-				follow(p, &p.last.Advice, &acted, &turns)
+				h.follow(p, &p.last.Advice)
 			}
+			turns += h.turns
 			if s := p.engine.Truth().Spread; p.last.Advice.Kind == balance.Done && s > 0.8 {
 				t.Errorf("%d cylinders, seed %d: done at a true spread of %.2f kPa", n, seed, s)
 			} else if p.last.Advice.Kind == balance.Done {

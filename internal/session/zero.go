@@ -33,7 +33,7 @@ func (c *Chain) StartZero() error {
 		return fmt.Errorf("session: no frames yet, a zero pass needs a board that sends")
 	}
 	known := pressure.KPa(0)
-	if c.cfg.KnownAmbient {
+	if c.cfg.AmbientFrom == FromUser {
 		known = c.cfg.Ambient
 	}
 	c.zero = zeroing{pass: sensor.NewZeroPass(c.cfg.Setup, len(c.board.Channels), known)}
@@ -77,6 +77,9 @@ func (c *Chain) EndZero() {
 	c.cfg.Setup.Offsets = result.Offsets
 	c.cfg.Setup.Ambient = result.Ambient
 	c.cfg.Ambient = result.Ambient
+	if c.cfg.AmbientFrom != FromUser {
+		c.cfg.AmbientFrom = FromZeroPass
+	}
 	c.cfg.Zeroed = true
 	c.conv.SetSetup(c.cfg.Setup, c.board)
 	c.tracker.SetAmbient(result.Ambient)

@@ -1,0 +1,212 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/capture"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+type analyseOptions struct {
+	json   bool
+	bits   int
+	sensor string
+	minRPM float64
+	maxRPM float64
+}
+
+func newAnalyseCommand(r *rig) *cobra.Command {
+	o := &analyseOptions{}
+	cmd := &cobra.Command{
+		Use:   "analyse FILE",
+		Short: "Say what a capture or a table holds",
+		Long: `Read a capture, or a table of another logger, as fast as the machine goes, and
+say what it holds. FILE may be - for standard input. A table is CSV with t_us
+first (microseconds), then one column a channel: c0, c1 … raw counts, or v0 …
+volts, or kpa0 … absolute kPa.
+
+A capture is read with the settings that are in its head; --bike and --ambient
+take their place.`,
+		Example: `  evendraw analyse morning.cap
+  evendraw analyse table.csv --ambient 98.2 --json`,
+		Args: usageArgs(cobra.ExactArgs(1)),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return runAnalyse(cmd.Context(), r, o, args[0], cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
+		},
+	}
+	cmd.Flags().BoolVar(&o.json, "json", false, "print a line of JSON for every cycle, and a summary")
+	cmd.Flags().IntVar(&o.bits, "bits", 10, "converter bits of a table of counts, 10 to 16")
+	cmd.Flags().StringVar(&o.sensor, "sensor", "", "kind of the sensors of a table of counts or volts")
+	cmd.Flags().Float64Var(&o.minRPM, "min-rpm", 0, "slowest speed to look for (default 300)")
+	cmd.Flags().Float64Var(&o.maxRPM, "max-rpm", 0, "fastest speed to look for (default 7000)")
+	return cmd
+}
+
+// openInput opens a capture or a table, - being standard input.
+func openInput(name string, stdin io.Reader) (*capture.Input, io.Closer, error) {
+	if name == "-" {
+		in, err := capture.Open(stdin)
+		return in, io.NopCloser(nil), err
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, nil, err
+	}
+	in, err := capture.Open(f)
+	if err != nil {
+		f.Close()
+		return nil, nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return in, f, nil
+}
+
+// inputConfig returns the settings to read an input with.
+func (r *rig) inputConfig(in *capture.Input, sensorName string) (session.Config, error) {
+	cfg, found, err := configOfHead(in.Head)
+	if err != nil {
+		return cfg, err
+	}
+	if found {
+		r.override(&cfg)
+		return cfg, nil
+	}
+	if in.Table == nil {
+		cfg.BankOf = r.config
+		return cfg, nil
+	}
+	card, err := tableCard(sensorName, in.Table.Channels)
+	if err != nil {
+		return cfg, err
+	}
+	if r.bikeName == "" {
+		r.bike = nil // another logger's table is no business of the last bike's card
+	}
+	cfg = r.configOf(card)
+	// Another logger's kPa are taken as they are.
+	cfg.Zeroed = in.Table.Quantity == capture.KPa
+	return cfg, nil
+}
+
+func runAnalyse(ctx context.Context, r *rig, o *analyseOptions, name string, stdin io.Reader, stdout, errOut io.Writer) error {
+	if o.bits < 10 || o.bits > 16 {
+		return usagef("--bits %d is not from 10 to 16", o.bits)
+	}
+	if err := r.open(); err != nil {
+		return err
+	}
+	if err := r.chooseBike(); err != nil && r.bikeName != "" {
+		return err
+	}
+	in, file, err := openInput(name, stdin)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	cfg, err := r.inputConfig(in, o.sensor)
+	if err != nil {
+		return err
+	}
+	cfg.MinRPM, cfg.MaxRPM = o.minRPM, o.maxRPM
+	out := bufio.NewWriterSize(stdout, 64<<10)
+	defer out.Flush()
+	sum, sess, err := analyse(ctx, cfg, in, o, out)
+	if err != nil {
+		return err
+	}
+	return sumUp(out, errOut, sum, sess, name, o.json)
+}
+
+// analyse runs an input through a session.
+func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *analyseOptions, out io.Writer) (*session.Summary, *session.Session, error) {
+	var ambient pressure.KPa
+	sum := session.NewSummary(func() pressure.KPa { return ambient })
+	sess := session.New(cfg, session.Options{Bits: o.bits, OnReading: func(rd *balance.Reading, c *session.Chain) {
+		cfg := c.Config()
+		ambient = cfg.Ambient
+		sum.Push(rd)
+		if o.json {
+			out.Write(view.JSON(rd, c.Link(), &cfg, true))
+			out.Write([]byte("\n"))
+		}
+	}})
+	if in.Table != nil {
+		return sum, sess, sess.RunTable(ctx, in.Table)
+	}
+	return sum, sess, sess.Run(ctx, in.Bytes)
+}
+
+// sumUp prints the summary; an input without a single frame is an error.
+func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, name string, asJSON bool) error {
+	link := sess.Snapshot().Link
+	if link.Frames == 0 {
+		problem := "holds no frame of a board"
+		if err := sess.Snapshot().Err; err != nil {
+			problem = err.Error()
+		} else if link.Unannounced > 0 {
+			problem = fmt.Sprintf("holds %d data frames but no announcement to read them by", link.Unannounced)
+		}
+		return fmt.Errorf("%s: %w", name, &capture.Error{Problem: problem})
+	}
+	sess.Chain(func(c *session.Chain) {
+		cfg := c.Config()
+		if asJSON {
+			out.Write(view.SummaryJSON(sum, c))
+			out.Write([]byte("\n"))
+			if cfg.AmbientFrom != session.FromZeroPass {
+				fmt.Fprintln(errOut, ambientNote(&cfg))
+			}
+			return
+		}
+		printSummary(out, sum, c)
+	})
+	return nil
+}
+
+// printSummary says in words and a table what a file holds.
+func printSummary(out io.Writer, sum *session.Summary, c *session.Chain) {
+	link, cfg, b := c.Link(), c.Config(), c.Bank()
+	fmt.Fprintf(out, "%.1f s, %d frames, %d lost in %d gaps, %d damaged, %d missed by the board\n",
+		link.LastTime, link.Frames, link.Lost, link.Gaps, link.Damaged, link.Overflows)
+	fmt.Fprintln(out, ambientNote(&cfg))
+	if !cfg.Zeroed {
+		fmt.Fprintln(out, "no zero pass: the sensors' own offsets are in the figures")
+	}
+	if sum.Cycles == 0 {
+		fmt.Fprintln(out, "no steady cycle in it: the engine stood, or nothing pulses")
+	} else {
+		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s kPa\n",
+			sum.Cycles, sum.RPM(0.5), sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()))
+	}
+	fmt.Fprintf(out, "%-9s %-8s %9s %22s %9s %9s  %s\n", "cylinder", "channel", "draw", "difference", "ripple", "dip", "states")
+	for _, cyl := range sum.Cylinders(&b) {
+		diff := "reference"
+		if cyl.Cylinder != sum.Reference {
+			diff = figure(cyl.Difference) + " ±" + figure(cyl.Uncertainty)
+		}
+		states := ""
+		for _, s := range stateOrder {
+			if share := cyl.States[s]; share > 0 {
+				states += fmt.Sprintf("%s %.0f%% ", s, 100*share)
+			}
+		}
+		fmt.Fprintf(out, "%-9d %-8d %9s %22s %9s %9s  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff, figure(cyl.Ripple), figure(cyl.Dip), states)
+	}
+}
+
+// figure writes a pressure in kPa to hundredths, a dash if it is not known.
+func figure(p pressure.KPa) string {
+	if math.IsNaN(float64(p)) {
+		return "–"
+	}
+	return fmt.Sprintf("%.2f", float64(p))
+}

@@ -1,0 +1,272 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/garage"
+	"evendraw/internal/pressure"
+)
+
+func newBikeCommand(r *rig) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "bike",
+		Short: "Make, list and show bike cards",
+		Example: `  evendraw bike new "old four" --cylinders 4 --firing-order 1-2-4-3
+  evendraw bike list
+  evendraw bike show "old four"`,
+		Args: usageArgs(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	cmd.AddCommand(newBikeNewCommand(r), newBikeListCommand(r), newBikeShowCommand(r))
+	return cmd
+}
+
+type bikeNewOptions struct {
+	cylinders    int
+	firingOrder  string
+	firingAngles string
+	screws       []string
+	channels     string
+	root         int
+	reference    int
+	unit         string
+	aim, limit   float64
+	altitude     float64
+	note         string
+}
+
+func newBikeNewCommand(r *rig) *cobra.Command {
+	o := &bikeNewOptions{}
+	cmd := &cobra.Command{
+		Use:   "new NAME",
+		Short: "Make a bike card",
+		Long: `Make a bike card: a text file that you can edit afterwards. What is not given is
+the usual: even firing (a four: 1-2-4-3), channel 0 on cylinder 1, a paired
+linkage for a four (screws 1-2, 3-4, 2-3), a screw per carburettor else.
+Cylinders count from the rider's left.`,
+		Example: `  evendraw bike new "my twin" --cylinders 2 --firing-angles 0,270
+  evendraw bike new "my four" --cylinders 4 --screw 1-2:1 --screw 3-4:4 --screw 2-3:1,2`,
+		Args: usageArgs(cobra.ExactArgs(1)),
+		RunE: func(cmd *cobra.Command, args []string) error { return runBikeNew(cmd, r, o, args[0]) },
+	}
+	f := cmd.Flags()
+	f.IntVar(&o.cylinders, "cylinders", 4, "number of cylinders, 2 to 4")
+	f.StringVar(&o.firingOrder, "firing-order", "", "cylinders in firing order, as 1-2-4-3")
+	f.StringVar(&o.firingAngles, "firing-angles", "", "degrees of crank at which they fire, as 0,270 (default: even)")
+	f.StringArrayVar(&o.screws, "screw", nil, "a synchronising screw and the cylinders it moves, as 2-3:1,2 (repeat for each)")
+	f.StringVar(&o.channels, "channels", "", "board channel of each cylinder, as 0,1,2,3")
+	f.IntVar(&o.root, "root", 0, "cylinder whose carburettor carries the throttle stop")
+	f.IntVar(&o.reference, "reference", 1, "cylinder that the others are compared with")
+	f.StringVar(&o.unit, "unit", "kPa", "unit to show: kPa, mbar, mmHg, cmHg, inHg")
+	f.Float64Var(&o.aim, "aim", float64(defaultAim), "spread in kPa at which the advice stops")
+	f.Float64Var(&o.limit, "limit", float64(defaultLimit), "spread in kPa at which the bank passes (see the bike's manual)")
+	f.Float64Var(&o.altitude, "altitude", 0, "metres above sea level")
+	f.StringVar(&o.note, "note", "", "a remark")
+	return cmd
+}
+
+func runBikeNew(cmd *cobra.Command, r *rig, o *bikeNewOptions, name string) error {
+	if err := r.open(); err != nil {
+		return err
+	}
+	if o.cylinders < bank.MinCylinders || o.cylinders > bank.MaxCylinders {
+		return usagef("--cylinders %d is not from %d to %d", o.cylinders, bank.MinCylinders, bank.MaxCylinders)
+	}
+	if !(o.aim > 0) || !(o.limit >= o.aim) {
+		return usagef("--aim %g must be above 0 and --limit %g not below it", o.aim, o.limit)
+	}
+	b := garage.DefaultBike(name, o.cylinders)
+	b.Reference, b.Unit, b.Note = o.reference, o.unit, o.note
+	b.AimKPa, b.LimitKPa = pressure.KPa(o.aim), pressure.KPa(o.limit)
+	if cmd.Flags().Changed("altitude") {
+		b.AltitudeM = &o.altitude
+	}
+	if _, err := pressure.ParseUnit(o.unit); err != nil {
+		return &usageError{err}
+	}
+	if err := o.fill(&b.Bank); err != nil {
+		return err
+	}
+	if err := b.Bank.Check(); err != nil {
+		return &usageError{err}
+	}
+	if b.Reference < 1 || b.Reference > o.cylinders {
+		return usagef("--reference %d is none of the %d cylinders", b.Reference, o.cylinders)
+	}
+	if err := r.garage.NewBike(&b); err != nil {
+		return err
+	}
+	if err := r.garage.SetLastBike(name); err != nil {
+		return err
+	}
+	p, err := r.garage.BikePaths(name)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(cmd.OutOrStdout(), "bike card %s\nscrews: %s; edit the file to say more\n", p.Card, screwNames(&b.Bank))
+	return nil
+}
+
+// fill puts the flags that were given into the bank.
+func (o *bikeNewOptions) fill(b *bank.Bank) (err error) {
+	if o.firingOrder != "" {
+		if b.FiringOrder, err = numbers("--firing-order", strings.ReplaceAll(o.firingOrder, "-", ",")); err != nil {
+			return err
+		}
+	}
+	if o.channels != "" {
+		if b.Channels, err = numbers("--channels", o.channels); err != nil {
+			return err
+		}
+	}
+	if o.root != 0 {
+		b.Root = o.root
+	}
+	if o.firingAngles != "" {
+		b.FiringAngles = nil
+		for _, s := range strings.Split(o.firingAngles, ",") {
+			v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
+			if err != nil {
+				return usagef("--firing-angles: %q is no number", s)
+			}
+			b.FiringAngles = append(b.FiringAngles, v)
+		}
+	}
+	if len(o.screws) == 0 {
+		return nil
+	}
+	b.Screws = nil
+	for _, s := range o.screws {
+		name, moves, ok := strings.Cut(s, ":")
+		if !ok {
+			return usagef("--screw %q: say which cylinders it moves, as 2-3:1,2", s)
+		}
+		cylinders, err := numbers("--screw", moves)
+		if err != nil {
+			return err
+		}
+		b.Screws = append(b.Screws, bank.Screw{Name: name, Moves: cylinders})
+	}
+	return nil
+}
+
+func numbers(flag, list string) ([]int, error) {
+	var out []int
+	for _, s := range strings.Split(list, ",") {
+		n, err := strconv.Atoi(strings.TrimSpace(s))
+		if err != nil {
+			return nil, usagef("%s: %q is no whole number", flag, s)
+		}
+		out = append(out, n)
+	}
+	return out, nil
+}
+
+func newBikeListCommand(r *rig) *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "list",
+		Short: "List the bike cards",
+		Args:  usageArgs(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := r.open(); err != nil {
+				return err
+			}
+			return listBikes(cmd.OutOrStdout(), cmd.ErrOrStderr(), r.garage, asJSON)
+		},
+	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	return cmd
+}
+
+func listBikes(out, errOut io.Writer, g *garage.Garage, asJSON bool) error {
+	bikes, damaged := g.ListBikes()
+	for _, d := range damaged {
+		report(errOut, d)
+	}
+	if asJSON {
+		type line struct {
+			Name      string `json:"name"`
+			Cylinders int    `json:"cylinders"`
+		}
+		list := []line{}
+		for _, b := range bikes {
+			list = append(list, line{b.Name, b.Bank.Cylinders})
+		}
+		return json.NewEncoder(out).Encode(list)
+	}
+	if len(bikes) == 0 {
+		fmt.Fprintln(out, `no bike cards yet; make one: evendraw bike new "NAME" --cylinders 4`)
+	}
+	last, _ := g.LastBike()
+	for _, b := range bikes {
+		mark := " "
+		if b.Name == last {
+			mark = "*"
+		}
+		fmt.Fprintf(out, "%s %-24s %d cylinders, screws %s\n", mark, printable(b.Name), b.Bank.Cylinders, screwNames(&b.Bank))
+	}
+	return nil
+}
+
+func newBikeShowCommand(r *rig) *cobra.Command {
+	return &cobra.Command{
+		Use:   "show [NAME]",
+		Short: "Show a bike's card and its sync records",
+		Args:  usageArgs(cobra.MaximumNArgs(1)),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := r.open(); err != nil {
+				return err
+			}
+			if len(args) == 1 {
+				r.bikeName = args[0]
+			}
+			if err := r.chooseBike(); err != nil {
+				return err
+			}
+			if r.bike == nil {
+				return &hinted{fmt.Errorf("no bike card yet"), `make one: evendraw bike new "NAME" --cylinders 4`}
+			}
+			return showBike(cmd.OutOrStdout(), cmd.ErrOrStderr(), r)
+		},
+	}
+}
+
+func showBike(out, errOut io.Writer, r *rig) error {
+	b := r.bike
+	p, err := r.garage.BikePaths(b.Name)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "%s\n  card       %s\n  cylinders  %d, firing order %v\n  reference  cylinder %d, throttle stop on %d\n  aim %.2g kPa, limit %.2g kPa, shown in %s\n",
+		printable(b.Name), p.Card, b.Bank.Cylinders, b.Bank.FiringOrder, b.Reference, b.Bank.Root, float64(b.AimKPa), float64(b.LimitKPa), b.Unit)
+	for _, s := range b.Bank.Screws {
+		effect := "effect unknown: a first turn will show it"
+		if s.EffectKPaPerTurn != 0 {
+			effect = fmt.Sprintf("%+.1f kPa of draw per clockwise turn", s.EffectKPaPerTurn)
+		}
+		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", printable(s.Name), s.Moves, effect)
+	}
+	records, damaged := r.garage.ListSyncs(b.Name)
+	for _, d := range damaged {
+		report(errOut, d)
+	}
+	for _, s := range records {
+		fmt.Fprintf(out, "  %s  %-5s  %s → %s\n", s.Record.Time.Local().Format("2006-01-02 15:04"), s.Record.Verdict, spreadOf(s.Record.Before), spreadOf(s.Record.After))
+	}
+	return nil
+}
+
+func spreadOf(r *garage.RecordReading) string {
+	if r == nil {
+		return "–"
+	}
+	return pressure.Kilopascal.Format(pressure.KPa(r.SpreadKPa)) + " kPa"
+}

@@ -1,0 +1,123 @@
+package main
+
+import (
+	"encoding/json"
+	"strconv"
+	"time"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/capture"
+	"evendraw/internal/frame"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+)
+
+// Keys of a capture's head that hold the settings in force, so that an
+// analysis reads the capture as live did.
+const (
+	keyProgram   = "program"
+	keyRecorded  = "recorded"
+	keyBike      = "bike"
+	keyBoard     = "board"
+	keyBank      = "bank"
+	keyReference = "reference"
+	keyAim       = "aim_kpa"
+	keySensors   = "sensors"
+	keySupply    = "supply_mv"
+	keyOffsets   = "offsets_kpa"
+	keyAmbient   = "ambient_kpa"
+	keyFrom      = "ambient_from"
+	keyZeroed    = "zeroed"
+)
+
+// captureHead returns the head of a capture made with these settings.
+func captureHead(cfg *session.Config, a *frame.Announcement, bike string, now time.Time) capture.Head {
+	value := func(v any) string {
+		b, err := json.Marshal(v)
+		if err != nil {
+			panic("evendraw: internal error: " + err.Error())
+		}
+		return string(b)
+	}
+	h := capture.Head{
+		{Key: keyProgram, Value: "evendraw " + version},
+		{Key: keyRecorded, Value: now.UTC().Format(time.RFC3339)},
+	}
+	if bike != "" {
+		h = append(h, capture.Field{Key: keyBike, Value: bike})
+	}
+	if a != nil {
+		h = append(h, capture.Field{Key: keyBoard, Value: a.Serial},
+			capture.Field{Key: keySensors, Value: value(kindsOf(&cfg.Setup, len(a.Channels)))})
+	}
+	if cfg.Bank != nil {
+		h = append(h, capture.Field{Key: keyBank, Value: value(cfg.Bank)})
+	}
+	return append(h,
+		capture.Field{Key: keyReference, Value: value(max(cfg.Reference, 1))},
+		capture.Field{Key: keyAim, Value: value(cfg.Aim)},
+		capture.Field{Key: keySupply, Value: value(cfg.Setup.SupplyMV)},
+		capture.Field{Key: keyOffsets, Value: value(cfg.Setup.Offsets)},
+		capture.Field{Key: keyAmbient, Value: value(cfg.Ambient)},
+		capture.Field{Key: keyFrom, Value: string(cfg.AmbientFrom)},
+		capture.Field{Key: keyZeroed, Value: value(cfg.Zeroed)},
+	)
+}
+
+// configOfHead returns the settings that a capture was made with; ok is false
+// when its head doesn't hold them.
+func configOfHead(h capture.Head) (cfg session.Config, ok bool, err error) {
+	if h.Get(keyAmbient) == "" {
+		return cfg, false, nil
+	}
+	read := func(key string, into any) {
+		if v := h.Get(key); v != "" && err == nil {
+			if e := json.Unmarshal([]byte(v), into); e != nil {
+				err = &capture.Error{Problem: "head " + key + ": " + e.Error()}
+			}
+		}
+	}
+	var names []string
+	read(keyReference, &cfg.Reference)
+	read(keyAim, &cfg.Aim)
+	read(keySensors, &names)
+	read(keySupply, &cfg.Setup.SupplyMV)
+	read(keyOffsets, &cfg.Setup.Offsets)
+	read(keyAmbient, &cfg.Ambient)
+	read(keyZeroed, &cfg.Zeroed)
+	cfg.AmbientFrom = session.AmbientFrom(h.Get(keyFrom))
+	if h.Get(keyBank) != "" {
+		cfg.Bank = &bank.Bank{}
+		read(keyBank, cfg.Bank)
+		if err == nil {
+			if e := cfg.Bank.Check(); e != nil {
+				err = &capture.Error{Problem: "head " + keyBank + ": " + e.Error()}
+			}
+		}
+	}
+	for _, name := range names {
+		k, e := sensor.ParseKind(name)
+		if e != nil && err == nil {
+			err = &capture.Error{Problem: "head " + keySensors + ": " + e.Error()}
+		}
+		cfg.Setup.Kinds = append(cfg.Setup.Kinds, k)
+	}
+	if err == nil && !(cfg.Ambient > 0) {
+		err = &capture.Error{Problem: "head " + keyAmbient + ": " + strconv.Quote(h.Get(keyAmbient)) + " is no pressure"}
+	}
+	cfg.Setup.Ambient = cfg.Ambient
+	return cfg, true, err
+}
+
+// override puts what the command line says over the settings of a head.
+func (r *rig) override(cfg *session.Config) {
+	if r.bikeName != "" && r.bike != nil {
+		b := r.bike.Bank
+		cfg.Bank, cfg.Reference, cfg.Aim = &b, r.bike.Reference, r.bike.AimKPa
+	}
+	if r.ambient != 0 && cfg.AmbientFrom != session.FromZeroPass {
+		cfg.Ambient, cfg.AmbientFrom = pressure.KPa(r.ambient), session.FromUser
+		cfg.Setup.Ambient = cfg.Ambient
+	}
+}

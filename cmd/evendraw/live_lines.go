@@ -1,0 +1,195 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/frame"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// jsonInterval is the least time between two JSON lines without --every-cycle,
+// in the source's own time: at most 20 a second.
+const jsonInterval = 0.05
+
+// openLink opens the board before the session begins, without a screen.
+func (l *live) openLink(ctx context.Context) error {
+	if l.practice != nil || l.replay != nil {
+		return nil
+	}
+	link, err := l.opt.port.open(ctx, nil)
+	l.link = link
+	return err
+}
+
+// announcement is the board's, if it is known yet.
+func (l *live) announcement() *frame.Announcement {
+	switch {
+	case l.practice != nil:
+		return l.practice.announcement()
+	case l.link != nil:
+		return l.link.Board()
+	}
+	return nil
+}
+
+// runJSON prints one reading a line.
+func (l *live) runJSON(ctx context.Context) error {
+	if err := l.openLink(ctx); err != nil {
+		return err
+	}
+	out := bufio.NewWriter(l.out)
+	next := 0.0
+	var writeErr error
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	err := l.begin(func(r *balance.Reading, c *session.Chain) {
+		if !l.opt.everyCycle && r.Time < next || writeErr != nil {
+			return
+		}
+		next = r.Time + jsonInterval
+		cfg := c.Config()
+		out.Write(view.JSON(r, c.Link(), &cfg, l.opt.everyCycle))
+		out.WriteByte('\n')
+		if writeErr = out.Flush(); writeErr != nil {
+			stop(writeErr)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	defer l.watchPractice(ctx, stop, l.opt.auto)()
+	err = l.read(ctx)
+	if errors.Is(err, errLevel) {
+		l.save()
+		return nil
+	}
+	return err
+}
+
+// errLevel ends a run whose virtual mechanic has levelled the bank.
+var errLevel = errors.New("the bank is level")
+
+// watchPractice lets the virtual mechanic work on the practice engine: zero
+// pass and start, and with turning also the screws, until the bank is level.
+// The returned function waits for it.
+func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc, turning bool) func() {
+	if l.practice == nil {
+		return func() {}
+	}
+	done := make(chan struct{})
+	ctx, end := context.WithCancel(ctx)
+	m := &mechanic{p: l.practice, sess: l.sess, turning: turning}
+	go func() {
+		defer close(done)
+		m.watch(ctx, func() { stop(errLevel) })
+	}()
+	return func() {
+		end()
+		<-done
+	}
+}
+
+// runLines prints one plain line a second. On the practice engine the virtual
+// mechanic works, and ends the run when the bank is level.
+func (l *live) runLines(ctx context.Context) error {
+	if err := l.openLink(ctx); err != nil {
+		return err
+	}
+	if err := l.begin(nil); err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	defer l.watchPractice(ctx, stop, true)()
+	ended := make(chan error, 1)
+	go func() { ended <- l.read(ctx) }()
+	v := l.newView()
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	for {
+		select {
+		case e := <-l.news:
+			v = view.Update(v, e)
+		case err := <-ended:
+			l.printLine(&v)
+			if errors.Is(err, errLevel) {
+				l.save()
+				return nil
+			}
+			return err
+		case <-tick.C:
+			l.printLine(&v)
+		}
+	}
+}
+
+func (l *live) printLine(v *view.View) {
+	*v = view.Update(*v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
+	for _, w := range v.Wants {
+		if w.Kind == view.Save && l.practice == nil && l.replay == nil {
+			l.save()
+		}
+	}
+	l.keepNewZero(v)
+	fmt.Fprintln(l.out, v.Line())
+}
+
+// save saves a record and says so on standard error.
+func (l *live) save() {
+	path, err := l.keeper.save(l.sess.Snapshot())
+	if path != "" {
+		fmt.Fprintln(l.err, "saved "+path)
+	}
+	if err != nil {
+		report(l.err, err)
+	}
+}
+
+// keepNewZero writes a zero pass that has just been taken on the board's card.
+func (l *live) keepNewZero(v *view.View) {
+	snap := l.sess.Snapshot()
+	result := snap.Zero.Result
+	if result == nil || result == l.keptZero {
+		return
+	}
+	l.keptZero = result
+	l.keeper.zeroAt = time.Now()
+	if l.practice != nil || l.replay != nil || snap.Board == nil {
+		*v = view.Update(*v, view.Told{Text: zeroDone(result), Role: view.Good})
+		return
+	}
+	cfg := snap.Config
+	if err := keepZero(l.rig.garage, snap.Board, &cfg, result, l.keeper.zeroAt); err != nil {
+		*v = view.Update(*v, view.Told{Text: "Zero taken, but not kept: " + err.Error(), Role: view.Warn})
+		return
+	}
+	*v = view.Update(*v, view.Told{Text: zeroDone(result) + " Kept on the board's card.", Role: view.Good})
+}
+
+func zeroDone(z *sensor.Zero) string {
+	return fmt.Sprintf("Zero taken: air pressure %.1f kPa.", float64(z.Ambient))
+}
+
+// newView is the view before the first event.
+func (l *live) newView() view.View {
+	v := view.View{Now: time.Now(), Snap: l.sess.Snapshot(), Unit: l.rig.unit()}
+	v.Aim, v.Limit = l.rig.limits()
+	if l.rig.bike != nil {
+		v.Bike = l.rig.bike.Name
+	}
+	if l.replay != nil {
+		v.Bike = "replay: " + l.replay.name
+	}
+	if l.practice != nil {
+		v.Bike = "practice engine"
+		v.Practice = l.practice.view()
+	}
+	return v
+}

@@ -1,0 +1,83 @@
+// Command evendraw helps to bring a bank of motorcycle carburettors in tune: it
+// reads a board with a pressure sensor per cylinder, and says which screw to
+// turn, which way, and when to stop.
+//
+// Each verb has a file of its own, which holds its flags and joins packages.
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/cobra"
+)
+
+// version of the program; a release stamps it.
+var version = "0.1.0"
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	defer stop()
+	os.Exit(run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+}
+
+// run does what the arguments say and returns the exit status.
+func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) int {
+	cobra.MousetrapHelpText = "" // a double click is welcome
+	root := newRootCommand()
+	root.SetArgs(args)
+	root.SetIn(in)
+	root.SetOut(out)
+	root.SetErr(errOut)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return 0
+	}
+	if ctx.Err() != nil && errors.Is(err, context.Canceled) {
+		return exitInterrupted
+	}
+	report(errOut, err)
+	return statusOf(err)
+}
+
+func newRootCommand() *cobra.Command {
+	rig := &rig{}
+	root := &cobra.Command{
+		Use:   "evendraw",
+		Short: "Level a bank of carburettors with a board, four sensors and a screwdriver",
+		Long: `evendraw reads a small board with a pressure sensor per cylinder and says live
+which synchronising screw to turn, which way, how much, and when to stop.
+
+Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses
+from hot and moving parts, petrol from heat; a standing engine overheats in
+minutes. The maker's manual and the law of the place come first.`,
+		Example: `  evendraw live --practice        try it on the practice engine, without any rig
+  evendraw bike new "old twin" --cylinders 2
+  evendraw live                   level the last bike with the board that is plugged in
+  evendraw analyse FILE           what a capture or a table says`,
+		Version:       version,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          usageArgs(cobra.NoArgs),
+		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usageError{err} })
+	rig.addFlags(root.PersistentFlags())
+	root.AddCommand(newLiveCommand(rig), newZeroCommand(rig), newRecordCommand(rig), newReplayCommand(rig),
+		newAnalyseCommand(rig), newBikeCommand(rig), newBoardCommand(rig), newPathsCommand(rig))
+	return root
+}
+
+// usageArgs marks a wrong number of arguments as wrong use.
+func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if err := check(cmd, args); err != nil {
+			return &usageError{err}
+		}
+		return nil
+	}
+}

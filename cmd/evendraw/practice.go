@@ -1,0 +1,176 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"math/rand/v2"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+	"evendraw/internal/frame"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// practice is the practice engine in the place of a board.
+type practice struct {
+	rig    *rig
+	engine *engine.Engine
+	bank   bank.Bank
+}
+
+// newPractice returns a practice engine for the chosen bike's bank, else a
+// four. Its sensors, screws and setting differ each time.
+func newPractice(r *rig, running bool) *practice {
+	b := bank.Default(4)
+	if r.bike != nil && r.bikeName != "" {
+		b = r.bike.Bank
+		for i := range b.Screws { // the practice engine's screws are its own
+			b.Screws[i].EffectKPaPerTurn = 0
+		}
+	}
+	return &practice{rig: r, bank: b, engine: engine.New(engine.Config{Bank: b, Seed: rand.Uint64(), Running: running})}
+}
+
+// config is the chain's for the practice engine: no card but the bike's bank.
+func (p *practice) config(*frame.Announcement) session.Config {
+	b := p.bank
+	cfg := session.Config{Bank: &b, Reference: 1, AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
+	cfg.Aim, _ = p.rig.limits()
+	cfg.Setup.Ambient = cfg.Ambient
+	return cfg
+}
+
+// announcement is what the practice engine's board says of itself.
+func (p *practice) announcement() *frame.Announcement {
+	e := engine.New(engine.Config{Bank: p.bank})
+	var d frame.Decoder
+	buf := make([]byte, 4096)
+	n, _ := e.Read(buf)
+	d.Feed(bytes.Clone(buf[:n]))
+	d.Next()
+	return d.Board()
+}
+
+// view is the practice engine's part of the display.
+func (p *practice) view() *view.Practice {
+	v := &view.Practice{Running: p.engine.Truth().Running}
+	for _, s := range p.bank.Screws {
+		v.Names = append(v.Names, s.Name)
+	}
+	v.Names = append(v.Names, "stop")
+	return v
+}
+
+// state is the engine's newest state for the display.
+func (p *practice) state() view.PracticeState {
+	t := p.engine.Truth()
+	s := view.PracticeState{Running: t.Running, Turns: append(append([]float64(nil), t.ScrewTurns...), t.StopTurns)}
+	for _, c := range t.Cylinders {
+		s.TrueDraws = append(s.TrueDraws, c.Draw)
+	}
+	return s
+}
+
+// do carries out what the display asks of the engine.
+func (p *practice) do(w view.Want) {
+	switch w.Kind {
+	case view.TurnScrew:
+		if w.Screw < len(p.bank.Screws) {
+			p.engine.Turn(w.Screw, w.Turns)
+		} else {
+			p.engine.TurnStop(w.Turns)
+		}
+	case view.StartEngine:
+		p.engine.Start()
+	case view.StopEngine:
+		p.engine.Stop()
+	case view.Blip:
+		p.engine.Blip()
+	}
+}
+
+// Times of the virtual mechanic, in seconds of the engine's time.
+const (
+	settleTime = 0.5 // before the zero pass
+	glance     = 1.0 // between looks at the advice
+)
+
+// mechanic does on the practice engine what the advice says: zero pass, start,
+// and turning, looking up once a second. It ends when the bank is level.
+type mechanic struct {
+	p     *practice
+	sess  *session.Session
+	look  float64
+	acted balance.Advice
+	stage int
+	// turning is false for a mechanic who only zeroes and starts.
+	turning bool
+}
+
+// step does what is due; done is true when the bank is level. It must not be
+// called from within the session's Run.
+func (m *mechanic) step() (done bool) {
+	snap := m.sess.Snapshot()
+	now := snap.Link.LastTime
+	switch m.stage {
+	case 0: // engine off: zero
+		if now > settleTime && m.sess.StartZero() == nil {
+			m.stage++
+		}
+		return false
+	case 1:
+		if snap.Zero.Result != nil {
+			m.p.engine.Start()
+			m.stage++
+		}
+		return false
+	}
+	if !m.turning || snap.Reading == nil || now < m.look {
+		return false
+	}
+	m.look = now + glance
+	a := snap.Reading.Advice
+	switch {
+	case a.Kind == balance.Done:
+		return true
+	case a.Kind != balance.Turn && a.Kind != balance.Reverse:
+		m.acted = balance.Advice{}
+	case a.Screw != m.acted.Screw || a.Direction != m.acted.Direction || a.Kind != m.acted.Kind:
+		m.turn(&a)
+	}
+	return false
+}
+
+func (m *mechanic) turn(a *balance.Advice) {
+	amount := a.Turns
+	if !(amount > 0) {
+		amount = 0.25
+	}
+	if a.Direction == balance.Anticlockwise {
+		amount = -amount
+	}
+	m.p.engine.Turn(a.Screw, amount)
+	m.acted = *a
+}
+
+// watch runs the mechanic until the bank is level or ctx ends; it then calls
+// level.
+func (m *mechanic) watch(ctx context.Context, level func()) {
+	tick := time.NewTicker(50 * time.Millisecond)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+			if m.step() {
+				level()
+				return
+			}
+		}
+	}
+}

@@ -1,0 +1,165 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/frame"
+	"evendraw/internal/garage"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+)
+
+// rig is what every verb knows: the garage, the bike, and the flags that are
+// common to all.
+type rig struct {
+	garageDir string
+	bikeName  string
+	ambient   float64
+
+	garage *garage.Garage
+	bike   *garage.Bike // nil without a card
+}
+
+func (r *rig) addFlags(f *pflag.FlagSet) {
+	f.StringVar(&r.garageDir, "garage", "", "folder that holds every file (default: EVENDRAW_GARAGE, else the platform's data folder)")
+	f.StringVar(&r.bikeName, "bike", "", "the bike card to use (default: the last one)")
+	f.Float64Var(&r.ambient, "ambient", 0, "air pressure in kPa absolute, from a barometer at this place")
+}
+
+// open finds the garage.
+func (r *rig) open() error {
+	if r.ambient != 0 && !(r.ambient >= 40 && r.ambient <= 115) {
+		return usagef("--ambient %g is no air pressure in kPa absolute (40 to 115; not reduced to sea level)", r.ambient)
+	}
+	dir := r.garageDir
+	if dir == "" {
+		dir = os.Getenv("EVENDRAW_GARAGE")
+	}
+	g, err := garage.Open(dir)
+	r.garage = g
+	return err
+}
+
+// chooseBike loads the card that is named, else the last bike's; without
+// either there is none.
+func (r *rig) chooseBike() error {
+	name := r.bikeName
+	if name == "" {
+		last, err := r.garage.LastBike()
+		if err != nil || last == "" {
+			return nil // nothing remembered: no card
+		}
+		name = last
+	}
+	b, err := r.garage.LoadBike(name)
+	if err != nil {
+		if r.bikeName == "" {
+			return &hinted{fmt.Errorf("the card of the last bike, %q, can't be used: %w", name, err), "put the card right, or choose another bike with --bike"}
+		}
+		return err
+	}
+	r.bike = &b
+	return nil
+}
+
+// unit is what pressures are shown in.
+func (r *rig) unit() pressure.Unit {
+	if r.bike != nil {
+		if u, err := pressure.ParseUnit(r.bike.Unit); err == nil {
+			return u
+		}
+	}
+	return pressure.Kilopascal
+}
+
+// boardCard is what the garage knows of a board; kept apart so that a damaged
+// card is told once and doesn't stop the work.
+func (r *rig) boardCard(a *frame.Announcement) (garage.Board, error) {
+	card, err := r.garage.LoadBoard(a.Serial)
+	if err != nil {
+		return garage.Board{Serial: a.Serial, Model: a.Model}, err
+	}
+	return card, nil
+}
+
+// config returns the chain's settings for a board.
+func (r *rig) config(a *frame.Announcement) session.Config {
+	card, err := r.boardCard(a)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "evendraw: "+printable(err.Error())+"; going on without this board card")
+	}
+	return r.configOf(card)
+}
+
+// configOf returns the settings that a bike card and a board card give.
+func (r *rig) configOf(card garage.Board) session.Config {
+	cfg := session.Config{AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
+	if r.bike != nil {
+		b := r.bike.Bank
+		cfg.Bank, cfg.Reference, cfg.Aim = &b, r.bike.Reference, r.bike.AimKPa
+		if r.bike.AltitudeM != nil {
+			cfg.Ambient = pressure.StandardAtmosphere(*r.bike.AltitudeM)
+		}
+	}
+	if r.ambient != 0 {
+		cfg.Ambient, cfg.AmbientFrom = pressure.KPa(r.ambient), session.FromUser
+	}
+	cfg.Setup.SupplyMV = card.SupplyMV
+	for _, name := range card.Sensors {
+		k, err := sensor.ParseKind(name)
+		if err != nil {
+			k, _ = sensor.ParseKind(sensor.DefaultKind)
+		}
+		cfg.Setup.Kinds = append(cfg.Setup.Kinds, k)
+	}
+	if z := card.Zero; z != nil {
+		cfg.Setup.Offsets = z.OffsetsKPa
+		cfg.Ambient, cfg.AmbientFrom, cfg.Zeroed = z.AmbientKPa, session.FromZeroPass, true
+	}
+	cfg.Setup.Ambient = cfg.Ambient
+	return cfg
+}
+
+// limits are the card's aim and limit, or the defaults.
+func (r *rig) limits() (aim, limit pressure.KPa) {
+	aim, limit = defaultAim, defaultLimit
+	if r.bike != nil {
+		aim, limit = r.bike.AimKPa, r.bike.LimitKPa
+	}
+	return aim, limit
+}
+
+// kindsOf names the kinds of the sensors on a board's channels.
+func kindsOf(setup *sensor.Setup, channels int) []string {
+	var names []string
+	for i := range channels {
+		names = append(names, setup.Kind(i).Name)
+	}
+	return names
+}
+
+// ambientNote says where the air pressure comes from.
+func ambientNote(cfg *session.Config) string {
+	switch cfg.AmbientFrom {
+	case session.FromZeroPass:
+		return fmt.Sprintf("air pressure %.1f kPa, from the zero pass", float64(cfg.Ambient))
+	case session.FromUser:
+		return fmt.Sprintf("air pressure %.1f kPa, as given", float64(cfg.Ambient))
+	}
+	return fmt.Sprintf("air pressure %.1f kPa, only assumed (standard atmosphere): draws are as far off as the weather is", float64(cfg.Ambient))
+}
+
+// screwNames lists a bank's screws.
+func screwNames(b *bank.Bank) string {
+	var names []string
+	for _, s := range b.Screws {
+		names = append(names, s.Name)
+	}
+	return strings.Join(names, ", ")
+}

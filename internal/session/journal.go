@@ -1,0 +1,60 @@
+package session
+
+import (
+	"evendraw/internal/balance"
+	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
+)
+
+// Step is one turn that was advised.
+type Step struct {
+	Time   float64 // s
+	Advice balance.Advice
+	// Spread is that of the reading that led to the advice.
+	Spread pressure.KPa
+}
+
+// Journal keeps what a record needs to know of a run: how the bank stood
+// before, what was advised, and how long the engine ran.
+type Journal struct {
+	// Before is the first reading good enough to advise on, nil until then.
+	Before *balance.Reading
+	Steps  []Step
+	// Idling is how long the engine has run, in seconds.
+	Idling float64
+	told   balance.Advice
+}
+
+// maxSteps bounds the journal. Chosen: far more turns than a morning has.
+const maxSteps = 1000
+
+// push adds a reading.
+func (j *Journal) push(r *balance.Reading) {
+	if r.Span.Cycle {
+		j.Idling += r.Span.Period
+	}
+	a := r.Advice
+	if j.Before == nil && (a.Kind == balance.Turn || a.Kind == balance.Done) {
+		j.Before = r
+	}
+	isTurn := a.Kind == balance.Turn || a.Kind == balance.Reverse
+	news := a.Kind != j.told.Kind || a.Screw != j.told.Screw || a.Direction != j.told.Direction
+	if isTurn && news && len(j.Steps) < maxSteps {
+		j.Steps = append(j.Steps, Step{r.Time, a, r.Spread})
+	}
+	j.told = a
+}
+
+// Usable reports whether a reading can stand in a record: cycles, and every
+// cylinder's channel sound.
+func Usable(r *balance.Reading) bool {
+	if r == nil || !r.Span.Cycle || r.Cycles == 0 {
+		return false
+	}
+	for _, c := range r.Cylinders {
+		if c.State != cycle.OK {
+			return false
+		}
+	}
+	return true
+}

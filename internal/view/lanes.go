@@ -1,0 +1,101 @@
+package view
+
+import (
+	"fmt"
+	"math"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/pressure"
+)
+
+// scales are the ends that lanes can have, in kPa. Chosen: each about twice
+// the last, so that a scale rarely changes.
+var scales = []pressure.KPa{1, 2, 5, 10, 20, 50}
+
+// channel states that hide a cylinder's figures, in words.
+var faults = map[string]string{
+	"no-pulse":   "no pulse",
+	"ambient":    "hose off?",
+	"weak-pulse": "weak pulse",
+	"rail-low":   "sensor at low end",
+	"rail-high":  "sensor at high end",
+	"stale":      "no frames",
+}
+
+// lanes fills in the part of the picture that shows each cylinder.
+func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
+	if r == nil {
+		return
+	}
+	scale := v.scale(r)
+	u := v.Unit
+	p.Left = fmt.Sprintf("◂ draws less  −%s", u.Format(scale))
+	p.Middle = fmt.Sprintf("cylinder %d", r.Reference)
+	p.Right = fmt.Sprintf("+%s %s  draws more ▸", u.Format(scale), u.Name)
+	p.Band = float64(v.Aim / scale)
+	p.Limit = float64(v.Limit / scale)
+	for i := range r.Cylinders {
+		p.Lanes = append(p.Lanes, v.lane(&r.Cylinders[i], r, scale, blank))
+	}
+}
+
+// scale returns the smallest scale that holds every difference.
+func (v *View) scale(r *balance.Reading) pressure.KPa {
+	most := v.Limit
+	for i := range r.Cylinders {
+		if d := r.Cylinders[i].Difference; !math.IsNaN(float64(d)) {
+			most = max(most, d, -d)
+		}
+	}
+	for _, s := range scales {
+		if most <= s {
+			return s
+		}
+	}
+	return scales[len(scales)-1]
+}
+
+func (v *View) lane(c *balance.Cylinder, r *balance.Reading, scale pressure.KPa, blank bool) Lane {
+	l := Lane{Label: fmt.Sprint(c.Cylinder), Draw: "–", Difference: "–", Reference: c.Cylinder == r.Reference}
+	if blank {
+		l.Role = Dim
+		return l
+	}
+	// At standstill every channel is without a pulse: no fault, just no cycle.
+	if f := faults[string(c.State)]; f != "" && (r.Span.Cycle || c.State != "no-pulse") {
+		l.Fault, l.Role = f, Bad
+	}
+	l.Draw = v.Unit.Format(c.Draw)
+	if math.IsNaN(float64(c.Difference)) {
+		return l
+	}
+	l.Shown = true
+	l.At = min(max(float64(c.Difference/scale), -1), 1)
+	if !math.IsNaN(float64(c.Uncertainty)) {
+		l.Half = min(float64(c.Uncertainty/scale), 2)
+	}
+	if l.Reference {
+		l.Difference = "reference"
+		return l
+	}
+	l.Difference = v.Unit.FormatSigned(c.Difference)
+	if !math.IsNaN(float64(c.Uncertainty)) {
+		l.Difference += " ±" + v.Unit.Format(c.Uncertainty)
+	}
+	if l.Fault == "" {
+		l.Role = v.grade(c.Difference)
+	}
+	return l
+}
+
+// grade returns the role of a difference: within the aim, within the limit, or
+// beyond.
+func (v *View) grade(d pressure.KPa) Role {
+	switch d = max(d, -d); {
+	case d <= v.Aim:
+		return Good
+	case d <= v.Limit:
+		return Plain
+	}
+	return Warn
+}

@@ -1,0 +1,244 @@
+package view
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/session"
+)
+
+// fractions of a turn, by sixteenths.
+var fractions = [16]string{"", "1/16", "1/8", "3/16", "1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8", "11/16", "3/4", "13/16", "7/8", "15/16"}
+
+// Fraction writes an amount of turns as people count them, "1 1/4"; "" when it
+// is not known.
+func Fraction(turns float64) string {
+	if math.IsNaN(turns) {
+		return ""
+	}
+	n := int(math.Round(math.Abs(turns) * 16))
+	whole, rest := n/16, fractions[n%16]
+	switch {
+	case n == 0:
+		return "0"
+	case whole == 0:
+		return rest
+	case rest == "":
+		return fmt.Sprint(whole)
+	}
+	return fmt.Sprintf("%d %s", whole, rest)
+}
+
+// amount writes a fraction as part of a sentence.
+func amount(turns float64) string {
+	switch f := Fraction(turns); f {
+	case "":
+		return "until told to stop"
+	case "1":
+		return "by one turn"
+	default:
+		if math.Abs(turns) < 1 {
+			return "by " + f + " of a turn"
+		}
+		return "by " + f + " turns"
+	}
+}
+
+// tellAdvice puts the advice of a reading into the picture.
+func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
+	a := &r.Advice
+	p.Say = v.sentences(a)
+	switch a.Kind {
+	case balance.Turn, balance.Reverse:
+		p.Big, p.Amount, p.Role = a.ScrewName, Fraction(a.Turns), Strong
+		p.Arrow = arrow(a.Direction)
+		if a.Kind == balance.Reverse {
+			p.Big, p.Role = "OTHER WAY", Warn
+			p.Amount = ""
+		}
+	case balance.Stop:
+		p.Big, p.Role = "STOP", Warn
+	case balance.Recheck:
+		p.Big, p.Role = "HOLD", Warn
+	case balance.SetIdle:
+		p.Big, p.Arrow, p.Role = "IDLE", arrow(a.Direction), Strong
+	case balance.Fault:
+		p.Big, p.Role = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad
+	case balance.Done:
+		p.Big, p.Role = "LEVEL", Good
+	default:
+		p.Big, p.Role = "WAIT", Dim
+	}
+}
+
+func arrow(d balance.Direction) int {
+	switch d {
+	case balance.Clockwise:
+		return 1
+	case balance.Anticlockwise:
+		return -1
+	}
+	return 0
+}
+
+// sentences says an advice in words.
+func (v *View) sentences(a *balance.Advice) []string {
+	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
+	switch a.Kind {
+	case balance.Turn:
+		if a.Why == balance.WhyTry {
+			return []string{fmt.Sprintf("Turn %s, %s, and take the hand off.", screw, amount(a.Turns)),
+				"What this screw does is not known yet: a small turn shows it."}
+		}
+		return []string{fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)), "Keep an eye on the word here: it says when to stop."}
+	case balance.Reverse:
+		return []string{fmt.Sprintf("That led away from level. Turn %s.", screw)}
+	case balance.Stop:
+		if a.Why == balance.WhyReached {
+			return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
+		}
+		return []string{fmt.Sprintf("Hand off screw %s: reading what the turn did.", a.ScrewName)}
+	case balance.Recheck:
+		return []string{fmt.Sprintf("Something else moved: it looks like screw %s. Hands off while it settles.", a.ScrewName)}
+	case balance.Fault:
+		return v.faultSentences(a.Cylinder)
+	case balance.Done:
+		return []string{"The bank is level. Blip the throttle, let it settle and look again;",
+			"tighten the lock nuts and look once more. Mind the heat: a standing engine cools badly."}
+	}
+	return waitSentences(a.Why)
+}
+
+func (v *View) faultSentences(cylinder int) []string {
+	r := v.reading()
+	state := string(r.Cylinders[cylinder-1].State)
+	hint := map[string]string{
+		"ambient":    "It reads outside air: is its hose on, and the port open?",
+		"no-pulse":   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
+		"weak-pulse": "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
+		"rail-low":   "Its sensor stands at the low end: wire off, or no supply?",
+		"rail-high":  "Its sensor stands at the high end: ground wire off?",
+	}[state]
+	return []string{fmt.Sprintf("Cylinder %d: %s.", cylinder, faults[state]), hint}
+}
+
+// waitSentences says what is waited for.
+func waitSentences(why balance.Why) []string {
+	switch why {
+	case balance.WhyNoCycle:
+		return []string{"The engine does not turn, or not steadily enough to read.",
+			"Zero first if you have not (z), then start it: outdoors only, its exhaust is poisonous."}
+	case balance.WhyFewCycles:
+		return []string{"Gathering cycles: hands off for a moment."}
+	case balance.WhyNotSteady:
+		return []string{"The speed is moving: let it settle at idle."}
+	case balance.WhyNoZero:
+		return []string{"What is left may be the sensors' own offset.", "Stop the engine, open all hoses to the air and press z."}
+	case balance.WhyNoScrew:
+		return []string{"No linkage is known for this bank: readings only."}
+	case balance.WhyOneCylinder:
+		return []string{"One cylinder: nothing to compare it with."}
+	}
+	return []string{""}
+}
+
+// tellZero shows a running zero pass.
+func (v *View) tellZero(p *Picture, z session.ZeroState) {
+	p.Big, p.Amount, p.Arrow, p.Role = fmt.Sprintf("ZERO %d%%", int(100*z.Progress)), "", 0, Strong
+	p.Say = []string{"Learning each sensor's offset. Engine off, hoses open to the air, hands off."}
+}
+
+// tellLink says what to do while there are no figures to show.
+func (v *View) tellLink(p *Picture) {
+	p.Big, p.Role = "NO BOARD", Warn
+	phase := session.Waiting
+	if v.Snap != nil {
+		phase = v.Snap.Phase
+	}
+	switch phase {
+	case session.Waiting:
+		p.Say = []string{"Waiting for the board. Is its lead plugged in, and a data lead?"}
+	case session.Garbled:
+		p.Say = []string{"Bytes come, but no valid frames: wrong baud rate, or another program on the board?"}
+	case session.Foreign:
+		p.Say = []string{"The board speaks another version.", clean(fmt.Sprint(v.Snap.Err))}
+	case session.Lost:
+		p.Say = []string{"The board is gone: look at the plug. It is taken up again by itself when it is back."}
+	case session.Ended:
+		p.Big, p.Role = "END", Dim
+		p.Say = []string{"The recording has ended. q leaves."}
+		if v.Snap.Err != nil {
+			p.Say = []string{"The source has ended: " + clean(v.Snap.Err.Error())}
+		}
+	default:
+		p.Big = "NO FRAMES"
+		p.Say = []string{"The board has gone silent. The last figures are no longer shown."}
+	}
+	if v.LinkNote != "" {
+		p.Say = append(p.Say, clean(v.LinkNote))
+	}
+}
+
+// Refusal says why a zero pass was refused.
+func Refusal(err error) string {
+	text := err.Error()
+	var r interface{ Reasoned() (int, string) }
+	if errors.As(err, &r) {
+		channel, reason := r.Reasoned()
+		text = reason
+		if channel >= 0 {
+			text = fmt.Sprintf("channel %d %s", channel, reason)
+		}
+	}
+	return "Zero refused: " + clean(text) + "."
+}
+
+// clean takes control characters out of a text that came from outside.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r < 0x20 || r == 0x7F || (r >= 0x80 && r < 0xA0) {
+			return '.'
+		}
+		return r
+	}, s)
+}
+
+// keys is the line that tells what the keys do.
+func (v *View) keys() string {
+	s := "1-4 reference  u unit  z zero  s save  ? help  q quit"
+	if v.Practice != nil {
+		s = "e engine  ↑↓ screw  ←→ 1/8  ,. 1/16 turn  b blip  t truth  " + s[len("1-4 reference  "):]
+	}
+	return s
+}
+
+// help is the page behind the question mark.
+func (v *View) help() []string {
+	lines := []string{
+		"1 2 3 4   choose the cylinder that the others are compared with",
+		"u         next unit: kPa, mbar, mmHg, cmHg, inHg",
+		"z         zero pass: engine off, hoses open to the air, five seconds",
+		"s         save a record now (a level bank is saved by itself)",
+		"? h       this page;  q, Esc or Ctrl-C leaves",
+		"",
+		"A lane per cylinder: the diamond left of the line draws less than the",
+		"reference (its butterfly stands more open), right of it draws more. The bar",
+		"through the diamond is the 95 % interval; dots mark the aim.",
+		"",
+		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses",
+		"from hot and moving parts, petrol from heat. A standing engine overheats in",
+		"minutes: fan on it, pauses. Ear protection. The maker's manual and the law of",
+		"the place come first; where in doubt ask a qualified mechanic.",
+	}
+	if v.Practice != nil {
+		lines = append([]string{
+			"e         start or stop the practice engine;  b blips it",
+			"↑ ↓ Tab   take the next screw in hand;  ← → turn it 1/8, , . turn it 1/16",
+			"t         show the true draws",
+		}, lines...)
+	}
+	return lines
+}
