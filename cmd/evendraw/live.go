@@ -114,13 +114,19 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 		r.garage.SetLastBike(r.bike.Name) // only a convenience: a failure is told when something is saved
 	}
 	defer l.closeCapture()
-	if o.json {
+	onScreen := !o.json && !o.headless && isTerminal(out)
+	if o.practice && (o.auto || !onScreen) {
+		if err := l.practice.prepare(); err != nil {
+			return err
+		}
+	}
+	switch {
+	case o.json:
 		return l.runJSON(ctx)
+	case onScreen:
+		return l.runScreen(ctx)
 	}
-	if o.headless || !isTerminal(out) {
-		return l.runLines(ctx)
-	}
-	return l.runScreen(ctx)
+	return l.runLines(ctx)
 }
 
 // isTerminal reports whether w and standard input are a terminal.

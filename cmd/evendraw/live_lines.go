@@ -64,7 +64,9 @@ func (l *live) runJSON(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	defer l.watchPractice(ctx, stop, l.opt.auto)()
+	if l.opt.auto {
+		defer l.watchPractice(ctx, stop)()
+	}
 	err = l.read(ctx)
 	if errors.Is(err, errLevel) {
 		l.save()
@@ -76,16 +78,13 @@ func (l *live) runJSON(ctx context.Context) error {
 // errLevel ends a run whose virtual mechanic has levelled the bank.
 var errLevel = errors.New("the bank is level")
 
-// watchPractice lets the virtual mechanic work on the practice engine: zero
-// pass and start, and with turning also the screws, until the bank is level.
-// The returned function waits for it.
-func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc, turning bool) func() {
-	if l.practice == nil {
-		return func() {}
-	}
+// watchPractice lets the virtual mechanic turn the screws of the practice
+// engine until the bank is level; it then stops the run with errLevel. The
+// returned function ends the mechanic.
+func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) func() {
 	done := make(chan struct{})
 	ctx, end := context.WithCancel(ctx)
-	m := &mechanic{p: l.practice, sess: l.sess, turning: turning}
+	m := &mechanic{p: l.practice, sess: l.sess}
 	go func() {
 		defer close(done)
 		m.watch(ctx, func() { stop(errLevel) })
@@ -107,7 +106,9 @@ func (l *live) runLines(ctx context.Context) error {
 	}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	defer l.watchPractice(ctx, stop, true)()
+	if l.practice != nil {
+		defer l.watchPractice(ctx, stop)()
+	}
 	ended := make(chan error, 1)
 	go func() { ended <- l.read(ctx) }()
 	v := l.newView()

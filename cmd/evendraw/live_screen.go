@@ -51,7 +51,7 @@ func (l *live) runScreen(ctx context.Context) error {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	if l.opt.auto {
-		defer l.watchPractice(ctx, func(error) {}, true)()
+		defer l.watchPractice(ctx, func(error) {})()
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- l.read(ctx) }()

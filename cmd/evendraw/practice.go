@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
@@ -20,6 +21,7 @@ type practice struct {
 	rig    *rig
 	engine *engine.Engine
 	bank   bank.Bank
+	zero   *sensor.Zero // taken by prepare
 }
 
 // newPractice returns a practice engine for the chosen bike's bank, else a
@@ -40,8 +42,39 @@ func (p *practice) config(*frame.Announcement) session.Config {
 	b := p.bank
 	cfg := session.Config{Bank: &b, Reference: 1, AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
 	cfg.Aim, _ = p.rig.limits()
+	if p.zero != nil {
+		cfg.Ambient, cfg.AmbientFrom = p.zero.Ambient, session.FromZeroPass
+		cfg.Setup.Offsets, cfg.Zeroed = p.zero.Offsets, true
+	}
 	cfg.Setup.Ambient = cfg.Ambient
 	return cfg
+}
+
+// prepare takes a zero pass and starts the engine, faster than real time, for a
+// run without hands on the keys.
+func (p *practice) prepare() error {
+	c := session.NewChain(p.config(nil), func(*balance.Reading) {})
+	buf := make([]byte, 4096)
+	for begun := false; !begun || c.ZeroState().Running; {
+		n, err := p.engine.Read(buf)
+		if err != nil {
+			return err
+		}
+		if err := c.Feed(buf[:n]); err != nil {
+			return err
+		}
+		if !begun && c.Link().LastTime > settleTime {
+			if err := c.StartZero(); err != nil {
+				return err
+			}
+			begun = true
+		}
+	}
+	if p.zero = c.ZeroState().Result; p.zero == nil {
+		return c.ZeroState().Err
+	}
+	p.engine.Start()
+	return nil
 }
 
 // announcement is what the practice engine's board says of itself.
@@ -97,39 +130,24 @@ func (p *practice) do(w view.Want) {
 const (
 	settleTime = 0.5 // before the zero pass
 	glance     = 1.0 // between looks at the advice
+	patience   = 3.0 // until an advice that stands unchanged is followed again
 )
 
-// mechanic does on the practice engine what the advice says: zero pass, start,
-// and turning, looking up once a second. It ends when the bank is level.
+// mechanic turns the screws of the practice engine as the advice says, looking
+// up once a second.
 type mechanic struct {
 	p     *practice
 	sess  *session.Session
 	look  float64
+	again float64
 	acted balance.Advice
-	stage int
-	// turning is false for a mechanic who only zeroes and starts.
-	turning bool
 }
 
-// step does what is due; done is true when the bank is level. It must not be
-// called from within the session's Run.
+// step does what is due; done is true when the bank is level.
 func (m *mechanic) step() (done bool) {
 	snap := m.sess.Snapshot()
 	now := snap.Link.LastTime
-	switch m.stage {
-	case 0: // engine off: zero
-		if now > settleTime && m.sess.StartZero() == nil {
-			m.stage++
-		}
-		return false
-	case 1:
-		if snap.Zero.Result != nil {
-			m.p.engine.Start()
-			m.stage++
-		}
-		return false
-	}
-	if !m.turning || snap.Reading == nil || now < m.look {
+	if snap.Reading == nil || now < m.look {
 		return false
 	}
 	m.look = now + glance
@@ -139,7 +157,8 @@ func (m *mechanic) step() (done bool) {
 		return true
 	case a.Kind != balance.Turn && a.Kind != balance.Reverse:
 		m.acted = balance.Advice{}
-	case a.Screw != m.acted.Screw || a.Direction != m.acted.Direction || a.Kind != m.acted.Kind:
+	case a.Screw != m.acted.Screw || a.Direction != m.acted.Direction || a.Kind != m.acted.Kind || now > m.again:
+		m.again = now + patience
 		m.turn(&a)
 	}
 	return false

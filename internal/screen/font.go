@@ -48,9 +48,8 @@ var glyphs = map[rune][5]string{
 	'·': {".", ".", "#", ".", "."},
 }
 
-// arrows are turning arrows, by direction: three quarters of a ring with a
-// head at its end.
+// Turning arrows: a ring that is open where its head is.
 var (
-	clockwiseGlyph     = [5]string{".####..", "#....#.", "#...###", "#....#.", ".###..."}
-	anticlockwiseGlyph = [5]string{"..####.", ".#....#", "###...#", ".#....#", "...###."}
+	clockwiseGlyph     = [5]string{".####...", "#....#..", "#..#####", "#...###.", ".###.#.."}
+	anticlockwiseGlyph = [5]string{"...####.", "..#....#", "#####..#", ".###...#", "..#.###."}
 )

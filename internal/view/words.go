@@ -210,7 +210,7 @@ func clean(s string) string {
 func (v *View) keys() string {
 	s := "1-4 reference  u unit  z zero  s save  ? help  q quit"
 	if v.Practice != nil {
-		s = "e engine  ↑↓ screw  ←→ 1/8  ,. 1/16 turn  b blip  t truth  " + s[len("1-4 reference  "):]
+		s = "e engine  ↑↓ screw  ←→ 1/8  ,. 1/16  b blip  t truth  z zero  s save  ? help  q"
 	}
 	return s
 }
