@@ -81,8 +81,8 @@ func laneRows(c *Canvas, p *view.Picture, bottom int) int {
 	if len(p.Lanes) == 0 {
 		return 1
 	}
-	// The advice keeps at least a third of the screen.
-	room := bottom - 1 - max(c.Height/3, bigRows+3)
+	// The advice keeps at least a third of the screen, and its large letters.
+	room := bottom - 1 - max(c.Height/3, bigRows+1+len(sayLines(c, p)))
 	return min(max(room/len(p.Lanes), 1), 3)
 }
 
@@ -115,13 +115,18 @@ func drawFoot(c *Canvas, p *view.Picture, bottom int) int {
 	return rows
 }
 
-// drawAdvice writes the advice between two rows: large if there is room, and
-// its sentences below.
-func drawAdvice(c *Canvas, p *view.Picture, top, bottom int) {
-	var lines []string
+// sayLines breaks the advice's sentences into lines.
+func sayLines(c *Canvas, p *view.Picture) (lines []string) {
 	for _, s := range p.Say {
 		lines = append(lines, wrapped(s, c.Width-2)...)
 	}
+	return lines
+}
+
+// drawAdvice writes the advice between two rows: large if there is room, and
+// its sentences below.
+func drawAdvice(c *Canvas, p *view.Picture, top, bottom int) {
+	lines := sayLines(c, p)
 	room := bottom - top + 1
 	glyphs := bigGlyphs(p)
 	if size, ok := fits(glyphs, c.Width-1, room-len(lines)-1); ok {

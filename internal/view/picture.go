@@ -176,7 +176,7 @@ func (v *View) foot() []Text {
 	}
 	if z := v.zeroState(); z.Err != nil {
 		return []Text{{Refusal(z.Err), Bad}}
-	} else if v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed {
+	} else if v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
 		return []Text{{"No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.", Warn}}
 	}
 	if d := v.spread(); d != "" {

@@ -122,7 +122,7 @@ func (v *View) faultSentences(cylinder int) []string {
 		"rail-low":   "Its sensor stands at the low end: wire off, or no supply?",
 		"rail-high":  "Its sensor stands at the high end: ground wire off?",
 	}[state]
-	return []string{fmt.Sprintf("Cylinder %d: %s.", cylinder, faults[state]), hint}
+	return []string{fmt.Sprintf("Cylinder %d: %s", cylinder, faults[state]), hint}
 }
 
 // waitSentences says what is waited for.

@@ -1,0 +1,90 @@
+package garage
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+	"unicode"
+)
+
+// Error says what is wrong with a file of the garage, and where.
+type Error struct {
+	Path  string // "" when it is about no file
+	Line  int    // from 1; 0 is unknown
+	Field string // the key as it stands in the file, such as `screw "1-2"`; "" when it is none
+	// Problem says what is wrong, to be read after the field.
+	Problem string
+	// Err is the cause, nil if the problem is the file's content.
+	Err error
+}
+
+// Error returns one line without control characters.
+func (e *Error) Error() string {
+	var b strings.Builder
+	b.WriteString("garage: ")
+	if e.Path != "" {
+		b.WriteString(e.Path)
+		if e.Line > 0 {
+			fmt.Fprintf(&b, " line %d", e.Line)
+		}
+		b.WriteString(": ")
+	}
+	if e.Field != "" {
+		b.WriteString(e.Field + ": ")
+	}
+	b.WriteString(e.Problem)
+	if e.Err != nil {
+		b.WriteString(": " + cause(e.Err))
+	}
+	return printable(b.String())
+}
+
+// Unwrap returns the cause.
+func (e *Error) Unwrap() error { return e.Err }
+
+// cause returns the text of err without the path that Error gives already.
+func cause(err error) string {
+	var path *fs.PathError
+	var link *os.LinkError
+	switch {
+	case errors.As(err, &path):
+		return path.Op + ": " + path.Err.Error()
+	case errors.As(err, &link):
+		return link.Op + ": " + link.Err.Error()
+	}
+	return err.Error()
+}
+
+// printable returns s with every character replaced that could do something
+// to a terminal.
+func printable(s string) string {
+	return strings.Map(func(r rune) rune {
+		if isControl(r) || r == unicode.ReplacementChar {
+			return '?'
+		}
+		return r
+	}, s)
+}
+
+// isControl reports whether r can change what a terminal does or the order
+// in which text is shown: control characters, line separators and the marks
+// that turn the direction of text.
+func isControl(r rune) bool {
+	return unicode.IsControl(r) || r >= 0x2028 && r <= 0x202E || r >= 0x2066 && r <= 0x2069
+}
+
+// asError returns err as an Error about path.
+func asError(path string, err error) *Error {
+	var e *Error
+	if errors.As(err, &e) {
+		if e.Path == "" {
+			c := *e
+			c.Path = path
+			return &c
+		}
+		return e
+	}
+	return &Error{Path: path, Problem: "can't be read", Err: err}
+}

@@ -1,0 +1,114 @@
+package garage
+
+import (
+	"bytes"
+	"errors"
+	"math"
+	"reflect"
+	"strings"
+	"testing"
+)
+
+// plainError fails the test unless err is an Error without control characters.
+func plainError(t *testing.T, err error) {
+	t.Helper()
+	var e *Error
+	if !errors.As(err, &e) || strings.ContainsFunc(err.Error(), isControl) || e.Line < 0 {
+		t.Errorf("got %q", err)
+	}
+}
+
+// A card either is refused, or what it says can be written and read again, and
+// an effect can be changed in it or is refused.
+func FuzzBikeCard(f *testing.F) {
+	b := fullBike()
+	f.Add(bikeText(&b))
+	f.Add([]byte(handEdited))
+	f.Add([]byte("format = 1\nname = 'x'\ncylinders = 2\nscrew = [{name = '1-2', moves = [2]}]"))
+	f.Add([]byte("format = 1\nname = \"\\u0041\"\ncylinders = 2\n[[screw]]\nname.x = 1\n[screw.y]\nz = [[{}], [{a.b = 1}]]"))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		_, b, err := parseBike("card", text)
+		if err != nil {
+			plainError(t, err)
+			return
+		}
+		if _, again, err := parseBike("card", bikeText(&b)); err != nil || !reflect.DeepEqual(again, b) {
+			t.Errorf("read again: %+v, %v; want %+v", again, err, b)
+		}
+		screw := b.Bank.Screws[0]
+		effect := math.Copysign(12.345, -screw.EffectKPaPerTurn)
+		changed, err := withEffects("card", text, map[string]float64{screw.Name: effect})
+		if err != nil {
+			plainError(t, err)
+			return
+		}
+		_, after, err := parseBike("card", changed)
+		b.Bank.Screws[0].EffectKPaPerTurn = effect
+		if err != nil || !reflect.DeepEqual(after, b) {
+			t.Errorf("changed: %+v, %v; want %+v", after, err, b)
+		}
+	})
+}
+
+// The same for a board's card and its zero pass.
+func FuzzBoardCard(f *testing.F) {
+	b := Board{Serial: "S1", Model: "m", Sensors: []string{"KIND"}, SupplyMV: 5000, Zero: someZero(1)}
+	f.Add(boardText(&b))
+	f.Add([]byte(handEditedBoard))
+	f.Add([]byte("format = 1\nserial = 'B'\nzero = {time = 2026-01-01T00:00:00Z, ambient_kpa = 100, offsets_kpa = [1]}"))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		_, b, err := parseBoard("card", text)
+		if err != nil {
+			plainError(t, err)
+			return
+		}
+		if b.Zero != nil {
+			b.Zero = b.Zero.rounded()
+		}
+		if _, again, err := parseBoard("card", boardText(&b)); err != nil || !reflect.DeepEqual(again, b) {
+			t.Errorf("read again: %+v, %v; want %+v", again, err, b)
+		}
+		changed, err := withZero("card", text, someZero(2))
+		if err != nil {
+			plainError(t, err)
+			return
+		}
+		if _, after, err := parseBoard("card", changed); err != nil || !reflect.DeepEqual(after.Zero, someZero(2)) {
+			t.Errorf("changed: %+v, %v", after, err)
+		}
+	})
+}
+
+// A record either is refused, or is the same when written and read again. The
+// body is sealed with its checksum, so that the fuzzer gets past it.
+func FuzzSyncRecord(f *testing.F) {
+	for _, r := range []*SyncRecord{someRecord(), {}} {
+		r.Format = syncFormat
+		text, err := syncText(r)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(text[:len(text)-sumLength])
+	}
+	f.Add([]byte(`{"format": 1, "before": {"cylinders": [{}, null]}, "steps": null, "zero": {"time": "x"}}`))
+	f.Fuzz(func(t *testing.T, body []byte) {
+		if _, err := parseSync(body); err == nil {
+			t.Errorf("a record without its checksum was read")
+		} else {
+			plainError(t, err)
+		}
+		r, err := parseSync(seal(bytes.Clone(body)))
+		if err != nil {
+			plainError(t, err)
+			return
+		}
+		text, err := syncText(&r)
+		if err != nil {
+			return // such as a year above 9999
+		}
+		again, err := parseSync(text)
+		if err != nil || !sameRecord(&r, &again) {
+			t.Errorf("read again: %+v, %v; want %+v", again, err, r)
+		}
+	})
+}

@@ -1,0 +1,235 @@
+package garage
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+// A test starts this program again with the variable set to do the work of
+// another program in the garage of that folder.
+const childVariable = "EVENDRAW_TEST_CHILD"
+
+func TestMain(m *testing.M) {
+	if work := os.Getenv(childVariable); work != "" {
+		kind, dir, _ := strings.Cut(work, ":")
+		if err := children[kind](open(dir, time.Now)); err != nil {
+			fmt.Println(err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
+	os.Exit(m.Run())
+}
+
+const (
+	killBike      = "Invented Twin"
+	appendsByEach = 250
+)
+
+var children = map[string]func(g *Garage) error{
+	// save saves until it is killed.
+	"save": func(g *Garage) error {
+		fmt.Println("ready")
+		for n := 0; ; n++ {
+			b := DefaultBoard("s1")
+			_, err := g.SaveSync(killBike, someRecord())
+			if err := errors.Join(err, g.SaveEffects(killBike, map[string]float64{"1-2": float64(1 + n%50)}), g.SaveZero(&b, someZero(1+n%9))); err != nil {
+				return err
+			}
+		}
+	},
+	// append adds lines to one file, and tells which were refused.
+	"append": func(g *Garage) error {
+		for n := range appendsByEach {
+			line := fmt.Sprintf("%d %d", os.Getpid(), n)
+			err := g.edit(filepath.Join(g.dir, "shared"), func(old []byte) ([]byte, error) { return append(old, line+"\n"...), nil })
+			if err != nil {
+				fmt.Println(line)
+			}
+		}
+		return nil
+	},
+}
+
+func child(t *testing.T, kind string, g *Garage) *exec.Cmd {
+	t.Helper()
+	self, err := os.Executable()
+	must(t, err)
+	cmd := exec.Command(self)
+	cmd.Env = append(os.Environ(), childVariable+"="+kind+":"+g.dir)
+	return cmd
+}
+
+// Row 19 of the fault table: a program that saves all the time is killed; what is
+// there is old or new, and the next one sweeps and goes on.
+func TestKill(t *testing.T) {
+	g := openTest(t)
+	b := DefaultBike(killBike, 2)
+	must(t, g.NewBike(&b))
+	const kills = 100
+	orphans, records := 0, 0
+	for range kills {
+		cmd := child(t, "save", g)
+		out, err := cmd.StdoutPipe()
+		must(t, err)
+		must(t, cmd.Start())
+		if line, err := bufio.NewReader(out).ReadString('\n'); line != "ready\n" {
+			t.Fatalf("the other program says %q, %v", line, err)
+		}
+		time.Sleep(rand.N(15 * time.Millisecond))
+		cmd.Process.Kill()
+		cmd.Wait()
+
+		_, temps := contents(t, g)
+		orphans += len(temps)
+		g = open(g.dir, func() time.Time { return time.Now().Add(sweepAge + time.Second) })
+		if _, temps := contents(t, g); len(temps) > 0 {
+			t.Fatalf("not swept: %v", temps)
+		}
+		checked, damaged := g.Check()
+		if len(damaged) > 0 {
+			t.Fatalf("damaged: %v", damaged)
+		}
+		records = checked
+	}
+	begin := time.Now()
+	must(t, g.SaveEffects(killBike, map[string]float64{"1-2": 77}))
+	if took := time.Since(begin); took > time.Second {
+		t.Errorf("the first save after that took %v", took)
+	}
+	t.Logf("%d kills, %d orphans swept, %d files intact", kills, orphans, records)
+}
+
+// Row 21: two programs save to one file at the same time; nothing is lost
+// silently.
+func TestTwoPrograms(t *testing.T) {
+	g := openTest(t)
+	must(t, os.MkdirAll(g.dir, 0o777))
+	var programs [2]*exec.Cmd
+	var refused [2]strings.Builder
+	for i := range programs {
+		programs[i] = child(t, "append", g)
+		programs[i].Stdout = &refused[i]
+		must(t, programs[i].Start())
+	}
+	said := 0
+	for i, p := range programs {
+		must(t, p.Wait())
+		said += strings.Count(refused[i].String(), "\n")
+	}
+	lines := strings.Split(strings.TrimSpace(readText(t, filepath.Join(g.dir, "shared"))), "\n")
+	seen := map[string]bool{}
+	for _, line := range lines {
+		if seen[line] {
+			t.Errorf("%s is there twice", line)
+		}
+		seen[line] = true
+	}
+	if len(lines)+said != 2*appendsByEach {
+		t.Errorf("%d saved, %d refused of %d", len(lines), said, 2*appendsByEach)
+	}
+	t.Logf("%d saved, %d refused, 0 lost", len(lines), said)
+}
+
+func TestLeftLock(t *testing.T) {
+	g := openTest(t)
+	b := DefaultBike(killBike, 2)
+	must(t, g.NewBike(&b))
+	p, err := g.BikePaths(killBike)
+	must(t, err)
+	lock := besidePath(p.Card, "", lockEnding)
+	must(t, os.WriteFile(lock, []byte("dead"), 0o666))
+	old := time.Now().Add(-2 * staleAge)
+	must(t, os.Chtimes(lock, old, old))
+	must(t, g.SaveEffects(killBike, map[string]float64{"1-2": 1}))
+	must(t, os.WriteFile(lock, []byte("dead, just now"), 0o666))
+	g.patience = 50 * time.Millisecond
+	must(t, g.SaveEffects(killBike, map[string]float64{"1-2": 2}))
+	if _, temps := contents(t, g); temps != nil {
+		t.Errorf("left %v", temps)
+	}
+}
+
+// An edit whose lock is taken away, or whose card is changed by an editor,
+// starts again on what is there; one that is always disturbed is refused.
+func TestDisturbedEdit(t *testing.T) {
+	g := openTest(t)
+	must(t, os.MkdirAll(g.dir, 0o777))
+	path := filepath.Join(g.dir, "shared")
+	lock := besidePath(path, "", lockEnding)
+	for name, c := range map[string]struct {
+		disturb func()
+		want    string
+	}{
+		"editor": {func() { must(t, os.WriteFile(path, []byte("edited\n"), 0o666)) }, "edited\nmine\n"},
+		"thief":  {func() { must(t, os.Remove(lock)) }, "old\nmine\n"},
+	} {
+		must(t, os.WriteFile(path, []byte("old\n"), 0o666))
+		tries := 0
+		must(t, g.edit(path, func(old []byte) ([]byte, error) {
+			if tries++; tries == 1 {
+				c.disturb()
+			}
+			return append(old, "mine\n"...), nil
+		}))
+		if got := readText(t, path); got != c.want || tries != 2 {
+			t.Errorf("%s: got %q after %d tries", name, got, tries)
+		}
+	}
+	n := 0
+	err := g.edit(path, func(old []byte) ([]byte, error) {
+		n++
+		must(t, os.WriteFile(path, fmt.Append(nil, n), 0o666))
+		return []byte("mine"), nil
+	})
+	if !errors.Is(err, errChanged) || readText(t, path) != fmt.Sprint(n) {
+		t.Errorf("always disturbed: got %v", err)
+	}
+	if _, temps := contents(t, g); temps != nil {
+		t.Errorf("left %v", temps)
+	}
+}
+
+func TestSweepLeavesOthers(t *testing.T) {
+	g := openTest(t)
+	p := g.bikePaths("x")
+	must(t, os.MkdirAll(p.Syncs, 0o777))
+	old := time.Now().Add(-2 * sweepAge)
+	make := func(path string, when time.Time) string {
+		must(t, os.WriteFile(path, nil, 0o666))
+		must(t, os.Chtimes(path, when, when))
+		return path
+	}
+	gone := []string{
+		make(besidePath(p.Card, "-12345678", tempEnding), old),
+		make(besidePath(p.Card, "", lockEnding), old),
+		make(besidePath(filepath.Join(p.Syncs, "a.sync"), "", tempEnding), time.Now().Add(time.Hour)),
+		make(besidePath(g.Paths().Last, "-1", tempEnding), old),
+	}
+	stay := []string{
+		make(besidePath(p.Card, "-1", tempEnding), time.Now()),
+		make(filepath.Join(p.Dir, ".hidden"), old),
+		make(filepath.Join(p.Dir, "x"+tempEnding), old),
+		make(p.Card, old),
+	}
+	_, err := Open(g.dir)
+	must(t, err)
+	for _, path := range gone {
+		if _, err := os.Stat(path); err == nil {
+			t.Errorf("%s is left", path)
+		}
+	}
+	for _, path := range stay {
+		if _, err := os.Stat(path); err != nil {
+			t.Error(err)
+		}
+	}
+}

@@ -1,0 +1,199 @@
+package garage
+
+import (
+	"bytes"
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/pressure"
+)
+
+func someReading(spread pressure.KPa) *balance.Reading {
+	nan := pressure.KPa(math.NaN())
+	r := &balance.Reading{Time: 12.5, RPM: 1003.7, Steady: true, Reference: 3, Spread: spread, SpreadUncertainty: 0.04, Cycles: 40,
+		Advice: balance.Advice{Kind: balance.Turn, Screw: 0, ScrewName: "1-2", Direction: balance.Clockwise, Turns: math.NaN()}}
+	for c := range 4 {
+		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: c + 1, Channel: c, Draw: 35.25 + pressure.KPa(c), Difference: pressure.KPa(c) - 2,
+			Uncertainty: 0.0625, Ripple: nan, State: "ok"})
+	}
+	return r
+}
+
+func someRecord() *SyncRecord {
+	first, last := someReading(3.5), someReading(0.25)
+	r := &SyncRecord{
+		Program: "0.1.0", Time: time.Date(2026, 3, 1, 10, 11, 12, 345e6, time.FixedZone("", 7200)),
+		Board:   RecordBoard{"S1", "invented board", "1.0"},
+		Sensors: []string{"KIND-A", "KIND-A", "KIND-B", "KIND-B"},
+		Zero: &RecordZero{Time: time.Date(2026, 3, 1, 8, 0, 0, 0, time.UTC), AmbientKPa: 98.7,
+			OffsetsKPa: []pressure.KPa{0.25, -0.125, 0.5, 0}},
+		AmbientKPa: 98.7, Reference: 3, Unit: "mmHg", AimKPa: 0.5, LimitKPa: 2.7, Before: ReadingRecord(first), After: ReadingRecord(last),
+		IdlingSeconds: 123.5, Verdict: VerdictDone, Note: "warm, 20 °C\nfan on",
+	}
+	for range 3 {
+		r.Steps = append(r.Steps, StepRecord(first))
+	}
+	return r
+}
+
+// sameRecord compares records, NaN being equal to itself.
+func sameRecord(a, b *SyncRecord) bool {
+	x, errX := syncText(a)
+	y, errY := syncText(b)
+	return errX == nil && errY == nil && bytes.Equal(x, y)
+}
+
+func TestSyncRoundTrip(t *testing.T) {
+	g := openTest(t)
+	b := DefaultBike("Invented Four", 4)
+	must(t, g.NewBike(&b))
+	rec := someRecord()
+	path, err := g.SaveSync("invented four", rec)
+	must(t, err)
+	if name := filepath.Base(path); !strings.HasPrefix(name, "20260301T081112.345Z-") || len(name) != len("20260301T081112.345Z-abcd.sync") {
+		t.Errorf("file name %s", name)
+	}
+	got, err := LoadSync(path)
+	must(t, err)
+	want := *rec
+	want.Format, want.Bike, want.Time = 1, "Invented Four", rec.Time.UTC()
+	if !sameRecord(&got, &want) {
+		t.Errorf("got %+v, want %+v", got, want)
+	}
+	if !math.IsNaN(float64(got.Steps[0].Turns)) || !math.IsNaN(float64(got.Before.Cylinders[0].RippleKPa)) || got.Before.Cylinders[1].DrawKPa != 36.25 {
+		t.Errorf("figures: %+v", got)
+	}
+	text := readText(t, path)
+	for _, piece := range []string{`"format": 1,`, `"turns": null`, `"ripple_kpa": null`, `"time": "2026-03-01T08:11:12.345Z"`, `"verdict": "done"`, "\nsha256 "} {
+		if !strings.Contains(text, piece) {
+			t.Errorf("no %s in\n%s", piece, text)
+		}
+	}
+	// Nothing but the checksum stands after the JSON, and unknown is null.
+	empty := &SyncRecord{AmbientKPa: NullKPa(math.NaN())}
+	path, err = g.SaveSync("no card", empty)
+	must(t, err)
+	if got, err = LoadSync(path); err != nil || got.Zero != nil || got.Before != nil || got.Bike != "no card" || got.Time.IsZero() || !math.IsNaN(float64(got.AmbientKPa)) {
+		t.Errorf("got %+v, %v", got, err)
+	}
+}
+
+// Row 23 of the fault table: every single bit of a record flipped is seen,
+// and so is every other length.
+func TestEveryBitOfARecord(t *testing.T) {
+	g := openTest(t)
+	path, err := g.SaveSync("x", someRecord())
+	must(t, err)
+	text := []byte(readText(t, path))
+	if len(text) < 2000 {
+		t.Errorf("the record has only %d bytes", len(text))
+	}
+	flips := 0
+	for i := range text {
+		for bit := range 8 {
+			text[i] ^= 1 << bit
+			if _, err := parseSync(text); err == nil {
+				t.Errorf("byte %d bit %d is not seen", i, bit)
+			}
+			text[i] ^= 1 << bit
+			flips++
+		}
+		if _, err := parseSync(text[:i]); err == nil {
+			t.Errorf("cut to %d bytes is not seen", i)
+		}
+		if _, err := parseSync(append(slices.Clone(text), text[i])); err == nil {
+			t.Error("one byte more is not seen")
+		}
+	}
+	if _, err := parseSync(text); err != nil {
+		t.Errorf("the record itself: %v", err)
+	}
+	t.Logf("%d of %d bit flips reported", flips, 8*len(text))
+}
+
+func TestDamagedRecordsStandApart(t *testing.T) {
+	g := openTest(t)
+	b := DefaultBike("x", 4)
+	must(t, g.NewBike(&b))
+	var paths []string
+	for n := range 6 {
+		rec := someRecord()
+		rec.Time = rec.Time.Add(time.Duration(n) * time.Second)
+		path, err := g.SaveSync("x", rec)
+		must(t, err)
+		paths = append(paths, path)
+	}
+	must(t, os.WriteFile(paths[1], []byte(readText(t, paths[1])[1:]), 0o666))
+	must(t, os.WriteFile(paths[2], seal([]byte(`{"format": 2, "time": 7}`)), 0o666))
+	must(t, os.WriteFile(paths[3], seal([]byte("{\"format\": 1,\n\"reference\": \"x\"}")), 0o666))
+	must(t, os.Remove(paths[4]))
+	must(t, os.Mkdir(paths[4], 0o777))
+	records, damaged := g.ListSyncs("x")
+	if len(records) != 2 || records[0].Path != paths[0] || records[1].Path != paths[5] {
+		t.Errorf("got records %+v", records)
+	}
+	if len(damaged) != 4 {
+		t.Fatalf("damaged: %v", damaged)
+	}
+	for i, want := range []string{"checksum", "newer", "line 2: reference", "plain file"} {
+		if e := damaged[i]; e.Path != paths[i+1] || !strings.Contains(e.Error(), want) {
+			t.Errorf("got %v, want %s and %q", e, paths[i+1], want)
+		}
+	}
+	if n, all := g.Check(); n != 7 || !reflect.DeepEqual(all, damaged) {
+		t.Errorf("check of %d files: %v", n, all)
+	}
+}
+
+func TestRecordsHoldNoControlCharacters(t *testing.T) {
+	g := openTest(t)
+	rec := someRecord()
+	rec.Note, rec.Board.Model, rec.Steps[0].Screw, rec.Before.Cylinders[0].State = "a\x1b]0;x\ab\nc", "m\x7f", "\u009b2J", "\u202e"
+	path, err := g.SaveSync("x", rec)
+	must(t, err)
+	if text := readText(t, path); strings.Contains(text, "u001b") || strings.ContainsFunc(strings.ReplaceAll(text, "\n", ""), isControl) {
+		t.Errorf("in the file:\n%s", text)
+	}
+	if rec.Steps[0].Screw != "\u009b2J" || rec.Before.Cylinders[0].State != "\u202e" {
+		t.Error("the caller's record was changed")
+	}
+	foreign := *rec // made by somebody else
+	foreign.Format = 1
+	body, err := syncText(&foreign)
+	must(t, err)
+	got, err := parseSync(body)
+	must(t, err)
+	if got.Note != "a ]0;x b\nc" || got.Board.Model != "m " || got.Before.Cylinders[0].State != " " {
+		t.Errorf("got %+v", got)
+	}
+}
+
+// Many records of one instant have files of their own.
+func TestManyRecordsOfOneInstant(t *testing.T) {
+	g := openTest(t)
+	seen := map[string]bool{}
+	for range 100 {
+		path, err := g.SaveSync("x", someRecord())
+		must(t, err)
+		if seen[path] {
+			t.Fatalf("%s twice", path)
+		}
+		seen[path] = true
+	}
+	if records, damaged := g.ListSyncs("x"); len(records) != 100 || damaged != nil {
+		t.Errorf("listed %d, damaged %v", len(records), damaged)
+	}
+	path := filepath.Join(t.TempDir(), "f")
+	must(t, createNew(osFiles{}, path, []byte("first")))
+	if err := createNew(osFiles{}, path, []byte("second")); !errors.Is(err, os.ErrExist) || readText(t, path) != "first" {
+		t.Errorf("a second file in one place: %v", err)
+	}
+}

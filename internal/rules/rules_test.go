@@ -1,0 +1,190 @@
+package rules
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+const (
+	root   = "../.."
+	module = "evendraw/"
+	// maxFileLines and maxFuncLines are the size budget.
+	maxFileLines = 400
+	maxFuncLines = 60
+)
+
+// mayImport is the table of DEVELOPERS.md: what a package may import beside
+// the standard library. Tests may import more.
+var mayImport = map[string][]string{
+	"cmd/evendraw": {"bank", "balance", "board", "capture", "cycle", "engine", "frame", "garage", "pressure", "screen", "sensor",
+		"session", "view", "github.com/spf13/cobra", "github.com/spf13/pflag", "golang.org/x/term"},
+	"internal/pressure": {},
+	"internal/frame":    {},
+	"internal/capture":  {"frame"},
+	"internal/board":    {"frame", "go.bug.st/serial"},
+	"internal/sensor":   {"frame", "pressure", "gonum.org/v1/gonum"},
+	"internal/cycle":    {"sensor", "pressure", "gonum.org/v1/gonum"},
+	"internal/bank":     {},
+	"internal/balance":  {"cycle", "bank", "pressure", "gonum.org/v1/gonum"},
+	"internal/session":  {"frame", "capture", "board", "sensor", "cycle", "bank", "balance", "pressure"},
+	"internal/engine":   {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
+	"internal/garage":   {"pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
+	"internal/view":     {"session", "garage", "balance", "pressure"},
+	"internal/screen":   {"view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},
+	"internal/rules":    {},
+}
+
+// soleUser names libraries that one file or package alone may import.
+var soleUser = map[string]string{
+	"github.com/gdamore/tcell/v2": "internal/screen/terminal.go",
+	"go.bug.st/serial":            "internal/board/",
+}
+
+// source is one parsed Go file.
+type source struct {
+	path string // from the root, slashes
+	file *ast.File
+	fset *token.FileSet
+}
+
+func sources(t *testing.T) (all []source) {
+	t.Helper()
+	for _, top := range []string{"cmd", "internal", "firmware-protocol"} {
+		err := filepath.WalkDir(filepath.Join(root, top), func(path string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") {
+				return err
+			}
+			fset := token.NewFileSet()
+			f, err := parser.ParseFile(fset, path, nil, parser.ParseComments)
+			if err != nil {
+				return err
+			}
+			rel, err := filepath.Rel(root, path)
+			all = append(all, source{filepath.ToSlash(rel), f, fset})
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if len(all) < 80 {
+		t.Fatalf("only %d Go files found", len(all))
+	}
+	return all
+}
+
+func (s *source) dir() string  { return s.path[:strings.LastIndex(s.path, "/")] }
+func (s *source) isTest() bool { return strings.HasSuffix(s.path, "_test.go") }
+
+func TestImports(t *testing.T) {
+	for _, s := range sources(t) {
+		if s.isTest() {
+			continue
+		}
+		allowed, known := mayImport[s.dir()]
+		if !known {
+			t.Errorf("%s: package %s is not in the import table", s.path, s.dir())
+			continue
+		}
+		for _, spec := range s.file.Imports {
+			path, _ := strconv.Unquote(spec.Path.Value)
+			name := strings.TrimPrefix(path, module+"internal/")
+			standard := !strings.Contains(strings.Split(path, "/")[0], ".") && name == path
+			ok := standard || slices.ContainsFunc(allowed, func(a string) bool { return name == a || strings.HasPrefix(name, a+"/") })
+			if !ok {
+				t.Errorf("%s imports %s, which the table does not allow", s.path, path)
+			}
+			if place, sole := soleUser[path]; sole && !strings.HasPrefix(s.path, place) {
+				t.Errorf("%s imports %s, which is for %s alone", s.path, path, place)
+			}
+		}
+	}
+}
+
+func TestOnePackageCommentEach(t *testing.T) {
+	comments := map[string][]string{}
+	for _, s := range sources(t) {
+		if s.isTest() {
+			continue
+		}
+		if _, ok := comments[s.dir()]; !ok {
+			comments[s.dir()] = nil
+		}
+		if s.file.Doc != nil {
+			comments[s.dir()] = append(comments[s.dir()], s.path)
+		}
+	}
+	for dir, files := range comments {
+		if len(files) != 1 {
+			t.Errorf("%s has %d package comments, wants one: %v", dir, len(files), files)
+		}
+	}
+}
+
+func TestSizes(t *testing.T) {
+	for _, s := range sources(t) {
+		if n := s.fset.Position(s.file.End()).Line; n > maxFileLines {
+			t.Errorf("%s has %d lines, at most %d", s.path, n, maxFileLines)
+		}
+		for _, d := range s.file.Decls {
+			f, ok := d.(*ast.FuncDecl)
+			if !ok {
+				continue
+			}
+			from, to := s.fset.Position(f.Pos()).Line, s.fset.Position(f.End()).Line
+			if n := to - from + 1; n > maxFuncLines {
+				t.Errorf("%s: %s has %d lines, at most %d", s.path, f.Name.Name, n, maxFuncLines)
+			}
+		}
+	}
+}
+
+// Everything exported is documented.
+func TestExportedIsDocumented(t *testing.T) {
+	for _, s := range sources(t) {
+		if s.isTest() || strings.HasPrefix(s.path, "cmd/") {
+			continue
+		}
+		for _, d := range s.file.Decls {
+			switch d := d.(type) {
+			case *ast.FuncDecl:
+				if d.Name.IsExported() && d.Doc == nil && !isInterfaceMark(d) {
+					t.Errorf("%s: %s has no comment", s.path, d.Name.Name)
+				}
+			case *ast.GenDecl:
+				for _, spec := range d.Specs {
+					if ts, ok := spec.(*ast.TypeSpec); ok && ts.Name.IsExported() && d.Doc == nil && ts.Doc == nil {
+						t.Errorf("%s: %s has no comment", s.path, ts.Name.Name)
+					}
+				}
+			}
+		}
+	}
+}
+
+// isInterfaceMark reports whether a method belongs to a well-known interface
+// whose meaning needs no comment.
+func isInterfaceMark(d *ast.FuncDecl) bool {
+	return d.Recv != nil && slices.Contains([]string{"Error", "Unwrap", "String", "Read", "Write", "Close"}, d.Name.Name)
+}
+
+func TestRoot(t *testing.T) {
+	allowed := []string{"README.md", "DEVELOPERS.md", "LICENSE", "go.mod", "go.sum", "cmd", "firmware-protocol", "internal", "testdata", "hardware-notes"}
+	entries, err := os.ReadDir(root)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), ".") && !slices.Contains(allowed, e.Name()) {
+			t.Errorf("%s does not belong at the root", e.Name())
+		}
+	}
+}
