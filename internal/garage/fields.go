@@ -26,14 +26,6 @@ func (t table) fail(key, format string, args ...any) {
 	}
 }
 
-// failed returns the first error as an error, nil if there was none.
-func (d *doc) failed() error {
-	if d.err != nil {
-		return d.err
-	}
-	return nil
-}
-
 // has reports whether a key is there.
 func (t table) has(key string) bool { return t.values[key] != nil }
 

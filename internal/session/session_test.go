@@ -73,7 +73,11 @@ func (p *practice) zeroAndStart(t *testing.T) {
 
 func TestReadingsOfThePracticeEngineAreTrue(t *testing.T) {
 	for n := 2; n <= 4; n++ {
-		for seed := range uint64(5) {
+		seeds := uint64(5)
+		if testing.Short() {
+			seeds = 1
+		}
+		for seed := range seeds {
 			p := newPractice(engine.Config{Bank: bank.Default(n), Seed: seed})
 			p.zeroAndStart(t)
 			var truth [4]float64
@@ -133,7 +137,11 @@ func TestFollowingTheAdviceLevelsThePracticeEngine(t *testing.T) {
 	for n := 2; n <= 4; n++ {
 		levelled, all := 0, 0
 		turns, seconds := 0, 0.0
-		for seed := range uint64(12) {
+		seeds := uint64(12)
+		if testing.Short() { // under the race detector all is ten times slower
+			seeds = 2
+		}
+		for seed := range seeds {
 			all++
 			p := newPractice(engine.Config{Bank: bank.Default(n), Seed: seed, NoSensorErrors: true})
 			p.zeroAndStart(t)

@@ -21,7 +21,6 @@ type Summary struct {
 	Reference int
 
 	n         int
-	bank      bank.Bank
 	seconds   float64
 	rpm       [rpmBins]int32
 	draw      [cycle.MaxCylinders]balance.Series

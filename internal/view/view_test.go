@@ -1,0 +1,178 @@
+package view
+
+import (
+	"encoding/json"
+	"errors"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+)
+
+var now = time.Date(2030, 5, 1, 12, 0, 0, 0, time.UTC)
+
+func reading(kind balance.Kind, why balance.Why) *balance.Reading {
+	r := &balance.Reading{Time: 9, RPM: 1000, Steady: true, Reference: 1, Spread: 1.5, Cycles: 20, Span: cycle.Span{Cycle: true, N: 2, Start: 8.9, Period: 0.12},
+		Advice: balance.Advice{Kind: kind, Why: why, Screw: 0, ScrewName: "1-2", Direction: balance.Anticlockwise, Turns: math.NaN()}}
+	for i := range 2 {
+		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Channel: i, Draw: 25 + 1.5*pressure.KPa(i),
+			Difference: 1.5 * pressure.KPa(i), Uncertainty: pressure.KPa(math.NaN()), Ripple: 40, State: cycle.OK})
+	}
+	return r
+}
+
+func running(r *balance.Reading) View {
+	return View{Now: now, Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7,
+		Snap: &session.Snapshot{Phase: session.Running, LastFrame: now, Reading: r, Bank: bank.Default(2), Zero: session.ZeroState{Zeroed: true}}}
+}
+
+func press(v View, keys ...string) View {
+	for _, k := range keys {
+		v = Update(v, KeyPress{k})
+	}
+	return v
+}
+
+func TestKeysAskForWhatTheySay(t *testing.T) {
+	v := running(reading(balance.Turn, balance.WhyUnlevel))
+	v.Practice = &Practice{Names: []string{"1-2", "stop"}}
+	for key, want := range map[string]Want{
+		"q": {Kind: Quit}, KeyCtrlC: {Kind: Quit}, KeyEscape: {Kind: Quit}, "s": {Kind: Save}, "z": {Kind: StartZero},
+		"3": {Kind: SetReference, Cylinder: 3}, "e": {Kind: StartEngine}, "b": {Kind: Blip},
+		KeyRight: {Kind: TurnScrew, Turns: 0.125}, ",": {Kind: TurnScrew, Turns: -0.0625},
+	} {
+		got := press(v, key).Wants
+		if len(got) != 1 || got[0] != want {
+			t.Errorf("%q wants %+v, want %+v", key, got, want)
+		}
+	}
+	if got := press(v, KeyTab, KeyLeft).Wants[0]; got != (Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
+		t.Errorf("after Tab: %+v", got)
+	}
+	if got := press(v, "u").Unit; got != pressure.Millibar {
+		t.Errorf("unit %v", got)
+	}
+	if !press(v, "?").Help || press(v, "?", KeyEscape).Help || len(press(v, "?", KeyEscape).Wants) != 0 {
+		t.Error("help does not open and close")
+	}
+	if v.Practice.Screw != 0 {
+		t.Error("Update has changed the view it was given")
+	}
+}
+
+func TestPracticeKeysDoNothingOnARealBoard(t *testing.T) {
+	v := running(reading(balance.Turn, balance.WhyUnlevel))
+	for _, k := range []string{KeyLeft, KeyRight, ".", ",", "e", "b", "t", KeyTab} {
+		if got := press(v, k).Wants; len(got) != 0 {
+			t.Errorf("%q wants %+v", k, got)
+		}
+	}
+}
+
+func TestALevelBankIsSavedOnce(t *testing.T) {
+	saves := 0
+	v := running(nil)
+	for _, kind := range []balance.Kind{balance.Wait, balance.Done, balance.Done, balance.Wait, balance.Done, balance.Turn, balance.Done, balance.Done} {
+		v = Update(v, Tick{Now: now, Snap: running(reading(kind, "")).Snap})
+		saves += len(v.Wants)
+	}
+	if saves != 2 {
+		t.Errorf("%d saves, want one for each time that the bank became level", saves)
+	}
+}
+
+func TestNothingUsableIsNotSaved(t *testing.T) {
+	r := reading(balance.Fault, balance.WhyChannel)
+	r.Cylinders[1].State = cycle.NoPulse
+	v := press(running(r), "s")
+	if len(v.Wants) != 0 || v.Note == "" {
+		t.Errorf("wants %+v, note %q", v.Wants, v.Note)
+	}
+}
+
+// Every advice and every reason has words of its own.
+func TestEveryAdviceHasWords(t *testing.T) {
+	seen := map[string]string{}
+	for kind, whys := range map[balance.Kind][]balance.Why{
+		balance.Wait: {balance.WhyNoCycle, balance.WhyFewCycles, balance.WhyNotSteady, balance.WhyNoZero, balance.WhyNoScrew, balance.WhyOneCylinder},
+		balance.Turn: {balance.WhyUnlevel, balance.WhyTry}, balance.Stop: {balance.WhyReached, balance.WhyMeasuring},
+		balance.Reverse: {balance.WhyAway}, balance.Recheck: {balance.WhyOtherScrew}, balance.Done: {balance.WhyLevel},
+	} {
+		for _, why := range whys {
+			v := running(reading(kind, why))
+			p := v.Picture()
+			say := strings.Join(p.Say, " ")
+			name := string(kind) + " " + string(why)
+			if len(say) < 20 || p.Big == "" {
+				t.Errorf("%s says %q, %q", name, p.Big, say)
+			}
+			if other := seen[say]; other != "" {
+				t.Errorf("%s and %s say the same", name, other)
+			}
+			seen[say] = name
+		}
+	}
+}
+
+func TestFractions(t *testing.T) {
+	for turns, want := range map[float64]string{0.125: "1/8", 0.25: "1/4", 0.0625: "1/16", 1: "1", 1.5: "1 1/2", 0: "0", -0.75: "3/4"} {
+		if got := Fraction(turns); got != want {
+			t.Errorf("%v turns are %q, want %q", turns, got, want)
+		}
+	}
+	if got := Fraction(math.NaN()); got != "" {
+		t.Errorf("unknown turns are %q", got)
+	}
+}
+
+func TestPhasesHaveWords(t *testing.T) {
+	for _, phase := range []session.Phase{session.Waiting, session.Garbled, session.Foreign, session.Lost, session.Ended} {
+		v := View{Now: now, Unit: pressure.Kilopascal, Snap: &session.Snapshot{Phase: phase, Err: errors.New("why\x1b")}}
+		p := v.Picture()
+		if text := strings.Join(p.Say, " "); len(text) < 20 || strings.Contains(text, "\x1b") {
+			t.Errorf("%s says %q", phase, text)
+		}
+	}
+}
+
+// Unknown figures are null, never 0.
+func TestJSONOfUnknowns(t *testing.T) {
+	r := reading(balance.Wait, balance.WhyNoCycle)
+	r.RPM = math.NaN()
+	r.Advice.ScrewName, r.Advice.Direction = "", balance.UnknownWay
+	text := JSON(r, session.Link{}, &session.Config{}, true)
+	var got map[string]any
+	if err := json.Unmarshal(text, &got); err != nil {
+		t.Fatal(err)
+	}
+	advice := got["advice"].(map[string]any)
+	cylinder := got["cylinders"].([]any)[0].(map[string]any)
+	for name, v := range map[string]any{"rpm": got["rpm"], "screw": advice["screw"], "direction": advice["direction"], "turns": advice["turns"],
+		"uncertainty": cylinder["uncertainty_kpa"], "opening": cylinder["opening_ratio"]} {
+		if v != nil {
+			t.Errorf("%s is %v, want null", name, v)
+		}
+	}
+	if got["cycle"].(map[string]any)["period_s"] != 0.12 || got["reference"] != 1.0 {
+		t.Errorf("%s", text)
+	}
+}
+
+func TestPlainLine(t *testing.T) {
+	v := running(reading(balance.Turn, balance.WhyUnlevel))
+	line := v.Line()
+	for _, want := range []string{"1000 rpm", "1: 25.0", "2: 26.5 (+1.5)", "anticlockwise"} {
+		if !strings.Contains(line, want) {
+			t.Errorf("%q is not in %q", want, line)
+		}
+	}
+	if strings.Contains(line, "\n") {
+		t.Error("more than one line")
+	}
+}
