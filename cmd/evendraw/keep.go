@@ -15,9 +15,10 @@ import (
 type keeper struct {
 	rig      *rig
 	practice bool
-	capture  string // path, "" without one
-	zeroAt   time.Time
+	capture  string    // path, "" without one
+	zeroAt   time.Time // of a zero pass taken in this run
 	unit     string
+	note     string
 }
 
 // practiceBike is the card that records of the practice engine go to.
@@ -79,7 +80,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	rec := &garage.SyncRecord{
 		Program: version, Time: time.Now(), AmbientKPa: garage.NullKPa(cfg.Ambient), Reference: snap.Reading.Reference,
 		Unit: k.unit, AimKPa: aim, LimitKPa: limit, After: garage.ReadingRecord(snap.Reading), Steps: syncSteps(&snap.Journal),
-		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved,
+		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Note: k.note,
 	}
 	if snap.Board != nil {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
@@ -89,16 +90,17 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		rec.Before = garage.ReadingRecord(snap.Journal.Before)
 	}
 	if cfg.Zeroed {
-		rec.Zero = &garage.RecordZero{Time: k.zeroAt, AmbientKPa: cfg.Ambient, OffsetsKPa: cfg.Setup.Offsets}
+		at := cfg.ZeroedAt
+		if snap.Zero.Result != nil {
+			at = k.zeroAt
+		}
+		rec.Zero = &garage.RecordZero{Time: at, AmbientKPa: cfg.Ambient, OffsetsKPa: cfg.Setup.Offsets}
 	}
 	if snap.Reading.Advice.Kind == balance.Done {
 		rec.Verdict = garage.VerdictDone
 	}
 	if k.capture != "" {
 		rec.Capture = filepath.Base(k.capture)
-	}
-	if k.practice {
-		rec.Note = "practice engine"
 	}
 	return rec
 }

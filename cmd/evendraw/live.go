@@ -27,6 +27,7 @@ type liveOptions struct {
 	everyCycle bool
 	limit      time.Duration
 	capture    string
+	note       string
 	display    displayOptions
 }
 
@@ -63,6 +64,7 @@ standing engine overheats in minutes. The maker's manual comes first.`,
 	f.BoolVar(&o.everyCycle, "every-cycle", false, "with --json: every cycle, with its own figures")
 	f.DurationVar(&o.limit, "for", 0, "stop after that much of the source's own time")
 	f.StringVar(&o.capture, "capture", "", "also keep the board's bytes in this file")
+	f.StringVar(&o.note, "note", "", "a remark that goes into the record")
 	o.display.addFlags(f)
 	return cmd
 }
@@ -107,7 +109,7 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 		return err
 	}
 	l := &live{rig: r, opt: o, out: out, err: errOut, news: make(chan view.Event, 64)}
-	l.keeper = &keeper{rig: r, practice: o.practice, unit: r.unit().Name}
+	l.keeper = &keeper{rig: r, practice: o.practice, unit: r.unit().Name, note: o.note}
 	if o.practice {
 		l.practice = newPractice(r, false)
 	} else if r.bike != nil {

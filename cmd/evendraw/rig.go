@@ -121,6 +121,7 @@ func (r *rig) configOf(card garage.Board) session.Config {
 	if z := card.Zero; z != nil {
 		cfg.Setup.Offsets = z.OffsetsKPa
 		cfg.Ambient, cfg.AmbientFrom, cfg.Zeroed = z.AmbientKPa, session.FromZeroPass, true
+		cfg.ZeroedAt = z.Time
 	}
 	cfg.Setup.Ambient = cfg.Ambient
 	return cfg

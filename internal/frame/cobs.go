@@ -22,25 +22,23 @@ func appendCOBS(dst, src []byte) []byte {
 }
 
 // decodeCOBS undoes appendCOBS in place and returns the decoded prefix of p;
-// ok is false when p is empty, holds a zero or ends within a piece.
-// It accepts exactly what appendCOBS makes.
+// ok is false when p is empty or ends within a piece. p holds no zero. It
+// accepts exactly what appendCOBS makes.
 func decodeCOBS(p []byte) (decoded []byte, ok bool) {
 	n, i, last := 0, 0, 0
 	for i < len(p) {
 		code := int(p[i])
 		end := i + code
 		needless := code == 1 && last == 0xFF && end == len(p)
-		if code == 0 || end > len(p) || needless {
+		if end > len(p) || needless {
 			return nil, false
 		}
 		last = code
-		for i++; i < end; i++ {
-			if p[i] == 0 {
-				return nil, false
-			}
-			p[n] = p[i]
+		for _, b := range p[i+1 : end] {
+			p[n] = b
 			n++
 		}
+		i = end
 		if i < len(p) && code != 0xFF {
 			p[n] = 0
 			n++

@@ -16,6 +16,18 @@ var crcTable = func() (t [256]uint16) {
 	return t
 }()
 
+// crcSlices holds, for a byte that comes k bytes before the end of a run of
+// eight, what it adds to the CRC at the end of the run.
+var crcSlices = func() (t [8][256]uint16) {
+	t[0] = crcTable
+	for k := 1; k < len(t); k++ {
+		for i, c := range t[k-1] {
+			t[k][i] = c<<8 ^ crcTable[c>>8]
+		}
+	}
+	return t
+}()
+
 // announcementSeed is the start value of an announcement's CRC: CRC-16/IBM-3740.
 const announcementSeed = 0xFFFF
 
@@ -25,6 +37,10 @@ const announcementSeed = 0xFFFF
 // "123456789" is 0x29B1.
 func CRC(seed uint16, p []byte) uint16 {
 	c := seed
+	for ; len(p) >= 8; p = p[8:] {
+		c = crcSlices[7][p[0]^byte(c>>8)] ^ crcSlices[6][p[1]^byte(c)] ^ crcSlices[5][p[2]] ^ crcSlices[4][p[3]] ^
+			crcSlices[3][p[4]] ^ crcSlices[2][p[5]] ^ crcSlices[1][p[6]] ^ crcSlices[0][p[7]]
+	}
 	for _, b := range p {
 		c = c<<8 ^ crcTable[byte(c>>8)^b]
 	}

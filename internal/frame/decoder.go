@@ -29,6 +29,7 @@ type Decoder struct {
 	board   *Announcement
 	failure error // why board's data can't be read
 	seed    uint16
+	period  float64 // between sampling instants, µs
 	order   sequence
 	stats   Stats
 }
@@ -133,7 +134,7 @@ func (d *Decoder) payload(p []byte) bool {
 			return true
 		}
 		f, ok := parseData(p, d.board, d.seed)
-		return ok && d.order.push(f, d.board.Rate, &d.stats)
+		return ok && d.order.push(&f, d.period, &d.stats)
 	}
 	return false
 }
@@ -146,5 +147,6 @@ func (d *Decoder) announce(a *Announcement) {
 	}
 	d.board = a
 	d.seed = Seed(a.Layout)
+	d.period = 1e6 / float64(max(a.Rate, 1))
 	d.failure = a.Readable()
 }

@@ -1,5 +1,7 @@
 package frame
 
+import "math"
+
 // sequence puts frames in the order of their counters, drops doubles, counts
 // gaps, and keeps out frames that do not fit their neighbours.
 type sequence struct {
@@ -36,7 +38,7 @@ func (s *sequence) take() (Frame, bool) {
 
 // push takes one intact frame and reports whether it is believed. The caller
 // must have emptied ready with take.
-func (s *sequence) push(f Frame, rate int, stats *Stats) bool {
+func (s *sequence) push(f *Frame, period float64, stats *Stats) bool {
 	if !s.started {
 		s.give(f)
 		return true
@@ -47,24 +49,24 @@ func (s *sequence) push(f Frame, rate int, stats *Stats) bool {
 	}
 	step := int32(f.Counter - base.Counter)
 	switch {
-	case step > 0 && fits(base, &f, rate):
+	case step > 0 && fits(base, f, period):
 		s.doubted = false
 		s.accept(f, base)
 		return true
-	case -late < step && step <= 0 && fits(&f, base, rate):
+	case -late < step && step <= 0 && fits(f, base, period):
 		stats.Duplicates++
 		return true
 	}
-	return s.doubt(f, rate, stats)
+	return s.doubt(f, period, stats)
 }
 
 // accept orders a frame that fits behind base.
-func (s *sequence) accept(f Frame, base *Frame) {
+func (s *sequence) accept(f, base *Frame) {
 	if base == &s.held {
 		s.release()
 	}
 	if f.Counter != s.last.Counter+1 {
-		s.held, s.holding = f, true
+		s.held, s.holding = *f, true
 		return
 	}
 	s.give(f)
@@ -75,16 +77,16 @@ func (s *sequence) accept(f Frame, base *Frame) {
 
 // doubt keeps a frame that does not fit. A second one that fits the first
 // shows that the board has restarted and its announcement was lost.
-func (s *sequence) doubt(f Frame, rate int, stats *Stats) bool {
-	if s.doubted && f.Counter == s.suspect.Counter+1 && fits(&s.suspect, &f, rate) {
+func (s *sequence) doubt(f *Frame, period float64, stats *Stats) bool {
+	if s.doubted && f.Counter == s.suspect.Counter+1 && fits(&s.suspect, f, period) {
 		first := s.suspect
 		stats.Damaged-- // it was counted when it did not fit
 		s.restart(stats)
-		s.give(first)
+		s.give(&first)
 		s.give(f)
 		return true
 	}
-	s.suspect, s.doubted = f, true
+	s.suspect, s.doubted = *f, true
 	return false
 }
 
@@ -102,34 +104,35 @@ func (s *sequence) restart(stats *Stats) {
 func (s *sequence) release() {
 	if s.holding {
 		s.holding = false
-		s.give(s.held)
+		held := s.held
+		s.give(&held)
 	}
 }
 
-func (s *sequence) give(f Frame) {
+// give takes f as the next frame in order. It writes what f has lost and missed
+// into it.
+func (s *sequence) give(f *Frame) {
 	if s.started {
 		f.Lost = f.Counter - s.last.Counter - 1
 		f.Missed = f.Overflow - s.last.Overflow
 	}
 	f.Segment = s.segment
-	s.last, s.started = f, true
-	s.ready[s.nReady] = f
+	s.last, s.started = *f, true
+	s.ready[s.nReady] = *f
 	s.nReady++
 }
 
+// wrap is one turn of the tick.
+const wrap = 1 << 32
+
 // fits reports whether b can be a later frame of the same run as a: the tick
 // has moved by the frames and missed instants between them, within half a
-// period plus tickSlack.
-func fits(a, b *Frame, rate int) bool {
-	period := 1e6 / float64(rate)
+// period (in µs) plus tickSlack.
+func fits(a, b *Frame, period float64) bool {
 	want := period * (float64(b.Counter-a.Counter) + float64(b.Overflow-a.Overflow))
-	const wrap = 1 << 32
 	off := want - float64(b.Tick-a.Tick)
-	off -= wrap * float64(int64(off/wrap)) // long gaps: whole turns of the tick
-	if off > wrap/2 {
-		off -= wrap
-	} else if off < -wrap/2 {
-		off += wrap
+	if off > wrap/2 || off < -wrap/2 {
+		off -= wrap * math.Round(off/wrap) // long gaps: whole turns of the tick
 	}
 	tolerance := period/2 + tickSlack*want
 	return off <= tolerance && off >= -tolerance

@@ -8,6 +8,7 @@ package session
 import (
 	"fmt"
 	"slices"
+	"time"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
@@ -28,6 +29,8 @@ type Config struct {
 	// Zeroed is set when Setup's offsets come from a zero pass, or the source
 	// needs none.
 	Zeroed bool
+	// ZeroedAt is when that zero pass was taken: for records only.
+	ZeroedAt time.Time
 	// Ambient is the absolute air pressure.
 	Ambient pressure.KPa
 	// AmbientFrom says where Ambient comes from.
