@@ -41,11 +41,11 @@ func (a *acquire) seconds() float64 { return float64(2*a.maxLag) * a.step }
 // function of de Cheveigné and Kawahara (YIN, 2002), summed over channels: a
 // lag of one cycle repeats every channel, whatever their order, while lags
 // between firings don't.
-func (a *acquire) period(h *history) (seconds float64, ok bool) {
-	if h.newest()-h.oldest() < a.seconds() {
+func (a *acquire) period(h *history, until float64) (seconds float64, ok bool) {
+	if until-h.oldest() < a.seconds() {
 		return 0, false
 	}
-	a.resample(h)
+	a.resample(h, until)
 	if !a.moves() {
 		return 0, false
 	}
@@ -62,10 +62,10 @@ func (a *acquire) period(h *history) (seconds float64, ok bool) {
 	return a.refine(lag) * a.step, true
 }
 
-func (a *acquire) resample(h *history) {
+func (a *acquire) resample(h *history, until float64) {
 	n := 2 * a.maxLag
 	for k := range n {
-		i, share := h.find(h.newest() - float64(n-1-k)*a.step)
+		i, share := h.find(until - float64(n-1-k)*a.step)
 		for c := range a.grid {
 			a.grid[c][k] = h.value(c, i, share)
 		}

@@ -69,6 +69,15 @@ type Span struct {
 	// DipAt is when the lowest came, as a share of the span, 0 to 1.
 	DipAt [MaxCylinders]float64
 	State [MaxCylinders]State
+	// Opening is a figure in proportion to the effective area of the butterfly
+	// over the volume of the runner, 1/s: compare it between cylinders. NaN
+	// when it can't be had: no cycle, no ambient, a swing too small or a refill
+	// that is not a butterfly's, as through a strongly restricted hose.
+	Opening [MaxCylinders]float64
+	// Lag is the time constant of hose and sensor in seconds, NaN when unknown.
+	// The means and the start are free of it; Lowest, Highest and DipAt are as
+	// the sensor felt them.
+	Lag [MaxCylinders]float64
 }
 
 // End returns the time at which the span ends.

@@ -1,10 +1,10 @@
 package cycle
 
 import (
+	"math/bits"
 	"slices"
 
 	"evendraw/internal/pressure"
-	"evendraw/internal/sensor"
 )
 
 // Limits of the health of a channel.
@@ -32,12 +32,20 @@ type health struct {
 
 func (h *health) begin() { h.low, h.high = [MaxCylinders]int{}, [MaxCylinders]int{} }
 
-func (h *health) rail(c int, r sensor.Rail) {
-	switch r {
-	case sensor.RailLow:
-		h.low[c]++
-	case sensor.RailHigh:
-		h.high[c]++
+// count takes the samples' rails.
+func (h *health) count(k *history, from, to int) {
+	h.samples = to - from + 1
+	for i := from; i <= to; i++ {
+		flags := k.flags[i&k.mask] &^ gapFlag
+		for flags != 0 {
+			b := bits.TrailingZeros32(flags)
+			flags &= flags - 1
+			if b < railHighShift {
+				h.low[b]++
+			} else {
+				h.high[b-railHighShift]++
+			}
+		}
 	}
 }
 

@@ -1,6 +1,8 @@
 package cycle
 
 import (
+	"math"
+
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
@@ -30,6 +32,9 @@ type Tracker struct {
 	search  float64 // when to look for a period next
 	broken  bool    // the next span is the first after a break
 	health  health
+	despike despike
+	hoses   [MaxCylinders]hose
+	cycles  int
 }
 
 // NewTracker returns a Tracker. It panics when cfg names no channel or more than
@@ -61,29 +66,44 @@ func (t *Tracker) SetAmbient(ambient pressure.KPa) { t.health.ambient = ambient 
 // completes one span at most.
 func (t *Tracker) Push(s *sensor.Sample) (span Span, ok bool) {
 	h := t.history
-	if h.count > 0 && (s.Break || s.Time <= h.newest() || s.Gap > longGap*t.scale()) {
-		t.lose()
-		t.broken = true
-		h.reset()
+	if h.count > 0 {
+		if s.Time == h.newest() && !s.Break {
+			return span, false // the same again
+		}
+		if s.Break || s.Time < h.newest() || s.Gap > longGap*t.scale() {
+			t.lose()
+			t.broken = true
+			h.reset()
+		}
 	}
 	h.push(s)
 	if h.count == 1 {
 		t.still, t.search = s.Time, s.Time
+		t.despike.reset(0)
 		return span, false
 	}
-	if t.follow.active {
-		return t.pushCycle(s.Time)
+	t.despike.step(h)
+	last := h.count - 1 - t.despike.delay()
+	if last < 2 {
+		return span, false
 	}
-	if s.Time >= t.search {
-		t.search = s.Time + searchSeconds
-		if period, found := t.acquire.period(h); found {
-			t.follow.begin(h, period)
+	now := h.at(last)
+	if t.follow.active {
+		return t.pushCycle(now)
+	}
+	if now >= t.search {
+		t.search = now + searchSeconds
+		if period, found := t.acquire.period(h, now); found {
+			t.follow.begin(h, period, now)
+			if !t.follow.active {
+				t.lose()
+			}
 			return span, false
 		}
 	}
-	if s.Time-t.still >= stillSeconds {
-		span = t.cut(t.still, s.Time, false)
-		t.still = s.Time
+	if now-t.still >= stillSeconds {
+		span = t.cut(t.still, now, false)
+		t.still = now
 		return span, true
 	}
 	return span, false
@@ -107,6 +127,7 @@ func (t *Tracker) pushCycle(now float64) (span Span, ok bool) {
 		t.lose()
 		return span, false
 	}
+	t.cycles++
 	return t.cut(start, end, t.follow.misses == 0), true
 }
 
@@ -117,35 +138,68 @@ func (t *Tracker) lose() {
 	t.search = t.still
 }
 
+// lags fills in each cylinder's lag, 0 where it is unknown, and returns what is
+// common to them.
+func (t *Tracker) lags(lag *[MaxCylinders]float64) (common float64) {
+	n := len(t.history.channels)
+	for c := range n {
+		if t.hoses[c].good {
+			lag[c] = t.hoses[c].lag
+		}
+		common += lag[c] / float64(n)
+	}
+	return common
+}
+
+// opening returns cylinder c's opening, and in turn with the others looks after
+// its hose's lag.
+func (t *Tracker) opening(c int) float64 {
+	var r stretch
+	o, f := &t.hoses[c], t.follow
+	if !r.find(t.history, c, f.boundary, f.period, f.template.dip(c), float64(t.health.ambient)) {
+		return math.NaN()
+	}
+	if f.misses == 0 && t.cycles%len(t.history.channels) == c {
+		o.look(&r)
+	}
+	return o.opening(&r)
+}
+
 // cut makes the span from start to end.
 func (t *Tracker) cut(start, end float64, isCycle bool) Span {
 	h := t.history
 	s := Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken}
 	t.broken = false
+	var lag [MaxCylinders]float64
+	if isCycle {
+		common := t.lags(&lag)
+		start, end = start-common, end-common
+		s.Start = start
+	}
 	i0, share0 := h.find(start)
 	i1, share1 := h.find(end)
 	for c := range h.channels {
-		area := h.integral(c, i1, share1) - h.integral(c, i0, share0)
-		s.Mean[c] = pressure.KPa(area / s.Period)
+		m := h.mean(c, i0, share0, i1, share1)
+		s.Opening[c], s.Lag[c] = math.NaN(), math.NaN()
+		if isCycle {
+			// A lag of first order takes its own rise off the mean.
+			a, b := h.cubic(c, i0), h.cubic(c, i1)
+			m += lag[c] * (b.at(share1) - a.at(share0)) / s.Period
+			s.Opening[c] = t.opening(c)
+			if t.hoses[c].good {
+				s.Lag[c] = t.hoses[c].lag
+			}
+		}
+		s.Mean[c] = pressure.KPa(m)
+		low, at, high := h.extremes(c, i0, i1)
+		s.Lowest[c], s.Highest[c] = pressure.KPa(low), pressure.KPa(high)
+		s.DipAt[c] = min(max((h.at(at)-start)/s.Period, 0), 1)
 	}
 	t.health.begin()
-	for c := range h.channels {
-		low, high, at := h.value(c, i0, share0), h.value(c, i0, share0), i0
-		for i := i0 + 1; i <= i1; i++ {
-			v := h.kpa[c][i&h.mask]
-			if v < low {
-				low, at = v, i
-			}
-			high = max(high, v)
-			t.health.rail(c, h.rail[c][i&h.mask])
-		}
-		s.Lowest[c], s.Highest[c] = pressure.KPa(low), pressure.KPa(high)
-		s.DipAt[c] = min(max((h.time[at&h.mask]-start)/s.Period, 0), 1)
-	}
+	t.health.count(h, i0+1, i1)
 	for i := i0 + 1; i <= i1+1; i++ {
-		s.Gap = s.Gap || h.gap[i&h.mask]
+		s.Gap = s.Gap || h.flags[i&h.mask]&gapFlag != 0
 	}
-	t.health.samples = i1 - i0
 	t.health.judge(&s)
 	return s
 }
