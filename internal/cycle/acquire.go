@@ -10,9 +10,9 @@ const (
 	// 0.02 of a clean idle and the 0.5 of half a cycle.
 	alike = 0.25
 	// pulsing is the standard deviation in kPa over all channels together
-	// below which nothing is taken for a pulse. Chosen: three times the noise
-	// of a sensor and 10 bits.
-	pulsing = 0.35
+	// below which nothing is taken for a pulse. Chosen: nearly twice the noise
+	// of a sensor and 10 bits; noise by itself does not repeat.
+	pulsing = 0.15
 )
 
 // acquire finds the period of a signal that several channels share.

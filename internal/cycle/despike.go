@@ -26,6 +26,11 @@ const (
 	// wildKPa is the usual departure above which nothing is taken for a spike:
 	// there are too few samples in a cycle. Chosen.
 	wildKPa = 1.2
+	// usualNoise is the usual departure that white noise of 1 makes, derived:
+	// sqrt(1 + 1.5² + 0.5²) times the mean of a half normal. noiseMost bounds what
+	// is taken for noise, kPa.
+	usualNoise = 1.49
+	noiseMost  = 0.15
 	// clip bounds what one sample adds to the usual, in usual departures.
 	clip = 4.0
 )
@@ -47,6 +52,16 @@ func (d *despike) reset(first int) {
 
 // delay is how many samples at the end of the history may yet change.
 func (d *despike) delay() int { return d.most + d.tail + after }
+
+// noise returns the variance of the samples' noise, of so many cylinders together
+// in kPa²; where flanks are steep it can't be told, and little is taken.
+func (d *despike) noise(cylinders int) (sum float64) {
+	for c := range cylinders {
+		sigma := min(d.usual[c]/usualNoise, noiseMost)
+		sum += sigma * sigma
+	}
+	return sum
+}
 
 // step looks at the one sample that has got enough neighbours.
 func (d *despike) step(h *history) {

@@ -8,6 +8,9 @@ const (
 	// reach is how far, in cycles, a boundary may lie from where the last
 	// period puts it. Chosen: a hard blip changes the speed by 15 % a cycle.
 	reach = 0.25
+	// likely is the change of speed from cycle to cycle, as a share, that makes
+	// a match half as likely. Chosen.
+	likely = 0.06
 	// shifts tried to each side of the prediction when the match fails.
 	shifts = 12
 	// mismatch is the residual variance, as a share of the template's own,
@@ -32,6 +35,8 @@ type follow struct {
 	template *template
 	fit      *fit
 	misses   int
+	noise    float64 // variance of the samples' noise, all cylinders, kPa²
+	strange  float64 // residual of the last match beyond twice doubtful, share of the power
 	before   float64 // period of the cycle before the last
 }
 
@@ -111,7 +116,7 @@ func (f *follow) ready() float64 {
 func (f *follow) next(h *history) (boundary float64, ok bool) {
 	expected := f.boundary + f.period
 	t := f.fit.boundary(h, f.template, expected, f.period)
-	good := f.fit.residual <= doubtful*f.fit.power && math.Abs(t-expected) < reach*f.period
+	good := f.alike() <= doubtful && math.Abs(t-expected) < likely*f.period
 	if !good {
 		t, good = f.search(h, expected, t)
 	}
@@ -124,6 +129,7 @@ func (f *follow) next(h *history) (boundary float64, ok bool) {
 		t = expected
 	} else {
 		f.misses = 0
+		f.strange = min(max(f.alike()-2*doubtful, 0), mismatch)
 		f.fit.learn(h, f.template)
 	}
 	f.advance(h, t)
@@ -135,10 +141,16 @@ func (f *follow) next(h *history) (boundary float64, ok bool) {
 func (f *follow) advance(h *history, t float64) {
 	period := t - f.boundary
 	if f.misses == 0 && f.before > 0 {
-		f.template.learn(h, f.boundary-f.period, f.period, (period-f.before)/2/f.period)
+		f.template.learn(h, f.boundary-f.period, f.period, (period-f.before)/2/f.period, f.strange)
 	}
 	f.before = f.period
 	f.period, f.boundary = period, t
+}
+
+// alike returns how far the last match is from the template: what is left over
+// the samples' noise, as a share of the template's own variance.
+func (f *follow) alike() float64 {
+	return max(0, f.fit.residual-f.noise) / (f.fit.power + 1e-9)
 }
 
 // search tries places further off than a fit finds by itself.
@@ -146,13 +158,15 @@ func (f *follow) search(h *history, expected, found float64) (t float64, ok bool
 	least := math.Inf(1)
 	try := func(at float64) {
 		at = f.fit.boundary(h, f.template, at, f.period)
-		if share := f.fit.residual / (f.fit.power + 1e-9); share < least && math.Abs(at-expected) < reach*f.period {
-			t, least = at, share
+		off := math.Abs(at-expected) / f.period
+		share := f.alike()
+		if cost := share * (1 + off*off/(likely*likely)); cost < least && share < mismatch && off < reach {
+			t, least, ok = at, cost, true
 		}
 	}
 	try(found)
 	for s := -shifts; s <= shifts; s += 2 {
 		try(expected + reach*f.period*float64(s)/shifts)
 	}
-	return t, least < mismatch
+	return t, ok
 }

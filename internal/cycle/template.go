@@ -88,12 +88,17 @@ func (t *template) rotate(by int) {
 }
 
 // learn renews the template with the samples of one cycle, whose period changes
-// by share bend from one to the next.
-func (t *template) learn(h *history, start, period, bend float64) {
+// by share bend from one to the next; the stranger it is, the more it counts.
+func (t *template) learn(h *history, start, period, bend, strange float64) {
 	t.cycles++
-	rate := max(forget, 1/float64(t.cycles))
+	rate := max(forget+strange, 1/float64(t.cycles))
 	i0, _ := h.find(start)
 	i1, _ := h.find(start + period)
+	if i1-i0 < bins/2 {
+		t.learnBetween(h, start, period, bend, rate)
+		t.measure()
+		return
+	}
 	t.lay(h, i0+1, i1+1, start, period, bend)
 	for b, w := range t.weight {
 		t.share[b] = rate / max(w, 1)
@@ -154,6 +159,28 @@ func (t *template) expect() {
 		t.spread[c] = depthSD * depthSD
 	}
 	t.measure()
+}
+
+// learnBetween is learn where samples are fewer than bins: the course between
+// them counts, else the bins that no sample falls on would grow old and the
+// boundary would cling to the samples.
+func (t *template) learnBetween(h *history, start, period, bend, rate float64) {
+	i, _ := h.find(start)
+	for b := range bins {
+		y := float64(b) / bins
+		at := start + period*(y-bend/2*y*(1-y))
+		for i < h.count-2 && h.at(i+1) <= at {
+			i++
+		}
+		share := (at - h.at(i)) / (h.at(i+1) - h.at(i))
+		for c, k := range t.kpa {
+			q := h.cubic(c, i)
+			k[b] += rate * (q.at(share) - k[b])
+		}
+	}
+	for _, k := range t.kpa {
+		k[bins] = k[0]
+	}
 }
 
 // lay finds the place of each sample in the template. Crank goes by time, but for

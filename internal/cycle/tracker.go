@@ -17,6 +17,8 @@ const (
 	// longGap is the share of a cycle that may be missing before the cycle
 	// is given up. Chosen: half of what a boundary is matched on.
 	longGap = 0.25
+	// enoughSamples in a cycle show a hose's lag. Chosen.
+	enoughSamples = 24
 	// fastestRate is the most samples a second that the history is laid out
 	// for; faster input keeps less of it.
 	fastestRate = 5000
@@ -121,6 +123,7 @@ func (t *Tracker) pushCycle(now float64) (span Span, ok bool) {
 	if now < t.follow.ready() {
 		return span, false
 	}
+	t.follow.noise = t.despike.noise(len(t.history.channels))
 	start := t.follow.boundary
 	end, found := t.follow.next(t.history)
 	if rpm := rpmSeconds / (end - start); !found || rpm > 1.1*t.cfg.MaxRPM || rpm < t.cfg.MinRPM/1.1 {
@@ -159,7 +162,7 @@ func (t *Tracker) opening(c int) float64 {
 	if !r.find(t.history, c, f.boundary, f.period, f.template.dip(c), float64(t.health.ambient)) {
 		return math.NaN()
 	}
-	if f.misses == 0 && t.cycles%len(t.history.channels) == c {
+	if f.misses == 0 && f.period > enoughSamples*t.history.step && t.cycles%len(t.history.channels) == c {
 		o.look(&r)
 	}
 	return o.opening(&r)
