@@ -9,6 +9,10 @@ const (
 	// signal. 0 is perfect, 1 is no better than chance. Chosen between the
 	// 0.02 of a clean idle and the 0.5 of half a cycle.
 	alike = 0.25
+	// mostParts of a lag are tried for the cycle itself, and aboutAsWell is how much
+	// worse it may repeat than its multiple. Chosen: half a cycle is ten times worse.
+	mostParts   = 4
+	aboutAsWell = 2.5
 	// pulsing is the standard deviation in kPa over all channels together
 	// below which nothing is taken for a pulse. Chosen: nearly twice the noise
 	// of a sensor and 10 bits; noise by itself does not repeat.
@@ -59,6 +63,7 @@ func (a *acquire) period(h *history, until float64) (seconds float64, ok bool) {
 	if lag == 0 {
 		return 0, false
 	}
+	lag = a.part(lag)
 	return a.refine(lag) * a.step, true
 }
 
@@ -111,6 +116,27 @@ func (a *acquire) firstDip() int {
 		}
 	}
 	return 0
+}
+
+// part returns the part of a lag at which the signal repeats about as well: where
+// dips scatter, the cycle itself may just miss what a multiple of it reaches.
+func (a *acquire) part(lag int) int {
+	for m := mostParts; m > 1; m-- {
+		at, slack := lag/m, 1+lag/m/16
+		if at-slack < a.minLag {
+			continue
+		}
+		best := at
+		for l := at - slack; l <= at+slack; l++ {
+			if a.diff[l] < a.diff[best] {
+				best = l
+			}
+		}
+		if best != at-slack && best != at+slack && a.diff[best] < 2*alike && a.diff[best] < aboutAsWell*a.diff[lag] {
+			return best
+		}
+	}
+	return lag
 }
 
 // refine returns the lag of the parabola through three neighbours of a dip.

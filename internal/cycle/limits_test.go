@@ -109,7 +109,7 @@ var limits = []limit{
 	{"spikes 2000 rpm", []func(*synth){at(2000, 1000), spikes, hoses}, [3]float64{0.14, 0.14, 0.18}, [3]float64{0.2, 0.3, 0.2}},
 	{"spikes 250/s", []func(*synth){at(750, 250), spikes, hoses}, [3]float64{0.18, 0.18, 0.18}, [3]float64{0.12, 0.15, 0.1}},
 	{"spikes 2000/s", []func(*synth){at(1050, 2000), spikes}, [3]float64{0.025, 0.025, 0.025}, [3]float64{0.05, 0.05, 0.05}},
-	{"spikes 5000/s", []func(*synth){at(1050, 5000), spikes, hoses}, [3]float64{0.025, 0.025, 0.025}, [3]float64{0.05, 0.05, 0.05}},
+	{"spikes 5000/s", []func(*synth){at(1050, 5000), spikes, hoses}, [3]float64{0.03, 0.03, 0.025}, [3]float64{0.05, 0.05, 0.05}},
 	{"250/s 750", []func(*synth){at(750, 250), hoses}, [3]float64{0.03, 0.03, 0.03}, [3]float64{0.05, 0.05, 0.05}},
 	{"2000/s", []func(*synth){at(1050, 2000)}, [3]float64{0.012, 0.012, 0.012}, [3]float64{0.05, 0.05, 0.05}},
 	{"600", []func(*synth){at(600, 1000)}, [3]float64{0.012, 0.012, 0.012}, [3]float64{0.05, 0.05, 0.05}},

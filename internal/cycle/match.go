@@ -9,9 +9,10 @@ const (
 	// halfWindow is how far the fit reaches to each side, in cycles.
 	windowPercent = 25
 	halfWindow    = windowPercent / 100.0
-	// rounds of the fit at most, and the move in cycles that ends it.
+	// rounds of the fit at most, and the move in cycles that ends it: what
+	// is left is of second order.
 	rounds = 5
-	done   = 2e-4
+	done   = 5e-4
 	// What is known before of a boundary's fit: standard deviations. Chosen:
 	// the speed within a cycle stays within 5 %.
 	stretchSD = 0.05

@@ -67,7 +67,7 @@ func TestNeverAMultiple(t *testing.T) {
 		{"misfires lumpy spikes", []func(*synth){misfires, lumpy, spikes}, 0, 1.2},
 		{"8 kPa", []func(*synth){restricted(0.1)}, 0, 1.2},
 		{"1 kPa", []func(*synth){restricted(0.8)}, 0, 5},
-		{"2 kPa lumpy", []func(*synth){restricted(0.4), lumpy}, 1, 5},
+		{"2 kPa lumpy", []func(*synth){restricted(0.4), lumpy}, 3, 5},
 		{"1 kPa spikes", []func(*synth){restricted(0.8), spikes}, 0.5, 5},
 		{"one", []func(*synth){firing(0)}, 0, 1.2},
 		{"360 twin", []func(*synth){firing(0, 360)}, 0, 1.2},

@@ -19,6 +19,8 @@ const (
 	longGap = 0.25
 	// enoughSamples in a cycle show a hose's lag. Chosen.
 	enoughSamples = 24
+	// quickLooks is how many cycles hoses are looked at often. Chosen.
+	quickLooks = 50
 	// fastestRate is the most samples a second that the history is laid out
 	// for; faster input keeps less of it.
 	fastestRate = 5000
@@ -35,6 +37,7 @@ type Tracker struct {
 	broken  bool    // the next span is the first after a break
 	health  health
 	despike despike
+	span    Span // the last
 	hoses   [MaxCylinders]hose
 	cycles  int
 }
@@ -67,10 +70,18 @@ func (t *Tracker) SetAmbient(ambient pressure.KPa) { t.health.ambient = ambient 
 // Push takes one sample; ok is true when it completes a span. A sample
 // completes one span at most.
 func (t *Tracker) Push(s *sensor.Sample) (span Span, ok bool) {
+	if !t.take(s) {
+		return
+	}
+	return t.span, true
+}
+
+// take is Push with the span left in the Tracker.
+func (t *Tracker) take(s *sensor.Sample) bool {
 	h := t.history
 	if h.count > 0 {
 		if s.Time == h.newest() && !s.Break {
-			return span, false // the same again
+			return false // the same again
 		}
 		if s.Break || s.Time < h.newest() || s.Gap > longGap*t.scale() {
 			t.lose()
@@ -82,16 +93,16 @@ func (t *Tracker) Push(s *sensor.Sample) (span Span, ok bool) {
 	if h.count == 1 {
 		t.still, t.search = s.Time, s.Time
 		t.despike.reset(0)
-		return span, false
+		return false
 	}
 	t.despike.step(h)
 	last := h.count - 1 - t.despike.delay()
 	if last < 2 {
-		return span, false
+		return false
 	}
 	now := h.at(last)
 	if t.follow.active {
-		return t.pushCycle(now)
+		return now >= t.follow.ready() && t.takeCycle()
 	}
 	if now >= t.search {
 		t.search = now + searchSeconds
@@ -100,15 +111,15 @@ func (t *Tracker) Push(s *sensor.Sample) (span Span, ok bool) {
 			if !t.follow.active {
 				t.lose()
 			}
-			return span, false
+			return false
 		}
 	}
 	if now-t.still >= stillSeconds {
-		span = t.cut(t.still, now, false)
+		t.cut(t.still, now, false)
 		t.still = now
-		return span, true
+		return true
 	}
-	return span, false
+	return false
 }
 
 // scale is the length of time that a gap is held against.
@@ -119,19 +130,19 @@ func (t *Tracker) scale() float64 {
 	return stillSeconds
 }
 
-func (t *Tracker) pushCycle(now float64) (span Span, ok bool) {
-	if now < t.follow.ready() {
-		return span, false
-	}
-	t.follow.noise = t.despike.noise(len(t.history.channels))
-	start := t.follow.boundary
-	end, found := t.follow.next(t.history)
+// takeCycle goes on by one cycle.
+func (t *Tracker) takeCycle() bool {
+	f := t.follow
+	f.noise = t.despike.noise(len(t.history.channels))
+	start := f.boundary
+	end, found := f.next(t.history)
 	if rpm := rpmSeconds / (end - start); !found || rpm > 1.1*t.cfg.MaxRPM || rpm < t.cfg.MinRPM/1.1 {
 		t.lose()
-		return span, false
+		return false
 	}
 	t.cycles++
-	return t.cut(start, end, t.follow.misses == 0), true
+	t.cut(start, end, f.misses == 0)
+	return true
 }
 
 // lose ends following; spans without a cycle go on from the newest sample.
@@ -162,16 +173,20 @@ func (t *Tracker) opening(c int) float64 {
 	if !r.find(t.history, c, f.boundary, f.period, f.template.dip(c), float64(t.health.ambient)) {
 		return math.NaN()
 	}
-	if f.misses == 0 && f.period > enoughSamples*t.history.step && t.cycles%len(t.history.channels) == c {
+	every := len(t.history.channels)
+	if t.cycles > quickLooks {
+		every *= 3
+	}
+	if f.misses == 0 && f.period > enoughSamples*t.history.step && t.cycles%every == c {
 		o.look(&r)
 	}
 	return o.opening(&r)
 }
 
-// cut makes the span from start to end.
-func (t *Tracker) cut(start, end float64, isCycle bool) Span {
-	h := t.history
-	s := Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken}
+// cut makes t.span from start to end.
+func (t *Tracker) cut(start, end float64, isCycle bool) {
+	h, s := t.history, &t.span
+	*s = Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken}
 	t.broken = false
 	var lag [MaxCylinders]float64
 	if isCycle {
@@ -203,6 +218,5 @@ func (t *Tracker) cut(start, end float64, isCycle bool) Span {
 	for i := i0 + 1; i <= i1+1; i++ {
 		s.Gap = s.Gap || h.flags[i&h.mask]&gapFlag != 0
 	}
-	t.health.judge(&s)
-	return s
+	t.health.judge(s)
 }
