@@ -66,7 +66,10 @@ type Span struct {
 	Mean [MaxCylinders]pressure.KPa
 	// Lowest and Highest are the extremes of the absolute pressure.
 	Lowest, Highest [MaxCylinders]pressure.KPa
-	// DipAt is when the lowest came, as a share of the span, 0 to 1.
+	// DipAt is when the lowest came, as a share of the span, 0 to below 1; in a
+	// cycle, the middle of the dip of the mean of the last cycles. It may lie
+	// just before one cycle's end or just after its start: take means round the
+	// circle.
 	DipAt [MaxCylinders]float64
 	State [MaxCylinders]State
 	// Opening is a figure in proportion to the effective area of the butterfly
@@ -78,6 +81,9 @@ type Span struct {
 	// The means and the start are free of it; Lowest, Highest and DipAt are as
 	// the sensor felt them.
 	Lag [MaxCylinders]float64
+	// Misfire is set when the cylinder's dip in this cycle is far shallower than
+	// its others, while not all are: see misfire.go for what that can tell.
+	Misfire [MaxCylinders]bool
 }
 
 // End returns the time at which the span ends.

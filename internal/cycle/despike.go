@@ -57,11 +57,13 @@ func (d *despike) delay() int { return d.most + d.tail + after }
 // in kPa²; where flanks are steep it can't be told, and little is taken.
 func (d *despike) noise(cylinders int) (sum float64) {
 	for c := range cylinders {
-		sigma := min(d.usual[c]/usualNoise, noiseMost)
-		sum += sigma * sigma
+		sum += d.sigma(c) * d.sigma(c)
 	}
 	return sum
 }
+
+// sigma is the standard deviation of a cylinder's noise, kPa.
+func (d *despike) sigma(c int) float64 { return min(d.usual[c]/usualNoise, noiseMost) }
 
 // step looks at the one sample that has got enough neighbours.
 func (d *despike) step(h *history) {

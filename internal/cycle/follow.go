@@ -120,6 +120,10 @@ func (f *follow) next(h *history) (boundary float64, ok bool) {
 	if !good {
 		t, good = f.search(h, expected, t)
 	}
+	learn := good
+	if !good && len(f.template.kpa) > 1 {
+		t, good = f.without(h, expected)
+	}
 	if !good {
 		f.misses++
 		if f.misses > patience {
@@ -130,7 +134,9 @@ func (f *follow) next(h *history) (boundary float64, ok bool) {
 	} else {
 		f.misses = 0
 		f.strange = min(max(f.alike()-2*doubtful, 0), mismatch)
-		f.fit.learn(h, f.template)
+		if learn {
+			f.fit.learn(h, f.template)
+		}
 	}
 	f.advance(h, t)
 	return t, true
@@ -145,6 +151,23 @@ func (f *follow) advance(h *history, t float64) {
 	}
 	f.before = f.period
 	f.period, f.boundary = period, t
+}
+
+// without leaves out the cylinder that fits worst: its hose may have come off.
+func (f *follow) without(h *history, expected float64) (t float64, ok bool) {
+	f.fit.boundary(h, f.template, expected, f.period)
+	worst := 0
+	for c := range f.template.kpa {
+		if f.fit.own[c]-f.template.power[c] > f.fit.own[worst]-f.template.power[worst] {
+			worst = c
+		}
+	}
+	f.fit.skip = worst
+	t, ok = f.search(h, expected, expected)
+	t = f.fit.boundary(h, f.template, t, f.period)
+	ok = ok && f.alike() <= doubtful
+	f.fit.skip = -1
+	return t, ok
 }
 
 // alike returns how far the last match is from the template: what is left over

@@ -68,7 +68,7 @@ func swaying(s *synth) {
 	s.rpm = func(t float64) float64 { return 1050 + 80*math.Sin(2*t) }
 }
 
-func misfires(s *synth) { s.misfire = 0.125 }
+func misfiring(s *synth) { s.misfire = 0.125 }
 
 func spikes(s *synth) { s.spike = 15.6 }
 
@@ -103,7 +103,7 @@ var limits = []limit{
 	{"lumpy", []func(*synth){lumpy}, [3]float64{0.035, 0.14, 0.025}, [3]float64{0.17, 0.4, 0.13}},
 	{"lumpy hoses", []func(*synth){lumpy, hoses}, [3]float64{0.11, 0.17, 0.04}, [3]float64{0.15, 0.36, 0.12}},
 	{"swaying", []func(*synth){swaying}, [3]float64{0.025, 0.1, 0.025}, [3]float64{0.13, 0.3, 0.12}},
-	{"misfires", []func(*synth){misfires}, [3]float64{0.025, 0.14, 0.025}, [3]float64{0.13, 0.45, 0.12}},
+	{"misfires", []func(*synth){misfiring}, [3]float64{0.025, 0.14, 0.025}, [3]float64{0.13, 0.45, 0.12}},
 	{"spikes", []func(*synth){spikes}, [3]float64{0.025, 0.025, 0.05}, [3]float64{0.05, 0.05, 0.05}},
 	{"spikes hoses", []func(*synth){spikes, hoses}, [3]float64{0.025, 0.025, 0.035}, [3]float64{0.05, 0.05, 0.05}},
 	{"spikes 2000 rpm", []func(*synth){at(2000, 1000), spikes, hoses}, [3]float64{0.14, 0.14, 0.18}, [3]float64{0.2, 0.3, 0.2}},

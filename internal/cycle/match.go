@@ -35,13 +35,15 @@ type fit struct {
 	index    []int
 	residual float64 // of the last round, share of the power, depths fixed
 	power    float64
+	skip     int                   // cylinder left out, -1 is none
+	own      [MaxCylinders]float64 // of the residual
 	share    [MaxCylinders]float64 // of the mode
 	level    [MaxCylinders]float64 // off the template's, kPa
 }
 
 func newFit() *fit {
 	return &fit{pos: make([]float64, windowMost), from: make([]float64, windowMost),
-		weight: make([]float64, windowMost), index: make([]int, windowMost)}
+		weight: make([]float64, windowMost), index: make([]int, windowMost), skip: -1}
 }
 
 // boundary refines the time of a boundary near t, of a cycle of the given
@@ -85,7 +87,12 @@ func (f *fit) window(h *history, t, period float64) {
 func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float64) {
 	var a, b, d, p, q float64 // normal equations: [a b; b d] [move more] = [p q]
 	f.residual = 0
+	f.power = 0
 	for c, k := range tm.kpa {
+		if c == f.skip {
+			continue
+		}
+		f.power += tm.power[c]
 		var s sums
 		values, mode := h.kpa[c], tm.mode[c]
 		for i := range f.n {
@@ -95,7 +102,8 @@ func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float
 			s.add(f.weight[i], r, mode[at], slope, slope*f.from[i])
 		}
 		s.centre()
-		f.residual += s.rr / s.w
+		f.own[c] = s.rr / s.w
+		f.residual += f.own[c]
 		// The mode's share is free, with what is known of it before.
 		g := 1 / (s.mm + noiseKPa*noiseKPa/(tm.spread[c]+1e-12))
 		f.share[c] = s.rm * g
@@ -106,7 +114,6 @@ func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float
 		p += s.rd - s.rm*s.md*g
 		q += s.re - s.rm*s.me*g
 	}
-	f.power = tm.power
 	// What is known of the stretch before.
 	known := noiseKPa * noiseKPa / (stretchSD * stretchSD) / (bins * bins)
 	d += known

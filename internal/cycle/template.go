@@ -1,5 +1,7 @@
 package cycle
 
+import "math"
+
 // Constants of the template: what a cycle of each cylinder looks like.
 const (
 	// bins of the template in one cycle. Chosen: about a sample each at idle.
@@ -11,6 +13,8 @@ const (
 	modeShare = 0.1
 	// modeFirst is the same at first, and modeDecay its fall with each cycle.
 	modeFirst, modeDecay = 0.5, 0.1
+	// dipShare of the swing, from the lowest up, is the dip. Chosen.
+	dipShare = 0.2
 	// depthSD is what dips scatter by at first, as a share. Chosen.
 	depthSD = 0.15
 )
@@ -27,9 +31,8 @@ type template struct {
 	// most, by cylinder and bin, and spread the mean square of its share.
 	mode   [][]float64
 	spread []float64
-	// power is the mean square about the mean of that half cycle, of all
-	// cylinders together.
-	power  float64
+	// power is the mean square about the mean of that half cycle, by cylinder.
+	power  []float64
 	lowest []int // bin of each cylinder's dip
 	cycles int
 
@@ -51,6 +54,7 @@ func newTemplate(cylinders int) *template {
 	}
 	t.spread = make([]float64, cylinders)
 	t.lowest = make([]int, cylinders)
+	t.power = make([]float64, cylinders)
 	return t
 }
 
@@ -122,7 +126,6 @@ func (t *template) learn(h *history, start, period, bend, strange float64) {
 
 // measure works out the power of the half cycle around the boundary.
 func (t *template) measure() {
-	t.power = 0
 	for c, k := range t.kpa {
 		t.lowest[c] = 0
 		for i, v := range k {
@@ -138,12 +141,30 @@ func (t *template) measure() {
 			s += near * v
 			q += near * v * v
 		}
-		t.power += (q - s*s/w) / w
+		t.power[c] = (q - s*s/w) / w
 	}
 }
 
-// dip returns where in the cycle cylinder c's dip is, 0 to 1.
-func (t *template) dip(c int) float64 { return float64(t.lowest[c]) / bins }
+// dip returns where in the cycle cylinder c's dip is, 0 to below 1: the middle of
+// its lowest fifth.
+func (t *template) dip(c int) float64 {
+	k, b := t.kpa[c], t.lowest[c]
+	high := k[b]
+	for _, v := range k {
+		high = max(high, v)
+	}
+	limit := k[b] + dipShare*(high-k[b])
+	var s, w float64
+	for i := -bins / 6; i <= bins/6; i++ {
+		deep := max(0, limit-k[(b+i+bins)&(bins-1)])
+		s += deep * float64(i)
+		w += deep
+	}
+	if w <= 0 {
+		return float64(b) / bins
+	}
+	return math.Mod((float64(b)+s/w)/bins+1, 1)
+}
 
 // expect sets the modes to what is expected before anything is known: dips of
 // another depth.

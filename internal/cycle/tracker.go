@@ -28,18 +28,19 @@ const (
 
 // Tracker is the stage from samples to spans.
 type Tracker struct {
-	cfg     Config
-	history *history
-	acquire *acquire
-	follow  *follow
-	still   float64 // where the next span without a cycle starts
-	search  float64 // when to look for a period next
-	broken  bool    // the next span is the first after a break
-	health  health
-	despike despike
-	span    Span // the last
-	hoses   [MaxCylinders]hose
-	cycles  int
+	cfg      Config
+	history  *history
+	acquire  *acquire
+	follow   *follow
+	still    float64 // where the next span without a cycle starts
+	search   float64 // when to look for a period next
+	broken   bool    // the next span is the first after a break
+	health   health
+	despike  despike
+	misfires misfires
+	span     Span // the last
+	hoses    [MaxCylinders]hose
+	cycles   int
 }
 
 // NewTracker returns a Tracker. It panics when cfg names no channel or more than
@@ -148,6 +149,7 @@ func (t *Tracker) takeCycle() bool {
 // lose ends following; spans without a cycle go on from the newest sample.
 func (t *Tracker) lose() {
 	t.follow.active = false
+	t.misfires = misfires{}
 	t.still = t.history.newest()
 	t.search = t.still
 }
@@ -189,8 +191,9 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 	*s = Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken}
 	t.broken = false
 	var lag [MaxCylinders]float64
+	common := 0.0
 	if isCycle {
-		common := t.lags(&lag)
+		common = t.lags(&lag)
 		start, end = start-common, end-common
 		s.Start = start
 	}
@@ -212,11 +215,28 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		low, at, high := h.extremes(c, i0, i1)
 		s.Lowest[c], s.Highest[c] = pressure.KPa(low), pressure.KPa(high)
 		s.DipAt[c] = min(max((h.at(at)-start)/s.Period, 0), 1)
+		if isCycle {
+			// The template's, which does not scatter.
+			s.DipAt[c] = math.Mod(t.follow.template.dip(c)+common/s.Period, 1)
+		}
 	}
 	t.health.begin()
 	t.health.count(h, i0+1, i1)
+	for c := range h.channels {
+		t.health.noise[c] = pressure.KPa(t.despike.sigma(c))
+	}
 	for i := i0 + 1; i <= i1+1; i++ {
 		s.Gap = s.Gap || h.flags[i&h.mask]&gapFlag != 0
 	}
 	t.health.judge(s)
+	if isCycle {
+		var lowest [MaxCylinders]float64
+		for c := range h.channels {
+			middle := t.follow.boundary + (t.follow.template.dip(c)-1)*s.Period
+			i0, _ := h.find(middle - dipReach*s.Period)
+			i1, _ := h.find(middle + dipReach*s.Period)
+			lowest[c], _, _ = h.extremes(c, i0, i1)
+		}
+		t.misfires.judge(s, &lowest)
+	}
 }
