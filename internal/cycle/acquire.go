@@ -9,10 +9,14 @@ const (
 	// signal. 0 is perfect, 1 is no better than chance. Chosen between the
 	// 0.02 of a clean idle and the 0.5 of half a cycle.
 	alike = 0.25
+	// mostParts of a lag are tried for the cycle itself, and aboutAsWell is how much
+	// worse it may repeat than its multiple. Chosen: half a cycle is ten times worse.
+	mostParts   = 4
+	aboutAsWell = 2.5
 	// pulsing is the standard deviation in kPa over all channels together
-	// below which nothing is taken for a pulse. Chosen: three times the noise
-	// of a sensor and 10 bits.
-	pulsing = 0.35
+	// below which nothing is taken for a pulse. Chosen: nearly twice the noise
+	// of a sensor and 10 bits; noise by itself does not repeat.
+	pulsing = 0.15
 )
 
 // acquire finds the period of a signal that several channels share.
@@ -41,11 +45,11 @@ func (a *acquire) seconds() float64 { return float64(2*a.maxLag) * a.step }
 // function of de Cheveigné and Kawahara (YIN, 2002), summed over channels: a
 // lag of one cycle repeats every channel, whatever their order, while lags
 // between firings don't.
-func (a *acquire) period(h *history) (seconds float64, ok bool) {
-	if h.newest()-h.oldest() < a.seconds() {
+func (a *acquire) period(h *history, until float64) (seconds float64, ok bool) {
+	if until-h.oldest() < a.seconds() {
 		return 0, false
 	}
-	a.resample(h)
+	a.resample(h, until)
 	if !a.moves() {
 		return 0, false
 	}
@@ -59,13 +63,14 @@ func (a *acquire) period(h *history) (seconds float64, ok bool) {
 	if lag == 0 {
 		return 0, false
 	}
+	lag = a.part(lag)
 	return a.refine(lag) * a.step, true
 }
 
-func (a *acquire) resample(h *history) {
+func (a *acquire) resample(h *history, until float64) {
 	n := 2 * a.maxLag
 	for k := range n {
-		i, share := h.find(h.newest() - float64(n-1-k)*a.step)
+		i, share := h.find(until - float64(n-1-k)*a.step)
 		for c := range a.grid {
 			a.grid[c][k] = h.value(c, i, share)
 		}
@@ -111,6 +116,27 @@ func (a *acquire) firstDip() int {
 		}
 	}
 	return 0
+}
+
+// part returns the part of a lag at which the signal repeats about as well: where
+// dips scatter, the cycle itself may just miss what a multiple of it reaches.
+func (a *acquire) part(lag int) int {
+	for m := mostParts; m > 1; m-- {
+		at, slack := lag/m, 1+lag/m/16
+		if at-slack < a.minLag {
+			continue
+		}
+		best := at
+		for l := at - slack; l <= at+slack; l++ {
+			if a.diff[l] < a.diff[best] {
+				best = l
+			}
+		}
+		if best != at-slack && best != at+slack && a.diff[best] < 2*alike && a.diff[best] < aboutAsWell*a.diff[lag] {
+			return best
+		}
+	}
+	return lag
 }
 
 // refine returns the lag of the parabola through three neighbours of a dip.

@@ -66,9 +66,24 @@ type Span struct {
 	Mean [MaxCylinders]pressure.KPa
 	// Lowest and Highest are the extremes of the absolute pressure.
 	Lowest, Highest [MaxCylinders]pressure.KPa
-	// DipAt is when the lowest came, as a share of the span, 0 to 1.
+	// DipAt is when the lowest came, as a share of the span, 0 to below 1; in a
+	// cycle, the middle of the dip of the mean of the last cycles. It may lie
+	// just before one cycle's end or just after its start: take means round the
+	// circle.
 	DipAt [MaxCylinders]float64
 	State [MaxCylinders]State
+	// Opening is a figure in proportion to the effective area of the butterfly
+	// over the volume of the runner, 1/s: compare it between cylinders. NaN
+	// when it can't be had: no cycle, no ambient, a swing too small or a refill
+	// that is not a butterfly's, as through a strongly restricted hose.
+	Opening [MaxCylinders]float64
+	// Lag is the time constant of hose and sensor in seconds, NaN when unknown.
+	// The means and the start are free of it; Lowest, Highest and DipAt are as
+	// the sensor felt them.
+	Lag [MaxCylinders]float64
+	// Misfire is set when the cylinder's dip in this cycle is far shallower than
+	// its others, while not all are: see misfire.go for what that can tell.
+	Misfire [MaxCylinders]bool
 }
 
 // End returns the time at which the span ends.

@@ -2,24 +2,25 @@ package cycle
 
 import "math"
 
-// Constants of following. A boundary is found by matching the half cycle
-// around it against a template of the same half cycle of the cycles before.
+// Constants of following: each boundary is predicted from the last cycle, and
+// matched with the template.
 const (
-	// points of the template: half a cycle.
-	points = 64
-	// halfWindow is how far the template reaches to each side, in cycles.
-	halfWindow = 0.25
 	// reach is how far, in cycles, a boundary may lie from where the last
 	// period puts it. Chosen: a hard blip changes the speed by 15 % a cycle.
-	reach = 0.2
-	// shifts tried to each side of the prediction.
-	shifts = 25
-	// forget is the share by which a new cycle renews the template.
-	forget = 0.15
+	reach = 0.25
+	// likely is the change of speed from cycle to cycle, as a share, that makes
+	// a match half as likely. Chosen.
+	likely = 0.06
+	// shifts tried to each side of the prediction when the match fails.
+	shifts = 12
 	// mismatch is the residual variance, as a share of the template's own,
 	// above which a match is none. Chosen: 15 % scatter leaves 0.05, one
 	// misfire 0.3.
-	mismatch = 0.6
+	mismatch = 0.5
+	// doubtful is the same, above which a better place is looked for.
+	doubtful = 0.15
+	// mostBack is how many cycles back following begins at most. Chosen.
+	mostBack = 12
 	// patience is how many boundaries in a row may fail to match, at which
 	// the prediction is used instead. Chosen: more than two is a stall.
 	patience = 2
@@ -31,152 +32,164 @@ type follow struct {
 	active   bool
 	boundary float64 // time of the last boundary
 	period   float64 // of the last cycle
-	template [][points]float64
-	trial    [][points]float64
+	template *template
+	fit      *fit
 	misses   int
-	cost     [2*shifts + 1]float64
+	noise    float64 // variance of the samples' noise, all cylinders, kPa²
+	strange  float64 // residual of the last match beyond twice doubtful, share of the power
+	before   float64 // period of the cycle before the last
 }
 
 func newFollow(cylinders int) *follow {
-	return &follow{template: make([][points]float64, cylinders), trial: make([][points]float64, cylinders)}
+	return &follow{template: newTemplate(cylinders), fit: newFit()}
 }
 
-// begin starts following at a boundary of its choice within the newest part of
-// h: the half cycle with the steepest flanks, which can be placed best.
-func (f *follow) begin(h *history, period float64) {
-	f.active, f.misses, f.period = true, 0, period
-	end := h.newest() - halfWindow*period
-	best := -1.0
-	const places = 32
-	for k := range places {
-		t := end - period*float64(k)/places
-		f.window(h, t, period)
-		steep := 0.0
-		for c := range f.trial {
-			for i := 1; i < points; i++ {
-				d := f.trial[c][i] - f.trial[c][i-1]
-				steep += d * d
-			}
-		}
-		if steep > best {
-			best = steep
-			f.boundary = t
+// begin starts following at the best boundary of an old cycle of h, and goes on
+// to the newest, so that the template is settled when the first cycle is told.
+func (f *follow) begin(h *history, period, until float64) {
+	f.active, f.misses, f.period, f.before = true, 0, period, 0
+	back := math.Floor((until-h.oldest())/period - 1.5*reach)
+	f.boundary = until - period*max(min(back, mostBack), 2)
+	f.template.take(h, f.boundary, period)
+	best := f.template.bestBoundary()
+	f.template.rotate(best)
+	f.template.expect()
+	f.boundary += period * float64(best) / bins
+	for f.active && f.ready() <= until {
+		f.next(h)
+	}
+	// By now the template is a mean of cycles: choose again.
+	best = f.template.bestBoundary()
+	f.template.rotate(best)
+	f.template.expect()
+	f.boundary += f.period * (float64(best)/bins - 1)
+	f.boundary = f.fit.boundary(h, f.template, f.boundary, f.period)
+	f.before = 0
+	for f.active && f.ready() <= until {
+		f.next(h)
+	}
+}
+
+// bestBoundary returns the bin at which an error in the boundary's time does the
+// least to the difference of two cylinders: where their pressures, less their
+// means, lie close together, and steep flanks are near.
+func (t *template) bestBoundary() int {
+	var mean [MaxCylinders]float64
+	var steep [bins]float64
+	for c, k := range t.kpa {
+		for i := range bins {
+			mean[c] += k[i] / bins
+			d := k[i+1] - k[i]
+			steep[i] += d * d
 		}
 	}
-	f.window(h, f.boundary, period)
-	copy(f.template, f.trial)
-}
-
-// ready returns the time that history must have reached before next can be
-// called.
-func (f *follow) ready() float64 {
-	return f.boundary + f.period*(1+reach)*(1+halfWindow)
-}
-
-// next finds the next boundary. ok is false when the engine is lost: it
-// stalled, or the cycles no longer look alike.
-func (f *follow) next(h *history) (boundary float64, ok bool) {
-	best := f.scan(h)
-	t := f.boundary + f.period*(1+f.refine(best))
-	period := t - f.boundary
-	f.window(h, t, period)
-	if best == 0 || best == 2*shifts || f.residual() > mismatch*f.power() {
-		f.misses++
-		if f.misses > patience {
-			f.active = false
-			return 0, false
+	best, least := 0, math.Inf(1)
+	for i := range bins {
+		low, high := math.Inf(1), math.Inf(-1)
+		for c, k := range t.kpa {
+			low, high = min(low, k[i]-mean[c]), max(high, k[i]-mean[c])
 		}
-		t, period = f.boundary+f.period, f.period
-	} else {
-		f.misses = 0
-		f.learn()
-	}
-	f.boundary, f.period = t, period
-	return t, true
-}
-
-// scan returns the shift whose window is most like the template.
-func (f *follow) scan(h *history) (best int) {
-	for s := range f.cost {
-		period := f.period * (1 + shift(float64(s)))
-		f.window(h, f.boundary+period, period)
-		f.cost[s] = f.residual()
-		if f.cost[s] < f.cost[best] {
-			best = s
+		sum := 0.0
+		const half = windowBins
+		for j := -half; j < half; j++ {
+			x := float64(j) / float64(half)
+			sum += (1 - x*x) * steep[(i+j+bins)%bins]
+		}
+		if len(t.kpa) == 1 {
+			low, high = 0, max(high, -low)
+		}
+		if cost := (high - low) / math.Sqrt(sum); cost < least {
+			best, least = i, cost
 		}
 	}
 	return best
 }
 
-// shift turns a place of the scan into a share of the period.
-func shift(place float64) float64 { return reach * (place - shifts) / shifts }
-
-// refine returns the shift at the lowest point of the parabola through the best
-// place and its neighbours, as a share of the period.
-func (f *follow) refine(best int) float64 {
-	if best == 0 || best == 2*shifts {
-		return shift(float64(best))
-	}
-	x, y, z := f.cost[best-1], f.cost[best], f.cost[best+1]
-	place := float64(best)
-	if bend := x - 2*y + z; bend > 0 {
-		place += (x - z) / 2 / bend
-	}
-	return shift(place)
+// ready returns the time that history must have reached before next can be
+// called.
+func (f *follow) ready() float64 {
+	return f.boundary + f.period*(1+1.1*halfWindow)
 }
 
-// window fills trial with the half cycle around t.
-func (f *follow) window(h *history, t, period float64) {
-	step := 2 * halfWindow * period / (points - 1)
-	t -= halfWindow * period
-	i, _ := h.find(t)
-	last := h.count - 2
-	for k := range points {
-		for i < last && h.time[(i+1)&h.mask] <= t {
-			i++
-		}
-		a, b := h.time[i&h.mask], h.time[(i+1)&h.mask]
-		share := (t - a) / (b - a)
-		for c := range f.trial {
-			f.trial[c][k] = h.value(c, i, share)
-		}
-		t += step
+// next finds the next boundary. ok is false when the engine is lost: it
+// stalled, or the cycles no longer look alike.
+func (f *follow) next(h *history) (boundary float64, ok bool) {
+	expected := f.boundary + f.period
+	t := f.fit.boundary(h, f.template, expected, f.period)
+	good := f.alike() <= doubtful && math.Abs(t-expected) < likely*f.period
+	if !good {
+		t, good = f.search(h, expected, t)
 	}
+	learn := good
+	if !good && len(f.template.kpa) > 1 {
+		t, good = f.without(h, expected)
+	}
+	if !good {
+		f.misses++
+		if f.misses > patience {
+			f.active = false
+			return 0, false
+		}
+		t = expected
+	} else {
+		f.misses = 0
+		f.strange = min(max(f.alike()-2*doubtful, 0), mismatch)
+		if learn {
+			f.fit.learn(h, f.template)
+		}
+	}
+	f.advance(h, t)
+	return t, true
 }
 
-// residual is the sum of squares of trial minus template, each cylinder's
-// mean difference taken off.
-func (f *follow) residual() (sum float64) {
-	for c := range f.trial {
-		var s, q float64
-		for k, v := range f.trial[c] {
-			d := v - f.template[c][k]
-			s += d
-			q += d * d
-		}
-		sum += q - s*s/points
+// advance takes t for the next boundary, and learns the cycle before the last,
+// whose neighbours are now known.
+func (f *follow) advance(h *history, t float64) {
+	period := t - f.boundary
+	if f.misses == 0 && f.before > 0 {
+		f.template.learn(h, f.boundary-f.period, f.period, (period-f.before)/2/f.period, f.strange)
 	}
-	return sum
+	f.before = f.period
+	f.period, f.boundary = period, t
 }
 
-// power is the sum of squares of the template about its cylinders' means.
-func (f *follow) power() (sum float64) {
-	for c := range f.template {
-		var s, q float64
-		for _, v := range f.template[c] {
-			s += v
-			q += v * v
+// without leaves out the cylinder that fits worst: its hose may have come off.
+func (f *follow) without(h *history, expected float64) (t float64, ok bool) {
+	f.fit.boundary(h, f.template, expected, f.period)
+	worst := 0
+	for c := range f.template.kpa {
+		if f.fit.own[c]-f.template.power[c] > f.fit.own[worst]-f.template.power[worst] {
+			worst = c
 		}
-		sum += q - s*s/points
 	}
-	return math.Max(sum, float64(points*len(f.template))*pulsing*pulsing)
+	f.fit.skip = worst
+	t, ok = f.search(h, expected, expected)
+	t = f.fit.boundary(h, f.template, t, f.period)
+	ok = ok && f.alike() <= doubtful
+	f.fit.skip = -1
+	return t, ok
 }
 
-// learn renews the template with trial.
-func (f *follow) learn() {
-	for c := range f.template {
-		for k, v := range f.trial[c] {
-			f.template[c][k] += forget * (v - f.template[c][k])
+// alike returns how far the last match is from the template: what is left over
+// the samples' noise, as a share of the template's own variance.
+func (f *follow) alike() float64 {
+	return max(0, f.fit.residual-f.noise) / (f.fit.power + 1e-9)
+}
+
+// search tries places further off than a fit finds by itself.
+func (f *follow) search(h *history, expected, found float64) (t float64, ok bool) {
+	least := math.Inf(1)
+	try := func(at float64) {
+		at = f.fit.boundary(h, f.template, at, f.period)
+		off := math.Abs(at-expected) / f.period
+		share := f.alike()
+		if cost := share * (1 + off*off/(likely*likely)); cost < least && share < mismatch && off < reach {
+			t, least, ok = at, cost, true
 		}
 	}
+	try(found)
+	for s := -shifts; s <= shifts; s += 2 {
+		try(expected + reach*f.period*float64(s)/shifts)
+	}
+	return t, ok
 }

@@ -1,19 +1,36 @@
 package cycle
 
-import "evendraw/internal/sensor"
+import (
+	"math"
 
-// history keeps the last samples, and their running integrals, so that a mean
-// between any two times costs the same.
+	"evendraw/internal/sensor"
+)
+
+// history keeps the last samples, one ring for each cylinder.
 type history struct {
 	channels []int
 	count    int // samples ever pushed since reset
 	mask     int
 	time     []float64
 	kpa      [][]float64 // by cylinder
-	area     [][]float64 // integral of kpa over time since reset
-	rail     [][]sensor.Rail
-	gap      []bool
+	flags    []uint32
+	step     float64 // usual seconds between samples
 }
+
+// Flags of a sample: low rails by cylinder, high rails by cylinder, missing
+// samples before it.
+const (
+	railHighShift = 8
+	gapFlag       = 1 << 16
+)
+
+// stepShare is the share by which a new sample renews history.step, and
+// stepMost what a longer one counts for at most, in steps: a gap is none.
+// Chosen.
+const (
+	stepShare = 1.0 / 64
+	stepMost  = 1.5
+)
 
 // newHistory keeps at least size samples of the given channels.
 func newHistory(channels []int, size int) *history {
@@ -21,11 +38,9 @@ func newHistory(channels []int, size int) *history {
 	for n < size {
 		n *= 2
 	}
-	h := &history{channels: channels, mask: n - 1, time: make([]float64, n), gap: make([]bool, n)}
+	h := &history{channels: channels, mask: n - 1, time: make([]float64, n), flags: make([]uint32, n)}
 	for range channels {
 		h.kpa = append(h.kpa, make([]float64, n))
-		h.area = append(h.area, make([]float64, n))
-		h.rail = append(h.rail, make([]sensor.Rail, n))
 	}
 	return h
 }
@@ -34,18 +49,26 @@ func (h *history) reset() { h.count = 0 }
 
 func (h *history) push(s *sensor.Sample) {
 	i := h.count & h.mask
-	before := (h.count - 1) & h.mask
 	h.time[i] = s.Time
-	h.gap[i] = s.Gap > 0
+	flags := uint32(0)
+	if s.Gap > 0 {
+		flags = gapFlag
+	}
 	for c, channel := range h.channels {
-		v := float64(s.Absolute[channel])
-		h.kpa[c][i] = v
-		h.rail[c][i] = s.Rails[channel]
-		if h.count == 0 {
-			h.area[c][i] = 0
-		} else {
-			h.area[c][i] = h.area[c][before] + (v+h.kpa[c][before])/2*(s.Time-h.time[before])
+		h.kpa[c][i] = float64(s.Absolute[channel])
+		switch s.Rails[channel] {
+		case sensor.RailLow:
+			flags |= 1 << c
+		case sensor.RailHigh:
+			flags |= 1 << (c + railHighShift)
 		}
+	}
+	h.flags[i] = flags
+	switch step := s.Time - h.time[(h.count-1)&h.mask]; {
+	case h.count == 1:
+		h.step = step
+	case h.count > 1:
+		h.step += stepShare * (min(step, stepMost*h.step) - h.step)
 	}
 	h.count++
 }
@@ -59,16 +82,18 @@ func (h *history) newest() float64 { return h.time[(h.count-1)&h.mask] }
 // oldest returns the time of the oldest sample kept.
 func (h *history) oldest() float64 { return h.time[h.first()&h.mask] }
 
+// at returns the time of a sample.
+func (h *history) at(sample int) float64 { return h.time[sample&h.mask] }
+
 // find returns the number of the last sample at or before t, and how far t
 // lies to the next, 0 to 1. t must lie between oldest and newest.
 func (h *history) find(t float64) (sample int, share float64) {
 	low, high := h.first(), h.count-1
-	t0, t1 := h.oldest(), h.newest()
-	if t >= t1 {
+	if t >= h.newest() {
 		return max(high-1, low), 1
 	}
 	// Samples are nearly even in time: a straight guess is at most a few off.
-	i := low + int(float64(high-low)*(t-t0)/(t1-t0))
+	i := high - int(math.Ceil(min((h.newest()-t)/h.step, float64(high))))
 	i = min(max(i, low), high-1)
 	for i > low && h.time[i&h.mask] > t {
 		i--
@@ -86,10 +111,68 @@ func (h *history) value(c, sample int, share float64) float64 {
 	return a + share*(b-a)
 }
 
-// integral returns the area of cylinder c up to the place find gave: the
-// trapezoid to the sample, then the part of the next.
-func (h *history) integral(c, sample int, share float64) float64 {
-	a := h.kpa[c][sample&h.mask]
-	step := h.time[(sample+1)&h.mask] - h.time[sample&h.mask]
-	return h.area[c][sample&h.mask] + share*step*(a+h.value(c, sample, share))/2
+// mean returns the mean pressure of cylinder c between two places that find
+// gave. The trapezoids between samples have the ends' slopes taken off (Euler and
+// Maclaurin), and the parts of a step at both ends follow a cubic.
+func (h *history) mean(c, i0 int, share0 float64, i1 int, share1 float64) float64 {
+	k, mask, time := h.kpa[c], h.mask, h.time
+	t, v := time[(i0+1)&mask], k[(i0+1)&mask]
+	area := 0.0
+	for i := i0 + 2; i <= i1; i++ {
+		ti, vi := time[i&mask], k[i&mask]
+		area += (ti - t) * (v + vi)
+		t, v = ti, vi
+	}
+	area /= 2
+	a, b := h.cubic(c, i0), h.cubic(c, i1)
+	area += a.area(1) - a.area(share0) + b.area(share1)
+	area -= (b.step*b.s0 - a.step*a.s1) / 12
+	start, end := h.at(i0)+share0*a.step, h.at(i1)+share1*b.step
+	return area / (end - start)
+}
+
+// cubic is the course from one sample to the next, with the slopes of their
+// neighbours.
+type cubic struct {
+	step   float64 // s
+	p0, p1 float64
+	s0, s1 float64 // kPa a step
+}
+
+func (h *history) cubic(c, sample int) cubic {
+	k := h.kpa[c]
+	before, beyond := max(sample-1, h.first()), min(sample+2, h.count-1)
+	q := cubic{h.at(sample+1) - h.at(sample), k[sample&h.mask], k[(sample+1)&h.mask], 0, 0}
+	q.s0 = (q.p1 - k[before&h.mask]) / (h.at(sample+1) - h.at(before)) * q.step
+	q.s1 = (k[beyond&h.mask] - q.p0) / (h.at(beyond) - h.at(sample)) * q.step
+	return q
+}
+
+// area is the integral from the sample to share x of the step, kPa s.
+func (q *cubic) area(x float64) float64 {
+	d := q.p1 - q.p0
+	a, b := q.s0+q.s1-2*d, 3*d-2*q.s0-q.s1
+	return q.step * x * (q.p0 + x*(q.s0/2+x*(b/3+x*a/4)))
+}
+
+// at returns the pressure at share x of the step.
+func (q *cubic) at(x float64) float64 {
+	d := q.p1 - q.p0
+	a, b := q.s0+q.s1-2*d, 3*d-2*q.s0-q.s1
+	return q.p0 + x*(q.s0+x*(b+x*a))
+}
+
+// extremes returns the lowest and the highest pressure of cylinder c after
+// sample i0 up to sample i1, and which is the lowest.
+func (h *history) extremes(c, i0, i1 int) (low float64, at int, high float64) {
+	k := h.kpa[c]
+	low, high, at = k[(i0+1)&h.mask], k[(i0+1)&h.mask], i0+1
+	for i := i0 + 2; i <= i1; i++ {
+		v := k[i&h.mask]
+		if v < low {
+			low, at = v, i
+		}
+		high = max(high, v)
+	}
+	return low, at, high
 }

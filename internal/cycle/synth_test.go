@@ -9,8 +9,8 @@ import (
 )
 
 // synth makes samples of an invented engine whose true cycle means are known:
-// each cylinder's pressure is a formula of the crank angle, so that the mean
-// over any 720 degrees follows by fine integration.
+// pressures by formula or by a small simulation, at eight steps a sample, the
+// crank turning at a speed that wanders, then hoses, spikes, noise and counts.
 type synth struct {
 	angles  []float64 // firing, degrees
 	depth   []float64 // kPa of the dip, by cylinder
@@ -21,41 +21,83 @@ type synth struct {
 	rate    float64 // samples a second
 	count   float64 // size of a count in kPa, 0 is none
 	rng     *rand.Rand
+	runner  runner
+	wander  float64   // rpm rms of a random walk that is pulled back
+	misfire float64   // share of dips that are a misfire's: shallow, and the crank slows
+	lag     []float64 // s, first order, by cylinder
+	spike   float64   // kPa at every spark
+	ambient float64
+	area    []float64 // butterfly, of the simulated runner, 1/s
 
 	time, turns float64 // turns in cycles
 	scale       [8]float64
+	before      [8]float64 // the cycle before's
 	cycleNo     [8]int
+	walk, slow  float64
+	state, felt [8]float64
+	spiking     [8]float64
+	missed      []missed
 }
+
+// missed is one misfire.
+type missed struct {
+	time     float64
+	cylinder int
+}
+
+// runner gives a cylinder's pressure after a step to place x of its own cycle.
+type runner func(s *synth, c int, x, dt float64) float64
 
 func newSynth(n int) *synth {
 	s := &synth{rpm: func(float64) float64 { return 1050 }, noise: 0.08, rate: 1000, count: 0.108,
-		rng: rand.New(rand.NewPCG(7, uint64(n)))}
+		rng: rand.New(rand.NewPCG(7, uint64(n))), runner: formula, ambient: 101.3}
 	for c := range n {
 		s.angles = append(s.angles, 720/float64(n)*float64([]int{0, 1, 3, 2}[c]))
 		s.depth = append(s.depth, 50)
 		s.base = append(s.base, 88)
-		s.scale[c] = 1
-		s.cycleNo[c] = -1
+		s.lag = append(s.lag, 0.455e-3) // the sensor alone
+		s.area = append(s.area, 14)
+		s.scale[c], s.cycleNo[c] = 1, -1
+		s.state[c], s.felt[c] = 88, math.NaN()
 	}
 	return s
 }
 
-// shape is a runner's pulse: a quick fall in the intake stroke and a slow
-// refill, 0 to about 1 deep, over one cycle.
-func shape(x float64) float64 {
-	x -= math.Floor(x)
+// formula is a quick fall in the intake stroke and a slow refill, which goes on
+// until the next cycle's fall.
+func formula(s *synth, c int, x, dt float64) float64 {
 	fall := 1 / (1 + math.Exp(-(x-0.12)*60))
-	return fall * math.Exp(-max(0, x-0.12)/0.25)
+	old := s.before[c] * (1 - fall) * math.Exp(-(x+0.88)/0.25)
+	return s.base[c] - s.depth[c]*(s.scale[c]*fall*math.Exp(-max(0, x-0.12)/0.25)+old)
 }
 
-// pressure returns cylinder c's true pressure at the crank place of the synth.
-func (s *synth) pressure(c int, turns float64) float64 {
-	x := turns - s.angles[c]/720
-	if n := int(math.Floor(x)); n != s.cycleNo[c] {
-		s.cycleNo[c] = n
-		s.scale[c] = 1 + s.scatter*s.rng.NormFloat64()
+// nozzles simulates a runner: a nozzle's flow in, and the intake stroke's flow
+// out in proportion to the pressure.
+func nozzles(s *synth, c int, x, dt float64) float64 {
+	p := s.state[c]
+	draw := 0.0
+	if x > 0.08 && x < 0.4 {
+		sin := math.Sin((x - 0.08) / 0.32 * math.Pi)
+		draw = s.depth[c] / 50 * 75 * s.scale[c] * s.rpm(s.time) / 1050 * sin * sin
 	}
-	return s.base[c] - s.depth[c]*s.scale[c]*shape(x)
+	r := min(max(p/s.ambient, 0.5283), 1)
+	psi := math.Sqrt(7 * max(0, math.Pow(r, 2/1.4)-math.Pow(r, 2.4/1.4)))
+	psi = min(psi, 31*(1-r))
+	p += dt * (s.area[c]*s.ambient*psi - draw*p)
+	s.state[c] = p
+	return p
+}
+
+// waves is a half sine with a wave of 90 Hz running out in the runner after it,
+// whose frequency does not follow the crank.
+func waves(s *synth, c int, x, dt float64) float64 {
+	p := s.base[c]
+	d := s.depth[c] * s.scale[c]
+	if x < 0.3 {
+		return p - d*math.Pow(math.Sin(x/0.3*math.Pi), 2)
+	}
+	t := (x - 0.3) * 120 / (s.rpm(s.time) + s.walk)
+	return p - 0.12*d*math.Exp(-t/0.02)*math.Sin(2*math.Pi*90*t)
 }
 
 // truth collects what really happened.
@@ -67,7 +109,8 @@ type truth struct {
 // mean returns the mean pressure of cylinder c over exactly one cycle from time
 // start, and that cycle's true length.
 func (tr *truth) mean(c int, start float64) (mean, period float64) {
-	i := 0
+	dt := tr.time[1]
+	i := max(0, int(start/dt)-1)
 	for tr.time[i+1] <= start {
 		i++
 	}
@@ -75,32 +118,35 @@ func (tr *truth) mean(c int, start float64) (mean, period float64) {
 	from := tr.turns[i] + share*(tr.turns[i+1]-tr.turns[i])
 	var area float64
 	t := start
-	for ; ; i++ {
+	for ; i+1 < len(tr.time); i++ {
 		a, b := tr.time[i], tr.time[i+1]
 		last := tr.turns[i+1] >= from+1
 		if last {
 			b = a + (from+1-tr.turns[i])/(tr.turns[i+1]-tr.turns[i])*(b-a)
 		}
-		area += tr.p[c][i] * (b - t)
+		middle := ((t+b)/2 - a) / dt
+		area += (tr.p[c][i] + middle*(tr.p[c][i+1]-tr.p[c][i])) * (b - t)
 		t = b
 		if last {
-			return area / (t - start), t - start
+			break
 		}
 	}
+	return area / (t - start), t - start
 }
+
+const fine = 8 // steps a sample
 
 // run feeds seconds of the synth to push and returns the truth.
 func (s *synth) run(seconds float64, push func(*sensor.Sample)) *truth {
-	const fine = 8
 	tr := &truth{p: make([][]float64, len(s.angles))}
 	dt := 1 / s.rate / fine
 	for k := 0; s.time < seconds; k++ {
 		sample := sensor.Sample{Time: s.time, N: len(s.angles), Break: k == 0}
 		for c := range s.angles {
-			p := s.pressure(c, s.turns)
+			p := s.cylinder(c, dt)
 			tr.p[c] = append(tr.p[c], p)
 			if k%fine == 0 {
-				v := p + s.noise*s.rng.NormFloat64()
+				v := s.felt[c] + s.spiking[c] + s.noise*s.rng.NormFloat64()
 				if s.count > 0 {
 					v = s.count * (math.Floor(v/s.count) + 0.5)
 				}
@@ -113,7 +159,41 @@ func (s *synth) run(seconds float64, push func(*sensor.Sample)) *truth {
 			push(&sample)
 		}
 		s.time += dt
-		s.turns += s.rpm(s.time) / 120 * dt
+		const back = 2 // s
+		if s.wander > 0 {
+			s.walk += -s.walk*dt/back + s.wander*math.Sqrt(2*dt/back)*s.rng.NormFloat64()
+		}
+		s.slow -= s.slow * dt / 0.1
+		s.turns += max(0, s.rpm(s.time)+s.walk-s.slow) / 120 * dt
 	}
 	return tr
+}
+
+// cylinder moves one cylinder by a step and returns its true pressure.
+func (s *synth) cylinder(c int, dt float64) float64 {
+	x := s.turns - s.angles[c]/720
+	if n := int(math.Floor(x)); n != s.cycleNo[c] {
+		s.cycleNo[c], s.before[c] = n, s.scale[c]
+		s.scale[c] = 1 + s.scatter*s.rng.NormFloat64()
+		if s.rng.Float64() < s.misfire {
+			s.scale[c] *= 0.6
+			s.slow += 40
+			s.missed = append(s.missed, missed{s.time, c})
+		}
+		for i := range s.angles {
+			if s.rng.Float64() < 0.5 {
+				s.spiking[i] += s.spike
+			} else {
+				s.spiking[i] -= s.spike
+			}
+		}
+	}
+	s.spiking[c] *= math.Exp(-dt / 0.5e-3)
+	p := s.runner(s, c, x-math.Floor(x), dt)
+	if s.felt[c] != s.felt[c] || s.lag[c] == 0 {
+		s.felt[c] = p
+	} else {
+		s.felt[c] += (p - s.felt[c]) * (1 - math.Exp(-dt/s.lag[c]))
+	}
+	return p
 }

@@ -1,6 +1,8 @@
 package cycle
 
 import (
+	"math"
+
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
@@ -15,6 +17,10 @@ const (
 	// longGap is the share of a cycle that may be missing before the cycle
 	// is given up. Chosen: half of what a boundary is matched on.
 	longGap = 0.25
+	// enoughSamples in a cycle show a hose's lag. Chosen.
+	enoughSamples = 24
+	// quickLooks is how many cycles hoses are looked at often. Chosen.
+	quickLooks = 50
 	// fastestRate is the most samples a second that the history is laid out
 	// for; faster input keeps less of it.
 	fastestRate = 5000
@@ -22,14 +28,19 @@ const (
 
 // Tracker is the stage from samples to spans.
 type Tracker struct {
-	cfg     Config
-	history *history
-	acquire *acquire
-	follow  *follow
-	still   float64 // where the next span without a cycle starts
-	search  float64 // when to look for a period next
-	broken  bool    // the next span is the first after a break
-	health  health
+	cfg      Config
+	history  *history
+	acquire  *acquire
+	follow   *follow
+	still    float64 // where the next span without a cycle starts
+	search   float64 // when to look for a period next
+	broken   bool    // the next span is the first after a break
+	health   health
+	despike  despike
+	misfires misfires
+	span     Span // the last
+	hoses    [MaxCylinders]hose
+	cycles   int
 }
 
 // NewTracker returns a Tracker. It panics when cfg names no channel or more than
@@ -60,33 +71,56 @@ func (t *Tracker) SetAmbient(ambient pressure.KPa) { t.health.ambient = ambient 
 // Push takes one sample; ok is true when it completes a span. A sample
 // completes one span at most.
 func (t *Tracker) Push(s *sensor.Sample) (span Span, ok bool) {
+	if !t.take(s) {
+		return
+	}
+	return t.span, true
+}
+
+// take is Push with the span left in the Tracker.
+func (t *Tracker) take(s *sensor.Sample) bool {
 	h := t.history
-	if h.count > 0 && (s.Break || s.Time <= h.newest() || s.Gap > longGap*t.scale()) {
-		t.lose()
-		t.broken = true
-		h.reset()
+	if h.count > 0 {
+		if s.Time == h.newest() && !s.Break {
+			return false // the same again
+		}
+		if s.Break || s.Time < h.newest() || s.Gap > longGap*t.scale() {
+			t.lose()
+			t.broken = true
+			h.reset()
+		}
 	}
 	h.push(s)
 	if h.count == 1 {
 		t.still, t.search = s.Time, s.Time
-		return span, false
+		t.despike.reset(0)
+		return false
 	}
+	t.despike.step(h)
+	last := h.count - 1 - t.despike.delay()
+	if last < 2 {
+		return false
+	}
+	now := h.at(last)
 	if t.follow.active {
-		return t.pushCycle(s.Time)
+		return now >= t.follow.ready() && t.takeCycle()
 	}
-	if s.Time >= t.search {
-		t.search = s.Time + searchSeconds
-		if period, found := t.acquire.period(h); found {
-			t.follow.begin(h, period)
-			return span, false
+	if now >= t.search {
+		t.search = now + searchSeconds
+		if period, found := t.acquire.period(h, now); found {
+			t.follow.begin(h, period, now)
+			if !t.follow.active {
+				t.lose()
+			}
+			return false
 		}
 	}
-	if s.Time-t.still >= stillSeconds {
-		span = t.cut(t.still, s.Time, false)
-		t.still = s.Time
-		return span, true
+	if now-t.still >= stillSeconds {
+		t.cut(t.still, now, false)
+		t.still = now
+		return true
 	}
-	return span, false
+	return false
 }
 
 // scale is the length of time that a gap is held against.
@@ -97,55 +131,112 @@ func (t *Tracker) scale() float64 {
 	return stillSeconds
 }
 
-func (t *Tracker) pushCycle(now float64) (span Span, ok bool) {
-	if now < t.follow.ready() {
-		return span, false
-	}
-	start := t.follow.boundary
-	end, found := t.follow.next(t.history)
+// takeCycle goes on by one cycle.
+func (t *Tracker) takeCycle() bool {
+	f := t.follow
+	f.noise = t.despike.noise(len(t.history.channels))
+	start := f.boundary
+	end, found := f.next(t.history)
 	if rpm := rpmSeconds / (end - start); !found || rpm > 1.1*t.cfg.MaxRPM || rpm < t.cfg.MinRPM/1.1 {
 		t.lose()
-		return span, false
+		return false
 	}
-	return t.cut(start, end, t.follow.misses == 0), true
+	t.cycles++
+	t.cut(start, end, f.misses == 0)
+	return true
 }
 
 // lose ends following; spans without a cycle go on from the newest sample.
 func (t *Tracker) lose() {
 	t.follow.active = false
+	t.misfires = misfires{}
 	t.still = t.history.newest()
 	t.search = t.still
 }
 
-// cut makes the span from start to end.
-func (t *Tracker) cut(start, end float64, isCycle bool) Span {
-	h := t.history
-	s := Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken}
+// lags fills in each cylinder's lag, 0 where it is unknown, and returns what is
+// common to them.
+func (t *Tracker) lags(lag *[MaxCylinders]float64) (common float64) {
+	n := len(t.history.channels)
+	for c := range n {
+		if t.hoses[c].good {
+			lag[c] = t.hoses[c].lag
+		}
+		common += lag[c] / float64(n)
+	}
+	return common
+}
+
+// opening returns cylinder c's opening, and in turn with the others looks after
+// its hose's lag.
+func (t *Tracker) opening(c int) float64 {
+	var r stretch
+	o, f := &t.hoses[c], t.follow
+	if !r.find(t.history, c, f.boundary, f.period, f.template.dip(c), float64(t.health.ambient)) {
+		return math.NaN()
+	}
+	every := len(t.history.channels)
+	if t.cycles > quickLooks {
+		every *= 3
+	}
+	if f.misses == 0 && f.period > enoughSamples*t.history.step && t.cycles%every == c {
+		o.look(&r)
+	}
+	return o.opening(&r)
+}
+
+// cut makes t.span from start to end.
+func (t *Tracker) cut(start, end float64, isCycle bool) {
+	h, s := t.history, &t.span
+	*s = Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken}
 	t.broken = false
+	var lag [MaxCylinders]float64
+	common := 0.0
+	if isCycle {
+		common = t.lags(&lag)
+		start, end = start-common, end-common
+		s.Start = start
+	}
 	i0, share0 := h.find(start)
 	i1, share1 := h.find(end)
 	for c := range h.channels {
-		area := h.integral(c, i1, share1) - h.integral(c, i0, share0)
-		s.Mean[c] = pressure.KPa(area / s.Period)
+		m := h.mean(c, i0, share0, i1, share1)
+		s.Opening[c], s.Lag[c] = math.NaN(), math.NaN()
+		if isCycle {
+			// A lag of first order takes its own rise off the mean.
+			a, b := h.cubic(c, i0), h.cubic(c, i1)
+			m += lag[c] * (b.at(share1) - a.at(share0)) / s.Period
+			s.Opening[c] = t.opening(c)
+			if t.hoses[c].good {
+				s.Lag[c] = t.hoses[c].lag
+			}
+		}
+		s.Mean[c] = pressure.KPa(m)
+		low, at, high := h.extremes(c, i0, i1)
+		s.Lowest[c], s.Highest[c] = pressure.KPa(low), pressure.KPa(high)
+		s.DipAt[c] = min(max((h.at(at)-start)/s.Period, 0), 1)
+		if isCycle {
+			// The template's, which does not scatter.
+			s.DipAt[c] = math.Mod(t.follow.template.dip(c)+common/s.Period, 1)
+		}
 	}
 	t.health.begin()
+	t.health.count(h, i0+1, i1)
 	for c := range h.channels {
-		low, high, at := h.value(c, i0, share0), h.value(c, i0, share0), i0
-		for i := i0 + 1; i <= i1; i++ {
-			v := h.kpa[c][i&h.mask]
-			if v < low {
-				low, at = v, i
-			}
-			high = max(high, v)
-			t.health.rail(c, h.rail[c][i&h.mask])
-		}
-		s.Lowest[c], s.Highest[c] = pressure.KPa(low), pressure.KPa(high)
-		s.DipAt[c] = min(max((h.time[at&h.mask]-start)/s.Period, 0), 1)
+		t.health.noise[c] = pressure.KPa(t.despike.sigma(c))
 	}
 	for i := i0 + 1; i <= i1+1; i++ {
-		s.Gap = s.Gap || h.gap[i&h.mask]
+		s.Gap = s.Gap || h.flags[i&h.mask]&gapFlag != 0
 	}
-	t.health.samples = i1 - i0
-	t.health.judge(&s)
-	return s
+	t.health.judge(s)
+	if isCycle {
+		var lowest [MaxCylinders]float64
+		for c := range h.channels {
+			middle := t.follow.boundary + (t.follow.template.dip(c)-1)*s.Period
+			i0, _ := h.find(middle - dipReach*s.Period)
+			i1, _ := h.find(middle + dipReach*s.Period)
+			lowest[c], _, _ = h.extremes(c, i0, i1)
+		}
+		t.misfires.judge(s, &lowest)
+	}
 }

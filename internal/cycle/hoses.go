@@ -1,0 +1,175 @@
+package cycle
+
+import (
+	"math"
+	"slices"
+)
+
+// Verdict tells whether the hoses sit on the cylinders they should.
+type Verdict string
+
+// Verdicts.
+const (
+	AsExpected Verdict = "as-expected"
+	Exchanged  Verdict = "exchanged"
+	CannotTell Verdict = "cannot-tell"
+)
+
+// HoseOrder is what the order of the pulses says of the hoses. Cylinders count
+// from 1.
+type HoseOrder struct {
+	Verdict Verdict
+	// Exchanged are the pairs of cylinders whose hoses are exchanged; empty when
+	// the hoses are mixed up in another way.
+	Exchanged [][2]int
+	// Alternatives are other pairs that would look the same.
+	Alternatives [][2]int
+	// Unseen are exchanges of two hoses that would leave the order as it is.
+	Unseen [][2]int
+	// Off is how far the pulses lie off the best order's places, degrees of
+	// crank rms.
+	Off float64
+}
+
+// Constants of the order of the pulses, degrees of crank.
+const (
+	// orderFits is how far off the pulses may lie on the average. Chosen: hoses
+	// of 2 and 6 ms differ by 25 degrees at idle.
+	orderFits = 30.0
+	// orderClear is by how much the next best order must be worse. Chosen.
+	orderClear = 12.0
+	// sameOrder is the difference below which two orders are one. Chosen.
+	sameOrder = 1.0
+)
+
+// PulseOrder holds the dips against the firing order. dips gives, by cylinder - 1,
+// where in the cycle each channel dips on the average, as a share of the cycle,
+// any boundary, NaN where unknown; firing gives when each cylinder fires, in
+// degrees of crank. Where the boundary lies on the crank is not known: exchanges
+// that turn the order as a whole can't be seen.
+func PulseOrder(dips, firing []float64) HoseOrder {
+	n := len(firing)
+	out := HoseOrder{Verdict: CannotTell, Off: math.NaN()}
+	if n != len(dips) || n < 2 || n > MaxCylinders || slices.ContainsFunc(dips, math.IsNaN) {
+		return out
+	}
+	var pulses [MaxCylinders]float64
+	for i, d := range dips {
+		pulses[i] = d * 720
+	}
+	// An order says on which cylinder each channel's hose really sits.
+	straight := make([]int, n)
+	for i := range straight {
+		straight[i] = i
+	}
+	orders := permutations(straight)
+	best, least, next := straight, math.Inf(1), math.Inf(1)
+	off := make([]float64, len(orders))
+	for k, o := range orders {
+		off[k] = scatter(pulses[:n], firing, o)
+		// Of orders that look the same, the one with the fewest hoses moved.
+		if off[k] < least-sameOrder || off[k] < least+sameOrder && moved(o) < moved(best) {
+			best = o
+		}
+		least = min(least, off[k])
+		if p, ok := pair(o); ok && alikeOrders(firing, straight, o) {
+			out.Unseen = append(out.Unseen, p)
+		}
+	}
+	for k, o := range orders {
+		if !alikeOrders(firing, best, o) {
+			next = min(next, off[k])
+		}
+	}
+	out.Off = least
+	switch {
+	case math.IsInf(next, 1) || least > orderFits || next < least+orderClear:
+		return out // no order differs, none fits, or two do
+	case alikeOrders(firing, straight, best):
+		out.Verdict = AsExpected
+		return out
+	}
+	out.Verdict = Exchanged
+	for _, o := range orders {
+		if p, ok := pair(o); ok && alikeOrders(firing, best, o) {
+			out.Alternatives = append(out.Alternatives, p)
+		}
+	}
+	if len(out.Alternatives) > 0 {
+		out.Exchanged, out.Alternatives = out.Alternatives[:1:1], out.Alternatives[1:]
+	} else {
+		out.Exchanged = pairs(best)
+	}
+	return out
+}
+
+// scatter returns how far, rms, pulses lie off the firing angles of the cylinders
+// that an order gives them, but for one turn of all.
+func scatter(pulses, firing []float64, order []int) float64 {
+	n := float64(len(pulses))
+	var sin, cos float64
+	for i, p := range pulses {
+		s, c := math.Sincos((p - firing[order[i]]) * math.Pi / 360)
+		sin += s
+		cos += c
+	}
+	turn := math.Atan2(sin, cos) * 360 / math.Pi
+	sum := 0.0
+	for i, p := range pulses {
+		d := math.Remainder(p-firing[order[i]]-turn, 720)
+		sum += d * d
+	}
+	return math.Sqrt(sum / n)
+}
+
+// alikeOrders reports whether two orders give the same pulses.
+func alikeOrders(firing []float64, a, b []int) bool {
+	var pulses [MaxCylinders]float64
+	for i, c := range a {
+		pulses[i] = firing[c]
+	}
+	return scatter(pulses[:len(a)], firing, b) < sameOrder
+}
+
+// moved counts the hoses that an order moves.
+func moved(order []int) (n int) {
+	for i, c := range order {
+		if i != c {
+			n++
+		}
+	}
+	return n
+}
+
+// pair returns the two cylinders of an order that exchanges just them.
+func pair(order []int) ([2]int, bool) {
+	if moved(order) != 2 {
+		return [2]int{}, false
+	}
+	return pairs(order)[0], true
+}
+
+// pairs returns the pairs that an order exchanges.
+func pairs(order []int) (out [][2]int) {
+	for i, c := range order {
+		if c > i && order[c] == i {
+			out = append(out, [2]int{i + 1, c + 1})
+		}
+	}
+	return out
+}
+
+// permutations returns all orders of some cylinders, the given one first.
+func permutations(of []int) [][]int {
+	if len(of) <= 1 {
+		return [][]int{slices.Clone(of)}
+	}
+	var out [][]int
+	for i := range of {
+		rest := slices.Delete(slices.Clone(of), i, i+1)
+		for _, p := range permutations(rest) {
+			out = append(out, append([]int{of[i]}, p...))
+		}
+	}
+	return out
+}

@@ -1,0 +1,224 @@
+package cycle
+
+import "math"
+
+// Constants of the template: what a cycle of each cylinder looks like.
+const (
+	// bins of the template in one cycle. Chosen: about a sample each at idle.
+	bins = 128
+	// forget is the share by which a new cycle renews the template. Chosen: the
+	// noise falls to a quarter, and a screw's turn is followed in a second.
+	forget = 0.1
+	// modeShare is the share by which a boundary renews the mode.
+	modeShare = 0.1
+	// modeFirst is the same at first, and modeDecay its fall with each cycle.
+	modeFirst, modeDecay = 0.5, 0.1
+	// dipShare of the swing, from the lowest up, is the dip. Chosen.
+	dipShare = 0.2
+	// depthSD is what dips scatter by at first, as a share. Chosen.
+	depthSD = 0.15
+)
+
+// windowBins is how many bins the half cycle around the boundary reaches to each
+// side.
+const windowBins = bins * windowPercent / 100
+
+// template holds the shape of a cycle from one boundary to the next, straight
+// from bin to bin. A bin is repeated beyond each end, for interpolation.
+type template struct {
+	kpa [][]float64 // by cylinder; bins + 1
+	// mode is how the half cycle around the boundary differs from cycle to cycle
+	// most, by cylinder and bin, and spread the mean square of its share.
+	mode   [][]float64
+	spread []float64
+	// power is the mean square about the mean of that half cycle, by cylinder.
+	power  []float64
+	lowest []int // bin of each cylinder's dip
+	cycles int
+
+	places             []place // of a cycle's samples
+	weight, share, add [bins + 1]float64
+}
+
+// place of a sample: after a bin, by share u of the way to the next.
+type place struct {
+	bin int
+	u   float64
+}
+
+func newTemplate(cylinders int) *template {
+	t := &template{}
+	for range cylinders {
+		t.kpa = append(t.kpa, make([]float64, bins+1))
+		t.mode = append(t.mode, make([]float64, bins))
+	}
+	t.spread = make([]float64, cylinders)
+	t.lowest = make([]int, cylinders)
+	t.power = make([]float64, cylinders)
+	return t
+}
+
+// take sets the template from the stretch of one period from start on.
+func (t *template) take(h *history, start, period float64) {
+	t.cycles = 1
+	for k := range bins + 1 {
+		i, share := h.find(start + period*float64(k)/bins)
+		for c := range t.kpa {
+			t.kpa[c][k] = h.value(c, i, share)
+		}
+	}
+	for c := range t.kpa {
+		t.close(c)
+	}
+}
+
+// close makes both ends of a cylinder's template one.
+func (t *template) close(c int) {
+	k := t.kpa[c]
+	m := (k[0] + k[bins]) / 2
+	k[0], k[bins] = m, m
+}
+
+// rotate moves the boundary by so many bins.
+func (t *template) rotate(by int) {
+	var turned [bins]float64
+	for _, k := range t.kpa {
+		for i := range bins {
+			turned[i] = k[(i+by)%bins]
+		}
+		copy(k, turned[:])
+		k[bins] = k[0]
+	}
+}
+
+// learn renews the template with the samples of one cycle, whose period changes
+// by share bend from one to the next; the stranger it is, the more it counts.
+func (t *template) learn(h *history, start, period, bend, strange float64) {
+	t.cycles++
+	rate := max(forget+strange, 1/float64(t.cycles))
+	i0, _ := h.find(start)
+	i1, _ := h.find(start + period)
+	if i1-i0 < bins/2 {
+		t.learnBetween(h, start, period, bend, rate)
+		t.measure()
+		return
+	}
+	t.lay(h, i0+1, i1+1, start, period, bend)
+	for b, w := range t.weight {
+		t.share[b] = rate / max(w, 1)
+	}
+	for c, k := range t.kpa {
+		t.add = [bins + 1]float64{}
+		values := h.kpa[c]
+		for n, p := range t.places {
+			r := values[(i0+1+n)&h.mask] - k[p.bin] - p.u*(k[p.bin+1]-k[p.bin])
+			t.add[p.bin] += r * (1 - p.u)
+			t.add[p.bin+1] += r * p.u
+		}
+		t.add[0] += t.add[bins]
+		t.add[bins] = t.add[0]
+		for b := range k {
+			k[b] += t.share[b] * t.add[b]
+		}
+	}
+	t.measure()
+}
+
+// measure works out the power of the half cycle around the boundary.
+func (t *template) measure() {
+	for c, k := range t.kpa {
+		t.lowest[c] = 0
+		for i, v := range k {
+			if v < k[t.lowest[c]] {
+				t.lowest[c] = i
+			}
+		}
+		var w, s, q float64
+		for i := -windowBins; i < windowBins; i++ {
+			near := 1 - float64(i*i)/float64(windowBins*windowBins)
+			v := k[(i+bins)%bins] - k[0]
+			w += near
+			s += near * v
+			q += near * v * v
+		}
+		t.power[c] = (q - s*s/w) / w
+	}
+}
+
+// dip returns where in the cycle cylinder c's dip is, 0 to below 1: the middle of
+// its lowest fifth.
+func (t *template) dip(c int) float64 {
+	k, b := t.kpa[c], t.lowest[c]
+	high := k[b]
+	for _, v := range k {
+		high = max(high, v)
+	}
+	limit := k[b] + dipShare*(high-k[b])
+	var s, w float64
+	for i := -bins / 6; i <= bins/6; i++ {
+		deep := max(0, limit-k[(b+i+bins)&(bins-1)])
+		s += deep * float64(i)
+		w += deep
+	}
+	if w <= 0 {
+		return float64(b) / bins
+	}
+	return math.Mod((float64(b)+s/w)/bins+1, 1)
+}
+
+// expect sets the modes to what is expected before anything is known: dips of
+// another depth.
+func (t *template) expect() {
+	for c, k := range t.kpa {
+		mean := 0.0
+		for _, v := range k[:bins] {
+			mean += v / bins
+		}
+		for b := range t.mode[c] {
+			t.mode[c][b] = k[b] - mean
+		}
+		t.spread[c] = depthSD * depthSD
+	}
+	t.measure()
+}
+
+// learnBetween is learn where samples are fewer than bins: the course between
+// them counts, else the bins that no sample falls on would grow old and the
+// boundary would cling to the samples.
+func (t *template) learnBetween(h *history, start, period, bend, rate float64) {
+	i, _ := h.find(start)
+	for b := range bins {
+		y := float64(b) / bins
+		at := start + period*(y-bend/2*y*(1-y))
+		for i < h.count-2 && h.at(i+1) <= at {
+			i++
+		}
+		share := (at - h.at(i)) / (h.at(i+1) - h.at(i))
+		for c, k := range t.kpa {
+			q := h.cubic(c, i)
+			k[b] += rate * (q.at(share) - k[b])
+		}
+	}
+	for _, k := range t.kpa {
+		k[bins] = k[0]
+	}
+}
+
+// lay finds the place of each sample in the template. Crank goes by time, but for
+// the change of the period.
+func (t *template) lay(h *history, from, to int, start, period, bend float64) {
+	t.places = t.places[:0]
+	t.weight = [bins + 1]float64{}
+	scale := 1 / period
+	for i := from; i < to; i++ {
+		x := (h.time[i&h.mask] - start) * scale
+		x = (x + bend/2*x*(1-x)) * bins
+		b := min(int(x), bins-1)
+		u := x - float64(b)
+		t.weight[b] += 1 - u
+		t.weight[b+1] += u
+		t.places = append(t.places, place{b, u})
+	}
+	t.weight[0] += t.weight[bins]
+	t.weight[bins] = t.weight[0]
+}
