@@ -187,7 +187,8 @@ func printSummary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s kPa\n",
 			sum.Cycles, sum.RPM(0.5), sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()))
 	}
-	fmt.Fprintf(out, "%-9s %-8s %9s %22s %9s %9s  %s\n", "cylinder", "channel", "draw", "difference", "ripple", "dip", "states")
+	printHoses(out, sum.Hoses(&b))
+	fmt.Fprintf(out, "%-9s %-8s %9s %22s %16s %9s %9s %9s  %s\n", "cylinder", "channel", "draw", "difference", "opening", "ripple", "dip", "misfires", "states")
 	for _, cyl := range sum.Cylinders(&b) {
 		diff := "reference"
 		if cyl.Cylinder != sum.Reference {
@@ -199,8 +200,29 @@ func printSummary(out io.Writer, sum *session.Summary, c *session.Chain) {
 				states += fmt.Sprintf("%s %.0f%% ", s, 100*share)
 			}
 		}
-		fmt.Fprintf(out, "%-9d %-8d %9s %22s %9s %9s  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff, figure(cyl.Ripple), figure(cyl.Dip), states)
+		opening := "–"
+		if !math.IsNaN(cyl.Opening) {
+			opening = fmt.Sprintf("%.3f ±%.3f", cyl.Opening, cyl.OpeningUncertainty)
+		}
+		fmt.Fprintf(out, "%-9d %-8d %9s %22s %16s %9s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff, opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
 	}
+}
+
+// printHoses says what the order of the pulses tells of the hoses.
+func printHoses(out io.Writer, o session.HoseOrder) {
+	switch len(o.Exchanged) {
+	case 0:
+		fmt.Fprintf(out, "hoses: %s", o.Verdict)
+	default:
+		fmt.Fprintf(out, "hoses: %s %v", o.Verdict, o.Exchanged)
+		if len(o.Alternatives) > 0 {
+			fmt.Fprintf(out, " or %v, which would look the same", o.Alternatives)
+		}
+	}
+	if len(o.Unseen) > 0 {
+		fmt.Fprintf(out, "; an exchange of %v would not show", o.Unseen)
+	}
+	fmt.Fprintln(out)
 }
 
 // figure writes a pressure in kPa to hundredths, a dash if it is not known.

@@ -65,27 +65,23 @@ const (
 // nominalDraw.
 type advisor struct {
 	bank       bank.Bank
-	link       linkage
 	useless    bool // no linkage that can level
 	aim        float64
 	offsetBand pressure.KPa
 	order      []int // of screws: fewest cylinders moved first
-	effect     [bank.MaxCylinders]float64
-	faulty     [bank.MaxCylinders]int
+	effect     perScrew
+	faulty     [cycle.MaxCylinders]int
 
 	phase  phase
 	screw  int
 	told   Advice
-	trying bool                       // told a small turn to see what it does
-	amount float64                    // turns told at first
-	start  [bank.MaxCylinders]float64 // wanted before the turning
+	trying bool     // told a small turn to see what it does
+	amount float64  // turns told at first
+	start  perScrew // wanted before the turning
 }
 
-func newAdvisor(cfg *Config) advisor {
-	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand}
-	var ok bool
-	a.link, ok = newLinkage(&cfg.Bank)
-	a.useless = !ok
+func newAdvisor(cfg *Config, canLevel bool) advisor {
+	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, useless: !canLevel}
 	for s := range cfg.Bank.Screws {
 		a.order = append(a.order, s)
 		a.effect[s] = cfg.Bank.Screws[s].EffectKPaPerTurn
@@ -122,7 +118,7 @@ func (a *advisor) next(r *Reading, w *window, changed bool) Advice {
 	case r.Cycles < recent:
 		return advise(Wait, WhyFewCycles)
 	}
-	now := a.link.wanted(func(c int) float64 { return lately(w, c, recent) })
+	now := w.wanted(w.next-recent, w.next)
 	switch a.phase {
 	case asking:
 		return a.ask(&now, r, w)
@@ -132,15 +128,6 @@ func (a *advisor) next(r *Reading, w *window, changed bool) Advice {
 		return a.settle(r, w, changed)
 	}
 	return a.choose(r, w)
-}
-
-// lately returns cylinder c's level averaged over the last cycles.
-func lately(w *window, c, cycles int) float64 {
-	sum := 0.0
-	for k := w.next - cycles; k < w.next; k++ {
-		sum += w.level(k, c)
-	}
-	return sum / float64(cycles)
 }
 
 // fault returns the first cylinder whose channel has been useless for a while
@@ -164,13 +151,11 @@ func (a *advisor) fault(r *Reading) int {
 	return found
 }
 
-// wantedNow returns the wanted changes of the whole window, each with its
+// settled returns the wanted changes of the whole window, each with its
 // half-width.
-func (a *advisor) wantedNow(w *window) (x [bank.MaxCylinders]float64, half [bank.MaxCylinders]float64) {
-	for s := range a.link.screws {
-		v := w.series(w.first, w.next, func(k int) float64 {
-			return a.link.wanted(func(c int) float64 { return w.level(k, c) })[s]
-		})
+func settled(w *window) (x, half perScrew) {
+	for s := range w.link.screws {
+		v := w.series(func(e *entry) float64 { return e.wanted[s] })
 		x[s], half[s] = v.Mean(), float64(v.HalfWidth())
 	}
 	return x, half
@@ -181,7 +166,7 @@ func (a *advisor) choose(r *Reading, w *window) Advice {
 	if r.Cycles < fewestCycles {
 		return advise(Wait, WhyFewCycles)
 	}
-	x, half := a.wantedNow(w)
+	x, half := settled(w)
 	bound := max(doneSpread, a.aim)
 	if float64(r.Spread+r.SpreadUncertainty) <= bound && float64(r.Spread) <= max(a.aim, doneSpread/2) {
 		if a.offsetBand > 0 {
@@ -205,7 +190,7 @@ func (a *advisor) choose(r *Reading, w *window) Advice {
 
 // pick returns the screw to turn next: in order, the first whose cylinders
 // stand off by more than a share of the aim; else the one farthest off.
-func (a *advisor) pick(x *[bank.MaxCylinders]float64, spread float64) int {
+func (a *advisor) pick(x *perScrew, spread float64) int {
 	farthest := a.order[0]
 	for _, s := range a.order {
 		if math.Abs(x[s]) > a.aim/2 {
@@ -247,11 +232,11 @@ func countable(turns float64) float64 {
 }
 
 // ask waits for the named screw to move.
-func (a *advisor) ask(now *[bank.MaxCylinders]float64, r *Reading, w *window) Advice {
+func (a *advisor) ask(now *perScrew, r *Reading, w *window) Advice {
 	mover, moved := a.mover(now)
 	if least := a.leastOf(mover, w); math.Abs(moved) < least {
 		if quiet(w) && math.Abs(moved) < least/3 { // the idle may drift while nobody turns
-			a.start, _ = a.wantedNow(w)
+			a.start, _ = settled(w)
 		}
 		if math.Abs(a.start[a.screw]) <= a.aim/4 { // no need any more
 			return a.choose(r, w)
@@ -285,10 +270,10 @@ func (a *advisor) leastOf(mover int, w *window) float64 {
 
 // mover returns the screw whose measure has changed most since one was named,
 // and by how much.
-func (a *advisor) mover(now *[bank.MaxCylinders]float64) (screw int, moved float64) {
+func (a *advisor) mover(now *perScrew) (screw int, moved float64) {
 	screw = a.screw
 	moved = now[screw] - a.start[screw]
-	for s := range a.link.screws {
+	for s := range a.bank.Screws {
 		if d := now[s] - a.start[s]; math.Abs(d) > 1.5*math.Abs(moved) {
 			screw, moved = s, d
 		}
@@ -297,7 +282,7 @@ func (a *advisor) mover(now *[bank.MaxCylinders]float64) (screw int, moved float
 }
 
 // follow watches the screw being turned, and calls the stop.
-func (a *advisor) follow(now *[bank.MaxCylinders]float64, w *window) Advice {
+func (a *advisor) follow(now *perScrew, w *window) Advice {
 	s := a.screw
 	x, start := now[s], a.start[s]
 	toward := (start - x) * sign(start)
@@ -337,16 +322,8 @@ func (a *advisor) pace(w *window) float64 {
 	if w.cycles() < 2*recent {
 		return 0
 	}
-	at := func(cycles, back int) float64 {
-		return a.link.wanted(func(c int) float64 {
-			sum := 0.0
-			for k := w.next - back - cycles; k < w.next-back; k++ {
-				sum += w.level(k, c)
-			}
-			return sum / float64(cycles)
-		})[a.screw]
-	}
-	return (at(recent, 0) - at(recent, recent)) / recent * ahead
+	now, then := w.wanted(w.next-recent, w.next), w.wanted(w.next-2*recent, w.next-recent)
+	return (now[a.screw] - then[a.screw]) / recent * ahead
 }
 
 // settle waits until nothing moves, learns from what was done, and chooses anew.
@@ -355,7 +332,7 @@ func (a *advisor) settle(r *Reading, w *window, changed bool) Advice {
 		return a.told
 	}
 	if a.told.Kind == Stop {
-		x, _ := a.wantedNow(w)
+		x, _ := settled(w)
 		a.learn(x[a.screw])
 	}
 	a.phase, a.trying = choosing, false

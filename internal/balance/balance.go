@@ -46,6 +46,8 @@ type Balance struct {
 	speeds  [steadyCycles]float64
 	nSpeeds int
 	advisor advisor
+	hoses   Hoses
+	order   cycle.HoseOrder
 }
 
 // New returns a Balance of a checked bank.
@@ -56,7 +58,8 @@ func New(cfg Config) *Balance {
 	if cfg.Aim == 0 {
 		cfg.Aim = DefaultAim
 	}
-	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders}, advisor: newAdvisor(&cfg)}
+	link, ok := newLinkage(&cfg.Bank)
+	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders, link: link}, advisor: newAdvisor(&cfg, ok)}
 }
 
 // SetReference chooses the cylinder compared against, from 1.
@@ -84,15 +87,16 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		b.nSpeeds = 0
 	}
 	changed := false
+	b.watchHoses(s)
 	if s.Cycle {
 		b.speeds[b.nSpeeds%steadyCycles] = s.RPM()
 		b.nSpeeds++
 		if !s.Gap {
-			var draw [cycle.MaxCylinders]float64
+			var draw perCylinder
 			for c := range s.N {
 				draw[c] = float64(b.cfg.Ambient - s.Mean[c])
 			}
-			changed = b.win.push(s.End(), &draw)
+			changed = b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
 		}
 	}
 	r := b.reading(s)
@@ -100,28 +104,47 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	return r
 }
 
+// orderEvery is how many cycles lie between two looks at the order of the
+// pulses: it takes many steps, and changes with nothing but a hose.
+const orderEvery = 16
+
+// watchHoses keeps the order of the pulses up to date. It begins anew where the
+// engine stood, as hoses are moved then.
+func (b *Balance) watchHoses(s *cycle.Span) {
+	if s.Break || !s.Cycle {
+		b.hoses, b.order = Hoses{}, cycle.HoseOrder{Verdict: cycle.CannotTell}
+		return
+	}
+	before := b.hoses.cycles
+	b.hoses.Push(s)
+	if n := b.hoses.cycles; n > before && n%orderEvery == 0 {
+		b.order = b.hoses.Order(&b.cfg.Bank)
+	}
+}
+
 // reading fills in all but the advice.
 func (b *Balance) reading(s *cycle.Span) Reading {
 	nan := pressure.KPa(math.NaN())
 	r := Reading{Time: s.End(), RPM: math.NaN(), Reference: b.cfg.Reference, Spread: nan, SpreadUncertainty: nan,
-		Cycles: b.win.cycles(), Span: *s, Steady: b.steady()}
+		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order}
 	if s.Cycle {
 		r.RPM = s.RPM()
 	}
 	least, most := -1, -1
-	var means [cycle.MaxCylinders]float64
+	var means perCylinder
 	for c := range b.win.n {
 		cyl := Cylinder{Cylinder: c + 1, Channel: b.cfg.Bank.Channels[c], Draw: nan, Difference: nan, Uncertainty: nan,
-			Ripple: nan, State: s.State[c]}
+			Ripple: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN(), State: s.State[c]}
 		if s.Cycle {
 			cyl.Ripple = s.Ripple(c + 1)
 		}
 		if r.Cycles > 0 {
-			draws := b.win.series(b.win.first, b.win.next, func(k int) float64 { return b.win.draw[k%windowCycles][c] })
+			draws := b.win.series(func(e *entry) float64 { return e.draw[c] })
 			means[c] = draws.Mean()
 			cyl.Draw = pressure.KPa(draws.Mean())
 			d := b.difference(c, b.cfg.Reference-1)
 			cyl.Difference, cyl.Uncertainty = pressure.KPa(d.Mean()), d.HalfWidth()
+			cyl.Opening, cyl.OpeningUncertainty = b.opening(c, b.cfg.Reference-1)
 			if least < 0 || means[c] < means[least] {
 				least = c
 			}
@@ -143,10 +166,23 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 // difference returns the statistics of draw c minus draw ref, cycle by cycle,
 // so that what moves all cylinders together cancels.
 func (b *Balance) difference(c, ref int) Series {
-	return b.win.series(b.win.first, b.win.next, func(k int) float64 {
-		d := &b.win.draw[k%windowCycles]
-		return d[c] - d[ref]
-	})
+	return b.win.series(func(e *entry) float64 { return e.draw[c] - e.draw[ref] })
+}
+
+// leastOpenings is how many cycles an opening needs. Chosen: about a second.
+const leastOpenings = 8
+
+// opening returns cylinder c's opening over ref's, and the half-width of its
+// 95 % interval; NaN where unknown. The ratio is that of the means, as the mean
+// of ratios would be too large.
+func (b *Balance) opening(c, ref int) (ratio, half float64) {
+	ratios := b.win.series(func(e *entry) float64 { return e.opening[c] / e.opening[ref] })
+	if ratios.N() < leastOpenings {
+		return math.NaN(), math.NaN()
+	}
+	own := b.win.series(func(e *entry) float64 { return e.opening[c] })
+	others := b.win.series(func(e *entry) float64 { return e.opening[ref] })
+	return own.Mean() / others.Mean(), float64(ratios.HalfWidth())
 }
 
 // steady reports whether the speed of the last cycles has settled.

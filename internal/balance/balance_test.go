@@ -50,7 +50,7 @@ func (b *bench) span() cycle.Span {
 	common := 0.3 * b.rng.NormFloat64()
 	for c, d := range b.draw {
 		s.Mean[c] = pressure.KPa(101.3 - d + common + b.scatter*b.rng.NormFloat64())
-		s.Lowest[c], s.Highest[c], s.State[c] = 50, 95, cycle.OK
+		s.Lowest[c], s.Highest[c], s.State[c], s.Opening[c] = 50, 95, cycle.OK, math.NaN()
 	}
 	b.time += period
 	return s

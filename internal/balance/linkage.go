@@ -4,13 +4,22 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+)
+
+// perCylinder and perScrew hold a figure for each, by cylinder - 1 and by index
+// of the screw.
+type (
+	perCylinder [cycle.MaxCylinders]float64
+	perScrew    [bank.MaxCylinders]float64
 )
 
 // linkage solves which screw must change the draw of its cylinders by how much.
 type linkage struct {
-	n       int
-	screws  int
-	inverse *mat.Dense // of [moves | 1]
+	n      int
+	screws int
+	// inverse is that of the matrix [moves | 1], by screw and cylinder.
+	inverse [bank.MaxCylinders][bank.MaxCylinders]float64
 }
 
 // newLinkage returns the solver of a checked bank. ok is false when its screws
@@ -30,16 +39,24 @@ func newLinkage(b *bank.Bank) (l linkage, ok bool) {
 		}
 		m.Set(c, n-1, 1)
 	}
-	l.inverse = mat.NewDense(n, n, nil)
-	return l, l.inverse.Inverse(m) == nil
+	var inverse mat.Dense
+	if inverse.Inverse(m) != nil {
+		return l, false
+	}
+	for s := range l.screws {
+		for c := range n {
+			l.inverse[s][c] = inverse.At(s, c)
+		}
+	}
+	return l, true
 }
 
 // wanted returns, by screw, the change in draw of the cylinders that it moves
 // which would make all draws level. A common part in draws changes nothing.
-func (l *linkage) wanted(draw func(c int) float64) (x [bank.MaxCylinders]float64) {
+func (l *linkage) wanted(draw *perCylinder) (x perScrew) {
 	for s := range l.screws {
 		for c := range l.n {
-			x[s] -= l.inverse.At(s, c) * draw(c)
+			x[s] -= l.inverse[s][c] * draw[c]
 		}
 	}
 	return x

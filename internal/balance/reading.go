@@ -22,6 +22,10 @@ type Cylinder struct {
 	Difference pressure.KPa
 	// Uncertainty is the half-width of the 95 % interval of Difference.
 	Uncertainty pressure.KPa
+	// Opening is the butterfly's effective area over the reference's, from the
+	// refill of the runners, and OpeningUncertainty the half-width of its 95 %
+	// interval.
+	Opening, OpeningUncertainty float64
 	// Ripple is the peak-to-peak swing in the last cycle.
 	Ripple pressure.KPa
 	State  cycle.State
@@ -40,7 +44,9 @@ type Reading struct {
 	// Cycles is how many cycles the figures average over.
 	Cycles    int
 	Cylinders []Cylinder
-	Advice    Advice
+	// Hoses is what the order of the pulses since the last start says.
+	Hoses  cycle.HoseOrder
+	Advice Advice
 	// Span is the one cycle, or stretch without a cycle, that came last.
 	Span cycle.Span
 }

@@ -1,10 +1,6 @@
 package balance
 
-import (
-	"math"
-
-	"evendraw/internal/cycle"
-)
+import "math"
 
 // Constants of the averaging window.
 const (
@@ -35,28 +31,46 @@ const (
 // window keeps the draws of the last cycles since something changed.
 type window struct {
 	n     int // cylinders
+	link  linkage
 	first int // number of the oldest cycle that counts
 	next  int // number of the next cycle
-	time  [windowCycles]float64
-	draw  [windowCycles][cycle.MaxCylinders]float64
+	ring  [windowCycles]entry
 	// variance of level from cycle to cycle, by cylinder, and how many cycles
 	// have gone into it.
-	variance [cycle.MaxCylinders]float64
+	variance perCylinder
 	scatters int
 }
+
+// entry is what is kept of a cycle.
+type entry struct {
+	time float64
+	draw perCylinder // kPa
+	// level is draw scaled so that the mean of all is nominalDraw. As the idle
+	// wanders by some per cent, differences move with the draws; butterflies
+	// that stand still keep these figures still.
+	level perCylinder
+	// wanted is what level wants of each screw.
+	wanted perScrew
+	// opening is in proportion to the butterfly's area; NaN where unknown.
+	opening perCylinder
+}
+
+// at returns the entry of cycle number k.
+func (w *window) at(k int) *entry { return &w.ring[k%windowCycles] }
 
 func (w *window) clear() { w.first = w.next }
 
 func (w *window) cycles() int { return w.next - w.first }
 
-// push adds a cycle's draws and reports whether they tell of a change, at
-// which the cycles before it are forgotten.
-func (w *window) push(t float64, draw *[cycle.MaxCylinders]float64) (changed bool) {
-	i := w.next % windowCycles
-	w.time[i], w.draw[i] = t, *draw
+// push adds a cycle and reports whether it tells of a change, at which the
+// cycles before it are forgotten.
+func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
+	e := w.at(w.next)
+	e.time, e.draw, e.opening = t, *draw, *opening
+	w.scale(e)
 	w.next++
 	w.first = max(w.first, w.next-windowCycles)
-	for w.time[w.first%windowCycles] < t-windowSeconds {
+	for w.at(w.first).time < t-windowSeconds {
 		w.first++
 	}
 	w.learnScatter()
@@ -74,16 +88,17 @@ const nominalDraw = 25 // kPa
 // leastMean keeps the scaling from blowing up where there is hardly a draw.
 const leastMean = 5 // kPa
 
-// level returns cylinder c's draw in cycle k scaled so that the mean of all is
-// nominalDraw. As the idle wanders by some per cent, differences move with the
-// draws; butterflies that stand still keep these figures still.
-func (w *window) level(k, c int) float64 {
-	d := &w.draw[k%windowCycles]
+// scale fills in an entry's level and wanted.
+func (w *window) scale(e *entry) {
 	sum := 0.0
-	for i := range w.n {
-		sum += d[i]
+	for c := range w.n {
+		sum += e.draw[c]
 	}
-	return d[c] * nominalDraw / max(sum/float64(w.n), leastMean)
+	scale := nominalDraw / max(sum/float64(w.n), leastMean)
+	for c := range w.n {
+		e.level[c] = e.draw[c] * scale
+	}
+	e.wanted = w.link.wanted(&e.level)
 }
 
 // learnScatter takes how far the last cycle but one lies off the line between
@@ -95,7 +110,7 @@ func (w *window) learnScatter() {
 	w.scatters++
 	for c := range w.n {
 		share := 1 / float64(min(w.scatters, scatterCycles))
-		bend := w.level(w.next-1, c) - 2*w.level(w.next-2, c) + w.level(w.next-3, c)
+		bend := w.at(w.next - 1).level[c] - 2*w.at(w.next - 2).level[c] + w.at(w.next - 3).level[c]
 		v := bend * bend / 6
 		if most := outlier * w.variance[c]; w.scatters > scatterCycles/4 && v > most {
 			v, share = most, share*outlierShare
@@ -124,15 +139,9 @@ func (w *window) changed() bool {
 func (w *window) apart(last int) bool {
 	before := w.cycles() - last
 	ratio := changeSigmas * math.Sqrt(1/float64(last)+1/float64(before))
+	then, now := w.meanLevel(w.first, w.next-last), w.meanLevel(w.next-last, w.next)
 	for c := range w.n {
-		var then, now float64
-		for k := w.first; k < w.next-last; k++ {
-			then += w.level(k, c)
-		}
-		for k := w.next - last; k < w.next; k++ {
-			now += w.level(k, c)
-		}
-		step := math.Abs(now/float64(last) - then/float64(before))
+		step := math.Abs(now[c] - then[c])
 		if step > changeLeast && step > ratio*math.Sqrt(w.variance[c]) {
 			return true
 		}
@@ -140,11 +149,33 @@ func (w *window) apart(last int) bool {
 	return false
 }
 
-// series takes the statistics of value over cycles from to before to.
-func (w *window) series(from, to int, value func(k int) float64) Series {
-	var s Series
+// meanLevel averages level over cycles from to before to.
+func (w *window) meanLevel(from, to int) (mean perCylinder) {
 	for k := from; k < to; k++ {
-		s.Push(value(k))
+		e := w.at(k)
+		for c := range w.n {
+			mean[c] += e.level[c]
+		}
+	}
+	for c := range w.n {
+		mean[c] /= float64(to - from)
+	}
+	return mean
+}
+
+// wanted averages what is wanted of each screw over cycles from to before to.
+func (w *window) wanted(from, to int) perScrew {
+	level := w.meanLevel(from, to)
+	return w.link.wanted(&level)
+}
+
+// series takes the statistics of value over the window.
+func (w *window) series(value func(e *entry) float64) Series {
+	var s Series
+	for k := w.first; k < w.next; k++ {
+		if v := value(w.at(k)); v == v { // an unknown opening is left out
+			s.Push(v)
+		}
 	}
 	return s
 }

@@ -27,6 +27,10 @@ type Summary struct {
 	diff      [cycle.MaxCylinders]balance.Series
 	ripple    [cycle.MaxCylinders]balance.Series
 	dip       [cycle.MaxCylinders]pressure.KPa
+	misfires  [cycle.MaxCylinders]int
+	opening   [cycle.MaxCylinders]balance.Series
+	ratio     [cycle.MaxCylinders]balance.Series // to the reference's opening
+	hoses     balance.Hoses
 	states    [cycle.MaxCylinders]map[cycle.State]float64 // seconds
 	ambientOf func() pressure.KPa
 }
@@ -51,6 +55,7 @@ func (s *Summary) Push(r *balance.Reading) {
 	}
 	s.Cycles++
 	s.rpm[min(max(int(span.RPM()/rpmPerBin), 0), rpmBins-1)]++
+	s.hoses.Push(span)
 	if span.Gap {
 		return
 	}
@@ -59,6 +64,13 @@ func (s *Summary) Push(r *balance.Reading) {
 		s.draw[c].Push(float64(ambient - span.Mean[c]))
 		s.diff[c].Push(float64(span.Mean[r.Reference-1] - span.Mean[c]))
 		s.ripple[c].Push(float64(span.Ripple(c + 1)))
+		if span.Misfire[c] {
+			s.misfires[c]++
+		}
+		if o, ref := span.Opening[c], span.Opening[r.Reference-1]; o > 0 && ref > 0 {
+			s.opening[c].Push(o)
+			s.ratio[c].Push(o / ref)
+		}
 		if s.draw[c].N() == 1 || span.Lowest[c] < s.dip[c] {
 			s.dip[c] = span.Lowest[c]
 		}
@@ -85,6 +97,11 @@ type CylinderSummary struct {
 	Draw, Uncertainty, Difference, Ripple pressure.KPa
 	// Dip is the vacuum at the lowest pressure of any cycle.
 	Dip pressure.KPa
+	// Opening is the butterfly's effective area over the reference's, and
+	// OpeningUncertainty the half-width of its 95 % interval.
+	Opening, OpeningUncertainty float64
+	// Misfires is the number of cycles whose dip was far too shallow.
+	Misfires int
 	// States holds each state's share of the time.
 	States map[cycle.State]float64
 }
@@ -95,13 +112,17 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 	for c := range s.n {
 		nan := pressure.KPa(math.NaN())
 		cs := CylinderSummary{Cylinder: c + 1, Channel: b.Channels[c], Draw: nan, Uncertainty: nan, Difference: nan,
-			Ripple: nan, Dip: nan, States: map[cycle.State]float64{}}
+			Ripple: nan, Dip: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN(), Misfires: s.misfires[c], States: map[cycle.State]float64{}}
 		if s.draw[c].N() > 0 {
 			cs.Draw = pressure.KPa(s.draw[c].Mean())
 			cs.Uncertainty = s.diff[c].HalfWidth()
 			cs.Difference = pressure.KPa(s.diff[c].Mean())
 			cs.Ripple = pressure.KPa(s.ripple[c].Mean())
 			cs.Dip = s.ambientOf() - s.dip[c]
+			if ref := &s.opening[s.Reference-1]; s.opening[c].N() >= leastOpenings {
+				cs.Opening = s.opening[c].Mean() / ref.Mean()
+				cs.OpeningUncertainty = float64(s.ratio[c].HalfWidth())
+			}
 		}
 		for state, seconds := range s.states[c] {
 			cs.States[state] = seconds / s.seconds
@@ -110,6 +131,15 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 	}
 	return out
 }
+
+// leastOpenings is how many cycles an opening needs. Chosen: about a second.
+const leastOpenings = 8
+
+// HoseOrder is what the order of the pulses says of the hoses.
+type HoseOrder = cycle.HoseOrder
+
+// Hoses holds the order of the pulses against the bank's firing order.
+func (s *Summary) Hoses(b *bank.Bank) HoseOrder { return s.hoses.Order(b) }
 
 // Spread returns the largest minus the smallest mean draw, NaN without cycles.
 func (s *Summary) Spread() pressure.KPa {

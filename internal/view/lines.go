@@ -95,11 +95,10 @@ func JSON(r *balance.Reading, link session.Link, cfg *session.Config, withCycle 
 		Link:   linkOf(link),
 		Zeroed: cfg.Zeroed, Ambient: number(cfg.Ambient), AmbientFrom: string(cfg.AmbientFrom),
 	}
-	nan := number(math.NaN())
 	for _, c := range r.Cylinders {
 		out.Cylinders = append(out.Cylinders, cylinderJSON{
 			Cylinder: c.Cylinder, Channel: c.Channel, Draw: number(c.Draw), Difference: number(c.Difference),
-			Uncertainty: number(c.Uncertainty), Opening: nan, OpeningUncertainty: nan, Ripple: number(c.Ripple), State: string(c.State),
+			Uncertainty: number(c.Uncertainty), Opening: number(c.Opening), OpeningUncertainty: number(c.OpeningUncertainty), Ripple: number(c.Ripple), State: string(c.State),
 		})
 	}
 	if withCycle && r.Span.Cycle {
@@ -123,7 +122,9 @@ type cylinderSummaryJSON struct {
 	Difference  number            `json:"difference_kpa"`
 	Ripple      number            `json:"ripple_kpa"`
 	Dip         number            `json:"dip_kpa"`
-	Misfires    number            `json:"misfires"`
+	Opening     number            `json:"opening_ratio"`
+	OpeningHalf number            `json:"opening_uncertainty"`
+	Misfires    int               `json:"misfires"`
 	States      map[string]number `json:"states"`
 }
 
@@ -147,8 +148,15 @@ type summaryJSON struct {
 }
 
 type hosesJSON struct {
-	Verdict   string   `json:"verdict"`
-	Exchanged [][2]int `json:"exchanged"`
+	Verdict      string   `json:"verdict"`
+	Exchanged    [][2]int `json:"exchanged"`
+	Alternatives [][2]int `json:"alternatives"` // pairs that would look the same
+	Unseen       [][2]int `json:"unseen"`       // exchanges that can't be seen
+}
+
+func hosesOf(o session.HoseOrder) hosesJSON {
+	some := func(p [][2]int) [][2]int { return append([][2]int{}, p...) }
+	return hosesJSON{string(o.Verdict), some(o.Exchanged), some(o.Alternatives), some(o.Unseen)}
 }
 
 // SummaryJSON returns the last line of an analysis, without its line end.
@@ -159,12 +167,12 @@ func SummaryJSON(s *session.Summary, c *session.Chain) []byte {
 		Overflows: link.Overflows, Restarts: link.Restarts, Cycles: s.Cycles,
 		RPM:    map[string]number{"median": number(s.RPM(0.5)), "p5": number(s.RPM(0.05)), "p95": number(s.RPM(0.95))},
 		Spread: number(s.Spread()), Reference: s.Reference, Cylinders: []cylinderSummaryJSON{},
-		Hoses:  hosesJSON{Verdict: "cannot-tell", Exchanged: [][2]int{}},
+		Hoses:  hosesOf(s.Hoses(&b)),
 		Zeroed: cfg.Zeroed, Ambient: number(cfg.Ambient), AmbientFrom: string(cfg.AmbientFrom),
 	}
 	for _, c := range s.Cylinders(&b) {
 		cj := cylinderSummaryJSON{Cylinder: c.Cylinder, Channel: c.Channel, Draw: number(c.Draw), Uncertainty: number(c.Uncertainty),
-			Difference: number(c.Difference), Ripple: number(c.Ripple), Dip: number(c.Dip), Misfires: number(math.NaN()), States: map[string]number{}}
+			Difference: number(c.Difference), Ripple: number(c.Ripple), Dip: number(c.Dip), Opening: number(c.Opening), OpeningHalf: number(c.OpeningUncertainty), Misfires: c.Misfires, States: map[string]number{}}
 		for state, share := range c.States {
 			cj.States[string(state)] = number(share)
 		}

@@ -179,10 +179,33 @@ func (v *View) foot() []Text {
 	} else if v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
 		return []Text{{"No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.", Warn}}
 	}
+	if h := v.hoses(); h != "" {
+		return []Text{{h, Warn}}
+	}
 	if d := v.spread(); d != "" {
 		return []Text{{d, Plain}}
 	}
 	return nil
+}
+
+// hoses says when the pulses do not come in the firing order, "" when they do
+// or it can't be told.
+func (v *View) hoses() string {
+	r := v.reading()
+	if r == nil || string(r.Hoses.Verdict) != "exchanged" || v.age() > blankAfter {
+		return ""
+	}
+	if len(r.Hoses.Exchanged) == 0 {
+		return "The pulses do not come in the firing order: are the hoses mixed up, or is the order on the bike's card another?"
+	}
+	text := "The pulses come as if these hoses were exchanged:"
+	for i, p := range append(r.Hoses.Exchanged[:len(r.Hoses.Exchanged):len(r.Hoses.Exchanged)], r.Hoses.Alternatives...) {
+		if i > 0 {
+			text += " or"
+		}
+		text += fmt.Sprintf(" %d and %d", p[0], p[1])
+	}
+	return text + ". Or the firing order on the bike's card is another."
 }
 
 // spread says how the bank stands.

@@ -22,7 +22,7 @@ func reading(kind balance.Kind, why balance.Why) *balance.Reading {
 		Advice: balance.Advice{Kind: kind, Why: why, Screw: 0, ScrewName: "1-2", Direction: balance.Anticlockwise, Turns: math.NaN()}}
 	for i := range 2 {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Channel: i, Draw: 25 + 1.5*pressure.KPa(i),
-			Difference: 1.5 * pressure.KPa(i), Uncertainty: pressure.KPa(math.NaN()), Ripple: 40, State: cycle.OK})
+			Difference: 1.5 * pressure.KPa(i), Uncertainty: pressure.KPa(math.NaN()), Opening: math.NaN(), OpeningUncertainty: math.NaN(), Ripple: 40, State: cycle.OK})
 	}
 	return r
 }
