@@ -106,7 +106,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 
 // orderEvery is how many cycles lie between two looks at the order of the
 // pulses: it takes many steps, and changes with nothing but a hose.
-const orderEvery = 16
+const orderEvery = 64
 
 // watchHoses keeps the order of the pulses up to date. It begins anew where the
 // engine stood, as hoses are moved then.
@@ -117,7 +117,7 @@ func (b *Balance) watchHoses(s *cycle.Span) {
 	}
 	before := b.hoses.cycles
 	b.hoses.Push(s)
-	if n := b.hoses.cycles; n > before && n%orderEvery == 0 {
+	if n := b.hoses.cycles; n > before && (n == hoseCycles || n%orderEvery == 0) {
 		b.order = b.hoses.Order(&b.cfg.Bank)
 	}
 }
@@ -176,12 +176,21 @@ const leastOpenings = 8
 // 95 % interval; NaN where unknown. The ratio is that of the means, as the mean
 // of ratios would be too large.
 func (b *Balance) opening(c, ref int) (ratio, half float64) {
-	ratios := b.win.series(func(e *entry) float64 { return e.opening[c] / e.opening[ref] })
-	if ratios.N() < leastOpenings {
-		return math.NaN(), math.NaN()
+	var own, others, ratios Series
+	for k := b.win.first; k < b.win.next; k++ {
+		o := &b.win.at(k).opening
+		if r := o[c] / o[ref]; r == r { // an unknown opening is left out
+			own.Push(o[c])
+			others.Push(o[ref])
+			ratios.Push(r)
+		}
 	}
-	own := b.win.series(func(e *entry) float64 { return e.opening[c] })
-	others := b.win.series(func(e *entry) float64 { return e.opening[ref] })
+	switch {
+	case ratios.N() < leastOpenings:
+		return math.NaN(), math.NaN()
+	case c == ref:
+		return 1, 0
+	}
 	return own.Mean() / others.Mean(), float64(ratios.HalfWidth())
 }
 

@@ -173,9 +173,7 @@ func (w *window) wanted(from, to int) perScrew {
 func (w *window) series(value func(e *entry) float64) Series {
 	var s Series
 	for k := w.first; k < w.next; k++ {
-		if v := value(w.at(k)); v == v { // an unknown opening is left out
-			s.Push(v)
-		}
+		s.Push(value(w.at(k)))
 	}
 	return s
 }

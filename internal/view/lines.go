@@ -4,189 +4,146 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
 )
 
-// number is a figure in JSON: null where it is not known.
-type number float64
+// object writes a JSON object by hand: a reading a cycle is too many for
+// reflection, which takes ten times as long.
+type object struct{ b []byte }
 
-// MarshalJSON writes the number in full, or null.
-func (n number) MarshalJSON() ([]byte, error) {
-	if math.IsNaN(float64(n)) || math.IsInf(float64(n), 0) {
-		return []byte("null"), nil
+func (o *object) key(name string) *object {
+	if last := o.b[len(o.b)-1]; last != '{' && last != '[' {
+		o.b = append(o.b, ',')
 	}
-	return json.Marshal(float64(n))
+	o.b = append(o.b, '"')
+	o.b = append(o.b, name...)
+	o.b = append(o.b, '"', ':')
+	return o
 }
 
-// text is a word in JSON: null where there is none.
-type text string
+// figure writes a number in full, or null where it is not known.
+func (o *object) figure(name string, v float64) {
+	o.key(name).number(v)
+}
 
-// MarshalJSON writes the word, or null.
-func (t text) MarshalJSON() ([]byte, error) {
-	if t == "" {
-		return []byte("null"), nil
+func (o *object) number(v float64) {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		o.b = append(o.b, "null"...)
+		return
 	}
-	return json.Marshal(string(t))
+	o.b = strconv.AppendFloat(o.b, v, 'g', -1, 64)
 }
 
-type cylinderJSON struct {
-	Cylinder           int    `json:"cylinder"`
-	Channel            int    `json:"channel"`
-	Draw               number `json:"draw_kpa"`
-	Difference         number `json:"difference_kpa"`
-	Uncertainty        number `json:"uncertainty_kpa"`
-	Opening            number `json:"opening_ratio"`
-	OpeningUncertainty number `json:"opening_uncertainty"`
-	Ripple             number `json:"ripple_kpa"`
-	State              string `json:"state"`
+func (o *object) count(name string, v uint64) { o.b = strconv.AppendUint(o.key(name).b, v, 10) }
+
+func (o *object) yes(name string, v bool) { o.b = strconv.AppendBool(o.key(name).b, v) }
+
+// word writes a text, or null where there is none.
+func (o *object) word(name, v string) {
+	o.key(name)
+	if v == "" {
+		o.b = append(o.b, "null"...)
+		return
+	}
+	quoted, err := json.Marshal(v)
+	if err != nil {
+		panic("view: internal error: " + err.Error())
+	}
+	o.b = append(o.b, quoted...)
 }
 
-type adviceJSON struct {
-	Kind      string `json:"kind"`
-	Screw     text   `json:"screw"`
-	Direction text   `json:"direction"`
-	Turns     number `json:"turns"`
-	Cylinder  int    `json:"cylinder,omitempty"`
-	Why       string `json:"why"`
+// token writes a word of ours, which needs no escapes.
+func (o *object) token(name, v string) {
+	o.key(name)
+	o.b = append(o.b, '"')
+	o.b = append(o.b, v...)
+	o.b = append(o.b, '"')
 }
 
-type linkJSON struct {
-	Frames  uint64 `json:"frames"`
-	Lost    uint64 `json:"lost"`
-	Damaged uint64 `json:"damaged"`
-	// Beside what is counted on the way: what the board itself missed.
-	Overflows  uint64 `json:"overflows"`
-	Duplicates uint64 `json:"duplicates"`
-	Restarts   uint64 `json:"restarts"`
-}
-
-type cycleJSON struct {
-	Start  number   `json:"start_s"`
-	Period number   `json:"period_s"`
-	Mean   []number `json:"mean_absolute_kpa"`
-}
-
-type readingJSON struct {
-	Time        number         `json:"time_s"`
-	RPM         number         `json:"rpm"`
-	Steady      bool           `json:"steady"`
-	Reference   int            `json:"reference"`
-	Spread      number         `json:"spread_kpa"`
-	Cylinders   []cylinderJSON `json:"cylinders"`
-	Advice      adviceJSON     `json:"advice"`
-	Link        linkJSON       `json:"link"`
-	Zeroed      bool           `json:"zeroed"`
-	Ambient     number         `json:"ambient_kpa"`
-	AmbientFrom string         `json:"ambient_from"`
-	Cycle       *cycleJSON     `json:"cycle,omitempty"`
-}
+func (o *object) open(name string, bracket byte) { o.b = append(o.key(name).b, bracket) }
+func (o *object) close(bracket byte)             { o.b = append(o.b, bracket) }
 
 // JSON returns a reading as one line of JSON without its line end. withCycle
 // adds the last cycle's own figures.
 func JSON(r *balance.Reading, link session.Link, cfg *session.Config, withCycle bool) []byte {
-	out := readingJSON{
-		Time: number(r.Time), RPM: number(r.RPM), Steady: r.Steady, Reference: r.Reference, Spread: number(r.Spread),
-		Cylinders: []cylinderJSON{},
-		Advice: adviceJSON{Kind: string(r.Advice.Kind), Screw: text(r.Advice.ScrewName), Direction: text(r.Advice.Direction),
-			Turns: number(r.Advice.Turns), Cylinder: r.Advice.Cylinder, Why: string(r.Advice.Why)},
-		Link:   linkOf(link),
-		Zeroed: cfg.Zeroed, Ambient: number(cfg.Ambient), AmbientFrom: string(cfg.AmbientFrom),
+	o := &object{append(make([]byte, 0, 2048), '{')}
+	o.figure("time_s", r.Time)
+	o.figure("rpm", r.RPM)
+	o.yes("steady", r.Steady)
+	o.count("reference", uint64(r.Reference))
+	o.figure("spread_kpa", float64(r.Spread))
+	o.open("cylinders", '[')
+	for i := range r.Cylinders {
+		if i > 0 {
+			o.b = append(o.b, ',')
+		}
+		o.cylinder(&r.Cylinders[i])
 	}
-	for _, c := range r.Cylinders {
-		out.Cylinders = append(out.Cylinders, cylinderJSON{
-			Cylinder: c.Cylinder, Channel: c.Channel, Draw: number(c.Draw), Difference: number(c.Difference),
-			Uncertainty: number(c.Uncertainty), Opening: number(c.Opening), OpeningUncertainty: number(c.OpeningUncertainty), Ripple: number(c.Ripple), State: string(c.State),
-		})
-	}
+	o.close(']')
+	o.advice(&r.Advice)
+	o.link(&link)
+	o.yes("zeroed", cfg.Zeroed)
+	o.figure("ambient_kpa", float64(cfg.Ambient))
+	o.token("ambient_from", string(cfg.AmbientFrom))
 	if withCycle && r.Span.Cycle {
-		out.Cycle = &cycleJSON{Start: number(r.Span.Start), Period: number(r.Span.Period)}
-		for _, m := range r.Span.Mean[:r.Span.N] {
-			out.Cycle.Mean = append(out.Cycle.Mean, number(m))
+		o.open("cycle", '{')
+		o.figure("start_s", r.Span.Start)
+		o.figure("period_s", r.Span.Period)
+		o.open("mean_absolute_kpa", '[')
+		for i, m := range r.Span.Mean[:r.Span.N] {
+			if i > 0 {
+				o.b = append(o.b, ',')
+			}
+			o.number(float64(m))
 		}
+		o.b = append(o.b, "]}"...)
 	}
-	return mustJSON(out)
+	o.close('}')
+	return o.b
 }
 
-func linkOf(l session.Link) linkJSON {
-	return linkJSON{l.Frames, l.Lost, l.Damaged, l.Overflows, l.Duplicates, l.Restarts}
+func (o *object) cylinder(c *balance.Cylinder) {
+	o.b = append(o.b, '{')
+	o.count("cylinder", uint64(c.Cylinder))
+	o.count("channel", uint64(c.Channel))
+	o.figure("draw_kpa", float64(c.Draw))
+	o.figure("difference_kpa", float64(c.Difference))
+	o.figure("uncertainty_kpa", float64(c.Uncertainty))
+	o.figure("opening_ratio", c.Opening)
+	o.figure("opening_uncertainty", c.OpeningUncertainty)
+	o.figure("ripple_kpa", float64(c.Ripple))
+	o.token("state", string(c.State))
+	o.close('}')
 }
 
-type cylinderSummaryJSON struct {
-	Cylinder    int               `json:"cylinder"`
-	Channel     int               `json:"channel"`
-	Draw        number            `json:"draw_kpa"`
-	Uncertainty number            `json:"uncertainty_kpa"`
-	Difference  number            `json:"difference_kpa"`
-	Ripple      number            `json:"ripple_kpa"`
-	Dip         number            `json:"dip_kpa"`
-	Opening     number            `json:"opening_ratio"`
-	OpeningHalf number            `json:"opening_uncertainty"`
-	Misfires    int               `json:"misfires"`
-	States      map[string]number `json:"states"`
-}
-
-type summaryJSON struct {
-	Duration    number                `json:"duration_s"`
-	Frames      uint64                `json:"frames"`
-	Lost        uint64                `json:"lost"`
-	Damaged     uint64                `json:"damaged"`
-	Gaps        uint64                `json:"gaps"`
-	Overflows   uint64                `json:"overflows"`
-	Restarts    uint64                `json:"restarts"`
-	Cycles      int                   `json:"cycles"`
-	RPM         map[string]number     `json:"rpm"`
-	Spread      number                `json:"spread_kpa"`
-	Reference   int                   `json:"reference"`
-	Cylinders   []cylinderSummaryJSON `json:"cylinders"`
-	Hoses       hosesJSON             `json:"hoses"`
-	Zeroed      bool                  `json:"zeroed"`
-	Ambient     number                `json:"ambient_kpa"`
-	AmbientFrom string                `json:"ambient_from"`
-}
-
-type hosesJSON struct {
-	Verdict      string   `json:"verdict"`
-	Exchanged    [][2]int `json:"exchanged"`
-	Alternatives [][2]int `json:"alternatives"` // pairs that would look the same
-	Unseen       [][2]int `json:"unseen"`       // exchanges that can't be seen
-}
-
-func hosesOf(o session.HoseOrder) hosesJSON {
-	some := func(p [][2]int) [][2]int { return append([][2]int{}, p...) }
-	return hosesJSON{string(o.Verdict), some(o.Exchanged), some(o.Alternatives), some(o.Unseen)}
-}
-
-// SummaryJSON returns the last line of an analysis, without its line end.
-func SummaryJSON(s *session.Summary, c *session.Chain) []byte {
-	link, cfg, b := c.Link(), c.Config(), c.Bank()
-	out := summaryJSON{
-		Duration: number(link.LastTime), Frames: link.Frames, Lost: link.Lost, Damaged: link.Damaged, Gaps: link.Gaps,
-		Overflows: link.Overflows, Restarts: link.Restarts, Cycles: s.Cycles,
-		RPM:    map[string]number{"median": number(s.RPM(0.5)), "p5": number(s.RPM(0.05)), "p95": number(s.RPM(0.95))},
-		Spread: number(s.Spread()), Reference: s.Reference, Cylinders: []cylinderSummaryJSON{},
-		Hoses:  hosesOf(s.Hoses(&b)),
-		Zeroed: cfg.Zeroed, Ambient: number(cfg.Ambient), AmbientFrom: string(cfg.AmbientFrom),
+func (o *object) advice(a *balance.Advice) {
+	o.open("advice", '{')
+	o.token("kind", string(a.Kind))
+	o.word("screw", a.ScrewName)
+	o.word("direction", string(a.Direction))
+	o.figure("turns", a.Turns)
+	if a.Cylinder > 0 {
+		o.count("cylinder", uint64(a.Cylinder))
 	}
-	for _, c := range s.Cylinders(&b) {
-		cj := cylinderSummaryJSON{Cylinder: c.Cylinder, Channel: c.Channel, Draw: number(c.Draw), Uncertainty: number(c.Uncertainty),
-			Difference: number(c.Difference), Ripple: number(c.Ripple), Dip: number(c.Dip), Opening: number(c.Opening), OpeningHalf: number(c.OpeningUncertainty), Misfires: c.Misfires, States: map[string]number{}}
-		for state, share := range c.States {
-			cj.States[string(state)] = number(share)
-		}
-		out.Cylinders = append(out.Cylinders, cj)
-	}
-	return mustJSON(map[string]any{"summary": out})
+	o.token("why", string(a.Why))
+	o.close('}')
 }
 
-func mustJSON(v any) []byte {
-	b, err := json.Marshal(v)
-	if err != nil {
-		panic("view: internal error: " + err.Error())
-	}
-	return b
+// link writes what was counted on the way; overflows are what the board itself
+// missed.
+func (o *object) link(l *session.Link) {
+	o.open("link", '{')
+	o.count("frames", l.Frames)
+	o.count("lost", l.Lost)
+	o.count("damaged", l.Damaged)
+	o.count("overflows", l.Overflows)
+	o.count("duplicates", l.Duplicates)
+	o.count("restarts", l.Restarts)
+	o.close('}')
 }
 
 // Line returns the view as one plain line, for a terminal that can't draw.
