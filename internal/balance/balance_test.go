@@ -248,7 +248,7 @@ func TestStudent(t *testing.T) {
 }
 
 func TestIntervalHoldsTheTruth(t *testing.T) {
-	inside, trials := 0, 400
+	inside, trials := 0, 2000
 	for seed := range uint64(trials) {
 		b := newBench(2, seed)
 		b.draw = []float64{25, 25.4}
@@ -265,7 +265,7 @@ func TestIntervalHoldsTheTruth(t *testing.T) {
 	}
 	share := 100 * float64(inside) / float64(trials)
 	t.Logf("interval holds the truth in %.1f %%", share)
-	if share < 91 || share > 99 {
+	if share < 93 || share > 99 {
 		t.Errorf("interval holds the truth in %.1f %%, want about 95", share)
 	}
 }
