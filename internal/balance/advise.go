@@ -115,10 +115,10 @@ func (a *advisor) next(r *Reading, w *window, changed bool) Advice {
 		return advise(Wait, WhyNotSteady)
 	case a.useless:
 		return advise(Wait, WhyNoScrew)
-	case r.Cycles < recent:
+	case r.Cycles < 2:
 		return advise(Wait, WhyFewCycles)
 	}
-	now := w.wanted(w.next-recent, w.next)
+	now := w.wanted(max(w.first, w.next-recent), w.next)
 	switch a.phase {
 	case asking:
 		return a.ask(&now, r, w)

@@ -269,3 +269,45 @@ func TestIntervalHoldsTheTruth(t *testing.T) {
 		t.Errorf("interval holds the truth in %.1f %%, want about 95", share)
 	}
 }
+
+// A step of a screw shows within two cycles, whatever came before.
+func TestStepShowsWithinTwoCycles(t *testing.T) {
+	for seed := range uint64(50) {
+		b := newBench(4, seed)
+		b.scatter = 0.03
+		bal := New(Config{Bank: b.bank, Ambient: 101.3})
+		for range 60 {
+			s := b.span()
+			bal.Push(&s)
+		}
+		step := 1.0
+		if seed%2 == 1 {
+			step = -0.4
+		}
+		before := b.draw[2] - b.draw[0]
+		b.draw[2] += step
+		var r Reading
+		for range 2 {
+			s := b.span()
+			r = bal.Push(&s)
+		}
+		if got := float64(r.Cylinders[2].Difference) - before; math.Abs(got-step) > 0.12 {
+			t.Errorf("seed %d: a step of %.1f kPa reads %.2f after two cycles", seed, step, got)
+		}
+	}
+}
+
+// One odd cycle, a misfire, does not restart the averaging.
+func TestOneOddCycleIsNoChange(t *testing.T) {
+	b := newBench(4, 2)
+	bal := New(Config{Bank: b.bank, Ambient: 101.3})
+	for k := range 80 {
+		s := b.span()
+		if k == 60 {
+			s.Mean[1] += 5
+		}
+		if r := bal.Push(&s); k >= 60 && r.Cycles < k-10 {
+			t.Fatalf("cycle %d: the window holds %d cycles", k, r.Cycles)
+		}
+	}
+}

@@ -9,12 +9,12 @@ const (
 	windowSeconds = 10.0
 	// windowCycles bounds the window at high speed.
 	windowCycles = 512
-	// recent is how many cycles are held against those before them to see a
-	// change. Chosen: a change shows within as many cycles.
+	// recent is how many cycles tell what is so now.
 	recent = 3
 	// changeSigmas is how many standard errors two parts of the window must
 	// stand apart to be a change. Chosen: 1 in 100 000 for normal scatter and
-	// each comparison.
+	// each comparison. Measured on the practice engine's steady idle, a four:
+	// none in 600 s (TestFalseAlarms).
 	changeSigmas = 4.5
 	// changeLeast is the smallest change that restarts the window.
 	changeLeast = 0.1 // kPa
@@ -24,8 +24,10 @@ const (
 	scatterCycles = 40
 	// A cycle whose variance is more than outlier times the usual counts only
 	// outlierShare as much: a turn that begins or ends is no scatter.
-	outlier      = 9
-	outlierShare = 0.1
+	outlier = 9
+	// scatterUnsure is how many cycles' worth of doubt the scatter begins with.
+	scatterUnsure = 20.0
+	outlierShare  = 0.1
 )
 
 // window keeps the draws of the last cycles since something changed.
@@ -74,8 +76,8 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 		w.first++
 	}
 	w.learnScatter()
-	if w.changed() {
-		w.first = w.next - recent
+	if keep := w.changed(); keep > 0 {
+		w.first = w.next - keep
 		return true
 	}
 	return false
@@ -128,25 +130,55 @@ func (w *window) scatter() float64 {
 	return math.Sqrt(most)
 }
 
-// changed holds the recent cycles against those before, for a step, and the
-// newer half of the window against the older, for a slow change.
-func (w *window) changed() bool {
+// changed holds the last two and three cycles against those before, for a step,
+// and the newer half of the window against the older, for a slow change. It
+// returns how many cycles belong to what is new, 0 for no change.
+func (w *window) changed() (keep int) {
 	n := w.cycles()
-	return n >= 2*recent && (w.apart(recent) || w.apart(n/2))
-}
-
-// apart reports whether the last cycles stand apart from those before.
-func (w *window) apart(last int) bool {
-	before := w.cycles() - last
-	ratio := changeSigmas * math.Sqrt(1/float64(last)+1/float64(before))
-	then, now := w.meanLevel(w.first, w.next-last), w.meanLevel(w.next-last, w.next)
-	for c := range w.n {
-		step := math.Abs(now[c] - then[c])
-		if step > changeLeast && step > ratio*math.Sqrt(w.variance[c]) {
-			return true
+	most := 1.0
+	for _, last := range [...]int{2, recent, n / 2} {
+		if n-last < 2 || last < 2 {
+			continue
+		}
+		if apart := w.apart(last); apart > most {
+			most, keep = apart, last
 		}
 	}
-	return false
+	return keep
+}
+
+// apart returns how far the last cycles stand apart from those before: above 1
+// is a change. All of a few must share in it: one odd cycle, a misfire, is none.
+func (w *window) apart(last int) (most float64) {
+	before := w.cycles() - last
+	// A scatter known from few cycles may be too small.
+	unsure := math.Sqrt(1 + scatterUnsure/float64(min(w.scatters, scatterCycles)+1))
+	ratio := changeSigmas * unsure * math.Sqrt(1/float64(last)+1/float64(before))
+	then, now := w.meanLevel(w.first, w.next-last), w.meanLevel(w.next-last, w.next)
+	for c := range w.n {
+		step := now[c] - then[c]
+		limit := max(changeLeast, ratio*math.Sqrt(w.variance[c]))
+		if share := math.Abs(step) / limit; share > most && (last > recent || w.shared(last, c, then[c], step)) {
+			most = share
+		}
+	}
+	return most
+}
+
+// sharedPart is the part of a step that each of the last cycles must show.
+// Derived: of two cycles of a steady turn the first shows two thirds of their
+// mean; of two cycles of which one came before a step, it shows nothing.
+const sharedPart = 0.65
+
+// shared reports whether each of the last cycles of cylinder c has its part of a
+// step away from then.
+func (w *window) shared(last, c int, then, step float64) bool {
+	for k := w.next - last; k < w.next; k++ {
+		if part := (w.at(k).level[c] - then) / step; part < sharedPart {
+			return false
+		}
+	}
+	return true
 }
 
 // meanLevel averages level over cycles from to before to.

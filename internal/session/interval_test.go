@@ -82,3 +82,30 @@ func mean(v [][4]float64) (m [4]float64) {
 	}
 	return m
 }
+
+// How often the change detector cries wolf on a steady idle.
+func TestFalseAlarms(t *testing.T) {
+	seconds := 600.0
+	if testing.Short() {
+		seconds = 60
+	}
+	four := bank.Default(4)
+	e := engine.New(engine.Config{Bank: four, Seed: 11, Running: true})
+	restarts, last := 0, 0
+	c := session.NewChain(session.Config{Bank: &four, Ambient: 101.3, Zeroed: true}, func(r *balance.Reading) {
+		if r.Time > 10 && r.Cycles < last-5 {
+			restarts++
+		}
+		last = r.Cycles
+	})
+	buf := make([]byte, 4800)
+	for e.Truth().TimeS < seconds {
+		n, _ := e.Read(buf)
+		c.Feed(buf[:n])
+	}
+	hourly := float64(restarts) * 3600 / seconds
+	t.Logf("%d restarts of the averaging in %.0f s of steady idle: %.0f an hour", restarts, seconds, hourly)
+	if hourly > 60 {
+		t.Errorf("%.0f false alarms an hour", hourly)
+	}
+}
