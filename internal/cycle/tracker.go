@@ -20,7 +20,7 @@ const (
 	// enoughSamples in a cycle show a hose's lag. Chosen.
 	enoughSamples = 24
 	// quickLooks is how many cycles hoses are looked at often. Chosen.
-	quickLooks = 50
+	quickLooks = 20
 	// fastestRate is the most samples a second that the history is laid out
 	// for; faster input keeps less of it.
 	fastestRate = 5000
@@ -175,11 +175,11 @@ func (t *Tracker) opening(c int) float64 {
 	if !r.find(t.history, c, f.boundary, f.period, f.template.dip(c), float64(t.health.ambient)) {
 		return math.NaN()
 	}
-	every := len(t.history.channels)
+	every := 1
 	if t.cycles > quickLooks {
-		every *= 3
+		every = 3 * len(t.history.channels)
 	}
-	if f.misses == 0 && f.period > enoughSamples*t.history.step && t.cycles%every == c {
+	if f.misses == 0 && f.period > enoughSamples*t.history.step && (t.cycles+c)%every == 0 {
 		o.look(&r)
 	}
 	return o.opening(&r)
