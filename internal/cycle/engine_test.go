@@ -28,6 +28,12 @@ type spoiler func(f *frame.Frame) bool
 
 func record(t *testing.T, c engine.Config, seconds float64, spoil spoiler) *recording {
 	t.Helper()
+	return recordWith(t, c, seconds, spoil, nil)
+}
+
+// recordWith calls act, if any, after each sample.
+func recordWith(t *testing.T, c engine.Config, seconds float64, spoil spoiler, act func(e *engine.Engine, time float64)) *recording {
+	t.Helper()
 	r := &recording{bank: c.Bank}
 	e := engine.New(c)
 	e.OnCycle(func(c engine.Cycle) { r.cycles = append(r.cycles, c) })
@@ -56,6 +62,9 @@ func record(t *testing.T, c engine.Config, seconds float64, spoil spoiler) *reco
 		}
 		s := converter.Push(&f)
 		r.samples = append(r.samples, s)
+		if act != nil {
+			act(e, s.Time)
+		}
 		if s.Time >= seconds {
 			r.truth = e.Truth()
 			return r

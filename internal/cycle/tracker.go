@@ -14,6 +14,9 @@ const (
 	// searchSeconds is how often a period is looked for. Chosen: quick enough
 	// for a start, and cheap.
 	searchSeconds = 0.1
+	// searchShare of the longest cycle lies between searches at least: they
+	// cost as its square. Chosen.
+	searchShare = 5
 	// longGap is the share of a cycle that may be missing before the cycle
 	// is given up. Chosen: half of what a boundary is matched on.
 	longGap = 0.25
@@ -106,7 +109,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 		return now >= t.follow.ready() && t.takeCycle()
 	}
 	if now >= t.search {
-		t.search = now + searchSeconds
+		t.search = now + max(searchSeconds, rpmSeconds/t.cfg.MinRPM/searchShare)
 		if period, found := t.acquire.period(h, now); found {
 			t.follow.begin(h, period, now)
 			if !t.follow.active {
@@ -226,7 +229,10 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		t.health.noise[c] = pressure.KPa(t.despike.sigma(c))
 	}
 	for i := i0 + 1; i <= i1+1; i++ {
-		s.Gap = s.Gap || h.flags[i&h.mask]&gapFlag != 0
+		if h.flags[i&h.mask]&gapFlag != 0 {
+			s.Gap = true
+			s.Missing += max(0, h.at(i)-h.at(i-1)-h.step)
+		}
 	}
 	t.health.judge(s)
 	if isCycle {
