@@ -59,6 +59,9 @@ type Span struct {
 	// Gap is set when samples are missing in it: its means are not to be
 	// trusted.
 	Gap bool
+	// Missing is how many seconds of samples are missing in it. A straight line
+	// takes their place, which a few of them hardly show: gaps_test.go.
+	Missing float64
 	// Break is set on the first span after a loss of continuity.
 	Break bool
 	N     int // cylinders

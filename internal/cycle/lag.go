@@ -8,23 +8,36 @@ import "math"
 // is the one whose undoing makes the refill straightest: undone too little, the
 // refill starts late; too much, it starts too fast.
 const (
-	// lagStep is the distance of the lags that are tried, from 0 on, s. Chosen:
-	// short hoses have 2 to 6 ms.
-	lagStep  = 2.5e-3
-	lagTried = 5
-	// lagShare is the share by which a look renews what is known.
+	// lagFirst is where the search begins, lagStep the distance of the three lags
+	// that are tried, lagMost the longest, s. Chosen: short hoses have 2 to 6 ms.
+	lagFirst = 4e-3
+	lagStep  = 1.5e-3
+	lagMost  = 12e-3
+	// lagSD is how far lags lie from lagFirst, s, and lagWeight what that weighs.
+	lagSD     = 2e-3
+	lagWeight = 4.0
+	// lagShare is the share by which a refill renews the mean refill.
 	lagShare = 0.05
-	// leastLooks is how many looks it takes to know a lag. Chosen.
-	leastLooks = 4
+	// looksBetween are the refills from one search to the next, and leastLooks
+	// how many it takes to know a lag. Chosen.
+	looksBetween = 4
+	leastLooks   = 4
 	// refillTo ends the refill that is looked at, as a share of the way from the
 	// dip to ambient; asGood is how much worse than from the best beginning the
-	// refill may fit. Chosen.
+	// refill may fit, as a mean square. Chosen.
 	refillTo = 0.85
-	asGood   = 1.2
+	asGood   = 2.5
 	// crooked is the root mean square departure from a straight refill, in
-	// ratios to ambient and above what noise is made to by undoing the lag, from
-	// which on it is none. Measured: noise of sensor and 10 bits gives 0.001.
-	crooked = 0.002
+	// ratios to ambient and over what noise is made to by undoing the lag, from
+	// which on it is none. Measured: 0.0002 on refills through a nozzle.
+	crooked = 0.0007
+	// places of the mean refill, of which so many lie before its middle; the dip
+	// lies early of these.
+	places       = 64
+	placesBefore = 46
+	dipPlace     = 6
+	// slopePlaces is how many places to each side a slope is taken over.
+	slopePlaces = 2
 	// shallowest is the ratio of the dip's pressure to ambient above which there
 	// is no refill worth the name. Chosen.
 	shallowest = 0.72
@@ -35,15 +48,20 @@ const (
 // refillFrom are beginnings of the refill that are tried, as shares of the way
 // from the dip to ambient: the valve shuts somewhere on the way up. The later the
 // look begins, the less is left of the lag to see; too early, nothing fits.
-var refillFrom = [...]float64{0.08, 0.13, 0.19, 0.26}
+var refillFrom = [...]float64{0.14, 0.2, 0.27, 0.35}
 
 // hose is what is known of one channel's lag.
 type hose struct {
-	lag    float64 // s
-	looks  int
-	good   bool
-	rest   [len(refillFrom)][lagTried]float64 // mean square off a straight refill
-	factor float64                            // of the opening with the lag undone over that without
+	lag   float64 // s
+	looks int
+	good  bool
+	// curve is the mean refill, the ratios to ambient, joined where each passes
+	// the middle: a refill knows nothing of when it began. step is its places'
+	// distance, s.
+	curve  [places]float64
+	step   float64
+	from   float64 // where the refill begins, ratio to ambient
+	factor float64 // of the opening with the lag undone over that without
 }
 
 // stretch is one refill in the history, from the dip to near the next fall.
@@ -52,6 +70,7 @@ type stretch struct {
 	c         int
 	dip, end  int // samples
 	low, high float64
+	due       float64 // when the next intake stroke may begin, s
 	ambient   float64
 	step      float64 // s, of the slopes
 	reach     int     // samples to each side that a slope is taken over
@@ -75,6 +94,7 @@ func (r *stretch) find(h *history, c int, end, period, dipAt, ambient float64) b
 	k := h.kpa[c]
 	r.low, r.high = math.Inf(1), math.Inf(-1)
 	middle := (i0 + i1) / 2
+	r.due = t + period*refillSure
 	for i := i0; i < middle; i++ {
 		if v := k[i&h.mask]; v < r.low {
 			r.low, r.dip = v, i
@@ -90,10 +110,12 @@ func (r *stretch) find(h *history, c int, end, period, dipAt, ambient float64) b
 	return r.low < shallowest*ambient && r.high > r.low+(ambient-r.low)/2 && r.step > 0
 }
 
-// refillLongest is how long a refill is looked at, in cycles after the dip, and
+// refillLongest is how long a refill is looked at, in cycles after the dip,
+// refillSure how long no intake stroke interferes, and
 // slopeSeconds how far to each side of a sample a slope is taken over. Chosen.
 const (
 	refillLongest = 0.6
+	refillSure    = 0.5
 	slopeSeconds  = 2e-3
 )
 
@@ -122,95 +144,163 @@ func (l *line) fit() (slope, rest float64) {
 	return slope, max(0, (l.gg-l.g*l.g/l.n-slope*tg)/(l.n-2))
 }
 
+// stalls reports whether the pressure is still far from ambient at a time when a
+// nozzle would have filled the runner nearly, though no intake stroke is due: a
+// butterfly leaves no plateau below ambient.
+func (r *stretch) stalls(full float64) bool {
+	if full+lagFirst > r.due {
+		return false
+	}
+	i, _ := r.h.find(full + lagFirst)
+	return r.ratio(i, 0) < nearlyFull-stallsBy
+}
+
+// nearlyFull is the ratio to ambient, and stallsBy how far below it is a stall.
+const (
+	nearlyFull = 0.96
+	stallsBy   = 0.04
+)
+
+// fallsBack reports whether the pressure, once at the end of the refill that is
+// used, falls from there again: a wave, no refill.
+func (r *stretch) fallsBack(to float64) bool {
+	passed := false
+	for i := r.dip; i <= r.end; i++ {
+		switch p := r.ratio(i, 0); {
+		case p > to:
+			passed = true
+		case passed && p < to-fallsBy:
+			return true
+		}
+	}
+	return false
+}
+
+// fallsBy is how far, in ratios to ambient. Chosen: noise and a spike's rest.
+const fallsBy = 0.02
+
 // look renews what is known from one refill.
 func (o *hose) look(r *stretch) {
-	var rest [len(refillFrom)][lagTried]float64
-	for l := range lagTried {
-		lag := lagStep * float64(l)
-		if !r.rests(lag, l, &rest) {
-			return
-		}
+	from, to := r.window()
+	l, ok := r.between(0, from, to)
+	if !ok || r.fallsBack(to) {
+		return
+	}
+	slope, _ := l.fit()
+	middle := r.h.at(r.dip) + l.t/l.n + ((refilled(from)+refilled(to))/2-l.g/l.n)/slope
+	if r.stalls(middle + (refilled(nearlyFull)-(refilled(from)+refilled(to))/2)/slope) {
+		return
+	}
+	step := (middle - r.h.at(r.dip)) / (placesBefore - dipPlace)
+	if !(step > 0) {
+		return
+	}
+	if o.looks == 0 || math.Abs(step-o.step) > o.step/4 {
+		o.step, o.looks, o.lag, o.good = step, 0, lagFirst, false
+	}
+	start := middle - placesBefore*o.step
+	if start <= r.h.oldest() || start+places*o.step >= r.h.newest() {
+		return
 	}
 	o.looks++
 	share := max(lagShare, 1/float64(o.looks))
-	best, worst := math.Inf(1), 0.0
-	var lags, least [len(refillFrom)]float64
-	for i := range rest {
-		for l := range lagTried {
-			o.rest[i][l] += share * (rest[i][l] - o.rest[i][l])
+	i, _ := r.h.find(start)
+	for p := range o.curve {
+		t := start + float64(p)*o.step
+		for r.h.at(i+1) <= t {
+			i++
 		}
-		lags[i], least[i] = lowest(&o.rest[i])
-		best, worst = min(best, least[i]), max(worst, least[i])
+		q := r.h.cubic(r.c, i)
+		o.curve[p] += share * (q.at((t-r.h.at(i))/q.step)/r.ambient - o.curve[p])
+	}
+	if o.looks <= looksBetween*2 || o.looks%looksBetween == 0 {
+		o.search(from, to)
+	}
+}
+
+// search finds the lag from the mean refill.
+func (o *hose) search(from, to float64) {
+	low := math.Inf(1)
+	for _, v := range o.curve {
+		low = min(low, v)
+	}
+	end := low + refillTo*(1-low)
+	var lags, rests [len(refillFrom)]float64
+	best := math.Inf(1)
+	for i, share := range refillFrom {
+		lags[i], rests[i] = o.best(low+share*(1-low), min(end, to+0.03))
+		best = min(best, rests[i])
 	}
 	for i := range lags {
-		if least[i] <= asGood*best {
+		if rests[i] <= asGood*best {
 			o.lag = lags[i]
+			o.from = low + refillFrom[i]*(1-low)
 			break
 		}
 	}
-	raw, a := r.between(0)
-	undone, b := r.between(o.lag)
-	if a && b {
-		if o.factor == 0 {
-			o.factor = 1
-		}
-		o.factor += share * (undone/raw - o.factor)
+	from = max(from, o.from)
+	raw, _ := o.straight(0, from, to)
+	undone, _ := o.straight(o.lag, from, to)
+	o.good = o.looks >= leastLooks && best < crooked*crooked && raw > 0 && undone > 0 && o.lag < lagMost
+	if o.good {
+		o.factor = undone / raw
 	}
-	o.good = o.looks >= leastLooks && best < crooked*crooked && o.factor > 0 && o.lag < lagStep*(lagTried-1)
 }
 
-// rests fills in, for one lag undone, how far the refill is off a straight line
-// from each beginning on, over what the undoing makes of noise.
-func (r *stretch) rests(lag float64, l int, rest *[len(refillFrom)][lagTried]float64) bool {
-	back := lag / r.step
-	amplified := 1 + 2*back*back
-	rise := r.ambient - r.low
-	to := min(r.low+refillTo*rise, r.high-0.05*(r.high-r.low)) / r.ambient
-	i := r.end
-	for i > r.dip && r.ratio(i, back) > to {
-		i--
+// best returns the lag near the last that makes the refill straightest, and how
+// straight: the mean square off it over what noise alone would do.
+func (o *hose) best(from, to float64) (lag, rest float64) {
+	mid := min(max(o.lag, lagStep), lagMost)
+	var q [3]float64
+	for i := range q {
+		l := mid + lagStep*float64(i-1)
+		back := l / (2 * slopePlaces * o.step)
+		_, q[i] = o.straight(l, from, to)
+		q[i] /= 1 + back*back // places lie closer than samples: less than 2
 	}
-	var s line
-	next := len(refillFrom) - 1
-	for t := 0.0; i > r.dip && next >= 0; i-- {
-		p := r.ratio(i, back)
-		for next >= 0 && p < (r.low+refillFrom[next]*rise)/r.ambient {
-			if s.n < leastSamples {
-				return false
-			}
-			_, q := s.fit()
-			// From the integral to ratios, about.
-			rest[next][l] = q * 0.4 / amplified
-			next--
-		}
-		s.add(t, refilled(p))
-		t++
+	// What is known before weighs as much as lagWeight places.
+	rest = min(q[0], q[1], q[2])
+	for i := range q {
+		off := (mid + lagStep*float64(i-1) - lagFirst) / lagSD
+		q[i] += rest * lagWeight / places * off * off
 	}
-	for ; next >= 0; next-- {
-		if s.n < leastSamples {
-			return false
-		}
-		_, q := s.fit()
-		rest[next][l] = q * 0.4 / amplified
+	switch bend := q[0] - 2*q[1] + q[2]; {
+	case math.IsInf(q[0]+q[1]+q[2], 1):
+		return o.lag, math.Inf(1)
+	case bend > 0:
+		mid += min(max((q[0]-q[2])/2/bend, -2), 2) * lagStep
+	case q[2] < q[0]:
+		mid += lagStep
+	default:
+		mid -= lagStep
 	}
-	return true
+	return min(max(mid, 0), lagMost), rest
 }
 
-// lowest returns the lag of the lowest point of the parabola through the least
-// of the rests and its neighbours, and that rest.
-func lowest(rest *[lagTried]float64) (lag, least float64) {
-	b := 0
-	for l, q := range rest {
-		if q < rest[b] {
-			b = l
+// straight undoes a lag and fits a straight line to the integral of the mean
+// refill between two ratios of pressures, backwards from its end: its slope in 1/s,
+// and the mean square off it.
+func (o *hose) straight(lag, from, to float64) (slope, rest float64) {
+	k := &o.curve
+	back := lag / (2 * slopePlaces * o.step)
+	var l line
+	for p := places - 1 - slopePlaces; p >= slopePlaces; p-- {
+		v := k[p] + back*(k[p+slopePlaces]-k[p-slopePlaces])
+		if v > to && (l.n == 0 || p > placesBefore) {
+			l = line{}
+			continue
 		}
+		if v < from {
+			break
+		}
+		l.add(float64(p), refilled(v))
 	}
-	least = rest[b]
-	b = min(max(b, 1), lagTried-2)
-	x, y, z := rest[b-1], rest[b], rest[b+1]
-	at := float64(b)
-	if bend := x - 2*y + z; bend > 0 {
-		at += min(max((x-z)/2/bend, -1), 1)
+	if l.n < leastSamples {
+		return 0, math.Inf(1)
 	}
-	return lagStep * at, least
+	slope, rest = l.fit()
+	return slope / o.step, rest * psiSquare
 }
+
+// psiSquare turns a mean square of the integral into one of ratios, about.
+const psiSquare = 0.4

@@ -101,7 +101,7 @@ var limits = []limit{
 	{"clean", []func(*synth){idle}, [3]float64{0.015, 0.015, 0.015}, [3]float64{0.05, 0.05, 0.05}},
 	{"clean hoses", []func(*synth){hoses}, [3]float64{0.015, 0.015, 0.015}, [3]float64{0.05, 0.05, 0.05}},
 	{"lumpy", []func(*synth){lumpy}, [3]float64{0.035, 0.14, 0.025}, [3]float64{0.17, 0.4, 0.13}},
-	{"lumpy hoses", []func(*synth){lumpy, hoses}, [3]float64{0.11, 0.17, 0.04}, [3]float64{0.15, 0.36, 0.12}},
+	{"lumpy hoses", []func(*synth){lumpy, hoses}, [3]float64{0.11, 0.28, 0.04}, [3]float64{0.15, 0.36, 0.12}},
 	{"swaying", []func(*synth){swaying}, [3]float64{0.025, 0.1, 0.025}, [3]float64{0.13, 0.3, 0.12}},
 	{"misfires", []func(*synth){misfiring}, [3]float64{0.025, 0.14, 0.025}, [3]float64{0.13, 0.45, 0.12}},
 	{"spikes", []func(*synth){spikes}, [3]float64{0.025, 0.025, 0.05}, [3]float64{0.05, 0.05, 0.05}},

@@ -18,31 +18,34 @@ const (
 	leastRefill = 0.12
 )
 
-// between returns the slope of the refill that is used for the opening, 1/s, with
-// a lag undone.
-func (r *stretch) between(lag float64) (slope float64, ok bool) {
-	from := max(openingFrom, (r.low+openingRise*(r.high-r.low))/r.ambient)
-	to := min(openingTo, (r.high-openingRest*(r.high-r.low))/r.ambient)
+// window returns the ratios to ambient between which a refill is used.
+func (r *stretch) window() (from, to float64) {
+	from = max(openingFrom, (r.low+openingRise*(r.high-r.low))/r.ambient)
+	return from, min(openingTo, (r.high-openingRest*(r.high-r.low))/r.ambient)
+}
+
+// between fits a line to the refill between two ratios, a lag undone; its times
+// count from the dip.
+func (r *stretch) between(lag, from, to float64) (l line, ok bool) {
 	if to-from < leastRefill {
-		return 0, false
+		return l, false
 	}
 	back := lag / r.step
-	var s line
 	start := r.h.at(r.dip)
 	for i := r.dip; i <= r.end; i++ {
 		p := r.ratio(i, back)
-		if p > to && s.n > 0 {
+		if p > to && l.n > 0 {
 			break
 		}
 		if p >= from && p <= to {
-			s.add(r.h.at(i)-start, refilled(p))
+			l.add(r.h.at(i)-start, refilled(p))
 		}
 	}
-	if s.n < leastSamples {
-		return 0, false
+	slope := 0.0
+	if l.n >= leastSamples {
+		slope, _ = l.fit()
 	}
-	slope, _ = s.fit()
-	return slope, slope > 0
+	return l, slope > 0
 }
 
 // opening returns a figure in proportion to the effective area of the butterfly
@@ -52,9 +55,11 @@ func (o *hose) opening(r *stretch) float64 {
 	if !o.good {
 		return math.NaN()
 	}
-	slope, ok := r.between(0)
+	from, to := r.window()
+	l, ok := r.between(0, max(from, o.from), to)
 	if !ok {
 		return math.NaN()
 	}
+	slope, _ := l.fit()
 	return slope * o.factor
 }

@@ -14,13 +14,16 @@ const (
 	// searchSeconds is how often a period is looked for. Chosen: quick enough
 	// for a start, and cheap.
 	searchSeconds = 0.1
+	// searchShare of the longest cycle lies between searches at least: they
+	// cost as its square. Chosen.
+	searchShare = 5
 	// longGap is the share of a cycle that may be missing before the cycle
 	// is given up. Chosen: half of what a boundary is matched on.
 	longGap = 0.25
 	// enoughSamples in a cycle show a hose's lag. Chosen.
 	enoughSamples = 24
 	// quickLooks is how many cycles hoses are looked at often. Chosen.
-	quickLooks = 50
+	quickLooks = 20
 	// fastestRate is the most samples a second that the history is laid out
 	// for; faster input keeps less of it.
 	fastestRate = 5000
@@ -106,7 +109,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 		return now >= t.follow.ready() && t.takeCycle()
 	}
 	if now >= t.search {
-		t.search = now + searchSeconds
+		t.search = now + max(searchSeconds, rpmSeconds/t.cfg.MinRPM/searchShare)
 		if period, found := t.acquire.period(h, now); found {
 			t.follow.begin(h, period, now)
 			if !t.follow.active {
@@ -175,11 +178,11 @@ func (t *Tracker) opening(c int) float64 {
 	if !r.find(t.history, c, f.boundary, f.period, f.template.dip(c), float64(t.health.ambient)) {
 		return math.NaN()
 	}
-	every := len(t.history.channels)
+	every := 1
 	if t.cycles > quickLooks {
-		every *= 3
+		every = 3 * len(t.history.channels)
 	}
-	if f.misses == 0 && f.period > enoughSamples*t.history.step && t.cycles%every == c {
+	if f.misses == 0 && f.period > enoughSamples*t.history.step && (t.cycles+c)%every == 0 {
 		o.look(&r)
 	}
 	return o.opening(&r)
@@ -226,7 +229,10 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		t.health.noise[c] = pressure.KPa(t.despike.sigma(c))
 	}
 	for i := i0 + 1; i <= i1+1; i++ {
-		s.Gap = s.Gap || h.flags[i&h.mask]&gapFlag != 0
+		if h.flags[i&h.mask]&gapFlag != 0 {
+			s.Gap = true
+			s.Missing += max(0, h.at(i)-h.at(i-1)-h.step)
+		}
 	}
 	t.health.judge(s)
 	if isCycle {
