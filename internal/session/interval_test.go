@@ -10,6 +10,12 @@ import (
 	"evendraw/internal/session"
 )
 
+// sample is a reading, and how many cycles had then come.
+type sample struct {
+	r  *balance.Reading
+	at int
+}
+
 // The stated 95 % interval of a difference holds the true mean difference of the
 // very cycles it averages over, and of the long run.
 func TestIntervalsOnThePracticeEngine(t *testing.T) {
@@ -32,10 +38,6 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 			}
 			truth = append(truth, d)
 		})
-		type sample struct {
-			r  *balance.Reading
-			at int
-		}
 		var samples []sample
 		buf := make([]byte, 480)
 		for next := 20.0; e.Truth().TimeS < 260; {
@@ -66,8 +68,8 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 	}
 	t.Logf("of %d intervals %.1f %% hold the long-run mean, %.1f %% that of their own cycles; worst %.3f kPa off", trials,
 		100*float64(inside)/float64(trials), 100*float64(within)/float64(trials), worst)
-	if share := float64(inside) / float64(trials); share < 0.91 || share > 0.985 {
-		t.Errorf("%.1f %% of the intervals hold the long-run mean, want about 95", 100*share)
+	if share := 100 * float64(inside) / float64(trials); share < 91 || share > 98.5 {
+		t.Errorf("%.1f %% of the intervals hold the long-run mean, want about 95", share)
 	}
 	if within < trials || worst > 0.02 {
 		t.Errorf("%d of %d hold the mean of their own cycles, the worst is %.3f kPa off", within, trials, worst)

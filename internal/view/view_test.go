@@ -176,3 +176,16 @@ func TestPlainLine(t *testing.T) {
 		t.Error("more than one line")
 	}
 }
+
+func TestExchangedHosesAreTold(t *testing.T) {
+	r := reading(balance.Turn, balance.WhyUnlevel)
+	r.Hoses = session.HoseOrder{Verdict: "exchanged", Exchanged: [][2]int{{2, 3}}, Alternatives: [][2]int{{1, 4}}}
+	v := running(r)
+	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "2 and 3 or 1 and 4") {
+		t.Errorf("%+v", foot)
+	}
+	r.Hoses.Verdict = "as-expected"
+	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "Spread") {
+		t.Errorf("%+v", foot)
+	}
+}
