@@ -25,7 +25,7 @@ const (
 // the standard library. Tests may import more.
 var mayImport = map[string][]string{
 	"cmd/evendraw": {"bank", "balance", "board", "capture", "cycle", "engine", "frame", "garage", "pressure", "screen", "sensor",
-		"session", "view", "github.com/spf13/cobra", "github.com/spf13/pflag", "golang.org/x/term"},
+		"session", "trial", "view", "github.com/spf13/cobra", "github.com/spf13/pflag", "golang.org/x/term"},
 	"internal/pressure": {},
 	"internal/frame":    {},
 	"internal/capture":  {"frame"},
@@ -36,6 +36,7 @@ var mayImport = map[string][]string{
 	"internal/balance":  {"cycle", "bank", "pressure", "gonum.org/v1/gonum"},
 	"internal/session":  {"frame", "capture", "board", "sensor", "cycle", "bank", "balance", "pressure"},
 	"internal/engine":   {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
+	"internal/trial":    {"balance", "bank", "engine", "frame", "pressure", "sensor", "session", "gonum.org/v1/plot"},
 	"internal/garage":   {"pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
 	"internal/view":     {"session", "garage", "balance", "pressure"},
 	"internal/screen":   {"view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},

@@ -1,0 +1,234 @@
+package trial
+
+import (
+	"math"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/frame"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+)
+
+// advised lets the mechanic follow the advice on the screen and nothing else.
+func advised(k bike) Outcome {
+	b := newBench(k)
+	var last *balance.Reading
+	bk := k.config.Bank
+	c := session.NewChain(session.Config{Bank: &bk, Ambient: pressure.StandardAtmosphere(0)}, func(r *balance.Reading) { last = r })
+	b.feed = c.Feed
+	b.run(settleBefore)
+	if c.StartZero() != nil {
+		return Outcome{}
+	}
+	b.run(settleBefore + sensor.ZeroSeconds + 0.1)
+	b.start()
+	var acted balance.Advice
+	for b.now < b.started+longestRun {
+		b.look()
+		if last == nil {
+			continue
+		}
+		a := last.Advice
+		switch {
+		case a.Kind == balance.Done:
+			return b.outcome(true)
+		case a.Kind == balance.Stop || a.Kind == balance.Recheck:
+			b.hand.letGo()
+			acted = balance.Advice{}
+		case a.Kind == balance.Reverse && acted.Kind != balance.Reverse:
+			b.hand.letGo()
+			b.act(&a)
+			acted = a
+		case (a.Kind == balance.Turn || a.Kind == balance.Reverse) && !b.hand.busy():
+			b.act(&a)
+			acted = a
+		}
+	}
+	return b.outcome(false)
+}
+
+// unknownTurns is what a hand does when no amount is told.
+const unknownTurns = 0.25
+
+func (b *bench) act(a *balance.Advice) {
+	amount := a.Turns
+	if math.IsNaN(amount) {
+		amount = unknownTurns
+	}
+	if a.Direction == balance.Anticlockwise {
+		amount = -amount
+	}
+	b.hand.begin(b.now, a.Screw, amount)
+}
+
+// Habits of the rival, who watches a damped gauge per cylinder and has no
+// advice.
+const (
+	gaugeDamping = 1.0  // s, first order
+	gaugeSettle  = 3.0  // s of waiting for a gauge after a turn
+	gaugeLooks   = 3    // looks at a gauge that the eye averages
+	rivalNear    = 0.35 // kPa: as level as such a gauge can be read
+	rivalFirst   = 0.25 // turns of a first try
+	rivalLeast   = 1.0 / 16
+	rivalRounds  = 40
+)
+
+// gauges are damped gauges on the channels, their offsets taken out as for the
+// advice.
+type gauges struct {
+	dec   frame.Decoder
+	conv  *sensor.Converter
+	zero  *sensor.ZeroPass
+	off   []pressure.KPa
+	last  float64
+	shown [sensor.MaxChannels]float64 // kPa absolute
+}
+
+func (g *gauges) feed(p []byte) error {
+	g.dec.Feed(p)
+	for f, ok := g.dec.Next(); ok; f, ok = g.dec.Next() {
+		if g.conv == nil {
+			g.conv = sensor.NewConverter(sensor.Setup{})
+			g.conv.Announce(g.dec.Board())
+			g.zero = sensor.NewZeroPass(sensor.Setup{}, f.N, 0)
+		}
+		s := g.conv.Push(&f)
+		if g.zero != nil && g.zero.Push(&s) {
+			z, err := g.zero.Result()
+			if err != nil {
+				return err
+			}
+			g.off, g.zero = z.Offsets, nil
+		}
+		share := 1 - math.Exp(-(s.Time-g.last)/gaugeDamping)
+		g.last = s.Time
+		for i := range s.N {
+			v := float64(s.Absolute[i])
+			if g.off != nil {
+				v -= float64(g.off[i])
+			}
+			g.shown[i] += share * (v - g.shown[i])
+		}
+	}
+	return nil
+}
+
+// rival lets the same mechanic level the bank by gauges: screw by screw, pairs
+// first, a turn, a wait, a look whether it got better.
+func rival(k bike) Outcome {
+	b := newBench(k)
+	g := &gauges{}
+	b.feed = g.feed
+	b.run(settleBefore + sensor.ZeroSeconds + 0.5)
+	b.start()
+	r := &rivalMind{bench: b, gauges: g, sense: map[int]float64{}}
+	r.watch()
+	for range rivalRounds {
+		screw, off := r.worst()
+		if screw < 0 {
+			return b.outcome(true)
+		}
+		if b.now > b.started+longestRun {
+			break
+		}
+		r.level(screw, off)
+	}
+	return b.outcome(false)
+}
+
+// rivalMind is what the rival knows.
+type rivalMind struct {
+	bench  *bench
+	gauges *gauges
+	sense  map[int]float64 // per screw: +1 clockwise raises, -1 lowers, 0 unknown
+	read   [sensor.MaxChannels]float64
+}
+
+// off is how far a screw's cylinders read above those it leaves alone: within
+// its pair for a screw of one cylinder.
+func (r *rivalMind) off(screw int) float64 {
+	bk := &r.bench.bank
+	var moved, still, n, m float64
+	moves := bk.Screws[screw].Moves
+	for c := 1; c <= bk.Cylinders; c++ {
+		p := r.read[bk.Channels[c-1]]
+		if bk.Moves(screw, c) {
+			moved += p
+			n++
+		} else if len(moves) > 1 || c == partner(bk.Cylinders, moves[0]) {
+			still += p
+			m++
+		}
+	}
+	return moved/n - still/m
+}
+
+// partner is the neighbour that a screw of one cylinder is levelled to.
+func partner(cylinders, cylinder int) int {
+	switch {
+	case cylinders == 4 && cylinder == 4:
+		return 3
+	case cylinder == 1:
+		return 2
+	}
+	return cylinder - 1
+}
+
+// worst returns the first screw, those of one cylinder before those of more,
+// whose cylinders read off; -1 when all look level.
+func (r *rivalMind) worst() (screw int, off float64) {
+	bk := &r.bench.bank
+	for size := 1; size < bk.Cylinders; size++ {
+		for s := range bk.Screws {
+			if o := r.off(s); len(bk.Screws[s].Moves) == size && math.Abs(o) > rivalNear {
+				return s, o
+			}
+		}
+	}
+	return -1, 0
+}
+
+// level turns one screw until its cylinders look level, or it gets no better.
+func (r *rivalMind) level(screw int, off float64) {
+	step := rivalFirst
+	for math.Abs(off) > rivalNear && step >= rivalLeast {
+		way := 1.0
+		if s := r.sense[screw]; s != 0 {
+			way = -s * math.Copysign(1, off)
+		}
+		r.turn(screw, way*step)
+		now := r.off(screw)
+		r.sense[screw] = math.Copysign(1, now-off) * way
+		if now*off < 0 { // past it: finer
+			step /= 2
+		}
+		if r.bench.now > r.bench.started+longestRun {
+			return
+		}
+		off = now
+	}
+}
+
+// turn turns a screw and waits for the gauges.
+func (r *rivalMind) turn(screw int, amount float64) {
+	r.bench.hand.begin(r.bench.now, screw, amount)
+	for r.bench.hand.busy() {
+		r.bench.look()
+	}
+	for end := r.bench.now + gaugeSettle; r.bench.now < end; {
+		r.bench.look()
+	}
+	r.watch()
+}
+
+// watch reads the gauges, averaging a few looks.
+func (r *rivalMind) watch() {
+	r.read = [sensor.MaxChannels]float64{}
+	for range gaugeLooks {
+		r.bench.look()
+		for i, v := range r.gauges.shown {
+			r.read[i] += v / gaugeLooks
+		}
+	}
+}

@@ -1,0 +1,232 @@
+// Package trial lets a clumsy virtual mechanic level practice bikes, once by the
+// advice and once by watching damped gauges, and counts how both fare.
+//
+// Run does one trial of many bikes; Report is its outcome. Same seed, same
+// outcome, on any number of cores.
+package trial
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+	"evendraw/internal/pressure"
+)
+
+// Spreads that a bank is counted level at, true draws. Chosen: what careful
+// people stop at (common practice: 0.7 to 1.3 kPa), and half of it.
+const (
+	levelSpread pressure.KPa = 0.7
+	fineSpread  pressure.KPa = 0.35
+)
+
+// Limits of a run.
+const (
+	// longestRun is when a mechanic gives up, s.
+	longestRun = 600.0
+	// leastUneven and mostUneven bound how unevenly a bike begins, kPa.
+	leastUneven, mostUneven = 2.0, 8.0
+	// warmSeconds is how long the engine settles after its start.
+	warmSeconds = 6.0
+	// judgeSeconds is how long the true spread is averaged after the last turn.
+	judgeSeconds = 3.0
+)
+
+// Config says what to try.
+type Config struct {
+	Bikes int
+	Seed  uint64
+	// Linkage draws only bikes whose kind of bank has that name; "" draws all.
+	Linkage string
+	// Workers is how many bikes are tried at once; 0 is one a core.
+	Workers int
+	// Progress is called after each bike, from one goroutine at a time; nil is
+	// none.
+	Progress func(done, of int)
+}
+
+// Linkage is a kind of bank that bikes are drawn from.
+type linkage struct {
+	name string
+	bank bank.Bank
+}
+
+// linkages in turn: four of them are fours, as most banks of that many
+// carburettors are.
+func linkages() []linkage {
+	individual := bank.Default(4)
+	individual.Root = 1
+	individual.Screws = []bank.Screw{{Name: "1-2", Moves: []int{2}}, {Name: "2-3", Moves: []int{3}}, {Name: "3-4", Moves: []int{4}}}
+	uneven := bank.Default(2)
+	uneven.FiringAngles = []float64{0, 270}
+	return []linkage{
+		{"paired four", bank.Default(4)}, {"individual four", individual}, {"paired four", bank.Default(4)},
+		{"twin", bank.Default(2)}, {"paired four", bank.Default(4)}, {"triple", bank.Default(3)}, {"270 twin", uneven},
+	}
+}
+
+// Outcome is how one mechanic fared on one bike.
+type Outcome struct {
+	// Done is set when the mechanic was satisfied; Spread is the true one then.
+	Done   bool
+	Spread pressure.KPa
+	// Turns is how often a screw was turned, and Idle for how many seconds the
+	// engine ran.
+	Turns int
+	Idle  float64
+	// Course is the true spread, once a second.
+	Course []pressure.KPa
+}
+
+// bike is one random bike.
+type bike struct {
+	linkage string
+	config  engine.Config
+	seed    uint64
+}
+
+// chosen are the linkages of that name.
+func chosen(name string) []linkage {
+	return slices.DeleteFunc(linkages(), func(l linkage) bool { return name != "" && l.name != name })
+}
+
+// Linkages names the kinds of banks.
+func Linkages() (names []string) {
+	for _, l := range linkages() {
+		if !slices.Contains(names, l.name) {
+			names = append(names, l.name)
+		}
+	}
+	return names
+}
+
+// newBike draws bike number n.
+func newBike(kinds []linkage, seed uint64, n int) bike {
+	rng := rand.New(rand.NewPCG(seed, uint64(n)))
+	l := kinds[n%len(kinds)]
+	// Sensors as after a match pass: gain errors of 1 % would move a true spread by
+	// some tenths of a kPa that no advice can see. Offsets would be zeroed away.
+	cfg := engine.Config{Bank: l.bank, Seed: rng.Uint64(), NoSensorErrors: true, Uneven: pressure.KPa(leastUneven + (mostUneven-leastUneven)*rng.Float64())}
+	return bike{l.name, cfg, rng.Uint64()}
+}
+
+// Pair is how both mechanics fared on a bike.
+type Pair struct {
+	Linkage        string
+	Advised, Rival Outcome
+}
+
+// Run tries all bikes and returns how both mechanics fared, in the bikes'
+// order. It ends early, with the context's error, when ctx does.
+func Run(ctx context.Context, cfg Config) ([]Pair, error) {
+	kinds := chosen(cfg.Linkage)
+	if len(kinds) == 0 {
+		return nil, fmt.Errorf("trial: no linkage %q, there are %s", cfg.Linkage, strings.Join(Linkages(), ", "))
+	}
+	workers := cfg.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	pairs := make([]Pair, cfg.Bikes)
+	next := make(chan int)
+	var done int
+	var mu sync.Mutex
+	var group sync.WaitGroup
+	for range workers {
+		group.Go(func() {
+			for n := range next {
+				b := newBike(kinds, cfg.Seed, n)
+				pairs[n] = Pair{b.linkage, advised(b), rival(b)}
+				mu.Lock()
+				if done++; cfg.Progress != nil {
+					cfg.Progress(done, cfg.Bikes)
+				}
+				mu.Unlock()
+			}
+		})
+	}
+	for n := range cfg.Bikes {
+		select {
+		case next <- n:
+		case <-ctx.Done():
+		}
+	}
+	close(next)
+	group.Wait()
+	return pairs, context.Cause(ctx)
+}
+
+// Tally is the count of a set of outcomes.
+type Tally struct {
+	Bikes int `json:"bikes"`
+	// Levelled and Fine are the shares that ended with a true spread within
+	// levelSpread and fineSpread.
+	Levelled float64 `json:"levelled_share"`
+	Fine     float64 `json:"levelled_fine_share"`
+	// FalseDone counts the bikes that were called done beyond levelSpread.
+	FalseDone int     `json:"false_done"`
+	Turns     float64 `json:"turns_median"`
+	Idle      float64 `json:"idle_s_median"`
+}
+
+// Report is a trial's result.
+type Report struct {
+	Tally
+	Rival     Tally            `json:"rival"`
+	ByLinkage map[string]Tally `json:"by_linkage"`
+}
+
+// Count makes the report of a trial.
+func Count(pairs []Pair) Report {
+	var ours, theirs []Outcome
+	kinds := map[string][]Outcome{}
+	for _, p := range pairs {
+		ours, theirs = append(ours, p.Advised), append(theirs, p.Rival)
+		kinds[p.Linkage] = append(kinds[p.Linkage], p.Advised)
+	}
+	r := Report{Tally: tally(ours), Rival: tally(theirs), ByLinkage: map[string]Tally{}}
+	for name, o := range kinds {
+		r.ByLinkage[name] = tally(o)
+	}
+	return r
+}
+
+func tally(outcomes []Outcome) Tally {
+	t := Tally{Bikes: len(outcomes)}
+	if len(outcomes) == 0 {
+		return t
+	}
+	var turns, idle []float64
+	for _, o := range outcomes {
+		switch level := o.Done && o.Spread <= levelSpread; {
+		case level:
+			t.Levelled++
+		case o.Done:
+			t.FalseDone++
+		}
+		if o.Done && o.Spread <= fineSpread {
+			t.Fine++
+		}
+		turns, idle = append(turns, float64(o.Turns)), append(idle, o.Idle)
+	}
+	t.Levelled /= float64(t.Bikes)
+	t.Fine /= float64(t.Bikes)
+	t.Turns, t.Idle = median(turns), median(idle)
+	return t
+}
+
+// median returns the middle value, the mean of the two middle ones; NaN of none.
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	s := slices.Sorted(slices.Values(v))
+	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
+}

@@ -1,0 +1,34 @@
+package trial
+
+import (
+	"context"
+	"reflect"
+	"testing"
+)
+
+func TestTrial(t *testing.T) {
+	bikes := 7
+	if testing.Short() {
+		bikes = 2
+	}
+	run := func(workers int) []Pair {
+		pairs, err := Run(context.Background(), Config{Bikes: bikes, Seed: 4, Workers: workers})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return pairs
+	}
+	pairs := run(2)
+	r := Count(pairs)
+	t.Logf("advised %+v", r.Tally)
+	t.Logf("rival   %+v", r.Rival)
+	if r.FalseDone > 0 || r.Levelled < 0.9 {
+		t.Errorf("levelled %.2f, %d false", r.Levelled, r.FalseDone)
+	}
+	if r.Idle > r.Rival.Idle {
+		t.Errorf("%.0f s of idling with the advice, %.0f without", r.Idle, r.Rival.Idle)
+	}
+	if bikes = 3; !reflect.DeepEqual(run(1), pairs[:3]) {
+		t.Error("another number of cores, another outcome")
+	}
+}
