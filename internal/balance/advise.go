@@ -18,8 +18,16 @@ const (
 	settledCycles = 7
 	// faultCycles is how many spans in a row a channel must be at fault.
 	faultCycles = 4
-	// tryTurns is the small turn that shows what an unknown screw does.
-	tryTurns = 0.25
+	// usualEffect is what a screw is taken to do before any is known, in kPa a
+	// turn: an unknown screw is tried with what would then be right, at least
+	// leastTry and at most mostTry turns. Chosen: small enough to be safe, large
+	// enough to show, and one time in two it is the whole work.
+	usualEffect = 4.0
+	leastTry    = 0.125
+	mostTry     = 0.375
+	// nearShare of the aim is how far a screw's cylinders may stand off while
+	// others are worse. Chosen: the last tenths come after all screws were set.
+	nearShare = 0.8
 	// leastTurns is the smallest amount that is asked for. Chosen: a lively
 	// screw moves 6 kPa a turn, and a sixteenth is what a hand can do.
 	leastTurns = 1.0 / 16
@@ -174,9 +182,8 @@ func (a *advisor) choose(r *Reading, w *window) Advice {
 		}
 		return advise(Done, WhyLevel)
 	}
-	s := a.pick(&x, float64(r.Spread))
-	blind := 2 * float64(a.offsetBand)
-	if math.Abs(x[s]) <= blind {
+	s := a.pick(&x)
+	if s < 0 {
 		return advise(Wait, WhyNoZero)
 	}
 	if half[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < half[s] {
@@ -189,14 +196,20 @@ func (a *advisor) choose(r *Reading, w *window) Advice {
 }
 
 // pick returns the screw to turn next: in order, the first whose cylinders
-// stand off by more than a share of the aim; else the one farthest off.
-func (a *advisor) pick(x *perScrew, spread float64) int {
-	farthest := a.order[0]
+// stand off by more than a share of the aim; else the one farthest off. Without
+// a zero pass, screws whose cylinders may stand off by the sensors' offsets
+// alone are left out; -1 when that leaves none.
+func (a *advisor) pick(x *perScrew) int {
+	blind := 2 * float64(a.offsetBand)
+	farthest := -1
 	for _, s := range a.order {
-		if math.Abs(x[s]) > a.aim/2 {
+		off := math.Abs(x[s])
+		switch {
+		case off <= blind && blind > 0:
+			continue
+		case off > nearShare*a.aim:
 			return s
-		}
-		if math.Abs(x[s]) > math.Abs(x[farthest]) {
+		case farthest < 0 || off > math.Abs(x[farthest]):
 			farthest = s
 		}
 	}
@@ -209,7 +222,8 @@ func (a *advisor) ordered(s int, wanted float64) Advice {
 	adv := advise(Turn, WhyUnlevel)
 	adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
 	if a.effect[s] == 0 {
-		adv.Why, adv.Direction, adv.Turns = WhyTry, Clockwise, tryTurns
+		adv.Why, adv.Direction = WhyTry, Clockwise
+		adv.Turns = min(max(countable(wanted/usualEffect), leastTry), mostTry)
 		return adv
 	}
 	turns := wanted / a.effect[s]

@@ -37,6 +37,12 @@ type Config struct {
 const (
 	steadyCycles = 8
 	steadySD     = 0.06
+	// slowSeconds is the memory of the slow mean that the speed is held
+	// against, and steadyOff how far from it a steady speed may be. Chosen: an
+	// idle that hunts by 8 % passes; after a blip the slow mean lags behind the
+	// falling speed by more until it has settled.
+	slowSeconds = 3.0
+	steadyOff   = 0.10
 )
 
 // Balance is the stage from spans to readings.
@@ -45,6 +51,7 @@ type Balance struct {
 	win     window
 	speeds  [steadyCycles]float64
 	nSpeeds int
+	slow    float64 // slow mean of the speed, rpm
 	advisor advisor
 	hoses   Hoses
 	order   cycle.HoseOrder
@@ -90,6 +97,10 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	b.watchHoses(s)
 	if s.Cycle {
 		b.speeds[b.nSpeeds%steadyCycles] = s.RPM()
+		if b.nSpeeds == 0 {
+			b.slow = s.RPM()
+		}
+		b.slow += (1 - math.Exp(-s.Period/slowSeconds)) * (s.RPM() - b.slow)
 		b.nSpeeds++
 		if !s.Gap {
 			var draw perCylinder
@@ -205,5 +216,5 @@ func (b *Balance) steady() bool {
 		q += v * v
 	}
 	mean := s / steadyCycles
-	return q/steadyCycles-mean*mean < steadySD*steadySD*mean*mean
+	return q/steadyCycles-mean*mean < steadySD*steadySD*mean*mean && math.Abs(mean-b.slow) < steadyOff*b.slow
 }

@@ -52,8 +52,16 @@ func arrowWord(a int) string {
 }
 
 func drawHelp(c *Canvas, p *view.Picture) {
-	for i, line := range p.Help {
-		c.Text(1, i+1, clip(line, c.Width-2), view.Plain)
+	y := 1
+	for _, line := range p.Help {
+		if len([]rune(line)) <= c.Width-2 {
+			c.Text(1, y, line, view.Plain)
+			y++
+			continue
+		}
+		lines := wrapped(line, c.Width-2)
+		wrap(c, 1, y, len(lines), line, view.Plain)
+		y += len(lines)
 	}
 	c.Text(1, c.Height-1, clip("? closes this page", c.Width-2), view.Dim)
 }
@@ -239,6 +247,7 @@ func drawLanes(c *Canvas, p *view.Picture, top, rows int) {
 	}
 	middle := (left + right) / 2
 	half := min(middle-left, right-1-middle)
+	c.Text(labelWidth+drawWidth-2-len(p.Unit), top, p.Unit, view.Dim)
 	if right-left > 60 {
 		c.Text(middle-half, top, p.Left, view.Dim)
 		c.Text(middle+half+1-utf8.RuneCountInString(p.Right), top, p.Right, view.Dim)

@@ -6,7 +6,7 @@ import (
 	"evendraw/internal/pressure"
 )
 
-// Step is one turn that was advised.
+// Step is one turn that was advised, and that something moved upon.
 type Step struct {
 	Time   float64 // s
 	Advice balance.Advice
@@ -21,8 +21,9 @@ type Journal struct {
 	Before *balance.Reading
 	Steps  []Step
 	// Idling is how long the engine has run, in seconds.
-	Idling float64
-	told   balance.Advice
+	Idling  float64
+	told    balance.Advice
+	pending *Step // advised, and nothing has moved yet
 }
 
 // maxSteps bounds the journal. Chosen: far more turns than a morning has.
@@ -37,12 +38,19 @@ func (j *Journal) push(r *balance.Reading) {
 	if j.Before == nil && (a.Kind == balance.Turn || a.Kind == balance.Done) {
 		j.Before = r
 	}
-	isTurn := a.Kind == balance.Turn || a.Kind == balance.Reverse
 	news := a.Kind != j.told.Kind || a.Screw != j.told.Screw || a.Direction != j.told.Direction
-	if isTurn && news && len(j.Steps) < maxSteps {
-		j.Steps = append(j.Steps, Step{r.Time, a, r.Spread})
-	}
 	j.told = a
+	if !news {
+		return
+	}
+	moved := a.Kind == balance.Stop || a.Kind == balance.Reverse
+	if moved && j.pending != nil && len(j.Steps) < maxSteps {
+		j.Steps = append(j.Steps, *j.pending)
+	}
+	j.pending = nil
+	if a.Kind == balance.Turn || a.Kind == balance.Reverse {
+		j.pending = &Step{r.Time, a, r.Spread}
+	}
 }
 
 // Usable reports whether a reading can stand in a record: cycles, and every

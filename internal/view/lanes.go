@@ -29,6 +29,7 @@ func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
 	}
 	scale := v.scale(r)
 	u := v.Unit
+	p.Unit = u.Name
 	p.Left = fmt.Sprintf("◂ draws less  −%s", u.Format(scale))
 	p.Middle = fmt.Sprintf("cylinder %d", r.Reference)
 	p.Right = fmt.Sprintf("+%s %s  draws more ▸", u.Format(scale), u.Name)

@@ -64,6 +64,7 @@ type Picture struct {
 	Say []string
 	// Scale describes the lanes' ends; Band is the aim's half-width on them.
 	Left, Middle, Right string
+	Unit                string
 	Band, Limit         float64
 	Lanes               []Lane
 	Foot                []Text // passing message, or state of the zero
@@ -157,6 +158,8 @@ func (v *View) link() Text {
 	switch {
 	case v.Snap.Phase == session.Lost:
 		return Text{"board lost", Bad}
+	case v.Snap.Phase == session.Ended:
+		return Text{"ended", Plain}
 	case v.Snap.Phase != session.Running:
 		return Text{"no frames", Warn}
 	case v.age() > staleAfter:
@@ -174,10 +177,14 @@ func (v *View) foot() []Text {
 	if v.Note != "" && v.Now.Before(v.NoteUntil) {
 		return []Text{{v.Note, v.NoteRole}}
 	}
-	if z := v.zeroState(); z.Err != nil {
-		return []Text{{Refusal(z.Err), Bad}}
-	} else if v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
+	if v.Practice != nil && v.Practice.Truth {
+		return []Text{{v.truth(), Plain}}
+	}
+	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
 		return []Text{{"No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.", Warn}}
+	}
+	if h := v.heat(); h != "" {
+		return []Text{{h, Warn}}
 	}
 	if h := v.hoses(); h != "" {
 		return []Text{{h, Warn}}
@@ -186,6 +193,29 @@ func (v *View) foot() []Text {
 		return []Text{{d, Plain}}
 	}
 	return nil
+}
+
+// longRun is after how many seconds of running the heat is named. An invented
+// default: a standing air-cooled engine without a fan overheats in minutes
+// (common practice, no source).
+const longRun = 300
+
+// heat reminds of the heat of a standing engine, "" while there is no need.
+func (v *View) heat() string {
+	r := v.reading()
+	if r == nil || !r.Span.Cycle || v.Snap.Journal.Idling < longRun {
+		return ""
+	}
+	return fmt.Sprintf("The engine has run for %d minutes: without a fan on it, let it cool before you go on.", int(v.Snap.Journal.Idling)/60)
+}
+
+// truth is the practice engine's true draws.
+func (v *View) truth() string {
+	text := "True draws:"
+	for _, d := range v.Practice.TrueDraws {
+		text += " " + v.Unit.Format(d)
+	}
+	return text + " " + v.Unit.Name
 }
 
 // hoses says when the pulses do not come in the firing order, "" when they do
@@ -229,23 +259,20 @@ func (v *View) practice() []Text {
 	if p.Running {
 		state = "engine on"
 	}
-	out := []Text{{"Practice, " + state + " · screw in hand:", Dim}}
+	out := []Text{{"Practice, " + state + ", in hand:", Dim}}
 	for i, name := range p.Names {
 		t := Text{" " + name + " ", Dim}
 		if i == p.Screw {
 			t = Text{"[" + name + "]", Strong}
 		}
-		if i < len(p.Turns) && p.Turns[i] != 0 {
-			t.Text += fmt.Sprintf("%+.4g", p.Turns[i])
+		if i < len(p.Turns) && math.Abs(p.Turns[i]) >= 1.0/32 {
+			sign := "+"
+			if p.Turns[i] < 0 {
+				sign = "−"
+			}
+			t.Text += sign + Fraction(p.Turns[i])
 		}
 		out = append(out, t)
-	}
-	if p.Truth {
-		text := "true:"
-		for _, d := range p.TrueDraws {
-			text += " " + v.Unit.Format(d)
-		}
-		out = append(out, Text{text, Plain})
 	}
 	return out
 }

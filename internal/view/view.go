@@ -40,7 +40,8 @@ type View struct {
 	// Wants are what the last event asks the program to do.
 	Wants []Want
 	// saved is set once a level bank has been saved by itself.
-	saved bool
+	saved   bool
+	savedAt time.Time
 }
 
 // Practice is what the display knows of the practice engine.
@@ -62,7 +63,8 @@ type WantKind int
 
 // Things that the display can ask for.
 const (
-	Quit WantKind = iota
+	Quit      WantKind = iota
+	Interrupt          // as Quit, by Ctrl-C
 	Save
 	StartZero
 	SetReference
@@ -79,6 +81,9 @@ type Want struct {
 	Screw    int     // TurnScrew
 	Turns    float64 // TurnScrew, clockwise positive
 }
+
+// saveSeconds is the least time between two records by the key.
+const saveSeconds = 2
 
 // noteSeconds is how long a passing message stays.
 const noteSeconds = 6
@@ -180,8 +185,10 @@ func (v View) key(k string) View {
 		return v
 	}
 	switch k {
-	case "q", KeyCtrlC:
+	case "q":
 		return want(Want{Kind: Quit})
+	case KeyCtrlC:
+		return want(Want{Kind: Interrupt})
 	case KeyEscape:
 		if v.Help {
 			v.Help = false
@@ -199,6 +206,10 @@ func (v View) key(k string) View {
 			v.note("Nothing to save yet: no cycle has been read on every cylinder.", Warn)
 			return v
 		}
+		if v.Now.Sub(v.savedAt) < saveSeconds*time.Second {
+			return v // one press is one record
+		}
+		v.savedAt = v.Now
 		return want(Want{Kind: Save})
 	case "z":
 		return want(Want{Kind: StartZero})

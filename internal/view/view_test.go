@@ -43,7 +43,7 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 	v := running(reading(balance.Turn, balance.WhyUnlevel))
 	v.Practice = &Practice{Names: []string{"1-2", "stop"}}
 	for key, want := range map[string]Want{
-		"q": {Kind: Quit}, KeyCtrlC: {Kind: Quit}, KeyEscape: {Kind: Quit}, "s": {Kind: Save}, "z": {Kind: StartZero},
+		"q": {Kind: Quit}, KeyCtrlC: {Kind: Interrupt}, KeyEscape: {Kind: Quit}, "s": {Kind: Save}, "z": {Kind: StartZero},
 		"3": {Kind: SetReference, Cylinder: 3}, "e": {Kind: StartEngine}, "b": {Kind: Blip},
 		KeyRight: {Kind: TurnScrew, Turns: 0.125}, ",": {Kind: TurnScrew, Turns: -0.0625},
 	} {

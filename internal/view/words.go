@@ -109,7 +109,7 @@ func (v *View) sentences(a *balance.Advice) []string {
 		return []string{"The bank is level. Blip the throttle, let it settle and look again;",
 			"tighten the lock nuts and look once more. Mind the heat: a standing engine cools badly."}
 	}
-	return waitSentences(a.Why)
+	return v.waitSentences(a.Why)
 }
 
 func (v *View) faultSentences(cylinder int) []string {
@@ -126,17 +126,20 @@ func (v *View) faultSentences(cylinder int) []string {
 }
 
 // waitSentences says what is waited for.
-func waitSentences(why balance.Why) []string {
+func (v *View) waitSentences(why balance.Why) []string {
 	switch why {
 	case balance.WhyNoCycle:
-		return []string{"The engine does not turn, or not steadily enough to read.",
-			"Zero first if you have not (z), then start it: outdoors only, its exhaust is poisonous."}
+		next := "Zero first (z), then start it: outdoors only, its exhaust is poisonous."
+		if v.zeroState().Zeroed {
+			next = "Start it: outdoors only, its exhaust is poisonous."
+		}
+		return []string{"The engine does not turn, or not steadily enough to read.", next}
 	case balance.WhyFewCycles:
 		return []string{"Gathering cycles: hands off for a moment."}
 	case balance.WhyNotSteady:
 		return []string{"The speed is moving: let it settle at idle."}
 	case balance.WhyNoZero:
-		return []string{"What is left may be the sensors' own offset.", "Stop the engine, open all hoses to the air and press z."}
+		return []string{"The differences may be the sensors' own offsets.", "Stop the engine, open all hoses to the air and take a zero pass (z)."}
 	case balance.WhyNoScrew:
 		return []string{"No linkage is known for this bank: readings only."}
 	case balance.WhyOneCylinder:
@@ -193,7 +196,7 @@ func Refusal(err error) string {
 			text = fmt.Sprintf("channel %d %s", channel, reason)
 		}
 	}
-	return "Zero refused: " + clean(text) + "."
+	return "Zero refused: " + clean(text)
 }
 
 // clean takes control characters out of a text that came from outside.
@@ -210,7 +213,7 @@ func clean(s string) string {
 func (v *View) keys() string {
 	s := "1-4 reference  u unit  z zero  s save  ? help  q quit"
 	if v.Practice != nil {
-		s = "e engine  ↑↓ screw  ←→ 1/8  ,. 1/16  b blip  t truth  z zero  s save  ? help  q"
+		s = "e engine  ↑↓ screw  ←→ 1/8 (→ clockwise)  ,. 1/16  b blip  z zero  s save  ?  q"
 	}
 	return s
 }
@@ -236,7 +239,8 @@ func (v *View) help() []string {
 	if v.Practice != nil {
 		lines = append([]string{
 			"e         start or stop the practice engine;  b blips it",
-			"↑ ↓ Tab   take the next screw in hand;  ← → turn it 1/8, , . turn it 1/16",
+			"↑ ↓ Tab   take the next screw in hand",
+			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a sixteenth",
 			"t         show the true draws",
 		}, lines...)
 	}
