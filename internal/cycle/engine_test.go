@@ -119,7 +119,8 @@ func idling(seed uint64) engine.Config {
 // On the practice engine, through its bytes: the bias of each cylinder's mean is
 // within 0.01 kPa (demanded), and the difference of two cylinders in single cycles
 // within 0.022 kPa rms of an ideal sensor's, without lag and noise. That truth's own
-// error, of its counts and of a crank known once a cycle, is in it.
+// error, of its counts and of a crank known once a cycle, is in it. Four seeds that
+// nothing was chosen by: 0.018 to 0.037 kPa, bias 0.008 at most.
 func TestPracticeEngine(t *testing.T) {
 	for seed := range uint64(4) {
 		c := idling(seed)
@@ -192,7 +193,10 @@ func meanBetween(samples []sensor.Sample, channel int, start, end float64) float
 // The opening's ratios are those of the butterflies' areas. Demanded: within 1 % in
 // 10 s at idle, at 75 kPa, with unequal hoses, under spikes; 3 % at 250 samples a
 // second. Reached: 0.3 % rms at idle, 0.5 under spikes, 0.8 at 75 kPa; the worst of 18
-// ratios is beyond 1 % at 75 kPa and under spikes. Runners are alike here: their volume goes in as much.
+// ratios is beyond 1 % at 75 kPa and under spikes. On twelve seeds that nothing was
+// chosen by (36 ratios): worst 1.1 % at idle, 2.3 at 75 kPa, 2.5 under spikes, 1.6 at
+// 250 samples a second; rms 0.3, 0.9, 0.7, 0.6. Runners are alike here: their volume
+// goes in as much.
 func TestOpening(t *testing.T) {
 	for _, c := range []struct {
 		name   string
