@@ -91,6 +91,14 @@ func butterworth(hz float64) func(float64) func(float64) float64 {
 	}
 }
 
+// methods are what a user would do instead.
+var methods = []method{
+	{"first order, 1 s", firstOrder(1)}, {"first order, 3 s", firstOrder(3)},
+	{"moving mean, 1 s", movingMean(1)}, {"moving mean, 3 s", movingMean(3)},
+	{"Butterworth 2nd, 1 Hz", butterworth(1)}, {"Butterworth 2nd, 0.3 Hz", butterworth(0.3)},
+	{"median, 1 s", movingMedian(1)},
+}
+
 // TestCompare prints what a user would read otherwise, on the same recording of the
 // practice engine: the difference of cylinders 1 and 2 steadily idling, rms off its
 // mean over the time; and after a turn of the screw between them, how long until
@@ -114,32 +122,12 @@ func TestCompare(t *testing.T) {
 	old, sd, n := truth(8, turnAt)
 	new, _, _ := truth(35, seconds)
 	var rows []string
-	show := func(name string, times, values []float64) (rms, settle float64) {
-		var sum float64
-		k, half, last := 0, math.NaN(), 0.0
-		for i, at := range times {
-			v := values[i]
-			if at > 10 && at < turnAt {
-				sum += (v - old) * (v - old)
-				k++
-			}
-			if at > turnAt && math.IsNaN(half) && math.Abs(v-old) > math.Abs(new-old)/2 {
-				half = at - turnAt
-			}
-			if at > turnAt && math.Abs(v-new) > 0.1 {
-				last = at - turnAt
-			}
-		}
-		rms = math.Sqrt(sum / float64(k))
+	show := func(name string, times, values []float64) (rms float64) {
+		rms, half, last := score(times, values, turnAt, old, new)
 		rows = append(rows, fmt.Sprintf("%-26s %8.4f %8.2f %8.2f", name, rms, half, last))
-		return rms, last
+		return rms
 	}
-	for _, m := range []method{
-		{"first order, 1 s", firstOrder(1)}, {"first order, 3 s", firstOrder(3)},
-		{"moving mean, 1 s", movingMean(1)}, {"moving mean, 3 s", movingMean(3)},
-		{"Butterworth 2nd, 1 Hz", butterworth(1)}, {"Butterworth 2nd, 0.3 Hz", butterworth(0.3)},
-		{"median, 1 s", movingMedian(1)},
-	} {
+	for _, m := range methods {
 		a, b := m.make(1000), m.make(1000)
 		var times, values []float64
 		for i := range r.samples {
@@ -149,7 +137,44 @@ func TestCompare(t *testing.T) {
 		}
 		show(m.name, times, values)
 	}
-	var times, single, ten []float64
+	times, single, ten := ours(r)
+	one := show("one cycle", times, single)
+	show("mean of nine cycles, 1 s", times, ten)
+	t.Logf("difference of two cylinders, kPa; step of %.2f kPa by a hand of half a turn a second", new-old)
+	t.Logf("%-26s %8s %8s %8s", "method", "error", "half s", "0.1 kPa s")
+	for _, row := range rows {
+		t.Log(row)
+	}
+	// Cut at another place of the crank, cycles scatter by another figure.
+	t.Logf("%-26s %8.4f  (its nine-cycle mean %.4f)", "the cycles' own scatter", sd, sd/3)
+	if excess := math.Sqrt(max(0, one*one-sd*sd)); excess > 0.05 || n < 80 {
+		t.Errorf("one cycle: %.4f kPa rms, the cycles' own scatter is %.4f", one, sd)
+	}
+}
+
+// score returns the error before a step, kPa rms, and how long after it half of it
+// shows and the reading stays within 0.1 kPa, s.
+func score(times, values []float64, turnAt, old, new float64) (rms, half, last float64) {
+	sum, k := 0.0, 0
+	half = math.NaN()
+	for i, at := range times {
+		v := values[i]
+		if at > 10 && at < turnAt {
+			sum += (v - old) * (v - old)
+			k++
+		}
+		if at > turnAt && math.IsNaN(half) && math.Abs(v-old) > math.Abs(new-old)/2 {
+			half = at - turnAt
+		}
+		if at > turnAt && math.Abs(v-new) > 0.1 {
+			last = at - turnAt
+		}
+	}
+	return math.Sqrt(sum / float64(k)), half, last
+}
+
+// ours gives the difference of single cycles at their ends, and the mean of nine.
+func ours(r *recording) (times, single, ten []float64) {
 	for _, s := range r.follow() {
 		if s.Cycle {
 			times = append(times, s.End())
@@ -162,18 +187,7 @@ func TestCompare(t *testing.T) {
 			ten = append(ten, sum/float64(len(single)-from))
 		}
 	}
-	one, _ := show("one cycle", times, single)
-	show("mean of nine cycles, 1 s", times, ten)
-	t.Logf("difference of two cylinders, kPa; step of %.2f kPa by a hand of half a turn a second", new-old)
-	t.Logf("%-26s %8s %8s %8s", "method", "error", "half s", "0.1 kPa s")
-	for _, row := range rows {
-		t.Log(row)
-	}
-	// Cut at another place of the crank, cycles scatter by another figure.
-	t.Logf("%-26s %8.4f  (its nine-cycle mean %.4f)", "the cycles' own scatter", sd, sd/3)
-	if excess := math.Sqrt(max(0, one*one-sd*sd)); excess > 0.05 || n < 80 {
-		t.Errorf("one cycle: %.4f kPa rms, the cycles' own scatter is %.4f", one, sd)
-	}
+	return times, single, ten
 }
 
 // recordTurn records an engine whose first screw is turned by a quarter.

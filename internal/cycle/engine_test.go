@@ -119,7 +119,8 @@ func idling(seed uint64) engine.Config {
 // On the practice engine, through its bytes: the bias of each cylinder's mean is
 // within 0.01 kPa (demanded), and the difference of two cylinders in single cycles
 // within 0.022 kPa rms of an ideal sensor's, without lag and noise. That truth's own
-// error, of its counts and of a crank known once a cycle, is in it.
+// error, of its counts and of a crank known once a cycle, is in it. Four seeds that
+// nothing was chosen by: 0.018 to 0.037 kPa, bias 0.008 at most.
 func TestPracticeEngine(t *testing.T) {
 	for seed := range uint64(4) {
 		c := idling(seed)
@@ -191,8 +192,11 @@ func meanBetween(samples []sensor.Sample, channel int, start, end float64) float
 
 // The opening's ratios are those of the butterflies' areas. Demanded: within 1 % in
 // 10 s at idle, at 75 kPa, with unequal hoses, under spikes; 3 % at 250 samples a
-// second. Reached: 1 % rms everywhere, the worst of 18 ratios beyond it at 75 kPa
-// and under spikes. Runners are alike here: their volume goes in as much.
+// second. Reached: 0.3 % rms at idle, 0.5 under spikes, 0.8 at 75 kPa; the worst of 18
+// ratios is beyond 1 % at 75 kPa and under spikes. On twelve seeds that nothing was
+// chosen by (36 ratios): worst 1.1 % at idle, 2.3 at 75 kPa, 2.5 under spikes, 1.6 at
+// 250 samples a second; rms 0.3, 0.9, 0.7, 0.6. Runners are alike here: their volume
+// goes in as much.
 func TestOpening(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -201,13 +205,13 @@ func TestOpening(t *testing.T) {
 		worst  float64 // percent, of 18 ratios
 		rms    float64
 	}{
-		{"idle", func(c *engine.Config) {}, nil, 1.2, 0.5},
-		{"level", func(c *engine.Config) { c.Level = true }, nil, 1, 0.5},
-		{"no lag", func(c *engine.Config) { c.NoLag = true }, nil, 0.3, 0.1},
-		{"75 kPa", func(c *engine.Config) { c.Ambient = 75 }, nil, 3, 1.2},
-		{"spikes", func(c *engine.Config) {}, func() spoiler { return sparks(10, 1000, 1050) }, 2.5, 0.8},
-		{"250/s", func(c *engine.Config) { c.Rate = 250 }, nil, 3, 1},
-		{"2000/s", func(c *engine.Config) { c.Rate = 2000 }, nil, 1, 0.5},
+		{"idle", func(c *engine.Config) {}, nil, 1, 0.4},
+		{"level", func(c *engine.Config) { c.Level = true }, nil, 0.6, 0.3},
+		{"no lag", func(c *engine.Config) { c.NoLag = true }, nil, 0.3, 0.15},
+		{"75 kPa", func(c *engine.Config) { c.Ambient = 75 }, nil, 1.8, 0.95},
+		{"spikes", func(c *engine.Config) {}, func() spoiler { return sparks(10, 1000, 1050) }, 1.4, 0.6},
+		{"250/s", func(c *engine.Config) { c.Rate = 250 }, nil, 1, 0.5},
+		{"2000/s", func(c *engine.Config) { c.Rate = 2000 }, nil, 0.9, 0.4},
 	} {
 		worst, square, n := 0.0, 0.0, 0.0
 		for seed := range uint64(6) {

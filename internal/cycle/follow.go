@@ -21,6 +21,10 @@ const (
 	doubtful = 0.15
 	// mostBack is how many cycles back following begins at most. Chosen.
 	mostBack = 12
+	// learnAll is how many cycles are all learned, and changing the change of the
+	// period, as a share, above which they still are. Chosen.
+	learnAll = 16
+	changing = 0.005
 	// patience is how many boundaries in a row may fail to match, at which
 	// the prediction is used instead. Chosen: more than two is a stall.
 	patience = 2
@@ -37,6 +41,7 @@ type follow struct {
 	misses   int
 	noise    float64 // variance of the samples' noise, all cylinders, kPa²
 	strange  float64 // residual of the last match beyond twice doubtful, share of the power
+	seen     int     // cycles since the beginning
 	before   float64 // period of the cycle before the last
 }
 
@@ -47,7 +52,7 @@ func newFollow(cylinders int) *follow {
 // begin starts following at the best boundary of an old cycle of h, and goes on
 // to the newest, so that the template is settled when the first cycle is told.
 func (f *follow) begin(h *history, period, until float64) {
-	f.active, f.misses, f.period, f.before = true, 0, period, 0
+	f.active, f.misses, f.period, f.before, f.seen = true, 0, period, 0, 0
 	back := math.Floor((until-h.oldest())/period - 1.5*reach)
 	f.boundary = until - period*max(min(back, mostBack), 2)
 	f.template.take(h, f.boundary, period)
@@ -146,7 +151,7 @@ func (f *follow) next(h *history) (boundary float64, ok bool) {
 // whose neighbours are now known.
 func (f *follow) advance(h *history, t float64) {
 	period := t - f.boundary
-	if f.misses == 0 && f.before > 0 {
+	if f.misses == 0 && f.before > 0 && f.teaches() {
 		f.template.learn(h, f.boundary-f.period, f.period, (period-f.before)/2/f.period, f.strange)
 	}
 	f.before = f.period
@@ -174,6 +179,13 @@ func (f *follow) without(h *history, expected float64) (t float64, ok bool) {
 // the samples' noise, as a share of the template's own variance.
 func (f *follow) alike() float64 {
 	return max(0, f.fit.residual-f.noise) / (f.fit.power + 1e-9)
+}
+
+// teaches reports whether a cycle is learned: each at first and while they
+// change, later every second.
+func (f *follow) teaches() bool {
+	f.seen++
+	return f.seen < learnAll || f.seen%2 == 0 || f.strange > 0 || math.Abs(f.period-f.before) > changing*f.period
 }
 
 // search tries places further off than a fit finds by itself.

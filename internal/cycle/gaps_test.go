@@ -1,6 +1,7 @@
 package cycle
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -8,20 +9,58 @@ import (
 	"evendraw/internal/sensor"
 )
 
+// loss is how samples get lost, and what the readings are held to.
+type loss struct {
+	name    string
+	start   float64 // chance that a loss begins at a sample
+	burst   int
+	double  float64 // chance of a sample coming twice
+	whole   float64 // kPa, worst difference of cycles without a gap
+	holed   float64 // kPa rms of those with one
+	covered float64 // share of the time in cycles, at least
+}
+
+const gapSeconds = 20
+
+// run tracks a recording with its losses; gaps are the times of the samples that
+// came after one.
+func (c *loss) run(s *synth) (spans []Span, tr *truth, gaps []float64) {
+	random := rand.New(rand.NewPCG(1, 2))
+	tracker := NewTracker(Config{Channels: []int{0, 1, 2, 3}, Ambient: 101.3})
+	var before sensor.Sample
+	left := 0
+	push := func(x sensor.Sample) {
+		if span, ok := tracker.Push(&x); ok {
+			spans = append(spans, span)
+		}
+	}
+	tr = s.run(gapSeconds, func(x *sensor.Sample) {
+		if left == 0 && x.Time > 1.5 && random.Float64() < c.start {
+			left = c.burst
+		}
+		if left > 0 {
+			left--
+			return
+		}
+		if missing := x.Time - before.Time - 0.001; before.N > 0 && missing > 0.0005 {
+			x.Gap = missing
+			gaps = append(gaps, x.Time)
+		}
+		before = *x
+		push(*x)
+		if random.Float64() < c.double {
+			push(*x)
+		}
+	})
+	return spans, tr, gaps
+}
+
 // Samples lost at random, in bursts, or doubled bend no reading: every cycle that
 // has no gap is as good as ever, those with one are marked, and at 1 % lost they are
 // within 0.1 kPa too (demanded). The lock is kept through bursts up to a quarter of a
 // cycle; after longer ones there is a break.
 func TestGaps(t *testing.T) {
-	for _, c := range []struct {
-		name    string
-		start   float64 // chance that a loss begins at a sample
-		burst   int
-		double  float64 // chance of a sample coming twice
-		whole   float64 // kPa, worst difference of cycles without a gap
-		holed   float64 // kPa rms of those with one
-		covered float64 // share of the time in cycles, at least
-	}{
+	for _, c := range []loss{
 		{"1 %", 0.01, 1, 0, 0.06, 0.1, 0.999},
 		{"5 %", 0.05, 1, 0, 0.06, 0.1, 0.999},
 		{"bursts of 3", 0.003, 3, 0, 0.06, 0.1, 0.999},
@@ -34,40 +73,12 @@ func TestGaps(t *testing.T) {
 			s := newSynth(4)
 			s.runner = r.run
 			hoses(s)
-			random := rand.New(rand.NewPCG(1, 2))
-			tracker := NewTracker(Config{Channels: []int{0, 1, 2, 3}, Ambient: 101.3})
-			var spans []Span
-			var before sensor.Sample
-			left, gaps := 0, []float64(nil)
-			push := func(x sensor.Sample) {
-				if span, ok := tracker.Push(&x); ok {
-					spans = append(spans, span)
-				}
-			}
-			const seconds = 20
-			tr := s.run(seconds, func(x *sensor.Sample) {
-				if left == 0 && x.Time > 1.5 && random.Float64() < c.start {
-					left = c.burst
-				}
-				if left > 0 {
-					left--
-					return
-				}
-				if missing := x.Time - before.Time - 0.001; before.N > 0 && missing > 0.0005 {
-					x.Gap = missing
-					gaps = append(gaps, x.Time)
-				}
-				before = *x
-				push(*x)
-				if random.Float64() < c.double {
-					push(*x)
-				}
-			})
+			spans, tr, gaps := c.run(s)
 			var worst, square, cycles, in float64
 			holes := 0
 			for i := range spans {
 				x := &spans[i]
-				if !x.Cycle || x.Start < 1.5 || x.End() > seconds-0.5 {
+				if !x.Cycle || x.Start < 1.5 || x.End() > gapSeconds-0.5 {
 					continue
 				}
 				in += x.Period
@@ -79,21 +90,20 @@ func TestGaps(t *testing.T) {
 				m0, _ := tr.mean(0, x.Start)
 				m1, _ := tr.mean(1, x.Start)
 				d := math.Abs(float64(x.Mean[0]-x.Mean[1]) - (m0 - m1))
-				if !x.Gap {
-					worst = max(worst, d)
-					cycles++
-				} else {
+				if x.Gap {
 					square += d * d
 					holes++
+				} else {
+					worst = max(worst, d)
+					cycles++
 				}
 			}
-			rms := 0.0
-			if holes > 0 {
-				rms = math.Sqrt(square / float64(holes))
-			}
-			t.Logf("%s %s: worst %.3f in %v whole cycles, rms %.3f kPa in %d others, %.3f covered", c.name, r.name, worst, cycles, rms, holes, in/(seconds-2))
-			if worst > c.whole || rms > c.holed || in < (c.covered*(seconds-2))-0.2 {
-				t.Errorf("%s %s: worst %.3f in %v whole cycles, rms %.3f kPa in %d others, %.3f covered", c.name, r.name, worst, cycles, rms, holes, in/(seconds-2))
+			rms := math.Sqrt(square / max(float64(holes), 1))
+			what := fmt.Sprintf("%s %s: worst %.3f in %v whole cycles, rms %.3f kPa in %d others, %.3f covered",
+				c.name, r.name, worst, cycles, rms, holes, in/(gapSeconds-2))
+			t.Log(what)
+			if worst > c.whole || rms > c.holed || in < c.covered*(gapSeconds-2)-0.2 {
+				t.Error(what)
 			}
 		}
 	}

@@ -15,12 +15,12 @@ const (
 	lagMost  = 12e-3
 	// lagSD is how far lags lie from lagFirst, s, and lagWeight what that weighs.
 	lagSD     = 2e-3
-	lagWeight = 4.0
+	lagWeight = 20
 	// lagShare is the share by which a refill renews the mean refill.
 	lagShare = 0.05
 	// looksBetween are the refills from one search to the next, and leastLooks
 	// how many it takes to know a lag. Chosen.
-	looksBetween = 4
+	looksBetween = 1
 	leastLooks   = 4
 	// refillTo ends the refill that is looked at, as a share of the way from the
 	// dip to ambient; asGood is how much worse than from the best beginning the
@@ -48,7 +48,7 @@ const (
 // refillFrom are beginnings of the refill that are tried, as shares of the way
 // from the dip to ambient: the valve shuts somewhere on the way up. The later the
 // look begins, the less is left of the lag to see; too early, nothing fits.
-var refillFrom = [...]float64{0.14, 0.2, 0.27, 0.35}
+var refillFrom = [...]float64{0.18, 0.24, 0.31}
 
 // hose is what is known of one channel's lag.
 type hose struct {

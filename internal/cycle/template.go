@@ -15,6 +15,8 @@ const (
 	modeFirst, modeDecay = 0.5, 0.1
 	// dipShare of the swing, from the lowest up, is the dip. Chosen.
 	dipShare = 0.2
+	// measureEvery is how many cycles lie between looks at the shape. Chosen.
+	measureEvery = 4
 	// depthSD is what dips scatter by at first, as a share. Chosen.
 	depthSD = 0.15
 )
@@ -33,7 +35,8 @@ type template struct {
 	spread []float64
 	// power is the mean square about the mean of that half cycle, by cylinder.
 	power  []float64
-	lowest []int // bin of each cylinder's dip
+	lowest []int     // bin of each cylinder's lowest
+	dip    []float64 // where in the cycle each dip is, 0 to below 1
 	cycles int
 
 	places             []place // of a cycle's samples
@@ -54,6 +57,7 @@ func newTemplate(cylinders int) *template {
 	}
 	t.spread = make([]float64, cylinders)
 	t.lowest = make([]int, cylinders)
+	t.dip = make([]float64, cylinders)
 	t.power = make([]float64, cylinders)
 	return t
 }
@@ -100,7 +104,7 @@ func (t *template) learn(h *history, start, period, bend, strange float64) {
 	i1, _ := h.find(start + period)
 	if i1-i0 < bins/2 {
 		t.learnBetween(h, start, period, bend, rate)
-		t.measure()
+		t.measureNowAndThen()
 		return
 	}
 	t.lay(h, i0+1, i1+1, start, period, bend)
@@ -121,7 +125,14 @@ func (t *template) learn(h *history, start, period, bend, strange float64) {
 			k[b] += t.share[b] * t.add[b]
 		}
 	}
-	t.measure()
+	t.measureNowAndThen()
+}
+
+// measureNowAndThen measures: shapes change slowly.
+func (t *template) measureNowAndThen() {
+	if t.cycles < measureEvery || t.cycles%measureEvery == 0 {
+		t.measure()
+	}
 }
 
 // measure works out the power of the half cycle around the boundary.
@@ -142,12 +153,13 @@ func (t *template) measure() {
 			q += near * v * v
 		}
 		t.power[c] = (q - s*s/w) / w
+		t.dip[c] = t.middle(c)
 	}
 }
 
-// dip returns where in the cycle cylinder c's dip is, 0 to below 1: the middle of
-// its lowest fifth.
-func (t *template) dip(c int) float64 {
+// middle returns where in the cycle cylinder c's dip is: the middle of its lowest
+// fifth.
+func (t *template) middle(c int) float64 {
 	k, b := t.kpa[c], t.lowest[c]
 	high := k[b]
 	for _, v := range k {

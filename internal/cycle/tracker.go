@@ -175,7 +175,7 @@ func (t *Tracker) lags(lag *[MaxCylinders]float64) (common float64) {
 func (t *Tracker) opening(c int) float64 {
 	var r stretch
 	o, f := &t.hoses[c], t.follow
-	if !r.find(t.history, c, f.boundary, f.period, f.template.dip(c), float64(t.health.ambient)) {
+	if !r.find(t.history, c, f.boundary, f.period, f.template.dip[c], float64(t.health.ambient)) {
 		return math.NaN()
 	}
 	every := 1
@@ -220,7 +220,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		s.DipAt[c] = min(max((h.at(at)-start)/s.Period, 0), 1)
 		if isCycle {
 			// The template's, which does not scatter.
-			s.DipAt[c] = math.Mod(t.follow.template.dip(c)+common/s.Period, 1)
+			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
 		}
 	}
 	t.health.begin()
@@ -238,7 +238,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 	if isCycle {
 		var lowest [MaxCylinders]float64
 		for c := range h.channels {
-			middle := t.follow.boundary + (t.follow.template.dip(c)-1)*s.Period
+			middle := t.follow.boundary + (t.follow.template.dip[c]-1)*s.Period
 			i0, _ := h.find(middle - dipReach*s.Period)
 			i1, _ := h.find(middle + dipReach*s.Period)
 			lowest[c], _, _ = h.extremes(c, i0, i1)
