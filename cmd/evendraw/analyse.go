@@ -121,7 +121,7 @@ func runAnalyse(ctx context.Context, r *rig, o *analyseOptions, name string, std
 	defer out.Flush()
 	sum, sess, err := analyse(ctx, cfg, in, o, out)
 	if err != nil {
-		return err
+		return fmt.Errorf("%s: %w", name, err)
 	}
 	return sumUp(out, errOut, sum, sess, name, o.json)
 }
@@ -175,8 +175,8 @@ func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, n
 // printSummary says in words and a table what a file holds.
 func printSummary(out io.Writer, sum *session.Summary, c *session.Chain) {
 	link, cfg, b := c.Link(), c.Config(), c.Bank()
-	fmt.Fprintf(out, "%.1f s, %d frames, %d lost in %d gaps, %d damaged, %d missed by the board\n",
-		link.LastTime, link.Frames, link.Lost, link.Gaps, link.Damaged, link.Overflows)
+	fmt.Fprintf(out, "%.1f s, %d frames, %d lost in %d gaps, %d damaged, %d twice, %d missed by the board\n",
+		link.LastTime, link.Frames, link.Lost, link.Gaps, link.Damaged, link.Duplicates, link.Overflows)
 	fmt.Fprintln(out, ambientNote(&cfg))
 	if !cfg.Zeroed {
 		fmt.Fprintln(out, "no zero pass: the sensors' own offsets are in the figures")
@@ -186,6 +186,12 @@ func printSummary(out io.Writer, sum *session.Summary, c *session.Chain) {
 	} else {
 		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s kPa\n",
 			sum.Cycles, sum.RPM(0.5), sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()))
+	}
+	if sum.Torn > 0 {
+		fmt.Fprintf(out, "%d cycles have too much missing in them to count\n", sum.Torn)
+	}
+	if sum.Cycles == sum.Torn {
+		return
 	}
 	printHoses(out, sum.Hoses(&b))
 	fmt.Fprintf(out, "%-9s %-8s %9s %22s %16s %9s %9s %9s  %s\n", "cylinder", "channel", "draw", "difference", "opening", "ripple", "dip", "misfires", "states")

@@ -76,6 +76,9 @@ func runBikeNew(cmd *cobra.Command, r *rig, o *bikeNewOptions, name string) erro
 	if err := r.open(); err != nil {
 		return err
 	}
+	if strings.TrimSpace(name) == "" {
+		return usagef("a bike needs a name")
+	}
 	if o.cylinders < bank.MinCylinders || o.cylinders > bank.MaxCylinders {
 		return usagef("--cylinders %d is not from %d to %d", o.cylinders, bank.MinCylinders, bank.MaxCylinders)
 	}
@@ -206,6 +209,9 @@ func listBikes(out, errOut io.Writer, g *garage.Garage, asJSON bool) error {
 		fmt.Fprintln(out, `no bike cards yet; make one: evendraw bike new "NAME" --cylinders 4`)
 	}
 	last, _ := g.LastBike()
+	if last != "" {
+		fmt.Fprintln(out, "* is the bike that is used when none is named")
+	}
 	for _, b := range bikes {
 		mark := " "
 		if b.Name == last {
@@ -232,7 +238,7 @@ func newBikeShowCommand(r *rig) *cobra.Command {
 				return err
 			}
 			if r.bike == nil {
-				return &hinted{fmt.Errorf("no bike card yet"), `make one: evendraw bike new "NAME" --cylinders 4`}
+				return &hinted{fmt.Errorf("no bike was used yet"), `name one of evendraw bike list, or make one: evendraw bike new "NAME" --cylinders 4`}
 			}
 			return showBike(cmd.OutOrStdout(), cmd.ErrOrStderr(), r)
 		},

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"os"
 
 	"github.com/spf13/cobra"
 
@@ -63,6 +64,9 @@ func newBoardShowCommand(r *rig) *cobra.Command {
 			path, err := r.garage.BoardPath(args[0])
 			if err != nil {
 				return err
+			}
+			if _, err := os.Stat(path); err != nil {
+				return &hinted{fmt.Errorf("there is no card of a board %q yet", args[0]), "a zero pass makes it: evendraw zero"}
 			}
 			showBoard(cmd.OutOrStdout(), &card, path)
 			return nil

@@ -52,6 +52,9 @@ standing engine overheats in minutes. The maker's manual comes first.`,
   evendraw live --headless --json --for 30s`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := checkFor(cmd, o.limit); err != nil {
+				return err
+			}
 			return runLive(cmd.Context(), r, o, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
@@ -77,8 +80,14 @@ func (o *liveOptions) check() error {
 		return usagef("--practice takes the place of a board: it doesn't go with --port")
 	case o.everyCycle && !o.json:
 		return usagef("--every-cycle goes with --json")
-	case o.limit < 0:
-		return usagef("--for %s is not a time to come", o.limit)
+	}
+	return nil
+}
+
+// checkFor refuses a --for that was given and would end nothing.
+func checkFor(cmd *cobra.Command, limit time.Duration) error {
+	if cmd.Flags().Changed("for") && limit <= 0 {
+		return usagef("--for %s: give a time above 0, as 30s", limit)
 	}
 	return nil
 }
@@ -95,6 +104,9 @@ type live struct {
 	capture  *captureFile
 	replay   *replaying // a capture in the board's place
 	keptZero *sensor.Zero
+	refused  error    // zero pass that was told of
+	saves    []string // paths of records
+	warning  string   // shown when the screen opens
 	news     chan view.Event
 }
 
@@ -116,8 +128,12 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 		r.garage.SetLastBike(r.bike.Name) // only a convenience: a failure is told when something is saved
 	}
 	defer l.closeCapture()
+	if err := r.canSave(); err != nil {
+		l.warning = err.Error()
+		fmt.Fprintln(errOut, "evendraw: "+printable(l.warning))
+	}
 	onScreen := !o.json && !o.headless && isTerminal(out)
-	if o.practice && (o.auto || !onScreen) {
+	if o.practice && o.auto {
 		if err := l.practice.prepare(); err != nil {
 			return err
 		}

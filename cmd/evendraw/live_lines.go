@@ -44,6 +44,11 @@ func (l *live) runJSON(ctx context.Context) error {
 	if err := l.openLink(ctx); err != nil {
 		return err
 	}
+	if l.practice != nil {
+		if err := l.practice.prepare(); err != nil {
+			return err
+		}
+	}
 	out := bufio.NewWriter(l.out)
 	next := 0.0
 	var writeErr error
@@ -69,8 +74,7 @@ func (l *live) runJSON(ctx context.Context) error {
 	}
 	err = l.read(ctx)
 	if errors.Is(err, errLevel) {
-		l.save()
-		return nil
+		return l.save()
 	}
 	return err
 }
@@ -101,6 +105,11 @@ func (l *live) runLines(ctx context.Context) error {
 	if err := l.openLink(ctx); err != nil {
 		return err
 	}
+	if l.practice != nil {
+		if err := l.practice.prepare(); err != nil {
+			return err
+		}
+	}
 	if err := l.begin(nil); err != nil {
 		return err
 	}
@@ -121,8 +130,7 @@ func (l *live) runLines(ctx context.Context) error {
 		case err := <-ended:
 			l.printLine(&v)
 			if errors.Is(err, errLevel) {
-				l.save()
-				return nil
+				return l.save()
 			}
 			return err
 		case <-tick.C:
@@ -135,7 +143,9 @@ func (l *live) printLine(v *view.View) {
 	*v = view.Update(*v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
 	for _, w := range v.Wants {
 		if w.Kind == view.Save && l.practice == nil && l.replay == nil {
-			l.save()
+			if err := l.save(); err != nil {
+				report(l.err, err)
+			}
 		}
 	}
 	l.keepNewZero(v)
@@ -143,19 +153,21 @@ func (l *live) printLine(v *view.View) {
 }
 
 // save saves a record and says so on standard error.
-func (l *live) save() {
+func (l *live) save() error {
 	path, err := l.keeper.save(l.sess.Snapshot())
 	if path != "" {
 		fmt.Fprintln(l.err, "saved "+path)
 	}
-	if err != nil {
-		report(l.err, err)
-	}
+	return err
 }
 
 // keepNewZero writes a zero pass that has just been taken on the board's card.
 func (l *live) keepNewZero(v *view.View) {
 	snap := l.sess.Snapshot()
+	if err := snap.Zero.Err; err != nil && err != l.refused {
+		l.refused = err
+		*v = view.Update(*v, view.Told{Text: view.Refusal(err), Role: view.Bad})
+	}
 	result := snap.Zero.Result
 	if result == nil || result == l.keptZero {
 		return

@@ -57,6 +57,9 @@ func (l *live) runScreen(ctx context.Context) error {
 	go func() { ended <- l.read(ctx) }()
 	err = l.show(ctx, t, ended)
 	leave()
+	for _, path := range l.saves {
+		fmt.Fprintln(l.err, "saved "+path)
+	}
 	stop(errLeft)
 	if err == nil {
 		err = l.awaitEnd(ended)
@@ -90,6 +93,9 @@ func (l *live) show(ctx context.Context, t *screen.Terminal, ended chan error) e
 		screen.Draw(c, &v)
 		t.Show(c)
 	}
+	if l.warning != "" {
+		v = view.Update(v, view.Told{Text: l.warning, Role: view.Warn})
+	}
 	draw()
 	for {
 		select {
@@ -114,8 +120,8 @@ func (l *live) show(ctx context.Context, t *screen.Terminal, ended chan error) e
 		case <-tick.C:
 			v = l.tick(v)
 		}
-		if l.carryOut(&v) {
-			return nil
+		if leave, err := l.carryOut(&v); leave {
+			return err
 		}
 		draw()
 	}
@@ -133,14 +139,17 @@ func (l *live) tick(v view.View) view.View {
 	return v
 }
 
-// carryOut does what the view wants, and reports whether that is to leave.
-func (l *live) carryOut(v *view.View) (leave bool) {
+// carryOut does what the view wants, and reports whether that is to leave, and
+// with which error.
+func (l *live) carryOut(v *view.View) (leave bool, err error) {
 	wants := v.Wants
 	v.Wants = nil
 	for _, w := range wants {
 		switch w.Kind {
 		case view.Quit:
-			return true
+			return true, nil
+		case view.Interrupt:
+			return true, context.Canceled
 		case view.Save:
 			*v = view.Update(*v, l.saved(v))
 		case view.SetReference:
@@ -155,7 +164,7 @@ func (l *live) carryOut(v *view.View) (leave bool) {
 			}
 		}
 	}
-	return false
+	return false, nil
 }
 
 // saved saves a record and returns the words on it.
@@ -171,5 +180,6 @@ func (l *live) saved(v *view.View) view.Told {
 	case err != nil:
 		return view.Told{Text: err.Error(), Role: view.Warn}
 	}
+	l.saves = append(l.saves, path)
 	return view.Told{Text: "Saved: " + filepath.Base(path), Role: view.Good}
 }

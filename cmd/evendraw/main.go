@@ -37,7 +37,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 	if err == nil {
 		return 0
 	}
-	if ctx.Err() != nil && errors.Is(err, context.Canceled) {
+	if errors.Is(err, context.Canceled) {
 		return exitInterrupted
 	}
 	report(errOut, err)

@@ -232,7 +232,9 @@ func TestExitStatuses(t *testing.T) {
 		{"empty", []string{"analyse", file("empty", "")}, 6, "empty"},
 		{"bad row", []string{"analyse", file("bad.csv", "t_us,v0\n1,2\n2,x\n")}, 6, "line 3"},
 		{"no frames", []string{"analyse", file("zeros", "\x00\x00\x00")}, 6, "no frame"},
-		{"unknown bike", []string{"live", "--bike", "nobody's", "--headless"}, 6, "nobody's"},
+		{"unknown bike", []string{"live", "--bike", "nobody's", "--headless"}, 2, "bike list"},
+		{"for nothing", []string{"record", "--practice", filepath.Join(dir, "n.cap"), "--for", "0s"}, 2, "--for"},
+		{"unknown board", []string{"board", "show", "nobody"}, 1, "evendraw zero"},
 		{"zero of a file", []string{"zero", "--from", off, "--json"}, 0, ""},
 		{"zero of too little", []string{"zero", "--from", file("short.csv", table[:20000])}, 1, "too little"},
 	} {

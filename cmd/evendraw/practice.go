@@ -22,7 +22,13 @@ type practice struct {
 	engine *engine.Engine
 	bank   bank.Bank
 	zero   *sensor.Zero // taken by prepare
+	// presses are the turns asked for since the hand was last at rest.
+	presses int
 }
+
+// mostPresses bounds the turns that wait for the hand: one turn, so that a key
+// held down does not go on turning long after.
+const mostPresses = 8
 
 // newPractice returns a practice engine for the chosen bike's bank, else a
 // four. Its sensors, screws and setting differ each time.
@@ -53,6 +59,9 @@ func (p *practice) config(*frame.Announcement) session.Config {
 // prepare takes a zero pass and starts the engine, faster than real time, for a
 // run without hands on the keys.
 func (p *practice) prepare() error {
+	if p.zero != nil {
+		return nil
+	}
 	c := session.NewChain(p.config(nil), func(*balance.Reading) {})
 	buf := make([]byte, 4096)
 	for begun := false; !begun || c.ZeroState().Running; {
@@ -112,6 +121,12 @@ func (p *practice) state() view.PracticeState {
 func (p *practice) do(w view.Want) {
 	switch w.Kind {
 	case view.TurnScrew:
+		if !p.engine.Truth().Turning {
+			p.presses = 0
+		}
+		if p.presses++; p.presses > mostPresses {
+			return
+		}
 		if w.Screw < len(p.bank.Screws) {
 			p.engine.Turn(w.Screw, w.Turns)
 		} else {

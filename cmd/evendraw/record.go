@@ -34,6 +34,9 @@ captures. Ends with Ctrl-C, or after --for.`,
   evendraw record --practice practice.cap --for 20s`,
 		Args: usageArgs(cobra.MaximumNArgs(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := checkFor(cmd, o.limit); err != nil {
+				return err
+			}
 			name := ""
 			if len(args) == 1 {
 				name = args[0]

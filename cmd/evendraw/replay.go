@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -53,7 +54,7 @@ func runReplay(ctx context.Context, r *rig, o *replayOptions, name string, stdin
 	}
 	l := &live{rig: r, opt: &liveOptions{display: o.display}, out: out, err: errOut, news: make(chan view.Event, 64)}
 	l.keeper = &keeper{rig: r, capture: name, unit: r.unit().Name}
-	l.replay = &replaying{cfg: cfg, src: session.NewPace(ctx, in.Bytes), name: in.Head.Get(keyBike)}
+	l.replay = &replaying{cfg: cfg, src: session.NewPace(ctx, in.Bytes), name: replayName(in.Head.Get(keyBike), name)}
 	if !isTerminal(out) {
 		err = l.runLines(ctx)
 	} else {
@@ -63,6 +64,14 @@ func runReplay(ctx context.Context, r *rig, o *replayOptions, name string, stdin
 		fmt.Fprintln(errOut, "evendraw: no frame of a board in "+name)
 	}
 	return err
+}
+
+// replayName is what a replay is called: by the bike, or by the file.
+func replayName(bike, file string) string {
+	if bike != "" {
+		return bike
+	}
+	return filepath.Base(file)
 }
 
 // replaying is a capture in the place of a board.

@@ -1,8 +1,11 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -58,6 +61,9 @@ func (r *rig) chooseBike() error {
 		name = last
 	}
 	b, err := r.garage.LoadBike(name)
+	if r.bikeName != "" && errors.Is(err, fs.ErrNotExist) {
+		return &usageError{&hinted{fmt.Errorf("there is no bike card named %q", name), "evendraw bike list shows the cards there are"}}
+	}
 	if err != nil {
 		if r.bikeName == "" {
 			return &hinted{fmt.Errorf("the card of the last bike, %q, can't be used: %w", name, err), "put the card right, or choose another bike with --bike"}
@@ -66,6 +72,28 @@ func (r *rig) chooseBike() error {
 	}
 	r.bike = &b
 	return nil
+}
+
+// canSave returns why nothing could be saved in the garage, nil if it can. It
+// leaves no trace.
+func (r *rig) canSave() error {
+	dir := r.garage.Paths().Dir
+	for {
+		info, err := os.Stat(dir)
+		if err == nil && !info.IsDir() {
+			return fmt.Errorf("nothing can be saved: %s is not a folder (--garage or EVENDRAW_GARAGE)", dir)
+		}
+		if err == nil {
+			break
+		}
+		dir = filepath.Dir(dir)
+	}
+	f, err := os.CreateTemp(dir, ".evendraw-*")
+	if err != nil {
+		return fmt.Errorf("nothing can be saved in %s: %v", dir, err)
+	}
+	f.Close()
+	return os.Remove(f.Name())
 }
 
 // unit is what pressures are shown in.

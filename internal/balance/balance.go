@@ -102,7 +102,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		}
 		b.slow += (1 - math.Exp(-s.Period/slowSeconds)) * (s.RPM() - b.slow)
 		b.nSpeeds++
-		if !s.Gap {
+		if s.Whole() {
 			var draw perCylinder
 			for c := range s.N {
 				draw[c] = float64(b.cfg.Ambient - s.Mean[c])

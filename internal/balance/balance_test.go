@@ -197,7 +197,7 @@ func TestReasonsForWaiting(t *testing.T) {
 	}{
 		{"standing", Config{}, func(i int, s *cycle.Span) { s.Cycle = false }, Wait, WhyNoCycle},
 		{"blipping", Config{}, func(i int, s *cycle.Span) { s.Period *= 1 - 0.03*float64(i%8) }, Wait, WhyNotSteady},
-		{"few", Config{}, func(i int, s *cycle.Span) { s.Gap = i < 33 }, Wait, WhyFewCycles},
+		{"few", Config{}, func(i int, s *cycle.Span) { s.Gap, s.Missing = i < 33, 0.03 }, Wait, WhyFewCycles},
 		{"no zero", Config{OffsetBand: 1.5}, func(i int, s *cycle.Span) {}, Wait, WhyNoZero},
 		{"hose off", Config{}, func(i int, s *cycle.Span) { s.State[2] = cycle.Ambient }, Fault, WhyChannel},
 	} {

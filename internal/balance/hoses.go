@@ -20,7 +20,7 @@ const hoseCycles = 32
 
 // Push adds a cycle. Cycles in which a channel is not sound count nothing.
 func (h *Hoses) Push(s *cycle.Span) {
-	if !s.Cycle || s.Gap {
+	if !s.Cycle || !s.Whole() {
 		return
 	}
 	for c := range s.N {

@@ -173,7 +173,8 @@ func TestStaleFigures(t *testing.T) {
 
 func TestZeroRefusalIsShown(t *testing.T) {
 	v := with(func(s *session.Snapshot, v *view.View) {
-		s.Zero = session.ZeroState{Err: errors.New("channel 2 pulses\x1b[2J")}
+		err := errors.New("channel 2 pulses\x1b[2J")
+		*v = view.Update(*v, view.Told{Text: view.Refusal(err), Role: view.Bad})
 	})
 	c := NewCanvas(80, 24)
 	Draw(c, &v)

@@ -18,6 +18,7 @@ const (
 // Summary gathers a whole run in memory that does not grow.
 type Summary struct {
 	Cycles    int
+	Torn      int // cycles with too much missing to count
 	Reference int
 
 	n         int
@@ -56,7 +57,8 @@ func (s *Summary) Push(r *balance.Reading) {
 	s.Cycles++
 	s.rpm[min(max(int(span.RPM()/rpmPerBin), 0), rpmBins-1)]++
 	s.hoses.Push(span)
-	if span.Gap {
+	if !span.Whole() {
+		s.Torn++
 		return
 	}
 	ambient := s.ambientOf()

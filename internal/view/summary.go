@@ -40,7 +40,9 @@ type summaryJSON struct {
 	Gaps        uint64                `json:"gaps"`
 	Overflows   uint64                `json:"overflows"`
 	Restarts    uint64                `json:"restarts"`
+	Duplicates  uint64                `json:"duplicates"`
 	Cycles      int                   `json:"cycles"`
+	Torn        int                   `json:"cycles_torn"` // too much missing to count
 	RPM         map[string]number     `json:"rpm"`
 	Spread      number                `json:"spread_kpa"`
 	Reference   int                   `json:"reference"`
@@ -68,7 +70,7 @@ func SummaryJSON(s *session.Summary, c *session.Chain) []byte {
 	link, cfg, b := c.Link(), c.Config(), c.Bank()
 	out := summaryJSON{
 		Duration: number(link.LastTime), Frames: link.Frames, Lost: link.Lost, Damaged: link.Damaged, Gaps: link.Gaps,
-		Overflows: link.Overflows, Restarts: link.Restarts, Cycles: s.Cycles,
+		Overflows: link.Overflows, Restarts: link.Restarts, Duplicates: link.Duplicates, Cycles: s.Cycles, Torn: s.Torn,
 		RPM:    map[string]number{"median": number(s.RPM(0.5)), "p5": number(s.RPM(0.05)), "p95": number(s.RPM(0.95))},
 		Spread: number(s.Spread()), Reference: s.Reference, Cylinders: []cylinderSummaryJSON{},
 		Hoses:  hosesOf(s.Hoses(&b)),
