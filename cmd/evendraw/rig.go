@@ -71,6 +71,9 @@ func (r *rig) chooseBike() error {
 		return err
 	}
 	r.bike = &b
+	if len(b.Unknown) > 0 {
+		fmt.Fprintf(os.Stderr, "evendraw: the card of %q has keys that mean nothing here: %s\n", printable(name), printable(strings.Join(b.Unknown, ", ")))
+	}
 	return nil
 }
 

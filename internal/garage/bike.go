@@ -32,6 +32,24 @@ type Bike struct {
 	AltitudeM *float64
 	// Note is any text; it may have several lines.
 	Note string
+	// Unknown are keys on the card that mean nothing to this program, each with
+	// its line: a slip of the finger, or a later program's. They are kept.
+	Unknown []string
+}
+
+// bikeKeys are the keys of a bike card.
+var bikeKeys = []string{"format", "name", "cylinders", "channels", "firing_order", "firing_angles", "root", "screw", "reference",
+	"unit", "limit_kpa", "aim_kpa", "idle_rpm_low", "idle_rpm_high", "altitude_m", "note"}
+
+// unknown lists the keys of the table that are not among those known.
+func (t table) unknown(known []string) (list []string) {
+	for key := range t.values {
+		if !slices.Contains(known, key) {
+			list = append(list, fmt.Sprintf("%q in line %d", key, t.doc.lineFor(key)))
+		}
+	}
+	slices.Sort(list)
+	return list
 }
 
 // Bounds of a card's figures. Chosen: wide enough for any engine, and narrow enough to
@@ -144,6 +162,7 @@ func parseBike(path string, text []byte) (*doc, Bike, error) {
 	if d.err != nil {
 		return nil, Bike{}, d.err
 	}
+	b.Unknown = t.unknown(bikeKeys)
 	return d, b, nil
 }
 

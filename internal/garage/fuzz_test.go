@@ -32,8 +32,10 @@ func FuzzBikeCard(f *testing.F) {
 			plainError(t, err)
 			return
 		}
-		if _, again, err := parseBike("card", bikeText(&b)); err != nil || !reflect.DeepEqual(again, b) {
-			t.Errorf("read again: %+v, %v; want %+v", again, err, b)
+		known := b
+		known.Unknown = nil // they are kept in the text, and not written anew
+		if _, again, err := parseBike("card", bikeText(&b)); err != nil || !reflect.DeepEqual(again, known) {
+			t.Errorf("read again: %+v, %v; want %+v", again, err, known)
 		}
 		screw := b.Bank.Screws[0]
 		effect := math.Copysign(12.345, -screw.EffectKPaPerTurn)
