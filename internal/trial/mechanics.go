@@ -17,6 +17,12 @@ func advised(k bike) Outcome {
 	bk := k.config.Bank
 	c := session.NewChain(session.Config{Bank: &bk, Ambient: pressure.StandardAtmosphere(0)}, func(r *balance.Reading) { last = r })
 	b.feed = c.Feed
+	return advisedOn(b, c, &last)
+}
+
+// advisedOn does the work of advised on a bench whose bytes go to c; last is
+// the newest reading.
+func advisedOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
 	b.run(settleBefore)
 	if c.StartZero() != nil {
 		return Outcome{}
@@ -26,12 +32,13 @@ func advised(k bike) Outcome {
 	var acted balance.Advice
 	for b.now < b.started+longestRun {
 		b.look()
-		if last == nil {
+		if *newest == nil {
 			continue
 		}
-		a := last.Advice
+		a := (*newest).Advice
 		switch {
 		case a.Kind == balance.Done:
+			b.hand.letGo()
 			return b.outcome(true)
 		case a.Kind == balance.Stop || a.Kind == balance.Recheck:
 			b.hand.letGo()
