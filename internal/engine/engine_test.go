@@ -13,7 +13,7 @@ import (
 // maker's handbook, as quoted in the project's list of references.
 func TestIdle(t *testing.T) {
 	for n := 1; n <= 4; n++ {
-		for seed := range uint64(20) {
+		for seed := range uint64(12) {
 			e := New(Config{Bank: bank.Default(n), Seed: seed, Running: true})
 			a := observe(t, e, 4)
 			if a.least < 900 || a.most > 1300 {
