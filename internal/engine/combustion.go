@@ -52,7 +52,7 @@ const (
 	// standard deviation, relative to the work of combustion. Chosen: about 80 rpm
 	// either way (two standard deviations).
 	wanderS    = 4.0
-	wanderWork = 0.06
+	wanderWork = 0.02
 	// ringsLoss is the relative work that a leak past the rings costs, per mm2. Chosen.
 	ringsLoss = 0.02
 )

@@ -128,6 +128,9 @@ func (e *Engine) newCylinder(i int, bike *rand.Rand) {
 	b.leak = d.LeakMM2 / 1e6
 	b.cylinder.rings = d.RingsMM2 / 1e6
 	b.cylinder.wall = wallCoefficient
+	if !e.config.Running { // what stands open is as warm as its walls
+		b.cylinder.leftK = e.warmth.wallK()
+	}
 	b.area = e.linkage.area(i)
 	b.setAir(e.warmth.air())
 	b.setPressure(e.ambient)

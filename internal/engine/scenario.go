@@ -45,7 +45,7 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) { c.Ambient, c.AirC = pressure.StandardAtmosphere(2300), 35 }},
 	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and draws little whatever its screw does.", four,
 		func(c *Config, _ *rand.Rand) {
-			c.Defects = []Defect{1: {Valve: 0.5, RingsMM2: 1.5, Retained: 8}}
+			c.Defects = []Defect{1: {Valve: 0.5, RingsMM2: 1.5, Retained: 30}}
 		}},
 	{"misfiring", "A plug cap on cylinder 4 lets one spark in twelve go astray.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{3: {Misfire: 1.0 / 12}} }},
