@@ -171,7 +171,7 @@ func TestDrift(t *testing.T) {
 	c.Running, c.Drift, c.Bits = false, 0.8, 16
 	e := New(c)
 	before := counts(t, e, 10)
-	runFor(t, e, 150)
+	runFor(t, e, 80)
 	after := counts(t, e, 10)
 	most := 0.0
 	for i := range before {
