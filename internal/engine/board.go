@@ -46,7 +46,9 @@ func newBoard(c *Config, n, lambda int, chance *rand.Rand) *board {
 	b.boot = uint16(seed ^ seed>>16 ^ seed>>32 ^ seed>>48)
 	if c.Faults != (Faults{}) {
 		b.chance = chance
-		b.restart = uint64(c.Faults.RestartEveryS * float64(rate))
+		if s := c.Faults.RestartEveryS; s > 0 {
+			b.restart = uint64(max(s, 2*restartSilentS) * float64(rate))
+		}
 	}
 	b.about = frame.Announcement{
 		Protocol: frame.Version, Model: "practice", Serial: "PRACTICE", Program: boardProgram,

@@ -29,10 +29,10 @@ const (
 	// diluted, late-burning charge.
 	workPerKg = 44e6 / 14.7 * 0.155
 	// scatter is the standard deviation of a combustion's work over its mean at a
-	// healthy idle, lumpyScatter at a lumpy one. Chosen: a small engine idles less
-	// evenly than a large one.
-	scatter      = 0.05
-	lumpyScatter = 0.15
+	// healthy idle; a lumpy one is lumpyRoughness times as rough, 15 %. Chosen: a small
+	// engine idles less evenly than a large one.
+	scatter        = 0.05
+	lumpyRoughness = 3
 	// usualResidual is the share of burnt gas at a healthy idle (measured on the model);
 	// more of it raises the scatter by residualScatter times the excess, and a mixture
 	// off the best one by the square of (phi - bestPhi)/mixtureWidth. Chosen.
@@ -49,10 +49,11 @@ const (
 	lateHeat    = 0.3
 	riseScatter = 0.15
 	// wanderS is the correlation time of a lumpy engine's wandering, wanderWork its
-	// standard deviation, relative to the work of combustion. Chosen: about 80 rpm
-	// either way (two standard deviations).
+	// standard deviation, relative to the work of combustion. Chosen: with its rough
+	// combustion the speed then wanders by about 80 to 100 rpm either way (two standard
+	// deviations).
 	wanderS    = 4.0
-	wanderWork = 0.02
+	wanderWork = 0.008
 	// ringsLoss is the relative work that a leak past the rings costs, per mm2. Chosen.
 	ringsLoss = 0.02
 )
@@ -86,11 +87,11 @@ type burnt struct {
 // fire holds what chance does to combustion. All is drawn in any case: the same events
 // whatever burns.
 type fire struct {
-	random  *rand.Rand // size of each combustion
-	events  *rand.Rand // misfires, exhaust
-	scatter float64    // of the work at a healthy mixture; 0 is smooth
-	lumpy   bool
-	wander  float64 // relative, of all cylinders
+	random *rand.Rand // size of each combustion
+	events *rand.Rand // misfires, exhaust
+	rough  float64    // factor on all scatter; 0 is smooth
+	lumpy  bool
+	wander float64 // relative, of all cylinders
 }
 
 // burn burns a charge of fresh air in kg when lit.
@@ -99,16 +100,13 @@ func (f *fire) burn(fresh float64, b *burning, lit bool) burnt {
 	luck, wave := f.events.Float64(), f.events.NormFloat64()
 	r := burnt{lambda: exhaustWithoutFire, leftK: coldResidualK, rise: 0}
 	if lit {
-		r.rise = 1
+		r.rise = max(1+f.rough*riseScatter*wave, 0)
 	}
-	if f.scatter > 0 && lit {
-		r.rise = max(1+riseScatter*wave, 0)
-	}
-	if !lit || fresh <= 0 || luck < b.misfire || f.scatter > 0 && luck < failing(b.phi) || failing(b.phi) >= 1 {
+	if !lit || fresh <= 0 || luck < b.misfire || f.rough > 0 && luck < failing(b.phi) || failing(b.phi) >= 1 {
 		return r
 	}
 	off := (b.phi - bestPhi) / mixtureWidth
-	spread := min(f.scatter*(1+residualScatter*max(b.residual-usualResidual, 0)+off*off), mostScatter)
+	spread := min(f.rough*scatter*(1+residualScatter*max(b.residual-usualResidual, 0)+off*off), mostScatter)
 	less := min(max(spread*z, -1), 2)
 	r.work = workPerKg * fresh * mixtureWork(b.phi) * (1 + less) * (1 + f.wander) * max(1-ringsLoss*b.rings, 0)
 	r.lambda = 1 / b.phi

@@ -44,8 +44,11 @@ type Config struct {
 	// Cold starts at the temperature of the air; else the engine is warm.
 	Cold bool
 
-	// Lumpy makes combustion scatter by 15 % and the idle speed wander by about
-	// 80 rpm either way.
+	// Roughness is a factor on the scatter of combustion and exhaust from cycle to cycle;
+	// 0 is 1, a calm and healthy idle.
+	Roughness float64
+	// Lumpy makes combustion scatter by 15 % and the idle speed wander by about 80 to
+	// 100 rpm either way.
 	Lumpy bool
 	// Smooth makes every combustion alike, and what is left of the one before.
 	Smooth bool
@@ -141,7 +144,7 @@ const (
 	SensorStuck                // gives the same middling voltage whatever happens
 	SensorRailLow              // no supply or no signal: 0
 	SensorRailHigh             // ground broken: the highest count
-	SensorHoseOff              // feels the air instead of the runner
+	SensorHoseOff              // feels the air; its port on the runner is shut
 )
 
 // Faults are what happens to frames on their way; the zero value is a good line. The
@@ -152,8 +155,8 @@ type Faults struct {
 	Lost, Duplicated, BitErrors float64
 	// Overflow is for each sampling instant: the board is too late to send a frame.
 	Overflow float64
-	// RestartEveryS is after how many s the board starts anew, silent for
-	// restartSilentS; 0 is never.
+	// RestartEveryS is after how many s the board starts anew, silent for the first
+	// 1.5 s; 0 is never, less than 3 is 3.
 	RestartEveryS float64
 }
 
@@ -184,6 +187,10 @@ func (c *Config) fill() {
 	}
 	if c.Bits == 0 {
 		c.Bits = DefaultBits
+	}
+	c.Bits = min(max(c.Bits, 10), 16)
+	if c.Roughness == 0 {
+		c.Roughness = 1
 	}
 	if c.LockNutTurns == 0 {
 		c.LockNutTurns = defaultLockNutTurns

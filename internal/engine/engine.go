@@ -89,12 +89,12 @@ func newEngine(c Config, refine int) *Engine {
 	e.linkage = newLinkage(&c, bike)
 	e.pilots = newPilots(&c, stream(streamPilots))
 	e.crank = crank{n: e.n, degrees: cycleDegrees * bike.Float64(), drag: 1}
-	e.fire = fire{random: stream(streamCombustion), events: stream(streamEvents), scatter: scatter, lumpy: c.Lumpy}
+	e.fire = fire{random: stream(streamCombustion), events: stream(streamEvents), rough: c.Roughness, lumpy: c.Lumpy}
 	if c.Lumpy {
-		e.fire.scatter = lumpyScatter
+		e.fire.rough *= lumpyRoughness
 	}
 	if c.Smooth {
-		e.fire.scatter, e.fire.lumpy = 0, false
+		e.fire.rough, e.fire.lumpy = 0, false
 	}
 	e.pipe = makeBreath()
 	e.pipe.volume = pipeM3

@@ -15,7 +15,7 @@ const (
 	idleDegrees = 10.3
 	// drawPerLogArea is how far a cylinder's draw at idle falls when its own
 	// butterfly's area grows by a factor e, kPa. Measured on the model.
-	drawPerLogArea = 13.7
+	drawPerLogArea = 16.3
 
 	// mostIdleDegrees bounds how far the throttle stop of a bike stands from
 	// idleDegrees. Chosen: idles from about 1000 to 1170 rpm.

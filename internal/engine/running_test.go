@@ -43,18 +43,19 @@ func TestScatterOfADifference(t *testing.T) {
 	}
 }
 
-// A lumpy idle wanders by about 80 rpm either way, chosen, and scatters more.
+// A lumpy idle wanders by about 80 to 100 rpm either way, chosen, and scatters more.
 func TestLumpyIdle(t *testing.T) {
 	calm := Config{Bank: bank.Default(2), Seed: 4, Running: true}
 	lumpy := calm
 	lumpy.Lumpy = true
 	all, calmer := cycles(t, New(lumpy), 60), cycles(t, New(calm), 20)
 	mean, sd := deviation(all, (*Cycle).RPM)
-	if sd < 30 || sd > 80 || mean < 850 {
-		t.Errorf("%.0f rpm, two deviations are %.0f rpm, chosen about 80", mean, 2*sd)
+	if sd < 30 || sd > 65 || mean < 850 {
+		t.Errorf("%.0f rpm, two deviations are %.0f rpm, chosen about 80 to 100", mean, 2*sd)
 	}
 	difference := func(c *Cycle) float64 { return float64(c.Draw[1] - c.Draw[0]) }
 	_, d := deviation(all, difference)
+	t.Logf("%.0f rpm, wanders by %.0f (two deviations), difference scatters by %.2f kPa", mean, 2*sd, d)
 	if _, c := deviation(calmer, difference); d < 1.5*c {
 		t.Errorf("a difference scatters by %.3f kPa, at a calm idle %.3f", d, c)
 	}
@@ -68,7 +69,7 @@ func TestLumpyIdle(t *testing.T) {
 // Misfires come as often as asked for, leave work undone, and a charge that does not
 // burn leaves cold gas.
 func TestMisfires(t *testing.T) {
-	f := fire{random: rand.New(rand.NewPCG(1, 1)), events: rand.New(rand.NewPCG(1, 2)), scatter: scatter}
+	f := fire{random: rand.New(rand.NewPCG(1, 1)), events: rand.New(rand.NewPCG(1, 2)), rough: 1}
 	way := burning{phi: bestPhi, residual: usualResidual, misfire: 0.2}
 	missed := 0
 	for range 5000 {
@@ -94,7 +95,7 @@ func TestMisfires(t *testing.T) {
 // does not burn.
 func TestScatterGrowsWithDilution(t *testing.T) {
 	spread := func(phi, residual float64) (sd float64, burnt int) {
-		f := fire{random: rand.New(rand.NewPCG(1, 1)), events: rand.New(rand.NewPCG(1, 2)), scatter: scatter}
+		f := fire{random: rand.New(rand.NewPCG(1, 1)), events: rand.New(rand.NewPCG(1, 2)), rough: 1}
 		way := burning{phi: phi, residual: residual}
 		sum, squares := 0.0, 0.0
 		for range 3000 {
