@@ -284,8 +284,15 @@ func TestSensorErrors(t *testing.T) {
 }
 
 func TestNothingIsAllocatedPerFrame(t *testing.T) {
-	e := New(Config{Bank: bank.Default(4), Seed: 1, Running: true})
+	e := New(Config{Bank: bank.Default(4), Seed: 1, Running: true, Lumpy: true, Sparks: true, Lambda: true, Drift: 1, PassageMM2: 1,
+		Defects: []Defect{{Misfire: 0.1, LeakMM2: 1, RingsMM2: 1}}, Screws: []ScrewHabit{{Play: 0.1, Jerk: 0.1}},
+		Faults: Faults{Lost: 0.01, Duplicated: 0.01, BitErrors: 0.01, Overflow: 0.01}})
 	p := make([]byte, e.board.frameLen())
+	e.Turn(0, 1)
+	if got := testing.AllocsPerRun(2500, func() { io.ReadFull(e, p) }); got != 0 {
+		t.Errorf("%v allocations per frame, everything on", got)
+	}
+	e = New(Config{Bank: bank.Default(4), Seed: 1, Running: true})
 	if got := testing.AllocsPerRun(2500, func() { io.ReadFull(e, p) }); got != 0 {
 		t.Errorf("%v allocations per frame", got)
 	}

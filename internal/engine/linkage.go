@@ -18,7 +18,7 @@ const (
 	drawPerLogArea = 16.3
 
 	// mostIdleDegrees bounds how far the throttle stop of a bike stands from
-	// idleDegrees. Chosen: idles from about 1000 to 1170 rpm.
+	// idleDegrees. Chosen: idles from about 950 to 1160 rpm.
 	mostIdleDegrees = 0.25
 
 	// A screw's effect at idle in kPa of draw per turn lies between these, its

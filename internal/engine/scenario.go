@@ -63,7 +63,7 @@ var scenarios = []Scenario{
 	{"pilots-adrift", "The pilot screws of the commuter twin were put back by guess, and a lambda probe is fitted.", twin,
 		func(c *Config, _ *rand.Rand) { c.PilotsOff, c.Lambda = 1, true }},
 	{"joined-runners", "Thin passages join the runners of the tourer's four to one pipe and even them out a little.", four,
-		func(c *Config, _ *rand.Rand) { c.PassageMM2 = 3 }},
+		func(c *Config, _ *rand.Rand) { c.PassageMM2 = 2 }},
 }
 
 func four() bank.Bank   { return bank.Default(4) }
