@@ -2,6 +2,7 @@ package engine
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"slices"
 
 	"evendraw/internal/frame"
@@ -10,58 +11,123 @@ import (
 // boardProgram is the version that the practice board announces.
 const boardProgram = "1.0.0"
 
+// restartSilentS is how long a board that starts anew sends nothing. Chosen: a boot
+// loader's wait and a start.
+const restartSilentS = 1.5
+
 // board makes the bytes that a board would send.
 type board struct {
 	announcement []byte // ready to send
+	about        frame.Announcement
 	seed         uint16
 	frame        frame.Frame
-	instant      uint64 // number of the next sampling instant
+	instant      uint64 // number of the next sampling instant since the engine was made
+	began        uint64 // number of the first instant since the board's last start
+	sent         uint64 // data frames handed to the line since then
+	silentUntil  uint64 // instant
+	announceAt   uint64 // instant
 	rate         uint64
 	delayUs      [frame.MaxChannels]uint32
 	pending      []byte // not yet read
 	read         int    // bytes of pending already read
+
+	faults  Faults
+	chance  *rand.Rand // nil on a good line
+	restart uint64     // instants between starts, 0 is never
+	boot    uint16
 }
 
-// newBoard makes a board with n channels, those in use being for pressure.
-func newBoard(n int, used []int, rate int, seed uint64) *board {
-	b := &board{rate: uint64(rate), seed: frame.Seed(frame.Layout(n))}
+// newBoard makes a board with n channels, those in use being for pressure; lambda is
+// the probe's channel, or negative.
+func newBoard(c *Config, n, lambda int, chance *rand.Rand) *board {
+	rate, seed := c.Rate, c.Seed
+	b := &board{rate: uint64(rate), seed: frame.Seed(frame.Layout(n)), faults: c.Faults}
 	b.frame.N = n
-	a := frame.Announcement{
-		Protocol: frame.Version, Model: "practice", Serial: "PRACTICE",
-		Boot: fmt.Sprintf("%04X", uint16(seed^seed>>16^seed>>32^seed>>48)), Program: boardProgram,
-		Layout: frame.Layout(n), Bits: bits, ReferenceMV: referenceMV, Ratiometric: true, Rate: rate,
+	b.boot = uint16(seed ^ seed>>16 ^ seed>>32 ^ seed>>48)
+	if c.Faults != (Faults{}) {
+		b.chance = chance
+		if s := c.Faults.RestartEveryS; s > 0 {
+			b.restart = uint64(max(s, 2*restartSilentS) * float64(rate))
+		}
+	}
+	b.about = frame.Announcement{
+		Protocol: frame.Version, Model: "practice", Serial: "PRACTICE", Program: boardProgram,
+		Layout: frame.Layout(n), Bits: c.Bits, ReferenceMV: referenceMV, Ratiometric: true, Rate: rate,
 	}
 	gap := min(channelGapUs, 1_000_000/rate*9/10/n) // all channels within nine tenths of the period
 	for i := range n {
 		b.delayUs[i] = uint32(i * gap)
-		c := frame.Channel{Role: frame.Spare, Unit: "-", DelayUs: b.delayUs[i]}
-		if slices.Contains(used, i) {
-			c.Role, c.Unit = frame.Pressure, "kPa"
+		ch := frame.Channel{Role: frame.Spare, Unit: "-", DelayUs: b.delayUs[i]}
+		switch {
+		case slices.Contains(c.Bank.Channels, i):
+			ch.Role, ch.Unit = frame.Pressure, "kPa"
+		case i == lambda:
+			ch.Role, ch.Unit = frame.Lambda, "lambda"
 		}
-		a.Channels = append(a.Channels, c)
+		b.about.Channels = append(b.about.Channels, ch)
 	}
-	b.announcement = frame.AppendAnnouncement(nil, &a)
-	b.pending = make([]byte, 0, 2*len(b.announcement)+b.frameLen())
+	b.start()
+	b.pending = make([]byte, 0, 2*len(b.announcement)+2*b.frameLen())
 	return b
+}
+
+// start prepares the announcement of a new start.
+func (b *board) start() {
+	b.about.Boot = fmt.Sprintf("%04X", b.boot)
+	b.announcement = frame.AppendAnnouncement(nil, &b.about)
+	b.began, b.sent, b.frame.Overflow = b.instant, 0, 0
+	b.announceAt = b.instant
+	b.boot++
 }
 
 // frameLen is the most bytes that one data frame takes on the line.
 func (b *board) frameLen() int { return 16 + 2*b.frame.N }
 
 // send appends the frame whose counts have been filled in, and before it, once a
-// second, the announcement.
+// second, the announcement; what the faults do to it is done here.
 func (b *board) send() {
-	if b.instant%b.rate == 0 {
+	defer func() { b.instant++ }()
+	if b.restart > 0 && b.instant > 0 && b.instant%b.restart == 0 {
+		b.silentUntil = b.instant + uint64(restartSilentS*float64(b.rate))
+	}
+	if b.instant < b.silentUntil {
+		return
+	}
+	if b.silentUntil > 0 && b.instant == b.silentUntil {
+		b.start()
+	}
+	if b.instant >= b.announceAt {
+		b.announceAt += b.rate
 		b.pending = append(b.pending, b.announcement...)
 	}
-	b.frame.Counter = uint32(b.instant)
+	if b.happens(b.faults.Overflow) && b.sent > 0 {
+		b.frame.Overflow++
+		return
+	}
+	b.frame.Counter = uint32(b.sent)
 	b.frame.Tick = uint32(b.tickUs())
+	b.sent++
+	if b.happens(b.faults.Lost) {
+		return
+	}
+	begin := len(b.pending)
 	b.pending = frame.AppendData(b.pending, b.seed, &b.frame)
-	b.instant++
+	if b.happens(b.faults.BitErrors) {
+		bit := b.chance.IntN(8 * (len(b.pending) - begin))
+		b.pending[begin+bit/8] ^= 1 << (bit % 8)
+	} else if b.happens(b.faults.Duplicated) {
+		b.pending = frame.AppendData(b.pending, b.seed, &b.frame)
+	}
 }
 
-// tickUs is the time of the next sampling instant in µs, not wrapped.
-func (b *board) tickUs() uint64 { return (b.instant*2_000_000/b.rate + 1) / 2 }
+// happens tells whether something of that probability does; on a good line nothing.
+func (b *board) happens(probability float64) bool {
+	return b.chance != nil && b.chance.Float64() < probability
+}
+
+// tickUs is the time of the next sampling instant in µs since the board's start, not
+// wrapped.
+func (b *board) tickUs() uint64 { return ((b.instant-b.began)*2_000_000/b.rate + 1) / 2 }
 
 // take moves pending bytes to p.
 func (b *board) take(p []byte) int {

@@ -221,14 +221,14 @@ func mean(samples []float64, from, span float64) float64 {
 // Published in the MPX4115A datasheet, at its 5.1 V: 0.204 V at 15 kPa, 4.794 V at
 // 115 kPa; at 5.0 V 100 kPa gives 4.025 V (derived). Clamped at both ends.
 func TestTransferAndConverter(t *testing.T) {
-	c := channel{gain: 1}
+	c := channel{gain: 1, steps: 1024}
 	for _, p := range []struct{ kpa, volts, supply float64 }{{15, 0.204, 5.1}, {115, 4.794, 5.1}, {100, 4.025, 5.0}} {
 		want := uint16(p.volts / p.supply * 1024)
-		if got := c.convert(p.kpa, nil); got != want {
+		if got := c.read(p.kpa, 0, 0, nil); got != want {
 			t.Errorf("%v kPa: count %d, want %d", p.kpa, got, want)
 		}
 	}
-	if c.convert(0, nil) != 0 || c.convert(200, nil) != 1023 {
+	if c.read(0, 0, 0, nil) != 0 || c.read(200, 0, 0, nil) != 1023 {
 		t.Error("counts are not clamped")
 	}
 }
@@ -256,10 +256,10 @@ func TestLag(t *testing.T) {
 // The errors of the sensors stay within their bounds and differ.
 func TestSensorErrors(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 1))
-	var c Config
+	c := Config{Bits: DefaultBits}
 	seen := map[float64]bool{}
 	for range 500 {
-		ch := newChannel(&c, stepS, random)
+		ch := newChannel(&c, 0, stepS, chances{random, random})
 		if math.Abs(ch.offset) > 1.5 || math.Abs(ch.gain-1) > 0.01 || ch.noise != noiseKPa {
 			t.Fatalf("%+v", ch)
 		}
@@ -268,11 +268,11 @@ func TestSensorErrors(t *testing.T) {
 	if len(seen) < 500 {
 		t.Error("offsets repeat")
 	}
-	ch := channel{gain: 1, noise: noiseKPa}
+	ch := channel{gain: 1, noise: noiseKPa, steps: 1024}
 	sum, squares := 0.0, 0.0
 	const n = 20000
 	for range n {
-		v := float64(ch.convert(60, random))
+		v := float64(ch.read(60, 0, 0, random))
 		sum += v
 		squares += v * v
 	}
@@ -284,8 +284,15 @@ func TestSensorErrors(t *testing.T) {
 }
 
 func TestNothingIsAllocatedPerFrame(t *testing.T) {
-	e := New(Config{Bank: bank.Default(4), Seed: 1, Running: true})
+	e := New(Config{Bank: bank.Default(4), Seed: 1, Running: true, Lumpy: true, Sparks: true, Lambda: true, Drift: 1, PassageMM2: 1,
+		Defects: []Defect{{Misfire: 0.1, LeakMM2: 1, RingsMM2: 1}}, Screws: []ScrewHabit{{Play: 0.1, Jerk: 0.1}},
+		Faults: Faults{Lost: 0.01, Duplicated: 0.01, BitErrors: 0.01, Overflow: 0.01}})
 	p := make([]byte, e.board.frameLen())
+	e.Turn(0, 1)
+	if got := testing.AllocsPerRun(2500, func() { io.ReadFull(e, p) }); got != 0 {
+		t.Errorf("%v allocations per frame, everything on", got)
+	}
+	e = New(Config{Bank: bank.Default(4), Seed: 1, Running: true})
 	if got := testing.AllocsPerRun(2500, func() { io.ReadFull(e, p) }); got != 0 {
 		t.Errorf("%v allocations per frame", got)
 	}

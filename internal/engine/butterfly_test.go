@@ -74,8 +74,8 @@ func TestNozzleTableIsTheFunction(t *testing.T) {
 }
 
 func TestOrificeGoesBothWays(t *testing.T) {
-	there := orifice(1e-5, 101e3, outsideRoot, 60e3, outsideRoot, plateSteepest)
-	back := orifice(1e-5, 60e3, outsideRoot, 101e3, outsideRoot, plateSteepest)
+	there := orifice(1e-5, 101e3, math.Sqrt(gasConstant*outsideK), 60e3, math.Sqrt(gasConstant*outsideK), plateSteepest)
+	back := orifice(1e-5, 60e3, math.Sqrt(gasConstant*outsideK), 101e3, math.Sqrt(gasConstant*outsideK), plateSteepest)
 	if !(there > 0) || there != -back {
 		t.Errorf("there %v, back %v", there, back)
 	}

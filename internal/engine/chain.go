@@ -9,6 +9,10 @@ import (
 const (
 	// Hose lag, first order, s. Chosen: short hoses of unequal length and bore.
 	leastHoseS, mostHoseS = 2e-3, 6e-3
+	// Hose delay, s: length over the speed of sound, 343 m/s, for hoses of 0.35 to
+	// 0.7 m. Chosen.
+	leastDelayS, mostDelayS = 1e-3, 2e-3
+	longestDelayS           = 0.02
 	// sensorS is the time constant of a first-order sensor whose response from
 	// 10 to 90 % takes 1.0 ms, as the datasheet of the MPX4115A gives it:
 	// 1.0 ms / ln 9.
@@ -22,10 +26,16 @@ const (
 
 	// Transfer function of the MPX4115A over its supply (datasheet):
 	// V/Vs = 0.009 P - 0.095, P in kPa absolute.
-	slopePerKPa  = 0.009
-	offsetRatio  = -0.095
-	bits         = 10
-	referenceMV  = 5000
+	slopePerKPa = 0.009
+	offsetRatio = -0.095
+	referenceMV = 5000
+	stuckRatio  = 0.42 // of a stuck sensor's voltage to the supply, chosen
+
+	// A spark adds sparkV to every channel, either way, and that dies away with sparkS.
+	// Chosen.
+	sparkV = 0.7
+	sparkS = 0.5e-3
+
 	channelGapUs = 112 // between channels: 13 cycles at 125 kHz and a few µs, as PROTOCOL.md's example
 )
 
@@ -52,27 +62,94 @@ func (l *lag) step(old, new float64) float64 {
 	return l.out
 }
 
+// delay holds back an input by a fixed time; between steps the input is straight.
+type delay struct {
+	past  []float64 // ring
+	next  int
+	whole int // steps
+	part  float64
+}
+
+// newDelay returns a delay of so many s in steps of h.
+func newDelay(s, h float64) delay {
+	if s <= 0 {
+		return delay{}
+	}
+	x := min(s, longestDelayS) / h
+	d := delay{whole: int(x), part: x - math.Floor(x)}
+	d.past = make([]float64, d.whole+2)
+	return d
+}
+
+// step takes the input at the end of a step and returns what comes out then.
+func (d *delay) step(in float64) float64 {
+	if d.past == nil {
+		return in
+	}
+	n := len(d.past)
+	d.past[d.next] = in
+	late := d.next - d.whole
+	if late < 0 {
+		late += n
+	}
+	later := late - 1
+	if later < 0 {
+		later += n
+	}
+	if d.next++; d.next == n {
+		d.next = 0
+	}
+	return d.past[late] + d.part*(d.past[later]-d.past[late])
+}
+
+// fill puts the delay at one input.
+func (d *delay) fill(in float64) {
+	for i := range d.past {
+		d.past[i] = in
+	}
+}
+
 // channel is one measuring chain; pressures are kPa absolute.
 type channel struct {
 	input, atSensor float64 // at the end of the last step
+	delay           delay
 	hose, sensor    lag
 	offset          float64 // kPa
+	drift           float64 // of the offset with a warm sensor, kPa
 	gain            float64 // 1 is true
 	noise           float64 // rms, kPa
+	fault           SensorFault
+	spark           float64 // that the last one added, V
+	sparkAtS        float64 // when, in board time
+	steps           float64 // of the converter: 2 to its bits
 	atStep          int     // of a sampling period: where the converter samples
 	atPart          float64 // of that step
 }
 
-// newChannel makes a chain with errors by chance for steps of h in s. Each error
-// is drawn in any case, so that leaving one out does not change the others.
-func newChannel(c *Config, h float64, random *rand.Rand) channel {
-	hose := leastHoseS + (mostHoseS-leastHoseS)*random.Float64()
-	offset := mostOffsetKPa * (2*random.Float64() - 1)
-	gain := mostGain * (2*random.Float64() - 1)
-	ch := channel{gain: 1}
+// chances are the random numbers of the measuring chains; each is drawn in any case, so
+// that leaving one use out does not change the others.
+type chances struct{ sensors, hoses *rand.Rand }
+
+// newChannel makes the chain of cylinder i + 1, with errors by chance, for steps of h
+// in s.
+func newChannel(c *Config, i int, h float64, random chances) channel {
+	hose := leastHoseS + (mostHoseS-leastHoseS)*random.sensors.Float64()
+	offset := mostOffsetKPa * (2*random.sensors.Float64() - 1)
+	gain := mostGain * (2*random.sensors.Float64() - 1)
+	late := leastDelayS + (mostDelayS-leastDelayS)*random.hoses.Float64()
+	drift := 2*random.hoses.Float64() - 1
+	ch := channel{gain: 1, steps: float64(int(1) << c.Bits), fault: at(c.SensorFaults, i)}
+	if fit := at(c.Hoses, i); fit.LagS > 0 || fit.DelayS > 0 {
+		if fit.LagS > 0 {
+			hose = fit.LagS
+		}
+		if fit.DelayS > 0 {
+			late = fit.DelayS
+		}
+	}
 	tau := sensorS
 	if c.NoLag {
-		hose, tau = 0, 0
+		hose, tau, late = 0, 0, 0
 	}
 	if !c.NoSensorErrors {
 		ch.offset, ch.gain = offset, 1+gain
@@ -80,6 +157,8 @@ func newChannel(c *Config, h float64, random *rand.Rand) channel {
 	if !c.NoNoise {
 		ch.noise = noiseKPa
 	}
+	ch.drift = float64(c.Drift) * drift
+	ch.delay = newDelay(late, h)
 	ch.hose, ch.sensor = newLag(hose, h), newLag(tau, h)
 	return ch
 }
@@ -93,24 +172,57 @@ func (c *channel) sampleAt(delay, h float64) {
 // settle puts the whole chain at one pressure.
 func (c *channel) settle(kpa float64) {
 	c.input, c.atSensor, c.hose.out, c.sensor.out = kpa, kpa, kpa, kpa
+	c.delay.fill(kpa)
 }
 
 // step moves the chain to the runner's new pressure and returns what the sensor
 // felt at the beginning and the end of the step.
 func (c *channel) step(kpa float64) (before, after float64) {
 	before = c.sensor.out
+	kpa = c.delay.step(kpa)
 	atSensor := c.hose.step(c.input, kpa)
 	after = c.sensor.step(c.atSensor, atSensor)
 	c.input, c.atSensor = kpa, atSensor
 	return before, after
 }
 
-// convert returns the converter's count for what the sensor feels.
-func (c *channel) convert(kpa float64, random *rand.Rand) uint16 {
-	kpa = kpa*c.gain + c.offset
+// read returns the converter's count for what the sensor feels at a board time, with
+// its sensor so warm (0 to 1).
+func (c *channel) read(kpa, warm, nowS float64, random *rand.Rand) uint16 {
+	kpa = kpa*c.gain + c.offset + c.drift*warm
 	if c.noise > 0 {
 		kpa += c.noise * random.NormFloat64()
 	}
 	ratio := slopePerKPa*kpa + offsetRatio
-	return uint16(min(max(math.Floor(ratio*(1<<bits)), 0), 1<<bits-1))
+	switch c.fault {
+	case SensorStuck:
+		ratio = stuckRatio
+	case SensorRailLow:
+		return 0
+	case SensorRailHigh:
+		ratio = 1
+	}
+	return c.convert(ratio + c.spike(nowS))
+}
+
+// strike adds a spark at a board time, either way.
+func (c *channel) strike(nowS float64, random *rand.Rand) {
+	c.spark, c.sparkAtS = sparkV, nowS
+	if random.Uint64()&1 == 0 {
+		c.spark = -sparkV
+	}
+}
+
+// spike returns what the last spark adds, over the supply.
+func (c *channel) spike(nowS float64) float64 {
+	age := nowS - c.sparkAtS
+	if c.spark == 0 || age < 0 || age > 20*sparkS {
+		return 0
+	}
+	return c.spark * 1000 / referenceMV * math.Exp(-age/sparkS)
+}
+
+// convert returns the converter's count for a voltage over its reference.
+func (c *channel) convert(ratio float64) uint16 {
+	return uint16(min(max(math.Floor(ratio*c.steps), 0), c.steps-1))
 }

@@ -2,21 +2,12 @@ package engine
 
 import (
 	"math"
-	"math/rand/v2"
 
 	"evendraw/internal/bank"
 )
 
-// Crank and combustion.
+// The crank.
 const (
-	// workPerKg is the gross indicated work per kg of fresh air: 44 MJ/kg of
-	// fuel, 14.7 kg of air to one of fuel, an efficiency of 0.15. Chosen: a small,
-	// diluted, late-burning charge.
-	workPerKg = 44e6 / 14.7 * 0.15
-	// scatter is the standard deviation of a combustion's work over its mean.
-	// Chosen: a small engine idles less evenly than a large one.
-	scatter = 0.05
-
 	// Friction and accessories as mean effective pressure, Pa, and its rise
 	// with speed, Pa per rad/s. Chosen so that butterflies at idleDegrees hold
 	// about idleRPM.
@@ -54,8 +45,7 @@ type crank struct {
 
 	ignition bool
 	starterS float64 // time left for the starter
-	random   *rand.Rand
-	scatter  float64
+	drag     float64 // friction over that of a warm engine
 }
 
 // rpm returns the speed of the moment.
@@ -73,18 +63,12 @@ func (k *crank) angle(i int) float64 {
 // running reports whether the engine turns by itself.
 func (k *crank) running() bool { return k.ignition && k.rpm() >= stallRPM }
 
-// ignite lights a cylinder's charge (kg of fresh air), when it can burn.
-func (k *crank) ignite(i int, fresh float64) {
-	k.work[i] = 0
-	z := k.random.NormFloat64() // drawn in any case: the same events whatever burns
-	if k.ignition && (k.rpm() >= stallRPM || k.starterS > 0) {
-		k.work[i] = max(workPerKg*fresh*(1+k.scatter*z), 0)
-	}
-}
+// lights reports whether a charge can burn now.
+func (k *crank) lights() bool { return k.ignition && (k.rpm() >= stallRPM || k.starterS > 0) }
 
 // friction returns the torque of friction and accessories in N m.
 func (k *crank) friction() float64 {
-	return (frictionPa + frictionRisePa*k.radS) * sweptM3 * float64(k.n) / (4 * math.Pi)
+	return k.drag * (frictionPa + frictionRisePa*k.radS) * sweptM3 * float64(k.n) / (4 * math.Pi)
 }
 
 // torque returns the sum of all torques in N m. Each combustion gives its work

@@ -59,8 +59,8 @@ func TestCrankTable(t *testing.T) {
 
 // Poisson's law p V^gamma = constant, for a cylinder without flow.
 func TestCylinderIsAdiabatic(t *testing.T) {
-	b := breath{volume: 1e-12, area: 0} // next to no runner
-	b.cylinder.scale = 1
+	b := makeBreath()
+	b.volume = 1e-12 // next to no runner
 	b.cylinder.begin(400, 90e3)
 	b.setPressure(90e3)
 	v0 := b.cylinder.volume

@@ -1,45 +1,106 @@
 // Package engine is the practice engine: an engine whose truth is known, with a
 // linkage to turn, sensors, and the exact bytes that a board would send. It shares
-// no code with the stages that it tests. This is a first, honest model of what
-// sets the pressure in each runner; it is no model of one make of engine.
+// no code with the stages that it tests. It is a model of what sets the pressure in
+// each runner, not of one make of engine.
 //
 // Engine.Read gives the bytes of firmware-protocol/PROTOCOL.md; Turn, TurnStop,
-// Start, Stop and Blip act; Truth and OnCycle tell what no sensor knows.
+// TurnPilot, LockNut, Start, Stop, Blip and FailSensor act; Truth and OnCycle tell
+// what no sensor knows. Config says what is special about a bike; Scenarios is an
+// invented garage of bikes with stories.
 //
-// # Model
+// Inside, units are SI and pressures Pa absolute; angles of crank in degrees from the
+// cylinder's firing top dead centre. A constant says beside it whether it is published,
+// standard, derived, measured on the model, or chosen.
 //
-// Inside, units are SI and pressures Pa absolute. For each cylinder:
+// # Gas, for each cylinder
 //
-//   - Butterfly (butterfly.go): open area of a plate in a round bore by its angle,
-//     closed form of Harrington and Bolt (1970), times a discharge coefficient.
-//     Flow A p psi(r)/sqrt(R T), psi the isentropic nozzle function for gamma 1.4,
-//     choked below r = 0.5283, at most in proportion to 1 - r close to r = 1. It
-//     may go either way.
-//   - Runner (runner.go): a volume of 60 cm3 at a fixed temperature: isothermal,
-//     for its walls are warm and large for the little gas. dm/dt = in - out,
-//     p = m R T/V.
-//   - Valve and cylinder (cylinder.go): an orifice with a squared-sine lift, open
-//     for 244 degrees of crank; volume by slider-crank; first law without heat to
-//     the walls, dU = cp T dm - p dV. The clearance begins with burnt gas at
-//     ambient pressure. With the valve shut the cylinder is not followed.
-//   - Combustion (crank.go): work in proportion to the fresh charge, with scatter
-//     from cycle to cycle, given out over half a turn.
+// Butterfly (butterfly.go). Open area of a plate with a shaft in a round bore by its
+// angle, closed form of Harrington and Bolt (1970), times a discharge coefficient. The
+// flow through an effective area A is
 //
-// Crank (crank.go): I dw/dt = combustion + gas work on the intake stroke - friction
-// (constant and in proportion to speed) + starter. Idle speed follows from it.
+//	A p psi(r)/sqrt(R T),  psi = sqrt(2 g/(g-1) (r^(2/g) - r^((g+1)/g))),  g = 1.4
 //
-// Linkage (linkage.go): screws move plates by an angle in proportion to the turns,
-// with a mild curvature; size and sign are each bike's own. Measuring chain
-// (chain.go): hose and sensor as first-order lags, offset, gain, noise, a
-// ratiometric transfer function and a converter; channels sampled in turn.
+// with p, T upstream and r the ratio of the pressures, psi constant (choked) below
+// r = 0.5283. As its slope is infinite at r = 1 it is at most in proportion to 1 - r
+// there. Flow goes either way. A leak is one more such area, from the air.
 //
-// Midpoint steps of 25 µs where a valve is open, else 125 µs.
+// Runner (runner.go). A volume of 60 cm3 at a fixed temperature: isothermal, for its
+// walls are warm and large for the little gas.
+//
+//	dm/dt = butterfly + leak - valve - passage,  p = m R T/V
+//
+// Passages lead from each runner to one small isothermal volume that joins them.
+//
+// Valve and cylinder (cylinder.go). Valve: curtain area at a squared-sine lift, open for
+// 244 degrees, times a published polynomial of the discharge coefficient. Volume by
+// slider-crank. While it is open, the first law:
+//
+//	dU = cp T dm - p dV + h S (Twall - T) dt,  p = (g-1) U/V
+//
+// with T of where the flow comes from, and Newton's law with a constant h to crown, head
+// and liner S. The stroke begins with burnt gas in the clearance, hot and a little above
+// ambient, which first blows back: a pulse begins with a small rise. Leaking rings let
+// in air from the crankcase. With the valve shut the cylinder is not followed.
+//
+// # Combustion (combustion.go)
+//
+// The work of a charge is in proportion to its fresh mass, falls on either side of the
+// best mixture as 1 - k (phi - best)^2 with phi = 1/lambda, and scatters from cycle to
+// cycle: normally distributed, more with more residual gas and with a mixture off the
+// best. Beyond limits of mixture ever more charges do not burn; a misfire has a
+// probability of its own. What a combustion leaves behind depends on it, late ones
+// leave hotter gas, failed ones cold, and its pressure scatters with the waves in the
+// exhaust: so the scatter of one cylinder's draw follows from its own combustion.
+// The size is chosen: from cycle to cycle at a healthy idle a difference of draws
+// scatters by 0.05 kPa on a four and 0.1 on a twin. A lumpy engine scatters by 15 % in
+// work and wanders as an Ornstein-Uhlenbeck process.
+//
+// Mixture (pilot.go): the pilot screw's turns from its best, times the root of what the
+// air is thinner by than at sea level, times the share of air that comes past the
+// butterfly and not by a leak.
+//
+// # Crank (crank.go) and warmth (warmth.go)
+//
+//	I dw/dt = combustion + gas work on the intake stroke - friction + starter
+//
+// Combustion gives its work out over half a turn as (1 - cos 2a)/pi; friction is a mean
+// pressure, constant and in proportion to speed, and up to 30 % more on a cold engine.
+// Idle speed follows, without any controller. The engine's temperature goes to its end
+// with a time constant of minutes while it runs, and back slower; friction, runner and
+// walls, and the sensors' drift follow it. A cold engine's enrichment is left out.
+//
+// # Linkage (linkage.go, screw.go)
+//
+// Screws move plates by an angle in proportion to the turns, with a mild curvature, and
+// the plate's area is not in proportion to its angle; size and sign are each bike's own.
+// Play holds plates back after a change of direction; a stiff screw's move in jerks; a
+// lock nut shifts a setting a little, by chance.
+//
+// # Measuring chain (chain.go, probe.go, board.go)
+//
+// Hose: a delay and a first-order lag. Sensor: a first-order lag, offset, gain, drift
+// with temperature, white noise, the transfer function of a published datasheet,
+// ratiometric. Sparks add a voltage that dies away. Converter of 10 to 16 bits;
+// channels sampled in turn. The lambda probe has a delay and a lag, on a linear
+// controller. Then the frames; the line may lose, repeat or damage them, the board be
+// late or start anew.
+//
+// # Numbers
+//
+// Midpoint steps of 25 µs where a valve is open, else 125 µs. Halving both moves the
+// mean draw at idle by about 0.01 kPa; what enters a runner leaves it or stays to within
+// rounding. The integrator settles the published manifold of Crossley and Cook (1991) on
+// its algebraic root. One core runs a four more than twenty times faster than
+// real time. Random numbers of each use come from a stream of their own by Config.Seed:
+// leaving one use out does not change the others.
 //
 // # Left out
 //
-// Waves in the runner; heat to the cylinder's walls; fuel, its vapour and mixture;
-// the pilot circuit's air; residual gas other than the clearance's, and the exhaust;
-// compression's torque and misfire; warming up; slides; vacuum pipes between
-// runners; play, lock nuts and spring of the linkage; drift of sensors and of the
-// board's clock; missed instants.
+// Waves in runner and exhaust; composition of the gas (one gas, air, throughout); flow
+// through the exhaust valve, and its overlap with the intake's; fuel on the walls, its
+// vapour's share of the charge and its cooling; the pilot circuit's own air and the slides; torque of
+// compression and of the closed cylinder; ignition advance; the chokes of a cold engine;
+// valve float; the throttle spring; the clock error of the board. No measured trace of
+// a runner was at hand: depth and shape of the pulses are the model's, within common
+// practice for the mean.
 package engine

@@ -7,48 +7,8 @@ import (
 	"sync"
 
 	"evendraw/internal/bank"
-	"evendraw/internal/pressure"
+	"evendraw/internal/frame"
 )
-
-// Defaults of Config.
-const (
-	DefaultRate    = 1000
-	DefaultAmbient = pressure.KPa(101.3)
-	DefaultUneven  = pressure.KPa(4)
-)
-
-// Config describes a practice engine. Of the zero value only Bank must be set.
-type Config struct {
-	// Bank gives cylinders, channels, firing and linkage. It must pass its own
-	// Check, or be bank.Default(1).
-	Bank bank.Bank
-	// Seed chooses everything that differs from bike to bike and from sample to
-	// sample.
-	Seed uint64
-	// Rate is sampling instants a second, 50 to 5000; 0 is DefaultRate.
-	Rate int
-	// Ambient is the absolute pressure of the air; 0 is DefaultAmbient.
-	Ambient pressure.KPa
-	// Uneven is roughly how far the draws stand apart at idle at the start
-	// (largest minus smallest); 0 is DefaultUneven. See Level.
-	Uneven pressure.KPa
-	// Level starts with all butterflies alike; Uneven is then left aside.
-	Level bool
-	// Alike makes all cylinders and runners exactly alike; else their volumes
-	// differ a little by Seed.
-	Alike bool
-	// Running starts with the engine idling and warm; else it stands still.
-	Running bool
-
-	// Smooth makes every combustion alike.
-	Smooth bool
-	// NoLag leaves out the hoses' and sensors' lags.
-	NoLag bool
-	// NoSensorErrors leaves out the sensors' offset and gain errors.
-	NoSensorErrors bool
-	// NoNoise leaves out the sensors' noise. The converter's steps stay.
-	NoNoise bool
-}
 
 // Cylinders that are not exactly alike: relative standard deviation of the
 // runner's and of the cylinder's volume. Chosen.
@@ -68,6 +28,13 @@ const (
 	streamCombustion
 	streamSensor
 	streamNoise
+	streamHose
+	streamEvents
+	streamPilots
+	streamHand
+	streamSpark
+	streamLine
+	streamScenario
 )
 
 // Engine is a practice engine with its board. Its methods may be called from
@@ -77,17 +44,28 @@ type Engine struct {
 	config   Config
 	n        int
 	ambient  float64 // Pa absolute
+	thin     float64 // factor on the mixture in this air
+	passage  float64 // m2
+	pipe     breath  // joins the runners through passages; nothing else of it is used
 	step     float64 // s
 	steps    int     // per sampling instant
 	parts    int     // of a step, for a cylinder whose valve is open
-	timeS    float64 // board time where the physics stands
+	timeS    float64 // where the physics stands
 	cylinder [bank.MaxCylinders]breath
 	crank    crank
+	fire     fire
+	warmth   warmth
 	linkage  *linkage
+	pilots   pilots
 	channel  [bank.MaxCylinders]channel // by cylinder
+	tap      [bank.MaxCylinders]int     // index of the cylinder whose runner the hose is on
+	probe    *probe                     // nil is none
 	board    *board
 	noise    *rand.Rand
+	sparks   *rand.Rand
+	hand     *rand.Rand
 	tally    tally
+	score    score
 	onCycle  func(Cycle)
 }
 
@@ -97,47 +75,37 @@ func New(c Config) *Engine { return newEngine(c, 1) }
 
 // newEngine is New with all time steps divided by refine.
 func newEngine(c Config, refine int) *Engine {
-	if c.Rate == 0 {
-		c.Rate = DefaultRate
-	}
-	if c.Ambient == 0 {
-		c.Ambient = DefaultAmbient
-	}
-	if c.Uneven == 0 {
-		c.Uneven = DefaultUneven
-	}
-	if c.Level {
-		c.Uneven = 0
-	}
+	c.fill()
 	stream := func(s uint64) *rand.Rand { return rand.New(rand.NewPCG(c.Seed, s)) }
-	bike, sensors := stream(streamBike), stream(streamSensor)
-	e := &Engine{config: c, n: c.Bank.Cylinders, ambient: 1000 * float64(c.Ambient), noise: stream(streamNoise)}
+	bike := stream(streamBike)
+	e := &Engine{config: c, n: c.Bank.Cylinders, ambient: 1000 * float64(c.Ambient), passage: c.PassageMM2 / 1e6,
+		noise: stream(streamNoise), sparks: stream(streamSpark), hand: stream(streamHand)}
 	coarse := int(math.Ceil(1/(float64(c.Rate)*stepS) - 1e-9))
 	e.parts = int(math.Ceil(1/(float64(c.Rate)*float64(coarse)*valveStepS) - 1e-9))
 	e.steps = coarse * refine
 	e.step = 1 / (float64(c.Rate) * float64(e.steps))
-	e.linkage = newLinkage(c.Bank, c.Uneven, bike)
-	e.crank = crank{n: e.n, random: stream(streamCombustion), scatter: scatter, degrees: cycleDegrees * bike.Float64()}
-	if c.Smooth {
-		e.crank.scatter = 0
+	e.warmth = newWarmth(c.AirC, c.Cold)
+	e.thin = thinner(e.ambient, e.warmth.airK)
+	e.linkage = newLinkage(&c, bike)
+	e.pilots = newPilots(&c, stream(streamPilots))
+	e.crank = crank{n: e.n, degrees: cycleDegrees * bike.Float64(), drag: 1}
+	e.fire = fire{random: stream(streamCombustion), events: stream(streamEvents), rough: c.Roughness, lumpy: c.Lumpy}
+	if c.Lumpy {
+		e.fire.rough *= lumpyRoughness
 	}
+	if c.Smooth {
+		e.fire.rough, e.fire.lumpy = 0, false
+	}
+	e.pipe = makeBreath()
+	e.pipe.volume = pipeM3
+	e.pipe.setAir(e.warmth.air())
+	e.pipe.setPressure(e.ambient)
 	for i := range e.n {
 		e.crank.fires[i] = c.Bank.FiringAngle(i + 1)
-		b := &e.cylinder[i]
-		b.volume, b.cylinder.scale = runnerM3, 1
-		if r, v := bike.NormFloat64(), bike.NormFloat64(); !c.Alike {
-			b.volume *= 1 + runnerScatter*min(max(r, -2), 2)
-			b.cylinder.scale *= 1 + cylinderScatter*min(max(v, -2), 2)
-		}
-		b.setPressure(e.ambient)
-		b.area = e.linkage.area(i)
-		e.channel[i] = newChannel(&e.config, e.step, sensors)
-		e.channel[i].settle(float64(c.Ambient))
+		e.newCylinder(i, bike)
 	}
-	e.board = newBoard(slices.Max(c.Bank.Channels)+1, c.Bank.Channels, c.Rate, c.Seed)
-	for i := range e.n {
-		e.channel[i].sampleAt(float64(e.board.delayUs[c.Bank.Channels[i]])/1e6, e.step)
-	}
+	e.warmTo()
+	e.rig(chances{stream(streamSensor), stream(streamHose)}, stream(streamLine))
 	e.tally.reset()
 	if c.Running {
 		e.warmUp()
@@ -145,26 +113,96 @@ func newEngine(c Config, refine int) *Engine {
 	return e
 }
 
+// newCylinder makes the gas path of cylinder i + 1.
+func (e *Engine) newCylinder(i int, bike *rand.Rand) {
+	e.cylinder[i] = makeBreath()
+	b := &e.cylinder[i]
+	if r, v := bike.NormFloat64(), bike.NormFloat64(); !e.config.Alike {
+		b.volume *= 1 + runnerScatter*min(max(r, -2), 2)
+		b.cylinder.scale *= 1 + cylinderScatter*min(max(v, -2), 2)
+	}
+	d := at(e.config.Defects, i)
+	if d.Valve > 0 {
+		b.cylinder.valve = d.Valve
+	}
+	b.leak = d.LeakMM2 / 1e6
+	b.cylinder.rings = d.RingsMM2 / 1e6
+	b.cylinder.wall = wallCoefficient
+	if !e.config.Running { // what stands open is as warm as its walls
+		b.cylinder.leftK = e.warmth.wallK()
+	}
+	b.area = e.linkage.area(i)
+	b.setAir(e.warmth.air())
+	b.setPressure(e.ambient)
+}
+
+// rig joins sensors, hoses and board to the engine.
+func (e *Engine) rig(random chances, line *rand.Rand) {
+	c := &e.config
+	channels, lambda := slices.Max(c.Bank.Channels)+1, -1
+	if c.Lambda && channels < frame.MaxChannels {
+		lambda = channels
+		channels++
+		e.probe = newProbe(c, lambda)
+	}
+	e.board = newBoard(c, channels, lambda, line)
+	for i := range e.n {
+		e.channel[i] = newChannel(c, i, e.step, random)
+		e.channel[i].settle(float64(c.Ambient))
+		e.channel[i].sampleAt(float64(e.board.delayUs[c.Bank.Channels[i]])/1e6, e.step)
+		e.tap[i] = i
+		if on := at(c.Hoses, i).On; on >= 1 && on <= e.n {
+			e.tap[i] = on - 1
+		}
+	}
+}
+
 // warmUp lets the engine idle for settleS before the board's time begins.
 func (e *Engine) warmUp() {
 	e.crank.ignition = true
 	e.crank.radS = idleRPM * radPerSPerRPM
 	for i := range e.n {
-		e.cylinder[i].trapped = idleChargeKg
+		e.cylinder[i].trapped = airCharge(idleEfficiency, 1000*float64(DefaultAmbient), sweptM3, outsideK)
 	}
 	for range int(settleS / e.step) {
 		e.advance()
 		for i := range e.n {
-			e.channel[i].step(e.cylinder[i].pressure() / 1000)
+			e.channel[i].step(e.felt(i))
+		}
+		if e.probe != nil {
+			e.probe.feel(e.step, e.n, e.crank.radS > 0)
 		}
 	}
 	e.timeS = 0
+	for i := range e.n {
+		e.channel[i].sparkAtS -= settleS
+	}
 	e.tally.shift(settleS)
+	e.score = score{}
 }
 
-// idleChargeKg is the fresh charge taken for the first combustions of an engine
-// that starts running. Measured on the model.
-const idleChargeKg = 7e-5
+// idleEfficiency is the volumetric efficiency, over outside air, of the charges taken
+// for the first combustions of an engine that starts running. Measured on the model.
+const idleEfficiency = 0.32
+
+// felt returns the pressure in kPa absolute at the runner's end of the hose of cylinder
+// i + 1's sensor.
+func (e *Engine) felt(i int) float64 {
+	if e.channel[i].fault == SensorHoseOff {
+		return e.ambient / 1000
+	}
+	return e.cylinder[e.tap[i]].pressure() / 1000
+}
+
+// warmTo gives the engine's temperature to all that depends on it.
+func (e *Engine) warmTo() {
+	e.crank.drag = e.warmth.friction()
+	e.pipe.setAir(e.warmth.air())
+	for i := range e.n {
+		e.cylinder[i].setAir(e.warmth.air())
+		e.cylinder[i].cylinder.wallK = e.warmth.wallK()
+	}
+}
 
 // advance moves everything by one step.
 func (e *Engine) advance() {
@@ -184,8 +222,11 @@ func (e *Engine) advance() {
 		integral[i], w = b.advance(e.step, from, turn, e.ambient, e.parts)
 		work += w
 		if from+turn >= cycleDegrees {
-			e.crank.ignite(i, b.trapped)
+			e.ignite(i, (cycleDegrees-from)/turn)
 		}
+	}
+	for i := 0; i < e.n && e.passage > 0; i++ {
+		exchange(&e.cylinder[i], &e.pipe, e.passage, e.step)
 	}
 	e.crank.pumping = 0
 	if turn > 0 {
@@ -196,20 +237,60 @@ func (e *Engine) advance() {
 	e.timeS += e.step
 }
 
+// mixture returns phi of what cylinder i + 1 draws now.
+func (e *Engine) mixture(i int) float64 {
+	b := &e.cylinder[i]
+	return e.pilots.phi(i) * e.thin * b.area / (b.area + b.leak)
+}
+
+// ignite gives cylinder i + 1 its spark, after a part of the step under way.
+func (e *Engine) ignite(i int, part float64) {
+	b := &e.cylinder[i]
+	d := at(e.config.Defects, i)
+	way := burning{phi: e.mixture(i), residual: b.residual, misfire: d.Misfire, rings: d.RingsMM2}
+	r := e.fire.burn(b.trapped, &way, e.crank.lights())
+	e.crank.work[i] = r.work
+	b.cylinder.leftK = r.leftK
+	b.cylinder.leftRise = residualRisePa*r.rise + 1000*float64(d.Retained)
+	if e.probe != nil {
+		e.probe.exhaust[i] = r.lambda
+	}
+	if !e.config.Sparks || !e.crank.ignition {
+		return
+	}
+	for c := range e.n {
+		e.channel[c].strike(e.timeS+part*e.step, e.sparks)
+	}
+	if e.probe != nil {
+		e.probe.channel.strike(e.timeS+part*e.step, e.sparks)
+	}
+}
+
 // instant simulates one sampling period and sends its frame.
 func (e *Engine) instant() {
 	b := e.board
 	e.timeS = float64(b.instant) / float64(b.rate)
+	period := 1 / float64(b.rate)
 	for s := range e.steps {
 		e.advance()
 		for i := range e.n {
 			c := &e.channel[i]
-			before, after := c.step(e.cylinder[i].pressure() / 1000)
+			before, after := c.step(e.felt(i))
 			if s == c.atStep {
-				b.frame.Counts[e.config.Bank.Channels[i]] = c.convert(before+c.atPart*(after-before), e.noise)
+				now := e.timeS + (c.atPart-1)*e.step
+				b.frame.Counts[e.config.Bank.Channels[i]] = c.read(before+c.atPart*(after-before), e.warmth.sensor, now, e.noise)
 			}
 		}
 	}
+	if e.probe != nil {
+		e.probe.feel(period, e.n, e.crank.radS > 0)
+		b.frame.Counts[e.probe.number] = e.probe.read(e.timeS)
+	}
+	e.pilots.follow(period)
+	e.fire.drift(period)
+	e.warmth.follow(period, e.crank.running())
+	e.warmTo()
+	e.score.count(period, e.crank.running())
 	b.send()
 }
 
@@ -239,50 +320,4 @@ func (e *Engine) Read(p []byte) (int, error) {
 		report(c)
 	}
 	return n, nil
-}
-
-// Turn turns the synchronising screw with that index in Bank.Screws, clockwise
-// positive, added to what is not yet done. A hand turns half a turn a second; at
-// ScrewTravel either way of the start the screw meets its end. An index that
-// there is not does nothing.
-func (e *Engine) Turn(screw int, turns float64) {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	if screw >= 0 && screw < len(e.linkage.screws) {
-		e.linkage.screws[screw].turn(turns)
-	}
-}
-
-// TurnStop turns the throttle stop; clockwise, positive, opens all butterflies.
-// Speed as Turn, limit StopTravel.
-func (e *Engine) TurnStop(turns float64) {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	e.linkage.stop.turn(turns)
-}
-
-// Start switches the ignition on and, unless the engine runs, turns the starter
-// until it does or five seconds have passed.
-func (e *Engine) Start() {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	e.crank.ignition = true
-	if !e.crank.running() {
-		e.crank.starterS = starterLongestS
-	}
-}
-
-// Stop switches the ignition off; the engine comes to rest by itself.
-func (e *Engine) Stop() {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	e.crank.ignition = false
-	e.crank.starterS = 0
-}
-
-// Blip opens the throttle for about a second.
-func (e *Engine) Blip() {
-	e.mu.Lock()
-	defer e.mu.Unlock()
-	e.linkage.blipS = blipS
 }

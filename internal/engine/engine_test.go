@@ -13,7 +13,7 @@ import (
 // maker's handbook, as quoted in the project's list of references.
 func TestIdle(t *testing.T) {
 	for n := 1; n <= 4; n++ {
-		for seed := range uint64(20) {
+		for seed := range uint64(12) {
 			e := New(Config{Bank: bank.Default(n), Seed: seed, Running: true})
 			a := observe(t, e, 4)
 			if a.least < 900 || a.most > 1300 {
@@ -217,7 +217,8 @@ func TestCallsFromOtherGoroutines(t *testing.T) {
 	e := New(Config{Bank: bank.Default(4), Seed: 2})
 	e.OnCycle(func(Cycle) { e.Truth() })
 	var wait sync.WaitGroup
-	for _, call := range []func(){e.Start, e.Stop, e.Blip, func() { e.Turn(0, 0.1) }, func() { e.TurnStop(0.1) }, func() { e.Truth() }} {
+	for _, call := range []func(){e.Start, e.Stop, e.Blip, func() { e.Turn(0, 0.1) }, func() { e.TurnStop(0.1) },
+		func() { e.TurnPilot(1, 0.1) }, func() { e.LockNut(0) }, func() { e.FailSensor(1, SensorStuck) }, func() { e.Truth() }} {
 		wait.Go(func() {
 			for range 200 {
 				call()

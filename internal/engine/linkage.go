@@ -12,13 +12,13 @@ import (
 const (
 	// idleDegrees is the plate angle of a level bank at idleRPM. Measured: gives
 	// a draw of about 25 kPa.
-	idleDegrees = 10.45
+	idleDegrees = 10.3
 	// drawPerLogArea is how far a cylinder's draw at idle falls when its own
 	// butterfly's area grows by a factor e, kPa. Measured on the model.
-	drawPerLogArea = 15.5
+	drawPerLogArea = 16.3
 
 	// mostIdleDegrees bounds how far the throttle stop of a bike stands from
-	// idleDegrees. Chosen: idles from about 1000 to 1170 rpm.
+	// idleDegrees. Chosen: idles from about 950 to 1160 rpm.
 	mostIdleDegrees = 0.25
 
 	// A screw's effect at idle in kPa of draw per turn lies between these, its
@@ -40,37 +40,14 @@ const (
 	// A blip opens all plates by blipDegrees for about a second.
 	blipDegrees  = 12.0
 	blipS, rampS = 1.0, 0.15
+
+	// defaultLockNutTurns is how far tightening a lock nut shifts its setting at most.
+	// Chosen.
+	defaultLockNutTurns = 0.05
+	// thinAir is the power of ambient by which the butterflies stand wider in thin air.
+	// Measured: holds about the same idle speed from 75 to 101 kPa, though richer.
+	thinAir = 2.0
 )
-
-// screw is one synchronising screw, or the throttle stop.
-type screw struct {
-	at, want float64      // turns from the start, clockwise
-	travel   float64      // either way
-	degrees  float64      // of plate per turn at the start
-	curve    float64      // relative change of that per turn
-	effect   pressure.KPa // on the draw of what it moves, per turn at the start
-}
-
-// lift returns what the screw moves its plates by, in degrees.
-// A screw with play would hold its plates back here.
-func (s *screw) lift() float64 { return s.degrees * (s.at + s.curve/2*s.at*s.at) }
-
-// turn sets out to turn by so many turns, to the end of the travel at most.
-func (s *screw) turn(turns float64) {
-	if !math.IsNaN(turns) {
-		s.want = min(max(s.want+turns, -s.travel), s.travel)
-	}
-}
-
-// follow moves the screw towards where it is wanted and reports whether it moved.
-func (s *screw) follow(h float64) bool {
-	if s.at == s.want {
-		return false
-	}
-	reach := handTurnsPerS * h
-	s.at += min(max(s.want-s.at, -reach), reach)
-	return true
-}
 
 // linkage holds where every butterfly stands.
 type linkage struct {
@@ -79,22 +56,31 @@ type linkage struct {
 	screws []screw
 	stop   screw
 	blipS  float64 // time left of a blip
+
+	shifted bool // by a lock nut, since the last step
 }
 
-// newLinkage makes a linkage whose cylinders' draws stand apart by about uneven
-// at idle.
-func newLinkage(b bank.Bank, uneven pressure.KPa, random *rand.Rand) *linkage {
+// newLinkage makes a linkage whose cylinders' draws stand apart by about c.Uneven
+// at idle. What differs by chance is drawn in any case.
+func newLinkage(c *Config, random *rand.Rand) *linkage {
+	b := c.Bank
 	l := &linkage{bank: b, stop: screw{travel: StopTravel, degrees: stopDegreesPerTurn}}
 	idle := plateArea(idleDegrees + mostIdleDegrees*(2*random.Float64()-1))
+	idle *= math.Pow(float64(DefaultAmbient/c.Ambient), thinAir)
 	perDegree := math.Log(plateArea(idleDegrees+0.01)/plateArea(idleDegrees)) / 0.01
-	for range b.Screws {
+	for i := range b.Screws {
 		effect := leastEffectKPa + (mostEffectKPa-leastEffectKPa)*random.Float64()
 		if random.Uint64()&1 == 0 {
 			effect = -effect
 		}
 		curve := mostCurve * (2*random.Float64() - 1)
+		habit := at(c.Screws, i)
+		if habit.Effect != 0 {
+			effect = float64(habit.Effect)
+		}
 		l.screws = append(l.screws, screw{travel: ScrewTravel,
-			degrees: -effect / (drawPerLogArea * perDegree), curve: curve, effect: pressure.KPa(effect)})
+			degrees: -effect / (drawPerLogArea * perDegree), curve: curve, effect: pressure.KPa(effect),
+			play: habit.Play, jerk: habit.Jerk})
 	}
 	var away [bank.MaxCylinders]float64
 	least, most, sum := math.Inf(1), math.Inf(-1), 0.0
@@ -105,7 +91,7 @@ func newLinkage(b bank.Bank, uneven pressure.KPa, random *rand.Rand) *linkage {
 	for i := range b.Cylinders {
 		kpa := 0.0
 		if most > least {
-			kpa = float64(uneven) * (away[i] - sum/float64(b.Cylinders)) / (most - least)
+			kpa = float64(c.Uneven) * (away[i] - sum/float64(b.Cylinders)) / (most - least)
 		}
 		l.base[i] = plateAngle(idle * math.Exp(-kpa/drawPerLogArea))
 	}
@@ -115,7 +101,8 @@ func newLinkage(b bank.Bank, uneven pressure.KPa, random *rand.Rand) *linkage {
 // follow moves the screws and the throttle over a time h and reports whether any
 // plate moved.
 func (l *linkage) follow(h float64) bool {
-	moved := l.stop.follow(h)
+	moved := l.stop.follow(h) || l.shifted
+	l.shifted = false
 	for i := range l.screws {
 		moved = l.screws[i].follow(h) || moved
 	}
@@ -124,6 +111,21 @@ func (l *linkage) follow(h float64) bool {
 		moved = true
 	}
 	return moved
+}
+
+// lockNut shifts a screw's setting a little, by chance, at most by so many turns.
+func (l *linkage) lockNut(s int, most float64, random *rand.Rand) {
+	l.screws[s].nut += most * (2*random.Float64() - 1)
+	l.shifted = true
+}
+
+// made returns the turns made at all screws, either way.
+func (l *linkage) made() float64 {
+	sum := l.stop.made
+	for i := range l.screws {
+		sum += l.screws[i].made
+	}
+	return sum
 }
 
 // turning reports whether a screw or the stop is still on its way.

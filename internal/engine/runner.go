@@ -6,10 +6,19 @@ import "math"
 const (
 	// runnerM3 is its volume: rubber boot and port. Chosen.
 	runnerM3 = 60e-6
-	// runnerK is the temperature of its gas, held by the warm walls. Chosen.
-	runnerK = 320.0
-	// outsideK is the temperature of the air before the butterfly. Chosen.
-	outsideK = 300.0
+	// runnerRiseK is how much warmer than the air its gas is on a warm engine: held by
+	// the warm walls. Chosen.
+	runnerRiseK = 20.0
+	// celsiusK is 0 degrees Celsius in K. Standard value, rounded.
+	celsiusK = 273.0
+	// outsideK and runnerK are the temperatures of air and runner of a warm engine at
+	// DefaultAirC. Derived.
+	outsideK = celsiusK + DefaultAirC
+	runnerK  = outsideK + runnerRiseK
+
+	// pipeM3 is the volume of the pipe that joins the runners of a bike with balance
+	// passages. Chosen.
+	pipeM3 = 30e-6
 
 	// plateSteepest and valveSteepest regularise the nozzle function near equal
 	// pressures, see nozzle: above ratios of about 0.998 and 0.98. The valve's
@@ -24,30 +33,46 @@ const (
 	valveStepS = 25e-6
 )
 
-var (
-	runnerRoot  = math.Sqrt(gasConstant * runnerK)
-	outsideRoot = math.Sqrt(gasConstant * outsideK)
-)
-
 // breath is the gas path of one cylinder: ambient, butterfly, runner, valve,
 // cylinder. The runner is isothermal.
 type breath struct {
 	volume float64 // runner's, m3
 	mass   float64 // gas in the runner, kg
 	area   float64 // butterfly's effective area, m2
-	entry  float64 // net mass through the butterfly since the start, kg
+	leak   float64 // effective area of what leaks in beside it, m2
+	entry  float64 // net mass through butterfly and leak since the start, kg
 	exit   float64 // net mass through the valve since the start, kg
+	passed float64 // net mass that came through balance passages since the start, kg
+
+	rt, root, outsideRoot float64 // of the runner, and of the air: see setAir
 
 	cylinder charge
 	open     bool
 	trapped  float64 // fresh charge of the last closed valve, kg
+	residual float64 // share of the last trapped gas that was burnt before
+}
+
+// makeBreath returns a sound gas path of standard size on a warm engine, without heat to
+// the walls, its pressure nought.
+func makeBreath() breath {
+	b := breath{volume: runnerM3, cylinder: charge{scale: 1, valve: 1, leftK: residualK}}
+	b.setAir(outsideK, runnerK)
+	return b
+}
+
+// setAir gives the air's and the runner's temperature in K. The runner's gas keeps its
+// mass.
+func (b *breath) setAir(outside, runner float64) {
+	b.rt = gasConstant * runner
+	b.root = math.Sqrt(b.rt)
+	b.outsideRoot = math.Sqrt(gasConstant * outside)
 }
 
 // setPressure fills the runner to a pressure in Pa absolute.
-func (b *breath) setPressure(pa float64) { b.mass = pa * b.volume / (gasConstant * runnerK) }
+func (b *breath) setPressure(pa float64) { b.mass = pa * b.volume / b.rt }
 
 // pressure returns the runner's pressure in Pa absolute.
-func (b *breath) pressure() float64 { return b.mass * gasConstant * runnerK / b.volume }
+func (b *breath) pressure() float64 { return b.mass * b.rt / b.volume }
 
 // advance moves the gas over a time h in s from crank angle from by turn degrees.
 // ambient is in Pa absolute; with its valve open it takes parts steps. It returns the
@@ -57,6 +82,7 @@ func (b *breath) advance(h, from, turn, ambient float64, parts int) (integral, w
 	if from+turn <= valveOpenDegrees || from >= valveShutDegrees {
 		if b.open {
 			b.open, b.trapped = false, b.cylinder.fresh
+			b.residual = 1 - b.cylinder.fresh/b.cylinder.mass
 		}
 		return b.refill(h, ambient), 0
 	}
@@ -73,14 +99,26 @@ func (b *breath) advance(h, from, turn, ambient float64, parts int) (integral, w
 	return integral, work
 }
 
+// midpoint returns by how much y changes over h when it changes at a rate that depends
+// on it: the midpoint rule, of second order.
+func midpoint(y, h float64, rate func(y float64) float64) float64 {
+	return h * rate(y+h/2*rate(y))
+}
+
+// steepest returns the bound of the nozzle function at the butterfly which keeps a step
+// of h stable.
+func (b *breath) steepest(h float64) float64 {
+	return min(plateSteepest, b.volume/((b.area+b.leak)*b.root*h))
+}
+
 // refill moves the runner alone, its valve shut, by one midpoint step.
 func (b *breath) refill(h, ambient float64) float64 {
-	toPressure := gasConstant * runnerK / b.volume
-	steepest := min(plateSteepest, b.volume/(b.area*runnerRoot*h))
+	toPressure := b.rt / b.volume
+	steepest := b.steepest(h)
 	p0 := b.mass * toPressure
-	flow := orifice(b.area, ambient, outsideRoot, p0, runnerRoot, steepest)
-	mid := p0 + flow*toPressure*h/2
-	dm := h * orifice(b.area, ambient, outsideRoot, mid, runnerRoot, steepest)
+	dm := midpoint(b.mass, h, func(mass float64) float64 {
+		return orifice(b.area+b.leak, ambient, b.outsideRoot, mass*toPressure, b.root, steepest)
+	})
 	b.mass += dm
 	b.entry += dm
 	return h * (p0 + b.mass*toPressure) / 2
@@ -90,8 +128,8 @@ func (b *breath) refill(h, ambient float64) float64 {
 func (b *breath) draw(h, from, turn, ambient float64) (integral, work float64) {
 	const cp = gamma / (gamma - 1) * gasConstant
 	c := &b.cylinder
-	toPressure := gasConstant * runnerK / b.volume
-	steepest := min(plateSteepest, b.volume/(b.area*runnerRoot*h))
+	toPressure := b.rt / b.volume
+	steepest := b.steepest(h)
 	_, a0 := atCrank(from)
 	v1, a1 := atCrank(from + turn/2)
 	v2, _ := atCrank(from + turn)
@@ -100,18 +138,20 @@ func (b *breath) draw(h, from, turn, ambient float64) (integral, work float64) {
 
 	pr := b.mass * toPressure
 	pc := (gamma - 1) * c.energy / v0
-	in := orifice(b.area, ambient, outsideRoot, pr, runnerRoot, steepest)
-	out, temperature := b.valve(a0, pr, pc, v0, c.mass)
-	energy := c.energy + cp*temperature*out*h/2 - pc*(v1-v0)
-	mass := c.mass + out*h/2
+	in := orifice(b.area+b.leak, ambient, b.outsideRoot, pr, b.root, steepest)
+	out, temperature := b.valve(a0*c.valve, pr, pc, v0, c.mass)
+	blow, blowHeat := c.blowBy(ambient, pc, v0, c.mass)
+	energy := c.energy + (cp*temperature*out+blowHeat+c.heatFlow(pc, v0, c.mass))*h/2 - pc*(v1-v0)
+	mass := c.mass + (out+blow)*h/2
 	prMid := pr + (in-out)*h/2*toPressure
 	pcMid := (gamma - 1) * energy / v1
 
-	in = h * orifice(b.area, ambient, outsideRoot, prMid, runnerRoot, steepest)
-	out, temperature = b.valve(a1, prMid, pcMid, v1, mass)
+	in = h * orifice(b.area+b.leak, ambient, b.outsideRoot, prMid, b.root, steepest)
+	out, temperature = b.valve(a1*c.valve, prMid, pcMid, v1, mass)
+	blow, blowHeat = c.blowBy(ambient, pcMid, v1, mass)
 	out *= h
-	c.energy += cp*temperature*out - pcMid*(v2-v0)
-	c.mass += out
+	c.energy += cp*temperature*out + (blowHeat+c.heatFlow(pcMid, v1, mass))*h - pcMid*(v2-v0)
+	c.mass += out + blow*h
 	c.fresh += out
 	c.volume = v2
 	b.mass += in - out
@@ -128,8 +168,25 @@ func (b *breath) draw(h, from, turn, ambient float64) (integral, work float64) {
 // what flows.
 func (b *breath) valve(area, runner, cylinder, volume, mass float64) (flow, temperature float64) {
 	if runner >= cylinder {
-		return area * runner / runnerRoot * nozzle(cylinder/runner, valveSteepest), runnerK
+		return area * runner / b.root * nozzle(cylinder/runner, valveSteepest), b.rt / gasConstant
 	}
 	rt := cylinder * volume / mass
 	return -area * cylinder / math.Sqrt(rt) * nozzle(runner/cylinder, valveSteepest), rt / gasConstant
+}
+
+// exchange moves gas between two runners through a passage of an effective area in m2
+// for a time h: one midpoint step.
+func exchange(a, b *breath, area, h float64) {
+	if area <= 0 {
+		return
+	}
+	pa, pb := a.rt/a.volume, b.rt/b.volume
+	bound := min(plateSteepest, min(a.volume, b.volume)/(2*area*a.root*h))
+	dm := midpoint(0, h, func(gone float64) float64 {
+		return orifice(area, (a.mass-gone)*pa, a.root, (b.mass+gone)*pb, b.root, bound)
+	})
+	a.mass -= dm
+	b.mass += dm
+	a.passed -= dm
+	b.passed += dm
 }

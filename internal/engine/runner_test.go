@@ -9,7 +9,8 @@ import (
 // proportion to time, dp/dt = (R T/V) A p0 0.684731/sqrt(R T0) (derived).
 func TestChokedRefill(t *testing.T) {
 	const h, ambient = 1e-4, 100e3
-	b := breath{volume: runnerM3, area: 5e-6}
+	b := makeBreath()
+	b.area = 5e-6
 	b.setPressure(20e3)
 	integral := 0.0
 	for range 80 {
@@ -29,7 +30,8 @@ func TestChokedRefill(t *testing.T) {
 // so wide that a step is long for it.
 func TestRefillSettles(t *testing.T) {
 	for _, area := range []float64{5e-6, 5e-5, 6e-4} {
-		b := breath{volume: runnerM3, area: area}
+		b := makeBreath()
+		b.area = area
 		b.setPressure(30e3)
 		for range 8000 {
 			b.refill(stepS, 100e3)
@@ -61,8 +63,10 @@ func turnOver(b *breath, rpm float64, cycles, refine int) (meanKPa float64) {
 }
 
 func newBreath(area float64) *breath {
-	b := &breath{volume: runnerM3, area: area}
-	b.cylinder.scale = 1
+	made := makeBreath()
+	b := &made
+	b.area = area
+	b.cylinder.wall, b.cylinder.wallK, b.cylinder.leftRise = wallCoefficient, outsideK+wallRiseK, residualRisePa
 	b.setPressure(101.3e3)
 	return b
 }

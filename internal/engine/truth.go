@@ -45,6 +45,9 @@ type CylinderTruth struct {
 	// AreaMM2 is the butterfly's effective area now; Opening the same over that
 	// of cylinder 1.
 	AreaMM2, Opening float64
+	// PilotOut is how many turns out its pilot screw is, PilotBest where it gives most
+	// work at sea level; Lambda is the mixture burnt now.
+	PilotOut, PilotBest, Lambda float64
 }
 
 // Truth is what no sensor knows.
@@ -70,6 +73,15 @@ type Truth struct {
 	ScrewEffect []pressure.KPa
 	StopTurns   float64
 	Turning     bool
+	// TemperatureC is the engine's temperature in degrees Celsius; Warm goes from 0,
+	// as the air, to 1, warm and more.
+	TemperatureC, Warm float64
+	// IdlingS is for how many s the engine has run since it was made; TurnsMade how far
+	// all screws have been turned, either way, in turns; Moves how often a hand has
+	// taken a screw: the score of a practice.
+	IdlingS   float64
+	TurnsMade float64
+	Moves     int
 }
 
 // tally adds up pressures over the cycle under way.
@@ -176,7 +188,10 @@ func (e *Engine) Truth() Truth {
 	defer e.mu.Unlock()
 	t := Truth{
 		TimeS: float64(e.board.instant) / float64(e.board.rate), Running: e.crank.running(),
-		Cycles: e.tally.cycles, StopTurns: e.linkage.stop.at, Turning: e.linkage.turning(),
+		Cycles: e.tally.cycles, StopTurns: e.linkage.stop.at,
+		Turning:      e.linkage.turning() || e.pilots.out != e.pilots.want,
+		TemperatureC: e.warmth.airK - celsiusK + e.warmth.rise, Warm: e.warmth.warm(),
+		IdlingS: e.score.idlingS, TurnsMade: e.linkage.made() + e.pilots.made, Moves: e.score.moves,
 	}
 	now := Cycle{Cylinders: e.n}
 	for i := range e.n {
@@ -192,6 +207,7 @@ func (e *Engine) Truth() Truth {
 		t.Cylinders = append(t.Cylinders, CylinderTruth{
 			MeanAbsolute: now.MeanAbsolute[i], Draw: now.Draw[i],
 			AreaMM2: e.cylinder[i].area * 1e6, Opening: e.cylinder[i].area / e.cylinder[0].area,
+			PilotOut: e.pilots.out[i], PilotBest: e.pilots.best[i], Lambda: 1 / e.mixture(i),
 		})
 	}
 	for _, s := range e.linkage.screws {

@@ -1,0 +1,92 @@
+package engine
+
+// Turn turns the synchronising screw with that index in Bank.Screws, clockwise
+// positive, added to what is not yet done. A hand turns half a turn a second; at
+// ScrewTravel either way of the start the screw meets its end. An index that
+// there is not does nothing.
+func (e *Engine) Turn(screw int, turns float64) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if screw >= 0 && screw < len(e.linkage.screws) && e.linkage.screws[screw].turn(turns) {
+		e.score.moves++
+	}
+}
+
+// TurnStop turns the throttle stop; clockwise, positive, opens all butterflies.
+// Speed as Turn, limit StopTravel.
+func (e *Engine) TurnStop(turns float64) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if e.linkage.stop.turn(turns) {
+		e.score.moves++
+	}
+}
+
+// TurnPilot turns the pilot screw of a cylinder, counted from 1, clockwise positive,
+// that is inwards. Speed as Turn; it goes from seated to PilotTravel turns out. A
+// cylinder that there is not does nothing.
+func (e *Engine) TurnPilot(cylinder int, turns float64) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if cylinder >= 1 && cylinder <= e.n && e.pilots.turn(cylinder-1, turns) {
+		e.score.moves++
+	}
+}
+
+// LockNut tightens the lock nut of the synchronising screw with that index, which shifts
+// its setting a little, either way, by chance: see Config.LockNutTurns.
+func (e *Engine) LockNut(screw int) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if screw >= 0 && screw < len(e.linkage.screws) {
+		e.linkage.lockNut(screw, e.config.LockNutTurns, e.hand)
+	}
+}
+
+// FailSensor has the sensor of a cylinder, counted from 1, fail in that way from now on;
+// SensorSound mends it.
+func (e *Engine) FailSensor(cylinder int, fault SensorFault) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	if cylinder >= 1 && cylinder <= e.n {
+		e.channel[cylinder-1].fault = fault
+	}
+}
+
+// Start switches the ignition on and, unless the engine runs, turns the starter
+// until it does or five seconds have passed.
+func (e *Engine) Start() {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.crank.ignition = true
+	if !e.crank.running() {
+		e.crank.starterS = starterLongestS
+	}
+}
+
+// Stop switches the ignition off; the engine comes to rest by itself.
+func (e *Engine) Stop() {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.crank.ignition = false
+	e.crank.starterS = 0
+}
+
+// Blip opens the throttle for about a second.
+func (e *Engine) Blip() {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.linkage.blipS = blipS
+}
+
+// score counts what a session on the engine costs.
+type score struct {
+	idlingS float64
+	moves   int
+}
+
+func (s *score) count(h float64, running bool) {
+	if running {
+		s.idlingS += h
+	}
+}
