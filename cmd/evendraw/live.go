@@ -20,7 +20,7 @@ import (
 
 type liveOptions struct {
 	port       portOptions
-	practice   bool
+	practice   string // name of a practice bike, "" for a board
 	auto       bool
 	headless   bool
 	json       bool
@@ -46,12 +46,22 @@ func newLiveCommand(r *rig) *cobra.Command {
 second. With --practice the practice engine takes the board's place.
 
 Outdoors only: exhaust holds carbon monoxide. Mind hot and moving parts; a
-standing engine overheats in minutes. The maker's manual comes first.`,
+standing engine overheats in minutes. The maker's manual comes first.
+
+Practice bikes with a story, all invented:
+` + practiceBikes(),
 		Example: `  evendraw live --practice
+  evendraw live --practice lumpy-twin --auto
   evendraw live --bike "old four" --port /dev/ttyUSB0
   evendraw live --headless --json --for 30s`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
+		Args: usageArgs(cobra.MaximumNArgs(1)),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 1 { // --practice NAME
+				if o.practice != freshBike {
+					return usagef("%q: live takes no argument but the name of a practice bike, after --practice", args[0])
+				}
+				o.practice = args[0]
+			}
 			if err := checkFor(cmd, o.limit); err != nil {
 				return err
 			}
@@ -60,7 +70,7 @@ standing engine overheats in minutes. The maker's manual comes first.`,
 	}
 	f := cmd.Flags()
 	o.port.addFlags(f)
-	f.BoolVar(&o.practice, "practice", false, "use the practice engine instead of a board")
+	addPracticeFlag(f, &o.practice)
 	f.BoolVar(&o.auto, "auto", false, "with --practice: a virtual mechanic does the turning")
 	f.BoolVar(&o.headless, "headless", false, "no screen: one line a second, or JSON with --json")
 	f.BoolVar(&o.json, "json", false, "with --headless: one reading a line, at most 20 a second")
@@ -74,9 +84,9 @@ standing engine overheats in minutes. The maker's manual comes first.`,
 
 func (o *liveOptions) check() error {
 	switch {
-	case o.auto && !o.practice:
+	case o.auto && o.practice == "":
 		return usagef("--auto turns the screws of the practice engine: it goes with --practice")
-	case o.practice && o.port.port != "":
+	case o.practice != "" && o.port.port != "":
 		return usagef("--practice takes the place of a board: it doesn't go with --port")
 	case o.everyCycle && !o.json:
 		return usagef("--every-cycle goes with --json")
@@ -121,9 +131,14 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 		return err
 	}
 	l := &live{rig: r, opt: o, out: out, err: errOut, news: make(chan view.Event, 64)}
-	l.keeper = &keeper{rig: r, practice: o.practice, unit: r.unit().Name, note: o.note}
-	if o.practice {
-		l.practice = newPractice(r, false)
+	l.keeper = &keeper{rig: r, practice: o.practice != "", unit: r.unit().Name, note: o.note}
+	if o.practice != "" {
+		var err error
+		if l.practice, err = newPractice(r, o.practice, false); err != nil {
+			return err
+		}
+		fmt.Fprint(errOut, l.practice.told())
+		defer func() { fmt.Fprintln(errOut, l.practice.score()) }()
 	} else if r.bike != nil {
 		r.garage.SetLastBike(r.bike.Name) // only a convenience: a failure is told when something is saved
 	}
@@ -133,7 +148,7 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 		fmt.Fprintln(errOut, "evendraw: "+printable(l.warning))
 	}
 	onScreen := !o.json && !o.headless && isTerminal(out)
-	if o.practice && o.auto {
+	if o.auto {
 		if err := l.practice.prepare(); err != nil {
 			return err
 		}

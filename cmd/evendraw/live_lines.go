@@ -202,6 +202,9 @@ func (l *live) newView() view.View {
 	}
 	if l.practice != nil {
 		v.Bike = "practice engine"
+		if l.practice.story != "" {
+			v.Bike = "practice: " + l.practice.name
+		}
 		v.Practice = l.practice.view()
 	}
 	return v

@@ -3,8 +3,13 @@ package main
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"time"
+
+	"github.com/spf13/pflag"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
@@ -21,6 +26,8 @@ type practice struct {
 	rig    *rig
 	engine *engine.Engine
 	bank   bank.Bank
+	name   string
+	story  string       // of a bike that has one
 	zero   *sensor.Zero // taken by prepare
 	// presses are the turns asked for since the hand was last at rest.
 	presses int
@@ -30,17 +37,74 @@ type practice struct {
 // held down does not go on turning long after.
 const mostPresses = 8
 
-// newPractice returns a practice engine for the chosen bike's bank, else a
-// four. Its sensors, screws and setting differ each time.
-func newPractice(r *rig, running bool) *practice {
+// freshBike is the practice bike when none is named: the chosen bike's bank, else
+// a four, with screws of which nothing is known.
+const freshBike = "fresh"
+
+// practiceConfig returns the practice bike of that name. Its sensors, screws and
+// setting differ each time.
+func practiceConfig(r *rig, name string) (engine.Config, error) {
+	if s, ok := engine.ScenarioNamed(name); ok {
+		return s.Config(rand.Uint64()), nil
+	}
+	if name != freshBike {
+		return engine.Config{}, usagef("no practice bike %q; there are:\n%s", name, practiceBikes())
+	}
 	b := bank.Default(4)
 	if r.bike != nil && r.bikeName != "" {
 		b = r.bike.Bank
+		b.Screws = slices.Clone(b.Screws)
 		for i := range b.Screws { // the practice engine's screws are its own
 			b.Screws[i].EffectKPaPerTurn = 0
 		}
 	}
-	return &practice{rig: r, bank: b, engine: engine.New(engine.Config{Bank: b, Seed: rand.Uint64(), Running: running})}
+	return engine.Config{Bank: b, Seed: rand.Uint64()}, nil
+}
+
+// practiceBikes lists the invented garage.
+func practiceBikes() string {
+	var b strings.Builder
+	for _, s := range engine.Scenarios() {
+		fmt.Fprintf(&b, "  %-17s %s\n", s.Name, s.Story)
+	}
+	return b.String()
+}
+
+// addPracticeFlag adds the flag that puts a practice bike in the board's place.
+func addPracticeFlag(f *pflag.FlagSet, name *string) {
+	f.StringVar(name, "practice", "", "use a practice engine instead of a board; --practice=NAME for one with a story")
+	f.Lookup("practice").NoOptDefVal = freshBike
+}
+
+// newPractice returns a practice engine.
+func newPractice(r *rig, name string, running bool) (*practice, error) {
+	cfg, err := practiceConfig(r, name)
+	if err != nil {
+		return nil, err
+	}
+	cfg.Running = running
+	p := &practice{rig: r, bank: cfg.Bank, name: name, engine: engine.New(cfg)}
+	for _, s := range engine.Scenarios() {
+		if s.Name == name {
+			p.story = s.Story
+		}
+	}
+	return p, nil
+}
+
+// told is the bike's story, "" when it has none.
+func (p *practice) told() string {
+	if p.story == "" {
+		return ""
+	}
+	return p.name + ": " + p.story + "\n"
+}
+
+// score says how a practice went.
+func (p *practice) score() string {
+	t := p.engine.Truth()
+	return fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d, true spread %.2f kPa",
+		t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
 }
 
 // config is the chain's for the practice engine: no card but the bike's bank.

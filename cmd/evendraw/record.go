@@ -18,7 +18,7 @@ import (
 
 type recordOptions struct {
 	port     portOptions
-	practice bool
+	practice string
 	limit    time.Duration
 }
 
@@ -45,7 +45,7 @@ captures. Ends with Ctrl-C, or after --for.`,
 		},
 	}
 	o.port.addFlags(cmd.Flags())
-	cmd.Flags().BoolVar(&o.practice, "practice", false, "record the practice engine, running")
+	addPracticeFlag(cmd.Flags(), &o.practice)
 	cmd.Flags().DurationVar(&o.limit, "for", 0, "stop after that much of the board's time")
 	return cmd
 }
@@ -57,8 +57,11 @@ func runRecord(ctx context.Context, r *rig, o *recordOptions, name string, errOu
 	if err := r.chooseBike(); err != nil {
 		return err
 	}
-	if o.practice {
-		p := newPractice(r, true)
+	if o.practice != "" {
+		p, err := newPractice(r, o.practice, true)
+		if err != nil {
+			return err
+		}
 		return record(ctx, r, name, p.config(nil), p.announcement(), session.NewPace(ctx, p.engine), o.limit, errOut)
 	}
 	link, err := o.port.open(ctx, nil)

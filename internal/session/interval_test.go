@@ -19,7 +19,7 @@ type sample struct {
 // The stated 95 % interval of a difference holds the true mean difference of the
 // very cycles it averages over, and of the long run.
 func TestIntervalsOnThePracticeEngine(t *testing.T) {
-	seeds := uint64(6)
+	seeds := uint64(4)
 	if testing.Short() {
 		seeds = 1
 	}

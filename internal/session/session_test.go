@@ -73,7 +73,7 @@ func (p *practice) zeroAndStart(t *testing.T) {
 
 func TestReadingsOfThePracticeEngineAreTrue(t *testing.T) {
 	for n := 2; n <= 4; n++ {
-		seeds := uint64(5)
+		seeds := uint64(3)
 		if testing.Short() {
 			seeds = 1
 		}
@@ -137,7 +137,7 @@ func TestFollowingTheAdviceLevelsThePracticeEngine(t *testing.T) {
 	for n := 2; n <= 4; n++ {
 		levelled, all := 0, 0
 		turns, seconds := 0, 0.0
-		seeds := uint64(12)
+		seeds := uint64(6)
 		if testing.Short() { // under the race detector all is ten times slower
 			seeds = 2
 		}
