@@ -151,7 +151,7 @@ func TestGaugeSensorsAddAmbient(t *testing.T) {
 
 // zeroRun pushes seconds of samples made by value into a pass over n channels.
 func zeroRun(n int, seconds float64, value func(rng *rand.Rand, c int, t float64) (float64, Rail)) (Zero, error) {
-	z := NewZeroPass(Setup{}, n, 0)
+	z := NewZeroPass(Setup{}, board(n).Channels, 0)
 	rng := rand.New(rand.NewPCG(5, 6))
 	for i := range int(seconds * 1000) {
 		s := Sample{Time: float64(i) / 1000, N: n}
@@ -230,5 +230,24 @@ func TestZeroPassRefuses(t *testing.T) {
 		} else if r.Channel != c.channel || !strings.Contains(r.Reason, c.word) {
 			t.Errorf("%s: %v", c.name, r)
 		}
+	}
+}
+
+// A lambda probe on the board is no pressure sensor, and none of a zero pass's
+// business.
+func TestZeroPassLeavesOtherRolesAside(t *testing.T) {
+	channels := board(3).Channels
+	channels[2].Role = frame.Lambda
+	z := NewZeroPass(Setup{}, channels, 0)
+	for i := range 6000 {
+		s := Sample{Time: float64(i) / 1000, N: 3}
+		s.Absolute = [MaxChannels]pressure.KPa{99.5, 100.5, pressure.KPa(i % 97)}
+		if z.Push(&s) {
+			break
+		}
+	}
+	got, err := z.Result()
+	if err != nil || got.Ambient != 100 || got.Offsets[0] != -0.5 || got.Offsets[2] != 0 {
+		t.Errorf("%+v, %v", got, err)
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"evendraw/internal/frame"
 	"evendraw/internal/pressure"
 )
 
@@ -68,17 +69,20 @@ type ZeroPass struct {
 	times   []float64
 	values  [][]float64
 	rails   []int
+	aside   []bool // channels of another role
 	first   float64
 	breaks  int
 }
 
-// NewZeroPass returns a pass over sensors of the given kinds, by channel. A
-// known ambient is an absolute air pressure from a barometer; 0 takes the
-// median of the channels.
-func NewZeroPass(setup Setup, channels int, knownAmbient pressure.KPa) *ZeroPass {
-	z := &ZeroPass{ambient: knownAmbient, values: make([][]float64, channels), rails: make([]int, channels)}
-	for i := range channels {
+// NewZeroPass returns a pass over the pressure channels of a board; others are
+// left aside, their offsets 0. A known ambient is an absolute air pressure from a
+// barometer; 0 takes the median of the channels.
+func NewZeroPass(setup Setup, channels []frame.Channel, knownAmbient pressure.KPa) *ZeroPass {
+	n := len(channels)
+	z := &ZeroPass{ambient: knownAmbient, values: make([][]float64, n), rails: make([]int, n), aside: make([]bool, n)}
+	for i, c := range channels {
 		z.kinds = append(z.kinds, *setup.Kind(i))
+		z.aside[i] = c.Role != frame.Pressure
 	}
 	return z
 }
@@ -129,23 +133,36 @@ func (z *ZeroPass) Result() (Zero, error) {
 	}
 	out := Zero{Samples: n, Seconds: z.times[n-1]}
 	means := make([]float64, len(z.values))
+	var pressures []float64
+	out.Uncertainty = make([]pressure.KPa, len(z.values))
+	out.Offsets = make([]pressure.KPa, len(z.values))
 	for i, v := range z.values {
+		if z.aside[i] {
+			continue
+		}
 		if r := z.faultOf(i); r != nil {
 			return Zero{}, r
 		}
 		means[i] = stat.Mean(v, nil)
-		out.Uncertainty = append(out.Uncertainty, interval(v))
+		pressures = append(pressures, means[i])
+		out.Uncertainty[i] = interval(v)
+	}
+	if len(pressures) == 0 {
+		return refuse(-1, "the board has no pressure channel")
 	}
 	out.Ambient = z.ambient
 	if out.Ambient == 0 {
-		out.Ambient = pressure.KPa(median(means))
+		out.Ambient = pressure.KPa(median(pressures))
 	}
 	for i, m := range means {
+		if z.aside[i] {
+			continue
+		}
 		offset := pressure.KPa(m) - out.Ambient
 		if band := zeroBands * z.kinds[i].Error; offset > band || offset < -band {
 			return refuse(i, "reads %.1f kPa, %.1f from the others' %.1f: wrong sensor kind, hose not open, or a broken sensor", m, offset, out.Ambient)
 		}
-		out.Offsets = append(out.Offsets, offset)
+		out.Offsets[i] = offset
 	}
 	if low, high := pressure.StandardAtmosphere(pressure.HighestM/2), pressure.KPa(110); out.Ambient < low || out.Ambient > high {
 		return refuse(-1, "the common ambient of %.1f kPa is no air pressure on land (%.0f to %.0f)", out.Ambient, low, high)

@@ -36,7 +36,7 @@ func (c *Chain) StartZero() error {
 	if c.cfg.AmbientFrom == FromUser {
 		known = c.cfg.Ambient
 	}
-	c.zero = zeroing{pass: sensor.NewZeroPass(c.cfg.Setup, len(c.board.Channels), known)}
+	c.zero = zeroing{pass: sensor.NewZeroPass(c.cfg.Setup, c.board.Channels, known)}
 	return nil
 }
 

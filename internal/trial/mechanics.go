@@ -98,7 +98,7 @@ func (g *gauges) feed(p []byte) error {
 		if g.conv == nil {
 			g.conv = sensor.NewConverter(sensor.Setup{})
 			g.conv.Announce(g.dec.Board())
-			g.zero = sensor.NewZeroPass(sensor.Setup{}, f.N, 0)
+			g.zero = sensor.NewZeroPass(sensor.Setup{}, g.dec.Board().Channels, 0)
 		}
 		s := g.conv.Push(&f)
 		if g.zero != nil && g.zero.Push(&s) {
