@@ -212,7 +212,7 @@ func TestLineFaults(t *testing.T) {
 // A board that starts anew falls silent, announces another boot and counts from nought;
 // the engine runs on.
 func TestRestarts(t *testing.T) {
-	e := New(Config{Bank: bank.Default(2), Seed: 5, Running: true, Faults: Faults{RestartEveryS: 4}})
+	e := New(Config{Bank: bank.Default(2), Seed: 5, Running: true, Faults: Faults{RestartEveryS: 4, Overflow: 0.01}})
 	r := frame.NewReader(e)
 	boots := map[string]bool{}
 	fresh := 0

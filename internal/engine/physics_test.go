@@ -154,6 +154,9 @@ func TestMassBalanceWithDefects(t *testing.T) {
 		sum += b.passed - a.passed
 		through = max(through, math.Abs(b.passed-a.passed))
 	}
+	if gained := e.pipe.mass - pipe.mass; math.Abs(gained-(e.pipe.passed-pipe.passed)) > 1e-11*through {
+		t.Errorf("the pipe gained %v, flows make %v kg", gained, e.pipe.passed-pipe.passed)
+	}
 	if math.Abs(sum) > 1e-11*through || through == 0 {
 		t.Errorf("passages make %v kg of %v", sum, through)
 	}

@@ -91,6 +91,19 @@ func TestMisfires(t *testing.T) {
 	}
 }
 
+// A combustion that gave less burnt late: it leaves hotter gas than one that gave more.
+func TestLateCombustionLeavesHotGas(t *testing.T) {
+	f := fire{random: rand.New(rand.NewPCG(3, 1)), events: rand.New(rand.NewPCG(3, 2)), rough: 1}
+	way := burning{phi: bestPhi, residual: usualResidual}
+	usual := workPerKg * 7e-5
+	for range 200 {
+		r := f.burn(7e-5, &way, true)
+		if less := r.work/usual - 1; math.Abs(r.leftK-residualK*(1-lateHeat*less)) > 1e-6*residualK {
+			t.Fatalf("work %.3f of the usual leaves gas of %.0f K", r.work/usual, r.leftK)
+		}
+	}
+}
+
 // More residual gas and a mixture off the best make combustion scatter more; far off it
 // does not burn.
 func TestScatterGrowsWithDilution(t *testing.T) {
