@@ -309,3 +309,29 @@ func TestBikeCards(t *testing.T) {
 		t.Errorf("bad card: %+v", r)
 	}
 }
+
+func TestTrialReport(t *testing.T) {
+	t.Parallel()
+	args := []string{"trial", "--bikes", "2", "--seed", "5", "--linkage", "twin", "--json"}
+	dir := t.TempDir()
+	plot := filepath.Join(dir, "spread.svg")
+	first := evendraw(t, dir, append(args, "--plot", plot)...)
+	if again := evendraw(t, dir, args...); again.out != first.out || first.status != 0 {
+		t.Fatalf("same seed, other report: %s%s%s", first.err, first.out, again.out)
+	}
+	var report map[string]any
+	if err := json.Unmarshal([]byte(first.out), &report); err != nil {
+		t.Fatal(err)
+	}
+	for _, key := range []string{"bikes", "levelled_share", "levelled_fine_share", "false_done", "turns_median", "idle_s_median", "rival", "by_linkage"} {
+		if _, ok := report[key]; !ok {
+			t.Errorf("no %s in %s", key, first.out)
+		}
+	}
+	if svg, err := os.ReadFile(plot); err != nil || !strings.Contains(string(svg), "<svg") {
+		t.Errorf("plot: %v", err)
+	}
+	if r := evendraw(t, dir, "trial", "--linkage", "nine"); r.status != 2 || !strings.Contains(r.err, "paired four") {
+		t.Errorf("unknown linkage: %+v", r)
+	}
+}

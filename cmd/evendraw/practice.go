@@ -177,6 +177,7 @@ func (p *practice) state() view.PracticeState {
 	s := view.PracticeState{Running: t.Running, Turns: append(append([]float64(nil), t.ScrewTurns...), t.StopTurns)}
 	for _, c := range t.Cylinders {
 		s.TrueDraws = append(s.TrueDraws, c.Draw)
+		s.TrueOpenings = append(s.TrueOpenings, c.Opening)
 	}
 	return s
 }

@@ -28,7 +28,8 @@ func newTrialCommand() *cobra.Command {
 		Short: "Let a clumsy virtual mechanic level random practice bikes by the advice",
 		Long: `Draw random practice bikes and let a clumsy virtual mechanic level each twice: by
 the advice alone, and by watching a damped gauge per cylinder. Reaction 1 to 2 s,
-amounts 25 % off either way, 3 % of first turns the wrong way, a glance a second.
+amounts 25 % off either way, 3 % of first turns the wrong way, a glance a second,
+play in the screws, lock nuts that shift what they hold.
 Screws' directions and effects are unknown at first; sensors are as after a zero
 and a match pass.`,
 		Example: `  evendraw trial --bikes 100 --seed 1

@@ -28,6 +28,7 @@ type hand struct {
 	engine *engine.Engine
 	rng    *rand.Rand
 	turned map[int]bool // screws that were turned before
+	loose  map[int]bool // screws whose lock nuts are open
 	screw  int
 	left   float64 // turns still to make, clockwise positive
 	due    float64 // when the next movement is due
@@ -35,7 +36,7 @@ type hand struct {
 }
 
 func newHand(e *engine.Engine, seed uint64) *hand {
-	return &hand{engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{}}
+	return &hand{engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{}, loose: map[int]bool{}}
 }
 
 // busy reports whether the hand is at a screw.
@@ -48,10 +49,23 @@ func (h *hand) begin(now float64, screw int, amount float64) {
 	if !h.turned[screw] && h.rng.Float64() < wrongWay {
 		amount = -amount
 	}
-	h.turned[screw] = true
+	h.turned[screw], h.loose[screw] = true, true
 	h.screw, h.left = screw, amount
 	h.due = now + leastReact + (mostReact-leastReact)*h.rng.Float64()
 	h.turns++
+}
+
+// tighten closes all lock nuts that are open, each of which shifts its setting a
+// little, and reports whether there were any.
+func (h *hand) tighten() bool {
+	any := len(h.loose) > 0
+	for screw := range len(h.engine.Truth().ScrewTurns) { // in order: same seed, same outcome
+		if h.loose[screw] {
+			h.engine.LockNut(screw)
+		}
+	}
+	h.loose = map[int]bool{}
+	return any
 }
 
 // letGo ends a turn that has begun.

@@ -39,7 +39,10 @@ func advisedOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
 		switch {
 		case a.Kind == balance.Done:
 			b.hand.letGo()
-			return b.outcome(true)
+			if !b.hand.tighten() {
+				return b.outcome(true)
+			}
+			b.relook()
 		case a.Kind == balance.Stop || a.Kind == balance.Recheck:
 			b.hand.letGo()
 			acted = balance.Advice{}
@@ -53,6 +56,16 @@ func advisedOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
 		}
 	}
 	return b.outcome(false)
+}
+
+// relookSeconds is how long the mechanic looks on after tightening.
+const relookSeconds = 3.0
+
+// relook waits until the tightened lock nuts show.
+func (b *bench) relook() {
+	for end := b.now + relookSeconds; b.now < end; {
+		b.look()
+	}
 }
 
 // unknownTurns is what a hand does when no amount is told.
@@ -134,7 +147,12 @@ func rival(k bike) Outcome {
 	for range rivalRounds {
 		screw, off := r.worst()
 		if screw < 0 {
-			return b.outcome(true)
+			if !b.hand.tighten() {
+				return b.outcome(true)
+			}
+			b.relook()
+			r.watch()
+			continue
 		}
 		if b.now > b.started+longestRun {
 			break

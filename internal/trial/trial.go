@@ -35,6 +35,8 @@ const (
 	leastUneven, mostUneven = 2.0, 8.0
 	// warmSeconds is how long the engine settles after its start.
 	warmSeconds = 6.0
+	// mostPlay is the largest play of a screw, turns.
+	mostPlay = 0.05
 	// judgeSeconds is how long the true spread is averaged after the last turn.
 	judgeSeconds = 3.0
 )
@@ -114,6 +116,9 @@ func newBike(kinds []linkage, seed uint64, n int) bike {
 	// Sensors as after a match pass: gain errors of 1 % would move a true spread by
 	// some tenths of a kPa that no advice can see. Offsets would be zeroed away.
 	cfg := engine.Config{Bank: l.bank, Seed: rng.Uint64(), NoSensorErrors: true, Uneven: pressure.KPa(leastUneven + (mostUneven-leastUneven)*rng.Float64())}
+	for range l.bank.Screws {
+		cfg.Screws = append(cfg.Screws, engine.ScrewHabit{Play: mostPlay * rng.Float64()})
+	}
 	return bike{l.name, cfg, rng.Uint64()}
 }
 

@@ -211,11 +211,15 @@ func (v *View) heat() string {
 
 // truth is the practice engine's true draws.
 func (v *View) truth() string {
-	text := "True draws:"
+	text := "Truth: draws"
 	for _, d := range v.Practice.TrueDraws {
 		text += " " + v.Unit.Format(d)
 	}
-	return text + " " + v.Unit.Name
+	text += " " + v.Unit.Name + ", openings:"
+	for _, o := range v.Practice.TrueOpenings {
+		text += fmt.Sprintf(" %.2f", o)
+	}
+	return text
 }
 
 // hoses says when the pulses do not come in the firing order, "" when they do

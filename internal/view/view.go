@@ -54,8 +54,9 @@ type Practice struct {
 	// Turns made of each, clockwise positive.
 	Turns []float64
 	// Truth shows the true draws, on request.
-	Truth     bool
-	TrueDraws []pressure.KPa
+	Truth        bool
+	TrueDraws    []pressure.KPa
+	TrueOpenings []float64 // over that of cylinder 1
 }
 
 // WantKind is a thing that the display asks the program to do.
@@ -123,9 +124,10 @@ type LinkNews struct{ Text string }
 
 // PracticeState brings the newest state of the practice engine.
 type PracticeState struct {
-	Running   bool
-	Turns     []float64
-	TrueDraws []pressure.KPa
+	Running      bool
+	Turns        []float64
+	TrueDraws    []pressure.KPa
+	TrueOpenings []float64
 }
 
 func (Tick) event()          {}
@@ -150,7 +152,7 @@ func Update(v View, e Event) View {
 	case PracticeState:
 		if v.Practice != nil {
 			p := *v.Practice
-			p.Running, p.Turns, p.TrueDraws = e.Running, e.Turns, e.TrueDraws
+			p.Running, p.Turns, p.TrueDraws, p.TrueOpenings = e.Running, e.Turns, e.TrueDraws, e.TrueOpenings
 			v.Practice = &p
 		}
 	}

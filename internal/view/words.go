@@ -241,7 +241,7 @@ func (v *View) help() []string {
 			"e         start or stop the practice engine;  b blips it",
 			"↑ ↓ Tab   take the next screw in hand",
 			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a sixteenth",
-			"t         show the true draws",
+			"t         show the true draws and openings of the butterflies",
 		}, lines...)
 	}
 	return lines
