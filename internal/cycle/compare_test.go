@@ -33,10 +33,9 @@ func firstOrder(tau float64) func(float64) func(float64) float64 {
 
 // ring keeps the last values of a time.
 type ring struct {
-	v    []float64
-	n    int
-	sum  float64
-	sort []float64
+	v   []float64
+	n   int
+	sum float64
 }
 
 func (r *ring) push(v float64) {

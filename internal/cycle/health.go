@@ -15,7 +15,7 @@ const (
 	// the same in standard deviations of the samples' noise. Chosen: noise of a
 	// sensor and 10 bits swings by 0.5 kPa, six deviations, in a cycle.
 	noRipple   pressure.KPa = 0.8
-	noiseSwing              = 8
+	noiseSwing pressure.KPa = 8 // times a pressure
 	// weakShare of the median swing of the cylinders is a weak pulse, and it
 	// stays one up to weakStays. Chosen: hoses of one set differ by a factor of
 	// two at most.

@@ -16,6 +16,7 @@ import (
 const (
 	plotWidth  = 18 * vg.Centimeter
 	plotHeight = 11 * vg.Centimeter
+	plotRoom   = 1.04 // beyond the last second
 	plotLow    = 0.5
 	plotHigh   = 0.9
 )
@@ -36,6 +37,7 @@ func Plot(w io.Writer, pairs []Pair) error {
 	p.Y.Label.Text = "spread, kPa"
 	p.Y.Min = 0
 	p.Legend.Top = true
+	p.Legend.XOffs = -vg.Centimeter // letters may be drawn wider than they are measured
 	var ours, theirs [][]pressure.KPa
 	for _, pair := range pairs {
 		ours, theirs = append(ours, pair.Advised.Course), append(theirs, pair.Rival.Course)
@@ -59,6 +61,7 @@ func Plot(w io.Writer, pairs []Pair) error {
 			line.Dashes = []vg.Length{vg.Points(4), vg.Points(3)}
 		}
 		p.Add(line)
+		p.X.Max = max(p.X.Max, plotRoom*float64(len(line.XYs)))
 		p.Legend.Add(c.name, line)
 	}
 	svg, err := p.WriterTo(plotWidth, plotHeight, "svg")
