@@ -37,7 +37,8 @@ func Plot(w io.Writer, pairs []Pair) error {
 	p.Y.Label.Text = "spread, kPa"
 	p.Y.Min = 0
 	p.Legend.Top = true
-	p.Legend.XOffs = -vg.Centimeter // letters may be drawn wider than they are measured
+	// Words after their lines: letters may be drawn wider than they are measured.
+	p.Legend.Left, p.Legend.XOffs = true, plotWidth/2
 	var ours, theirs [][]pressure.KPa
 	for _, pair := range pairs {
 		ours, theirs = append(ours, pair.Advised.Course), append(theirs, pair.Rival.Course)
