@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -12,6 +13,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/capture"
+	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -60,7 +62,11 @@ func openInput(name string, stdin io.Reader) (*capture.Input, io.Closer, error) 
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, &capture.Error{Problem: err.Error()}
+	}
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		f.Close()
+		return nil, nil, &capture.Error{Problem: name + " is a folder"}
 	}
 	in, err := capture.Open(f)
 	if err != nil {
@@ -97,9 +103,29 @@ func (r *rig) inputConfig(in *capture.Input, sensorName string) (session.Config,
 	return cfg, nil
 }
 
+// Speeds that can be looked for, rpm. Chosen: slower than a ship's engine, and what
+// the summary's distribution holds.
+const slowestRPM, fastestRPM = 60, 20000
+
+// checkSpeeds refuses speeds that can't be looked for.
+func (o *analyseOptions) checkSpeeds() error {
+	for _, v := range []float64{o.minRPM, o.maxRPM} {
+		if v != 0 && !(v >= slowestRPM && v <= fastestRPM) {
+			return usagef("--min-rpm and --max-rpm: %g is not from %d to %d", v, slowestRPM, fastestRPM)
+		}
+	}
+	if least, most := cmp.Or(o.minRPM, cycle.DefaultMinRPM), cmp.Or(o.maxRPM, cycle.DefaultMaxRPM); least >= most {
+		return usagef("--min-rpm %g is not below --max-rpm %g", least, most)
+	}
+	return nil
+}
+
 func runAnalyse(ctx context.Context, r *rig, o *analyseOptions, name string, stdin io.Reader, stdout, errOut io.Writer) error {
 	if o.bits < 10 || o.bits > 16 {
 		return usagef("--bits %d is not from 10 to 16", o.bits)
+	}
+	if err := o.checkSpeeds(); err != nil {
+		return err
 	}
 	if err := r.open(); err != nil {
 		return err
@@ -118,12 +144,14 @@ func runAnalyse(ctx context.Context, r *rig, o *analyseOptions, name string, std
 	}
 	cfg.MinRPM, cfg.MaxRPM = o.minRPM, o.maxRPM
 	out := bufio.NewWriterSize(stdout, 64<<10)
-	defer out.Flush()
 	sum, sess, err := analyse(ctx, cfg, in, o, out)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	return sumUp(out, errOut, sum, sess, name, o.json)
+	if err := sumUp(out, errOut, sum, sess, name, o.json); err != nil {
+		return err
+	}
+	return out.Flush()
 }
 
 // analyse runs an input through a session.

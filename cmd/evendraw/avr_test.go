@@ -169,7 +169,8 @@ func deref(p *float64) float64 {
 
 // screenOnBoard reads the full screen on the same board, and saves a record.
 func screenOnBoard(t *testing.T, board *simBoard, garage string) {
-	tm := startTmux(t, 80, 24, garage, "live", "--port", board.pty)
+	capture := filepath.Join(t.TempDir(), "screen.cap")
+	tm := startTmux(t, 80, 24, garage, "live", "--port", board.pty, "--capture", capture)
 	tm.await("Turn screw 3-4", 15*time.Second)
 	waveform, _ := idling([4]float64{24, 24, 24, 24})
 	board.feed(t, waveform)
@@ -177,6 +178,9 @@ func screenOnBoard(t *testing.T, board *simBoard, garage string) {
 	tm.await("Saved:", 5*time.Second)
 	tm.keys("q")
 	tm.ended(3 * time.Second)
+	if r := evendraw(t, garage, "analyse", capture, "--json"); r.status != 0 || !strings.Contains(r.out, `"zeroed":true`) {
+		t.Errorf("the screen's capture: status %d, %s", r.status, r.err)
+	}
 	records, _ := filepath.Glob(filepath.Join(garage, "bikes", "*", "syncs", "*.sync"))
 	if len(records) != 1 {
 		t.Fatalf("%d records", len(records))

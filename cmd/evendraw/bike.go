@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 
@@ -72,6 +73,9 @@ Cylinders count from the rider's left.`,
 	return cmd
 }
 
+// mostLimit is the largest spread that a card takes, kPa.
+const mostLimit = 50
+
 func runBikeNew(cmd *cobra.Command, r *rig, o *bikeNewOptions, name string) error {
 	if err := r.open(); err != nil {
 		return err
@@ -82,8 +86,11 @@ func runBikeNew(cmd *cobra.Command, r *rig, o *bikeNewOptions, name string) erro
 	if o.cylinders < bank.MinCylinders || o.cylinders > bank.MaxCylinders {
 		return usagef("--cylinders %d is not from %d to %d", o.cylinders, bank.MinCylinders, bank.MaxCylinders)
 	}
-	if !(o.aim > 0) || !(o.limit >= o.aim) {
-		return usagef("--aim %g must be above 0 and --limit %g not below it", o.aim, o.limit)
+	if !(math.Abs(o.altitude) <= pressure.HighestM) {
+		return usagef("--altitude %g is no altitude in metres", o.altitude)
+	}
+	if !(o.aim > 0) || !(o.limit >= o.aim && o.limit <= mostLimit) {
+		return usagef("--aim %g must be above 0, and --limit %g from there to %d kPa", o.aim, o.limit, mostLimit)
 	}
 	b := garage.DefaultBike(name, o.cylinders)
 	b.Reference, b.Unit, b.Note = o.reference, o.unit, o.note

@@ -103,12 +103,42 @@ func configOfHead(h capture.Head) (cfg session.Config, ok bool, err error) {
 		}
 		cfg.Setup.Kinds = append(cfg.Setup.Kinds, k)
 	}
+	if err == nil {
+		err = checkHead(&cfg)
+	}
 	if err == nil && !(cfg.Ambient > 0) {
 		err = &capture.Error{Problem: "head " + keyAmbient + ": " + strconv.Quote(h.Get(keyAmbient)) + " is no pressure"}
 	}
 	cfg.Setup.Ambient = cfg.Ambient
 	return cfg, true, err
 }
+
+// checkHead refuses settings that no program of ours writes.
+func checkHead(cfg *session.Config) error {
+	wrong := func(key, problem string) error { return &capture.Error{Problem: "head " + key + ": " + problem} }
+	if len(cfg.Setup.Offsets) > sensor.MaxChannels || len(cfg.Setup.Kinds) > sensor.MaxChannels {
+		return wrong(keyOffsets, "more channels than a board has")
+	}
+	for _, o := range cfg.Setup.Offsets {
+		if !(o > -mostOffset && o < mostOffset) {
+			return wrong(keyOffsets, "no sensor is that far off")
+		}
+	}
+	if cfg.Bank != nil && cfg.Reference > cfg.Bank.Cylinders || cfg.Reference < 0 {
+		return wrong(keyReference, "there is no such cylinder")
+	}
+	if !(cfg.Aim >= 0 && cfg.Aim < mostOffset) || cfg.Setup.SupplyMV < 0 {
+		return wrong(keyAim, "or "+keySupply+" makes no sense")
+	}
+	switch cfg.AmbientFrom {
+	case session.FromZeroPass, session.FromUser, session.FromStandard:
+		return nil
+	}
+	return wrong(keyFrom, strconv.Quote(string(cfg.AmbientFrom)))
+}
+
+// mostOffset bounds the pressures in a head, kPa. Chosen: an atmosphere.
+const mostOffset = 100
 
 // override puts what the command line says over the settings of a head.
 func (r *rig) override(cfg *session.Config) {

@@ -3,6 +3,9 @@ package main
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
 	"time"
 
 	"evendraw/internal/balance"
@@ -15,7 +18,8 @@ import (
 type keeper struct {
 	rig      *rig
 	practice bool
-	capture  string    // path, "" without one
+	mu       sync.Mutex
+	capture  string    // path, "" without one; guarded by mu
 	zeroAt   time.Time // of a zero pass taken in this run
 	unit     string
 	note     string
@@ -23,6 +27,13 @@ type keeper struct {
 
 // practiceBike is the card that records of the practice engine go to.
 const practiceBike = "Practice engine (invented)"
+
+// keepsCapture tells which capture records belong to.
+func (k *keeper) keepsCapture(path string) {
+	k.mu.Lock()
+	k.capture = path
+	k.mu.Unlock()
+}
 
 // save writes a record of the newest snapshot and returns its path.
 func (k *keeper) save(snap *session.Snapshot) (string, error) {
@@ -62,6 +73,9 @@ func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
 	case k.rig.bike != nil:
 		return k.rig.bike.Name, nil
 	}
+	if old, err := k.rig.garage.LoadBike(name); err == nil && !sameScrews(&old.Bank, b) {
+		name = fmt.Sprintf("%s, %d cylinders, screws %s", name, b.Cylinders, strings.ReplaceAll(screwNames(b), ", ", " "))
+	}
 	if _, err := k.rig.garage.LoadBike(name); err == nil {
 		return name, nil
 	}
@@ -71,6 +85,14 @@ func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
 		card.Note = "Records made on the practice engine; no real bike."
 	}
 	return name, k.rig.garage.NewBike(&card)
+}
+
+// sameScrews reports whether two banks have the same cylinders and screws, so that
+// their records belong together.
+func sameScrews(a, b *bank.Bank) bool {
+	return a.Cylinders == b.Cylinders && slices.EqualFunc(a.Screws, b.Screws, func(x, y bank.Screw) bool {
+		return x.Name == y.Name && slices.Equal(x.Moves, y.Moves)
+	})
 }
 
 // record fills in a record.
@@ -99,8 +121,10 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	if snap.Reading.Advice.Kind == balance.Done {
 		rec.Verdict = garage.VerdictDone
 	}
+	k.mu.Lock()
 	if k.capture != "" {
 		rec.Capture = filepath.Base(k.capture)
 	}
+	k.mu.Unlock()
 	return rec
 }

@@ -76,7 +76,7 @@ Practice bikes with a story, all invented:
 	f.BoolVar(&o.json, "json", false, "with --headless: one reading a line, at most 20 a second")
 	f.BoolVar(&o.everyCycle, "every-cycle", false, "with --json: every cycle, with its own figures")
 	f.DurationVar(&o.limit, "for", 0, "stop after that much of the source's own time")
-	f.StringVar(&o.capture, "capture", "", "also keep the board's bytes in this file")
+	f.StringVar(&o.capture, "capture", "", "also keep the board's bytes in this file (a zero pass or another reference taken meanwhile is not in it)")
 	f.StringVar(&o.note, "note", "", "a remark that goes into the record")
 	o.display.addFlags(f)
 	return cmd
@@ -117,6 +117,8 @@ type live struct {
 	refused  error    // zero pass that was told of
 	saves    []string // paths of records
 	warning  string   // shown when the screen opens
+	onScreen bool
+	teeErr   error // why the capture is not whole
 	news     chan view.Event
 }
 
@@ -131,6 +133,13 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 		return err
 	}
 	l := &live{rig: r, opt: o, out: out, err: errOut, news: make(chan view.Event, 64)}
+	r.warn = func(text string) {
+		if l.onScreen {
+			l.tell(view.Told{Text: text, Role: view.Warn})
+			return
+		}
+		fmt.Fprintln(errOut, "evendraw: "+printable(text))
+	}
 	l.keeper = &keeper{rig: r, practice: o.practice != "", unit: r.unit().Name, note: o.note}
 	if o.practice != "" {
 		var err error
@@ -142,24 +151,29 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 	} else if r.bike != nil {
 		r.garage.SetLastBike(r.bike.Name) // only a convenience: a failure is told when something is saved
 	}
-	defer l.closeCapture()
 	if err := r.canSave(); err != nil {
 		l.warning = err.Error()
 		fmt.Fprintln(errOut, "evendraw: "+printable(l.warning))
 	}
-	onScreen := !o.json && !o.headless && isTerminal(out)
+	l.onScreen = !o.json && !o.headless && isTerminal(out)
 	if o.auto {
 		if err := l.practice.prepare(); err != nil {
 			return err
 		}
 	}
+	var err error
 	switch {
 	case o.json:
-		return l.runJSON(ctx)
-	case onScreen:
-		return l.runScreen(ctx)
+		err = l.runJSON(ctx)
+	case l.onScreen:
+		err = l.runScreen(ctx)
+	default:
+		err = l.runLines(ctx)
 	}
-	return l.runLines(ctx)
+	if e := l.endCapture(); err == nil {
+		err = e
+	}
+	return err
 }
 
 // isTerminal reports whether w and standard input are a terminal.
@@ -181,32 +195,45 @@ func (l *live) config() session.Config {
 
 // begin makes the session. onReading may be nil.
 func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) error {
-	opt := session.Options{Until: l.opt.limit.Seconds(), OnReading: onReading, TeeFailed: func(err error) {
-		l.tell(view.Told{Text: "The capture can't be written on: " + err.Error(), Role: view.Bad})
-	}}
-	if l.opt.capture != "" {
-		cfg, a := l.config(), l.announcement()
-		if l.practice == nil && a != nil {
-			cfg = l.rig.config(a)
+	l.sess = session.New(l.config(), session.Options{Until: l.opt.limit.Seconds(), OnReading: onReading, TeeFailed: func(err error) {
+		l.teeErr = fmt.Errorf("the capture could not be written to its end: %w", err)
+		l.tell(view.Told{Text: l.teeErr.Error(), Role: view.Bad})
+		if !l.onScreen {
+			report(l.err, l.teeErr)
 		}
-		var err error
-		if l.capture, err = newCaptureFile(l.rig, l.opt.capture, &cfg, a); err != nil {
-			return err
-		}
-		opt.Tee = l.capture
-		l.keeper.capture = l.capture.path
-	}
-	l.sess = session.New(l.config(), opt)
+	}})
 	return nil
 }
 
-func (l *live) closeCapture() {
+// beginCapture begins the capture, if one is wanted, once the board is known:
+// its head holds the settings in force.
+func (l *live) beginCapture() error {
+	if l.opt.capture == "" || l.replay != nil {
+		return nil
+	}
+	cfg, a, bike := l.config(), l.announcement(), ""
+	if l.practice == nil {
+		cfg, bike = l.rig.config(a), l.rig.cardName()
+	}
+	var err error
+	if l.capture, err = newCaptureFile(l.rig, l.opt.capture, bike, &cfg, a); err != nil {
+		return err
+	}
+	l.keeper.keepsCapture(l.capture.path)
+	l.sess.SetTee(l.capture)
+	return nil
+}
+
+// endCapture closes the capture and returns what went wrong with it.
+func (l *live) endCapture() error {
 	if l.capture == nil {
-		return
+		return nil
 	}
-	if err := l.capture.Close(); err != nil {
-		fmt.Fprintln(l.err, "evendraw: "+printable(err.Error()))
+	err := l.capture.Close()
+	if l.teeErr != nil {
+		return l.teeErr
 	}
+	return err
 }
 
 // tell hands an event to the screen, or drops it when nobody takes it.
@@ -224,6 +251,11 @@ func (l *live) read(ctx context.Context) (err error) {
 			err = fmt.Errorf("internal error: %v", p)
 		}
 	}()
+	if l.practice != nil || l.replay != nil {
+		if err := l.beginCapture(); err != nil {
+			return err
+		}
+	}
 	switch {
 	case l.practice != nil:
 		return l.sess.Run(ctx, session.NewPace(ctx, l.practice.engine))
@@ -236,6 +268,10 @@ func (l *live) read(ctx context.Context) (err error) {
 		if l.link, err = l.search(ctx); err != nil {
 			return err
 		}
+	}
+	if err := l.beginCapture(); err != nil {
+		l.link.Close()
+		return err
 	}
 	return stayOn(ctx, l.sess, l.link, &l.opt.port, wait, func(text string) { l.tell(view.LinkNews{Text: text}) })
 }

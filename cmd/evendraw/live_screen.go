@@ -61,8 +61,8 @@ func (l *live) runScreen(ctx context.Context) error {
 		fmt.Fprintln(l.err, "saved "+path)
 	}
 	stop(errLeft)
-	if err == nil {
-		err = l.awaitEnd(ended)
+	if end := l.awaitEnd(ended); err == nil {
+		err = end
 	}
 	return err
 }

@@ -227,7 +227,13 @@ func TestExitStatuses(t *testing.T) {
 		{"no board", []string{"board", "check"}, 3, "no board"},
 		{"absent port", []string{"live", "--headless", "--port", filepath.Join(dir, "none")}, 3, "no such port"},
 		{"not a port", []string{"live", "--headless", "--port", off}, 1, "serial port"},
-		{"no such file", []string{"analyse", filepath.Join(dir, "none")}, 1, "none"},
+		{"no such file", []string{"analyse", filepath.Join(dir, "none")}, 6, "none"},
+		{"a folder", []string{"analyse", dir}, 6, "folder"},
+		{"no speed", []string{"analyse", off, "--min-rpm", "NaN"}, 2, "--min-rpm"},
+		{"speeds crossed", []string{"analyse", off, "--min-rpm", "9000", "--max-rpm", "300"}, 2, "not below"},
+		{"endless limit", []string{"bike", "new", "x", "--limit", "inf"}, 2, "--limit"},
+		{"head with nine offsets", []string{"zero", "--from", file("nine.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# offsets_kpa: [1,1,1,1,1,1,1,1,1]\n#\n\x00")}, 6, "offsets_kpa"},
+		{"head with reference 9", []string{"analyse", file("nine2.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: middle\n#\n\x00")}, 6, "ambient_from"},
 		{"not a capture", []string{"analyse", file("x", "hello")}, 6, "neither"},
 		{"empty", []string{"analyse", file("empty", "")}, 6, "empty"},
 		{"bad row", []string{"analyse", file("bad.csv", "t_us,v0\n1,2\n2,x\n")}, 6, "line 3"},
@@ -333,5 +339,44 @@ func TestTrialReport(t *testing.T) {
 	}
 	if r := evendraw(t, dir, "trial", "--linkage", "nine"); r.status != 2 || !strings.Contains(r.err, "paired four") {
 		t.Errorf("unknown linkage: %+v", r)
+	}
+}
+
+// A capture whose disk is full is no success, nor is an analysis that can't be
+// printed.
+func TestAFullDiskIsTold(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	script := fmt.Sprintf("ulimit -f 20; %q record --practice %q --for 3s --garage %q", binary, filepath.Join(dir, "c.cap"), dir)
+	cmd := exec.Command("bash", "-c", "trap '' XFSZ; "+script)
+	if out, err := cmd.CombinedOutput(); err == nil || !strings.Contains(string(out), "could not be written") {
+		t.Errorf("record: %v %s", err, out)
+	}
+	if _, err := os.Stat("/dev/full"); err != nil {
+		t.Skip("no /dev/full here")
+	}
+	table := "t_us,kpa0,kpa1\n"
+	for i := range 3000 {
+		table += fmt.Sprintf("%d,100,99\n", i*1000)
+	}
+	path := filepath.Join(dir, "t.csv")
+	os.WriteFile(path, []byte(table), 0o644)
+	if out, err := exec.Command("bash", "-c", fmt.Sprintf("%q analyse %q --json > /dev/full", binary, path)).CombinedOutput(); err == nil {
+		t.Errorf("analyse to a full disk succeeds: %s", out)
+	}
+}
+
+// Letters beyond ASCII survive a capture.
+func TestScrewNamesSurviveACapture(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	if r := evendraw(t, dir, "bike", "new", "Zweizylinder", "--cylinders", "2", "--screw", "mitte-ä:2"); r.status != 0 {
+		t.Fatal(r.err)
+	}
+	capture := filepath.Join(dir, "c.cap")
+	live := evendraw(t, dir, "live", "--practice", "--bike", "Zweizylinder", "--headless", "--json", "--every-cycle", "--for", "5s", "--capture", capture)
+	again := evendraw(t, dir, "analyse", capture, "--json")
+	if live.status != 0 || !strings.Contains(live.out, "mitte-ä") || !strings.HasPrefix(again.out, live.out) {
+		t.Errorf("live %s\nanalyse %s", live.err, again.err)
 	}
 }

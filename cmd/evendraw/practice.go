@@ -83,6 +83,9 @@ func newPractice(r *rig, name string, running bool) (*practice, error) {
 		return nil, err
 	}
 	cfg.Running = running
+	if r.ambient != 0 {
+		cfg.Ambient = pressure.KPa(r.ambient)
+	}
 	p := &practice{rig: r, bank: cfg.Bank, name: name, engine: engine.New(cfg)}
 	for _, s := range engine.Scenarios() {
 		if s.Name == name {

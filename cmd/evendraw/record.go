@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/capture"
+	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/session"
@@ -29,7 +30,7 @@ func newRecordCommand(r *rig) *cobra.Command {
 		Short: "Keep the board's bytes in a capture",
 		Long: `Keep the untouched bytes of the board under a small text head: for a look later,
 for another eye, or for a bug report. Without FILE it goes to the bike's
-captures. Ends with Ctrl-C, or after --for.`,
+captures. Ends after --for, or with Ctrl-C (exit status 130; the capture is whole).`,
 		Example: `  evendraw record --for 60s
   evendraw record --practice practice.cap --for 20s`,
 		Args: usageArgs(cobra.MaximumNArgs(1)),
@@ -40,6 +41,9 @@ captures. Ends with Ctrl-C, or after --for.`,
 			name := ""
 			if len(args) == 1 {
 				name = args[0]
+			}
+			if _, ok := engine.ScenarioNamed(name); ok && o.practice == freshBike { // --practice NAME
+				o.practice, name = name, ""
 			}
 			return runRecord(cmd.Context(), r, o, name, cmd.ErrOrStderr())
 		},
@@ -62,32 +66,47 @@ func runRecord(ctx context.Context, r *rig, o *recordOptions, name string, errOu
 		if err != nil {
 			return err
 		}
-		return record(ctx, r, name, p.config(nil), p.announcement(), session.NewPace(ctx, p.engine), o.limit, errOut)
+		cfg := p.config(nil)
+		c, err := newCaptureFile(r, name, "", &cfg, p.announcement())
+		if err != nil {
+			return err
+		}
+		return record(ctx, c, cfg, session.NewPace(ctx, p.engine), o.limit, errOut)
 	}
 	link, err := o.port.open(ctx, nil)
 	if err != nil {
 		return err
 	}
 	defer link.Close()
-	return record(ctx, r, name, r.config(link.Board()), link.Board(), link, o.limit, errOut)
-}
-
-func record(ctx context.Context, r *rig, name string, cfg session.Config, a *frame.Announcement, src io.Reader, limit time.Duration, errOut io.Writer) error {
-	c, err := newCaptureFile(r, name, &cfg, a)
+	cfg := r.config(link.Board())
+	c, err := newCaptureFile(r, name, r.cardName(), &cfg, link.Board())
 	if err != nil {
 		return err
 	}
+	return record(ctx, c, cfg, link, o.limit, errOut)
+}
+
+// record copies a source to a capture until it ends, the time is over, or ctx is
+// done.
+func record(ctx context.Context, c *captureFile, cfg session.Config, src io.Reader, limit time.Duration, errOut io.Writer) error {
 	fmt.Fprintf(errOut, "recording to %s; Ctrl-C ends\n", c.path)
-	sess := session.New(cfg, session.Options{Until: limit.Seconds(), Tee: c})
-	err = sess.Run(ctx, src)
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	sess := session.New(cfg, session.Options{Until: limit.Seconds(), Tee: c, TeeFailed: func(err error) {
+		stop(fmt.Errorf("the capture could not be written to its end: %w", err))
+	}})
+	err := sess.Run(ctx, src)
 	closeErr := c.Close()
 	link := sess.Snapshot().Link
 	fmt.Fprintf(errOut, "%.1f s, %d frames, %d lost, %d damaged in %s\n", link.LastTime, link.Frames, link.Lost, link.Damaged, c.path)
-	if ctx.Err() != nil {
-		err = nil // Ctrl-C is the usual end
-	}
-	if err == nil {
+	switch {
+	case err == nil:
 		err = closeErr
+	case ctx.Err() != nil:
+		err = context.Cause(ctx)
+	}
+	if err == nil && link.Frames == 0 {
+		err = fmt.Errorf("no frame came: the capture holds nothing")
 	}
 	return err
 }
@@ -100,13 +119,9 @@ type captureFile struct {
 }
 
 // newCaptureFile begins a capture. An empty name is made from the time, in the
-// captures of the bike, or of the practice engine; an existing file is never
-// overwritten.
-func newCaptureFile(r *rig, name string, cfg *session.Config, a *frame.Announcement) (*captureFile, error) {
-	bike := ""
-	if r.bike != nil {
-		bike = r.bike.Name
-	}
+// captures of the bike, or of the garage when bike is ""; an existing file is
+// never overwritten.
+func newCaptureFile(r *rig, name, bike string, cfg *session.Config, a *frame.Announcement) (*captureFile, error) {
 	now := time.Now()
 	if name == "" {
 		dir := filepath.Join(r.garage.Paths().Dir, "captures")

@@ -27,6 +27,25 @@ type rig struct {
 
 	garage *garage.Garage
 	bike   *garage.Bike // nil without a card
+	// warn tells what does not stop the work; nil is standard error.
+	warn func(string)
+}
+
+// warns tells what does not stop the work.
+func (r *rig) warns(text string) {
+	if r.warn != nil {
+		r.warn(text)
+		return
+	}
+	fmt.Fprintln(os.Stderr, "evendraw: "+printable(text))
+}
+
+// cardName is the name of the bike in use, "" without a card.
+func (r *rig) cardName() string {
+	if r.bike == nil {
+		return ""
+	}
+	return r.bike.Name
 }
 
 func (r *rig) addFlags(f *pflag.FlagSet) {
@@ -72,7 +91,7 @@ func (r *rig) chooseBike() error {
 	}
 	r.bike = &b
 	if len(b.Unknown) > 0 {
-		fmt.Fprintf(os.Stderr, "evendraw: the card of %q has keys that mean nothing here: %s\n", printable(name), printable(strings.Join(b.Unknown, ", ")))
+		r.warns(fmt.Sprintf("the card of %q has keys that mean nothing here: %s", name, strings.Join(b.Unknown, ", ")))
 	}
 	return nil
 }
@@ -123,7 +142,7 @@ func (r *rig) boardCard(a *frame.Announcement) (garage.Board, error) {
 func (r *rig) config(a *frame.Announcement) session.Config {
 	card, err := r.boardCard(a)
 	if err != nil {
-		fmt.Fprintln(os.Stderr, "evendraw: "+printable(err.Error())+"; going on without this board card")
+		r.warns(err.Error() + "; going on without this board card, and so without its zero")
 	}
 	return r.configOf(card)
 }

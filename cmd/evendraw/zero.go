@@ -100,15 +100,14 @@ func (z *zeroPass) fromFile(ctx context.Context, o *zeroOptions, stdin io.Reader
 		return err
 	}
 	cfg.Bank = nil
-	if again := cfg.BankOf; again != nil {
+	if cfg.BankOf != nil {
 		cfg.BankOf = z.config
-		z.save = true
 	}
+	z.save = in.Table == nil
 	return z.run(ctx, cfg, func(ctx context.Context) error {
 		if in.Table != nil {
 			return z.sess.RunTable(ctx, in.Table)
 		}
-		z.save = true
 		return z.sess.Run(ctx, in.Bytes)
 	}, o.bits)
 }

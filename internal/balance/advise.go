@@ -311,6 +311,8 @@ func (a *advisor) follow(now *perScrew, r *Reading, w *window) Advice {
 		a.told.Kind, a.told.Why = Reverse, WhyAway
 		a.told.Direction = a.told.Direction.Opposite()
 		a.start = *now
+		a.amount = countable(x / a.effect[s])
+		a.told.Turns = a.amount
 		return a.told
 	}
 	if soon := x + a.pace(w); soon*sign(start) <= a.aim/4 || x*sign(start) <= a.aim/4 {

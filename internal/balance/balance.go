@@ -153,26 +153,45 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 			draws := b.win.series(func(e *entry) float64 { return e.draw[c] })
 			means[c] = draws.Mean()
 			cyl.Draw = pressure.KPa(draws.Mean())
+			if !Sound(s.State[c]) {
+				r.Cylinders = append(r.Cylinders, cyl)
+				continue
+			}
+			if !Sound(s.State[b.cfg.Reference-1]) {
+				least, most = spreadOf(means, least, most, c)
+				r.Cylinders = append(r.Cylinders, cyl)
+				continue
+			}
 			d := b.difference(c, b.cfg.Reference-1)
 			cyl.Difference, cyl.Uncertainty = pressure.KPa(d.Mean()), d.HalfWidth()
 			cyl.Opening, cyl.OpeningUncertainty = b.opening(c, b.cfg.Reference-1)
-			if least < 0 || means[c] < means[least] {
-				least = c
-			}
-			if most < 0 || means[c] > means[most] {
-				most = c
-			}
+			least, most = spreadOf(means, least, most, c)
 		} else if !s.Cycle {
 			cyl.Draw = b.cfg.Ambient - s.Mean[c]
 		}
 		r.Cylinders = append(r.Cylinders, cyl)
 	}
-	if r.Cycles > 0 {
+	if r.Cycles > 0 && least >= 0 {
 		d := b.difference(most, least)
 		r.Spread, r.SpreadUncertainty = pressure.KPa(d.Mean()), d.HalfWidth()
 	}
 	return r
 }
+
+// spreadOf takes cylinder c into the least and the most, -1 being none yet.
+func spreadOf(means perCylinder, least, most, c int) (int, int) {
+	if least < 0 || means[c] < means[least] {
+		least = c
+	}
+	if most < 0 || means[c] > means[most] {
+		most = c
+	}
+	return least, most
+}
+
+// Sound reports whether a channel in that state measures its cylinder: a weak
+// pulse still has its mean.
+func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }
 
 // difference returns the statistics of draw c minus draw ref, cycle by cycle,
 // so that what moves all cylinders together cancels.

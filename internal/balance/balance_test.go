@@ -311,3 +311,29 @@ func TestOneOddCycleIsNoChange(t *testing.T) {
 		}
 	}
 }
+
+// A channel that does not measure its cylinder counts in no difference.
+func TestFaultyChannelsAreLeftOut(t *testing.T) {
+	b := newBench(4, 6)
+	b.draw = []float64{25, 0, 26, 24}
+	bal := New(Config{Bank: b.bank, Ambient: 101.3})
+	run := func(reference int) (r Reading) {
+		bal.SetReference(reference)
+		for range 20 {
+			s := b.span()
+			s.State[1] = cycle.Ambient
+			r = bal.Push(&s)
+		}
+		return r
+	}
+	r := run(1)
+	if d := r.Cylinders[1].Difference; d == d || math.Abs(float64(r.Spread)-2) > 0.2 {
+		t.Errorf("difference %v of a hose that is off, spread %v", d, r.Spread)
+	}
+	if d := float64(r.Cylinders[2].Difference); math.Abs(d-1) > 0.2 {
+		t.Errorf("difference %v of a sound channel", d)
+	}
+	if d := run(2).Cylinders[2].Difference; d == d {
+		t.Errorf("difference %v from a reference whose hose is off", d)
+	}
+}

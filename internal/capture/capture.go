@@ -10,6 +10,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Version is the capture format that this package writes and reads.
@@ -126,6 +128,16 @@ func printable(p []byte) string {
 	}, string(p))
 }
 
+// legible returns s with control characters and broken letters taken out.
+func legible(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) || r == utf8.RuneError {
+			return '.'
+		}
+		return r
+	}, s)
+}
+
 // readHead reads up to and with the line that ends the head.
 func readHead(b *bufio.Reader) (Head, error) {
 	var head Head
@@ -147,7 +159,7 @@ func readHead(b *bufio.Reader) (Head, error) {
 			if !ok || !strings.HasPrefix(text, "# ") {
 				return nil, wrong(n, 0, "head line %q is not \"# key: value\"", printable(line[:min(len(line), 60)]))
 			}
-			head = append(head, Field{key, printable([]byte(value))})
+			head = append(head, Field{key, legible(value)})
 		}
 	}
 	return nil, wrong(maxHeadLines, 0, "the head is longer than %d lines", maxHeadLines)

@@ -46,9 +46,9 @@ func drawTiny(c *Canvas, p *view.Picture) {
 
 func arrowWord(a int) string {
 	if a > 0 {
-		return "CW"
+		return "clockwise"
 	}
-	return "ANTI"
+	return "anticlockwise"
 }
 
 func drawHelp(c *Canvas, p *view.Picture) {

@@ -180,6 +180,7 @@ func (c *Chain) meet(a *frame.Announcement) error {
 	if same {
 		return nil
 	}
+	c.zero = zeroing{} // a pass on another board is none on this
 	if c.cfg.BankOf != nil {
 		again := c.cfg.BankOf
 		c.cfg = again(a)

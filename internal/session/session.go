@@ -146,6 +146,10 @@ func (s *Session) RunTable(ctx context.Context, t *capture.Table) error {
 	return s.end(Ended, ctx.Err())
 }
 
+// SetTee hands the bytes to come to w as well. It must not be called while Run
+// reads.
+func (s *Session) SetTee(w io.Writer) { s.opt.Tee = w }
+
 func (s *Session) tee(p []byte) {
 	if s.opt.Tee == nil {
 		return

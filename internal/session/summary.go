@@ -25,6 +25,7 @@ type Summary struct {
 	seconds   float64
 	rpm       [rpmBins]int32
 	draw      [cycle.MaxCylinders]balance.Series
+	sound     [cycle.MaxCylinders]balance.Series // draws while the channel is sound
 	diff      [cycle.MaxCylinders]balance.Series
 	ripple    [cycle.MaxCylinders]balance.Series
 	dip       [cycle.MaxCylinders]pressure.KPa
@@ -64,7 +65,12 @@ func (s *Summary) Push(r *balance.Reading) {
 	ambient := s.ambientOf()
 	for c := range span.N {
 		s.draw[c].Push(float64(ambient - span.Mean[c]))
-		s.diff[c].Push(float64(span.Mean[r.Reference-1] - span.Mean[c]))
+		if balance.Sound(span.State[c]) {
+			s.sound[c].Push(float64(ambient - span.Mean[c]))
+			if balance.Sound(span.State[r.Reference-1]) {
+				s.diff[c].Push(float64(span.Mean[r.Reference-1] - span.Mean[c]))
+			}
+		}
 		s.ripple[c].Push(float64(span.Ripple(c + 1)))
 		if span.Misfire[c] {
 			s.misfires[c]++
@@ -147,8 +153,8 @@ func (s *Summary) Hoses(b *bank.Bank) HoseOrder { return s.hoses.Order(b) }
 func (s *Summary) Spread() pressure.KPa {
 	low, high := math.Inf(1), math.Inf(-1)
 	for c := range s.n {
-		if s.draw[c].N() > 0 {
-			low, high = min(low, s.draw[c].Mean()), max(high, s.draw[c].Mean())
+		if s.sound[c].N() > 0 {
+			low, high = min(low, s.sound[c].Mean()), max(high, s.sound[c].Mean())
 		}
 	}
 	if low > high {

@@ -52,7 +52,7 @@ func (c *Chain) ZeroState() ZeroState {
 // pushZero gives the pass a sample with the offsets in force put back.
 func (c *Chain) pushZero(s *sensor.Sample) {
 	raw := *s
-	for i, o := range c.cfg.Setup.Offsets {
+	for i, o := range c.cfg.Setup.Offsets[:min(len(c.cfg.Setup.Offsets), s.N)] {
 		raw.Absolute[i] += o
 	}
 	if !c.zero.pass.Push(&raw) {

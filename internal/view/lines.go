@@ -89,6 +89,9 @@ func JSON(r *balance.Reading, link session.Link, cfg *session.Config, withCycle 
 	o.yes("zeroed", cfg.Zeroed)
 	o.figure("ambient_kpa", float64(cfg.Ambient))
 	o.token("ambient_from", string(cfg.AmbientFrom))
+	if withCycle && !r.Span.Cycle {
+		o.figure("cycle", math.NaN())
+	}
 	if withCycle && r.Span.Cycle {
 		o.open("cycle", '{')
 		o.figure("start_s", r.Span.Start)
@@ -166,6 +169,9 @@ func (v *View) Line() string {
 		}
 	}
 	parts = append(parts, p.Big+": "+strings.Join(p.Say, " "))
+	for _, t := range p.Foot {
+		parts = append(parts, t.Text)
+	}
 	if r := v.reading(); r != nil {
 		return fmt.Sprintf("%7.1f s | ", r.Time) + strings.Join(parts, " | ")
 	}

@@ -135,7 +135,7 @@ func (v *View) head(r *balance.Reading, blank bool) []Text {
 	case r == nil || blank:
 		head = append(head, Text{"– rpm", Dim})
 	case math.IsNaN(r.RPM):
-		head = append(head, Text{"engine not turning", Plain})
+		head = append(head, Text{"no steady cycle", Plain})
 	case r.Steady:
 		head = append(head, Text{fmt.Sprintf("%.0f rpm steady", r.RPM), Plain})
 	default:
@@ -183,10 +183,10 @@ func (v *View) foot() []Text {
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
 		return []Text{{"No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.", Warn}}
 	}
-	if h := v.heat(); h != "" {
+	if h := v.hoses(); h != "" {
 		return []Text{{h, Warn}}
 	}
-	if h := v.hoses(); h != "" {
+	if h := v.heat(); h != "" {
 		return []Text{{h, Warn}}
 	}
 	if d := v.spread(); d != "" {
@@ -233,11 +233,14 @@ func (v *View) hoses() string {
 		return "The pulses do not come in the firing order: are the hoses mixed up, or is the order on the bike's card another?"
 	}
 	text := "The pulses come as if these hoses were exchanged:"
-	for i, p := range append(r.Hoses.Exchanged[:len(r.Hoses.Exchanged):len(r.Hoses.Exchanged)], r.Hoses.Alternatives...) {
+	for i, p := range r.Hoses.Exchanged {
 		if i > 0 {
-			text += " or"
+			text += ", and"
 		}
 		text += fmt.Sprintf(" %d and %d", p[0], p[1])
+	}
+	for _, p := range r.Hoses.Alternatives {
+		text += fmt.Sprintf(" or %d and %d", p[0], p[1])
 	}
 	return text + ". Or the firing order on the bike's card is another."
 }
