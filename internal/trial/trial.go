@@ -54,23 +54,26 @@ type Config struct {
 	Progress func(done, of int)
 }
 
-// Linkage is a kind of bank that bikes are drawn from.
+// linkage is a kind of bank that bikes are drawn from.
 type linkage struct {
 	name string
 	bank bank.Bank
 }
 
-// linkages in turn: four of them are fours, as most banks of that many
-// carburettors are.
+// linkages returns the kinds of banks, which are drawn in turn: paired fours more
+// often, as most fours are such.
 func linkages() []linkage {
 	individual := bank.Default(4)
 	individual.Root = 1
 	individual.Screws = []bank.Screw{{Name: "1-2", Moves: []int{2}}, {Name: "2-3", Moves: []int{3}}, {Name: "3-4", Moves: []int{4}}}
 	uneven := bank.Default(2)
 	uneven.FiringAngles = []float64{0, 270}
+	// Degrees of crank between the firings of a V4: an encyclopaedia's table.
+	vee := individual
+	vee.FiringOrder, vee.FiringAngles = []int{1, 3, 2, 4}, []float64{0, 180, 450, 630}
 	return []linkage{
-		{"paired four", bank.Default(4)}, {"individual four", individual}, {"paired four", bank.Default(4)},
-		{"twin", bank.Default(2)}, {"paired four", bank.Default(4)}, {"triple", bank.Default(3)}, {"270 twin", uneven},
+		{"paired four", bank.Default(4)}, {"individual four", individual}, {"paired four", bank.Default(4)}, {"twin", bank.Default(2)},
+		{"paired four", bank.Default(4)}, {"triple", bank.Default(3)}, {"270 twin", uneven}, {"V4", vee},
 	}
 }
 
