@@ -32,8 +32,8 @@ type Bike struct {
 	AltitudeM *float64
 	// Note is any text; it may have several lines.
 	Note string
-	// Unknown are keys on the card that mean nothing to this program, each with
-	// its line: a slip of the finger, or a later program's. They are kept.
+	// Unknown are keys on the card that mean nothing to this program: a slip of
+	// the finger, or a later program's. They are kept.
 	Unknown []string
 }
 
@@ -45,7 +45,7 @@ var bikeKeys = []string{"format", "name", "cylinders", "channels", "firing_order
 func (t table) unknown(known []string) (list []string) {
 	for key := range t.values {
 		if !slices.Contains(known, key) {
-			list = append(list, fmt.Sprintf("%q in line %d", key, t.doc.lineFor(key)))
+			list = append(list, fmt.Sprintf("%q", key))
 		}
 	}
 	slices.Sort(list)
