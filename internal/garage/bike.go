@@ -27,6 +27,7 @@ type Bike struct {
 	LimitKPa, AimKPa pressure.KPa
 	// IdleRPMLow and IdleRPMHigh bound the idle speed; both 0 when unknown.
 	IdleRPMLow, IdleRPMHigh float64
+	Tune
 	// AltitudeM is that of the place above sea level in metres, nil when
 	// unknown.
 	AltitudeM *float64
@@ -39,7 +40,8 @@ type Bike struct {
 
 // bikeKeys are the keys of a bike card.
 var bikeKeys = []string{"format", "name", "cylinders", "channels", "firing_order", "firing_angles", "root", "screw", "reference",
-	"unit", "limit_kpa", "aim_kpa", "idle_rpm_low", "idle_rpm_high", "altitude_m", "note"}
+	"unit", "limit_kpa", "aim_kpa", "idle_rpm_low", "idle_rpm_high", "idling_limit_min", "level_by", "stop_effect_rpm_per_turn",
+	"pilot_screws", "raised_rpm", "lambda_target", "stoichiometric_afr", "altitude_m", "note"}
 
 // unknown lists the keys of the table that are not among those known.
 func (t table) unknown(known []string) (list []string) {
@@ -67,7 +69,7 @@ const (
 // bank.Default) and the defaults of all else.
 func DefaultBike(name string, cylinders int) Bike {
 	return Bike{Name: name, Bank: bank.Default(cylinders), Reference: 1, Unit: pressure.Kilopascal.Name,
-		LimitKPa: balance.DefaultLimit, AimKPa: balance.DefaultAim}
+		LimitKPa: balance.DefaultLimit, AimKPa: balance.DefaultAim, Tune: defaultTune()}
 }
 
 // withDefaults returns b with what was left at 0 filled in, and its name
@@ -87,6 +89,7 @@ func (b *Bike) withDefaults() Bike {
 	if c.AimKPa == 0 {
 		c.AimKPa = min(d.AimKPa, c.LimitKPa)
 	}
+	c.Tune = c.Tune.withDefaults()
 	return c
 }
 
@@ -248,6 +251,7 @@ func readRest(t table, b *Bike) {
 	case low > high:
 		t.fail("idle_rpm_low", "%g is above idle_rpm_high, %g", low, high)
 	}
+	readTune(t, &b.Tune)
 	if t.has("altitude_m") {
 		m := t.number("altitude_m", pressure.LowestM, pressure.HighestM, 0)
 		b.AltitudeM = &m

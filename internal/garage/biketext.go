@@ -85,6 +85,7 @@ func bikeText(b *Bike) []byte {
 	c.remark("The idle speed with a warm engine, in revolutions a minute, from low to high.")
 	c.optional("idle_rpm_low", b.IdleRPMLow != 0, b.IdleRPMLow, 1000)
 	c.optional("idle_rpm_high", b.IdleRPMHigh != 0, b.IdleRPMHigh, 1100)
+	c.tune(&b.Tune)
 	c.remark("How many metres your place lies above the sea. It stands in for the air pressure\n" +
 		"while there is no zero pass.")
 	altitude := 0.0

@@ -23,6 +23,8 @@ type Board struct {
 	SupplyMV int
 	// Zero is the last zero pass, nil if there was none.
 	Zero *ZeroCard
+	// Lambda is the controller of a wide-band probe, nil if there is none.
+	Lambda *LambdaCard
 }
 
 // ZeroCard is a zero pass as a board card keeps it. Slices are by channel.
@@ -103,6 +105,9 @@ func parseBoard(path string, text []byte) (*doc, Board, error) {
 		} else {
 			b.Zero = readZero(table{d, "zero", " of zero", z})
 		}
+	}
+	if t.has("lambda") {
+		b.Lambda = readLambda(t)
 	}
 	for _, old := range t.tables("previous_zero", math.MaxInt) {
 		readZero(old)

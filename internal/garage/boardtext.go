@@ -27,6 +27,7 @@ func boardText(b *Board) []byte {
 	c.remark("The sensors' supply in thousandths of a volt. It counts only for a board that does\n" +
 		"not measure against that supply itself.")
 	c.set("supply_mv", strconv.Itoa(b.SupplyMV))
+	c.lambda(b.Lambda)
 	if b.Zero != nil {
 		c.remark("The last zero pass: the air pressure in kPa, what each sensor read above it, and\n" +
 			"how sure that is. The program writes this; passes before it go to the end.")

@@ -24,8 +24,8 @@ const (
 // mayImport is the table of DEVELOPERS.md: what a package may import beside
 // the standard library. Tests may import more.
 var mayImport = map[string][]string{
-	"cmd/evendraw": {"bank", "balance", "board", "capture", "cycle", "engine", "frame", "garage", "pressure", "screen", "sensor",
-		"session", "trial", "view", "github.com/spf13/cobra", "github.com/spf13/pflag", "golang.org/x/term"},
+	"cmd/evendraw": {"bank", "balance", "board", "capture", "cycle", "engine", "frame", "garage", "mixture", "pressure", "screen", "sensor",
+		"session", "sheet", "trial", "view", "github.com/spf13/cobra", "github.com/spf13/pflag", "golang.org/x/term"},
 	"internal/pressure": {},
 	"internal/frame":    {},
 	"internal/capture":  {"frame"},
@@ -34,11 +34,13 @@ var mayImport = map[string][]string{
 	"internal/cycle":    {"sensor", "pressure", "gonum.org/v1/gonum"},
 	"internal/bank":     {},
 	"internal/balance":  {"cycle", "bank", "pressure", "gonum.org/v1/gonum"},
-	"internal/session":  {"frame", "capture", "board", "sensor", "cycle", "bank", "balance", "pressure"},
+	"internal/mixture":  {"cycle", "bank", "pressure", "gonum.org/v1/gonum"},
+	"internal/session":  {"frame", "capture", "board", "sensor", "cycle", "bank", "balance", "mixture", "pressure"},
 	"internal/engine":   {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
-	"internal/trial":    {"balance", "bank", "engine", "frame", "pressure", "sensor", "session", "gonum.org/v1/plot"},
+	"internal/trial":    {"balance", "bank", "engine", "frame", "mixture", "pressure", "sensor", "session", "gonum.org/v1/plot"},
 	"internal/garage":   {"pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
-	"internal/view":     {"session", "garage", "balance", "pressure"},
+	"internal/view":     {"session", "garage", "balance", "mixture", "pressure"},
+	"internal/sheet":    {"garage", "pressure", "gonum.org/v1/plot"},
 	"internal/screen":   {"view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},
 	"internal/rules":    {},
 }

@@ -1,0 +1,48 @@
+package garage
+
+import (
+	"reflect"
+	"strings"
+	"testing"
+)
+
+func TestTuneOnTheCard(t *testing.T) {
+	b := DefaultBike("tuned", 4)
+	b.Tune = Tune{IdlingLimitMin: 8, LevelBy: LevelByOpening, StopEffectRPMPerTurn: -240, PilotScrews: AirScrews,
+		RaisedRPM: 2500, LambdaTarget: 0.92, StoichAFR: 14.1}
+	_, got, err := parseBike("", bikeText(&b))
+	if err != nil || !reflect.DeepEqual(got.Tune, b.Tune) {
+		t.Errorf("read back %+v, %v; wrote %+v", got.Tune, err, b.Tune)
+	}
+	_, plain, err := parseBike("", []byte("format = 1\nname = \"x\"\ncylinders = 2\n"))
+	if err != nil || plain.Tune != defaultTune() {
+		t.Errorf("a card that says nothing: %+v, %v", plain.Tune, err)
+	}
+	for _, wrong := range []string{`level_by = "ear"`, `pilot_screws = "brass"`, "idling_limit_min = 0", "lambda_target = 3"} {
+		if _, _, err := parseBike("", []byte("format = 1\nname = \"x\"\ncylinders = 2\n"+wrong+"\n")); err == nil {
+			t.Errorf("%s was taken", wrong)
+		}
+	}
+}
+
+func TestLambdaOnTheCard(t *testing.T) {
+	b := DefaultBoard("0A")
+	b.Lambda = &LambdaCard{Channel: 4, LowV: 0.5, HighV: 4.5, LowLambda: 0.58, HighLambda: 1.22}
+	_, got, err := parseBoard("", boardText(&b))
+	if err != nil || !reflect.DeepEqual(got.Lambda, b.Lambda) {
+		t.Errorf("read back %+v, %v", got.Lambda, err)
+	}
+	for _, wrong := range []string{"low_v = 5", "channel = 9", "high_lambda = 0.58"} {
+		key, _, _ := strings.Cut(wrong, " ")
+		var lines []string
+		for _, line := range strings.Split(string(boardText(&b)), "\n") {
+			if strings.HasPrefix(line, key+" ") {
+				line = wrong
+			}
+			lines = append(lines, line)
+		}
+		if _, _, err := parseBoard("", []byte(strings.Join(lines, "\n"))); err == nil {
+			t.Errorf("%s was taken", wrong)
+		}
+	}
+}
