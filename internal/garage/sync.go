@@ -59,6 +59,10 @@ type SyncRecord struct {
 	Sensors []string `json:"sensors"`
 	// Zero is the zero pass in force, nil if there was none.
 	Zero *RecordZero `json:"zero"`
+	// Match is the match pass in force, nil if there was none; Rig the rest of what changes a reading,
+	// nil in records made before it was kept.
+	Match *RecordMatch `json:"match"`
+	Rig   *RecordRig   `json:"rig"`
 	// AmbientKPa is the absolute air pressure that draws count from.
 	AmbientKPa NullKPa      `json:"ambient_kpa"`
 	Reference  int          `json:"reference"` // cylinder, from 1

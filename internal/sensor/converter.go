@@ -104,10 +104,15 @@ func (s *Setup) correct(channel int, p pressure.KPa) pressure.KPa {
 
 // Uncorrected is the inverse: it puts a sensor's offset and gain back.
 func (s *Setup) Uncorrected(channel int, p pressure.KPa) pressure.KPa {
+	return s.WithGain(channel, p) + s.offset(channel)
+}
+
+// WithGain puts a sensor's gain alone back.
+func (s *Setup) WithGain(channel int, p pressure.KPa) pressure.KPa {
 	if g := s.gain(channel); g != 1 {
 		p = s.Ambient + (p-s.Ambient)*pressure.KPa(g)
 	}
-	return p + s.offset(channel)
+	return p
 }
 
 func (s *Setup) gain(channel int) float64 {

@@ -57,10 +57,8 @@ func (c *Chain) MatchState() MatchState {
 // complete. It does not end it.
 func (c *Chain) pushMatch(s *sensor.Sample) (complete bool) {
 	raw := *s
-	offsets := c.cfg.Setup
-	offsets.Gains = nil
 	for i := range s.N {
-		raw.Absolute[i] = c.cfg.Setup.Uncorrected(i, s.Absolute[i]) - offsets.Uncorrected(i, 0)
+		raw.Absolute[i] = c.cfg.Setup.WithGain(i, s.Absolute[i])
 	}
 	return c.match.pass.Push(&raw)
 }
