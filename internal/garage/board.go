@@ -21,8 +21,8 @@ type Board struct {
 	// Hoses is the channel of each hose, hose 1 first, as found by touching them; nil is
 	// channel 0 on, in order.
 	Hoses []int
-	// WarmUpMin is how many minutes the sensors take until their offsets stand still; 0 is
-	// DefaultWarmUpMin.
+	// WarmUpMin is after how many minutes of a running engine the sensors have warmed so that
+	// a new zero pass is asked for; 0 is DefaultWarmUpMin.
 	WarmUpMin float64
 	// Zero is the last zero pass, nil if there was none; PreviousZeros those before it,
 	// oldest first.
@@ -46,8 +46,8 @@ const (
 	maxWarmUpMin             = 240
 )
 
-// DefaultWarmUpMin is the minutes a board's sensors are given to warm up. Chosen: a sensor beside a
-// warm engine takes some.
+// DefaultWarmUpMin is the minutes of a running engine after which a board's sensors have warmed.
+// Chosen: sensors beside a warming engine take some.
 const DefaultWarmUpMin = 10
 
 // DefaultBoard returns what is assumed of a board without a card.

@@ -30,7 +30,7 @@ func boardText(b *Board) []byte {
 	} else {
 		c.set("hoses", tomlList(b.Hoses, strconv.Itoa))
 	}
-	c.remark("Minutes until the sensors are warm: a zero pass taken sooner is asked for again.")
+	c.remark("Minutes of a running engine that warm the sensors: a new zero pass is asked for then.")
 	if b.WarmUpMin == 0 {
 		c.WriteString("# warm_up_min = " + strconv.Itoa(DefaultWarmUpMin) + "\n")
 	} else {

@@ -20,8 +20,6 @@ type ZeroCard struct {
 	Samples                              int
 	// Bits are the converter's then; 0 is unknown.
 	Bits int
-	// OnMin is how many minutes the board had been on; 0 is unknown.
-	OnMin float64
 	// Sensors are the kinds at that time: with others the offsets are worth
 	// nothing.
 	Sensors []string
@@ -77,7 +75,6 @@ func (z *ZeroCard) rounded() *ZeroCard {
 	r := *z
 	r.Time = z.Time.UTC().Truncate(time.Second)
 	r.AmbientKPa, r.OffsetsKPa, r.UncertaintyKPa, r.NoiseKPa = rounded6(z.AmbientKPa), each6(z.OffsetsKPa), each6(z.UncertaintyKPa), each6(z.NoiseKPa)
-	r.OnMin = math.Round(z.OnMin*10) / 10
 	return &r
 }
 
@@ -98,7 +95,6 @@ func readZero(t table) *ZeroCard {
 		NoiseKPa:       numbers[pressure.KPa](t, "noise_kpa", maxChannels, maxOffset),
 		Samples:        t.whole("samples"),
 		Bits:           t.whole("bits"),
-		OnMin:          t.number("on_min", 0, math.MaxInt32, 0),
 		Sensors:        t.texts("sensors", maxChannels),
 	}
 	if !t.has("ambient_kpa") {
@@ -153,7 +149,6 @@ func zeroFields(z *ZeroCard) []keyValue {
 		{"noise_kpa", tomlList(z.NoiseKPa, kPaText)},
 		{"samples", strconv.Itoa(z.Samples)},
 		{"bits", strconv.Itoa(z.Bits)},
-		{"on_min", tomlNumber(z.OnMin)},
 		{"sensors", tomlList(z.Sensors, tomlText)},
 	}
 }

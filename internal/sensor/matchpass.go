@@ -119,8 +119,7 @@ type matchBlockSums struct {
 	start, covered float64
 	weight         float64
 	mean           [MaxChannels]float64
-	half           [2]float64
-	halfN          [2]int
+	half, halfW    [2]float64 // the same for its halves, of the sum of the channels
 	swing          swings
 }
 
@@ -170,19 +169,20 @@ func (m *MatchPass) Push(s *Sample) (complete bool) {
 		b.swing.xs[k] += float64(m.ambient-s.Absolute[i]) * sum
 	}
 	b.swing.n, b.swing.s, b.swing.ss = b.swing.n+1, b.swing.s+sum, b.swing.ss+sum*sum
-	b.half[half] += sum
-	b.halfN[half]++
+	hw := 1 - math.Cos(4*math.Pi*u)
+	b.half[half] += hw * sum
+	b.halfW[half] += hw
 	return float64(m.loaded)*matchBlock >= MatchSeconds || s.Time-m.began > MatchMostSeconds
 }
 
 // endBlock takes the block as a point, unless it has holes or moves.
 func (m *MatchPass) endBlock() {
 	b := &m.block
-	if b.covered < matchMinShare*matchBlock || b.halfN[0] == 0 || b.halfN[1] == 0 || len(m.used) == 0 {
+	if b.covered < matchMinShare*matchBlock || b.halfW[0] == 0 || b.halfW[1] == 0 || len(m.used) == 0 {
 		return
 	}
 	n := float64(len(m.used))
-	if d := b.half[0]/float64(b.halfN[0]) - b.half[1]/float64(b.halfN[1]); math.Abs(d)/n > float64(matchMoving) {
+	if d := b.half[0]/b.halfW[0] - b.half[1]/b.halfW[1]; math.Abs(d)/n > float64(matchMoving) {
 		return
 	}
 	level := 0.0

@@ -25,9 +25,9 @@ func (m *MatchPass) Result() (Match, error) {
 	lines := make([]channelLine, len(m.used))
 	for k := range m.used {
 		lines[k] = m.lineOf(k)
-		if r := m.faultOf(k, &lines[k]); r != nil {
-			return Match{}, r
-		}
+	}
+	if r := m.fault(lines); r != nil {
+		return Match{}, r
 	}
 	gains := m.gains(lines)
 	out := Match{Gains: make([]float64, m.n), Blocks: len(m.points[0]), Seconds: m.last - m.began}
@@ -42,10 +42,9 @@ func (m *MatchPass) Result() (Match, error) {
 		out.Gains[i], out.Uncertainty[i] = gains[k], lines[k].interval
 		out.Residual[i], out.Bend[i] = pressure.KPa(lines[k].ResidualSD), lines[k].bend
 	}
-	for k, i := range m.used {
-		if math.Abs(gains[k]-1) > matchMaxGain {
-			return Match{}, refuse(i, "moves %+.1f %% beside the others': hose not tight on the source, wrong sensor kind, or a broken sensor", 100*(gains[k]-1))
-		}
+	if k, most := worst(gains, func(g float64) float64 { return math.Abs(g - 1) }); most > matchMaxGain {
+		return Match{}, refuse(m.used[k], "moves by %.1f %% %s than the others: hose not tight on the source, wrong sensor kind, or a broken sensor",
+			100*most, map[bool]string{true: "more", false: "less"}[gains[k] > 1])
 	}
 	out.Level, out.Span = m.levels()
 	for k, i := range m.used {
@@ -129,19 +128,39 @@ func hasMiddle(x []float64, least, most float64) bool {
 	return n >= enough
 }
 
-// faultOf returns why a channel can't be matched, nil if it can.
-func (m *MatchPass) faultOf(k int, l *channelLine) *Refusal {
-	i := m.used[k]
-	likeness, rms := m.swing.likeness(k, len(m.used))
-	switch {
-	case !(l.Slope > matchNoPull):
-		return refuse(i, "hardly moves with the others: is its hose on the source?")
-	case rms > matchRipple && likeness < matchAlike:
-		return refuse(i, "pulses at other times than the others: all hoses must be on one and the same port, by a tee")
-	case l.ResidualSD > float64(matchMaxResidual):
-		return refuse(i, "does not follow the others (%.2f kPa rms off its line): not the same source, or a leaking or half blocked hose", l.ResidualSD)
-	case l.spanned && math.Abs(l.free.Intercept) > float64(matchMaxIntercept) && math.Abs(l.free.Intercept) > 3*l.free.InterceptSD:
-		return refuse(i, "reads %+.2f kPa where the others are at the air pressure: take a new zero pass first", -l.free.Intercept)
+// worst returns which of values is the worst, and how bad it is.
+func worst[T any](values []T, bad func(T) float64) (which int, most float64) {
+	most = math.Inf(-1)
+	for k, v := range values {
+		if b := bad(v); b > most {
+			which, most = k, b
+		}
+	}
+	return which, most
+}
+
+// fault returns why a channel can't be matched, nil if all can: the plainest fault first, and of that the
+// channel that has most of it, for a bad channel also spoils the mean that the others are held against.
+func (m *MatchPass) fault(lines []channelLine) *Refusal {
+	if k, _ := worst(lines, func(l channelLine) float64 { return -l.Slope }); !(lines[k].Slope > matchNoPull) {
+		return refuse(m.used[k], "hardly moves with the others: is its hose on the source?")
+	}
+	for k := range lines {
+		if likeness, rms := m.swing.likeness(k, len(m.used)); rms > matchRipple && likeness < matchAlike {
+			return refuse(m.used[k], "pulses at other times than the others: all hoses must be on one and the same port, by a tee")
+		}
+	}
+	k, most := worst(lines, func(l channelLine) float64 {
+		if !l.spanned || math.Abs(l.free.Intercept) < 3*l.free.InterceptSD {
+			return 0
+		}
+		return math.Abs(l.free.Intercept)
+	})
+	if most > float64(matchMaxIntercept) {
+		return refuse(m.used[k], "reads %+.2f kPa where the others are at the air pressure: take a new zero pass first", -lines[k].free.Intercept)
+	}
+	if k, most = worst(lines, func(l channelLine) float64 { return l.ResidualSD }); most > float64(matchMaxResidual) {
+		return refuse(m.used[k], "does not follow the others (%.2f kPa rms off its line): not the same source, or a leaking or half blocked hose", most)
 	}
 	return nil
 }
