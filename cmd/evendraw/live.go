@@ -119,6 +119,9 @@ type live struct {
 	warning  string   // shown when the screen opens
 	onScreen bool
 	teeErr   error // why the capture is not whole
+	rigTold  rigTold
+	warmOf   string  // serial of the board that warm is of
+	warm     float64 // minutes, from its card
 	news     chan view.Event
 }
 

@@ -163,6 +163,7 @@ func (l *live) save() error {
 
 // keepNewZero writes a zero pass that has just been taken on the board's card.
 func (l *live) keepNewZero(v *view.View) {
+	l.tellRig(v)
 	snap := l.sess.Snapshot()
 	if err := snap.Zero.Err; err != nil && err != l.refused {
 		l.refused = err
