@@ -292,6 +292,10 @@ func (s *setup) touched(ctx context.Context, finder *sensor.HoseFinder, hose int
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	skipped := errors.New("skipped")
+	select {
+	case <-s.lines: // typed before it was asked for
+	default:
+	}
 	waiting := make(chan struct{})
 	go func() {
 		defer close(waiting)
@@ -343,6 +347,9 @@ func (s *setup) zero(ctx context.Context) error {
 		s.say(fmt.Sprintf("   Air pressure %.1f kPa.", float64(result.Ambient)))
 		for _, i := range s.pressure {
 			s.say(fmt.Sprintf("     channel %d  offset %+.2f kPa ±%.3f", i, float64(result.Offsets[i]), float64(result.Uncertainty[i])))
+		}
+		if doubt := s.rig.ambientDoubt(result.Ambient); doubt != "" {
+			s.say("   But "+doubt, "   If not, go through this again.")
 		}
 		return s.keepZero(&kinds, &result)
 	}

@@ -128,10 +128,17 @@ func leftAside(a *frame.Announcement, cfg *session.Config) string {
 	return view.ManyChannelsNote(read, left)
 }
 
+// highestAir is the air pressure above which one is doubted without an altitude. Chosen: a strong high at
+// the sea; records are near 108 kPa (from memory).
+const highestAir pressure.KPa = 104.5
+
 // ambientDoubt says that an air pressure is not what the bike card's altitude leads one to expect, "" if it
-// is, or there is no altitude.
+// is; without an altitude, that no weather is like it.
 func (r *rig) ambientDoubt(p pressure.KPa) string {
 	if r.bike == nil || r.bike.AltitudeM == nil {
+		if p > highestAir {
+			return fmt.Sprintf("the air pressure of %.1f kPa is higher than weather makes it anywhere on land but on rare days: are the kinds of the sensors right?", float64(p))
+		}
 		return ""
 	}
 	c := sensor.CheckAmbient(p, *r.bike.AltitudeM)
