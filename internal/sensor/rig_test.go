@@ -324,3 +324,17 @@ func TestCheckAmbient(t *testing.T) {
 		t.Errorf("%+v", c)
 	}
 }
+
+// A drift watch beside every sample costs little and allocates nothing.
+func BenchmarkDriftWatch(b *testing.B) {
+	d := NewDriftWatch([]int{0, 1, 2, 3}, 100)
+	s := Sample{N: 4}
+	b.ReportAllocs()
+	for i := range b.N {
+		s.Time = float64(i) / 1000
+		for c := range 4 {
+			s.Absolute[c] = 70 + pressure.KPa(i&15)
+		}
+		d.Push(&s)
+	}
+}
