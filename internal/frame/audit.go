@@ -110,11 +110,17 @@ func (a *Audit) Finish() {
 // Findings returns what was found, a rule each, in the order of first places.
 func (a *Audit) Findings() []Finding { return a.found }
 
-// Frames returns how many intact data frames there were, Announcements how
-// many intact announcements, and Skipped how many intact frames of other types.
-func (a *Audit) Frames() int        { return a.frames }
+// Frames returns how many intact data frames there were.
+func (a *Audit) Frames() int { return a.frames }
+
+// Announcements returns how many intact announcements there were.
 func (a *Audit) Announcements() int { return a.told }
-func (a *Audit) Skipped() int       { return a.skipped }
+
+// Skipped returns how many intact frames of unknown types there were.
+func (a *Audit) Skipped() int { return a.skipped }
+
+// Board returns the last intact announcement, nil before the first.
+func (a *Audit) Board() *Announcement { return a.board }
 
 // note keeps a finding that belongs to no block.
 func (a *Audit) note(rule Rule, at uint64, format string, args ...any) {

@@ -31,6 +31,7 @@ type Decoder struct {
 	seed    uint16
 	period  float64 // between sampling instants, µs
 	order   sequence
+	lines   printer // of a board that can only print
 	stats   Stats
 }
 
@@ -39,18 +40,64 @@ type Decoder struct {
 func (d *Decoder) Feed(chunk []byte) {
 	d.in = chunk
 	d.stats.Bytes += uint64(len(chunk))
+	if d.board == nil {
+		d.sniff()
+	}
+}
+
+// sniff looks for printed lines while no board is known.
+func (d *Decoder) sniff() {
+	for i, b := range d.in {
+		if !d.lines.push(b) {
+			continue
+		}
+		d.lines.sniff(d.lines.take())
+		if d.lines.board != nil {
+			d.board, d.failure, d.in = d.lines.board, d.lines.board.Readable(), d.in[i+1:]
+			return
+		}
+	}
+}
+
+// nextLine returns the frame of the next printed line.
+func (d *Decoder) nextLine() (f Frame, ok bool) {
+	for i, b := range d.in {
+		if !d.lines.push(b) {
+			continue
+		}
+		line, sound := d.lines.take()
+		if d.failure != nil {
+			d.stats.Unreadable++
+			continue
+		}
+		if f, ok = d.lines.next(line, sound, &d.stats); ok {
+			d.in = d.in[i+1:]
+			d.count(&f)
+			return f, true
+		}
+	}
+	d.in = nil
+	return f, false
+}
+
+// count counts a frame that is given out.
+func (d *Decoder) count(f *Frame) {
+	d.stats.Frames++
+	d.stats.Overflows += uint64(f.Missed)
+	if f.Lost > 0 {
+		d.stats.Lost += uint64(f.Lost)
+		d.stats.Gaps++
+	}
 }
 
 // Next returns the next frame; ok is false when the chunk is used up.
 func (d *Decoder) Next() (f Frame, ok bool) {
+	if d.lines.board != nil {
+		return d.nextLine()
+	}
 	for {
 		if f, ok = d.order.take(); ok {
-			d.stats.Frames++
-			d.stats.Overflows += uint64(f.Missed)
-			if f.Lost > 0 {
-				d.stats.Lost += uint64(f.Lost)
-				d.stats.Gaps++
-			}
+			d.count(&f)
 			return f, true
 		}
 		if !d.fill() {
