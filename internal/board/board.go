@@ -37,12 +37,13 @@ const (
 	readSlice = 20 * time.Millisecond
 )
 
-// usualRates are the rates PROTOCOL.md lets a host try, in its order, in bit/s.
-var usualRates = []int{500_000, 1_000_000, 250_000}
+// usualRates are the rates PROTOCOL.md lets a host try, in its order, in bit/s;
+// the last is the usual one of boards that print.
+var usualRates = []int{500_000, 1_000_000, 250_000, 115_200}
 
 // Options says how to open a board. The zero value is right for most.
 type Options struct {
-	// Baud is the line rate in bit/s; 0 tries 500000, 1000000 and 250000 and
+	// Baud is the line rate in bit/s; 0 tries 500000, 1000000, 250000 and 115200 and
 	// takes the first at which an announcement is read.
 	Baud int
 	// Wait is how long to wait for the announcement at each rate that is tried;

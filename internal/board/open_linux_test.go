@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -67,12 +68,47 @@ func TestOpenTriesTheUsualRates(t *testing.T) {
 
 func TestDefaults(t *testing.T) {
 	o := Options{}
-	if o.wait() != eachRateWait || len(o.rates()) != 3 || o.rates()[0] != 500_000 {
+	if o.wait() != eachRateWait || len(o.rates()) != 4 || o.rates()[0] != 500_000 {
 		t.Errorf("%v %v", o.wait(), o.rates())
 	}
 	o.Baud = 115_200
 	if o.wait() != oneRateWait || len(o.rates()) != 1 {
 		t.Errorf("%v %v", o.wait(), o.rates())
+	}
+}
+
+// TestOpenMeasuresAPrintingBoard checks that lines of counts alone are read,
+// with the rate that the lines came at.
+func TestOpenMeasuresAPrintingBoard(t *testing.T) {
+	l := newLine(t)
+	stop := make(chan struct{})
+	defer close(stop)
+	go func() {
+		start := time.Now()
+		for sent := 0; ; {
+			select {
+			case <-stop:
+				return
+			case <-time.After(5 * time.Millisecond):
+			}
+			for ; sent < int(time.Since(start).Seconds()*200); sent++ {
+				fmt.Fprintf(l.board, "%d,%d\r\n", 500+sent%9, 400)
+			}
+		}
+	}()
+	link, err := Open(t.Context(), l.path, Options{Baud: 115_200})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer link.Close()
+	a := link.Board()
+	if a.Printed != frame.NoClock || a.Rate < 190 || a.Rate > 210 || len(a.Channels) != 2 {
+		t.Errorf("board %+v", a)
+	}
+	r := frame.NewReader(link)
+	f, err := r.Read()
+	if err != nil || f.Counts[1] != 400 || r.Board().Rate != a.Rate {
+		t.Errorf("%+v %v %+v", f, err, r.Board())
 	}
 }
 
@@ -92,7 +128,7 @@ func TestSilent(t *testing.T) {
 	opt := Options{Wait: 60 * time.Millisecond}
 	l := newLine(t)
 	_, err := Open(t.Context(), l.path, opt)
-	if e := mustBe(t, err, Silent); e.Bytes != 0 || len(e.Rates) != 3 || !strings.Contains(e.Error(), "no bytes at all") {
+	if e := mustBe(t, err, Silent); e.Bytes != 0 || len(e.Rates) != 4 || !strings.Contains(e.Error(), "no bytes at all") {
 		t.Error(e)
 	}
 	l.board.Write([]byte("AT\r\r\nOK\r\n\x00\x01\x02"))

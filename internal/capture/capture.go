@@ -12,6 +12,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"evendraw/internal/frame"
 )
 
 // Version is the capture format that this package writes and reads.
@@ -24,7 +26,9 @@ const (
 	// line.
 	maxHeadLine  = 16 << 10
 	maxHeadLines = 100
-	bom          = "\xEF\xBB\xBF"
+	// looked is how many bytes are searched for a first printed line. Chosen.
+	looked = 4096
+	bom    = "\xEF\xBB\xBF"
 )
 
 // Field is one line of a capture's head.
@@ -93,7 +97,7 @@ type Input struct {
 }
 
 // Open looks at the first bytes of r and returns what it is: a capture, a
-// board's bytes without a head, or a table. Errors are of type *Error, or r's
+// board's bytes or printed lines without a head, or a table. Errors are of type *Error, or r's
 // own.
 func Open(r io.Reader) (*Input, error) {
 	b := bufio.NewReaderSize(r, 64<<10)
@@ -113,6 +117,9 @@ func Open(r io.Reader) (*Input, error) {
 	case len(text) >= 4 && strings.EqualFold(text[:4], timeColumn):
 		table, err := openTable(b)
 		return &Input{Table: table}, err
+	}
+	if text, _ := b.Peek(looked); frame.LooksPrinted(text) {
+		return &Input{Bytes: b}, nil
 	}
 	return nil, wrong(0, 1, "neither a capture (it would begin %q), nor a board's bytes (00), nor a table (first column %s), but %q",
 		firstWords+"1", timeColumn, printable(start))

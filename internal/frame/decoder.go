@@ -40,23 +40,22 @@ type Decoder struct {
 func (d *Decoder) Feed(chunk []byte) {
 	d.in = chunk
 	d.stats.Bytes += uint64(len(chunk))
-	if d.board == nil {
-		d.sniff()
-	}
 }
 
-// sniff looks for printed lines while no board is known.
-func (d *Decoder) sniff() {
-	for i, b := range d.in {
+// sniff looks for printed lines in bytes of no known board, and returns how
+// many it took until it knew one, 0 if it does not.
+func (d *Decoder) sniff(piece []byte) int {
+	for i, b := range piece {
 		if !d.lines.push(b) {
 			continue
 		}
 		d.lines.sniff(d.lines.take())
 		if d.lines.board != nil {
-			d.board, d.failure, d.in = d.lines.board, d.lines.board.Readable(), d.in[i+1:]
-			return
+			d.board, d.failure = d.lines.board, d.lines.board.Readable()
+			return i + 1
 		}
 	}
+	return 0
 }
 
 // nextLine returns the frame of the next printed line.
@@ -101,6 +100,9 @@ func (d *Decoder) Next() (f Frame, ok bool) {
 			return f, true
 		}
 		if !d.fill() {
+			if d.lines.board != nil {
+				return d.nextLine()
+			}
 			return f, false
 		}
 		d.endBlock()
@@ -131,7 +133,16 @@ func (d *Decoder) fill() bool {
 	end := bytes.IndexByte(d.in, 0)
 	piece := d.in
 	if end >= 0 {
-		piece, d.in = d.in[:end], d.in[end+1:]
+		piece = d.in[:end]
+	}
+	if d.board == nil {
+		if n := d.sniff(piece); n > 0 {
+			d.in = d.in[n:]
+			return false
+		}
+	}
+	if end >= 0 {
+		d.in = d.in[end+1:]
 	} else {
 		d.in = nil
 	}

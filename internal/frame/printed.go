@@ -310,6 +310,24 @@ func (p *printer) byRate(f *Frame) {
 	f.Tick = uint32(uint64(p.time))
 }
 
+// LooksPrinted reports whether text, the start of a file, begins with printed
+// lines: after remarks and names of columns, a line of two or more numbers.
+func LooksPrinted(text []byte) bool {
+	var p printer
+	for line := range bytes.Lines(text) {
+		if line[len(line)-1] != '\n' {
+			break
+		}
+		line = bytes.TrimRight(line, "\r\n")
+		if p.remark(line) {
+			continue
+		}
+		v, ok := values(line, nil)
+		return ok && len(v) > 1
+	}
+	return false
+}
+
 // RateRemark returns the line that tells the rate of a board which prints
 // counts alone: the one who listens may put it before the bytes.
 func RateRemark(rate int) []byte {
