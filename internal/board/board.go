@@ -118,17 +118,10 @@ func Open(ctx context.Context, path string, opt Options) (*Link, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, cancelled(path, err)
 	}
-	c, err := claimPort(path)
+	l, err := claimAndOpen(path, opt.rates()[0])
 	if err != nil {
 		return nil, err
 	}
-	port, err := openPort(path, opt.rates()[0])
-	if err != nil {
-		c.release()
-		return nil, err
-	}
-	c.opened()
-	l := &Link{path: path, port: port, claim: c}
 	if err := l.greet(ctx, &opt); err != nil {
 		l.Close()
 		return nil, err
