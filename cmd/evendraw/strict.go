@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"time"
 
@@ -98,7 +97,7 @@ func strictSource(ctx context.Context, target string, baud int, errOut io.Writer
 		case err != nil:
 			return nil, "", err
 		case len(ports) != 1:
-			return nil, "", &hinted{&board.Error{Kind: board.NoBoard, Err: fs.ErrNotExist}, "name the port, or a capture: evendraw board list shows the ports"}
+			return nil, "", &hinted{&board.Error{Kind: board.NoBoard}, "name the port, or a capture: evendraw board list shows the ports"}
 		}
 		path = ports[0].Path
 	}
@@ -123,9 +122,9 @@ type closerFunc func() error
 func (f closerFunc) Close() error { return f() }
 
 func tellStrict(out io.Writer, name string, n uint64, a *frame.Audit, printed frame.Printed) {
-	fmt.Fprintf(out, "%s: %d bytes, %d announcements, %d frames", printable(name), n, a.Announcements(), a.Frames())
+	fmt.Fprintf(out, "%s: %d bytes; announcements: %d, frames: %d", printable(name), n, a.Announcements(), a.Frames())
 	if a.Skipped() > 0 {
-		fmt.Fprintf(out, ", %d frames of unknown types, which are skipped", a.Skipped())
+		fmt.Fprintf(out, ", of unknown types and skipped: %d", a.Skipped())
 	}
 	fmt.Fprintln(out)
 	switch {
