@@ -40,6 +40,7 @@ type Snapshot struct {
 	Bank    bank.Bank
 	Config  Config
 	Effects []float64
+	Tune    Tune
 	Zero    ZeroState
 	Journal Journal
 	// Err is why the phase is Foreign, Lost or Ended; nil for a clean end.
@@ -225,7 +226,7 @@ func (s *Session) publish() {
 	s.snap.Store(&Snapshot{
 		Phase: s.phase, Since: s.since, LastFrame: s.last, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
-		Zero: s.chain.ZeroState(), Journal: s.chain.Journal(), Err: s.err,
+		Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Journal: s.chain.Journal(), Err: s.err,
 	})
 }
 
