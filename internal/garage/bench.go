@@ -184,19 +184,10 @@ func (g *Garage) ListBench(bike string) (sheets []StoredBench, damaged []*Error)
 }
 
 func listBench(dir string) (sheets []StoredBench, damaged []*Error) {
-	paths, err := filesIn(dir, benchEnding)
-	if err != nil {
-		damaged = append(damaged, asError(dir, err))
-	}
-	for _, path := range paths {
+	return listFiles(dir, benchEnding, func(path string) (StoredBench, error) {
 		s, err := LoadBench(path)
-		if err != nil {
-			damaged = append(damaged, asError(path, err))
-			continue
-		}
-		sheets = append(sheets, StoredBench{path, s})
-	}
-	return sheets, damaged
+		return StoredBench{path, s}, err
+	})
 }
 
 // lastApart returns when the bank last came apart, as far as there are sheets of it.
