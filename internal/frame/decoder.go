@@ -30,6 +30,7 @@ type Decoder struct {
 	failure error // why board's data can't be read
 	seed    uint16
 	period  float64 // between sampling instants, µs
+	frame   Frame   // read last
 	order   sequence
 	stats   Stats
 }
@@ -41,10 +42,11 @@ func (d *Decoder) Feed(chunk []byte) {
 	d.stats.Bytes += uint64(len(chunk))
 }
 
-// Next returns the next frame; ok is false when the chunk is used up.
-func (d *Decoder) Next() (f Frame, ok bool) {
+// Next returns the next frame, valid until Next is called again; ok is false when
+// the chunk is used up.
+func (d *Decoder) Next() (f *Frame, ok bool) {
 	for {
-		if f, ok = d.order.take(); ok {
+		if f = d.order.take(); f != nil {
 			d.stats.Frames++
 			d.stats.Overflows += uint64(f.Missed)
 			if f.Lost > 0 {
@@ -54,7 +56,7 @@ func (d *Decoder) Next() (f Frame, ok bool) {
 			return f, true
 		}
 		if !d.fill() {
-			return f, false
+			return nil, false
 		}
 		d.endBlock()
 	}
@@ -81,6 +83,9 @@ func (d *Decoder) Failure() error { return d.failure }
 // fill moves bytes to the block up to the next delimiter and reports whether
 // it found one.
 func (d *Decoder) fill() bool {
+	if len(d.in) > 0 && d.in[0] == 0 && d.n == 0 && d.joined {
+		d.in = d.in[1:] // between two delimiters there is nothing
+	}
 	end := bytes.IndexByte(d.in, 0)
 	piece := d.in
 	if end >= 0 {
@@ -133,8 +138,7 @@ func (d *Decoder) payload(p []byte) bool {
 			d.stats.Unreadable++
 			return true
 		}
-		f, ok := parseData(p, d.board, d.seed)
-		return ok && d.order.push(&f, d.period, &d.stats)
+		return parseData(&d.frame, p, d.board, d.seed) && d.order.push(&d.frame, d.period, &d.stats)
 	}
 	return false
 }
