@@ -19,6 +19,23 @@ type Series struct {
 	batches                      batches
 }
 
+// average keeps a mean alone. The zero value is empty.
+type average struct {
+	n          int
+	first, sum float64 // the sum is of the figure minus first
+}
+
+func (a *average) push(v float64) {
+	if a.n == 0 {
+		a.first = v
+	}
+	a.sum += v - a.first
+	a.n++
+}
+
+// mean returns the mean; NaN of none.
+func (a *average) mean() float64 { return a.first + a.sum/float64(a.n) }
+
 // batches are the sums of runs of values, all of the same length, which doubles
 // when there is no more room. Their scatter shows what is correlated over longer
 // than a cycle: an idle that hunts.
