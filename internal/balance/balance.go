@@ -156,9 +156,8 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 			cyl.Ripple = s.Ripple(c + 1)
 		}
 		if r.Cycles > 0 {
-			draws := b.win.series(func(e *entry) float64 { return e.draw[c] })
-			means[c] = draws.Mean()
-			cyl.Draw = pressure.KPa(draws.Mean())
+			means[c] = b.meanDraw(c)
+			cyl.Draw = pressure.KPa(means[c])
 			if !Sound(s.State[c]) {
 				r.Cylinders = append(r.Cylinders, cyl)
 				continue
@@ -199,9 +198,21 @@ func spreadOf(means perCylinder, least, most, c int) (int, int) {
 // pulse still has its mean.
 func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }
 
+// meanDraw returns the mean draw of cylinder c.
+func (b *Balance) meanDraw(c int) float64 {
+	var m average
+	for k := b.win.first; k < b.win.next; k++ {
+		m.push(b.win.at(k).draw[c])
+	}
+	return m.mean()
+}
+
 // difference returns the statistics of draw c minus draw ref, cycle by cycle,
 // so that what moves all cylinders together cancels.
 func (b *Balance) difference(c, ref int) Series {
+	if c == ref {
+		return Series{n: b.win.cycles()} // of zeros
+	}
 	return b.win.series(func(e *entry) float64 { return e.draw[c] - e.draw[ref] })
 }
 
@@ -212,22 +223,27 @@ const leastOpenings = 8
 // 95 % interval; NaN where unknown. The ratio is that of the means, as the mean
 // of ratios would be too large.
 func (b *Balance) opening(c, ref int) (ratio, half float64) {
-	var own, others, ratios Series
+	var own, others average
+	var ratios Series
 	for k := b.win.first; k < b.win.next; k++ {
 		o := &b.win.at(k).opening
-		if r := o[c] / o[ref]; r == r { // an unknown opening is left out
-			own.Push(o[c])
-			others.Push(o[ref])
+		r := o[c] / o[ref]
+		if r != r { // an unknown opening is left out
+			continue
+		}
+		own.push(o[c])
+		if c != ref {
+			others.push(o[ref])
 			ratios.Push(r)
 		}
 	}
 	switch {
-	case ratios.N() < leastOpenings:
+	case own.n < leastOpenings:
 		return math.NaN(), math.NaN()
 	case c == ref:
 		return 1, 0
 	}
-	return own.Mean() / others.Mean(), float64(ratios.HalfWidth())
+	return own.mean() / others.mean(), float64(ratios.HalfWidth())
 }
 
 // steady reports whether the speed of the last cycles has settled.

@@ -269,7 +269,7 @@ func (a *Audit) follow(f *Frame) {
 	}
 	if rise := f.Overflow - l.Overflow; rise >= 1<<15 {
 		a.fault(RuleOverflow, 0, "overflow goes from %d down to %d", l.Overflow, f.Overflow)
-	} else if period := 1e6 / float64(a.board.Rate); f.Counter != l.Counter && !fits(l, f, period) {
+	} else if period := 1e6 / float64(a.board.Rate); f.Counter != l.Counter && !fits(l.mark(), f.mark(), period) {
 		a.fault(RuleTick, 0, "tick moves by %d µs over %d frames and %d missed instants; at %d a second one instant is %.0f µs, within half of that plus 2 %%",
 			f.Tick-l.Tick, f.Counter-l.Counter, rise, a.board.Rate, period)
 	}

@@ -30,6 +30,7 @@ type Decoder struct {
 	failure error // why board's data can't be read
 	seed    uint16
 	period  float64 // between sampling instants, µs
+	frame   Frame   // read last
 	order   sequence
 	lines   printer // of a board that can only print
 	stats   Stats
@@ -59,7 +60,7 @@ func (d *Decoder) sniff(piece []byte) int {
 }
 
 // nextLine returns the frame of the next printed line.
-func (d *Decoder) nextLine() (f Frame, ok bool) {
+func (d *Decoder) nextLine() (*Frame, bool) {
 	for i, b := range d.in {
 		if !d.lines.push(b) {
 			continue
@@ -69,14 +70,14 @@ func (d *Decoder) nextLine() (f Frame, ok bool) {
 			d.stats.Unreadable++
 			continue
 		}
-		if f, ok = d.lines.next(line, sound, &d.stats); ok {
+		if f := d.lines.next(line, sound, &d.stats); f != nil {
 			d.in = d.in[i+1:]
-			d.count(&f)
+			d.count(f)
 			return f, true
 		}
 	}
 	d.in = nil
-	return f, false
+	return nil, false
 }
 
 // count counts a frame that is given out.
@@ -89,21 +90,22 @@ func (d *Decoder) count(f *Frame) {
 	}
 }
 
-// Next returns the next frame; ok is false when the chunk is used up.
-func (d *Decoder) Next() (f Frame, ok bool) {
+// Next returns the next frame, valid until Next is called again; ok is false when
+// the chunk is used up.
+func (d *Decoder) Next() (f *Frame, ok bool) {
 	if d.lines.board != nil {
 		return d.nextLine()
 	}
 	for {
-		if f, ok = d.order.take(); ok {
-			d.count(&f)
+		if f = d.order.take(); f != nil {
+			d.count(f)
 			return f, true
 		}
 		if !d.fill() {
 			if d.lines.board != nil {
 				return d.nextLine()
 			}
-			return f, false
+			return nil, false
 		}
 		d.endBlock()
 	}
@@ -130,6 +132,9 @@ func (d *Decoder) Failure() error { return d.failure }
 // fill moves bytes to the block up to the next delimiter and reports whether
 // it found one.
 func (d *Decoder) fill() bool {
+	if len(d.in) > 0 && d.in[0] == 0 && d.n == 0 && d.joined {
+		d.in = d.in[1:] // between two delimiters there is nothing
+	}
 	end := bytes.IndexByte(d.in, 0)
 	piece := d.in
 	if end >= 0 {
@@ -191,8 +196,7 @@ func (d *Decoder) payload(p []byte) bool {
 			d.stats.Unreadable++
 			return true
 		}
-		f, ok := parseData(p, d.board, d.seed)
-		return ok && d.order.push(&f, d.period, &d.stats)
+		return parseData(&d.frame, p, d.board, d.seed) && d.order.push(&d.frame, d.period, &d.stats)
 	}
 	return false
 }

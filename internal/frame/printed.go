@@ -244,10 +244,11 @@ func (p *printer) regular(step float64) bool {
 	return true
 }
 
-// next decodes a line of a known board; ok is false where it gives no frame.
-func (p *printer) next(line []byte, sound bool, stats *Stats) (Frame, bool) {
+// next decodes a line of a known board; nil where it gives no frame. What it
+// returns is valid until the next call.
+func (p *printer) next(line []byte, sound bool, stats *Stats) *Frame {
 	if sound && p.remark(line) {
-		return Frame{}, false
+		return nil
 	}
 	var room [MaxChannels + 2]uint32
 	v, ok := values(line, room[:])
@@ -255,7 +256,7 @@ func (p *printer) next(line []byte, sound bool, stats *Stats) (Frame, bool) {
 	if !sound || !ok || len(v) != p.columns || !p.fit(v[len(v)-n:]) {
 		stats.Damaged++
 		p.skipped++
-		return Frame{}, false
+		return nil
 	}
 	f := Frame{N: n, Segment: p.frame.Segment}
 	for i, c := range v[len(v)-n:] {
@@ -267,7 +268,7 @@ func (p *printer) next(line []byte, sound bool, stats *Stats) (Frame, bool) {
 		p.byRate(&f)
 	}
 	p.frame, p.started, p.skipped = f, true, 0
-	return f, true
+	return &p.frame
 }
 
 // fit reports whether counts fit the converter.

@@ -15,7 +15,7 @@ func decodeAll(in string, n int) (*Decoder, []Frame) {
 		d.Feed([]byte(in[:k]))
 		in = in[k:]
 		for f, ok := d.Next(); ok; f, ok = d.Next() {
-			all = append(all, f)
+			all = append(all, *f)
 		}
 	}
 	d.Finish()

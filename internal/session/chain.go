@@ -105,11 +105,10 @@ func (c *Chain) Finish() error {
 func (c *Chain) drain() error {
 	for c.err == nil {
 		f, ok := c.dec.Next()
-		c.link.Stats = c.dec.Stats()
 		if !ok {
 			break
 		}
-		c.pushFrame(&f, c.dec.Board())
+		c.pushFrame(f, c.dec.Board())
 	}
 	return c.err
 }
@@ -156,8 +155,7 @@ func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 			return
 		}
 	}
-	s := c.conv.Push(f)
-	c.pushSample(&s)
+	c.pushSample(c.conv.Push(f))
 }
 
 func (c *Chain) pushSample(s *sensor.Sample) {
@@ -169,8 +167,8 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	if !ok {
 		return
 	}
-	c.tune.push(&span)
-	r := c.bal.Push(&span)
+	c.tune.push(span)
+	r := c.bal.Push(span)
 	c.journal.push(&r)
 	c.emit(&r)
 }
@@ -256,7 +254,12 @@ func (c *Chain) chooseBank(a *frame.Announcement) error {
 }
 
 // Link returns the counters as of the last reading or chunk.
-func (c *Chain) Link() Link { return c.link }
+func (c *Chain) Link() Link {
+	if c.rows == nil {
+		c.link.Stats = c.dec.Stats()
+	}
+	return c.link
+}
 
 // Board returns the board's announcement, nil before the first.
 func (c *Chain) Board() *frame.Announcement { return c.dec.Board() }
