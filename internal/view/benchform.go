@@ -15,7 +15,7 @@ import (
 type BenchForm struct {
 	Bike  string
 	Sheet garage.BenchSheet
-	// Before is the sheet before this one, nil without: its values are shown dim.
+	// Before is the sheet before this one, nil without: its values are shown in brackets.
 	Before *garage.BenchSheet
 	// Row and Column are where the cursor is: rows are the settings; then one with the
 	// remarks on each carburettor and, after them, on the bank; then one with what
@@ -271,6 +271,9 @@ func (f *BenchForm) Picture() FormPicture {
 	if f.at(garage.FieldGaskets, garage.FieldORings) {
 		p.Keys = "n renewed   o reused   Space not noted   = same for all   Esc leaves"
 	}
+	if f.Before != nil {
+		p.Head.Text += "   (in brackets: the sheet before)"
+	}
 	p.Do = f.doTexts()
 	if f.Row == 0 && f.Problem == "" {
 		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 2 1/4, 2.25 or 2¼. Never force a screw onto its seat.", Dim})
@@ -283,7 +286,9 @@ func (f *BenchForm) row(row int, name, unit string) FormRow {
 	for c := range f.Sheet.Carburettors {
 		t := Text{f.value(row, c), Plain}
 		if t.Text == "" && f.Before != nil && c < len(f.Before.Carburettors) {
-			t = Text{f.Before.Carburettors[c].Text(garage.Fields()[row]), Dim}
+			if was := f.Before.Carburettors[c].Text(garage.Fields()[row]); was != "" {
+				t = Text{"(" + was + ")", Dim}
+			}
 		}
 		if row == f.Row && c == f.Column {
 			r.Cursor = c
