@@ -149,6 +149,9 @@ func runAnalyse(ctx context.Context, r *rig, o *analyseOptions, name string, std
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
+	if n := in.CutShort(); n > 0 {
+		fmt.Fprintf(errOut, "%s ends in the middle of a frame: its last %d bytes were ignored\n", name, n)
+	}
 	if err := sumUp(out, errOut, sum, sess, name, o.json); err != nil {
 		return err
 	}
