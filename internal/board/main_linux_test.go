@@ -14,11 +14,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
-	"unsafe"
 
-	"evendraw/internal/frame"
-
-	"github.com/creack/pty"
+	"evendraw/internal/fakeboard"
 )
 
 const (
@@ -153,66 +150,13 @@ func kill(cmd *exec.Cmd) {
 	cmd.Wait()
 }
 
-// line is a pty: the board's end and the path of ours.
-type line struct {
-	board *os.File
-	slave *os.File // kept open, so that what was set on it stays
-	path  string
-}
-
-func newLine(t *testing.T) *line {
-	t.Helper()
-	master, slave, err := pty.Open()
-	if err != nil {
-		t.Skip("no pty: ", err)
-	}
-	var s syscall.Termios
-	if err := ioctl(int(slave.Fd()), syscall.TCGETS, unsafe.Pointer(&s)); err != nil {
-		t.Fatal(err)
-	}
-	s.Iflag, s.Oflag, s.Lflag = 0, 0, 0
-	s.Cc[syscall.VMIN], s.Cc[syscall.VTIME] = 1, 0
-	if err := ioctl(int(slave.Fd()), syscall.TCSETS, unsafe.Pointer(&s)); err != nil {
-		t.Fatal(err)
-	}
-	l := &line{master, slave, slave.Name()}
-	t.Cleanup(l.unplug)
-	return l
-}
-
-// unplug takes the line away, as pulling the lead does.
-func (l *line) unplug() {
-	l.board.Close()
-	l.slave.Close()
-}
-
-// talk announces a board every 20 ms until the line is unplugged.
-func (l *line) talk(serial string) *line {
-	go func() {
-		for says := frame.AppendAnnouncement(nil, announcement(serial)); ; time.Sleep(20 * time.Millisecond) {
-			if _, err := l.board.Write(says); err != nil {
-				return
-			}
-		}
-	}()
-	return l
-}
-
-func announcement(serial string) *frame.Announcement {
-	return &frame.Announcement{
-		Protocol: frame.Version, Model: "test-board", Serial: serial, Boot: "0001", Program: "1.0.0",
-		Layout: frame.Layout(2), Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000,
-		Channels: []frame.Channel{{Role: frame.Pressure, Unit: "kPa"}, {Role: frame.Pressure, Unit: "kPa", DelayUs: 112}},
-	}
-}
-
 // appendFrames appends n data frames, the first with that counter.
 func appendFrames(dst []byte, first uint32, n int) []byte {
-	seed := frame.Seed(frame.Layout(2))
-	for i := range uint32(n) {
-		c := first + i
-		f := frame.Frame{Counter: c, Tick: c * 1000, N: 2, Counts: [frame.MaxChannels]uint16{uint16(c % 1000), uint16(c * 7 % 1000)}}
-		dst = frame.AppendData(dst, seed, &f)
+	run := fakeboard.Steady("A1", 2, n).StartingAt(first, 1000*first)
+	for _, b := range run.Blocks() {
+		if fakeboard.IsData(b) {
+			dst = append(dst, b...)
+		}
 	}
 	return dst
 }
