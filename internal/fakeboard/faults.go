@@ -110,8 +110,12 @@ func Swapped(random *rand.Rand, blocks [][]byte, share float64) [][]byte {
 func Flipped(random *rand.Rand, block []byte, n int) []byte {
 	out := bytes.Clone(block)
 	inside := out[1 : len(out)-1]
-	for _, bit := range random.Perm(8 * len(inside))[:n] {
-		inside[bit/8] ^= 1 << (bit % 8)
+	for done := 0; done < n; {
+		bit := random.IntN(8 * len(inside))
+		if mask := byte(1) << (bit % 8); (inside[bit/8]^block[1+bit/8])&mask == 0 {
+			inside[bit/8] ^= mask
+			done++
+		}
 	}
 	return out
 }
