@@ -91,7 +91,7 @@ func TestReopenManyTimes(t *testing.T) {
 		defer mu.Unlock()
 		return at(other, listed)()
 	}
-	var atFirst usage
+	var atFirst fakeboard.Usage
 	for i := range 12 {
 		fresh := fakeboard.NewLine(t) // made before the old one goes, so that its path is a new one
 		listed.Unplug()
@@ -114,10 +114,10 @@ func TestReopenManyTimes(t *testing.T) {
 			t.Errorf("cycle %d: %s on %s", i, link.Board().Serial, link.Path())
 		}
 		if i == 0 {
-			atFirst = used(t)
+			atFirst = fakeboard.InUse(t)
 		}
 	}
-	atFirst.mustHold(t)
+	atFirst.MustHold(t)
 	link.Close()
 }
 

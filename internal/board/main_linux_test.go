@@ -10,7 +10,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"syscall"
 	"testing"
 	"time"
@@ -183,36 +182,4 @@ func mustBe(t *testing.T, err error, kind Kind) *Error {
 		t.Errorf("no hint for %v", err)
 	}
 	return e
-}
-
-// usage is what this process has in use.
-type usage struct{ descriptors, goroutines int }
-
-// used waits until goroutines that are about to end have ended, and counts.
-func used(t *testing.T) usage {
-	t.Helper()
-	time.Sleep(100 * time.Millisecond)
-	return count(t)
-}
-
-func count(t *testing.T) usage {
-	t.Helper()
-	entries, err := os.ReadDir("/proc/self/fd")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return usage{len(entries), runtime.NumGoroutine()}
-}
-
-// mustHold checks that no more is in use, now or within a second.
-func (u usage) mustHold(t *testing.T) {
-	t.Helper()
-	var now usage
-	for range 100 {
-		if now = count(t); now.descriptors <= u.descriptors && now.goroutines <= u.goroutines {
-			return
-		}
-		time.Sleep(10 * time.Millisecond)
-	}
-	t.Errorf("in use: %+v, were %+v", now, u)
 }

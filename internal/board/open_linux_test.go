@@ -252,9 +252,9 @@ func TestNothingLeaks(t *testing.T) {
 		Open(t.Context(), dead.Path, Options{Baud: 500_000, Wait: time.Millisecond})
 	}
 	cycle()
-	atFirst := used(t)
-	for range 50 {
+	atFirst := fakeboard.InUse(t)
+	for range 200 {
 		cycle()
 	}
-	atFirst.mustHold(t)
+	atFirst.MustHold(t)
 }

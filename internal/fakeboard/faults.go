@@ -93,10 +93,11 @@ func Repeated(random *rand.Rand, blocks [][]byte, most int) (out [][]byte, extra
 }
 
 // Swapped exchanges data frames with the one after them, by chance, never one
-// twice.
+// twice. The first stays: before it nothing is known to be missing.
 func Swapped(random *rand.Rand, blocks [][]byte, share float64) [][]byte {
 	out := append([][]byte(nil), blocks...)
-	for i := 0; i+1 < len(out); i++ {
+	first, _ := dataEnds(blocks)
+	for i := first + 1; i+1 < len(out); i++ {
 		if IsData(out[i]) && IsData(out[i+1]) && random.Float64() < share {
 			out[i], out[i+1] = out[i+1], out[i]
 			i++
