@@ -204,9 +204,13 @@ func (d *Decoder) payload(p []byte) bool {
 // announce takes an intact announcement.
 func (d *Decoder) announce(a *Announcement) {
 	d.stats.Announcements++
-	if d.board != nil && (a.Boot != d.board.Boot || a.Serial != d.board.Serial || a.Layout != d.board.Layout) {
-		d.order.restart(&d.stats)
+	if b := d.board; b != nil {
+		same := a.Serial == b.Serial && a.Layout == b.Layout
+		if !same || a.Boot != b.Boot && !d.order.unsaid { // else its frames have told already
+			d.order.restart(&d.stats)
+		}
 	}
+	d.order.unsaid = false
 	d.board = a
 	d.seed = Seed(a.Layout)
 	d.period = 1e6 / float64(max(a.Rate, 1))
