@@ -1,11 +1,13 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
 	"io"
 	"math"
+	"os"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -21,14 +23,14 @@ import (
 type checkOptions struct {
 	port     portOptions
 	practice string
-	from     string
 	json     bool
+	strict   bool
 }
 
 func newBoardCheckCommand(r *rig) *cobra.Command {
 	o := &checkOptions{}
 	cmd := &cobra.Command{
-		Use:   "check",
+		Use:   "check [FILE|PORT]",
 		Short: "Look at a board for ten seconds and say what is wrong with it",
 		Long: `Look at a board for ten seconds: a verdict on each channel and what to do about
 it, the true frame rate, the board's clock against this computer's, what was
@@ -37,17 +39,21 @@ lost, damaged or missed, and what errors are left on each channel.
 With the engine off every channel must read the air. With it running (outdoors)
 every channel must pulse: only then does a hose that is off show.`,
 		Example: `  evendraw board check
-  evendraw board check --from morning.cap
+  evendraw board check morning.cap
   evendraw board check --practice`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			return runBoardCheck(cmd.Context(), r, o, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
+		Args: usageArgs(cobra.MaximumNArgs(1)),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			target := append(args, "")[0]
+			if o.strict {
+				return runStrict(cmd.Context(), cmp.Or(target, o.port.port), o.port.baud, o.json, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			}
+			return runBoardCheck(cmd.Context(), r, o, target, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
 	o.port.addFlags(cmd.Flags())
 	addPracticeFlag(cmd.Flags(), &o.practice)
-	cmd.Flags().StringVar(&o.from, "from", "", "look at a capture instead (- is standard input)")
 	cmd.Flags().BoolVar(&o.json, "json", false, "print JSON")
+	cmd.Flags().BoolVar(&o.strict, "strict", false, "for writers of board programs: hold every byte of a port or a file against the protocol")
 	return cmd
 }
 
@@ -62,9 +68,18 @@ type boardCheck struct {
 	stats frame.Stats
 }
 
-func runBoardCheck(ctx context.Context, r *rig, o *checkOptions, stdin io.Reader, out, errOut io.Writer) error {
-	if o.from != "" && (o.practice != "" || o.port.port != "") || o.practice != "" && o.port.port != "" {
-		return usagef("--from, --practice and --port: choose one")
+// isFile reports whether a target is a capture rather than a port: standard input, or a plain file.
+func isFile(target string) bool {
+	info, err := os.Stat(target)
+	return target == "-" || err == nil && info.Mode().IsRegular()
+}
+
+func runBoardCheck(ctx context.Context, r *rig, o *checkOptions, target string, stdin io.Reader, out, errOut io.Writer) error {
+	if target != "" && !isFile(target) && o.port.port == "" {
+		o.port.port, target = target, ""
+	}
+	if target != "" && (o.practice != "" || o.port.port != "") || o.practice != "" && o.port.port != "" {
+		return usagef("a file, --practice and a port: choose one")
 	}
 	if err := r.open(); err != nil {
 		return err
@@ -75,8 +90,8 @@ func runBoardCheck(ctx context.Context, r *rig, o *checkOptions, stdin io.Reader
 	c := &boardCheck{rig: r}
 	var err error
 	switch {
-	case o.from != "":
-		err = c.file(ctx, o.from, stdin, errOut)
+	case target != "":
+		err = c.file(ctx, target, stdin, errOut)
 	case o.practice != "":
 		err = c.practice(ctx, o.practice, errOut)
 	default:

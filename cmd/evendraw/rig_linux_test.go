@@ -184,7 +184,7 @@ func TestBothPassesOverALine(t *testing.T) {
 	if !strings.Contains(show.out, "match    20") || !strings.Contains(show.out, "zero     20") || strings.Contains(show.out, "takes it off") {
 		t.Errorf("show: %s", show.out)
 	}
-	if r := evendraw(t, dir, "board", "check", "--from", capture, "--json"); r.status != 0 || !strings.Contains(r.out, `"verdict":"good"`) {
+	if r := evendraw(t, dir, "board", "check", capture, "--json"); r.status != 0 || !strings.Contains(r.out, `"verdict":"good"`) {
 		t.Errorf("check of a capture: %+v", r)
 	}
 }

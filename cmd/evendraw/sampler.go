@@ -56,7 +56,7 @@ func (s *sampler) push(f *frame.Frame, a *frame.Announcement) {
 		s.board = a
 	}
 	sample := s.conv.Push(f)
-	if s.take != nil && s.take(&sample) {
+	if s.take != nil && s.take(sample) {
 		s.take = nil
 		close(s.done)
 	}

@@ -1,16 +1,8 @@
 package garage
 
 import (
-	"time"
-
 	"evendraw/internal/pressure"
 )
-
-// RecordMatch is the match pass that was in force. Slices are by channel.
-type RecordMatch struct {
-	Time  time.Time `json:"time"`
-	Gains []float64 `json:"gains"`
-}
 
 // RecordRig is what of the rig changes a reading, beside the sensors' kinds, the zero and the match
 // pass.

@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
@@ -43,6 +44,8 @@ type Config struct {
 	Reference int
 	// Aim is the spread at which the advice stops; 0 is the default.
 	Aim pressure.KPa
+	// Idle is the card's idle speed and throttle stop.
+	Idle mixture.IdleConfig
 	// MinRPM and MaxRPM bound the speed looked for; 0 is the default.
 	MinRPM, MaxRPM float64
 	// BankOf chooses the settings once the board is known; nil keeps this
@@ -75,6 +78,7 @@ type Chain struct {
 	conv    *sensor.Converter
 	tracker *cycle.Tracker
 	bal     *balance.Balance
+	tune    tuning
 	bank    bank.Bank
 	zero    zeroing
 	match   matching
@@ -107,11 +111,10 @@ func (c *Chain) Finish() error {
 func (c *Chain) drain() error {
 	for c.err == nil {
 		f, ok := c.dec.Next()
-		c.link.Stats = c.dec.Stats()
 		if !ok {
 			break
 		}
-		c.pushFrame(&f, c.dec.Board())
+		c.pushFrame(f, c.dec.Board())
 	}
 	return c.err
 }
@@ -158,8 +161,7 @@ func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 			return
 		}
 	}
-	s := c.conv.Push(f)
-	c.pushSample(&s)
+	c.pushSample(c.conv.Push(f))
 }
 
 func (c *Chain) pushSample(s *sensor.Sample) {
@@ -175,7 +177,8 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	if !ok {
 		return
 	}
-	r := c.bal.Push(&span)
+	c.tune.push(span)
+	r := c.bal.Push(span)
 	c.journal.push(&r)
 	c.emit(&r)
 }
@@ -218,6 +221,7 @@ func (c *Chain) build() {
 		b.OffsetBand = c.offsetBand()
 	}
 	c.bal = balance.New(b)
+	c.tune = newTuning(&c.cfg)
 	c.watchDrift()
 }
 
@@ -261,7 +265,12 @@ func (c *Chain) chooseBank(a *frame.Announcement) error {
 }
 
 // Link returns the counters as of the last reading or chunk.
-func (c *Chain) Link() Link { return c.link }
+func (c *Chain) Link() Link {
+	if c.rows == nil {
+		c.link.Stats = c.dec.Stats()
+	}
+	return c.link
+}
 
 // Board returns the board's announcement, nil before the first.
 func (c *Chain) Board() *frame.Announcement { return c.dec.Board() }
