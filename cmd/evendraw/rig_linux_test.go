@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"os/exec"
@@ -15,29 +14,20 @@ import (
 	"testing"
 	"time"
 
-	"github.com/creack/pty"
-	"golang.org/x/term"
-
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
+	"evendraw/internal/fakeboard"
 	"evendraw/internal/garage"
-	"evendraw/internal/session"
 )
 
-// fakeBoard sends a practice engine's bytes at real speed over a pty, and returns the pty's path.
-func fakeBoard(t *testing.T, e *engine.Engine) string {
+// boardOnALine has a practice engine send its bytes over a line, and returns the line's path.
+func boardOnALine(t *testing.T, e *engine.Engine, pace fakeboard.Pace) string {
 	t.Helper()
-	master, slave, err := pty.Open()
-	if err != nil {
-		t.Skip("no pty: ", err)
-	}
-	if _, err := term.MakeRaw(int(slave.Fd())); err != nil {
-		t.Fatal(err)
-	}
+	l := fakeboard.NewLine(t)
 	ctx, stop := context.WithCancel(context.Background())
-	t.Cleanup(func() { stop(); master.Close(); slave.Close() })
-	go io.Copy(master, session.NewPace(ctx, e))
-	return slave.Name()
+	t.Cleanup(stop)
+	go l.Play(ctx, e, pace)
+	return l.Path
 }
 
 // boardChecked is what tests look at in the JSON of a board check.
@@ -64,7 +54,7 @@ func TestBoardCheckOverALine(t *testing.T) {
 	t.Parallel()
 	e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 5, Running: true, SensorFaults: []engine.SensorFault{2: engine.SensorHoseOff},
 		Faults: engine.Faults{Lost: 0.002, BitErrors: 0.002, Overflow: 0.001}})
-	port := fakeBoard(t, e)
+	port := boardOnALine(t, e, fakeboard.Pace{Clock: 1.005, Jitter: 15 * time.Millisecond})
 	r := evendraw(t, t.TempDir(), "board", "check", "--port", port, "--json")
 	var c boardChecked
 	if err := json.Unmarshal([]byte(r.out), &c); err != nil || r.status != 0 {
@@ -77,7 +67,7 @@ func TestBoardCheckOverALine(t *testing.T) {
 	if !slices.Equal(verdicts, []string{"good", "good", "hose-off", "good"}) || c.Channels[2].Hint == nil || c.Channels[0].Hint != nil || !c.EngineRuns {
 		t.Errorf("verdicts %v in %s", verdicts, r.out)
 	}
-	if c.Rate < 990 || c.Rate > 1000 || c.Lost == 0 || c.Damaged == 0 || c.Overflows == 0 || c.ClockError == nil || math.Abs(*c.ClockError) > 0.01 {
+	if c.Rate < 990 || c.Rate > 1000 || c.Lost == 0 || c.Damaged == 0 || c.Overflows == 0 || c.ClockError == nil || math.Abs(*c.ClockError-0.005) > 0.003 {
 		t.Errorf("link %s", r.out)
 	}
 	if b := c.Channels[0].Budget; b == nil || b.Total == nil {
@@ -92,7 +82,7 @@ func TestBoardSetupOverALine(t *testing.T) {
 	b := bank.Default(4)
 	b.Channels = []int{2, 0, 3, 1}
 	e := engine.New(engine.Config{Bank: b, Seed: 6})
-	port, dir := fakeBoard(t, e), t.TempDir()
+	port, dir := boardOnALine(t, e, fakeboard.Pace{}), t.TempDir()
 	ctx, stop := context.WithTimeout(t.Context(), 60*time.Second)
 	defer stop()
 	cmd := exec.CommandContext(ctx, binary, "board", "setup", "--port", port, "--garage", dir)
@@ -151,7 +141,7 @@ func TestBothPassesOverALine(t *testing.T) {
 	e := engine.New(engine.Config{Bank: bank.Default(2), Seed: 7, Level: true})
 	e.SensorErrors(1, 1.2-0.02*101.3, 1.02)
 	e.SensorErrors(2, -1.2+0.02*101.3, 0.98)
-	port, dir := fakeBoard(t, e), t.TempDir()
+	port, dir := boardOnALine(t, e, fakeboard.Pace{}), t.TempDir()
 	if r := evendraw(t, dir, "match", "--port", port); r.status != 1 || !strings.Contains(r.err, "evendraw zero") {
 		t.Errorf("a match pass without a zero pass: %+v", r)
 	}
