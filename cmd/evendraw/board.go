@@ -75,15 +75,15 @@ func newBoardShowCommand(r *rig) *cobra.Command {
 
 func showBoard(out io.Writer, b *garage.Board, path string) {
 	fmt.Fprintf(out, "board %s  %s\n  card     %s\n", printable(b.Serial), printable(b.Model), path)
+	channels := len(b.Sensors)
+	if b.Zero != nil {
+		channels = max(channels, len(b.Zero.OffsetsKPa))
+	}
 	if len(b.Sensors) == 0 {
 		fmt.Fprintf(out, "  sensors  not named: taken for %s\n", sensor.DefaultKind)
 	}
-	for i, name := range b.Sensors {
-		note := ""
-		if _, err := sensor.ParseKind(name); err != nil {
-			note = "  (not known: taken for " + sensor.DefaultKind + ")"
-		}
-		fmt.Fprintf(out, "  channel %d  %s%s\n", i, printable(name), note)
+	for i := range channels {
+		showChannel(out, b, i)
 	}
 	if len(b.Hoses) > 0 {
 		fmt.Fprint(out, "  hoses   ")
@@ -104,11 +104,26 @@ func showBoard(out io.Writer, b *garage.Board, path string) {
 		fmt.Fprintf(out, "  match    %s (%s ago), source %.1f kPa below the air pressure; %d before it kept\n", cardTime(b.Match.Time), age(time.Since(b.Match.Time)),
 			float64(b.Match.LevelKPa), len(b.PreviousMatches))
 	}
-	channels := len(b.Sensors)
-	if b.Zero != nil {
-		channels = max(channels, len(b.Zero.OffsetsKPa))
-	}
 	showBudgets(out, b, channels, func(int) bool { return true })
+}
+
+// showChannel prints what a card knows of a channel.
+func showChannel(out io.Writer, b *garage.Board, i int) {
+	name, note := sensor.DefaultKind, ""
+	if i < len(b.Sensors) {
+		name = b.Sensors[i]
+		if _, err := sensor.ParseKind(name); err != nil {
+			note = "  (not known: taken for " + sensor.DefaultKind + ")"
+		}
+	}
+	fmt.Fprintf(out, "  channel %d  %s%s", i, printable(name), note)
+	if b.Zero != nil && i < len(b.Zero.OffsetsKPa) {
+		fmt.Fprintf(out, "  reads %+.3f kPa", float64(b.Zero.OffsetsKPa[i]))
+	}
+	if b.Match != nil && i < len(b.Match.Gains) {
+		fmt.Fprintf(out, "  and %+.2f %% of the draw", 100*(b.Match.Gains[i]-1))
+	}
+	fmt.Fprintln(out)
 }
 
 // showBudgets prints what errors are left on each channel that is wanted.
