@@ -131,7 +131,7 @@ func showBudgets(out io.Writer, b *garage.Board, channels int, wanted func(int) 
 	if channels == 0 {
 		return
 	}
-	fmt.Fprintf(out, "  what a reading may be off by, in kPa at a draw of %.0f (95 %%; – is not known):\n", float64(sensor.BudgetDraw))
+	fmt.Fprintf(out, "  what a channel may be off by beside the others, in kPa at a draw of %.0f (95 %%; – is not known):\n", float64(sensor.BudgetDraw))
 	fmt.Fprintf(out, "    %-9s %8s %8s %8s %8s %8s %8s\n", "channel", "offset", "gain", "steps", "drift", "noise", "all")
 	for i := range channels {
 		if wanted(i) {

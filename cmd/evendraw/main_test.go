@@ -234,6 +234,7 @@ func TestExitStatuses(t *testing.T) {
 		{"endless limit", []string{"bike", "new", "x", "--limit", "inf"}, 2, "--limit"},
 		{"head with nine offsets", []string{"zero", "--from", file("nine.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# offsets_kpa: [1,1,1,1,1,1,1,1,1]\n#\n\x00")}, 6, "offsets_kpa"},
 		{"head with reference 9", []string{"analyse", file("nine2.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: middle\n#\n\x00")}, 6, "ambient_from"},
+		{"head with a gain of 9", []string{"analyse", file("gain.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# gains: [1,9]\n#\n\x00")}, 6, "gains"},
 		{"not a capture", []string{"analyse", file("x", "hello")}, 6, "neither"},
 		{"empty", []string{"analyse", file("empty", "")}, 6, "empty"},
 		{"bad row", []string{"analyse", file("bad.csv", "t_us,v0\n1,2\n2,x\n")}, 6, "line 3"},

@@ -37,8 +37,8 @@ result is kept on the board's card.
 It is refused, with the reason, when the source is too close to the air pressure
 to tell, when a channel does not share it, or when the zero no longer holds.
 
-From a file that has no zero pass, the zero is taken from its first seconds, which
-must be of the engine off or the pump vented.`,
+From a table, or a file that has no zero pass, the zero is taken from its first
+seconds, which must be of the engine off or the pump vented.`,
 		Example: `  evendraw match
   evendraw match --from tee.cap --json
   evendraw match --practice`,
@@ -90,11 +90,12 @@ func noZeroHint(err error) error {
 	return err
 }
 
-// zeroFirst has the pass begin with a zero pass where none is in force.
+// zeroFirst has the pass begin with a zero pass where none is in force, and with another logger's kPa, whose own
+// zero may be off; there a refused one is no harm.
 func (p *pass) zeroFirst(start func(*session.Chain) error) {
 	waiting := false
 	p.begin = func(c *session.Chain) error {
-		if c.Config().Zeroed {
+		if c.Config().Zeroed && !p.table {
 			return start(c)
 		}
 		waiting = true
@@ -103,7 +104,7 @@ func (p *pass) zeroFirst(start func(*session.Chain) error) {
 	p.over = func(c *session.Chain) bool {
 		if waiting && !c.ZeroState().Running {
 			waiting = false
-			return c.ZeroState().Result == nil || start(c) != nil
+			return !c.Config().Zeroed || start(c) != nil
 		}
 		return !waiting && !c.MatchState().Running
 	}

@@ -60,6 +60,7 @@ type pass struct {
 	end   func(*session.Chain)
 
 	board *frame.Announcement
+	table bool      // a table of another logger
 	when  time.Time // of the samples; zero is unknown
 	save  bool      // on the board's card
 	note  string    // why it is not
@@ -94,7 +95,7 @@ func (p *pass) file(ctx context.Context, stdin io.Reader) error {
 	if p.when = inputTime(in, p.opt.from); p.when.IsZero() {
 		p.note = "not kept on a card: nothing says when this was taken"
 	}
-	if in.Table != nil {
+	if p.table = in.Table != nil; p.table {
 		p.note = "not kept on a card: a table doesn't name its board"
 	}
 	p.save = p.note == ""

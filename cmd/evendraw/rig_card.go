@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"evendraw/internal/bank"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
@@ -26,6 +27,13 @@ func fitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []
 	}
 	if len(card.Sensors) > 0 && len(card.Sensors) < len(a.Channels) {
 		say("the card of board %s names %d sensors, the board has %d channels: the others are taken for %s", card.Serial, len(card.Sensors), len(a.Channels), sensor.DefaultKind)
+	}
+	for i, channel := range card.Hoses {
+		if channel >= len(a.Channels) || a.Channels[channel].Role != frame.Pressure {
+			say("hose %d is on channel %d by the card, which is no pressure channel of this board: the card's hoses are not used", i+1, channel)
+			card.Hoses = nil
+			break
+		}
 	}
 	kinds := kindsOf(&sensor.Setup{Kinds: cardKinds(card)}, len(a.Channels))
 	if z := card.Zero; z != nil {
@@ -89,8 +97,20 @@ func takeCard(cfg *session.Config, card *garage.Board) {
 		cfg.Setup.Gains, cfg.MatchedAt = m.Gains, m.Time
 	}
 	cfg.Setup.Ambient = cfg.Ambient
-	if cfg.Bank != nil && inOrder(cfg.Bank.Channels) && len(card.Hoses) >= cfg.Bank.Cylinders {
-		cfg.Bank.Channels = slices.Clone(card.Hoses[:cfg.Bank.Cylinders])
+	takeHoses(cfg, card.Hoses)
+}
+
+// takeHoses puts hose 1 on cylinder 1 and so on, unless a bike card says otherwise. Without a bike card there are as
+// many cylinders as hoses.
+func takeHoses(cfg *session.Config, hoses []int) {
+	switch n := len(hoses); {
+	case n == 0:
+	case cfg.Bank == nil && n <= mostCylinders:
+		b := bank.Default(n)
+		cfg.Bank = &b
+		b.Channels = slices.Clone(hoses)
+	case cfg.Bank != nil && inOrder(cfg.Bank.Channels) && n >= cfg.Bank.Cylinders:
+		cfg.Bank.Channels = slices.Clone(hoses[:cfg.Bank.Cylinders])
 	}
 }
 

@@ -44,16 +44,23 @@ func matchTable(t *testing.T, gain float64) string {
 func TestMatchFromATable(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	// Another logger's kPa are taken as they are, and so need no zero: here they do, and the lines don't pass through ambient.
-	r := evendraw(t, dir, "match", "--from", matchTable(t, 1.03), "--json", "--ambient", "99")
-	if r.status != 1 || !strings.Contains(r.out, "zero pass") || !strings.Contains(r.out, `"channel":`) {
-		t.Errorf("offsets: %+v", r)
+	// In kPa, of another logger whose own zeroes are off; and again without the vented pump at its beginning, where that is told.
+	kpa := matchTable(t, 1.03)
+	r := evendraw(t, dir, "match", "--from", kpa, "--json", "--ambient", "99")
+	if r.status != 0 || !strings.Contains(r.out, `"gains":[1.01`) {
+		t.Errorf("kPa: %+v", r)
 	}
-	path := filepath.Join(dir, "v.csv")
-	text, err := os.ReadFile(matchTable(t, 1.03))
+	text, err := os.ReadFile(kpa)
 	if err != nil {
 		t.Fatal(err)
 	}
+	rows := strings.SplitAfter(string(text), "\n")
+	late := filepath.Join(dir, "late.csv")
+	os.WriteFile(late, []byte(rows[0]+strings.Join(rows[1000:], "")), 0o644)
+	if r := evendraw(t, dir, "match", "--from", late, "--json", "--ambient", "99"); r.status != 1 || !strings.Contains(r.out, "zero pass first") {
+		t.Errorf("kPa without a zero: %+v", r)
+	}
+	path := filepath.Join(dir, "v.csv")
 	var out strings.Builder
 	for i, line := range strings.Split(strings.TrimSpace(string(text)), "\n") {
 		var us int
@@ -165,6 +172,13 @@ func TestFitCard(t *testing.T) {
 	takeCard(&cfg, &garage.Board{Hoses: []int{1, 0}})
 	if !slices.Equal(cfg.Bank.Channels, []int{1, 0}) {
 		t.Errorf("channels %v", cfg.Bank.Channels)
+	}
+	cfg = session.Config{}
+	if takeCard(&cfg, &garage.Board{Hoses: []int{2, 0, 1}}); cfg.Bank == nil || cfg.Bank.Cylinders != 3 || !slices.Equal(cfg.Bank.Channels, []int{2, 0, 1}) {
+		t.Errorf("without a bike card: %+v", cfg.Bank)
+	}
+	if card := (garage.Board{Hoses: []int{1, 5}}); len(fitCard(&card, a, now)) == 0 || card.Hoses != nil {
+		t.Error("a hose on a channel that there is not")
 	}
 	// More pressure channels than are read.
 	six := &frame.Announcement{Channels: slices.Repeat([]frame.Channel{{Role: frame.Pressure}}, 6)}
