@@ -122,13 +122,13 @@ func showKind(out io.Writer, k *sensor.Kind) {
 	if k.Gauge {
 		sense = "from the air pressure"
 	}
-	fmt.Fprintf(out, "  Vout/Vs = %.6g P %+.6g, P in kPa %s; right to ±%.2f kPa from 0 to 85 °C, three times that at −40 and 125 °C\n", k.Slope, k.Intercept, sense, float64(k.Error))
+	fmt.Fprintf(out, "  Vout/Vs = %.6g P %+.6g, P in kPa %s\n  right to ±%.2f kPa from 0 to 85 °C, three times that at −40 and 125 °C\n", k.Slope, k.Intercept, sense, float64(k.Error))
 	if k.ResponseMS > 0 {
 		fmt.Fprintf(out, "  response %g ms (10 to 90 %%)\n", k.ResponseMS)
 	}
 	fmt.Fprintf(out, "  source: %s", k.Source)
 	if k.Memory != "" {
-		fmt.Fprintf(out, "; from memory: %s", k.Memory)
+		fmt.Fprintf(out, "\n  from memory: %s", k.Memory)
 	}
 	fmt.Fprintln(out)
 }

@@ -91,7 +91,8 @@ func runBoardSetup(ctx context.Context, r *rig, o *setupOptions, in io.Reader, o
 			return err
 		}
 	}
-	s.say("", "Done. Next: evendraw board check; then evendraw match, which takes off the sensors' gain errors;", "evendraw bike new for the bike; evendraw live.")
+	s.say("", "Done. Next: evendraw board check; evendraw match, which takes off the sensors' gain",
+		"errors; evendraw bike new for the bike; evendraw live.")
 	return nil
 }
 
@@ -157,7 +158,7 @@ func (s *setup) find(ctx context.Context, o *setupOptions) (src io.ReadCloser, e
 		src.Close()
 		return nil, fmt.Errorf("board %s has no pressure channel", printable(s.board.Serial))
 	}
-	s.say(fmt.Sprintf("   Found board %s (%s) on %s: %d pressure channels, %d bits, %d frames a second.", printable(s.board.Serial), printable(s.board.Model), where,
+	s.say(fmt.Sprintf("   Found board %s (%s) on %s:\n   %d pressure channels, %d bits, %d frames a second.", printable(s.board.Serial), printable(s.board.Model), where,
 		len(s.pressure), s.board.Bits, s.board.Rate))
 	if s.card.Sensors != nil || s.card.Zero != nil {
 		s.say("   It has a card already: what you answer here is put on it, the rest stays.")
@@ -193,7 +194,7 @@ func (s *setup) kinds(ctx context.Context) error {
 			return err
 		}
 		if err != nil {
-			s.say("   " + err.Error())
+			s.say("   " + strings.TrimPrefix(err.Error(), "sensor: "))
 			continue
 		}
 		s.card.Sensors = names
@@ -239,7 +240,7 @@ func (s *setup) kind(ctx context.Context, text string) (sensor.Kind, error) {
 	case n >= 1 && n <= len(all):
 		return all[n-1], nil
 	case n == len(all)+1:
-		points, err := s.ask(ctx, "   Its two points, as 20kPa=0.79V 101.32kPa=4.00V (vacuum sensors: -60kPa=2.30V 0kPa=4.60V gauge):")
+		points, err := s.ask(ctx, "   Its two points, as 20kPa=0.79V 101.32kPa=4.00V\n   (a vacuum sensor's: -60kPa=2.30V 0kPa=4.60V gauge):")
 		if err != nil {
 			return sensor.Kind{}, err
 		}
@@ -250,7 +251,8 @@ func (s *setup) kind(ctx context.Context, text string) (sensor.Kind, error) {
 
 // hoses finds out which channel each hose is on.
 func (s *setup) hoses(ctx context.Context) error {
-	s.say("", "3. The hoses. Mark them 1, 2, 3 … as the cylinders that they will go to, from the rider's left.",
+	s.say("", "3. The hoses. Mark them 1, 2, 3 … as the cylinders that they will go to, from the",
+		"   rider's left.",
 		"   Engine off, all hoses open to the air and off the ports.")
 	if _, err := s.ask(ctx, "   Let all hoses lie still, then Enter:"); err != nil {
 		return err
@@ -262,7 +264,7 @@ func (s *setup) hoses(ctx context.Context) error {
 	}
 	var hoses []int
 	for h := 1; h <= len(s.pressure); {
-		s.say(fmt.Sprintf("   Suck gently on hose %d, or blow into it, and hold for a second. (Enter: there is no hose %d.)", h, h))
+		s.say(fmt.Sprintf("   Suck gently on hose %d, or blow into it, and hold for a second.\n   (Enter: there is no hose %d.)", h, h))
 		channel, err := s.touched(ctx, finder, h)
 		switch {
 		case err != nil:
@@ -327,13 +329,17 @@ const practiceSuck pressure.KPa = 4
 
 // zero takes a zero pass.
 func (s *setup) zero(ctx context.Context) error {
-	s.say("", "4. The zero. Engine off, all hoses open to the air, hands off: this learns what each sensor reads too much.")
+	s.say("", "4. The zero. Engine off, all hoses open to the air, hands off: this learns what",
+		"   each sensor reads too much.")
 	for {
 		line, err := s.ask(ctx, "   Enter starts (five seconds), s skips:")
 		if err != nil || strings.EqualFold(line, "s") {
 			return err
 		}
 		kinds := sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV, Ambient: pressure.StandardAtmosphere(0)}
+		if s.rig.ambient != 0 {
+			kinds.Ambient = pressure.KPa(s.rig.ambient)
+		}
 		s.sampler.setSetup(kinds)
 		pass := sensor.NewZeroPass(kinds, s.board.Channels, pressure.KPa(s.rig.ambient))
 		if err := s.sampler.watch(ctx, pass.Push); err != nil {

@@ -217,7 +217,7 @@ func tellMatchText(out io.Writer, m *sensor.Match, saved string) {
 			fmt.Fprintf(out, "  channel %d  left aside\n", i)
 			continue
 		}
-		line := fmt.Sprintf("  channel %d  reads %+.2f %% ±%.2f of the draw: %+.2f kPa at %.0f kPa; points scatter by %.3f kPa",
+		line := fmt.Sprintf("  channel %d  reads %+.2f %% ±%.2f of the draw, %+.2f kPa at %.0f; scatter %.3f kPa",
 			i, 100*(g-1), 100*m.Uncertainty[i], (g-1)*float64(sensor.BudgetDraw), float64(sensor.BudgetDraw), float64(m.Residual[i]))
 		if !math.IsNaN(float64(m.Bend[i])) {
 			line += fmt.Sprintf(", bends by %+.2f", float64(m.Bend[i]))

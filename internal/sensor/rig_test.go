@@ -338,3 +338,34 @@ func BenchmarkDriftWatch(b *testing.B) {
 		d.Push(&s)
 	}
 }
+
+// Gauge sensors alone can't read the air pressure: what was assumed stays, and each one's whole offset is learned. Beside absolute
+// ones they are held against those.
+func TestZeroOfGaugeSensors(t *testing.T) {
+	gauge, _ := ParseKind("MPXV6115V")
+	for _, mixed := range []bool{false, true} {
+		setup := Setup{Kinds: []Kind{gauge, gauge, gauge}, Ambient: 99}
+		if mixed {
+			setup.Kinds[0] = catalogue[0]
+		}
+		z := NewZeroPass(setup, board(3).Channels, 0)
+		for i := range 5200 {
+			s := Sample{Time: float64(i) / 1000, N: 3, Absolute: [MaxChannels]pressure.KPa{99.5, 100, 99.2}}
+			z.Push(&s)
+		}
+		got, err := z.Result()
+		want := Zero{Ambient: 99, Offsets: []pressure.KPa{0.5, 1, 0.2}}
+		if mixed {
+			want = Zero{Ambient: 99.5, Measured: true, Offsets: []pressure.KPa{0, 0.5, -0.3}}
+		}
+		if err != nil || got.Ambient != want.Ambient || got.Measured != want.Measured {
+			t.Errorf("mixed %v: %+v, %v", mixed, got, err)
+			continue
+		}
+		for i, o := range want.Offsets {
+			if math.Abs(float64(got.Offsets[i]-o)) > 1e-9 {
+				t.Errorf("mixed %v: offsets %v, want %v", mixed, got.Offsets, want.Offsets)
+			}
+		}
+	}
+}
