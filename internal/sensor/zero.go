@@ -213,14 +213,7 @@ func (z *ZeroPass) Result() (Zero, error) {
 	if used == 0 {
 		return refuse(-1, "the board has no pressure channel")
 	}
-	out.Ambient = z.ambient
-	switch {
-	case out.Ambient != 0:
-	case len(absolute) > 0:
-		out.Ambient, out.Measured = pressure.KPa(median(absolute)), true
-	default:
-		out.Ambient = z.assumed
-	}
+	out.Ambient, out.Measured = z.air(absolute)
 	for i, m := range means {
 		if z.aside[i] {
 			continue
@@ -235,6 +228,17 @@ func (z *ZeroPass) Result() (Zero, error) {
 		return refuse(-1, "the common ambient of %.1f kPa is no air pressure on land (%.0f to %.0f)", out.Ambient, low, high)
 	}
 	return out, nil
+}
+
+// air returns the common air pressure, and whether absolute sensors, whose means these are, measured it.
+func (z *ZeroPass) air(absolute []float64) (ambient pressure.KPa, measured bool) {
+	switch {
+	case z.ambient != 0:
+		return z.ambient, false
+	case len(absolute) > 0:
+		return pressure.KPa(median(absolute)), true
+	}
+	return z.assumed, false
 }
 
 // faultOf returns why channel i can't be zeroed, nil if it can.
