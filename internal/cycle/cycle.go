@@ -4,13 +4,14 @@
 // each channel.
 //
 // Tracker is the stage; it gives Spans: one cycle each while the engine turns,
-// a quarter of a second each while it doesn't. A cycle is told a quarter of a
-// cycle and a few samples after its end.
+// a quarter of a second each while it doesn't. A cycle is told nearly half a cycle
+// after its end.
 //
 // On the way of a sample: spikes are taken out a few samples behind the newest
 // (despike.go); the period is found (acquire.go); each boundary is the same place of
 // the crank as the last, by least squares against a template of the cycle in which
-// each cylinder's depth is free (follow.go, match.go, template.go); the cycle is cut
+// each cylinder's strength is free, but for what the depth of its dip says (follow.go,
+// match.go, template.go, strength.go); the cycle is cut
 // there and its means have the hoses' lag taken off (tracker.go, lag.go). The refill
 // between intake strokes gives the opening (opening.go), shallow dips misfires
 // (misfire.go), and PulseOrder holds the dips against the firing order (hoses.go).

@@ -22,8 +22,9 @@ const (
 	longGap = 0.25
 	// enoughSamples in a cycle show a hose's lag. Chosen.
 	enoughSamples = 24
-	// quickLooks is how many cycles hoses are looked at often. Chosen.
-	quickLooks = 20
+	// quickLooks is how many refills of a hose are all looked at. Chosen: as many as
+	// its mean refill remembers.
+	quickLooks = 100
 	// fastestRate is the most samples a second that the history is laid out
 	// for; faster input keeps less of it.
 	fastestRate = 5000
@@ -176,7 +177,7 @@ func (t *Tracker) opening(c int) float64 {
 		return math.NaN()
 	}
 	every := 1
-	if t.cycles > quickLooks {
+	if o.looks > quickLooks {
 		every = 3 * len(t.history.channels)
 	}
 	if f.misses == 0 && f.period > enoughSamples*t.history.step && (t.cycles+c)%every == 0 {
