@@ -36,7 +36,7 @@ const (
 	WeakPulse State = "weak-pulse"
 	RailLow   State = "rail-low"
 	RailHigh  State = "rail-high"
-	Stale     State = "stale"
+	Stale     State = "stale" // no samples: of no span, but of the time between
 )
 
 // Default limits of the speed that is looked for, in rpm. Chosen: cranking
@@ -72,9 +72,11 @@ type Span struct {
 	// Missing is how many seconds of samples are missing in it. A straight line
 	// takes their place, which a few of them hardly show: gaps_test.go.
 	Missing float64
-	// Break is set on the first span after a loss of continuity.
-	Break bool
-	N     int // cylinders
+	// Break is set on the first span after a loss of continuity, and Silence is how
+	// many seconds of samples were missing then.
+	Break   bool
+	Silence float64
+	N       int // cylinders
 	// Mean is the absolute pressure averaged over the span.
 	Mean [MaxCylinders]pressure.KPa
 	// Lowest and Highest are the extremes of the absolute pressure.

@@ -78,8 +78,6 @@ type stretch struct {
 	low, high float64
 	due       float64 // when the next intake stroke may begin, s
 	ambient   float64
-	step      float64 // s, of the slopes
-	reach     int     // samples to each side that a slope is taken over
 }
 
 // find lays out the last whole refill of cylinder c before a time. ok is false
@@ -111,25 +109,18 @@ func (r *stretch) find(h *history, c int, end, period, dipAt, ambient float64) b
 			r.high, r.end = v, i
 		}
 	}
-	r.reach = max(1, int(slopeSeconds/h.step+0.5))
-	r.step = float64(2*r.reach) * (h.at(r.end) - h.at(r.dip)) / float64(max(r.end-r.dip, 1))
-	return r.low < shallowest*ambient && r.high > r.low+(ambient-r.low)/2 && r.step > 0
+	return r.low < shallowest*ambient && r.high > r.low+(ambient-r.low)/2
 }
 
-// refillLongest is how long a refill is looked at, in cycles after the dip,
-// refillSure how long no intake stroke interferes, and
-// slopeSeconds how far to each side of a sample a slope is taken over. Chosen.
+// refillLongest is how long a refill is looked at, in cycles after the dip, and
+// refillSure how long no intake stroke interferes. Chosen.
 const (
 	refillLongest = 0.6
 	refillSure    = 0.5
-	slopeSeconds  = 2e-3
 )
 
-// ratio returns the pressure over ambient at a sample, a lag undone.
-func (r *stretch) ratio(i int, back float64) float64 {
-	k, mask := r.h.kpa[r.c], r.h.mask
-	return (k[i&mask] + back*(k[(i+r.reach)&mask]-k[(i-r.reach)&mask])) / r.ambient
-}
+// ratio returns the pressure over ambient at a sample.
+func (r *stretch) ratio(i int) float64 { return r.h.kpa[r.c][i&r.h.mask] / r.ambient }
 
 // line is a straight line's sums.
 type line struct{ n, t, g, tt, tg, gg float64 }
@@ -158,7 +149,7 @@ func (r *stretch) stalls(full float64) bool {
 		return false
 	}
 	i, _ := r.h.find(full + lagFirst)
-	return r.ratio(i, 0) < nearlyFull-stallsBy
+	return r.ratio(i) < nearlyFull-stallsBy
 }
 
 // nearlyFull is the ratio to ambient, and stallsBy how far below it is a stall.
@@ -172,7 +163,7 @@ const (
 func (r *stretch) fallsBack(to float64) bool {
 	passed := false
 	for i := r.dip; i <= r.end; i++ {
-		switch p := r.ratio(i, 0); {
+		switch p := r.ratio(i); {
 		case p > to:
 			passed = true
 		case passed && p < to-fallsBy:
@@ -188,7 +179,7 @@ const fallsBy = 0.02
 // look renews what is known from one refill.
 func (o *hose) look(r *stretch) {
 	from, to := r.window()
-	l, ok := r.between(0, from, to)
+	l, ok := r.between(from, to)
 	if !ok || r.fallsBack(to) {
 		return
 	}
