@@ -29,6 +29,9 @@ type Config struct {
 	// OffsetBand is how far a sensor's offset may be off without a zero pass;
 	// 0 after one.
 	OffsetBand pressure.KPa
+	// IdlingLimit is how long the engine may idle before it is to cool down, s;
+	// 0 means DefaultIdlingLimit.
+	IdlingLimit float64
 }
 
 // steadyCycles is how many cycles the speed is judged over, and steadySD the
@@ -55,6 +58,7 @@ type Balance struct {
 	advisor advisor
 	hoses   Hoses
 	order   cycle.HoseOrder
+	heat    heat
 	values  []float64 // room for those of a window
 }
 
@@ -67,7 +71,7 @@ func New(cfg Config) *Balance {
 		cfg.Aim = DefaultAim
 	}
 	link, ok := newLinkage(&cfg.Bank)
-	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders, link: link}, advisor: newAdvisor(&cfg, ok)}
+	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders, link: link}, advisor: newAdvisor(&cfg, ok), heat: newHeat(cfg.IdlingLimit)}
 }
 
 // SetReference chooses the cylinder compared against, from 1.
@@ -111,7 +115,9 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 			changed = b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
 		}
 	}
+	b.heat.push(s)
 	r := b.reading(s)
+	r.IdlingSeconds, r.IdlingLimitSeconds = b.heat.seconds, b.heat.limit
 	r.Advice = b.advisor.next(&r, &b.win, changed)
 	return r
 }

@@ -32,6 +32,7 @@ type Decoder struct {
 	period  float64 // between sampling instants, µs
 	frame   Frame   // read last
 	order   sequence
+	lines   printer // of a board that can only print
 	stats   Stats
 }
 
@@ -42,20 +43,68 @@ func (d *Decoder) Feed(chunk []byte) {
 	d.stats.Bytes += uint64(len(chunk))
 }
 
+// sniff looks for printed lines in bytes of no known board, and returns how
+// many it took until it knew one, 0 if it does not.
+func (d *Decoder) sniff(piece []byte) int {
+	for i, b := range piece {
+		if !d.lines.push(b) {
+			continue
+		}
+		d.lines.sniff(d.lines.take())
+		if d.lines.board != nil {
+			d.board, d.failure = d.lines.board, d.lines.board.Readable()
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// nextLine returns the frame of the next printed line.
+func (d *Decoder) nextLine() (*Frame, bool) {
+	for i, b := range d.in {
+		if !d.lines.push(b) {
+			continue
+		}
+		line, sound := d.lines.take()
+		if d.failure != nil {
+			d.stats.Unreadable++
+			continue
+		}
+		if f := d.lines.next(line, sound, &d.stats); f != nil {
+			d.in = d.in[i+1:]
+			d.count(f)
+			return f, true
+		}
+	}
+	d.in = nil
+	return nil, false
+}
+
+// count counts a frame that is given out.
+func (d *Decoder) count(f *Frame) {
+	d.stats.Frames++
+	d.stats.Overflows += uint64(f.Missed)
+	if f.Lost > 0 {
+		d.stats.Lost += uint64(f.Lost)
+		d.stats.Gaps++
+	}
+}
+
 // Next returns the next frame, valid until Next is called again; ok is false when
 // the chunk is used up.
 func (d *Decoder) Next() (f *Frame, ok bool) {
+	if d.lines.board != nil {
+		return d.nextLine()
+	}
 	for {
 		if f = d.order.take(); f != nil {
-			d.stats.Frames++
-			d.stats.Overflows += uint64(f.Missed)
-			if f.Lost > 0 {
-				d.stats.Lost += uint64(f.Lost)
-				d.stats.Gaps++
-			}
+			d.count(f)
 			return f, true
 		}
 		if !d.fill() {
+			if d.lines.board != nil {
+				return d.nextLine()
+			}
 			return nil, false
 		}
 		d.endBlock()
@@ -89,7 +138,16 @@ func (d *Decoder) fill() bool {
 	end := bytes.IndexByte(d.in, 0)
 	piece := d.in
 	if end >= 0 {
-		piece, d.in = d.in[:end], d.in[end+1:]
+		piece = d.in[:end]
+	}
+	if d.board == nil {
+		if n := d.sniff(piece); n > 0 {
+			d.in = d.in[n:]
+			return false
+		}
+	}
+	if end >= 0 {
+		d.in = d.in[end+1:]
 	} else {
 		d.in = nil
 	}
@@ -146,9 +204,13 @@ func (d *Decoder) payload(p []byte) bool {
 // announce takes an intact announcement.
 func (d *Decoder) announce(a *Announcement) {
 	d.stats.Announcements++
-	if d.board != nil && (a.Boot != d.board.Boot || a.Serial != d.board.Serial || a.Layout != d.board.Layout) {
-		d.order.restart(&d.stats)
+	if b := d.board; b != nil {
+		same := a.Serial == b.Serial && a.Layout == b.Layout
+		if !same || a.Boot != b.Boot && !d.order.unsaid { // else its frames have told already
+			d.order.restart(&d.stats)
+		}
 	}
+	d.order.unsaid = false
 	d.board = a
 	d.seed = Seed(a.Layout)
 	d.period = 1e6 / float64(max(a.Rate, 1))

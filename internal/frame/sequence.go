@@ -11,6 +11,9 @@ type sequence struct {
 	holding bool
 	suspect Frame // did not fit; if the next fits it, the board has restarted
 	doubted bool
+	// unsaid is set when the frames alone told of a restart, and no announcement
+	// has yet.
+	unsaid  bool
 	segment int
 	ready   [3]Frame
 	taken   int // of ready
@@ -91,6 +94,7 @@ func (s *sequence) doubt(f *Frame, period float64, stats *Stats) bool {
 	if s.doubted && f.Counter == s.suspect.Counter+1 && fits(s.suspect.mark(), f.mark(), period) {
 		stats.Damaged-- // it was counted when it did not fit
 		s.restart(stats)
+		s.unsaid = true
 		s.give(&s.suspect)
 		s.give(f)
 		return true
@@ -106,7 +110,7 @@ func (s *sequence) restart(stats *Stats) {
 		stats.Restarts++
 		s.segment++
 	}
-	s.started, s.doubted = false, false
+	s.started, s.doubted, s.unsaid = false, false, false
 }
 
 // release gives out the held frame.
