@@ -104,6 +104,20 @@ func listSyncs(dir string) (records []StoredSync, damaged []*Error) {
 	})
 }
 
+// AllSyncs returns the records of all bikes, by bike and time, those of bikes without a
+// readable card as well, and apart the errors of files that are damaged.
+func (g *Garage) AllSyncs() (records []StoredSync, damaged []*Error) {
+	folders, err := g.bikeFolders()
+	if err != nil {
+		damaged = append(damaged, asError(g.Paths().Bikes, err))
+	}
+	for _, folder := range folders {
+		some, wrong := listSyncs(g.bikePaths(folder).Syncs)
+		records, damaged = append(records, some...), append(damaged, wrong...)
+	}
+	return records, damaged
+}
+
 func (r *SyncRecord) format() int { return r.Format }
 
 // clean turns the control characters in all texts of r into spaces, times into UTC,

@@ -186,3 +186,10 @@ func driftOf(cylinder int, d []float64) Drift {
 	out.HalfWidth = pressure.KPa(t * math.Sqrt(squares/(n-1)/n))
 	return out
 }
+
+// PlacesOf returns each cylinder's draw minus the mean of all, in kPa, from cylinder 1 on;
+// NaN unknown, and nil without a reading.
+func PlacesOf(r *RecordReading) []pressure.KPa {
+	p, _ := places(r)
+	return p
+}
