@@ -87,7 +87,7 @@ func TestBenchVerbs(t *testing.T) {
 
 func TestHistoryVerbs(t *testing.T) {
 	t.Parallel()
-	dir, g := recordedGarage(t, 5)
+	dir, _ := recordedGarage(t, 5)
 	r := evendraw(t, dir, "history")
 	if r.status != 0 || strings.Count(r.out, "level") != 5 || !strings.Contains(r.out, "8.0 → 0.3") || strings.Contains(r.out, "\nand lines") {
 		t.Errorf("%s%s", r.out, r.err)
@@ -136,6 +136,12 @@ func TestHistoryVerbs(t *testing.T) {
 			t.Errorf("%v: status %d, %s", args, r.status, r.err)
 		}
 	}
+}
+
+// What a run that was cut off has left is told of, listed and kept.
+func TestHistoryOfCutOffRuns(t *testing.T) {
+	t.Parallel()
+	dir, g := recordedGarage(t, 1)
 	u, err := g.OpenUnfinished("Invented Four")
 	if err != nil || u.Update(&garage.SyncRecord{IdlingSeconds: 75, Steps: []garage.RecordStep{{Screw: "1-2"}}}) != nil {
 		t.Fatal(err)
@@ -143,7 +149,8 @@ func TestHistoryVerbs(t *testing.T) {
 	left, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "unfinished", "*.sync"))
 	old := time.Now().Add(-time.Hour) // as if this program were gone
 	os.Chtimes(left[0], old, old)
-	if r = evendraw(t, dir, "history"); !strings.Contains(r.err, "1 unfinished") {
+	r := evendraw(t, dir, "history")
+	if !strings.Contains(r.err, "1 unfinished") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	if r = evendraw(t, dir, "history", "unfinished"); !strings.Contains(r.out, "had run 1 min 15 s, one turn made") {
