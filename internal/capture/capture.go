@@ -13,6 +13,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"evendraw/internal/frame"
 )
 
 // Version is the capture format that this package writes and reads.
@@ -25,7 +27,9 @@ const (
 	// line.
 	maxHeadLine  = 16 << 10
 	maxHeadLines = 100
-	bom          = "\xEF\xBB\xBF"
+	// looked is how many bytes are searched for a first printed line. Chosen.
+	looked = 4096
+	bom    = "\xEF\xBB\xBF"
 )
 
 // Field is one line of a capture's head.
@@ -95,28 +99,41 @@ type Input struct {
 }
 
 // CutShort returns how many bytes at the end of what was read of Bytes belong to no whole
-// frame, as they come after the last delimiter: what a crash in the middle of a
-// frame leaves. 0 for a table.
+// frame, as they come after the last delimiter, or of printed lines after the last
+// line's end: what a crash in the middle of a frame leaves. 0 for a table.
 func (in *Input) CutShort() int64 {
 	if in.end == nil {
 		return 0
 	}
-	return in.end.since
+	if in.end.delimited {
+		return in.end.since
+	}
+	return in.end.sinceLine
 }
 
-// endCounter counts the bytes since the last delimiter, 0.
+// endCounter counts the bytes since the last delimiter, 0, and since the last end
+// of a line.
 type endCounter struct {
-	r     io.Reader
-	since int64
+	r                io.Reader
+	since, sinceLine int64
+	delimited        bool
 }
 
 // Read reads and looks for delimiters.
 func (c *endCounter) Read(p []byte) (int, error) {
 	n, err := c.r.Read(p)
 	if i := bytes.LastIndexByte(p[:n], 0); i >= 0 {
-		c.since = int64(n - 1 - i)
+		c.since, c.delimited = int64(n-1-i), true
 	} else {
 		c.since += int64(n)
+	}
+	if c.delimited {
+		return n, err
+	}
+	if i := bytes.LastIndexByte(p[:n], '\n'); i >= 0 {
+		c.sinceLine = int64(n - 1 - i)
+	} else {
+		c.sinceLine += int64(n)
 	}
 	return n, err
 }
@@ -127,8 +144,8 @@ func inputOf(head Head, r io.Reader) *Input {
 }
 
 // Open looks at the first bytes of r and returns what it is: a capture, a
-// board's bytes without a head, or a table, each of them compressed with gzip or
-// not. Errors are of type *Error, or r's own.
+// board's bytes or printed lines without a head, or a table, each of them
+// compressed with gzip or not. Errors are of type *Error, or r's own.
 func Open(r io.Reader) (*Input, error) {
 	b := bufio.NewReaderSize(r, 64<<10)
 	if start, _ := b.Peek(len(gzipStart)); bytes.Equal(start, gzipStart) {
@@ -159,6 +176,9 @@ func openPlain(b *bufio.Reader) (*Input, error) {
 	case len(text) >= 4 && strings.EqualFold(text[:4], timeColumn):
 		table, err := openTable(b)
 		return &Input{Table: table}, err
+	}
+	if text, _ := b.Peek(looked); frame.LooksPrinted(text) {
+		return inputOf(nil, b), nil
 	}
 	return nil, wrong(0, 1, "neither a capture (it would begin %q), nor a board's bytes (00), nor a table (first column %s), but %q",
 		firstWords+"1", timeColumn, printable(start))
