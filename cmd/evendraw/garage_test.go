@@ -285,3 +285,48 @@ func TestCompressedCapture(t *testing.T) {
 		t.Errorf("status %d, %s", after.status, after.err)
 	}
 }
+
+// A garage that can't be written to, and one that is full, stop nothing: the bank is levelled,
+// and what was not saved is said.
+func TestLiveGoesOnWithoutAGarage(t *testing.T) {
+	t.Parallel()
+	inTheWay := filepath.Join(t.TempDir(), "file")
+	if err := os.WriteFile(inTheWay, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	r := evendraw(t, filepath.Join(inTheWay, "garage"), "live", "--practice", "--headless", "--json", "--for", "4s")
+	if n := len(lines(t, r.out)); r.status != 0 || n < 10 || !strings.Contains(r.err, "nothing can be saved") {
+		t.Errorf("status %d, %d lines, %s", r.status, n, r.err)
+	}
+	// Nothing over 10 KiB can be written: the capture ends, the readings go on.
+	dir := t.TempDir()
+	cmd := exec.Command("bash", "-c", fmt.Sprintf("trap '' XFSZ; ulimit -f 10; exec %q live --practice --headless --json --for 4s --capture %q --garage %q", binary, filepath.Join(dir, "c.cap"), dir))
+	var out, errOut strings.Builder
+	cmd.Stdout, cmd.Stderr = &out, &errOut
+	cmd.Run()
+	all := lines(t, out.String())
+	if len(all) < 10 || *all[len(all)-1].Time < 3.5 || !strings.Contains(errOut.String(), "could not be written") {
+		t.Errorf("%d lines, %s", len(all), errOut.String())
+	}
+}
+
+// What stands in files of somebody else does nothing to a terminal.
+func TestHostileRecordsAreHarmless(t *testing.T) {
+	t.Parallel()
+	dir, g := recordedGarage(t, 1)
+	bad := "\x1b]0;x\a\x1b[2J\u009b1m\u202e"
+	rec := &garage.SyncRecord{Note: bad, Verdict: bad, Temperature: bad, Capture: "../../" + bad, PilotScrews: bad, Before: &garage.RecordReading{}, After: &garage.RecordReading{},
+		Steps: []garage.RecordStep{{Screw: bad, Direction: bad}}, Effects: []garage.RecordEffect{{Screw: bad, KPaPerTurn: 1}}}
+	if _, err := g.SaveSync("Invented Four", rec); err != nil {
+		t.Fatal(err)
+	}
+	for _, args := range [][]string{{"history"}, {"history", "show"}, {"bike", "show"}, {"trend"}, {"compare"}, {"export"}, {"garage", "check"}, {"sheet", "--out", filepath.Join(dir, "p.html")}} {
+		r := evendraw(t, dir, args...)
+		if r.status != 0 || strings.ContainsAny(r.out+r.err, "\x1b\a\u009b\u202e") {
+			t.Errorf("%v: status %d, %q", args, r.status, r.out+r.err)
+		}
+	}
+	if r := evendraw(t, dir, "paths", "--json"); !json.Valid([]byte(r.out)) || !strings.Contains(r.out, `"captures"`) {
+		t.Errorf("%s", r.out)
+	}
+}

@@ -101,7 +101,7 @@ var columns = []column{
 		return ofCylinder(e.now, func(c *RecordCylinder) float64 { return float64(c.OpeningRatio) })
 	}},
 	{"pilot_turns_out", "REAL", "where the pilot screw stood, turns out from lightly seated", func(e *exported) string {
-		if e.cylinder > len(e.r.PilotTurnsOut) {
+		if e.cylinder < 1 || e.cylinder > len(e.r.PilotTurnsOut) {
 			return ""
 		}
 		return number(float64(e.r.PilotTurnsOut[e.cylinder-1]))

@@ -124,7 +124,8 @@ func (r *SyncRecord) format() int { return r.Format }
 // and what stands for unknown into NaN.
 func (r *SyncRecord) clean() {
 	r.Time, r.Begun = r.Time.UTC(), r.Begun.UTC()
-	r.Sensors, r.Steps, r.Effects = slices.Clone(r.Sensors), slices.Clone(r.Steps), slices.Clone(r.Effects)
+	r.Sensors, r.Steps, r.Effects = slices.Clone(atMost(r.Sensors)), slices.Clone(r.Steps), slices.Clone(atMost(r.Effects))
+	r.PilotTurnsOut = atMost(r.PilotTurnsOut)
 	r.Before, r.After, r.Raised = r.Before.cleaned(), r.After.cleaned(), r.Raised.cleaned()
 	cleanAll(&r.Program, &r.Bike, &r.Board.Serial, &r.Board.Model, &r.Board.Program, &r.Unit, &r.Verdict, &r.Note, &r.Capture,
 		&r.Corrects, &r.AmbientFrom, &r.LevelBy, &r.PilotScrews, &r.Temperature, &r.CaptureSHA256)
@@ -145,6 +146,10 @@ func (r *SyncRecord) clean() {
 	}
 	r.Capture, r.Corrects = baseName(r.Capture), baseName(r.Corrects)
 }
+
+// atMost returns no more of a list than any bank has: what goes beyond is in no file that
+// programs of ours wrote, and would only take time and memory.
+func atMost[T any](list []T) []T { return list[:min(len(list), maxListEntries)] }
 
 // baseName returns a file's name without folders, of whatever platform.
 func baseName(path string) string {
@@ -175,7 +180,7 @@ func (r *RecordReading) cleaned() *RecordReading {
 		return nil
 	}
 	c := *r
-	c.Cylinders = slices.Clone(r.Cylinders)
+	c.Cylinders = slices.Clone(atMost(r.Cylinders))
 	for i := range c.Cylinders {
 		y := &c.Cylinders[i]
 		y.State = clean(y.State)
