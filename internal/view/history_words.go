@@ -266,7 +266,7 @@ func driftLines(t *garage.Trend, u pressure.Unit) (lines []string) {
 		lines = append(lines, text)
 	}
 	if !drifting {
-		return append(lines, "No cylinder's drift stands out from its scatter.")
+		return append(lines, "No cylinder's drift is larger than the aim and stands out from its scatter.")
 	}
 	return append(lines, "A carburettor that drifts the same way again: look at its screw's spring and lock nut, its linkage and its boot.")
 }
