@@ -2,6 +2,7 @@ package garage
 
 import (
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -12,14 +13,37 @@ import (
 const syncFormat = 1
 
 // SaveSync writes a record to a file of its own among the bike's and returns
-// its path. Format, Bike and, when it is zero, Time are filled in; control
+// its path. Format, Bike and, when it is zero, Time are filled in, and the checksum
+// of a capture among the bike's where the record has none; control
 // characters in texts become spaces. No record is ever overwritten.
 func (g *Garage) SaveSync(bike string, rec *SyncRecord) (path string, err error) {
-	p, r, text, err := g.prepareSync(bike, rec)
+	p, err := g.BikePaths(bike)
+	if err != nil {
+		return "", err
+	}
+	summed := *rec
+	summed.sumCapture(p.Captures)
+	p, r, text, err := g.prepareSync(bike, &summed)
 	if err != nil {
 		return "", err
 	}
 	return g.saveSealed(p.Syncs, syncEnding, r.Time, text)
+}
+
+// sumCapture fills in the checksum of as much of the capture as there is by now. One that is
+// kept elsewhere, or can't be read, has none: the record counts for more.
+func (r *SyncRecord) sumCapture(dir string) {
+	if r.Capture == "" || r.CaptureSHA256 != "" {
+		return
+	}
+	path := filepath.Join(dir, baseName(clean(r.Capture)))
+	info, err := os.Stat(path)
+	if err != nil {
+		return
+	}
+	if sum, err := sumOf(path, info.Size()); err == nil {
+		r.CaptureBytes, r.CaptureSHA256 = info.Size(), sum
+	}
 }
 
 // prepareSync returns a record as it is saved, and its text.
