@@ -68,7 +68,8 @@ minutes. The maker's manual and the law of the place come first.`,
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usageError{err} })
 	rig.addFlags(root.PersistentFlags())
 	root.AddCommand(newLiveCommand(rig), newZeroCommand(rig), newMatchCommand(rig), newRecordCommand(rig), newReplayCommand(rig),
-		newAnalyseCommand(rig), newBikeCommand(rig), newBoardCommand(rig), newTrialCommand(), newPathsCommand(rig), newBenchCommand(rig))
+		newAnalyseCommand(rig), newBikeCommand(rig), newBoardCommand(rig), newTrialCommand(), newPathsCommand(rig), newBenchCommand(rig), newHistoryCommand(rig),
+		newCompareCommand(rig), newTrendCommand(rig), newSheetCommand(rig), newExportCommand(rig), newGarageCommand(rig))
 	return root
 }
 
