@@ -7,10 +7,8 @@ import (
 	"fmt"
 	"time"
 
-	"evendraw/internal/balance"
 	"evendraw/internal/frame"
 	"evendraw/internal/sensor"
-	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
@@ -23,7 +21,7 @@ func (l *live) openLink(ctx context.Context) error {
 	if l.practice != nil || l.replay != nil {
 		return nil
 	}
-	link, err := l.opt.port.open(ctx, nil)
+	link, err := l.opt.port.open(ctx, l.tellWrongRate())
 	l.link = link
 	return err
 }
@@ -49,30 +47,17 @@ func (l *live) runJSON(ctx context.Context) error {
 			return err
 		}
 	}
-	out := bufio.NewWriter(l.out)
-	next := 0.0
-	var writeErr error
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	err := l.begin(func(r *balance.Reading, c *session.Chain) {
-		if !l.opt.everyCycle && r.Time < next || writeErr != nil {
-			return
-		}
-		next = r.Time + jsonInterval
-		cfg := c.Config()
-		out.Write(view.JSON(r, c.Link(), &cfg, l.opt.everyCycle))
-		out.WriteByte('\n')
-		if writeErr = out.Flush(); writeErr != nil {
-			stop(writeErr)
-		}
-	})
-	if err != nil {
+	out := &jsonLines{out: bufio.NewWriter(l.out), everyCycle: l.opt.everyCycle, fail: func(err error) { stop(err) }}
+	if err := l.begin(out.reading); err != nil {
 		return err
 	}
+	defer l.watchSilence(ctx, out)()
 	if l.opt.auto {
 		defer l.watchPractice(ctx, stop)()
 	}
-	err = l.read(ctx)
+	err := l.read(ctx)
 	if errors.Is(err, errLevel) {
 		return l.save()
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"math"
 	"os"
@@ -18,6 +19,8 @@ import (
 var binary string
 
 func TestMain(m *testing.M) {
+	flag.Parse()
+	flag.Set("test.parallel", "4") // most of them wait
 	dir, err := os.MkdirTemp("", "evendraw-test")
 	if err != nil {
 		panic(err)
@@ -90,16 +93,17 @@ type line struct {
 		Screw, Direction *string
 		Turns            *float64
 	} `json:"advice"`
-	Link  struct{ Frames, Lost, Damaged int } `json:"link"`
+	Link  struct{ Frames, Lost, Damaged, Overflows, Restarts int } `json:"link"`
 	Cycle *struct {
 		Start  float64   `json:"start_s"`
 		Period float64   `json:"period_s"`
 		Mean   []float64 `json:"mean_absolute_kpa"`
 	} `json:"cycle"`
 	Summary *struct {
-		Frames, Lost, Damaged, Cycles int
-		RPM                           map[string]*float64 `json:"rpm"`
-		Cylinders                     []struct {
+		Frames, Lost, Damaged, Overflows, Cycles int
+
+		RPM       map[string]*float64 `json:"rpm"`
+		Cylinders []struct {
 			Draw   *float64           `json:"draw_kpa"`
 			States map[string]float64 `json:"states"`
 		} `json:"cylinders"`

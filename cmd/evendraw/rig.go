@@ -29,6 +29,8 @@ type rig struct {
 	bike   *garage.Bike // nil without a card
 	// warn tells what does not stop the work; nil is standard error.
 	warn func(string)
+	// wide is set once the user knows of channels that are not read.
+	wide bool
 }
 
 // warns tells what does not stop the work.
@@ -140,11 +142,27 @@ func (r *rig) boardCard(a *frame.Announcement) (garage.Board, error) {
 
 // config returns the chain's settings for a board.
 func (r *rig) config(a *frame.Announcement) session.Config {
+	r.tellWide(a)
 	card, err := r.boardCard(a)
 	if err != nil {
 		r.warns(err.Error() + "; going on without this board card, and so without its zero")
 	}
 	return r.configOf(card)
+}
+
+// tellWide tells once that a board has more pressure channels than are read,
+// unless a card says which ones are.
+func (r *rig) tellWide(a *frame.Announcement) {
+	n := 0
+	for _, c := range a.Channels {
+		if c.Role == frame.Pressure {
+			n++
+		}
+	}
+	if n > bank.MaxCylinders && r.bike == nil && !r.wide {
+		r.wide = true
+		r.warns(fmt.Sprintf("board %s has %d pressure channels: the first %d are read; a bike card can choose others (channels)", a.Serial, n, bank.MaxCylinders))
+	}
 }
 
 // configOf returns the settings that a bike card and a board card give.
