@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/view"
 )
 
 // strictSeconds is how long a port is listened to: ten announcements.
@@ -129,7 +130,7 @@ func tellStrict(out io.Writer, name string, n uint64, a *frame.Audit, printed fr
 	fmt.Fprintln(out)
 	switch {
 	case printed != frame.NotPrinted:
-		fmt.Fprintln(out, "These are printed lines, not frames. "+printedText(printed))
+		fmt.Fprintln(out, "These are printed lines, not frames. "+view.PrintedText(string(printed)))
 		return
 	case len(a.Findings()) == 0:
 		fmt.Fprintln(out, "Every rule is kept.")
@@ -166,17 +167,6 @@ func markedBytes(block []byte, mark int) string {
 		s += "…"
 	}
 	return s
-}
-
-// printedText says what printed lines can't guarantee.
-func printedText(p frame.Printed) string {
-	switch p {
-	case frame.WithClock:
-		return "This board prints lines with a clock: a damaged line may pass for a good one, and the channels' delays are unknown."
-	case frame.NoClock:
-		return "This board prints lines without a clock: lost lines don't show, a damaged line may pass for a good one, and the speed is only as right as the rate."
-	}
-	return ""
 }
 
 func tellStrictJSON(out io.Writer, name string, n uint64, a *frame.Audit, printed frame.Printed) error {

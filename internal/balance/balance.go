@@ -59,6 +59,7 @@ type Balance struct {
 	hoses   Hoses
 	order   cycle.HoseOrder
 	heat    heat
+	values  []float64 // room for those of a window
 }
 
 // New returns a Balance of a checked bank.
@@ -143,7 +144,8 @@ func (b *Balance) watchHoses(s *cycle.Span) {
 func (b *Balance) reading(s *cycle.Span) Reading {
 	nan := pressure.KPa(math.NaN())
 	r := Reading{Time: s.End(), RPM: math.NaN(), Reference: b.cfg.Reference, Spread: nan, SpreadUncertainty: nan,
-		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order}
+		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order,
+		Cylinders: make([]Cylinder, 0, b.win.n)}
 	if s.Cycle {
 		r.RPM = s.RPM()
 	}
@@ -213,7 +215,19 @@ func (b *Balance) difference(c, ref int) Series {
 	if c == ref {
 		return Series{n: b.win.cycles()} // of zeros
 	}
-	return b.win.series(func(e *entry) float64 { return e.draw[c] - e.draw[ref] })
+	values := b.values[:0]
+	for k := b.win.first; k < b.win.next; k++ {
+		e := b.win.at(k)
+		values = append(values, e.draw[c]-e.draw[ref])
+	}
+	return b.series(values)
+}
+
+// series takes the statistics of values that were appended to b.values[:0].
+func (b *Balance) series(values []float64) (s Series) {
+	b.values = values
+	s.PushAll(values)
+	return s
 }
 
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
@@ -224,7 +238,7 @@ const leastOpenings = 8
 // of ratios would be too large.
 func (b *Balance) opening(c, ref int) (ratio, half float64) {
 	var own, others average
-	var ratios Series
+	ratios := b.values[:0]
 	for k := b.win.first; k < b.win.next; k++ {
 		o := &b.win.at(k).opening
 		r := o[c] / o[ref]
@@ -234,7 +248,7 @@ func (b *Balance) opening(c, ref int) (ratio, half float64) {
 		own.push(o[c])
 		if c != ref {
 			others.push(o[ref])
-			ratios.Push(r)
+			ratios = append(ratios, r)
 		}
 	}
 	switch {
@@ -243,7 +257,8 @@ func (b *Balance) opening(c, ref int) (ratio, half float64) {
 	case c == ref:
 		return 1, 0
 	}
-	return own.mean() / others.mean(), float64(ratios.HalfWidth())
+	all := b.series(ratios)
+	return own.mean() / others.mean(), float64(all.HalfWidth())
 }
 
 // steady reports whether the speed of the last cycles has settled.

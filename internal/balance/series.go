@@ -90,20 +90,31 @@ func (b *batches) halfWidth() float64 {
 }
 
 // Push adds the next value.
-func (s *Series) Push(v float64) {
-	if s.n == 0 {
-		s.first = v
+func (s *Series) Push(v float64) { s.PushAll([]float64{v}) }
+
+// PushAll adds the next values in their order.
+func (s *Series) PushAll(values []float64) {
+	if s.n == 0 && len(values) > 0 {
+		s.first = values[0]
 	}
-	d := v - s.first
-	s.sum += d
-	s.squares += d * d
-	s.products += d * s.last
-	s.last = d
-	s.batches.part += d
-	if s.n == s.batches.due {
-		s.batches.end()
+	first, last, sum, squares, products := s.first, s.last, s.sum, s.squares, s.products
+	for b := &s.batches; len(values) > 0; {
+		part, m := b.part, min(b.due-s.n+1, len(values))
+		for _, v := range values[:m] {
+			d := v - first
+			sum += d
+			squares += d * d
+			products += d * last
+			part += d
+			last = d
+		}
+		b.part = part
+		values = values[m:]
+		if s.n += m; s.n > b.due {
+			b.end()
+		}
 	}
-	s.n++
+	s.last, s.sum, s.squares, s.products = last, sum, squares, products
 }
 
 // N returns how many values there are.

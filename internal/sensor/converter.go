@@ -47,6 +47,10 @@ type Setup struct {
 	// Offsets are what the zero pass learned: reading minus true pressure, by
 	// channel; a missing one is 0.
 	Offsets []pressure.KPa
+	// Gains are what the match pass learned: by how much a sensor's reading moves when
+	// the pressure moves by one, by channel, 1 being true; a missing one is 1. They
+	// pivot at Ambient, where the offsets were learned.
+	Gains []float64
 	// Ambient is the absolute air pressure that gauge sensors are relative to.
 	Ambient pressure.KPa
 	// SupplyMV is the sensors' supply in mV when it is not the converter's
@@ -82,11 +86,40 @@ const defaultSupplyMV = 5000
 // absolute turns a ratio Vout/Vs of a channel into an absolute pressure.
 func (s *Setup) absolute(channel int, ratio float64) pressure.KPa {
 	k := s.Kind(channel)
-	p := k.Pressure(ratio) - s.offset(channel)
+	p := k.Pressure(ratio)
 	if k.Gauge {
 		p += s.Ambient
 	}
+	return s.correct(channel, p)
+}
+
+// correct takes a sensor's offset and gain off its reading.
+func (s *Setup) correct(channel int, p pressure.KPa) pressure.KPa {
+	p -= s.offset(channel)
+	if g := s.gain(channel); g != 1 {
+		p = s.Ambient + (p-s.Ambient)/pressure.KPa(g)
+	}
 	return p
+}
+
+// Uncorrected is the inverse: it puts a sensor's offset and gain back.
+func (s *Setup) Uncorrected(channel int, p pressure.KPa) pressure.KPa {
+	return s.WithGain(channel, p) + s.offset(channel)
+}
+
+// WithGain puts a sensor's gain alone back.
+func (s *Setup) WithGain(channel int, p pressure.KPa) pressure.KPa {
+	if g := s.gain(channel); g != 1 {
+		p = s.Ambient + (p-s.Ambient)*pressure.KPa(g)
+	}
+	return p
+}
+
+func (s *Setup) gain(channel int) float64 {
+	if channel < len(s.Gains) && s.Gains[channel] > 0 {
+		return s.Gains[channel]
+	}
+	return 1
 }
 
 // Converter turns frames into samples. The channels of a frame are sampled in
@@ -210,11 +243,11 @@ func (s *Setup) FromVolts(t float64, volts []float64) Sample {
 }
 
 // FromKPa turns a row of absolute pressures in kPa, with its time in seconds,
-// into a sample; the setup's offsets are taken off.
+// into a sample; the setup's offsets and gains are taken off.
 func (s *Setup) FromKPa(t float64, kpa []float64) Sample {
 	out := Sample{Time: t, N: len(kpa)}
 	for i, p := range kpa {
-		out.Absolute[i] = pressure.KPa(p) - s.offset(i)
+		out.Absolute[i] = s.correct(i, pressure.KPa(p))
 	}
 	return out
 }

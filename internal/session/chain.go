@@ -30,8 +30,12 @@ type Config struct {
 	// Zeroed is set when Setup's offsets come from a zero pass, or the source
 	// needs none.
 	Zeroed bool
-	// ZeroedAt is when that zero pass was taken: for records only.
-	ZeroedAt time.Time
+	// ZeroedAt is when that zero pass was taken: for records only. ZeroUncertainty is
+	// that of its offsets, by channel; nil is unknown.
+	ZeroedAt        time.Time
+	ZeroUncertainty []pressure.KPa
+	// MatchedAt is when the match pass was taken that gave Setup's gains: for records only.
+	MatchedAt time.Time
 	// Ambient is the absolute air pressure.
 	Ambient pressure.KPa
 	// AmbientFrom says where Ambient comes from.
@@ -77,6 +81,8 @@ type Chain struct {
 	tune    tuning
 	bank    bank.Bank
 	zero    zeroing
+	match   matching
+	drift   sensor.DriftWatch
 	rows    *capture.Table
 	link    Link
 	journal Journal
@@ -163,6 +169,10 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	if c.zero.pass != nil {
 		c.pushZero(s)
 	}
+	if c.match.pass != nil && c.pushMatch(s) {
+		c.EndMatch()
+	}
+	c.drift.Push(s)
 	span, ok := c.tracker.Push(s)
 	if !ok {
 		return
@@ -183,7 +193,7 @@ func (c *Chain) meet(a *frame.Announcement) error {
 	if same {
 		return nil
 	}
-	c.zero = zeroing{} // a pass on another board is none on this
+	c.zero, c.match = zeroing{}, matching{} // a pass on another board is none on this
 	if c.cfg.BankOf != nil {
 		again := c.cfg.BankOf
 		c.cfg = again(a)
@@ -212,6 +222,7 @@ func (c *Chain) build() {
 	}
 	c.bal = balance.New(b)
 	c.tune = newTuning(&c.cfg)
+	c.watchDrift()
 }
 
 // offsetBand is the widest error band of the sensors in use.
