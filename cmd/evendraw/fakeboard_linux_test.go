@@ -85,6 +85,12 @@ var public = sync.OnceValue(func() string {
 // start starts the program as that user, in a garage that the user can write to.
 func start(t *testing.T, uid int, args ...string) *running {
 	t.Helper()
+	return startIn(t, uid, nil, args...)
+}
+
+// startIn starts the program as that user, who is also in those groups.
+func startIn(t *testing.T, uid int, groups []uint32, args ...string) *running {
+	t.Helper()
 	garage, err := os.MkdirTemp("", "garage")
 	if err != nil {
 		t.Fatal(err)
@@ -98,7 +104,7 @@ func start(t *testing.T, uid int, args ...string) *running {
 		if err := os.Chown(garage, uid, uid); err != nil {
 			t.Fatal(err)
 		}
-		r.cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(uid), Gid: uint32(uid)}}
+		r.cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(uid), Gid: uint32(uid), Groups: groups}}
 	}
 	out, err := r.cmd.StdoutPipe()
 	if err != nil {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -442,6 +443,26 @@ func TestPortErrorsNameTheCure(t *testing.T) {
 			}
 		}
 	}
+}
+
+// The cure for a denied port, joined by an ordinary user, works: with the port's
+// group among one's own it opens, without it does not.
+func TestJoiningTheGroupLetsIn(t *testing.T) {
+	t.Parallel()
+	if os.Getuid() != 0 {
+		t.Skip("changing the user needs root")
+	}
+	const dialout = 20 // on most systems; the test joins it by number
+	l := fakeboard.NewLine(t)
+	if err := errors.Join(os.Chown(l.Path, 0, dialout), os.Chmod(l.Path, 0o660)); err != nil {
+		t.Fatal(err)
+	}
+	play(t, l, idlingBoard(), fakeboard.Pace{})
+	outside := start(t, nobody, "live", "--headless", "--json", "--port", l.Path)
+	if status := outside.status(3 * time.Second); status != exitDenied || !strings.Contains(outside.text(), "sudo usermod -aG ") {
+		t.Errorf("without the group: status %d, %s", status, outside.text())
+	}
+	startIn(t, nobody, []uint32{dialout}, "live", "--headless", "--json", "--port", l.Path).reading(8 * time.Second)
 }
 
 // A board with more channels than an engine has cylinders: the first four are
