@@ -16,7 +16,7 @@ func newPathsCommand(r *rig) *cobra.Command {
 				return err
 			}
 			p := r.garage.Paths()
-			fmt.Fprintf(cmd.OutOrStdout(), "garage  %s\nbikes   %s\nboards  %s\n", p.Dir, p.Bikes, p.Boards)
+			fmt.Fprintf(cmd.OutOrStdout(), "garage  %s\nbikes   %s\nboards  %s\n", printable(p.Dir), printable(p.Bikes), printable(p.Boards))
 			return nil
 		},
 	}
