@@ -291,9 +291,14 @@ func TestGrabbedPort(t *testing.T) {
 func TestBoardLostForGood(t *testing.T) {
 	t.Parallel()
 	l := fakeboard.NewLine(t)
+	socket := fakeboard.Socket{Path: filepath.Join(t.TempDir(), "board")} // the number of a pty may be another's soon
+	if err := socket.Plug(l); err != nil {
+		t.Fatal(err)
+	}
 	play(t, l, idlingBoard(), fakeboard.Pace{})
-	r := start(t, os.Getuid(), "live", "--port", l.Path, "--headless", "--json")
+	r := start(t, os.Getuid(), "live", "--port", socket.Path, "--headless", "--json")
 	r.reading(8 * time.Second)
+	socket.Empty()
 	l.Unplug()
 	at := time.Now()
 	s := r.await(r.err, "a word on the loss", 2*time.Second, func(s *stamped) bool { return strings.Contains(s.text, "vanished") })
