@@ -75,6 +75,7 @@ type Chain struct {
 	zero    zeroing
 	rows    *capture.Table
 	link    Link
+	counts  [frame.MaxChannels]uint16 // of the newest frame
 	journal Journal
 	err     error
 	emit    func(*balance.Reading)
@@ -152,6 +153,7 @@ func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 			return
 		}
 	}
+	c.counts = f.Counts
 	s := c.conv.Push(f)
 	c.pushSample(&s)
 }

@@ -42,6 +42,10 @@ type Snapshot struct {
 	Effects []float64
 	Zero    ZeroState
 	Journal Journal
+	// Counts are the newest frame's, by channel; 0 without frames.
+	Counts [frame.MaxChannels]uint16
+	// Wave is the last cycle, nil when there is none.
+	Wave *Wave
 	// Err is why the phase is Foreign, Lost or Ended; nil for a clean end.
 	Err error
 }
@@ -74,6 +78,8 @@ type Session struct {
 	last    time.Time
 	err     error
 	reading *balance.Reading
+	waved   *balance.Reading // the reading that wave was made of
+	wave    *Wave
 	snap    atomic.Pointer[Snapshot]
 }
 
@@ -188,7 +194,6 @@ func (s *Session) came(now time.Time) {
 	s.last = now
 	s.err = nil
 	s.enter(Running, now)
-	s.publish()
 }
 
 func (s *Session) enter(p Phase, now time.Time) {
@@ -222,10 +227,12 @@ func (s *Session) reached() bool {
 
 // publish makes the newest Snapshot. The caller holds mu, or is alone.
 func (s *Session) publish() {
+	s.watch()
 	s.snap.Store(&Snapshot{
 		Phase: s.phase, Since: s.since, LastFrame: s.last, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
 		Zero: s.chain.ZeroState(), Journal: s.chain.Journal(), Err: s.err,
+		Counts: s.chain.counts, Wave: s.wave,
 	})
 }
 
