@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
@@ -39,6 +40,8 @@ type Config struct {
 	Reference int
 	// Aim is the spread at which the advice stops; 0 is the default.
 	Aim pressure.KPa
+	// Idle is the card's idle speed and throttle stop.
+	Idle mixture.IdleConfig
 	// MinRPM and MaxRPM bound the speed looked for; 0 is the default.
 	MinRPM, MaxRPM float64
 	// BankOf chooses the settings once the board is known; nil keeps this
@@ -71,6 +74,7 @@ type Chain struct {
 	conv    *sensor.Converter
 	tracker *cycle.Tracker
 	bal     *balance.Balance
+	tune    tuning
 	bank    bank.Bank
 	zero    zeroing
 	rows    *capture.Table
@@ -167,6 +171,7 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	if !ok {
 		return
 	}
+	c.tune.push(&span)
 	r := c.bal.Push(&span)
 	c.journal.push(&r)
 	c.emit(&r)
@@ -210,6 +215,7 @@ func (c *Chain) build() {
 		b.OffsetBand = c.offsetBand()
 	}
 	c.bal = balance.New(b)
+	c.tune = newTuning(&c.cfg)
 }
 
 // offsetBand is the widest error band of the sensors in use.

@@ -40,6 +40,7 @@ type Snapshot struct {
 	Bank    bank.Bank
 	Config  Config
 	Effects []float64
+	Tune    Tune
 	Zero    ZeroState
 	Journal Journal
 	// Counts are the newest frame's, by channel; 0 without frames.
@@ -231,7 +232,7 @@ func (s *Session) publish() {
 	s.snap.Store(&Snapshot{
 		Phase: s.phase, Since: s.since, LastFrame: s.last, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
-		Zero: s.chain.ZeroState(), Journal: s.chain.Journal(), Err: s.err,
+		Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Journal: s.chain.Journal(), Err: s.err,
 		Counts: s.chain.counts, Wave: s.wave,
 	})
 }
