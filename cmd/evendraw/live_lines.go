@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"evendraw/internal/balance"
-	"evendraw/internal/frame"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -18,43 +17,17 @@ import (
 // in the source's own time: at most 20 a second.
 const jsonInterval = 0.05
 
-// openLink opens the board before the session begins, without a screen.
-func (l *live) openLink(ctx context.Context) error {
-	if l.practice != nil || l.replay != nil {
-		return nil
-	}
-	link, err := l.opt.port.open(ctx, nil)
-	l.link = link
-	return err
-}
-
-// announcement is the board's, if it is known yet.
-func (l *live) announcement() *frame.Announcement {
-	switch {
-	case l.practice != nil:
-		return l.practice.announcement()
-	case l.link != nil:
-		return l.link.Board()
-	}
-	return nil
-}
-
 // runJSON prints one reading a line.
 func (l *live) runJSON(ctx context.Context) error {
-	if err := l.openLink(ctx); err != nil {
+	if err := l.src.prepare(ctx); err != nil {
 		return err
-	}
-	if l.practice != nil {
-		if err := l.practice.prepare(); err != nil {
-			return err
-		}
 	}
 	out := bufio.NewWriter(l.out)
 	next := 0.0
 	var writeErr error
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	err := l.begin(func(r *balance.Reading, c *session.Chain) {
+	l.begin(func(r *balance.Reading, c *session.Chain) {
 		if !l.opt.everyCycle && r.Time < next || writeErr != nil {
 			return
 		}
@@ -66,13 +39,10 @@ func (l *live) runJSON(ctx context.Context) error {
 			stop(writeErr)
 		}
 	})
-	if err != nil {
-		return err
-	}
 	if l.opt.auto {
 		defer l.watchPractice(ctx, stop)()
 	}
-	err = l.read(ctx)
+	err := l.read(ctx)
 	if errors.Is(err, errLevel) {
 		return l.save()
 	}
@@ -88,7 +58,7 @@ var errLevel = errors.New("the bank is level")
 func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) func() {
 	done := make(chan struct{})
 	ctx, end := context.WithCancel(ctx)
-	m := &mechanic{p: l.practice, sess: l.sess}
+	m := &mechanic{p: l.practice(), sess: l.sess}
 	go func() {
 		defer close(done)
 		m.watch(ctx, func() { stop(errLevel) })
@@ -102,20 +72,13 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 // runLines prints one plain line a second. On the practice engine the virtual
 // mechanic works, and ends the run when the bank is level.
 func (l *live) runLines(ctx context.Context) error {
-	if err := l.openLink(ctx); err != nil {
+	if err := l.src.prepare(ctx); err != nil {
 		return err
 	}
-	if l.practice != nil {
-		if err := l.practice.prepare(); err != nil {
-			return err
-		}
-	}
-	if err := l.begin(nil); err != nil {
-		return err
-	}
+	l.begin(nil)
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	if l.practice != nil {
+	if l.practice() != nil {
 		defer l.watchPractice(ctx, stop)()
 	}
 	ended := make(chan error, 1)
@@ -142,12 +105,13 @@ func (l *live) runLines(ctx context.Context) error {
 func (l *live) printLine(v *view.View) {
 	*v = view.Update(*v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
 	for _, w := range v.Wants {
-		if w.Kind == view.Save && l.practice == nil && l.replay == nil {
+		if w.Kind == view.Save && l.src.own() == bikes {
 			if err := l.save(); err != nil {
 				report(l.err, err)
 			}
 		}
 	}
+	l.keepUnfinished(v.Now)
 	l.keepNewZero(v)
 	fmt.Fprintln(l.out, v.Line())
 }
@@ -173,17 +137,18 @@ func (l *live) keepNewZero(v *view.View) {
 		return
 	}
 	l.keptZero = result
-	l.keeper.zeroAt = time.Now()
-	if l.practice != nil || l.replay != nil || snap.Board == nil {
-		*v = view.Update(*v, view.Told{Text: zeroDone(result), Role: view.Good})
-		return
+	at := time.Now()
+	l.keeper.zeroed(at)
+	told := view.Told{Text: zeroDone(result), Role: view.Good}
+	if l.src.own() == bikes && snap.Board != nil {
+		cfg := snap.Config
+		if err := keepZero(l.rig.garage, snap.Board, &cfg, result, at); err != nil {
+			told = view.Told{Text: "Zero taken, but not kept: " + err.Error(), Role: view.Warn}
+		} else {
+			told.Text += " Kept on the board's card."
+		}
 	}
-	cfg := snap.Config
-	if err := keepZero(l.rig.garage, snap.Board, &cfg, result, l.keeper.zeroAt); err != nil {
-		*v = view.Update(*v, view.Told{Text: "Zero taken, but not kept: " + err.Error(), Role: view.Warn})
-		return
-	}
-	*v = view.Update(*v, view.Told{Text: zeroDone(result) + " Kept on the board's card.", Role: view.Good})
+	*v = view.Update(*v, told)
 }
 
 func zeroDone(z *sensor.Zero) string {
@@ -192,20 +157,8 @@ func zeroDone(z *sensor.Zero) string {
 
 // newView is the view before the first event.
 func (l *live) newView() view.View {
-	v := view.View{Now: time.Now(), Snap: l.sess.Snapshot(), Unit: l.rig.unit()}
-	v.Aim, v.Limit = l.rig.limits()
-	if l.rig.bike != nil {
-		v.Bike = l.rig.bike.Name
-	}
-	if l.replay != nil {
-		v.Bike = "replay: " + l.replay.name
-	}
-	if l.practice != nil {
-		v.Bike = "practice engine"
-		if l.practice.story != "" {
-			v.Bike = "practice: " + l.practice.name
-		}
-		v.Practice = l.practice.view()
-	}
+	v := view.View{Now: time.Now(), Snap: l.sess.Snapshot()}
+	v = view.Update(v, l.bikeNews())
+	l.src.dress(&v)
 	return v
 }

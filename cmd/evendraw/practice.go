@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
+	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -110,8 +111,19 @@ func (p *practice) score() string {
 		t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
 }
 
+func (p *practice) own() ownership { return practices }
+func (p *practice) close()         {}
+
+func (p *practice) meet(context.Context, func(string)) (*frame.Announcement, session.Config, error) {
+	return p.announcement(), p.config(), nil
+}
+
+func (p *practice) read(ctx context.Context, sess *session.Session, _ func(string)) error {
+	return sess.Run(ctx, session.NewPace(ctx, p.engine))
+}
+
 // config is the chain's for the practice engine: no card but the bike's bank.
-func (p *practice) config(*frame.Announcement) session.Config {
+func (p *practice) config() session.Config {
 	b := p.bank
 	cfg := session.Config{Bank: &b, Reference: 1, AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
 	cfg.Aim, _ = p.rig.limits()
@@ -125,11 +137,11 @@ func (p *practice) config(*frame.Announcement) session.Config {
 
 // prepare takes a zero pass and starts the engine, faster than real time, for a
 // run without hands on the keys.
-func (p *practice) prepare() error {
+func (p *practice) prepare(context.Context) error {
 	if p.zero != nil {
 		return nil
 	}
-	c := session.NewChain(p.config(nil), func(*balance.Reading) {})
+	c := session.NewChain(p.config(), func(*balance.Reading) {})
 	buf := make([]byte, 4096)
 	for begun := false; !begun || c.ZeroState().Running; {
 		n, err := p.engine.Read(buf)
@@ -164,14 +176,21 @@ func (p *practice) announcement() *frame.Announcement {
 	return d.Board()
 }
 
-// view is the practice engine's part of the display.
-func (p *practice) view() *view.Practice {
-	v := &view.Practice{Running: p.engine.Truth().Running}
-	for _, s := range p.bank.Screws {
-		v.Names = append(v.Names, s.Name)
+// dress names the bike, and puts its screws in the user's hand.
+func (p *practice) dress(v *view.View) {
+	v.Bike = "practice engine"
+	if p.story != "" {
+		v.Bike = "practice: " + p.name
 	}
-	v.Names = append(v.Names, "stop")
-	return v
+	v.Checks = garage.PreStartChecks(&p.bank)
+	if v.RaisedRPM == 0 {
+		v.RaisedRPM = garage.DefaultRaisedRPM
+	}
+	v.Practice = &view.Practice{Running: p.engine.Truth().Running}
+	for _, s := range p.bank.Screws {
+		v.Practice.Names = append(v.Practice.Names, s.Name)
+	}
+	v.Practice.Names = append(v.Practice.Names, "stop")
 }
 
 // state is the engine's newest state for the display.
