@@ -182,11 +182,6 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 // run shows the source until it ends or the user leaves.
 func (l *live) run(ctx context.Context) (err error) {
 	l.onScreen = !l.opt.json && !l.opt.headless && isTerminal(l.out)
-	if l.opt.auto {
-		if err := l.src.prepare(ctx); err != nil {
-			return err
-		}
-	}
 	switch {
 	case l.opt.json:
 		err = l.runJSON(ctx)

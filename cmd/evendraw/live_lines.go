@@ -155,9 +155,9 @@ func zeroDone(z *sensor.Zero) string {
 	return fmt.Sprintf("Zero taken: air pressure %.1f kPa.", float64(z.Ambient))
 }
 
-// newView is the view before the first event.
+// newView is the view before the first event, without the steps of the job.
 func (l *live) newView() view.View {
-	v := view.View{Now: time.Now(), Snap: l.sess.Snapshot()}
+	v := view.View{Now: time.Now(), Snap: l.sess.Snapshot(), Flow: view.Flow{Off: true}}
 	v = view.Update(v, l.bikeNews())
 	l.src.dress(&v)
 	return v

@@ -43,6 +43,12 @@ func (l *live) runScreen(ctx context.Context) error {
 		return l.runLines(ctx)
 	}
 	defer t.Close() // also when this goroutine panics
+	if l.opt.auto { // the zero pass that comes first takes a moment
+		t.Show(&view.View{Bike: "practice engine", Now: time.Now()})
+		if err := l.src.prepare(ctx); err != nil {
+			return err
+		}
+	}
 	l.begin(nil)
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)

@@ -18,6 +18,9 @@ import (
 var binary string
 
 func TestMain(m *testing.M) {
+	if where := os.Getenv(panicEnv); where != "" {
+		os.Exit(panicRun(where))
+	}
 	dir, err := os.MkdirTemp("", "evendraw-test")
 	if err != nil {
 		panic(err)

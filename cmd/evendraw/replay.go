@@ -85,5 +85,5 @@ func (p *replaying) dress(v *view.View) {
 	if name == "" {
 		name = filepath.Base(p.name)
 	}
-	v.Bike, v.Flow.Off = "replay: "+name, true
+	v.Bike = "replay: " + name
 }

@@ -105,11 +105,12 @@ func TestScreenLevelsThePracticeEngine(t *testing.T) {
 	t.Parallel()
 	garage := t.TempDir()
 	tm := startTmux(t, 80, 24, garage, "live", "--practice")
-	tm.await("No zero", 5*time.Second)
-	tm.keys("z")
+	tm.await("Before the start", 5*time.Second)
+	tm.keys("z") // straight to work
 	tm.await("Zero taken", 10*time.Second)
 	tm.keys("e")
-	tm.await("rpm", 5*time.Second)
+	tm.await("settled for", 5*time.Second)
+	tm.keys("n", "n") // warm, and the hoses are right
 	for end := time.Now().Add(100 * time.Second); ; time.Sleep(300 * time.Millisecond) {
 		text := tm.screen()
 		if strings.Contains(text, "The bank is level") {

@@ -80,7 +80,7 @@ func StepIDs() (ids []string) {
 
 // Flow is where the job stands.
 type Flow struct {
-	// Off is set where there is no job to go through: the look at a capture.
+	// Off is set where there is no job to go through: a capture, or plain lines.
 	Off bool
 	At  Step
 
@@ -146,6 +146,7 @@ func (v *View) leave(s Step) {
 
 // StartAt returns the view with the job at a step, before the first event.
 func (v View) StartAt(s Step) View {
+	v.Flow.Off = false
 	v.goTo(s, true)
 	v.Wants = nil
 	return v
