@@ -44,7 +44,9 @@ func (l *live) runScreen(ctx context.Context) error {
 	}
 	defer t.Close() // also when this goroutine panics
 	if l.opt.auto { // the zero pass that comes first takes a moment
-		t.Show(&view.View{Bike: "practice engine", Now: time.Now()})
+		t.Show(func(c *screen.Canvas) {
+			screen.Draw(c, &view.View{Bike: "practice engine", Now: time.Now(), Flow: view.Flow{Off: true}})
+		})
 		if err := l.src.prepare(ctx); err != nil {
 			return err
 		}
@@ -91,7 +93,8 @@ func (l *live) show(ctx context.Context, t *screen.Terminal, ended chan error) e
 	v := l.firstView()
 	tick := time.NewTicker(drawEvery)
 	defer tick.Stop()
-	t.Show(&v)
+	draw := func(c *screen.Canvas) { screen.Draw(c, &v) }
+	t.Show(draw)
 	for {
 		select {
 		case <-ctx.Done():
@@ -122,7 +125,7 @@ func (l *live) show(ctx context.Context, t *screen.Terminal, ended chan error) e
 				}
 			}
 		}
-		t.Show(&v)
+		t.Show(draw)
 	}
 }
 

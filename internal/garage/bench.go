@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"evendraw/internal/bank"
@@ -184,19 +182,10 @@ func (g *Garage) ListBench(bike string) (sheets []StoredBench, damaged []*Error)
 }
 
 func listBench(dir string) (sheets []StoredBench, damaged []*Error) {
-	paths, err := filesIn(dir, benchEnding)
-	if err != nil {
-		damaged = append(damaged, asError(dir, err))
-	}
-	for _, path := range paths {
+	return listFiles(dir, benchEnding, func(path string) (StoredBench, error) {
 		s, err := LoadBench(path)
-		if err != nil {
-			damaged = append(damaged, asError(path, err))
-			continue
-		}
-		sheets = append(sheets, StoredBench{path, s})
-	}
-	return sheets, damaged
+		return StoredBench{path, s}, err
+	})
 }
 
 // lastApart returns when the bank last came apart, as far as there are sheets of it.
@@ -208,114 +197,4 @@ func (g *Garage) lastApart(p BikePaths) (at time.Time, ok bool) {
 		}
 	}
 	return at, ok
-}
-
-// Fields of a carburettor, as Odd and Compare name them.
-const (
-	FieldPilotTurns  = "pilot_turns_out"
-	FieldMainJet     = "main_jet"
-	FieldPilotJet    = "pilot_jet"
-	FieldNeedle      = "needle"
-	FieldNeedleClip  = "needle_clip"
-	FieldFloatHeight = "float_height_mm"
-	FieldGaskets     = "gaskets"
-	FieldORings      = "o_rings"
-)
-
-// Odd is a setting that differs between carburettors by more than usual.
-type Odd struct {
-	Field string
-	// Values are by carburettor, as text; "" where nothing was noted.
-	Values []string
-	// Apart is the largest minus the smallest, NaN where they are no numbers.
-	Apart float64
-}
-
-// How far apart settings of one bank usually are. Common practice, no source: pilot
-// screws stand within a turn, floats within a millimetre, and needles and jets
-// are alike, but for banks whose maker chose otherwise for the inner ones.
-const (
-	oddTurns   = 1.0
-	oddFloatMM = 1.0
-)
-
-// Odds returns the settings that differ wildly between the carburettors.
-func (s *BenchSheet) Odds() (odds []Odd) {
-	numbers := []struct {
-		field string
-		most  float64
-		of    func(c *Carburettor) float64
-		text  func(v float64) string
-	}{
-		{FieldPilotTurns, oddTurns, func(c *Carburettor) float64 { return float64(c.PilotTurnsOut) }, FormatTurns},
-		{FieldFloatHeight, oddFloatMM, func(c *Carburettor) float64 { return float64(c.FloatHeightMM) },
-			func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }},
-	}
-	for _, n := range numbers {
-		low, high := math.Inf(1), math.Inf(-1)
-		o := Odd{Field: n.field}
-		for i := range s.Carburettors {
-			v, text := n.of(&s.Carburettors[i]), ""
-			if !math.IsNaN(v) {
-				low, high, text = min(low, v), max(high, v), n.text(v)
-			}
-			o.Values = append(o.Values, text)
-		}
-		if o.Apart = high - low; o.Apart > n.most {
-			odds = append(odds, o)
-		}
-	}
-	for _, field := range []string{FieldMainJet, FieldPilotJet, FieldNeedle, FieldNeedleClip, FieldGaskets, FieldORings} {
-		o := Odd{Field: field, Apart: math.NaN()}
-		first, differ := "", false
-		for i := range s.Carburettors {
-			text := s.Carburettors[i].Text(field)
-			o.Values = append(o.Values, text)
-			if first == "" {
-				first = text
-			}
-			differ = differ || text != "" && !strings.EqualFold(text, first)
-		}
-		if differ {
-			odds = append(odds, o)
-		}
-	}
-	return odds
-}
-
-// Text returns a setting as people write it, "" where nothing was noted.
-func (c *Carburettor) Text(field string) string {
-	number := func(v NullFloat, text func(float64) string) string {
-		if math.IsNaN(float64(v)) {
-			return ""
-		}
-		return text(float64(v))
-	}
-	switch field {
-	case FieldPilotTurns:
-		return number(c.PilotTurnsOut, FormatTurns)
-	case FieldFloatHeight:
-		return number(c.FloatHeightMM, func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) })
-	case FieldNeedleClip:
-		if c.NeedleClip == 0 {
-			return ""
-		}
-		return strconv.Itoa(c.NeedleClip)
-	case FieldMainJet:
-		return c.MainJet
-	case FieldPilotJet:
-		return c.PilotJet
-	case FieldNeedle:
-		return c.Needle
-	case FieldGaskets:
-		return c.Gaskets
-	case FieldORings:
-		return c.ORings
-	}
-	return ""
-}
-
-// Fields are the settings of a carburettor, in the order of a sheet.
-func Fields() []string {
-	return []string{FieldPilotTurns, FieldMainJet, FieldPilotJet, FieldNeedle, FieldNeedleClip, FieldFloatHeight, FieldGaskets, FieldORings}
 }

@@ -67,6 +67,8 @@ type SyncRecord struct {
 	// Zero is the zero pass in force, Match the match pass; nil if there was none.
 	Zero  *RecordZero  `json:"zero"`
 	Match *RecordMatch `json:"match"`
+	// Rig is the rest of what changes a reading, nil in records made before it was kept.
+	Rig *RecordRig `json:"rig"`
 	// AmbientKPa is the absolute air pressure that draws count from, and
 	// AmbientFrom where it is from: zero-pass, user, standard, or "".
 	AmbientKPa  NullKPa `json:"ambient_kpa"`

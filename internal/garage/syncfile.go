@@ -1,8 +1,6 @@
 package garage
 
 import (
-	"errors"
-	"io/fs"
 	"math"
 	"path/filepath"
 	"slices"
@@ -100,21 +98,10 @@ func (g *Garage) ListSyncs(bike string) (records []StoredSync, damaged []*Error)
 }
 
 func listSyncs(dir string) (records []StoredSync, damaged []*Error) {
-	paths, err := filesIn(dir, syncEnding)
-	if err != nil {
-		damaged = append(damaged, asError(dir, err))
-	}
-	for _, path := range paths {
+	return listFiles(dir, syncEnding, func(path string) (StoredSync, error) {
 		r, err := LoadSync(path)
-		switch {
-		case errors.Is(err, fs.ErrNotExist): // removed meanwhile
-		case err != nil:
-			damaged = append(damaged, asError(path, err))
-		default:
-			records = append(records, StoredSync{path, r})
-		}
-	}
-	return records, damaged
+		return StoredSync{path, r}, err
+	})
 }
 
 func (r *SyncRecord) format() int { return r.Format }

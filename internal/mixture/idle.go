@@ -139,6 +139,12 @@ func (s *IdleSpeed) Effect() float64 {
 	return s.effect
 }
 
+// SetRange says what the idle speed should be.
+func (s *IdleSpeed) SetRange(low, high float64) {
+	s.cfg.LowRPM, s.cfg.HighRPM = low, high
+	s.enter(looking)
+}
+
 // Restart forgets the speed and what was being done, not what was learned.
 func (s *IdleSpeed) Restart() {
 	s.speeds.restart()

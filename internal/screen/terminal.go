@@ -123,9 +123,9 @@ func (t *Terminal) Keys() <-chan string { return t.keys }
 // Resized is what Keys gives when the size has changed.
 const Resized = "resize"
 
-// Show draws a view on the terminal. The library is told of the cells that have
+// Show puts on the terminal what draw draws on an empty canvas. The library is told of the cells that have
 // changed alone: it takes ten times as long over a cell as drawing it does.
-func (t *Terminal) Show(v *view.View) {
+func (t *Terminal) Show(draw func(*Canvas)) {
 	c := t.canvas
 	width, height := t.screen.Size()
 	if width != c.Width || height != c.Height || t.shown == nil {
@@ -133,7 +133,7 @@ func (t *Terminal) Show(v *view.View) {
 		t.shown = make([]Cell, width*height)
 	}
 	c.Resize(width, height)
-	Draw(c, v)
+	draw(c)
 	changed := false
 	for i, cell := range c.cells {
 		if cell == t.shown[i] {

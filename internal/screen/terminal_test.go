@@ -62,13 +62,13 @@ func TestAfterAStormOfSizesTheScreenIsAFreshDraw(t *testing.T) {
 		}
 		s.SetSize(w, h)
 		v := states[names[i%len(names)]]
-		term.Show(&v)
+		term.Show(func(c *Canvas) { Draw(c, &v) })
 		if i%20 != 0 && i != sizes-1 {
 			continue
 		}
 		for _, name := range names[:2] { // a change without another size as well
 			v := states[name]
-			term.Show(&v)
+			term.Show(func(c *Canvas) { Draw(c, &v) })
 			fresh := NewCanvas(w, h)
 			Draw(fresh, &v)
 			if got, want := trimmed(text(s)), trimmed(fresh.String()); got != want {
@@ -195,6 +195,6 @@ func BenchmarkShow(b *testing.B) {
 	})}
 	b.ReportAllocs()
 	for i := 0; b.Loop(); i++ {
-		term.Show(&views[i%2])
+		term.Show(func(c *Canvas) { Draw(c, &views[i%2]) })
 	}
 }

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"strconv"
 	"strings"
 
 	"evendraw/internal/garage"
@@ -65,3 +66,35 @@ var checkWords = map[string]struct{ short, text string }{
 	garage.CheckFire:         {"Extinguisher at hand, no petrol about", "Wipe up what was spilt; nothing nearby sparks or glows."},
 	garage.CheckClear:        {"Clear of hot and moving parts", "Neutral, on its stand. Hoses, leads, sleeves and hair away from exhaust, chain and fan; ear protection on."},
 }
+
+// CheckLines are the pre-start checks as a list, with what was answered and when.
+func CheckLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
+	open, part := 0, ""
+	for _, c := range checks {
+		if c.Part != part {
+			part = c.Part
+			lines = append(lines, PartWords(part))
+		}
+		short, _ := CheckWords(c)
+		t, ok := garage.TickOf(ticks, c.ID)
+		switch {
+		case !ok:
+			open++
+			lines = append(lines, "  [ ] "+short)
+		case t.Answer == garage.TickNotNeeded:
+			lines = append(lines, "  [–] "+pad(short, checkColumn)+"not on this bike")
+		default:
+			lines = append(lines, "  [x] "+pad(short, checkColumn)+t.Time.Local().Format("2006-01-02 15:04"))
+		}
+	}
+	switch open {
+	case 0:
+		return append(lines, "All were looked at.")
+	case 1:
+		return append(lines, "One is open.")
+	}
+	return append(lines, strconv.Itoa(open)+" are open.")
+}
+
+// checkColumn is how wide a check's words are in a list.
+const checkColumn = 50

@@ -201,8 +201,8 @@ const (
 	EntryCylinders
 )
 
-// mostTyped bounds a typed line, in letters. Chosen: fits an 80-column screen.
-const mostTyped = 60
+// mostEntry bounds a typed line, in letters. Chosen: fits an 80-column screen.
+const mostEntry = 60
 
 // typeKey edits the line being typed.
 func (v *View) typeKey(k string) {
@@ -217,7 +217,7 @@ func (v *View) typeKey(k string) {
 		_, n := utf8.DecodeLastRuneInString(e.Text)
 		e.Text = e.Text[:len(e.Text)-n]
 	default:
-		if utf8.RuneCountInString(k) == 1 && utf8.RuneCountInString(e.Text) < mostTyped {
+		if utf8.RuneCountInString(k) == 1 && utf8.RuneCountInString(e.Text) < mostEntry {
 			e.Text += k
 		}
 	}
