@@ -32,7 +32,20 @@ type Config struct {
 	// IdlingLimit is how long the engine may idle before it is to cool down, s;
 	// 0 means DefaultIdlingLimit.
 	IdlingLimit float64
+	// IdleLow and IdleHigh bound the idle speed in rpm; both 0 when unknown.
+	IdleLow, IdleHigh float64
+	// LevelBy is what is made level; "" means ByDraw.
+	LevelBy LevelBy
 }
+
+// LevelBy is what a bank is levelled by.
+type LevelBy string
+
+// Ways of levelling: the vacuum, or the butterflies.
+const (
+	ByDraw    LevelBy = "draw"
+	ByOpening LevelBy = "opening"
+)
 
 // steadyCycles is how many cycles the speed is judged over, and steadySD the
 // share of the speed by which they may scatter. Chosen: a lumpy idle wanders by
@@ -46,6 +59,12 @@ const (
 	// falling speed by more until it has settled.
 	slowSeconds = 3.0
 	steadyOff   = 0.10
+	// steadySlope is how far the mean speed of the older half of those cycles may be
+	// off that of all, and steadyFlat how far for a speed that has stopped moving,
+	// though the slow mean has yet to follow. Chosen: after a blip the practice
+	// engine falls by 2 % a cycle, which is 4 % here.
+	steadySlope = 0.025
+	steadyFlat  = 0.008
 )
 
 // Balance is the stage from spans to readings.
@@ -55,6 +74,7 @@ type Balance struct {
 	speeds  [steadyCycles]float64
 	nSpeeds int
 	slow    float64 // slow mean of the speed, rpm
+	gate    gate
 	advisor advisor
 	hoses   Hoses
 	order   cycle.HoseOrder
@@ -70,7 +90,8 @@ func New(cfg Config) *Balance {
 		cfg.Aim = DefaultAim
 	}
 	link, ok := newLinkage(&cfg.Bank)
-	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders, link: link}, advisor: newAdvisor(&cfg, ok), heat: newHeat(cfg.IdlingLimit)}
+	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders, link: link, byOpening: cfg.LevelBy == ByOpening},
+		gate: newGate(&cfg, ok), advisor: newAdvisor(&cfg), heat: newHeat(cfg.IdlingLimit)}
 }
 
 // SetReference chooses the cylinder compared against, from 1.
@@ -82,14 +103,22 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 	b.cfg.Ambient = ambient
 	b.cfg.OffsetBand, b.advisor.offsetBand = 0, 0
 	b.win.clear()
-	b.advisor.restart()
+	b.advisor.interrupt()
 }
 
 // Effects returns what is known of the screws, by index: kPa of draw per
 // clockwise turn, 0 where unknown.
 func (b *Balance) Effects() []float64 {
-	return append([]float64(nil), b.advisor.effect[:len(b.cfg.Bank.Screws)]...)
+	var effects []float64
+	for s := range b.cfg.Bank.Screws {
+		effects = append(effects, b.advisor.screws[s].effect())
+	}
+	return effects
 }
+
+// GoOn puts aside a fault that is being told, and goes on without it being mended:
+// hoses that look exchanged, a cylinder that looks ill.
+func (b *Balance) GoOn() { b.gate.goOn() }
 
 // Push takes the next span and returns the reading as of its end.
 func (b *Balance) Push(s *cycle.Span) Reading {
@@ -99,13 +128,10 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	}
 	changed := false
 	b.watchHoses(s)
+	b.heat.push(s)
 	if s.Cycle {
-		b.speeds[b.nSpeeds%steadyCycles] = s.RPM()
-		if b.nSpeeds == 0 {
-			b.slow = s.RPM()
-		}
-		b.slow += (1 - math.Exp(-s.Period/slowSeconds)) * (s.RPM() - b.slow)
-		b.nSpeeds++
+		b.pushSpeed(s)
+		b.gate.doubts.push(s)
 		if s.Whole() {
 			var draw perCylinder
 			for c := range s.N {
@@ -114,28 +140,67 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 			changed = b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
 		}
 	}
-	b.heat.push(s)
 	r := b.reading(s)
 	r.IdlingSeconds, r.IdlingLimitSeconds = b.heat.seconds, b.heat.limit
-	r.Advice = b.advisor.next(&r, &b.win, changed)
+	r.Advice = b.advise(&r, changed)
+	for c := range r.Cylinders {
+		r.Cylinders[c].Doubt = b.gate.doubts.found[c]
+	}
 	return r
+}
+
+// pushSpeed takes the speed of a cycle. When it settles after a disturbance, what was
+// averaged before no longer counts.
+func (b *Balance) pushSpeed(s *cycle.Span) {
+	before := b.steady()
+	b.speeds[b.nSpeeds%steadyCycles] = s.RPM()
+	if b.nSpeeds == 0 {
+		b.slow = s.RPM()
+	}
+	b.slow += (1 - math.Exp(-s.Period/slowSeconds)) * (s.RPM() - b.slow)
+	b.nSpeeds++
+	settled := b.steady()
+	if settled && !before {
+		b.slow = b.meanSpeed()
+		b.win.clear()
+	}
+	b.win.rpm = b.slow
+	b.advisor.check.watch(s.RPM())
+	b.gate.trend.push(s.End(), s.RPM(), !settled || b.advisor.phase > choosing && b.advisor.phase < blipping)
+}
+
+// advise returns the advice that belongs to a reading.
+func (b *Balance) advise(r *Reading, changed bool) Advice {
+	if adv, stop := b.gate.unreadable(r, &b.win, &b.heat); stop {
+		b.advisor.interrupt()
+		return adv
+	}
+	if b.advisor.phase == choosing || b.advisor.phase == asking && b.heat.hot {
+		if adv, stop := b.gate.unready(r, &b.win, &b.heat); stop {
+			b.advisor.interrupt()
+			return adv
+		}
+	}
+	return b.advisor.next(r, &b.win, changed)
 }
 
 // orderEvery is how many cycles lie between two looks at the order of the
 // pulses: it takes many steps, and changes with nothing but a hose.
-const orderEvery = 64
+const orderEvery = 32
 
 // watchHoses keeps the order of the pulses up to date. It begins anew where the
 // engine stood, as hoses are moved then.
 func (b *Balance) watchHoses(s *cycle.Span) {
 	if s.Break || !s.Cycle {
 		b.hoses, b.order = Hoses{}, cycle.HoseOrder{Verdict: cycle.CannotTell}
+		b.gate.hosesSeen = b.gate.hosesSeen && s.Cycle
 		return
 	}
 	before := b.hoses.cycles
 	b.hoses.Push(s)
 	if n := b.hoses.cycles; n > before && (n == hoseCycles || n%orderEvery == 0) {
 		b.order = b.hoses.Order(&b.cfg.Bank)
+		b.gate.hosesSeen = true
 	}
 }
 
@@ -230,16 +295,29 @@ func (b *Balance) opening(c, ref int) (ratio, half float64) {
 	return own.Mean() / others.Mean(), float64(ratios.HalfWidth())
 }
 
-// steady reports whether the speed of the last cycles has settled.
+// steady reports whether the speed of the last cycles has settled: it scatters
+// little, and is near its slow mean, or has stopped moving after it was far off.
 func (b *Balance) steady() bool {
 	if b.nSpeeds < steadyCycles {
 		return false
 	}
-	var s, q float64
-	for _, v := range b.speeds {
-		s += v
-		q += v * v
+	mean := b.meanSpeed()
+	var off, older float64
+	for i, v := range b.speeds {
+		off += (v - mean) * (v - mean) / steadyCycles
+		if (b.nSpeeds-1-i)%steadyCycles >= steadyCycles/2 {
+			older += v / (steadyCycles / 2)
+		}
 	}
-	mean := s / steadyCycles
-	return q/steadyCycles-mean*mean < steadySD*steadySD*mean*mean && math.Abs(mean-b.slow) < steadyOff*b.slow
+	slope := math.Abs(mean - older)
+	return off < steadySD*steadySD*mean*mean && slope < steadySlope*mean && (slope < steadyFlat*mean || math.Abs(mean-b.slow) < steadyOff*b.slow)
+}
+
+// meanSpeed is that of the last cycles.
+func (b *Balance) meanSpeed() float64 {
+	mean := 0.0
+	for _, v := range b.speeds {
+		mean += v / steadyCycles
+	}
+	return mean
 }

@@ -82,10 +82,11 @@ type Outcome struct {
 	// Done is set when the mechanic was satisfied; Spread is the true one then.
 	Done   bool
 	Spread pressure.KPa
-	// Turns is how often a screw was turned, and Idle for how many seconds the
-	// engine ran.
-	Turns int
-	Idle  float64
+	// Turns is how often a screw was taken in hand: while the hand stays on it,
+	// going on, slower or back, it is one turn. Moves counts each of those, every
+	// start of the hand from rest. Idle is for how many seconds the engine ran.
+	Turns, Moves int
+	Idle         float64
 	// Course is the true spread, once a second.
 	Course []pressure.KPa
 }
@@ -181,6 +182,7 @@ type Tally struct {
 	// FalseDone counts the bikes that were called done beyond levelSpread.
 	FalseDone int     `json:"false_done"`
 	Turns     float64 `json:"turns_median"`
+	Moves     float64 `json:"moves_median"`
 	Idle      float64 `json:"idle_s_median"`
 }
 
@@ -211,7 +213,7 @@ func tally(outcomes []Outcome) Tally {
 	if len(outcomes) == 0 {
 		return t
 	}
-	var turns, idle []float64
+	var turns, moves, idle []float64
 	for _, o := range outcomes {
 		switch level := o.Done && o.Spread <= levelSpread; {
 		case level:
@@ -222,11 +224,11 @@ func tally(outcomes []Outcome) Tally {
 		if o.Done && o.Spread <= fineSpread {
 			t.Fine++
 		}
-		turns, idle = append(turns, float64(o.Turns)), append(idle, o.Idle)
+		turns, moves, idle = append(turns, float64(o.Turns)), append(moves, float64(o.Moves)), append(idle, o.Idle)
 	}
 	t.Levelled /= float64(t.Bikes)
 	t.Fine /= float64(t.Bikes)
-	t.Turns, t.Idle = median(turns), median(idle)
+	t.Turns, t.Moves, t.Idle = median(turns), median(moves), median(idle)
 	return t
 }
 
