@@ -74,11 +74,14 @@ type Balance struct {
 	speeds  [steadyCycles]float64
 	nSpeeds int
 	slow    float64 // slow mean of the speed, rpm
-	gate    gate
-	advisor advisor
-	hoses   Hoses
-	order   cycle.HoseOrder
-	heat    heat
+	// disturbed is set from when the speed scatters or leaves its slow mean until it
+	// has settled.
+	disturbed bool
+	gate      gate
+	advisor   advisor
+	hoses     Hoses
+	order     cycle.HoseOrder
+	heat      heat
 }
 
 // New returns a Balance of a checked bank.
@@ -152,21 +155,26 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 // pushSpeed takes the speed of a cycle. When it settles after a disturbance, what was
 // averaged before no longer counts.
 func (b *Balance) pushSpeed(s *cycle.Span) {
-	before := b.steady()
 	b.speeds[b.nSpeeds%steadyCycles] = s.RPM()
 	if b.nSpeeds == 0 {
-		b.slow = s.RPM()
+		b.slow, b.disturbed = s.RPM(), true
 	}
 	b.slow += (1 - math.Exp(-s.Period/slowSeconds)) * (s.RPM() - b.slow)
 	b.nSpeeds++
-	settled := b.steady()
-	if settled && !before {
-		b.slow = b.meanSpeed()
+	mean, scatter, slope := b.lastSpeeds()
+	near := math.Abs(mean-b.slow) < steadyOff*b.slow
+	switch {
+	case b.nSpeeds < steadyCycles:
+	case scatter >= steadySD*mean || !b.disturbed && !near:
+		b.disturbed = true
+	case b.disturbed && slope < steadySlope*mean && (near || slope < steadyFlat*mean):
+		b.disturbed = false
+		b.slow = mean
 		b.win.clear()
 	}
 	b.win.rpm = b.slow
 	b.advisor.check.watch(s.RPM())
-	b.gate.trend.push(s.End(), s.RPM(), !settled || b.advisor.phase > choosing && b.advisor.phase < blipping)
+	b.gate.trend.push(s.End(), s.RPM(), b.disturbed || b.advisor.phase > choosing && b.advisor.phase < blipping)
 }
 
 // advise returns the advice that belongs to a reading.
@@ -295,29 +303,21 @@ func (b *Balance) opening(c, ref int) (ratio, half float64) {
 	return own.Mean() / others.Mean(), float64(ratios.HalfWidth())
 }
 
-// steady reports whether the speed of the last cycles has settled: it scatters
-// little, and is near its slow mean, or has stopped moving after it was far off.
-func (b *Balance) steady() bool {
-	if b.nSpeeds < steadyCycles {
-		return false
-	}
-	mean := b.meanSpeed()
-	var off, older float64
+// steady reports whether the speed of the last cycles has settled.
+func (b *Balance) steady() bool { return b.nSpeeds >= steadyCycles && !b.disturbed }
+
+// lastSpeeds returns the mean of the last cycles' speeds, their standard deviation,
+// and how far the mean of the older half is off it.
+func (b *Balance) lastSpeeds() (mean, scatter, slope float64) {
+	older := 0.0
 	for i, v := range b.speeds {
-		off += (v - mean) * (v - mean) / steadyCycles
+		mean += v / steadyCycles
 		if (b.nSpeeds-1-i)%steadyCycles >= steadyCycles/2 {
 			older += v / (steadyCycles / 2)
 		}
 	}
-	slope := math.Abs(mean - older)
-	return off < steadySD*steadySD*mean*mean && slope < steadySlope*mean && (slope < steadyFlat*mean || math.Abs(mean-b.slow) < steadyOff*b.slow)
-}
-
-// meanSpeed is that of the last cycles.
-func (b *Balance) meanSpeed() float64 {
-	mean := 0.0
 	for _, v := range b.speeds {
-		mean += v / steadyCycles
+		scatter += (v - mean) * (v - mean) / steadyCycles
 	}
-	return mean
+	return mean, math.Sqrt(scatter), math.Abs(mean - older)
 }

@@ -57,6 +57,11 @@ func (d *doubts) look(r *Reading, w *window) {
 			}
 		}
 	}
+	for c := range n {
+		if r.Cylinders[c].State == cycle.WeakPulse && d.found[c] == "" {
+			d.found[c] = WhyWeakPulse
+		}
+	}
 	if r.Cycles < doubtCycles {
 		return
 	}

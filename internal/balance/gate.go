@@ -99,7 +99,7 @@ func (g *gate) fault(r *Reading) int {
 		s := r.Cylinders[i].State
 		bad := s == cycle.RailLow || s == cycle.RailHigh
 		if r.Span.Cycle {
-			bad = s != cycle.OK
+			bad = !Sound(s)
 		}
 		if !bad {
 			g.faulty[i] = 0

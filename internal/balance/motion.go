@@ -1,5 +1,7 @@
 package balance
 
+import "math"
+
 // motion follows a figure that a hand moves: a recursive estimate of it and of its
 // pace, a Kalman filter for a constant pace with a little doubt about it.
 type motion struct {
@@ -16,6 +18,9 @@ const (
 	// paceFirst is the standard deviation of the pace before anything is seen.
 	// Chosen: half a turn a second of a lively screw is 3 kPa/s.
 	paceFirst = 1.0
+	// oddSigmas is how far off a cycle counts for at most, in standard deviations of
+	// what is expected. Chosen.
+	oddSigmas = 4.0
 )
 
 // begin starts at x at rest.
@@ -41,7 +46,8 @@ func (m *motion) push(t, z, variance float64) {
 		return
 	}
 	kx, kp := m.xx/s, m.xp/s
-	d := z - m.x
+	most := oddSigmas * math.Sqrt(s) // a misfire is no movement
+	d := min(max(z-m.x, -most), most)
 	m.x += kx * d
 	m.pace += kp * d
 	m.pp -= kp * m.xp

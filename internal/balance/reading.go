@@ -128,6 +128,7 @@ const (
 	WhyChannel     Why = "channel"      // a channel's state makes it useless
 	WhyHoses       Why = "hoses"        // the pulses come as if hoses were exchanged
 	WhyDisagree    Why = "disagree"     // a cylinder draws other than its opening asks for
+	WhyWeakPulse   Why = "weak-pulse"   // a cylinder's pulse is weak beside the others; its mean still counts
 	WhyMisfires    Why = "misfires"     // a cylinder misfires often
 	WhyLevel       Why = "level"        // the bank is level
 	WhyIdleSpeed   Why = "idle-speed"   // level, and the speed is off the card's range

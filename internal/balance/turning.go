@@ -119,8 +119,19 @@ func countable(turns float64) float64 {
 // near is how far off a screw is left.
 func (a *advisor) near() float64 { return nearShare * a.aim }
 
-// recently returns what is wanted now, over the last few cycles.
-func recently(w *window) perScrew { return w.wanted(max(w.first, w.next-recent), w.next) }
+// recently returns what is wanted now: the middle of the last few cycles, so that
+// one odd cycle, a misfire, moves nothing.
+func recently(w *window) (x perScrew) {
+	from := max(w.first, w.next-recent)
+	var last [recent]float64
+	for s := range w.link.screws {
+		for k := from; k < w.next; k++ {
+			last[k-from] = w.at(k).wanted[s]
+		}
+		x[s] = middle(last[:w.next-from])
+	}
+	return x
+}
 
 // quiet reports whether nothing has changed for settledCycles, all of them in
 // the present phase.
@@ -191,8 +202,7 @@ func (a *advisor) follow(r *Reading, w *window) Advice {
 	if (x-a.start[s])*way > a.leastOf(s, w) {
 		return a.otherWay(w)
 	}
-	soon := a.move.after(stopSeconds)
-	if soon*way <= 0 && a.move.pace*way < 0 || x*way <= 0 {
+	if x*way <= 0 || math.IsNaN(a.amount) && a.move.after(stopSeconds)*way <= 0 {
 		return a.hold(WhyReached, w)
 	}
 	if a.resting(r, w) {

@@ -47,6 +47,8 @@ type Config struct {
 	Seed  uint64
 	// Linkage draws only bikes whose kind of bank has that name; "" draws all.
 	Linkage string
+	// With names conditions that all bikes have: see Conditions.
+	With []string
 	// Workers is how many bikes are tried at once; 0 is one a core.
 	Workers int
 	// Progress is called after each bike, from one goroutine at a time; nil is
@@ -114,7 +116,7 @@ func Linkages() (names []string) {
 }
 
 // newBike draws bike number n.
-func newBike(kinds []linkage, seed uint64, n int) bike {
+func newBike(kinds []linkage, with []condition, seed uint64, n int) bike {
 	rng := rand.New(rand.NewPCG(seed, uint64(n)))
 	l := kinds[n%len(kinds)]
 	// Sensors as after a match pass: gain errors of 1 % would move a true spread by
@@ -123,7 +125,11 @@ func newBike(kinds []linkage, seed uint64, n int) bike {
 	for range l.bank.Screws {
 		cfg.Screws = append(cfg.Screws, engine.ScrewHabit{Play: mostPlay * rng.Float64()})
 	}
-	return bike{l.name, cfg, rng.Uint64()}
+	b := bike{l.name, cfg, rng.Uint64()}
+	for _, c := range with {
+		c.set(&b, rng)
+	}
+	return b
 }
 
 // Pair is how both mechanics fared on a bike.
@@ -139,6 +145,10 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	if len(kinds) == 0 {
 		return nil, fmt.Errorf("trial: no linkage %q, there are %s", cfg.Linkage, strings.Join(Linkages(), ", "))
 	}
+	with, err := chosenConditions(cfg.With)
+	if err != nil {
+		return nil, err
+	}
 	workers := cfg.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -151,7 +161,7 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	for range workers {
 		group.Go(func() {
 			for n := range next {
-				b := newBike(kinds, cfg.Seed, n)
+				b := newBike(kinds, with, cfg.Seed, n)
 				pairs[n] = Pair{b.linkage, advised(b), rival(b)}
 				mu.Lock()
 				if done++; cfg.Progress != nil {
