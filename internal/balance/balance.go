@@ -133,13 +133,14 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	b.watchHoses(s)
 	b.heat.push(s)
 	if s.Cycle {
+		sagged := b.sagged(s)
 		b.pushSpeed(s)
-		b.gate.doubts.push(s)
-		if s.Whole() {
-			var draw perCylinder
-			for c := range s.N {
-				draw[c] = float64(b.cfg.Ambient - s.Mean[c])
-			}
+		var draw perCylinder
+		for c := range s.N {
+			draw[c] = float64(b.cfg.Ambient - s.Mean[c])
+		}
+		b.gate.doubts.push(s, &draw, &b.win, sagged)
+		if s.Whole() && !sagged {
 			changed = b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
 		}
 	}
@@ -150,6 +151,20 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		r.Cylinders[c].Doubt = b.gate.doubts.found[c]
 	}
 	return r
+}
+
+// sagShare is by how much of the speed a cycle after a misfire is slower than the one
+// before. Measured on the practice engine: a misfire of a triple costs 6 %, a calm
+// idle's cycles differ by 1 %.
+const sagShare = 0.035
+
+// sagged reports whether the cycle is one after a misfire: the burnt gas that is
+// missing in it changes its draws, which says nothing of butterflies.
+func (b *Balance) sagged(s *cycle.Span) bool {
+	if b.nSpeeds == 0 {
+		return false
+	}
+	return s.RPM() < (1-sagShare)*b.speeds[(b.nSpeeds-1)%steadyCycles]
 }
 
 // pushSpeed takes the speed of a cycle. When it settles after a disturbance, what was
@@ -201,14 +216,15 @@ const orderEvery = 32
 func (b *Balance) watchHoses(s *cycle.Span) {
 	if s.Break || !s.Cycle {
 		b.hoses, b.order = Hoses{}, cycle.HoseOrder{Verdict: cycle.CannotTell}
-		b.gate.hosesSeen = b.gate.hosesSeen && s.Cycle
+	}
+	b.gate.watch(s)
+	if !s.Cycle {
 		return
 	}
 	before := b.hoses.cycles
 	b.hoses.Push(s)
 	if n := b.hoses.cycles; n > before && (n == hoseCycles || n%orderEvery == 0) {
 		b.order = b.hoses.Order(&b.cfg.Bank)
-		b.gate.hosesSeen = true
 	}
 }
 

@@ -23,6 +23,9 @@ const (
 	// misfireCycles cycles. Chosen.
 	doubtMisfires = 0.04
 	misfireCycles = 60.0
+	// misfireDraw is by how much less the cylinder draws after it. Chosen: half of what
+	// the practice engine shows.
+	misfireDraw = 0.5 // kPa
 )
 
 // doubts are the cylinders that look ill in a way that no synchronising screw
@@ -35,8 +38,9 @@ type doubts struct {
 	cylinder    int     // the one that is being told, 0 is none
 }
 
-// push counts the misfires of a cycle.
-func (d *doubts) push(s *cycle.Span) {
+// push counts the misfires of a cycle with those draws; sagged tells that the speed
+// shows one, whose cylinder is the one that draws less than it did.
+func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged bool) {
 	keep := 1 - 1/(2*misfireCycles)
 	d.cycles = d.cycles*keep + 1
 	for c := range s.N {
@@ -44,6 +48,21 @@ func (d *doubts) push(s *cycle.Span) {
 		if s.Misfire[c] {
 			d.misfires[c]++
 		}
+	}
+	if !sagged || w.cycles() < recent {
+		return
+	}
+	now := entry{draw: *draw, opening: s.Opening}
+	w.scale(&now)
+	then := w.meanLevel(w.first, w.next)
+	least := 0
+	for c := range s.N {
+		if now.level[c]-then[c] < now.level[least]-then[least] {
+			least = c
+		}
+	}
+	if then[least]-now.level[least] > misfireDraw && !s.Misfire[least] {
+		d.misfires[least]++
 	}
 }
 

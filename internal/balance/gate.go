@@ -13,6 +13,8 @@ const (
 	// idleRoom is how far outside the card's range a bank is still levelled.
 	// Chosen: the idle speed is set after levelling, which moves it.
 	idleRoom = 0.3
+	// standSeconds without a cycle are a standstill: hoses may be moved then. Chosen.
+	standSeconds = 2.0
 	// tellSeconds is how long a cylinder's doubt is told before the levelling goes
 	// on by itself. Chosen: some glances.
 	tellSeconds = 8.0
@@ -25,10 +27,12 @@ type gate struct {
 	faulty    [cycle.MaxCylinders]int
 	// hosesFine is set when the user has put aside that the hoses look exchanged.
 	hosesFine bool
-	hosesSeen bool // their order was looked at since the engine stood
-	stood     bool // the engine has stood since the hoses were put aside
-	doubts    doubts
-	trend     trend
+	// watched is how many cycles there were since the engine stood, and still how
+	// long there has been none, s.
+	watched int
+	still   float64
+	doubts  doubts
+	trend   trend
 }
 
 func newGate(cfg *Config, canLevel bool) gate {
@@ -75,7 +79,7 @@ func (g *gate) unready(r *Reading, w *window, h *heat) (adv Advice, stop bool) {
 			adv.Cylinder = r.Hoses.Exchanged[0][0]
 		}
 		return adv, true
-	case !g.hosesSeen:
+	case g.watched < hoseCycles && !g.hosesFine: // the order of the hoses comes first
 		return advise(Wait, WhyFewCycles), true
 	case h.hot:
 		return advise(Wait, WhyHot), true
@@ -83,6 +87,18 @@ func (g *gate) unready(r *Reading, w *window, h *heat) (adv Advice, stop bool) {
 		return advise(Wait, WhyCold), true
 	}
 	return g.doubts.tell(r, w)
+}
+
+// watch counts cycles. A blip may cost some, and is no standstill.
+func (g *gate) watch(s *cycle.Span) {
+	if s.Cycle {
+		g.watched++
+		g.still = 0
+		return
+	}
+	if g.still += s.Period; g.still > standSeconds {
+		g.watched = 0
+	}
 }
 
 // goOn puts aside the fault that is being told.

@@ -39,6 +39,13 @@ type Config struct {
 	Reference int
 	// Aim is the spread at which the advice stops; 0 is the default.
 	Aim pressure.KPa
+	// IdlingLimit is how long the engine may idle before it is to cool down, s; 0 is
+	// the default.
+	IdlingLimit float64
+	// IdleLow and IdleHigh bound the idle speed in rpm; both 0 when unknown.
+	IdleLow, IdleHigh float64
+	// LevelBy is what is made level; "" is the draws.
+	LevelBy balance.LevelBy
 	// MinRPM and MaxRPM bound the speed looked for; 0 is the default.
 	MinRPM, MaxRPM float64
 	// BankOf chooses the settings once the board is known; nil keeps this
@@ -203,7 +210,8 @@ func (c *Chain) meet(a *frame.Announcement) error {
 func (c *Chain) build() {
 	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
-	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim}
+	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
+		IdlingLimit: c.cfg.IdlingLimit, IdleLow: c.cfg.IdleLow, IdleHigh: c.cfg.IdleHigh, LevelBy: c.cfg.LevelBy}
 	if !c.cfg.Zeroed {
 		b.OffsetBand = c.offsetBand()
 	}
@@ -270,6 +278,13 @@ func (c *Chain) SetReference(cylinder int) {
 	if c.bal != nil && cylinder >= 1 && cylinder <= c.bank.Cylinders {
 		c.cfg.Reference = cylinder
 		c.bal.SetReference(cylinder)
+	}
+}
+
+// GoOn puts aside a fault that is being told, and goes on without it being mended.
+func (c *Chain) GoOn() {
+	if c.bal != nil {
+		c.bal.GoOn()
 	}
 }
 

@@ -190,7 +190,7 @@ func (b *bench) look() {
 
 // outcome judges the bank: the true spread averaged over a few seconds.
 func (b *bench) outcome(done bool) Outcome {
-	o := Outcome{Done: done, Turns: b.hand.turns, Moves: b.hand.moves, Idle: b.now - b.started, Course: b.course}
+	o := Outcome{Done: done, Turns: b.hand.turns, Moves: b.hand.moves, Idle: b.engine.Truth().IdlingS, Course: b.course}
 	var mean []pressure.KPa
 	n := 0
 	b.engine.OnCycle(func(c engine.Cycle) {

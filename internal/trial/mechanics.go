@@ -57,10 +57,18 @@ func (m *follower) act(a *balance.Advice) (done bool) {
 	case balance.Turn, balance.Reverse:
 		m.turn(a)
 		return false
+	case balance.Wait:
+		if a.Why == balance.WhyNoCycle && !m.engine.Truth().Running {
+			m.engine.Start()
+		}
 	}
 	m.hand.letGo(m.now)
 	m.acted = balance.Advice{}
 	switch {
+	case a.Why == balance.WhyHoses:
+		m.traceHoses()
+	case a.Why == balance.WhyHot:
+		m.cool()
 	case a.Why != balance.WhyBlip && a.Why != balance.WhyNuts || a.Why == m.asked && m.now < m.until:
 	case a.Why == balance.WhyBlip:
 		m.pass(m.hand.between(leastReact, mostReact))
@@ -72,6 +80,33 @@ func (m *follower) act(a *balance.Advice) (done bool) {
 		m.asked, m.until = a.Why, m.now+patience
 	}
 	return false
+}
+
+// traceSeconds is how long the mechanic traces the hoses, the engine off, and
+// coolSeconds how long the engine stands before the next look at the advice.
+const (
+	traceSeconds = 20.0
+	coolSeconds  = 60.0
+)
+
+// traceHoses puts all hoses on their own ports.
+func (m *follower) traceHoses() {
+	m.pass(m.hand.between(leastReact, mostReact))
+	m.engine.Stop()
+	m.pass(traceSeconds)
+	m.engine.MendHoses()
+	m.engine.Start()
+	m.pass(warmSeconds)
+}
+
+// cool lets the engine stand until the advice no longer asks for it.
+func (m *follower) cool() {
+	if m.engine.Truth().Running {
+		m.pass(m.hand.between(leastReact, mostReact))
+		m.engine.Stop()
+		return
+	}
+	m.pass(coolSeconds)
 }
 
 // patience is how long the mechanic waits before a check that is still asked for is
