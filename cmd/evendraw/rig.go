@@ -154,7 +154,6 @@ func (r *rig) configOf(card garage.Board) session.Config {
 	if r.bike != nil {
 		b := r.bike.Bank
 		cfg.Bank, cfg.Reference, cfg.Aim = &b, r.bike.Reference, r.bike.AimKPa
-		cfg.IdleLow, cfg.IdleHigh = r.bike.IdleRPMLow, r.bike.IdleRPMHigh
 		cfg.IdlingLimit, cfg.LevelBy = 60*r.bike.IdlingLimitMin, balance.LevelBy(r.bike.LevelBy)
 		if r.bike.AltitudeM != nil {
 			cfg.Ambient = pressure.StandardAtmosphere(*r.bike.AltitudeM)

@@ -74,6 +74,7 @@ type Balance struct {
 	speeds  [steadyCycles]float64
 	nSpeeds int
 	slow    float64 // slow mean of the speed, rpm
+<<<<<<< HEAD
 	// disturbed is set from when the speed scatters or leaves its slow mean until it
 	// has settled.
 	disturbed bool
@@ -82,6 +83,13 @@ type Balance struct {
 	hoses     Hoses
 	order     cycle.HoseOrder
 	heat      heat
+=======
+	advisor advisor
+	hoses   Hoses
+	order   cycle.HoseOrder
+	heat    heat
+	values  []float64 // room for those of a window
+>>>>>>> main
 }
 
 // New returns a Balance of a checked bank.
@@ -232,7 +240,8 @@ func (b *Balance) watchHoses(s *cycle.Span) {
 func (b *Balance) reading(s *cycle.Span) Reading {
 	nan := pressure.KPa(math.NaN())
 	r := Reading{Time: s.End(), RPM: math.NaN(), Reference: b.cfg.Reference, Spread: nan, SpreadUncertainty: nan,
-		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order}
+		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order,
+		Cylinders: make([]Cylinder, 0, b.win.n)}
 	if s.Cycle {
 		r.RPM = s.RPM()
 	}
@@ -245,9 +254,8 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 			cyl.Ripple = s.Ripple(c + 1)
 		}
 		if r.Cycles > 0 {
-			draws := b.win.series(func(e *entry) float64 { return e.draw[c] })
-			means[c] = draws.Mean()
-			cyl.Draw = pressure.KPa(draws.Mean())
+			means[c] = b.meanDraw(c)
+			cyl.Draw = pressure.KPa(means[c])
 			if !Sound(s.State[c]) {
 				r.Cylinders = append(r.Cylinders, cyl)
 				continue
@@ -288,10 +296,34 @@ func spreadOf(means perCylinder, least, most, c int) (int, int) {
 // pulse still has its mean.
 func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }
 
+// meanDraw returns the mean draw of cylinder c.
+func (b *Balance) meanDraw(c int) float64 {
+	var m average
+	for k := b.win.first; k < b.win.next; k++ {
+		m.push(b.win.at(k).draw[c])
+	}
+	return m.mean()
+}
+
 // difference returns the statistics of draw c minus draw ref, cycle by cycle,
 // so that what moves all cylinders together cancels.
 func (b *Balance) difference(c, ref int) Series {
-	return b.win.series(func(e *entry) float64 { return e.draw[c] - e.draw[ref] })
+	if c == ref {
+		return Series{n: b.win.cycles()} // of zeros
+	}
+	values := b.values[:0]
+	for k := b.win.first; k < b.win.next; k++ {
+		e := b.win.at(k)
+		values = append(values, e.draw[c]-e.draw[ref])
+	}
+	return b.series(values)
+}
+
+// series takes the statistics of values that were appended to b.values[:0].
+func (b *Balance) series(values []float64) (s Series) {
+	b.values = values
+	s.PushAll(values)
+	return s
 }
 
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
@@ -301,22 +333,28 @@ const leastOpenings = 8
 // 95 % interval; NaN where unknown. The ratio is that of the means, as the mean
 // of ratios would be too large.
 func (b *Balance) opening(c, ref int) (ratio, half float64) {
-	var own, others, ratios Series
+	var own, others average
+	ratios := b.values[:0]
 	for k := b.win.first; k < b.win.next; k++ {
 		o := &b.win.at(k).opening
-		if r := o[c] / o[ref]; r == r { // an unknown opening is left out
-			own.Push(o[c])
-			others.Push(o[ref])
-			ratios.Push(r)
+		r := o[c] / o[ref]
+		if r != r { // an unknown opening is left out
+			continue
+		}
+		own.push(o[c])
+		if c != ref {
+			others.push(o[ref])
+			ratios = append(ratios, r)
 		}
 	}
 	switch {
-	case ratios.N() < leastOpenings:
+	case own.n < leastOpenings:
 		return math.NaN(), math.NaN()
 	case c == ref:
 		return 1, 0
 	}
-	return own.Mean() / others.Mean(), float64(ratios.HalfWidth())
+	all := b.series(ratios)
+	return own.mean() / others.mean(), float64(all.HalfWidth())
 }
 
 // steady reports whether the speed of the last cycles has settled.

@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
@@ -29,8 +30,12 @@ type Config struct {
 	// Zeroed is set when Setup's offsets come from a zero pass, or the source
 	// needs none.
 	Zeroed bool
-	// ZeroedAt is when that zero pass was taken: for records only.
-	ZeroedAt time.Time
+	// ZeroedAt is when that zero pass was taken: for records only. ZeroUncertainty is
+	// that of its offsets, by channel; nil is unknown.
+	ZeroedAt        time.Time
+	ZeroUncertainty []pressure.KPa
+	// MatchedAt is when the match pass was taken that gave Setup's gains: for records only.
+	MatchedAt time.Time
 	// Ambient is the absolute air pressure.
 	Ambient pressure.KPa
 	// AmbientFrom says where Ambient comes from.
@@ -42,10 +47,10 @@ type Config struct {
 	// IdlingLimit is how long the engine may idle before it is to cool down, s; 0 is
 	// the default.
 	IdlingLimit float64
-	// IdleLow and IdleHigh bound the idle speed in rpm; both 0 when unknown.
-	IdleLow, IdleHigh float64
 	// LevelBy is what is made level; "" is the draws.
 	LevelBy balance.LevelBy
+	// Idle is the card's idle speed and throttle stop.
+	Idle mixture.IdleConfig
 	// MinRPM and MaxRPM bound the speed looked for; 0 is the default.
 	MinRPM, MaxRPM float64
 	// BankOf chooses the settings once the board is known; nil keeps this
@@ -78,8 +83,11 @@ type Chain struct {
 	conv    *sensor.Converter
 	tracker *cycle.Tracker
 	bal     *balance.Balance
+	tune    tuning
 	bank    bank.Bank
 	zero    zeroing
+	match   matching
+	drift   sensor.DriftWatch
 	rows    *capture.Table
 	link    Link
 	journal Journal
@@ -108,11 +116,10 @@ func (c *Chain) Finish() error {
 func (c *Chain) drain() error {
 	for c.err == nil {
 		f, ok := c.dec.Next()
-		c.link.Stats = c.dec.Stats()
 		if !ok {
 			break
 		}
-		c.pushFrame(&f, c.dec.Board())
+		c.pushFrame(f, c.dec.Board())
 	}
 	return c.err
 }
@@ -159,8 +166,7 @@ func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 			return
 		}
 	}
-	s := c.conv.Push(f)
-	c.pushSample(&s)
+	c.pushSample(c.conv.Push(f))
 }
 
 func (c *Chain) pushSample(s *sensor.Sample) {
@@ -168,11 +174,16 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	if c.zero.pass != nil {
 		c.pushZero(s)
 	}
+	if c.match.pass != nil && c.pushMatch(s) {
+		c.EndMatch()
+	}
+	c.drift.Push(s)
 	span, ok := c.tracker.Push(s)
 	if !ok {
 		return
 	}
-	r := c.bal.Push(&span)
+	c.tune.push(span)
+	r := c.bal.Push(span)
 	c.journal.push(&r)
 	c.emit(&r)
 }
@@ -187,7 +198,7 @@ func (c *Chain) meet(a *frame.Announcement) error {
 	if same {
 		return nil
 	}
-	c.zero = zeroing{} // a pass on another board is none on this
+	c.zero, c.match = zeroing{}, matching{} // a pass on another board is none on this
 	if c.cfg.BankOf != nil {
 		again := c.cfg.BankOf
 		c.cfg = again(a)
@@ -211,11 +222,13 @@ func (c *Chain) build() {
 	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
 	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
-		IdlingLimit: c.cfg.IdlingLimit, IdleLow: c.cfg.IdleLow, IdleHigh: c.cfg.IdleHigh, LevelBy: c.cfg.LevelBy}
+		IdlingLimit: c.cfg.IdlingLimit, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM, LevelBy: c.cfg.LevelBy}
 	if !c.cfg.Zeroed {
 		b.OffsetBand = c.offsetBand()
 	}
 	c.bal = balance.New(b)
+	c.tune = newTuning(&c.cfg)
+	c.watchDrift()
 }
 
 // offsetBand is the widest error band of the sensors in use.
@@ -258,7 +271,12 @@ func (c *Chain) chooseBank(a *frame.Announcement) error {
 }
 
 // Link returns the counters as of the last reading or chunk.
-func (c *Chain) Link() Link { return c.link }
+func (c *Chain) Link() Link {
+	if c.rows == nil {
+		c.link.Stats = c.dec.Stats()
+	}
+	return c.link
+}
 
 // Board returns the board's announcement, nil before the first.
 func (c *Chain) Board() *frame.Announcement { return c.dec.Board() }

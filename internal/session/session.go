@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/sensor"
 )
 
 // Phase is how far the link has come.
@@ -40,7 +41,10 @@ type Snapshot struct {
 	Bank    bank.Bank
 	Config  Config
 	Effects []float64
+	Tune    Tune
 	Zero    ZeroState
+	// Drift is by how much the sensors were last seen to have moved, the engine being off.
+	Drift   sensor.Drift
 	Journal Journal
 	// Err is why the phase is Foreign, Lost or Ended; nil for a clean end.
 	Err error
@@ -225,7 +229,7 @@ func (s *Session) publish() {
 	s.snap.Store(&Snapshot{
 		Phase: s.phase, Since: s.since, LastFrame: s.last, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
-		Zero: s.chain.ZeroState(), Journal: s.chain.Journal(), Err: s.err,
+		Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err,
 	})
 }
 

@@ -1,0 +1,377 @@
+package mixture
+
+import (
+	"math"
+
+	"evendraw/internal/cycle"
+)
+
+// Constants of the idle speed's advice.
+const (
+	// lookS is for how long a speed is looked at before it counts. Chosen: three
+	// times the wander's time constant.
+	lookS = 5.0
+	// askS is after how long without an answer the speed is looked at anew. Chosen: the
+	// hand's few seconds, and what a small turn takes to show.
+	askS = 12.0
+	// settleS is how long the speed takes to settle after a turn: three time
+	// constants.
+	settleS = 3 * responseS
+	// tryTurns is what a throttle stop of unknown effect is turned by at first; twice
+	// as far each time that it does not show. Chosen: moves a lively stop's idle by a
+	// tenth at most.
+	tryTurns = 0.125
+	// mostStopTurns is the most that is asked for at once. Chosen: after it there
+	// is another look.
+	mostStopTurns = 0.5
+	// usualEffect is what a stop is taken to do before anything is known, rpm a
+	// clockwise turn, and usualDoubt the relative standard deviation of that.
+	// Chosen: clockwise opens the butterflies on most bikes (common practice).
+	usualEffect, usualDoubt = 300.0, 0.7
+	// handDoubt is the relative standard deviation of a turn made by hand.
+	// Derived: up to a quarter more or less, uniform.
+	handDoubt = 0.15
+	// shownEffect is the relative standard deviation below which an effect counts
+	// as known.
+	shownEffect = 0.4
+	// marginShare is the share of the range that the doubt about a speed may take
+	// from it at either end.
+	marginShare = 0.25
+	// leastRange is the width that a range is taken to have at least, rpm. Chosen:
+	// an eighth of a turn moves an idle by about as much.
+	leastRange = 50.0
+	// moveSigmas is how far, in standard errors, the speed must be from where it
+	// was to have been moved; leastMove the same in rpm. Chosen: a false alarm costs
+	// ten seconds, a turn that is not seen as much.
+	moveSigmas, leastMove = 3.5, 12.0
+	// handS is how late eye and hand are.
+	handS = 0.4
+	// slopeCycles is half of what a slope is taken from. Chosen: half a second.
+	slopeCycles = 4
+)
+
+// moveLooks are the numbers of cycles whose mean is held against the speed
+// before: few for a large move, many for a small one.
+var moveLooks = [...]int{4, 12, 36, 72}
+
+// IdleConfig says what the idle speed should be.
+type IdleConfig struct {
+	// LowRPM and HighRPM bound the idle speed; both 0 when unknown.
+	LowRPM, HighRPM float64
+	// EffectRPMPerTurn is what a clockwise turn of the throttle stop does to the
+	// speed, from the card; 0 is unknown.
+	EffectRPMPerTurn float64
+}
+
+// Place is where a speed lies to its range.
+type Place string
+
+// Places.
+const (
+	PlaceUnknown Place = ""
+	Below        Place = "below"
+	Within       Place = "within"
+	Above        Place = "above"
+)
+
+// IdleState is what is known of the idle speed, and the thing to do next.
+// Unknown figures are NaN.
+type IdleState struct {
+	// RPM is the mean since the speed last changed, UncertaintyRPM the half-width of
+	// the 95 % interval of the speed that the engine would settle on.
+	RPM, UncertaintyRPM float64
+	// LowRPM and HighRPM bound what is wanted, both NaN when unknown.
+	LowRPM, HighRPM float64
+	Place           Place
+	// Settled is set when RPM is that of an undisturbed engine, long enough
+	// looked at.
+	Settled bool
+	// EffectRPMPerTurn is what a clockwise turn of the throttle stop does, and
+	// EffectUncertainty the half-width of its 95 % interval.
+	EffectRPMPerTurn, EffectUncertainty float64
+	Advice                              Advice
+}
+
+// idlePhase is where the advice on the throttle stop stands.
+type idlePhase int
+
+const (
+	looking  idlePhase = iota // where is the speed?
+	asking                    // a turn is told; waiting for the speed to move
+	turning                   // it moves
+	settling                  // hands off
+)
+
+// IdleSpeed is the stage that sets the idle speed by the throttle stop. It
+// learns what a turn of it does from what its turning does.
+type IdleSpeed struct {
+	cfg    IdleConfig
+	speeds speeds
+	effect float64 // rpm a clockwise turn, best guess
+	doubt  float64 // its standard deviation
+	known  bool    // learned, or from the card
+
+	phase  idlePhase
+	since  float64 // when the phase began, s
+	now    float64
+	told   Advice
+	start  float64 // rpm before the turn
+	startE float64 // its standard error
+	amount float64 // turns told at first, clockwise positive
+	unseen int     // tries in a row that did not show
+}
+
+// NewIdleSpeed returns a stage that has seen nothing.
+func NewIdleSpeed(cfg IdleConfig) *IdleSpeed {
+	s := &IdleSpeed{cfg: cfg, effect: usualEffect, doubt: usualDoubt * usualEffect}
+	if e := cfg.EffectRPMPerTurn; e != 0 {
+		s.effect, s.doubt, s.known = e, shownEffect/2*math.Abs(e), true
+	}
+	return s
+}
+
+// Effect returns what a clockwise turn of the throttle stop does, rpm; 0 while
+// it is unknown.
+func (s *IdleSpeed) Effect() float64 {
+	if !s.known {
+		return 0
+	}
+	return s.effect
+}
+
+// SetRange says what the idle speed should be.
+func (s *IdleSpeed) SetRange(low, high float64) {
+	s.cfg.LowRPM, s.cfg.HighRPM = low, high
+	s.enter(looking)
+}
+
+// Restart forgets the speed and what was being done, not what was learned.
+func (s *IdleSpeed) Restart() {
+	s.speeds.restart()
+	s.enter(looking)
+}
+
+func (s *IdleSpeed) enter(p idlePhase) { s.phase, s.since = p, s.now }
+
+// Push takes the next span and returns the state as of its end.
+func (s *IdleSpeed) Push(span *cycle.Span) IdleState {
+	s.now = span.End()
+	if !s.speeds.push(span) {
+		s.enter(looking)
+		why := WhyNotSteady
+		if !span.Cycle {
+			why = WhyNoCycle
+		}
+		return s.state(advise(Wait, ThrottleStop, why))
+	}
+	switch s.phase {
+	case asking:
+		return s.state(s.ask())
+	case turning:
+		return s.state(s.follow())
+	case settling:
+		return s.state(s.settle())
+	}
+	return s.state(s.look())
+}
+
+// state fills in all that goes with an advice.
+func (s *IdleSpeed) state(a Advice) IdleState {
+	nan := math.NaN()
+	st := IdleState{RPM: nan, UncertaintyRPM: nan, LowRPM: nan, HighRPM: nan, EffectRPMPerTurn: nan, EffectUncertainty: nan, Advice: a}
+	if n := s.speeds.cycles(); n > 0 {
+		st.RPM, st.UncertaintyRPM = s.speeds.mean(n), 1.96*s.speeds.error(n)
+	}
+	if s.cfg.HighRPM > 0 {
+		st.LowRPM, st.HighRPM = s.cfg.LowRPM, s.cfg.HighRPM
+		st.Place = s.place(st.RPM, 0)
+	}
+	if s.known {
+		st.EffectRPMPerTurn, st.EffectUncertainty = s.effect, 1.96*s.doubt
+	}
+	st.Settled = s.ready() && (s.phase == looking || s.phase == asking)
+	return st
+}
+
+// bounds returns the range, widened to what a hand can set.
+func (s *IdleSpeed) bounds() (low, high float64) {
+	low, high = s.cfg.LowRPM, s.cfg.HighRPM
+	if short := leastRange - (high - low); short > 0 {
+		low, high = low-short/2, high+short/2
+	}
+	return low, high
+}
+
+// place tells where a speed lies, with a margin inside the range.
+func (s *IdleSpeed) place(rpm, margin float64) Place {
+	low, high := s.bounds()
+	switch {
+	case math.IsNaN(rpm):
+		return PlaceUnknown
+	case rpm < low+margin:
+		return Below
+	case rpm > high-margin:
+		return Above
+	}
+	return Within
+}
+
+// ready reports whether the speed has been looked at for long enough.
+func (s *IdleSpeed) ready() bool { return s.speeds.seconds() >= lookS }
+
+// look tells what the speed wants.
+func (s *IdleSpeed) look() Advice {
+	switch {
+	case !s.ready():
+		return advise(Wait, ThrottleStop, WhyFewCycles)
+	case s.cfg.HighRPM <= 0:
+		return advise(Wait, ThrottleStop, WhyNoRange)
+	}
+	s.keepRecent()
+	n := s.speeds.cycles()
+	s.start, s.startE = s.speeds.mean(n), s.speeds.error(n)
+	low, high := s.bounds()
+	margin := min(1.96*s.startE, marginShare*(high-low))
+	place := s.place(s.start, margin)
+	if place == Within {
+		return advise(Done, ThrottleStop, WhyWithin)
+	}
+	s.told = s.order((low+high)/2 - s.start)
+	s.enter(asking)
+	return s.told
+}
+
+// keepRecent bounds what a look averages over: twice lookS.
+func (s *IdleSpeed) keepRecent() {
+	for s.speeds.seconds() > 2*lookS {
+		s.speeds.first++
+	}
+}
+
+// order tells the turn that moves the speed by wanted.
+func (s *IdleSpeed) order(wanted float64) Advice {
+	a := advise(Turn, ThrottleStop, WhyLow)
+	if wanted < 0 {
+		a.Why = WhyHigh
+	}
+	turns := wanted / s.effect
+	a.Direction = way(turns)
+	a.Turns = min(eighths(turns), mostStopTurns)
+	if s.doubt > shownEffect*math.Abs(s.effect) {
+		a.Turns, a.Why = min(a.Turns, tryTurns*float64(int(1)<<min(s.unseen, 2))), WhyTry
+	}
+	s.amount = a.Direction.sign() * a.Turns
+	return a
+}
+
+// eighths rounds an amount to whole eighths of a turn, at least one.
+func eighths(turns float64) float64 { return max(math.Round(math.Abs(turns)*8), 1) / 8 }
+
+// moved returns how far the speed is from where it was, 0 when that may be its
+// own wander.
+func (s *IdleSpeed) moved() float64 {
+	for _, n := range moveLooks {
+		if n > s.speeds.cycles() {
+			break
+		}
+		off := s.speeds.mean(n) - s.start
+		if math.Abs(off) > max(leastMove, moveSigmas*math.Hypot(s.speeds.error(n), s.startE)) {
+			return off
+		}
+	}
+	return 0
+}
+
+// ask waits for the speed to move. A turn too small to be seen is found by
+// looking again.
+func (s *IdleSpeed) ask() Advice {
+	if s.moved() != 0 {
+		s.enter(turning)
+		return s.follow()
+	}
+	if s.now-s.since > askS {
+		s.unseen++
+		s.enter(looking)
+		return s.look()
+	}
+	return s.told
+}
+
+// follow watches the stop being turned, and says when to take the hand off.
+func (s *IdleSpeed) follow() Advice {
+	low, high := s.bounds()
+	middle := (low + high) / 2
+	toward := 1.0
+	if s.start > middle {
+		toward = -1
+	}
+	now := s.speeds.mean(slopeCycles)
+	slope := s.speeds.slope(slopeCycles)
+	if (now-s.start)*toward < -leastMove && s.moved()*toward < 0 {
+		return s.reverse(now, middle)
+	}
+	soon := now + slope*(handS+responseS)
+	if toward*(now-middle) > 0 || toward*(soon-middle) > 0 {
+		return s.hold(WhyReached)
+	}
+	if s.now-s.since > lookS || s.told.Why == WhyTry && s.now-s.since > handS {
+		return s.hold(WhyMeasuring)
+	}
+	return s.told
+}
+
+// reverse tells that the turn led away.
+func (s *IdleSpeed) reverse(now, middle float64) Advice {
+	if s.told.Kind == Reverse { // and the speed still moves away: it is falling back, or not ours
+		return s.hold(WhyMeasuring)
+	}
+	s.effect, s.known = -s.effect, false
+	s.doubt = usualDoubt * math.Abs(s.effect)
+	s.told = s.order(middle - now)
+	s.told.Kind, s.told.Why = Reverse, WhyAway
+	s.start = now
+	s.enter(turning)
+	return s.told
+}
+
+// hold tells to take the hand off.
+func (s *IdleSpeed) hold(why Why) Advice {
+	s.told.Kind, s.told.Why, s.told.Turns = Stop, why, math.NaN()
+	s.enter(settling)
+	return s.told
+}
+
+// settle waits until the speed has settled, learns, and looks anew.
+func (s *IdleSpeed) settle() Advice {
+	if s.now-s.since < settleS {
+		s.speeds.restart()
+		return s.told
+	}
+	if !s.ready() {
+		return s.told
+	}
+	n := s.speeds.cycles()
+	s.learn(s.speeds.mean(n)-s.start, math.Hypot(s.speeds.error(n), s.startE))
+	s.enter(looking)
+	return s.look()
+}
+
+// learn takes what a turn has done, rpm, with its standard error, into the
+// effect: the mean of what was known and what was seen, each by its weight. A
+// hand that was stopped on the way has made fewer turns than told: what it did is
+// then the least that the effect can be.
+func (s *IdleSpeed) learn(done, doubt float64) {
+	if s.amount == 0 || math.Abs(done) < leastMove {
+		return
+	}
+	seen := done / s.amount
+	sd := math.Hypot(doubt/math.Abs(s.amount), handDoubt*seen)
+	if s.told.Why == WhyReached && math.Abs(seen) < math.Abs(s.effect) && seen*s.effect > 0 {
+		return
+	}
+	w, v := 1/(s.doubt*s.doubt), 1/(sd*sd)
+	s.unseen = 0
+	s.effect = (w*s.effect + v*seen) / (w + v)
+	s.doubt = 1 / math.Sqrt(w+v)
+	s.known = s.doubt < shownEffect*math.Abs(s.effect)
+}

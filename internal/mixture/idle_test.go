@@ -1,0 +1,70 @@
+package mixture
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/engine"
+)
+
+// follower turns the throttle stop as advised: a second and a half after it is
+// told, once for each advice.
+type follower struct {
+	acted Advice
+	due   float64
+	left  float64
+	turns int
+}
+
+func (f *follower) follow(e *engine.Engine, a Advice) {
+	now := e.Truth().TimeS
+	switch {
+	case a.Kind == Stop:
+		f.left, f.acted = 0, Advice{}
+	case (a.Kind == Turn || a.Kind == Reverse) && (a.Direction != f.acted.Direction || a.Kind != f.acted.Kind || now > f.due+12):
+		f.acted, f.due, f.left = a, now+1.5, a.Direction.sign()*a.Turns
+		f.turns++
+	}
+	if f.left != 0 && now >= f.due {
+		step := math.Copysign(min(0.125, math.Abs(f.left)), f.left)
+		e.TurnStop(step)
+		f.left -= step
+	}
+}
+
+// On practice engines of every kind, with a stop of unknown effect, the advice
+// brings the idle into the card's range, and learns the effect.
+func TestIdleSpeedIntoItsRange(t *testing.T) {
+	const low, high = 1100.0, 1250.0
+	for _, n := range []int{2, 3, 4} {
+		for seed := range uint64(4) {
+			stage := NewIdleSpeed(IdleConfig{LowRPM: low, HighRPM: high})
+			var st IdleState
+			b := newBench(t, engine.Config{Bank: bank.Default(n), Seed: seed, Running: true}, func(s *cycle.Span) { st = stage.Push(s) })
+			first := 0.6
+			if seed%2 == 0 {
+				first = 1.5
+			}
+			b.engine.TurnStop(first)
+			b.run(8, nil)
+			stage.Restart()
+			var f follower
+			start := b.engine.Truth().TimeS
+			done := b.run(180, func() bool {
+				f.follow(b.engine, st.Advice)
+				return st.Advice.Kind == Done
+			})
+			sum, cycles := 0.0, 0.0
+			b.engine.OnCycle(func(c engine.Cycle) { sum += c.RPM(); cycles++ })
+			took := b.engine.Truth().TimeS - start
+			b.run(20, nil)
+			t.Logf("%d cylinders, seed %d: %v after %.0f s, %d turns, %.0f rpm, effect %.0f ± %.0f", n, seed, done, took, f.turns, sum/cycles,
+				st.EffectRPMPerTurn, st.EffectUncertainty)
+			if mean := sum / cycles; !done || mean < low-10 || mean > high+10 {
+				t.Errorf("%d cylinders, seed %d: done %v at %.0f rpm, want %v to %v", n, seed, done, mean, low, high)
+			}
+		}
+	}
+}

@@ -1,0 +1,217 @@
+package mixture
+
+import (
+	"math"
+
+	"evendraw/internal/bank"
+)
+
+// Screws is the kind of the pilot screws.
+type Screws string
+
+// Kinds of pilot screws.
+const (
+	UnknownScrews Screws = ""
+	FuelScrews    Screws = "fuel" // downstream of the butterfly: out is richer
+	AirScrews     Screws = "air"  // upstream: out is leaner
+)
+
+// Constants of the pilot screws' trim.
+const (
+	// DefaultStep is what turns are counted in: an eighth of a turn (common
+	// practice).
+	DefaultStep = 1.0 / 8
+	// DefaultReach is how far from the best guess the speed is looked at, in turns.
+	// Derived: on the practice engine a four's idle falls by 88 rpm a turn² on
+	// either side of the best, and the mean of T seconds scatters by 17 rpm/√T: an
+	// eighth off the best costs 1.4 rpm, which would take minutes to see; three
+	// quarters to either side cost 50.
+	DefaultReach = 0.75
+	// firstReach is the same while nothing is known of the cylinder: half a turn
+	// off already, it would else be run too lean.
+	firstReach = 0.5
+	// LeastOut and MostOut bound a screw in turns out from lightly seated. Chosen: it
+	// is never screwed onto its seat; typical settings are 1 to 3 (common practice).
+	LeastOut, MostOut = 1.0 / 4, 4.5
+	// mostAway bounds the way from the start where turns out are not known.
+	mostAway = 1.5
+	// DefaultHandS is what a hand has from being told to beginning to turn, and
+	// turnS what it takes for a turn, s. Chosen.
+	DefaultHandS, turnS = 3.5, 2.0
+	// DefaultWatchS is how long the speed is watched at each setting, s. Chosen:
+	// as long as the way there.
+	DefaultWatchS = 6.0
+	// baseS is the same before the first turn.
+	baseS = 4.0
+	// DefaultSure is the half-width of the 95 % interval of a peak at which it is
+	// taken, in turns.
+	DefaultSure = 0.08
+	// mostVisits is after how many settings a cylinder is left with what is known.
+	mostVisits = 12
+	// deepFall is the share of the speed before at which a setting is left at once.
+	deepFall = 0.80
+	// silentShare is the share of the speed that a cylinder's screw must move it by,
+	// somewhere, to count as answering. Chosen: a sound four's moves it by 2 to 5 %.
+	silentShare = 0.007
+	// MostApart is how far settings may be from each other in turns (common
+	// practice).
+	MostApart = 1.0
+	// idleRoom is how far either side of the idle at the start it is brought back
+	// to when the card holds no range, rpm.
+	idleRoom = 50.0
+)
+
+// TrimConfig says how the pilot screws are trimmed.
+type TrimConfig struct {
+	Cylinders int
+	Screws    Screws
+	// TurnsOut is where each screw stands, in turns out from lightly seated, by
+	// cylinder - 1; nil or NaN is unknown.
+	TurnsOut []float64
+	// Step is what turns are counted in, Reach how far from the best guess the speed
+	// is looked at, MostTurns the most that is turned at once; 0 is DefaultStep,
+	// DefaultReach, no limit.
+	Step, Reach, MostTurns float64
+	// HandS and WatchS are how long a hand has to begin, and how long each setting is
+	// watched; 0 is DefaultHandS, DefaultWatchS.
+	HandS, WatchS float64
+	// Confirm waits for Made after each turn instead of HandS.
+	Confirm bool
+	// Sure is the half-width of the 95 % interval at which a peak is taken; 0 is
+	// DefaultSure.
+	Sure float64
+	// Only lists the cylinders to trim; nil is all.
+	Only []int
+	// Target is the owner's lambda, 0 for the highest speed; LambdaOf the cylinder
+	// that the probe is in the exhaust of, 0 for that of all.
+	Target   float64
+	LambdaOf int
+	// ProbeDelayS is how long exhaust and probe take to tell of a change; 0 is
+	// DefaultProbeDelayS.
+	ProbeDelayS float64
+}
+
+func (c TrimConfig) filled() TrimConfig {
+	for _, f := range []struct {
+		v     *float64
+		usual float64
+	}{{&c.Step, DefaultStep}, {&c.Reach, DefaultReach}, {&c.HandS, DefaultHandS}, {&c.WatchS, DefaultWatchS}, {&c.Sure, DefaultSure}, {&c.ProbeDelayS, DefaultProbeDelayS}} {
+		if *f.v == 0 {
+			*f.v = f.usual
+		}
+	}
+	return c
+}
+
+// Found is how a cylinder's trim ended.
+type Found string
+
+// Ways of ending.
+const (
+	Pending  Found = ""          // its turn has not come
+	Trimming Found = "trimming"  // under way
+	AtPeak   Found = "at-peak"   // set where the idle is highest
+	AtTarget Found = "at-target" // set to the owner's lambda
+	Unsure   Found = "unsure"    // set to the best guess, which is no surer than told
+	AtEnd    Found = "at-end"    // best at the end of the travel, or beyond
+	Silent   Found = "no-answer" // the speed does not answer to the screw
+)
+
+// Pilot is one pilot screw. Turns are out from lightly seated, unknown figures NaN.
+type Pilot struct {
+	Cylinder int
+	Found    Found
+	// StartOut is where it stood, Out where it stands by what was told; Moved the
+	// difference, outwards positive, always known.
+	StartOut, Out, Moved float64
+	// Best is where the idle is highest, as Moved, and Uncertainty the half-width of
+	// its 95 % interval.
+	Best, Uncertainty float64
+	// GainRPM is what the speed has gained by the trim, by the fit.
+	GainRPM float64
+	// Lambda is what the probe told at the setting.
+	Lambda float64
+	// Seconds is how long it took, Visits how many settings were looked at.
+	Seconds float64
+	Visits  int
+}
+
+// Point is one setting that was watched: turns out from where the screw stood at the
+// start, and the mean speed there with the half-width of its 95 % interval.
+type Point struct{ Moved, RPM, UncertaintyRPM, Lambda float64 }
+
+// MaxPoints bounds the points of a cylinder.
+const MaxPoints = mostVisits + 1
+
+// Step is where the trim stands.
+type Step string
+
+// Steps.
+const (
+	StepIdle   Step = "idle"    // the idle speed is brought to its range
+	StepBase   Step = "base"    // the speed before the first turn is watched
+	StepTurn   Step = "turn"    // a screw is to be turned
+	StepWatch  Step = "watch"   // the speed is watched
+	StepSet    Step = "set"     // the screw is to be set to what was found
+	StepAllSet Step = "all-set" // all screws are set: look at the levelling again
+)
+
+// TrimState is what the trim knows, and the thing to do next. It is plain data that
+// never changes once given.
+type TrimState struct {
+	Step     Step
+	Cylinder int // being trimmed, 0 for none
+	Advice   Advice
+	// Richer tells whether the advised turn makes the mixture richer; it counts where
+	// RicherKnown is set.
+	Richer, RicherKnown bool
+	// LeftS is how many seconds the present step still has; NaN where it waits.
+	LeftS float64
+	// RPM is the speed of the last cycles.
+	RPM       float64
+	Cylinders int
+	Pilots    [bank.MaxCylinders]Pilot
+	Points    [MaxPoints]Point
+	NPoints   int
+	// Apart is the largest difference between settings in turns, NaN when unknown.
+	Apart float64
+	// IdlingS is how long the engine has run since the trim began.
+	IdlingS float64
+}
+
+// TooFarApart reports whether settings ended more than MostApart from each other.
+func (s *TrimState) TooFarApart() bool { return s.Apart > MostApart }
+
+// Current returns the screw being trimmed, nil for none.
+func (s *TrimState) Current() *Pilot {
+	if s.Cylinder == 0 {
+		return nil
+	}
+	return &s.Pilots[s.Cylinder-1]
+}
+
+// TurnsOut returns the final turns out by cylinder, as a record keeps them: NaN
+// where unknown.
+func (s *TrimState) TurnsOut() []float64 {
+	out := make([]float64, s.Cylinders)
+	for i := range out {
+		out[i] = s.Pilots[i].Out
+	}
+	return out
+}
+
+// apart returns the largest difference between the settings, NaN where fewer than
+// two are known.
+func (s *TrimState) apart() float64 {
+	low, high, n := math.Inf(1), math.Inf(-1), 0
+	for i := range s.Cylinders {
+		if out := s.Pilots[i].Out; !math.IsNaN(out) {
+			low, high = min(low, out), max(high, out)
+			n++
+		}
+	}
+	if n < 2 {
+		return math.NaN()
+	}
+	return high - low
+}
