@@ -42,6 +42,8 @@ type Config struct {
 	Aim pressure.KPa
 	// Idle is the card's idle speed and throttle stop.
 	Idle mixture.IdleConfig
+	// Lambda is a lambda probe, nil without one.
+	Lambda *LambdaConfig
 	// MinRPM and MaxRPM bound the speed looked for; 0 is the default.
 	MinRPM, MaxRPM float64
 	// BankOf chooses the settings once the board is known; nil keeps this
@@ -147,6 +149,7 @@ func (c *Chain) pushRow(s *sensor.Sample, r *capture.Row) {
 	if r.Lost > 0 {
 		s.Gap = float64(r.Lost) * c.rows.Interval()
 	}
+	c.lambdaOfRow(c.rows, r)
 	c.pushSample(s)
 }
 
@@ -157,6 +160,7 @@ func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 		}
 	}
 	s := c.conv.Push(f)
+	c.lambdaOfFrame(f, s.Time)
 	c.pushSample(&s)
 }
 
@@ -213,7 +217,7 @@ func (c *Chain) build() {
 		b.OffsetBand = c.offsetBand()
 	}
 	c.bal = balance.New(b)
-	c.tune = newTuning(&c.cfg)
+	c.tune = newTuning(&c.cfg, c.board)
 }
 
 // offsetBand is the widest error band of the sensors in use.
