@@ -14,6 +14,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/capture"
 	"evendraw/internal/cycle"
+	"evendraw/internal/frame"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -148,6 +149,9 @@ func runAnalyse(ctx context.Context, r *rig, o *analyseOptions, name string, std
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
+	if n := in.CutShort(); n > 0 {
+		fmt.Fprintf(errOut, "%s ends in the middle of a frame: its last %d bytes were ignored\n", name, n)
+	}
 	if err := sumUp(out, errOut, sum, sess, name, o.json); err != nil {
 		return err
 	}
@@ -171,6 +175,14 @@ func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *anal
 		return sum, sess, sess.RunTable(ctx, in.Table)
 	}
 	return sum, sess, sess.Run(ctx, in.Bytes)
+}
+
+// boardPrinted says whether a chain's board can only print.
+func boardPrinted(c *session.Chain) frame.Printed {
+	if a := c.Board(); a != nil {
+		return a.Printed
+	}
+	return frame.NotPrinted
 }
 
 // sumUp prints the summary; an input without a single frame is an error.
@@ -208,6 +220,9 @@ func printSummary(out io.Writer, sum *session.Summary, c *session.Chain) {
 	fmt.Fprintln(out, ambientNote(&cfg))
 	if !cfg.Zeroed {
 		fmt.Fprintln(out, "no zero pass: the sensors' own offsets are in the figures")
+	}
+	if text := view.PrintedText(string(boardPrinted(c))); text != "" {
+		fmt.Fprintln(out, text)
 	}
 	if sum.Cycles == 0 {
 		fmt.Fprintln(out, "no steady cycle in it: the engine stood, or nothing pulses")

@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -92,22 +93,27 @@ func showBoard(out io.Writer, b *garage.Board, path string) {
 }
 
 type checkOptions struct {
-	port portOptions
-	json bool
+	port   portOptions
+	json   bool
+	strict bool
 }
 
 func newBoardCheckCommand() *cobra.Command {
 	o := &checkOptions{}
 	cmd := &cobra.Command{
-		Use:   "check",
+		Use:   "check [FILE|PORT]",
 		Short: "Look at a board for ten seconds: rate, losses, and each channel's range",
-		Args:  usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
+		Args:  usageArgs(cobra.MaximumNArgs(1)),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if o.strict {
+				return runStrict(cmd.Context(), strings.Join(append(args, o.port.port)[:1], ""), o.port.baud, o.json, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			}
 			return runBoardCheck(cmd.Context(), o, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
 	o.port.addFlags(cmd.Flags())
 	cmd.Flags().BoolVar(&o.json, "json", false, "print JSON")
+	cmd.Flags().BoolVar(&o.strict, "strict", false, "for writers of board programs: hold every byte of a port or a file against the protocol")
 	return cmd
 }
 

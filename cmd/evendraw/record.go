@@ -113,9 +113,8 @@ func record(ctx context.Context, c *captureFile, cfg session.Config, src io.Read
 
 // captureFile is a capture being written.
 type captureFile struct {
+	*capture.File
 	path string
-	file *os.File
-	w    *capture.Writer
 }
 
 // newCaptureFile begins a capture. An empty name is made from the time, in the
@@ -135,31 +134,14 @@ func newCaptureFile(r *rig, name, bike string, cfg *session.Config, a *frame.Ann
 		}
 		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+".cap")
 	}
-	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	f, err := capture.Create(name, captureHead(cfg, a, bike, now))
 	if err != nil {
 		if os.IsExist(err) {
 			return nil, &hinted{fmt.Errorf("%s is there already", name), "give another name; a capture is never overwritten"}
 		}
 		return nil, err
 	}
-	w, err := capture.NewWriter(f, captureHead(cfg, a, bike, now))
-	if err != nil {
-		f.Close()
-		return nil, err
-	}
-	return &captureFile{name, f, w}, nil
-}
-
-// Write appends the board's bytes.
-func (c *captureFile) Write(p []byte) (int, error) { return c.w.Write(p) }
-
-// Close puts the capture safely on the disk.
-func (c *captureFile) Close() error {
-	err := c.file.Sync()
-	if e := c.file.Close(); err == nil {
-		err = e
-	}
-	return err
+	return &captureFile{f, name}, nil
 }
 
 // syncSteps are a journal's steps as a record keeps them.

@@ -20,7 +20,7 @@ type portOptions struct {
 
 func (o *portOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.port, "port", "", "serial port of the board (default: the one board that is plugged in)")
-	f.IntVar(&o.baud, "baud", 0, "line speed (default: 500000, 1000000 and 250000 are tried)")
+	f.IntVar(&o.baud, "baud", 0, "line speed (default: 500000, 1000000, 250000 and 115200 are tried)")
 }
 
 // open opens the board: the port that is named, or the one board there is.

@@ -104,7 +104,7 @@ func decode(raw []byte) (r run) {
 	var d frame.Decoder
 	take := func() {
 		for f, ok := d.Next(); ok; f, ok = d.Next() {
-			r.frames = append(r.frames, f)
+			r.frames = append(r.frames, *f)
 		}
 		b := d.Board()
 		if n := len(r.boards); b != nil && (n == 0 || *identity(r.boards[n-1]) != *identity(b)) {

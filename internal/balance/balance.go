@@ -29,6 +29,9 @@ type Config struct {
 	// OffsetBand is how far a sensor's offset may be off without a zero pass;
 	// 0 after one.
 	OffsetBand pressure.KPa
+	// IdlingLimit is how long the engine may idle before it is to cool down, s;
+	// 0 means DefaultIdlingLimit.
+	IdlingLimit float64
 }
 
 // steadyCycles is how many cycles the speed is judged over, and steadySD the
@@ -55,6 +58,8 @@ type Balance struct {
 	advisor advisor
 	hoses   Hoses
 	order   cycle.HoseOrder
+	heat    heat
+	values  []float64 // room for those of a window
 }
 
 // New returns a Balance of a checked bank.
@@ -66,7 +71,7 @@ func New(cfg Config) *Balance {
 		cfg.Aim = DefaultAim
 	}
 	link, ok := newLinkage(&cfg.Bank)
-	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders, link: link}, advisor: newAdvisor(&cfg, ok)}
+	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders, link: link}, advisor: newAdvisor(&cfg, ok), heat: newHeat(cfg.IdlingLimit)}
 }
 
 // SetReference chooses the cylinder compared against, from 1.
@@ -110,7 +115,9 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 			changed = b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
 		}
 	}
+	b.heat.push(s)
 	r := b.reading(s)
+	r.IdlingSeconds, r.IdlingLimitSeconds = b.heat.seconds, b.heat.limit
 	r.Advice = b.advisor.next(&r, &b.win, changed)
 	return r
 }
@@ -137,7 +144,8 @@ func (b *Balance) watchHoses(s *cycle.Span) {
 func (b *Balance) reading(s *cycle.Span) Reading {
 	nan := pressure.KPa(math.NaN())
 	r := Reading{Time: s.End(), RPM: math.NaN(), Reference: b.cfg.Reference, Spread: nan, SpreadUncertainty: nan,
-		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order}
+		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order,
+		Cylinders: make([]Cylinder, 0, b.win.n)}
 	if s.Cycle {
 		r.RPM = s.RPM()
 	}
@@ -150,9 +158,8 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 			cyl.Ripple = s.Ripple(c + 1)
 		}
 		if r.Cycles > 0 {
-			draws := b.win.series(func(e *entry) float64 { return e.draw[c] })
-			means[c] = draws.Mean()
-			cyl.Draw = pressure.KPa(draws.Mean())
+			means[c] = b.meanDraw(c)
+			cyl.Draw = pressure.KPa(means[c])
 			if !Sound(s.State[c]) {
 				r.Cylinders = append(r.Cylinders, cyl)
 				continue
@@ -193,10 +200,34 @@ func spreadOf(means perCylinder, least, most, c int) (int, int) {
 // pulse still has its mean.
 func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }
 
+// meanDraw returns the mean draw of cylinder c.
+func (b *Balance) meanDraw(c int) float64 {
+	var m average
+	for k := b.win.first; k < b.win.next; k++ {
+		m.push(b.win.at(k).draw[c])
+	}
+	return m.mean()
+}
+
 // difference returns the statistics of draw c minus draw ref, cycle by cycle,
 // so that what moves all cylinders together cancels.
 func (b *Balance) difference(c, ref int) Series {
-	return b.win.series(func(e *entry) float64 { return e.draw[c] - e.draw[ref] })
+	if c == ref {
+		return Series{n: b.win.cycles()} // of zeros
+	}
+	values := b.values[:0]
+	for k := b.win.first; k < b.win.next; k++ {
+		e := b.win.at(k)
+		values = append(values, e.draw[c]-e.draw[ref])
+	}
+	return b.series(values)
+}
+
+// series takes the statistics of values that were appended to b.values[:0].
+func (b *Balance) series(values []float64) (s Series) {
+	b.values = values
+	s.PushAll(values)
+	return s
 }
 
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
@@ -206,22 +237,28 @@ const leastOpenings = 8
 // 95 % interval; NaN where unknown. The ratio is that of the means, as the mean
 // of ratios would be too large.
 func (b *Balance) opening(c, ref int) (ratio, half float64) {
-	var own, others, ratios Series
+	var own, others average
+	ratios := b.values[:0]
 	for k := b.win.first; k < b.win.next; k++ {
 		o := &b.win.at(k).opening
-		if r := o[c] / o[ref]; r == r { // an unknown opening is left out
-			own.Push(o[c])
-			others.Push(o[ref])
-			ratios.Push(r)
+		r := o[c] / o[ref]
+		if r != r { // an unknown opening is left out
+			continue
+		}
+		own.push(o[c])
+		if c != ref {
+			others.push(o[ref])
+			ratios = append(ratios, r)
 		}
 	}
 	switch {
-	case ratios.N() < leastOpenings:
+	case own.n < leastOpenings:
 		return math.NaN(), math.NaN()
 	case c == ref:
 		return 1, 0
 	}
-	return own.Mean() / others.Mean(), float64(ratios.HalfWidth())
+	all := b.series(ratios)
+	return own.mean() / others.mean(), float64(all.HalfWidth())
 }
 
 // steady reports whether the speed of the last cycles has settled.

@@ -44,6 +44,10 @@ type Reading struct {
 	// Cycles is how many cycles the figures average over.
 	Cycles    int
 	Cylinders []Cylinder
+	// IdlingSeconds is the clock of the heat: how long the engine has run, less what
+	// standing has cooled it since, s of the stream's own time.
+	// IdlingLimitSeconds is where a cool-down is due.
+	IdlingSeconds, IdlingLimitSeconds float64
 	// Hoses is what the order of the pulses since the last start says.
 	Hoses  cycle.HoseOrder
 	Advice Advice

@@ -11,22 +11,40 @@ import (
 // Series keeps the statistics of a figure that comes once a cycle, whose
 // scatter may be correlated from cycle to cycle. The zero value is empty.
 type Series struct {
-	n           int
-	first, last float64
-	// Sums of the figure minus first: of it, of its square, and of its
-	// product with the one before.
-	sum, squares, products float64
-	batches                batches
+	n     int
+	first float64
+	// What follows is of the figure minus first: the last, and the sums of it, of
+	// its square, and of its product with the one before.
+	last, sum, squares, products float64
+	batches                      batches
 }
+
+// average keeps a mean alone. The zero value is empty.
+type average struct {
+	n          int
+	first, sum float64 // the sum is of the figure minus first
+}
+
+func (a *average) push(v float64) {
+	if a.n == 0 {
+		a.first = v
+	}
+	a.sum += v - a.first
+	a.n++
+}
+
+// mean returns the mean; NaN of none.
+func (a *average) mean() float64 { return a.first + a.sum/float64(a.n) }
 
 // batches are the sums of runs of values, all of the same length, which doubles
 // when there is no more room. Their scatter shows what is correlated over longer
 // than a cycle: an idle that hunts.
 type batches struct {
-	size, filled int // values in a whole batch, and in the one being filled
-	n            int // whole batches
-	sums         [mostBatches]float64
-	part         float64
+	size int // values in a whole batch
+	due  int // the number, from 0, of the value that ends the one being filled
+	n    int // whole batches
+	sums [mostBatches]float64
+	part float64
 }
 
 // mostBatches is the room; half as many are left when it doubles. Chosen: on
@@ -35,17 +53,12 @@ type batches struct {
 // quarter of the window as well (measured).
 const mostBatches = 8
 
-func (b *batches) push(v float64) {
-	if b.size == 0 {
-		b.size = 1
-	}
-	b.part += v
-	if b.filled++; b.filled < b.size {
-		return
-	}
+// end puts the batch away that is full.
+func (b *batches) end() {
+	b.size = max(b.size, 1)
 	b.sums[b.n] = b.part
 	b.n++
-	b.part, b.filled = 0, 0
+	b.part = 0
 	if b.n == mostBatches {
 		for i := range mostBatches / 2 {
 			b.sums[i] = b.sums[2*i] + b.sums[2*i+1]
@@ -53,6 +66,7 @@ func (b *batches) push(v float64) {
 		b.n /= 2
 		b.size *= 2
 	}
+	b.due += b.size
 }
 
 // leastBatch is the shortest batch that tells more than lag-1 correlation does.
@@ -76,20 +90,31 @@ func (b *batches) halfWidth() float64 {
 }
 
 // Push adds the next value.
-func (s *Series) Push(v float64) {
-	if s.n == 0 {
-		s.first = v
+func (s *Series) Push(v float64) { s.PushAll([]float64{v}) }
+
+// PushAll adds the next values in their order.
+func (s *Series) PushAll(values []float64) {
+	if s.n == 0 && len(values) > 0 {
+		s.first = values[0]
 	}
-	d := v - s.first
-	s.batches.push(d)
-	s.sum += d
-	s.squares += d * d
-	s.products += d * (s.last - s.first)
-	if s.n == 0 {
-		s.products = 0
+	first, last, sum, squares, products := s.first, s.last, s.sum, s.squares, s.products
+	for b := &s.batches; len(values) > 0; {
+		part, m := b.part, min(b.due-s.n+1, len(values))
+		for _, v := range values[:m] {
+			d := v - first
+			sum += d
+			squares += d * d
+			products += d * last
+			part += d
+			last = d
+		}
+		b.part = part
+		values = values[m:]
+		if s.n += m; s.n > b.due {
+			b.end()
+		}
 	}
-	s.last = v
-	s.n++
+	s.last, s.sum, s.squares, s.products = last, sum, squares, products
 }
 
 // N returns how many values there are.
@@ -122,8 +147,7 @@ func (s *Series) Lag1() float64 {
 		return 0
 	}
 	n, m := float64(s.n), s.sum/float64(s.n)
-	end := s.last - s.first
-	return (s.products - m*(2*s.sum-end) + (n-1)*m*m) / all
+	return (s.products - m*(2*s.sum-s.last) + (n-1)*m*m) / all
 }
 
 // maxLag1 bounds the correlation that is believed. Chosen: beyond it a window

@@ -37,12 +37,13 @@ const (
 	readSlice = 20 * time.Millisecond
 )
 
-// usualRates are the rates PROTOCOL.md lets a host try, in its order, in bit/s.
-var usualRates = []int{500_000, 1_000_000, 250_000}
+// usualRates are the rates PROTOCOL.md lets a host try, in its order, in bit/s;
+// the last is the usual one of boards that print.
+var usualRates = []int{500_000, 1_000_000, 250_000, 115_200}
 
 // Options says how to open a board. The zero value is right for most.
 type Options struct {
-	// Baud is the line rate in bit/s; 0 tries 500000, 1000000 and 250000 and
+	// Baud is the line rate in bit/s; 0 tries 500000, 1000000, 250000 and 115200 and
 	// takes the first at which an announcement is read.
 	Baud int
 	// Wait is how long to wait for the announcement at each rate that is tried;
@@ -117,17 +118,10 @@ func Open(ctx context.Context, path string, opt Options) (*Link, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, cancelled(path, err)
 	}
-	c, err := claimPort(path)
+	l, err := claimAndOpen(path, opt.rates()[0])
 	if err != nil {
 		return nil, err
 	}
-	port, err := openPort(path, opt.rates()[0])
-	if err != nil {
-		c.release()
-		return nil, err
-	}
-	c.opened()
-	l := &Link{path: path, port: port, claim: c}
 	if err := l.greet(ctx, &opt); err != nil {
 		l.Close()
 		return nil, err

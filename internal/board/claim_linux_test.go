@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/fakeboard"
 	"evendraw/internal/frame"
 )
 
@@ -19,20 +20,12 @@ func users() map[string]int {
 	return map[string]int{"self": os.Getuid()}
 }
 
-// letIn lets every user open the line's port.
-func letIn(t *testing.T, l *line) {
-	t.Helper()
-	if err := os.Chmod(l.path, 0o666); err != nil {
-		t.Fatal(err)
-	}
-}
-
 func TestSecondProcessIsRefused(t *testing.T) {
-	l := newLine(t)
-	letIn(t, l)
-	says := frame.AppendAnnouncement(nil, announcement("A1"))
-	l.board.Write(says)
-	first := open(t, l.path)
+	l := fakeboard.NewLine(t)
+	l.LetIn(t)
+	says := frame.AppendAnnouncement(nil, fakeboard.Announcement("A1", 2))
+	l.Write(says)
+	first := open(t, l.Path)
 	sent := make(chan []byte)
 	stop := make(chan bool)
 	go func() {
@@ -41,14 +34,14 @@ func TestSecondProcessIsRefused(t *testing.T) {
 			select {
 			case <-stop:
 				all = append(all, "the end"...)
-				l.board.Write([]byte("the end"))
+				l.Write([]byte("the end"))
 				sent <- all
 				return
 			case <-time.After(time.Millisecond):
 			}
 			f := appendFrames(nil, n, 1)
 			all = append(all, f...)
-			l.board.Write(f)
+			l.Write(f)
 		}
 	}()
 	read := make(chan []byte)
@@ -64,12 +57,12 @@ func TestSecondProcessIsRefused(t *testing.T) {
 		read <- all
 	}()
 	for name, uid := range users() {
-		o := tries(t, l.path, uid)
+		o := tries(t, l.Path, uid)
 		if o.Kind != "busy" || o.Holder != os.Getpid() || o.Took > 500*time.Millisecond || !strings.Contains(o.Hint, "Close "+programName(self)) {
 			t.Errorf("as %s: %+v", name, o)
 		}
 	}
-	_, err := Open(t.Context(), l.path, Options{})
+	_, err := Open(t.Context(), l.Path, Options{})
 	if e := mustBe(t, err, Busy); e.Holder != self {
 		t.Errorf("in this process: %v", e)
 	}
@@ -81,15 +74,15 @@ func TestSecondProcessIsRefused(t *testing.T) {
 
 func TestKilledHolderLeavesThePortFree(t *testing.T) {
 	for name, uid := range users() {
-		l := newLine(t)
-		letIn(t, l)
-		l.talk("A1")
-		holder := holds(t, "hold", l.path, uid)
-		if o := tries(t, l.path, uid); o.Kind != "busy" || o.Holder != holder.Process.Pid {
+		l := fakeboard.NewLine(t)
+		l.LetIn(t)
+		l.Talk(fakeboard.Announcement("A1", 2))
+		holder := holds(t, "hold", l.Path, uid)
+		if o := tries(t, l.Path, uid); o.Kind != "busy" || o.Holder != holder.Process.Pid {
 			t.Errorf("as %s, held: %+v", name, o)
 		}
 		kill(holder)
-		if o := tries(t, l.path, uid); o.Kind != "none" || o.Took > 500*time.Millisecond {
+		if o := tries(t, l.Path, uid); o.Kind != "none" || o.Took > 500*time.Millisecond {
 			t.Errorf("as %s, after the kill: %+v", name, o)
 		}
 	}
@@ -99,37 +92,37 @@ func TestPortInForeignExclusiveMode(t *testing.T) {
 	if os.Getuid() != 0 {
 		t.Skip("only root can open such a port")
 	}
-	l := newLine(t).talk("A1")
-	letIn(t, l)
-	holder := holds(t, "exclusive", l.path, 0)
+	l := fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
+	l.LetIn(t)
+	holder := holds(t, "exclusive", l.Path, 0)
 	start := time.Now()
-	_, err := Open(t.Context(), l.path, Options{})
+	_, err := Open(t.Context(), l.Path, Options{})
 	e := mustBe(t, err, Busy)
 	if took := time.Since(start); e.Holder != holder.Process.Pid || e.Program == "" || took > 500*time.Millisecond {
 		t.Errorf("%v after %v, want process %d", e, took, holder.Process.Pid)
 	}
-	if o := tries(t, l.path, nobody); o.Kind != "busy" || o.Took > 500*time.Millisecond {
+	if o := tries(t, l.Path, nobody); o.Kind != "busy" || o.Took > 500*time.Millisecond {
 		t.Errorf("as nobody: %+v", o)
 	}
 	kill(holder)
-	open(t, l.path) // though a pty stays in that mode
+	open(t, l.Path) // though a pty stays in that mode
 }
 
 func TestDenied(t *testing.T) {
 	if os.Getuid() != 0 {
 		t.Skip("needs another user")
 	}
-	l := newLine(t)
+	l := fakeboard.NewLine(t)
 	const dialout = 20 // on most systems; the name is looked up
 	for mode, hint := range map[os.FileMode]string{0o660: "sudo usermod -aG ", 0o620: "sudo chmod g+rw "} {
-		if err := os.Chown(l.path, 0, dialout); err != nil {
+		if err := os.Chown(l.Path, 0, dialout); err != nil {
 			t.Fatal(err)
 		}
-		if err := os.Chmod(l.path, mode); err != nil {
+		if err := os.Chmod(l.Path, mode); err != nil {
 			t.Fatal(err)
 		}
-		o := tries(t, l.path, nobody)
-		info, err := os.Stat(l.path)
+		o := tries(t, l.Path, nobody)
+		info, err := os.Stat(l.Path)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -9,28 +9,30 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"evendraw/internal/fakeboard"
 )
 
 // at lists these lines as the ports there are.
-func at(lines ...*line) func() ([]Port, error) {
+func at(lines ...*fakeboard.Line) func() ([]Port, error) {
 	return func() (ports []Port, _ error) {
 		for _, l := range lines {
-			ports = append(ports, Port{Path: l.path})
+			ports = append(ports, Port{Path: l.Path})
 		}
 		return ports, nil
 	}
 }
 
 func TestFind(t *testing.T) {
-	a, b, mute := newLine(t).talk("A1"), newLine(t).talk("B2"), newLine(t)
-	opt := func(serial string, lines ...*line) Options {
+	a, b, mute := fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2)), fakeboard.NewLine(t).Talk(fakeboard.Announcement("B2", 2)), fakeboard.NewLine(t)
+	opt := func(serial string, lines ...*fakeboard.Line) Options {
 		return Options{Baud: 500_000, Wait: 300 * time.Millisecond, Serial: serial, Ports: at(lines...)}
 	}
 	for _, x := range []struct {
 		opt  Options
 		path string
 	}{
-		{opt("", a), a.path}, {opt("", mute, b), b.path}, {opt("B2", a, b, mute), b.path}, {opt("A1", a), a.path},
+		{opt("", a), a.Path}, {opt("", mute, b), b.Path}, {opt("B2", a, b, mute), b.Path}, {opt("A1", a), a.Path},
 	} {
 		link, err := Find(t.Context(), x.opt)
 		if err != nil {
@@ -47,11 +49,11 @@ func TestFind(t *testing.T) {
 		names []string
 	}{
 		{opt(""), NoBoard, []string{"no USB serial port"}},
-		{opt("", a, b), Several, []string{"A1 on " + a.path, "B2 on " + b.path}},
-		{opt("C3", a, b, mute), NoBoard, []string{"C3", "A1 on " + a.path, "B2 on " + b.path}},
+		{opt("", a, b), Several, []string{"A1 on " + a.Path, "B2 on " + b.Path}},
+		{opt("C3", a, b, mute), NoBoard, []string{"C3", "A1 on " + a.Path, "B2 on " + b.Path}},
 		{opt("C3", a), NoBoard, []string{"C3", "A1"}},
-		{opt("", mute), Silent, []string{mute.path}},
-		{opt("", mute, newLine(t)), NoBoard, []string{mute.path, "no bytes at all"}},
+		{opt("", mute), Silent, []string{mute.Path}},
+		{opt("", mute, fakeboard.NewLine(t)), NoBoard, []string{mute.Path, "no bytes at all"}},
 	} {
 		_, err := Find(t.Context(), x.opt)
 		e := mustBe(t, err, x.kind)
@@ -64,8 +66,8 @@ func TestFind(t *testing.T) {
 }
 
 func TestFindTellsTheMostTellingFailure(t *testing.T) {
-	mute, held := newLine(t), newLine(t).talk("A1")
-	open(t, held.path)
+	mute, held := fakeboard.NewLine(t), fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
+	open(t, held.Path)
 	_, err := Find(t.Context(), Options{Baud: 500_000, Wait: 50 * time.Millisecond, Ports: at(mute, held)})
 	mustBe(t, err, Busy)
 	broken := errors.New("broken")
@@ -80,19 +82,19 @@ func TestFindTellsTheMostTellingFailure(t *testing.T) {
 }
 
 func TestReopenManyTimes(t *testing.T) {
-	listed := newLine(t).talk("A1")
-	other := newLine(t).talk("B2")
-	link := open(t, listed.path)
+	listed := fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
+	other := fakeboard.NewLine(t).Talk(fakeboard.Announcement("B2", 2))
+	link := open(t, listed.Path)
 	var mu sync.Mutex
 	ports := func() ([]Port, error) {
 		mu.Lock()
 		defer mu.Unlock()
 		return at(other, listed)()
 	}
-	var atFirst usage
+	var atFirst fakeboard.Usage
 	for i := range 12 {
-		fresh := newLine(t) // made before the old one goes, so that its path is a new one
-		listed.unplug()
+		fresh := fakeboard.NewLine(t) // made before the old one goes, so that its path is a new one
+		listed.Unplug()
 		_, err := io.Copy(io.Discard, link)
 		mustBe(t, err, Vanished)
 		back := make(chan time.Time, 1)
@@ -100,7 +102,7 @@ func TestReopenManyTimes(t *testing.T) {
 			mu.Lock()
 			defer mu.Unlock()
 			back <- time.Now()
-			listed = fresh.talk("A1")
+			listed = fresh.Talk(fakeboard.Announcement("A1", 2))
 		})
 		if link, err = Reopen(t.Context(), link, Options{Ports: ports}); err != nil {
 			t.Fatal(err)
@@ -108,37 +110,37 @@ func TestReopenManyTimes(t *testing.T) {
 		if took := time.Since(<-back); took > time.Second {
 			t.Errorf("cycle %d: back after %v", i, took)
 		}
-		if link.Board().Serial != "A1" || link.Path() != fresh.path {
+		if link.Board().Serial != "A1" || link.Path() != fresh.Path {
 			t.Errorf("cycle %d: %s on %s", i, link.Board().Serial, link.Path())
 		}
 		if i == 0 {
-			atFirst = used(t)
+			atFirst = fakeboard.InUse(t)
 		}
 	}
-	atFirst.mustHold(t)
+	atFirst.MustHold(t)
 	link.Close()
 }
 
 func TestReopenAtTheLastPath(t *testing.T) {
-	l := newLine(t).talk("A1")
-	link := open(t, l.path)
+	l := fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
+	link := open(t, l.Path)
 	unlisted := func() ([]Port, error) { return nil, os.ErrPermission }
 	fresh, err := Reopen(t.Context(), link, Options{Ports: unlisted})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer fresh.Close()
-	if fresh.Path() != l.path || fresh.Baud() != 500_000 {
+	if fresh.Path() != l.Path || fresh.Baud() != 500_000 {
 		t.Errorf("%s at %d", fresh.Path(), fresh.Baud())
 	}
 }
 
 func TestReopenEndsWithItsContext(t *testing.T) {
-	l := newLine(t).talk("A1")
-	link := open(t, l.path)
-	l.unplug()
-	held := newLine(t).talk("A1")
-	open(t, held.path)
+	l := fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
+	link := open(t, l.Path)
+	l.Unplug()
+	held := fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
+	open(t, held.Path)
 	ctx, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
 	defer cancel()
 	var told []error

@@ -15,6 +15,9 @@ const (
 	// maxAhead bounds the bytes kept while waiting: 10 s of a full line at
 	// 1000000 bit/s, more than any default wait (derived).
 	maxAhead = 1 << 20
+	// measureFor is how long lines are counted. Chosen: bridges batch 16 ms, which is
+	// then 1 %.
+	measureFor = 2 * time.Second
 	// progressEvery is the pause between two progress reports (chosen).
 	progressEvery = 200 * time.Millisecond
 )
@@ -27,6 +30,8 @@ type greeting struct {
 	buf      [chunkLen]byte
 	start    time.Time
 	reported time.Time
+	printing time.Time // when lines without a rate were first seen; zero before
+	printed  uint64    // lines seen by then
 }
 
 // greet tries one rate after the other until the board announces itself, and
@@ -51,7 +56,7 @@ func (l *Link) greet(ctx context.Context, opt *Options) error {
 // listen reads at one rate until the announcement or the deadline.
 func (g *greeting) listen(ctx context.Context, deadline time.Time) error {
 	g.report(true)
-	for time.Now().Before(deadline) {
+	for time.Now().Before(deadline) || time.Since(g.printing) < 2*measureFor {
 		if err := ctx.Err(); err != nil {
 			return cancelled(g.link.path, err)
 		}
@@ -86,11 +91,41 @@ func (g *greeting) take(chunk []byte) (done bool, err error) {
 	if a == nil {
 		return false, nil
 	}
+	if a.Printed == frame.NoClock && a.Rate == 0 {
+		if !g.measure() {
+			return false, nil
+		}
+		a = g.dec.Board()
+	}
 	if err := g.dec.Failure(); err != nil {
 		return false, &Error{Kind: Unreadable, Port: l.path, Board: a, Err: err}
 	}
 	l.board = a
 	return true, nil
+}
+
+// measure counts the lines of a board that prints without a clock and without
+// telling its rate, and puts a remark with the rate before its bytes. Arrival tells
+// no more than a mean rate: the same bytes are read alike ever after.
+func (g *greeting) measure() (done bool) {
+	now, lines := time.Now(), g.dec.Stats().Unreadable
+	if g.printing.IsZero() {
+		g.printing, g.printed = now, lines
+		return false
+	}
+	took := now.Sub(g.printing)
+	if took < measureFor {
+		return false
+	}
+	rate := float64(lines-g.printed) / took.Seconds()
+	g.printing = time.Time{}
+	l := g.link
+	l.ahead = append(frame.RateRemark(max(1, int(rate+0.5))), l.ahead...)
+	g.dec = frame.Decoder{}
+	g.dec.Feed(l.ahead)
+	for _, more := g.dec.Next(); more; _, more = g.dec.Next() {
+	}
+	return g.dec.Board() != nil
 }
 
 func (g *greeting) report(now bool) {

@@ -10,15 +10,11 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"syscall"
 	"testing"
 	"time"
-	"unsafe"
 
-	"evendraw/internal/frame"
-
-	"github.com/creack/pty"
+	"evendraw/internal/fakeboard"
 )
 
 const (
@@ -153,66 +149,13 @@ func kill(cmd *exec.Cmd) {
 	cmd.Wait()
 }
 
-// line is a pty: the board's end and the path of ours.
-type line struct {
-	board *os.File
-	slave *os.File // kept open, so that what was set on it stays
-	path  string
-}
-
-func newLine(t *testing.T) *line {
-	t.Helper()
-	master, slave, err := pty.Open()
-	if err != nil {
-		t.Skip("no pty: ", err)
-	}
-	var s syscall.Termios
-	if err := ioctl(int(slave.Fd()), syscall.TCGETS, unsafe.Pointer(&s)); err != nil {
-		t.Fatal(err)
-	}
-	s.Iflag, s.Oflag, s.Lflag = 0, 0, 0
-	s.Cc[syscall.VMIN], s.Cc[syscall.VTIME] = 1, 0
-	if err := ioctl(int(slave.Fd()), syscall.TCSETS, unsafe.Pointer(&s)); err != nil {
-		t.Fatal(err)
-	}
-	l := &line{master, slave, slave.Name()}
-	t.Cleanup(l.unplug)
-	return l
-}
-
-// unplug takes the line away, as pulling the lead does.
-func (l *line) unplug() {
-	l.board.Close()
-	l.slave.Close()
-}
-
-// talk announces a board every 20 ms until the line is unplugged.
-func (l *line) talk(serial string) *line {
-	go func() {
-		for says := frame.AppendAnnouncement(nil, announcement(serial)); ; time.Sleep(20 * time.Millisecond) {
-			if _, err := l.board.Write(says); err != nil {
-				return
-			}
-		}
-	}()
-	return l
-}
-
-func announcement(serial string) *frame.Announcement {
-	return &frame.Announcement{
-		Protocol: frame.Version, Model: "test-board", Serial: serial, Boot: "0001", Program: "1.0.0",
-		Layout: frame.Layout(2), Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000,
-		Channels: []frame.Channel{{Role: frame.Pressure, Unit: "kPa"}, {Role: frame.Pressure, Unit: "kPa", DelayUs: 112}},
-	}
-}
-
 // appendFrames appends n data frames, the first with that counter.
 func appendFrames(dst []byte, first uint32, n int) []byte {
-	seed := frame.Seed(frame.Layout(2))
-	for i := range uint32(n) {
-		c := first + i
-		f := frame.Frame{Counter: c, Tick: c * 1000, N: 2, Counts: [frame.MaxChannels]uint16{uint16(c % 1000), uint16(c * 7 % 1000)}}
-		dst = frame.AppendData(dst, seed, &f)
+	run := fakeboard.Steady("A1", 2, n).StartingAt(first, 1000*first)
+	for _, b := range run.Blocks() {
+		if fakeboard.IsData(b) {
+			dst = append(dst, b...)
+		}
 	}
 	return dst
 }
@@ -239,36 +182,4 @@ func mustBe(t *testing.T, err error, kind Kind) *Error {
 		t.Errorf("no hint for %v", err)
 	}
 	return e
-}
-
-// usage is what this process has in use.
-type usage struct{ descriptors, goroutines int }
-
-// used waits until goroutines that are about to end have ended, and counts.
-func used(t *testing.T) usage {
-	t.Helper()
-	time.Sleep(100 * time.Millisecond)
-	return count(t)
-}
-
-func count(t *testing.T) usage {
-	t.Helper()
-	entries, err := os.ReadDir("/proc/self/fd")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return usage{len(entries), runtime.NumGoroutine()}
-}
-
-// mustHold checks that no more is in use, now or within a second.
-func (u usage) mustHold(t *testing.T) {
-	t.Helper()
-	var now usage
-	for range 100 {
-		if now = count(t); now.descriptors <= u.descriptors && now.goroutines <= u.goroutines {
-			return
-		}
-		time.Sleep(10 * time.Millisecond)
-	}
-	t.Errorf("in use: %+v, were %+v", now, u)
 }

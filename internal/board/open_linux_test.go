@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -12,21 +13,22 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/fakeboard"
 	"evendraw/internal/frame"
 )
 
 func TestOpenGivesEveryByte(t *testing.T) {
-	l := newLine(t)
+	l := fakeboard.NewLine(t)
 	head := appendFrames([]byte("boot loader\r\n\x03\x00\xff"), 0, 3)
-	sent := appendFrames(frame.AppendAnnouncement(nil, announcement("A1")), 3, 2000)
+	sent := appendFrames(frame.AppendAnnouncement(nil, fakeboard.Announcement("A1", 2)), 3, 2000)
 	go func() {
 		time.Sleep(30 * time.Millisecond)
 		for rest := append(head, sent...); len(rest) > 0; rest = rest[min(97, len(rest)):] {
-			l.board.Write(rest[:min(97, len(rest))])
+			l.Write(rest[:min(97, len(rest))])
 		}
 	}()
-	link := open(t, l.path)
-	if b := link.Board(); b.Serial != "A1" || link.Path() != l.path || link.Baud() != 500_000 {
+	link := open(t, l.Path)
+	if b := link.Board(); b.Serial != "A1" || link.Path() != l.Path || link.Baud() != 500_000 {
 		t.Errorf("board %+v on %s at %d", b, link.Path(), link.Baud())
 	}
 	got := make([]byte, len(head)+len(sent))
@@ -39,16 +41,16 @@ func TestOpenGivesEveryByte(t *testing.T) {
 }
 
 func TestOpenTriesTheUsualRates(t *testing.T) {
-	l := newLine(t)
-	sent := appendFrames(frame.AppendAnnouncement(nil, announcement("A1")), 0, 10)
+	l := fakeboard.NewLine(t)
+	sent := appendFrames(frame.AppendAnnouncement(nil, fakeboard.Announcement("A1", 2)), 0, 10)
 	const wait = 150 * time.Millisecond
 	go func() {
-		l.board.Write(append([]byte("junk\x00junk"), sent[:40]...))
+		l.Write(append([]byte("junk\x00junk"), sent[:40]...))
 		time.Sleep(wait + wait/2)
-		l.board.Write(sent[40:]) // the announcement lies across the change of rate
+		l.Write(sent[40:]) // the announcement lies across the change of rate
 	}()
 	var reports []Progress
-	link, err := Open(t.Context(), l.path, Options{Wait: wait, Progress: func(p Progress) { reports = append(reports, p) }})
+	link, err := Open(t.Context(), l.Path, Options{Wait: wait, Progress: func(p Progress) { reports = append(reports, p) }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -67,12 +69,47 @@ func TestOpenTriesTheUsualRates(t *testing.T) {
 
 func TestDefaults(t *testing.T) {
 	o := Options{}
-	if o.wait() != eachRateWait || len(o.rates()) != 3 || o.rates()[0] != 500_000 {
+	if o.wait() != eachRateWait || len(o.rates()) != 4 || o.rates()[0] != 500_000 {
 		t.Errorf("%v %v", o.wait(), o.rates())
 	}
 	o.Baud = 115_200
 	if o.wait() != oneRateWait || len(o.rates()) != 1 {
 		t.Errorf("%v %v", o.wait(), o.rates())
+	}
+}
+
+// TestOpenMeasuresAPrintingBoard checks that lines of counts alone are read,
+// with the rate that the lines came at.
+func TestOpenMeasuresAPrintingBoard(t *testing.T) {
+	l := fakeboard.NewLine(t)
+	stop := make(chan struct{})
+	defer close(stop)
+	go func() {
+		start := time.Now()
+		for sent := 0; ; {
+			select {
+			case <-stop:
+				return
+			case <-time.After(5 * time.Millisecond):
+			}
+			for ; sent < int(time.Since(start).Seconds()*200); sent++ {
+				fmt.Fprintf(l, "%d,%d\r\n", 500+sent%9, 400)
+			}
+		}
+	}()
+	link, err := Open(t.Context(), l.Path, Options{Baud: 115_200})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer link.Close()
+	a := link.Board()
+	if a.Printed != frame.NoClock || a.Rate < 190 || a.Rate > 210 || len(a.Channels) != 2 {
+		t.Errorf("board %+v", a)
+	}
+	r := frame.NewReader(link)
+	f, err := r.Read()
+	if err != nil || f.Counts[1] != 400 || r.Board().Rate != a.Rate {
+		t.Errorf("%+v %v %+v", f, err, r.Board())
 	}
 }
 
@@ -90,23 +127,23 @@ func TestAbsentAndNotSerial(t *testing.T) {
 
 func TestSilent(t *testing.T) {
 	opt := Options{Wait: 60 * time.Millisecond}
-	l := newLine(t)
-	_, err := Open(t.Context(), l.path, opt)
-	if e := mustBe(t, err, Silent); e.Bytes != 0 || len(e.Rates) != 3 || !strings.Contains(e.Error(), "no bytes at all") {
+	l := fakeboard.NewLine(t)
+	_, err := Open(t.Context(), l.Path, opt)
+	if e := mustBe(t, err, Silent); e.Bytes != 0 || len(e.Rates) != 4 || !strings.Contains(e.Error(), "no bytes at all") {
 		t.Error(e)
 	}
-	l.board.Write([]byte("AT\r\r\nOK\r\n\x00\x01\x02"))
-	_, err = Open(t.Context(), l.path, opt)
+	l.Write([]byte("AT\r\r\nOK\r\n\x00\x01\x02"))
+	_, err = Open(t.Context(), l.Path, opt)
 	if e := mustBe(t, err, Silent); e.Bytes != 12 || !strings.Contains(e.Error(), "bytes but no valid frames: baud or firmware") {
 		t.Error(e)
 	}
 }
 
 func TestFloodOfJunkIsBounded(t *testing.T) {
-	l := newLine(t)
+	l := fakeboard.NewLine(t)
 	go func() {
 		for junk := bytes.Repeat([]byte("\x55\xaa\x00"), 1000); ; {
-			if _, err := l.board.Write(junk); err != nil {
+			if _, err := l.Write(junk); err != nil {
 				return
 			}
 		}
@@ -119,18 +156,18 @@ func TestFloodOfJunkIsBounded(t *testing.T) {
 	if len(kept.ahead) > maxAhead {
 		t.Errorf("%d bytes kept", len(kept.ahead))
 	}
-	_, err := Open(t.Context(), l.path, Options{Baud: 250_000, Wait: 100 * time.Millisecond})
+	_, err := Open(t.Context(), l.Path, Options{Baud: 250_000, Wait: 100 * time.Millisecond})
 	mustBe(t, err, Silent)
 }
 
 func TestUnreadable(t *testing.T) {
-	newer, layout := announcement("A1"), announcement("A1")
+	newer, layout := fakeboard.Announcement("A1", 2), fakeboard.Announcement("A1", 2)
 	newer.Protocol, newer.Program = 2, "2.1.0"
 	layout.Layout = "counter:u32 heat:u16"
 	for _, a := range []*frame.Announcement{newer, layout} {
-		l := newLine(t)
-		l.board.Write(frame.AppendAnnouncement(nil, a))
-		_, err := Open(t.Context(), l.path, Options{})
+		l := fakeboard.NewLine(t)
+		l.Write(frame.AppendAnnouncement(nil, a))
+		_, err := Open(t.Context(), l.Path, Options{})
 		if e := mustBe(t, err, Unreadable); e.Board.Program != a.Program {
 			t.Error(e)
 		}
@@ -138,10 +175,10 @@ func TestUnreadable(t *testing.T) {
 }
 
 func TestVanishedWhileReadingAndWaiting(t *testing.T) {
-	l := newLine(t).talk("A1")
-	link := open(t, l.path)
+	l := fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
+	link := open(t, l.Path)
 	pulled := make(chan time.Time, 1)
-	time.AfterFunc(50*time.Millisecond, func() { pulled <- time.Now(); l.unplug() })
+	time.AfterFunc(50*time.Millisecond, func() { pulled <- time.Now(); l.Unplug() })
 	_, err := io.Copy(io.Discard, link)
 	mustBe(t, err, Vanished)
 	if took := time.Since(<-pulled); took > 300*time.Millisecond {
@@ -151,19 +188,19 @@ func TestVanishedWhileReadingAndWaiting(t *testing.T) {
 		t.Errorf("read again: %v", err)
 	}
 
-	mute := newLine(t)
-	time.AfterFunc(50*time.Millisecond, mute.unplug)
-	_, err = Open(t.Context(), mute.path, Options{})
+	mute := fakeboard.NewLine(t)
+	time.AfterFunc(50*time.Millisecond, mute.Unplug)
+	_, err = Open(t.Context(), mute.Path, Options{})
 	mustBe(t, err, Vanished)
 }
 
 func TestOpenEndsWithItsContext(t *testing.T) {
-	l := newLine(t)
+	l := fakeboard.NewLine(t)
 	ctx, cancel := context.WithTimeout(t.Context(), 50*time.Millisecond)
 	defer cancel()
 	start := time.Now()
 	for range 2 {
-		if _, err := Open(ctx, l.path, Options{}); !errors.Is(err, context.DeadlineExceeded) {
+		if _, err := Open(ctx, l.Path, Options{}); !errors.Is(err, context.DeadlineExceeded) {
 			t.Errorf("got %v", err)
 		}
 	}
@@ -173,9 +210,9 @@ func TestOpenEndsWithItsContext(t *testing.T) {
 }
 
 func TestCloseWakesRead(t *testing.T) {
-	l := newLine(t)
-	l.board.Write(frame.AppendAnnouncement(nil, announcement("A1")))
-	link := open(t, l.path)
+	l := fakeboard.NewLine(t)
+	l.Write(frame.AppendAnnouncement(nil, fakeboard.Announcement("A1", 2)))
+	link := open(t, l.Path)
 	ended := make(chan error)
 	var reading sync.WaitGroup
 	reading.Add(1)
@@ -206,18 +243,18 @@ func TestCloseWakesRead(t *testing.T) {
 }
 
 func TestNothingLeaks(t *testing.T) {
-	l := newLine(t).talk("A1")
-	dead := newLine(t)
+	l := fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
+	dead := fakeboard.NewLine(t)
 	cycle := func() {
-		link := open(t, l.path)
+		link := open(t, l.Path)
 		go io.Copy(io.Discard, link)
 		link.Close()
-		Open(t.Context(), dead.path, Options{Baud: 500_000, Wait: time.Millisecond})
+		Open(t.Context(), dead.Path, Options{Baud: 500_000, Wait: time.Millisecond})
 	}
 	cycle()
-	atFirst := used(t)
-	for range 50 {
+	atFirst := fakeboard.InUse(t)
+	for range 200 {
 		cycle()
 	}
-	atFirst.mustHold(t)
+	atFirst.MustHold(t)
 }

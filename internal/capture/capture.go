@@ -1,7 +1,8 @@
 // Package capture reads and writes captures, the untouched bytes of a board
 // under a small text head, and reads tables from other loggers.
 //
-// Open tells which of the two a stream is; NewWriter begins a capture.
+// Open tells which of the two a stream is; Create begins a capture in a file,
+// NewWriter in anything else. Pack compresses one.
 package capture
 
 import (
@@ -12,6 +13,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"evendraw/internal/frame"
 )
 
 // Version is the capture format that this package writes and reads.
@@ -24,7 +27,9 @@ const (
 	// line.
 	maxHeadLine  = 16 << 10
 	maxHeadLines = 100
-	bom          = "\xEF\xBB\xBF"
+	// looked is how many bytes are searched for a first printed line. Chosen.
+	looked = 4096
+	bom    = "\xEF\xBB\xBF"
 )
 
 // Field is one line of a capture's head.
@@ -64,8 +69,8 @@ func wrong(line, at int, format string, args ...any) error {
 	return &Error{line, at, fmt.Sprintf(format, args...)}
 }
 
-// Writer appends a board's bytes to a capture. It does not buffer, so that a crash of
-// this program loses nothing that was written.
+// Writer appends a board's bytes to a capture. It does not buffer. File is for a capture
+// that is written while a board is read.
 type Writer struct{ w io.Writer }
 
 // NewWriter writes the head to w and returns a Writer for the bytes. Line ends
@@ -90,13 +95,70 @@ type Input struct {
 	Head  Head
 	Bytes io.Reader
 	Table *Table
+	end   *endCounter
+}
+
+// CutShort returns how many bytes at the end of what was read of Bytes belong to no whole
+// frame, as they come after the last delimiter, or of printed lines after the last
+// line's end: what a crash in the middle of a frame leaves. 0 for a table.
+func (in *Input) CutShort() int64 {
+	if in.end == nil {
+		return 0
+	}
+	if in.end.delimited {
+		return in.end.since
+	}
+	return in.end.sinceLine
+}
+
+// endCounter counts the bytes since the last delimiter, 0, and since the last end
+// of a line.
+type endCounter struct {
+	r                io.Reader
+	since, sinceLine int64
+	delimited        bool
+}
+
+func (c *endCounter) Read(p []byte) (int, error) {
+	n, err := c.r.Read(p)
+	if i := bytes.LastIndexByte(p[:n], 0); i >= 0 {
+		c.since, c.delimited = int64(n-1-i), true
+	} else {
+		c.since += int64(n)
+	}
+	if c.delimited {
+		return n, err
+	}
+	if i := bytes.LastIndexByte(p[:n], '\n'); i >= 0 {
+		c.sinceLine = int64(n - 1 - i)
+	} else {
+		c.sinceLine += int64(n)
+	}
+	return n, err
+}
+
+func inputOf(head Head, r io.Reader) *Input {
+	end := &endCounter{r: r}
+	return &Input{Head: head, Bytes: end, end: end}
 }
 
 // Open looks at the first bytes of r and returns what it is: a capture, a
-// board's bytes without a head, or a table. Errors are of type *Error, or r's
-// own.
+// board's bytes or printed lines without a head, or a table, each of them
+// compressed with gzip or not. Errors are of type *Error, or r's own.
 func Open(r io.Reader) (*Input, error) {
 	b := bufio.NewReaderSize(r, 64<<10)
+	if start, _ := b.Peek(len(gzipStart)); bytes.Equal(start, gzipStart) {
+		u, err := newUnpacker(b)
+		if err != nil {
+			return nil, err
+		}
+		return openPlain(bufio.NewReaderSize(u, 64<<10))
+	}
+	return openPlain(b)
+}
+
+// openPlain is Open for what is not compressed.
+func openPlain(b *bufio.Reader) (*Input, error) {
 	start, err := b.Peek(len(bom) + len(firstWords))
 	if len(start) == 0 {
 		if err == io.EOF {
@@ -107,12 +169,15 @@ func Open(r io.Reader) (*Input, error) {
 	switch text := strings.TrimPrefix(string(start), bom); {
 	case strings.HasPrefix(text, firstWords):
 		head, err := readHead(b)
-		return &Input{Head: head, Bytes: b}, err
+		return inputOf(head, b), err
 	case start[0] == 0:
-		return &Input{Bytes: b}, nil
+		return inputOf(nil, b), nil
 	case len(text) >= 4 && strings.EqualFold(text[:4], timeColumn):
 		table, err := openTable(b)
 		return &Input{Table: table}, err
+	}
+	if text, _ := b.Peek(looked); frame.LooksPrinted(text) {
+		return inputOf(nil, b), nil
 	}
 	return nil, wrong(0, 1, "neither a capture (it would begin %q), nor a board's bytes (00), nor a table (first column %s), but %q",
 		firstWords+"1", timeColumn, printable(start))

@@ -61,7 +61,7 @@ func recordWith(t *testing.T, c engine.Config, seconds float64, spoil spoiler, a
 			f.Lost, lost = f.Lost+lost, 0
 		}
 		s := converter.Push(&f)
-		r.samples = append(r.samples, s)
+		r.samples = append(r.samples, *s)
 		if act != nil {
 			act(e, s.Time)
 		}
@@ -78,7 +78,7 @@ func (r *recording) follow() (spans []cycle.Span) {
 	t.SetAmbient(pressure.KPa(r.ambient))
 	for i := range r.samples {
 		if s, ok := t.Push(&r.samples[i]); ok {
-			spans = append(spans, s)
+			spans = append(spans, *s)
 		}
 	}
 	return spans

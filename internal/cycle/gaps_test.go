@@ -31,7 +31,7 @@ func (c *loss) run(s *synth) (spans []Span, tr *truth, gaps []float64) {
 	left := 0
 	push := func(x sensor.Sample) {
 		if span, ok := tracker.Push(&x); ok {
-			spans = append(spans, span)
+			spans = append(spans, *span)
 		}
 	}
 	tr = s.run(gapSeconds, func(x *sensor.Sample) {

@@ -27,7 +27,7 @@ func pulsate(cfg Config, rate, seconds float64, channels int, hz func(t float64)
 		}
 		phase += hz(t) / rate
 		if span, ok := tracker.Push(&s); ok {
-			spans = append(spans, span)
+			spans = append(spans, *span)
 		}
 	}
 	return spans

@@ -21,7 +21,7 @@ func trackWith(cfg Config, s *synth, seconds float64, each func(x *sensor.Sample
 			return
 		}
 		if span, ok := tracker.Push(x); ok {
-			spans = append(spans, span)
+			spans = append(spans, *span)
 		}
 	})
 	return spans, tr

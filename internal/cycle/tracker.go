@@ -71,13 +71,10 @@ func NewTracker(cfg Config) *Tracker {
 // SetAmbient tells a newly learned air pressure.
 func (t *Tracker) SetAmbient(ambient pressure.KPa) { t.health.ambient = ambient }
 
-// Push takes one sample; ok is true when it completes a span. A sample
-// completes one span at most.
-func (t *Tracker) Push(s *sensor.Sample) (span Span, ok bool) {
-	if !t.take(s) {
-		return
-	}
-	return t.span, true
+// Push takes one sample; ok is true when it completes a span, which is valid until
+// the next Push. A sample completes one span at most.
+func (t *Tracker) Push(s *sensor.Sample) (span *Span, ok bool) {
+	return &t.span, t.take(s)
 }
 
 // take is Push with the span left in the Tracker.

@@ -17,7 +17,7 @@ func track(s *synth, seconds float64) ([]Span, *truth) {
 	var spans []Span
 	tr := s.run(seconds, func(x *sensor.Sample) {
 		if span, ok := tracker.Push(x); ok {
-			spans = append(spans, span)
+			spans = append(spans, *span)
 		}
 	})
 	return spans, tr

@@ -59,6 +59,7 @@ type Engine struct {
 	pilots   pilots
 	channel  [bank.MaxCylinders]channel // by cylinder
 	tap      [bank.MaxCylinders]int     // index of the cylinder whose runner the hose is on
+	source   [bank.MaxCylinders]source  // in its place
 	probe    *probe                     // nil is none
 	board    *board
 	noise    *rand.Rand
@@ -190,6 +191,9 @@ const idleEfficiency = 0.32
 func (e *Engine) felt(i int) float64 {
 	if e.channel[i].fault == SensorHoseOff {
 		return e.ambient / 1000
+	}
+	if s := &e.source[i]; s.held {
+		return s.kPa
 	}
 	return e.cylinder[e.tap[i]].pressure() / 1000
 }

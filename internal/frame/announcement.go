@@ -43,6 +43,9 @@ type Announcement struct {
 	Ratiometric bool   // sensors are fed from the converter's reference
 	Rate        int    // nominal sampling instants a second, 50 to 5000
 	Channels    []Channel
+	// Printed is set for a board that can only print: the rest is then from its
+	// remarks, or assumed.
+	Printed Printed
 }
 
 const (
@@ -73,6 +76,9 @@ func layoutChannels(layout string) int {
 func (a *Announcement) Readable() error {
 	if a.Protocol != Version {
 		return fmt.Errorf("frame: board speaks protocol %d, this program %d (board program %q)", a.Protocol, Version, a.Program)
+	}
+	if a.Printed == NoClock && a.Rate == 0 {
+		return fmt.Errorf("frame: the board prints counts without a clock, and nothing says its rate: a line \"# rate 500\" would, or a first column t_us")
 	}
 	if layoutChannels(a.Layout) == 0 {
 		return fmt.Errorf("frame: unknown layout %q of board program %q", a.Layout, a.Program)

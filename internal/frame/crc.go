@@ -41,6 +41,9 @@ func CRC(seed uint16, p []byte) uint16 {
 		c = crcSlices[7][p[0]^byte(c>>8)] ^ crcSlices[6][p[1]^byte(c)] ^ crcSlices[5][p[2]] ^ crcSlices[4][p[3]] ^
 			crcSlices[3][p[4]] ^ crcSlices[2][p[5]] ^ crcSlices[1][p[6]] ^ crcSlices[0][p[7]]
 	}
+	for ; len(p) >= 2; p = p[2:] {
+		c = crcSlices[1][p[0]^byte(c>>8)] ^ crcSlices[0][p[1]^byte(c)]
+	}
 	for _, b := range p {
 		c = c<<8 ^ crcTable[byte(c>>8)^b]
 	}

@@ -30,7 +30,9 @@ type Decoder struct {
 	failure error // why board's data can't be read
 	seed    uint16
 	period  float64 // between sampling instants, µs
+	frame   Frame   // read last
 	order   sequence
+	lines   printer // of a board that can only print
 	stats   Stats
 }
 
@@ -41,20 +43,69 @@ func (d *Decoder) Feed(chunk []byte) {
 	d.stats.Bytes += uint64(len(chunk))
 }
 
-// Next returns the next frame; ok is false when the chunk is used up.
-func (d *Decoder) Next() (f Frame, ok bool) {
+// sniff looks for printed lines in bytes of no known board, and returns how
+// many it took until it knew one, 0 if it does not.
+func (d *Decoder) sniff(piece []byte) int {
+	for i, b := range piece {
+		if !d.lines.push(b) {
+			continue
+		}
+		d.lines.sniff(d.lines.take())
+		if d.lines.board != nil {
+			d.board, d.failure = d.lines.board, d.lines.board.Readable()
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// nextLine returns the frame of the next printed line.
+func (d *Decoder) nextLine() (*Frame, bool) {
+	for i, b := range d.in {
+		if !d.lines.push(b) {
+			continue
+		}
+		line, sound := d.lines.take()
+		if d.failure != nil {
+			d.stats.Unreadable++
+			continue
+		}
+		if f := d.lines.next(line, sound, &d.stats); f != nil {
+			d.in = d.in[i+1:]
+			d.count(f)
+			return f, true
+		}
+	}
+	d.in = nil
+	return nil, false
+}
+
+// count counts a frame that is given out.
+func (d *Decoder) count(f *Frame) {
+	d.stats.Frames++
+	d.stats.Overflows += uint64(f.Missed)
+	if f.Lost > 0 {
+		d.stats.Lost += uint64(f.Lost)
+		d.stats.Gaps++
+	}
+}
+
+// Next returns the next frame, valid until Next is called again; ok is false when
+// the chunk is used up.
+func (d *Decoder) Next() (f *Frame, ok bool) {
+	if d.lines.board != nil {
+		return d.nextLine()
+	}
 	for {
-		if f, ok = d.order.take(); ok {
-			d.stats.Frames++
-			d.stats.Overflows += uint64(f.Missed)
-			if f.Lost > 0 {
-				d.stats.Lost += uint64(f.Lost)
-				d.stats.Gaps++
-			}
+		if f = d.order.take(); f != nil {
+			d.count(f)
 			return f, true
 		}
 		if !d.fill() {
-			return f, false
+			if d.lines.board != nil {
+				return d.nextLine()
+			}
+			return nil, false
 		}
 		d.endBlock()
 	}
@@ -81,10 +132,22 @@ func (d *Decoder) Failure() error { return d.failure }
 // fill moves bytes to the block up to the next delimiter and reports whether
 // it found one.
 func (d *Decoder) fill() bool {
+	if len(d.in) > 0 && d.in[0] == 0 && d.n == 0 && d.joined {
+		d.in = d.in[1:] // between two delimiters there is nothing
+	}
 	end := bytes.IndexByte(d.in, 0)
 	piece := d.in
 	if end >= 0 {
-		piece, d.in = d.in[:end], d.in[end+1:]
+		piece = d.in[:end]
+	}
+	if d.board == nil {
+		if n := d.sniff(piece); n > 0 {
+			d.in = d.in[n:]
+			return false
+		}
+	}
+	if end >= 0 {
+		d.in = d.in[end+1:]
 	} else {
 		d.in = nil
 	}
@@ -133,8 +196,7 @@ func (d *Decoder) payload(p []byte) bool {
 			d.stats.Unreadable++
 			return true
 		}
-		f, ok := parseData(p, d.board, d.seed)
-		return ok && d.order.push(&f, d.period, &d.stats)
+		return parseData(&d.frame, p, d.board, d.seed) && d.order.push(&d.frame, d.period, &d.stats)
 	}
 	return false
 }
@@ -142,9 +204,13 @@ func (d *Decoder) payload(p []byte) bool {
 // announce takes an intact announcement.
 func (d *Decoder) announce(a *Announcement) {
 	d.stats.Announcements++
-	if d.board != nil && (a.Boot != d.board.Boot || a.Serial != d.board.Serial || a.Layout != d.board.Layout) {
-		d.order.restart(&d.stats)
+	if b := d.board; b != nil {
+		same := a.Serial == b.Serial && a.Layout == b.Layout
+		if !same || a.Boot != b.Boot && !d.order.unsaid { // else its frames have told already
+			d.order.restart(&d.stats)
+		}
 	}
+	d.order.unsaid = false
 	d.board = a
 	d.seed = Seed(a.Layout)
 	d.period = 1e6 / float64(max(a.Rate, 1))

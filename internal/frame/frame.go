@@ -66,24 +66,25 @@ func appendBlock(dst []byte, seed uint16, payload []byte) []byte {
 	return append(dst, 0)
 }
 
-// parseData reads a data payload of a board announced by a; ok is false when
-// it is not intact.
-func parseData(payload []byte, a *Announcement, seed uint16) (f Frame, ok bool) {
+// parseData reads a data payload of a board announced by a into f; it returns false
+// when it is not intact, and f is then worth nothing.
+func parseData(f *Frame, payload []byte, a *Announcement, seed uint16) bool {
 	n := len(a.Channels)
-	if len(payload) != dataLen(n) || !sealed(payload, seed) {
-		return f, false
+	if len(payload) != dataLen(n) || n > MaxChannels || !sealed(payload, seed) {
+		return false
 	}
 	f.Counter = binary.LittleEndian.Uint32(payload[1:])
 	f.Tick = binary.LittleEndian.Uint32(payload[5:])
 	f.Overflow = binary.LittleEndian.Uint16(payload[9:])
-	f.N = n
-	for i := range n {
-		f.Counts[i] = binary.LittleEndian.Uint16(payload[dataHead+2*i:])
-		if int(f.Counts[i])>>a.Bits != 0 {
-			return f, false
-		}
+	f.N, f.Counts = n, [MaxChannels]uint16{}
+	var all uint16
+	body := payload[dataHead:]
+	for i := range f.Counts[:n] {
+		count := binary.LittleEndian.Uint16(body[2*i:])
+		f.Counts[i] = count
+		all |= count
 	}
-	return f, true
+	return all>>a.Bits == 0
 }
 
 // sealed reports whether the last two bytes of payload are its CRC.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"testing/iotest"
 )
@@ -58,7 +59,7 @@ func TestAnySplitGivesTheSameFrames(t *testing.T) {
 	check := func(name string, src io.Reader) {
 		t.Helper()
 		got, stats := readAll(src)
-		if fmt.Sprint(got) != fmt.Sprint(want) || stats != wantStats {
+		if !slices.Equal(got, want) || stats != wantStats {
 			t.Fatalf("%s: %d frames %+v, want %d %+v", name, len(got), stats, len(want), wantStats)
 		}
 	}
@@ -69,9 +70,10 @@ func TestAnySplitGivesTheSameFrames(t *testing.T) {
 		check(fmt.Sprint("pieces of ", size), &pieces{s, func() int { return size }})
 	}
 	rng := rand.New(rand.NewPCG(1, 2))
-	for range 1000 {
+	for range 10_000 {
 		check("random pieces", &pieces{s, func() int { return 1 + rng.IntN(60) }})
 	}
+	t.Log("count: 10300 ways to cut a stream, the same frames each time")
 }
 
 // pieces reads rest in pieces of the given sizes.
@@ -107,7 +109,7 @@ func TestReaderPassesOnTheError(t *testing.T) {
 // Noise between frames costs no frame and makes none.
 func TestNoiseBetweenFrames(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
-	const trials = 2000
+	const trials = 10_000
 	a := testBoard(4)
 	s := AppendAnnouncement(nil, a)
 	for i := range trials {
@@ -126,6 +128,7 @@ func TestNoiseBetweenFrames(t *testing.T) {
 			t.Fatalf("frame %d is %+v", i, f)
 		}
 	}
+	t.Logf("count: %d bursts of noise between frames, 0 frames lost, 0 false", trials)
 }
 
 // Every flip of one or two bits of a frame is seen.
@@ -150,12 +153,12 @@ func TestBitFlips(t *testing.T) {
 			}
 			d.Feed(s)
 			if f, ok := d.Next(); ok {
-				t.Fatalf("bits %d and %d flipped: accepted %+v", i, j, f)
+				t.Fatalf("bits %d and %d flipped: accepted %+v", i, j, *f)
 			}
 			flipped++
 		}
 	}
-	t.Logf("%d flips of one or two bits, 0 accepted", flipped)
+	t.Logf("count: %d flips of one or two bits, 0 accepted", flipped)
 }
 
 func TestLossCountIsExact(t *testing.T) {
@@ -220,7 +223,7 @@ func FuzzReencode(f *testing.F) {
 		block := append(append([]byte{0}, bytes.ReplaceAll(s, []byte{0}, nil)...), 0)
 		d.Feed(block)
 		if g, ok := d.Next(); ok {
-			if again := AppendData(nil, Seed(a.Layout), &g); !bytes.Equal(again, block) {
+			if again := AppendData(nil, Seed(a.Layout), g); !bytes.Equal(again, block) {
 				t.Fatalf("% X accepted, re-encodes to % X", block, again)
 			}
 		}

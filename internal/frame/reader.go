@@ -19,7 +19,7 @@ func NewReader(src io.Reader) *Reader { return &Reader{src: src} }
 func (r *Reader) Read() (Frame, error) {
 	for {
 		if f, ok := r.dec.Next(); ok {
-			return f, nil
+			return *f, nil
 		}
 		if r.done {
 			return Frame{}, r.err

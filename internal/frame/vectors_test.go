@@ -129,8 +129,8 @@ func checkData(t *testing.T, v vector) {
 		c, _ := strconv.Atoi(s)
 		want.Counts[i] = uint16(c)
 	}
-	if f != want {
-		t.Errorf("read %+v\nwant %+v", f, want)
+	if *f != want {
+		t.Errorf("read %+v\nwant %+v", *f, want)
 	}
 	if got := AppendData(nil, Seed(a.Layout), &want); !bytes.Equal(got, v.body) {
 		t.Errorf("made % X\nwant % X", got, v.body)

@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"bytes"
 	"crypto/rand"
 	"encoding/hex"
 	"errors"
@@ -213,19 +214,15 @@ const maxFile = 1 << 20
 // readFile returns the content of a regular file of at most maxFile bytes. A
 // pipe or a device in its place is refused and not waited for.
 func readFile(path string) ([]byte, error) {
-	info, err := os.Stat(path)
+	f, size, err := openPlain(path)
 	if err != nil {
-		return nil, &Error{Path: path, Problem: "can't be read", Err: err}
-	}
-	if !info.Mode().IsRegular() {
-		return nil, &Error{Path: path, Problem: "is not a plain file"}
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, &Error{Path: path, Problem: "can't be read", Err: err}
+		return nil, err
 	}
 	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, maxFile+1))
+	// One byte more than there is shows the end at once.
+	b := bytes.NewBuffer(make([]byte, 0, min(size, maxFile)+bytes.MinRead+1))
+	_, err = b.ReadFrom(io.LimitReader(f, maxFile+1))
+	data := b.Bytes()
 	if err != nil {
 		return nil, &Error{Path: path, Problem: "can't be read", Err: err}
 	}

@@ -18,7 +18,7 @@ func someZero(n int) *ZeroCard {
 	return &ZeroCard{
 		Time: time.Date(2026, 3, n, 10, 0, 0, 0, time.UTC), AmbientKPa: 98.5 + pressure.KPa(n)/10,
 		OffsetsKPa:     []pressure.KPa{0.25, -0.125, 0, pressure.KPa(n)},
-		UncertaintyKPa: []pressure.KPa{0.001, 0.002, 0.003, 0.004}, Samples: 5000 + n,
+		UncertaintyKPa: []pressure.KPa{0.001, 0.002, 0.003, 0.004}, NoiseKPa: []pressure.KPa{0.1, 0.2, 0.3, 0.4}, Samples: 5000 + n, Bits: 10,
 		Sensors: []string{"KIND-A", "KIND-A", "KIND-B", "KIND-B"},
 	}
 }
@@ -54,15 +54,15 @@ func TestSaveZeroKeepsFive(t *testing.T) {
 		}
 		text := readText(t, path)
 		at := 0
-		for k := max(1, n-keptZeros); k < n; k++ {
-			section := "\n\n" + zeroSection("[[previous_zero]]", someZero(k), "\n")
+		for k := max(1, n-keptPasses); k < n; k++ {
+			section := "\n\n" + zeroPasses.section("[[previous_zero]]", someZero(k), "\n")
 			if i := strings.Index(text[at:], section); i < 0 {
 				t.Errorf("after zero pass %d, %d is not kept, or out of order", n, k)
 			} else {
 				at += i + 1
 			}
 		}
-		if kept := strings.Count(text, "[[previous_zero]]"); kept != min(n-1, keptZeros) {
+		if kept := strings.Count(text, "[[previous_zero]]"); kept != min(n-1, keptPasses) {
 			t.Errorf("after zero pass %d, %d are kept", n, kept)
 		}
 	}
@@ -84,16 +84,16 @@ x = 1979-05-27T07:32:00
 
 func TestSaveZeroKeepsTheRest(t *testing.T) {
 	z := someZero(2)
-	z.UncertaintyKPa, z.Sensors = nil, nil
-	added := "uncertainty_kpa = []\nsamples = 5002\nsensors = []\n"
+	z.UncertaintyKPa, z.NoiseKPa, z.Sensors = nil, nil, nil
+	added := "uncertainty_kpa = []\nnoise_kpa = []\nsamples = 5002\nbits = 10\nsensors = []\n"
 	want := strings.NewReplacer("2026-01-01T12:00:00+02:00", "2026-03-02T10:00:00Z", "[ # front\n  0.5, -0.5 ]", "[0.25, -0.125, 0, 2]",
 		"= 100 # from the airfield\n", "= 98.7 # from the airfield\n"+added).Replace(handEditedBoard) +
-		"\n[[previous_zero]]\ntime = 2026-01-01T10:00:00Z\nambient_kpa = 100\noffsets_kpa = [0.5, -0.5]\nuncertainty_kpa = []\nsamples = 0\nsensors = []\n"
+		"\n[[previous_zero]]\ntime = 2026-01-01T10:00:00Z\nambient_kpa = 100\noffsets_kpa = [0.5, -0.5]\nuncertainty_kpa = []\nnoise_kpa = []\nsamples = 0\nbits = 0\nsensors = []\n"
 	windows := func(s string) string { return strings.ReplaceAll(s, "\n", "\r\n") }
 	for name, c := range map[string]struct{ text, want string }{
 		"plain":   {handEditedBoard, want},
 		"windows": {windows(handEditedBoard), windows(want)},
-		"no zero": {"format = 1\nserial = 'H1'", "format = 1\nserial = 'H1'\n\n" + zeroSection("[zero]", z, "\n")},
+		"no zero": {"format = 1\nserial = 'H1'", "format = 1\nserial = 'H1'\n\n" + zeroPasses.section("[zero]", z, "\n")},
 	} {
 		g := openTest(t)
 		path, err := g.BoardPath("H1")

@@ -2,10 +2,6 @@ package garage
 
 import (
 	"strconv"
-	"strings"
-	"time"
-
-	"evendraw/internal/pressure"
 )
 
 // boardText returns the card of a board.
@@ -27,36 +23,38 @@ func boardText(b *Board) []byte {
 	c.remark("The sensors' supply in thousandths of a volt. It counts only for a board that does\n" +
 		"not measure against that supply itself.")
 	c.set("supply_mv", strconv.Itoa(b.SupplyMV))
+	c.remark("The channel of each hose, hose 1 first: hose 1 goes to cylinder 1 unless the bike's\n" +
+		"card says otherwise. Found by evendraw board setup.")
+	if len(b.Hoses) == 0 {
+		c.WriteString("# hoses = [0, 1, 2, 3]\n")
+	} else {
+		c.set("hoses", tomlList(b.Hoses, strconv.Itoa))
+	}
+	c.remark("Minutes of a running engine that warm the sensors: a new zero pass is asked for then.")
+	if b.WarmUpMin == 0 {
+		c.WriteString("# warm_up_min = " + strconv.Itoa(DefaultWarmUpMin) + "\n")
+	} else {
+		c.set("warm_up_min", tomlNumber(b.WarmUpMin))
+	}
 	c.lambda(b.Lambda)
 	if b.Zero != nil {
 		c.remark("The last zero pass: the air pressure in kPa, what each sensor read above it, and\n" +
 			"how sure that is. The program writes this; passes before it go to the end.")
-		c.WriteString(zeroSection("[zero]", b.Zero, "\n"))
+		c.WriteString(zeroPasses.section("[zero]", b.Zero, "\n"))
+	}
+	if b.Match != nil {
+		c.remark("The last match pass: by how much each sensor's reading moves when the pressure moves\n" +
+			"by one, beside the others. The program writes this; passes before it go to the end.")
+		c.WriteString(matchPasses.section("[match]", b.Match, "\n"))
+	}
+	for _, z := range b.PreviousZeros {
+		c.WriteString("\n" + zeroPasses.section("[["+zeroPasses.previous()+"]]", z, "\n"))
+	}
+	for _, m := range b.PreviousMatches {
+		c.WriteString("\n" + matchPasses.section("[["+matchPasses.previous()+"]]", m, "\n"))
 	}
 	return c.Bytes()
 }
 
 // keyValue is a key of a card and its value in TOML.
 type keyValue struct{ key, value string }
-
-func zeroFields(z *ZeroCard) []keyValue {
-	kPa := func(v pressure.KPa) string { return tomlNumber(float64(v)) }
-	return []keyValue{
-		{"time", z.Time.UTC().Format(time.RFC3339)},
-		{"ambient_kpa", kPa(z.AmbientKPa)},
-		{"offsets_kpa", tomlList(z.OffsetsKPa, kPa)},
-		{"uncertainty_kpa", tomlList(z.UncertaintyKPa, kPa)},
-		{"samples", strconv.Itoa(z.Samples)},
-		{"sensors", tomlList(z.Sensors, tomlText)},
-	}
-}
-
-// zeroSection returns a zero pass as a table under that header.
-func zeroSection(header string, z *ZeroCard, newline string) string {
-	var b strings.Builder
-	b.WriteString(header + newline)
-	for _, f := range zeroFields(z) {
-		b.WriteString(f.key + " = " + f.value + newline)
-	}
-	return b.String()
-}

@@ -16,6 +16,8 @@ type Error struct {
 	Field string // the key as it stands in the file, such as `screw "1-2"`; "" when it is none
 	// Problem says what is wrong, to be read after the field.
 	Problem string
+	// Newer is set when a newer program wrote the file: it is not damaged.
+	Newer bool
 	// Err is the cause, nil if the problem is the file's content.
 	Err error
 }

@@ -38,6 +38,7 @@ func (t table) format() {
 		t.fail("format", "is missing; the first line of a card is: format = %d", cardFormat)
 	} else if n := t.whole("format"); n > cardFormat {
 		t.fail("format", "%d is newer than this program, which reads up to %d: a newer evendraw reads it", n, cardFormat)
+		t.doc.err.Newer = true
 	} else if n < 1 {
 		t.fail("format", "%d is none; the first line of a card is: format = %d", n, cardFormat)
 	}

@@ -57,6 +57,7 @@ func FuzzBoardCard(f *testing.F) {
 	b := Board{Serial: "S1", Model: "m", Sensors: []string{"KIND"}, SupplyMV: 5000, Zero: someZero(1)}
 	f.Add(boardText(&b))
 	f.Add([]byte(handEditedBoard))
+	f.Add([]byte("format = 1\nserial = 'B'\nhoses = [1, 0]\n[match]\ntime = 2026-01-01T00:00:00Z\nambient_kpa = 99\ngains = [1, 1.02]\n"))
 	f.Add([]byte("format = 1\nserial = 'B'\nzero = {time = 2026-01-01T00:00:00Z, ambient_kpa = 100, offsets_kpa = [1]}"))
 	f.Fuzz(func(t *testing.T, text []byte) {
 		_, b, err := parseBoard("card", text)
@@ -67,10 +68,19 @@ func FuzzBoardCard(f *testing.F) {
 		if b.Zero != nil {
 			b.Zero = b.Zero.rounded()
 		}
+		if b.Match != nil {
+			b.Match = b.Match.rounded()
+		}
+		for i, z := range b.PreviousZeros {
+			b.PreviousZeros[i] = z.rounded()
+		}
+		for i, m := range b.PreviousMatches {
+			b.PreviousMatches[i] = m.rounded()
+		}
 		if _, again, err := parseBoard("card", boardText(&b)); err != nil || !reflect.DeepEqual(again, b) {
 			t.Errorf("read again: %+v, %v; want %+v", again, err, b)
 		}
-		changed, err := withZero("card", text, someZero(2))
+		changed, err := zeroPasses.with("card", text, someZero(2))
 		if err != nil {
 			plainError(t, err)
 			return

@@ -6,6 +6,9 @@
 //
 //	bikes/NAME/bike.toml      the bike card, edited by hand as well
 //	bikes/NAME/syncs/*.sync   sync records, one file each, never rewritten
+//	bikes/NAME/bench/*.bench  bench sheets, one file each, never rewritten
+//	bikes/NAME/bench/*.checks ticked pre-start checks, likewise
+//	bikes/NAME/unfinished/    records of runs that go on, or were cut off
 //	bikes/NAME/captures/      the captures that belong to the bike
 //	boards/SERIAL.toml        the board card, edited by hand as well
 //	last                      the name of the bike used last
@@ -36,10 +39,15 @@ const (
 	boardsFolder   = "boards"
 	syncsFolder    = "syncs"
 	capturesFolder = "captures"
-	bikeFile       = "bike.toml"
-	lastFile       = "last"
-	cardEnding     = ".toml"
-	syncEnding     = ".sync"
+	benchFolder    = "bench"
+	// unfinishedFolder holds the records of runs that go on, or were cut off.
+	unfinishedFolder = "unfinished"
+	bikeFile         = "bike.toml"
+	lastFile         = "last"
+	cardEnding       = ".toml"
+	syncEnding       = ".sync"
+	benchEnding      = ".bench"
+	checksEnding     = ".checks"
 )
 
 // Garage is a folder of plain files. Its methods may be called from several
@@ -116,11 +124,12 @@ func (g *Garage) Paths() Paths {
 }
 
 // BikePaths are the places of one bike's files.
-type BikePaths struct{ Dir, Card, Syncs, Captures string }
+type BikePaths struct{ Dir, Card, Syncs, Captures, Bench, Unfinished string }
 
 func (g *Garage) bikePaths(folder string) BikePaths {
 	dir := filepath.Join(g.dir, bikesFolder, folder)
-	return BikePaths{dir, filepath.Join(dir, bikeFile), filepath.Join(dir, syncsFolder), filepath.Join(dir, capturesFolder)}
+	return BikePaths{dir, filepath.Join(dir, bikeFile), filepath.Join(dir, syncsFolder), filepath.Join(dir, capturesFolder),
+		filepath.Join(dir, benchFolder), filepath.Join(dir, unfinishedFolder)}
 }
 
 // MakeCaptures makes the folder of the bike's captures, if need be, and returns
@@ -149,8 +158,9 @@ func (g *Garage) sweep() {
 	folders, _ := g.bikeFolders()
 	for _, folder := range folders {
 		b := g.bikePaths(folder)
-		g.sweepDir(b.Dir)
-		g.sweepDir(b.Syncs)
+		for _, dir := range []string{b.Dir, b.Syncs, b.Bench, b.Unfinished} {
+			g.sweepDir(dir)
+		}
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"maps"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -156,7 +157,7 @@ func TestPowerCut(t *testing.T) {
 
 		path := s.path(g)
 		for p := range now {
-			if path == "" && strings.HasSuffix(p, syncEnding) {
+			if _, was := old[p]; path == "" && !was && slices.Contains(sealedEndings, filepath.Ext(p)) {
 				path = p
 			}
 		}

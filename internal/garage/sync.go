@@ -13,6 +13,8 @@ import (
 const (
 	VerdictDone  = "done"  // the advice came to its end: the bank is level
 	VerdictSaved = "saved" // the user saved before that
+	// VerdictUnfinished is that of a run which was cut off, and kept afterwards.
+	VerdictUnfinished = "unfinished"
 )
 
 // NullFloat is a number of a record. NaN is unknown, and null in the file.
@@ -32,12 +34,11 @@ func (v NullFloat) MarshalJSON() ([]byte, error) {
 
 // UnmarshalJSON reads null as NaN.
 func (v *NullFloat) UnmarshalJSON(text []byte) error {
-	f := math.NaN()
-	if err := json.Unmarshal(text, &f); err != nil {
-		return err
+	if string(text) == "null" {
+		*v = NullFloat(math.NaN())
+		return nil
 	}
-	*v = NullFloat(f)
-	return nil
+	return json.Unmarshal(text, (*float64)(v))
 }
 
 // MarshalJSON writes null for what is no finite number.
@@ -46,38 +47,75 @@ func (v NullKPa) MarshalJSON() ([]byte, error) { return NullFloat(v).MarshalJSON
 // UnmarshalJSON reads null as NaN.
 func (v *NullKPa) UnmarshalJSON(text []byte) error { return (*NullFloat)(v).UnmarshalJSON(text) }
 
-// SyncRecord is what is kept of one synchronisation.
+// SyncRecord is what is kept of one synchronisation. In it, of a figure marked
+// "0 unknown", 0 is taken for unknown as NaN is, and both are null in the file.
 type SyncRecord struct {
 	// Format is set by SaveSync.
 	Format  int       `json:"format"`
 	Program string    `json:"program"` // version of this program
 	Time    time.Time `json:"time"`    // when it was saved; kept in UTC
+	// Begun is when the run began; zero when unknown. Kept in UTC.
+	Begun time.Time `json:"begun,omitzero"`
 	// Bike is set by SaveSync: the name as it stands on the card.
-	Bike  string      `json:"bike"`
-	Board RecordBoard `json:"board"`
+	Bike string `json:"bike"`
+	// Corrects is the file name of the record that this one stands for, "" when
+	// it stands for itself. The corrected one stays where it is.
+	Corrects string      `json:"corrects,omitempty"`
+	Board    RecordBoard `json:"board"`
 	// Sensors are the kinds by channel.
 	Sensors []string `json:"sensors"`
-	// Zero is the zero pass in force, nil if there was none.
-	Zero *RecordZero `json:"zero"`
-	// AmbientKPa is the absolute air pressure that draws count from.
-	AmbientKPa NullKPa      `json:"ambient_kpa"`
-	Reference  int          `json:"reference"` // cylinder, from 1
-	Unit       string       `json:"unit"`      // that the user saw
-	AimKPa     pressure.KPa `json:"aim_kpa"`
-	LimitKPa   pressure.KPa `json:"limit_kpa"`
-	// Before is the first reading that could be trusted, After the last; nil
-	// if there was none.
+	// Zero is the zero pass in force, Match the match pass; nil if there was none.
+	Zero  *RecordZero  `json:"zero"`
+	Match *RecordMatch `json:"match"`
+	// Rig is the rest of what changes a reading, nil in records made before it was kept.
+	Rig *RecordRig `json:"rig"`
+	// AmbientKPa is the absolute air pressure that draws count from, and
+	// AmbientFrom where it is from: zero-pass, user, standard, or "".
+	AmbientKPa  NullKPa `json:"ambient_kpa"`
+	AmbientFrom string  `json:"ambient_from"`
+	// AltitudeM is that of the place, in metres above sea level; nil when it
+	// was not given.
+	AltitudeM *float64     `json:"altitude_m"`
+	Reference int          `json:"reference"` // cylinder, from 1
+	Unit      string       `json:"unit"`      // that the user saw
+	AimKPa    pressure.KPa `json:"aim_kpa"`
+	LimitKPa  pressure.KPa `json:"limit_kpa"`
+	// LevelBy is what was made alike, LevelByDraw or LevelByOpening; "" is draw.
+	LevelBy string `json:"level_by,omitempty"`
+	// Before is the first reading that could be trusted, After the last, and Raised
+	// one at the raised speed; nil if there was none.
 	Before *RecordReading `json:"before"`
 	After  *RecordReading `json:"after"`
+	Raised *RecordReading `json:"raised"`
 	// Steps are the turns advised, in order.
 	Steps []RecordStep `json:"steps"`
+	// Effects are what the screws were found to do.
+	Effects []RecordEffect `json:"effects"`
+	// StopEffectRPMPerTurn is what the throttle stop does per clockwise turn; 0
+	// unknown.
+	StopEffectRPMPerTurn NullFloat `json:"stop_effect_rpm_per_turn"`
+	// PilotScrews is FuelScrews, AirScrews or "" while unknown; PilotTurnsOut
+	// where the screws stand at the end, in turns out from lightly seated, by
+	// cylinder, NaN unknown; nil when nothing is known of them.
+	PilotScrews   string      `json:"pilot_screws"`
+	PilotTurnsOut []NullFloat `json:"pilot_turns_out"`
+	// Lambda is the mean at the end, by a wide-band probe; 0 unknown.
+	Lambda NullFloat `json:"lambda"`
 	// IdlingSeconds is how long the engine ran.
 	IdlingSeconds float64 `json:"idling_s"`
-	Verdict       string  `json:"verdict"` // VerdictDone or VerdictSaved
-	Note          string  `json:"note"`
+	Verdict       string  `json:"verdict"` // one of the Verdicts
+	// Temperature is the user's note on it, such as "warm, 20 °C outside".
+	Temperature string `json:"temperature"`
+	Note        string `json:"note"`
 	// Capture is the file name of the capture in the bike's captures, "" if
-	// none was kept.
-	Capture string `json:"capture"`
+	// none was kept. CaptureBytes is how much of it there was when the record
+	// was saved, and CaptureSHA256 the checksum of that much, in small
+	// hexadecimal; a capture only grows.
+	Capture       string `json:"capture"`
+	CaptureBytes  int64  `json:"capture_bytes,omitempty"`
+	CaptureSHA256 string `json:"capture_sha256,omitempty"`
+
+	unknown []unknownKey
 }
 
 // RecordBoard is the board that measured.
@@ -92,6 +130,21 @@ type RecordZero struct {
 	Time       time.Time      `json:"time"`
 	AmbientKPa pressure.KPa   `json:"ambient_kpa"`
 	OffsetsKPa []pressure.KPa `json:"offsets_kpa"` // by channel
+}
+
+// RecordMatch is the match pass that was in force.
+type RecordMatch struct {
+	Time time.Time `json:"time"`
+	// Gains are what the sensors' readings were divided by, by channel; 1 is
+	// none.
+	Gains []float64 `json:"gains"`
+}
+
+// RecordEffect is what a screw was found to do.
+type RecordEffect struct {
+	Screw string `json:"screw"`
+	// KPaPerTurn is the change in draw of the cylinders it moves, per clockwise turn.
+	KPaPerTurn NullFloat `json:"kpa_per_turn"`
 }
 
 // RecordReading is a reading as a record keeps it.
@@ -115,6 +168,10 @@ type RecordCylinder struct {
 	UncertaintyKPa NullKPa `json:"uncertainty_kpa"`
 	RippleKPa      NullKPa `json:"ripple_kpa"`
 	State          string  `json:"state"`
+	// OpeningRatio is the butterfly's opening over the reference's, 0 unknown, and
+	// OpeningUncertainty the half-width of its 95 % interval.
+	OpeningRatio       NullFloat `json:"opening_ratio"`
+	OpeningUncertainty NullFloat `json:"opening_uncertainty"`
 }
 
 // RecordStep is one turn that was advised.
@@ -125,6 +182,7 @@ type RecordStep struct {
 	// Turns is how far, NaN when unknown.
 	Turns           NullFloat `json:"turns"`
 	SpreadBeforeKPa NullKPa   `json:"spread_before_kpa"`
+	SpreadAfterKPa  NullKPa   `json:"spread_after_kpa"` // 0 unknown
 }
 
 // ReadingRecord returns a reading as a record keeps it.
@@ -133,7 +191,7 @@ func ReadingRecord(r *balance.Reading) *RecordReading {
 		SpreadUncertaintyKPa: NullKPa(r.SpreadUncertainty), Cycles: r.Cycles}
 	for _, c := range r.Cylinders {
 		out.Cylinders = append(out.Cylinders, RecordCylinder{c.Cylinder, c.Channel, NullKPa(c.Draw), NullKPa(c.Difference),
-			NullKPa(c.Uncertainty), NullKPa(c.Ripple), string(c.State)})
+			NullKPa(c.Uncertainty), NullKPa(c.Ripple), string(c.State), NullFloat(c.Opening), NullFloat(c.OpeningUncertainty)})
 	}
 	return out
 }
@@ -141,7 +199,8 @@ func ReadingRecord(r *balance.Reading) *RecordReading {
 // StepRecord returns the advice of a reading, which must be one to turn a
 // screw, as a record keeps it.
 func StepRecord(r *balance.Reading) RecordStep {
-	return RecordStep{NullFloat(r.Time), r.Advice.ScrewName, string(r.Advice.Direction), NullFloat(r.Advice.Turns), NullKPa(r.Spread)}
+	return RecordStep{TimeS: NullFloat(r.Time), Screw: r.Advice.ScrewName, Direction: string(r.Advice.Direction),
+		Turns: NullFloat(r.Advice.Turns), SpreadBeforeKPa: NullKPa(r.Spread)}
 }
 
 // StoredSync is a record and the file it came from.

@@ -1,93 +1,56 @@
 package garage
 
 import (
-	"bytes"
-	"crypto/sha256"
-	"encoding/json"
-	"errors"
-	"fmt"
-	"io/fs"
+	"math"
 	"path/filepath"
 	"slices"
 	"strings"
 )
 
-// syncFormat is the format number of the records that this program writes.
+// syncFormat is the format number of the records that this program writes. Keys
+// came to it since, which older programs read past.
 const syncFormat = 1
-
-// A record ends with a line of this and the checksum of all before the line,
-// in small hexadecimal.
-const (
-	sumWord   = "sha256 "
-	sumLength = len(sumWord) + 2*sha256.Size + 1
-)
-
-// syncTime is the layout of the time at the start of a record's file name: the
-// names sort by time.
-const syncTime = "20060102T150405.000Z"
-
-// nameTries is how many names are tried for a record. Chosen: two records of
-// the same millisecond meet once in 65536.
-const nameTries = 20
 
 // SaveSync writes a record to a file of its own among the bike's and returns
 // its path. Format, Bike and, when it is zero, Time are filled in; control
 // characters in texts become spaces. No record is ever overwritten.
 func (g *Garage) SaveSync(bike string, rec *SyncRecord) (path string, err error) {
-	p, err := g.BikePaths(bike)
+	p, r, text, err := g.prepareSync(bike, rec)
 	if err != nil {
 		return "", err
 	}
-	r := *rec
-	r.Format = syncFormat
-	r.Bike, _ = cleanName(bike)
-	if b, err := readBike(p.Card); err == nil {
-		r.Bike = b.Name
+	return g.saveSealed(p.Syncs, syncEnding, r.Time, text)
+}
+
+// prepareSync returns a record as it is saved, and its text.
+func (g *Garage) prepareSync(bike string, rec *SyncRecord) (p BikePaths, r SyncRecord, text []byte, err error) {
+	if p, err = g.BikePaths(bike); err != nil {
+		return p, r, nil, err
 	}
+	r = *rec
+	r.Format = syncFormat
+	r.Bike = g.cardName(p, bike)
 	if r.Time.IsZero() {
 		r.Time = g.now()
 	}
-	r.Time = r.Time.UTC()
 	r.clean()
-	text, err := syncText(&r)
-	if err != nil {
-		return "", notSaved(p.Syncs, err)
+	if text, err = syncText(&r); err != nil {
+		return p, r, nil, notSaved(p.Syncs, err)
 	}
-	if err := makeDirs(g.files, p.Syncs); err != nil {
-		return "", notSaved(p.Syncs, err)
+	return p, r, text, nil
+}
+
+// cardName returns a bike's name as it stands on its card.
+func (g *Garage) cardName(p BikePaths, bike string) string {
+	if b, err := readBike(p.Card); err == nil {
+		return b.Name
 	}
-	for range nameTries {
-		path = filepath.Join(p.Syncs, r.Time.Format(syncTime)+"-"+randomHex(2)+syncEnding)
-		if err = createNew(g.files, path, text); !errors.Is(err, fs.ErrExist) {
-			break
-		}
-	}
-	switch {
-	case errors.Is(err, errUnsynced):
-		return path, notSaved(path, err)
-	case err != nil:
-		return "", &Error{Path: path, Problem: "was not saved", Err: err}
-	}
-	return path, nil
+	name, _ := cleanName(bike)
+	return name
 }
 
 // syncText returns the content of a record's file.
-func syncText(r *SyncRecord) ([]byte, error) {
-	body, err := json.MarshalIndent(r, "", "  ")
-	if err != nil {
-		return nil, err
-	}
-	text := seal(append(body, '\n'))
-	if len(text) > maxFile {
-		return nil, fmt.Errorf("it would be %d bytes, %d are possible", len(text), maxFile)
-	}
-	return text, nil
-}
-
-// seal returns a body with the line of its checksum.
-func seal(body []byte) []byte { return append(body, sumLine(body)...) }
-
-func sumLine(body []byte) string { return fmt.Sprintf("%s%x\n", sumWord, sha256.Sum256(body)) }
+func syncText(r *SyncRecord) ([]byte, error) { return sealedText(r, r.unknown) }
 
 // LoadSync reads the record in a file. An Error says what is wrong with it: it
 // was changed or cut short, or a newer program wrote it.
@@ -105,48 +68,23 @@ func LoadSync(path string) (SyncRecord, error) {
 
 // parseSync reads a record; its Errors have no path.
 func parseSync(text []byte) (SyncRecord, error) {
-	body, sum := text, ""
-	if n := len(text) - sumLength; n >= 0 {
-		body, sum = text[:n], string(text[n:])
-	}
-	if sum != sumLine(body) {
-		return SyncRecord{}, &Error{Problem: "is damaged: its checksum, the last line, does not fit"}
-	}
 	var r SyncRecord
-	var head struct {
-		Format int `json:"format"`
+	if _, err := parseSealed(text, syncFormat, &r); err != nil {
+		return SyncRecord{}, err
 	}
-	err := json.Unmarshal(body, &r)
-	if head.Format = r.Format; err != nil && json.Unmarshal(body, &head) != nil {
-		head.Format = syncFormat // nothing is known of it
-	}
-	switch {
-	case head.Format > syncFormat:
-		return SyncRecord{}, &Error{Field: "format",
-			Problem: fmt.Sprintf("%d is newer than this program, which reads up to %d: a newer evendraw reads it", head.Format, syncFormat)}
-	case err != nil:
-		return SyncRecord{}, notJSON(body, err)
-	case head.Format < 1:
-		return SyncRecord{}, &Error{Field: "format", Problem: fmt.Sprintf("%d is none", head.Format)}
-	}
-	r.Time = r.Time.UTC()
-	r.clean()
 	return r, nil
 }
 
-// notJSON returns the Error of a body that the checksum fits and that still
-// makes no sense, with the line.
-func notJSON(body []byte, err error) *Error {
-	e := &Error{Problem: "makes no sense", Err: err}
-	var syntax *json.SyntaxError
-	var kind *json.UnmarshalTypeError
-	switch {
-	case errors.As(err, &syntax):
-		e.Line = 1 + bytes.Count(body[:min(int(syntax.Offset), len(body))], []byte{'\n'})
-	case errors.As(err, &kind):
-		e.Line, e.Field = 1+bytes.Count(body[:min(int(kind.Offset), len(body))], []byte{'\n'}), kind.Field
+// LoadForChange reads a record of which a changed one is to be saved: what
+// this program does not know in it is kept.
+func LoadForChange(path string) (SyncRecord, error) {
+	var r SyncRecord
+	body, err := loadSealed(path, syncFormat, &r)
+	if err != nil {
+		return SyncRecord{}, err
 	}
-	return e
+	r.unknown = unknownIn(body, &r)
+	return r, nil
 }
 
 // ListSyncs returns the records of a bike, the newest last, and apart the errors
@@ -160,62 +98,62 @@ func (g *Garage) ListSyncs(bike string) (records []StoredSync, damaged []*Error)
 }
 
 func listSyncs(dir string) (records []StoredSync, damaged []*Error) {
-	paths, err := filesIn(dir, syncEnding)
-	if err != nil {
-		damaged = append(damaged, asError(dir, err))
-	}
-	for _, path := range paths {
+	return listFiles(dir, syncEnding, func(path string) (StoredSync, error) {
 		r, err := LoadSync(path)
-		switch {
-		case errors.Is(err, fs.ErrNotExist): // removed meanwhile
-		case err != nil:
-			damaged = append(damaged, asError(path, err))
-		default:
-			records = append(records, StoredSync{path, r})
-		}
-	}
-	return records, damaged
+		return StoredSync{path, r}, err
+	})
 }
 
-// Check reads all cards and records of the garage and returns how many files
-// it read, and the errors of those that are damaged. Captures have no checksum
-// and are not read.
-func (g *Garage) Check() (checked int, damaged []*Error) {
-	bikes, wrong := g.ListBikes()
-	checked, damaged = len(bikes)+len(wrong), wrong
-	folders, _ := g.bikeFolders() // ListBikes has told of an error
-	for _, folder := range folders {
-		records, wrong := listSyncs(g.bikePaths(folder).Syncs)
-		checked, damaged = checked+len(records)+len(wrong), append(damaged, wrong...)
-	}
-	boards, wrong := g.ListBoards()
-	checked, damaged = checked+len(boards)+len(wrong), append(damaged, wrong...)
-	name, err := g.LastBike()
-	if name != "" || err != nil {
-		checked++
-	}
-	if err != nil {
-		damaged = append(damaged, asError(g.Paths().Last, err))
-	}
-	return checked, damaged
-}
+func (r *SyncRecord) format() int { return r.Format }
 
-// clean turns the control characters in all texts of r into spaces, so that
-// none reaches a terminal from a file that somebody else made.
+// clean turns the control characters in all texts of r into spaces, times into UTC,
+// and what stands for unknown into NaN.
 func (r *SyncRecord) clean() {
-	r.Sensors, r.Steps = slices.Clone(r.Sensors), slices.Clone(r.Steps)
-	r.Before, r.After = r.Before.cleaned(), r.After.cleaned()
-	for _, s := range []*string{&r.Program, &r.Bike, &r.Board.Serial, &r.Board.Model, &r.Board.Program,
-		&r.Unit, &r.Verdict, &r.Note, &r.Capture} {
-		*s = clean(*s)
-	}
+	r.Time, r.Begun = r.Time.UTC(), r.Begun.UTC()
+	r.Sensors, r.Steps, r.Effects = slices.Clone(r.Sensors), slices.Clone(r.Steps), slices.Clone(r.Effects)
+	r.Before, r.After, r.Raised = r.Before.cleaned(), r.After.cleaned(), r.Raised.cleaned()
+	cleanAll(&r.Program, &r.Bike, &r.Board.Serial, &r.Board.Model, &r.Board.Program, &r.Unit, &r.Verdict, &r.Note, &r.Capture,
+		&r.Corrects, &r.AmbientFrom, &r.LevelBy, &r.PilotScrews, &r.Temperature, &r.CaptureSHA256)
 	for i := range r.Sensors {
-		r.Sensors[i] = clean(r.Sensors[i])
+		cleanAll(&r.Sensors[i])
 	}
 	for i := range r.Steps {
 		s := &r.Steps[i]
-		s.Screw, s.Direction = clean(s.Screw), clean(s.Direction)
+		cleanAll(&s.Screw, &s.Direction)
+		s.SpreadAfterKPa = NullKPa(unknownZero(NullFloat(s.SpreadAfterKPa)))
 	}
+	for i := range r.Effects {
+		cleanAll(&r.Effects[i].Screw)
+	}
+	r.Lambda, r.StopEffectRPMPerTurn = unknownZero(r.Lambda), unknownZero(r.StopEffectRPMPerTurn)
+	if m := r.AltitudeM; m != nil && (math.IsNaN(*m) || math.IsInf(*m, 0)) {
+		r.AltitudeM = nil
+	}
+	r.Capture, r.Corrects = baseName(r.Capture), baseName(r.Corrects)
+}
+
+// baseName returns a file's name without folders, of whatever platform.
+func baseName(path string) string {
+	if path == "" {
+		return ""
+	}
+	name := filepath.Base(path)
+	if i := strings.LastIndexAny(name, `/`); i >= 0 {
+		name = name[i+1:]
+	}
+	if name == "." || name == ".." {
+		return ""
+	}
+	return name
+}
+
+// unknownZero returns NaN for 0, which stands for unknown where it can't be
+// measured.
+func unknownZero(v NullFloat) NullFloat {
+	if v == 0 {
+		return NullFloat(math.NaN())
+	}
+	return v
 }
 
 func (r *RecordReading) cleaned() *RecordReading {
@@ -225,18 +163,11 @@ func (r *RecordReading) cleaned() *RecordReading {
 	c := *r
 	c.Cylinders = slices.Clone(r.Cylinders)
 	for i := range c.Cylinders {
-		c.Cylinders[i].State = clean(c.Cylinders[i].State)
+		y := &c.Cylinders[i]
+		y.State = clean(y.State)
+		if y.OpeningRatio = unknownZero(y.OpeningRatio); math.IsNaN(float64(y.OpeningRatio)) {
+			y.OpeningUncertainty = y.OpeningRatio
+		}
 	}
 	return &c
-}
-
-// clean returns a text with spaces for control characters but line ends and
-// tabs.
-func clean(s string) string {
-	return strings.Map(func(r rune) rune {
-		if isControl(r) && r != '\n' && r != '\t' {
-			return ' '
-		}
-		return r
-	}, s)
 }

@@ -38,7 +38,7 @@ func (b *bench) run(seconds float64, each func() (done bool)) bool {
 		}
 		b.dec.Feed(b.buf[:n])
 		for f, ok := b.dec.Next(); ok; f, ok = b.dec.Next() {
-			b.frame(&f)
+			b.frame(f)
 		}
 		if now := b.engine.Truth().TimeS; each != nil && now >= next {
 			next = now + 0.5
@@ -56,7 +56,7 @@ func (b *bench) frame(f *frame.Frame) {
 		b.conv.Announce(b.dec.Board())
 	}
 	s := b.conv.Push(f)
-	if span, ok := b.tracker.Push(&s); ok {
-		b.push(&span)
+	if span, ok := b.tracker.Push(s); ok {
+		b.push(span)
 	}
 }

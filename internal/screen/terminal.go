@@ -138,6 +138,7 @@ func (t *Terminal) pump() {
 var keyNames = map[tcell.Key]string{
 	tcell.KeyEscape: view.KeyEscape, tcell.KeyCtrlC: view.KeyCtrlC, tcell.KeyLeft: view.KeyLeft, tcell.KeyRight: view.KeyRight,
 	tcell.KeyUp: view.KeyUp, tcell.KeyDown: view.KeyDown, tcell.KeyTab: view.KeyTab,
+	tcell.KeyEnter: view.KeyEnter, tcell.KeyBackspace: view.KeyBackspace, tcell.KeyBackspace2: view.KeyBackspace,
 }
 
 func keyName(e *tcell.EventKey) string {

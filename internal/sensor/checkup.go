@@ -1,10 +1,50 @@
 package sensor
 
-import "evendraw/internal/frame"
+import (
+	"math"
+	"slices"
+
+	"evendraw/internal/frame"
+	"evendraw/internal/pressure"
+)
 
 // CheckupSeconds is how long a checkup watches. Chosen: as the check of a load
 // cell on other machines, long enough for a rate to a thousandth.
 const CheckupSeconds = 10.0
+
+// Verdict is what a checkup says of a channel.
+type Verdict string
+
+// Verdicts, the worst first.
+const (
+	VerdictRailLow   Verdict = "rail-low"       // stands at the low end
+	VerdictRailHigh  Verdict = "rail-high"      // stands at the high end
+	VerdictTouches   Verdict = "touches-rail"   // now and then
+	VerdictSwapped   Verdict = "swapped-supply" // a pressure that can't be
+	VerdictDead      Verdict = "dead"           // never moves, and should
+	VerdictNoisy     Verdict = "noisy"
+	VerdictHoseOff   Verdict = "hose-off"   // reads the air while the others pulse
+	VerdictOff       Verdict = "off-others" // at rest, and further from the others than its data sheet allows
+	VerdictStill     Verdict = "still"      // at the air pressure, and not a count moves
+	VerdictGood      Verdict = "good"       // at the air pressure, or pulsing
+	VerdictOtherRole Verdict = "other-role" // no pressure channel
+)
+
+// Limits of the verdicts.
+const (
+	// checkRail is the share of frames on a rail that makes it stand there; checkTouch the share that
+	// is told of: a pulse may touch an end in passing.
+	checkRail  = 0.5
+	checkTouch = 0.001
+	// A healthy sensor's mean lies from checkLow to checkHigh kPa absolute: deeper than any idle, higher
+	// than any weather. Chosen.
+	checkLow, checkHigh pressure.KPa = 15, 112
+	// checkPulse is the standard deviation from which a channel pulses. Chosen: as the zero pass's.
+	checkPulse = zeroMaxSD
+	// checkNear is how near to the air pressure a channel reads the air. Chosen: twice the usual error
+	// band.
+	checkNear pressure.KPa = 3
+)
 
 // ChannelCheckup is what a checkup found on one channel.
 type ChannelCheckup struct {
@@ -13,25 +53,34 @@ type ChannelCheckup struct {
 	// RailLow and RailHigh are the shares of frames on a rail, 0 to 1.
 	RailLow, RailHigh float64
 	Mean              float64 // counts
+	// Pressure is the mean by the sensor's kind, absolute, zero and gain off; SD the standard deviation.
+	Pressure, SD pressure.KPa
+	// Roughness is von Neumann's ratio of the samples: about 2 for noise, near 0 for pulses.
+	Roughness float64
+	Verdict   Verdict
 }
 
-// Checkup looks at the raw counts of a board for ten seconds.
+// Checkup looks at a board for ten seconds.
 type Checkup struct {
+	setup     Setup
+	board     *frame.Announcement
 	low, high uint16
 	n         int
 	frames    int
+	steps     int    // between frames of one start
 	ticks     uint64 // µs since the first frame
 	last      frame.Frame
 	seen      [MaxChannels][]bool
-	sum       [MaxChannels]float64
+	sum, sq   [MaxChannels]float64
+	jump      [MaxChannels]float64 // squares of the steps from frame to frame
 	rails     [MaxChannels][2]int
 	least     [MaxChannels]int
 	most      [MaxChannels]int
 }
 
-// NewCheckup returns a checkup of the board that announced a.
-func NewCheckup(a *frame.Announcement) *Checkup {
-	c := &Checkup{n: len(a.Channels)}
+// NewCheckup returns a checkup of the board that announced a, whose sensors are those of setup.
+func NewCheckup(a *frame.Announcement, setup Setup) *Checkup {
+	c := &Checkup{setup: setup, board: a, n: len(a.Channels)}
 	c.low, c.high = rails(a.Bits)
 	for i := range c.n {
 		c.seen[i] = make([]bool, 1<<a.Bits)
@@ -43,15 +92,20 @@ func NewCheckup(a *frame.Announcement) *Checkup {
 
 // Push takes one frame and reports whether CheckupSeconds have been seen, by the board's clock.
 func (c *Checkup) Push(f *frame.Frame) (complete bool) {
-	if c.frames > 0 && f.Segment == c.last.Segment {
+	joined := c.frames > 0 && f.Segment == c.last.Segment
+	if joined {
 		c.ticks += uint64(f.Tick - c.last.Tick)
+		c.steps++
 	}
-	c.last = *f
-	c.frames++
 	for i := range c.n {
 		v := f.Counts[i]
 		c.seen[i][v] = true
 		c.sum[i] += float64(v)
+		c.sq[i] += float64(v) * float64(v)
+		if joined {
+			d := float64(v) - float64(c.last.Counts[i])
+			c.jump[i] += d * d
+		}
 		c.least[i], c.most[i] = min(c.least[i], int(v)), max(c.most[i], int(v))
 		if v <= c.low {
 			c.rails[i][0]++
@@ -60,6 +114,8 @@ func (c *Checkup) Push(f *frame.Frame) (complete bool) {
 			c.rails[i][1]++
 		}
 	}
+	c.last = *f
+	c.frames++
 	return c.Seconds() >= CheckupSeconds
 }
 
@@ -75,7 +131,7 @@ func (c *Checkup) Rate() float64 {
 	if c.ticks == 0 {
 		return 0
 	}
-	return float64(c.frames-1) / c.Seconds()
+	return float64(c.steps) / c.Seconds()
 }
 
 // Channels returns what was found, by channel.
@@ -84,15 +140,82 @@ func (c *Checkup) Channels() []ChannelCheckup {
 	if c.frames == 0 {
 		return out
 	}
+	conv := NewConverter(c.setup)
+	conv.Announce(c.board)
 	n := float64(c.frames)
 	for i := range out {
-		out[i] = ChannelCheckup{Least: c.least[i], Most: c.most[i], Mean: c.sum[i] / n,
+		o := &out[i]
+		*o = ChannelCheckup{Least: c.least[i], Most: c.most[i], Mean: c.sum[i] / n,
 			RailLow: float64(c.rails[i][0]) / n, RailHigh: float64(c.rails[i][1]) / n}
+		variance := max(c.sq[i]/n-o.Mean*o.Mean, 0)
+		scale := conv.scale[i]
+		o.Pressure = conv.base[i] + scale*pressure.KPa(o.Mean)
+		o.SD = max(scale, -scale) * pressure.KPa(math.Sqrt(variance))
+		if variance > 0 && c.steps > 0 {
+			o.Roughness = c.jump[i] / float64(c.steps) / variance
+		}
 		for _, s := range c.seen[i] {
 			if s {
-				out[i].Distinct++
+				o.Distinct++
 			}
 		}
 	}
+	c.judge(out)
 	return out
+}
+
+// Running reports whether the engine seems to run: some channel pulses.
+func Running(channels []ChannelCheckup) bool {
+	return slices.ContainsFunc(channels, func(c ChannelCheckup) bool { return c.pulses() })
+}
+
+func (c *ChannelCheckup) pulses() bool { return c.SD > checkPulse && c.Roughness <= noiseRatio }
+
+// judge gives every channel its verdict. The air pressure is the setup's, or where the channels at rest
+// agree on another, theirs.
+func (c *Checkup) judge(all []ChannelCheckup) {
+	running := Running(all)
+	var resting []float64
+	for i := range all {
+		o := &all[i]
+		if c.board.Channels[i].Role == frame.Pressure && o.SD <= checkPulse && o.Pressure > checkLow && o.Pressure < checkHigh && o.RailLow+o.RailHigh < checkTouch {
+			resting = append(resting, float64(o.Pressure))
+		}
+	}
+	air := c.setup.Ambient
+	if len(resting) > 2 || len(resting) == 2 && !running {
+		air = pressure.KPa(median(resting))
+	}
+	for i := range all {
+		all[i].Verdict = VerdictOtherRole
+		if c.board.Channels[i].Role == frame.Pressure {
+			all[i].Verdict = all[i].verdict(running, air, c.setup.Kind(i))
+		}
+	}
+}
+
+func (o *ChannelCheckup) verdict(running bool, air pressure.KPa, k *Kind) Verdict {
+	off := max(o.Pressure-air, air-o.Pressure)
+	atAir := off <= max(checkNear, zeroBands*k.Error)
+	switch {
+	case o.RailLow > checkRail:
+		return VerdictRailLow
+	case o.RailHigh > checkRail:
+		return VerdictRailHigh
+	case o.Pressure < checkLow || o.Pressure > checkHigh:
+		return VerdictSwapped
+	case o.Distinct < 2 && (running || !atAir):
+		return VerdictDead
+	case o.SD > checkPulse && !o.pulses():
+		return VerdictNoisy
+	case o.RailLow+o.RailHigh > checkTouch:
+		return VerdictTouches
+	case running && !o.pulses() && atAir:
+		return VerdictHoseOff
+	case !o.pulses() && !atAir:
+		return VerdictOff
+	case o.Distinct < 2:
+		return VerdictStill
+	}
+	return VerdictGood
 }

@@ -47,6 +47,10 @@ type Setup struct {
 	// Offsets are what the zero pass learned: reading minus true pressure, by
 	// channel; a missing one is 0.
 	Offsets []pressure.KPa
+	// Gains are what the match pass learned: by how much a sensor's reading moves when
+	// the pressure moves by one, by channel, 1 being true; a missing one is 1. They
+	// pivot at Ambient, where the offsets were learned.
+	Gains []float64
 	// Ambient is the absolute air pressure that gauge sensors are relative to.
 	Ambient pressure.KPa
 	// SupplyMV is the sensors' supply in mV when it is not the converter's
@@ -82,11 +86,40 @@ const defaultSupplyMV = 5000
 // absolute turns a ratio Vout/Vs of a channel into an absolute pressure.
 func (s *Setup) absolute(channel int, ratio float64) pressure.KPa {
 	k := s.Kind(channel)
-	p := k.Pressure(ratio) - s.offset(channel)
+	p := k.Pressure(ratio)
 	if k.Gauge {
 		p += s.Ambient
 	}
+	return s.correct(channel, p)
+}
+
+// correct takes a sensor's offset and gain off its reading.
+func (s *Setup) correct(channel int, p pressure.KPa) pressure.KPa {
+	p -= s.offset(channel)
+	if g := s.gain(channel); g != 1 {
+		p = s.Ambient + (p-s.Ambient)/pressure.KPa(g)
+	}
 	return p
+}
+
+// Uncorrected is the inverse: it puts a sensor's offset and gain back.
+func (s *Setup) Uncorrected(channel int, p pressure.KPa) pressure.KPa {
+	return s.WithGain(channel, p) + s.offset(channel)
+}
+
+// WithGain puts a sensor's gain alone back.
+func (s *Setup) WithGain(channel int, p pressure.KPa) pressure.KPa {
+	if g := s.gain(channel); g != 1 {
+		p = s.Ambient + (p-s.Ambient)*pressure.KPa(g)
+	}
+	return p
+}
+
+func (s *Setup) gain(channel int) float64 {
+	if channel < len(s.Gains) && s.Gains[channel] > 0 {
+		return s.Gains[channel]
+	}
+	return 1
 }
 
 // Converter turns frames into samples. The channels of a frame are sampled in
@@ -103,9 +136,12 @@ type Converter struct {
 	period      float64 // nominal, s
 
 	started bool
-	last    frame.Frame
+	last    uint32 // tick of the frame before, and its segment
+	segment int
 	lastP   [MaxChannels]pressure.KPa
-	time    float64
+	step    float64              // of the frame before, s
+	share   [MaxChannels]float64 // of that step that each channel is late by
+	sample  Sample
 }
 
 // NewConverter returns a Converter for the sensors of setup. Announce must be
@@ -138,6 +174,7 @@ func (c *Converter) Announce(a *frame.Announcement) {
 		c.scale[i] = c.setup.absolute(i, 1.5*toRatio) - c.base[i]
 		c.delay[i] = float64(ch.DelayUs) * 1e-6
 	}
+	c.step = 0 // the shares are of other delays
 }
 
 // rails returns the counts at and below, and at and above, which a converter
@@ -147,37 +184,44 @@ func rails(bits int) (low, high uint16) {
 	return uint16(railMargin * full), uint16(full - 1 - railMargin*full)
 }
 
-// Push turns one frame into a sample.
-func (c *Converter) Push(f *frame.Frame) Sample {
-	s := Sample{N: c.n}
-	joined := c.started && f.Segment == c.last.Segment
+// Push turns one frame into a sample, valid until the next Push.
+func (c *Converter) Push(f *frame.Frame) *Sample {
+	s := &c.sample
+	joined := c.started && f.Segment == c.segment
 	step := c.period
+	s.N, s.Break, s.Gap = c.n, !joined, 0
 	if joined {
-		step = float64(f.Tick-c.last.Tick) * 1e-6
+		step = float64(f.Tick-c.last) * 1e-6
 		if f.Lost > 0 || f.Missed > 0 {
 			s.Gap = max(step-c.period, 0)
 		}
 	}
-	if c.started || c.time > 0 {
-		c.time += step
+	if c.started || s.Time > 0 {
+		s.Time += step
 	}
-	s.Time = c.time
-	s.Break = !joined
-	for i := range c.n {
-		p := c.base[i] + c.scale[i]*pressure.KPa(f.Counts[i])
-		s.Absolute[i] = p
-		if joined && s.Gap == 0 {
-			s.Absolute[i] -= (p - c.lastP[i]) * pressure.KPa(c.delay[i]/step)
+	if step != c.step {
+		c.step = step
+		for i, d := range c.delay[:c.n] {
+			c.share[i] = d / step
 		}
-		c.lastP[i] = p
-		switch n := f.Counts[i]; {
-		case n <= c.lowRail:
+	}
+	join := joined && s.Gap == 0
+	for i, count := range f.Counts[:c.n] {
+		p := c.base[i] + c.scale[i]*pressure.KPa(count)
+		at := p
+		if join {
+			at -= (p - c.lastP[i]) * pressure.KPa(c.share[i])
+		}
+		s.Absolute[i], c.lastP[i] = at, p
+		s.Rails[i] = OffRails
+		switch {
+		case count <= c.lowRail:
 			s.Rails[i] = RailLow
-		case n >= c.highRail:
+		case count >= c.highRail:
 			s.Rails[i] = RailHigh
 		}
 	}
-	c.last, c.started = *f, true
+	c.last, c.segment, c.started = f.Tick, f.Segment, true
 	return s
 }
 
@@ -199,11 +243,11 @@ func (s *Setup) FromVolts(t float64, volts []float64) Sample {
 }
 
 // FromKPa turns a row of absolute pressures in kPa, with its time in seconds,
-// into a sample; the setup's offsets are taken off.
+// into a sample; the setup's offsets and gains are taken off.
 func (s *Setup) FromKPa(t float64, kpa []float64) Sample {
 	out := Sample{Time: t, N: len(kpa)}
 	for i, p := range kpa {
-		out.Absolute[i] = pressure.KPa(p) - s.offset(i)
+		out.Absolute[i] = s.correct(i, pressure.KPa(p))
 	}
 	return out
 }

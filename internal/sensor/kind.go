@@ -1,8 +1,11 @@
 // Package sensor turns the board's raw counts into absolute pressures: the
-// catalogue of sensor kinds, the converter, and the zero pass that learns each
-// sensor's offset with the engine off.
+// catalogue of sensor kinds, the converter, the zero pass that learns each
+// sensor's offset with the engine off, the match pass that learns its gain, and
+// what else makes a rig one that can be trusted.
 //
-// Converter is the stage from frames to samples; ZeroPass watches samples.
+// Converter is the stage from frames to samples; ZeroPass, MatchPass, HoseFinder
+// and DriftWatch watch samples, Checkup frames; BudgetOf adds up what is left of
+// errors.
 package sensor
 
 import (
@@ -20,6 +23,7 @@ import (
 // with P in kPa, absolute, or relative to ambient (positive above it) when
 // Gauge is set.
 type Kind struct {
+	// Name is how a card names the kind; that of a two-point kind holds its points.
 	Name      string
 	About     string
 	Slope     float64 // 1/kPa
@@ -30,8 +34,12 @@ type Kind struct {
 	Least, Most pressure.KPa
 	// Error is the half-width of the maker's error band from 0 to 85 °C.
 	Error pressure.KPa
-	// Source names the document that the figures come from.
-	Source string
+	// ResponseMS is the time in ms in which the output goes from 10 to 90 % of a step; 0 is
+	// unknown.
+	ResponseMS float64
+	// Source names the document that the figures come from, Memory which of them are
+	// from memory only; "" is none.
+	Source, Memory string
 }
 
 // Pressure returns P for a ratio Vout/Vs.
@@ -42,35 +50,37 @@ func (k *Kind) Pressure(ratio float64) pressure.KPa {
 // Ratio is the inverse of Pressure.
 func (k *Kind) Ratio(p pressure.KPa) float64 { return float64(p)*k.Slope + k.Intercept }
 
+// ErrorAt returns the half-width of the error band at a temperature of the sensor in
+// °C: three times Error at −40, once from 0 to 85, three times at 125 °C, straight
+// between; temperatures beyond are taken as the nearest of the two. The multiplier is
+// that of the MPX4115A's and MPX4250A's data sheets; the other kinds are taken to have the same.
+func (k *Kind) ErrorAt(celsius float64) pressure.KPa {
+	factor := 1.0
+	switch t := min(max(celsius, -40), 125); {
+	case t < 0:
+		factor = 1 + 2*t/-40
+	case t > 85:
+		factor = 1 + 2*(t-85)/40
+	}
+	return k.Error * pressure.KPa(factor)
+}
+
+// CountKPa returns what one count of a converter of that many bits is worth, when its
+// reference is the supply.
+func (k *Kind) CountKPa(bits int) pressure.KPa {
+	step := pressure.KPa(1 / (k.Slope * float64(int(1)<<bits)))
+	return max(step, -step)
+}
+
 // DefaultKind is the kind that is assumed until a board card says otherwise.
 const DefaultKind = "MPX4115A"
 
-// catalogue holds the known kinds. Figures are those of the makers' data
-// sheets as quoted by public copies; where one is from memory it is said.
-var catalogue = []Kind{
-	{"MPX4115A", "absolute, 15 to 115 kPa", 0.009, -0.095, false, 15, 115, 1.5,
-		"MPX4115A data sheet, transfer function and error band"},
-	{"MPXA6115A", "absolute, 15 to 115 kPa", 0.009, -0.095, false, 15, 115, 1.5,
-		"MPXA6115A data sheet: range; transfer function from memory"},
-	{"MPX4250A", "absolute, 20 to 250 kPa", 0.004, -0.04, false, 20, 250, 3.45,
-		"MPX4250A data sheet: transfer function; error band from memory"},
-	{"MPX5700", "absolute, 0 to 700 kPa: coarse for this job", 0.0012858, 0.04, false, 0, 700, 17.5,
-		"MPX5700 data sheet, transfer function; error band 2.5 % of span from memory"},
-	{"MPXV6115V", "vacuum below ambient, 0 to 115 kPa", 0.007652, 0.92, true, -115, 0, 1.7,
-		"MPXV6115V data sheet, transfer function; error band from memory"},
-	// The straight line through the printed ends, 20.0 kPa at 0.79 V and
-	// 101.32 kPa at 4.00 V of 5 V; the printed middle, 46.66 kPa at 1.84 V,
-	// lies on it within 0.002 V.
-	{"automotive-1bar", "absolute, generic three-wire, about 1 bar", (4.00 - 0.79) / 5 / (101.32 - 20.0),
-		0.79/5 - 20.0*(4.00-0.79)/5/(101.32-20.0), false, 15, 110, 2.5,
-		"car service tables, three points; range and error band chosen"},
-}
-
-// Catalogue returns the known kinds.
-func Catalogue() []Kind { return append([]Kind(nil), catalogue...) }
-
-// ParseKind returns the kind of that name, upper or lower case alike.
+// ParseKind returns the kind of that name, upper or lower case alike; a name that begins
+// with TwoPointWord is a kind of its own, see ParseTwoPoint.
 func ParseKind(name string) (Kind, error) {
+	if word, rest, _ := strings.Cut(strings.TrimSpace(name), " "); strings.EqualFold(word, TwoPointWord) {
+		return ParseTwoPoint(rest)
+	}
 	var names []string
 	for _, k := range catalogue {
 		if strings.EqualFold(k.Name, name) {
@@ -78,5 +88,6 @@ func ParseKind(name string) (Kind, error) {
 		}
 		names = append(names, k.Name)
 	}
-	return Kind{}, fmt.Errorf("sensor: unknown kind %q, known are %s", name, strings.Join(names, ", "))
+	return Kind{}, fmt.Errorf("sensor: unknown kind %q; known are %s, and %s with two points as in %q",
+		name, strings.Join(names, ", "), TwoPointWord, twoPointExample)
 }

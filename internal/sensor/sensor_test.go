@@ -82,7 +82,7 @@ func TestConverterTimeAcrossWrapAndRestart(t *testing.T) {
 	c := NewConverter(Setup{})
 	c.Announce(board(1))
 	push := func(tick uint32, lost uint32, segment int) Sample {
-		return c.Push(&frame.Frame{Tick: tick, N: 1, Counts: [8]uint16{800}, Lost: lost, Segment: segment})
+		return *c.Push(&frame.Frame{Tick: tick, N: 1, Counts: [8]uint16{800}, Lost: lost, Segment: segment})
 	}
 	for _, step := range []struct {
 		tick       uint32

@@ -28,13 +28,22 @@ const (
 	zeroMaxDrift pressure.KPa = 0.15
 	// zeroMaxRail is the largest share of samples on a rail.
 	zeroMaxRail = 0.01
+	// A pass that drifts at its end goes on until it has watched zeroMostSeconds,
+	// zeroSlide at a time, always over the newest ZeroSeconds: hoses just taken off
+	// settle. Chosen: three times the pass.
+	zeroMostSeconds = 3 * ZeroSeconds
+	zeroSlide       = 1.0
+	// noiseRatio parts noise from pulses by von Neumann's ratio, the mean square of the
+	// steps from sample to sample over the variance: 2 for white noise, near 0 for
+	// pulses at hundreds of samples a second. Chosen between.
+	noiseRatio = 1.0
 	// zeroBands is by how many error bands of its kind a sensor may stand off
 	// the common ambient. Chosen: two sensors at opposite edges stand two
 	// bands apart; one more for age.
 	zeroBands = 3
 )
 
-// Refusal says why a zero pass was refused.
+// Refusal says why a pass was refused.
 type Refusal struct {
 	Channel int // -1: the pass as a whole
 	Reason  string
@@ -42,10 +51,14 @@ type Refusal struct {
 
 func (r *Refusal) Error() string {
 	if r.Channel < 0 {
-		return "sensor: zero pass refused: " + r.Reason
+		return "sensor: pass refused: " + r.Reason
 	}
-	return fmt.Sprintf("sensor: zero pass refused: channel %d %s", r.Channel, r.Reason)
+	return fmt.Sprintf("sensor: pass refused: channel %d %s", r.Channel, r.Reason)
 }
+
+// Reasoned returns the channel, -1 for the pass as a whole, and the reason
+// without the program's own words.
+func (r *Refusal) Reasoned() (channel int, reason string) { return r.Channel, r.Reason }
 
 // Zero is what a zero pass learned.
 type Zero struct {
@@ -56,8 +69,11 @@ type Zero struct {
 	// Uncertainty is the half-width of the 95 % interval of each offset
 	// relative to the others.
 	Uncertainty []pressure.KPa
-	Samples     int
-	Seconds     float64
+	// Noise is the standard deviation of each channel's samples, the converter's steps
+	// in it.
+	Noise   []pressure.KPa
+	Samples int
+	Seconds float64
 }
 
 // ZeroPass learns each sensor's offset from samples taken with the engine off
@@ -69,8 +85,9 @@ type ZeroPass struct {
 	times   []float64
 	values  [][]float64
 	rails   []int
-	aside   []bool // channels of another role
-	first   float64
+	aside   []bool  // channels of another role
+	first   float64 // time of the oldest sample kept
+	began   float64 // of the first sample
 	breaks  int
 }
 
@@ -87,15 +104,19 @@ func NewZeroPass(setup Setup, channels []frame.Channel, knownAmbient pressure.KP
 	return z
 }
 
-// Push takes one sample and reports whether ZeroSeconds have been seen.
+// Push takes one sample and reports whether enough has been seen: ZeroSeconds, or more
+// where a channel drifts.
 func (z *ZeroPass) Push(s *Sample) (complete bool) {
 	if len(z.times) == 0 {
-		z.first = s.Time
+		z.first, z.began = s.Time, s.Time
 	} else if s.Break {
 		z.breaks++
 	}
 	if s.Time-z.first > ZeroSeconds {
-		return true
+		if s.Time-z.began > zeroMostSeconds || !z.drifts() {
+			return true
+		}
+		z.slide()
 	}
 	z.times = append(z.times, s.Time-z.first)
 	for i := range min(s.N, len(z.values)) {
@@ -107,7 +128,40 @@ func (z *ZeroPass) Push(s *Sample) (complete bool) {
 	return false
 }
 
-// Progress returns the share of ZeroSeconds seen, 0 to 1.
+// drifts reports whether a drift, and nothing else, stands in the way of a result.
+func (z *ZeroPass) drifts() bool {
+	drifts := false
+	for i := range z.values {
+		if z.aside[i] || len(z.values[i]) == 0 {
+			continue
+		}
+		r := z.faultOf(i)
+		if r != nil && !z.driftOf(i) {
+			return false
+		}
+		drifts = drifts || r != nil
+	}
+	return drifts
+}
+
+// slide forgets the oldest zeroSlide seconds.
+func (z *ZeroPass) slide() {
+	n := 0
+	for n < len(z.times) && z.times[n] < zeroSlide {
+		n++
+	}
+	z.times = slices.Delete(z.times, 0, n)
+	for i := range z.times {
+		z.times[i] -= zeroSlide
+	}
+	z.first += zeroSlide
+	for i, v := range z.values {
+		z.values[i] = slices.Delete(v, 0, min(n, len(v)))
+	}
+}
+
+// Progress returns the share of ZeroSeconds seen, 0 to 1; it falls back where a drift makes
+// the pass longer.
 func (z *ZeroPass) Progress() float64 {
 	if len(z.times) == 0 {
 		return 0
@@ -136,6 +190,7 @@ func (z *ZeroPass) Result() (Zero, error) {
 	var pressures []float64
 	out.Uncertainty = make([]pressure.KPa, len(z.values))
 	out.Offsets = make([]pressure.KPa, len(z.values))
+	out.Noise = make([]pressure.KPa, len(z.values))
 	for i, v := range z.values {
 		if z.aside[i] {
 			continue
@@ -146,6 +201,7 @@ func (z *ZeroPass) Result() (Zero, error) {
 		means[i] = stat.Mean(v, nil)
 		pressures = append(pressures, means[i])
 		out.Uncertainty[i] = interval(v)
+		out.Noise[i] = pressure.KPa(stat.StdDev(v, nil))
 	}
 	if len(pressures) == 0 {
 		return refuse(-1, "the board has no pressure channel")
@@ -160,7 +216,7 @@ func (z *ZeroPass) Result() (Zero, error) {
 		}
 		offset := pressure.KPa(m) - out.Ambient
 		if band := zeroBands * z.kinds[i].Error; offset > band || offset < -band {
-			return refuse(i, "reads %.1f kPa, %.1f from the others' %.1f: wrong sensor kind, hose not open, or a broken sensor", m, offset, out.Ambient)
+			return refuse(i, "reads %.1f kPa, %+.1f from the others' %.1f, and its data sheet allows ±%.1f: wrong sensor kind, hose not open, or a broken sensor", m, offset, out.Ambient, z.kinds[i].Error)
 		}
 		out.Offsets[i] = offset
 	}
@@ -176,16 +232,46 @@ func (z *ZeroPass) faultOf(i int) *Refusal {
 	if share := float64(z.rails[i]) / float64(len(v)); share > zeroMaxRail {
 		return &Refusal{i, fmt.Sprintf("is on a rail in %.0f %% of the samples: sensor or wire", 100*share)}
 	}
-	_, slope := fitLine(z.times, v)
-	if drift := pressure.KPa(slope * z.times[len(v)-1]); drift > zeroMaxDrift || drift < -zeroMaxDrift {
-		if _, sd := stat.MeanStdDev(v, nil); pressure.KPa(sd) <= zeroMaxSD {
-			return &Refusal{i, fmt.Sprintf("drifts by %.2f kPa in %.1f s: hose or heat", drift, z.times[len(v)-1])}
-		}
-	}
-	if _, sd := stat.MeanStdDev(v, nil); pressure.KPa(sd) > zeroMaxSD {
+	sd := pressure.KPa(stat.StdDev(v, nil))
+	switch {
+	case z.driftOf(i):
+		_, slope := fitLine(z.times, v)
+		return &Refusal{i, fmt.Sprintf("drifts by %.2f kPa in %.1f s: hose or heat", slope*z.times[len(v)-1], z.times[len(v)-1])}
+	case sd > zeroMaxSD && vonNeumann(v) > noiseRatio:
+		return &Refusal{i, fmt.Sprintf("is noisy (%.1f kPa rms): a loose wire, a lead beside the ignition, or a bad supply", sd)}
+	case sd > zeroMaxSD:
 		return &Refusal{i, fmt.Sprintf("pulses (%.1f kPa rms): is the engine running?", sd)}
 	}
 	return nil
+}
+
+// driftOf reports whether channel i drifts, and is quiet but for that.
+func (z *ZeroPass) driftOf(i int) bool {
+	v := z.values[i]
+	_, slope := fitLine(z.times[:len(v)], v)
+	drift := pressure.KPa(slope * z.times[len(v)-1])
+	return (drift > zeroMaxDrift || drift < -zeroMaxDrift) && pressure.KPa(aboutLine(z.times[:len(v)], v)) <= zeroMaxSD
+}
+
+// aboutLine returns the standard deviation of v about its straight line over t.
+func aboutLine(t, v []float64) float64 {
+	intercept, slope := fitLine(t, v)
+	sum := 0.0
+	for i, y := range v {
+		r := y - intercept - slope*t[i]
+		sum += r * r
+	}
+	return math.Sqrt(sum / float64(len(v)))
+}
+
+// vonNeumann returns the mean square of the steps of v over its variance.
+func vonNeumann(v []float64) float64 {
+	sum := 0.0
+	for i := 1; i < len(v); i++ {
+		d := v[i] - v[i-1]
+		sum += d * d
+	}
+	return sum / float64(len(v)-1) / stat.Variance(v, nil)
 }
 
 // interval returns the half-width of the 95 % interval of the mean of v, from
@@ -202,17 +288,8 @@ func interval(v []float64) pressure.KPa {
 	return pressure.KPa(t95 * stat.StdDev(means, nil) / math.Sqrt(blocks))
 }
 
-// fitLine returns the least-squares line y = intercept + slope·x.
-func fitLine(x, y []float64) (intercept, slope float64) {
-	return stat.LinearRegression(x, y, nil, false)
-}
-
 func median(v []float64) float64 {
 	s := slices.Sorted(slices.Values(v))
 	n := len(s)
 	return (s[(n-1)/2] + s[n/2]) / 2
 }
-
-// Reasoned returns the channel, -1 for the pass as a whole, and the reason
-// without the program's own words.
-func (r *Refusal) Reasoned() (channel int, reason string) { return r.Channel, r.Reason }

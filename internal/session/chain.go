@@ -30,8 +30,12 @@ type Config struct {
 	// Zeroed is set when Setup's offsets come from a zero pass, or the source
 	// needs none.
 	Zeroed bool
-	// ZeroedAt is when that zero pass was taken: for records only.
-	ZeroedAt time.Time
+	// ZeroedAt is when that zero pass was taken: for records only. ZeroUncertainty is
+	// that of its offsets, by channel; nil is unknown.
+	ZeroedAt        time.Time
+	ZeroUncertainty []pressure.KPa
+	// MatchedAt is when the match pass was taken that gave Setup's gains: for records only.
+	MatchedAt time.Time
 	// Ambient is the absolute air pressure.
 	Ambient pressure.KPa
 	// AmbientFrom says where Ambient comes from.
@@ -79,6 +83,8 @@ type Chain struct {
 	tune    tuning
 	bank    bank.Bank
 	zero    zeroing
+	match   matching
+	drift   sensor.DriftWatch
 	rows    *capture.Table
 	link    Link
 	journal Journal
@@ -107,11 +113,10 @@ func (c *Chain) Finish() error {
 func (c *Chain) drain() error {
 	for c.err == nil {
 		f, ok := c.dec.Next()
-		c.link.Stats = c.dec.Stats()
 		if !ok {
 			break
 		}
-		c.pushFrame(&f, c.dec.Board())
+		c.pushFrame(f, c.dec.Board())
 	}
 	return c.err
 }
@@ -161,7 +166,7 @@ func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 	}
 	s := c.conv.Push(f)
 	c.lambdaOfFrame(f, s.Time)
-	c.pushSample(&s)
+	c.pushSample(s)
 }
 
 func (c *Chain) pushSample(s *sensor.Sample) {
@@ -169,12 +174,16 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	if c.zero.pass != nil {
 		c.pushZero(s)
 	}
+	if c.match.pass != nil && c.pushMatch(s) {
+		c.EndMatch()
+	}
+	c.drift.Push(s)
 	span, ok := c.tracker.Push(s)
 	if !ok {
 		return
 	}
-	c.tune.push(&span)
-	r := c.bal.Push(&span)
+	c.tune.push(span)
+	r := c.bal.Push(span)
 	c.journal.push(&r)
 	c.emit(&r)
 }
@@ -189,7 +198,7 @@ func (c *Chain) meet(a *frame.Announcement) error {
 	if same {
 		return nil
 	}
-	c.zero = zeroing{} // a pass on another board is none on this
+	c.zero, c.match = zeroing{}, matching{} // a pass on another board is none on this
 	if c.cfg.BankOf != nil {
 		again := c.cfg.BankOf
 		c.cfg = again(a)
@@ -218,6 +227,7 @@ func (c *Chain) build() {
 	}
 	c.bal = balance.New(b)
 	c.tune = newTuning(&c.cfg, c.board)
+	c.watchDrift()
 }
 
 // offsetBand is the widest error band of the sensors in use.
@@ -260,7 +270,12 @@ func (c *Chain) chooseBank(a *frame.Announcement) error {
 }
 
 // Link returns the counters as of the last reading or chunk.
-func (c *Chain) Link() Link { return c.link }
+func (c *Chain) Link() Link {
+	if c.rows == nil {
+		c.link.Stats = c.dec.Stats()
+	}
+	return c.link
+}
 
 // Board returns the board's announcement, nil before the first.
 func (c *Chain) Board() *frame.Announcement { return c.dec.Board() }

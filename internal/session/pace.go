@@ -38,7 +38,7 @@ func (p *Pace) Read(b []byte) (int, error) {
 		case f.Segment == p.last.Segment:
 			p.ahead += time.Duration(f.Tick-p.last.Tick) * time.Microsecond
 		}
-		p.last = f
+		p.last = *f
 	}
 	if p.begun {
 		select {

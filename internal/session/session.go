@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/sensor"
 )
 
 // Phase is how far the link has come.
@@ -42,6 +43,8 @@ type Snapshot struct {
 	Effects []float64
 	Tune    Tune
 	Zero    ZeroState
+	// Drift is by how much the sensors were last seen to have moved, the engine being off.
+	Drift   sensor.Drift
 	Journal Journal
 	// Err is why the phase is Foreign, Lost or Ended; nil for a clean end.
 	Err error
@@ -226,7 +229,7 @@ func (s *Session) publish() {
 	s.snap.Store(&Snapshot{
 		Phase: s.phase, Since: s.since, LastFrame: s.last, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
-		Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Journal: s.chain.Journal(), Err: s.err,
+		Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err,
 	})
 }
 

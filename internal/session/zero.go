@@ -49,11 +49,11 @@ func (c *Chain) ZeroState() ZeroState {
 	return z
 }
 
-// pushZero gives the pass a sample with the offsets in force put back.
+// pushZero gives the pass a sample with the offsets and gains in force put back.
 func (c *Chain) pushZero(s *sensor.Sample) {
 	raw := *s
-	for i, o := range c.cfg.Setup.Offsets[:min(len(c.cfg.Setup.Offsets), s.N)] {
-		raw.Absolute[i] += o
+	for i := range s.N {
+		raw.Absolute[i] = c.cfg.Setup.Uncorrected(i, s.Absolute[i])
 	}
 	if !c.zero.pass.Push(&raw) {
 		return
@@ -80,8 +80,23 @@ func (c *Chain) EndZero() {
 	if c.cfg.AmbientFrom != FromUser {
 		c.cfg.AmbientFrom = FromZeroPass
 	}
-	c.cfg.Zeroed = true
+	c.cfg.Zeroed, c.cfg.ZeroUncertainty = true, result.Uncertainty
 	c.conv.SetSetup(c.cfg.Setup, c.board)
 	c.tracker.SetAmbient(result.Ambient)
 	c.bal.SetAmbient(result.Ambient)
+	c.watchDrift()
+}
+
+// watchDrift begins to watch for drift from the zero in force.
+func (c *Chain) watchDrift() {
+	c.drift = sensor.NewDriftWatch(c.bank.Channels, c.cfg.Ambient)
+}
+
+// Drift returns by how much the sensors were last seen to have moved since the zero pass, the engine
+// being off; without a zero pass nothing is seen.
+func (c *Chain) Drift() sensor.Drift {
+	if !c.cfg.Zeroed {
+		return sensor.Drift{}
+	}
+	return c.drift.Drift()
 }

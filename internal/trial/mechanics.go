@@ -113,8 +113,8 @@ func (g *gauges) feed(p []byte) error {
 			g.conv.Announce(g.dec.Board())
 			g.zero = sensor.NewZeroPass(sensor.Setup{}, g.dec.Board().Channels, 0)
 		}
-		s := g.conv.Push(&f)
-		if g.zero != nil && g.zero.Push(&s) {
+		s := g.conv.Push(f)
+		if g.zero != nil && g.zero.Push(s) {
 			z, err := g.zero.Result()
 			if err != nil {
 				return err

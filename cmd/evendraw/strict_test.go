@@ -1,0 +1,65 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+	"evendraw/internal/frame"
+)
+
+// TestStrictCheckOfFiles holds good, wrong and printed bytes against the
+// protocol, as a writer of a board's program would.
+func TestStrictCheckOfFiles(t *testing.T) {
+	dir := t.TempDir()
+	good := make([]byte, 60_000)
+	e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 1, Running: true})
+	for n := 0; n < len(good); {
+		k, err := e.Read(good[n:])
+		if err != nil {
+			t.Fatal(err)
+		}
+		n += k
+	}
+	file := func(name string, content []byte) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, content, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	run := func(path string) (result, map[string]any) {
+		r := evendraw(t, dir, "board", "check", "--strict", "--json", path)
+		var got map[string]any
+		if err := json.Unmarshal([]byte(r.out), &got); err != nil {
+			t.Fatalf("%v: %+v", err, r)
+		}
+		return r, got
+	}
+	if r, got := run(file("good", good)); r.status != 0 || len(got["findings"].([]any)) != 0 || got["frames"].(float64) < 2000 {
+		t.Errorf("good bytes: %+v", r)
+	}
+	for name, c := range map[string]struct {
+		in   []byte
+		rule frame.Rule
+	}{
+		"single delimiters": {bytes.ReplaceAll(good, []byte{0, 0}, []byte{0}), frame.RuleDelimiters},
+		"no announcements":  {[]byte("hello, I am a board\r\n"), frame.RuleAnnounced},
+		"a flipped bit":     {append(append(bytes.Clone(good[:30_010]), good[30_010]^0x20), good[30_011:]...), frame.RuleCRC},
+	} {
+		r, got := run(file(name, c.in))
+		list := got["findings"].([]any)
+		if r.status != 1 || len(list) == 0 || list[0].(map[string]any)["rule"] != string(c.rule) || !strings.Contains(r.err, "hint:") {
+			t.Errorf("%s: %+v", name, r)
+		}
+	}
+	printed := file("printed", []byte("# rate 500\n"+strings.Repeat("500,501,502,503\n", 200)))
+	if r := evendraw(t, dir, "board", "check", "--strict", printed); r.status != 0 || !strings.Contains(r.out, "lost lines don't show") {
+		t.Errorf("printed lines: %+v", r)
+	}
+}

@@ -1,0 +1,29 @@
+package board
+
+import "context"
+
+// Listen opens the serial port at path at one rate, claims it for this process,
+// and waits for nothing: Link.Board is nil. It is for looking at the bytes of a
+// board that may not say what it is. Errors are those of Open, but for Silent
+// and Unreadable.
+func Listen(ctx context.Context, path string, baud int) (*Link, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, cancelled(path, err)
+	}
+	return claimAndOpen(path, baud)
+}
+
+// claimAndOpen opens a port for this process alone.
+func claimAndOpen(path string, baud int) (*Link, error) {
+	c, err := claimPort(path)
+	if err != nil {
+		return nil, err
+	}
+	port, err := openPort(path, baud)
+	if err != nil {
+		c.release()
+		return nil, err
+	}
+	c.opened()
+	return &Link{path: path, port: port, claim: c, baud: baud}, nil
+}

@@ -1,0 +1,32 @@
+package capture_test
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"evendraw/internal/capture"
+)
+
+// A table of another logger, in volts; one row is missing.
+func ExampleOpen() {
+	in, err := capture.Open(strings.NewReader("t_us,v0,v1\n0,3.1,3.0\n1000,3.2,3.1\n2000,3.1,3.0\n5000,3.0,2.9\n"))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Println(in.Table.Quantity, in.Table.Channels)
+	for {
+		row, err := in.Table.Read()
+		if err == io.EOF {
+			break
+		}
+		fmt.Println(row.Time, row.Values, row.Lost)
+	}
+	// Output:
+	// v 2
+	// 0 [3.1 3] 0
+	// 0.001 [3.2 3.1] 0
+	// 0.002 [3.1 3] 0
+	// 0.005 [3 2.9] 2
+}

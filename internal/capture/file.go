@@ -1,0 +1,193 @@
+package capture
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"hash"
+	"os"
+	"sync"
+	"time"
+)
+
+// File is a capture that is being written to a disk. Write never waits for the disk: what
+// comes is kept in memory, handed to the system ten times a second, and put safely
+// on the disk twice a second. So a crash of this program loses a tenth of a second, a power cut
+// half a second, and one second is the most with a disk that takes half a second for it.
+// A disk that stands still longer fills the memory up to maxWaiting; then the
+// capture ends, with an error, and the reading goes on.
+type File struct {
+	f    syncWriter
+	wake chan struct{} // closed by Close
+	done chan struct{} // closed when the last is written
+
+	mu      sync.Mutex
+	waiting []byte // not yet handed to the system
+	spare   []byte // the other buffer
+	err     error  // the first that happened; nothing is written after it
+	closed  bool
+	sum     hash.Hash // of all bytes taken
+	n       int64
+
+	syncing chan struct{} // holds a token while nothing is being synced
+}
+
+// syncWriter is what a File needs of an os.File.
+type syncWriter interface {
+	Write(p []byte) (int, error)
+	Sync() error
+	Close() error
+}
+
+// Chosen, so that at most a second is lost: see File. maxWaiting is 40 s of a board that
+// sends 100 kB a second.
+const (
+	writeEvery = 100 * time.Millisecond
+	syncEvery  = 500 * time.Millisecond
+	maxWaiting = 4 << 20
+)
+
+var (
+	errTooSlow = errors.New("capture: the disk is too slow to take the bytes")
+	errClosed  = errors.New("capture: the file is closed")
+)
+
+// Create begins a capture in a new file; fs.ErrExist if there is one.
+func Create(path string, head Head) (*File, error) {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return nil, err
+	}
+	c, err := newFile(f, head)
+	if err != nil {
+		f.Close()
+		os.Remove(path) // it holds nothing
+		return nil, err
+	}
+	return c, nil
+}
+
+func newFile(f syncWriter, head Head) (*File, error) {
+	c := &File{f: f, wake: make(chan struct{}), done: make(chan struct{}), sum: sha256.New(), syncing: make(chan struct{}, 1)}
+	c.syncing <- struct{}{}
+	if _, err := NewWriter(c, head); err != nil {
+		return nil, err
+	}
+	if err := c.flush(); err != nil {
+		return nil, err
+	}
+	go c.run()
+	return c, nil
+}
+
+// Write takes bytes as they came from the board. Its error is the first that anything
+// to do with the disk had; the bytes are then not kept.
+func (c *File) Write(p []byte) (int, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	switch {
+	case c.err != nil:
+		return 0, c.err
+	case c.closed:
+		return 0, errClosed
+	case len(c.waiting)+len(p) > maxWaiting:
+		c.err = errTooSlow
+		return 0, c.err
+	}
+	c.waiting = append(c.waiting, p...)
+	c.sum.Write(p)
+	c.n += int64(len(p))
+	return len(p), nil
+}
+
+// Sum returns how many bytes the capture has so far, with its head, and their SHA-256
+// in small hexadecimal. A capture only grows, so that this much of it can be checked
+// for ever.
+func (c *File) Sum() (n int64, sha256 string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.n, hex.EncodeToString(c.sum.Sum(nil))
+}
+
+// run hands on what waits until Close.
+func (c *File) run() {
+	defer close(c.done)
+	tick := time.NewTicker(writeEvery)
+	defer tick.Stop()
+	synced := time.Now()
+	for {
+		select {
+		case <-c.wake:
+			c.flush()
+			return
+		case <-tick.C:
+		}
+		if c.flush() != nil {
+			continue
+		}
+		if time.Since(synced) < syncEvery {
+			continue
+		}
+		select {
+		case <-c.syncing: // no sync is under way
+			synced = time.Now()
+			go c.sync()
+		default:
+		}
+	}
+}
+
+// flush hands what waits to the system.
+func (c *File) flush() error {
+	c.mu.Lock()
+	err, out := c.err, c.waiting
+	c.waiting, c.spare = c.spare[:0], nil
+	c.mu.Unlock()
+	if err == nil && len(out) > 0 {
+		_, err = c.f.Write(out)
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.spare = out
+	if c.err == nil {
+		c.err = err
+	}
+	return c.err
+}
+
+// sync puts what the system has on the disk. A sync that failed is never tried
+// again on the same file: the kernel may have dropped the data.
+func (c *File) sync() {
+	err := c.f.Sync()
+	c.mu.Lock()
+	if c.err == nil {
+		c.err = err
+	}
+	c.mu.Unlock()
+	c.syncing <- struct{}{}
+}
+
+// Close puts the capture safely on the disk and returns the first error that anything to
+// do with it had.
+func (c *File) Close() error {
+	c.mu.Lock()
+	if c.closed {
+		c.mu.Unlock()
+		return errClosed
+	}
+	c.closed = true
+	c.mu.Unlock()
+	close(c.wake)
+	<-c.done
+	<-c.syncing
+	c.mu.Lock()
+	err := c.err
+	c.mu.Unlock()
+	if err == nil {
+		err = c.f.Sync()
+	}
+	if e := c.f.Close(); err == nil {
+		err = e
+	}
+	return err
+}

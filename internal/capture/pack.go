@@ -1,0 +1,150 @@
+package capture
+
+import (
+	"bufio"
+	"compress/flate"
+	"compress/gzip"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+)
+
+// PackedEnding is put after the name of a capture that was compressed. Captures are
+// compressed with gzip from the standard library: it makes them as small as makes sense,
+// needs no other code, and every computer of the next decades opens it.
+const PackedEnding = ".gz"
+
+var gzipStart = []byte{0x1F, 0x8B}
+
+// maxRatio is how much more may come out of a compressed file than goes in, beyond
+// its first packedSlack bytes. Chosen: captures come to 3 to 10 times, the most that gzip
+// can make is 1032, and a file made to fill a disk or a day has that.
+const (
+	maxRatio    = 100
+	packedSlack = 1 << 20
+)
+
+// unpacker reads a compressed capture.
+type unpacker struct {
+	z   *gzip.Reader
+	in  *counter
+	out int64
+}
+
+// counter counts the bytes that were taken from r.
+type counter struct {
+	r *bufio.Reader
+	n int64
+}
+
+func (c *counter) Read(p []byte) (int, error) {
+	n, err := c.r.Read(p)
+	c.n += int64(n)
+	return n, err
+}
+
+func (c *counter) ReadByte() (byte, error) {
+	b, err := c.r.ReadByte()
+	if err == nil {
+		c.n++
+	}
+	return b, err
+}
+
+func newUnpacker(r *bufio.Reader) (*unpacker, error) {
+	in := &counter{r: r}
+	z, err := gzip.NewReader(in)
+	if err != nil {
+		return nil, packedError(err)
+	}
+	return &unpacker{z: z, in: in}, nil
+}
+
+func (u *unpacker) Read(p []byte) (int, error) {
+	n, err := u.z.Read(p)
+	u.out += int64(n)
+	if u.out > packedSlack+maxRatio*u.in.n {
+		return 0, wrong(0, 0, "the compressed file swells to more than %d times its size: it is no capture", maxRatio)
+	}
+	if err != nil && err != io.EOF {
+		err = packedError(err)
+	}
+	return n, err
+}
+
+// packedError names damage as what it is; other errors are the reader's own.
+func packedError(err error) error {
+	var corrupt flate.CorruptInputError
+	switch {
+	case errors.Is(err, io.ErrUnexpectedEOF) || err == io.EOF:
+		return wrong(0, 0, "the compressed file is cut short")
+	case errors.Is(err, gzip.ErrChecksum), errors.Is(err, gzip.ErrHeader), errors.As(err, &corrupt):
+		return wrong(0, 0, "the compressed file is damaged: %v", err)
+	}
+	return err
+}
+
+// Pack compresses a capture to a new file beside it, with PackedEnding, reads that back,
+// and takes the old one away only when every byte is there again. It returns the new
+// file's path and the sizes before and after.
+func Pack(path string) (packed string, before, after int64, err error) {
+	packed = path + PackedEnding
+	sum, before, err := packTo(path, packed)
+	if err == nil {
+		after, err = samePacked(packed, sum, before)
+	}
+	if err != nil {
+		if !errors.Is(err, os.ErrExist) {
+			os.Remove(packed)
+		}
+		return "", 0, 0, err
+	}
+	return packed, before, after, os.Remove(path)
+}
+
+// packTo compresses one file to a new one and returns the checksum and size of what was
+// read.
+func packTo(path, packed string) (sum [sha256.Size]byte, size int64, err error) {
+	from, err := os.Open(path)
+	if err != nil {
+		return sum, 0, err
+	}
+	defer from.Close()
+	to, err := os.OpenFile(packed, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return sum, 0, err
+	}
+	h, z := sha256.New(), gzip.NewWriter(to)
+	size, err = io.Copy(io.MultiWriter(z, h), from)
+	for _, end := range []func() error{z.Close, to.Sync, to.Close} {
+		if e := end(); err == nil {
+			err = e
+		}
+	}
+	return [sha256.Size]byte(h.Sum(nil)), size, err
+}
+
+// samePacked reports an error unless a compressed file holds the bytes of that checksum; it
+// returns the compressed size.
+func samePacked(packed string, sum [sha256.Size]byte, size int64) (int64, error) {
+	f, err := os.Open(packed)
+	if err != nil {
+		return 0, err
+	}
+	defer f.Close()
+	z, err := gzip.NewReader(bufio.NewReader(f))
+	if err != nil {
+		return 0, err
+	}
+	h := sha256.New()
+	if n, err := io.Copy(h, z); err != nil || n != size || [sha256.Size]byte(h.Sum(nil)) != sum {
+		return 0, fmt.Errorf("capture: %s does not hold what was put in (%v); the capture stays as it was", packed, err)
+	}
+	info, err := f.Stat()
+	if err != nil {
+		return 0, err
+	}
+	return info.Size(), nil
+}

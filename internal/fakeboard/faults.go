@@ -1,0 +1,154 @@
+package fakeboard
+
+import (
+	"bytes"
+	"io"
+	"math/rand/v2"
+
+	"evendraw/internal/frame"
+)
+
+// IsData reports whether a block of Recording.Blocks is a data frame.
+func IsData(block []byte) bool { return len(block) > 2 && block[2] == 'D' }
+
+// Join returns blocks in one piece.
+func Join(blocks [][]byte) []byte { return bytes.Join(blocks, nil) }
+
+// Junk returns n random bytes.
+func Junk(random *rand.Rand, n int) []byte {
+	b := make([]byte, n)
+	for i := range b {
+		b[i] = byte(random.Uint32())
+	}
+	return b
+}
+
+// Noisy puts 1 to most random bytes between every two blocks.
+func Noisy(random *rand.Rand, blocks [][]byte, most int) (out [][]byte) {
+	for i, b := range blocks {
+		if i > 0 {
+			out = append(out, Junk(random, 1+random.IntN(most)))
+		}
+		out = append(out, b)
+	}
+	return out
+}
+
+// Lossy loses that share of the data frames, by chance, and says how many; the
+// first and the last are kept, for without them nobody knows of a loss.
+func Lossy(random *rand.Rand, blocks [][]byte, share float64) (out [][]byte, lost int) {
+	first, last := dataEnds(blocks)
+	for i, b := range blocks {
+		if IsData(b) && i != first && i != last && random.Float64() < share {
+			lost++
+			continue
+		}
+		out = append(out, b)
+	}
+	return out, lost
+}
+
+// dataEnds returns where the first and the last data frame are.
+func dataEnds(blocks [][]byte) (first, last int) {
+	first = -1
+	for i, b := range blocks {
+		if IsData(b) {
+			if first < 0 {
+				first = i
+			}
+			last = i
+		}
+	}
+	return first, last
+}
+
+// WithoutRun loses n data frames in a row, the first of them number at.
+func WithoutRun(blocks [][]byte, at, n int) (out [][]byte) {
+	number := 0
+	for _, b := range blocks {
+		if IsData(b) {
+			number++
+			if number > at && number <= at+n {
+				continue
+			}
+		}
+		out = append(out, b)
+	}
+	return out
+}
+
+// Repeated sends each data frame 1 to most times, and says how many too many.
+func Repeated(random *rand.Rand, blocks [][]byte, most int) (out [][]byte, extra int) {
+	for _, b := range blocks {
+		out = append(out, b)
+		if !IsData(b) {
+			continue
+		}
+		for range random.IntN(most) {
+			out = append(out, b)
+			extra++
+		}
+	}
+	return out, extra
+}
+
+// Swapped exchanges data frames with the one after them, by chance, never one
+// twice. The first stays: before it nothing is known to be missing.
+func Swapped(random *rand.Rand, blocks [][]byte, share float64) [][]byte {
+	out := append([][]byte(nil), blocks...)
+	first, _ := dataEnds(blocks)
+	for i := first + 1; i+1 < len(out); i++ {
+		if IsData(out[i]) && IsData(out[i+1]) && random.Float64() < share {
+			out[i], out[i+1] = out[i+1], out[i]
+			i++
+		}
+	}
+	return out
+}
+
+// Flipped returns a copy of a block in which n different bits, chosen by chance between its
+// delimiters, are wrong.
+func Flipped(random *rand.Rand, block []byte, n int) []byte {
+	out := bytes.Clone(block)
+	inside := out[1 : len(out)-1]
+	for done := 0; done < n; {
+		bit := random.IntN(8 * len(inside))
+		if mask := byte(1) << (bit % 8); (inside[bit/8]^block[1+bit/8])&mask == 0 {
+			inside[bit/8] ^= mask
+			done++
+		}
+	}
+	return out
+}
+
+// BootText is what a boot loader prints at a rate of its own: nothing that
+// means anything here.
+const BootText = "\r\nboot 2.1 (cold)\r\nclk ok\x00\x03\xff\xfe\r\n> \x1b[0m"
+
+// Pieces reads what is left in pieces of given sizes.
+type Pieces struct {
+	Rest []byte
+	Size func() int
+}
+
+// Read gives the next piece.
+func (p *Pieces) Read(b []byte) (int, error) {
+	if len(p.Rest) == 0 {
+		return 0, io.EOF
+	}
+	n := copy(b, p.Rest[:min(p.Size(), len(p.Rest))])
+	p.Rest = p.Rest[n:]
+	return n, nil
+}
+
+// OtherLayouts are announcements of the same board with a field added to, or
+// renamed in, the layout of its data frames.
+func OtherLayouts(serial string, n int) []*frame.Announcement {
+	added, renamed := Announcement(serial, n), Announcement(serial, n)
+	added.Layout = "counter:u32 tick:u32 overflow:u16 heat:u16 count:u16*" + added.Layout[len(added.Layout)-1:]
+	renamed.Layout = "counter:u32 clock:u32 overflow:u16 count:u16*" + added.Layout[len(added.Layout)-1:]
+	for _, a := range []*frame.Announcement{added, renamed} {
+		a.Program = "1.4.0"
+	}
+	return []*frame.Announcement{added, renamed}
+}

@@ -1,0 +1,200 @@
+package garage
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"evendraw/internal/bank"
+)
+
+// Moments of a bench sheet.
+const (
+	SheetApart    = "apart"    // how the bank was found when it came apart
+	SheetTogether = "together" // how it is set before it goes back
+)
+
+// States of gaskets and O-rings; "" is not noted.
+const (
+	PartsRenewed = "renewed"
+	PartsReused  = "reused"
+)
+
+// BenchSheet is what was written down of a bank on the bench.
+type BenchSheet struct {
+	// Format and Bike are set by SaveBench.
+	Format  int       `json:"format"`
+	Program string    `json:"program"`
+	Time    time.Time `json:"time"` // kept in UTC
+	Bike    string    `json:"bike"`
+	// Moment is SheetApart or SheetTogether.
+	Moment string `json:"moment"`
+	// Corrects is the file name of the sheet that this one stands for, "" when it
+	// stands for itself.
+	Corrects string `json:"corrects,omitempty"`
+	// PilotScrews is FuelScrews, AirScrews or "" while unknown.
+	PilotScrews string `json:"pilot_screws"`
+	// Carburettors are from cylinder 1 on.
+	Carburettors []Carburettor `json:"carburettors"`
+	Note         string        `json:"note"`
+
+	unknown []unknownKey
+}
+
+// Carburettor is how one carburettor is set. What was not noted is NaN, 0 or "", and
+// null or "" in the file.
+type Carburettor struct {
+	Cylinder int `json:"cylinder"` // from 1
+	// PilotTurnsOut is in turns out from lightly seated, in eighths.
+	PilotTurnsOut NullFloat `json:"pilot_turns_out"`
+	// MainJet, PilotJet and Needle are what is stamped on them.
+	MainJet  string `json:"main_jet"`
+	PilotJet string `json:"pilot_jet"`
+	Needle   string `json:"needle"`
+	// NeedleClip is the groove from the top that the clip sits in, from 1; 0
+	// unknown.
+	NeedleClip int `json:"needle_clip"`
+	// FloatHeightMM is measured as the bike's manual says.
+	FloatHeightMM NullFloat `json:"float_height_mm"`
+	// Gaskets and ORings are PartsRenewed, PartsReused or "".
+	Gaskets string `json:"gaskets"`
+	ORings  string `json:"o_rings"`
+	Note    string `json:"note"`
+}
+
+// NewBenchSheet returns a sheet for a bank on which nothing is noted yet.
+func NewBenchSheet(b *bank.Bank, moment string) BenchSheet {
+	s := BenchSheet{Moment: moment}
+	for c := range b.Cylinders {
+		s.Carburettors = append(s.Carburettors, Carburettor{Cylinder: c + 1, PilotTurnsOut: NullFloat(math.NaN()), FloatHeightMM: NullFloat(math.NaN())})
+	}
+	return s
+}
+
+// benchFormat is the format number of bench sheets.
+const benchFormat = 1
+
+func (s *BenchSheet) format() int { return s.Format }
+
+func (s *BenchSheet) clean() {
+	s.Time, s.Carburettors = s.Time.UTC(), slices.Clone(s.Carburettors)
+	cleanAll(&s.Program, &s.Bike, &s.Moment, &s.Corrects, &s.PilotScrews, &s.Note)
+	s.Corrects = baseName(s.Corrects)
+	for i := range s.Carburettors {
+		c := &s.Carburettors[i]
+		cleanAll(&c.MainJet, &c.PilotJet, &c.Needle, &c.Gaskets, &c.ORings, &c.Note)
+		c.FloatHeightMM = unknownZero(c.FloatHeightMM)
+	}
+}
+
+// Bounds of a bench sheet. Chosen: to catch a slip of the finger.
+const (
+	MaxNeedleClip    = 9
+	MaxFloatHeightMM = 60
+	maxBenchText     = 500
+)
+
+// Check says what is wrong with a sheet, nil if nothing. An Error names the field, such as
+// "pilot_turns_out of carburettor 2".
+func (s *BenchSheet) Check() error {
+	wrong := func(c int, field, format string, args ...any) error {
+		return &Error{Field: fmt.Sprintf("%s of carburettor %d", field, c), Problem: fmt.Sprintf(format, args...)}
+	}
+	if s.Moment != SheetApart && s.Moment != SheetTogether {
+		return &Error{Field: "moment", Problem: fmt.Sprintf("%q is neither %q nor %q", s.Moment, SheetApart, SheetTogether)}
+	}
+	if n := len(s.Carburettors); n == 0 || n > bank.MaxCylinders {
+		return &Error{Field: "carburettors", Problem: fmt.Sprintf("there are %d, from 1 to %d are possible", n, bank.MaxCylinders)}
+	}
+	for i, c := range s.Carburettors {
+		if v := float64(c.PilotTurnsOut); v < 0 || v > MaxTurnsOut || math.IsInf(v, 0) {
+			return wrong(i+1, "pilot_turns_out", "%g is not from 0 to %d turns", v, MaxTurnsOut)
+		}
+		if v := float64(c.FloatHeightMM); v <= 0 || v > MaxFloatHeightMM {
+			return wrong(i+1, "float_height_mm", "%g is not above 0 and up to %d mm", v, MaxFloatHeightMM)
+		}
+		if c.NeedleClip < 0 || c.NeedleClip > MaxNeedleClip {
+			return wrong(i+1, "needle_clip", "there is no groove %d", c.NeedleClip)
+		}
+		for _, t := range []string{c.MainJet, c.PilotJet, c.Needle, c.Note} {
+			if len(t) > maxBenchText {
+				return wrong(i+1, "text", "is longer than %d bytes", maxBenchText)
+			}
+		}
+		for field, p := range map[string]string{"gaskets": c.Gaskets, "o_rings": c.ORings} {
+			if p != "" && p != PartsRenewed && p != PartsReused {
+				return wrong(i+1, field, "%q is neither %q nor %q", p, PartsRenewed, PartsReused)
+			}
+		}
+	}
+	return nil
+}
+
+// SaveBench writes a sheet to a file of its own among the bike's and returns its
+// path. Format, Bike and, when it is zero, Time are filled in.
+func (g *Garage) SaveBench(bike string, sheet *BenchSheet) (path string, err error) {
+	p, err := g.BikePaths(bike)
+	if err != nil {
+		return "", err
+	}
+	s := *sheet
+	s.Format, s.Bike = benchFormat, g.cardName(p, bike)
+	if s.Time.IsZero() {
+		s.Time = g.now()
+	}
+	s.clean()
+	if err := s.Check(); err != nil {
+		return "", err
+	}
+	text, err := sealedText(&s, s.unknown)
+	if err != nil {
+		return "", notSaved(p.Bench, err)
+	}
+	return g.saveSealed(p.Bench, benchEnding, s.Time, text)
+}
+
+// StoredBench is a bench sheet and the file it came from.
+type StoredBench struct {
+	Path  string
+	Sheet BenchSheet
+}
+
+// LoadBench reads the bench sheet in a file.
+func LoadBench(path string) (BenchSheet, error) {
+	var s BenchSheet
+	body, err := loadSealed(path, benchFormat, &s)
+	if err != nil {
+		return BenchSheet{}, err
+	}
+	s.unknown = unknownIn(body, &s)
+	return s, nil
+}
+
+// ListBench returns the bench sheets of a bike, the newest last, and apart the
+// errors of files that are damaged.
+func (g *Garage) ListBench(bike string) (sheets []StoredBench, damaged []*Error) {
+	p, err := g.BikePaths(bike)
+	if err != nil {
+		return nil, []*Error{asError("", err)}
+	}
+	return listBench(p.Bench)
+}
+
+func listBench(dir string) (sheets []StoredBench, damaged []*Error) {
+	return listFiles(dir, benchEnding, func(path string) (StoredBench, error) {
+		s, err := LoadBench(path)
+		return StoredBench{path, s}, err
+	})
+}
+
+// lastApart returns when the bank last came apart, as far as there are sheets of it.
+func (g *Garage) lastApart(p BikePaths) (at time.Time, ok bool) {
+	sheets, _ := listBench(p.Bench)
+	for _, s := range sheets {
+		if s.Sheet.Moment == SheetApart && s.Sheet.Corrects == "" {
+			at, ok = s.Sheet.Time, true
+		}
+	}
+	return at, ok
+}

@@ -1,0 +1,188 @@
+package garage
+
+import (
+	"compress/gzip"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// damagedFolder is where damaged files are set aside, beside where they were.
+const damagedFolder = "damaged"
+
+// PackedEnding is that of a capture that was compressed.
+const PackedEnding = ".gz"
+
+// Report is what a check of the garage found.
+type Report struct {
+	// Files is how many were read: cards, records, sheets, and the captures whose
+	// checksum a record holds.
+	Files int
+	// Damaged are the errors of files that can't be read as they should.
+	Damaged []*Error
+	// Missing are captures that a record names and that are not there.
+	Missing []string
+	// Aside are the files that were set aside, by this check or an earlier one.
+	Aside []string
+}
+
+// Check reads all files of the garage and returns how many it read, and the
+// errors of those that are damaged; see Inspect.
+func (g *Garage) Check() (checked int, damaged []*Error) {
+	r := g.Inspect()
+	return r.Files, r.Damaged
+}
+
+// Inspect reads all files of the garage: cards, and by their checksums records, bench
+// sheets, ticked checks, unfinished records, and the captures that records name.
+func (g *Garage) Inspect() Report {
+	var r Report
+	count := func(n int, damaged []*Error) {
+		r.Files, r.Damaged = r.Files+n+len(damaged), append(r.Damaged, damaged...)
+	}
+	bikes, wrong := g.ListBikes()
+	count(len(bikes), wrong)
+	folders, _ := g.bikeFolders() // ListBikes has told of an error
+	for _, folder := range folders {
+		p := g.bikePaths(folder)
+		records, wrong := listSyncs(p.Syncs)
+		count(len(records), wrong)
+		sheets, wrong := listBench(p.Bench)
+		count(len(sheets), wrong)
+		checks, wrong := listFiles(p.Bench, checksEnding, loadChecksFile)
+		count(len(checks), wrong)
+		left, wrong := listFiles(p.Unfinished, syncEnding, LoadSync)
+		count(len(left), wrong)
+		r.captures(p, records)
+		for _, dir := range []string{p.Syncs, p.Bench, p.Unfinished} {
+			r.aside(filepath.Join(dir, damagedFolder))
+		}
+	}
+	boards, wrong := g.ListBoards()
+	count(len(boards), wrong)
+	switch name, err := g.LastBike(); {
+	case err != nil:
+		count(0, []*Error{asError(g.Paths().Last, err)})
+	case name != "":
+		r.Files++
+	}
+	return r
+}
+
+func loadChecksFile(path string) (checksFile, error) {
+	var f checksFile
+	_, err := loadSealed(path, checksFormat, &f)
+	return f, err
+}
+
+// captures looks at the captures that records hold checksums of.
+func (r *Report) captures(p BikePaths, records []StoredSync) {
+	for _, s := range records {
+		if s.Record.Capture == "" {
+			continue
+		}
+		path := filepath.Join(p.Captures, s.Record.Capture)
+		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+			path += PackedEnding
+		}
+		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+			r.Missing = append(r.Missing, strings.TrimSuffix(path, PackedEnding))
+			continue
+		}
+		if s.Record.CaptureSHA256 == "" {
+			continue
+		}
+		r.Files++
+		sum, err := sumOf(path, s.Record.CaptureBytes)
+		switch {
+		case err != nil:
+			r.Damaged = append(r.Damaged, asError(path, err))
+		case sum != s.Record.CaptureSHA256:
+			r.Damaged = append(r.Damaged, &Error{Path: path,
+				Problem: fmt.Sprintf("has changed since %s was saved: its checksum does not fit", filepath.Base(s.Path))})
+		}
+	}
+}
+
+// sumOf returns the checksum of the first n bytes of a capture, be it compressed.
+func sumOf(path string, n int64) (string, error) {
+	f, _, err := openPlain(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	var from io.Reader = f
+	if strings.HasSuffix(path, PackedEnding) {
+		if from, err = gzip.NewReader(f); err != nil {
+			return "", &Error{Path: path, Problem: "is not gzip", Err: err}
+		}
+	}
+	sum := sha256.New()
+	switch got, err := io.CopyN(sum, from, n); {
+	case err == io.EOF || err == io.ErrUnexpectedEOF:
+		return "", &Error{Path: path, Problem: fmt.Sprintf("is cut short: %d of %d bytes are there", got, n)}
+	case err != nil:
+		return "", &Error{Path: path, Problem: "can't be read", Err: err}
+	}
+	return hex.EncodeToString(sum.Sum(nil)), nil
+}
+
+func (r *Report) aside(dir string) {
+	entries, _ := os.ReadDir(dir)
+	for _, e := range entries {
+		r.Aside = append(r.Aside, filepath.Join(dir, e.Name()))
+	}
+}
+
+// sealedEndings are those of files that only programs write.
+var sealedEndings = []string{syncEnding, benchEnding, checksEnding}
+
+// CanSetAside reports whether an error is about a file to be set aside: a sealed one whose
+// content is damaged. Cards, which people put right, a newer program's files, and what
+// could not be read for another reason stay.
+func CanSetAside(e *Error) bool {
+	var path *fs.PathError
+	return slices.Contains(sealedEndings, filepath.Ext(e.Path)) && !e.Newer && !errors.As(e.Err, &path) && isRegular(e.Path)
+}
+
+func isRegular(path string) bool {
+	info, err := os.Lstat(path)
+	return err == nil && info.Mode().IsRegular()
+}
+
+// SetAside moves the damaged file of an error into a folder "damaged" beside it, and
+// returns where it is then. Nothing there is overwritten, and nothing is ever
+// deleted.
+func (g *Garage) SetAside(e *Error) (to string, err error) {
+	if !CanSetAside(e) {
+		return "", &Error{Path: e.Path, Problem: "stays where it is: it is no damaged record"}
+	}
+	dir := filepath.Join(filepath.Dir(e.Path), damagedFolder)
+	if err := makeDirs(g.files, dir); err != nil {
+		return "", &Error{Path: e.Path, Problem: "can't be set aside", Err: err}
+	}
+	to = filepath.Join(dir, filepath.Base(e.Path))
+	for n := 2; ; n++ {
+		if _, err := os.Lstat(to); errors.Is(err, fs.ErrNotExist) {
+			break
+		}
+		to = filepath.Join(dir, fmt.Sprintf("%s+%d", filepath.Base(e.Path), n))
+	}
+	err = g.files.rename(e.Path, to)
+	for _, d := range []string{dir, filepath.Dir(e.Path)} {
+		if err == nil {
+			err = g.files.syncDir(d)
+		}
+	}
+	if err != nil {
+		return "", &Error{Path: e.Path, Problem: "can't be set aside", Err: err}
+	}
+	return to, nil
+}

@@ -1,0 +1,142 @@
+package garage
+
+import (
+	"bytes"
+	"compress/gzip"
+	"crypto/sha256"
+	"encoding/hex"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// fullGarage makes a garage with one file of every kind, all of one bike and one board.
+func fullGarage(t *testing.T) *Garage {
+	t.Helper()
+	g, _ := leftBehind(t)
+	board := DefaultBoard("s1")
+	must(t, g.SaveZero(&board, someZero(1)))
+	_, err := g.SaveSync("Invented Four", someRecord())
+	must(t, err)
+	s := someSheet()
+	_, err = g.SaveBench("Invented Four", &s)
+	must(t, err)
+	_, err = g.SaveChecks("Invented Four", "0.1.0", []Tick{{ID: CheckVents, Answer: TickDone}})
+	must(t, err)
+	must(t, g.SetLastBike("Invented Four"))
+	return g
+}
+
+// Row 23 of the fault table: what is damaged is named and set aside, not deleted; the
+// rest loads.
+func TestDamagedIsSetAside(t *testing.T) {
+	g := fullGarage(t)
+	if r := g.Inspect(); r.Files != 7 || r.Damaged != nil || r.Aside != nil {
+		t.Fatalf("%+v", r)
+	}
+	kept, _ := contents(t, g)
+	spoilt := map[string]string{}
+	for path, text := range kept {
+		if CanSetAside(&Error{Path: path}) {
+			spoilt[filepath.Base(path)] = text[:40] + "X" + text[41:]
+			must(t, os.WriteFile(path, []byte(spoilt[filepath.Base(path)]), 0o666))
+		}
+	}
+	good, err := g.SaveSync("Invented Four", someRecord())
+	must(t, err)
+	r := g.Inspect()
+	if len(spoilt) != 4 || len(r.Damaged) != 4 || r.Files != 8 {
+		t.Fatalf("%d spoilt, %+v", len(spoilt), r)
+	}
+	for _, e := range r.Damaged {
+		to, err := g.SetAside(e)
+		must(t, err)
+		if readText(t, to) != spoilt[filepath.Base(e.Path)] || filepath.Base(filepath.Dir(to)) != damagedFolder {
+			t.Errorf("%s is not what it was", to)
+		}
+	}
+	if r := g.Inspect(); r.Files != 4 || r.Damaged != nil || len(r.Aside) != 4 {
+		t.Errorf("afterwards %+v", r)
+	}
+	if heads, damaged := g.ListHeads("Invented Four"); len(heads) != 1 || heads[0].Path != good || damaged != nil {
+		t.Errorf("listed %v, %v", heads, damaged)
+	}
+}
+
+// A card, a newer program's file, a folder, and what can't be read stay; two of a name don't
+// overwrite each other.
+func TestWhatIsNotSetAside(t *testing.T) {
+	g := fullGarage(t)
+	p, err := g.BikePaths("Invented Four")
+	must(t, err)
+	must(t, os.WriteFile(p.Card, []byte("format = 1\nname = \"x\"\ncylinders = 9\n"), 0o666))
+	newer := filepath.Join(p.Syncs, "n.sync")
+	must(t, os.WriteFile(newer, seal([]byte(`{"format": 2}`)), 0o666))
+	must(t, os.Mkdir(filepath.Join(p.Syncs, "dir.sync"), 0o777))
+	r := g.Inspect()
+	if len(r.Damaged) != 3 {
+		t.Fatalf("%v", r.Damaged)
+	}
+	for _, e := range append(r.Damaged, &Error{Path: newer, Err: &os.PathError{Op: "open", Path: newer, Err: syscall.EACCES}}) {
+		if _, err := g.SetAside(e); err == nil {
+			t.Errorf("%v was set aside", e)
+		}
+	}
+	bad := filepath.Join(p.Syncs, "b.sync")
+	for range 3 {
+		must(t, os.WriteFile(bad, []byte("x"), 0o666))
+		_, err := g.SetAside(&Error{Path: bad})
+		must(t, err)
+	}
+	if r := g.Inspect(); len(r.Aside) != 3 {
+		t.Errorf("%v", r.Aside)
+	}
+}
+
+// A record holds the checksum of as much of its capture as there was; it may grow, and be
+// compressed, but not change.
+func TestCapturesAreChecked(t *testing.T) {
+	g := openTest(t)
+	dir, err := g.MakeCaptures("x")
+	must(t, err)
+	text := []byte("# evendraw capture 1\n#\n\x00abc\x00 and so on")
+	sum := sha256.Sum256(text[:25])
+	rec := someRecord()
+	rec.Capture, rec.CaptureBytes, rec.CaptureSHA256 = "../up/c.cap", 25, hex.EncodeToString(sum[:])
+	path, err := g.SaveSync("x", rec)
+	must(t, err)
+	if got, err := LoadSync(path); err != nil || got.Capture != "c.cap" {
+		t.Errorf("capture is %q, %v", got.Capture, err)
+	}
+	var packed bytes.Buffer
+	z := gzip.NewWriter(&packed)
+	z.Write(text)
+	z.Close()
+	for _, c := range []struct {
+		name, want string
+		data       []byte
+	}{
+		{"", "missing", nil}, {"c.cap", "", text[:25]}, {"c.cap", "", text}, {"c.cap", "cut short: 24 of 25", text[:24]},
+		{"c.cap", "has changed", bytes.ToUpper(text)}, {"c.cap.gz", "", packed.Bytes()}, {"c.cap.gz", "cut short", packed.Bytes()[:30]},
+		{"c.cap.gz", "not gzip", text},
+	} {
+		os.RemoveAll(dir)
+		must(t, os.Mkdir(dir, 0o777))
+		if c.name != "" {
+			must(t, os.WriteFile(filepath.Join(dir, c.name), c.data, 0o666))
+		}
+		r := g.Inspect()
+		switch {
+		case c.want == "missing":
+			if len(r.Missing) != 1 || r.Damaged != nil {
+				t.Errorf("missing: %+v", r)
+			}
+		case c.want == "" && (r.Damaged != nil || r.Files != 2):
+			t.Errorf("%s %q: %+v", c.name, c.data, r)
+		case c.want != "" && (len(r.Damaged) != 1 || !strings.Contains(r.Damaged[0].Error(), c.want)):
+			t.Errorf("%s: %+v, want %q", c.name, r, c.want)
+		}
+	}
+}

@@ -1,0 +1,177 @@
+package garage
+
+import (
+	"slices"
+	"time"
+
+	"evendraw/internal/bank"
+)
+
+// Parts that the pre-start checks fall into, in the order of the work.
+const (
+	PartBank   = "bank"   // on the bench, in the hand
+	PartFuel   = "fuel"   // once it is fitted
+	PartEngine = "engine" // the rest of the engine
+	PartPlace  = "place"  // where it is to run
+)
+
+// Check is one thing to look at before the first start after a rebuild. Its words
+// are in package view.
+type Check struct {
+	ID   string
+	Part string
+	// Screws are the names of the synchronising screws that it is about.
+	Screws []string
+	// Cylinders are how many carburettors it is about.
+	Cylinders int
+}
+
+// Pre-start checks. The names are kept in files and never change.
+const (
+	CheckFreePlay     = "free-movement"
+	CheckSprings      = "linkage-springs"
+	CheckLevelByEye   = "level-by-eye"
+	CheckThrottleStop = "throttle-stop"
+	CheckChoke        = "choke-linkage"
+	CheckPilotScrews  = "pilot-screws"
+	CheckFloats       = "floats"
+	CheckVents        = "vents"
+	CheckFuelTees     = "fuel-tees"
+	CheckDrains       = "drains"
+	CheckBoots        = "boots"
+	CheckPorts        = "vacuum-ports"
+	CheckTapHose      = "tap-hose"
+	CheckCables       = "cables"
+	CheckFuelFeed     = "fuel-feed"
+	CheckAirFilter    = "air-filter"
+	CheckValves       = "valve-clearances"
+	CheckIgnition     = "ignition"
+	CheckOil          = "oil-coolant"
+	CheckCooling      = "cooling"
+	CheckOutdoors     = "outdoors"
+	CheckFire         = "fire"
+	CheckClear        = "clear-of-parts"
+)
+
+// PreStartChecks returns what is to be looked at before a bank of that layout is started
+// again: common practice, no source.
+func PreStartChecks(b *bank.Bank) []Check {
+	var screws []string
+	for _, s := range b.Screws {
+		screws = append(screws, s.Name)
+	}
+	var all []Check
+	add := func(part string, ids ...string) {
+		for _, id := range ids {
+			c := Check{ID: id, Part: part, Cylinders: b.Cylinders}
+			switch id {
+			case CheckSprings, CheckLevelByEye:
+				if c.Screws = screws; len(screws) == 0 {
+					continue
+				}
+			}
+			all = append(all, c)
+		}
+	}
+	add(PartBank, CheckFreePlay, CheckSprings, CheckLevelByEye, CheckThrottleStop, CheckChoke, CheckPilotScrews, CheckFloats, CheckVents, CheckFuelTees, CheckDrains)
+	add(PartFuel, CheckBoots, CheckPorts, CheckTapHose, CheckCables, CheckFuelFeed, CheckAirFilter)
+	add(PartEngine, CheckValves, CheckIgnition, CheckOil)
+	add(PartPlace, CheckOutdoors, CheckCooling, CheckFire, CheckClear)
+	return all
+}
+
+// Answers to a check.
+const (
+	TickDone      = "done"
+	TickNotNeeded = "not-needed" // there is no such thing on this bike
+)
+
+// Tick is a check that was answered.
+type Tick struct {
+	ID     string    `json:"id"`     // of a Check
+	Time   time.Time `json:"time"`   // kept in UTC
+	Answer string    `json:"answer"` // TickDone or TickNotNeeded
+	Note   string    `json:"note"`
+}
+
+// checksFormat is the format number of ticked checks.
+const checksFormat = 1
+
+// checksFile is what stands in the file of ticked checks.
+type checksFile struct {
+	Format  int       `json:"format"`
+	Program string    `json:"program"`
+	Time    time.Time `json:"time"`
+	Bike    string    `json:"bike"`
+	Ticks   []Tick    `json:"ticks"`
+}
+
+func (f *checksFile) format() int { return f.Format }
+
+func (f *checksFile) clean() {
+	f.Time, f.Ticks = f.Time.UTC(), slices.Clone(f.Ticks)
+	cleanAll(&f.Program, &f.Bike)
+	for i := range f.Ticks {
+		t := &f.Ticks[i]
+		t.Time = t.Time.UTC()
+		cleanAll(&t.ID, &t.Answer, &t.Note)
+	}
+}
+
+// SaveChecks writes all ticks of a rebuild, those made before as well, to a new file
+// among the bike's and returns its path. program is the version of this program. A tick
+// without a time gets the present one.
+func (g *Garage) SaveChecks(bike, program string, ticks []Tick) (path string, err error) {
+	p, err := g.BikePaths(bike)
+	if err != nil {
+		return "", err
+	}
+	f := checksFile{checksFormat, program, g.now(), g.cardName(p, bike), slices.Clone(ticks)}
+	for i := range f.Ticks {
+		if f.Ticks[i].Time.IsZero() {
+			f.Ticks[i].Time = f.Time
+		}
+	}
+	f.clean()
+	text, err := sealedText(&f, nil)
+	if err != nil {
+		return "", notSaved(p.Bench, err)
+	}
+	return g.saveSealed(p.Bench, checksEnding, f.Time, text)
+}
+
+// LoadChecks returns the ticks of the rebuild at hand: those of the newest file, but none
+// made before the newest bench sheet of a bank that came apart. A file that
+// can't be read is passed over, and its error returned beside the ticks.
+func (g *Garage) LoadChecks(bike string) (ticks []Tick, err error) {
+	p, err := g.BikePaths(bike)
+	if err != nil {
+		return nil, err
+	}
+	paths, err := filesIn(p.Bench, checksEnding)
+	for _, path := range slices.Backward(paths) {
+		var f checksFile
+		if _, wrong := loadSealed(path, checksFormat, &f); wrong != nil {
+			err = wrong
+			continue
+		}
+		ticks = f.Ticks
+		break
+	}
+	if len(ticks) > 0 {
+		if apart, ok := g.lastApart(p); ok {
+			ticks = slices.DeleteFunc(ticks, func(t Tick) bool { return t.Time.Before(apart) })
+		}
+	}
+	return ticks, err
+}
+
+// TickOf returns the last tick of a check.
+func TickOf(ticks []Tick, id string) (Tick, bool) {
+	for _, t := range slices.Backward(ticks) {
+		if t.ID == id {
+			return t, true
+		}
+	}
+	return Tick{}, false
+}

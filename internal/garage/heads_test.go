@@ -1,0 +1,147 @@
+package garage
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+// A list says what the records say, whatever is in them and however they are laid out.
+func TestHeadsAreTheRecords(t *testing.T) {
+	random := rand.New(rand.NewPCG(1, 2))
+	fast := 0
+	for n := range 300 {
+		r := someRecord()
+		r.Format, r.Time = 1, time.UnixMilli(random.Int64N(1e13)).UTC()
+		r.Note = []string{"", "plain", "\"verdict\": \"x\",\n  \"time\": 1", "a\\\"b\t主 \u2028", "ends with ,"}[n%5]
+		r.Verdict, r.Corrects = []string{VerdictDone, VerdictSaved, "", "sp\"am"}[n%4], []string{"", "a.sync"}[n%2]
+		r.After.SpreadKPa, r.After.RPM = NullKPa(random.NormFloat64()), NullFloat(1000*random.ExpFloat64())
+		if n%3 == 0 {
+			r.Before = nil
+		}
+		if n%7 == 0 {
+			r.After = nil
+		}
+		r.clean()
+		text, err := syncText(r)
+		must(t, err)
+		for _, text := range [][]byte{text, seal(bytes.Join(bytes.Fields(bytes.ReplaceAll(text[:len(text)-sumLength], []byte(`\n`), nil)), []byte(" ")))} {
+			path := filepath.Join(t.TempDir(), "r.sync")
+			must(t, os.WriteFile(path, text, 0o666))
+			full, err := LoadSync(path)
+			must(t, err)
+			got, err := loadHead(path)
+			must(t, err)
+			if want := full.Head(path); fmt.Sprint(got) != fmt.Sprint(want) {
+				t.Fatalf("got %+v, want %+v of\n%s", got, want, text)
+			}
+			if body, _ := unseal(text); body != nil {
+				if _, ok := scanHead(body); ok {
+					fast++
+				}
+			}
+		}
+	}
+	if fast != 300 {
+		t.Errorf("%d of 300 were read the quick way", fast)
+	}
+}
+
+func TestHeadsStandApartFromDamage(t *testing.T) {
+	g := openTest(t)
+	path, err := g.SaveSync("x", someRecord())
+	must(t, err)
+	bad, err := g.SaveSync("x", someRecord())
+	must(t, err)
+	must(t, os.WriteFile(bad, []byte(strings.Replace(readText(t, bad), "0.25", "0.26", 1)), 0o666))
+	heads, damaged := g.ListHeads("x")
+	if len(heads) != 1 || heads[0].Path != path || len(damaged) != 1 || damaged[0].Path != bad {
+		t.Errorf("%+v, %v", heads, damaged)
+	}
+	if h := heads[0]; h.BeforeKPa != 3.5 || h.AfterKPa != 0.25 || math.Abs(float64(h.RPM)-1003.7) > 1e-9 {
+		t.Errorf("got %+v", h)
+	}
+	fixed := someRecord()
+	fixed.Corrects = filepath.Base(path)
+	_, err = g.SaveSync("x", fixed)
+	must(t, err)
+	heads, _ = g.ListHeads("x")
+	if left := Corrected(heads); len(heads) != 2 || len(left) != 1 || left[0].Corrects != filepath.Base(path) {
+		t.Errorf("left %+v of %d", left, len(heads))
+	}
+}
+
+// manyRecords makes a garage with n records of one bike, without syncing, which takes long.
+func manyRecords(t testing.TB, n int) *Garage {
+	t.Helper()
+	g := openTest(t)
+	b := DefaultBike("x", 4)
+	must(t, g.NewBike(&b))
+	p, err := g.BikePaths("x")
+	must(t, err)
+	must(t, os.MkdirAll(p.Syncs, 0o777))
+	r := someRecord()
+	r.Format, r.Bike = 1, "x"
+	for len(r.Steps) < 9 {
+		r.Steps = append(r.Steps, r.Steps[0])
+	}
+	for i := range n {
+		r.Time = r.Time.Add(time.Minute)
+		r.clean()
+		text, err := syncText(r)
+		must(t, err)
+		must(t, os.WriteFile(filepath.Join(p.Syncs, r.Time.Format(sealedTime)+fmt.Sprintf("-%04x", i)+syncEnding), text, 0o666))
+	}
+	return g
+}
+
+// manyTime is how long the list of 10,000 records may take.
+const manyTime = 300 * time.Millisecond
+
+func TestTenThousandRecords(t *testing.T) {
+	if testing.Short() {
+		t.Skip("10,000 files take too long here")
+	}
+	g := manyRecords(t, 10_000)
+	// The quickest of some tries: other work on the machine is not meant.
+	best, bestOpen := time.Hour, time.Hour
+	for range 5 {
+		begin := time.Now()
+		heads, damaged := g.ListHeads("x")
+		best = min(best, time.Since(begin))
+		if len(heads) != 10_000 || damaged != nil {
+			t.Fatalf("%d, %v", len(heads), damaged)
+		}
+		begin = time.Now()
+		again, err := Open(g.dir)
+		must(t, err)
+		again.LoadBike("x")
+		again.ListUnfinished()
+		bestOpen = min(bestOpen, time.Since(begin))
+	}
+	t.Logf("list of 10,000 records: %v; what live does at its start: %v", best, bestOpen)
+	if best > manyTime || bestOpen > manyTime/10 {
+		t.Errorf("the list takes %v, the start of live %v", best, bestOpen)
+	}
+}
+
+func BenchmarkListHeads(b *testing.B) {
+	g := manyRecords(b, 1000)
+	b.ReportAllocs()
+	for b.Loop() {
+		g.ListHeads("x")
+	}
+}
+
+func BenchmarkListSyncs(b *testing.B) {
+	g := manyRecords(b, 1000)
+	for b.Loop() {
+		g.ListSyncs("x")
+	}
+}

@@ -1,0 +1,166 @@
+package garage
+
+import (
+	"math"
+	"strconv"
+	"time"
+
+	"evendraw/internal/pressure"
+)
+
+// ZeroCard is a zero pass as a board card keeps it. Slices are by channel.
+type ZeroCard struct {
+	Time time.Time // in UTC, to the second
+	// AmbientKPa is the absolute air pressure, OffsetsKPa reading minus
+	// true pressure, UncertaintyKPa the half-width of the offsets' 95 %
+	// interval, NoiseKPa the standard deviation of the samples; the last two may be
+	// nil. All are kept to 0.000001 kPa.
+	AmbientKPa                           pressure.KPa
+	OffsetsKPa, UncertaintyKPa, NoiseKPa []pressure.KPa
+	Samples                              int
+	// Bits are the converter's then; 0 is unknown.
+	Bits int
+	// Sensors are the kinds at that time: with others the offsets are worth
+	// nothing.
+	Sensors []string
+}
+
+// MatchCard is a match pass as a board card keeps it. Slices are by channel.
+type MatchCard struct {
+	Time time.Time // in UTC, to the second
+	// AmbientKPa is the absolute air pressure at which the gains pivoted.
+	AmbientKPa pressure.KPa
+	// Gains are by how much each sensor's reading moves when the pressure moves by one; 1 is true, and
+	// stands for channels that were left aside. UncertaintyGain is the half-width of the 95 % interval, 0
+	// for those; ResidualKPa the scatter about the lines.
+	Gains, UncertaintyGain []float64
+	ResidualKPa            []pressure.KPa
+	// LevelKPa is how far the common source was from the air pressure.
+	LevelKPa pressure.KPa
+	// Sensors are the kinds at that time: with others the gains are worth nothing.
+	Sensors []string
+}
+
+// Bounds of a match pass on a card. Chosen: wider than any that is not refused.
+const minGain, maxGain = 0.5, 2
+
+// SaveZero puts a zero pass on the board's card. The one that was there goes to the
+// end of the file as [[previous_zero]], of which the last five are kept;
+// everything else stays as it is. Of b, only the serial counts when there is a card;
+// otherwise one is made of it.
+func (g *Garage) SaveZero(b *Board, z *ZeroCard) error {
+	fresh := *b
+	fresh.Zero = z.rounded()
+	return zeroPasses.save(g, &fresh, fresh.Zero)
+}
+
+// SaveMatch puts a match pass on the board's card as SaveZero does with a zero pass.
+func (g *Garage) SaveMatch(b *Board, m *MatchCard) error {
+	fresh := *b
+	fresh.Match = m.rounded()
+	return matchPasses.save(g, &fresh, fresh.Match)
+}
+
+// rounded6 rounds to 0.000001.
+func rounded6[T ~float64](v T) T { return T(math.Round(float64(v)*1e6) / 1e6) }
+
+func each6[T ~float64](values []T) (out []T) {
+	for _, v := range values {
+		out = append(out, rounded6(v))
+	}
+	return out
+}
+
+func (z *ZeroCard) rounded() *ZeroCard {
+	r := *z
+	r.Time = z.Time.UTC().Truncate(time.Second)
+	r.AmbientKPa, r.OffsetsKPa, r.UncertaintyKPa, r.NoiseKPa = rounded6(z.AmbientKPa), each6(z.OffsetsKPa), each6(z.UncertaintyKPa), each6(z.NoiseKPa)
+	return &r
+}
+
+func (m *MatchCard) rounded() *MatchCard {
+	r := *m
+	r.Time = m.Time.UTC().Truncate(time.Second)
+	r.AmbientKPa, r.LevelKPa, r.Gains, r.ResidualKPa = rounded6(m.AmbientKPa), rounded6(m.LevelKPa), each6(m.Gains), each6(m.ResidualKPa)
+	r.UncertaintyGain = each6(m.UncertaintyGain)
+	return &r
+}
+
+func readZero(t table) *ZeroCard {
+	z := &ZeroCard{
+		Time:           t.moment("time"),
+		AmbientKPa:     pressure.KPa(t.number("ambient_kpa", minAmbient, maxAmbient, 0)),
+		OffsetsKPa:     numbers[pressure.KPa](t, "offsets_kpa", maxChannels, maxOffset),
+		UncertaintyKPa: numbers[pressure.KPa](t, "uncertainty_kpa", maxChannels, maxOffset),
+		NoiseKPa:       numbers[pressure.KPa](t, "noise_kpa", maxChannels, maxOffset),
+		Samples:        t.whole("samples"),
+		Bits:           t.whole("bits"),
+		Sensors:        t.texts("sensors", maxChannels),
+	}
+	if !t.has("ambient_kpa") {
+		t.fail("ambient_kpa", "is missing")
+	}
+	t.sameLength("offsets_kpa", len(z.OffsetsKPa), "uncertainty_kpa", len(z.UncertaintyKPa))
+	t.sameLength("offsets_kpa", len(z.OffsetsKPa), "noise_kpa", len(z.NoiseKPa))
+	return z
+}
+
+func readMatch(t table) *MatchCard {
+	m := &MatchCard{
+		Time:            t.moment("time"),
+		AmbientKPa:      pressure.KPa(t.number("ambient_kpa", minAmbient, maxAmbient, 0)),
+		Gains:           numbers[float64](t, "gains", maxChannels, maxGain),
+		UncertaintyGain: numbers[float64](t, "uncertainty_gain", maxChannels, maxGain),
+		ResidualKPa:     numbers[pressure.KPa](t, "residual_kpa", maxChannels, maxOffset),
+		LevelKPa:        pressure.KPa(t.number("level_kpa", -maxOffset, maxOffset, 0)),
+		Sensors:         t.texts("sensors", maxChannels),
+	}
+	if !t.has("ambient_kpa") {
+		t.fail("ambient_kpa", "is missing")
+	}
+	for _, g := range m.Gains {
+		if g < minGain {
+			t.fail("gains", "%g is not from %g to %g", g, minGain, float64(maxGain))
+		}
+	}
+	t.sameLength("gains", len(m.Gains), "uncertainty_gain", len(m.UncertaintyGain))
+	t.sameLength("gains", len(m.Gains), "residual_kpa", len(m.ResidualKPa))
+	return m
+}
+
+// sameLength refuses a list that is missing, and a second one of another length; that may be missing.
+func (t table) sameLength(key string, n int, other string, m int) {
+	switch {
+	case n == 0:
+		t.fail(key, "is missing")
+	case m != 0 && m != n:
+		t.fail(other, "holds %d values, %s %d", m, key, n)
+	}
+}
+
+func kPaText(v pressure.KPa) string { return tomlNumber(float64(v)) }
+
+func zeroFields(z *ZeroCard) []keyValue {
+	return []keyValue{
+		{"time", z.Time.UTC().Format(time.RFC3339)},
+		{"ambient_kpa", kPaText(z.AmbientKPa)},
+		{"offsets_kpa", tomlList(z.OffsetsKPa, kPaText)},
+		{"uncertainty_kpa", tomlList(z.UncertaintyKPa, kPaText)},
+		{"noise_kpa", tomlList(z.NoiseKPa, kPaText)},
+		{"samples", strconv.Itoa(z.Samples)},
+		{"bits", strconv.Itoa(z.Bits)},
+		{"sensors", tomlList(z.Sensors, tomlText)},
+	}
+}
+
+func matchFields(m *MatchCard) []keyValue {
+	return []keyValue{
+		{"time", m.Time.UTC().Format(time.RFC3339)},
+		{"ambient_kpa", kPaText(m.AmbientKPa)},
+		{"gains", tomlList(m.Gains, tomlNumber)},
+		{"uncertainty_gain", tomlList(m.UncertaintyGain, tomlNumber)},
+		{"residual_kpa", tomlList(m.ResidualKPa, kPaText)},
+		{"level_kpa", kPaText(m.LevelKPa)},
+		{"sensors", tomlList(m.Sensors, tomlText)},
+	}
+}

@@ -1,0 +1,188 @@
+package garage
+
+import (
+	"math"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/pressure"
+)
+
+// Trend is what the records of a bike say together.
+type Trend struct {
+	// Points are the records, the oldest first.
+	Points []TrendPoint
+	// Drifts are by cylinder, from 1 on.
+	Drifts []Drift
+	// Effects are what each screw was found to do, in the order of first mention.
+	Effects []EffectTrend
+}
+
+// TrendPoint is a record in a Trend. Before and After are each cylinder's draw minus the
+// mean of all draws, in kPa, from cylinder 1 on; NaN unknown. Unlike differences
+// from the reference they don't depend on which cylinder that was.
+type TrendPoint struct {
+	Path          string
+	Time          time.Time
+	Before, After []pressure.KPa
+	// BeforeSpread and AfterSpread are NaN when unknown.
+	BeforeSpread, AfterSpread pressure.KPa
+}
+
+// Drift is how far a cylinder moves away between a levelling and the next look: its
+// place before minus its place after the record before.
+type Drift struct {
+	Cylinder int
+	// Mean is in kPa, NaN without any; HalfWidth is that of its 95 % interval by
+	// Student's t, NaN with fewer than two.
+	Mean, HalfWidth pressure.KPa
+	// Times is how many times it was seen, and Same how many of them went the way of
+	// Mean.
+	Times, Same int
+}
+
+// leastDrifts is how often a drift must have been seen to be called one. Chosen.
+const leastDrifts = 3
+
+// Real reports whether the drift stands out from its own scatter.
+func (d *Drift) Real() bool {
+	return d.Times >= leastDrifts && math.Abs(float64(d.Mean)) > float64(d.HalfWidth)
+}
+
+// EffectTrend is what a screw was found to do over time.
+type EffectTrend struct {
+	Screw string
+	Times []time.Time
+	// KPaPerTurn are the changes in draw of the cylinders it moves per clockwise turn.
+	KPaPerTurn []float64
+}
+
+// TrendOf puts records together, whose order does not matter. One that a later record
+// corrects counts no more.
+func TrendOf(records []StoredSync) Trend {
+	var t Trend
+	drifts := map[int][]float64{}
+	for _, s := range standing(records) {
+		r := &s.Record
+		p := TrendPoint{Path: s.Path, Time: r.Time}
+		p.Before, p.BeforeSpread = places(r.Before)
+		p.After, p.AfterSpread = places(r.After)
+		if p.Before == nil && p.After == nil {
+			continue
+		}
+		if n := len(t.Points); n > 0 {
+			last := t.Points[n-1].After
+			for c := range min(len(last), len(p.Before)) {
+				if d := float64(p.Before[c] - last[c]); !math.IsNaN(d) {
+					drifts[c+1] = append(drifts[c+1], d)
+				}
+			}
+		}
+		t.Points = append(t.Points, p)
+		for _, e := range r.Effects {
+			t.addEffect(e, r.Time)
+		}
+	}
+	for c := 1; c <= bank.MaxCylinders; c++ {
+		if d := drifts[c]; d != nil {
+			t.Drifts = append(t.Drifts, driftOf(c, d))
+		}
+	}
+	return t
+}
+
+// standing returns the records that no other corrects, by time. A correction stands
+// at the time of what it corrects.
+func standing(records []StoredSync) []StoredSync {
+	times := map[string]time.Time{}
+	for _, s := range records {
+		times[filepath.Base(s.Path)] = s.Record.Time
+	}
+	gone := map[string]bool{}
+	for _, s := range records {
+		gone[s.Record.Corrects] = true
+	}
+	var out []StoredSync
+	for _, s := range records {
+		if gone[filepath.Base(s.Path)] {
+			continue
+		}
+		if at, ok := times[s.Record.Corrects]; ok {
+			s.Record.Time = at
+		}
+		out = append(out, s)
+	}
+	slices.SortStableFunc(out, func(a, b StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
+	return out
+}
+
+// places returns each cylinder's draw minus the mean of all.
+func places(r *RecordReading) ([]pressure.KPa, pressure.KPa) {
+	nan := pressure.KPa(math.NaN())
+	if r == nil || len(r.Cylinders) == 0 {
+		return nil, nan
+	}
+	var sum NullKPa
+	for _, c := range r.Cylinders {
+		sum += c.DrawKPa
+	}
+	mean := sum / NullKPa(len(r.Cylinders))
+	out := make([]pressure.KPa, 0, len(r.Cylinders))
+	for n := 1; n <= len(r.Cylinders); n++ {
+		i := slices.IndexFunc(r.Cylinders, func(c RecordCylinder) bool { return c.Cylinder == n })
+		if i < 0 {
+			out = append(out, nan)
+			continue
+		}
+		out = append(out, pressure.KPa(r.Cylinders[i].DrawKPa-mean))
+	}
+	return out, pressure.KPa(r.SpreadKPa)
+}
+
+// addEffect adds what a screw was found to do.
+func (t *Trend) addEffect(e RecordEffect, at time.Time) {
+	if math.IsNaN(float64(e.KPaPerTurn)) {
+		return
+	}
+	i := slices.IndexFunc(t.Effects, func(x EffectTrend) bool { return x.Screw == e.Screw })
+	if i < 0 {
+		i = len(t.Effects)
+		t.Effects = append(t.Effects, EffectTrend{Screw: e.Screw})
+	}
+	x := &t.Effects[i]
+	x.Times, x.KPaPerTurn = append(x.Times, at), append(x.KPaPerTurn, float64(e.KPaPerTurn))
+}
+
+// studentT is the 97.5 % point of Student's t distribution, by degrees of freedom from
+// 1 on, as the NIST/SEMATECH e-Handbook of Statistical Methods tabulates it (section
+// 1.3.6.7.2); beyond, the normal distribution's is close enough.
+var studentT = []float64{12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131,
+	2.120, 2.110, 2.101, 2.093, 2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056, 2.052, 2.048, 2.045, 2.042}
+
+const normal975 = 1.960
+
+func driftOf(cylinder int, d []float64) Drift {
+	n := float64(len(d))
+	mean, squares := 0.0, 0.0
+	for _, v := range d {
+		mean += v / n
+	}
+	out := Drift{Cylinder: cylinder, Mean: pressure.KPa(mean), HalfWidth: pressure.KPa(math.NaN()), Times: len(d)}
+	for _, v := range d {
+		squares += (v - mean) * (v - mean)
+		if v*mean > 0 {
+			out.Same++
+		}
+	}
+	if len(d) < 2 {
+		return out
+	}
+	t := normal975
+	if len(d)-2 < len(studentT) {
+		t = studentT[len(d)-2]
+	}
+	out.HalfWidth = pressure.KPa(t * math.Sqrt(squares/(n-1)/n))
+	return out
+}

@@ -1,0 +1,82 @@
+package garage
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"evendraw/internal/pressure"
+)
+
+// levelled is a record of a bank whose cylinders stood at these draws before and after.
+func levelled(day int, before, after []float64) StoredSync {
+	r := someRecord()
+	r.Time = time.Date(2026, 3, day, 10, 0, 0, 0, time.UTC)
+	for i, set := range [][]float64{before, after} {
+		reading := ReadingRecord(someReading(1))
+		for c := range reading.Cylinders {
+			reading.Cylinders[c].DrawKPa = NullKPa(set[c])
+		}
+		if i == 0 {
+			r.Before = reading
+		} else {
+			r.After = reading
+		}
+	}
+	r.Effects = []RecordEffect{{"1-2", NullFloat(-5 - float64(day))}, {"3-4", NullFloat(math.NaN())}}
+	return StoredSync{Path: r.Time.Format(sealedTime) + "-0000.sync", Record: *r}
+}
+
+func TestTrend(t *testing.T) {
+	level := []float64{25, 25, 25, 25}
+	records := []StoredSync{ // not in order
+		levelled(3, []float64{24.7, 24.7, 25.9, 24.7}, level),
+		levelled(1, []float64{20, 22, 24, 26}, level),
+		levelled(2, []float64{24.8, 24.8, 25.6, 24.8}, level),
+		levelled(4, []float64{24.9, 24.7, 25.6, 24.8}, level),
+	}
+	trend := TrendOf(records)
+	if len(trend.Points) != 4 || len(trend.Drifts) != 4 || trend.Points[0].Before[0] != -3 || trend.Points[3].After[2] != 0 {
+		t.Fatalf("%+v", trend)
+	}
+	// By hand: 0.6, 0.9, 0.6 have the mean 0.7 and the standard deviation 0.17321, so that
+	// the interval is 4.303 · 0.17321 / √3 = 0.4303.
+	d := trend.Drifts[2]
+	if math.Abs(float64(d.Mean)-0.7) > 1e-9 || math.Abs(float64(d.HalfWidth)-0.4303) > 1e-4 || !d.Real() || d.Same != 3 || d.Times != 3 {
+		t.Errorf("%+v", d)
+	}
+	if d := trend.Drifts[0]; d.Real() != (math.Abs(float64(d.Mean)) > float64(d.HalfWidth)) {
+		t.Errorf("%+v", d)
+	}
+	if e := trend.Effects; len(e) != 1 || e[0].Screw != "1-2" || len(e[0].KPaPerTurn) != 4 || e[0].KPaPerTurn[3] != -9 {
+		t.Errorf("%+v", trend.Effects)
+	}
+	fixed := levelled(9, level, level)
+	fixed.Record.Corrects = records[0].Path
+	if trend = TrendOf(append(records, fixed)); len(trend.Points) != 4 || trend.Points[2].Path != fixed.Path || trend.Points[2].Before[2] != 0 {
+		t.Errorf("%+v", trend.Points)
+	}
+	if trend = TrendOf(nil); trend.Points != nil || trend.Drifts != nil {
+		t.Errorf("%+v", trend)
+	}
+	two := TrendOf(records[:2])
+	if d := two.Drifts[0]; d.Real() || !math.IsNaN(float64(d.HalfWidth)) || d.Mean != pressure.KPa(24.7-25-(24.7+24.7+25.9+24.7-100)/4) && math.Abs(float64(d.Mean)+0.3) > 1e-9 {
+		t.Errorf("%+v", d)
+	}
+}
+
+// NIST StRD univariate set NumAcc4 has the certified mean 10000000.2 and standard deviation 0.1 of
+// 1001 values: 10000000.2, and 500 times each 10000000.1 and 10000000.3.
+func TestDriftStatisticsAgainstNIST(t *testing.T) {
+	values := []float64{10000000.2}
+	for range 500 {
+		values = append(values, 10000000.1, 10000000.3)
+	}
+	d := driftOf(1, values)
+	if math.Abs(float64(d.Mean)-10000000.2) > 1e-6 {
+		t.Errorf("mean %v", d.Mean)
+	}
+	if got := float64(d.HalfWidth) * math.Sqrt(1001) / normal975; math.Abs(got-0.1) > 1e-6 {
+		t.Errorf("standard deviation %v", got)
+	}
+}

@@ -1,0 +1,110 @@
+package garage
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// MaxTurnsOut bounds how far a pilot screw stands out, in turns. Chosen: usual are 1
+// to 3 (common practice, no source), and the thread of most ends well before.
+const MaxTurnsOut = 10
+
+// turnsPart is the part of a turn that pilot screws are counted in.
+const turnsPart = 8
+
+// fractionSigns are the signs of parts of a turn.
+var fractionSigns = map[rune]int{'⅛': 1, '¼': 2, '⅜': 3, '½': 4, '⅝': 5, '¾': 6, '⅞': 7}
+
+// ParseTurns reads turns out from lightly seated, in eighths, as people write them:
+// 2 1/4, 2-1/4, 2¼, 2.25, 2,25 or 1/4. The result is from 0 to MaxTurnsOut.
+func ParseTurns(s string) (float64, error) {
+	text := strings.TrimSpace(s)
+	v, ok := decimalTurns(text)
+	if !ok {
+		v, ok = fractionTurns(text)
+	}
+	if !ok {
+		return 0, fmt.Errorf("%q is no number of turns: write 2 1/4, 2.25 or 2¼", s)
+	}
+	if !(v >= 0 && v <= MaxTurnsOut) {
+		return 0, fmt.Errorf("%q is not from 0 to %d turns", s, MaxTurnsOut)
+	}
+	eighths := v * turnsPart
+	if eighths != math.Round(eighths) {
+		return 0, fmt.Errorf("%q is no whole eighth of a turn: %s or %s is near", s, FormatTurns(math.Floor(eighths)/turnsPart), FormatTurns(math.Ceil(eighths)/turnsPart))
+	}
+	return v, nil
+}
+
+// decimalTurns reads 2, 2.25 or 2,25, and 2.125 cut to two places, 2.12 or 2.13.
+func decimalTurns(s string) (float64, bool) {
+	whole, part, _ := strings.Cut(strings.Replace(s, ",", ".", 1), ".")
+	if strings.Trim(whole+part, "0123456789") != "" || whole+part == "" || len(whole) > 3 {
+		return 0, false
+	}
+	v, err := strconv.ParseFloat("0"+whole+"."+part+"0", 64)
+	if len(part) == 2 {
+		if near := math.Round(v*turnsPart) / turnsPart; math.Abs(v-near) < 0.0051 {
+			v = near
+		}
+	}
+	return v, err == nil
+}
+
+// fractionTurns reads 2 1/4, 2-1/4, 2¼ and a fraction alone.
+func fractionTurns(s string) (float64, bool) {
+	for sign, eighths := range fractionSigns {
+		if rest, ok := strings.CutSuffix(s, string(sign)); ok {
+			s = strings.TrimSpace(rest) + fmt.Sprintf(" %d/%d", eighths, turnsPart)
+			break
+		}
+	}
+	rest, below, ok := strings.Cut(s, "/")
+	if !ok {
+		return 0, false
+	}
+	rest, whole := strings.TrimSpace(rest), ""
+	if i := strings.LastIndexAny(rest, " -"); i >= 0 {
+		whole, rest = strings.TrimRight(rest[:i], " -"), rest[i+1:]
+	}
+	above, errA := strconv.ParseUint(rest, 10, 8)
+	n, errB := strconv.ParseUint(strings.TrimSpace(below), 10, 8)
+	if errA != nil || errB != nil || n == 0 || above > n {
+		return 0, false
+	}
+	v := float64(above) / float64(n)
+	if whole != "" {
+		w, err := strconv.ParseUint(whole, 10, 8)
+		if err != nil {
+			return 0, false
+		}
+		v += float64(w)
+	}
+	return v, true
+}
+
+// FormatTurns writes turns as people count them, to the nearest eighth: 2 1/4. NaN is
+// "–".
+func FormatTurns(turns float64) string {
+	if math.IsNaN(turns) || math.IsInf(turns, 0) {
+		return "–"
+	}
+	sign := ""
+	if turns < 0 {
+		sign, turns = "−", -turns
+	}
+	eighths := int(math.Round(turns * turnsPart))
+	whole, part, below := eighths/turnsPart, eighths%turnsPart, turnsPart
+	for part > 0 && part%2 == 0 {
+		part, below = part/2, below/2
+	}
+	switch {
+	case part == 0:
+		return sign + strconv.Itoa(whole)
+	case whole == 0:
+		return fmt.Sprintf("%s%d/%d", sign, part, below)
+	}
+	return fmt.Sprintf("%s%d %d/%d", sign, whole, part, below)
+}

@@ -1,0 +1,71 @@
+package screen
+
+import (
+	"unicode/utf8"
+
+	"evendraw/internal/view"
+)
+
+// Columns of the form that a bench sheet is filled in with.
+const (
+	formName   = 14
+	narrowName = 12 // on a screen below narrowWidth
+	formPlace  = 11
+
+	narrowWidth = 60
+)
+
+// DrawBenchForm fills the canvas with the form. It reads the form only.
+func DrawBenchForm(c *Canvas, f *view.BenchForm) {
+	c.Clear()
+	p := f.Picture()
+	c.Text(0, 0, clip(p.Head.Text, c.Width), p.Head.Role)
+	name, place := formName, formPlace
+	if c.Width < narrowWidth {
+		name = narrowName
+	}
+	if n := len(p.Heads); n > 0 {
+		place = max(min(place, (c.Width-name)/n), 4)
+	}
+	for i, head := range p.Heads {
+		c.Text(name+i*place+1, 2, head, view.Strong)
+	}
+	y := 3
+	for _, row := range p.Rows {
+		c.Text(0, y, clip(row.Name, name-1), view.Plain)
+		for i, t := range row.Places {
+			drawPlace(c, name+i*place, y, place, t, row.Cursor == i)
+		}
+		x := name + len(row.Places)*place
+		c.Text(x, y, clip(row.Unit, max(c.Width-x, 0)), view.Dim)
+		y++
+	}
+	y++
+	for _, t := range p.Below {
+		rows := len(wrapped(t.Text, c.Width))
+		if y+rows > c.Height-2 {
+			break
+		}
+		wrap(c, 0, y, rows, t.Text, t.Role)
+		y += rows
+	}
+	drawTexts(c, 0, c.Height-2, p.Do)
+	c.Text(0, c.Height-1, clip(p.Keys, c.Width), view.Dim)
+}
+
+// drawPlace writes one place of the table; the cursor is a pair of marks around it.
+func drawPlace(c *Canvas, x, y, width int, t view.Text, cursor bool) {
+	text := t.Text
+	if n := utf8.RuneCountInString(text); n > width-2 && t.Role == view.Strong { // the end is what is being typed
+		text = string([]rune(text)[n-(width-2):])
+	}
+	text = clip(text, width-2)
+	if text == "" {
+		text = "·"
+	}
+	end := c.Text(x+1, y, text, t.Role)
+	if cursor {
+		c.Set(x, y, '▸', view.Strong)
+		c.Set(end, y, '◂', view.Strong)
+	}
+}

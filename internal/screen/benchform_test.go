@@ -1,0 +1,118 @@
+package screen
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/garage"
+	"evendraw/internal/view"
+)
+
+// form is a form for an invented four, with a sheet before it, after some keys.
+func form(keys ...string) view.BenchForm {
+	b := bank.Default(4)
+	before := garage.NewBenchSheet(&b, garage.SheetApart)
+	for i := range before.Carburettors {
+		before.Carburettors[i].PilotTurnsOut = 2.125
+	}
+	f := view.NewBenchForm("Invented Four", garage.NewBenchSheet(&b, garage.SheetApart))
+	f.Before = &before
+	for _, k := range keys {
+		f = f.Update(k)
+	}
+	return f
+}
+
+// golden compares a picture with the one in testdata.
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name+".txt")
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil || string(want) != got {
+		t.Errorf("%s: %v, got\n%s", name, err, got)
+	}
+}
+
+// typed returns a text as keys.
+func typed(text string) (keys []string) {
+	for _, r := range text {
+		keys = append(keys, string(r))
+	}
+	return keys
+}
+
+func TestBenchFormPictures(t *testing.T) {
+	down := []string{view.KeyDown}
+	for name, keys := range map[string][]string{
+		"form-empty": nil,
+		"form-wrong": append(typed("2.3"), view.KeyEnter),
+		"form-apart": append(append(append(typed("2 1/4"), view.KeyTab), typed("5")...), view.KeyDown),
+		"form-typed": append(append(typed("2¼"), down...), typed("112.5")...),
+	} {
+		f := form(keys...)
+		for size, c := range map[string]*Canvas{"80x24": NewCanvas(80, 24), "40x12": NewCanvas(40, 12)} {
+			DrawBenchForm(c, &f)
+			golden(t, name+"-"+size, c.String())
+		}
+	}
+	for _, size := range [][2]int{{0, 0}, {1, 1}, {5, 3}, {300, 100}} {
+		f := form()
+		DrawBenchForm(NewCanvas(size[0], size[1]), &f)
+	}
+}
+
+func TestBenchFormKeys(t *testing.T) {
+	// Turns go in, a wrong one keeps the cursor where it is, = fills the row.
+	f := form(append(typed("2.3="), view.KeyEnter)...)
+	if !math.IsNaN(float64(f.Sheet.Carburettors[0].PilotTurnsOut)) || f.Problem == "" || f.Column != 0 || f.Text != "2.3" {
+		t.Errorf("a wrong text was taken: %+v", f)
+	}
+	f = form(append(typed("2 1/4"), view.KeyEnter, view.KeyLeft, "=")...)
+	if f.Sheet.Carburettors[3].PilotTurnsOut != 2.25 || f.Column != 0 {
+		t.Errorf("not filled: %+v", f.Sheet.Carburettors[3])
+	}
+	if f = f.Update("x"); f.Editing {
+		t.Error("a letter is a number of turns")
+	}
+	// Where letters are text they are no commands.
+	f = form(append(append([]string{view.KeyDown, view.KeyDown, view.KeyDown}, typed("q5s")...), view.KeyBackspace, view.KeyEnter)...)
+	if f.Sheet.Carburettors[0].Needle != "q5" || f.Done {
+		t.Errorf("needle %q, left %v", f.Sheet.Carburettors[0].Needle, f.Done)
+	}
+	// Remarks, and leaving: what was filled in is only lost on a second word.
+	f = form(append(append(slices.Repeat([]string{view.KeyDown}, 8), view.KeyRight), append(typed("slide scored"), view.KeyEnter)...)...)
+	if f.Sheet.Carburettors[1].Note != "slide scored" {
+		t.Errorf("%+v", f.Sheet.Carburettors[1])
+	}
+	if f = f.Update(view.KeyEscape); f.Done {
+		t.Error("left at once")
+	}
+	if again := f.Update(view.KeyEscape); !again.Done || again.Save {
+		t.Error("not left on the second word")
+	}
+	if on := f.Update(view.KeyUp).Update(view.KeyEscape); on.Done {
+		t.Error("left though another key came between")
+	}
+	f = f.Update(view.KeyDown).Update(view.KeyLeft).Update(view.KeyLeft)
+	if f = f.Update(view.KeyEnter); !f.Done || !f.Save {
+		t.Errorf("not saved: row %d, column %d", f.Row, f.Column)
+	}
+	if f := form("q"); !f.Done || f.Save {
+		t.Error("an empty form is not left at once")
+	}
+	if f := form(append(slices.Repeat([]string{view.KeyDown}, 9), view.KeyRight, view.KeyEnter)...); f.Sheet.Moment != garage.SheetTogether {
+		t.Errorf("moment %s", f.Sheet.Moment)
+	}
+	if f := form(append(slices.Repeat([]string{view.KeyDown}, 7), "n", view.KeyRight, "o")...); f.Sheet.Carburettors[0].ORings != garage.PartsRenewed || f.Sheet.Carburettors[1].ORings != garage.PartsReused {
+		t.Errorf("%+v", f.Sheet.Carburettors)
+	}
+}

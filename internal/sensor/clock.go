@@ -1,0 +1,47 @@
+package sensor
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+)
+
+// ClockFit compares the board's clock with another clock, by a line through arrivals. Bytes come in
+// batches of some 16 ms, so that a single arrival tells little.
+type ClockFit struct {
+	board, other []float64
+}
+
+// Push takes a frame's time by the board's clock and when it arrived by the other one, both in
+// seconds since any start.
+func (c *ClockFit) Push(board, other float64) {
+	c.board, c.other = append(c.board, board), append(c.other, other)
+}
+
+// clockMinSeconds is the shortest time from which a clock is judged. Chosen.
+const clockMinSeconds = 3.0
+
+// Error returns by how much the board's clock is fast beside the other, relatively (0.001 is a
+// thousandth), and the half-width of its 95 % interval; NaN when too little has come. The interval is
+// from four quarters of the time, whose own lines must agree.
+func (c *ClockFit) Error() (fast, interval float64) {
+	n := len(c.board)
+	const parts, t95 = 4, 3.182 // Student's t, 3 degrees of freedom
+	if n < 8*parts || c.board[n-1]-c.board[0] < clockMinSeconds {
+		return math.NaN(), math.NaN()
+	}
+	_, slope := fitLine(c.other, c.board)
+	// The quarters' mean residuals scatter as the line's ends do.
+	var off [parts]float64
+	intercept, _ := fitLine(c.other, c.board)
+	for p := range off {
+		from, to := p*n/parts, (p+1)*n/parts
+		for i := from; i < to; i++ {
+			off[p] += (c.board[i] - intercept - slope*c.other[i]) / float64(to-from)
+		}
+	}
+	// A line over four points a quarter of the time apart has a slope of standard deviation
+	// sd/(quarter·√5).
+	quarter := (c.other[n-1] - c.other[0]) / parts
+	return slope - 1, t95 * stat.StdDev(off[:], nil) / (quarter * math.Sqrt(5))
+}

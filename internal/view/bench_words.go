@@ -1,0 +1,100 @@
+package view
+
+import (
+	"strconv"
+	"strings"
+
+	"evendraw/internal/garage"
+)
+
+// CheckWords returns a pre-start check in a few words, and what to do in a sentence or
+// two. An unknown one has its name.
+func CheckWords(c garage.Check) (short, text string) {
+	w, ok := checkWords[c.ID]
+	if !ok {
+		return clean(c.ID), ""
+	}
+	fill := strings.NewReplacer("{screws}", clean(joinAnd(c.Screws)))
+	return fill.Replace(w.short), fill.Replace(w.text)
+}
+
+// PartWords is the heading of a part of the pre-start checks.
+func PartWords(part string) string {
+	switch part {
+	case garage.PartBank:
+		return "On the bench"
+	case garage.PartFuel:
+		return "Bank fitted"
+	case garage.PartEngine:
+		return "The rest of the engine"
+	case garage.PartPlace:
+		return "Where it is to run"
+	}
+	return clean(part)
+}
+
+func joinAnd(list []string) string {
+	if len(list) < 2 {
+		return strings.Join(list, "")
+	}
+	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
+}
+
+// checkWords are common practice, no source.
+var checkWords = map[string]struct{ short, text string }{
+	garage.CheckFreePlay:     {"Slides and butterflies move freely", "Open and let go by hand: every slide drops and every butterfly shuts by itself, without a click or a scrape."},
+	garage.CheckSprings:      {"Springs of the linkage are seated", "Look at screws {screws}: spring and plunger sit in their places, and the linkage has no play that you can feel."},
+	garage.CheckLevelByEye:   {"Butterflies alike by eye", "Against the light, set screws {screws} until every butterfly leaves the same thin gap. The advice does the rest with the engine running."},
+	garage.CheckThrottleStop: {"Throttle stop holds the butterflies slightly open", "Turn the stop in until all of them stand just off shut: fully shut, a rebuilt bank will not idle."},
+	garage.CheckChoke:        {"The choke linkage moves all", "Pull it: every plunger or flap moves the whole way, and all come back."},
+	garage.CheckPilotScrews:  {"Pilot screws as on the sheet", "Seat each lightly, never by force, count out what the bench sheet says; spring, washer and O-ring are under each."},
+	garage.CheckFloats:       {"Floats and needles shut", "Float heights are as the manual says; with fuel on, nothing overflows in five minutes."},
+	garage.CheckVents:        {"Bowl vents are open", "Every vent hose is on, open at its end, not pinched, and ends away from hot parts."},
+	garage.CheckFuelTees:     {"Fuel tees the right way, with O-rings", "Each joint between the bodies points the right way, its O-rings are whole, and nothing is wet."},
+	garage.CheckDrains:       {"Drain screws are tight", "Bowl screws and drains are shut and dry."},
+	garage.CheckBoots:        {"Intake boots sit and are clamped", "No cracks, no gap, clamps tight on engine and bank: a leak there looks like a butterfly that stands open."},
+	garage.CheckPorts:        {"Vacuum ports: hose on, or blanked", "One sensor hose to each cylinder's port, numbered from the rider's left; every other port is capped."},
+	garage.CheckTapHose:      {"The fuel tap's vacuum hose is blanked", "If the tap works by vacuum: cap its port, set the tap to PRI or feed fuel some other way."},
+	garage.CheckCables:       {"Throttle cables free, with play", "The grip snaps back at every position of the handlebar, and the idle does not follow the bar."},
+	garage.CheckFuelFeed:     {"Fuel feed is fixed and tight", "An auxiliary bottle hangs firmly, above the bank and away from heat and sparks; hoses are clipped; fuel is clean."},
+	garage.CheckAirFilter:    {"A clean air filter is fitted", "Levelled without its filter or box, the bank is out again with them."},
+	garage.CheckValves:       {"Valve clearances are set", "On a cold engine, as the manual says. A tight valve looks like an uneven bank."},
+	garage.CheckIgnition:     {"Plugs, leads and battery are good", "All cylinders spark; the battery is charged, as the fan and long idling drain it."},
+	garage.CheckOil:          {"Oil and coolant are at their marks", "The engine will stand and idle for minutes."},
+	garage.CheckOutdoors:     {"Outdoors", "Exhaust holds carbon monoxide, which has no smell: not in a garage, not with its door open."},
+	garage.CheckCooling:      {"A fan blows on the engine", "A standing engine overheats in minutes, an air-cooled one first. Keep idling short and let it cool."},
+	garage.CheckFire:         {"Extinguisher at hand, no petrol about", "Wipe up what was spilt; nothing nearby sparks or glows."},
+	garage.CheckClear:        {"Clear of hot and moving parts", "Neutral, on its stand. Hoses, leads, sleeves and hair away from exhaust, chain and fan; ear protection on."},
+}
+
+// CheckLines are the pre-start checks as a list, with what was answered and when.
+func CheckLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
+	open, part := 0, ""
+	for _, c := range checks {
+		if c.Part != part {
+			part = c.Part
+			lines = append(lines, PartWords(part))
+		}
+		short, _ := CheckWords(c)
+		t, ok := garage.TickOf(ticks, c.ID)
+		switch {
+		case !ok:
+			open++
+			lines = append(lines, "  [ ] "+short)
+		case t.Answer == garage.TickNotNeeded:
+			lines = append(lines, "  [–] "+pad(short, checkColumn)+"not on this bike")
+		default:
+			lines = append(lines, "  [x] "+pad(short, checkColumn)+t.Time.Local().Format("2006-01-02 15:04"))
+		}
+	}
+	switch open {
+	case 0:
+		return append(lines, "All were looked at.")
+	case 1:
+		return append(lines, "One is open.")
+	}
+	return append(lines, strconv.Itoa(open)+" are open.")
+}
+
+// checkColumn is how wide a check's words are in a list.
+const checkColumn = 50

@@ -1,0 +1,338 @@
+package view
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"evendraw/internal/garage"
+)
+
+// BenchForm is the state of the form that a bench sheet is filled in with: a table of
+// settings by carburettor, and remarks below. It is plain data; Update gives the
+// next state.
+type BenchForm struct {
+	Bike  string
+	Sheet garage.BenchSheet
+	// Before is the sheet before this one, nil without: its values are shown in brackets.
+	Before *garage.BenchSheet
+	// Row and Column are where the cursor is: rows are the settings; then one with the
+	// remarks on each carburettor and, after them, on the bank; then one with what
+	// can be done: save, change the moment, leave.
+	Row, Column int
+	// Text is what is being typed, while Editing.
+	Text    string
+	Editing bool
+	// Problem says what is wrong with what was typed, "" nothing.
+	Problem string
+	// Asked is set when leaving would lose what was typed.
+	Asked bool
+	// Changed is set once anything was filled in.
+	Changed bool
+	// Done is set when the form is left, Save when the sheet is to be saved.
+	Done, Save bool
+}
+
+// Keys of the form that the live view has no use for.
+const (
+	KeyEnter     = "enter"
+	KeyBackspace = "backspace"
+)
+
+// mostTyped bounds what is typed into one place. Chosen: a short remark.
+const mostTyped = 200
+
+// NewBenchForm returns a form for a sheet, the cursor on the first pilot screw.
+func NewBenchForm(bike string, sheet garage.BenchSheet) BenchForm {
+	return BenchForm{Bike: bike, Sheet: sheet}
+}
+
+// noteRow is the row of the remarks.
+func (f *BenchForm) noteRow() int { return len(garage.Fields()) }
+
+// doRow is the row of what can be done.
+func (f *BenchForm) doRow() int { return f.noteRow() + 1 }
+
+// Places of the row of what can be done.
+const (
+	doSave = iota
+	doMoment
+	doLeave
+	doPlaces
+)
+
+// columns is how many places the row of the cursor has.
+func (f *BenchForm) columns() int {
+	switch f.Row {
+	case f.noteRow():
+		return len(f.Sheet.Carburettors) + 1
+	case f.doRow():
+		return doPlaces
+	}
+	return len(f.Sheet.Carburettors)
+}
+
+// at reports whether the cursor is in the row of one of the settings.
+func (f *BenchForm) at(fields ...string) bool {
+	return f.Row < f.noteRow() && slices.Contains(fields, garage.Fields()[f.Row])
+}
+
+// letters reports whether letters are text where the cursor is.
+func (f *BenchForm) letters() bool {
+	return f.Row == f.noteRow() || f.at(garage.FieldMainJet, garage.FieldPilotJet, garage.FieldNeedle)
+}
+
+// Update returns the form after a key.
+func (f BenchForm) Update(key string) BenchForm {
+	asked := f.Asked
+	f.Problem, f.Asked = "", false
+	switch {
+	case key == KeyEnter && f.Row == f.doRow():
+		return f.do(asked)
+	case slices.Contains([]string{KeyUp, KeyDown, KeyLeft, KeyRight, KeyEnter, KeyTab}, key):
+		return f.move(key)
+	case key == KeyEscape, !f.Editing && !f.letters() && key == "q":
+		return f.leave(asked)
+	case f.Row == f.doRow():
+		return f
+	case key == KeyBackspace:
+		if !f.Editing {
+			f.Editing, f.Text = true, f.value(f.Row, f.Column)
+		}
+		_, n := utf8.DecodeLastRuneInString(f.Text)
+		f.Text = f.Text[:len(f.Text)-n]
+		return f
+	case !f.Editing && f.Row < f.noteRow() && key == "=":
+		return f.fillRow()
+	case !f.Editing && f.at(garage.FieldGaskets, garage.FieldORings):
+		if key == "n" || key == "o" || key == " " {
+			return f.setParts(key)
+		}
+	case utf8.RuneCountInString(key) == 1 && len(f.Text) < mostTyped && (f.letters() || strings.Contains(numberLetters, key)):
+		if !f.Editing {
+			f.Editing, f.Text = true, ""
+		}
+		f.Text += clean(key)
+	}
+	return f
+}
+
+// numberLetters are what turns and heights are written with.
+const numberLetters = "0123456789 .,/-⅛¼⅜½⅝¾⅞"
+
+// do does what the cursor is on in the last row.
+func (f BenchForm) do(asked bool) BenchForm {
+	switch f.Column {
+	case doSave:
+		f.Done, f.Save = true, true
+	case doMoment:
+		f.Sheet.Moment = map[string]string{garage.SheetApart: garage.SheetTogether, garage.SheetTogether: garage.SheetApart}[f.Sheet.Moment]
+	case doLeave:
+		return f.leave(asked)
+	}
+	return f
+}
+
+// setParts answers whether parts are new: n, old: o, or not noted.
+func (f BenchForm) setParts(key string) BenchForm {
+	f.Text, f.Editing = strings.TrimSpace(key), true
+	return f.take()
+}
+
+// leave ends typing, or the form; what was filled in is only lost when it was asked for
+// twice.
+func (f BenchForm) leave(asked bool) BenchForm {
+	switch {
+	case f.Editing:
+		f.Editing, f.Text = false, ""
+	case f.Changed && !asked:
+		f.Asked, f.Problem = true, "Nothing is saved yet: Esc once more leaves without, the last row saves."
+	default:
+		f.Done = true
+	}
+	return f
+}
+
+// move takes what was typed and moves the cursor; it stays where that is wrong.
+func (f BenchForm) move(key string) BenchForm {
+	if !f.Editing && key == KeyEnter { // to change what is there
+		f.Editing, f.Text = true, f.value(f.Row, f.Column)
+		return f
+	}
+	if f = f.take(); f.Problem != "" {
+		return f
+	}
+	switch key {
+	case KeyUp:
+		f.Row = max(f.Row-1, 0)
+	case KeyDown:
+		f.Row = min(f.Row+1, f.doRow())
+	case KeyLeft:
+		f.Column = max(f.Column-1, 0)
+	case KeyRight:
+		f.Column++
+	case KeyTab, KeyEnter:
+		if f.Column++; f.Column >= f.columns() && f.Row < f.doRow() {
+			f.Row, f.Column = f.Row+1, 0
+		}
+	}
+	f.Column = min(f.Column, f.columns()-1)
+	return f
+}
+
+// take puts what was typed into the sheet.
+func (f BenchForm) take() BenchForm {
+	if !f.Editing {
+		return f
+	}
+	f.Sheet.Carburettors = slices.Clone(f.Sheet.Carburettors)
+	switch {
+	case f.Row < f.noteRow():
+		if err := f.Sheet.Carburettors[f.Column].Set(garage.Fields()[f.Row], f.Text); err != nil {
+			f.Problem = clean(err.Error())
+			return f
+		}
+	case f.Column < len(f.Sheet.Carburettors):
+		f.Sheet.Carburettors[f.Column].Note = strings.TrimSpace(f.Text)
+	default:
+		f.Sheet.Note = strings.TrimSpace(f.Text)
+	}
+	f.Editing, f.Text, f.Changed = false, "", true
+	return f
+}
+
+// fillRow gives all carburettors the setting at the cursor.
+func (f BenchForm) fillRow() BenchForm {
+	if f.Row >= f.noteRow() {
+		return f
+	}
+	f.Sheet.Carburettors = slices.Clone(f.Sheet.Carburettors)
+	for i := range f.Sheet.Carburettors {
+		f.Sheet.Carburettors[i].Set(garage.Fields()[f.Row], f.value(f.Row, f.Column))
+	}
+	f.Changed = true
+	return f
+}
+
+// value is what stands in a place of the sheet.
+func (f *BenchForm) value(row, column int) string {
+	switch {
+	case row < f.noteRow():
+		return f.Sheet.Carburettors[column].Text(garage.Fields()[row])
+	case column < len(f.Sheet.Carburettors):
+		return f.Sheet.Carburettors[column].Note
+	}
+	return f.Sheet.Note
+}
+
+// FormPicture is a form as texts for a screen.
+type FormPicture struct {
+	Head Text
+	// Heads are over the columns of Rows.
+	Heads []string
+	Rows  []FormRow
+	// Below are lines under the table, Do what can be done, Keys the last line.
+	Below []Text
+	Do    []Text
+	Keys  string
+}
+
+// FormRow is a line of the table.
+type FormRow struct {
+	Name   string
+	Places []Text
+	Unit   string
+	// Cursor is the place that the cursor is in, -1 none.
+	Cursor int
+}
+
+// Picture puts the form in words.
+func (f *BenchForm) Picture() FormPicture {
+	p := FormPicture{Head: Text{"Bench sheet of " + clean(f.Bike) + ", " + MomentWords(f.Sheet.Moment), Strong},
+		Keys: "arrows move   Enter changes   = same for all   Esc leaves; save in the last row"}
+	for i := range f.Sheet.Carburettors {
+		p.Heads = append(p.Heads, fmt.Sprint(f.Sheet.Carburettors[i].Cylinder))
+	}
+	for row, field := range garage.Fields() {
+		p.Rows = append(p.Rows, f.row(row, SettingName(field), settingWords[field].unit))
+	}
+	p.Below = append(p.Below, f.noteLines()...)
+	switch {
+	case f.Problem != "":
+		p.Below = append(p.Below, Text{f.Problem, Bad})
+	case f.Editing:
+		p.Keys = "Enter takes it   Esc drops it"
+	default:
+		for _, line := range OddLines(&f.Sheet) {
+			p.Below = append(p.Below, Text{line, Warn})
+		}
+	}
+	if f.at(garage.FieldGaskets, garage.FieldORings) {
+		p.Keys = "n renewed   o reused   Space not noted   = same for all   Esc leaves"
+	}
+	if f.Before != nil {
+		p.Head.Text += "   (in brackets: the sheet before)"
+	}
+	p.Do = f.doTexts()
+	if f.Row == 0 && f.Problem == "" {
+		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 2 1/4, 2.25 or 2¼. Never force a screw onto its seat.", Dim})
+	}
+	return p
+}
+
+func (f *BenchForm) row(row int, name, unit string) FormRow {
+	r := FormRow{Name: name, Unit: unit, Cursor: -1}
+	for c := range f.Sheet.Carburettors {
+		t := Text{f.value(row, c), Plain}
+		if t.Text == "" && f.Before != nil && c < len(f.Before.Carburettors) {
+			if was := f.Before.Carburettors[c].Text(garage.Fields()[row]); was != "" {
+				t = Text{"(" + was + ")", Dim}
+			}
+		}
+		if row == f.Row && c == f.Column {
+			r.Cursor = c
+			if f.Editing {
+				t = Text{f.Text + "_", Strong}
+			}
+		}
+		t.Text = clean(t.Text)
+		r.Places = append(r.Places, t)
+	}
+	return r
+}
+
+// doTexts are what can be done.
+func (f *BenchForm) doTexts() (texts []Text) {
+	other := MomentWords(garage.SheetTogether)
+	if f.Sheet.Moment == garage.SheetTogether {
+		other = MomentWords(garage.SheetApart)
+	}
+	for i, name := range []string{"save", "change to: " + other, "leave"} {
+		t := Text{"  " + name + "  ", Plain}
+		if f.Row == f.doRow() && f.Column == i {
+			t = Text{"▸ " + name + " ◂", Strong}
+		}
+		texts = append(texts, t)
+	}
+	return texts
+}
+
+// noteLines are the remarks.
+func (f *BenchForm) noteLines() (lines []Text) {
+	for c := range len(f.Sheet.Carburettors) + 1 {
+		name, value, role := fmt.Sprintf("remark on %d: ", c+1), clean(f.value(f.noteRow(), c)), Plain
+		if c == len(f.Sheet.Carburettors) {
+			name = "on the bank: "
+		}
+		here := f.Row == f.noteRow() && f.Column == c
+		if here {
+			role, value = Strong, "▸ "+value
+			if f.Editing {
+				value = "▸ " + clean(f.Text) + "_"
+			}
+		}
+		lines = append(lines, Text{name + value, role})
+	}
+	return lines
+}
