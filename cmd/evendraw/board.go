@@ -126,7 +126,7 @@ func runBoardCheck(ctx context.Context, o *checkOptions, out, errOut io.Writer) 
 	defer context.AfterFunc(ctx, func() { link.Close() })()
 	a := link.Board()
 	fmt.Fprintf(errOut, "looking at board %s (%s) for %g s\n", printable(a.Serial), printable(a.Model), sensor.CheckupSeconds)
-	check := sensor.NewCheckup(a)
+	check := sensor.NewCheckup(a, sensor.Setup{})
 	reader := frame.NewReader(link)
 	for {
 		f, err := reader.Read()

@@ -45,6 +45,7 @@ func (c *counter) Read(p []byte) (int, error) {
 	return n, err
 }
 
+// ReadByte reads one byte.
 func (c *counter) ReadByte() (byte, error) {
 	b, err := c.r.ReadByte()
 	if err == nil {
