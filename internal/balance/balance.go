@@ -74,7 +74,6 @@ type Balance struct {
 	speeds  [steadyCycles]float64
 	nSpeeds int
 	slow    float64 // slow mean of the speed, rpm
-<<<<<<< HEAD
 	// disturbed is set from when the speed scatters or leaves its slow mean until it
 	// has settled.
 	disturbed bool
@@ -83,13 +82,7 @@ type Balance struct {
 	hoses     Hoses
 	order     cycle.HoseOrder
 	heat      heat
-=======
-	advisor advisor
-	hoses   Hoses
-	order   cycle.HoseOrder
-	heat    heat
-	values  []float64 // room for those of a window
->>>>>>> main
+	values    []float64 // room for those of a window
 }
 
 // New returns a Balance of a checked bank.

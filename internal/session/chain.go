@@ -51,6 +51,8 @@ type Config struct {
 	LevelBy balance.LevelBy
 	// Idle is the card's idle speed and throttle stop.
 	Idle mixture.IdleConfig
+	// Lambda is a lambda probe, nil without one.
+	Lambda *LambdaConfig
 	// MinRPM and MaxRPM bound the speed looked for; 0 is the default.
 	MinRPM, MaxRPM float64
 	// BankOf chooses the settings once the board is known; nil keeps this
@@ -157,6 +159,7 @@ func (c *Chain) pushRow(s *sensor.Sample, r *capture.Row) {
 	if r.Lost > 0 {
 		s.Gap = float64(r.Lost) * c.rows.Interval()
 	}
+	c.lambdaOfRow(c.rows, r)
 	c.pushSample(s)
 }
 
@@ -166,7 +169,9 @@ func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 			return
 		}
 	}
-	c.pushSample(c.conv.Push(f))
+	s := c.conv.Push(f)
+	c.lambdaOfFrame(f, s.Time)
+	c.pushSample(s)
 }
 
 func (c *Chain) pushSample(s *sensor.Sample) {
@@ -184,6 +189,7 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	}
 	c.tune.push(span)
 	r := c.bal.Push(span)
+	c.idleStep(&r)
 	c.journal.push(&r)
 	c.emit(&r)
 }
@@ -227,7 +233,7 @@ func (c *Chain) build() {
 		b.OffsetBand = c.offsetBand()
 	}
 	c.bal = balance.New(b)
-	c.tune = newTuning(&c.cfg)
+	c.tune = newTuning(&c.cfg, c.board)
 	c.watchDrift()
 }
 
