@@ -263,3 +263,10 @@ func (s *Session) SetReference(cylinder int) {
 	s.chain.SetReference(cylinder)
 	s.publish()
 }
+
+// GoOn puts aside a fault that is being told.
+func (s *Session) GoOn() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.chain.GoOn()
+}

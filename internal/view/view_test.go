@@ -101,9 +101,12 @@ func TestNothingUsableIsNotSaved(t *testing.T) {
 func TestEveryAdviceHasWords(t *testing.T) {
 	seen := map[string]string{}
 	for kind, whys := range map[balance.Kind][]balance.Why{
-		balance.Wait: {balance.WhyNoCycle, balance.WhyFewCycles, balance.WhyNotSteady, balance.WhyNoZero, balance.WhyNoScrew, balance.WhyOneCylinder},
-		balance.Turn: {balance.WhyUnlevel, balance.WhyTry}, balance.Stop: {balance.WhyReached, balance.WhyMeasuring},
-		balance.Reverse: {balance.WhyAway}, balance.Recheck: {balance.WhyOtherScrew}, balance.Done: {balance.WhyLevel},
+		balance.Wait: {balance.WhyNoCycle, balance.WhyFewCycles, balance.WhyNotSteady, balance.WhyCold, balance.WhyOffIdle, balance.WhyHot,
+			balance.WhyNoZero, balance.WhyNoScrew, balance.WhyOneCylinder},
+		balance.Turn:    {balance.WhyUnlevel, balance.WhyTry, balance.WhyKeepOn, balance.WhyFaster, balance.WhySlower, balance.WhyNoAnswer},
+		balance.Reverse: {balance.WhyAway}, balance.Stop: {balance.WhyReached}, balance.SetIdle: {balance.WhyIdleSpeed},
+		balance.Recheck: {balance.WhyOtherScrew, balance.WhyBlip, balance.WhyNuts}, balance.Done: {balance.WhyLevel},
+		balance.Fault: {balance.WhyChannel, balance.WhyDisagree, balance.WhyMisfires, balance.WhyWeakPulse},
 	} {
 		for _, why := range whys {
 			v := running(reading(kind, why))
