@@ -205,7 +205,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	rec := &garage.SyncRecord{
 		Program: version, Time: time.Now(), Begun: k.begun, AmbientKPa: garage.NullKPa(cfg.Ambient), AmbientFrom: ambientFrom[cfg.AmbientFrom],
 		Reference: snap.Reading.Reference, Unit: k.unit, AimKPa: aim, LimitKPa: limit, After: garage.ReadingRecord(snap.Reading),
-		Steps: syncSteps(&snap.Journal), StopEffectRPMPerTurn: garage.NullFloat(snap.Tune.Idle.EffectRPMPerTurn),
+		Steps:         syncSteps(&snap.Journal),
 		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Note: k.note,
 	}
 	for i, e := range snap.Effects {
@@ -217,6 +217,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
 		rec.Sensors = kindsOf(&cfg.Setup, len(snap.Board.Channels))
 	}
+	recordTune(rec, snap)
 	if snap.Journal.Before != nil {
 		rec.Before = garage.ReadingRecord(snap.Journal.Before)
 	}

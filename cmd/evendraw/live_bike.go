@@ -65,7 +65,6 @@ func (l *live) bikeNews() view.Bike {
 		card = *l.rig.bike
 		e.Ticks, _ = l.rig.garage.LoadChecks(card.Name) // what can't be read is looked at again
 	}
-	e.RaisedRPM = card.RaisedRPM
 	e.Checks = garage.PreStartChecks(&card.Bank)
 	return e
 }

@@ -11,7 +11,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"evendraw/internal/screen"
-	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
@@ -163,8 +162,12 @@ func (l *live) carryOut(v *view.View, w view.Want, t *screen.Terminal) (leave bo
 		if err := l.sess.StartZero(); err != nil {
 			*v = view.Update(*v, view.Told{Text: "No zero pass yet: no frames come.", Role: view.Warn})
 		}
-	case view.LookIdle:
-		l.sess.Chain((*session.Chain).RestartIdle)
+	case view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimMade, view.EndTune:
+		if err := l.tune(w.Kind, v.Limit); err != nil {
+			*v = view.Update(*v, view.Told{Text: err.Error(), Role: view.Warn})
+		}
+	case view.GoOn:
+		l.sess.GoOn()
 	case view.ChooseBike, view.MakeBike:
 		*v = view.Update(*v, l.changeBike(w))
 	case view.KeepPlace:

@@ -32,6 +32,7 @@ type practice struct {
 	zero   *sensor.Zero // taken by prepare
 	// presses are the turns asked for since the hand was last at rest.
 	presses int
+	pilots  []float64 // turns out of the pilot screws at first
 }
 
 // mostPresses bounds the turns that wait for the hand: one turn, so that a key
@@ -183,21 +184,23 @@ func (p *practice) dress(v *view.View) {
 		v.Bike = "practice: " + p.name
 	}
 	v.Checks = garage.PreStartChecks(&p.bank)
-	if v.RaisedRPM == 0 {
-		v.RaisedRPM = garage.DefaultRaisedRPM
-	}
 	v.Practice = &view.Practice{Running: p.engine.Truth().Running}
 	for _, s := range p.bank.Screws {
 		v.Practice.Names = append(v.Practice.Names, s.Name)
 	}
-	v.Practice.Names = append(v.Practice.Names, "stop")
+	v.Practice.Names = append(v.Practice.Names, view.StopName)
+	for _, c := range p.engine.Truth().Cylinders {
+		v.Practice.Names = append(v.Practice.Names, fmt.Sprintf("pilot %d", len(p.pilots)+1))
+		p.pilots = append(p.pilots, c.PilotOut)
+	}
 }
 
 // state is the engine's newest state for the display.
 func (p *practice) state() view.PracticeState {
 	t := p.engine.Truth()
 	s := view.PracticeState{Running: t.Running, Turns: append(append([]float64(nil), t.ScrewTurns...), t.StopTurns)}
-	for _, c := range t.Cylinders {
+	for i, c := range t.Cylinders {
+		s.Turns = append(s.Turns, p.pilots[i]-c.PilotOut) // inwards is clockwise
 		s.TrueDraws = append(s.TrueDraws, c.Draw)
 		s.TrueOpenings = append(s.TrueOpenings, c.Opening)
 	}
@@ -214,10 +217,13 @@ func (p *practice) do(w view.Want) {
 		if p.presses++; p.presses > mostPresses {
 			return
 		}
-		if w.Screw < len(p.bank.Screws) {
+		switch n := len(p.bank.Screws); {
+		case w.Screw < n:
 			p.engine.Turn(w.Screw, w.Turns)
-		} else {
+		case w.Screw == n:
 			p.engine.TurnStop(w.Turns)
+		default:
+			p.engine.TurnPilot(w.Screw-n, w.Turns)
 		}
 	case view.StartEngine:
 		p.engine.Start()

@@ -53,7 +53,7 @@ func board() *frame.Announcement {
 }
 
 func newView(s *session.Snapshot) view.View {
-	v := view.View{Now: noon.Add(40 * time.Millisecond), Snap: s, Bike: "Invented four", Unit: pressure.Kilopascal, Limit: 2.7, Aim: 0.5, RaisedRPM: 3000}
+	v := view.View{Now: noon.Add(40 * time.Millisecond), Snap: s, Bike: "Invented four", Unit: pressure.Kilopascal, Limit: 2.7, Aim: 0.5}
 	return v.StartAt(view.StepLevel)
 }
 
@@ -132,7 +132,7 @@ func wave() *session.Wave {
 
 var fourBikes = func(s *session.Snapshot, v *view.View) {
 	b := bank.Default(4)
-	*v = view.Update(*v, view.Bike{Name: v.Bike, Unit: v.Unit, Aim: v.Aim, Limit: v.Limit, RaisedRPM: 3000,
+	*v = view.Update(*v, view.Bike{Name: v.Bike, Unit: v.Unit, Aim: v.Aim, Limit: v.Limit,
 		Checks: garage.PreStartChecks(&b), All: []string{"Invented four", "Kleine Zweizylinder", "古い四気筒"}})
 }
 
@@ -197,14 +197,24 @@ var states = map[string]view.View{
 	"hoses": at(view.StepHoses, func(s *session.Snapshot, v *view.View) {
 		s.Reading.Hoses = cycle.HoseOrder{Verdict: cycle.Exchanged, Exchanged: [][2]int{{2, 3}}}
 	}),
-	"blip": at(view.StepBlip, func(s *session.Snapshot, v *view.View) {}),
+	"blip": at(view.StepBlip, advice(balance.Recheck, balance.WhyBlip)),
 	"idle": at(view.StepIdle, func(s *session.Snapshot, v *view.View) {
 		s.Tune.Idle = mixture.IdleState{RPM: 1053, LowRPM: 1150, HighRPM: 1250,
 			Advice: mixture.Advice{Kind: mixture.Turn, Part: mixture.ThrottleStop, Direction: mixture.Clockwise, Turns: 0.25}}
 	}),
 	"pilots": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {}),
-	"raised": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {}),
-	"keep":   at(view.StepKeep, func(s *session.Snapshot, v *view.View) {}),
+	"pilot-turn": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
+		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, RicherKnown: true, Richer: true, LeftS: 4.2,
+			Advice: mixture.Advice{Kind: mixture.Turn, Part: mixture.PilotScrew, Cylinder: 3, Direction: mixture.Anticlockwise, Turns: 0.625, Why: mixture.WhySeek}}
+	}),
+	"raised": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
+		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1, Advice: mixture.Advice{Kind: mixture.Turn, Part: mixture.Throttle, Why: mixture.WhyRaise}}
+	}),
+	"compared": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
+		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, HeldS: 4, Cylinders: 4, Screw: -1, Done: true, Pattern: mixture.OneHigh, Cylinder: 2,
+			Idle: mixture.Level{RPM: 1050, Spread: 0.4}, Raised: mixture.Level{RPM: 3050, Spread: 4.4}, Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
+	}),
+	"keep": at(view.StepKeep, func(s *session.Snapshot, v *view.View) {}),
 }
 
 func TestGoldenPictures(t *testing.T) {

@@ -45,7 +45,7 @@ var steps = [stepCount]struct {
 	StepLevel:  {"level", "Level the bank", 3 * time.Second},
 	StepBlip:   {"blip", "Blip and look again", 3 * time.Second},
 	StepIdle:   {"idle", "Idle speed", 3 * time.Second},
-	StepPilots: {"pilots", "Pilot screws", 3 * time.Second},
+	StepPilots: {"pilots", "Pilot screws", 0},
 	StepRaised: {"raised", "Look at a raised speed", 3 * time.Second},
 	StepKeep:   {"keep", "Save", 0},
 }
@@ -87,13 +87,11 @@ type Flow struct {
 	armed bool      // the step ends by itself when it is done
 	since time.Time // since when it looks done, zero while it doesn't
 	// What the step has seen of the engine since it began.
-	idle, top float64   // speed at first, and the highest, rpm
-	slow      float64   // slow mean of the speed, rpm; 0 before the first
-	slowAt    time.Time // when it was last renewed
-	held      float64   // slow mean that counts as settled
-	heldAt    time.Time // since when
-	raised    float64   // spread at the raised speed, kPa; 0 before
-	away      time.Time // since when the bank is no longer level
+	slow   float64   // slow mean of the speed, rpm; 0 before the first
+	slowAt time.Time // when it was last renewed
+	held   float64   // slow mean that counts as settled
+	heldAt time.Time // since when
+	away   time.Time // since when the bank is no longer level
 }
 
 // Limits of the flow. Chosen.
@@ -104,12 +102,6 @@ const (
 	warmSeconds = 15
 	warmShare   = 0.03
 	slowSeconds = 4
-	// blipShare times the idle is a blip, and backShare that it is over.
-	blipShare, backShare = 1.4, 1.15
-	// raisedSlack is how far from the raised speed a look at it counts, as a
-	// share, and raisedSeconds how long it must be held.
-	raisedSlack   = 0.15
-	raisedSeconds = 4
 	// awaySeconds is how long the advice must say turn until the bank counts as
 	// no longer level.
 	awaySeconds = 3
@@ -133,14 +125,19 @@ func (v *View) goTo(s Step, forward bool) {
 		v.Cursor = v.firstOpenCheck()
 	case StepIdle:
 		v.want(Want{Kind: LookIdle})
+	case StepRaised:
+		v.want(Want{Kind: LookRaised})
 	}
 	v.want(Want{Kind: KeepPlace, Text: s.ID()})
 }
 
 // leave keeps what was answered in a step.
 func (v *View) leave(s Step) {
-	if s == StepChecks && len(v.Ticks) > 0 {
+	switch {
+	case s == StepChecks && len(v.Ticks) > 0:
 		v.want(Want{Kind: KeepTicks, Ticks: v.Ticks})
+	case s == StepPilots || s == StepRaised:
+		v.want(Want{Kind: EndTune})
 	}
 }
 
@@ -163,9 +160,9 @@ func (v *View) follow() {
 		v.goTo(StepWarm, true) // someone was quicker
 		return
 	}
-	if f.At == StepBlip && !f.away.IsZero() && v.Now.Sub(f.away) > awaySeconds*time.Second {
+	if f.At == StepBlip && f.armed && !f.away.IsZero() && v.Now.Sub(f.away) > awaySeconds*time.Second {
 		v.goTo(StepLevel, true)
-		v.note("The blip has moved it: level once more.", Warn)
+		v.note("It has moved: level once more.", Warn)
 		return
 	}
 	if !v.done(f.At) {
@@ -201,27 +198,15 @@ func (v *View) observe() {
 	if math.IsNaN(rpm) {
 		return
 	}
-	if f.idle == 0 {
-		f.idle = rpm
-	}
-	f.top = max(f.top, rpm)
 	if f.slow == 0 {
 		f.slow, f.slowAt = rpm, v.Now
 	}
 	f.slow += (1 - math.Exp(-v.Now.Sub(f.slowAt).Seconds()/slowSeconds)) * (rpm - f.slow)
 	f.slowAt = v.Now
-	slack := warmShare
-	if f.At == StepRaised {
-		slack = raisedSlack
-	}
-	if !r.Steady || math.Abs(f.slow-f.held) > slack*f.held {
+	if !r.Steady || math.Abs(f.slow-f.held) > warmShare*f.held {
 		f.held, f.heldAt = f.slow, v.Now
 	}
-	if f.At == StepRaised && v.atRaised(rpm) && v.settledFor() >= raisedSeconds {
-		f.raised = float64(r.Spread)
-	}
-	moved := r.Advice.Kind == balance.Turn || r.Advice.Kind == balance.Reverse
-	if !moved || !v.blipped() {
+	if !v.unlevel() {
 		f.away = time.Time{}
 	} else if f.away.IsZero() {
 		f.away = v.Now
@@ -234,17 +219,6 @@ func (v *View) settledFor() float64 {
 		return 0
 	}
 	return v.Now.Sub(v.Flow.heldAt).Seconds()
-}
-
-// blipped reports whether the speed has gone up and come back in this step.
-func (v *View) blipped() bool {
-	f := &v.Flow
-	r := v.reading()
-	return f.top > blipShare*f.idle && r != nil && r.Steady && r.RPM < backShare*f.idle
-}
-
-func (v *View) atRaised(rpm float64) bool {
-	return v.RaisedRPM > 0 && math.Abs(rpm-v.RaisedRPM) < raisedSlack*v.RaisedRPM
 }
 
 // done reports whether a step is seen to be done. Some only the user knows.
@@ -264,20 +238,23 @@ func (v *View) done(s Step) bool {
 	}
 	switch s {
 	case StepWarm:
-		return v.settledFor() >= warmSeconds
+		return v.settledFor() >= warmSeconds && r.Advice.Why != balance.WhyCold
 	case StepHoses:
 		return string(r.Hoses.Verdict) == "as-expected"
-	case StepLevel:
-		return r.Advice.Kind == balance.Done
+	case StepLevel: // what comes next is asked for by the advice itself
+		return r.Advice.Why == balance.WhyBlip || r.Advice.Why == balance.WhyNuts || levelled(&r.Advice)
 	case StepBlip:
-		return v.blipped() && r.Advice.Kind == balance.Done
+		return levelled(&r.Advice)
 	case StepIdle:
 		return v.Snap.Tune.Idle.Advice.Kind == mixture.Done
-	case StepRaised:
-		return v.Flow.raised > 0 && !math.IsNaN(r.RPM) && r.RPM < (1-2*raisedSlack)*v.RaisedRPM
+	case StepRaised: // what is uneven is for the user to read
+		return v.Snap.Tune.Raised != nil && v.Snap.Tune.Raised.Done && v.Snap.Tune.Raised.Pattern == mixture.EvenBoth
 	}
 	return false
 }
+
+// levelled reports whether the bank is level and every look at it done.
+func levelled(a *balance.Advice) bool { return a.Kind == balance.Done || a.Kind == balance.SetIdle }
 
 // rigGood reports whether the board sends as it should, and no sensor of the bank
 // stands at an end.

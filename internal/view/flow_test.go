@@ -32,7 +32,7 @@ func newJob(t *testing.T) *job {
 	four := bank.Default(4)
 	j := &job{t: t, e: engine.New(engine.Config{Bank: four, Seed: 5})}
 	j.s = session.New(session.Config{Bank: &four, Ambient: 101.3, Reference: 1, Idle: mixture.IdleConfig{LowRPM: 1180, HighRPM: 1280}}, session.Options{})
-	j.v = View{Now: now, Snap: j.s.Snapshot(), Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7, RaisedRPM: 3000, Checks: garage.PreStartChecks(&four)}
+	j.v = View{Now: now, Snap: j.s.Snapshot(), Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7, Checks: garage.PreStartChecks(&four)}
 	j.v = j.v.StartAt(StepChecks)
 	j.steps = []Step{StepChecks}
 	return j
@@ -85,33 +85,43 @@ func (j *job) until(s Step, seconds float64, each func()) {
 	}
 }
 
-// obey turns the screws as the advice says, looking up every two seconds.
+// obey does what the advice says, a little at a time.
 func (j *job) obey() {
-	r := j.v.reading()
-	a := r.Advice
-	if now := j.e.Truth().TimeS; (a.Kind == balance.Turn || a.Kind == balance.Reverse) && now > j.hand {
-		j.hand = now + 2.5
-		turns := 0.25
-		if a.Turns > 0 {
-			turns = a.Turns
-		}
+	a := j.v.reading().Advice
+	now := j.e.Truth().TimeS
+	if now < j.hand {
+		return
+	}
+	switch {
+	case a.Kind == balance.Turn || a.Kind == balance.Reverse:
+		j.hand = now + 0.5
+		turns := 0.06
 		if a.Direction == balance.Anticlockwise {
 			turns = -turns
 		}
 		j.e.Turn(a.Screw, turns)
+	case a.Why == balance.WhyBlip && j.v.Flow.At == StepBlip:
+		j.hand = now + 12
+		j.e.Blip()
+	case a.Kind == balance.SetIdle:
+		j.turnStop(a.Turns, a.Direction == balance.Anticlockwise)
 	}
+}
+
+func (j *job) turnStop(turns float64, anticlockwise bool) {
+	j.hand = j.e.Truth().TimeS + 4
+	if anticlockwise {
+		turns = -turns
+	}
+	j.e.TurnStop(turns)
 }
 
 // obeyIdle turns the throttle stop as the screen says.
 func (j *job) obeyIdle() {
+	j.obey()
 	a := j.v.Snap.Tune.Idle.Advice
-	if now := j.e.Truth().TimeS; (a.Kind == mixture.Turn || a.Kind == mixture.Reverse) && now > j.hand {
-		j.hand = now + 4
-		turns := a.Turns
-		if a.Direction == mixture.Anticlockwise {
-			turns = -turns
-		}
-		j.e.TurnStop(turns)
+	if (a.Kind == mixture.Turn || a.Kind == mixture.Reverse) && j.e.Truth().TimeS > j.hand {
+		j.turnStop(a.Turns, a.Direction == mixture.Anticlockwise)
 	}
 }
 
@@ -134,16 +144,9 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	if j.saves == 0 {
 		t.Error("the level bank was not saved")
 	}
-	for range 40 {
-		j.live()
-	}
-	if j.v.Flow.At != StepBlip {
-		t.Fatalf("without a blip the job went on to %q", j.v.Flow.At.ID())
-	}
-	j.e.Blip()
-	j.until(StepIdle, 60, j.obey)
+	j.until(StepIdle, 120, j.obey) // through the blip, and the lock nuts
 	j.until(StepPilots, 120, j.obeyIdle)
-	j.update(KeyPress{KeyEnter})
+	j.update(KeyPress{"n"})
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"s"})
 	want := []Step{StepChecks, StepRig, StepZero, StepWarm, StepHoses, StepLevel, StepBlip, StepIdle, StepPilots, StepRaised, StepKeep}
@@ -182,7 +185,7 @@ func TestAChosenStepStays(t *testing.T) {
 	}
 }
 
-// When the blip has moved the bank, the job goes back to level it.
+// When a blip has moved the bank, the job goes back to level it.
 func TestABlipThatMovesTheBank(t *testing.T) {
 	v := running(reading(balance.Done, balance.WhyLevel)).StartAt(StepBlip)
 	pass := func(kind balance.Kind, rpm float64, ticks int) {
@@ -195,7 +198,7 @@ func TestABlipThatMovesTheBank(t *testing.T) {
 			v = Update(v, Tick{at, &s})
 		}
 	}
-	pass(balance.Turn, 1000, 100) // before the blip that says nothing
+	pass(balance.Recheck, 1000, 100)
 	pass(balance.Wait, 2500, 10)
 	pass(balance.Turn, 1020, 50)
 	if v.Flow.At != StepBlip {

@@ -20,6 +20,8 @@ func (v *View) keyLine() []string {
 		keys = []string{"Space seen", "x not on this bike", "Enter all seen", "n skip"}
 	case StepZero:
 		keys = []string{"z zero now", "n skip"}
+	case StepPilots:
+		keys = []string{"Enter begin, turn made", "n skip"}
 	case StepKeep:
 		keys = []string{"s save", "m remark"}
 	default:
@@ -41,6 +43,7 @@ func (v *View) helpPage() []string {
 		"1 2 3 4   the cylinder that the others are compared with",
 		"u         next unit: kPa, mbar, mmHg, cmHg, inHg",
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
+		"g         a fault that is told is looked at: go on",
 		"q         leave (Esc, Ctrl-C too);  Ctrl-Z  rest, fg goes on",
 		"",
 		"A lane per cylinder: the diamond left of the line draws less than the reference",
@@ -55,7 +58,7 @@ func (v *View) helpPage() []string {
 	}
 	if v.Practice != nil {
 		lines = append([]string{
-			"e  b      start or stop the practice engine; blip it",
+			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",
 			"↑ ↓ Tab   take the next screw in hand;  t  its true draws and openings",
 			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a sixteenth",
 		}, lines...)

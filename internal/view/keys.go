@@ -5,7 +5,9 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"evendraw/internal/balance"
 	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
 
@@ -121,6 +123,10 @@ func (v *View) flowKey(k string) bool {
 		v.goTo(v.Flow.At+1, true)
 	case "p", KeyBackspace:
 		v.goTo(v.Flow.At-1, false)
+	case "y":
+		if v.Flow.At == StepPilots {
+			v.want(Want{Kind: TrimPilots})
+		}
 	default:
 		return false
 	}
@@ -136,12 +142,28 @@ func (v *View) confirm() {
 		v.startZero()
 	case v.Flow.At == StepKeep:
 		v.save()
+	case v.Flow.At == StepPilots && (v.Snap == nil || v.Snap.Tune.Trim == nil):
+		v.want(Want{Kind: TrimPilots})
+	case v.Flow.At == StepPilots && v.Snap.Tune.Trim.Step != mixture.StepAllSet:
+		v.want(Want{Kind: TrimMade})
+	case v.Flow.At == StepPilots && v.unlevel():
+		v.goTo(StepLevel, true)
+		v.note("The trim has moved the balance: level once more.", Warn)
+	case v.Flow.At == StepHoses:
+		v.want(Want{Kind: GoOn})
+		v.goTo(v.Flow.At+1, true)
 	case v.Flow.At == StepChecks:
 		v.tickAll()
 		v.goTo(v.Flow.At+1, true)
 	default:
 		v.goTo(v.Flow.At+1, true)
 	}
+}
+
+// unlevel reports whether the advice is to turn a synchronising screw.
+func (v *View) unlevel() bool {
+	r := v.reading()
+	return r != nil && (r.Advice.Kind == balance.Turn || r.Advice.Kind == balance.Reverse)
 }
 
 // startZero asks for a zero pass, and shows it.
@@ -174,6 +196,8 @@ func (v *View) jobKey(k string) bool {
 		v.save()
 	case "z":
 		v.startZero()
+	case "g":
+		v.want(Want{Kind: GoOn})
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
 	case "1", "2", "3", "4":
@@ -253,6 +277,8 @@ const (
 // practiceKey does what a key means on the practice engine.
 func (v *View) practiceKey(k string) {
 	p := *v.Practice
+	from, to := v.inReach()
+	p.Screw = min(max(p.Screw, from), to-1)
 	turn := func(turns float64) { v.want(Want{Kind: TurnScrew, Screw: p.Screw, Turns: turns}) }
 	switch k {
 	case KeyRight:
@@ -264,13 +290,15 @@ func (v *View) practiceKey(k string) {
 	case ",":
 		turn(-finePressTurns)
 	case KeyTab, KeyDown:
-		p.Screw = (p.Screw + 1) % len(p.Names)
+		p.Screw = from + (p.Screw-from+1)%(to-from)
 	case KeyUp:
-		p.Screw = (p.Screw + len(p.Names) - 1) % len(p.Names)
+		p.Screw = from + (p.Screw-from+to-from-1)%(to-from)
 	case "t":
 		p.Truth = !p.Truth
 	case "b":
 		v.want(Want{Kind: Blip})
+	case "v":
+		v.want(Want{Kind: HoldRaised})
 	case "e":
 		kind := StartEngine
 		if p.Running {
@@ -279,4 +307,21 @@ func (v *View) practiceKey(k string) {
 		v.want(Want{Kind: kind})
 	}
 	v.Practice = &p
+}
+
+// StopName is the throttle stop among the practice engine's screws.
+const StopName = "stop"
+
+// inReach returns which of the practice engine's screws the keys take in hand: the
+// synchronising screws and the throttle stop; for the trim the stop and the pilot screws.
+func (v *View) inReach() (from, to int) {
+	n := len(v.Practice.Names)
+	stop := slices.Index(v.Practice.Names, StopName)
+	switch {
+	case stop < 0:
+		return 0, n
+	case v.Flow.At == StepPilots:
+		return stop, n
+	}
+	return 0, stop + 1
 }

@@ -119,11 +119,17 @@ func (v *View) tell(p *Picture, r *balance.Reading, blank bool) {
 		v.tellLink(p)
 	case v.zeroState().Running:
 		v.tellZero(p, v.zeroState())
-	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At.live() && r.Advice.Kind == balance.Fault:
+	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
 		v.tellAdvice(p, r)
 	default:
 		v.tellStep(p)
 	}
+}
+
+// overrides reports whether an advice is told whatever the step: a fault, or a hot
+// engine.
+func (v *View) overrides(a *balance.Advice) bool {
+	return a.Kind == balance.Fault && (a.Why != balance.WhyHoses || v.Flow.At > StepHoses) || a.Why == balance.WhyHot
 }
 
 // reading returns the newest reading, nil if there is none.
@@ -245,22 +251,10 @@ func (v *View) foot() []Text {
 	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
 		return one(h, Warn)
 	}
-	if h := v.heat(); h != "" {
-		return one(h, Warn)
-	}
 	if d := v.spread(); d != "" {
 		return one(d, Plain)
 	}
 	return nil
-}
-
-// heat reminds of the heat of a standing engine, "" while there is no need.
-func (v *View) heat() string {
-	r := v.reading()
-	if r == nil || !r.Span.Cycle || r.IdlingLimitSeconds <= 0 || r.IdlingSeconds < r.IdlingLimitSeconds {
-		return ""
-	}
-	return "The engine has idled for as long as it may without cooling: stop it, let it cool, then go on."
 }
 
 // truth is the practice engine's true draws.
@@ -320,7 +314,9 @@ func (v *View) practice() []Text {
 		state = "engine on"
 	}
 	out := []Text{{"Practice, " + state + ", in hand:", Dim}}
-	for i, name := range p.Names {
+	from, to := v.inReach()
+	for i := from; i < to; i++ {
+		name := p.Names[i]
 		t := Text{" " + name + " ", Dim}
 		if i == p.Screw {
 			t = Text{"[" + name + "]", Strong}

@@ -2,10 +2,7 @@ package view
 
 import (
 	"fmt"
-	"math"
 	"time"
-
-	"evendraw/internal/mixture"
 )
 
 // tellStep says what the step at hand asks for, and how far it has come.
@@ -25,14 +22,10 @@ func (v *View) tellStep(p *Picture) {
 		v.tellWarm(p)
 	case StepHoses:
 		v.tellHoses(p)
-	case StepBlip:
-		v.tellBlip(p)
 	case StepIdle:
 		v.tellIdle(p)
 	case StepPilots:
-		p.Big = "PILOTS"
-		p.Say = []string{"By hand, with the manual: each pilot screw an eighth at a time for the highest steady idle; never force one onto its seat.",
-			"Then look at the lanes: the trim moves the balance. p goes back to level again, Enter goes on."}
+		v.tellPilots(p)
 	case StepRaised:
 		v.tellRaised(p)
 	case StepKeep:
@@ -145,80 +138,6 @@ func unseen(pairs [][2]int) string {
 		text += ": look."
 	}
 	return text
-}
-
-func (v *View) tellBlip(p *Picture) {
-	p.Big = "BLIP"
-	p.Say = []string{"Open the throttle briefly and let it fall: slides and linkage settle.", "Lock nuts tight? Then look once more: a nut moves its screw."}
-	if v.blipped() {
-		p.Big, p.Say = "LOOK", []string{"Hands off while the figures come back."}
-		if v.done(StepBlip) {
-			p.Big, p.Role, p.Say = "STAYS", Good, []string{"It is level after the blip as well."}
-		}
-	}
-}
-
-func (v *View) tellIdle(p *Picture) {
-	s := &v.Snap.Tune.Idle
-	a := &s.Advice
-	p.Arrow = arrow2(a.Direction)
-	goal := "The card has no idle speed: set it by the throttle stop to what the manual says, then Enter."
-	if s.HighRPM > 0 {
-		goal = fmt.Sprintf("Idle speed wanted: %.0f to %.0f rpm.", s.LowRPM, s.HighRPM)
-	}
-	way := fmt.Sprintf("Turn the throttle stop %s, %s.", a.Direction, amount(a.Turns))
-	switch a.Kind {
-	case mixture.Turn:
-		p.Big, p.Amount, p.Say = "IDLE", Fraction(a.Turns), []string{way, goal}
-	case mixture.Reverse:
-		p.Big, p.Role, p.Say = "OTHER WAY", Warn, []string{"That led away. " + way, goal}
-	case mixture.Stop:
-		p.Big, p.Arrow, p.Role, p.Say = "HAND OFF", 0, Warn, []string{"Enough: let the speed settle.", goal}
-	case mixture.Done:
-		p.Big, p.Arrow, p.Role, p.Say = "IDLE GOOD", 0, Good, []string{goal}
-	default:
-		p.Big, p.Arrow, p.Say = figure(s.RPM), 0, []string{goal}
-		if s.HighRPM > 0 {
-			p.Big, p.Role, p.Say = "WAIT", Dim, []string{"Looking at the speed: hands off for a moment.", goal}
-		}
-	}
-}
-
-// figure is a speed in large figures.
-func figure(rpm float64) string {
-	if math.IsNaN(rpm) {
-		return "IDLE"
-	}
-	return fmt.Sprintf("%.0f", rpm)
-}
-
-func arrow2(d mixture.Direction) int {
-	switch d {
-	case mixture.Clockwise:
-		return 1
-	case mixture.Anticlockwise:
-		return -1
-	}
-	return 0
-}
-
-func (v *View) tellRaised(p *Picture) {
-	r := v.reading()
-	p.Big = fmt.Sprintf("TO %.0f", v.RaisedRPM)
-	p.Say = []string{fmt.Sprintf("Hold about %.0f rpm for %d seconds: is the bank even there too?", v.RaisedRPM, raisedSeconds),
-		"No screw of the linkage is turned at this speed."}
-	switch raised := v.Flow.raised; {
-	case raised > 0:
-		p.Big, p.Role = "LET GO", Good
-		p.Say = []string{fmt.Sprintf("At the raised speed the spread was %s %s: within the limit. Back to idle.", v.Unit.Format(kpa(raised)), v.Unit.Name)}
-		if kpa(raised) > v.Limit {
-			p.Role = Warn
-			p.Say = []string{fmt.Sprintf("At the raised speed the spread was %s %s, beyond the limit of %s.", v.Unit.Format(kpa(raised)), v.Unit.Name, v.Unit.Format(v.Limit)),
-				"Even at idle and uneven here: slides, diaphragms, needles or a worn linkage, not the synchronising screws."}
-		}
-	case v.turning() && v.atRaised(r.RPM):
-		p.Big = "HOLD IT"
-	}
 }
 
 func (v *View) tellKeep(p *Picture) {

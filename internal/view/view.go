@@ -25,8 +25,6 @@ type View struct {
 	// Limit is the spread at which a bank passes; Aim that at which the
 	// advice stops.
 	Limit, Aim pressure.KPa
-	// RaisedRPM is the speed of the raised-speed look, 0 when none was chosen.
-	RaisedRPM float64
 	// Flow is where the job stands.
 	Flow Flow
 	// Page is what is looked at, and Alone is set while the advice has the whole
@@ -79,8 +77,8 @@ const (
 // Practice is what the display knows of the practice engine.
 type Practice struct {
 	Running bool
-	// Screw is the index of the screw that the keys turn; one past the last
-	// is the throttle stop.
+	// Screw is the index of the screw that the keys turn: the synchronising screws,
+	// the throttle stop, the pilot screws.
 	Screw int
 	Names []string
 	// Turns made of each, clockwise positive.
@@ -107,10 +105,16 @@ const (
 	KeepPlace  // Text is the step's ID
 	KeepTicks  // Ticks
 	LookIdle   // look at the idle speed anew
+	LookRaised // begin the look at the raised speed
+	TrimPilots // begin to trim the pilot screws
+	TrimMade   // the turn of a pilot screw is made
+	EndTune    // end trim and look
+	GoOn       // put aside the fault that is being told
 	TurnScrew
 	StartEngine
 	StopEngine
 	Blip
+	HoldRaised // hold the practice engine at the raised speed, or let go
 )
 
 // Want is one thing asked for.
@@ -160,7 +164,6 @@ type Bike struct {
 	Name       string
 	Unit       pressure.Unit
 	Aim, Limit pressure.KPa
-	RaisedRPM  float64
 	Checks     []garage.Check
 	Ticks      []garage.Tick
 	// All are the names of all bikes.
@@ -221,7 +224,7 @@ func (v *View) note(text string, role Role) {
 func (v *View) want(w Want) { v.Wants = append(v.Wants, w) }
 
 func (v *View) takeBike(b *Bike) {
-	v.Bike, v.Unit, v.Aim, v.Limit, v.RaisedRPM = b.Name, b.Unit, b.Aim, b.Limit, b.RaisedRPM
+	v.Bike, v.Unit, v.Aim, v.Limit = b.Name, b.Unit, b.Aim, b.Limit
 	v.Checks, v.Bikes = b.Checks, b.All
 	v.Ticks = freshTicks(b.Ticks, b.Checks, v.Now)
 	v.trend = trend{}
