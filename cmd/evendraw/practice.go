@@ -2,12 +2,10 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"math/rand/v2"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/spf13/pflag"
 
@@ -231,73 +229,5 @@ func (p *practice) do(w view.Want) {
 		p.engine.Stop()
 	case view.Blip:
 		p.engine.Blip()
-	}
-}
-
-// Times of the virtual mechanic, in seconds of the engine's time.
-const (
-	settleTime = 0.5 // before the zero pass
-	glance     = 1.0 // between looks at the advice
-	patience   = 3.0 // until an advice that stands unchanged is followed again
-)
-
-// mechanic turns the screws of the practice engine as the advice says, looking
-// up once a second.
-type mechanic struct {
-	p     *practice
-	sess  *session.Session
-	look  float64
-	again float64
-	acted balance.Advice
-}
-
-// step does what is due; done is true when the bank is level.
-func (m *mechanic) step() (done bool) {
-	snap := m.sess.Snapshot()
-	now := snap.Link.LastTime
-	if snap.Reading == nil || now < m.look {
-		return false
-	}
-	m.look = now + glance
-	a := snap.Reading.Advice
-	switch {
-	case a.Kind == balance.Done:
-		return true
-	case a.Kind != balance.Turn && a.Kind != balance.Reverse:
-		m.acted = balance.Advice{}
-	case a.Screw != m.acted.Screw || a.Direction != m.acted.Direction || a.Kind != m.acted.Kind || now > m.again:
-		m.again = now + patience
-		m.turn(&a)
-	}
-	return false
-}
-
-func (m *mechanic) turn(a *balance.Advice) {
-	amount := a.Turns
-	if !(amount > 0) {
-		amount = 0.25
-	}
-	if a.Direction == balance.Anticlockwise {
-		amount = -amount
-	}
-	m.p.engine.Turn(a.Screw, amount)
-	m.acted = *a
-}
-
-// watch runs the mechanic until the bank is level or ctx ends; it then calls
-// level.
-func (m *mechanic) watch(ctx context.Context, level func()) {
-	tick := time.NewTicker(50 * time.Millisecond)
-	defer tick.Stop()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-tick.C:
-			if m.step() {
-				level()
-				return
-			}
-		}
 	}
 }

@@ -20,7 +20,7 @@ var now = time.Date(2030, 5, 1, 12, 0, 0, 0, time.UTC)
 
 func reading(kind balance.Kind, why balance.Why) *balance.Reading {
 	r := &balance.Reading{Time: 9, RPM: 1000, Steady: true, Reference: 1, Spread: 1.5, Cycles: 20, Span: cycle.Span{Cycle: true, N: 2, Start: 8.9, Period: 0.12},
-		Advice: balance.Advice{Kind: kind, Why: why, Screw: 0, ScrewName: "1-2", Direction: balance.Anticlockwise, Turns: math.NaN()}}
+		Advice: balance.Advice{Kind: kind, Why: why, Screw: 0, Cylinder: 1, ScrewName: "1-2", Direction: balance.Anticlockwise, Turns: math.NaN()}}
 	for i := range 2 {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Channel: i, Draw: 25 + 1.5*pressure.KPa(i),
 			Difference: 1.5 * pressure.KPa(i), Uncertainty: pressure.KPa(math.NaN()), Opening: math.NaN(), OpeningUncertainty: math.NaN(), Ripple: 40, State: cycle.OK})
@@ -109,7 +109,11 @@ func TestEveryAdviceHasWords(t *testing.T) {
 		balance.Fault: {balance.WhyChannel, balance.WhyDisagree, balance.WhyMisfires, balance.WhyWeakPulse},
 	} {
 		for _, why := range whys {
-			v := running(reading(kind, why))
+			r := reading(kind, why)
+			if why == balance.WhyChannel {
+				r.Cylinders[0].State = cycle.NoPulse
+			}
+			v := running(r)
 			p := v.Picture()
 			say := strings.Join(p.Say, " ")
 			name := string(kind) + " " + string(why)
