@@ -104,7 +104,7 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 		bottom -= rows
 		c.drawTable(p.Table, bottom+1, rows)
 	case p.List != nil:
-		need := len(c.sayLines(p)) + 2
+		need := len(c.sayLines(p.Say)) + 2
 		if c.Height >= stepHeight {
 			need += bigRows
 		}
@@ -195,29 +195,32 @@ func (c *Canvas) drawFoot(p *view.Picture, bottom int) int {
 	return rows
 }
 
-// sayLines breaks the advice's sentences into lines.
-func (c *Canvas) sayLines(p *view.Picture) (lines []string) {
-	for _, s := range p.Say {
+// sayLines breaks sentences into lines.
+func (c *Canvas) sayLines(sentences []string) (lines []string) {
+	for _, s := range sentences {
 		lines = append(lines, c.wrapped(s, c.Width-2)...)
 	}
 	return lines
 }
 
 // drawAdvice writes the advice between two rows: large if there is room, and
-// its sentences below. Where space is short the sentences, which say the same, go
-// first.
+// its sentences below. Where the letters would take less than a third of the screen,
+// the last sentences make room for them.
 func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) {
-	lines := c.sayLines(p)
+	lines := c.sayLines(p.Say)
 	room := bottom - top + 1
 	big, ok := c.setBig(p, room-len(lines)-1)
-	for ; !ok && len(lines) > 0; big, ok = c.setBig(p, room-len(lines)-min(len(lines), 1)) {
-		lines = lines[:len(lines)-1]
+	for keep := len(p.Say) - 1; keep >= 0 && (!ok || !p.Read && big.height() < c.Height/3); keep-- {
+		fewer := c.sayLines(p.Say[:keep])
+		if larger, fits := c.setBig(p, room-len(fewer)-min(keep, 1)); fits && (!ok || larger.height() > big.height()) {
+			big, ok, lines = larger, true, fewer
+		}
 	}
 	switch {
 	case !ok:
 		c.drawSmall(p, top)
 		top++
-		lines = c.sayLines(p)
+		lines = c.sayLines(p.Say)
 	case p.Alone:
 		top += (room - len(lines) - big.height()) / 2
 	}

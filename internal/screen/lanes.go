@@ -22,7 +22,7 @@ var hills = []rune(" ▁▂▃▄▅▆▇█")
 
 // laneRows is how many rows each lane gets of the body's.
 func (c *Canvas) laneRows(p *view.Picture, room int) int {
-	room -= 1 + max(c.Height/3, 2*bigRows+2+len(c.sayLines(p)))
+	room -= 1 + max(c.Height/3, 2*bigRows+2+len(c.sayLines(p.Say)))
 	return min(max(room/len(p.Lanes), 1), max(3, c.Height/12))
 }
 

@@ -31,7 +31,7 @@ type job struct {
 func newJob(t *testing.T) *job {
 	four := bank.Default(4)
 	j := &job{t: t, e: engine.New(engine.Config{Bank: four, Seed: 5})}
-	j.s = session.New(session.Config{Bank: &four, Ambient: 101.3, Reference: 1, Idle: mixture.IdleConfig{LowRPM: 1180, HighRPM: 1280}}, session.Options{})
+	j.s = session.New(session.Config{Bank: &four, Ambient: 101.3, Reference: 1, Idle: mixture.IdleConfig{LowRPM: 1080, HighRPM: 1160}}, session.Options{})
 	j.v = View{Now: now, Snap: j.s.Snapshot(), Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7, Checks: garage.PreStartChecks(&four)}
 	j.v = j.v.StartAt(StepChecks)
 	j.steps = []Step{StepChecks}
@@ -76,7 +76,7 @@ func (j *job) until(s Step, seconds float64, each func()) {
 	for end := j.e.Truth().TimeS + seconds; j.v.Flow.At != s; {
 		if j.e.Truth().TimeS > end {
 			p := j.v.Picture()
-			j.t.Fatalf("step %q did not come in %g s: still at %q, %q %v", s.ID(), seconds, j.v.Flow.At.ID(), p.Big, p.Say)
+			j.t.Fatalf("step %q did not come in %g s: still at %q, %q %v, %.0f rpm", s.ID(), seconds, j.v.Flow.At.ID(), p.Big, p.Say, j.v.reading().RPM)
 		}
 		j.live()
 		if each != nil {
@@ -103,13 +103,16 @@ func (j *job) obey() {
 	case a.Why == balance.WhyBlip && j.v.Flow.At == StepBlip:
 		j.hand = now + 12
 		j.e.Blip()
+	case a.Why == balance.WhyOffIdle: // levelling has moved the idle far
+		j.turnStop(0.125, j.v.reading().RPM > 1160)
+		j.hand = now + 3
 	case a.Kind == balance.SetIdle:
 		j.turnStop(a.Turns, a.Direction == balance.Anticlockwise)
 	}
 }
 
 func (j *job) turnStop(turns float64, anticlockwise bool) {
-	j.hand = j.e.Truth().TimeS + 4
+	j.hand = j.e.Truth().TimeS + 10
 	if anticlockwise {
 		turns = -turns
 	}
@@ -141,11 +144,11 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	j.e.Start()
 	j.until(StepLevel, 60, nil) // settled, and the hoses are right
 	j.until(StepBlip, 150, j.obey)
+	j.until(StepIdle, 120, j.obey) // through the blip, and the lock nuts
+	j.until(StepPilots, 120, j.obeyIdle)
 	if j.saves == 0 {
 		t.Error("the level bank was not saved")
 	}
-	j.until(StepIdle, 120, j.obey) // through the blip, and the lock nuts
-	j.until(StepPilots, 120, j.obeyIdle)
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"s"})

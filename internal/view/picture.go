@@ -45,8 +45,10 @@ type Picture struct {
 	Big, Amount string
 	Arrow       int
 	Role        Role
-	// Say is the advice as a sentence or two.
-	Say []string
+	// Say is the advice as a sentence or two; Read is set where they matter more than
+	// large letters.
+	Say  []string
+	Read bool
 	// Alone is set when the advice has the whole screen.
 	Alone bool
 	// List, Table and Waves are what stands below the advice on pages without

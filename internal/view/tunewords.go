@@ -129,7 +129,7 @@ var found = map[mixture.Found]string{
 }
 
 func (v *View) tellTrimmed(p *Picture, t *mixture.TrimState) {
-	p.Big, p.Role = "PILOTS SET", Good
+	p.Big, p.Role, p.Read = "PILOTS SET", Good, true
 	var all []string
 	for _, s := range t.Pilots[:t.Cylinders] {
 		text := fmt.Sprintf("%d: ", s.Cylinder)
@@ -182,7 +182,7 @@ func (v *View) tellCompared(p *Picture, s *mixture.RaisedState) {
 		p.Big, p.Role = "EVEN", Good
 		return
 	}
-	p.Big, p.Role = "UNEVEN", Warn
+	p.Big, p.Role, p.Read = "UNEVEN", Warn, true
 	text := patterns[s.Pattern]
 	if s.Cylinder > 0 {
 		text = fmt.Sprintf("Cylinder %d: ", s.Cylinder) + text
