@@ -88,13 +88,13 @@ func (l *live) watchSilence(ctx context.Context, j *jsonLines) func() {
 	}
 }
 
-// tellWrongRate returns a report of the wait for a board that says once, on standard error,
-// that bytes come which are no frames.
-func (l *live) tellWrongRate() func(board.Progress) {
+// wrongRateTo returns a report of the wait for a board that says once, by tell, that
+// bytes come which are no frames.
+func wrongRateTo(tell func(string)) func(board.Progress) {
 	var once sync.Once
 	return func(p board.Progress) {
 		if garbled(p) {
-			once.Do(func() { fmt.Fprintln(l.err, "evendraw: "+printable(progressText(p))) })
+			once.Do(func() { tell(progressText(p)) })
 		}
 	}
 }

@@ -69,6 +69,7 @@ minutes. The maker's manual and the law of the place come first.`,
 	rig.addFlags(root.PersistentFlags())
 	root.AddCommand(newLiveCommand(rig), newZeroCommand(rig), newRecordCommand(rig), newReplayCommand(rig),
 		newAnalyseCommand(rig), newBikeCommand(rig), newBoardCommand(rig), newTrialCommand(), newPathsCommand(rig), newBenchCommand(rig))
+	completeTree(root, rig)
 	return root
 }
 

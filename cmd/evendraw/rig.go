@@ -10,9 +10,11 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -171,6 +173,8 @@ func (r *rig) configOf(card garage.Board) session.Config {
 	if r.bike != nil {
 		b := r.bike.Bank
 		cfg.Bank, cfg.Reference, cfg.Aim = &b, r.bike.Reference, r.bike.AimKPa
+		cfg.IdlingLimit, cfg.LevelBy = 60*r.bike.IdlingLimitMin, balance.LevelBy(r.bike.LevelBy)
+		cfg.Idle = mixture.IdleConfig{LowRPM: r.bike.IdleRPMLow, HighRPM: r.bike.IdleRPMHigh, EffectRPMPerTurn: r.bike.StopEffectRPMPerTurn}
 		if r.bike.AltitudeM != nil {
 			cfg.Ambient = pressure.StandardAtmosphere(*r.bike.AltitudeM)
 		}
@@ -178,6 +182,7 @@ func (r *rig) configOf(card garage.Board) session.Config {
 	if r.ambient != 0 {
 		cfg.Ambient, cfg.AmbientFrom = pressure.KPa(r.ambient), session.FromUser
 	}
+	cfg.Lambda = r.lambda(card.Lambda)
 	cfg.Setup.SupplyMV = card.SupplyMV
 	for _, name := range card.Sensors {
 		k, err := sensor.ParseKind(name)
@@ -193,6 +198,19 @@ func (r *rig) configOf(card garage.Board) session.Config {
 	}
 	cfg.Setup.Ambient = cfg.Ambient
 	return cfg
+}
+
+// lambda returns the probe that a board card tells of, nil for none.
+func (r *rig) lambda(card *garage.LambdaCard) *session.LambdaConfig {
+	if card == nil {
+		return nil
+	}
+	l := &session.LambdaConfig{Channel: card.Channel, StoichAFR: garage.DefaultStoichAFR,
+		Probe: mixture.Probe{LowV: card.LowV, HighV: card.HighV, LowLambda: card.LowLambda, HighLambda: card.HighLambda}}
+	if r.bike != nil {
+		l.StoichAFR = r.bike.StoichAFR
+	}
+	return l
 }
 
 // limits are the card's aim and limit, or the defaults.

@@ -1,6 +1,9 @@
 package mixture
 
-import "math"
+import (
+	"math"
+	"os"
+)
 
 // visited closes a look at a setting.
 func (t *Trim) visited() {
@@ -11,6 +14,9 @@ func (t *Trim) visited() {
 		n := t.speeds.cycles()
 		s.Points[s.NPoints] = Point{t.at, t.speeds.mean(n), 1.96 * t.speeds.error(n), t.probe.lambdaAt(t.at)}
 		s.NPoints++
+	}
+	if os.Getenv("ONE") != "" {
+		println(t.current(), int(t.at*1000), int(10*s.Points[s.NPoints-1].RPM), int(1000*t.est.peak), int(1000*t.est.sd), int(10*t.est.bend), int(10*t.est.bendSD), int(10*t.est.gain), int(100*t.est.scatter))
 	}
 	if p := t.pilot(); t.est.known {
 		p.Best, p.Uncertainty = t.est.peak, 1.96*t.est.sd

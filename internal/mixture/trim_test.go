@@ -82,10 +82,17 @@ func TestScratchTrim(t *testing.T) {
 	if n == 0 {
 		n = 3
 	}
-	good, all, fours, idle, turns, hold := 0, 0, 0, 0.0, 0, 0
+	good, all, fours, idle, turns, hold, zs := 0, 0, 0, 0.0, 0, 0, 0.0
+	var byCyl [4]float64
+	watch, _ := strconv.ParseFloat(os.Getenv("WATCH"), 64)
+	sure, _ := strconv.ParseFloat(os.Getenv("SURE"), 64)
+	one, _ := strconv.Atoi(os.Getenv("ONE"))
 	for seed := range uint64(n) {
+		if one > 0 && int(seed) != one {
+			continue
+		}
 		cfg := engine.Config{Bank: bank.Default(4), Seed: seed + 100, Running: true, PilotsOff: 0.5, Uneven: 0.7}
-		e, st, h := trimmed(t, cfg, TrimConfig{Screws: FuelScrews}, 400)
+		e, st, h := trimmed(t, cfg, TrimConfig{Screws: FuelScrews, WatchS: watch, Sure: sure}, 900)
 		ok := true
 		for i, c := range e.Truth().Cylinders {
 			p := st.Pilots[i]
@@ -96,6 +103,15 @@ func TestScratchTrim(t *testing.T) {
 			} else {
 				ok = false
 			}
+			if one > 0 {
+				t.Logf("%+v", p)
+			}
+			z := (p.Best - (c.PilotBest - h.start[i])) / p.Uncertainty * 1.96
+			zs += z * z
+			if math.Abs(off) > 0.125 {
+				t.Logf("seed %d cyl %d %s moved %+.3f want %+.3f off %+.3f z %.2f ± %.3f visits %d", seed, i+1, p.Found, p.Moved, c.PilotBest-h.start[i], off, z, p.Uncertainty, p.Visits)
+			}
+			byCyl[i] += z * z
 			est := p.Best - (c.PilotBest - h.start[i])
 			if math.Abs(est) <= p.Uncertainty {
 				hold++
@@ -113,5 +129,5 @@ func TestScratchTrim(t *testing.T) {
 			t.Logf("seed %d step %s idling %.0f turns %d stop turns %d", seed, st.Step, st.IdlingS, h.turns, h.follower.turns)
 		}
 	}
-	t.Logf("good %d of %d, fours %d of %d, idle %.0f turns %.1f, intervals hold %d", good, all, fours, n, idle/float64(n), float64(turns)/float64(n), hold)
+	t.Logf("good %d of %d, fours %d of %d, idle %.0f turns %.1f, intervals hold %d rms z %.2f by cyl %.1f", good, all, fours, n, idle/float64(n), float64(turns)/float64(n), hold, math.Sqrt(zs/float64(all)), byCyl)
 }
