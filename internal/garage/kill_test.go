@@ -115,7 +115,7 @@ func TestKill(t *testing.T) {
 	if took := time.Since(begin); took > time.Second {
 		t.Errorf("the first save after that took %v", took)
 	}
-	t.Logf("%d kills, %d orphans swept, %d files intact", kills, orphans, records)
+	t.Logf("count: %d kills, %d orphans swept, %d files intact", kills, orphans, records)
 }
 
 // dieAt saves and is killed at call n, half of what it writes there being written. It
@@ -171,7 +171,7 @@ func TestKillAtEveryCall(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d kills in %d ways to save, 0 files torn", kills, len(saves))
+	t.Logf("count: %d kills in %d ways to save, 0 files torn", kills, len(saves))
 }
 
 // Row 21: two programs save to one file at the same time; nothing is lost
@@ -202,7 +202,7 @@ func TestTwoPrograms(t *testing.T) {
 	if len(lines)+said != 2*appendsByEach {
 		t.Errorf("%d saved, %d refused of %d", len(lines), said, 2*appendsByEach)
 	}
-	t.Logf("%d saved, %d refused, 0 lost", len(lines), said)
+	t.Logf("count: %d saves by two programs at a time, %d refused aloud, 0 lost", len(lines), said)
 }
 
 func TestLeftLock(t *testing.T) {
