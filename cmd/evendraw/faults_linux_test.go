@@ -310,6 +310,25 @@ func TestBoardLostForGood(t *testing.T) {
 	}
 }
 
+// A recording ends with the board, and holds what came until then.
+func TestRecordingEndsWithTheBoard(t *testing.T) {
+	t.Parallel()
+	l := fakeboard.NewLine(t)
+	capture := filepath.Join(t.TempDir(), "c.cap")
+	play(t, l, idlingBoard(), fakeboard.Pace{})
+	r := start(t, os.Getuid(), "record", "--port", l.Path, capture)
+	r.await(r.err, "the beginning", 5*time.Second, func(s *stamped) bool { return strings.Contains(s.text, "recording to") })
+	time.Sleep(2 * time.Second)
+	l.Unplug()
+	if status := r.status(3 * time.Second); status != exitLost || !strings.Contains(r.text(), "vanished") {
+		t.Errorf("status %d: %s", status, r.text())
+	}
+	all := lines(t, evendraw(t, t.TempDir(), "analyse", capture, "--json").out)
+	if s := all[len(all)-1].Summary; s == nil || s.Frames < 1500 || s.Lost != 0 || s.Damaged != 0 {
+		t.Errorf("the capture holds %+v", s)
+	}
+}
+
 // Row 15: neither the host's clock nor late and batched bytes show in a reading.
 func TestArrivalDoesNotCount(t *testing.T) {
 	t.Parallel()
