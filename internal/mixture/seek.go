@@ -171,6 +171,7 @@ func (t *Trim) closeCylinder() {
 	}
 	t.idle.Disturbed()
 	t.enter(StepIdle, math.NaN())
+	t.state.Advice = t.idle.told
 }
 
 // foretold is the speed that the fit tells for a setting, NaN where it tells none.
