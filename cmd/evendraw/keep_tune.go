@@ -46,7 +46,9 @@ func saveSheet(r *rig, snap *session.Snapshot, screws string) (string, error) {
 	sheet.Program, sheet.Time, sheet.Moment, sheet.PilotScrews = version, time.Now(), garage.SheetTogether, screws
 	sheet.Note = "pilot screws as trimmed on the running engine"
 	for i, out := range t.TurnsOut() {
-		sheet.Carburettors[i].PilotTurnsOut = garage.NullFloat(out)
+		if !math.IsNaN(out) {
+			sheet.Carburettors[i].PilotTurnsOut = garage.NullFloat(out)
+		}
 	}
 	return r.garage.SaveBench(r.bike.Name, &sheet)
 }

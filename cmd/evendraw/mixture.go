@@ -42,7 +42,8 @@ const mixtureHelp = `Trim the pilot screws for the highest steady idle, one carb
 warm engine and a level bank. Each turn is told and has its seconds; then, hands off,
 the speed is watched; the best setting is the peak of a parabola through what was seen,
 told in turns out, to an eighth, with how sure it is. Between cylinders the throttle
-stop brings the idle back. Afterwards look at the levelling again: the trim moves it.
+stop brings the idle back. Enter says that a turn is made before its seconds are over; q
+and Enter leaves. Afterwards look at the levelling again: the trim moves it.
 
 A small turn near the best moves the speed less than an idle wanders: that is why the
 settings looked at lie five and six eighths apart from the best guess, not one. With
@@ -247,10 +248,16 @@ func (t trimming) close() error {
 		for _, line := range append(view.PilotLines(s), view.PilotWarnings(s)...) {
 			fmt.Fprintln(t.out, line)
 		}
-		fmt.Fprintln(t.out, "Look at the levelling again (evendraw live): the trim moves it.")
+		if t.done() {
+			fmt.Fprintln(t.out, "Look at the levelling again (evendraw live): the trim moves it.")
+		}
 	}
 	if t.practice != nil {
 		fmt.Fprintln(t.err, t.practice.truth(s))
+		return nil
+	}
+	if !t.done() {
+		fmt.Fprintln(t.err, "left before the end: nothing is saved")
 		return nil
 	}
 	screws := t.opt.screws

@@ -91,7 +91,7 @@ func (t raising) done() bool {
 }
 
 func (t raising) close() error {
-	if w, ok := t.words(); ok && !t.opt.json {
+	if w, ok := t.words(); ok && !t.opt.json && t.done() {
 		for _, line := range w.Say {
 			fmt.Fprintln(t.out, line)
 		}

@@ -38,6 +38,7 @@ type tuner struct {
 	failed   error
 	next     float64 // when the next JSON line is due
 	lineAt   float64 // when the next plain line is due
+	told     string  // the advice that was told in full last
 }
 
 func newTuner(r *rig, o *mixtureOptions, in io.Reader, out, errOut io.Writer) (*tuner, error) {
@@ -63,7 +64,7 @@ func newTuner(r *rig, o *mixtureOptions, in io.Reader, out, errOut io.Writer) (*
 	return t, nil
 }
 
-// errTuned ends a session whose stage is done.
+// errTuned ends a session whose stage is done, or left by the user.
 var errTuned = errors.New("the stage is done")
 
 // run runs a stage to its end.
@@ -95,7 +96,7 @@ func (t *tuner) run(ctx context.Context, stage tuning) error {
 			fmt.Fprintf(t.out, "{\"summary\":%s}\n", line)
 		}
 	}
-	if err == nil && stage.done() {
+	if err == nil && t.begun {
 		err = stage.close()
 	}
 	return err
@@ -160,15 +161,26 @@ func (t *tuner) tell(stage tuning, r *balance.Reading) {
 	}
 	if w, ok := stage.words(); ok {
 		t.lineAt = r.Time + 1
-		line := w.Big
-		if w.Amount != "" {
-			line += map[int]string{1: " clockwise ", -1: " anticlockwise "}[w.Arrow] + w.Amount
+		t.line(&w, r)
+	}
+}
+
+// line prints where a stage stands; what to do is told in full when it has changed.
+func (t *tuner) line(w *view.Words, r *balance.Reading) {
+	head := w.Big
+	if w.Amount != "" {
+		head += map[int]string{0: " ", 1: " clockwise ", -1: " anticlockwise "}[w.Arrow] + w.Amount
+	}
+	rpm := "    –"
+	if r.RPM > 0 {
+		rpm = fmt.Sprintf("%5.0f", r.RPM)
+	}
+	fmt.Fprintf(t.out, "%6.1f s %s rpm  %s\n", r.Time, rpm, head)
+	if told := w.Big + w.Say[0]; told != t.told {
+		t.told = told
+		for _, say := range w.Say {
+			fmt.Fprintf(t.out, "    %s\n", say)
 		}
-		rpm := "    –"
-		if r.RPM > 0 {
-			rpm = fmt.Sprintf("%5.0f", r.RPM)
-		}
-		fmt.Fprintf(t.out, "%6.1f s | %s rpm | %-34s | %s\n", r.Time, rpm, line, strings.Join(w.Say, " "))
 	}
 }
 
@@ -185,7 +197,7 @@ func (t *tuner) listen(stop context.CancelCauseFunc) {
 	for lines.Scan() {
 		switch text := strings.TrimSpace(lines.Text()); {
 		case text == "q":
-			stop(context.Canceled)
+			stop(errTuned)
 		case text == "":
 			t.sess.Chain(func(c chain) { c.TrimMade() })
 		case t.practice == nil:

@@ -123,7 +123,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		}
 		return w
 	case mixture.Hold:
-		return Words{Big: "HANDS OFF", Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read, %.0f s more.", a.Cylinder, s.LeftS)}}
+		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read.", a.Cylinder)}}
 	case mixture.Done:
 		return Words{Big: "ALL SET", Role: Good, Say: []string{"All pilot screws are set. Look at the levelling again: the trim moves it."}}
 	}
