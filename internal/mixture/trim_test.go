@@ -61,11 +61,10 @@ type trimRun struct {
 	state TrimState
 	hand  *pilotHand
 	trim  *Trim
-	// probed is the lambda pushed, nil for none.
-	probed func(e *engine.Engine) float64
 }
 
-// trimmed runs a trim to its end, or for so long.
+// trimmed runs a trim to its end, or for so long; probed is the lambda pushed, nil for
+// none.
 func trimmed(t testing.TB, cfg engine.Config, tc TrimConfig, longest float64, probed func(e *engine.Engine) float64) *trimRun {
 	t.Helper()
 	cfg.Running = true
