@@ -70,11 +70,7 @@ func (t raising) json(now float64) []byte {
 	if snap.Tune.Raised == nil {
 		return nil
 	}
-	var names []string
-	for _, s := range snap.Bank.Screws {
-		names = append(names, s.Name)
-	}
-	return view.RaisedJSON(snap.Tune.Raised, now, names)
+	return view.RaisedJSON(snap.Tune.Raised, now, namesOf(&snap.Bank))
 }
 
 func (t raising) words() (w view.Words, ok bool) {
@@ -82,7 +78,7 @@ func (t raising) words() (w view.Words, ok bool) {
 	if snap.Tune.Raised == nil {
 		return w, false
 	}
-	return view.RaisedWords(snap.Tune.Raised, &snap.Bank), true
+	return view.RaisedWords(snap.Tune.Raised, namesOf(&snap.Bank)), true
 }
 
 func (t raising) done() bool {

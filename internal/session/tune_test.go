@@ -11,6 +11,18 @@ import (
 	"evendraw/internal/session"
 )
 
+// feed runs a chain on an engine for some seconds.
+func feed(t *testing.T, e *engine.Engine, c *session.Chain, seconds float64) {
+	t.Helper()
+	buf := make([]byte, 480)
+	for end := e.Truth().TimeS + seconds; e.Truth().TimeS < end; {
+		n, _ := e.Read(buf)
+		if err := c.Feed(buf[:n]); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
 // The stages after levelling run beside the readings, and the probe's channel becomes
 // the engine's true lambda.
 func TestTuneInTheChain(t *testing.T) {
@@ -28,15 +40,7 @@ func TestTuneInTheChain(t *testing.T) {
 	if c.StopEffect() != 0 {
 		t.Error("an effect without an engine")
 	}
-	buf := make([]byte, 480)
-	run := func(seconds float64) {
-		for end := e.Truth().TimeS + seconds; e.Truth().TimeS < end; {
-			n, _ := e.Read(buf)
-			if err := c.Feed(buf[:n]); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
+	run := func(seconds float64) { feed(t, e, c, seconds) }
 	run(8)
 	tune := c.Tune()
 	if tune.Trim != nil || tune.Raised != nil || tune.Idle.Advice.Kind != mixture.Done {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 )
@@ -263,11 +262,12 @@ var causeWords = map[mixture.Cause]string{
 	mixture.CauseHose:      "the gauge's own hose or jet: exchange two and look again",
 }
 
-// RaisedWords says what the look at the raised speed wants, or what it shows.
-func RaisedWords(s *mixture.RaisedState, b *bank.Bank) Words {
+// RaisedWords says what the look at the raised speed wants, or what it shows; screws are
+// the synchronising screws' names.
+func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	switch a := &s.Advice; {
 	case s.Done:
-		return raisedResult(s, b)
+		return raisedResult(s, screws)
 	case a.Why == mixture.WhyIdleFirst:
 		return Words{Big: "IDLE", Role: Dim, Say: []string{"Let it idle for some seconds: what is above is held against it."}}
 	case a.Kind == mixture.Hold:
@@ -281,7 +281,7 @@ func RaisedWords(s *mixture.RaisedState, b *bank.Bank) Words {
 }
 
 // raisedResult says what a look shows.
-func raisedResult(s *mixture.RaisedState, b *bank.Bank) Words {
+func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	w := Words{Big: "UNEVEN", Role: Warn}
 	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle: ", float64(s.Raised.Spread), s.Raised.RPM, float64(s.Idle.Spread))
 	switch s.Pattern {
@@ -293,8 +293,8 @@ func raisedResult(s *mixture.RaisedState, b *bank.Bank) Words {
 		head += fmt.Sprintf("cylinder %d draws less above: its throttle opens more than the others', or it breathes badly.", s.Cylinder)
 	case mixture.SideOff:
 		name := "?"
-		if s.Screw >= 0 && s.Screw < len(b.Screws) {
-			name = b.Screws[s.Screw].Name
+		if s.Screw >= 0 && s.Screw < len(screws) {
+			name = screws[s.Screw]
 		}
 		head += fmt.Sprintf("the two sides of joint %s open unlike.", name)
 	case mixture.IdleOnly:

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"testing"
 
-	"evendraw/internal/bank"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
@@ -48,7 +47,7 @@ func TestTrimWords(t *testing.T) {
 
 // Every kind and reason has words: none is blank.
 func TestMixtureWordsAreWhole(t *testing.T) {
-	b := bank.Default(4)
+	screws := []string{"1-2", "3-4", "2-3"}
 	idle := mixture.IdleState{RPM: 900, LowRPM: 1000, HighRPM: 1100}
 	for _, k := range []mixture.Kind{mixture.Wait, mixture.Turn, mixture.Stop, mixture.Reverse, mixture.Hold, mixture.Done} {
 		for _, why := range []mixture.Why{mixture.WhyNoCycle, mixture.WhyNotSteady, mixture.WhyNoRange, mixture.WhyTry, mixture.WhySet, mixture.WhyBack, mixture.WhyBase} {
@@ -58,7 +57,7 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 			s.Advice = a
 			s.Advice.Part, s.Advice.Cylinder = mixture.PilotScrew, 2
 			r := mixture.RaisedState{Advice: a, TargetRPM: 3000, WantS: 4}
-			for _, w := range []Words{IdleWords(&idle), TrimWords(&s, &idle), RaisedWords(&r, &b)} {
+			for _, w := range []Words{IdleWords(&idle), TrimWords(&s, &idle), RaisedWords(&r, screws)} {
 				if w.Big == "" || len(w.Say) == 0 || w.Say[0] == "" {
 					t.Errorf("%s, %s: %+v", k, why, w)
 				}
@@ -67,7 +66,7 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 	}
 	for _, p := range []mixture.Pattern{mixture.EvenBoth, mixture.OneHigh, mixture.OneLow, mixture.SideOff, mixture.IdleOnly, mixture.AllOver, mixture.SameBoth} {
 		s := mixture.RaisedState{Done: true, Pattern: p, Cylinder: 3, Screw: 2, Causes: []mixture.Cause{mixture.CauseSlide}}
-		if w := RaisedWords(&s, &b); len(w.Say[0]) < 40 {
+		if w := RaisedWords(&s, screws); len(w.Say[0]) < 40 {
 			t.Errorf("%s: %+v", p, w)
 		}
 	}
