@@ -77,7 +77,7 @@ minutes. The maker's manual and the law of the place come first.`,
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usageError{err} })
 	rig.addFlags(root.PersistentFlags())
 	root.AddCommand(newLiveCommand(rig), newZeroCommand(rig), newRecordCommand(rig), newReplayCommand(rig),
-		newAnalyseCommand(rig), newBikeCommand(rig), newBoardCommand(rig), newTrialCommand(), newPathsCommand(rig), newBenchCommand(rig), newManualCommand())
+		newAnalyseCommand(rig), newBikeCommand(rig), newBoardCommand(rig), newMixtureCommand(rig), newTrialCommand(), newPathsCommand(rig), newBenchCommand(rig), newManualCommand())
 	completeTree(root, rig)
 	return root
 }

@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -32,6 +33,7 @@ type practice struct {
 	// presses are the turns asked for since the hand was last at rest.
 	presses int
 	pilots  []float64 // turns out of the pilot screws at first
+	held    bool      // at the raised speed
 }
 
 // mostPresses bounds the turns that wait for the hand: one turn, so that a key
@@ -230,5 +232,11 @@ func (p *practice) do(w view.Want) {
 		p.engine.Stop()
 	case view.Blip:
 		p.engine.Blip()
+	case view.HoldRaised:
+		if p.held = !p.held; p.held {
+			p.engine.HoldAt(mixture.DefaultRaisedRPM)
+		} else {
+			p.engine.HoldAt(0)
+		}
 	}
 }
