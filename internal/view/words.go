@@ -55,7 +55,7 @@ func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
 	case balance.Turn, balance.Reverse:
 		p.Big, p.Amount, p.Role = a.ScrewName, Fraction(a.Turns), Strong
 		p.Arrow = arrow(a.Direction)
-		if word, ok := tempo[a.Why]; ok {
+		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
 			p.Big, p.Amount = a.ScrewName+" "+word, ""
 		}
 		if a.Why == balance.WhyAway {
@@ -130,6 +130,9 @@ func (v *View) turnSentences(a *balance.Advice) []string {
 		return []string{fmt.Sprintf("Turn %s, slowly, and keep turning: an eighth of a turn a second.", screw),
 			"Its direction is not known yet; the first movement shows it. Watch the word here." + v.referenceNote(a.Screw)}
 	case balance.WhyKeepOn:
+		if f := Fraction(a.Turns); f != "" {
+			return []string{fmt.Sprintf("Right: keep turning %s, %s to go.", screw, f)}
+		}
 		return []string{fmt.Sprintf("Right: keep turning %s, until told to stop.", screw)}
 	case balance.WhyFaster:
 		return []string{fmt.Sprintf("Right, and far to go: turn %s faster.", screw)}
