@@ -29,7 +29,7 @@ const (
 	// does.
 	leastMove  = 0.06
 	moveShare  = 0.04
-	moveSigmas = 5
+	moveSigmas = 6
 	// tryMove is the least change that counts when a screw is tried. Chosen: an
 	// idle that settles moves less.
 	tryMove = 0.2
