@@ -154,6 +154,8 @@ func (l *live) carryOut(v *view.View) (leave bool, err error) {
 			*v = view.Update(*v, l.saved(v))
 		case view.SetReference:
 			l.sess.SetReference(w.Cylinder)
+		case view.GoOn:
+			l.sess.GoOn()
 		case view.StartZero:
 			if err := l.sess.StartZero(); err != nil {
 				*v = view.Update(*v, view.Told{Text: "No zero pass yet: no frames come.", Role: view.Warn})

@@ -73,6 +73,7 @@ const (
 	StartEngine
 	StopEngine
 	Blip
+	GoOn // put aside the fault that is being told
 )
 
 // Want is one thing asked for.
@@ -215,6 +216,10 @@ func (v View) key(k string) View {
 		return want(Want{Kind: Save})
 	case "z":
 		return want(Want{Kind: StartZero})
+	case "g":
+		if r := v.reading(); r != nil && r.Advice.Kind == balance.Fault && r.Advice.Why != balance.WhyChannel {
+			return want(Want{Kind: GoOn})
+		}
 	case "1", "2", "3", "4":
 		return want(Want{Kind: SetReference, Cylinder: int(k[0] - '0')})
 	}
