@@ -34,6 +34,8 @@ type practice struct {
 	presses int
 	pilots  []float64 // turns out of the pilot screws at first
 	held    bool      // at the raised speed
+	// taken is how often the virtual mechanic has taken a screw in hand.
+	taken int
 }
 
 // mostPresses bounds the turns that wait for the hand: one turn, so that a key
@@ -109,6 +111,9 @@ func (p *practice) told() string {
 // score says how a practice went.
 func (p *practice) score() string {
 	t := p.engine.Truth()
+	if p.taken > 0 { // the mechanic's hand moves in many small steps
+		t.Moves = p.taken
+	}
 	return fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d, true spread %.2f kPa",
 		t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
 }

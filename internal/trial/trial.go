@@ -209,17 +209,19 @@ type Report struct {
 	Tally
 	Rival     Tally            `json:"rival"`
 	ByLinkage map[string]Tally `json:"by_linkage"`
+	// Conditions are the names of those that all bikes had.
+	Conditions []string `json:"conditions"`
 }
 
-// Count makes the report of a trial.
-func Count(pairs []Pair) Report {
+// Count makes the report of a trial whose bikes had those conditions.
+func Count(pairs []Pair, conditions ...string) Report {
 	var ours, theirs []Outcome
 	kinds := map[string][]Outcome{}
 	for _, p := range pairs {
 		ours, theirs = append(ours, p.Advised), append(theirs, p.Rival)
 		kinds[p.Linkage] = append(kinds[p.Linkage], p.Advised)
 	}
-	r := Report{Tally: tally(ours), Rival: tally(theirs), ByLinkage: map[string]Tally{}}
+	r := Report{Tally: tally(ours), Rival: tally(theirs), ByLinkage: map[string]Tally{}, Conditions: append([]string{}, conditions...)}
 	for name, o := range kinds {
 		r.ByLinkage[name] = tally(o)
 	}
