@@ -217,7 +217,10 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
 		rec.Sensors = kindsOf(&cfg.Setup, len(snap.Board.Channels))
 	}
-	recordTune(rec, snap)
+	addTune(rec, snap)
+	if t := snap.Tune.Raised; t != nil && t.Done {
+		rec.Raised = raisedRecord(&t.Raised, snap)
+	}
 	if snap.Journal.Before != nil {
 		rec.Before = garage.ReadingRecord(snap.Journal.Before)
 	}

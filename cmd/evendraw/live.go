@@ -85,6 +85,7 @@ Practice bikes with a story, all invented:
 	f.DurationVar(&o.limit, "for", 0, "stop after that much of the source's own time")
 	f.StringVar(&o.capture, "capture", "", "also keep the board's bytes in this file (a zero pass or another reference taken meanwhile is not in it)")
 	f.StringVar(&o.note, "note", "", "a remark that goes into the record")
+	f.BoolVar(&o.sound, "sound", false, "ring the terminal's bell: once for go on, twice for stop, three times for wrong, four for level")
 	f.StringVar(&o.at, "at", "", "begin at this step of the job: "+strings.Join(view.StepIDs(), ", "))
 	o.display.addFlags(f)
 	return cmd
@@ -125,6 +126,7 @@ type live struct {
 	keptZero *sensor.Zero
 	refused  error // zero pass that was told of
 	nextKeep time.Time
+	bells    bells
 	warning  string // shown when the screen opens
 	onScreen bool
 	teeErr   error // why the capture is not whole
@@ -137,7 +139,7 @@ type live struct {
 }
 
 func newLive(r *rig, o *liveOptions, src source, out, errOut io.Writer) *live {
-	l := &live{rig: r, opt: o, src: src, out: out, err: errOut, news: make(chan view.Event, 64)}
+	l := &live{rig: r, opt: o, src: src, out: out, err: errOut, news: make(chan view.Event, 64), bells: bells{on: o.sound}}
 	l.keeper = &keeper{rig: r, own: src.own(), unit: r.unit().Name, note: o.note, begun: time.Now()}
 	r.warn = func(text string) {
 		if l.onScreen {

@@ -114,6 +114,9 @@ func (l *live) show(ctx context.Context, t *screen.Terminal, ended chan error) e
 			v = view.Update(v, e)
 		case <-tick.C:
 			v = l.tick(v)
+			if l.bells.due(v.Snap.Reading) {
+				t.Bell()
+			}
 		}
 		for len(v.Wants) > 0 {
 			wants := v.Wants

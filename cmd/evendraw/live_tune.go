@@ -44,45 +44,11 @@ func (l *live) raisedRPM() float64 {
 // trimConfig is what the bike's card and its newest bench sheet say of the pilot screws.
 func (l *live) trimConfig() mixture.TrimConfig {
 	if p := l.practice(); p != nil {
-		return p.trimConfig()
+		return mixture.TrimConfig{TurnsOut: p.pilots, Screws: mixture.FuelScrews}
 	}
-	b := l.rig.bike
-	if b == nil {
-		return mixture.TrimConfig{}
-	}
-	cfg := mixture.TrimConfig{Screws: mixture.Screws(b.PilotScrews), Target: b.LambdaTarget}
-	if sheets, _ := l.rig.garage.ListBench(b.Name); len(sheets) > 0 { // what can't be read is unknown
-		for _, c := range sheets[len(sheets)-1].Sheet.Carburettors {
-			cfg.TurnsOut = append(cfg.TurnsOut, float64(c.PilotTurnsOut))
-		}
-	}
+	// A screen has no flags for the trim, so nothing can be wrong with them.
+	cfg, _ := (&mixtureOptions{}).trimConfig(l.rig, l.sess.Snapshot().Bank.Cylinders)
 	return cfg
-}
-
-// trimConfig is what a sheet would say of the practice engine's pilot screws.
-func (p *practice) trimConfig() mixture.TrimConfig {
-	cfg := mixture.TrimConfig{Screws: mixture.FuelScrews}
-	for _, c := range p.engine.Truth().Cylinders {
-		cfg.TurnsOut = append(cfg.TurnsOut, c.PilotOut)
-	}
-	return cfg
-}
-
-// recordTune fills in what the steps after levelling have found.
-func recordTune(rec *garage.SyncRecord, snap *session.Snapshot) {
-	t := &snap.Tune
-	rec.StopEffectRPMPerTurn = garage.NullFloat(t.Idle.EffectRPMPerTurn)
-	if t.Trim != nil {
-		for _, out := range t.Trim.TurnsOut() {
-			rec.PilotTurnsOut = append(rec.PilotTurnsOut, garage.NullFloat(out))
-		}
-	}
-	if t.Lambda != nil {
-		rec.Lambda = garage.NullFloat(t.Lambda.Lambda)
-	}
-	if t.Raised != nil && t.Raised.Done {
-		rec.Raised = raisedRecord(&t.Raised.Raised, snap)
-	}
 }
 
 // raisedRecord is how the bank stood at the raised speed, as a record keeps a reading.

@@ -121,6 +121,9 @@ func (m *mechanic) turn(a *balance.Advice) {
 	if a.Kind == balance.SetIdle && a.Screw == m.acted.Screw && m.acted.Kind == balance.SetIdle && m.now < m.until {
 		return // made: the speed takes its time
 	}
+	if a.Screw != m.acted.Screw || m.acted.Kind == "" {
+		m.p.taken++
+	}
 	m.acted, m.asked, m.until = *a, "", m.now+patience
 	m.left, m.speed = a.Turns, handSpeed
 	if math.IsNaN(a.Turns) {

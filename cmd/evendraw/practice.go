@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -32,6 +33,9 @@ type practice struct {
 	// presses are the turns asked for since the hand was last at rest.
 	presses int
 	pilots  []float64 // turns out of the pilot screws at first
+	held    bool      // at the raised speed
+	// taken is how often the virtual mechanic has taken a screw in hand.
+	taken int
 }
 
 // mostPresses bounds the turns that wait for the hand: one turn, so that a key
@@ -107,6 +111,9 @@ func (p *practice) told() string {
 // score says how a practice went.
 func (p *practice) score() string {
 	t := p.engine.Truth()
+	if p.taken > 0 { // the mechanic's hand moves in many small steps
+		t.Moves = p.taken
+	}
 	return fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d, true spread %.2f kPa",
 		t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
 }
@@ -230,5 +237,11 @@ func (p *practice) do(w view.Want) {
 		p.engine.Stop()
 	case view.Blip:
 		p.engine.Blip()
+	case view.HoldRaised:
+		if p.held = !p.held; p.held {
+			p.engine.HoldAt(mixture.DefaultRaisedRPM)
+		} else {
+			p.engine.HoldAt(0)
+		}
 	}
 }

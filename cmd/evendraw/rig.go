@@ -243,10 +243,12 @@ func ambientNote(cfg *session.Config) string {
 }
 
 // screwNames lists a bank's screws.
-func screwNames(b *bank.Bank) string {
-	var names []string
+func screwNames(b *bank.Bank) string { return strings.Join(namesOf(b), ", ") }
+
+// namesOf returns the names of a bank's screws.
+func namesOf(b *bank.Bank) (names []string) {
 	for _, s := range b.Screws {
 		names = append(names, s.Name)
 	}
-	return strings.Join(names, ", ")
+	return names
 }

@@ -85,12 +85,9 @@ func (a *advisor) afterNuts(r *Reading, w *window, changed bool) Advice {
 	return a.checked(w)
 }
 
-// finish says that the bank is level as long as it is.
+// finish says that the bank is level until there is evidence that it is not.
 func (a *advisor) finish(r *Reading, w *window) Advice {
-	switch {
-	case r.Cycles < fewestCycles:
-		return advise(Wait, WhyFewCycles)
-	case !a.within(r, w):
+	if r.Cycles >= fewestCycles && !a.within(r, w) {
 		return a.again(r, w)
 	}
 	a.check.off = 0
@@ -102,6 +99,9 @@ func (a *advisor) finish(r *Reading, w *window) Advice {
 func (a *advisor) again(r *Reading, w *window) Advice {
 	spread, half := a.spread(r, w)
 	if spread-half <= a.bound() && spread <= max(a.aim, doneSpread/2) {
+		if a.phase == finished {
+			return a.told
+		}
 		return advise(Wait, WhyFewCycles)
 	}
 	if a.check.off++; a.check.off < settledCycles {

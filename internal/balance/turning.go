@@ -29,7 +29,7 @@ const (
 	// does.
 	leastMove  = 0.06
 	moveShare  = 0.04
-	moveSigmas = 5
+	moveSigmas = 6
 	// tryMove is the least change that counts when a screw is tried. Chosen: an
 	// idle that settles moves less.
 	tryMove = 0.2
@@ -47,6 +47,7 @@ const (
 	gentlePace    = 0.5 // kPa/s
 	slowerSeconds = 2.0
 	fasterSeconds = 5.0
+	fasterLeast   = 1.0 // kPa
 	// paceCycles is how many cycles of a movement tell its pace.
 	paceCycles = 6
 	// tempoCycles is how many cycles a word about the tempo stands at least. Chosen:
@@ -234,7 +235,7 @@ func (a *advisor) tempo(w *window) Why {
 		return a.told.Why
 	case a.told.Why == WhySlower && left < 2*slowerSeconds && pace > gentlePace/2:
 		return WhySlower
-	case left > fasterSeconds:
+	case left > fasterSeconds && math.Abs(a.move.x) > fasterLeast:
 		a.tempoAt = w.next
 		return WhyFaster
 	}

@@ -96,7 +96,7 @@ func halves(s string) (upper, lower string, ok bool) {
 }
 
 func letters(s string) (out []glyph) {
-	for _, r := range s {
+	for _, r := range strings.ToUpper(s) {
 		g, ok := fontOf[r]
 		if !ok {
 			g = fontOf['?']

@@ -5,8 +5,6 @@ import (
 	"flag"
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -222,21 +220,7 @@ func TestGoldenPictures(t *testing.T) {
 		for _, size := range [][2]int{{80, 24}, {120, 40}, {40, 12}} {
 			c := NewCanvas(size[0], size[1])
 			Draw(c, &v)
-			path := filepath.Join("testdata", fmt.Sprintf("%s-%dx%d.txt", name, size[0], size[1]))
-			if *update {
-				os.MkdirAll("testdata", 0o755)
-				if err := os.WriteFile(path, []byte(c.String()), 0o644); err != nil {
-					t.Fatal(err)
-				}
-				continue
-			}
-			want, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if got := c.String(); got != string(want) {
-				t.Errorf("%s: got\n%s\nwant\n%s", path, got, want)
-			}
+			golden(t, fmt.Sprintf("%s-%dx%d", name, size[0], size[1]), c.String())
 		}
 	}
 }

@@ -149,6 +149,9 @@ func (t *Terminal) Show(draw func(*Canvas)) {
 	}
 }
 
+// Bell rings the terminal's bell, as far as the terminal has one.
+func (t *Terminal) Bell() { t.screen.Beep() }
+
 // Suspend gives the terminal back, stops the program until the shell calls it
 // again, and takes the terminal over anew. Where programs can't be stopped it does
 // nothing.

@@ -87,11 +87,12 @@ type Flow struct {
 	armed bool      // the step ends by itself when it is done
 	since time.Time // since when it looks done, zero while it doesn't
 	// What the step has seen of the engine since it began.
-	slow   float64   // slow mean of the speed, rpm; 0 before the first
-	slowAt time.Time // when it was last renewed
-	held   float64   // slow mean that counts as settled
-	heldAt time.Time // since when
-	away   time.Time // since when the bank is no longer level
+	slow    float64   // slow mean of the speed, rpm; 0 before the first
+	slowAt  time.Time // when it was last renewed
+	held    float64   // slow mean that counts as settled
+	heldAt  time.Time // since when
+	away    time.Time // since when the bank is no longer level
+	records int       // saved before the step
 }
 
 // Limits of the flow. Chosen.
@@ -116,7 +117,7 @@ const (
 func (v *View) goTo(s Step, forward bool) {
 	s = min(max(s, 0), stepCount-1)
 	v.leave(v.Flow.At)
-	v.Flow = Flow{At: s, armed: forward, Off: v.Flow.Off}
+	v.Flow = Flow{At: s, armed: forward, Off: v.Flow.Off, records: len(v.Records)}
 	v.Page, v.Cursor = PageStep, 0
 	switch s {
 	case StepBike:

@@ -30,7 +30,7 @@ type job struct {
 
 func newJob(t *testing.T) *job {
 	four := bank.Default(4)
-	j := &job{t: t, e: engine.New(engine.Config{Bank: four, Seed: 5})}
+	j := &job{t: t, e: engine.New(engine.Config{Bank: four, Seed: 3})}
 	j.s = session.New(session.Config{Bank: &four, Ambient: 101.3, Reference: 1, Idle: mixture.IdleConfig{LowRPM: 1080, HighRPM: 1160}}, session.Options{})
 	j.v = View{Now: now, Snap: j.s.Snapshot(), Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7, Checks: garage.PreStartChecks(&four)}
 	j.v = j.v.StartAt(StepChecks)
@@ -103,9 +103,6 @@ func (j *job) obey() {
 	case a.Why == balance.WhyBlip && j.v.Flow.At == StepBlip:
 		j.hand = now + 12
 		j.e.Blip()
-	case a.Why == balance.WhyOffIdle: // levelling has moved the idle far
-		j.turnStop(0.125, j.v.reading().RPM > 1160)
-		j.hand = now + 3
 	case a.Kind == balance.SetIdle:
 		j.turnStop(a.Turns, a.Direction == balance.Anticlockwise)
 	}

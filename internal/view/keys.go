@@ -197,7 +197,9 @@ func (v *View) jobKey(k string) bool {
 	case "z":
 		v.startZero()
 	case "g":
-		v.want(Want{Kind: GoOn})
+		if r := v.reading(); r != nil && r.Advice.Kind == balance.Fault && r.Advice.Why != balance.WhyChannel {
+			v.want(Want{Kind: GoOn})
+		}
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
 	case "1", "2", "3", "4":

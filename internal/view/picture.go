@@ -123,6 +123,7 @@ func (v *View) tell(p *Picture, r *balance.Reading, blank bool) {
 		v.tellStep(p)
 	case blank || r == nil:
 		v.tellLink(p)
+		p.Read = true // who looks for a board stands at the screen
 	case v.zeroState().Running:
 		v.tellZero(p, v.zeroState())
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):

@@ -143,7 +143,7 @@ func unseen(pairs [][2]int) string {
 func (v *View) tellKeep(p *Picture) {
 	p.Big = "SAVE"
 	p.Say = []string{"Enter or s saves a record of how the bank stands; m adds a remark first.", "Stop the engine. Caps back on the ports, tap hose back, lock nuts tight."}
-	if n := len(v.Records); n > 0 {
+	if n := len(v.Records); n > v.Flow.records {
 		p.Big, p.Role = "SAVED", Good
 		p.Say[0] = fmt.Sprintf("Saved: %s. s saves again, evendraw bike show lists the records. q leaves.", v.Records[n-1])
 	}

@@ -197,3 +197,15 @@ func TestExchangedHosesAreTold(t *testing.T) {
 		t.Errorf("%+v", foot)
 	}
 }
+
+// A fault that can be put aside is, by a key; a channel that reads nothing can't.
+func TestGoingOnWithAFault(t *testing.T) {
+	for why, want := range map[balance.Why]int{balance.WhyHoses: 1, balance.WhyDisagree: 1, balance.WhyChannel: 0} {
+		if got := press(running(reading(balance.Fault, why)), "g").Wants; len(got) != want {
+			t.Errorf("%s: g wants %+v", why, got)
+		}
+	}
+	if got := press(running(reading(balance.Turn, balance.WhyTry)), "g").Wants; len(got) != 0 {
+		t.Errorf("with nothing wrong g wants %+v", got)
+	}
+}

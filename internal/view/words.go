@@ -55,7 +55,7 @@ func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
 	case balance.Turn, balance.Reverse:
 		p.Big, p.Amount, p.Role = a.ScrewName, Fraction(a.Turns), Strong
 		p.Arrow = arrow(a.Direction)
-		if word, ok := tempo[a.Why]; ok {
+		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
 			p.Big, p.Amount = a.ScrewName+" "+word, ""
 		}
 		if a.Why == balance.WhyAway {
@@ -130,6 +130,9 @@ func (v *View) turnSentences(a *balance.Advice) []string {
 		return []string{fmt.Sprintf("Turn %s, slowly, and keep turning: an eighth of a turn a second.", screw),
 			"Its direction is not known yet; the first movement shows it. Watch the word here." + v.referenceNote(a.Screw)}
 	case balance.WhyKeepOn:
+		if f := Fraction(a.Turns); f != "" {
+			return []string{fmt.Sprintf("Right: keep turning %s, %s to go.", screw, f)}
+		}
 		return []string{fmt.Sprintf("Right: keep turning %s, until told to stop.", screw)}
 	case balance.WhyFaster:
 		return []string{fmt.Sprintf("Right, and far to go: turn %s faster.", screw)}
@@ -319,42 +322,4 @@ func clean(s string) string {
 		}
 		return r
 	}, s)
-}
-
-// keys is the line that tells what the keys do.
-func (v *View) keys() string {
-	s := "1-4 reference  u unit  z zero  s save  ? help  q quit"
-	if v.Practice != nil {
-		s = "e engine  ↑↓ screw  ←→ 1/8 (→ clockwise)  ,. 1/16  b blip  z zero  s save  ?  q"
-	}
-	return s
-}
-
-// help is the page behind the question mark.
-func (v *View) help() []string {
-	lines := []string{
-		"1 2 3 4   choose the cylinder that the others are compared with",
-		"u         next unit: kPa, mbar, mmHg, cmHg, inHg",
-		"z         zero pass: engine off, hoses open to the air, five seconds",
-		"s         save a record now (a level bank is saved by itself)",
-		"? h       this page;  q, Esc or Ctrl-C leaves",
-		"",
-		"A lane per cylinder: the diamond left of the line draws less than the",
-		"reference (its butterfly stands more open), right of it draws more. The bar",
-		"through the diamond is the 95 % interval; dots mark the aim.",
-		"",
-		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses",
-		"from hot and moving parts, petrol from heat. A standing engine overheats in",
-		"minutes: fan on it, pauses. Ear protection. The maker's manual and the law of",
-		"the place come first; where in doubt ask a qualified mechanic.",
-	}
-	if v.Practice != nil {
-		lines = append([]string{
-			"e         start or stop the practice engine;  b blips it",
-			"↑ ↓ Tab   take the next screw in hand",
-			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a sixteenth",
-			"t         show the true draws and openings of the butterflies",
-		}, lines...)
-	}
-	return lines
 }
