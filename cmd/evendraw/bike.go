@@ -232,9 +232,10 @@ func listBikes(out, errOut io.Writer, g *garage.Garage, asJSON bool) error {
 
 func newBikeShowCommand(r *rig) *cobra.Command {
 	return &cobra.Command{
-		Use:   "show [NAME]",
-		Short: "Show a bike's card and its sync records",
-		Args:  usageArgs(cobra.MaximumNArgs(1)),
+		Use:               "show [NAME]",
+		Short:             "Show a bike's card and its sync records",
+		Args:              usageArgs(cobra.MaximumNArgs(1)),
+		ValidArgsFunction: r.completeBikes,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := r.open(); err != nil {
 				return err

@@ -137,7 +137,7 @@ func (c *boardCheck) practice(ctx context.Context, name string, errOut io.Writer
 	}
 	fmt.Fprint(errOut, pr.told())
 	fmt.Fprintln(errOut, "practice: the engine stands, the hoses are open; faster than real time")
-	c.cfg = pr.config(nil)
+	c.cfg = pr.config()
 	return c.watch(ctx, pr.engine)
 }
 

@@ -1,10 +1,13 @@
 package main
 
 import (
+	"math"
+
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
 
@@ -35,3 +38,9 @@ func tableCard(kind string, channels int) (garage.Board, error) {
 	}
 	return card, nil
 }
+
+// unknown is a figure that is not known.
+var (
+	unknown    = math.NaN()
+	unknownKPa = pressure.KPa(unknown)
+)

@@ -53,7 +53,7 @@ func (l *live) tellRig(v *view.View) {
 
 // warmMin is after how many minutes of a running engine the sensors have warmed, by the board's card.
 func (l *live) warmMin(snap *session.Snapshot) float64 {
-	if l.practice == nil && l.replay == nil && snap.Board != nil {
+	if l.src.own() == bikes && snap.Board != nil {
 		if l.warmOf != snap.Board.Serial {
 			l.warmOf = snap.Board.Serial
 			card, _ := l.rig.boardCard(snap.Board)

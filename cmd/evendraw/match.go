@@ -139,11 +139,11 @@ func (p *pass) practiceMatch(ctx context.Context, errOut io.Writer) (func() []fl
 	fmt.Fprint(errOut, pr.told())
 	fmt.Fprintln(errOut, "practice: zero pass, engine started, all hoses on port 1 by a tee; faster than real time")
 	p.note = "practice: nothing is kept"
-	if err := pr.prepare(); err != nil {
+	if err := pr.prepare(ctx); err != nil {
 		return nil, err
 	}
 	pr.engine.Tee(1)
-	settle := session.NewChain(pr.config(nil), func(*balance.Reading) {})
+	settle := session.NewChain(pr.config(), func(*balance.Reading) {})
 	buf := make([]byte, 4096)
 	for settle.Link().LastTime < practiceSettleS {
 		n, _ := pr.engine.Read(buf)
@@ -151,7 +151,7 @@ func (p *pass) practiceMatch(ctx context.Context, errOut io.Writer) (func() []fl
 			return nil, err
 		}
 	}
-	err = p.run(ctx, pr.config(nil), func(ctx context.Context) error { return p.sess.Run(ctx, pr.engine) })
+	err = p.run(ctx, pr.config(), func(ctx context.Context) error { return p.sess.Run(ctx, pr.engine) })
 	return pr.engine.SensorGains, err
 }
 

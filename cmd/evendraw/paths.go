@@ -53,7 +53,7 @@ func tellPaths(r *rig, asJSON bool, out io.Writer) error {
 		if i == 3 {
 			fmt.Fprintf(out, "of %s:\n", printable(name))
 		}
-		fmt.Fprintf(out, "%-10s  %s\n", place[0], place[1])
+		fmt.Fprintf(out, "%-10s  %s\n", place[0], printable(place[1]))
 	}
 	return nil
 }

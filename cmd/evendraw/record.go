@@ -66,7 +66,7 @@ func runRecord(ctx context.Context, r *rig, o *recordOptions, name string, errOu
 		if err != nil {
 			return err
 		}
-		cfg := p.config(nil)
+		cfg := p.config()
 		c, err := newCaptureFile(r, name, "", &cfg, p.announcement())
 		if err != nil {
 			return err

@@ -11,9 +11,11 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -163,6 +165,8 @@ func (r *rig) configOf(card garage.Board) session.Config {
 	if r.bike != nil {
 		b := r.bike.Bank
 		cfg.Bank, cfg.Reference, cfg.Aim = &b, r.bike.Reference, r.bike.AimKPa
+		cfg.IdlingLimit, cfg.LevelBy = 60*r.bike.IdlingLimitMin, balance.LevelBy(r.bike.LevelBy)
+		cfg.Idle = mixture.IdleConfig{LowRPM: r.bike.IdleRPMLow, HighRPM: r.bike.IdleRPMHigh, EffectRPMPerTurn: r.bike.StopEffectRPMPerTurn}
 		if r.bike.AltitudeM != nil {
 			cfg.Ambient = pressure.StandardAtmosphere(*r.bike.AltitudeM)
 		}
@@ -170,8 +174,22 @@ func (r *rig) configOf(card garage.Board) session.Config {
 	if r.ambient != 0 {
 		cfg.Ambient, cfg.AmbientFrom = pressure.KPa(r.ambient), session.FromUser
 	}
+	cfg.Lambda = r.lambda(card.Lambda)
 	takeCard(&cfg, &card)
 	return cfg
+}
+
+// lambda returns the probe that a board card tells of, nil for none.
+func (r *rig) lambda(card *garage.LambdaCard) *session.LambdaConfig {
+	if card == nil {
+		return nil
+	}
+	l := &session.LambdaConfig{Channel: card.Channel, StoichAFR: garage.DefaultStoichAFR,
+		Probe: mixture.Probe{LowV: card.LowV, HighV: card.HighV, LowLambda: card.LowLambda, HighLambda: card.HighLambda}}
+	if r.bike != nil {
+		l.StoichAFR = r.bike.StoichAFR
+	}
+	return l
 }
 
 // limits are the card's aim and limit, or the defaults.
@@ -204,10 +222,12 @@ func ambientNote(cfg *session.Config) string {
 }
 
 // screwNames lists a bank's screws.
-func screwNames(b *bank.Bank) string {
-	var names []string
+func screwNames(b *bank.Bank) string { return strings.Join(namesOf(b), ", ") }
+
+// namesOf returns the names of a bank's screws.
+func namesOf(b *bank.Bank) (names []string) {
 	for _, s := range b.Screws {
 		names = append(names, s.Name)
 	}
-	return strings.Join(names, ", ")
+	return names
 }

@@ -74,7 +74,7 @@ func (p *pass) practiceZero(ctx context.Context, errOut io.Writer) error {
 	}
 	fmt.Fprint(errOut, pr.told())
 	p.note = "practice: nothing is kept"
-	return p.run(ctx, pr.config(nil), func(ctx context.Context) error { return p.sess.Run(ctx, pr.engine) })
+	return p.run(ctx, pr.config(), func(ctx context.Context) error { return p.sess.Run(ctx, pr.engine) })
 }
 
 // tellZero prints the result, and keeps it.

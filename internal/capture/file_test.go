@@ -61,7 +61,7 @@ func TestKilledCaptureLosesLessThanASecond(t *testing.T) {
 		})
 	}
 	group.Wait()
-	t.Logf("%d kills, at most %v of the bytes lost", kills, worst.Round(time.Millisecond))
+	t.Logf("count: %d kills of a recording program, at most %v of the bytes lost", kills, worst.Round(time.Millisecond))
 	if worst > time.Second {
 		t.Errorf("%v lost", worst)
 	}

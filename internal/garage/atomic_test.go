@@ -245,7 +245,7 @@ func TestNthCallFails(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d failures in %d ways to save, 0 files lost or torn", cases, len(saves))
+	t.Logf("count: %d failures in %d ways to save, 0 files lost or torn", cases, len(saves))
 }
 
 // failOnce reports whether the call that was to fail came at all.

@@ -119,7 +119,7 @@ func TestKill(t *testing.T) {
 	if took := time.Since(begin); took > time.Second {
 		t.Errorf("the first save after that took %v", took)
 	}
-	t.Logf("%d kills, %d orphans swept, %d looks at a file, 0 damaged", kills, orphans, records)
+	t.Logf("count: %d kills, %d orphans swept, %d files intact", kills, orphans, records)
 }
 
 // dieAt saves and is killed at call n, half of what it writes there being written. It
@@ -179,7 +179,7 @@ func TestKillAtEveryCall(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d kills in %d ways to save, 0 files torn", kills, len(saves))
+	t.Logf("count: %d kills in %d ways to save, 0 files torn", kills, len(saves))
 }
 
 // finishRun ends the one run that goes on as a record.
@@ -203,7 +203,7 @@ func TestKillWhileFinishing(t *testing.T) {
 			if records, _ := g.ListSyncs("x"); n < 5 || len(records) != 1 || runPath(g) != "" {
 				t.Errorf("after %d calls: %d records, unfinished %q", n-1, len(records), runPath(g))
 			}
-			t.Logf("%d kills while a run is made a record, 0 runs lost", n-1)
+			t.Logf("count: %d kills while a run is made a record, 0 runs lost", n-1)
 			return
 		}
 		records, damaged := g.ListSyncs("x")
@@ -244,7 +244,7 @@ func TestTwoPrograms(t *testing.T) {
 	if len(lines)+said != 2*appendsByEach {
 		t.Errorf("%d saved, %d refused of %d", len(lines), said, 2*appendsByEach)
 	}
-	t.Logf("%d saved, %d refused, 0 lost", len(lines), said)
+	t.Logf("count: %d saves by two programs at a time, %d refused aloud, 0 lost", len(lines), said)
 }
 
 func TestLeftLock(t *testing.T) {

@@ -117,7 +117,7 @@ func TestEveryBitFlipOfARecord(t *testing.T) {
 	if _, err := parseSync(text); err != nil {
 		t.Errorf("the record itself: %v", err)
 	}
-	t.Logf("%d of %d bit flips reported", flips, 8*len(text))
+	t.Logf("count: %d of %d bit flips in a record reported", flips, 8*len(text))
 }
 
 func TestDamagedRecordsStandApart(t *testing.T) {

@@ -151,6 +151,15 @@ func (s *IdleSpeed) Restart() {
 	s.enter(looking)
 }
 
+// Disturbed has the speed settle before it is looked at anew, as after something else
+// was turned that moves it.
+func (s *IdleSpeed) Disturbed() {
+	s.Restart()
+	s.amount = 0
+	s.told = advise(Wait, ThrottleStop, WhyMeasuring)
+	s.enter(settling)
+}
+
 func (s *IdleSpeed) enter(p idlePhase) { s.phase, s.since = p, s.now }
 
 // Push takes the next span and returns the state as of its end.

@@ -201,7 +201,7 @@ func (t *Trim) step(idle *IdleState) {
 
 // bringIdle lets the throttle stop bring the idle into its range.
 func (t *Trim) bringIdle(idle *IdleState) {
-	if t.ranged && t.idle.cfg.HighRPM == 0 && t.idle.ready() {
+	if t.ranged && t.state.Step == StepIdle && t.idle.cfg.HighRPM == 0 && t.idle.ready() {
 		t.idle.SetRange(idle.RPM-idleRoom, idle.RPM+idleRoom)
 	}
 	t.state.Advice = idle.Advice
@@ -215,11 +215,20 @@ func (t *Trim) bringIdle(idle *IdleState) {
 		return
 	}
 	if t.current() == 0 {
+		t.Release()
 		t.enter(StepAllSet, math.NaN())
 		t.state.Advice = advise(Done, PilotScrew, WhyTrimmed)
 		return
 	}
 	t.begin(idle.RPM)
+}
+
+// Release gives the idle's stage back as it was: without a range, when the card has
+// none.
+func (t *Trim) Release() {
+	if t.ranged {
+		t.idle.SetRange(0, 0)
+	}
 }
 
 // begin begins the current cylinder at a speed of about rpm.
