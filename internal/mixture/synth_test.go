@@ -58,7 +58,7 @@ func TestTrimOfKnownLaw(t *testing.T) {
 		out := []float64{2, 1.75, 2.125, 2.25}
 		trim := NewTrim(TrimConfig{Cylinders: 4, Screws: FuelScrews, TurnsOut: out}, idle)
 		var moved, hand [4]float64
-		due, handAt := math.Inf(1), 0.0
+		due, at := math.Inf(1), 0
 		var st TrimState
 		var acted Advice
 		for s.now < 1500 && st.Step != StepAllSet {
@@ -68,11 +68,11 @@ func TestTrimOfKnownLaw(t *testing.T) {
 			checkTold(t, &st, out)
 			for i := range hand {
 				if m := st.Pilots[i].Moved; m != hand[i] {
-					hand[i], due, handAt = m, s.now+2.5+2*math.Abs(m-moved[i]), m
+					hand[i], due, at = m, s.now+2.5+2*math.Abs(m-moved[i]), i
 				}
 			}
 			if s.now >= due {
-				moved[st.Cylinder-1], due = handAt, math.Inf(1)
+				moved[at], due = hand[at], math.Inf(1)
 			}
 			if a := st.Advice; a.Part == ThrottleStop && a.Kind == Turn && a.Direction != acted.Direction {
 				s.stop += a.Direction.sign() * a.Turns
