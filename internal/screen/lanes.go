@@ -122,6 +122,9 @@ func (c *Canvas) drawLane(p *view.Picture, lane *view.Lane, y int, l *lanePlace)
 	}
 }
 
+// mostHill keeps a trace an eighth of a cell off the one above.
+const mostHill = 7.0 / 8
+
 // drawTrace draws the last half minute as hills: half high is level with the
 // reference.
 func (c *Canvas) drawTrace(trace []float64, y int, l *lanePlace) {
@@ -137,7 +140,8 @@ func (c *Canvas) drawTrace(trace []float64, y int, l *lanePlace) {
 			}
 		}
 		if n > 0 {
-			c.drawHill(l.trace+col+1, y+l.rows-1, l.rows, (1+sum/float64(n))/2, view.Dim)
+			height := (1 + sum/float64(n)) / 2
+			c.drawHill(l.trace+col+1, y+l.rows-1, l.rows, height*(float64(l.rows)-1+mostHill)/float64(l.rows), view.Dim)
 		}
 	}
 }

@@ -156,5 +156,3 @@ func ambientWords(cfg *session.Config) string {
 	}
 	return "assumed: the standard atmosphere"
 }
-
-func kpa(v float64) pressure.KPa { return pressure.KPa(v) }
