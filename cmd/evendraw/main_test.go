@@ -41,15 +41,6 @@ func TestMain(m *testing.M) {
 	os.Exit(status)
 }
 
-// buildArgs are those of the go command: with EVENDRAW_TEST_RACE=1 the program
-// looks for races and ends with an error if there are any.
-func buildArgs() []string {
-	if os.Getenv("EVENDRAW_TEST_RACE") == "1" {
-		return []string{"build", "-race"}
-	}
-	return []string{"build"}
-}
-
 // need skips the test when a tool is missing, and fails instead when all tests
 // are asked for.
 func need(t *testing.T, tool, debianPackage string) {
