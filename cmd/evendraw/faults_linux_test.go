@@ -164,7 +164,7 @@ func TestSilence(t *testing.T) {
 // time.
 func TestReplug(t *testing.T) {
 	t.Parallel()
-	cycles := 20
+	cycles := 10
 	if all() {
 		cycles = 200
 	}
@@ -239,7 +239,7 @@ func TestArrivalDoesNotCount(t *testing.T) {
 	} {
 		capture := filepath.Join(dir, fmt.Sprint(i))
 		l := fakeboard.NewLine(t)
-		r := start(t, os.Getuid(), "live", "--port", l.Path, "--headless", "--json", "--every-cycle", "--for", "7s", "--capture", capture)
+		r := start(t, os.Getuid(), "live", "--port", l.Path, "--headless", "--json", "--every-cycle", "--for", "5s", "--capture", capture)
 		play(t, l, bytes.NewReader(stream), pace)
 		r.status(20 * time.Second)
 		got := evendraw(t, dir, "analyse", capture, "--json").out

@@ -20,7 +20,7 @@ var binary string
 
 func TestMain(m *testing.M) {
 	flag.Parse()
-	flag.Set("test.parallel", "4") // most of them wait
+	flag.Set("test.parallel", "6") // most of them wait
 	if flag.Lookup("test.fuzz").Value.String() != "" {
 		os.Exit(m.Run()) // what is fuzzed needs no program
 	}
