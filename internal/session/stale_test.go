@@ -53,8 +53,12 @@ func TestStale(t *testing.T) {
 			t.Errorf("%+v", c)
 		}
 	}
-	w.Close()
-	if err := <-ended; err != nil {
+	w.CloseWithError(io.ErrClosedPipe)
+	<-ended
+	if snap := s.Snapshot(); !snap.Stale(snap.LastFrame) {
+		t.Error("a board that is gone is not stale at once")
+	}
+	if err := s.Run(context.Background(), strings.NewReader("")); err != nil {
 		t.Error(err)
 	}
 	if s.Snapshot().Stale(time.Now().Add(time.Hour)) {
