@@ -7,7 +7,6 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/spf13/pflag"
 
@@ -15,6 +14,8 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -31,6 +32,10 @@ type practice struct {
 	zero   *sensor.Zero // taken by prepare
 	// presses are the turns asked for since the hand was last at rest.
 	presses int
+	pilots  []float64 // turns out of the pilot screws at first
+	held    bool      // at the raised speed
+	// taken is how often the virtual mechanic has taken a screw in hand.
+	taken int
 }
 
 // mostPresses bounds the turns that wait for the hand: one turn, so that a key
@@ -106,18 +111,32 @@ func (p *practice) told() string {
 // score says how a practice went.
 func (p *practice) score() string {
 	t := p.engine.Truth()
+	if p.taken > 0 { // the mechanic's hand moves in many small steps
+		t.Moves = p.taken
+	}
 	return fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d, true spread %.2f kPa",
 		t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
 }
 
+func (p *practice) own() ownership { return practices }
+func (p *practice) close()         {}
+
+func (p *practice) meet(context.Context, func(string)) (*frame.Announcement, session.Config, error) {
+	return p.announcement(), p.config(), nil
+}
+
+func (p *practice) read(ctx context.Context, sess *session.Session, _ func(string)) error {
+	return sess.Run(ctx, session.NewPace(ctx, p.engine))
+}
+
 // config is the chain's for the practice engine: no card but the bike's bank.
-func (p *practice) config(*frame.Announcement) session.Config {
+func (p *practice) config() session.Config {
 	b := p.bank
 	cfg := session.Config{Bank: &b, Reference: 1, AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
 	cfg.Aim, _ = p.rig.limits()
 	if p.zero != nil {
 		cfg.Ambient, cfg.AmbientFrom = p.zero.Ambient, session.FromZeroPass
-		cfg.Setup.Offsets, cfg.Zeroed = p.zero.Offsets, true
+		cfg.Setup.Offsets, cfg.Zeroed, cfg.ZeroUncertainty = p.zero.Offsets, true, p.zero.Uncertainty
 	}
 	cfg.Setup.Ambient = cfg.Ambient
 	return cfg
@@ -125,11 +144,11 @@ func (p *practice) config(*frame.Announcement) session.Config {
 
 // prepare takes a zero pass and starts the engine, faster than real time, for a
 // run without hands on the keys.
-func (p *practice) prepare() error {
+func (p *practice) prepare(context.Context) error {
 	if p.zero != nil {
 		return nil
 	}
-	c := session.NewChain(p.config(nil), func(*balance.Reading) {})
+	c := session.NewChain(p.config(), func(*balance.Reading) {})
 	buf := make([]byte, 4096)
 	for begun := false; !begun || c.ZeroState().Running; {
 		n, err := p.engine.Read(buf)
@@ -164,21 +183,30 @@ func (p *practice) announcement() *frame.Announcement {
 	return d.Board()
 }
 
-// view is the practice engine's part of the display.
-func (p *practice) view() *view.Practice {
-	v := &view.Practice{Running: p.engine.Truth().Running}
-	for _, s := range p.bank.Screws {
-		v.Names = append(v.Names, s.Name)
+// dress names the bike, and puts its screws in the user's hand.
+func (p *practice) dress(v *view.View) {
+	v.Bike = "practice engine"
+	if p.story != "" {
+		v.Bike = "practice: " + p.name
 	}
-	v.Names = append(v.Names, "stop")
-	return v
+	v.Checks = garage.PreStartChecks(&p.bank)
+	v.Practice = &view.Practice{Running: p.engine.Truth().Running}
+	for _, s := range p.bank.Screws {
+		v.Practice.Names = append(v.Practice.Names, s.Name)
+	}
+	v.Practice.Names = append(v.Practice.Names, view.StopName)
+	for _, c := range p.engine.Truth().Cylinders {
+		v.Practice.Names = append(v.Practice.Names, fmt.Sprintf("pilot %d", len(p.pilots)+1))
+		p.pilots = append(p.pilots, c.PilotOut)
+	}
 }
 
 // state is the engine's newest state for the display.
 func (p *practice) state() view.PracticeState {
 	t := p.engine.Truth()
 	s := view.PracticeState{Running: t.Running, Turns: append(append([]float64(nil), t.ScrewTurns...), t.StopTurns)}
-	for _, c := range t.Cylinders {
+	for i, c := range t.Cylinders {
+		s.Turns = append(s.Turns, p.pilots[i]-c.PilotOut) // inwards is clockwise
 		s.TrueDraws = append(s.TrueDraws, c.Draw)
 		s.TrueOpenings = append(s.TrueOpenings, c.Opening)
 	}
@@ -195,10 +223,13 @@ func (p *practice) do(w view.Want) {
 		if p.presses++; p.presses > mostPresses {
 			return
 		}
-		if w.Screw < len(p.bank.Screws) {
+		switch n := len(p.bank.Screws); {
+		case w.Screw < n:
 			p.engine.Turn(w.Screw, w.Turns)
-		} else {
+		case w.Screw == n:
 			p.engine.TurnStop(w.Turns)
+		default:
+			p.engine.TurnPilot(w.Screw-n, w.Turns)
 		}
 	case view.StartEngine:
 		p.engine.Start()
@@ -206,73 +237,11 @@ func (p *practice) do(w view.Want) {
 		p.engine.Stop()
 	case view.Blip:
 		p.engine.Blip()
-	}
-}
-
-// Times of the virtual mechanic, in seconds of the engine's time.
-const (
-	settleTime = 0.5 // before the zero pass
-	glance     = 1.0 // between looks at the advice
-	patience   = 3.0 // until an advice that stands unchanged is followed again
-)
-
-// mechanic turns the screws of the practice engine as the advice says, looking
-// up once a second.
-type mechanic struct {
-	p     *practice
-	sess  *session.Session
-	look  float64
-	again float64
-	acted balance.Advice
-}
-
-// step does what is due; done is true when the bank is level.
-func (m *mechanic) step() (done bool) {
-	snap := m.sess.Snapshot()
-	now := snap.Link.LastTime
-	if snap.Reading == nil || now < m.look {
-		return false
-	}
-	m.look = now + glance
-	a := snap.Reading.Advice
-	switch {
-	case a.Kind == balance.Done:
-		return true
-	case a.Kind != balance.Turn && a.Kind != balance.Reverse:
-		m.acted = balance.Advice{}
-	case a.Screw != m.acted.Screw || a.Direction != m.acted.Direction || a.Kind != m.acted.Kind || now > m.again:
-		m.again = now + patience
-		m.turn(&a)
-	}
-	return false
-}
-
-func (m *mechanic) turn(a *balance.Advice) {
-	amount := a.Turns
-	if !(amount > 0) {
-		amount = 0.25
-	}
-	if a.Direction == balance.Anticlockwise {
-		amount = -amount
-	}
-	m.p.engine.Turn(a.Screw, amount)
-	m.acted = *a
-}
-
-// watch runs the mechanic until the bank is level or ctx ends; it then calls
-// level.
-func (m *mechanic) watch(ctx context.Context, level func()) {
-	tick := time.NewTicker(50 * time.Millisecond)
-	defer tick.Stop()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-tick.C:
-			if m.step() {
-				level()
-				return
-			}
+	case view.HoldRaised:
+		if p.held = !p.held; p.held {
+			p.engine.HoldAt(mixture.DefaultRaisedRPM)
+		} else {
+			p.engine.HoldAt(0)
 		}
 	}
 }

@@ -7,12 +7,15 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/pflag"
 
+	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -28,7 +31,8 @@ type rig struct {
 	garage *garage.Garage
 	bike   *garage.Bike // nil without a card
 	// warn tells what does not stop the work; nil is standard error.
-	warn func(string)
+	warn   func(string)
+	warned []string // by warnOnce
 }
 
 // warns tells what does not stop the work.
@@ -142,9 +146,17 @@ func (r *rig) boardCard(a *frame.Announcement) (garage.Board, error) {
 func (r *rig) config(a *frame.Announcement) session.Config {
 	card, err := r.boardCard(a)
 	if err != nil {
-		r.warns(err.Error() + "; going on without this board card, and so without its zero")
+		r.warnOnce(err.Error() + "; going on without this board card, and so without its zero")
 	}
-	return r.configOf(card)
+	for _, note := range fitCard(&card, a, time.Now()) {
+		r.warnOnce(note)
+	}
+	cfg := r.configOf(card)
+	r.warnOnce(leftAside(a, &cfg))
+	if cfg.Zeroed {
+		r.warnOnce(r.ambientDoubt(cfg.Ambient))
+	}
+	return cfg
 }
 
 // configOf returns the settings that a bike card and a board card give.
@@ -153,6 +165,8 @@ func (r *rig) configOf(card garage.Board) session.Config {
 	if r.bike != nil {
 		b := r.bike.Bank
 		cfg.Bank, cfg.Reference, cfg.Aim = &b, r.bike.Reference, r.bike.AimKPa
+		cfg.IdlingLimit, cfg.LevelBy = 60*r.bike.IdlingLimitMin, balance.LevelBy(r.bike.LevelBy)
+		cfg.Idle = mixture.IdleConfig{LowRPM: r.bike.IdleRPMLow, HighRPM: r.bike.IdleRPMHigh, EffectRPMPerTurn: r.bike.StopEffectRPMPerTurn}
 		if r.bike.AltitudeM != nil {
 			cfg.Ambient = pressure.StandardAtmosphere(*r.bike.AltitudeM)
 		}
@@ -160,21 +174,22 @@ func (r *rig) configOf(card garage.Board) session.Config {
 	if r.ambient != 0 {
 		cfg.Ambient, cfg.AmbientFrom = pressure.KPa(r.ambient), session.FromUser
 	}
-	cfg.Setup.SupplyMV = card.SupplyMV
-	for _, name := range card.Sensors {
-		k, err := sensor.ParseKind(name)
-		if err != nil {
-			k, _ = sensor.ParseKind(sensor.DefaultKind)
-		}
-		cfg.Setup.Kinds = append(cfg.Setup.Kinds, k)
-	}
-	if z := card.Zero; z != nil {
-		cfg.Setup.Offsets = z.OffsetsKPa
-		cfg.Ambient, cfg.AmbientFrom, cfg.Zeroed = z.AmbientKPa, session.FromZeroPass, true
-		cfg.ZeroedAt = z.Time
-	}
-	cfg.Setup.Ambient = cfg.Ambient
+	cfg.Lambda = r.lambda(card.Lambda)
+	takeCard(&cfg, &card)
 	return cfg
+}
+
+// lambda returns the probe that a board card tells of, nil for none.
+func (r *rig) lambda(card *garage.LambdaCard) *session.LambdaConfig {
+	if card == nil {
+		return nil
+	}
+	l := &session.LambdaConfig{Channel: card.Channel, StoichAFR: garage.DefaultStoichAFR,
+		Probe: mixture.Probe{LowV: card.LowV, HighV: card.HighV, LowLambda: card.LowLambda, HighLambda: card.HighLambda}}
+	if r.bike != nil {
+		l.StoichAFR = r.bike.StoichAFR
+	}
+	return l
 }
 
 // limits are the card's aim and limit, or the defaults.
@@ -207,10 +222,12 @@ func ambientNote(cfg *session.Config) string {
 }
 
 // screwNames lists a bank's screws.
-func screwNames(b *bank.Bank) string {
-	var names []string
+func screwNames(b *bank.Bank) string { return strings.Join(namesOf(b), ", ") }
+
+// namesOf returns the names of a bank's screws.
+func namesOf(b *bank.Bank) (names []string) {
 	for _, s := range b.Screws {
 		names = append(names, s.Name)
 	}
-	return strings.Join(names, ", ")
+	return names
 }

@@ -22,14 +22,16 @@ type bench struct {
 
 	hand    Advice  // what the hand is doing
 	left    float64 // turns still to make
+	pace    float64 // turns a cycle
 	react   int     // cycles until the hand sees the screen
-	turns   int     // advices acted on
+	turns   int     // screws taken in hand
 	travel  float64 // turns made
-	screwOf int
+	holding int     // screw, -1 for none
+	blip    int     // cycles left of a blip
 }
 
 func newBench(n int, seed uint64) *bench {
-	b := &bench{bank: bank.Default(n), scatter: 0.1, rng: rand.New(rand.NewPCG(seed, 9))}
+	b := &bench{bank: bank.Default(n), scatter: 0.1, holding: -1, rng: rand.New(rand.NewPCG(seed, 9))}
 	for range n {
 		b.draw = append(b.draw, 25+8*(b.rng.Float64()-0.5))
 	}
@@ -45,7 +47,11 @@ func newBench(n int, seed uint64) *bench {
 
 // span returns the next cycle.
 func (b *bench) span() cycle.Span {
-	const period = 0.115
+	period := 0.115
+	if b.blip > 0 {
+		b.blip--
+		period /= 1 + float64(b.blip)/8
+	}
 	s := cycle.Span{Start: b.time, Period: period, Cycle: true, N: len(b.draw)}
 	common := 0.3 * b.rng.NormFloat64()
 	for c, d := range b.draw {
@@ -56,30 +62,46 @@ func (b *bench) span() cycle.Span {
 	return s
 }
 
-// follow lets the hand act for one cycle on what it saw some cycles ago.
+// Paces of a hand, turns a cycle.
+const (
+	usualPace = 0.06
+	slowly    = 0.015
+)
+
+// follow lets the hand act for one cycle on what it sees, once in eight cycles.
 func (b *bench) follow(a Advice) {
 	if b.react--; b.react <= 0 {
-		b.react = 8 // looks up about once a second
-		if (a.Kind == Turn || a.Kind == Reverse) && b.left == 0 {
-			b.left, b.screwOf = a.Turns, a.Screw
-			if math.IsNaN(a.Turns) {
-				b.left = 0.25
-			}
-			b.hand = a
-			b.turns++
-		} else if a.Kind == Reverse && b.hand.Direction != a.Direction {
-			b.hand, b.left = a, a.Turns
-			b.turns++
-		}
-		if a.Kind == Stop {
-			b.left = 0
-		}
+		b.react = 8
+		b.act(a)
 	}
-	step := min(b.left, 0.06)
+	step := min(b.left, b.pace)
 	b.left -= step
 	b.travel += step
-	for _, c := range b.bank.Screws[b.screwOf].Moves {
-		b.draw[c-1] += step * b.hand.Direction.sign() * b.effect[b.screwOf]
+	if step > 0 {
+		for _, c := range b.bank.Screws[b.hand.Screw].Moves {
+			b.draw[c-1] += step * b.hand.Direction.sign() * b.effect[b.hand.Screw]
+		}
+	}
+}
+
+func (b *bench) act(a Advice) {
+	switch {
+	case a.Why == WhyBlip && b.blip == 0:
+		b.blip = 16
+	case a.Kind != Turn && a.Kind != Reverse:
+		b.left, b.holding = 0, -1
+	case b.left > 0 && a.Screw == b.hand.Screw && a.Direction == b.hand.Direction:
+		if a.Why == WhySlower && math.IsInf(b.left, 0) {
+			b.pace = max(b.pace/2, slowly/2)
+		}
+	default:
+		if a.Screw != b.holding {
+			b.turns++
+		}
+		b.hand, b.holding, b.left, b.pace = a, a.Screw, a.Turns, usualPace
+		if math.IsNaN(a.Turns) {
+			b.left, b.pace = math.Inf(1), slowly
+		}
 	}
 }
 
@@ -137,7 +159,7 @@ func TestPairsComeFirst(t *testing.T) {
 	b := newBench(4, 1)
 	b.draw = []float64{20, 22, 30, 30} // the pairs stand 9 apart, 1-2 only 2
 	r := untilTold(t, b, New(Config{Bank: b.bank, Ambient: 101.3}))
-	if a := r.Advice; a.Kind != Turn || a.ScrewName != "1-2" || a.Why != WhyTry || a.Turns != mostTry {
+	if a := r.Advice; a.Kind != Turn || a.ScrewName != "1-2" || a.Why != WhyTry || !math.IsNaN(a.Turns) {
 		t.Errorf("advice %+v, want to try screw 1-2", a)
 	}
 	b.draw = []float64{22, 22, 30, 30}
@@ -156,8 +178,9 @@ func TestKnownEffectGivesDirectionAndAmount(t *testing.T) {
 	}{{4, Clockwise}, {-4, Anticlockwise}} {
 		b.bank.Screws[0].EffectKPaPerTurn = c.effect
 		a := untilTold(t, b, New(Config{Bank: b.bank, Ambient: 101.3})).Advice
-		if a.Kind != Turn || a.Direction != c.want || a.Turns != 0.75 {
-			t.Errorf("effect %v: %+v, want 3/4 turn %s", c.effect, a, c.want)
+		// Less than all at first: 0.8 of 3/4, in eighths.
+		if a.Kind != Turn || a.Direction != c.want || a.Turns != 0.625 {
+			t.Errorf("effect %v: %+v, want 5/8 of a turn %s", c.effect, a, c.want)
 		}
 	}
 }

@@ -12,8 +12,12 @@ import (
 // value is empty.
 type Hoses struct {
 	cycles   int
-	sin, cos perCylinder // sums over cycles
+	sin, cos perCylinder // sums over the last cycles
 }
+
+// hoseMemory is how many cycles the sums remember: hoses may be put right while the
+// engine runs. Chosen.
+const hoseMemory = 48.0
 
 // hoseCycles is how many cycles a verdict needs. Chosen: some 4 s at idle.
 const hoseCycles = 32
@@ -31,8 +35,8 @@ func (h *Hoses) Push(s *cycle.Span) {
 	h.cycles++
 	for c := range s.N {
 		sin, cos := math.Sincos(2 * math.Pi * (s.DipAt[c] - s.DipAt[0]))
-		h.sin[c] += sin
-		h.cos[c] += cos
+		h.sin[c] += sin - h.sin[c]/hoseMemory
+		h.cos[c] += cos - h.cos[c]/hoseMemory
 	}
 }
 

@@ -18,6 +18,8 @@ type (
 type linkage struct {
 	n      int
 	screws int
+	// moves tells, by cylinder, which screws move it, as bits.
+	moves [bank.MaxCylinders]uint
 	// inverse is that of the matrix [moves | 1], by screw and cylinder.
 	inverse [bank.MaxCylinders][bank.MaxCylinders]float64
 }
@@ -35,6 +37,7 @@ func newLinkage(b *bank.Bank) (l linkage, ok bool) {
 		for s := range b.Screws {
 			if b.Moves(s, c+1) {
 				m.Set(c, s, 1)
+				l.moves[c] |= 1 << s
 			}
 		}
 		m.Set(c, n-1, 1)

@@ -3,6 +3,12 @@
 // screw does from what its turning does. It holds no wording, only kinds.
 //
 // Balance is the stage: Push takes spans, and gives Readings.
+//
+// Inside, window averages what belongs together, linkage says what is wanted of each
+// screw, and gate what stands in the way of advice. The advisor is a machine of few
+// phases: it chooses a screw (advise.go, plan.go), has it turned and follows it live
+// (turning.go, motion.go) over a recursive estimate of what it does (screws.go), and
+// checks a level bank after a blip and the lock nuts (check.go).
 package balance
 
 import (
@@ -29,6 +35,9 @@ type Cylinder struct {
 	// Ripple is the peak-to-peak swing in the last cycle.
 	Ripple pressure.KPa
 	State  cycle.State
+	// Doubt is why the cylinder looks ill in a way that no synchronising screw
+	// mends, "" while it doesn't.
+	Doubt Why
 }
 
 // Reading is what the cycles say now.
@@ -107,15 +116,28 @@ const (
 	WhyNoCycle     Why = "no-cycle"     // engine stands, or no steady cycle
 	WhyFewCycles   Why = "few-cycles"   // not enough evidence yet
 	WhyNotSteady   Why = "not-steady"   // the speed moves
+	WhyCold        Why = "cold"         // the idle still rises or falls as the engine warms
+	WhyOffIdle     Why = "off-idle"     // the speed is far out of the idle range
+	WhyHot         Why = "hot"          // the idling limit is reached: a cool-down is due
 	WhyNoZero      Why = "no-zero"      // what is left may be sensor offset
 	WhyUnlevel     Why = "unlevel"      // the screw's cylinders stand off
-	WhyTry         Why = "try"          // its effect is unknown: a small turn shows it
-	WhyMeasuring   Why = "measuring"    // hands off: what did the turn do?
+	WhyTry         Why = "try"          // its direction is unknown: turned slowly it shows
+	WhyKeepOn      Why = "keep-on"      // it moves the right way
+	WhyFaster      Why = "faster"       // it moves the right way, and there is far to go
+	WhySlower      Why = "slower"       // nearly there
+	WhyNoAnswer    Why = "no-answer"    // named for long, and nothing has moved
 	WhyReached     Why = "reached"      // the screw has done its work
 	WhyAway        Why = "away"         // the turn led away from level
 	WhyOtherScrew  Why = "other-screw"  // something else moved
+	WhyBlip        Why = "blip"         // level: blip the throttle and look again
+	WhyNuts        Why = "nuts"         // level after it: tighten the lock nuts and look again
 	WhyChannel     Why = "channel"      // a channel's state makes it useless
+	WhyHoses       Why = "hoses"        // the pulses come as if hoses were exchanged
+	WhyDisagree    Why = "disagree"     // a cylinder draws other than its opening asks for
+	WhyWeakPulse   Why = "weak-pulse"   // a cylinder's pulse is weak beside the others; its mean still counts
+	WhyMisfires    Why = "misfires"     // a cylinder misfires often
 	WhyLevel       Why = "level"        // the bank is level
+	WhyIdleSpeed   Why = "idle-speed"   // level, and the speed is off the card's range
 	WhyNoScrew     Why = "no-screw"     // no linkage known: readings only
 	WhyOneCylinder Why = "one-cylinder" // nothing to compare
 )
@@ -128,7 +150,8 @@ type Advice struct {
 	Screw     int
 	ScrewName string
 	Direction Direction
-	// Turns is how far to turn, NaN when unknown.
+	// Turns is how far to turn. NaN with a turn is until told to stop: slowly at first,
+	// then by the tempo that Why tells.
 	Turns float64
 	// Cylinder is the one at fault, 0 for none.
 	Cylinder int

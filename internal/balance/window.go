@@ -41,6 +41,9 @@ type window struct {
 	// have gone into it.
 	variance perCylinder
 	scatters int
+	// byOpening makes level what the openings say instead of the draws.
+	byOpening bool
+	rpm       float64 // slow mean of the speed
 }
 
 // entry is what is kept of a cycle.
@@ -100,8 +103,32 @@ func (w *window) scale(e *entry) {
 	for c := range w.n {
 		e.level[c] = e.draw[c] * scale
 	}
+	if w.byOpening {
+		w.scaleOpening(e)
+	}
 	e.wanted = w.link.wanted(&e.level)
 }
+
+// scaleOpening fills in a level that the openings give: the draw that sound cylinders
+// would have. An unknown one keeps the levels of the cycle before.
+func (w *window) scaleOpening(e *entry) {
+	mean := 0.0
+	for c := range w.n {
+		mean += math.Log(e.opening[c]) / float64(w.n)
+	}
+	if math.IsNaN(mean) || math.IsInf(mean, 0) {
+		if w.next > 0 {
+			e.level = w.at(w.next - 1).level
+		}
+		return
+	}
+	for c := range w.n {
+		e.level[c] = nominalDraw - drawPerLogOpening*(math.Log(e.opening[c])-mean)
+	}
+}
+
+// now is the time of the newest cycle.
+func (w *window) now() float64 { return w.at(w.next - 1).time }
 
 // learnScatter takes how far the last cycle but one lies off the line between
 // its neighbours into variance.
@@ -121,15 +148,6 @@ func (w *window) learnScatter() {
 	}
 }
 
-// scatter returns the largest standard deviation of any cylinder's level.
-func (w *window) scatter() float64 {
-	most := 0.0
-	for c := range w.n {
-		most = max(most, w.variance[c])
-	}
-	return math.Sqrt(most)
-}
-
 // changed holds the last two and three cycles against those before, for a step,
 // and the newer half of the window against the older, for a slow change. It
 // returns how many cycles belong to what is new, 0 for no change.
@@ -145,6 +163,14 @@ func (w *window) changed() (keep int) {
 		}
 	}
 	return keep
+}
+
+// noise returns the variance of what is wanted of screw s from cycle to cycle.
+func (w *window) noise(s int) (v float64) {
+	for c := range w.n {
+		v += w.link.inverse[s][c] * w.link.inverse[s][c] * w.variance[c]
+	}
+	return v
 }
 
 // apart returns how far the last cycles stand apart from those before: above 1

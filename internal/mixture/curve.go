@@ -6,18 +6,18 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// The model of the idle speed w of cycle k at a pilot screw u turns richer than at
-// the start, at time t:
+// The model of the idle speed w of cycle k at a pilot screw u turns out from the
+// start, at time t:
 //
-//	w(k) = r1 w(k-1) + r2 w(k-2) + a + b u + c u² + d t + scatter
+//	w(k) = (1-q) w(k-1) + f (w(k-1) - w(k-2)) + a + b u + c u² + d t + scatter
 //
-// so that it settles on (a + b u + c u² + d t)/(1-r1-r2). The two terms of the past
-// make the scatter white (measured on the practice engine: its correlation from
-// cycle to cycle is 0.02, with one term 0.24), so that the intervals hold, and the
-// way to a new speed tells as much as the speed itself.
+// so that it settles on (a + b u + c u² + d t)/q. The two terms of the past make the
+// scatter white (measured on the practice engine: its correlation from cycle to cycle
+// is 0.02, with one term 0.24), so that the intervals hold, and the way to a new speed
+// tells as much as the speed itself.
 const (
-	past1 = iota
-	past2
+	past = iota
+	swing
 	level
 	slope
 	bend
@@ -27,9 +27,18 @@ const (
 
 // Beliefs about the terms before any data.
 const (
-	// usualPast1, usualPast2 are those of the practice engine, pastSD how far
-	// another's may be from them.
-	usualPast1, usualPast2, pastSD = 1.15, -0.23, 0.3
+	// returnS is the time constant with which the speed returns: q = period/returnS,
+	// and returnShare the relative standard deviation of that from engine to engine.
+	// Measured on the practice engine: 1.3 to 1.5 s; chosen.
+	returnS, returnShare = 1.4, 0.3
+	// usualSwing is the practice engine's f, swingSD how far another's may be from it.
+	usualSwing, swingSD = 0.23, 0.2
+	// returnBias is by how much a fit to n cycles finds q too large, times n. Derived:
+	// 2 of least squares (Marriott and Pope, 1954, from memory), and 2 for each of
+	// the four terms that hold the level.
+	returnBias = 10.0
+	// leastReturn keeps q from nought.
+	leastReturn = 0.01
 	// mostDrift is the standard deviation of the idle's drift, rpm/s. Chosen: a
 	// warming engine's rises by 100 rpm in three minutes.
 	mostDrift = 0.5
@@ -41,6 +50,8 @@ const (
 	// oddSigmas is how far off the fit a cycle may be: beyond, a misfire, it does
 	// not count.
 	oddSigmas = 4.5
+	// certain is the standard deviation of a belief that is not to be moved.
+	certain = 1e-6
 )
 
 // row is one cycle: its speed and the two before, less the curve's base.
@@ -51,30 +62,31 @@ type row struct {
 
 // curve is how the idle speed hangs on one pilot screw.
 type curve struct {
-	base  float64 // rpm that speeds count from
-	begun float64 // s
-	rows  []row
-	y     []float64
+	base   float64 // rpm that speeds count from
+	begun  float64 // s
+	period float64 // of the last cycle, s
+	rows   []row
+	y      []float64
 }
 
-// dynamics is what other cylinders have told of the engine.
+// dynamics is what is held of the engine.
 type dynamics struct {
-	past1, past2 belief
+	// back is q times returnS over the period: 1 for the usual engine.
+	back belief
 	// bend is the curve's, rpm/turn², settled; sd 0 while unknown.
 	bend belief
 }
 
 // usualDynamics is what is held of an engine never seen.
-func usualDynamics() dynamics {
-	return dynamics{past1: belief{usualPast1, pastSD}, past2: belief{usualPast2, pastSD}}
-}
+func usualDynamics() dynamics { return dynamics{back: belief{1, returnShare}} }
 
 func (c *curve) clear(base, now float64) {
 	*c = curve{base: base, begun: now, rows: c.rows[:0], y: c.y[:0]}
 }
 
-// push adds a cycle.
+// push adds a cycle, with the speeds of the two before.
 func (c *curve) push(rpm, before, beforeThat, u, now float64) {
+	c.period = 120 / rpm
 	if len(c.rows) < mostRows {
 		c.rows = append(c.rows, row{rpm - c.base, before - c.base, beforeThat - c.base, u, now - c.begun})
 	}
@@ -89,60 +101,80 @@ type estimate struct {
 	// bend is the curvature, rpm/turn², slope the rise at the start, rpm/turn, each
 	// with its standard deviation.
 	bend, bendSD, slope, slopeSD float64
-	fit                          regression
-	base, gain, end              float64 // gain: 1/(1-r1-r2)
-	scatter                      float64
+	// ownBend is the curvature by this cylinder's data alone.
+	ownBend, ownBendSD float64
+	fit                regression
+	back               belief
+	base, gain, end    float64 // gain: 1/(1-r1-r2)
+	scatter            float64
 }
 
-// estimate fits the curve.
+// estimate fits the curve: freely first, for how fast the speed returns; then with
+// that, less its bias and weighed with what was held of it.
 func (c *curve) estimate(d *dynamics) (e estimate) {
-	rows := c.rows
-	fit, ok := c.fit(rows, d)
+	if len(c.rows) <= terms {
+		return e
+	}
+	usual := c.period / returnS
+	free, ok := c.fit(c.rows, belief{}, d, usual)
 	if !ok {
 		return e
 	}
-	kept := make([]row, 0, len(rows))
-	for i := range rows {
-		if math.Abs(fit.off(&rows[i])) < oddSigmas*fit.sigma {
-			kept = append(kept, rows[i])
-		}
+	n := float64(len(c.rows))
+	seen := max(1-free.coef[past]-returnBias/n, leastReturn) / usual
+	e.back = d.back.with(belief{seen, math.Sqrt(2*seen*usual/n) / usual})
+	q := max(e.back.mean*usual, leastReturn)
+	fit, ok := c.fit(c.sound(&free), belief{1 - q, certain}, d, q)
+	if !ok {
+		return e
 	}
-	if len(kept) < len(rows) {
-		if fit, ok = c.fit(kept, d); !ok {
-			return e
-		}
-	}
-	gain := 1 / max(1-fit.coef[past1]-fit.coef[past2], leastReturn)
-	e = estimate{ok: true, fit: fit, base: c.base, gain: gain, end: c.rows[len(c.rows)-1].t, scatter: fit.sigma}
-	e.bend, e.bendSD = gain*fit.coef[bend], gain*fit.sd(bend)
-	e.slope, e.slopeSD = gain*fit.coef[slope], gain*fit.sd(slope)
+	e.ok, e.fit, e.base, e.gain, e.end, e.scatter = true, fit, c.base, 1/q, c.rows[len(c.rows)-1].t, fit.sigma
+	e.bend, e.bendSD = fit.coef[bend]/q, fit.sd(bend)/q
+	e.slope, e.slopeSD = fit.coef[slope]/q, fit.sd(slope)/q
 	e.peak, e.sd, e.known = fit.peak(slope, bend)
+	e.ownBend, e.ownBendSD = e.bend, e.bendSD
+	if d.bend.sd > 0 { // without what others told
+		if own, ok := c.fit(c.rows, belief{1 - q, certain}, &dynamics{}, q); ok {
+			e.ownBend, e.ownBendSD = own.coef[bend]/q, own.sd(bend)/q
+		}
+	}
 	return e
 }
 
-// leastReturn keeps an engine that seems to follow nothing from a speed without
-// bounds.
-const leastReturn = 0.01
+// with returns what is held when two beliefs are joined, each by its weight.
+func (b belief) with(o belief) belief {
+	w, v := 1/(b.sd*b.sd), 1/(o.sd*o.sd)
+	return belief{(w*b.mean + v*o.mean) / (w + v), 1 / math.Sqrt(w+v)}
+}
+
+// sound returns the rows that are no odd ones.
+func (c *curve) sound(fit *regression) []row {
+	kept := make([]row, 0, len(c.rows))
+	for i := range c.rows {
+		if math.Abs(fit.off(&c.rows[i])) < oddSigmas*fit.sigma {
+			kept = append(kept, c.rows[i])
+		}
+	}
+	return kept
+}
 
 // off is how far a row is from the fit.
 func (r *regression) off(w *row) float64 {
-	return w.rpm - (r.coef[past1]*w.before + r.coef[past2]*w.beforeThat + r.coef[level] + r.coef[slope]*w.u + r.coef[bend]*w.u*w.u + r.coef[drift]*w.t)
+	k := r.coef
+	return w.rpm - (k[past]*w.before + k[swing]*(w.before-w.beforeThat) + k[level] + k[slope]*w.u + k[bend]*w.u*w.u + k[drift]*w.t)
 }
 
-func (c *curve) fit(rows []row, d *dynamics) (regression, bool) {
-	if len(rows) <= terms {
-		return regression{}, false
-	}
-	x := mat.NewDense(len(rows), terms, nil)
+// fit fits the rows, with a belief about the past's weight, 1 - q; q is roughly
+// what it will be.
+func (c *curve) fit(rows []row, pastHeld belief, d *dynamics, q float64) (regression, bool) {
+	x := mat.NewDense(max(len(rows), 1), terms, nil)
 	c.y = c.y[:0]
 	for i := range rows {
 		w := &rows[i]
-		x.SetRow(i, []float64{w.before, w.beforeThat, 1, w.u, w.u * w.u, w.t})
+		x.SetRow(i, []float64{w.before, w.before - w.beforeThat, 1, w.u, w.u * w.u, w.t})
 		c.y = append(c.y, w.rpm)
 	}
-	settle := max(1-d.past1.mean-d.past2.mean, leastReturn)
-	beliefs := []belief{d.past1, d.past2, {}, {}, {settle * d.bend.mean, settle * d.bend.sd}, {0, settle * mostDrift}}
-	return regress(x, c.y, beliefs)
+	return regress(x, c.y, []belief{pastHeld, {usualSwing, swingSD}, {}, {}, {q * d.bend.mean, q * d.bend.sd}, {0, q * mostDrift}})
 }
 
 // speed returns the settled speed at u, now.
@@ -156,12 +188,13 @@ func (d *dynamics) learn(e *estimate) {
 	if !e.known {
 		return
 	}
-	d.past1 = belief{e.fit.coef[past1], max(2*e.fit.sd(past1), 0.02)}
-	d.past2 = belief{e.fit.coef[past2], max(2*e.fit.sd(past2), 0.02)}
+	d.back = belief{e.back.mean, max(e.back.sd, leastReturnShare)}
 	mean, share := e.bend, math.Hypot(alikeShare, e.bendSD/e.bend)
 	if d.bend.sd > 0 {
-		mean = (d.bend.mean + mean) / 2
-		share = alikeShare
+		mean, share = (d.bend.mean+mean)/2, alikeShare
 	}
 	d.bend = belief{mean, share * math.Abs(mean)}
 }
+
+// leastReturnShare is the doubt about the return that is left in any case. Chosen.
+const leastReturnShare = 0.1

@@ -29,7 +29,7 @@ const (
 	DefaultReach = 0.75
 	// firstReach is the same while nothing is known of the cylinder: half a turn
 	// off already, it would else be run too lean.
-	firstReach = 0.5
+	firstReach = 0.625
 	// LeastOut and MostOut bound a screw in turns out from lightly seated. Chosen: it
 	// is never screwed onto its seat; typical settings are 1 to 3 (common practice).
 	LeastOut, MostOut = 1.0 / 4, 4.5
@@ -40,7 +40,7 @@ const (
 	DefaultHandS, turnS = 3.5, 2.0
 	// DefaultWatchS is how long the speed is watched at each setting, s. Chosen:
 	// as long as the way there.
-	DefaultWatchS = 6.0
+	DefaultWatchS = 8.0
 	// baseS is the same before the first turn.
 	baseS = 4.0
 	// DefaultSure is the half-width of the 95 % interval of a peak at which it is
@@ -50,9 +50,10 @@ const (
 	mostVisits = 12
 	// deepFall is the share of the speed before at which a setting is left at once.
 	deepFall = 0.80
-	// silentShare is the share of the speed that a cylinder's screw must move it by,
-	// somewhere, to count as answering. Chosen: a sound four's moves it by 2 to 5 %.
-	silentShare = 0.007
+	// usualBend is how bent a sound cylinder's curve is: the speed's fall a turn² off
+	// the best, over the speed, times the number of cylinders. Measured on the practice
+	// engine: 88 rpm a turn² at 1040 rpm on a four.
+	usualBend = 0.34
 	// MostApart is how far settings may be from each other in turns (common
 	// practice).
 	MostApart = 1.0

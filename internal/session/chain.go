@@ -44,8 +44,15 @@ type Config struct {
 	Reference int
 	// Aim is the spread at which the advice stops; 0 is the default.
 	Aim pressure.KPa
+	// IdlingLimit is how long the engine may idle before it is to cool down, s; 0 is
+	// the default.
+	IdlingLimit float64
+	// LevelBy is what is made level; "" is the draws.
+	LevelBy balance.LevelBy
 	// Idle is the card's idle speed and throttle stop.
 	Idle mixture.IdleConfig
+	// Lambda is a lambda probe, nil without one.
+	Lambda *LambdaConfig
 	// MinRPM and MaxRPM bound the speed looked for; 0 is the default.
 	MinRPM, MaxRPM float64
 	// BankOf chooses the settings once the board is known; nil keeps this
@@ -85,6 +92,7 @@ type Chain struct {
 	drift   sensor.DriftWatch
 	rows    *capture.Table
 	link    Link
+	counts  [frame.MaxChannels]uint16 // of the newest frame
 	journal Journal
 	err     error
 	emit    func(*balance.Reading)
@@ -152,6 +160,7 @@ func (c *Chain) pushRow(s *sensor.Sample, r *capture.Row) {
 	if r.Lost > 0 {
 		s.Gap = float64(r.Lost) * c.rows.Interval()
 	}
+	c.lambdaOfRow(c.rows, r)
 	c.pushSample(s)
 }
 
@@ -161,7 +170,10 @@ func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 			return
 		}
 	}
-	c.pushSample(c.conv.Push(f))
+	c.counts = f.Counts
+	s := c.conv.Push(f)
+	c.lambdaOfFrame(f, s.Time)
+	c.pushSample(s)
 }
 
 func (c *Chain) pushSample(s *sensor.Sample) {
@@ -179,6 +191,7 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	}
 	c.tune.push(span)
 	r := c.bal.Push(span)
+	c.idleStep(&r)
 	c.journal.push(&r)
 	c.emit(&r)
 }
@@ -216,12 +229,13 @@ func (c *Chain) meet(a *frame.Announcement) error {
 func (c *Chain) build() {
 	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
-	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim}
+	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
+		IdlingLimit: c.cfg.IdlingLimit, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM, LevelBy: c.cfg.LevelBy}
 	if !c.cfg.Zeroed {
 		b.OffsetBand = c.offsetBand()
 	}
 	c.bal = balance.New(b)
-	c.tune = newTuning(&c.cfg)
+	c.tune = newTuning(&c.cfg, c.board)
 	c.watchDrift()
 }
 
@@ -290,6 +304,13 @@ func (c *Chain) SetReference(cylinder int) {
 	if c.bal != nil && cylinder >= 1 && cylinder <= c.bank.Cylinders {
 		c.cfg.Reference = cylinder
 		c.bal.SetReference(cylinder)
+	}
+}
+
+// GoOn puts aside a fault that is being told, and goes on without it being mended.
+func (c *Chain) GoOn() {
+	if c.bal != nil {
+		c.bal.GoOn()
 	}
 }
 

@@ -104,33 +104,44 @@ func TestReadingsOfThePracticeEngineAreTrue(t *testing.T) {
 	}
 }
 
-// hand does what the advice says. When an advice stands unchanged for a while,
-// it is followed again.
+// hand does what the advice says, looking twice a second.
 type hand struct {
 	acted balance.Advice
-	at    float64
-	turns int
+	until float64 // an advice that stands unchanged is not followed again before
+	turns int     // screws taken in hand
 }
 
+// Turns that a slow hand makes from one look to the next.
+const slowStep = 1.0 / 16
+
 func (h *hand) follow(p *practice, a *balance.Advice) {
+	now := p.engine.Truth().TimeS
+	if a.Why == balance.WhyBlip && (a.Why != h.acted.Why || now > h.until) {
+		p.engine.Blip()
+		h.until = now + 15
+	}
 	if a.Kind != balance.Turn && a.Kind != balance.Reverse {
 		h.acted = *a
 		return
 	}
-	now := p.engine.Truth().TimeS
-	if *a == h.acted && now < h.at+8 || p.engine.Truth().Turning {
-		return
+	if a.Screw != h.acted.Screw {
+		h.turns++
 	}
 	amount := a.Turns
-	if math.IsNaN(amount) {
-		amount = 0.25
+	switch {
+	case math.IsNaN(amount):
+		amount = slowStep
+		if a.Why == balance.WhySlower {
+			amount /= 2
+		}
+	case a.Screw == h.acted.Screw && a.Direction == h.acted.Direction && now < h.until || p.engine.Truth().Turning:
+		return
 	}
 	if a.Direction == balance.Anticlockwise {
 		amount = -amount
 	}
 	p.engine.Turn(a.Screw, amount)
-	h.acted, h.at = *a, now
-	h.turns++
+	h.acted, h.until = *a, now+4
 }
 
 func TestFollowingTheAdviceLevelsThePracticeEngine(t *testing.T) {

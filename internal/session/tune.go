@@ -1,30 +1,94 @@
 package session
 
 import (
+	"fmt"
+	"math"
+
+	"evendraw/internal/capture"
 	"evendraw/internal/cycle"
+	"evendraw/internal/frame"
 	"evendraw/internal/mixture"
 )
+
+// LambdaConfig is a wide-band lambda probe on one of the board's channels.
+type LambdaConfig struct {
+	Channel int
+	Probe   mixture.Probe
+	// Of is the cylinder whose exhaust it is in, 0 for that of all.
+	Of int
+	// StoichAFR is the fuel's stoichiometric air/fuel ratio.
+	StoichAFR float64
+}
 
 // Tune is what the stages after levelling say. It is a copy: it never changes.
 type Tune struct {
 	// Idle is the idle speed's state, and what the throttle stop wants: it counts
 	// when the bank is level.
 	Idle mixture.IdleState
+	// Trim and Raised are those of the pilot screws and of the raised-speed look, nil
+	// unless they are under way or just done.
+	Trim   *mixture.TrimState
+	Raised *mixture.RaisedState
+	// Lambda is what the probe tells, nil without one.
+	Lambda *mixture.ProbeState
 }
 
 // tuning holds the stages after levelling.
 type tuning struct {
-	idle  *mixture.IdleSpeed
-	state Tune
+	idle   *mixture.IdleSpeed
+	trim   *mixture.Trim
+	raised *mixture.Raised
+	lambda *mixture.Lambdas
+	volts  float64 // that a count of the lambda channel stands for
+	// setting is set while the idle speed is being set on a level bank.
+	setting bool
+	state   Tune
 }
 
-func newTuning(cfg *Config) tuning {
-	return tuning{idle: mixture.NewIdleSpeed(cfg.Idle)}
+func newTuning(cfg *Config, a *frame.Announcement) tuning {
+	t := tuning{idle: mixture.NewIdleSpeed(cfg.Idle)}
+	if l := cfg.Lambda; l != nil && a != nil && l.Channel < len(a.Channels) {
+		t.lambda = mixture.NewLambdas(l.Probe, l.Of, l.StoichAFR)
+		t.volts = float64(a.ReferenceMV) / 1000 / float64(int(1)<<a.Bits)
+	}
+	return t
+}
+
+// pushCount gives the probe's stage the count of its channel.
+func (t *tuning) pushCount(now float64, count uint16) {
+	t.lambda.Push(now, (float64(count)+0.5)*t.volts)
 }
 
 // push gives all stages a span.
 func (t *tuning) push(s *cycle.Span) {
 	t.state.Idle = t.idle.Push(s)
+	lambda := math.NaN()
+	if t.lambda != nil {
+		p := t.lambda.State()
+		t.state.Lambda, lambda = &p, p.Lambda
+	}
+	if t.trim != nil {
+		st := t.trim.Push(s, &t.state.Idle, lambda)
+		t.state.Trim = &st
+	}
+	if t.raised != nil {
+		st := t.raised.Push(s)
+		t.state.Raised = &st
+	}
+}
+
+// lambdaOfFrame gives the probe's count of a frame to its stage.
+func (c *Chain) lambdaOfFrame(f *frame.Frame, now float64) {
+	if c.tune.lambda != nil && c.cfg.Lambda.Channel < f.N {
+		c.tune.pushCount(now, f.Counts[c.cfg.Lambda.Channel])
+	}
+}
+
+// lambdaOfRow gives the probe's volts of a table's row to its stage.
+func (c *Chain) lambdaOfRow(t *capture.Table, r *capture.Row) {
+	if c.tune.lambda != nil && t.Quantity == capture.Volts && c.cfg.Lambda.Channel < len(r.Values) {
+		c.tune.lambda.Push(r.Time, r.Values[c.cfg.Lambda.Channel])
+	}
 }
 
 // Tune returns what the stages after levelling say.
@@ -46,3 +110,52 @@ func (c *Chain) StopEffect() float64 {
 	}
 	return c.tune.idle.Effect()
 }
+
+// StartTrim begins to trim the pilot screws; the number of cylinders, and with a
+// probe whose exhaust it is in, are filled in. A raised-speed look ends.
+func (c *Chain) StartTrim(cfg mixture.TrimConfig) error {
+	if c.tune.idle == nil {
+		return fmt.Errorf("session: no frames yet, trimming needs a board that sends")
+	}
+	cfg.Cylinders = c.bank.Cylinders
+	if c.cfg.Lambda == nil {
+		cfg.Target = 0
+	} else {
+		cfg.LambdaOf = c.cfg.Lambda.Of
+	}
+	c.StopTrim()
+	c.tune.raised, c.tune.state.Raised, c.tune.state.Trim = nil, nil, nil
+	c.tune.trim = mixture.NewTrim(cfg, c.tune.idle)
+	return nil
+}
+
+// TrimMade tells that the hand has made the turn that the trim told.
+func (c *Chain) TrimMade() {
+	if c.tune.trim != nil {
+		c.tune.trim.Made()
+	}
+}
+
+// StopTrim ends a trim; its last state stays in Tune until another begins.
+func (c *Chain) StopTrim() {
+	if c.tune.trim != nil {
+		c.tune.trim.Release()
+		c.tune.trim = nil
+	}
+}
+
+// StartRaised begins a look at the raised speed; bank and ambient are filled in. A
+// trim ends.
+func (c *Chain) StartRaised(cfg mixture.RaisedConfig) error {
+	if c.tune.idle == nil {
+		return fmt.Errorf("session: no frames yet, a look needs a board that sends")
+	}
+	cfg.Bank, cfg.Ambient = c.bank, c.cfg.Ambient
+	c.StopTrim()
+	c.tune.state.Trim, c.tune.state.Raised = nil, nil
+	c.tune.raised = mixture.NewRaised(cfg)
+	return nil
+}
+
+// StopRaised ends a look at the raised speed.
+func (c *Chain) StopRaised() { c.tune.raised = nil }

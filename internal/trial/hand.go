@@ -14,69 +14,104 @@ const (
 	glance       = 1.0  // s between looks up
 	leastReact   = 1.0  // s from seeing to turning
 	mostReact    = 2.0  // s
-	turnError    = 0.25 // of an amount, either way
+	leastHalt    = 0.2  // s from seeing "stop" to a hand at rest
+	mostHalt     = 0.4  // s
+	turnError    = 0.25 // of an amount, and of a slow hand's pace, either way
 	wrongWay     = 0.03 // share of first turns of a screw the wrong way
 	handSpeed    = 0.5  // turns a second
-	handStep     = 0.1  // s between two small movements of the hand
+	slowSpeed    = 1.0 / 8
+	handStep     = 0.05 // s between two small movements of the hand
+	nutSeconds   = 2.0  // to tighten a lock nut
 	chunkFrames  = 20
 	bytesAFrame  = 32 // at most, of a bank's board
 	settleBefore = 0.5
 )
 
+// noScrew stands for no screw in hand.
+const noScrew = -1
+
 // hand turns screws of a practice engine clumsily.
 type hand struct {
-	engine *engine.Engine
-	rng    *rand.Rand
-	turned map[int]bool // screws that were turned before
-	loose  map[int]bool // screws whose lock nuts are open
-	screw  int
-	left   float64 // turns still to make, clockwise positive
-	due    float64 // when the next movement is due
-	turns  int
+	engine  *engine.Engine
+	rng     *rand.Rand
+	turned  map[int]bool // screws that were turned before
+	loose   map[int]bool // screws whose lock nuts are open
+	screw   int          // in hand, or noScrew
+	turning int          // that left is of
+	left    float64      // turns still to make, clockwise positive
+	speed   float64      // turns a second
+	due     float64      // when the next movement is due
+	halt    float64      // when the hand comes to rest; 0 is when left is made
+	// turns counts how often a screw was taken in hand, moves how often the hand
+	// began to move.
+	turns, moves int
 }
 
 func newHand(e *engine.Engine, seed uint64) *hand {
-	return &hand{engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{}, loose: map[int]bool{}}
+	return &hand{engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{}, loose: map[int]bool{}, screw: noScrew}
 }
 
-// busy reports whether the hand is at a screw.
+// busy reports whether the hand moves, or is about to.
 func (h *hand) busy() bool { return h.left != 0 }
 
-// begin takes a screw in hand, to turn it by an amount from time now on, after a
-// reaction.
+// off returns a figure that the hand gets wrong by chance.
+func (h *hand) off(v float64) float64 { return v * (1 + turnError*(2*h.rng.Float64()-1)) }
+
+func (h *hand) between(least, most float64) float64 { return least + (most-least)*h.rng.Float64() }
+
+// begin turns a screw by an amount, clockwise positive, after a reaction.
 func (h *hand) begin(now float64, screw int, amount float64) {
-	amount *= 1 + turnError*(2*h.rng.Float64()-1)
+	h.start(now, screw, h.off(amount), handSpeed)
+}
+
+// beginSlow turns a screw slowly until the hand is stopped, after a reaction.
+func (h *hand) beginSlow(now float64, screw int, way float64) {
+	h.start(now, screw, math.Copysign(math.Inf(1), way), h.off(slowSpeed))
+}
+
+func (h *hand) start(now float64, screw int, amount, speed float64) {
+	if screw != h.screw {
+		h.screw = screw
+		h.turns++
+	}
 	if !h.turned[screw] && h.rng.Float64() < wrongWay {
 		amount = -amount
 	}
 	h.turned[screw], h.loose[screw] = true, true
-	h.screw, h.left = screw, amount
-	h.due = now + leastReact + (mostReact-leastReact)*h.rng.Float64()
-	h.turns++
+	h.turning, h.left, h.speed, h.halt = screw, amount, speed, 0
+	h.due = now + h.between(leastReact, mostReact)
+	h.moves++
 }
 
-// tighten closes all lock nuts that are open, each of which shifts its setting a
-// little, and reports whether there were any.
-func (h *hand) tighten() bool {
-	any := len(h.loose) > 0
-	for screw := range len(h.engine.Truth().ScrewTurns) { // in order: same seed, same outcome
-		if h.loose[screw] {
-			h.engine.LockNut(screw)
-		}
+// pace has a hand that turns until it is stopped turn slower or faster by that factor.
+func (h *hand) pace(factor float64) {
+	if math.IsInf(h.left, 0) {
+		h.speed = min(max(h.speed*factor, slowSpeed/2), handSpeed)
 	}
-	h.loose = map[int]bool{}
-	return any
 }
 
-// letGo ends a turn that has begun.
-func (h *hand) letGo() { h.left = 0 }
+// rest has the hand come to rest, the screw still in it.
+func (h *hand) rest(now float64) {
+	if h.busy() && h.halt == 0 {
+		h.halt = now + h.between(leastHalt, mostHalt)
+	}
+}
+
+// letGo has the hand come to rest and leave the screw.
+func (h *hand) letGo(now float64) {
+	h.rest(now)
+	h.screw = noScrew
+}
 
 // move makes the movements that are due.
 func (h *hand) move(now float64) {
 	for h.left != 0 && now >= h.due {
-		step := min(handSpeed*handStep, math.Abs(h.left))
-		step = math.Copysign(step, h.left)
-		h.engine.Turn(h.screw, step)
+		if h.halt != 0 && h.due >= h.halt {
+			h.left = 0
+			break
+		}
+		step := math.Copysign(min(h.speed*handStep, math.Abs(h.left)), h.left)
+		h.engine.Turn(h.turning, step)
 		if h.left -= step; math.Abs(h.left) < 1e-9 {
 			h.left = 0
 		}
@@ -116,6 +151,30 @@ func (b *bench) run(end float64) {
 	}
 }
 
+// tighten closes all lock nuts that are open, one after the other, each of which
+// shifts its setting a little, and reports whether there were any.
+func (b *bench) tighten() bool {
+	any := false
+	for screw := range b.bank.Screws { // in order: same seed, same outcome
+		if !b.hand.loose[screw] {
+			continue
+		}
+		any = true
+		b.pass(nutSeconds)
+		b.engine.LockNut(screw)
+		delete(b.hand.loose, screw)
+	}
+	return any
+}
+
+// pass lets time pass that the mechanic spends on something else than looking.
+func (b *bench) pass(seconds float64) {
+	for end := b.now + seconds; b.now < end; {
+		b.run(min(b.now+glance, end))
+		b.course = append(b.course, b.engine.Truth().Spread)
+	}
+}
+
 // start starts the engine and lets it settle.
 func (b *bench) start() {
 	b.engine.Start()
@@ -131,7 +190,7 @@ func (b *bench) look() {
 
 // outcome judges the bank: the true spread averaged over a few seconds.
 func (b *bench) outcome(done bool) Outcome {
-	o := Outcome{Done: done, Turns: b.hand.turns, Idle: b.now - b.started, Course: b.course}
+	o := Outcome{Done: done, Turns: b.hand.turns, Moves: b.hand.moves, Idle: b.engine.Truth().IdlingS, Course: b.course}
 	var mean []pressure.KPa
 	n := 0
 	b.engine.OnCycle(func(c engine.Cycle) {

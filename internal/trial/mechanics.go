@@ -29,57 +29,114 @@ func advisedOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
 	}
 	b.run(settleBefore + sensor.ZeroSeconds + 0.1)
 	b.start()
-	var acted balance.Advice
+	m := follower{bench: b}
 	for b.now < b.started+longestRun {
 		b.look()
-		if *newest == nil {
-			continue
-		}
-		a := (*newest).Advice
-		switch {
-		case a.Kind == balance.Done:
-			b.hand.letGo()
-			if !b.hand.tighten() {
-				return b.outcome(true)
-			}
-			b.relook()
-		case a.Kind == balance.Stop || a.Kind == balance.Recheck:
-			b.hand.letGo()
-			acted = balance.Advice{}
-		case a.Kind == balance.Reverse && acted.Kind != balance.Reverse:
-			b.hand.letGo()
-			b.act(&a)
-			acted = a
-		case (a.Kind == balance.Turn || a.Kind == balance.Reverse) && !b.hand.busy():
-			b.act(&a)
-			acted = a
+		if *newest != nil && m.act(&(*newest).Advice) {
+			return b.outcome(true)
 		}
 	}
 	return b.outcome(false)
 }
 
-// relookSeconds is how long the mechanic looks on after tightening.
-const relookSeconds = 3.0
-
-// relook waits until the tightened lock nuts show.
-func (b *bench) relook() {
-	for end := b.now + relookSeconds; b.now < end; {
-		b.look()
-	}
+// follower does what the advice says.
+type follower struct {
+	*bench
+	acted balance.Advice // the turn that the hand is at
+	asked balance.Why    // check that was done, and is not to be done again at once
+	until float64
 }
 
-// unknownTurns is what a hand does when no amount is told.
-const unknownTurns = 0.25
+// act does what the mechanic reads at a glance; done is true when the bank is level
+// and nothing is left to do.
+func (m *follower) act(a *balance.Advice) (done bool) {
+	switch a.Kind {
+	case balance.Done:
+		m.hand.letGo(m.now)
+		return !m.tighten()
+	case balance.Turn, balance.Reverse:
+		m.turn(a)
+		return false
+	case balance.Wait:
+		if a.Why == balance.WhyNoCycle && !m.engine.Truth().Running {
+			m.engine.Start()
+		}
+	}
+	m.hand.letGo(m.now)
+	m.acted = balance.Advice{}
+	switch {
+	case a.Why == balance.WhyHoses:
+		m.traceHoses()
+	case a.Why == balance.WhyHot:
+		m.cool()
+	case a.Why != balance.WhyBlip && a.Why != balance.WhyNuts || a.Why == m.asked && m.now < m.until:
+	case a.Why == balance.WhyBlip:
+		m.pass(m.hand.between(leastReact, mostReact))
+		m.engine.Blip()
+		m.asked, m.until = a.Why, m.now+patience
+	default:
+		m.pass(m.hand.between(leastReact, mostReact))
+		m.tighten()
+		m.asked, m.until = a.Why, m.now+patience
+	}
+	return false
+}
 
-func (b *bench) act(a *balance.Advice) {
-	amount := a.Turns
-	if math.IsNaN(amount) {
-		amount = unknownTurns
+// traceSeconds is how long the mechanic traces the hoses, the engine off, and
+// coolSeconds how long the engine stands before the next look at the advice.
+const (
+	traceSeconds = 20.0
+	coolSeconds  = 60.0
+)
+
+// traceHoses puts all hoses on their own ports.
+func (m *follower) traceHoses() {
+	m.pass(m.hand.between(leastReact, mostReact))
+	m.engine.Stop()
+	m.pass(traceSeconds)
+	m.engine.MendHoses()
+	m.engine.Start()
+	m.pass(warmSeconds)
+}
+
+// cool lets the engine stand until the advice no longer asks for it.
+func (m *follower) cool() {
+	if m.engine.Truth().Running {
+		m.pass(m.hand.between(leastReact, mostReact))
+		m.engine.Stop()
+		return
 	}
+	m.pass(coolSeconds)
+}
+
+// patience is how long the mechanic waits before a check that is still asked for is
+// done again.
+const patience = 15.0
+
+// turn turns a screw as told. A hand that moves as told goes on, by the amount first
+// told.
+func (m *follower) turn(a *balance.Advice) {
+	same := a.Screw == m.acted.Screw && a.Direction == m.acted.Direction
+	switch {
+	case m.hand.busy() && same:
+		switch a.Why {
+		case balance.WhySlower:
+			m.hand.pace(1.0 / 2)
+		case balance.WhyFaster:
+			m.hand.pace(2)
+		}
+		return
+	}
+	m.acted, m.asked = *a, ""
+	way := 1.0
 	if a.Direction == balance.Anticlockwise {
-		amount = -amount
+		way = -1
 	}
-	b.hand.begin(b.now, a.Screw, amount)
+	if math.IsNaN(a.Turns) {
+		m.hand.beginSlow(m.now, a.Screw, way)
+	} else {
+		m.hand.begin(m.now, a.Screw, way*a.Turns)
+	}
 }
 
 // Habits of the rival, who watches a damped gauge per cylinder and has no
@@ -147,10 +204,9 @@ func rival(k bike) Outcome {
 	for range rivalRounds {
 		screw, off := r.worst()
 		if screw < 0 {
-			if !b.hand.tighten() {
+			if !b.tighten() {
 				return b.outcome(true)
 			}
-			b.relook()
 			r.watch()
 			continue
 		}

@@ -47,6 +47,8 @@ type Config struct {
 	Seed  uint64
 	// Linkage draws only bikes whose kind of bank has that name; "" draws all.
 	Linkage string
+	// With names conditions that all bikes have: see Conditions.
+	With []string
 	// Workers is how many bikes are tried at once; 0 is one a core.
 	Workers int
 	// Progress is called after each bike, from one goroutine at a time; nil is
@@ -82,10 +84,11 @@ type Outcome struct {
 	// Done is set when the mechanic was satisfied; Spread is the true one then.
 	Done   bool
 	Spread pressure.KPa
-	// Turns is how often a screw was turned, and Idle for how many seconds the
-	// engine ran.
-	Turns int
-	Idle  float64
+	// Turns is how often a screw was taken in hand: while the hand stays on it,
+	// going on, slower or back, it is one turn. Moves counts each of those, every
+	// start of the hand from rest. Idle is for how many seconds the engine ran.
+	Turns, Moves int
+	Idle         float64
 	// Course is the true spread, once a second.
 	Course []pressure.KPa
 }
@@ -113,7 +116,7 @@ func Linkages() (names []string) {
 }
 
 // newBike draws bike number n.
-func newBike(kinds []linkage, seed uint64, n int) bike {
+func newBike(kinds []linkage, with []condition, seed uint64, n int) bike {
 	rng := rand.New(rand.NewPCG(seed, uint64(n)))
 	l := kinds[n%len(kinds)]
 	// Sensors as after a match pass: gain errors of 1 % would move a true spread by
@@ -122,7 +125,11 @@ func newBike(kinds []linkage, seed uint64, n int) bike {
 	for range l.bank.Screws {
 		cfg.Screws = append(cfg.Screws, engine.ScrewHabit{Play: mostPlay * rng.Float64()})
 	}
-	return bike{l.name, cfg, rng.Uint64()}
+	b := bike{l.name, cfg, rng.Uint64()}
+	for _, c := range with {
+		c.set(&b, rng)
+	}
+	return b
 }
 
 // Pair is how both mechanics fared on a bike.
@@ -138,11 +145,24 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	if len(kinds) == 0 {
 		return nil, fmt.Errorf("trial: no linkage %q, there are %s", cfg.Linkage, strings.Join(Linkages(), ", "))
 	}
-	workers := cfg.Workers
+	with, err := chosenConditions(cfg.With)
+	if err != nil {
+		return nil, err
+	}
+	pairs := make([]Pair, cfg.Bikes)
+	err = spread(ctx, cfg.Bikes, cfg.Workers, cfg.Progress, func(n int) {
+		b := newBike(kinds, with, cfg.Seed, n)
+		pairs[n] = Pair{b.linkage, advised(b), rival(b)}
+	})
+	return pairs, err
+}
+
+// spread calls do for each number below count, on that many workers, 0 being one a
+// core. It ends early, with the context's error, when ctx does.
+func spread(ctx context.Context, count, workers int, progress func(done, of int), do func(n int)) error {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	pairs := make([]Pair, cfg.Bikes)
 	next := make(chan int)
 	var done int
 	var mu sync.Mutex
@@ -150,17 +170,16 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	for range workers {
 		group.Go(func() {
 			for n := range next {
-				b := newBike(kinds, cfg.Seed, n)
-				pairs[n] = Pair{b.linkage, advised(b), rival(b)}
+				do(n)
 				mu.Lock()
-				if done++; cfg.Progress != nil {
-					cfg.Progress(done, cfg.Bikes)
+				if done++; progress != nil {
+					progress(done, count)
 				}
 				mu.Unlock()
 			}
 		})
 	}
-	for n := range cfg.Bikes {
+	for n := range count {
 		select {
 		case next <- n:
 		case <-ctx.Done():
@@ -168,7 +187,7 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	}
 	close(next)
 	group.Wait()
-	return pairs, context.Cause(ctx)
+	return context.Cause(ctx)
 }
 
 // Tally is the count of a set of outcomes.
@@ -181,6 +200,7 @@ type Tally struct {
 	// FalseDone counts the bikes that were called done beyond levelSpread.
 	FalseDone int     `json:"false_done"`
 	Turns     float64 `json:"turns_median"`
+	Moves     float64 `json:"moves_median"`
 	Idle      float64 `json:"idle_s_median"`
 }
 
@@ -189,17 +209,19 @@ type Report struct {
 	Tally
 	Rival     Tally            `json:"rival"`
 	ByLinkage map[string]Tally `json:"by_linkage"`
+	// Conditions are the names of those that all bikes had.
+	Conditions []string `json:"conditions"`
 }
 
-// Count makes the report of a trial.
-func Count(pairs []Pair) Report {
+// Count makes the report of a trial whose bikes had those conditions.
+func Count(pairs []Pair, conditions ...string) Report {
 	var ours, theirs []Outcome
 	kinds := map[string][]Outcome{}
 	for _, p := range pairs {
 		ours, theirs = append(ours, p.Advised), append(theirs, p.Rival)
 		kinds[p.Linkage] = append(kinds[p.Linkage], p.Advised)
 	}
-	r := Report{Tally: tally(ours), Rival: tally(theirs), ByLinkage: map[string]Tally{}}
+	r := Report{Tally: tally(ours), Rival: tally(theirs), ByLinkage: map[string]Tally{}, Conditions: append([]string{}, conditions...)}
 	for name, o := range kinds {
 		r.ByLinkage[name] = tally(o)
 	}
@@ -211,7 +233,7 @@ func tally(outcomes []Outcome) Tally {
 	if len(outcomes) == 0 {
 		return t
 	}
-	var turns, idle []float64
+	var turns, moves, idle []float64
 	for _, o := range outcomes {
 		switch level := o.Done && o.Spread <= levelSpread; {
 		case level:
@@ -222,11 +244,11 @@ func tally(outcomes []Outcome) Tally {
 		if o.Done && o.Spread <= fineSpread {
 			t.Fine++
 		}
-		turns, idle = append(turns, float64(o.Turns)), append(idle, o.Idle)
+		turns, moves, idle = append(turns, float64(o.Turns)), append(moves, float64(o.Moves)), append(idle, o.Idle)
 	}
 	t.Levelled /= float64(t.Bikes)
 	t.Fine /= float64(t.Bikes)
-	t.Turns, t.Idle = median(turns), median(idle)
+	t.Turns, t.Moves, t.Idle = median(turns), median(moves), median(idle)
 	return t
 }
 

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"math"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
@@ -19,7 +20,7 @@ var now = time.Date(2030, 5, 1, 12, 0, 0, 0, time.UTC)
 
 func reading(kind balance.Kind, why balance.Why) *balance.Reading {
 	r := &balance.Reading{Time: 9, RPM: 1000, Steady: true, Reference: 1, Spread: 1.5, Cycles: 20, Span: cycle.Span{Cycle: true, N: 2, Start: 8.9, Period: 0.12},
-		Advice: balance.Advice{Kind: kind, Why: why, Screw: 0, ScrewName: "1-2", Direction: balance.Anticlockwise, Turns: math.NaN()}}
+		Advice: balance.Advice{Kind: kind, Why: why, Screw: 0, Cylinder: 1, ScrewName: "1-2", Direction: balance.Anticlockwise, Turns: math.NaN()}}
 	for i := range 2 {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Channel: i, Draw: 25 + 1.5*pressure.KPa(i),
 			Difference: 1.5 * pressure.KPa(i), Uncertainty: pressure.KPa(math.NaN()), Opening: math.NaN(), OpeningUncertainty: math.NaN(), Ripple: 40, State: cycle.OK})
@@ -28,7 +29,7 @@ func reading(kind balance.Kind, why balance.Why) *balance.Reading {
 }
 
 func running(r *balance.Reading) View {
-	return View{Now: now, Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7,
+	return View{Now: now, Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7, Flow: Flow{Off: true},
 		Snap: &session.Snapshot{Phase: session.Running, LastFrame: now, Reading: r, Bank: bank.Default(2), Zero: session.ZeroState{Zeroed: true}}}
 }
 
@@ -48,17 +49,17 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 		KeyRight: {Kind: TurnScrew, Turns: 0.125}, ",": {Kind: TurnScrew, Turns: -0.0625},
 	} {
 		got := press(v, key).Wants
-		if len(got) != 1 || got[0] != want {
+		if len(got) != 1 || !reflect.DeepEqual(got[0], want) {
 			t.Errorf("%q wants %+v, want %+v", key, got, want)
 		}
 	}
-	if got := press(v, KeyTab, KeyLeft).Wants[0]; got != (Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
+	if got := press(v, KeyTab, KeyLeft).Wants[0]; !reflect.DeepEqual(got, Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
 		t.Errorf("after Tab: %+v", got)
 	}
 	if got := press(v, "u").Unit; got != pressure.Millibar {
 		t.Errorf("unit %v", got)
 	}
-	if !press(v, "?").Help || press(v, "?", KeyEscape).Help || len(press(v, "?", KeyEscape).Wants) != 0 {
+	if press(v, "?").Page != PageHelp || press(v, "?", KeyEscape).Page != PageStep || len(press(v, "?", KeyEscape).Wants) != 0 {
 		t.Error("help does not open and close")
 	}
 	if v.Practice.Screw != 0 {
@@ -100,12 +101,19 @@ func TestNothingUsableIsNotSaved(t *testing.T) {
 func TestEveryAdviceHasWords(t *testing.T) {
 	seen := map[string]string{}
 	for kind, whys := range map[balance.Kind][]balance.Why{
-		balance.Wait: {balance.WhyNoCycle, balance.WhyFewCycles, balance.WhyNotSteady, balance.WhyNoZero, balance.WhyNoScrew, balance.WhyOneCylinder},
-		balance.Turn: {balance.WhyUnlevel, balance.WhyTry}, balance.Stop: {balance.WhyReached, balance.WhyMeasuring},
-		balance.Reverse: {balance.WhyAway}, balance.Recheck: {balance.WhyOtherScrew}, balance.Done: {balance.WhyLevel},
+		balance.Wait: {balance.WhyNoCycle, balance.WhyFewCycles, balance.WhyNotSteady, balance.WhyCold, balance.WhyOffIdle, balance.WhyHot,
+			balance.WhyNoZero, balance.WhyNoScrew, balance.WhyOneCylinder},
+		balance.Turn:    {balance.WhyUnlevel, balance.WhyTry, balance.WhyKeepOn, balance.WhyFaster, balance.WhySlower, balance.WhyNoAnswer},
+		balance.Reverse: {balance.WhyAway}, balance.Stop: {balance.WhyReached}, balance.SetIdle: {balance.WhyIdleSpeed},
+		balance.Recheck: {balance.WhyOtherScrew, balance.WhyBlip, balance.WhyNuts}, balance.Done: {balance.WhyLevel},
+		balance.Fault: {balance.WhyChannel, balance.WhyDisagree, balance.WhyMisfires, balance.WhyWeakPulse},
 	} {
 		for _, why := range whys {
-			v := running(reading(kind, why))
+			r := reading(kind, why)
+			if why == balance.WhyChannel {
+				r.Cylinders[0].State = cycle.NoPulse
+			}
+			v := running(r)
 			p := v.Picture()
 			say := strings.Join(p.Say, " ")
 			name := string(kind) + " " + string(why)
@@ -187,5 +195,17 @@ func TestExchangedHosesAreTold(t *testing.T) {
 	r.Hoses.Verdict = "as-expected"
 	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "Spread") {
 		t.Errorf("%+v", foot)
+	}
+}
+
+// A fault that can be put aside is, by a key; a channel that reads nothing can't.
+func TestGoingOnWithAFault(t *testing.T) {
+	for why, want := range map[balance.Why]int{balance.WhyHoses: 1, balance.WhyDisagree: 1, balance.WhyChannel: 0} {
+		if got := press(running(reading(balance.Fault, why)), "g").Wants; len(got) != want {
+			t.Errorf("%s: g wants %+v", why, got)
+		}
+	}
+	if got := press(running(reading(balance.Turn, balance.WhyTry)), "g").Wants; len(got) != 0 {
+		t.Errorf("with nothing wrong g wants %+v", got)
 	}
 }

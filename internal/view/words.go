@@ -55,24 +55,38 @@ func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
 	case balance.Turn, balance.Reverse:
 		p.Big, p.Amount, p.Role = a.ScrewName, Fraction(a.Turns), Strong
 		p.Arrow = arrow(a.Direction)
-		if a.Kind == balance.Reverse {
+		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
+			p.Big, p.Amount = word, ""
+		}
+		if a.Why == balance.WhyAway {
 			p.Big, p.Role = "OTHER WAY", Warn
 			p.Amount = ""
 		}
 	case balance.Stop:
 		p.Big, p.Role = "STOP", Warn
 	case balance.Recheck:
-		p.Big, p.Role = "HOLD", Warn
+		p.Big, p.Role = recheckWords[a.Why], Warn
 	case balance.SetIdle:
-		p.Big, p.Arrow, p.Role = "IDLE", arrow(a.Direction), Strong
+		p.Big, p.Amount, p.Arrow, p.Role = "IDLE", Fraction(a.Turns), arrow(a.Direction), Strong
 	case balance.Fault:
 		p.Big, p.Role = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad
+		if a.Why == balance.WhyHoses {
+			p.Big = "HOSES"
+		}
 	case balance.Done:
 		p.Big, p.Role = "LEVEL", Good
 	default:
 		p.Big, p.Role = "WAIT", Dim
+		if a.Why == balance.WhyHot {
+			p.Big, p.Role = "COOL IT", Bad
+		}
 	}
 }
+
+// tempo are the words for a hand that turns until it is told to stop.
+var tempo = map[balance.Why]string{balance.WhyFaster: "FASTER", balance.WhySlower: "SLOWER", balance.WhyKeepOn: "GO ON"}
+
+var recheckWords = map[balance.Why]string{balance.WhyOtherScrew: "HOLD", balance.WhyBlip: "BLIP", balance.WhyNuts: "LOCK NUTS"}
 
 func arrow(d balance.Direction) int {
 	switch d {
@@ -86,33 +100,127 @@ func arrow(d balance.Direction) int {
 
 // sentences says an advice in words.
 func (v *View) sentences(a *balance.Advice) []string {
-	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
 	switch a.Kind {
-	case balance.Turn:
-		if a.Why == balance.WhyTry {
-			return []string{fmt.Sprintf("Turn %s, %s, and take the hand off.", screw, amount(a.Turns)),
-				"What this screw does is not known yet: a small turn shows it."}
-		}
-		return []string{fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)), "Keep an eye on the word here: it says when to stop."}
-	case balance.Reverse:
-		return []string{fmt.Sprintf("That led away from level. Turn %s.", screw)}
+	case balance.Turn, balance.Reverse:
+		return v.turnSentences(a)
 	case balance.Stop:
-		if a.Why == balance.WhyReached {
-			return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
+		if a.ScrewName == "" {
+			return []string{"Throttle stop: hand off while the speed settles."}
 		}
-		return []string{fmt.Sprintf("Hand off screw %s: reading what the turn did.", a.ScrewName)}
+		return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
 	case balance.Recheck:
-		return []string{fmt.Sprintf("Something else moved: it looks like screw %s. Hands off while it settles.", a.ScrewName)}
+		return recheckSentences(a)
+	case balance.SetIdle:
+		return []string{fmt.Sprintf("The bank is level; the idle is off the card's range. Turn the throttle stop %s, %s.", a.Direction, amount(a.Turns)),
+			"It says when to take the hand off."}
 	case balance.Fault:
-		return v.faultSentences(a.Cylinder)
+		return v.faultSentences(a)
 	case balance.Done:
-		return []string{"The bank is level. Blip the throttle, let it settle and look again;",
-			"tighten the lock nuts and look once more. Mind the heat: a standing engine cools badly."}
+		return []string{"The bank is level, after a blip and with the lock nuts tight.",
+			"Mind the heat: a standing engine cools badly." + v.doubtNote()}
 	}
 	return v.waitSentences(a.Why)
 }
 
-func (v *View) faultSentences(cylinder int) []string {
+// turnSentences says how a screw is to be turned.
+func (v *View) turnSentences(a *balance.Advice) []string {
+	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
+	switch a.Why {
+	case balance.WhyTry:
+		return []string{fmt.Sprintf("Turn %s, slowly, and keep turning: an eighth of a turn a second.", screw),
+			"Its direction is not known yet; the first movement shows it. Watch the word here." + v.referenceNote(a.Screw)}
+	case balance.WhyKeepOn:
+		if f := Fraction(a.Turns); f != "" {
+			return []string{fmt.Sprintf("Right: keep turning %s, %s to go.", screw, f)}
+		}
+		return []string{fmt.Sprintf("Right: keep turning %s, until told to stop.", screw)}
+	case balance.WhyFaster:
+		return []string{fmt.Sprintf("Right, and far to go: turn %s faster.", screw)}
+	case balance.WhySlower:
+		return []string{fmt.Sprintf("Nearly there: turn %s slower, ready to stop.", screw)}
+	case balance.WhyAway:
+		return []string{fmt.Sprintf("That leads away from level. Turn %s instead, slowly.", screw)}
+	case balance.WhyNoAnswer:
+		return []string{fmt.Sprintf("Screw %s was named a while ago and nothing has moved.", a.ScrewName),
+			"If it was turned, its cylinder does not answer: no synchronising fault. " + suspects}
+	}
+	return []string{fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)),
+		"Keep an eye on the word here: it says when to stop." + v.referenceNote(a.Screw)}
+}
+
+// suspects are the usual ones of a cylinder that no synchronising screw mends. Common
+// practice, no source.
+const suspects = "Suspect an air leak, a tight valve, low compression, a torn diaphragm or a perished hose."
+
+// referenceNote says when the screw moves the cylinder that the others are compared
+// with: its own mark stays, and the others move.
+func (v *View) referenceNote(screw int) string {
+	r := v.reading()
+	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
+		return ""
+	}
+	return fmt.Sprintf(" It moves cylinder %d, your reference: the others' marks will move.", r.Reference)
+}
+
+// doubtNote names the cylinders that look ill, "" when none does.
+func (v *View) doubtNote() string {
+	var ill []string
+	for _, c := range v.reading().Cylinders {
+		if c.Doubt != "" {
+			ill = append(ill, fmt.Sprintf("cylinder %d: %s", c.Cylinder, doubts[c.Doubt]))
+		}
+	}
+	if ill == nil {
+		return ""
+	}
+	return " But " + strings.Join(ill, "; ") + "."
+}
+
+// doubts say why a cylinder looks ill.
+var doubts = map[balance.Why]string{
+	balance.WhyDisagree:  "its draw is not what its butterfly's opening asks for",
+	balance.WhyMisfires:  "it misfires",
+	balance.WhyWeakPulse: "its pulse is weak beside the others",
+}
+
+func recheckSentences(a *balance.Advice) []string {
+	switch a.Why {
+	case balance.WhyBlip:
+		return []string{"Level. Blip the throttle once and let go: it looks again when the idle has settled.",
+			"Clear of exhaust, chain and fan."}
+	case balance.WhyNuts:
+		return []string{"Level after the blip. Hold each screw you turned and tighten its lock nut.",
+			"It looks again by itself."}
+	}
+	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. Hands off while it settles.", a.ScrewName)}
+}
+
+func (v *View) faultSentences(a *balance.Advice) []string {
+	switch a.Why {
+	case balance.WhyHoses:
+		return []string{v.hoses(), "Stop the engine and trace each hose to its port. If they are right, g goes on."}
+	case balance.WhyDisagree:
+		return []string{fmt.Sprintf("Cylinder %d draws other than its butterfly's opening asks for: no synchronising fault.", a.Cylinder),
+			suspects + " The levelling goes on by " + v.levelBy() + " in a moment."}
+	case balance.WhyMisfires:
+		return []string{fmt.Sprintf("Cylinder %d misfires often: no synchronising fault.", a.Cylinder),
+			"Suspect plug, cap, lead, a mixture off or an air leak. The levelling goes on in a moment."}
+	case balance.WhyWeakPulse:
+		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its mean still counts.", a.Cylinder),
+			"Look for a leaking or half blocked hose. The levelling goes on in a moment."}
+	}
+	return v.channelSentences(a.Cylinder)
+}
+
+// levelBy names what the bank is levelled by.
+func (v *View) levelBy() string {
+	if v.Snap.Config.LevelBy == balance.ByOpening {
+		return "the openings"
+	}
+	return "the draws"
+}
+
+func (v *View) channelSentences(cylinder int) []string {
 	r := v.reading()
 	state := string(r.Cylinders[cylinder-1].State)
 	hint := map[string]string{
@@ -136,6 +244,13 @@ func (v *View) waitSentences(why balance.Why) []string {
 		return []string{"The engine does not turn, or not steadily enough to read.", next}
 	case balance.WhyFewCycles:
 		return []string{"Gathering cycles: hands off for a moment."}
+	case balance.WhyCold:
+		return []string{"The idle is still rising or falling: the engine is not warm yet.", "Levelled cold it would not stay level: ride it warm, or wait."}
+	case balance.WhyOffIdle:
+		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
+	case balance.WhyHot:
+		return []string{"It has idled long enough: stop the engine and let it cool. The place is kept.",
+			"The limit on the bike's card is a guess unless you set it; a fan gives more time."}
 	case balance.WhyNotSteady:
 		return []string{"The speed is moving: let it settle at idle."}
 	case balance.WhyNoZero:
@@ -207,42 +322,4 @@ func clean(s string) string {
 		}
 		return r
 	}, s)
-}
-
-// keys is the line that tells what the keys do.
-func (v *View) keys() string {
-	s := "1-4 reference  u unit  z zero  s save  ? help  q quit"
-	if v.Practice != nil {
-		s = "e engine  ↑↓ screw  ←→ 1/8 (→ clockwise)  ,. 1/16  b blip  z zero  s save  ?  q"
-	}
-	return s
-}
-
-// help is the page behind the question mark.
-func (v *View) help() []string {
-	lines := []string{
-		"1 2 3 4   choose the cylinder that the others are compared with",
-		"u         next unit: kPa, mbar, mmHg, cmHg, inHg",
-		"z         zero pass: engine off, hoses open to the air, five seconds",
-		"s         save a record now (a level bank is saved by itself)",
-		"? h       this page;  q, Esc or Ctrl-C leaves",
-		"",
-		"A lane per cylinder: the diamond left of the line draws less than the",
-		"reference (its butterfly stands more open), right of it draws more. The bar",
-		"through the diamond is the 95 % interval; dots mark the aim.",
-		"",
-		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses",
-		"from hot and moving parts, petrol from heat. A standing engine overheats in",
-		"minutes: fan on it, pauses. Ear protection. The maker's manual and the law of",
-		"the place come first; where in doubt ask a qualified mechanic.",
-	}
-	if v.Practice != nil {
-		lines = append([]string{
-			"e         start or stop the practice engine;  b blips it",
-			"↑ ↓ Tab   take the next screw in hand",
-			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a sixteenth",
-			"t         show the true draws and openings of the butterflies",
-		}, lines...)
-	}
-	return lines
 }

@@ -1,0 +1,65 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"testing"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/engine"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+)
+
+// The virtual mechanic levels every bike of the invented garage, faster than real time,
+// and what the advice calls level is so in truth. Sensors are as after a zero and a
+// match pass.
+func TestTheMechanicLevelsEveryPracticeBike(t *testing.T) {
+	if testing.Short() {
+		t.Skip("an hour of engines")
+	}
+	for _, s := range engine.Scenarios() {
+		t.Run(s.Name, func(t *testing.T) {
+			t.Parallel()
+			cfg := s.Config(1)
+			cfg.NoSensorErrors = true
+			p := &practice{engine: engine.New(cfg), bank: cfg.Bank, name: s.Name}
+			p.engine.Start()
+			air := pressure.KPa(engine.DefaultAmbient)
+			if cfg.Ambient != 0 {
+				air = cfg.Ambient
+			}
+			ctx, stop := context.WithCancelCause(context.Background())
+			defer stop(nil)
+			m := &mechanic{p: p, loose: map[int]bool{}}
+			spread, n, done := 0.0, 0.0, false
+			p.engine.OnCycle(func(c engine.Cycle) {
+				if done {
+					return
+				}
+				spread += 0.1 * (float64(c.Spread()) - spread)
+				n++
+			})
+			m.sess = session.New(session.Config{Bank: &cfg.Bank, Ambient: air, Zeroed: true}, session.Options{Until: 600, OnReading: func(*balance.Reading, *session.Chain) {
+				if m.step() {
+					done = true
+					stop(errLevel)
+				}
+			}})
+			m.sess.Run(ctx, small{p.engine})
+			a := m.sess.Snapshot().Reading.Advice
+			t.Logf("%d cycles, %.0f s of idling, true spread %.2f kPa, %+v", int(n), p.engine.Truth().IdlingS, spread, a)
+			if !done || !errors.Is(context.Cause(ctx), errLevel) {
+				t.Fatalf("not level after %.0f s: %s %s", p.engine.Truth().TimeS, a.Kind, a.Why)
+			}
+			if spread > 1.0 { // of ten cycles: a lumpy engine's scatter on top of 0.7
+				t.Errorf("level at a true spread of %.2f kPa", spread)
+			}
+		})
+	}
+}
+
+// small reads little at a time, as what is turned acts on frames not yet simulated.
+type small struct{ e *engine.Engine }
+
+func (s small) Read(p []byte) (int, error) { return s.e.Read(p[:min(len(p), 512)]) }

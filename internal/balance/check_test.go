@@ -1,0 +1,222 @@
+package balance
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/cycle"
+)
+
+// run lets the bench go on for some cycles and returns the last reading; follow has
+// the hand do what it is told.
+func (b *bench) run(bal *Balance, cycles int, follow bool) (r Reading) {
+	for range cycles {
+		s := b.span()
+		r = bal.Push(&s)
+		if follow {
+			b.follow(r.Advice)
+		}
+	}
+	return r
+}
+
+// until runs the bench, untouched, until an advice has that reason.
+func (b *bench) until(t *testing.T, bal *Balance, why Why) Reading {
+	t.Helper()
+	for range 400 {
+		if r := b.run(bal, 1, false); r.Advice.Why == why {
+			return r
+		}
+	}
+	t.Fatalf("no advice %q in 400 cycles", why)
+	return Reading{}
+}
+
+// levelTwin is a twin that is level, one screw of it turned a moment ago.
+func levelTwin(t *testing.T) (*bench, *Balance) {
+	b := newBench(2, 1)
+	b.scatter, b.draw = 0.05, []float64{25, 27}
+	b.bank.Screws[0].EffectKPaPerTurn, b.effect[0] = 4, 4
+	bal := New(Config{Bank: b.bank, Ambient: 101.3})
+	for range 400 {
+		r := b.run(bal, 1, false)
+		if r.Advice.Why == WhyBlip {
+			return b, bal
+		}
+		b.follow(r.Advice)
+	}
+	t.Fatal("the twin never was level")
+	return nil, nil
+}
+
+func TestDoneOnlyAfterABlipAndTheLockNuts(t *testing.T) {
+	b, bal := levelTwin(t)
+	if r := b.run(bal, 300, false); r.Advice.Why != WhyBlip {
+		t.Fatalf("without a blip: %+v", r.Advice)
+	}
+	b.blip = 16
+	r := b.until(t, bal, WhyNuts)
+	asked := r.Time
+	if r = b.until(t, bal, WhyLevel); r.Advice.Kind != Done || r.Time < asked+nutSeconds {
+		t.Errorf("%+v %.1f s after the nuts were asked for", r.Advice, r.Time-asked)
+	}
+}
+
+// A nut that moves the setting brings the advice back to the screw, and both checks
+// come again.
+func TestANutThatShiftsTooFar(t *testing.T) {
+	b, bal := levelTwin(t)
+	b.blip = 16
+	b.until(t, bal, WhyNuts)
+	b.draw[1] += 1.2
+	for range 200 {
+		r := b.run(bal, 1, false)
+		if r.Advice.Kind == Done {
+			t.Fatal("done, though the nut has moved the setting by 1.2 kPa")
+		}
+		if r.Advice.Kind == Turn {
+			break
+		}
+	}
+	blips, nuts := 0, 0
+	for range 600 {
+		r := b.run(bal, 1, true)
+		switch {
+		case r.Advice.Why == WhyBlip:
+			blips++
+		case r.Advice.Why == WhyNuts:
+			nuts++
+		case r.Advice.Kind == Done:
+			if blips == 0 || nuts == 0 || b.spread() > 0.7 {
+				t.Errorf("done at %.2f kPa, blip asked for in %d cycles, nuts in %d", b.spread(), blips, nuts)
+			}
+			return
+		}
+	}
+	t.Error("never done again")
+}
+
+// Levels that a blip or the nuts leave beyond 0.7 kPa are never called done.
+func TestLevelIsTakenBack(t *testing.T) {
+	b, bal := levelTwin(t)
+	b.blip = 16
+	b.until(t, bal, WhyLevel)
+	b.draw[0] += 2
+	if r := b.run(bal, 60, false); r.Advice.Kind != Turn {
+		t.Errorf("2 kPa off after done: %+v", r.Advice)
+	}
+}
+
+func TestTheClockOfIdlingAsksForACoolDown(t *testing.T) {
+	b := newBench(2, 1)
+	b.draw = []float64{25, 29}
+	bal := New(Config{Bank: b.bank, Ambient: 101.3, IdlingLimit: 20})
+	r := b.until(t, bal, WhyHot)
+	if r.IdlingSeconds < 20 || r.IdlingLimitSeconds != 20 {
+		t.Errorf("hot after %.1f of %.1f s", r.IdlingSeconds, r.IdlingLimitSeconds)
+	}
+	stand := func(seconds float64) (r Reading) {
+		for range int(seconds / 0.25) {
+			r = bal.Push(&cycle.Span{Start: b.time, Period: 0.25, N: 2})
+			b.time += 0.25
+		}
+		return r
+	}
+	if r = stand(5); r.Advice.Why != WhyHot {
+		t.Errorf("after 5 s of standing: %+v", r.Advice)
+	}
+	if r = stand(20); r.Advice.Why != WhyNoCycle || r.IdlingSeconds > 10 {
+		t.Errorf("cooled: %+v at %.1f s", r.Advice, r.IdlingSeconds)
+	}
+	b.until(t, bal, WhyTry)
+}
+
+func TestSpeedsThatAreNoIdle(t *testing.T) {
+	for name, c := range map[string]struct {
+		cfg   Config
+		speed float64
+		why   Why
+	}{
+		"raised, no range":   {Config{}, 3, WhyOffIdle},
+		"above the range":    {Config{IdleLow: 600, IdleHigh: 700}, 1, WhyOffIdle},
+		"near the range":     {Config{IdleLow: 1100, IdleHigh: 1200}, 1, WhyTry},
+		"as the range wants": {Config{IdleLow: 1000, IdleHigh: 1100}, 1, WhyTry},
+	} {
+		b := newBench(2, 1)
+		b.draw = []float64{25, 29}
+		c.cfg.Bank, c.cfg.Ambient = b.bank, 101.3
+		bal := New(c.cfg)
+		var r Reading
+		for range 60 {
+			s := b.span()
+			s.Period /= c.speed
+			r = bal.Push(&s)
+		}
+		if r.Advice.Why != c.why {
+			t.Errorf("%s: %+v, want %s", name, r.Advice, c.why)
+		}
+	}
+}
+
+// An engine whose idle rises by 5 % a minute is still cold; one that wanders is not.
+func TestColdEngine(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		perMin  float64
+		warming bool
+	}{{"rising", 0.05, true}, {"falling", -0.05, true}, {"warm", 0, false}} {
+		var f trend
+		for k := range 300 {
+			at := 0.115 * float64(k)
+			wander := 8 * math.Sin(at/1.3)
+			f.push(at, 1000*(1+c.perMin*at/60)+wander, false)
+		}
+		if f.warming() != c.warming {
+			t.Errorf("%s: warming %v", c.name, f.warming())
+		}
+	}
+}
+
+// A butterfly that stands open draws little and says so by its opening; a cylinder
+// that breathes badly is another matter.
+func TestDrawAgainstOpening(t *testing.T) {
+	for _, c := range []struct {
+		off  []float64
+		want int
+	}{
+		{[]float64{24, 24.4, 23.6, 24.2}, -1}, {[]float64{24, 21, 24.2, 24.1}, 1}, {[]float64{24, 24, 27, 24.1}, 2},
+		{[]float64{24, 21}, 1}, {[]float64{21, 24}, 0}, {[]float64{24, 24.9}, -1},
+	} {
+		if got := oddOne(c.off); got != c.want {
+			t.Errorf("%v: odd is %d, want %d", c.off, got, c.want)
+		}
+	}
+}
+
+// Two turns of known amount teach a screw's effect; a direction is turned round by what
+// is seen, not by one slip against a card and a turn.
+func TestKnowledge(t *testing.T) {
+	k := know(0)
+	if k.known() || k.effect() != 0 {
+		t.Errorf("a new screw is known: %+v", k)
+	}
+	for range 3 {
+		k.went(1, false) // clockwise lowers
+		k.did(1.2, 0.5, toldSpread)
+	}
+	if e := k.effect(); math.Abs(e+2.4) > 0.3 {
+		t.Errorf("learned %.2f kPa a turn, want -2.4", e)
+	}
+	if way, turns := told(k.turns(1.2)); way != Anticlockwise || turns != 0.375 {
+		t.Errorf("1.2 kPa more: %s %v", way, turns)
+	}
+	card := know(4)
+	card.went(1, false)
+	if card.known() {
+		t.Error("a turn against the card leaves the direction known")
+	}
+	card.went(-1, true)
+	if !card.known() || card.effect() > 0 {
+		t.Errorf("two turns against the card: %+v", card)
+	}
+}

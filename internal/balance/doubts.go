@@ -1,0 +1,155 @@
+package balance
+
+import (
+	"math"
+
+	"evendraw/internal/cycle"
+)
+
+// Constants of what is no synchronising fault.
+const (
+	// drawPerLogOpening is how far a cylinder's draw falls, at nominalDraw, when its
+	// butterfly opens by a factor e, kPa. Measured on the practice engine; with
+	// it, draws and openings of sound cylinders agree to 0.5 kPa there, whose
+	// runners differ by 2 % in volume.
+	drawPerLogOpening = 16.3
+	// doubtDraw is how far a cylinder's draw may stand off what its opening asks
+	// for, beside the others, kPa. Chosen: three times that; worn rings with a
+	// tight valve are 2.9 off (measured).
+	doubtDraw = 1.5
+	// doubtCycles is how many cycles that takes. Chosen: 2 s at idle.
+	doubtCycles = 16
+	// doubtMisfires is the share of misfires that is told, of at least
+	// misfireCycles cycles. Chosen.
+	doubtMisfires = 0.04
+	misfireCycles = 60.0
+	// misfireDraw is by how much less the cylinder draws after it. Chosen: half of what
+	// the practice engine shows.
+	misfireDraw = 0.5 // kPa
+)
+
+// doubts are the cylinders that look ill in a way that no synchronising screw
+// mends.
+type doubts struct {
+	found, told [cycle.MaxCylinders]Why
+	misfires    [cycle.MaxCylinders]float64
+	cycles      float64
+	since       float64 // when the one that is being told came up
+	cylinder    int     // the one that is being told, 0 is none
+}
+
+// push counts the misfires of a cycle with those draws; sagged tells that the speed
+// shows one, whose cylinder is the one that draws less than it did.
+func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged bool) {
+	keep := 1 - 1/(2*misfireCycles)
+	d.cycles = d.cycles*keep + 1
+	for c := range s.N {
+		d.misfires[c] *= keep
+		if s.Misfire[c] {
+			d.misfires[c]++
+		}
+	}
+	if !sagged || w.cycles() < recent {
+		return
+	}
+	now := entry{draw: *draw, opening: s.Opening}
+	w.scale(&now)
+	then := w.meanLevel(w.first, w.next)
+	least := 0
+	for c := range s.N {
+		if now.level[c]-then[c] < now.level[least]-then[least] {
+			least = c
+		}
+	}
+	if then[least]-now.level[least] > misfireDraw && !s.Misfire[least] {
+		d.misfires[least]++
+	}
+}
+
+// look holds draws against openings.
+func (d *doubts) look(r *Reading, w *window) {
+	n := len(r.Cylinders)
+	if d.cycles >= misfireCycles {
+		for c := range n {
+			if d.misfires[c] > doubtMisfires*d.cycles {
+				d.found[c] = WhyMisfires
+			}
+		}
+	}
+	for c := range n {
+		if r.Cylinders[c].State == cycle.WeakPulse && d.found[c] == "" {
+			d.found[c] = WhyWeakPulse
+		}
+	}
+	if r.Cycles < doubtCycles {
+		return
+	}
+	var off perCylinder
+	mean := 0.0
+	for c := range n {
+		mean += float64(r.Cylinders[c].Draw) / float64(n)
+	}
+	for c := range n {
+		cyl := &r.Cylinders[c]
+		if !(cyl.OpeningUncertainty < doubtDraw/drawPerLogOpening/3) {
+			return // an unknown opening says nothing
+		}
+		off[c] = float64(cyl.Draw)*nominalDraw/max(mean, leastMean) + drawPerLogOpening*math.Log(cyl.Opening)
+	}
+	if c := oddOne(off[:n]); c >= 0 && d.found[c] == "" {
+		d.found[c] = WhyDisagree
+	}
+}
+
+// oddOne returns the index of the figure that stands off the middle of the others
+// by more than doubtDraw, the farthest; of two the lower; -1 if none does.
+func oddOne(off []float64) int {
+	odd, most := -1, doubtDraw
+	for c := range off {
+		var others perCylinder
+		n := 0
+		for o := range off {
+			if o != c {
+				others[n] = off[o]
+				n++
+			}
+		}
+		if away := middle(others[:n]) - off[c]; away > most || n > 1 && -away > most {
+			odd, most = c, math.Abs(away)
+		}
+	}
+	return odd
+}
+
+// middle returns the median of up to a handful of figures.
+func middle(v []float64) float64 {
+	for i := range v { // few: insertion
+		for j := i; j > 0 && v[j] < v[j-1]; j-- {
+			v[j], v[j-1] = v[j-1], v[j]
+		}
+	}
+	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+}
+
+// tell tells of a doubt for a while, once each.
+func (d *doubts) tell(r *Reading, w *window) (adv Advice, stop bool) {
+	d.look(r, w)
+	if d.cylinder > 0 && w.now()-d.since < tellSeconds && d.told[d.cylinder-1] != d.found[d.cylinder-1] {
+		adv := advise(Fault, d.found[d.cylinder-1])
+		adv.Cylinder = d.cylinder
+		return adv, true
+	}
+	if d.cylinder > 0 {
+		d.told[d.cylinder-1] = d.found[d.cylinder-1]
+		d.cylinder = 0
+	}
+	for c := range r.Cylinders {
+		if d.found[c] != d.told[c] {
+			d.cylinder, d.since = c+1, w.now()
+			adv := advise(Fault, d.found[c])
+			adv.Cylinder = c + 1
+			return adv, true
+		}
+	}
+	return adv, false
+}

@@ -1,0 +1,129 @@
+package balance
+
+import "evendraw/internal/cycle"
+
+// Constants of what must be so before any advice.
+const (
+	// faultCycles is how many spans in a row a channel must be at fault.
+	faultCycles = 4
+	// usualIdleLow and usualIdleHigh bound the idle of a bike whose card says
+	// nothing of it, rpm. Chosen: wide, to keep off cranking and a hand on the
+	// throttle.
+	usualIdleLow, usualIdleHigh = 300.0, 2000.0
+	// idleRoom is how far outside the card's range a bank is still levelled.
+	// Chosen: the idle speed is set after levelling, which moves it.
+	idleRoom = 0.3
+	// standSeconds without a cycle are a standstill: hoses may be moved then. Chosen.
+	standSeconds = 2.0
+	// tellSeconds is how long a cylinder's doubt is told before the levelling goes
+	// on by itself. Chosen: some glances.
+	tellSeconds = 8.0
+)
+
+// gate knows what stands in the way of advice.
+type gate struct {
+	useless   bool // no linkage that can level
+	low, high float64
+	faulty    [cycle.MaxCylinders]int
+	// hosesFine is set when the user has put aside that the hoses look exchanged.
+	hosesFine bool
+	// watched is how many cycles there were since the engine stood, and still how
+	// long there has been none, s.
+	watched int
+	still   float64
+	doubts  doubts
+	trend   trend
+}
+
+func newGate(cfg *Config, canLevel bool) gate {
+	g := gate{useless: !canLevel, low: usualIdleLow, high: usualIdleHigh}
+	if cfg.IdleHigh > 0 {
+		g.low, g.high = cfg.IdleLow*(1-idleRoom), cfg.IdleHigh*(1+idleRoom)
+	}
+	return g
+}
+
+// unreadable returns the advice while there is nothing steady to read.
+func (g *gate) unreadable(r *Reading, w *window, h *heat) (adv Advice, stop bool) {
+	if w.n < 2 {
+		return advise(Wait, WhyOneCylinder), true
+	}
+	if c := g.fault(r); c > 0 {
+		adv := advise(Fault, WhyChannel)
+		adv.Cylinder = c
+		return adv, true
+	}
+	switch {
+	case !r.Span.Cycle && h.hot:
+		return advise(Wait, WhyHot), true
+	case !r.Span.Cycle:
+		return advise(Wait, WhyNoCycle), true
+	case !r.Steady:
+		return advise(Wait, WhyNotSteady), true
+	case w.rpm < g.low || w.rpm > g.high:
+		return advise(Wait, WhyOffIdle), true
+	case g.useless:
+		return advise(Wait, WhyNoScrew), true
+	case r.Cycles < 2:
+		return advise(Wait, WhyFewCycles), true
+	}
+	return adv, false
+}
+
+// unready returns the advice that comes before a screw is named.
+func (g *gate) unready(r *Reading, w *window, h *heat) (adv Advice, stop bool) {
+	switch {
+	case r.Hoses.Verdict == cycle.Exchanged && !g.hosesFine:
+		adv := advise(Fault, WhyHoses)
+		if len(r.Hoses.Exchanged) > 0 {
+			adv.Cylinder = r.Hoses.Exchanged[0][0]
+		}
+		return adv, true
+	case g.watched < hoseCycles && !g.hosesFine: // the order of the hoses comes first
+		return advise(Wait, WhyFewCycles), true
+	case h.hot:
+		return advise(Wait, WhyHot), true
+	case g.trend.warming():
+		return advise(Wait, WhyCold), true
+	}
+	return g.doubts.tell(r, w)
+}
+
+// watch counts cycles. A blip may cost some, and is no standstill.
+func (g *gate) watch(s *cycle.Span) {
+	if s.Cycle {
+		g.watched++
+		g.still = 0
+		return
+	}
+	if g.still += s.Period; g.still > standSeconds {
+		g.watched = 0
+	}
+}
+
+// goOn puts aside the fault that is being told.
+func (g *gate) goOn() {
+	g.hosesFine = true
+	g.doubts.told = g.doubts.found
+}
+
+// fault returns the first cylinder whose channel has been useless for a while
+// in a turning engine, 0 if none.
+func (g *gate) fault(r *Reading) int {
+	found := 0
+	for i := range r.Cylinders {
+		s := r.Cylinders[i].State
+		bad := s == cycle.RailLow || s == cycle.RailHigh
+		if r.Span.Cycle {
+			bad = !Sound(s)
+		}
+		if !bad {
+			g.faulty[i] = 0
+			continue
+		}
+		if g.faulty[i]++; g.faulty[i] >= faultCycles && found == 0 {
+			found = i + 1
+		}
+	}
+	return found
+}

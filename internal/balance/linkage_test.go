@@ -1,0 +1,198 @@
+package balance
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+)
+
+// randomBank draws a linkage that passes its own check, of any kind that a user could
+// write down.
+func randomBank(rng *rand.Rand) bank.Bank {
+	for {
+		b := bank.Default(2 + rng.IntN(3))
+		for s := range b.Screws {
+			var moves []int
+			for c := range b.Cylinders {
+				if rng.IntN(2) == 0 {
+					moves = append(moves, c+1)
+				}
+			}
+			b.Screws[s] = bank.Screw{Name: fmt.Sprintf("screw %d", s), Moves: moves}
+		}
+		b.Root = 1 + rng.IntN(b.Cylinders)
+		if b.Check() == nil {
+			return b
+		}
+	}
+}
+
+// What is wanted of the screws is what gonum's least squares gives for
+// [moves | 1] x = -draw, solved by QR.
+func TestWantedIsTheLeastSquaresSolution(t *testing.T) {
+	const tol = 1e-9
+	rng := rand.New(rand.NewPCG(1, 1))
+	for range 300 {
+		b := randomBank(rng)
+		l, ok := newLinkage(&b)
+		if !ok {
+			t.Fatalf("no linkage of %+v", b)
+		}
+		n := b.Cylinders
+		a, rhs := mat.NewDense(n, n, nil), mat.NewVecDense(n, nil)
+		var draw perCylinder
+		for c := range n {
+			draw[c] = 20 + 10*rng.Float64()
+			rhs.SetVec(c, -draw[c])
+			a.Set(c, n-1, 1)
+			for s := range b.Screws {
+				if b.Moves(s, c+1) {
+					a.Set(c, s, 1)
+				}
+			}
+		}
+		var qr mat.QR
+		qr.Factorize(a)
+		var x mat.VecDense
+		if err := qr.SolveVecTo(&x, false, rhs); err != nil {
+			t.Fatal(err)
+		}
+		got := l.wanted(&draw)
+		for s := range b.Screws {
+			if d := got[s] - x.AtVec(s); math.Abs(d) > tol {
+				t.Errorf("%+v: screw %d wants %v, least squares %v", b.Screws, s, got[s], x.AtVec(s))
+			}
+		}
+	}
+}
+
+// The screws that are chosen leave what they should, and no smaller set would.
+func TestFewestScrews(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2, 2))
+	for range 300 {
+		b := randomBank(rng)
+		l, _ := newLinkage(&b)
+		var draw perCylinder
+		for c := range b.Cylinders {
+			draw[c] = 25 + 2*rng.NormFloat64()
+		}
+		x := l.wanted(&draw)
+		spread := func(set uint) float64 {
+			least, most := math.Inf(1), math.Inf(-1)
+			for c := range b.Cylinders {
+				d := draw[c]
+				for s := range b.Screws {
+					if set>>s&1 == 1 && b.Moves(s, c+1) {
+						d += x[s]
+					}
+				}
+				least, most = min(least, d), max(most, d)
+			}
+			return most - least
+		}
+		const target = 0.5
+		all := uint(1)<<len(b.Screws) - 1
+		set, ok := l.fewest(&x, target, all)
+		if !ok || spread(set) > target+1e-9 {
+			t.Errorf("%+v, draws %v: set %b leaves %.2f", b.Screws, draw, set, spread(set))
+		}
+		for other := range all {
+			if other&set == other && other != set && spread(other) <= target {
+				t.Errorf("%+v, draws %v: set %b, but %b is enough", b.Screws, draw, set, other)
+			}
+		}
+	}
+}
+
+// toldOn returns the first turn that is advised on a bank at rest.
+func toldOn(t *testing.T, b bank.Bank, draw []float64) Advice {
+	t.Helper()
+	w := newBench(b.Cylinders, 7)
+	w.bank, w.draw = b, draw
+	return untilTold(t, w, New(Config{Bank: b, Ambient: 101.3})).Advice
+}
+
+// A turn that is made as told, of a screw that does what is thought, never leads away
+// from level.
+func TestAdviceNeverLeadsAwayByExpectation(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	for range 100 {
+		b := randomBank(rng)
+		for s := range b.Screws {
+			b.Screws[s].EffectKPaPerTurn = math.Copysign(2+4*rng.Float64(), rng.NormFloat64())
+		}
+		var draw []float64
+		for range b.Cylinders {
+			draw = append(draw, 25+2*rng.NormFloat64())
+		}
+		a := toldOn(t, b, draw)
+		if a.Kind != Turn {
+			continue // level by chance
+		}
+		l, _ := newLinkage(&b)
+		before := l.wanted((*perCylinder)(append(draw, make([]float64, cycle.MaxCylinders-len(draw))...)))
+		for _, c := range b.Screws[a.Screw].Moves {
+			draw[c-1] += a.Direction.sign() * a.Turns * b.Screws[a.Screw].EffectKPaPerTurn
+		}
+		after := l.wanted((*perCylinder)(append(draw, make([]float64, cycle.MaxCylinders-len(draw))...)))
+		// A sixteenth is the least that is told: what stands off by less may end that
+		// little beyond.
+		if least := leastTurns * math.Abs(b.Screws[a.Screw].EffectKPaPerTurn); math.Abs(after[a.Screw]) > max(math.Abs(before[a.Screw]), least) {
+			t.Errorf("%+v: %+v changes what is wanted from %.2f to %.2f", b.Screws, a, before[a.Screw], after[a.Screw])
+		}
+		for s := range b.Screws {
+			if s != a.Screw && math.Abs(after[s]-before[s]) > 1e-9 {
+				t.Errorf("%+v: %+v disturbs screw %d", b.Screws, a, s)
+			}
+		}
+	}
+}
+
+// Cylinders by other numbers get the same advice.
+func TestRelabellingCylindersRelabelsTheAdvice(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	for range 60 {
+		b := randomBank(rng)
+		for s := range b.Screws {
+			b.Screws[s].EffectKPaPerTurn = math.Copysign(2+4*rng.Float64(), rng.NormFloat64())
+		}
+		var draw []float64
+		for range b.Cylinders {
+			draw = append(draw, 25+2*rng.NormFloat64())
+		}
+		to := rng.Perm(b.Cylinders) // new index by old
+		other := b
+		other.Root = to[b.Root-1] + 1
+		other.Screws, other.FiringOrder = nil, nil
+		for _, s := range b.Screws {
+			moves := make([]int, len(s.Moves))
+			for i, c := range s.Moves {
+				moves[i] = to[c-1] + 1
+			}
+			s.Moves = moves
+			other.Screws = append(other.Screws, s)
+		}
+		for _, c := range b.FiringOrder {
+			other.FiringOrder = append(other.FiringOrder, to[c-1]+1)
+		}
+		moved := make([]float64, len(draw))
+		for c, d := range draw {
+			moved[to[c]] = d
+		}
+		quiet := func(b bank.Bank, draw []float64) Advice {
+			w := newBench(b.Cylinders, 7)
+			w.bank, w.draw, w.scatter = b, draw, 0
+			return untilTold(t, w, New(Config{Bank: b, Ambient: 101.3})).Advice
+		}
+		p, q := quiet(b, draw), quiet(other, moved)
+		if p.Kind != q.Kind || p.Screw != q.Screw || p.Direction != q.Direction || p.Turns != q.Turns && !math.IsNaN(p.Turns) {
+			t.Errorf("%+v\n%+v\n%+v", b.Screws, p, q)
+		}
+	}
+}

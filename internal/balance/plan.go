@@ -1,0 +1,64 @@
+package balance
+
+import (
+	"math"
+	"math/bits"
+	"slices"
+
+	"evendraw/internal/bank"
+)
+
+// turnOrder lists the screws in the order in which they are turned: those that
+// move the fewest cylinders first, as their turning leaves alone what others have
+// levelled.
+func turnOrder(b *bank.Bank) (order []int) {
+	for s := range b.Screws {
+		order = append(order, s)
+	}
+	slices.SortStableFunc(order, func(s, t int) int { return len(b.Screws[s].Moves) - len(b.Screws[t].Moves) })
+	return order
+}
+
+// left returns the spread that is left when the screws of a set, as bits, have
+// brought about what is wanted of them.
+func (l *linkage) left(x *perScrew, set uint) float64 {
+	least, most := math.Inf(1), math.Inf(-1)
+	for c := range l.n {
+		draw := 0.0
+		for s := range l.screws {
+			if set>>s&1 == 0 && l.moves[c]>>s&1 == 1 {
+				draw -= x[s]
+			}
+		}
+		least, most = min(least, draw), max(most, draw)
+	}
+	return most - least
+}
+
+// fewest returns the smallest set of screws, as bits, that leaves a spread within
+// target; of sets of one size the one that leaves least. Of screws not in may none
+// is taken; then ok is false when none of the sets is enough, and the set is the
+// one that leaves least.
+func (l *linkage) fewest(x *perScrew, target float64, may uint) (set uint, ok bool) {
+	best := math.Inf(1)
+	size := l.screws + 1
+	var least uint
+	leastLeft := math.Inf(1)
+	for s := range uint(1) << l.screws {
+		if s&^may != 0 {
+			continue
+		}
+		left := l.left(x, s)
+		if left < leastLeft {
+			least, leastLeft = s, left
+		}
+		n := bits.OnesCount(s)
+		if left <= target && (n < size || n == size && left < best) {
+			set, size, best, ok = s, n, left, true
+		}
+	}
+	if !ok {
+		set = least
+	}
+	return set, ok
+}

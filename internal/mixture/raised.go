@@ -1,0 +1,311 @@
+package mixture
+
+import (
+	"math"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
+)
+
+// Reasons of the raised-speed look's advice.
+const (
+	WhyIdleFirst Why = "idle-first" // idling, until there is something to compare with
+	WhyRaise     Why = "raise"      // open the throttle towards the speed
+	WhyLower     Why = "lower"      // close it a little
+	WhyHolding   Why = "holding"    // there: keep it
+	WhyCompared  Why = "compared"   // the look is done
+)
+
+// Constants of the raised-speed look.
+const (
+	// DefaultRaisedRPM is common practice, no source.
+	DefaultRaisedRPM = 3000.0
+	// raisedBand is how far off the speed may be. Chosen: what a hand holds on a twist
+	// grip by ear.
+	raisedBand = 0.12
+	// DefaultHeldS is how long it is to be held, idleHeldS how much of an idle is
+	// wanted before. Chosen: some hundred cycles; more heats the engine.
+	DefaultHeldS, idleHeldS = 4.0, 5.0
+	// idleBelow is the share of the raised speed below which an engine counts as
+	// idling.
+	idleBelow = 0.55
+	// changeShare is the share of the limit by which a cylinder's difference must
+	// change between idle and the raised speed to be a finding. Chosen.
+	changeShare = 0.5
+	// rawTies is how many cycles count as one where their scatter is correlated.
+	// Chosen: differences of draws are hardly so.
+	rawTies = 2.0
+)
+
+// RaisedConfig says what to look at.
+type RaisedConfig struct {
+	Bank    bank.Bank
+	Ambient pressure.KPa
+	// RPM is the speed; 0 is DefaultRaisedRPM. HeldS is how long; 0 is DefaultHeldS.
+	RPM, HeldS float64
+	// Limit is the spread at which a bank passes.
+	Limit pressure.KPa
+}
+
+// Pattern is what an uneven result looks like.
+type Pattern string
+
+// Patterns.
+const (
+	NoPattern Pattern = ""
+	EvenBoth  Pattern = "even"        // level at both speeds
+	OneHigh   Pattern = "one-high"    // one draws more at the raised speed: it opens less
+	OneLow    Pattern = "one-low"     // one draws less: it opens more
+	SideOff   Pattern = "side-off"    // all on one side of a joint of the linkage
+	IdleOnly  Pattern = "idle-only"   // uneven at idle, level above
+	AllOver   Pattern = "all-over"    // uneven in no such order
+	SameBoth  Pattern = "same-uneven" // as uneven as at idle
+)
+
+// Cause is what may lie behind a pattern.
+type Cause string
+
+// Causes.
+const (
+	CauseSlide     Cause = "slide"     // a slide that hangs, or its spring
+	CauseDiaphragm Cause = "diaphragm" // torn, pinched, or its bore blocked
+	CauseNeedle    Cause = "needle"    // needle or jet: clip, wear, another part
+	CauseLinkage   Cause = "linkage"   // worn or bent, a loose joint
+	CauseLeak      Cause = "leak"      // air past a boot or hose
+	CauseSync      Cause = "sync"      // not level: level first
+	CauseIdle      Cause = "idle"      // the idle's own passages
+	CauseValves    Cause = "valves"    // clearances, compression
+	CauseHose      Cause = "hose"      // a gauge hose or its jet
+)
+
+// causes lists, most likely first, what a pattern points to. Common practice, no
+// source: the order is the authors' judgement.
+var causes = map[Pattern][]Cause{
+	OneHigh:  {CauseSlide, CauseDiaphragm, CauseLinkage, CauseNeedle, CauseHose},
+	OneLow:   {CauseSlide, CauseLinkage, CauseLeak, CauseNeedle, CauseValves, CauseHose},
+	SideOff:  {CauseLinkage, CauseSync, CauseSlide},
+	IdleOnly: {CauseLeak, CauseIdle, CauseSync, CauseValves},
+	SameBoth: {CauseSync, CauseValves, CauseLeak},
+	AllOver:  {CauseSlide, CauseDiaphragm, CauseNeedle, CauseLinkage, CauseValves},
+}
+
+// Level is how a bank stands at one speed, by cylinder - 1; cycle means over the
+// whole time.
+type Level struct {
+	RPM    float64
+	Cycles int
+	// Draw is the mean vacuum, Off that less the mean of all, and Uncertainty the
+	// half-width of Off's 95 % interval.
+	Draw, Off, Uncertainty [bank.MaxCylinders]pressure.KPa
+	Spread                 pressure.KPa
+}
+
+// RaisedState is what is known, and the thing to do next.
+type RaisedState struct {
+	Advice    Advice
+	RPM       float64 // of the last cycle, NaN at rest
+	TargetRPM float64
+	// HeldS of WantS seconds are gathered.
+	HeldS, WantS float64
+	Cylinders    int
+	// Idle and Raised count where Done is set; Idle has cycles as soon as there are
+	// some.
+	Idle, Raised Level
+	Done         bool
+	Pattern      Pattern
+	// Cylinder is the odd one of OneHigh and OneLow, Screw the index of the joint's
+	// synchronising screw of SideOff, -1 for none.
+	Cylinder, Screw int
+	// Causes are what it points to, most likely first.
+	Causes []Cause
+}
+
+// Raised is the stage that looks at the bank at a raised speed.
+type Raised struct {
+	cfg    RaisedConfig
+	idle   gather
+	raised gather
+	state  RaisedState
+}
+
+// NewRaised returns a stage that has seen nothing.
+func NewRaised(cfg RaisedConfig) *Raised {
+	if cfg.RPM == 0 {
+		cfg.RPM = DefaultRaisedRPM
+	}
+	if cfg.HeldS == 0 {
+		cfg.HeldS = DefaultHeldS
+	}
+	n := cfg.Bank.Cylinders
+	return &Raised{cfg: cfg, idle: gather{n: n}, raised: gather{n: n},
+		state: RaisedState{TargetRPM: cfg.RPM, WantS: cfg.HeldS, Cylinders: n, Screw: -1, RPM: math.NaN()}}
+}
+
+// Push takes the next span and returns the state as of its end.
+func (r *Raised) Push(s *cycle.Span) RaisedState {
+	st := &r.state
+	if st.Done {
+		return *st
+	}
+	if !s.Cycle || s.Break {
+		r.raised = gather{n: r.idle.n}
+		st.RPM, st.HeldS = math.NaN(), 0
+		st.Advice = advise(Wait, Throttle, WhyNoCycle)
+		return *st
+	}
+	rpm := s.RPM()
+	st.RPM = rpm
+	low, high := r.cfg.RPM*(1-raisedBand), r.cfg.RPM*(1+raisedBand)
+	switch {
+	case rpm >= low && rpm <= high:
+		r.raised.push(s, r.cfg.Ambient)
+	default:
+		r.raised = gather{n: r.idle.n}
+		if rpm < idleBelow*r.cfg.RPM {
+			r.idle.push(s, r.cfg.Ambient)
+		}
+	}
+	st.HeldS = r.raised.seconds
+	st.Advice = r.advice(rpm)
+	if st.HeldS >= r.cfg.HeldS && r.idle.seconds >= idleHeldS {
+		r.compare()
+	}
+	return *st
+}
+
+// advice says what the hand on the grip does next.
+func (r *Raised) advice(rpm float64) Advice {
+	switch {
+	case r.idle.seconds < idleHeldS:
+		return advise(Wait, Throttle, WhyIdleFirst)
+	case r.raised.seconds > 0:
+		return advise(Hold, Throttle, WhyHolding)
+	case rpm > r.cfg.RPM:
+		return advise(Turn, Throttle, WhyLower)
+	}
+	return advise(Turn, Throttle, WhyRaise)
+}
+
+// compare holds the two levels against each other.
+func (r *Raised) compare() {
+	st := &r.state
+	st.Idle, st.Raised, st.Done = r.idle.level(), r.raised.level(), true
+	st.Pattern, st.Cylinder, st.Screw = r.pattern()
+	st.Causes = causes[st.Pattern]
+	st.Advice = advise(Done, Throttle, WhyCompared)
+}
+
+// pattern names what the raised speed shows.
+func (r *Raised) pattern() (p Pattern, cylinder, screw int) {
+	idle, raised := &r.state.Idle, &r.state.Raised
+	limit := r.cfg.Limit
+	uneven, wasUneven := raised.Spread > limit, idle.Spread > limit
+	switch {
+	case !uneven && !wasUneven:
+		return EvenBoth, 0, -1
+	case !uneven:
+		return IdleOnly, 0, -1
+	}
+	var change [bank.MaxCylinders]float64
+	moved := false
+	for i := range r.idle.n {
+		change[i] = float64(raised.Off[i] - idle.Off[i])
+		doubt := math.Hypot(float64(raised.Uncertainty[i]), float64(idle.Uncertainty[i]))
+		moved = moved || math.Abs(change[i]) > max(changeShare*float64(limit), doubt)
+	}
+	if !moved {
+		return SameBoth, 0, -1
+	}
+	return r.cfg.shape(change[:r.idle.n])
+}
+
+// shape tells whether one cylinder has left the others, or one side of a joint has.
+func (c *RaisedConfig) shape(change []float64) (p Pattern, cylinder, screw int) {
+	least := changeShare * float64(c.Limit)
+	total := 0.0
+	for _, v := range change {
+		total += v
+	}
+	rest := func(i int) (mean, spread float64) { // of the others
+		low, high := math.Inf(1), math.Inf(-1)
+		for j, v := range change {
+			if j != i {
+				low, high = min(low, v), max(high, v)
+			}
+		}
+		return (total - change[i]) / float64(len(change)-1), high - low
+	}
+	for i, v := range change {
+		if mean, spread := rest(i); len(change) > 2 && math.Abs(v-mean) > max(least, 2*spread) {
+			if v > mean {
+				return OneHigh, i + 1, -1
+			}
+			return OneLow, i + 1, -1
+		}
+	}
+	if len(change) == 2 { // either may be the odd one: the one that left the idle's level more is unknown
+		return SideOff, 0, 0
+	}
+	for s := range c.Bank.Screws {
+		if len(c.Bank.Screws[s].Moves) > 1 && c.apart(s, change) > least {
+			return SideOff, 0, s
+		}
+	}
+	return AllOver, 0, -1
+}
+
+// apart returns how far the sides of a screw stand apart beyond their own spreads.
+func (c *RaisedConfig) apart(s int, change []float64) float64 {
+	low, high := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+	for i, v := range change {
+		side := 0
+		if c.Bank.Moves(s, i+1) {
+			side = 1
+		}
+		low[side], high[side] = min(low[side], v), max(high[side], v)
+	}
+	return max(low[0]-high[1], low[1]-high[0])
+}
+
+// gather takes the statistics of a bank's draws.
+type gather struct {
+	n             int
+	cycles        int
+	seconds       float64
+	draw, off, sq [bank.MaxCylinders]float64 // sums
+}
+
+// push adds a cycle; one with samples missing is left out.
+func (g *gather) push(s *cycle.Span, ambient pressure.KPa) {
+	g.seconds += s.Period
+	if !s.Whole() {
+		return
+	}
+	g.cycles++
+	mean := 0.0
+	for i := range g.n {
+		mean += float64(ambient-s.Mean[i]) / float64(g.n)
+	}
+	for i := range g.n {
+		draw := float64(ambient - s.Mean[i])
+		off := draw - mean
+		g.draw[i] += draw
+		g.off[i] += off
+		g.sq[i] += off * off
+	}
+}
+
+func (g *gather) level() (l Level) {
+	n := float64(g.cycles)
+	l.Cycles, l.RPM = g.cycles, 120*n/g.seconds
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range g.n {
+		l.Draw[i], l.Off[i] = pressure.KPa(g.draw[i]/n), pressure.KPa(g.off[i]/n)
+		variance := max(g.sq[i]/n-g.off[i]/n*g.off[i]/n, 0)
+		l.Uncertainty[i] = pressure.KPa(1.96 * math.Sqrt(variance*rawTies/max(n, 1)))
+		low, high = min(low, float64(l.Off[i])), max(high, float64(l.Off[i]))
+	}
+	l.Spread = pressure.KPa(high - low)
+	return l
+}
