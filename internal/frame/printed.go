@@ -45,7 +45,6 @@ type printer struct {
 	named   bool       // a line with the columns' names was seen
 	clock   bool       // the first value is t_us
 	remarks Announcement
-	rate    int // remark
 
 	board   *Announcement
 	period  float64 // µs
