@@ -66,7 +66,8 @@ func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged bool) 
 	}
 }
 
-// look holds draws against openings.
+// look finds what is ill: misfires, weak pulses, draws that are not what the openings ask
+// for.
 func (d *doubts) look(r *Reading, w *window) {
 	n := len(r.Cylinders)
 	if d.cycles >= misfireCycles {
@@ -133,7 +134,6 @@ func middle(v []float64) float64 {
 
 // tell tells of a doubt for a while, once each.
 func (d *doubts) tell(r *Reading, w *window) (adv Advice, stop bool) {
-	d.look(r, w)
 	if d.cylinder > 0 && w.now()-d.since < tellSeconds && d.told[d.cylinder-1] != d.found[d.cylinder-1] {
 		adv := advise(Fault, d.found[d.cylinder-1])
 		adv.Cylinder = d.cylinder

@@ -98,6 +98,7 @@ func (g *gate) watch(s *cycle.Span) {
 	}
 	if g.still += s.Period; g.still > standSeconds {
 		g.watched = 0
+		g.doubts = doubts{} // what was wrong may be mended
 	}
 }
 
