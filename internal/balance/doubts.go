@@ -45,7 +45,10 @@ func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged bool) 
 	d.cycles = d.cycles*keep + 1
 	for c := range s.N {
 		d.misfires[c] *= keep
-		if s.Misfire[c] {
+		switch {
+		case !Sound(s.State[c]): // a hose that comes off looks like misfires at first
+			d.misfires[c] = 0
+		case s.Misfire[c]:
 			d.misfires[c]++
 		}
 	}
