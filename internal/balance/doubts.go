@@ -20,9 +20,10 @@ const (
 	// doubtCycles is how many cycles that takes. Chosen: 2 s at idle.
 	doubtCycles = 16
 	// doubtMisfires is the share of misfires that is told, of at least
-	// misfireCycles cycles. Chosen.
+	// misfireCycles cycles and more than leastMisfires. Chosen.
 	doubtMisfires = 0.04
 	misfireCycles = 60.0
+	leastMisfires = 4.0
 	// misfireDraw is by how much less the cylinder draws after it. Chosen: half of what
 	// the practice engine shows.
 	misfireDraw = 0.5 // kPa
@@ -75,7 +76,7 @@ func (d *doubts) look(r *Reading, w *window) {
 	n := len(r.Cylinders)
 	if d.cycles >= misfireCycles {
 		for c := range n {
-			if d.misfires[c] > doubtMisfires*d.cycles {
+			if d.misfires[c] > max(doubtMisfires*d.cycles, leastMisfires) {
 				d.found[c] = WhyMisfires
 			}
 		}
