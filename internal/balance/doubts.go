@@ -48,7 +48,7 @@ func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged bool) 
 		d.misfires[c] *= keep
 		switch {
 		case !Sound(s.State[c]): // a hose that comes off looks like misfires at first
-			d.misfires[c] = 0
+			d.misfires[c], d.found[c] = 0, d.told[c]
 		case s.Misfire[c]:
 			d.misfires[c]++
 		}
