@@ -145,20 +145,22 @@ func fillForm(ctx context.Context, r *rig, o *benchOptions, sheet garage.BenchSh
 	}
 	defer t.Close()
 	for !form.Done {
-		c := t.Canvas()
-		screen.DrawBenchForm(c, &form)
-		t.Show(c)
+		t.Show(func(c *screen.Canvas) { screen.DrawBenchForm(c, &form) })
 		select {
 		case <-ctx.Done():
 			return sheet, false, context.Cause(ctx)
-		case key, ok := <-t.Keys():
-			if !ok {
-				return sheet, false, fmt.Errorf("the terminal is gone; nothing was saved")
-			}
-			if key == view.KeyCtrlC {
+		case <-t.Gone():
+			return sheet, false, fmt.Errorf("the terminal is gone; nothing was saved")
+		case key := <-t.Keys():
+			switch key {
+			case view.KeyCtrlC:
 				return sheet, false, context.Canceled
-			}
-			if key != screen.Resized {
+			case view.KeyCtrlZ:
+				if err := t.Suspend(); err != nil {
+					return sheet, false, err
+				}
+			case screen.Resized:
+			default:
 				form = form.Update(key)
 			}
 		}

@@ -1,11 +1,18 @@
 package main
 
 import (
+	"math"
+
 	"evendraw/internal/balance"
+	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
+
+// mostCylinders is how many pressure channels are read without a bike card.
+const mostCylinders = bank.MaxCylinders
 
 // The aim and the limit without a bike card.
 const (
@@ -31,3 +38,9 @@ func tableCard(kind string, channels int) (garage.Board, error) {
 	}
 	return card, nil
 }
+
+// unknown is a figure that is not known.
+var (
+	unknown    = math.NaN()
+	unknownKPa = pressure.KPa(unknown)
+)

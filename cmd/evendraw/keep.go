@@ -14,15 +14,21 @@ import (
 	"evendraw/internal/session"
 )
 
-// keeper saves sync records, and what was learned of the screws.
+// keeper saves sync records, and what was learned of the screws. Of a run on a real
+// bike it keeps an unfinished record as well, which a crash leaves behind. Its
+// methods write to the disk, and may be called from several goroutines.
 type keeper struct {
-	rig      *rig
-	practice bool
-	mu       sync.Mutex
-	capture  string    // path, "" without one; guarded by mu
-	zeroAt   time.Time // of a zero pass taken in this run
-	unit     string
-	note     string
+	rig   *rig
+	own   ownership
+	begun time.Time
+
+	mu         sync.Mutex
+	unit       string    // that the user sees
+	capture    string    // path, "" without one
+	zeroAt     time.Time // of a zero pass taken in this run
+	note       string
+	unfinished *garage.Unfinished // nil while there is nothing to lose
+	kept       int                // turns that the last record holds
 }
 
 // practiceBike is the card that records of the practice engine go to.
@@ -35,8 +41,34 @@ func (k *keeper) keepsCapture(path string) {
 	k.mu.Unlock()
 }
 
-// save writes a record of the newest snapshot and returns its path.
+// remark sets the note of the records to come.
+func (k *keeper) remark(note string) {
+	k.mu.Lock()
+	k.note = note
+	k.mu.Unlock()
+}
+
+// shows tells the unit that the user sees.
+func (k *keeper) shows(unit string) {
+	k.mu.Lock()
+	k.unit = unit
+	k.mu.Unlock()
+}
+
+// zeroed tells when a zero pass was taken in this run.
+func (k *keeper) zeroed(at time.Time) {
+	k.mu.Lock()
+	k.zeroAt = at
+	k.mu.Unlock()
+}
+
+// save writes a record of a snapshot and returns its path.
 func (k *keeper) save(snap *session.Snapshot) (string, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.own == nobodys {
+		return "", fmt.Errorf("a replay saves nothing")
+	}
 	if !session.Usable(snap.Reading) {
 		return "", fmt.Errorf("nothing to save yet: no cycle has been read on every cylinder")
 	}
@@ -44,23 +76,91 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	rec := k.record(snap)
-	path, err := k.rig.garage.SaveSync(bike, rec)
-	if err != nil {
+	rec, path := k.record(snap), ""
+	if k.unfinished != nil {
+		path, err = k.unfinished.Finish(rec)
+	} else {
+		path, err = k.rig.garage.SaveSync(bike, rec)
+	}
+	if path == "" {
 		return "", err
 	}
+	k.unfinished, k.kept = nil, len(snap.Journal.Steps)
+	if err == nil {
+		err = k.learned(bike, snap)
+	}
+	return path, err
+}
+
+// learned keeps what was learned of a real bike's screws.
+func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 	effects := map[string]float64{}
 	for i, e := range snap.Effects {
 		if e != 0 {
 			effects[snap.Bank.Screws[i].Name] = e
 		}
 	}
-	if len(effects) > 0 && !k.practice {
-		if err := k.rig.garage.SaveEffects(bike, effects); err != nil {
-			return path, fmt.Errorf("the record is saved, but not what was learned of the screws: %w", err)
+	if len(effects) == 0 || k.own != bikes {
+		return nil
+	}
+	if err := k.rig.garage.SaveEffects(bike, effects); err != nil {
+		return fmt.Errorf("the record is saved, but not what was learned of the screws: %w", err)
+	}
+	return nil
+}
+
+// resume goes on with the run of the bike that was cut off last, if that is not long
+// ago, and says so; "" when there is none.
+func (k *keeper) resume(now time.Time) string {
+	if k.own != bikes || k.rig.bike == nil {
+		return ""
+	}
+	left, _ := k.rig.garage.ListUnfinished()
+	for _, l := range slices.Backward(left) {
+		if l.Record.Bike != k.rig.bike.Name || now.Sub(l.Record.Time).Abs() > placeFor {
+			continue
+		}
+		u, err := k.rig.garage.Resume(l.Path)
+		if err != nil {
+			return "A run of this bike was cut off, and its record can't be read: " + err.Error()
+		}
+		k.unfinished = u
+		return "The run that was cut off at " + l.Record.Time.Local().Format("15:04") + " goes on: its turns are in the next record."
+	}
+	return ""
+}
+
+// update writes what a crash is to leave behind, once a turn was made that no record
+// holds.
+func (k *keeper) update(snap *session.Snapshot) error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.own != bikes || len(snap.Journal.Steps) <= k.kept || !session.Usable(snap.Reading) {
+		return nil
+	}
+	if k.unfinished == nil {
+		bike, err := k.bikeFor(&snap.Bank)
+		if err != nil {
+			return err
+		}
+		if k.unfinished, err = k.rig.garage.OpenUnfinished(bike); err != nil {
+			return err
 		}
 	}
-	return path, nil
+	return k.unfinished.Update(k.record(snap))
+}
+
+// end keeps what was not saved when the run ends, as an unfinished record, and
+// returns its path; "" when there was nothing.
+func (k *keeper) end() (string, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	u := k.unfinished
+	k.unfinished = nil
+	if u == nil {
+		return "", nil
+	}
+	return u.Keep()
 }
 
 // bikeFor returns the name of the bike that a record belongs to. Without a card
@@ -68,7 +168,7 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
 	name := "Bike without a name"
 	switch {
-	case k.practice:
+	case k.own == practices:
 		name = practiceBike
 	case k.rig.bike != nil:
 		return k.rig.bike.Name, nil
@@ -81,7 +181,7 @@ func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
 	}
 	card := garage.DefaultBike(name, b.Cylinders)
 	card.Bank = *b
-	if k.practice {
+	if k.own == practices {
 		card.Note = "Records made on the practice engine; no real bike."
 	}
 	return name, k.rig.garage.NewBike(&card)
@@ -95,18 +195,31 @@ func sameScrews(a, b *bank.Bank) bool {
 	})
 }
 
+// ambientFrom is what a record calls the sources of the air pressure.
+var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "zero-pass", session.FromUser: "user", session.FromStandard: "standard"}
+
 // record fills in a record.
 func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	cfg := &snap.Config
 	aim, limit := k.rig.limits()
 	rec := &garage.SyncRecord{
-		Program: version, Time: time.Now(), AmbientKPa: garage.NullKPa(cfg.Ambient), Reference: snap.Reading.Reference,
-		Unit: k.unit, AimKPa: aim, LimitKPa: limit, After: garage.ReadingRecord(snap.Reading), Steps: syncSteps(&snap.Journal),
+		Program: version, Time: time.Now(), Begun: k.begun, AmbientKPa: garage.NullKPa(cfg.Ambient), AmbientFrom: ambientFrom[cfg.AmbientFrom],
+		Reference: snap.Reading.Reference, Unit: k.unit, AimKPa: aim, LimitKPa: limit, After: garage.ReadingRecord(snap.Reading),
+		Steps:         syncSteps(&snap.Journal),
 		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Note: k.note,
+	}
+	for i, e := range snap.Effects {
+		if e != 0 {
+			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name, KPaPerTurn: garage.NullFloat(e)})
+		}
 	}
 	if snap.Board != nil {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
 		rec.Sensors = kindsOf(&cfg.Setup, len(snap.Board.Channels))
+	}
+	addTune(rec, snap)
+	if t := snap.Tune.Raised; t != nil && t.Done {
+		rec.Raised = raisedRecord(&t.Raised, snap)
 	}
 	if snap.Journal.Before != nil {
 		rec.Before = garage.ReadingRecord(snap.Journal.Before)
@@ -118,13 +231,12 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		}
 		rec.Zero = &garage.RecordZero{Time: at, AmbientKPa: cfg.Ambient, OffsetsKPa: cfg.Setup.Offsets}
 	}
+	rigRecord(rec, snap)
 	if snap.Reading.Advice.Kind == balance.Done {
 		rec.Verdict = garage.VerdictDone
 	}
-	k.mu.Lock()
 	if k.capture != "" {
 		rec.Capture = filepath.Base(k.capture)
 	}
-	k.mu.Unlock()
 	return rec
 }

@@ -2,17 +2,18 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
+	"strings"
+	"sync"
 	"time"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
 	"evendraw/internal/balance"
-	"evendraw/internal/board"
+	"evendraw/internal/frame"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -28,6 +29,8 @@ type liveOptions struct {
 	limit      time.Duration
 	capture    string
 	note       string
+	at         string // ID of the step to begin at, "" for the usual
+	sound      bool
 	display    displayOptions
 }
 
@@ -42,19 +45,23 @@ func newLiveCommand(r *rig) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "live",
 		Short: "Level the bank, live",
-		Long: `Read the board and say live what to turn. Without a terminal, one plain line a
-second. With --practice the practice engine takes the board's place.
+		Long: `Read the board and say live what to turn. The screen leads through the job, from
+the checks before the start to the record; o shows all its steps, ? the keys.
+Without a terminal: one plain line a second. With --practice the practice engine
+takes the board's place.
 
 Outdoors only: exhaust holds carbon monoxide. Mind hot and moving parts; a
 standing engine overheats in minutes. The maker's manual comes first.
 
 Practice bikes with a story, all invented:
 ` + practiceBikes(),
-		Example: `  evendraw live --practice
+		Example: `  evendraw live                             the last bike, the board that is plugged in
+  evendraw live --practice --at zero        straight to work, on the practice engine
   evendraw live --practice lumpy-twin --auto
-  evendraw live --bike "old four" --port /dev/ttyUSB0
+  evendraw live --bike "old four" --port /dev/ttyUSB0 --at level
   evendraw live --headless --json --for 30s`,
-		Args: usageArgs(cobra.MaximumNArgs(1)),
+		Args:              usageArgs(cobra.MaximumNArgs(1)),
+		ValidArgsFunction: completePractice,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 { // --practice NAME
 				if o.practice != freshBike {
@@ -78,6 +85,8 @@ Practice bikes with a story, all invented:
 	f.DurationVar(&o.limit, "for", 0, "stop after that much of the source's own time")
 	f.StringVar(&o.capture, "capture", "", "also keep the board's bytes in this file (a zero pass or another reference taken meanwhile is not in it)")
 	f.StringVar(&o.note, "note", "", "a remark that goes into the record")
+	f.BoolVar(&o.sound, "sound", false, "ring the terminal's bell: once for go on, twice for stop, three times for wrong, four for level")
+	f.StringVar(&o.at, "at", "", "begin at this step of the job: "+strings.Join(view.StepIDs(), ", "))
 	o.display.addFlags(f)
 	return cmd
 }
@@ -91,6 +100,9 @@ func (o *liveOptions) check() error {
 	case o.everyCycle && !o.json:
 		return usagef("--every-cycle goes with --json")
 	}
+	if _, ok := view.ParseStep(o.at); o.at != "" && !ok {
+		return usagef("--at %q is no step; there are %s", o.at, strings.Join(view.StepIDs(), ", "))
+	}
 	return nil
 }
 
@@ -102,24 +114,44 @@ func checkFor(cmd *cobra.Command, limit time.Duration) error {
 	return nil
 }
 
-// live is one run of the verb.
+// live is one run over a source: on the screen, as plain lines, or as JSON.
 type live struct {
 	rig      *rig
 	opt      *liveOptions
+	src      source
 	out, err io.Writer
-	practice *practice
 	keeper   *keeper
 	sess     *session.Session
-	link     *board.Link // opened before the session, without a screen
 	capture  *captureFile
-	replay   *replaying // a capture in the board's place
 	keptZero *sensor.Zero
-	refused  error    // zero pass that was told of
-	saves    []string // paths of records
-	warning  string   // shown when the screen opens
+	refused  error // zero pass that was told of
+	nextKeep time.Time
+	bells    bells
+	warning  string // shown when the screen opens
 	onScreen bool
 	teeErr   error // why the capture is not whole
-	news     chan view.Event
+	rigTold  rigTold
+	warmOf   string  // serial of the board that warm is of
+	warm     float64 // minutes, from its card
+	// news are events for the display from other goroutines; writing counts those
+	// that write to the disk.
+	news    chan view.Event
+	writing sync.WaitGroup
+	mu      sync.Mutex
+	saves   []string // paths of records, guarded by mu
+}
+
+func newLive(r *rig, o *liveOptions, src source, out, errOut io.Writer) *live {
+	l := &live{rig: r, opt: o, src: src, out: out, err: errOut, news: make(chan view.Event, 64), bells: bells{on: o.sound}}
+	l.keeper = &keeper{rig: r, own: src.own(), unit: r.unit().Name, note: o.note, begun: time.Now()}
+	r.warn = func(text string) {
+		if l.onScreen {
+			l.tell(view.Told{Text: text, Role: view.Warn})
+			return
+		}
+		fmt.Fprintln(errOut, "evendraw: "+printable(text))
+	}
+	return l
 }
 
 func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer) error {
@@ -132,48 +164,53 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 	if err := r.chooseBike(); err != nil {
 		return err
 	}
-	l := &live{rig: r, opt: o, out: out, err: errOut, news: make(chan view.Event, 64)}
-	r.warn = func(text string) {
-		if l.onScreen {
-			l.tell(view.Told{Text: text, Role: view.Warn})
-			return
-		}
-		fmt.Fprintln(errOut, "evendraw: "+printable(text))
-	}
-	l.keeper = &keeper{rig: r, practice: o.practice != "", unit: r.unit().Name, note: o.note}
+	var src source = &boardSource{rig: r, port: &o.port}
 	if o.practice != "" {
-		var err error
-		if l.practice, err = newPractice(r, o.practice, false); err != nil {
+		p, err := newPractice(r, o.practice, false)
+		if err != nil {
 			return err
 		}
-		fmt.Fprint(errOut, l.practice.told())
-		defer func() { fmt.Fprintln(errOut, l.practice.score()) }()
+		fmt.Fprint(errOut, p.told())
+		defer func() { fmt.Fprintln(errOut, p.score()) }()
+		src = p
 	} else if r.bike != nil {
 		r.garage.SetLastBike(r.bike.Name) // only a convenience: a failure is told when something is saved
 	}
+	l := newLive(r, o, src, out, errOut)
 	if err := r.canSave(); err != nil {
 		l.warning = err.Error()
 		fmt.Fprintln(errOut, "evendraw: "+printable(l.warning))
 	}
-	l.onScreen = !o.json && !o.headless && isTerminal(out)
-	if o.auto {
-		if err := l.practice.prepare(); err != nil {
-			return err
-		}
-	}
-	var err error
+	return l.run(ctx)
+}
+
+// run shows the source until it ends or the user leaves.
+func (l *live) run(ctx context.Context) (err error) {
+	l.onScreen = !l.opt.json && !l.opt.headless && isTerminal(l.out)
 	switch {
-	case o.json:
+	case l.opt.json:
 		err = l.runJSON(ctx)
 	case l.onScreen:
 		err = l.runScreen(ctx)
 	default:
 		err = l.runLines(ctx)
 	}
+	l.writing.Wait()
+	if path, e := l.keeper.end(); e != nil && err == nil {
+		err = e
+	} else if path != "" {
+		fmt.Fprintln(l.err, "not finished, kept as "+path)
+	}
 	if e := l.endCapture(); err == nil {
 		err = e
 	}
 	return err
+}
+
+// practice returns the practice engine, nil without one.
+func (l *live) practice() *practice {
+	p, _ := l.src.(*practice)
+	return p
 }
 
 // isTerminal reports whether w and standard input are a terminal.
@@ -182,41 +219,28 @@ func isTerminal(w io.Writer) bool {
 	return ok && term.IsTerminal(int(f.Fd())) && term.IsTerminal(int(os.Stdin.Fd()))
 }
 
-// config returns the settings before the board is known.
-func (l *live) config() session.Config {
-	switch {
-	case l.practice != nil:
-		return l.practice.config(nil)
-	case l.replay != nil:
-		return l.replay.cfg
-	}
-	return session.Config{BankOf: l.rig.config}
-}
-
 // begin makes the session. onReading may be nil.
-func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) error {
-	l.sess = session.New(l.config(), session.Options{Until: l.opt.limit.Seconds(), OnReading: onReading, TeeFailed: func(err error) {
+func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
+	l.sess = session.New(l.src.config(), session.Options{Until: l.opt.limit.Seconds(), OnReading: onReading, TeeFailed: func(err error) {
 		l.teeErr = fmt.Errorf("the capture could not be written to its end: %w", err)
 		l.tell(view.Told{Text: l.teeErr.Error(), Role: view.Bad})
 		if !l.onScreen {
 			report(l.err, l.teeErr)
 		}
 	}})
-	return nil
 }
 
 // beginCapture begins the capture, if one is wanted, once the board is known:
 // its head holds the settings in force.
-func (l *live) beginCapture() error {
-	if l.opt.capture == "" || l.replay != nil {
+func (l *live) beginCapture(a *frame.Announcement, cfg *session.Config) (err error) {
+	if l.opt.capture == "" {
 		return nil
 	}
-	cfg, a, bike := l.config(), l.announcement(), ""
-	if l.practice == nil {
-		cfg, bike = l.rig.config(a), l.rig.cardName()
+	bike := ""
+	if l.src.own() == bikes {
+		bike = l.rig.cardName()
 	}
-	var err error
-	if l.capture, err = newCaptureFile(l.rig, l.opt.capture, bike, &cfg, a); err != nil {
+	if l.capture, err = newCaptureFile(l.rig, l.opt.capture, bike, cfg, a); err != nil {
 		return err
 	}
 	l.keeper.keepsCapture(l.capture.path)
@@ -251,53 +275,14 @@ func (l *live) read(ctx context.Context) (err error) {
 			err = fmt.Errorf("internal error: %v", p)
 		}
 	}()
-	if l.practice != nil || l.replay != nil {
-		if err := l.beginCapture(); err != nil {
-			return err
-		}
-	}
-	switch {
-	case l.practice != nil:
-		return l.sess.Run(ctx, session.NewPace(ctx, l.practice.engine))
-	case l.replay != nil:
-		return l.sess.Run(ctx, l.replay.src)
-	}
-	wait := headlessReturn
-	if l.link == nil {
-		wait = 0
-		if l.link, err = l.search(ctx); err != nil {
-			return err
-		}
-	}
-	if err := l.beginCapture(); err != nil {
-		l.link.Close()
+	defer l.src.close()
+	news := func(text string) { l.tell(view.LinkNews{Text: text}) }
+	a, cfg, err := l.src.meet(ctx, news)
+	if err != nil {
 		return err
 	}
-	return stayOn(ctx, l.sess, l.link, &l.opt.port, wait, func(text string) { l.tell(view.LinkNews{Text: text}) })
-}
-
-// search opens the board, trying again as long as it may still come.
-func (l *live) search(ctx context.Context) (*board.Link, error) {
-	for {
-		link, err := l.opt.port.open(ctx, func(p board.Progress) { l.tell(view.LinkNews{Text: progressText(p)}) })
-		if err == nil {
-			l.tell(view.LinkNews{})
-			return link, nil
-		}
-		var port *board.Error
-		if !errors.As(err, &port) || !mayStillCome(port.Kind) {
-			return nil, err
-		}
-		l.tell(view.LinkNews{Text: port.Error() + ". " + port.Hint()})
-		select {
-		case <-ctx.Done():
-			return nil, context.Cause(ctx)
-		case <-time.After(time.Second):
-		}
+	if err := l.beginCapture(a, &cfg); err != nil {
+		return err
 	}
-}
-
-// mayStillCome reports whether a failure may pass while the user looks on.
-func mayStillCome(k board.Kind) bool {
-	return k == board.NoBoard || k == board.Absent || k == board.Silent || k == board.Vanished
+	return l.src.read(ctx, l.sess, news)
 }

@@ -7,10 +7,7 @@ import (
 	"fmt"
 	"time"
 
-	"evendraw/internal/balance"
-	"evendraw/internal/frame"
 	"evendraw/internal/sensor"
-	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
@@ -18,61 +15,20 @@ import (
 // in the source's own time: at most 20 a second.
 const jsonInterval = 0.05
 
-// openLink opens the board before the session begins, without a screen.
-func (l *live) openLink(ctx context.Context) error {
-	if l.practice != nil || l.replay != nil {
-		return nil
-	}
-	link, err := l.opt.port.open(ctx, nil)
-	l.link = link
-	return err
-}
-
-// announcement is the board's, if it is known yet.
-func (l *live) announcement() *frame.Announcement {
-	switch {
-	case l.practice != nil:
-		return l.practice.announcement()
-	case l.link != nil:
-		return l.link.Board()
-	}
-	return nil
-}
-
 // runJSON prints one reading a line.
 func (l *live) runJSON(ctx context.Context) error {
-	if err := l.openLink(ctx); err != nil {
+	if err := l.src.prepare(ctx); err != nil {
 		return err
 	}
-	if l.practice != nil {
-		if err := l.practice.prepare(); err != nil {
-			return err
-		}
-	}
-	out := bufio.NewWriter(l.out)
-	next := 0.0
-	var writeErr error
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	err := l.begin(func(r *balance.Reading, c *session.Chain) {
-		if !l.opt.everyCycle && r.Time < next || writeErr != nil {
-			return
-		}
-		next = r.Time + jsonInterval
-		cfg := c.Config()
-		out.Write(view.JSON(r, c.Link(), &cfg, l.opt.everyCycle))
-		out.WriteByte('\n')
-		if writeErr = out.Flush(); writeErr != nil {
-			stop(writeErr)
-		}
-	})
-	if err != nil {
-		return err
-	}
+	out := &jsonLines{out: bufio.NewWriter(l.out), everyCycle: l.opt.everyCycle, fail: func(err error) { stop(err) }}
+	l.begin(out.reading)
+	defer l.watchSilence(ctx, out)()
 	if l.opt.auto {
 		defer l.watchPractice(ctx, stop)()
 	}
-	err = l.read(ctx)
+	err := l.read(ctx)
 	if errors.Is(err, errLevel) {
 		return l.save()
 	}
@@ -88,7 +44,7 @@ var errLevel = errors.New("the bank is level")
 func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) func() {
 	done := make(chan struct{})
 	ctx, end := context.WithCancel(ctx)
-	m := &mechanic{p: l.practice, sess: l.sess}
+	m := &mechanic{p: l.practice(), sess: l.sess}
 	go func() {
 		defer close(done)
 		m.watch(ctx, func() { stop(errLevel) })
@@ -102,20 +58,13 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 // runLines prints one plain line a second. On the practice engine the virtual
 // mechanic works, and ends the run when the bank is level.
 func (l *live) runLines(ctx context.Context) error {
-	if err := l.openLink(ctx); err != nil {
+	if err := l.src.prepare(ctx); err != nil {
 		return err
 	}
-	if l.practice != nil {
-		if err := l.practice.prepare(); err != nil {
-			return err
-		}
-	}
-	if err := l.begin(nil); err != nil {
-		return err
-	}
+	l.begin(nil)
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	if l.practice != nil {
+	if l.practice() != nil {
 		defer l.watchPractice(ctx, stop)()
 	}
 	ended := make(chan error, 1)
@@ -142,12 +91,13 @@ func (l *live) runLines(ctx context.Context) error {
 func (l *live) printLine(v *view.View) {
 	*v = view.Update(*v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
 	for _, w := range v.Wants {
-		if w.Kind == view.Save && l.practice == nil && l.replay == nil {
+		if w.Kind == view.Save && l.src.own() == bikes {
 			if err := l.save(); err != nil {
 				report(l.err, err)
 			}
 		}
 	}
+	l.keepUnfinished(v.Now)
 	l.keepNewZero(v)
 	fmt.Fprintln(l.out, v.Line())
 }
@@ -163,6 +113,7 @@ func (l *live) save() error {
 
 // keepNewZero writes a zero pass that has just been taken on the board's card.
 func (l *live) keepNewZero(v *view.View) {
+	l.tellRig(v)
 	snap := l.sess.Snapshot()
 	if err := snap.Zero.Err; err != nil && err != l.refused {
 		l.refused = err
@@ -173,39 +124,28 @@ func (l *live) keepNewZero(v *view.View) {
 		return
 	}
 	l.keptZero = result
-	l.keeper.zeroAt = time.Now()
-	if l.practice != nil || l.replay != nil || snap.Board == nil {
-		*v = view.Update(*v, view.Told{Text: zeroDone(result), Role: view.Good})
-		return
+	at := time.Now()
+	l.keeper.zeroed(at)
+	told := view.Told{Text: zeroDone(result), Role: view.Good}
+	if l.src.own() == bikes && snap.Board != nil {
+		cfg := snap.Config
+		if err := keepZero(l.rig.garage, snap.Board, &cfg, result, at); err != nil {
+			told = view.Told{Text: "Zero taken, but not kept: " + err.Error(), Role: view.Warn}
+		} else {
+			told.Text += " Kept on the board's card."
+		}
 	}
-	cfg := snap.Config
-	if err := keepZero(l.rig.garage, snap.Board, &cfg, result, l.keeper.zeroAt); err != nil {
-		*v = view.Update(*v, view.Told{Text: "Zero taken, but not kept: " + err.Error(), Role: view.Warn})
-		return
-	}
-	*v = view.Update(*v, view.Told{Text: zeroDone(result) + " Kept on the board's card.", Role: view.Good})
+	*v = view.Update(*v, told)
 }
 
 func zeroDone(z *sensor.Zero) string {
 	return fmt.Sprintf("Zero taken: air pressure %.1f kPa.", float64(z.Ambient))
 }
 
-// newView is the view before the first event.
+// newView is the view before the first event, without the steps of the job.
 func (l *live) newView() view.View {
-	v := view.View{Now: time.Now(), Snap: l.sess.Snapshot(), Unit: l.rig.unit()}
-	v.Aim, v.Limit = l.rig.limits()
-	if l.rig.bike != nil {
-		v.Bike = l.rig.bike.Name
-	}
-	if l.replay != nil {
-		v.Bike = "replay: " + l.replay.name
-	}
-	if l.practice != nil {
-		v.Bike = "practice engine"
-		if l.practice.story != "" {
-			v.Bike = "practice: " + l.practice.name
-		}
-		v.Practice = l.practice.view()
-	}
+	v := view.View{Now: time.Now(), Snap: l.sess.Snapshot(), Flow: view.Flow{Off: true}}
+	v = view.Update(v, l.bikeNews())
+	l.src.dress(&v)
 	return v
 }

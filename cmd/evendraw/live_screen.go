@@ -19,7 +19,11 @@ const drawEvery = 50 * time.Millisecond
 
 // leaveWait is how long the session may take to end after the screen has been
 // left. Chosen: a port is closed well within.
-const leaveWait = 2 * time.Second
+const leaveWait = 700 * time.Millisecond
+
+// keepEvery is how often what a crash is to leave behind is written. Chosen: a
+// turn takes longer.
+const keepEvery = 5 * time.Second
 
 func (o *displayOptions) addFlags(f *pflag.FlagSet) {
 	f.BoolVar(&o.noColor, "no-color", false, "no colour (also: NO_COLOR)")
@@ -37,17 +41,16 @@ func (l *live) runScreen(ctx context.Context) error {
 		fmt.Fprintf(l.err, "evendraw: this terminal can't draw (%v): one line a second instead\n", err)
 		return l.runLines(ctx)
 	}
-	closed := false
-	leave := func() {
-		if !closed {
-			closed = true
-			t.Close()
+	defer t.Close() // also when this goroutine panics
+	if l.opt.auto { // the zero pass that comes first takes a moment
+		t.Show(func(c *screen.Canvas) {
+			screen.Draw(c, &view.View{Bike: "practice engine", Now: time.Now(), Flow: view.Flow{Off: true}})
+		})
+		if err := l.src.prepare(ctx); err != nil {
+			return err
 		}
 	}
-	defer leave() // also when this goroutine panics
-	if err := l.begin(nil); err != nil {
-		return err
-	}
+	l.begin(nil)
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	if l.opt.auto {
@@ -56,7 +59,8 @@ func (l *live) runScreen(ctx context.Context) error {
 	ended := make(chan error, 1)
 	go func() { ended <- l.read(ctx) }()
 	err = l.show(ctx, t, ended)
-	leave()
+	t.Close()
+	l.writing.Wait()
 	for _, path := range l.saves {
 		fmt.Fprintln(l.err, "saved "+path)
 	}
@@ -85,45 +89,45 @@ func (l *live) awaitEnd(ended <-chan error) error {
 // show draws and takes keys until the user leaves, the terminal goes, or the
 // session fails. A session that ends well leaves its last picture.
 func (l *live) show(ctx context.Context, t *screen.Terminal, ended chan error) error {
-	v := l.newView()
+	v := l.firstView()
 	tick := time.NewTicker(drawEvery)
 	defer tick.Stop()
-	draw := func() {
-		c := t.Canvas()
-		screen.Draw(c, &v)
-		t.Show(c)
-	}
-	if l.warning != "" {
-		v = view.Update(v, view.Told{Text: l.warning, Role: view.Warn})
-	}
-	draw()
+	draw := func(c *screen.Canvas) { screen.Draw(c, &v) }
+	t.Show(draw)
 	for {
 		select {
 		case <-ctx.Done():
 			return context.Cause(ctx)
+		case <-t.Gone():
+			return errors.New("the terminal is gone")
 		case err := <-ended:
 			ended <- err // for awaitEnd
 			if err != nil || l.opt.limit > 0 {
 				return err
 			}
 			ended = nil
-		case key, ok := <-t.Keys():
-			if !ok {
-				return errors.New("the terminal is gone")
+		case key := <-t.Keys():
+			if key != screen.Resized {
+				v = view.Update(v, view.KeyPress{Key: key})
 			}
-			if key == screen.Resized {
-				break
-			}
-			v = view.Update(v, view.KeyPress{Key: key})
 		case e := <-l.news:
 			v = view.Update(v, e)
 		case <-tick.C:
 			v = l.tick(v)
+			if l.bells.due(v.Snap.Reading) {
+				t.Bell()
+			}
 		}
-		if leave, err := l.carryOut(&v); leave {
-			return err
+		for len(v.Wants) > 0 {
+			wants := v.Wants
+			v.Wants = nil
+			for _, w := range wants {
+				if leave, err := l.carryOut(&v, w, t); leave {
+					return err
+				}
+			}
 		}
-		draw()
+		t.Show(draw)
 	}
 }
 
@@ -131,57 +135,67 @@ func (l *live) show(ctx context.Context, t *screen.Terminal, ended chan error) e
 func (l *live) tick(v view.View) view.View {
 	v = view.Update(v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
 	wants := v.Wants
-	if l.practice != nil {
-		v = view.Update(v, l.practice.state())
+	if p := l.practice(); p != nil {
+		v = view.Update(v, p.state())
 	}
 	l.keepNewZero(&v)
+	l.keepUnfinished(v.Now)
 	v.Wants = wants
 	return v
 }
 
 // carryOut does what the view wants, and reports whether that is to leave, and
 // with which error.
-func (l *live) carryOut(v *view.View) (leave bool, err error) {
-	wants := v.Wants
-	v.Wants = nil
-	for _, w := range wants {
-		switch w.Kind {
-		case view.Quit:
-			return true, nil
-		case view.Interrupt:
-			return true, context.Canceled
-		case view.Save:
-			*v = view.Update(*v, l.saved(v))
-		case view.SetReference:
-			l.sess.SetReference(w.Cylinder)
-		case view.GoOn:
-			l.sess.GoOn()
-		case view.StartZero:
-			if err := l.sess.StartZero(); err != nil {
-				*v = view.Update(*v, view.Told{Text: "No zero pass yet: no frames come.", Role: view.Warn})
-			}
-		default:
-			if l.practice != nil {
-				l.practice.do(w)
-			}
+func (l *live) carryOut(v *view.View, w view.Want, t *screen.Terminal) (leave bool, err error) {
+	switch w.Kind {
+	case view.Quit:
+		return true, nil
+	case view.Interrupt:
+		return true, context.Canceled
+	case view.Suspend:
+		err := t.Suspend()
+		return err != nil, err
+	case view.Save:
+		l.keeper.shows(v.Unit.Name)
+		l.keeper.remark(v.Remark)
+		l.inBackground(l.saved)
+	case view.SetReference:
+		l.sess.SetReference(w.Cylinder)
+	case view.StartZero:
+		if err := l.sess.StartZero(); err != nil {
+			*v = view.Update(*v, view.Told{Text: "No zero pass yet: no frames come.", Role: view.Warn})
+		}
+	case view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimMade, view.EndTune:
+		if err := l.tune(w.Kind, v.Limit); err != nil {
+			*v = view.Update(*v, view.Told{Text: err.Error(), Role: view.Warn})
+		}
+	case view.GoOn:
+		l.sess.GoOn()
+	case view.ChooseBike, view.MakeBike:
+		*v = view.Update(*v, l.changeBike(w))
+	case view.KeepPlace:
+		l.inBackground(func() view.Event { return l.keepPlace(w.Text) })
+	case view.KeepTicks:
+		l.inBackground(func() view.Event { return l.keepTicks(w.Ticks) })
+	default:
+		if p := l.practice(); p != nil {
+			p.do(w)
 		}
 	}
 	return false, nil
 }
 
 // saved saves a record and returns the words on it.
-func (l *live) saved(v *view.View) view.Told {
-	if l.replay != nil {
-		return view.Told{Text: "A replay saves nothing.", Role: view.Warn}
-	}
-	l.keeper.unit = v.Unit.Name
-	path, err := l.keeper.save(v.Snap)
+func (l *live) saved() view.Event {
+	path, err := l.keeper.save(l.sess.Snapshot())
 	switch {
 	case err != nil && path == "":
 		return view.Told{Text: "Not saved: " + err.Error(), Role: view.Bad}
 	case err != nil:
 		return view.Told{Text: err.Error(), Role: view.Warn}
 	}
+	l.mu.Lock()
 	l.saves = append(l.saves, path)
-	return view.Told{Text: "Saved: " + filepath.Base(path), Role: view.Good}
+	l.mu.Unlock()
+	return view.SavedRecord{Name: filepath.Base(path)}
 }

@@ -55,7 +55,8 @@ which synchronising screw to turn, which way, how much, and when to stop.
 Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses
 from hot and moving parts, petrol from heat; a standing engine overheats in
 minutes. The maker's manual and the law of the place come first.`,
-		Example: `  evendraw live --practice        try it on the practice engine, without any rig
+		Example: `  evendraw                        the job from its first step, on the screen
+  evendraw live --practice        try it on the practice engine, without any rig
   evendraw bike new "old twin" --cylinders 2
   evendraw live                   level the last bike with the board that is plugged in
   evendraw analyse FILE           what a capture or a table says`,
@@ -63,12 +64,22 @@ minutes. The maker's manual and the law of the place come first.`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args:          usageArgs(cobra.NoArgs),
-		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if !isTerminal(cmd.OutOrStdout()) {
+				return cmd.Help()
+			}
+			// A double click, too, leads here: begin the job.
+			return runLive(cmd.Context(), rig, &liveOptions{}, cmd.OutOrStdout(), cmd.ErrOrStderr())
+		},
 	}
+	root.SetHelpTemplate(helpText)
+	root.SetUsageTemplate(usageText)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usageError{err} })
 	rig.addFlags(root.PersistentFlags())
-	root.AddCommand(newLiveCommand(rig), newZeroCommand(rig), newRecordCommand(rig), newReplayCommand(rig),
-		newAnalyseCommand(rig), newBikeCommand(rig), newBoardCommand(rig), newTrialCommand(), newPathsCommand(rig), newBenchCommand(rig))
+	root.AddCommand(newLiveCommand(rig), newZeroCommand(rig), newMatchCommand(rig), newRecordCommand(rig), newReplayCommand(rig),
+		newAnalyseCommand(rig), newMixtureCommand(rig), newBikeCommand(rig), newBoardCommand(rig), newTrialCommand(), newPathsCommand(rig), newBenchCommand(rig),
+		newHistoryCommand(rig), newCompareCommand(rig), newTrendCommand(rig), newSheetCommand(rig), newExportCommand(rig), newGarageCommand(rig), newManualCommand())
+	completeTree(root, rig)
 	return root
 }
 

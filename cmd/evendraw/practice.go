@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -13,6 +14,8 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -29,6 +32,8 @@ type practice struct {
 	zero   *sensor.Zero // taken by prepare
 	// presses are the turns asked for since the hand was last at rest.
 	presses int
+	pilots  []float64 // turns out of the pilot screws at first
+	held    bool      // at the raised speed
 	// taken is how often the virtual mechanic has taken a screw in hand.
 	taken int
 }
@@ -113,14 +118,25 @@ func (p *practice) score() string {
 		t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
 }
 
+func (p *practice) own() ownership { return practices }
+func (p *practice) close()         {}
+
+func (p *practice) meet(context.Context, func(string)) (*frame.Announcement, session.Config, error) {
+	return p.announcement(), p.config(), nil
+}
+
+func (p *practice) read(ctx context.Context, sess *session.Session, _ func(string)) error {
+	return sess.Run(ctx, session.NewPace(ctx, p.engine))
+}
+
 // config is the chain's for the practice engine: no card but the bike's bank.
-func (p *practice) config(*frame.Announcement) session.Config {
+func (p *practice) config() session.Config {
 	b := p.bank
 	cfg := session.Config{Bank: &b, Reference: 1, AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
 	cfg.Aim, _ = p.rig.limits()
 	if p.zero != nil {
 		cfg.Ambient, cfg.AmbientFrom = p.zero.Ambient, session.FromZeroPass
-		cfg.Setup.Offsets, cfg.Zeroed = p.zero.Offsets, true
+		cfg.Setup.Offsets, cfg.Zeroed, cfg.ZeroUncertainty = p.zero.Offsets, true, p.zero.Uncertainty
 	}
 	cfg.Setup.Ambient = cfg.Ambient
 	return cfg
@@ -128,11 +144,11 @@ func (p *practice) config(*frame.Announcement) session.Config {
 
 // prepare takes a zero pass and starts the engine, faster than real time, for a
 // run without hands on the keys.
-func (p *practice) prepare() error {
+func (p *practice) prepare(context.Context) error {
 	if p.zero != nil {
 		return nil
 	}
-	c := session.NewChain(p.config(nil), func(*balance.Reading) {})
+	c := session.NewChain(p.config(), func(*balance.Reading) {})
 	buf := make([]byte, 4096)
 	for begun := false; !begun || c.ZeroState().Running; {
 		n, err := p.engine.Read(buf)
@@ -167,21 +183,30 @@ func (p *practice) announcement() *frame.Announcement {
 	return d.Board()
 }
 
-// view is the practice engine's part of the display.
-func (p *practice) view() *view.Practice {
-	v := &view.Practice{Running: p.engine.Truth().Running}
-	for _, s := range p.bank.Screws {
-		v.Names = append(v.Names, s.Name)
+// dress names the bike, and puts its screws in the user's hand.
+func (p *practice) dress(v *view.View) {
+	v.Bike = "practice engine"
+	if p.story != "" {
+		v.Bike = "practice: " + p.name
 	}
-	v.Names = append(v.Names, "stop")
-	return v
+	v.Checks = garage.PreStartChecks(&p.bank)
+	v.Practice = &view.Practice{Running: p.engine.Truth().Running}
+	for _, s := range p.bank.Screws {
+		v.Practice.Names = append(v.Practice.Names, s.Name)
+	}
+	v.Practice.Names = append(v.Practice.Names, view.StopName)
+	for _, c := range p.engine.Truth().Cylinders {
+		v.Practice.Names = append(v.Practice.Names, fmt.Sprintf("pilot %d", len(p.pilots)+1))
+		p.pilots = append(p.pilots, c.PilotOut)
+	}
 }
 
 // state is the engine's newest state for the display.
 func (p *practice) state() view.PracticeState {
 	t := p.engine.Truth()
 	s := view.PracticeState{Running: t.Running, Turns: append(append([]float64(nil), t.ScrewTurns...), t.StopTurns)}
-	for _, c := range t.Cylinders {
+	for i, c := range t.Cylinders {
+		s.Turns = append(s.Turns, p.pilots[i]-c.PilotOut) // inwards is clockwise
 		s.TrueDraws = append(s.TrueDraws, c.Draw)
 		s.TrueOpenings = append(s.TrueOpenings, c.Opening)
 	}
@@ -198,10 +223,13 @@ func (p *practice) do(w view.Want) {
 		if p.presses++; p.presses > mostPresses {
 			return
 		}
-		if w.Screw < len(p.bank.Screws) {
+		switch n := len(p.bank.Screws); {
+		case w.Screw < n:
 			p.engine.Turn(w.Screw, w.Turns)
-		} else {
+		case w.Screw == n:
 			p.engine.TurnStop(w.Turns)
+		default:
+			p.engine.TurnPilot(w.Screw-n, w.Turns)
 		}
 	case view.StartEngine:
 		p.engine.Start()
@@ -209,5 +237,11 @@ func (p *practice) do(w view.Want) {
 		p.engine.Stop()
 	case view.Blip:
 		p.engine.Blip()
+	case view.HoldRaised:
+		if p.held = !p.held; p.held {
+			p.engine.HoldAt(mixture.DefaultRaisedRPM)
+		} else {
+			p.engine.HoldAt(0)
+		}
 	}
 }

@@ -66,7 +66,7 @@ func runRecord(ctx context.Context, r *rig, o *recordOptions, name string, errOu
 		if err != nil {
 			return err
 		}
-		cfg := p.config(nil)
+		cfg := p.config()
 		c, err := newCaptureFile(r, name, "", &cfg, p.announcement())
 		if err != nil {
 			return err
@@ -132,7 +132,7 @@ func newCaptureFile(r *rig, name, bike string, cfg *session.Config, a *frame.Ann
 		} else if err := os.MkdirAll(dir, 0o755); err != nil {
 			return nil, err
 		}
-		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+".cap")
+		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+captureEnding)
 	}
 	f, err := capture.Create(name, captureHead(cfg, a, bike, now))
 	if err != nil {

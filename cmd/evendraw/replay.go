@@ -8,23 +8,23 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/capture"
+	"evendraw/internal/frame"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
-type replayOptions struct {
-	display displayOptions
-}
-
 func newReplayCommand(r *rig) *cobra.Command {
-	o := &replayOptions{}
+	o := &liveOptions{}
 	cmd := &cobra.Command{
 		Use:   "replay FILE",
 		Short: "Show a capture on the screen at real speed",
 		Long: `Show a capture on the screen as it was seen live, at real speed, with the
-settings in its head. Nothing is saved by itself.`,
-		Example: `  evendraw replay morning.cap`,
-		Args:    usageArgs(cobra.ExactArgs(1)),
+settings in its head. Nothing is saved.`,
+		Example: `  evendraw replay morning.cap
+  evendraw record --practice --for 60s try.cap && evendraw replay try.cap`,
+		Args:              usageArgs(cobra.ExactArgs(1)),
+		ValidArgsFunction: completeCaptures,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return runReplay(cmd.Context(), r, o, args[0], cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
@@ -33,7 +33,7 @@ settings in its head. Nothing is saved by itself.`,
 	return cmd
 }
 
-func runReplay(ctx context.Context, r *rig, o *replayOptions, name string, stdin io.Reader, out, errOut io.Writer) error {
+func runReplay(ctx context.Context, r *rig, o *liveOptions, name string, stdin io.Reader, out, errOut io.Writer) error {
 	if err := r.open(); err != nil {
 		return err
 	}
@@ -52,31 +52,38 @@ func runReplay(ctx context.Context, r *rig, o *replayOptions, name string, stdin
 	if err != nil {
 		return err
 	}
-	l := &live{rig: r, opt: &liveOptions{display: o.display}, out: out, err: errOut, news: make(chan view.Event, 64)}
-	l.keeper = &keeper{rig: r, capture: name, unit: r.unit().Name}
-	l.replay = &replaying{cfg: cfg, src: session.NewPace(ctx, in.Bytes), name: replayName(in.Head.Get(keyBike), name)}
-	if !isTerminal(out) {
-		err = l.runLines(ctx)
-	} else {
-		err = l.runScreen(ctx)
-	}
-	if err == nil && l.sess.Snapshot().Link.Frames == 0 {
-		fmt.Fprintln(errOut, "evendraw: no frame of a board in "+name)
+	l := newLive(r, o, &replaying{cfg: cfg, in: in, name: name}, out, errOut)
+	if err = l.run(ctx); err == nil && l.sess.Snapshot().Link.Frames == 0 {
+		fmt.Fprintln(errOut, "evendraw: no frame of a board in "+printable(name))
 	}
 	return err
-}
-
-// replayName is what a replay is called: by the bike, or by the file.
-func replayName(bike, file string) string {
-	if bike != "" {
-		return bike
-	}
-	return filepath.Base(file)
 }
 
 // replaying is a capture in the place of a board.
 type replaying struct {
 	cfg  session.Config
-	src  io.Reader
+	in   *capture.Input
 	name string
+}
+
+func (p *replaying) config() session.Config        { return p.cfg }
+func (p *replaying) prepare(context.Context) error { return nil }
+func (p *replaying) close()                        {}
+func (p *replaying) own() ownership                { return nobodys }
+
+func (p *replaying) meet(context.Context, func(string)) (*frame.Announcement, session.Config, error) {
+	return nil, p.cfg, nil
+}
+
+func (p *replaying) read(ctx context.Context, sess *session.Session, _ func(string)) error {
+	return sess.Run(ctx, session.NewPace(ctx, p.in.Bytes))
+}
+
+// dress names the view by the bike in the capture's head, else by the file.
+func (p *replaying) dress(v *view.View) {
+	name := p.in.Head.Get(keyBike)
+	if name == "" {
+		name = filepath.Base(p.name)
+	}
+	v.Bike = "replay: " + name
 }

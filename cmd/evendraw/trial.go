@@ -20,6 +20,9 @@ type trialOptions struct {
 	with    []string
 	json    bool
 	plot    string
+	pilots  bool
+	air     bool
+	most    float64
 }
 
 func newTrialCommand() *cobra.Command {
@@ -39,8 +42,13 @@ back, it is one. Moves count each start of the hand from rest. Idling is the tim
 the engine runs, from its start to "done", blip and lock nuts included.
 
 Conditions that --with gives to all bikes:
-  ` + strings.Join(trial.Conditions(), "\n  "),
+  ` + strings.Join(trial.Conditions(), "\n  ") + `
+
+With --pilot-screws the mechanic trims the pilot screws of random fours instead,
+up to half a turn off at the start: a glance a second, 1 to 2 s to begin, each
+setting off by up to a thirty-second of a turn.`,
 		Example: `  evendraw trial --bikes 100 --seed 1
+  evendraw trial --pilot-screws --bikes 200
   evendraw trial --bikes 50 --with card
   evendraw trial --bikes 500 --linkage "paired four" --json --plot spread.svg`,
 		Args: usageArgs(cobra.NoArgs),
@@ -54,6 +62,9 @@ Conditions that --with gives to all bikes:
 	f.StringVar(&o.linkage, "linkage", "", "only this kind of bank: "+strings.Join(trial.Linkages(), ", "))
 	f.StringSliceVar(&o.with, "with", nil, "conditions that all bikes have, by name, with commas between")
 	f.BoolVar(&o.json, "json", false, "print JSON")
+	f.BoolVar(&o.pilots, "pilot-screws", false, "trim pilot screws instead of levelling")
+	f.BoolVar(&o.air, "air-screws", false, "with --pilot-screws: air screws, which give a leaner mixture outwards")
+	f.Float64Var(&o.most, "most-turns", 0, "with --pilot-screws: turn at most this far at once; 0 is no limit")
 	f.StringVar(&o.plot, "plot", "", "write an SVG of the spread against time to this file")
 	return cmd
 }
@@ -61,6 +72,16 @@ Conditions that --with gives to all bikes:
 func runTrial(ctx context.Context, o *trialOptions, out, errOut io.Writer) error {
 	if o.bikes < 1 {
 		return usagef("--bikes %d: at least one", o.bikes)
+	}
+	switch {
+	case o.pilots && (o.plot != "" || o.linkage != ""):
+		return usagef("--pilot-screws doesn't go with --plot or --linkage")
+	case !o.pilots && (o.air || o.most != 0):
+		return usagef("--air-screws and --most-turns go with --pilot-screws")
+	case o.most < 0:
+		return usagef("--most-turns %g: 0 or more", o.most)
+	case o.pilots:
+		return runPilotTrial(ctx, o, out, errOut)
 	}
 	cfg := trial.Config{Bikes: o.bikes, Seed: o.seed, Linkage: o.linkage, With: o.with}
 	if isTerminal(errOut) {

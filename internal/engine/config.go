@@ -109,6 +109,12 @@ type Defect struct {
 	// Retained is by how much the burnt gas left in the clearance is above a sound
 	// cylinder's: an exhaust valve that opens too little or too late.
 	Retained pressure.KPa
+	// JetBlocked is the share of its pilot jet that dirt blocks: 0 is clean, 1 lets no
+	// fuel through.
+	JetBlocked float64
+	// SlideHangs is the share of what the twist grip opens that a hanging slide, or a
+	// torn diaphragm, keeps shut; idle is as ever.
+	SlideHangs float64
 }
 
 // ScrewHabit is how a screw is; the zero value is a good one with an effect by Seed.

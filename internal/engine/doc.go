@@ -4,7 +4,7 @@
 // each runner, not of one make of engine.
 //
 // Engine.Read gives the bytes of firmware-protocol/PROTOCOL.md; Turn, TurnStop,
-// TurnPilot, LockNut, Start, Stop, Blip and FailSensor act; Truth and OnCycle tell
+// TurnPilot, LockNut, Start, Stop, Blip, HoldAt and FailSensor act; Truth and OnCycle tell
 // what no sensor knows. Config says what is special about a bike; Scenarios is an
 // invented garage of bikes with stories.
 //
@@ -74,7 +74,8 @@
 // Screws move plates by an angle in proportion to the turns, with a mild curvature, and
 // the plate's area is not in proportion to its angle; size and sign are each bike's own.
 // Play holds plates back after a change of direction; a stiff screw's move in jerks; a
-// lock nut shifts a setting a little, by chance.
+// lock nut shifts a setting a little, by chance. The twist grip opens all plates; of
+// that a hanging slide lets a part through. A hand on it can hold a speed (grip.go).
 //
 // # Measuring chain (chain.go, probe.go, board.go)
 //

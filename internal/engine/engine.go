@@ -132,7 +132,7 @@ func (e *Engine) newCylinder(i int, bike *rand.Rand) {
 	if !e.config.Running { // what stands open is as warm as its walls
 		b.cylinder.leftK = e.warmth.wallK()
 	}
-	b.area = e.linkage.area(i)
+	b.area = e.opened(i)
 	b.setAir(e.warmth.air())
 	b.setPressure(e.ambient)
 }
@@ -212,7 +212,7 @@ func (e *Engine) warmTo() {
 func (e *Engine) advance() {
 	if e.linkage.follow(e.step) {
 		for i := range e.n {
-			e.cylinder[i].area = e.linkage.area(i)
+			e.cylinder[i].area = e.opened(i)
 		}
 	}
 	turn := e.crank.advance(e.step)
@@ -244,7 +244,8 @@ func (e *Engine) advance() {
 // mixture returns phi of what cylinder i + 1 draws now.
 func (e *Engine) mixture(i int) float64 {
 	b := &e.cylinder[i]
-	return e.pilots.phi(i) * e.thin * b.area / (b.area + b.leak)
+	fuel := 1 - min(max(at(e.config.Defects, i).JetBlocked, 0), 1)
+	return e.pilots.phi(i) * fuel * e.thin * b.area / (b.area + b.leak)
 }
 
 // ignite gives cylinder i + 1 its spark, after a part of the step under way.
@@ -291,6 +292,9 @@ func (e *Engine) instant() {
 		b.frame.Counts[e.probe.number] = e.probe.read(e.timeS)
 	}
 	e.pilots.follow(period)
+	if e.linkage.grip.follow(period, e.crank.rpm()) {
+		e.linkage.shifted = true
+	}
 	e.fire.drift(period)
 	e.warmth.follow(period, e.crank.running())
 	e.warmTo()

@@ -56,6 +56,7 @@ type linkage struct {
 	screws []screw
 	stop   screw
 	blipS  float64 // time left of a blip
+	grip   grip
 
 	shifted bool // by a lock nut, since the last step
 }
@@ -143,16 +144,20 @@ func (l *linkage) blip() float64 {
 	return blipDegrees * min(l.blipS/rampS, (blipS-l.blipS)/rampS, 1)
 }
 
-// area returns the effective area in m2 of the butterfly of cylinder i + 1.
-func (l *linkage) area(i int) float64 {
+// area returns the effective area in m2 of the butterfly of cylinder i + 1, with the
+// twist grip or as at idle.
+func (l *linkage) area(i int, grip bool) float64 {
 	angle := l.base[i] + l.stop.lift()
 	for s := range l.screws {
 		if l.bank.Moves(s, i+1) {
 			angle += l.screws[s].lift()
 		}
 	}
-	if l.blipS > 0 {
-		angle += l.blip()
+	if grip {
+		angle += l.grip.degrees
+		if l.blipS > 0 {
+			angle += l.blip()
+		}
 	}
 	return plateArea(angle)
 }

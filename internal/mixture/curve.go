@@ -101,10 +101,12 @@ type estimate struct {
 	// bend is the curvature, rpm/turn², slope the rise at the start, rpm/turn, each
 	// with its standard deviation.
 	bend, bendSD, slope, slopeSD float64
-	fit                          regression
-	back                         belief
-	base, gain, end              float64 // gain: 1/(1-r1-r2)
-	scatter                      float64
+	// ownBend is the curvature by this cylinder's data alone.
+	ownBend, ownBendSD float64
+	fit                regression
+	back               belief
+	base, gain, end    float64 // gain: 1/(1-r1-r2)
+	scatter            float64
 }
 
 // estimate fits the curve: freely first, for how fast the speed returns; then with
@@ -130,6 +132,12 @@ func (c *curve) estimate(d *dynamics) (e estimate) {
 	e.bend, e.bendSD = fit.coef[bend]/q, fit.sd(bend)/q
 	e.slope, e.slopeSD = fit.coef[slope]/q, fit.sd(slope)/q
 	e.peak, e.sd, e.known = fit.peak(slope, bend)
+	e.ownBend, e.ownBendSD = e.bend, e.bendSD
+	if d.bend.sd > 0 { // without what others told
+		if own, ok := c.fit(c.rows, belief{1 - q, certain}, &dynamics{}, q); ok {
+			e.ownBend, e.ownBendSD = own.coef[bend]/q, own.sd(bend)/q
+		}
+	}
 	return e
 }
 

@@ -151,6 +151,15 @@ func (s *IdleSpeed) Restart() {
 	s.enter(looking)
 }
 
+// Disturbed has the speed settle before it is looked at anew, as after something else
+// was turned that moves it.
+func (s *IdleSpeed) Disturbed() {
+	s.Restart()
+	s.amount = 0
+	s.told = advise(Wait, ThrottleStop, WhyMeasuring)
+	s.enter(settling)
+}
+
 func (s *IdleSpeed) enter(p idlePhase) { s.phase, s.since = p, s.now }
 
 // Push takes the next span and returns the state as of its end.
@@ -282,8 +291,8 @@ func (s *IdleSpeed) moved() float64 {
 	return 0
 }
 
-// ask waits for the speed to move. A turn too small to be seen is found by
-// looking again.
+// ask waits for the speed to move. A turn too small to be seen at once is found by a
+// look with the hand off.
 func (s *IdleSpeed) ask() Advice {
 	if s.moved() != 0 {
 		s.enter(turning)
@@ -291,8 +300,7 @@ func (s *IdleSpeed) ask() Advice {
 	}
 	if s.now-s.since > askS {
 		s.unseen++
-		s.enter(looking)
-		return s.look()
+		return s.hold(WhyMeasuring)
 	}
 	return s.told
 }
@@ -361,7 +369,7 @@ func (s *IdleSpeed) settle() Advice {
 // hand that was stopped on the way has made fewer turns than told: what it did is
 // then the least that the effect can be.
 func (s *IdleSpeed) learn(done, doubt float64) {
-	if s.amount == 0 || math.Abs(done) < leastMove {
+	if s.amount == 0 || math.Abs(done) < max(leastMove, 2*doubt) {
 		return
 	}
 	seen := done / s.amount

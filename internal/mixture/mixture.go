@@ -18,7 +18,6 @@ const (
 	Stop    Kind = "stop"    // take the hand off
 	Reverse Kind = "reverse" // it led the wrong way
 	Hold    Kind = "hold"    // keep the speed where it is, hands off else
-	Fault   Kind = "fault"
 	Done    Kind = "done"
 )
 

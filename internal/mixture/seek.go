@@ -1,9 +1,6 @@
 package mixture
 
-import (
-	"math"
-	"os"
-)
+import "math"
 
 // visited closes a look at a setting.
 func (t *Trim) visited() {
@@ -14,9 +11,6 @@ func (t *Trim) visited() {
 		n := t.speeds.cycles()
 		s.Points[s.NPoints] = Point{t.at, t.speeds.mean(n), 1.96 * t.speeds.error(n), t.probe.lambdaAt(t.at)}
 		s.NPoints++
-	}
-	if os.Getenv("ONE") != "" {
-		println(t.current(), int(t.at*1000), int(10*s.Points[s.NPoints-1].RPM), int(1000*t.est.peak), int(1000*t.est.sd), int(10*t.est.bend), int(10*t.est.bendSD), int(10*t.est.gain), int(100*t.est.scatter))
 	}
 	if p := t.pilot(); t.est.known {
 		p.Best, p.Uncertainty = t.est.peak, 1.96*t.est.sd
@@ -57,16 +51,15 @@ func (t *Trim) giveUp() {
 	}
 }
 
-// silent reports whether the speed has been seen not to answer to the screw.
+// silent reports whether the speed has been seen not to answer to the screw: its curve
+// is surely less than half as bent as a sound cylinder's, and rises to neither side.
 func (t *Trim) silent() bool {
 	e := &t.est
-	if !e.ok || t.state.NPoints < 3 {
-		return false
+	usual := -usualBend * t.baseOf / float64(t.cfg.Cylinders)
+	if t.dynamics.bend.sd > 0 {
+		usual = t.dynamics.bend.mean
 	}
-	low, high := t.reached()
-	r := max(high-low, t.cfg.Step) / 2
-	least := silentShare * t.baseOf
-	return math.Abs(e.slope)*r+2*e.slopeSD*r < least && math.Abs(e.bend)*r*r+2*e.bendSD*r*r < 2*least
+	return e.ok && e.ownBend-2*e.ownBendSD > usual/2 && math.Abs(e.slope) < 2*e.slopeSD
 }
 
 // reached returns the lowest and highest place looked at.
@@ -130,10 +123,6 @@ func (t *Trim) nextPlace() float64 {
 		t.side = -t.side
 		to = t.within(t.round(centre + t.side*reach))
 	}
-	if m := t.cfg.MostTurns; m > 0 && math.Abs(to-t.at) > m {
-		t.side = -t.side // still on its way there
-		to = t.at + math.Copysign(m, to-t.at)
-	}
 	return to
 }
 
@@ -162,28 +151,29 @@ func (t *Trim) set(to float64, found Found) {
 func (t *Trim) closeCylinder() {
 	p := t.pilot()
 	p.Seconds = t.now - t.cylS
+	t.order = t.order[1:]
 	if t.shift.made {
-		t.order = t.order[1:]
 		if len(t.order) > 0 {
 			t.shiftNext()
 			return
 		}
-		t.idle.Restart()
-		t.enter(StepIdle, math.NaN())
-		return
+	} else {
+		t.shift.note(p.Cylinder, &t.probe)
+		t.dynamics.learn(&t.est)
+		if rpm := t.foretold(p.Moved); len(t.order) > 0 && t.idle.place(rpm, 0) == Within {
+			t.begin(rpm)
+			return
+		}
 	}
-	t.shift.note(p.Cylinder, &t.probe)
-	t.dynamics.learn(&t.est)
-	p.Out = p.StartOut + p.Moved
-	rpm := math.NaN()
-	if t.est.known {
-		rpm = t.est.speed(p.Moved)
-	}
-	t.order = t.order[1:]
-	t.idle.Restart()
-	if len(t.order) > 0 && t.idle.place(rpm, 0) == Within {
-		t.begin(rpm)
-		return
-	}
+	t.idle.Disturbed()
 	t.enter(StepIdle, math.NaN())
+	t.state.Advice = t.idle.told
+}
+
+// foretold is the speed that the fit tells for a setting, NaN where it tells none.
+func (t *Trim) foretold(at float64) float64 {
+	if !t.est.known {
+		return math.NaN()
+	}
+	return t.est.speed(at)
 }

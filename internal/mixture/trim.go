@@ -40,6 +40,7 @@ type Trim struct {
 	state  TrimState
 	began  float64 // s, the trim
 	at     float64 // turns out from the start, of the current screw
+	goal   float64 // where it is on its way to
 	side   float64 // of the best guess that was looked at last
 	low    float64 // bounds of at
 	high   float64
@@ -184,16 +185,18 @@ func (t *Trim) step(idle *IdleState) {
 			t.next()
 		}
 		t.state.Advice.Cylinder = t.current()
-	case StepTurn:
-		if over {
+	case StepTurn, StepSet:
+		switch {
+		case !over:
+		case t.at != t.goal: // the next part of the way
+			t.tell(t.goal, t.state.Step, t.state.Advice.Why)
+		case t.state.Step == StepTurn:
 			t.watch()
+		default:
+			t.closeCylinder()
 		}
 	case StepWatch:
 		t.watching(over)
-	case StepSet:
-		if over {
-			t.closeCylinder()
-		}
 	case StepAllSet:
 		t.state.Advice = advise(Done, PilotScrew, WhyTrimmed)
 	}
@@ -201,7 +204,7 @@ func (t *Trim) step(idle *IdleState) {
 
 // bringIdle lets the throttle stop bring the idle into its range.
 func (t *Trim) bringIdle(idle *IdleState) {
-	if t.ranged && t.idle.cfg.HighRPM == 0 && t.idle.ready() {
+	if t.ranged && t.state.Step == StepIdle && t.idle.cfg.HighRPM == 0 && t.idle.ready() {
 		t.idle.SetRange(idle.RPM-idleRoom, idle.RPM+idleRoom)
 	}
 	t.state.Advice = idle.Advice
@@ -215,11 +218,20 @@ func (t *Trim) bringIdle(idle *IdleState) {
 		return
 	}
 	if t.current() == 0 {
+		t.Release()
 		t.enter(StepAllSet, math.NaN())
 		t.state.Advice = advise(Done, PilotScrew, WhyTrimmed)
 		return
 	}
 	t.begin(idle.RPM)
+}
+
+// Release gives the idle's stage back as it was: without a range, when the card has
+// none.
+func (t *Trim) Release() {
+	if t.ranged {
+		t.idle.SetRange(0, 0)
+	}
 }
 
 // begin begins the current cylinder at a speed of about rpm.
@@ -243,8 +255,12 @@ func (t *Trim) begin(rpm float64) {
 }
 
 // tell tells to turn the screw to a place in turns out from its start, and gives the
-// hand its time.
+// hand its time. A way longer than MostTurns is told in parts.
 func (t *Trim) tell(to float64, s Step, why Why) {
+	t.goal = to
+	if m := t.cfg.MostTurns; m > 0 && math.Abs(to-t.at) > m {
+		to = t.at + math.Copysign(m, to-t.at)
+	}
 	a := advise(Turn, PilotScrew, why)
 	a.Cylinder = t.current()
 	a.Turns = math.Abs(to - t.at)

@@ -1,8 +1,6 @@
 package screen
 
 import (
-	"unicode/utf8"
-
 	"evendraw/internal/view"
 )
 
@@ -19,7 +17,7 @@ const (
 func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 	c.Clear()
 	p := f.Picture()
-	c.Text(0, 0, clip(p.Head.Text, c.Width), p.Head.Role)
+	c.Text(0, 0, c.clip(p.Head.Text, c.Width), p.Head.Role)
 	name, place := formName, formPlace
 	if c.Width < narrowWidth {
 		name = narrowName
@@ -32,34 +30,34 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 	}
 	y := 3
 	for _, row := range p.Rows {
-		c.Text(0, y, clip(row.Name, name-1), view.Plain)
+		c.Text(0, y, c.clip(row.Name, name-1), view.Plain)
 		for i, t := range row.Places {
 			drawPlace(c, name+i*place, y, place, t, row.Cursor == i)
 		}
 		x := name + len(row.Places)*place
-		c.Text(x, y, clip(row.Unit, max(c.Width-x, 0)), view.Dim)
+		c.Text(x, y, c.clip(row.Unit, max(c.Width-x, 0)), view.Dim)
 		y++
 	}
 	y++
 	for _, t := range p.Below {
-		rows := len(wrapped(t.Text, c.Width))
+		rows := len(c.wrapped(t.Text, c.Width))
 		if y+rows > c.Height-2 {
 			break
 		}
-		wrap(c, 0, y, rows, t.Text, t.Role)
+		c.wrap(0, y, rows, t.Text, t.Role)
 		y += rows
 	}
-	drawTexts(c, 0, c.Height-2, p.Do)
-	c.Text(0, c.Height-1, clip(p.Keys, c.Width), view.Dim)
+	c.drawTexts(0, c.Height-2, p.Do)
+	c.Text(0, c.Height-1, c.clip(p.Keys, c.Width), view.Dim)
 }
 
 // drawPlace writes one place of the table; the cursor is a pair of marks around it.
 func drawPlace(c *Canvas, x, y, width int, t view.Text, cursor bool) {
 	text := t.Text
-	if n := utf8.RuneCountInString(text); n > width-2 && t.Role == view.Strong { // the end is what is being typed
+	if n := c.width(text); n > width-2 && t.Role == view.Strong { // the end is what is being typed
 		text = string([]rune(text)[n-(width-2):])
 	}
-	text = clip(text, width-2)
+	text = c.clip(text, width-2)
 	if text == "" {
 		text = "·"
 	}

@@ -1,8 +1,8 @@
 package screen
 
-// glyphs are the letters of the large text, five rows high: a mark is a filled
+// fontOf holds the letters of the large text, five rows high: a mark is a filled
 // cell.
-var glyphs = map[rune][5]string{
+var fontOf = map[rune]glyph{
 	'A': {".###.", "#...#", "#####", "#...#", "#...#"},
 	'B': {"####.", "#...#", "####.", "#...#", "####."},
 	'C': {".####", "#....", "#....", "#....", ".####"},
@@ -50,6 +50,6 @@ var glyphs = map[rune][5]string{
 
 // Turning arrows: a ring that is open where its head is.
 var (
-	clockwiseGlyph     = [5]string{".####...", "#....#..", "#..#####", "#...###.", ".###.#.."}
-	anticlockwiseGlyph = [5]string{"...####.", "..#....#", "#####..#", ".###...#", "..#.###."}
+	clockwiseGlyph     = glyph{".####...", "#....#..", "#..#####", "#...###.", ".###.#.."}
+	anticlockwiseGlyph = glyph{"...####.", "..#....#", "#####..#", ".###...#", "..#.###."}
 )

@@ -7,14 +7,18 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/gdamore/tcell/v2"
+
 	"evendraw/internal/view"
 )
+
+func hex(c tcell.Color) string { return fmt.Sprintf("#%06x", c.Hex()) }
 
 // svg draws a canvas as the README's picture.
 func svg(c *Canvas) string {
 	const wide, tall = 8.4, 17
 	colour := map[view.Role]string{view.Plain: "#d8d8d8", view.Dim: "#888888", view.Strong: "#ffffff",
-		view.Good: "#009e73", view.Warn: "#e69f00", view.Bad: "#d55e00"}
+		view.Good: hex(bluishGreen), view.Warn: hex(vermilion), view.Bad: hex(vermilion)}
 	var b strings.Builder
 	fmt.Fprintf(&b, "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 %.0f %d\" font-family=\"monospace\" font-size=\"14\">\n", wide*float64(c.Width)+16, tall*c.Height+16)
 	b.WriteString("<title>The levelling view: turn screw 2-3 clockwise by three eighths of a turn</title>\n")

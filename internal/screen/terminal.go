@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strings"
+	"sync/atomic"
 	"time"
 
 	"github.com/gdamore/tcell/v2"
@@ -21,7 +23,13 @@ type Terminal struct {
 	ended  chan struct{} // closed when the pump has ended
 	fd     int
 	state  *term.State
-	ascii  bool
+	canvas *Canvas
+	// shown are the cells that the library was given last; nil when it has
+	// forgotten them.
+	shown []Cell
+	// stops gives back what watches for the signal to suspend.
+	stops  func()
+	closed atomic.Bool
 }
 
 // Options choose how a Terminal draws.
@@ -36,12 +44,12 @@ var newScreen = tcell.NewScreen
 // closeWait is how long the terminal library may take to give the terminal
 // back before it is done without it. tcell's Fini can hang after a burst of
 // keys (measured, v2.13.10).
-const closeWait = time.Second
+const closeWait = 700 * time.Millisecond
 
 // OpenTerminal takes over the terminal. It fails where there is none, or one
 // that the library can't drive, TERM=dumb for one.
 func OpenTerminal(opt Options) (*Terminal, error) {
-	t := &Terminal{fd: int(os.Stdin.Fd()), ascii: opt.ASCII, keys: make(chan string, 64),
+	t := &Terminal{fd: int(os.Stdin.Fd()), canvas: NewCanvas(0, 0), keys: make(chan string, 64),
 		done: make(chan struct{}), ended: make(chan struct{})}
 	t.state, _ = term.GetState(t.fd) // none on a simulated screen
 	s, err := newScreen()
@@ -54,90 +62,151 @@ func OpenTerminal(opt Options) (*Terminal, error) {
 	t.screen = s
 	t.styles = styles(opt.NoColor)
 	s.HideCursor()
+	t.canvas.ASCII = opt.ASCII || plainLocale(os.Getenv)
+	t.stops = watchStops(func() { t.send(view.KeyCtrlZ) })
 	go t.pump()
 	return t, nil
 }
 
-// styles turns roles into looks. The colours are those of Okabe and Ito's
-// palette for colour-blind people (2008): bluish green, orange, vermilion;
-// values from memory.
+// plainLocale reports whether the environment's letters are not those of UTF-8, or
+// lines and blocks are two columns wide there: both ask for plain ASCII.
+func plainLocale(env func(string) string) bool {
+	if env("RUNEWIDTH_EASTASIAN") == "1" {
+		return true
+	}
+	for _, name := range []string{"LC_ALL", "LC_CTYPE", "LANG"} {
+		if v := env(name); v != "" {
+			v = strings.ToUpper(v)
+			return !strings.Contains(v, "UTF-8") && !strings.Contains(v, "UTF8")
+		}
+	}
+	return false
+}
+
+// The colours are two of Okabe and Ito's palette for colour-blind people (2008),
+// bluish green and vermilion, values from memory. Of that palette they are the two
+// farthest apart that keep a contrast of 3:1 on white and on black alike
+// (WCAG 2.1, 1.4.11), so that light and dark terminals need no setting.
+var (
+	bluishGreen = tcell.NewRGBColor(0, 158, 115)
+	vermilion   = tcell.NewRGBColor(213, 94, 0)
+)
+
+// styles turns roles into looks.
 func styles(noColor bool) map[view.Role]tcell.Style {
 	base := tcell.StyleDefault
 	m := map[view.Role]tcell.Style{
 		view.Plain: base, view.Dim: base.Dim(true), view.Strong: base.Bold(true),
-		view.Good: base.Bold(true), view.Warn: base.Bold(true), view.Bad: base.Bold(true).Reverse(true),
+		view.Good: base.Bold(true), view.Warn: base.Bold(true).Underline(true), view.Bad: base.Bold(true).Reverse(true),
 	}
 	if !noColor {
-		m[view.Good] = base.Bold(true).Foreground(tcell.NewRGBColor(0, 158, 115))
-		m[view.Warn] = base.Bold(true).Foreground(tcell.NewRGBColor(230, 159, 0))
-		m[view.Bad] = base.Bold(true).Foreground(tcell.NewRGBColor(213, 94, 0))
+		m[view.Good] = base.Bold(true).Foreground(bluishGreen)
+		m[view.Warn] = base.Bold(true).Foreground(vermilion)
+		m[view.Bad] = base.Bold(true).Foreground(vermilion).Reverse(true)
 	}
 	return m
 }
 
-// Keys gives keys as view.KeyPress has them; it is closed when the terminal has
-// gone. "resize" tells that the size has changed.
+// style is a cell's look. Blocks fill their cell: turned about, they would not show.
+func (t *Terminal) style(cell Cell) tcell.Style {
+	s := t.styles[cell.Role]
+	if strings.ContainsRune("█▀▄", cell.Rune) {
+		return s.Reverse(false).Underline(false)
+	}
+	return s
+}
+
+// Keys gives keys as view.KeyPress has them; Resized tells that the size has
+// changed.
 func (t *Terminal) Keys() <-chan string { return t.keys }
 
 // Resized is what Keys gives when the size has changed.
 const Resized = "resize"
 
-// Size returns the terminal's columns and rows.
-func (t *Terminal) Size() (width, height int) { return t.screen.Size() }
-
-// Canvas returns an empty canvas of the terminal's size.
-func (t *Terminal) Canvas() *Canvas {
-	c := NewCanvas(t.Size())
-	c.ASCII = t.ascii
-	return c
-}
-
-// Show puts a canvas on the terminal.
-func (t *Terminal) Show(c *Canvas) {
-	t.screen.Clear()
-	for y := range c.Height {
-		for x := range c.Width {
-			cell := c.At(x, y)
-			t.screen.SetContent(x, y, cell.Rune, nil, t.styles[cell.Role])
+// Show puts on the terminal what draw draws on an empty canvas. The library is told of the cells that have
+// changed alone: it takes ten times as long over a cell as drawing it does.
+func (t *Terminal) Show(draw func(*Canvas)) {
+	c := t.canvas
+	width, height := t.screen.Size()
+	if width != c.Width || height != c.Height || t.shown == nil {
+		t.screen.Clear()
+		t.shown = make([]Cell, width*height)
+	}
+	c.Resize(width, height)
+	draw(c)
+	changed := false
+	for i, cell := range c.cells {
+		if cell == t.shown[i] {
+			continue
+		}
+		t.shown[i], changed = cell, true
+		if cell.Rune != 0 {
+			t.screen.SetContent(i%width, i/width, cell.Rune, nil, t.style(cell))
 		}
 	}
-	t.screen.Show()
+	if changed {
+		t.screen.Show()
+	}
+}
+
+// Bell rings the terminal's bell, as far as the terminal has one.
+func (t *Terminal) Bell() { t.screen.Beep() }
+
+// Suspend gives the terminal back, stops the program until the shell calls it
+// again, and takes the terminal over anew. Where programs can't be stopped it does
+// nothing.
+func (t *Terminal) Suspend() error {
+	if !canStop {
+		return nil
+	}
+	if err := t.screen.Suspend(); err != nil {
+		return fmt.Errorf("screen: %w", err)
+	}
+	stopSelf()
+	if err := t.screen.Resume(); err != nil {
+		return fmt.Errorf("screen: %w", err)
+	}
+	t.shown = nil
+	t.screen.Sync()
+	return nil
+}
+
+// send hands on a key, or drops it when nobody takes it.
+func (t *Terminal) send(key string) {
+	select {
+	case t.keys <- key:
+	case <-t.done:
+	default: // a flood of keys: the rest is dropped
+	}
 }
 
 // pump hands on events until the screen is closed. It never stops taking them:
 // the library's Fini hangs when nobody does.
 func (t *Terminal) pump() {
 	defer close(t.ended)
-	defer close(t.keys)
 	for {
-		e := t.screen.PollEvent()
-		if e == nil {
+		switch e := t.screen.PollEvent().(type) {
+		case nil:
 			return
-		}
-		key := ""
-		switch e := e.(type) {
 		case *tcell.EventKey:
-			key = keyName(e)
+			if key := keyName(e); key != "" {
+				t.send(key)
+			}
 		case *tcell.EventResize:
-			key = Resized
+			t.send(Resized)
 		case *tcell.EventError: // the terminal has died: nothing else will come
 			return
-		}
-		if key == "" {
-			continue
-		}
-		select {
-		case t.keys <- key:
-		case <-t.done:
-		default: // a flood of keys: the rest is dropped
 		}
 	}
 }
 
+// Gone is closed when the terminal has died, or was closed.
+func (t *Terminal) Gone() <-chan struct{} { return t.ended }
+
 // keyNames are the keys that are no letters.
 var keyNames = map[tcell.Key]string{
-	tcell.KeyEscape: view.KeyEscape, tcell.KeyCtrlC: view.KeyCtrlC, tcell.KeyLeft: view.KeyLeft, tcell.KeyRight: view.KeyRight,
-	tcell.KeyUp: view.KeyUp, tcell.KeyDown: view.KeyDown, tcell.KeyTab: view.KeyTab,
+	tcell.KeyEscape: view.KeyEscape, tcell.KeyCtrlC: view.KeyCtrlC, tcell.KeyCtrlZ: view.KeyCtrlZ, tcell.KeyLeft: view.KeyLeft,
+	tcell.KeyRight: view.KeyRight, tcell.KeyUp: view.KeyUp, tcell.KeyDown: view.KeyDown, tcell.KeyTab: view.KeyTab,
 	tcell.KeyEnter: view.KeyEnter, tcell.KeyBackspace: view.KeyBackspace, tcell.KeyBackspace2: view.KeyBackspace,
 }
 
@@ -152,9 +221,13 @@ func keyName(e *tcell.EventKey) string {
 // that it was taken from it.
 var ErrStuck = errors.New("screen: the terminal was slow to be given back")
 
-// Close gives the terminal back as it was.
+// Close gives the terminal back as it was. It may be called again.
 func (t *Terminal) Close() error {
+	if t.closed.Swap(true) {
+		return nil
+	}
 	close(t.done)
+	t.stops()
 	finished := make(chan struct{})
 	go func() {
 		t.screen.Fini()

@@ -2,17 +2,16 @@ package screen
 
 import (
 	"strings"
-	"unicode/utf8"
 
 	"evendraw/internal/view"
 )
 
 // wrapped breaks s at spaces into lines of at most width columns.
-func wrapped(s string, width int) (lines []string) {
+func (c *Canvas) wrapped(s string, width int) (lines []string) {
 	line := ""
-	for _, word := range strings.Fields(s) {
-		word = clip(word, width)
-		if line != "" && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width {
+	for word := range strings.FieldsSeq(s) {
+		word = c.clip(word, width)
+		if line != "" && c.width(line)+1+c.width(word) > width {
 			lines = append(lines, line)
 			line = ""
 		}
@@ -28,10 +27,27 @@ func wrapped(s string, width int) (lines []string) {
 }
 
 // wrap writes s from row y on, broken at spaces, in at most rows rows.
-func wrap(c *Canvas, x, y, rows int, s string, role view.Role) {
-	for i, line := range wrapped(s, c.Width-x) {
+func (c *Canvas) wrap(x, y, rows int, s string, role view.Role) {
+	for i, line := range c.wrapped(s, c.Width-x) {
 		if i < rows {
 			c.Text(x, y+i, line, role)
 		}
 	}
+}
+
+// clip cuts s to width columns.
+func (c *Canvas) clip(s string, width int) string {
+	if c.width(s) <= width {
+		return s
+	}
+	if width <= 1 {
+		return ""
+	}
+	n := 0
+	for i, r := range s {
+		if n += c.runeWidth(r); n > width-1 {
+			return s[:i] + "…"
+		}
+	}
+	return s
 }

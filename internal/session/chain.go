@@ -92,6 +92,7 @@ type Chain struct {
 	drift   sensor.DriftWatch
 	rows    *capture.Table
 	link    Link
+	counts  [frame.MaxChannels]uint16 // of the newest frame
 	journal Journal
 	err     error
 	emit    func(*balance.Reading)
@@ -169,6 +170,7 @@ func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 			return
 		}
 	}
+	c.counts = f.Counts
 	s := c.conv.Push(f)
 	c.lambdaOfFrame(f, s.Time)
 	c.pushSample(s)

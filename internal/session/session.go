@@ -46,6 +46,10 @@ type Snapshot struct {
 	// Drift is by how much the sensors were last seen to have moved, the engine being off.
 	Drift   sensor.Drift
 	Journal Journal
+	// Counts are the newest frame's, by channel; 0 without frames.
+	Counts [frame.MaxChannels]uint16
+	// Wave is the last cycle, nil when there is none.
+	Wave *Wave
 	// Err is why the phase is Foreign, Lost or Ended; nil for a clean end.
 	Err error
 }
@@ -78,6 +82,8 @@ type Session struct {
 	last    time.Time
 	err     error
 	reading *balance.Reading
+	waved   *balance.Reading // the reading that wave was made of
+	wave    *Wave
 	snap    atomic.Pointer[Snapshot]
 }
 
@@ -192,7 +198,6 @@ func (s *Session) came(now time.Time) {
 	s.last = now
 	s.err = nil
 	s.enter(Running, now)
-	s.publish()
 }
 
 func (s *Session) enter(p Phase, now time.Time) {
@@ -226,10 +231,12 @@ func (s *Session) reached() bool {
 
 // publish makes the newest Snapshot. The caller holds mu, or is alone.
 func (s *Session) publish() {
+	s.watch()
 	s.snap.Store(&Snapshot{
 		Phase: s.phase, Since: s.since, LastFrame: s.last, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
 		Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err,
+		Counts: s.chain.counts, Wave: s.wave,
 	})
 }
 

@@ -123,6 +123,7 @@ func (c *Chain) StartTrim(cfg mixture.TrimConfig) error {
 	} else {
 		cfg.LambdaOf = c.cfg.Lambda.Of
 	}
+	c.StopTrim()
 	c.tune.raised, c.tune.state.Raised, c.tune.state.Trim = nil, nil, nil
 	c.tune.trim = mixture.NewTrim(cfg, c.tune.idle)
 	return nil
@@ -136,7 +137,12 @@ func (c *Chain) TrimMade() {
 }
 
 // StopTrim ends a trim; its last state stays in Tune until another begins.
-func (c *Chain) StopTrim() { c.tune.trim = nil }
+func (c *Chain) StopTrim() {
+	if c.tune.trim != nil {
+		c.tune.trim.Release()
+		c.tune.trim = nil
+	}
+}
 
 // StartRaised begins a look at the raised speed; bank and ambient are filled in. A
 // trim ends.
@@ -145,8 +151,8 @@ func (c *Chain) StartRaised(cfg mixture.RaisedConfig) error {
 		return fmt.Errorf("session: no frames yet, a look needs a board that sends")
 	}
 	cfg.Bank, cfg.Ambient = c.bank, c.cfg.Ambient
-	c.tune.trim, c.tune.state.Trim = nil, nil
-	c.tune.state.Raised = nil
+	c.StopTrim()
+	c.tune.state.Trim, c.tune.state.Raised = nil, nil
 	c.tune.raised = mixture.NewRaised(cfg)
 	return nil
 }

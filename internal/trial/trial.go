@@ -149,11 +149,20 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	if err != nil {
 		return nil, err
 	}
-	workers := cfg.Workers
+	pairs := make([]Pair, cfg.Bikes)
+	err = spread(ctx, cfg.Bikes, cfg.Workers, cfg.Progress, func(n int) {
+		b := newBike(kinds, with, cfg.Seed, n)
+		pairs[n] = Pair{b.linkage, advised(b), rival(b)}
+	})
+	return pairs, err
+}
+
+// spread calls do for each number below count, on that many workers, 0 being one a
+// core. It ends early, with the context's error, when ctx does.
+func spread(ctx context.Context, count, workers int, progress func(done, of int), do func(n int)) error {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	pairs := make([]Pair, cfg.Bikes)
 	next := make(chan int)
 	var done int
 	var mu sync.Mutex
@@ -161,17 +170,16 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	for range workers {
 		group.Go(func() {
 			for n := range next {
-				b := newBike(kinds, with, cfg.Seed, n)
-				pairs[n] = Pair{b.linkage, advised(b), rival(b)}
+				do(n)
 				mu.Lock()
-				if done++; cfg.Progress != nil {
-					cfg.Progress(done, cfg.Bikes)
+				if done++; progress != nil {
+					progress(done, count)
 				}
 				mu.Unlock()
 			}
 		})
 	}
-	for n := range cfg.Bikes {
+	for n := range count {
 		select {
 		case next <- n:
 		case <-ctx.Done():
@@ -179,7 +187,7 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	}
 	close(next)
 	group.Wait()
-	return pairs, context.Cause(ctx)
+	return context.Cause(ctx)
 }
 
 // Tally is the count of a set of outcomes.

@@ -34,12 +34,6 @@ type BenchForm struct {
 	Done, Save bool
 }
 
-// Keys of the form that the live view has no use for.
-const (
-	KeyEnter     = "enter"
-	KeyBackspace = "backspace"
-)
-
 // mostTyped bounds what is typed into one place. Chosen: a short remark.
 const mostTyped = 200
 

@@ -8,6 +8,26 @@ import (
 	"evendraw/internal/pressure"
 )
 
+// Lane is what is shown of one cylinder.
+type Lane struct {
+	Label string // "1"
+	// Draw is the draw in the chosen unit, and Difference the signed
+	// difference from the reference with its uncertainty.
+	Draw, Difference string
+	// At is where the marker stands, -1 to 1 from the left to the right end of
+	// the lane, 0 being the reference; Half is half the uncertainty's width.
+	// Shown is false when there is no marker.
+	At, Half  float64
+	Shown     bool
+	Reference bool
+	// Trace is where the marker stood in the last half minute, evenly in time, the
+	// newest last; NaN where it was not shown. Nil on the reference's lane.
+	Trace []float64
+	// Fault says what is wrong with the channel, "" when nothing is.
+	Fault string
+	Role  Role
+}
+
 // scales are the ends that lanes can have, in kPa. Chosen: each about twice
 // the last, so that a scale rarely changes.
 var scales = []pressure.KPa{1, 2, 5, 10, 20, 50}
@@ -36,7 +56,13 @@ func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
 	p.Band = float64(v.Aim / scale)
 	p.Limit = float64(v.Limit / scale)
 	for i := range r.Cylinders {
-		p.Lanes = append(p.Lanes, v.lane(&r.Cylinders[i], r, scale, blank))
+		l := v.lane(&r.Cylinders[i], r, scale, blank)
+		if !l.Reference && !blank && i < mostLanes {
+			for _, d := range v.trend.kpa[i] {
+				l.Trace = append(l.Trace, min(max(float64(d)/float64(scale), -1), 1))
+			}
+		}
+		p.Lanes = append(p.Lanes, l)
 	}
 }
 

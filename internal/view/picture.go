@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"evendraw/internal/balance"
@@ -35,71 +36,107 @@ type Text struct {
 	Role Role
 }
 
-// Lane is what is shown of one cylinder.
-type Lane struct {
-	Label string // "1"
-	// Draw is the draw in the chosen unit, and Difference the signed
-	// difference from the reference with its uncertainty.
-	Draw, Difference string
-	// At is where the marker stands, -1 to 1 from the left to the right end of
-	// the lane, 0 being the reference; Half is half the uncertainty's width.
-	// Shown is false when there is no marker.
-	At, Half  float64
-	Shown     bool
-	Reference bool
-	// Fault says what is wrong with the channel, "" when nothing is.
-	Fault string
-	Role  Role
-}
-
 // Picture is all that a screen shows, in words and marks.
 type Picture struct {
-	Head []Text // one line: bike, speed, link
+	Head []Text // one line: bike, speed, clock; the last is the link
+	// Step says where the job stands, nil where there is none.
+	Step []Text
 	// Big is the advice in a few letters, with Arrow turning +1 clockwise, -1
 	// anticlockwise, 0 none, standing before Amount.
 	Big, Amount string
 	Arrow       int
 	Role        Role
-	// Say is the advice as a sentence or two.
-	Say []string
-	// Scale describes the lanes' ends; Band is the aim's half-width on them.
+	// Say is the advice as a sentence or two; Read is set where they matter more than
+	// large letters.
+	Say  []string
+	Read bool
+	// Alone is set when the advice has the whole screen.
+	Alone bool
+	// List, Table and Waves are what stands below the advice on pages without
+	// lanes.
+	List  []Item
+	Table *Table
+	Waves *Waves
+	// Left, Middle and Right describe the lanes' ends; Band is the aim's
+	// half-width on them, and Limit that of the limit.
 	Left, Middle, Right string
 	Unit                string
 	Band, Limit         float64
 	Lanes               []Lane
 	Foot                []Text // passing message, or state of the zero
-	Keys                string
-	Practice            []Text
-	Stale               bool
-	Help                []string
+	Entry               *Entry
+	// Keys say what the keys do, the most needed first.
+	Keys     []string
+	Practice []Text
+	Stale    bool
+	Help     []string
+}
+
+// Table is rows of texts under a head, and lines below them.
+type Table struct {
+	Rows  [][]string
+	Roles []Role // of the rows
+	Below []Text
 }
 
 // Picture returns what a screen shows of the view.
 func (v *View) Picture() Picture {
-	p := Picture{Keys: v.keys()}
-	if v.Help {
-		p.Help = v.help()
-	}
-	age := v.age()
+	p := Picture{Keys: v.keyLine(), Entry: v.Entry, Alone: v.Alone}
 	r := v.reading()
-	blank := r != nil && age > blankAfter
-	p.Stale = r != nil && age > staleAfter
+	blank := r != nil && v.age() > blankAfter
+	p.Stale = r != nil && v.age() > staleAfter
 	p.Head = v.head(r, blank)
-	if blank || r == nil {
-		v.tellLink(&p)
-	} else {
-		v.tellAdvice(&p, r)
+	p.Step = v.stepLine()
+	v.tell(&p, r, blank)
+	switch v.Page {
+	case PageHelp:
+		p.Help = v.helpPage()
+	case PageWaves:
+		p.Waves = v.waves(blank)
+	case PageRig:
+		p.Table = v.rigTable()
+	case PageSteps:
+		p.List = v.list()
+	default:
+		p.List = v.list()
+		if v.Flow.Off || v.Flow.At.live() {
+			v.lanes(&p, r, blank)
+		} else if v.Flow.At == StepRig || v.Flow.At == StepZero {
+			p.Table = v.rigTable()
+		}
 	}
-	if z := v.zeroState(); z.Running && !blank && r != nil {
-		v.tellZero(&p, z)
-	}
-	v.lanes(&p, r, blank)
 	p.Foot = v.foot()
+	if note := clean(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) {
+		p.Foot = []Text{{note, Warn}}
+	}
 	p.Practice = v.practice()
-	if p.Stale {
+	if p.Stale && (v.Flow.Off || v.Flow.At.live()) {
 		p.Role = Dim
 	}
 	return p
+}
+
+// tell fills in what is to be done.
+func (v *View) tell(p *Picture, r *balance.Reading, blank bool) {
+	switch {
+	case !v.Flow.Off && v.Flow.At < StepRig, !v.Flow.Off && v.Flow.At == StepKeep:
+		v.tellStep(p)
+	case blank || r == nil:
+		v.tellLink(p)
+		p.Read = true // who looks for a board stands at the screen
+	case v.zeroState().Running:
+		v.tellZero(p, v.zeroState())
+	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
+		v.tellAdvice(p, r)
+	default:
+		v.tellStep(p)
+	}
+}
+
+// overrides reports whether an advice is told whatever the step: a fault, or a hot
+// engine.
+func (v *View) overrides(a *balance.Advice) bool {
+	return a.Kind == balance.Fault && (a.Why != balance.WhyHoses || v.Flow.At > StepHoses) || a.Why == balance.WhyHot
 }
 
 // reading returns the newest reading, nil if there is none.
@@ -126,7 +163,7 @@ func (v *View) zeroState() session.ZeroState {
 }
 
 func (v *View) head(r *balance.Reading, blank bool) []Text {
-	name := v.Bike
+	name := clean(v.Bike)
 	if name == "" {
 		name = "no bike card"
 	}
@@ -141,12 +178,30 @@ func (v *View) head(r *balance.Reading, blank bool) []Text {
 	default:
 		head = append(head, Text{fmt.Sprintf("%.0f rpm moving", r.RPM), Warn})
 	}
-	if v.Snap != nil {
-		if s := v.Snap.Journal.Idling; s > 0 {
-			head = append(head, Text{fmt.Sprintf("running %d:%02d", int(s)/60, int(s)%60), Plain})
-		}
+	if t, ok := v.clock(); ok {
+		head = append(head, t)
 	}
 	return append(head, v.link())
+}
+
+// hotShare of the limit is where the clock of the heat begins to warn. Chosen.
+const hotShare = 0.8
+
+// clock is how long the engine has idled, and how long it may.
+func (v *View) clock() (Text, bool) {
+	r := v.reading()
+	if r == nil || r.IdlingSeconds < 1 {
+		return Text{}, false
+	}
+	minutes := func(s float64) string { return fmt.Sprintf("%d:%02d", int(s)/60, int(s)%60) }
+	t := Text{"idling " + minutes(r.IdlingSeconds) + " of " + minutes(r.IdlingLimitSeconds), Plain}
+	if r.IdlingLimitSeconds <= 0 {
+		return Text{"idling " + minutes(r.IdlingSeconds), Plain}, true
+	}
+	if r.IdlingSeconds >= hotShare*r.IdlingLimitSeconds {
+		t.Role = Warn
+	}
+	return t, true
 }
 
 // link says how the line to the board is.
@@ -165,48 +220,48 @@ func (v *View) link() Text {
 	case v.age() > staleAfter:
 		return Text{"frames stopped", Bad}
 	case l.Overflows > 0:
-		return Text{fmt.Sprintf("board too slow: %d instants missed", l.Overflows), Warn}
+		return Text{fmt.Sprintf("board too slow: %d missed", l.Overflows), Warn}
 	case l.Lost > 0 || l.Damaged > 0:
 		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged), Warn}
 	}
 	return Text{"link good", Plain}
 }
 
-// foot is the passing message, or what is known of the zero.
-func (v *View) foot() []Text {
-	if v.Note != "" && v.Now.Before(v.NoteUntil) {
-		return []Text{{v.Note, v.NoteRole}}
+// stepLine says which step is at hand, and which comes next.
+func (v *View) stepLine() []Text {
+	if v.Flow.Off {
+		return nil
 	}
-	if v.Practice != nil && v.Practice.Truth {
-		return []Text{{v.truth(), Plain}}
+	at := v.Flow.At
+	line := []Text{{fmt.Sprintf("%d/%d", at+1, stepCount), Dim}, {at.Name(), Strong}}
+	if at+1 < stepCount {
+		line = append(line, Text{"then: " + (at + 1).Name(), Dim})
 	}
-	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
-		return []Text{{"No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.", Warn}}
-	}
-	if h := v.hoses(); h != "" {
-		return []Text{{h, Warn}}
-	}
-	if h := v.heat(); h != "" {
-		return []Text{{h, Warn}}
-	}
-	if d := v.spread(); d != "" {
-		return []Text{{d, Plain}}
-	}
-	return nil
+	return line
 }
 
-// longRun is after how many seconds of running the heat is named. An invented
-// default: a standing air-cooled engine without a fan overheats in minutes
-// (common practice, no source).
-const longRun = 300
-
-// heat reminds of the heat of a standing engine, "" while there is no need.
-func (v *View) heat() string {
-	r := v.reading()
-	if r == nil || !r.Span.Cycle || v.Snap.Journal.Idling < longRun {
-		return ""
+// foot is the passing message, or what is known of the zero.
+func (v *View) foot() []Text {
+	one := func(text string, role Role) []Text { return []Text{{text, role}} }
+	if v.Note != "" && v.Now.Before(v.NoteUntil) {
+		return one(v.Note, v.NoteRole)
 	}
-	return fmt.Sprintf("The engine has run for %d minutes: without a fan on it, let it cool before you go on.", int(v.Snap.Journal.Idling)/60)
+	if v.Practice != nil && v.Practice.Truth {
+		return one(v.truth(), Plain)
+	}
+	if !v.Flow.Off && !v.Flow.At.live() {
+		return nil
+	}
+	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
+		return one("No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.", Warn)
+	}
+	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
+		return one(h, Warn)
+	}
+	if d := v.spread(); d != "" {
+		return one(d, Plain)
+	}
+	return nil
 }
 
 // truth is the practice engine's true draws.
@@ -252,14 +307,13 @@ func (v *View) spread() string {
 		return ""
 	}
 	u := v.Unit
-	text := fmt.Sprintf("Spread %s %s over %d cycles; aim %s, limit %s (the bike's manual decides).",
+	return fmt.Sprintf("Spread %s %s over %d cycles; aim %s, limit %s (the bike's manual decides).",
 		u.Format(r.Spread), u.Name, r.Cycles, u.Format(v.Aim), u.Format(v.Limit))
-	return text
 }
 
 func (v *View) practice() []Text {
 	p := v.Practice
-	if p == nil {
+	if p == nil || v.Flow.At < StepZero && !v.Flow.Off {
 		return nil
 	}
 	state := "engine off"
@@ -267,7 +321,9 @@ func (v *View) practice() []Text {
 		state = "engine on"
 	}
 	out := []Text{{"Practice, " + state + ", in hand:", Dim}}
-	for i, name := range p.Names {
+	from, to := v.inReach()
+	for i := from; i < to; i++ {
+		name := p.Names[i]
 		t := Text{" " + name + " ", Dim}
 		if i == p.Screw {
 			t = Text{"[" + name + "]", Strong}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"evendraw/internal/balance"
+	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 )
@@ -24,10 +25,25 @@ type View struct {
 	// Limit is the spread at which a bank passes; Aim that at which the
 	// advice stops.
 	Limit, Aim pressure.KPa
-	// Source says where the bytes come from, for the head line.
-	Source string
-	// Help is set while the help is shown.
-	Help bool
+	// Flow is where the job stands.
+	Flow Flow
+	// Page is what is looked at, and Alone is set while the advice has the whole
+	// screen.
+	Page  Page
+	Alone bool
+	// Cursor is the line in hand of a page that is a list.
+	Cursor int
+	// Entry is the line of text being typed, nil when none is.
+	Entry *Entry
+	// Bikes are the names that can be chosen from.
+	Bikes []string
+	// Checks are the bike's pre-start checks, and Ticks what was answered.
+	Checks []garage.Check
+	Ticks  []garage.Tick
+	// Remark goes into the record.
+	Remark string
+	// Records are the files that were saved in this run.
+	Records []string
 	// Practice is the practice engine's state, nil without one.
 	Practice *Practice
 	// LinkNote says how the search for a board goes, "" when there is nothing
@@ -39,16 +55,30 @@ type View struct {
 	NoteUntil time.Time
 	// Wants are what the last event asks the program to do.
 	Wants []Want
-	// saved is set once a level bank has been saved by itself.
-	saved   bool
+
+	trend   trend
+	rate    rate
+	saved   bool // a level bank has been saved by itself
 	savedAt time.Time
 }
+
+// Page is what the screen is given to.
+type Page int
+
+// Pages. PageStep is that of the step at hand: the levelling view, most of the time.
+const (
+	PageStep  Page = iota
+	PageSteps      // all steps, to jump to one
+	PageWaves      // one cycle of all cylinders against crank angle
+	PageRig        // what is known of every channel and of the line
+	PageHelp
+)
 
 // Practice is what the display knows of the practice engine.
 type Practice struct {
 	Running bool
-	// Screw is the index of the screw that the keys turn; one past the last
-	// is the throttle stop.
+	// Screw is the index of the screw that the keys turn: the synchronising screws,
+	// the throttle stop, the pilot screws.
 	Screw int
 	Names []string
 	// Turns made of each, clockwise positive.
@@ -66,22 +96,36 @@ type WantKind int
 const (
 	Quit      WantKind = iota
 	Interrupt          // as Quit, by Ctrl-C
+	Suspend            // give the terminal back until the program is called again
 	Save
 	StartZero
 	SetReference
+	ChooseBike // Text is its name, "" none
+	MakeBike   // Text is its name
+	KeepPlace  // Text is the step's ID
+	KeepTicks  // Ticks
+	LookIdle   // look at the idle speed anew
+	LookRaised // begin the look at the raised speed
+	TrimPilots // begin to trim the pilot screws
+	TrimMade   // the turn of a pilot screw is made
+	EndTune    // end trim and look
+	GoOn       // put aside the fault that is being told
 	TurnScrew
 	StartEngine
 	StopEngine
 	Blip
-	GoOn // put aside the fault that is being told
+	HoldRaised // hold the practice engine at the raised speed, or let go
 )
 
 // Want is one thing asked for.
 type Want struct {
-	Kind     WantKind
-	Cylinder int     // SetReference
-	Screw    int     // TurnScrew
-	Turns    float64 // TurnScrew, clockwise positive
+	Kind      WantKind
+	Cylinder  int     // SetReference
+	Screw     int     // TurnScrew
+	Turns     float64 // TurnScrew, clockwise positive
+	Text      string
+	Cylinders int // MakeBike
+	Ticks     []garage.Tick
 }
 
 // saveSeconds is the least time between two records by the key.
@@ -90,7 +134,7 @@ const saveSeconds = 2
 // noteSeconds is how long a passing message stays.
 const noteSeconds = 6
 
-// Event is something that happened: Tick, Key, Saved, Told or PracticeState.
+// Event is something that happened.
 type Event interface{ event() }
 
 // Tick brings the newest snapshot.
@@ -103,17 +147,6 @@ type Tick struct {
 // letter, or one of the Key names.
 type KeyPress struct{ Key string }
 
-// Names of keys that are no letters.
-const (
-	KeyEscape = "escape"
-	KeyCtrlC  = "ctrl-c"
-	KeyLeft   = "left"
-	KeyRight  = "right"
-	KeyUp     = "up"
-	KeyDown   = "down"
-	KeyTab    = "tab"
-)
-
 // Told is a message to pass on: of the program's own doings.
 type Told struct {
 	Text string
@@ -122,6 +155,20 @@ type Told struct {
 
 // LinkNews says how the search for a board goes.
 type LinkNews struct{ Text string }
+
+// SavedRecord tells that a record was saved, by its file's name.
+type SavedRecord struct{ Name string }
+
+// Bike brings a bike that was chosen, Name "" for none, with what its card says.
+type Bike struct {
+	Name       string
+	Unit       pressure.Unit
+	Aim, Limit pressure.KPa
+	Checks     []garage.Check
+	Ticks      []garage.Tick
+	// All are the names of all bikes.
+	All []string
+}
 
 // PracticeState brings the newest state of the practice engine.
 type PracticeState struct {
@@ -135,6 +182,8 @@ func (Tick) event()          {}
 func (KeyPress) event()      {}
 func (Told) event()          {}
 func (LinkNews) event()      {}
+func (SavedRecord) event()   {}
+func (Bike) event()          {}
 func (PracticeState) event() {}
 
 // Update returns the view after an event. It changes nothing else.
@@ -142,14 +191,23 @@ func Update(v View, e Event) View {
 	v.Wants = nil
 	switch e := e.(type) {
 	case Tick:
+		v.tellRestart(v.Snap, e.Snap)
 		v.Now, v.Snap = e.Now, e.Snap
-		v = v.saveByItself()
+		v.trend.push(v.reading())
+		v.rate.push(v.Snap)
+		v.saveByItself()
+		v.follow()
 	case KeyPress:
 		return v.key(e.Key)
 	case Told:
 		v.note(e.Text, e.Role)
 	case LinkNews:
 		v.LinkNote = e.Text
+	case SavedRecord:
+		v.Records = append(v.Records[:len(v.Records):len(v.Records)], e.Name)
+		v.note("Saved: "+e.Name, Good)
+	case Bike:
+		v.takeBike(&e)
 	case PracticeState:
 		if v.Practice != nil {
 			p := *v.Practice
@@ -161,108 +219,31 @@ func Update(v View, e Event) View {
 }
 
 func (v *View) note(text string, role Role) {
-	v.Note, v.NoteRole, v.NoteUntil = text, role, v.Now.Add(noteSeconds*time.Second)
+	v.Note, v.NoteRole, v.NoteUntil = clean(text), role, v.Now.Add(noteSeconds*time.Second)
+}
+
+func (v *View) want(w Want) { v.Wants = append(v.Wants, w) }
+
+func (v *View) takeBike(b *Bike) {
+	v.Bike, v.Unit, v.Aim, v.Limit = b.Name, b.Unit, b.Aim, b.Limit
+	v.Checks, v.Bikes = b.Checks, b.All
+	v.Ticks = freshTicks(b.Ticks, b.Checks, v.Now)
+	v.trend = trend{}
+	v.saved = false
 }
 
 // saveByItself asks to save once when the bank has become level.
-func (v View) saveByItself() View {
+func (v *View) saveByItself() {
 	if v.Snap == nil || v.Snap.Reading == nil || v.Snap.Phase != session.Running {
-		return v
+		return
 	}
 	switch v.Snap.Reading.Advice.Kind {
 	case balance.Done:
 		if !v.saved {
 			v.saved = true
-			v.Wants = append(v.Wants, Want{Kind: Save})
+			v.want(Want{Kind: Save})
 		}
 	case balance.Turn, balance.Reverse:
 		v.saved = false
 	}
-	return v
-}
-
-// key does what a key means.
-func (v View) key(k string) View {
-	want := func(w Want) View {
-		v.Wants = append(v.Wants, w)
-		return v
-	}
-	switch k {
-	case "q":
-		return want(Want{Kind: Quit})
-	case KeyCtrlC:
-		return want(Want{Kind: Interrupt})
-	case KeyEscape:
-		if v.Help {
-			v.Help = false
-			return v
-		}
-		return want(Want{Kind: Quit})
-	case "?", "h":
-		v.Help = !v.Help
-		return v
-	case "u":
-		v.Unit = v.Unit.Next()
-		return v
-	case "s":
-		if v.Snap == nil || !session.Usable(v.Snap.Reading) {
-			v.note("Nothing to save yet: no cycle has been read on every cylinder.", Warn)
-			return v
-		}
-		if v.Now.Sub(v.savedAt) < saveSeconds*time.Second {
-			return v // one press is one record
-		}
-		v.savedAt = v.Now
-		return want(Want{Kind: Save})
-	case "z":
-		return want(Want{Kind: StartZero})
-	case "g":
-		if r := v.reading(); r != nil && r.Advice.Kind == balance.Fault && r.Advice.Why != balance.WhyChannel {
-			return want(Want{Kind: GoOn})
-		}
-	case "1", "2", "3", "4":
-		return want(Want{Kind: SetReference, Cylinder: int(k[0] - '0')})
-	}
-	if v.Practice != nil {
-		return v.practiceKey(k)
-	}
-	return v
-}
-
-// Turns of a screw that one press of a practice key makes.
-const (
-	pressTurns     = 1.0 / 8
-	finePressTurns = 1.0 / 16
-)
-
-// practiceKey does what a key means on the practice engine.
-func (v View) practiceKey(k string) View {
-	p := *v.Practice
-	turn := func(turns float64) { v.Wants = append(v.Wants, Want{Kind: TurnScrew, Screw: p.Screw, Turns: turns}) }
-	switch k {
-	case KeyRight:
-		turn(pressTurns)
-	case KeyLeft:
-		turn(-pressTurns)
-	case ".":
-		turn(finePressTurns)
-	case ",":
-		turn(-finePressTurns)
-	case KeyTab, KeyDown:
-		p.Screw = (p.Screw + 1) % len(p.Names)
-	case KeyUp:
-		p.Screw = (p.Screw + len(p.Names) - 1) % len(p.Names)
-	case "t":
-		p.Truth = !p.Truth
-	case "b":
-		v.Wants = append(v.Wants, Want{Kind: Blip})
-	case "e":
-		kind := StartEngine
-		if p.Running {
-			kind = StopEngine
-		}
-		v.Wants = append(v.Wants, Want{Kind: kind})
-	}
-	v.Practice = &p
-	return v
 }

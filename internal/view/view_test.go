@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"math"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
@@ -28,7 +29,7 @@ func reading(kind balance.Kind, why balance.Why) *balance.Reading {
 }
 
 func running(r *balance.Reading) View {
-	return View{Now: now, Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7,
+	return View{Now: now, Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7, Flow: Flow{Off: true},
 		Snap: &session.Snapshot{Phase: session.Running, LastFrame: now, Reading: r, Bank: bank.Default(2), Zero: session.ZeroState{Zeroed: true}}}
 }
 
@@ -48,17 +49,17 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 		KeyRight: {Kind: TurnScrew, Turns: 0.125}, ",": {Kind: TurnScrew, Turns: -0.0625},
 	} {
 		got := press(v, key).Wants
-		if len(got) != 1 || got[0] != want {
+		if len(got) != 1 || !reflect.DeepEqual(got[0], want) {
 			t.Errorf("%q wants %+v, want %+v", key, got, want)
 		}
 	}
-	if got := press(v, KeyTab, KeyLeft).Wants[0]; got != (Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
+	if got := press(v, KeyTab, KeyLeft).Wants[0]; !reflect.DeepEqual(got, Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
 		t.Errorf("after Tab: %+v", got)
 	}
 	if got := press(v, "u").Unit; got != pressure.Millibar {
 		t.Errorf("unit %v", got)
 	}
-	if !press(v, "?").Help || press(v, "?", KeyEscape).Help || len(press(v, "?", KeyEscape).Wants) != 0 {
+	if press(v, "?").Page != PageHelp || press(v, "?", KeyEscape).Page != PageStep || len(press(v, "?", KeyEscape).Wants) != 0 {
 		t.Error("help does not open and close")
 	}
 	if v.Practice.Screw != 0 {

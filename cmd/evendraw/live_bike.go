@@ -1,0 +1,150 @@
+package main
+
+import (
+	"time"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/view"
+)
+
+// placeFor is how long the place in a job is kept. Chosen: a morning's work is gone on
+// with after lunch, not next week.
+const placeFor = 12 * time.Hour
+
+// firstView is the view before the first event, at the step where the job goes on.
+func (l *live) firstView() view.View {
+	v := l.newView()
+	if l.src.own() != nobodys {
+		v = v.StartAt(l.firstStep(&v))
+	}
+	if text := l.keeper.resume(v.Now); text != "" {
+		v = view.Update(v, view.Told{Text: text, Role: view.Plain})
+	}
+	if l.warning != "" {
+		v = view.Update(v, view.Told{Text: l.warning, Role: view.Warn})
+	}
+	return v
+}
+
+// firstStep is the step that is named, else the one that was left, else the first
+// that is not settled by the command line.
+func (l *live) firstStep(v *view.View) view.Step {
+	if s, ok := view.ParseStep(l.opt.at); ok {
+		return s
+	}
+	switch {
+	case l.opt.auto:
+		return view.StepLevel
+	case l.practice() != nil:
+		return view.StepChecks
+	}
+	if p, ok := l.rig.garage.LoadPlace(); ok && p.Bike == l.rig.cardName() && v.Now.Sub(p.Time).Abs() < placeFor {
+		if s, ok := view.ParseStep(p.Step); ok {
+			return s
+		}
+	}
+	if l.rig.bikeName != "" {
+		return view.StepChecks
+	}
+	return view.StepBike
+}
+
+// bikeNews tells the display of the bike in use.
+func (l *live) bikeNews() view.Bike {
+	e := view.Bike{Name: l.rig.cardName(), Unit: l.rig.unit()}
+	e.Aim, e.Limit = l.rig.limits()
+	if l.src.own() != bikes {
+		return e
+	}
+	all, _ := l.rig.garage.ListBikes()
+	for _, b := range all {
+		e.All = append(e.All, b.Name)
+	}
+	card := garage.DefaultBike("", defaultCylinders)
+	if l.rig.bike != nil {
+		card = *l.rig.bike
+		e.Ticks, _ = l.rig.garage.LoadChecks(card.Name) // what can't be read is looked at again
+	}
+	e.Checks = garage.PreStartChecks(&card.Bank)
+	return e
+}
+
+// defaultCylinders is the bank that is taken for granted without a card.
+const defaultCylinders = 4
+
+// changeBike chooses another bike, or makes a card for one, while the run goes on.
+func (l *live) changeBike(w view.Want) view.Event {
+	var bike *garage.Bike
+	failed := func(err error) view.Event { return view.Told{Text: err.Error(), Role: view.Bad} }
+	if w.Kind == view.MakeBike {
+		card := garage.DefaultBike(w.Text, w.Cylinders)
+		if err := l.rig.garage.NewBike(&card); err != nil {
+			return failed(err)
+		}
+	}
+	if w.Text != "" {
+		card, err := l.rig.garage.LoadBike(w.Text)
+		if err != nil {
+			return failed(err)
+		}
+		bike = &card
+		l.rig.garage.SetLastBike(card.Name) // only a convenience
+	}
+	l.writing.Wait() // records under way belong to the old one
+	if _, err := l.keeper.end(); err != nil {
+		return failed(err)
+	}
+	if err := l.sess.Renew(func() { l.rig.bike = bike }); err != nil {
+		return failed(err)
+	}
+	return l.bikeNews()
+}
+
+// inBackground runs what writes to the disk beside the display, and tells what
+// comes of it.
+func (l *live) inBackground(work func() view.Event) {
+	l.writing.Go(func() {
+		defer func() {
+			if p := recover(); p != nil {
+				l.tell(view.Told{Text: "Internal error while saving.", Role: view.Bad})
+			}
+		}()
+		if e := work(); e != nil {
+			l.tell(e)
+		}
+	})
+}
+
+// keepPlace remembers the step of a real job.
+func (l *live) keepPlace(step string) view.Event {
+	if l.src.own() != bikes {
+		return nil
+	}
+	l.rig.garage.SavePlace(l.rig.cardName(), step) // only a convenience
+	return nil
+}
+
+// keepTicks keeps what was answered of the pre-start checks.
+func (l *live) keepTicks(ticks []garage.Tick) view.Event {
+	if l.src.own() != bikes || l.rig.bike == nil {
+		return nil
+	}
+	if _, err := l.rig.garage.SaveChecks(l.rig.bike.Name, version, ticks); err != nil {
+		return view.Told{Text: "The checks were not kept: " + err.Error(), Role: view.Warn}
+	}
+	return nil
+}
+
+// keepUnfinished writes, now and then, what a crash is to leave behind.
+func (l *live) keepUnfinished(now time.Time) {
+	if now.Before(l.nextKeep) || l.sess.Snapshot().Reading == nil {
+		return
+	}
+	l.nextKeep = now.Add(keepEvery)
+	l.inBackground(func() view.Event {
+		if err := l.keeper.update(l.sess.Snapshot()); err != nil {
+			return view.Told{Text: "The unfinished record could not be written: " + err.Error(), Role: view.Warn}
+		}
+		return nil
+	})
+}

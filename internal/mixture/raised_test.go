@@ -1,0 +1,115 @@
+package mixture
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/engine"
+)
+
+// raisedOn looks at a practice engine at a raised speed.
+func raisedOn(t *testing.T, cfg engine.Config, rpm float64) RaisedState {
+	t.Helper()
+	cfg.Running, cfg.NoSensorErrors = true, true
+	r := NewRaised(RaisedConfig{Bank: cfg.Bank, Ambient: engine.DefaultAmbient, Limit: 1.5, RPM: rpm})
+	var st RaisedState
+	b := newBench(t, cfg, func(s *cycle.Span) { st = r.Push(s) })
+	held := false
+	if !b.run(60, func() bool {
+		if want := st.Advice.Kind == Turn || st.Advice.Kind == Hold; want != held {
+			held = want
+			b.engine.HoldAt(st.TargetRPM)
+		}
+		return st.Done
+	}) {
+		t.Errorf("not done: %+v", st.Advice)
+	}
+	return st
+}
+
+// Slides that hang on the practice engine are found by their cylinders, and a sound
+// bank is even.
+func TestRaisedOnThePracticeEngine(t *testing.T) {
+	four := bank.Default(4)
+	for _, c := range []struct {
+		name     string
+		cfg      engine.Config
+		pattern  Pattern
+		cylinder int
+		first    Cause
+	}{
+		{"sound", engine.Config{Bank: four, Seed: 2, Uneven: 0.4}, EvenBoth, 0, ""},
+		{"one slide hangs", engine.Config{Bank: four, Seed: 3, Uneven: 0.4, Defects: []engine.Defect{{}, {}, {SlideHangs: 0.5}}}, OneHigh, 3, CauseSlide},
+		{"a side opens less", engine.Config{Bank: four, Seed: 4, Uneven: 0.4, Defects: []engine.Defect{{SlideHangs: 0.5}, {SlideHangs: 0.5}}}, SideOff, 0, CauseLinkage},
+		{"not level", engine.Config{Bank: four, Seed: 5, Uneven: 5}, IdleOnly, 0, CauseLeak},
+	} {
+		st := raisedOn(t, c.cfg, 3000)
+		t.Logf("%s: %s, cylinder %d; spread %.2f at %.0f rpm, %.2f at idle", c.name, st.Pattern, st.Cylinder, st.Raised.Spread, st.Raised.RPM, st.Idle.Spread)
+		if st.Pattern != c.pattern || st.Cylinder != c.cylinder || c.first != "" && st.Causes[0] != c.first {
+			t.Errorf("%s: %s, cylinder %d, causes %v", c.name, st.Pattern, st.Cylinder, st.Causes)
+		}
+		if st.Raised.RPM < 2600 || st.Raised.RPM > 3400 {
+			t.Errorf("%s: read at %.0f rpm", c.name, st.Raised.RPM)
+		}
+	}
+}
+
+// What each change between the speeds looks like.
+func TestShapes(t *testing.T) {
+	c := RaisedConfig{Bank: bank.Default(4), Limit: 2}
+	for _, row := range []struct {
+		change   []float64
+		pattern  Pattern
+		cylinder int
+	}{
+		{[]float64{0, 0.1, 3, -0.1}, OneHigh, 3},
+		{[]float64{-3, 0.1, 0, -0.1}, OneLow, 1},
+		{[]float64{2, 2.1, -2, -2.2}, SideOff, 0},
+		{[]float64{3, -3, 1, -1}, AllOver, 0},
+	} {
+		p, cylinder, screw := c.shape(row.change)
+		if p != row.pattern || cylinder != row.cylinder || (p == SideOff) != (screw == 2) {
+			t.Errorf("%v: %s, cylinder %d, screw %d", row.change, p, cylinder, screw)
+		}
+	}
+	for p, list := range causes {
+		if len(list) == 0 {
+			t.Errorf("%s points to nothing", p)
+		}
+	}
+}
+
+// Leaving the band begins the hold anew; no idle, nothing to compare.
+func TestRaisedHold(t *testing.T) {
+	r := NewRaised(RaisedConfig{Bank: bank.Default(2), Ambient: 101.3, Limit: 2})
+	now := 0.0
+	push := func(rpm, seconds float64) (st RaisedState) {
+		for end := now + seconds; now < end; {
+			s := cycle.Span{Start: now, Period: 120 / rpm, Cycle: true, N: 2}
+			s.Mean[0], s.Mean[1] = 76, 76.5
+			s.State[0], s.State[1] = cycle.OK, cycle.OK
+			now += s.Period
+			st = r.Push(&s)
+		}
+		return st
+	}
+	if st := push(3000, 6); st.Done || st.Advice.Why != WhyIdleFirst {
+		t.Errorf("without an idle: %+v", st.Advice)
+	}
+	push(1050, 6)
+	if st := push(3000, 3); st.Done || st.Advice.Kind != Hold || math.Abs(st.HeldS-3) > 0.1 {
+		t.Errorf("%v s held: %+v", st.HeldS, st.Advice)
+	}
+	if st := push(2000, 1); st.HeldS != 0 || st.Advice.Why != WhyRaise {
+		t.Errorf("fallen off: %v s held, %+v", st.HeldS, st.Advice)
+	}
+	if st := push(4500, 1); st.Advice.Why != WhyLower {
+		t.Errorf("too fast: %+v", st.Advice)
+	}
+	st := push(3000, 5)
+	if !st.Done || math.Abs(float64(st.Raised.Spread)-0.5) > 1e-9 || st.Pattern != EvenBoth {
+		t.Errorf("%+v", st)
+	}
+}

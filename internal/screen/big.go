@@ -1,0 +1,229 @@
+package screen
+
+import (
+	"slices"
+	"strings"
+
+	"evendraw/internal/view"
+)
+
+// glyph is a large letter, five rows of marks.
+type glyph = [bigRows]string
+
+const bigRows = 5
+
+// markSize is how many rows and columns a mark of the large letters takes; half
+// puts two marks, one above the other, in a cell.
+type markSize struct {
+	rows, cols int
+	half       bool
+}
+
+// height is the rows that a line of large letters takes.
+func (s markSize) height() int {
+	if s.half {
+		return (bigRows + 1) / 2
+	}
+	return bigRows * s.rows
+}
+
+// gap is the rows left free after a line.
+func (s markSize) gap() int {
+	if s.half {
+		return 0
+	}
+	return 1
+}
+
+// area is the size of a mark in half cells.
+func (s markSize) area() int {
+	if s.half {
+		return s.cols
+	}
+	return 2 * s.rows * s.cols
+}
+
+// markSizes from the largest. Cells are twice as tall as wide.
+var markSizes = []markSize{{rows: 6, cols: 12}, {rows: 5, cols: 10}, {rows: 4, cols: 8}, {rows: 4, cols: 6}, {rows: 3, cols: 6}, {rows: 3, cols: 4},
+	{rows: 2, cols: 4}, {rows: 2, cols: 3}, {rows: 2, cols: 2}, {rows: 1, cols: 2}, {rows: 1, cols: 1}, {rows: 1, cols: 1, half: true}}
+
+// bigLine is a line of large letters, and a small word beside it.
+type bigLine struct {
+	glyphs []glyph
+	beside string
+}
+
+// marks is the width of a line in marks.
+func (l *bigLine) marks() (n int) {
+	for _, g := range l.glyphs {
+		n += len(g[0]) + 1
+	}
+	return n
+}
+
+// arrangements are the ways to set the advice large; those of the second list are
+// for where none of the first fits.
+func arrangements(p *view.Picture) (good, poor [][]bigLine) {
+	if p.Arrow == 0 {
+		whole := strings.TrimSpace(p.Big + " " + p.Amount)
+		good = [][]bigLine{{{glyphs: letters(whole)}}}
+		if upper, lower, ok := halves(whole); ok {
+			good = append(good, []bigLine{{glyphs: letters(upper)}, {glyphs: letters(lower)}})
+		}
+		return good, nil
+	}
+	turn := append(append(letters(p.Big), fontOf[' ']), arrowGlyph(p.Arrow))
+	word := arrowWord(p.Arrow)
+	large := bigLine{glyphs: letters(strings.ToUpper(word))}
+	if p.Amount == "" {
+		return [][]bigLine{{{glyphs: turn}, large}}, [][]bigLine{{{glyphs: turn, beside: word}}, {{glyphs: letters(p.Big)}, {beside: word}}}
+	}
+	amount := letters(p.Amount)
+	one := append(append(turn[:len(turn):len(turn)], fontOf[' '], fontOf[' ']), amount...)
+	return [][]bigLine{{{glyphs: one}, large}, {{glyphs: turn}, {glyphs: amount}, large}},
+		[][]bigLine{{{glyphs: turn}, {glyphs: amount, beside: word}}, {{glyphs: one}}}
+}
+
+// halves breaks a text at the space that leaves its halves most alike in length.
+func halves(s string) (upper, lower string, ok bool) {
+	best := len(s)
+	for i, r := range s {
+		if longer := max(i, len(s)-i-1); r == ' ' && longer < best {
+			best, upper, lower, ok = longer, s[:i], s[i+1:], true
+		}
+	}
+	return upper, lower, ok
+}
+
+func letters(s string) (out []glyph) {
+	for _, r := range strings.ToUpper(s) {
+		g, ok := fontOf[r]
+		if !ok {
+			g = fontOf['?']
+		}
+		out = append(out, g)
+	}
+	return out
+}
+
+func arrowGlyph(a int) glyph {
+	if a > 0 {
+		return clockwiseGlyph
+	}
+	return anticlockwiseGlyph
+}
+
+func arrowWord(a int) string {
+	if a > 0 {
+		return "clockwise"
+	}
+	return "anticlockwise"
+}
+
+// fit returns the sizes at which the lines fit in rows, each as large as the ones
+// after it leave room for, of half marks or of whole ones.
+func (c *Canvas) fit(lines []bigLine, rows int, half bool) (sizes []markSize, ok bool) {
+	least := markSize{rows: 1, cols: 1, half: half}
+	for i := range lines {
+		rest := (len(lines) - 1 - i) * (least.height() + least.gap())
+		n := slices.IndexFunc(markSizes, func(s markSize) bool {
+			return s.half == half && s.height()+rest <= rows && (i == 0 || s.height() <= sizes[i-1].height()) &&
+				lines[i].marks()*s.cols+c.width(lines[i].beside)+2 <= c.Width
+		})
+		if n < 0 {
+			return nil, false
+		}
+		sizes = append(sizes, markSizes[n])
+		rows -= markSizes[n].height() + markSizes[n].gap()
+	}
+	return sizes, true
+}
+
+// bigText is large text with the size of each of its lines.
+type bigText struct {
+	lines []bigLine
+	sizes []markSize
+}
+
+// height is the rows that the text takes, with what is left free after each line.
+func (b *bigText) height() (rows int) {
+	for _, s := range b.sizes {
+		rows += s.height() + s.gap()
+	}
+	return rows
+}
+
+// setBig returns the best arrangement of the advice that fits in rows: the one whose
+// first line is the largest. Half marks are for where no other fits.
+func (c *Canvas) setBig(p *view.Picture, rows int) (best bigText, ok bool) {
+	good, poor := arrangements(p)
+	marks := []bool{false, true}
+	if c.ASCII {
+		marks = marks[:1]
+	}
+	for _, half := range marks {
+		for _, list := range [][][]bigLine{good, poor} {
+			for _, lines := range list {
+				if sizes, fits := c.fit(lines, rows, half); fits && (!ok || sizes[0].area() > best.sizes[0].area()) {
+					best, ok = bigText{lines, sizes}, true
+				}
+			}
+			if ok {
+				return best, true
+			}
+		}
+	}
+	return best, false
+}
+
+// drawBig draws large text from row top on, and returns the row after it.
+func (c *Canvas) drawBig(b *bigText, top int, role view.Role) int {
+	for i, l := range b.lines {
+		x := c.drawLetters(l.glyphs, top, b.sizes[i], role)
+		c.Text(x+1, top+b.sizes[i].height()/2, l.beside, role)
+		top += b.sizes[i].height() + b.sizes[i].gap()
+	}
+	return top
+}
+
+// drawLetters draws a line of large letters and returns the column after it.
+func (c *Canvas) drawLetters(line []glyph, top int, size markSize, role view.Role) int {
+	x := 1
+	for _, g := range line {
+		for col := range len(g[0]) {
+			for row := range bigRows {
+				if size.half {
+					c.setHalf(x+col, top, g, col, role)
+				} else if g[row][col] == '#' {
+					c.fill(x+col*size.cols, top+row*size.rows, size, role)
+				}
+			}
+		}
+		x += (len(g[0]) + 1) * size.cols
+	}
+	return x
+}
+
+// setHalf draws a column of a letter, two marks to a cell.
+func (c *Canvas) setHalf(x, top int, g glyph, col int, role view.Role) {
+	for row := 0; row < bigRows; row += 2 {
+		upper := g[row][col] == '#'
+		lower := row+1 < bigRows && g[row+1][col] == '#'
+		switch {
+		case upper && lower:
+			c.Set(x, top+row/2, '█', role)
+		case upper:
+			c.Set(x, top+row/2, '▀', role)
+		case lower:
+			c.Set(x, top+row/2, '▄', role)
+		}
+	}
+}
+
+func (c *Canvas) fill(x, y int, size markSize, role view.Role) {
+	for dy := range size.rows {
+		for dx := range size.cols {
+			c.Set(x+dx, y+dy, '█', role)
+		}
+	}
+}

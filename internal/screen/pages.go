@@ -1,0 +1,126 @@
+package screen
+
+import (
+	"math"
+
+	"evendraw/internal/view"
+)
+
+// drawList draws the lines of a list that fit, around the one in hand.
+func (c *Canvas) drawList(items []view.Item, top, rows int) {
+	hand := 0
+	for i, it := range items {
+		if it.InHand {
+			hand = i
+		}
+	}
+	first := min(max(hand-rows/2, 0), len(items)-rows)
+	for i := range rows {
+		it := items[first+i]
+		sign, role := "  ", it.Role
+		if it.InHand {
+			sign, role = "▸ ", view.Strong
+		}
+		text := sign + "[" + it.Mark + "] "
+		if it.Key != "" {
+			text += it.Key + "  "
+		}
+		c.Text(0, top+i, c.clip(text+it.Text, c.Width), role)
+	}
+}
+
+// narrowColumns are the columns of a table that go first where it is too wide.
+var narrowColumns = []int{5, 2, 3}
+
+// drawTable draws a table and the lines below it in at most rows rows.
+func (c *Canvas) drawTable(t *view.Table, top, rows int) {
+	const gap = 2
+	widths := make([]int, len(t.Rows[0]))
+	total := 0
+	for i := range widths {
+		for _, r := range t.Rows {
+			widths[i] = max(widths[i], c.width(r[i])+gap)
+		}
+		total += widths[i]
+	}
+	for _, i := range narrowColumns {
+		if total > c.Width && i < len(widths) {
+			total -= widths[i]
+			widths[i] = 0
+		}
+	}
+	bottom := top + rows
+	for i, r := range t.Rows {
+		x := 0
+		for k, cell := range r {
+			if widths[k] > 0 && top < bottom {
+				c.Text(x, top, c.clip(cell, c.Width-x), t.Roles[i])
+			}
+			x += widths[k]
+		}
+		top++
+	}
+	for _, t := range t.Below {
+		lines := c.wrapped(t.Text, c.Width)
+		c.wrap(0, top, bottom-top, t.Text, t.Role)
+		top += len(lines)
+	}
+}
+
+// drawWaves draws a strip for each cylinder, with the crank's angle below.
+func (c *Canvas) drawWaves(w *view.Waves, top, bottom int) {
+	for i, line := range c.wrapped(w.Say, c.Width) {
+		if i < 2 {
+			c.Text(0, top, line, view.Plain)
+			top++
+		}
+	}
+	if len(w.Strips) == 0 {
+		return
+	}
+	left, wide := labelWidth, c.Width-labelWidth
+	for _, m := range w.Marks {
+		x := left + int(m.At*float64(wide))
+		c.Text(x, bottom, "┴"+m.Text, view.Dim)
+	}
+	bottom--
+	rows := (bottom - top + 1) / len(w.Strips)
+	if rows == 0 {
+		return
+	}
+	body := max(rows-1, 1) // a row between the strips, where there is room
+	for i := range w.Strips {
+		c.drawStrip(&w.Strips[i], left, top+i*rows+rows-body, wide, body)
+	}
+}
+
+// strayRows is how far the last cycle must be off the mean to be marked. Chosen: less
+// is scatter.
+const strayRows = 0.75
+
+// drawStrip draws a cylinder's mean as a hill, and the last cycle as marks where it
+// is off by more than strayRows.
+func (c *Canvas) drawStrip(s *view.Strip, left, top, wide, rows int) {
+	c.Text(0, top+rows-1, s.Label, view.Strong)
+	bottom := top + rows - 1
+	for x := range wide {
+		at := float64(x) / float64(wide)
+		mean, live := between(s.Mean, at), between(s.Live, at)
+		c.drawHill(left+x, bottom, rows, mean, view.Plain)
+		row := func(v float64) int { return min(int(v*float64(rows)), rows-1) }
+		if math.Abs(live-mean)*float64(rows) > strayRows {
+			c.Set(left+x, bottom-row(live), '•', view.Strong)
+		}
+	}
+	if s.Fault != "" {
+		c.Text(left+1, top, s.Fault, view.Bad)
+	}
+}
+
+// between takes the value at a share of a closed curve.
+func between(points []float64, at float64) float64 {
+	x := at * float64(len(points))
+	i := int(x)
+	a, b := points[i%len(points)], points[(i+1)%len(points)]
+	return a + (x-float64(i))*(b-a)
+}

@@ -1,0 +1,200 @@
+package screen
+
+import (
+	"math"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"testing"
+	"unicode"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/rivo/uniseg"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// simulated is a Terminal on the library's screen without a terminal.
+func simulated(t testing.TB) (*Terminal, tcell.SimulationScreen) {
+	t.Helper()
+	s := tcell.NewSimulationScreen("UTF-8")
+	newScreen = func() (tcell.Screen, error) { return s, nil }
+	defer func() { newScreen = tcell.NewScreen }()
+	term, err := OpenTerminal(Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { term.Close() })
+	term.canvas.ASCII = false // whatever the environment says
+	return term, s
+}
+
+// text is what the library shows.
+func text(s tcell.SimulationScreen) string {
+	cells, w, h := s.GetContents()
+	var b strings.Builder
+	for y := range h {
+		for x := 0; x < w; {
+			r := cells[y*w+x].Runes
+			b.WriteString(string(r))
+			x += max(uniseg.StringWidth(string(r)), 1)
+		}
+		b.WriteByte('\n')
+	}
+	return b.String()
+}
+
+// After a storm of sizes, and of pictures, the screen is that of a fresh draw.
+func TestAfterAStormOfSizesTheScreenIsAFreshDraw(t *testing.T) {
+	sizes := 60
+	if os.Getenv("EVENDRAW_TEST_ALL") == "1" {
+		sizes = 1000
+	}
+	term, s := simulated(t)
+	random := rand.New(rand.NewPCG(3, 4))
+	names := []string{"turn", "bike", "waves", "rig", "help", "lost", "alone", "checks"}
+	for i := range sizes {
+		w, h := 1+random.IntN(500), 1+random.IntN(200)
+		if i%2 == 0 { // the usual sizes more often
+			w, h = 1+random.IntN(120), 1+random.IntN(40)
+		}
+		s.SetSize(w, h)
+		v := states[names[i%len(names)]]
+		term.Show(func(c *Canvas) { Draw(c, &v) })
+		if i%20 != 0 && i != sizes-1 {
+			continue
+		}
+		for _, name := range names[:2] { // a change without another size as well
+			v := states[name]
+			term.Show(func(c *Canvas) { Draw(c, &v) })
+			fresh := NewCanvas(w, h)
+			Draw(fresh, &v)
+			if got, want := trimmed(text(s)), trimmed(fresh.String()); got != want {
+				t.Fatalf("%s at %dx%d: shown\n%s\na fresh draw is\n%s", name, w, h, got, want)
+			}
+		}
+	}
+}
+
+func trimmed(s string) string {
+	var b strings.Builder
+	for line := range strings.Lines(s) {
+		b.WriteString(strings.TrimRight(line, " \n") + "\n")
+	}
+	return b.String()
+}
+
+// contrast is the ratio of WCAG 2.1, with its relative luminance.
+func contrast(a, b tcell.Color) float64 {
+	luminance := func(c tcell.Color) float64 {
+		linear := func(v int32) float64 {
+			s := float64(v) / 255
+			if s <= 0.04045 {
+				return s / 12.92
+			}
+			return math.Pow((s+0.055)/1.055, 2.4)
+		}
+		r, g, bl := c.RGB()
+		return 0.2126*linear(r) + 0.7152*linear(g) + 0.0722*linear(bl)
+	}
+	x, y := luminance(a), luminance(b)
+	return (max(x, y) + 0.05) / (min(x, y) + 0.05)
+}
+
+// Colours can be read on light and on dark terminals: WCAG 2.1, 1.4.11, asks for 3:1.
+func TestColoursShowOnLightAndDark(t *testing.T) {
+	white, black := tcell.NewRGBColor(255, 255, 255), tcell.NewRGBColor(0, 0, 0)
+	if c := contrast(white, black); math.Abs(c-21) > 1e-9 { // the standard's own largest value
+		t.Fatalf("white on black is %g, not 21", c)
+	}
+	for _, c := range []tcell.Color{bluishGreen, vermilion} {
+		if w, b := contrast(c, white), contrast(c, black); w < 3 || b < 3 {
+			t.Errorf("%v: %.1f on white, %.1f on black", c, w, b)
+		}
+	}
+}
+
+// Without colours every role but plain text still has a look of its own.
+func TestRolesDifferWithoutColour(t *testing.T) {
+	looks := map[tcell.Style][]view.Role{}
+	for role, s := range styles(true) {
+		if fg, bg, _ := s.Decompose(); fg != tcell.ColorDefault || bg != tcell.ColorDefault {
+			t.Errorf("role %d has a colour", role)
+		}
+		looks[s] = append(looks[s], role)
+	}
+	if len(looks) < 5 { // good news and the figures in hand are both bold
+		t.Errorf("only %d looks: %v", len(looks), looks)
+	}
+}
+
+// Blocks are never turned about: they would take the background's colour.
+func TestBlocksShowInEveryRole(t *testing.T) {
+	for _, noColor := range []bool{false, true} {
+		term := &Terminal{styles: styles(noColor)}
+		for role := view.Plain; role <= view.Strong; role++ {
+			if _, _, attr := term.style(Cell{'█', role}).Decompose(); attr&tcell.AttrReverse != 0 {
+				t.Errorf("role %d: reversed", role)
+			}
+		}
+	}
+}
+
+func TestPlainLocale(t *testing.T) {
+	for _, c := range []struct {
+		env   map[string]string
+		plain bool
+	}{
+		{map[string]string{}, false},
+		{map[string]string{"LANG": "de_DE.UTF-8"}, false},
+		{map[string]string{"LANG": "de_DE.utf8"}, false},
+		{map[string]string{"LANG": "de_DE.UTF-8", "LC_ALL": "C"}, true},
+		{map[string]string{"LC_CTYPE": "en_US.ISO-8859-1", "LANG": "en_US.UTF-8"}, true},
+		{map[string]string{"RUNEWIDTH_EASTASIAN": "1", "LANG": "ja_JP.UTF-8"}, true},
+	} {
+		if got := plainLocale(func(name string) string { return c.env[name] }); got != c.plain {
+			t.Errorf("%v: plain %v, want %v", c.env, got, c.plain)
+		}
+	}
+}
+
+// The widths of letters are those of a full table of Unicode Standard Annex 11, for
+// the letters that names are written in and all that the screen draws.
+func TestWidthsOfLetters(t *testing.T) {
+	wrong := 0
+	for r := rune(0x20); r < 0x30000; r++ {
+		letter := unicode.In(r, unicode.L, unicode.Nd, unicode.Pd, unicode.Ps, unicode.Pe, unicode.Po) && r < 0x20000
+		if !letter || unicode.In(r, unicode.Mn, unicode.Cf) {
+			continue
+		}
+		if got, want := runeWidth(r), uniseg.StringWidth(string(r)); got != want {
+			if wrong++; wrong < 10 {
+				t.Logf("%U %q: width %d, the table says %d", r, r, got, want)
+			}
+		}
+	}
+	if wrong > 40 { // rare scripts beyond the first plane, halves of letters
+		t.Errorf("%d letters are of another width", wrong)
+	}
+	for plainest := range ascii {
+		if runeWidth(plainest) != 1 || uniseg.StringWidth(string(plainest)) != 1 {
+			t.Errorf("%q is not one column wide", plainest)
+		}
+	}
+}
+
+// A picture of which only figures change: what the screen shows at idle.
+func BenchmarkShow(b *testing.B) {
+	term, s := simulated(b)
+	s.SetSize(120, 40)
+	views := [2]view.View{states["turn"], with(func(s *session.Snapshot, v *view.View) {
+		s.Reading.RPM, s.Reading.Cylinders[2].Difference = 1061, 3.2
+		s.Reading.Advice.Kind = balance.Turn
+	})}
+	b.ReportAllocs()
+	for i := 0; b.Loop(); i++ {
+		term.Show(func(c *Canvas) { Draw(c, &views[i%2]) })
+	}
+}

@@ -1,0 +1,34 @@
+package session
+
+// Renew has the settings chosen anew for the board in force, as when it first
+// answered: another bike's card, say. What was learned and counted of the old
+// bike is forgotten. Without Config.BankOf, or before a board has answered, it does
+// nothing.
+func (c *Chain) Renew() error {
+	if c.cfg.BankOf == nil || c.board == nil {
+		return nil
+	}
+	again := c.cfg.BankOf
+	c.cfg = again(c.board)
+	c.cfg.BankOf = again
+	if c.err = c.chooseBank(c.board); c.err != nil {
+		return c.err
+	}
+	c.zero = zeroing{}
+	c.conv.SetSetup(c.cfg.Setup, c.board)
+	c.build()
+	c.journal = Journal{}
+	return nil
+}
+
+// Renew calls change, in which what Config.BankOf looks at may be changed, and
+// has the settings chosen anew.
+func (s *Session) Renew(change func()) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	change()
+	err := s.chain.Renew()
+	s.reading, s.wave = nil, nil
+	s.publish()
+	return err
+}

@@ -1,0 +1,249 @@
+package trial
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+	"evendraw/internal/mixture"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+)
+
+// The mixture stage's trial: a virtual mechanic trims the pilot screws of random fours
+// by the advice.
+const (
+	// peakTurns is how near to its best a pilot screw must end, in turns.
+	peakTurns = 1.0 / 8
+	// pilotsOff is how far from their best the screws stand at the start at most:
+	// what a maker's figure or a bench sheet leaves. Chosen.
+	pilotsOff = 0.5
+	// pilotUneven is how uneven the bank is: levelled.
+	pilotUneven pressure.KPa = 0.5
+	// slotError is how far off a counted setting a screw ends, either way, in turns.
+	// Chosen: a twelfth of a turn would be seen at its slot; this is not.
+	slotError = 1.0 / 32
+	// longestTrim is when the mechanic gives up, s.
+	longestTrim = 900.0
+)
+
+// PilotConfig says what the mixture stage's trial tries.
+type PilotConfig struct {
+	Bikes int
+	Seed  uint64
+	// Air takes air screws, else fuel screws.
+	Air bool
+	// Step, Reach, Most and Watch are the trim's, 0 its defaults.
+	Step, Reach, Most, Watch float64
+	Workers                  int
+	Progress                 func(done, of int)
+}
+
+// PilotOutcome is how the trim of one bike ended.
+type PilotOutcome struct {
+	Done bool
+	// Off is how far each screw ended from its true best, and Held whether the stated
+	// interval holds the true best, by cylinder - 1.
+	Off  []float64
+	Held []bool
+	// Moves is how often a pilot screw, StopMoves the throttle stop, was turned; Turns
+	// by how much in all; Idle for how many seconds the engine ran.
+	Moves, StopMoves int
+	Turns, Idle      float64
+}
+
+// Found reports whether all screws ended at their peaks.
+func (o *PilotOutcome) Found() bool {
+	return o.Done && !slices.ContainsFunc(o.Off, func(off float64) bool { return !(math.Abs(off) <= peakTurns) })
+}
+
+// RunPilots tries all bikes, in their order. It ends early, with the context's error,
+// when ctx does.
+func RunPilots(ctx context.Context, cfg PilotConfig) ([]PilotOutcome, error) {
+	out := make([]PilotOutcome, cfg.Bikes)
+	err := spread(ctx, cfg.Bikes, cfg.Workers, cfg.Progress, func(n int) { out[n] = cfg.trim(n) })
+	return out, err
+}
+
+// trim trims bike number n.
+func (cfg *PilotConfig) trim(n int) PilotOutcome {
+	rng := rand.New(rand.NewPCG(cfg.Seed, uint64(n)))
+	four := bank.Default(4)
+	k := bike{linkage: "paired four", seed: rng.Uint64(), config: engine.Config{Bank: four, Seed: rng.Uint64(), NoSensorErrors: true,
+		Uneven: pilotUneven, PilotsOff: pilotsOff, AirScrews: cfg.Air}}
+	b := newBench(k)
+	c := session.NewChain(session.Config{Bank: &four, Ambient: pressure.StandardAtmosphere(0)}, func(*balance.Reading) {})
+	b.feed = c.Feed
+	b.run(settleBefore)
+	if c.StartZero() != nil {
+		return PilotOutcome{}
+	}
+	b.run(settleBefore + sensor.ZeroSeconds + 0.1)
+	b.start()
+	h := newPilotHand(b, rng.Uint64())
+	tc := mixture.TrimConfig{Screws: mixture.FuelScrews, TurnsOut: h.counted, Step: cfg.Step, Reach: cfg.Reach, MostTurns: cfg.Most, WatchS: cfg.Watch}
+	if cfg.Air {
+		tc.Screws = mixture.AirScrews
+	}
+	if c.StartTrim(tc) != nil {
+		return PilotOutcome{}
+	}
+	for b.now < b.started+longestTrim {
+		b.look()
+		st := c.Tune().Trim
+		if st == nil {
+			continue
+		}
+		if st.Step == mixture.StepAllSet {
+			return h.outcome(st)
+		}
+		h.look(st)
+	}
+	return h.outcome(c.Tune().Trim)
+}
+
+// pilotHand turns pilot screws and the throttle stop as told. It counts a screw's turns
+// from where its slot stood, so that its errors don't add up.
+type pilotHand struct {
+	bench   *bench
+	rng     *rand.Rand
+	start   []float64 // true turns out
+	counted []float64 // as counted in at the bench, to an eighth
+	told    [bank.MaxCylinders]float64
+	stop    mixture.Advice
+	out     PilotOutcome
+}
+
+func newPilotHand(b *bench, seed uint64) *pilotHand {
+	h := &pilotHand{bench: b, rng: rand.New(rand.NewPCG(seed, 78))}
+	for _, c := range b.engine.Truth().Cylinders {
+		h.start = append(h.start, c.PilotOut)
+		h.counted = append(h.counted, math.Round(8*c.PilotOut)/8)
+	}
+	return h
+}
+
+// look is one glance at the advice.
+func (h *pilotHand) look(st *mixture.TrimState) {
+	if st.Advice.Part == mixture.ThrottleStop {
+		h.turnStop(&st.Advice)
+		return
+	}
+	for i := range st.Cylinders {
+		if p := &st.Pilots[i]; p.Moved != h.told[i] {
+			h.told[i] = p.Moved
+			h.react()
+			to := h.start[i] + p.Moved + slotError*(2*h.rng.Float64()-1)
+			by := h.bench.engine.Truth().Cylinders[i].PilotOut - to
+			h.bench.engine.TurnPilot(i+1, by)
+			h.out.Moves++
+			h.out.Turns += math.Abs(by)
+			h.bench.run(h.bench.now + math.Abs(by)/handSpeed)
+		}
+	}
+}
+
+// react lets the time pass from seeing to turning.
+func (h *pilotHand) react() {
+	h.bench.run(h.bench.now + leastReact + (mostReact-leastReact)*h.rng.Float64())
+}
+
+// turnStop turns the throttle stop once for each advice.
+func (h *pilotHand) turnStop(a *mixture.Advice) {
+	if a.Kind != mixture.Turn && a.Kind != mixture.Reverse {
+		h.stop = mixture.Advice{}
+		return
+	}
+	if a.Kind == h.stop.Kind && a.Direction == h.stop.Direction {
+		return
+	}
+	h.stop = *a
+	h.react()
+	by := a.Turns * (1 + turnError*(2*h.rng.Float64()-1))
+	if a.Direction == mixture.Anticlockwise {
+		by = -by
+	}
+	h.bench.engine.TurnStop(by)
+	h.out.StopMoves++
+}
+
+// outcome judges the screws.
+func (h *pilotHand) outcome(st *mixture.TrimState) PilotOutcome {
+	o := h.out
+	o.Idle = h.bench.now - h.bench.started
+	o.Done = st != nil && st.Step == mixture.StepAllSet
+	for i, c := range h.bench.engine.Truth().Cylinders {
+		o.Off = append(o.Off, c.PilotOut-c.PilotBest)
+		held := false
+		if st != nil {
+			p := &st.Pilots[i]
+			held = math.Abs(p.Best-(c.PilotBest-h.start[i])) <= p.Uncertainty
+		}
+		o.Held = append(o.Held, held)
+	}
+	return o
+}
+
+// PilotReport is the result of the mixture stage's trial.
+type PilotReport struct {
+	Bikes int `json:"bikes"`
+	// Found is the share of bikes with all screws within an eighth of a turn of their
+	// best, FoundScrews that of screws; Held the share of stated 95 % intervals that
+	// hold the best.
+	Found       float64 `json:"found_share"`
+	FoundScrews float64 `json:"found_screws_share"`
+	Held        float64 `json:"intervals_hold_share"`
+	Unfinished  int     `json:"unfinished"`
+	Off95       float64 `json:"off_turns_95"` // 95 % of the screws end nearer than this
+	Moves       float64 `json:"moves_median"`
+	StopMoves   float64 `json:"stop_moves_median"`
+	Turns       float64 `json:"turns_median"`
+	Idle        float64 `json:"idle_s_median"`
+	Idle95      float64 `json:"idle_s_95"`
+}
+
+// CountPilots makes the report of a mixture stage's trial.
+func CountPilots(all []PilotOutcome) PilotReport {
+	r := PilotReport{Bikes: len(all)}
+	var off, moves, stops, turns, idle []float64
+	held := 0.0
+	for i := range all {
+		o := &all[i]
+		if o.Found() {
+			r.Found += 1 / float64(len(all))
+		}
+		if !o.Done {
+			r.Unfinished++
+		}
+		for j, d := range o.Off {
+			off = append(off, math.Abs(d))
+			if math.Abs(d) <= peakTurns {
+				r.FoundScrews++
+			}
+			if o.Held[j] {
+				held++
+			}
+		}
+		moves, stops = append(moves, float64(o.Moves)), append(stops, float64(o.StopMoves))
+		turns, idle = append(turns, o.Turns), append(idle, o.Idle)
+	}
+	r.FoundScrews /= float64(len(off))
+	r.Held = held / float64(len(off))
+	r.Off95, r.Idle95 = quantile95(off), quantile95(idle)
+	r.Moves, r.StopMoves, r.Turns, r.Idle = median(moves), median(stops), median(turns), median(idle)
+	return r
+}
+
+// quantile95 returns what 95 % of the values are not above; NaN of none.
+func quantile95(v []float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	s := slices.Sorted(slices.Values(v))
+	return s[int(math.Ceil(0.95*float64(len(s))))-1]
+}

@@ -1,0 +1,278 @@
+package view
+
+import (
+	"math"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/mixture"
+	"evendraw/internal/session"
+)
+
+// Step is one step of the job, in the order of the work.
+type Step int
+
+// Steps.
+const (
+	StepBike Step = iota
+	StepChecks
+	StepRig
+	StepZero
+	StepWarm
+	StepHoses
+	StepLevel
+	StepBlip
+	StepIdle
+	StepPilots
+	StepRaised
+	StepKeep
+	stepCount
+)
+
+// steps holds each step's ID, as files and the command line have it, its name on
+// the screen, and how long it must look done before the flow moves on. The times
+// are chosen: long enough to read the word that says so.
+var steps = [stepCount]struct {
+	id, name string
+	hold     time.Duration
+}{
+	StepBike:   {"bike", "The bike", 0},
+	StepChecks: {"checks", "Before the start", time.Second},
+	StepRig:    {"rig", "The board", 2 * time.Second},
+	StepZero:   {"zero", "Zero the sensors", time.Second},
+	StepWarm:   {"warm", "Start and warm up", time.Second},
+	StepHoses:  {"hoses", "Hoses right?", 2 * time.Second},
+	StepLevel:  {"level", "Level the bank", 3 * time.Second},
+	StepBlip:   {"blip", "Blip and look again", 3 * time.Second},
+	StepIdle:   {"idle", "Idle speed", 3 * time.Second},
+	StepPilots: {"pilots", "Pilot screws", 0},
+	StepRaised: {"raised", "Look at a raised speed", 3 * time.Second},
+	StepKeep:   {"keep", "Save", 0},
+}
+
+// ID returns the step's name in files and on the command line.
+func (s Step) ID() string { return steps[s].id }
+
+// Name returns the step's name on the screen.
+func (s Step) Name() string { return steps[s].name }
+
+// live reports whether the step is done beside a running engine: its screen shows
+// the lanes.
+func (s Step) live() bool { return s >= StepWarm && s <= StepRaised }
+
+// ParseStep returns the step of that ID.
+func ParseStep(id string) (Step, bool) {
+	for s := range stepCount {
+		if steps[s].id == id {
+			return s, true
+		}
+	}
+	return 0, false
+}
+
+// StepIDs lists the IDs of all steps.
+func StepIDs() (ids []string) {
+	for _, s := range steps {
+		ids = append(ids, s.id)
+	}
+	return ids
+}
+
+// Flow is where the job stands.
+type Flow struct {
+	// Off is set where there is no job to go through: a capture, or plain lines.
+	Off bool
+	At  Step
+
+	armed bool      // the step ends by itself when it is done
+	since time.Time // since when it looks done, zero while it doesn't
+	// What the step has seen of the engine since it began.
+	slow    float64   // slow mean of the speed, rpm; 0 before the first
+	slowAt  time.Time // when it was last renewed
+	held    float64   // slow mean that counts as settled
+	heldAt  time.Time // since when
+	away    time.Time // since when the bank is no longer level
+	records int       // saved before the step
+}
+
+// Limits of the flow. Chosen.
+const (
+	// warmSeconds is for how long the mean speed of some slowSeconds must stay
+	// within warmShare to count as settled: an idle wanders as much, an engine that
+	// warms up gains more.
+	warmSeconds = 15
+	warmShare   = 0.03
+	slowSeconds = 4
+	// awaySeconds is how long the advice must say turn until the bank counts as
+	// no longer level.
+	awaySeconds = 3
+	// rigSeconds is how many whole seconds in a row the board must send well.
+	rigSeconds = 3
+	rateSlack  = 0.03
+)
+
+// goTo makes a step the one at hand. Forward is set when the one before is done:
+// then this one, too, ends by itself as soon as it is done. One that was chosen
+// stays until it is done anew.
+func (v *View) goTo(s Step, forward bool) {
+	s = min(max(s, 0), stepCount-1)
+	v.leave(v.Flow.At)
+	v.Flow = Flow{At: s, armed: forward, Off: v.Flow.Off, records: len(v.Records)}
+	v.Page, v.Cursor = PageStep, 0
+	switch s {
+	case StepBike:
+		v.Cursor = max(v.bikeAt(v.Bike), 0)
+	case StepChecks:
+		v.Cursor = v.firstOpenCheck()
+	case StepIdle:
+		v.want(Want{Kind: LookIdle})
+	case StepRaised:
+		v.want(Want{Kind: LookRaised})
+	}
+	v.want(Want{Kind: KeepPlace, Text: s.ID()})
+}
+
+// leave keeps what was answered in a step.
+func (v *View) leave(s Step) {
+	switch {
+	case s == StepChecks && len(v.Ticks) > 0:
+		v.want(Want{Kind: KeepTicks, Ticks: v.Ticks})
+	case s == StepPilots || s == StepRaised:
+		v.want(Want{Kind: EndTune})
+	}
+}
+
+// StartAt returns the view with the job at a step, before the first event.
+func (v View) StartAt(s Step) View {
+	v.Flow.Off = false
+	v.goTo(s, true)
+	v.Wants = nil
+	return v
+}
+
+// follow moves the job on where the step at hand is seen to be done.
+func (v *View) follow() {
+	f := &v.Flow
+	if f.Off || v.Entry != nil {
+		return
+	}
+	v.observe()
+	if (f.At == StepRig || f.At == StepZero) && v.turning() && v.zeroState().Zeroed {
+		v.goTo(StepWarm, true) // someone was quicker
+		return
+	}
+	if f.At == StepBlip && f.armed && !f.away.IsZero() && v.Now.Sub(f.away) > awaySeconds*time.Second {
+		v.goTo(StepLevel, true)
+		v.note("It has moved: level once more.", Warn)
+		return
+	}
+	if !v.done(f.At) {
+		f.armed, f.since = true, time.Time{}
+		return
+	}
+	if !f.armed {
+		return
+	}
+	if f.since.IsZero() {
+		f.since = v.Now
+	}
+	if v.Now.Sub(f.since) >= steps[f.At].hold {
+		v.goTo(f.At+1, true)
+	}
+}
+
+// turning reports whether the engine turns, by a reading that is fresh.
+func (v *View) turning() bool {
+	r := v.reading()
+	return r != nil && r.Span.Cycle && v.age() < staleAfter
+}
+
+// observe keeps what the steps need to know of the engine's past.
+func (v *View) observe() {
+	f := &v.Flow
+	if !v.turning() {
+		f.held, f.slow, f.away = 0, 0, time.Time{}
+		return
+	}
+	r := v.reading()
+	rpm := r.RPM
+	if math.IsNaN(rpm) {
+		return
+	}
+	if f.slow == 0 {
+		f.slow, f.slowAt = rpm, v.Now
+	}
+	f.slow += (1 - math.Exp(-v.Now.Sub(f.slowAt).Seconds()/slowSeconds)) * (rpm - f.slow)
+	f.slowAt = v.Now
+	if !r.Steady || math.Abs(f.slow-f.held) > warmShare*f.held {
+		f.held, f.heldAt = f.slow, v.Now
+	}
+	if !v.unlevel() {
+		f.away = time.Time{}
+	} else if f.away.IsZero() {
+		f.away = v.Now
+	}
+}
+
+// settledFor is how many seconds the speed has been settled.
+func (v *View) settledFor() float64 {
+	if v.Flow.held == 0 {
+		return 0
+	}
+	return v.Now.Sub(v.Flow.heldAt).Seconds()
+}
+
+// done reports whether a step is seen to be done. Some only the user knows.
+func (v *View) done(s Step) bool {
+	r := v.reading()
+	switch s {
+	case StepChecks:
+		return len(v.Checks) > 0 && v.openChecks() == 0
+	case StepRig:
+		return v.rigGood()
+	case StepZero:
+		z := v.zeroState()
+		return z.Result != nil && z.Zeroed && !z.Running
+	}
+	if !v.turning() {
+		return false
+	}
+	switch s {
+	case StepWarm:
+		return v.settledFor() >= warmSeconds && r.Advice.Why != balance.WhyCold
+	case StepHoses:
+		return string(r.Hoses.Verdict) == "as-expected"
+	case StepLevel: // what comes next is asked for by the advice itself
+		return r.Advice.Why == balance.WhyBlip || r.Advice.Why == balance.WhyNuts || levelled(&r.Advice)
+	case StepBlip:
+		return levelled(&r.Advice)
+	case StepIdle:
+		return v.Snap.Tune.Idle.Advice.Kind == mixture.Done
+	case StepRaised: // what is uneven is for the user to read
+		return v.Snap.Tune.Raised != nil && v.Snap.Tune.Raised.Done && v.Snap.Tune.Raised.Pattern == mixture.EvenBoth
+	}
+	return false
+}
+
+// levelled reports whether the bank is level and every look at it done.
+func levelled(a *balance.Advice) bool { return a.Kind == balance.Done || a.Kind == balance.SetIdle }
+
+// rigGood reports whether the board sends as it should, and no sensor of the bank
+// stands at an end.
+func (v *View) rigGood() bool {
+	if v.Snap == nil || v.Snap.Phase != session.Running || v.Snap.Board == nil || v.age() > staleAfter {
+		return false
+	}
+	nominal := float64(v.Snap.Board.Rate)
+	if v.rate.seconds < rigSeconds || v.rate.trouble || math.Abs(v.rate.perSecond-nominal) > rateSlack*nominal {
+		return false
+	}
+	if r := v.reading(); r != nil {
+		for _, c := range r.Cylinders {
+			if c.State == "rail-low" || c.State == "rail-high" {
+				return false
+			}
+		}
+	}
+	return true
+}

@@ -1,0 +1,278 @@
+package view
+
+import (
+	"context"
+	"io"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+)
+
+// job is a person who does the job on the practice engine, faster than real time.
+type job struct {
+	t     *testing.T
+	e     *engine.Engine
+	s     *session.Session
+	v     View
+	steps []Step // as they came
+	hand  float64
+	saves int
+}
+
+func newJob(t *testing.T) *job {
+	four := bank.Default(4)
+	j := &job{t: t, e: engine.New(engine.Config{Bank: four, Seed: 3})}
+	j.s = session.New(session.Config{Bank: &four, Ambient: 101.3, Reference: 1, Idle: mixture.IdleConfig{LowRPM: 1080, HighRPM: 1160}}, session.Options{})
+	j.v = View{Now: now, Snap: j.s.Snapshot(), Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7, Checks: garage.PreStartChecks(&four)}
+	j.v = j.v.StartAt(StepChecks)
+	j.steps = []Step{StepChecks}
+	return j
+}
+
+// live lets a twentieth of a second pass.
+func (j *job) live() {
+	end := j.e.Truth().TimeS + 0.05
+	j.s.Run(context.Background(), readerFunc(func(p []byte) (int, error) {
+		if j.e.Truth().TimeS >= end {
+			return 0, io.EOF
+		}
+		return j.e.Read(p[:min(len(p), 480)])
+	}))
+	at := now.Add(time.Duration(j.e.Truth().TimeS * float64(time.Second)))
+	snap := *j.s.Snapshot()
+	snap.Phase, snap.LastFrame = session.Running, at
+	j.update(Tick{at, &snap})
+}
+
+func (j *job) update(e Event) {
+	j.v = Update(j.v, e)
+	for _, w := range j.v.Wants {
+		switch w.Kind {
+		case StartZero:
+			j.s.StartZero()
+		case Save:
+			j.saves++
+		case LookIdle:
+			j.s.Chain((*session.Chain).RestartIdle)
+		}
+	}
+	if at := j.v.Flow.At; at != j.steps[len(j.steps)-1] {
+		j.steps = append(j.steps, at)
+	}
+}
+
+// until lives until the job stands at a step, with each in between.
+func (j *job) until(s Step, seconds float64, each func()) {
+	j.t.Helper()
+	for end := j.e.Truth().TimeS + seconds; j.v.Flow.At != s; {
+		if j.e.Truth().TimeS > end {
+			p := j.v.Picture()
+			j.t.Fatalf("step %q did not come in %g s: still at %q, %q %v, %.0f rpm", s.ID(), seconds, j.v.Flow.At.ID(), p.Big, p.Say, j.v.reading().RPM)
+		}
+		j.live()
+		if each != nil {
+			each()
+		}
+	}
+}
+
+// obey does what the advice says, a little at a time.
+func (j *job) obey() {
+	a := j.v.reading().Advice
+	now := j.e.Truth().TimeS
+	if now < j.hand {
+		return
+	}
+	switch {
+	case a.Kind == balance.Turn || a.Kind == balance.Reverse:
+		j.hand = now + 0.5
+		turns := 0.06
+		if a.Direction == balance.Anticlockwise {
+			turns = -turns
+		}
+		j.e.Turn(a.Screw, turns)
+	case a.Why == balance.WhyBlip && j.v.Flow.At == StepBlip:
+		j.hand = now + 12
+		j.e.Blip()
+	case a.Kind == balance.SetIdle:
+		j.turnStop(a.Turns, a.Direction == balance.Anticlockwise)
+	}
+}
+
+func (j *job) turnStop(turns float64, anticlockwise bool) {
+	j.hand = j.e.Truth().TimeS + 10
+	if anticlockwise {
+		turns = -turns
+	}
+	j.e.TurnStop(turns)
+}
+
+// obeyIdle turns the throttle stop as the screen says.
+func (j *job) obeyIdle() {
+	j.obey()
+	a := j.v.Snap.Tune.Idle.Advice
+	if (a.Kind == mixture.Turn || a.Kind == mixture.Reverse) && j.e.Truth().TimeS > j.hand {
+		j.turnStop(a.Turns, a.Direction == mixture.Anticlockwise)
+	}
+}
+
+type readerFunc func([]byte) (int, error)
+
+func (f readerFunc) Read(p []byte) (int, error) { return f(p) }
+
+// The job goes through its steps, by itself where a step can be seen to be done.
+func TestTheJobMovesOnByItself(t *testing.T) {
+	j := newJob(t)
+	j.live()
+	j.update(KeyPress{KeyEnter}) // all checks seen
+	j.until(StepZero, 8, nil)    // the board sends well
+	j.live()
+	j.update(KeyPress{KeyEnter})
+	j.until(StepWarm, 10, nil)
+	j.e.Start()
+	j.until(StepLevel, 60, nil) // settled, and the hoses are right
+	j.until(StepBlip, 150, j.obey)
+	j.until(StepIdle, 120, j.obey) // through the blip, and the lock nuts
+	j.until(StepPilots, 120, j.obeyIdle)
+	if j.saves == 0 {
+		t.Error("the level bank was not saved")
+	}
+	j.update(KeyPress{"n"})
+	j.update(KeyPress{"n"})
+	j.update(KeyPress{"s"})
+	want := []Step{StepChecks, StepRig, StepZero, StepWarm, StepHoses, StepLevel, StepBlip, StepIdle, StepPilots, StepRaised, StepKeep}
+	if !slices.Equal(j.steps, want) {
+		t.Errorf("steps %v, want %v", j.steps, want)
+	}
+	if j.saves < 2 {
+		t.Errorf("%d saves", j.saves)
+	}
+}
+
+// A step that was chosen stays, though it is done, until it is done anew.
+func TestAChosenStepStays(t *testing.T) {
+	v := running(reading(balance.Done, balance.WhyLevel)).StartAt(StepBlip)
+	v = press(v, "p")
+	pass := func(kind balance.Kind, seconds int) {
+		for range seconds * 20 {
+			at := v.Now.Add(50 * time.Millisecond)
+			s := *running(reading(kind, balance.WhyLevel)).Snap
+			s.LastFrame = at
+			v = Update(v, Tick{at, &s})
+		}
+	}
+	pass(balance.Done, 10)
+	if v.Flow.At != StepLevel {
+		t.Fatalf("the job went on to %q", v.Flow.At.ID())
+	}
+	pass(balance.Turn, 1)
+	pass(balance.Done, 2)
+	if v.Flow.At != StepLevel {
+		t.Fatalf("the job went on at once, to %q", v.Flow.At.ID())
+	}
+	pass(balance.Done, 2)
+	if v.Flow.At != StepBlip {
+		t.Errorf("the job stays at %q", v.Flow.At.ID())
+	}
+}
+
+// When a blip has moved the bank, the job goes back to level it.
+func TestABlipThatMovesTheBank(t *testing.T) {
+	v := running(reading(balance.Done, balance.WhyLevel)).StartAt(StepBlip)
+	pass := func(kind balance.Kind, rpm float64, ticks int) {
+		for range ticks {
+			at := v.Now.Add(50 * time.Millisecond)
+			r := reading(kind, balance.WhyUnlevel)
+			r.RPM = rpm
+			s := *running(r).Snap
+			s.LastFrame = at
+			v = Update(v, Tick{at, &s})
+		}
+	}
+	pass(balance.Recheck, 1000, 100)
+	pass(balance.Wait, 2500, 10)
+	pass(balance.Turn, 1020, 50)
+	if v.Flow.At != StepBlip {
+		t.Fatalf("back to %q too soon", v.Flow.At.ID())
+	}
+	pass(balance.Turn, 1020, 20)
+	if v.Flow.At != StepLevel || !strings.Contains(v.Note, "level once more") {
+		t.Errorf("at %q, note %q", v.Flow.At.ID(), v.Note)
+	}
+}
+
+func TestStepsCanBeChosen(t *testing.T) {
+	v := running(reading(balance.Turn, balance.WhyUnlevel)).StartAt(StepLevel)
+	for keys, want := range map[string]Step{"n": StepBlip, " ": StepBlip, "p": StepHoses, "oa": StepBike, "ol": StepKeep, "o": StepLevel, "oh": StepBlip} {
+		got := press(v, strings.Split(keys, "")...)
+		if got.Flow.At != want {
+			t.Errorf("%q leads to %q, want %q", keys, got.Flow.At.ID(), want.ID())
+		}
+		kept := slices.ContainsFunc(got.Wants, func(w Want) bool { return w.Kind == KeepPlace && w.Text == want.ID() })
+		if keys != "o" && !kept {
+			t.Errorf("%q: the place is not kept: %+v", keys, got.Wants)
+		}
+	}
+	if at := press(v, "o", KeyDown, KeyDown, KeyEnter).Flow.At; at != StepIdle {
+		t.Errorf("two down from the step at hand is %q", at.ID())
+	}
+	if v := press(v.StartAt(StepBike), "p", "p"); v.Flow.At != StepBike {
+		t.Error("before the first step is another")
+	}
+	if v := press(v.StartAt(StepKeep), "n", "n"); v.Flow.At != StepKeep {
+		t.Error("after the last step is another")
+	}
+	for s := range stepCount {
+		if got, ok := ParseStep(s.ID()); !ok || got != s || s.Name() == "" {
+			t.Errorf("step %d: %q is read as %d", s, s.ID(), got)
+		}
+	}
+}
+
+// A new bike is made with a name and its cylinders; what is typed is no command.
+func TestABikeIsMade(t *testing.T) {
+	v := View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike)
+	v = press(v, KeyDown, KeyDown, KeyEnter, "q", " ", "ü", "x", KeyBackspace, KeyEnter, "7", KeyEnter)
+	if v.Entry == nil || v.Entry.Text != "" {
+		t.Fatalf("seven cylinders were taken: %+v", v.Entry)
+	}
+	v = press(v, "3", KeyEnter)
+	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Text != "q ü" || v.Wants[0].Cylinders != 3 || v.Flow.At != StepChecks {
+		t.Errorf("%+v at %q", v.Wants, v.Flow.At.ID())
+	}
+	v = press(View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike), KeyDown, KeyEnter)
+	if v.Wants[0].Kind != ChooseBike || v.Wants[0].Text != "b" {
+		t.Errorf("%+v", v.Wants)
+	}
+}
+
+// Checks are ticked one by one or all at once, and kept when the step is left. What
+// is to be seen of the place is looked at anew the next day.
+func TestChecks(t *testing.T) {
+	four := bank.Default(4)
+	checks := garage.PreStartChecks(&four)
+	v := View{Now: now, Checks: checks}.StartAt(StepChecks)
+	v = press(v, " ", "x", "n")
+	i := slices.IndexFunc(v.Wants, func(w Want) bool { return w.Kind == KeepTicks })
+	if i < 0 || len(v.Wants[i].Ticks) != 2 || v.Wants[i].Ticks[1].Answer != garage.TickNotNeeded || v.Wants[i].Ticks[0].ID != checks[0].ID {
+		t.Fatalf("%+v", v.Wants)
+	}
+	v = press(View{Now: now, Checks: checks}.StartAt(StepChecks), KeyEnter)
+	if v.openChecks() != 0 || v.Flow.At != StepRig {
+		t.Errorf("%d open, at %q", v.openChecks(), v.Flow.At.ID())
+	}
+	v.Now = now.Add(24 * time.Hour)
+	v = Update(v, Bike{Checks: checks, Ticks: v.Ticks})
+	if n := v.openChecks(); n != 4 {
+		t.Errorf("the next day %d are open, want the four of the place", n)
+	}
+}

@@ -1,0 +1,67 @@
+package view
+
+// keyLine says what the keys do now, the most needed first.
+func (v *View) keyLine() []string {
+	switch {
+	case v.Entry != nil:
+		return []string{"Enter takes it", "Esc drops it"}
+	case v.Page == PageSteps:
+		return []string{"↑↓ Enter or its letter goes there", "Esc back"}
+	case v.Page != PageStep:
+		return []string{"Esc back", "? help", "q quit"}
+	case v.Flow.Off:
+		return []string{"1-4 reference", "u unit", "a advice alone", "w waves", "r rig", "? help", "q quit"}
+	}
+	var keys []string
+	switch v.Flow.At {
+	case StepBike:
+		keys = []string{"↑↓ Enter take it", "n skip"}
+	case StepChecks:
+		keys = []string{"Space seen", "x not on this bike", "Enter all seen", "n skip"}
+	case StepZero:
+		keys = []string{"z zero now", "n skip"}
+	case StepPilots:
+		keys = []string{"Enter begin, turn made", "n skip"}
+	case StepKeep:
+		keys = []string{"s save", "m remark"}
+	default:
+		keys = []string{"Enter done, next"}
+	}
+	keys = append(keys, "p back", "o all steps", "? help", "q quit")
+	if v.Practice != nil && v.Flow.At >= StepZero {
+		keys = append([]string{"e engine", "↑↓ screw", "←→ turn"}, keys...)
+	}
+	return keys
+}
+
+// helpPage is the page behind the question mark.
+func (v *View) helpPage() []string {
+	lines := []string{
+		"Enter     the step is done: next (Space does the same)",
+		"n  p  o   skip; back (Backspace too); all steps, to go to any",
+		"z  s  m   zero pass; save a record; a remark for it",
+		"1 2 3 4   the cylinder that the others are compared with",
+		"u         next unit: kPa, mbar, mmHg, cmHg, inHg",
+		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
+		"g         a fault that is told is looked at: go on",
+		"q         leave (Esc, Ctrl-C too);  Ctrl-Z  rest, fg goes on",
+		"",
+		"A lane per cylinder: the diamond left of the line draws less than the reference",
+		"(its butterfly stands more open), right of it more. The bar through it is the",
+		"95 % interval, dots mark the aim, dashes the limit; the hills at the right are",
+		"the last half minute, left to right.",
+		"",
+		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses",
+		"from hot and moving parts, petrol from heat. A standing engine overheats in",
+		"minutes: fan on it, pauses. Ear protection. The maker's manual and the law of",
+		"the place come first; where in doubt ask a qualified mechanic.",
+	}
+	if v.Practice != nil {
+		lines = append([]string{
+			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",
+			"↑ ↓ Tab   take the next screw in hand;  t  its true draws and openings",
+			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a sixteenth",
+		}, lines...)
+	}
+	return lines
+}

@@ -1,0 +1,329 @@
+package view
+
+import (
+	"slices"
+	"time"
+	"unicode/utf8"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
+	"evendraw/internal/session"
+)
+
+// Names of keys that are no letters. The space bar is " ".
+const (
+	KeyEscape    = "escape"
+	KeyCtrlC     = "ctrl-c"
+	KeyCtrlZ     = "ctrl-z"
+	KeyEnter     = "enter"
+	KeyBackspace = "backspace"
+	KeyLeft      = "left"
+	KeyRight     = "right"
+	KeyUp        = "up"
+	KeyDown      = "down"
+	KeyTab       = "tab"
+)
+
+// key does what a key means.
+func (v View) key(k string) View {
+	switch {
+	case k == KeyCtrlC:
+		v.want(Want{Kind: Interrupt})
+	case k == KeyCtrlZ:
+		v.want(Want{Kind: Suspend})
+	case v.Entry != nil:
+		v.typeKey(k)
+	case v.listKey(k) || v.pageKey(k) || v.flowKey(k) || v.jobKey(k):
+	case v.Practice != nil:
+		v.practiceKey(k)
+	}
+	return v
+}
+
+// pageKey does what the keys do that choose what is looked at, and says whether k
+// was one.
+func (v *View) pageKey(k string) bool {
+	page, ok := map[string]Page{"?": PageHelp, "h": PageHelp, "w": PageWaves, "r": PageRig, "o": PageSteps}[k]
+	switch {
+	case ok && (page != PageSteps || !v.Flow.Off):
+		if v.Page == page {
+			page = PageStep
+		}
+		v.Page, v.Alone = page, false
+		if page == PageSteps {
+			v.Cursor = int(v.Flow.At)
+		}
+	case k == "a":
+		v.Alone = !v.Alone
+		v.Page = PageStep
+	case k == KeyEscape && (v.Page != PageStep || v.Alone):
+		v.Page, v.Alone = PageStep, false
+	case k == "q" || k == KeyEscape:
+		v.leave(v.Flow.At)
+		v.want(Want{Kind: Quit})
+	default:
+		return false
+	}
+	return true
+}
+
+// listKey does what the keys do on a page that is a list.
+func (v *View) listKey(k string) bool {
+	n := v.listLength()
+	if n == 0 {
+		return false
+	}
+	v.Cursor = min(max(v.Cursor, 0), n-1)
+	switch {
+	case k == KeyDown || k == KeyTab:
+		v.Cursor = (v.Cursor + 1) % n
+	case k == KeyUp:
+		v.Cursor = (v.Cursor + n - 1) % n
+	case v.Page == PageSteps && (k == KeyEnter || k == " "):
+		v.goTo(Step(v.Cursor), false)
+	case v.Page == PageSteps && len(k) == 1 && k[0] >= 'a' && int(k[0]-'a') < n:
+		v.goTo(Step(k[0]-'a'), false)
+	case v.Page == PageSteps:
+		return false
+	case v.Flow.At == StepBike && (k == KeyEnter || k == " "):
+		v.takeBikeLine()
+	case v.Flow.At == StepChecks && (k == " " || k == "x"):
+		v.tickCheck(map[string]string{" ": garage.TickDone, "x": garage.TickNotNeeded}[k])
+	default:
+		return false
+	}
+	return true
+}
+
+// listLength is how many lines the page's list has, 0 when it is none.
+func (v *View) listLength() int {
+	switch {
+	case v.Page == PageSteps:
+		return int(stepCount)
+	case v.Page != PageStep || v.Flow.Off:
+		return 0
+	case v.Flow.At == StepBike:
+		return len(v.Bikes) + 2
+	case v.Flow.At == StepChecks:
+		return len(v.Checks)
+	}
+	return 0
+}
+
+// flowKey does what the keys do that move through the job.
+func (v *View) flowKey(k string) bool {
+	if v.Flow.Off {
+		return false
+	}
+	switch k {
+	case KeyEnter, " ":
+		v.confirm()
+	case "n":
+		v.goTo(v.Flow.At+1, true)
+	case "p", KeyBackspace:
+		v.goTo(v.Flow.At-1, false)
+	case "y":
+		if v.Flow.At == StepPilots {
+			v.want(Want{Kind: TrimPilots})
+		}
+	default:
+		return false
+	}
+	return true
+}
+
+// confirm takes the step at hand for done, or does what it asks for.
+func (v *View) confirm() {
+	switch {
+	case v.Page != PageStep:
+		v.Page = PageStep
+	case v.Flow.At == StepZero && !v.zeroState().Zeroed:
+		v.startZero()
+	case v.Flow.At == StepKeep:
+		v.save()
+	case v.Flow.At == StepPilots && (v.Snap == nil || v.Snap.Tune.Trim == nil):
+		v.want(Want{Kind: TrimPilots})
+	case v.Flow.At == StepPilots && v.Snap.Tune.Trim.Step != mixture.StepAllSet:
+		v.want(Want{Kind: TrimMade})
+	case v.Flow.At == StepPilots && v.unlevel():
+		v.goTo(StepLevel, true)
+		v.note("The trim has moved the balance: level once more.", Warn)
+	case v.Flow.At == StepHoses:
+		v.want(Want{Kind: GoOn})
+		v.goTo(v.Flow.At+1, true)
+	case v.Flow.At == StepChecks:
+		v.tickAll()
+		v.goTo(v.Flow.At+1, true)
+	default:
+		v.goTo(v.Flow.At+1, true)
+	}
+}
+
+// unlevel reports whether the advice is to turn a synchronising screw.
+func (v *View) unlevel() bool {
+	r := v.reading()
+	return r != nil && (r.Advice.Kind == balance.Turn || r.Advice.Kind == balance.Reverse)
+}
+
+// startZero asks for a zero pass, and shows it.
+func (v *View) startZero() {
+	if !v.Flow.Off && v.Flow.At != StepZero {
+		v.goTo(StepZero, true)
+	}
+	v.want(Want{Kind: StartZero})
+}
+
+// save asks for a record.
+func (v *View) save() {
+	if v.Snap == nil || !session.Usable(v.Snap.Reading) {
+		v.note("Nothing to save yet: no cycle has been read on every cylinder.", Warn)
+		return
+	}
+	if v.Now.Sub(v.savedAt) < saveSeconds*time.Second {
+		return // one press is one record
+	}
+	v.savedAt = v.Now
+	v.want(Want{Kind: Save})
+}
+
+// jobKey does what the keys do that are there at every step.
+func (v *View) jobKey(k string) bool {
+	switch k {
+	case "u":
+		v.Unit = v.Unit.Next()
+	case "s":
+		v.save()
+	case "z":
+		v.startZero()
+	case "g":
+		if r := v.reading(); r != nil && r.Advice.Kind == balance.Fault && r.Advice.Why != balance.WhyChannel {
+			v.want(Want{Kind: GoOn})
+		}
+	case "m":
+		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
+	case "1", "2", "3", "4":
+		v.want(Want{Kind: SetReference, Cylinder: int(k[0] - '0')})
+	default:
+		return false
+	}
+	return true
+}
+
+// Entry is a line of text being typed.
+type Entry struct {
+	For          EntryFor
+	Prompt, Text string
+	name         string // of the bike that is being made
+}
+
+// EntryFor is what a line of text is typed for.
+type EntryFor int
+
+// What lines are typed for.
+const (
+	EntryRemark EntryFor = iota
+	EntryBikeName
+	EntryCylinders
+)
+
+// mostEntry bounds a typed line, in letters. Chosen: fits an 80-column screen.
+const mostEntry = 60
+
+// typeKey edits the line being typed.
+func (v *View) typeKey(k string) {
+	e := *v.Entry
+	v.Entry = &e
+	switch k {
+	case KeyEscape:
+		v.Entry = nil
+	case KeyEnter:
+		v.typed(&e)
+	case KeyBackspace:
+		_, n := utf8.DecodeLastRuneInString(e.Text)
+		e.Text = e.Text[:len(e.Text)-n]
+	default:
+		if utf8.RuneCountInString(k) == 1 && utf8.RuneCountInString(e.Text) < mostEntry {
+			e.Text += k
+		}
+	}
+}
+
+// typed takes a finished line.
+func (v *View) typed(e *Entry) {
+	v.Entry = nil
+	switch e.For {
+	case EntryRemark:
+		v.Remark = e.Text
+		v.note("The remark goes into the next record.", Plain)
+	case EntryBikeName:
+		if e.Text != "" {
+			v.Entry = &Entry{For: EntryCylinders, Prompt: "How many cylinders, 2 to 4?", name: e.Text}
+		}
+	case EntryCylinders:
+		if !slices.Contains([]string{"2", "3", "4"}, e.Text) {
+			v.Entry = &Entry{For: EntryCylinders, Prompt: "2, 3 or 4 cylinders?", name: e.name}
+			return
+		}
+		v.want(Want{Kind: MakeBike, Text: e.name, Cylinders: int(e.Text[0] - '0')})
+		v.goTo(StepChecks, true)
+	}
+}
+
+// Turns of a screw that one press of a practice key makes.
+const (
+	pressTurns     = 1.0 / 8
+	finePressTurns = 1.0 / 16
+)
+
+// practiceKey does what a key means on the practice engine.
+func (v *View) practiceKey(k string) {
+	p := *v.Practice
+	from, to := v.inReach()
+	p.Screw = min(max(p.Screw, from), to-1)
+	turn := func(turns float64) { v.want(Want{Kind: TurnScrew, Screw: p.Screw, Turns: turns}) }
+	switch k {
+	case KeyRight:
+		turn(pressTurns)
+	case KeyLeft:
+		turn(-pressTurns)
+	case ".":
+		turn(finePressTurns)
+	case ",":
+		turn(-finePressTurns)
+	case KeyTab, KeyDown:
+		p.Screw = from + (p.Screw-from+1)%(to-from)
+	case KeyUp:
+		p.Screw = from + (p.Screw-from+to-from-1)%(to-from)
+	case "t":
+		p.Truth = !p.Truth
+	case "b":
+		v.want(Want{Kind: Blip})
+	case "v":
+		v.want(Want{Kind: HoldRaised})
+	case "e":
+		kind := StartEngine
+		if p.Running {
+			kind = StopEngine
+		}
+		v.want(Want{Kind: kind})
+	}
+	v.Practice = &p
+}
+
+// StopName is the throttle stop among the practice engine's screws.
+const StopName = "stop"
+
+// inReach returns which of the practice engine's screws the keys take in hand: the
+// synchronising screws and the throttle stop; for the trim the stop and the pilot screws.
+func (v *View) inReach() (from, to int) {
+	n := len(v.Practice.Names)
+	stop := slices.Index(v.Practice.Names, StopName)
+	switch {
+	case stop < 0:
+		return 0, n
+	case v.Flow.At == StepPilots:
+		return stop, n
+	}
+	return 0, stop + 1
+}

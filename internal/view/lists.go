@@ -1,0 +1,143 @@
+package view
+
+import (
+	"slices"
+	"time"
+
+	"evendraw/internal/garage"
+)
+
+// Item is a line of a list.
+type Item struct {
+	// Mark is a sign before the text: "x" done, "-" does not apply, " " open, ">" for
+	// where the job stands; Key is the letter that chooses it, "" none.
+	Mark, Key, Text string
+	// InHand is set on the line that the keys act on.
+	InHand bool
+	Role   Role
+}
+
+// bikeAt is the line of a bike in the list, -1 when it has none.
+func (v *View) bikeAt(name string) int { return slices.Index(v.Bikes, name) }
+
+// takeBikeLine does what the line in hand of the bikes' list says.
+func (v *View) takeBikeLine() {
+	switch i := v.Cursor - len(v.Bikes); {
+	case i == 0:
+		v.Entry = &Entry{For: EntryBikeName, Prompt: "Name of the bike"}
+	case i > 0:
+		v.want(Want{Kind: ChooseBike})
+		v.goTo(StepChecks, true)
+	default:
+		v.want(Want{Kind: ChooseBike, Text: v.Bikes[v.Cursor]})
+		v.goTo(StepChecks, true)
+	}
+}
+
+func (v *View) bikeItems() (items []Item) {
+	for _, name := range v.Bikes {
+		mark := " "
+		if name == v.Bike {
+			mark = ">"
+		}
+		items = append(items, Item{Mark: mark, Text: clean(name)})
+	}
+	return append(items, Item{Mark: "+", Text: "make a card for another bike"}, Item{Mark: " ", Text: "go on without a card: nothing is remembered of the screws"})
+}
+
+// placeFor is how long a look at the place counts: it is another place tomorrow.
+// Chosen.
+const placeFor = 12 * time.Hour
+
+// freshTicks leaves out what must be looked at each time anew.
+func freshTicks(ticks []garage.Tick, checks []garage.Check, now time.Time) []garage.Tick {
+	return slices.DeleteFunc(slices.Clone(ticks), func(t garage.Tick) bool {
+		i := slices.IndexFunc(checks, func(c garage.Check) bool { return c.ID == t.ID })
+		return i >= 0 && checks[i].Part == garage.PartPlace && now.Sub(t.Time).Abs() > placeFor
+	})
+}
+
+func (v *View) openChecks() (n int) {
+	for _, c := range v.Checks {
+		if _, ok := garage.TickOf(v.Ticks, c.ID); !ok {
+			n++
+		}
+	}
+	return n
+}
+
+func (v *View) firstOpenCheck() int {
+	for i, c := range v.Checks {
+		if _, ok := garage.TickOf(v.Ticks, c.ID); !ok {
+			return i
+		}
+	}
+	return 0
+}
+
+// tickCheck answers the check in hand, and takes the next one.
+func (v *View) tickCheck(answer string) {
+	v.addTick(v.Checks[v.Cursor].ID, answer)
+	v.Cursor = min(v.Cursor+1, len(v.Checks)-1)
+}
+
+func (v *View) addTick(id, answer string) {
+	t := garage.Tick{ID: id, Time: v.Now, Answer: answer}
+	v.Ticks = append(slices.DeleteFunc(slices.Clone(v.Ticks), func(o garage.Tick) bool { return o.ID == id }), t)
+}
+
+// tickAll answers every check that is open: the user says that all was looked at.
+func (v *View) tickAll() {
+	for _, c := range v.Checks {
+		if _, ok := garage.TickOf(v.Ticks, c.ID); !ok {
+			v.addTick(c.ID, garage.TickDone)
+		}
+	}
+}
+
+func (v *View) checkItems() (items []Item) {
+	part := ""
+	for _, c := range v.Checks {
+		short, _ := CheckWords(c)
+		it := Item{Mark: " ", Text: short}
+		if c.Part != part {
+			part = c.Part
+			it.Text = PartWords(part) + ": " + short
+		}
+		if t, ok := garage.TickOf(v.Ticks, c.ID); ok {
+			it.Mark, it.Role = "x", Good
+			if t.Answer == garage.TickNotNeeded {
+				it.Mark, it.Role = "-", Dim
+			}
+		}
+		items = append(items, it)
+	}
+	return items
+}
+
+func (v *View) stepItems() (items []Item) {
+	for s := range stepCount {
+		it := Item{Mark: " ", Key: string(rune('a' + s)), Text: s.Name()}
+		if s == v.Flow.At {
+			it.Mark = ">"
+		}
+		items = append(items, it)
+	}
+	return items
+}
+
+// list is the page's list, with the line in hand.
+func (v *View) list() (items []Item) {
+	switch {
+	case v.listLength() == 0:
+		return nil
+	case v.Page == PageSteps:
+		items = v.stepItems()
+	case v.Flow.At == StepBike:
+		items = v.bikeItems()
+	default:
+		items = v.checkItems()
+	}
+	items[min(max(v.Cursor, 0), len(items)-1)].InHand = true
+	return items
+}

@@ -1,0 +1,162 @@
+package view
+
+import (
+	"math"
+
+	"evendraw/internal/mixture"
+	"evendraw/internal/session"
+)
+
+// TrimJSON returns a trim's state as one JSON object without a newline: time_s, rpm,
+// step, cylinder, advice, left_s, lambda, afr, pilots, points, apart_turns, idling_s.
+// Turns are counted out from lightly seated, unknown is null.
+func TrimJSON(t *session.Tune, now float64) []byte {
+	s := t.Trim
+	o := &object{b: []byte{'{'}}
+	o.figure("time_s", now)
+	o.figure("rpm", s.RPM)
+	o.token("step", string(s.Step))
+	o.cylinderOrNull("cylinder", s.Cylinder)
+	o.mixtureAdvice(&s.Advice)
+	if s.RicherKnown {
+		o.yes("richer", s.Richer)
+	} else {
+		o.figure("richer", math.NaN())
+	}
+	o.figure("left_s", s.LeftS)
+	o.probe(t.Lambda)
+	o.open("pilots", '[')
+	for i := range s.Cylinders {
+		if i > 0 {
+			o.b = append(o.b, ',')
+		}
+		o.pilot(&s.Pilots[i])
+	}
+	o.close(']')
+	o.open("points", '[')
+	for i, p := range s.Points[:s.NPoints] {
+		if i > 0 {
+			o.b = append(o.b, ',')
+		}
+		o.b = append(o.b, '{')
+		o.figure("moved_turns", p.Moved)
+		o.figure("rpm", p.RPM)
+		o.figure("uncertainty_rpm", p.UncertaintyRPM)
+		o.figure("lambda", p.Lambda)
+		o.close('}')
+	}
+	o.close(']')
+	o.figure("apart_turns", s.Apart)
+	o.figure("idling_s", s.IdlingS)
+	o.figure("stop_effect_rpm_per_turn", t.Idle.EffectRPMPerTurn)
+	o.close('}')
+	return o.b
+}
+
+func (o *object) cylinderOrNull(name string, cylinder int) {
+	if cylinder == 0 {
+		o.figure(name, math.NaN())
+		return
+	}
+	o.count(name, uint64(cylinder))
+}
+
+func (o *object) mixtureAdvice(a *mixture.Advice) {
+	o.open("advice", '{')
+	o.token("kind", string(a.Kind))
+	o.word("part", string(a.Part))
+	o.cylinderOrNull("cylinder", a.Cylinder)
+	o.word("direction", string(a.Direction))
+	o.figure("turns", a.Turns)
+	o.word("why", string(a.Why))
+	o.close('}')
+}
+
+func (o *object) probe(p *mixture.ProbeState) {
+	if p == nil {
+		o.figure("lambda", math.NaN())
+		o.figure("afr", math.NaN())
+		return
+	}
+	o.figure("lambda", p.Lambda)
+	o.figure("afr", p.AFR)
+}
+
+func (o *object) pilot(p *mixture.Pilot) {
+	o.b = append(o.b, '{')
+	o.count("cylinder", uint64(p.Cylinder))
+	o.word("found", string(p.Found))
+	o.figure("start_turns_out", p.StartOut)
+	o.figure("turns_out", p.Out)
+	o.figure("moved_turns", p.Moved)
+	o.figure("best_moved_turns", p.Best)
+	o.figure("uncertainty_turns", p.Uncertainty)
+	o.figure("gain_rpm", p.GainRPM)
+	o.figure("lambda", p.Lambda)
+	o.count("settings", uint64(p.Visits))
+	o.figure("seconds", p.Seconds)
+	o.close('}')
+}
+
+// RaisedJSON returns the state of a look at the raised speed as one JSON object
+// without a newline: time_s, rpm, target_rpm, held_s, advice, done, pattern, cylinder,
+// screw, causes, idle, raised.
+func RaisedJSON(s *mixture.RaisedState, now float64, screws []string) []byte {
+	o := &object{b: []byte{'{'}}
+	o.figure("time_s", now)
+	o.figure("rpm", s.RPM)
+	o.figure("target_rpm", s.TargetRPM)
+	o.figure("held_s", s.HeldS)
+	o.mixtureAdvice(&s.Advice)
+	o.yes("done", s.Done)
+	o.word("pattern", string(s.Pattern))
+	o.cylinderOrNull("cylinder", s.Cylinder)
+	screw := ""
+	if s.Screw >= 0 && s.Screw < len(screws) {
+		screw = screws[s.Screw]
+	}
+	o.word("screw", screw)
+	o.open("causes", '[')
+	for i, c := range s.Causes {
+		if i > 0 {
+			o.b = append(o.b, ',')
+		}
+		o.b = append(o.b, '"')
+		o.b = append(o.b, c...)
+		o.b = append(o.b, '"')
+	}
+	o.close(']')
+	for _, l := range []struct {
+		name string
+		at   *mixture.Level
+	}{{"idle", &s.Idle}, {"raised", &s.Raised}} {
+		if !s.Done {
+			o.figure(l.name, math.NaN())
+			continue
+		}
+		o.levelAt(l.name, l.at, s.Cylinders)
+	}
+	o.close('}')
+	return o.b
+}
+
+func (o *object) levelAt(name string, l *mixture.Level, n int) {
+	o.open(name, '{')
+	o.figure("rpm", l.RPM)
+	o.count("cycles", uint64(l.Cycles))
+	o.figure("spread_kpa", float64(l.Spread))
+	o.open("cylinders", '[')
+	for i := range n {
+		if i > 0 {
+			o.b = append(o.b, ',')
+		}
+		o.b = append(o.b, '{')
+		o.count("cylinder", uint64(i+1))
+		o.figure("draw_kpa", float64(l.Draw[i]))
+		o.figure("off_mean_kpa", float64(l.Off[i]))
+		o.figure("uncertainty_kpa", float64(l.Uncertainty[i]))
+		o.close('}')
+	}
+	o.close(']')
+	o.close('}')
+}

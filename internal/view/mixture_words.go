@@ -1,0 +1,312 @@
+package view
+
+import (
+	"fmt"
+	"math"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
+)
+
+// Words are an advice as a screen shows it: a few large letters, an arrow (+1
+// clockwise, -1 anticlockwise, 0 none) before an amount, and sentences.
+type Words struct {
+	Big, Amount string
+	Arrow       int
+	Role        Role
+	Say         []string
+}
+
+// MixtureCautions are shown before an engine runs for the mixture's sake. The limits
+// of carbon monoxide and of noise are NIOSH's.
+var MixtureCautions = []string{
+	"Outdoors only. Exhaust holds carbon monoxide, which you can't smell: NIOSH names 35 ppm",
+	"over a working day, 200 ppm as a ceiling, 1200 ppm as dangerous to life at once. A rich",
+	"mixture gives off several per cent, ten thousands of ppm, at the tail pipe.",
+	"A standing engine overheats in minutes: a fan on it, and pauses to cool down. Exhaust and",
+	"cylinders burn; chain, fan and wheels move. Ear protection: 85 dBA is NIOSH's limit for a",
+	"working day. The maker's manual and the law on emissions come first.",
+}
+
+// RaisedCautions are shown before the engine is raised.
+var RaisedCautions = []string{
+	"Outdoors only: carbon monoxide (NIOSH: 200 ppm ceiling, 1200 ppm dangerous at once).",
+	"Neutral, stand or clutch sure, nobody before or behind the wheel. It heats faster than at",
+	"idle, and is louder: ear protection (NIOSH: 91 dBA 2 h, 97 dBA 30 min). A few seconds only.",
+}
+
+// mixtureArrow turns a direction into an arrow.
+func mixtureArrow(d mixture.Direction) int {
+	switch d {
+	case mixture.Clockwise:
+		return 1
+	case mixture.Anticlockwise:
+		return -1
+	}
+	return 0
+}
+
+// IdleWords says what the throttle stop wants.
+func IdleWords(s *mixture.IdleState) Words {
+	a := &s.Advice
+	w := Words{Big: "WAIT", Role: Dim}
+	switch a.Kind {
+	case mixture.Turn, mixture.Reverse:
+		w = Words{Big: "IDLE", Amount: Fraction(a.Turns), Arrow: mixtureArrow(a.Direction), Role: Strong}
+		w.Say = []string{fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s), a.Direction, amount(a.Turns)),
+			"Keep an eye on the word here: it says when to stop."}
+		switch {
+		case a.Kind == mixture.Reverse:
+			w.Big, w.Amount, w.Role = "OTHER WAY", "", Warn
+			w.Say = []string{fmt.Sprintf("That led away. Turn the throttle stop %s.", a.Direction)}
+		case a.Why == mixture.WhyTry:
+			w.Say[1] = "What a turn of it does is not known yet: a small turn shows it."
+		}
+	case mixture.Stop:
+		w = Words{Big: "STOP", Role: Warn, Say: []string{"Hand off the throttle stop: the speed takes some seconds to settle."}}
+	case mixture.Done:
+		w = Words{Big: "IDLE OK", Role: Good, Say: []string{fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.", s.RPM, s.LowRPM, s.HighRPM)}}
+	default:
+		w.Say = []string{waitWhy(a.Why)}
+	}
+	return w
+}
+
+func lowOrHigh(s *mixture.IdleState) string {
+	way := "low"
+	if s.Place == mixture.Above || s.Advice.Why == mixture.WhyHigh {
+		way = "high"
+	}
+	if math.IsNaN(s.RPM) || math.IsNaN(s.LowRPM) {
+		return way
+	}
+	return fmt.Sprintf("%s, %.0f rpm of %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
+}
+
+// waitWhy says what is waited for.
+func waitWhy(why mixture.Why) string {
+	switch why {
+	case mixture.WhyNoCycle:
+		return "The engine does not turn. Start it: outdoors only, its exhaust is poisonous."
+	case mixture.WhyNotSteady:
+		return "The speed is moving: let it settle."
+	case mixture.WhyNoRange:
+		return "The bike's card holds no idle speed: the maker's manual gives it."
+	case mixture.WhyBase:
+		return "Hands off: the speed before the first turn is read."
+	}
+	return "Hands off for some seconds: the speed is read."
+}
+
+// TrimWords says what the pilot screws want.
+func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
+	a := &s.Advice
+	if a.Part == mixture.ThrottleStop {
+		return IdleWords(idle)
+	}
+	name := fmt.Sprintf("PILOT %d", a.Cylinder)
+	switch a.Kind {
+	case mixture.Turn:
+		if a.Turns == 0 {
+			return Words{Big: name, Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder)}}
+		}
+		w := Words{Big: name, Amount: Fraction(a.Turns), Arrow: mixtureArrow(a.Direction), Role: Strong}
+		w.Say = []string{fmt.Sprintf("Turn pilot screw %d %s (%s), %s%s.", a.Cylinder, a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), handTime(s)}
+		switch a.Why {
+		case mixture.WhySet:
+			w.Role = Good
+			w.Say = append([]string{found(s.Current())}, w.Say[0])
+		case mixture.WhyBack, mixture.WhyStalled:
+			w.Role = Warn
+			w.Say[1] = "The engine does not bear that setting: it won't be tried again."
+		}
+		return w
+	case mixture.Hold:
+		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read.", a.Cylinder)}}
+	case mixture.Done:
+		return Words{Big: "ALL SET", Role: Good, Say: []string{"All pilot screws are set. Look at the levelling again: the trim moves it."}}
+	}
+	return Words{Big: "WAIT", Role: Dim, Say: []string{waitWhy(a.Why)}}
+}
+
+func inOrOut(d mixture.Direction) string {
+	if d == mixture.Clockwise {
+		return "in"
+	}
+	return "out"
+}
+
+// richer says which way a turn moves the mixture, where it is known.
+func richer(s *mixture.TrimState) string {
+	switch {
+	case !s.RicherKnown:
+		return ""
+	case s.Richer:
+		return ", richer"
+	}
+	return ", leaner"
+}
+
+func handTime(s *mixture.TrimState) string {
+	if math.IsInf(s.LeftS, 0) {
+		return "Press Enter when it is turned."
+	}
+	if s.Advice.Direction == mixture.Clockwise {
+		return fmt.Sprintf("Hand off again in %.0f s. Never force it onto its seat.", s.LeftS)
+	}
+	return fmt.Sprintf("Hand off again in %.0f s.", s.LeftS)
+}
+
+// place writes a setting: turns out where they are known, else from where it stood.
+func place(p *mixture.Pilot, moved float64) string {
+	if !math.IsNaN(p.StartOut) {
+		return garage.FormatTurns(p.StartOut+moved) + " turns out"
+	}
+	way := "further out than it was"
+	if moved < 0 {
+		way = "further in than it was"
+	}
+	if moved == 0 {
+		return "where it was"
+	}
+	return garage.FormatTurns(math.Abs(moved)) + " turns " + way
+}
+
+// found says how the trim of a screw ended.
+func found(p *mixture.Pilot) string {
+	if p == nil {
+		return ""
+	}
+	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
+	switch p.Found {
+	case mixture.AtPeak:
+		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", place(p, p.Moved), p.Uncertainty)
+	case mixture.AtTarget:
+		return head + fmt.Sprintf("your lambda at %s.", place(p, p.Moved))
+	case mixture.Unsure:
+		if math.IsNaN(p.Uncertainty) {
+			return head + "no peak could be told: left where it was."
+		}
+		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", place(p, p.Moved), p.Uncertainty)
+	case mixture.AtEnd:
+		return head + fmt.Sprintf("best at the end of its travel, %s, or beyond.", place(p, p.Moved))
+	case mixture.Silent:
+		return head + "the speed does not answer to it."
+	case mixture.Trimming:
+		return head + "under way."
+	}
+	return head + "not yet."
+}
+
+// PilotLines tells of each screw how its trim stands.
+func PilotLines(s *mixture.TrimState) (lines []string) {
+	for i := range s.Cylinders {
+		p := &s.Pilots[i]
+		line := found(p)
+		if !math.IsNaN(p.Lambda) {
+			line += fmt.Sprintf(" Lambda %.3f.", p.Lambda)
+		}
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// PilotWarnings tells what a trim's outcome points to. Suspects are common practice,
+// no source.
+func PilotWarnings(s *mixture.TrimState) (lines []string) {
+	for i := range s.Cylinders {
+		switch p := &s.Pilots[i]; p.Found {
+		case mixture.AtEnd:
+			lines = append(lines, fmt.Sprintf("Pilot screw %d ends at its travel: suspect a blocked pilot jet or passage, an air leak, a wrong float height.", p.Cylinder))
+		case mixture.Silent:
+			lines = append(lines, fmt.Sprintf("Cylinder %d does not answer: does it fire? Suspect plug and lead, a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
+		case mixture.Unsure:
+			lines = append(lines, fmt.Sprintf("Pilot screw %d: the idle wanders too much to be sure. Look for what makes it rough first.", p.Cylinder))
+		}
+	}
+	if s.TooFarApart() {
+		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f: the odd one has a jet, a leak or a float that differs.", s.Apart, mixture.MostApart))
+	}
+	return lines
+}
+
+// ProbeLine tells lambda and air/fuel ratio, and where both come first from.
+func ProbeLine(p *mixture.ProbeState, target float64) string {
+	if math.IsNaN(p.Lambda) {
+		return "lambda: nothing from the probe (cold, or its lead off?)"
+	}
+	line := fmt.Sprintf("lambda %.3f, air/fuel %.2f", p.Lambda, p.AFR)
+	if p.AtEnd {
+		line = fmt.Sprintf("lambda at the controller's end, %.2f: beyond it may be anything", p.Lambda)
+	}
+	if p.Of > 0 {
+		line += fmt.Sprintf(", exhaust of cylinder %d", p.Of)
+	}
+	if target > 0 {
+		line += fmt.Sprintf("; yours is %.2f", target)
+	}
+	return line
+}
+
+// causeWords are what an uneven raised speed may come from. Common practice, no
+// source.
+var causeWords = map[mixture.Cause]string{
+	mixture.CauseSlide:     "a slide that hangs, or its spring",
+	mixture.CauseDiaphragm: "a diaphragm that is torn or pinched, or its bore blocked",
+	mixture.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
+	mixture.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",
+	mixture.CauseLeak:      "air past a boot, hose or plug",
+	mixture.CauseSync:      "the levelling: level the bank first, then look again",
+	mixture.CauseIdle:      "the idle's own passages: pilot jet, bypass holes",
+	mixture.CauseValves:    "valve clearances or compression",
+	mixture.CauseHose:      "the gauge's own hose or jet: exchange two and look again",
+}
+
+// RaisedWords says what the look at the raised speed wants, or what it shows; screws are
+// the synchronising screws' names.
+func RaisedWords(s *mixture.RaisedState, screws []string) Words {
+	switch a := &s.Advice; {
+	case s.Done:
+		return raisedResult(s, screws)
+	case a.Why == mixture.WhyIdleFirst:
+		return Words{Big: "IDLE", Role: Dim, Say: []string{"Let it idle for some seconds: what is above is held against it."}}
+	case a.Kind == mixture.Hold:
+		return Words{Big: fmt.Sprintf("HOLD %.0f s", math.Ceil(max(s.WantS-s.HeldS, 0))), Role: Strong, Say: []string{fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM)}}
+	case a.Kind == mixture.Turn && a.Why == mixture.WhyLower:
+		return Words{Big: "LOWER", Role: Warn, Say: []string{fmt.Sprintf("Close the throttle a little, to %.0f rpm.", s.TargetRPM)}}
+	case a.Kind == mixture.Turn:
+		return Words{Big: "RAISE", Role: Strong, Say: []string{fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there.", s.TargetRPM)}}
+	}
+	return Words{Big: "WAIT", Role: Dim, Say: []string{waitWhy(s.Advice.Why)}}
+}
+
+// raisedResult says what a look shows.
+func raisedResult(s *mixture.RaisedState, screws []string) Words {
+	w := Words{Big: "UNEVEN", Role: Warn}
+	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle: ", float64(s.Raised.Spread), s.Raised.RPM, float64(s.Idle.Spread))
+	switch s.Pattern {
+	case mixture.EvenBoth:
+		return Words{Big: "EVEN", Role: Good, Say: []string{head + "level at both."}}
+	case mixture.OneHigh:
+		head += fmt.Sprintf("cylinder %d draws more above: its throttle opens less than the others'.", s.Cylinder)
+	case mixture.OneLow:
+		head += fmt.Sprintf("cylinder %d draws less above: its throttle opens more than the others', or it breathes badly.", s.Cylinder)
+	case mixture.SideOff:
+		name := "?"
+		if s.Screw >= 0 && s.Screw < len(screws) {
+			name = screws[s.Screw]
+		}
+		head += fmt.Sprintf("the two sides of joint %s open unlike.", name)
+	case mixture.IdleOnly:
+		head += "level above, uneven at idle."
+	case mixture.SameBoth:
+		head += "as uneven as at idle."
+	default:
+		head += "uneven in no clear order."
+	}
+	w.Say = []string{head, "Common practice, the likeliest first:"}
+	for i, c := range s.Causes {
+		w.Say = append(w.Say, fmt.Sprintf("  %d. %s", i+1, causeWords[c]))
+	}
+	return w
+}

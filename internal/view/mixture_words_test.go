@@ -1,0 +1,113 @@
+package view
+
+import (
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+
+	"evendraw/internal/mixture"
+	"evendraw/internal/session"
+)
+
+func trimState() mixture.TrimState {
+	nan := math.NaN()
+	s := mixture.TrimState{Step: mixture.StepTurn, Cylinder: 2, RPM: 1040, LeftS: 4.5, Cylinders: 2, Apart: nan, RicherKnown: true, Richer: true}
+	s.Advice = mixture.Advice{Kind: mixture.Turn, Part: mixture.PilotScrew, Cylinder: 2, Direction: mixture.Anticlockwise, Turns: 0.625, Why: mixture.WhySeek}
+	for i := range 2 {
+		s.Pilots[i] = mixture.Pilot{Cylinder: i + 1, Found: mixture.AtPeak, StartOut: 2, Out: 2.125, Moved: 0.125, Best: 0.1, Uncertainty: 0.07, Lambda: nan}
+	}
+	return s
+}
+
+func TestTrimWords(t *testing.T) {
+	s := trimState()
+	w := TrimWords(&s, nil)
+	if w.Big != "PILOT 2" || w.Amount != "5/8" || w.Arrow != -1 || !strings.Contains(w.Say[0], "richer") || !strings.Contains(w.Say[0], "(out)") {
+		t.Errorf("%+v", w)
+	}
+	if lines := PilotLines(&s); len(lines) != 2 || !strings.Contains(lines[0], "2 1/8 turns out, sure to ±0.07") {
+		t.Errorf("%q", lines)
+	}
+	if lines := PilotWarnings(&s); len(lines) != 0 {
+		t.Errorf("warned of nothing: %q", lines)
+	}
+	s.Pilots[0].Found, s.Pilots[1].Found, s.Apart = mixture.AtEnd, mixture.Silent, 1.25
+	warned := strings.Join(PilotWarnings(&s), "\n")
+	for _, want := range []string{"blocked pilot jet", "air leak", "float height", "Cylinder 2 does not answer", "1.25 turns apart"} {
+		if !strings.Contains(warned, want) {
+			t.Errorf("no word of %q in:\n%s", want, warned)
+		}
+	}
+	s.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.AtPeak, StartOut: math.NaN(), Moved: -0.25, Uncertainty: 0.1, Lambda: 0.97}
+	if line := PilotLines(&s)[0]; !strings.Contains(line, "1/4 turns further in than it was") || !strings.Contains(line, "Lambda 0.970") {
+		t.Error(line)
+	}
+}
+
+// Every kind and reason has words: none is blank.
+func TestMixtureWordsAreWhole(t *testing.T) {
+	screws := []string{"1-2", "3-4", "2-3"}
+	idle := mixture.IdleState{RPM: 900, LowRPM: 1000, HighRPM: 1100}
+	for _, k := range []mixture.Kind{mixture.Wait, mixture.Turn, mixture.Stop, mixture.Reverse, mixture.Hold, mixture.Done} {
+		for _, why := range []mixture.Why{mixture.WhyNoCycle, mixture.WhyNotSteady, mixture.WhyNoRange, mixture.WhyTry, mixture.WhySet, mixture.WhyBack, mixture.WhyBase} {
+			a := mixture.Advice{Kind: k, Part: mixture.ThrottleStop, Direction: mixture.Clockwise, Turns: 0.25, Why: why}
+			idle.Advice = a
+			s := trimState()
+			s.Advice = a
+			s.Advice.Part, s.Advice.Cylinder = mixture.PilotScrew, 2
+			r := mixture.RaisedState{Advice: a, TargetRPM: 3000, WantS: 4}
+			for _, w := range []Words{IdleWords(&idle), TrimWords(&s, &idle), RaisedWords(&r, screws)} {
+				if w.Big == "" || len(w.Say) == 0 || w.Say[0] == "" {
+					t.Errorf("%s, %s: %+v", k, why, w)
+				}
+			}
+		}
+	}
+	for _, p := range []mixture.Pattern{mixture.EvenBoth, mixture.OneHigh, mixture.OneLow, mixture.SideOff, mixture.IdleOnly, mixture.AllOver, mixture.SameBoth} {
+		s := mixture.RaisedState{Done: true, Pattern: p, Cylinder: 3, Screw: 2, Causes: []mixture.Cause{mixture.CauseSlide}}
+		if w := RaisedWords(&s, screws); len(w.Say[0]) < 40 {
+			t.Errorf("%s: %+v", p, w)
+		}
+	}
+}
+
+// The cautions hold the published limits: NIOSH's 35, 200 and 1200 ppm of carbon
+// monoxide and 85 dBA; 91 dBA for 2 h and 97 dBA for 30 min follow from its exchange of 3 dB.
+func TestMixtureCautions(t *testing.T) {
+	text := strings.Join(MixtureCautions, " ")
+	for _, want := range []string{"35 ppm", "200 ppm", "1200 ppm", "85 dBA", "Outdoors", "overheats"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no word of %s", want)
+		}
+	}
+	for _, row := range []struct{ dba, hours float64 }{{91, 2}, {97, 0.5}} {
+		if h := 8 / math.Pow(2, (row.dba-85)/3); h != row.hours {
+			t.Errorf("%v dBA: %v h", row.dba, h)
+		}
+	}
+	for _, line := range append(MixtureCautions, RaisedCautions...) {
+		if len([]rune(line)) > 94 {
+			t.Errorf("a line of %d: %q", len([]rune(line)), line)
+		}
+	}
+}
+
+func TestMixtureJSON(t *testing.T) {
+	s := trimState()
+	tune := session.Tune{Trim: &s, Idle: mixture.IdleState{EffectRPMPerTurn: math.NaN()}}
+	var got map[string]any
+	if err := json.Unmarshal(TrimJSON(&tune, 12.5), &got); err != nil {
+		t.Fatal(err)
+	}
+	pilots := got["pilots"].([]any)
+	if got["step"] != "turn" || got["lambda"] != nil || got["cylinder"] != 2.0 || len(pilots) != 2 || pilots[0].(map[string]any)["turns_out"] != 2.125 ||
+		got["advice"].(map[string]any)["direction"] != "anticlockwise" {
+		t.Errorf("%v", got)
+	}
+	r := mixture.RaisedState{RPM: math.NaN(), Screw: -1, Cylinders: 2}
+	var raised map[string]any
+	if err := json.Unmarshal(RaisedJSON(&r, 1, nil), &raised); err != nil || raised["rpm"] != nil || raised["idle"] != nil || raised["screw"] != nil {
+		t.Errorf("%v, %v", raised, err)
+	}
+}

@@ -1,0 +1,153 @@
+package view
+
+import (
+	"fmt"
+	"time"
+)
+
+// tellStep says what the step at hand asks for, and how far it has come.
+func (v *View) tellStep(p *Picture) {
+	p.Role = Strong
+	switch v.Flow.At {
+	case StepBike:
+		p.Big = "WHICH BIKE"
+		p.Say = []string{"Take a bike with the arrows and Enter, or make a card for one."}
+	case StepChecks:
+		v.tellChecks(p)
+	case StepRig:
+		v.tellRig(p)
+	case StepZero:
+		v.tellZeroStep(p)
+	case StepWarm:
+		v.tellWarm(p)
+	case StepHoses:
+		v.tellHoses(p)
+	case StepIdle:
+		v.tellIdle(p)
+	case StepPilots:
+		v.tellPilots(p)
+	case StepRaised:
+		v.tellRaised(p)
+	case StepKeep:
+		v.tellKeep(p)
+	}
+}
+
+func (v *View) tellChecks(p *Picture) {
+	p.Big = "LOOK FIRST"
+	if v.openChecks() == 0 && len(v.Checks) > 0 {
+		p.Big, p.Role = "ALL SEEN", Good
+	}
+	if len(v.Checks) > 0 {
+		_, text := CheckWords(v.Checks[min(max(v.Cursor, 0), len(v.Checks)-1)])
+		p.Say = []string{text}
+	}
+}
+
+func (v *View) tellRig(p *Picture) {
+	p.Big, p.Say = "BOARD", []string{"Looking at what the board sends: rate, losses, every channel."}
+	if v.rigGood() {
+		p.Big, p.Role, p.Say = "BOARD GOOD", Good, []string{"It sends at its rate, nothing is lost, and no sensor stands at an end."}
+		return
+	}
+	if v.rate.seconds > rigSeconds {
+		p.Big, p.Role = "LOOK AT IT", Warn
+		p.Say = []string{"The board does not send as it should: see the lines below. n goes on all the same."}
+	}
+}
+
+func (v *View) tellZeroStep(p *Picture) {
+	z := v.zeroState()
+	p.Big = "ZERO"
+	switch {
+	case v.turning():
+		p.Big, p.Role = "STOP IT", Warn
+		p.Say = []string{"The zero pass needs the engine off.", "Stop it, take the hoses off the ports, then Enter."}
+	case z.Err != nil && z.Result == nil:
+		p.Role = Warn
+		p.Say = []string{Refusal(z.Err), "Put that right, then z takes it again."}
+	case z.Result != nil:
+		p.Big, p.Role = "ZEROED", Good
+		p.Say = []string{fmt.Sprintf("Every sensor's offset is learned; air pressure %.1f kPa. Put the hoses on the ports.", float64(z.Result.Ambient))}
+	case z.Zeroed:
+		p.Say = []string{"The board's card holds a zero pass" + since(v.Now, v.Snap.Config.ZeroedAt) + ": offsets drift with warmth and days.",
+			"z takes a new one: engine off, all hoses open to the air. Enter goes on with the old one."}
+	default:
+		p.Say = []string{"No zero yet: the sensors' own offsets would pass for differences.", "Engine off, all hoses open to the air, hands off. Then Enter: five seconds."}
+	}
+}
+
+// since says how long ago something was, "" when that is not known.
+func since(now, at time.Time) string {
+	d := now.Sub(at)
+	switch {
+	case at.IsZero() || d < 0:
+		return ""
+	case d < time.Hour:
+		return fmt.Sprintf(" of %d minutes ago", int(d.Minutes()))
+	case d < 48*time.Hour:
+		return fmt.Sprintf(" of %d hours ago", int(d.Hours()))
+	}
+	return fmt.Sprintf(" of %d days ago", int(d.Hours())/24)
+}
+
+func (v *View) tellWarm(p *Picture) {
+	if !v.turning() {
+		p.Big = "START"
+		p.Say = []string{"Hoses on the ports, then start it. Outdoors only: its exhaust is poisonous.",
+			"Clear of exhaust, chain and fan; a fan on the engine; ear protection."}
+		return
+	}
+	p.Big = "WARM UP"
+	p.Say = []string{fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.", min(int(v.settledFor()), warmSeconds), warmSeconds),
+		"Speed is all that can be seen of warmth: go on when the engine is as warm as after a ride."}
+	if v.done(StepWarm) {
+		p.Big, p.Role = "SETTLED", Good
+	}
+}
+
+func (v *View) tellHoses(p *Picture) {
+	r := v.reading()
+	p.Big = "HOSES"
+	switch {
+	case !v.turning():
+		p.Say = []string{"The engine must run to tell which hose is which."}
+	case string(r.Hoses.Verdict) == "as-expected":
+		p.Big, p.Role = "HOSES OK", Good
+		p.Say = []string{"The pulses come in the firing order." + unseen(r.Hoses.Unseen)}
+	case string(r.Hoses.Verdict) == "exchanged":
+		p.Big, p.Role = "HOSES ?", Warn
+		p.Say = []string{v.hoses(), "Put them right, or go on with n."}
+	default:
+		p.Say = []string{"The pulses don't tell, or not yet: look along each hose from port to sensor, 1 at the rider's left.", "Enter when they are right."}
+	}
+}
+
+// unseen names the exchanges that the pulses can't show.
+func unseen(pairs [][2]int) string {
+	text := ""
+	for i, p := range pairs {
+		if i == 0 {
+			text = " They can't tell an exchange of"
+		} else {
+			text += ", or of"
+		}
+		text += fmt.Sprintf(" %d and %d", p[0], p[1])
+	}
+	if text != "" {
+		text += ": look."
+	}
+	return text
+}
+
+func (v *View) tellKeep(p *Picture) {
+	p.Big = "SAVE"
+	p.Say = []string{"Enter or s saves a record of how the bank stands; m adds a remark first.", "Stop the engine. Caps back on the ports, tap hose back, lock nuts tight."}
+	if n := len(v.Records); n > v.Flow.records {
+		p.Big, p.Role = "SAVED", Good
+		p.Say[0] = fmt.Sprintf("Saved: %s. s saves again, evendraw bike show lists the records. q leaves.", v.Records[n-1])
+	}
+	if v.Remark != "" {
+		p.Say = append(p.Say, "Remark: "+clean(v.Remark))
+	}
+}

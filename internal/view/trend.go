@@ -1,0 +1,76 @@
+package view
+
+import (
+	"math"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/session"
+)
+
+// What a lane's trace remembers: trendSeconds, a point every trendStep.
+const (
+	trendSeconds = 30
+	trendStep    = 0.5
+	trendPoints  = int(trendSeconds / trendStep)
+	mostLanes    = 8
+)
+
+// trend is what the differences were in the last half minute, the newest last, in
+// kPa; NaN where they were unknown.
+type trend struct {
+	time      float64 // of the newest point, s of the stream
+	reference int
+	begun     bool
+	kpa       [mostLanes][trendPoints]float32
+}
+
+// push takes a reading when the next point is due.
+func (t *trend) push(r *balance.Reading) {
+	if r == nil {
+		return
+	}
+	if !t.begun || r.Reference != t.reference || r.Time < t.time || r.Time > t.time+trendSeconds {
+		t.begun, t.reference, t.time = true, r.Reference, r.Time-trendStep
+		for c := range t.kpa {
+			for i := range t.kpa[c] {
+				t.kpa[c][i] = float32(math.NaN())
+			}
+		}
+	}
+	for ; t.time+trendStep <= r.Time; t.time += trendStep {
+		for c := range t.kpa {
+			k := &t.kpa[c]
+			copy(k[:], k[1:])
+			k[trendPoints-1] = float32(math.NaN())
+			if c < len(r.Cylinders) && r.Span.Cycle {
+				k[trendPoints-1] = float32(r.Cylinders[c].Difference)
+			}
+		}
+	}
+}
+
+// rate counts the frames that come a second, by the board's clock.
+type rate struct {
+	time, frames float64 // where the second under way began
+	perSecond    float64 // of the last whole one, 0 before
+	troubles     uint64  // lost, damaged and missed at its begin
+	trouble      bool    // some in the last whole one
+	seconds      int     // whole seconds in a row at this rate
+}
+
+func (r *rate) push(s *session.Snapshot) {
+	if s == nil {
+		return
+	}
+	l := &s.Link
+	troubles := l.Lost + l.Damaged + l.Overflows
+	switch d := l.LastTime - r.time; {
+	case d < 0 || l.Frames == 0:
+		*r = rate{time: l.LastTime, frames: float64(l.Frames), troubles: troubles}
+	case d >= 1:
+		r.perSecond = (float64(l.Frames) - r.frames) / d
+		r.trouble = troubles != r.troubles
+		r.seconds++
+		r.time, r.frames, r.troubles = l.LastTime, float64(l.Frames), troubles
+	}
+}

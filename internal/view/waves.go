@@ -1,0 +1,158 @@
+package view
+
+import (
+	"fmt"
+	"math"
+
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+)
+
+// Waves is one cycle of all cylinders against the crank's angle.
+type Waves struct {
+	// Low and High are the absolute pressures at the bottom and the top of each
+	// strip.
+	Low, High string
+	Strips    []Strip
+	// Marks are places along the strips, with what stands there.
+	Marks []WaveMark
+	Say   string
+}
+
+// Strip is one cylinder's cycle, from its start to its end: 0 is the bottom of the
+// strip, 1 its top.
+type Strip struct {
+	Label      string
+	Mean, Live []float64
+	Fault      string
+}
+
+// WaveMark is a place along the strips, 0 to 1, and its text.
+type WaveMark struct {
+	At   float64
+	Text string
+}
+
+// waveRange are the ends that a strip's scale can have, kPa absolute, from the
+// lowest.
+var waveRange = []pressure.KPa{0, 20, 40, 60}
+
+// leadPoints is how much of the cycle stands before the first dip: 90 degrees.
+const leadPoints = session.WavePoints / 8
+
+// waves returns the last cycle, nil when there is none to show.
+func (v *View) waves(blank bool) *Waves {
+	w := &Waves{Say: "No cycle to show: the engine must turn steadily."}
+	if v.Snap == nil || v.Snap.Wave == nil || blank {
+		return w
+	}
+	wave, b := v.Snap.Wave, &v.Snap.Bank
+	first := b.FiringOrder[0]
+	low, high := math.Inf(1), float64(v.Snap.Config.Ambient)
+	for c := range wave.N {
+		for i := range session.WavePoints {
+			low = min(low, float64(wave.Live[c][i]), float64(wave.Mean[c][i]))
+			high = max(high, float64(wave.Mean[c][i]))
+		}
+	}
+	base := waveRange[0]
+	for _, r := range waveRange {
+		if float64(r) <= low {
+			base = r
+		}
+	}
+	w.Low, w.High = v.Unit.Format(base), v.Unit.Format(pressure.KPa(high))
+	w.Say = fmt.Sprintf("Absolute pressure, %s to %s %s. Solid: mean of ten cycles; marks: the last one.", w.Low, w.High, v.Unit.Name)
+	start := int(math.Round(wave.DipAt[first-1]*session.WavePoints)) - leadPoints + session.WavePoints
+	for c := range wave.N {
+		s := Strip{Label: fmt.Sprint(c + 1)}
+		if r := v.reading(); r != nil && c < len(r.Cylinders) {
+			s.Fault = faults[string(r.Cylinders[c].State)]
+		}
+		for i := range session.WavePoints {
+			k := (start + i) % session.WavePoints
+			s.Mean = append(s.Mean, share(wave.Mean[c][k], base, high))
+			s.Live = append(s.Live, share(wave.Live[c][k], base, high))
+		}
+		w.Strips = append(w.Strips, s)
+	}
+	for deg := 0; deg < 720; deg += 180 {
+		text := fmt.Sprintf("%d°", deg)
+		if deg == 0 {
+			text = fmt.Sprintf("0° = dip of %d", first)
+		}
+		w.Marks = append(w.Marks, WaveMark{float64(deg+90) / 720, text})
+	}
+	return w
+}
+
+func share(kpa float32, low pressure.KPa, high float64) float64 {
+	return min(max((float64(kpa)-float64(low))/(high-float64(low)), 0), 1)
+}
+
+// rigTable is what is known of every channel, and of the line.
+func (v *View) rigTable() *Table {
+	t := &Table{Rows: [][]string{{"channel", "cylinder", "kind", "offset", "counts", "volts", "state"}}, Roles: []Role{Dim}}
+	if v.Snap == nil || v.Snap.Board == nil {
+		t.Below = []Text{{"No board has answered yet.", Plain}}
+		return t
+	}
+	a, cfg := v.Snap.Board, &v.Snap.Config
+	for i, ch := range a.Channels {
+		row, role := v.channelRow(i, string(ch.Role))
+		t.Rows, t.Roles = append(t.Rows, row), append(t.Roles, role)
+	}
+	l := v.Snap.Link
+	t.Below = []Text{
+		{fmt.Sprintf("Board %s, %s, program %s: %d bits, %d frames a second wanted, %.0f come.", clean(a.Serial), clean(a.Model), clean(a.Program), a.Bits, a.Rate, v.rate.perSecond), Plain},
+		{fmt.Sprintf("%d frames, %d lost, %d damaged, %d missed by the board, %d twice, %d restarts.", l.Frames, l.Lost, l.Damaged, l.Overflows, l.Duplicates, l.Restarts), Plain},
+		{fmt.Sprintf("Air pressure %.1f kPa, %s.", float64(cfg.Ambient), ambientWords(cfg)), Plain},
+	}
+	if l.Lost+l.Damaged+l.Overflows > 0 {
+		t.Below[1].Role = Warn
+	}
+	return t
+}
+
+// channelRow is one channel's row of the rig's table.
+func (v *View) channelRow(i int, use string) ([]string, Role) {
+	a, cfg := v.Snap.Board, &v.Snap.Config
+	count := v.Snap.Counts[i]
+	row := []string{fmt.Sprint(i), "–", use, "–", fmt.Sprint(count),
+		fmt.Sprintf("%.3f", float64(count)/float64(uint32(1)<<a.Bits)*float64(a.ReferenceMV)/1000), "not used"}
+	if v.age() > blankAfter {
+		row[4], row[5] = "–", "–"
+	}
+	role := Dim
+	for c, channel := range v.Snap.Bank.Channels {
+		if channel != i {
+			continue
+		}
+		kind := cfg.Setup.Kind(i)
+		row[1], row[2], row[6], role = fmt.Sprint(c+1), kind.Name, "–", Plain
+		if cfg.Zeroed && i < len(cfg.Setup.Offsets) {
+			row[3] = v.Unit.FormatSigned(cfg.Setup.Offsets[i]) + " " + v.Unit.Name
+		}
+		if r := v.reading(); r != nil && c < len(r.Cylinders) && v.age() <= blankAfter {
+			row[6] = "good"
+			if f := faults[string(r.Cylinders[c].State)]; f != "" {
+				row[6], role = f, Warn
+			}
+			if r.Cylinders[c].State == "no-pulse" && !r.Span.Cycle {
+				row[6], role = "quiet", Plain
+			}
+		}
+	}
+	return row, role
+}
+
+// ambientWords says where the air pressure is from.
+func ambientWords(cfg *session.Config) string {
+	switch cfg.AmbientFrom {
+	case session.FromZeroPass:
+		return "from the zero pass"
+	case session.FromUser:
+		return "as given"
+	}
+	return "assumed: the standard atmosphere"
+}
