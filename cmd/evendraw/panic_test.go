@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"evendraw/internal/frame"
-	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
@@ -25,7 +24,7 @@ func (p *panicking) dress(*view.View) {
 	}
 }
 
-func (p *panicking) meet(context.Context, func(string)) (*frame.Announcement, session.Config, error) {
+func (p *panicking) meet(context.Context, func(string)) (*frame.Announcement, error) {
 	time.Sleep(200 * time.Millisecond)
 	panic("reading is out of order")
 }
