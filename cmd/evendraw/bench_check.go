@@ -125,8 +125,7 @@ func askChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 		if _, ok := garage.TickOf(ticks, c.ID); ok {
 			continue
 		}
-		short, text := view.CheckWords(c)
-		fmt.Fprintf(out, "\n%d of %d, %s: %s\n  %s\n", i+1, len(checks), strings.ToLower(view.PartWords(c.Part)), short, text)
+		fmt.Fprintln(out, "\n"+strings.Join(view.CheckQuestion(c, i+1, len(checks)), "\n"))
 		fmt.Fprint(out, "  y done, - not on this bike, Enter later, q stop: ")
 		select {
 		case <-ctx.Done():

@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
+	"evendraw/internal/view"
 )
 
 func newBikeCommand(r *rig) *cobra.Command {
@@ -268,19 +269,16 @@ func showBike(out, errOut io.Writer, r *rig) error {
 		}
 		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", printable(s.Name), s.Moves, effect)
 	}
-	records, damaged := r.garage.ListSyncs(b.Name)
+	heads, damaged := r.garage.ListHeads(b.Name)
 	for _, d := range damaged {
 		report(errOut, d)
 	}
-	for _, s := range records {
-		fmt.Fprintf(out, "  %s  %-5s  %s → %s\n", s.Record.Time.Local().Format("2006-01-02 15:04"), s.Record.Verdict, spreadOf(s.Record.Before), spreadOf(s.Record.After))
+	from := max(len(heads)-historyShown, 0)
+	if from > 0 {
+		fmt.Fprintf(out, "  %d records, the newest:\n", len(heads))
+	}
+	for i := from; i < len(heads); i++ {
+		fmt.Fprintln(out, view.HistoryLine(i+1, &heads[i], r.unit()))
 	}
 	return nil
-}
-
-func spreadOf(r *garage.RecordReading) string {
-	if r == nil {
-		return "–"
-	}
-	return pressure.Kilopascal.Format(pressure.KPa(r.SpreadKPa)) + " kPa"
 }

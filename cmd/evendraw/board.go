@@ -1,30 +1,28 @@
 package main
 
 import (
-	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
 	"os"
-	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/board"
-	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
 
 func newBoardCommand(r *rig) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "board",
-		Short: "List, show and check boards",
+		Short: "Set up, check and show boards and their sensors",
 		Args:  usageArgs(cobra.NoArgs),
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newBoardListCommand(), newBoardShowCommand(r), newBoardCheckCommand())
+	cmd.AddCommand(newBoardSetupCommand(r), newBoardCheckCommand(r), newBoardShowCommand(r), newBoardKindCommand(), newBoardListCommand())
 	return cmd
 }
 
@@ -52,7 +50,7 @@ func newBoardListCommand() *cobra.Command {
 func newBoardShowCommand(r *rig) *cobra.Command {
 	return &cobra.Command{
 		Use:   "show SERIAL",
-		Short: "Show the card of a board: sensors and zero",
+		Short: "Show the card of a board: sensors, hoses, passes, and what errors are left",
 		Args:  usageArgs(cobra.ExactArgs(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := r.open(); err != nil {
@@ -67,7 +65,7 @@ func newBoardShowCommand(r *rig) *cobra.Command {
 				return err
 			}
 			if _, err := os.Stat(path); err != nil {
-				return &hinted{fmt.Errorf("there is no card of a board %q yet", args[0]), "a zero pass makes it: evendraw zero"}
+				return &hinted{fmt.Errorf("there is no card of a board %q yet", args[0]), "a zero pass makes it: evendraw zero; or evendraw board setup"}
 			}
 			showBoard(cmd.OutOrStdout(), &card, path)
 			return nil
@@ -77,122 +75,124 @@ func newBoardShowCommand(r *rig) *cobra.Command {
 
 func showBoard(out io.Writer, b *garage.Board, path string) {
 	fmt.Fprintf(out, "board %s  %s\n  card     %s\n", printable(b.Serial), printable(b.Model), path)
+	channels := len(b.Sensors)
+	if b.Zero != nil {
+		channels = max(channels, len(b.Zero.OffsetsKPa))
+	}
 	if len(b.Sensors) == 0 {
 		fmt.Fprintf(out, "  sensors  not named: taken for %s\n", sensor.DefaultKind)
-	} else {
-		fmt.Fprintf(out, "  sensors  %v\n", b.Sensors)
+	}
+	for i := range channels {
+		showChannel(out, b, i)
+	}
+	if len(b.Hoses) > 0 {
+		fmt.Fprint(out, "  hoses   ")
+		for i, c := range b.Hoses {
+			fmt.Fprintf(out, " %d on channel %d;", i+1, c)
+		}
+		fmt.Fprintln(out)
 	}
 	if b.Zero == nil {
 		fmt.Fprintln(out, "  zero     none yet: evendraw zero")
+	} else {
+		fmt.Fprintf(out, "  zero     %s (%s ago), air pressure %.2f kPa; %d before it kept\n", cardTime(b.Zero.Time), age(time.Since(b.Zero.Time)),
+			float64(b.Zero.AmbientKPa), len(b.PreviousZeros))
+	}
+	if b.Match == nil {
+		fmt.Fprintln(out, "  match    none yet: evendraw match")
+	} else {
+		fmt.Fprintf(out, "  match    %s (%s ago), source %.1f kPa below the air pressure; %d before it kept\n", cardTime(b.Match.Time), age(time.Since(b.Match.Time)),
+			float64(b.Match.LevelKPa), len(b.PreviousMatches))
+	}
+	showBudgets(out, b, channels, func(int) bool { return true })
+}
+
+// showChannel prints what a card knows of a channel.
+func showChannel(out io.Writer, b *garage.Board, i int) {
+	name, note := sensor.DefaultKind, ""
+	if i < len(b.Sensors) {
+		name = b.Sensors[i]
+		if _, err := sensor.ParseKind(name); err != nil {
+			note = "  (not known: taken for " + sensor.DefaultKind + ")"
+		}
+	}
+	fmt.Fprintf(out, "  channel %d  %s%s", i, printable(name), note)
+	if b.Zero != nil && i < len(b.Zero.OffsetsKPa) {
+		fmt.Fprintf(out, "  reads %+.3f kPa", float64(b.Zero.OffsetsKPa[i]))
+	}
+	if b.Match != nil && i < len(b.Match.Gains) {
+		fmt.Fprintf(out, "  and %+.2f %% of the draw", 100*(b.Match.Gains[i]-1))
+	}
+	fmt.Fprintln(out)
+}
+
+// showBudgets prints what errors are left on each channel that is wanted.
+func showBudgets(out io.Writer, b *garage.Board, channels int, wanted func(int) bool) {
+	if channels == 0 {
 		return
 	}
-	fmt.Fprintf(out, "  zero     %s, air pressure %.2f kPa\n", b.Zero.Time.Local().Format("2006-01-02 15:04"), float64(b.Zero.AmbientKPa))
-	for i, o := range b.Zero.OffsetsKPa {
-		fmt.Fprintf(out, "    channel %d  offset %+.3f kPa\n", i, float64(o))
-	}
-}
-
-type checkOptions struct {
-	port   portOptions
-	json   bool
-	strict bool
-}
-
-func newBoardCheckCommand() *cobra.Command {
-	o := &checkOptions{}
-	cmd := &cobra.Command{
-		Use:   "check [FILE|PORT]",
-		Short: "Look at a board for ten seconds: rate, losses, and each channel's range",
-		Args:  usageArgs(cobra.MaximumNArgs(1)),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if o.strict {
-				return runStrict(cmd.Context(), strings.Join(append(args, o.port.port)[:1], ""), o.port.baud, o.json, cmd.OutOrStdout(), cmd.ErrOrStderr())
-			}
-			return runBoardCheck(cmd.Context(), o, cmd.OutOrStdout(), cmd.ErrOrStderr())
-		},
-	}
-	o.port.addFlags(cmd.Flags())
-	cmd.Flags().BoolVar(&o.json, "json", false, "print JSON")
-	cmd.Flags().BoolVar(&o.strict, "strict", false, "for writers of board programs: hold every byte of a port or a file against the protocol")
-	return cmd
-}
-
-func runBoardCheck(ctx context.Context, o *checkOptions, out, errOut io.Writer) error {
-	link, err := o.port.open(ctx, nil)
-	if err != nil {
-		return err
-	}
-	defer link.Close()
-	defer context.AfterFunc(ctx, func() { link.Close() })()
-	a := link.Board()
-	fmt.Fprintf(errOut, "looking at board %s (%s) for %g s\n", printable(a.Serial), printable(a.Model), sensor.CheckupSeconds)
-	check := sensor.NewCheckup(a, sensor.Setup{})
-	reader := frame.NewReader(link)
-	for {
-		f, err := reader.Read()
-		if ctx.Err() != nil {
-			return context.Cause(ctx)
-		}
-		if err != nil {
-			return err
-		}
-		if check.Push(&f) {
-			break
+	fmt.Fprintf(out, "  what a channel may be off by beside the others, in kPa at a draw of %.0f (95 %%; – is not known):\n", float64(sensor.BudgetDraw))
+	fmt.Fprintf(out, "    %-9s %8s %8s %8s %8s %8s %8s\n", "channel", "offset", "gain", "steps", "drift", "noise", "all")
+	for i := range channels {
+		if wanted(i) {
+			g := budgetOf(b, i)
+			fmt.Fprintf(out, "    %-9d %8s %8s %8s %8s %8s %8s\n", i, milli(g.Offset), milli(g.Gain), milli(g.Quantisation), milli(g.Drift), milli(g.Noise), milli(g.Total))
 		}
 	}
-	stats := reader.Stats()
-	if o.json {
-		return tellCheckJSON(out, a, check, stats)
+	if b.Zero == nil {
+		fmt.Fprintln(out, "    offset: the data sheet's band; a zero pass takes it off")
 	}
-	tellCheck(out, a, check, stats)
-	return nil
-}
-
-func tellCheck(out io.Writer, a *frame.Announcement, c *sensor.Checkup, s frame.Stats) {
-	fmt.Fprintf(out, "%.1f s, %d frames: %.1f a second of %d; %d lost, %d damaged, %d missed by the board\n",
-		c.Seconds(), c.Frames(), c.Rate(), a.Rate, s.Lost, s.Damaged, s.Overflows)
-	for i, ch := range c.Channels() {
-		fmt.Fprintf(out, "  channel %d  %-8s counts %d to %d, %d different  %s\n", i, a.Channels[i].Role, ch.Least, ch.Most, ch.Distinct, channelVerdict(&ch))
+	if b.Match == nil {
+		fmt.Fprintln(out, "    gain: the data sheet's band; a match pass takes it off")
 	}
 }
 
-// deadDistinct is how few different counts in ten seconds call a channel dead.
-// Chosen: the noise of a live sensor moves a 10-bit converter by some counts.
-const deadDistinct = 2
-
-// channelVerdict says in a few words what a channel's counts look like.
-func channelVerdict(c *sensor.ChannelCheckup) string {
-	switch {
-	case c.RailLow > 0.5:
-		return "stands at the low end: wire off, or no supply"
-	case c.RailHigh > 0.5:
-		return "stands at the high end: ground wire off?"
-	case c.RailLow > 0 || c.RailHigh > 0:
-		return fmt.Sprintf("touches an end in %.1f %% of the frames", 100*(c.RailLow+c.RailHigh))
-	case c.Distinct < deadDistinct:
-		return "never moves: dead?"
+// milli writes a pressure to thousandths, a dash if it is not known.
+func milli(p pressure.KPa) string {
+	if math.IsNaN(float64(p)) {
+		return "–"
 	}
-	return "live"
+	return fmt.Sprintf("%.3f", float64(p))
 }
 
-func tellCheckJSON(out io.Writer, a *frame.Announcement, c *sensor.Checkup, s frame.Stats) error {
-	type channel struct {
-		Channel  int     `json:"channel"`
-		Role     string  `json:"role"`
-		Least    int     `json:"least"`
-		Most     int     `json:"most"`
-		Mean     float64 `json:"mean"`
-		Distinct int     `json:"distinct"`
-		RailLow  float64 `json:"rail_low"`
-		RailHigh float64 `json:"rail_high"`
-		Verdict  string  `json:"verdict"`
+// budgetOf adds up what a card knows of a channel's errors.
+func budgetOf(b *garage.Board, channel int) sensor.Budget {
+	nan := math.NaN()
+	setup := sensor.Setup{Kinds: cardKinds(b)}
+	k := sensor.Known{Kind: *setup.Kind(channel), ZeroUncertainty: pressure.KPa(nan), Noise: pressure.KPa(nan), GainUncertainty: nan, Drift: pressure.KPa(nan)}
+	if z := b.Zero; z != nil && channel < len(z.OffsetsKPa) {
+		k.Bits = z.Bits
+		k.ZeroUncertainty = valueAt(z.UncertaintyKPa, channel)
+		k.Noise = valueAt(z.NoiseKPa, channel)
+		k.Drift = driftBetween(b, channel)
 	}
-	channels := []channel{}
-	for i, ch := range c.Channels() {
-		channels = append(channels, channel{i, string(a.Channels[i].Role), ch.Least, ch.Most, math.Round(ch.Mean*1000) / 1000, ch.Distinct, ch.RailLow, ch.RailHigh, channelVerdict(&ch)})
+	if m := b.Match; m != nil && channel < len(m.UncertaintyGain) && m.UncertaintyGain[channel] > 0 {
+		k.GainUncertainty = m.UncertaintyGain[channel]
 	}
-	return json.NewEncoder(out).Encode(map[string]any{
-		"board": a.Serial, "model": a.Model, "seconds": c.Seconds(), "frames": c.Frames(), "rate": c.Rate(), "nominal_rate": a.Rate,
-		"lost": s.Lost, "damaged": s.Damaged, "overflows": s.Overflows, "channels": channels,
-	})
+	return sensor.BudgetOf(&k)
+}
+
+// sameDay is how far apart two zero passes may be for their difference to count as drift. Chosen: one day's
+// work; over longer times other air and other wiring come in.
+const sameDay = 12 * time.Hour
+
+// driftBetween returns by how much a channel's offset moved beside the others' from the zero pass before the
+// last to the last; NaN where there are not two of one day with the same sensors.
+func driftBetween(b *garage.Board, channel int) pressure.KPa {
+	nan := pressure.KPa(math.NaN())
+	if len(b.PreviousZeros) == 0 {
+		return nan
+	}
+	old := b.PreviousZeros[len(b.PreviousZeros)-1]
+	if len(old.OffsetsKPa) != len(b.Zero.OffsetsKPa) || b.Zero.Time.Sub(old.Time) > sameDay || fmt.Sprint(old.Sensors) != fmt.Sprint(b.Zero.Sensors) {
+		return nan
+	}
+	return max(b.Zero.OffsetsKPa[channel]-old.OffsetsKPa[channel], old.OffsetsKPa[channel]-b.Zero.OffsetsKPa[channel])
+}
+
+func valueAt(values []pressure.KPa, i int) pressure.KPa {
+	if i < len(values) {
+		return values[i]
+	}
+	return pressure.KPa(math.NaN())
 }

@@ -4,11 +4,15 @@ import (
 	"math"
 
 	"evendraw/internal/balance"
+	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
+
+// mostCylinders is how many pressure channels are read without a bike card.
+const mostCylinders = bank.MaxCylinders
 
 // The aim and the limit without a bike card.
 const (

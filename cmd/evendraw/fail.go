@@ -48,9 +48,12 @@ func statusOf(err error) int {
 	var port *board.Error
 	var file *capture.Error
 	var card *garage.Error
+	var damaged errDamaged
 	switch {
 	case errors.As(err, &usage):
 		return exitUsage
+	case errors.As(err, &damaged):
+		return exitDamaged
 	case errors.As(err, &port):
 		return portStatus(port.Kind)
 	case errors.As(err, &file):

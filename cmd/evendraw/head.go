@@ -29,6 +29,9 @@ const (
 	keyAmbient   = "ambient_kpa"
 	keyFrom      = "ambient_from"
 	keyZeroed    = "zeroed"
+	keyGains     = "gains"
+	keyZeroedAt  = "zeroed_at"
+	keyMatchedAt = "matched_at"
 )
 
 // captureHead returns the head of a capture made with these settings.
@@ -54,6 +57,7 @@ func captureHead(cfg *session.Config, a *frame.Announcement, bike string, now ti
 	if cfg.Bank != nil {
 		h = append(h, capture.Field{Key: keyBank, Value: value(cfg.Bank)})
 	}
+	h = append(h, rigHead(cfg, value)...)
 	return append(h,
 		capture.Field{Key: keyReference, Value: value(max(cfg.Reference, 1))},
 		capture.Field{Key: keyAim, Value: value(cfg.Aim)},
@@ -86,6 +90,9 @@ func configOfHead(h capture.Head) (cfg session.Config, ok bool, err error) {
 	read(keyOffsets, &cfg.Setup.Offsets)
 	read(keyAmbient, &cfg.Ambient)
 	read(keyZeroed, &cfg.Zeroed)
+	read(keyGains, &cfg.Setup.Gains)
+	readTime(h, keyZeroedAt, &cfg.ZeroedAt)
+	readTime(h, keyMatchedAt, &cfg.MatchedAt)
 	cfg.AmbientFrom = session.AmbientFrom(h.Get(keyFrom))
 	if h.Get(keyBank) != "" {
 		cfg.Bank = &bank.Bank{}
@@ -119,6 +126,14 @@ func checkHead(cfg *session.Config) error {
 	if len(cfg.Setup.Offsets) > sensor.MaxChannels || len(cfg.Setup.Kinds) > sensor.MaxChannels {
 		return wrong(keyOffsets, "more channels than a board has")
 	}
+	if len(cfg.Setup.Gains) > sensor.MaxChannels {
+		return wrong(keyGains, "more channels than a board has")
+	}
+	for _, g := range cfg.Setup.Gains {
+		if !(g > leastGain && g < mostGain) {
+			return wrong(keyGains, "no sensor is that far off")
+		}
+	}
 	for _, o := range cfg.Setup.Offsets {
 		if !(o > -mostOffset && o < mostOffset) {
 			return wrong(keyOffsets, "no sensor is that far off")
@@ -135,6 +150,32 @@ func checkHead(cfg *session.Config) error {
 		return nil
 	}
 	return wrong(keyFrom, strconv.Quote(string(cfg.AmbientFrom)))
+}
+
+// leastGain and mostGain bound the gains in a head. Chosen: as on a board's card.
+const leastGain, mostGain = 0.5, 2
+
+// rigHead returns the fields of the match pass, and when the passes were taken.
+func rigHead(cfg *session.Config, value func(any) string) (h capture.Head) {
+	if len(cfg.Setup.Gains) > 0 {
+		h = append(h, capture.Field{Key: keyGains, Value: value(cfg.Setup.Gains)})
+	}
+	for _, f := range []struct {
+		key string
+		at  time.Time
+	}{{keyZeroedAt, cfg.ZeroedAt}, {keyMatchedAt, cfg.MatchedAt}} {
+		if !f.at.IsZero() {
+			h = append(h, capture.Field{Key: f.key, Value: f.at.UTC().Format(time.RFC3339)})
+		}
+	}
+	return h
+}
+
+// readTime reads a time of a head; one that is missing or wrong is left unknown.
+func readTime(h capture.Head, key string, into *time.Time) {
+	if t, err := time.Parse(time.RFC3339, h.Get(key)); err == nil {
+		*into = t
+	}
 }
 
 // mostOffset bounds the pressures in a head, kPa. Chosen: an atmosphere.

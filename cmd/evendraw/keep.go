@@ -231,6 +231,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		}
 		rec.Zero = &garage.RecordZero{Time: at, AmbientKPa: cfg.Ambient, OffsetsKPa: cfg.Setup.Offsets}
 	}
+	rigRecord(rec, snap)
 	if snap.Reading.Advice.Kind == balance.Done {
 		rec.Verdict = garage.VerdictDone
 	}

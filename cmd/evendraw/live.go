@@ -130,6 +130,9 @@ type live struct {
 	warning  string // shown when the screen opens
 	onScreen bool
 	teeErr   error // why the capture is not whole
+	rigTold  rigTold
+	warmOf   string  // serial of the board that warm is of
+	warm     float64 // minutes, from its card
 	// news are events for the display from other goroutines; writing counts those
 	// that write to the disk.
 	news    chan view.Event

@@ -7,9 +7,7 @@ import (
 	"fmt"
 	"time"
 
-	"evendraw/internal/balance"
 	"evendraw/internal/sensor"
-	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
@@ -22,23 +20,11 @@ func (l *live) runJSON(ctx context.Context) error {
 	if err := l.src.prepare(ctx); err != nil {
 		return err
 	}
-	out := bufio.NewWriter(l.out)
-	next := 0.0
-	var writeErr error
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	l.begin(func(r *balance.Reading, c *session.Chain) {
-		if !l.opt.everyCycle && r.Time < next || writeErr != nil {
-			return
-		}
-		next = r.Time + jsonInterval
-		cfg := c.Config()
-		out.Write(view.JSON(r, c.Link(), &cfg, l.opt.everyCycle))
-		out.WriteByte('\n')
-		if writeErr = out.Flush(); writeErr != nil {
-			stop(writeErr)
-		}
-	})
+	out := &jsonLines{out: bufio.NewWriter(l.out), everyCycle: l.opt.everyCycle, fail: func(err error) { stop(err) }}
+	l.begin(out.reading)
+	defer l.watchSilence(ctx, out)()
 	if l.opt.auto {
 		defer l.watchPractice(ctx, stop)()
 	}
@@ -127,6 +113,7 @@ func (l *live) save() error {
 
 // keepNewZero writes a zero pass that has just been taken on the board's card.
 func (l *live) keepNewZero(v *view.View) {
+	l.tellRig(v)
 	snap := l.sess.Snapshot()
 	if err := snap.Zero.Err; err != nil && err != l.refused {
 		l.refused = err

@@ -58,7 +58,7 @@ func (b *boardSource) dress(*view.View)                               {}
 // prepare opens the board, and fails at once where there is none.
 func (b *boardSource) prepare(ctx context.Context) (err error) {
 	b.wait = headlessReturn
-	b.link, err = b.port.open(ctx, nil)
+	b.link, err = b.port.open(ctx, wrongRateTo(b.rig.warns))
 	return err
 }
 

@@ -76,8 +76,9 @@ minutes. The maker's manual and the law of the place come first.`,
 	root.SetUsageTemplate(usageText)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &usageError{err} })
 	rig.addFlags(root.PersistentFlags())
-	root.AddCommand(newLiveCommand(rig), newZeroCommand(rig), newRecordCommand(rig), newReplayCommand(rig),
-		newAnalyseCommand(rig), newBikeCommand(rig), newBoardCommand(rig), newMixtureCommand(rig), newTrialCommand(), newPathsCommand(rig), newBenchCommand(rig), newManualCommand())
+	root.AddCommand(newLiveCommand(rig), newZeroCommand(rig), newMatchCommand(rig), newRecordCommand(rig), newReplayCommand(rig),
+		newAnalyseCommand(rig), newMixtureCommand(rig), newBikeCommand(rig), newBoardCommand(rig), newTrialCommand(), newPathsCommand(rig), newBenchCommand(rig),
+		newHistoryCommand(rig), newCompareCommand(rig), newTrendCommand(rig), newSheetCommand(rig), newExportCommand(rig), newGarageCommand(rig), newManualCommand())
 	completeTree(root, rig)
 	return root
 }

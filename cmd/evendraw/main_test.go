@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"math"
 	"os"
@@ -18,6 +19,11 @@ import (
 var binary string
 
 func TestMain(m *testing.M) {
+	flag.Parse()
+	flag.Set("test.parallel", "4") // most of them wait
+	if flag.Lookup("test.fuzz").Value.String() != "" {
+		os.Exit(m.Run()) // what is fuzzed needs no program
+	}
 	if where := os.Getenv(panicEnv); where != "" {
 		os.Exit(panicRun(where))
 	}
@@ -26,13 +32,22 @@ func TestMain(m *testing.M) {
 		panic(err)
 	}
 	binary = filepath.Join(dir, "evendraw")
-	if out, err := exec.Command("go", "build", "-o", binary, ".").CombinedOutput(); err != nil {
+	if out, err := exec.Command("go", append(buildArgs(), "-o", binary, ".")...).CombinedOutput(); err != nil {
 		fmt.Fprintf(os.Stderr, "%s\n", out)
 		os.Exit(1)
 	}
 	status := m.Run()
 	os.RemoveAll(dir)
 	os.Exit(status)
+}
+
+// buildArgs are those of the go command: with EVENDRAW_TEST_RACE=1 the program
+// looks for races and ends with an error if there are any.
+func buildArgs() []string {
+	if os.Getenv("EVENDRAW_TEST_RACE") == "1" {
+		return []string{"build", "-race"}
+	}
+	return []string{"build"}
 }
 
 // need skips the test when a tool is missing, and fails instead when all tests
@@ -93,16 +108,17 @@ type line struct {
 		Screw, Direction *string
 		Turns            *float64
 	} `json:"advice"`
-	Link  struct{ Frames, Lost, Damaged int } `json:"link"`
+	Link  struct{ Frames, Lost, Damaged, Overflows, Restarts int } `json:"link"`
 	Cycle *struct {
 		Start  float64   `json:"start_s"`
 		Period float64   `json:"period_s"`
 		Mean   []float64 `json:"mean_absolute_kpa"`
 	} `json:"cycle"`
 	Summary *struct {
-		Frames, Lost, Damaged, Cycles int
-		RPM                           map[string]*float64 `json:"rpm"`
-		Cylinders                     []struct {
+		Frames, Lost, Damaged, Overflows, Cycles int
+
+		RPM       map[string]*float64 `json:"rpm"`
+		Cylinders []struct {
 			Draw   *float64           `json:"draw_kpa"`
 			States map[string]float64 `json:"states"`
 		} `json:"cylinders"`
@@ -237,6 +253,7 @@ func TestExitStatuses(t *testing.T) {
 		{"endless limit", []string{"bike", "new", "x", "--limit", "inf"}, 2, "--limit"},
 		{"head with nine offsets", []string{"zero", "--from", file("nine.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# offsets_kpa: [1,1,1,1,1,1,1,1,1]\n#\n\x00")}, 6, "offsets_kpa"},
 		{"head with reference 9", []string{"analyse", file("nine2.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: middle\n#\n\x00")}, 6, "ambient_from"},
+		{"head with a gain of 9", []string{"analyse", file("gain.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# gains: [1,9]\n#\n\x00")}, 6, "gains"},
 		{"not a capture", []string{"analyse", file("x", "hello")}, 6, "neither"},
 		{"empty", []string{"analyse", file("empty", "")}, 6, "empty"},
 		{"bad row", []string{"analyse", file("bad.csv", "t_us,v0\n1,2\n2,x\n")}, 6, "line 3"},

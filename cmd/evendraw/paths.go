@@ -1,23 +1,59 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 )
 
 func newPathsCommand(r *rig) *cobra.Command {
-	return &cobra.Command{
+	var asJSON bool
+	cmd := &cobra.Command{
 		Use:   "paths",
 		Short: "Show where everything is kept",
-		Args:  usageArgs(cobra.NoArgs),
+		Long: `Show where everything is kept: the garage, and the files of the bike in use. --garage
+DIR, or the variable EVENDRAW_GARAGE, puts all of it elsewhere. It is all plain
+files: copy the folder to keep it, or over another to put two garages together.`,
+		Args: usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if err := r.open(); err != nil {
 				return err
 			}
-			p := r.garage.Paths()
-			fmt.Fprintf(cmd.OutOrStdout(), "garage  %s\nbikes   %s\nboards  %s\n", p.Dir, p.Bikes, p.Boards)
-			return nil
+			return tellPaths(r, asJSON, cmd.OutOrStdout())
 		},
 	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	return cmd
+}
+
+func tellPaths(r *rig, asJSON bool, out io.Writer) error {
+	p := r.garage.Paths()
+	places := [][2]string{{"garage", p.Dir}, {"bikes", p.Bikes}, {"boards", p.Boards}}
+	name := r.bikeName
+	if name == "" {
+		name, _ = r.garage.LastBike()
+	}
+	if name != "" {
+		b, err := r.garage.BikePaths(name)
+		if err != nil {
+			return err
+		}
+		places = append(places, [][2]string{{"card", b.Card}, {"records", b.Syncs}, {"unfinished", b.Unfinished}, {"bench", b.Bench}, {"captures", b.Captures}}...)
+	}
+	if asJSON {
+		all := map[string]string{}
+		for _, place := range places {
+			all[place[0]] = place[1]
+		}
+		return json.NewEncoder(out).Encode(all)
+	}
+	for i, place := range places {
+		if i == 3 {
+			fmt.Fprintf(out, "of %s:\n", printable(name))
+		}
+		fmt.Fprintf(out, "%-10s  %s\n", place[0], printable(place[1]))
+	}
+	return nil
 }

@@ -138,7 +138,7 @@ func (p *practice) config() session.Config {
 	cfg.Aim, _ = p.rig.limits()
 	if p.zero != nil {
 		cfg.Ambient, cfg.AmbientFrom = p.zero.Ambient, session.FromZeroPass
-		cfg.Setup.Offsets, cfg.Zeroed = p.zero.Offsets, true
+		cfg.Setup.Offsets, cfg.Zeroed, cfg.ZeroUncertainty = p.zero.Offsets, true, p.zero.Uncertainty
 	}
 	cfg.Setup.Ambient = cfg.Ambient
 	return cfg

@@ -132,7 +132,7 @@ func newCaptureFile(r *rig, name, bike string, cfg *session.Config, a *frame.Ann
 		} else if err := os.MkdirAll(dir, 0o755); err != nil {
 			return nil, err
 		}
-		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+".cap")
+		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+captureEnding)
 	}
 	f, err := capture.Create(name, captureHead(cfg, a, bike, now))
 	if err != nil {

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/pflag"
 
@@ -30,7 +31,8 @@ type rig struct {
 	garage *garage.Garage
 	bike   *garage.Bike // nil without a card
 	// warn tells what does not stop the work; nil is standard error.
-	warn func(string)
+	warn   func(string)
+	warned []string // by warnOnce
 }
 
 // warns tells what does not stop the work.
@@ -144,9 +146,17 @@ func (r *rig) boardCard(a *frame.Announcement) (garage.Board, error) {
 func (r *rig) config(a *frame.Announcement) session.Config {
 	card, err := r.boardCard(a)
 	if err != nil {
-		r.warns(err.Error() + "; going on without this board card, and so without its zero")
+		r.warnOnce(err.Error() + "; going on without this board card, and so without its zero")
 	}
-	return r.configOf(card)
+	for _, note := range fitCard(&card, a, time.Now()) {
+		r.warnOnce(note)
+	}
+	cfg := r.configOf(card)
+	r.warnOnce(leftAside(a, &cfg))
+	if cfg.Zeroed {
+		r.warnOnce(r.ambientDoubt(cfg.Ambient))
+	}
+	return cfg
 }
 
 // configOf returns the settings that a bike card and a board card give.
@@ -165,20 +175,7 @@ func (r *rig) configOf(card garage.Board) session.Config {
 		cfg.Ambient, cfg.AmbientFrom = pressure.KPa(r.ambient), session.FromUser
 	}
 	cfg.Lambda = r.lambda(card.Lambda)
-	cfg.Setup.SupplyMV = card.SupplyMV
-	for _, name := range card.Sensors {
-		k, err := sensor.ParseKind(name)
-		if err != nil {
-			k, _ = sensor.ParseKind(sensor.DefaultKind)
-		}
-		cfg.Setup.Kinds = append(cfg.Setup.Kinds, k)
-	}
-	if z := card.Zero; z != nil {
-		cfg.Setup.Offsets = z.OffsetsKPa
-		cfg.Ambient, cfg.AmbientFrom, cfg.Zeroed = z.AmbientKPa, session.FromZeroPass, true
-		cfg.ZeroedAt = z.Time
-	}
-	cfg.Setup.Ambient = cfg.Ambient
+	takeCard(&cfg, &card)
 	return cfg
 }
 

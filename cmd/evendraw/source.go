@@ -47,8 +47,12 @@ func stayOn(ctx context.Context, sess *session.Session, link *board.Link, o *por
 			link.Close()
 			return err
 		}
-		news(lost.Error())
+		text := lost.Error()
 		again, stop := ctx, func() {}
+		if wait > 0 {
+			text += fmt.Sprintf("; waiting %g s for it", wait.Seconds())
+		}
+		news(text)
 		if wait > 0 {
 			again, stop = context.WithTimeout(ctx, wait)
 		}
@@ -65,13 +69,22 @@ func stayOn(ctx context.Context, sess *session.Session, link *board.Link, o *por
 	}
 }
 
+// garbledAfter is how long bytes may come without a frame before that is told. Chosen: a
+// board announces itself once a second, and the user must know within two.
+const garbledAfter = 1500 * time.Millisecond
+
+// garbled reports whether what comes is not a board's, or not at this rate.
+func garbled(p board.Progress) bool {
+	return p.Bytes > 0 && p.Damaged > 0 && p.Waited > garbledAfter
+}
+
 // progressText says how the wait for a board goes.
 func progressText(p board.Progress) string {
 	switch {
 	case p.Err != nil:
 		return p.Err.Error()
-	case p.Bytes > 0 && p.Waited > 2*time.Second:
-		return fmt.Sprintf("%s: %d bytes but no valid frames: baud rate or the board's program", p.Port, p.Bytes)
+	case garbled(p):
+		return fmt.Sprintf("%s: %d bytes but no valid frames: baud or firmware", p.Port, p.Bytes)
 	}
 	return fmt.Sprintf("%s at %d baud: waiting for it to say what it is", p.Port, p.Baud)
 }

@@ -5,10 +5,10 @@ import "math"
 // motion follows a figure that a hand moves: a recursive estimate of it and of its
 // pace, a Kalman filter for a constant pace with a little doubt about it.
 type motion struct {
-	x, pace       float64 // kPa, and kPa a second
-	xx, xp, pp    float64 // their covariance
-	begun         bool
-	time, elapsed float64
+	x, pace    float64 // kPa, and kPa a second
+	xx, xp, pp float64 // their covariance
+	begun      bool
+	time       float64
 }
 
 const (

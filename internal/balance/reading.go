@@ -3,6 +3,12 @@
 // screw does from what its turning does. It holds no wording, only kinds.
 //
 // Balance is the stage: Push takes spans, and gives Readings.
+//
+// Inside, window averages what belongs together, linkage says what is wanted of each
+// screw, and gate what stands in the way of advice. The advisor is a machine of few
+// phases: it chooses a screw (advise.go, plan.go), has it turned and follows it live
+// (turning.go, motion.go) over a recursive estimate of what it does (screws.go), and
+// checks a level bank after a blip and the lock nuts (check.go).
 package balance
 
 import (
@@ -144,7 +150,8 @@ type Advice struct {
 	Screw     int
 	ScrewName string
 	Direction Direction
-	// Turns is how far to turn, NaN when unknown.
+	// Turns is how far to turn. NaN with a turn is until told to stop: slowly at first,
+	// then by the tempo that Why tells.
 	Turns float64
 	// Cylinder is the one at fault, 0 for none.
 	Cylinder int

@@ -148,15 +148,6 @@ func (w *window) learnScatter() {
 	}
 }
 
-// scatter returns the largest standard deviation of any cylinder's level.
-func (w *window) scatter() float64 {
-	most := 0.0
-	for c := range w.n {
-		most = max(most, w.variance[c])
-	}
-	return math.Sqrt(most)
-}
-
 // changed holds the last two and three cycles against those before, for a step,
 // and the newer half of the window against the older, for a slow change. It
 // returns how many cycles belong to what is new, 0 for no change.

@@ -119,6 +119,7 @@ type endCounter struct {
 	delimited        bool
 }
 
+// Read reads and looks for delimiters.
 func (c *endCounter) Read(p []byte) (int, error) {
 	n, err := c.r.Read(p)
 	if i := bytes.LastIndexByte(p[:n], 0); i >= 0 {

@@ -41,7 +41,7 @@ func TestCutAtEveryLength(t *testing.T) {
 		cuts++
 		ignored += rest
 	}
-	t.Logf("%d cuts of %d bytes: every whole frame read, %d bytes named as ignored, 0 panics", cuts, len(text), ignored)
+	t.Logf("count: %d cuts of a capture of %d bytes: every whole frame read, %d bytes named as ignored, 0 panics", cuts, len(text), ignored)
 }
 
 // place is where a frame ends, and how many data frames there are up to there.

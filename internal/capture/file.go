@@ -14,7 +14,7 @@ import (
 // comes is kept in memory, handed to the system ten times a second, and put safely
 // on the disk twice a second. So a crash of this program loses a tenth of a second, a power cut
 // half a second, and one second is the most with a disk that takes half a second for it.
-// A disk that stands still longer fills the memory up to maxWaiting; then the
+// A disk that stands still longer fills the memory, up to twice maxWaiting; then the
 // capture ends, with an error, and the reading goes on.
 type File struct {
 	f    syncWriter

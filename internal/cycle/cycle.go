@@ -4,13 +4,14 @@
 // each channel.
 //
 // Tracker is the stage; it gives Spans: one cycle each while the engine turns,
-// a quarter of a second each while it doesn't. A cycle is told a quarter of a
-// cycle and a few samples after its end.
+// a quarter of a second each while it doesn't. A cycle is told nearly half a cycle
+// after its end.
 //
 // On the way of a sample: spikes are taken out a few samples behind the newest
 // (despike.go); the period is found (acquire.go); each boundary is the same place of
 // the crank as the last, by least squares against a template of the cycle in which
-// each cylinder's depth is free (follow.go, match.go, template.go); the cycle is cut
+// each cylinder's strength is free, but for what the depth of its dip says (follow.go,
+// match.go, template.go, strength.go); the cycle is cut
 // there and its means have the hoses' lag taken off (tracker.go, lag.go). The refill
 // between intake strokes gives the opening (opening.go), shallow dips misfires
 // (misfire.go), and PulseOrder holds the dips against the firing order (hoses.go).
@@ -35,7 +36,7 @@ const (
 	WeakPulse State = "weak-pulse"
 	RailLow   State = "rail-low"
 	RailHigh  State = "rail-high"
-	Stale     State = "stale"
+	Stale     State = "stale" // no samples: of no span, but of the time between
 )
 
 // Default limits of the speed that is looked for, in rpm. Chosen: cranking
@@ -71,9 +72,11 @@ type Span struct {
 	// Missing is how many seconds of samples are missing in it. A straight line
 	// takes their place, which a few of them hardly show: gaps_test.go.
 	Missing float64
-	// Break is set on the first span after a loss of continuity.
-	Break bool
-	N     int // cylinders
+	// Break is set on the first span after a loss of continuity, and Silence is how
+	// many seconds of samples were missing then.
+	Break   bool
+	Silence float64
+	N       int // cylinders
 	// Mean is the absolute pressure averaged over the span.
 	Mean [MaxCylinders]pressure.KPa
 	// Lowest and Highest are the extremes of the absolute pressure.

@@ -113,13 +113,14 @@ func (t *template) bestBoundary() int {
 // ready returns the time that history must have reached before next can be
 // called.
 func (f *follow) ready() float64 {
-	return f.boundary + f.period*(1+1.1*halfWindow)
+	return f.boundary + f.period*(1+ahead)
 }
 
 // next finds the next boundary. ok is false when the engine is lost: it
 // stalled, or the cycles no longer look alike.
 func (f *follow) next(h *history) (boundary float64, ok bool) {
 	expected := f.boundary + f.period
+	f.template.measureStrengths(h, expected, f.period, f.before)
 	t := f.fit.boundary(h, f.template, expected, f.period)
 	good := f.alike() <= doubtful && math.Abs(t-expected) < likely*f.period
 	if !good {

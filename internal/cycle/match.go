@@ -9,6 +9,9 @@ const (
 	// halfWindow is how far the fit reaches to each side, in cycles.
 	windowPercent = 25
 	halfWindow    = windowPercent / 100.0
+	// ahead is how much of the next cycle must have come, in cycles: the dips whose
+	// flanks are in the window, for their strength.
+	ahead = 0.46
 	// rounds of the fit at most, and the move in cycles that ends it: what
 	// is left is of second order.
 	rounds = 5
@@ -29,21 +32,22 @@ const (
 // fit is a match under way.
 type fit struct {
 	n        int
-	pos      []float64 // place of a sample in the template, in bins
+	bin      []int     // of the template that a sample comes after
+	part     []float64 // how far it is from there to the next bin, 0 to 1
 	from     []float64 // its distance from the boundary, in cycles
 	weight   []float64
 	index    []int
-	residual float64 // of the last round, share of the power, depths fixed
+	rest     []float64 // what learn has found left
+	residual float64   // of the last round, share of the power, strengths as known
 	power    float64
 	skip     int                   // cylinder left out, -1 is none
 	own      [MaxCylinders]float64 // of the residual
-	share    [MaxCylinders]float64 // of the mode
-	level    [MaxCylinders]float64 // off the template's, kPa
+	share    [MaxCylinders]float64 // of the mode, beyond the strength
 }
 
 func newFit() *fit {
-	return &fit{pos: make([]float64, windowMost), from: make([]float64, windowMost),
-		weight: make([]float64, windowMost), index: make([]int, windowMost), skip: -1}
+	return &fit{bin: make([]int, windowMost), part: make([]float64, windowMost), from: make([]float64, windowMost),
+		weight: make([]float64, windowMost), index: make([]int, windowMost), rest: make([]float64, windowMost), skip: -1}
 }
 
 // boundary refines the time of a boundary near t, of a cycle of the given
@@ -76,7 +80,8 @@ func (f *fit) window(h *history, t, period float64) {
 		if pos < 0 {
 			pos += bins
 		}
-		f.pos[n], f.from[n], f.weight[n], f.index[n] = min(pos, bins-1e-9), x, near, i&h.mask
+		f.bin[n] = min(int(pos), bins-1)
+		f.part[n], f.from[n], f.weight[n], f.index[n] = pos-float64(f.bin[n]), x, near, i&h.mask
 		n++
 	}
 	f.n = n
@@ -94,20 +99,21 @@ func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float
 		}
 		f.power += tm.power[c]
 		var s sums
-		values, mode := h.kpa[c], tm.mode[c]
+		values, mode, tail := h.kpa[c], tm.mode[c], tm.tail[c]
+		st := &tm.strength[c]
 		for i := range f.n {
-			at := int(f.pos[i])
+			at, u := f.bin[i], f.part[i]
 			slope := k[at+1] - k[at]
-			r := values[f.index[i]] - k[at] - (f.pos[i]-float64(at))*slope
-			s.add(f.weight[i], r, mode[at], slope, slope*f.from[i])
+			m := mode[at] + u*(mode[at+1]-mode[at])
+			r := values[f.index[i]] - k[at] - u*slope - st.now*m - st.before*(tail[at]+u*(tail[at+1]-tail[at]))
+			s.add(f.weight[i], r, m, slope, slope*f.from[i])
 		}
 		s.centre()
 		f.own[c] = s.rr / s.w
 		f.residual += f.own[c]
-		// The mode's share is free, with what is known of it before.
-		g := 1 / (s.mm + noiseKPa*noiseKPa/(tm.spread[c]+1e-12))
+		// What is left of the mode's share is free, with what is known of it before.
+		g := 1 / (s.mm + noiseKPa*noiseKPa/(st.doubt(tm.spread[c])+1e-12))
 		f.share[c] = s.rm * g
-		f.level[c] = (s.r - f.share[c]*s.m) / s.w
 		a += s.dd - s.md*s.md*g
 		b += s.de - s.md*s.me*g
 		d += s.ee - s.me*s.me*g
@@ -126,21 +132,50 @@ func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float
 	return -(p*d - q*b) / det / bins, -(a*q - b*p) / det / bins
 }
 
-// learn renews the modes with the last window.
+// learn renews the modes and the tails with the last window: by the strengths where
+// they are known, else by the shares that fit.
 func (f *fit) learn(h *history, tm *template) {
-	share := max(modeShare, modeFirst/(1+modeDecay*float64(tm.cycles)))
-	for c, k := range tm.kpa {
-		x, mode := f.share[c], tm.mode[c]
-		tm.spread[c] += share * (x*x - tm.spread[c])
-		gain := share * x / (tm.spread[c] + 1e-12)
-		gain = min(max(gain, -1), 1)
-		values := h.kpa[c]
-		for i := range f.n {
-			at := int(f.pos[i])
-			r := values[f.index[i]] - k[at] - (f.pos[i]-float64(at))*(k[at+1]-k[at]) - f.level[c]
-			mode[at] += gain * (r - x*mode[at])
+	rate := max(modeShare, modeFirst/(1+modeDecay*float64(tm.cycles)))
+	for c := range tm.kpa {
+		st := &tm.strength[c]
+		x := f.share[c]
+		if st.known {
+			x = st.now
 		}
+		tm.spread[c] += rate * (x*x - tm.spread[c])
+		level := f.left(h, tm, c, x)
+		f.add(tm.mode[c], rate*x/(tm.spread[c]+1e-12), level)
+		f.add(tm.tail[c], rate*st.before/(st.square+1e-9), level)
 	}
+}
+
+// left fills rest with what the template, with strength x, leaves of cylinder c in
+// the window, and returns its mean.
+func (f *fit) left(h *history, tm *template, c int, x float64) (mean float64) {
+	k, mode, tail, before := tm.kpa[c], tm.mode[c], tm.tail[c], tm.strength[c].before
+	values := h.kpa[c]
+	var sum, weight float64
+	for i := range f.n {
+		at, u := f.bin[i], f.part[i]
+		r := values[f.index[i]] - (1-u)*(k[at]+x*mode[at]+before*tail[at]) - u*(k[at+1]+x*mode[at+1]+before*tail[at+1])
+		f.rest[i] = r
+		sum += f.weight[i] * r
+		weight += f.weight[i]
+	}
+	return sum / weight
+}
+
+// add adds a share of what is left, less its level, to a curve of the template.
+func (f *fit) add(curve []float64, gain, level float64) {
+	gain = min(max(gain, -1), 1)
+	end := curve[0]
+	for i := range f.n {
+		at, r := f.bin[i], gain*(f.rest[i]-level)
+		curve[at] += (1 - f.part[i]) * r
+		curve[at+1] += f.part[i] * r
+	}
+	curve[0] += curve[bins] - end
+	curve[bins] = curve[0]
 }
 
 // sums are weighted sums of residual r, template m, slope d and slope times

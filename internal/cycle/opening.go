@@ -24,16 +24,14 @@ func (r *stretch) window() (from, to float64) {
 	return from, min(openingTo, (r.high-openingRest*(r.high-r.low))/r.ambient)
 }
 
-// between fits a line to the refill between two ratios, a lag undone; its times
-// count from the dip.
-func (r *stretch) between(lag, from, to float64) (l line, ok bool) {
+// between fits a line to the refill between two ratios; its times count from the dip.
+func (r *stretch) between(from, to float64) (l line, ok bool) {
 	if to-from < leastRefill {
 		return l, false
 	}
-	back := lag / r.step
 	start := r.h.at(r.dip)
 	for i := r.dip; i <= r.end; i++ {
-		p := r.ratio(i, back)
+		p := r.ratio(i)
 		if p > to && l.n > 0 {
 			break
 		}
@@ -56,7 +54,7 @@ func (o *hose) opening(r *stretch) float64 {
 		return math.NaN()
 	}
 	from, to := r.window()
-	l, ok := r.between(0, max(from, o.from), to)
+	l, ok := r.between(max(from, o.from), to)
 	if !ok {
 		return math.NaN()
 	}

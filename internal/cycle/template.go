@@ -1,6 +1,9 @@
 package cycle
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Constants of the template: what a cycle of each cylinder looks like.
 const (
@@ -10,7 +13,7 @@ const (
 	// noise falls to a quarter, and a screw's turn is followed in a second.
 	forget = 0.1
 	// modeShare is the share by which a boundary renews the mode.
-	modeShare = 0.1
+	modeShare = 0.03
 	// modeFirst is the same at first, and modeDecay its fall with each cycle.
 	modeFirst, modeDecay = 0.5, 0.1
 	// dipShare of the swing, from the lowest up, is the dip. Chosen.
@@ -29,10 +32,12 @@ const windowBins = bins * windowPercent / 100
 // from bin to bin. A bin is repeated beyond each end, for interpolation.
 type template struct {
 	kpa [][]float64 // by cylinder; bins + 1
-	// mode is how the half cycle around the boundary differs from cycle to cycle
-	// most, by cylinder and bin, and spread the mean square of its share.
-	mode   [][]float64
-	spread []float64
+	// mode is how the half cycle around the boundary differs with the strength of the
+	// dip next to it, tail with that of the dip before, by cylinder and bin; spread
+	// is the mean square of the mode's share.
+	mode, tail [][]float64
+	spread     []float64
+	strength   [MaxCylinders]strength
 	// power is the mean square about the mean of that half cycle, by cylinder.
 	power  []float64
 	lowest []int     // bin of each cylinder's lowest
@@ -53,7 +58,8 @@ func newTemplate(cylinders int) *template {
 	t := &template{}
 	for range cylinders {
 		t.kpa = append(t.kpa, make([]float64, bins+1))
-		t.mode = append(t.mode, make([]float64, bins))
+		t.mode = append(t.mode, make([]float64, bins+1))
+		t.tail = append(t.tail, make([]float64, bins+1))
 	}
 	t.spread = make([]float64, cylinders)
 	t.lowest = make([]int, cylinders)
@@ -188,7 +194,9 @@ func (t *template) expect() {
 		}
 		for b := range t.mode[c] {
 			t.mode[c][b] = k[b] - mean
+			t.tail[c][b] = 0
 		}
+		t.strength[c] = strength{unit: mean - slices.Min(k)}
 		t.spread[c] = depthSD * depthSD
 	}
 	t.measure()

@@ -22,8 +22,9 @@ const (
 	longGap = 0.25
 	// enoughSamples in a cycle show a hose's lag. Chosen.
 	enoughSamples = 24
-	// quickLooks is how many cycles hoses are looked at often. Chosen.
-	quickLooks = 20
+	// quickLooks is how many refills of a hose are all looked at. Chosen: as many as
+	// its mean refill remembers.
+	quickLooks = 100
 	// fastestRate is the most samples a second that the history is laid out
 	// for; faster input keeps less of it.
 	fastestRate = 5000
@@ -38,6 +39,7 @@ type Tracker struct {
 	still    float64 // where the next span without a cycle starts
 	search   float64 // when to look for a period next
 	broken   bool    // the next span is the first after a break
+	silence  float64 // of that break, s
 	health   health
 	despike  despike
 	misfires misfires
@@ -87,6 +89,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 		if s.Break || s.Time < h.newest() || s.Gap > longGap*t.scale() {
 			t.lose()
 			t.broken = true
+			t.silence += s.Gap
 			h.reset()
 		}
 	}
@@ -176,7 +179,7 @@ func (t *Tracker) opening(c int) float64 {
 		return math.NaN()
 	}
 	every := 1
-	if t.cycles > quickLooks {
+	if o.looks > quickLooks {
 		every = 3 * len(t.history.channels)
 	}
 	if f.misses == 0 && f.period > enoughSamples*t.history.step && (t.cycles+c)%every == 0 {
@@ -188,8 +191,8 @@ func (t *Tracker) opening(c int) float64 {
 // cut makes t.span from start to end.
 func (t *Tracker) cut(start, end float64, isCycle bool) {
 	h, s := t.history, &t.span
-	*s = Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken}
-	t.broken = false
+	*s = Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken, Silence: t.silence}
+	t.broken, t.silence = false, 0
 	var lag [MaxCylinders]float64
 	common := 0.0
 	if isCycle {

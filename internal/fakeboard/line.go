@@ -79,7 +79,12 @@ func (l *Line) LetIn(t testing.TB) {
 }
 
 // Write sends bytes, and waits while the host takes none.
-func (l *Line) Write(p []byte) (int, error) { return l.board.Write(p) }
+func (l *Line) Write(p []byte) (int, error) {
+	if err := l.board.SetWriteDeadline(time.Time{}); err != nil {
+		return 0, err
+	}
+	return l.board.Write(p)
+}
 
 // Read reads what the host has sent.
 func (l *Line) Read(p []byte) (int, error) { return l.board.Read(p) }
@@ -161,12 +166,9 @@ func (l *Line) Play(ctx context.Context, src io.Reader, pace Pace) (dropped int)
 		if !p.await(ctx, buf[:n]) {
 			return dropped
 		}
-		var lost int
-		var sendErr error
-		if pace.Patient {
-			_, sendErr = l.Write(buf[:n])
-		} else {
-			lost, sendErr = l.Send(buf[:n])
+		lost, sendErr := l.Send(buf[:n])
+		for pace.Patient && lost > 0 && sendErr == nil && ctx.Err() == nil {
+			lost, sendErr = l.Send(buf[n-lost : n])
 		}
 		dropped += lost
 		if err != nil || sendErr != nil {

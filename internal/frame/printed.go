@@ -102,8 +102,10 @@ func values(line []byte, into []uint32) (v []uint32, ok bool) {
 // whether it was one.
 func (p *printer) remark(line []byte) bool {
 	if names, ok := bytes.CutPrefix(line, []byte(clockName+",")); ok {
-		p.named, p.clock = true, true
-		p.columns = 2 + bytes.Count(names, []byte{','})
+		if p.board == nil { // else it says nothing new, or something wrong
+			p.named, p.clock = true, true
+			p.columns = 2 + bytes.Count(names, []byte{','})
+		}
 		return true
 	}
 	if len(line) == 0 {

@@ -1,7 +1,6 @@
 package garage
 
 import (
-	"bytes"
 	"crypto/rand"
 	"encoding/hex"
 	"errors"
@@ -219,10 +218,15 @@ func readFile(path string) ([]byte, error) {
 		return nil, err
 	}
 	defer f.Close()
-	// One byte more than there is shows the end at once.
-	b := bytes.NewBuffer(make([]byte, 0, min(size, maxFile)+bytes.MinRead+1))
-	_, err = b.ReadFrom(io.LimitReader(f, maxFile+1))
-	data := b.Bytes()
+	// Room for a byte more than there is: a file that leaves it empty has ended.
+	data := make([]byte, min(size, maxFile)+1)
+	n, err := f.Read(data)
+	if data = data[:n]; n == cap(data) {
+		var rest []byte
+		rest, err = io.ReadAll(io.LimitReader(f, maxFile+1))
+		data = append(data, rest...)
+	}
+	err = ifNot(io.EOF, err)
 	if err != nil {
 		return nil, &Error{Path: path, Problem: "can't be read", Err: err}
 	}

@@ -78,7 +78,7 @@ const benchFormat = 1
 func (s *BenchSheet) format() int { return s.Format }
 
 func (s *BenchSheet) clean() {
-	s.Time, s.Carburettors = s.Time.UTC(), slices.Clone(s.Carburettors)
+	s.Time, s.Carburettors = s.Time.UTC(), slices.Clone(atMost(s.Carburettors))
 	cleanAll(&s.Program, &s.Bike, &s.Moment, &s.Corrects, &s.PilotScrews, &s.Note)
 	s.Corrects = baseName(s.Corrects)
 	for i := range s.Carburettors {

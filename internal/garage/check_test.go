@@ -140,3 +140,32 @@ func TestCapturesAreChecked(t *testing.T) {
 		}
 	}
 }
+
+// Who saves a record with a capture among the bike's need not know its checksum.
+func TestCaptureIsSummedOnSaving(t *testing.T) {
+	g := openTest(t)
+	dir, err := g.MakeCaptures("x")
+	must(t, err)
+	text := []byte("# evendraw capture 1\n#\n\x00abc\x00")
+	path := filepath.Join(dir, "c.cap")
+	must(t, os.WriteFile(path, text, 0o666))
+	for name, want := range map[string]int64{"c.cap": int64(len(text)), "elsewhere.cap": 0, "": 0} {
+		rec := someRecord()
+		rec.Capture = name
+		saved, err := g.SaveSync("x", rec)
+		must(t, err)
+		got, err := LoadSync(saved)
+		must(t, err)
+		if got.CaptureBytes != want || (got.CaptureSHA256 != "") != (want > 0) || rec.CaptureSHA256 != "" {
+			t.Errorf("%q: %d bytes, checksum %q", name, got.CaptureBytes, got.CaptureSHA256)
+		}
+	}
+	must(t, os.WriteFile(path, append(text, "more"...), 0o666))
+	if r := g.Inspect(); r.Damaged != nil {
+		t.Errorf("a capture that grew: %v", r.Damaged)
+	}
+	must(t, os.WriteFile(path, bytes.ToUpper(text), 0o666))
+	if r := g.Inspect(); len(r.Damaged) != 1 {
+		t.Errorf("a capture that changed: %v", r.Damaged)
+	}
+}

@@ -124,3 +124,40 @@ func FuzzSyncRecord(f *testing.F) {
 		}
 	})
 }
+
+// A sealed file of any content is refused with a plain error or read, and nothing read can do
+// harm to a terminal.
+func FuzzSealed(f *testing.F) {
+	full, err := syncText(fullRecord())
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(full[:len(full)-sumLength])
+	f.Add([]byte("{\n  \"format\": 1,\n  \"time\": \"2026-03-01T08:11:12Z\",\n  \"before\": {\n    \"spread_kpa\": 1e999\n  },\n  \"verdict\": \"x\\u001b\"\n}\n"))
+	f.Add([]byte(`{"format": 1, "moment": "apart", "carburettors": [{"pilot_turns_out": null}]}`))
+	f.Add([]byte(`{"format": 1, "ticks": [{"id": "\u009b", "time": "2026-03-01T08:11:12Z"}]}`))
+	f.Fuzz(func(t *testing.T, body []byte) {
+		text := seal(bytes.Clone(body))
+		var s BenchSheet
+		var c checksFile
+		for _, v := range []sealed{&s, &c} {
+			if _, err := parseSealed(text, 1, v); err != nil {
+				plainError(t, asError("x", err))
+			}
+		}
+		harmful := func(s string) bool {
+			return strings.ContainsFunc(s, func(c rune) bool { return isControl(c) && c != '\n' && c != '\t' })
+		}
+		if h, ok := scanHead(body); ok && harmful(h.Note+h.Verdict+h.Corrects) {
+			t.Errorf("a control character in %+v", h)
+		}
+		r, err := parseSync(text)
+		if err != nil {
+			plainError(t, asError("x", err))
+			return
+		}
+		if harmful(r.Note + r.Verdict + r.Bike + r.Capture) {
+			t.Errorf("a control character in %+v", r)
+		}
+	})
+}

@@ -13,6 +13,9 @@
 //	boards/SERIAL.toml        the board card, edited by hand as well
 //	last                      the name of the bike used last
 //
+// A damaged record, sheet or list of checks is set aside into a folder "damaged" beside
+// it; nothing is deleted. Two garages become one by copying one over the other.
+//
 // Every file carries a format number: older ones are read for ever, newer ones
 // refused with a word on why. Cards are changed by editing the few values that
 // change in their text, so that comments, order and unknown keys stay. Cards

@@ -120,7 +120,7 @@ func (s *headScan) line(line []byte) {
 		key, value := keyAndValue(line)
 		s.inside = none
 		s.top(key, value)
-	case line[0] == ' ' && line[1] == ' ' && line[2] == '"' && s.inside != none:
+	case s.inside != none && bytes.HasPrefix(line, []byte("  \"")):
 		key, value := keyAndValue(line[2:])
 		s.figure(key, value)
 	}

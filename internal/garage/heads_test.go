@@ -91,43 +91,49 @@ func manyRecords(t testing.TB, n int) *Garage {
 	for len(r.Steps) < 9 {
 		r.Steps = append(r.Steps, r.Steps[0])
 	}
+	r.clean()
+	text, err := syncText(r)
+	must(t, err)
+	first := r.Time.Format(time.RFC3339Nano)
 	for i := range n {
 		r.Time = r.Time.Add(time.Minute)
-		r.clean()
-		text, err := syncText(r)
-		must(t, err)
-		must(t, os.WriteFile(filepath.Join(p.Syncs, r.Time.Format(sealedTime)+fmt.Sprintf("-%04x", i)+syncEnding), text, 0o666))
+		body := bytes.Replace(text[:len(text)-sumLength], []byte(first), []byte(r.Time.Format(time.RFC3339Nano)), 1)
+		must(t, os.WriteFile(filepath.Join(p.Syncs, r.Time.Format(sealedTime)+fmt.Sprintf("-%04x", i)+syncEnding), seal(body), 0o666))
 	}
 	return g
 }
 
-// manyTime is how long the list of 10,000 records may take.
-const manyTime = 300 * time.Millisecond
+// manyTime is how long the list of 10,000 records may take on a machine with two cores and
+// nothing else to do, and openTime what live does at its start.
+const manyTime, openTime = 300 * time.Millisecond, 30 * time.Millisecond
 
 func TestTenThousandRecords(t *testing.T) {
-	if testing.Short() {
-		t.Skip("10,000 files take too long here")
+	n := 10_000
+	if os.Getenv("EVENDRAW_TEST_ALL") != "1" {
+		n = 2_000 // making so many files takes long
 	}
-	g := manyRecords(t, 10_000)
-	// The quickest of some tries: other work on the machine is not meant.
-	best, bestOpen := time.Hour, time.Hour
+	g := manyRecords(t, n)
+	// The quickest of some tries, and of the time that this program had: other work on
+	// the machine is not meant.
+	const cores = 2
+	best, bestCPU, bestOpen := time.Hour, time.Hour, time.Hour
 	for range 5 {
-		begin := time.Now()
+		begin, cpu := time.Now(), cpuTime()
 		heads, damaged := g.ListHeads("x")
-		best = min(best, time.Since(begin))
-		if len(heads) != 10_000 || damaged != nil {
+		best, bestCPU = min(best, time.Since(begin)), min(bestCPU, cpuTime()-cpu)
+		if len(heads) != n || damaged != nil {
 			t.Fatalf("%d, %v", len(heads), damaged)
 		}
-		begin = time.Now()
+		cpu = cpuTime()
 		again, err := Open(g.dir)
 		must(t, err)
 		again.LoadBike("x")
 		again.ListUnfinished()
-		bestOpen = min(bestOpen, time.Since(begin))
+		bestOpen = min(bestOpen, cpuTime()-cpu)
 	}
-	t.Logf("list of 10,000 records: %v; what live does at its start: %v", best, bestOpen)
-	if best > manyTime || bestOpen > manyTime/10 {
-		t.Errorf("the list takes %v, the start of live %v", best, bestOpen)
+	t.Logf("list of %d records: %v, %v of a core; what live does at its start: %v", n, best, bestCPU, bestOpen)
+	if bestCPU > cores*manyTime*time.Duration(n)/10_000 || bestOpen > openTime {
+		t.Errorf("the list takes %v of a core, the start of live %v", bestCPU, bestOpen)
 	}
 }
 

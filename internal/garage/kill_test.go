@@ -86,7 +86,7 @@ func TestKill(t *testing.T) {
 		kills = 1000
 	}
 	orphans, records := 0, 0
-	for range kills {
+	for n := range kills {
 		cmd := child(t, "save", g)
 		out, err := cmd.StdoutPipe()
 		must(t, err)
@@ -108,14 +108,18 @@ func TestKill(t *testing.T) {
 		if len(damaged) > 0 {
 			t.Fatalf("damaged: %v", damaged)
 		}
-		records = checked
+		records += checked
+		if n%20 == 19 { // these are looked at; more of them would only take longer
+			p := g.bikePaths(killBike)
+			must(t, errors.Join(os.RemoveAll(p.Syncs), os.RemoveAll(p.Unfinished)))
+		}
 	}
 	begin := time.Now()
 	must(t, g.SaveEffects(killBike, map[string]float64{"1-2": 77}))
 	if took := time.Since(begin); took > time.Second {
 		t.Errorf("the first save after that took %v", took)
 	}
-	t.Logf("%d kills, %d orphans swept, %d files intact", kills, orphans, records)
+	t.Logf("count: %d kills, %d orphans swept, %d files intact", kills, orphans, records)
 }
 
 // dieAt saves and is killed at call n, half of what it writes there being written. It
@@ -126,7 +130,11 @@ func dieAt(g *Garage, n, name string) {
 		panic(err)
 	}
 	g.files = &failing{failAt: at, die: true}
-	if err := saves[name].save(g); err != nil {
+	save := finishRun
+	if s, ok := saves[name]; ok {
+		save = s.save
+	}
+	if err := save(g); err != nil {
 		fmt.Println(err)
 		os.Exit(1)
 	}
@@ -171,7 +179,41 @@ func TestKillAtEveryCall(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d kills in %d ways to save, 0 files torn", kills, len(saves))
+	t.Logf("count: %d kills in %d ways to save, 0 files torn", kills, len(saves))
+}
+
+// finishRun ends the one run that goes on as a record.
+func finishRun(g *Garage) error {
+	u, err := g.Resume(runPath(g))
+	if err == nil {
+		_, err = u.Finish(someRecord())
+	}
+	return err
+}
+
+// A program is killed at each call while it makes a record of the run that goes on: the run
+// is then unfinished, or a record, or both, and never gone.
+func TestKillWhileFinishing(t *testing.T) {
+	for n := 1; ; n++ {
+		g := openTest(t)
+		must(t, openRun(g).Update(someRecord()))
+		err := child(t, fmt.Sprintf("%d@finish", n), g).Run()
+		var exit *exec.ExitError
+		if errors.As(err, &exit) && exit.ExitCode() == 7 {
+			if records, _ := g.ListSyncs("x"); n < 5 || len(records) != 1 || runPath(g) != "" {
+				t.Errorf("after %d calls: %d records, unfinished %q", n-1, len(records), runPath(g))
+			}
+			t.Logf("count: %d kills while a run is made a record, 0 runs lost", n-1)
+			return
+		}
+		records, damaged := g.ListSyncs("x")
+		if damaged != nil || len(records) == 0 && runPath(g) == "" {
+			t.Errorf("call %d: %d records, unfinished %q, damaged %v", n, len(records), runPath(g), damaged)
+		}
+		if runPath(g) != "" {
+			must(t, finishRun(open(g.dir, time.Now)))
+		}
+	}
 }
 
 // Row 21: two programs save to one file at the same time; nothing is lost
@@ -202,7 +244,7 @@ func TestTwoPrograms(t *testing.T) {
 	if len(lines)+said != 2*appendsByEach {
 		t.Errorf("%d saved, %d refused of %d", len(lines), said, 2*appendsByEach)
 	}
-	t.Logf("%d saved, %d refused, 0 lost", len(lines), said)
+	t.Logf("count: %d saves by two programs at a time, %d refused aloud, 0 lost", len(lines), said)
 }
 
 func TestLeftLock(t *testing.T) {

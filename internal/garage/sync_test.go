@@ -89,7 +89,7 @@ func TestSyncRoundTrip(t *testing.T) {
 
 // Row 23 of the fault table: every single bit of a record flipped is seen,
 // and so is every other length.
-func TestEveryBitOfARecord(t *testing.T) {
+func TestEveryBitFlipOfARecord(t *testing.T) {
 	g := openTest(t)
 	path, err := g.SaveSync("x", someRecord())
 	must(t, err)
@@ -117,7 +117,7 @@ func TestEveryBitOfARecord(t *testing.T) {
 	if _, err := parseSync(text); err != nil {
 		t.Errorf("the record itself: %v", err)
 	}
-	t.Logf("%d of %d bit flips reported", flips, 8*len(text))
+	t.Logf("count: %d of %d bit flips in a record reported", flips, 8*len(text))
 }
 
 func TestDamagedRecordsStandApart(t *testing.T) {
@@ -196,5 +196,24 @@ func TestManyRecordsOfOneInstant(t *testing.T) {
 	must(t, createNew(osFiles{}, path, []byte("first")))
 	if err := createNew(osFiles{}, path, []byte("second")); !errors.Is(err, os.ErrExist) || readText(t, path) != "first" {
 		t.Errorf("a second file in one place: %v", err)
+	}
+}
+
+// A record that claims a million cylinders is read in little time, and has no more than any bank.
+func TestHostileRecordsStaySmall(t *testing.T) {
+	for _, body := range []string{
+		`{"format": 1, "before": {"cylinders": [` + strings.Repeat(`{},`, 100_000) + `{}]}, "pilot_turns_out": [` + strings.Repeat("1,", 100_000) + `1]}`,
+		`{"format": 1, "time": "2026-03-01T08:11:12Z", "steps": [` + strings.Repeat(`[`, 100_000) + `]}`,
+		`{"format": 1, "after": {"rpm": 1e999, "cylinders": [{"cylinder": -2147483648}, {"cylinder": 9223372036854775807}]}}`,
+		`{"format": -1}`, `{"format": 9223372036854775808}`, `{"format": 1e3}`, `[]`, `null`, ``,
+	} {
+		begin := time.Now()
+		r, err := parseSync(seal([]byte(body)))
+		if took := time.Since(begin); took > time.Second {
+			t.Errorf("%.40s took %v", body, took)
+		}
+		if err == nil && (r.Before == nil || len(r.Before.Cylinders) > maxListEntries || len(r.PilotTurnsOut) > maxListEntries) {
+			t.Errorf("%.40s was read as %.200v", body, r)
+		}
 	}
 }

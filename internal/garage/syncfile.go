@@ -2,6 +2,7 @@ package garage
 
 import (
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -12,14 +13,37 @@ import (
 const syncFormat = 1
 
 // SaveSync writes a record to a file of its own among the bike's and returns
-// its path. Format, Bike and, when it is zero, Time are filled in; control
+// its path. Format, Bike and, when it is zero, Time are filled in, and the checksum
+// of a capture among the bike's where the record has none; control
 // characters in texts become spaces. No record is ever overwritten.
 func (g *Garage) SaveSync(bike string, rec *SyncRecord) (path string, err error) {
-	p, r, text, err := g.prepareSync(bike, rec)
+	p, err := g.BikePaths(bike)
+	if err != nil {
+		return "", err
+	}
+	summed := *rec
+	summed.sumCapture(p.Captures)
+	p, r, text, err := g.prepareSync(bike, &summed)
 	if err != nil {
 		return "", err
 	}
 	return g.saveSealed(p.Syncs, syncEnding, r.Time, text)
+}
+
+// sumCapture fills in the checksum of as much of the capture as there is by now. One that is
+// kept elsewhere, or can't be read, has none: the record counts for more.
+func (r *SyncRecord) sumCapture(dir string) {
+	if r.Capture == "" || r.CaptureSHA256 != "" {
+		return
+	}
+	path := filepath.Join(dir, baseName(clean(r.Capture)))
+	info, err := os.Stat(path)
+	if err != nil {
+		return
+	}
+	if sum, err := sumOf(path, info.Size()); err == nil {
+		r.CaptureBytes, r.CaptureSHA256 = info.Size(), sum
+	}
 }
 
 // prepareSync returns a record as it is saved, and its text.
@@ -104,13 +128,28 @@ func listSyncs(dir string) (records []StoredSync, damaged []*Error) {
 	})
 }
 
+// AllSyncs returns the records of all bikes, by bike and time, those of bikes without a
+// readable card as well, and apart the errors of files that are damaged.
+func (g *Garage) AllSyncs() (records []StoredSync, damaged []*Error) {
+	folders, err := g.bikeFolders()
+	if err != nil {
+		damaged = append(damaged, asError(g.Paths().Bikes, err))
+	}
+	for _, folder := range folders {
+		some, wrong := listSyncs(g.bikePaths(folder).Syncs)
+		records, damaged = append(records, some...), append(damaged, wrong...)
+	}
+	return records, damaged
+}
+
 func (r *SyncRecord) format() int { return r.Format }
 
 // clean turns the control characters in all texts of r into spaces, times into UTC,
 // and what stands for unknown into NaN.
 func (r *SyncRecord) clean() {
 	r.Time, r.Begun = r.Time.UTC(), r.Begun.UTC()
-	r.Sensors, r.Steps, r.Effects = slices.Clone(r.Sensors), slices.Clone(r.Steps), slices.Clone(r.Effects)
+	r.Sensors, r.Steps, r.Effects = slices.Clone(atMost(r.Sensors)), slices.Clone(r.Steps), slices.Clone(atMost(r.Effects))
+	r.PilotTurnsOut = atMost(r.PilotTurnsOut)
 	r.Before, r.After, r.Raised = r.Before.cleaned(), r.After.cleaned(), r.Raised.cleaned()
 	cleanAll(&r.Program, &r.Bike, &r.Board.Serial, &r.Board.Model, &r.Board.Program, &r.Unit, &r.Verdict, &r.Note, &r.Capture,
 		&r.Corrects, &r.AmbientFrom, &r.LevelBy, &r.PilotScrews, &r.Temperature, &r.CaptureSHA256)
@@ -131,6 +170,10 @@ func (r *SyncRecord) clean() {
 	}
 	r.Capture, r.Corrects = baseName(r.Capture), baseName(r.Corrects)
 }
+
+// atMost returns no more of a list than any bank has: what goes beyond is in no file that
+// programs of ours wrote, and would only take time and memory.
+func atMost[T any](list []T) []T { return list[:min(len(list), maxListEntries)] }
 
 // baseName returns a file's name without folders, of whatever platform.
 func baseName(path string) string {
@@ -161,7 +204,7 @@ func (r *RecordReading) cleaned() *RecordReading {
 		return nil
 	}
 	c := *r
-	c.Cylinders = slices.Clone(r.Cylinders)
+	c.Cylinders = slices.Clone(atMost(r.Cylinders))
 	for i := range c.Cylinders {
 		y := &c.Cylinders[i]
 		y.State = clean(y.State)

@@ -68,7 +68,7 @@ func TestFailOnAFullDisk(t *testing.T) {
 	if err := u.Discard(); !errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("read-only: %v", err)
 	}
-	t.Logf("a disk of 64 KiB: %d saved, %d refused aloud, 0 lost or torn", saved, refused)
+	t.Logf("count: %d saves on a disk of 64 KiB, %d refused aloud, 0 lost or torn", saved, refused)
 }
 
 func mustPaths(t *testing.T, g *Garage, bike string) BikePaths {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/pressure"
 )
@@ -43,12 +44,16 @@ type Drift struct {
 	Times, Same int
 }
 
-// leastDrifts is how often a drift must have been seen to be called one. Chosen.
-const leastDrifts = 3
+// leastDrifts is how often a drift must have been seen to be called one, and
+// leastDriftKPa how large it must be: one within the aim needs no hand. Chosen.
+const (
+	leastDrifts   = 3
+	leastDriftKPa = balance.DefaultAim
+)
 
-// Real reports whether the drift stands out from its own scatter.
+// Real reports whether the drift stands out from its own scatter and is worth a look.
 func (d *Drift) Real() bool {
-	return d.Times >= leastDrifts && math.Abs(float64(d.Mean)) > float64(d.HalfWidth)
+	return d.Times >= leastDrifts && math.Abs(float64(d.Mean)) > max(float64(d.HalfWidth), float64(leastDriftKPa))
 }
 
 // EffectTrend is what a screw was found to do over time.
@@ -185,4 +190,11 @@ func driftOf(cylinder int, d []float64) Drift {
 	}
 	out.HalfWidth = pressure.KPa(t * math.Sqrt(squares/(n-1)/n))
 	return out
+}
+
+// PlacesOf returns each cylinder's draw minus the mean of all, in kPa, from cylinder 1 on;
+// NaN unknown, and nil without a reading.
+func PlacesOf(r *RecordReading) []pressure.KPa {
+	p, _ := places(r)
+	return p
 }

@@ -33,6 +33,11 @@ type unfinishedFile struct {
 	Process int    `json:"process"`
 }
 
+func (f *unfinishedFile) clean() {
+	f.SyncRecord.clean()
+	f.Host = clean(f.Host)
+}
+
 // heldFor is how long an unfinished record counts as in use after it was last
 // written, if its program runs, or may run on another laptop. Chosen: a run
 // writes its record every few seconds while the engine turns.

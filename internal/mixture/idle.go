@@ -291,8 +291,8 @@ func (s *IdleSpeed) moved() float64 {
 	return 0
 }
 
-// ask waits for the speed to move. A turn too small to be seen is found by
-// looking again.
+// ask waits for the speed to move. A turn too small to be seen at once is found by a
+// look with the hand off.
 func (s *IdleSpeed) ask() Advice {
 	if s.moved() != 0 {
 		s.enter(turning)
@@ -300,8 +300,7 @@ func (s *IdleSpeed) ask() Advice {
 	}
 	if s.now-s.since > askS {
 		s.unseen++
-		s.enter(looking)
-		return s.look()
+		return s.hold(WhyMeasuring)
 	}
 	return s.told
 }
@@ -370,7 +369,7 @@ func (s *IdleSpeed) settle() Advice {
 // hand that was stopped on the way has made fewer turns than told: what it did is
 // then the least that the effect can be.
 func (s *IdleSpeed) learn(done, doubt float64) {
-	if s.amount == 0 || math.Abs(done) < leastMove {
+	if s.amount == 0 || math.Abs(done) < max(leastMove, 2*doubt) {
 		return
 	}
 	seen := done / s.amount

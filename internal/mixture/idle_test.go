@@ -39,7 +39,7 @@ func (f *follower) follow(e *engine.Engine, a Advice) {
 func TestIdleSpeedIntoItsRange(t *testing.T) {
 	const low, high = 1100.0, 1250.0
 	for _, n := range []int{2, 3, 4} {
-		for seed := range uint64(4) {
+		for seed := range uint64(2) {
 			stage := NewIdleSpeed(IdleConfig{LowRPM: low, HighRPM: high})
 			var st IdleState
 			b := newBench(t, engine.Config{Bank: bank.Default(n), Seed: seed, Running: true}, func(s *cycle.Span) { st = stage.Push(s) })
@@ -66,5 +66,37 @@ func TestIdleSpeedIntoItsRange(t *testing.T) {
 				t.Errorf("%d cylinders, seed %d: done %v at %.0f rpm, want %v to %v", n, seed, done, mean, low, high)
 			}
 		}
+	}
+}
+
+// The stated 95 % interval of the idle speed holds the speed of the long run.
+func TestIdleIntervals(t *testing.T) {
+	if testing.Short() {
+		t.Skip("statistics need many cycles")
+	}
+	held, all := 0, 0
+	for seed := range uint64(2) {
+		stage := NewIdleSpeed(IdleConfig{})
+		var st IdleState
+		var looks []IdleState
+		b := newBench(t, engine.Config{Bank: bank.Default(4), Seed: 40 + seed, Running: true}, func(s *cycle.Span) { st = stage.Push(s) })
+		b.run(5, nil)
+		sum, n := 0.0, 0.0
+		b.engine.OnCycle(func(c engine.Cycle) { sum += c.RPM(); n++ })
+		for range 12 {
+			stage.Restart()
+			b.run(10, nil)
+			looks = append(looks, st)
+		}
+		for _, l := range looks {
+			all++
+			if math.Abs(l.RPM-sum/n) <= l.UncertaintyRPM {
+				held++
+			}
+		}
+	}
+	t.Logf("%d of %d intervals hold the mean of the run", held, all)
+	if share := float64(held) / float64(all); share < 0.88 {
+		t.Errorf("%.0f %% of the intervals hold the mean", 100*share)
 	}
 }

@@ -123,10 +123,6 @@ func (t *Trim) nextPlace() float64 {
 		t.side = -t.side
 		to = t.within(t.round(centre + t.side*reach))
 	}
-	if m := t.cfg.MostTurns; m > 0 && math.Abs(to-t.at) > m {
-		t.side = -t.side // still on its way there
-		to = t.at + math.Copysign(m, to-t.at)
-	}
 	return to
 }
 

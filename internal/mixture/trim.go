@@ -40,6 +40,7 @@ type Trim struct {
 	state  TrimState
 	began  float64 // s, the trim
 	at     float64 // turns out from the start, of the current screw
+	goal   float64 // where it is on its way to
 	side   float64 // of the best guess that was looked at last
 	low    float64 // bounds of at
 	high   float64
@@ -184,16 +185,18 @@ func (t *Trim) step(idle *IdleState) {
 			t.next()
 		}
 		t.state.Advice.Cylinder = t.current()
-	case StepTurn:
-		if over {
+	case StepTurn, StepSet:
+		switch {
+		case !over:
+		case t.at != t.goal: // the next part of the way
+			t.tell(t.goal, t.state.Step, t.state.Advice.Why)
+		case t.state.Step == StepTurn:
 			t.watch()
+		default:
+			t.closeCylinder()
 		}
 	case StepWatch:
 		t.watching(over)
-	case StepSet:
-		if over {
-			t.closeCylinder()
-		}
 	case StepAllSet:
 		t.state.Advice = advise(Done, PilotScrew, WhyTrimmed)
 	}
@@ -252,8 +255,12 @@ func (t *Trim) begin(rpm float64) {
 }
 
 // tell tells to turn the screw to a place in turns out from its start, and gives the
-// hand its time.
+// hand its time. A way longer than MostTurns is told in parts.
 func (t *Trim) tell(to float64, s Step, why Why) {
+	t.goal = to
+	if m := t.cfg.MostTurns; m > 0 && math.Abs(to-t.at) > m {
+		to = t.at + math.Copysign(m, to-t.at)
+	}
 	a := advise(Turn, PilotScrew, why)
 	a.Cylinder = t.current()
 	a.Turns = math.Abs(to - t.at)

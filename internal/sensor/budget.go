@@ -47,10 +47,6 @@ type Budget struct {
 }
 
 // BudgetOf adds up a channel's errors.
-//
-// Noise of standard deviation s moves a pressure to and fro over the steps of size q, so that their
-// error averages out down to q/π·exp(-2π²s²/q²), the first harmonic of the sawtooth that
-// rounding is (derived); without noise it is half a step.
 func BudgetOf(k *Known) Budget {
 	nan := pressure.KPa(math.NaN())
 	b := Budget{Offset: k.ZeroUncertainty, Gain: BudgetDraw * pressure.KPa(k.GainUncertainty), Drift: k.Drift, Noise: nan}
@@ -68,7 +64,7 @@ func BudgetOf(k *Known) Budget {
 	b.Quantisation = pressure.KPa(q / 2)
 	if !isNaN(k.Noise) {
 		s := math.Sqrt(max(float64(k.Noise*k.Noise)-q*q/12, 0))
-		b.Quantisation = pressure.KPa(min(q/2, q/math.Pi*math.Exp(-2*math.Pi*math.Pi*s*s/(q*q))))
+		b.Quantisation = pressure.KPa(q * stepBias(s/q))
 		b.Noise = pressure.KPa(1.96 * float64(k.Noise) / math.Sqrt(noiseFrames))
 	}
 	sum := 0.0
@@ -79,6 +75,25 @@ func BudgetOf(k *Known) Budget {
 	}
 	b.Total = pressure.KPa(math.Sqrt(sum))
 	return b
+}
+
+// stepBias returns by how much the mean of a pressure that stands still may be off for the converter's
+// steps, in steps, with noise of standard deviation s steps. The error of rounding is a sawtooth over the
+// pressure; noise smooths it, its k-th harmonic by exp(-2π²k²s²) (derived):
+//
+//	max over x of sum over k of sin(2πkx) / (πk) · exp(-2π²k²s²)
+func stepBias(s float64) float64 {
+	const harmonics, places = 30, 60
+	most := 0.0
+	for i := range places {
+		x, sum := float64(i)/(2*places), 0.0
+		for k := 1; k <= harmonics; k++ {
+			f := float64(k)
+			sum += math.Sin(2*math.Pi*f*x) / (math.Pi * f) * math.Exp(-2*math.Pi*math.Pi*f*f*s*s)
+		}
+		most = max(most, sum)
+	}
+	return min(most, 0.5)
 }
 
 func isNaN(p pressure.KPa) bool { return math.IsNaN(float64(p)) }

@@ -22,7 +22,7 @@ var catalogue = []Kind{
 	{
 		// 18.8 mV/kPa and 0.204 V at 5.1 V. The hose is on the port whose suction raises the
 		// output, the other port open to the air.
-		Name: "MPX4250D", About: "difference, 0 to 250 kPa, hose on the vacuum port",
+		Name: "MPX4250D", About: "two ports, 0 to 250 kPa, hose on the vacuum port",
 		Slope: -0.0188 / 5.1, Intercept: 0.204 / 5.1, Gauge: true, Least: -250, Most: 0, Error: 3.45, ResponseMS: 1,
 		Source: "MPX4250D data sheet: slope, offset, response", Memory: "error band, taken from the MPX4250A",
 	},
@@ -33,7 +33,7 @@ var catalogue = []Kind{
 	},
 	{
 		// 450 mV/kPa from 0.2 V at 5 V.
-		Name: "MPX5010", About: "difference, 0 to 10 kPa, hose on the vacuum port: an idling engine draws more than it can show",
+		Name: "MPX5010", About: "two ports, 0 to 10 kPa: too little for an idling engine",
 		Slope: -0.09, Intercept: 0.04, Gauge: true, Least: -10, Most: 0, Error: 0.5, ResponseMS: 1,
 		Source: "MPX5010 data sheet: 0.2 to 4.7 V, slope, response", Memory: "error band of 5 % of span",
 	},

@@ -24,6 +24,8 @@ const (
 	driftQuiet = zeroMaxSD
 	// driftNear is how near to ambient all channels must be to be taken for open to it.
 	driftNear pressure.KPa = 3
+	// driftStride is how many samples there are for each that is looked at: a mean of seconds needs no more.
+	driftStride = 4
 )
 
 // Drift is what a DriftWatch last saw with the engine off.
@@ -41,12 +43,13 @@ type Drift struct {
 }
 
 // DriftWatch watches the samples for times in which the engine stands, and says by how much the sensors
-// have moved since the zero pass. It is a cheap stage: a few additions a sample.
+// have moved since the zero pass. It is a cheap stage: a few additions for one sample in four.
 type DriftWatch struct {
 	ambient pressure.KPa
 	used    []int
 	from    float64
 	n       int
+	skipped int
 	sum, sq [MaxChannels]float64
 	quiet   int // pieces in a row
 	mean    [MaxChannels]float64
@@ -63,6 +66,10 @@ func (d *DriftWatch) Drift() Drift { return d.drift }
 
 // Push takes one sample.
 func (d *DriftWatch) Push(s *Sample) {
+	if d.skipped++; d.skipped < driftStride && !s.Break {
+		return
+	}
+	d.skipped = 0
 	if s.Break || d.n == 0 {
 		d.begin(s.Time)
 	} else if s.Time-d.from >= driftStep {

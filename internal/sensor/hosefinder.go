@@ -41,12 +41,13 @@ type HoseFinder struct {
 	last   int
 	held   int
 	found  int
+	was    int // channel of the hose found last, as long as that has not been let go; else -1
 }
 
 // NewHoseFinder returns a finder for the pressure channels of a board. It first takes a second of the
 // hoses at rest.
 func NewHoseFinder(channels []frame.Channel) *HoseFinder {
-	h := &HoseFinder{last: -1, found: -1}
+	h := &HoseFinder{last: -1, found: -1, was: -1}
 	for i, c := range channels {
 		if c.Role == frame.Pressure {
 			h.used = append(h.used, i)
@@ -57,6 +58,9 @@ func NewHoseFinder(channels []frame.Channel) *HoseFinder {
 
 // Ready reports whether the picture of the hoses at rest is there.
 func (h *HoseFinder) Ready() bool { return h.rest >= hoseRest }
+
+// Again has the finder look for the next hose, once the one it found has been let go.
+func (h *HoseFinder) Again() { h.was, h.last, h.found = h.found, -1, -1 }
 
 // Push takes one sample and returns the channel whose hose is being touched, -1 as long as none is.
 func (h *HoseFinder) Push(s *Sample) (channel int) {
@@ -97,6 +101,10 @@ func (h *HoseFinder) endPiece() {
 	if which < 0 {
 		which = h.pinched(&sd)
 	}
+	if h.was >= 0 && which == h.was {
+		return
+	}
+	h.was = -1
 	if which < 0 || which != h.last {
 		h.last, h.held = which, 0
 	}

@@ -49,7 +49,7 @@ const (
 	// that fires evenly pulse one after the other: the correlation is then below 0.
 	// Chosen: a hose with a damping jet lags, which costs correlation.
 	matchRipple pressure.KPa = 1.5
-	matchAlike               = 0.25
+	matchAlike  float64      = 0.25
 )
 
 // Match is what a match pass learned. Slices are by channel.

@@ -62,8 +62,10 @@ func (r *Refusal) Reasoned() (channel int, reason string) { return r.Channel, r.
 
 // Zero is what a zero pass learned.
 type Zero struct {
-	// Ambient is the common absolute air pressure.
-	Ambient pressure.KPa
+	// Ambient is the common absolute air pressure. Measured is set when absolute sensors read it;
+	// gauge sensors alone can't, and it is then what was assumed before.
+	Ambient  pressure.KPa
+	Measured bool
 	// Offsets by channel: reading minus Ambient.
 	Offsets []pressure.KPa
 	// Uncertainty is the half-width of the 95 % interval of each offset
@@ -81,7 +83,8 @@ type Zero struct {
 // offsets.
 type ZeroPass struct {
 	kinds   []Kind
-	ambient pressure.KPa
+	ambient pressure.KPa // known, or 0
+	assumed pressure.KPa // what gauge sensors were taken to count from
 	times   []float64
 	values  [][]float64
 	rails   []int
@@ -93,10 +96,10 @@ type ZeroPass struct {
 
 // NewZeroPass returns a pass over the pressure channels of a board; others are
 // left aside, their offsets 0. A known ambient is an absolute air pressure from a
-// barometer; 0 takes the median of the channels.
+// barometer; 0 takes the median of the absolute sensors.
 func NewZeroPass(setup Setup, channels []frame.Channel, knownAmbient pressure.KPa) *ZeroPass {
 	n := len(channels)
-	z := &ZeroPass{ambient: knownAmbient, values: make([][]float64, n), rails: make([]int, n), aside: make([]bool, n)}
+	z := &ZeroPass{ambient: knownAmbient, assumed: setup.Ambient, values: make([][]float64, n), rails: make([]int, n), aside: make([]bool, n)}
 	for i, c := range channels {
 		z.kinds = append(z.kinds, *setup.Kind(i))
 		z.aside[i] = c.Role != frame.Pressure
@@ -187,7 +190,8 @@ func (z *ZeroPass) Result() (Zero, error) {
 	}
 	out := Zero{Samples: n, Seconds: z.times[n-1]}
 	means := make([]float64, len(z.values))
-	var pressures []float64
+	var absolute []float64
+	used := 0
 	out.Uncertainty = make([]pressure.KPa, len(z.values))
 	out.Offsets = make([]pressure.KPa, len(z.values))
 	out.Noise = make([]pressure.KPa, len(z.values))
@@ -199,17 +203,17 @@ func (z *ZeroPass) Result() (Zero, error) {
 			return Zero{}, r
 		}
 		means[i] = stat.Mean(v, nil)
-		pressures = append(pressures, means[i])
+		used++
+		if !z.kinds[i].Gauge {
+			absolute = append(absolute, means[i])
+		}
 		out.Uncertainty[i] = interval(v)
 		out.Noise[i] = pressure.KPa(stat.StdDev(v, nil))
 	}
-	if len(pressures) == 0 {
+	if used == 0 {
 		return refuse(-1, "the board has no pressure channel")
 	}
-	out.Ambient = z.ambient
-	if out.Ambient == 0 {
-		out.Ambient = pressure.KPa(median(pressures))
-	}
+	out.Ambient, out.Measured = z.air(absolute)
 	for i, m := range means {
 		if z.aside[i] {
 			continue
@@ -224,6 +228,17 @@ func (z *ZeroPass) Result() (Zero, error) {
 		return refuse(-1, "the common ambient of %.1f kPa is no air pressure on land (%.0f to %.0f)", out.Ambient, low, high)
 	}
 	return out, nil
+}
+
+// air returns the common air pressure, and whether absolute sensors, whose means these are, measured it.
+func (z *ZeroPass) air(absolute []float64) (ambient pressure.KPa, measured bool) {
+	switch {
+	case z.ambient != 0:
+		return z.ambient, false
+	case len(absolute) > 0:
+		return pressure.KPa(median(absolute)), true
+	}
+	return z.assumed, false
 }
 
 // faultOf returns why channel i can't be zeroed, nil if it can.

@@ -45,12 +45,15 @@ func NewSummary(ambient func() pressure.KPa) *Summary { return &Summary{ambientO
 func (s *Summary) Push(r *balance.Reading) {
 	span := &r.Span
 	s.n, s.Reference = span.N, r.Reference
-	s.seconds += span.Period
+	s.seconds += span.Silence + span.Period
 	for c := range span.N {
 		if s.states[c] == nil {
 			s.states[c] = map[cycle.State]float64{}
 		}
 		s.states[c][span.State[c]] += span.Period
+		if span.Silence > 0 {
+			s.states[c][cycle.Stale] += span.Silence
+		}
 	}
 	if !span.Cycle {
 		return

@@ -77,7 +77,7 @@ func (c *Chain) EndZero() {
 	c.cfg.Setup.Offsets = result.Offsets
 	c.cfg.Setup.Ambient = result.Ambient
 	c.cfg.Ambient = result.Ambient
-	if c.cfg.AmbientFrom != FromUser {
+	if c.cfg.AmbientFrom != FromUser && result.Measured {
 		c.cfg.AmbientFrom = FromZeroPass
 	}
 	c.cfg.Zeroed, c.cfg.ZeroUncertainty = true, result.Uncertainty

@@ -3,6 +3,7 @@ package view
 import (
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"evendraw/internal/garage"
 )
@@ -98,3 +99,20 @@ func CheckLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
 
 // checkColumn is how wide a check's words are in a list.
 const checkColumn = 50
+
+// CheckQuestion is a check as it is asked in a terminal: its place in the list, its words,
+// and what to do, in lines of at most 78 columns.
+func CheckQuestion(c garage.Check, number, of int) []string {
+	short, text := CheckWords(c)
+	lines := []string{strconv.Itoa(number) + " of " + strconv.Itoa(of) + ", " + strings.ToLower(PartWords(c.Part)) + ": " + short}
+	line := " "
+	for _, word := range strings.Fields(text) {
+		if utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > questionColumns {
+			lines, line = append(lines, line), " "
+		}
+		line += " " + word
+	}
+	return append(lines, line)
+}
+
+const questionColumns = 78

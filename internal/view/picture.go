@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"evendraw/internal/balance"
@@ -105,6 +106,9 @@ func (v *View) Picture() Picture {
 		}
 	}
 	p.Foot = v.foot()
+	if note := clean(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) {
+		p.Foot = []Text{{note, Warn}}
+	}
 	p.Practice = v.practice()
 	if p.Stale && (v.Flow.Off || v.Flow.At.live()) {
 		p.Role = Dim

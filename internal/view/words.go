@@ -56,7 +56,7 @@ func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
 		p.Big, p.Amount, p.Role = a.ScrewName, Fraction(a.Turns), Strong
 		p.Arrow = arrow(a.Direction)
 		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
-			p.Big, p.Amount = a.ScrewName+" "+word, ""
+			p.Big, p.Amount = word, ""
 		}
 		if a.Why == balance.WhyAway {
 			p.Big, p.Role = "OTHER WAY", Warn
@@ -84,7 +84,7 @@ func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
 }
 
 // tempo are the words for a hand that turns until it is told to stop.
-var tempo = map[balance.Why]string{balance.WhyFaster: "FASTER", balance.WhySlower: "SLOWER", balance.WhyKeepOn: "ON"}
+var tempo = map[balance.Why]string{balance.WhyFaster: "FASTER", balance.WhySlower: "SLOWER", balance.WhyKeepOn: "GO ON"}
 
 var recheckWords = map[balance.Why]string{balance.WhyOtherScrew: "HOLD", balance.WhyBlip: "BLIP", balance.WhyNuts: "LOCK NUTS"}
 

@@ -1,0 +1,322 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"evendraw/internal/capture"
+	"evendraw/internal/frame"
+	"evendraw/internal/garage"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+type checkOptions struct {
+	port     portOptions
+	practice string
+	json     bool
+	strict   bool
+}
+
+func newBoardCheckCommand(r *rig) *cobra.Command {
+	o := &checkOptions{}
+	cmd := &cobra.Command{
+		Use:   "check [FILE|PORT]",
+		Short: "Look at a board for ten seconds and say what is wrong with it",
+		Long: `Look at a board for ten seconds: a verdict on each channel and what to do about
+it, the true frame rate, the board's clock against this computer's, what was
+lost, damaged or missed, and what errors are left on each channel.
+
+With the engine off every channel must read the air. With it running (outdoors)
+every channel must pulse: only then does a hose that is off show.`,
+		Example: `  evendraw board check
+  evendraw board check morning.cap
+  evendraw board check --practice`,
+		Args: usageArgs(cobra.MaximumNArgs(1)),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			target := append(args, "")[0]
+			if o.strict {
+				return runStrict(cmd.Context(), cmp.Or(target, o.port.port), o.port.baud, o.json, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			}
+			return runBoardCheck(cmd.Context(), r, o, target, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
+		},
+	}
+	o.port.addFlags(cmd.Flags())
+	addPracticeFlag(cmd.Flags(), &o.practice)
+	cmd.Flags().BoolVar(&o.json, "json", false, "print JSON")
+	cmd.Flags().BoolVar(&o.strict, "strict", false, "for writers of board programs: hold every byte of a port or a file against the protocol")
+	return cmd
+}
+
+// boardCheck is a check being made.
+type boardCheck struct {
+	rig   *rig
+	board *frame.Announcement
+	cfg   session.Config
+	card  *garage.Board // nil: nothing is known of the passes
+	check *sensor.Checkup
+	clock *sensor.ClockFit // nil where this computer's clock says nothing
+	stats frame.Stats
+}
+
+// isFile reports whether a target is a capture rather than a port: standard input, or a plain file.
+func isFile(target string) bool {
+	info, err := os.Stat(target)
+	return target == "-" || err == nil && info.Mode().IsRegular()
+}
+
+func runBoardCheck(ctx context.Context, r *rig, o *checkOptions, target string, stdin io.Reader, out, errOut io.Writer) error {
+	if target != "" && !isFile(target) && o.port.port == "" {
+		o.port.port, target = target, ""
+	}
+	if target != "" && (o.practice != "" || o.port.port != "") || o.practice != "" && o.port.port != "" {
+		return usagef("a file, --practice and a port: choose one")
+	}
+	if err := r.open(); err != nil {
+		return err
+	}
+	if err := r.chooseBike(); err != nil {
+		return err
+	}
+	c := &boardCheck{rig: r}
+	var err error
+	switch {
+	case target != "":
+		err = c.file(ctx, target, stdin, errOut)
+	case o.practice != "":
+		err = c.practice(ctx, o.practice, errOut)
+	default:
+		err = c.live(ctx, &o.port, errOut)
+	}
+	if err != nil {
+		return err
+	}
+	if o.json {
+		return c.tellJSON(out)
+	}
+	c.tell(out)
+	return nil
+}
+
+func (c *boardCheck) live(ctx context.Context, port *portOptions, errOut io.Writer) error {
+	link, err := port.open(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer link.Close()
+	defer context.AfterFunc(ctx, func() { link.Close() })()
+	a := link.Board()
+	fmt.Fprintf(errOut, "looking at board %s (%s) for %g s\n", printable(a.Serial), printable(a.Model), sensor.CheckupSeconds)
+	c.known(a, c.rig.config(a))
+	c.clock = &sensor.ClockFit{}
+	return c.watch(ctx, link)
+}
+
+// known notes the board, the settings in force, and its card if it has one that fits.
+func (c *boardCheck) known(a *frame.Announcement, cfg session.Config) {
+	c.board, c.cfg = a, cfg
+	if card, err := c.rig.garage.LoadBoard(a.Serial); err == nil {
+		fitCard(&card, a, time.Now())
+		c.card = &card
+	}
+}
+
+func (c *boardCheck) practice(ctx context.Context, name string, errOut io.Writer) error {
+	pr, err := newPractice(c.rig, name, false)
+	if err != nil {
+		return err
+	}
+	fmt.Fprint(errOut, pr.told())
+	fmt.Fprintln(errOut, "practice: the engine stands, the hoses are open; faster than real time")
+	c.cfg = pr.config()
+	return c.watch(ctx, pr.engine)
+}
+
+func (c *boardCheck) file(ctx context.Context, name string, stdin io.Reader, errOut io.Writer) error {
+	in, file, err := openInput(name, stdin)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	if in.Table != nil {
+		return usagef("%s is a table: a check looks at a board's own bytes", name)
+	}
+	cfg, found, err := configOfHead(in.Head)
+	if err != nil {
+		return err
+	}
+	if found {
+		c.cfg = cfg
+	} else {
+		c.cfg = c.rig.configOf(garage.Board{})
+	}
+	if err := c.watch(ctx, in.Bytes); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	if s := c.check.Seconds(); s < sensor.CheckupSeconds {
+		fmt.Fprintf(errOut, "only %.1f s are in it\n", s)
+	}
+	return nil
+}
+
+// watch reads the source until the checkup is complete, or a file ends.
+func (c *boardCheck) watch(ctx context.Context, src io.Reader) error {
+	reader := frame.NewReader(src)
+	begin := time.Now()
+	for {
+		f, err := reader.Read()
+		if ctx.Err() != nil {
+			return context.Cause(ctx)
+		}
+		c.stats = reader.Stats()
+		if err == io.EOF && c.check != nil {
+			return nil
+		}
+		if err == io.EOF {
+			return &capture.Error{Problem: "holds no frame of a board"}
+		}
+		if err != nil {
+			return err
+		}
+		if c.check == nil {
+			if c.board == nil {
+				c.board = reader.Board()
+			}
+			c.check = sensor.NewCheckup(c.board, c.cfg.Setup)
+		}
+		done := c.check.Push(&f)
+		if c.clock != nil {
+			c.clock.Push(c.check.Seconds(), time.Since(begin).Seconds())
+		}
+		if done {
+			return nil
+		}
+	}
+}
+
+func (c *boardCheck) clockError() (fast, interval float64) {
+	if c.clock == nil {
+		return math.NaN(), math.NaN()
+	}
+	return c.clock.Error()
+}
+
+func (c *boardCheck) tell(out io.Writer) {
+	s, a := c.stats, c.board
+	fmt.Fprintf(out, "board %s (%s, program %s): %.1f s, %d frames\n", printable(a.Serial), printable(a.Model), printable(a.Program), c.check.Seconds(), c.check.Frames())
+	fmt.Fprintf(out, "  rate     %.1f frames a second by its own clock, %d announced\n", c.check.Rate(), a.Rate)
+	if fast, interval := c.clockError(); !math.IsNaN(fast) {
+		fmt.Fprintf(out, "  clock    %+.2f %% ±%.2f against this computer's%s\n", 100*fast, 100*interval, clockWords(fast, interval))
+	}
+	fmt.Fprintf(out, "  line     %d lost, %d damaged, %d twice; %d missed by the board; %d restarts\n", s.Lost, s.Damaged, s.Duplicates, s.Overflows, s.Restarts)
+	for _, hint := range lineHints(&s) {
+		fmt.Fprintln(out, "           "+hint)
+	}
+	channels := c.check.Channels()
+	engine := "nothing pulses: the engine is off"
+	if sensor.Running(channels) {
+		engine = "it pulses: the engine runs"
+	}
+	fmt.Fprintln(out, "  "+engine)
+	for i, ch := range channels {
+		words, hint := view.ChannelWords(string(ch.Verdict))
+		fmt.Fprintf(out, "  channel %d  %s\n", i, words)
+		if a.Channels[i].Role == frame.Pressure {
+			fmt.Fprintf(out, "             mean %.1f kPa, swing %.2f kPa rms, counts %d to %d; %s\n", float64(ch.Pressure), float64(ch.SD), ch.Least, ch.Most, printable(c.cfg.Setup.Kind(i).Name))
+		}
+		if hint != "" {
+			fmt.Fprintln(out, "             hint: "+hint)
+		}
+	}
+	if note := leftAside(a, &c.cfg); note != "" && c.clock == nil { // live has told it
+		fmt.Fprintln(out, "  "+note)
+	}
+	if c.card != nil {
+		showBudgets(out, c.card, len(a.Channels), func(i int) bool { return a.Channels[i].Role == frame.Pressure })
+	}
+}
+
+// clockLimit is the error of a clock that is told of. PROTOCOL.md allows the tick 2 %; a quartz keeps 0.01 %, a
+// ceramic resonator 0.5 %.
+const clockLimit = 0.01
+
+func clockWords(fast, interval float64) string {
+	if math.Abs(fast)-interval > clockLimit {
+		return ": speeds are off by that much"
+	}
+	return ""
+}
+
+// lineHints say what to do about what was lost.
+func lineHints(s *frame.Stats) (hints []string) {
+	if s.Damaged > 0 || s.Lost > 0 {
+		hints = append(hints, "hint: lost or damaged on the way: another USB lead or socket, away from the ignition leads")
+	}
+	if s.Overflows > 0 {
+		hints = append(hints, "hint: missed by the board: its program is too slow for its rate, or the line too slow for the frames")
+	}
+	if s.Restarts > 0 {
+		hints = append(hints, "hint: it started anew: its supply breaks down, or the ignition disturbs it")
+	}
+	return hints
+}
+
+func (c *boardCheck) tellJSON(out io.Writer) error {
+	type budget struct {
+		Offset *float64 `json:"offset_kpa"`
+		Gain   *float64 `json:"gain_kpa"`
+		Steps  *float64 `json:"quantisation_kpa"`
+		Drift  *float64 `json:"drift_kpa"`
+		Noise  *float64 `json:"noise_kpa"`
+		Total  *float64 `json:"total_kpa"`
+	}
+	type channel struct {
+		Channel  int     `json:"channel"`
+		Role     string  `json:"role"`
+		Verdict  string  `json:"verdict"`
+		Words    string  `json:"words"`
+		Hint     *string `json:"hint"`
+		Sensor   string  `json:"sensor"`
+		MeanKPa  float64 `json:"mean_kpa"`
+		SwingKPa float64 `json:"swing_kpa"`
+		Least    int     `json:"least"`
+		Most     int     `json:"most"`
+		Mean     float64 `json:"mean"`
+		Distinct int     `json:"distinct"`
+		RailLow  float64 `json:"rail_low"`
+		RailHigh float64 `json:"rail_high"`
+		Budget   *budget `json:"budget"`
+	}
+	channels := []channel{}
+	all := c.check.Channels()
+	for i, ch := range all {
+		words, hint := view.ChannelWords(string(ch.Verdict))
+		j := channel{Channel: i, Role: string(c.board.Channels[i].Role), Verdict: string(ch.Verdict), Words: words, Sensor: c.cfg.Setup.Kind(i).Name,
+			MeanKPa: float64(ch.Pressure), SwingKPa: float64(ch.SD), Least: ch.Least, Most: ch.Most, Mean: ch.Mean, Distinct: ch.Distinct, RailLow: ch.RailLow, RailHigh: ch.RailHigh}
+		if hint != "" {
+			j.Hint = &hint
+		}
+		if c.card != nil && c.board.Channels[i].Role == frame.Pressure {
+			b := budgetOf(c.card, i)
+			j.Budget = &budget{known(b.Offset), known(b.Gain), known(b.Quantisation), known(b.Drift), known(b.Noise), known(b.Total)}
+		}
+		channels = append(channels, j)
+	}
+	fast, interval := c.clockError()
+	s := c.stats
+	return json.NewEncoder(out).Encode(map[string]any{
+		"board": c.board.Serial, "model": c.board.Model, "program": c.board.Program, "seconds": c.check.Seconds(), "frames": c.check.Frames(),
+		"rate": c.check.Rate(), "nominal_rate": c.board.Rate, "clock_error": known(fast), "clock_uncertainty": known(interval),
+		"lost": s.Lost, "damaged": s.Damaged, "duplicates": s.Duplicates, "overflows": s.Overflows, "restarts": s.Restarts,
+		"engine_running": sensor.Running(all), "channels": channels,
+	})
+}

@@ -1,0 +1,216 @@
+package garage
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"io"
+	"math"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// column is a column of the exported table: one row a cylinder of a record.
+type column struct {
+	name, kind, about string // kind is TEXT, REAL or INTEGER
+	of                func(e *exported) string
+}
+
+// exported is a cylinder of a record.
+type exported struct {
+	file        string
+	r           *SyncRecord
+	cylinder    int
+	before, now *RecordCylinder // nil unknown
+}
+
+func number(v float64) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'g', -1, 64)
+}
+
+// figure returns a figure of a reading, "" when there is none.
+func figure(r *RecordReading, of func(r *RecordReading) float64) string {
+	if r == nil {
+		return ""
+	}
+	return number(of(r))
+}
+
+// ofCylinder returns a figure of a cylinder, "" when there is none.
+func ofCylinder(c *RecordCylinder, of func(c *RecordCylinder) float64) string {
+	if c == nil {
+		return ""
+	}
+	return number(of(c))
+}
+
+func spread(r *RecordReading) float64      { return float64(r.SpreadKPa) }
+func uncertainty(r *RecordReading) float64 { return float64(r.SpreadUncertaintyKPa) }
+func speed(r *RecordReading) float64       { return float64(r.RPM) }
+
+func timeText(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.UTC().Format(time.RFC3339Nano)
+}
+
+// columns are the table's, in order. New ones come at the end.
+var columns = []column{
+	{"bike", "TEXT", "name on the bike card", func(e *exported) string { return e.r.Bike }},
+	{"record", "TEXT", "file name of the record", func(e *exported) string { return e.file }},
+	{"time", "TEXT", "when it was saved, UTC, ISO 8601", func(e *exported) string { return timeText(e.r.Time) }},
+	{"corrects", "TEXT", "file name of the record that it stands for", func(e *exported) string { return e.r.Corrects }},
+	{"verdict", "TEXT", "done, saved or unfinished", func(e *exported) string { return e.r.Verdict }},
+	{"reference", "INTEGER", "cylinder compared against", func(e *exported) string { return strconv.Itoa(e.r.Reference) }},
+	{"aim_kpa", "REAL", "spread that the advice worked towards", func(e *exported) string { return number(float64(e.r.AimKPa)) }},
+	{"limit_kpa", "REAL", "spread with which the bank passes", func(e *exported) string { return number(float64(e.r.LimitKPa)) }},
+	{"ambient_kpa", "REAL", "absolute air pressure", func(e *exported) string { return number(float64(e.r.AmbientKPa)) }},
+	{"altitude_m", "REAL", "metres above sea level, if given", func(e *exported) string {
+		if e.r.AltitudeM == nil {
+			return ""
+		}
+		return number(*e.r.AltitudeM)
+	}},
+	{"idling_s", "REAL", "seconds that the engine ran", func(e *exported) string { return number(e.r.IdlingSeconds) }},
+	{"turns_made", "INTEGER", "turns that were advised and made", func(e *exported) string { return strconv.Itoa(len(e.r.Steps)) }},
+	{"before_rpm", "REAL", "engine speed before", func(e *exported) string { return figure(e.r.Before, speed) }},
+	{"before_spread_kpa", "REAL", "largest minus smallest draw before", func(e *exported) string { return figure(e.r.Before, spread) }},
+	{"after_rpm", "REAL", "engine speed after", func(e *exported) string { return figure(e.r.After, speed) }},
+	{"after_spread_kpa", "REAL", "largest minus smallest draw after", func(e *exported) string { return figure(e.r.After, spread) }},
+	{"after_spread_uncertainty_kpa", "REAL", "half-width of its 95 % interval", func(e *exported) string { return figure(e.r.After, uncertainty) }},
+	{"raised_rpm", "REAL", "engine speed at the look at a raised speed", func(e *exported) string { return figure(e.r.Raised, speed) }},
+	{"raised_spread_kpa", "REAL", "largest minus smallest draw there", func(e *exported) string { return figure(e.r.Raised, spread) }},
+	{"cylinder", "INTEGER", "from 1, from the rider's left", func(e *exported) string { return strconv.Itoa(e.cylinder) }},
+	{"before_draw_kpa", "REAL", "cycle-mean vacuum before", func(e *exported) string { return ofCylinder(e.before, draw) }},
+	{"before_difference_kpa", "REAL", "that minus the reference's", func(e *exported) string { return ofCylinder(e.before, difference) }},
+	{"after_draw_kpa", "REAL", "cycle-mean vacuum after", func(e *exported) string { return ofCylinder(e.now, draw) }},
+	{"after_difference_kpa", "REAL", "that minus the reference's", func(e *exported) string { return ofCylinder(e.now, difference) }},
+	{"after_uncertainty_kpa", "REAL", "half-width of its 95 % interval", func(e *exported) string {
+		return ofCylinder(e.now, func(c *RecordCylinder) float64 { return float64(c.UncertaintyKPa) })
+	}},
+	{"after_ripple_kpa", "REAL", "peak-to-peak swing within a cycle", func(e *exported) string {
+		return ofCylinder(e.now, func(c *RecordCylinder) float64 { return float64(c.RippleKPa) })
+	}},
+	{"opening_ratio", "REAL", "the butterfly's opening over the reference's", func(e *exported) string {
+		return ofCylinder(e.now, func(c *RecordCylinder) float64 { return float64(c.OpeningRatio) })
+	}},
+	{"pilot_turns_out", "REAL", "where the pilot screw stood, turns out from lightly seated", func(e *exported) string {
+		if e.cylinder < 1 || e.cylinder > len(e.r.PilotTurnsOut) {
+			return ""
+		}
+		return number(float64(e.r.PilotTurnsOut[e.cylinder-1]))
+	}},
+	{"lambda", "REAL", "mean at the end, by a wide-band probe", func(e *exported) string { return number(float64(e.r.Lambda)) }},
+	{"temperature", "TEXT", "the user's note on it", func(e *exported) string { return e.r.Temperature }},
+	{"note", "TEXT", "the user's remark", func(e *exported) string { return e.r.Note }},
+	{"board", "TEXT", "serial of the board", func(e *exported) string { return e.r.Board.Serial }},
+	{"board_program", "TEXT", "version of the board's program", func(e *exported) string { return e.r.Board.Program }},
+	{"program", "TEXT", "version of evendraw", func(e *exported) string { return e.r.Program }},
+	{"capture", "TEXT", "file name of the capture", func(e *exported) string { return e.r.Capture }},
+	{"capture_sha256", "TEXT", "checksum of it when the record was saved", func(e *exported) string { return e.r.CaptureSHA256 }},
+}
+
+func draw(c *RecordCylinder) float64       { return float64(c.DrawKPa) }
+func difference(c *RecordCylinder) float64 { return float64(c.DifferenceKPa) }
+
+// WriteCSV writes the names of the columns, and a row for each cylinder of each record; a
+// record without a reading has one row, of cylinder 0. What is unknown is empty.
+func WriteCSV(w io.Writer, records []StoredSync) error {
+	out := csv.NewWriter(w)
+	line := make([]string, len(columns))
+	for i, c := range columns {
+		line[i] = c.name
+	}
+	out.Write(line)
+	for i := range records {
+		for _, e := range exportedOf(&records[i]) {
+			for k, c := range columns {
+				line[k] = c.of(&e)
+			}
+			out.Write(line)
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// exportedOf returns the cylinders of a record.
+func exportedOf(s *StoredSync) (list []exported) {
+	r, numbers := &s.Record, []int{}
+	find := func(reading *RecordReading, n int) *RecordCylinder {
+		if reading == nil {
+			return nil
+		}
+		i := slices.IndexFunc(reading.Cylinders, func(c RecordCylinder) bool { return c.Cylinder == n })
+		if i < 0 {
+			return nil
+		}
+		return &reading.Cylinders[i]
+	}
+	for _, reading := range []*RecordReading{r.Before, r.After} {
+		if reading != nil {
+			for _, c := range reading.Cylinders {
+				numbers = append(numbers, c.Cylinder)
+			}
+		}
+	}
+	slices.Sort(numbers)
+	if numbers = slices.Compact(numbers); len(numbers) == 0 {
+		numbers = []int{0}
+	}
+	for _, n := range numbers {
+		list = append(list, exported{filepath.Base(s.Path), r, n, find(r.Before, n), find(r.After, n)})
+	}
+	return list
+}
+
+// WriteJSONLines writes each record as one line of JSON, as it stands in its file, with the
+// file's name as "record".
+func WriteJSONLines(w io.Writer, records []StoredSync) error {
+	e := json.NewEncoder(w)
+	for i := range records {
+		line := struct {
+			Record string `json:"record"`
+			*SyncRecord
+		}{filepath.Base(records[i].Path), &records[i].Record}
+		if err := e.Encode(line); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Schema is the table's as SQL that SQLite and DuckDB read: the table that the CSV goes into
+// as text, and a view with numbers, and NULL for what is unknown.
+func Schema() string {
+	var b strings.Builder
+	b.WriteString("-- One row a cylinder of a sync record. Pressures are in kPa, vacuum positive\n-- downwards from the air pressure; what is unknown is empty.\n")
+	b.WriteString("CREATE TABLE records_text (\n")
+	for i, c := range columns {
+		comma := ","
+		if i == len(columns)-1 {
+			comma = " "
+		}
+		b.WriteString("  \"" + c.name + "\" TEXT" + comma + " -- " + c.about + "\n")
+	}
+	b.WriteString(");\nCREATE VIEW records AS SELECT\n")
+	for i, c := range columns {
+		comma := ","
+		if i == len(columns)-1 {
+			comma = ""
+		}
+		value := "NULLIF(\"" + c.name + "\", '')"
+		if c.kind != "TEXT" {
+			value = "CAST(" + value + " AS " + c.kind + ")"
+		}
+		b.WriteString("  " + value + " AS \"" + c.name + "\"" + comma + "\n")
+	}
+	b.WriteString("FROM records_text;\n")
+	return b.String()
+}

@@ -1,0 +1,149 @@
+//go:build unix
+
+package session_test
+
+import (
+	"context"
+	"io"
+	"math"
+	"os"
+	"runtime"
+	"syscall"
+	"testing"
+	"time"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/fakeboard"
+	"evendraw/internal/frame"
+	"evendraw/internal/session"
+)
+
+// endless is a board that runs for very long: a piece of whole cycles, over and over, with
+// what goes wrong on the way counted.
+type endless struct {
+	piece []frame.Frame
+	seed  uint16
+	says  []byte
+	next  frame.Frame
+	k     int // of piece
+	buf   []byte
+
+	left                     int // frames still to come
+	frames, lost, over, more uint64
+	at                       func(frames uint64)
+}
+
+// Of so many frames one each is lost, doubled, or comes after an instant that the board
+// missed: numbers that share no factor.
+const lostEach, doubledEach, missedEach = 10_007, 7_919, 13_009
+
+func (e *endless) Read(p []byte) (int, error) {
+	for len(e.buf) < len(p) && e.left > 0 {
+		e.add()
+	}
+	if len(e.buf) == 0 {
+		return 0, io.EOF
+	}
+	n := copy(p, e.buf)
+	e.buf = append(e.buf[:0], e.buf[n:]...)
+	e.at(e.frames)
+	return n, nil
+}
+
+// add sends one frame, or loses it.
+func (e *endless) add() {
+	f := &e.next
+	i := f.Counter
+	f.N, f.Counts = e.piece[e.k].N, e.piece[e.k].Counts
+	if e.k++; e.k == len(e.piece) {
+		e.k = 0
+	}
+	if i%fakeboard.Rate == 0 {
+		e.buf = append(e.buf, e.says...)
+	}
+	switch {
+	case i%lostEach == lostEach-1 && e.left > 1:
+		e.lost++
+	case i%doubledEach == doubledEach-1:
+		e.buf = frame.AppendData(frame.AppendData(e.buf, e.seed, f), e.seed, f)
+		e.frames, e.more = e.frames+1, e.more+1
+	default:
+		e.buf = frame.AppendData(e.buf, e.seed, f)
+		e.frames++
+	}
+	if i%missedEach == missedEach-1 && e.left > 1 {
+		f.Overflow++
+		f.Tick += 1000
+		e.over++
+	}
+	f.Counter++
+	f.Tick += 1000
+	e.left--
+}
+
+// Ten hours at full speed: memory stays flat and every count is exact, across eight
+// wraps of the board's clock.
+func TestTenHours(t *testing.T) {
+	frames := 1_000_000
+	if os.Getenv("EVENDRAW_TEST_ALL") == "1" {
+		frames = 36_000_000
+	}
+	if testing.Short() {
+		frames = 200_000
+	}
+	rec, cycles := idling(14)
+	from, to := cycles[4].StartS, cycles[len(cycles)-4].StartS
+	e := &endless{piece: rec.Frames[int(from*1000):int(to*1000)], seed: frame.Seed(rec.About.Layout), left: frames,
+		says: frame.AppendAnnouncement(nil, &rec.About)}
+	var early, late uint64
+	e.at = func(n uint64) {
+		switch {
+		case early == 0 && n > uint64(frames/10):
+			early = heap()
+		case late == 0 && n > uint64(frames*99/100):
+			late = heap()
+		}
+	}
+	b := bank.Default(4)
+	s := session.New(session.Config{Bank: &b, Ambient: 101.3, Zeroed: true}, session.Options{})
+	begin, used := time.Now(), cpu()
+	if err := s.Run(context.Background(), e); err != nil {
+		t.Fatal(err)
+	}
+	took, used := time.Since(begin), cpu()-used
+	snap := s.Snapshot()
+	l := snap.Link
+	if l.Frames != e.frames || l.Lost != e.lost || l.Duplicates != e.more || l.Overflows != e.over || l.Damaged != 0 || l.Restarts != 0 {
+		t.Errorf("counted %+v, sent %d frames, lost %d, doubled %d, missed %d", l, e.frames, e.lost, e.more, e.over)
+	}
+	if want := float64(uint64(frames)+e.over-1) / 1000; math.Abs(l.LastTime-want) > 1e-3 {
+		t.Errorf("the last frame is at %.6f s, is truly at %.6f", l.LastTime, want)
+	}
+	if late > early+1<<20 {
+		t.Errorf("%d kB in use after a tenth of the time, %d at its end", early>>10, late>>10)
+	}
+	r := snap.Reading
+	if r == nil || math.IsNaN(r.RPM) || math.Abs(r.RPM/cycles[10].RPM()-1) > 0.1 {
+		t.Errorf("the last reading: %+v", r)
+	}
+	if used > time.Minute {
+		t.Errorf("took %v of the processor's time", used)
+	}
+	t.Logf("count: %d frames in one session (%.1f hours in %.0f s, %.0f s of the processor), %d lost, %d doubled, %d missed, all counted; memory %d kB, then %d kB",
+		e.frames, l.LastTime/3600, took.Seconds(), used.Seconds(), e.lost, e.more, e.over, early>>10, late>>10)
+}
+
+// cpu is the processor's time that this process has had.
+func cpu() time.Duration {
+	var u syscall.Rusage
+	syscall.Getrusage(syscall.RUSAGE_SELF, &u)
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
+
+// heap is the memory in use after a collection.
+func heap() uint64 {
+	var m runtime.MemStats
+	runtime.GC()
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
+}

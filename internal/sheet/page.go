@@ -1,0 +1,250 @@
+package sheet
+
+import (
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"strings"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/pressure"
+)
+
+// Page is a record on one A4 page.
+type Page struct {
+	Record *garage.SyncRecord
+	// Bench is the bench sheet that holds for the record, nil without.
+	Bench *garage.BenchSheet
+	// Unit is what pressures are shown in.
+	Unit pressure.Unit
+	// Verdict is the record's, in words.
+	Verdict string
+	// Settings are the names of a carburettor's settings, by field.
+	Settings map[string]string
+	// Cautions stand at the foot.
+	Cautions []string
+}
+
+// turnsShown is how many turns the page lists. Chosen: what fits.
+const turnsShown = 8
+
+//go:embed page.html
+var pageHTML string
+
+var pageTemplate = template.Must(template.New("page").Parse(pageHTML))
+
+// fact is a line of the page: a name and what it is.
+type fact struct{ Name, Text string }
+
+// row is a line of a table.
+type row struct {
+	Name  string
+	Cells []string
+}
+
+// content is what both forms of the page show, as texts.
+type content struct {
+	Bike, Date, Verdict string
+	Good                bool
+	Spread              string // before and after
+	Facts               []fact
+	Heads               []string
+	Cylinders           []row
+	Carburettors        []row
+	CarbHeads           []string
+	Turns               []string
+	Note                string
+	Cautions            []string
+	Foot                string
+	Lanes, Steps        template.HTML
+}
+
+// HTML writes the page as HTML that needs no other file and no network.
+func (p *Page) HTML(w io.Writer) error {
+	c := p.content()
+	lanes, steps, err := p.plots()
+	if err != nil {
+		return err
+	}
+	if steps != nil { // it stands in half of the page's width
+		steps = &Plot{steps.draw, plotWidth / 2, stepsHeight * 4 / 5}
+	}
+	for _, x := range []struct {
+		plot *Plot
+		name string
+		into *template.HTML
+	}{{lanes, "each cylinder before and after", &c.Lanes}, {steps, "spread over the turns", &c.Steps}} {
+		if x.plot == nil {
+			continue
+		}
+		svg, err := x.plot.inline(x.name)
+		if err != nil {
+			return err
+		}
+		*x.into = template.HTML(svg) // made above from numbers and names of our own
+	}
+	return pageTemplate.Execute(w, c)
+}
+
+// plots are the page's plots; either may be nil.
+func (p *Page) plots() (lanes, steps *Plot, err error) {
+	r := p.Record
+	if last := r.After; last != nil && len(last.Cylinders) > 0 {
+		if lanes, err = LanesPlot(r.Before, last, "before", "after", p.Unit); err != nil {
+			return nil, nil, err
+		}
+	}
+	steps, err = StepsPlot(r, p.Unit)
+	return lanes, steps, err
+}
+
+// content puts the page in texts.
+func (p *Page) content() *content {
+	r, u := p.Record, p.Unit
+	c := &content{Bike: r.Bike, Date: r.Time.Local().Format("2 January 2006, 15:04"), Verdict: p.Verdict, Note: r.Note, Cautions: p.Cautions,
+		Good: r.After != nil && pressure.KPa(r.After.SpreadKPa) <= r.LimitKPa}
+	if r.After != nil {
+		c.Spread = fmt.Sprintf("Spread %s %s", u.Format(pressure.KPa(r.After.SpreadKPa)), u.Name)
+		if v := float64(r.After.SpreadUncertaintyKPa); !math.IsNaN(v) {
+			c.Spread += " ±" + u.Format(pressure.KPa(v))
+		}
+		if r.Before != nil {
+			c.Spread += fmt.Sprintf(", was %s", u.Format(pressure.KPa(r.Before.SpreadKPa)))
+		}
+		c.Spread += fmt.Sprintf("; limit %s", u.Format(r.LimitKPa))
+	}
+	c.Facts = p.facts()
+	c.Heads, c.Cylinders = p.cylinders()
+	p.carburettors(c)
+	for i, s := range r.Steps {
+		if i == turnsShown && len(r.Steps) > turnsShown+1 {
+			c.Turns = append(c.Turns, fmt.Sprintf("and %d more", len(r.Steps)-turnsShown))
+			break
+		}
+		text := fmt.Sprintf("%s %s", s.Screw, s.Direction)
+		if !math.IsNaN(float64(s.Turns)) {
+			text += " " + garage.FormatTurns(float64(s.Turns))
+		}
+		c.Turns = append(c.Turns, text)
+	}
+	c.Foot = fmt.Sprintf("evendraw %s, board %s (program %s)", r.Program, orDash(r.Board.Serial), orDash(r.Board.Program))
+	switch {
+	case r.Zero != nil && !r.Zero.Time.IsZero():
+		c.Foot += ", sensors zeroed " + r.Zero.Time.Local().Format("2006-01-02 15:04")
+	case r.Zero != nil:
+		c.Foot += ", sensors zeroed"
+	default:
+		c.Foot += "; no zero pass: the sensors' own offsets are in the figures"
+	}
+	if r.Corrects != "" {
+		c.Foot += "; stands for " + r.Corrects
+	}
+	return c
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "–"
+	}
+	return s
+}
+
+// facts are what the page says in names and values.
+func (p *Page) facts() (facts []fact) {
+	r, u := p.Record, p.Unit
+	add := func(name, format string, args ...any) {
+		facts = append(facts, fact{name, fmt.Sprintf(format, args...)})
+	}
+	if r.After != nil && !math.IsNaN(float64(r.After.RPM)) {
+		add("Idle speed", "%.0f rpm", float64(r.After.RPM))
+	}
+	if r.Raised != nil {
+		add("Raised speed", "spread %s %s at %.0f rpm", u.Format(pressure.KPa(r.Raised.SpreadKPa)), u.Name, float64(r.Raised.RPM))
+	}
+	add("Engine ran", "%.0f min", math.Ceil(r.IdlingSeconds/60))
+	air := "–"
+	if v := float64(r.AmbientKPa); !math.IsNaN(v) {
+		air = fmt.Sprintf("%.1f kPa", v)
+	}
+	if r.AltitudeM != nil {
+		air += fmt.Sprintf(", %.0f m above the sea", *r.AltitudeM)
+	}
+	add("Air pressure", "%s", air)
+	if r.Temperature != "" {
+		add("Temperature", "%s", r.Temperature)
+	}
+	if v := float64(r.Lambda); !math.IsNaN(v) && v != 0 {
+		add("Lambda", "%.3f", v)
+	}
+	for _, e := range r.Effects {
+		if v := pressure.KPa(e.KPaPerTurn); !math.IsNaN(float64(v)) {
+			add("Screw "+e.Screw, "%s %s per clockwise turn", u.FormatSigned(v), u.Name)
+		}
+	}
+	return facts
+}
+
+// cylinders is the table of readings.
+func (p *Page) cylinders() (heads []string, rows []row) {
+	r, u := p.Record, p.Unit
+	if r.After == nil {
+		return nil, nil
+	}
+	heads = []string{"draw before", "draw after", fmt.Sprintf("against %d", r.Reference), "opening"}
+	for _, y := range r.After.Cylinders {
+		before := pressure.KPa(math.NaN())
+		if r.Before != nil {
+			for _, b := range r.Before.Cylinders {
+				if b.Cylinder == y.Cylinder {
+					before = pressure.KPa(b.DrawKPa)
+				}
+			}
+		}
+		difference := "reference"
+		if y.Cylinder != r.Reference {
+			difference = fmt.Sprintf("%s ±%s", u.FormatSigned(pressure.KPa(y.DifferenceKPa)), u.Format(pressure.KPa(y.UncertaintyKPa)))
+		}
+		opening := "–"
+		if v := float64(y.OpeningRatio); !math.IsNaN(v) {
+			opening = fmt.Sprintf("%.2f", v)
+		}
+		rows = append(rows, row{fmt.Sprintf("cylinder %d", y.Cylinder), []string{u.Format(before), u.Format(pressure.KPa(y.DrawKPa)), difference, opening}})
+	}
+	return heads, rows
+}
+
+// carburettors is the table of settings: those of the bench sheet, the pilot screws as the
+// record has them where it has.
+func (p *Page) carburettors(c *content) {
+	r := p.Record
+	pilot := make([]string, len(r.PilotTurnsOut))
+	for i, t := range r.PilotTurnsOut {
+		pilot[i] = garage.FormatTurns(float64(t))
+	}
+	carbs := len(pilot)
+	if p.Bench != nil {
+		carbs = max(carbs, len(p.Bench.Carburettors))
+	}
+	for i := range carbs {
+		c.CarbHeads = append(c.CarbHeads, fmt.Sprint(i+1))
+	}
+	for _, field := range garage.Fields() {
+		out, noted := row{Name: p.Settings[field]}, false
+		for i := range carbs {
+			text := ""
+			switch {
+			case field == garage.FieldPilotTurns && i < len(pilot):
+				text = pilot[i]
+			case p.Bench != nil && i < len(p.Bench.Carburettors):
+				text = p.Bench.Carburettors[i].Text(field)
+			}
+			noted = noted || text != ""
+			out.Cells = append(out.Cells, orDash(strings.TrimSpace(text)))
+		}
+		if noted {
+			c.Carburettors = append(c.Carburettors, out)
+		}
+	}
+}

@@ -1,0 +1,304 @@
+package view
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/pressure"
+)
+
+// VerdictWords says how a recorded run ended.
+func VerdictWords(verdict string) string {
+	switch verdict {
+	case garage.VerdictDone:
+		return "level"
+	case garage.VerdictSaved:
+		return "saved early"
+	case garage.VerdictUnfinished:
+		return "cut off"
+	}
+	return clean(verdict)
+}
+
+func day(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
+
+// HistoryLine is a record in one line of a list.
+func HistoryLine(number int, h *garage.SyncHead, u pressure.Unit) string {
+	text := fmt.Sprintf("%5d  %s  %-11s  %6s → %-6s", number, day(h.Time), VerdictWords(h.Verdict),
+		u.Format(pressure.KPa(h.BeforeKPa)), u.Format(pressure.KPa(h.AfterKPa)))
+	text += fmt.Sprintf(" %-4s", u.Name)
+	if rpm := float64(h.RPM); !math.IsNaN(rpm) {
+		text += fmt.Sprintf("  %.0f rpm", rpm)
+	}
+	if h.Corrects != "" {
+		text += "  (a correction)"
+	}
+	if h.Note != "" {
+		text += "  " + clean(strings.ReplaceAll(h.Note, "\n", " "))
+	}
+	return text
+}
+
+// RecordLines are a record in full.
+func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
+	lines := []string{fmt.Sprintf("%s, %s, %s", clean(r.Bike), day(r.Time), VerdictWords(r.Verdict))}
+	add := func(format string, args ...any) { lines = append(lines, "  "+fmt.Sprintf(format, args...)) }
+	if r.Corrects != "" {
+		add("stands for %s", clean(r.Corrects))
+	}
+	for _, moment := range []struct {
+		name    string
+		reading *garage.RecordReading
+	}{{"before", r.Before}, {"after", r.After}, {"raised speed", r.Raised}} {
+		if moment.reading != nil {
+			lines = append(lines, readingLines(moment.name, moment.reading, r.Reference, u)...)
+		}
+	}
+	for i, s := range r.Steps {
+		text := fmt.Sprintf("turn %d: screw %s", i+1, clean(s.Screw))
+		if s.Direction != "" {
+			text += " " + clean(s.Direction)
+		}
+		if t := float64(s.Turns); !math.IsNaN(t) {
+			text += " by " + garage.FormatTurns(t)
+		}
+		add("%s, at a spread of %s %s", text, u.Format(pressure.KPa(s.SpreadBeforeKPa)), u.Name)
+	}
+	for _, e := range r.Effects {
+		if v := float64(e.KPaPerTurn); !math.IsNaN(v) {
+			add("screw %s: %s %s of draw per turn clockwise", clean(e.Screw), u.FormatSigned(pressure.KPa(v)), u.Name)
+		}
+	}
+	if r.PilotTurnsOut != nil {
+		var turns []string
+		for _, t := range r.PilotTurnsOut {
+			turns = append(turns, garage.FormatTurns(float64(t)))
+		}
+		add("pilot screws %s turns out", strings.Join(turns, ", "))
+	}
+	if v := float64(r.Lambda); !math.IsNaN(v) && v != 0 {
+		add("lambda %.3f", v)
+	}
+	add("engine ran %s", minutes(r.IdlingSeconds))
+	add("%s", conditions(r))
+	if r.Board.Serial != "" {
+		add("board %s, program %s; evendraw %s", clean(r.Board.Serial), clean(r.Board.Program), clean(r.Program))
+	}
+	if r.Capture != "" {
+		add("capture %s", clean(r.Capture))
+	}
+	if r.Note != "" {
+		add("remark: %s", clean(strings.ReplaceAll(r.Note, "\n", " ")))
+	}
+	return lines
+}
+
+func minutes(s float64) string {
+	return fmt.Sprintf("%d min %02d s", int(s)/60, int(s)%60)
+}
+
+func dayIfKnown(t time.Time) string {
+	if t.IsZero() {
+		return " taken"
+	}
+	return " " + day(t)
+}
+
+// conditions are the air and what was done to the sensors.
+func conditions(r *garage.SyncRecord) string {
+	text := fmt.Sprintf("air pressure %s kPa", pressure.Kilopascal.Format(pressure.KPa(r.AmbientKPa)))
+	if r.AltitudeM != nil {
+		text += fmt.Sprintf(", %.0f m above the sea", *r.AltitudeM)
+	}
+	if r.Temperature != "" {
+		text += ", " + clean(r.Temperature)
+	}
+	if r.Zero == nil {
+		return text + "; no zero pass: the sensors' own offsets are in the figures"
+	}
+	text += "; zero pass" + dayIfKnown(r.Zero.Time)
+	if r.Match != nil {
+		text += ", match pass" + dayIfKnown(r.Match.Time)
+	}
+	return text
+}
+
+// readingLines are a reading of a record.
+func readingLines(name string, r *garage.RecordReading, reference int, u pressure.Unit) []string {
+	head := fmt.Sprintf("  %s: spread %s %s", name, u.Format(pressure.KPa(r.SpreadKPa)), u.Name)
+	if v := pressure.KPa(r.SpreadUncertaintyKPa); !math.IsNaN(float64(v)) {
+		head += " ±" + u.Format(v)
+	}
+	if rpm := float64(r.RPM); !math.IsNaN(rpm) {
+		head += fmt.Sprintf(" at %.0f rpm", rpm)
+	}
+	lines := []string{head}
+	for _, c := range r.Cylinders {
+		text := fmt.Sprintf("    cylinder %d  draw %6s  ", c.Cylinder, u.Format(pressure.KPa(c.DrawKPa)))
+		if c.Cylinder == reference {
+			text += "reference"
+		} else {
+			text += fmt.Sprintf("%s ±%s", u.FormatSigned(pressure.KPa(c.DifferenceKPa)), u.Format(pressure.KPa(c.UncertaintyKPa)))
+		}
+		if o := float64(c.OpeningRatio); !math.IsNaN(o) {
+			text += fmt.Sprintf("  opening %.3f", o)
+		}
+		if word, bad := faults[c.State]; bad {
+			text += "  " + word
+		}
+		lines = append(lines, strings.TrimRight(text, " "))
+	}
+	return lines
+}
+
+// laneHalf is how many columns a printed lane has on either side of its middle.
+const laneHalf = 20
+
+// PlaceLane draws each cylinder's place, its draw minus the mean of all, as its number on a
+// line whose ends are ±scale. Where several stand in one column the lane shows *,
+// and one beyond the end < or >.
+func PlaceLane(places []pressure.KPa, scale pressure.KPa) string {
+	lane := []rune(strings.Repeat("·", laneHalf) + "|" + strings.Repeat("·", laneHalf))
+	for i, p := range places {
+		if math.IsNaN(float64(p)) {
+			continue
+		}
+		x, mark := laneHalf+int(math.Round(float64(p/scale)*laneHalf)), rune('1'+i)
+		if x < 0 {
+			x, mark = 0, '<'
+		} else if x > 2*laneHalf {
+			x, mark = 2*laneHalf, '>'
+		}
+		if lane[x] != '·' && lane[x] != '|' {
+			mark = '*'
+		}
+		lane[x] = mark
+	}
+	return string(lane)
+}
+
+// scaleFor returns the smallest scale of the live lanes that holds all places.
+func scaleFor(sets ...[]pressure.KPa) pressure.KPa {
+	most := pressure.KPa(0)
+	for _, set := range sets {
+		for _, p := range set {
+			if !math.IsNaN(float64(p)) {
+				most = max(most, p, -p)
+			}
+		}
+	}
+	for _, s := range scales {
+		if most <= s {
+			return s
+		}
+	}
+	return scales[len(scales)-1]
+}
+
+// laneHead is the line over printed lanes.
+func laneHead(indent int, scale pressure.KPa, u pressure.Unit) string {
+	left, right := "draws less −"+u.Format(scale), "+"+u.Format(scale)+" "+u.Name+" draws more"
+	return strings.Repeat(" ", indent) + left + strings.Repeat(" ", max(2*laneHalf+1-len([]rune(left))-len([]rune(right)), 1)) + right
+}
+
+// trendShown is how many of the newest records a printed trend has lanes for. Chosen: a
+// screen.
+const trendShown = 12
+
+// TrendLines are a bike's records together: where the cylinders stood before and after
+// each levelling, which of them drifts, and what the screws do.
+func TrendLines(t *garage.Trend, u pressure.Unit) []string {
+	if len(t.Points) == 0 {
+		return []string{"no records with readings yet"}
+	}
+	points := t.Points[max(len(t.Points)-trendShown, 0):]
+	var sets [][]pressure.KPa
+	for _, p := range points {
+		sets = append(sets, p.Before, p.After)
+	}
+	scale := scaleFor(sets...)
+	lines := []string{"Each cylinder's draw against the mean of all, before (b) and after (a) each levelling:", laneHead(20, scale, u)}
+	for _, p := range points {
+		if p.Before != nil {
+			lines = append(lines, fmt.Sprintf("%s  b %s", day(p.Time), PlaceLane(p.Before, scale)))
+		}
+		if p.After != nil {
+			lines = append(lines, fmt.Sprintf("%16s  a %s", "", PlaceLane(p.After, scale)))
+		}
+	}
+	lines = append(lines, "")
+	lines = append(lines, driftLines(t, u)...)
+	for _, e := range t.Effects {
+		low, high := e.KPaPerTurn[0], e.KPaPerTurn[0]
+		for _, v := range e.KPaPerTurn {
+			low, high = min(low, v), max(high, v)
+		}
+		lines = append(lines, fmt.Sprintf("screw %s: %s %s of draw per turn clockwise now; from %s to %s in %d records", clean(e.Screw),
+			u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name, u.FormatSigned(pressure.KPa(low)), u.FormatSigned(pressure.KPa(high)), len(e.KPaPerTurn)))
+	}
+	return lines
+}
+
+// driftLines say which cylinder moves away between two levellings.
+func driftLines(t *garage.Trend, u pressure.Unit) (lines []string) {
+	if len(t.Drifts) == 0 {
+		return []string{"One levelling shows no drift yet: that takes the look at the next one."}
+	}
+	drifting := false
+	for i := range t.Drifts {
+		d := &t.Drifts[i]
+		way := "draws more"
+		if d.Mean < 0 {
+			way = "draws less"
+		}
+		text := fmt.Sprintf("cylinder %d: %s %s by the next look", d.Cylinder, u.FormatSigned(d.Mean), u.Name)
+		if !math.IsNaN(float64(d.HalfWidth)) {
+			text += fmt.Sprintf(", ±%s", u.Format(d.HalfWidth))
+		}
+		text += fmt.Sprintf(" (%s %d of %d times)", way, d.Same, d.Times)
+		if d.Real() {
+			drifting = true
+			text += "  ◂ drifts"
+		}
+		lines = append(lines, text)
+	}
+	if !drifting {
+		return append(lines, "No cylinder's drift is larger than the aim and stands out from its scatter.")
+	}
+	return append(lines, "A carburettor that drifts the same way again: look at its screw's spring and lock nut, its linkage and its boot.")
+}
+
+// CompareLines say what differs between two readings, by cylinder and by bank.
+func CompareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit) []string {
+	placesA, placesB := garage.PlacesOf(a), garage.PlacesOf(b)
+	scale := scaleFor(placesA, placesB)
+	width := max(len([]rune(nameA)), len([]rune(nameB)))
+	lines := []string{laneHead(width+1, scale, u), pad(nameA, width+1) + PlaceLane(placesA, scale), pad(nameB, width+1) + PlaceLane(placesB, scale), "",
+		fmt.Sprintf("spread      %s → %s %s", u.Format(pressure.KPa(a.SpreadKPa)), u.Format(pressure.KPa(b.SpreadKPa)), u.Name)}
+	if !math.IsNaN(float64(a.RPM)) && !math.IsNaN(float64(b.RPM)) {
+		lines = append(lines, fmt.Sprintf("speed       %.0f → %.0f rpm", float64(a.RPM), float64(b.RPM)))
+	}
+	for c := range min(len(placesA), len(placesB)) {
+		lines = append(lines, fmt.Sprintf("cylinder %d  %s → %s %s against the mean", c+1, u.FormatSigned(placesA[c]), u.FormatSigned(placesB[c]), u.Name))
+	}
+	if len(placesA) != len(placesB) {
+		lines = append(lines, fmt.Sprintf("the banks have %d and %d cylinders", len(placesA), len(placesB)))
+	}
+	return lines
+}
+
+// LeftLine is the unfinished record of a run that was cut off, in one line.
+func LeftLine(r *garage.SyncRecord) string {
+	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", clean(r.Bike), day(r.Time), minutes(r.IdlingSeconds))
+	switch n := len(r.Steps); n {
+	case 0:
+	case 1:
+		text += ", one turn made"
+	default:
+		text += fmt.Sprintf(", %d turns made", n)
+	}
+	return text
+}

@@ -1,0 +1,43 @@
+package view
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/frame"
+	"evendraw/internal/session"
+)
+
+// Row 7 of the fault table: a restart is told at the next look, with what becomes
+// of the zero, and once.
+func TestRestartIsTold(t *testing.T) {
+	now := time.Unix(1000, 0)
+	snap := func(serial string, restarts uint64, zeroed bool) *session.Snapshot {
+		s := &session.Snapshot{Phase: session.Running, LastFrame: now, Board: &frame.Announcement{Serial: serial}}
+		s.Link.Restarts, s.Zero.Zeroed = restarts, zeroed
+		return s
+	}
+	for _, c := range []struct {
+		next *session.Snapshot
+		want string
+	}{
+		{snap("A", 1, true), "Board restarted: its zero still holds."},
+		{snap("A", 1, false), "Board restarted: it has no zero."},
+		{snap("B", 1, false), "Another board answers"},
+		{snap("A", 0, true), ""},
+	} {
+		v := View{Now: now, Snap: snap("A", 0, true)}
+		v = Update(v, Tick{Now: now, Snap: c.next})
+		if !strings.HasPrefix(v.Note, c.want) || c.want == "" && v.Note != "" {
+			t.Errorf("%+v: %q, want %q", c.next.Link, v.Note, c.want)
+		}
+		v.Note = ""
+		if v = Update(v, Tick{Now: now, Snap: c.next}); v.Note != "" {
+			t.Errorf("told again: %q", v.Note)
+		}
+	}
+	if v := Update(View{}, Tick{Now: now, Snap: snap("A", 3, true)}); v.Note != "" {
+		t.Errorf("told at the start: %q", v.Note)
+	}
+}

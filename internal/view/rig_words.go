@@ -1,0 +1,97 @@
+package view
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+)
+
+// channelWords are the words on a channel's verdict, and what to do about it.
+var channelWords = map[string][2]string{
+	"good":           {"good", ""},
+	"still":          {"at the air pressure, and not a count moves", "suck on its hose and check again: it must move"},
+	"hose-off":       {"hose off: it reads the air while the others pulse", "see that its hose is on at both ends, the port open, the hose not split"},
+	"noisy":          {"noisy", "look for a loose wire or a bad ground; keep its wires away from the ignition leads"},
+	"dead":           {"dead: it never moves", "look at its signal wire; exchange it with another sensor to see which of wire and sensor it is"},
+	"rail-low":       {"stands at the low end of its range", "look for a broken supply or signal wire, or a signal shorted to ground"},
+	"rail-high":      {"stands at the high end of its range", "look for a broken ground wire, or a signal shorted to the supply"},
+	"touches-rail":   {"touches an end of its range now and then", "the sensor's range may be too small, or a wire is loose"},
+	"swapped-supply": {"gives a pressure that can't be", "see that supply and ground are not swapped, and that its kind is right on the card: evendraw board kind"},
+	"off-others":     {"at rest, but further from the others than its data sheet allows", "see that its kind is right on the card, and its hose open to the air"},
+	"other-role":     {"no pressure channel: left aside", ""},
+}
+
+// ChannelWords returns the words on a channel's verdict in a board check, and what a mechanic can do
+// about it, "" when there is nothing to do.
+func ChannelWords(verdict string) (words, hint string) {
+	w, ok := channelWords[verdict]
+	if !ok {
+		return verdict, ""
+	}
+	return w[0], w[1]
+}
+
+// MatchRefusal says why a match pass was refused.
+func MatchRefusal(err error) string { return "Match refused: " + clean(reasonOf(err)) }
+
+// reasonOf returns a refusal's channel and reason in words, else the error's own.
+func reasonOf(err error) string {
+	var r interface{ Reasoned() (int, string) }
+	if !errors.As(err, &r) {
+		return err.Error()
+	}
+	channel, reason := r.Reasoned()
+	if channel >= 0 {
+		return fmt.Sprintf("channel %d %s", channel, reason)
+	}
+	return reason
+}
+
+// DriftNote asks for a new zero pass where the sensors were seen to have moved, the engine being off; "" where
+// nothing is to be asked.
+func DriftNote(s *session.Snapshot) string {
+	d := &s.Drift
+	own := d.Own[d.Channel]
+	switch {
+	case !d.Asks:
+		return ""
+	case math.Abs(float64(own)) >= math.Abs(float64(d.Common)):
+		return fmt.Sprintf("The sensor of channel %d has moved by %s kPa since the zero pass. Engine off, hoses open: zero again (z).",
+			d.Channel, pressure.Kilopascal.FormatSigned(own))
+	}
+	return fmt.Sprintf("All sensors have moved by %s kPa since the zero pass: weather or heat. Engine off, hoses open: zero again (z).",
+		pressure.Kilopascal.FormatSigned(d.Common))
+}
+
+// WarmNote asks for a new zero pass after so many minutes of a running engine.
+func WarmNote(minutes float64) string {
+	return fmt.Sprintf("The engine has run for %.0f minutes since the zero pass, and the sensors have warmed. At the next stop, hoses open: zero again (z).", minutes)
+}
+
+// ManyChannelsNote says which of a board's pressure channels are read.
+func ManyChannelsNote(read, left []int) string {
+	return fmt.Sprintf("The board has %d pressure channels: %s read, %s left aside. A bike card chooses: channels = [...].",
+		len(read)+len(left), channelList(read), channelList(left))
+}
+
+// channelList lists channels as people do.
+func channelList(channels []int) string {
+	text := ""
+	for i, c := range channels {
+		switch {
+		case i == 0:
+		case i == len(channels)-1:
+			text += " and "
+		default:
+			text += ", "
+		}
+		text += fmt.Sprint(c)
+	}
+	if len(channels) == 1 {
+		return "channel " + text + " is"
+	}
+	return "channels " + text + " are"
+}
