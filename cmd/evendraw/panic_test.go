@@ -12,6 +12,13 @@ import (
 // panicEnv has the test program show the screen over a source that panics.
 const panicEnv = "EVENDRAW_TEST_PANIC"
 
+// init takes the test program's place before any test runs.
+func init() {
+	if where := os.Getenv(panicEnv); where != "" {
+		os.Exit(panicRun(where))
+	}
+}
+
 // panicking is a source that panics.
 type panicking struct {
 	practice
