@@ -24,7 +24,9 @@ func (l *live) runJSON(ctx context.Context) error {
 	defer stop(nil)
 	out := &jsonLines{out: bufio.NewWriter(l.out), everyCycle: l.opt.everyCycle, fail: func(err error) { stop(err) }}
 	l.begin(out.reading)
-	defer l.watchSilence(ctx, out)()
+	if _, real := l.src.(*boardSource); real { // other sources wait for nobody
+		defer l.watchSilence(ctx, out)()
+	}
 	if l.opt.auto {
 		defer l.watchPractice(ctx, stop)()
 	}

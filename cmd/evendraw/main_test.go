@@ -20,7 +20,7 @@ var binary string
 
 func TestMain(m *testing.M) {
 	flag.Parse()
-	flag.Set("test.parallel", "4") // most of them wait
+	flag.Set("test.parallel", "6") // most of them wait
 	if flag.Lookup("test.fuzz").Value.String() != "" {
 		os.Exit(m.Run()) // what is fuzzed needs no program
 	}
@@ -36,15 +36,6 @@ func TestMain(m *testing.M) {
 	status := m.Run()
 	os.RemoveAll(dir)
 	os.Exit(status)
-}
-
-// buildArgs are those of the go command: with EVENDRAW_TEST_RACE=1 the program
-// looks for races and ends with an error if there are any.
-func buildArgs() []string {
-	if os.Getenv("EVENDRAW_TEST_RACE") == "1" {
-		return []string{"build", "-race"}
-	}
-	return []string{"build"}
 }
 
 // need skips the test when a tool is missing, and fails instead when all tests

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -85,28 +86,60 @@ func controlBytes(text string) (found []string) {
 func TestControlBytesNeverReachTheTerminal(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	const evil = "\x1b]8;;http://x.invalid\x07\x1b[2J\x9b31m\u009b1m\x08\x7f"
-	escaped := `\u001b]8;;x\u0007\u001b[2J\u009b1m`
-	file := func(name, text string) string {
-		path := filepath.Join(dir, name)
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			t.Fatal(err)
+	garage, runs := filepath.Join(dir, "garage"), evilRuns(t, dir)
+	for _, args := range runs {
+		r := evendraw(t, garage, args...)
+		if found := controlBytes(r.out); found != nil {
+			t.Errorf("%q: standard output holds %v: %q", args, found, tail(r.out))
 		}
-		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
+		if found := controlBytes(r.err); found != nil {
+			t.Errorf("%q: standard error holds %v: %q", args, found, tail(r.err))
 		}
-		return path
 	}
+	// A board can't say such things: an announcement with them is no announcement.
+	l := fakeboard.NewLine(t)
+	about := fakeboard.Announcement("S1", 4)
+	about.Model, about.Program = evil, evil
+	l.Talk(about)
+	r := start(t, os.Getuid(), "live", "--headless", "--port", l.Path, "--baud", "500000")
+	if status := r.status(8 * time.Second); status != exitNoBoard || controlBytes(r.text()) != nil {
+		t.Errorf("status %d, %q", status, r.text())
+	}
+	// Nor can one that prints.
+	printed := bytes.Repeat([]byte("# model "+evil+"\n# serial "+evil+"\n# rate 500\n1,2,3,4\n"), 200)
+	if r := evendraw(t, garage, "analyse", write(t, filepath.Join(dir, "j.txt"), string(printed))); controlBytes(r.out+r.err) != nil {
+		t.Errorf("%q", r.out+r.err)
+	}
+	t.Logf("count: %d runs on names and files with control bytes, none reaches the terminal", len(runs)+2)
+}
+
+// evil is what must not reach a terminal: a link, a clearing of the screen, colours, in
+// escapes of both lengths.
+const evil = "\x1b]8;;http://x.invalid\x07\x1b[2J\x9b31m\u009b1m\x08\x7f"
+
+// write makes a file with its folders and returns its path.
+func write(t *testing.T, path, text string) string {
+	t.Helper()
+	if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o755), os.WriteFile(path, []byte(text), 0o644)); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// evilRuns makes files full of control bytes in dir, its garage among them, and returns
+// the arguments of runs that meet them.
+func evilRuns(t *testing.T, dir string) [][]string {
+	t.Helper()
+	escaped := `\u001b]8;;x\u0007\u001b[2J\u009b1m`
+	file := func(name, text string) string { return write(t, filepath.Join(dir, name), text) }
 	head := "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n"
 	body := string(fakeboard.Steady("S1", 4, 3000).Bytes())
 	screw := `{"Cylinders":2,"Root":1,"Channels":[0,1],"FiringOrder":[1,2],"Screws":[{"Name":"` + escaped + `","Moves":[2]}]}`
 	card := "format = 1\nname = \"" + escaped + "\"\ncylinders = 2\nunit = \"" + escaped + "\"\n[[screw]]\nname = \"" + escaped + "\"\nmoves = [2]\n"
-	garage := filepath.Join(dir, "garage")
 	file("garage/bikes/plain/bike.toml", card)
 	file("garage/boards/S1.toml", "format = 1\nserial = \"S1\"\nmodel = \""+escaped+"\"\nsensors = [\""+escaped+"\"]\n")
 	file("garage/last", evil)
-	runs := 0
-	for _, args := range [][]string{
+	return [][]string{
 		{"analyse", filepath.Join(dir, evil)},
 		{"analyse", file("dir"+strings.ReplaceAll(evil, "/", "_"), "hello")},
 		{"analyse", file("a.cap", head+"# bike: "+evil+"\n# board: "+evil+"\n# "+evil+": "+evil+"\n#\n"+body)},
@@ -129,29 +162,5 @@ func TestControlBytesNeverReachTheTerminal(t *testing.T) {
 		{"zero", "--from", filepath.Join(dir, "c.cap"), "--json"},
 		{"record", filepath.Join(dir, "no", evil), "--practice", "--for", "1s"},
 		{"replay", filepath.Join(dir, "c.cap")},
-	} {
-		r := evendraw(t, garage, args...)
-		runs++
-		if found := controlBytes(r.out); found != nil {
-			t.Errorf("%q: standard output holds %v: %q", args, found, tail(r.out))
-		}
-		if found := controlBytes(r.err); found != nil {
-			t.Errorf("%q: standard error holds %v: %q", args, found, tail(r.err))
-		}
 	}
-	// A board can't say such things: an announcement with them is no announcement.
-	l := fakeboard.NewLine(t)
-	about := fakeboard.Announcement("S1", 4)
-	about.Model, about.Program = evil, evil
-	l.Talk(about)
-	r := start(t, os.Getuid(), "live", "--headless", "--port", l.Path, "--baud", "500000")
-	if status := r.status(8 * time.Second); status != exitNoBoard || controlBytes(r.text()) != nil {
-		t.Errorf("status %d, %q", status, r.text())
-	}
-	// Nor can one that prints.
-	printed := bytes.Repeat([]byte("# model "+evil+"\n# serial "+evil+"\n# rate 500\n1,2,3,4\n"), 200)
-	if r := evendraw(t, garage, "analyse", file("j.txt", string(printed))); controlBytes(r.out+r.err) != nil {
-		t.Errorf("%q", r.out+r.err)
-	}
-	t.Logf("count: %d runs on names and files with control bytes, none reaches the terminal", runs+2)
 }
