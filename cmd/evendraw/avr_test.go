@@ -170,11 +170,12 @@ func deref(p *float64) float64 {
 // screenOnBoard reads the full screen on the same board, and saves a record.
 func screenOnBoard(t *testing.T, board *simBoard, garage string) {
 	capture := filepath.Join(t.TempDir(), "screen.cap")
-	tm := startTmux(t, 80, 24, garage, "live", "--port", board.pty, "--capture", capture)
+	tm := startTmux(t, 80, 24, garage, "live", "--port", board.pty, "--capture", capture, "--at", "level")
 	tm.await("Turn screw 3-4", 15*time.Second)
 	waveform, _ := idling([4]float64{24, 24, 24, 24})
 	board.feed(t, waveform)
-	tm.await("The bank is level", 15*time.Second)
+	tm.await("Blip the throttle once", 25*time.Second) // level
+	tm.keys("s")
 	tm.await("Saved:", 5*time.Second)
 	tm.keys("q")
 	tm.ended(3 * time.Second)

@@ -277,10 +277,12 @@ func (l *live) read(ctx context.Context) (err error) {
 	}()
 	defer l.src.close()
 	news := func(text string) { l.tell(view.LinkNews{Text: text}) }
-	a, cfg, err := l.src.meet(ctx, news)
+	a, err := l.src.meet(ctx, news)
 	if err != nil {
 		return err
 	}
+	var cfg session.Config
+	l.sess.Chain(func(*session.Chain) { cfg = l.src.configFor(a) }) // no bike is changed meanwhile
 	if err := l.beginCapture(a, &cfg); err != nil {
 		return err
 	}

@@ -18,9 +18,10 @@ type source interface {
 	prepare(ctx context.Context) error
 	// config is the chain's before a board is known.
 	config() session.Config
-	// meet waits for the board and returns what a capture's head must know of it.
-	// news tells how the wait goes.
-	meet(ctx context.Context, news func(string)) (*frame.Announcement, session.Config, error)
+	// meet waits for the board; news tells how the wait goes.
+	meet(ctx context.Context, news func(string)) (*frame.Announcement, error)
+	// configFor is the chain's once the board is known, for the head of a capture.
+	configFor(a *frame.Announcement) session.Config
 	// read runs the session over the bytes, to their end.
 	read(ctx context.Context, sess *session.Session, news func(string)) error
 	// close gives back what meet or prepare has opened.
@@ -49,9 +50,10 @@ type boardSource struct {
 	wait time.Duration
 }
 
-func (b *boardSource) config() session.Config { return session.Config{BankOf: b.rig.config} }
-func (b *boardSource) own() ownership         { return bikes }
-func (b *boardSource) dress(*view.View)       {}
+func (b *boardSource) config() session.Config                         { return session.Config{BankOf: b.rig.config} }
+func (b *boardSource) configFor(a *frame.Announcement) session.Config { return b.rig.config(a) }
+func (b *boardSource) own() ownership                                 { return bikes }
+func (b *boardSource) dress(*view.View)                               {}
 
 // prepare opens the board, and fails at once where there is none.
 func (b *boardSource) prepare(ctx context.Context) (err error) {
@@ -61,7 +63,7 @@ func (b *boardSource) prepare(ctx context.Context) (err error) {
 }
 
 // meet opens the board, trying again as long as it may still come.
-func (b *boardSource) meet(ctx context.Context, news func(string)) (*frame.Announcement, session.Config, error) {
+func (b *boardSource) meet(ctx context.Context, news func(string)) (*frame.Announcement, error) {
 	for b.link == nil {
 		link, err := b.port.open(ctx, func(p board.Progress) { news(progressText(p)) })
 		if err == nil {
@@ -71,16 +73,16 @@ func (b *boardSource) meet(ctx context.Context, news func(string)) (*frame.Annou
 		}
 		var port *board.Error
 		if !errors.As(err, &port) || !mayStillCome(port.Kind) {
-			return nil, session.Config{}, err
+			return nil, err
 		}
 		news(port.Error() + ". " + port.Hint())
 		select {
 		case <-ctx.Done():
-			return nil, session.Config{}, context.Cause(ctx)
+			return nil, context.Cause(ctx)
 		case <-time.After(time.Second):
 		}
 	}
-	return b.link.Board(), b.rig.config(b.link.Board()), nil
+	return b.link.Board(), nil
 }
 
 func (b *boardSource) read(ctx context.Context, sess *session.Session, news func(string)) error {

@@ -6,12 +6,18 @@ import (
 	"time"
 
 	"evendraw/internal/frame"
-	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
 // panicEnv has the test program show the screen over a source that panics.
 const panicEnv = "EVENDRAW_TEST_PANIC"
+
+// init takes the test program's place before any test runs.
+func init() {
+	if where := os.Getenv(panicEnv); where != "" {
+		os.Exit(panicRun(where))
+	}
+}
 
 // panicking is a source that panics.
 type panicking struct {
@@ -25,7 +31,7 @@ func (p *panicking) dress(*view.View) {
 	}
 }
 
-func (p *panicking) meet(context.Context, func(string)) (*frame.Announcement, session.Config, error) {
+func (p *panicking) meet(context.Context, func(string)) (*frame.Announcement, error) {
 	time.Sleep(200 * time.Millisecond)
 	panic("reading is out of order")
 }

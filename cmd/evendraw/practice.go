@@ -121,8 +121,10 @@ func (p *practice) score() string {
 func (p *practice) own() ownership { return practices }
 func (p *practice) close()         {}
 
-func (p *practice) meet(context.Context, func(string)) (*frame.Announcement, session.Config, error) {
-	return p.announcement(), p.config(), nil
+func (p *practice) configFor(*frame.Announcement) session.Config { return p.config() }
+
+func (p *practice) meet(context.Context, func(string)) (*frame.Announcement, error) {
+	return p.announcement(), nil
 }
 
 func (p *practice) read(ctx context.Context, sess *session.Session, _ func(string)) error {

@@ -71,9 +71,8 @@ func (p *replaying) prepare(context.Context) error { return nil }
 func (p *replaying) close()                        {}
 func (p *replaying) own() ownership                { return nobodys }
 
-func (p *replaying) meet(context.Context, func(string)) (*frame.Announcement, session.Config, error) {
-	return nil, p.cfg, nil
-}
+func (p *replaying) configFor(*frame.Announcement) session.Config                    { return p.cfg }
+func (p *replaying) meet(context.Context, func(string)) (*frame.Announcement, error) { return nil, nil }
 
 func (p *replaying) read(ctx context.Context, sess *session.Session, _ func(string)) error {
 	return sess.Run(ctx, session.NewPace(ctx, p.in.Bytes))

@@ -165,8 +165,10 @@ func (a *advisor) choose(r *Reading, w *window) Advice {
 	x, halves := settled(w)
 	s := a.pick(&x, &w.link)
 	switch {
-	case s < 0:
+	case s < 0 && a.offsetBand > 0:
 		return advise(Wait, WhyNoZero)
+	case s < 0:
+		return advise(Wait, WhyFewCycles)
 	case halves[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < halves[s]:
 		return advise(Wait, WhyFewCycles)
 	}

@@ -199,7 +199,8 @@ func (b *Balance) advise(r *Reading, changed bool) Advice {
 		b.advisor.interrupt()
 		return adv
 	}
-	if b.advisor.phase == choosing || b.advisor.phase == asking && b.heat.hot {
+	b.gate.doubts.look(r, &b.win)
+	if b.advisor.phase == choosing || b.advisor.phase == asking {
 		if adv, stop := b.gate.unready(r, &b.win, &b.heat); stop {
 			b.advisor.interrupt()
 			return adv

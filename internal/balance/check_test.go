@@ -220,3 +220,33 @@ func TestKnowledge(t *testing.T) {
 		t.Errorf("two turns against the card: %+v", card)
 	}
 }
+
+// A cylinder that misfires is told, and no more once it was mended with the engine off.
+func TestADoubtEndsWithAStandstill(t *testing.T) {
+	b := newBench(4, 1)
+	b.draw = []float64{25, 25, 25, 29}
+	bal := New(Config{Bank: b.bank, Ambient: 101.3})
+	misfires := func(every, cycles int) (r Reading, told int) {
+		for k := range cycles {
+			s := b.span()
+			if every > 0 && k%every == 0 {
+				s.Misfire[1] = true
+			}
+			if r = bal.Push(&s); r.Advice.Why == WhyMisfires {
+				told++
+			}
+		}
+		return r, told
+	}
+	r, told := misfires(8, 300)
+	if told == 0 || r.Cylinders[1].Doubt != WhyMisfires || r.Advice.Kind == Fault {
+		t.Errorf("told in %d cycles, doubt %q, then %+v", told, r.Cylinders[1].Doubt, r.Advice)
+	}
+	for range 20 {
+		bal.Push(&cycle.Span{Start: b.time, Period: 0.25, N: 4})
+		b.time += 0.25
+	}
+	if r, told = misfires(0, 200); told > 0 || r.Cylinders[1].Doubt != "" {
+		t.Errorf("mended, yet told in %d cycles, doubt %q", told, r.Cylinders[1].Doubt)
+	}
+}

@@ -20,9 +20,10 @@ const (
 	// doubtCycles is how many cycles that takes. Chosen: 2 s at idle.
 	doubtCycles = 16
 	// doubtMisfires is the share of misfires that is told, of at least
-	// misfireCycles cycles. Chosen.
+	// misfireCycles cycles and more than leastMisfires. Chosen.
 	doubtMisfires = 0.04
 	misfireCycles = 60.0
+	leastMisfires = 4.0
 	// misfireDraw is by how much less the cylinder draws after it. Chosen: half of what
 	// the practice engine shows.
 	misfireDraw = 0.5 // kPa
@@ -45,7 +46,10 @@ func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged bool) 
 	d.cycles = d.cycles*keep + 1
 	for c := range s.N {
 		d.misfires[c] *= keep
-		if s.Misfire[c] {
+		switch {
+		case !Sound(s.State[c]): // a hose that comes off looks like misfires at first
+			d.misfires[c], d.found[c] = 0, d.told[c]
+		case s.Misfire[c]:
 			d.misfires[c]++
 		}
 	}
@@ -66,12 +70,13 @@ func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged bool) 
 	}
 }
 
-// look holds draws against openings.
+// look finds what is ill: misfires, weak pulses, draws that are not what the openings ask
+// for.
 func (d *doubts) look(r *Reading, w *window) {
 	n := len(r.Cylinders)
 	if d.cycles >= misfireCycles {
 		for c := range n {
-			if d.misfires[c] > doubtMisfires*d.cycles {
+			if d.misfires[c] > max(doubtMisfires*d.cycles, leastMisfires) {
 				d.found[c] = WhyMisfires
 			}
 		}
@@ -133,7 +138,6 @@ func middle(v []float64) float64 {
 
 // tell tells of a doubt for a while, once each.
 func (d *doubts) tell(r *Reading, w *window) (adv Advice, stop bool) {
-	d.look(r, w)
 	if d.cylinder > 0 && w.now()-d.since < tellSeconds && d.told[d.cylinder-1] != d.found[d.cylinder-1] {
 		adv := advise(Fault, d.found[d.cylinder-1])
 		adv.Cylinder = d.cylinder

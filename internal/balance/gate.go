@@ -7,9 +7,10 @@ const (
 	// faultCycles is how many spans in a row a channel must be at fault.
 	faultCycles = 4
 	// usualIdleLow and usualIdleHigh bound the idle of a bike whose card says
-	// nothing of it, rpm. Chosen: wide, to keep off cranking and a hand on the
-	// throttle.
-	usualIdleLow, usualIdleHigh = 300.0, 2000.0
+	// nothing of it, rpm. Chosen: wide, to keep off a hand on the throttle; low enough
+	// that a speed that is taken for a third of what it is, as can be after a blip,
+	// stops nothing, as means over three cycles are means all the same.
+	usualIdleLow, usualIdleHigh = 200.0, 2000.0
 	// idleRoom is how far outside the card's range a bank is still levelled.
 	// Chosen: the idle speed is set after levelling, which moves it.
 	idleRoom = 0.3
@@ -98,6 +99,7 @@ func (g *gate) watch(s *cycle.Span) {
 	}
 	if g.still += s.Period; g.still > standSeconds {
 		g.watched = 0
+		g.doubts = doubts{} // what was wrong may be mended
 	}
 }
 

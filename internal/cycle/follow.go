@@ -159,19 +159,21 @@ func (f *follow) advance(h *history, t float64) {
 	f.period, f.boundary = period, t
 }
 
-// without leaves out the cylinder that fits worst: its hose may have come off.
+// without leaves out one cylinder, with which the rest fit best: its hose may have
+// come off.
 func (f *follow) without(h *history, expected float64) (t float64, ok bool) {
-	f.fit.boundary(h, f.template, expected, f.period)
-	worst := 0
+	least := doubtful
 	for c := range f.template.kpa {
-		if f.fit.own[c]-f.template.power[c] > f.fit.own[worst]-f.template.power[worst] {
-			worst = c
+		f.fit.skip = c
+		at, found := f.search(h, expected, expected)
+		if !found {
+			continue
+		}
+		at = f.fit.boundary(h, f.template, at, f.period)
+		if share := f.alike(); share <= least {
+			t, least, ok = at, share, true
 		}
 	}
-	f.fit.skip = worst
-	t, ok = f.search(h, expected, expected)
-	t = f.fit.boundary(h, f.template, t, f.period)
-	ok = ok && f.alike() <= doubtful
 	f.fit.skip = -1
 	return t, ok
 }

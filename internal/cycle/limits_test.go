@@ -102,7 +102,7 @@ type limit struct {
 var limits = []limit{
 	{"clean", []func(*synth){idle}, [3]float64{0.015, 0.015, 0.015}, [3]float64{0.05, 0.05, 0.05}},
 	{"clean hoses", []func(*synth){hoses}, [3]float64{0.015, 0.015, 0.015}, [3]float64{0.05, 0.05, 0.05}},
-	{"lumpy", []func(*synth){lumpy}, [3]float64{0.025, 0.1, 0.025}, [3]float64{0.06, 0.27, 0.08}},
+	{"lumpy", []func(*synth){lumpy}, [3]float64{0.025, 0.12, 0.025}, [3]float64{0.06, 0.27, 0.08}},
 	{"lumpy hoses", []func(*synth){lumpy, hoses}, [3]float64{0.11, 0.25, 0.035}, [3]float64{0.06, 0.24, 0.08}},
 	{"swaying", []func(*synth){swaying}, [3]float64{0.025, 0.08, 0.025}, [3]float64{0.09, 0.2, 0.08}},
 	{"misfires", []func(*synth){misfiring}, [3]float64{0.025, 0.12, 0.025}, [3]float64{0.07, 0.37, 0.09}},

@@ -22,6 +22,11 @@ const (
 	// noiseKPa is what a sample is off its cycle's course. Chosen: noise and
 	// what is not alike in two cycles.
 	noiseKPa = 0.3
+	// faint is a strength that tells next to nothing of the mode. Chosen.
+	faint = 0.01
+	// leastToLearn is the fewest samples in a window that modes are learned from.
+	// Chosen.
+	leastToLearn = 8
 	// farthest a fit may move in one round, in cycles.
 	farthest = 0.04
 	// windowMost is the most samples of a window that are used; of more, every
@@ -133,19 +138,25 @@ func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float
 }
 
 // learn renews the modes and the tails with the last window: by the strengths where
-// they are known, else by the shares that fit.
+// they are known, else by the shares that fit. Few samples tell nothing of them.
 func (f *fit) learn(h *history, tm *template) {
+	if f.n < leastToLearn {
+		return
+	}
 	rate := max(modeShare, modeFirst/(1+modeDecay*float64(tm.cycles)))
 	for c := range tm.kpa {
 		st := &tm.strength[c]
 		x := f.share[c]
-		if st.known {
+		switch {
+		case st.known:
 			x = st.now
+		case tm.known > 1:
+			continue // the others' are known: something is wrong with this one
 		}
 		tm.spread[c] += rate * (x*x - tm.spread[c])
 		level := f.left(h, tm, c, x)
-		f.add(tm.mode[c], rate*x/(tm.spread[c]+1e-12), level)
-		f.add(tm.tail[c], rate*st.before/(st.square+1e-9), level)
+		f.add(tm.mode[c], rate*x/(tm.spread[c]+faint*faint), level)
+		f.add(tm.tail[c], rate*st.before/(st.square+faint*faint), level)
 	}
 }
 

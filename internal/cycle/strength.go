@@ -17,10 +17,11 @@ const (
 	// strengthShare is the share by which a dip renews the usual depth, and half of it
 	// that by which it renews the scatter.
 	strengthShare = 0.1
-	// A strength is believed up to mostStrength; a dip that is weaker than by
-	// mostWeak is none, of an engine that stalls or a hose that is off. Chosen.
-	mostStrength = 0.8
-	mostWeak     = 0.6
+	// What is weaker than by mostWeak or stronger than by mostStrong is no strength but
+	// a misfire, an engine that stalls, a hose that comes off, a channel on a rail; at
+	// the second in a row what is usual begins anew. Chosen.
+	mostWeak   = 0.6
+	mostStrong = 0.8
 	// leastUnit is the depth of a dip, kPa, and steadyPeriod the most change of the
 	// period, as a share, with which strengths are made out. Chosen.
 	leastUnit    = 5.0
@@ -42,14 +43,16 @@ type strength struct {
 	now    float64 // of the dip next to the boundary, 0 if it is not known
 	before float64 // of the dip before that
 	known  bool
+	odd    bool // the last was no strength
 }
 
 // measureStrengths takes the dips next to a boundary of a cycle of the given period;
 // before is that of the cycle before. What is common to all cylinders is no strength:
 // the throttle and the speed do that, and it comes and goes with the crank.
 func (t *template) measureStrengths(h *history, boundary, period, before float64) {
-	steady := math.Abs(period-before) < steadyPeriod*period
+	steady := math.Abs(period-before) < steadyPeriod*period && period > enoughSamples*h.step
 	common, n := 0.0, 0.0
+	t.known = 0
 	for c := range t.kpa {
 		s := &t.strength[c]
 		s.measure(h, c, boundary, period, t.dip[c])
@@ -64,6 +67,7 @@ func (t *template) measureStrengths(h *history, boundary, period, before float64
 			s.now, s.known = 0, false
 			continue
 		}
+		t.known++
 		s.now -= common / n
 		share := max(strengthShare/2, 1/float64(s.seen))
 		s.square += share * (s.now*s.now - s.square)
@@ -86,12 +90,17 @@ func (s *strength) measure(h *history, c int, boundary, period, dip float64) {
 	if !ok {
 		return
 	}
-	if s.seen++; s.seen == 1 {
-		s.usual = depth
+	a := (s.usual - depth) / s.unit
+	switch in := -mostWeak < a && a < mostStrong; {
+	case s.seen == 0, !in && s.odd:
+		s.usual, s.seen, s.odd = depth, 1, false
+		return
+	case !in:
+		s.odd = true
+		return
 	}
-	if a := (s.usual - depth) / s.unit; a > -mostWeak {
-		s.now, s.known = min(a, mostStrength), true
-	}
+	s.seen++
+	s.now, s.known, s.odd = a, true, false
 	s.usual += max(strengthShare, 1/float64(s.seen)) * (depth - s.usual)
 }
 

@@ -38,6 +38,7 @@ type template struct {
 	mode, tail [][]float64
 	spread     []float64
 	strength   [MaxCylinders]strength
+	known      int // strengths that are known now
 	// power is the mean square about the mean of that half cycle, by cylinder.
 	power  []float64
 	lowest []int     // bin of each cylinder's lowest

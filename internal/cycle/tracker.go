@@ -20,7 +20,7 @@ const (
 	// longGap is the share of a cycle that may be missing before the cycle
 	// is given up. Chosen: half of what a boundary is matched on.
 	longGap = 0.25
-	// enoughSamples in a cycle show a hose's lag. Chosen.
+	// enoughSamples in a cycle show a hose's lag and a dip's strength. Chosen.
 	enoughSamples = 24
 	// quickLooks is how many refills of a hose are all looked at. Chosen: as many as
 	// its mean refill remembers.

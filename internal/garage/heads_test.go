@@ -131,7 +131,7 @@ func TestTenThousandRecords(t *testing.T) {
 		again.ListUnfinished()
 		bestOpen = min(bestOpen, cpuTime()-cpu)
 	}
-	t.Logf("list of %d records: %v, %v of a core; what live does at its start: %v", n, best, bestCPU, bestOpen)
+	t.Logf("count: %d records listed in %v, %v of a core; what live does at its start: %v", n, best, bestCPU, bestOpen)
 	if bestCPU > cores*manyTime*time.Duration(n)/10_000 || bestOpen > openTime {
 		t.Errorf("the list takes %v of a core, the start of live %v", bestCPU, bestOpen)
 	}

@@ -119,7 +119,7 @@ func TestKill(t *testing.T) {
 	if took := time.Since(begin); took > time.Second {
 		t.Errorf("the first save after that took %v", took)
 	}
-	t.Logf("count: %d kills, %d orphans swept, %d files intact", kills, orphans, records)
+	t.Logf("count: %d kills while saving, %d orphans swept, %d looks at a file, 0 damaged", kills, orphans, records)
 }
 
 // dieAt saves and is killed at call n, half of what it writes there being written. It

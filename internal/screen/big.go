@@ -120,21 +120,23 @@ func arrowWord(a int) string {
 	return "anticlockwise"
 }
 
-// fit returns the sizes at which the lines fit in rows, each as large as the ones
-// after it leave room for, of half marks or of whole ones.
-func (c *Canvas) fit(lines []bigLine, rows int, half bool) (sizes []markSize, ok bool) {
+// fit returns the sizes at which the lines fit in rows, none above the size numbered
+// from, and each as large as the ones after it leave room for; of half marks or of
+// whole ones.
+func (c *Canvas) fit(lines []bigLine, rows, from int, half bool) (sizes []markSize, ok bool) {
 	least := markSize{rows: 1, cols: 1, half: half}
 	for i := range lines {
 		rest := (len(lines) - 1 - i) * (least.height() + least.gap())
-		n := slices.IndexFunc(markSizes, func(s markSize) bool {
+		n := slices.IndexFunc(markSizes[from:], func(s markSize) bool {
 			return s.half == half && s.height()+rest <= rows && (i == 0 || s.height() <= sizes[i-1].height()) &&
 				lines[i].marks()*s.cols+c.width(lines[i].beside)+2 <= c.Width
 		})
 		if n < 0 {
 			return nil, false
 		}
-		sizes = append(sizes, markSizes[n])
-		rows -= markSizes[n].height() + markSizes[n].gap()
+		from += n
+		sizes = append(sizes, markSizes[from])
+		rows -= markSizes[from].height() + markSizes[from].gap()
 	}
 	return sizes, true
 }
@@ -145,6 +147,17 @@ type bigText struct {
 	sizes []markSize
 }
 
+// worth is what the sizes are worth: large marks, and none far smaller than the
+// others.
+func (b *bigText) worth() (worth int) {
+	least := b.sizes[0].area()
+	for _, s := range b.sizes {
+		worth += s.area()
+		least = min(least, s.area())
+	}
+	return worth + 4*least
+}
+
 // height is the rows that the text takes, with what is left free after each line.
 func (b *bigText) height() (rows int) {
 	for _, s := range b.sizes {
@@ -153,8 +166,8 @@ func (b *bigText) height() (rows int) {
 	return rows
 }
 
-// setBig returns the best arrangement of the advice that fits in rows: the one whose
-// first line is the largest. Half marks are for where no other fits.
+// setBig returns the arrangement of the advice that fits in rows and is worth most.
+// Half marks are for where no other fits.
 func (c *Canvas) setBig(p *view.Picture, rows int) (best bigText, ok bool) {
 	good, poor := arrangements(p)
 	marks := []bool{false, true}
@@ -164,8 +177,14 @@ func (c *Canvas) setBig(p *view.Picture, rows int) (best bigText, ok bool) {
 	for _, half := range marks {
 		for _, list := range [][][]bigLine{good, poor} {
 			for _, lines := range list {
-				if sizes, fits := c.fit(lines, rows, half); fits && (!ok || sizes[0].area() > best.sizes[0].area()) {
-					best, ok = bigText{lines, sizes}, true
+				for from := range markSizes {
+					sizes, fits := c.fit(lines, rows, from, half)
+					if !fits {
+						break
+					}
+					if b := (bigText{lines, sizes}); !ok || b.worth() > best.worth() {
+						best, ok = b, true
+					}
 				}
 			}
 			if ok {

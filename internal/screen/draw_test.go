@@ -246,8 +246,8 @@ func TestAdviceIsLarge(t *testing.T) {
 
 func TestNoSizePanicsAndAsciiIsAscii(t *testing.T) {
 	for name, v := range states {
-		for w := 0; w <= 130; w += 7 {
-			for h := 0; h <= 45; h += 4 {
+		for w := 0; w <= 300; w += 1 + w/5 {
+			for h := 0; h <= 100; h += 1 + h/4 {
 				c := NewCanvas(w, h)
 				c.ASCII = true
 				Draw(c, &v)

@@ -35,7 +35,7 @@ func (j *Journal) push(r *balance.Reading) {
 		j.Idling += r.Span.Period
 	}
 	a := r.Advice
-	if j.Before == nil && (a.Kind == balance.Turn || a.Kind == balance.Done) {
+	if j.Before == nil && (a.Kind == balance.Turn || a.Kind == balance.Done || a.Why == balance.WhyBlip) {
 		j.Before = r
 	}
 	news := a.Kind != j.told.Kind || a.Screw != j.told.Screw || a.Direction != j.told.Direction

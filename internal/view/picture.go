@@ -249,6 +249,9 @@ func (v *View) foot() []Text {
 	if v.Practice != nil && v.Practice.Truth {
 		return one(v.truth(), Plain)
 	}
+	if v.Snap != nil && v.Snap.Drift.Asks && v.zeroState().Zeroed && !v.turning() {
+		return one("The sensors have moved since the zero pass: take it anew (z), engine off, all hoses open.", Warn)
+	}
 	if !v.Flow.Off && !v.Flow.At.live() {
 		return nil
 	}
