@@ -253,6 +253,10 @@ func TestCaptures(t *testing.T) {
 	if files, _ := filepath.Glob(filepath.Join(capturesDir, "*.cap.gz")); len(files) != len(scripts) {
 		t.Errorf("%d captures, %d scripts", len(files), len(scripts))
 	}
+	if t.Failed() {
+		t.Log("after a look at what changes: go test ./cmd/evendraw -run TestCaptures -update")
+		return
+	}
 	t.Logf("count: %d frames in %d recorded captures, read as before", frames, len(scripts))
 }
 
