@@ -185,8 +185,8 @@ func TestReplug(t *testing.T) {
 	for i := range cycles {
 		next := fakeboard.NewLine(t) // before the old one goes, so that it gets another number
 		socket.Empty()
-		l.Unplug()
 		at := time.Now()
+		l.Unplug()
 		end()
 		s := r.await(r.out, "a stale line", 2*time.Second, func(s *stamped) bool { return s.at.After(at) && s.line.Cylinders[0].State == "stale" })
 		lost = max(lost, s.at.Sub(at))

@@ -87,8 +87,8 @@ func TestBoardLostForGood(t *testing.T) {
 	r := start(t, os.Getuid(), "live", "--port", socket.Path, "--headless", "--json")
 	r.reading(8 * time.Second)
 	socket.Empty()
-	l.Unplug()
 	at := time.Now()
+	l.Unplug()
 	s := r.await(r.err, "a word on the loss", 2*time.Second, func(s *stamped) bool { return strings.Contains(s.text, "vanished") })
 	if took := s.at.Sub(at); took > 300*time.Millisecond || !strings.Contains(s.text, "waiting 10 s") {
 		t.Errorf("told after %v: %s", took, s.text)
