@@ -12,7 +12,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 )
 
 // binary is the program, built once for all tests.
@@ -57,10 +56,6 @@ type result struct {
 	out, err string
 	status   int
 }
-
-// runLimit is how long a run of the program may take: levelling a practice bike, with a
-// blip and the lock nuts, takes its minute of real time.
-const runLimit = 150 * time.Second
 
 // evendraw runs the program in a garage of its own.
 func evendraw(t *testing.T, garage string, args ...string) result {

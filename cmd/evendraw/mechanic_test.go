@@ -4,12 +4,17 @@ import (
 	"context"
 	"errors"
 	"testing"
+	"time"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/engine"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 )
+
+// runLimit is how long a run of the program may take: levelling a practice bike, with a
+// blip and the lock nuts, takes its minute of real time.
+const runLimit = 150 * time.Second
 
 // The virtual mechanic levels every bike of the invented garage, faster than real time,
 // and what the advice calls level is so in truth. Sensors are as after a zero and a
