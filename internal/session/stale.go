@@ -18,9 +18,9 @@ const StaleAfter = 250 * time.Millisecond
 const WhyNoFrames balance.Why = "no-frames"
 
 // Stale reports whether the newest reading is of frames too old to be shown as
-// live: frames came, and the board is gone, or none came for StaleAfter before now.
+// live: frames came, and none for StaleAfter before now.
 func (s *Snapshot) Stale(now time.Time) bool {
-	return s.Phase != Ended && !s.LastFrame.IsZero() && (s.Phase == Lost || now.Sub(s.LastFrame) > StaleAfter)
+	return s.Phase != Ended && !s.LastFrame.IsZero() && now.Sub(s.LastFrame) > StaleAfter
 }
 
 // Outdated returns what is left of a reading when no frames come any more: its
