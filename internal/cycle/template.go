@@ -44,6 +44,7 @@ type template struct {
 	lowest []int     // bin of each cylinder's lowest
 	dip    []float64 // where in the cycle each dip is, 0 to below 1
 	cycles int
+	holds  int // cycles: see parts
 
 	places             []place // of a cycle's samples
 	weight, share, add [bins + 1]float64
@@ -71,7 +72,7 @@ func newTemplate(cylinders int) *template {
 
 // take sets the template from the stretch of one period from start on.
 func (t *template) take(h *history, start, period float64) {
-	t.cycles = 1
+	t.cycles, t.holds = 1, 1
 	for k := range bins + 1 {
 		i, share := h.find(start + period*float64(k)/bins)
 		for c := range t.kpa {
@@ -139,6 +140,7 @@ func (t *template) learn(h *history, start, period, bend, strange float64) {
 func (t *template) measureNowAndThen() {
 	if t.cycles < measureEvery || t.cycles%measureEvery == 0 {
 		t.measure()
+		t.holds = t.parts()
 	}
 }
 

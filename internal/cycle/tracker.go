@@ -146,6 +146,9 @@ func (t *Tracker) takeCycle() bool {
 	}
 	t.cycles++
 	t.cut(start, end, f.misses == 0)
+	if f.template.holds > 1 {
+		t.lose()
+	}
 	return true
 }
 
