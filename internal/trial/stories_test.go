@@ -136,7 +136,7 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 // screenSays is the plain line of a reading.
 func screenSays(r *balance.Reading, c *session.Chain) string {
 	at := time.Unix(0, 0)
-	v := view.View{Now: at, Unit: pressure.Kilopascal, Aim: balance.DefaultAim, Limit: balance.DefaultLimit, Bike: "story",
+	v := view.View{Now: at, Unit: pressure.Kilopascal, Aim: balance.DefaultAim, Limit: balance.DefaultLimit, Bike: "story", Flow: view.Flow{Off: true},
 		Snap: &session.Snapshot{Phase: session.Running, LastFrame: at, Reading: r, Bank: c.Bank(), Config: c.Config(), Zero: c.ZeroState()}}
 	return v.Line()
 }
