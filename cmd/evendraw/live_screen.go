@@ -6,10 +6,12 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
 
+	"evendraw/internal/garage"
 	"evendraw/internal/screen"
 	"evendraw/internal/view"
 )
@@ -159,6 +161,8 @@ func (l *live) carryOut(v *view.View, w view.Want, t *screen.Terminal) (leave bo
 		l.keeper.shows(v.Unit.Name)
 		l.keeper.remark(v.Remark)
 		l.inBackground(l.saved)
+	case view.PrintPage:
+		l.inBackground(l.pagePrinted)
 	case view.SetReference:
 		l.sess.SetReference(w.Cylinder)
 	case view.StartZero:
@@ -183,6 +187,28 @@ func (l *live) carryOut(v *view.View, w view.Want, t *screen.Terminal) (leave bo
 		}
 	}
 	return false, nil
+}
+
+// pagePrinted writes the A4 page of the record saved last into the bike's folder, and
+// returns the words on it.
+func (l *live) pagePrinted() view.Event {
+	l.mu.Lock()
+	saves := l.saves
+	l.mu.Unlock()
+	if len(saves) == 0 {
+		return view.Told{Text: "Save first: the page is of a record.", Role: view.Warn}
+	}
+	path := saves[len(saves)-1]
+	record, err := garage.LoadSync(path)
+	if err != nil {
+		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
+	}
+	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path)) + ".html"
+	to := filepath.Join(filepath.Dir(filepath.Dir(path)), name)
+	if err := writeFile(to, l.rig.page(&garage.StoredSync{Path: path, Record: record}).HTML); err != nil {
+		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
+	}
+	return view.Told{Text: "Page for any browser: " + to, Role: view.Good}
 }
 
 // saved saves a record and returns the words on it.

@@ -23,7 +23,7 @@ func (v *View) keyLine() []string {
 	case StepPilots:
 		keys = []string{"Enter begin, turn made", "n skip"}
 	case StepKeep:
-		keys = []string{"s save", "m remark"}
+		keys = []string{"s save", "m remark", "f A4 page"}
 	default:
 		keys = []string{"Enter done, next"}
 	}

@@ -123,6 +123,15 @@ func (v *View) flowKey(k string) bool {
 		v.goTo(v.Flow.At+1, true)
 	case "p", KeyBackspace:
 		v.goTo(v.Flow.At-1, false)
+	case "f":
+		if v.Flow.At != StepKeep {
+			return false
+		}
+		if len(v.Records) == 0 {
+			v.note("Save first: the page is of a record.", Warn)
+			return true
+		}
+		v.want(Want{Kind: PrintPage})
 	case "y":
 		if v.Flow.At == StepPilots {
 			v.want(Want{Kind: TrimPilots})

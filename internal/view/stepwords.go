@@ -145,7 +145,7 @@ func (v *View) tellKeep(p *Picture) {
 	p.Say = []string{"Enter or s saves a record of how the bank stands; m adds a remark first.", "Stop the engine. Caps back on the ports, tap hose back, lock nuts tight."}
 	if n := len(v.Records); n > v.Flow.records {
 		p.Big, p.Role = "SAVED", Good
-		p.Say[0] = fmt.Sprintf("Saved: %s. s saves again, evendraw bike show lists the records. q leaves.", v.Records[n-1])
+		p.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, evendraw history lists the records. q leaves.", v.Records[n-1])
 	}
 	if v.Remark != "" {
 		p.Say = append(p.Say, "Remark: "+clean(v.Remark))

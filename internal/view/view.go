@@ -98,6 +98,7 @@ const (
 	Interrupt          // as Quit, by Ctrl-C
 	Suspend            // give the terminal back until the program is called again
 	Save
+	PrintPage // of the record saved last
 	StartZero
 	SetReference
 	ChooseBike // Text is its name, "" none
