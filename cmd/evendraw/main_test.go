@@ -381,7 +381,7 @@ func TestScrewNamesSurviveACapture(t *testing.T) {
 		t.Fatal(r.err)
 	}
 	capture := filepath.Join(dir, "c.cap")
-	live := evendraw(t, dir, "live", "--practice", "--bike", "Zweizylinder", "--headless", "--json", "--every-cycle", "--for", "5s", "--capture", capture)
+	live := evendraw(t, dir, "live", "--practice", "--bike", "Zweizylinder", "--headless", "--json", "--every-cycle", "--for", "9s", "--capture", capture)
 	again := evendraw(t, dir, "analyse", capture, "--json")
 	if live.status != 0 || !strings.Contains(live.out, "mitte-ä") || !strings.HasPrefix(again.out, live.out) {
 		t.Errorf("live %s\nanalyse %s", live.err, again.err)
