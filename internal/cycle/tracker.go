@@ -40,6 +40,7 @@ type Tracker struct {
 	search   float64 // when to look for a period next
 	broken   bool    // the next span is the first after a break
 	silence  float64 // of that break, s
+	told     float64 // where the last span since a break ended
 	health   health
 	despike  despike
 	misfires misfires
@@ -95,7 +96,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 	}
 	h.push(s)
 	if h.count == 1 {
-		t.still, t.search = s.Time, s.Time
+		t.still, t.search, t.told = s.Time, s.Time, s.Time
 		t.despike.reset(0)
 		return false
 	}
@@ -145,11 +146,16 @@ func (t *Tracker) takeCycle() bool {
 		return false
 	}
 	t.cycles++
-	t.cut(start, end, f.misses == 0)
+	var lag [MaxCylinders]float64
+	// Following begins in what was already told as a span without a cycle.
+	isNew := end-t.lags(&lag) > t.told
+	if isNew {
+		t.cut(start, end, f.misses == 0)
+	}
 	if f.template.holds > 1 {
 		t.lose()
 	}
-	return true
+	return isNew
 }
 
 // lose ends following; spans without a cycle go on from the newest sample.
@@ -203,6 +209,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		start, end = start-common, end-common
 		s.Start = start
 	}
+	t.told = end
 	i0, share0 := h.find(start)
 	i1, share1 := h.find(end)
 	for c := range h.channels {
