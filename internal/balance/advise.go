@@ -18,6 +18,11 @@ const (
 	// planShare of the aim is what the screws that are chosen are to leave.
 	// Chosen: the rest is for what hands get wrong.
 	planShare = 0.8
+	// calmScatter is the standard deviation of what is wanted of a screw, from cycle to
+	// cycle, up to which fewestCycles are enough; above, the square of it asks for more,
+	// mostCycles at most. Chosen: a calm idle has 0.05 kPa, a lumpy one 0.3.
+	calmScatter = 0.12
+	mostCycles  = 32
 	// nearShare of the aim is how far off a screw is left. Chosen: a sixteenth of a
 	// turn, the least that a hand can do, is 0.25 kPa.
 	nearShare = 0.35
@@ -58,6 +63,7 @@ type advisor struct {
 	start  perScrew
 	amount float64 // turns told at a standstill; NaN is slowly, until told to stop
 	move   motion
+	away   float64 // how far off level it was when the hand had had the time to turn back
 	// tempoAt is the number of the cycle at which the tempo was last spoken of.
 	tempoAt int
 
@@ -78,6 +84,12 @@ func (a *advisor) interrupt() {
 	if a.phase < blipping {
 		a.phase = choosing
 	}
+}
+
+// interruptCheck goes back to the choice of a screw from the checks of a level bank,
+// which begin anew; the lock nuts that are open stay known.
+func (a *advisor) interruptCheck() {
+	a.phase, a.check = choosing, check{screws: a.check.screws}
 }
 
 // enter begins a phase with an advice.
@@ -130,7 +142,7 @@ func (a *advisor) within(r *Reading, w *window) bool {
 // spread returns that of what is made level, with its half-width.
 func (a *advisor) spread(r *Reading, w *window) (spread, half float64) {
 	if !w.byOpening {
-		return float64(r.Spread), float64(r.SpreadUncertainty)
+		return float64(r.Spread), float64(r.SpreadUncertainty) + w.hidden()
 	}
 	level := w.meanLevel(w.first, w.next)
 	least, most := 0, 0
@@ -169,10 +181,18 @@ func (a *advisor) choose(r *Reading, w *window) Advice {
 		return advise(Wait, WhyNoZero)
 	case s < 0:
 		return advise(Wait, WhyFewCycles)
+	case w.cycles() < evidence(w.noise(s)):
+		return advise(Wait, WhyFewCycles)
 	case halves[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < halves[s]:
 		return advise(Wait, WhyFewCycles)
 	}
 	return a.name(s, &x, w)
+}
+
+// evidence returns how many cycles it takes to name a screw of which what is wanted has
+// that variance from cycle to cycle.
+func evidence(variance float64) int {
+	return min(max(fewestCycles, int(fewestCycles*variance/(calmScatter*calmScatter))), mostCycles)
 }
 
 // pick returns the screw to turn next: of the fewest that make the bank level the

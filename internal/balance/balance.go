@@ -77,6 +77,7 @@ type Balance struct {
 	// disturbed is set from when the speed scatters or leaves its slow mean until it
 	// has settled.
 	disturbed bool
+	leaps     leaps
 	gate      gate
 	advisor   advisor
 	hoses     Hoses
@@ -141,7 +142,12 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 			draw[c] = float64(b.cfg.Ambient - s.Mean[c])
 		}
 		b.gate.doubts.push(s, &draw, &b.win, sagged)
-		if s.Whole() && !sagged {
+		odd := b.leaps.odd(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
+		switch {
+		case !s.Whole():
+		case sagged || odd:
+			b.win.leave(&draw, (*perCylinder)(&s.Opening))
+		default:
 			changed = b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
 		}
 	}
@@ -190,6 +196,7 @@ func (b *Balance) pushSpeed(s *cycle.Span) {
 	}
 	b.win.rpm = b.slow
 	b.advisor.check.watch(s.RPM())
+	b.gate.warmth.push(s, b.disturbed)
 	b.gate.trend.push(s.End(), s.RPM(), b.disturbed || b.advisor.phase > choosing && b.advisor.phase < blipping)
 }
 
@@ -205,6 +212,10 @@ func (b *Balance) advise(r *Reading, changed bool) Advice {
 			b.advisor.interrupt()
 			return adv
 		}
+	}
+	if b.advisor.phase >= blipping && b.gate.warming() { // a level of a cold engine is looked at again
+		b.advisor.interruptCheck()
+		return advise(Wait, WhyCold)
 	}
 	return b.advisor.next(r, &b.win, changed)
 }
@@ -292,11 +303,8 @@ func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }
 
 // meanDraw returns the mean draw of cylinder c.
 func (b *Balance) meanDraw(c int) float64 {
-	var m average
-	for k := b.win.first; k < b.win.next; k++ {
-		m.push(b.win.at(k).draw[c])
-	}
-	return m.mean()
+	then, now := b.win.before(b.win.first), b.win.before(b.win.next)
+	return (now.draw[c] - then.draw[c]) / float64(b.win.cycles())
 }
 
 // difference returns the statistics of draw c minus draw ref, cycle by cycle,

@@ -34,10 +34,14 @@ type gate struct {
 	still   float64
 	doubts  doubts
 	trend   trend
+	warmth  warmth
 }
 
+// warming reports whether the engine is still cold.
+func (g *gate) warming() bool { return g.warmth.warming || g.trend.warming() }
+
 func newGate(cfg *Config, canLevel bool) gate {
-	g := gate{useless: !canLevel, low: usualIdleLow, high: usualIdleHigh}
+	g := gate{useless: !canLevel, warmth: newWarmth(&cfg.Bank), low: usualIdleLow, high: usualIdleHigh}
 	if cfg.IdleHigh > 0 {
 		g.low, g.high = cfg.IdleLow*(1-idleRoom), cfg.IdleHigh*(1+idleRoom)
 	}
@@ -84,7 +88,7 @@ func (g *gate) unready(r *Reading, w *window, h *heat) (adv Advice, stop bool) {
 		return advise(Wait, WhyFewCycles), true
 	case h.hot:
 		return advise(Wait, WhyHot), true
-	case g.trend.warming():
+	case g.warming():
 		return advise(Wait, WhyCold), true
 	}
 	return g.doubts.tell(r, w)
@@ -99,6 +103,7 @@ func (g *gate) watch(s *cycle.Span) {
 	}
 	if g.still += s.Period; g.still > standSeconds {
 		g.watched = 0
+		g.warmth.restart()
 		g.doubts = doubts{} // what was wrong may be mended
 	}
 }

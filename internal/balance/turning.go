@@ -65,6 +65,14 @@ const (
 	// usualHand of one that turns an amount. Chosen.
 	slowestPace = slowPace / 2
 	usualHand   = 0.3
+	// slowLook is over how many cycles a small amount that was made shows where the
+	// draws scatter, and slowSigmas in how many standard deviations of their mean.
+	// Chosen: less than a second, so that a hand at its next glance sees that it was seen.
+	slowLook   = 6
+	slowSigmas = 3.5
+	// reverseSeconds is how long a hand that was told the other way may go on as it
+	// did: a glance, a reaction. Chosen.
+	reverseSeconds = 4.0
 	// noAnswerSeconds is after how long of nothing moving the screw may be one that
 	// its cylinder does not answer to. Chosen.
 	noAnswerSeconds = 20.0
@@ -165,13 +173,24 @@ func (a *advisor) mover(now *perScrew) (screw int, moved float64) {
 	return screw, moved
 }
 
+// made reports whether the amount that was told shows, towards level, in the mean of
+// more cycles than tell of a movement else.
+func (a *advisor) made(w *window) bool {
+	if math.IsNaN(a.amount) || min(w.next-a.since, w.cycles()) < slowLook {
+		return false
+	}
+	s := a.screw
+	least := max(leastMove, moveShare*math.Abs(a.start[s]), slowSigmas*math.Sqrt(w.noise(s)/slowLook))
+	return (a.start[s]-w.wanted(w.next-slowLook, w.next)[s])*sign(a.start[s]) > least
+}
+
 // ask waits for the named screw to move.
 func (a *advisor) ask(r *Reading, w *window) Advice {
 	now := recently(w)
 	mover, moved := a.mover(&now)
-	if least := a.leastOf(mover, w); math.Abs(moved) < least {
+	if least := a.leastOf(mover, w); math.Abs(moved) < least && !a.made(w) {
 		if a.quiet(w) && math.Abs(moved) < least/3 { // the idle may drift while nobody turns
-			a.start, _ = settled(w)
+			a.start = w.wanted(w.first, w.next)
 		}
 		if math.Abs(a.start[a.screw]) <= a.near()/2 { // no need any more
 			return a.choose(r, w)
@@ -180,6 +199,9 @@ func (a *advisor) ask(r *Reading, w *window) Advice {
 			a.told.Why = WhyNoAnswer
 		}
 		return a.told
+	}
+	if a.made(w) {
+		mover, moved = a.screw, now[a.screw]-a.start[a.screw]
 	}
 	a.check.turned(mover)
 	if mover != a.screw {
@@ -286,10 +308,25 @@ func (a *advisor) reverse(r *Reading, w *window) Advice {
 		return a.follow(r, w)
 	}
 	if a.quiet(w) {
-		a.start, _ = settled(w)
+		a.start = w.wanted(w.first, w.next)
 		a.phase, a.since = asking, w.next
+		return a.told
+	}
+	if a.stillAway(now[s]*way, a.leastOf(s, w), w) {
+		a.screws[s].went(a.told.Direction.sign(), way < 0)
+		return a.otherWay(w)
 	}
 	return a.told
+}
+
+// stillAway reports whether a hand that was told the other way, and has had the time to
+// see it, goes on away from level: it had turned the wrong way before, or does now. away
+// is how far off level the screw is, least what counts.
+func (a *advisor) stillAway(away, least float64, w *window) bool {
+	if w.now()-a.from <= reverseSeconds {
+		a.away = away
+	}
+	return away-a.away > least
 }
 
 // hold tells to take the hand off, and waits for quiet.
@@ -319,7 +356,7 @@ func (a *advisor) settle(r *Reading, w *window) Advice {
 	}
 	if a.told.Kind == Stop && !math.IsNaN(a.amount) {
 		// Stopped on the way: of the amount no more than all was made.
-		x, _ := settled(w)
+		x := w.wanted(w.first, w.next)
 		k := &a.screws[a.screw]
 		if done := a.start[a.screw] - x[a.screw]; math.Abs(done) > k.size()*a.amount {
 			k.did(done, a.amount, toldSpread)

@@ -44,6 +44,10 @@ type window struct {
 	// byOpening makes level what the openings say instead of the draws.
 	byOpening bool
 	rpm       float64 // slow mean of the speed
+	total     sums
+	// left is the mean over the last cycles of how far those left out are off, by
+	// cylinder, kPa.
+	left perCylinder
 }
 
 // entry is what is kept of a cycle.
@@ -58,6 +62,19 @@ type entry struct {
 	wanted perScrew
 	// opening is in proportion to the butterfly's area; NaN where unknown.
 	opening perCylinder
+	// before are the sums of all entries before it.
+	before sums
+}
+
+// sums are running sums, whose differences give the means of any stretch.
+type sums struct{ draw, level perCylinder }
+
+// before returns the sums of all entries before cycle number k, the next at most.
+func (w *window) before(k int) *sums {
+	if k == w.next {
+		return &w.total
+	}
+	return &w.at(k).before
 }
 
 // at returns the entry of cycle number k.
@@ -73,6 +90,12 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 	e := w.at(w.next)
 	e.time, e.draw, e.opening = t, *draw, *opening
 	w.scale(e)
+	e.before = w.total
+	for c := range w.n {
+		w.total.draw[c] += e.draw[c]
+		w.total.level[c] += e.level[c]
+		w.left[c] -= w.left[c] / leftMemory
+	}
 	w.next++
 	w.first = max(w.first, w.next-windowCycles)
 	for w.at(w.first).time < t-windowSeconds {
@@ -209,14 +232,9 @@ func (w *window) shared(last, c int, then, step float64) bool {
 
 // meanLevel averages level over cycles from to before to.
 func (w *window) meanLevel(from, to int) (mean perCylinder) {
-	for k := from; k < to; k++ {
-		e := w.at(k)
-		for c := range w.n {
-			mean[c] += e.level[c]
-		}
-	}
+	then, now := &w.before(from).level, &w.before(to).level
 	for c := range w.n {
-		mean[c] /= float64(to - from)
+		mean[c] = (now[c] - then[c]) / float64(to-from)
 	}
 	return mean
 }

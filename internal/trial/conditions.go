@@ -26,6 +26,7 @@ const (
 	cardTenths             = 10
 	leastEffect, topEffect = 2.0, 6.0 // kPa a turn
 	reversedShare          = 1.0 / 3
+	leastLeak, mostLeak    = 0.5, 2.0 // mm2
 )
 
 // conditions are those that Config.With names.
@@ -65,6 +66,12 @@ var conditions = []condition{
 		hoses[i].On, hoses[j].On = j+1, i+1
 		b.config.Hoses = hoses
 	}},
+	{"leak", "the boot of one cylinder is torn", func(b *bike, random *rand.Rand) {
+		defects := make([]engine.Defect, b.config.Bank.Cylinders)
+		defects[random.IntN(len(defects))].LeakMM2 = leastLeak + (mostLeak-leastLeak)*random.Float64()
+		b.config.Defects = defects
+	}},
+	{"cold", "the engine is started cold and levelled at once", func(b *bike, _ *rand.Rand) { b.config.Cold = true }},
 	{"slow-board", "250 frames a second", func(b *bike, _ *rand.Rand) { b.config.Rate = slowBoardRate }},
 }
 

@@ -125,6 +125,7 @@ type bench struct {
 	engine  *engine.Engine
 	hand    *hand
 	started float64
+	longest float64 // when the mechanic gives up, s
 	now     float64
 	course  []pressure.KPa
 	buf     []byte
@@ -133,7 +134,7 @@ type bench struct {
 
 func newBench(b bike) *bench {
 	e := engine.New(b.config)
-	return &bench{bank: b.config.Bank, engine: e, hand: newHand(e, b.seed), buf: make([]byte, chunkFrames*bytesAFrame)}
+	return &bench{bank: b.config.Bank, longest: b.longest(), engine: e, hand: newHand(e, b.seed), buf: make([]byte, chunkFrames*bytesAFrame)}
 }
 
 // run lets the engine's time pass to end.

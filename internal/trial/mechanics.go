@@ -30,7 +30,7 @@ func advisedOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
 	b.run(settleBefore + sensor.ZeroSeconds + 0.1)
 	b.start()
 	m := follower{bench: b}
-	for b.now < b.started+longestRun {
+	for b.now < b.started+b.longest {
 		b.look()
 		if *newest != nil && m.act(&(*newest).Advice) {
 			return b.outcome(true)
@@ -210,7 +210,7 @@ func rival(k bike) Outcome {
 			r.watch()
 			continue
 		}
-		if b.now > b.started+longestRun {
+		if b.now > b.started+b.longest {
 			break
 		}
 		r.level(screw, off)
@@ -284,7 +284,7 @@ func (r *rivalMind) level(screw int, off float64) {
 		if now*off < 0 { // past it: finer
 			step /= 2
 		}
-		if r.bench.now > r.bench.started+longestRun {
+		if r.bench.now > r.bench.started+r.bench.longest {
 			return
 		}
 		off = now

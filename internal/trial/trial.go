@@ -29,8 +29,9 @@ const (
 
 // Limits of a run.
 const (
-	// longestRun is when a mechanic gives up, s.
-	longestRun = 600.0
+	// longestRun is when a mechanic gives up, s, and coldRun with an engine that is cold
+	// at first.
+	longestRun, coldRun = 600.0, 1200.0
 	// leastUneven and mostUneven bound how unevenly a bike begins, kPa.
 	leastUneven, mostUneven = 2.0, 8.0
 	// warmSeconds is how long the engine settles after its start.
@@ -98,6 +99,14 @@ type bike struct {
 	linkage string
 	config  engine.Config
 	seed    uint64
+}
+
+// longest is when the mechanic gives up, s.
+func (b *bike) longest() float64 {
+	if b.config.Cold {
+		return coldRun
+	}
+	return longestRun
 }
 
 // chosen are the linkages of that name.
