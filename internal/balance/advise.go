@@ -21,8 +21,10 @@ const (
 	// calmScatter is the standard deviation of what is wanted of a screw, from cycle to
 	// cycle, up to which fewestCycles are enough; above, the square of it asks for more,
 	// mostCycles at most. Chosen: a calm idle has 0.05 kPa, a lumpy one 0.3.
-	calmScatter = 0.12
+	// It holds for what is wanted below fineWanted, which a scatter may make up.
+	calmScatter = 0.12 // kPa
 	mostCycles  = 32
+	fineWanted  = 1.0 // kPa
 	// nearShare of the aim is how far off a screw is left. Chosen: a sixteenth of a
 	// turn, the least that a hand can do, is 0.25 kPa.
 	nearShare = 0.35
@@ -181,7 +183,7 @@ func (a *advisor) choose(r *Reading, w *window) Advice {
 		return advise(Wait, WhyNoZero)
 	case s < 0:
 		return advise(Wait, WhyFewCycles)
-	case w.cycles() < evidence(w.noise(s)):
+	case math.Abs(x[s]) < fineWanted && w.cycles() < evidence(w.noise(s)):
 		return advise(Wait, WhyFewCycles)
 	case halves[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < halves[s]:
 		return advise(Wait, WhyFewCycles)

@@ -121,6 +121,13 @@ func (b *Balance) Effects() []float64 {
 	return effects
 }
 
+// StopTurned tells that the throttle stop is being turned, which opens all butterflies
+// and moves the speed: no sign of an engine that grows warm.
+func (b *Balance) StopTurned() {
+	b.gate.warmth.restart()
+	b.gate.trend = trend{}
+}
+
 // GoOn puts aside a fault that is being told, and goes on without it being mended:
 // hoses that look exchanged, a cylinder that looks ill.
 func (b *Balance) GoOn() { b.gate.goOn() }
@@ -141,7 +148,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		for c := range s.N {
 			draw[c] = float64(b.cfg.Ambient - s.Mean[c])
 		}
-		b.gate.doubts.push(s, &draw, &b.win, sagged)
+		b.gate.doubts.push(s, &draw, &b.win, sagged, b.steady())
 		odd := b.leaps.odd(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
 		switch {
 		case !s.Whole():

@@ -27,6 +27,12 @@ const (
 	// misfireDraw is by how much less the cylinder draws after it. Chosen: half of what
 	// the practice engine shows.
 	misfireDraw = 0.5 // kPa
+	// A cylinder counts as shut when its opening is below shutShare of what it was in
+	// the first openCycles, and as sound while it was open when fewer than half as many
+	// of soundCycles misfired then. Chosen.
+	shutShare   = 0.95
+	openCycles  = 16
+	soundCycles = 25.0
 )
 
 // doubts are the cylinders that look ill in a way that no synchronising screw
@@ -34,14 +40,43 @@ const (
 type doubts struct {
 	found, told [cycle.MaxCylinders]Why
 	misfires    [cycle.MaxCylinders]float64
+	open        [cycle.MaxCylinders]whileOpen
 	cycles      float64
 	since       float64 // when the one that is being told came up
 	cylinder    int     // the one that is being told, 0 is none
 }
 
-// push counts the misfires of a cycle with those draws; sagged tells that the speed
+// whileOpen is what a cylinder did before its butterfly was shut.
+type whileOpen struct {
+	opening          average // of its first cycles
+	cycles, misfires float64
+}
+
+// push takes a cycle.
+func (o *whileOpen) push(opening float64, misfire bool) {
+	if o.opening.n < openCycles && !math.IsNaN(opening) {
+		o.opening.push(opening)
+	}
+	if o.opening.n > 0 && opening < shutShare*o.opening.mean() {
+		return
+	}
+	o.cycles++
+	if misfire {
+		o.misfires++
+	}
+}
+
+// sound reports whether it is known to have fired well then.
+func (o *whileOpen) sound() bool {
+	return o.cycles >= soundCycles && o.misfires < doubtMisfires/2*o.cycles
+}
+
+// push counts the misfires of a cycle with those draws, of a steady speed; sagged tells that the speed
 // shows one, whose cylinder is the one that draws less than it did.
-func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged bool) {
+func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged, steady bool) {
+	if !steady { // a blip is no misfire
+		return
+	}
 	keep := 1 - 1/(2*misfireCycles)
 	d.cycles = d.cycles*keep + 1
 	for c := range s.N {
@@ -53,9 +88,21 @@ func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged bool) 
 			d.misfires[c]++
 		}
 	}
-	if !sagged || w.cycles() < recent {
-		return
+	sick := -1
+	if sagged && w.cycles() >= recent {
+		sick = drewLess(draw, s, w)
 	}
+	if sick >= 0 && !s.Misfire[sick] {
+		d.misfires[sick]++
+	}
+	for c := range s.N {
+		d.open[c].push(s.Opening[c], s.Misfire[c] || c == sick)
+	}
+}
+
+// drewLess returns the index of the cylinder that draws less than it did, by more than
+// misfireDraw and the most; -1 if none does.
+func drewLess(draw *perCylinder, s *cycle.Span, w *window) int {
 	now := entry{draw: *draw, opening: s.Opening}
 	w.scale(&now)
 	then := w.meanLevel(w.first, w.next)
@@ -65,9 +112,10 @@ func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged bool) 
 			least = c
 		}
 	}
-	if then[least]-now.level[least] > misfireDraw && !s.Misfire[least] {
-		d.misfires[least]++
+	if then[least]-now.level[least] > misfireDraw {
+		return least
 	}
+	return -1
 }
 
 // look finds what is ill: misfires, weak pulses, draws that are not what the openings ask
@@ -76,8 +124,11 @@ func (d *doubts) look(r *Reading, w *window) {
 	n := len(r.Cylinders)
 	if d.cycles >= misfireCycles {
 		for c := range n {
-			if d.misfires[c] > max(doubtMisfires*d.cycles, leastMisfires) {
+			if d.found[c] != WhyLean && d.misfires[c] > max(doubtMisfires*d.cycles, leastMisfires) {
 				d.found[c] = WhyMisfires
+				if o := &d.open[c]; o.sound() && r.Span.Opening[c] < shutShare*o.opening.mean() {
+					d.found[c] = WhyLean
+				}
 			}
 		}
 	}

@@ -136,6 +136,7 @@ const (
 	WhyDisagree    Why = "disagree"     // a cylinder draws other than its opening asks for
 	WhyWeakPulse   Why = "weak-pulse"   // a cylinder's pulse is weak beside the others; its mean still counts
 	WhyMisfires    Why = "misfires"     // a cylinder misfires often
+	WhyLean        Why = "lean"         // it misfires, and did not before its butterfly was shut
 	WhyLevel       Why = "level"        // the bank is level
 	WhyIdleSpeed   Why = "idle-speed"   // level, and the speed is off the card's range
 	WhyNoScrew     Why = "no-screw"     // no linkage known: readings only

@@ -99,7 +99,7 @@ func newWarmth(b *bank.Bank) (h warmth) {
 	return h
 }
 
-// restart begins anew, as after a standstill.
+// restart begins anew, as after a standstill, or when the throttle stop is turned.
 func (h *warmth) restart() { *h = warmth{still: h.still} }
 
 // push takes a cycle.

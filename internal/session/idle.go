@@ -10,6 +10,9 @@ import (
 // at anew.
 func (c *Chain) idleStep(r *balance.Reading) {
 	t := &c.tune
+	if t.trim != nil || t.raised != nil {
+		c.bal.StopTurned()
+	}
 	if t.trim != nil || t.raised != nil || t.state.Idle.Place == mixture.PlaceUnknown && !t.setting {
 		return
 	}
@@ -45,5 +48,6 @@ func (c *Chain) tellIdle(r *balance.Reading) {
 		}
 		a = balance.Advice{Kind: balance.Wait, Screw: -1, Turns: idle.Advice.Turns, Why: balance.WhyFewCycles}
 	}
+	c.bal.StopTurned()
 	r.Advice = a
 }

@@ -180,6 +180,7 @@ func (v *View) doubtNote() string {
 var doubts = map[balance.Why]string{
 	balance.WhyDisagree:  "its draw is not what its butterfly's opening asks for",
 	balance.WhyMisfires:  "it misfires",
+	balance.WhyLean:      "it misfires since its butterfly was shut",
 	balance.WhyWeakPulse: "its pulse is weak beside the others",
 }
 
@@ -205,6 +206,9 @@ func (v *View) faultSentences(a *balance.Advice) []string {
 	case balance.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often: no synchronising fault.", a.Cylinder),
 			"Suspect plug, cap, lead, a mixture off or an air leak. The levelling goes on in a moment."}
+	case balance.WhyLean:
+		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut: it looks lean, no synchronising fault.", a.Cylinder),
+			"Suspect a torn boot or another air leak behind the butterfly, or a blocked pilot jet. The levelling goes on in a moment."}
 	case balance.WhyWeakPulse:
 		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its mean still counts.", a.Cylinder),
 			"Look for a leaking or half blocked hose. The levelling goes on in a moment."}
@@ -245,7 +249,7 @@ func (v *View) waitSentences(why balance.Why) []string {
 	case balance.WhyFewCycles:
 		return []string{"Gathering cycles: hands off for a moment."}
 	case balance.WhyCold:
-		return []string{"The idle is still rising or falling: the engine is not warm yet.", "Levelled cold it would not stay level: ride it warm, or wait."}
+		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.", "Levelled cold it would not stay level: ride it warm, or wait."}
 	case balance.WhyOffIdle:
 		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
 	case balance.WhyHot:

@@ -1,0 +1,168 @@
+package balance
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/bank"
+)
+
+// misfire changes two cycles of cylinder 2 as the practice engine shows it: the first
+// slows the crank by 2 %, by the second it has lost 4 %.
+func misfire(b *bench, st *Balance) {
+	for _, odd := range []struct{ off, slower float64 }{{-0.7, 0.98}, {-1.3, 0.96}} {
+		b.draw[1] += odd.off
+		s := b.span()
+		s.Period /= odd.slower
+		st.Push(&s)
+		b.draw[1] -= odd.off
+	}
+}
+
+// A misfire, two cycles long, is no change and nothing that a hand did, and level stays
+// what it was. Without the speed's fall the same leap is a change, at the latest after
+// leapCycles.
+func TestAMisfireIsNoTurn(t *testing.T) {
+	b := newBench(4, 3)
+	b.scatter = 0.03
+	st := New(Config{Bank: b.bank, Ambient: 101.3})
+	var r Reading
+	for range 60 {
+		s := b.span()
+		r = st.Push(&s)
+	}
+	if r.Advice.Kind != Turn {
+		t.Fatalf("advice %+v", r.Advice)
+	}
+	before, cycles := float64(r.Cylinders[1].Difference), r.Cycles
+	for range 8 {
+		misfire(b, st)
+		for range 3 {
+			s := b.span()
+			r = st.Push(&s)
+			if r.Advice.Kind != Turn || r.Cycles < cycles {
+				t.Fatalf("advice %+v over %d cycles after a misfire", r.Advice, r.Cycles)
+			}
+		}
+	}
+	if d := float64(r.Cylinders[1].Difference); math.Abs(d-before) > 0.1 {
+		t.Errorf("difference %.2f, was %.2f", d, before)
+	}
+	if h := st.win.hidden(); h < 0.1 || h > mostHidden {
+		t.Errorf("what was left out would change %.2f kPa", h)
+	}
+	b.draw[1] -= 1.3
+	for i := range 2 * leapCycles {
+		s := b.span()
+		if i == 0 {
+			s.Period /= 0.98
+		}
+		r = st.Push(&s)
+	}
+	if r.Cycles > leapCycles+2 {
+		t.Errorf("a change that stays is averaged away: %d cycles", r.Cycles)
+	}
+}
+
+// The air grows warmer: the opening of the cylinder that no screw moves rises.
+func TestColdRunners(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		perSecond  float64
+		step       float64 // at 20 s
+		warm       bool
+		stopTurned bool
+	}{
+		{name: "warm", warm: true},
+		{name: "cold", perSecond: 0.0004},
+		{name: "throttle stop", step: 0.05, warm: true},
+		{name: "throttle stop, slowly", perSecond: 0.0004, warm: true, stopTurned: true},
+		{name: "cools", perSecond: -0.0004, warm: true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := newBench(4, 5)
+			st := New(Config{Bank: b.bank, Ambient: 101.3})
+			cold := false
+			for b.time < 60 {
+				s := b.span()
+				for i := range s.N {
+					s.Opening[i] = 20 * (1 + c.perSecond*b.time + 0.004*b.rng.NormFloat64())
+					if b.time > 20 {
+						s.Opening[i] *= 1 + c.step
+					}
+				}
+				if c.stopTurned {
+					st.StopTurned()
+				}
+				cold = cold || st.Push(&s).Advice.Why == WhyCold
+			}
+			if cold == c.warm {
+				t.Errorf("told cold: %v", cold)
+			}
+		})
+	}
+	for _, b := range []bank.Bank{bank.Default(2), bank.Default(3), bank.Default(4)} {
+		if h := newWarmth(&b); h.still != b.Root {
+			t.Errorf("of %d cylinders no screw moves %d, the root is %d", b.Cylinders, h.still, b.Root)
+		}
+	}
+}
+
+// A hand that had turned the wrong way, and is told the other way, goes on away from
+// level: it is told once more.
+func TestAHandThatGoesOnTheWrongWay(t *testing.T) {
+	b := newBench(2, 7)
+	b.scatter, b.draw[0], b.draw[1] = 0.03, 23, 27
+	st := New(Config{Bank: b.bank, Ambient: 101.3})
+	moved := 1 - 1 // index of the cylinder that the screw moves
+	if b.bank.Moves(0, 2) {
+		moved = 1
+	}
+	away := math.Copysign(0.04, b.draw[moved]-25)
+	told := 0
+	var before Direction
+	for range 200 {
+		s := b.span()
+		r := st.Push(&s)
+		if r.Advice.Kind == Turn || told > 0 && told < 3 {
+			b.draw[moved] += away
+		}
+		if r.Advice.Kind == Reverse && r.Advice.Direction != before {
+			before = r.Advice.Direction
+			if told++; told == 2 {
+				return
+			}
+		}
+	}
+	t.Errorf("told the other way %d times, the draw is %.1f kPa", told, b.draw[moved])
+}
+
+// Misfires that begin when the butterfly is shut tell of a lean cylinder, others do not.
+func TestLean(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		early bool
+		shut  float64
+		want  Why
+	}{{"since it was shut", false, 0.8, WhyLean}, {"before as well", true, 0.8, WhyMisfires}, {"never shut", false, 1, WhyMisfires}} {
+		t.Run(c.name, func(t *testing.T) {
+			b := newBench(4, 9)
+			st := New(Config{Bank: b.bank, Ambient: 101.3})
+			var r Reading
+			for k := range 300 {
+				s := b.span()
+				for i := range s.N {
+					s.Opening[i] = 20
+				}
+				if k > 60 {
+					s.Opening[2] *= c.shut
+				}
+				s.Misfire[2] = (c.early || k > 80) && k%10 == 0
+				r = st.Push(&s)
+			}
+			if got := r.Cylinders[2].Doubt; got != c.want {
+				t.Errorf("doubt %q, want %q", got, c.want)
+			}
+		})
+	}
+}
