@@ -28,11 +28,14 @@ const (
 	// the practice engine shows.
 	misfireDraw = 0.5 // kPa
 	// A cylinder counts as shut when its opening is below shutShare of what it was in
-	// the first openCycles, and as sound while it was open when fewer than half as many
-	// of soundCycles misfired then. Chosen.
-	shutShare   = 0.95
-	openCycles  = 16
-	soundCycles = 25.0
+	// the first openCycles. Chosen.
+	shutShare  = 0.95
+	openCycles = 16
+	// It fired well before it was shut when of soundExpected misfires at least that the
+	// present share makes expected then, no more than soundShare came. Chosen: with the
+	// same share before and after, 1 in 25 looks like that.
+	soundExpected = 5.0
+	soundShare    = 0.2
 )
 
 // doubts are the cylinders that look ill in a way that no synchronising screw
@@ -66,9 +69,10 @@ func (o *whileOpen) push(opening float64, misfire bool) {
 	}
 }
 
-// sound reports whether it is known to have fired well then.
-func (o *whileOpen) sound() bool {
-	return o.cycles >= soundCycles && o.misfires < doubtMisfires/2*o.cycles
+// sound reports whether it fired well then, beside the share of misfires of now.
+func (o *whileOpen) sound(share float64) bool {
+	expected := share * o.cycles
+	return expected >= soundExpected && o.misfires <= soundShare*expected
 }
 
 // push counts the misfires of a cycle with those draws, of a steady speed; sagged tells that the speed
@@ -126,7 +130,7 @@ func (d *doubts) look(r *Reading, w *window) {
 		for c := range n {
 			if d.found[c] != WhyLean && d.misfires[c] > max(doubtMisfires*d.cycles, leastMisfires) {
 				d.found[c] = WhyMisfires
-				if o := &d.open[c]; o.sound() && r.Span.Opening[c] < shutShare*o.opening.mean() {
+				if o := &d.open[c]; o.sound(d.misfires[c]/d.cycles) && r.Span.Opening[c] < shutShare*o.opening.mean() {
 					d.found[c] = WhyLean
 				}
 			}

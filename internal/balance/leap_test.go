@@ -154,10 +154,10 @@ func TestLean(t *testing.T) {
 				for i := range s.N {
 					s.Opening[i] = 20
 				}
-				if k > 60 {
+				if k > 100 {
 					s.Opening[2] *= c.shut
 				}
-				s.Misfire[2] = (c.early || k > 80) && k%10 == 0
+				s.Misfire[2] = (c.early || k > 110) && k%8 == 0
 				r = st.Push(&s)
 			}
 			if got := r.Cylinders[2].Doubt; got != c.want {
