@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
 )
 
@@ -25,6 +26,9 @@ const (
 	calmScatter = 0.12 // kPa
 	mostCycles  = 32
 	fineWanted  = 1.0 // kPa
+	// weakOff is how far the mean behind an all but blocked hose may be off. Measured on
+	// the practice engine.
+	weakOff = 0.1 // kPa
 	// nearShare of the aim is how far off a screw is left. Chosen: a sixteenth of a
 	// turn, the least that a hand can do, is 0.25 kPa.
 	nearShare = 0.35
@@ -144,7 +148,7 @@ func (a *advisor) within(r *Reading, w *window) bool {
 // spread returns that of what is made level, with its half-width.
 func (a *advisor) spread(r *Reading, w *window) (spread, half float64) {
 	if !w.byOpening {
-		return float64(r.Spread), float64(r.SpreadUncertainty) + w.hidden()
+		return float64(r.Spread), float64(r.SpreadUncertainty) + min(w.hidden()+weakness(r), mostHidden)
 	}
 	level := w.meanLevel(w.first, w.next)
 	least, most := 0, 0
@@ -158,6 +162,16 @@ func (a *advisor) spread(r *Reading, w *window) (spread, half float64) {
 	}
 	d := w.series(func(e *entry) float64 { return e.level[most] - e.level[least] })
 	return d.Mean(), float64(d.HalfWidth())
+}
+
+// weakness is how far off the mean of a channel with a weak pulse may be, kPa.
+func weakness(r *Reading) float64 {
+	for i := range r.Cylinders {
+		if r.Cylinders[i].State == cycle.WeakPulse {
+			return weakOff
+		}
+	}
+	return 0
 }
 
 // choose names the next screw, or goes on to the checks, when the evidence is

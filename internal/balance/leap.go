@@ -55,7 +55,8 @@ func (w *window) leapt(draw, opening *perCylinder) bool {
 const (
 	// leftMemory is over how many cycles that is averaged. Chosen.
 	leftMemory = 80.0
-	// mostHidden is the most that it widens the interval of the spread by, kPa.
+	// mostHidden is the most that this, and what else is not seen, widens the interval of
+	// the spread by, kPa.
 	// Chosen: with it, a bank at what the screws are to leave can still be called level.
 	mostHidden = 0.2
 )
@@ -80,5 +81,5 @@ func (w *window) hidden() float64 {
 	for _, v := range w.left[:w.n] {
 		least, most = min(least, v), max(most, v)
 	}
-	return min(most-least, mostHidden)
+	return most - least
 }
