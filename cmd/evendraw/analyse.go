@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -185,17 +186,30 @@ func boardPrinted(c *session.Chain) frame.Printed {
 	return frame.NotPrinted
 }
 
+// noFrame says why an input gave no frame: the board that it names, nil without, can't be read, or frames came
+// that no announcement explains.
+func noFrame(a *frame.Announcement, unannounced uint64) error {
+	problem := "holds no frame of a board"
+	if unannounced > 0 {
+		problem = fmt.Sprintf("holds %d data frames but no announcement to read them by", unannounced)
+	}
+	if a != nil {
+		if err := a.Readable(); err != nil {
+			problem = strings.TrimPrefix(err.Error(), "frame: ")
+		}
+	}
+	return &capture.Error{Problem: problem}
+}
+
 // sumUp prints the summary; an input without a single frame is an error.
 func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, name string, asJSON bool) error {
 	link := sess.Snapshot().Link
 	if link.Frames == 0 {
-		problem := "holds no frame of a board"
-		if err := sess.Snapshot().Err; err != nil {
-			problem = err.Error()
-		} else if link.Unannounced > 0 {
-			problem = fmt.Sprintf("holds %d data frames but no announcement to read them by", link.Unannounced)
+		err := noFrame(sess.Snapshot().Board, link.Unannounced)
+		if why := sess.Snapshot().Err; why != nil {
+			err = &capture.Error{Problem: why.Error()}
 		}
-		return fmt.Errorf("%s: %w", name, &capture.Error{Problem: problem})
+		return fmt.Errorf("%s: %w", name, err)
 	}
 	sess.Chain(func(c *session.Chain) {
 		cfg := c.Config()
