@@ -277,15 +277,24 @@ func printHoses(out io.Writer, o session.HoseOrder) {
 	case 0:
 		fmt.Fprintf(out, "hoses: %s", o.Verdict)
 	default:
-		fmt.Fprintf(out, "hoses: %s %v", o.Verdict, o.Exchanged)
+		fmt.Fprintf(out, "hoses: %s, those of cylinders %s", o.Verdict, pairsText(o.Exchanged))
 		if len(o.Alternatives) > 0 {
-			fmt.Fprintf(out, " or %v, which would look the same", o.Alternatives)
+			fmt.Fprintf(out, ", or of %s, which would look the same", pairsText(o.Alternatives))
 		}
 	}
 	if len(o.Unseen) > 0 {
-		fmt.Fprintf(out, "; an exchange of %v would not show", o.Unseen)
+		fmt.Fprintf(out, "; an exchange of %s would not show", pairsText(o.Unseen))
 	}
 	fmt.Fprintln(out)
+}
+
+// pairsText names pairs of cylinders.
+func pairsText(pairs [][2]int) string {
+	var all []string
+	for _, p := range pairs {
+		all = append(all, fmt.Sprintf("%d and %d", p[0], p[1]))
+	}
+	return strings.Join(all, ", ")
 }
 
 // figure writes a pressure in kPa to hundredths, a dash if it is not known.

@@ -51,8 +51,11 @@ func (v *View) pageKey(k string) bool {
 			page = PageStep
 		}
 		v.Page, v.Alone = page, false
-		if page == PageSteps {
+		switch page {
+		case PageSteps:
 			v.Cursor = int(v.Flow.At)
+		case PageHelp:
+			v.Cursor = 0
 		}
 	case k == "a":
 		v.Alone = !v.Alone
@@ -76,6 +79,12 @@ func (v *View) listKey(k string) bool {
 	}
 	v.Cursor = min(max(v.Cursor, 0), n-1)
 	switch {
+	case v.Page == PageHelp && k == KeyDown:
+		v.Cursor = min(v.Cursor+1, n-1)
+	case v.Page == PageHelp && k == KeyUp:
+		v.Cursor = max(v.Cursor-1, 0)
+	case v.Page == PageHelp:
+		return false
 	case k == KeyDown || k == KeyTab:
 		v.Cursor = (v.Cursor + 1) % n
 	case k == KeyUp:
@@ -101,6 +110,8 @@ func (v *View) listLength() int {
 	switch {
 	case v.Page == PageSteps:
 		return int(stepCount)
+	case v.Page == PageHelp:
+		return v.Cursor + len(v.helpPage())
 	case v.Page != PageStep || v.Flow.Off:
 		return 0
 	case v.Flow.At == StepBike:
