@@ -153,6 +153,9 @@ func runAnalyse(ctx context.Context, r *rig, o *analyseOptions, name string, std
 	if n := in.CutShort(); n > 0 {
 		fmt.Fprintf(errOut, "%s ends in the middle of a frame: its last %d bytes were ignored\n", name, n)
 	}
+	if cfg.BankOf != nil && r.bike != nil && !o.json {
+		fmt.Fprintf(out, "read with the bike card %q; --bike chooses another\n", printable(r.bike.Name))
+	}
 	if err := sumUp(out, errOut, sum, sess, name, o.json); err != nil {
 		return err
 	}
