@@ -43,7 +43,8 @@ type window struct {
 	scatters int
 	// byOpening makes level what the openings say instead of the draws.
 	byOpening bool
-	rpm       float64 // slow mean of the speed
+	rpm       float64   // slow mean of the speed
+	values    []float64 // room for those of a series
 }
 
 // entry is what is kept of a cycle.
@@ -229,9 +230,11 @@ func (w *window) wanted(from, to int) perScrew {
 
 // series takes the statistics of value over the window.
 func (w *window) series(value func(e *entry) float64) Series {
-	var s Series
+	w.values = w.values[:0]
 	for k := w.first; k < w.next; k++ {
-		s.Push(value(w.at(k)))
+		w.values = append(w.values, value(w.at(k)))
 	}
+	var s Series
+	s.PushAll(w.values)
 	return s
 }
