@@ -249,6 +249,9 @@ func (v *View) waitSentences(why balance.Why) []string {
 	case balance.WhyOffIdle:
 		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
 	case balance.WhyHot:
+		if !v.turning() {
+			return []string{"The engine stands and cools; the place is kept.", "Start it again when this has gone: it takes some minutes, and fewer with a fan."}
+		}
 		return []string{"It has idled long enough: stop the engine and let it cool. The place is kept.",
 			"The limit on the bike's card is a guess unless you set it; a fan gives more time."}
 	case balance.WhyNotSteady:
