@@ -43,7 +43,7 @@ type fit struct {
 	weight   [windowMost]float64
 	index    [windowMost]int
 	rest     [windowMost]float64 // what learn has found left
-	residual float64   // of the last round, share of the power, strengths as known
+	residual float64             // of the last round, share of the power, strengths as known
 	power    float64
 	skip     int                   // cylinder left out, -1 is none
 	own      [MaxCylinders]float64 // of the residual

@@ -41,7 +41,7 @@ func ExampleUpdate() {
 	// 1100 rpm steady
 	// 1-2 1/4
 	// Turn screw 1-2 clockwise, by 1/4 of a turn.
-	// Keep an eye on the word here: it says when to stop.
+	// Glance up: it says when to stop.
 	// wants to quit: true
 }
 

@@ -97,10 +97,29 @@ func (v *View) listKey(k string) bool {
 		return false
 	case v.Flow.At == StepBike && (k == KeyEnter || k == " "):
 		v.takeBikeLine()
-	case v.Flow.At == StepChecks && (k == " " || k == "x"):
-		v.tickCheck(map[string]string{" ": garage.TickDone, "x": garage.TickNotNeeded}[k])
+	case v.Flow.At == StepChecks:
+		return v.checkKey(k)
 	default:
 		return false
+	}
+	return true
+}
+
+// checkKey answers the check in hand, or all that are open; the last answer ends the
+// step.
+func (v *View) checkKey(k string) bool {
+	switch {
+	case k == " ", k == KeyEnter && v.openChecks() > 0:
+		v.tickCheck(garage.TickDone)
+	case k == "-":
+		v.tickCheck(garage.TickNotNeeded)
+	case k == "a":
+		v.tickAll()
+	default:
+		return false
+	}
+	if v.openChecks() == 0 {
+		v.goTo(v.Flow.At+1, true)
 	}
 	return true
 }
@@ -171,9 +190,6 @@ func (v *View) confirm() {
 		v.note("The trim has moved the balance: level once more.", Warn)
 	case v.Flow.At == StepHoses:
 		v.want(Want{Kind: GoOn})
-		v.goTo(v.Flow.At+1, true)
-	case v.Flow.At == StepChecks:
-		v.tickAll()
 		v.goTo(v.Flow.At+1, true)
 	default:
 		v.goTo(v.Flow.At+1, true)
@@ -332,7 +348,7 @@ func (v *View) practiceKey(k string) {
 }
 
 // StopName is the throttle stop among the practice engine's screws.
-const StopName = "stop"
+const StopName = "idle"
 
 // inReach returns which of the practice engine's screws the keys take in hand: the
 // synchronising screws and the throttle stop; for the trim the stop and the pilot screws.
