@@ -18,7 +18,7 @@ func TestOldFilesAreRead(t *testing.T) {
 	dir := filepath.Join("testdata", "format1")
 	r, err := LoadSync(filepath.Join(dir, "record-1.sync"))
 	must(t, err)
-	if r.Bike != "Invented Four 750" || r.Verdict != VerdictDone || len(r.Steps) != 3 || r.Before.SpreadKPa != 3.5 || r.IdlingSeconds != 123.5 || r.Zero.AmbientKPa != 98.7 {
+	if r.Bike != "Invented Four" || r.Verdict != VerdictDone || len(r.Steps) != 3 || r.Before.SpreadKPa != 3.5 || r.IdlingSeconds != 123.5 || r.Zero.AmbientKPa != 98.7 {
 		t.Errorf("got %+v", r)
 	}
 	// What there was no key for is unknown, and not 0.
@@ -83,12 +83,12 @@ func TestFullRecord(t *testing.T) {
 		}
 	}
 	g := openTest(t)
-	path, err := g.SaveSync("Invented Four 750", r)
+	path, err := g.SaveSync("Invented Four", r)
 	must(t, err)
 	got, err := LoadSync(path)
 	must(t, err)
 	want := *r
-	want.Format, want.Bike = 1, "Invented Four 750"
+	want.Format, want.Bike = 1, "Invented Four"
 	want.clean()
 	if !sameRecord(&got, &want) {
 		t.Errorf("got %+v, want %+v", got, want)
