@@ -236,8 +236,11 @@ func TrendLines(t *garage.Trend, u pressure.Unit) []string {
 		for _, v := range e.KPaPerTurn {
 			low, high = min(low, v), max(high, v)
 		}
-		lines = append(lines, fmt.Sprintf("screw %s: %s %s of vacuum per turn clockwise now; from %s to %s in %d records", clean(e.Screw),
-			u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name, u.FormatSigned(pressure.KPa(low)), u.FormatSigned(pressure.KPa(high)), len(e.KPaPerTurn)))
+		line := fmt.Sprintf("screw %s: %s %s of vacuum per turn clockwise", clean(e.Screw), u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name)
+		if n := len(e.KPaPerTurn); n > 1 {
+			line += fmt.Sprintf(" now; from %s to %s in %d records", u.FormatSigned(pressure.KPa(low)), u.FormatSigned(pressure.KPa(high)), n)
+		}
+		lines = append(lines, line)
 	}
 	return lines
 }
