@@ -229,7 +229,7 @@ func StepsPlot(r *garage.SyncRecord, u pressure.Unit) (*Plot, error) {
 		return nil, nil
 	}
 	p := newPlot("", "spread, "+u.Name)
-	p.X.Label.Text = "turns made"
+	p.X.Label.Text = "adjustments made"
 	p.Add(plotter.NewGrid())
 	if err := addLine(p, xy, 0, "spread"); err != nil {
 		return nil, err
