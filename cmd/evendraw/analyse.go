@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -152,6 +153,9 @@ func runAnalyse(ctx context.Context, r *rig, o *analyseOptions, name string, std
 	if n := in.CutShort(); n > 0 {
 		fmt.Fprintf(errOut, "%s ends in the middle of a frame: its last %d bytes were ignored\n", name, n)
 	}
+	if cfg.BankOf != nil && r.bike != nil && !o.json {
+		fmt.Fprintf(out, "read with the bike card %q; --bike chooses another\n", printable(r.bike.Name))
+	}
 	if err := sumUp(out, errOut, sum, sess, name, o.json); err != nil {
 		return err
 	}
@@ -185,17 +189,30 @@ func boardPrinted(c *session.Chain) frame.Printed {
 	return frame.NotPrinted
 }
 
+// noFrame says why an input gave no frame: the board that it names, nil without, can't be read, or frames came
+// that no announcement explains.
+func noFrame(a *frame.Announcement, unannounced uint64) error {
+	problem := "holds no frame of a board"
+	if unannounced > 0 {
+		problem = fmt.Sprintf("holds %d data frames but no announcement to read them by", unannounced)
+	}
+	if a != nil {
+		if err := a.Readable(); err != nil {
+			problem = strings.TrimPrefix(err.Error(), "frame: ")
+		}
+	}
+	return &capture.Error{Problem: problem}
+}
+
 // sumUp prints the summary; an input without a single frame is an error.
 func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, name string, asJSON bool) error {
 	link := sess.Snapshot().Link
 	if link.Frames == 0 {
-		problem := "holds no frame of a board"
-		if err := sess.Snapshot().Err; err != nil {
-			problem = err.Error()
-		} else if link.Unannounced > 0 {
-			problem = fmt.Sprintf("holds %d data frames but no announcement to read them by", link.Unannounced)
+		err := noFrame(sess.Snapshot().Board, link.Unannounced)
+		if why := sess.Snapshot().Err; why != nil {
+			err = &capture.Error{Problem: why.Error()}
 		}
-		return fmt.Errorf("%s: %w", name, &capture.Error{Problem: problem})
+		return fmt.Errorf("%s: %w", name, err)
 	}
 	sess.Chain(func(c *session.Chain) {
 		cfg := c.Config()
@@ -263,15 +280,24 @@ func printHoses(out io.Writer, o session.HoseOrder) {
 	case 0:
 		fmt.Fprintf(out, "hoses: %s", o.Verdict)
 	default:
-		fmt.Fprintf(out, "hoses: %s %v", o.Verdict, o.Exchanged)
+		fmt.Fprintf(out, "hoses: %s, those of cylinders %s", o.Verdict, pairsText(o.Exchanged))
 		if len(o.Alternatives) > 0 {
-			fmt.Fprintf(out, " or %v, which would look the same", o.Alternatives)
+			fmt.Fprintf(out, ", or of %s, which would look the same", pairsText(o.Alternatives))
 		}
 	}
 	if len(o.Unseen) > 0 {
-		fmt.Fprintf(out, "; an exchange of %v would not show", o.Unseen)
+		fmt.Fprintf(out, "; an exchange of %s would not show", pairsText(o.Unseen))
 	}
 	fmt.Fprintln(out)
+}
+
+// pairsText names pairs of cylinders.
+func pairsText(pairs [][2]int) string {
+	var all []string
+	for _, p := range pairs {
+		all = append(all, fmt.Sprintf("%d and %d", p[0], p[1]))
+	}
+	return strings.Join(all, ", ")
 }
 
 // figure writes a pressure in kPa to hundredths, a dash if it is not known.

@@ -87,6 +87,20 @@ func (r *rig) theBike() error {
 	return nil
 }
 
+// anyBike is theBike for verbs that only show what was kept: where no bike was used yet,
+// they take the only card there is, as that of the practice engine may be.
+func (r *rig) anyBike() error {
+	if err := r.open(); err != nil {
+		return err
+	}
+	if last, _ := r.garage.LastBike(); last == "" && r.bikeName == "" {
+		if bikes, damaged := r.garage.ListBikes(); len(bikes) == 1 && len(damaged) == 0 {
+			r.bikeName = bikes[0].Name
+		}
+	}
+	return r.theBike()
+}
+
 // asked reports whether settings were given as flags.
 func (o *benchOptions) asked(f *pflag.FlagSet) bool {
 	asked := o.note != "" || len(o.notes) > 0 || o.screws != ""

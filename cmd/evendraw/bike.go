@@ -52,7 +52,8 @@ func newBikeNewCommand(r *rig) *cobra.Command {
 		Long: `Make a bike card: a text file that you can edit afterwards. What is not given is
 the usual: even firing (a four: 1-2-4-3), channel 0 on cylinder 1, a paired
 linkage for a four (screws 1-2, 3-4, 2-3), a screw per carburettor else.
-Cylinders count from the rider's left.`,
+Cylinders count from the seated rider's left; for a vee, as the maker's manual
+numbers them. Clockwise is as seen looking at a screw's head.`,
 		Example: `  evendraw bike new "my twin" --cylinders 2 --firing-angles 0,270
   evendraw bike new "my four" --cylinders 4 --screw 1-2:1 --screw 3-4:4 --screw 2-3:1,2`,
 		Args: usageArgs(cobra.ExactArgs(1)),

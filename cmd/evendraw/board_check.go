@@ -4,15 +4,17 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"evendraw/internal/capture"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/sensor"
@@ -68,9 +70,14 @@ type boardCheck struct {
 	stats frame.Stats
 }
 
-// isFile reports whether a target is a capture rather than a port: standard input, or a plain file.
+// isFile reports whether a target is a capture rather than a port: standard input, a plain file, or a
+// name that is none of a port where there is nothing.
 func isFile(target string) bool {
 	info, err := os.Stat(target)
+	if errors.Is(err, fs.ErrNotExist) {
+		return target != "" && !strings.HasPrefix(target, "/dev/") && !strings.HasPrefix(target, `\\.\`) &&
+			!strings.HasPrefix(strings.ToUpper(target), "COM")
+	}
 	return target == "-" || err == nil && info.Mode().IsRegular()
 }
 
@@ -182,7 +189,7 @@ func (c *boardCheck) watch(ctx context.Context, src io.Reader) error {
 			return nil
 		}
 		if err == io.EOF {
-			return &capture.Error{Problem: "holds no frame of a board"}
+			return noFrame(reader.Board(), 0)
 		}
 		if err != nil {
 			return err

@@ -35,7 +35,7 @@ func newBoardSetupCommand(r *rig) *cobra.Command {
 		Use:   "setup",
 		Short: "Go step by step from a board that is plugged in to its card",
 		Long: `Go step by step from a board that is plugged in to its card: find it, say which
-kind of sensor is on it, find out which channel each hose is on by sucking on one
+kind of sensor is on it, find out which channel each hose is on by drawing on one
 after the other, and learn the sensors' offsets. The engine is off throughout.`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -264,7 +264,7 @@ func (s *setup) hoses(ctx context.Context) error {
 	}
 	var hoses []int
 	for h := 1; h <= len(s.pressure); {
-		s.say(fmt.Sprintf("   Suck gently on hose %d, or blow into it, and hold for a second.\n   (Enter: there is no hose %d.)", h, h))
+		s.say(fmt.Sprintf("   Draw gently on hose %d with a syringe, and hold for a second. (By mouth only if it\n   has never been on an engine: petrol.)\n   (Enter: there is no hose %d.)", h, h))
 		channel, err := s.touched(ctx, finder, h)
 		switch {
 		case err != nil:

@@ -67,7 +67,7 @@ of another bike, BIKE: its newest.`,
   evendraw compare "old four:" "new four:" --png both.png`,
 		Args: usageArgs(cobra.MaximumNArgs(2)),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := r.theBike(); err != nil {
+			if err := r.anyBike(); err != nil {
 				return err
 			}
 			c, err := r.comparison(args)

@@ -31,7 +31,7 @@ new one that names the old.`,
   evendraw history unfinished`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := r.theBike(); err != nil {
+			if err := r.anyBike(); err != nil {
 				return err
 			}
 			return listHistory(r, all, asJSON, cmd.OutOrStdout(), cmd.ErrOrStderr())
@@ -158,7 +158,7 @@ func newHistoryShowCommand(r *rig) *cobra.Command {
 		Short: "Show a record in full, the newest without a number",
 		Args:  usageArgs(cobra.MaximumNArgs(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := r.theBike(); err != nil {
+			if err := r.anyBike(); err != nil {
 				return err
 			}
 			s, err := r.recordNamed(argument(args, 0))
@@ -186,7 +186,7 @@ func newHistoryCorrectCommand(r *rig) *cobra.Command {
 		Example: `  evendraw history correct 12 --note "with the new boots" --pilot "2 1/4, 2 1/4, 2, 2"`,
 		Args:    usageArgs(cobra.ExactArgs(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := r.theBike(); err != nil {
+			if err := r.anyBike(); err != nil {
 				return err
 			}
 			s, err := r.recordNamed(args[0])

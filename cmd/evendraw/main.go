@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -83,12 +84,28 @@ minutes. The maker's manual and the law of the place come first.`,
 	return root
 }
 
-// usageArgs marks a wrong number of arguments as wrong use.
+// usageArgs marks a wrong number of arguments as wrong use, and says what would be right.
 func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
-		if err := check(cmd, args); err != nil {
+		err := check(cmd, args)
+		if err == nil {
+			return nil
+		}
+		if near := nearVerbs(cmd, args); len(near) > 0 {
+			return usagef("%w; is %s meant?", err, strings.Join(near, " or "))
+		}
+		if len(args) == 1 && cmd.HasSubCommands() {
 			return &usageError{err}
 		}
+		return usagef("%d names given; the use is %s", len(args), cmd.UseLine())
+	}
+}
+
+// nearVerbs returns the verbs of a command that are spelt nearly as its argument.
+func nearVerbs(cmd *cobra.Command, args []string) []string {
+	if len(args) != 1 || !cmd.HasSubCommands() {
 		return nil
 	}
+	cmd.SuggestionsMinimumDistance = 2
+	return cmd.SuggestionsFor(args[0])
 }

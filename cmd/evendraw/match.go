@@ -28,7 +28,7 @@ func newMatchCommand(r *rig) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "match",
 		Short: "Learn each sensor's gain with all hoses on one source",
-		Long: `Learn by how much each sensor exaggerates. First a zero pass. Then put all hoses
+		Long: `Learn by how much each sensor reads too large or too small. First a zero pass. Then put all hoses
 on one and the same source: by a tee on one intake port, with the engine idling
 (outdoors: its exhaust is poisonous), or on a hand pump that is worked in steps,
 down to 30 kPa or so below the air pressure. Twenty seconds; the zero is left alone. The

@@ -91,7 +91,7 @@ func newMixtureCommand(r *rig) *cobra.Command {
 	f.Float64Var(&o.step, "step", mixture.DefaultStep, "what turns are counted in")
 	f.Float64Var(&o.reach, "reach", mixture.DefaultReach, "how far from the best guess the speed is looked at, in turns")
 	f.Float64Var(&o.most, "most-turns", 0, "turn at most this far at once; 0 is no limit")
-	f.Float64Var(&o.handS, "hand-s", mixture.DefaultHandS, "seconds that a hand has to begin a turn; the turn itself has two more a turn")
+	f.Float64Var(&o.handS, "hand-s", mixture.DefaultHandS, "seconds to begin a turn; two more are allowed for each full turn")
 	f.Float64Var(&o.watchS, "watch-s", mixture.DefaultWatchS, "seconds that each setting is watched")
 	f.BoolVar(&o.confirm, "confirm", false, "wait for Enter after each turn instead")
 	f.IntSliceVar(&o.only, "cylinder", nil, "trim these cylinders alone")

@@ -22,8 +22,9 @@ func newGasCommand() *cobra.Command {
 		Short: "Lambda from an analyser's gas readings",
 		Long: `Work lambda out of the dry exhaust gas that an analyser reads, by Brettschneider's
 balance of carbon, hydrogen and oxygen. HC counts as hexane. Air that leaks into the
-exhaust reads lean, 5 % of it by 5 %. For petrol sources give a stoichiometric air/fuel
-ratio of 14.5 to 14.7, with a tenth of ethanol 13.9 to 14.1: --stoich.`,
+exhaust reads lean: 5 % of leaked air, about 5 % lean. For petrol, published figures
+give a stoichiometric air/fuel ratio of 14.5 to 14.7, with a tenth of ethanol 13.9 to
+14.1: --stoich.`,
 		Example: `  evendraw mixture gas --co 0.16 --co2 15.24 --hc 72 --o2 0.86`,
 		Args:    usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {

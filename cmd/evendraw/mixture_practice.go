@@ -18,7 +18,7 @@ import (
 
 const practiceHands = `Practice: type what the hand does, and Enter:
   2 out 1/4     pilot screw 2, a quarter turn out (in, out)
-  stop + 1/8    throttle stop, an eighth clockwise (+, -)
+  idle + 1/8    throttle stop, an eighth clockwise (+, -)
   hold 3000     the twist grip; hold 0 lets it go
 Enter alone: the turn is made. q leaves.`
 
@@ -201,7 +201,7 @@ func (p *mixturePractice) do(line string) error {
 	}
 	cylinder, err := strconv.Atoi(words[0])
 	switch way := words[1]; {
-	case words[0] == "stop" && (way == "+" || way == "-"):
+	case words[0] == "idle" && (way == "+" || way == "-"):
 		if way == "-" {
 			turns = -turns
 		}

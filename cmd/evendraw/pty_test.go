@@ -153,6 +153,7 @@ func TestEveryWayOutGivesTheTerminalBack(t *testing.T) {
 	t.Parallel()
 	signal := func(s os.Signal) func(*onPTY) { return func(p *onPTY) { p.cmd.Process.Signal(s) } }
 	key := func(k string) func(*onPTY) { return func(p *onPTY) { p.mine.Write([]byte(k)) } }
+	ended := 0
 	for _, way := range []struct {
 		name   string
 		leave  func(*onPTY)
@@ -176,8 +177,10 @@ func TestEveryWayOutGivesTheTerminalBack(t *testing.T) {
 			}
 			way.leave(p)
 			p.gone(fmt.Sprintf("%s, flood %v", way.name, flooded), time.Second, way.status)
+			ended++
 		}
 	}
+	t.Logf("count: %d ways out of the screen, the terminal given back within 1 s each time", ended)
 }
 
 // A terminal that is closed ends the program.
@@ -239,7 +242,8 @@ func TestResizeStorm(t *testing.T) {
 	p := startPTY(t, 80, 24, nil, binary, "live", "--practice")
 	p.await("practice engine", 0, 5*time.Second)
 	random := rand.New(rand.NewPCG(1, 2))
-	for range 1000 {
+	const resizes = 1000
+	for range resizes {
 		pty.Setsize(p.mine, &pty.Winsize{Cols: uint16(1 + random.IntN(500)), Rows: uint16(1 + random.IntN(200))})
 		time.Sleep(3 * time.Millisecond)
 	}
@@ -249,6 +253,7 @@ func TestResizeStorm(t *testing.T) {
 	p.await("Before the start", len(p.output()), 5*time.Second)
 	p.mine.Write([]byte("q"))
 	p.gone("after the storm", time.Second, 0)
+	t.Logf("count: %d resizes of the terminal, drawn right after them", resizes)
 }
 
 // Panics give the terminal back before their text is printed.

@@ -25,7 +25,7 @@ With --png, also a picture for a phone.`,
   evendraw sheet 7 --out four.html --png four.png`,
 		Args: usageArgs(cobra.MaximumNArgs(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := r.theBike(); err != nil {
+			if err := r.anyBike(); err != nil {
 				return err
 			}
 			s, err := r.recordNamed(argument(args, 0))

@@ -1,12 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	"evendraw/internal/board"
@@ -28,47 +30,68 @@ func runStrict(ctx context.Context, target string, baud int, asJSON bool, out, e
 		return err
 	}
 	defer src.Close()
-	var audit frame.Audit
-	var dec frame.Decoder
-	n, err := io.Copy(writerFunc(func(p []byte) {
-		audit.Push(p)
-		dec.Feed(p)
-		for _, ok := dec.Next(); ok; _, ok = dec.Next() {
-		}
-	}), src)
+	s := strict{name: name, lines: frame.LineAudit{File: isFile(target)}}
+	_, err = io.Copy(&s, src)
 	if ctx.Err() != nil {
 		return context.Cause(ctx)
 	}
 	if err != nil && !errors.Is(err, os.ErrClosed) {
 		return err
 	}
-	audit.Finish()
-	printed := frame.NotPrinted
-	if a := dec.Board(); a != nil {
-		printed = a.Printed
-	}
+	s.finish()
 	if asJSON {
-		err = tellStrictJSON(out, name, uint64(n), &audit, printed)
+		err = s.tellJSON(out)
 	} else {
-		tellStrict(out, name, uint64(n), &audit, printed)
+		s.tell(out)
 	}
-	if err == nil && len(audit.Findings()) > 0 && printed == frame.NotPrinted {
-		err = &hinted{fmt.Errorf("%s: %d rules of the protocol are broken", printable(name), len(audit.Findings())),
+	if err == nil && len(s.found) > 0 {
+		err = &hinted{fmt.Errorf("%s: %s", printable(name), brokenRules(len(s.found))),
 			"firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte"}
 	}
 	return err
 }
 
-type writerFunc func(p []byte)
+func brokenRules(n int) string {
+	if n == 1 {
+		return "a rule of the protocol is broken"
+	}
+	return fmt.Sprintf("%d rules of the protocol are broken", n)
+}
 
-func (f writerFunc) Write(p []byte) (int, error) {
-	f(p)
+// strict holds bytes against both forms of the protocol, as which it is shows only in
+// the end.
+type strict struct {
+	name    string
+	bytes   uint64
+	zeros   bool // a delimiter of frames was seen
+	frames  frame.Audit
+	lines   frame.LineAudit
+	printed bool
+	found   []frame.Finding
+}
+
+// Write takes the next bytes.
+func (s *strict) Write(p []byte) (int, error) {
+	s.bytes += uint64(len(p))
+	s.zeros = s.zeros || bytes.IndexByte(p, 0) >= 0
+	s.frames.Push(p)
+	s.lines.Push(p)
 	return len(p), nil
+}
+
+func (s *strict) finish() {
+	s.frames.Finish()
+	s.lines.Finish()
+	s.printed = s.frames.Announcements() == 0 && (s.lines.Board() != nil || !s.zeros && s.lines.Lines() > 0)
+	s.found = s.frames.Findings()
+	if s.printed {
+		s.found = s.lines.Findings()
+	}
 }
 
 // strictSource opens a file, or a port for strictSeconds.
 func strictSource(ctx context.Context, target string, baud int, errOut io.Writer) (io.ReadCloser, string, error) {
-	if info, err := os.Stat(target); err == nil && info.Mode().IsRegular() {
+	if isFile(target) {
 		f, err := os.Open(target)
 		if err != nil {
 			return nil, target, &capture.Error{Problem: err.Error()}
@@ -122,27 +145,34 @@ type closerFunc func() error
 
 func (f closerFunc) Close() error { return f() }
 
-func tellStrict(out io.Writer, name string, n uint64, a *frame.Audit, printed frame.Printed) {
-	fmt.Fprintf(out, "%s: %d bytes; announcements: %d, frames: %d", printable(name), n, a.Announcements(), a.Frames())
-	if a.Skipped() > 0 {
-		fmt.Fprintf(out, ", of unknown types and skipped: %d", a.Skipped())
+func (s *strict) tell(out io.Writer) {
+	if s.printed {
+		fmt.Fprintf(out, "%s: %d bytes; printed lines of numbers: %d\n", printable(s.name), s.bytes, s.lines.Lines())
+		if b := s.lines.Board(); b != nil {
+			fmt.Fprintln(out, "They are not frames. "+view.PrintedText(string(b.Printed)))
+		}
+	} else {
+		fmt.Fprintf(out, "%s: %d bytes; announcements: %d, frames: %d", printable(s.name), s.bytes, s.frames.Announcements(), s.frames.Frames())
+		if n := s.frames.Skipped(); n > 0 {
+			fmt.Fprintf(out, ", of unknown types and skipped: %d", n)
+		}
+		fmt.Fprintln(out)
 	}
-	fmt.Fprintln(out)
-	switch {
-	case printed != frame.NotPrinted:
-		fmt.Fprintln(out, "These are printed lines, not frames. "+view.PrintedText(string(printed)))
-		return
-	case len(a.Findings()) == 0:
+	if len(s.found) == 0 {
 		fmt.Fprintln(out, "Every rule is kept.")
-		return
 	}
-	for _, f := range a.Findings() {
+	for i := range s.found {
+		f := &s.found[i]
 		times := ""
 		if f.Times > 1 {
 			times = fmt.Sprintf(", %d times in all", f.Times)
 		}
 		fmt.Fprintf(out, "\n%s: byte %d%s\n  %s\n", f.Rule, f.At, times, printable(f.Problem))
-		if len(f.Block) > 0 {
+		switch {
+		case len(f.Block) == 0:
+		case s.printed && f.Text():
+			fmt.Fprintf(out, "  %s\n  %s^\n", f.Block, strings.Repeat(" ", f.Mark))
+		default:
 			fmt.Fprintf(out, "  %s\n", markedBytes(f.Block, f.Mark))
 		}
 	}
@@ -169,7 +199,7 @@ func markedBytes(block []byte, mark int) string {
 	return s
 }
 
-func tellStrictJSON(out io.Writer, name string, n uint64, a *frame.Audit, printed frame.Printed) error {
+func (s *strict) tellJSON(out io.Writer) error {
 	type finding struct {
 		Rule    frame.Rule `json:"rule"`
 		Byte    uint64     `json:"byte"`
@@ -179,11 +209,9 @@ func tellStrictJSON(out io.Writer, name string, n uint64, a *frame.Audit, printe
 		Mark    int        `json:"mark"`
 	}
 	list := []finding{}
-	if printed == frame.NotPrinted {
-		for _, f := range a.Findings() {
-			list = append(list, finding{f.Rule, f.At, f.Times, f.Problem, fmt.Sprintf("%X", f.Block), f.Mark})
-		}
+	for _, f := range s.found {
+		list = append(list, finding{f.Rule, f.At, f.Times, f.Problem, fmt.Sprintf("%X", f.Block), f.Mark})
 	}
-	return json.NewEncoder(out).Encode(map[string]any{"source": name, "bytes": n, "announcements": a.Announcements(), "frames": a.Frames(),
-		"skipped": a.Skipped(), "printed": printed != frame.NotPrinted, "findings": list})
+	return json.NewEncoder(out).Encode(map[string]any{"source": s.name, "bytes": s.bytes, "announcements": s.frames.Announcements(), "frames": s.frames.Frames(),
+		"skipped": s.frames.Skipped(), "printed": s.printed, "lines": s.lines.Lines(), "findings": list})
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -26,22 +27,8 @@ func TestStrictCheckOfFiles(t *testing.T) {
 		}
 		n += k
 	}
-	file := func(name string, content []byte) string {
-		path := filepath.Join(dir, name)
-		if err := os.WriteFile(path, content, 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return path
-	}
-	run := func(path string) (result, map[string]any) {
-		r := evendraw(t, dir, "board", "check", "--strict", "--json", path)
-		var got map[string]any
-		if err := json.Unmarshal([]byte(r.out), &got); err != nil {
-			t.Fatalf("%v: %+v", err, r)
-		}
-		return r, got
-	}
-	if r, got := run(file("good", good)); r.status != 0 || len(got["findings"].([]any)) != 0 || got["frames"].(float64) < 2000 {
+	run := func(name string, content []byte) (result, map[string]any) { return strictJSON(t, dir, name, content) }
+	if r, got := run("good", good); r.status != 0 || len(got["findings"].([]any)) != 0 || got["frames"].(float64) < 2000 {
 		t.Errorf("good bytes: %+v", r)
 	}
 	for name, c := range map[string]struct {
@@ -52,14 +39,70 @@ func TestStrictCheckOfFiles(t *testing.T) {
 		"no announcements":  {[]byte("hello, I am a board\r\n"), frame.RuleAnnounced},
 		"a flipped bit":     {append(append(bytes.Clone(good[:30_010]), good[30_010]^0x20), good[30_011:]...), frame.RuleCRC},
 	} {
-		r, got := run(file(name, c.in))
+		r, got := run(name, c.in)
 		list := got["findings"].([]any)
-		if r.status != 1 || len(list) == 0 || list[0].(map[string]any)["rule"] != string(c.rule) || !strings.Contains(r.err, "hint:") {
+		if r.status != 1 || len(list) != 1 || list[0].(map[string]any)["rule"] != string(c.rule) || !strings.Contains(r.err, "hint:") {
 			t.Errorf("%s: %+v", name, r)
 		}
 	}
-	printed := file("printed", []byte("# rate 500\n"+strings.Repeat("500,501,502,503\n", 200)))
-	if r := evendraw(t, dir, "board", "check", "--strict", printed); r.status != 0 || !strings.Contains(r.out, "lost lines don't show") {
+}
+
+// strictJSON holds a file of that content against the protocol.
+func strictJSON(t *testing.T, dir, name string, content []byte) (result, map[string]any) {
+	t.Helper()
+	r := evendraw(t, dir, "board", "check", "--strict", "--json", strictFile(t, dir, name, content))
+	var got map[string]any
+	if err := json.Unmarshal([]byte(r.out), &got); err != nil {
+		t.Fatalf("%v: %+v", err, r)
+	}
+	return r, got
+}
+
+func strictFile(t *testing.T, dir, name string, content []byte) string {
+	t.Helper()
+	path := filepath.Join(dir, name)
+	if err := os.WriteFile(path, content, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// TestStrictCheckOfLines does so with printed lines.
+func TestStrictCheckOfLines(t *testing.T) {
+	dir := t.TempDir()
+	printed := strictFile(t, dir, "printed", []byte("# rate 500\n"+strings.Repeat("500,501,502,503\n", 200)))
+	if r := evendraw(t, dir, "board", "check", "--strict", printed); r.status != 0 || !strings.Contains(r.out, "lost lines don't show") || !strings.Contains(r.out, "Every rule") {
 		t.Errorf("printed lines: %+v", r)
+	}
+	row := "500,501,502,503\n"
+	clock := func(from, to int) (s string) {
+		for k := from; k < to; k++ {
+			s += fmt.Sprintf("%d,500,501\n", 1_000_000+2000*k)
+		}
+		return s
+	}
+	for name, c := range map[string]struct {
+		in   string
+		rule frame.Rule
+		at   int
+	}{
+		"a letter":      {"boot 2.1\n# rate 500\n" + strings.Repeat(row, 100) + "500,5x1,502,503\n" + strings.Repeat(row, 9), frame.RuleLine, 20 + 1600 + 5},
+		"a letter soon": {"# rate 500\n" + strings.Repeat(row, 3) + "500,\n" + strings.Repeat(row, 100), frame.RuleLine, 11 + 48 + 3},
+		"a number less": {"# rate 500\n" + strings.Repeat(row, 100) + "500,501,502\n" + strings.Repeat(row, 9), frame.RuleColumns, 11 + 1600},
+		"too large":     {"# rate 500\n# bits 10\n" + strings.Repeat(row, 100) + "500,501,1024,503\n", frame.RuleCount, 21 + 1600},
+		"no rate":       {strings.Repeat(row, 200), frame.RuleTime, 200 * 16},
+		"few":           {"# rate 500\n" + strings.Repeat(row, 50), frame.RuleLine, 11 + 50*16},
+		"a hole":        {clock(0, 100) + clock(103, 200), frame.RuleClock, 100 * 16},
+		"a new start":   {clock(0, 100) + clock(0, 100), frame.RuleClock, 100 * 16},
+	} {
+		r, got := strictJSON(t, dir, "lines", []byte(c.in))
+		list := got["findings"].([]any)
+		if len(list) != 1 || r.status != 1 {
+			t.Errorf("%s: %+v", name, r)
+			continue
+		}
+		if f := list[0].(map[string]any); f["rule"] != string(c.rule) || f["byte"] != float64(c.at) || f["times"] != 1.0 || !strings.Contains(r.err, "a rule of") {
+			t.Errorf("%s: want %s at %d: %+v", name, c.rule, c.at, r)
+		}
 	}
 }

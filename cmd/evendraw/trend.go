@@ -26,7 +26,7 @@ were found to do.`,
   evendraw trend --screws --png screws.png`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := r.theBike(); err != nil {
+			if err := r.anyBike(); err != nil {
 				return err
 			}
 			records, damaged := r.garage.ListSyncs(r.bike.Name)

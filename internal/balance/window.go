@@ -47,7 +47,8 @@ type window struct {
 	total     sums
 	// left is the mean over the last cycles of how far those left out are off, by
 	// cylinder, kPa.
-	left perCylinder
+	left   perCylinder
+	values []float64 // room for those of a series
 }
 
 // entry is what is kept of a cycle.
@@ -247,9 +248,11 @@ func (w *window) wanted(from, to int) perScrew {
 
 // series takes the statistics of value over the window.
 func (w *window) series(value func(e *entry) float64) Series {
-	var s Series
+	w.values = w.values[:0]
 	for k := w.first; k < w.next; k++ {
-		s.Push(value(w.at(k)))
+		w.values = append(w.values, value(w.at(k)))
 	}
+	var s Series
+	s.PushAll(w.values)
 	return s
 }

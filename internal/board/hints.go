@@ -10,7 +10,7 @@ import (
 const (
 	groupWrite fs.FileMode = 0o060 // group may read and write
 
-	suspects = "On Linux the usual suspects are ModemManager (sudo systemctl stop ModemManager) and brltty (sudo apt remove brltty)."
+	suspects = "On Linux the usual suspects are ModemManager (sudo systemctl stop ModemManager) and, if nobody here uses a braille display, brltty (sudo apt remove brltty)."
 )
 
 // Hint returns what to do about it, in whole sentences.

@@ -3,6 +3,7 @@ package cycle
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // Verdict tells whether the hoses sit on the cylinders they should.
@@ -58,11 +59,8 @@ func PulseOrder(dips, firing []float64) HoseOrder {
 		pulses[i] = d * 720
 	}
 	// An order says on which cylinder each channel's hose really sits.
-	straight := make([]int, n)
-	for i := range straight {
-		straight[i] = i
-	}
-	orders := permutations(straight)
+	orders := ordersOf[n]()
+	straight := orders[0]
 	best, least, next := straight, math.Inf(1), math.Inf(1)
 	off := make([]float64, len(orders))
 	for k, o := range orders {
@@ -158,6 +156,18 @@ func pairs(order []int) (out [][2]int) {
 	}
 	return out
 }
+
+// ordersOf gives all orders of so many cylinders, the straight one first. They are
+// worked out once.
+var ordersOf = func() (of [MaxCylinders + 1]func() [][]int) {
+	var straight []int
+	for n := range of {
+		cylinders := straight
+		of[n] = sync.OnceValue(func() [][]int { return permutations(cylinders) })
+		straight = append(slices.Clone(straight), n)
+	}
+	return of
+}()
 
 // permutations returns all orders of some cylinders, the given one first.
 func permutations(of []int) [][]int {

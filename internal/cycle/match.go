@@ -37,23 +37,20 @@ const (
 // fit is a match under way.
 type fit struct {
 	n        int
-	bin      []int     // of the template that a sample comes after
-	part     []float64 // how far it is from there to the next bin, 0 to 1
-	from     []float64 // its distance from the boundary, in cycles
-	weight   []float64
-	index    []int
-	rest     []float64 // what learn has found left
-	residual float64   // of the last round, share of the power, strengths as known
+	bin      [windowMost]int     // of the template that a sample comes after
+	part     [windowMost]float64 // how far it is from there to the next bin, 0 to 1
+	from     [windowMost]float64 // its distance from the boundary, in cycles
+	weight   [windowMost]float64
+	index    [windowMost]int
+	rest     [windowMost]float64 // what learn has found left
+	residual float64             // of the last round, share of the power, strengths as known
 	power    float64
 	skip     int                   // cylinder left out, -1 is none
 	own      [MaxCylinders]float64 // of the residual
 	share    [MaxCylinders]float64 // of the mode, beyond the strength
 }
 
-func newFit() *fit {
-	return &fit{bin: make([]int, windowMost), part: make([]float64, windowMost), from: make([]float64, windowMost),
-		weight: make([]float64, windowMost), index: make([]int, windowMost), rest: make([]float64, windowMost), skip: -1}
-}
+func newFit() *fit { return &fit{skip: -1} }
 
 // boundary refines the time of a boundary near t, of a cycle of the given
 // length. The residual tells how much alike the window is.
@@ -103,16 +100,8 @@ func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float
 			continue
 		}
 		f.power += tm.power[c]
-		var s sums
-		values, mode, tail := h.kpa[c], tm.mode[c], tm.tail[c]
 		st := &tm.strength[c]
-		for i := range f.n {
-			at, u := f.bin[i], f.part[i]
-			slope := k[at+1] - k[at]
-			m := mode[at] + u*(mode[at+1]-mode[at])
-			r := values[f.index[i]] - k[at] - u*slope - st.now*m - st.before*(tail[at]+u*(tail[at+1]-tail[at]))
-			s.add(f.weight[i], r, m, slope, slope*f.from[i])
-		}
+		s := f.sums(h.kpa[c], k, tm.mode[c], tm.tail[c], st.now, st.before)
 		s.centre()
 		f.own[c] = s.rr / s.w
 		f.residual += f.own[c]
@@ -166,8 +155,8 @@ func (f *fit) left(h *history, tm *template, c int, x float64) (mean float64) {
 	k, mode, tail, before := tm.kpa[c], tm.mode[c], tm.tail[c], tm.strength[c].before
 	values := h.kpa[c]
 	var sum, weight float64
-	for i := range f.n {
-		at, u := f.bin[i], f.part[i]
+	for i := range min(f.n, windowMost) {
+		at, u := f.bin[i]&(bins-1), f.part[i]
 		r := values[f.index[i]] - (1-u)*(k[at]+x*mode[at]+before*tail[at]) - u*(k[at+1]+x*mode[at+1]+before*tail[at+1])
 		f.rest[i] = r
 		sum += f.weight[i] * r
@@ -177,16 +166,16 @@ func (f *fit) left(h *history, tm *template, c int, x float64) (mean float64) {
 }
 
 // add adds a share of what is left, less its level, to a curve of the template.
-func (f *fit) add(curve []float64, gain, level float64) {
+func (f *fit) add(to *curve, gain, level float64) {
 	gain = min(max(gain, -1), 1)
-	end := curve[0]
-	for i := range f.n {
-		at, r := f.bin[i], gain*(f.rest[i]-level)
-		curve[at] += (1 - f.part[i]) * r
-		curve[at+1] += f.part[i] * r
+	end := to[0]
+	for i := range min(f.n, windowMost) {
+		at, r := f.bin[i]&(bins-1), gain*(f.rest[i]-level)
+		to[at] += (1 - f.part[i]) * r
+		to[at+1] += f.part[i] * r
 	}
-	curve[0] += curve[bins] - end
-	curve[bins] = curve[0]
+	to[0] += to[bins] - end
+	to[bins] = to[0]
 }
 
 // sums are weighted sums of residual r, template m, slope d and slope times
@@ -197,23 +186,34 @@ type sums struct {
 	ee                                 float64
 }
 
-func (s *sums) add(w, r, m, d, e float64) {
-	s.w += w
-	wr, wm, wd, we := w*r, w*m, w*d, w*e
-	s.r += wr
-	s.m += wm
-	s.d += wd
-	s.e += we
-	s.rr += wr * r
-	s.rm += wr * m
-	s.rd += wr * d
-	s.re += wr * e
-	s.mm += wm * m
-	s.md += wm * d
-	s.me += wm * e
-	s.dd += wd * d
-	s.de += wd * e
-	s.ee += we * e
+// sums adds up the window of one cylinder, of whose dips the strengths are known. Its
+// own variables keep the sums in registers.
+func (f *fit) sums(values []float64, k, mode, tail *curve, now, before float64) sums {
+	var sw, sr, sm, sd, se, rr, rm, rd, re, mm, md, me, dd, de, ee float64
+	for i := range min(f.n, windowMost) {
+		at, u := f.bin[i]&(bins-1), f.part[i]
+		d := k[at+1] - k[at]
+		m := mode[at] + u*(mode[at+1]-mode[at])
+		r := values[f.index[i]] - k[at] - u*d - now*m - before*(tail[at]+u*(tail[at+1]-tail[at]))
+		w, e := f.weight[i], d*f.from[i]
+		sw += w
+		wr, wm, wd, we := w*r, w*m, w*d, w*e
+		sr += wr
+		sm += wm
+		sd += wd
+		se += we
+		rr += wr * r
+		rm += wr * m
+		rd += wr * d
+		re += wr * e
+		mm += wm * m
+		md += wm * d
+		me += wm * e
+		dd += wd * d
+		de += wd * e
+		ee += we * e
+	}
+	return sums{sw, sr, sm, sd, se, rr, rm, rd, re, mm, md, me, dd, de, ee}
 }
 
 // centre takes off the means: each cylinder's level is free.

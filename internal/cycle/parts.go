@@ -20,7 +20,7 @@ func (t *template) parts() int {
 	for m := mostParts; m > 1; m-- {
 		var differs, swings float64
 		for _, k := range t.kpa {
-			d, s := differenceAt(k, float64(bins)/float64(m))
+			d, s := differenceAt(k[:], float64(bins)/float64(m))
 			differs += d
 			swings += s
 		}

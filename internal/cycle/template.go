@@ -28,14 +28,17 @@ const (
 // side.
 const windowBins = bins * windowPercent / 100
 
+// curve is a figure a bin, from one end of the cycle to the other.
+type curve = [bins + 1]float64
+
 // template holds the shape of a cycle from one boundary to the next, straight
 // from bin to bin. A bin is repeated beyond each end, for interpolation.
 type template struct {
-	kpa [][]float64 // by cylinder; bins + 1
+	kpa []*curve // by cylinder
 	// mode is how the half cycle around the boundary differs with the strength of the
 	// dip next to it, tail with that of the dip before, by cylinder and bin; spread
 	// is the mean square of the mode's share.
-	mode, tail [][]float64
+	mode, tail []*curve
 	spread     []float64
 	strength   [MaxCylinders]strength
 	known      int // strengths that are known now
@@ -47,7 +50,7 @@ type template struct {
 	holds  int // cycles: see parts
 
 	places             []place // of a cycle's samples
-	weight, share, add [bins + 1]float64
+	weight, share, add curve
 }
 
 // place of a sample: after a bin, by share u of the way to the next.
@@ -59,9 +62,9 @@ type place struct {
 func newTemplate(cylinders int) *template {
 	t := &template{}
 	for range cylinders {
-		t.kpa = append(t.kpa, make([]float64, bins+1))
-		t.mode = append(t.mode, make([]float64, bins+1))
-		t.tail = append(t.tail, make([]float64, bins+1))
+		t.kpa = append(t.kpa, new(curve))
+		t.mode = append(t.mode, new(curve))
+		t.tail = append(t.tail, new(curve))
 	}
 	t.spread = make([]float64, cylinders)
 	t.lowest = make([]int, cylinders)
@@ -98,7 +101,7 @@ func (t *template) rotate(by int) {
 		for i := range bins {
 			turned[i] = k[(i+by)%bins]
 		}
-		copy(k, turned[:])
+		copy(k[:], turned[:])
 		k[bins] = k[0]
 	}
 }
@@ -120,12 +123,13 @@ func (t *template) learn(h *history, start, period, bend, strange float64) {
 		t.share[b] = rate / max(w, 1)
 	}
 	for c, k := range t.kpa {
-		t.add = [bins + 1]float64{}
+		t.add = curve{}
 		values := h.kpa[c]
 		for n, p := range t.places {
-			r := values[(i0+1+n)&h.mask] - k[p.bin] - p.u*(k[p.bin+1]-k[p.bin])
-			t.add[p.bin] += r * (1 - p.u)
-			t.add[p.bin+1] += r * p.u
+			at := p.bin & (bins - 1)
+			r := values[(i0+1+n)&h.mask] - k[at] - p.u*(k[at+1]-k[at])
+			t.add[at] += r * (1 - p.u)
+			t.add[at+1] += r * p.u
 		}
 		t.add[0] += t.add[bins]
 		t.add[bins] = t.add[0]
@@ -199,7 +203,7 @@ func (t *template) expect() {
 			t.mode[c][b] = k[b] - mean
 			t.tail[c][b] = 0
 		}
-		t.strength[c] = strength{unit: mean - slices.Min(k)}
+		t.strength[c] = strength{unit: mean - slices.Min(k[:])}
 		t.spread[c] = depthSD * depthSD
 	}
 	t.measure()
@@ -231,7 +235,7 @@ func (t *template) learnBetween(h *history, start, period, bend, rate float64) {
 // the change of the period.
 func (t *template) lay(h *history, from, to int, start, period, bend float64) {
 	t.places = t.places[:0]
-	t.weight = [bins + 1]float64{}
+	t.weight = curve{}
 	scale := 1 / period
 	for i := from; i < to; i++ {
 		x := (h.time[i&h.mask] - start) * scale

@@ -43,13 +43,13 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{0: {LeakMM2: 1.8}} }},
 	{"thin-air", "The four came up the pass on a hot day and is levelled at 2300 m, jetted for the coast.", four,
 		func(c *Config, _ *rand.Rand) { c.Ambient, c.AirC = pressure.StandardAtmosphere(2300), 35 }},
-	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and draws little whatever its screw does.", four,
+	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and pulls little vacuum whatever its screw does.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Defects = []Defect{1: {Valve: 0.5, RingsMM2: 1.5, Retained: 30}}
 		}},
 	{"misfiring", "A plug cap on cylinder 4 lets one spark in twelve go astray.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{3: {Misfire: 1.0 / 12}} }},
-	{"restricted-hoses", "Damping jets of different bore sit in the hoses and swallow most of the pulse.", four,
+	{"restricted-hoses", "Restrictors of different bore sit in the hoses and swallow most of the pulse.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Hoses = []Hose{{LagS: 0.05}, {LagS: 0.12}, {LagS: 0.08}, {LagS: 0.2}}
 		}},

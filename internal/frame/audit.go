@@ -60,7 +60,8 @@ type Audit struct {
 	first   *Frame // of this run, for the rate
 	spoke   uint32 // tick of the first frame after the last announcement
 	quiet   bool   // a missing announcement was told
-	found   []Finding
+	found   findings
+	hurt    uint32 // damaged blocks since the last frame
 	frames  int
 	told    int
 	skipped int
@@ -108,7 +109,7 @@ func (a *Audit) Finish() {
 }
 
 // Findings returns what was found, a rule each, in the order of first places.
-func (a *Audit) Findings() []Finding { return a.found }
+func (a *Audit) Findings() []Finding { return a.found.list }
 
 // Frames returns how many intact data frames there were.
 func (a *Audit) Frames() int { return a.frames }
@@ -124,24 +125,27 @@ func (a *Audit) Board() *Announcement { return a.board }
 
 // note keeps a finding that belongs to no block.
 func (a *Audit) note(rule Rule, at uint64, format string, args ...any) {
-	a.keep(Finding{Rule: rule, At: at, Problem: fmt.Sprintf(format, args...)})
+	a.found.keep(Finding{Rule: rule, At: at, Problem: fmt.Sprintf(format, args...)})
 }
 
 // fault keeps a finding at an offset of the block in hand.
 func (a *Audit) fault(rule Rule, mark int, format string, args ...any) {
-	a.keep(Finding{Rule: rule, At: a.start + uint64(mark), Problem: fmt.Sprintf(format, args...), Block: a.block, Mark: mark})
+	a.found.keep(Finding{Rule: rule, At: a.start + uint64(mark), Problem: fmt.Sprintf(format, args...), Block: a.block, Mark: mark})
 }
 
-func (a *Audit) keep(f Finding) {
-	for i := range a.found {
-		if a.found[i].Rule == f.Rule {
-			a.found[i].Times++
+// findings are what was found, a rule each.
+type findings struct{ list []Finding }
+
+func (l *findings) keep(f Finding) {
+	for i := range l.list {
+		if l.list[i].Rule == f.Rule {
+			l.list[i].Times++
 			return
 		}
 	}
 	f.Times = 1
 	f.Block = bytes.Clone(f.Block)
-	a.found = append(a.found, f)
+	l.list = append(l.list, f)
 }
 
 // endBlock looks at a block that a delimiter has ended.
@@ -149,6 +153,12 @@ func (a *Audit) endBlock() {
 	if !a.joined {
 		return // the rest of a frame that began before
 	}
+	intact := a.frames + a.told + a.skipped
+	defer func() {
+		if a.frames+a.told+a.skipped == intact {
+			a.hurt++
+		}
+	}()
 	if len(a.block) > maxEncoded {
 		a.fault(RuleLength, 0, "more than %d bytes without a delimiter", maxEncoded)
 		return
@@ -251,7 +261,7 @@ func (a *Audit) data(p []byte) {
 
 // follow holds a frame against the one before.
 func (a *Audit) follow(f *Frame) {
-	defer func() { a.last = f }()
+	defer func() { a.last, a.hurt = f, 0 }()
 	if a.last == nil {
 		a.first, a.spoke = f, f.Tick
 		return
@@ -264,7 +274,7 @@ func (a *Audit) follow(f *Frame) {
 		a.fault(RuleBoot, 0, "counter goes from %d to %d, a new start, but no announcement with another boot came before", l.Counter, f.Counter)
 		a.first = f
 		return
-	case step != 1:
+	case step > 1+a.hurt: // a damaged block may have been a frame
 		a.fault(RuleCounter, 0, "counter goes from %d to %d: up by 1 with each frame handed to the line, or frames were lost on the way", l.Counter, f.Counter)
 	}
 	if rise := f.Overflow - l.Overflow; rise >= 1<<15 {

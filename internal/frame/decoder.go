@@ -27,7 +27,8 @@ type Decoder struct {
 	long    bool // block was longer than any frame
 	joined  bool // a delimiter was seen
 	board   *Announcement
-	failure error // why board's data can't be read
+	said    []byte // payload of the announcement that board is from
+	failure error  // why board's data can't be read
 	seed    uint16
 	period  float64 // between sampling instants, µs
 	frame   Frame   // read last
@@ -178,6 +179,10 @@ func (d *Decoder) payload(p []byte) bool {
 	}
 	switch p[0] {
 	case typeAnnouncement:
+		if len(d.said) > 0 && bytes.Equal(p, d.said) {
+			d.announce(d.board) // the same again, as once a second
+			return true
+		}
 		if !sealed(p, announcementSeed) {
 			return false
 		}
@@ -186,6 +191,7 @@ func (d *Decoder) payload(p []byte) bool {
 			return false
 		}
 		d.announce(a)
+		d.said = append(d.said[:0], p...)
 		return true
 	case typeData:
 		if d.board == nil {

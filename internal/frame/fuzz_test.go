@@ -88,7 +88,10 @@ func FuzzAudit(f *testing.F) {
 		var a frame.Audit
 		a.Push(s)
 		a.Finish()
-		for _, x := range a.Findings() {
+		l := frame.LineAudit{File: true}
+		l.Push(s)
+		l.Finish()
+		for _, x := range append(a.Findings(), l.Findings()...) {
 			if x.At > uint64(len(s)) || x.Times < 1 || x.Problem == "" || x.Mark < 0 || x.Mark > len(x.Block) {
 				t.Fatalf("%+v in %d bytes", x, len(s))
 			}

@@ -127,14 +127,14 @@ var saves = map[string]struct {
 	"new bike": {
 		func(g *Garage) error { return nil },
 		func(g *Garage) error { b := fullBike(); return g.NewBike(&b) },
-		func(g *Garage) string { return g.bikePaths("Invented Four 750").Card },
+		func(g *Garage) string { return g.bikePaths("Invented Four").Card },
 	},
 	"effects": {
 		func(g *Garage) error { b := fullBike(); return g.NewBike(&b) },
 		func(g *Garage) error {
-			return g.SaveEffects("Invented Four 750", map[string]float64{"1-2": 3, "3-4": 4})
+			return g.SaveEffects("Invented Four", map[string]float64{"1-2": 3, "3-4": 4})
 		},
-		func(g *Garage) string { return g.bikePaths("Invented Four 750").Card },
+		func(g *Garage) string { return g.bikePaths("Invented Four").Card },
 	},
 	"first zero": {
 		func(g *Garage) error { return nil },

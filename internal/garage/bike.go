@@ -279,7 +279,7 @@ func (g *Garage) NewBike(b *Bike) error {
 	}
 	return g.edit(p.Card, func(old []byte) ([]byte, error) {
 		if old != nil {
-			return nil, &Error{Path: p.Card, Problem: "is there already and was left as it is", Err: fs.ErrExist}
+			return nil, &Error{Path: p.Card, Problem: "was left as it is", Err: fs.ErrExist}
 		}
 		return text, nil
 	})

@@ -48,7 +48,7 @@ func readText(t testing.TB, path string) string {
 }
 
 func fullBike() Bike {
-	b := DefaultBike("Invented Four 750", 4)
+	b := DefaultBike("Invented Four", 4)
 	b.Bank.Channels = []int{3, 2, 1, 0}
 	b.Bank.FiringAngles = []float64{0, 180, 360, 540.5}
 	b.Bank.Screws[0].EffectKPaPerTurn = -6.25
@@ -107,7 +107,7 @@ func TestNewBikeOverwritesNothing(t *testing.T) {
 	p, err := g.BikePaths(b.Name)
 	must(t, err)
 	before := readText(t, p.Card)
-	for _, name := range []string{b.Name, "  invented  FOUR 750 "} {
+	for _, name := range []string{b.Name, "  invented  FOUR "} {
 		again := DefaultBike(name, 2)
 		if err := g.NewBike(&again); !errors.Is(err, fs.ErrExist) {
 			t.Errorf("%q: got %v", name, err)

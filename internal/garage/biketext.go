@@ -79,7 +79,8 @@ func bikeText(b *Bike) []byte {
 	c.set("unit", tomlText(b.Unit))
 	c.remark("Spread is the largest minus the smallest draw of the cylinders, in kPa. With a\n" +
 		"spread below the limit the bank passes; the bike's manual may give a figure\n" +
-		"(1 kPa = 7.5 mmHg = 10 mbar). The advice goes on until the aim is reached.")
+		"(1 kPa = 7.5 mmHg = 10 mbar; a limit of 2.7, which is 20 mmHg, is common practice,\n" +
+		"no source). The advice goes on until the aim is reached (0.5 is chosen).")
 	c.set("limit_kpa", tomlNumber(float64(b.LimitKPa)))
 	c.set("aim_kpa", tomlNumber(float64(b.AimKPa)))
 	c.remark("The idle speed with a warm engine, in revolutions a minute, from low to high.")
@@ -110,7 +111,8 @@ func (c *card) optional(key string, known bool, value, example float64) {
 }
 
 func (c *card) bank(b *bank.Bank) {
-	c.remark("How many cylinders, 2 to 4. They are numbered from 1, from the rider's left.")
+	c.remark("How many cylinders, 2 to 4. They are numbered from 1, from the seated\n" +
+		"rider's left; for a vee as the maker's manual numbers them.")
 	c.set("cylinders", strconv.Itoa(b.Cylinders))
 	c.remark("The board's channel of each cylinder, from cylinder 1 on; channels count from 0.")
 	c.set("channels", tomlList(b.Channels, strconv.Itoa))
@@ -132,8 +134,8 @@ func (c *card) screws(screws []bank.Screw) {
 	c.remark("The synchronising screws, one [[screw]] each, and one fewer than cylinders: the name\n" +
 		"says what the screw sits between, moves lists the cylinders whose butterflies it\n" +
 		"moves. " + effectKey + " is the change in draw of these cylinders per turn\n" +
-		"clockwise, in kPa, negative when the draw gets smaller; the program learns it and\n" +
-		"writes it here. Without it, the program finds out.")
+		"clockwise, as seen looking at the screw's head, in kPa, negative when the draw gets\n" +
+		"smaller; the program learns it and writes it here. Without it, the program finds out.")
 	for i, s := range screws {
 		if i > 0 {
 			c.WriteString("\n")

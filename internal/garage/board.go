@@ -129,7 +129,7 @@ func (g *Garage) NewBoard(b *Board) error {
 	}
 	return g.edit(path, func(old []byte) ([]byte, error) {
 		if old != nil {
-			return nil, &Error{Path: path, Problem: "is there already and was left as it is", Err: fs.ErrExist}
+			return nil, &Error{Path: path, Problem: "was left as it is", Err: fs.ErrExist}
 		}
 		return text, nil
 	})

@@ -74,9 +74,9 @@ func PreStartChecks(b *bank.Bank) []Check {
 		}
 	}
 	add(PartBank, CheckFreePlay, CheckSprings, CheckLevelByEye, CheckThrottleStop, CheckChoke, CheckPilotScrews, CheckFloats, CheckVents, CheckFuelTees, CheckDrains)
+	add(PartPlace, CheckOutdoors, CheckCooling, CheckFire, CheckClear)
 	add(PartFuel, CheckBoots, CheckPorts, CheckTapHose, CheckCables, CheckFuelFeed, CheckAirFilter)
 	add(PartEngine, CheckValves, CheckIgnition, CheckOil)
-	add(PartPlace, CheckOutdoors, CheckCooling, CheckFire, CheckClear)
 	return all
 }
 

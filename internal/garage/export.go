@@ -86,7 +86,7 @@ var columns = []column{
 	{"after_spread_uncertainty_kpa", "REAL", "half-width of its 95 % interval", func(e *exported) string { return figure(e.r.After, uncertainty) }},
 	{"raised_rpm", "REAL", "engine speed at the look at a raised speed", func(e *exported) string { return figure(e.r.Raised, speed) }},
 	{"raised_spread_kpa", "REAL", "largest minus smallest draw there", func(e *exported) string { return figure(e.r.Raised, spread) }},
-	{"cylinder", "INTEGER", "from 1, from the rider's left", func(e *exported) string { return strconv.Itoa(e.cylinder) }},
+	{"cylinder", "INTEGER", "from 1, from the seated rider's left", func(e *exported) string { return strconv.Itoa(e.cylinder) }},
 	{"before_draw_kpa", "REAL", "cycle-mean vacuum before", func(e *exported) string { return ofCylinder(e.before, draw) }},
 	{"before_difference_kpa", "REAL", "that minus the reference's", func(e *exported) string { return ofCylinder(e.before, difference) }},
 	{"after_draw_kpa", "REAL", "cycle-mean vacuum after", func(e *exported) string { return ofCylinder(e.now, draw) }},

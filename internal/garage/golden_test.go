@@ -18,7 +18,7 @@ func TestOldFilesAreRead(t *testing.T) {
 	dir := filepath.Join("testdata", "format1")
 	r, err := LoadSync(filepath.Join(dir, "record-1.sync"))
 	must(t, err)
-	if r.Bike != "Invented Four 750" || r.Verdict != VerdictDone || len(r.Steps) != 3 || r.Before.SpreadKPa != 3.5 || r.IdlingSeconds != 123.5 || r.Zero.AmbientKPa != 98.7 {
+	if r.Bike != "Invented Four" || r.Verdict != VerdictDone || len(r.Steps) != 3 || r.Before.SpreadKPa != 3.5 || r.IdlingSeconds != 123.5 || r.Zero.AmbientKPa != 98.7 {
 		t.Errorf("got %+v", r)
 	}
 	// What there was no key for is unknown, and not 0.
@@ -63,7 +63,7 @@ func fullRecord() *SyncRecord {
 	altitude := 412.5
 	r.Begun, r.Corrects, r.AmbientFrom, r.AltitudeM, r.LevelBy = r.Time.Add(-1e11), "20260301T081112.345Z-abcd.sync", "zero-pass", &altitude, LevelByDraw
 	r.Match = &RecordMatch{Time: r.Zero.Time, Gains: []float64{1, 1.01, 0.99, 1}}
-	r.Rig = &RecordRig{Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000, SupplyMV: 5000, Channels: []int{0, 1, 2, 3}, AmbientFrom: "zero",
+	r.Rig = &RecordRig{Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000, SupplyMV: 5000, Channels: []int{0, 1, 2, 3},
 		DriftKPa: []NullKPa{0.05, NullKPa(math.NaN()), 0, 0}, CommonDriftKPa: 0.02, OffsetUncertaintyKPa: []pressure.KPa{0.01, 0.01, 0.02, 0.01}}
 	r.Raised, r.Effects = r.After, []RecordEffect{{"1-2", -6.25}, {"3-4", NullFloat(math.NaN())}}
 	r.StopEffectRPMPerTurn, r.PilotScrews, r.PilotTurnsOut, r.Lambda = 300, FuelScrews, []NullFloat{2.25, 2.5, 2.25, NullFloat(math.NaN())}, 0.95
@@ -83,12 +83,12 @@ func TestFullRecord(t *testing.T) {
 		}
 	}
 	g := openTest(t)
-	path, err := g.SaveSync("Invented Four 750", r)
+	path, err := g.SaveSync("Invented Four", r)
 	must(t, err)
 	got, err := LoadSync(path)
 	must(t, err)
 	want := *r
-	want.Format, want.Bike = 1, "Invented Four 750"
+	want.Format, want.Bike = 1, "Invented Four"
 	want.clean()
 	if !sameRecord(&got, &want) {
 		t.Errorf("got %+v, want %+v", got, want)

@@ -15,8 +15,6 @@ type RecordRig struct {
 	SupplyMV int `json:"supply_mv"`
 	// Channels are by cylinder, from cylinder 1.
 	Channels []int `json:"channels"`
-	// AmbientFrom says where the air pressure came from.
-	AmbientFrom string `json:"ambient_from"`
 	// DriftKPa is by how much each cylinder's sensor had last been seen to have moved since the zero, the
 	// engine being off; null where it was not.
 	DriftKPa []NullKPa `json:"drift_kpa"`

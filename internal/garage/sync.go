@@ -196,13 +196,6 @@ func ReadingRecord(r *balance.Reading) *RecordReading {
 	return out
 }
 
-// StepRecord returns the advice of a reading, which must be one to turn a
-// screw, as a record keeps it.
-func StepRecord(r *balance.Reading) RecordStep {
-	return RecordStep{TimeS: NullFloat(r.Time), Screw: r.Advice.ScrewName, Direction: string(r.Advice.Direction),
-		Turns: NullFloat(r.Advice.Turns), SpreadBeforeKPa: NullKPa(r.Spread)}
-}
-
 // StoredSync is a record and the file it came from.
 type StoredSync struct {
 	Path   string

@@ -39,7 +39,7 @@ func someRecord() *SyncRecord {
 		IdlingSeconds: 123.5, Verdict: VerdictDone, Note: "warm, 20 °C\nfan on",
 	}
 	for range 3 {
-		r.Steps = append(r.Steps, StepRecord(first))
+		r.Steps = append(r.Steps, RecordStep{TimeS: 12.5, Screw: "1-2", Direction: "clockwise", Turns: NullFloat(math.NaN()), SpreadBeforeKPa: 3.5})
 	}
 	return r
 }

@@ -36,28 +36,40 @@ func (c *Canvas) drawTiny(p *view.Picture) {
 	if p.Amount != "" {
 		text += " " + p.Amount
 	}
+	y := len(c.wrapped(text, c.Width))
 	c.wrap(0, 0, c.Height, text, p.Role)
+	for _, line := range c.sayLines(p.Say) {
+		if y < c.Height-1 {
+			c.Text(0, y, line, view.Plain)
+			y++
+		}
+	}
+	if y < c.Height {
+		c.Text(0, c.Height-1, c.clip("q quit; needs a larger window", c.Width), view.Dim)
+	}
 }
 
+// drawHelp shows the help from its first paragraph on, as much as there is room for.
 func (c *Canvas) drawHelp(p *view.Picture) {
-	y := 0
-	if c.Height > len(p.Help)+2 {
-		y = 1
-	}
-	for _, line := range p.Help {
-		if c.width(line) <= c.Width-2 {
-			c.Text(1, y, line, view.Plain)
-			y++
+	var lines []string
+	for _, paragraph := range p.Help {
+		if c.width(paragraph) <= c.Width-2 {
+			lines = append(lines, paragraph)
 			continue
 		}
-		lines := c.wrapped(line, c.Width-2)
-		c.wrap(1, y, len(lines), line, view.Plain)
-		y += len(lines)
+		lines = append(lines, c.wrapped(paragraph, c.Width-2)...)
 	}
-	for x := range c.Width {
-		c.Set(x, c.Height-1, ' ', view.Plain)
+	y, last := 0, "? or Esc closes this page"
+	switch {
+	case c.Height > len(lines)+1:
+		y = 1
+	case c.Height <= len(lines):
+		lines, last = lines[:c.Height-1], "↑↓ more   "+last
 	}
-	c.Text(1, c.Height-1, c.clip("? or Esc closes this page", c.Width-2), view.Dim)
+	for i, line := range lines {
+		c.Text(1, y+i, line, view.Plain)
+	}
+	c.Text(1, c.Height-1, c.clip(last, c.Width-2), view.Dim)
 }
 
 // drawAll draws the head and the foot, and what the page holds between.

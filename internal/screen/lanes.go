@@ -67,9 +67,9 @@ func (c *Canvas) drawScale(p *view.Picture, y int, l *lanePlace) {
 		c.Text(l.middle+l.half+1-c.width(p.Right), y, p.Right, view.Dim)
 		c.Text(l.middle-c.width(p.Middle)/2, y, p.Middle, view.Dim)
 	} else {
-		c.Text(l.middle-l.half, y, "◂ less", view.Dim)
+		c.Text(l.middle-l.half, y, "◂ less vac.", view.Dim)
 		c.Text(l.middle, y, "0", view.Dim)
-		c.Text(l.middle+l.half-5, y, "more ▸", view.Dim)
+		c.Text(l.middle+l.half-10, y, "more vac. ▸", view.Dim)
 	}
 	if l.wide > 0 {
 		c.Text(c.Width-10, y, "last 30 s", view.Dim)

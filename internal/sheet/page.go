@@ -192,7 +192,7 @@ func (p *Page) cylinders() (heads []string, rows []row) {
 	if r.After == nil {
 		return nil, nil
 	}
-	heads = []string{"draw before", "draw after", fmt.Sprintf("against %d", r.Reference), "opening"}
+	heads = []string{"vacuum before", "vacuum after", fmt.Sprintf("against %d", r.Reference), "opening"}
 	for _, y := range r.After.Cylinders {
 		before := pressure.KPa(math.NaN())
 		if r.Before != nil {

@@ -146,7 +146,7 @@ func (c *content) write(p *pen, lanes, steps *Plot) {
 	}
 	p.down(smallSize / 2)
 	if len(c.Turns) > 0 {
-		p.wrapped(bodySize, false, color.Black, "Turns made: "+strings.Join(c.Turns, "; "))
+		p.wrapped(bodySize, false, color.Black, "Adjustments made: "+strings.Join(c.Turns, "; "))
 		p.down(smallSize / 2)
 	}
 	p.plot(steps)

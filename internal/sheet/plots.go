@@ -177,7 +177,7 @@ func LanesPlot(a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit)
 		return nil, fmt.Errorf("sheet: no reading to draw")
 	}
 	p := newPlot("", "")
-	p.X.Label.Text = "draws less  <   " + u.Name + " against the mean of all cylinders   >  draws more"
+	p.X.Label.Text = "less vacuum  <   " + u.Name + " against the mean of all cylinders   >  more vacuum"
 	p.Y.Min, p.Y.Max = 0.5, float64(n)+1.5 // the legend stands over the lanes
 	var names []plot.Tick
 	for c := range n {
@@ -229,7 +229,7 @@ func StepsPlot(r *garage.SyncRecord, u pressure.Unit) (*Plot, error) {
 		return nil, nil
 	}
 	p := newPlot("", "spread, "+u.Name)
-	p.X.Label.Text = "turns made"
+	p.X.Label.Text = "adjustments made"
 	p.Add(plotter.NewGrid())
 	if err := addLine(p, xy, 0, "spread"); err != nil {
 		return nil, err

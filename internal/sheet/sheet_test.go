@@ -33,7 +33,7 @@ func reading(rpm, spread float64, draws ...float64) *garage.RecordReading {
 // someRecord is a levelled four on a day of March.
 func someRecord(day int) *garage.SyncRecord {
 	altitude := 412.0
-	r := &garage.SyncRecord{Program: "0.1.0", Time: time.Date(2026, 3, day, 10, 0, 0, 0, time.UTC), Bike: "Invented Four 750", Board: garage.RecordBoard{Serial: "S1", Program: "1.0"},
+	r := &garage.SyncRecord{Program: "0.1.0", Time: time.Date(2026, 3, day, 10, 0, 0, 0, time.UTC), Bike: "Invented Four", Board: garage.RecordBoard{Serial: "S1", Program: "1.0"},
 		Zero: &garage.RecordZero{Time: time.Date(2026, 3, day, 9, 50, 0, 0, time.UTC)}, AmbientKPa: 96.4, AltitudeM: &altitude, Reference: 1, Unit: "kPa", AimKPa: 0.5, LimitKPa: 2.7,
 		Before: reading(1080, 6.3, 22.1, 25.4+0.1*float64(day), 28.4, 24.0), After: reading(1100, 0.31, 25.0, 25.2, 24.9, 25.1), Raised: reading(3010, 0.8, 20, 20.3, 20.8, 20.1),
 		Effects:       []garage.RecordEffect{{Screw: "1-2", KPaPerTurn: -6.2}, {Screw: "3-4", KPaPerTurn: 5.8 + 0.2*garage.NullFloat(day%3)}, {Screw: "2-3", KPaPerTurn: -9.1}},
@@ -73,7 +73,7 @@ func html(t *testing.T, p *Page) string {
 func TestPage(t *testing.T) {
 	p := somePage()
 	text := html(t, p)
-	for _, piece := range []string{"Invented Four 750", "level", "Spread 0.3 kPa ±0.1, was 6.3; limit 2.7", "+0.2 ±0.1", "2 1/4", "2 3/8", "112.5", "14.5", "1-2 clockwise 3/8", "New boots",
+	for _, piece := range []string{"Invented Four", "level", "Spread 0.3 kPa ±0.1, was 6.3; limit 2.7", "+0.2 ±0.1", "2 1/4", "2 3/8", "112.5", "14.5", "1-2 clockwise 3/8", "New boots",
 		"carbon monoxide", "A4", "1100 rpm", "412 m above the sea", "zeroed", "0.960", "spread 0.8 kPa at 3010 rpm"} {
 		if !strings.Contains(htmltext.UnescapeString(text), piece) {
 			t.Errorf("no %q on the page", piece)

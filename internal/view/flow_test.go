@@ -133,8 +133,8 @@ func (f readerFunc) Read(p []byte) (int, error) { return f(p) }
 func TestTheJobMovesOnByItself(t *testing.T) {
 	j := newJob(t)
 	j.live()
-	j.update(KeyPress{KeyEnter}) // all checks seen
-	j.until(StepZero, 8, nil)    // the board sends well
+	j.update(KeyPress{"a"})   // all checks seen
+	j.until(StepZero, 8, nil) // the board sends well
 	j.live()
 	j.update(KeyPress{KeyEnter})
 	j.until(StepWarm, 10, nil)
@@ -261,12 +261,22 @@ func TestChecks(t *testing.T) {
 	four := bank.Default(4)
 	checks := garage.PreStartChecks(&four)
 	v := View{Now: now, Checks: checks}.StartAt(StepChecks)
-	v = press(v, " ", "x", "n")
+	v = press(v, " ", "-", "n")
 	i := slices.IndexFunc(v.Wants, func(w Want) bool { return w.Kind == KeepTicks })
 	if i < 0 || len(v.Wants[i].Ticks) != 2 || v.Wants[i].Ticks[1].Answer != garage.TickNotNeeded || v.Wants[i].Ticks[0].ID != checks[0].ID {
 		t.Fatalf("%+v", v.Wants)
 	}
-	v = press(View{Now: now, Checks: checks}.StartAt(StepChecks), KeyEnter)
+	v = View{Now: now, Checks: checks}.StartAt(StepChecks)
+	for range len(checks) - 1 {
+		v = press(v, KeyEnter)
+	}
+	if v.openChecks() != 1 || v.Flow.At != StepChecks {
+		t.Errorf("%d open, at %q", v.openChecks(), v.Flow.At.ID())
+	}
+	if v = press(v, KeyEnter); v.openChecks() != 0 || v.Flow.At != StepRig {
+		t.Errorf("%d open, at %q", v.openChecks(), v.Flow.At.ID())
+	}
+	v = press(View{Now: now, Checks: checks}.StartAt(StepChecks), "a")
 	if v.openChecks() != 0 || v.Flow.At != StepRig {
 		t.Errorf("%d open, at %q", v.openChecks(), v.Flow.At.ID())
 	}

@@ -17,9 +17,9 @@ func (v *View) keyLine() []string {
 	case StepBike:
 		keys = []string{"↑↓ Enter take it", "n skip"}
 	case StepChecks:
-		keys = []string{"Space seen", "x not on this bike", "Enter all seen", "n skip"}
+		keys = []string{"Enter seen", "- not on this bike", "a all seen", "n skip"}
 	case StepZero:
-		keys = []string{"z zero now", "n skip"}
+		keys = []string{"Enter zero now", "n skip"}
 	case StepPilots:
 		keys = []string{"Enter begin, turn made", "n skip"}
 	case StepKeep:
@@ -27,14 +27,15 @@ func (v *View) keyLine() []string {
 	default:
 		keys = []string{"Enter done, next"}
 	}
-	keys = append(keys, "p back", "o all steps", "? help", "q quit")
+	keys = append(keys, "o all steps", "? help", "q quit", "p back")
 	if v.Practice != nil && v.Flow.At >= StepZero {
 		keys = append([]string{"e engine", "↑↓ screw", "←→ turn"}, keys...)
 	}
 	return keys
 }
 
-// helpPage is the page behind the question mark.
+// helpPage is the page behind the question mark, a paragraph each, from the one that
+// was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
 		"Enter     the step is done: next (Space does the same)",
@@ -43,18 +44,17 @@ func (v *View) helpPage() []string {
 		"1 2 3 4   the cylinder that the others are compared with",
 		"u         next unit: kPa, mbar, mmHg, cmHg, inHg",
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
-		"g         a fault that is told is looked at: go on",
-		"q         leave (Esc, Ctrl-C too);  Ctrl-Z  rest, fg goes on",
+		"g         you have looked at the fault that is told: go on",
+		"q         leave (Esc, Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
-		"A lane per cylinder: the diamond left of the line draws less than the reference",
-		"(its butterfly stands more open), right of it more. The bar through it is the",
-		"95 % interval, dots mark the aim, dashes the limit; the hills at the right are",
-		"the last half minute, left to right.",
+		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, petrol from heat. " +
+			"A standing engine overheats in minutes: fan on it, pauses. Hearing protection. The maker's manual and the law of the place come first; " +
+			"where in doubt ask a qualified mechanic.",
 		"",
-		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses",
-		"from hot and moving parts, petrol from heat. A standing engine overheats in",
-		"minutes: fan on it, pauses. Ear protection. The maker's manual and the law of",
-		"the place come first; where in doubt ask a qualified mechanic.",
+		"Clockwise is as seen looking at the head of the screw or knob, wherever it points.",
+		"",
+		"A lane per cylinder: the diamond left of the line has less vacuum than the reference (its butterfly stands further open), right of it more (further shut). " +
+			"The bar through it is the 95 % interval, dots mark the aim, dashes the limit; the hills at the right are the last half minute, left to right.",
 	}
 	if v.Practice != nil {
 		lines = append([]string{
@@ -63,5 +63,5 @@ func (v *View) helpPage() []string {
 			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a sixteenth",
 		}, lines...)
 	}
-	return lines
+	return lines[min(max(v.Cursor, 0), len(lines)-1):]
 }

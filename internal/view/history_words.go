@@ -58,7 +58,7 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 		}
 	}
 	for i, s := range r.Steps {
-		text := fmt.Sprintf("turn %d: screw %s", i+1, clean(s.Screw))
+		text := fmt.Sprintf("adjustment %d: screw %s", i+1, clean(s.Screw))
 		if s.Direction != "" {
 			text += " " + clean(s.Direction)
 		}
@@ -69,7 +69,7 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 	}
 	for _, e := range r.Effects {
 		if v := float64(e.KPaPerTurn); !math.IsNaN(v) {
-			add("screw %s: %s %s of draw per turn clockwise", clean(e.Screw), u.FormatSigned(pressure.KPa(v)), u.Name)
+			add("screw %s: %s %s of vacuum per turn clockwise", clean(e.Screw), u.FormatSigned(pressure.KPa(v)), u.Name)
 		}
 	}
 	if r.PilotTurnsOut != nil {
@@ -137,7 +137,7 @@ func readingLines(name string, r *garage.RecordReading, reference int, u pressur
 	}
 	lines := []string{head}
 	for _, c := range r.Cylinders {
-		text := fmt.Sprintf("    cylinder %d  draw %6s  ", c.Cylinder, u.Format(pressure.KPa(c.DrawKPa)))
+		text := fmt.Sprintf("    cylinder %d  vacuum %6s  ", c.Cylinder, u.Format(pressure.KPa(c.DrawKPa)))
 		if c.Cylinder == reference {
 			text += "reference"
 		} else {
@@ -200,7 +200,7 @@ func scaleFor(sets ...[]pressure.KPa) pressure.KPa {
 
 // laneHead is the line over printed lanes.
 func laneHead(indent int, scale pressure.KPa, u pressure.Unit) string {
-	left, right := "draws less −"+u.Format(scale), "+"+u.Format(scale)+" "+u.Name+" draws more"
+	left, right := "less vacuum −"+u.Format(scale), "+"+u.Format(scale)+" "+u.Name+" more vacuum"
 	return strings.Repeat(" ", indent) + left + strings.Repeat(" ", max(2*laneHalf+1-len([]rune(left))-len([]rune(right)), 1)) + right
 }
 
@@ -220,7 +220,7 @@ func TrendLines(t *garage.Trend, u pressure.Unit) []string {
 		sets = append(sets, p.Before, p.After)
 	}
 	scale := scaleFor(sets...)
-	lines := []string{"Each cylinder's draw against the mean of all, before (b) and after (a) each levelling:", laneHead(20, scale, u)}
+	lines := []string{"Each cylinder's vacuum against the mean of all, before (b) and after (a) each levelling:", laneHead(20, scale, u)}
 	for _, p := range points {
 		if p.Before != nil {
 			lines = append(lines, fmt.Sprintf("%s  b %s", day(p.Time), PlaceLane(p.Before, scale)))
@@ -236,8 +236,11 @@ func TrendLines(t *garage.Trend, u pressure.Unit) []string {
 		for _, v := range e.KPaPerTurn {
 			low, high = min(low, v), max(high, v)
 		}
-		lines = append(lines, fmt.Sprintf("screw %s: %s %s of draw per turn clockwise now; from %s to %s in %d records", clean(e.Screw),
-			u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name, u.FormatSigned(pressure.KPa(low)), u.FormatSigned(pressure.KPa(high)), len(e.KPaPerTurn)))
+		line := fmt.Sprintf("screw %s: %s %s of vacuum per turn clockwise", clean(e.Screw), u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name)
+		if n := len(e.KPaPerTurn); n > 1 {
+			line += fmt.Sprintf(" now; from %s to %s in %d records", u.FormatSigned(pressure.KPa(low)), u.FormatSigned(pressure.KPa(high)), n)
+		}
+		lines = append(lines, line)
 	}
 	return lines
 }
@@ -250,9 +253,9 @@ func driftLines(t *garage.Trend, u pressure.Unit) (lines []string) {
 	drifting := false
 	for i := range t.Drifts {
 		d := &t.Drifts[i]
-		way := "draws more"
+		way := "more vacuum"
 		if d.Mean < 0 {
-			way = "draws less"
+			way = "less vacuum"
 		}
 		text := fmt.Sprintf("cylinder %d: %s %s by the next look", d.Cylinder, u.FormatSigned(d.Mean), u.Name)
 		if !math.IsNaN(float64(d.HalfWidth)) {

@@ -51,8 +51,11 @@ func (v *View) pageKey(k string) bool {
 			page = PageStep
 		}
 		v.Page, v.Alone = page, false
-		if page == PageSteps {
+		switch page {
+		case PageSteps:
 			v.Cursor = int(v.Flow.At)
+		case PageHelp:
+			v.Cursor = 0
 		}
 	case k == "a":
 		v.Alone = !v.Alone
@@ -76,6 +79,12 @@ func (v *View) listKey(k string) bool {
 	}
 	v.Cursor = min(max(v.Cursor, 0), n-1)
 	switch {
+	case v.Page == PageHelp && k == KeyDown:
+		v.Cursor = min(v.Cursor+1, n-1)
+	case v.Page == PageHelp && k == KeyUp:
+		v.Cursor = max(v.Cursor-1, 0)
+	case v.Page == PageHelp:
+		return false
 	case k == KeyDown || k == KeyTab:
 		v.Cursor = (v.Cursor + 1) % n
 	case k == KeyUp:
@@ -88,10 +97,29 @@ func (v *View) listKey(k string) bool {
 		return false
 	case v.Flow.At == StepBike && (k == KeyEnter || k == " "):
 		v.takeBikeLine()
-	case v.Flow.At == StepChecks && (k == " " || k == "x"):
-		v.tickCheck(map[string]string{" ": garage.TickDone, "x": garage.TickNotNeeded}[k])
+	case v.Flow.At == StepChecks:
+		return v.checkKey(k)
 	default:
 		return false
+	}
+	return true
+}
+
+// checkKey answers the check in hand, or all that are open; the last answer ends the
+// step.
+func (v *View) checkKey(k string) bool {
+	switch {
+	case k == " ", k == KeyEnter && v.openChecks() > 0:
+		v.tickCheck(garage.TickDone)
+	case k == "-":
+		v.tickCheck(garage.TickNotNeeded)
+	case k == "a":
+		v.tickAll()
+	default:
+		return false
+	}
+	if v.openChecks() == 0 {
+		v.goTo(v.Flow.At+1, true)
 	}
 	return true
 }
@@ -101,6 +129,8 @@ func (v *View) listLength() int {
 	switch {
 	case v.Page == PageSteps:
 		return int(stepCount)
+	case v.Page == PageHelp:
+		return v.Cursor + len(v.helpPage())
 	case v.Page != PageStep || v.Flow.Off:
 		return 0
 	case v.Flow.At == StepBike:
@@ -160,9 +190,6 @@ func (v *View) confirm() {
 		v.note("The trim has moved the balance: level once more.", Warn)
 	case v.Flow.At == StepHoses:
 		v.want(Want{Kind: GoOn})
-		v.goTo(v.Flow.At+1, true)
-	case v.Flow.At == StepChecks:
-		v.tickAll()
 		v.goTo(v.Flow.At+1, true)
 	default:
 		v.goTo(v.Flow.At+1, true)
@@ -321,7 +348,7 @@ func (v *View) practiceKey(k string) {
 }
 
 // StopName is the throttle stop among the practice engine's screws.
-const StopName = "stop"
+const StopName = "idle"
 
 // inReach returns which of the practice engine's screws the keys take in hand: the
 // synchronising screws and the throttle stop; for the trim the stop and the pilot screws.

@@ -39,7 +39,7 @@ var faults = map[string]string{
 	"weak-pulse": "weak pulse",
 	"rail-low":   "sensor at low end",
 	"rail-high":  "sensor at high end",
-	"stale":      "no frames",
+	"stale":      "no data",
 }
 
 // lanes fills in the part of the picture that shows each cylinder.
@@ -50,9 +50,9 @@ func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
 	scale := v.scale(r)
 	u := v.Unit
 	p.Unit = u.Name
-	p.Left = fmt.Sprintf("◂ draws less  −%s", u.Format(scale))
+	p.Left = fmt.Sprintf("◂ less vacuum  −%s", u.Format(scale))
 	p.Middle = fmt.Sprintf("cylinder %d", r.Reference)
-	p.Right = fmt.Sprintf("+%s %s  draws more ▸", u.Format(scale), u.Name)
+	p.Right = fmt.Sprintf("+%s %s  more vacuum ▸", u.Format(scale), u.Name)
 	p.Band = float64(v.Aim / scale)
 	p.Limit = float64(v.Limit / scale)
 	for i := range r.Cylinders {

@@ -22,17 +22,17 @@ type Words struct {
 var MixtureCautions = []string{
 	"Outdoors only. Exhaust holds carbon monoxide, which you can't smell: NIOSH names 35 ppm",
 	"over a working day, 200 ppm as a ceiling, 1200 ppm as dangerous to life at once. A rich",
-	"mixture gives off several per cent, ten thousands of ppm, at the tail pipe.",
+	"mixture gives off several per cent, tens of thousands of ppm, at the tailpipe.",
 	"A standing engine overheats in minutes: a fan on it, and pauses to cool down. Exhaust and",
-	"cylinders burn; chain, fan and wheels move. Ear protection: 85 dBA is NIOSH's limit for a",
+	"cylinders burn; chain, fan and wheels move. Hearing protection: 85 dBA is NIOSH's limit for a",
 	"working day. The maker's manual and the law on emissions come first.",
 }
 
 // RaisedCautions are shown before the engine is raised.
 var RaisedCautions = []string{
 	"Outdoors only: carbon monoxide (NIOSH: 200 ppm ceiling, 1200 ppm dangerous at once).",
-	"Neutral, stand or clutch sure, nobody before or behind the wheel. It heats faster than at",
-	"idle, and is louder: ear protection (NIOSH: 91 dBA 2 h, 97 dBA 30 min). A few seconds only.",
+	"Neutral, firm on its stand, nobody in line with the wheels. It heats faster than at",
+	"idle, and is louder: hearing protection (NIOSH: 91 dBA 2 h, 97 dBA 30 min). Some seconds.",
 }
 
 // mixtureArrow turns a direction into an arrow.
@@ -54,7 +54,7 @@ func IdleWords(s *mixture.IdleState) Words {
 	case mixture.Turn, mixture.Reverse:
 		w = Words{Big: "IDLE", Amount: Fraction(a.Turns), Arrow: mixtureArrow(a.Direction), Role: Strong}
 		w.Say = []string{fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s), a.Direction, amount(a.Turns)),
-			"Keep an eye on the word here: it says when to stop."}
+			"Glance up: it says when to stop."}
 		switch {
 		case a.Kind == mixture.Reverse:
 			w.Big, w.Amount, w.Role = "OTHER WAY", "", Warn
@@ -87,7 +87,7 @@ func lowOrHigh(s *mixture.IdleState) string {
 func waitWhy(why mixture.Why) string {
 	switch why {
 	case mixture.WhyNoCycle:
-		return "The engine does not turn. Start it: outdoors only, its exhaust is poisonous."
+		return "The engine is not running. Start it outdoors only: its exhaust is poisonous."
 	case mixture.WhyNotSteady:
 		return "The speed is moving: let it settle."
 	case mixture.WhyNoRange:
@@ -152,9 +152,9 @@ func handTime(s *mixture.TrimState) string {
 		return "Press Enter when it is turned."
 	}
 	if s.Advice.Direction == mixture.Clockwise {
-		return fmt.Sprintf("Hand off again in %.0f s. Never force it onto its seat.", s.LeftS)
+		return fmt.Sprintf("You have %.0f s; Enter when it is turned. Never force it onto its seat.", s.LeftS)
 	}
-	return fmt.Sprintf("Hand off again in %.0f s.", s.LeftS)
+	return fmt.Sprintf("You have %.0f s; Enter when it is turned.", s.LeftS)
 }
 
 // place writes a setting: turns out where they are known, else from where it stood.
@@ -225,7 +225,7 @@ func PilotWarnings(s *mixture.TrimState) (lines []string) {
 		}
 	}
 	if s.TooFarApart() {
-		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f: the odd one has a jet, a leak or a float that differs.", s.Apart, mixture.MostApart))
+		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f (common practice): suspect a jet, a leak or a float height that differs.", s.Apart, mixture.MostApart))
 	}
 	return lines
 }
@@ -237,7 +237,7 @@ func ProbeLine(p *mixture.ProbeState, target float64) string {
 	}
 	line := fmt.Sprintf("lambda %.3f, air/fuel %.2f", p.Lambda, p.AFR)
 	if p.AtEnd {
-		line = fmt.Sprintf("lambda at the controller's end, %.2f: beyond it may be anything", p.Lambda)
+		line = fmt.Sprintf("lambda at the end of the controller's range, %.2f: beyond it may be anything", p.Lambda)
 	}
 	if p.Of > 0 {
 		line += fmt.Sprintf(", exhaust of cylinder %d", p.Of)
@@ -259,7 +259,7 @@ var causeWords = map[mixture.Cause]string{
 	mixture.CauseSync:      "the levelling: level the bank first, then look again",
 	mixture.CauseIdle:      "the idle's own passages: pilot jet, bypass holes",
 	mixture.CauseValves:    "valve clearances or compression",
-	mixture.CauseHose:      "the gauge's own hose or jet: exchange two and look again",
+	mixture.CauseHose:      "the rig's own hose, restrictor or sensor: swap two and look again",
 }
 
 // RaisedWords says what the look at the raised speed wants, or what it shows; screws are
@@ -269,7 +269,7 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	case s.Done:
 		return raisedResult(s, screws)
 	case a.Why == mixture.WhyIdleFirst:
-		return Words{Big: "IDLE", Role: Dim, Say: []string{"Let it idle for some seconds: what is above is held against it."}}
+		return Words{Big: "IDLE", Role: Dim, Say: []string{"Let it idle for some seconds: the raised speed is compared with it."}}
 	case a.Kind == mixture.Hold:
 		return Words{Big: fmt.Sprintf("HOLD %.0f s", math.Ceil(max(s.WantS-s.HeldS, 0))), Role: Strong, Say: []string{fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM)}}
 	case a.Kind == mixture.Turn && a.Why == mixture.WhyLower:
@@ -288,17 +288,17 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	case mixture.EvenBoth:
 		return Words{Big: "EVEN", Role: Good, Say: []string{head + "level at both."}}
 	case mixture.OneHigh:
-		head += fmt.Sprintf("cylinder %d draws more above: its throttle opens less than the others'.", s.Cylinder)
+		head += fmt.Sprintf("cylinder %d has more vacuum at the raised speed: its slide or butterfly opens less than the others'.", s.Cylinder)
 	case mixture.OneLow:
-		head += fmt.Sprintf("cylinder %d draws less above: its throttle opens more than the others', or it breathes badly.", s.Cylinder)
+		head += fmt.Sprintf("cylinder %d has less vacuum at the raised speed: it opens more than the others', or it breathes badly.", s.Cylinder)
 	case mixture.SideOff:
 		name := "?"
 		if s.Screw >= 0 && s.Screw < len(screws) {
 			name = screws[s.Screw]
 		}
-		head += fmt.Sprintf("the two sides of joint %s open unlike.", name)
+		head += fmt.Sprintf("the two sides of screw %s open differently.", name)
 	case mixture.IdleOnly:
-		head += "level above, uneven at idle."
+		head += "even at the raised speed, uneven at idle."
 	case mixture.SameBoth:
 		head += "as uneven as at idle."
 	default:

@@ -216,9 +216,9 @@ func (v *View) link() Text {
 	case v.Snap.Phase == session.Ended:
 		return Text{"ended", Plain}
 	case v.Snap.Phase != session.Running:
-		return Text{"no frames", Warn}
+		return Text{"no data", Warn}
 	case v.age() > staleAfter:
-		return Text{"frames stopped", Bad}
+		return Text{"data stopped", Bad}
 	case l.Overflows > 0:
 		return Text{fmt.Sprintf("board too slow: %d missed", l.Overflows), Warn}
 	case l.Lost > 0 || l.Damaged > 0:
@@ -290,7 +290,7 @@ func (v *View) hoses() string {
 	if len(r.Hoses.Exchanged) == 0 {
 		return "The pulses do not come in the firing order: are the hoses mixed up, or is the order on the bike's card another?"
 	}
-	text := "The pulses come as if these hoses were exchanged:"
+	text := "The pulses come as if these hoses were swapped:"
 	for i, p := range r.Hoses.Exchanged {
 		if i > 0 {
 			text += ", and"

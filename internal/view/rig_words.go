@@ -12,10 +12,10 @@ import (
 // channelWords are the words on a channel's verdict, and what to do about it.
 var channelWords = map[string][2]string{
 	"good":           {"good", ""},
-	"still":          {"at the air pressure, and not a count moves", "suck on its hose and check again: it must move"},
+	"still":          {"at the air pressure, and not a count moves", "draw on its hose with a syringe and check again: it must move"},
 	"hose-off":       {"hose off: it reads the air while the others pulse", "see that its hose is on at both ends, the port open, the hose not split"},
 	"noisy":          {"noisy", "look for a loose wire or a bad ground; keep its wires away from the ignition leads"},
-	"dead":           {"dead: it never moves", "look at its signal wire; exchange it with another sensor to see which of wire and sensor it is"},
+	"dead":           {"dead: it never moves", "look at its signal wire; swap it with another sensor to see which of wire and sensor it is"},
 	"rail-low":       {"stands at the low end of its range", "look for a broken supply or signal wire, or a signal shorted to ground"},
 	"rail-high":      {"stands at the high end of its range", "look for a broken ground wire, or a signal shorted to the supply"},
 	"touches-rail":   {"touches an end of its range now and then", "the sensor's range may be too small, or a wire is loose"},

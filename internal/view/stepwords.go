@@ -61,7 +61,7 @@ func (v *View) tellZeroStep(p *Picture) {
 	p.Big = "ZERO"
 	switch {
 	case v.turning():
-		p.Big, p.Role = "STOP IT", Warn
+		p.Big, p.Role = "ENGINE OFF", Warn
 		p.Say = []string{"The zero pass needs the engine off.", "Stop it, take the hoses off the ports, then Enter."}
 	case z.Err != nil && z.Result == nil:
 		p.Role = Warn
@@ -95,7 +95,7 @@ func (v *View) tellWarm(p *Picture) {
 	if !v.turning() {
 		p.Big = "START"
 		p.Say = []string{"Hoses on the ports, then start it. Outdoors only: its exhaust is poisonous.",
-			"Clear of exhaust, chain and fan; a fan on the engine; ear protection."}
+			"Clear of exhaust, chain and fan; a fan on the engine; hearing protection."}
 		return
 	}
 	p.Big = "WARM UP"
@@ -119,7 +119,7 @@ func (v *View) tellHoses(p *Picture) {
 		p.Big, p.Role = "HOSES ?", Warn
 		p.Say = []string{v.hoses(), "Put them right, or go on with n."}
 	default:
-		p.Say = []string{"The pulses don't tell, or not yet: look along each hose from port to sensor, 1 at the rider's left.", "Enter when they are right."}
+		p.Say = []string{"The pulses don't tell, or not yet: look along each hose from port to sensor, 1 at the seated rider's left.", "Enter when they are right."}
 	}
 }
 
@@ -128,7 +128,7 @@ func unseen(pairs [][2]int) string {
 	text := ""
 	for i, p := range pairs {
 		if i == 0 {
-			text = " They can't tell an exchange of"
+			text = " They can't show a swap of"
 		} else {
 			text += ", or of"
 		}
@@ -142,7 +142,7 @@ func unseen(pairs [][2]int) string {
 
 func (v *View) tellKeep(p *Picture) {
 	p.Big = "SAVE"
-	p.Say = []string{"Enter or s saves a record of how the bank stands; m adds a remark first.", "Stop the engine. Caps back on the ports, tap hose back, lock nuts tight."}
+	p.Say = []string{"Enter or s saves a record of how the bank stands; m adds a remark first.", "Stop the engine. Caps back on the ports; tap hose back, tap off PRI; bottle off. The exhaust is hot. A lock nut tightened only now moves the setting: look again."}
 	if n := len(v.Records); n > v.Flow.records {
 		p.Big, p.Role = "SAVED", Good
 		p.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, evendraw history lists the records. q leaves.", v.Records[n-1])

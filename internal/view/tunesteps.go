@@ -68,6 +68,6 @@ func (v *View) tellRaised(p *Picture) {
 		p.Say = append(p.Say, "Let go of the throttle.")
 	case s.Advice.Why == mixture.WhyRaise:
 		p.Amount = fmt.Sprintf("%.0f", s.TargetRPM)
-		p.Say = append(p.Say, "Neutral, on its stand, nobody behind the wheel; no screw is turned at this speed.")
+		p.Say = append(p.Say, "Neutral, firm on its stand, nobody in line with the wheels; no screw is turned at this speed.")
 	}
 }

@@ -78,7 +78,10 @@ func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
 	default:
 		p.Big, p.Role = "WAIT", Dim
 		if a.Why == balance.WhyHot {
-			p.Big, p.Role = "COOL IT", Bad
+			p.Big, p.Role = "ENGINE OFF", Bad
+			if !v.turning() {
+				p.Big = "COOLING"
+			}
 		}
 	}
 }
@@ -86,7 +89,7 @@ func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
 // tempo are the words for a hand that turns until it is told to stop.
 var tempo = map[balance.Why]string{balance.WhyFaster: "FASTER", balance.WhySlower: "SLOWER", balance.WhyKeepOn: "GO ON"}
 
-var recheckWords = map[balance.Why]string{balance.WhyOtherScrew: "HOLD", balance.WhyBlip: "BLIP", balance.WhyNuts: "LOCK NUTS"}
+var recheckWords = map[balance.Why]string{balance.WhyOtherScrew: "HANDS OFF", balance.WhyBlip: "BLIP", balance.WhyNuts: "LOCK NUTS"}
 
 func arrow(d balance.Direction) int {
 	switch d {
@@ -116,10 +119,18 @@ func (v *View) sentences(a *balance.Advice) []string {
 	case balance.Fault:
 		return v.faultSentences(a)
 	case balance.Done:
-		return []string{"The bank is level, after a blip and with the lock nuts tight.",
+		return []string{v.levelSentence(),
 			"Mind the heat: a standing engine cools badly." + v.doubtNote()}
 	}
 	return v.waitSentences(a.Why)
+}
+
+// levelSentence says that the bank is level, and what it has stood.
+func (v *View) levelSentence() string {
+	if len(v.Snap.Journal.Steps) == 0 {
+		return "The bank is level, after a blip."
+	}
+	return "The bank is level, after a blip and after time for the lock nuts."
 }
 
 // turnSentences says how a screw is to be turned.
@@ -128,7 +139,7 @@ func (v *View) turnSentences(a *balance.Advice) []string {
 	switch a.Why {
 	case balance.WhyTry:
 		return []string{fmt.Sprintf("Turn %s, slowly, and keep turning: an eighth of a turn a second.", screw),
-			"Its direction is not known yet; the first movement shows it. Watch the word here." + v.referenceNote(a.Screw)}
+			"Its direction is not known yet; the first movement shows it. Glance up for the word." + v.referenceNote(a.Screw)}
 	case balance.WhyKeepOn:
 		if f := Fraction(a.Turns); f != "" {
 			return []string{fmt.Sprintf("Right: keep turning %s, %s to go.", screw, f)}
@@ -145,7 +156,7 @@ func (v *View) turnSentences(a *balance.Advice) []string {
 			"If it was turned, its cylinder does not answer: no synchronising fault. " + suspects}
 	}
 	return []string{fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)),
-		"Keep an eye on the word here: it says when to stop." + v.referenceNote(a.Screw)}
+		"Glance up: it says when to stop." + v.referenceNote(a.Screw)}
 }
 
 // suspects are the usual ones of a cylinder that no synchronising screw mends. Common
@@ -178,7 +189,7 @@ func (v *View) doubtNote() string {
 
 // doubts say why a cylinder looks ill.
 var doubts = map[balance.Why]string{
-	balance.WhyDisagree:  "its draw is not what its butterfly's opening asks for",
+	balance.WhyDisagree:  "its vacuum does not fit how far its butterfly is open",
 	balance.WhyMisfires:  "it misfires",
 	balance.WhyLean:      "it misfires since its butterfly was shut",
 	balance.WhyWeakPulse: "its pulse is weak beside the others",
@@ -201,7 +212,7 @@ func (v *View) faultSentences(a *balance.Advice) []string {
 	case balance.WhyHoses:
 		return []string{v.hoses(), "Stop the engine and trace each hose to its port. If they are right, g goes on."}
 	case balance.WhyDisagree:
-		return []string{fmt.Sprintf("Cylinder %d draws other than its butterfly's opening asks for: no synchronising fault.", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. No synchronising fault.", a.Cylinder),
 			suspects + " The levelling goes on by " + v.levelBy() + " in a moment."}
 	case balance.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often: no synchronising fault.", a.Cylinder),
@@ -228,7 +239,7 @@ func (v *View) channelSentences(cylinder int) []string {
 	r := v.reading()
 	state := string(r.Cylinders[cylinder-1].State)
 	hint := map[string]string{
-		"ambient":    "It reads outside air: is its hose on, and the port open?",
+		"ambient":    "It reads outside air: hose off or split? Stop the engine before reaching in; an open port can make it race.",
 		"no-pulse":   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
 		"weak-pulse": "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
 		"rail-low":   "Its sensor stands at the low end: wire off, or no supply?",
@@ -241,18 +252,21 @@ func (v *View) channelSentences(cylinder int) []string {
 func (v *View) waitSentences(why balance.Why) []string {
 	switch why {
 	case balance.WhyNoCycle:
-		next := "Zero first (z), then start it: outdoors only, its exhaust is poisonous."
+		next := "If it stands: zero first (z), then start it, outdoors only, as its exhaust is poisonous."
 		if v.zeroState().Zeroed {
-			next = "Start it: outdoors only, its exhaust is poisonous."
+			next = "If it stands, start it: outdoors only, its exhaust is poisonous."
 		}
-		return []string{"The engine does not turn, or not steadily enough to read.", next}
+		return []string{"No steady cycle: the engine has stopped, or its speed is changing.", next}
 	case balance.WhyFewCycles:
 		return []string{"Gathering cycles: hands off for a moment."}
 	case balance.WhyCold:
-		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.", "Levelled cold it would not stay level: ride it warm, or wait."}
+		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.", "Levelled cold it would not stay level: let it idle on until warm, a fan on it. Don't ride with the rig or a bottle fitted."}
 	case balance.WhyOffIdle:
 		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
 	case balance.WhyHot:
+		if !v.turning() {
+			return []string{"The engine stands and cools; the place is kept.", "Start it again when this has gone: it takes some minutes, and fewer with a fan."}
+		}
 		return []string{"It has idled long enough: stop the engine and let it cool. The place is kept.",
 			"The limit on the bike's card is a guess unless you set it; a fan gives more time."}
 	case balance.WhyNotSteady:
@@ -291,12 +305,12 @@ func (v *View) tellLink(p *Picture) {
 		p.Say = []string{"The board is gone: look at the plug. It is taken up again by itself when it is back."}
 	case session.Ended:
 		p.Big, p.Role = "END", Dim
-		p.Say = []string{"The recording has ended. q leaves."}
+		p.Say = []string{"The capture has ended. q leaves."}
 		if v.Snap.Err != nil {
 			p.Say = []string{"The source has ended: " + clean(v.Snap.Err.Error())}
 		}
 	default:
-		p.Big = "NO FRAMES"
+		p.Big = "NO DATA"
 		p.Say = []string{"The board has gone silent. The last figures are no longer shown."}
 	}
 	if v.LinkNote != "" {
