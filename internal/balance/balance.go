@@ -140,7 +140,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	}
 	changed := false
 	b.watchHoses(s)
-	b.heat.push(s)
+	b.heat.push(s, b.gate.warming())
 	if s.Cycle {
 		sagged := b.sagged(s)
 		b.pushSpeed(s)

@@ -12,6 +12,9 @@ const (
 	coolingPace = 0.5
 	// cooledShare of the limit is where a cool-down is over. Chosen.
 	cooledShare = 0.5
+	// coldPace is how many a second counts while the engine is seen to grow warm: it has
+	// heat to take up first. Chosen; not 0, as one that overheats grows warmer too.
+	coldPace = 0.5
 )
 
 // heat is the clock of idling time: it runs while the engine does, and back while
@@ -28,11 +31,14 @@ func newHeat(limit float64) heat {
 	return heat{limit: limit}
 }
 
-// push takes the next span's time.
-func (h *heat) push(s *cycle.Span) {
-	if s.Cycle {
+// push takes the next span's time; cold tells of an engine that is still warming up.
+func (h *heat) push(s *cycle.Span, cold bool) {
+	switch {
+	case s.Cycle && cold:
+		h.seconds += coldPace * s.Period
+	case s.Cycle:
 		h.seconds += s.Period
-	} else {
+	default:
 		h.seconds = max(h.seconds-coolingPace*s.Period, 0)
 	}
 	switch {

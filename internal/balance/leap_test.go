@@ -114,7 +114,7 @@ func TestAHandThatGoesOnTheWrongWay(t *testing.T) {
 	b := newBench(2, 7)
 	b.scatter, b.draw[0], b.draw[1] = 0.03, 23, 27
 	st := New(Config{Bank: b.bank, Ambient: 101.3})
-	moved := 1 - 1 // index of the cylinder that the screw moves
+	moved := 0 // index of the cylinder that the screw moves
 	if b.bank.Moves(0, 2) {
 		moved = 1
 	}
