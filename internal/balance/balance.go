@@ -213,7 +213,7 @@ func (b *Balance) advise(r *Reading, changed bool) Advice {
 		b.advisor.interrupt()
 		return adv
 	}
-	b.gate.doubts.look(r, &b.win)
+	b.gate.doubts.look(r, &b.win, 2*b.cfg.OffsetBand)
 	if b.advisor.phase == choosing || b.advisor.phase == asking {
 		if adv, stop := b.gate.unready(r, &b.win, &b.heat); stop {
 			b.advisor.interrupt()

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
 )
 
 // run lets the bench go on for some cycles and returns the last reading; follow has
@@ -187,8 +188,22 @@ func TestDrawAgainstOpening(t *testing.T) {
 		{[]float64{24, 24.4, 23.6, 24.2}, -1}, {[]float64{24, 21, 24.2, 24.1}, 1}, {[]float64{24, 24, 27, 24.1}, 2},
 		{[]float64{24, 21}, 1}, {[]float64{21, 24}, 0}, {[]float64{24, 24.9}, -1},
 	} {
-		if got := oddOne(c.off); got != c.want {
+		if got := oddOne(c.off, doubtDraw); got != c.want {
 			t.Errorf("%v: odd is %d, want %d", c.off, got, c.want)
+		}
+	}
+}
+
+// Without a zero pass an offset may be all there is to it.
+func TestOffsetsMayBeTheDisagreement(t *testing.T) {
+	r := Reading{Cycles: doubtCycles}
+	for _, draw := range []pressure.KPa{24, 27, 24.2, 23.9} {
+		r.Cylinders = append(r.Cylinders, Cylinder{Draw: draw, Opening: 1, OpeningUncertainty: 0.01})
+	}
+	for blind, want := range map[pressure.KPa]Why{0: WhyDisagree, 3: ""} {
+		var d doubts
+		if d.look(&r, &window{}, blind); d.found[1] != want {
+			t.Errorf("offsets of %v: found %q, want %q", blind, d.found[1], want)
 		}
 	}
 }

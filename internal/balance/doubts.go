@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
 )
 
 // Constants of what is no synchronising fault.
@@ -123,8 +124,8 @@ func drewLess(draw *perCylinder, s *cycle.Span, w *window) int {
 }
 
 // look finds what is ill: misfires, weak pulses, draws that are not what the openings ask
-// for.
-func (d *doubts) look(r *Reading, w *window) {
+// for, by more than the sensors' offsets may do, blind.
+func (d *doubts) look(r *Reading, w *window, blind pressure.KPa) {
 	n := len(r.Cylinders)
 	if d.cycles >= misfireCycles {
 		for c := range n {
@@ -156,15 +157,15 @@ func (d *doubts) look(r *Reading, w *window) {
 		}
 		off[c] = float64(cyl.Draw)*nominalDraw/max(mean, leastMean) + drawPerLogOpening*math.Log(cyl.Opening)
 	}
-	if c := oddOne(off[:n]); c >= 0 && d.found[c] == "" {
+	if c := oddOne(off[:n], doubtDraw+float64(blind)); c >= 0 && d.found[c] == "" {
 		d.found[c] = WhyDisagree
 	}
 }
 
 // oddOne returns the index of the figure that stands off the middle of the others
-// by more than doubtDraw, the farthest; of two the lower; -1 if none does.
-func oddOne(off []float64) int {
-	odd, most := -1, doubtDraw
+// by more than least, the farthest; of two the lower; -1 if none does.
+func oddOne(off []float64, least float64) int {
+	odd, most := -1, least
 	for c := range off {
 		var others perCylinder
 		n := 0

@@ -73,11 +73,11 @@ func TestBadBikeNames(t *testing.T) {
 func TestPlainNamesAreTheirFolders(t *testing.T) {
 	for name, folder := range map[string]string{
 		"Invented Four": "Invented Four",
-		"x-1_y":             "x-1_y",
-		"CON":               "CON+",
-		"../x":              "x+",
-		"ünïcode":           "ünïcode+",
-		"🏍":                 "+",
+		"x-1_y":         "x-1_y",
+		"CON":           "CON+",
+		"../x":          "x+",
+		"ünïcode":       "ünïcode+",
+		"🏍":             "+",
 	} {
 		got := folderFor(name)
 		if i := strings.IndexByte(folder, '+'); got != folder && (i < 0 || !strings.HasPrefix(got, folder) || len(got) != len(folder)+8) {
