@@ -75,7 +75,7 @@ func TestBenchVerbs(t *testing.T) {
 			t.Errorf("%v: status %d, %q", args, r.status, r.out)
 		}
 	}
-	if r = evendraw(t, dir, "bench", "check", "--done", "vents,fuel-tees", "--not-needed", "tap-hose"); r.status != 0 || strings.Count(r.out, "[x]") != 2 || strings.Count(r.out, "[–]") != 1 {
+	if r = evendraw(t, dir, "bench", "check", "--done", "vents,fuel-tees", "--not-needed", "tap-hose"); r.status != 0 || strings.Count(r.out, "[x]") != 2 || strings.Count(r.out, "[-]") != 1 {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	r = evendraw(t, dir, "bench", "check", "--undo", "vents", "--json")
