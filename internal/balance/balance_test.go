@@ -79,7 +79,7 @@ func (b *bench) follow(a Advice) {
 	b.travel += step
 	if step > 0 {
 		for _, c := range b.bank.Screws[b.hand.Screw].Moves {
-			b.draw[c-1] += step * b.hand.Direction.sign() * b.effect[b.hand.Screw]
+			b.draw[c-1] += step * b.hand.Direction.Sign() * b.effect[b.hand.Screw]
 		}
 	}
 }

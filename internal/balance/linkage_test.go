@@ -138,7 +138,7 @@ func TestAdviceNeverLeadsAwayByExpectation(t *testing.T) {
 		l, _ := newLinkage(&b)
 		before := l.wanted((*perCylinder)(append(draw, make([]float64, cycle.MaxCylinders-len(draw))...)))
 		for _, c := range b.Screws[a.Screw].Moves {
-			draw[c-1] += a.Direction.sign() * a.Turns * b.Screws[a.Screw].EffectKPaPerTurn
+			draw[c-1] += a.Direction.Sign() * a.Turns * b.Screws[a.Screw].EffectKPaPerTurn
 		}
 		after := l.wanted((*perCylinder)(append(draw, make([]float64, cycle.MaxCylinders-len(draw))...)))
 		// A sixteenth is the least that is told: what stands off by less may end that

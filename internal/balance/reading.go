@@ -14,6 +14,7 @@ package balance
 import (
 	"math"
 
+	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
 )
@@ -79,34 +80,15 @@ const (
 	Done    Kind = "done"
 )
 
-// Direction is the way to turn a screw, seen from its head.
-type Direction string
+// Direction is the way to turn a screw.
+type Direction = bank.Direction
 
-// Directions; UnknownWay stands where none is advised.
+// The directions.
 const (
-	Clockwise     Direction = "clockwise"
-	Anticlockwise Direction = "anticlockwise"
-	UnknownWay    Direction = ""
+	Clockwise     = bank.Clockwise
+	Anticlockwise = bank.Anticlockwise
+	UnknownWay    = bank.UnknownWay
 )
-
-// Opposite returns the other direction.
-func (d Direction) Opposite() Direction {
-	switch d {
-	case Clockwise:
-		return Anticlockwise
-	case Anticlockwise:
-		return Clockwise
-	}
-	return d
-}
-
-// sign is +1 for clockwise, -1 for anticlockwise.
-func (d Direction) sign() float64 {
-	if d == Anticlockwise {
-		return -1
-	}
-	return 1
-}
 
 // Why is the reason of an advice.
 type Why string

@@ -209,7 +209,7 @@ func (a *advisor) ask(r *Reading, w *window) Advice {
 		stray.Screw, stray.ScrewName = mover, a.bank.Screws[mover].Name
 		return a.enter(settling, stray, w)
 	}
-	a.screws[a.screw].went(a.told.Direction.sign(), moved < 0)
+	a.screws[a.screw].went(a.told.Direction.Sign(), moved < 0)
 	a.move.begin(w.now(), now[a.screw], w.noise(a.screw)/recent)
 	a.move.pace = moved / (recent * r.Span.Period)
 	a.phase, a.since = turning, w.next
@@ -302,7 +302,7 @@ func (a *advisor) reverse(r *Reading, w *window) Advice {
 		a.start = now
 	}
 	if (a.start[s]-now[s])*way > a.leastOf(s, w) {
-		a.screws[s].went(a.told.Direction.sign(), way > 0)
+		a.screws[s].went(a.told.Direction.Sign(), way > 0)
 		a.move.begin(w.now(), now[s], w.noise(s)/recent)
 		a.phase, a.since = turning, w.next
 		return a.follow(r, w)
@@ -313,7 +313,7 @@ func (a *advisor) reverse(r *Reading, w *window) Advice {
 		return a.told
 	}
 	if a.stillAway(now[s]*way, a.leastOf(s, w), w) {
-		a.screws[s].went(a.told.Direction.sign(), way < 0)
+		a.screws[s].went(a.told.Direction.Sign(), way < 0)
 		return a.otherWay(w)
 	}
 	return a.told

@@ -269,7 +269,7 @@ func (s *IdleSpeed) order(wanted float64) Advice {
 	if s.doubt > shownEffect*math.Abs(s.effect) {
 		a.Turns, a.Why = min(a.Turns, tryTurns*float64(int(1)<<min(s.unseen, 2))), WhyTry
 	}
-	s.amount = a.Direction.sign() * a.Turns
+	s.amount = a.Direction.Sign() * a.Turns
 	return a
 }
 

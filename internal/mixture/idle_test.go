@@ -24,7 +24,7 @@ func (f *follower) follow(e *engine.Engine, a Advice) {
 	case a.Kind == Stop:
 		f.left, f.acted = 0, Advice{}
 	case (a.Kind == Turn || a.Kind == Reverse) && (a.Direction != f.acted.Direction || a.Kind != f.acted.Kind || now > f.due+12):
-		f.acted, f.due, f.left = a, now+1.5, a.Direction.sign()*a.Turns
+		f.acted, f.due, f.left = a, now+1.5, a.Direction.Sign()*a.Turns
 		f.turns++
 	}
 	if f.left != 0 && now >= f.due {

@@ -6,7 +6,11 @@
 // with the one thing to do next.
 package mixture
 
-import "math"
+import (
+	"math"
+
+	"evendraw/internal/bank"
+)
 
 // Kind is the kind of an advice.
 type Kind string
@@ -32,35 +36,15 @@ const (
 	Throttle     Part = "throttle" // the twist grip
 )
 
-// Direction is the way to turn a screw, seen from its head. A pilot screw goes
-// in clockwise.
-type Direction string
+// Direction is the way to turn a screw.
+type Direction = bank.Direction
 
-// Directions; UnknownWay stands where none is advised.
+// The directions.
 const (
-	Clockwise     Direction = "clockwise"
-	Anticlockwise Direction = "anticlockwise"
-	UnknownWay    Direction = ""
+	Clockwise     = bank.Clockwise
+	Anticlockwise = bank.Anticlockwise
+	UnknownWay    = bank.UnknownWay
 )
-
-// Opposite returns the other direction.
-func (d Direction) Opposite() Direction {
-	switch d {
-	case Clockwise:
-		return Anticlockwise
-	case Anticlockwise:
-		return Clockwise
-	}
-	return d
-}
-
-// sign is +1 for clockwise, -1 for anticlockwise.
-func (d Direction) sign() float64 {
-	if d == Anticlockwise {
-		return -1
-	}
-	return 1
-}
 
 // way is the direction of an amount of turns, clockwise positive.
 func way(turns float64) Direction {

@@ -75,7 +75,7 @@ func TestTrimOfKnownLaw(t *testing.T) {
 				moved[at], due = hand[at], math.Inf(1)
 			}
 			if a := st.Advice; a.Part == ThrottleStop && a.Kind == Turn && a.Direction != acted.Direction {
-				s.stop += a.Direction.sign() * a.Turns
+				s.stop += a.Direction.Sign() * a.Turns
 				acted = a
 			} else if a.Kind != Turn {
 				acted = Advice{}

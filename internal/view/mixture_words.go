@@ -35,24 +35,13 @@ var RaisedCautions = []string{
 	"idle, and is louder: hearing protection (NIOSH: 91 dBA 2 h, 97 dBA 30 min). Some seconds.",
 }
 
-// mixtureArrow turns a direction into an arrow.
-func mixtureArrow(d mixture.Direction) int {
-	switch d {
-	case mixture.Clockwise:
-		return 1
-	case mixture.Anticlockwise:
-		return -1
-	}
-	return 0
-}
-
 // IdleWords says what the throttle stop wants.
 func IdleWords(s *mixture.IdleState) Words {
 	a := &s.Advice
 	w := Words{Big: "WAIT", Role: Dim}
 	switch a.Kind {
 	case mixture.Turn, mixture.Reverse:
-		w = Words{Big: "IDLE", Amount: Fraction(a.Turns), Arrow: mixtureArrow(a.Direction), Role: Strong}
+		w = Words{Big: "IDLE", Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
 		w.Say = []string{fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s), a.Direction, amount(a.Turns)),
 			"Glance up: it says when to stop."}
 		switch {
@@ -110,7 +99,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		if a.Turns == 0 {
 			return Words{Big: name, Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder)}}
 		}
-		w := Words{Big: name, Amount: Fraction(a.Turns), Arrow: mixtureArrow(a.Direction), Role: Strong}
+		w := Words{Big: name, Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
 		w.Say = []string{fmt.Sprintf("Turn pilot screw %d %s (%s), %s%s.", a.Cylinder, a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), handTime(s)}
 		switch a.Why {
 		case mixture.WhySet:
