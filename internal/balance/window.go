@@ -81,7 +81,8 @@ func (w *window) before(k int) *sums {
 // at returns the entry of cycle number k.
 func (w *window) at(k int) *entry { return &w.ring[k%windowCycles] }
 
-func (w *window) clear() { w.first = w.next }
+// clear forgets all cycles; what was summed up starts anew, and so can't lose digits for ever.
+func (w *window) clear() { w.first, w.total = w.next, sums{} }
 
 func (w *window) cycles() int { return w.next - w.first }
 
