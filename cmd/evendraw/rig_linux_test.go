@@ -163,8 +163,10 @@ func TestBothPassesOverALine(t *testing.T) {
 	capture := filepath.Join(dir, "c.cap")
 	live := evendraw(t, dir, "live", "--port", port, "--headless", "--json", "--every-cycle", "--for", "6s", "--capture", capture)
 	again := evendraw(t, dir, "analyse", capture, "--json")
+	// What says that frames are late goes by this computer's clock: on a loaded one it may come, and is in no capture.
+	live.out = strings.Join(slices.DeleteFunc(strings.SplitAfter(live.out, "\n"), func(line string) bool { return strings.Contains(line, `"state":"stale"`) }), "")
 	if live.status != 0 || again.status != 0 || !strings.HasPrefix(again.out, live.out) || len(live.out) < 1000 {
-		t.Errorf("live and analysis differ: %s, %s", live.err, again.err)
+		t.Errorf("live and analysis differ: statuses %d and %d, %s, %s\n%s", live.status, again.status, live.err, again.err, firstDifference(live.out, again.out))
 	}
 	text, err := os.ReadFile(capture)
 	if err != nil || !strings.Contains(string(text[:2000]), "# gains: [1.02") {
