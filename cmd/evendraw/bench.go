@@ -87,7 +87,7 @@ func (r *rig) theBike() error {
 	return nil
 }
 
-// anyBike is theBike for verbs that only show what was kept: where no bike was used yet,
+// anyBike is theBike for verbs about what was kept: where no bike was used yet,
 // they take the only card there is, as that of the practice engine may be.
 func (r *rig) anyBike() error {
 	if err := r.open(); err != nil {

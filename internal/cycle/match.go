@@ -186,8 +186,7 @@ type sums struct {
 	ee                                 float64
 }
 
-// sums adds up the window of one cylinder, of whose dips the strengths are known. Its
-// own variables keep the sums in registers.
+// sums adds up the window of one cylinder, of whose dips the strengths are known.
 func (f *fit) sums(values []float64, k, mode, tail *curve, now, before float64) sums {
 	var sw, sr, sm, sd, se, rr, rm, rd, re, mm, md, me, dd, de, ee float64
 	for i := range min(f.n, windowMost) {

@@ -85,6 +85,10 @@ func (a *LineAudit) line(line []byte, sound bool) {
 // wrong.
 func (a *LineAudit) sound(line []byte, short bool) bool {
 	v, ok := values(line, nil)
+	known := a.p.board != nil
+	if known { // by most lines, whatever came before them
+		a.columns = a.p.columns
+	}
 	switch {
 	case !short:
 		a.fault(RuleLine, line, maxLine-1, "line %d has more than %d bytes", a.number, maxLine)
@@ -93,7 +97,7 @@ func (a *LineAudit) sound(line []byte, short bool) bool {
 		mark := wrongByte(line)
 		a.fault(RuleLine, line, mark, "line %d is no row of two or more numbers, each of decimal digits, with a comma between", a.number)
 		return false
-	case a.columns > 0 && len(v) != a.columns && a.good > 1:
+	case a.columns > 0 && len(v) != a.columns && (known || a.good > 1):
 		a.fault(RuleColumns, line, 0, "line %d has %d numbers, those before it %d", a.number, len(v), a.columns)
 		return false
 	}

@@ -10,9 +10,9 @@ import (
 // Parts that the pre-start checks fall into, in the order of the work.
 const (
 	PartBank   = "bank"   // on the bench, in the hand
+	PartPlace  = "place"  // where it is to run
 	PartFuel   = "fuel"   // once it is fitted
 	PartEngine = "engine" // the rest of the engine
-	PartPlace  = "place"  // where it is to run
 )
 
 // Check is one thing to look at before the first start after a rebuild. Its words
