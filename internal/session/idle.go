@@ -1,19 +1,21 @@
 package session
 
 import (
+	"math"
+
 	"evendraw/internal/balance"
 	"evendraw/internal/mixture"
 )
 
 // idleStep puts the setting of the idle speed in the place of "done" while the speed
-// of a level bank is off the card's range. While screws are turned the speed is looked
-// at anew.
+// of a level bank is off the card's range, or not yet known. While screws are turned the
+// speed is looked at anew.
 func (c *Chain) idleStep(r *balance.Reading) {
 	t := &c.tune
 	if t.trim != nil || t.raised != nil {
 		c.bal.StopTurned()
 	}
-	if t.trim != nil || t.raised != nil || t.state.Idle.Place == mixture.PlaceUnknown && !t.setting {
+	if t.trim != nil || t.raised != nil || math.IsNaN(t.state.Idle.LowRPM) {
 		return
 	}
 	a := &r.Advice
