@@ -83,7 +83,10 @@ func (d *despike) step(h *history) {
 		if off > jump*usual+jumpKPa && usual < wildKPa && i >= d.free[c] {
 			d.mend(h, k, i, c, jump/2*usual+jumpKPa/2)
 		}
-		d.usual[c] = usual + usualShare*(min(off, clip*usual+jumpKPa/jump)-usual)
+		if most := clip*usual + jumpKPa/jump; off > most {
+			off = most
+		}
+		d.usual[c] = usual + usualShare*(off-usual)
 	}
 }
 

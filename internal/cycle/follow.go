@@ -19,6 +19,9 @@ const (
 	mismatch = 0.5
 	// doubtful is the same, above which a better place is looked for.
 	doubtful = 0.15
+	// leastApart is what two cylinders' pressures are counted apart at least, kPa, where
+	// a boundary is chosen: the speed is to be right too. Chosen.
+	leastApart = 6.0
 	// mostBack is how many cycles back following begins at most. Chosen.
 	mostBack = 12
 	// learnAll is how many cycles are all learned, and changing the change of the
@@ -49,8 +52,8 @@ func newFollow(cylinders int) *follow {
 	return &follow{template: newTemplate(cylinders), fit: newFit()}
 }
 
-// begin starts following at the best boundary of an old cycle of h, and goes on
-// to the newest, so that the template is settled when the first cycle is told.
+// begin starts following at the best boundary of an old cycle of h. It goes on to the
+// newest and back again, so that the template is settled.
 func (f *follow) begin(h *history, period, until float64) {
 	f.active, f.misses, f.period, f.before, f.seen = true, 0, period, 0, 0
 	back := math.Floor((until-h.oldest())/period - 1.5*reach)
@@ -60,19 +63,16 @@ func (f *follow) begin(h *history, period, until float64) {
 	f.template.rotate(best)
 	f.template.expect()
 	f.boundary += period * float64(best) / bins
+	first := f.boundary
 	for f.active && f.ready() <= until {
 		f.next(h)
 	}
-	// By now the template is a mean of cycles: choose again.
+	// By now the template is a mean of cycles: choose again, and go back to the first.
 	best = f.template.bestBoundary()
 	f.template.rotate(best)
 	f.template.expect()
-	f.boundary += f.period * (float64(best)/bins - 1)
-	f.boundary = f.fit.boundary(h, f.template, f.boundary, f.period)
-	f.before = 0
-	for f.active && f.ready() <= until {
-		f.next(h)
-	}
+	f.period, f.before = period, 0
+	f.boundary = f.fit.boundary(h, f.template, first+period*float64(best)/bins, period)
 }
 
 // bestBoundary returns the bin at which an error in the boundary's time does the
@@ -103,7 +103,7 @@ func (t *template) bestBoundary() int {
 		if len(t.kpa) == 1 {
 			low, high = 0, max(high, -low)
 		}
-		if cost := (high - low) / math.Sqrt(sum); cost < least {
+		if cost := (high - low + leastApart) / math.Sqrt(sum); cost < least {
 			best, least = i, cost
 		}
 	}

@@ -68,7 +68,10 @@ func (h *history) push(s *sensor.Sample) {
 	case h.count == 1:
 		h.step = step
 	case h.count > 1:
-		h.step += stepShare * (min(step, stepMost*h.step) - h.step)
+		if most := stepMost * h.step; step > most {
+			step = most
+		}
+		h.step += stepShare * (step - h.step)
 	}
 	h.count++
 }
@@ -172,7 +175,9 @@ func (h *history) extremes(c, i0, i1 int) (low float64, at int, high float64) {
 		if v < low {
 			low, at = v, i
 		}
-		high = max(high, v)
+		if v > high {
+			high = v
+		}
 	}
 	return low, at, high
 }

@@ -2,6 +2,7 @@ package cycle
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"evendraw/internal/sensor"
@@ -94,19 +95,21 @@ type limit struct {
 // Demanded: difference 0.015 clean, 0.025 lumpy and with misfires, 0.05 under
 // spikes, 0.03 at 250 samples a second and 750 rpm; bias 0.01; speed 0.05 % clean,
 // 0.1 % lumpy. Where a figure is larger, it is what is reached, and the demand is
-// missed. Lumpy, two things are left on the refill: the strength of a draw bends its
-// flanks by more than in proportion, and a lag is known within 1 to 2 ms, each of which
-// is 0.05 to 0.1 kPa in a cycle that ends at another pressure than it began with. On the
-// other two there is no nozzle's refill, and no lag is known. Neither error adds up: the
-// next cycle begins where this ends, and has it with the other sign.
+// missed. Lumpy, on the refill, half of it is from the first seconds, in which the lag
+// and what a dip's strength does to its flanks are learned: later the difference is
+// 0.04, through hoses too (TestLimitsLater). What is left then is that the flanks bend
+// by more than in proportion to the strength, and a lag that is known within 0.3 to 0.5
+// ms. On the other two there is no nozzle's refill, and no lag is known: each ms of it is
+// 0.05 to 0.1 kPa in a cycle that ends at another pressure than it began with. Neither
+// error adds up: the next cycle begins where this ends, and has it with the other sign.
 var limits = []limit{
 	{"clean", []func(*synth){idle}, [3]float64{0.015, 0.015, 0.015}, [3]float64{0.05, 0.05, 0.05}},
 	{"clean hoses", []func(*synth){hoses}, [3]float64{0.015, 0.015, 0.015}, [3]float64{0.05, 0.05, 0.05}},
-	{"lumpy", []func(*synth){lumpy}, [3]float64{0.025, 0.12, 0.025}, [3]float64{0.06, 0.27, 0.08}},
-	{"lumpy hoses", []func(*synth){lumpy, hoses}, [3]float64{0.11, 0.25, 0.035}, [3]float64{0.06, 0.24, 0.08}},
-	{"swaying", []func(*synth){swaying}, [3]float64{0.025, 0.08, 0.025}, [3]float64{0.09, 0.2, 0.08}},
-	{"misfires", []func(*synth){misfiring}, [3]float64{0.025, 0.12, 0.025}, [3]float64{0.07, 0.37, 0.09}},
-	{"spikes", []func(*synth){spikes}, [3]float64{0.025, 0.025, 0.05}, [3]float64{0.05, 0.05, 0.05}},
+	{"lumpy", []func(*synth){lumpy}, [3]float64{0.025, 0.1, 0.025}, [3]float64{0.06, 0.26, 0.08}},
+	{"lumpy hoses", []func(*synth){lumpy, hoses}, [3]float64{0.11, 0.095, 0.035}, [3]float64{0.06, 0.28, 0.08}},
+	{"swaying", []func(*synth){swaying}, [3]float64{0.025, 0.085, 0.025}, [3]float64{0.09, 0.17, 0.08}},
+	{"misfires", []func(*synth){misfiring}, [3]float64{0.025, 0.085, 0.025}, [3]float64{0.08, 0.28, 0.08}},
+	{"spikes", []func(*synth){spikes}, [3]float64{0.025, 0.025, 0.055}, [3]float64{0.05, 0.05, 0.05}},
 	{"spikes hoses", []func(*synth){spikes, hoses}, [3]float64{0.025, 0.025, 0.035}, [3]float64{0.05, 0.05, 0.05}},
 	{"spikes 2000 rpm", []func(*synth){at(2000, 1000), spikes, hoses}, [3]float64{0.14, 0.14, 0.18}, [3]float64{0.2, 0.3, 0.2}},
 	{"spikes 250/s", []func(*synth){at(750, 250), spikes, hoses}, [3]float64{0.18, 0.18, 0.18}, [3]float64{0.12, 0.15, 0.1}},
@@ -120,6 +123,44 @@ var limits = []limit{
 }
 
 const demandedBias = 0.01 // kPa
+
+// After ten seconds, on four engines each, the lumpy idle and the misfires on the refill
+// are within these limits, kPa rms.
+func TestLimitsLater(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change []func(*synth)
+		kpa    float64
+	}{
+		{"lumpy", []func(*synth){lumpy}, 0.045},
+		{"lumpy hoses", []func(*synth){lumpy, hoses}, 0.05},
+		{"misfires", []func(*synth){misfiring}, 0.05},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			const engines, from = 4, 10
+			square := 0.0
+			for seed := range uint64(engines) {
+				s := newSynth(4)
+				s.runner, s.rng = nozzles, rand.New(rand.NewPCG(7, seed))
+				for _, change := range c.change {
+					change(s)
+				}
+				spans, tr := track(s, 30)
+				for len(spans) > 0 && spans[0].Start < from {
+					spans = spans[1:]
+				}
+				got := judge(spans, tr, 4)
+				square += got.difference * got.difference / engines
+			}
+			if rms := math.Sqrt(square); rms > c.kpa {
+				t.Errorf("difference %.4f kPa rms, limit %.4f", rms, c.kpa)
+			} else {
+				t.Logf("difference %.4f kPa rms", rms)
+			}
+		})
+	}
+}
 
 func TestLimits(t *testing.T) {
 	for _, c := range limits {

@@ -37,13 +37,17 @@ const (
 // fit is a match under way.
 type fit struct {
 	n        int
+	weights  float64             // their sum
 	bin      [windowMost]int     // of the template that a sample comes after
 	part     [windowMost]float64 // how far it is from there to the next bin, 0 to 1
 	from     [windowMost]float64 // its distance from the boundary, in cycles
 	weight   [windowMost]float64
 	index    [windowMost]int
 	rest     [windowMost]float64 // what learn has found left
-	residual float64             // of the last round, share of the power, strengths as known
+	mode     [windowMost]float64 // of the template at a sample, its slope, and slope times distance
+	slope    [windowMost]float64
+	lever    [windowMost]float64
+	residual float64 // of the last round, share of the power, strengths as known
 	power    float64
 	skip     int                   // cylinder left out, -1 is none
 	own      [MaxCylinders]float64 // of the residual
@@ -74,7 +78,7 @@ func (f *fit) window(h *history, t, period float64) {
 	i0, _ := h.find(t - halfWindow*period)
 	i1, _ := h.find(t + halfWindow*period)
 	every := 1 + (i1-i0)/windowMost
-	scale, n := 1/period, 0
+	scale, n, weights := 1/period, 0, 0.0
 	for i := i0 + 1; i <= i1 && n < windowMost; i += every {
 		x := (h.time[i&h.mask] - t) * scale
 		near := 1 - x*x*(1/halfWindow/halfWindow)
@@ -85,45 +89,42 @@ func (f *fit) window(h *history, t, period float64) {
 		f.bin[n] = min(int(pos), bins-1)
 		f.part[n], f.from[n], f.weight[n], f.index[n] = pos-float64(f.bin[n]), x, near, i&h.mask
 		n++
+		weights += near
 	}
-	f.n = n
+	f.n, f.weights = n, weights
 }
 
 // solve does one round of least squares: by how many cycles the boundary lies
 // later, and by what share the cycle is longer.
 func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float64) {
-	var a, b, d, p, q float64 // normal equations: [a b; b d] [move more] = [p q]
-	f.residual = 0
-	f.power = 0
-	for c, k := range tm.kpa {
+	var all sums
+	f.residual, f.power = 0, 0
+	for c := range tm.kpa {
 		if c == f.skip {
 			continue
 		}
 		f.power += tm.power[c]
-		st := &tm.strength[c]
-		s := f.sums(h.kpa[c], k, tm.mode[c], tm.tail[c], st.now, st.before)
+		s := f.sums(h.kpa[c], &tm.due[c], tm.mode[c])
 		s.centre()
 		f.own[c] = s.rr / s.w
 		f.residual += f.own[c]
-		// What is left of the mode's share is free, with what is known of it before.
-		g := 1 / (s.mm + noiseKPa*noiseKPa/(st.doubt(tm.spread[c])+1e-12))
-		f.share[c] = s.rm * g
-		a += s.dd - s.md*s.md*g
-		b += s.de - s.md*s.me*g
-		d += s.ee - s.me*s.me*g
-		p += s.rd - s.rm*s.md*g
-		q += s.re - s.rm*s.me*g
+		// What is left of a strength is free, with what is known of it before...
+		st := &tm.strength[c]
+		f.share[c] = s.free(st.doubt(tm.spread[c]))
+		all.add(&s, st.known)
 	}
+	// ... and so is what is left of what is common to them.
+	all.free(tm.left)
 	// What is known of the stretch before.
 	known := noiseKPa * noiseKPa / (stretchSD * stretchSD) / (bins * bins)
-	d += known
-	q += known * bins * stretch
-	det := a*d - b*b
-	if a <= 0 || det <= 1e-12*a*d {
+	all.ee += known
+	all.re += known * bins * stretch
+	det := all.dd*all.ee - all.de*all.de
+	if all.dd <= 0 || det <= 1e-12*all.dd*all.ee {
 		return 0, 0
 	}
 	// The signal lies later: it falls behind by its slope.
-	return -(p*d - q*b) / det / bins, -(a*q - b*p) / det / bins
+	return -(all.rd*all.ee - all.re*all.de) / det / bins, -(all.dd*all.re - all.de*all.rd) / det / bins
 }
 
 // learn renews the modes and the tails with the last window: by the strengths where
@@ -144,9 +145,16 @@ func (f *fit) learn(h *history, tm *template) {
 		}
 		tm.spread[c] += rate * (x*x - tm.spread[c])
 		level := f.left(h, tm, c, x)
-		f.add(tm.mode[c], rate*x/(tm.spread[c]+faint*faint), level)
-		f.add(tm.tail[c], rate*st.before/(st.square+faint*faint), level)
+		f.add(tm.mode[c], learnGain(rate, x, tm.spread[c]), level)
+		f.add(tm.tail[c], learnGain(rate, st.before, st.square), level)
 	}
+}
+
+// learnGain is the share of what is left that a curve learns from a strength x whose
+// square is usual on the average: of what x itself shows, it learns a half at most, and
+// what is left is never made larger in it.
+func learnGain(rate, x, usual float64) float64 {
+	return min(max(rate*x/(max(usual, 2*rate*x*x)+faint*faint), -1), 1)
 }
 
 // left fills rest with what the template, with strength x, leaves of cylinder c in
@@ -167,7 +175,6 @@ func (f *fit) left(h *history, tm *template, c int, x float64) (mean float64) {
 
 // add adds a share of what is left, less its level, to a curve of the template.
 func (f *fit) add(to *curve, gain, level float64) {
-	gain = min(max(gain, -1), 1)
 	end := to[0]
 	for i := range min(f.n, windowMost) {
 		at, r := f.bin[i]&(bins-1), gain*(f.rest[i]-level)
@@ -186,33 +193,40 @@ type sums struct {
 	ee                                 float64
 }
 
-// sums adds up the window of one cylinder, of whose dips the strengths are known.
-func (f *fit) sums(values []float64, k, mode, tail *curve, now, before float64) sums {
-	var sw, sr, sm, sd, se, rr, rm, rd, re, mm, md, me, dd, de, ee float64
-	for i := range min(f.n, windowMost) {
+// sums adds up the window of one cylinder, of whose dips the strengths are known. Two
+// loops, as there are not registers enough for all the sums in one.
+func (f *fit) sums(values []float64, k, mode *curve) sums {
+	n := min(f.n, windowMost)
+	var sr, sm, sd, se, rr, rm, rd, re float64
+	for i := range n {
 		at, u := f.bin[i]&(bins-1), f.part[i]
 		d := k[at+1] - k[at]
 		m := mode[at] + u*(mode[at+1]-mode[at])
-		r := values[f.index[i]] - k[at] - u*d - now*m - before*(tail[at]+u*(tail[at+1]-tail[at]))
+		r := values[f.index[i]] - k[at] - u*d
 		w, e := f.weight[i], d*f.from[i]
-		sw += w
-		wr, wm, wd, we := w*r, w*m, w*d, w*e
+		f.mode[i], f.slope[i], f.lever[i] = m, d, e
+		sm += w * m
+		sd += w * d
+		se += w * e
+		wr := w * r
 		sr += wr
-		sm += wm
-		sd += wd
-		se += we
 		rr += wr * r
 		rm += wr * m
 		rd += wr * d
 		re += wr * e
+	}
+	var mm, md, me, dd, de, ee float64
+	for i := range n {
+		m, d, e, w := f.mode[i], f.slope[i], f.lever[i], f.weight[i]
+		wm, wd := w*m, w*d
 		mm += wm * m
 		md += wm * d
 		me += wm * e
 		dd += wd * d
 		de += wd * e
-		ee += we * e
+		ee += w * e * e
 	}
-	return sums{sw, sr, sm, sd, se, rr, rm, rd, re, mm, md, me, dd, de, ee}
+	return sums{f.weights, sr, sm, sd, se, rr, rm, rd, re, mm, md, me, dd, de, ee}
 }
 
 // centre takes off the means: each cylinder's level is free.
@@ -231,4 +245,39 @@ func (s *sums) centre() {
 	s.dd -= s.d * s.d * n
 	s.de -= s.d * s.e * n
 	s.ee -= s.e * s.e * n
+}
+
+// free leaves the mode's share open, but for the variance that is known of it before. It
+// returns the share that fits; what is left of the mode's own sums is for what is common
+// to several.
+func (s *sums) free(variance float64) (share float64) {
+	g := 1 / (s.mm + noiseKPa*noiseKPa/(variance+1e-12))
+	share = s.rm * g
+	s.rd -= share * s.md
+	s.re -= share * s.me
+	s.dd -= s.md * s.md * g
+	s.de -= s.md * s.me * g
+	s.ee -= s.me * s.me * g
+	left := 1 - s.mm*g
+	s.rm *= left
+	s.mm *= left
+	s.md *= left
+	s.me *= left
+	return share
+}
+
+// add adds up the sums that the place of a boundary follows from, and the mode's too
+// where what is common to all is to be taken out.
+func (s *sums) add(o *sums, common bool) {
+	s.rd += o.rd
+	s.re += o.re
+	s.dd += o.dd
+	s.de += o.de
+	s.ee += o.ee
+	if common {
+		s.rm += o.rm
+		s.mm += o.mm
+		s.md += o.md
+		s.me += o.me
+	}
 }

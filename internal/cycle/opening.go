@@ -16,12 +16,25 @@ const (
 	// leastRefill is the shortest refill that is used, in ratios to ambient.
 	// Chosen.
 	leastRefill = 0.12
+	// usualRefill is how much of it is used where it begins late, up to openingMost:
+	// in thin air butterflies stand wide, and the runner is half full again when the
+	// valve shuts. Chosen.
+	usualRefill = 0.15
+	openingMost = 0.95
 )
 
-// window returns the ratios to ambient between which a refill is used.
-func (r *stretch) window() (from, to float64) {
-	from = max(openingFrom, (r.low+openingRise*(r.high-r.low))/r.ambient)
-	return from, min(openingTo, (r.high-openingRest*(r.high-r.low))/r.ambient)
+// ends returns the ratios to ambient between which a refill is used that may begin
+// at one.
+func (o *hose) ends(begin float64) (from, to float64) {
+	from = max(begin, openingFrom, o.from)
+	return from, max(openingTo, min(from+usualRefill, openingMost))
+}
+
+// window returns the same of one refill.
+func (o *hose) window(r *stretch) (from, to float64) {
+	swing := r.high - r.low
+	from, to = o.ends((r.low + openingRise*swing) / r.ambient)
+	return from, min(to, (r.high-openingRest*swing)/r.ambient)
 }
 
 // between fits a line to the refill between two ratios; its times count from the dip.
@@ -39,11 +52,7 @@ func (r *stretch) between(from, to float64) (l line, ok bool) {
 			l.add(r.h.at(i)-start, refilled(p))
 		}
 	}
-	slope := 0.0
-	if l.n >= leastSamples {
-		slope, _ = l.fit()
-	}
-	return l, slope > 0
+	return l, l.n >= leastSamples && l.slope() > 0
 }
 
 // opening returns a figure in proportion to the effective area of the butterfly
@@ -53,11 +62,9 @@ func (o *hose) opening(r *stretch) float64 {
 	if !o.good {
 		return math.NaN()
 	}
-	from, to := r.window()
-	l, ok := r.between(max(from, o.from), to)
+	l, ok := r.between(o.window(r))
 	if !ok {
 		return math.NaN()
 	}
-	slope, _ := l.fit()
-	return slope * o.factor
+	return l.slope() * o.factor
 }

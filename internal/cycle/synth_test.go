@@ -80,10 +80,12 @@ func nozzles(s *synth, c int, x, dt float64) float64 {
 		sin := math.Sin((x - 0.08) / 0.32 * math.Pi)
 		draw = s.depth[c] / 50 * 75 * s.scale[c] * s.rpm(s.time) / 1050 * sin * sin
 	}
-	r := min(max(p/s.ambient, 0.5283), 1)
-	psi := math.Sqrt(7 * max(0, math.Pow(r, 2/1.4)-math.Pow(r, 2.4/1.4)))
-	psi = min(psi, 31*(1-r))
-	p += dt * (s.area[c]*s.ambient*psi - draw*p)
+	flow := func(p float64) float64 {
+		r := min(max(p/s.ambient, 0.5283), 1)
+		psi := math.Sqrt(7 * max(0, math.Pow(r, 2/1.4)-math.Pow(r, 2.4/1.4)))
+		return s.area[c]*s.ambient*min(psi, 31*(1-r)) - draw*p
+	}
+	p += dt * flow(p+dt/2*flow(p)) // midpoint: Euler's steps bend a refill as a ms of lag does
 	s.state[c] = p
 	return p
 }

@@ -15,7 +15,7 @@ const (
 	// modeShare is the share by which a boundary renews the mode.
 	modeShare = 0.03
 	// modeFirst is the same at first, and modeDecay its fall with each cycle.
-	modeFirst, modeDecay = 0.5, 0.1
+	modeFirst, modeDecay = 0.2, 0.03
 	// dipShare of the swing, from the lowest up, is the dip. Chosen.
 	dipShare = 0.2
 	// measureEvery is how many cycles lie between looks at the shape. Chosen.
@@ -41,7 +41,11 @@ type template struct {
 	mode, tail []*curve
 	spread     []float64
 	strength   [MaxCylinders]strength
-	known      int // strengths that are known now
+	common     float64 // mean square of what is common to all strengths
+	left       float64 // what of it is left open
+	known      int     // strengths that are known now
+	// due is what a cycle should look like, its dips being as strong as they are.
+	due [MaxCylinders]curve
 	// power is the mean square about the mean of that half cycle, by cylinder.
 	power  []float64
 	lowest []int     // bin of each cylinder's lowest
@@ -75,7 +79,8 @@ func newTemplate(cylinders int) *template {
 
 // take sets the template from the stretch of one period from start on.
 func (t *template) take(h *history, start, period float64) {
-	t.cycles, t.holds = 1, 1
+	t.cycles, t.holds, t.common = 1, 1, 0
+	t.strength = [MaxCylinders]strength{}
 	for k := range bins + 1 {
 		i, share := h.find(start + period*float64(k)/bins)
 		for c := range t.kpa {
@@ -124,10 +129,10 @@ func (t *template) learn(h *history, start, period, bend, strange float64) {
 	}
 	for c, k := range t.kpa {
 		t.add = curve{}
-		values := h.kpa[c]
+		values, was := h.kpa[c], t.was(c)
 		for n, p := range t.places {
 			at := p.bin & (bins - 1)
-			r := values[(i0+1+n)&h.mask] - k[at] - p.u*(k[at+1]-k[at])
+			r := values[(i0+1+n)&h.mask] - was[at] - p.u*(was[at+1]-was[at])
 			t.add[at] += r * (1 - p.u)
 			t.add[at+1] += r * p.u
 		}
@@ -138,6 +143,15 @@ func (t *template) learn(h *history, start, period, bend, strange float64) {
 		}
 	}
 	t.measureNowAndThen()
+}
+
+// was returns what the cycle before the last should have looked like: at either end of
+// it as the dips' strengths there moved it, so that the template is free of them.
+func (t *template) was(c int) *curve {
+	t.due[c] = *t.kpa[c]
+	t.pulled(c, 0, windowBins, t.strength[c].earlier[1])
+	t.pulled(c, bins-windowBins, bins, t.strength[c].earlier[0])
+	return &t.due[c]
 }
 
 // measureNowAndThen measures: shapes change slowly.
@@ -203,9 +217,11 @@ func (t *template) expect() {
 			t.mode[c][b] = k[b] - mean
 			t.tail[c][b] = 0
 		}
-		t.strength[c] = strength{unit: mean - slices.Min(k[:])}
+		s := &t.strength[c]
+		*s = strength{unit: mean - slices.Min(k[:]), usual: s.usual, seen: s.seen, square: s.square}
 		t.spread[c] = depthSD * depthSD
 	}
+	t.compose()
 	t.measure()
 }
 

@@ -46,6 +46,7 @@ type Tracker struct {
 	misfires misfires
 	span     Span // the last
 	hoses    [MaxCylinders]hose
+	course   courseFit
 	cycles   int
 }
 
@@ -149,6 +150,9 @@ func (t *Tracker) takeCycle() bool {
 	var lag [MaxCylinders]float64
 	// Following begins in what was already told as a span without a cycle.
 	isNew := end-t.lags(&lag) > t.told
+	for c := range t.history.channels {
+		t.span.Opening[c] = t.opening(c)
+	}
 	if isNew {
 		t.cut(start, end, f.misses == 0)
 	}
@@ -188,11 +192,11 @@ func (t *Tracker) opening(c int) float64 {
 		return math.NaN()
 	}
 	every := 1
-	if o.looks > quickLooks {
+	if o.refill.looks >= quickLooks {
 		every = 3 * len(t.history.channels)
 	}
 	if f.misses == 0 && f.period > enoughSamples*t.history.step && (t.cycles+c)%every == 0 {
-		o.look(&r)
+		o.look(&r, &t.course)
 	}
 	return o.opening(&r)
 }
@@ -200,6 +204,7 @@ func (t *Tracker) opening(c int) float64 {
 // cut makes t.span from start to end.
 func (t *Tracker) cut(start, end float64, isCycle bool) {
 	h, s := t.history, &t.span
+	opening := s.Opening
 	*s = Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken, Silence: t.silence}
 	t.broken, t.silence = false, 0
 	var lag [MaxCylinders]float64
@@ -219,7 +224,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 			// A lag of first order takes its own rise off the mean.
 			a, b := h.cubic(c, i0), h.cubic(c, i1)
 			m += lag[c] * (b.at(share1) - a.at(share0)) / s.Period
-			s.Opening[c] = t.opening(c)
+			s.Opening[c] = opening[c]
 			if t.hoses[c].good {
 				s.Lag[c] = t.hoses[c].lag
 			}
