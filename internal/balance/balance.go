@@ -83,7 +83,6 @@ type Balance struct {
 	hoses     Hoses
 	order     cycle.HoseOrder
 	heat      heat
-	values    []float64 // room for those of a window
 }
 
 // New returns a Balance of a checked bank.
@@ -320,19 +319,7 @@ func (b *Balance) difference(c, ref int) Series {
 	if c == ref {
 		return Series{n: b.win.cycles()} // of zeros
 	}
-	values := b.values[:0]
-	for k := b.win.first; k < b.win.next; k++ {
-		e := b.win.at(k)
-		values = append(values, e.draw[c]-e.draw[ref])
-	}
-	return b.series(values)
-}
-
-// series takes the statistics of values that were appended to b.values[:0].
-func (b *Balance) series(values []float64) (s Series) {
-	b.values = values
-	s.PushAll(values)
-	return s
+	return b.win.series(func(e *entry) float64 { return e.draw[c] - e.draw[ref] })
 }
 
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
@@ -343,18 +330,15 @@ const leastOpenings = 8
 // of ratios would be too large.
 func (b *Balance) opening(c, ref int) (ratio, half float64) {
 	var own, others average
-	ratios := b.values[:0]
+	ratios := &b.win.values
 	for k := b.win.first; k < b.win.next; k++ {
 		o := &b.win.at(k).opening
 		r := o[c] / o[ref]
 		if r != r { // an unknown opening is left out
 			continue
 		}
-		own.push(o[c])
-		if c != ref {
-			others.push(o[ref])
-			ratios = append(ratios, r)
-		}
+		ratios[own.n] = r
+		own, others = own.with(o[c]), others.with(o[ref])
 	}
 	switch {
 	case own.n < leastOpenings:
@@ -362,7 +346,8 @@ func (b *Balance) opening(c, ref int) (ratio, half float64) {
 	case c == ref:
 		return 1, 0
 	}
-	all := b.series(ratios)
+	var all Series
+	all.PushAll(ratios[:own.n])
 	return own.mean() / others.mean(), float64(all.HalfWidth())
 }
 

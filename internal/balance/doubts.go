@@ -59,7 +59,7 @@ type whileOpen struct {
 // push takes a cycle.
 func (o *whileOpen) push(opening float64, misfire bool) {
 	if o.opening.n < openCycles && !math.IsNaN(opening) {
-		o.opening.push(opening)
+		o.opening = o.opening.with(opening)
 	}
 	if o.opening.n > 0 && opening < shutShare*o.opening.mean() {
 		return

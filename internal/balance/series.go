@@ -25,16 +25,19 @@ type average struct {
 	first, sum float64 // the sum is of the figure minus first
 }
 
-func (a *average) push(v float64) {
+// with returns the average with one more value. By value, it stays in registers in
+// a loop over a window.
+func (a average) with(v float64) average {
 	if a.n == 0 {
 		a.first = v
 	}
 	a.sum += v - a.first
 	a.n++
+	return a
 }
 
 // mean returns the mean; NaN of none.
-func (a *average) mean() float64 { return a.first + a.sum/float64(a.n) }
+func (a average) mean() float64 { return a.first + a.sum/float64(a.n) }
 
 // batches are the sums of runs of values, all of the same length, which doubles
 // when there is no more room. Their scatter shows what is correlated over longer

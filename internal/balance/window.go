@@ -48,7 +48,7 @@ type window struct {
 	// left is the mean over the last cycles of how far those left out are off, by
 	// cylinder, kPa.
 	left   perCylinder
-	values []float64 // room for those of a series
+	values [windowCycles]float64 // room for those of a series
 }
 
 // entry is what is kept of a cycle.
@@ -79,7 +79,7 @@ func (w *window) before(k int) *sums {
 }
 
 // at returns the entry of cycle number k.
-func (w *window) at(k int) *entry { return &w.ring[k%windowCycles] }
+func (w *window) at(k int) *entry { return &w.ring[uint(k)%windowCycles] }
 
 // clear forgets all cycles; what was summed up starts anew, and so can't lose digits for ever.
 func (w *window) clear() { w.first, w.total = w.next, sums{} }
@@ -249,11 +249,11 @@ func (w *window) wanted(from, to int) perScrew {
 
 // series takes the statistics of value over the window.
 func (w *window) series(value func(e *entry) float64) Series {
-	w.values = w.values[:0]
-	for k := w.first; k < w.next; k++ {
-		w.values = append(w.values, value(w.at(k)))
+	values := w.values[:w.cycles()]
+	for i := range values {
+		values[i] = value(w.at(w.first + i))
 	}
 	var s Series
-	s.PushAll(w.values)
+	s.PushAll(values)
 	return s
 }
