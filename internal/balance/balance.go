@@ -319,7 +319,7 @@ func (b *Balance) difference(c, ref int) Series {
 	if c == ref {
 		return Series{n: b.win.cycles()} // of zeros
 	}
-	return b.win.series(func(e *entry) float64 { return e.draw[c] - e.draw[ref] })
+	return b.win.difference(c, ref)
 }
 
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
@@ -330,15 +330,16 @@ const leastOpenings = 8
 // of ratios would be too large.
 func (b *Balance) opening(c, ref int) (ratio, half float64) {
 	var own, others average
-	ratios := &b.win.values
-	for k := b.win.first; k < b.win.next; k++ {
-		o := &b.win.at(k).opening
-		r := o[c] / o[ref]
+	w := &b.win
+	openings, references := &w.opening[c], &w.opening[ref]
+	for k := w.first; k < w.next; k++ {
+		o, other := openings.at(k), references.at(k)
+		r := o / other
 		if r != r { // an unknown opening is left out
 			continue
 		}
-		ratios[own.n] = r
-		own, others = own.with(o[c]), others.with(o[ref])
+		w.values[own.n] = r
+		own, others = own.with(o), others.with(other)
 	}
 	switch {
 	case own.n < leastOpenings:
@@ -347,7 +348,7 @@ func (b *Balance) opening(c, ref int) (ratio, half float64) {
 		return 1, 0
 	}
 	var all Series
-	all.PushAll(ratios[:own.n])
+	all.PushAll(w.values[:own.n])
 	return own.mean() / others.mean(), float64(all.HalfWidth())
 }
 
