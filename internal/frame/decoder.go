@@ -137,10 +137,10 @@ func (d *Decoder) nextBlock() (block []byte, ended bool) {
 	if len(d.in) > 0 && d.in[0] == 0 && d.n == 0 && d.joined {
 		d.in = d.in[1:] // between two delimiters there is nothing
 	}
+	piece, rest := d.in, []byte(nil)
 	end := bytes.IndexByte(d.in, 0)
-	piece := d.in
 	if end >= 0 {
-		piece = d.in[:end]
+		piece, rest = d.in[:end], d.in[end+1:]
 	}
 	if d.board == nil {
 		if n := d.sniff(piece); n > 0 {
@@ -148,11 +148,7 @@ func (d *Decoder) nextBlock() (block []byte, ended bool) {
 			return nil, false
 		}
 	}
-	if end >= 0 {
-		d.in = d.in[end+1:]
-	} else {
-		d.in = nil
-	}
+	d.in = rest
 	if d.n == 0 && end >= 0 {
 		return piece, true
 	}
