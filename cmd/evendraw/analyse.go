@@ -163,7 +163,7 @@ func runAnalyse(ctx context.Context, r *rig, o *analyseOptions, name string, std
 }
 
 // analyse runs an input through a session.
-func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *analyseOptions, out io.Writer) (*session.Summary, *session.Session, error) {
+func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *analyseOptions, out *bufio.Writer) (*session.Summary, *session.Session, error) {
 	var ambient pressure.KPa
 	sum := session.NewSummary(func() pressure.KPa { return ambient })
 	sess := session.New(cfg, session.Options{Bits: o.bits, OnReading: func(rd *balance.Reading, c *session.Chain) {
@@ -171,8 +171,7 @@ func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *anal
 		ambient = cfg.Ambient
 		sum.Push(rd)
 		if o.json {
-			out.Write(view.JSON(rd, c.Link(), &cfg, true))
-			out.Write([]byte("\n"))
+			out.Write(append(view.AppendJSON(out.AvailableBuffer(), rd, c.Link(), &cfg, true), '\n'))
 		}
 	}})
 	if in.Table != nil {

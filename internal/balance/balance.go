@@ -83,7 +83,6 @@ type Balance struct {
 	hoses     Hoses
 	order     cycle.HoseOrder
 	heat      heat
-	values    []float64 // room for those of a window
 }
 
 // New returns a Balance of a checked bank.
@@ -320,19 +319,7 @@ func (b *Balance) difference(c, ref int) Series {
 	if c == ref {
 		return Series{n: b.win.cycles()} // of zeros
 	}
-	values := b.values[:0]
-	for k := b.win.first; k < b.win.next; k++ {
-		e := b.win.at(k)
-		values = append(values, e.draw[c]-e.draw[ref])
-	}
-	return b.series(values)
-}
-
-// series takes the statistics of values that were appended to b.values[:0].
-func (b *Balance) series(values []float64) (s Series) {
-	b.values = values
-	s.PushAll(values)
-	return s
+	return b.win.difference(c, ref)
 }
 
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
@@ -343,18 +330,16 @@ const leastOpenings = 8
 // of ratios would be too large.
 func (b *Balance) opening(c, ref int) (ratio, half float64) {
 	var own, others average
-	ratios := b.values[:0]
-	for k := b.win.first; k < b.win.next; k++ {
-		o := &b.win.at(k).opening
-		r := o[c] / o[ref]
+	w := &b.win
+	openings, references := &w.opening[c], &w.opening[ref]
+	for k := w.first; k < w.next; k++ {
+		o, other := openings.at(k), references.at(k)
+		r := o / other
 		if r != r { // an unknown opening is left out
 			continue
 		}
-		own.push(o[c])
-		if c != ref {
-			others.push(o[ref])
-			ratios = append(ratios, r)
-		}
+		w.values[own.n] = r
+		own, others = own.with(o), others.with(other)
 	}
 	switch {
 	case own.n < leastOpenings:
@@ -362,7 +347,8 @@ func (b *Balance) opening(c, ref int) (ratio, half float64) {
 	case c == ref:
 		return 1, 0
 	}
-	all := b.series(ratios)
+	var all Series
+	all.PushAll(w.values[:own.n])
 	return own.mean() / others.mean(), float64(all.HalfWidth())
 }
 

@@ -59,7 +59,7 @@ type whileOpen struct {
 // push takes a cycle.
 func (o *whileOpen) push(opening float64, misfire bool) {
 	if o.opening.n < openCycles && !math.IsNaN(opening) {
-		o.opening.push(opening)
+		o.opening = o.opening.with(opening)
 	}
 	if o.opening.n > 0 && opening < shutShare*o.opening.mean() {
 		return
@@ -108,16 +108,15 @@ func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged, stead
 // drewLess returns the index of the cylinder that draws less than it did, by more than
 // misfireDraw and the most; -1 if none does.
 func drewLess(draw *perCylinder, s *cycle.Span, w *window) int {
-	now := entry{draw: *draw, opening: s.Opening}
-	w.scale(&now)
+	now := w.level(draw, (*perCylinder)(&s.Opening))
 	then := w.meanLevel(w.first, w.next)
 	least := 0
 	for c := range s.N {
-		if now.level[c]-then[c] < now.level[least]-then[least] {
+		if now[c]-then[c] < now[least]-then[least] {
 			least = c
 		}
 	}
-	if then[least]-now.level[least] > misfireDraw {
+	if then[least]-now[least] > misfireDraw {
 		return least
 	}
 	return -1

@@ -40,11 +40,10 @@ func (l *leaps) odd(w *window, draw, opening *perCylinder, rpm float64) bool {
 // leapt reports whether the levels of a cycle with those draws and openings are away
 // from those of the last one by more than a hand or the usual scatter moves them.
 func (w *window) leapt(draw, opening *perCylinder) bool {
-	now := entry{draw: *draw, opening: *opening}
-	w.scale(&now)
+	now := w.level(draw, opening)
 	last := &w.at(w.next - 1).level
 	for c := range w.n {
-		if math.Abs(now.level[c]-last[c]) > max(leapLeast, leapSigmas*math.Sqrt(w.variance[c])) {
+		if math.Abs(now[c]-last[c]) > max(leapLeast, leapSigmas*math.Sqrt(w.variance[c])) {
 			return true
 		}
 	}
@@ -67,11 +66,10 @@ func (w *window) leave(draw, opening *perCylinder) {
 	if w.cycles() == 0 {
 		return
 	}
-	now := entry{draw: *draw, opening: *opening}
-	w.scale(&now)
+	now := w.level(draw, opening)
 	last := &w.at(w.next - 1).level
 	for c := range w.n {
-		w.left[c] += (now.level[c] - last[c] - w.left[c]) / leftMemory
+		w.left[c] += (now[c] - last[c] - w.left[c]) / leftMemory
 	}
 }
 

@@ -25,16 +25,19 @@ type average struct {
 	first, sum float64 // the sum is of the figure minus first
 }
 
-func (a *average) push(v float64) {
+// with returns the average with one more value. By value, it stays in registers in
+// a loop over a window.
+func (a average) with(v float64) average {
 	if a.n == 0 {
 		a.first = v
 	}
 	a.sum += v - a.first
 	a.n++
+	return a
 }
 
 // mean returns the mean; NaN of none.
-func (a *average) mean() float64 { return a.first + a.sum/float64(a.n) }
+func (a average) mean() float64 { return a.first + a.sum/float64(a.n) }
 
 // batches are the sums of runs of values, all of the same length, which doubles
 // when there is no more room. Their scatter shows what is correlated over longer
@@ -98,23 +101,24 @@ func (s *Series) PushAll(values []float64) {
 		s.first = values[0]
 	}
 	first, last, sum, squares, products := s.first, s.last, s.sum, s.squares, s.products
-	for b := &s.batches; len(values) > 0; {
-		part, m := b.part, min(b.due-s.n+1, len(values))
-		for _, v := range values[:m] {
-			d := v - first
-			sum += d
-			squares += d * d
-			products += d * last
-			part += d
-			last = d
-		}
-		b.part = part
-		values = values[m:]
-		if s.n += m; s.n > b.due {
+	b := &s.batches
+	n, due, part := s.n, b.due, b.part
+	for _, v := range values {
+		d := v - first
+		sum += d
+		squares += d * d
+		products += d * last
+		part += d
+		last = d
+		if n == due {
+			b.part = part
 			b.end()
+			part, due = 0, b.due
 		}
+		n++
 	}
-	s.last, s.sum, s.squares, s.products = last, sum, squares, products
+	b.part = part
+	s.n, s.last, s.sum, s.squares, s.products = n, last, sum, squares, products
 }
 
 // N returns how many values there are.

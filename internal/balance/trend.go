@@ -107,7 +107,7 @@ func (h *warmth) push(s *cycle.Span, disturbed bool) {
 	if h.still == 0 || disturbed || math.IsNaN(s.Opening[h.still-1]) {
 		return
 	}
-	h.now.push(s.Opening[h.still-1])
+	h.now = h.now.with(s.Opening[h.still-1])
 	if h.seconds += s.Period; h.seconds < warmthSeconds {
 		return
 	}

@@ -1,6 +1,10 @@
 package balance
 
-import "math"
+import (
+	"math"
+
+	"evendraw/internal/cycle"
+)
 
 // Constants of the averaging window.
 const (
@@ -37,6 +41,8 @@ type window struct {
 	first int // number of the oldest cycle that counts
 	next  int // number of the next cycle
 	ring  [windowCycles]entry
+	// draw is in kPa; opening in proportion to the butterfly's area, NaN where unknown.
+	draw, opening [cycle.MaxCylinders]track
 	// variance of level from cycle to cycle, by cylinder, and how many cycles
 	// have gone into it.
 	variance perCylinder
@@ -48,21 +54,25 @@ type window struct {
 	// left is the mean over the last cycles of how far those left out are off, by
 	// cylinder, kPa.
 	left   perCylinder
-	values []float64 // room for those of a series
+	values [windowCycles]float64 // room for those of a series
 }
 
-// entry is what is kept of a cycle.
+// track keeps a figure of one cylinder, by cycle. What is gone through cycle by cycle, a
+// few cylinders at a time, lies side by side so.
+type track [windowCycles]float64
+
+func (t *track) at(k int) float64     { return t[uint(k)%windowCycles] }
+func (t *track) set(k int, v float64) { t[uint(k)%windowCycles] = v }
+
+// entry is what else is kept of a cycle.
 type entry struct {
 	time float64
-	draw perCylinder // kPa
-	// level is draw scaled so that the mean of all is nominalDraw. As the idle
+	// level is the draw scaled so that the mean of all is nominalDraw. As the idle
 	// wanders by some per cent, differences move with the draws; butterflies
 	// that stand still keep these figures still.
 	level perCylinder
 	// wanted is what level wants of each screw.
 	wanted perScrew
-	// opening is in proportion to the butterfly's area; NaN where unknown.
-	opening perCylinder
 	// before are the sums of all entries before it.
 	before sums
 }
@@ -79,7 +89,7 @@ func (w *window) before(k int) *sums {
 }
 
 // at returns the entry of cycle number k.
-func (w *window) at(k int) *entry { return &w.ring[k%windowCycles] }
+func (w *window) at(k int) *entry { return &w.ring[uint(k)%windowCycles] }
 
 // clear forgets all cycles; what was summed up starts anew, and so can't lose digits for ever.
 func (w *window) clear() { w.first, w.total = w.next, sums{} }
@@ -90,11 +100,13 @@ func (w *window) cycles() int { return w.next - w.first }
 // cycles before it are forgotten.
 func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 	e := w.at(w.next)
-	e.time, e.draw, e.opening = t, *draw, *opening
-	w.scale(e)
+	e.time, e.level = t, w.level(draw, opening)
+	e.wanted = w.link.wanted(&e.level)
 	e.before = w.total
 	for c := range w.n {
-		w.total.draw[c] += e.draw[c]
+		w.draw[c].set(w.next, draw[c])
+		w.opening[c].set(w.next, opening[c])
+		w.total.draw[c] += draw[c]
 		w.total.level[c] += e.level[c]
 		w.left[c] -= w.left[c] / leftMemory
 	}
@@ -118,38 +130,39 @@ const nominalDraw = 25 // kPa
 // leastMean keeps the scaling from blowing up where there is hardly a draw.
 const leastMean = 5 // kPa
 
-// scale fills in an entry's level and wanted.
-func (w *window) scale(e *entry) {
+// level returns the level of a cycle with those draws and openings.
+func (w *window) level(draw, opening *perCylinder) (level perCylinder) {
+	if w.byOpening && w.levelOfOpenings(&level, opening) {
+		return level
+	}
 	sum := 0.0
 	for c := range w.n {
-		sum += e.draw[c]
+		sum += draw[c]
 	}
 	scale := nominalDraw / max(sum/float64(w.n), leastMean)
 	for c := range w.n {
-		e.level[c] = e.draw[c] * scale
+		level[c] = draw[c] * scale
 	}
-	if w.byOpening {
-		w.scaleOpening(e)
-	}
-	e.wanted = w.link.wanted(&e.level)
+	return level
 }
 
-// scaleOpening fills in a level that the openings give: the draw that sound cylinders
-// would have. An unknown one keeps the levels of the cycle before.
-func (w *window) scaleOpening(e *entry) {
+// levelOfOpenings fills in a level that the openings give: the draw that sound cylinders
+// would have. With an unknown one it is that of the cycle before; ok is false without.
+func (w *window) levelOfOpenings(level, opening *perCylinder) (ok bool) {
 	mean := 0.0
 	for c := range w.n {
-		mean += math.Log(e.opening[c]) / float64(w.n)
+		mean += math.Log(opening[c]) / float64(w.n)
 	}
 	if math.IsNaN(mean) || math.IsInf(mean, 0) {
 		if w.next > 0 {
-			e.level = w.at(w.next - 1).level
+			*level = w.at(w.next - 1).level
 		}
-		return
+		return w.next > 0
 	}
 	for c := range w.n {
-		e.level[c] = nominalDraw - drawPerLogOpening*(math.Log(e.opening[c])-mean)
+		level[c] = nominalDraw - drawPerLogOpening*(math.Log(opening[c])-mean)
 	}
+	return true
 }
 
 // now is the time of the newest cycle.
@@ -247,13 +260,23 @@ func (w *window) wanted(from, to int) perScrew {
 	return w.link.wanted(&level)
 }
 
+// difference takes the statistics of draw c minus draw ref.
+func (w *window) difference(c, ref int) (s Series) {
+	values, own, other := w.values[:w.cycles()], &w.draw[c], &w.draw[ref]
+	for i := range values {
+		values[i] = own.at(w.first+i) - other.at(w.first+i)
+	}
+	s.PushAll(values)
+	return s
+}
+
 // series takes the statistics of value over the window.
 func (w *window) series(value func(e *entry) float64) Series {
-	w.values = w.values[:0]
-	for k := w.first; k < w.next; k++ {
-		w.values = append(w.values, value(w.at(k)))
+	values := w.values[:w.cycles()]
+	for i := range values {
+		values[i] = value(w.at(w.first + i))
 	}
 	var s Series
-	s.PushAll(w.values)
+	s.PushAll(values)
 	return s
 }

@@ -195,7 +195,7 @@ func (a *Audit) uncover() ([]byte, bool) {
 		}
 		i += code
 	}
-	payload, ok := decodeCOBS(bytes.Clone(a.block))
+	payload, ok := decodeCOBS(make([]byte, len(a.block)), a.block)
 	switch {
 	case !ok:
 		a.fault(RuleCOBS, len(a.block)-1, "a needless code byte 01 at the end: a piece of 254 bytes (code FF) implies no zero after it")

@@ -21,46 +21,48 @@ func appendCOBS(dst, src []byte) []byte {
 	return dst
 }
 
-// decodeCOBS undoes appendCOBS in place and returns the decoded prefix of p;
-// ok is false when p is empty or ends within a piece. p holds no zero. It
-// accepts exactly what appendCOBS makes.
-func decodeCOBS(p []byte) (decoded []byte, ok bool) {
-	if len(p) == 0 {
+// decodeCOBS undoes appendCOBS and returns what was in src, in dst, which has room
+// for all of src and may be the same; ok is false when src is empty or ends within a
+// piece. src holds no zero. It accepts exactly what appendCOBS makes.
+func decodeCOBS(dst, src []byte) (decoded []byte, ok bool) {
+	if len(src) == 0 {
 		return nil, false
 	}
-	if len(p) > fullCode {
-		return decodeLong(p)
+	if len(src) > fullCode {
+		return decodeLong(dst, src)
 	}
 	// No piece is full: each code but the first stands where a zero was.
+	dst = dst[:len(src)]
+	copy(dst, src)
 	i := 0
-	for i < len(p) {
-		code := int(p[i])
-		p[i] = 0
+	for i < len(src) {
+		code := int(src[i])
+		dst[i] = 0
 		i += code
 	}
-	return p[1:], i == len(p)
+	return dst[1:], i == len(src)
 }
 
 // fullCode is the code of a piece of the greatest length, behind which no zero was.
 const fullCode = 0xFF
 
 // decodeLong is decodeCOBS of what may hold full pieces.
-func decodeLong(p []byte) (decoded []byte, ok bool) {
+func decodeLong(dst, src []byte) (decoded []byte, ok bool) {
 	n, i, last := 0, 0, 0
-	for i < len(p) {
-		code := int(p[i])
+	for i < len(src) {
+		code := int(src[i])
 		end := i + code
-		needless := code == 1 && last == fullCode && end == len(p)
-		if end > len(p) || needless {
+		needless := code == 1 && last == fullCode && end == len(src)
+		if end > len(src) || needless {
 			return nil, false
 		}
 		last = code
-		n += copy(p[n:], p[i+1:end])
+		n += copy(dst[n:], src[i+1:end])
 		i = end
-		if i < len(p) && code != fullCode {
-			p[n] = 0
+		if i < len(src) && code != fullCode {
+			dst[n] = 0
 			n++
 		}
 	}
-	return p[:n], true
+	return dst[:n], true
 }

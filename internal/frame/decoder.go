@@ -23,8 +23,8 @@ type Stats struct {
 type Decoder struct {
 	in      []byte // rest of the chunk being read
 	block   [maxEncoded]byte
-	n       int  // bytes in block
-	long    bool // block was longer than any frame
+	n       int  // bytes in block, of one that goes on in the next chunk
+	long    bool // that one is longer than any frame
 	joined  bool // a delimiter was seen
 	board   *Announcement
 	said    []byte // payload of the announcement that board is from
@@ -102,13 +102,14 @@ func (d *Decoder) Next() (f *Frame, ok bool) {
 			d.count(f)
 			return f, true
 		}
-		if !d.fill() {
+		block, ended := d.nextBlock()
+		if !ended {
 			if d.lines.board != nil {
 				return d.nextLine()
 			}
 			return nil, false
 		}
-		d.endBlock()
+		d.endBlock(block)
 	}
 }
 
@@ -130,46 +131,50 @@ func (d *Decoder) Board() *Announcement { return d.board }
 // protocol version or an unknown layout. It is nil for a readable board.
 func (d *Decoder) Failure() error { return d.failure }
 
-// fill moves bytes to the block up to the next delimiter and reports whether
-// it found one.
-func (d *Decoder) fill() bool {
+// nextBlock returns what came up to the next delimiter, valid until the next call.
+// ended is false when the chunk ends before that; what came is then kept.
+func (d *Decoder) nextBlock() (block []byte, ended bool) {
 	if len(d.in) > 0 && d.in[0] == 0 && d.n == 0 && d.joined {
 		d.in = d.in[1:] // between two delimiters there is nothing
 	}
+	piece, rest := d.in, []byte(nil)
 	end := bytes.IndexByte(d.in, 0)
-	piece := d.in
 	if end >= 0 {
-		piece = d.in[:end]
+		piece, rest = d.in[:end], d.in[end+1:]
 	}
 	if d.board == nil {
 		if n := d.sniff(piece); n > 0 {
 			d.in = d.in[n:]
-			return false
+			return nil, false
 		}
 	}
-	if end >= 0 {
-		d.in = d.in[end+1:]
-	} else {
-		d.in = nil
+	d.in = rest
+	if d.n == 0 && end >= 0 {
+		return piece, true
 	}
 	n := copy(d.block[d.n:], piece)
 	d.n += n
 	d.long = d.long || n < len(piece)
-	return end >= 0
+	return d.block[:d.n], end >= 0
 }
 
 // endBlock reads the block that a delimiter has just ended. What comes before
 // the first delimiter is the rest of a frame joined midway and counts nothing.
-func (d *Decoder) endBlock() {
-	n, long, joined := d.n, d.long, d.joined
+func (d *Decoder) endBlock(block []byte) {
+	long, joined := d.long || len(block) > maxEncoded, d.joined
 	d.n, d.long, d.joined = 0, false, true
-	if n == 0 || !joined {
+	if len(block) == 0 || !joined {
 		return
 	}
-	payload, ok := decodeCOBS(d.block[:n])
-	if long || !ok || !d.payload(payload) {
+	if long || !d.decode(block) {
 		d.stats.Damaged++
 	}
+}
+
+// decode takes one block and reports whether it was intact.
+func (d *Decoder) decode(block []byte) bool {
+	payload, ok := decodeCOBS(d.block[:], block)
+	return ok && d.payload(payload)
 }
 
 // payload takes one decoded block and reports whether it was intact.

@@ -103,6 +103,10 @@ func New(cfg Config, opt Options) *Session {
 	return s
 }
 
+// chunk is the most bytes that are read at once, each of which makes a Snapshot. Chosen: a file's
+// are few then, and it is read straight into them; a board never has so many waiting.
+const chunk = 64 << 10
+
 // Snapshot returns the newest.
 func (s *Session) Snapshot() *Snapshot { return s.snap.Load() }
 
@@ -115,7 +119,7 @@ func (s *Session) Run(ctx context.Context, src io.Reader) error {
 		stop := context.AfterFunc(ctx, func() { c.Close() })
 		defer stop()
 	}
-	buf := make([]byte, 16<<10)
+	buf := make([]byte, chunk)
 	for {
 		n, err := src.Read(buf)
 		if n > 0 {

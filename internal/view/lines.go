@@ -70,7 +70,12 @@ func (o *object) close(bracket byte)             { o.b = append(o.b, bracket) }
 // JSON returns a reading as one line of JSON without its line end. withCycle
 // adds the last cycle's own figures.
 func JSON(r *balance.Reading, link session.Link, cfg *session.Config, withCycle bool) []byte {
-	o := &object{append(make([]byte, 0, 2048), '{')}
+	return AppendJSON(nil, r, link, cfg, withCycle)
+}
+
+// AppendJSON is JSON appended to dst.
+func AppendJSON(dst []byte, r *balance.Reading, link session.Link, cfg *session.Config, withCycle bool) []byte {
+	o := &object{append(dst, '{')}
 	o.figure("time_s", r.Time)
 	o.figure("rpm", r.RPM)
 	o.yes("steady", r.Steady)
