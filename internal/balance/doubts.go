@@ -46,6 +46,7 @@ type doubts struct {
 	misfires    [cycle.MaxCylinders]float64
 	open        [cycle.MaxCylinders]whileOpen
 	cycles      float64
+	looked      bool    // draws and openings were held against each other, or could be
 	since       float64 // when the one that is being told came up
 	cylinder    int     // the one that is being told, 0 is none
 }
@@ -144,6 +145,7 @@ func (d *doubts) look(r *Reading, w *window, blind pressure.KPa) {
 	if r.Cycles < doubtCycles {
 		return
 	}
+	d.looked = true
 	var off perCylinder
 	mean := 0.0
 	for c := range n {

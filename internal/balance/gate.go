@@ -1,6 +1,10 @@
 package balance
 
-import "evendraw/internal/cycle"
+import (
+	"slices"
+
+	"evendraw/internal/cycle"
+)
 
 // Constants of what must be so before any advice.
 const (
@@ -84,7 +88,7 @@ func (g *gate) unready(r *Reading, w *window, h *heat) (adv Advice, stop bool) {
 			adv.Cylinder = r.Hoses.Exchanged[0][0]
 		}
 		return adv, true
-	case g.watched < hoseCycles && !g.hosesFine: // the order of the hoses comes first
+	case g.watched < hoseCycles && !g.hosesFine, !g.doubts.looked: // hoses and doubts come first
 		return advise(Wait, WhyFewCycles), true
 	case h.hot:
 		return advise(Wait, WhyHot), true
@@ -94,10 +98,13 @@ func (g *gate) unready(r *Reading, w *window, h *heat) (adv Advice, stop bool) {
 	return g.doubts.tell(r, w)
 }
 
-// watch counts cycles. A blip may cost some, and is no standstill.
+// watch counts cycles in which all channels are sound. A blip may cost some, and is no
+// standstill.
 func (g *gate) watch(s *cycle.Span) {
 	if s.Cycle {
-		g.watched++
+		if !slices.ContainsFunc(s.State[:s.N], func(s cycle.State) bool { return !Sound(s) }) {
+			g.watched++
+		}
 		g.still = 0
 		return
 	}

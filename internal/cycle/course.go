@@ -22,28 +22,29 @@ type course struct {
 	middle float64 // the place where P, only held back by the lag, passes refillMiddle
 	lag    float64 // places
 	first  float64 // y at the beginning
+	offset float64 // what the sensor reads more than y: its zero has drifted
 }
 
 // unknowns of a course, in the order of its fields.
-const unknowns = 4
+const unknowns = 5
 
 // moved returns the course with its unknowns moved by x.
 func (q course) moved(x [unknowns]float64) course {
-	return course{q.pace + x[0], q.middle + x[1], q.lag + x[2], q.first + x[3]}
+	return course{q.pace + x[0], q.middle + x[1], q.lag + x[2], q.first + x[3], q.offset + x[4]}
 }
 
-// fill writes y from place from to before end. Between places P goes straight.
+// fill writes what is read from place from to before end. Between places P goes straight.
 func (q *course) fill(y *[places]float64, from, end int) {
 	keep := math.Exp(-1 / q.lag)
 	part := (1 - keep) * q.lag
 	start := q.middle - q.lag - refillMiddle/q.pace
 	old := filled((float64(from) - start) * q.pace)
 	v := q.first
-	y[from] = v
+	y[from] = v + q.offset
 	for p := from + 1; p < end; p++ {
 		now := filled((float64(p) - start) * q.pace)
 		v = keep*v + (part-keep)*old + (1-part)*now
-		y[p] = v
+		y[p] = v + q.offset
 		old = now
 	}
 }
@@ -60,6 +61,15 @@ const (
 	halvings = 4
 )
 
+// prior is what is known of a course before it is fitted: which lag is expected, and
+// the weights of that and of no offset; the least lag there is.
+type prior struct{ lag, lagWeight, offsetWeight, least float64 }
+
+// cost is what a course's departure from that counts, beside the squares of the fit.
+func (b *prior) cost(q *course) float64 {
+	return b.lagWeight*(q.lag-b.lag)*(q.lag-b.lag) + b.offsetWeight*q.offset*q.offset
+}
+
 // courseFit fits courses to a mean refill.
 type courseFit struct {
 	y, trial [places]float64
@@ -70,33 +80,29 @@ type courseFit struct {
 }
 
 // improve moves a course by a round of least squares towards the places of a mean refill
-// from one to before another; known is the weight of the lag that is expected before,
-// least the least one. It returns the mean square off the refill.
-func (f *courseFit) improve(q *course, ratio *[places]float64, from, end int, expected, known, least float64) (rest float64) {
-	cost := f.off(q, &f.y, ratio, from, end)
+// from one to before another. It returns the mean square off the refill.
+func (f *courseFit) improve(q *course, ratio *[places]float64, from, end int, known prior) (rest float64) {
+	sum := f.off(q, &f.y, ratio, from, end)
 	free := float64(end - from - unknowns)
-	x, ok := f.step(q, ratio, from, end, expected, known)
+	x, ok := f.step(q, ratio, from, end, &known)
 	if !ok {
-		return cost / free
+		return sum / free
 	}
-	x[2] = max(x[2], least-q.lag)
+	x[2] = max(x[2], known.least-q.lag)
 	share := 1 / max(1, math.Abs(x[0])/(moveMost*q.pace), math.Abs(x[2])/(moveMost*q.lag))
-	for i := range x {
-		x[i] *= share
-	}
-	prior := func(q *course) float64 { return known * (q.lag - expected) * (q.lag - expected) }
 	for range halvings {
+		for i := range x {
+			x[i] *= share
+		}
 		next := q.moved(x)
 		off := f.off(&next, &f.trial, ratio, from, end)
-		if off+prior(&next) <= cost+prior(q) {
+		if off+known.cost(&next) <= sum+known.cost(q) {
 			*q = next
 			return off / free
 		}
-		for i := range x {
-			x[i] /= 2
-		}
+		share = 0.5
 	}
-	return cost / free
+	return sum / free
 }
 
 // off fills in y and returns the sum of squares off the refill.
@@ -110,8 +116,8 @@ func (f *courseFit) off(q *course, y, ratio *[places]float64, from, end int) (su
 }
 
 // step returns the move that least squares asks for, f.y being filled in.
-func (f *courseFit) step(q *course, ratio *[places]float64, from, end int, expected, known float64) (x [unknowns]float64, ok bool) {
-	unit := [unknowns]float64{q.pace, unitPlaces, unitPlaces, 1}
+func (f *courseFit) step(q *course, ratio *[places]float64, from, end int, known *prior) (x [unknowns]float64, ok bool) {
+	unit := [unknowns]float64{q.pace, unitPlaces, unitPlaces, 1, 1}
 	for i := range unknowns {
 		var x [unknowns]float64
 		x[i] = moveSmall * unit[i]
@@ -138,8 +144,10 @@ func (f *courseFit) step(q *course, ratio *[places]float64, from, end int, expec
 			f.normal.SetSym(i, j, sum)
 		}
 	}
-	f.normal.SetSym(2, 2, f.normal.At(2, 2)+known*unitPlaces*unitPlaces)
-	f.move.SetVec(2, f.move.AtVec(2)+known*unitPlaces*(expected-q.lag))
+	f.normal.SetSym(2, 2, f.normal.At(2, 2)+known.lagWeight*unitPlaces*unitPlaces)
+	f.move.SetVec(2, f.move.AtVec(2)+known.lagWeight*unitPlaces*(known.lag-q.lag))
+	f.normal.SetSym(4, 4, f.normal.At(4, 4)+known.offsetWeight)
+	f.move.SetVec(4, f.move.AtVec(4)-known.offsetWeight*q.offset)
 	if !f.cholesky.Factorize(&f.normal) || f.cholesky.SolveVecTo(&f.move, &f.move) != nil {
 		return x, false
 	}

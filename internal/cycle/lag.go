@@ -12,11 +12,20 @@ const (
 	lagFirst = 4e-3
 	lagSD    = 2e-3
 	lagLeast = 0.4e-3
-	lagMost  = 12e-3
+	// lagKept is how far a lag lies from what a settled mean refill has shown, s. Chosen:
+	// what such a lag is right by.
+	lagKept = 0.4e-3
+	lagMost = 12e-3
+	// offsetSD is how far a sensor's zero has drifted, as a ratio to ambient. Chosen: the
+	// drift at which a new zero pass is asked for. It is looked for where the runner is
+	// full, from fullFrom on; below, a lag looks the same, and steadySD is left to it.
+	offsetSD = 0.0035
+	fullFrom = 0.985
+	steadySD = 0.00005
 	// placeNoise is by what one refill is taken to be off at a place, as a ratio to
-	// ambient: how much what is expected weighs. Chosen; a half and three times of it
-	// give the same.
-	placeNoise = 2e-4
+	// ambient: how much what is expected weighs. Measured: sensors with noise of 0.08 kPa,
+	// and 10 bits; a third of it gives the same.
+	placeNoise = 6e-4
 	// leastLooks is how many refills it takes to know a lag. Chosen.
 	leastLooks = 4
 	// roundsFirst of the fit make a course out of nothing. Chosen.
@@ -39,14 +48,17 @@ const (
 
 // hose is what is known of one channel's lag.
 type hose struct {
-	lag    float64 // s
-	good   bool
-	refill refill
-	course course
-	rests  int     // looks until the next search
-	pause  int     // the same after a search that found no lag
-	from   float64 // where the refill begins, ratio to ambient
-	factor float64 // of the opening with the lag undone over that without
+	lag  float64 // s
+	good bool
+	// settled is the lag that a whole mean refill has shown, 0 before: a hose keeps it
+	// when its butterfly is moved.
+	settled float64
+	refill  refill
+	course  course
+	rests   int     // looks until the next search
+	pause   int     // the same after a search that found no lag
+	from    float64 // where the refill begins, ratio to ambient
+	factor  float64 // of the opening with the lag undone over that without
 }
 
 // stretch is one refill in the history, from the dip to near the next fall.
@@ -111,17 +123,16 @@ func (l *line) slope() float64 { return (l.tg - l.t*l.g/l.n) / (l.tt - l.t*l.t/l
 
 // look renews what is known from one refill.
 func (o *hose) look(r *stretch, f *courseFit) {
-	from, to := o.window(r)
-	l, ok := r.between(from, to)
+	l, ok := r.between(r.whole())
 	if !ok {
 		return
 	}
 	slope := l.slope()
 	middle := r.h.at(r.dip) + l.t/l.n + (refillMiddle-l.g/l.n)/slope
-	if !o.refill.add(r, middle) {
+	if !o.refill.add(r, middle, slope) {
 		return
 	}
-	if o.rests--; o.rests > 0 {
+	if o.rests--; o.rests > 0 && o.refill.looks > 1 {
 		return
 	}
 	o.good = o.search(f, slope)
@@ -142,22 +153,35 @@ func (o *hose) search(f *courseFit, slope float64) (ok bool) {
 	m, q := &o.refill, &o.course
 	from, end := m.seen()
 	if m.looks < leastLooks || end-from < placesLeast {
-		return false
+		return o.good
+	}
+	expected, sd := lagFirst, lagSD
+	if o.settled > 0 {
+		expected, sd = o.settled, lagKept
 	}
 	rounds := 1
-	if !o.good {
+	if !o.good || m.looks == leastLooks {
 		rounds = roundsFirst
-		*q = course{slope * m.step, placesBefore, lagFirst / m.step, m.ratio[from]}
+		*q = course{slope * m.step, placesBefore, expected / m.step, m.ratio[from], 0}
 	}
-	known := placeNoise * placeNoise / m.looks * m.step * m.step / (lagSD * lagSD)
+	drift := steadySD
+	if m.ratio[end-1] > fullFrom {
+		drift = offsetSD
+	}
+	noise := placeNoise * placeNoise / m.looks
+	known := prior{expected / m.step, noise * m.step * m.step / (sd * sd), noise / (drift * drift), lagLeast / m.step}
 	rest := 0.0
 	for range rounds {
-		rest = f.improve(q, &m.ratio, from, end, lagFirst/m.step, known, lagLeast/m.step)
+		rest = f.improve(q, &m.ratio, from, end, known)
 	}
 	o.lag = q.lag * m.step
 	o.from = m.ratio[from]
-	low, high := o.ends(openingFrom)
+	low, high := o.ends()
 	raw := m.slope(low, high, from, end)
 	o.factor = q.pace / m.step / raw
-	return rest < crooked*crooked && o.lag < lagMost && raw > 0
+	ok = rest < crooked*crooked && o.lag < lagMost && raw > 0
+	if ok && m.looks >= quickLooks {
+		o.settled = o.lag
+	}
+	return ok
 }

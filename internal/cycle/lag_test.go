@@ -79,28 +79,65 @@ func lagsAfter(s *synth, seconds float64) (lags []float64) {
 	return lags
 }
 
+// A butterfly that is moved is followed by its opening within two seconds, without a gap,
+// and the lag of its hose stays, within a ms.
+func TestOpeningFollows(t *testing.T) {
+	s := newSynth(4)
+	hoses(s)
+	s.runner = nozzles
+	const from, until = 20.0, 22.0
+	s.rpm = func(now float64) float64 {
+		s.area[1] = 14 * (1 + 0.3*min(max((now-from)/(until-from), 0), 1))
+		return 1050
+	}
+	spans, _ := track(s, 30)
+	late, n := 0.0, 0.0
+	for i := range spans {
+		x := &spans[i]
+		if x.Start < 3 || x.End() > 29 {
+			continue
+		}
+		if math.IsNaN(x.Opening[0]) || math.IsNaN(x.Opening[1]) {
+			t.Fatalf("no opening at %.2f s", x.Start)
+		}
+		if off := 1e3 * (x.Lag[1] - s.lag[1]); math.Abs(off) > 1 && x.Start > 10 {
+			t.Errorf("at %.2f s the lag is off by %.2f ms", x.Start, off)
+		}
+		if x.Start > until+2 {
+			late += x.Opening[1] / x.Opening[0]
+			n++
+		}
+	}
+	if ratio := late / n; !(math.Abs(ratio/1.3-1) < 0.01) {
+		t.Errorf("opening %.4f of the first's, truth 1.3", ratio)
+	} else {
+		t.Logf("opening %.4f of the first's, truth 1.3", ratio)
+	}
+}
+
 // A course that is made by small steps of time is fitted to itself.
 func TestCourse(t *testing.T) {
 	const (
 		pace, lag = 0.02, 4.0
+		offset    = 0.002
 		steps     = 2000 // a place
 	)
 	var ratio [places]float64
 	r, y := 0.5, 0.4
 	for p := range places {
-		ratio[p] = y
+		ratio[p] = y + offset
 		for range steps {
 			r += pace * nozzle(r) / steps
 			y += (r - y) / lag / steps
 		}
 	}
-	q := course{0.8 * pace, placesBefore, 2 * lag, ratio[0]}
+	q := course{0.8 * pace, placesBefore, 2 * lag, ratio[0], 0}
 	var f courseFit
 	rest := 0.0
 	for range 20 {
-		rest = f.improve(&q, &ratio, 0, places, 5, 0, 0.1)
+		rest = f.improve(&q, &ratio, 0, places, prior{least: 0.1})
 	}
-	if math.Sqrt(rest) > 5e-5 || math.Abs(q.pace/pace-1) > 0.002 || math.Abs(q.lag/lag-1) > 0.02 {
-		t.Errorf("pace %.4f of %.4f, lag %.2f of %.2f, off by %.1e", q.pace, pace, q.lag, lag, math.Sqrt(rest))
+	if math.Sqrt(rest) > 5e-5 || math.Abs(q.pace/pace-1) > 0.002 || math.Abs(q.lag/lag-1) > 0.02 || math.Abs(q.offset-offset) > 1e-4 {
+		t.Errorf("pace %.4f of %.4f, lag %.2f of %.2f, offset %.4f, off by %.1e", q.pace, pace, q.lag, lag, q.offset, math.Sqrt(rest))
 	}
 }

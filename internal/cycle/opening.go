@@ -23,18 +23,23 @@ const (
 	openingMost = 0.95
 )
 
-// ends returns the ratios to ambient between which a refill is used that may begin
-// at one.
-func (o *hose) ends(begin float64) (from, to float64) {
-	from = max(begin, openingFrom, o.from)
+// whole returns the ratios to ambient between which a refill is looked at.
+func (r *stretch) whole() (from, to float64) {
+	swing := r.high - r.low
+	return max(openingFrom, (r.low+openingRise*swing)/r.ambient), min(openingTo, (r.high-openingRest*swing)/r.ambient)
+}
+
+// ends returns the ratios to ambient between which a hose's refills are used.
+func (o *hose) ends() (from, to float64) {
+	from = max(openingFrom, o.from)
 	return from, max(openingTo, min(from+usualRefill, openingMost))
 }
 
-// window returns the same of one refill.
-func (o *hose) window(r *stretch) (from, to float64) {
+// used returns the same of one refill.
+func (o *hose) used(r *stretch) (from, to float64) {
 	swing := r.high - r.low
-	from, to = o.ends((r.low + openingRise*swing) / r.ambient)
-	return from, min(to, (r.high-openingRest*swing)/r.ambient)
+	from, to = o.ends()
+	return max(from, (r.low+openingRise*swing)/r.ambient), min(to, (r.high-openingRest*swing)/r.ambient)
 }
 
 // between fits a line to the refill between two ratios; its times count from the dip.
@@ -62,7 +67,7 @@ func (o *hose) opening(r *stretch) float64 {
 	if !o.good {
 		return math.NaN()
 	}
-	l, ok := r.between(o.window(r))
+	l, ok := r.between(o.used(r))
 	if !ok {
 		return math.NaN()
 	}

@@ -18,6 +18,10 @@ const (
 	// openings are right within 1 %; beyond, too little is left at 75 kPa.
 	shutAfter     = 0.14
 	refillLongest = 0.66
+	// movedBy is the change of a refill's slope, as a share, that shows that the
+	// butterfly was moved: what is the mean of two settings is no nozzle's. Chosen: an
+	// eighth of a turn of a screw changes it by 5 to 20 %, cycles differ by 1 to 3.
+	movedBy = 0.06
 	// startsIn and endsIn are the shares of the looks that must have seen a place at its
 	// start and at its end. A refill's start still bears what was before it, which
 	// differs from look to look; its end does not. Chosen.
@@ -33,16 +37,18 @@ var refillMiddle = (refilled(openingFrom) + refilled(openingTo)) / 2
 type refill struct {
 	step  float64         // of its places, s
 	looks float64         // that it is the mean of
+	rise  float64         // mean slope of the integral over the nozzle function, 1/s
 	ratio [places]float64 // pressure to ambient
 	count [places]float64 // looks that a place has had, at most quickLooks
 }
 
-// add renews the mean with a refill that passes the middle at a time; it begins anew
-// with another speed of the engine. ok is false when the refill is not all kept.
-func (m *refill) add(r *stretch, middle float64) (ok bool) {
+// add renews the mean with a refill that passes the middle at a time, by slope 1/s of the
+// integral over the nozzle function; it begins anew with another speed of the engine and
+// when the butterfly was moved. ok is false when the refill is not all kept.
+func (m *refill) add(r *stretch, middle, slope float64) (ok bool) {
 	step := r.period / placesCycle
-	if m.looks == 0 || math.Abs(step-m.step) > m.step/4 {
-		*m = refill{step: step}
+	if m.looks == 0 || math.Abs(step-m.step) > m.step/4 || math.Abs(slope-m.rise) > movedBy*m.rise {
+		*m = refill{step: step, rise: slope}
 	}
 	start := middle - placesBefore*m.step
 	if start <= r.h.oldest() {
@@ -51,6 +57,7 @@ func (m *refill) add(r *stretch, middle float64) (ok bool) {
 	from := max(0, int((r.bottom+shutAfter*r.period-start)/m.step)+1)
 	end := min(places, int((min(r.bottom+refillLongest*r.period, r.h.newest())-start)/m.step))
 	m.looks = min(m.looks+1, quickLooks)
+	m.rise += (slope - m.rise) / m.looks
 	i, _ := r.h.find(start + float64(from)*m.step)
 	q := r.h.cubic(r.c, i)
 	for p := from; p < end; p++ {
