@@ -271,6 +271,23 @@ func printSummary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		}
 		fmt.Fprintf(out, "%-9d %-8d %9s %22s %16s %9s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff, opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
 	}
+	printLags(out, sum.Cylinders(&b))
+}
+
+// printLags says what hoses and sensors do to ripple and dip, where it is known.
+func printLags(out io.Writer, cylinders []session.CylinderSummary) {
+	var lags, damping []string
+	known := false
+	for _, c := range cylinders {
+		lag, share := "–", "–"
+		if c.Lag > 0 {
+			lag, share, known = fmt.Sprintf("%.1f", 1e3*c.Lag), fmt.Sprintf("%.0f", 100*c.Damping), true
+		}
+		lags, damping = append(lags, lag), append(damping, share)
+	}
+	if known {
+		fmt.Fprintf(out, "hose and sensor lag %s ms and take %s %% off ripple and dip\n", strings.Join(lags, ", "), strings.Join(damping, ", "))
+	}
 }
 
 // printHoses says what the order of the pulses tells of the hoses.

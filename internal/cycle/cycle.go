@@ -11,10 +11,12 @@
 // (despike.go); the period is found (acquire.go); each boundary is the same place of
 // the crank as the last, by least squares against a template of the cycle in which
 // each cylinder's strength is free, but for what the depth of its dip says (follow.go,
-// match.go, template.go, strength.go); the cycle is cut
-// there and its means have the hoses' lag taken off (tracker.go, lag.go). The refill
-// between intake strokes gives the opening (opening.go), shallow dips misfires
-// (misfire.go), and PulseOrder holds the dips against the firing order (hoses.go).
+// match.go, template.go, strength.go); the cycle is cut there and its means have the
+// hoses' lag taken off (tracker.go). Between intake strokes a runner refills through its
+// butterfly alone: the mean of its refills shows the lag of its hose (refill.go,
+// course.go, lag.go), and the slope of each the opening (opening.go, nozzle.go). Shallow
+// dips are misfires (misfire.go), and PulseOrder holds the dips against the firing order
+// (hoses.go).
 package cycle
 
 import (
@@ -96,6 +98,10 @@ type Span struct {
 	// The means and the start are free of it; Lowest, Highest and DipAt are as
 	// the sensor felt them.
 	Lag [MaxCylinders]float64
+	// Damping is the share of the swing of the runner's pressure that hose and sensor
+	// take away, NaN when unknown: what Ripple over 1 - Damping gives is the runner's
+	// own, and its dip lies as much lower.
+	Damping [MaxCylinders]float64
 	// Misfire is set when the cylinder's dip in this cycle is far shallower than
 	// its others, while not all are: see misfire.go for what that can tell.
 	Misfire [MaxCylinders]bool

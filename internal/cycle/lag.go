@@ -57,6 +57,7 @@ type hose struct {
 	course  course
 	rests   int     // looks until the next search
 	pause   int     // the same after a search that found no lag
+	damping float64 // share of the swing that is taken, 0 before it is known
 	from    float64 // where the refill begins, ratio to ambient
 	factor  float64 // of the opening with the lag undone over that without
 }
@@ -184,4 +185,18 @@ func (o *hose) search(f *courseFit, slope float64) (ok bool) {
 		o.settled = o.lag
 	}
 	return ok
+}
+
+// damping returns the share of the swing of a cylinder's pressure that a lag takes
+// away; step is the time between bins of its course over a cycle, k.
+func damping(k *curve, lag, step float64) float64 {
+	low, high := k[0], k[0]
+	least, most := math.Inf(1), math.Inf(-1)
+	for b := range bins {
+		before := k[(b+bins-1)&(bins-1)]
+		undone := k[b] + lag/(2*step)*(k[b+1]-before)
+		low, high = min(low, k[b]), max(high, k[b])
+		least, most = min(least, undone), max(most, undone)
+	}
+	return max(0, 1-(high-low)/(most-least))
 }

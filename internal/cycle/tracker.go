@@ -219,14 +219,18 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 	i1, share1 := h.find(end)
 	for c := range h.channels {
 		m := h.mean(c, i0, share0, i1, share1)
-		s.Opening[c], s.Lag[c] = math.NaN(), math.NaN()
+		s.Opening[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN()
 		if isCycle {
 			// A lag of first order takes its own rise off the mean.
 			a, b := h.cubic(c, i0), h.cubic(c, i1)
 			m += lag[c] * (b.at(share1) - a.at(share0)) / s.Period
 			s.Opening[c] = opening[c]
-			if t.hoses[c].good {
-				s.Lag[c] = t.hoses[c].lag
+			if o := &t.hoses[c]; o.good {
+				s.Lag[c] = o.lag
+				if t.cycles%measureEvery == 0 || o.damping == 0 {
+					o.damping = damping(t.follow.template.kpa[c], o.lag, s.Period/bins)
+				}
+				s.Damping[c] = o.damping
 			}
 		}
 		s.Mean[c] = pressure.KPa(m)

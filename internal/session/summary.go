@@ -33,6 +33,8 @@ type Summary struct {
 	opening   [cycle.MaxCylinders]balance.Series
 	ratio     [cycle.MaxCylinders]balance.Series // to the reference's opening
 	hoses     balance.Hoses
+	lag       [cycle.MaxCylinders]float64 // the last that were known, 0 before
+	damping   [cycle.MaxCylinders]float64
 	states    [cycle.MaxCylinders]map[cycle.State]float64 // seconds
 	ambientOf func() pressure.KPa
 }
@@ -82,6 +84,9 @@ func (s *Summary) Push(r *balance.Reading) {
 			s.opening[c].Push(o)
 			s.ratio[c].Push(o / ref)
 		}
+		if lag := span.Lag[c]; lag > 0 {
+			s.lag[c], s.damping[c] = lag, span.Damping[c]
+		}
 		if s.draw[c].N() == 1 || span.Lowest[c] < s.dip[c] {
 			s.dip[c] = span.Lowest[c]
 		}
@@ -111,6 +116,9 @@ type CylinderSummary struct {
 	// Opening is the butterfly's effective area over the reference's, and
 	// OpeningUncertainty the half-width of its 95 % interval.
 	Opening, OpeningUncertainty float64
+	// Lag is the time constant of hose and sensor, s, and Damping the share that they
+	// take of the swing of the runner's pressure: Ripple and Dip are as felt behind them.
+	Lag, Damping float64
 	// Misfires is the number of cycles whose dip was far too shallow.
 	Misfires int
 	// States holds each state's share of the time.
@@ -123,13 +131,16 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 	for c := range s.n {
 		nan := pressure.KPa(math.NaN())
 		cs := CylinderSummary{Cylinder: c + 1, Channel: b.Channels[c], Draw: nan, Uncertainty: nan, Difference: nan,
-			Ripple: nan, Dip: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN(), Misfires: s.misfires[c], States: map[cycle.State]float64{}}
+			Ripple: nan, Dip: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN(), Lag: math.NaN(), Damping: math.NaN(), Misfires: s.misfires[c], States: map[cycle.State]float64{}}
 		if s.draw[c].N() > 0 {
 			cs.Draw = pressure.KPa(s.draw[c].Mean())
 			cs.Uncertainty = s.diff[c].HalfWidth()
 			cs.Difference = pressure.KPa(s.diff[c].Mean())
 			cs.Ripple = pressure.KPa(s.ripple[c].Mean())
 			cs.Dip = s.ambientOf() - s.dip[c]
+			if s.lag[c] > 0 {
+				cs.Lag, cs.Damping = s.lag[c], s.damping[c]
+			}
 			if ref := &s.opening[s.Reference-1]; s.opening[c].N() >= leastOpenings {
 				cs.Opening = s.opening[c].Mean() / ref.Mean()
 				cs.OpeningUncertainty = float64(s.ratio[c].HalfWidth())

@@ -28,6 +28,8 @@ type cylinderSummaryJSON struct {
 	Dip         number            `json:"dip_kpa"`
 	Opening     number            `json:"opening_ratio"`
 	OpeningHalf number            `json:"opening_uncertainty"`
+	Lag         number            `json:"hose_lag_s"`   // of hose and sensor
+	Damping     number            `json:"hose_damping"` // share of the swing that they take
 	Misfires    int               `json:"misfires"`
 	States      map[string]number `json:"states"`
 }
@@ -78,7 +80,7 @@ func SummaryJSON(s *session.Summary, c *session.Chain) []byte {
 	}
 	for _, c := range s.Cylinders(&b) {
 		cj := cylinderSummaryJSON{Cylinder: c.Cylinder, Channel: c.Channel, Draw: number(c.Draw), Uncertainty: number(c.Uncertainty),
-			Difference: number(c.Difference), Ripple: number(c.Ripple), Dip: number(c.Dip), Opening: number(c.Opening), OpeningHalf: number(c.OpeningUncertainty), Misfires: c.Misfires, States: map[string]number{}}
+			Difference: number(c.Difference), Ripple: number(c.Ripple), Dip: number(c.Dip), Opening: number(c.Opening), OpeningHalf: number(c.OpeningUncertainty), Lag: number(c.Lag), Damping: number(c.Damping), Misfires: c.Misfires, States: map[string]number{}}
 		for state, share := range c.States {
 			cj.States[string(state)] = number(share)
 		}
