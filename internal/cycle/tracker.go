@@ -147,9 +147,8 @@ func (t *Tracker) takeCycle() bool {
 		return false
 	}
 	t.cycles++
-	var lag [MaxCylinders]float64
 	// Following begins in what was already told as a span without a cycle.
-	isNew := end-t.lags(&lag) > t.told
+	isNew := end-t.commonLag() > t.told
 	for c := range t.history.channels {
 		t.span.Opening[c] = t.opening(c)
 	}
@@ -170,15 +169,14 @@ func (t *Tracker) lose() {
 	t.search = t.still
 }
 
-// lags fills in each cylinder's lag, 0 where it is unknown, and returns what is
-// common to them.
-func (t *Tracker) lags(lag *[MaxCylinders]float64) (common float64) {
+// commonLag returns what is common to the cylinders' lags, of which those that are
+// unknown count as nought.
+func (t *Tracker) commonLag() (common float64) {
 	n := len(t.history.channels)
 	for c := range n {
 		if t.hoses[c].good {
-			lag[c] = t.hoses[c].lag
+			common += t.hoses[c].lag / float64(n)
 		}
-		common += lag[c] / float64(n)
 	}
 	return common
 }
@@ -207,10 +205,9 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 	opening := s.Opening
 	*s = Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken, Silence: t.silence}
 	t.broken, t.silence = false, 0
-	var lag [MaxCylinders]float64
 	common := 0.0
 	if isCycle {
-		common = t.lags(&lag)
+		common = t.commonLag()
 		start, end = start-common, end-common
 		s.Start = start
 	}
@@ -218,30 +215,41 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 	i0, share0 := h.find(start)
 	i1, share1 := h.find(end)
 	for c := range h.channels {
-		m := h.mean(c, i0, share0, i1, share1)
-		s.Opening[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN()
-		if isCycle {
-			// A lag of first order takes its own rise off the mean.
-			a, b := h.cubic(c, i0), h.cubic(c, i1)
-			m += lag[c] * (b.at(share1) - a.at(share0)) / s.Period
-			s.Opening[c] = opening[c]
-			if o := &t.hoses[c]; o.good {
-				s.Lag[c] = o.lag
-				if t.cycles%measureEvery == 0 || o.damping == 0 {
-					o.damping = damping(t.follow.template.kpa[c], o.lag, s.Period/bins)
-				}
-				s.Damping[c] = o.damping
-			}
-		}
-		s.Mean[c] = pressure.KPa(m)
+		s.Mean[c] = pressure.KPa(h.mean(c, i0, share0, i1, share1))
 		low, at, high := h.extremes(c, i0, i1)
 		s.Lowest[c], s.Highest[c] = pressure.KPa(low), pressure.KPa(high)
 		s.DipAt[c] = min(max((h.at(at)-start)/s.Period, 0), 1)
+		s.Opening[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN()
 		if isCycle {
+			s.Opening[c] = opening[c]
 			// The template's, which does not scatter.
 			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
+			from, to := h.cubic(c, i0), h.cubic(c, i1)
+			t.undo(c, to.at(share1)-from.at(share0))
 		}
 	}
+	t.judge(i0, i1)
+}
+
+// undo takes the lag of a cylinder's hose off its mean, over which the pressure rises by
+// so many kPa, and tells what else the hose does.
+func (t *Tracker) undo(c int, rise float64) {
+	o, s := &t.hoses[c], &t.span
+	if !o.good {
+		return
+	}
+	// A lag of first order takes its own rise off the mean.
+	s.Mean[c] += pressure.KPa(o.lag * rise / s.Period)
+	if t.cycles%measureEvery == 0 || o.damping == 0 {
+		o.damping = damping(t.follow.template.kpa[c], o.lag, s.Period/bins)
+	}
+	s.Lag[c], s.Damping[c] = o.lag, o.damping
+}
+
+// judge sets the span's states, gaps and misfires; its samples come after i0, and end by
+// the one after i1.
+func (t *Tracker) judge(i0, i1 int) {
+	h, s := t.history, &t.span
 	t.health.begin()
 	t.health.count(h, i0+1, i1)
 	for c := range h.channels {
@@ -254,7 +262,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		}
 	}
 	t.health.judge(s)
-	if isCycle {
+	if s.Cycle {
 		var lowest [MaxCylinders]float64
 		for c := range h.channels {
 			middle := t.follow.boundary + (t.follow.template.dip[c]-1)*s.Period
