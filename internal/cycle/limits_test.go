@@ -125,21 +125,23 @@ var limits = []limit{
 const demandedBias = 0.01 // kPa
 
 // After ten seconds, on four engines each, the lumpy idle and the misfires on the refill
-// are within these limits, kPa rms.
+// are within these limits, kPa and percent rms; reached are 0.042 to 0.047 and 0.10 to
+// 0.12.
 func TestLimitsLater(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		change []func(*synth)
 		kpa    float64
+		speed  float64 // percent
 	}{
-		{"lumpy", []func(*synth){lumpy}, 0.055},
-		{"lumpy hoses", []func(*synth){lumpy, hoses}, 0.05},
-		{"misfires", []func(*synth){misfiring}, 0.05},
+		{"lumpy", []func(*synth){lumpy}, 0.055, 0.13},
+		{"lumpy hoses", []func(*synth){lumpy, hoses}, 0.05, 0.14},
+		{"misfires", []func(*synth){misfiring}, 0.05, 0.13},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			const engines, from = 4, 10
-			square := 0.0
+			square, speed := 0.0, 0.0
 			for seed := range uint64(engines) {
 				s := newSynth(4)
 				s.runner, s.rng = nozzles, rand.New(rand.NewPCG(7, seed))
@@ -152,11 +154,12 @@ func TestLimitsLater(t *testing.T) {
 				}
 				got := judge(spans, tr, 4)
 				square += got.difference * got.difference / engines
+				speed += got.speed * got.speed / engines
 			}
-			if rms := math.Sqrt(square); rms > c.kpa {
-				t.Errorf("difference %.4f kPa rms, limit %.4f", rms, c.kpa)
-			} else {
-				t.Logf("difference %.4f kPa rms", rms)
+			rms, percent := math.Sqrt(square), math.Sqrt(speed)
+			t.Logf("difference %.4f kPa rms, speed %.3f %%", rms, percent)
+			if rms > c.kpa || percent > c.speed {
+				t.Errorf("want %.4f kPa and %.3f %%", c.kpa, c.speed)
 			}
 		})
 	}
