@@ -10,6 +10,12 @@ import (
 const (
 	// faultCycles is how many spans in a row a channel must be at fault.
 	faultCycles = 4
+	// mostUnknown is how many cycles in a row may be without an opening that is levelled
+	// by. Chosen: a spike or a misfire spoils one.
+	mostUnknown = 3
+	// doubtsWait is how many cycles the doubts are waited for. Chosen: twice as long as
+	// the order of the hoses.
+	doubtsWait = 2 * hoseCycles
 	// usualIdleLow and usualIdleHigh bound the idle of a bike whose card says
 	// nothing of it, rpm. Chosen: wide, to keep off a hand on the throttle; low enough
 	// that a speed that is taken for a third of what it is, as can be after a blip,
@@ -32,8 +38,8 @@ type gate struct {
 	faulty    [cycle.MaxCylinders]int
 	// hosesFine is set when the user has put aside that the hoses look exchanged.
 	hosesFine bool
-	// watched is how many cycles there were since the engine stood, and still how
-	// long there has been none, s.
+	// watched is how many cycles with all channels sound there were since the engine
+	// stood, and still how long there has been no cycle, s.
 	watched int
 	still   float64
 	doubts  doubts
@@ -75,6 +81,8 @@ func (g *gate) unreadable(r *Reading, w *window, h *heat) (adv Advice, stop bool
 		return advise(Wait, WhyNoScrew), true
 	case r.Cycles < 2:
 		return advise(Wait, WhyFewCycles), true
+	case w.unknown > mostUnknown:
+		return advise(Wait, WhyNoOpening), true
 	}
 	return adv, false
 }
@@ -88,7 +96,7 @@ func (g *gate) unready(r *Reading, w *window, h *heat) (adv Advice, stop bool) {
 			adv.Cylinder = r.Hoses.Exchanged[0][0]
 		}
 		return adv, true
-	case g.watched < hoseCycles && !g.hosesFine, !g.doubts.looked: // hoses and doubts come first
+	case g.watched < hoseCycles && !g.hosesFine, g.watched < doubtsWait && !g.doubts.looked: // hoses and doubts come first
 		return advise(Wait, WhyFewCycles), true
 	case h.hot:
 		return advise(Wait, WhyHot), true

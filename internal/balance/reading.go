@@ -121,6 +121,7 @@ const (
 	WhyLean        Why = "lean"         // it misfires, and did not before its butterfly was shut
 	WhyLevel       Why = "level"        // the bank is level
 	WhyIdleSpeed   Why = "idle-speed"   // level, and the speed is off the card's range
+	WhyNoOpening   Why = "no-opening"   // openings are to be made alike, and one is unknown
 	WhyNoScrew     Why = "no-screw"     // no linkage known: readings only
 	WhyOneCylinder Why = "one-cylinder" // nothing to compare
 )

@@ -49,6 +49,7 @@ type window struct {
 	scatters int
 	// byOpening makes level what the openings say instead of the draws.
 	byOpening bool
+	unknown   int     // cycles in a row of which no level is known, levels being those of openings
 	rpm       float64 // slow mean of the speed
 	total     sums
 	// left is the mean over the last cycles of how far those left out are off, by
@@ -147,18 +148,21 @@ func (w *window) level(draw, opening *perCylinder) (level perCylinder) {
 }
 
 // levelOfOpenings fills in a level that the openings give: the draw that sound cylinders
-// would have. With an unknown one it is that of the cycle before; ok is false without.
+// would have. With an unknown one it is that of the cycle before, and the cycle is
+// unknown; ok is false without one before.
 func (w *window) levelOfOpenings(level, opening *perCylinder) (ok bool) {
 	mean := 0.0
 	for c := range w.n {
 		mean += math.Log(opening[c]) / float64(w.n)
 	}
+	w.unknown++
 	if math.IsNaN(mean) || math.IsInf(mean, 0) {
 		if w.next > 0 {
 			*level = w.at(w.next - 1).level
 		}
 		return w.next > 0
 	}
+	w.unknown = 0
 	for c := range w.n {
 		level[c] = nominalDraw - drawPerLogOpening*(math.Log(opening[c])-mean)
 	}

@@ -25,12 +25,19 @@ type course struct {
 	offset float64 // what the sensor reads more than y: its zero has drifted
 }
 
-// unknowns of a course, in the order of its fields.
-const unknowns = 5
+// The unknowns of a course, in the order of its fields.
+const (
+	ofPace = iota
+	ofMiddle
+	ofLag
+	ofFirst
+	ofOffset
+	unknowns
+)
 
 // moved returns the course with its unknowns moved by x.
 func (q course) moved(x [unknowns]float64) course {
-	return course{q.pace + x[0], q.middle + x[1], q.lag + x[2], q.first + x[3], q.offset + x[4]}
+	return course{q.pace + x[ofPace], q.middle + x[ofMiddle], q.lag + x[ofLag], q.first + x[ofFirst], q.offset + x[ofOffset]}
 }
 
 // fill writes what is read from place from to before end. Between places P goes straight.
@@ -55,9 +62,9 @@ const (
 	// unit: one in which y moves about as much as by the others.
 	moveSmall  = 1e-4
 	unitPlaces = 100.0
-	// moveMost is how much of itself an unknown moves in a round. Chosen.
+	// moveMost is how much of itself pace and lag move in a round. Chosen.
 	moveMost = 0.5
-	// halvings of a move that makes the fit worse.
+	// halvings of a move that makes the fit worse, at most. Chosen.
 	halvings = 4
 )
 
@@ -88,8 +95,8 @@ func (f *courseFit) improve(q *course, ratio *[places]float64, from, end int, kn
 	if !ok {
 		return sum / free
 	}
-	x[2] = max(x[2], known.least-q.lag)
-	share := 1 / max(1, math.Abs(x[0])/(moveMost*q.pace), math.Abs(x[2])/(moveMost*q.lag))
+	x[ofLag] = max(x[ofLag], known.least-q.lag)
+	share := 1 / max(1, math.Abs(x[ofPace])/(moveMost*q.pace), math.Abs(x[ofLag])/(moveMost*q.lag))
 	for range halvings {
 		for i := range x {
 			x[i] *= share
@@ -119,9 +126,9 @@ func (f *courseFit) off(q *course, y, ratio *[places]float64, from, end int) (su
 func (f *courseFit) step(q *course, ratio *[places]float64, from, end int, known *prior) (x [unknowns]float64, ok bool) {
 	unit := [unknowns]float64{q.pace, unitPlaces, unitPlaces, 1, 1}
 	for i := range unknowns {
-		var x [unknowns]float64
-		x[i] = moveSmall * unit[i]
-		next := q.moved(x)
+		var small [unknowns]float64
+		small[i] = moveSmall * unit[i]
+		next := q.moved(small)
 		next.fill(&f.trial, from, end)
 		for p := from; p < end; p++ {
 			f.slope[i][p] = (f.trial[p] - f.y[p]) / moveSmall
@@ -144,10 +151,10 @@ func (f *courseFit) step(q *course, ratio *[places]float64, from, end int, known
 			f.normal.SetSym(i, j, sum)
 		}
 	}
-	f.normal.SetSym(2, 2, f.normal.At(2, 2)+known.lagWeight*unitPlaces*unitPlaces)
-	f.move.SetVec(2, f.move.AtVec(2)+known.lagWeight*unitPlaces*(known.lag-q.lag))
-	f.normal.SetSym(4, 4, f.normal.At(4, 4)+known.offsetWeight)
-	f.move.SetVec(4, f.move.AtVec(4)-known.offsetWeight*q.offset)
+	f.normal.SetSym(ofLag, ofLag, f.normal.At(ofLag, ofLag)+known.lagWeight*unitPlaces*unitPlaces)
+	f.move.SetVec(ofLag, f.move.AtVec(ofLag)+known.lagWeight*unitPlaces*(known.lag-q.lag))
+	f.normal.SetSym(ofOffset, ofOffset, f.normal.At(ofOffset, ofOffset)+known.offsetWeight)
+	f.move.SetVec(ofOffset, f.move.AtVec(ofOffset)-known.offsetWeight*q.offset)
 	if !f.cholesky.Factorize(&f.normal) || f.cholesky.SolveVecTo(&f.move, &f.move) != nil {
 		return x, false
 	}

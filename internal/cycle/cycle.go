@@ -48,7 +48,7 @@ const (
 	DefaultMaxRPM = 7000
 )
 
-// secondsPerCycle times rpm is 120: a cycle is two turns of the crank.
+// rpmSeconds is the period of a cycle in s times the speed in rpm: two turns of the crank.
 const rpmSeconds = 120
 
 // Config says what a Tracker looks at.

@@ -23,6 +23,12 @@ const (
 	// a jump. Chosen: a sensor's noise of 0.08 kPa is a fifth of jumpKPa.
 	jump    = 5.0
 	jumpKPa = 0.4
+	// Where samples are nearer than fineStep, s, so that several fall on a spike,
+	// fineJump times the usual departure and jump times that from the nearer of line and
+	// parabola is a jump. Measured: on steep and on bent courses a spike that is sampled
+	// late stands out by no more.
+	fineStep = 2e-3
+	fineJump = 2.0
 	// wildKPa is the usual departure above which nothing is taken for a spike:
 	// there are too few samples in a cycle. Chosen.
 	wildKPa = 1.2
@@ -38,6 +44,7 @@ const (
 // despike replaces spikes in a history, a few samples behind its newest.
 type despike struct {
 	usual [MaxCylinders]float64 // departure from the course, kPa
+	least [MaxCylinders]float64 // the same from the nearer of a line and a parabola
 	free  [MaxCylinders]int     // first sample not yet looked at
 	most  int                   // longest spike in samples
 	tail  int                   // samples that its tail outlasts what is seen of it
@@ -45,7 +52,7 @@ type despike struct {
 
 func (d *despike) reset(first int) {
 	for c := range d.free {
-		d.free[c], d.usual[c] = first+before, jumpKPa/jump
+		d.free[c], d.usual[c], d.least[c] = first+before, jumpKPa/jump, jumpKPa/jump
 	}
 	d.most = 0
 }
@@ -75,24 +82,36 @@ func (d *despike) step(h *history) {
 	if i < before {
 		return
 	}
-	a, b, e := i&h.mask, (i-1)&h.mask, (i-before)&h.mask
+	a, b, m, e := i&h.mask, (i-1)&h.mask, (i-2)&h.mask, (i-before)&h.mask
 	for c, k := range h.kpa {
-		// Off the straight line through the samples before it.
+		// Off the straight line through the samples before it, and off their parabola:
+		// on flanks the one, where they bend the other is nearer.
 		off := math.Abs(k[a] - k[b] - (k[b]-k[e])/(before-1))
-		usual := d.usual[c]
-		if off > jump*usual+jumpKPa && usual < wildKPa && i >= d.free[c] {
-			d.mend(h, k, i, c, jump/2*usual+jumpKPa/2)
+		near := min(off, math.Abs(k[a]-k[e]-3*(k[b]-k[m])))
+		usual, least := d.usual[c], d.least[c]
+		out, stands := off, jump*usual+jumpKPa
+		if h.step < fineStep {
+			out, stands = near, max(jump*least, fineJump*usual)+jumpKPa
 		}
-		if most := clip*usual + jumpKPa/jump; off > most {
-			off = most
+		if out > stands && usual < wildKPa && i >= d.free[c] {
+			d.mend(h, k, i, c, jump/2*usual+jumpKPa/2, stands)
 		}
-		d.usual[c] = usual + usualShare*(off-usual)
+		d.usual[c] = usual + usualShare*(bounded(off, usual)-usual)
+		d.least[c] = least + usualShare*(bounded(near, least)-least)
 	}
+}
+
+// bounded returns a departure, bounded by what is usual.
+func bounded(off, usual float64) float64 {
+	if most := clip*usual + jumpKPa/jump; off > most {
+		return most
+	}
+	return off
 }
 
 // mend looks whether the samples from i on are a spike, and if so replaces them
 // by a course that joins both sides.
-func (d *despike) mend(h *history, k []float64, i, c int, limit float64) {
+func (d *despike) mend(h *history, k []float64, i, c int, limit, stands float64) {
 	v := func(n int) float64 { return k[n&h.mask] }
 	s0 := (v(i-1) - v(i-before)) / (before - 1)
 	for n := 1; n <= d.most; n++ {
@@ -103,7 +122,7 @@ func (d *despike) mend(h *history, k []float64, i, c int, limit float64) {
 			continue
 		}
 		// The spike must stand out against what replaces it.
-		if first := p0 + (p1-p0)/span; math.Abs(v(i)-first) < 2*limit {
+		if first := p0 + (p1-p0)/span; math.Abs(v(i)-first) < stands {
 			continue
 		}
 		// A tail is left in the samples after it.

@@ -71,7 +71,7 @@ func (f *follow) begin(h *history, period, until float64) {
 	best = f.template.bestBoundary()
 	f.template.rotate(best)
 	f.template.expect()
-	f.period, f.before = period, 0
+	f.period, f.before, f.misses = period, 0, 0
 	f.boundary = f.fit.boundary(h, f.template, first+period*float64(best)/bins, period)
 }
 

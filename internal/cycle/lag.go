@@ -32,7 +32,7 @@ const (
 	roundsFirst = 10
 	// settledPause is how many looks lie between searches once the mean refill is
 	// settled, and longestPause the most while it is no nozzle's. Chosen: a look then
-	// changes it by a hundredth.
+	// changes it by a hundredth; of a four, one in twelve cycles is looked at then.
 	settledPause = 4
 	longestPause = 32
 	// crooked is the root mean square off the course of a nozzle, in ratios to
@@ -133,10 +133,16 @@ func (o *hose) look(r *stretch, f *courseFit) {
 	if !o.refill.add(r, middle, slope) {
 		return
 	}
-	if o.rests--; o.rests > 0 && o.refill.looks > 1 {
+	if o.refill.looks == 1 {
+		o.rests, o.pause = 0, 0
+	}
+	if o.rests--; o.rests > 0 || o.refill.looks < leastLooks {
 		return
 	}
-	o.good = o.search(f, slope)
+	was := o.good
+	if o.good = o.search(f, slope); was && !o.good {
+		o.refill.looks, o.settled = 0, 0 // another hose
+	}
 	switch {
 	case !o.good:
 		o.pause = min(max(2*o.pause, 1), longestPause)
@@ -153,8 +159,8 @@ func (o *hose) look(r *stretch, f *courseFit) {
 func (o *hose) search(f *courseFit, slope float64) (ok bool) {
 	m, q := &o.refill, &o.course
 	from, end := m.seen()
-	if m.looks < leastLooks || end-from < placesLeast {
-		return o.good
+	if end-from < placesLeast {
+		return false
 	}
 	expected, sd := lagFirst, lagSD
 	if o.settled > 0 {
@@ -197,6 +203,9 @@ func damping(k *curve, lag, step float64) float64 {
 		undone := k[b] + lag/(2*step)*(k[b+1]-before)
 		low, high = min(low, k[b]), max(high, k[b])
 		least, most = min(least, undone), max(most, undone)
+	}
+	if !(most > least) {
+		return 0
 	}
 	return max(0, 1-(high-low)/(most-least))
 }

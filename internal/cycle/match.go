@@ -50,7 +50,6 @@ type fit struct {
 	residual float64 // of the last round, share of the power, strengths as known
 	power    float64
 	skip     int                   // cylinder left out, -1 is none
-	own      [MaxCylinders]float64 // of the residual
 	share    [MaxCylinders]float64 // of the mode, beyond the strength
 }
 
@@ -106,8 +105,7 @@ func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float
 		f.power += tm.power[c]
 		s := f.sums(h.kpa[c], &tm.due[c], tm.mode[c])
 		s.centre()
-		f.own[c] = s.rr / s.w
-		f.residual += f.own[c]
+		f.residual += s.rr / s.w
 		// What is left of a strength is free, with what is known of it before...
 		st := &tm.strength[c]
 		f.share[c] = s.free(st.doubt(tm.spread[c]))

@@ -19,9 +19,12 @@ const (
 	shutAfter     = 0.14
 	refillLongest = 0.66
 	// movedBy is the change of a refill's slope, as a share, that shows that the
-	// butterfly was moved: what is the mean of two settings is no nozzle's. Chosen: an
-	// eighth of a turn of a screw changes it by 5 to 20 %, cycles differ by 1 to 3.
-	movedBy = 0.06
+	// butterfly was moved, driftedBy the same of the mean of the last lateLooks: what is
+	// the mean of two settings is no nozzle's. Chosen: an eighth of a turn of a screw
+	// changes it by 5 to 20 %, cycles differ by 1 to 3.
+	movedBy   = 0.06
+	driftedBy = 0.02
+	lateLooks = 8
 	// startsIn and endsIn are the shares of the looks that must have seen a place at its
 	// start and at its end. A refill's start still bears what was before it, which
 	// differs from look to look; its end does not. Chosen.
@@ -38,8 +41,9 @@ type refill struct {
 	step  float64         // of its places, s
 	looks float64         // that it is the mean of
 	rise  float64         // mean slope of the integral over the nozzle function, 1/s
+	late  float64         // the same of the last looks
 	ratio [places]float64 // pressure to ambient
-	count [places]float64 // looks that a place has had, at most quickLooks
+	count [places]float64 // looks that a place has had; once there are quickLooks, of as many
 }
 
 // add renews the mean with a refill that passes the middle at a time, by slope 1/s of the
@@ -47,8 +51,10 @@ type refill struct {
 // when the butterfly was moved. ok is false when the refill is not all kept.
 func (m *refill) add(r *stretch, middle, slope float64) (ok bool) {
 	step := r.period / placesCycle
-	if m.looks == 0 || math.Abs(step-m.step) > m.step/4 || math.Abs(slope-m.rise) > movedBy*m.rise {
-		*m = refill{step: step, rise: slope}
+	m.late += (slope - m.late) / lateLooks
+	if m.looks == 0 || math.Abs(step-m.step) > m.step/4 || math.Abs(slope-m.rise) > movedBy*m.rise ||
+		m.looks > 2*lateLooks && math.Abs(m.late-m.rise) > driftedBy*m.rise {
+		*m = refill{step: step, rise: slope, late: slope}
 	}
 	start := middle - placesBefore*m.step
 	if start <= r.h.oldest() {
@@ -58,6 +64,11 @@ func (m *refill) add(r *stretch, middle, slope float64) (ok bool) {
 	end := min(places, int((min(r.bottom+refillLongest*r.period, r.h.newest())-start)/m.step))
 	m.looks = min(m.looks+1, quickLooks)
 	m.rise += (slope - m.rise) / m.looks
+	if m.looks == quickLooks {
+		for p := range m.count { // what is no longer seen fades
+			m.count[p] -= m.count[p] / quickLooks
+		}
+	}
 	i, _ := r.h.find(start + float64(from)*m.step)
 	q := r.h.cubic(r.c, i)
 	for p := from; p < end; p++ {

@@ -12,14 +12,18 @@ const (
 	// forget is the share by which a new cycle renews the template. Chosen: the
 	// noise falls to a quarter, and a screw's turn is followed in a second.
 	forget = 0.1
-	// modeShare is the share by which a boundary renews the mode.
+	// modeShare is the share by which a boundary renews the mode. Chosen.
 	modeShare = 0.03
-	// modeFirst is the same at first, and modeDecay its fall with each cycle.
+	// modeFirst is the same at first, and modeDecay its fall with each cycle. Measured: at
+	// 0.5 some lumpy engines are lost in the first seconds.
 	modeFirst, modeDecay = 0.2, 0.03
 	// dipShare of the swing, from the lowest up, is the dip. Chosen.
 	dipShare = 0.2
 	// measureEvery is how many cycles lie between looks at the shape. Chosen.
 	measureEvery = 4
+	// otherUnit is the change of a dip's depth, as a share, at which what was learned of its
+	// strength is of another dip. Chosen.
+	otherUnit = 0.25
 	// depthSD is what dips scatter by at first, as a share. Chosen.
 	depthSD = 0.15
 )
@@ -146,7 +150,8 @@ func (t *template) learn(h *history, start, period, bend, strange float64) {
 }
 
 // was returns what the cycle before the last should have looked like: at either end of
-// it as the dips' strengths there moved it, so that the template is free of them.
+// it as the dips' strengths there moved it, so that the template is free of them. (Where
+// samples are few, learnBetween leaves them in.)
 func (t *template) was(c int) *curve {
 	t.due[c] = *t.kpa[c]
 	t.pulled(c, 0, windowBins, t.strength[c].earlier[1])
@@ -181,6 +186,13 @@ func (t *template) measure() {
 		}
 		t.power[c] = (q - s*s/w) / w
 		t.dip[c] = t.middle(c)
+		mean := 0.0
+		for _, v := range k[:bins] {
+			mean += v / bins
+		}
+		if unit := mean - k[t.lowest[c]]; math.Abs(unit-t.strength[c].unit) > otherUnit*t.strength[c].unit {
+			t.expectOf(c) // a hose that was put on, a throttle that was opened
+		}
 	}
 }
 
@@ -208,21 +220,26 @@ func (t *template) middle(c int) float64 {
 // expect sets the modes to what is expected before anything is known: dips of
 // another depth.
 func (t *template) expect() {
-	for c, k := range t.kpa {
-		mean := 0.0
-		for _, v := range k[:bins] {
-			mean += v / bins
-		}
-		for b := range t.mode[c] {
-			t.mode[c][b] = k[b] - mean
-			t.tail[c][b] = 0
-		}
-		s := &t.strength[c]
-		*s = strength{unit: mean - slices.Min(k[:]), usual: s.usual, seen: s.seen, square: s.square}
-		t.spread[c] = depthSD * depthSD
+	for c := range t.kpa {
+		t.expectOf(c)
 	}
 	t.compose()
 	t.measure()
+}
+
+// expectOf does so for one cylinder, and takes the unit of its strength anew.
+func (t *template) expectOf(c int) {
+	k, s := t.kpa[c], &t.strength[c]
+	mean := 0.0
+	for _, v := range k[:bins] {
+		mean += v / bins
+	}
+	for b := range t.mode[c] {
+		t.mode[c][b] = k[b] - mean
+		t.tail[c][b] = 0
+	}
+	*s = strength{unit: mean - slices.Min(k[:]), usual: s.usual, seen: s.seen, square: s.square}
+	t.spread[c] = depthSD * depthSD
 }
 
 // learnBetween is learn where samples are fewer than bins: the course between

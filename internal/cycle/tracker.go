@@ -20,6 +20,8 @@ const (
 	// longGap is the share of a cycle that may be missing before the cycle
 	// is given up. Chosen: half of what a boundary is matched on.
 	longGap = 0.25
+	// movedSeconds without a cycle are enough to put another hose on. Chosen.
+	movedSeconds = 5
 	// enoughSamples in a cycle show a hose's lag and a dip's strength. Chosen.
 	enoughSamples = 24
 	// quickLooks is how many refills of a hose are all looked at. Chosen: as many as
@@ -40,6 +42,7 @@ type Tracker struct {
 	search   float64 // when to look for a period next
 	broken   bool    // the next span is the first after a break
 	silence  float64 // of that break, s
+	lost     float64 // when following ended
 	told     float64 // where the last span since a break ended
 	health   health
 	despike  despike
@@ -72,8 +75,12 @@ func NewTracker(cfg Config) *Tracker {
 	return t
 }
 
-// SetAmbient tells a newly learned air pressure.
-func (t *Tracker) SetAmbient(ambient pressure.KPa) { t.health.ambient = ambient }
+// SetAmbient tells a newly learned air pressure. What was learned of the hoses is
+// forgotten: refills are looked at as ratios to it, and the sensors' zeros are new too.
+func (t *Tracker) SetAmbient(ambient pressure.KPa) {
+	t.health.ambient = ambient
+	clear(t.hoses[:])
+}
 
 // Push takes one sample; ok is true when it completes a span, which is valid until
 // the next Push. A sample completes one span at most.
@@ -97,7 +104,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 	}
 	h.push(s)
 	if h.count == 1 {
-		t.still, t.search, t.told = s.Time, s.Time, s.Time
+		t.still, t.search, t.told, t.lost = s.Time, s.Time, s.Time, s.Time
 		t.despike.reset(0)
 		return false
 	}
@@ -123,6 +130,9 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 	if now-t.still >= stillSeconds {
 		t.cut(t.still, now, false)
 		t.still = now
+		if now-t.lost > movedSeconds {
+			clear(t.hoses[:])
+		}
 		return true
 	}
 	return false
@@ -147,11 +157,11 @@ func (t *Tracker) takeCycle() bool {
 		return false
 	}
 	t.cycles++
-	// Following begins in what was already told as a span without a cycle.
-	isNew := end-t.commonLag() > t.told
 	for c := range t.history.channels {
 		t.span.Opening[c] = t.opening(c)
 	}
+	// Following begins in what was already told as a span without a cycle.
+	isNew := end-t.commonLag() > t.told
 	if isNew {
 		t.cut(start, end, f.misses == 0)
 	}
@@ -166,7 +176,7 @@ func (t *Tracker) lose() {
 	t.follow.active = false
 	t.misfires = misfires{}
 	t.still = t.history.newest()
-	t.search = t.still
+	t.search, t.lost = t.still, t.still
 }
 
 // commonLag returns what is common to the cylinders' lags, of which those that are

@@ -273,6 +273,8 @@ func (v *View) waitSentences(why balance.Why) []string {
 		return []string{"The speed is moving: let it settle at idle."}
 	case balance.WhyNoZero:
 		return []string{"The differences may be the sensors' own offsets.", "Stop the engine, open all hoses to the air and take a zero pass (z)."}
+	case balance.WhyNoOpening:
+		return []string{"The bike's card levels by openings, and one can't be read: a hose too tight or too long, or no zero.", "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
 	case balance.WhyNoScrew:
 		return []string{"No linkage is known for this bank: readings only."}
 	case balance.WhyOneCylinder:
