@@ -4,7 +4,7 @@ const (
 	// partAlike is the normalised difference of a template from itself, moved by a
 	// part of the cycle, below which it holds several cycles: 0 is the same, 1 no
 	// better than chance. Chosen: true cycles differ by 0.5 and more.
-	partAlike = 0.1
+	partAlike = 0.2
 	// partCycles is how many cycles a template must have learned for that.
 	// Chosen: as the shape is measured.
 	partCycles = 2 * measureEvery
@@ -14,9 +14,6 @@ const (
 // every cylinder repeats. A search in the middle of a blip may end on a multiple of
 // the cycle, and following, which only holds a cycle against the last, would stay.
 func (t *template) parts() int {
-	if t.cycles < partCycles {
-		return 1
-	}
 	for m := mostParts; m > 1; m-- {
 		var differs, swings float64
 		for _, k := range t.kpa {

@@ -163,7 +163,9 @@ func (t *template) was(c int) *curve {
 func (t *template) measureNowAndThen() {
 	if t.cycles < measureEvery || t.cycles%measureEvery == 0 {
 		t.measure()
-		t.holds = t.parts()
+		if t.cycles >= partCycles {
+			t.holds = t.parts()
+		}
 	}
 }
 
