@@ -49,7 +49,7 @@ type window struct {
 	scatters int
 	// byOpening makes level what the openings say instead of the draws.
 	byOpening bool
-	unknown   int     // cycles in a row of which no level is known, levels being those of openings
+	unknown   int     // cycles in a row without an opening that is levelled by
 	rpm       float64 // slow mean of the speed
 	total     sums
 	// left is the mean over the last cycles of how far those left out are off, by
@@ -100,6 +100,10 @@ func (w *window) cycles() int { return w.next - w.first }
 // push adds a cycle and reports whether it tells of a change, at which the
 // cycles before it are forgotten.
 func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
+	w.unknown++
+	if !w.byOpening || w.readable(opening) {
+		w.unknown = 0
+	}
 	e := w.at(w.next)
 	e.time, e.level = t, w.level(draw, opening)
 	e.wanted = w.link.wanted(&e.level)
@@ -148,23 +152,30 @@ func (w *window) level(draw, opening *perCylinder) (level perCylinder) {
 }
 
 // levelOfOpenings fills in a level that the openings give: the draw that sound cylinders
-// would have. With an unknown one it is that of the cycle before, and the cycle is
-// unknown; ok is false without one before.
+// would have. With an unknown one it is that of the cycle before; ok is false without.
 func (w *window) levelOfOpenings(level, opening *perCylinder) (ok bool) {
-	mean := 0.0
-	for c := range w.n {
-		mean += math.Log(opening[c]) / float64(w.n)
-	}
-	w.unknown++
-	if math.IsNaN(mean) || math.IsInf(mean, 0) {
+	if !w.readable(opening) {
 		if w.next > 0 {
 			*level = w.at(w.next - 1).level
 		}
 		return w.next > 0
 	}
-	w.unknown = 0
+	mean := 0.0
+	for c := range w.n {
+		mean += math.Log(opening[c]) / float64(w.n)
+	}
 	for c := range w.n {
 		level[c] = nominalDraw - drawPerLogOpening*(math.Log(opening[c])-mean)
+	}
+	return true
+}
+
+// readable reports whether all openings are known.
+func (w *window) readable(opening *perCylinder) bool {
+	for _, o := range opening[:w.n] {
+		if !(o > 0) {
+			return false
+		}
 	}
 	return true
 }

@@ -193,7 +193,7 @@ func meanBetween(samples []sensor.Sample, channel int, start, end float64) float
 // The opening's ratios are those of the butterflies' areas. Demanded: within 1 % in
 // 10 s at idle, at 75 kPa, with unequal hoses, under spikes; 3 % at 250 samples a
 // second. Reached, worst of 18 ratios: 0.2 % at idle, 0.3 under spikes, 0.4 at 250
-// samples a second, 0.8 at 75 kPa, where the butterflies stand wide open and little of
+// samples a second, 0.9 at 75 kPa, where the butterflies stand wide open and little of
 // the refill is left once the valve has shut. Runners are alike here: their volume goes
 // in as much.
 func TestOpening(t *testing.T) {

@@ -53,8 +53,7 @@ func newFollow(cylinders int) *follow {
 }
 
 // begin starts following at the best boundary of an old cycle of h. It goes on to the
-// newest and back again, so that the template is settled. Following does not begin where
-// that shows several cycles in one.
+// newest and back again, so that the template is settled.
 func (f *follow) begin(h *history, period, until float64) {
 	f.active, f.misses, f.period, f.before, f.seen = true, 0, period, 0, 0
 	back := math.Floor((until-h.oldest())/period - 1.5*reach)
@@ -67,10 +66,6 @@ func (f *follow) begin(h *history, period, until float64) {
 	first := f.boundary
 	for f.active && f.ready() <= until {
 		f.next(h)
-	}
-	if f.template.parts() > 1 {
-		f.active = false
-		return
 	}
 	// By now the template is a mean of cycles: choose again, and go back to the first.
 	best = f.template.bestBoundary()
@@ -87,8 +82,8 @@ func (t *template) bestBoundary() int {
 	var mean [MaxCylinders]float64
 	var steep [bins]float64
 	for c, k := range t.kpa {
+		mean[c] = meanOf(k)
 		for i := range bins {
-			mean[c] += k[i] / bins
 			d := k[i+1] - k[i]
 			steep[i] += d * d
 		}

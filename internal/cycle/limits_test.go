@@ -125,7 +125,7 @@ var limits = []limit{
 const demandedBias = 0.01 // kPa
 
 // After ten seconds, on four engines each, the lumpy idle and the misfires on the refill
-// are within these limits, kPa and percent rms; reached are 0.042 to 0.047 and 0.10 to
+// are within these limits, kPa and percent rms; reached are 0.037 to 0.047 and 0.10 to
 // 0.12.
 func TestLimitsLater(t *testing.T) {
 	for _, c := range []struct {

@@ -14,6 +14,9 @@ const (
 // every cylinder repeats. A search in the middle of a blip may end on a multiple of
 // the cycle, and following, which only holds a cycle against the last, would stay.
 func (t *template) parts() int {
+	if t.cycles < partCycles {
+		return 1
+	}
 	for m := mostParts; m > 1; m-- {
 		var differs, swings float64
 		for _, k := range t.kpa {

@@ -163,9 +163,7 @@ func (t *template) was(c int) *curve {
 func (t *template) measureNowAndThen() {
 	if t.cycles < measureEvery || t.cycles%measureEvery == 0 {
 		t.measure()
-		if t.cycles >= partCycles {
-			t.holds = t.parts()
-		}
+		t.holds = t.parts()
 	}
 }
 
@@ -188,11 +186,7 @@ func (t *template) measure() {
 		}
 		t.power[c] = (q - s*s/w) / w
 		t.dip[c] = t.middle(c)
-		mean := 0.0
-		for _, v := range k[:bins] {
-			mean += v / bins
-		}
-		if unit := mean - k[t.lowest[c]]; math.Abs(unit-t.strength[c].unit) > otherUnit*t.strength[c].unit {
+		if unit := meanOf(k) - k[t.lowest[c]]; math.Abs(unit-t.strength[c].unit) > otherUnit*t.strength[c].unit {
 			t.expectOf(c) // a hose that was put on, a throttle that was opened
 		}
 	}
@@ -229,13 +223,18 @@ func (t *template) expect() {
 	t.measure()
 }
 
-// expectOf does so for one cylinder, and takes the unit of its strength anew.
-func (t *template) expectOf(c int) {
-	k, s := t.kpa[c], &t.strength[c]
-	mean := 0.0
+// meanOf returns the mean of a curve over a cycle.
+func meanOf(k *curve) (mean float64) {
 	for _, v := range k[:bins] {
 		mean += v / bins
 	}
+	return mean
+}
+
+// expectOf does so for one cylinder, and takes the unit of its strength anew.
+func (t *template) expectOf(c int) {
+	k, s := t.kpa[c], &t.strength[c]
+	mean := meanOf(k)
 	for b := range t.mode[c] {
 		t.mode[c][b] = k[b] - mean
 		t.tail[c][b] = 0

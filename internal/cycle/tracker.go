@@ -49,6 +49,7 @@ type Tracker struct {
 	misfires misfires
 	span     Span // the last
 	hoses    [MaxCylinders]hose
+	openings [MaxCylinders]float64 // of the last cycle
 	course   courseFit
 	cycles   int
 }
@@ -158,7 +159,7 @@ func (t *Tracker) takeCycle() bool {
 	}
 	t.cycles++
 	for c := range t.history.channels {
-		t.span.Opening[c] = t.opening(c)
+		t.openings[c] = t.opening(c)
 	}
 	// Following begins in what was already told as a span without a cycle.
 	isNew := end-t.commonLag() > t.told
@@ -212,7 +213,6 @@ func (t *Tracker) opening(c int) float64 {
 // cut makes t.span from start to end.
 func (t *Tracker) cut(start, end float64, isCycle bool) {
 	h, s := t.history, &t.span
-	opening := s.Opening
 	*s = Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken, Silence: t.silence}
 	t.broken, t.silence = false, 0
 	common := 0.0
@@ -231,7 +231,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		s.DipAt[c] = min(max((h.at(at)-start)/s.Period, 0), 1)
 		s.Opening[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN()
 		if isCycle {
-			s.Opening[c] = opening[c]
+			s.Opening[c] = t.openings[c]
 			// The template's, which does not scatter.
 			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
 			from, to := h.cubic(c, i0), h.cubic(c, i1)

@@ -70,7 +70,7 @@ func (o *object) close(bracket byte)             { o.b = append(o.b, bracket) }
 // JSON returns a reading as one line of JSON without its line end. withCycle
 // adds the last cycle's own figures.
 func JSON(r *balance.Reading, link session.Link, cfg *session.Config, withCycle bool) []byte {
-	return AppendJSON(nil, r, link, cfg, withCycle)
+	return AppendJSON(make([]byte, 0, 2048), r, link, cfg, withCycle)
 }
 
 // AppendJSON is JSON appended to dst.
