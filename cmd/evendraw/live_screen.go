@@ -166,8 +166,8 @@ func (l *live) carryOut(v *view.View, w view.Want, t *screen.Terminal) (leave bo
 	case view.SetReference:
 		l.sess.SetReference(w.Cylinder)
 	case view.StartZero:
-		if err := l.sess.StartZero(); err != nil {
-			*v = view.Update(*v, view.Told{Text: "No zero pass yet: no frames come.", Role: view.Warn})
+		if !l.sess.StartZero() {
+			*v = view.Update(*v, view.Told{Text: "The zero pass begins with the board's first frame: engine off, hands off.", Role: view.Warn})
 		}
 	case view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimMade, view.EndTune:
 		if err := l.tune(w.Kind, v.Limit); err != nil {

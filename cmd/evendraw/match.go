@@ -99,7 +99,8 @@ func (p *pass) zeroFirst(start func(*session.Chain) error) {
 			return start(c)
 		}
 		waiting = true
-		return c.StartZero()
+		c.StartZero()
+		return nil
 	}
 	p.over = func(c *session.Chain) bool {
 		if waiting && !c.ZeroState().Running {

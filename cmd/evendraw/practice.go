@@ -161,10 +161,7 @@ func (p *practice) prepare(context.Context) error {
 			return err
 		}
 		if !begun && c.Link().LastTime > settleTime {
-			if err := c.StartZero(); err != nil {
-				return err
-			}
-			begun = true
+			begun = c.StartZero()
 		}
 	}
 	if p.zero = c.ZeroState().Result; p.zero == nil {

@@ -48,7 +48,7 @@ func runZero(ctx context.Context, r *rig, o *passOptions, stdin io.Reader, out, 
 	if err := r.open(); err != nil {
 		return err
 	}
-	p := &pass{rig: r, opt: o, begin: (*session.Chain).StartZero, end: (*session.Chain).EndZero,
+	p := &pass{rig: r, opt: o, begin: func(c *session.Chain) error { c.StartZero(); return nil }, end: (*session.Chain).EndZero,
 		over: func(c *session.Chain) bool { return !c.ZeroState().Running }}
 	var err error
 	switch {

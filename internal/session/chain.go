@@ -206,6 +206,7 @@ func (c *Chain) meet(a *frame.Announcement) error {
 	if same {
 		return nil
 	}
+	wanted := c.zero.wanted
 	c.zero, c.match = zeroing{}, matching{} // a pass on another board is none on this
 	if c.cfg.BankOf != nil {
 		again := c.cfg.BankOf
@@ -222,6 +223,9 @@ func (c *Chain) meet(a *frame.Announcement) error {
 		c.conv.SetSetup(c.cfg.Setup, a)
 	}
 	c.build()
+	if wanted {
+		c.StartZero()
+	}
 	return nil
 }
 

@@ -244,13 +244,13 @@ func (s *Session) publish() {
 	})
 }
 
-// StartZero begins a zero pass.
-func (s *Session) StartZero() error {
+// StartZero begins a zero pass, as Chain.StartZero does.
+func (s *Session) StartZero() (begun bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	err := s.chain.StartZero()
+	begun = s.chain.StartZero()
 	s.publish()
-	return err
+	return begun
 }
 
 // Chain gives f the chain while no bytes are being read.

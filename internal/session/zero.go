@@ -1,14 +1,13 @@
 package session
 
 import (
-	"fmt"
-
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
 
 // zeroing is the zero pass that runs beside the readings.
 type zeroing struct {
+	wanted bool // begins with the first frame
 	pass   *sensor.ZeroPass
 	result *sensor.Zero
 	err    error
@@ -27,17 +26,19 @@ type ZeroState struct {
 	Zeroed bool
 }
 
-// StartZero begins a zero pass: the engine must be off.
-func (c *Chain) StartZero() error {
+// StartZero begins a zero pass: the engine must be off. It reports whether the pass has
+// begun; before a board has sent a frame it begins with the first.
+func (c *Chain) StartZero() (begun bool) {
 	if c.board == nil {
-		return fmt.Errorf("session: no frames yet, a zero pass needs a board that sends")
+		c.zero = zeroing{wanted: true}
+		return false
 	}
 	known := pressure.KPa(0)
 	if c.cfg.AmbientFrom == FromUser {
 		known = c.cfg.Ambient
 	}
 	c.zero = zeroing{pass: sensor.NewZeroPass(c.cfg.Setup, c.board.Channels, known)}
-	return nil
+	return true
 }
 
 // ZeroState returns how a zero pass goes.

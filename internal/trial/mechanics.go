@@ -24,7 +24,7 @@ func advised(k bike) Outcome {
 // the newest reading.
 func advisedOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
 	b.run(settleBefore)
-	if c.StartZero() != nil {
+	if !c.StartZero() {
 		return Outcome{}
 	}
 	b.run(settleBefore + sensor.ZeroSeconds + 0.1)

@@ -80,7 +80,7 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 	c := session.NewChain(session.Config{Bank: &four, Ambient: pressure.StandardAtmosphere(0)}, func(*balance.Reading) {})
 	b.feed = c.Feed
 	b.run(settleBefore)
-	if c.StartZero() != nil {
+	if !c.StartZero() {
 		return PilotOutcome{}
 	}
 	b.run(settleBefore + sensor.ZeroSeconds + 0.1)
