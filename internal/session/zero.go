@@ -62,9 +62,10 @@ func (c *Chain) pushZero(s *sensor.Sample) {
 	c.EndZero()
 }
 
-// EndZero ends a running pass: its result is taken, or the reason why there is
-// none. A refused pass leaves the offsets in force alone.
+// EndZero ends a running pass, or one that has yet to begin: its result is taken, or the
+// reason why there is none. A refused pass leaves the offsets in force alone.
 func (c *Chain) EndZero() {
+	c.zero.wanted = false
 	if c.zero.pass == nil {
 		return
 	}

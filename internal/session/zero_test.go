@@ -26,3 +26,14 @@ func TestZeroAskedForTooSoon(t *testing.T) {
 		t.Fatalf("zero pass: %+v", z)
 	}
 }
+
+// One that was asked for too soon, and ended before it began, is not taken later.
+func TestZeroTakenBack(t *testing.T) {
+	p := newPractice(engine.Config{Bank: bank.Default(4), Seed: 1})
+	p.chain.StartZero()
+	p.chain.EndZero()
+	p.run(t, 0.5, nil)
+	if z := p.chain.ZeroState(); z.Running || z.Result != nil {
+		t.Fatalf("a pass runs that was ended: %+v", z)
+	}
+}
