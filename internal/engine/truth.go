@@ -58,6 +58,9 @@ type Truth struct {
 	// last complete cycle, 0 at rest and before the first.
 	Running bool
 	RPM     float64
+	// CrankDegrees is where the crank stands, from 0, where the first of the firing order
+	// fires, to below 720.
+	CrankDegrees float64
 	// Cycles is how many cycles have been completed without coming to rest.
 	Cycles int
 	// Cylinders by cylinder - 1.
@@ -188,7 +191,7 @@ func (e *Engine) Truth() Truth {
 	defer e.mu.Unlock()
 	t := Truth{
 		TimeS: float64(e.board.instant) / float64(e.board.rate), Running: e.crank.running(),
-		Cycles: e.tally.cycles, StopTurns: e.linkage.stop.at,
+		CrankDegrees: e.crank.degrees, Cycles: e.tally.cycles, StopTurns: e.linkage.stop.at,
 		Turning:      e.linkage.turning() || e.pilots.out != e.pilots.want,
 		TemperatureC: e.warmth.airK - celsiusK + e.warmth.rise, Warm: e.warmth.warm(),
 		IdlingS: e.score.idlingS, TurnsMade: e.linkage.made() + e.pilots.made, Moves: e.score.moves,
