@@ -41,6 +41,7 @@ type follow struct {
 	period   float64 // of the last cycle
 	template *template
 	fit      *fit
+	intake   *intake
 	misses   int
 	noise    float64 // variance of the samples' noise, all cylinders, kPa²
 	strange  float64 // residual of the last match beyond twice doubtful, share of the power
@@ -49,7 +50,7 @@ type follow struct {
 }
 
 func newFollow(cylinders int) *follow {
-	return &follow{template: newTemplate(cylinders), fit: newFit()}
+	return &follow{template: newTemplate(cylinders), fit: newFit(), intake: newIntake(cylinders)}
 }
 
 // begin starts following at the best boundary of an old cycle of h. It goes on to the
@@ -57,6 +58,7 @@ func newFollow(cylinders int) *follow {
 func (f *follow) begin(h *history, period, until float64) {
 	f.active, f.misses, f.period, f.before, f.seen = true, 0, period, 0, 0
 	back := math.Floor((until-h.oldest())/period - 1.5*reach)
+	f.intake.begin()
 	f.boundary = until - period*max(min(back, mostBack), 2)
 	f.template.take(h, f.boundary, period)
 	best := f.template.bestBoundary()
@@ -120,6 +122,13 @@ func (f *follow) ready() float64 {
 // stalled, or the cycles no longer look alike.
 func (f *follow) next(h *history) (boundary float64, ok bool) {
 	expected := f.boundary + f.period
+	if t, ok := f.intake.boundary(f.fit, h, expected, f.period); ok {
+		f.intake.learn(f.fit, h, t, f.period)
+		f.template.measureStrengths(h, t, f.period, f.before) // for the template, and what comes
+		f.misses, f.strange = 0, 0
+		f.advance(h, t)
+		return t, true
+	}
 	f.template.measureStrengths(h, expected, f.period, f.before)
 	t := f.fit.boundary(h, f.template, expected, f.period)
 	good := f.alike() <= doubtful && math.Abs(t-expected) < likely*f.period
@@ -142,6 +151,7 @@ func (f *follow) next(h *history) (boundary float64, ok bool) {
 		f.strange = min(max(f.alike()-2*doubtful, 0), mismatch)
 		if learn {
 			f.fit.learn(h, f.template)
+			f.intake.restart(f.fit, h, t, f.period)
 		}
 	}
 	f.advance(h, t)

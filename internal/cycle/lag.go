@@ -9,8 +9,8 @@ const (
 	// lagFirst is what lags are expected to be, lagSD how far they lie from it, lagLeast
 	// the shortest and lagMost the longest, s. Chosen: short hoses have 2 to 6 ms, a
 	// sensor alone 0.455.
-	lagFirst = 4e-3
-	lagSD    = 2e-3
+	lagFirst = 3e-3
+	lagSD    = 4e-3
 	lagLeast = 0.4e-3
 	// lagKept is how far a lag lies from what a settled mean refill has shown, s. Chosen:
 	// what such a lag is right by.
@@ -22,6 +22,9 @@ const (
 	offsetSD = 0.0035
 	fullFrom = 0.985
 	steadySD = 0.00005
+	// squareNoise is how far the square of a lag is off that one refill shows, s². Measured:
+	// 1.5e-6 after a hundred.
+	squareNoise = 15e-6
 	// placeNoise is by what one refill is taken to be off at a place, as a ratio to
 	// ambient: how much what is expected weighs. Measured: sensors with noise of 0.08 kPa,
 	// and 10 bits; a third of it gives the same.
@@ -48,8 +51,9 @@ const (
 
 // hose is what is known of one channel's lag.
 type hose struct {
-	lag  float64 // s
+	own  float64 // the lag that its refill shows, s
 	good bool
+	lag  float64 // the lag in use, once the others have been looked at: see agree
 	// settled is the lag that a whole mean refill has shown, 0 before: a hose keeps it
 	// when its butterfly is moved.
 	settled float64
@@ -181,16 +185,59 @@ func (o *hose) search(f *courseFit, slope float64) (ok bool) {
 	for range rounds {
 		rest = f.improve(q, &m.ratio, from, end, known)
 	}
-	o.lag = q.lag * m.step
+	o.own = q.lag * m.step
 	o.from = m.ratio[from]
 	low, high := o.ends()
 	raw := m.slope(low, high, from, end)
 	o.factor = q.pace / m.step / raw
-	ok = rest < crooked*crooked && o.lag < lagMost && raw > 0
+	ok = rest < crooked*crooked && o.own < lagMost && raw > 0
 	if ok && m.looks >= quickLooks {
-		o.settled = o.lag
+		o.settled = o.own
 	}
 	return ok
+}
+
+// pace returns that of the refill, 1/s, 0 when it is not known.
+func (o *hose) pace() float64 {
+	if !o.good || o.refill.looks < leastLooks {
+		return 0
+	}
+	return o.course.pace / o.refill.step
+}
+
+// looked returns how many refills have shown the lag: of a hose that is settled, as many as
+// a mean refill remembers, whatever its butterfly and the speed do.
+func (o *hose) looked() float64 {
+	if o.settled > 0 {
+		return quickLooks
+	}
+	return max(o.refill.looks, 1)
+}
+
+// agree sets the hoses' lags, 0 for those that are unknown. A refill shows the square of a
+// lag: where the squares differ by little more than chance, all are nearer to their mean.
+func agree(hoses []hose) {
+	var n, mean, square, chance float64
+	for i := range hoses {
+		if o := &hoses[i]; o.good {
+			q := o.own * o.own
+			n++
+			mean += q
+			square += q * q
+			chance += squareNoise * squareNoise / o.looked()
+		}
+	}
+	mean /= max(n, 1)
+	keep := 0.0
+	if differ := square - n*mean*mean; differ > 0 {
+		keep = max(0, 1-chance*(n-1)/n/differ)
+	}
+	for i := range hoses {
+		o := &hoses[i]
+		if o.lag = 0; o.good {
+			o.lag = math.Sqrt(mean + keep*(o.own*o.own-mean))
+		}
+	}
 }
 
 // damping returns the share of the swing of a cylinder's pressure that a lag takes

@@ -11,6 +11,7 @@ import (
 // result is how far a recording's spans are off the truth.
 type result struct {
 	difference float64 // kPa rms, of two cylinders, single cycles, all pairs
+	placed     float64 // the same from where a cycle truly starts: see late
 	bias       float64 // kPa, the worst cylinder's
 	speed      float64 // percent rms
 	cycles     int
@@ -18,7 +19,7 @@ type result struct {
 }
 
 func judge(spans []Span, tr *truth, n int) (r result) {
-	var dd, ss float64
+	var dd, pp, ss float64
 	var sum [MaxCylinders]float64
 	pairs := 0
 	end, last := math.NaN(), tr.time[len(tr.time)-1]
@@ -32,16 +33,20 @@ func judge(spans []Span, tr *truth, n int) (r result) {
 		}
 		end = span.End()
 		r.cycles++
-		var off [MaxCylinders]float64
+		var off, own [MaxCylinders]float64
+		late := tr.late(span)
 		for c := range n {
 			m, period := tr.mean(c, span.Start)
 			off[c] = float64(span.Mean[c]) - m
 			sum[c] += off[c]
+			m, _ = tr.mean(c, span.Start-late)
+			own[c] = float64(span.Mean[c]) - m
 			if c == 0 {
 				ss += math.Pow(span.Period/period-1, 2)
 			}
 			for o := range c {
 				dd += math.Pow(off[c]-off[o], 2)
+				pp += math.Pow(own[c]-own[o], 2)
 				pairs++
 			}
 		}
@@ -50,8 +55,21 @@ func judge(spans []Span, tr *truth, n int) (r result) {
 		r.bias = max(r.bias, math.Abs(sum[c])/float64(r.cycles))
 	}
 	r.difference = math.Sqrt(dd / float64(pairs))
+	r.placed = math.Sqrt(pp / float64(pairs))
 	r.speed = 100 * math.Sqrt(ss/float64(r.cycles))
 	return r
+}
+
+// late is by how much a span's start is told late: by what of the mean lag of all hoses is
+// not known. It moves the start on the crank, and no reading: that is of the cycle that it
+// is of.
+func (tr *truth) late(s *Span) (by float64) {
+	for c, lag := range tr.lag {
+		if by += lag / float64(len(tr.lag)); s.Lag[c] == s.Lag[c] {
+			by -= s.Lag[c] / float64(len(tr.lag))
+		}
+	}
+	return by
 }
 
 // runners are the three physics.
@@ -90,58 +108,61 @@ type limit struct {
 	change []func(*synth)
 	kpa    [3]float64
 	speed  [3]float64
+	placed [3]float64 // as kpa, from where the cycle truly starts; 0 is kpa
 }
 
 // Demanded: difference 0.015 clean, 0.025 lumpy and with misfires, 0.05 under
 // spikes, 0.03 at 250 samples a second and 750 rpm; bias 0.01; speed 0.05 % clean,
 // 0.1 % lumpy. Where a figure is larger, it is what is reached, and the demand is
-// missed. Lumpy, on the refill, half of it is from the first seconds, in which the lag
-// and what a dip's strength does to its flanks are learned: later the difference is
-// 0.04, through hoses too (TestLimitsLater). What is left then is that the flanks bend
-// by more than in proportion to the strength, and a lag that is known within 0.3 to 0.5
-// ms. On the other two there is no nozzle's refill, and no lag is known: each ms of it is
-// 0.05 to 0.1 kPa in a cycle that ends at another pressure than it began with. Neither
-// error adds up: the next cycle begins where this ends, and has it with the other sign.
+// missed. On the refill the rest is of the first seconds, in which the lags are learned
+// (TestLimitsLater). On the other two there is no nozzle's refill, and no lag is known:
+// each ms that it differs by is 0.05 to 0.1 kPa in a cycle that ends at another pressure
+// than it began with. Such errors do not add up: the next cycle begins where this ends,
+// and has them with the other sign.
 var limits = []limit{
-	{"clean", []func(*synth){idle}, [3]float64{0.015, 0.015, 0.015}, [3]float64{0.05, 0.05, 0.05}},
-	{"clean hoses", []func(*synth){hoses}, [3]float64{0.015, 0.015, 0.015}, [3]float64{0.05, 0.05, 0.05}},
-	{"lumpy", []func(*synth){lumpy}, [3]float64{0.025, 0.12, 0.025}, [3]float64{0.06, 0.26, 0.08}},
-	{"lumpy hoses", []func(*synth){lumpy, hoses}, [3]float64{0.11, 0.09, 0.035}, [3]float64{0.06, 0.25, 0.06}},
-	{"swaying", []func(*synth){swaying}, [3]float64{0.025, 0.08, 0.025}, [3]float64{0.09, 0.17, 0.08}},
-	{"misfires", []func(*synth){misfiring}, [3]float64{0.025, 0.085, 0.025}, [3]float64{0.07, 0.26, 0.06}},
-	{"spikes", []func(*synth){spikes}, [3]float64{0.02, 0.02, 0.03}, [3]float64{0.05, 0.05, 0.05}},
-	{"spikes hoses", []func(*synth){spikes, hoses}, [3]float64{0.02, 0.02, 0.02}, [3]float64{0.05, 0.05, 0.05}},
-	{"spikes 2000 rpm", []func(*synth){at(2000, 1000), spikes, hoses}, [3]float64{0.13, 0.08, 0.18}, [3]float64{0.2, 0.3, 0.2}},
-	{"spikes 250/s", []func(*synth){at(750, 250), spikes, hoses}, [3]float64{0.18, 0.18, 0.18}, [3]float64{0.12, 0.15, 0.1}},
-	{"spikes 2000/s", []func(*synth){at(1050, 2000), spikes}, [3]float64{0.025, 0.025, 0.025}, [3]float64{0.05, 0.05, 0.05}},
-	{"spikes 5000/s", []func(*synth){at(1050, 5000), spikes, hoses}, [3]float64{0.03, 0.03, 0.025}, [3]float64{0.05, 0.05, 0.05}},
-	{"250/s 750", []func(*synth){at(750, 250), hoses}, [3]float64{0.03, 0.03, 0.03}, [3]float64{0.05, 0.05, 0.05}},
-	{"2000/s", []func(*synth){at(1050, 2000)}, [3]float64{0.012, 0.012, 0.012}, [3]float64{0.05, 0.05, 0.05}},
-	{"600", []func(*synth){at(600, 1000)}, [3]float64{0.012, 0.012, 0.012}, [3]float64{0.05, 0.05, 0.05}},
-	{"2000", []func(*synth){at(2000, 1000)}, [3]float64{0.02, 0.02, 0.02}, [3]float64{0.05, 0.05, 0.05}},
-	{"5000", []func(*synth){at(5000, 1000)}, [3]float64{0.03, 0.03, 0.03}, [3]float64{0.05, 0.06, 0.05}},
+	{"clean", []func(*synth){idle}, [3]float64{0.015, 0.015, 0.015}, [3]float64{0.05, 0.05, 0.05}, [3]float64{}},
+	{"clean hoses", []func(*synth){hoses}, [3]float64{0.015, 0.015, 0.015}, [3]float64{0.05, 0.05, 0.05}, [3]float64{}},
+	{"lumpy", []func(*synth){lumpy}, [3]float64{0.025, 0.07, 0.025}, [3]float64{0.06, 0.06, 0.08}, [3]float64{0.02, 0.02, 0.02}},
+	{"lumpy hoses", []func(*synth){lumpy, hoses}, [3]float64{0.11, 0.03, 0.035}, [3]float64{0.06, 0.06, 0.06}, [3]float64{0.06, 0.027, 0.025}},
+	{"swaying", []func(*synth){swaying}, [3]float64{0.025, 0.07, 0.025}, [3]float64{0.09, 0.05, 0.08}, [3]float64{0.02, 0.02, 0.02}},
+	{"misfires", []func(*synth){misfiring}, [3]float64{0.025, 0.05, 0.025}, [3]float64{0.07, 0.1, 0.06}, [3]float64{0.02, 0.03, 0.02}},
+	{"spikes", []func(*synth){spikes}, [3]float64{0.02, 0.02, 0.03}, [3]float64{0.05, 0.05, 0.05}, [3]float64{}},
+	{"spikes hoses", []func(*synth){spikes, hoses}, [3]float64{0.02, 0.02, 0.02}, [3]float64{0.05, 0.05, 0.05}, [3]float64{}},
+	{"spikes 2000 rpm", []func(*synth){at(2000, 1000), spikes, hoses}, [3]float64{0.13, 0.08, 0.18}, [3]float64{0.2, 0.3, 0.2}, [3]float64{}},
+	{"spikes 250/s", []func(*synth){at(750, 250), spikes, hoses}, [3]float64{0.18, 0.18, 0.18}, [3]float64{0.12, 0.15, 0.1}, [3]float64{}},
+	{"spikes 2000/s", []func(*synth){at(1050, 2000), spikes}, [3]float64{0.025, 0.025, 0.025}, [3]float64{0.05, 0.05, 0.05}, [3]float64{}},
+	{"spikes 5000/s", []func(*synth){at(1050, 5000), spikes, hoses}, [3]float64{0.03, 0.03, 0.025}, [3]float64{0.05, 0.05, 0.05}, [3]float64{}},
+	{"250/s 750", []func(*synth){at(750, 250), hoses}, [3]float64{0.03, 0.03, 0.03}, [3]float64{0.05, 0.05, 0.05}, [3]float64{}},
+	{"2000/s", []func(*synth){at(1050, 2000)}, [3]float64{0.012, 0.012, 0.012}, [3]float64{0.05, 0.05, 0.05}, [3]float64{}},
+	{"600", []func(*synth){at(600, 1000)}, [3]float64{0.012, 0.012, 0.012}, [3]float64{0.05, 0.05, 0.05}, [3]float64{}},
+	{"2000", []func(*synth){at(2000, 1000)}, [3]float64{0.02, 0.02, 0.02}, [3]float64{0.05, 0.05, 0.05}, [3]float64{}},
+	{"5000", []func(*synth){at(5000, 1000)}, [3]float64{0.03, 0.03, 0.03}, [3]float64{0.05, 0.06, 0.05}, [3]float64{}},
 }
 
 const demandedBias = 0.01 // kPa
 
-// After ten seconds, on four engines each, the lumpy idle and the misfires on the refill
-// are within these limits, kPa and percent rms; reached are 0.037 to 0.047 and 0.10 to
-// 0.12.
+// After ten seconds, on eight engines each, the lumpy idle and the misfires on the refill
+// are within these limits, kPa and percent rms: demanded are 0.025 and 0.1. From where a
+// cycle truly starts, 0.015 to 0.022 kPa are reached, 0.029 with misfires through hoses;
+// from where it is told to start, 0.021, 0.022 and 0.032 through hoses. A sensor alone, whose
+// lag is known within 0.4 ms, is told late by as much, for which 0.034 kPa are reached.
 func TestLimitsLater(t *testing.T) {
 	for _, c := range []struct {
-		name   string
-		change []func(*synth)
-		kpa    float64
-		speed  float64 // percent
+		name        string
+		change      []func(*synth)
+		kpa, placed float64
+		speed       float64 // percent
 	}{
-		{"lumpy", []func(*synth){lumpy}, 0.055, 0.13},
-		{"lumpy hoses", []func(*synth){lumpy, hoses}, 0.05, 0.14},
-		{"misfires", []func(*synth){misfiring}, 0.05, 0.13},
+		{"lumpy", []func(*synth){lumpy}, 0.04, 0.018, 0.04},
+		{"lumpy hoses", []func(*synth){lumpy, hoses}, 0.025, 0.022, 0.04},
+		{"swaying hoses", []func(*synth){swaying, hoses}, 0.025, 0.022, 0.04},
+		{"misfires", []func(*synth){misfiring}, 0.04, 0.025, 0.09},
+		{"misfires hoses", []func(*synth){misfiring, hoses}, 0.036, 0.033, 0.09},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			const engines, from = 4, 10
-			square, speed := 0.0, 0.0
+			const engines, from = 8, 10
+			square, placed, speed := 0.0, 0.0, 0.0
 			for seed := range uint64(engines) {
 				s := newSynth(4)
 				s.runner, s.rng = nozzles, rand.New(rand.NewPCG(7, seed))
@@ -154,12 +175,13 @@ func TestLimitsLater(t *testing.T) {
 				}
 				got := judge(spans, tr, 4)
 				square += got.difference * got.difference / engines
+				placed += got.placed * got.placed / engines
 				speed += got.speed * got.speed / engines
 			}
-			rms, percent := math.Sqrt(square), math.Sqrt(speed)
-			t.Logf("difference %.4f kPa rms, speed %.3f %%", rms, percent)
-			if rms > c.kpa || percent > c.speed {
-				t.Errorf("want %.4f kPa and %.3f %%", c.kpa, c.speed)
+			rms, own, percent := math.Sqrt(square), math.Sqrt(placed), math.Sqrt(speed)
+			t.Logf("difference %.4f kPa rms, placed %.4f, speed %.3f %%", rms, own, percent)
+			if rms > c.kpa || own > c.placed || percent > c.speed {
+				t.Errorf("want %.4f, %.4f kPa and %.3f %%", c.kpa, c.placed, c.speed)
 			}
 		})
 	}
@@ -177,8 +199,14 @@ func TestLimits(t *testing.T) {
 				}
 				spans, tr := track(s, 16)
 				got := judge(spans, tr, 4)
-				t.Logf("difference %.4f, bias %.4f kPa, speed %.3f %%, %d cycles, %.2f s missing", got.difference, got.bias, got.speed, got.cycles, got.missing)
-				bias := max(demandedBias, c.kpa[i]/8)
+				t.Logf("difference %.4f, placed %.4f, bias %.4f kPa, speed %.3f %%, %d cycles, %.2f s missing", got.difference, got.placed, got.bias, got.speed, got.cycles, got.missing)
+				bias, placed := max(demandedBias, c.kpa[i]/8), c.placed[i]
+				if placed == 0 {
+					placed = c.kpa[i]
+				}
+				if got.placed > placed {
+					t.Errorf("want %.4f kPa from the true start", placed)
+				}
 				if got.difference > c.kpa[i] || got.speed > c.speed[i] || got.bias > bias || got.missing > 0 {
 					t.Errorf("want %.4f kPa, bias %.4f, %.3f %%", c.kpa[i], bias, c.speed[i])
 				}

@@ -47,6 +47,7 @@ type fit struct {
 	mode     [windowMost]float64 // of the template at a sample, its slope, and slope times distance
 	slope    [windowMost]float64
 	lever    [windowMost]float64
+	stretch  float64 // that the last boundary was found with
 	residual float64 // of the last round, share of the power, strengths as known
 	power    float64
 	skip     int                   // cylinder left out, -1 is none
@@ -58,13 +59,18 @@ func newFit() *fit { return &fit{skip: -1} }
 // boundary refines the time of a boundary near t, of a cycle of the given
 // length. The residual tells how much alike the window is.
 func (f *fit) boundary(h *history, tm *template, t, period float64) float64 {
-	stretch := 1.0
+	return f.settle(h, t, period, func(stretch float64) (float64, float64) { return f.solve(h, tm, stretch) })
+}
+
+// settle goes on by rounds of least squares until a boundary's time moves no more.
+func (f *fit) settle(h *history, t, period float64, solve func(stretch float64) (move, more float64)) float64 {
+	f.stretch = 1
 	for range rounds {
-		f.window(h, t, period*stretch)
-		move, more := f.solve(h, tm, stretch-1)
+		f.window(h, t, period*f.stretch)
+		move, more := solve(f.stretch - 1)
 		move = min(max(move, -farthest), farthest)
 		t += move * period
-		stretch = min(max(stretch+more, 1-3*stretchSD), 1+3*stretchSD)
+		f.stretch = min(max(f.stretch+more, 1-3*stretchSD), 1+3*stretchSD)
 		if math.Abs(move) < done {
 			break
 		}
@@ -86,11 +92,21 @@ func (f *fit) window(h *history, t, period float64) {
 			pos += bins
 		}
 		f.bin[n] = min(int(pos), bins-1)
-		f.part[n], f.from[n], f.weight[n], f.index[n] = pos-float64(f.bin[n]), x, near, i&h.mask
+		f.part[n], f.from[n], f.weight[n], f.index[n] = pos-float64(f.bin[n]), x, near, i
 		n++
 		weights += near
 	}
 	f.n, f.weights = n, weights
+}
+
+// sharpen lets the samples near the boundary weigh more, where these are enough: the crank
+// does not go evenly all through the window.
+func (f *fit) sharpen() {
+	f.weights = 0
+	for i, w := range f.weight[:f.n] {
+		f.weight[i] = w * w
+		f.weights += w * w
+	}
 }
 
 // solve does one round of least squares: by how many cycles the boundary lies
@@ -113,16 +129,7 @@ func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float
 	}
 	// ... and so is what is left of what is common to them.
 	all.free(tm.left)
-	// What is known of the stretch before.
-	known := noiseKPa * noiseKPa / (stretchSD * stretchSD) / (bins * bins)
-	all.ee += known
-	all.re += known * bins * stretch
-	det := all.dd*all.ee - all.de*all.de
-	if all.dd <= 0 || det <= 1e-12*all.dd*all.ee {
-		return 0, 0
-	}
-	// The signal lies later: it falls behind by its slope.
-	return -(all.rd*all.ee - all.re*all.de) / det / bins, -(all.dd*all.re - all.de*all.rd) / det / bins
+	return all.place(stretch)
 }
 
 // learn renews the modes and the tails with the last window: by the strengths where
@@ -163,7 +170,7 @@ func (f *fit) left(h *history, tm *template, c int, x float64) (mean float64) {
 	var sum, weight float64
 	for i := range min(f.n, windowMost) {
 		at, u := f.bin[i]&(bins-1), f.part[i]
-		r := values[f.index[i]] - (1-u)*(k[at]+x*mode[at]+before*tail[at]) - u*(k[at+1]+x*mode[at+1]+before*tail[at+1])
+		r := values[f.index[i]&(len(values)-1)] - (1-u)*(k[at]+x*mode[at]+before*tail[at]) - u*(k[at+1]+x*mode[at+1]+before*tail[at+1])
 		f.rest[i] = r
 		sum += f.weight[i] * r
 		weight += f.weight[i]
@@ -200,7 +207,7 @@ func (f *fit) sums(values []float64, k, mode *curve) sums {
 		at, u := f.bin[i]&(bins-1), f.part[i]
 		d := k[at+1] - k[at]
 		m := mode[at] + u*(mode[at+1]-mode[at])
-		r := values[f.index[i]] - k[at] - u*d
+		r := values[f.index[i]&(len(values)-1)] - k[at] - u*d
 		w, e := f.weight[i], d*f.from[i]
 		f.mode[i], f.slope[i], f.lever[i] = m, d, e
 		sm += w * m
@@ -262,6 +269,19 @@ func (s *sums) free(variance float64) (share float64) {
 	s.md *= left
 	s.me *= left
 	return share
+}
+
+// place returns by how many cycles the boundary lies later, and by what share the cycle
+// is longer than a stretch that is known before to be about 0.
+func (s *sums) place(stretch float64) (move, more float64) {
+	const known = noiseKPa * noiseKPa / (stretchSD * stretchSD) / (bins * bins)
+	ee, re := s.ee+known, s.re+known*bins*stretch
+	det := s.dd*ee - s.de*s.de
+	if s.dd <= 0 || det <= 1e-12*s.dd*ee {
+		return 0, 0
+	}
+	// The signal lies later: it falls behind by its slope.
+	return -(s.rd*ee - re*s.de) / det / bins, -(s.dd*re - s.de*s.rd) / det / bins
 }
 
 // add adds up the sums that the place of a boundary follows from, and the mode's too

@@ -106,6 +106,7 @@ func waves(s *synth, c int, x, dt float64) float64 {
 type truth struct {
 	time, turns []float64
 	p           [][]float64
+	lag         []float64 // of the hoses, s
 }
 
 // mean returns the mean pressure of cylinder c over exactly one cycle from time
@@ -140,7 +141,7 @@ const fine = 8 // steps a sample
 
 // run feeds seconds of the synth to push and returns the truth.
 func (s *synth) run(seconds float64, push func(*sensor.Sample)) *truth {
-	tr := &truth{p: make([][]float64, len(s.angles))}
+	tr := &truth{p: make([][]float64, len(s.angles)), lag: s.lag}
 	dt := 1 / s.rate / fine
 	for k := 0; s.time < seconds; k++ {
 		sample := sensor.Sample{Time: s.time, N: len(s.angles), Break: k == 0}

@@ -26,7 +26,7 @@ const (
 	enoughSamples = 24
 	// quickLooks is how many refills of a hose are all looked at. Chosen: as many as
 	// its mean refill remembers.
-	quickLooks = 100
+	quickLooks = 200
 	// fastestRate is the most samples a second that the history is laid out
 	// for; faster input keeps less of it.
 	fastestRate = 5000
@@ -73,6 +73,7 @@ func NewTracker(cfg Config) *Tracker {
 	t.follow = newFollow(n)
 	t.history = newHistory(cfg.Channels, int(fastestRate*(t.acquire.seconds()+longest)))
 	t.health = health{ambient: cfg.Ambient, n: n}
+	t.follow.intake.ambient = float64(cfg.Ambient)
 	return t
 }
 
@@ -80,6 +81,8 @@ func NewTracker(cfg Config) *Tracker {
 // forgotten: refills are looked at as ratios to it, and the sensors' zeros are new too.
 func (t *Tracker) SetAmbient(ambient pressure.KPa) {
 	t.health.ambient = ambient
+	t.follow.intake.ambient = float64(ambient)
+	t.follow.intake.begin()
 	clear(t.hoses[:])
 }
 
@@ -161,6 +164,10 @@ func (t *Tracker) takeCycle() bool {
 	for c := range t.history.channels {
 		t.openings[c] = t.opening(c)
 	}
+	agree(t.hoses[:len(t.history.channels)])
+	for c := range t.history.channels {
+		f.intake.know(c, t.hoses[c].pace(), t.hoses[c].lag, f.period)
+	}
 	// Following begins in what was already told as a span without a cycle.
 	isNew := end-t.commonLag() > t.told
 	if isNew {
@@ -185,9 +192,7 @@ func (t *Tracker) lose() {
 func (t *Tracker) commonLag() (common float64) {
 	n := len(t.history.channels)
 	for c := range n {
-		if t.hoses[c].good {
-			common += t.hoses[c].lag / float64(n)
-		}
+		common += t.hoses[c].lag / float64(n)
 	}
 	return common
 }
