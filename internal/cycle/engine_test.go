@@ -87,7 +87,7 @@ func (w *watched) Read(p []byte) (n int, err error) {
 	t := w.Truth()
 	turns := t.CrankDegrees / 720
 	if last := len(w.r.turns) - 1; last >= 0 {
-		turns += math.Round(w.r.turns[last] - turns + 0.2) // it goes on by less than half a turn
+		turns += math.Round(w.r.turns[last] - turns + 0.2) // it goes on by less than 0.7 of a cycle
 	}
 	w.r.times, w.r.turns = append(w.r.times, t.TimeS), append(w.r.turns, turns)
 	return n, err

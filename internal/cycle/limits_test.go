@@ -145,7 +145,7 @@ const demandedBias = 0.01 // kPa
 // are within these limits, kPa and percent rms: demanded are 0.025 and 0.1. From where a
 // cycle truly starts, 0.015 to 0.022 kPa are reached, 0.029 with misfires through hoses;
 // from where it is told to start, 0.021, 0.022 and 0.032 through hoses. A sensor alone, whose
-// lag is known within 0.4 ms, is told late by as much, for which 0.034 kPa are reached.
+// lag is known within 0.4 ms, is told late by as much, for which 0.034 to 0.036 kPa are reached.
 func TestLimitsLater(t *testing.T) {
 	for _, c := range []struct {
 		name        string
