@@ -132,6 +132,16 @@ func (v *View) goTo(s Step, forward bool) {
 	v.want(Want{Kind: KeepPlace, Text: s.ID()})
 }
 
+// moveOn makes a step the one at hand without the user's doing: another page that is being
+// read stays.
+func (v *View) moveOn(s Step) {
+	page, cursor := v.Page, v.Cursor
+	v.goTo(s, true)
+	if page != PageStep {
+		v.Page, v.Cursor = page, cursor
+	}
+}
+
 // leave keeps what was answered in a step.
 func (v *View) leave(s Step) {
 	switch {
@@ -158,11 +168,11 @@ func (v *View) follow() {
 	}
 	v.observe()
 	if (f.At == StepRig || f.At == StepZero) && v.turning() && v.zeroState().Zeroed {
-		v.goTo(StepWarm, true) // someone was quicker
+		v.moveOn(StepWarm) // someone was quicker
 		return
 	}
 	if f.At == StepBlip && f.armed && !f.away.IsZero() && v.Now.Sub(f.away) > awaySeconds*time.Second {
-		v.goTo(StepLevel, true)
+		v.moveOn(StepLevel)
 		v.note("It has moved: level once more.", Warn)
 		return
 	}
@@ -177,7 +187,7 @@ func (v *View) follow() {
 		f.since = v.Now
 	}
 	if v.Now.Sub(f.since) >= steps[f.At].hold {
-		v.goTo(f.At+1, true)
+		v.moveOn(f.At + 1)
 	}
 }
 
