@@ -9,6 +9,7 @@ import (
 // history keeps the last samples, one ring for each cylinder.
 type history struct {
 	channels []int
+	most     int // samples kept when it is full
 	count    int // samples ever pushed since reset
 	mask     int
 	time     []float64
@@ -32,22 +33,37 @@ const (
 	stepMost  = 1.5
 )
 
+// firstKept is how many samples a new history has room for, a second of them at 1000 a second;
+// it grows to its size as they come. A board that starts anew all the time costs little then.
+const firstKept = 1024
+
 // newHistory keeps at least size samples of the given channels.
 func newHistory(channels []int, size int) *history {
-	n := 1
-	for n < size {
-		n *= 2
+	most := 1
+	for most < size {
+		most *= 2
 	}
-	h := &history{channels: channels, mask: n - 1, time: make([]float64, n), flags: make([]uint32, n)}
-	for range channels {
-		h.kpa = append(h.kpa, make([]float64, n))
-	}
+	h := &history{channels: channels, most: most, kpa: make([][]float64, len(channels))}
+	h.makeRoom(min(most, firstKept))
 	return h
+}
+
+// makeRoom makes each ring n samples long. None that was kept has been written over yet.
+func (h *history) makeRoom(n int) {
+	h.mask = n - 1
+	h.time = append(make([]float64, 0, n), h.time...)[:n]
+	h.flags = append(make([]uint32, 0, n), h.flags...)[:n]
+	for c := range h.kpa {
+		h.kpa[c] = append(make([]float64, 0, n), h.kpa[c]...)[:n]
+	}
 }
 
 func (h *history) reset() { h.count = 0 }
 
 func (h *history) push(s *sensor.Sample) {
+	if h.count == len(h.time) && h.count < h.most {
+		h.makeRoom(2 * h.count)
+	}
 	i := h.count & h.mask
 	h.time[i] = s.Time
 	flags := uint32(0)
