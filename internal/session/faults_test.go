@@ -3,15 +3,19 @@ package session_test
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync"
 	"testing"
+	"testing/synctest"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
+	"evendraw/internal/effort"
 	"evendraw/internal/engine"
 	"evendraw/internal/fakeboard"
 	"evendraw/internal/frame"
@@ -19,12 +23,25 @@ import (
 	"evendraw/internal/session"
 )
 
-// idling is a four that idles for so many seconds, and its true cycles.
-func idling(seconds float64) (fakeboard.Recording, []engine.Cycle) {
+// idleSeconds is the longest idling that a test asks for.
+const idleSeconds = 20
+
+// longIdling is an idling four for that long, and its true cycles.
+var longIdling = sync.OnceValues(func() (fakeboard.Recording, []engine.Cycle) {
 	e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 10, Running: true})
 	var cycles []engine.Cycle
 	e.OnCycle(func(c engine.Cycle) { cycles = append(cycles, c) })
-	return fakeboard.FromEngine(e, seconds, nil), cycles
+	return fakeboard.FromEngine(e, idleSeconds, nil), cycles
+})
+
+// idling is a four that idles for so many seconds, and its true cycles.
+func idling(seconds float64) (fakeboard.Recording, []engine.Cycle) {
+	rec, cycles := longIdling()
+	n := 0
+	for n < len(cycles) && cycles[n].StartS+cycles[n].PeriodS <= seconds {
+		n++
+	}
+	return rec.Part(0, int(seconds*fakeboard.Rate)), cycles[:n:n]
 }
 
 // run is what a chain made of a stream.
@@ -70,45 +87,55 @@ func (r *run) rpm(from float64) float64 {
 // Row 4: lost frames are counted to the one, move no sample in time, never hide
 // in a window, and at 1 % move no draw by 0.1 kPa.
 func TestLostFrames(t *testing.T) {
+	t.Parallel()
 	rec, _ := idling(20)
 	blocks := rec.Blocks()
 	want := through(t, fakeboard.Join(blocks))
-	random := rand.New(rand.NewPCG(4, 4))
 	total := 0
-	check := func(name string, stream [][]byte, lost int) *run {
-		t.Helper()
-		got := through(t, fakeboard.Join(stream))
-		total += lost
-		if int(got.link.Lost) != lost || got.link.Damaged != 0 || got.link.Overflows != 0 {
-			t.Errorf("%s: %d lost, counted %+v", name, lost, got.link)
-		}
-		if math.Abs(got.link.LastTime-want.link.LastTime) > 1e-9 {
-			t.Errorf("%s: the last frame is at %v s, %v without the loss", name, got.link.LastTime, want.link.LastTime)
-		}
-		checkGaps(t, name, stream, &got)
-		return &got
-	}
 	for _, share := range []float64{0.001, 0.01, 0.1} {
-		stream, lost := fakeboard.Lossy(random, blocks, share)
-		got := check(fmt.Sprintf("%g %%", 100*share), stream, lost)
-		if share > 0.01 {
-			continue
-		}
-		for i, c := range got.last().Cylinders {
-			if d := math.Abs(float64(c.Draw - want.last().Cylinders[i].Draw)); d > 0.1 || math.IsNaN(d) {
-				t.Errorf("%g %% lost: draw of cylinder %d is %.3f kPa off", 100*share, i+1, d)
+		t.Run(fmt.Sprintf("%g %%", 100*share), func(t *testing.T) {
+			random := rand.New(rand.NewPCG(4, uint64(1000*share)))
+			stream, lost := fakeboard.Lossy(random, blocks, share)
+			total += lost
+			got := withLoss(t, stream, lost, &want)
+			if share > 0.01 {
+				return
 			}
-		}
+			for i, c := range got.last().Cylinders {
+				if d := math.Abs(float64(c.Draw - want.last().Cylinders[i].Draw)); d > 0.1 || math.IsNaN(d) {
+					t.Errorf("draw of cylinder %d is %.3f kPa off", i+1, d)
+				}
+			}
+		})
 	}
-	for _, burst := range []int{1, 2, 3, 10, 100, 127, 128, 255, 256, 257, 500, 999, 1000} {
-		check(fmt.Sprintf("a burst of %d", burst), fakeboard.WithoutRun(blocks, 9000, burst), burst)
+	all := []int{1, 2, 3, 10, 100, 127, 128, 255, 256, 257, 500, 999, 1000}
+	for _, burst := range effort.Of([]int{1, 127, 128, 256, 1000}, all) {
+		t.Run(fmt.Sprintf("a burst of %d", burst), func(t *testing.T) {
+			total += burst
+			withLoss(t, fakeboard.WithoutRun(blocks, 9000, burst), burst, &want)
+		})
 	}
 	t.Logf("count: %d frames lost on purpose, each counted, no sample moved in time", total)
 }
 
+// withLoss runs a stream in which so many frames are lost through a chain, and checks what
+// must be as without the loss.
+func withLoss(t *testing.T, stream [][]byte, lost int, want *run) *run {
+	t.Helper()
+	got := through(t, fakeboard.Join(stream))
+	if int(got.link.Lost) != lost || got.link.Damaged != 0 || got.link.Overflows != 0 {
+		t.Errorf("%d lost, counted %+v", lost, got.link)
+	}
+	if math.Abs(got.link.LastTime-want.link.LastTime) > 1e-9 {
+		t.Errorf("the last frame is at %v s, %v without the loss", got.link.LastTime, want.link.LastTime)
+	}
+	checkGaps(t, stream, &got)
+	return &got
+}
+
 // checkGaps checks that every span in which a frame is missing says so, and that the
 // samples' times are those of their ticks.
-func checkGaps(t *testing.T, name string, stream [][]byte, got *run) {
+func checkGaps(t *testing.T, stream [][]byte, got *run) {
 	t.Helper()
 	rec, err := fakeboard.Read(bytes.NewReader(fakeboard.Join(stream)))
 	if err != nil {
@@ -122,7 +149,7 @@ func checkGaps(t *testing.T, name string, stream [][]byte, got *run) {
 		f := &rec.Frames[i]
 		at := float64(f.Tick-first) * 1e-6
 		if s := conv.Push(f); math.Abs(s.Time-at) > 1e-9 {
-			t.Fatalf("%s: sample %d is at %v s, its tick says %v", name, f.Counter, s.Time, at)
+			t.Fatalf("sample %d is at %v s, its tick says %v", f.Counter, s.Time, at)
 		}
 		for k := range f.Lost {
 			missing = append(missing, at-float64(k+1)/fakeboard.Rate)
@@ -133,13 +160,14 @@ func checkGaps(t *testing.T, name string, stream [][]byte, got *run) {
 		s := &got.readings[i].Span
 		k, _ := slices.BinarySearch(missing, s.Start)
 		if k < len(missing) && missing[k] < s.End()-1e-9 && !s.Gap && !s.Break {
-			t.Errorf("%s: the span from %.4f to %.4f s says nothing of the frame missing at %.4f", name, s.Start, s.End(), missing[k])
+			t.Errorf("the span from %.4f to %.4f s says nothing of the frame missing at %.4f", s.Start, s.End(), missing[k])
 		}
 	}
 }
 
 // Row 5: frames that come twice or out of order change no reading.
 func TestDoubledAndSwappedFrames(t *testing.T) {
+	t.Parallel()
 	rec, _ := idling(10)
 	blocks := rec.Blocks()
 	want := through(t, fakeboard.Join(blocks))
@@ -169,6 +197,7 @@ func TestDoubledAndSwappedFrames(t *testing.T) {
 
 // Row 6, within: what the board itself missed is no loss on the way.
 func TestOverflowIsNoLoss(t *testing.T) {
+	t.Parallel()
 	rec, _ := idling(6)
 	got := through(t, rec.Overflowing(2000, 30).Overflowing(4000, 7).Bytes())
 	if got.link.Overflows != 37 || got.link.Lost != 0 || got.link.Damaged != 0 || got.link.Gaps != 0 {
@@ -179,10 +208,8 @@ func TestOverflowIsNoLoss(t *testing.T) {
 // Row 7: a board that starts anew anywhere in its bytes is seen at once, and
 // nothing is taken for lost.
 func TestRestartAnywhere(t *testing.T) {
-	trials := 1000
-	if testing.Short() {
-		trials = 100
-	}
+	t.Parallel()
+	trials := effort.Of(80, 1000)
 	rec, _ := idling(4)
 	before := rec.Part(0, 1200).StartingAt(50_000, 77_000_000).Bytes()
 	after := rec.Part(1200, 2600).Restarted("0002").Blocks()
@@ -244,6 +271,7 @@ func untilRestart(t *testing.T, stream []byte, begin int) float64 {
 
 // Row 7: another board in its place has another zero, or none.
 func TestAnotherBoardHasNoZeroOfThisOne(t *testing.T) {
+	t.Parallel()
 	rec, _ := idling(3)
 	other := rec.Part(1500, 3000).Restarted("0001")
 	other.About.Serial = "OTHER"
@@ -264,22 +292,24 @@ func TestAnotherBoardHasNoZeroOfThisOne(t *testing.T) {
 // Row 15: no wrap of the board's clock or counter shows in a reading; the speed is
 // that of the board's time.
 func TestWraps(t *testing.T) {
+	t.Parallel()
 	rec, cycles := idling(20)
 	want := through(t, rec.Bytes())
-	wraps := 0
-	for name, from := range map[string][2]uint32{
+	wraps := map[string][2]uint32{
 		"tick":       {100, math.MaxUint32 - 9_000_000},
 		"counter":    {math.MaxUint32 - 9_000, 5},
 		"both":       {math.MaxUint32 - 7_000, math.MaxUint32 - 7_000_000},
 		"16 bits":    {65_000, 65_000},
 		"sign":       {math.MaxInt32 - 9_000, math.MaxInt32 - 9_000_000},
 		"last frame": {math.MaxUint32 - 19_990, math.MaxUint32 - 19_990_000},
-	} {
-		got := through(t, rec.StartingAt(from[0], from[1]).Bytes())
-		if !slices.Equal(got.lines, want.lines) || got.link.Lost != 0 || got.link.Damaged != 0 || got.link.Restarts != 0 {
-			t.Errorf("%s: other readings, %+v", name, got.link)
-		}
-		wraps++
+	}
+	for name, from := range wraps {
+		t.Run(name, func(t *testing.T) {
+			got := through(t, rec.StartingAt(from[0], from[1]).Bytes())
+			if !slices.Equal(got.lines, want.lines) || got.link.Lost != 0 || got.link.Damaged != 0 || got.link.Restarts != 0 {
+				t.Errorf("other readings, %+v", got.link)
+			}
+		})
 	}
 	n, seconds := 0, 0.0
 	for _, c := range cycles {
@@ -291,32 +321,44 @@ func TestWraps(t *testing.T) {
 	if rpm := want.rpm(3); math.Abs(rpm/truth-1) > 0.001 {
 		t.Errorf("%.2f rpm, true by the board's time %.2f", rpm, truth)
 	}
-	t.Logf("count: %d wraps of counter and clock, no step", wraps)
+	t.Logf("count: %d wraps of counter and clock, no step", len(wraps))
 }
 
-// A session that ends leaves nothing running.
+// A session that ends leaves nothing running: a bubble of virtual time ends when all that was
+// begun in it has ended, and fails when that can't be.
 func TestSessionsLeaveNothing(t *testing.T) {
+	t.Parallel()
 	rec, _ := idling(1)
 	stream := rec.Bytes()
-	const sessions = 200
-	before := fakeboard.InUse(t)
+	sessions := effort.Of(20, 200)
 	for i := range sessions {
-		ctx, stop := context.WithCancel(context.Background())
-		b := bank.Default(4)
-		s := session.New(session.Config{Bank: &b, Ambient: 101.3}, session.Options{})
-		r, w := io.Pipe()
-		ended := make(chan error, 1)
-		go func() { ended <- s.Run(ctx, r) }()
-		w.Write(stream)
-		if i%2 == 0 {
-			w.Close()
-		} else {
+		synctest.Test(t, func(t *testing.T) {
+			ctx, stop := context.WithCancel(context.Background())
+			b := bank.Default(4)
+			s := session.New(session.Config{Bank: &b, Ambient: 101.3}, session.Options{})
+			r, w := io.Pipe()
+			ended := make(chan error, 1)
+			go func() { ended <- s.Run(ctx, r) }()
+			w.Write(stream)
+			want := error(nil)
+			if i%2 == 0 {
+				w.Close()
+			} else {
+				stop()
+				want = context.Canceled
+			}
+			synctest.Wait()
+			select {
+			case err := <-ended:
+				if !errors.Is(err, want) {
+					t.Errorf("session %d ended with %v", i, err)
+				}
+			default:
+				t.Errorf("session %d goes on", i)
+				w.Close()
+			}
 			stop()
-		}
-		<-ended
-		w.Close()
-		stop()
+		})
 	}
-	before.MustHold(t)
-	t.Logf("count: %d sessions, no goroutine and no file left open", sessions)
+	t.Logf("count: %d sessions, no goroutine left", sessions)
 }

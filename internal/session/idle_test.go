@@ -13,6 +13,7 @@ import (
 // A level bank whose speed is off the card's range is not done before the throttle stop
 // has set it; within its range there is nothing to set.
 func TestIdleSpeedIsSetOnALevelBank(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		name      string
 		low, high float64

@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
+	"evendraw/internal/effort"
 	"evendraw/internal/engine"
 	"evendraw/internal/session"
 )
@@ -19,13 +20,12 @@ type sample struct {
 // The stated 95 % interval of a difference holds the true mean difference of the
 // very cycles it averages over, and of the long run.
 func TestIntervalsOnThePracticeEngine(t *testing.T) {
-	if testing.Short() {
-		t.Skip("statistics need many cycles")
-	}
-	seeds := uint64(4)
+	t.Parallel()
+	// The plain run has few intervals: of these one or two must not hold the mean.
+	first, seeds, seconds := effort.Of[uint64](7, 0), effort.Of[uint64](1, 4), effort.Of(90.0, 260)
 	inside, within, trials := 0, 0, 0
 	worst := 0.0
-	for seed := range seeds {
+	for seed := first; seed < first+seeds; seed++ {
 		four := bank.Default(4)
 		e := engine.New(engine.Config{Bank: four, Seed: seed, Running: true, NoSensorErrors: true})
 		var last *balance.Reading
@@ -40,7 +40,7 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 		})
 		var samples []sample
 		buf := make([]byte, 480)
-		for next := 20.0; e.Truth().TimeS < 260; {
+		for next := 20.0; e.Truth().TimeS < seconds; {
 			n, _ := e.Read(buf)
 			c.Feed(buf[:n])
 			if now := e.Truth().TimeS; now >= next {
@@ -87,10 +87,8 @@ func mean(v [][4]float64) (m [4]float64) {
 
 // How often the change detector cries wolf on a steady idle.
 func TestFalseAlarms(t *testing.T) {
-	if testing.Short() {
-		t.Skip("statistics need many cycles")
-	}
-	const seconds = 600.0
+	t.Parallel()
+	seconds := effort.Of(70.0, 600)
 	four := bank.Default(4)
 	e := engine.New(engine.Config{Bank: four, Seed: 11, Running: true})
 	restarts, last := 0, 0

@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/capture"
+	"evendraw/internal/effort"
 	"evendraw/internal/engine"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -70,35 +71,36 @@ func (p *practice) zeroAndStart(t *testing.T) {
 }
 
 func TestReadingsOfThePracticeEngineAreTrue(t *testing.T) {
+	t.Parallel()
 	for n := 2; n <= 4; n++ {
-		seeds := uint64(3)
-		if testing.Short() {
-			seeds = 1
+		for seed := range effort.Of[uint64](1, 3) {
+			t.Run(fmt.Sprintf("%d cylinders, seed %d", n, seed), func(t *testing.T) { readingsAreTrue(t, n, seed) })
 		}
-		for seed := range seeds {
-			p := newPractice(engine.Config{Bank: bank.Default(n), Seed: seed})
-			p.zeroAndStart(t)
-			var truth [4]float64
-			cycles := 0
-			p.engine.OnCycle(func(c engine.Cycle) {
-				cycles++
-				for i := range n {
-					truth[i] += float64(c.Draw[i])
-				}
-			})
-			p.run(t, 10, nil)
-			for i, cyl := range p.last.Cylinders {
-				// The zero pass takes out the offset; the sensors' gain, 1 % of
-				// 25 kPa, stays until a match pass.
-				want := truth[i] / float64(cycles)
-				if d := math.Abs(float64(cyl.Draw) - want); d > 0.85 {
-					t.Errorf("%d cylinders, seed %d, cylinder %d: draw %.2f, true %.2f", n, seed, i+1, cyl.Draw, want)
-				}
-			}
-			if d := math.Abs(p.last.RPM/p.engine.Truth().RPM - 1); d > 0.05 {
-				t.Errorf("%d cylinders, seed %d: %.0f rpm, true %.0f", n, seed, p.last.RPM, p.engine.Truth().RPM)
-			}
+	}
+}
+
+func readingsAreTrue(t *testing.T, n int, seed uint64) {
+	p := newPractice(engine.Config{Bank: bank.Default(n), Seed: seed})
+	p.zeroAndStart(t)
+	var truth [4]float64
+	cycles := 0
+	p.engine.OnCycle(func(c engine.Cycle) {
+		cycles++
+		for i := range n {
+			truth[i] += float64(c.Draw[i])
 		}
+	})
+	p.run(t, effort.Of(4.0, 10), nil)
+	for i, cyl := range p.last.Cylinders {
+		// The zero pass takes out the offset; the sensors' gain, 1 % of
+		// 25 kPa, stays until a match pass.
+		want := truth[i] / float64(cycles)
+		if d := math.Abs(float64(cyl.Draw) - want); d > 0.85 {
+			t.Errorf("cylinder %d: draw %.2f, true %.2f", i+1, cyl.Draw, want)
+		}
+	}
+	if d := math.Abs(p.last.RPM/p.engine.Truth().RPM - 1); d > 0.05 {
+		t.Errorf("%.0f rpm, true %.0f", p.last.RPM, p.engine.Truth().RPM)
 	}
 }
 
@@ -143,38 +145,44 @@ func (h *hand) follow(p *practice, a *balance.Advice) {
 }
 
 func TestFollowingTheAdviceLevelsThePracticeEngine(t *testing.T) {
+	t.Parallel()
 	for n := 2; n <= 4; n++ {
-		levelled, all := 0, 0
-		turns, seconds := 0, 0.0
-		seeds := uint64(6)
-		if testing.Short() { // under the race detector all is ten times slower
-			seeds = 2
-		}
-		for seed := range seeds {
-			all++
-			p := newPractice(engine.Config{Bank: bank.Default(n), Seed: seed, NoSensorErrors: true})
-			p.zeroAndStart(t)
-			start := p.engine.Truth().TimeS
-			var h hand
-			for p.engine.Truth().TimeS < start+240 && p.last.Advice.Kind != balance.Done {
-				p.run(t, 0.5, nil)
-				h.follow(p, &p.last.Advice)
+		t.Run(fmt.Sprintf("%d cylinders", n), func(t *testing.T) {
+			turns, seconds := 0, 0.0
+			seeds := effort.Of([]uint64{0}, []uint64{0, 1, 2, 3, 4, 5})
+			for _, seed := range seeds {
+				made, took := levels(t, n, seed)
+				turns, seconds = turns+made, seconds+took
 			}
-			turns += h.turns
-			if s := p.engine.Truth().Spread; p.last.Advice.Kind == balance.Done && s > 0.8 {
-				t.Errorf("%d cylinders, seed %d: done at a true spread of %.2f kPa", n, seed, s)
-			} else if p.last.Advice.Kind == balance.Done {
-				levelled++
-				seconds += p.engine.Truth().TimeS - start
-			} else {
-				t.Errorf("%d cylinders, seed %d: %+v after 240 s, true spread %.2f", n, seed, p.last.Advice, s)
-			}
-		}
-		t.Logf("%d cylinders: %d of %d levelled, %.1f turns, %.0f s", n, levelled, all, float64(turns)/float64(all), seconds/float64(max(levelled, 1)))
+			t.Logf("%d engines, %.1f turns, %.0f s", len(seeds), float64(turns)/float64(len(seeds)), seconds/float64(len(seeds)))
+		})
 	}
 }
 
+// levels levels one engine by the advice, and returns how many screws were taken in hand and
+// how long it took.
+func levels(t *testing.T, n int, seed uint64) (turns int, seconds float64) {
+	t.Helper()
+	p := newPractice(engine.Config{Bank: bank.Default(n), Seed: seed, NoSensorErrors: true})
+	p.zeroAndStart(t)
+	start := p.engine.Truth().TimeS
+	var h hand
+	for p.engine.Truth().TimeS < start+240 && p.last.Advice.Kind != balance.Done {
+		p.run(t, 0.5, nil)
+		h.follow(p, &p.last.Advice)
+	}
+	spread, done := p.engine.Truth().Spread, p.last.Advice.Kind == balance.Done
+	if !done {
+		t.Errorf("seed %d: %+v after 240 s, true spread %.2f", seed, p.last.Advice, spread)
+	} else if spread > 0.8 {
+		t.Errorf("seed %d: done at a true spread of %.2f kPa", seed, spread)
+	}
+	t.Logf("seed %d: %d turns, %.0f s", seed, h.turns, p.engine.Truth().TimeS-start)
+	return h.turns, p.engine.Truth().TimeS - start
+}
+
 func TestSameBytesSameReadings(t *testing.T) {
+	t.Parallel()
 	p := newPractice(engine.Config{Bank: bank.Default(4), Seed: 3, Running: true})
 	p.run(t, 8, nil)
 	want := strings.Join(p.lines, "\n")
@@ -186,24 +194,27 @@ func TestSameBytesSameReadings(t *testing.T) {
 		"halves":  iotest.HalfReader(bytes.NewReader(p.bytes)),
 		"bytes":   iotest.OneByteReader(bytes.NewReader(p.bytes)),
 	} {
-		var lines []string
-		b := bank.Default(4)
-		s := session.New(session.Config{Ambient: 101.3, Bank: &b}, session.Options{OnReading: func(r *balance.Reading, c *session.Chain) {
-			lines = append(lines, fmt.Sprintf("%v %v %v %+v", r.Time, r.RPM, r.Cylinders, r.Advice))
-		}})
-		if err := s.Run(context.Background(), src); err != nil {
-			t.Fatal(err)
-		}
-		if got := strings.Join(lines, "\n"); got != want {
-			t.Errorf("%s: other readings", name)
-		}
-		if snap := s.Snapshot(); snap.Phase != session.Ended || snap.Reading == nil || snap.Link.Damaged != 0 {
-			t.Errorf("%s: snapshot %+v", name, snap)
-		}
+		t.Run(name, func(t *testing.T) {
+			var lines []string
+			b := bank.Default(4)
+			s := session.New(session.Config{Ambient: 101.3, Bank: &b}, session.Options{OnReading: func(r *balance.Reading, c *session.Chain) {
+				lines = append(lines, fmt.Sprintf("%v %v %v %+v", r.Time, r.RPM, r.Cylinders, r.Advice))
+			}})
+			if err := s.Run(context.Background(), src); err != nil {
+				t.Fatal(err)
+			}
+			if got := strings.Join(lines, "\n"); got != want {
+				t.Error("other readings")
+			}
+			if snap := s.Snapshot(); snap.Phase != session.Ended || snap.Reading == nil || snap.Link.Damaged != 0 {
+				t.Errorf("snapshot %+v", snap)
+			}
+		})
 	}
 }
 
 func TestTableOfKPa(t *testing.T) {
+	t.Parallel()
 	var b strings.Builder
 	b.WriteString("t_us,kpa0,kpa1\n")
 	for i := range 8000 {
@@ -233,33 +244,8 @@ func TestTableOfKPa(t *testing.T) {
 	}
 }
 
-func TestPhases(t *testing.T) {
-	run := func(src string) *session.Snapshot {
-		s := session.New(session.Config{}, session.Options{})
-		if got := s.Snapshot().Phase; got != session.Waiting {
-			t.Errorf("begins %s", got)
-		}
-		r, w := io.Pipe()
-		done := make(chan error)
-		go func() { done <- s.Run(context.Background(), r) }()
-		w.Write([]byte(src))
-		w.Write(nil)
-		snap := s.Snapshot()
-		w.CloseWithError(io.ErrClosedPipe)
-		if err := <-done; err != io.ErrClosedPipe {
-			t.Errorf("ended with %v", err)
-		}
-		if got := s.Snapshot().Phase; got != session.Lost {
-			t.Errorf("ends %s", got)
-		}
-		return snap
-	}
-	if s := run("\x00garbage\x00more\x00"); s.Phase != session.Garbled {
-		t.Errorf("garbage: %s", s.Phase)
-	}
-}
-
 func TestBankThatDoesNotFitTheBoard(t *testing.T) {
+	t.Parallel()
 	e := engine.New(engine.Config{Bank: bank.Default(2), Running: true})
 	b := bank.Default(4)
 	s := session.New(session.Config{Bank: &b}, session.Options{})

@@ -14,6 +14,7 @@ import (
 
 // The time in which no frames came is stale time, of all cylinders, and of no cycle.
 func TestSilenceIsStale(t *testing.T) {
+	t.Parallel()
 	four := bank.Default(4)
 	e := engine.New(engine.Config{Bank: four, Running: true})
 	sum := session.NewSummary(func() pressure.KPa { return engine.DefaultAmbient })

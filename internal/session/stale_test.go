@@ -17,6 +17,7 @@ import (
 // a clock that nobody can set; of a stale reading nothing is left that could pass
 // for live.
 func TestStale(t *testing.T) {
+	t.Parallel()
 	rec, _ := idling(3)
 	b := bank.Default(4)
 	s := session.New(session.Config{Bank: &b, Ambient: 101.3, Zeroed: true}, session.Options{})

@@ -26,6 +26,7 @@ func feed(t *testing.T, e *engine.Engine, c *session.Chain, seconds float64) {
 // The stages after levelling run beside the readings, and the probe's channel becomes
 // the engine's true lambda.
 func TestTuneInTheChain(t *testing.T) {
+	t.Parallel()
 	four := bank.Default(4)
 	e := engine.New(engine.Config{Bank: four, Seed: 6, Running: true, Level: true, Alike: true, NoSensorErrors: true, Lambda: true, LambdaOf: 2, PilotsOff: 0.4}) // level: while a screw is to be turned the idle is not looked at
 	cfg := session.Config{Bank: &four, Ambient: engine.DefaultAmbient, Zeroed: true,

@@ -15,6 +15,7 @@ import (
 // The snapshot's wave is the cycle that the reading is of: its mean and its
 // extremes are those of the cycle's own figures, by other ways of reckoning.
 func TestSnapshotCarriesTheCycle(t *testing.T) {
+	t.Parallel()
 	four := bank.Default(4)
 	e := engine.New(engine.Config{Bank: four, Running: true, Seed: 4})
 	s := session.New(session.Config{Bank: &four, Ambient: 101.3}, session.Options{Until: 12})
@@ -50,6 +51,7 @@ func TestSnapshotCarriesTheCycle(t *testing.T) {
 // Another bike's settings come into force at once, and the old bike's journal is
 // gone.
 func TestRenew(t *testing.T) {
+	t.Parallel()
 	twin, four := bank.Default(2), bank.Default(4)
 	chosen := &four
 	e := engine.New(engine.Config{Bank: four, Running: true})

@@ -10,6 +10,7 @@ import (
 
 // A zero pass asked for before the board has sent anything is taken when it does.
 func TestZeroAskedForTooSoon(t *testing.T) {
+	t.Parallel()
 	p := newPractice(engine.Config{Bank: bank.Default(4), Seed: 1})
 	if p.chain.StartZero() {
 		t.Fatal("a pass has begun without a frame")
@@ -29,6 +30,7 @@ func TestZeroAskedForTooSoon(t *testing.T) {
 
 // One that was asked for too soon, and ended before it began, is not taken later.
 func TestZeroTakenBack(t *testing.T) {
+	t.Parallel()
 	p := newPractice(engine.Config{Bank: bank.Default(4), Seed: 1})
 	p.chain.StartZero()
 	p.chain.EndZero()
