@@ -88,7 +88,7 @@ func mean(v [][4]float64) (m [4]float64) {
 // How often the change detector cries wolf on a steady idle.
 func TestFalseAlarms(t *testing.T) {
 	t.Parallel()
-	seconds := effort.Of(70.0, 600)
+	seconds := effort.Of(50.0, 600)
 	four := bank.Default(4)
 	e := engine.New(engine.Config{Bank: four, Seed: 11, Running: true})
 	restarts, last := 0, 0

@@ -116,7 +116,7 @@ func longRun(t *testing.T, frames int) (e *endless, snap *session.Snapshot, earl
 // Ten hours at full speed: memory stays flat and every count is exact, across eight
 // wraps of the board's clock. It is not run beside other tests, whose memory would count.
 func TestTenHours(t *testing.T) {
-	frames := effort.Of(300_000, tenHours)
+	frames := effort.Of(200_000, tenHours)
 	begin, used := time.Now(), cpu()
 	e, snap, early, late := longRun(t, frames)
 	took, used := time.Since(begin), cpu()-used

@@ -193,7 +193,7 @@ func TestMatchRefuses(t *testing.T) {
 			if c.before != nil {
 				c.before(r)
 			}
-			r.feed(5)
+			r.feed(effort.Of(2.0, 5))
 			m, err := r.match(effort.Of(16.0, 30), func(s int) {
 				if c.during != nil {
 					c.during(r, s)

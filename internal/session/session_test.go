@@ -72,7 +72,7 @@ func (p *practice) zeroAndStart(t *testing.T) {
 
 func TestReadingsOfThePracticeEngineAreTrue(t *testing.T) {
 	t.Parallel()
-	for n := 2; n <= 4; n++ {
+	for _, n := range effort.Of([]int{2, 4}, []int{2, 3, 4}) {
 		for seed := range effort.Of[uint64](1, 3) {
 			t.Run(fmt.Sprintf("%d cylinders, seed %d", n, seed), func(t *testing.T) { readingsAreTrue(t, n, seed) })
 		}
@@ -146,7 +146,7 @@ func (h *hand) follow(p *practice, a *balance.Advice) {
 
 func TestFollowingTheAdviceLevelsThePracticeEngine(t *testing.T) {
 	t.Parallel()
-	for n := 2; n <= 4; n++ {
+	for _, n := range effort.Of([]int{2, 4}, []int{2, 3, 4}) {
 		t.Run(fmt.Sprintf("%d cylinders", n), func(t *testing.T) {
 			turns, seconds := 0, 0.0
 			seeds := effort.Of([]uint64{0}, []uint64{0, 1, 2, 3, 4, 5})
