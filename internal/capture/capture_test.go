@@ -11,6 +11,7 @@ import (
 )
 
 func TestCaptureRoundTrip(t *testing.T) {
+	t.Parallel()
 	var b bytes.Buffer
 	w, err := NewWriter(&b, Head{{"board", "T1"}, {"note", "two\nlines"}})
 	if err != nil {
@@ -33,6 +34,7 @@ func TestCaptureRoundTrip(t *testing.T) {
 }
 
 func TestBoardBytesWithoutAHead(t *testing.T) {
+	t.Parallel()
 	in, err := Open(strings.NewReader("\x00\x03abc\x00"))
 	if err != nil || in.Bytes == nil || in.Table != nil {
 		t.Fatalf("%+v, %v", in, err)
@@ -59,6 +61,7 @@ func readTable(t *testing.T, text string) ([]Row, *Table, error) {
 }
 
 func TestTable(t *testing.T) {
+	t.Parallel()
 	rows, table, err := readTable(t, "\xEF\xBB\xBFt_us,kpa0, kpa1\r\n4294966000,90.5,80\r\n4294967000, 91 ,81\n\n704,92,82\n704,0,0\n1704,93,83\n5704,94,84\n")
 	if err != nil {
 		t.Fatal(err)
@@ -80,6 +83,7 @@ func TestTable(t *testing.T) {
 }
 
 func TestCountsBecomeFrames(t *testing.T) {
+	t.Parallel()
 	rows, table, err := readTable(t, "t_us,c0,c1\n0,1,2\n2000,3,1023\n")
 	if err != nil {
 		t.Fatal(err)
@@ -94,6 +98,7 @@ func TestCountsBecomeFrames(t *testing.T) {
 }
 
 func TestRefusals(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct{ name, text, want string }{
 		{"empty", "", "empty"},
 		{"a picture", "\x89PNG\r\n\x1a\n....................", "byte 1"},
@@ -113,11 +118,13 @@ func TestRefusals(t *testing.T) {
 		{"count not whole", "t_us,c0\n1,2\n2,1.5\n", "line 3"},
 		{"line too long", "t_us,v0\n1," + strings.Repeat("1", 1<<17) + "\n", "too long"},
 	} {
-		_, _, err := readTable(t, c.text)
-		var e *Error
-		if !errors.As(err, &e) || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s: got %v, want one that says %q", c.name, err, c.want)
-		}
+		t.Run(c.name, func(t *testing.T) {
+			_, _, err := readTable(t, c.text)
+			var e *Error
+			if !errors.As(err, &e) || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("got %v, want one that says %q", err, c.want)
+			}
+		})
 	}
 }
 

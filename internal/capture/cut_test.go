@@ -3,9 +3,9 @@ package capture
 import (
 	"bytes"
 	"io"
-	"os"
 	"testing"
 
+	"evendraw/internal/effort"
 	"evendraw/internal/frame"
 )
 
@@ -15,11 +15,9 @@ const cutSize = 200_000
 // Row 22: a capture cut at every length opens, gives all whole frames before the cut, and
 // tells how many bytes belong to none.
 func TestCutAtEveryLength(t *testing.T) {
+	t.Parallel()
 	text, ends := longCapture(t)
-	step := 1
-	if os.Getenv("EVENDRAW_TEST_ALL") != "1" {
-		step = 7
-	}
+	step := effort.Of(41, 1) // of a frame of 24 bytes every place is cut
 	cuts, ignored, at := 0, int64(0), 0
 	for cut := 0; cut <= len(text); cut += step {
 		for at < len(ends) && ends[at].at <= cut {
