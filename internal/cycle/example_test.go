@@ -26,7 +26,8 @@ func ExampleTracker() {
 			last = *span
 		}
 	}
-	fmt.Printf("%.0f rpm, difference %.2f kPa, ripple %.0f kPa\n", last.RPM(), float64(last.Mean[1]-last.Mean[0]), float64(last.Ripple(1)))
+	fmt.Printf("%.0f rpm, difference %.2f kPa, ripple %.0f kPa\n", last.RPM(),
+		float64(last.Mean[1]-last.Mean[0]), float64(last.Ripple(1)))
 	// Output:
 	// 1000 rpm, difference 1.00 kPa, ripple 30 kPa
 }

@@ -1,9 +1,11 @@
 package cycle
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
+	"evendraw/internal/effort"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
@@ -69,42 +71,36 @@ func TestAgree(t *testing.T) {
 // An engine that stops dead, and hoses that are all pulled off at once, are told within a
 // second: no cycle is seen in what stands still.
 func TestNothingMoves(t *testing.T) {
+	const at = 8.0
 	for n := 1; n <= 4; n++ {
-		for _, c := range []struct {
-			name string
-			stop func(s *synth, x *sensor.Sample)
-		}{
-			{"stopped dead", func(s *synth, x *sensor.Sample) {}},
-			{"hoses off", func(s *synth, x *sensor.Sample) {
-				for i := range n {
-					x.Absolute[i] = pressure.KPa(s.ambient + s.noise*s.rng.NormFloat64())
+		for _, stopped := range some(n, []bool{true, false}) {
+			t.Run(fmt.Sprintf("%d cylinders, stopped dead %v", n, stopped), func(t *testing.T) {
+				t.Parallel()
+				s := newSynth(n)
+				s.runner = nozzles
+				s.rpm = func(t float64) float64 {
+					if stopped && t > at {
+						return 0
+					}
+					return 1050
 				}
-			}},
-		} {
-			const at = 8.0
-			s := newSynth(n)
-			s.runner = nozzles
-			stopped := c.name == "stopped dead"
-			s.rpm = func(t float64) float64 {
-				if stopped && t > at {
-					return 0
-				}
-				return 1050
-			}
-			tracker := NewTracker(Config{Channels: []int{0, 1, 2, 3}[:n], Ambient: 101.3})
-			seen, last := 0, 0.0
-			s.run(16, func(x *sensor.Sample) {
-				if x.Time > at {
-					c.stop(s, x)
-				}
-				if span, ok := tracker.Push(x); ok && span.Cycle {
-					seen++
-					last = span.End()
+				tracker := NewTracker(Config{Channels: []int{0, 1, 2, 3}[:n], Ambient: 101.3})
+				seen, last := 0, 0.0
+				s.run(effort.Of(at+4, 2*at), func(x *sensor.Sample) {
+					for i := range n {
+						if !stopped && x.Time > at {
+							x.Absolute[i] = pressure.KPa(s.ambient + s.noise*s.rng.NormFloat64())
+						}
+					}
+					if span, ok := tracker.Push(x); ok && span.Cycle {
+						seen++
+						last = span.End()
+					}
+				})
+				if seen < 50 || last > at+1 {
+					t.Errorf("%d cycles, the last ends %.2f s after it", seen, last-at)
 				}
 			})
-			if seen < 50 || last > at+1 {
-				t.Errorf("%d cylinders, %s: %d cycles, the last ends %.2f s after it", n, c.name, seen, last-at)
-			}
 		}
 	}
 }
@@ -141,13 +137,15 @@ func TestVolumesForgotten(t *testing.T) {
 		{"moved", func(tr *Tracker) { tr.follow.boundary -= 0.07 * tr.follow.period }, false},
 		{"another air pressure", func(tr *Tracker) { tr.SetAmbient(95) }, false},
 	} {
-		tr := matched(t)
-		c.do(tr)
-		f := tr.follow
-		_, ok := f.intake.boundary(f.fit, tr.history, f.boundary, f.period)
-		if ok != c.ok || f.intake.enough(4) != c.ok {
-			t.Errorf("%s: taken %v, known %v, want %v", c.name, ok, f.intake.enough(4), c.ok)
-		}
+		t.Run(c.name, func(t *testing.T) {
+			tr := matched(t)
+			c.do(tr)
+			f := tr.follow
+			_, ok := f.intake.boundary(f.fit, tr.history, f.boundary, f.period)
+			if ok != c.ok || f.intake.enough(4) != c.ok {
+				t.Errorf("taken %v, known %v, want %v", ok, f.intake.enough(4), c.ok)
+			}
+		})
 	}
 	tr := matched(t)
 	tr.follow.begin(tr.history, tr.follow.period, tr.history.newest())

@@ -12,7 +12,8 @@ import (
 
 // pulsate feeds rows of an invented pulsation to a Tracker: the pressure by phase in
 // cycles and time, the frequency by time.
-func pulsate(cfg Config, rate, seconds float64, channels int, hz func(t float64) float64, p func(x, t float64, c int) float64) (spans []Span) {
+func pulsate(cfg Config, rate, seconds float64, channels int, hz func(t float64) float64,
+	p func(x, t float64, c int) float64) (spans []Span) {
 	for c := range channels {
 		cfg.Channels = append(cfg.Channels, c)
 	}
@@ -49,47 +50,54 @@ func TestOtherPulsations(t *testing.T) {
 		for _, hz := range []float64{1, 1.3, 3, 10, 30} {
 			for _, channels := range []int{1, 2} {
 				for name, p := range map[string]func(x, t float64, c int) float64{"beat": beat, "sine": sine} {
-					rows := rate / hz
-					if rows < 8 && name == "beat" {
+					if rate/hz < 8 && name == "beat" {
 						continue
 					}
-					seconds := max(10, 12/hz)
-					spans := pulsate(Config{MinRPM: 100}, rate, seconds, channels, func(float64) float64 { return hz }, p)
-					n, sum, worst, first := 0, 0.0, 0.0, math.NaN()
-					for _, s := range spans {
-						if s.Cycle {
-							if n == 0 {
-								first = s.Start
-							}
-							n++
-							sum += s.Period
-							worst = max(worst, math.Abs(s.Period*hz-1))
-						}
-					}
-					mean := sum / float64(n) * hz
-					limit := 0.025
-					if rows < 12 {
-						limit = 0.04
-					}
-					if rows < fewestSamples {
-						if n > 0 {
-							t.Errorf("%v rows a cycle: %d cycles, mean period off by %.3f", rows, n, mean-1)
-						}
-						continue
-					}
-					if what := fmt.Sprintf("%s %v rows/s %v Hz %d channels", name, rate, hz, channels); !(math.Abs(mean-1) < 0.003) || worst > limit || float64(n) < 0.5*seconds*hz {
-						t.Errorf("%s: %d cycles from %.2f s, mean period off by %.4f, worst %.3f", what, n, first, mean-1, worst)
-					}
+					t.Run(fmt.Sprintf("%s %v rows a second %v Hz %d channels", name, rate, hz, channels), func(t *testing.T) {
+						t.Parallel()
+						holdPulsation(t, rate, hz, channels, p)
+					})
 				}
 			}
 		}
 	}
 }
 
-// Where nothing repeats there is no cycle: noise, a slow drift, steps at random,
-// pulses at random times. A beat whose rate scatters by 5 % is followed.
+// holdPulsation holds the cycles of a pulsation to its rate.
+func holdPulsation(t *testing.T, rate, hz float64, channels int, p func(x, t float64, c int) float64) {
+	t.Helper()
+	seconds := max(10, 12/hz)
+	spans := pulsate(Config{MinRPM: 100}, rate, seconds, channels, func(float64) float64 { return hz }, p)
+	n, sum, worst, first := 0, 0.0, 0.0, math.NaN()
+	for _, s := range spans {
+		if s.Cycle {
+			if n == 0 {
+				first = s.Start
+			}
+			n++
+			sum += s.Period
+			worst = max(worst, math.Abs(s.Period*hz-1))
+		}
+	}
+	mean := sum / float64(n) * hz
+	limit := 0.025
+	if rate/hz < 12 {
+		limit = 0.04
+	}
+	if rate/hz < fewestSamples {
+		if n > 0 {
+			t.Errorf("%v rows a cycle: %d cycles, mean period off by %.3f", rate/hz, n, mean-1)
+		}
+		return
+	}
+	if !(math.Abs(mean-1) < 0.003) || worst > limit || float64(n) < 0.5*seconds*hz {
+		t.Errorf("%d cycles from %.2f s, mean period off by %.4f, worst %.3f", n, first, mean-1, worst)
+	}
+}
+
+// Where nothing repeats there is no cycle: noise, a slow drift, steps at random.
 func TestIrregular(t *testing.T) {
-	random := rand.New(rand.NewPCG(8, 9))
+	var random *rand.Rand
 	walk, level, next := 0.0, 0.0, 0.0
 	none := map[string]func(x, t float64, c int) float64{
 		"still": func(x, t float64, c int) float64 { return 60 },
@@ -104,19 +112,26 @@ func TestIrregular(t *testing.T) {
 		},
 	}
 	for name, p := range none {
-		next = 0
-		cycles, all := 0.0, 0.0
-		for _, s := range pulsate(Config{MinRPM: 100}, 500, 30, 1, func(float64) float64 { return 1 }, p) {
-			all += s.Period
-			if s.Cycle {
-				cycles += s.Period
+		t.Run(name, func(t *testing.T) { // not in parallel: they share random numbers
+			random = rand.New(rand.NewPCG(8, 9))
+			cycles, all := 0.0, 0.0
+			for _, s := range pulsate(Config{MinRPM: 100}, 500, 30, 1, func(float64) float64 { return 1 }, p) {
+				all += s.Period
+				if s.Cycle {
+					cycles += s.Period
+				}
 			}
-		}
-		t.Logf("%s: %.1f %% in cycles", name, 100*cycles/all)
-		if cycles > 0.03*all {
-			t.Errorf("%s: %.1f %% in cycles", name, 100*cycles/all)
-		}
+			t.Logf("%.1f %% in cycles", 100*cycles/all)
+			if cycles > 0.03*all {
+				t.Errorf("%.1f %% in cycles", 100*cycles/all)
+			}
+		})
 	}
+}
+
+// A beat whose rate scatters by 5 % is followed.
+func TestIrregularBeat(t *testing.T) {
+	random := rand.New(rand.NewPCG(8, 9))
 	beats := 0
 	hz, last := 1.2, 0.0
 	spans := pulsate(Config{MinRPM: 40}, 500, 40, 1, func(t float64) float64 {

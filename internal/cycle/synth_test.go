@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"evendraw/internal/effort"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
@@ -35,6 +36,7 @@ type synth struct {
 	cycleNo     [8]int
 	walk, slow  float64
 	state, felt [8]float64
+	eased       [8]struct{ lag, share float64 } // share of the way that a hose makes in a step
 	spiking     [8]float64
 	missed      []missed
 }
@@ -71,6 +73,12 @@ func formula(s *synth, c int, x, dt float64) float64 {
 	return s.base[c] - s.depth[c]*(s.scale[c]*fall*math.Exp(-max(0, x-0.12)/0.25)+old)
 }
 
+// choked is the ratio of pressures below which a nozzle takes no more, psiChoked what it takes
+// there.
+const choked = 0.5283
+
+var psiChoked = math.Sqrt(7 * (math.Pow(choked, 2/1.4) - math.Pow(choked, 2.4/1.4)))
+
 // nozzles simulates a runner: a nozzle's flow in, and the intake stroke's flow
 // out in proportion to the pressure.
 func nozzles(s *synth, c int, x, dt float64) float64 {
@@ -81,8 +89,11 @@ func nozzles(s *synth, c int, x, dt float64) float64 {
 		draw = s.depth[c] / 50 * 75 * s.scale[c] * s.rpm(s.time) / 1050 * sin * sin
 	}
 	flow := func(p float64) float64 {
-		r := min(max(p/s.ambient, 0.5283), 1)
-		psi := math.Sqrt(7 * max(0, math.Pow(r, 2/1.4)-math.Pow(r, 2.4/1.4)))
+		psi, r := psiChoked, min(p/s.ambient, 1)
+		if r > choked {
+			x := math.Exp(2 / 7. * math.Log(r)) // powers of 2/1.4 and 2.4/1.4 are its fifth and sixth
+			psi = math.Sqrt(7 * max(0, x*x*x*x*x*(1-x)))
+		}
 		return s.area[c]*s.ambient*min(psi, 31*(1-r)) - draw*p
 	}
 	p += dt * flow(p+dt/2*flow(p)) // midpoint: Euler's steps bend a refill as a ms of lag does
@@ -100,6 +111,15 @@ func waves(s *synth, c int, x, dt float64) float64 {
 	}
 	t := (x - 0.3) * 120 / (s.rpm(s.time) + s.walk)
 	return p - 0.12*d*math.Exp(-t/0.02)*math.Sin(2*math.Pi*90*t)
+}
+
+// some is what a row of a table is tried on: all in a full run, in a plain one a single one,
+// the next for each row.
+func some[T any](row int, all []T) []T {
+	if effort.Whole() {
+		return all
+	}
+	return all[row%len(all):][:1]
 }
 
 // truth collects what really happened.
@@ -141,7 +161,12 @@ const fine = 8 // steps a sample
 
 // run feeds seconds of the synth to push and returns the truth.
 func (s *synth) run(seconds float64, push func(*sensor.Sample)) *truth {
+	steps := int(seconds*s.rate*fine) + 2
 	tr := &truth{p: make([][]float64, len(s.angles)), lag: s.lag}
+	tr.time, tr.turns = make([]float64, 0, steps), make([]float64, 0, steps)
+	for c := range tr.p {
+		tr.p[c] = make([]float64, 0, steps)
+	}
 	dt := 1 / s.rate / fine
 	for k := 0; s.time < seconds; k++ {
 		sample := sensor.Sample{Time: s.time, N: len(s.angles), Break: k == 0}
@@ -191,12 +216,18 @@ func (s *synth) cylinder(c int, dt float64) float64 {
 			}
 		}
 	}
-	s.spiking[c] *= math.Exp(-dt / 0.5e-3)
+	if s.spike > 0 {
+		s.spiking[c] *= math.Exp(-dt / 0.5e-3)
+	}
 	p := s.runner(s, c, x-math.Floor(x), dt)
 	if s.felt[c] != s.felt[c] || s.lag[c] == 0 {
 		s.felt[c] = p
 	} else {
-		s.felt[c] += (p - s.felt[c]) * (1 - math.Exp(-dt/s.lag[c]))
+		ease := &s.eased[c]
+		if ease.lag != s.lag[c] {
+			ease.lag, ease.share = s.lag[c], 1-math.Exp(-dt/s.lag[c])
+		}
+		s.felt[c] += (p - s.felt[c]) * ease.share
 	}
 	return p
 }

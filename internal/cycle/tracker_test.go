@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"evendraw/internal/effort"
 	"evendraw/internal/sensor"
 )
 
@@ -47,7 +48,8 @@ func TestMeansSpeedAndStates(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			s := newSynth(c.n)
 			c.change(s)
-			spans, tr := track(s, 20)
+			seconds := effort.Of(8., 20.)
+			spans, tr := track(s, seconds)
 			var dd, ss float64
 			cycles := 0
 			for _, span := range spans {
@@ -66,7 +68,7 @@ func TestMeansSpeedAndStates(t *testing.T) {
 					}
 				}
 			}
-			want := int((20 - 1.5) * s.rpm(0) / 120)
+			want := int((seconds - 1.5) * s.rpm(0) / 120)
 			if cycles < want-2-want/20 {
 				t.Fatalf("%d cycles, want about %d", cycles, want)
 			}
