@@ -9,6 +9,8 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+
+	"evendraw/internal/effort"
 )
 
 // failing is a file system whose calls can be made to fail.
@@ -226,11 +228,9 @@ func contents(t testing.TB, g *Garage) (kept map[string]string, temps []string) 
 // Row 18 of the fault table: call N of every way to save fails, for all N, once
 // and from then on.
 func TestNthCallFails(t *testing.T) {
+	t.Parallel()
 	cases := 0
-	faults := []error{syscall.ENOSPC, syscall.EIO}
-	if os.Getenv("EVENDRAW_TEST_ALL") == "1" {
-		faults = append(faults, syscall.EACCES, syscall.EDQUOT)
-	}
+	faults := effort.Of([]error{syscall.ENOSPC}, []error{syscall.ENOSPC, syscall.EIO, syscall.EACCES, syscall.EDQUOT})
 	for name := range saves {
 		for _, mode := range []failing{{}, {sticky: true}, {sticky: true, spare: true}} {
 			for _, err := range faults {
@@ -300,6 +300,7 @@ func failOnce(t *testing.T, label, name string, f *failing) bool {
 
 // A folder or card that can't be written is an error that says so, and no more.
 func TestReadOnly(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := fullBike()
 	must(t, g.NewBike(&b))

@@ -12,6 +12,7 @@ import (
 )
 
 func TestTurns(t *testing.T) {
+	t.Parallel()
 	for text, want := range map[string]float64{
 		"2 1/4": 2.25, "2.25": 2.25, "2¼": 2.25, "2 ¼": 2.25, "2,25": 2.25, "2-1/4": 2.25, " 2  1/4 ": 2.25, "1/4": 0.25, "¼": 0.25, "⅞": 0.875, "2 2/8": 2.25,
 		"2": 2, "0": 0, "2.125": 2.125, "2.12": 2.125, "2.13": 2.125, "2.5": 2.5, ".5": 0.5, "1 3/8": 1.375, "3⅜": 3.375, "2 1 /4": 2.25, "10": 10,
@@ -56,6 +57,7 @@ func someSheet() BenchSheet {
 }
 
 func TestBenchSheetRoundTrip(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := DefaultBike("Invented Four", 4)
 	must(t, g.NewBike(&b))
@@ -104,6 +106,7 @@ func TestBenchSheetRoundTrip(t *testing.T) {
 }
 
 func TestOdds(t *testing.T) {
+	t.Parallel()
 	s := someSheet()
 	if odds := s.Odds(); odds != nil {
 		t.Errorf("a usual sheet: %+v", odds)
@@ -120,6 +123,7 @@ func TestOdds(t *testing.T) {
 }
 
 func TestChecks(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	two, none := bank.Default(2), bank.Default(3)
 	none.Screws = nil

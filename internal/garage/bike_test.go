@@ -63,6 +63,7 @@ func fullBike() Bike {
 }
 
 func TestBikeRoundTrip(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	for _, b := range []Bike{fullBike(), DefaultBike("two", 2), DefaultBike("three", 3), DefaultBike("four", 4)} {
 		must(t, g.NewBike(&b))
@@ -79,6 +80,7 @@ func TestBikeRoundTrip(t *testing.T) {
 }
 
 func TestOpenCreatesNothing(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	if _, err := g.LoadBike("none"); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("got %v", err)
@@ -101,6 +103,7 @@ func TestOpenCreatesNothing(t *testing.T) {
 }
 
 func TestNewBikeOverwritesNothing(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := fullBike()
 	must(t, g.NewBike(&b))
@@ -119,6 +122,7 @@ func TestNewBikeOverwritesNothing(t *testing.T) {
 }
 
 func TestNewBikeRefusesWhatNoCardHolds(t *testing.T) {
+	t.Parallel()
 	for field, spoil := range map[string]func(b *Bike){
 		"name":                           func(b *Bike) { b.Name = "x\x1b]0;" },
 		"note":                           func(b *Bike) { b.Note = "bell \a" },
@@ -171,6 +175,7 @@ effect_kpa_per_turn = 1
 `
 
 func TestSaveEffectsKeepsTheRest(t *testing.T) {
+	t.Parallel()
 	want := strings.Replace(handEdited, "per_turn = 4 #", "per_turn = -3.142 #", 1)
 	want = strings.Replace(want, "moves = [3] # the right one\n", "moves = [3] # the right one\neffect_kpa_per_turn = 7.5\n", 1)
 	inline := "format = 1\nname = 'Invented Twin'\ncylinders = 2\nscrew = [{name = '1-2', moves = [2]}] # short"
@@ -204,6 +209,7 @@ func TestSaveEffectsKeepsTheRest(t *testing.T) {
 
 // The look at the changed text is a net below the editing: here it falls.
 func TestVerifyEffects(t *testing.T) {
+	t.Parallel()
 	good := strings.Replace(handEdited, "per_turn = 4 #", "per_turn = 5 #", 1)
 	for text, want := range map[string]bool{
 		good:       true,
@@ -226,6 +232,7 @@ func TestVerifyEffects(t *testing.T) {
 }
 
 func TestSaveEffectsRefuses(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	path := writeCard(t, g, "x", handEdited)
 	for name, effects := range map[string]map[string]float64{
@@ -301,6 +308,7 @@ func screws(second string) string {
 }
 
 func TestBadCardsNameFieldAndLine(t *testing.T) {
+	t.Parallel()
 	for name, c := range badCards {
 		g := openTest(t)
 		path := writeCard(t, g, "x", c.text)
@@ -322,6 +330,7 @@ func TestBadCardsNameFieldAndLine(t *testing.T) {
 }
 
 func TestRenamedByHand(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := DefaultBike("Invented One", 2)
 	must(t, g.NewBike(&b))
@@ -350,6 +359,7 @@ func TestRenamedByHand(t *testing.T) {
 }
 
 func TestLastBike(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := DefaultBike("Invented Zwölf", 2)
 	must(t, g.NewBike(&b))
@@ -372,6 +382,7 @@ func TestLastBike(t *testing.T) {
 
 // A card with figures that were left out has the usual bank.
 func TestShortCard(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	writeCard(t, g, "x", "format = 1\nname = 'short'\ncylinders = 4\nlimit_kpa = 0.3\n")
 	b, err := g.LoadBike("short")

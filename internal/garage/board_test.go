@@ -24,6 +24,7 @@ func someZero(n int) *ZeroCard {
 }
 
 func TestBoardRoundTrip(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := Board{Serial: "aB-1_x", Model: "invented board", Sensors: []string{"KIND-A", "KIND-B"}, SupplyMV: 4980, Zero: someZero(1)}
 	must(t, g.NewBoard(&b))
@@ -40,6 +41,7 @@ func TestBoardRoundTrip(t *testing.T) {
 
 // The nth zero pass is the last one, and the five before it are kept.
 func TestSaveZeroKeepsFive(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := DefaultBoard("S1")
 	b.Model = "invented"
@@ -83,6 +85,7 @@ x = 1979-05-27T07:32:00
 `
 
 func TestSaveZeroKeepsTheRest(t *testing.T) {
+	t.Parallel()
 	z := someZero(2)
 	z.UncertaintyKPa, z.NoiseKPa, z.Sensors = nil, nil, nil
 	added := "uncertainty_kpa = []\nnoise_kpa = []\nsamples = 5002\nbits = 10\nsensors = []\n"
@@ -111,6 +114,7 @@ func TestSaveZeroKeepsTheRest(t *testing.T) {
 }
 
 func TestBadBoards(t *testing.T) {
+	t.Parallel()
 	const head = "format = 1\nserial = 'B1'\n" // lines 1 and 2
 	const zero = "[zero]\ntime = 2026-01-01T12:00:00Z\nambient_kpa = 100\n"
 	for name, c := range map[string]struct {
@@ -153,6 +157,7 @@ func TestBadBoards(t *testing.T) {
 }
 
 func TestSaveZeroRefuses(t *testing.T) {
+	t.Parallel()
 	for field, spoil := range map[string]func(z *ZeroCard){
 		"ambient_kpa of zero": func(z *ZeroCard) { z.AmbientKPa = pressure.KPa(math.NaN()) },
 		"offsets_kpa of zero": func(z *ZeroCard) { z.OffsetsKPa[1] = pressure.KPa(math.Inf(-1)) },
@@ -169,6 +174,7 @@ func TestSaveZeroRefuses(t *testing.T) {
 }
 
 func TestSerials(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	for _, bad := range []string{"", "..", "a/b", `a\b`, "a b", "ä", "a\x00", "x.y", "a:b", strings.Repeat("a", 33)} {
 		if path, err := g.BoardPath(bad); err == nil {

@@ -32,6 +32,7 @@ func fullGarage(t *testing.T) *Garage {
 // Row 23 of the fault table: what is damaged is named and set aside, not deleted; the
 // rest loads.
 func TestDamagedIsSetAside(t *testing.T) {
+	t.Parallel()
 	g := fullGarage(t)
 	if r := g.Inspect(); r.Files != 7 || r.Damaged != nil || r.Aside != nil {
 		t.Fatalf("%+v", r)
@@ -68,6 +69,7 @@ func TestDamagedIsSetAside(t *testing.T) {
 // A card, a newer program's file, a folder, and what can't be read stay; two of a name don't
 // overwrite each other.
 func TestWhatIsNotSetAside(t *testing.T) {
+	t.Parallel()
 	g := fullGarage(t)
 	p, err := g.BikePaths("Invented Four")
 	must(t, err)
@@ -98,6 +100,7 @@ func TestWhatIsNotSetAside(t *testing.T) {
 // A record holds the checksum of as much of its capture as there was; it may grow, and be
 // compressed, but not change.
 func TestCapturesAreChecked(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	dir, err := g.MakeCaptures("x")
 	must(t, err)
@@ -143,6 +146,7 @@ func TestCapturesAreChecked(t *testing.T) {
 
 // Who saves a record with a capture among the bike's need not know its checksum.
 func TestCaptureIsSummedOnSaving(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	dir, err := g.MakeCaptures("x")
 	must(t, err)

@@ -12,6 +12,7 @@ import (
 // each time it is asked for, and no figure of a run turns negative, for those
 // come from the board's clock.
 func TestClockSetBack(t *testing.T) {
+	t.Parallel()
 	at := time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC)
 	g := open(t.TempDir(), func() time.Time { return at })
 	b := DefaultBike("Invented Twin", 2)

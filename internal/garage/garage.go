@@ -59,8 +59,6 @@ type Garage struct {
 	dir   string
 	files files
 	now   func() time.Time
-	// patience is stalePatience, but in tests.
-	patience time.Duration
 }
 
 // DefaultDir returns the folder that the platform's conventions give to a
@@ -113,7 +111,7 @@ func Open(dir string) (*Garage, error) {
 }
 
 func open(dir string, now func() time.Time) *Garage {
-	g := &Garage{dir: dir, files: osFiles{}, now: now, patience: stalePatience}
+	g := &Garage{dir: dir, files: osFiles{}, now: now}
 	g.sweep()
 	return g
 }

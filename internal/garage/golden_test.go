@@ -15,6 +15,7 @@ import (
 // Files of format 1, as programs of different ages wrote them, are read for ever: none
 // of testdata/format1 is ever changed. -1 are the first that there were.
 func TestOldFilesAreRead(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join("testdata", "format1")
 	r, err := LoadSync(filepath.Join(dir, "record-1.sync"))
 	must(t, err)
@@ -76,6 +77,7 @@ func fullRecord() *SyncRecord {
 // Every field of a record has its place in a full one, so that the golden file shows them
 // all; what is saved is what is read.
 func TestFullRecord(t *testing.T) {
+	t.Parallel()
 	r := fullRecord()
 	for f := range reflect.TypeOf(*r).Fields() {
 		if f.IsExported() && f.Name != "Format" && f.Name != "Bike" && reflect.ValueOf(*r).FieldByIndex(f.Index).IsZero() {
@@ -100,6 +102,7 @@ func TestFullRecord(t *testing.T) {
 
 // A newer format is refused politely, and is no damage.
 func TestNewerFormatsAreRefused(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	for path, text := range map[string]string{
 		"bikes/a/bike.toml": "format = 2\n", "boards/s1.toml": "format = 2\n", "bikes/a/syncs/n.sync": string(seal([]byte(`{"format": 2, "time": []}`))),
@@ -124,6 +127,7 @@ func TestNewerFormatsAreRefused(t *testing.T) {
 // Two laptops' garages become one by copying folders: of bikes that both have, the
 // records of both are there.
 func TestGaragesMergeByCopying(t *testing.T) {
+	t.Parallel()
 	one, other := fullGarage(t), fullGarage(t)
 	b := DefaultBike("Only there", 2)
 	must(t, other.NewBike(&b))
@@ -156,6 +160,7 @@ func TestGaragesMergeByCopying(t *testing.T) {
 
 // A record with keys of a later program is corrected without losing them.
 func TestCorrectionKeepsUnknownKeys(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	path, err := g.SaveSync("x", fullRecord())
 	must(t, err)

@@ -5,14 +5,18 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
+
+	"evendraw/internal/effort"
 )
 
 // A test starts this program again with the variable set to do the work of
@@ -34,10 +38,10 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-const (
-	killBike      = "Invented Twin"
-	appendsByEach = 500
-)
+const killBike = "Invented Twin"
+
+// appendsByEach is how many lines each of two programs adds to one file.
+var appendsByEach = effort.Of(50, 500)
 
 var children = map[string]func(g *Garage) error{
 	// save saves until it is killed.
@@ -78,13 +82,12 @@ func child(t *testing.T, kind string, g *Garage) *exec.Cmd {
 // Row 19 of the fault table: a program that saves all the time is killed; what is
 // there is old or new, and the next one sweeps and goes on.
 func TestKill(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := DefaultBike(killBike, 2)
 	must(t, g.NewBike(&b))
-	kills := 100
-	if os.Getenv("EVENDRAW_TEST_ALL") == "1" {
-		kills = 1000
-	}
+	kills := effort.Of(12, 1000)
+	random := rand.New(rand.NewPCG(19, 19))
 	orphans, records := 0, 0
 	for n := range kills {
 		cmd := child(t, "save", g)
@@ -94,7 +97,7 @@ func TestKill(t *testing.T) {
 		if line, err := bufio.NewReader(out).ReadString('\n'); line != "ready\n" {
 			t.Fatalf("the other program says %q, %v", line, err)
 		}
-		time.Sleep(rand.N(15 * time.Millisecond))
+		time.Sleep(time.Duration(random.Int64N(int64(15 * time.Millisecond)))) // anywhere in a save
 		cmd.Process.Kill()
 		cmd.Wait()
 
@@ -114,11 +117,7 @@ func TestKill(t *testing.T) {
 			must(t, errors.Join(os.RemoveAll(p.Syncs), os.RemoveAll(p.Unfinished)))
 		}
 	}
-	begin := time.Now()
 	must(t, g.SaveEffects(killBike, map[string]float64{"1-2": 77}))
-	if took := time.Since(begin); took > time.Second {
-		t.Errorf("the first save after that took %v", took)
-	}
 	t.Logf("count: %d kills while saving, %d orphans swept, %d looks at a file, 0 damaged", kills, orphans, records)
 }
 
@@ -145,41 +144,54 @@ func dieAt(g *Garage, n, name string) {
 // system. What is there afterwards is old or new, never anything else, and the
 // next save works.
 func TestKillAtEveryCall(t *testing.T) {
+	t.Parallel()
 	kills := 0
-	for name, s := range saves {
-		for n := 1; ; n++ {
-			g := openTest(t)
-			must(t, s.prepare(g))
-			old, _ := contents(t, g)
-			out, err := child(t, fmt.Sprintf("%d@%s", n, name), g).CombinedOutput()
-			var exit *exec.ExitError
-			if errors.As(err, &exit) && exit.ExitCode() == 7 {
-				break
+	names := effort.Of([]string{"effects", "record"}, slices.Sorted(maps.Keys(saves)))
+	for _, name := range names { // a card that is changed under its lock, and a new file
+		t.Run(name, func(t *testing.T) {
+			n := 1
+			for killAtCall(t, name, n) {
+				n++
 			}
-			if exit == nil || exit.ExitCode() != -1 && exit.ExitCode() != 1 || len(out) > 0 {
-				t.Fatalf("%s, call %d: %v, %s", name, n, err, out)
-			}
-			kills++
-			left, _ := contents(t, g)
-			for path, text := range old {
-				if now, ok := left[path]; path != s.path(g) && (!ok || now != text) {
-					t.Errorf("%s, call %d: %s has changed", name, n, path)
-				}
-			}
-			g = open(g.dir, func() time.Time { return time.Now().Add(sweepAge + time.Second) })
-			g.patience = time.Millisecond
-			if _, temps := contents(t, g); temps != nil {
-				t.Errorf("%s, call %d: not swept: %v", name, n, temps)
-			}
-			if _, damaged := g.Check(); damaged != nil {
-				t.Errorf("%s, call %d: %v", name, n, damaged)
-			}
-			if err := s.save(g); err != nil && !errors.Is(err, fs.ErrExist) {
-				t.Errorf("%s, call %d: the next save: %v", name, n, err)
-			}
+			kills += n - 1
+		})
+	}
+	t.Logf("count: %d kills in %d ways to save, 0 files torn", kills, len(names))
+}
+
+// killAtCall has a program killed at call n of a save, and looks at what is there. It reports whether
+// there is such a call.
+func killAtCall(t *testing.T, name string, n int) bool {
+	t.Helper()
+	s := saves[name]
+	g := openTest(t)
+	must(t, s.prepare(g))
+	old, _ := contents(t, g)
+	out, err := child(t, fmt.Sprintf("%d@%s", n, name), g).CombinedOutput()
+	var exit *exec.ExitError
+	if errors.As(err, &exit) && exit.ExitCode() == 7 {
+		return false
+	}
+	if exit == nil || exit.ExitCode() != -1 && exit.ExitCode() != 1 || len(out) > 0 {
+		t.Fatalf("call %d: %v, %s", n, err, out)
+	}
+	left, _ := contents(t, g)
+	for path, text := range old {
+		if now, ok := left[path]; path != s.path(g) && (!ok || now != text) {
+			t.Errorf("call %d: %s has changed", n, path)
 		}
 	}
-	t.Logf("count: %d kills in %d ways to save, 0 files torn", kills, len(saves))
+	g = open(g.dir, func() time.Time { return time.Now().Add(sweepAge + time.Second) })
+	if _, temps := contents(t, g); temps != nil {
+		t.Errorf("call %d: not swept: %v", n, temps)
+	}
+	if _, damaged := g.Check(); damaged != nil {
+		t.Errorf("call %d: %v", n, damaged)
+	}
+	if err := s.save(g); err != nil && !errors.Is(err, fs.ErrExist) {
+		t.Errorf("call %d: the next save: %v", n, err)
+	}
+	return true
 }
 
 // finishRun ends the one run that goes on as a record.
@@ -194,6 +206,7 @@ func finishRun(g *Garage) error {
 // A program is killed at each call while it makes a record of the run that goes on: the run
 // is then unfinished, or a record, or both, and never gone.
 func TestKillWhileFinishing(t *testing.T) {
+	t.Parallel()
 	for n := 1; ; n++ {
 		g := openTest(t)
 		must(t, openRun(g).Update(someRecord()))
@@ -219,6 +232,7 @@ func TestKillWhileFinishing(t *testing.T) {
 // Row 21: two programs save to one file at the same time; nothing is lost
 // silently.
 func TestTwoPrograms(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	must(t, os.MkdirAll(g.dir, 0o777))
 	var programs [2]*exec.Cmd
@@ -247,28 +261,10 @@ func TestTwoPrograms(t *testing.T) {
 	t.Logf("count: %d saves by two programs at a time, %d refused aloud, 0 lost", len(lines), said)
 }
 
-func TestLeftLock(t *testing.T) {
-	g := openTest(t)
-	b := DefaultBike(killBike, 2)
-	must(t, g.NewBike(&b))
-	p, err := g.BikePaths(killBike)
-	must(t, err)
-	lock := besidePath(p.Card, "", lockEnding)
-	must(t, os.WriteFile(lock, []byte("dead"), 0o666))
-	old := time.Now().Add(-2 * staleAge)
-	must(t, os.Chtimes(lock, old, old))
-	must(t, g.SaveEffects(killBike, map[string]float64{"1-2": 1}))
-	must(t, os.WriteFile(lock, []byte("dead, just now"), 0o666))
-	g.patience = 50 * time.Millisecond
-	must(t, g.SaveEffects(killBike, map[string]float64{"1-2": 2}))
-	if _, temps := contents(t, g); temps != nil {
-		t.Errorf("left %v", temps)
-	}
-}
-
 // An edit whose lock is taken away, or whose card is changed by an editor,
 // starts again on what is there; one that is always disturbed is refused.
 func TestDisturbedEdit(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	must(t, os.MkdirAll(g.dir, 0o777))
 	path := filepath.Join(g.dir, "shared")
@@ -303,41 +299,5 @@ func TestDisturbedEdit(t *testing.T) {
 	}
 	if _, temps := contents(t, g); temps != nil {
 		t.Errorf("left %v", temps)
-	}
-}
-
-func TestSweepLeavesOthers(t *testing.T) {
-	g := openTest(t)
-	p := g.bikePaths("x")
-	must(t, os.MkdirAll(p.Syncs, 0o777))
-	old := time.Now().Add(-2 * sweepAge)
-	make := func(path string, when time.Time) string {
-		must(t, os.WriteFile(path, nil, 0o666))
-		must(t, os.Chtimes(path, when, when))
-		return path
-	}
-	gone := []string{
-		make(besidePath(p.Card, "-12345678", tempEnding), old),
-		make(besidePath(p.Card, "", lockEnding), old),
-		make(besidePath(filepath.Join(p.Syncs, "a.sync"), "", tempEnding), time.Now().Add(time.Hour)),
-		make(besidePath(g.Paths().Last, "-1", tempEnding), old),
-	}
-	stay := []string{
-		make(besidePath(p.Card, "-1", tempEnding), time.Now()),
-		make(filepath.Join(p.Dir, ".hidden"), old),
-		make(filepath.Join(p.Dir, "x"+tempEnding), old),
-		make(p.Card, old),
-	}
-	_, err := Open(g.dir)
-	must(t, err)
-	for _, path := range gone {
-		if _, err := os.Stat(path); err == nil {
-			t.Errorf("%s is left", path)
-		}
-	}
-	for _, path := range stay {
-		if _, err := os.Stat(path); err != nil {
-			t.Error(err)
-		}
 	}
 }

@@ -131,7 +131,7 @@ func (g *Garage) takeLock(lock string) (token string, err error) {
 		}
 		if holder, age := readLock(lock); holder != seen {
 			seen, seenAt = holder, time.Now()
-		} else if age > staleAge || time.Since(seenAt) > g.patience {
+		} else if age > staleAge || time.Since(seenAt) > stalePatience {
 			g.files.remove(lock)
 			seen = ""
 		}

@@ -23,6 +23,7 @@ func someMatch(n int) *MatchCard {
 
 // A match pass goes beside the zero pass and leaves it alone; the one before is kept.
 func TestSaveMatch(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := DefaultBoard("S1")
 	must(t, g.SaveZero(&b, someZero(1)))
@@ -41,6 +42,7 @@ func TestSaveMatch(t *testing.T) {
 }
 
 func TestBadMatches(t *testing.T) {
+	t.Parallel()
 	const head = "format = 1\nserial = 'B1'\n[match]\ntime = 2026-01-01T12:00:00Z\nambient_kpa = 100\n"
 	for text, field := range map[string]string{
 		"gains = [1, 0.1]\n": "gains", "gains = [1, 3]\n": "gains", "": "gains", "gains = [1, 1]\nuncertainty_gain = [0]\n": "uncertainty_gain",
@@ -59,6 +61,7 @@ func TestBadMatches(t *testing.T) {
 
 // What setup learns goes on an edited card without disturbing it.
 func TestSaveRig(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	path, err := g.BoardPath("H1")
 	must(t, err)

@@ -10,6 +10,7 @@ import (
 )
 
 func TestBikeNames(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	long := strings.Repeat("very long ", 30)
 	names := []string{
@@ -52,6 +53,7 @@ func TestBikeNames(t *testing.T) {
 }
 
 func TestBadBikeNames(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	for _, name := range []string{"", " ", "\u00a0\u2003", "a\nb", "a\tb", "\x00", "\x1b]0;x\a", "\u0085", "a\u202eb", "\xff", strings.Repeat("a", 501)} {
 		b := DefaultBike(name, 2)
@@ -71,6 +73,7 @@ func TestBadBikeNames(t *testing.T) {
 }
 
 func TestPlainNamesAreTheirFolders(t *testing.T) {
+	t.Parallel()
 	for name, folder := range map[string]string{
 		"Invented Four": "Invented Four",
 		"x-1_y":         "x-1_y",
@@ -87,6 +90,7 @@ func TestPlainNamesAreTheirFolders(t *testing.T) {
 }
 
 func TestDefaultDir(t *testing.T) {
+	t.Parallel()
 	home := func() (string, error) { return filepath.FromSlash("/home/u"), nil }
 	abs := func(s string) string { return filepath.FromSlash(s) }
 	if filepath.Separator == '\\' {

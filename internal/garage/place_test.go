@@ -8,6 +8,7 @@ import (
 )
 
 func TestPlace(t *testing.T) {
+	t.Parallel()
 	now := time.Date(2030, 5, 1, 12, 0, 0, 0, time.UTC)
 	dir := filepath.Join(t.TempDir(), "new")
 	g := open(dir, func() time.Time { return now })

@@ -145,6 +145,7 @@ func states(steps []step, n, file int) []string {
 // Row 20 of the fault table: whatever of the unsynced is lost in a power cut, a
 // file is the old or the new one, and only the new one once the save came back.
 func TestPowerCut(t *testing.T) {
+	t.Parallel()
 	tried := 0
 	for name, s := range saves {
 		g := openTest(t)

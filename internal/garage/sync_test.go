@@ -14,6 +14,8 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/pressure"
+
+	"evendraw/internal/effort"
 )
 
 func someReading(spread pressure.KPa) *balance.Reading {
@@ -52,6 +54,7 @@ func sameRecord(a, b *SyncRecord) bool {
 }
 
 func TestSyncRoundTrip(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := DefaultBike("Invented Four", 4)
 	must(t, g.NewBike(&b))
@@ -90,6 +93,7 @@ func TestSyncRoundTrip(t *testing.T) {
 // Row 23 of the fault table: every single bit of a record flipped is seen,
 // and so is every other length.
 func TestEveryBitFlipOfARecord(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	path, err := g.SaveSync("x", someRecord())
 	must(t, err)
@@ -98,7 +102,7 @@ func TestEveryBitFlipOfARecord(t *testing.T) {
 		t.Errorf("the record has only %d bytes", len(text))
 	}
 	flips := 0
-	for i := range text {
+	for i := 0; i < len(text); i += effort.Of(5, 1) {
 		for bit := range 8 {
 			text[i] ^= 1 << bit
 			if _, err := parseSync(text); err == nil {
@@ -121,6 +125,7 @@ func TestEveryBitFlipOfARecord(t *testing.T) {
 }
 
 func TestDamagedRecordsStandApart(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	b := DefaultBike("x", 4)
 	must(t, g.NewBike(&b))
@@ -155,6 +160,7 @@ func TestDamagedRecordsStandApart(t *testing.T) {
 }
 
 func TestRecordsHoldNoControlCharacters(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	rec := someRecord()
 	rec.Note, rec.Board.Model, rec.Steps[0].Screw, rec.Before.Cylinders[0].State = "a\x1b]0;x\ab\nc", "m\x7f", "\u009b2J", "\u202e"
@@ -179,9 +185,11 @@ func TestRecordsHoldNoControlCharacters(t *testing.T) {
 
 // Many records of one instant have files of their own.
 func TestManyRecordsOfOneInstant(t *testing.T) {
+	t.Parallel()
 	g := openTest(t)
 	seen := map[string]bool{}
-	for range 100 {
+	n := effort.Of(20, 100)
+	for range n {
 		path, err := g.SaveSync("x", someRecord())
 		must(t, err)
 		if seen[path] {
@@ -189,7 +197,7 @@ func TestManyRecordsOfOneInstant(t *testing.T) {
 		}
 		seen[path] = true
 	}
-	if records, damaged := g.ListSyncs("x"); len(records) != 100 || damaged != nil {
+	if records, damaged := g.ListSyncs("x"); len(records) != n || damaged != nil {
 		t.Errorf("listed %d, damaged %v", len(records), damaged)
 	}
 	path := filepath.Join(t.TempDir(), "f")
@@ -199,21 +207,40 @@ func TestManyRecordsOfOneInstant(t *testing.T) {
 	}
 }
 
-// A record that claims a million cylinders is read in little time, and has no more than any bank.
+// hostileRecords are made to take time or memory.
+var hostileRecords = []struct{ name, body string }{
+	{"many cylinders", `{"format": 1, "before": {"cylinders": [` + strings.Repeat(`{},`, 100_000) + `{}]}, "pilot_turns_out": [` +
+		strings.Repeat("1,", 100_000) + `1]}`},
+	{"deep lists", `{"format": 1, "time": "2026-03-01T08:11:12Z", "steps": [` + strings.Repeat(`[`, 100_000) + `]}`},
+	{"large numbers", `{"format": 1, "after": {"rpm": 1e999, "cylinders": [{"cylinder": -2147483648}, {"cylinder": 9223372036854775807}]}}`},
+	{"negative format", `{"format": -1}`},
+	{"large format", `{"format": 9223372036854775808}`},
+	{"format 1e3", `{"format": 1e3}`},
+	{"list", `[]`}, {"null", `null`}, {"nothing", ``},
+}
+
+// A record that claims a million cylinders is read, and has no more than any bank.
 func TestHostileRecordsStaySmall(t *testing.T) {
-	for _, body := range []string{
-		`{"format": 1, "before": {"cylinders": [` + strings.Repeat(`{},`, 100_000) + `{}]}, "pilot_turns_out": [` + strings.Repeat("1,", 100_000) + `1]}`,
-		`{"format": 1, "time": "2026-03-01T08:11:12Z", "steps": [` + strings.Repeat(`[`, 100_000) + `]}`,
-		`{"format": 1, "after": {"rpm": 1e999, "cylinders": [{"cylinder": -2147483648}, {"cylinder": 9223372036854775807}]}}`,
-		`{"format": -1}`, `{"format": 9223372036854775808}`, `{"format": 1e3}`, `[]`, `null`, ``,
-	} {
-		begin := time.Now()
-		r, err := parseSync(seal([]byte(body)))
-		if took := time.Since(begin); took > time.Second {
-			t.Errorf("%.40s took %v", body, took)
-		}
-		if err == nil && (r.Before == nil || len(r.Before.Cylinders) > maxListEntries || len(r.PilotTurnsOut) > maxListEntries) {
-			t.Errorf("%.40s was read as %.200v", body, r)
-		}
+	t.Parallel()
+	for _, c := range hostileRecords {
+		t.Run(c.name, func(t *testing.T) {
+			r, err := parseSync(seal([]byte(c.body)))
+			if err == nil && (r.Before == nil || len(r.Before.Cylinders) > maxListEntries || len(r.PilotTurnsOut) > maxListEntries) {
+				t.Errorf("was read as %.200v", r)
+			}
+		})
 	}
+}
+
+// None of them takes long.
+func TestQuietHostileRecords(t *testing.T) {
+	t.Parallel()
+	effort.Quiet(t, func(t *testing.T) (figures []effort.Figure) {
+		for _, c := range hostileRecords {
+			begin := time.Now()
+			parseSync(seal([]byte(c.body)))
+			figures = append(figures, effort.Millis(c.name, time.Since(begin), time.Second))
+		}
+		return figures
+	})
 }

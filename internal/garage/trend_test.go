@@ -28,6 +28,7 @@ func levelled(day int, before, after []float64) StoredSync {
 }
 
 func TestTrend(t *testing.T) {
+	t.Parallel()
 	level := []float64{25, 25, 25, 25}
 	records := []StoredSync{ // not in order
 		levelled(3, []float64{24.7, 24.7, 25.9, 24.7}, level),
@@ -68,6 +69,7 @@ func TestTrend(t *testing.T) {
 // NIST StRD univariate set NumAcc4 has the certified mean 10000000.2 and standard deviation 0.1 of
 // 1001 values: 10000000.2, and 500 times each 10000000.1 and 10000000.3.
 func TestDriftStatisticsAgainstNIST(t *testing.T) {
+	t.Parallel()
 	values := []float64{10000000.2}
 	for range 500 {
 		values = append(values, 10000000.1, 10000000.3)

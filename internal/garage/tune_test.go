@@ -7,6 +7,7 @@ import (
 )
 
 func TestTuneOnTheCard(t *testing.T) {
+	t.Parallel()
 	b := DefaultBike("tuned", 4)
 	b.Tune = Tune{IdlingLimitMin: 8, LevelBy: LevelByOpening, StopEffectRPMPerTurn: -240, PilotScrews: AirScrews,
 		RaisedRPM: 2500, LambdaTarget: 0.92, StoichAFR: 14.1}
@@ -26,6 +27,7 @@ func TestTuneOnTheCard(t *testing.T) {
 }
 
 func TestLambdaOnTheCard(t *testing.T) {
+	t.Parallel()
 	b := DefaultBoard("0A")
 	b.Lambda = &LambdaCard{Channel: 4, LowV: 0.5, HighV: 4.5, LowLambda: 0.58, HighLambda: 1.22}
 	_, got, err := parseBoard("", boardText(&b))

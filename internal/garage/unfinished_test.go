@@ -34,6 +34,7 @@ func leftBehind(t *testing.T) (g *Garage, path string) {
 }
 
 func TestUnfinishedIsListedResumedAndFinished(t *testing.T) {
+	t.Parallel()
 	g, path := leftBehind(t)
 	left, damaged := g.ListUnfinished()
 	if len(left) != 1 || damaged != nil || left[0].Path != path || left[0].Record.Verdict != VerdictUnfinished || left[0].Record.IdlingSeconds != 183.5 {
@@ -61,6 +62,7 @@ func TestUnfinishedIsListedResumedAndFinished(t *testing.T) {
 }
 
 func TestUnfinishedIsKeptOrDiscarded(t *testing.T) {
+	t.Parallel()
 	g, path := leftBehind(t)
 	u, err := g.Resume(path)
 	must(t, err)
@@ -82,42 +84,9 @@ func TestUnfinishedIsKeptOrDiscarded(t *testing.T) {
 	must(t, u.Discard())
 }
 
-// A running program's record is not offered to another one; that of a program that is
-// gone, or of one that has not written for long, is.
-func TestUnfinishedInUse(t *testing.T) {
-	g, path := leftBehind(t)
-	var f unfinishedFile
-	_, err := loadSealed(path, syncFormat, &f)
-	must(t, err)
-	write := func(host string, process int) {
-		f.Host, f.Process = host, process
-		text, err := sealedText(&f, nil)
-		must(t, err)
-		must(t, os.WriteFile(path, text, 0o666))
-	}
-	listed := func() bool { left, _ := g.ListUnfinished(); return len(left) == 1 }
-	host, _ := os.Hostname()
-	write(host, os.Getppid())
-	if listed() {
-		t.Error("that of a running program is listed")
-	}
-	old := time.Now().Add(-2 * heldFor)
-	must(t, os.Chtimes(path, old, old))
-	if !listed() {
-		t.Error("that of a program that has not written for long is not listed")
-	}
-	write("another-laptop", 1)
-	if listed() {
-		t.Error("that of another laptop, just written, is listed")
-	}
-	write(host, 1<<30)
-	if !listed() {
-		t.Error("that of a program that is gone is not listed")
-	}
-}
-
 // What a newer program of the same format wrote stays when the run goes on here.
 func TestUnfinishedKeepsUnknownKeys(t *testing.T) {
+	t.Parallel()
 	g, path := leftBehind(t)
 	text := readText(t, path)
 	body := strings.Replace(text[:len(text)-sumLength], "{\n", "{\n  \"weather\": {\"wind\": [1, 2]},\n", 1)
@@ -136,6 +105,7 @@ func TestUnfinishedKeepsUnknownKeys(t *testing.T) {
 }
 
 func TestDamagedUnfinishedIsTold(t *testing.T) {
+	t.Parallel()
 	g, path := leftBehind(t)
 	must(t, os.WriteFile(path, []byte(readText(t, path)[1:]), 0o666))
 	if left, damaged := g.ListUnfinished(); left != nil || len(damaged) != 1 || damaged[0].Path != path {
