@@ -54,6 +54,9 @@ type Options struct {
 	Serial string
 	// Ports lists the ports that Find and Reopen look at; nil is List.
 	Ports func() ([]Port, error)
+	// Dial opens a port at a rate, in bit/s; nil is the serial library, claimed for this
+	// process alone. Its errors are handed on: *Error says what a mechanic can do.
+	Dial func(path string, baud int) (Wire, error)
 	// Progress, unless nil, is told about five times a second how the wait for
 	// the announcement goes. It must return quickly; Find and Reopen may call it
 	// from several goroutines at once.
@@ -90,18 +93,29 @@ func (o *Options) wait() time.Duration {
 	return eachRateWait
 }
 
+// Wire is an open port: the bytes of a board, and its rate.
+type Wire interface {
+	// Read gives the bytes that are there, and waits for some if there are none; after a
+	// short silence of its choice it may return 0 and no error. An error means that the
+	// port is gone.
+	Read(p []byte) (int, error)
+	// SetBaud changes the rate, in bit/s.
+	SetBaud(baud int) error
+	// Close frees the port. No Read is under way then.
+	Close() error
+}
+
 // Link is an open port on which a board has announced itself.
 type Link struct {
 	path  string
 	baud  int
 	board *frame.Announcement
-	port  serial.Port
-	claim *claim
+	wire  Wire
 
 	closed atomic.Bool
-	mu     sync.Mutex // held while the port is read or closed
-	ahead  []byte     // read while waiting for the announcement, not yet given out
-	lost   error      // what every Read returns from now on
+	turn   chan struct{} // holds one token, taken while the wire is read or closed
+	ahead  []byte        // read while waiting for the announcement, not yet given out
+	lost   error         // what every Read returns from now on
 
 	once     sync.Once
 	closeErr error
@@ -118,7 +132,7 @@ func Open(ctx context.Context, path string, opt Options) (*Link, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, cancelled(path, err)
 	}
-	l, err := claimAndOpen(path, opt.rates()[0])
+	l, err := opt.dial(path, opt.rates()[0])
 	if err != nil {
 		return nil, err
 	}
@@ -127,6 +141,57 @@ func Open(ctx context.Context, path string, opt Options) (*Link, error) {
 		return nil, err
 	}
 	return l, nil
+}
+
+// dial opens a port at a rate.
+func (o *Options) dial(path string, baud int) (*Link, error) {
+	dial := o.Dial
+	if dial == nil {
+		dial = claimAndOpen
+	}
+	wire, err := dial(path, baud)
+	if err != nil {
+		return nil, err
+	}
+	l := &Link{path: path, wire: wire, baud: baud, turn: make(chan struct{}, 1)}
+	l.turn <- struct{}{}
+	return l, nil
+}
+
+// serialWire is a port of the serial library, claimed for this process.
+type serialWire struct {
+	serial.Port
+	path  string
+	claim *claim
+}
+
+// SetBaud changes the rate, in bit/s.
+func (w *serialWire) SetBaud(baud int) error {
+	if err := w.SetMode(mode(baud)); err != nil {
+		return libraryError(w.path, err)
+	}
+	return nil
+}
+
+// Close frees the port; the claim comes last.
+func (w *serialWire) Close() error {
+	defer w.claim.release()
+	return w.Port.Close()
+}
+
+// claimAndOpen opens a port for this process alone.
+func claimAndOpen(path string, baud int) (Wire, error) {
+	c, err := claimPort(path)
+	if err != nil {
+		return nil, err
+	}
+	port, err := openPort(path, baud)
+	if err != nil {
+		c.release()
+		return nil, err
+	}
+	c.opened()
+	return &serialWire{port, path, c}, nil
 }
 
 // openPort opens the port with the serial library: 8 data bits, no parity, one
@@ -159,8 +224,8 @@ func (l *Link) Read(p []byte) (int, error) {
 	if len(p) == 0 {
 		return 0, nil
 	}
-	l.mu.Lock()
-	defer l.mu.Unlock()
+	l.take()
+	defer l.leave()
 	if len(l.ahead) > 0 && !l.closed.Load() {
 		n := copy(p, l.ahead)
 		if l.ahead = l.ahead[n:]; len(l.ahead) == 0 {
@@ -169,7 +234,7 @@ func (l *Link) Read(p []byte) (int, error) {
 		return n, nil
 	}
 	for l.lost == nil && !l.closed.Load() {
-		n, err := l.port.Read(p)
+		n, err := l.wire.Read(p)
 		if err != nil {
 			l.lost = &Error{Kind: Vanished, Port: l.path, Err: err}
 		}
@@ -183,18 +248,22 @@ func (l *Link) Read(p []byte) (int, error) {
 	return 0, l.lost
 }
 
+// take waits for the wire to be nobody's, and leave gives it free. A channel and no mutex: a
+// reader holds it while it waits for bytes.
+func (l *Link) take()  { <-l.turn }
+func (l *Link) leave() { l.turn <- struct{}{} }
+
 // Close frees the port for others; a Read that waits returns within about 20 ms.
 // Closing again does nothing and returns the same error.
 func (l *Link) Close() error {
 	l.once.Do(func() {
 		l.closed.Store(true)
-		l.mu.Lock()
-		defer l.mu.Unlock()
+		l.take()
+		defer l.leave()
 		l.ahead = nil
-		if err := l.port.Close(); err != nil {
+		if err := l.wire.Close(); err != nil {
 			l.closeErr = &Error{Kind: Failed, Port: l.path, Err: err}
 		}
-		l.claim.release()
 	})
 	return l.closeErr
 }

@@ -40,8 +40,8 @@ func (l *Link) greet(ctx context.Context, opt *Options) error {
 	g := &greeting{link: l, opt: opt, start: time.Now()}
 	for i, baud := range opt.rates() {
 		if i > 0 {
-			if err := l.port.SetMode(mode(baud)); err != nil {
-				return libraryError(l.path, err)
+			if err := l.wire.SetBaud(baud); err != nil {
+				return err
 			}
 			l.ahead = lastBlock(l.ahead)
 		}
@@ -60,7 +60,7 @@ func (g *greeting) listen(ctx context.Context, deadline time.Time) error {
 		if err := ctx.Err(); err != nil {
 			return cancelled(g.link.path, err)
 		}
-		n, err := g.link.port.Read(g.buf[:])
+		n, err := g.link.wire.Read(g.buf[:])
 		if err != nil {
 			return &Error{Kind: Vanished, Port: g.link.path, Err: err}
 		}

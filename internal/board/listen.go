@@ -10,20 +10,5 @@ func Listen(ctx context.Context, path string, baud int) (*Link, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, cancelled(path, err)
 	}
-	return claimAndOpen(path, baud)
-}
-
-// claimAndOpen opens a port for this process alone.
-func claimAndOpen(path string, baud int) (*Link, error) {
-	c, err := claimPort(path)
-	if err != nil {
-		return nil, err
-	}
-	port, err := openPort(path, baud)
-	if err != nil {
-		c.release()
-		return nil, err
-	}
-	c.opened()
-	return &Link{path: path, port: port, claim: c, baud: baud}, nil
+	return (&Options{}).dial(path, baud)
 }

@@ -69,7 +69,7 @@ func (r *reopening) look() {
 		paths = append(paths, p.Path)
 	}
 	for path := range r.rest {
-		if _, err := os.Stat(path); err != nil && !present[path] {
+		if !present[path] && r.gone(path) {
 			delete(r.rest, path)
 		}
 	}
@@ -79,6 +79,16 @@ func (r *reopening) look() {
 			r.try(path)
 		}
 	}
+}
+
+// gone reports whether a port that is not listed is not there; of ports that are dialled in
+// another way the list knows all.
+func (r *reopening) gone(path string) bool {
+	if r.opt.Dial != nil {
+		return true
+	}
+	_, err := os.Stat(path)
+	return err != nil
 }
 
 // take notes how an attempt ended and reports whether it found the board.
