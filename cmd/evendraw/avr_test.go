@@ -11,6 +11,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"evendraw/internal/effort"
 )
 
 // simBoard is the board program, as compiled for the AVR, in the simulator.
@@ -24,13 +26,10 @@ type simBoard struct {
 // starts it on a waveform.
 func startSimBoard(t *testing.T, waveform string) *simBoard {
 	t.Helper()
-	need(t, "avr-gcc", "gcc-avr and avr-libc")
-	need(t, "make", "make")
+	effort.Need(t, "avr-gcc", "gcc-avr and avr-libc")
+	effort.Need(t, "make", "make")
 	if _, err := os.Stat("/usr/include/simavr"); err != nil {
-		if os.Getenv("EVENDRAW_TEST_ALL") == "1" {
-			t.Fatal("the AVR simulator's headers are not installed (Debian package libsimavr-dev)")
-		}
-		t.Skip("the AVR simulator's headers are not installed (Debian package libsimavr-dev)")
+		effort.Missing(t, "the AVR simulator's headers are not installed (Debian package libsimavr-dev)")
 	}
 	dir := t.TempDir()
 	if out, err := exec.Command("make", "-C", "../../firmware-protocol/reference-avr", "OUT="+dir, "all", "harness").CombinedOutput(); err != nil {
@@ -171,14 +170,14 @@ func deref(p *float64) float64 {
 func screenOnBoard(t *testing.T, board *simBoard, garage string) {
 	capture := filepath.Join(t.TempDir(), "screen.cap")
 	tm := startTmux(t, 80, 24, garage, "live", "--port", board.pty, "--capture", capture, "--at", "level")
-	tm.await("Turn screw 3-4", 15*time.Second)
+	tm.await("Turn screw 3-4")
 	waveform, _ := idling([4]float64{24, 24, 24, 24})
 	board.feed(t, waveform)
-	tm.await("Blip the throttle once", 25*time.Second) // level
+	tm.await("Blip the throttle once") // level
 	tm.keys("s")
-	tm.await("Saved:", 5*time.Second)
+	tm.await("Saved:")
 	tm.keys("q")
-	tm.ended(3 * time.Second)
+	tm.ended()
 	if r := evendraw(t, garage, "analyse", capture, "--json"); r.status != 0 || !strings.Contains(r.out, `"zeroed":true`) {
 		t.Errorf("the screen's capture: status %d, %s", r.status, r.err)
 	}

@@ -52,7 +52,7 @@ every channel must pulse: only then does a hose that is off show.`,
 			return runBoardCheck(cmd.Context(), r, o, target, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	o.port.addFlags(cmd.Flags())
+	o.port.addFlags(&r.world, cmd.Flags())
 	addPracticeFlag(cmd.Flags(), &o.practice)
 	cmd.Flags().BoolVar(&o.json, "json", false, "print JSON")
 	cmd.Flags().BoolVar(&o.strict, "strict", false, "for writers of board programs: hold every byte of a port or a file against the protocol")

@@ -42,7 +42,7 @@ after the other, and learn the sensors' offsets. The engine is off throughout.`,
 			return runBoardSetup(cmd.Context(), r, o, cmd.InOrStdin(), cmd.OutOrStdout())
 		},
 	}
-	o.port.addFlags(cmd.Flags())
+	o.port.addFlags(&r.world, cmd.Flags())
 	addPracticeFlag(cmd.Flags(), &o.practice)
 	return cmd
 }
@@ -127,7 +127,7 @@ func (s *setup) find(ctx context.Context, o *setupOptions) (src io.ReadCloser, e
 		if err != nil {
 			return nil, err
 		}
-		cfg.Bank.Channels = rand.Perm(cfg.Bank.Cylinders)
+		cfg.Bank.Channels = rand.New(rand.NewPCG(cfg.Seed, 0)).Perm(cfg.Bank.Cylinders)
 		s.practice = engine.New(cfg)
 		pr := &practice{bank: cfg.Bank}
 		s.board = pr.announcement()

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/effort"
 	"evendraw/internal/garage"
 )
 
@@ -42,47 +43,6 @@ func recordedGarage(t *testing.T, n int) (dir string, g *garage.Garage) {
 		}
 	}
 	return dir, g
-}
-
-func TestBenchVerbs(t *testing.T) {
-	t.Parallel()
-	dir, _ := recordedGarage(t, 0)
-	r := evendraw(t, dir, "bench", "--pilot", "2 1/4, 2¼, 5, 2.125", "--main-jet", "112.5", "--float", "14,5;14.5;;14", "--carb-note", "3: slide scored", "--screws", "fuel")
-	if r.status != 0 || !strings.Contains(r.out, "2 1/4      2 1/4      5          2 1/8") || !strings.Contains(r.out, "Look again: the pilot screws") || !strings.Contains(r.out, "slide scored") {
-		t.Errorf("status %d\n%s%s", r.status, r.out, r.err)
-	}
-	r = evendraw(t, dir, "bench", "--together", "--pilot", "2.25", "--json")
-	var told struct {
-		Saved string
-		Sheet garage.BenchSheet
-		Odd   []string `json:"differ_wildly"`
-	}
-	if err := json.Unmarshal([]byte(r.out), &told); err != nil || told.Sheet.Carburettors[3].PilotTurnsOut != 2.25 || told.Odd == nil || told.Saved == "" {
-		t.Errorf("%v %s", err, r.out)
-	}
-	if r = evendraw(t, dir, "bench", "compare"); !strings.Contains(r.out, "carburettor 3: pilot screw 5 → 2 1/4 (2 3/4 in)") || strings.Contains(r.out, "carburettor 1:") {
-		t.Errorf("%s%s", r.out, r.err)
-	}
-	if r = evendraw(t, dir, "bench", "list"); strings.Count(r.out, "\n") != 2 {
-		t.Errorf("%s%s", r.out, r.err)
-	}
-	if r = evendraw(t, dir, "bench", "show", "1"); !strings.Contains(r.out, "112.5") {
-		t.Errorf("%s%s", r.out, r.err)
-	}
-	for _, args := range [][]string{{"bench"}, {"bench", "--pilot", "2.3"}, {"bench", "--pilot", "2, 2"}, {"bench", "--clip", "0"}, {"bench", "show", "9"}, {"bench", "--gaskets", "blue"},
-		{"bench", "--carb-note", "9: x"}, {"bench", "--screws", "wood"}, {"bench", "--pilot", "2", "--corrects", "7"}, {"bench", "check", "--done", "nothing"}} {
-		if r := evendraw(t, dir, args...); r.status != 2 || r.out != "" {
-			t.Errorf("%v: status %d, %q", args, r.status, r.out)
-		}
-	}
-	if r = evendraw(t, dir, "bench", "check", "--done", "vents,fuel-tees", "--not-needed", "tap-hose"); r.status != 0 || strings.Count(r.out, "[x]") != 2 || strings.Count(r.out, "[-]") != 1 {
-		t.Errorf("%s%s", r.out, r.err)
-	}
-	r = evendraw(t, dir, "bench", "check", "--undo", "vents", "--json")
-	var list []struct{ ID, Answer string }
-	if err := json.Unmarshal([]byte(r.out), &list); err != nil || len(list) < 20 || strings.Count(r.out, `"answer":"done"`) != 1 {
-		t.Errorf("%v %s", err, r.out)
-	}
 }
 
 func TestHistoryVerbs(t *testing.T) {
@@ -201,7 +161,7 @@ func TestExport(t *testing.T) {
 // SQLite reads the export at once, by the commands that the help gives.
 func TestExportIsReadBySQLite(t *testing.T) {
 	t.Parallel()
-	need(t, "sqlite3", "sqlite3")
+	effort.Need(t, "sqlite3", "sqlite3")
 	dir, _ := recordedGarage(t, 3)
 	all, db := filepath.Join(dir, "all.csv"), filepath.Join(dir, "all.db")
 	if r := evendraw(t, dir, "export", "--out", all); r.status != 0 {
@@ -268,7 +228,7 @@ func TestCompressedCapture(t *testing.T) {
 	captures := filepath.Join(dir, "bikes", "Invented Four", "captures")
 	os.MkdirAll(captures, 0o755)
 	path := filepath.Join(captures, "a.cap")
-	if r := evendraw(t, dir, "record", "--practice", path, "--for", "3s"); r.status != 0 {
+	if r := virtually(t, dir, "record", "--practice", path, "--for", "3s"); r.status != 0 {
 		t.Fatal(r.err)
 	}
 	before := evendraw(t, dir, "analyse", path, "--json")
@@ -294,7 +254,7 @@ func TestLiveGoesOnWithoutAGarage(t *testing.T) {
 	if err := os.WriteFile(inTheWay, nil, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	r := evendraw(t, filepath.Join(inTheWay, "garage"), "live", "--practice", "--headless", "--json", "--for", "4s")
+	r := virtually(t, filepath.Join(inTheWay, "garage"), "live", "--practice", "--headless", "--json", "--for", "4s")
 	if n := len(lines(t, r.out)); r.status != 0 || n < 10 || !strings.Contains(r.err, "nothing can be saved") {
 		t.Errorf("status %d, %d lines, %s", r.status, n, r.err)
 	}

@@ -76,7 +76,7 @@ Practice bikes with a story, all invented:
 		},
 	}
 	f := cmd.Flags()
-	o.port.addFlags(f)
+	o.port.addFlags(&r.world, f)
 	addPracticeFlag(f, &o.practice)
 	f.BoolVar(&o.auto, "auto", false, "with --practice: a virtual mechanic does the turning")
 	f.BoolVar(&o.headless, "headless", false, "no screen: one line a second, or JSON with --json")
@@ -186,7 +186,7 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 
 // run shows the source until it ends or the user leaves.
 func (l *live) run(ctx context.Context) (err error) {
-	l.onScreen = !l.opt.json && !l.opt.headless && isTerminal(l.out)
+	l.onScreen = !l.opt.json && !l.opt.headless && (l.rig.world.display != nil || isTerminal(l.out))
 	switch {
 	case l.opt.json:
 		err = l.runJSON(ctx)

@@ -38,7 +38,7 @@ func (o *displayOptions) screen() screen.Options {
 
 // runScreen shows the full screen until the user leaves it.
 func (l *live) runScreen(ctx context.Context) error {
-	t, err := screen.OpenTerminal(l.opt.display.screen())
+	t, err := l.rig.world.openDisplay(l.opt.display.screen())
 	if err != nil {
 		fmt.Fprintf(l.err, "evendraw: this terminal can't draw (%v): one line a second instead\n", err)
 		return l.runLines(ctx)
@@ -90,7 +90,7 @@ func (l *live) awaitEnd(ended <-chan error) error {
 
 // show draws and takes keys until the user leaves, the terminal goes, or the
 // session fails. A session that ends well leaves its last picture.
-func (l *live) show(ctx context.Context, t *screen.Terminal, ended chan error) error {
+func (l *live) show(ctx context.Context, t display, ended chan error) error {
 	v := l.firstView()
 	tick := time.NewTicker(drawEvery)
 	defer tick.Stop()
@@ -148,7 +148,7 @@ func (l *live) tick(v view.View) view.View {
 
 // carryOut does what the view wants, and reports whether that is to leave, and
 // with which error.
-func (l *live) carryOut(v *view.View, w view.Want, t *screen.Terminal) (leave bool, err error) {
+func (l *live) carryOut(v *view.View, w view.Want, t display) (leave bool, err error) {
 	switch w.Kind {
 	case view.Quit:
 		return true, nil

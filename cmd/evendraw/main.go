@@ -28,8 +28,13 @@ func main() {
 
 // run does what the arguments say and returns the exit status.
 func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) int {
+	return runIn(ctx, world{}, args, in, out, errOut)
+}
+
+// runIn is run in another world.
+func runIn(ctx context.Context, w world, args []string, in io.Reader, out, errOut io.Writer) int {
 	cobra.MousetrapHelpText = "" // a double click is welcome
-	root := newRootCommand()
+	root := newRootCommand(&rig{world: w, err: errOut})
 	root.SetArgs(args)
 	root.SetIn(in)
 	root.SetOut(out)
@@ -45,8 +50,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 	return statusOf(err)
 }
 
-func newRootCommand() *cobra.Command {
-	rig := &rig{}
+func newRootCommand(rig *rig) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "evendraw",
 		Short: "Level a bank of carburettors with a board, four sensors and a screwdriver",
@@ -70,7 +74,7 @@ minutes. The maker's manual and the law of the place come first.`,
 				return cmd.Help()
 			}
 			// A double click, too, leads here: begin the job.
-			return runLive(cmd.Context(), rig, &liveOptions{}, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			return runLive(cmd.Context(), rig, &liveOptions{port: portOptions{world: &rig.world}}, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
 	root.SetHelpTemplate(helpText)

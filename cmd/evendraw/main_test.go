@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-	"context"
 	"encoding/json"
 	"flag"
 	"fmt"
@@ -12,68 +10,43 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
 )
 
 // binary is the program, built once for all tests.
 var binary string
 
 func TestMain(m *testing.M) {
+	testscript.Main(&withProgram{m}, map[string]func(){"evendraw": main})
+}
+
+// withProgram builds the program before the tests.
+type withProgram struct{ tests *testing.M }
+
+func (w *withProgram) Run() int {
 	flag.Parse()
 	flag.Set("test.parallel", "6") // most of them wait
 	if flag.Lookup("test.fuzz").Value.String() != "" {
-		os.Exit(m.Run()) // what is fuzzed needs no program
+		return w.tests.Run() // what is fuzzed needs no program
 	}
 	dir, err := os.MkdirTemp("", "evendraw-test")
 	if err != nil {
 		panic(err)
 	}
+	defer os.RemoveAll(dir)
 	binary = filepath.Join(dir, "evendraw")
 	if out, err := exec.Command("go", append(buildArgs(), "-o", binary, ".")...).CombinedOutput(); err != nil {
 		fmt.Fprintf(os.Stderr, "%s\n", out)
-		os.Exit(1)
+		return 1
 	}
-	status := m.Run()
-	os.RemoveAll(dir)
-	os.Exit(status)
-}
-
-// need skips the test when a tool is missing, and fails instead when all tests
-// are asked for.
-func need(t *testing.T, tool, debianPackage string) {
-	t.Helper()
-	if _, err := exec.LookPath(tool); err == nil {
-		return
-	}
-	text := fmt.Sprintf("%s is not installed (Debian package %s)", tool, debianPackage)
-	if os.Getenv("EVENDRAW_TEST_ALL") == "1" {
-		t.Fatal(text)
-	}
-	t.Skip(text)
+	return w.tests.Run()
 }
 
 // result is how a run of the program ended.
 type result struct {
 	out, err string
 	status   int
-}
-
-// evendraw runs the program in a garage of its own.
-func evendraw(t *testing.T, garage string, args ...string) result {
-	t.Helper()
-	ctx, stop := context.WithTimeout(context.Background(), runLimit)
-	defer stop()
-	cmd := exec.CommandContext(ctx, binary, args...)
-	cmd.Env = append(os.Environ(), "EVENDRAW_GARAGE="+garage)
-	var out, errOut bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &out, &errOut
-	err := cmd.Run()
-	if ctx.Err() != nil {
-		t.Fatalf("evendraw %v did not end", args)
-	}
-	if cmd.ProcessState == nil {
-		t.Fatal(err)
-	}
-	return result{out.String(), errOut.String(), cmd.ProcessState.ExitCode()}
 }
 
 // line is what tests look at in a line of JSON.
@@ -129,7 +102,7 @@ func TestPracticeHeadlessAndAnalysisAgree(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	capture := filepath.Join(dir, "practice.cap")
-	live := evendraw(t, dir, "live", "--practice", "--headless", "--json", "--every-cycle", "--for", "8s", "--capture", capture)
+	live := virtually(t, dir, "live", "--practice", "--headless", "--json", "--every-cycle", "--for", "8s", "--capture", capture)
 	if live.status != 0 {
 		t.Fatalf("live: status %d, %s", live.status, live.err)
 	}
@@ -159,7 +132,7 @@ func TestPracticeHeadlessAndAnalysisAgree(t *testing.T) {
 func TestPracticeLevelsItselfWithoutATerminal(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	r := evendraw(t, dir, "live", "--practice")
+	r := virtually(t, dir, "live", "--practice")
 	if r.status != 0 || !strings.Contains(r.out, "LEVEL") || !strings.Contains(r.err, "saved ") {
 		t.Fatalf("status %d\n%s%s", r.status, r.out, r.err)
 	}
@@ -178,10 +151,10 @@ func TestRecordingIsReadAsLive(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	capture := filepath.Join(dir, "running.cap")
-	if r := evendraw(t, dir, "record", "--practice", capture, "--for", "6s"); r.status != 0 {
+	if r := virtually(t, dir, "record", "--practice", capture, "--for", "6s"); r.status != 0 {
 		t.Fatalf("record: status %d, %s", r.status, r.err)
 	}
-	if r := evendraw(t, dir, "record", "--practice", capture, "--for", "1s"); r.status != 1 || !strings.Contains(r.err, "there already") {
+	if r := virtually(t, dir, "record", "--practice", capture, "--for", "1s"); r.status != 1 || !strings.Contains(r.err, "there already") {
 		t.Errorf("a capture was overwritten: status %d, %s", r.status, r.err)
 	}
 	a := evendraw(t, dir, "analyse", capture, "--json")
@@ -200,63 +173,6 @@ func TestRecordingIsReadAsLive(t *testing.T) {
 	s := all[len(all)-1].Summary
 	if s == nil || s.Frames < 6000 || s.Lost != 0 || s.Damaged != 0 || s.Cycles < 40 || s.Cylinders[0].States["ok"] < 0.7 {
 		t.Errorf("summary %+v", s)
-	}
-}
-
-func TestExitStatuses(t *testing.T) {
-	t.Parallel()
-	dir := t.TempDir()
-	file := func(name, text string) string {
-		path := filepath.Join(dir, name)
-		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return path
-	}
-	table := "t_us,kpa0,kpa1\n"
-	for i := range 6000 {
-		table += fmt.Sprintf("%d,%.3f,%.3f\n", i*1000, 100+0.01*math.Sin(float64(i)), 99.5+0.01*math.Cos(float64(i)))
-	}
-	off := file("off.csv", table)
-	for _, c := range []struct {
-		name   string
-		args   []string
-		status int
-		words  string
-	}{
-		{"help", []string{"--help"}, 0, ""},
-		{"unknown flag", []string{"live", "--bogus"}, 2, "bogus"},
-		{"unknown verb", []string{"bogus"}, 2, "bogus"},
-		{"misspelt verb", []string{"liv"}, 2, "is live meant"},
-		{"no board named", []string{"board", "show"}, 2, "the use is evendraw board show SERIAL"},
-		{"too many arguments", []string{"analyse", "a", "b"}, 2, "the use is evendraw analyse FILE"},
-		{"auto without practice", []string{"live", "--auto"}, 2, "--practice"},
-		{"impossible ambient", []string{"paths", "--ambient", "760"}, 2, "kPa absolute"},
-		{"no board", []string{"board", "check"}, 3, "no board"},
-		{"absent port", []string{"live", "--headless", "--port", filepath.Join(dir, "none")}, 3, "no such port"},
-		{"not a port", []string{"live", "--headless", "--port", off}, 1, "serial port"},
-		{"no such file", []string{"analyse", filepath.Join(dir, "none")}, 6, "none"},
-		{"a folder", []string{"analyse", dir}, 6, "folder"},
-		{"no speed", []string{"analyse", off, "--min-rpm", "NaN"}, 2, "--min-rpm"},
-		{"speeds crossed", []string{"analyse", off, "--min-rpm", "9000", "--max-rpm", "300"}, 2, "not below"},
-		{"endless limit", []string{"bike", "new", "x", "--limit", "inf"}, 2, "--limit"},
-		{"head with nine offsets", []string{"zero", "--from", file("nine.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# offsets_kpa: [1,1,1,1,1,1,1,1,1]\n#\n\x00")}, 6, "offsets_kpa"},
-		{"head with reference 9", []string{"analyse", file("nine2.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: middle\n#\n\x00")}, 6, "ambient_from"},
-		{"head with a gain of 9", []string{"analyse", file("gain.cap", "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# gains: [1,9]\n#\n\x00")}, 6, "gains"},
-		{"not a capture", []string{"analyse", file("x", "hello")}, 6, "neither"},
-		{"empty", []string{"analyse", file("empty", "")}, 6, "empty"},
-		{"bad row", []string{"analyse", file("bad.csv", "t_us,v0\n1,2\n2,x\n")}, 6, "line 3"},
-		{"no frames", []string{"analyse", file("zeros", "\x00\x00\x00")}, 6, "no frame"},
-		{"unknown bike", []string{"live", "--bike", "nobody's", "--headless"}, 2, "bike list"},
-		{"for nothing", []string{"record", "--practice", filepath.Join(dir, "n.cap"), "--for", "0s"}, 2, "--for"},
-		{"unknown board", []string{"board", "show", "nobody"}, 1, "evendraw zero"},
-		{"zero of a file", []string{"zero", "--from", off, "--json"}, 0, ""},
-		{"zero of too little", []string{"zero", "--from", file("short.csv", table[:20000])}, 1, "too little"},
-	} {
-		r := evendraw(t, filepath.Join(dir, "garage"), c.args...)
-		if r.status != c.status || !strings.Contains(r.err, c.words) {
-			t.Errorf("%s: status %d, want %d; standard error %q, want %q in it", c.name, r.status, c.status, r.err, c.words)
-		}
 	}
 }
 
@@ -280,48 +196,6 @@ func TestZeroFromATable(t *testing.T) {
 	}
 	if math.Abs(z.Ambient-98.2) > 1e-9 || math.Abs(z.Offsets[0]+0.2) > 1e-4 || math.Abs(z.Offsets[1]-0.8) > 1e-4 {
 		t.Errorf("%+v", z)
-	}
-}
-
-func TestBikeCards(t *testing.T) {
-	t.Parallel()
-	dir := t.TempDir()
-	r := evendraw(t, dir, "bike", "new", "Old twin", "--cylinders", "2", "--firing-angles", "0,270", "--unit", "mmHg")
-	if r.status != 0 || !strings.Contains(r.out, "bike.toml") {
-		t.Fatalf("%+v", r)
-	}
-	for _, c := range []struct {
-		args   []string
-		status int
-		words  string
-	}{
-		{[]string{"bike", "new", "Old twin"}, 1, "already"},
-		{[]string{"bike", "new", "x", "--cylinders", "5"}, 2, "--cylinders"},
-		{[]string{"bike", "new", "x", "--screw", "1-2:1", "--screw", "3-4:1", "--screw", "2-3:1,2"}, 2, "singular"},
-		{[]string{"bike", "new", "x", "--screw", "1-2:7", "--screw", "3-4:4", "--screw", "2-3:1,2"}, 2, "no cylinder 7"},
-		{[]string{"bike", "new", "x", "--firing-order", "1-2-2-3"}, 2, "firing_order"},
-		{[]string{"bike", "new", "x", "--unit", "furlong"}, 2, "furlong"},
-	} {
-		r := evendraw(t, dir, c.args...)
-		if r.status != c.status || !strings.Contains(r.err, c.words) {
-			t.Errorf("%v: status %d, want %d; %q, want %q in it", c.args, r.status, c.status, r.err, c.words)
-		}
-	}
-	if r := evendraw(t, dir, "bike", "list"); !strings.Contains(r.out, "* Old twin") {
-		t.Errorf("list: %+v", r)
-	}
-	if r := evendraw(t, dir, "bike", "show"); !strings.Contains(r.out, "screw 1-2") {
-		t.Errorf("show: %+v", r)
-	}
-	// A card that has gone bad is named with field and line, and stops no other.
-	card := filepath.Join(dir, "bikes", "Old twin", "bike.toml")
-	text, err := os.ReadFile(card)
-	if err != nil {
-		t.Fatal(err)
-	}
-	os.WriteFile(card, []byte(strings.Replace(string(text), "moves = [2]", "moves = []", 1)), 0o644)
-	if r := evendraw(t, dir, "bike", "show", "Old twin"); r.status != 6 || !strings.Contains(r.err, "line") || !strings.Contains(r.err, "moves") {
-		t.Errorf("bad card: %+v", r)
 	}
 }
 
@@ -383,7 +257,7 @@ func TestScrewNamesSurviveACapture(t *testing.T) {
 		t.Fatal(r.err)
 	}
 	capture := filepath.Join(dir, "c.cap")
-	live := evendraw(t, dir, "live", "--practice", "--bike", "Zweizylinder", "--headless", "--json", "--every-cycle", "--for", "9s", "--capture", capture)
+	live := virtually(t, dir, "live", "--practice", "--bike", "Zweizylinder", "--headless", "--json", "--every-cycle", "--for", "9s", "--capture", capture)
 	again := evendraw(t, dir, "analyse", capture, "--json")
 	if live.status != 0 || !strings.Contains(live.out, "mitte-ä") || !strings.HasPrefix(again.out, live.out) {
 		t.Errorf("live %s\nanalyse %s", live.err, again.err)

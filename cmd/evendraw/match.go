@@ -47,7 +47,7 @@ seconds, which must be of the engine off or the pump vented.`,
 			return runMatch(cmd.Context(), r, o, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	o.addFlags(cmd.Flags())
+	o.addFlags(r, cmd.Flags())
 	cmd.Flags().IntSliceVar(&o.channels, "channels", nil, "match these channels only, as 0,1,2 (default: every pressure channel)")
 	return cmd
 }

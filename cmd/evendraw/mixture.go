@@ -84,7 +84,7 @@ func newMixtureCommand(r *rig) *cobra.Command {
 			return runTrim(cmd.Context(), r, o, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	o.addFlags(cmd)
+	o.addFlags(r, cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.turnsOut, "turns-out", "", `where the screws stand, in turns out from lightly seated: "2 1/4, 2, 2 1/4, 2"`)
 	f.StringVar(&o.screws, "pilot-screws", "", "fuel (out is richer) or air (out is leaner); default: the card's")
@@ -103,9 +103,9 @@ func newMixtureCommand(r *rig) *cobra.Command {
 }
 
 // addFlags adds what the trim and the raised speed have in common.
-func (o *mixtureOptions) addFlags(cmd *cobra.Command) {
+func (o *mixtureOptions) addFlags(r *rig, cmd *cobra.Command) {
 	f := cmd.Flags()
-	o.port.addFlags(f)
+	o.port.addFlags(&r.world, f)
 	addPracticeFlag(f, &o.practice)
 	f.BoolVar(&o.auto, "auto", false, "with --practice: a virtual mechanic does the turning")
 	f.BoolVar(&o.fast, "fast", false, "with --auto: as fast as the machine goes")

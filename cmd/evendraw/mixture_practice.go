@@ -53,7 +53,7 @@ func newMixturePractice(r *rig, o *mixtureOptions) (*mixturePractice, error) {
 		cfg.Lambda, cfg.LambdaOf = true, o.lambdaOf
 	}
 	b := cfg.Bank
-	p := &mixturePractice{engine: engine.New(cfg)}
+	p := &mixturePractice{engine: engine.New(cfg), hand: autoHand{random: rand.New(rand.NewPCG(cfg.Seed, 0))}}
 	p.config = session.Config{Bank: &b, Reference: 1, Zeroed: true, Ambient: engine.DefaultAmbient, AmbientFrom: session.FromUser}
 	p.config.Setup.Ambient = p.config.Ambient
 	if cfg.Lambda {
@@ -116,11 +116,12 @@ const reactS = 1.5
 
 // autoHand is the virtual mechanic at pilot screws, throttle stop and twist grip.
 type autoHand struct {
-	told [bank.MaxCylinders]float64
-	due  float64
-	todo func()
-	stop mixture.Advice
-	held bool
+	told   [bank.MaxCylinders]float64
+	due    float64
+	todo   func()
+	random *rand.Rand // how quick it is
+	stop   mixture.Advice
+	held   bool
 }
 
 // act does what is due, and takes up what is told.
@@ -133,7 +134,7 @@ func (h *autoHand) act(p *mixturePractice, snap *session.Snapshot) {
 		}
 		return
 	}
-	later := func(do func()) { h.todo, h.due = do, now+reactS+rand.Float64()/2 }
+	later := func(do func()) { h.todo, h.due = do, now+reactS+h.random.Float64()/2 }
 	if r := snap.Tune.Raised; r != nil {
 		h.grip(p, r)
 		return

@@ -35,7 +35,7 @@ off_mean_kpa, uncertainty_kpa); the last line is {"summary": …} with the same 
 			return runRaised(cmd.Context(), r, o, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	o.addFlags(cmd)
+	o.addFlags(r, cmd)
 	cmd.Flags().Float64Var(&o.raisedRPM, "rpm", 0, "the raised speed (default: the card's, else 3000)")
 	return cmd
 }

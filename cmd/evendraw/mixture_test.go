@@ -16,9 +16,6 @@ import (
 // The virtual mechanic trims a whole practice bank: JSON lines, a summary with every
 // screw set, and the same kind of figures at each.
 func TestMixtureByTheVirtualMechanic(t *testing.T) {
-	if testing.Short() {
-		t.Skip("runs a bike for minutes of its time")
-	}
 	r := evendraw(t, t.TempDir(), "mixture", "--practice", "--auto", "--fast", "--json", "--cylinder", "1")
 	if r.status != 0 {
 		t.Fatalf("status %d: %s", r.status, r.err)
@@ -66,28 +63,6 @@ func TestMixtureGas(t *testing.T) {
 	// A published row: 0.77 (see package mixture).
 	if err := json.Unmarshal([]byte(r.out), &got); err != nil || math.Abs(got["lambda"]-0.77) > 0.01 {
 		t.Errorf("%v %s %s", err, r.out, r.err)
-	}
-}
-
-func TestMixtureWrongUse(t *testing.T) {
-	for _, args := range [][]string{
-		{"--auto"},
-		{"--practice", "--fast"},
-		{"--practice", "--turns-out", "2, 2"},
-		{"--practice", "--auto", "--fast", "--turns-out", "2, 2"},
-		{"--practice", "--auto", "--fast", "--turns-out", "2 1/3, 2, 2, 2"},
-		{"--practice", "--auto", "--fast", "--cylinder", "5"},
-		{"--pilot-screws", "brass"},
-		{"--step", "0"},
-		{"--lambda-target", "2"},
-		{"--most-turns", "0.1"},
-		{"raised", "--rpm", "9000"},
-		{"gas", "--co", "1"},
-		{"gas", "--co", "1", "--co2", "40", "--o2", "0"},
-	} {
-		if r := evendraw(t, t.TempDir(), append([]string{"mixture"}, args...)...); r.status != exitUsage || r.out != "" {
-			t.Errorf("%q: status %d, %s%s", args, r.status, r.out, r.err)
-		}
 	}
 }
 

@@ -28,8 +28,8 @@ type passOptions struct {
 	sensor   string
 }
 
-func (o *passOptions) addFlags(f *pflag.FlagSet) {
-	o.port.addFlags(f)
+func (o *passOptions) addFlags(r *rig, f *pflag.FlagSet) {
+	o.port.addFlags(&r.world, f)
 	addPracticeFlag(f, &o.practice)
 	f.StringVar(&o.from, "from", "", "take the pass from a capture or a table instead (- is standard input)")
 	f.BoolVar(&o.json, "json", false, "print JSON")

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"math/rand/v2"
 	"slices"
 	"strings"
 
@@ -50,7 +49,7 @@ const freshBike = "fresh"
 // setting differ each time.
 func practiceConfig(r *rig, name string) (engine.Config, error) {
 	if s, ok := engine.ScenarioNamed(name); ok {
-		return s.Config(rand.Uint64()), nil
+		return s.Config(r.world.newSeed()), nil
 	}
 	if name != freshBike {
 		return engine.Config{}, usagef("no practice bike %q; there are:\n%s", name, practiceBikes())
@@ -63,7 +62,7 @@ func practiceConfig(r *rig, name string) (engine.Config, error) {
 			b.Screws[i].EffectKPaPerTurn = 0
 		}
 	}
-	return engine.Config{Bank: b, Seed: rand.Uint64()}, nil
+	return engine.Config{Bank: b, Seed: r.world.newSeed()}, nil
 }
 
 // practiceBikes lists the invented garage.

@@ -9,16 +9,16 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 	"unicode/utf8"
 
+	"evendraw/internal/effort"
 	"evendraw/internal/fakeboard"
 )
 
 // No verb opens a socket of any kind: none to the network, and none at all.
 func TestNoNetwork(t *testing.T) {
 	t.Parallel()
-	need(t, "strace", "strace")
+	effort.Need(t, "strace", "strace")
 	dir := t.TempDir()
 	trace := func(args ...string) (calls string, status int) {
 		log := filepath.Join(dir, "trace")
@@ -36,7 +36,7 @@ func TestNoNetwork(t *testing.T) {
 	}
 	capture := filepath.Join(capturesDir, "four.cap.gz")
 	line := fakeboard.NewLine(t)
-	play(t, line, idlingBoard(), fakeboard.Pace{})
+	play(t, line, idlingBoard(), patient)
 	for _, c := range []struct {
 		status int
 		args   []string
@@ -102,7 +102,7 @@ func TestControlBytesNeverReachTheTerminal(t *testing.T) {
 	about.Model, about.Program = evil, evil
 	l.Talk(about)
 	r := start(t, os.Getuid(), "live", "--headless", "--port", l.Path, "--baud", "500000")
-	if status := r.status(8 * time.Second); status != exitNoBoard || controlBytes(r.text()) != nil {
+	if status := r.status(); status != exitNoBoard || controlBytes(r.text()) != nil {
 		t.Errorf("status %d, %q", status, r.text())
 	}
 	// Nor can one that prints.

@@ -48,7 +48,7 @@ captures. Ends after --for, or with Ctrl-C (exit status 130; the capture is whol
 			return runRecord(cmd.Context(), r, o, name, cmd.ErrOrStderr())
 		},
 	}
-	o.port.addFlags(cmd.Flags())
+	o.port.addFlags(&r.world, cmd.Flags())
 	addPracticeFlag(cmd.Flags(), &o.practice)
 	cmd.Flags().DurationVar(&o.limit, "for", 0, "stop after that much of the board's time")
 	return cmd

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -28,9 +29,12 @@ type rig struct {
 	bikeName  string
 	ambient   float64
 
+	world world
+	err   io.Writer // standard error
+
 	garage *garage.Garage
 	bike   *garage.Bike // nil without a card
-	// warn tells what does not stop the work; nil is standard error.
+	// warn tells what does not stop the work; nil writes to err.
 	warn   func(string)
 	warned []string // by warnOnce
 }
@@ -41,7 +45,7 @@ func (r *rig) warns(text string) {
 		r.warn(text)
 		return
 	}
-	fmt.Fprintln(os.Stderr, "evendraw: "+printable(text))
+	fmt.Fprintln(r.err, "evendraw: "+printable(text))
 }
 
 // cardName is the name of the bike in use, "" without a card.

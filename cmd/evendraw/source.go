@@ -14,22 +14,30 @@ import (
 
 // portOptions choose the board.
 type portOptions struct {
-	port string
-	baud int
+	port  string
+	baud  int
+	world *world
 }
 
-func (o *portOptions) addFlags(f *pflag.FlagSet) {
+func (o *portOptions) addFlags(w *world, f *pflag.FlagSet) {
+	o.world = w
 	f.StringVar(&o.port, "port", "", "serial port of the board (default: the one board that is plugged in)")
 	f.IntVar(&o.baud, "baud", 0, "line speed (default: 500000, 1000000, 250000 and 115200 are tried)")
 }
 
 // open opens the board: the port that is named, or the one board there is.
 func (o *portOptions) open(ctx context.Context, progress func(board.Progress)) (*board.Link, error) {
-	opt := board.Options{Baud: o.baud, Progress: progress}
+	opt := o.options()
+	opt.Progress = progress
 	if o.port != "" {
 		return board.Open(ctx, o.port, opt)
 	}
 	return board.Find(ctx, opt)
+}
+
+// options are the board's.
+func (o *portOptions) options() board.Options {
+	return board.Options{Baud: o.baud, Dial: o.world.dial, Ports: o.world.ports}
 }
 
 // headlessReturn is how long a lost board is waited for without a screen.
@@ -56,7 +64,7 @@ func stayOn(ctx context.Context, sess *session.Session, link *board.Link, o *por
 		if wait > 0 {
 			again, stop = context.WithTimeout(ctx, wait)
 		}
-		found, findErr := board.Reopen(again, link, board.Options{Baud: o.baud})
+		found, findErr := board.Reopen(again, link, o.options())
 		stop()
 		if findErr != nil {
 			if ctx.Err() != nil {

@@ -37,7 +37,7 @@ From a capture, the pass bears the date at which that was recorded.`,
 			return runZero(cmd.Context(), r, o, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	o.addFlags(cmd.Flags())
+	o.addFlags(r, cmd.Flags())
 	return cmd
 }
 
