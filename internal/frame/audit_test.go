@@ -18,6 +18,7 @@ func auditOf(p []byte) *Audit {
 // TestAuditVectors holds the vectors, made by other code, against the audit: the
 // intact ones have nothing to find, the refused ones have.
 func TestAuditVectors(t *testing.T) {
+	t.Parallel()
 	expected := map[string]Rule{ // faults of the line that some streams show on purpose
 		"stream-lost.vec": RuleCounter, "stream-doubled.vec": RuleCounter, "stream-swapped.vec": RuleCounter,
 		"stream-restart-unannounced.vec": RuleBoot, "stream-noise.vec": RuleCRC,
@@ -78,6 +79,7 @@ func boardStream(frames int, alter func(i int, f *Frame), crc func(p []byte, sou
 }
 
 func TestAuditSlips(t *testing.T) {
+	t.Parallel()
 	sound := boardStream(2500, nil, nil)
 	if a := auditOf(sound); len(a.Findings()) != 0 || a.Frames() != 2500 || a.Announcements() != 3 {
 		t.Fatalf("a sound stream: %d frames, %d announcements, %+v", a.Frames(), a.Announcements(), a.Findings())
@@ -107,10 +109,12 @@ func TestAuditSlips(t *testing.T) {
 		{"never announced", stripAnnouncements(boardStream(2500, nil, nil)), RuleAnnounced, "no intact announcement"},
 		{"counter starts anew", append(boardStream(900, nil, nil), stripAnnouncements(boardStream(9, nil, nil))...), RuleBoot, "another boot"},
 	} {
-		found := auditOf(c.in).Findings()
-		if len(found) == 0 || found[0].Rule != c.rule || !strings.Contains(found[0].Problem, c.says) {
-			t.Errorf("%s: found %+v, wanted %s: %q", c.name, found, c.rule, c.says)
-		}
+		t.Run(c.name, func(t *testing.T) {
+			found := auditOf(c.in).Findings()
+			if len(found) == 0 || found[0].Rule != c.rule || !strings.Contains(found[0].Problem, c.says) {
+				t.Errorf("found %+v, wanted %s: %q", found, c.rule, c.says)
+			}
+		})
 	}
 }
 
@@ -126,6 +130,7 @@ func stripAnnouncements(p []byte) (out []byte) {
 
 // TestAuditPlace checks that the byte at fault is named.
 func TestAuditPlace(t *testing.T) {
+	t.Parallel()
 	in := boardStream(3, nil, nil)
 	second := bytes.LastIndex(in[:len(in)-1], []byte{0, 0}) + 2
 	in[second] = 0xF0 // the last frame's first code byte
@@ -137,6 +142,7 @@ func TestAuditPlace(t *testing.T) {
 
 // TestAuditSplit checks that it does not matter how the bytes are cut.
 func TestAuditSplit(t *testing.T) {
+	t.Parallel()
 	in := boardStream(50, func(i int, f *Frame) { f.Counter += uint32(i / 20) }, nil)
 	want := auditOf(in).Findings()
 	for n := 1; n < 40; n++ {

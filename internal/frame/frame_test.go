@@ -9,6 +9,8 @@ import (
 	"slices"
 	"testing"
 	"testing/iotest"
+
+	"evendraw/internal/effort"
 )
 
 func testBoard(n int) *Announcement {
@@ -50,6 +52,7 @@ func readAll(src io.Reader) ([]Frame, Stats) {
 }
 
 func TestAnySplitGivesTheSameFrames(t *testing.T) {
+	t.Parallel()
 	s := testStream(50)
 	s = append(s[:len(s)-300], append([]byte{9, 9, 9}, s[len(s)-300:]...)...) // and some damage
 	want, wantStats := readAll(bytes.NewReader(s))
@@ -70,10 +73,11 @@ func TestAnySplitGivesTheSameFrames(t *testing.T) {
 		check(fmt.Sprint("pieces of ", size), &pieces{s, func() int { return size }})
 	}
 	rng := rand.New(rand.NewPCG(1, 2))
-	for range 10_000 {
+	random := effort.Of(1000, 10_000)
+	for range random {
 		check("random pieces", &pieces{s, func() int { return 1 + rng.IntN(60) }})
 	}
-	t.Log("count: 10300 ways to cut a stream, the same frames each time")
+	t.Logf("count: %d ways to cut a stream, the same frames each time", 300+random)
 }
 
 // pieces reads rest in pieces of the given sizes.
@@ -92,6 +96,7 @@ func (p *pieces) Read(b []byte) (int, error) {
 }
 
 func TestReaderPassesOnTheError(t *testing.T) {
+	t.Parallel()
 	cable := errors.New("cable pulled")
 	r := NewReader(io.MultiReader(bytes.NewReader(testStream(3)), iotest.ErrReader(cable)))
 	for i := range 3 {
@@ -108,6 +113,7 @@ func TestReaderPassesOnTheError(t *testing.T) {
 
 // Noise between frames costs no frame and makes none.
 func TestNoiseBetweenFrames(t *testing.T) {
+	t.Parallel()
 	rng := rand.New(rand.NewPCG(3, 4))
 	const trials = 10_000
 	a := testBoard(4)
@@ -133,6 +139,7 @@ func TestNoiseBetweenFrames(t *testing.T) {
 
 // Every flip of one or two bits of a frame is seen.
 func TestBitFlips(t *testing.T) {
+	t.Parallel()
 	a := testBoard(4)
 	head := AppendAnnouncement(nil, a)
 	f0, f1 := testFrame(0), testFrame(1)
@@ -162,24 +169,28 @@ func TestBitFlips(t *testing.T) {
 }
 
 func TestLossCountIsExact(t *testing.T) {
+	t.Parallel()
 	a := testBoard(4)
 	for _, burst := range []int{1, 2, 255, 256, 257, 1000, 70000} {
-		s := AppendAnnouncement(nil, a)
-		for i := range 20 {
-			f := testFrame(i)
-			if i >= 10 {
-				f = testFrame(i + burst)
+		t.Run(fmt.Sprint(burst), func(t *testing.T) {
+			s := AppendAnnouncement(nil, a)
+			for i := range 20 {
+				f := testFrame(i)
+				if i >= 10 {
+					f = testFrame(i + burst)
+				}
+				s = AppendData(s, Seed(a.Layout), &f)
 			}
-			s = AppendData(s, Seed(a.Layout), &f)
-		}
-		got, stats := readAll(bytes.NewReader(s))
-		if len(got) != 20 || stats.Lost != uint64(burst) || stats.Gaps != 1 || got[10].Lost != uint32(burst) {
-			t.Errorf("burst of %d: %d frames, %+v", burst, len(got), stats)
-		}
+			got, stats := readAll(bytes.NewReader(s))
+			if len(got) != 20 || stats.Lost != uint64(burst) || stats.Gaps != 1 || got[10].Lost != uint32(burst) {
+				t.Errorf("burst of %d: %d frames, %+v", burst, len(got), stats)
+			}
+		})
 	}
 }
 
 func TestOtherLayoutIsNamedAndNotRead(t *testing.T) {
+	t.Parallel()
 	a := testBoard(4)
 	a.Layout = "counter:u32 tick:u32 overflow:u16 heat:u16 count:u16*4"
 	s := AppendAnnouncement(nil, a)

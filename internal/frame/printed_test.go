@@ -35,6 +35,7 @@ func printedLines(from, to int, clock bool) string {
 }
 
 func TestPrintedCounts(t *testing.T) {
+	t.Parallel()
 	in := "boot v2 ready\r\n# rate 500\r\n# serial SHED-1\n" + printedLines(0, 100, false) + "47,12,\xff3,9\r\n" + "1,2,3\r\n" + printedLines(102, 200, false)
 	for _, cut := range []int{1, 7, 4096} {
 		d, all := decodeAll(in, cut)
@@ -58,6 +59,7 @@ func TestPrintedCounts(t *testing.T) {
 }
 
 func TestPrintedWithClock(t *testing.T) {
+	t.Parallel()
 	for _, head := range []string{"", "t_us,c0,c1,c2,c3\n"} {
 		in := head + printedLines(0, 300, true) + printedLines(310, 700, true) // across the clock's wrap
 		d, all := decodeAll(in, 50)
@@ -75,6 +77,7 @@ func TestPrintedWithClock(t *testing.T) {
 }
 
 func TestPrintedNeedsItsRate(t *testing.T) {
+	t.Parallel()
 	d, all := decodeAll(printedLines(0, 200, false), 64)
 	if d.Failure() == nil || !strings.Contains(d.Failure().Error(), "# rate 500") || len(all) != 0 {
 		t.Errorf("%d frames, %v", len(all), d.Failure())
@@ -84,6 +87,7 @@ func TestPrintedNeedsItsRate(t *testing.T) {
 // TestPrintedWider checks that a converter of more bits is seen from the first
 // counts, or taken from a remark.
 func TestPrintedWider(t *testing.T) {
+	t.Parallel()
 	d, _ := decodeAll("# rate 100\n"+strings.Repeat("2047,3000\n", 80), 64)
 	if d.Board() == nil || d.Board().Bits != 12 || len(d.Board().Channels) != 2 {
 		t.Errorf("board %+v", d.Board())
@@ -95,6 +99,7 @@ func TestPrintedWider(t *testing.T) {
 }
 
 func TestPrintedRestart(t *testing.T) {
+	t.Parallel()
 	in := printedLines(0, 200, true) + "hello again\n" + printedLines(0, 100, true)
 	d, all := decodeAll(in, 33)
 	if s := d.Stats(); s.Restarts != 1 || s.Damaged != 1 || all[len(all)-1].Segment != 1 || s.Lost != 0 {
@@ -105,6 +110,7 @@ func TestPrintedRestart(t *testing.T) {
 // TestPrintedIsNotSeenInFrames checks that no board's frames, and no noise, are
 // taken for lines.
 func TestPrintedIsNotSeenInFrames(t *testing.T) {
+	t.Parallel()
 	for _, v := range readVectors(t) {
 		if d, _ := decodeAll(string(v.body), 5); d.Board() != nil && d.Board().Printed != NotPrinted {
 			t.Errorf("%s: %+v", v.name, d.Board())
@@ -116,6 +122,7 @@ func TestPrintedIsNotSeenInFrames(t *testing.T) {
 	}
 }
 
+// It is not run beside other tests, whose allocations would count.
 func TestPrintedAllocatesNothing(t *testing.T) {
 	var d Decoder
 	d.Feed([]byte("# rate 500\n" + printedLines(0, 70, false)))

@@ -62,6 +62,7 @@ func readVectors(t *testing.T) []vector {
 // figures 2 and 3 are those of Cheshire and Baker's paper, as quoted by an open
 // COBS library's tests; the CRC check value is the CRC catalogue's.
 func TestVectors(t *testing.T) {
+	t.Parallel()
 	kinds := map[string]func(*testing.T, vector){
 		"crc": checkCRC, "seed": checkSeed, "cobs": checkCOBS,
 		"data": checkData, "announcement": checkAnnouncement, "stream": checkStream,

@@ -232,18 +232,20 @@ func TestNthCallFails(t *testing.T) {
 	cases := 0
 	faults := effort.Of([]error{syscall.ENOSPC}, []error{syscall.ENOSPC, syscall.EIO, syscall.EACCES, syscall.EDQUOT})
 	for name := range saves {
-		for _, mode := range []failing{{}, {sticky: true}, {sticky: true, spare: true}} {
-			for _, err := range faults {
-				for n := 1; ; n++ {
-					f := mode
-					f.failAt, f.err = n, err
-					if !failOnce(t, fmt.Sprintf("%s, call %d, %+v", name, n, mode), name, &f) {
-						break
+		t.Run(name, func(t *testing.T) {
+			for _, mode := range []failing{{}, {sticky: true}, {sticky: true, spare: true}} {
+				for _, err := range faults {
+					for n := 1; ; n++ {
+						f := mode
+						f.failAt, f.err = n, err
+						if !failOnce(t, fmt.Sprintf("%s, call %d, %+v", name, n, mode), name, &f) {
+							break
+						}
+						cases++
 					}
-					cases++
 				}
 			}
-		}
+		})
 	}
 	t.Logf("count: %d failures in %d ways to save, 0 files lost or torn", cases, len(saves))
 }

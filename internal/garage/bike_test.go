@@ -135,16 +135,18 @@ func TestNewBikeRefusesWhatNoCardHolds(t *testing.T) {
 		`moves of screw "3-4"`:           func(b *Bike) { b.Bank.Screws[1].Moves = nil },
 		"effect_kpa_per_turn of screw 2": func(b *Bike) { b.Bank.Screws[1].EffectKPaPerTurn = math.Inf(1) },
 	} {
-		g := openTest(t)
-		b := fullBike()
-		spoil(&b)
-		var e *Error
-		if err := g.NewBike(&b); !errors.As(err, &e) || e.Field != field {
-			t.Errorf("%s: got %v", field, err)
-		}
-		if _, err := os.Stat(g.Paths().Dir); err == nil {
-			t.Errorf("%s: something was created", field)
-		}
+		t.Run(field, func(t *testing.T) {
+			g := openTest(t)
+			b := fullBike()
+			spoil(&b)
+			var e *Error
+			if err := g.NewBike(&b); !errors.As(err, &e) || e.Field != field {
+				t.Errorf("got %v", err)
+			}
+			if _, err := os.Stat(g.Paths().Dir); err == nil {
+				t.Error("something was created")
+			}
+		})
 	}
 }
 
@@ -192,18 +194,20 @@ func TestSaveEffectsKeepsTheRest(t *testing.T) {
 		"inline":      {inline, map[string]float64{"1-2": 2}, strings.Replace(inline, "[2]}", "[2], effect_kpa_per_turn = 2}", 1)},
 		"end of file": {strings.TrimSuffix(handEdited[:strings.Index(handEdited, "# effect")], "\n"), map[string]float64{"2-3": 7.5}, handEdited[:strings.Index(handEdited, "# effect")-1] + "\neffect_kpa_per_turn = 7.5"},
 	} {
-		g := openTest(t)
-		path := writeCard(t, g, "x", c.text)
-		bikes, damaged := g.ListBikes()
-		if len(bikes) != 1 {
-			t.Fatalf("%s: %v", name, damaged)
-		}
-		if err := g.SaveEffects(bikes[0].Name, c.effects); err != nil {
-			t.Errorf("%s: %v", name, err)
-		}
-		if got := readText(t, path); got != c.want {
-			t.Errorf("%s: got\n%s\nwant\n%s", name, got, c.want)
-		}
+		t.Run(name, func(t *testing.T) {
+			g := openTest(t)
+			path := writeCard(t, g, "x", c.text)
+			bikes, damaged := g.ListBikes()
+			if len(bikes) != 1 {
+				t.Fatal(damaged)
+			}
+			if err := g.SaveEffects(bikes[0].Name, c.effects); err != nil {
+				t.Error(err)
+			}
+			if got := readText(t, path); got != c.want {
+				t.Errorf("got\n%s\nwant\n%s", got, c.want)
+			}
+		})
 	}
 }
 
@@ -310,22 +314,24 @@ func screws(second string) string {
 func TestBadCardsNameFieldAndLine(t *testing.T) {
 	t.Parallel()
 	for name, c := range badCards {
-		g := openTest(t)
-		path := writeCard(t, g, "x", c.text)
-		good := DefaultBike("good", 2)
-		must(t, g.NewBike(&good))
-		bikes, damaged := g.ListBikes()
-		if len(bikes) != 1 || len(damaged) != 1 {
-			t.Errorf("%s: listed %d, damaged %v", name, len(bikes), damaged)
-			continue
-		}
-		e := damaged[0]
-		if e.Path != path || e.Field != c.field || e.Line != c.line || !strings.Contains(e.Error(), path) {
-			t.Errorf("%s: got %v (field %q, line %d)", name, e, e.Field, e.Line)
-		}
-		if strings.ContainsFunc(e.Error(), isControl) {
-			t.Errorf("%s: control character in %q", name, e)
-		}
+		t.Run(name, func(t *testing.T) {
+			g := openTest(t)
+			path := writeCard(t, g, "x", c.text)
+			good := DefaultBike("good", 2)
+			must(t, g.NewBike(&good))
+			bikes, damaged := g.ListBikes()
+			if len(bikes) != 1 || len(damaged) != 1 {
+				t.Errorf("listed %d, damaged %v", len(bikes), damaged)
+				return
+			}
+			e := damaged[0]
+			if e.Path != path || e.Field != c.field || e.Line != c.line || !strings.Contains(e.Error(), path) {
+				t.Errorf("got %v (field %q, line %d)", e, e.Field, e.Line)
+			}
+			if strings.ContainsFunc(e.Error(), isControl) {
+				t.Errorf("control character in %q", e)
+			}
+		})
 	}
 }
 

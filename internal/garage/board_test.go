@@ -137,22 +137,24 @@ func TestBadBoards(t *testing.T) {
 		"older one":        {head + "[[previous_zero]]\ntime = 1\n", "time of previous_zero 1", 4},
 		"previous as text": {head + "previous_zero = 'x'\n", "previous_zero", 3},
 	} {
-		g := openTest(t)
-		path, err := g.BoardPath("B1")
-		must(t, err)
-		must(t, os.MkdirAll(filepath.Dir(path), 0o777))
-		must(t, os.WriteFile(path, []byte(c.text), 0o666))
-		var e *Error
-		if _, err := g.LoadBoard("B1"); !errors.As(err, &e) || e.Path != path || e.Field != c.field || e.Line != c.line {
-			t.Errorf("%s: got %v", name, err)
-		}
-		b := DefaultBoard("B1")
-		if err := g.SaveZero(&b, someZero(1)); !errors.As(err, &e) || readText(t, path) != c.text {
-			t.Errorf("%s: saving a zero pass: got %v", name, err)
-		}
-		if _, damaged := g.ListBoards(); len(damaged) != 1 {
-			t.Errorf("%s: listed as damaged: %v", name, damaged)
-		}
+		t.Run(name, func(t *testing.T) {
+			g := openTest(t)
+			path, err := g.BoardPath("B1")
+			must(t, err)
+			must(t, os.MkdirAll(filepath.Dir(path), 0o777))
+			must(t, os.WriteFile(path, []byte(c.text), 0o666))
+			var e *Error
+			if _, err := g.LoadBoard("B1"); !errors.As(err, &e) || e.Path != path || e.Field != c.field || e.Line != c.line {
+				t.Errorf("got %v", err)
+			}
+			b := DefaultBoard("B1")
+			if err := g.SaveZero(&b, someZero(1)); !errors.As(err, &e) || readText(t, path) != c.text {
+				t.Errorf("saving a zero pass: got %v", err)
+			}
+			if _, damaged := g.ListBoards(); len(damaged) != 1 {
+				t.Errorf("listed as damaged: %v", damaged)
+			}
+		})
 	}
 }
 

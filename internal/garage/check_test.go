@@ -125,22 +125,24 @@ func TestCapturesAreChecked(t *testing.T) {
 		{"c.cap", "has changed", bytes.ToUpper(text)}, {"c.cap.gz", "", packed.Bytes()}, {"c.cap.gz", "cut short", packed.Bytes()[:30]},
 		{"c.cap.gz", "not gzip", text},
 	} {
-		os.RemoveAll(dir)
-		must(t, os.Mkdir(dir, 0o777))
-		if c.name != "" {
-			must(t, os.WriteFile(filepath.Join(dir, c.name), c.data, 0o666))
-		}
-		r := g.Inspect()
-		switch {
-		case c.want == "missing":
-			if len(r.Missing) != 1 || r.Damaged != nil {
-				t.Errorf("missing: %+v", r)
+		t.Run(c.name+" "+c.want, func(t *testing.T) {
+			os.RemoveAll(dir)
+			must(t, os.Mkdir(dir, 0o777))
+			if c.name != "" {
+				must(t, os.WriteFile(filepath.Join(dir, c.name), c.data, 0o666))
 			}
-		case c.want == "" && (r.Damaged != nil || r.Files != 2):
-			t.Errorf("%s %q: %+v", c.name, c.data, r)
-		case c.want != "" && (len(r.Damaged) != 1 || !strings.Contains(r.Damaged[0].Error(), c.want)):
-			t.Errorf("%s: %+v, want %q", c.name, r, c.want)
-		}
+			r := g.Inspect()
+			switch {
+			case c.want == "missing":
+				if len(r.Missing) != 1 || r.Damaged != nil {
+					t.Errorf("missing: %+v", r)
+				}
+			case c.want == "" && (r.Damaged != nil || r.Files != 2):
+				t.Errorf("%s %q: %+v", c.name, c.data, r)
+			case c.want != "" && (len(r.Damaged) != 1 || !strings.Contains(r.Damaged[0].Error(), c.want)):
+				t.Errorf("%s: %+v, want %q", c.name, r, c.want)
+			}
+		})
 	}
 }
 

@@ -82,10 +82,12 @@ func TestPlainNamesAreTheirFolders(t *testing.T) {
 		"ünïcode":       "ünïcode+",
 		"🏍":             "+",
 	} {
-		got := folderFor(name)
-		if i := strings.IndexByte(folder, '+'); got != folder && (i < 0 || !strings.HasPrefix(got, folder) || len(got) != len(folder)+8) {
-			t.Errorf("%q: got folder %q", name, got)
-		}
+		t.Run(name, func(t *testing.T) {
+			got := folderFor(name)
+			if i := strings.IndexByte(folder, '+'); got != folder && (i < 0 || !strings.HasPrefix(got, folder) || len(got) != len(folder)+8) {
+				t.Errorf("got folder %q", got)
+			}
+		})
 	}
 }
 
@@ -104,15 +106,17 @@ func TestDefaultDir(t *testing.T) {
 		{"windows", "LOCALAPPDATA", "/local", "/local/evendraw"},
 		{"windows", "LOCALAPPDATA", "", "/home/u/AppData/Local/evendraw"},
 	} {
-		env := func(name string) string {
-			if name == c.variable {
-				return c.value
+		t.Run(c.system+" "+c.value, func(t *testing.T) {
+			env := func(name string) string {
+				if name == c.variable {
+					return c.value
+				}
+				return ""
 			}
-			return ""
-		}
-		if got, err := defaultDir(c.system, env, home); err != nil || got != abs(c.want) {
-			t.Errorf("%s %q: got %s, %v", c.system, c.value, got, err)
-		}
+			if got, err := defaultDir(c.system, env, home); err != nil || got != abs(c.want) {
+				t.Errorf("%s %q: got %s, %v", c.system, c.value, got, err)
+			}
+		})
 	}
 	noHome := func() (string, error) { return "", errors.New("no home") }
 	var e *Error

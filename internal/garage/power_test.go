@@ -148,36 +148,38 @@ func TestPowerCut(t *testing.T) {
 	t.Parallel()
 	tried := 0
 	for name, s := range saves {
-		g := openTest(t)
-		must(t, s.prepare(g))
-		old, _ := contents(t, g)
-		r := &recording{}
-		g.files = r
-		must(t, s.save(g))
-		now, _ := contents(t, g)
+		t.Run(name, func(t *testing.T) {
+			g := openTest(t)
+			must(t, s.prepare(g))
+			old, _ := contents(t, g)
+			r := &recording{}
+			g.files = r
+			must(t, s.save(g))
+			now, _ := contents(t, g)
 
-		path := s.path(g)
-		for p := range now {
-			if _, was := old[p]; path == "" && !was && slices.Contains(sealedEndings, filepath.Ext(p)) {
-				path = p
+			path := s.path(g)
+			for p := range now {
+				if _, was := old[p]; path == "" && !was && slices.Contains(sealedEndings, filepath.Ext(p)) {
+					path = p
+				}
 			}
-		}
-		start := disk{map[string]bool{}, map[string]int{}}
-		if _, ok := old[path]; ok {
-			start.names[path] = 0
-		}
-		for n := range len(r.steps) + 1 {
-			for _, d := range afterCut(start, r.steps, n) {
-				for _, got := range seenAt(d, r.steps, n, path, old[path]) {
-					tried++
-					wasThere := len(start.names) > 0
-					isNew, isOld := got == "file:"+now[path], got == "file:"+old[path] && wasThere || got == "none" && !wasThere
-					if !isNew && (!isOld || n == len(r.steps)) {
-						t.Fatalf("%s: cut after %d of %d steps leaves %.60q\n%s", name, n, len(r.steps), got, trace(r.steps))
+			start := disk{map[string]bool{}, map[string]int{}}
+			if _, ok := old[path]; ok {
+				start.names[path] = 0
+			}
+			for n := range len(r.steps) + 1 {
+				for _, d := range afterCut(start, r.steps, n) {
+					for _, got := range seenAt(d, r.steps, n, path, old[path]) {
+						tried++
+						wasThere := len(start.names) > 0
+						isNew, isOld := got == "file:"+now[path], got == "file:"+old[path] && wasThere || got == "none" && !wasThere
+						if !isNew && (!isOld || n == len(r.steps)) {
+							t.Fatalf("cut after %d of %d steps leaves %.60q\n%s", n, len(r.steps), got, trace(r.steps))
+						}
 					}
 				}
 			}
-		}
+		})
 	}
 	t.Logf("count: %d states of a disk after a power cut, old or new each time", tried)
 }

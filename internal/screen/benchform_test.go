@@ -51,6 +51,7 @@ func typed(text string) (keys []string) {
 }
 
 func TestBenchFormPictures(t *testing.T) {
+	t.Parallel()
 	down := []string{view.KeyDown}
 	for name, keys := range map[string][]string{
 		"form-empty": nil,
@@ -71,6 +72,7 @@ func TestBenchFormPictures(t *testing.T) {
 }
 
 func TestBenchFormKeys(t *testing.T) {
+	t.Parallel()
 	// Turns go in, a wrong one keeps the cursor where it is, = fills the row.
 	f := form(append(typed("2.3="), view.KeyEnter)...)
 	if !math.IsNaN(float64(f.Sheet.Carburettors[0].PilotTurnsOut)) || f.Problem == "" || f.Column != 0 || f.Text != "2.3" {

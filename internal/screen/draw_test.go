@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/effort"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
@@ -216,69 +217,80 @@ var states = map[string]view.View{
 }
 
 func TestGoldenPictures(t *testing.T) {
+	t.Parallel()
 	for name, v := range states {
-		for _, size := range [][2]int{{80, 24}, {120, 40}, {40, 12}} {
-			c := NewCanvas(size[0], size[1])
-			Draw(c, &v)
-			golden(t, fmt.Sprintf("%s-%dx%d", name, size[0], size[1]), c.String())
-		}
+		t.Run(name, func(t *testing.T) {
+			for _, size := range [][2]int{{80, 24}, {120, 40}, {40, 12}} {
+				c := NewCanvas(size[0], size[1])
+				Draw(c, &v)
+				golden(t, fmt.Sprintf("%s-%dx%d", name, size[0], size[1]), c.String())
+			}
+		})
 	}
 }
 
 // The advice takes at least a third of an 80x24 screen, in large letters, and
 // alone nearly all.
 func TestAdviceIsLarge(t *testing.T) {
+	t.Parallel()
 	for name, least := range map[string]int{"turn": 8, "turn-anticlockwise": 8, "stop": 8, "reverse": 8, "wait": 8, "done": 8, "fault": 8, "practice": 8, "alone": 16} {
-		v := states[name]
-		c := NewCanvas(80, 24)
-		Draw(c, &v)
-		first, last := 24, 0
-		for y, line := range strings.Split(c.String(), "\n") {
-			if strings.Contains(line, "██") {
-				first, last = min(first, y), y
+		t.Run(name, func(t *testing.T) {
+			v := states[name]
+			c := NewCanvas(80, 24)
+			Draw(c, &v)
+			first, last := 24, 0
+			for y, line := range strings.Split(c.String(), "\n") {
+				if strings.Contains(line, "██") {
+					first, last = min(first, y), y
+				}
 			}
-		}
-		if last-first+1 < least {
-			t.Errorf("%s: large letters from row %d to %d:\n%s", name, first, last, c)
-		}
+			if last-first+1 < least {
+				t.Errorf("large letters from row %d to %d:\n%s", first, last, c)
+			}
+		})
 	}
 }
 
 func TestNoSizePanicsAndAsciiIsAscii(t *testing.T) {
+	t.Parallel()
 	for name, v := range states {
-		for w := 0; w <= 300; w += 1 + w/5 {
-			for h := 0; h <= 100; h += 1 + h/4 {
-				c := NewCanvas(w, h)
-				c.ASCII = true
-				Draw(c, &v)
-				for _, r := range c.String() {
-					if r > 0x7E {
-						t.Fatalf("%s %dx%d: %q is no ASCII", name, w, h, r)
+		t.Run(name, func(t *testing.T) {
+			for w := 0; w <= 300; w += 1 + w/effort.Of(2, 5) {
+				for h := 0; h <= 100; h += 1 + h/effort.Of(2, 4) {
+					c := NewCanvas(w, h)
+					c.ASCII = true
+					Draw(c, &v)
+					for _, r := range c.String() {
+						if r > 0x7E {
+							t.Fatalf("%s %dx%d: %q is no ASCII", name, w, h, r)
+						}
 					}
 				}
 			}
-		}
+		})
 	}
 }
 
 // A figure that is not live never looks live: from 0.3 s on nothing is drawn in
 // a live role, from 1 s on no figure is drawn at all.
 func TestStaleFigures(t *testing.T) {
-	for ms := 0; ms <= 3000; ms += 50 {
+	t.Parallel()
+	for _, age := range []time.Duration{0, 150 * time.Millisecond, 300 * time.Millisecond, 300*time.Millisecond + 1, 600 * time.Millisecond,
+		time.Second, time.Second + 1, 3 * time.Second} {
 		v := states["turn"]
-		v.Now = noon.Add(time.Duration(ms) * time.Millisecond)
+		v.Now = noon.Add(age)
 		c := NewCanvas(80, 24)
 		Draw(c, &v)
 		figures := strings.Contains(c.String(), "25.8")
-		if (ms <= 1000) != figures {
-			t.Fatalf("at %d ms figures shown: %v\n%s", ms, figures, c)
+		if (age <= time.Second) != figures {
+			t.Fatalf("at %v figures shown: %v\n%s", age, figures, c)
 		}
 		for y := 2; y < 20; y++ { // below the head and the step
 			for x := range 80 {
 				cell := c.At(x, y)
-				live := cell.Rune != ' ' && (cell.Role == view.Good || cell.Role == view.Strong) && ms <= 1000
-				if ms > 300 && live {
-					t.Fatalf("at %d ms %q looks live", ms, cell.Rune)
+				live := cell.Rune != ' ' && (cell.Role == view.Good || cell.Role == view.Strong) && age <= time.Second
+				if age > 300*time.Millisecond && live {
+					t.Fatalf("at %v %q looks live", age, cell.Rune)
 				}
 			}
 		}
@@ -286,6 +298,7 @@ func TestStaleFigures(t *testing.T) {
 }
 
 func TestZeroRefusalIsShown(t *testing.T) {
+	t.Parallel()
 	v := with(func(s *session.Snapshot, v *view.View) {
 		err := errors.New("channel 2 pulses\x1b[2J")
 		*v = view.Update(*v, view.Told{Text: view.Refusal(err), Role: view.Bad})

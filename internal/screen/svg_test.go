@@ -42,6 +42,7 @@ func svg(c *Canvas) string {
 
 // The README's picture is what the program draws.
 func TestReadmePicture(t *testing.T) {
+	t.Parallel()
 	v := states["turn"]
 	c := NewCanvas(80, 24)
 	Draw(c, &v)

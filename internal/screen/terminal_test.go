@@ -1,9 +1,9 @@
 package screen
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"strings"
 	"testing"
 	"unicode"
@@ -12,6 +12,7 @@ import (
 	"github.com/rivo/uniseg"
 
 	"evendraw/internal/balance"
+	"evendraw/internal/effort"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
@@ -46,12 +47,10 @@ func text(s tcell.SimulationScreen) string {
 	return b.String()
 }
 
-// After a storm of sizes, and of pictures, the screen is that of a fresh draw.
+// After a storm of sizes, and of pictures, the screen is that of a fresh draw. It is not run beside
+// others, as simulated exchanges what makes the screen.
 func TestAfterAStormOfSizesTheScreenIsAFreshDraw(t *testing.T) {
-	sizes := 60
-	if os.Getenv("EVENDRAW_TEST_ALL") == "1" {
-		sizes = 1000
-	}
+	sizes := effort.Of(40, 1000)
 	term, s := simulated(t)
 	random := rand.New(rand.NewPCG(3, 4))
 	names := []string{"turn", "bike", "waves", "rig", "help", "lost", "alone", "checks"}
@@ -105,6 +104,7 @@ func contrast(a, b tcell.Color) float64 {
 
 // Colours can be read on light and on dark terminals: WCAG 2.1, 1.4.11, asks for 3:1.
 func TestColoursShowOnLightAndDark(t *testing.T) {
+	t.Parallel()
 	white, black := tcell.NewRGBColor(255, 255, 255), tcell.NewRGBColor(0, 0, 0)
 	if c := contrast(white, black); math.Abs(c-21) > 1e-9 { // the standard's own largest value
 		t.Fatalf("white on black is %g, not 21", c)
@@ -118,6 +118,7 @@ func TestColoursShowOnLightAndDark(t *testing.T) {
 
 // Without colours every role but plain text still has a look of its own.
 func TestRolesDifferWithoutColour(t *testing.T) {
+	t.Parallel()
 	looks := map[tcell.Style][]view.Role{}
 	for role, s := range styles(true) {
 		if fg, bg, _ := s.Decompose(); fg != tcell.ColorDefault || bg != tcell.ColorDefault {
@@ -132,6 +133,7 @@ func TestRolesDifferWithoutColour(t *testing.T) {
 
 // Blocks are never turned about: they would take the background's colour.
 func TestBlocksShowInEveryRole(t *testing.T) {
+	t.Parallel()
 	for _, noColor := range []bool{false, true} {
 		term := &Terminal{styles: styles(noColor)}
 		for role := view.Plain; role <= view.Strong; role++ {
@@ -143,6 +145,7 @@ func TestBlocksShowInEveryRole(t *testing.T) {
 }
 
 func TestPlainLocale(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		env   map[string]string
 		plain bool
@@ -154,15 +157,18 @@ func TestPlainLocale(t *testing.T) {
 		{map[string]string{"LC_CTYPE": "en_US.ISO-8859-1", "LANG": "en_US.UTF-8"}, true},
 		{map[string]string{"RUNEWIDTH_EASTASIAN": "1", "LANG": "ja_JP.UTF-8"}, true},
 	} {
-		if got := plainLocale(func(name string) string { return c.env[name] }); got != c.plain {
-			t.Errorf("%v: plain %v, want %v", c.env, got, c.plain)
-		}
+		t.Run(fmt.Sprint(c.env), func(t *testing.T) {
+			if got := plainLocale(func(name string) string { return c.env[name] }); got != c.plain {
+				t.Errorf("plain %v, want %v", got, c.plain)
+			}
+		})
 	}
 }
 
 // The widths of letters are those of a full table of Unicode Standard Annex 11, for
 // the letters that names are written in and all that the screen draws.
 func TestWidthsOfLetters(t *testing.T) {
+	t.Parallel()
 	wrong := 0
 	for r := rune(0x20); r < 0x30000; r++ {
 		letter := unicode.In(r, unicode.L, unicode.Nd, unicode.Pd, unicode.Ps, unicode.Pe, unicode.Po) && r < 0x20000

@@ -7,6 +7,7 @@ import (
 )
 
 func TestBells(t *testing.T) {
+	t.Parallel()
 	turn := balance.Advice{Kind: balance.Turn, Why: balance.WhyTry, Screw: 1, Direction: balance.Clockwise}
 	with := func(kind balance.Kind, why balance.Why) balance.Advice {
 		a := turn
@@ -27,8 +28,10 @@ func TestBells(t *testing.T) {
 		{"fault", wait, with(balance.Fault, balance.WhyChannel), 3}, {"level", wait, with(balance.Done, balance.WhyLevel), 4},
 		{"waiting", turn, wait, 0}, {"nobody turns", turn, with(balance.Turn, balance.WhyNoAnswer), 0},
 	} {
-		if got := BellFor(c.prev, c.now); got != c.want {
-			t.Errorf("%s: %d bells, want %d", c.name, got, c.want)
-		}
+		t.Run(c.name, func(t *testing.T) {
+			if got := BellFor(c.prev, c.now); got != c.want {
+				t.Errorf("%d bells, want %d", got, c.want)
+			}
+		})
 	}
 }

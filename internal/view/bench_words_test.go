@@ -10,6 +10,7 @@ import (
 
 // Every check of every layout has words, and none of them a hole.
 func TestEveryCheckHasWords(t *testing.T) {
+	t.Parallel()
 	for n := bank.MinCylinders; n <= bank.MaxCylinders; n++ {
 		b := bank.Default(n)
 		for _, c := range garage.PreStartChecks(&b) {

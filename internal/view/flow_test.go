@@ -131,6 +131,7 @@ func (f readerFunc) Read(p []byte) (int, error) { return f(p) }
 
 // The job goes through its steps, by itself where a step can be seen to be done.
 func TestTheJobMovesOnByItself(t *testing.T) {
+	t.Parallel()
 	j := newJob(t)
 	j.live()
 	j.update(KeyPress{"a"})   // all checks seen
@@ -160,6 +161,7 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 
 // A step that was chosen stays, though it is done, until it is done anew.
 func TestAChosenStepStays(t *testing.T) {
+	t.Parallel()
 	v := running(reading(balance.Done, balance.WhyLevel)).StartAt(StepBlip)
 	v = press(v, "p")
 	pass := func(kind balance.Kind, seconds int) {
@@ -187,6 +189,7 @@ func TestAChosenStepStays(t *testing.T) {
 
 // When a blip has moved the bank, the job goes back to level it.
 func TestABlipThatMovesTheBank(t *testing.T) {
+	t.Parallel()
 	v := running(reading(balance.Done, balance.WhyLevel)).StartAt(StepBlip)
 	pass := func(kind balance.Kind, rpm float64, ticks int) {
 		for range ticks {
@@ -211,16 +214,19 @@ func TestABlipThatMovesTheBank(t *testing.T) {
 }
 
 func TestStepsCanBeChosen(t *testing.T) {
+	t.Parallel()
 	v := running(reading(balance.Turn, balance.WhyUnlevel)).StartAt(StepLevel)
 	for keys, want := range map[string]Step{"n": StepBlip, " ": StepBlip, "p": StepHoses, "oa": StepBike, "ol": StepKeep, "o": StepLevel, "oh": StepBlip} {
-		got := press(v, strings.Split(keys, "")...)
-		if got.Flow.At != want {
-			t.Errorf("%q leads to %q, want %q", keys, got.Flow.At.ID(), want.ID())
-		}
-		kept := slices.ContainsFunc(got.Wants, func(w Want) bool { return w.Kind == KeepPlace && w.Text == want.ID() })
-		if keys != "o" && !kept {
-			t.Errorf("%q: the place is not kept: %+v", keys, got.Wants)
-		}
+		t.Run(keys, func(t *testing.T) {
+			got := press(v, strings.Split(keys, "")...)
+			if got.Flow.At != want {
+				t.Errorf("%q leads to %q, want %q", keys, got.Flow.At.ID(), want.ID())
+			}
+			kept := slices.ContainsFunc(got.Wants, func(w Want) bool { return w.Kind == KeepPlace && w.Text == want.ID() })
+			if keys != "o" && !kept {
+				t.Errorf("the place is not kept: %+v", got.Wants)
+			}
+		})
 	}
 	if at := press(v, "o", KeyDown, KeyDown, KeyEnter).Flow.At; at != StepIdle {
 		t.Errorf("two down from the step at hand is %q", at.ID())
@@ -240,6 +246,7 @@ func TestStepsCanBeChosen(t *testing.T) {
 
 // A new bike is made with a name and its cylinders; what is typed is no command.
 func TestABikeIsMade(t *testing.T) {
+	t.Parallel()
 	v := View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike)
 	v = press(v, KeyDown, KeyDown, KeyEnter, "q", " ", "ü", "x", KeyBackspace, KeyEnter, "7", KeyEnter)
 	if v.Entry == nil || v.Entry.Text != "" {
@@ -258,6 +265,7 @@ func TestABikeIsMade(t *testing.T) {
 // Checks are ticked one by one or all at once, and kept when the step is left. What
 // is to be seen of the place is looked at anew the next day.
 func TestChecks(t *testing.T) {
+	t.Parallel()
 	four := bank.Default(4)
 	checks := garage.PreStartChecks(&four)
 	v := View{Now: now, Checks: checks}.StartAt(StepChecks)

@@ -21,6 +21,7 @@ func trimState() mixture.TrimState {
 }
 
 func TestTrimWords(t *testing.T) {
+	t.Parallel()
 	s := trimState()
 	w := TrimWords(&s, nil)
 	if w.Big != "PILOT 2" || w.Amount != "5/8" || w.Arrow != -1 || !strings.Contains(w.Say[0], "richer") || !strings.Contains(w.Say[0], "(out)") {
@@ -47,6 +48,7 @@ func TestTrimWords(t *testing.T) {
 
 // Every kind and reason has words: none is blank.
 func TestMixtureWordsAreWhole(t *testing.T) {
+	t.Parallel()
 	screws := []string{"1-2", "3-4", "2-3"}
 	idle := mixture.IdleState{RPM: 900, LowRPM: 1000, HighRPM: 1100}
 	for _, k := range []mixture.Kind{mixture.Wait, mixture.Turn, mixture.Stop, mixture.Reverse, mixture.Hold, mixture.Done} {
@@ -75,6 +77,7 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 // The cautions hold the published limits: NIOSH's 35, 200 and 1200 ppm of carbon
 // monoxide and 85 dBA; 91 dBA for 2 h and 97 dBA for 30 min follow from its exchange of 3 dB.
 func TestMixtureCautions(t *testing.T) {
+	t.Parallel()
 	text := strings.Join(MixtureCautions, " ")
 	for _, want := range []string{"35 ppm", "200 ppm", "1200 ppm", "85 dBA", "Outdoors", "overheats"} {
 		if !strings.Contains(text, want) {
@@ -94,6 +97,7 @@ func TestMixtureCautions(t *testing.T) {
 }
 
 func TestMixtureJSON(t *testing.T) {
+	t.Parallel()
 	s := trimState()
 	tune := session.Tune{Trim: &s, Idle: mixture.IdleState{EffectRPMPerTurn: math.NaN()}}
 	var got map[string]any

@@ -10,6 +10,7 @@ import (
 // Who reads another page goes on reading it when the job moves on by itself; a step that the
 // user chooses shows itself.
 func TestAPageStaysWhenTheJobMovesOn(t *testing.T) {
+	t.Parallel()
 	for name, page := range map[string]struct {
 		key  string
 		page Page

@@ -12,6 +12,7 @@ import (
 // Row 7 of the fault table: a restart is told at the next look, with what becomes
 // of the zero, and once.
 func TestRestartIsTold(t *testing.T) {
+	t.Parallel()
 	now := time.Unix(1000, 0)
 	snap := func(serial string, restarts uint64, zeroed bool) *session.Snapshot {
 		s := &session.Snapshot{Phase: session.Running, LastFrame: now, Board: &frame.Announcement{Serial: serial}}

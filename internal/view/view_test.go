@@ -41,6 +41,7 @@ func press(v View, keys ...string) View {
 }
 
 func TestKeysAskForWhatTheySay(t *testing.T) {
+	t.Parallel()
 	v := running(reading(balance.Turn, balance.WhyUnlevel))
 	v.Practice = &Practice{Names: []string{"1-2", "stop"}}
 	for key, want := range map[string]Want{
@@ -48,10 +49,12 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 		"3": {Kind: SetReference, Cylinder: 3}, "e": {Kind: StartEngine}, "b": {Kind: Blip},
 		KeyRight: {Kind: TurnScrew, Turns: 0.125}, ",": {Kind: TurnScrew, Turns: -0.0625},
 	} {
-		got := press(v, key).Wants
-		if len(got) != 1 || !reflect.DeepEqual(got[0], want) {
-			t.Errorf("%q wants %+v, want %+v", key, got, want)
-		}
+		t.Run(key, func(t *testing.T) {
+			got := press(v, key).Wants
+			if len(got) != 1 || !reflect.DeepEqual(got[0], want) {
+				t.Errorf("%q wants %+v, want %+v", key, got, want)
+			}
+		})
 	}
 	if got := press(v, KeyTab, KeyLeft).Wants[0]; !reflect.DeepEqual(got, Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
 		t.Errorf("after Tab: %+v", got)
@@ -68,6 +71,7 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 }
 
 func TestPracticeKeysDoNothingOnARealBoard(t *testing.T) {
+	t.Parallel()
 	v := running(reading(balance.Turn, balance.WhyUnlevel))
 	for _, k := range []string{KeyLeft, KeyRight, ".", ",", "e", "b", "t", KeyTab} {
 		if got := press(v, k).Wants; len(got) != 0 {
@@ -77,6 +81,7 @@ func TestPracticeKeysDoNothingOnARealBoard(t *testing.T) {
 }
 
 func TestALevelBankIsSavedOnce(t *testing.T) {
+	t.Parallel()
 	saves := 0
 	v := running(nil)
 	for _, kind := range []balance.Kind{balance.Wait, balance.Done, balance.Done, balance.Wait, balance.Done, balance.Turn, balance.Done, balance.Done} {
@@ -89,6 +94,7 @@ func TestALevelBankIsSavedOnce(t *testing.T) {
 }
 
 func TestNothingUsableIsNotSaved(t *testing.T) {
+	t.Parallel()
 	r := reading(balance.Fault, balance.WhyChannel)
 	r.Cylinders[1].State = cycle.NoPulse
 	v := press(running(r), "s")
@@ -99,6 +105,7 @@ func TestNothingUsableIsNotSaved(t *testing.T) {
 
 // Every advice and every reason has words of its own.
 func TestEveryAdviceHasWords(t *testing.T) {
+	t.Parallel()
 	seen := map[string]string{}
 	for kind, whys := range map[balance.Kind][]balance.Why{
 		balance.Wait: {balance.WhyNoCycle, balance.WhyFewCycles, balance.WhyNotSteady, balance.WhyCold, balance.WhyOffIdle, balance.WhyHot,
@@ -129,10 +136,13 @@ func TestEveryAdviceHasWords(t *testing.T) {
 }
 
 func TestFractions(t *testing.T) {
+	t.Parallel()
 	for turns, want := range map[float64]string{0.125: "1/8", 0.25: "1/4", 0.0625: "1/16", 1: "1", 1.5: "1 1/2", 0: "0", -0.75: "3/4"} {
-		if got := Fraction(turns); got != want {
-			t.Errorf("%v turns are %q, want %q", turns, got, want)
-		}
+		t.Run(want, func(t *testing.T) {
+			if got := Fraction(turns); got != want {
+				t.Errorf("%v turns are %q, want %q", turns, got, want)
+			}
+		})
 	}
 	if got := Fraction(math.NaN()); got != "" {
 		t.Errorf("unknown turns are %q", got)
@@ -140,17 +150,21 @@ func TestFractions(t *testing.T) {
 }
 
 func TestPhasesHaveWords(t *testing.T) {
+	t.Parallel()
 	for _, phase := range []session.Phase{session.Waiting, session.Garbled, session.Foreign, session.Lost, session.Ended} {
-		v := View{Now: now, Unit: pressure.Kilopascal, Snap: &session.Snapshot{Phase: phase, Err: errors.New("why\x1b")}}
-		p := v.Picture()
-		if text := strings.Join(p.Say, " "); len(text) < 20 || strings.Contains(text, "\x1b") {
-			t.Errorf("%s says %q", phase, text)
-		}
+		t.Run(string(phase), func(t *testing.T) {
+			v := View{Now: now, Unit: pressure.Kilopascal, Snap: &session.Snapshot{Phase: phase, Err: errors.New("why\x1b")}}
+			p := v.Picture()
+			if text := strings.Join(p.Say, " "); len(text) < 20 || strings.Contains(text, "\x1b") {
+				t.Errorf("%s says %q", phase, text)
+			}
+		})
 	}
 }
 
 // Unknown figures are null, never 0.
 func TestJSONOfUnknowns(t *testing.T) {
+	t.Parallel()
 	r := reading(balance.Wait, balance.WhyNoCycle)
 	r.RPM = math.NaN()
 	r.Advice.ScrewName, r.Advice.Direction = "", balance.UnknownWay
@@ -173,6 +187,7 @@ func TestJSONOfUnknowns(t *testing.T) {
 }
 
 func TestPlainLine(t *testing.T) {
+	t.Parallel()
 	v := running(reading(balance.Turn, balance.WhyUnlevel))
 	line := v.Line()
 	for _, want := range []string{"1000 rpm", "1: 25.0", "2: 26.5 (+1.5)", "anticlockwise"} {
@@ -186,6 +201,7 @@ func TestPlainLine(t *testing.T) {
 }
 
 func TestExchangedHosesAreTold(t *testing.T) {
+	t.Parallel()
 	r := reading(balance.Turn, balance.WhyUnlevel)
 	r.Hoses = session.HoseOrder{Verdict: "exchanged", Exchanged: [][2]int{{2, 3}}, Alternatives: [][2]int{{1, 4}}}
 	v := running(r)
@@ -200,6 +216,7 @@ func TestExchangedHosesAreTold(t *testing.T) {
 
 // A fault that can be put aside is, by a key; a channel that reads nothing can't.
 func TestGoingOnWithAFault(t *testing.T) {
+	t.Parallel()
 	for why, want := range map[balance.Why]int{balance.WhyHoses: 1, balance.WhyDisagree: 1, balance.WhyChannel: 0} {
 		if got := press(running(reading(balance.Fault, why)), "g").Wants; len(got) != want {
 			t.Errorf("%s: g wants %+v", why, got)
