@@ -5,7 +5,10 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
+	"os"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"sync"
@@ -308,6 +311,15 @@ func (s *canvasScreen) awaitMatch(t *testing.T, text *regexp.Regexp) time.Time {
 			t.Fatalf("%s did not come on the screen:\n%s", text, s.picture())
 		}
 	}
+}
+
+// write makes a file with its folders and returns its path.
+func write(t *testing.T, path, text string) string {
+	t.Helper()
+	if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o755), os.WriteFile(path, []byte(text), 0o644)); err != nil {
+		t.Fatal(err)
+	}
+	return path
 }
 
 // onCable is a cable, and the world whose only port leads to it.

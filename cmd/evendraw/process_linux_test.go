@@ -142,21 +142,3 @@ func (r *process) usage() (files, kilobytes int) {
 	fmt.Sscan(after, &kilobytes)
 	return len(entries), kilobytes
 }
-
-// inProcess runs the program as a process, to its end.
-func inProcess(t *testing.T, garage string, args ...string) result {
-	t.Helper()
-	cmd := exec.Command(binary, args...)
-	cmd.Env = append(os.Environ(), "EVENDRAW_GARAGE="+garage)
-	var out, errOut bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &out, &errOut
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	hung := time.AfterFunc(effort.Hang, func() { cmd.Process.Kill() })
-	cmd.Wait()
-	if !hung.Stop() {
-		t.Fatalf("evendraw %v did not end", args)
-	}
-	return result{out.String(), errOut.String(), cmd.ProcessState.ExitCode()}
-}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -116,15 +115,6 @@ func TestControlBytesNeverReachTheTerminal(t *testing.T) {
 // evil is what must not reach a terminal: a link, a clearing of the screen, colours, in
 // escapes of both lengths.
 const evil = "\x1b]8;;http://x.invalid\x07\x1b[2J\x9b31m\u009b1m\x08\x7f"
-
-// write makes a file with its folders and returns its path.
-func write(t *testing.T, path, text string) string {
-	t.Helper()
-	if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o755), os.WriteFile(path, []byte(text), 0o644)); err != nil {
-		t.Fatal(err)
-	}
-	return path
-}
 
 // evilRuns makes files full of control bytes in dir, its garage among them, and returns
 // the arguments of runs that meet them.
