@@ -6,11 +6,9 @@ import (
 	"testing"
 )
 
-// One bike to its end; the same again on another number of cores.
+// One bike to its end.
 func TestPilots(t *testing.T) {
-	if testing.Short() {
-		t.Skip("runs a bike for minutes of its time")
-	}
+	t.Parallel()
 	cfg := PilotConfig{Bikes: 1, Seed: 9, Workers: 1}
 	all, err := RunPilots(context.Background(), cfg)
 	if err != nil {
@@ -35,7 +33,8 @@ func TestCountPilots(t *testing.T) {
 		{Off: []float64{0, 0}, Held: []bool{false, false}, Moves: 6, Idle: 200},
 	})
 	near := func(a, b float64) bool { return math.Abs(a-b) < 1e-12 }
-	if !near(r.Found, 1.0/3) || !near(r.FoundScrews, 5.0/6) || !near(r.Held, 0.5) || r.Unfinished != 1 || r.Moves != 6 || r.Idle != 200 || r.Idle95 != 300 || r.Off95 != 0.126 {
+	if !near(r.Found, 1.0/3) || !near(r.FoundScrews, 5.0/6) || !near(r.Held, 0.5) || r.Unfinished != 1 || r.Moves != 6 ||
+		r.Idle != 200 || r.Idle95 != 300 || r.Off95 != 0.126 {
 		t.Errorf("%+v", r)
 	}
 }
