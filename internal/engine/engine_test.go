@@ -1,11 +1,13 @@
 package engine
 
 import (
+	"fmt"
 	"math"
 	"sync"
 	"testing"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/effort"
 )
 
 // Draws at a warm idle: 20 to 30 kPa, common practice, no source; uneven ones a
@@ -13,21 +15,24 @@ import (
 // maker's handbook, as quoted in the project's list of references.
 func TestIdle(t *testing.T) {
 	for n := 1; n <= 4; n++ {
-		for seed := range uint64(12) {
-			e := New(Config{Bank: bank.Default(n), Seed: seed, Running: true})
-			a := observe(t, e, 4)
-			if a.least < 900 || a.most > 1300 {
-				t.Errorf("n %d, seed %d: idles from %.0f to %.0f rpm", n, seed, a.least, a.most)
-			}
-			for i, d := range a.draw[:n] {
-				if d < 20 || d > 32 {
-					t.Errorf("n %d, seed %d: cylinder %d draws %.2f kPa", n, seed, i+1, d)
+		t.Run(fmt.Sprintf("%d cylinders", n), func(t *testing.T) {
+			t.Parallel()
+			for seed := range uint64(effort.Of(2, 12)) {
+				e := New(Config{Bank: bank.Default(n), Seed: seed, Running: true})
+				a := observe(t, e, 4)
+				if a.least < 900 || a.most > 1300 {
+					t.Errorf("seed %d: idles from %.0f to %.0f rpm", seed, a.least, a.most)
+				}
+				for i, d := range a.draw[:n] {
+					if d < 20 || d > 32 {
+						t.Errorf("seed %d: cylinder %d draws %.2f kPa", seed, i+1, d)
+					}
+				}
+				if s := a.spread(n); n > 1 && (s < 2.5 || s > 7) {
+					t.Errorf("seed %d: spread %.2f kPa, asked for about %v", seed, s, DefaultUneven)
 				}
 			}
-			if s := a.spread(n); n > 1 && (s < 2.5 || s > 7) {
-				t.Errorf("n %d, seed %d: spread %.2f kPa, asked for about %v", n, seed, s, DefaultUneven)
-			}
-		}
+		})
 	}
 }
 
@@ -35,15 +40,18 @@ func TestIdle(t *testing.T) {
 // table of engine configurations.
 func TestUnevenFiringIdles(t *testing.T) {
 	for _, angles := range [][]float64{{0, 270}, {0, 180}, {0, 450}, {0, 270, 450, 540}} {
-		b := bank.Default(len(angles))
-		b.FiringAngles = angles
-		if err := b.Check(); err != nil {
-			t.Fatal(err)
-		}
-		a := observe(t, New(Config{Bank: b, Seed: 5, Running: true}), 5)
-		if a.least < 850 || a.most > 1350 {
-			t.Errorf("firing at %v: idles from %.0f to %.0f rpm", angles, a.least, a.most)
-		}
+		t.Run(fmt.Sprint(angles), func(t *testing.T) {
+			t.Parallel()
+			b := bank.Default(len(angles))
+			b.FiringAngles = angles
+			if err := b.Check(); err != nil {
+				t.Fatal(err)
+			}
+			a := observe(t, New(Config{Bank: b, Seed: 5, Running: true}), 5)
+			if a.least < 850 || a.most > 1350 {
+				t.Errorf("idles from %.0f to %.0f rpm", a.least, a.most)
+			}
+		})
 	}
 }
 
@@ -138,7 +146,7 @@ func TestHandTurnsGradually(t *testing.T) {
 }
 
 func TestOffStartBlipStop(t *testing.T) {
-	for n := 1; n <= 4; n++ {
+	for n := effort.Of(4, 1); n <= 4; n++ {
 		e := New(Config{Bank: bank.Default(n), Seed: 3, Ambient: 95})
 		runFor(t, e, 2)
 		truth := e.Truth()
@@ -218,7 +226,8 @@ func TestCallsFromOtherGoroutines(t *testing.T) {
 	e.OnCycle(func(Cycle) { e.Truth() })
 	var wait sync.WaitGroup
 	for _, call := range []func(){e.Start, e.Stop, e.Blip, func() { e.Turn(0, 0.1) }, func() { e.TurnStop(0.1) },
-		func() { e.TurnPilot(1, 0.1) }, func() { e.LockNut(0) }, func() { e.FailSensor(1, SensorStuck) }, func() { e.Truth() }} {
+		func() { e.TurnPilot(1, 0.1) }, func() { e.LockNut(0) }, func() { e.FailSensor(1, SensorStuck) },
+		func() { e.Truth() }} {
 		wait.Go(func() {
 			for range 200 {
 				call()

@@ -5,11 +5,12 @@ import (
 	"testing"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/effort"
 )
 
 // The hand on the grip is near the speed within some seconds, stays there, and lets go.
 func TestHoldAt(t *testing.T) {
-	for _, n := range []int{2, 4} {
+	for _, n := range effort.Of([]int{4}, []int{2, 4}) {
 		e := New(Config{Bank: bank.Default(n), Seed: 3, Running: true})
 		buf := make([]byte, 4800)
 		run := func(s float64) (low, high float64) {

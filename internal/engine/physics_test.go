@@ -180,20 +180,23 @@ func TestDefects(t *testing.T) {
 	for name, d := range map[string]Defect{
 		"leak": {LeakMM2: 1}, "rings": {RingsMM2: 1.5}, "valve": {Valve: 0.2}, "retained": {Retained: 40},
 	} {
-		c := level(4)
-		c.Defects = []Defect{1: d}
-		e := New(c)
-		a := observe(t, e, 3)
-		beside := a.draw[1] - (a.draw[0]+a.draw[2]+a.draw[3])/3
-		if beside > -0.5 || beside < -8 {
-			t.Errorf("%s: draws %.2f kPa beside the others", name, beside)
-		}
-		if o := e.Truth().Cylinders[1].Opening; o != 1 {
-			t.Errorf("%s: opening %v", name, o)
-		}
-		if lean := e.Truth().Cylinders[1].Lambda > e.Truth().Cylinders[0].Lambda+0.05; lean != (d.LeakMM2 > 0) {
-			t.Errorf("%s: lean is %v", name, lean)
-		}
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			c := level(4)
+			c.Defects = []Defect{1: d}
+			e := New(c)
+			a := observe(t, e, 3)
+			beside := a.draw[1] - (a.draw[0]+a.draw[2]+a.draw[3])/3
+			if beside > -0.5 || beside < -8 {
+				t.Errorf("draws %.2f kPa beside the others", beside)
+			}
+			if o := e.Truth().Cylinders[1].Opening; o != 1 {
+				t.Errorf("opening %v", o)
+			}
+			if lean := e.Truth().Cylinders[1].Lambda > e.Truth().Cylinders[0].Lambda+0.05; lean != (d.LeakMM2 > 0) {
+				t.Errorf("lean is %v", lean)
+			}
+		})
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/effort"
 )
 
 // cycles runs for so many seconds and returns the cycles.
@@ -32,7 +33,7 @@ func deviation(all []Cycle, f func(*Cycle) float64) (mean, sd float64) {
 // A healthy idle is calm, but no two cycles are alike: what a difference scatters by is
 // chosen, see riseScatter.
 func TestScatterOfADifference(t *testing.T) {
-	for n := 2; n <= 4; n++ {
+	for n := 2; n <= effort.Of(2, 4); n++ {
 		all := cycles(t, New(Config{Bank: bank.Default(n), Seed: 2, Running: true}), 20)
 		_, sd := deviation(all, func(c *Cycle) float64 { return float64(c.Draw[1] - c.Draw[0]) })
 		_, speed := deviation(all, (*Cycle).RPM)
@@ -139,7 +140,7 @@ func TestScatterGrowsWithDilution(t *testing.T) {
 
 // A cold engine drags, and warms over minutes: its speed rises and its draw drifts.
 func TestWarmingUp(t *testing.T) {
-	e := New(Config{Bank: bank.Default(2), Seed: 3, Cold: true, AirC: 12})
+	e := New(Config{Bank: bank.Default(effort.Of(1, 2)), Seed: 3, Cold: true, AirC: 12})
 	if c := e.Truth().TemperatureC; c != 12 {
 		t.Fatalf("starts at %v degrees", c)
 	}
