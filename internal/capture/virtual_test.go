@@ -233,7 +233,8 @@ func TestFailingDiskIsTold(t *testing.T) {
 					t.Errorf("Close: %v, closed %v", err, c.disk.closed)
 				}
 				if len(c.disk.writes) != writes || len(c.disk.syncs) != syncs {
-					t.Errorf("tried again: %d writes, then %d; %d syncs, then %d", writes, len(c.disk.writes), syncs, len(c.disk.syncs))
+					t.Errorf("tried again: %d writes and %d syncs, then %d and %d", writes, syncs,
+						len(c.disk.writes), len(c.disk.syncs))
 				}
 			})
 		})

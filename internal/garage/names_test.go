@@ -84,7 +84,8 @@ func TestPlainNamesAreTheirFolders(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			got := folderFor(name)
-			if i := strings.IndexByte(folder, '+'); got != folder && (i < 0 || !strings.HasPrefix(got, folder) || len(got) != len(folder)+8) {
+			i := strings.IndexByte(folder, '+')
+			if got != folder && (i < 0 || !strings.HasPrefix(got, folder) || len(got) != len(folder)+8) {
 				t.Errorf("got folder %q", got)
 			}
 		})

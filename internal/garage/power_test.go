@@ -172,7 +172,8 @@ func TestPowerCut(t *testing.T) {
 					for _, got := range seenAt(d, r.steps, n, path, old[path]) {
 						tried++
 						wasThere := len(start.names) > 0
-						isNew, isOld := got == "file:"+now[path], got == "file:"+old[path] && wasThere || got == "none" && !wasThere
+						isNew := got == "file:"+now[path]
+						isOld := got == "file:"+old[path] && wasThere || got == "none" && !wasThere
 						if !isNew && (!isOld || n == len(r.steps)) {
 							t.Fatalf("cut after %d of %d steps leaves %.60q\n%s", n, len(r.steps), got, trace(r.steps))
 						}

@@ -209,10 +209,11 @@ func TestManyRecordsOfOneInstant(t *testing.T) {
 
 // hostileRecords are made to take time or memory.
 var hostileRecords = []struct{ name, body string }{
-	{"many cylinders", `{"format": 1, "before": {"cylinders": [` + strings.Repeat(`{},`, 100_000) + `{}]}, "pilot_turns_out": [` +
-		strings.Repeat("1,", 100_000) + `1]}`},
+	{"many cylinders", `{"format": 1, "before": {"cylinders": [` + strings.Repeat(`{},`, 100_000) + `{}]},
+		"pilot_turns_out": [` + strings.Repeat("1,", 100_000) + `1]}`},
 	{"deep lists", `{"format": 1, "time": "2026-03-01T08:11:12Z", "steps": [` + strings.Repeat(`[`, 100_000) + `]}`},
-	{"large numbers", `{"format": 1, "after": {"rpm": 1e999, "cylinders": [{"cylinder": -2147483648}, {"cylinder": 9223372036854775807}]}}`},
+	{"large numbers", `{"format": 1, "after": {"rpm": 1e999,
+		"cylinders": [{"cylinder": -2147483648}, {"cylinder": 9223372036854775807}]}}`},
 	{"negative format", `{"format": -1}`},
 	{"large format", `{"format": 9223372036854775808}`},
 	{"format 1e3", `{"format": 1e3}`},
@@ -225,7 +226,8 @@ func TestHostileRecordsStaySmall(t *testing.T) {
 	for _, c := range hostileRecords {
 		t.Run(c.name, func(t *testing.T) {
 			r, err := parseSync(seal([]byte(c.body)))
-			if err == nil && (r.Before == nil || len(r.Before.Cylinders) > maxListEntries || len(r.PilotTurnsOut) > maxListEntries) {
+			if err == nil && (r.Before == nil || len(r.Before.Cylinders) > maxListEntries ||
+				len(r.PilotTurnsOut) > maxListEntries) {
 				t.Errorf("was read as %.200v", r)
 			}
 		})

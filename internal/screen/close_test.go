@@ -77,7 +77,8 @@ func closeSlow(t *testing.T, takes time.Duration, want error, after time.Duratio
 	term.send(view.KeyCtrlZ) // nobody takes it, nobody waits
 	term.send(view.KeyCtrlZ)
 	close(s.letGo)
-	time.Sleep(2 * closeWait) // the library comes to an end
+	time.Sleep(2 * closeWait)
+	synctest.Wait() // the library has come to an end
 	if s.begun != 1 || stopped != 1 {
 		t.Errorf("given back %d times, signals %d times", s.begun, stopped)
 	}

@@ -275,8 +275,8 @@ func TestNoSizePanicsAndAsciiIsAscii(t *testing.T) {
 // a live role, from 1 s on no figure is drawn at all.
 func TestStaleFigures(t *testing.T) {
 	t.Parallel()
-	for _, age := range []time.Duration{0, 150 * time.Millisecond, 300 * time.Millisecond, 300*time.Millisecond + 1, 600 * time.Millisecond,
-		time.Second, time.Second + 1, 3 * time.Second} {
+	const ms = time.Millisecond
+	for _, age := range []time.Duration{0, 150 * ms, 300 * ms, 300*ms + 1, 600 * ms, 1000 * ms, 1000*ms + 1, 3000 * ms} {
 		v := states["turn"]
 		v.Now = noon.Add(age)
 		c := NewCanvas(80, 24)

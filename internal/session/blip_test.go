@@ -35,7 +35,8 @@ func speedAfterBlips(t *testing.T, seed uint64, seconds float64) {
 	e := engine.New(engine.Config{Bank: b, Seed: seed, Running: true, NoSensorErrors: true})
 	run, longest, cycles := 0, 0, 0
 	slow := 1e9 // slowest speed since the last cycle: a reading lags behind a falling one
-	cfg := Config{Bank: &b, Setup: sensor.Setup{Ambient: engine.DefaultAmbient}, Zeroed: true, Ambient: engine.DefaultAmbient}
+	const ambient = engine.DefaultAmbient
+	cfg := Config{Bank: &b, Setup: sensor.Setup{Ambient: ambient}, Zeroed: true, Ambient: ambient}
 	chain := NewChain(cfg, func(r *balance.Reading) {
 		slow = min(slow, e.Truth().RPM)
 		cycles++

@@ -154,7 +154,8 @@ func TestFollowingTheAdviceLevelsThePracticeEngine(t *testing.T) {
 				made, took := levels(t, n, seed)
 				turns, seconds = turns+made, seconds+took
 			}
-			t.Logf("%d engines, %.1f turns, %.0f s", len(seeds), float64(turns)/float64(len(seeds)), seconds/float64(len(seeds)))
+			engines := float64(len(seeds))
+			t.Logf("%d engines, %.1f turns, %.0f s", len(seeds), float64(turns)/engines, seconds/engines)
 		})
 	}
 }
@@ -197,9 +198,10 @@ func TestSameBytesSameReadings(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			var lines []string
 			b := bank.Default(4)
-			s := session.New(session.Config{Ambient: 101.3, Bank: &b}, session.Options{OnReading: func(r *balance.Reading, c *session.Chain) {
+			onReading := func(r *balance.Reading, c *session.Chain) {
 				lines = append(lines, fmt.Sprintf("%v %v %v %+v", r.Time, r.RPM, r.Cylinders, r.Advice))
-			}})
+			}
+			s := session.New(session.Config{Ambient: 101.3, Bank: &b}, session.Options{OnReading: onReading})
 			if err := s.Run(context.Background(), src); err != nil {
 				t.Fatal(err)
 			}

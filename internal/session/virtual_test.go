@@ -70,6 +70,7 @@ func after(d time.Duration) time.Time {
 // them live again. What comes and is no frame does not.
 func TestStaleToTheInstant(t *testing.T) {
 	t.Parallel()
+	const ms = time.Millisecond
 	rec, _ := idling(3)
 	synctest.Test(t, func(t *testing.T) {
 		p := newPiped(t)
@@ -84,7 +85,7 @@ func TestStaleToTheInstant(t *testing.T) {
 			for _, c := range []struct {
 				wait  time.Duration
 				stale bool
-			}{{0, false}, {100 * time.Millisecond, false}, {150 * time.Millisecond, false}, {1, true}, {time.Minute, true}} {
+			}{{0, false}, {100 * ms, false}, {150 * ms, false}, {1, true}, {time.Minute, true}} {
 				now := after(c.wait)
 				snap := p.send([]byte("\x00no frame\x00")) // of another program
 				if snap.Stale(now) != c.stale {
