@@ -18,6 +18,12 @@ import (
 
 // When a File writes and syncs, in virtual time.
 
+// What is promised: a crash loses the first at most, a power cut the second and what the disk takes.
+const (
+	crashLoses = 100 * time.Millisecond
+	cutLoses   = 500 * time.Millisecond
+)
+
 // call is a Write or a Sync that a disk got: when, and how many bytes it then had.
 type call struct {
 	at   time.Duration
@@ -115,15 +121,15 @@ func TestCaptureIsWrittenInTime(t *testing.T) {
 				d := &disk{syncing: c.syncing}
 				f := d.file(t)
 				crash, cut := lossesOf(t, f, d, 5*time.Second)
-				if got := instants(d.writes); !slices.Equal(got, every(writeEvery, 5*time.Second)) {
+				if got := instants(d.writes); !slices.Equal(got, every(crashLoses, 5*time.Second)) {
 					t.Errorf("written at %v", got)
 				}
-				if got := instants(d.syncs); !slices.Equal(got, every(syncEvery, 5*time.Second)) {
+				if got := instants(d.syncs); !slices.Equal(got, every(cutLoses, 5*time.Second)) {
 					t.Errorf("synced at %v", got)
 				}
 				// Bytes come half a millisecond after each full one.
-				if crash != writeEvery || cut != c.worst {
-					t.Errorf("a crash loses %v, a power cut %v, want %v and %v", crash, cut, writeEvery, c.worst)
+				if crash != crashLoses || cut != c.worst {
+					t.Errorf("a crash loses %v, a power cut %v, want %v and %v", crash, cut, crashLoses, c.worst)
 				}
 				if err := f.Close(); err != nil || !d.closed {
 					t.Errorf("closed %v, %v", d.closed, err)
@@ -196,10 +202,10 @@ func TestHangingSyncHoldsNothingUp(t *testing.T) {
 		d := &disk{syncing: time.Minute}
 		c := d.file(t)
 		lossesOf(t, c, d, 30*time.Second)
-		if len(d.syncs) != 1 || d.syncs[0].at != syncEvery {
+		if len(d.syncs) != 1 || d.syncs[0].at != cutLoses {
 			t.Errorf("synced at %v", instants(d.syncs))
 		}
-		if got := instants(d.writes); !slices.Equal(got, every(writeEvery, 30*time.Second)) {
+		if got := instants(d.writes); !slices.Equal(got, every(crashLoses, 30*time.Second)) {
 			t.Errorf("written %d times", len(got))
 		}
 		c.Close()
@@ -213,7 +219,7 @@ func TestFailingDiskIsTold(t *testing.T) {
 		name string
 		disk *disk
 		told time.Duration
-	}{{"write", &disk{writeErr: syscall.ENOSPC}, writeEvery}, {"sync", &disk{wrong: syscall.ENOSPC}, syncEvery}} {
+	}{{"write", &disk{writeErr: syscall.ENOSPC}, crashLoses}, {"sync", &disk{wrong: syscall.ENOSPC}, cutLoses}} {
 		t.Run(c.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				f := c.disk.file(t)
@@ -252,7 +258,7 @@ func TestMemoryIsBounded(t *testing.T) {
 			for err == nil && taken < 4*maxWaiting {
 				var n int
 				if n, err = c.Write(make([]byte, 64<<10)); err == nil && taken == maxWaiting-64<<10 {
-					time.Sleep(2 * writeEvery) // the first buffer goes to the disk
+					time.Sleep(2 * crashLoses) // the first buffer goes to the disk
 				}
 				taken += n
 			}
