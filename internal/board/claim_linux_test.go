@@ -58,7 +58,7 @@ func TestSecondProcessIsRefused(t *testing.T) {
 	}()
 	for name, uid := range users() {
 		o := tries(t, l.Path, uid)
-		if o.Kind != "busy" || o.Holder != os.Getpid() || o.Took > 500*time.Millisecond || !strings.Contains(o.Hint, "Close "+programName(self)) {
+		if o.Kind != "busy" || o.Holder != os.Getpid() || !strings.Contains(o.Hint, "Close "+programName(self)) {
 			t.Errorf("as %s: %+v", name, o)
 		}
 	}
@@ -82,7 +82,7 @@ func TestKilledHolderLeavesThePortFree(t *testing.T) {
 			t.Errorf("as %s, held: %+v", name, o)
 		}
 		kill(holder)
-		if o := tries(t, l.Path, uid); o.Kind != "none" || o.Took > 500*time.Millisecond {
+		if o := tries(t, l.Path, uid); o.Kind != "none" {
 			t.Errorf("as %s, after the kill: %+v", name, o)
 		}
 	}
@@ -95,13 +95,12 @@ func TestPortInForeignExclusiveMode(t *testing.T) {
 	l := fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
 	l.LetIn(t)
 	holder := holds(t, "exclusive", l.Path, 0)
-	start := time.Now()
 	_, err := Open(t.Context(), l.Path, Options{})
 	e := mustBe(t, err, Busy)
-	if took := time.Since(start); e.Holder != holder.Process.Pid || e.Program == "" || took > 500*time.Millisecond {
-		t.Errorf("%v after %v, want process %d", e, took, holder.Process.Pid)
+	if e.Holder != holder.Process.Pid || e.Program == "" {
+		t.Errorf("%v, want process %d", e, holder.Process.Pid)
 	}
-	if o := tries(t, l.Path, nobody); o.Kind != "busy" || o.Took > 500*time.Millisecond {
+	if o := tries(t, l.Path, nobody); o.Kind != "busy" {
 		t.Errorf("as nobody: %+v", o)
 	}
 	kill(holder)

@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/effort"
 	"evendraw/internal/fakeboard"
 )
 
@@ -45,7 +46,7 @@ func playRole(role, path string) {
 	switch role {
 	case "try":
 		start := time.Now()
-		link, err := Open(context.Background(), path, Options{Baud: 500_000, Wait: time.Second})
+		link, err := Open(context.Background(), path, Options{Baud: 500_000, Wait: effort.Hang})
 		o := outcome{Kind: "none", Took: time.Since(start)}
 		var e *Error
 		if errors.As(err, &e) {
@@ -56,7 +57,7 @@ func playRole(role, path string) {
 		}
 		json.NewEncoder(os.Stdout).Encode(o)
 	case "hold":
-		link, err := Open(context.Background(), path, Options{Baud: 500_000})
+		link, err := Open(context.Background(), path, Options{Baud: 500_000, Wait: effort.Hang})
 		fmt.Println("ready", err)
 		io.Copy(io.Discard, link)
 	case "exclusive":
@@ -65,7 +66,7 @@ func playRole(role, path string) {
 			err = ioctl(int(f.Fd()), syscall.TIOCEXCL, nil)
 		}
 		fmt.Println("ready", err)
-		time.Sleep(time.Minute)
+		time.Sleep(2 * effort.Hang)
 	}
 }
 
@@ -163,7 +164,7 @@ func appendFrames(dst []byte, first uint32, n int) []byte {
 // open opens path, which must succeed.
 func open(t *testing.T, path string) *Link {
 	t.Helper()
-	link, err := Open(t.Context(), path, Options{Baud: 500_000, Wait: 2 * time.Second})
+	link, err := Open(t.Context(), path, Options{Baud: 500_000, Wait: effort.Hang})
 	if err != nil {
 		t.Fatal(err)
 	}

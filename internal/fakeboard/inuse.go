@@ -5,6 +5,8 @@ import (
 	"runtime"
 	"testing"
 	"time"
+
+	"evendraw/internal/effort"
 )
 
 // Usage is what a process has in use.
@@ -23,15 +25,14 @@ func usage() Usage {
 	return Usage{len(entries), runtime.NumGoroutine()}
 }
 
-// MustHold checks that no more is in use, now or within a second.
+// MustHold waits until no more is in use, and fails the test if that does not come.
 func (u Usage) MustHold(t testing.TB) {
 	t.Helper()
 	var now Usage
-	for range 100 {
+	for begun := time.Now(); time.Since(begun) < effort.Hang; time.Sleep(10 * time.Millisecond) {
 		if now = usage(); now.Descriptors <= u.Descriptors && now.Goroutines <= u.Goroutines {
 			return
 		}
-		time.Sleep(10 * time.Millisecond)
 	}
 	t.Errorf("in use: %+v, were %+v", now, u)
 }

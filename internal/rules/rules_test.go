@@ -45,7 +45,7 @@ var mayImport = map[string][]string{
 	"internal/rules":    {},
 	// Only tests import these.
 	"internal/effort":    {},
-	"internal/fakeboard": {"frame", "engine", "bank", "github.com/creack/pty", "golang.org/x/term"},
+	"internal/fakeboard": {"effort", "frame", "engine", "bank", "github.com/creack/pty", "golang.org/x/term"},
 }
 
 // soleUser names libraries that one file or package alone may import.
