@@ -27,5 +27,6 @@ func TestWrongRate(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("count: %d frames of the board's program read at %d wrong rates, 0 accepted", len(sent.frames), len(fakeboard.Rates)-1)
+	t.Logf("count: %d frames of the board's program read at %d wrong rates, 0 accepted",
+		len(sent.frames), len(fakeboard.Rates)-1)
 }
