@@ -212,14 +212,14 @@ func TestHangingSyncHoldsNothingUp(t *testing.T) {
 	})
 }
 
-// What a disk refuses is told within a tenth of a second, and nothing is written after it.
+// What a disk refuses is told at the next Write, and nothing is written after it, not even what waits.
 func TestFailingDiskIsTold(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		name string
 		disk *disk
 		told time.Duration
-	}{{"write", &disk{writeErr: syscall.ENOSPC}, crashLoses}, {"sync", &disk{wrong: syscall.ENOSPC}, cutLoses}} {
+	}{{"write", &disk{writeErr: syscall.ENOSPC}, crashLoses}, {"sync", &disk{wrong: syscall.ENOSPC, syncing: crashLoses / 2}, cutLoses + crashLoses/2}} {
 		t.Run(c.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				f := c.disk.file(t)

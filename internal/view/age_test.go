@@ -63,7 +63,7 @@ func checkAge(t *testing.T, v *View, page Page, stale, blank bool) {
 		if l := p.Lanes[1]; l.Shown == blank || (l.Draw == "26.5") == blank || (l.Difference == "+1.5") == blank {
 			t.Errorf("the lane: %+v", l)
 		}
-		if strings.Contains(v.Line(), "26.5") == blank {
+		if strings.Contains(v.Line(), " | 2: ") == blank {
 			t.Errorf("the line: %s", v.Line())
 		}
 	case PageWaves:
