@@ -4,10 +4,15 @@ import (
 	"testing"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/effort"
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/sensor"
 )
+
+// cylinders is how many an engine has that is only looked at: four in full runs, two in
+// plain ones, which take half as long.
+func cylinders() int { return effort.Of(2, 4) }
 
 // bench is a practice engine whose spans go to each stage in push.
 type bench struct {

@@ -27,7 +27,8 @@ func pontius(t *testing.T) (x, y []float64) {
 	lines := bufio.NewScanner(f)
 	for n := 1; lines.Scan(); n++ {
 		var a, b float64
-		if _, err := fmt.Sscan(lines.Text(), &a, &b); n > 60 && err == nil && !strings.ContainsAny(lines.Text(), "abcdefghijklmnopqrstuvwxyz") {
+		words := strings.ContainsAny(lines.Text(), "abcdefghijklmnopqrstuvwxyz")
+		if _, err := fmt.Sscan(lines.Text(), &a, &b); n > 60 && err == nil && !words {
 			y, x = append(y, a), append(x, b)
 		}
 	}

@@ -48,7 +48,9 @@ func TestGasProperties(t *testing.T) {
 }
 
 func TestGasThatCantBe(t *testing.T) {
-	for _, g := range []Gas{{CO2: 30}, {CO: -1, CO2: 10}, {O2: 20.9}, {CO2: math.NaN()}, {CO2: 10, O2: 22}, {CO2: 12, HCppm: 1e6}} {
+	for _, g := range []Gas{
+		{CO2: 30}, {CO: -1, CO2: 10}, {O2: 20.9}, {CO2: math.NaN()}, {CO2: 10, O2: 22}, {CO2: 12, HCppm: 1e6},
+	} {
 		var wrong *GasError
 		if _, err := g.Lambda(Petrol); !errors.As(err, &wrong) {
 			t.Errorf("%+v: %v", g, err)

@@ -22,11 +22,13 @@ func TestTrimGolden(t *testing.T) {
 	var hand *pilotHand
 	var st TrimState
 	trim := NewTrim(TrimConfig{Cylinders: 2, Screws: FuelScrews, TurnsOut: []float64{2, 2.25}, Only: []int{1}}, idle)
-	r := newBench(t, engine.Config{Bank: bank.Default(2), Seed: 8, Running: true, PilotsOff: 0.4, Uneven: 0.5}, func(s *cycle.Span) {
+	on := engine.Config{Bank: bank.Default(2), Seed: 8, Running: true, PilotsOff: 0.4, Uneven: 0.5}
+	r := newBench(t, on, func(s *cycle.Span) {
 		is := idle.Push(s)
 		st = trim.Push(s, &is, math.NaN())
 		a := st.Advice
-		if line := fmt.Sprintf("%s %d %s %s %.3f %s", st.Step, st.Cylinder, a.Kind, a.Direction, a.Turns, a.Why); line != told {
+		line := fmt.Sprintf("%s %d %s %s %.3f %s", st.Step, st.Cylinder, a.Kind, a.Direction, a.Turns, a.Why)
+		if line != told {
 			told = line
 			fmt.Fprintf(&b, "%6.1f s  %s\n", s.End(), line)
 		}
@@ -37,7 +39,8 @@ func TestTrimGolden(t *testing.T) {
 		fmt.Fprintf(&b, "setting %+.3f: %.0f ± %.0f rpm\n", p.Moved, p.RPM, p.UncertaintyRPM)
 	}
 	p := st.Pilots[0]
-	fmt.Fprintf(&b, "%s, %.3f turns out from %.3f, best %+.2f ± %.2f\n", p.Found, p.Out, p.StartOut, p.Best, p.Uncertainty)
+	fmt.Fprintf(&b, "%s, %.3f turns out from %.3f, best %+.2f ± %.2f\n",
+		p.Found, p.Out, p.StartOut, p.Best, p.Uncertainty)
 	if *update {
 		os.MkdirAll("testdata", 0o755)
 		if err := os.WriteFile(name, []byte(b.String()), 0o644); err != nil {
@@ -85,7 +88,8 @@ func TestIdleSpeedCards(t *testing.T) {
 	run := func(cfg IdleConfig, stop, seconds float64, act bool) (IdleState, *engine.Engine, *IdleSpeed) {
 		stage := NewIdleSpeed(cfg)
 		var st IdleState
-		b := newBench(t, engine.Config{Bank: bank.Default(4), Seed: 2, Running: true}, func(s *cycle.Span) { st = stage.Push(s) })
+		on := engine.Config{Bank: bank.Default(cylinders()), Seed: 2, Running: true}
+		b := newBench(t, on, func(s *cycle.Span) { st = stage.Push(s) })
 		b.engine.TurnStop(stop)
 		b.run(8, nil)
 		stage.Restart()

@@ -1,11 +1,13 @@
 package mixture
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/effort"
 	"evendraw/internal/engine"
 )
 
@@ -23,7 +25,8 @@ func (f *follower) follow(e *engine.Engine, a Advice) {
 	switch {
 	case a.Kind == Stop:
 		f.left, f.acted = 0, Advice{}
-	case (a.Kind == Turn || a.Kind == Reverse) && (a.Direction != f.acted.Direction || a.Kind != f.acted.Kind || now > f.due+12):
+	case (a.Kind == Turn || a.Kind == Reverse) &&
+		(a.Direction != f.acted.Direction || a.Kind != f.acted.Kind || now > f.due+12):
 		f.acted, f.due, f.left = a, now+1.5, a.Direction.Sign()*a.Turns
 		f.turns++
 	}
@@ -37,49 +40,53 @@ func (f *follower) follow(e *engine.Engine, a Advice) {
 // On practice engines of every kind, with a stop of unknown effect, the advice
 // brings the idle into the card's range, and learns the effect.
 func TestIdleSpeedIntoItsRange(t *testing.T) {
-	const low, high = 1100.0, 1250.0
-	for _, n := range []int{2, 3, 4} {
+	for _, n := range effort.Of([]int{2}, []int{2, 3, 4}) {
 		for seed := range uint64(2) {
-			stage := NewIdleSpeed(IdleConfig{LowRPM: low, HighRPM: high})
-			var st IdleState
-			b := newBench(t, engine.Config{Bank: bank.Default(n), Seed: seed, Running: true}, func(s *cycle.Span) { st = stage.Push(s) })
-			first := 0.6
-			if seed%2 == 0 {
-				first = 1.5
-			}
-			b.engine.TurnStop(first)
-			b.run(8, nil)
-			stage.Restart()
-			var f follower
-			start := b.engine.Truth().TimeS
-			done := b.run(180, func() bool {
-				f.follow(b.engine, st.Advice)
-				return st.Advice.Kind == Done
+			t.Run(fmt.Sprintf("%d cylinders, seed %d", n, seed), func(t *testing.T) {
+				t.Parallel()
+				intoRange(t, engine.Config{Bank: bank.Default(n), Seed: seed, Running: true}, []float64{1.5, 0.6}[seed])
 			})
-			sum, cycles := 0.0, 0.0
-			b.engine.OnCycle(func(c engine.Cycle) { sum += c.RPM(); cycles++ })
-			took := b.engine.Truth().TimeS - start
-			b.run(20, nil)
-			t.Logf("%d cylinders, seed %d: %v after %.0f s, %d turns, %.0f rpm, effect %.0f ± %.0f", n, seed, done, took, f.turns, sum/cycles,
-				st.EffectRPMPerTurn, st.EffectUncertainty)
-			if mean := sum / cycles; !done || mean < low-10 || mean > high+10 {
-				t.Errorf("%d cylinders, seed %d: done %v at %.0f rpm, want %v to %v", n, seed, done, mean, low, high)
-			}
 		}
+	}
+}
+
+// intoRange turns the throttle stop first, and then as advised.
+func intoRange(t *testing.T, cfg engine.Config, first float64) {
+	t.Helper()
+	const low, high = 1100.0, 1250.0
+	stage := NewIdleSpeed(IdleConfig{LowRPM: low, HighRPM: high})
+	var st IdleState
+	b := newBench(t, cfg, func(s *cycle.Span) { st = stage.Push(s) })
+	b.engine.TurnStop(first)
+	b.run(8, nil)
+	stage.Restart()
+	var f follower
+	start := b.engine.Truth().TimeS
+	done := b.run(180, func() bool {
+		f.follow(b.engine, st.Advice)
+		return st.Advice.Kind == Done
+	})
+	sum, cycles := 0.0, 0.0
+	b.engine.OnCycle(func(c engine.Cycle) { sum += c.RPM(); cycles++ })
+	took := b.engine.Truth().TimeS - start
+	b.run(20, nil)
+	t.Logf("%v after %.0f s, %d turns, %.0f rpm, effect %.0f ± %.0f", done, took, f.turns, sum/cycles,
+		st.EffectRPMPerTurn, st.EffectUncertainty)
+	if mean := sum / cycles; !done || mean < low-10 || mean > high+10 {
+		t.Errorf("done %v at %.0f rpm, want %v to %v", done, mean, low, high)
 	}
 }
 
 // The stated 95 % interval of the idle speed holds the speed of the long run.
 func TestIdleIntervals(t *testing.T) {
-	if testing.Short() {
-		t.Skip("statistics need many cycles")
-	}
+	t.Parallel()
 	held, all := 0, 0
-	for seed := range uint64(2) {
+	for seed := range uint64(effort.Of(1, 2)) {
 		stage := NewIdleSpeed(IdleConfig{})
 		var st IdleState
 		var looks []IdleState
-		b := newBench(t, engine.Config{Bank: bank.Default(4), Seed: 40 + seed, Running: true}, func(s *cycle.Span) { st = stage.Push(s) })
+		cfg := engine.Config{Bank: bank.Default(cylinders()), Seed: 40 + seed, Running: true}
+		b := newBench(t, cfg, func(s *cycle.Span) { st = stage.Push(s) })
 		b.run(5, nil)
 		sum, n := 0.0, 0.0
 		b.engine.OnCycle(func(c engine.Cycle) { sum += c.RPM(); n++ })

@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/engine"
+	"evendraw/internal/pressure"
 )
 
 // raisedOn looks at a practice engine at a raised speed.
@@ -35,24 +36,30 @@ func TestRaisedOnThePracticeEngine(t *testing.T) {
 	four := bank.Default(4)
 	for _, c := range []struct {
 		name     string
-		cfg      engine.Config
+		seed     uint64
+		uneven   pressure.KPa
+		defects  []engine.Defect
 		pattern  Pattern
 		cylinder int
 		first    Cause
 	}{
-		{"sound", engine.Config{Bank: four, Seed: 2, Uneven: 0.4}, EvenBoth, 0, ""},
-		{"one slide hangs", engine.Config{Bank: four, Seed: 3, Uneven: 0.4, Defects: []engine.Defect{{}, {}, {SlideHangs: 0.5}}}, OneHigh, 3, CauseSlide},
-		{"a side opens less", engine.Config{Bank: four, Seed: 4, Uneven: 0.4, Defects: []engine.Defect{{SlideHangs: 0.5}, {SlideHangs: 0.5}}}, SideOff, 0, CauseLinkage},
-		{"not level", engine.Config{Bank: four, Seed: 5, Uneven: 5}, IdleOnly, 0, CauseLeak},
+		{"sound", 2, 0.4, nil, EvenBoth, 0, ""},
+		{"one slide hangs", 3, 0.4, []engine.Defect{2: {SlideHangs: 0.5}}, OneHigh, 3, CauseSlide},
+		{"a side opens less", 4, 0.4, []engine.Defect{{SlideHangs: 0.5}, {SlideHangs: 0.5}}, SideOff, 0, CauseLinkage},
+		{"not level", 5, 5, nil, IdleOnly, 0, CauseLeak},
 	} {
-		st := raisedOn(t, c.cfg, 3000)
-		t.Logf("%s: %s, cylinder %d; spread %.2f at %.0f rpm, %.2f at idle", c.name, st.Pattern, st.Cylinder, st.Raised.Spread, st.Raised.RPM, st.Idle.Spread)
-		if st.Pattern != c.pattern || st.Cylinder != c.cylinder || c.first != "" && st.Causes[0] != c.first {
-			t.Errorf("%s: %s, cylinder %d, causes %v", c.name, st.Pattern, st.Cylinder, st.Causes)
-		}
-		if st.Raised.RPM < 2600 || st.Raised.RPM > 3400 {
-			t.Errorf("%s: read at %.0f rpm", c.name, st.Raised.RPM)
-		}
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			st := raisedOn(t, engine.Config{Bank: four, Seed: c.seed, Uneven: c.uneven, Defects: c.defects}, 3000)
+			t.Logf("%s, cylinder %d; spread %.2f at %.0f rpm, %.2f at idle",
+				st.Pattern, st.Cylinder, st.Raised.Spread, st.Raised.RPM, st.Idle.Spread)
+			if st.Pattern != c.pattern || st.Cylinder != c.cylinder || c.first != "" && st.Causes[0] != c.first {
+				t.Errorf("%s, cylinder %d, causes %v", st.Pattern, st.Cylinder, st.Causes)
+			}
+			if st.Raised.RPM < 2600 || st.Raised.RPM > 3400 {
+				t.Errorf("read at %.0f rpm", st.Raised.RPM)
+			}
+		})
 	}
 }
 

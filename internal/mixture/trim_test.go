@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/effort"
 	"evendraw/internal/engine"
 )
 
@@ -65,7 +66,8 @@ type trimRun struct {
 
 // trimmed runs a trim to its end, or for so long; probed is the lambda pushed, nil for
 // none.
-func trimmed(t testing.TB, cfg engine.Config, tc TrimConfig, longest float64, probed func(e *engine.Engine) float64) *trimRun {
+func trimmed(t testing.TB, cfg engine.Config, tc TrimConfig, longest float64,
+	probed func(e *engine.Engine) float64) *trimRun {
 	t.Helper()
 	cfg.Running = true
 	r := &trimRun{}
@@ -112,32 +114,45 @@ const trimTol = 0.14
 // Whole banks, fuel screws and air screws: every screw at its peak, its turns counted.
 func TestTrimFindsThePeaks(t *testing.T) {
 	for _, c := range []struct {
+		name   string
 		cfg    engine.Config
 		screws Screws
+		whole  bool // in full runs alone
 	}{
-		{engine.Config{Bank: bank.Default(4), Seed: 100, PilotsOff: 0.5, Uneven: 0.7}, FuelScrews},
-		{engine.Config{Bank: bank.Default(2), Seed: 4, PilotsOff: 0.5, Uneven: 0.7, AirScrews: true}, AirScrews},
+		{"four", engine.Config{Bank: bank.Default(4), Seed: 100}, FuelScrews, true},
+		{"twin", engine.Config{Bank: bank.Default(2), Seed: 4, AirScrews: true}, AirScrews, false},
 	} {
-		r := trimmed(t, c.cfg, TrimConfig{Screws: c.screws}, 700, nil)
-		for i := range c.cfg.Bank.Cylinders {
-			p := &r.state.Pilots[i]
-			t.Logf("%d cylinders, cylinder %d: %s, %.3f turns out, off %+.3f, ± %.3f, %d settings, %.0f s", c.cfg.Bank.Cylinders, i+1, p.Found, p.Out, r.off(i+1), p.Uncertainty, p.Visits, p.Seconds)
-			if math.Abs(r.off(i+1)) > trimTol || p.Found != AtPeak {
-				t.Errorf("cylinder %d: %s, %+.3f turns off", i+1, p.Found, r.off(i+1))
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			if c.whole {
+				effort.ForWhole(t, "a four's screws")
 			}
-			if math.Abs(p.Out-math.Round(8*p.Out)/8) > 1e-9 || p.Out != p.StartOut+p.Moved {
-				t.Errorf("cylinder %d: %v turns out from %v, moved %v", i+1, p.Out, p.StartOut, p.Moved)
+			c.cfg.PilotsOff, c.cfg.Uneven = 0.5, 0.7
+			r := trimmed(t, c.cfg, TrimConfig{Screws: c.screws}, 700, nil)
+			for i := range c.cfg.Bank.Cylinders {
+				p := &r.state.Pilots[i]
+				t.Logf("cylinder %d: %s, %.3f turns out, off %+.3f, ± %.3f, %d settings, %.0f s",
+					i+1, p.Found, p.Out, r.off(i+1), p.Uncertainty, p.Visits, p.Seconds)
+				if math.Abs(r.off(i+1)) > trimTol || p.Found != AtPeak {
+					t.Errorf("cylinder %d: %s, %+.3f turns off", i+1, p.Found, r.off(i+1))
+				}
+				if math.Abs(p.Out-math.Round(8*p.Out)/8) > 1e-9 || p.Out != p.StartOut+p.Moved {
+					t.Errorf("cylinder %d: %v turns out from %v, moved %v", i+1, p.Out, p.StartOut, p.Moved)
+				}
 			}
-		}
-		if r.state.TooFarApart() || !(r.state.IdlingS > 60) {
-			t.Errorf("apart %v, idling %v", r.state.Apart, r.state.IdlingS)
-		}
+			if r.state.TooFarApart() || !(r.state.IdlingS > 60) {
+				t.Errorf("apart %v, idling %v", r.state.Apart, r.state.IdlingS)
+			}
+		})
 	}
 }
 
 // A warming engine's idle rises all the while: the peak is found all the same.
 func TestTrimWhileTheIdleDrifts(t *testing.T) {
-	r := trimmed(t, engine.Config{Bank: bank.Default(4), Seed: 7, PilotsOff: 0.4, Uneven: 0.7, Cold: true}, TrimConfig{Only: []int{2}}, 400, nil)
+	t.Parallel()
+	effort.ForWhole(t, "a four's screw while it warms") // plainly, TestTrimOfKnownLaw's idles drift
+	r := trimmed(t, engine.Config{Bank: bank.Default(4), Seed: 7, PilotsOff: 0.4, Uneven: 0.7, Cold: true},
+		TrimConfig{Only: []int{2}}, 400, nil)
 	t.Logf("off %+.3f, %d settings", r.off(2), r.state.Pilots[1].Visits)
 	if math.Abs(r.off(2)) > trimTol {
 		t.Errorf("%+.3f turns off", r.off(2))
@@ -148,29 +163,42 @@ func TestTrimWhileTheIdleDrifts(t *testing.T) {
 }
 
 // A half blocked jet wants more than there is: the peak is at the end of the travel.
-// A cylinder that does not fire does not answer. Cylinders that are told apart.
-func TestTrimFaults(t *testing.T) {
-	four := bank.Default(4)
-	blocked := trimmed(t, engine.Config{Bank: four, Seed: 3, Uneven: 0.7, Defects: []engine.Defect{{JetBlocked: 0.45}}}, TrimConfig{Screws: FuelScrews, Only: []int{1}}, 400, nil)
-	p := blocked.state.Pilots[0]
-	t.Logf("blocked: %s, moved %+.3f, best %.2f ± %.2f, %d settings", p.Found, p.Moved, p.Best, p.Uncertainty, p.Visits)
+func TestTrimOfABlockedJet(t *testing.T) {
+	t.Parallel()
+	effort.ForWhole(t, "a four that is trimmed to the end of the travel") // a twin would not idle
+	jet := []engine.Defect{{JetBlocked: 0.45}}
+	r := trimmed(t, engine.Config{Bank: bank.Default(4), Seed: 3, Uneven: 0.7, Defects: jet},
+		TrimConfig{Screws: FuelScrews, Only: []int{1}}, 400, nil)
+	p := r.state.Pilots[0]
+	t.Logf("%s, moved %+.3f, best %.2f ± %.2f, %d settings", p.Found, p.Moved, p.Best, p.Uncertainty, p.Visits)
 	if p.Found != AtEnd || p.Out < MostOut-0.25 {
-		t.Errorf("a blocked jet: %s at %v turns out", p.Found, p.Out)
+		t.Errorf("%s at %v turns out", p.Found, p.Out)
 	}
-	dead := trimmed(t, engine.Config{Bank: four, Seed: 5, Uneven: 0.7, Defects: []engine.Defect{{}, {Misfire: 1}}}, TrimConfig{Only: []int{2}}, 500, nil)
-	q := dead.state.Pilots[1]
-	t.Logf("dead: %s, moved %+.3f, %d settings", q.Found, q.Moved, q.Visits)
-	if q.Found != Silent || q.Moved != 0 {
-		t.Errorf("a dead cylinder: %s, moved %v", q.Found, q.Moved)
+}
+
+// A cylinder that does not fire does not answer.
+func TestTrimOfADeadCylinder(t *testing.T) {
+	t.Parallel()
+	dead := []engine.Defect{1: {Misfire: 1}}
+	r := trimmed(t, engine.Config{Bank: bank.Default(4), Seed: 5, Uneven: 0.7, Defects: dead},
+		TrimConfig{Only: []int{2}}, 500, nil)
+	p := r.state.Pilots[1]
+	t.Logf("%s, moved %+.3f, %d settings", p.Found, p.Moved, p.Visits)
+	if p.Found != Silent || p.Moved != 0 {
+		t.Errorf("%s, moved %v", p.Found, p.Moved)
 	}
 }
 
 // With moves of an eighth at most each turn is an eighth, and the peak is the same.
 func TestTrimInSmallSteps(t *testing.T) {
-	r := trimmed(t, engine.Config{Bank: bank.Default(4), Seed: 11, PilotsOff: 0.3, Uneven: 0.7}, TrimConfig{MostTurns: 0.125, Only: []int{3}}, 900, nil)
-	t.Logf("off %+.3f in %d moves, the largest %.3f, %.0f s", r.off(3), r.hand.moves, r.hand.most, r.state.Pilots[2].Seconds)
-	if math.Abs(r.off(3)) > trimTol || r.hand.most > 0.125+3.0/32 {
-		t.Errorf("%+.3f turns off, largest move %.3f", r.off(3), r.hand.most)
+	t.Parallel()
+	of := effort.Of(2, 3) // the cylinder
+	r := trimmed(t, engine.Config{Bank: bank.Default(cylinders()), Seed: 11, PilotsOff: 0.3, Uneven: 0.7},
+		TrimConfig{MostTurns: 0.125, Only: []int{of}}, 900, nil)
+	p := &r.state.Pilots[of-1]
+	t.Logf("off %+.3f in %d moves, the largest %.3f, %.0f s", r.off(of), r.hand.moves, r.hand.most, p.Seconds)
+	if math.Abs(r.off(of)) > trimTol || r.hand.most > 0.125+3.0/32 {
+		t.Errorf("%+.3f turns off, largest move %.3f", r.off(of), r.hand.most)
 	}
 }
 
@@ -199,8 +227,8 @@ func TestTrimWaitsForMade(t *testing.T) {
 func TestTrimAfterAStall(t *testing.T) {
 	r := &trimRun{}
 	idle := NewIdleSpeed(IdleConfig{})
-	r.trim = NewTrim(TrimConfig{Cylinders: 4, Screws: FuelScrews}, idle)
-	r.bench = newBench(t, engine.Config{Bank: bank.Default(4), Seed: 1, Running: true}, func(s *cycle.Span) {
+	r.trim = NewTrim(TrimConfig{Cylinders: cylinders(), Screws: FuelScrews}, idle)
+	r.bench = newBench(t, engine.Config{Bank: bank.Default(cylinders()), Seed: 1, Running: true}, func(s *cycle.Span) {
 		st := idle.Push(s)
 		r.state = r.trim.Push(s, &st, math.NaN())
 	})
@@ -245,12 +273,13 @@ func TestTrimToLambda(t *testing.T) {
 			return l
 		}
 	}
-	own := trimmed(t, engine.Config{Bank: bank.Default(4), Seed: 21, PilotsOff: 0.4, Uneven: 0.7},
+	own := trimmed(t, engine.Config{Bank: bank.Default(cylinders()), Seed: 21, PilotsOff: 0.4, Uneven: 0.7},
 		TrimConfig{Screws: FuelScrews, Only: []int{2}, Target: target, LambdaOf: 2}, 300, probe(2))
 	got := own.engine.Truth().Cylinders[1].Lambda
-	t.Logf("own exhaust: %s, lambda %.3f, told %.3f, %.0f s", own.state.Pilots[1].Found, got, own.state.Pilots[1].Lambda, own.state.Pilots[1].Seconds)
-	if own.state.Pilots[1].Found != AtTarget || math.Abs(got-target) > 0.03 { // an eighth is 0.035
-		t.Errorf("own exhaust: %s at lambda %.3f", own.state.Pilots[1].Found, got)
+	p := &own.state.Pilots[1]
+	t.Logf("own exhaust: %s, lambda %.3f, told %.3f, %.0f s", p.Found, got, p.Lambda, p.Seconds)
+	if p.Found != AtTarget || math.Abs(got-target) > 0.03 { // an eighth is 0.035
+		t.Errorf("own exhaust: %s at lambda %.3f", p.Found, got)
 	}
 	all := trimmed(t, engine.Config{Bank: bank.Default(2), Seed: 22, PilotsOff: 0.3, Uneven: 0.7},
 		TrimConfig{Screws: FuelScrews, Target: target}, 500, probe(0))
