@@ -231,9 +231,10 @@ func TestNthCallFails(t *testing.T) {
 	t.Parallel()
 	cases := 0
 	faults := effort.Of([]error{syscall.ENOSPC}, []error{syscall.ENOSPC, syscall.EIO, syscall.EACCES, syscall.EDQUOT})
+	modes := effort.Of([]failing{{}, {sticky: true, spare: true}}, []failing{{}, {sticky: true}, {sticky: true, spare: true}})
 	for name := range saves {
 		t.Run(name, func(t *testing.T) {
-			for _, mode := range []failing{{}, {sticky: true}, {sticky: true, spare: true}} {
+			for _, mode := range modes {
 				for _, err := range faults {
 					for n := 1; ; n++ {
 						f := mode
