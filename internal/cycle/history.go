@@ -114,14 +114,38 @@ func (h *history) find(t float64) (sample int, share float64) {
 	// Samples are nearly even in time: a straight guess is at most a few off.
 	i := high - int(math.Ceil(min((h.newest()-t)/h.step, float64(high))))
 	i = min(max(i, low), high-1)
-	for i > low && h.time[i&h.mask] > t {
+	for n := 0; i > low && h.time[i&h.mask] > t; n++ {
+		if n == nearSteps {
+			i = h.bisect(t, low, i)
+			break
+		}
 		i--
 	}
-	for i < high-1 && h.time[(i+1)&h.mask] <= t {
+	for n := 0; i < high-1 && h.time[(i+1)&h.mask] <= t; n++ {
+		if n == nearSteps {
+			i = h.bisect(t, i, high-1)
+			break
+		}
 		i++
 	}
 	a, b := h.time[i&h.mask], h.time[(i+1)&h.mask]
 	return i, (t - a) / (b - a)
+}
+
+// nearSteps is how many samples from the guess are looked at one by one. Chosen: with gaps all
+// over, a guess is hundreds off.
+const nearSteps = 8
+
+// bisect returns the last of the samples low to high that lies at or before t, low if none does.
+func (h *history) bisect(t float64, low, high int) int {
+	for low < high {
+		if middle := (low + high + 1) / 2; h.time[middle&h.mask] <= t {
+			low = middle
+		} else {
+			high = middle - 1
+		}
+	}
+	return low
 }
 
 // value returns the pressure of cylinder c (from 0) at the place find gave.
