@@ -197,7 +197,9 @@ func waysOut(t *testing.T) (ended int, slowest time.Duration) {
 			p.flood()
 		}
 		way.leave(p)
-		slowest = max(slowest, p.gone(way.name, way.status))
+		took := p.gone(way.name, way.status)
+		slowest = max(slowest, took)
+		t.Logf("%s: %v", way.name, took)
 		ended++
 	}
 	return ended, slowest
