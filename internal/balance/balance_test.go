@@ -209,8 +209,6 @@ func TestWrongDirectionOnTheCardIsReversed(t *testing.T) {
 }
 
 func TestReasonsForWaiting(t *testing.T) {
-	b := newBench(4, 3)
-	b.draw = []float64{25, 23.5, 26, 24}
 	for _, c := range []struct {
 		name  string
 		cfg   Config
@@ -224,20 +222,24 @@ func TestReasonsForWaiting(t *testing.T) {
 		{"no zero", Config{OffsetBand: 1.5}, func(i int, s *cycle.Span) {}, Wait, WhyNoZero},
 		{"hose off", Config{}, func(i int, s *cycle.Span) { s.State[2] = cycle.Ambient }, Fault, WhyChannel},
 	} {
-		c.cfg.Bank, c.cfg.Ambient = b.bank, 101.3
-		bal := New(c.cfg)
-		var r Reading
-		for i := range 40 {
-			s := b.span()
-			c.spoil(i, &s)
-			r = bal.Push(&s)
-		}
-		if r.Advice.Kind != c.kind || r.Advice.Why != c.why {
-			t.Errorf("%s: %+v, want %s %s", c.name, r.Advice, c.kind, c.why)
-		}
-		if c.kind == Fault && r.Advice.Cylinder != 3 {
-			t.Errorf("%s: cylinder %d", c.name, r.Advice.Cylinder)
-		}
+		t.Run(c.name, func(t *testing.T) {
+			b := newBench(4, 3)
+			b.draw = []float64{25, 23.5, 26, 24}
+			c.cfg.Bank, c.cfg.Ambient = b.bank, 101.3
+			bal := New(c.cfg)
+			var r Reading
+			for i := range 40 {
+				s := b.span()
+				c.spoil(i, &s)
+				r = bal.Push(&s)
+			}
+			if r.Advice.Kind != c.kind || r.Advice.Why != c.why {
+				t.Errorf("%+v, want %s %s", r.Advice, c.kind, c.why)
+			}
+			if c.kind == Fault && r.Advice.Cylinder != 3 {
+				t.Errorf("cylinder %d", r.Advice.Cylinder)
+			}
+		})
 	}
 }
 

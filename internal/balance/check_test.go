@@ -1,6 +1,7 @@
 package balance
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -143,19 +144,21 @@ func TestSpeedsThatAreNoIdle(t *testing.T) {
 		"near the range":     {Config{IdleLow: 1100, IdleHigh: 1200}, 1, WhyTry},
 		"as the range wants": {Config{IdleLow: 1000, IdleHigh: 1100}, 1, WhyTry},
 	} {
-		b := newBench(2, 1)
-		b.draw = []float64{25, 29}
-		c.cfg.Bank, c.cfg.Ambient = b.bank, 101.3
-		bal := New(c.cfg)
-		var r Reading
-		for range 60 {
-			s := b.span()
-			s.Period /= c.speed
-			r = bal.Push(&s)
-		}
-		if r.Advice.Why != c.why {
-			t.Errorf("%s: %+v, want %s", name, r.Advice, c.why)
-		}
+		t.Run(name, func(t *testing.T) {
+			b := newBench(2, 1)
+			b.draw = []float64{25, 29}
+			c.cfg.Bank, c.cfg.Ambient = b.bank, 101.3
+			bal := New(c.cfg)
+			var r Reading
+			for range 60 {
+				s := b.span()
+				s.Period /= c.speed
+				r = bal.Push(&s)
+			}
+			if r.Advice.Why != c.why {
+				t.Errorf("%+v, want %s", r.Advice, c.why)
+			}
+		})
 	}
 }
 
@@ -188,9 +191,11 @@ func TestDrawAgainstOpening(t *testing.T) {
 		{[]float64{24, 24.4, 23.6, 24.2}, -1}, {[]float64{24, 21, 24.2, 24.1}, 1}, {[]float64{24, 24, 27, 24.1}, 2},
 		{[]float64{24, 21}, 1}, {[]float64{21, 24}, 0}, {[]float64{24, 24.9}, -1},
 	} {
-		if got := oddOne(c.off, doubtDraw); got != c.want {
-			t.Errorf("%v: odd is %d, want %d", c.off, got, c.want)
-		}
+		t.Run(fmt.Sprint(c.off), func(t *testing.T) {
+			if got := oddOne(c.off, doubtDraw); got != c.want {
+				t.Errorf("%v: odd is %d, want %d", c.off, got, c.want)
+			}
+		})
 	}
 }
 

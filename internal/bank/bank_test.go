@@ -57,14 +57,16 @@ func TestCheckNamesTheField(t *testing.T) {
 		{"singular", func(b *Bank) { b.Screws[1].Moves = []int{1} }, "screws"},
 		{"singular through the stop", func(b *Bank) { b.Screws[1].Moves = []int{3, 4} }, "screws"},
 	} {
-		b := Default(4)
-		c.spoil(&b)
-		err := b.Check()
-		var field *FieldError
-		if !errors.As(err, &field) {
-			t.Errorf("%s: got %v, want a field error", c.name, err)
-		} else if field.Field != c.want || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s: got %v, want field %s", c.name, err, c.want)
-		}
+		t.Run(c.name, func(t *testing.T) {
+			b := Default(4)
+			c.spoil(&b)
+			err := b.Check()
+			var field *FieldError
+			if !errors.As(err, &field) {
+				t.Errorf("got %v, want a field error", err)
+			} else if field.Field != c.want || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("got %v, want field %s", err, c.want)
+			}
+		})
 	}
 }

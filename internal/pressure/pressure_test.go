@@ -1,6 +1,7 @@
 package pressure
 
 import (
+	"fmt"
 	"math"
 	"testing"
 )
@@ -13,13 +14,15 @@ func TestUnitFactors(t *testing.T) {
 	}{
 		{Kilopascal, 1000}, {Millibar, 100}, {MillimetreHg, 133.3224}, {CentimetreHg, 1333.224}, {InchHg, 3386.389},
 	} {
-		got := float64(c.unit.To(1)) * 1000
-		if math.Abs(got/c.pa-1) > 5e-7 {
-			t.Errorf("1 %s = %.7g Pa, SP 811 prints %.7g", c.unit.Name, got, c.pa)
-		}
-		if back := c.unit.From(c.unit.To(12.5)); math.Abs(back-12.5) > 1e-12 {
-			t.Errorf("%s: 12.5 there and back is %v", c.unit.Name, back)
-		}
+		t.Run(c.unit.Name, func(t *testing.T) {
+			got := float64(c.unit.To(1)) * 1000
+			if math.Abs(got/c.pa-1) > 5e-7 {
+				t.Errorf("1 %s = %.7g Pa, SP 811 prints %.7g", c.unit.Name, got, c.pa)
+			}
+			if back := c.unit.From(c.unit.To(12.5)); math.Abs(back-12.5) > 1e-12 {
+				t.Errorf("%s: 12.5 there and back is %v", c.unit.Name, back)
+			}
+		})
 	}
 	if got := CentimetreHg.To(20); math.Abs(float64(got)-26.66448) > 5e-6 {
 		t.Errorf("20 cmHg = %v kPa, want 26.66448", got)
@@ -33,10 +36,12 @@ func TestStandardAtmosphere(t *testing.T) {
 		0: 101325, 50: 100720, 500: 95461, 550: 94890, 850: 91523, 1000: 89876, 1500: 84560, 2000: 79501,
 		2500: 74691, 3000: 70121, 3500: 65780, 4000: 61660, 4500: 57753, 5000: 54048, 6500: 44075,
 	} {
-		got := float64(StandardAtmosphere(z)) * 1000
-		if math.Abs(got-pa) > 10 {
-			t.Errorf("at %v m: %.1f Pa, table %v", z, got, pa)
-		}
+		t.Run(fmt.Sprint(z, " m"), func(t *testing.T) {
+			got := float64(StandardAtmosphere(z)) * 1000
+			if math.Abs(got-pa) > 10 {
+				t.Errorf("at %v m: %.1f Pa, table %v", z, got, pa)
+			}
+		})
 	}
 	if StandardAtmosphere(-9e9) != StandardAtmosphere(LowestM) || StandardAtmosphere(9e9) != StandardAtmosphere(HighestM) {
 		t.Error("altitude out of range is not clamped")
@@ -56,9 +61,11 @@ func TestFormat(t *testing.T) {
 		{Kilopascal.FormatSigned(-1.26), "−1.3"},
 		{Kilopascal.FormatSigned(0.01), "0.0"},
 	} {
-		if c.got != c.want {
-			t.Errorf("got %q, want %q", c.got, c.want)
-		}
+		t.Run(c.want, func(t *testing.T) {
+			if c.got != c.want {
+				t.Errorf("got %q, want %q", c.got, c.want)
+			}
+		})
 	}
 }
 

@@ -2,6 +2,7 @@ package sensor
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -25,13 +26,15 @@ func TestMoreKindsAgainstDataSheets(t *testing.T) {
 		{"MPX5700", 700, 5 * (0.0012858*700 + 0.04), 5}, {"MPX4250A", 250, 5.1 * (0.004*250 - 0.04), 5.1},
 		{"MPX4250A", 20, 0.204, 5.1}, {"MPXA6115A", 115, 5 * 0.94, 5},
 	} {
-		k, err := ParseKind(c.kind)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if v := k.Ratio(c.p) * c.supply; math.Abs(v-c.volts) > 0.0005 {
-			t.Errorf("%s at %v kPa: %.4f V, want %.4f", c.kind, c.p, v, c.volts)
-		}
+		t.Run(fmt.Sprint(c.kind, " at ", c.p), func(t *testing.T) {
+			k, err := ParseKind(c.kind)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if v := k.Ratio(c.p) * c.supply; math.Abs(v-c.volts) > 0.0005 {
+				t.Errorf("%s at %v kPa: %.4f V, want %.4f", c.kind, c.p, v, c.volts)
+			}
+		})
 	}
 	// Temperature multiplier of the MPX4115A and MPX4250A: 3 at −40 °C, 1 from 0 to 85, 3 at 125, straight between.
 	k, _ := ParseKind("MPX4115A")
@@ -185,7 +188,7 @@ func TestBudgetOfSteps(t *testing.T) {
 
 // Every verdict of a checkup.
 func TestCheckupVerdicts(t *testing.T) {
-	rng := rand.New(rand.NewPCG(5, 6))
+	var rng *rand.Rand
 	k := catalogue[0]
 	quiet := func(float64) float64 { return 100 + 0.1*rng.NormFloat64() }
 	pulsing := func(t float64) float64 { return 76 - 20*max(0, math.Sin(60*t)) + 0.1*rng.NormFloat64() }
@@ -210,33 +213,36 @@ func TestCheckupVerdicts(t *testing.T) {
 		{"another kind", quiet, func(float64) float64 { return 80 + 0.1*rng.NormFloat64() }, VerdictOff},
 		{"touching", pulsing, func(t float64) float64 { return 60 - 60*max(0, math.Sin(60*t)) }, VerdictTouches},
 	} {
-		check := NewCheckup(board(4), Setup{Ambient: 101.3})
-		var f frame.Frame
-		for i := 0; ; i++ {
-			f = frame.Frame{Counter: uint32(i), Tick: uint32(i) * 1000, N: 4}
-			for ch := range 4 {
-				p := c.others(float64(i)/1000 + float64(ch)*0.007)
-				if ch == 2 {
-					p = c.this(float64(i) / 1000)
+		t.Run(c.name, func(t *testing.T) { // not in parallel: they share random numbers
+			rng = rand.New(rand.NewPCG(5, 6))
+			check := NewCheckup(board(4), Setup{Ambient: 101.3})
+			var f frame.Frame
+			for i := 0; ; i++ {
+				f = frame.Frame{Counter: uint32(i), Tick: uint32(i) * 1000, N: 4}
+				for ch := range 4 {
+					p := c.others(float64(i)/1000 + float64(ch)*0.007)
+					if ch == 2 {
+						p = c.this(float64(i) / 1000)
+					}
+					f.Counts[ch] = uint16(min(max(k.Ratio(pressure.KPa(p))*1024, 0), 1023))
 				}
-				f.Counts[ch] = uint16(min(max(k.Ratio(pressure.KPa(p))*1024, 0), 1023))
+				if check.Push(&f) {
+					break
+				}
 			}
-			if check.Push(&f) {
-				break
+			got := check.Channels()
+			if got[2].Verdict != c.want {
+				t.Errorf("%s, want %s; %+v", got[2].Verdict, c.want, got[2])
 			}
-		}
-		got := check.Channels()
-		if got[2].Verdict != c.want {
-			t.Errorf("%s: %s, want %s; %+v", c.name, got[2].Verdict, c.want, got[2])
-		}
-		for _, ch := range []int{0, 1, 3} {
-			if got[ch].Verdict != VerdictGood {
-				t.Errorf("%s: channel %d is %s", c.name, ch, got[ch].Verdict)
+			for _, ch := range []int{0, 1, 3} {
+				if got[ch].Verdict != VerdictGood {
+					t.Errorf("channel %d is %s", ch, got[ch].Verdict)
+				}
 			}
-		}
-		if math.Abs(check.Rate()-1000) > 0.01 || check.Frames() != 10001 {
-			t.Errorf("%s: rate %v, %d frames", c.name, check.Rate(), check.Frames())
-		}
+			if math.Abs(check.Rate()-1000) > 0.01 || check.Frames() != 10001 {
+				t.Errorf("rate %v, %d frames", check.Rate(), check.Frames())
+			}
+		})
 	}
 }
 

@@ -2,6 +2,7 @@ package sensor
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -30,16 +31,18 @@ func TestKindsAgainstDataSheets(t *testing.T) {
 		{"automotive-1bar", 101.32, 4.00, 5, 0.005},
 		{"MPXV6115V", -60, 2.30, 5, 0.005}, // worked out from the function
 	} {
-		k, err := ParseKind(c.kind)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if v := k.Ratio(c.p) * c.supply; math.Abs(v-c.volts) > c.tolVolts {
-			t.Errorf("%s at %v kPa: %.4f V, want %.4f", c.kind, c.p, v, c.volts)
-		}
-		if p := k.Pressure(k.Ratio(c.p)); math.Abs(float64(p-c.p)) > 1e-9 {
-			t.Errorf("%s: %v there and back is %v", c.kind, c.p, p)
-		}
+		t.Run(fmt.Sprint(c.kind, " at ", c.p), func(t *testing.T) {
+			k, err := ParseKind(c.kind)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if v := k.Ratio(c.p) * c.supply; math.Abs(v-c.volts) > c.tolVolts {
+				t.Errorf("%s at %v kPa: %.4f V, want %.4f", c.kind, c.p, v, c.volts)
+			}
+			if p := k.Pressure(k.Ratio(c.p)); math.Abs(float64(p-c.p)) > 1e-9 {
+				t.Errorf("%s: %v there and back is %v", c.kind, c.p, p)
+			}
+		})
 	}
 	if _, err := ParseKind("thumb"); err == nil {
 		t.Error("a thumb is no sensor")
@@ -199,13 +202,15 @@ func TestZeroPassRefuses(t *testing.T) {
 		{"short", 3, -1, "too little", func(rng *rand.Rand, c int, t float64) (float64, Rail) { return quiet(rng), OffRails }},
 		{"no air", 6, -1, "air pressure", func(rng *rand.Rand, c int, t float64) (float64, Rail) { return quiet(rng) - 60, OffRails }},
 	} {
-		_, err := zeroRun(4, c.seconds, c.value)
-		var r *Refusal
-		if !errors.As(err, &r) {
-			t.Errorf("%s: got %v, want a refusal", c.name, err)
-		} else if r.Channel != c.channel || !strings.Contains(r.Reason, c.word) {
-			t.Errorf("%s: %v", c.name, r)
-		}
+		t.Run(c.name, func(t *testing.T) {
+			_, err := zeroRun(4, c.seconds, c.value)
+			var r *Refusal
+			if !errors.As(err, &r) {
+				t.Errorf("got %v, want a refusal", err)
+			} else if r.Channel != c.channel || !strings.Contains(r.Reason, c.word) {
+				t.Errorf("%v", r)
+			}
+		})
 	}
 }
 

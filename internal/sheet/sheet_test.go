@@ -113,19 +113,21 @@ func TestPagesOfLittle(t *testing.T) {
 		"nothing": {AmbientKPa: nan}, "unknown": {AmbientKPa: nan, Before: unknown, After: unknown}, "long": {Bike: strings.Repeat("x", 400), Note: strings.Repeat("word ", 300), After: reading(1000, 1, 24, 25)},
 		"full": someRecord(1),
 	} {
-		for _, u := range pressure.Units() {
-			p := &Page{Record: r, Unit: u, Verdict: "saved early"}
-			var b bytes.Buffer
-			if err := p.HTML(&b); err != nil {
-				t.Errorf("%s: %v", name, err)
-			}
-			if u == pressure.Kilopascal || u == pressure.InchHg {
-				b.Reset()
-				if err := p.PNG(&b); err != nil {
-					t.Errorf("%s: %v", name, err)
+		t.Run(name, func(t *testing.T) {
+			for _, u := range pressure.Units() {
+				p := &Page{Record: r, Unit: u, Verdict: "saved early"}
+				var b bytes.Buffer
+				if err := p.HTML(&b); err != nil {
+					t.Errorf("%v", err)
+				}
+				if u == pressure.Kilopascal || u == pressure.InchHg {
+					b.Reset()
+					if err := p.PNG(&b); err != nil {
+						t.Errorf("%v", err)
+					}
 				}
 			}
-		}
+		})
 	}
 }
 
