@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/effort"
 	"evendraw/internal/frame"
 )
 
@@ -172,7 +173,7 @@ func TestDrift(t *testing.T) {
 	c.Running, c.Drift, c.Bits = false, 0.8, 16
 	e := New(c)
 	before := counts(t, e, 10)
-	runFor(t, e, 80)
+	runFor(t, e, effort.Of(40., 80.))
 	after := counts(t, e, 10)
 	most := 0.0
 	for i := range before {

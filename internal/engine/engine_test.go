@@ -64,11 +64,11 @@ func TestLevelButterfliesDrawAlike(t *testing.T) {
 	}
 }
 
-// The speed settles: it stays through a minute.
+// The speed settles, and stays.
 func TestIdleIsStable(t *testing.T) {
 	e := New(level(4))
 	first := observe(t, e, 5)
-	runFor(t, e, 30)
+	runFor(t, e, effort.Of(8., 30.))
 	last := observe(t, e, 5)
 	if math.Abs(last.rpm-first.rpm) > 5 || math.Abs(last.rpm-idleRPM) > 60 {
 		t.Errorf("%.1f rpm at first, %.1f rpm later, want about %v", first.rpm, last.rpm, float64(idleRPM))
@@ -79,6 +79,9 @@ func TestIdleIsStable(t *testing.T) {
 // engine speeds up a little; each screw does what ScrewEffect tells.
 func TestScrewsMoveTheirCylinders(t *testing.T) {
 	for s, name := range []string{"1-2", "3-4", "2-3"} {
+		if s == 1 && !effort.Whole() {
+			continue // is like the first
+		}
 		e := New(level(4))
 		before := observe(t, e, 3)
 		effect := float64(e.Truth().ScrewEffect[s])

@@ -49,7 +49,7 @@ func TestLumpyIdle(t *testing.T) {
 	calm := Config{Bank: bank.Default(2), Seed: 4, Running: true}
 	lumpy := calm
 	lumpy.Lumpy = true
-	all, calmer := cycles(t, New(lumpy), 60), cycles(t, New(calm), 20)
+	all, calmer := cycles(t, New(lumpy), effort.Of(30., 60.)), cycles(t, New(calm), effort.Of(10., 20.))
 	mean, sd := deviation(all, (*Cycle).RPM)
 	if sd < 30 || sd > 65 || mean < 850 {
 		t.Errorf("%.0f rpm, two deviations are %.0f rpm, chosen about 80 to 100", mean, 2*sd)
