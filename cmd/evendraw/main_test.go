@@ -201,7 +201,7 @@ func TestZeroFromATable(t *testing.T) {
 
 func TestTrialReport(t *testing.T) {
 	t.Parallel()
-	args := []string{"trial", "--bikes", "2", "--seed", "5", "--linkage", "twin", "--json"}
+	args := []string{"trial", "--bikes", "1", "--seed", "5", "--linkage", "twin", "--json"}
 	dir := t.TempDir()
 	plot := filepath.Join(dir, "spread.svg")
 	first := evendraw(t, dir, append(args, "--plot", plot)...)
