@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	htmltext "html"
 	"image/png"
@@ -15,6 +16,7 @@ import (
 	"time"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/effort"
 	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
 )
@@ -207,10 +209,7 @@ func TestTrendPlots(t *testing.T) {
 
 // In a browser the page is one sheet of A4.
 func TestPageIsOneSheet(t *testing.T) {
-	browser, err := exec.LookPath("chromium")
-	if err != nil {
-		t.Skip("no chromium to print with")
-	}
+	effort.Need(t, "chromium", "chromium")
 	dir := t.TempDir()
 	p := somePage()
 	for len(p.Record.Steps) < 30 {
@@ -221,7 +220,10 @@ func TestPageIsOneSheet(t *testing.T) {
 	if err := os.WriteFile(page, []byte(html(t, p)), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	cmd := exec.Command(browser, "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer", "--print-to-pdf="+out, "file://"+page)
+	ctx, stop := context.WithTimeout(t.Context(), effort.Hang)
+	defer stop()
+	cmd := exec.CommandContext(ctx, "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
+		"--disable-component-update", "--disable-sync", "--user-data-dir="+filepath.Join(dir, "user"), "--no-pdf-header-footer", "--print-to-pdf="+out, "file://"+page)
 	cmd.Env = append(os.Environ(), "HOME="+dir)
 	if text, err := cmd.CombinedOutput(); err != nil {
 		t.Fatalf("%v %s", err, text)
