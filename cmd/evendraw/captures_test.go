@@ -221,6 +221,30 @@ func rounded(v *float64, places int) string {
 	return text
 }
 
+// check makes the capture where that is asked for, holds what is read in it against what was read
+// before, and returns how many frames it has.
+func (s *script) check(t *testing.T) (frames int) {
+	if *makeCaptures {
+		s.write(t)
+	}
+	got := readings(t, s.path())
+	golden := strings.TrimSuffix(s.path(), ".cap.gz") + ".golden"
+	if *updateGoldens {
+		if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got != string(want) {
+		t.Errorf("other readings than before:\n%s", firstDifference(string(want), got))
+	}
+	fmt.Sscanf(got[strings.Index(got, "s, ")+3:], "%d frames", &frames)
+	return frames
+}
+
 func TestCaptures(t *testing.T) {
 	if *makeCaptures {
 		if err := os.MkdirAll(capturesDir, 0o755); err != nil {
@@ -229,26 +253,7 @@ func TestCaptures(t *testing.T) {
 	}
 	frames := 0
 	for _, s := range scripts {
-		if *makeCaptures {
-			s.write(t)
-		}
-		got := readings(t, s.path())
-		golden := strings.TrimSuffix(s.path(), ".cap.gz") + ".golden"
-		if *updateGoldens {
-			if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(golden)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got != string(want) {
-			t.Errorf("%s: other readings than before:\n%s", s.name, firstDifference(string(want), got))
-		}
-		n := 0
-		fmt.Sscanf(got[strings.Index(got, "s, ")+3:], "%d frames", &n)
-		frames += n
+		t.Run(s.name, func(t *testing.T) { frames += s.check(t) })
 	}
 	if files, _ := filepath.Glob(filepath.Join(capturesDir, "*.cap.gz")); len(files) != len(scripts) {
 		t.Errorf("%d captures, %d scripts", len(files), len(scripts))

@@ -218,7 +218,7 @@ func runHostile(t *testing.T, dir string, args ...string) (h hostileRun, out str
 var plainHostile = []string{"restarts", "bomb", "many heads", "table of big", "printed", "bank 2", "head 6"}
 
 // eachHostileFile runs the verbs that read files on the hostile ones.
-func eachHostileFile(t *testing.T, each func(name string, args []string, h hostileRun, out string)) {
+func eachHostileFile(t *testing.T, each func(t *testing.T, what string, h hostileRun, out string)) {
 	dir := t.TempDir()
 	files := hostileFiles()
 	for _, name := range slices.Sorted(maps.Keys(files)) {
@@ -230,8 +230,11 @@ func eachHostileFile(t *testing.T, each func(name string, args []string, h hosti
 		}
 		path := write(t, filepath.Join(dir, "hostile"), string(files[name]))
 		for _, args := range [][]string{{"analyse", path}, {"board", "check", "--strict", path}} {
-			h, out := runHostile(t, dir, args...)
-			each(name, args, h, out)
+			what := args[0] + ", " + name
+			t.Run(what, func(t *testing.T) {
+				h, out := runHostile(t, dir, args...)
+				each(t, what, h, out)
+			})
 		}
 	}
 }
@@ -241,9 +244,9 @@ func eachHostileFile(t *testing.T, each func(name string, args []string, h hosti
 func TestHostileCaptures(t *testing.T) {
 	t.Parallel()
 	runs, memory, work := 0, 0, 0.0
-	eachHostileFile(t, func(name string, args []string, h hostileRun, out string) {
+	eachHostileFile(t, func(t *testing.T, _ string, h hostileRun, out string) {
 		if h.PeakKB > mostMemory || h.AllocMB > mostWork || h.Status < 0 || h.Status == 2 || strings.Contains(out, "goroutine") || controlBytes(out) != nil {
-			t.Errorf("%s, %s: %+v: %q", args[0], name, h, tail(out))
+			t.Errorf("%+v: %q", h, tail(out))
 		}
 		runs, memory, work = runs+1, max(memory, h.PeakKB), max(work, h.AllocMB)
 	})
@@ -255,9 +258,9 @@ func TestHostileCaptures(t *testing.T) {
 func TestQuietHostileCaptures(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
 		longest, of := 0.0, ""
-		eachHostileFile(t, func(name string, args []string, h hostileRun, _ string) {
+		eachHostileFile(t, func(_ *testing.T, what string, h hostileRun, _ string) {
 			if h.Seconds > longest {
-				longest, of = h.Seconds, args[0]+" on "+name
+				longest, of = h.Seconds, what
 			}
 		})
 		return []effort.Figure{{Name: "processor time of " + of, Got: longest, Limit: mostTime, Unit: "s"}}

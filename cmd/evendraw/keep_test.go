@@ -28,6 +28,7 @@ func keptSnapshot(turns int) *session.Snapshot {
 // A run that is killed leaves its turns behind, the next run of the bike goes on with
 // them, and what is left by hand is kept.
 func TestAKilledRunIsGoneOnWith(t *testing.T) {
+	t.Parallel()
 	g, err := garage.Open(t.TempDir())
 	if err != nil {
 		t.Fatal(err)

@@ -16,6 +16,7 @@ import (
 // The virtual mechanic trims a whole practice bank: JSON lines, a summary with every
 // screw set, and the same kind of figures at each.
 func TestMixtureByTheVirtualMechanic(t *testing.T) {
+	t.Parallel()
 	r := evendraw(t, t.TempDir(), "mixture", "--practice", "--auto", "--fast", "--json", "--cylinder", "1")
 	if r.status != 0 {
 		t.Fatalf("status %d: %s", r.status, r.err)
@@ -51,6 +52,7 @@ func TestMixtureByTheVirtualMechanic(t *testing.T) {
 }
 
 func TestMixtureRaised(t *testing.T) {
+	t.Parallel()
 	r := evendraw(t, t.TempDir(), "mixture", "raised", "--practice", "--auto", "--fast")
 	if r.status != 0 || !strings.Contains(r.out, "Spread") || !strings.Contains(r.out, "HOLD") {
 		t.Errorf("status %d: %s\n%s", r.status, r.out, r.err)
@@ -58,6 +60,7 @@ func TestMixtureRaised(t *testing.T) {
 }
 
 func TestMixtureGas(t *testing.T) {
+	t.Parallel()
 	r := evendraw(t, t.TempDir(), "mixture", "gas", "--co", "8.49", "--co2", "9.93", "--hc", "330", "--o2", "0.15", "--json")
 	var got map[string]float64
 	// A published row: 0.77 (see package mixture).
@@ -69,6 +72,7 @@ func TestMixtureGas(t *testing.T) {
 // What a trim has found goes on a new bench sheet, beside what the last one held, and into
 // the record.
 func TestTrimIsKept(t *testing.T) {
+	t.Parallel()
 	g, err := garage.Open(t.TempDir())
 	if err != nil {
 		t.Fatal(err)

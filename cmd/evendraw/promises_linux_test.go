@@ -86,14 +86,16 @@ func TestControlBytesNeverReachTheTerminal(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	garage, runs := filepath.Join(dir, "garage"), evilRuns(t, dir)
-	for _, args := range runs {
-		r := evendraw(t, garage, args...)
-		if found := controlBytes(r.out); found != nil {
-			t.Errorf("%q: standard output holds %v: %q", args, found, tail(r.out))
-		}
-		if found := controlBytes(r.err); found != nil {
-			t.Errorf("%q: standard error holds %v: %q", args, found, tail(r.err))
-		}
+	for i, args := range runs {
+		t.Run(fmt.Sprint(i, " ", args[0]), func(t *testing.T) {
+			r := evendraw(t, garage, args...)
+			if found := controlBytes(r.out); found != nil {
+				t.Errorf("%q: standard output holds %v: %q", args, found, tail(r.out))
+			}
+			if found := controlBytes(r.err); found != nil {
+				t.Errorf("%q: standard error holds %v: %q", args, found, tail(r.err))
+			}
+		})
 	}
 	// A board can't say such things: an announcement with them is no announcement.
 	l := fakeboard.NewLine(t)

@@ -162,10 +162,12 @@ func TestFitCard(t *testing.T) {
 			Match: &garage.MatchCard{Gains: []float64{1, 1}, Sensors: same}}, "other sensors", false, false},
 		{"unknown kind", garage.Board{Sensors: []string{"thumb", "MPX4115A"}}, "thumb", false, false},
 	} {
-		notes := strings.Join(fitCard(&c.card, a, now), "\n")
-		if !strings.Contains(notes, c.words) || (c.words == "") != (notes == "") || (c.card.Zero != nil) != c.zero || (c.card.Match != nil) != c.match {
-			t.Errorf("%s: %q, %+v", c.name, notes, c.card)
-		}
+		t.Run(c.name, func(t *testing.T) {
+			notes := strings.Join(fitCard(&c.card, a, now), "\n")
+			if !strings.Contains(notes, c.words) || (c.words == "") != (notes == "") || (c.card.Zero != nil) != c.zero || (c.card.Match != nil) != c.match {
+				t.Errorf("%q, %+v", notes, c.card)
+			}
+		})
 	}
 	// Hoses that setup has found stand for channels that nobody has changed.
 	cfg := session.Config{Bank: &bank.Bank{Cylinders: 2, Channels: []int{0, 1}}}

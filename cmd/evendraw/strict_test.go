@@ -17,6 +17,7 @@ import (
 // TestStrictCheckOfFiles holds good, wrong and printed bytes against the
 // protocol, as a writer of a board's program would.
 func TestStrictCheckOfFiles(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	good := make([]byte, 60_000)
 	e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 1, Running: true})
@@ -27,8 +28,7 @@ func TestStrictCheckOfFiles(t *testing.T) {
 		}
 		n += k
 	}
-	run := func(name string, content []byte) (result, map[string]any) { return strictJSON(t, dir, name, content) }
-	if r, got := run("good", good); r.status != 0 || len(got["findings"].([]any)) != 0 || got["frames"].(float64) < 2000 {
+	if r, got := strictJSON(t, dir, "good", good); r.status != 0 || len(got["findings"].([]any)) != 0 || got["frames"].(float64) < 2000 {
 		t.Errorf("good bytes: %+v", r)
 	}
 	for name, c := range map[string]struct {
@@ -39,11 +39,13 @@ func TestStrictCheckOfFiles(t *testing.T) {
 		"no announcements":  {[]byte("hello, I am a board\r\n"), frame.RuleAnnounced},
 		"a flipped bit":     {append(append(bytes.Clone(good[:30_010]), good[30_010]^0x20), good[30_011:]...), frame.RuleCRC},
 	} {
-		r, got := run(name, c.in)
-		list := got["findings"].([]any)
-		if r.status != 1 || len(list) != 1 || list[0].(map[string]any)["rule"] != string(c.rule) || !strings.Contains(r.err, "hint:") {
-			t.Errorf("%s: %+v", name, r)
-		}
+		t.Run(name, func(t *testing.T) {
+			r, got := strictJSON(t, dir, name, c.in)
+			list := got["findings"].([]any)
+			if r.status != 1 || len(list) != 1 || list[0].(map[string]any)["rule"] != string(c.rule) || !strings.Contains(r.err, "hint:") {
+				t.Errorf("%+v", r)
+			}
+		})
 	}
 }
 
@@ -69,6 +71,7 @@ func strictFile(t *testing.T, dir, name string, content []byte) string {
 
 // TestStrictCheckOfLines does so with printed lines.
 func TestStrictCheckOfLines(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	printed := strictFile(t, dir, "printed", []byte("# rate 500\n"+strings.Repeat("500,501,502,503\n", 200)))
 	if r := evendraw(t, dir, "board", "check", "--strict", printed); r.status != 0 || !strings.Contains(r.out, "lost lines don't show") || !strings.Contains(r.out, "Every rule") {
@@ -96,14 +99,15 @@ func TestStrictCheckOfLines(t *testing.T) {
 		"a hole":        {clock(0, 100) + clock(103, 200), frame.RuleClock, 100 * 16},
 		"a new start":   {clock(0, 100) + clock(0, 100), frame.RuleClock, 100 * 16},
 	} {
-		r, got := strictJSON(t, dir, "lines", []byte(c.in))
-		list := got["findings"].([]any)
-		if len(list) != 1 || r.status != 1 {
-			t.Errorf("%s: %+v", name, r)
-			continue
-		}
-		if f := list[0].(map[string]any); f["rule"] != string(c.rule) || f["byte"] != float64(c.at) || name != "others first" && f["times"] != 1.0 || !strings.Contains(r.err, "a rule of") {
-			t.Errorf("%s: want %s at %d: %+v", name, c.rule, c.at, r)
-		}
+		t.Run(name, func(t *testing.T) {
+			r, got := strictJSON(t, dir, "lines", []byte(c.in))
+			list := got["findings"].([]any)
+			if len(list) != 1 || r.status != 1 {
+				t.Fatalf("%+v", r)
+			}
+			if f := list[0].(map[string]any); f["rule"] != string(c.rule) || f["byte"] != float64(c.at) || name != "others first" && f["times"] != 1.0 || !strings.Contains(r.err, "a rule of") {
+				t.Errorf("want %s at %d: %+v", c.rule, c.at, r)
+			}
+		})
 	}
 }
