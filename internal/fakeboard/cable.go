@@ -51,6 +51,7 @@ func (c *Cable) Unplug() {
 	defer c.mu.Unlock()
 	if c.end != nil {
 		close(c.end.pulled)
+		c.end.buf, c.end.gone = nil, true
 		c.end = nil
 	}
 }
@@ -82,8 +83,8 @@ func (c *Cable) Send(p []byte) (dropped int, err error) {
 	}
 	late := time.After(sendWait)
 	for {
-		if p = e.put(p); len(p) == 0 {
-			return 0, nil
+		if p, err = e.put(p); len(p) == 0 || err != nil {
+			return len(p), err
 		}
 		select {
 		case <-e.left:
@@ -117,17 +118,21 @@ type End struct {
 	cable      *Cable
 	came, left chan struct{} // have room for one word that bytes came, or were read
 	pulled     chan struct{} // closed when the cable is pulled out
-	buf        []byte        // guarded by the cable
+	buf        []byte        // guarded by the cable, as is gone
+	gone       bool          // the cable has been pulled out
 }
 
 // put takes what there is room for and returns the rest.
-func (e *End) put(p []byte) (rest []byte) {
+func (e *End) put(p []byte) (rest []byte, err error) {
 	e.cable.mu.Lock()
 	defer e.cable.mu.Unlock()
+	if e.gone {
+		return p, ErrUnplugged
+	}
 	n := min(len(p), cableRoom-len(e.buf))
 	e.buf = append(e.buf, p[:n]...)
 	word(e.came)
-	return p[n:]
+	return p[n:], nil
 }
 
 // word leaves word on a channel.

@@ -6,7 +6,8 @@
 // on the wire; the functions of faults.go lose, double, swap, flip and bury
 // blocks; Resample is a line at the wrong rate. A Line is a pty that looks like
 // a serial port: Play sends bytes over it at the board's pace, Unplug pulls the
-// lead. A Socket is a path that stays while lines come and go.
+// lead. A Socket is a path that stays while lines come and go. A Cable is a line in
+// memory, which works in virtual time too.
 package fakeboard
 
 import (

@@ -12,12 +12,29 @@ import (
 // Usage is what a process has in use.
 type Usage struct{ Descriptors, Goroutines int }
 
+// steady is how many counts in a row must be alike, countEvery apart. Chosen: what is about to end
+// has ended by then. A count that is taken too early is too high, and only lets more pass.
+const (
+	steady     = 20
+	countEvery = time.Millisecond
+)
+
 // InUse waits until goroutines that are about to end have ended, and counts.
 // Where the system does not tell, descriptors count 0.
 func InUse(t testing.TB) Usage {
 	t.Helper()
-	time.Sleep(100 * time.Millisecond)
-	return usage()
+	now := usage()
+	for begun, same := time.Now(), 0; same < steady; time.Sleep(countEvery) {
+		if time.Since(begun) > effort.Hang {
+			t.Fatalf("in use: still changing, now %+v", now)
+		}
+		if next := usage(); next != now {
+			now, same = next, 0
+		} else {
+			same++
+		}
+	}
+	return now
 }
 
 func usage() Usage {
@@ -29,7 +46,7 @@ func usage() Usage {
 func (u Usage) MustHold(t testing.TB) {
 	t.Helper()
 	var now Usage
-	for begun := time.Now(); time.Since(begun) < effort.Hang; time.Sleep(10 * time.Millisecond) {
+	for begun := time.Now(); time.Since(begun) < effort.Hang; time.Sleep(countEvery) {
 		if now = usage(); now.Descriptors <= u.Descriptors && now.Goroutines <= u.Goroutines {
 			return
 		}
