@@ -15,7 +15,6 @@ import (
 	"time"
 
 	"evendraw/internal/effort"
-	"evendraw/internal/fakeboard"
 )
 
 const (
@@ -150,17 +149,6 @@ func kill(cmd *exec.Cmd) {
 	cmd.Wait()
 }
 
-// appendFrames appends n data frames, the first with that counter.
-func appendFrames(dst []byte, first uint32, n int) []byte {
-	run := fakeboard.Steady("A1", 2, n).StartingAt(first, 1000*first)
-	for _, b := range run.Blocks() {
-		if fakeboard.IsData(b) {
-			dst = append(dst, b...)
-		}
-	}
-	return dst
-}
-
 // open opens path, which must succeed.
 func open(t *testing.T, path string) *Link {
 	t.Helper()
@@ -170,17 +158,4 @@ func open(t *testing.T, path string) *Link {
 	}
 	t.Cleanup(func() { link.Close() })
 	return link
-}
-
-// mustBe returns err as an *Error of the kind it must be of.
-func mustBe(t *testing.T, err error, kind Kind) *Error {
-	t.Helper()
-	var e *Error
-	if !errors.As(err, &e) || e.Kind != kind {
-		t.Fatalf("got %v, want an error of kind %v", err, kind)
-	}
-	if e.Hint() == "" {
-		t.Errorf("no hint for %v", err)
-	}
-	return e
 }

@@ -15,40 +15,24 @@ import (
 	"evendraw/internal/frame"
 )
 
-func TestDefaults(t *testing.T) {
-	o := Options{}
-	if o.wait() != eachRateWait || len(o.rates()) != 4 || o.rates()[0] != 500_000 {
-		t.Errorf("%v %v", o.wait(), o.rates())
-	}
-	o.Baud = 115_200
-	if o.wait() != oneRateWait || len(o.rates()) != 1 {
-		t.Errorf("%v %v", o.wait(), o.rates())
-	}
-}
-
 func TestAbsentAndNotSerial(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "file")
 	write(t, file, "text")
-	for path, kind := range map[string]Kind{
-		"/dev/pts/999999": Absent, file + "/below": Absent, "": Absent,
-		file: NotSerial, "/dev/null": NotSerial, "/dev": NotSerial,
+	for name, x := range map[string]struct {
+		path string
+		kind Kind
+	}{
+		"no such pty":     {"/dev/pts/999999", Absent},
+		"below a file":    {file + "/below", Absent},
+		"no path":         {"", Absent},
+		"a file":          {file, NotSerial},
+		"the null device": {"/dev/null", NotSerial},
+		"a directory":     {"/dev", NotSerial},
 	} {
-		_, err := Open(t.Context(), path, Options{})
-		mustBe(t, err, kind)
-	}
-}
-
-func TestUnreadable(t *testing.T) {
-	newer, layout := fakeboard.Announcement("A1", 2), fakeboard.Announcement("A1", 2)
-	newer.Protocol, newer.Program = 2, "2.1.0"
-	layout.Layout = "counter:u32 heat:u16"
-	for _, a := range []*frame.Announcement{newer, layout} {
-		l := fakeboard.NewLine(t)
-		l.Write(frame.AppendAnnouncement(nil, a))
-		_, err := Open(t.Context(), l.Path, Options{})
-		if e := mustBe(t, err, Unreadable); e.Board.Program != a.Program {
-			t.Error(e)
-		}
+		t.Run(name, func(t *testing.T) {
+			_, err := Open(t.Context(), x.path, Options{})
+			mustBe(t, err, x.kind)
+		})
 	}
 }
 
@@ -58,26 +42,25 @@ func TestOpenGivesEveryByte(t *testing.T) {
 	l := fakeboard.NewLine(t)
 	head := appendFrames([]byte("boot loader\r\n\x03\x00\xff"), 0, 3)
 	sent := appendFrames(frame.AppendAnnouncement(nil, fakeboard.Announcement("A1", 2)), 3, 2000)
-	go func() {
+	write := func() { // once the port is open: before that nobody listens
 		for rest := append(head, sent...); len(rest) > 0; rest = rest[min(97, len(rest)):] {
 			l.Write(rest[:min(97, len(rest))])
 		}
-	}()
-	link := open(t, l.Path)
+	}
+	var once sync.Once
+	link, err := Open(t.Context(), l.Path, Options{
+		Baud: 500_000, Wait: effort.Hang, Progress: func(Progress) { once.Do(func() { go write() }) },
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer link.Close()
 	if b := link.Board(); b.Serial != "A1" || link.Path() != l.Path || link.Baud() != 500_000 {
 		t.Errorf("board %+v on %s at %d", b, link.Path(), link.Baud())
 	}
-	// The system may drop what came before the library had the port: not what came after.
-	got := make([]byte, 0, len(head)+len(sent))
-	for buf := make([]byte, 4096); !bytes.HasSuffix(got, sent[len(sent)-20:]); {
-		n, err := link.Read(buf)
-		if err != nil {
-			t.Fatal(err)
-		}
-		got = append(got, buf[:n]...)
-	}
-	if i := bytes.Index(got, sent[:20]); i < 0 || !bytes.Equal(got[i:], sent) {
-		t.Errorf("bytes differ; announcement at %d", i)
+	got := make([]byte, len(head)+len(sent))
+	if _, err := io.ReadFull(link, got); err != nil || !bytes.Equal(got, append(head, sent...)) {
+		t.Errorf("bytes differ: %v", err)
 	}
 }
 
@@ -117,7 +100,9 @@ func TestVanishedOnAPty(t *testing.T) {
 		<-opened
 		mute.Unplug()
 	}()
-	_, err := Open(t.Context(), mute.Path, Options{Baud: 500_000, Wait: effort.Hang, Progress: func(Progress) { once.Do(func() { close(opened) }) }})
+	_, err := Open(t.Context(), mute.Path, Options{
+		Baud: 500_000, Wait: effort.Hang, Progress: func(Progress) { once.Do(func() { close(opened) }) },
+	})
 	mustBe(t, err, Vanished)
 }
 
@@ -187,44 +172,70 @@ func TestNothingLeaks(t *testing.T) { // not beside others, which have some of t
 
 // Nor do boards that are lost and found again.
 func TestReopenLeavesNothing(t *testing.T) { // not beside others, which have some of their own
-	socket := fakeboard.Socket{Path: filepath.Join(t.TempDir(), "board")}
-	l := fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
-	plug := func() {
-		if err := socket.Plug(l); err != nil {
-			t.Fatal(err)
-		}
-	}
-	plug()
-	link := open(t, socket.Path)
-	var atFirst fakeboard.Usage
-	for i := range effort.Of(4, 12) {
-		fresh := fakeboard.NewLine(t) // made before the old one goes, so that its path is a new one
-		socket.Empty()
-		l.Unplug()
-		_, err := io.Copy(io.Discard, link)
-		mustBe(t, err, Vanished)
-		l = fresh.Talk(fakeboard.Announcement("A1", 2))
-		plug()
-		none := func() ([]Port, error) { return nil, os.ErrPermission } // the last path is tried all the same
-		if link, err = Reopen(t.Context(), link, Options{Wait: effort.Hang, Ports: none}); err != nil {
-			t.Fatal(err)
-		}
-		if link.Board().Serial != "A1" || link.Path() != socket.Path || link.Baud() != 500_000 {
-			t.Errorf("cycle %d: %s on %s at %d", i, link.Board().Serial, link.Path(), link.Baud())
-		}
-		if i == 0 {
-			atFirst = fakeboard.InUse(t)
-		}
+	b := newReplugged(t)
+	b.again(t)
+	atFirst := fakeboard.InUse(t)
+	for range effort.Of(4, 12) {
+		b.again(t)
 	}
 	atFirst.MustHold(t)
-	link.Close()
+}
+
+// replugged is an open board at a path that stays while its ptys come and go.
+type replugged struct {
+	socket fakeboard.Socket
+	line   *fakeboard.Line
+	link   *Link
+}
+
+func newReplugged(t *testing.T) *replugged {
+	b := &replugged{socket: fakeboard.Socket{Path: filepath.Join(t.TempDir(), "board")}}
+	b.line = fakeboard.NewLine(t).Talk(fakeboard.Announcement("A1", 2))
+	if err := b.socket.Plug(b.line); err != nil {
+		t.Fatal(err)
+	}
+	b.link = open(t, b.socket.Path)
+	return b
+}
+
+// again pulls the lead and, when Reopen has just looked in vain for the third time, puts it back:
+// another pty. It returns how long the board was back before the link was.
+func (b *replugged) again(t *testing.T) time.Duration {
+	t.Helper()
+	fresh := fakeboard.NewLine(t) // made before the old one goes, so that its path is a new one
+	b.socket.Empty()
+	b.line.Unplug()
+	_, err := io.Copy(io.Discard, b.link)
+	mustBe(t, err, Vanished)
+	b.line = fresh.Talk(fakeboard.Announcement("A1", 2))
+	looks, back := 0, make(chan time.Time, 1)
+	ports := func() ([]Port, error) {
+		if looks++; looks == 3 {
+			time.AfterFunc(pollEvery/10, func() {
+				back <- time.Now()
+				if err := b.socket.Plug(fresh); err != nil {
+					t.Error(err)
+				}
+			})
+		}
+		return nil, os.ErrPermission // the last path is tried all the same
+	}
+	if b.link, err = Reopen(t.Context(), b.link, Options{Wait: effort.Hang, Ports: ports}); err != nil {
+		t.Fatal(err)
+	}
+	took := time.Since(<-back)
+	t.Cleanup(func() { b.link.Close() })
+	if l := b.link; l.Board().Serial != "A1" || l.Path() != b.socket.Path || l.Baud() != 500_000 {
+		t.Errorf("%s on %s at %d", l.Board().Serial, l.Path(), l.Baud())
+	}
+	return took
 }
 
 // On a quiet machine: unplugging is noticed within 300 ms, a reader woken within 100, a second
-// process refused within 500.
+// process refused within 500, a board that is back is read again within a second.
 func TestQuietPort(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
-		var vanished, closed, refused time.Duration
+		var vanished, closed, refused, back time.Duration
 		late := effort.Lateness(func() {
 			for range 5 {
 				vanished, closed = max(vanished, vanishes(t)), max(closed, closes(t))
@@ -235,11 +246,16 @@ func TestQuietPort(t *testing.T) {
 			for _, uid := range users() {
 				refused = max(refused, tries(t, l.Path, uid).Took)
 			}
+			b := newReplugged(t)
+			for range 5 {
+				back = max(back, b.again(t))
+			}
 		})
 		return []effort.Figure{
 			effort.Millis("unplugging noticed", vanished, 300*time.Millisecond+2*late),
 			effort.Millis("a reader woken", closed, 100*time.Millisecond+2*late),
 			effort.Millis("a second process refused", refused, 500*time.Millisecond+2*late),
+			effort.Millis("read again", back, time.Second+2*late),
 		}
 	})
 }

@@ -39,12 +39,14 @@ func usbTTY(t *testing.T, root, name, slot, maker, product string) {
 	}
 	write(t, filepath.Join(device, "product"), product+"\n")
 	write(t, filepath.Join(device, slot+":1.0", name, "tty", name, "dev"), "188:0\n")
-	link(t, filepath.Join("../../devices/usb1", slot, slot+":1.0", name, "tty", name), filepath.Join(root, "sys/class/tty", name))
+	tty := filepath.Join("../../devices/usb1", slot, slot+":1.0", name, "tty", name)
+	link(t, tty, filepath.Join(root, "sys/class/tty", name))
 	link(t, "../..", filepath.Join(device, slot+":1.0", name, "tty", name, "device"))
 	write(t, filepath.Join(root, "dev", name), "")
 }
 
 func TestListReadsSysfs(t *testing.T) {
+	t.Parallel()
 	root := t.TempDir()
 	usbTTY(t, root, "ttyUSB10", "1-1", "", "\x1b[31mSerial\x07")
 	usbTTY(t, root, "ttyUSB2", "1-2", "Maker & Co.", "Bridge")
@@ -74,6 +76,7 @@ func TestListReadsSysfs(t *testing.T) {
 }
 
 func TestListWithoutPortsIsNoError(t *testing.T) {
+	t.Parallel()
 	if ports, err := listIn(t.TempDir()); len(ports) != 0 || err != nil {
 		t.Errorf("got %v, %v", ports, err)
 	}
@@ -83,12 +86,15 @@ func TestListWithoutPortsIsNoError(t *testing.T) {
 }
 
 func TestCallout(t *testing.T) {
+	t.Parallel()
 	for name, want := range map[string]bool{
 		"cu.usbserial-1410": true, "cu.usbmodem14201": true, "cu.wchusbserial1410": true, "cu.SLAB_USBtoUART": true,
 		"tty.usbserial-1410": false, "cu.Bluetooth-Incoming-Port": false, "cu.debug-console": false, "null": false,
 	} {
-		if callout(name) != want {
-			t.Errorf("%s: got %v", name, !want)
-		}
+		t.Run(name, func(t *testing.T) {
+			if callout(name) != want {
+				t.Errorf("got %v", !want)
+			}
+		})
 	}
 }
