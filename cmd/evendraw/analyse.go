@@ -18,6 +18,7 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -154,7 +155,7 @@ func runAnalyse(ctx context.Context, r *rig, o *analyseOptions, name string, std
 		fmt.Fprintf(errOut, "%s ends in the middle of a frame: its last %d bytes were ignored\n", name, n)
 	}
 	if cfg.BankOf != nil && r.bike != nil && !o.json {
-		fmt.Fprintf(out, "read with the bike card %q; --bike chooses another\n", printable(r.bike.Name))
+		fmt.Fprintf(out, "read with the bike card %q; --bike chooses another\n", tell.Plain(r.bike.Name))
 	}
 	if err := sumUp(out, errOut, sum, sess, name, o.json); err != nil {
 		return err

@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -226,7 +227,7 @@ func listBikes(out, errOut io.Writer, g *garage.Garage, asJSON bool) error {
 		if b.Name == last {
 			mark = "*"
 		}
-		fmt.Fprintf(out, "%s %-24s %d cylinders, screws %s\n", mark, printable(b.Name), b.Bank.Cylinders, screwNames(&b.Bank))
+		fmt.Fprintf(out, "%s %-24s %d cylinders, screws %s\n", mark, tell.Plain(b.Name), b.Bank.Cylinders, screwNames(&b.Bank))
 	}
 	return nil
 }
@@ -262,13 +263,13 @@ func showBike(out, errOut io.Writer, r *rig) error {
 		return err
 	}
 	fmt.Fprintf(out, "%s\n  card       %s\n  cylinders  %d, firing order %v\n  reference  cylinder %d, throttle stop on %d\n  aim %.2g kPa, limit %.2g kPa, shown in %s\n",
-		printable(b.Name), p.Card, b.Bank.Cylinders, b.Bank.FiringOrder, b.Reference, b.Bank.Root, float64(b.AimKPa), float64(b.LimitKPa), b.Unit)
+		tell.Plain(b.Name), p.Card, b.Bank.Cylinders, b.Bank.FiringOrder, b.Reference, b.Bank.Root, float64(b.AimKPa), float64(b.LimitKPa), b.Unit)
 	for _, s := range b.Bank.Screws {
 		effect := "effect unknown: a first turn will show it"
 		if s.EffectKPaPerTurn != 0 {
 			effect = fmt.Sprintf("%+.1f kPa of draw per clockwise turn", s.EffectKPaPerTurn)
 		}
-		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", printable(s.Name), s.Moves, effect)
+		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", tell.Plain(s.Name), s.Moves, effect)
 	}
 	heads, damaged := r.garage.ListHeads(b.Name)
 	for _, d := range damaged {

@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
+	"evendraw/internal/tell"
 )
 
 func newBoardCommand(r *rig) *cobra.Command {
@@ -40,7 +41,7 @@ func newBoardListCommand() *cobra.Command {
 				return &board.Error{Kind: board.NoBoard}
 			}
 			for _, p := range ports {
-				fmt.Fprintf(cmd.OutOrStdout(), "%-16s %s %s\n", p.Path, printable(p.Maker), printable(p.Product))
+				fmt.Fprintf(cmd.OutOrStdout(), "%-16s %s %s\n", p.Path, tell.Plain(p.Maker), tell.Plain(p.Product))
 			}
 			return nil
 		},
@@ -74,7 +75,7 @@ func newBoardShowCommand(r *rig) *cobra.Command {
 }
 
 func showBoard(out io.Writer, b *garage.Board, path string) {
-	fmt.Fprintf(out, "board %s  %s\n  card     %s\n", printable(b.Serial), printable(b.Model), path)
+	fmt.Fprintf(out, "board %s  %s\n  card     %s\n", tell.Plain(b.Serial), tell.Plain(b.Model), path)
 	channels := len(b.Sensors)
 	if b.Zero != nil {
 		channels = max(channels, len(b.Zero.OffsetsKPa))
@@ -116,7 +117,7 @@ func showChannel(out io.Writer, b *garage.Board, i int) {
 			note = "  (not known: taken for " + sensor.DefaultKind + ")"
 		}
 	}
-	fmt.Fprintf(out, "  channel %d  %s%s", i, printable(name), note)
+	fmt.Fprintf(out, "  channel %d  %s%s", i, tell.Plain(name), note)
 	if b.Zero != nil && i < len(b.Zero.OffsetsKPa) {
 		fmt.Fprintf(out, "  reads %+.3f kPa", float64(b.Zero.OffsetsKPa[i]))
 	}

@@ -21,6 +21,7 @@ import (
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -156,9 +157,9 @@ func (s *setup) find(ctx context.Context, o *setupOptions) (src io.ReadCloser, e
 	}
 	if len(s.pressure) == 0 {
 		src.Close()
-		return nil, fmt.Errorf("board %s has no pressure channel", printable(s.board.Serial))
+		return nil, fmt.Errorf("board %s has no pressure channel", tell.Plain(s.board.Serial))
 	}
-	s.say(fmt.Sprintf("   Found board %s (%s) on %s:\n   %d pressure channels, %d bits, %d frames a second.", printable(s.board.Serial), printable(s.board.Model), where,
+	s.say(fmt.Sprintf("   Found board %s (%s) on %s:\n   %d pressure channels, %d bits, %d frames a second.", tell.Plain(s.board.Serial), tell.Plain(s.board.Model), where,
 		len(s.pressure), s.board.Bits, s.board.Rate))
 	if s.card.Sensors != nil || s.card.Zero != nil {
 		s.say("   It has a card already: what you answer here is put on it, the rest stays.")
@@ -380,6 +381,6 @@ func (s *setup) keepRig(b *garage.Board) {
 		return
 	}
 	if err := s.rig.garage.SaveRig(b); err != nil {
-		s.say("   Not kept: " + printable(err.Error()))
+		s.say("   Not kept: " + tell.Plain(err.Error()))
 	}
 }

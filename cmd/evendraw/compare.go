@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sheet"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -129,7 +130,7 @@ func (c *comparison) tell(u pressure.Unit, files *plotFiles, asJSON bool, out, e
 	if asJSON {
 		return json.NewEncoder(out).Encode(map[string]any{"from": c.a, "to": c.b, "from_name": c.nameA, "to_name": c.nameB})
 	}
-	for _, line := range view.CompareLines(c.a, c.b, printable(c.nameA), printable(c.nameB), u) {
+	for _, line := range view.CompareLines(c.a, c.b, tell.Plain(c.nameA), tell.Plain(c.nameB), u) {
 		fmt.Fprintln(out, line)
 	}
 	return nil

@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/board"
 	"evendraw/internal/engine"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -23,7 +24,7 @@ func completeCaptures(_ *cobra.Command, args []string, _ string) ([]cobra.Comple
 func completePorts(*cobra.Command, []string, string) (all []cobra.Completion, _ cobra.ShellCompDirective) {
 	ports, _ := board.List()
 	for _, p := range ports {
-		all = append(all, cobra.CompletionWithDesc(p.Path, printable(p.Maker+" "+p.Product)))
+		all = append(all, cobra.CompletionWithDesc(p.Path, tell.Plain(p.Maker+" "+p.Product)))
 	}
 	return all, cobra.ShellCompDirectiveDefault
 }
@@ -41,7 +42,7 @@ func (r *rig) completeBikes(*cobra.Command, []string, string) (all []cobra.Compl
 	if r.open() == nil {
 		found, _ := r.garage.ListBikes()
 		for _, b := range found {
-			all = append(all, printable(b.Name))
+			all = append(all, tell.Plain(b.Name))
 		}
 	}
 	return all, cobra.ShellCompDirectiveNoFileComp

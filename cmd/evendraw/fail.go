@@ -6,11 +6,11 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"strings"
 
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
 	"evendraw/internal/garage"
+	"evendraw/internal/tell"
 )
 
 // Exit statuses.
@@ -108,18 +108,8 @@ func hintOf(err error) string {
 
 // report prints an error and its hint.
 func report(w io.Writer, err error) {
-	fmt.Fprintln(w, "evendraw: "+printable(err.Error()))
+	fmt.Fprintln(w, "evendraw: "+tell.Lines(err.Error()))
 	if hint := hintOf(err); hint != "" {
-		fmt.Fprintln(w, "hint: "+printable(hint))
+		fmt.Fprintln(w, "hint: "+tell.Lines(hint))
 	}
-}
-
-// printable keeps control characters from the terminal.
-func printable(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r != '\n' && (r < 0x20 || r == 0x7F || r >= 0x80 && r < 0xA0) {
-			return '.'
-		}
-		return r
-	}, s)
 }

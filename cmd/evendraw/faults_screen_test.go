@@ -2,13 +2,17 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
+	"path/filepath"
 	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
 
+	"evendraw/internal/bank"
 	"evendraw/internal/effort"
 	"evendraw/internal/fakeboard"
+	"evendraw/internal/tell"
 )
 
 // The rows of the fault table that the screen itself must tell, in virtual time.
@@ -135,5 +139,38 @@ func TestAGoneTerminalEndsTheProgram(t *testing.T) {
 		if status := r.status(); status != exitFailed || time.Since(r.started) > effort.Hang {
 			t.Errorf("status %d", status)
 		}
+	})
+}
+
+// What a capture's head calls the bike and its screws is shown as letters alone.
+func TestScreenShowsLettersAlone(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	b := bank.Default(4)
+	for i, name := range []string{"\u202ea\x1b[2J", "\u2066b\u009b1m", "c\u200f\a"} {
+		b.Screws[i].Name = name
+	}
+	screws, err := json.Marshal(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	head := "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# bike: ab\u202ecd\u009b31m\n# bank: " + string(screws) + "\n#\n"
+	capture := write(t, filepath.Join(dir, "c.cap"), head+string(idlingOnce().Bytes()))
+	synctest.Test(t, func(t *testing.T) {
+		s := newCanvasScreen(100, 30)
+		r := world{display: s.open}.begin(t, dir, "replay", capture)
+		for _, page := range []string{"", "w", "r", "?", "a"} {
+			time.Sleep(2 * time.Second)
+			if page != "" {
+				s.press(page)
+			}
+			if p := strings.ReplaceAll(s.picture(), "\n", ""); strings.ContainsFunc(p, tell.Steers) {
+				t.Errorf("page %q: %q", page, p)
+			}
+		}
+		s.press("a")
+		s.await(t, "ab.cd")
+		s.press("q")
+		r.status()
 	})
 }

@@ -14,6 +14,7 @@ import (
 
 	"evendraw/internal/capture"
 	"evendraw/internal/garage"
+	"evendraw/internal/tell"
 )
 
 func newGarageCommand(r *rig) *cobra.Command {
@@ -90,16 +91,16 @@ func checkGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 		}
 	} else {
 		for _, l := range damaged {
-			fmt.Fprintln(out, printable(l.Problem))
+			fmt.Fprintln(out, tell.Plain(l.Problem))
 			if l.Aside != nil {
-				fmt.Fprintln(out, "  set aside: "+printable(*l.Aside))
+				fmt.Fprintln(out, "  set aside: "+tell.Plain(*l.Aside))
 			}
 		}
 		for _, m := range rep.Missing {
-			fmt.Fprintf(out, "%s: a record names this capture, which is not among the bike's\n", printable(m))
+			fmt.Fprintf(out, "%s: a record names this capture, which is not among the bike's\n", tell.Plain(m))
 		}
 		for _, a := range rep.Aside {
-			fmt.Fprintf(out, "%s: was set aside earlier\n", printable(a))
+			fmt.Fprintf(out, "%s: was set aside earlier\n", tell.Plain(a))
 		}
 		fmt.Fprintf(out, "%d files read, %d damaged\n", rep.Files, len(damaged))
 	}

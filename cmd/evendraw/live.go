@@ -16,6 +16,7 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -149,7 +150,7 @@ func newLive(r *rig, o *liveOptions, src source, out, errOut io.Writer) *live {
 			l.tell(view.Told{Text: text, Role: view.Warn})
 			return
 		}
-		fmt.Fprintln(errOut, "evendraw: "+printable(text))
+		fmt.Fprintln(errOut, "evendraw: "+tell.Lines(text))
 	}
 	return l
 }
@@ -179,7 +180,7 @@ func runLive(ctx context.Context, r *rig, o *liveOptions, out, errOut io.Writer)
 	l := newLive(r, o, src, out, errOut)
 	if err := r.canSave(); err != nil {
 		l.warning = err.Error()
-		fmt.Fprintln(errOut, "evendraw: "+printable(l.warning))
+		fmt.Fprintln(errOut, "evendraw: "+tell.Lines(l.warning))
 	}
 	return l.run(ctx)
 }
@@ -215,6 +216,9 @@ func (l *live) practice() *practice {
 
 // isTerminal reports whether w and standard input are a terminal.
 func isTerminal(w io.Writer) bool {
+	if shown, ok := w.(*tell.Writer); ok {
+		w = shown.Unwrap()
+	}
 	f, ok := w.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd())) && term.IsTerminal(int(os.Stdin.Fd()))
 }

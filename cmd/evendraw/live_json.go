@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/board"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -70,7 +71,7 @@ func (l *live) watchSilence(ctx context.Context, j *jsonLines) func() {
 				return
 			case e := <-l.news:
 				if n, ok := e.(view.LinkNews); ok && n.Text != "" {
-					fmt.Fprintln(l.err, "evendraw: "+printable(n.Text))
+					fmt.Fprintln(l.err, "evendraw: "+tell.Lines(n.Text))
 				}
 			case <-tick.C:
 				s := l.sess.Snapshot()

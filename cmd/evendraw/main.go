@@ -8,6 +8,7 @@ package main
 import (
 	"context"
 	"errors"
+	"evendraw/internal/tell"
 	"io"
 	"os"
 	"os/signal"
@@ -34,6 +35,10 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 // runIn is run in another world.
 func runIn(ctx context.Context, w world, args []string, in io.Reader, out, errOut io.Writer) int {
 	cobra.MousetrapHelpText = "" // a double click is welcome
+	shownOut, shownErr := tell.NewWriter(out), tell.NewWriter(errOut)
+	defer shownOut.Close()
+	defer shownErr.Close()
+	out, errOut = shownOut, shownErr
 	root := newRootCommand(&rig{world: w, err: errOut})
 	root.SetArgs(args)
 	root.SetIn(in)

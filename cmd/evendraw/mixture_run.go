@@ -11,6 +11,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -139,7 +140,7 @@ func (t *tuner) read(ctx context.Context, stage tuning, stop context.CancelCause
 	}()
 	return stayOn(ctx, t.sess, link, &t.opt.port, headlessReturn, func(text string) {
 		if text != "" {
-			fmt.Fprintln(t.err, "evendraw: "+printable(text))
+			fmt.Fprintln(t.err, "evendraw: "+tell.Lines(text))
 		}
 	})
 }

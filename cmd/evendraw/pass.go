@@ -16,6 +16,7 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 )
 
 // passOptions are what zero and match have in common.
@@ -196,7 +197,7 @@ func (p *pass) keep(what string, last time.Time, put func() error, errOut io.Wri
 		return ""
 	}
 	if err := put(); err != nil {
-		fmt.Fprintf(errOut, "evendraw: the %s could not be kept: %s\n", what, printable(err.Error()))
+		fmt.Fprintf(errOut, "evendraw: the %s could not be kept: %s\n", what, tell.Plain(err.Error()))
 		return ""
 	}
 	saved, _ = p.rig.garage.BoardPath(p.board.Serial)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"evendraw/internal/tell"
 	"fmt"
 	"io"
 
@@ -51,9 +52,9 @@ func tellPaths(r *rig, asJSON bool, out io.Writer) error {
 	}
 	for i, place := range places {
 		if i == 3 {
-			fmt.Fprintf(out, "of %s:\n", printable(name))
+			fmt.Fprintf(out, "of %s:\n", tell.Plain(name))
 		}
-		fmt.Fprintf(out, "%-10s  %s\n", place[0], printable(place[1]))
+		fmt.Fprintf(out, "%-10s  %s\n", place[0], tell.Plain(place[1]))
 	}
 	return nil
 }

@@ -12,6 +12,7 @@ import (
 
 	"evendraw/internal/effort"
 	"evendraw/internal/fakeboard"
+	"evendraw/internal/tell"
 )
 
 // No verb opens a socket of any kind: none to the network, and none at all.
@@ -73,7 +74,7 @@ func controlBytes(text string) (found []string) {
 		found = append(found, "broken letters") // a lone 9B steers some terminals
 	}
 	for _, r := range text {
-		if (r < 0x20 && r != '\n' && r != '\t') || r == 0x7f || r >= 0x80 && r < 0xa0 {
+		if tell.Steers(r) && r != '\n' && r != '\t' {
 			found = append(found, fmt.Sprintf("%U", r))
 		}
 	}
@@ -115,14 +116,14 @@ func TestControlBytesNeverReachTheTerminal(t *testing.T) {
 }
 
 // evil is what must not reach a terminal: a link, a clearing of the screen, colours, in
-// escapes of both lengths.
-const evil = "\x1b]8;;http://x.invalid\x07\x1b[2J\x9b31m\u009b1m\x08\x7f"
+// escapes of both lengths, and marks that turn the order of the letters.
+const evil = "\u202eab\u2066\u200f\x1b]8;;http://x.invalid\x07\x1b[2J\x9b31m\u009b1m\x08\x7f"
 
 // evilRuns makes files full of control bytes in dir, its garage among them, and returns
 // the arguments of runs that meet them.
 func evilRuns(t *testing.T, dir string) [][]string {
 	t.Helper()
-	escaped := `\u001b]8;;x\u0007\u001b[2J\u009b1m`
+	escaped := `\u202e\u2067\u001b]8;;x\u0007\u001b[2J\u009b1m`
 	file := func(name, text string) string { return write(t, filepath.Join(dir, name), text) }
 	head := "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n"
 	body := string(fakeboard.Steady("S1", 4, 3000).Bytes())

@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -54,7 +55,7 @@ func runReplay(ctx context.Context, r *rig, o *liveOptions, name string, stdin i
 	}
 	l := newLive(r, o, &replaying{cfg: cfg, in: in, name: name}, out, errOut)
 	if err = l.run(ctx); err == nil && l.sess.Snapshot().Link.Frames == 0 {
-		fmt.Fprintln(errOut, "evendraw: no frame of a board in "+printable(name))
+		fmt.Fprintln(errOut, "evendraw: no frame of a board in "+tell.Plain(name))
 	}
 	return err
 }

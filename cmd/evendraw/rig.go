@@ -20,6 +20,7 @@ import (
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 )
 
 // rig is what every verb knows: the garage, the bike, and the flags that are
@@ -45,7 +46,7 @@ func (r *rig) warns(text string) {
 		r.warn(text)
 		return
 	}
-	fmt.Fprintln(r.err, "evendraw: "+printable(text))
+	fmt.Fprintln(r.err, "evendraw: "+tell.Lines(text))
 }
 
 // cardName is the name of the bike in use, "" without a card.

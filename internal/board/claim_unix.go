@@ -5,6 +5,7 @@ package board
 import (
 	"bufio"
 	"errors"
+	"evendraw/internal/tell"
 	"io/fs"
 	"os"
 	"strconv"
@@ -138,7 +139,7 @@ func owningGroup(info fs.FileInfo) string {
 	defer f.Close()
 	for lines := bufio.NewScanner(f); lines.Scan(); {
 		if fields := strings.Split(lines.Text(), ":"); len(fields) > 2 && fields[2] == gid {
-			return printable(fields[0])
+			return tell.Plain(fields[0])
 		}
 	}
 	return gid

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"slices"
 	"strings"
-	"unicode"
 )
 
 // Port is a serial port on which a board may be.
@@ -41,14 +40,4 @@ var calloutPrefixes = []string{"cu.usb", "cu.wch", "cu.slab", "cu.pl2303", "cu.u
 func callout(name string) bool {
 	name = strings.ToLower(name)
 	return slices.ContainsFunc(calloutPrefixes, func(p string) bool { return strings.HasPrefix(name, p) })
-}
-
-// printable returns s on one line and without what could steer a terminal.
-func printable(s string) string {
-	return strings.TrimSpace(strings.Map(func(r rune) rune {
-		if unicode.IsPrint(r) {
-			return r
-		}
-		return -1
-	}, s))
 }

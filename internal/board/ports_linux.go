@@ -2,6 +2,7 @@ package board
 
 import (
 	"errors"
+	"evendraw/internal/tell"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -66,7 +67,7 @@ func attribute(dir, name string) string {
 	if err != nil {
 		return ""
 	}
-	return printable(string(b))
+	return tell.Plain(strings.TrimSpace(string(b)))
 }
 
 // stableNames maps the names of ttys to the links in dir that lead to them.

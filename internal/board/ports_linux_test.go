@@ -68,7 +68,7 @@ func TestListReadsSysfs(t *testing.T) {
 	want := []Port{
 		{dev + "/ttyACM0", dev + "/serial/by-id/usb-Other_Board-if00", "Other", "Board", "1a86:7523"},
 		{dev + "/ttyUSB2", "", "Maker & Co.", "Bridge", "1a86:7523"},
-		{dev + "/ttyUSB10", "", "", "[31mSerial", "1a86:7523"},
+		{dev + "/ttyUSB10", "", "", ".[31mSerial.", "1a86:7523"},
 	}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("got  %+v\nwant %+v", got, want)

@@ -1,6 +1,10 @@
 package board
 
-import "go.bug.st/serial"
+import (
+	"evendraw/internal/tell"
+
+	"go.bug.st/serial"
+)
 
 // list reads the registry by way of the library, which opens no port here.
 func list() ([]Port, error) {
@@ -10,7 +14,7 @@ func list() ([]Port, error) {
 	}
 	ports := make([]Port, len(names))
 	for i, name := range names {
-		ports[i] = Port{Path: printable(name)}
+		ports[i] = Port{Path: tell.Plain(name)}
 	}
 	return byName(ports), nil
 }

@@ -11,10 +11,9 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"evendraw/internal/frame"
+	"evendraw/internal/tell"
 )
 
 // Version is the capture format that this package writes and reads.
@@ -181,27 +180,7 @@ func openPlain(b *bufio.Reader) (*Input, error) {
 		return inputOf(nil, b), nil
 	}
 	return nil, wrong(0, 1, "neither a capture (it would begin %q), nor a board's bytes (00), nor a table (first column %s), but %q",
-		firstWords+"1", timeColumn, printable(start))
-}
-
-// printable returns p with all but plain ASCII taken out.
-func printable(p []byte) string {
-	return strings.Map(func(r rune) rune {
-		if r < 0x20 || r > 0x7E {
-			return '.'
-		}
-		return r
-	}, string(p))
-}
-
-// legible returns s with control characters and broken letters taken out.
-func legible(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || r == utf8.RuneError {
-			return '.'
-		}
-		return r
-	}, s)
+		firstWords+"1", timeColumn, tell.Plain(string(start)))
 }
 
 // readHead reads up to and with the line that ends the head.
@@ -216,16 +195,16 @@ func readHead(b *bufio.Reader) (Head, error) {
 		switch {
 		case n == 1:
 			if v := strings.TrimPrefix(text, firstWords); v != fmt.Sprint(Version) {
-				return nil, wrong(1, 0, "capture format %q, this program reads %d: a newer program may read it", printable([]byte(v)), Version)
+				return nil, wrong(1, 0, "capture format %q, this program reads %d: a newer program may read it", tell.Plain(v), Version)
 			}
 		case text == headEnd:
 			return head, nil
 		default:
 			key, value, ok := strings.Cut(strings.TrimPrefix(text, "# "), ": ")
 			if !ok || !strings.HasPrefix(text, "# ") {
-				return nil, wrong(n, 0, "head line %q is not \"# key: value\"", printable(line[:min(len(line), 60)]))
+				return nil, wrong(n, 0, "head line %q is not \"# key: value\"", tell.Plain(string(line[:min(len(line), 60)])))
 			}
-			head = append(head, Field{key, legible(value)})
+			head = append(head, Field{key, tell.Plain(value)})
 		}
 	}
 	return nil, wrong(maxHeadLines, 0, "the head is longer than %d lines", maxHeadLines)

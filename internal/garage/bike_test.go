@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/tell"
 )
 
 // All bikes and boards in these tests are invented.
@@ -328,7 +329,7 @@ func TestBadCardsNameFieldAndLine(t *testing.T) {
 			if e.Path != path || e.Field != c.field || e.Line != c.line || !strings.Contains(e.Error(), path) {
 				t.Errorf("got %v (field %q, line %d)", e, e.Field, e.Line)
 			}
-			if strings.ContainsFunc(e.Error(), isControl) {
+			if strings.ContainsFunc(e.Error(), tell.Steers) {
 				t.Errorf("control character in %q", e)
 			}
 		})
@@ -381,7 +382,7 @@ func TestLastBike(t *testing.T) {
 		t.Errorf("of a bike that is gone: got %q, %v", name, err)
 	}
 	must(t, os.WriteFile(g.Paths().Last, []byte("\x1b[2J"), 0o666))
-	if name, err := g.LastBike(); name != "" || err == nil || strings.ContainsFunc(err.Error(), isControl) {
+	if name, err := g.LastBike(); name != "" || err == nil || strings.ContainsFunc(err.Error(), tell.Steers) {
 		t.Errorf("damaged: got %q, %v", name, err)
 	}
 }

@@ -2,11 +2,11 @@ package garage
 
 import (
 	"errors"
+	"evendraw/internal/tell"
 	"fmt"
 	"io/fs"
 	"os"
 	"strings"
-	"unicode"
 )
 
 // Error says what is wrong with a file of the garage, and where.
@@ -40,7 +40,7 @@ func (e *Error) Error() string {
 	if e.Err != nil {
 		b.WriteString(": " + cause(e.Err))
 	}
-	return printable(b.String())
+	return tell.Plain(b.String())
 }
 
 // Unwrap returns the cause.
@@ -57,24 +57,6 @@ func cause(err error) string {
 		return link.Op + ": " + link.Err.Error()
 	}
 	return err.Error()
-}
-
-// printable returns s with every character replaced that could do something
-// to a terminal.
-func printable(s string) string {
-	return strings.Map(func(r rune) rune {
-		if isControl(r) || r == unicode.ReplacementChar {
-			return '?'
-		}
-		return r
-	}, s)
-}
-
-// isControl reports whether r can change what a terminal does or the order
-// in which text is shown: control characters, line separators and the marks
-// that turn the direction of text.
-func isControl(r rune) bool {
-	return unicode.IsControl(r) || r >= 0x2028 && r <= 0x202E || r >= 0x2066 && r <= 0x2069
 }
 
 // asError returns err as an Error about path.

@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"evendraw/internal/tell"
 	"fmt"
 	"math"
 	"strings"
@@ -97,7 +98,7 @@ func textProblem(s string, max int) string {
 		return fmt.Sprintf("is longer than %d bytes", max)
 	}
 	for _, r := range s {
-		if isControl(r) {
+		if tell.Steers(r) {
 			return fmt.Sprintf("holds the control character %U", r)
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"evendraw/internal/tell"
 	"io/fs"
 	"math"
 	"os"
@@ -177,7 +178,7 @@ func (s *headScan) text(value []byte) string {
 	if err := json.Unmarshal(value, &out); err != nil {
 		s.bad = true
 	}
-	return clean(out)
+	return tell.Lines(out)
 }
 
 // listFiles reads all files of a folder with that ending, as many at once as there

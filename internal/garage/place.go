@@ -2,6 +2,7 @@ package garage
 
 import (
 	"encoding/json"
+	"evendraw/internal/tell"
 	"path/filepath"
 	"time"
 )
@@ -24,7 +25,7 @@ type Place struct {
 
 // SavePlace remembers where the job with a bike stands.
 func (g *Garage) SavePlace(bike, step string) error {
-	p := Place{placeFormat, clean(bike), clean(step), g.now().UTC()}
+	p := Place{placeFormat, tell.Lines(bike), tell.Lines(step), g.now().UTC()}
 	text, err := json.Marshal(&p)
 	path := filepath.Join(g.dir, placeFile)
 	if err == nil {
@@ -45,6 +46,6 @@ func (g *Garage) LoadPlace() (p Place, ok bool) {
 	if err != nil || json.Unmarshal(text, &p) != nil || p.Format != placeFormat {
 		return Place{}, false
 	}
-	p.Bike, p.Step = clean(p.Bike), clean(p.Step)
+	p.Bike, p.Step = tell.Lines(p.Bike), tell.Lines(p.Step)
 	return p, true
 }

@@ -20,7 +20,7 @@ func TestPlace(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if p, ok := g.LoadPlace(); !ok || p.Step != "level" || p.Bike != "old  four" || !p.Time.Equal(now) {
+	if p, ok := g.LoadPlace(); !ok || p.Step != "level" || p.Bike != "old .four" || !p.Time.Equal(now) {
 		t.Errorf("%+v %v", p, ok)
 	}
 	for _, text := range []string{"", "{", `{"format":2,"step":"level"}`, "\x00"} {

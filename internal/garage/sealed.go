@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
+	"evendraw/internal/tell"
 	"fmt"
 	"io/fs"
 	"path/filepath"
@@ -32,8 +33,8 @@ const nameTries = 20
 // sealed is what stands in a sealed file.
 type sealed interface {
 	format() int
-	// clean turns the control characters in all texts into spaces, so that none
-	// reaches a terminal from a file that somebody else made.
+	// clean takes what steers a terminal out of all texts, but line ends and tabs: somebody
+	// else may have made the file.
 	clean()
 }
 
@@ -178,20 +179,9 @@ func unknownIn(body []byte, v any) (list []unknownKey) {
 	return list
 }
 
-// clean returns a text with spaces for control characters but line ends and
-// tabs.
-func clean(s string) string {
-	return strings.Map(func(r rune) rune {
-		if isControl(r) && r != '\n' && r != '\t' {
-			return ' '
-		}
-		return r
-	}, s)
-}
-
 // cleanAll cleans texts where they stand.
 func cleanAll(texts ...*string) {
 	for _, s := range texts {
-		*s = clean(*s)
+		*s = tell.Lines(*s)
 	}
 }

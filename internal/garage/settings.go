@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"evendraw/internal/tell"
 	"fmt"
 	"math"
 	"strconv"
@@ -172,7 +173,7 @@ func setText(v *string, text string) error {
 	if len(text) > maxSettingBytes {
 		return fmt.Errorf("%q is longer than %d bytes", text, maxSettingBytes)
 	}
-	*v = clean(text)
+	*v = tell.Lines(text)
 	return nil
 }
 

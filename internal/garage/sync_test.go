@@ -14,6 +14,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/pressure"
+	"evendraw/internal/tell"
 
 	"evendraw/internal/effort"
 )
@@ -166,7 +167,7 @@ func TestRecordsHoldNoControlCharacters(t *testing.T) {
 	rec.Note, rec.Board.Model, rec.Steps[0].Screw, rec.Before.Cylinders[0].State = "a\x1b]0;x\ab\nc", "m\x7f", "\u009b2J", "\u202e"
 	path, err := g.SaveSync("x", rec)
 	must(t, err)
-	if text := readText(t, path); strings.Contains(text, "u001b") || strings.ContainsFunc(strings.ReplaceAll(text, "\n", ""), isControl) {
+	if text := readText(t, path); strings.Contains(text, "u001b") || strings.ContainsFunc(strings.ReplaceAll(text, "\n", ""), tell.Steers) {
 		t.Errorf("in the file:\n%s", text)
 	}
 	if rec.Steps[0].Screw != "\u009b2J" || rec.Before.Cylinders[0].State != "\u202e" {
@@ -178,7 +179,7 @@ func TestRecordsHoldNoControlCharacters(t *testing.T) {
 	must(t, err)
 	got, err := parseSync(body)
 	must(t, err)
-	if got.Note != "a ]0;x b\nc" || got.Board.Model != "m " || got.Before.Cylinders[0].State != " " {
+	if got.Note != "a.]0;x.b\nc" || got.Board.Model != "m." || got.Before.Cylinders[0].State != "." {
 		t.Errorf("got %+v", got)
 	}
 }

@@ -7,6 +7,7 @@ package screen
 import (
 	"unicode"
 
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -56,6 +57,9 @@ func (c *Canvas) At(x, y int) Cell { return c.cells[y*c.Width+x] }
 // Set writes one letter; places outside are ignored, and so is a letter of double
 // width that does not fit, and one without width.
 func (c *Canvas) Set(x, y int, r rune, role view.Role) {
+	if tell.Steers(r) {
+		r = '.'
+	}
 	if c.ASCII {
 		r = plain(r)
 	}

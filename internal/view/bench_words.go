@@ -6,6 +6,7 @@ import (
 	"unicode/utf8"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/tell"
 )
 
 // CheckWords returns a pre-start check in a few words, and what to do in a sentence or
@@ -13,9 +14,9 @@ import (
 func CheckWords(c garage.Check) (short, text string) {
 	w, ok := checkWords[c.ID]
 	if !ok {
-		return clean(c.ID), ""
+		return tell.Plain(c.ID), ""
 	}
-	fill := strings.NewReplacer("{screws}", clean(joinAnd(c.Screws)))
+	fill := strings.NewReplacer("{screws}", tell.Plain(joinAnd(c.Screws)))
 	return fill.Replace(w.short), fill.Replace(w.text)
 }
 
@@ -31,7 +32,7 @@ func PartWords(part string) string {
 	case garage.PartPlace:
 		return "Where it is to run"
 	}
-	return clean(part)
+	return tell.Plain(part)
 }
 
 func joinAnd(list []string) string {

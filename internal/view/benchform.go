@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/tell"
 )
 
 // BenchForm is the state of the form that a bench sheet is filled in with: a table of
@@ -107,7 +108,7 @@ func (f BenchForm) Update(key string) BenchForm {
 		if !f.Editing {
 			f.Editing, f.Text = true, ""
 		}
-		f.Text += clean(key)
+		f.Text += tell.Plain(key)
 	}
 	return f
 }
@@ -184,7 +185,7 @@ func (f BenchForm) take() BenchForm {
 	switch {
 	case f.Row < f.noteRow():
 		if err := f.Sheet.Carburettors[f.Column].Set(garage.Fields()[f.Row], f.Text); err != nil {
-			f.Problem = clean(err.Error())
+			f.Problem = tell.Plain(err.Error())
 			return f
 		}
 	case f.Column < len(f.Sheet.Carburettors):
@@ -243,7 +244,7 @@ type FormRow struct {
 
 // Picture puts the form in words.
 func (f *BenchForm) Picture() FormPicture {
-	p := FormPicture{Head: Text{"Bench sheet of " + clean(f.Bike) + ", " + MomentWords(f.Sheet.Moment), Strong},
+	p := FormPicture{Head: Text{"Bench sheet of " + tell.Plain(f.Bike) + ", " + MomentWords(f.Sheet.Moment), Strong},
 		Keys: "arrows move   Enter changes   = same for all   Esc leaves; save in the last row"}
 	for i := range f.Sheet.Carburettors {
 		p.Heads = append(p.Heads, fmt.Sprint(f.Sheet.Carburettors[i].Cylinder))
@@ -290,7 +291,7 @@ func (f *BenchForm) row(row int, name, unit string) FormRow {
 				t = Text{f.Text + "_", Strong}
 			}
 		}
-		t.Text = clean(t.Text)
+		t.Text = tell.Plain(t.Text)
 		r.Places = append(r.Places, t)
 	}
 	return r
@@ -315,7 +316,7 @@ func (f *BenchForm) doTexts() (texts []Text) {
 // noteLines are the remarks.
 func (f *BenchForm) noteLines() (lines []Text) {
 	for c := range len(f.Sheet.Carburettors) + 1 {
-		name, value, role := fmt.Sprintf("remark on %d: ", c+1), clean(f.value(f.noteRow(), c)), Plain
+		name, value, role := fmt.Sprintf("remark on %d: ", c+1), tell.Plain(f.value(f.noteRow(), c)), Plain
 		if c == len(f.Sheet.Carburettors) {
 			name = "on the bank: "
 		}
@@ -323,7 +324,7 @@ func (f *BenchForm) noteLines() (lines []Text) {
 		if here {
 			role, value = Strong, "▸ "+value
 			if f.Editing {
-				value = "▸ " + clean(f.Text) + "_"
+				value = "▸ " + tell.Plain(f.Text) + "_"
 			}
 		}
 		lines = append(lines, Text{name + value, role})

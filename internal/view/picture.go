@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 )
 
 // Role is what a piece of text or a mark means; a screen turns it into a
@@ -106,7 +107,7 @@ func (v *View) Picture() Picture {
 		}
 	}
 	p.Foot = v.foot()
-	if note := clean(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) {
+	if note := tell.Plain(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) {
 		p.Foot = []Text{{note, Warn}}
 	}
 	p.Practice = v.practice()
@@ -163,7 +164,7 @@ func (v *View) zeroState() session.ZeroState {
 }
 
 func (v *View) head(r *balance.Reading, blank bool) []Text {
-	name := clean(v.Bike)
+	name := tell.Plain(v.Bike)
 	if name == "" {
 		name = "no bike card"
 	}

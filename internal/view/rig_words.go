@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 )
 
 // channelWords are the words on a channel's verdict, and what to do about it.
@@ -35,7 +36,7 @@ func ChannelWords(verdict string) (words, hint string) {
 }
 
 // MatchRefusal says why a match pass was refused.
-func MatchRefusal(err error) string { return "Match refused: " + clean(reasonOf(err)) }
+func MatchRefusal(err error) string { return "Match refused: " + tell.Plain(reasonOf(err)) }
 
 // reasonOf returns a refusal's channel and reason in words, else the error's own.
 func reasonOf(err error) string {

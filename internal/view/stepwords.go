@@ -1,6 +1,7 @@
 package view
 
 import (
+	"evendraw/internal/tell"
 	"fmt"
 	"time"
 )
@@ -148,6 +149,6 @@ func (v *View) tellKeep(p *Picture) {
 		p.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, evendraw history lists the records. q leaves.", v.Records[n-1])
 	}
 	if v.Remark != "" {
-		p.Say = append(p.Say, "Remark: "+clean(v.Remark))
+		p.Say = append(p.Say, "Remark: "+tell.Plain(v.Remark))
 	}
 }

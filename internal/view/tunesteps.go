@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/mixture"
+	"evendraw/internal/tell"
 )
 
 // take puts words into the picture.
@@ -59,7 +60,7 @@ func (v *View) tellRaised(p *Picture) {
 	}
 	var screws []string
 	for _, screw := range v.Snap.Bank.Screws {
-		screws = append(screws, clean(screw.Name))
+		screws = append(screws, tell.Plain(screw.Name))
 	}
 	p.take(RaisedWords(s, screws))
 	p.Read = s.Done && s.Pattern != mixture.EvenBoth

@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 )
 
 // fractions of a turn, by sixteenths.
@@ -302,21 +303,21 @@ func (v *View) tellLink(p *Picture) {
 	case session.Garbled:
 		p.Say = []string{"Bytes come, but no valid frames: wrong baud rate, or another program on the board?"}
 	case session.Foreign:
-		p.Say = []string{"The board speaks another version.", clean(fmt.Sprint(v.Snap.Err))}
+		p.Say = []string{"The board speaks another version.", tell.Plain(fmt.Sprint(v.Snap.Err))}
 	case session.Lost:
 		p.Say = []string{"The board is gone: look at the plug. It is taken up again by itself when it is back."}
 	case session.Ended:
 		p.Big, p.Role = "END", Dim
 		p.Say = []string{"The capture has ended. q leaves."}
 		if v.Snap.Err != nil {
-			p.Say = []string{"The source has ended: " + clean(v.Snap.Err.Error())}
+			p.Say = []string{"The source has ended: " + tell.Plain(v.Snap.Err.Error())}
 		}
 	default:
 		p.Big = "NO DATA"
 		p.Say = []string{"The board has gone silent. The last figures are no longer shown."}
 	}
 	if v.LinkNote != "" {
-		p.Say = append(p.Say, clean(v.LinkNote))
+		p.Say = append(p.Say, tell.Plain(v.LinkNote))
 	}
 }
 
@@ -331,15 +332,5 @@ func Refusal(err error) string {
 			text = fmt.Sprintf("channel %d %s", channel, reason)
 		}
 	}
-	return "Zero refused: " + clean(text)
-}
-
-// clean takes control characters out of a text that came from outside.
-func clean(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r < 0x20 || r == 0x7F || (r >= 0x80 && r < 0xA0) {
-			return '.'
-		}
-		return r
-	}, s)
+	return "Zero refused: " + tell.Plain(text)
 }

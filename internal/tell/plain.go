@@ -1,0 +1,115 @@
+package tell
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// instead stands where a character was that must not be shown.
+const instead = '.'
+
+// turning are the marks that change the direction in which text is read, and the separators that
+// end a line where none is seen: UAX #9 (Unicode's bidirectional algorithm), table 4, and U+2028
+// and U+2029.
+var turning = &unicode.RangeTable{R16: []unicode.Range16{
+	{Lo: 0x061C, Hi: 0x061C, Stride: 1}, // Arabic letter mark
+	{Lo: 0x200E, Hi: 0x200F, Stride: 1}, // left-to-right and right-to-left mark
+	{Lo: 0x2028, Hi: 0x202E, Stride: 1}, // separators; embeddings and overrides
+	{Lo: 0x2066, Hi: 0x2069, Stride: 1}, // isolates
+}}
+
+// Steers reports whether a character does something to a terminal, or to the order in which text
+// is read, instead of being shown: control characters, line ends and tabs among them, marks of
+// direction, and U+FFFD, which stands for bytes that are no letters.
+func Steers(r rune) bool {
+	return unicode.IsControl(r) || r == utf8.RuneError || unicode.Is(turning, r)
+}
+
+// Plain returns a text from outside as one line of letters: a point for each character that
+// Steers.
+func Plain(s string) string {
+	return strings.Map(func(r rune) rune {
+		if Steers(r) {
+			return instead
+		}
+		return r
+	}, s)
+}
+
+// Lines is Plain for a text of several lines: line ends and tabs stay.
+func Lines(s string) string {
+	return strings.Map(func(r rune) rune {
+		if Steers(r) && r != '\n' && r != '\t' {
+			return instead
+		}
+		return r
+	}, s)
+}
+
+// Writer passes text on to another, and writes what Steers as JSON would escape it, but for line
+// ends and tabs: lines of JSON say the same as before, and a terminal is left alone. Bytes that
+// are no letters become U+FFFD, escaped.
+type Writer struct {
+	to   io.Writer
+	rest []byte // of a letter that has begun
+	out  []byte
+}
+
+// NewWriter returns a Writer to another.
+func NewWriter(to io.Writer) *Writer { return &Writer{to: to} }
+
+// Unwrap returns where the text goes.
+func (w *Writer) Unwrap() io.Writer { return w.to }
+
+// Write passes p on. A letter of several bytes whose end is yet to come waits for it.
+func (w *Writer) Write(p []byte) (int, error) {
+	if len(w.rest) == 0 && isPlain(p) {
+		return w.to.Write(p)
+	}
+	text := p
+	if len(w.rest) > 0 {
+		text = append(w.rest, p...)
+	}
+	w.out = w.out[:0]
+	for len(text) > 0 && utf8.FullRune(text) {
+		r, n := utf8.DecodeRune(text)
+		w.out = appendShown(w.out, r)
+		text = text[n:]
+	}
+	w.rest = append([]byte(nil), text...)
+	if _, err := w.to.Write(w.out); err != nil {
+		return 0, err
+	}
+	return len(p), nil
+}
+
+// Close ends the text: a letter that has only begun is none. It does not close where it goes.
+func (w *Writer) Close() error {
+	if len(w.rest) == 0 {
+		return nil
+	}
+	w.rest = nil
+	_, err := w.to.Write(appendShown(nil, utf8.RuneError))
+	return err
+}
+
+// isPlain reports whether p is all of ASCII's letters, line ends and tabs.
+func isPlain(p []byte) bool {
+	for _, b := range p {
+		if b < ' ' && b != '\n' && b != '\t' || b >= 0x7F {
+			return false
+		}
+	}
+	return true
+}
+
+// appendShown appends a character as it is to be shown.
+func appendShown(out []byte, r rune) []byte {
+	if r == '\n' || r == '\t' || !Steers(r) {
+		return utf8.AppendRune(out, r)
+	}
+	return fmt.Appendf(out, `\u%04x`, r) // those that steer are all of 16 bits
+}

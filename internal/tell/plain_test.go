@@ -1,0 +1,118 @@
+package tell
+
+import (
+	"bytes"
+	"encoding/json"
+	"strings"
+	"testing"
+	"testing/iotest"
+	"unicode"
+)
+
+// hostile are texts that would do something to a terminal or a page, and what is left of them.
+var hostile = map[string]struct{ in, plain, lines string }{
+	"clear the screen": {"a\x1b[2Jb", "a.[2Jb", "a.[2Jb"},
+	"a link":           {"\x1b]8;;http://x.invalid\a", ".]8;;http://x.invalid.", ".]8;;http://x.invalid."},
+	"eight-bit escape": {"a\u009b31mb", "a.31mb", "a.31mb"},
+	"no letters":       {"a\x9bb\xff", "a.b.", "a.b."},
+	"right to left":    {"ab\u202ecd\u202c", "ab.cd.", "ab.cd."},
+	"isolate":          {"\u2066x\u2069\u200f\u061c", ".x...", ".x..."},
+	"a false line":     {"bike\nevendraw: all is well\r\tx", "bike.evendraw: all is well..x", "bike\nevendraw: all is well.\tx"},
+	"hidden line end":  {"a\u2028b\u0085c", "a.b.c", "a.b.c"},
+	"letters":          {"Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±", "Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±", "Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±"},
+	"joined letters":   {"क्‍ष e\u0301", "क्‍ष e\u0301", "क्‍ष e\u0301"},
+}
+
+func TestPlain(t *testing.T) {
+	for name, c := range hostile {
+		t.Run(name, func(t *testing.T) {
+			if got := Plain(c.in); got != c.plain {
+				t.Errorf("%q, want %q", got, c.plain)
+			}
+			if got := Lines(c.in); got != c.lines {
+				t.Errorf("in lines %q, want %q", got, c.lines)
+			}
+		})
+	}
+}
+
+// All that Unicode calls a control of direction steers (its property Bidi_Control, in Go's
+// tables), and no letter, mark, number or sign does.
+func TestSteersIsWhatUnicodeSays(t *testing.T) {
+	for r := rune(0); r <= unicode.MaxRune; r++ {
+		if unicode.Is(unicode.Bidi_Control, r) && !Steers(r) {
+			t.Errorf("%U turns the direction of text", r)
+		}
+		if unicode.In(r, unicode.L, unicode.M, unicode.N, unicode.P, unicode.S) && r != unicode.ReplacementChar && Steers(r) {
+			t.Errorf("%U is a letter", r)
+		}
+	}
+}
+
+// However a text is cut into writes, a terminal gets the same, of which nothing steers it; and
+// lines of JSON say the same as before.
+func TestWriter(t *testing.T) {
+	for name, c := range hostile {
+		t.Run(name, func(t *testing.T) {
+			line, err := json.Marshal(c.in)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for what, in := range map[string]string{"text": c.in + "\n", "JSON": string(line) + "\n"} {
+				var whole, cut bytes.Buffer
+				a, b := NewWriter(&whole), NewWriter(&cut)
+				a.Write([]byte(in))
+				one := iotest.OneByteReader(strings.NewReader(in))
+				for buf := make([]byte, 9); ; {
+					n, err := one.Read(buf)
+					if err != nil {
+						break
+					}
+					if m, err := b.Write(buf[:n]); m != n || err != nil {
+						t.Fatalf("%d, %v", m, err)
+					}
+				}
+				a.Close()
+				b.Close()
+				if whole.String() != cut.String() {
+					t.Errorf("%s: whole %q, cut %q", what, whole.String(), cut.String())
+				}
+				if i := strings.IndexFunc(strings.ReplaceAll(strings.ReplaceAll(whole.String(), "\n", ""), "\t", ""), Steers); i >= 0 {
+					t.Errorf("%s: %q steers", what, whole.String())
+				}
+			}
+			var out bytes.Buffer
+			w := NewWriter(&out)
+			w.Write(line)
+			var before, after string
+			if json.Unmarshal(line, &before) != nil || json.Unmarshal(out.Bytes(), &after) != nil || before != after {
+				t.Errorf("JSON says %q, said %q", after, before)
+			}
+		})
+	}
+}
+
+// A letter that never ends is none.
+func TestWriterEnds(t *testing.T) {
+	var out bytes.Buffer
+	w := NewWriter(&out)
+	w.Write([]byte("a\xe2\x80"))
+	w.Close()
+	if out.String() != `a\ufffd` || w.Unwrap() != &out {
+		t.Errorf("%q", out.String())
+	}
+}
+
+func BenchmarkWriter(b *testing.B) {
+	line := []byte(strings.Repeat(`{"time_s":1.5,"rpm":1050.25,"spread_kpa":0.25}`, 20) + "\n")
+	w := NewWriter(discard{})
+	b.SetBytes(int64(len(line)))
+	b.ReportAllocs()
+	for b.Loop() {
+		w.Write(line)
+	}
+}
+
+type discard struct{}
+
+func (discard) Write(p []byte) (int, error) { return len(p), nil }
