@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 )
@@ -51,8 +52,9 @@ func Lines(s string) string {
 
 // Writer passes text on to another, and writes what Steers as JSON would escape it, but for line
 // ends and tabs: lines of JSON say the same as before, and a terminal is left alone. Bytes that
-// are no letters become U+FFFD, escaped.
+// are no letters become U+FFFD, escaped. Several goroutines may write to it.
 type Writer struct {
+	mu   sync.Mutex // guards all below
 	to   io.Writer
 	rest []byte // of a letter that has begun
 	out  []byte
@@ -66,6 +68,8 @@ func (w *Writer) Unwrap() io.Writer { return w.to }
 
 // Write passes p on. A letter of several bytes whose end is yet to come waits for it.
 func (w *Writer) Write(p []byte) (int, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
 	if len(w.rest) == 0 && isPlain(p) {
 		return w.to.Write(p)
 	}
@@ -88,6 +92,8 @@ func (w *Writer) Write(p []byte) (int, error) {
 
 // Close ends the text: a letter that has only begun is none. It does not close where it goes.
 func (w *Writer) Close() error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
 	if len(w.rest) == 0 {
 		return nil
 	}

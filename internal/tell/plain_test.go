@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"strings"
+	"sync"
 	"testing"
 	"testing/iotest"
 	"unicode"
@@ -101,6 +102,20 @@ func TestWriterEnds(t *testing.T) {
 	if out.String() != `a\ufffd` || w.Unwrap() != &out {
 		t.Errorf("%q", out.String())
 	}
+}
+
+// Several goroutines may write.
+func TestWriterIsShared(t *testing.T) {
+	w := NewWriter(discard{})
+	var all sync.WaitGroup
+	for range 4 {
+		all.Go(func() {
+			for range 100 {
+				w.Write([]byte("ä\x1b\n"))
+			}
+		})
+	}
+	all.Wait()
 }
 
 func BenchmarkWriter(b *testing.B) {
