@@ -287,6 +287,10 @@ func TestHostileRecordsAreHarmless(t *testing.T) {
 			t.Errorf("%v: status %d, %q", args, r.status, r.out+r.err)
 		}
 	}
+	page, err := os.ReadFile(filepath.Join(dir, "p.html"))
+	if text := strings.NewReplacer("\n", "", "\t", "").Replace(string(page)); err != nil || strings.ContainsFunc(text, tell.Steers) {
+		t.Errorf("the page: %v", err)
+	}
 	if r := evendraw(t, dir, "paths", "--json"); !json.Valid([]byte(r.out)) || !strings.Contains(r.out, `"captures"`) {
 		t.Errorf("%s", r.out)
 	}

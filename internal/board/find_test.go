@@ -95,10 +95,43 @@ func TestFindEndsWithItsContext(t *testing.T) {
 		begun := time.Now()
 		_, err := Find(ctx, over(t, Options{}, fakeboard.NewCable("mute"), talking(t, "p", "A1")))
 		took, least := time.Since(begun), 1234*time.Millisecond
-		if !errors.Is(err, context.DeadlineExceeded) || took < least || took > least+readSlice {
+		if !errors.Is(err, context.DeadlineExceeded) || took < least || took > least+aRead {
 			t.Errorf("%v after %v", err, took)
 		}
 	})
+}
+
+// A board that answers when another has been chosen is let go.
+func TestFindLetsGoOfWhatComesLate(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		opt := over(t, Options{Serial: "A1"}, talking(t, "p", "A1"), talking(t, "late", "B2"))
+		dial, ended := opt.Dial, false
+		opt.Dial = func(path string, baud int) (Wire, error) {
+			wire, err := dial(path, baud)
+			if path == "late" && err == nil {
+				wire = slow{wire, &ended}
+			}
+			return wire, err
+		}
+		link, err := Find(t.Context(), opt)
+		if err != nil || link.Board().Serial != "A1" || !ended {
+			t.Fatalf("%v, the late board read: %v", err, ended)
+		}
+		link.Close()
+	})
+}
+
+// slow is a port whose bytes take their time.
+type slow struct {
+	Wire
+	ended *bool
+}
+
+func (s slow) Read(p []byte) (int, error) {
+	time.Sleep(time.Millisecond)
+	*s.ended = true
+	return s.Wire.Read(p)
 }
 
 // A board that comes back is found at the next look, one in five a second, and at the path that
@@ -124,7 +157,7 @@ func TestReopenManyTimes(t *testing.T) {
 				t.Fatal(err)
 			}
 			// The board itself announces itself once a second.
-			if took := time.Since(back); took > pollEvery+time.Second+readSlice {
+			if took := time.Since(back); took > 1200*time.Millisecond+aRead {
 				t.Errorf("cycle %d: back after %v", i, took)
 			}
 			if link.Board().Serial != "A1" || link.Path() != now.Path {
