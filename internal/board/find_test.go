@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"evendraw/internal/fakeboard"
+	"evendraw/internal/frame"
 )
 
 func TestFind(t *testing.T) {
@@ -101,11 +102,16 @@ func TestFindEndsWithItsContext(t *testing.T) {
 	})
 }
 
-// A board that answers when another has been chosen is let go.
+// A board that answers when another has been chosen is let go: one answers after 10 ms, the other's
+// bytes are under way then, until after 15 ms.
 func TestFindLetsGoOfWhatComesLate(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
-		opt := over(t, Options{Serial: "A1"}, talking(t, "p", "A1"), talking(t, "late", "B2"))
+		wanted := fakeboard.NewCable("p")
+		time.AfterFunc(10*time.Millisecond, func() {
+			wanted.Send(frame.AppendAnnouncement(nil, fakeboard.Announcement("A1", 2)))
+		})
+		opt := over(t, Options{Serial: "A1"}, wanted, talking(t, "late", "B2"))
 		dial, ended := opt.Dial, false
 		opt.Dial = func(path string, baud int) (Wire, error) {
 			wire, err := dial(path, baud)
@@ -129,7 +135,7 @@ type slow struct {
 }
 
 func (s slow) Read(p []byte) (int, error) {
-	time.Sleep(time.Millisecond)
+	time.Sleep(15 * time.Millisecond)
 	*s.ended = true
 	return s.Wire.Read(p)
 }
