@@ -21,7 +21,7 @@ var hostile = map[string]struct{ in, plain, lines string }{
 	"a false line":     {"bike\nevendraw: all is well\r\tx", "bike.evendraw: all is well..x", "bike\nevendraw: all is well.\tx"},
 	"hidden line end":  {"a\u2028b\u0085c", "a.b.c", "a.b.c"},
 	"letters":          {"Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±", "Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±", "Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±"},
-	"joined letters":   {"क्‍ष e\u0301", "क्‍ष e\u0301", "क्‍ष e\u0301"},
+	"joined letters":   {"क्\u200dष e\u0301", "क्\u200dष e\u0301", "क्\u200dष e\u0301"},
 }
 
 func TestPlain(t *testing.T) {
