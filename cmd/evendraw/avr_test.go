@@ -148,8 +148,17 @@ func TestBoardProgramEndToEnd(t *testing.T) {
 			t.Logf("cylinder %d: draw %.3f kPa, fed %.3f", i+1, *c.Draw, means[i])
 		}
 	}
-	if a := last.Advice; a.Kind != "turn" || a.Screw == nil || *a.Screw != "3-4" {
-		t.Errorf("advice %+v", a)
+	told := 0 // frames that a busy reader is late for make the advice wait
+	for _, l := range all {
+		if a := l.Advice; a.Kind == "turn" {
+			told++
+			if a.Screw == nil || *a.Screw != "3-4" {
+				t.Errorf("advice %+v", a)
+			}
+		}
+	}
+	if told == 0 {
+		t.Errorf("no screw was told of; at last %+v", last.Advice)
 	}
 	if last.RPM == nil || math.Abs(*last.RPM-1000) > 2 {
 		t.Errorf("%v rpm", deref(last.RPM))
