@@ -159,6 +159,7 @@ func lossesOf(t *testing.T, f *File, d *disk, long time.Duration) (crash, cut ti
 		cut = max(cut, step*time.Duration((head+n*frame-max(safe, head))/frame))
 		time.Sleep(step)
 	}
+	synctest.Wait() // for what is written at this very instant
 	return crash, cut
 }
 
