@@ -239,7 +239,6 @@ type canvasScreen struct {
 	mu            sync.Mutex // guards what follows
 	width, height int
 	shown         *screen.Canvas
-	bells         int
 }
 
 func newCanvasScreen(width, height int) *canvasScreen {
@@ -267,11 +266,7 @@ func (s *canvasScreen) Gone() <-chan struct{} { return s.gone }
 func (s *canvasScreen) Suspend() error        { return nil }
 func (s *canvasScreen) Close() error          { return nil }
 
-func (s *canvasScreen) Bell() {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.bells++
-}
+func (s *canvasScreen) Bell() {}
 
 // picture is what stands on the screen.
 func (s *canvasScreen) picture() string {
