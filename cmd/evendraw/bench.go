@@ -165,6 +165,7 @@ func fillForm(ctx context.Context, r *rig, o *benchOptions, sheet garage.BenchSh
 			return sheet, false, context.Cause(ctx)
 		case <-t.Gone():
 			return sheet, false, fmt.Errorf("the terminal is gone; nothing was saved")
+		case <-t.Resized():
 		case key := <-t.Keys():
 			switch key {
 			case view.KeyCtrlC:
@@ -173,7 +174,6 @@ func fillForm(ctx context.Context, r *rig, o *benchOptions, sheet garage.BenchSh
 				if err := t.Suspend(); err != nil {
 					return sheet, false, err
 				}
-			case screen.Resized:
 			default:
 				form = form.Update(key)
 			}

@@ -261,10 +261,11 @@ func (s *canvasScreen) Show(draw func(*screen.Canvas)) {
 	}
 }
 
-func (s *canvasScreen) Keys() <-chan string   { return s.keys }
-func (s *canvasScreen) Gone() <-chan struct{} { return s.gone }
-func (s *canvasScreen) Suspend() error        { return nil }
-func (s *canvasScreen) Close() error          { return nil }
+func (s *canvasScreen) Keys() <-chan string      { return s.keys }
+func (s *canvasScreen) Resized() <-chan struct{} { return nil }
+func (s *canvasScreen) Gone() <-chan struct{}    { return s.gone }
+func (s *canvasScreen) Suspend() error           { return nil }
+func (s *canvasScreen) Close() error             { return nil }
 
 func (s *canvasScreen) Bell() {}
 

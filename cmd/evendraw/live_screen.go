@@ -108,10 +108,9 @@ func (l *live) show(ctx context.Context, t display, ended chan error) error {
 				return err
 			}
 			ended = nil
+		case <-t.Resized(): // drawn below
 		case key := <-t.Keys():
-			if key != screen.Resized {
-				v = view.Update(v, view.KeyPress{Key: key})
-			}
+			v = view.Update(v, view.KeyPress{Key: key})
 		case e := <-l.news:
 			v = view.Update(v, e)
 		case <-tick.C:

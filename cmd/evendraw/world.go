@@ -22,6 +22,7 @@ type world struct {
 type display interface {
 	Show(draw func(*screen.Canvas))
 	Keys() <-chan string
+	Resized() <-chan struct{}
 	Gone() <-chan struct{}
 	Bell()
 	Suspend() error

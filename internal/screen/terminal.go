@@ -19,11 +19,14 @@ type Terminal struct {
 	screen tcell.Screen
 	styles map[view.Role]tcell.Style
 	keys   chan string
-	done   chan struct{} // closed to end the pump's hand-over
-	ended  chan struct{} // closed when the pump has ended
-	fd     int
-	state  *term.State
-	canvas *Canvas
+	// resized has room for one word: sizes that follow one another are told once,
+	// and never take the room of a key.
+	resized chan struct{}
+	done    chan struct{} // closed to end the pump's hand-over
+	ended   chan struct{} // closed when the pump has ended
+	fd      int
+	state   *term.State
+	canvas  *Canvas
 	// shown are the cells that the library was given last; nil when it has
 	// forgotten them.
 	shown []Cell
@@ -50,7 +53,7 @@ const closeWait = 700 * time.Millisecond
 // that the library can't drive, TERM=dumb for one.
 func OpenTerminal(opt Options) (*Terminal, error) {
 	t := &Terminal{fd: int(os.Stdin.Fd()), canvas: NewCanvas(0, 0), keys: make(chan string, 64),
-		done: make(chan struct{}), ended: make(chan struct{})}
+		resized: make(chan struct{}, 1), done: make(chan struct{}), ended: make(chan struct{})}
 	t.state, _ = term.GetState(t.fd) // none on a simulated screen
 	s, err := newScreen()
 	if err != nil {
@@ -116,12 +119,11 @@ func (t *Terminal) style(cell Cell) tcell.Style {
 	return s
 }
 
-// Keys gives keys as view.KeyPress has them; Resized tells that the size has
-// changed.
+// Keys gives keys as view.KeyPress has them.
 func (t *Terminal) Keys() <-chan string { return t.keys }
 
-// Resized is what Keys gives when the size has changed.
-const Resized = "resize"
+// Resized tells that the size has changed: the picture is to be shown anew.
+func (t *Terminal) Resized() <-chan struct{} { return t.resized }
 
 // Show puts on the terminal what draw draws on an empty canvas. The library is told of the cells that have
 // changed alone: it takes ten times as long over a cell as drawing it does.
@@ -193,7 +195,10 @@ func (t *Terminal) pump() {
 				t.send(key)
 			}
 		case *tcell.EventResize:
-			t.send(Resized)
+			select {
+			case t.resized <- struct{}{}:
+			default: // it is known
+			}
 		case *tcell.EventError: // the terminal has died: nothing else will come
 			return
 		}

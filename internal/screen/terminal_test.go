@@ -77,6 +77,22 @@ func TestAfterAStormOfSizesTheScreenIsAFreshDraw(t *testing.T) {
 	}
 }
 
+// However many sizes come before it, a key is not lost, and they are told as one.
+func TestSizesTakeNoKeysPlace(t *testing.T) {
+	term, s := simulated(t)
+	for range 1000 {
+		s.PostEventWait(tcell.NewEventResize(80, 24))
+	}
+	s.PostEventWait(tcell.NewEventKey(tcell.KeyRune, '?', tcell.ModNone))
+	if key := <-term.Keys(); key != "?" {
+		t.Errorf("the key is %q", key)
+	}
+	<-term.Resized()
+	if len(term.Resized()) != 0 {
+		t.Error("the same sizes are told again")
+	}
+}
+
 func trimmed(s string) string {
 	var b strings.Builder
 	for line := range strings.Lines(s) {
