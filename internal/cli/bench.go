@@ -1,0 +1,187 @@
+package cli
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/job"
+	"evendraw/internal/screen"
+	"evendraw/internal/view"
+)
+
+type benchOptions struct {
+	settings map[string]*string // flags, by field
+	together bool
+	screws   string
+	note     string
+	notes    []string
+	corrects int
+	json     bool
+	screen   screen.Options
+}
+
+// benchFlags are the flags of the settings.
+var benchFlags = []struct{ flag, field, help string }{
+	{"pilot", garage.FieldPilotTurns, "pilot screws, turns out from lightly seated, as \"2 1/4, 2, 2 1/8, 2\""},
+	{"main-jet", garage.FieldMainJet, "main jets, as stamped on them"},
+	{"pilot-jet", garage.FieldPilotJet, "pilot jets"},
+	{"needle", garage.FieldNeedle, "needles"},
+	{"clip", garage.FieldNeedleClip, "grooves that the needle clips sit in, from the top"},
+	{"float", garage.FieldFloatHeight, "float heights in mm"},
+	{"gaskets", garage.FieldGaskets, "gaskets: renewed or reused"},
+	{"o-rings", garage.FieldORings, "O-rings: renewed or reused"},
+}
+
+func newBenchCommand(p *program) *cobra.Command {
+	o := &benchOptions{settings: map[string]*string{}}
+	cmd := &cobra.Command{
+		Use:   "bench",
+		Short: "Write down how each carburettor is set, and what to look at before the start",
+		Long: `Write a bench sheet: how each carburettor is set when the bank comes apart, and
+with --together before it goes back. Without settings a form opens. Each flag
+takes a value for every carburettor from the rider's left, or one for all; leave
+a place empty for what you don't know. Turns are eighths, counted out from
+lightly seated: never force a pilot screw onto its seat.`,
+		Example: `  evendraw bench
+  evendraw bench --pilot "2 1/4, 2 1/4, 2, 2 1/8" --main-jet 112.5 --clip 3
+  evendraw bench --together --pilot 2.25 --gaskets renewed --o-rings renewed
+  evendraw bench check`,
+		Args: usageArgs(cobra.NoArgs),
+		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+			return runBench(cmd.Context(), set, o, cmd.Flags(), cmd.OutOrStdout())
+		}),
+	}
+	f := cmd.Flags()
+	for _, b := range benchFlags {
+		o.settings[b.field] = f.String(b.flag, "", b.help)
+	}
+	f.BoolVar(&o.together, "together", false, "the sheet is of the bank before it goes back")
+	f.StringVar(&o.screws, "screws", "", "kind of the pilot screws: fuel (out is richer) or air (out is leaner)")
+	f.StringVar(&o.note, "note", "", "a remark on the bank")
+	f.StringArrayVar(&o.notes, "carb-note", nil, "a remark on one carburettor, as \"2: slide scored\" (repeat for each)")
+	f.IntVar(&o.corrects, "corrects", 0, "number of the sheet in bench list that this one stands for")
+	f.BoolVar(&o.json, "json", false, "print JSON")
+	screenFlags(f, &o.screen)
+	cmd.AddCommand(newBenchListCommand(p), newBenchShowCommand(p), newBenchCompareCommand(p), newBenchCheckCommand(p))
+	return cmd
+}
+
+// asked reports whether settings were given as flags.
+func (o *benchOptions) asked(f *pflag.FlagSet) bool {
+	asked := o.note != "" || len(o.notes) > 0 || o.screws != ""
+	for _, b := range benchFlags {
+		asked = asked || f.Changed(b.flag)
+	}
+	return asked
+}
+
+func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.FlagSet, out io.Writer) error {
+	moment := garage.SheetApart
+	if o.together {
+		moment = garage.SheetTogether
+	}
+	sheet := garage.NewBenchSheet(&set.Bike.Bank, moment)
+	sheet.Program, sheet.PilotScrews = set.Version, set.Bike.PilotScrews
+	if err := o.fill(set, &sheet); err != nil {
+		return err
+	}
+	if !o.asked(f) {
+		if o.json || !job.IsTerminal(out) {
+			return job.Usagef("give settings, as --pilot \"2 1/4, 2, 2, 2 1/8\"; the form needs a terminal")
+		}
+		filled, save, err := set.FillSheet(ctx, o.screen, sheet)
+		if err != nil || !save {
+			return err
+		}
+		sheet = filled
+	}
+	path, err := set.Garage.SaveBench(set.Bike.Name, &sheet)
+	if err != nil {
+		return err
+	}
+	if o.json {
+		return tellSheetJSON(out, path, &sheet)
+	}
+	for _, line := range view.SheetLines(&sheet) {
+		fmt.Fprintln(out, line)
+	}
+	fmt.Fprintln(out, "saved "+path)
+	return nil
+}
+
+// fill puts the flags that were given into the sheet.
+func (o *benchOptions) fill(set *job.Settings, s *garage.BenchSheet) error {
+	for _, b := range benchFlags {
+		text := *o.settings[b.field]
+		if text == "" {
+			continue
+		}
+		values := splitValues(text)
+		if len(values) != 1 && len(values) != len(s.Carburettors) {
+			return job.Usagef("--%s: %d values for %d carburettors; one value is for all", b.flag, len(values), len(s.Carburettors))
+		}
+		for i := range s.Carburettors {
+			if err := s.Carburettors[i].Set(b.field, values[i%len(values)]); err != nil {
+				return job.Usagef("--%s: %w", b.flag, err)
+			}
+		}
+	}
+	switch o.screws {
+	case garage.FuelScrews, garage.AirScrews:
+		s.PilotScrews = o.screws
+	case "":
+	default:
+		return job.Usagef("--screws %q is neither fuel nor air", o.screws)
+	}
+	s.Note = o.note
+	for _, n := range o.notes {
+		which, text, _ := strings.Cut(n, ":")
+		c, err := strconv.Atoi(strings.TrimSpace(which))
+		if err != nil || c < 1 || c > len(s.Carburettors) {
+			return job.Usagef("--carb-note %q: begin with the carburettor, as \"2: slide scored\"", n)
+		}
+		s.Carburettors[c-1].Note = strings.TrimSpace(text)
+	}
+	if o.corrects != 0 {
+		sheets, _ := set.Garage.ListBench(set.Bike.Name)
+		if o.corrects < 1 || o.corrects > len(sheets) {
+			return job.Usagef("--corrects %d: evendraw bench list numbers the sheets", o.corrects)
+		}
+		s.Corrects, s.Time = filepath.Base(sheets[o.corrects-1].Path), sheets[o.corrects-1].Sheet.Time
+	}
+	return nil
+}
+
+// splitValues splits at semicolons, or where there is none at commas.
+func splitValues(text string) []string {
+	mark := ","
+	if strings.Contains(text, ";") {
+		mark = ";"
+	}
+	values := strings.Split(text, mark)
+	for i := range values {
+		values[i] = strings.TrimSpace(values[i])
+	}
+	return values
+}
+
+func tellSheetJSON(out io.Writer, path string, s *garage.BenchSheet) error {
+	odds := []string{}
+	for _, o := range s.Odds() {
+		odds = append(odds, o.Field)
+	}
+	return json.NewEncoder(out).Encode(struct {
+		Saved string             `json:"saved,omitempty"`
+		Sheet *garage.BenchSheet `json:"sheet"`
+		Odd   []string           `json:"differ_wildly"`
+	}{path, s, odds})
+}

@@ -1,0 +1,115 @@
+package cli
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"slices"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/job"
+	"evendraw/internal/view"
+)
+
+type benchCheckOptions struct {
+	done, notNeeded, undo []string
+	json                  bool
+}
+
+func newBenchCheckCommand(p *program) *cobra.Command {
+	o := &benchCheckOptions{}
+	cmd := &cobra.Command{
+		Use:   "check",
+		Short: "Go through what is to be looked at before the first start",
+		Long: `Go through what is to be looked at before a rebuilt bank is started. In a terminal
+each one that is open is asked; otherwise, and with flags, the list is printed.
+What was answered is kept with its time until the bank comes apart again.`,
+		Example: `  evendraw bench check
+  evendraw bench check --done vents,fuel-tees --not-needed tap-hose`,
+		Args: usageArgs(cobra.NoArgs),
+		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+			return runBenchCheck(cmd.Context(), set, o, streams(cmd))
+		}),
+	}
+	f := cmd.Flags()
+	f.StringSliceVar(&o.done, "done", nil, "names of checks that were made")
+	f.StringSliceVar(&o.notNeeded, "not-needed", nil, "names of checks of what this bike doesn't have")
+	f.StringSliceVar(&o.undo, "undo", nil, "names of checks to be made again")
+	f.BoolVar(&o.json, "json", false, "print JSON")
+	return cmd
+}
+
+func runBenchCheck(ctx context.Context, set *job.Settings, o *benchCheckOptions, std job.Streams) error {
+	checks := garage.PreStartChecks(&set.Bike.Bank)
+	ticks, err := set.Garage.LoadChecks(set.Bike.Name)
+	if err != nil {
+		job.Report(std.Err, err)
+	}
+	before := slices.Clone(ticks)
+	if ticks, err = o.answer(checks, ticks); err != nil {
+		return err
+	}
+	flagged := len(o.done)+len(o.notNeeded)+len(o.undo) > 0
+	var asking error
+	if !flagged && !o.json && job.IsTerminal(std.Out) {
+		ticks, asking = job.AskChecks(ctx, checks, ticks, std.In, std.Out)
+	}
+	if !slices.Equal(before, ticks) {
+		path, err := set.Garage.SaveChecks(set.Bike.Name, set.Version, ticks)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintln(std.Err, "saved "+path)
+	}
+	if asking != nil {
+		return asking
+	}
+	if o.json {
+		return tellChecksJSON(std.Out, checks, ticks)
+	}
+	for _, line := range view.CheckLines(checks, ticks) {
+		fmt.Fprintln(std.Out, line)
+	}
+	return nil
+}
+
+// answer puts the flags' answers to the ticks.
+func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) ([]garage.Tick, error) {
+	now := time.Now().UTC()
+	for _, set := range []struct {
+		flag, answer string
+		ids          []string
+	}{{"--done", garage.TickDone, o.done}, {"--not-needed", garage.TickNotNeeded, o.notNeeded}, {"--undo", "", o.undo}} {
+		for _, id := range set.ids {
+			if !slices.ContainsFunc(checks, func(c garage.Check) bool { return c.ID == id }) {
+				return nil, &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("%s %q: there is no such check", set.flag, id), Hint: "evendraw bench check --json shows the names"}}
+			}
+			ticks = job.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
+		}
+	}
+	return ticks, nil
+}
+
+func tellChecksJSON(out io.Writer, checks []garage.Check, ticks []garage.Tick) error {
+	type line struct {
+		ID     string     `json:"id"`
+		Part   string     `json:"part"`
+		Text   string     `json:"text"`
+		Answer *string    `json:"answer"`
+		Time   *time.Time `json:"time"`
+	}
+	list := []line{}
+	for _, c := range checks {
+		short, _ := view.CheckWords(c)
+		l := line{ID: c.ID, Part: c.Part, Text: short}
+		if t, ok := garage.TickOf(ticks, c.ID); ok {
+			l.Answer, l.Time = &t.Answer, &t.Time
+		}
+		list = append(list, l)
+	}
+	return json.NewEncoder(out).Encode(list)
+}

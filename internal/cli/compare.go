@@ -1,0 +1,86 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"evendraw/internal/job"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sheet"
+	"evendraw/internal/tell"
+	"evendraw/internal/view"
+)
+
+// plotFiles are where a plot is to be written as well.
+type plotFiles struct{ svg, png string }
+
+func (o *plotFiles) addFlags(f *pflag.FlagSet) {
+	f.StringVar(&o.svg, "svg", "", "also write a plot to this file, as SVG")
+	f.StringVar(&o.png, "png", "", "also write a plot to this file, as PNG")
+}
+
+// write writes a plot to the files that were named.
+func (o *plotFiles) write(p *sheet.Plot, errOut io.Writer) error {
+	for _, f := range []struct {
+		name string
+		make func(io.Writer) error
+	}{{o.svg, p.SVG}, {o.png, p.PNG}} {
+		if f.name == "" {
+			continue
+		}
+		if err := job.WriteFile(f.name, f.make); err != nil {
+			return err
+		}
+		fmt.Fprintln(errOut, "wrote "+f.name)
+	}
+	return nil
+}
+
+func newCompareCommand(p *program) *cobra.Command {
+	var files plotFiles
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "compare [RECORD [RECORD]]",
+		Short: "Compare before and after of a record, two records, or two bikes",
+		Long: `Compare before and after of a record, the newest without a number; or how two
+records ended. A record is its number in evendraw history; BIKE:NUMBER is one
+of another bike, BIKE: its newest.`,
+		Example: `  evendraw compare
+  evendraw compare 3 7
+  evendraw compare "old four:" "new four:" --png both.png`,
+		Args: usageArgs(cobra.MaximumNArgs(2)),
+		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+			c, err := set.Compare(argument(args, 0), argument(args, 1))
+			if err != nil {
+				return err
+			}
+			return tellComparison(c, set.Unit(), &files, asJSON, cmd.OutOrStdout(), cmd.ErrOrStderr())
+		}),
+	}
+	files.addFlags(cmd.Flags())
+	jsonFlag(cmd, &asJSON)
+	return cmd
+}
+
+func tellComparison(c *job.Comparison, u pressure.Unit, files *plotFiles, asJSON bool, out, errOut io.Writer) error {
+	if files.svg != "" || files.png != "" {
+		p, err := sheet.LanesPlot(c.From, c.To, c.FromName, c.ToName, u)
+		if err != nil {
+			return err
+		}
+		if err := files.write(p, errOut); err != nil {
+			return err
+		}
+	}
+	if asJSON {
+		return json.NewEncoder(out).Encode(map[string]any{"from": c.From, "to": c.To, "from_name": c.FromName, "to_name": c.ToName})
+	}
+	for _, line := range view.CompareLines(c.From, c.To, tell.Plain(c.FromName), tell.Plain(c.ToName), u) {
+		fmt.Fprintln(out, line)
+	}
+	return nil
+}

@@ -1,0 +1,65 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+
+	"evendraw/internal/board"
+	"evendraw/internal/capture"
+	"evendraw/internal/garage"
+	"evendraw/internal/job"
+)
+
+// Exit statuses.
+const (
+	exitFailed      = 1
+	exitUsage       = 2
+	exitNoBoard     = 3
+	exitBusy        = 4
+	exitDenied      = 5
+	exitDamaged     = 6
+	exitLost        = 7
+	exitInterrupted = 130
+)
+
+// statusOf returns the exit status that belongs to an error.
+func statusOf(err error) int {
+	var usage *job.UsageError
+	var port *board.Error
+	var file *capture.Error
+	var card *garage.Error
+	var damaged job.Damaged
+	switch {
+	case errors.As(err, &usage):
+		return exitUsage
+	case errors.As(err, &damaged):
+		return exitDamaged
+	case errors.As(err, &port):
+		return portStatus(port.Kind)
+	case errors.As(err, &file):
+		return exitDamaged
+	case errors.As(err, &card):
+		if card.Err != nil && !errors.Is(card.Err, fs.ErrNotExist) {
+			return exitFailed
+		}
+		return exitDamaged
+	case errors.Is(err, context.Canceled):
+		return exitInterrupted
+	}
+	return exitFailed
+}
+
+func portStatus(k board.Kind) int {
+	switch k {
+	case board.Absent, board.NoBoard, board.Silent:
+		return exitNoBoard
+	case board.Busy:
+		return exitBusy
+	case board.Denied:
+		return exitDenied
+	case board.Vanished:
+		return exitLost
+	}
+	return exitFailed
+}

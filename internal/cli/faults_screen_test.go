@@ -1,0 +1,176 @@
+package cli
+
+import (
+	"bytes"
+	"encoding/json"
+	"path/filepath"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/effort"
+	"evendraw/internal/fakeboard"
+	"evendraw/internal/tell"
+)
+
+// The rows of the fault table that the screen itself must tell, in virtual time.
+
+// onScreen runs the program on a screen of 80x24, over a cable, and gives the rest of the test
+// all three.
+func onScreen(t *testing.T, test func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running)) {
+	t.Helper()
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		c, w := onCable()
+		s := newCanvasScreen(80, 24)
+		w.Display = s.open
+		test(t, c, s, w.begin(t, t.TempDir(), "live", "--port", c.Path))
+	})
+}
+
+// Row 6.
+func TestScreenTellsOverflow(t *testing.T) {
+	stream := idlingOnce().Overflowing(1500, 30).Overflowing(2500, 7).Bytes()
+	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, _ *running) {
+		play(t, c, bytes.NewReader(stream), fakeboard.Pace{})
+		s.await(t, "board too slow: 37")
+		if strings.Contains(s.picture(), "lost") {
+			t.Errorf("taken for a loss:\n%s", s.picture())
+		}
+	})
+}
+
+// Row 7: told at once when the first frame of the new run has come.
+func TestScreenTellsRestart(t *testing.T) {
+	rec := idlingOnce()
+	before, after := append(rec.Part(0, 3000).Bytes(), fakeboard.BootText...), rec.Part(4000, 12000).Restarted("0002").Bytes()
+	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, _ *running) {
+		c.Play(t.Context(), bytes.NewReader(before), fakeboard.Pace{})
+		time.Sleep(2 * time.Second) // its boot loader
+		begun := time.Now()
+		play(t, c, bytes.NewReader(after), fakeboard.Pace{})
+		if took := s.await(t, "Board restarted: it has no zero.").Sub(begun); took > 200*time.Millisecond {
+			t.Errorf("told after %v", took)
+		}
+	})
+}
+
+// Row 8: no fault is told while the board starts anew by our own opening.
+func TestScreenTellsNoErrorOfOurOwnOpening(t *testing.T) {
+	stream := idlingOnce().Bytes()
+	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running) {
+		c.Send([]byte(fakeboard.BootText))
+		for time.Since(r.started) < 2*time.Second {
+			if p := s.picture(); strings.Contains(p, "baud or firmware") || strings.Contains(p, "lost") || strings.Contains(p, "vanished") {
+				t.Fatalf("an error after %v:\n%s", time.Since(r.started), p)
+			}
+			time.Sleep(20 * time.Millisecond)
+		}
+		play(t, c, bytes.NewReader(stream), fakeboard.Pace{})
+		if took := s.awaitMatch(t, speed).Sub(r.started); took > 4*time.Second {
+			t.Errorf("a speed after %v", took)
+		}
+	})
+}
+
+// Row 9: said within two seconds.
+func TestScreenTellsWrongRate(t *testing.T) {
+	junk := fakeboard.Resample(idlingOnce().Part(0, 6000).Blocks(), 500_000, 250_000, false)
+	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running) {
+		babble(t, c, junk)
+		if took := s.await(t, "bytes but no valid frames: baud or firmware").Sub(r.started); took > 2*time.Second {
+			t.Errorf("said after %v", took)
+		}
+	})
+}
+
+// Row 10.
+func TestScreenTellsOtherLayout(t *testing.T) {
+	other := idlingOnce().Part(0, 3000)
+	other.About = *fakeboard.OtherLayouts("S1", 4)[0]
+	stream := other.Bytes()
+	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running) {
+		play(t, c, bytes.NewReader(stream), fakeboard.Pace{})
+		if status := r.status(); status != exitFailed || !strings.Contains(r.text(), "program 1.4.0") {
+			t.Errorf("status %d, %s", status, r.text())
+		}
+	})
+}
+
+// Rows 11 and 12: what is old is gone within a second, and the loss is told.
+func TestScreenTellsUnplugged(t *testing.T) {
+	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, _ *running) {
+		play(t, c, idlingBoard(), fakeboard.Pace{})
+		s.awaitMatch(t, speed)
+		c.Unplug()
+		pulled := time.Now()
+		if took := s.await(t, "board lost").Sub(pulled); took > 300*time.Millisecond {
+			t.Errorf("told after %v", took)
+		}
+	})
+}
+
+// A key is answered by the next picture, before any time has passed, and the terminal is left
+// at once.
+func TestKeysAreAnsweredAtOnce(t *testing.T) {
+	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running) {
+		play(t, c, idlingBoard(), fakeboard.Pace{})
+		s.awaitMatch(t, speed)
+		time.Sleep(7 * time.Millisecond) // between two pictures
+		begun := time.Now()
+		s.press("?")
+		if !strings.Contains(s.picture(), "carbon monoxide") || time.Since(begun) != 0 {
+			t.Errorf("after %v:\n%s", time.Since(begun), s.picture())
+		}
+		s.press("?", "q")
+		if status := r.status(); status != 0 || time.Since(begun) > 700*time.Millisecond {
+			t.Errorf("status %d after %v", status, time.Since(begun))
+		}
+	})
+}
+
+// A terminal that is gone ends the program.
+func TestAGoneTerminalEndsTheProgram(t *testing.T) {
+	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running) {
+		s.await(t, "1/12")
+		close(s.gone)
+		if status := r.status(); status != exitFailed || time.Since(r.started) > effort.Hang {
+			t.Errorf("status %d", status)
+		}
+	})
+}
+
+// What a capture's head calls the bike and its screws is shown as letters alone.
+func TestScreenShowsLettersAlone(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	b := bank.Default(4)
+	for i, name := range []string{"\u202ea\x1b[2J", "\u2066b\u009b1m", "c\u200f\a"} {
+		b.Screws[i].Name = name
+	}
+	screws, err := json.Marshal(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	head := "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# bike: ab\u202ecd\u009b31m\n# bank: " + string(screws) + "\n#\n"
+	capture := write(t, filepath.Join(dir, "c.cap"), head+string(idlingOnce().Bytes()))
+	synctest.Test(t, func(t *testing.T) {
+		s := newCanvasScreen(100, 30)
+		r := world{Display: s.open}.begin(t, dir, "replay", capture)
+		for _, page := range []string{"", "w", "r", "?", "a"} {
+			time.Sleep(2 * time.Second)
+			if page != "" {
+				s.press(page)
+			}
+			if p := strings.ReplaceAll(s.picture(), "\n", ""); strings.ContainsFunc(p, tell.Steers) {
+				t.Errorf("page %q: %q", page, p)
+			}
+		}
+		s.press("a")
+		s.await(t, "ab.cd")
+		s.press("q")
+		r.status()
+	})
+}

@@ -1,0 +1,62 @@
+package cli
+
+import (
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"evendraw/internal/job"
+	"evendraw/internal/practice"
+	"evendraw/internal/screen"
+)
+
+// portFlags adds the flags that choose a board.
+func portFlags(f *pflag.FlagSet, p *job.Port) {
+	f.StringVar(&p.Path, "port", "", "serial port of the board (default: the one board that is plugged in)")
+	f.IntVar(&p.Baud, "baud", 0, "line speed (default: 500000, 1000000, 250000 and 115200 are tried)")
+}
+
+// practiceFlag adds the flag that puts a practice bike in the board's place.
+func practiceFlag(f *pflag.FlagSet, name *string) {
+	f.StringVar(name, "practice", "", "use a practice engine instead of a board; --practice=NAME for one with a story")
+	f.Lookup("practice").NoOptDefVal = practice.Fresh
+}
+
+// checkPlace refuses a practice bike beside a port.
+func checkPlace(practiceName string, p job.Port) error {
+	if practiceName != "" && p.Path != "" {
+		return job.Usagef("--practice takes the place of a board: it doesn't go with --port")
+	}
+	return nil
+}
+
+// screenFlags adds the flags that choose how the screen is drawn.
+func screenFlags(f *pflag.FlagSet, o *screen.Options) {
+	f.BoolVar(&o.NoColor, "no-color", os.Getenv("NO_COLOR") != "", "no colour (also: NO_COLOR)")
+	f.BoolVar(&o.ASCII, "ascii", false, "draw with plain ASCII")
+	f.Lookup("no-color").DefValue = "false"
+}
+
+// tableFlags adds the flags that say what a table of another logger holds.
+func tableFlags(f *pflag.FlagSet, bits *int, sensor *string) {
+	f.IntVar(bits, "bits", 10, "converter bits of a table of counts, 10 to 16")
+	f.StringVar(sensor, "sensor", "", "kind of the sensors of a table of counts or volts")
+}
+
+// checkBits refuses a converter that there is not.
+func checkBits(bits int) error {
+	if bits < 10 || bits > 16 {
+		return job.Usagef("--bits %d is not from 10 to 16", bits)
+	}
+	return nil
+}
+
+// checkFor refuses a --for that was given and would end nothing.
+func checkFor(cmd *cobra.Command, limit time.Duration) error {
+	if cmd.Flags().Changed("for") && limit <= 0 {
+		return job.Usagef("--for %s: give a time above 0, as 30s", limit)
+	}
+	return nil
+}

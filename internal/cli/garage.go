@@ -1,0 +1,65 @@
+package cli
+
+import (
+	"evendraw/internal/job"
+	"time"
+
+	"github.com/spf13/cobra"
+)
+
+func newGarageCommand(p *program) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "garage",
+		Short: "Check every file that is kept, and compress old captures",
+		Example: `  evendraw garage check
+  evendraw garage compress --older 90`,
+		Args: usageArgs(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	cmd.AddCommand(newGarageCheckCommand(p), newGarageCompressCommand(p))
+	return cmd
+}
+
+func newGarageCheckCommand(p *program) *cobra.Command {
+	var asJSON, lookOnly bool
+	cmd := &cobra.Command{
+		Use:   "check",
+		Short: "Read every file, name what is damaged, and set it aside",
+		Long: `Read every card, record, bench sheet and capture of the garage, and look at their
+checksums. A damaged record or sheet is moved into a folder "damaged" beside it:
+nothing is deleted, and the rest loads. Cards and captures stay where they are.
+Exit status 6 when something was damaged.`,
+		Args: usageArgs(cobra.NoArgs),
+		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+			return job.CheckGarage(set.Garage, lookOnly, asJSON, cmd.OutOrStdout(), cmd.ErrOrStderr())
+		}),
+	}
+	cmd.Flags().BoolVar(&lookOnly, "look-only", false, "move nothing")
+	jsonFlag(cmd, &asJSON)
+	return cmd
+}
+
+// packAfterDays is how old a capture is to be before it is compressed. Chosen: by then
+// nobody replays it.
+const packAfterDays = 30
+
+func newGarageCompressCommand(p *program) *cobra.Command {
+	var days float64
+	cmd := &cobra.Command{
+		Use:   "compress",
+		Short: "Compress old captures; replay and analyse read them as before",
+		Args:  usageArgs(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if !(days >= 0) {
+				return job.Usagef("--older %g is no number of days", days)
+			}
+			set, err := p.settings(cmd, job.NoBike)
+			if err != nil {
+				return err
+			}
+			return job.CompressCaptures(set.Garage, time.Duration(days*24*float64(time.Hour)), cmd.OutOrStdout(), cmd.ErrOrStderr())
+		},
+	}
+	cmd.Flags().Float64Var(&days, "older", packAfterDays, "only captures that nothing was added to for that many days")
+	return cmd
+}

@@ -1,0 +1,48 @@
+package cli
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/spf13/cobra"
+)
+
+// The manual has a page for each verb, the same each time.
+func TestManual(t *testing.T) {
+	t.Parallel()
+	read := func() map[string]string {
+		dir := filepath.Join(t.TempDir(), "man1")
+		if got := evendraw(t, t.TempDir(), "manual", dir); got.status != 0 {
+			t.Fatal(got.err)
+		}
+		pages := map[string]string{}
+		entries, _ := os.ReadDir(dir)
+		for _, e := range entries {
+			text, _ := os.ReadFile(filepath.Join(dir, e.Name()))
+			pages[e.Name()] = string(text)
+		}
+		return pages
+	}
+	pages, again := read(), read()
+	for _, c := range newRootCommand(&program{}).Commands() {
+		if name := "evendraw-" + c.Name() + ".1"; !c.Hidden && c.Runnable() && !strings.Contains(pages[name], c.Short[:10]) {
+			t.Errorf("%s: %q", name, pages[name])
+		}
+	}
+	for name, text := range pages {
+		if again[name] != text {
+			t.Errorf("%s differs from time to time", name)
+		}
+	}
+}
+
+// A double click on Windows is welcome.
+func TestADoubleClickIsWelcome(t *testing.T) {
+	t.Parallel()
+	evendraw(t, t.TempDir(), "paths")
+	if cobra.MousetrapHelpText != "" {
+		t.Error("a double click is refused")
+	}
+}

@@ -1,0 +1,98 @@
+package cli
+
+import (
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+)
+
+// A person who reads the screen and presses the practice keys.
+
+var turnWords = regexp.MustCompile(`[Tt]urn(?:ing)? screw (\S+) (clockwise|anticlockwise)`)
+
+// reader is a screen that is read and whose keys are pressed.
+type reader interface {
+	screen() string
+	keys(keys ...string)
+	await(text string)
+}
+
+// level takes the job from its first picture to a level bank; glance passes the time between
+// two looks.
+func level(t *testing.T, r reader, glance func()) {
+	t.Helper()
+	r.keys("z") // straight to work
+	r.await("Zero taken")
+	r.keys("e")
+	r.await("settled for")
+	r.keys("n", "n") // warm, and the hoses are right
+	const mostGlances, blipGlances = 600, 23
+	for n, blipped := 0, 0; ; n++ {
+		text := strings.Join(strings.Fields(r.screen()), " ")
+		if strings.Contains(text, "The bank is level") {
+			return
+		}
+		if n == mostGlances {
+			t.Fatalf("not level after %d looks:\n%s", n, r.screen())
+		}
+		if strings.Contains(text, "Blip the throttle once") && n-blipped > blipGlances {
+			r.keys("b")
+			blipped = n
+		}
+		if said := turnWords.FindStringSubmatch(text); said != nil {
+			for range 9 { // screws, throttle stop and pilot screws of a four
+				if strings.Contains(r.screen(), "["+said[1]+"]") {
+					break
+				}
+				r.keys("Tab")
+				glance()
+			}
+			r.keys(map[string]string{"clockwise": ".", "anticlockwise": ","}[said[2]])
+		}
+		glance()
+	}
+}
+
+// virtualScreen is a canvas in virtual time.
+type virtualScreen struct {
+	t *testing.T
+	*canvasScreen
+}
+
+func (s virtualScreen) screen() string    { return s.picture() }
+func (s virtualScreen) await(text string) { s.canvasScreen.await(s.t, text) }
+func (s virtualScreen) keys(keys ...string) {
+	for _, k := range keys {
+		s.press(map[string]string{"Tab": "tab"}[k] + strings.TrimPrefix(k, "Tab"))
+	}
+}
+
+// It levels the bank, and the record is kept.
+func TestScreenLevelsThePracticeEngine(t *testing.T) {
+	t.Parallel()
+	garage := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		s := newCanvasScreen(80, 24)
+		r := world{Display: s.open}.begin(t, garage, "live", "--practice")
+		s.await(t, "Before the start")
+		begun := time.Now()
+		level(t, virtualScreen{t, s}, func() { time.Sleep(350 * time.Millisecond) })
+		s.await(t, "Saved:")
+		t.Logf("level after %v", time.Since(begun))
+		s.press("?")
+		time.Sleep(10 * time.Second) // the job moves on meanwhile
+		if !strings.Contains(s.picture(), "carbon monoxide") {
+			t.Errorf("help was taken away:\n%s", s.picture())
+		}
+		s.press("?", "q")
+		if status := r.status(); status != 0 {
+			t.Errorf("exit status %d", status)
+		}
+	})
+	if records, _ := filepath.Glob(filepath.Join(garage, "bikes", "*", "syncs", "*.sync")); len(records) != 1 {
+		t.Errorf("%d records", len(records))
+	}
+}

@@ -1,0 +1,83 @@
+package cli
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"evendraw/internal/job"
+	"evendraw/internal/practice"
+	"evendraw/internal/view"
+)
+
+func newLiveCommand(p *program) *cobra.Command {
+	o := &job.LiveOptions{}
+	cmd := &cobra.Command{
+		Use:   "live",
+		Short: "Level the bank, live",
+		Long: `Read the board and say live what to turn. The screen leads through the job, from
+the checks before the start to the record; o shows all its steps, ? the keys.
+Without a terminal: one plain line a second. With --practice the practice engine
+takes the board's place.
+
+Outdoors only: exhaust holds carbon monoxide. Mind hot and moving parts; a
+standing engine overheats in minutes. The maker's manual comes first.
+
+Practice bikes with a story, all invented:
+` + practice.Stories(),
+		Example: `  evendraw live                             the last bike, the board that is plugged in
+  evendraw live --practice --at zero        straight to work, on the practice engine
+  evendraw live --practice lumpy-twin --auto
+  evendraw live --bike "old four" --port /dev/ttyUSB0 --at level
+  evendraw live --headless --json --for 30s`,
+		Args:              usageArgs(cobra.MaximumNArgs(1)),
+		ValidArgsFunction: completePractice,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 1 { // --practice NAME
+				if o.Practice != practice.Fresh {
+					return job.Usagef("%q: live takes no argument but the name of a practice bike, after --practice", args[0])
+				}
+				o.Practice = args[0]
+			}
+			if err := checkFor(cmd, o.Limit); err != nil {
+				return err
+			}
+			if err := checkLive(o); err != nil {
+				return err
+			}
+			set, err := p.settings(cmd, job.MayBike)
+			if err != nil {
+				return err
+			}
+			return job.Live(cmd.Context(), set, o, streams(cmd))
+		},
+	}
+	f := cmd.Flags()
+	portFlags(f, &o.Port)
+	practiceFlag(f, &o.Practice)
+	f.BoolVar(&o.Auto, "auto", false, "with --practice: a virtual mechanic does the turning")
+	f.BoolVar(&o.Headless, "headless", false, "no screen: one line a second, or JSON with --json")
+	f.BoolVar(&o.JSON, "json", false, "with --headless: one reading a line, at most 20 a second")
+	f.BoolVar(&o.EveryCycle, "every-cycle", false, "with --json: every cycle, with its own figures")
+	f.DurationVar(&o.Limit, "for", 0, "stop after that much of the source's own time")
+	f.StringVar(&o.Capture, "capture", "", "also keep the board's bytes in this file (a zero pass or another reference taken meanwhile is not in it)")
+	f.StringVar(&o.Note, "note", "", "a remark that goes into the record")
+	f.BoolVar(&o.Sound, "sound", false, "ring the terminal's bell: once for go on, twice for stop, three times for wrong, four for level")
+	f.StringVar(&o.At, "at", "", "begin at this step of the job: "+strings.Join(view.StepIDs(), ", "))
+	screenFlags(f, &o.Screen)
+	return cmd
+}
+
+// checkLive refuses flags that don't go together.
+func checkLive(o *job.LiveOptions) error {
+	switch {
+	case o.Auto && o.Practice == "":
+		return job.Usagef("--auto turns the screws of the practice engine: it goes with --practice")
+	case o.EveryCycle && !o.JSON:
+		return job.Usagef("--every-cycle goes with --json")
+	}
+	if _, ok := view.ParseStep(o.At); o.At != "" && !ok {
+		return job.Usagef("--at %q is no step; there are %s", o.At, strings.Join(view.StepIDs(), ", "))
+	}
+	return checkPlace(o.Practice, o.Port)
+}

@@ -1,0 +1,170 @@
+package cli
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/job"
+	"evendraw/internal/mixture"
+	"evendraw/internal/view"
+)
+
+const mixtureHelp = `Trim the pilot screws for the highest steady idle, one carburettor at a time, on a
+warm engine and a level bank. Each turn is told and has its seconds; then, hands off,
+the speed is watched; the best setting is the peak of a parabola through what was seen,
+told in turns out, to an eighth, with how sure it is. Between cylinders the throttle
+stop brings the idle back. Enter says that a turn is made before its seconds are over; q
+and Enter leaves. Afterwards look at the levelling again: the trim moves it.
+
+A small turn near the best moves the speed less than an idle wanders: that is why the
+settings looked at lie five and six eighths apart from the best guess, not one. With
+--most-turns 0.125 each move is an eighth; it takes longer.
+
+Starting turns out come from --turns-out, else from the bike's last bench sheet.
+With a lambda probe (the board card's [lambda]) and the owner's target, from the card or
+--lambda-target, that is aimed at instead. There is no default: the maker's figure and the
+law come first.
+
+Outdoors only: exhaust holds carbon monoxide, and a rich mixture gives off per cents of
+it. NIOSH: 200 ppm is the ceiling at work, 1200 ppm dangerous to life at once. Fan on the
+engine, pauses; hot and moving parts; ear protection.
+
+With --json each line has time_s, rpm, step (idle, base, turn, watch, set, all-set),
+cylinder, advice (kind, part, cylinder, direction, turns, why), richer, left_s, lambda,
+afr, pilots (cylinder, found, start_turns_out, turns_out, moved_turns, best_moved_turns,
+uncertainty_turns, gain_rpm, lambda, settings, seconds), points, apart_turns, idling_s,
+stop_effect_rpm_per_turn; the last line is {"summary": …} with the same keys.`
+
+func newMixtureCommand(p *program) *cobra.Command {
+	o := &job.TuneOptions{}
+	screws := ""
+	c := &o.Trim.Config
+	cmd := &cobra.Command{
+		Use:   "mixture",
+		Short: "Trim the pilot screws; look at a raised speed; lambda from gas readings",
+		Long:  mixtureHelp,
+		Example: `  evendraw mixture --practice
+  evendraw mixture --practice --auto --fast
+  evendraw mixture --bike "old four" --turns-out "2 1/4, 2, 2 1/4, 2"
+  evendraw mixture raised --bike "old four"
+  evendraw mixture gas --co 0.5 --co2 14.2 --hc 120 --o2 0.6`,
+		Args: usageArgs(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := checkTune(cmd, o); err != nil {
+				return err
+			}
+			if err := checkTrim(c, screws); err != nil {
+				return err
+			}
+			o.Bike.Air, c.Screws = screws == garage.AirScrews, mixture.Screws(screws)
+			o.Bike.Lambda = cmd.Flags().Changed("lambda-of") || c.Target != 0
+			set, err := p.settings(cmd, job.MayBike)
+			if err != nil {
+				return err
+			}
+			return job.Trim(cmd.Context(), set, o, streams(cmd))
+		},
+	}
+	tuneFlags(cmd, o)
+	f := cmd.Flags()
+	f.StringVar(&o.Trim.TurnsOut, "turns-out", "", `where the screws stand, in turns out from lightly seated: "2 1/4, 2, 2 1/4, 2"`)
+	f.StringVar(&screws, "pilot-screws", "", "fuel (out is richer) or air (out is leaner); default: the card's")
+	f.Float64Var(&c.Step, "step", mixture.DefaultStep, "what turns are counted in")
+	f.Float64Var(&c.Reach, "reach", mixture.DefaultReach, "how far from the best guess the speed is looked at, in turns")
+	f.Float64Var(&c.MostTurns, "most-turns", 0, "turn at most this far at once; 0 is no limit")
+	f.Float64Var(&c.HandS, "hand-s", mixture.DefaultHandS, "seconds to begin a turn; two more are allowed for each full turn")
+	f.Float64Var(&c.WatchS, "watch-s", mixture.DefaultWatchS, "seconds that each setting is watched")
+	f.BoolVar(&c.Confirm, "confirm", false, "wait for Enter after each turn instead")
+	f.IntSliceVar(&c.Only, "cylinder", nil, "trim these cylinders alone")
+	f.Float64Var(&c.Target, "lambda-target", 0, "lambda to aim at (default: the card's, if it has one)")
+	f.IntVar(&o.Bike.LambdaOf, "lambda-of", 0, "cylinder whose exhaust the probe is in; 0 is that of all")
+	f.Float64Var(&c.ProbeDelayS, "probe-delay-s", mixture.DefaultProbeDelayS, "seconds that exhaust and probe take to tell of a change")
+	cmd.AddCommand(newRaisedCommand(p), newGasCommand())
+	return cmd
+}
+
+// tuneFlags adds what the trim and the raised speed have in common.
+func tuneFlags(cmd *cobra.Command, o *job.TuneOptions) {
+	f := cmd.Flags()
+	portFlags(f, &o.Port)
+	practiceFlag(f, &o.Practice)
+	f.BoolVar(&o.Auto, "auto", false, "with --practice: a virtual mechanic does the turning")
+	f.BoolVar(&o.Fast, "fast", false, "with --auto: as fast as the machine goes")
+	f.BoolVar(&o.JSON, "json", false, "print JSON lines, at most 20 a second")
+	f.DurationVar(&o.Limit, "for", 0, "stop after that much of the source's own time")
+}
+
+// checkTune refuses flags of the trim and the raised speed that don't go together.
+func checkTune(cmd *cobra.Command, o *job.TuneOptions) error {
+	switch {
+	case o.Auto && o.Practice == "":
+		return job.Usagef("--auto turns the screws of the practice engine: it goes with --practice")
+	case o.Fast && !o.Auto:
+		return job.Usagef("--fast goes with --auto")
+	}
+	if err := checkPlace(o.Practice, o.Port); err != nil {
+		return err
+	}
+	return checkFor(cmd, o.Limit)
+}
+
+// checkTrim refuses settings of a trim that make no sense.
+func checkTrim(c *mixture.TrimConfig, screws string) error {
+	if screws != "" && screws != garage.FuelScrews && screws != garage.AirScrews {
+		return job.Usagef("--pilot-screws %q is neither %q nor %q", screws, garage.FuelScrews, garage.AirScrews)
+	}
+	for _, f := range []struct {
+		name      string
+		v         float64
+		low, high float64
+	}{{"step", c.Step, 1.0 / 32, 0.5}, {"reach", c.Reach, 0.125, 1.5}, {"most-turns", c.MostTurns, 0, 10}, {"hand-s", c.HandS, 0, 60},
+		{"watch-s", c.WatchS, 2, 120}, {"probe-delay-s", c.ProbeDelayS, 0, 10}} {
+		if !(f.v >= f.low && f.v <= f.high) {
+			return job.Usagef("--%s %g is not from %g to %g", f.name, f.v, f.low, f.high)
+		}
+	}
+	if c.Target != 0 && !(c.Target >= 0.6 && c.Target <= 1.4) {
+		return job.Usagef("--lambda-target %g is not from 0.6 to 1.4", c.Target)
+	}
+	if c.MostTurns > 0 && c.MostTurns < c.Step {
+		return job.Usagef("--most-turns %g is less than a step, %g", c.MostTurns, c.Step)
+	}
+	return nil
+}
+
+// newRaisedCommand returns the verb that looks at the bank at a raised speed.
+func newRaisedCommand(p *program) *cobra.Command {
+	o := &job.TuneOptions{}
+	cmd := &cobra.Command{
+		Use:   "raised",
+		Short: "Look at the bank at a raised speed",
+		Long: `Read the bank at idle for some seconds, then at a raised speed (the card's, else 3000
+rpm) that the throttle holds for four, and say what an unlike result points to: as
+common practice, the likeliest first.
+
+` + strings.Join(view.RaisedCautions, "\n") + `
+
+With --json each line has time_s, rpm, target_rpm, held_s, advice, done, pattern, cylinder,
+screw, causes, idle and raised (rpm, cycles, spread_kpa, cylinders: cylinder, draw_kpa,
+off_mean_kpa, uncertainty_kpa); the last line is {"summary": …} with the same keys.`,
+		Args: usageArgs(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := checkTune(cmd, o); err != nil {
+				return err
+			}
+			if o.RPM != 0 && !(o.RPM >= 1000 && o.RPM <= 6000) {
+				return job.Usagef("--rpm %g is not from 1000 to 6000", o.RPM)
+			}
+			set, err := p.settings(cmd, job.MayBike)
+			if err != nil {
+				return err
+			}
+			return job.LookRaised(cmd.Context(), set, o, streams(cmd))
+		},
+	}
+	tuneFlags(cmd, o)
+	cmd.Flags().Float64Var(&o.RPM, "rpm", 0, "the raised speed (default: the card's, else 3000)")
+	return cmd
+}

@@ -1,0 +1,64 @@
+package cli
+
+import (
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+)
+
+// The virtual mechanic trims a whole practice bank: JSON lines, a summary with every
+// screw set, and the same kind of figures at each.
+func TestMixtureByTheVirtualMechanic(t *testing.T) {
+	t.Parallel()
+	r := evendraw(t, t.TempDir(), "mixture", "--practice", "--auto", "--fast", "--json", "--cylinder", "1")
+	if r.status != 0 {
+		t.Fatalf("status %d: %s", r.status, r.err)
+	}
+	lines := strings.Split(strings.TrimSpace(r.out), "\n")
+	var last struct {
+		Summary struct {
+			Step   string
+			RPM    *float64 `json:"rpm"`
+			Pilots []struct {
+				Found string
+				Out   *float64 `json:"turns_out"`
+				Width *float64 `json:"uncertainty_turns"`
+			}
+		}
+	}
+	if err := json.Unmarshal([]byte(lines[len(lines)-1]), &last); err != nil {
+		t.Fatal(err)
+	}
+	s := last.Summary
+	if s.Step != "all-set" || len(s.Pilots) != 4 || s.Pilots[0].Out == nil || s.Pilots[0].Width == nil || s.Pilots[1].Found != "" {
+		t.Errorf("%+v", s)
+	}
+	for i, line := range lines[:len(lines)-1] {
+		var any map[string]any
+		if err := json.Unmarshal([]byte(line), &any); err != nil || any["step"] == nil {
+			t.Fatalf("line %d: %v: %s", i, err, line)
+		}
+	}
+	if len(lines) < 100 || !strings.Contains(r.err, "carbon monoxide") {
+		t.Errorf("%d lines; on standard error: %s", len(lines), r.err)
+	}
+}
+
+func TestMixtureRaised(t *testing.T) {
+	t.Parallel()
+	r := evendraw(t, t.TempDir(), "mixture", "raised", "--practice", "--auto", "--fast")
+	if r.status != 0 || !strings.Contains(r.out, "Spread") || !strings.Contains(r.out, "HOLD") {
+		t.Errorf("status %d: %s\n%s", r.status, r.out, r.err)
+	}
+}
+
+func TestMixtureGas(t *testing.T) {
+	t.Parallel()
+	r := evendraw(t, t.TempDir(), "mixture", "gas", "--co", "8.49", "--co2", "9.93", "--hc", "330", "--o2", "0.15", "--json")
+	var got map[string]float64
+	// A published row: 0.77 (see package mixture).
+	if err := json.Unmarshal([]byte(r.out), &got); err != nil || math.Abs(got["lambda"]-0.77) > 0.01 {
+		t.Errorf("%v %s %s", err, r.out, r.err)
+	}
+}

@@ -1,0 +1,94 @@
+package cli
+
+import (
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"evendraw/internal/job"
+)
+
+// passFlags adds what zero and match have in common.
+func passFlags(f *pflag.FlagSet, o *job.PassOptions) {
+	portFlags(f, &o.Port)
+	practiceFlag(f, &o.Practice)
+	f.StringVar(&o.From, "from", "", "take the pass from a capture or a table instead (- is standard input)")
+	f.BoolVar(&o.JSON, "json", false, "print JSON")
+	tableFlags(f, &o.Bits, &o.Sensor)
+}
+
+func checkPass(o *job.PassOptions) error {
+	if err := checkBits(o.Bits); err != nil {
+		return err
+	}
+	if o.Practice != "" && o.From != "" {
+		return job.Usagef("--practice and --from: choose one")
+	}
+	return checkPlace(o.Practice, o.Port)
+}
+
+func newZeroCommand(p *program) *cobra.Command {
+	o := &job.PassOptions{}
+	cmd := &cobra.Command{
+		Use:   "zero",
+		Short: "Learn each sensor's offset with the engine off",
+		Long: `Learn each sensor's offset. The engine must be off and every hose open to the
+air. Five seconds, more where a channel still settles; the result is kept on the
+board's card, with those before it. It is refused, with the reason, when a
+pressure pulses, drifts, is noisy or stands at an end of its range, or when a
+sensor is further off than its data sheet allows.
+
+From a capture, the pass bears the date at which that was recorded.`,
+		Example: `  evendraw zero
+  evendraw zero --from engine-off.cap --json
+  evendraw zero --practice`,
+		Args: usageArgs(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := checkPass(o); err != nil {
+				return err
+			}
+			set, err := p.settings(cmd, job.NoBike)
+			if err != nil {
+				return err
+			}
+			return job.Zero(cmd.Context(), set, o, streams(cmd))
+		},
+	}
+	passFlags(cmd.Flags(), o)
+	return cmd
+}
+
+func newMatchCommand(p *program) *cobra.Command {
+	o := &job.PassOptions{}
+	cmd := &cobra.Command{
+		Use:   "match",
+		Short: "Learn each sensor's gain with all hoses on one source",
+		Long: `Learn by how much each sensor reads too large or too small. First a zero pass. Then put all hoses
+on one and the same source: by a tee on one intake port, with the engine idling
+(outdoors: its exhaust is poisonous), or on a hand pump that is worked in steps,
+down to 30 kPa or so below the air pressure. Twenty seconds; the zero is left alone. The
+result is kept on the board's card.
+
+It is refused, with the reason, when the source is too close to the air pressure
+to tell, when a channel does not share it, or when the zero no longer holds.
+
+From a table, or a file that has no zero pass, the zero is taken from its first
+seconds, which must be of the engine off or the pump vented.`,
+		Example: `  evendraw match
+  evendraw match --from tee.cap --json
+  evendraw match --practice`,
+		Args: usageArgs(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := checkPass(o); err != nil {
+				return err
+			}
+			set, err := p.settings(cmd, job.NoBike)
+			if err != nil {
+				return err
+			}
+			return job.Match(cmd.Context(), set, o, streams(cmd))
+		},
+	}
+	passFlags(cmd.Flags(), o)
+	cmd.Flags().IntSliceVar(&o.Channels, "channels", nil, "match these channels only, as 0,1,2 (default: every pressure channel)")
+	return cmd
+}

@@ -1,0 +1,48 @@
+package cli
+
+import (
+	"github.com/spf13/cobra"
+
+	"evendraw/internal/job"
+	"evendraw/internal/practice"
+)
+
+func newRecordCommand(p *program) *cobra.Command {
+	o := &job.RecordOptions{}
+	cmd := &cobra.Command{
+		Use:   "record [FILE]",
+		Short: "Keep the board's bytes in a capture",
+		Long: `Keep the untouched bytes of the board under a small text head: for a look later,
+for another eye, or for a bug report. Without FILE it goes to the bike's
+captures. Ends after --for, or with Ctrl-C (exit status 130; the capture is whole).`,
+		Example: `  evendraw record --for 60s
+  evendraw record --practice practice.cap --for 20s`,
+		Args: usageArgs(cobra.MaximumNArgs(1)),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := checkFor(cmd, o.Limit); err != nil {
+				return err
+			}
+			o.File = argument(args, 0)
+			if o.Practice == practice.Fresh && practice.Known(o.File) { // --practice NAME
+				o.Practice, o.File = o.File, ""
+			}
+			set, err := p.settings(cmd, job.MayBike)
+			if err != nil {
+				return err
+			}
+			return job.Record(cmd.Context(), set, o, streams(cmd))
+		},
+	}
+	portFlags(cmd.Flags(), &o.Port)
+	practiceFlag(cmd.Flags(), &o.Practice)
+	cmd.Flags().DurationVar(&o.Limit, "for", 0, "stop after that much of the board's time")
+	return cmd
+}
+
+// argument is the argument at that place, "" without one.
+func argument(args []string, at int) string {
+	if at < len(args) {
+		return args[at]
+	}
+	return ""
+}

@@ -1,0 +1,154 @@
+// Package cli is the command line: a file a verb, which holds its flags and one call to what does
+// the work, in package job. Run runs it; fail.go turns errors into exit statuses.
+package cli
+
+import (
+	"context"
+	"errors"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"evendraw/internal/job"
+	"evendraw/internal/tell"
+)
+
+func init() { cobra.MousetrapHelpText = "" } // a double click is welcome
+
+// Run does what the arguments say and returns the exit status.
+func Run(ctx context.Context, version string, args []string, in io.Reader, out, errOut io.Writer) int {
+	return run(ctx, &program{version: version}, args, in, out, errOut)
+}
+
+// run is Run of a program in another world.
+func run(ctx context.Context, p *program, args []string, in io.Reader, out, errOut io.Writer) int {
+	shownOut, shownErr := tell.NewWriter(out), tell.NewWriter(errOut)
+	defer shownOut.Close()
+	defer shownErr.Close()
+	root := newRootCommand(p)
+	root.SetArgs(args)
+	root.SetIn(in)
+	root.SetOut(shownOut)
+	root.SetErr(shownErr)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return 0
+	}
+	if errors.Is(err, context.Canceled) {
+		return exitInterrupted
+	}
+	job.Report(shownErr, err)
+	return statusOf(err)
+}
+
+// program is one run of the program: its world, and what the flags of every verb choose.
+type program struct {
+	version string
+	world   job.World
+	choice  job.Choice
+}
+
+func (p *program) addFlags(f *pflag.FlagSet) {
+	f.StringVar(&p.choice.Garage, "garage", "", "folder that holds every file (default: EVENDRAW_GARAGE, else the platform's data folder)")
+	f.StringVar(&p.choice.Bike, "bike", "", "the bike card to use (default: the last one)")
+	f.Float64Var(&p.choice.Ambient, "ambient", 0, "air pressure in kPa absolute, from a barometer at this place")
+}
+
+// settings are those in force for a verb with such a need of a bike.
+func (p *program) settings(cmd *cobra.Command, need job.Need) (*job.Settings, error) {
+	std := streams(cmd)
+	return job.Resolve(&p.world, p.version, p.choice, need, std.Warn)
+}
+
+// streams are where a command reads and prints.
+func streams(cmd *cobra.Command) job.Streams {
+	return job.Streams{In: cmd.InOrStdin(), Out: cmd.OutOrStdout(), Err: cmd.ErrOrStderr()}
+}
+
+// with returns what a verb does that needs settings.
+func (p *program) with(need job.Need, do func(cmd *cobra.Command, args []string, set *job.Settings) error) func(*cobra.Command, []string) error {
+	return func(cmd *cobra.Command, args []string) error {
+		set, err := p.settings(cmd, need)
+		if err != nil {
+			return err
+		}
+		return do(cmd, args, set)
+	}
+}
+
+// jsonFlag adds the flag for JSON.
+func jsonFlag(cmd *cobra.Command, asJSON *bool) {
+	cmd.Flags().BoolVar(asJSON, "json", false, "print JSON")
+}
+
+func newRootCommand(p *program) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "evendraw",
+		Short: "Level a bank of carburettors with a board, four sensors and a screwdriver",
+		Long: `evendraw reads a small board with a pressure sensor per cylinder and says live
+which synchronising screw to turn, which way, how much, and when to stop.
+
+Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses
+from hot and moving parts, petrol from heat; a standing engine overheats in
+minutes. The maker's manual and the law of the place come first.`,
+		Example: `  evendraw                        the job from its first step, on the screen
+  evendraw live --practice        try it on the practice engine, without any rig
+  evendraw bike new "old twin" --cylinders 2
+  evendraw live                   level the last bike with the board that is plugged in
+  evendraw analyse FILE           what a capture or a table says`,
+		Version:       p.version,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          usageArgs(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if !job.IsTerminal(cmd.OutOrStdout()) {
+				return cmd.Help()
+			}
+			// A double click, too, leads here: begin the job.
+			set, err := p.settings(cmd, job.MayBike)
+			if err != nil {
+				return err
+			}
+			return job.Live(cmd.Context(), set, &job.LiveOptions{}, streams(cmd))
+		},
+	}
+	root.SetHelpTemplate(helpText)
+	root.SetUsageTemplate(usageText)
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &job.UsageError{Err: err} })
+	p.addFlags(root.PersistentFlags())
+	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand, newRecordCommand, newReplayCommand,
+		newAnalyseCommand, newMixtureCommand, newBikeCommand, newBoardCommand, newPathsCommand, newBenchCommand, newHistoryCommand, newCompareCommand,
+		newTrendCommand, newSheetCommand, newExportCommand, newGarageCommand, newManualCommand} {
+		root.AddCommand(verb(p))
+	}
+	completeTree(root, p)
+	return root
+}
+
+// usageArgs marks a wrong number of arguments as wrong use, and says what would be right.
+func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		err := check(cmd, args)
+		if err == nil {
+			return nil
+		}
+		if near := nearVerbs(cmd, args); len(near) > 0 {
+			return job.Usagef("%w; is %s meant?", err, strings.Join(near, " or "))
+		}
+		if len(args) == 1 && cmd.HasSubCommands() {
+			return &job.UsageError{Err: err}
+		}
+		return job.Usagef("%d names given; the use is %s", len(args), cmd.UseLine())
+	}
+}
+
+// nearVerbs returns the verbs of a command that are spelt nearly as its argument.
+func nearVerbs(cmd *cobra.Command, args []string) []string {
+	if len(args) != 1 || !cmd.HasSubCommands() {
+		return nil
+	}
+	cmd.SuggestionsMinimumDistance = 2
+	return cmd.SuggestionsFor(args[0])
+}

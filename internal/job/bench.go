@@ -1,0 +1,98 @@
+package job
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/screen"
+	"evendraw/internal/view"
+)
+
+// FillSheet lets the user fill in a bench sheet on the screen; save is false when it is left.
+func (s *Settings) FillSheet(ctx context.Context, o screen.Options, sheet garage.BenchSheet) (filled garage.BenchSheet, save bool, err error) {
+	form := view.NewBenchForm(s.Bike.Name, sheet)
+	if before, _ := s.Garage.ListBench(s.Bike.Name); len(before) > 0 {
+		form.Before = &before[len(before)-1].Sheet
+	}
+	t, err := s.World.openDisplay(o)
+	if err != nil {
+		return sheet, false, err
+	}
+	defer t.Close()
+	for !form.Done {
+		t.Show(func(c *screen.Canvas) { screen.DrawBenchForm(c, &form) })
+		select {
+		case <-ctx.Done():
+			return sheet, false, context.Cause(ctx)
+		case <-t.Gone():
+			return sheet, false, fmt.Errorf("the terminal is gone; nothing was saved")
+		case <-t.Resized():
+		case key := <-t.Keys():
+			switch key {
+			case view.KeyCtrlC:
+				return sheet, false, context.Canceled
+			case view.KeyCtrlZ:
+				if err := t.Suspend(); err != nil {
+					return sheet, false, err
+				}
+			default:
+				form = form.Update(key)
+			}
+		}
+	}
+	return form.Sheet, form.Save, nil
+}
+
+// WithTick returns the ticks with one put in the place of that check's; one without an
+// answer is taken away.
+func WithTick(ticks []garage.Tick, t garage.Tick) []garage.Tick {
+	ticks = slices.DeleteFunc(slices.Clone(ticks), func(x garage.Tick) bool { return x.ID == t.ID })
+	if t.Answer != "" {
+		ticks = append(ticks, t)
+	}
+	return ticks
+}
+
+// AskChecks asks one after the other.
+func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, in io.Reader, out io.Writer) ([]garage.Tick, error) {
+	answers := make(chan string)
+	go func() {
+		defer close(answers)
+		for lines := bufio.NewScanner(in); lines.Scan(); {
+			select {
+			case answers <- strings.TrimSpace(lines.Text()):
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	for i, c := range checks {
+		if _, ok := garage.TickOf(ticks, c.ID); ok {
+			continue
+		}
+		fmt.Fprintln(out, "\n"+strings.Join(view.CheckQuestion(c, i+1, len(checks)), "\n"))
+		fmt.Fprint(out, "  y done, - not on this bike, Enter later, q stop: ")
+		select {
+		case <-ctx.Done():
+			return ticks, context.Cause(ctx)
+		case answer, ok := <-answers:
+			switch {
+			case !ok || strings.EqualFold(answer, "q"):
+				fmt.Fprintln(out)
+				return ticks, nil
+			case strings.EqualFold(answer, "y") || strings.EqualFold(answer, "yes"):
+				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickDone})
+			case answer == "-":
+				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickNotNeeded})
+			}
+		}
+	}
+	fmt.Fprintln(out)
+	return ticks, nil
+}

@@ -1,0 +1,151 @@
+package job
+
+import (
+	"time"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/view"
+)
+
+// placeFor is how long the place in a job is kept. Chosen: a morning's work is gone on
+// with after lunch, not next week.
+const placeFor = 12 * time.Hour
+
+// firstView is the view before the first event, at the step where the job goes on.
+func (l *live) firstView() view.View {
+	v := l.newView()
+	if l.src.own() != recordNone {
+		v = v.StartAt(l.firstStep(&v))
+	}
+	if text := l.keeper.resume(v.Now); text != "" {
+		v = view.Update(v, view.Told{Text: text, Role: view.Plain})
+	}
+	if l.warning != "" {
+		v = view.Update(v, view.Told{Text: l.warning, Role: view.Warn})
+	}
+	return v
+}
+
+// firstStep is the step that is named, else the one that was left, else the first
+// that is not settled by the command line.
+func (l *live) firstStep(v *view.View) view.Step {
+	if s, ok := view.ParseStep(l.opt.At); ok {
+		return s
+	}
+	switch {
+	case l.opt.Auto:
+		return view.StepLevel
+	case l.practice() != nil:
+		return view.StepChecks
+	}
+	if p, ok := l.set.Garage.LoadPlace(); ok && p.Bike == l.set.bikeName() && v.Now.Sub(p.Time).Abs() < placeFor {
+		if s, ok := view.ParseStep(p.Step); ok {
+			return s
+		}
+	}
+	if l.set.Named {
+		return view.StepChecks
+	}
+	return view.StepBike
+}
+
+// bikeNews tells the display of the bike in use.
+func (l *live) bikeNews() view.Bike {
+	e := view.Bike{Name: l.set.bikeName(), Unit: l.set.Unit()}
+	e.Aim, e.Limit = l.set.limits()
+	if l.src.own() != recordBike {
+		return e
+	}
+	all, _ := l.set.Garage.ListBikes()
+	for _, b := range all {
+		e.All = append(e.All, b.Name)
+	}
+	card := garage.DefaultBike("", defaultCylinders)
+	if l.set.Bike != nil {
+		card = *l.set.Bike
+		e.Ticks, _ = l.set.Garage.LoadChecks(card.Name) // what can't be read is looked at again
+	}
+	e.Checks = garage.PreStartChecks(&card.Bank)
+	return e
+}
+
+// defaultCylinders is the bank that is taken for granted without a card.
+const defaultCylinders = 4
+
+// changeBike chooses another bike, or makes a card for one, while the run goes on.
+func (l *live) changeBike(w view.Want) view.Event {
+	var bike *garage.Bike
+	failed := func(err error) view.Event { return view.Told{Text: err.Error(), Role: view.Bad} }
+	if w.Kind == view.MakeBike {
+		card := garage.DefaultBike(w.Text, w.Cylinders)
+		if err := l.set.Garage.NewBike(&card); err != nil {
+			return failed(err)
+		}
+	}
+	if w.Text != "" {
+		card, err := l.set.Garage.LoadBike(w.Text)
+		if err != nil {
+			return failed(err)
+		}
+		bike = &card
+		l.set.Garage.SetLastBike(card.Name) // only a convenience
+	}
+	l.writing.Wait() // records under way belong to the old one
+	if _, err := l.keeper.end(); err != nil {
+		return failed(err)
+	}
+	if err := l.sess.Renew(func() { l.set = l.set.withBike(bike) }); err != nil {
+		return failed(err)
+	}
+	l.keeper.uses(l.set)
+	return l.bikeNews()
+}
+
+// inBackground runs what writes to the disk beside the display, and tells what
+// comes of it.
+func (l *live) inBackground(work func() view.Event) {
+	l.writing.Go(func() {
+		defer func() {
+			if p := recover(); p != nil {
+				l.tell(view.Told{Text: "Internal error while saving.", Role: view.Bad})
+			}
+		}()
+		if e := work(); e != nil {
+			l.tell(e)
+		}
+	})
+}
+
+// keepPlace remembers the step of a real job.
+func (l *live) keepPlace(step string) view.Event {
+	if l.src.own() != recordBike {
+		return nil
+	}
+	l.set.Garage.SavePlace(l.set.bikeName(), step) // only a convenience
+	return nil
+}
+
+// keepTicks keeps what was answered of the pre-start checks.
+func (l *live) keepTicks(ticks []garage.Tick) view.Event {
+	if l.src.own() != recordBike || l.set.Bike == nil {
+		return nil
+	}
+	if _, err := l.set.Garage.SaveChecks(l.set.Bike.Name, l.set.Version, ticks); err != nil {
+		return view.Told{Text: "The checks were not kept: " + err.Error(), Role: view.Warn}
+	}
+	return nil
+}
+
+// keepUnfinished writes, now and then, what a crash is to leave behind.
+func (l *live) keepUnfinished(now time.Time) {
+	if now.Before(l.nextKeep) || l.sess.Snapshot().Reading == nil {
+		return
+	}
+	l.nextKeep = now.Add(keepEvery)
+	l.inBackground(func() view.Event {
+		if err := l.keeper.update(l.sess.Snapshot()); err != nil {
+			return view.Told{Text: "The unfinished record could not be written: " + err.Error(), Role: view.Warn}
+		}
+		return nil
+	})
+}

@@ -1,0 +1,211 @@
+package job
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/frame"
+	"evendraw/internal/garage"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// zeroOld is the age from which a zero pass is told to be old. Chosen: not of this day's work.
+const zeroOld = 12 * time.Hour
+
+// notes tells what does not stop the work, each thing once.
+type notes struct {
+	tell func(string)
+	told []string
+}
+
+func (n *notes) once(text string) {
+	if text == "" || slices.Contains(n.told, text) {
+		return
+	}
+	n.told = append(n.told, text)
+	n.tell(text)
+}
+
+// boardConfig returns the chain's settings for a board. What is doubtful about its card is noted.
+func (s *Settings) boardConfig(a *frame.Announcement, n *notes) session.Config {
+	card, err := s.boardCard(a)
+	if err != nil {
+		n.once(err.Error() + "; going on without this board card, and so without its zero")
+	}
+	for _, note := range fitCard(&card, a, time.Now()) {
+		n.once(note)
+	}
+	cfg := s.configOf(card)
+	n.once(leftAside(a, &cfg))
+	if cfg.Zeroed {
+		n.once(s.ambientDoubt(cfg.Ambient))
+	}
+	return cfg
+}
+
+// boardCard is what the garage knows of a board; kept apart so that a damaged
+// card is told once and doesn't stop the work.
+func (s *Settings) boardCard(a *frame.Announcement) (garage.Board, error) {
+	card, err := s.Garage.LoadBoard(a.Serial)
+	if err != nil {
+		return garage.Board{Serial: a.Serial, Model: a.Model}, err
+	}
+	return card, nil
+}
+
+// fitCard takes from a card what doesn't fit the board that announced a, and says why.
+func fitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []string) {
+	say := func(format string, args ...any) { notes = append(notes, fmt.Sprintf(format, args...)) }
+	for i, name := range card.Sensors {
+		if _, err := sensor.ParseKind(name); err != nil {
+			say("the card of board %s: channel %d: %v; taken for %s", card.Serial, i, err, sensor.DefaultKind)
+		}
+	}
+	if len(card.Sensors) > 0 && len(card.Sensors) < len(a.Channels) {
+		say("the card of board %s names %d sensors, the board has %d channels: the others are taken for %s", card.Serial, len(card.Sensors), len(a.Channels), sensor.DefaultKind)
+	}
+	for i, channel := range card.Hoses {
+		if channel >= len(a.Channels) || a.Channels[channel].Role != frame.Pressure {
+			say("hose %d is on channel %d by the card, which is no pressure channel of this board: the card's hoses are not used", i+1, channel)
+			card.Hoses = nil
+			break
+		}
+	}
+	kinds := kindsOf(&sensor.Setup{Kinds: cardKinds(card)}, len(a.Channels))
+	if z := card.Zero; z != nil {
+		switch {
+		case len(z.OffsetsKPa) != len(a.Channels):
+			say("the zero pass of %s was of %d channels, the board has %d: it is not used; take a new one", cardTime(z.Time), len(z.OffsetsKPa), len(a.Channels))
+			card.Zero = nil
+		case len(z.Sensors) > 0 && !slices.Equal(z.Sensors, kinds):
+			say("the zero pass of %s was made with other sensors: it is not used; take a new one", cardTime(z.Time))
+			card.Zero = nil
+		case now.Sub(z.Time) > zeroOld:
+			say("the zero pass is %s old: take a new one before you trust a difference (engine off, hoses open)", age(now.Sub(z.Time)))
+		}
+	}
+	if m := card.Match; m != nil {
+		switch {
+		case len(m.Gains) != len(a.Channels):
+			say("the match pass of %s was of %d channels, the board has %d: it is not used", cardTime(m.Time), len(m.Gains), len(a.Channels))
+			card.Match = nil
+		case len(m.Sensors) > 0 && !slices.Equal(m.Sensors, kinds):
+			say("the match pass of %s was made with other sensors: it is not used", cardTime(m.Time))
+			card.Match = nil
+		}
+	}
+	return notes
+}
+
+// age writes how long ago something was.
+func age(d time.Duration) string {
+	switch {
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%.0f minutes", d.Minutes())
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%.0f hours", d.Hours())
+	}
+	return fmt.Sprintf("%.0f days", d.Hours()/24)
+}
+
+// cardKinds are the kinds of a card's sensors; one that is not known is taken for the default.
+func cardKinds(card *garage.Board) (kinds []sensor.Kind) {
+	for _, name := range card.Sensors {
+		k, err := sensor.ParseKind(name)
+		if err != nil {
+			k, _ = sensor.ParseKind(sensor.DefaultKind)
+		}
+		kinds = append(kinds, k)
+	}
+	return kinds
+}
+
+// takeCard puts what a board's card knows into the chain's settings.
+func takeCard(cfg *session.Config, card *garage.Board) {
+	cfg.Setup.SupplyMV = card.SupplyMV
+	cfg.Setup.Kinds = cardKinds(card)
+	if z := card.Zero; z != nil {
+		cfg.Setup.Offsets = z.OffsetsKPa
+		cfg.Ambient, cfg.AmbientFrom, cfg.Zeroed = z.AmbientKPa, session.FromZeroPass, true
+		cfg.ZeroedAt, cfg.ZeroUncertainty = z.Time, z.UncertaintyKPa
+	}
+	if m := card.Match; m != nil {
+		cfg.Setup.Gains, cfg.MatchedAt = m.Gains, m.Time
+	}
+	cfg.Setup.Ambient = cfg.Ambient
+	takeHoses(cfg, card.Hoses)
+}
+
+// takeHoses puts hose 1 on cylinder 1 and so on, unless a bike card says otherwise. Without a bike card there are as
+// many cylinders as hoses.
+func takeHoses(cfg *session.Config, hoses []int) {
+	switch n := len(hoses); {
+	case n == 0:
+	case cfg.Bank == nil && n <= bank.MaxCylinders:
+		b := bank.Default(n)
+		cfg.Bank = &b
+		b.Channels = slices.Clone(hoses)
+	case cfg.Bank != nil && inOrder(cfg.Bank.Channels) && n >= cfg.Bank.Cylinders:
+		cfg.Bank.Channels = slices.Clone(hoses[:cfg.Bank.Cylinders])
+	}
+}
+
+// inOrder reports whether channels are 0, 1, 2 …: those of a card on which nobody has changed them.
+func inOrder(channels []int) bool {
+	for i, c := range channels {
+		if c != i {
+			return false
+		}
+	}
+	return true
+}
+
+// leftAside says which pressure channels of a board are not read by these settings, "" if all are.
+func leftAside(a *frame.Announcement, cfg *session.Config) string {
+	var all []int
+	for i, c := range a.Channels {
+		if c.Role == frame.Pressure {
+			all = append(all, i)
+		}
+	}
+	read := all[:min(len(all), bank.MaxCylinders)]
+	if cfg.Bank != nil {
+		read = cfg.Bank.Channels
+	}
+	var left []int
+	for _, c := range all {
+		if !slices.Contains(read, c) {
+			left = append(left, c)
+		}
+	}
+	if len(left) == 0 || len(read) == 0 {
+		return ""
+	}
+	return view.ManyChannelsNote(read, left)
+}
+
+// highestAir is the air pressure above which one is doubted without an altitude. Chosen: a strong high at
+// the sea; records are near 108 kPa (from memory).
+const highestAir pressure.KPa = 104.5
+
+// ambientDoubt says that an air pressure is not what the bike card's altitude leads one to expect, "" if it
+// is; without an altitude, that no weather is like it.
+func (s *Settings) ambientDoubt(p pressure.KPa) string {
+	if s.Bike == nil || s.Bike.AltitudeM == nil {
+		if p > highestAir {
+			return fmt.Sprintf("the air pressure of %.1f kPa is higher than weather makes it anywhere on land but on rare days: are the kinds of the sensors right?", float64(p))
+		}
+		return ""
+	}
+	c := sensor.CheckAmbient(p, *s.Bike.AltitudeM)
+	if c.Plausible {
+		return ""
+	}
+	return fmt.Sprintf("the air pressure of %.1f kPa is %+.1f kPa off the standard atmosphere's %.1f at the card's %.0f m: more than weather; are the kinds of the sensors right, and the altitude?",
+		float64(p), float64(c.Off), float64(c.Expected), *s.Bike.AltitudeM)
+}

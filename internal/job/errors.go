@@ -1,0 +1,71 @@
+package job
+
+import (
+	"errors"
+	"fmt"
+	"io"
+
+	"evendraw/internal/board"
+	"evendraw/internal/capture"
+	"evendraw/internal/garage"
+	"evendraw/internal/tell"
+)
+
+// UsageError marks wrong use of the command line.
+type UsageError struct{ Err error }
+
+func (e *UsageError) Error() string { return e.Err.Error() }
+func (e *UsageError) Unwrap() error { return e.Err }
+
+// Usagef returns a UsageError.
+func Usagef(format string, args ...any) error { return &UsageError{fmt.Errorf(format, args...)} }
+
+// Hinted adds to an error what a mechanic can do about it.
+type Hinted struct {
+	Err  error
+	Hint string
+}
+
+func (e *Hinted) Error() string { return e.Err.Error() }
+func (e *Hinted) Unwrap() error { return e.Err }
+
+// Damaged is the error of a check that found so many damaged files.
+type Damaged int
+
+func (n Damaged) Error() string {
+	if n == 1 {
+		return "one file is damaged"
+	}
+	return fmt.Sprintf("%d files are damaged", int(n))
+}
+
+// hintOf returns what a mechanic can do about an error, "" when nothing is
+// known.
+func hintOf(err error) string {
+	var h *Hinted
+	var port *board.Error
+	var usage *UsageError
+	var file *capture.Error
+	var card *garage.Error
+	switch {
+	case errors.As(err, &h):
+		return h.Hint
+	case errors.As(err, &port):
+		return port.Hint()
+	case errors.As(err, &usage):
+		return "evendraw --help shows how, evendraw VERB --help more"
+	case errors.As(err, &file):
+		return "captures are made with evendraw record; a table is CSV with t_us first, then c0… counts, v0… volts or kpa0… kPa"
+	case errors.As(err, &card) && card.Err == nil:
+		return "open the file in an editor and put right what is named, or move it away"
+	}
+	return ""
+}
+
+// Report prints an error and its hint.
+func Report(w io.Writer, err error) {
+	fmt.Fprintln(w, "evendraw: "+tell.Lines(err.Error()))
+	if hint := hintOf(err); hint != "" {
+		fmt.Fprintln(w, "hint: "+tell.Lines(hint))
+	}
+}

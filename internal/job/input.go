@@ -1,0 +1,91 @@
+package job
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"evendraw/internal/capture"
+	"evendraw/internal/frame"
+	"evendraw/internal/garage"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+)
+
+// openInput opens a capture or a table, - being standard input.
+func openInput(name string, stdin io.Reader) (*capture.Input, io.Closer, error) {
+	if name == "-" {
+		in, err := capture.Open(stdin)
+		return in, io.NopCloser(nil), err
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, nil, &capture.Error{Problem: err.Error()}
+	}
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		f.Close()
+		return nil, nil, &capture.Error{Problem: name + " is a folder"}
+	}
+	in, err := capture.Open(f)
+	if err != nil {
+		f.Close()
+		return nil, nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return in, f, nil
+}
+
+// inputConfig returns the settings to read an input with; sensorName is the kind of a table's sensors.
+func (s *Settings) inputConfig(in *capture.Input, sensorName string, n *notes) (session.Config, error) {
+	cfg, found, err := configOfHead(in.Head)
+	if err != nil {
+		return cfg, err
+	}
+	if found {
+		s.override(&cfg)
+		return cfg, nil
+	}
+	if in.Table == nil {
+		cfg.BankOf = func(a *frame.Announcement) session.Config { return s.boardConfig(a, n) }
+		return cfg, nil
+	}
+	card, err := tableCard(sensorName, in.Table.Channels)
+	if err != nil {
+		return cfg, err
+	}
+	if !s.Named {
+		s = s.withBike(nil) // another logger's table is no business of the last bike's card
+	}
+	cfg = s.configOf(card)
+	// Another logger's kPa are taken as they are.
+	cfg.Zeroed = in.Table.Quantity == capture.KPa
+	return cfg, nil
+}
+
+// tableCard stands for the board of another logger's table: sensors of one kind.
+func tableCard(kind string, channels int) (garage.Board, error) {
+	card := garage.Board{Serial: "table"}
+	if kind == "" {
+		return card, nil
+	}
+	k, err := sensor.ParseKind(kind)
+	if err != nil {
+		return card, &UsageError{err}
+	}
+	for range channels {
+		card.Sensors = append(card.Sensors, k.Name)
+	}
+	return card, nil
+}
+
+// inputTime returns when an input was recorded: by its head, else by its file's date; the zero time when
+// neither says.
+func inputTime(in *capture.Input, name string) time.Time {
+	if t, err := time.Parse(time.RFC3339, in.Head.Get(keyRecorded)); err == nil {
+		return t
+	}
+	if info, err := os.Stat(name); err == nil && name != "-" {
+		return info.ModTime()
+	}
+	return time.Time{}
+}

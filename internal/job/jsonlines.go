@@ -1,0 +1,97 @@
+package job
+
+import (
+	"bufio"
+	"context"
+	"sync"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/board"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// jsonLines prints readings as lines of JSON.
+type jsonLines struct {
+	mu         sync.Mutex // two goroutines print: the reader's, and who watches for silence
+	out        *bufio.Writer
+	everyCycle bool
+	next       float64 // time of the next reading to print, s
+	err        error
+	fail       func(error) // is told of err
+}
+
+// reading prints a reading, unless its turn has not come.
+func (j *jsonLines) reading(r *balance.Reading, c *session.Chain) {
+	if !j.everyCycle && r.Time < j.next {
+		return
+	}
+	j.next = r.Time + jsonInterval
+	cfg := c.Config()
+	j.print(view.JSON(r, c.Link(), &cfg, j.everyCycle))
+}
+
+// stale prints a line that says that no frames come.
+func (j *jsonLines) stale(s *session.Snapshot) {
+	r := session.Outdated(s.Reading)
+	j.print(view.JSON(&r, s.Link, &s.Config, j.everyCycle))
+}
+
+func (j *jsonLines) print(line []byte) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	if j.err != nil {
+		return
+	}
+	j.out.Write(append(line, '\n'))
+	if j.err = j.out.Flush(); j.err != nil {
+		j.fail(j.err)
+	}
+}
+
+// silenceLook is how often the age of the last frame is looked at.
+const silenceLook = 20 * time.Millisecond
+
+// watchSilence prints one stale line each time that the frames stop, and what the search
+// for a lost board says to standard error, until the returned function is called.
+func (l *live) watchSilence(ctx context.Context, j *jsonLines) func() {
+	done := make(chan struct{})
+	ctx, end := context.WithCancel(ctx)
+	go func() {
+		defer close(done)
+		tick := time.NewTicker(silenceLook)
+		defer tick.Stop()
+		told := false
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case e := <-l.news:
+				l.linkNews(e)
+			case <-tick.C:
+				s := l.sess.Snapshot()
+				stale := s.Reading != nil && s.Stale(time.Now())
+				if stale && !told {
+					j.stale(s)
+				}
+				told = stale
+			}
+		}
+	}()
+	return func() {
+		end()
+		<-done
+	}
+}
+
+// wrongRateTo returns a report of the wait for a board that says once, by tell, that
+// bytes come which are no frames.
+func wrongRateTo(tell func(string)) func(board.Progress) {
+	var once sync.Once
+	return func(p board.Progress) {
+		if garbled(p) {
+			once.Do(func() { tell(progressText(p)) })
+		}
+	}
+}

@@ -1,0 +1,259 @@
+package job
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/garage"
+	"evendraw/internal/session"
+)
+
+// keeper saves sync records, and what was learned of the screws. Of a run on a real
+// bike it keeps an unfinished record as well, which a crash leaves behind. Its
+// methods write to the disk, and may be called from several goroutines.
+type keeper struct {
+	own   ownership
+	begun time.Time
+
+	mu         sync.Mutex // guards all below
+	set        *Settings
+	unit       string    // that the user sees
+	capture    string    // path, "" without one
+	zeroAt     time.Time // of a zero pass taken in this run
+	note       string
+	unfinished *garage.Unfinished // nil while there is nothing to lose
+	kept       int                // turns that the last record holds
+}
+
+// practiceBike is the card that records of the practice engine go to.
+const practiceBike = "Practice engine (invented)"
+
+// keepsCapture tells which capture records belong to.
+func (k *keeper) keepsCapture(path string) {
+	k.mu.Lock()
+	k.capture = path
+	k.mu.Unlock()
+}
+
+// remark sets the note of the records to come.
+func (k *keeper) remark(note string) {
+	k.mu.Lock()
+	k.note = note
+	k.mu.Unlock()
+}
+
+// uses tells the settings that hold from now on.
+func (k *keeper) uses(set *Settings) {
+	k.mu.Lock()
+	k.set = set
+	k.mu.Unlock()
+}
+
+// shows tells the unit that the user sees.
+func (k *keeper) shows(unit string) {
+	k.mu.Lock()
+	k.unit = unit
+	k.mu.Unlock()
+}
+
+// zeroed tells when a zero pass was taken in this run.
+func (k *keeper) zeroed(at time.Time) {
+	k.mu.Lock()
+	k.zeroAt = at
+	k.mu.Unlock()
+}
+
+// save writes a record of a snapshot and returns its path.
+func (k *keeper) save(snap *session.Snapshot) (string, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.own == recordNone {
+		return "", fmt.Errorf("a replay saves nothing")
+	}
+	if !session.Usable(snap.Reading) {
+		return "", fmt.Errorf("nothing to save yet: no cycle has been read on every cylinder")
+	}
+	bike, err := k.bikeFor(&snap.Bank)
+	if err != nil {
+		return "", err
+	}
+	rec, path := k.record(snap), ""
+	if k.unfinished != nil {
+		path, err = k.unfinished.Finish(rec)
+	} else {
+		path, err = k.set.Garage.SaveSync(bike, rec)
+	}
+	if path == "" {
+		return "", err
+	}
+	k.unfinished, k.kept = nil, len(snap.Journal.Steps)
+	if err == nil {
+		err = k.learned(bike, snap)
+	}
+	return path, err
+}
+
+// learned keeps what was learned of a real bike's screws.
+func (k *keeper) learned(bike string, snap *session.Snapshot) error {
+	effects := map[string]float64{}
+	for i, e := range snap.Effects {
+		if e != 0 {
+			effects[snap.Bank.Screws[i].Name] = e
+		}
+	}
+	if len(effects) == 0 || k.own != recordBike {
+		return nil
+	}
+	if err := k.set.Garage.SaveEffects(bike, effects); err != nil {
+		return fmt.Errorf("the record is saved, but not what was learned of the screws: %w", err)
+	}
+	return nil
+}
+
+// resume goes on with the run of the bike that was cut off last, if that is not long
+// ago, and says so; "" when there is none.
+func (k *keeper) resume(now time.Time) string {
+	if k.own != recordBike || k.set.Bike == nil {
+		return ""
+	}
+	left, _ := k.set.Garage.ListUnfinished()
+	for _, l := range slices.Backward(left) {
+		if l.Record.Bike != k.set.Bike.Name || now.Sub(l.Record.Time).Abs() > placeFor {
+			continue
+		}
+		u, err := k.set.Garage.Resume(l.Path)
+		if err != nil {
+			return "A run of this bike was cut off, and its record can't be read: " + err.Error()
+		}
+		k.unfinished = u
+		return "The run that was cut off at " + l.Record.Time.Local().Format("15:04") + " goes on: its turns are in the next record."
+	}
+	return ""
+}
+
+// update writes what a crash is to leave behind, once a turn was made that no record
+// holds.
+func (k *keeper) update(snap *session.Snapshot) error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.own != recordBike || len(snap.Journal.Steps) <= k.kept || !session.Usable(snap.Reading) {
+		return nil
+	}
+	if k.unfinished == nil {
+		bike, err := k.bikeFor(&snap.Bank)
+		if err != nil {
+			return err
+		}
+		if k.unfinished, err = k.set.Garage.OpenUnfinished(bike); err != nil {
+			return err
+		}
+	}
+	return k.unfinished.Update(k.record(snap))
+}
+
+// end keeps what was not saved when the run ends, as an unfinished record, and
+// returns its path; "" when there was nothing.
+func (k *keeper) end() (string, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	u := k.unfinished
+	k.unfinished = nil
+	if u == nil {
+		return "", nil
+	}
+	return u.Keep()
+}
+
+// bikeFor returns the name of the bike that a record belongs to. Without a card
+// one is made, so that nothing is lost.
+func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
+	name := "Bike without a name"
+	switch {
+	case k.own == recordPractice:
+		name = practiceBike
+	case k.set.Bike != nil:
+		return k.set.Bike.Name, nil
+	}
+	if old, err := k.set.Garage.LoadBike(name); err == nil && !sameScrews(&old.Bank, b) {
+		name = fmt.Sprintf("%s, %d cylinders, screws %s", name, b.Cylinders, strings.Join(ScrewNames(b), " "))
+	}
+	if _, err := k.set.Garage.LoadBike(name); err == nil {
+		return name, nil
+	}
+	card := garage.DefaultBike(name, b.Cylinders)
+	card.Bank = *b
+	if k.own == recordPractice {
+		card.Note = "Records made on the practice engine; no real bike."
+	}
+	return name, k.set.Garage.NewBike(&card)
+}
+
+// sameScrews reports whether two banks have the same cylinders and screws, so that
+// their records belong together.
+func sameScrews(a, b *bank.Bank) bool {
+	return a.Cylinders == b.Cylinders && slices.EqualFunc(a.Screws, b.Screws, func(x, y bank.Screw) bool {
+		return x.Name == y.Name && slices.Equal(x.Moves, y.Moves)
+	})
+}
+
+// ambientFrom is what a record calls the sources of the air pressure.
+var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "zero-pass", session.FromUser: "user", session.FromStandard: "standard"}
+
+// record fills in a record.
+func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
+	cfg := &snap.Config
+	aim, limit := k.set.limits()
+	rec := &garage.SyncRecord{
+		Program: k.set.Version, Time: time.Now(), Begun: k.begun, AmbientKPa: garage.NullKPa(cfg.Ambient), AmbientFrom: ambientFrom[cfg.AmbientFrom],
+		Reference: snap.Reading.Reference, Unit: k.unit, AimKPa: aim, LimitKPa: limit, After: garage.ReadingRecord(snap.Reading),
+		Steps:         syncSteps(&snap.Journal),
+		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Note: k.note,
+	}
+	for i, e := range snap.Effects {
+		if e != 0 {
+			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name, KPaPerTurn: garage.NullFloat(e)})
+		}
+	}
+	if snap.Board != nil {
+		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
+		rec.Sensors = kindsOf(&cfg.Setup, len(snap.Board.Channels))
+	}
+	addTune(rec, snap)
+	if t := snap.Tune.Raised; t != nil && t.Done {
+		rec.Raised = raisedRecord(&t.Raised, snap)
+	}
+	if snap.Journal.Before != nil {
+		rec.Before = garage.ReadingRecord(snap.Journal.Before)
+	}
+	if cfg.Zeroed {
+		at := cfg.ZeroedAt
+		if snap.Zero.Result != nil {
+			at = k.zeroAt
+		}
+		rec.Zero = &garage.RecordZero{Time: at, AmbientKPa: cfg.Ambient, OffsetsKPa: cfg.Setup.Offsets}
+	}
+	addBoard(rec, snap)
+	if snap.Reading.Advice.Kind == balance.Done {
+		rec.Verdict = garage.VerdictDone
+	}
+	if k.capture != "" {
+		rec.Capture = filepath.Base(k.capture)
+	}
+	return rec
+}
+
+// syncSteps are a journal's steps as a record keeps them.
+func syncSteps(j *session.Journal) []garage.RecordStep {
+	var out []garage.RecordStep
+	for _, s := range j.Steps {
+		out = append(out, garage.RecordStep{TimeS: garage.NullFloat(s.Time), Screw: s.Advice.ScrewName,
+			Direction: string(s.Advice.Direction), Turns: garage.NullFloat(s.Advice.Turns), SpreadBeforeKPa: garage.NullKPa(s.Spread)})
+	}
+	return out
+}

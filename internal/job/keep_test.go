@@ -1,0 +1,88 @@
+package job
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/garage"
+	"evendraw/internal/session"
+)
+
+// keptSnapshot is a level twin after so many turns.
+func keptSnapshot(turns int) *session.Snapshot {
+	r := &balance.Reading{Time: 60, RPM: 1100, Steady: true, Reference: 1, Spread: 0.4, Cycles: 50, Span: cycle.Span{Cycle: true, N: 2, Period: 0.11}}
+	for c := range 2 {
+		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: c + 1, Channel: c, Draw: 25, State: cycle.OK})
+	}
+	s := &session.Snapshot{Phase: session.Running, Reading: r, Bank: bank.Default(2)}
+	for range turns {
+		s.Journal.Steps = append(s.Journal.Steps, session.Step{Advice: balance.Advice{Kind: balance.Turn, ScrewName: "1-2", Direction: balance.Clockwise, Turns: 0.25}})
+	}
+	return s
+}
+
+// A run that is killed leaves its turns behind, the next run of the bike goes on with
+// them, and what is left by hand is kept.
+func TestAKilledRunIsGoneOnWith(t *testing.T) {
+	t.Parallel()
+	g, err := garage.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	card := garage.DefaultBike("twin", 2)
+	if err := g.NewBike(&card); err != nil {
+		t.Fatal(err)
+	}
+	keep := func() *keeper {
+		return &keeper{set: &Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
+	}
+	first := keep()
+	if err := first.update(keptSnapshot(0)); err != nil || first.unfinished != nil {
+		t.Errorf("a run without turns: %v, %+v", err, first.unfinished)
+	}
+	if err := first.update(keptSnapshot(2)); err != nil {
+		t.Fatal(err)
+	}
+	if left, _ := g.ListUnfinished(); len(left) != 1 || len(left[0].Record.Steps) != 2 {
+		t.Fatalf("left behind: %+v", left)
+	}
+	second := keep() // the first is gone without a word
+	if note := second.resume(time.Now()); !strings.Contains(note, "goes on") {
+		t.Fatalf("note %q", note)
+	}
+	path, err := second.save(keptSnapshot(1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, _ := g.ListSyncs("twin")
+	if len(all) != 1 || len(all[0].Record.Steps) != 3 || path == "" {
+		t.Fatalf("records %+v", all)
+	}
+	if left, _ := g.ListUnfinished(); len(left) != 0 {
+		t.Errorf("still left behind: %+v", left)
+	}
+	if err := second.update(keptSnapshot(1)); err != nil || second.unfinished != nil {
+		t.Errorf("what is in a record is written again: %v", err)
+	}
+	if err := second.update(keptSnapshot(2)); err != nil {
+		t.Fatal(err)
+	}
+	if path, err := second.end(); err != nil || path == "" {
+		t.Errorf("a run that is left: %q, %v", path, err)
+	}
+	all, _ = g.ListSyncs("twin")
+	if len(all) != 2 || all[1].Record.Verdict != garage.VerdictUnfinished {
+		t.Errorf("records %+v", all)
+	}
+	other := garage.DefaultBike("other", 2)
+	if note := (&keeper{set: &Settings{Garage: g, Bike: &other}, own: recordBike}).resume(time.Now()); note != "" {
+		t.Errorf("another bike goes on with it: %q", note)
+	}
+	if path, err := (&keeper{set: &Settings{Garage: g}, own: recordNone}).save(keptSnapshot(1)); err == nil || path != "" {
+		t.Errorf("a replay is saved: %q", path)
+	}
+}

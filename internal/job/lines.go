@@ -1,0 +1,154 @@
+package job
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"evendraw/internal/practice"
+	"evendraw/internal/sensor"
+	"evendraw/internal/view"
+)
+
+// jsonInterval is the least time between two JSON lines without --every-cycle,
+// in the source's own time: at most 20 a second.
+const jsonInterval = 0.05
+
+// runJSON prints one reading a line.
+func (l *live) runJSON(ctx context.Context) error {
+	if err := l.src.prepare(ctx, l.std.Warn); err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	out := &jsonLines{out: bufio.NewWriter(l.std.Out), everyCycle: l.opt.EveryCycle, fail: func(err error) { stop(err) }}
+	l.begin(out.reading)
+	if _, real := l.src.(*boardSource); real { // other sources wait for nobody
+		defer l.watchSilence(ctx, out)()
+	}
+	if l.opt.Auto {
+		defer l.watchPractice(ctx, stop)()
+	}
+	err := l.read(ctx)
+	if errors.Is(err, errLevel) {
+		return l.save()
+	}
+	return err
+}
+
+// errLevel ends a run whose virtual mechanic has levelled the bank.
+var errLevel = errors.New("the bank is level")
+
+// watchPractice lets the virtual mechanic turn the screws of the practice
+// engine until the bank is level; it then stops the run with errLevel. The
+// returned function ends the mechanic.
+func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) func() {
+	done := make(chan struct{})
+	ctx, end := context.WithCancel(ctx)
+	m := practice.NewMechanic(l.practice(), l.sess)
+	go func() {
+		defer close(done)
+		m.Watch(ctx, func() { stop(errLevel) })
+	}()
+	return func() {
+		end()
+		<-done
+	}
+}
+
+// runLines prints one plain line a second. On the practice engine the virtual
+// mechanic works, and ends the run when the bank is level.
+func (l *live) runLines(ctx context.Context) error {
+	if err := l.src.prepare(ctx, l.std.Warn); err != nil {
+		return err
+	}
+	l.begin(nil)
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	if l.practice() != nil {
+		defer l.watchPractice(ctx, stop)()
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- l.read(ctx) }()
+	v := l.newView()
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	for {
+		select {
+		case e := <-l.news:
+			v = view.Update(v, e)
+		case err := <-ended:
+			l.printLine(&v)
+			if errors.Is(err, errLevel) {
+				return l.save()
+			}
+			return err
+		case <-tick.C:
+			l.printLine(&v)
+		}
+	}
+}
+
+func (l *live) printLine(v *view.View) {
+	*v = view.Update(*v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
+	for _, w := range v.Wants {
+		if w.Kind == view.Save && l.src.own() == recordBike {
+			if err := l.save(); err != nil {
+				Report(l.std.Err, err)
+			}
+		}
+	}
+	l.keepUnfinished(v.Now)
+	l.keepNewZero(v)
+	fmt.Fprintln(l.std.Out, v.Line())
+}
+
+// save saves a record and says so on standard error.
+func (l *live) save() error {
+	path, err := l.keeper.save(l.sess.Snapshot())
+	if path != "" {
+		fmt.Fprintln(l.std.Err, "saved "+path)
+	}
+	return err
+}
+
+// keepNewZero writes a zero pass that has just been taken on the board's card.
+func (l *live) keepNewZero(v *view.View) {
+	l.tellBoard(v)
+	snap := l.sess.Snapshot()
+	if err := snap.Zero.Err; err != nil && err != l.refused {
+		l.refused = err
+		*v = view.Update(*v, view.Told{Text: view.Refusal(err), Role: view.Bad})
+	}
+	result := snap.Zero.Result
+	if result == nil || result == l.keptZero {
+		return
+	}
+	l.keptZero = result
+	at := time.Now()
+	l.keeper.zeroed(at)
+	told := view.Told{Text: zeroDone(result), Role: view.Good}
+	if l.src.own() == recordBike && snap.Board != nil {
+		cfg := snap.Config
+		if err := keepZero(l.set.Garage, snap.Board, &cfg, result, at); err != nil {
+			told = view.Told{Text: "Zero taken, but not kept: " + err.Error(), Role: view.Warn}
+		} else {
+			told.Text += " Kept on the board's card."
+		}
+	}
+	*v = view.Update(*v, told)
+}
+
+func zeroDone(z *sensor.Zero) string {
+	return fmt.Sprintf("Zero taken: air pressure %.1f kPa.", float64(z.Ambient))
+}
+
+// newView is the view before the first event, without the steps of the job.
+func (l *live) newView() view.View {
+	v := view.View{Now: time.Now(), Snap: l.sess.Snapshot(), Flow: view.Flow{Off: true}}
+	v = view.Update(v, l.bikeNews())
+	l.src.describe(&v)
+	return v
+}

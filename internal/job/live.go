@@ -1,0 +1,205 @@
+package job
+
+import (
+	"context"
+	"fmt"
+	"sync"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/frame"
+	"evendraw/internal/practice"
+	"evendraw/internal/screen"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// LiveOptions are what the command line says of a run.
+type LiveOptions struct {
+	Port       Port
+	Practice   string // name of a practice bike, "" for a board
+	Auto       bool   // a virtual mechanic does the turning
+	Headless   bool   // no screen
+	JSON       bool   // a reading a line
+	EveryCycle bool   // with JSON: every cycle
+	Limit      time.Duration
+	Capture    string // file that keeps the board's bytes, "" for none
+	Note       string // remark for the record
+	At         string // ID of the step to begin at, "" for the usual
+	Sound      bool   // ring the terminal's bell
+	Screen     screen.Options
+}
+
+// live is one run over a source: on the screen, as plain lines, or as JSON.
+type live struct {
+	set      *Settings
+	opt      *LiveOptions
+	src      source
+	std      Streams
+	notes    notes
+	keeper   *keeper
+	sess     *session.Session
+	capture  *captureFile
+	keptZero *sensor.Zero
+	refused  error // zero pass that was told of
+	nextKeep time.Time
+	bells    bells
+	warning  string // shown when the screen opens
+	onScreen bool
+	teeErr   error // why the capture is not whole
+	warmth   warmth
+	// news are events for the display from other goroutines; writing counts those
+	// that write to the disk.
+	news    chan view.Event
+	writing sync.WaitGroup
+	mu      sync.Mutex
+	saves   []string // paths of records, guarded by mu
+}
+
+// newLive returns a run. A nil source is the board that the options choose.
+func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
+	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), bells: bells{on: o.Sound}}
+	l.notes.tell = func(text string) {
+		if l.onScreen {
+			l.tell(view.Told{Text: text, Role: view.Warn})
+			return
+		}
+		std.Warn(text)
+	}
+	if src == nil {
+		l.src = &boardSource{world: set.World, port: o.Port, bank: func(a *frame.Announcement) session.Config {
+			return l.set.boardConfig(a, &l.notes)
+		}}
+	}
+	l.keeper = &keeper{set: set, own: l.src.own(), unit: set.Unit().Name, note: o.Note, begun: time.Now()}
+	return l
+}
+
+// Live shows a board or the practice engine until it ends or the user leaves.
+func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error {
+	var src source
+	if o.Practice != "" {
+		p, err := set.practiceBike(practice.Options{Name: o.Practice, Ambient: set.Ambient})
+		if err != nil {
+			return err
+		}
+		fmt.Fprint(std.Err, p.Story())
+		defer func() { fmt.Fprintln(std.Err, p.Score()) }()
+		src = &practiceSource{Bike: p}
+	} else if set.Bike != nil {
+		set.Garage.SetLastBike(set.Bike.Name) // only a convenience: a failure is told when something is saved
+	}
+	l := newLive(set, o, src, std)
+	if err := set.canSave(); err != nil {
+		l.warning = err.Error()
+		std.Warn(l.warning)
+	}
+	return l.run(ctx)
+}
+
+// run shows the source until it ends or the user leaves.
+func (l *live) run(ctx context.Context) (err error) {
+	l.onScreen = !l.opt.JSON && !l.opt.Headless && (l.set.World.Display != nil || IsTerminal(l.std.Out))
+	switch {
+	case l.opt.JSON:
+		err = l.runJSON(ctx)
+	case l.onScreen:
+		err = l.runScreen(ctx)
+	default:
+		err = l.runLines(ctx)
+	}
+	return l.finish(err)
+}
+
+// finish keeps what was not saved, and closes the capture; err is how the run ended.
+func (l *live) finish(err error) error {
+	l.writing.Wait()
+	if path, e := l.keeper.end(); e != nil && err == nil {
+		err = e
+	} else if path != "" {
+		fmt.Fprintln(l.std.Err, "not finished, kept as "+path)
+	}
+	if e := l.endCapture(); err == nil {
+		err = e
+	}
+	return err
+}
+
+// practice returns the practice engine, nil without one.
+func (l *live) practice() *practice.Bike {
+	if p, ok := l.src.(*practiceSource); ok {
+		return p.Bike
+	}
+	return nil
+}
+
+// begin makes the session. onReading may be nil.
+func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
+	l.sess = session.New(l.src.config(), session.Options{Until: l.opt.Limit.Seconds(), OnReading: onReading, TeeFailed: func(err error) {
+		l.teeErr = fmt.Errorf("the capture could not be written to its end: %w", err)
+		l.tell(view.Told{Text: l.teeErr.Error(), Role: view.Bad})
+		if !l.onScreen {
+			Report(l.std.Err, l.teeErr)
+		}
+	}})
+}
+
+// beginCapture begins the capture, if one is wanted, once the board is known:
+// its head holds the settings in force.
+func (l *live) beginCapture(a *frame.Announcement, cfg *session.Config) (err error) {
+	if l.opt.Capture == "" {
+		return nil
+	}
+	bike := ""
+	if l.src.own() == recordBike {
+		bike = l.set.bikeName()
+	}
+	if l.capture, err = newCaptureFile(l.set, l.opt.Capture, bike, cfg, a); err != nil {
+		return err
+	}
+	l.keeper.keepsCapture(l.capture.path)
+	l.sess.SetTee(l.capture)
+	return nil
+}
+
+// endCapture closes the capture and returns what went wrong with it.
+func (l *live) endCapture() error {
+	if l.capture == nil {
+		return nil
+	}
+	err := l.capture.Close()
+	if l.teeErr != nil {
+		return l.teeErr
+	}
+	return err
+}
+
+// tell hands an event to the screen, or drops it when nobody takes it.
+func (l *live) tell(e view.Event) {
+	select {
+	case l.news <- e:
+	default:
+	}
+}
+
+// read runs the session over its source to the end.
+func (l *live) read(ctx context.Context) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("internal error: %v", p)
+		}
+	}()
+	defer l.src.close()
+	news := func(text string) { l.tell(view.LinkNews{Text: text}) }
+	a, err := l.src.meet(ctx, news)
+	if err != nil {
+		return err
+	}
+	var cfg session.Config
+	l.sess.Chain(func(*session.Chain) { cfg = l.src.configFor(a) }) // no bike is changed meanwhile
+	if err := l.beginCapture(a, &cfg); err != nil {
+		return err
+	}
+	return l.src.read(ctx, l.sess, news)
+}

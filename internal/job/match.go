@@ -1,0 +1,223 @@
+package job
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"time"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/practice"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// Match learns each sensor's gain, with all hoses on one source.
+func Match(ctx context.Context, set *Settings, o *PassOptions, std Streams) error {
+	start := func(c *session.Chain) error { return c.StartMatch(o.Channels) }
+	p := newPass(set, o, std, start)
+	p.end = func(c *session.Chain) { c.EndZero(); c.EndMatch() }
+	p.over = func(c *session.Chain) bool { return !c.MatchState().Running }
+	var err error
+	var truth func() []float64
+	switch {
+	case o.From != "":
+		p.zeroFirst(start)
+		err = p.file(ctx)
+	case o.Practice != "":
+		truth, err = p.practiceMatch(ctx)
+	default:
+		fmt.Fprintln(std.Err, "match pass: all hoses on one source: a tee on one port with the engine idling, or a hand pump")
+		p.over = matchNews(std.Err)
+		err = p.live(ctx)
+	}
+	if err != nil {
+		return noZeroHint(err)
+	}
+	return p.tellMatch(truth)
+}
+
+// noZeroHint says what to do about a match pass without a zero pass.
+func noZeroHint(err error) error {
+	if r, ok := err.(*sensor.Refusal); ok {
+		return &Hinted{fmt.Errorf("%s", view.MatchRefusal(r)), "engine off, hoses open to the air: evendraw zero; then the match pass"}
+	}
+	return err
+}
+
+// zeroFirst has the pass begin with a zero pass where none is in force, and with another logger's kPa, whose own
+// zero may be off; there a refused one is no harm.
+func (p *pass) zeroFirst(start func(*session.Chain) error) {
+	waiting := false
+	p.begin = func(c *session.Chain) error {
+		if c.Config().Zeroed && !p.table {
+			return start(c)
+		}
+		waiting = true
+		c.StartZero()
+		return nil
+	}
+	p.over = func(c *session.Chain) bool {
+		if waiting && !c.ZeroState().Running {
+			waiting = false
+			return !c.Config().Zeroed || start(c) != nil
+		}
+		return !waiting && !c.MatchState().Running
+	}
+}
+
+// matchNews is an over that tells how the pass goes, each time a fifth more is there or the source is
+// still waited for.
+func matchNews(errOut io.Writer) func(*session.Chain) bool {
+	told, waited := 0, 0.0
+	return func(c *session.Chain) bool {
+		m := c.MatchState()
+		part := int(5 * m.Progress)
+		switch now := c.Link().LastTime; {
+		case part > told:
+			told, waited = part, now
+			fmt.Fprintf(errOut, "%3d %%  the source is %.1f kPa below the air pressure\n", 20*part, float64(m.Level))
+		case now-waited > 10:
+			waited = now
+			fmt.Fprintf(errOut, "waiting for suction on all hoses (now %.1f kPa)\n", float64(m.Level))
+		}
+		return !m.Running
+	}
+}
+
+// practiceMatch takes the pass from a practice engine that idles, all hoses on its first port by a tee. It
+// returns the true gains.
+func (p *pass) practiceMatch(ctx context.Context) (func() []float64, error) {
+	pr, err := p.set.practiceBike(practice.Options{Name: p.opt.Practice, Ambient: p.set.Ambient})
+	if err != nil {
+		return nil, err
+	}
+	fmt.Fprint(p.std.Err, pr.Story())
+	fmt.Fprintln(p.std.Err, "practice: zero pass, engine started, all hoses on port 1 by a tee; faster than real time")
+	p.note = "practice: nothing is kept"
+	if err := pr.Prepare(); err != nil {
+		return nil, err
+	}
+	pr.Engine.Tee(1)
+	if err := pr.Idle(practiceSettleS); err != nil {
+		return nil, err
+	}
+	err = p.run(ctx, pr.Config(), func(ctx context.Context) error { return p.sess.Run(ctx, pr.Engine) })
+	return pr.Engine.SensorGains, err
+}
+
+// practiceSettleS is how long the practice engine idles before its match pass.
+const practiceSettleS = 5.0
+
+// tellMatch prints the result, and keeps it. Truth gives the true gains, nil if nobody knows them.
+func (p *pass) tellMatch(truth func() []float64) error {
+	var state session.MatchState
+	var zero session.ZeroState
+	var cfg session.Config
+	p.sess.Chain(func(c *session.Chain) { state, zero, cfg = c.MatchState(), c.ZeroState(), c.Config() })
+	if state.Result == nil {
+		reason := state.Err
+		if reason == nil && zero.Err != nil {
+			reason = fmt.Errorf("no zero pass in force, and none to be had from the beginning of this file: %w", zero.Err)
+		}
+		return p.refused(reason, view.MatchRefusal, "zero pass first; then all hoses on one source, tight, 10 kPa or more below the air pressure, and steady")
+	}
+	var last time.Time
+	if p.board != nil {
+		if card, err := p.set.Garage.LoadBoard(p.board.Serial); err == nil && card.Match != nil {
+			last = card.Match.Time
+		}
+	}
+	saved := p.keep("match pass", last, func() error { return p.keepMatch(&cfg, state.Result) })
+	if p.opt.JSON {
+		return p.tellMatchJSON(p.std.Out, state.Result, saved)
+	}
+	tellMatchText(p.std.Out, state.Result, saved)
+	if truth != nil {
+		fmt.Fprintf(p.std.Out, "practice: the sensors' true gains are %.4f\n", truth())
+	}
+	return nil
+}
+
+func (p *pass) keepMatch(cfg *session.Config, m *sensor.Match) error {
+	card, kinds, err := cardFor(p.set.Garage, p.board, cfg)
+	if err != nil {
+		return err
+	}
+	mc := &garage.MatchCard{Time: p.when, AmbientKPa: cfg.Ambient, Gains: m.Gains, LevelKPa: m.Level, Sensors: kinds}
+	for i, u := range m.Uncertainty {
+		known := !math.IsNaN(u)
+		mc.UncertaintyGain = append(mc.UncertaintyGain, orZero(known, u))
+		mc.ResidualKPa = append(mc.ResidualKPa, orZero(known, m.Residual[i]))
+	}
+	return p.set.Garage.SaveMatch(&card, mc)
+}
+
+// orZero is v where it is known, else 0: a list in TOML has no null.
+func orZero[T ~float64](known bool, v T) T {
+	if !known {
+		return 0
+	}
+	return v
+}
+
+func tellMatchText(out io.Writer, m *sensor.Match, saved string) {
+	fmt.Fprintf(out, "match: source %.1f kPa below the air pressure, span %.1f kPa, %d points in %.0f s\n", float64(m.Level), float64(m.Span), m.Blocks, m.Seconds)
+	for i, g := range m.Gains {
+		if math.IsNaN(m.Uncertainty[i]) {
+			fmt.Fprintf(out, "  channel %d  left aside\n", i)
+			continue
+		}
+		line := fmt.Sprintf("  channel %d  reads %+.2f %% ±%.2f of the draw, %+.2f kPa at %.0f; scatter %.3f kPa",
+			i, 100*(g-1), 100*m.Uncertainty[i], (g-1)*float64(sensor.BudgetDraw), float64(sensor.BudgetDraw), float64(m.Residual[i]))
+		if !math.IsNaN(float64(m.Bend[i])) {
+			line += fmt.Sprintf(", bends by %+.2f", float64(m.Bend[i]))
+		}
+		fmt.Fprintln(out, line)
+	}
+	fmt.Fprintln(out, "from now on this is taken off; the zero is as it was")
+	if saved != "" {
+		fmt.Fprintln(out, "kept in", saved)
+	}
+}
+
+func (p *pass) tellMatchJSON(out io.Writer, m *sensor.Match, saved string) error {
+	type channel struct {
+		Channel     int      `json:"channel"`
+		Gain        *float64 `json:"gain"`
+		Uncertainty *float64 `json:"uncertainty"`
+		Residual    *float64 `json:"residual_kpa"`
+		Bend        *float64 `json:"bend_kpa"`
+	}
+	channels := []channel{}
+	for i := range m.Gains {
+		c := channel{Channel: i, Uncertainty: known(m.Uncertainty[i]), Residual: known(m.Residual[i]), Bend: known(m.Bend[i])}
+		if c.Uncertainty != nil {
+			c.Gain = &m.Gains[i]
+		}
+		channels = append(channels, c)
+	}
+	return json.NewEncoder(out).Encode(struct {
+		Board    string       `json:"board"`
+		Gains    []float64    `json:"gains"`
+		Channels []channel    `json:"channels"`
+		Level    pressure.KPa `json:"level_kpa"`
+		Span     pressure.KPa `json:"span_kpa"`
+		Points   int          `json:"points"`
+		Seconds  float64      `json:"seconds"`
+		Saved    string       `json:"saved,omitempty"`
+	}{p.serial(), m.Gains, channels, m.Level, m.Span, m.Blocks, m.Seconds, saved})
+}
+
+// known is a number for JSON, nil where it is not known.
+func known[T ~float64](v T) *float64 {
+	f := float64(v)
+	if math.IsNaN(f) {
+		return nil
+	}
+	return &f
+}

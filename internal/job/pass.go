@@ -1,0 +1,187 @@
+package job
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/capture"
+	"evendraw/internal/frame"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+	"evendraw/internal/tell"
+)
+
+// PassOptions are what the command line says of a zero or match pass.
+type PassOptions struct {
+	Port     Port
+	Practice string // name of a practice bike, "" for none
+	From     string // capture or table to take it from, "" for the board
+	JSON     bool
+	Bits     int    // converter bits of a table of counts
+	Sensor   string // kind of the sensors of a table of counts or volts
+	Channels []int  // of a match pass: these alone; nil is all
+}
+
+// pass is a zero or match pass being taken, which runs beside the readings of a session.
+type pass struct {
+	set   *Settings
+	opt   *PassOptions
+	std   Streams
+	notes notes
+	sess  *session.Session
+	// begin begins the pass, with the first reading; over ends a run when it returns true.
+	begin func(*session.Chain) error
+	over  func(*session.Chain) bool
+	end   func(*session.Chain)
+
+	board *frame.Announcement
+	table bool      // a table of another logger
+	when  time.Time // of the samples; zero is unknown
+	save  bool      // on the board's card
+	note  string    // why it is not
+}
+
+// newPass returns a pass that begin begins.
+func newPass(set *Settings, o *PassOptions, std Streams, begin func(*session.Chain) error) *pass {
+	return &pass{set: set, opt: o, std: std, notes: notes{tell: std.Warn}, begin: begin}
+}
+
+// live takes the pass from the board.
+func (p *pass) live(ctx context.Context) error {
+	link, err := p.opt.Port.open(ctx, p.set.World, nil)
+	if err != nil {
+		return err
+	}
+	defer link.Close()
+	p.board, p.save, p.when = link.Board(), true, time.Now()
+	return p.run(ctx, session.Config{BankOf: p.config}, func(ctx context.Context) error { return p.sess.Run(ctx, link) })
+}
+
+// file takes the pass from a capture or a table.
+func (p *pass) file(ctx context.Context) error {
+	in, file, err := openInput(p.opt.From, p.std.In)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	cfg, err := p.set.inputConfig(in, p.opt.Sensor, &p.notes)
+	if err != nil {
+		return err
+	}
+	cfg.Bank = nil
+	if cfg.BankOf != nil {
+		cfg.BankOf = p.config
+	}
+	if p.when = inputTime(in, p.opt.From); p.when.IsZero() {
+		p.note = "not kept on a card: nothing says when this was taken"
+	}
+	if p.table = in.Table != nil; p.table {
+		p.note = "not kept on a card: a table doesn't name its board"
+	}
+	p.save = p.note == ""
+	return p.run(ctx, cfg, func(ctx context.Context) error {
+		if in.Table != nil {
+			return p.sess.RunTable(ctx, in.Table)
+		}
+		return p.sess.Run(ctx, in.Bytes)
+	})
+}
+
+// config holds for every pressure channel of the board, whatever the bike has.
+func (p *pass) config(a *frame.Announcement) session.Config {
+	cfg := p.set.boardConfig(a, &p.notes)
+	cfg.Bank = nil
+	return cfg
+}
+
+// run runs the session until the pass is over.
+func (p *pass) run(ctx context.Context, cfg session.Config, read func(context.Context) error) error {
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	over := errors.New("the pass is over")
+	cfg.Reference = 1
+	begun := false
+	p.sess = session.New(cfg, session.Options{Bits: p.opt.Bits, OnReading: func(_ *balance.Reading, c *session.Chain) {
+		switch {
+		case !begun:
+			begun = true
+			if err := p.begin(c); err != nil {
+				stop(err)
+			}
+		case p.over(c):
+			stop(over)
+		}
+	}})
+	err := read(ctx)
+	if cause := context.Cause(ctx); cause != nil && !errors.Is(cause, over) {
+		return cause
+	}
+	if err != nil && !errors.Is(err, over) && context.Cause(ctx) != over {
+		return err
+	}
+	p.sess.Chain(p.end)
+	if a := p.sess.Snapshot().Board; a != nil {
+		p.board = a
+	}
+	return nil
+}
+
+// refused is the error of a pass without a result; reason is the chain's, nil when it saw nothing.
+func (p *pass) refused(reason error, words func(error) string, hint string) error {
+	if reason == nil {
+		reason = fmt.Errorf("no frames to take a pass from")
+		if p.sess.Snapshot().Link.Frames == 0 {
+			return &capture.Error{Problem: reason.Error()}
+		}
+	}
+	if p.opt.JSON {
+		tellRefusal(p.std.Out, reason, words)
+	}
+	return &Hinted{errors.New(words(reason)), hint}
+}
+
+func tellRefusal(out io.Writer, err error, words func(error) string) {
+	channel, reason := -1, err.Error()
+	var r *sensor.Refusal
+	if errors.As(err, &r) {
+		channel, reason = r.Reasoned()
+	}
+	json.NewEncoder(out).Encode(map[string]any{"refused": map[string]any{"channel": channel, "reason": reason, "text": words(err)}})
+}
+
+// keep writes a pass on the board's card by put, unless the card's is newer, and returns the card's path;
+// it tells why it was not kept.
+func (p *pass) keep(what string, last time.Time, put func() error) (saved string) {
+	if p.note != "" {
+		p.std.Warn(p.note)
+	}
+	if !p.save || p.board == nil {
+		return ""
+	}
+	if last.After(p.when) {
+		p.std.Warn(fmt.Sprintf("not kept: the card has a newer %s, of %s; this is of %s", what, cardTime(last), cardTime(p.when)))
+		return ""
+	}
+	if err := put(); err != nil {
+		p.std.Warn(fmt.Sprintf("the %s could not be kept: %s", what, tell.Plain(err.Error())))
+		return ""
+	}
+	saved, _ = p.set.Garage.BoardPath(p.board.Serial)
+	return saved
+}
+
+// cardTime writes a time as people read it.
+func cardTime(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
+
+// serial is the board's, "" if none is known.
+func (p *pass) serial() string {
+	if p.board == nil {
+		return ""
+	}
+	return p.board.Serial
+}

@@ -1,0 +1,111 @@
+package job
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"evendraw/internal/capture"
+	"evendraw/internal/frame"
+	"evendraw/internal/practice"
+	"evendraw/internal/session"
+)
+
+// RecordOptions are what the command line says of a recording.
+type RecordOptions struct {
+	Port     Port
+	Practice string        // name of a practice bike, "" for a board
+	Limit    time.Duration // of the board's time; 0 is none
+	File     string        // "" is a new one in the bike's captures
+}
+
+// Record keeps the untouched bytes of a board in a capture.
+func Record(ctx context.Context, set *Settings, o *RecordOptions, std Streams) error {
+	if o.Practice != "" {
+		p, err := set.practiceBike(practice.Options{Name: o.Practice, Ambient: set.Ambient, Running: true})
+		if err != nil {
+			return err
+		}
+		cfg := p.Config()
+		c, err := newCaptureFile(set, o.File, "", &cfg, practice.Announcement(p.Bank))
+		if err != nil {
+			return err
+		}
+		return record(ctx, c, cfg, p.Source(ctx), o.Limit, std.Err)
+	}
+	link, err := o.Port.open(ctx, set.World, nil)
+	if err != nil {
+		return err
+	}
+	defer link.Close()
+	cfg := set.boardConfig(link.Board(), &notes{tell: std.Warn})
+	c, err := newCaptureFile(set, o.File, set.bikeName(), &cfg, link.Board())
+	if err != nil {
+		return err
+	}
+	return record(ctx, c, cfg, link, o.Limit, std.Err)
+}
+
+// record copies a source to a capture until it ends, the time is over, or ctx is
+// done.
+func record(ctx context.Context, c *captureFile, cfg session.Config, src io.Reader, limit time.Duration, errOut io.Writer) error {
+	fmt.Fprintf(errOut, "recording to %s; Ctrl-C ends\n", c.path)
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	sess := session.New(cfg, session.Options{Until: limit.Seconds(), Tee: c, TeeFailed: func(err error) {
+		stop(fmt.Errorf("the capture could not be written to its end: %w", err))
+	}})
+	err := sess.Run(ctx, src)
+	closeErr := c.Close()
+	link := sess.Snapshot().Link
+	fmt.Fprintf(errOut, "%.1f s, %d frames, %d lost, %d damaged in %s\n", link.LastTime, link.Frames, link.Lost, link.Damaged, c.path)
+	switch {
+	case err == nil:
+		err = closeErr
+	case ctx.Err() != nil:
+		err = context.Cause(ctx)
+	}
+	if err == nil && link.Frames == 0 {
+		err = fmt.Errorf("no frame came: the capture holds nothing")
+	}
+	return err
+}
+
+// CaptureEnding is that of the captures that are named by this program.
+const CaptureEnding = ".cap"
+
+// captureFile is a capture being written.
+type captureFile struct {
+	*capture.File
+	path string
+}
+
+// newCaptureFile begins a capture. An empty name is made from the time, in the
+// captures of the bike, or of the garage when bike is ""; an existing file is
+// never overwritten.
+func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *frame.Announcement) (*captureFile, error) {
+	now := time.Now()
+	if name == "" {
+		dir := filepath.Join(set.Garage.Paths().Dir, "captures")
+		if bike != "" {
+			var err error
+			if dir, err = set.Garage.MakeCaptures(bike); err != nil {
+				return nil, err
+			}
+		} else if err := os.MkdirAll(dir, 0o755); err != nil {
+			return nil, err
+		}
+		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+CaptureEnding)
+	}
+	f, err := capture.Create(name, captureHead(cfg, a, set.Version, bike, now))
+	if err != nil {
+		if os.IsExist(err) {
+			return nil, &Hinted{fmt.Errorf("%s is there already", name), "give another name; a capture is never overwritten"}
+		}
+		return nil, err
+	}
+	return &captureFile{f, name}, nil
+}

@@ -1,0 +1,128 @@
+package job
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/sheet"
+	"evendraw/internal/view"
+)
+
+// RecordNamed returns a record of a bike: by its number in history, the newest without; by BIKE:NUMBER; or
+// by its file.
+func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
+	if filepath.Ext(name) == ".sync" {
+		rec, err := garage.LoadSync(name)
+		return &garage.StoredSync{Path: name, Record: rec}, err
+	}
+	bike := s.Bike
+	if at := strings.LastIndexByte(name, ':'); at >= 0 {
+		b, err := s.Garage.LoadBike(name[:at])
+		if err != nil {
+			return nil, err
+		}
+		bike, name = &b, name[at+1:]
+	}
+	heads, _ := s.Garage.ListHeads(bike.Name)
+	if len(heads) == 0 {
+		return nil, &Hinted{fmt.Errorf("there is no record of %q yet", bike.Name), "evendraw live saves one when the bank is level, or with s"}
+	}
+	n := len(heads)
+	if name != "" {
+		var err error
+		if n, err = strconv.Atoi(name); err != nil || n < 1 || n > len(heads) {
+			return nil, Usagef("%q is none of the records 1 to %d of %q; evendraw history numbers them", name, len(heads), bike.Name)
+		}
+	}
+	path := heads[n-1].Path
+	rec, err := garage.LoadForChange(path)
+	rec.Bike = bike.Name // it may have been renamed since
+	return &garage.StoredSync{Path: path, Record: rec}, err
+}
+
+// Page is a record's page, with the bench sheet that held when it was made.
+func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
+	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: view.VerdictWords(rec.Record.Verdict), Settings: map[string]string{}, Cautions: view.SheetCautions()}
+	for _, field := range garage.Fields() {
+		p.Settings[field] = view.SettingName(field)
+	}
+	sheets, _ := s.Garage.ListBench(rec.Record.Bike)
+	for i := range sheets {
+		if !sheets[i].Sheet.Time.After(rec.Record.Time) {
+			p.Bench = &sheets[i].Sheet
+		}
+	}
+	return p
+}
+
+// Comparison is two readings with their names.
+type Comparison struct {
+	From, To         *garage.RecordReading
+	FromName, ToName string
+}
+
+// Compare returns how one record began and ended, or how two ended. Names are as RecordNamed takes them;
+// other is "" for one record.
+func (s *Settings) Compare(name, other string) (*Comparison, error) {
+	one, err := s.RecordNamed(name)
+	if err != nil {
+		return nil, err
+	}
+	if other == "" {
+		if one.Record.Before == nil || one.Record.After == nil {
+			return nil, fmt.Errorf("this record has no reading from before, or none from after")
+		}
+		return &Comparison{one.Record.Before, one.Record.After, "before", "after"}, nil
+	}
+	two, err := s.RecordNamed(other)
+	if err != nil {
+		return nil, err
+	}
+	if one.Record.After == nil || two.Record.After == nil {
+		return nil, fmt.Errorf("one of the records has no reading from after")
+	}
+	title := func(s *garage.StoredSync) string {
+		day := s.Record.Time.Local().Format("2006-01-02 15:04")
+		if one.Record.Bike == two.Record.Bike {
+			return day
+		}
+		return s.Record.Bike + ", " + day
+	}
+	return &Comparison{one.Record.After, two.Record.After, title(one), title(two)}, nil
+}
+
+// AllRecords are those of all bikes, or of the one that was named, by time; what is damaged is
+// told.
+func (s *Settings) AllRecords(errOut io.Writer) []garage.StoredSync {
+	var all []garage.StoredSync
+	var damaged []*garage.Error
+	if !s.Named {
+		all, damaged = s.Garage.AllSyncs()
+	} else {
+		all, damaged = s.Garage.ListSyncs(s.Bike.Name)
+	}
+	for _, d := range damaged {
+		Report(errOut, d)
+	}
+	slices.SortStableFunc(all, func(a, b garage.StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
+	return all
+}
+
+// WriteFile makes a file, or writes it anew.
+func WriteFile(name string, make func(io.Writer) error) error {
+	f, err := os.Create(name)
+	if err != nil {
+		return err
+	}
+	err = make(f)
+	if e := f.Close(); err == nil {
+		err = e
+	}
+	return err
+}

@@ -1,0 +1,214 @@
+package job
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/screen"
+	"evendraw/internal/view"
+)
+
+// drawEvery is the time between two pictures: 20 a second.
+const drawEvery = 50 * time.Millisecond
+
+// leaveWait is how long the session may take to end after the screen has been
+// left. Chosen: a port is closed well within.
+const leaveWait = 700 * time.Millisecond
+
+// keepEvery is how often what a crash is to leave behind is written. Chosen: a
+// turn takes longer.
+const keepEvery = 5 * time.Second
+
+// runScreen shows the full screen until the user leaves it.
+func (l *live) runScreen(ctx context.Context) error {
+	t, err := l.set.World.openDisplay(l.opt.Screen)
+	if err != nil {
+		fmt.Fprintf(l.std.Err, "evendraw: this terminal can't draw (%v): one line a second instead\n", err)
+		return l.runLines(ctx)
+	}
+	defer t.Close() // also when this goroutine panics
+	if l.opt.Auto { // the zero pass that comes first takes a moment
+		t.Show(func(c *screen.Canvas) {
+			screen.Draw(c, &view.View{Bike: "practice engine", Now: time.Now(), Flow: view.Flow{Off: true}})
+		})
+		if err := l.src.prepare(ctx, l.std.Warn); err != nil {
+			return err
+		}
+	}
+	l.begin(nil)
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	if l.opt.Auto {
+		defer l.watchPractice(ctx, func(error) {})()
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- l.read(ctx) }()
+	err = l.show(ctx, t, ended)
+	t.Close()
+	l.writing.Wait()
+	for _, path := range l.saves {
+		fmt.Fprintln(l.std.Err, "saved "+path)
+	}
+	stop(errLeft)
+	if end := l.awaitEnd(ended); err == nil {
+		err = end
+	}
+	return err
+}
+
+// errLeft ends the session when the user has left the screen.
+var errLeft = errors.New("the screen was left")
+
+func (l *live) awaitEnd(ended <-chan error) error {
+	select {
+	case err := <-ended:
+		if errors.Is(err, errLeft) {
+			return nil
+		}
+		return err
+	case <-time.After(leaveWait):
+		return nil
+	}
+}
+
+// show draws and takes keys until the user leaves, the terminal goes, or the
+// session fails. A session that ends well leaves its last picture.
+func (l *live) show(ctx context.Context, t Display, ended chan error) error {
+	v := l.firstView()
+	tick := time.NewTicker(drawEvery)
+	defer tick.Stop()
+	draw := func(c *screen.Canvas) { screen.Draw(c, &v) }
+	t.Show(draw)
+	for {
+		select {
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		case <-t.Gone():
+			return errors.New("the terminal is gone")
+		case err := <-ended:
+			ended <- err // for awaitEnd
+			if err != nil || l.opt.Limit > 0 {
+				return err
+			}
+			ended = nil
+		case <-t.Resized(): // drawn below
+		case key := <-t.Keys():
+			v = view.Update(v, view.KeyPress{Key: key})
+		case e := <-l.news:
+			v = view.Update(v, e)
+		case <-tick.C:
+			v = l.tick(v)
+			if l.bells.due(v.Snap.Reading) {
+				t.Bell()
+			}
+		}
+		for len(v.Wants) > 0 {
+			wants := v.Wants
+			v.Wants = nil
+			for _, w := range wants {
+				if leave, err := l.carryOut(&v, w, t); leave {
+					return err
+				}
+			}
+		}
+		t.Show(draw)
+	}
+}
+
+// tick brings the view up to date.
+func (l *live) tick(v view.View) view.View {
+	v = view.Update(v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
+	wants := v.Wants
+	if p := l.practice(); p != nil {
+		v = view.Update(v, p.State())
+	}
+	l.keepNewZero(&v)
+	l.keepUnfinished(v.Now)
+	v.Wants = wants
+	return v
+}
+
+// carryOut does what the view wants, and reports whether that is to leave, and
+// with which error.
+func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err error) {
+	switch w.Kind {
+	case view.Quit:
+		return true, nil
+	case view.Interrupt:
+		return true, context.Canceled
+	case view.Suspend:
+		err := t.Suspend()
+		return err != nil, err
+	case view.Save:
+		l.keeper.shows(v.Unit.Name)
+		l.keeper.remark(v.Remark)
+		l.inBackground(l.saved)
+	case view.PrintPage:
+		l.inBackground(l.pagePrinted)
+	case view.SetReference:
+		l.sess.SetReference(w.Cylinder)
+	case view.StartZero:
+		if !l.sess.StartZero() {
+			*v = view.Update(*v, view.Told{Text: "The zero pass begins with the board's first frame: engine off, hands off.", Role: view.Warn})
+		}
+	case view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimMade, view.EndTune:
+		if err := l.tune(w.Kind, v.Limit); err != nil {
+			*v = view.Update(*v, view.Told{Text: err.Error(), Role: view.Warn})
+		}
+	case view.GoOn:
+		l.sess.GoOn()
+	case view.ChooseBike, view.MakeBike:
+		*v = view.Update(*v, l.changeBike(w))
+	case view.KeepPlace:
+		l.inBackground(func() view.Event { return l.keepPlace(w.Text) })
+	case view.KeepTicks:
+		l.inBackground(func() view.Event { return l.keepTicks(w.Ticks) })
+	default:
+		if p := l.practice(); p != nil {
+			p.Do(w)
+		}
+	}
+	return false, nil
+}
+
+// pagePrinted writes the A4 page of the record saved last into the bike's folder, and
+// returns the words on it.
+func (l *live) pagePrinted() view.Event {
+	l.mu.Lock()
+	saves := l.saves
+	l.mu.Unlock()
+	if len(saves) == 0 {
+		return view.Told{Text: "Save first: the page is of a record.", Role: view.Warn}
+	}
+	path := saves[len(saves)-1]
+	record, err := garage.LoadSync(path)
+	if err != nil {
+		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
+	}
+	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path)) + ".html"
+	to := filepath.Join(filepath.Dir(filepath.Dir(path)), name)
+	if err := WriteFile(to, l.set.Page(&garage.StoredSync{Path: path, Record: record}).HTML); err != nil {
+		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
+	}
+	return view.Told{Text: "Page for any browser: " + to, Role: view.Good}
+}
+
+// saved saves a record and returns the words on it.
+func (l *live) saved() view.Event {
+	path, err := l.keeper.save(l.sess.Snapshot())
+	switch {
+	case err != nil && path == "":
+		return view.Told{Text: "Not saved: " + err.Error(), Role: view.Bad}
+	case err != nil:
+		return view.Told{Text: err.Error(), Role: view.Warn}
+	}
+	l.mu.Lock()
+	l.saves = append(l.saves, path)
+	l.mu.Unlock()
+	return view.SavedRecord{Name: filepath.Base(path)}
+}

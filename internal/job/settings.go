@@ -1,0 +1,263 @@
+package job
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+	"evendraw/internal/tell"
+)
+
+// Choice is what the command line chooses for every verb.
+type Choice struct {
+	Garage  string  // folder that holds every file; "" is EVENDRAW_GARAGE, else the platform's
+	Bike    string  // name of a bike card; "" is the last one used
+	Ambient float64 // air pressure, kPa absolute, by a barometer at this place; 0 is not known
+}
+
+// Settings are what holds for a run. They never change: another bike makes others.
+type Settings struct {
+	World   *World
+	Version string // of the program
+	Garage  *garage.Garage
+	Bike    *garage.Bike // nil without a card
+	Named   bool         // the bike was named on the command line
+	Ambient pressure.KPa // given on the command line, absolute; 0 is not known
+}
+
+// Streams are where a job reads what is typed, and where it prints.
+type Streams struct {
+	In       io.Reader
+	Out, Err io.Writer // standard output and standard error
+}
+
+// Warn tells what does not stop the work.
+func (s *Streams) Warn(text string) { fmt.Fprintln(s.Err, "evendraw: "+tell.Lines(text)) }
+
+// Need is how a verb stands to the bike.
+type Need int
+
+// What a verb needs of the bike's card.
+const (
+	NoBike   Need = iota // none is looked for
+	MayNamed             // one that is named must be there; without, the last one's if it can be read
+	MayBike              // as MayNamed, but a last one that can't be read is an error
+	TheBike              // one there must be
+	AnyBike              // as TheBike; where none was used yet, the only card there is, as that of the practice engine
+)
+
+// leastAmbient and mostAmbient bound an air pressure that is given, kPa absolute. Chosen: beyond
+// the highest road and the highest barometer.
+const leastAmbient, mostAmbient = 40, 115
+
+// Resolve returns the settings in force. What does not stop the work goes to notes.
+func Resolve(w *World, version string, c Choice, need Need, notes func(string)) (*Settings, error) {
+	if c.Ambient != 0 && !(c.Ambient >= leastAmbient && c.Ambient <= mostAmbient) {
+		return nil, Usagef("--ambient %g is no air pressure in kPa absolute (%d to %d; not reduced to sea level)", c.Ambient, leastAmbient, mostAmbient)
+	}
+	dir := c.Garage
+	if dir == "" {
+		dir = os.Getenv("EVENDRAW_GARAGE")
+	}
+	g, err := garage.Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	s := &Settings{World: w, Version: version, Garage: g, Named: c.Bike != "", Ambient: pressure.KPa(c.Ambient)}
+	if need == NoBike {
+		return s, nil
+	}
+	if need == AnyBike && c.Bike == "" {
+		if last, _ := g.LastBike(); last == "" {
+			if bikes, damaged := g.ListBikes(); len(bikes) == 1 && len(damaged) == 0 {
+				c.Bike, s.Named = bikes[0].Name, true
+			}
+		}
+	}
+	err = s.chooseBike(c.Bike, notes)
+	if need == MayNamed && !s.Named {
+		err = nil
+	}
+	if err == nil && s.Bike == nil && (need == TheBike || need == AnyBike) {
+		err = &Hinted{errors.New("no bike was used yet"), `name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`}
+	}
+	return s, err
+}
+
+// chooseBike loads the card that is named, else the last bike's; without either there is none.
+func (s *Settings) chooseBike(named string, notes func(string)) error {
+	name := named
+	if name == "" {
+		last, err := s.Garage.LastBike()
+		if err != nil || last == "" {
+			return nil // nothing remembered: no card
+		}
+		name = last
+	}
+	b, err := s.Garage.LoadBike(name)
+	if named != "" && errors.Is(err, fs.ErrNotExist) {
+		return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q", name), "evendraw bike list shows the cards there are"}}
+	}
+	if err != nil {
+		if named == "" {
+			return &Hinted{fmt.Errorf("the card of the last bike, %q, can't be used: %w", name, err), "put the card right, or choose another bike with --bike"}
+		}
+		return err
+	}
+	s.Bike = &b
+	if len(b.Unknown) > 0 {
+		notes(fmt.Sprintf("the card of %q has keys that mean nothing here: %s", name, strings.Join(b.Unknown, ", ")))
+	}
+	return nil
+}
+
+// withBike are the settings with another bike; nil is none.
+func (s *Settings) withBike(b *garage.Bike) *Settings {
+	other := *s
+	other.Bike = b
+	return &other
+}
+
+// bikeName is the name of the bike in use, "" without a card.
+func (s *Settings) bikeName() string {
+	if s.Bike == nil {
+		return ""
+	}
+	return s.Bike.Name
+}
+
+// canSave returns why nothing could be saved in the garage, nil if it can. It
+// leaves no trace.
+func (s *Settings) canSave() error {
+	dir := s.Garage.Paths().Dir
+	for {
+		info, err := os.Stat(dir)
+		if err == nil && !info.IsDir() {
+			return fmt.Errorf("nothing can be saved: %s is not a folder (--garage or EVENDRAW_GARAGE)", dir)
+		}
+		if err == nil {
+			break
+		}
+		dir = filepath.Dir(dir)
+	}
+	f, err := os.CreateTemp(dir, ".evendraw-*")
+	if err != nil {
+		return fmt.Errorf("nothing can be saved in %s: %v", dir, err)
+	}
+	f.Close()
+	return os.Remove(f.Name())
+}
+
+// Unit is what pressures are shown in.
+func (s *Settings) Unit() pressure.Unit {
+	if s.Bike != nil {
+		if u, err := pressure.ParseUnit(s.Bike.Unit); err == nil {
+			return u
+		}
+	}
+	return pressure.Kilopascal
+}
+
+// limits are the card's aim and limit, or the defaults.
+func (s *Settings) limits() (aim, limit pressure.KPa) {
+	if s.Bike != nil {
+		return s.Bike.AimKPa, s.Bike.LimitKPa
+	}
+	return balance.DefaultAim, balance.DefaultLimit
+}
+
+// configOf returns the chain's settings that a bike card and a board card give.
+func (s *Settings) configOf(card garage.Board) session.Config {
+	cfg := session.Config{AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
+	if s.Bike != nil {
+		b := s.Bike.Bank
+		cfg.Bank, cfg.Reference, cfg.Aim = &b, s.Bike.Reference, s.Bike.AimKPa
+		cfg.IdlingLimit, cfg.LevelBy = 60*s.Bike.IdlingLimitMin, balance.LevelBy(s.Bike.LevelBy)
+		cfg.Idle = mixture.IdleConfig{LowRPM: s.Bike.IdleRPMLow, HighRPM: s.Bike.IdleRPMHigh, EffectRPMPerTurn: s.Bike.StopEffectRPMPerTurn}
+		if s.Bike.AltitudeM != nil {
+			cfg.Ambient = pressure.StandardAtmosphere(*s.Bike.AltitudeM)
+		}
+	}
+	if s.Ambient != 0 {
+		cfg.Ambient, cfg.AmbientFrom = s.Ambient, session.FromUser
+	}
+	cfg.Lambda = s.lambda(card.Lambda)
+	takeCard(&cfg, &card)
+	return cfg
+}
+
+// lambda returns the probe that a board card tells of, nil for none.
+func (s *Settings) lambda(card *garage.LambdaCard) *session.LambdaConfig {
+	if card == nil {
+		return nil
+	}
+	l := &session.LambdaConfig{Channel: card.Channel, StoichAFR: garage.DefaultStoichAFR,
+		Probe: mixture.Probe{LowV: card.LowV, HighV: card.HighV, LowLambda: card.LowLambda, HighLambda: card.HighLambda}}
+	if s.Bike != nil {
+		l.StoichAFR = s.Bike.StoichAFR
+	}
+	return l
+}
+
+// override puts what the command line says over the settings of a capture's head.
+func (s *Settings) override(cfg *session.Config) {
+	if s.Named && s.Bike != nil {
+		b := s.Bike.Bank
+		cfg.Bank, cfg.Reference, cfg.Aim = &b, s.Bike.Reference, s.Bike.AimKPa
+	}
+	if s.Ambient != 0 && cfg.AmbientFrom != session.FromZeroPass {
+		cfg.Ambient, cfg.AmbientFrom = s.Ambient, session.FromUser
+		cfg.Setup.Ambient = cfg.Ambient
+	}
+}
+
+// lastSheet returns the bike's newest bench sheet, nil without one.
+func (s *Settings) lastSheet() *garage.BenchSheet {
+	if s.Bike == nil {
+		return nil
+	}
+	sheets, _ := s.Garage.ListBench(s.Bike.Name)
+	if len(sheets) == 0 {
+		return nil
+	}
+	return &sheets[len(sheets)-1].Sheet
+}
+
+// kindsOf names the kinds of the sensors on a board's channels.
+func kindsOf(setup *sensor.Setup, channels int) []string {
+	var names []string
+	for i := range channels {
+		names = append(names, setup.Kind(i).Name)
+	}
+	return names
+}
+
+// ScrewNames are the names of a bank's screws.
+func ScrewNames(b *bank.Bank) (names []string) {
+	for _, s := range b.Screws {
+		names = append(names, s.Name)
+	}
+	return names
+}
+
+// ambientNote says where the air pressure comes from.
+func ambientNote(cfg *session.Config) string {
+	switch cfg.AmbientFrom {
+	case session.FromZeroPass:
+		return fmt.Sprintf("air pressure %.1f kPa, from the zero pass", float64(cfg.Ambient))
+	case session.FromUser:
+		return fmt.Sprintf("air pressure %.1f kPa, as given", float64(cfg.Ambient))
+	}
+	return fmt.Sprintf("air pressure %.1f kPa, only assumed (standard atmosphere): draws are as far off as the weather is", float64(cfg.Ambient))
+}

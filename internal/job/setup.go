@@ -1,0 +1,358 @@
+package job
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"evendraw/internal/board"
+	"evendraw/internal/engine"
+	"evendraw/internal/frame"
+	"evendraw/internal/garage"
+	"evendraw/internal/practice"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+	"evendraw/internal/tell"
+	"evendraw/internal/view"
+)
+
+// setup is the dialogue.
+type setup struct {
+	set      *Settings
+	out      io.Writer
+	lines    chan string // what the user types; closed at the end
+	card     garage.Board
+	board    *frame.Announcement
+	pressure []int // pressure channels
+	sampler  *sampler
+	practice *engine.Engine // nil with a real board
+}
+
+// errStopped ends a dialogue that the user has left.
+var errStopped = errors.New("stopped: what was not yet kept is not")
+
+// SetUpBoard leads step by step from a board that is plugged in to its card. practiceName is the
+// practice bike in its place, "" for none.
+func SetUpBoard(ctx context.Context, set *Settings, port Port, practiceName string, std Streams) error {
+	s := &setup{set: set, out: std.Out, lines: make(chan string)}
+	go func() {
+		defer close(s.lines)
+		for scan := bufio.NewScanner(std.In); scan.Scan(); {
+			select {
+			case s.lines <- strings.TrimSpace(scan.Text()):
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	src, err := s.find(ctx, port, practiceName)
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	defer context.AfterFunc(ctx, func() { src.Close() })()
+	for _, step := range []func(context.Context) error{s.kinds, s.hoses, s.zero} {
+		if err := step(ctx); err != nil {
+			return err
+		}
+	}
+	s.say("", "Done. Next: evendraw board check; evendraw match, which takes off the sensors' gain",
+		"errors; evendraw bike new for the bike; evendraw live.")
+	return nil
+}
+
+func (s *setup) say(lines ...string) {
+	for _, l := range lines {
+		fmt.Fprintln(s.out, l)
+	}
+}
+
+// ask prints a question and returns what the user types.
+func (s *setup) ask(ctx context.Context, question string) (string, error) {
+	fmt.Fprint(s.out, question+" ")
+	select {
+	case line, ok := <-s.lines:
+		if !ok {
+			fmt.Fprintln(s.out)
+			return "", errStopped
+		}
+		return line, nil
+	case <-ctx.Done():
+		return "", context.Cause(ctx)
+	case <-s.sampler.ended:
+		return "", s.sampler.err
+	}
+}
+
+// find opens the board, or a practice engine with its hoses in no order, and begins to read it.
+func (s *setup) find(ctx context.Context, port Port, practiceName string) (src io.ReadCloser, err error) {
+	where := "practice"
+	if practiceName != "" {
+		if err := checkPractice(practiceName); err != nil {
+			return nil, err
+		}
+		o := s.set.practiceOptions(practice.Options{Name: practiceName})
+		cfg := o.EngineConfig()
+		cfg.Bank.Channels = rand.New(rand.NewPCG(cfg.Seed, 0)).Perm(cfg.Bank.Cylinders)
+		s.practice = engine.New(cfg)
+		s.board = practice.Announcement(cfg.Bank)
+		s.card = garage.DefaultBoard(s.board.Serial)
+		s.say("Practice: nothing is kept, and the practice mouth does the sucking.")
+		src = io.NopCloser(session.NewPace(ctx, s.practice))
+	} else {
+		s.say("1. The board. Looking for it; this takes up to eight seconds.")
+		link, err := port.open(ctx, s.set.World, func(p board.Progress) {})
+		if err != nil {
+			return nil, err
+		}
+		src, s.board, where = link, link.Board(), link.Path()
+		if s.card, err = s.set.Garage.LoadBoard(s.board.Serial); err != nil {
+			link.Close()
+			return nil, err
+		}
+		if s.card.Model == "" {
+			s.card.Model = s.board.Model
+		}
+	}
+	for i, c := range s.board.Channels {
+		if c.Role == frame.Pressure {
+			s.pressure = append(s.pressure, i)
+		}
+	}
+	if len(s.pressure) == 0 {
+		src.Close()
+		return nil, fmt.Errorf("board %s has no pressure channel", tell.Plain(s.board.Serial))
+	}
+	s.say(fmt.Sprintf("   Found board %s (%s) on %s:\n   %d pressure channels, %d bits, %d frames a second.", tell.Plain(s.board.Serial), tell.Plain(s.board.Model), where,
+		len(s.pressure), s.board.Bits, s.board.Rate))
+	if s.card.Sensors != nil || s.card.Zero != nil {
+		s.say("   It has a card already: what you answer here is put on it, the rest stays.")
+	}
+	s.sampler = newSampler(sensor.Setup{Kinds: cardKinds(&s.card)})
+	go s.sampler.run(src)
+	return src, nil
+}
+
+// kinds asks for the kinds of the sensors.
+func (s *setup) kinds(ctx context.Context) error {
+	usual := sensor.DefaultKind
+	if len(s.card.Sensors) > 0 {
+		usual = "what is on the card"
+	}
+	s.say("", "2. The sensors. Which kind is on the channels? It is printed on each.")
+	all := sensor.Catalogue()
+	for i, k := range all {
+		s.say(fmt.Sprintf("   %2d  %-16s %s", i+1, k.Name, k.About))
+	}
+	s.say(fmt.Sprintf("   %2d  another, of which I know the volts at two pressures", len(all)+1),
+		"   One number or name for all channels, or one for each with commas, as 1,1,8,8.")
+	for {
+		line, err := s.ask(ctx, "   Enter for "+usual+":")
+		if err != nil {
+			return err
+		}
+		if line == "" && len(s.card.Sensors) > 0 {
+			return nil
+		}
+		names, err := s.named(ctx, line)
+		if errors.Is(err, errStopped) || ctx.Err() != nil {
+			return err
+		}
+		if err != nil {
+			s.say("   " + strings.TrimPrefix(err.Error(), "sensor: "))
+			continue
+		}
+		s.card.Sensors = names
+		s.sampler.setSetup(sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV})
+		s.keepOnCard(&garage.Board{Serial: s.card.Serial, Model: s.card.Model, Sensors: names})
+		return nil
+	}
+}
+
+// named returns the kinds by channel that a line names.
+func (s *setup) named(ctx context.Context, line string) ([]string, error) {
+	parts := strings.Split(line, ",")
+	if len(parts) != 1 && len(parts) != len(s.pressure) {
+		return nil, fmt.Errorf("that is %d kinds for %d pressure channels", len(parts), len(s.pressure))
+	}
+	var kinds []string
+	for _, part := range parts {
+		k, err := s.kind(ctx, strings.TrimSpace(part))
+		if err != nil {
+			return nil, err
+		}
+		kinds = append(kinds, k.Name)
+	}
+	names := make([]string, len(s.board.Channels))
+	for i := range names {
+		names[i] = sensor.DefaultKind
+	}
+	for n, channel := range s.pressure {
+		names[channel] = kinds[min(n, len(kinds)-1)]
+	}
+	return names, nil
+}
+
+// kind returns the kind that a number or a name means; nothing is the default.
+func (s *setup) kind(ctx context.Context, text string) (sensor.Kind, error) {
+	all := sensor.Catalogue()
+	n, err := strconv.Atoi(text)
+	switch {
+	case text == "":
+		return sensor.ParseKind(sensor.DefaultKind)
+	case err != nil:
+		return sensor.ParseKind(text)
+	case n >= 1 && n <= len(all):
+		return all[n-1], nil
+	case n == len(all)+1:
+		points, err := s.ask(ctx, "   Its two points, as 20kPa=0.79V 101.32kPa=4.00V\n   (a vacuum sensor's: -60kPa=2.30V 0kPa=4.60V gauge):")
+		if err != nil {
+			return sensor.Kind{}, err
+		}
+		return sensor.ParseTwoPoint(points)
+	}
+	return sensor.Kind{}, fmt.Errorf("there is no number %d", n)
+}
+
+// hoses finds out which channel each hose is on.
+func (s *setup) hoses(ctx context.Context) error {
+	s.say("", "3. The hoses. Mark them 1, 2, 3 … as the cylinders that they will go to, from the",
+		"   rider's left.",
+		"   Engine off, all hoses open to the air and off the ports.")
+	if _, err := s.ask(ctx, "   Let all hoses lie still, then Enter:"); err != nil {
+		return err
+	}
+	s.say("   A moment …")
+	finder := sensor.NewHoseFinder(s.board.Channels)
+	if err := s.sampler.watch(ctx, func(x *sensor.Sample) bool { finder.Push(x); return finder.Ready() }); err != nil {
+		return err
+	}
+	var hoses []int
+	for h := 1; h <= len(s.pressure); {
+		s.say(fmt.Sprintf("   Draw gently on hose %d with a syringe, and hold for a second. (By mouth only if it\n   has never been on an engine: petrol.)\n   (Enter: there is no hose %d.)", h, h))
+		channel, err := s.touched(ctx, finder, h)
+		switch {
+		case err != nil:
+			return err
+		case channel < 0:
+			h = len(s.pressure) + 1
+		case slices.Contains(hoses, channel):
+			s.say(fmt.Sprintf("     That is channel %d, and so hose %d. Take the next one.", channel, slices.Index(hoses, channel)+1))
+		default:
+			s.say(fmt.Sprintf("     Hose %d is on channel %d. Let go.", h, channel))
+			hoses = append(hoses, channel)
+			h++
+		}
+		finder.Again()
+	}
+	if len(hoses) == 0 {
+		s.say("   No hose is named: they are taken for channel 0, 1, 2 … in order.")
+		return nil
+	}
+	s.card.Hoses = hoses
+	s.keepOnCard(&garage.Board{Serial: s.card.Serial, Model: s.card.Model, Hoses: hoses})
+	return nil
+}
+
+// touched waits until a hose is touched, and returns its channel; -1 when the user has pressed Enter instead.
+func (s *setup) touched(ctx context.Context, finder *sensor.HoseFinder, hose int) (channel int, err error) {
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	skipped := errors.New("skipped")
+	select {
+	case <-s.lines: // typed before it was asked for
+	default:
+	}
+	waiting := make(chan struct{})
+	go func() {
+		defer close(waiting)
+		select {
+		case _, ok := <-s.lines:
+			if !ok {
+				stop(errStopped)
+			} else {
+				stop(skipped)
+			}
+		case <-ctx.Done():
+		}
+	}()
+	defer func() { stop(nil); <-waiting }()
+	if s.practice != nil {
+		s.practice.Suck(hose, practiceSuck)
+		defer s.practice.Free()
+	}
+	channel = -1
+	err = s.sampler.watch(ctx, func(x *sensor.Sample) bool { channel = finder.Push(x); return channel >= 0 })
+	if errors.Is(err, skipped) {
+		return -1, nil
+	}
+	return channel, err
+}
+
+// practiceSuck is how hard the practice mouth sucks, kPa. Chosen: a gentle pull.
+const practiceSuck pressure.KPa = 4
+
+// zero takes a zero pass.
+func (s *setup) zero(ctx context.Context) error {
+	s.say("", "4. The zero. Engine off, all hoses open to the air, hands off: this learns what",
+		"   each sensor reads too much.")
+	for {
+		line, err := s.ask(ctx, "   Enter starts (five seconds), s skips:")
+		if err != nil || strings.EqualFold(line, "s") {
+			return err
+		}
+		kinds := sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV, Ambient: pressure.StandardAtmosphere(0)}
+		if s.set.Ambient != 0 {
+			kinds.Ambient = s.set.Ambient
+		}
+		s.sampler.setSetup(kinds)
+		pass := sensor.NewZeroPass(kinds, s.board.Channels, s.set.Ambient)
+		if err := s.sampler.watch(ctx, pass.Push); err != nil {
+			return err
+		}
+		result, err := pass.Result()
+		if err != nil {
+			s.say("   "+view.Refusal(err), "   See to that, and once more.")
+			continue
+		}
+		s.say(fmt.Sprintf("   Air pressure %.1f kPa.", float64(result.Ambient)))
+		for _, i := range s.pressure {
+			s.say(fmt.Sprintf("     channel %d  offset %+.2f kPa ±%.3f", i, float64(result.Offsets[i]), float64(result.Uncertainty[i])))
+		}
+		if doubt := s.set.ambientDoubt(result.Ambient); doubt != "" {
+			s.say("   But "+doubt, "   If not, go through this again.")
+		}
+		return s.keepZero(&kinds, &result)
+	}
+}
+
+func (s *setup) keepZero(kinds *sensor.Setup, z *sensor.Zero) error {
+	if s.practice != nil {
+		return nil
+	}
+	cfg := session.Config{Setup: *kinds}
+	if err := keepZero(s.set.Garage, s.board, &cfg, z, time.Now()); err != nil {
+		return err
+	}
+	path, err := s.set.Garage.BoardPath(s.board.Serial)
+	s.say("   Kept in " + path)
+	return err
+}
+
+// keepOnCard puts sensors or hoses on the card at once, so that a dialogue that is left loses nothing.
+func (s *setup) keepOnCard(b *garage.Board) {
+	if s.practice != nil {
+		return
+	}
+	if err := s.set.Garage.SaveRig(b); err != nil {
+		s.say("   Not kept: " + tell.Plain(err.Error()))
+	}
+}

@@ -1,0 +1,172 @@
+package job
+
+import (
+	"context"
+	"errors"
+	"io"
+	"time"
+
+	"evendraw/internal/board"
+	"evendraw/internal/frame"
+	"evendraw/internal/practice"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// source is where the bytes of a run come from: a board, the practice engine, or a
+// capture.
+type source interface {
+	// prepare makes ready for a run without hands on the keys; warn tells what does not stop it.
+	prepare(ctx context.Context, warn func(string)) error
+	// config is the chain's before a board is known.
+	config() session.Config
+	// meet waits for the board; news tells how the wait goes.
+	meet(ctx context.Context, news func(string)) (*frame.Announcement, error)
+	// configFor is the chain's once the board is known, for the head of a capture.
+	configFor(a *frame.Announcement) session.Config
+	// read runs the session over the bytes, to their end.
+	read(ctx context.Context, sess *session.Session, news func(string)) error
+	// close gives back what meet or prepare has opened.
+	close()
+	// describe puts what is known before the first byte into a view.
+	describe(v *view.View)
+	// own tells whose records the run makes.
+	own() ownership
+}
+
+// ownership is whose records a run makes.
+type ownership int
+
+const (
+	recordNone     ownership = iota // what is shown was saved before
+	recordPractice                  // the practice engine's
+	recordBike                      // the bike's
+)
+
+// boardSource is a real board.
+type boardSource struct {
+	world *World
+	port  Port
+	bank  func(*frame.Announcement) session.Config // the settings in force for a board
+	link  *board.Link
+	// wait is how long a lost board is waited for; 0 is for ever.
+	wait time.Duration
+}
+
+func (b *boardSource) config() session.Config                         { return session.Config{BankOf: b.bank} }
+func (b *boardSource) configFor(a *frame.Announcement) session.Config { return b.bank(a) }
+func (b *boardSource) own() ownership                                 { return recordBike }
+func (b *boardSource) describe(*view.View)                            {}
+
+// prepare opens the board, and fails at once where there is none.
+func (b *boardSource) prepare(ctx context.Context, warn func(string)) (err error) {
+	b.wait = headlessReturn
+	b.link, err = b.port.open(ctx, b.world, wrongRateTo(warn))
+	return err
+}
+
+// meet opens the board, trying again as long as it may still come.
+func (b *boardSource) meet(ctx context.Context, news func(string)) (*frame.Announcement, error) {
+	for b.link == nil {
+		link, err := b.port.open(ctx, b.world, func(p board.Progress) { news(progressText(p)) })
+		if err == nil {
+			b.link = link
+			news("")
+			break
+		}
+		var port *board.Error
+		if !errors.As(err, &port) || !mayStillCome(port.Kind) {
+			return nil, err
+		}
+		news(port.Error() + ". " + port.Hint())
+		select {
+		case <-ctx.Done():
+			return nil, context.Cause(ctx)
+		case <-time.After(time.Second):
+		}
+	}
+	return b.link.Board(), nil
+}
+
+func (b *boardSource) read(ctx context.Context, sess *session.Session, news func(string)) error {
+	return stayOn(ctx, sess, b.link, b.port.options(b.world), b.wait, news)
+}
+
+func (b *boardSource) close() {
+	if b.link != nil {
+		b.link.Close()
+	}
+}
+
+// mayStillCome reports whether a failure may pass while the user looks on.
+func mayStillCome(k board.Kind) bool {
+	return k == board.NoBoard || k == board.Absent || k == board.Silent || k == board.Vanished
+}
+
+// practiceSource is the practice engine in the place of a board.
+type practiceSource struct {
+	*practice.Bike
+	fast   bool   // as fast as the machine goes
+	before func() // nil, or called before each read: what hands do in between
+}
+
+func (p *practiceSource) config() session.Config                       { return p.Config() }
+func (p *practiceSource) configFor(*frame.Announcement) session.Config { return p.Config() }
+func (p *practiceSource) prepare(context.Context, func(string)) error  { return p.Prepare() }
+func (p *practiceSource) close()                                       {}
+func (p *practiceSource) describe(v *view.View)                        { p.Describe(v) }
+func (p *practiceSource) own() ownership                               { return recordPractice }
+func (p *practiceSource) meet(context.Context, func(string)) (*frame.Announcement, error) {
+	return practice.Announcement(p.Bank), nil
+}
+
+func (p *practiceSource) read(ctx context.Context, sess *session.Session, _ func(string)) error {
+	var src io.Reader = p.Engine
+	if !p.fast {
+		src = p.Source(ctx)
+	}
+	if p.before != nil {
+		src = &handed{src, p.before}
+	}
+	return sess.Run(ctx, src)
+}
+
+// handed calls a function before each read.
+type handed struct {
+	src    io.Reader
+	before func()
+}
+
+// handedBytes is the most that is read at once: what a hand does comes no later than that.
+const handedBytes = 512
+
+func (h *handed) Read(b []byte) (int, error) {
+	h.before()
+	return h.src.Read(b[:min(len(b), handedBytes)])
+}
+
+// practiceBike returns the practice bike of a name.
+func (s *Settings) practiceBike(o practice.Options) (*practice.Bike, error) {
+	if err := checkPractice(o.Name); err != nil {
+		return nil, err
+	}
+	return practice.New(s.practiceOptions(o)), nil
+}
+
+// checkPractice refuses a name that no practice bike has.
+func checkPractice(name string) error {
+	if !practice.Known(name) {
+		return Usagef("no practice bike %q; there are:\n%s", name, practice.Stories())
+	}
+	return nil
+}
+
+// practiceOptions fills in what the settings say.
+func (s *Settings) practiceOptions(o practice.Options) practice.Options {
+	o.Seed = s.World.newSeed()
+	o.Aim, _ = s.limits()
+	if s.Bike != nil && s.Named {
+		o.Bank = &s.Bike.Bank
+	}
+	return o
+}

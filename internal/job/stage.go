@@ -1,0 +1,212 @@
+package job
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/practice"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// stage is a stage after levelling as a run without a screen has it: begun with the first
+// reading, told in lines, closed when done.
+type stage interface {
+	// begin begins it.
+	begin(c *session.Chain) error
+	// json is a line of JSON, nil while there is nothing to tell.
+	json(t *session.Tune, now float64) []byte
+	// words say where it stands and what to do; ok is false while there is nothing to tell.
+	words(t *session.Tune) (w view.Words, ok bool)
+	// done reports whether it is over.
+	done(t *session.Tune) bool
+	// close tells and keeps the outcome.
+	close() error
+}
+
+// errStageDone ends a session whose stage is done, or left by the user.
+var errStageDone = errors.New("the stage is done")
+
+// stageRun is a stage under way.
+type stageRun struct {
+	*live
+	stage  stage
+	begun  bool
+	next   float64 // when the next line of JSON is due, s of the source's time
+	lineAt float64 // when the next plain line is due
+	told   string  // the advice that was told in full last
+}
+
+// newTuneRun returns a run for a stage after levelling, over a board or the practice engine, which a virtual hand
+// turns if asked to, or where nobody is at the keys.
+func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
+	var src source
+	if o.Practice != "" {
+		p, err := set.practiceBike(practice.Options{Name: o.Practice, Mixture: &o.Bike})
+		if err != nil {
+			return nil, err
+		}
+		src = &practiceSource{Bike: p, fast: o.Fast}
+	}
+	return newLive(set, &LiveOptions{Port: o.Port, Practice: o.Practice, Limit: o.Limit, JSON: o.JSON, Auto: o.Auto}, src, std), nil
+}
+
+// runStage runs a stage to its end.
+func (l *live) runStage(ctx context.Context, st stage) error {
+	r := &stageRun{live: l, stage: st}
+	err := r.run(ctx)
+	if l.opt.JSON {
+		snap := l.sess.Snapshot()
+		if line := st.json(&snap.Tune, snap.Link.LastTime); line != nil {
+			fmt.Fprintf(l.std.Out, "{\"summary\":%s}\n", line)
+		}
+	}
+	if err == nil && r.begun {
+		err = st.close()
+	}
+	return l.finish(err)
+}
+
+func (r *stageRun) run(ctx context.Context) error {
+	if err := r.src.prepare(ctx, r.std.Warn); err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	r.live.begin(func(rd *balance.Reading, c *session.Chain) {
+		tune := c.Tune()
+		switch {
+		case !r.begun:
+			r.begun = true
+			if err := r.stage.begin(c); err != nil {
+				stop(err)
+			}
+		case r.stage.done(&tune):
+			stop(errStageDone)
+		}
+		r.print(&tune, rd)
+	})
+	if p, ok := r.src.(*practiceSource); ok && (r.opt.Auto || !IsTerminal(r.std.Out)) { // or nobody is at the keys
+		hand := practice.NewPilotHand(p.Bike)
+		p.before = func() { hand.Act(r.sess.Snapshot()) }
+	}
+	go r.listen(stop)
+	defer r.tellLink(ctx)()
+	if err := r.read(ctx); !errors.Is(err, errStageDone) {
+		return err
+	}
+	return nil
+}
+
+// tellLink says on standard error what becomes of the link, until the returned function is called.
+func (l *live) tellLink(ctx context.Context) func() {
+	ctx, end := context.WithCancel(ctx)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case e := <-l.news:
+				l.linkNews(e)
+			}
+		}
+	}()
+	return func() {
+		end()
+		<-done
+	}
+}
+
+// linkNews says on standard error what an event tells of the link.
+func (l *live) linkNews(e view.Event) {
+	if n, ok := e.(view.LinkNews); ok && n.Text != "" {
+		l.std.Warn(n.Text)
+	}
+}
+
+// print prints a line when one is due.
+func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
+	if r.opt.JSON {
+		if rd.Time < r.next {
+			return
+		}
+		if line := r.stage.json(t, rd.Time); line != nil {
+			r.next = rd.Time + jsonInterval
+			fmt.Fprintf(r.std.Out, "%s\n", line)
+		}
+		return
+	}
+	if rd.Time < r.lineAt {
+		return
+	}
+	if w, ok := r.stage.words(t); ok {
+		r.lineAt = rd.Time + 1
+		r.line(&w, rd)
+	}
+}
+
+// line prints where a stage stands; what to do is told in full when it has changed.
+func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
+	head := w.Big
+	if w.Amount != "" {
+		head += map[int]string{0: " ", 1: " clockwise ", -1: " anticlockwise "}[w.Arrow] + w.Amount
+	}
+	rpm := "    –"
+	if rd.RPM > 0 {
+		rpm = fmt.Sprintf("%5.0f", rd.RPM)
+	}
+	fmt.Fprintf(r.std.Out, "%6.1f s %s rpm  %s\n", rd.Time, rpm, head)
+	if told := w.Big + w.Say[0]; told != r.told {
+		r.told = told
+		for _, say := range w.Say {
+			fmt.Fprintf(r.std.Out, "    %s\n", say)
+		}
+	}
+}
+
+// listen takes lines from the keyboard: Enter tells that a turn is made, q leaves; on the
+// practice engine turns of screws as well.
+func (r *stageRun) listen(stop context.CancelCauseFunc) {
+	if !IsTerminal(r.std.Out) {
+		return
+	}
+	p := r.practice()
+	if p != nil && !r.opt.Auto {
+		fmt.Fprintln(r.std.Err, practice.Hands)
+	}
+	lines := bufio.NewScanner(r.std.In)
+	for lines.Scan() {
+		switch text := strings.TrimSpace(lines.Text()); {
+		case text == "q":
+			stop(errStageDone)
+		case text == "":
+			r.sess.Chain(func(c *session.Chain) { c.TrimMade() })
+		case p == nil:
+			fmt.Fprintln(r.std.Err, "Enter: the turn is made; q leaves.")
+		default:
+			if err := p.DoLine(text); err != nil {
+				fmt.Fprintln(r.std.Err, err)
+			}
+		}
+	}
+}
+
+// TuneOptions are what the command line says of a stage after levelling.
+type TuneOptions struct {
+	Port     Port
+	Practice string           // name of a practice bike, "" for a board
+	Bike     practice.Mixture // what the practice bike has
+	Auto     bool             // a virtual mechanic does the turning
+	Fast     bool             // as fast as the machine goes
+	JSON     bool
+	Limit    time.Duration // of the source's own time; 0 is none
+	Trim     TrimFlags
+	RPM      float64 // the raised speed; 0 is the card's, else the usual
+}

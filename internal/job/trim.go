@@ -1,0 +1,245 @@
+package job
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// TrimFlags are what the command line says of a trim. Config's Screws, TurnsOut and Target are
+// filled in by the bike's card and its last bench sheet where they are not given.
+type TrimFlags struct {
+	Config   mixture.TrimConfig
+	TurnsOut string // as typed, with commas; "" is not given
+}
+
+// Trim trims the pilot screws.
+func Trim(ctx context.Context, set *Settings, o *TuneOptions, std Streams) error {
+	l, err := newTuneRun(set, o, std)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(std.Err, strings.Join(view.MixtureCautions, "\n"))
+	return l.runStage(ctx, &trimming{live: l, opt: o})
+}
+
+// trimConfig returns a trim's settings, from what is given, the card and the bench sheet. A
+// practice bike has neither: its screws are counted in.
+func (s *Settings) trimConfig(f *TrimFlags, cylinders int, counted []float64) (mixture.TrimConfig, error) {
+	c := f.Config
+	switch {
+	case counted != nil:
+		c.TurnsOut = counted
+		if c.Screws == "" {
+			c.Screws = mixture.FuelScrews
+		}
+	case s.Bike != nil:
+		if c.Screws == "" {
+			c.Screws = mixture.Screws(s.Bike.PilotScrews)
+		}
+		if c.Target == 0 {
+			c.Target = s.Bike.LambdaTarget
+		}
+		if sheet := s.lastSheet(); sheet != nil {
+			for _, carb := range sheet.Carburettors {
+				c.TurnsOut = append(c.TurnsOut, float64(carb.PilotTurnsOut))
+			}
+		}
+	}
+	if f.TurnsOut != "" {
+		c.TurnsOut = nil
+		for _, part := range strings.Split(f.TurnsOut, ",") {
+			v, err := garage.ParseTurns(part)
+			if err != nil {
+				return c, Usagef("--turns-out: %v", err)
+			}
+			c.TurnsOut = append(c.TurnsOut, v)
+		}
+		if len(c.TurnsOut) != cylinders {
+			return c, Usagef("--turns-out names %d screws of %d; commas stand between screws", len(c.TurnsOut), cylinders)
+		}
+	}
+	for _, cyl := range c.Only {
+		if cyl < 1 || cyl > cylinders {
+			return c, Usagef("--cylinder %d: there are %d", cyl, cylinders)
+		}
+	}
+	return c, nil
+}
+
+// trimming is the trim as a stage of a run.
+type trimming struct {
+	*live
+	opt    *TuneOptions
+	screws mixture.Screws // those that are trimmed, once begun
+}
+
+func (t *trimming) begin(c *session.Chain) error {
+	var counted []float64
+	if p := t.practice(); p != nil {
+		counted = p.Counted()
+	}
+	cfg, err := t.set.trimConfig(&t.opt.Trim, c.Bank().Cylinders, counted)
+	if err != nil {
+		return err
+	}
+	t.screws = cfg.Screws
+	return c.StartTrim(cfg)
+}
+
+func (t *trimming) json(tune *session.Tune, now float64) []byte {
+	if tune.Trim == nil {
+		return nil
+	}
+	return view.TrimJSON(tune, now)
+}
+
+func (t *trimming) words(tune *session.Tune) (w view.Words, ok bool) {
+	if tune.Trim == nil {
+		return w, false
+	}
+	w = view.TrimWords(tune.Trim, &tune.Idle)
+	if tune.Lambda != nil {
+		w.Say = append(w.Say, view.ProbeLine(tune.Lambda, t.opt.Trim.Config.Target))
+	}
+	return w, true
+}
+
+func (t *trimming) done(tune *session.Tune) bool {
+	return tune.Trim != nil && tune.Trim.Step == mixture.StepAllSet
+}
+
+// close tells and keeps the outcome.
+func (t *trimming) close() error {
+	snap := t.sess.Snapshot()
+	s := snap.Tune.Trim
+	if s == nil {
+		return nil
+	}
+	done := t.done(&snap.Tune)
+	if !t.opt.JSON {
+		for _, line := range append(view.PilotLines(s), view.PilotWarnings(s)...) {
+			fmt.Fprintln(t.std.Out, line)
+		}
+		if done {
+			fmt.Fprintln(t.std.Out, "Look at the levelling again (evendraw live): the trim moves it.")
+		}
+	}
+	if p := t.practice(); p != nil {
+		fmt.Fprintln(t.std.Err, p.Truth(s))
+		return nil
+	}
+	if !done {
+		fmt.Fprintln(t.std.Err, "left before the end: nothing is saved")
+		return nil
+	}
+	path, err := saveSheet(t.set, snap, string(t.screws))
+	if err != nil {
+		return err
+	}
+	if path != "" {
+		fmt.Fprintln(t.std.Err, "saved "+path)
+	}
+	t.keeper.remark("after trimming the pilot screws")
+	return t.save()
+}
+
+// LookRaised reads the bank at idle and at a raised speed.
+func LookRaised(ctx context.Context, set *Settings, o *TuneOptions, std Streams) error {
+	l, err := newTuneRun(set, o, std)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(std.Err, strings.Join(view.RaisedCautions, "\n"))
+	return l.runStage(ctx, &raising{live: l, rpm: o.RPM})
+}
+
+// raising is the look at the raised speed as a stage of a run.
+type raising struct {
+	*live
+	rpm    float64 // 0 is the card's, else the usual
+	screws []string
+}
+
+func (t *raising) begin(c *session.Chain) error {
+	rpm := t.rpm
+	if rpm == 0 {
+		rpm = t.raisedRPM()
+	}
+	_, limit := t.set.limits()
+	b := c.Bank()
+	t.screws = ScrewNames(&b)
+	return c.StartRaised(mixture.RaisedConfig{RPM: rpm, Limit: limit})
+}
+
+func (t *raising) json(tune *session.Tune, now float64) []byte {
+	if tune.Raised == nil {
+		return nil
+	}
+	return view.RaisedJSON(tune.Raised, now, t.screws)
+}
+
+func (t *raising) words(tune *session.Tune) (w view.Words, ok bool) {
+	if tune.Raised == nil {
+		return w, false
+	}
+	return view.RaisedWords(tune.Raised, t.screws), true
+}
+
+func (t *raising) done(tune *session.Tune) bool { return tune.Raised != nil && tune.Raised.Done }
+
+func (t *raising) close() error {
+	tune := t.sess.Snapshot().Tune
+	if w, ok := t.words(&tune); ok && !t.live.opt.JSON && t.done(&tune) {
+		for _, line := range w.Say {
+			fmt.Fprintln(t.std.Out, line)
+		}
+	}
+	return nil
+}
+
+// tune does what the steps after levelling ask of the session.
+func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
+	l.sess.Chain(func(c *session.Chain) {
+		switch kind {
+		case view.LookIdle:
+			c.RestartIdle()
+		case view.LookRaised:
+			err = c.StartRaised(mixture.RaisedConfig{RPM: l.raisedRPM(), Limit: limit})
+		case view.TrimPilots:
+			err = c.StartTrim(l.trimConfig(c.Bank().Cylinders))
+		case view.TrimMade:
+			c.TrimMade()
+		case view.EndTune:
+			c.StopTrim()
+			c.StopRaised()
+		}
+	})
+	if err != nil {
+		err = fmt.Errorf("not yet: no frames come")
+	}
+	return err
+}
+
+// raisedRPM is the speed of the raised-speed look, 0 for the usual.
+func (l *live) raisedRPM() float64 {
+	if l.src.own() == recordBike && l.set.Bike != nil {
+		return l.set.Bike.RaisedRPM
+	}
+	return 0
+}
+
+// trimConfig is what the bike's card and its newest bench sheet say of the pilot screws.
+func (l *live) trimConfig(cylinders int) mixture.TrimConfig {
+	if p := l.practice(); p != nil {
+		return mixture.TrimConfig{TurnsOut: p.TurnsOut(), Screws: mixture.FuelScrews}
+	}
+	cfg, _ := l.set.trimConfig(&TrimFlags{}, cylinders, nil) // a screen has no flags that could be wrong
+	return cfg
+}

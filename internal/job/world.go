@@ -1,0 +1,64 @@
+package job
+
+import (
+	"io"
+	"math/rand/v2"
+	"os"
+
+	"golang.org/x/term"
+
+	"evendraw/internal/board"
+	"evendraw/internal/screen"
+	"evendraw/internal/tell"
+)
+
+// World is what the program meets outside of its files: ports and a terminal. The zero value is
+// the real one.
+type World struct {
+	Dial  func(path string, baud int) (board.Wire, error)
+	Ports func() ([]board.Port, error)
+	// Seed makes practice bikes differ; nil is by chance.
+	Seed func() uint64
+	// Display opens the screen; nil is the terminal on standard output, if it is one.
+	Display func(screen.Options) (Display, error)
+}
+
+// Display shows pictures and takes keys: a screen.Terminal.
+type Display interface {
+	Show(draw func(*screen.Canvas))
+	Keys() <-chan string
+	Resized() <-chan struct{}
+	Gone() <-chan struct{}
+	Bell()
+	Suspend() error
+	Close() error
+}
+
+// newSeed is the next practice bike's.
+func (w *World) newSeed() uint64 {
+	if w.Seed != nil {
+		return w.Seed()
+	}
+	return rand.Uint64()
+}
+
+// openDisplay opens the screen.
+func (w *World) openDisplay(o screen.Options) (Display, error) {
+	if w.Display != nil {
+		return w.Display(o)
+	}
+	t, err := screen.OpenTerminal(o)
+	if err != nil {
+		return nil, err // not the nil of *screen.Terminal
+	}
+	return t, nil
+}
+
+// IsTerminal reports whether w and standard input are a terminal.
+func IsTerminal(w io.Writer) bool {
+	if shown, ok := w.(*tell.Writer); ok {
+		w = shown.Unwrap()
+	}
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd())) && term.IsTerminal(int(os.Stdin.Fd()))
+}

@@ -1,0 +1,259 @@
+package practice
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+	"evendraw/internal/frame"
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// Fresh is the practice bike when none is named: the chosen bike's bank, else a four, with screws
+// of which nothing is known.
+const Fresh = "fresh"
+
+// Options choose a practice bike.
+type Options struct {
+	Name    string       // a story's of the invented garage, or Fresh
+	Bank    *bank.Bank   // of a fresh bike; nil is a four
+	Seed    uint64       // makes sensors, screws and setting differ
+	Running bool         // whether the engine runs at first
+	Ambient pressure.KPa // absolute; 0 is the bike's own
+	Aim     pressure.KPa // spread at which the advice stops
+	Mixture *Mixture     // nil: the bank is to be levelled
+}
+
+// Known reports whether there is a practice bike of that name.
+func Known(name string) bool {
+	_, ok := engine.ScenarioNamed(name)
+	return ok || name == Fresh
+}
+
+// Stories lists the invented garage, a line a bike.
+func Stories() string {
+	var b strings.Builder
+	for _, s := range engine.Scenarios() {
+		fmt.Fprintf(&b, "  %-17s %s\n", s.Name, s.Story)
+	}
+	return b.String()
+}
+
+// EngineConfig returns the engine of a practice bike. The name must be Known.
+func (o *Options) EngineConfig() engine.Config {
+	cfg := engine.Config{Bank: bank.Default(4), Seed: o.Seed}
+	if s, ok := engine.ScenarioNamed(o.Name); ok {
+		cfg = s.Config(o.Seed)
+	} else if o.Bank != nil {
+		cfg.Bank = *o.Bank
+		cfg.Bank.Screws = slices.Clone(cfg.Bank.Screws)
+		for i := range cfg.Bank.Screws { // the practice engine's screws are its own
+			cfg.Bank.Screws[i].EffectKPaPerTurn = 0
+		}
+	}
+	cfg.Running = o.Running
+	if o.Ambient != 0 {
+		cfg.Ambient = o.Ambient
+	}
+	if o.Mixture != nil {
+		o.Mixture.apply(&cfg, o.Name == Fresh)
+	}
+	return cfg
+}
+
+// Bike is the practice engine in the place of a board.
+type Bike struct {
+	Engine *engine.Engine
+	Bank   bank.Bank
+
+	name    string
+	seed    uint64
+	story   string       // of a bike that has one
+	aim     pressure.KPa // of its advice
+	mixture *Mixture
+	zero    *sensor.Zero // taken by Prepare
+	// presses are the turns asked for since the hand was last at rest.
+	presses int
+	pilots  []float64 // turns out of the pilot screws at first
+	held    bool      // at the raised speed
+	// taken is how often the virtual mechanic has taken a screw in hand.
+	taken int
+}
+
+// mostPresses bounds the turns that wait for the hand: one turn, so that a key
+// held down does not go on turning long after.
+const mostPresses = 8
+
+// New returns a practice bike. The name must be Known.
+func New(o Options) *Bike {
+	cfg := o.EngineConfig()
+	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, name: o.Name, seed: cfg.Seed, aim: o.Aim, mixture: o.Mixture}
+	if s, ok := engine.ScenarioNamed(o.Name); ok {
+		p.story = s.Story
+	}
+	for _, c := range p.Engine.Truth().Cylinders {
+		p.pilots = append(p.pilots, c.PilotOut)
+	}
+	return p
+}
+
+// Story is the bike's story as a line, "" when it has none.
+func (p *Bike) Story() string {
+	if p.story == "" {
+		return ""
+	}
+	return p.name + ": " + p.story + "\n"
+}
+
+// Score says how a practice went.
+func (p *Bike) Score() string {
+	t := p.Engine.Truth()
+	if p.taken > 0 { // the mechanic's hand moves in many small steps
+		t.Moves = p.taken
+	}
+	return fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d, true spread %.2f kPa",
+		t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
+}
+
+// Source is the engine's bytes at real speed, until ctx ends.
+func (p *Bike) Source(ctx context.Context) io.Reader { return session.NewPace(ctx, p.Engine) }
+
+// Config is the chain's for the practice engine: no card but the bike's bank.
+func (p *Bike) Config() session.Config {
+	if p.mixture != nil {
+		return p.mixture.config(p.Bank)
+	}
+	b := p.Bank
+	cfg := session.Config{Bank: &b, Reference: 1, AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
+	cfg.Aim = p.aim
+	if p.zero != nil {
+		cfg.Ambient, cfg.AmbientFrom = p.zero.Ambient, session.FromZeroPass
+		cfg.Setup.Offsets, cfg.Zeroed, cfg.ZeroUncertainty = p.zero.Offsets, true, p.zero.Uncertainty
+	}
+	cfg.Setup.Ambient = cfg.Ambient
+	return cfg
+}
+
+// Prepare takes a zero pass and starts the engine, faster than real time, for a run without hands
+// on the keys. It fails when the pass is refused.
+func (p *Bike) Prepare() error {
+	if p.zero != nil || p.mixture != nil {
+		return nil
+	}
+	c := session.NewChain(p.Config(), func(*balance.Reading) {})
+	buf := make([]byte, 4096)
+	for begun := false; !begun || c.ZeroState().Running; {
+		n, err := p.Engine.Read(buf)
+		if err != nil {
+			return err
+		}
+		if err := c.Feed(buf[:n]); err != nil {
+			return err
+		}
+		if !begun && c.Link().LastTime > settleTime {
+			begun = c.StartZero()
+		}
+	}
+	if p.zero = c.ZeroState().Result; p.zero == nil {
+		return c.ZeroState().Err
+	}
+	p.Engine.Start()
+	return nil
+}
+
+// Idle lets the engine run for that long, s, faster than real time.
+func (p *Bike) Idle(seconds float64) error {
+	settle := session.NewChain(p.Config(), func(*balance.Reading) {})
+	buf := make([]byte, 4096)
+	for settle.Link().LastTime < seconds {
+		n, _ := p.Engine.Read(buf)
+		if err := settle.Feed(buf[:n]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Announcement is what the board of a practice engine with that bank says of itself.
+func Announcement(b bank.Bank) *frame.Announcement {
+	e := engine.New(engine.Config{Bank: b})
+	var d frame.Decoder
+	buf := make([]byte, 4096)
+	n, _ := e.Read(buf)
+	d.Feed(bytes.Clone(buf[:n]))
+	d.Next()
+	return d.Board()
+}
+
+// Describe names the bike, and puts its screws in the user's hand.
+func (p *Bike) Describe(v *view.View) {
+	v.Bike = "practice engine"
+	if p.story != "" {
+		v.Bike = "practice: " + p.name
+	}
+	v.Checks = garage.PreStartChecks(&p.Bank)
+	v.Practice = &view.Practice{Running: p.Engine.Truth().Running}
+	for _, s := range p.Bank.Screws {
+		v.Practice.Names = append(v.Practice.Names, s.Name)
+	}
+	v.Practice.Names = append(v.Practice.Names, view.StopName)
+	for i := range p.pilots {
+		v.Practice.Names = append(v.Practice.Names, fmt.Sprintf("pilot %d", i+1))
+	}
+}
+
+// State is the engine's newest state for the display.
+func (p *Bike) State() view.PracticeState {
+	t := p.Engine.Truth()
+	s := view.PracticeState{Running: t.Running, Turns: append(append([]float64(nil), t.ScrewTurns...), t.StopTurns)}
+	for i, c := range t.Cylinders {
+		s.Turns = append(s.Turns, p.pilots[i]-c.PilotOut) // inwards is clockwise
+		s.TrueDraws = append(s.TrueDraws, c.Draw)
+		s.TrueOpenings = append(s.TrueOpenings, c.Opening)
+	}
+	return s
+}
+
+// Do carries out what the display asks of the engine.
+func (p *Bike) Do(w view.Want) {
+	switch w.Kind {
+	case view.TurnScrew:
+		if !p.Engine.Truth().Turning {
+			p.presses = 0
+		}
+		if p.presses++; p.presses > mostPresses {
+			return
+		}
+		switch n := len(p.Bank.Screws); {
+		case w.Screw < n:
+			p.Engine.Turn(w.Screw, w.Turns)
+		case w.Screw == n:
+			p.Engine.TurnStop(w.Turns)
+		default:
+			p.Engine.TurnPilot(w.Screw-n, w.Turns)
+		}
+	case view.StartEngine:
+		p.Engine.Start()
+	case view.StopEngine:
+		p.Engine.Stop()
+	case view.Blip:
+		p.Engine.Blip()
+	case view.HoldRaised:
+		if p.held = !p.held; p.held {
+			p.Engine.HoldAt(mixture.DefaultRaisedRPM)
+		} else {
+			p.Engine.HoldAt(0)
+		}
+	}
+}

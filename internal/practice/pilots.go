@@ -1,0 +1,201 @@
+package practice
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strconv"
+	"strings"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+)
+
+// Hands says what a hand can do to a bike's pilot screws, throttle stop and twist grip.
+const Hands = `Practice: type what the hand does, and Enter:
+  2 out 1/4     pilot screw 2, a quarter turn out (in, out)
+  idle + 1/8    throttle stop, an eighth clockwise (+, -)
+  hold 3000     the twist grip; hold 0 lets it go
+Enter alone: the turn is made. q leaves.`
+
+// Of the practice engine as the mixture is trimmed: an idling, warm, levelled bank whose
+// pilot screws stand up to half a turn off.
+const (
+	mixturePilotsOff              = 0.5
+	mixtureUneven    pressure.KPa = 0.5
+)
+
+// Mixture makes a practice bike one whose mixture is to be trimmed: warm, idling, level.
+type Mixture struct {
+	Air      bool // air screws, which give a leaner mixture outwards
+	Lambda   bool // a lambda probe
+	LambdaOf int  // the cylinder in whose exhaust it is; 0 is that of all
+}
+
+// apply sets up the engine.
+func (m *Mixture) apply(cfg *engine.Config, fresh bool) {
+	cfg.Running, cfg.NoSensorErrors, cfg.AirScrews = true, true, m.Air
+	if cfg.PilotsOff == 0 {
+		cfg.PilotsOff = mixturePilotsOff
+	}
+	if fresh {
+		cfg.Uneven = mixtureUneven
+	}
+	if m.Lambda {
+		cfg.Lambda, cfg.LambdaOf = true, m.LambdaOf
+	}
+}
+
+// config is the chain's.
+func (m *Mixture) config(b bank.Bank) session.Config {
+	cfg := session.Config{Bank: &b, Reference: 1, Zeroed: true, Ambient: engine.DefaultAmbient, AmbientFrom: session.FromUser}
+	cfg.Setup.Ambient = cfg.Ambient
+	if m.Lambda {
+		const lowV, highV, low, high = 0, 5, 0.5, 1.5 // the practice engine's controller
+		cfg.Lambda = &session.LambdaConfig{Channel: b.Cylinders, Of: m.LambdaOf, StoichAFR: garage.DefaultStoichAFR,
+			Probe: mixture.Probe{LowV: lowV, HighV: highV, LowLambda: low, HighLambda: high}}
+	}
+	return cfg
+}
+
+// Counted is where the pilot screws stood at first as they would be counted in, to an eighth, in
+// turns out.
+func (p *Bike) Counted() (out []float64) {
+	for _, v := range p.pilots {
+		out = append(out, math.Round(8*v)/8)
+	}
+	return out
+}
+
+// TurnsOut is where the pilot screws stood at first, in turns out.
+func (p *Bike) TurnsOut() []float64 { return p.pilots }
+
+// Truth tells how near the true best the pilot screws have come.
+func (p *Bike) Truth(s *mixture.TrimState) string {
+	var parts []string
+	for i, c := range p.Engine.Truth().Cylinders {
+		if i < s.Cylinders {
+			parts = append(parts, fmt.Sprintf("%d: %+.2f", i+1, c.PilotOut-c.PilotBest))
+		}
+	}
+	return "practice: turns from the true best: " + strings.Join(parts, ", ")
+}
+
+// reactS is how long the virtual mechanic takes from seeing to turning.
+const reactS = 1.5
+
+// PilotHand is the virtual mechanic at pilot screws, throttle stop and twist grip.
+type PilotHand struct {
+	p      *Bike
+	told   [bank.MaxCylinders]float64
+	due    float64
+	todo   func()
+	random *rand.Rand // how quick it is
+	stop   mixture.Advice
+	held   bool
+}
+
+// NewPilotHand returns a hand at a bike, whose seed makes it quick or slow.
+func NewPilotHand(p *Bike) *PilotHand {
+	return &PilotHand{p: p, random: rand.New(rand.NewPCG(p.seed, 0))}
+}
+
+// Act does what is due, and takes up what is told.
+func (h *PilotHand) Act(snap *session.Snapshot) {
+	now := h.p.Engine.Truth().TimeS
+	if h.todo != nil {
+		if now >= h.due {
+			h.todo()
+			h.todo = nil
+		}
+		return
+	}
+	later := func(do func()) { h.todo, h.due = do, now+reactS+h.random.Float64()/2 }
+	if r := snap.Tune.Raised; r != nil {
+		h.grip(r)
+		return
+	}
+	t := snap.Tune.Trim
+	if t == nil {
+		return
+	}
+	if a := t.Advice; a.Part == mixture.ThrottleStop {
+		if a.Kind != mixture.Turn && a.Kind != mixture.Reverse {
+			h.stop = mixture.Advice{}
+		} else if a.Kind != h.stop.Kind || a.Direction != h.stop.Direction {
+			h.stop = a
+			later(func() { h.p.Engine.TurnStop(signed(&a)) })
+		}
+		return
+	}
+	for i := range t.Cylinders {
+		if to := t.Pilots[i].Moved; to != h.told[i] {
+			h.told[i] = to
+			later(func() {
+				h.p.Engine.TurnPilot(i+1, h.p.Engine.Truth().Cylinders[i].PilotOut-(h.p.pilots[i]+to))
+			})
+			return
+		}
+	}
+}
+
+// grip holds the raised speed when it is told, and lets go after.
+func (h *PilotHand) grip(r *mixture.RaisedState) {
+	if want := r.Advice.Kind == mixture.Turn || r.Advice.Kind == mixture.Hold; want != h.held {
+		h.held = want
+		rpm := 0.0
+		if want {
+			rpm = r.TargetRPM
+		}
+		h.p.Engine.HoldAt(rpm)
+	}
+}
+
+// signed is an advice's amount, clockwise positive.
+func signed(a *mixture.Advice) float64 {
+	if a.Direction == mixture.Anticlockwise {
+		return -a.Turns
+	}
+	return a.Turns
+}
+
+// DoLine does what a typed line says; its error says what can be typed.
+func (p *Bike) DoLine(line string) error {
+	words := strings.Fields(line)
+	odd := fmt.Errorf("%q is not understood.\n%s", line, Hands)
+	if len(words) == 2 && words[0] == "hold" {
+		rpm, err := strconv.ParseFloat(words[1], 64)
+		if err != nil {
+			return odd
+		}
+		p.Engine.HoldAt(rpm)
+		return nil
+	}
+	if len(words) < 3 {
+		return odd
+	}
+	turns, err := garage.ParseTurns(strings.Join(words[2:], " "))
+	if err != nil {
+		return err
+	}
+	cylinder, err := strconv.Atoi(words[0])
+	switch way := words[1]; {
+	case words[0] == "idle" && (way == "+" || way == "-"):
+		if way == "-" {
+			turns = -turns
+		}
+		p.Engine.TurnStop(turns)
+	case err == nil && cylinder >= 1 && cylinder <= len(p.pilots) && (way == "in" || way == "out"):
+		if way == "out" {
+			turns = -turns
+		}
+		p.Engine.TurnPilot(cylinder, turns)
+	default:
+		return odd
+	}
+	return nil
+}
