@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/garage"
@@ -120,7 +121,7 @@ type autoHand struct {
 	due    float64
 	todo   func()
 	random *rand.Rand // how quick it is
-	stop   mixture.Advice
+	stop   advice.Advice
 	held   bool
 }
 
@@ -143,9 +144,9 @@ func (h *autoHand) act(p *mixturePractice, snap *session.Snapshot) {
 	if t == nil {
 		return
 	}
-	if a := t.Advice; a.Part == mixture.ThrottleStop {
-		if a.Kind != mixture.Turn && a.Kind != mixture.Reverse {
-			h.stop = mixture.Advice{}
+	if a := t.Advice; a.Part == advice.ThrottleStop {
+		if a.Kind != advice.Turn && a.Kind != advice.Reverse {
+			h.stop = advice.Advice{}
 		} else if a.Kind != h.stop.Kind || a.Direction != h.stop.Direction {
 			h.stop = a
 			later(func() { p.engine.TurnStop(signed(&a)) })
@@ -163,7 +164,7 @@ func (h *autoHand) act(p *mixturePractice, snap *session.Snapshot) {
 
 // grip holds the raised speed when it is told, and lets go after.
 func (h *autoHand) grip(p *mixturePractice, r *mixture.RaisedState) {
-	if want := r.Advice.Kind == mixture.Turn || r.Advice.Kind == mixture.Hold; want != h.held {
+	if want := r.Advice.Kind == advice.Turn || r.Advice.Kind == advice.Hold; want != h.held {
 		h.held = want
 		rpm := 0.0
 		if want {
@@ -174,8 +175,8 @@ func (h *autoHand) grip(p *mixturePractice, r *mixture.RaisedState) {
 }
 
 // signed is an advice's amount, clockwise positive.
-func signed(a *mixture.Advice) float64 {
-	if a.Direction == mixture.Anticlockwise {
+func signed(a *advice.Advice) float64 {
+	if a.Direction == advice.Anticlockwise {
 		return -a.Turns
 	}
 	return a.Turns

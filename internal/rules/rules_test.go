@@ -24,7 +24,7 @@ const (
 // mayImport is the table of DEVELOPERS.md: what a package may import beside
 // the standard library. Tests may import more.
 var mayImport = map[string][]string{
-	"cmd/evendraw": {"bank", "balance", "board", "capture", "cycle", "engine", "frame", "garage", "mixture", "pressure", "screen", "sensor",
+	"cmd/evendraw": {"advice", "bank", "balance", "board", "capture", "cycle", "engine", "frame", "garage", "mixture", "pressure", "screen", "sensor",
 		"session", "sheet", "tell", "trial", "view", "github.com/spf13/cobra", "github.com/spf13/pflag", "golang.org/x/term"},
 	"internal/pressure": {},
 	"internal/tell":     {},
@@ -34,13 +34,14 @@ var mayImport = map[string][]string{
 	"internal/sensor":   {"frame", "pressure", "gonum.org/v1/gonum"},
 	"internal/cycle":    {"sensor", "pressure", "gonum.org/v1/gonum"},
 	"internal/bank":     {},
-	"internal/balance":  {"cycle", "bank", "pressure", "gonum.org/v1/gonum"},
-	"internal/mixture":  {"cycle", "bank", "pressure", "gonum.org/v1/gonum"},
-	"internal/session":  {"frame", "capture", "board", "sensor", "cycle", "bank", "balance", "mixture", "pressure"},
+	"internal/advice":   {},
+	"internal/balance":  {"advice", "cycle", "bank", "pressure", "gonum.org/v1/gonum"},
+	"internal/mixture":  {"advice", "cycle", "bank", "pressure", "gonum.org/v1/gonum"},
+	"internal/session":  {"advice", "frame", "capture", "board", "sensor", "cycle", "bank", "balance", "mixture", "pressure"},
 	"internal/engine":   {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
-	"internal/trial":    {"balance", "bank", "engine", "frame", "mixture", "pressure", "sensor", "session", "gonum.org/v1/plot"},
+	"internal/trial":    {"advice", "balance", "bank", "engine", "frame", "mixture", "pressure", "sensor", "session", "gonum.org/v1/plot"},
 	"internal/garage":   {"tell", "pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
-	"internal/view":     {"tell", "session", "garage", "balance", "mixture", "pressure"},
+	"internal/view":     {"advice", "tell", "session", "garage", "balance", "mixture", "pressure"},
 	"internal/sheet":    {"tell", "garage", "pressure", "gonum.org/v1/plot"},
 	"internal/screen":   {"tell", "view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},
 	"internal/rules":    {},
