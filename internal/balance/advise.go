@@ -3,6 +3,7 @@ package balance
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
@@ -62,7 +63,7 @@ type advisor struct {
 	phase phase
 	since int     // number of the cycle at which the phase began
 	from  float64 // and its time
-	told  Advice
+	told  advice.Advice
 	// Of the screw that is named or turned: its index, what was wanted when it
 	// last stood still, what was told of, and how it moves.
 	screw  int
@@ -99,13 +100,13 @@ func (a *advisor) interruptCheck() {
 }
 
 // enter begins a phase with an advice.
-func (a *advisor) enter(p phase, adv Advice, w *window) Advice {
+func (a *advisor) enter(p phase, adv advice.Advice, w *window) advice.Advice {
 	a.phase, a.told, a.since, a.from = p, adv, w.next, w.now()
 	return adv
 }
 
 // next returns the advice that belongs to a reading that can be advised on.
-func (a *advisor) next(r *Reading, w *window, changed bool) Advice {
+func (a *advisor) next(r *Reading, w *window, changed bool) advice.Advice {
 	switch a.phase {
 	case asking:
 		return a.ask(r, w)
@@ -176,16 +177,16 @@ func weakness(r *Reading) float64 {
 
 // choose names the next screw, or goes on to the checks, when the evidence is
 // there.
-func (a *advisor) choose(r *Reading, w *window) Advice {
+func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	if r.Cycles < fewestCycles {
 		a.phase = choosing
-		return advise(Wait, WhyFewCycles)
+		return waitFor(advice.WhyFewCycles)
 	}
 	spread, half := a.spread(r, w)
 	if spread+half <= a.bound() && spread <= max(a.aim, doneSpread/2) {
 		if a.offsetBand > 0 {
 			a.phase = choosing
-			return advise(Wait, WhyNoZero)
+			return waitFor(advice.WhyNoZero)
 		}
 		return a.checked(w)
 	}
@@ -194,13 +195,13 @@ func (a *advisor) choose(r *Reading, w *window) Advice {
 	s := a.pick(&x, &w.link)
 	switch {
 	case s < 0 && a.offsetBand > 0:
-		return advise(Wait, WhyNoZero)
+		return waitFor(advice.WhyNoZero)
 	case s < 0:
-		return advise(Wait, WhyFewCycles)
+		return waitFor(advice.WhyFewCycles)
 	case math.Abs(x[s]) < fineWanted && w.cycles() < evidence(w.noise(s)):
-		return advise(Wait, WhyFewCycles)
+		return waitFor(advice.WhyFewCycles)
 	case halves[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < halves[s]:
-		return advise(Wait, WhyFewCycles)
+		return waitFor(advice.WhyFewCycles)
 	}
 	return a.name(s, &x, w)
 }

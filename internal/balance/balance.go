@@ -3,6 +3,7 @@ package balance
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
@@ -207,7 +208,7 @@ func (b *Balance) pushSpeed(s *cycle.Span) {
 }
 
 // advise returns the advice that belongs to a reading.
-func (b *Balance) advise(r *Reading, changed bool) Advice {
+func (b *Balance) advise(r *Reading, changed bool) advice.Advice {
 	if adv, stop := b.gate.unreadable(r, &b.win, &b.heat); stop {
 		b.advisor.interrupt()
 		return adv
@@ -221,7 +222,7 @@ func (b *Balance) advise(r *Reading, changed bool) Advice {
 	}
 	if b.advisor.phase >= blipping && b.gate.warming() { // a level of a cold engine is looked at again
 		b.advisor.interruptCheck()
-		return advise(Wait, WhyCold)
+		return waitFor(advice.WhyCold)
 	}
 	return b.advisor.next(r, &b.win, changed)
 }

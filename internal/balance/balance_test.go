@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
@@ -20,14 +21,14 @@ type bench struct {
 	rng     *rand.Rand
 	time    float64
 
-	hand    Advice  // what the hand is doing
-	left    float64 // turns still to make
-	pace    float64 // turns a cycle
-	react   int     // cycles until the hand sees the screen
-	turns   int     // screws taken in hand
-	travel  float64 // turns made
-	holding int     // screw, -1 for none
-	blip    int     // cycles left of a blip
+	hand    advice.Advice // what the hand is doing
+	left    float64       // turns still to make
+	pace    float64       // turns a cycle
+	react   int           // cycles until the hand sees the screen
+	turns   int           // screws taken in hand
+	travel  float64       // turns made
+	holding int           // screw, -1 for none
+	blip    int           // cycles left of a blip
 }
 
 func newBench(n int, seed uint64) *bench {
@@ -69,7 +70,7 @@ const (
 )
 
 // follow lets the hand act for one cycle on what it sees, once in eight cycles.
-func (b *bench) follow(a Advice) {
+func (b *bench) follow(a advice.Advice) {
 	if b.react--; b.react <= 0 {
 		b.react = 8
 		b.act(a)
@@ -84,14 +85,14 @@ func (b *bench) follow(a Advice) {
 	}
 }
 
-func (b *bench) act(a Advice) {
+func (b *bench) act(a advice.Advice) {
 	switch {
-	case a.Why == WhyBlip && b.blip == 0:
+	case a.Why == advice.WhyBlip && b.blip == 0:
 		b.blip = 16
-	case a.Kind != Turn && a.Kind != Reverse:
+	case a.Kind != advice.Turn && a.Kind != advice.Reverse:
 		b.left, b.holding = 0, -1
 	case b.left > 0 && a.Screw == b.hand.Screw && a.Direction == b.hand.Direction:
-		if a.Why == WhySlower && math.IsInf(b.left, 0) {
+		if a.Why == advice.WhySlower && math.IsInf(b.left, 0) {
 			b.pace = max(b.pace/2, slowly/2)
 		}
 	default:
@@ -123,7 +124,7 @@ func TestFollowingTheAdviceLevelsTheBank(t *testing.T) {
 			for b.time < 180 {
 				s := b.span()
 				r := bal.Push(&s)
-				if r.Advice.Kind == Done {
+				if r.Advice.Kind == advice.Done {
 					if b.spread() > 0.7 {
 						t.Errorf("%d cylinders, seed %d: done at a true spread of %.2f kPa", n, seed, b.spread())
 					}
@@ -147,7 +148,7 @@ func untilTold(t *testing.T, b *bench, bal *Balance) Reading {
 	t.Helper()
 	for range 200 {
 		s := b.span()
-		if r := bal.Push(&s); r.Advice.Kind != Wait {
+		if r := bal.Push(&s); r.Advice.Kind != advice.Wait {
 			return r
 		}
 	}
@@ -159,7 +160,7 @@ func TestPairsComeFirst(t *testing.T) {
 	b := newBench(4, 1)
 	b.draw = []float64{20, 22, 30, 30} // the pairs stand 9 apart, 1-2 only 2
 	r := untilTold(t, b, New(Config{Bank: b.bank, Ambient: 101.3}))
-	if a := r.Advice; a.Kind != Turn || a.ScrewName != "1-2" || a.Why != WhyTry || !math.IsNaN(a.Turns) {
+	if a := r.Advice; a.Kind != advice.Turn || a.ScrewName != "1-2" || a.Why != advice.WhyTry || !math.IsNaN(a.Turns) {
 		t.Errorf("advice %+v, want to try screw 1-2", a)
 	}
 	b.draw = []float64{22, 22, 30, 30}
@@ -174,12 +175,12 @@ func TestKnownEffectGivesDirectionAndAmount(t *testing.T) {
 	b.draw = []float64{26.5, 23.5} // mean 25, where figures are not scaled
 	for _, c := range []struct {
 		effect float64
-		want   Direction
-	}{{4, Clockwise}, {-4, Anticlockwise}} {
+		want   advice.Direction
+	}{{4, advice.Clockwise}, {-4, advice.Anticlockwise}} {
 		b.bank.Screws[0].EffectKPaPerTurn = c.effect
 		a := untilTold(t, b, New(Config{Bank: b.bank, Ambient: 101.3})).Advice
 		// Less than all at first: 0.8 of 3/4, in eighths.
-		if a.Kind != Turn || a.Direction != c.want || a.Turns != 0.625 {
+		if a.Kind != advice.Turn || a.Direction != c.want || a.Turns != 0.625 {
 			t.Errorf("effect %v: %+v, want 5/8 of a turn %s", c.effect, a, c.want)
 		}
 	}
@@ -194,8 +195,8 @@ func TestWrongDirectionOnTheCardIsReversed(t *testing.T) {
 	for b.time < 60 {
 		s := b.span()
 		r := bal.Push(&s)
-		reversed = reversed || r.Advice.Kind == Reverse
-		if r.Advice.Kind == Done {
+		reversed = reversed || r.Advice.Kind == advice.Reverse
+		if r.Advice.Kind == advice.Done {
 			break
 		}
 		b.follow(r.Advice)
@@ -213,14 +214,14 @@ func TestReasonsForWaiting(t *testing.T) {
 		name  string
 		cfg   Config
 		spoil func(i int, s *cycle.Span)
-		kind  Kind
-		why   Why
+		kind  advice.Kind
+		why   advice.Why
 	}{
-		{"standing", Config{}, func(i int, s *cycle.Span) { s.Cycle = false }, Wait, WhyNoCycle},
-		{"blipping", Config{}, func(i int, s *cycle.Span) { s.Period *= 1 - 0.03*float64(i%8) }, Wait, WhyNotSteady},
-		{"few", Config{}, func(i int, s *cycle.Span) { s.Gap, s.Missing = i < 33, 0.03 }, Wait, WhyFewCycles},
-		{"no zero", Config{OffsetBand: 1.5}, func(i int, s *cycle.Span) {}, Wait, WhyNoZero},
-		{"hose off", Config{}, func(i int, s *cycle.Span) { s.State[2] = cycle.Ambient }, Fault, WhyChannel},
+		{"standing", Config{}, func(i int, s *cycle.Span) { s.Cycle = false }, advice.Wait, advice.WhyNoCycle},
+		{"blipping", Config{}, func(i int, s *cycle.Span) { s.Period *= 1 - 0.03*float64(i%8) }, advice.Wait, advice.WhyNotSteady},
+		{"few", Config{}, func(i int, s *cycle.Span) { s.Gap, s.Missing = i < 33, 0.03 }, advice.Wait, advice.WhyFewCycles},
+		{"no zero", Config{OffsetBand: 1.5}, func(i int, s *cycle.Span) {}, advice.Wait, advice.WhyNoZero},
+		{"hose off", Config{}, func(i int, s *cycle.Span) { s.State[2] = cycle.Ambient }, advice.Fault, advice.WhyChannel},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(4, 3)
@@ -236,7 +237,7 @@ func TestReasonsForWaiting(t *testing.T) {
 			if r.Advice.Kind != c.kind || r.Advice.Why != c.why {
 				t.Errorf("%+v, want %s %s", r.Advice, c.kind, c.why)
 			}
-			if c.kind == Fault && r.Advice.Cylinder != 3 {
+			if c.kind == advice.Fault && r.Advice.Cylinder != 3 {
 				t.Errorf("cylinder %d", r.Advice.Cylinder)
 			}
 		})

@@ -1,6 +1,10 @@
 package balance
 
-import "math/bits"
+import (
+	"math/bits"
+
+	"evendraw/internal/advice"
+)
 
 // Constants of the checks before "done".
 const (
@@ -38,23 +42,23 @@ func (c *check) watch(rpm float64) {
 }
 
 // checked goes on to the next check of a bank that is level.
-func (a *advisor) checked(w *window) Advice {
+func (a *advisor) checked(w *window) advice.Advice {
 	switch {
 	case !a.check.blipped:
 		a.check.idle, a.check.rose = w.rpm, false
-		return a.enter(blipping, advise(Recheck, WhyBlip), w)
+		return a.enter(blipping, advice.New(advice.Recheck, advice.NoPart, advice.WhyBlip), w)
 	case a.check.screws != 0:
 		a.check.shifts = 0
-		return a.enter(tightening, advise(Recheck, WhyNuts), w)
+		return a.enter(tightening, advice.New(advice.Recheck, advice.NoPart, advice.WhyNuts), w)
 	}
-	return a.enter(finished, advise(Done, WhyLevel), w)
+	return a.enter(finished, advice.New(advice.Done, advice.NoPart, advice.WhyLevel), w)
 }
 
 // afterBlip waits for a blip, and looks again when the idle has settled.
-func (a *advisor) afterBlip(r *Reading, w *window) Advice {
+func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	switch {
 	case r.Cycles < settledCycles+recent && a.check.rose:
-		return advise(Wait, WhyFewCycles)
+		return waitFor(advice.WhyFewCycles)
 	case r.Cycles < settledCycles+recent || w.next-a.since < settledCycles+recent:
 		return a.told
 	case !a.within(r, w):
@@ -68,7 +72,7 @@ func (a *advisor) afterBlip(r *Reading, w *window) Advice {
 }
 
 // afterNuts waits until the lock nuts are tight, and looks again.
-func (a *advisor) afterNuts(r *Reading, w *window, changed bool) Advice {
+func (a *advisor) afterNuts(r *Reading, w *window, changed bool) advice.Advice {
 	if changed {
 		a.check.shifts++
 	}
@@ -86,7 +90,7 @@ func (a *advisor) afterNuts(r *Reading, w *window, changed bool) Advice {
 }
 
 // finish says that the bank is level until there is evidence that it is not.
-func (a *advisor) finish(r *Reading, w *window) Advice {
+func (a *advisor) finish(r *Reading, w *window) advice.Advice {
 	if r.Cycles >= fewestCycles && !a.within(r, w) {
 		return a.again(r, w)
 	}
@@ -96,13 +100,13 @@ func (a *advisor) finish(r *Reading, w *window) Advice {
 
 // again goes back to the screws when the bank has been off level for a while; with
 // an interval too wide to tell it waits.
-func (a *advisor) again(r *Reading, w *window) Advice {
+func (a *advisor) again(r *Reading, w *window) advice.Advice {
 	spread, half := a.spread(r, w)
 	if spread-half <= a.bound() && spread <= max(a.aim, doneSpread/2) {
 		if a.phase == finished {
 			return a.told
 		}
-		return advise(Wait, WhyFewCycles)
+		return waitFor(advice.WhyFewCycles)
 	}
 	if a.check.off++; a.check.off < settledCycles {
 		return a.told

@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
 )
@@ -23,7 +24,7 @@ func (b *bench) run(bal *Balance, cycles int, follow bool) (r Reading) {
 }
 
 // until runs the bench, untouched, until an advice has that reason.
-func (b *bench) until(t *testing.T, bal *Balance, why Why) Reading {
+func (b *bench) until(t *testing.T, bal *Balance, why advice.Why) Reading {
 	t.Helper()
 	for range 400 {
 		if r := b.run(bal, 1, false); r.Advice.Why == why {
@@ -42,7 +43,7 @@ func levelTwin(t *testing.T) (*bench, *Balance) {
 	bal := New(Config{Bank: b.bank, Ambient: 101.3})
 	for range 400 {
 		r := b.run(bal, 1, false)
-		if r.Advice.Why == WhyBlip {
+		if r.Advice.Why == advice.WhyBlip {
 			return b, bal
 		}
 		b.follow(r.Advice)
@@ -53,13 +54,13 @@ func levelTwin(t *testing.T) (*bench, *Balance) {
 
 func TestDoneOnlyAfterABlipAndTheLockNuts(t *testing.T) {
 	b, bal := levelTwin(t)
-	if r := b.run(bal, 300, false); r.Advice.Why != WhyBlip {
+	if r := b.run(bal, 300, false); r.Advice.Why != advice.WhyBlip {
 		t.Fatalf("without a blip: %+v", r.Advice)
 	}
 	b.blip = 16
-	r := b.until(t, bal, WhyNuts)
+	r := b.until(t, bal, advice.WhyNuts)
 	asked := r.Time
-	if r = b.until(t, bal, WhyLevel); r.Advice.Kind != Done || r.Time < asked+nutSeconds {
+	if r = b.until(t, bal, advice.WhyLevel); r.Advice.Kind != advice.Done || r.Time < asked+nutSeconds {
 		t.Errorf("%+v %.1f s after the nuts were asked for", r.Advice, r.Time-asked)
 	}
 }
@@ -69,14 +70,14 @@ func TestDoneOnlyAfterABlipAndTheLockNuts(t *testing.T) {
 func TestANutThatShiftsTooFar(t *testing.T) {
 	b, bal := levelTwin(t)
 	b.blip = 16
-	b.until(t, bal, WhyNuts)
+	b.until(t, bal, advice.WhyNuts)
 	b.draw[1] += 1.2
 	for range 200 {
 		r := b.run(bal, 1, false)
-		if r.Advice.Kind == Done {
+		if r.Advice.Kind == advice.Done {
 			t.Fatal("done, though the nut has moved the setting by 1.2 kPa")
 		}
-		if r.Advice.Kind == Turn {
+		if r.Advice.Kind == advice.Turn {
 			break
 		}
 	}
@@ -84,11 +85,11 @@ func TestANutThatShiftsTooFar(t *testing.T) {
 	for range 600 {
 		r := b.run(bal, 1, true)
 		switch {
-		case r.Advice.Why == WhyBlip:
+		case r.Advice.Why == advice.WhyBlip:
 			blips++
-		case r.Advice.Why == WhyNuts:
+		case r.Advice.Why == advice.WhyNuts:
 			nuts++
-		case r.Advice.Kind == Done:
+		case r.Advice.Kind == advice.Done:
 			if blips == 0 || nuts == 0 || b.spread() > 0.7 {
 				t.Errorf("done at %.2f kPa, blip asked for in %d cycles, nuts in %d", b.spread(), blips, nuts)
 			}
@@ -102,9 +103,9 @@ func TestANutThatShiftsTooFar(t *testing.T) {
 func TestLevelIsTakenBack(t *testing.T) {
 	b, bal := levelTwin(t)
 	b.blip = 16
-	b.until(t, bal, WhyLevel)
+	b.until(t, bal, advice.WhyLevel)
 	b.draw[0] += 2
-	if r := b.run(bal, 60, false); r.Advice.Kind != Turn {
+	if r := b.run(bal, 60, false); r.Advice.Kind != advice.Turn {
 		t.Errorf("2 kPa off after done: %+v", r.Advice)
 	}
 }
@@ -113,7 +114,7 @@ func TestTheClockOfIdlingAsksForACoolDown(t *testing.T) {
 	b := newBench(2, 1)
 	b.draw = []float64{25, 29}
 	bal := New(Config{Bank: b.bank, Ambient: 101.3, IdlingLimit: 20})
-	r := b.until(t, bal, WhyHot)
+	r := b.until(t, bal, advice.WhyHot)
 	if r.IdlingSeconds < 20 || r.IdlingLimitSeconds != 20 {
 		t.Errorf("hot after %.1f of %.1f s", r.IdlingSeconds, r.IdlingLimitSeconds)
 	}
@@ -124,25 +125,25 @@ func TestTheClockOfIdlingAsksForACoolDown(t *testing.T) {
 		}
 		return r
 	}
-	if r = stand(5); r.Advice.Why != WhyHot {
+	if r = stand(5); r.Advice.Why != advice.WhyHot {
 		t.Errorf("after 5 s of standing: %+v", r.Advice)
 	}
-	if r = stand(20); r.Advice.Why != WhyNoCycle || r.IdlingSeconds > 10 {
+	if r = stand(20); r.Advice.Why != advice.WhyNoCycle || r.IdlingSeconds > 10 {
 		t.Errorf("cooled: %+v at %.1f s", r.Advice, r.IdlingSeconds)
 	}
-	b.until(t, bal, WhyTry)
+	b.until(t, bal, advice.WhyTry)
 }
 
 func TestSpeedsThatAreNoIdle(t *testing.T) {
 	for name, c := range map[string]struct {
 		cfg   Config
 		speed float64
-		why   Why
+		why   advice.Why
 	}{
-		"raised, no range":   {Config{}, 3, WhyOffIdle},
-		"above the range":    {Config{IdleLow: 600, IdleHigh: 700}, 1, WhyOffIdle},
-		"near the range":     {Config{IdleLow: 1100, IdleHigh: 1200}, 1, WhyTry},
-		"as the range wants": {Config{IdleLow: 1000, IdleHigh: 1100}, 1, WhyTry},
+		"raised, no range":   {Config{}, 3, advice.WhyOffIdle},
+		"above the range":    {Config{IdleLow: 600, IdleHigh: 700}, 1, advice.WhyOffIdle},
+		"near the range":     {Config{IdleLow: 1100, IdleHigh: 1200}, 1, advice.WhyTry},
+		"as the range wants": {Config{IdleLow: 1000, IdleHigh: 1100}, 1, advice.WhyTry},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := newBench(2, 1)
@@ -205,7 +206,7 @@ func TestOffsetsMayBeTheDisagreement(t *testing.T) {
 	for _, draw := range []pressure.KPa{24, 27, 24.2, 23.9} {
 		r.Cylinders = append(r.Cylinders, Cylinder{Draw: draw, Opening: 1, OpeningUncertainty: 0.01})
 	}
-	for blind, want := range map[pressure.KPa]Why{0: WhyDisagree, 3: ""} {
+	for blind, want := range map[pressure.KPa]advice.Why{0: advice.WhyDisagree, 3: ""} {
 		var d doubts
 		if d.look(&r, &window{}, blind); d.found[1] != want {
 			t.Errorf("offsets of %v: found %q, want %q", blind, d.found[1], want)
@@ -227,7 +228,7 @@ func TestKnowledge(t *testing.T) {
 	if e := k.effect(); math.Abs(e+2.4) > 0.3 {
 		t.Errorf("learned %.2f kPa a turn, want -2.4", e)
 	}
-	if way, turns := told(k.turns(1.2)); way != Anticlockwise || turns != 0.375 {
+	if way, turns := told(k.turns(1.2)); way != advice.Anticlockwise || turns != 0.375 {
 		t.Errorf("1.2 kPa more: %s %v", way, turns)
 	}
 	card := know(4)
@@ -252,14 +253,14 @@ func TestADoubtEndsWithAStandstill(t *testing.T) {
 			if every > 0 && k%every == 0 {
 				s.Misfire[1] = true
 			}
-			if r = bal.Push(&s); r.Advice.Why == WhyMisfires {
+			if r = bal.Push(&s); r.Advice.Why == advice.WhyMisfires {
 				told++
 			}
 		}
 		return r, told
 	}
 	r, told := misfires(8, 300)
-	if told == 0 || r.Cylinders[1].Doubt != WhyMisfires || r.Advice.Kind == Fault {
+	if told == 0 || r.Cylinders[1].Doubt != advice.WhyMisfires || r.Advice.Kind == advice.Fault {
 		t.Errorf("told in %d cycles, doubt %q, then %+v", told, r.Cylinders[1].Doubt, r.Advice)
 	}
 	for range 20 {

@@ -3,6 +3,7 @@ package balance
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
 )
@@ -42,7 +43,7 @@ const (
 // doubts are the cylinders that look ill in a way that no synchronising screw
 // mends.
 type doubts struct {
-	found, told [cycle.MaxCylinders]Why
+	found, told [cycle.MaxCylinders]advice.Why
 	misfires    [cycle.MaxCylinders]float64
 	open        [cycle.MaxCylinders]whileOpen
 	cycles      float64
@@ -129,17 +130,17 @@ func (d *doubts) look(r *Reading, w *window, blind pressure.KPa) {
 	n := len(r.Cylinders)
 	if d.cycles >= misfireCycles {
 		for c := range n {
-			if d.found[c] != WhyLean && d.misfires[c] > max(doubtMisfires*d.cycles, leastMisfires) {
-				d.found[c] = WhyMisfires
+			if d.found[c] != advice.WhyLean && d.misfires[c] > max(doubtMisfires*d.cycles, leastMisfires) {
+				d.found[c] = advice.WhyMisfires
 				if o := &d.open[c]; o.sound(d.misfires[c]/d.cycles) && r.Span.Opening[c] < shutShare*o.opening.mean() {
-					d.found[c] = WhyLean
+					d.found[c] = advice.WhyLean
 				}
 			}
 		}
 	}
 	for c := range n {
 		if r.Cylinders[c].State == cycle.WeakPulse && d.found[c] == "" {
-			d.found[c] = WhyWeakPulse
+			d.found[c] = advice.WhyWeakPulse
 		}
 	}
 	if r.Cycles < doubtCycles {
@@ -159,7 +160,7 @@ func (d *doubts) look(r *Reading, w *window, blind pressure.KPa) {
 		off[c] = float64(cyl.Draw)*nominalDraw/max(mean, leastMean) + drawPerLogOpening*math.Log(cyl.Opening)
 	}
 	if c := oddOne(off[:n], doubtDraw+float64(blind)); c >= 0 && d.found[c] == "" {
-		d.found[c] = WhyDisagree
+		d.found[c] = advice.WhyDisagree
 	}
 }
 
@@ -194,11 +195,9 @@ func middle(v []float64) float64 {
 }
 
 // tell tells of a doubt for a while, once each.
-func (d *doubts) tell(r *Reading, w *window) (adv Advice, stop bool) {
+func (d *doubts) tell(r *Reading, w *window) (adv advice.Advice, stop bool) {
 	if d.cylinder > 0 && w.now()-d.since < tellSeconds && d.told[d.cylinder-1] != d.found[d.cylinder-1] {
-		adv := advise(Fault, d.found[d.cylinder-1])
-		adv.Cylinder = d.cylinder
-		return adv, true
+		return faultOf(d.cylinder, d.found[d.cylinder-1]), true
 	}
 	if d.cylinder > 0 {
 		d.told[d.cylinder-1] = d.found[d.cylinder-1]
@@ -207,9 +206,7 @@ func (d *doubts) tell(r *Reading, w *window) (adv Advice, stop bool) {
 	for c := range r.Cylinders {
 		if d.found[c] != d.told[c] {
 			d.cylinder, d.since = c+1, w.now()
-			adv := advise(Fault, d.found[c])
-			adv.Cylinder = c + 1
-			return adv, true
+			return faultOf(d.cylinder, d.found[c]), true
 		}
 	}
 	return adv, false

@@ -3,6 +3,7 @@ package balance
 import (
 	"slices"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 )
 
@@ -59,49 +60,47 @@ func newGate(cfg *Config, canLevel bool) gate {
 }
 
 // unreadable returns the advice while there is nothing steady to read.
-func (g *gate) unreadable(r *Reading, w *window, h *heat) (adv Advice, stop bool) {
+func (g *gate) unreadable(r *Reading, w *window, h *heat) (adv advice.Advice, stop bool) {
 	if w.n < 2 {
-		return advise(Wait, WhyOneCylinder), true
+		return waitFor(advice.WhyOneCylinder), true
 	}
 	if c := g.fault(r); c > 0 {
-		adv := advise(Fault, WhyChannel)
-		adv.Cylinder = c
-		return adv, true
+		return faultOf(c, advice.WhyChannel), true
 	}
 	switch {
 	case !r.Span.Cycle && h.hot:
-		return advise(Wait, WhyHot), true
+		return waitFor(advice.WhyHot), true
 	case !r.Span.Cycle:
-		return advise(Wait, WhyNoCycle), true
+		return waitFor(advice.WhyNoCycle), true
 	case !r.Steady:
-		return advise(Wait, WhyNotSteady), true
+		return waitFor(advice.WhyNotSteady), true
 	case w.rpm < g.low || w.rpm > g.high:
-		return advise(Wait, WhyOffIdle), true
+		return waitFor(advice.WhyOffIdle), true
 	case g.useless:
-		return advise(Wait, WhyNoScrew), true
+		return waitFor(advice.WhyNoScrew), true
 	case r.Cycles < 2:
-		return advise(Wait, WhyFewCycles), true
+		return waitFor(advice.WhyFewCycles), true
 	case w.unknown > mostUnknown:
-		return advise(Wait, WhyNoOpening), true
+		return waitFor(advice.WhyNoOpening), true
 	}
 	return adv, false
 }
 
 // unready returns the advice that comes before a screw is named.
-func (g *gate) unready(r *Reading, w *window, h *heat) (adv Advice, stop bool) {
+func (g *gate) unready(r *Reading, w *window, h *heat) (adv advice.Advice, stop bool) {
 	switch {
 	case r.Hoses.Verdict == cycle.Exchanged && !g.hosesFine:
-		adv := advise(Fault, WhyHoses)
+		cylinder := 0
 		if len(r.Hoses.Exchanged) > 0 {
-			adv.Cylinder = r.Hoses.Exchanged[0][0]
+			cylinder = r.Hoses.Exchanged[0][0]
 		}
-		return adv, true
+		return faultOf(cylinder, advice.WhyHoses), true
 	case g.watched < hoseCycles && !g.hosesFine, g.watched < doubtsWait && !g.doubts.looked: // hoses and doubts come first
-		return advise(Wait, WhyFewCycles), true
+		return waitFor(advice.WhyFewCycles), true
 	case h.hot:
-		return advise(Wait, WhyHot), true
+		return waitFor(advice.WhyHot), true
 	case g.warming():
-		return advise(Wait, WhyCold), true
+		return waitFor(advice.WhyCold), true
 	}
 	return g.doubts.tell(r, w)
 }

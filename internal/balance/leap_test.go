@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 )
 
@@ -31,7 +32,7 @@ func TestAMisfireIsNoTurn(t *testing.T) {
 		s := b.span()
 		r = st.Push(&s)
 	}
-	if r.Advice.Kind != Turn {
+	if r.Advice.Kind != advice.Turn {
 		t.Fatalf("advice %+v", r.Advice)
 	}
 	before, cycles := float64(r.Cylinders[1].Difference), r.Cycles
@@ -40,7 +41,7 @@ func TestAMisfireIsNoTurn(t *testing.T) {
 		for range 3 {
 			s := b.span()
 			r = st.Push(&s)
-			if r.Advice.Kind != Turn || r.Cycles < cycles {
+			if r.Advice.Kind != advice.Turn || r.Cycles < cycles {
 				t.Fatalf("advice %+v over %d cycles after a misfire", r.Advice, r.Cycles)
 			}
 		}
@@ -94,7 +95,7 @@ func TestColdRunners(t *testing.T) {
 				if c.stopTurned {
 					st.StopTurned()
 				}
-				cold = cold || st.Push(&s).Advice.Why == WhyCold
+				cold = cold || st.Push(&s).Advice.Why == advice.WhyCold
 			}
 			if cold == c.warm {
 				t.Errorf("told cold: %v", cold)
@@ -120,14 +121,14 @@ func TestAHandThatGoesOnTheWrongWay(t *testing.T) {
 	}
 	away := math.Copysign(0.04, b.draw[moved]-25)
 	told := 0
-	var before Direction
+	var before advice.Direction
 	for range 200 {
 		s := b.span()
 		r := st.Push(&s)
-		if r.Advice.Kind == Turn || told > 0 && told < 3 {
+		if r.Advice.Kind == advice.Turn || told > 0 && told < 3 {
 			b.draw[moved] += away
 		}
-		if r.Advice.Kind == Reverse && r.Advice.Direction != before {
+		if r.Advice.Kind == advice.Reverse && r.Advice.Direction != before {
 			before = r.Advice.Direction
 			if told++; told == 2 {
 				return
@@ -143,8 +144,8 @@ func TestLean(t *testing.T) {
 		name  string
 		early bool
 		shut  float64
-		want  Why
-	}{{"since it was shut", false, 0.8, WhyLean}, {"before as well", true, 0.8, WhyMisfires}, {"never shut", false, 1, WhyMisfires}} {
+		want  advice.Why
+	}{{"since it was shut", false, 0.8, advice.WhyLean}, {"before as well", true, 0.8, advice.WhyMisfires}, {"never shut", false, 1, advice.WhyMisfires}} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(4, 9)
 			st := New(Config{Bank: b.bank, Ambient: 101.3})

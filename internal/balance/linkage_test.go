@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 )
@@ -111,7 +112,7 @@ func TestFewestScrews(t *testing.T) {
 }
 
 // toldOn returns the first turn that is advised on a bank at rest.
-func toldOn(t *testing.T, b bank.Bank, draw []float64) Advice {
+func toldOn(t *testing.T, b bank.Bank, draw []float64) advice.Advice {
 	t.Helper()
 	w := newBench(b.Cylinders, 7)
 	w.bank, w.draw = b, draw
@@ -132,7 +133,7 @@ func TestAdviceNeverLeadsAwayByExpectation(t *testing.T) {
 			draw = append(draw, 25+2*rng.NormFloat64())
 		}
 		a := toldOn(t, b, draw)
-		if a.Kind != Turn {
+		if a.Kind != advice.Turn {
 			continue // level by chance
 		}
 		l, _ := newLinkage(&b)
@@ -185,7 +186,7 @@ func TestRelabellingCylindersRelabelsTheAdvice(t *testing.T) {
 		for c, d := range draw {
 			moved[to[c]] = d
 		}
-		quiet := func(b bank.Bank, draw []float64) Advice {
+		quiet := func(b bank.Bank, draw []float64) advice.Advice {
 			w := newBench(b.Cylinders, 7)
 			w.bank, w.draw, w.scatter = b, draw, 0
 			return untilTold(t, w, New(Config{Bank: b, Ambient: 101.3})).Advice

@@ -1,6 +1,10 @@
 package balance
 
-import "testing"
+import (
+	"testing"
+
+	"evendraw/internal/advice"
+)
 
 // Where openings are to be made alike, an unknown one is waited for: its cylinder's last
 // level is none, and nothing is done or told by it.
@@ -19,7 +23,7 @@ func TestUnknownOpeningIsWaitedFor(t *testing.T) {
 			b.draw[1] = 33
 		}
 		r := bal.Push(&s)
-		if unknown := k > 70 && k < 200; unknown != (r.Advice.Kind == Wait && r.Advice.Why == WhyNoOpening) && (k < 60 || unknown || k > 210) {
+		if unknown := k > 70 && k < 200; unknown != (r.Advice.Kind == advice.Wait && r.Advice.Why == advice.WhyNoOpening) && (k < 60 || unknown || k > 210) {
 			t.Fatalf("cycle %d: %+v", k, r.Advice)
 		}
 	}

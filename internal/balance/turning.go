@@ -2,6 +2,8 @@ package balance
 
 import (
 	"math"
+
+	"evendraw/internal/advice"
 )
 
 // Constants of turning.
@@ -79,21 +81,27 @@ const (
 )
 
 // name tells to turn screw s.
-func (a *advisor) name(s int, x *perScrew, w *window) Advice {
+func (a *advisor) name(s int, x *perScrew, w *window) advice.Advice {
 	a.screw, a.start = s, *x
 	return a.enter(asking, a.ordered(s, x[s]), w)
 }
 
+// aboutScrew returns an advice about synchronising screw s.
+func (a *advisor) aboutScrew(s int, kind advice.Kind, why advice.Why) advice.Advice {
+	adv := advice.New(kind, advice.SyncScrew, why)
+	adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
+	return adv
+}
+
 // ordered returns the advice to turn screw s so that it brings about the wanted
 // change.
-func (a *advisor) ordered(s int, wanted float64) Advice {
-	adv := advise(Turn, WhyUnlevel)
-	adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
+func (a *advisor) ordered(s int, wanted float64) advice.Advice {
+	adv := a.aboutScrew(s, advice.Turn, advice.WhyUnlevel)
 	k := &a.screws[s]
 	if !k.known() {
-		adv.Why, adv.Direction = WhyTry, Clockwise
+		adv.Why, adv.Direction = advice.WhyTry, advice.Clockwise
 		if k.odds*wanted < 0 {
-			adv.Direction = Anticlockwise
+			adv.Direction = advice.Anticlockwise
 		}
 		a.amount = math.NaN()
 		return adv
@@ -104,16 +112,12 @@ func (a *advisor) ordered(s int, wanted float64) Advice {
 }
 
 // told rounds an amount of turns, clockwise positive, to what a hand is told.
-func told(turns float64) (Direction, float64) {
-	way := Clockwise
-	if turns < 0 {
-		way = Anticlockwise
-	}
+func told(turns float64) (advice.Direction, float64) {
 	amount := math.Abs(turns)
 	if amount > farTurns {
 		amount = max(farShare*amount, farTurns)
 	}
-	return way, countable(amount)
+	return advice.WayOf(turns), countable(amount)
 }
 
 // countable rounds an amount of turns to what a hand can count.
@@ -154,7 +158,7 @@ func (a *advisor) leastOf(mover int, w *window) float64 {
 	switch {
 	case mover != a.screw:
 		least = strayMove
-	case a.told.Why == WhyTry:
+	case a.told.Why == advice.WhyTry:
 		least = tryMove
 	}
 	return max(least, moveSigmas*math.Sqrt(w.noise(mover)/recent))
@@ -185,7 +189,7 @@ func (a *advisor) made(w *window) bool {
 }
 
 // ask waits for the named screw to move.
-func (a *advisor) ask(r *Reading, w *window) Advice {
+func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	now := recently(w)
 	mover, moved := a.mover(&now)
 	if least := a.leastOf(mover, w); math.Abs(moved) < least && !a.made(w) {
@@ -195,8 +199,8 @@ func (a *advisor) ask(r *Reading, w *window) Advice {
 		if math.Abs(a.start[a.screw]) <= a.near()/2 { // no need any more
 			return a.choose(r, w)
 		}
-		if w.now()-a.from > noAnswerSeconds && a.told.Kind == Turn {
-			a.told.Why = WhyNoAnswer
+		if w.now()-a.from > noAnswerSeconds && a.told.Kind == advice.Turn {
+			a.told.Why = advice.WhyNoAnswer
 		}
 		return a.told
 	}
@@ -205,9 +209,7 @@ func (a *advisor) ask(r *Reading, w *window) Advice {
 	}
 	a.check.turned(mover)
 	if mover != a.screw {
-		stray := advise(Recheck, WhyOtherScrew)
-		stray.Screw, stray.ScrewName = mover, a.bank.Screws[mover].Name
-		return a.enter(settling, stray, w)
+		return a.enter(settling, a.aboutScrew(mover, advice.Recheck, advice.WhyOtherScrew), w)
 	}
 	a.screws[a.screw].went(a.told.Direction.Sign(), moved < 0)
 	a.move.begin(w.now(), now[a.screw], w.noise(a.screw)/recent)
@@ -218,7 +220,7 @@ func (a *advisor) ask(r *Reading, w *window) Advice {
 
 // follow watches the screw being turned: keep going, slower, stop, or the other
 // way.
-func (a *advisor) follow(r *Reading, w *window) Advice {
+func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	s := a.screw
 	a.move.push(w.now(), w.at(w.next - 1).wanted[s], w.noise(s))
 	x, way := a.move.x, sign(a.start[s])
@@ -226,14 +228,14 @@ func (a *advisor) follow(r *Reading, w *window) Advice {
 		return a.otherWay(w)
 	}
 	if x*way <= 0 || math.IsNaN(a.amount) && a.move.after(stopSeconds)*way <= 0 {
-		return a.hold(WhyReached, w)
+		return a.hold(advice.WhyReached, w)
 	}
 	if a.resting(r, w) {
 		return a.paused(r, w)
 	}
 	if !math.IsNaN(a.amount) {
 		_, a.told.Turns = told(x / a.screws[s].size())
-		a.told.Why = WhyKeepOn
+		a.told.Why = advice.WhyKeepOn
 		return a.told
 	}
 	a.told.Why = a.tempo(w)
@@ -241,10 +243,10 @@ func (a *advisor) follow(r *Reading, w *window) Advice {
 }
 
 // tempo is how a hand that turns until told to stop is to go on.
-func (a *advisor) tempo(w *window) Why {
+func (a *advisor) tempo(w *window) advice.Why {
 	pace := math.Abs(a.move.pace)
 	left := math.Abs(a.move.x) / pace
-	if w.next-a.since == paceCycles && (a.told.Why == WhyTry || a.told.Why == WhyAway) {
+	if w.next-a.since == paceCycles && (a.told.Why == advice.WhyTry || a.told.Why == advice.WhyAway) {
 		a.screws[a.screw].did(pace, slowPace, slowSpread)
 	}
 	switch {
@@ -252,16 +254,16 @@ func (a *advisor) tempo(w *window) Why {
 		return a.told.Why
 	case left < slowerSeconds && pace > gentlePace:
 		a.tempoAt = w.next
-		return WhySlower
+		return advice.WhySlower
 	case w.next-a.tempoAt < tempoCycles:
 		return a.told.Why
-	case a.told.Why == WhySlower && left < 2*slowerSeconds && pace > gentlePace/2:
-		return WhySlower
+	case a.told.Why == advice.WhySlower && left < 2*slowerSeconds && pace > gentlePace/2:
+		return advice.WhySlower
 	case left > fasterSeconds && math.Abs(a.move.x) > fasterLeast:
 		a.tempoAt = w.next
-		return WhyFaster
+		return advice.WhyFaster
 	}
-	return WhyKeepOn
+	return advice.WhyKeepOn
 }
 
 // resting reports whether the hand has paused.
@@ -285,16 +287,16 @@ func (a *advisor) resting(r *Reading, w *window) bool {
 
 // otherWay tells to turn back: what was known of the screw is wrong, or the hand
 // turned the wrong way.
-func (a *advisor) otherWay(w *window) Advice {
+func (a *advisor) otherWay(w *window) advice.Advice {
 	adv := a.told
-	adv.Kind, adv.Why, adv.Direction, adv.Turns = Reverse, WhyAway, adv.Direction.Opposite(), math.NaN()
+	adv.Kind, adv.Why, adv.Direction, adv.Turns = advice.Reverse, advice.WhyAway, adv.Direction.Opposite(), math.NaN()
 	a.amount = math.NaN()
 	return a.enter(reversing, adv, w)
 }
 
 // reverse waits until the hand has seen that it is to turn back. From its farthest
 // the screw then comes back; or it stands still first.
-func (a *advisor) reverse(r *Reading, w *window) Advice {
+func (a *advisor) reverse(r *Reading, w *window) advice.Advice {
 	s := a.screw
 	now := recently(w)
 	way := sign(a.start[s])
@@ -330,31 +332,31 @@ func (a *advisor) stillAway(away, least float64, w *window) bool {
 }
 
 // hold tells to take the hand off, and waits for quiet.
-func (a *advisor) hold(why Why, w *window) Advice {
+func (a *advisor) hold(why advice.Why, w *window) advice.Advice {
 	adv := a.told
-	adv.Kind, adv.Why, adv.Turns = Stop, why, math.NaN()
+	adv.Kind, adv.Why, adv.Turns = advice.Stop, why, math.NaN()
 	return a.enter(settling, adv, w)
 }
 
 // paused goes on after a hand that has stopped by itself: near enough is enough,
 // else what is left is told.
-func (a *advisor) paused(r *Reading, w *window) Advice {
+func (a *advisor) paused(r *Reading, w *window) advice.Advice {
 	x := w.wanted(w.next-restCycles, w.next)
 	if !math.IsNaN(a.amount) {
 		a.screws[a.screw].did(a.start[a.screw]-x[a.screw], a.amount, toldSpread)
 	}
 	if math.Abs(x[a.screw]) <= a.near() {
-		return a.hold(WhyReached, w)
+		return a.hold(advice.WhyReached, w)
 	}
 	return a.name(a.screw, &x, w)
 }
 
 // settle waits until nothing moves, and chooses anew.
-func (a *advisor) settle(r *Reading, w *window) Advice {
+func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	if !a.quiet(w) {
 		return a.told
 	}
-	if a.told.Kind == Stop && !math.IsNaN(a.amount) {
+	if a.told.Kind == advice.Stop && !math.IsNaN(a.amount) {
 		// Stopped on the way: of the amount no more than all was made.
 		x := w.wanted(w.first, w.next)
 		k := &a.screws[a.screw]

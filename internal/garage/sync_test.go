@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/pressure"
 	"evendraw/internal/tell"
@@ -22,7 +23,7 @@ import (
 func someReading(spread pressure.KPa) *balance.Reading {
 	nan := pressure.KPa(math.NaN())
 	r := &balance.Reading{Time: 12.5, RPM: 1003.7, Steady: true, Reference: 3, Spread: spread, SpreadUncertainty: 0.04, Cycles: 40,
-		Advice: balance.Advice{Kind: balance.Turn, Screw: 0, ScrewName: "1-2", Direction: balance.Clockwise, Turns: math.NaN()}}
+		Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Screw: 0, ScrewName: "1-2", Direction: advice.Clockwise, Turns: math.NaN()}}
 	for c := range 4 {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: c + 1, Channel: c, Draw: 35.25 + pressure.KPa(c), Difference: pressure.KPa(c) - 2,
 			Uncertainty: 0.0625, Ripple: nan, State: "ok"})

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/view"
 )
@@ -12,7 +13,7 @@ const bellTicks = 4
 // bells rings the advice, one ring at a time.
 type bells struct {
 	on    bool
-	told  balance.Advice
+	told  advice.Advice
 	left  int // rings still to come
 	ticks int // until the next
 }

@@ -3,11 +3,12 @@ package job
 import (
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 )
 
 func TestBellsRingOneByOne(t *testing.T) {
-	stop := &balance.Reading{Advice: balance.Advice{Kind: balance.Stop}}
+	stop := &balance.Reading{Advice: advice.Advice{Kind: advice.Stop}}
 	rings := func(b *bells, r *balance.Reading, ticks int) (n int, last bool) {
 		for range ticks {
 			ring := b.due(r)
@@ -28,7 +29,7 @@ func TestBellsRingOneByOne(t *testing.T) {
 	if n, _ := rings(b, stop, 40); n != 2 {
 		t.Errorf("stop rings %d times, want 2", n)
 	}
-	rings(b, &balance.Reading{Advice: balance.Advice{Kind: balance.Done, Why: balance.WhyLevel}}, 2) // broken off after the first
+	rings(b, &balance.Reading{Advice: advice.Advice{Kind: advice.Done, Why: advice.WhyLevel}}, 2) // broken off after the first
 	if n, _ := rings(b, stop, 40); n != 2 {
 		t.Errorf("stop after a level that was broken off rings %d times, want 2", n)
 	}

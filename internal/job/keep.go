@@ -8,7 +8,7 @@ import (
 	"sync"
 	"time"
 
-	"evendraw/internal/balance"
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/session"
@@ -239,7 +239,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		rec.Zero = &garage.RecordZero{Time: at, AmbientKPa: cfg.Ambient, OffsetsKPa: cfg.Setup.Offsets}
 	}
 	addBoard(rec, snap)
-	if snap.Reading.Advice.Kind == balance.Done {
+	if snap.Reading.Advice.Kind == advice.Done {
 		rec.Verdict = garage.VerdictDone
 	}
 	if k.capture != "" {

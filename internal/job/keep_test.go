@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
@@ -20,7 +21,7 @@ func keptSnapshot(turns int) *session.Snapshot {
 	}
 	s := &session.Snapshot{Phase: session.Running, Reading: r, Bank: bank.Default(2)}
 	for range turns {
-		s.Journal.Steps = append(s.Journal.Steps, session.Step{Advice: balance.Advice{Kind: balance.Turn, ScrewName: "1-2", Direction: balance.Clockwise, Turns: 0.25}})
+		s.Journal.Steps = append(s.Journal.Steps, session.Step{Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, ScrewName: "1-2", Direction: advice.Clockwise, Turns: 0.25}})
 	}
 	return s
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/engine"
@@ -98,21 +99,21 @@ func TestIdleSpeedCards(t *testing.T) {
 			if act {
 				f.follow(b.engine, st.Advice)
 			}
-			return st.Advice.Kind == Done
+			return st.Advice.Kind == advice.Done
 		})
 		return st, b.engine, stage
 	}
 	st, e, _ := run(IdleConfig{LowRPM: 900, HighRPM: 1200}, 0, 20, false)
-	if st.Advice.Kind != Done || st.Place != Within || e.Truth().StopTurns != 0 {
+	if st.Advice.Kind != advice.Done || st.Place != Within || e.Truth().StopTurns != 0 {
 		t.Errorf("within: %+v", st)
 	}
 	st, _, _ = run(IdleConfig{}, 0, 10, false)
-	if st.Advice.Why != WhyNoRange || math.IsNaN(st.RPM) || !math.IsNaN(st.LowRPM) || !st.Settled {
+	if st.Advice.Why != advice.WhyNoRange || math.IsNaN(st.RPM) || !math.IsNaN(st.LowRPM) || !st.Settled {
 		t.Errorf("no range: %+v", st)
 	}
 	st, e, stage := run(IdleConfig{LowRPM: 1300, HighRPM: 1400, EffectRPMPerTurn: -350}, 0, 150, true)
 	t.Logf("wrong sign: %.0f rpm, effect %.0f, %.2f turns", e.Truth().RPM, stage.Effect(), e.Truth().StopTurns)
-	if st.Advice.Kind != Done || e.Truth().StopTurns <= 0 || stage.Effect() < 0 {
+	if st.Advice.Kind != advice.Done || e.Truth().StopTurns <= 0 || stage.Effect() < 0 {
 		t.Errorf("wrong sign: %+v, effect %v", st.Advice, stage.Effect())
 	}
 }

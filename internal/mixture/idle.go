@@ -3,6 +3,7 @@ package mixture
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 )
 
@@ -89,7 +90,7 @@ type IdleState struct {
 	// EffectRPMPerTurn is what a clockwise turn of the throttle stop does, and
 	// EffectUncertainty the half-width of its 95 % interval.
 	EffectRPMPerTurn, EffectUncertainty float64
-	Advice                              Advice
+	Advice                              advice.Advice
 }
 
 // idlePhase is where the advice on the throttle stop stands.
@@ -114,7 +115,7 @@ type IdleSpeed struct {
 	phase  idlePhase
 	since  float64 // when the phase began, s
 	now    float64
-	told   Advice
+	told   advice.Advice
 	start  float64 // rpm before the turn
 	startE float64 // its standard error
 	amount float64 // turns told at first, clockwise positive
@@ -156,7 +157,7 @@ func (s *IdleSpeed) Restart() {
 func (s *IdleSpeed) Disturbed() {
 	s.Restart()
 	s.amount = 0
-	s.told = advise(Wait, ThrottleStop, WhyMeasuring)
+	s.told = advice.New(advice.Wait, advice.ThrottleStop, advice.WhyMeasuring)
 	s.enter(settling)
 }
 
@@ -167,11 +168,11 @@ func (s *IdleSpeed) Push(span *cycle.Span) IdleState {
 	s.now = span.End()
 	if !s.speeds.push(span) {
 		s.enter(looking)
-		why := WhyNotSteady
+		why := advice.WhyNotSteady
 		if !span.Cycle {
-			why = WhyNoCycle
+			why = advice.WhyNoCycle
 		}
-		return s.state(advise(Wait, ThrottleStop, why))
+		return s.state(advice.New(advice.Wait, advice.ThrottleStop, why))
 	}
 	switch s.phase {
 	case asking:
@@ -185,7 +186,7 @@ func (s *IdleSpeed) Push(span *cycle.Span) IdleState {
 }
 
 // state fills in all that goes with an advice.
-func (s *IdleSpeed) state(a Advice) IdleState {
+func (s *IdleSpeed) state(a advice.Advice) IdleState {
 	nan := math.NaN()
 	st := IdleState{RPM: nan, UncertaintyRPM: nan, LowRPM: nan, HighRPM: nan, EffectRPMPerTurn: nan, EffectUncertainty: nan, Advice: a}
 	if n := s.speeds.cycles(); n > 0 {
@@ -229,12 +230,12 @@ func (s *IdleSpeed) place(rpm, margin float64) Place {
 func (s *IdleSpeed) ready() bool { return s.speeds.seconds() >= lookS }
 
 // look tells what the speed wants.
-func (s *IdleSpeed) look() Advice {
+func (s *IdleSpeed) look() advice.Advice {
 	switch {
 	case !s.ready():
-		return advise(Wait, ThrottleStop, WhyFewCycles)
+		return advice.New(advice.Wait, advice.ThrottleStop, advice.WhyFewCycles)
 	case s.cfg.HighRPM <= 0:
-		return advise(Wait, ThrottleStop, WhyNoRange)
+		return advice.New(advice.Wait, advice.ThrottleStop, advice.WhyNoRange)
 	}
 	s.keepRecent()
 	n := s.speeds.cycles()
@@ -243,7 +244,7 @@ func (s *IdleSpeed) look() Advice {
 	margin := min(1.96*s.startE, marginShare*(high-low))
 	place := s.place(s.start, margin)
 	if place == Within {
-		return advise(Done, ThrottleStop, WhyWithin)
+		return advice.New(advice.Done, advice.ThrottleStop, advice.WhyWithin)
 	}
 	s.told = s.order((low+high)/2 - s.start)
 	s.enter(asking)
@@ -258,18 +259,18 @@ func (s *IdleSpeed) keepRecent() {
 }
 
 // order tells the turn that moves the speed by wanted.
-func (s *IdleSpeed) order(wanted float64) Advice {
-	a := advise(Turn, ThrottleStop, WhyLow)
+func (s *IdleSpeed) order(wanted float64) advice.Advice {
+	a := advice.New(advice.Turn, advice.ThrottleStop, advice.WhyLow)
 	if wanted < 0 {
-		a.Why = WhyHigh
+		a.Why = advice.WhyHigh
 	}
 	turns := wanted / s.effect
-	a.Direction = way(turns)
+	a.Direction = advice.WayOf(turns)
 	a.Turns = min(eighths(turns), mostStopTurns)
 	if s.doubt > shownEffect*math.Abs(s.effect) {
-		a.Turns, a.Why = min(a.Turns, tryTurns*float64(int(1)<<min(s.unseen, 2))), WhyTry
+		a.Turns, a.Why = min(a.Turns, tryTurns*float64(int(1)<<min(s.unseen, 2))), advice.WhyTry
 	}
-	s.amount = a.Direction.Sign() * a.Turns
+	s.amount = a.SignedTurns()
 	return a
 }
 
@@ -293,20 +294,20 @@ func (s *IdleSpeed) moved() float64 {
 
 // ask waits for the speed to move. A turn too small to be seen at once is found by a
 // look with the hand off.
-func (s *IdleSpeed) ask() Advice {
+func (s *IdleSpeed) ask() advice.Advice {
 	if s.moved() != 0 {
 		s.enter(turning)
 		return s.follow()
 	}
 	if s.now-s.since > askS {
 		s.unseen++
-		return s.hold(WhyMeasuring)
+		return s.hold(advice.WhyMeasuring)
 	}
 	return s.told
 }
 
 // follow watches the stop being turned, and says when to take the hand off.
-func (s *IdleSpeed) follow() Advice {
+func (s *IdleSpeed) follow() advice.Advice {
 	low, high := s.bounds()
 	middle := (low + high) / 2
 	toward := 1.0
@@ -320,37 +321,37 @@ func (s *IdleSpeed) follow() Advice {
 	}
 	soon := now + slope*(handS+responseS)
 	if toward*(now-middle) > 0 || toward*(soon-middle) > 0 {
-		return s.hold(WhyReached)
+		return s.hold(advice.WhyReached)
 	}
-	if s.now-s.since > lookS || s.told.Why == WhyTry && s.now-s.since > handS {
-		return s.hold(WhyMeasuring)
+	if s.now-s.since > lookS || s.told.Why == advice.WhyTry && s.now-s.since > handS {
+		return s.hold(advice.WhyMeasuring)
 	}
 	return s.told
 }
 
 // reverse tells that the turn led away.
-func (s *IdleSpeed) reverse(now, middle float64) Advice {
-	if s.told.Kind == Reverse { // and the speed still moves away: it is falling back, or not ours
-		return s.hold(WhyMeasuring)
+func (s *IdleSpeed) reverse(now, middle float64) advice.Advice {
+	if s.told.Kind == advice.Reverse { // and the speed still moves away: it is falling back, or not ours
+		return s.hold(advice.WhyMeasuring)
 	}
 	s.effect, s.known = -s.effect, false
 	s.doubt = usualDoubt * math.Abs(s.effect)
 	s.told = s.order(middle - now)
-	s.told.Kind, s.told.Why = Reverse, WhyAway
+	s.told.Kind, s.told.Why = advice.Reverse, advice.WhyAway
 	s.start = now
 	s.enter(turning)
 	return s.told
 }
 
 // hold tells to take the hand off.
-func (s *IdleSpeed) hold(why Why) Advice {
-	s.told.Kind, s.told.Why, s.told.Turns = Stop, why, math.NaN()
+func (s *IdleSpeed) hold(why advice.Why) advice.Advice {
+	s.told.Kind, s.told.Why, s.told.Turns = advice.Stop, why, math.NaN()
 	s.enter(settling)
 	return s.told
 }
 
 // settle waits until the speed has settled, learns, and looks anew.
-func (s *IdleSpeed) settle() Advice {
+func (s *IdleSpeed) settle() advice.Advice {
 	if s.now-s.since < settleS {
 		s.speeds.restart()
 		return s.told
@@ -374,7 +375,7 @@ func (s *IdleSpeed) learn(done, doubt float64) {
 	}
 	seen := done / s.amount
 	sd := math.Hypot(doubt/math.Abs(s.amount), handDoubt*seen)
-	if s.told.Why == WhyReached && math.Abs(seen) < math.Abs(s.effect) && seen*s.effect > 0 {
+	if s.told.Why == advice.WhyReached && math.Abs(seen) < math.Abs(s.effect) && seen*s.effect > 0 {
 		return
 	}
 	w, v := 1/(s.doubt*s.doubt), 1/(sd*sd)

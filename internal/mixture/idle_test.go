@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/effort"
@@ -14,18 +15,18 @@ import (
 // follower turns the throttle stop as advised: a second and a half after it is
 // told, once for each advice.
 type follower struct {
-	acted Advice
+	acted advice.Advice
 	due   float64
 	left  float64
 	turns int
 }
 
-func (f *follower) follow(e *engine.Engine, a Advice) {
+func (f *follower) follow(e *engine.Engine, a advice.Advice) {
 	now := e.Truth().TimeS
 	switch {
-	case a.Kind == Stop:
-		f.left, f.acted = 0, Advice{}
-	case (a.Kind == Turn || a.Kind == Reverse) &&
+	case a.Kind == advice.Stop:
+		f.left, f.acted = 0, advice.Advice{}
+	case (a.Kind == advice.Turn || a.Kind == advice.Reverse) &&
 		(a.Direction != f.acted.Direction || a.Kind != f.acted.Kind || now > f.due+12):
 		f.acted, f.due, f.left = a, now+1.5, a.Direction.Sign()*a.Turns
 		f.turns++
@@ -64,7 +65,7 @@ func intoRange(t *testing.T, cfg engine.Config, first float64) {
 	start := b.engine.Truth().TimeS
 	done := b.run(180, func() bool {
 		f.follow(b.engine, st.Advice)
-		return st.Advice.Kind == Done
+		return st.Advice.Kind == advice.Done
 	})
 	sum, cycles := 0.0, 0.0
 	b.engine.OnCycle(func(c engine.Cycle) { sum += c.RPM(); cycles++ })

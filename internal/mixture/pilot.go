@@ -3,6 +3,7 @@ package mixture
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 )
 
@@ -162,7 +163,7 @@ const (
 type TrimState struct {
 	Step     Step
 	Cylinder int // being trimmed, 0 for none
-	Advice   Advice
+	Advice   advice.Advice
 	// Richer tells whether the advised turn makes the mixture richer; it counts where
 	// RicherKnown is set.
 	Richer, RicherKnown bool

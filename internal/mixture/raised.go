@@ -3,18 +3,10 @@ package mixture
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
-)
-
-// Reasons of the raised-speed look's advice.
-const (
-	WhyIdleFirst Why = "idle-first" // idling, until there is something to compare with
-	WhyRaise     Why = "raise"      // open the throttle towards the speed
-	WhyLower     Why = "lower"      // close it a little
-	WhyHolding   Why = "holding"    // there: keep it
-	WhyCompared  Why = "compared"   // the look is done
 )
 
 // Constants of the raised-speed look.
@@ -103,7 +95,7 @@ type Level struct {
 
 // RaisedState is what is known, and the thing to do next.
 type RaisedState struct {
-	Advice    Advice
+	Advice    advice.Advice
 	RPM       float64 // of the last cycle, NaN at rest
 	TargetRPM float64
 	// HeldS of WantS seconds are gathered.
@@ -151,7 +143,7 @@ func (r *Raised) Push(s *cycle.Span) RaisedState {
 	if !s.Cycle || s.Break {
 		r.raised = gather{n: r.idle.n}
 		st.RPM, st.HeldS = math.NaN(), 0
-		st.Advice = advise(Wait, Throttle, WhyNoCycle)
+		st.Advice = advice.New(advice.Wait, advice.TwistGrip, advice.WhyNoCycle)
 		return *st
 	}
 	rpm := s.RPM()
@@ -175,16 +167,16 @@ func (r *Raised) Push(s *cycle.Span) RaisedState {
 }
 
 // advice says what the hand on the grip does next.
-func (r *Raised) advice(rpm float64) Advice {
+func (r *Raised) advice(rpm float64) advice.Advice {
 	switch {
 	case r.idle.seconds < idleHeldS:
-		return advise(Wait, Throttle, WhyIdleFirst)
+		return advice.New(advice.Wait, advice.TwistGrip, advice.WhyIdleFirst)
 	case r.raised.seconds > 0:
-		return advise(Hold, Throttle, WhyHolding)
+		return advice.New(advice.Hold, advice.TwistGrip, advice.WhyHolding)
 	case rpm > r.cfg.RPM:
-		return advise(Turn, Throttle, WhyLower)
+		return advice.New(advice.Turn, advice.TwistGrip, advice.WhyLower)
 	}
-	return advise(Turn, Throttle, WhyRaise)
+	return advice.New(advice.Turn, advice.TwistGrip, advice.WhyRaise)
 }
 
 // compare holds the two levels against each other.
@@ -193,7 +185,7 @@ func (r *Raised) compare() {
 	st.Idle, st.Raised, st.Done = r.idle.level(), r.raised.level(), true
 	st.Pattern, st.Cylinder, st.Screw = r.pattern()
 	st.Causes = causes[st.Pattern]
-	st.Advice = advise(Done, Throttle, WhyCompared)
+	st.Advice = advice.New(advice.Done, advice.TwistGrip, advice.WhyCompared)
 }
 
 // pattern names what the raised speed shows.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/engine"
@@ -19,7 +20,7 @@ func raisedOn(t *testing.T, cfg engine.Config, rpm float64) RaisedState {
 	b := newBench(t, cfg, func(s *cycle.Span) { st = r.Push(s) })
 	held := false
 	if !b.run(60, func() bool {
-		if want := st.Advice.Kind == Turn || st.Advice.Kind == Hold; want != held {
+		if want := st.Advice.Kind == advice.Turn || st.Advice.Kind == advice.Hold; want != held {
 			held = want
 			b.engine.HoldAt(st.TargetRPM)
 		}
@@ -102,17 +103,17 @@ func TestRaisedHold(t *testing.T) {
 		}
 		return st
 	}
-	if st := push(3000, 6); st.Done || st.Advice.Why != WhyIdleFirst {
+	if st := push(3000, 6); st.Done || st.Advice.Why != advice.WhyIdleFirst {
 		t.Errorf("without an idle: %+v", st.Advice)
 	}
 	push(1050, 6)
-	if st := push(3000, 3); st.Done || st.Advice.Kind != Hold || math.Abs(st.HeldS-3) > 0.1 {
+	if st := push(3000, 3); st.Done || st.Advice.Kind != advice.Hold || math.Abs(st.HeldS-3) > 0.1 {
 		t.Errorf("%v s held: %+v", st.HeldS, st.Advice)
 	}
-	if st := push(2000, 1); st.HeldS != 0 || st.Advice.Why != WhyRaise {
+	if st := push(2000, 1); st.HeldS != 0 || st.Advice.Why != advice.WhyRaise {
 		t.Errorf("fallen off: %v s held, %+v", st.HeldS, st.Advice)
 	}
-	if st := push(4500, 1); st.Advice.Why != WhyLower {
+	if st := push(4500, 1); st.Advice.Why != advice.WhyLower {
 		t.Errorf("too fast: %+v", st.Advice)
 	}
 	st := push(3000, 5)

@@ -1,6 +1,10 @@
 package mixture
 
-import "math"
+import (
+	"math"
+
+	"evendraw/internal/advice"
+)
 
 // visited closes a look at a setting.
 func (t *Trim) visited() {
@@ -35,7 +39,7 @@ func (t *Trim) next() {
 	case p.Visits >= mostVisits:
 		t.giveUp()
 	default:
-		t.tell(t.nextPlace(), StepTurn, WhySeek)
+		t.tell(t.nextPlace(), StepTurn, advice.WhySeek)
 	}
 }
 
@@ -143,7 +147,7 @@ func (t *Trim) set(to float64, found Found) {
 		p.GainRPM = t.est.speed(to) - t.est.speed(0)
 	}
 	p.Lambda = t.probe.lambdaAt(to)
-	t.tell(to, StepSet, WhySet)
+	t.tell(to, StepSet, advice.WhySet)
 }
 
 // closeCylinder ends the current cylinder and goes on to the next: straight on when

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/effort"
 )
@@ -61,7 +62,7 @@ func TestTrimOfKnownLaw(t *testing.T) {
 		var moved, hand [4]float64
 		due, at := math.Inf(1), 0
 		var st TrimState
-		var acted Advice
+		var acted advice.Advice
 		for s.now < 1500 && st.Step != StepAllSet {
 			p := s.span(&moved)
 			is := idle.Push(p)
@@ -75,11 +76,11 @@ func TestTrimOfKnownLaw(t *testing.T) {
 			if s.now >= due {
 				moved[at], due = hand[at], math.Inf(1)
 			}
-			if a := st.Advice; a.Part == ThrottleStop && a.Kind == Turn && a.Direction != acted.Direction {
-				s.stop += a.Direction.Sign() * a.Turns
+			if a := st.Advice; a.Part == advice.ThrottleStop && a.Kind == advice.Turn && a.Direction != acted.Direction {
+				s.stop += a.SignedTurns()
 				acted = a
-			} else if a.Kind != Turn {
-				acted = Advice{}
+			} else if a.Kind != advice.Turn {
+				acted = advice.Advice{}
 			}
 		}
 		all := st.Step == StepAllSet
@@ -116,11 +117,11 @@ func checkTold(t *testing.T, st *TrimState, out []float64) {
 		}
 	}
 	a := &st.Advice
-	if a.Kind == Turn && (a.Part == NoPart || !(a.Turns >= 0) || a.Turns > 0 && a.Direction == UnknownWay ||
-		(a.Part == PilotScrew) != (a.Cylinder > 0)) {
+	if a.Kind == advice.Turn && (a.Part == advice.NoPart || !(a.Turns >= 0) || a.Turns > 0 && a.Direction == advice.UnknownWay ||
+		(a.Part == advice.PilotScrew) != (a.Cylinder > 0)) {
 		t.Fatalf("told %+v", a)
 	}
-	if a.Kind == Turn && a.Part == PilotScrew && a.Turns > 0 && st.Richer != (a.Direction == Anticlockwise) {
+	if a.Kind == advice.Turn && a.Part == advice.PilotScrew && a.Turns > 0 && st.Richer != (a.Direction == advice.Anticlockwise) {
 		t.Fatalf("a fuel screw, %s: richer %v", a.Direction, st.Richer)
 	}
 	if st.NPoints > MaxPoints || st.LeftS < 0 {

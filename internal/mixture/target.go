@@ -3,6 +3,7 @@ package mixture
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 )
 
@@ -29,7 +30,7 @@ func (t *Trim) seekTarget() bool {
 		}
 		t.set(to, found)
 	default:
-		t.tell(to, StepTurn, WhySeek)
+		t.tell(to, StepTurn, advice.WhySeek)
 	}
 	return true
 }
@@ -82,5 +83,5 @@ func (t *Trim) shiftNext() {
 		t.low, t.high = min(LeastOut-p.StartOut, 0), max(MostOut-p.StartOut, 0)
 	}
 	p.Found = AtTarget
-	t.tell(t.within(p.Moved+t.shift.by), StepSet, WhyTarget)
+	t.tell(t.within(p.Moved+t.shift.by), StepSet, advice.WhyTarget)
 }

@@ -4,20 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
-)
-
-// Reasons of a trim's advice.
-const (
-	WhySeek    Why = "seek"    // a setting to look at
-	WhySet     Why = "set"     // what was found
-	WhyBack    Why = "back"    // the speed fell too far: back at once
-	WhyBase    Why = "base"    // the speed before the first turn
-	WhyTarget  Why = "target"  // towards the owner's lambda
-	WhyTrimmed Why = "trimmed" // all screws are set
-	WhyConfirm Why = "confirm" // waiting to be told that the turn is made
-	WhyStalled Why = "stalled" // the engine stopped at a setting: back, and start it
-	WhyChannel Why = "channel" // a channel is at fault
 )
 
 // Trim is the stage that trims the pilot screws: one after the other each is turned
@@ -132,8 +120,8 @@ func (t *Trim) finish() {
 	}
 	s.LeftS = max(t.span-(t.now-t.since), 0)
 	s.Apart = s.apart()
-	s.RicherKnown = t.cfg.Screws != UnknownScrews && s.Advice.Part == PilotScrew && s.Advice.Direction != UnknownWay
-	s.Richer = s.RicherKnown && (s.Advice.Direction == Anticlockwise) == (t.cfg.Screws == FuelScrews)
+	s.RicherKnown = t.cfg.Screws != UnknownScrews && s.Advice.Part == advice.PilotScrew && s.Advice.Direction != advice.UnknownWay
+	s.Richer = s.RicherKnown && (s.Advice.Direction == advice.Anticlockwise) == (t.cfg.Screws == FuelScrews)
 }
 
 // record takes a cycle into the curve, when the two before belong to the same
@@ -148,14 +136,14 @@ func (t *Trim) record(span *cycle.Span, lambda float64) {
 // unsteady says what to do while the speed is not an idle's.
 func (t *Trim) unsteady(span *cycle.Span) {
 	t.lasts, t.state.RPM = 0, math.NaN()
-	why := WhyNotSteady
+	why := advice.WhyNotSteady
 	if !span.Cycle {
-		why = WhyNoCycle
+		why = advice.WhyNoCycle
 	}
 	switch t.state.Step {
 	case StepWatch:
-		if why == WhyNoCycle && t.at != 0 {
-			t.retreat(WhyStalled)
+		if why == advice.WhyNoCycle && t.at != 0 {
+			t.retreat(advice.WhyStalled)
 			t.finish()
 			return
 		}
@@ -169,7 +157,7 @@ func (t *Trim) unsteady(span *cycle.Span) {
 	if t.state.Step != StepTurn && t.state.Step != StepSet {
 		t.since = t.now
 	}
-	t.state.Advice = advise(Wait, NoPart, why)
+	t.state.Advice = advice.New(advice.Wait, advice.NoPart, why)
 	t.finish()
 }
 
@@ -180,7 +168,7 @@ func (t *Trim) step(idle *IdleState) {
 	case StepIdle:
 		t.bringIdle(idle)
 	case StepBase:
-		if t.state.Advice = advise(Wait, PilotScrew, WhyBase); over {
+		if t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase); over {
 			t.visited()
 			t.next()
 		}
@@ -198,7 +186,7 @@ func (t *Trim) step(idle *IdleState) {
 	case StepWatch:
 		t.watching(over)
 	case StepAllSet:
-		t.state.Advice = advise(Done, PilotScrew, WhyTrimmed)
+		t.state.Advice = advice.New(advice.Done, advice.PilotScrew, advice.WhyTrimmed)
 	}
 }
 
@@ -208,10 +196,10 @@ func (t *Trim) bringIdle(idle *IdleState) {
 		t.idle.SetRange(idle.RPM-idleRoom, idle.RPM+idleRoom)
 	}
 	t.state.Advice = idle.Advice
-	if idle.Advice.Kind == Wait && idle.Advice.Why == WhyNoRange {
-		t.state.Advice.Why = WhyFewCycles
+	if idle.Advice.Kind == advice.Wait && idle.Advice.Why == advice.WhyNoRange {
+		t.state.Advice.Why = advice.WhyFewCycles
 	}
-	if idle.Advice.Kind != Done {
+	if idle.Advice.Kind != advice.Done {
 		return
 	}
 	if t.current() == 0 && t.beginShift(t.lambda) {
@@ -220,7 +208,7 @@ func (t *Trim) bringIdle(idle *IdleState) {
 	if t.current() == 0 {
 		t.Release()
 		t.enter(StepAllSet, math.NaN())
-		t.state.Advice = advise(Done, PilotScrew, WhyTrimmed)
+		t.state.Advice = advice.New(advice.Done, advice.PilotScrew, advice.WhyTrimmed)
 		return
 	}
 	t.begin(idle.RPM)
@@ -250,23 +238,23 @@ func (t *Trim) begin(rpm float64) {
 	t.probe.clear()
 	t.lasts = 0
 	t.enter(StepBase, baseS)
-	t.state.Advice = advise(Wait, PilotScrew, WhyBase)
+	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase)
 	t.state.Advice.Cylinder = t.current()
 }
 
 // tell tells to turn the screw to a place in turns out from its start, and gives the
 // hand its time. A way longer than MostTurns is told in parts.
-func (t *Trim) tell(to float64, s Step, why Why) {
+func (t *Trim) tell(to float64, s Step, why advice.Why) {
 	t.goal = to
 	if m := t.cfg.MostTurns; m > 0 && math.Abs(to-t.at) > m {
 		to = t.at + math.Copysign(m, to-t.at)
 	}
-	a := advise(Turn, PilotScrew, why)
+	a := advice.New(advice.Turn, advice.PilotScrew, why)
 	a.Cylinder = t.current()
 	a.Turns = math.Abs(to - t.at)
-	a.Direction = way(t.at - to) // outwards is anticlockwise
+	a.Direction = advice.WayOf(t.at - to) // outwards is anticlockwise
 	if a.Turns == 0 {
-		a.Direction = UnknownWay
+		a.Direction = advice.UnknownWay
 	}
 	t.at = to
 	p := t.pilot()
@@ -291,7 +279,7 @@ func (t *Trim) watch() {
 }
 
 func (t *Trim) hold() {
-	t.state.Advice = advise(Hold, PilotScrew, WhyMeasuring)
+	t.state.Advice = advice.New(advice.Hold, advice.PilotScrew, advice.WhyMeasuring)
 	t.state.Advice.Cylinder = t.current()
 }
 
@@ -300,7 +288,7 @@ func (t *Trim) watching(over bool) {
 	t.hold()
 	if t.speeds.cycles() >= slopeCycles && t.state.RPM < deepFall*t.baseOf && t.at != 0 {
 		t.visited()
-		t.retreat(WhyBack)
+		t.retreat(advice.WhyBack)
 		return
 	}
 	if over {
@@ -310,7 +298,7 @@ func (t *Trim) watching(over bool) {
 }
 
 // retreat leaves a setting that the engine does not bear, and won't go there again.
-func (t *Trim) retreat(why Why) {
+func (t *Trim) retreat(why advice.Why) {
 	to := 0.0
 	if t.at > 0 {
 		t.high = max(t.at-t.cfg.Step, 0)

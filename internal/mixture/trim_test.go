@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/effort"
@@ -43,7 +44,7 @@ func (h *pilotHand) act(e *engine.Engine, st *TrimState) {
 		h.moves++
 		h.most = max(h.most, math.Abs(by))
 	}
-	if st.Advice.Part == ThrottleStop {
+	if st.Advice.Part == advice.ThrottleStop {
 		h.follow(e, st.Advice)
 		return
 	}

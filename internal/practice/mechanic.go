@@ -5,7 +5,7 @@ import (
 	"math"
 	"time"
 
-	"evendraw/internal/balance"
+	"evendraw/internal/advice"
 	"evendraw/internal/session"
 )
 
@@ -28,11 +28,11 @@ type Mechanic struct {
 	sess *session.Session
 
 	now, look float64
-	acted     balance.Advice // the turn that the hand is at
-	left      float64        // turns still to make, clockwise positive
-	speed     float64        // turns a second
-	jobs      []job          // what is done before the next look
-	asked     balance.Why    // check that was done, and is not to be done again before until
+	acted     advice.Advice // the turn that the hand is at
+	left      float64       // turns still to make, clockwise positive
+	speed     float64       // turns a second
+	jobs      []job         // what is done before the next look
+	asked     advice.Why    // check that was done, and is not to be done again before until
 	until     float64
 	loose     map[int]bool // screws whose lock nuts are open
 }
@@ -75,7 +75,7 @@ func (m *Mechanic) move(seconds float64) {
 		return
 	}
 	m.left -= step
-	if m.acted.Kind == balance.SetIdle {
+	if m.acted.Part == advice.ThrottleStop {
 		m.p.Engine.TurnStop(step)
 		return
 	}
@@ -83,47 +83,47 @@ func (m *Mechanic) move(seconds float64) {
 }
 
 // act does what an advice says.
-func (m *Mechanic) act(a *balance.Advice) (done bool) {
+func (m *Mechanic) act(a *advice.Advice) (done bool) {
 	switch a.Kind {
-	case balance.Turn, balance.Reverse, balance.SetIdle:
+	case advice.Turn, advice.Reverse:
 		m.turn(a)
 		return false
 	}
-	m.left, m.acted = 0, balance.Advice{}
+	m.left, m.acted = 0, advice.Advice{}
 	switch {
-	case a.Kind == balance.Done:
+	case a.Kind == advice.Done:
 		m.tighten(0)
 		return len(m.jobs) == 0
-	case a.Why == balance.WhyHoses:
+	case a.Why == advice.WhyHoses:
 		m.trace()
 	case a.Why == m.asked && m.now < m.until:
-	case a.Why == balance.WhyBlip:
+	case a.Why == advice.WhyBlip:
 		m.p.Engine.Blip()
 		m.asked, m.until = a.Why, m.now+patience
-	case a.Why == balance.WhyNuts:
+	case a.Why == advice.WhyNuts:
 		m.tighten(nutTime)
 		m.asked, m.until = a.Why, m.now+patience
-	case a.Why == balance.WhyHot:
+	case a.Why == advice.WhyHot:
 		m.p.Engine.Stop()
-	case a.Why == balance.WhyNoCycle && !m.p.Engine.Truth().Running:
+	case a.Why == advice.WhyNoCycle && !m.p.Engine.Truth().Running:
 		m.p.Engine.Start()
 	}
 	return false
 }
 
 // turn turns a screw, or the throttle stop, as told. A hand that moves goes on.
-func (m *Mechanic) turn(a *balance.Advice) {
+func (m *Mechanic) turn(a *advice.Advice) {
 	if m.left != 0 && a.Screw == m.acted.Screw && a.Direction == m.acted.Direction {
 		switch {
 		case !math.IsInf(m.left, 0):
-		case a.Why == balance.WhySlower:
+		case a.Why == advice.WhySlower:
 			m.speed = max(m.speed/2, leastSpeed)
-		case a.Why == balance.WhyFaster:
+		case a.Why == advice.WhyFaster:
 			m.speed = min(m.speed*2, handSpeed)
 		}
 		return
 	}
-	if a.Kind == balance.SetIdle && a.Screw == m.acted.Screw && m.acted.Kind == balance.SetIdle && m.now < m.until {
+	if a.Part == advice.ThrottleStop && m.acted.Part == advice.ThrottleStop && m.now < m.until {
 		return // made: the speed takes its time
 	}
 	if a.Screw != m.acted.Screw || m.acted.Kind == "" {
@@ -134,7 +134,7 @@ func (m *Mechanic) turn(a *balance.Advice) {
 	if math.IsNaN(a.Turns) {
 		m.left, m.speed = math.Inf(1), slowSpeed
 	}
-	if a.Direction == balance.Anticlockwise {
+	if a.Direction == advice.Anticlockwise {
 		m.left = -m.left
 	}
 	if a.Screw >= 0 {

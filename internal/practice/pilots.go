@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/garage"
@@ -95,7 +96,7 @@ type PilotHand struct {
 	due    float64
 	todo   func()
 	random *rand.Rand // how quick it is
-	stop   mixture.Advice
+	stop   advice.Advice
 	held   bool
 }
 
@@ -123,12 +124,12 @@ func (h *PilotHand) Act(snap *session.Snapshot) {
 	if t == nil {
 		return
 	}
-	if a := t.Advice; a.Part == mixture.ThrottleStop {
-		if a.Kind != mixture.Turn && a.Kind != mixture.Reverse {
-			h.stop = mixture.Advice{}
+	if a := t.Advice; a.Part == advice.ThrottleStop {
+		if a.Kind != advice.Turn && a.Kind != advice.Reverse {
+			h.stop = advice.Advice{}
 		} else if a.Kind != h.stop.Kind || a.Direction != h.stop.Direction {
 			h.stop = a
-			later(func() { h.p.Engine.TurnStop(signed(&a)) })
+			later(func() { h.p.Engine.TurnStop(a.SignedTurns()) })
 		}
 		return
 	}
@@ -145,7 +146,7 @@ func (h *PilotHand) Act(snap *session.Snapshot) {
 
 // grip holds the raised speed when it is told, and lets go after.
 func (h *PilotHand) grip(r *mixture.RaisedState) {
-	if want := r.Advice.Kind == mixture.Turn || r.Advice.Kind == mixture.Hold; want != h.held {
+	if want := r.Advice.Kind == advice.Turn || r.Advice.Kind == advice.Hold; want != h.held {
 		h.held = want
 		rpm := 0.0
 		if want {
@@ -153,14 +154,6 @@ func (h *PilotHand) grip(r *mixture.RaisedState) {
 		}
 		h.p.Engine.HoldAt(rpm)
 	}
-}
-
-// signed is an advice's amount, clockwise positive.
-func signed(a *mixture.Advice) float64 {
-	if a.Direction == mixture.Anticlockwise {
-		return -a.Turns
-	}
-	return a.Turns
 }
 
 // DoLine does what a typed line says; its error says what can be typed.

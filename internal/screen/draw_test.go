@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
@@ -30,8 +31,8 @@ func snapshot() *session.Snapshot {
 	r := &balance.Reading{Time: 42, RPM: 1053, Steady: true, Reference: 1, Spread: 3.4, SpreadUncertainty: 0.1, Cycles: 60,
 		IdlingSeconds: 133, IdlingLimitSeconds: 300,
 		Span: cycle.Span{Cycle: true, N: 4, Period: 0.114},
-		Advice: balance.Advice{Kind: balance.Turn, Screw: 2, ScrewName: "2-3", Direction: balance.Clockwise, Turns: 0.375,
-			Why: balance.WhyUnlevel}}
+		Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Screw: 2, ScrewName: "2-3", Direction: advice.Clockwise, Turns: 0.375,
+			Why: advice.WhyUnlevel}}
 	for i, d := range []float64{0, 0.2, 3.4, 3.1} {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Channel: i, Draw: pressure.KPa(22.4 + d),
 			Difference: pressure.KPa(d), Uncertainty: 0.12, Ripple: 60, State: cycle.OK})
@@ -72,7 +73,7 @@ func at(step view.Step, change func(s *session.Snapshot, v *view.View)) view.Vie
 	})
 }
 
-func advice(kind balance.Kind, why balance.Why) func(s *session.Snapshot, v *view.View) {
+func advised(kind advice.Kind, why advice.Why) func(s *session.Snapshot, v *view.View) {
 	return func(s *session.Snapshot, v *view.View) {
 		s.Reading.Advice.Kind, s.Reading.Advice.Why, s.Reading.Advice.Turns = kind, why, math.NaN()
 	}
@@ -139,20 +140,20 @@ var fourBikes = func(s *session.Snapshot, v *view.View) {
 var states = map[string]view.View{
 	"turn": passing(newView(snapshot())),
 	"turn-anticlockwise": with(func(s *session.Snapshot, v *view.View) {
-		s.Reading.Advice.Direction, s.Reading.Advice.Turns = balance.Anticlockwise, 1.25
+		s.Reading.Advice.Direction, s.Reading.Advice.Turns = advice.Anticlockwise, 1.25
 	}),
-	"stop":    with(advice(balance.Stop, balance.WhyReached)),
-	"reverse": with(advice(balance.Reverse, balance.WhyAway)),
-	"wait":    with(advice(balance.Wait, balance.WhyFewCycles)),
-	"done":    with(advice(balance.Done, balance.WhyLevel)),
+	"stop":    with(advised(advice.Stop, advice.WhyReached)),
+	"reverse": with(advised(advice.Reverse, advice.WhyAway)),
+	"wait":    with(advised(advice.Wait, advice.WhyFewCycles)),
+	"done":    with(advised(advice.Done, advice.WhyLevel)),
 	"fault": with(func(s *session.Snapshot, v *view.View) {
-		s.Reading.Advice = balance.Advice{Kind: balance.Fault, Cylinder: 3, Why: balance.WhyChannel}
+		s.Reading.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: advice.WhyChannel}
 		s.Reading.Cylinders[2].State = cycle.Ambient
 	}),
 	"inches": with(func(s *session.Snapshot, v *view.View) { v.Unit = pressure.InchHg }),
 	"no-zero": with(func(s *session.Snapshot, v *view.View) {
 		s.Zero.Zeroed = false
-		advice(balance.Wait, balance.WhyNoZero)(s, v)
+		advised(advice.Wait, advice.WhyNoZero)(s, v)
 	}),
 	"hot":    with(func(s *session.Snapshot, v *view.View) { s.Reading.IdlingSeconds = 301 }),
 	"stale":  with(func(s *session.Snapshot, v *view.View) { v.Now = noon.Add(500 * time.Millisecond) }),
@@ -196,18 +197,18 @@ var states = map[string]view.View{
 	"hoses": at(view.StepHoses, func(s *session.Snapshot, v *view.View) {
 		s.Reading.Hoses = cycle.HoseOrder{Verdict: cycle.Exchanged, Exchanged: [][2]int{{2, 3}}}
 	}),
-	"blip": at(view.StepBlip, advice(balance.Recheck, balance.WhyBlip)),
+	"blip": at(view.StepBlip, advised(advice.Recheck, advice.WhyBlip)),
 	"idle": at(view.StepIdle, func(s *session.Snapshot, v *view.View) {
 		s.Tune.Idle = mixture.IdleState{RPM: 1053, LowRPM: 1150, HighRPM: 1250,
-			Advice: mixture.Advice{Kind: mixture.Turn, Part: mixture.ThrottleStop, Direction: mixture.Clockwise, Turns: 0.25}}
+			Advice: advice.Advice{Kind: advice.Turn, Part: advice.ThrottleStop, Direction: advice.Clockwise, Turns: 0.25}}
 	}),
 	"pilots": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {}),
 	"pilot-turn": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
 		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, RicherKnown: true, Richer: true, LeftS: 4.2,
-			Advice: mixture.Advice{Kind: mixture.Turn, Part: mixture.PilotScrew, Cylinder: 3, Direction: mixture.Anticlockwise, Turns: 0.625, Why: mixture.WhySeek}}
+			Advice: advice.Advice{Kind: advice.Turn, Part: advice.PilotScrew, Cylinder: 3, Direction: advice.Anticlockwise, Turns: 0.625, Why: advice.WhySeek}}
 	}),
 	"raised": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
-		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1, Advice: mixture.Advice{Kind: mixture.Turn, Part: mixture.Throttle, Why: mixture.WhyRaise}}
+		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1, Advice: advice.Advice{Kind: advice.Turn, Part: advice.TwistGrip, Why: advice.WhyRaise}}
 	}),
 	"compared": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
 		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, HeldS: 4, Cylinders: 4, Screw: -1, Done: true, Pattern: mixture.OneHigh, Cylinder: 2,

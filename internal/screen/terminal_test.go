@@ -12,7 +12,7 @@ import (
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/uniseg"
 
-	"evendraw/internal/balance"
+	"evendraw/internal/advice"
 	"evendraw/internal/effort"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -219,7 +219,7 @@ func BenchmarkShow(b *testing.B) {
 	s.SetSize(120, 40)
 	views := [2]view.View{states["turn"], with(func(s *session.Snapshot, v *view.View) {
 		s.Reading.RPM, s.Reading.Cylinders[2].Difference = 1061, 3.2
-		s.Reading.Advice.Kind = balance.Turn
+		s.Reading.Advice.Kind = advice.Turn
 	})}
 	b.ReportAllocs()
 	for i := 0; b.Loop(); i++ {

@@ -3,6 +3,7 @@ package session
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/mixture"
 )
@@ -18,14 +19,13 @@ func (c *Chain) idleStep(r *balance.Reading) {
 	if t.trim != nil || t.raised != nil || math.IsNaN(t.state.Idle.LowRPM) {
 		return
 	}
-	a := &r.Advice
-	switch {
-	case a.Kind == balance.Done:
+	switch a := &r.Advice; {
+	case a.Kind == advice.Done:
 		t.setting = true
-	case a.Kind == balance.Turn || a.Kind == balance.Reverse || a.Kind == balance.Stop:
+	case a.ToTurn(advice.SyncScrew) || a.Kind == advice.Stop:
 		t.setting = false
 		t.idle.Restart()
-	case a.Kind != balance.Wait || a.Why != balance.WhyNotSteady && a.Why != balance.WhyFewCycles:
+	case a.Kind != advice.Wait || a.Why != advice.WhyNotSteady && a.Why != advice.WhyFewCycles:
 		t.setting = false
 	}
 	if t.setting {
@@ -36,20 +36,13 @@ func (c *Chain) idleStep(r *balance.Reading) {
 // tellIdle makes the reading's advice that of the idle speed, unless that is within
 // its range.
 func (c *Chain) tellIdle(r *balance.Reading) {
-	idle := &c.tune.state.Idle
-	a := balance.Advice{Kind: balance.SetIdle, Screw: -1, Direction: balance.Direction(idle.Advice.Direction), Turns: idle.Advice.Turns, Why: balance.WhyIdleSpeed}
-	switch idle.Advice.Kind {
-	case mixture.Turn, mixture.Reverse:
-	case mixture.Stop:
-		a.Kind, a.Why = balance.Stop, balance.WhyReached
-	case mixture.Done:
+	switch idle := &c.tune.state.Idle; {
+	case idle.Advice.Kind == advice.Done:
 		return
-	default:
-		if idle.Settled && idle.Place == mixture.Within || r.Advice.Kind != balance.Done {
-			return
-		}
-		a = balance.Advice{Kind: balance.Wait, Screw: -1, Turns: idle.Advice.Turns, Why: balance.WhyFewCycles}
+	case idle.Advice.Kind != advice.Wait:
+	case idle.Settled && idle.Place == mixture.Within || r.Advice.Kind != advice.Done:
+		return
 	}
 	c.bal.StopTurned()
-	r.Advice = a
+	r.Advice = c.tune.state.Idle.Advice
 }

@@ -3,6 +3,7 @@ package session_test
 import (
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
@@ -29,15 +30,11 @@ func TestIdleSpeedIsSetOnALevelBank(t *testing.T) {
 			p.run(t, 6, nil)
 			var h hand
 			set := 0
-			for p.last.Advice.Kind != balance.Done && p.engine.Truth().TimeS < 200 {
+			for p.last.Advice.Kind != advice.Done && p.engine.Truth().TimeS < 200 {
 				p.run(t, 0.5, nil)
-				if a := &p.last.Advice; a.Kind == balance.SetIdle {
+				if a := &p.last.Advice; a.ToTurn(advice.ThrottleStop) {
 					if !p.engine.Truth().Turning && p.engine.Truth().TimeS > h.until {
-						turns := a.Turns
-						if a.Direction == balance.Anticlockwise {
-							turns = -turns
-						}
-						p.engine.TurnStop(turns)
+						p.engine.TurnStop(a.SignedTurns())
 						h.until = p.engine.Truth().TimeS + 12
 						set++
 					}
@@ -46,7 +43,7 @@ func TestIdleSpeedIsSetOnALevelBank(t *testing.T) {
 				h.follow(p, &p.last.Advice)
 			}
 			rpm := p.last.RPM
-			if p.last.Advice.Kind != balance.Done || (set > 0) != c.sets || c.sets && (rpm < c.low-40 || rpm > c.high+40) {
+			if p.last.Advice.Kind != advice.Done || (set > 0) != c.sets || c.sets && (rpm < c.low-40 || rpm > c.high+40) {
 				t.Errorf("%+v at %.0f rpm after %d turns of the stop, %.0f s", p.last.Advice, rpm, set, p.engine.Truth().TimeS)
 			}
 		})

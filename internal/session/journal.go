@@ -1,6 +1,7 @@
 package session
 
 import (
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
@@ -9,7 +10,7 @@ import (
 // Step is one turn that was advised, and that something moved upon.
 type Step struct {
 	Time   float64 // s
-	Advice balance.Advice
+	Advice advice.Advice
 	// Spread is that of the reading that led to the advice.
 	Spread pressure.KPa
 }
@@ -22,7 +23,7 @@ type Journal struct {
 	Steps  []Step
 	// Idling is how long the engine has run, in seconds.
 	Idling  float64
-	told    balance.Advice
+	told    advice.Advice
 	pending *Step // advised, and nothing has moved yet
 }
 
@@ -35,7 +36,7 @@ func (j *Journal) push(r *balance.Reading) {
 		j.Idling += r.Span.Period
 	}
 	a := r.Advice
-	if j.Before == nil && (a.Kind == balance.Turn || a.Kind == balance.Done || a.Why == balance.WhyBlip) {
+	if j.Before == nil && (a.ToTurn(advice.SyncScrew) || a.Kind == advice.Done || a.Why == advice.WhyBlip) {
 		j.Before = r
 	}
 	news := a.Kind != j.told.Kind || a.Screw != j.told.Screw || a.Direction != j.told.Direction
@@ -43,12 +44,12 @@ func (j *Journal) push(r *balance.Reading) {
 	if !news {
 		return
 	}
-	moved := a.Kind == balance.Stop || a.Kind == balance.Reverse
+	moved := a.Kind == advice.Stop || a.Kind == advice.Reverse
 	if moved && j.pending != nil && len(j.Steps) < maxSteps {
 		j.Steps = append(j.Steps, *j.pending)
 	}
 	j.pending = nil
-	if a.Kind == balance.Turn || a.Kind == balance.Reverse {
+	if a.ToTurn(advice.SyncScrew) {
 		j.pending = &Step{r.Time, a, r.Spread}
 	}
 }

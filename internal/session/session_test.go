@@ -10,6 +10,7 @@ import (
 	"testing"
 	"testing/iotest"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/capture"
@@ -106,7 +107,7 @@ func readingsAreTrue(t *testing.T, n int, seed uint64) {
 
 // hand does what the advice says, looking twice a second.
 type hand struct {
-	acted balance.Advice
+	acted advice.Advice
 	until float64 // an advice that stands unchanged is not followed again before
 	turns int     // screws taken in hand
 }
@@ -114,13 +115,13 @@ type hand struct {
 // Turns that a slow hand makes from one look to the next.
 const slowStep = 1.0 / 16
 
-func (h *hand) follow(p *practice, a *balance.Advice) {
+func (h *hand) follow(p *practice, a *advice.Advice) {
 	now := p.engine.Truth().TimeS
-	if a.Why == balance.WhyBlip && (a.Why != h.acted.Why || now > h.until) {
+	if a.Why == advice.WhyBlip && (a.Why != h.acted.Why || now > h.until) {
 		p.engine.Blip()
 		h.until = now + 15
 	}
-	if a.Kind != balance.Turn && a.Kind != balance.Reverse {
+	if a.Kind != advice.Turn && a.Kind != advice.Reverse {
 		h.acted = *a
 		return
 	}
@@ -131,13 +132,13 @@ func (h *hand) follow(p *practice, a *balance.Advice) {
 	switch {
 	case math.IsNaN(amount):
 		amount = slowStep
-		if a.Why == balance.WhySlower {
+		if a.Why == advice.WhySlower {
 			amount /= 2
 		}
 	case a.Screw == h.acted.Screw && a.Direction == h.acted.Direction && now < h.until || p.engine.Truth().Turning:
 		return
 	}
-	if a.Direction == balance.Anticlockwise {
+	if a.Direction == advice.Anticlockwise {
 		amount = -amount
 	}
 	p.engine.Turn(a.Screw, amount)
@@ -168,11 +169,11 @@ func levels(t *testing.T, n int, seed uint64) (turns int, seconds float64) {
 	p.zeroAndStart(t)
 	start := p.engine.Truth().TimeS
 	var h hand
-	for p.engine.Truth().TimeS < start+240 && p.last.Advice.Kind != balance.Done {
+	for p.engine.Truth().TimeS < start+240 && p.last.Advice.Kind != advice.Done {
 		p.run(t, 0.5, nil)
 		h.follow(p, &p.last.Advice)
 	}
-	spread, done := p.engine.Truth().Spread, p.last.Advice.Kind == balance.Done
+	spread, done := p.engine.Truth().Spread, p.last.Advice.Kind == advice.Done
 	if !done {
 		t.Errorf("seed %d: %+v after 240 s, true spread %.2f", seed, p.last.Advice, spread)
 	} else if spread > 0.8 {

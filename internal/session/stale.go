@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
@@ -13,9 +14,6 @@ import (
 // stale. Chosen: they must be so 300 ms after the last frame, and whoever looks
 // does so every 20 to 50 ms; bridges batch 16 ms.
 const StaleAfter = 250 * time.Millisecond
-
-// WhyNoFrames is the reason of the advice to wait while no frames come.
-const WhyNoFrames balance.Why = "no-frames"
 
 // Stale reports whether the newest reading is of frames too old to be shown as
 // live: frames came, and none for StaleAfter before now.
@@ -28,7 +26,7 @@ func (s *Snapshot) Stale(now time.Time) bool {
 func Outdated(r *balance.Reading) balance.Reading {
 	nan := pressure.KPa(math.NaN())
 	out := balance.Reading{Time: r.Time, RPM: math.NaN(), Spread: nan, Reference: r.Reference,
-		Advice: balance.Advice{Kind: balance.Wait, Why: WhyNoFrames, Turns: math.NaN()}}
+		Advice: advice.New(advice.Wait, advice.NoPart, advice.WhyNoFrames)}
 	for _, c := range r.Cylinders {
 		out.Cylinders = append(out.Cylinders, balance.Cylinder{Cylinder: c.Cylinder, Channel: c.Channel, State: cycle.Stale,
 			Draw: nan, Difference: nan, Uncertainty: nan, Ripple: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN()})

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/session"
@@ -46,7 +47,7 @@ func TestStale(t *testing.T) {
 		t.Errorf("%v is too late", session.StaleAfter)
 	}
 	out := session.Outdated(snap.Reading)
-	if out.Time != snap.Reading.Time || !math.IsNaN(out.RPM) || !math.IsNaN(float64(out.Spread)) || out.Steady || out.Advice.Why != session.WhyNoFrames {
+	if out.Time != snap.Reading.Time || !math.IsNaN(out.RPM) || !math.IsNaN(float64(out.Spread)) || out.Steady || out.Advice.Why != advice.WhyNoFrames {
 		t.Errorf("%+v", out)
 	}
 	for _, c := range out.Cylinders {

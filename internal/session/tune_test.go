@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
@@ -44,7 +45,7 @@ func TestTuneInTheChain(t *testing.T) {
 	run := func(seconds float64) { feed(t, e, c, seconds) }
 	run(14)
 	tune := c.Tune()
-	if tune.Trim != nil || tune.Raised != nil || tune.Idle.Advice.Kind != mixture.Done {
+	if tune.Trim != nil || tune.Raised != nil || tune.Idle.Advice.Kind != advice.Done {
 		t.Errorf("before: %+v", tune)
 	}
 	truth := e.Truth().Cylinders[1].Lambda

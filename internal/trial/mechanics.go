@@ -3,6 +3,7 @@ package trial
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/frame"
 	"evendraw/internal/pressure"
@@ -42,35 +43,35 @@ func advisedOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
 // follower does what the advice says.
 type follower struct {
 	*bench
-	acted balance.Advice // the turn that the hand is at
-	asked balance.Why    // check that was done, and is not to be done again at once
+	acted advice.Advice // the turn that the hand is at
+	asked advice.Why    // check that was done, and is not to be done again at once
 	until float64
 }
 
 // act does what the mechanic reads at a glance; done is true when the bank is level
 // and nothing is left to do.
-func (m *follower) act(a *balance.Advice) (done bool) {
+func (m *follower) act(a *advice.Advice) (done bool) {
 	switch a.Kind {
-	case balance.Done:
+	case advice.Done:
 		m.hand.letGo(m.now)
 		return !m.tighten()
-	case balance.Turn, balance.Reverse:
+	case advice.Turn, advice.Reverse:
 		m.turn(a)
 		return false
-	case balance.Wait:
-		if a.Why == balance.WhyNoCycle && !m.engine.Truth().Running {
+	case advice.Wait:
+		if a.Why == advice.WhyNoCycle && !m.engine.Truth().Running {
 			m.engine.Start()
 		}
 	}
 	m.hand.letGo(m.now)
-	m.acted = balance.Advice{}
+	m.acted = advice.Advice{}
 	switch {
-	case a.Why == balance.WhyHoses:
+	case a.Why == advice.WhyHoses:
 		m.traceHoses()
-	case a.Why == balance.WhyHot:
+	case a.Why == advice.WhyHot:
 		m.cool()
-	case a.Why != balance.WhyBlip && a.Why != balance.WhyNuts || a.Why == m.asked && m.now < m.until:
-	case a.Why == balance.WhyBlip:
+	case a.Why != advice.WhyBlip && a.Why != advice.WhyNuts || a.Why == m.asked && m.now < m.until:
+	case a.Why == advice.WhyBlip:
 		m.pass(m.hand.between(leastReact, mostReact))
 		m.engine.Blip()
 		m.asked, m.until = a.Why, m.now+patience
@@ -115,27 +116,23 @@ const patience = 15.0
 
 // turn turns a screw as told. A hand that moves as told goes on, by the amount first
 // told.
-func (m *follower) turn(a *balance.Advice) {
+func (m *follower) turn(a *advice.Advice) {
 	same := a.Screw == m.acted.Screw && a.Direction == m.acted.Direction
 	switch {
 	case m.hand.busy() && same:
 		switch a.Why {
-		case balance.WhySlower:
+		case advice.WhySlower:
 			m.hand.pace(1.0 / 2)
-		case balance.WhyFaster:
+		case advice.WhyFaster:
 			m.hand.pace(2)
 		}
 		return
 	}
 	m.acted, m.asked = *a, ""
-	way := 1.0
-	if a.Direction == balance.Anticlockwise {
-		way = -1
-	}
 	if math.IsNaN(a.Turns) {
-		m.hand.beginSlow(m.now, a.Screw, way)
+		m.hand.beginSlow(m.now, a.Screw, a.Direction.Sign())
 	} else {
-		m.hand.begin(m.now, a.Screw, way*a.Turns)
+		m.hand.begin(m.now, a.Screw, a.SignedTurns())
 	}
 }
 

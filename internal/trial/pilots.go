@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
@@ -115,7 +116,7 @@ type pilotHand struct {
 	start   []float64 // true turns out
 	counted []float64 // as counted in at the bench, to an eighth
 	told    [bank.MaxCylinders]float64
-	stop    mixture.Advice
+	stop    advice.Advice
 	out     PilotOutcome
 }
 
@@ -130,7 +131,7 @@ func newPilotHand(b *bench, seed uint64) *pilotHand {
 
 // look is one glance at the advice.
 func (h *pilotHand) look(st *mixture.TrimState) {
-	if st.Advice.Part == mixture.ThrottleStop {
+	if st.Advice.Part == advice.ThrottleStop {
 		h.turnStop(&st.Advice)
 		return
 	}
@@ -154,9 +155,9 @@ func (h *pilotHand) react() {
 }
 
 // turnStop turns the throttle stop once for each advice.
-func (h *pilotHand) turnStop(a *mixture.Advice) {
-	if a.Kind != mixture.Turn && a.Kind != mixture.Reverse {
-		h.stop = mixture.Advice{}
+func (h *pilotHand) turnStop(a *advice.Advice) {
+	if !a.ToTurn(advice.ThrottleStop) {
+		h.stop = advice.Advice{}
 		return
 	}
 	if a.Kind == h.stop.Kind && a.Direction == h.stop.Direction {
@@ -164,11 +165,7 @@ func (h *pilotHand) turnStop(a *mixture.Advice) {
 	}
 	h.stop = *a
 	h.react()
-	by := a.Turns * (1 + turnError*(2*h.rng.Float64()-1))
-	if a.Direction == mixture.Anticlockwise {
-		by = -by
-	}
-	h.bench.engine.TurnStop(by)
+	h.bench.engine.TurnStop(a.SignedTurns() * (1 + turnError*(2*h.rng.Float64()-1)))
 	h.out.StopMoves++
 }
 

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/effort"
@@ -137,7 +138,7 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 	k.config.NoSensorErrors = !s.noZero
 	b := newBench(k)
 	var newest *balance.Reading
-	var before balance.Advice
+	var before advice.Advice
 	cfg := s.chain
 	bk := s.bike.Bank
 	cfg.Bank, cfg.Ambient = &bk, 101.3
@@ -230,23 +231,23 @@ func firstDifference(got, want string) string {
 
 // ends is what the stories come to, whatever the words.
 func ends() map[string]func(*balance.Reading) bool {
-	why := func(want balance.Why) func(*balance.Reading) bool {
+	why := func(want advice.Why) func(*balance.Reading) bool {
 		return func(r *balance.Reading) bool { return r.Advice.Why == want }
 	}
-	doubt := func(cylinder int, want balance.Why) func(*balance.Reading) bool {
+	doubt := func(cylinder int, want advice.Why) func(*balance.Reading) bool {
 		return func(r *balance.Reading) bool { return isLevel(r) && r.Cylinders[cylinder-1].Doubt == want }
 	}
 	ends := map[string]func(*balance.Reading) bool{
-		"tired-cylinder": doubt(2, balance.WhyDisagree),
+		"tired-cylinder": doubt(2, advice.WhyDisagree),
 		"tired-cylinder-by-opening": func(r *balance.Reading) bool {
 			return isLevel(r) && math.Abs(r.Cylinders[1].Opening-1) < 0.05
 		},
-		"misfires":        doubt(4, balance.WhyMisfires),
-		"leaking-boot":    doubt(4, balance.WhyLean),
-		"cold-start":      why(balance.WhyCold),
-		"nobody-turns":    why(balance.WhyNoAnswer),
-		"hoses-put-aside": func(r *balance.Reading) bool { return r.Advice.Kind == balance.Turn },
-		"no-zero":         why(balance.WhyNoZero),
+		"misfires":        doubt(4, advice.WhyMisfires),
+		"leaking-boot":    doubt(4, advice.WhyLean),
+		"cold-start":      why(advice.WhyCold),
+		"nobody-turns":    why(advice.WhyNoAnswer),
+		"hoses-put-aside": func(r *balance.Reading) bool { return r.Advice.Kind == advice.Turn },
+		"no-zero":         why(advice.WhyNoZero),
 	}
 	for _, name := range []string{"unknown-four", "card-four", "card-reversed", "twin-already-level", "exchanged-hoses",
 		"hose-falls-off", "too-hot", "stalls"} {
@@ -255,4 +256,4 @@ func ends() map[string]func(*balance.Reading) bool {
 	return ends
 }
 
-func isLevel(r *balance.Reading) bool { return r.Advice.Kind == balance.Done }
+func isLevel(r *balance.Reading) bool { return r.Advice.Kind == advice.Done }

@@ -7,7 +7,7 @@ import (
 	"testing"
 	"time"
 
-	"evendraw/internal/balance"
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
@@ -28,7 +28,7 @@ func TestFiguresAge(t *testing.T) {
 	} {
 		for page, key := range map[Page]string{PageStep: "", PageWaves: "w", PageRig: "r", PageHelp: "?"} {
 			t.Run(fmt.Sprintf("%v, page %d", c.age, page), func(t *testing.T) {
-				v := running(reading(balance.Turn, balance.WhyUnlevel))
+				v := running(reading(advice.Turn, advice.WhyUnlevel))
 				v.Snap.Wave, v.Snap.Counts = &session.Wave{N: 2, RPM: 1000}, [frame.MaxChannels]uint16{512, 512}
 				v.Snap.Board = &frame.Announcement{Bits: 10, ReferenceMV: 5000, Rate: 1000, Channels: make([]frame.Channel, 2)}
 				if key != "" {
@@ -102,7 +102,7 @@ func TestTicksOfThePlaceAge(t *testing.T) {
 // A note stays for six seconds, by the same clock.
 func TestNotesGo(t *testing.T) {
 	t.Parallel()
-	v := running(reading(balance.Turn, balance.WhyUnlevel))
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
 	v = Update(v, Told{Text: "a word", Role: Good})
 	for after, shown := range map[time.Duration]bool{0: true, noteSeconds*time.Second - 1: true, noteSeconds*time.Second + 1: false} {
 		snap := *v.Snap

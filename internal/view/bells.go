@@ -1,6 +1,6 @@
 package view
 
-import "evendraw/internal/balance"
+import "evendraw/internal/advice"
 
 // Bells of the advice, for ears that are on while the eyes are on a screwdriver.
 const (
@@ -14,30 +14,33 @@ const (
 // prev to now, 0 to 4: 1 go on (a screw to turn, another pace, the next thing to do),
 // 2 stop, 3 wrong (the other way, another screw, a fault), 4 level. Waiting, and
 // advice that goes on, is silent.
-func BellFor(prev, now balance.Advice) int {
+func BellFor(prev, now advice.Advice) int {
 	same := prev.Kind == now.Kind && prev.Why == now.Why && prev.Screw == now.Screw && prev.Direction == now.Direction
 	if same {
 		return 0
 	}
+	if now.ToTurn(advice.ThrottleStop) {
+		return bellsGo
+	}
 	switch now.Kind {
-	case balance.Stop:
+	case advice.Stop:
 		return bellsStop
-	case balance.Done:
+	case advice.Done:
 		return bellsDone
-	case balance.Fault:
+	case advice.Fault:
 		return bellsOther
-	case balance.Recheck:
-		if now.Why == balance.WhyOtherScrew {
+	case advice.Recheck:
+		if now.Why == advice.WhyOtherScrew {
 			return bellsOther
 		}
 		return bellsGo
-	case balance.Reverse:
-		if now.Why == balance.WhyAway && prev.Why != balance.WhyAway || prev.Direction != now.Direction {
+	case advice.Reverse:
+		if now.Why == advice.WhyAway && prev.Why != advice.WhyAway || prev.Direction != now.Direction {
 			return bellsOther
 		}
 		return bellsGo
-	case balance.Turn, balance.SetIdle:
-		if now.Why == balance.WhyNoAnswer {
+	case advice.Turn:
+		if now.Why == advice.WhyNoAnswer {
 			return 0
 		}
 		return bellsGo

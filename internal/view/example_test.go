@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/pressure"
@@ -15,7 +16,7 @@ import (
 // tells it.
 func twin(now time.Time) *session.Snapshot {
 	r := &balance.Reading{Time: 30, RPM: 1100, Steady: true, Reference: 1, Spread: 2, SpreadUncertainty: 0.1, Cycles: 80,
-		Advice: balance.Advice{Kind: balance.Turn, ScrewName: "1-2", Direction: balance.Clockwise, Turns: 0.25, Why: balance.WhyUnlevel}}
+		Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, ScrewName: "1-2", Direction: advice.Clockwise, Turns: 0.25, Why: advice.WhyUnlevel}}
 	for c, draw := range []pressure.KPa{24, 26} {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: c + 1, Channel: c, Draw: draw, Difference: draw - 24, Uncertainty: 0.1, State: "ok"})
 	}

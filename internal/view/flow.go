@@ -4,7 +4,7 @@ import (
 	"math"
 	"time"
 
-	"evendraw/internal/balance"
+	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
@@ -249,15 +249,15 @@ func (v *View) done(s Step) bool {
 	}
 	switch s {
 	case StepWarm:
-		return v.settledFor() >= warmSeconds && r.Advice.Why != balance.WhyCold
+		return v.settledFor() >= warmSeconds && r.Advice.Why != advice.WhyCold
 	case StepHoses:
 		return string(r.Hoses.Verdict) == "as-expected"
 	case StepLevel: // what comes next is asked for by the advice itself
-		return r.Advice.Why == balance.WhyBlip || r.Advice.Why == balance.WhyNuts || levelled(&r.Advice)
+		return r.Advice.Why == advice.WhyBlip || r.Advice.Why == advice.WhyNuts || levelled(&r.Advice)
 	case StepBlip:
 		return levelled(&r.Advice)
 	case StepIdle:
-		return v.Snap.Tune.Idle.Advice.Kind == mixture.Done
+		return v.Snap.Tune.Idle.Advice.Kind == advice.Done
 	case StepRaised: // what is uneven is for the user to read
 		return v.Snap.Tune.Raised != nil && v.Snap.Tune.Raised.Done && v.Snap.Tune.Raised.Pattern == mixture.EvenBoth
 	}
@@ -265,7 +265,7 @@ func (v *View) done(s Step) bool {
 }
 
 // levelled reports whether the bank is level and every look at it done.
-func levelled(a *balance.Advice) bool { return a.Kind == balance.Done || a.Kind == balance.SetIdle }
+func levelled(a *advice.Advice) bool { return a.Kind == advice.Done || a.ToTurn(advice.ThrottleStop) }
 
 // rigGood reports whether the board sends as it should, and no sensor of the bank
 // stands at an end.

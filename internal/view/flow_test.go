@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"evendraw/internal/balance"
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/garage"
@@ -93,26 +93,23 @@ func (j *job) obey() {
 		return
 	}
 	switch {
-	case a.Kind == balance.Turn || a.Kind == balance.Reverse:
+	case a.ToTurn(advice.SyncScrew):
 		j.hand = now + 0.5
 		turns := 0.06
-		if a.Direction == balance.Anticlockwise {
+		if a.Direction == advice.Anticlockwise {
 			turns = -turns
 		}
 		j.e.Turn(a.Screw, turns)
-	case a.Why == balance.WhyBlip && j.v.Flow.At == StepBlip:
+	case a.Why == advice.WhyBlip && j.v.Flow.At == StepBlip:
 		j.hand = now + 12
 		j.e.Blip()
-	case a.Kind == balance.SetIdle:
-		j.turnStop(a.Turns, a.Direction == balance.Anticlockwise)
+	case a.ToTurn(advice.ThrottleStop):
+		j.turnStop(a.SignedTurns())
 	}
 }
 
-func (j *job) turnStop(turns float64, anticlockwise bool) {
+func (j *job) turnStop(turns float64) {
 	j.hand = j.e.Truth().TimeS + 10
-	if anticlockwise {
-		turns = -turns
-	}
 	j.e.TurnStop(turns)
 }
 
@@ -120,8 +117,8 @@ func (j *job) turnStop(turns float64, anticlockwise bool) {
 func (j *job) obeyIdle() {
 	j.obey()
 	a := j.v.Snap.Tune.Idle.Advice
-	if (a.Kind == mixture.Turn || a.Kind == mixture.Reverse) && j.e.Truth().TimeS > j.hand {
-		j.turnStop(a.Turns, a.Direction == mixture.Anticlockwise)
+	if a.ToTurn(advice.ThrottleStop) && j.e.Truth().TimeS > j.hand {
+		j.turnStop(a.SignedTurns())
 	}
 }
 
@@ -162,26 +159,26 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 // A step that was chosen stays, though it is done, until it is done anew.
 func TestAChosenStepStays(t *testing.T) {
 	t.Parallel()
-	v := running(reading(balance.Done, balance.WhyLevel)).StartAt(StepBlip)
+	v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepBlip)
 	v = press(v, "p")
-	pass := func(kind balance.Kind, seconds int) {
+	pass := func(kind advice.Kind, seconds int) {
 		for range seconds * 20 {
 			at := v.Now.Add(50 * time.Millisecond)
-			s := *running(reading(kind, balance.WhyLevel)).Snap
+			s := *running(reading(kind, advice.WhyLevel)).Snap
 			s.LastFrame = at
 			v = Update(v, Tick{at, &s})
 		}
 	}
-	pass(balance.Done, 10)
+	pass(advice.Done, 10)
 	if v.Flow.At != StepLevel {
 		t.Fatalf("the job went on to %q", v.Flow.At.ID())
 	}
-	pass(balance.Turn, 1)
-	pass(balance.Done, 2)
+	pass(advice.Turn, 1)
+	pass(advice.Done, 2)
 	if v.Flow.At != StepLevel {
 		t.Fatalf("the job went on at once, to %q", v.Flow.At.ID())
 	}
-	pass(balance.Done, 2)
+	pass(advice.Done, 2)
 	if v.Flow.At != StepBlip {
 		t.Errorf("the job stays at %q", v.Flow.At.ID())
 	}
@@ -190,24 +187,24 @@ func TestAChosenStepStays(t *testing.T) {
 // When a blip has moved the bank, the job goes back to level it.
 func TestABlipThatMovesTheBank(t *testing.T) {
 	t.Parallel()
-	v := running(reading(balance.Done, balance.WhyLevel)).StartAt(StepBlip)
-	pass := func(kind balance.Kind, rpm float64, ticks int) {
+	v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepBlip)
+	pass := func(kind advice.Kind, rpm float64, ticks int) {
 		for range ticks {
 			at := v.Now.Add(50 * time.Millisecond)
-			r := reading(kind, balance.WhyUnlevel)
+			r := reading(kind, advice.WhyUnlevel)
 			r.RPM = rpm
 			s := *running(r).Snap
 			s.LastFrame = at
 			v = Update(v, Tick{at, &s})
 		}
 	}
-	pass(balance.Recheck, 1000, 100)
-	pass(balance.Wait, 2500, 10)
-	pass(balance.Turn, 1020, 50)
+	pass(advice.Recheck, 1000, 100)
+	pass(advice.Wait, 2500, 10)
+	pass(advice.Turn, 1020, 50)
 	if v.Flow.At != StepBlip {
 		t.Fatalf("back to %q too soon", v.Flow.At.ID())
 	}
-	pass(balance.Turn, 1020, 20)
+	pass(advice.Turn, 1020, 20)
 	if v.Flow.At != StepLevel || !strings.Contains(v.Note, "level once more") {
 		t.Errorf("at %q, note %q", v.Flow.At.ID(), v.Note)
 	}
@@ -215,7 +212,7 @@ func TestABlipThatMovesTheBank(t *testing.T) {
 
 func TestStepsCanBeChosen(t *testing.T) {
 	t.Parallel()
-	v := running(reading(balance.Turn, balance.WhyUnlevel)).StartAt(StepLevel)
+	v := running(reading(advice.Turn, advice.WhyUnlevel)).StartAt(StepLevel)
 	for keys, want := range map[string]Step{"n": StepBlip, " ": StepBlip, "p": StepHoses, "oa": StepBike, "ol": StepKeep, "o": StepLevel, "oh": StepBlip} {
 		t.Run(keys, func(t *testing.T) {
 			got := press(v, strings.Split(keys, "")...)

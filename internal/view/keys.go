@@ -5,7 +5,7 @@ import (
 	"time"
 	"unicode/utf8"
 
-	"evendraw/internal/balance"
+	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
@@ -199,7 +199,7 @@ func (v *View) confirm() {
 // unlevel reports whether the advice is to turn a synchronising screw.
 func (v *View) unlevel() bool {
 	r := v.reading()
-	return r != nil && (r.Advice.Kind == balance.Turn || r.Advice.Kind == balance.Reverse)
+	return r != nil && r.Advice.ToTurn(advice.SyncScrew)
 }
 
 // startZero asks for a zero pass, and shows it.
@@ -233,7 +233,7 @@ func (v *View) jobKey(k string) bool {
 	case "z":
 		v.startZero()
 	case "g":
-		if r := v.reading(); r != nil && r.Advice.Kind == balance.Fault && r.Advice.Why != balance.WhyChannel {
+		if r := v.reading(); r != nil && r.Advice.Kind == advice.Fault && r.Advice.Why != advice.WhyChannel {
 			v.want(Want{Kind: GoOn})
 		}
 	case "m":

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
 )
@@ -128,17 +129,33 @@ func (o *object) cylinder(c *balance.Cylinder) {
 	o.close('}')
 }
 
-func (o *object) advice(a *balance.Advice) {
+func (o *object) advice(a *advice.Advice) {
+	kind, why := string(a.Kind), string(a.Why)
+	if a.Part == advice.ThrottleStop {
+		kind, why = stopWords(a)
+	}
 	o.open("advice", '{')
-	o.token("kind", string(a.Kind))
+	o.token("kind", kind)
 	o.word("screw", a.ScrewName)
 	o.word("direction", string(a.Direction))
 	o.figure("turns", a.Turns)
 	if a.Cylinder > 0 {
 		o.count("cylinder", uint64(a.Cylinder))
 	}
-	o.token("why", string(a.Why))
+	o.token("why", why)
 	o.close('}')
+}
+
+// stopWords returns the kind and the reason that a reading's line gives an advice about the throttle
+// stop. They are coarser than the constants, which TrimJSON shows.
+func stopWords(a *advice.Advice) (kind, why string) {
+	switch {
+	case a.ToTurn(advice.ThrottleStop):
+		return "set-idle", "idle-speed"
+	case a.Kind == advice.Stop:
+		return string(a.Kind), string(advice.WhyReached)
+	}
+	return string(a.Kind), string(advice.WhyFewCycles)
 }
 
 // link writes what was counted on the way; overflows are what the board itself

@@ -3,6 +3,7 @@ package view
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
@@ -61,7 +62,7 @@ func (o *object) cylinderOrNull(name string, cylinder int) {
 	o.count(name, uint64(cylinder))
 }
 
-func (o *object) mixtureAdvice(a *mixture.Advice) {
+func (o *object) mixtureAdvice(a *advice.Advice) {
 	o.open("advice", '{')
 	o.token("kind", string(a.Kind))
 	o.word("part", string(a.Part))

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 )
@@ -40,20 +41,20 @@ func IdleWords(s *mixture.IdleState) Words {
 	a := &s.Advice
 	w := Words{Big: "WAIT", Role: Dim}
 	switch a.Kind {
-	case mixture.Turn, mixture.Reverse:
+	case advice.Turn, advice.Reverse:
 		w = Words{Big: "IDLE", Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
 		w.Say = []string{fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s), a.Direction, amount(a.Turns)),
 			"Glance up: it says when to stop."}
 		switch {
-		case a.Kind == mixture.Reverse:
+		case a.Kind == advice.Reverse:
 			w.Big, w.Amount, w.Role = "OTHER WAY", "", Warn
 			w.Say = []string{fmt.Sprintf("That led away. Turn the throttle stop %s.", a.Direction)}
-		case a.Why == mixture.WhyTry:
+		case a.Why == advice.WhyTry:
 			w.Say[1] = "What a turn of it does is not known yet: a small turn shows it."
 		}
-	case mixture.Stop:
+	case advice.Stop:
 		w = Words{Big: "STOP", Role: Warn, Say: []string{"Hand off the throttle stop: the speed takes some seconds to settle."}}
-	case mixture.Done:
+	case advice.Done:
 		w = Words{Big: "IDLE OK", Role: Good, Say: []string{fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.", s.RPM, s.LowRPM, s.HighRPM)}}
 	default:
 		w.Say = []string{waitWhy(a.Why)}
@@ -63,7 +64,7 @@ func IdleWords(s *mixture.IdleState) Words {
 
 func lowOrHigh(s *mixture.IdleState) string {
 	way := "low"
-	if s.Place == mixture.Above || s.Advice.Why == mixture.WhyHigh {
+	if s.Place == mixture.Above || s.Advice.Why == advice.WhyHigh {
 		way = "high"
 	}
 	if math.IsNaN(s.RPM) || math.IsNaN(s.LowRPM) {
@@ -73,15 +74,15 @@ func lowOrHigh(s *mixture.IdleState) string {
 }
 
 // waitWhy says what is waited for.
-func waitWhy(why mixture.Why) string {
+func waitWhy(why advice.Why) string {
 	switch why {
-	case mixture.WhyNoCycle:
+	case advice.WhyNoCycle:
 		return "The engine is not running. Start it outdoors only: its exhaust is poisonous."
-	case mixture.WhyNotSteady:
+	case advice.WhyNotSteady:
 		return "The speed is moving: let it settle."
-	case mixture.WhyNoRange:
+	case advice.WhyNoRange:
 		return "The bike's card holds no idle speed: the maker's manual gives it."
-	case mixture.WhyBase:
+	case advice.WhyBase:
 		return "Hands off: the speed before the first turn is read."
 	}
 	return "Hands off for some seconds: the speed is read."
@@ -90,36 +91,36 @@ func waitWhy(why mixture.Why) string {
 // TrimWords says what the pilot screws want.
 func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 	a := &s.Advice
-	if a.Part == mixture.ThrottleStop {
+	if a.Part == advice.ThrottleStop {
 		return IdleWords(idle)
 	}
 	name := fmt.Sprintf("PILOT %d", a.Cylinder)
 	switch a.Kind {
-	case mixture.Turn:
+	case advice.Turn:
 		if a.Turns == 0 {
 			return Words{Big: name, Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder)}}
 		}
 		w := Words{Big: name, Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
 		w.Say = []string{fmt.Sprintf("Turn pilot screw %d %s (%s), %s%s.", a.Cylinder, a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), handTime(s)}
 		switch a.Why {
-		case mixture.WhySet:
+		case advice.WhySet:
 			w.Role = Good
 			w.Say = append([]string{found(s.Current())}, w.Say[0])
-		case mixture.WhyBack, mixture.WhyStalled:
+		case advice.WhyBack, advice.WhyStalled:
 			w.Role = Warn
 			w.Say[1] = "The engine does not bear that setting: it won't be tried again."
 		}
 		return w
-	case mixture.Hold:
+	case advice.Hold:
 		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read.", a.Cylinder)}}
-	case mixture.Done:
+	case advice.Done:
 		return Words{Big: "ALL SET", Role: Good, Say: []string{"All pilot screws are set. Look at the levelling again: the trim moves it."}}
 	}
 	return Words{Big: "WAIT", Role: Dim, Say: []string{waitWhy(a.Why)}}
 }
 
-func inOrOut(d mixture.Direction) string {
-	if d == mixture.Clockwise {
+func inOrOut(d advice.Direction) string {
+	if d == advice.Clockwise {
 		return "in"
 	}
 	return "out"
@@ -140,7 +141,7 @@ func handTime(s *mixture.TrimState) string {
 	if math.IsInf(s.LeftS, 0) {
 		return "Press Enter when it is turned."
 	}
-	if s.Advice.Direction == mixture.Clockwise {
+	if s.Advice.Direction == advice.Clockwise {
 		return fmt.Sprintf("You have %.0f s; Enter when it is turned. Never force it onto its seat.", s.LeftS)
 	}
 	return fmt.Sprintf("You have %.0f s; Enter when it is turned.", s.LeftS)
@@ -257,13 +258,13 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	switch a := &s.Advice; {
 	case s.Done:
 		return raisedResult(s, screws)
-	case a.Why == mixture.WhyIdleFirst:
+	case a.Why == advice.WhyIdleFirst:
 		return Words{Big: "IDLE", Role: Dim, Say: []string{"Let it idle for some seconds: the raised speed is compared with it."}}
-	case a.Kind == mixture.Hold:
+	case a.Kind == advice.Hold:
 		return Words{Big: fmt.Sprintf("HOLD %.0f s", math.Ceil(max(s.WantS-s.HeldS, 0))), Role: Strong, Say: []string{fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM)}}
-	case a.Kind == mixture.Turn && a.Why == mixture.WhyLower:
+	case a.Kind == advice.Turn && a.Why == advice.WhyLower:
 		return Words{Big: "LOWER", Role: Warn, Say: []string{fmt.Sprintf("Close the throttle a little, to %.0f rpm.", s.TargetRPM)}}
-	case a.Kind == mixture.Turn:
+	case a.Kind == advice.Turn:
 		return Words{Big: "RAISE", Role: Strong, Say: []string{fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there.", s.TargetRPM)}}
 	}
 	return Words{Big: "WAIT", Role: Dim, Say: []string{waitWhy(s.Advice.Why)}}

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
@@ -13,7 +14,7 @@ import (
 func trimState() mixture.TrimState {
 	nan := math.NaN()
 	s := mixture.TrimState{Step: mixture.StepTurn, Cylinder: 2, RPM: 1040, LeftS: 4.5, Cylinders: 2, Apart: nan, RicherKnown: true, Richer: true}
-	s.Advice = mixture.Advice{Kind: mixture.Turn, Part: mixture.PilotScrew, Cylinder: 2, Direction: mixture.Anticlockwise, Turns: 0.625, Why: mixture.WhySeek}
+	s.Advice = advice.Advice{Kind: advice.Turn, Part: advice.PilotScrew, Cylinder: 2, Direction: advice.Anticlockwise, Turns: 0.625, Why: advice.WhySeek}
 	for i := range 2 {
 		s.Pilots[i] = mixture.Pilot{Cylinder: i + 1, Found: mixture.AtPeak, StartOut: 2, Out: 2.125, Moved: 0.125, Best: 0.1, Uncertainty: 0.07, Lambda: nan}
 	}
@@ -51,13 +52,13 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 	t.Parallel()
 	screws := []string{"1-2", "3-4", "2-3"}
 	idle := mixture.IdleState{RPM: 900, LowRPM: 1000, HighRPM: 1100}
-	for _, k := range []mixture.Kind{mixture.Wait, mixture.Turn, mixture.Stop, mixture.Reverse, mixture.Hold, mixture.Done} {
-		for _, why := range []mixture.Why{mixture.WhyNoCycle, mixture.WhyNotSteady, mixture.WhyNoRange, mixture.WhyTry, mixture.WhySet, mixture.WhyBack, mixture.WhyBase} {
-			a := mixture.Advice{Kind: k, Part: mixture.ThrottleStop, Direction: mixture.Clockwise, Turns: 0.25, Why: why}
+	for _, k := range []advice.Kind{advice.Wait, advice.Turn, advice.Stop, advice.Reverse, advice.Hold, advice.Done} {
+		for _, why := range []advice.Why{advice.WhyNoCycle, advice.WhyNotSteady, advice.WhyNoRange, advice.WhyTry, advice.WhySet, advice.WhyBack, advice.WhyBase} {
+			a := advice.Advice{Kind: k, Part: advice.ThrottleStop, Direction: advice.Clockwise, Turns: 0.25, Why: why}
 			idle.Advice = a
 			s := trimState()
 			s.Advice = a
-			s.Advice.Part, s.Advice.Cylinder = mixture.PilotScrew, 2
+			s.Advice.Part, s.Advice.Cylinder = advice.PilotScrew, 2
 			r := mixture.RaisedState{Advice: a, TargetRPM: 3000, WantS: 4}
 			for _, w := range []Words{IdleWords(&idle), TrimWords(&s, &idle), RaisedWords(&r, screws)} {
 				if w.Big == "" || len(w.Say) == 0 || w.Say[0] == "" {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
@@ -136,8 +137,8 @@ func (v *View) tell(p *Picture, r *balance.Reading, blank bool) {
 
 // overrides reports whether an advice is told whatever the step: a fault, or a hot
 // engine.
-func (v *View) overrides(a *balance.Advice) bool {
-	return a.Kind == balance.Fault && (a.Why != balance.WhyHoses || v.Flow.At > StepHoses) || a.Why == balance.WhyHot
+func (v *View) overrides(a *advice.Advice) bool {
+	return a.Kind == advice.Fault && (a.Why != advice.WhyHoses || v.Flow.At > StepHoses) || a.Why == advice.WhyHot
 }
 
 // reading returns the newest reading, nil if there is none.

@@ -4,7 +4,7 @@ import (
 	"testing"
 	"time"
 
-	"evendraw/internal/balance"
+	"evendraw/internal/advice"
 )
 
 // Who reads another page goes on reading it when the job moves on by itself; a step that the
@@ -21,12 +21,12 @@ func TestAPageStaysWhenTheJobMovesOn(t *testing.T) {
 		"steps": {"o", PageSteps},
 	} {
 		t.Run(name, func(t *testing.T) {
-			v := running(reading(balance.Done, balance.WhyLevel)).StartAt(StepLevel)
+			v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepLevel)
 			v = press(v, page.key, KeyDown)
 			cursor := v.Cursor
 			for range 5 * 20 { // five seconds of a level bank
 				at := v.Now.Add(50 * time.Millisecond)
-				s := *running(reading(balance.Done, balance.WhyLevel)).Snap
+				s := *running(reading(advice.Done, advice.WhyLevel)).Snap
 				s.LastFrame = at
 				v = Update(v, Tick{at, &s})
 			}

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"evendraw/internal/balance"
+	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
 	"evendraw/internal/tell"
 )
@@ -18,7 +18,7 @@ func (p *Picture) take(w Words) {
 func (v *View) tellIdle(p *Picture) {
 	s := &v.Snap.Tune.Idle
 	switch {
-	case v.reading().Advice.Kind == balance.SetIdle:
+	case v.reading().Advice.ToTurn(advice.ThrottleStop):
 		v.tellAdvice(p, v.reading())
 	case s.HighRPM > 0:
 		p.take(IdleWords(s))
@@ -67,7 +67,7 @@ func (v *View) tellRaised(p *Picture) {
 	switch {
 	case s.Done:
 		p.Say = append(p.Say, "Let go of the throttle.")
-	case s.Advice.Why == mixture.WhyRaise:
+	case s.Advice.Why == advice.WhyRaise:
 		p.Amount = fmt.Sprintf("%.0f", s.TargetRPM)
 		p.Say = append(p.Say, "Neutral, firm on its stand, nobody in line with the wheels; no screw is turned at this speed.")
 	}

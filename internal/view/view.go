@@ -9,7 +9,7 @@ package view
 import (
 	"time"
 
-	"evendraw/internal/balance"
+	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -239,13 +239,11 @@ func (v *View) saveByItself() {
 	if v.Snap == nil || v.Snap.Reading == nil || v.Snap.Phase != session.Running {
 		return
 	}
-	switch v.Snap.Reading.Advice.Kind {
-	case balance.Done:
-		if !v.saved {
-			v.saved = true
-			v.want(Want{Kind: Save})
-		}
-	case balance.Turn, balance.Reverse:
+	switch a := &v.Snap.Reading.Advice; {
+	case a.Kind == advice.Done && !v.saved:
+		v.saved = true
+		v.want(Want{Kind: Save})
+	case a.ToTurn(advice.SyncScrew):
 		v.saved = false
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
@@ -18,9 +19,9 @@ import (
 
 var now = time.Date(2030, 5, 1, 12, 0, 0, 0, time.UTC)
 
-func reading(kind balance.Kind, why balance.Why) *balance.Reading {
+func reading(kind advice.Kind, why advice.Why) *balance.Reading {
 	r := &balance.Reading{Time: 9, RPM: 1000, Steady: true, Reference: 1, Spread: 1.5, Cycles: 20, Span: cycle.Span{Cycle: true, N: 2, Start: 8.9, Period: 0.12},
-		Advice: balance.Advice{Kind: kind, Why: why, Screw: 0, Cylinder: 1, ScrewName: "1-2", Direction: balance.Anticlockwise, Turns: math.NaN()}}
+		Advice: advice.Advice{Kind: kind, Part: advice.SyncScrew, Why: why, Screw: 0, Cylinder: 1, ScrewName: "1-2", Direction: advice.Anticlockwise, Turns: math.NaN()}}
 	for i := range 2 {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Channel: i, Draw: 25 + 1.5*pressure.KPa(i),
 			Difference: 1.5 * pressure.KPa(i), Uncertainty: pressure.KPa(math.NaN()), Opening: math.NaN(), OpeningUncertainty: math.NaN(), Ripple: 40, State: cycle.OK})
@@ -42,7 +43,7 @@ func press(v View, keys ...string) View {
 
 func TestKeysAskForWhatTheySay(t *testing.T) {
 	t.Parallel()
-	v := running(reading(balance.Turn, balance.WhyUnlevel))
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
 	v.Practice = &Practice{Names: []string{"1-2", "stop"}}
 	for key, want := range map[string]Want{
 		"q": {Kind: Quit}, KeyCtrlC: {Kind: Interrupt}, KeyEscape: {Kind: Quit}, "s": {Kind: Save}, "z": {Kind: StartZero},
@@ -72,7 +73,7 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 
 func TestPracticeKeysDoNothingOnARealBoard(t *testing.T) {
 	t.Parallel()
-	v := running(reading(balance.Turn, balance.WhyUnlevel))
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
 	for _, k := range []string{KeyLeft, KeyRight, ".", ",", "e", "b", "t", KeyTab} {
 		if got := press(v, k).Wants; len(got) != 0 {
 			t.Errorf("%q wants %+v", k, got)
@@ -84,7 +85,7 @@ func TestALevelBankIsSavedOnce(t *testing.T) {
 	t.Parallel()
 	saves := 0
 	v := running(nil)
-	for _, kind := range []balance.Kind{balance.Wait, balance.Done, balance.Done, balance.Wait, balance.Done, balance.Turn, balance.Done, balance.Done} {
+	for _, kind := range []advice.Kind{advice.Wait, advice.Done, advice.Done, advice.Wait, advice.Done, advice.Turn, advice.Done, advice.Done} {
 		v = Update(v, Tick{Now: now, Snap: running(reading(kind, "")).Snap})
 		saves += len(v.Wants)
 	}
@@ -95,7 +96,7 @@ func TestALevelBankIsSavedOnce(t *testing.T) {
 
 func TestNothingUsableIsNotSaved(t *testing.T) {
 	t.Parallel()
-	r := reading(balance.Fault, balance.WhyChannel)
+	r := reading(advice.Fault, advice.WhyChannel)
 	r.Cylinders[1].State = cycle.NoPulse
 	v := press(running(r), "s")
 	if len(v.Wants) != 0 || v.Note == "" {
@@ -107,17 +108,17 @@ func TestNothingUsableIsNotSaved(t *testing.T) {
 func TestEveryAdviceHasWords(t *testing.T) {
 	t.Parallel()
 	seen := map[string]string{}
-	for kind, whys := range map[balance.Kind][]balance.Why{
-		balance.Wait: {balance.WhyNoCycle, balance.WhyFewCycles, balance.WhyNotSteady, balance.WhyCold, balance.WhyOffIdle, balance.WhyHot,
-			balance.WhyNoZero, balance.WhyNoScrew, balance.WhyOneCylinder},
-		balance.Turn:    {balance.WhyUnlevel, balance.WhyTry, balance.WhyKeepOn, balance.WhyFaster, balance.WhySlower, balance.WhyNoAnswer},
-		balance.Reverse: {balance.WhyAway}, balance.Stop: {balance.WhyReached}, balance.SetIdle: {balance.WhyIdleSpeed},
-		balance.Recheck: {balance.WhyOtherScrew, balance.WhyBlip, balance.WhyNuts}, balance.Done: {balance.WhyLevel},
-		balance.Fault: {balance.WhyChannel, balance.WhyDisagree, balance.WhyMisfires, balance.WhyWeakPulse},
+	for kind, whys := range map[advice.Kind][]advice.Why{
+		advice.Wait: {advice.WhyNoCycle, advice.WhyFewCycles, advice.WhyNotSteady, advice.WhyCold, advice.WhyOffIdle, advice.WhyHot,
+			advice.WhyNoZero, advice.WhyNoScrew, advice.WhyOneCylinder},
+		advice.Turn:    {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhyFaster, advice.WhySlower, advice.WhyNoAnswer},
+		advice.Reverse: {advice.WhyAway}, advice.Stop: {advice.WhyReached},
+		advice.Recheck: {advice.WhyOtherScrew, advice.WhyBlip, advice.WhyNuts}, advice.Done: {advice.WhyLevel},
+		advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse},
 	} {
 		for _, why := range whys {
 			r := reading(kind, why)
-			if why == balance.WhyChannel {
+			if why == advice.WhyChannel {
 				r.Cylinders[0].State = cycle.NoPulse
 			}
 			v := running(r)
@@ -165,17 +166,17 @@ func TestPhasesHaveWords(t *testing.T) {
 // Unknown figures are null, never 0.
 func TestJSONOfUnknowns(t *testing.T) {
 	t.Parallel()
-	r := reading(balance.Wait, balance.WhyNoCycle)
+	r := reading(advice.Wait, advice.WhyNoCycle)
 	r.RPM = math.NaN()
-	r.Advice.ScrewName, r.Advice.Direction = "", balance.UnknownWay
+	r.Advice.ScrewName, r.Advice.Direction = "", advice.UnknownWay
 	text := JSON(r, session.Link{}, &session.Config{}, true)
 	var got map[string]any
 	if err := json.Unmarshal(text, &got); err != nil {
 		t.Fatal(err)
 	}
-	advice := got["advice"].(map[string]any)
+	told := got["advice"].(map[string]any)
 	cylinder := got["cylinders"].([]any)[0].(map[string]any)
-	for name, v := range map[string]any{"rpm": got["rpm"], "screw": advice["screw"], "direction": advice["direction"], "turns": advice["turns"],
+	for name, v := range map[string]any{"rpm": got["rpm"], "screw": told["screw"], "direction": told["direction"], "turns": told["turns"],
 		"uncertainty": cylinder["uncertainty_kpa"], "opening": cylinder["opening_ratio"]} {
 		if v != nil {
 			t.Errorf("%s is %v, want null", name, v)
@@ -186,9 +187,41 @@ func TestJSONOfUnknowns(t *testing.T) {
 	}
 }
 
+// A reading's line has words of its own for the throttle stop.
+func TestJSONOfTheThrottleStop(t *testing.T) {
+	t.Parallel()
+	for want, a := range map[string]advice.Advice{
+		`"set-idle","screw":null,"direction":"clockwise","turns":0.25,"why":"idle-speed"`: {Kind: advice.Turn, Why: advice.WhyTry,
+			Direction: advice.Clockwise, Turns: 0.25},
+		`"stop","screw":null,"direction":"clockwise","turns":null,"why":"reached"`: {Kind: advice.Stop, Why: advice.WhyMeasuring,
+			Direction: advice.Clockwise, Turns: math.NaN()},
+		`"wait","screw":null,"direction":null,"turns":null,"why":"few-cycles"`: {Kind: advice.Wait, Why: advice.WhyMeasuring, Turns: math.NaN()},
+	} {
+		r := reading(advice.Wait, "")
+		a.Part = advice.ThrottleStop
+		r.Advice = a
+		if line := string(JSON(r, session.Link{}, &session.Config{}, false)); !strings.Contains(line, `"advice":{"kind":`+want+"}") {
+			t.Errorf("%s is not in %s", want, line)
+		}
+	}
+}
+
+// Nor do its sentences on a level bank pass for those of a synchronising screw.
+func TestTheThrottleStopHasWords(t *testing.T) {
+	t.Parallel()
+	for _, kind := range []advice.Kind{advice.Turn, advice.Reverse, advice.Stop} {
+		r := reading(kind, advice.WhyTry)
+		r.Advice.Part = advice.ThrottleStop
+		v := running(r)
+		if p := v.Picture(); !strings.Contains(strings.ToLower(strings.Join(p.Say, " ")), "throttle stop") || p.Big != "IDLE" && p.Big != "STOP" {
+			t.Errorf("%s says %q, %q", kind, p.Big, p.Say)
+		}
+	}
+}
+
 func TestPlainLine(t *testing.T) {
 	t.Parallel()
-	v := running(reading(balance.Turn, balance.WhyUnlevel))
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
 	line := v.Line()
 	for _, want := range []string{"1000 rpm", "1: 25.0", "2: 26.5 (+1.5)", "anticlockwise"} {
 		if !strings.Contains(line, want) {
@@ -202,7 +235,7 @@ func TestPlainLine(t *testing.T) {
 
 func TestExchangedHosesAreTold(t *testing.T) {
 	t.Parallel()
-	r := reading(balance.Turn, balance.WhyUnlevel)
+	r := reading(advice.Turn, advice.WhyUnlevel)
 	r.Hoses = session.HoseOrder{Verdict: "exchanged", Exchanged: [][2]int{{2, 3}}, Alternatives: [][2]int{{1, 4}}}
 	v := running(r)
 	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "2 and 3 or 1 and 4") {
@@ -217,12 +250,12 @@ func TestExchangedHosesAreTold(t *testing.T) {
 // A fault that can be put aside is, by a key; a channel that reads nothing can't.
 func TestGoingOnWithAFault(t *testing.T) {
 	t.Parallel()
-	for why, want := range map[balance.Why]int{balance.WhyHoses: 1, balance.WhyDisagree: 1, balance.WhyChannel: 0} {
-		if got := press(running(reading(balance.Fault, why)), "g").Wants; len(got) != want {
+	for why, want := range map[advice.Why]int{advice.WhyHoses: 1, advice.WhyDisagree: 1, advice.WhyChannel: 0} {
+		if got := press(running(reading(advice.Fault, why)), "g").Wants; len(got) != want {
 			t.Errorf("%s: g wants %+v", why, got)
 		}
 	}
-	if got := press(running(reading(balance.Turn, balance.WhyTry)), "g").Wants; len(got) != 0 {
+	if got := press(running(reading(advice.Turn, advice.WhyTry)), "g").Wants; len(got) != 0 {
 		t.Errorf("with nothing wrong g wants %+v", got)
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
@@ -52,33 +53,35 @@ func amount(turns float64) string {
 func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
 	a := &r.Advice
 	p.Say = v.sentences(a)
+	if a.ToTurn(advice.ThrottleStop) {
+		p.Big, p.Amount, p.Arrow, p.Role = "IDLE", Fraction(a.Turns), arrow(a.Direction), Strong
+		return
+	}
 	switch a.Kind {
-	case balance.Turn, balance.Reverse:
+	case advice.Turn, advice.Reverse:
 		p.Big, p.Amount, p.Role = a.ScrewName, Fraction(a.Turns), Strong
 		p.Arrow = arrow(a.Direction)
 		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
 			p.Big, p.Amount = word, ""
 		}
-		if a.Why == balance.WhyAway {
+		if a.Why == advice.WhyAway {
 			p.Big, p.Role = "OTHER WAY", Warn
 			p.Amount = ""
 		}
-	case balance.Stop:
+	case advice.Stop:
 		p.Big, p.Role = "STOP", Warn
-	case balance.Recheck:
+	case advice.Recheck:
 		p.Big, p.Role = recheckWords[a.Why], Warn
-	case balance.SetIdle:
-		p.Big, p.Amount, p.Arrow, p.Role = "IDLE", Fraction(a.Turns), arrow(a.Direction), Strong
-	case balance.Fault:
+	case advice.Fault:
 		p.Big, p.Role = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad
-		if a.Why == balance.WhyHoses {
+		if a.Why == advice.WhyHoses {
 			p.Big = "HOSES"
 		}
-	case balance.Done:
+	case advice.Done:
 		p.Big, p.Role = "LEVEL", Good
 	default:
 		p.Big, p.Role = "WAIT", Dim
-		if a.Why == balance.WhyHot {
+		if a.Why == advice.WhyHot {
 			p.Big, p.Role = "ENGINE OFF", Bad
 			if !v.turning() {
 				p.Big = "COOLING"
@@ -88,38 +91,39 @@ func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
 }
 
 // tempo are the words for a hand that turns until it is told to stop.
-var tempo = map[balance.Why]string{balance.WhyFaster: "FASTER", balance.WhySlower: "SLOWER", balance.WhyKeepOn: "GO ON"}
+var tempo = map[advice.Why]string{advice.WhyFaster: "FASTER", advice.WhySlower: "SLOWER", advice.WhyKeepOn: "GO ON"}
 
-var recheckWords = map[balance.Why]string{balance.WhyOtherScrew: "HANDS OFF", balance.WhyBlip: "BLIP", balance.WhyNuts: "LOCK NUTS"}
+var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "HANDS OFF", advice.WhyBlip: "BLIP", advice.WhyNuts: "LOCK NUTS"}
 
-func arrow(d balance.Direction) int {
+func arrow(d advice.Direction) int {
 	switch d {
-	case balance.Clockwise:
+	case advice.Clockwise:
 		return 1
-	case balance.Anticlockwise:
+	case advice.Anticlockwise:
 		return -1
 	}
 	return 0
 }
 
 // sentences says an advice in words.
-func (v *View) sentences(a *balance.Advice) []string {
+func (v *View) sentences(a *advice.Advice) []string {
+	if a.ToTurn(advice.ThrottleStop) {
+		return []string{fmt.Sprintf("The bank is level; the idle is off the card's range. Turn the throttle stop %s, %s.",
+			a.Direction, amount(a.Turns)), "It says when to take the hand off."}
+	}
 	switch a.Kind {
-	case balance.Turn, balance.Reverse:
+	case advice.Turn, advice.Reverse:
 		return v.turnSentences(a)
-	case balance.Stop:
-		if a.ScrewName == "" {
+	case advice.Stop:
+		if a.Part == advice.ThrottleStop {
 			return []string{"Throttle stop: hand off while the speed settles."}
 		}
 		return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
-	case balance.Recheck:
+	case advice.Recheck:
 		return recheckSentences(a)
-	case balance.SetIdle:
-		return []string{fmt.Sprintf("The bank is level; the idle is off the card's range. Turn the throttle stop %s, %s.", a.Direction, amount(a.Turns)),
-			"It says when to take the hand off."}
-	case balance.Fault:
+	case advice.Fault:
 		return v.faultSentences(a)
-	case balance.Done:
+	case advice.Done:
 		return []string{v.levelSentence(),
 			"Mind the heat: a standing engine cools badly." + v.doubtNote()}
 	}
@@ -135,24 +139,24 @@ func (v *View) levelSentence() string {
 }
 
 // turnSentences says how a screw is to be turned.
-func (v *View) turnSentences(a *balance.Advice) []string {
+func (v *View) turnSentences(a *advice.Advice) []string {
 	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
 	switch a.Why {
-	case balance.WhyTry:
+	case advice.WhyTry:
 		return []string{fmt.Sprintf("Turn %s, slowly, and keep turning: an eighth of a turn a second.", screw),
 			"Its direction is not known yet; the first movement shows it. Glance up for the word." + v.referenceNote(a.Screw)}
-	case balance.WhyKeepOn:
+	case advice.WhyKeepOn:
 		if f := Fraction(a.Turns); f != "" {
 			return []string{fmt.Sprintf("Right: keep turning %s, %s to go.", screw, f)}
 		}
 		return []string{fmt.Sprintf("Right: keep turning %s, until told to stop.", screw)}
-	case balance.WhyFaster:
+	case advice.WhyFaster:
 		return []string{fmt.Sprintf("Right, and far to go: turn %s faster.", screw)}
-	case balance.WhySlower:
+	case advice.WhySlower:
 		return []string{fmt.Sprintf("Nearly there: turn %s slower, ready to stop.", screw)}
-	case balance.WhyAway:
+	case advice.WhyAway:
 		return []string{fmt.Sprintf("That leads away from level. Turn %s instead, slowly.", screw)}
-	case balance.WhyNoAnswer:
+	case advice.WhyNoAnswer:
 		return []string{fmt.Sprintf("Screw %s was named a while ago and nothing has moved.", a.ScrewName),
 			"If it was turned, its cylinder does not answer: no synchronising fault. " + suspects}
 	}
@@ -189,39 +193,39 @@ func (v *View) doubtNote() string {
 }
 
 // doubts say why a cylinder looks ill.
-var doubts = map[balance.Why]string{
-	balance.WhyDisagree:  "its vacuum does not fit how far its butterfly is open",
-	balance.WhyMisfires:  "it misfires",
-	balance.WhyLean:      "it misfires since its butterfly was shut",
-	balance.WhyWeakPulse: "its pulse is weak beside the others",
+var doubts = map[advice.Why]string{
+	advice.WhyDisagree:  "its vacuum does not fit how far its butterfly is open",
+	advice.WhyMisfires:  "it misfires",
+	advice.WhyLean:      "it misfires since its butterfly was shut",
+	advice.WhyWeakPulse: "its pulse is weak beside the others",
 }
 
-func recheckSentences(a *balance.Advice) []string {
+func recheckSentences(a *advice.Advice) []string {
 	switch a.Why {
-	case balance.WhyBlip:
+	case advice.WhyBlip:
 		return []string{"Level. Blip the throttle once and let go: it looks again when the idle has settled.",
 			"Clear of exhaust, chain and fan."}
-	case balance.WhyNuts:
+	case advice.WhyNuts:
 		return []string{"Level after the blip. Hold each screw you turned and tighten its lock nut.",
 			"It looks again by itself."}
 	}
 	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. Hands off while it settles.", a.ScrewName)}
 }
 
-func (v *View) faultSentences(a *balance.Advice) []string {
+func (v *View) faultSentences(a *advice.Advice) []string {
 	switch a.Why {
-	case balance.WhyHoses:
+	case advice.WhyHoses:
 		return []string{v.hoses(), "Stop the engine and trace each hose to its port. If they are right, g goes on."}
-	case balance.WhyDisagree:
+	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. No synchronising fault.", a.Cylinder),
 			suspects + " The levelling goes on by " + v.levelBy() + " in a moment."}
-	case balance.WhyMisfires:
+	case advice.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often: no synchronising fault.", a.Cylinder),
 			"Suspect plug, cap, lead, a mixture off or an air leak. The levelling goes on in a moment."}
-	case balance.WhyLean:
+	case advice.WhyLean:
 		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut: it looks lean, no synchronising fault.", a.Cylinder),
 			"Suspect a torn boot or another air leak behind the butterfly, or a blocked pilot jet. The levelling goes on in a moment."}
-	case balance.WhyWeakPulse:
+	case advice.WhyWeakPulse:
 		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its mean still counts.", a.Cylinder),
 			"Look for a leaking or half blocked hose. The levelling goes on in a moment."}
 	}
@@ -250,35 +254,35 @@ func (v *View) channelSentences(cylinder int) []string {
 }
 
 // waitSentences says what is waited for.
-func (v *View) waitSentences(why balance.Why) []string {
+func (v *View) waitSentences(why advice.Why) []string {
 	switch why {
-	case balance.WhyNoCycle:
+	case advice.WhyNoCycle:
 		next := "If it stands: zero first (z), then start it, outdoors only, as its exhaust is poisonous."
 		if v.zeroState().Zeroed {
 			next = "If it stands, start it: outdoors only, its exhaust is poisonous."
 		}
 		return []string{"No steady cycle: the engine has stopped, or its speed is changing.", next}
-	case balance.WhyFewCycles:
+	case advice.WhyFewCycles, advice.WhyMeasuring:
 		return []string{"Gathering cycles: hands off for a moment."}
-	case balance.WhyCold:
+	case advice.WhyCold:
 		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.", "Levelled cold it would not stay level: let it idle on until warm, a fan on it. Don't ride with the rig or a bottle fitted."}
-	case balance.WhyOffIdle:
+	case advice.WhyOffIdle:
 		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
-	case balance.WhyHot:
+	case advice.WhyHot:
 		if !v.turning() {
 			return []string{"The engine stands and cools; the place is kept.", "Start it again when this has gone: it takes some minutes, and fewer with a fan."}
 		}
 		return []string{"It has idled long enough: stop the engine and let it cool. The place is kept.",
 			"The limit on the bike's card is a guess unless you set it; a fan gives more time."}
-	case balance.WhyNotSteady:
+	case advice.WhyNotSteady:
 		return []string{"The speed is moving: let it settle at idle."}
-	case balance.WhyNoZero:
+	case advice.WhyNoZero:
 		return []string{"The differences may be the sensors' own offsets.", "Stop the engine, open all hoses to the air and take a zero pass (z)."}
-	case balance.WhyNoOpening:
+	case advice.WhyNoOpening:
 		return []string{"The bike's card levels by openings, and one can't be read: a hose too tight or too long, or no zero.", "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
-	case balance.WhyNoScrew:
+	case advice.WhyNoScrew:
 		return []string{"No linkage is known for this bank: readings only."}
-	case balance.WhyOneCylinder:
+	case advice.WhyOneCylinder:
 		return []string{"One cylinder: nothing to compare it with."}
 	}
 	return []string{""}

@@ -1,4 +1,4 @@
-package bank
+package advice
 
 // Direction is the way to turn a screw, as seen looking at its head. A pilot screw goes
 // in clockwise.
@@ -28,4 +28,12 @@ func (d Direction) Sign() float64 {
 		return -1
 	}
 	return 1
+}
+
+// WayOf returns the direction of an amount of turns, clockwise positive; 0 is clockwise.
+func WayOf(turns float64) Direction {
+	if turns < 0 {
+		return Anticlockwise
+	}
+	return Clockwise
 }
