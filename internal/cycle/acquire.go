@@ -2,82 +2,83 @@ package cycle
 
 // Constants of the search for a period.
 const (
-	// gridSeconds is the step of the grid on which a period is looked for.
-	// Chosen: an eighth of the shortest cycle; following refines it.
+	// gridSeconds is the step of the grid of shifts that are tried. Chosen: an
+	// eighth of the shortest cycle; following refines the period.
 	gridSeconds = 0.002
-	// leastLags is how far a search looks at least, in steps: an idle is found
-	// before the history reaches to the slowest cycle. Chosen.
-	leastLags = 200
-	// alike is the normalised difference below which a lag repeats the
-	// signal. 0 is perfect, 1 is no better than chance. Chosen between the
+	// minSearchSteps is the fewest steps that a search looks over: an idle is found
+	// before the history is long enough for the slowest cycle. Chosen.
+	minSearchSteps = 200
+	// maxDissimilarity is the normalised difference up to which a shift repeats the
+	// signal: 0 is a perfect copy, 1 no better than chance. Chosen between the
 	// 0.02 of a clean idle and the 0.5 of half a cycle.
-	alike = 0.25
-	// fewestSamples in a cycle are enough to follow it. Measured: with 6 the speed
-	// of a sine is right, with 3.3 it is not, and nothing tells which is which.
-	fewestSamples = 5
-	// mostParts of a lag are tried for the cycle itself, and aboutAsWell is how much
-	// worse it may repeat than its multiple. Chosen: half a cycle is ten times worse.
-	mostParts   = 4
-	aboutAsWell = 2.5
-	// pulsing is the standard deviation in kPa over all channels together
-	// below which nothing is taken for a pulse. Chosen: nearly twice the noise
-	// of a sensor and 10 bits; noise by itself does not repeat.
-	pulsing = 0.15
+	maxDissimilarity = 0.25
+	// minCycleSamples is the fewest samples in a cycle that can be followed. Measured:
+	// with 6 the speed of a sine is right, with 3.3 it is not, and nothing shows it.
+	minCycleSamples = 5
+	// maxParts is into how many parts a shift is divided to look for the true cycle, and
+	// partTolerance how much worse a part may repeat than the whole. Chosen: half a
+	// cycle repeats ten times worse.
+	maxParts      = 4
+	partTolerance = 2.5
+	// minPulseSD is the standard deviation of a channel, kPa, up to which nothing
+	// pulses. Chosen: nearly twice the noise of a sensor and 10 bits.
+	minPulseSD = 0.15
 )
 
 // acquire finds the period of a signal that several channels share.
 type acquire struct {
-	minLag, maxLag int // in grid steps
-	lags           int // how far the history lets it look now, up to maxLag
-	step           float64
-	grid           [][]float64 // by cylinder
-	diff           []float64   // by lag
+	minSteps, maxSteps int // shortest and longest shift that is tried, grid steps
+	steps              int // how far the history lets it look now, up to maxSteps
+	step               float64
+	grid               [][]float64 // by cylinder
+	diff               []float64   // normalised difference, by shift
 }
 
 func newAcquire(cylinders int, minPeriod, maxPeriod float64) *acquire {
 	a := &acquire{step: gridSeconds}
-	a.minLag = max(2, int(minPeriod/a.step))
-	a.maxLag = int(maxPeriod/a.step) + 1
+	a.minSteps = max(2, int(minPeriod/a.step))
+	a.maxSteps = int(maxPeriod/a.step) + 1
 	for range cylinders {
-		a.grid = append(a.grid, make([]float64, 2*a.maxLag))
+		a.grid = append(a.grid, make([]float64, 2*a.maxSteps))
 	}
-	a.diff = make([]float64, a.maxLag+1)
+	a.diff = make([]float64, a.maxSteps+1)
 	return a
 }
 
 // seconds returns how much history a search needs.
-func (a *acquire) seconds() float64 { return float64(2*a.maxLag) * a.step }
+func (a *acquire) seconds() float64 { return float64(2*a.maxSteps) * a.step }
 
-// period looks for a cycle in the newest part of h. It follows the difference
-// function of de Cheveigné and Kawahara (YIN, 2002), summed over channels: a
-// lag of one cycle repeats every channel, whatever their order, while lags
-// between firings don't.
+// period looks for a cycle in the samples of h before until, by the normalised difference of
+// de Cheveigné and Kawahara (YIN, 2002), summed over channels: a shift by one cycle repeats every
+// channel, whatever their order, while a shift from one firing to the next doesn't.
+//
+//	d(s) = sum over channels and t of (x(t) - x(t-s))²,   diff(s) = s d(s) / (d(1) + ... + d(s))
 func (a *acquire) period(h *history, until float64) (seconds float64, ok bool) {
-	a.lags = min(a.maxLag, int((until-h.oldest())/2/a.step))
-	if a.lags < min(a.maxLag, leastLags) {
+	a.steps = min(a.maxSteps, int((until-h.oldest())/2/a.step))
+	if a.steps < min(a.maxSteps, minSearchSteps) {
 		return 0, false
 	}
 	a.resample(h, until)
-	if !a.moves() {
+	if !a.pulses() {
 		return 0, false
 	}
 	sum := 0.0
-	for lag := 1; lag <= a.lags; lag++ {
-		d := a.difference(lag)
+	for shift := 1; shift <= a.steps; shift++ {
+		d := a.difference(shift)
 		sum += d
-		a.diff[lag] = d * float64(lag) / sum
+		a.diff[shift] = d * float64(shift) / sum
 	}
-	lag := a.firstDip()
-	if lag == 0 {
+	shift := a.firstDip()
+	if shift == 0 {
 		return 0, false
 	}
-	lag = a.part(lag)
-	seconds = a.refine(lag) * a.step
-	return seconds, seconds > fewestSamples*h.step
+	shift = a.wholeCycle(shift)
+	seconds = a.refine(shift) * a.step
+	return seconds, seconds > minCycleSamples*h.step
 }
 
 func (a *acquire) resample(h *history, until float64) {
-	n := 2 * a.lags
+	n := 2 * a.steps
 	for k := range n {
 		i, share := h.find(until - float64(n-1-k)*a.step)
 		for c := range a.grid {
@@ -86,27 +87,27 @@ func (a *acquire) resample(h *history, until float64) {
 	}
 }
 
-// moves reports whether anything pulses at all.
-func (a *acquire) moves() bool {
+// pulses reports whether any channel moves by more than noise.
+func (a *acquire) pulses() bool {
 	for _, g := range a.grid {
-		g = g[:2*a.lags]
+		g = g[:2*a.steps]
 		var s, q float64
 		for _, v := range g {
 			s += v
 			q += v * v
 		}
 		n := float64(len(g))
-		if q/n-s/n*s/n > pulsing*pulsing {
+		if q/n-s/n*s/n > minPulseSD*minPulseSD {
 			return true
 		}
 	}
 	return false
 }
 
-// difference sums (x(t) - x(t+lag))² over the newest half of the grid.
-func (a *acquire) difference(lag int) (sum float64) {
+// difference is d of period, over the newest half of the grid.
+func (a *acquire) difference(shift int) (sum float64) {
 	for _, g := range a.grid {
-		now, then := g[a.lags:2*a.lags], g[a.lags-lag:]
+		now, then := g[a.steps:2*a.steps], g[a.steps-shift:]
 		for k, v := range now {
 			d := v - then[k]
 			sum += d * d
@@ -115,25 +116,25 @@ func (a *acquire) difference(lag int) (sum float64) {
 	return sum
 }
 
-// firstDip returns the shortest lag at which the signal repeats, 0 if none.
+// firstDip returns the shortest shift at which the signal repeats, 0 if none.
 func (a *acquire) firstDip() int {
-	for lag := a.minLag; lag < a.lags; lag++ {
-		if a.diff[lag] < alike && a.diff[lag] <= a.diff[lag-1] {
-			for lag+1 < a.lags && a.diff[lag+1] < a.diff[lag] {
-				lag++
+	for shift := a.minSteps; shift < a.steps; shift++ {
+		if a.diff[shift] < maxDissimilarity && a.diff[shift] <= a.diff[shift-1] {
+			for shift+1 < a.steps && a.diff[shift+1] < a.diff[shift] {
+				shift++
 			}
-			return lag
+			return shift
 		}
 	}
 	return 0
 }
 
-// part returns the part of a lag at which the signal repeats about as well: where
-// dips scatter, the cycle itself may just miss what a multiple of it reaches.
-func (a *acquire) part(lag int) int {
-	for m := mostParts; m > 1; m-- {
-		at, slack := lag/m, 1+lag/m/16
-		if at-slack < a.minLag {
+// wholeCycle returns the smallest part of a shift at which the signal repeats about as well, or
+// the shift itself: where dips scatter, a multiple of the cycle may pass and the cycle just fail.
+func (a *acquire) wholeCycle(shift int) int {
+	for m := maxParts; m > 1; m-- {
+		at, slack := shift/m, 1+shift/m/16
+		if at-slack < a.minSteps {
 			continue
 		}
 		best := at
@@ -142,18 +143,19 @@ func (a *acquire) part(lag int) int {
 				best = l
 			}
 		}
-		if best != at-slack && best != at+slack && a.diff[best] < 2*alike && a.diff[best] < aboutAsWell*a.diff[lag] {
+		isDip := best != at-slack && best != at+slack
+		if isDip && a.diff[best] < min(2*maxDissimilarity, partTolerance*a.diff[shift]) {
 			return best
 		}
 	}
-	return lag
+	return shift
 }
 
-// refine returns the lag of the parabola through three neighbours of a dip.
-func (a *acquire) refine(lag int) float64 {
-	x, y, z := a.diff[lag-1], a.diff[lag], a.diff[lag+1]
+// refine returns the lowest point of the parabola through a dip and its neighbours.
+func (a *acquire) refine(shift int) float64 {
+	x, y, z := a.diff[shift-1], a.diff[shift], a.diff[shift+1]
 	if bend := x - 2*y + z; bend > 0 {
-		return float64(lag) + (x-z)/2/bend
+		return float64(shift) + (x-z)/2/bend
 	}
-	return float64(lag)
+	return float64(shift)
 }

@@ -6,23 +6,20 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// course is a refill as a sensor feels it, by places of a mean refill. The runner's
-// pressure P, a ratio to ambient, goes by
+// course is a refill as a sensor feels it. Time counts in places of a mean refill. The
+// runner's pressure P, a ratio to ambient, and what hose and sensor pass on, y, go by
 //
-//	P' = pace psi(P)
-//
-// until it is that of the air, and what hose and sensor pass on by
-//
+//	P' = pace psi(P)   until P is 1
 //	y' = (P - y) / lag
 //
-// from what was felt at the beginning. A mere delay would leave the course as it is: the
-// lag shows in how y bends, most of all where the runner is just full.
+// The lag shows in how y bends, most of all where the runner is just full; a mere delay
+// would not bend it.
 type course struct {
 	pace   float64 // 1/place
-	middle float64 // the place where P, only held back by the lag, passes refillMiddle
+	middle float64 // the place where P, delayed by the lag, passes refillMiddle
 	lag    float64 // places
-	first  float64 // y at the beginning
-	offset float64 // what the sensor reads more than y: its zero has drifted
+	first  float64 // y at the first place
+	offset float64 // what the sensor reads too much: its zero has drifted
 }
 
 // The unknowns of a course, in the order of its fields.
@@ -37,19 +34,22 @@ const (
 
 // moved returns the course with its unknowns moved by x.
 func (q course) moved(x [unknowns]float64) course {
-	return course{q.pace + x[ofPace], q.middle + x[ofMiddle], q.lag + x[ofLag], q.first + x[ofFirst], q.offset + x[ofOffset]}
+	return course{
+		q.pace + x[ofPace], q.middle + x[ofMiddle], q.lag + x[ofLag], q.first + x[ofFirst], q.offset + x[ofOffset],
+	}
 }
 
-// fill writes what is read from place from to before end. Between places P goes straight.
-func (q *course) fill(y *[places]float64, from, end int) {
+// fill writes y + offset for the places from until before end. It solves the equation for y
+// exactly, with P straight from one place to the next.
+func (q *course) fill(y *[refillPlaces]float64, from, end int) {
 	keep := math.Exp(-1 / q.lag)
 	part := (1 - keep) * q.lag
 	start := q.middle - q.lag - refillMiddle/q.pace
-	old := filled((float64(from) - start) * q.pace)
+	old := refillRatio((float64(from) - start) * q.pace)
 	v := q.first
 	y[from] = v + q.offset
 	for p := from + 1; p < end; p++ {
-		now := filled((float64(p) - start) * q.pace)
+		now := refillRatio((float64(p) - start) * q.pace)
 		v = keep*v + (part-keep)*old + (1-part)*now
 		y[p] = v + q.offset
 		old = now
@@ -58,51 +58,51 @@ func (q *course) fill(y *[places]float64, from, end int) {
 
 // Constants of the fit of a course.
 const (
-	// moveSmall is the step of a slope, in units of each unknown, and unitPlaces such a
-	// unit: one in which y moves about as much as by the others.
-	moveSmall  = 1e-4
+	// slopeStep is by how much an unknown moves to find its slope, in its unit. unitPlaces
+	// is the unit of middle and lag: y moves by it about as much as by the others' units.
+	slopeStep  = 1e-4
 	unitPlaces = 100.0
-	// moveMost is how much of itself pace and lag move in a round. Chosen.
-	moveMost = 0.5
-	// halvings of a move that makes the fit worse, at most. Chosen.
-	halvings = 4
+	// maxMoveShare is the most that pace and lag change in a round, as a share. Chosen.
+	maxMoveShare = 0.5
+	// maxTries is how many moves are tried in a round, each half of the last. Chosen.
+	maxTries = 4
 )
 
-// prior is what is known of a course before it is fitted: which lag is expected, and
-// the weights of that and of no offset; the least lag there is.
-type prior struct{ lag, lagWeight, offsetWeight, least float64 }
+// prior is what is known of a course before it is fitted: the lag that is expected and the
+// weight of that, the weight of an offset of 0, and the shortest lag.
+type prior struct{ lag, lagWeight, offsetWeight, minLag float64 }
 
-// cost is what a course's departure from that counts, beside the squares of the fit.
+// cost is what a course's departure from the prior adds to the sum of squares.
 func (b *prior) cost(q *course) float64 {
 	return b.lagWeight*(q.lag-b.lag)*(q.lag-b.lag) + b.offsetWeight*q.offset*q.offset
 }
 
 // courseFit fits courses to a mean refill.
 type courseFit struct {
-	y, trial [places]float64
-	slope    [unknowns][places]float64
+	y, trial [refillPlaces]float64
+	slope    [unknowns][refillPlaces]float64
 	normal   mat.SymDense
 	cholesky mat.Cholesky
 	move     mat.VecDense
 }
 
-// improve moves a course by a round of least squares towards the places of a mean refill
-// from one to before another. It returns the mean square off the refill.
-func (f *courseFit) improve(q *course, ratio *[places]float64, from, end int, known prior) (rest float64) {
-	sum := f.off(q, &f.y, ratio, from, end)
+// improve moves a course by one round of least squares (Gauss and Newton) towards a mean refill,
+// from place from until before end. It returns the mean square that is left.
+func (f *courseFit) improve(q *course, ratio *[refillPlaces]float64, from, end int, known prior) (rest float64) {
+	sum := f.squaredError(q, &f.y, ratio, from, end)
 	free := float64(end - from - unknowns)
-	x, ok := f.step(q, ratio, from, end, &known)
+	x, ok := f.solve(q, ratio, from, end, &known)
 	if !ok {
 		return sum / free
 	}
-	x[ofLag] = max(x[ofLag], known.least-q.lag)
-	share := 1 / max(1, math.Abs(x[ofPace])/(moveMost*q.pace), math.Abs(x[ofLag])/(moveMost*q.lag))
-	for range halvings {
+	x[ofLag] = max(x[ofLag], known.minLag-q.lag)
+	share := 1 / max(1, math.Abs(x[ofPace])/(maxMoveShare*q.pace), math.Abs(x[ofLag])/(maxMoveShare*q.lag))
+	for range maxTries {
 		for i := range x {
 			x[i] *= share
 		}
 		next := q.moved(x)
-		off := f.off(&next, &f.trial, ratio, from, end)
+		off := f.squaredError(&next, &f.trial, ratio, from, end)
 		if off+known.cost(&next) <= sum+known.cost(q) {
 			*q = next
 			return off / free
@@ -112,8 +112,8 @@ func (f *courseFit) improve(q *course, ratio *[places]float64, from, end int, kn
 	return sum / free
 }
 
-// off fills in y and returns the sum of squares off the refill.
-func (f *courseFit) off(q *course, y, ratio *[places]float64, from, end int) (sum float64) {
+// squaredError writes the course to y and returns the sum of its squares off the refill.
+func (f *courseFit) squaredError(q *course, y, ratio *[refillPlaces]float64, from, end int) (sum float64) {
 	q.fill(y, from, end)
 	for p := from; p < end; p++ {
 		r := ratio[p] - y[p]
@@ -122,16 +122,21 @@ func (f *courseFit) off(q *course, y, ratio *[places]float64, from, end int) (su
 	return sum
 }
 
-// step returns the move that least squares asks for, f.y being filled in.
-func (f *courseFit) step(q *course, ratio *[places]float64, from, end int, known *prior) (x [unknowns]float64, ok bool) {
+// solve returns the move x that least squares asks for; f.y must hold the course. With the
+// slopes J of y by the unknowns, and the prior's weights W and departures w on the diagonal,
+//
+//	(JᵀJ + W) x = Jᵀ (ratio - y) + W w
+func (f *courseFit) solve(
+	q *course, ratio *[refillPlaces]float64, from, end int, known *prior,
+) (x [unknowns]float64, ok bool) {
 	unit := [unknowns]float64{q.pace, unitPlaces, unitPlaces, 1, 1}
 	for i := range unknowns {
 		var small [unknowns]float64
-		small[i] = moveSmall * unit[i]
+		small[i] = slopeStep * unit[i]
 		next := q.moved(small)
 		next.fill(&f.trial, from, end)
 		for p := from; p < end; p++ {
-			f.slope[i][p] = (f.trial[p] - f.y[p]) / moveSmall
+			f.slope[i][p] = (f.trial[p] - f.y[p]) / slopeStep
 		}
 	}
 	if f.normal.IsEmpty() {

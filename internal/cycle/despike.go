@@ -3,65 +3,64 @@ package cycle
 import "math"
 
 // Constants of the removal of spikes. Ignition disturbs a line at once and dies
-// away within a few milliseconds; a runner's pressure can do neither, its hose
-// is in the way. A spike is therefore a jump off the course of the samples
-// before it, after which the samples come back to a course that goes on
-// smoothly.
+// away within a few milliseconds. A runner's pressure can't: its hose smooths it.
+// So a spike is a jump off the course of the samples before it, after which the
+// samples go on smoothly where that course would have led.
 const (
-	// spikeSeconds is how long a spike may last. Chosen: five decays of 0.5 ms.
-	spikeSeconds = 2.5e-3
-	// tailSeconds is what more is taken off behind a spike. Chosen.
+	// spikeSeconds is how long a spike may last, and maxSpikeSamples the same in
+	// samples; longer ones are left alone. Chosen: five decays of 0.5 ms.
+	spikeSeconds    = 2.5e-3
+	maxSpikeSamples = 14
+	// tailSeconds is what is replaced behind the end of a spike. Chosen.
 	tailSeconds = 0.7e-3
-	// spikeMost is the same in samples; more are left alone.
-	spikeMost = 14
-	// before and after are the samples that the course on each side is taken
-	// from.
-	before, after = 3, 2
-	// usualShare is the share by which a sample renews what is usual.
+	// samplesBefore and samplesAfter are how many samples on either side of a spike
+	// give the course there.
+	samplesBefore, samplesAfter = 3, 2
+	// usualShare is the share by which a sample renews the usual departure.
 	usualShare = 1.0 / 64
-	// jump times the usual departure from the course, and jumpKPa at least, is
-	// a jump. Chosen: a sensor's noise of 0.08 kPa is a fifth of jumpKPa.
-	jump    = 5.0
-	jumpKPa = 0.4
-	// Where samples are nearer than fineStep, s, so that several fall on a spike,
-	// fineJump times the usual departure and jump times that from the nearer of line and
-	// parabola is a jump. Measured: on steep and on bent courses a spike that is sampled
-	// late stands out by no more.
-	fineStep = 2e-3
-	fineJump = 2.0
-	// wildKPa is the usual departure above which nothing is taken for a spike:
-	// there are too few samples in a cycle. Chosen.
-	wildKPa = 1.2
-	// usualNoise is the usual departure that white noise of 1 makes, derived:
-	// sqrt(1 + 1.5² + 0.5²) times the mean of a half normal. noiseMost bounds what
-	// is taken for noise, kPa.
-	usualNoise = 1.49
-	noiseMost  = 0.15
-	// clip bounds what one sample adds to the usual, in usual departures.
-	clip = 4.0
+	// A departure from the course of jumpRatio times the usual one plus jumpKPa is a
+	// jump. Chosen: a sensor's noise of 0.08 kPa is a fifth of jumpKPa.
+	jumpRatio = 5.0
+	jumpKPa   = 0.4
+	// Where samples are less than fineStep apart, s, several fall on a spike. There
+	// jumpRatio goes with the nearer of line and parabola, and fineJumpRatio with the
+	// line. Measured: on steep and on bent courses a spike that is sampled late stands
+	// out by no more.
+	fineStep      = 2e-3
+	fineJumpRatio = 2.0
+	// maxUsualKPa is the usual departure from which on nothing is taken for a spike:
+	// a cycle has too few samples. Chosen.
+	maxUsualKPa = 1.2
+	// usualNoise is the usual departure that white noise of 1 makes. Derived:
+	// sqrt(1 + 1.5² + 0.5²) times the mean of a half normal. maxNoiseKPa is the most
+	// that is taken for noise.
+	usualNoise  = 1.49
+	maxNoiseKPa = 0.15
+	// maxDeparture bounds what one sample adds to the usual, in usual departures.
+	maxDeparture = 4.0
 )
 
 // despike replaces spikes in a history, a few samples behind its newest.
 type despike struct {
-	usual [MaxCylinders]float64 // departure from the course, kPa
-	least [MaxCylinders]float64 // the same from the nearer of a line and a parabola
-	free  [MaxCylinders]int     // first sample not yet looked at
-	most  int                   // longest spike in samples
-	tail  int                   // samples that its tail outlasts what is seen of it
+	usual    [MaxCylinders]float64 // usual departure from the line before a sample, kPa
+	nearest  [MaxCylinders]float64 // the same from the nearer of line and parabola
+	unseen   [MaxCylinders]int     // first sample not yet looked at
+	maxSpike int                   // longest spike, samples
+	tail     int                   // what is replaced behind a spike, samples
 }
 
 func (d *despike) reset(first int) {
-	for c := range d.free {
-		d.free[c], d.usual[c], d.least[c] = first+before, jumpKPa/jump, jumpKPa/jump
+	for c := range d.unseen {
+		d.unseen[c], d.usual[c], d.nearest[c] = first+samplesBefore, jumpKPa/jumpRatio, jumpKPa/jumpRatio
 	}
-	d.most = 0
+	d.maxSpike = 0
 }
 
 // delay is how many samples at the end of the history may yet change.
-func (d *despike) delay() int { return d.most + d.tail + after }
+func (d *despike) delay() int { return d.maxSpike + d.tail + samplesAfter }
 
-// noise returns the variance of the samples' noise, of so many cylinders together
-// in kPa²; where flanks are steep it can't be told, and little is taken.
+// noise returns the variance of the samples' noise, kPa², added up over cylinders. Steep
+// flanks hide the noise: maxNoiseKPa bounds it.
 func (d *despike) noise(cylinders int) (sum float64) {
 	for c := range cylinders {
 		sum += d.sigma(c) * d.sigma(c)
@@ -70,71 +69,70 @@ func (d *despike) noise(cylinders int) (sum float64) {
 }
 
 // sigma is the standard deviation of a cylinder's noise, kPa.
-func (d *despike) sigma(c int) float64 { return min(d.usual[c]/usualNoise, noiseMost) }
+func (d *despike) sigma(c int) float64 { return min(d.usual[c]/usualNoise, maxNoiseKPa) }
 
-// step looks at the one sample that has got enough neighbours.
-func (d *despike) step(h *history) {
-	if h.count&31 == 8 || d.most == 0 { // now and then; the rate hardly changes
-		d.most = min(int(math.Ceil(spikeSeconds/h.step)), spikeMost)
-		d.tail = min(int(math.Round(tailSeconds/h.step)), spikeMost/4)
+// advance looks at the one sample that now has enough neighbours.
+func (d *despike) advance(h *history) {
+	if h.count&31 == 8 || d.maxSpike == 0 { // now and then; the rate hardly changes
+		d.maxSpike = min(int(math.Ceil(spikeSeconds/h.step)), maxSpikeSamples)
+		d.tail = min(int(math.Round(tailSeconds/h.step)), maxSpikeSamples/4)
 	}
 	i := h.count - 1 - d.delay()
-	if i < before {
+	if i < samplesBefore {
 		return
 	}
-	a, b, m, e := i&h.mask, (i-1)&h.mask, (i-2)&h.mask, (i-before)&h.mask
+	a, b, m, e := i&h.mask, (i-1)&h.mask, (i-2)&h.mask, (i-samplesBefore)&h.mask
 	for c, k := range h.kpa {
-		// Off the straight line through the samples before it, and off their parabola:
-		// on flanks the one, where they bend the other is nearer.
-		off := math.Abs(k[a] - k[b] - (k[b]-k[e])/(before-1))
+		// Off the straight line through the samples before it, which is nearer on flanks,
+		// and off their parabola, which is nearer where they bend.
+		off := math.Abs(k[a] - k[b] - (k[b]-k[e])/(samplesBefore-1))
 		near := min(off, math.Abs(k[a]-k[e]-3*(k[b]-k[m])))
-		usual, least := d.usual[c], d.least[c]
-		out, stands := off, jump*usual+jumpKPa
+		usual, least := d.usual[c], d.nearest[c]
+		out, stands := off, jumpRatio*usual+jumpKPa
 		if h.step < fineStep {
-			out, stands = near, max(jump*least, fineJump*usual)+jumpKPa
+			out, stands = near, max(jumpRatio*least, fineJumpRatio*usual)+jumpKPa
 		}
-		if out > stands && usual < wildKPa && i >= d.free[c] {
-			d.mend(h, k, i, c, jump/2*usual+jumpKPa/2, stands)
+		if out > stands && usual < maxUsualKPa && i >= d.unseen[c] {
+			d.removeSpike(h, k, i, c, jumpRatio/2*usual+jumpKPa/2, stands)
 		}
-		d.usual[c] = usual + usualShare*(bounded(off, usual)-usual)
-		d.least[c] = least + usualShare*(bounded(near, least)-least)
+		d.usual[c] = usual + usualShare*(clipDeparture(off, usual)-usual)
+		d.nearest[c] = least + usualShare*(clipDeparture(near, least)-least)
 	}
 }
 
-// bounded returns a departure, bounded by what is usual.
-func bounded(off, usual float64) float64 {
-	if most := clip*usual + jumpKPa/jump; off > most {
+// clipDeparture bounds what a departure counts for in the usual one.
+func clipDeparture(off, usual float64) float64 {
+	if most := maxDeparture*usual + jumpKPa/jumpRatio; off > most {
 		return most
 	}
 	return off
 }
 
-// mend looks whether the samples from i on are a spike, and if so replaces them
-// by a course that joins both sides.
-func (d *despike) mend(h *history, k []float64, i, c int, limit, stands float64) {
+// removeSpike replaces the samples from i on by a course that joins both sides, if they are
+// a spike: if some n samples later the course goes on within limit, and what replaces sample i
+// is at least stands away from it.
+func (d *despike) removeSpike(h *history, k []float64, i, c int, limit, stands float64) {
 	v := func(n int) float64 { return k[n&h.mask] }
-	s0 := (v(i-1) - v(i-before)) / (before - 1)
-	for n := 1; n <= d.most; n++ {
+	s0 := (v(i-1) - v(i-samplesBefore)) / (samplesBefore - 1)
+	for n := 1; n <= d.maxSpike; n++ {
 		j := i + n // first sample after the spike
-		s1 := (v(j+after-1) - v(j)) / (after - 1)
+		s1 := (v(j+samplesAfter-1) - v(j)) / (samplesAfter - 1)
 		p0, p1, span := v(i-1), v(j), float64(n+1)
 		if math.Abs((p1-p0)/span-(s0+s1)/2) > limit/2 || math.Abs(s1-s0) > limit*span {
 			continue
 		}
-		// The spike must stand out against what replaces it.
 		if first := p0 + (p1-p0)/span; math.Abs(v(i)-first) < stands {
 			continue
 		}
-		// A tail is left in the samples after it.
 		n += d.tail
 		j += d.tail
-		s1 = (v(j+after-1) - v(j)) / (after - 1)
+		s1 = (v(j+samplesAfter-1) - v(j)) / (samplesAfter - 1)
 		p1, span = v(j), float64(n+1)
 		for m := range n {
 			x := float64(m+1) / span
 			k[(i+m)&h.mask] = p0 + x*(p1-p0) + x*(1-x)*((1-x)*(s0*span-p1+p0)-x*(s1*span-p1+p0))
 		}
-		d.free[c] = j
+		d.unseen[c] = j
 		return
 	}
 }

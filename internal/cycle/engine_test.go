@@ -345,7 +345,7 @@ func TestOpening(t *testing.T) {
 	}
 }
 
-// openingsOff tells by how many per cent the openings' ratios to the first are off the truth.
+// openingsOff returns by how many per cent the openings' ratios to the first are off the truth.
 func openingsOff(t *testing.T, r *recording) (off []float64) {
 	var sum, count [4]float64
 	for _, s := range r.follow() {

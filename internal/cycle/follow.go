@@ -5,81 +5,80 @@ import "math"
 // Constants of following: each boundary is predicted from the last cycle, and
 // matched with the template.
 const (
-	// reach is how far, in cycles, a boundary may lie from where the last
-	// period puts it. Chosen: a hard blip changes the speed by 15 % a cycle.
-	reach = 0.25
-	// likely is the change of speed from cycle to cycle, as a share, that makes
-	// a match half as likely. Chosen.
-	likely = 0.06
-	// shifts tried to each side of the prediction when the match fails.
-	shifts = 12
-	// mismatch is the residual variance, as a share of the template's own,
-	// above which a match is none. Chosen: 15 % scatter leaves 0.05, one
-	// misfire 0.3.
-	mismatch = 0.5
-	// doubtful is the same, above which a better place is looked for.
-	doubtful = 0.15
-	// leastApart is what two cylinders' pressures are counted apart at least, kPa, where
-	// a boundary is chosen: the speed is to be right too. Chosen.
-	leastApart = 6.0
-	// mostBack is how many cycles back following begins at most. Chosen.
-	mostBack = 12
-	// learnAll is how many cycles are all learned, and changing the change of the
-	// period, as a share, above which they still are. Chosen.
-	learnAll = 16
-	changing = 0.005
-	// patience is how many boundaries in a row may fail to match, at which
-	// the prediction is used instead. Chosen: more than two is a stall.
-	patience = 2
+	// maxShift is how far, in cycles, a boundary may lie from its prediction.
+	// Chosen: a hard blip changes the speed by 15 % a cycle.
+	maxShift = 0.25
+	// shiftScale is the distance from the prediction, in cycles, at which a match
+	// counts as twice as bad. Chosen.
+	shiftScale = 0.06
+	// shiftTries is how finely maxShift is divided for a search on each side.
+	shiftTries = 12
+	// maxMisfit is the misfit from which on a match is none. Chosen: 15 % scatter
+	// leaves 0.05, one misfire 0.3.
+	maxMisfit = 0.5
+	// doubtfulMisfit is the misfit from which on a better boundary is looked for.
+	doubtfulMisfit = 0.15
+	// minApartKPa is added to how far apart two cylinders' pressures lie where a boundary
+	// is chosen: the speed is to be exact as well as the difference. Chosen.
+	minApartKPa = 6.0
+	// maxCyclesBack is how many cycles back following begins at most. Chosen.
+	maxCyclesBack = 12
+	// The first learnAllCycles are all learned, and any whose period changes by more
+	// than the share changingPeriod. Chosen.
+	learnAllCycles = 16
+	changingPeriod = 0.005
+	// maxMisses is for how many boundaries in a row without a match the prediction
+	// is used. Chosen: more than two is a stall.
+	maxMisses = 2
 )
 
 // follow finds the end of each cycle at the same crank position as its start,
 // from all cylinders together.
 type follow struct {
-	active   bool
-	boundary float64 // time of the last boundary
-	period   float64 // of the last cycle
-	template *template
-	fit      *fit
-	intake   *intake
-	misses   int
-	noise    float64 // variance of the samples' noise, all cylinders, kPa²
-	strange  float64 // residual of the last match beyond twice doubtful, share of the power
-	seen     int     // cycles since the beginning
-	before   float64 // period of the cycle before the last
+	active       bool
+	boundary     float64 // time of the last boundary
+	period       float64 // of the last cycle
+	template     *template
+	fit          *fit
+	intake       *intake
+	misses       int
+	noise        float64 // variance of the samples' noise, all cylinders, kPa²
+	excessMisfit float64 // of the last match, beyond twice doubtfulMisfit
+	cycles       int     // since the beginning
+	periodBefore float64 // period of the cycle before the last
 }
 
 func newFollow(cylinders int) *follow {
 	return &follow{template: newTemplate(cylinders), fit: newFit(), intake: newIntake(cylinders)}
 }
 
-// begin starts following at the best boundary of an old cycle of h. It goes on to the
-// newest and back again, so that the template is settled.
+// begin starts following at the best boundary of an old cycle of h. It goes through to the
+// newest cycle to settle the template, and then back to the old one.
 func (f *follow) begin(h *history, period, until float64) {
-	f.active, f.misses, f.period, f.before, f.seen = true, 0, period, 0, 0
-	back := math.Floor((until-h.oldest())/period - 1.5*reach)
-	f.intake.begin()
-	f.boundary = until - period*max(min(back, mostBack), 2)
-	f.template.take(h, f.boundary, period)
+	f.active, f.misses, f.period, f.periodBefore, f.cycles = true, 0, period, 0, 0
+	back := math.Floor((until-h.oldest())/period - 1.5*maxShift)
+	f.intake.reset()
+	f.boundary = until - period*max(min(back, maxCyclesBack), 2)
+	f.template.takeShape(h, f.boundary, period)
 	best := f.template.bestBoundary()
 	f.template.rotate(best)
-	f.template.expect()
+	f.template.resetModes()
 	f.boundary += period * float64(best) / bins
 	first := f.boundary
-	for f.active && f.ready() <= until {
+	for f.active && f.readyAt() <= until {
 		f.next(h)
 	}
-	// By now the template is a mean of cycles: choose again, and go back to the first.
+	// The template is now a mean of cycles, by which the boundary is chosen better.
 	best = f.template.bestBoundary()
 	f.template.rotate(best)
-	f.template.expect()
-	f.period, f.before, f.misses = period, 0, 0
+	f.template.resetModes()
+	f.period, f.periodBefore, f.misses = period, 0, 0
 	f.boundary = f.fit.boundary(h, f.template, first+period*float64(best)/bins, period)
 }
 
-// bestBoundary returns the bin at which an error in the boundary's time does the
-// least to the difference of two cylinders: where their pressures, less their
-// means, lie close together, and steep flanks are near.
+// bestBoundary returns the bin at which an error of the boundary's time does least to the
+// difference of two cylinders: where their pressures, less their means, lie close together, and
+// steep flanks are near.
 func (t *template) bestBoundary() int {
 	var mean [MaxCylinders]float64
 	var steep [bins]float64
@@ -105,50 +104,50 @@ func (t *template) bestBoundary() int {
 		if len(t.kpa) == 1 {
 			low, high = 0, max(high, -low)
 		}
-		if cost := (high - low + leastApart) / math.Sqrt(sum); cost < least {
+		if cost := (high - low + minApartKPa) / math.Sqrt(sum); cost < least {
 			best, least = i, cost
 		}
 	}
 	return best
 }
 
-// ready returns the time that history must have reached before next can be
+// readyAt returns the time that history must have reached before next can be
 // called.
-func (f *follow) ready() float64 {
-	return f.boundary + f.period*(1+ahead)
+func (f *follow) readyAt() float64 {
+	return f.boundary + f.period*(1+lookAhead)
 }
 
 // next finds the next boundary. ok is false when the engine is lost: it
-// stalled, or the cycles no longer look alike.
+// stalled, or its cycles no longer look like the template.
 func (f *follow) next(h *history) (boundary float64, ok bool) {
 	expected := f.boundary + f.period
 	if t, ok := f.intake.boundary(f.fit, h, expected, f.period); ok {
 		f.intake.learn(f.fit, h, t, f.period)
-		f.template.measureStrengths(h, t, f.period, f.before) // for the template, and what comes
-		f.misses, f.strange = 0, 0
+		f.template.measureStrengths(h, t, f.period, f.periodBefore)
+		f.misses, f.excessMisfit = 0, 0
 		f.advance(h, t)
 		return t, true
 	}
-	f.template.measureStrengths(h, expected, f.period, f.before)
+	f.template.measureStrengths(h, expected, f.period, f.periodBefore)
 	t := f.fit.boundary(h, f.template, expected, f.period)
-	good := f.alike() <= doubtful && math.Abs(t-expected) < likely*f.period
+	good := f.misfit() <= doubtfulMisfit && math.Abs(t-expected) < shiftScale*f.period
 	if !good {
 		t, good = f.search(h, expected, t)
 	}
 	learn := good
 	if !good && len(f.template.kpa) > 1 {
-		t, good = f.without(h, expected)
+		t, good = f.matchWithoutOne(h, expected)
 	}
 	if !good {
 		f.misses++
-		if f.misses > patience {
+		if f.misses > maxMisses {
 			f.active = false
 			return 0, false
 		}
 		t = expected
 	} else {
 		f.misses = 0
-		f.strange = min(max(f.alike()-2*doubtful, 0), mismatch)
+		f.excessMisfit = min(max(f.misfit()-2*doubtfulMisfit, 0), maxMisfit)
 		if learn {
 			f.fit.learn(h, f.template)
 			f.intake.restart(f.fit, h, t, f.period)
@@ -162,17 +161,17 @@ func (f *follow) next(h *history) (boundary float64, ok bool) {
 // whose neighbours are now known.
 func (f *follow) advance(h *history, t float64) {
 	period := t - f.boundary
-	if f.misses == 0 && f.before > 0 && f.teaches() {
-		f.template.learn(h, f.boundary-f.period, f.period, (period-f.before)/2/f.period, f.strange)
+	if f.misses == 0 && f.periodBefore > 0 && f.shouldLearn() {
+		f.template.learn(h, f.boundary-f.period, f.period, (period-f.periodBefore)/2/f.period, f.excessMisfit)
 	}
-	f.before = f.period
+	f.periodBefore = f.period
 	f.period, f.boundary = period, t
 }
 
-// without leaves out one cylinder, with which the rest fit best: its hose may have
-// come off.
-func (f *follow) without(h *history, expected float64) (t float64, ok bool) {
-	least := doubtful
+// matchWithoutOne leaves out the one cylinder without which the others fit best: its hose may
+// have come off.
+func (f *follow) matchWithoutOne(h *history, expected float64) (t float64, ok bool) {
+	least := doubtfulMisfit
 	for c := range f.template.kpa {
 		f.fit.skip = c
 		at, found := f.search(h, expected, expected)
@@ -180,7 +179,7 @@ func (f *follow) without(h *history, expected float64) (t float64, ok bool) {
 			continue
 		}
 		at = f.fit.boundary(h, f.template, at, f.period)
-		if share := f.alike(); share <= least {
+		if share := f.misfit(); share <= least {
 			t, least, ok = at, share, true
 		}
 	}
@@ -188,33 +187,34 @@ func (f *follow) without(h *history, expected float64) (t float64, ok bool) {
 	return t, ok
 }
 
-// alike returns how far the last match is from the template: what is left over
-// the samples' noise, as a share of the template's own variance.
-func (f *follow) alike() float64 {
+// misfit returns the residual variance of the last match beyond the samples' noise, as a share
+// of the template's own variance.
+func (f *follow) misfit() float64 {
 	return max(0, f.fit.residual-f.noise) / (f.fit.power + 1e-9)
 }
 
-// teaches reports whether a cycle is learned: each at first and while they
+// shouldLearn reports whether a cycle is learned: each one at first and while cycles
 // change, later every second.
-func (f *follow) teaches() bool {
-	f.seen++
-	return f.seen < learnAll || f.seen%2 == 0 || f.strange > 0 || math.Abs(f.period-f.before) > changing*f.period
+func (f *follow) shouldLearn() bool {
+	f.cycles++
+	return f.cycles < learnAllCycles || f.cycles%2 == 0 || f.excessMisfit > 0 ||
+		math.Abs(f.period-f.periodBefore) > changingPeriod*f.period
 }
 
-// search tries places further off than a fit finds by itself.
+// search tries boundaries further off than a fit finds by itself.
 func (f *follow) search(h *history, expected, found float64) (t float64, ok bool) {
 	least := math.Inf(1)
 	try := func(at float64) {
 		at = f.fit.boundary(h, f.template, at, f.period)
 		off := math.Abs(at-expected) / f.period
-		share := f.alike()
-		if cost := share * (1 + off*off/(likely*likely)); cost < least && share < mismatch && off < reach {
+		share := f.misfit()
+		if cost := share * (1 + off*off/(shiftScale*shiftScale)); cost < least && share < maxMisfit && off < maxShift {
 			t, least, ok = at, cost, true
 		}
 	}
 	try(found)
-	for s := -shifts; s <= shifts; s += 2 {
-		try(expected + reach*f.period*float64(s)/shifts)
+	for s := -shiftTries; s <= shiftTries; s += 2 {
+		try(expected + maxShift*f.period*float64(s)/shiftTries)
 	}
 	return t, ok
 }

@@ -9,23 +9,22 @@ import (
 
 // Limits of the health of a channel.
 const (
-	// railShare of a span's samples on a rail call the channel so.
+	// railShare is the share of a span's samples on a rail from which on the channel is.
 	railShare = 0.5
-	// noRipple is the swing below which a channel has no pulse, and noiseSwing
-	// the same in standard deviations of the samples' noise. Chosen: noise of a
-	// sensor and 10 bits swings by 0.5 kPa, six deviations, in a cycle.
-	noRipple   pressure.KPa = 0.8
-	noiseSwing pressure.KPa = 8 // times a pressure
-	// weakShare of the median swing of the cylinders is a weak pulse, and it
-	// stays one up to weakStays. Chosen: hoses of one set differ by a factor of
-	// two at most.
+	// minRipple is the smallest swing of a pulse, and minRippleSDs the same in standard
+	// deviations of the samples' noise. Chosen: noise of a sensor and 10 bits
+	// swings by 0.5 kPa, six deviations, in a cycle.
+	minRipple    pressure.KPa = 0.8
+	minRippleSDs pressure.KPa = 8
+	// A pulse is weak below weakShare of the median swing of the cylinders, and stays
+	// weak up to weakUntil. Chosen: hoses of one set differ by a factor of two at most.
 	weakShare = 0.25
-	weakStays = 0.3
-	// nearAmbient is how near to ambient a hose that is off reads. Chosen:
-	// the sensors' error band and one more.
+	weakUntil = 0.3
+	// nearAmbient is how near to ambient a hose that is off reads. Chosen: the error
+	// band of the sensors, twice.
 	nearAmbient pressure.KPa = 3
-	// holdSeconds is how long a state must last before it is told. Chosen: the
-	// demand is 2 s, one odd cycle is no state.
+	// holdSeconds is how long a state must last before it is reported. Chosen: it may
+	// take 2 s, and one odd cycle is no state.
 	holdSeconds = 0.6
 )
 
@@ -36,14 +35,14 @@ type health struct {
 	samples   int
 	noise     [MaxCylinders]pressure.KPa // standard deviation of samples
 	low, high [MaxCylinders]int          // samples on a rail
-	told      [MaxCylinders]State
-	next      [MaxCylinders]State // what it looks like, and since when
+	reported  [MaxCylinders]State
+	candidate [MaxCylinders]State // what it looks like, and since when
 	since     [MaxCylinders]float64
 }
 
 func (h *health) begin() { h.low, h.high = [MaxCylinders]int{}, [MaxCylinders]int{} }
 
-// count takes the samples' rails.
+// count counts the samples on a rail.
 func (h *health) count(k *history, from, to int) {
 	h.samples = to - from + 1
 	for i := from; i <= to; i++ {
@@ -68,18 +67,18 @@ func (h *health) judge(s *Span) {
 	}
 	typical := typicalRipple(ripples[:h.n])
 	for c := range h.n {
-		s.State[c] = h.tell(c, h.looks(s, c, typical), s)
+		s.State[c] = h.report(c, h.stateOf(s, c, typical), s)
 	}
 }
 
-// looks returns the state that a span by itself looks like.
-func (h *health) looks(s *Span, c int, typical pressure.KPa) State {
+// stateOf returns the state that a span by itself looks like.
+func (h *health) stateOf(s *Span, c int, typical pressure.KPa) State {
 	enough := railShare * float64(h.samples)
 	ripple, off := s.Ripple(c+1), s.Mean[c]-h.ambient
-	still := ripple < max(noRipple, noiseSwing*h.noise[c])
+	still := ripple < max(minRipple, minRippleSDs*h.noise[c])
 	weak := pressure.KPa(weakShare)
-	if h.told[c] == WeakPulse {
-		weak = weakStays
+	if h.reported[c] == WeakPulse {
+		weak = weakUntil
 	}
 	switch {
 	case float64(h.low[c]) > enough:
@@ -96,19 +95,19 @@ func (h *health) looks(s *Span, c int, typical pressure.KPa) State {
 	return OK
 }
 
-// tell returns the state that is told: a new one must last.
-func (h *health) tell(c int, looks State, s *Span) State {
+// report returns the state to report: a new one must last for holdSeconds.
+func (h *health) report(c int, looks State, s *Span) State {
 	switch {
-	case h.told[c] == "":
-		h.told[c] = looks
-	case looks == h.told[c]:
-	case looks != h.next[c]:
+	case h.reported[c] == "":
+		h.reported[c] = looks
+	case looks == h.reported[c]:
+	case looks != h.candidate[c]:
 		h.since[c] = s.Start
 	case s.End()-h.since[c] >= holdSeconds:
-		h.told[c] = looks
+		h.reported[c] = looks
 	}
-	h.next[c] = looks
-	return h.told[c]
+	h.candidate[c] = looks
+	return h.reported[c]
 }
 
 // typicalRipple returns the median, the upper one of two, of the swings that
@@ -117,7 +116,7 @@ func typicalRipple(ripples []pressure.KPa) pressure.KPa {
 	var sorted [MaxCylinders]pressure.KPa
 	n := 0
 	for _, r := range ripples {
-		if r >= noRipple {
+		if r >= minRipple {
 			sorted[n] = r
 			n++
 		}

@@ -123,7 +123,7 @@ func TestMisfires(t *testing.T) {
 // misfireSeconds is for how long misfires are counted.
 func misfireSeconds() float64 { return effort.Of(25., 40.) }
 
-// seenMisfires tracks a synth and counts the misfires that are told, from the fourth second:
+// seenMisfires tracks a synth and counts the misfires that are reported, from the fourth second:
 // those that were there, and those that were not.
 func (s *synth) seenMisfires() (found, wrong, dips int) {
 	spans, _ := trackWith(Config{}, s, misfireSeconds(), nil)

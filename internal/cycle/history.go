@@ -9,7 +9,7 @@ import (
 // history keeps the last samples, one ring for each cylinder.
 type history struct {
 	channels []int
-	most     int // samples kept when it is full
+	capacity int // samples kept when it is full
 	count    int // samples ever pushed since reset
 	mask     int
 	time     []float64
@@ -25,17 +25,16 @@ const (
 	gapFlag       = 1 << 16
 )
 
-// stepShare is the share by which a new sample renews history.step, and
-// stepMost what a longer one counts for at most, in steps: a gap is none.
-// Chosen.
+// stepShare is the share by which a new sample renews history.step, and maxStep the most
+// that its step counts for, in usual steps: a gap is no step. Chosen.
 const (
 	stepShare = 1.0 / 64
-	stepMost  = 1.5
+	maxStep   = 1.5
 )
 
-// firstKept is how many samples a new history has room for, a second of them at 1000 a second;
-// it grows to its size as they come. A board that starts anew all the time costs little then.
-const firstKept = 1024
+// firstRoom is how many samples a new history has room for, a second of them at 1000 a second.
+// It grows as they come, so that a board that restarts all the time costs little.
+const firstRoom = 1024
 
 // newHistory keeps at least size samples of the given channels.
 func newHistory(channels []int, size int) *history {
@@ -43,12 +42,12 @@ func newHistory(channels []int, size int) *history {
 	for most < size {
 		most *= 2
 	}
-	h := &history{channels: channels, most: most, kpa: make([][]float64, len(channels))}
-	h.makeRoom(min(most, firstKept))
+	h := &history{channels: channels, capacity: most, kpa: make([][]float64, len(channels))}
+	h.makeRoom(min(most, firstRoom))
 	return h
 }
 
-// makeRoom makes each ring n samples long. None that was kept has been written over yet.
+// makeRoom makes each ring n samples long. It must be called before any sample is overwritten.
 func (h *history) makeRoom(n int) {
 	h.mask = n - 1
 	h.time = append(make([]float64, 0, n), h.time...)[:n]
@@ -61,7 +60,7 @@ func (h *history) makeRoom(n int) {
 func (h *history) reset() { h.count = 0 }
 
 func (h *history) push(s *sensor.Sample) {
-	if h.count == len(h.time) && h.count < h.most {
+	if h.count == len(h.time) && h.count < h.capacity {
 		h.makeRoom(2 * h.count)
 	}
 	i := h.count & h.mask
@@ -84,7 +83,7 @@ func (h *history) push(s *sensor.Sample) {
 	case h.count == 1:
 		h.step = step
 	case h.count > 1:
-		if most := stepMost * h.step; step > most {
+		if most := maxStep * h.step; step > most {
 			step = most
 		}
 		h.step += stepShare * (step - h.step)
@@ -104,8 +103,8 @@ func (h *history) oldest() float64 { return h.time[h.first()&h.mask] }
 // at returns the time of a sample.
 func (h *history) at(sample int) float64 { return h.time[sample&h.mask] }
 
-// find returns the number of the last sample at or before t, and how far t
-// lies to the next, 0 to 1. t must lie between oldest and newest.
+// find returns the number of the last sample at or before t, and which share of
+// the way to the next sample t lies at, 0 to 1. t must lie between oldest and newest.
 func (h *history) find(t float64) (sample int, share float64) {
 	low, high := h.first(), h.count-1
 	if t >= h.newest() {
@@ -115,14 +114,14 @@ func (h *history) find(t float64) (sample int, share float64) {
 	i := high - int(math.Ceil(min((h.newest()-t)/h.step, float64(high))))
 	i = min(max(i, low), high-1)
 	for n := 0; i > low && h.time[i&h.mask] > t; n++ {
-		if n == nearSteps {
+		if n == maxNearSteps {
 			i = h.bisect(t, low, i)
 			break
 		}
 		i--
 	}
 	for n := 0; i < high-1 && h.time[(i+1)&h.mask] <= t; n++ {
-		if n == nearSteps {
+		if n == maxNearSteps {
 			i = h.bisect(t, i, high-1)
 			break
 		}
@@ -132,9 +131,9 @@ func (h *history) find(t float64) (sample int, share float64) {
 	return i, (t - a) / (b - a)
 }
 
-// nearSteps is how many samples from the guess are looked at one by one. Chosen: with gaps all
-// over, a guess is hundreds off.
-const nearSteps = 8
+// maxNearSteps is how many samples around the guess are looked at one by one before bisection.
+// Chosen: with gaps all over, a guess is hundreds off.
+const maxNearSteps = 8
 
 // bisect returns the last of the samples low to high that lies at or before t, low if none does.
 func (h *history) bisect(t float64, low, high int) int {
@@ -154,9 +153,9 @@ func (h *history) value(c, sample int, share float64) float64 {
 	return a + share*(b-a)
 }
 
-// mean returns the mean pressure of cylinder c between two places that find
-// gave. The trapezoids between samples have the ends' slopes taken off (Euler and
-// Maclaurin), and the parts of a step at both ends follow a cubic.
+// mean returns the mean pressure of cylinder c between two places that find gave: trapezoids
+// between samples, corrected by the slopes at both ends (Euler and Maclaurin), and a cubic in the
+// broken steps at both ends.
 func (h *history) mean(c, i0 int, share0 float64, i1 int, share1 float64) float64 {
 	k, mask, time := h.kpa[c], h.mask, h.time
 	t, v := time[(i0+1)&mask], k[(i0+1)&mask]
@@ -174,7 +173,7 @@ func (h *history) mean(c, i0 int, share0 float64, i1 int, share1 float64) float6
 	return area / (end - start)
 }
 
-// cubic is the course from one sample to the next, with the slopes of their
+// cubic is the course from one sample to the next; the slopes at both are taken from their
 // neighbours.
 type cubic struct {
 	step   float64 // s

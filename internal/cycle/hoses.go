@@ -27,27 +27,27 @@ type HoseOrder struct {
 	Alternatives [][2]int
 	// Unseen are exchanges of two hoses that would leave the order as it is.
 	Unseen [][2]int
-	// Off is how far the pulses lie off the best order's places, degrees of
+	// Off is how far the pulses lie off where the best order has them, degrees of
 	// crank rms.
 	Off float64
 }
 
 // Constants of the order of the pulses, degrees of crank.
 const (
-	// orderFits is how far off the pulses may lie on the average. Chosen: hoses
-	// of 2 and 6 ms differ by 25 degrees at idle.
-	orderFits = 30.0
-	// orderClear is by how much the next best order must be worse. Chosen.
-	orderClear = 12.0
-	// sameOrder is the difference below which two orders are one. Chosen.
-	sameOrder = 1.0
+	// maxOrderOff is the largest Off of an order that fits. Chosen: hoses of 2 and
+	// 6 ms differ by 25 degrees at idle.
+	maxOrderOff = 30.0
+	// minOrderLead is by how much the Off of the next best order must be larger. Chosen.
+	minOrderLead = 12.0
+	// sameOrderOff is the difference below which two orders look the same. Chosen.
+	sameOrderOff = 1.0
 )
 
 // PulseOrder holds the dips against the firing order. dips gives, by cylinder - 1,
-// where in the cycle each channel dips on the average, as a share of the cycle,
-// any boundary, NaN where unknown; firing gives when each cylinder fires, in
-// degrees of crank. Where the boundary lies on the crank is not known: exchanges
-// that turn the order as a whole can't be seen.
+// where in the cycle each channel dips on average, as a share of the cycle from any
+// boundary, NaN where unknown; firing gives when each cylinder fires, in degrees of
+// crank. As the boundary may be anywhere on the crank, an exchange that turns the
+// order as a whole can't be seen.
 func PulseOrder(dips, firing []float64) HoseOrder {
 	n := len(firing)
 	out := HoseOrder{Verdict: CannotTell, Off: math.NaN()}
@@ -66,43 +66,43 @@ func PulseOrder(dips, firing []float64) HoseOrder {
 	for k, o := range orders {
 		off[k] = scatter(pulses[:n], firing, o)
 		// Of orders that look the same, the one with the fewest hoses moved.
-		if off[k] < least-sameOrder || off[k] < least+sameOrder && moved(o) < moved(best) {
+		if off[k] < least-sameOrderOff || off[k] < least+sameOrderOff && countMoved(o) < countMoved(best) {
 			best = o
 		}
 		least = min(least, off[k])
-		if p, ok := pair(o); ok && alikeOrders(firing, straight, o) {
+		if p, ok := exchangedPair(o); ok && sameOrders(firing, straight, o) {
 			out.Unseen = append(out.Unseen, p)
 		}
 	}
 	for k, o := range orders {
-		if !alikeOrders(firing, best, o) {
+		if !sameOrders(firing, best, o) {
 			next = min(next, off[k])
 		}
 	}
 	out.Off = least
 	switch {
-	case math.IsInf(next, 1) || least > orderFits || next < least+orderClear:
+	case math.IsInf(next, 1) || least > maxOrderOff || next < least+minOrderLead:
 		return out // no order differs, none fits, or two do
-	case alikeOrders(firing, straight, best):
+	case sameOrders(firing, straight, best):
 		out.Verdict = AsExpected
 		return out
 	}
 	out.Verdict = Exchanged
 	for _, o := range orders {
-		if p, ok := pair(o); ok && alikeOrders(firing, best, o) {
+		if p, ok := exchangedPair(o); ok && sameOrders(firing, best, o) {
 			out.Alternatives = append(out.Alternatives, p)
 		}
 	}
 	if len(out.Alternatives) > 0 {
 		out.Exchanged, out.Alternatives = out.Alternatives[:1:1], out.Alternatives[1:]
 	} else {
-		out.Exchanged = pairs(best)
+		out.Exchanged = exchangedPairs(best)
 	}
 	return out
 }
 
-// scatter returns how far, rms, pulses lie off the firing angles of the cylinders
-// that an order gives them, but for one turn of all.
+// scatter returns how far, rms, pulses lie off the firing angles of the cylinders that
+// an order gives them, all being turned by the angle that fits best.
 func scatter(pulses, firing []float64, order []int) float64 {
 	n := float64(len(pulses))
 	var sin, cos float64
@@ -120,17 +120,17 @@ func scatter(pulses, firing []float64, order []int) float64 {
 	return math.Sqrt(sum / n)
 }
 
-// alikeOrders reports whether two orders give the same pulses.
-func alikeOrders(firing []float64, a, b []int) bool {
+// sameOrders reports whether two orders give the same pulses.
+func sameOrders(firing []float64, a, b []int) bool {
 	var pulses [MaxCylinders]float64
 	for i, c := range a {
 		pulses[i] = firing[c]
 	}
-	return scatter(pulses[:len(a)], firing, b) < sameOrder
+	return scatter(pulses[:len(a)], firing, b) < sameOrderOff
 }
 
-// moved counts the hoses that an order moves.
-func moved(order []int) (n int) {
+// countMoved counts the hoses that an order moves.
+func countMoved(order []int) (n int) {
 	for i, c := range order {
 		if i != c {
 			n++
@@ -139,16 +139,16 @@ func moved(order []int) (n int) {
 	return n
 }
 
-// pair returns the two cylinders of an order that exchanges just them.
-func pair(order []int) ([2]int, bool) {
-	if moved(order) != 2 {
+// exchangedPair returns the two cylinders of an order that exchanges just them.
+func exchangedPair(order []int) ([2]int, bool) {
+	if countMoved(order) != 2 {
 		return [2]int{}, false
 	}
-	return pairs(order)[0], true
+	return exchangedPairs(order)[0], true
 }
 
-// pairs returns the pairs that an order exchanges.
-func pairs(order []int) (out [][2]int) {
+// exchangedPairs returns the pairs that an order exchanges.
+func exchangedPairs(order []int) (out [][2]int) {
 	for i, c := range order {
 		if c > i && order[c] == i {
 			out = append(out, [2]int{i + 1, c + 1})

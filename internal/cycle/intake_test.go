@@ -22,12 +22,12 @@ func TestVolumeTaken(t *testing.T) {
 		tr := s.run(2, func(x *sensor.Sample) { h.push(x) })
 		m := newIntake(1)
 		m.ambient = s.ambient
-		m.know(0, s.area[0], lag, 0.1)
+		m.setRefill(0, s.area[0], lag, 0.1)
 		const period = 120.0 / 1050
 		stroke := 75 * 0.32 * period / 2
 		for n := 5; n < 15; n++ {
 			start := float64(n) * period
-			if !m.lay(h, start+period/4, period) {
+			if !m.computeVolumes(h, start+period/4, period) {
 				t.Fatal("no volumes")
 			}
 			at := func(x float64) float64 {
@@ -46,13 +46,13 @@ func TestVolumeTaken(t *testing.T) {
 }
 
 // Lags that differ by chance become one; those of unequal hoses stay.
-func TestAgree(t *testing.T) {
+func TestPoolLags(t *testing.T) {
 	known := func(lags ...float64) []hose {
 		var hoses []hose
 		for _, lag := range lags {
-			hoses = append(hoses, hose{own: lag, good: lag > 0, refill: refill{looks: 100}})
+			hoses = append(hoses, hose{ownLag: lag, good: lag > 0, refill: refill{looks: 100}})
 		}
-		agree(hoses)
+		poolLags(hoses)
 		return hoses
 	}
 	for i, o := range known(0.0005, 0.0012, 0.0009, 0.0011) {
@@ -68,8 +68,8 @@ func TestAgree(t *testing.T) {
 	}
 }
 
-// An engine that stops dead, and hoses that are all pulled off at once, are told within a
-// second: no cycle is seen in what stands still.
+// An engine that stops dead, and hoses that are all pulled off at once, end the cycles within a
+// second: what stands still has none.
 func TestNothingMoves(t *testing.T) {
 	const at = 8.0
 	for n := 1; n <= 4; n++ {
@@ -112,14 +112,14 @@ func matched(t *testing.T) *Tracker {
 	s.runner = nozzles
 	tracker := NewTracker(Config{Channels: []int{0, 1, 2, 3}, Ambient: 101.3})
 	s.run(4, func(x *sensor.Sample) { tracker.Push(x) })
-	if !tracker.follow.intake.enough(4) {
+	if !tracker.follow.intake.usable(4) {
 		t.Fatal("a clean four is not matched by its volumes")
 	}
 	return tracker
 }
 
-// Volumes that are not alike, and boundaries that have moved far, are not taken, and what
-// was usual is forgotten; so it is with a new air pressure, and around another boundary.
+// Volumes that don't fit the usual ones, and boundaries that have moved far, are not taken, and
+// the usual ones are forgotten; so are they with a new air pressure, and around another boundary.
 func TestVolumesForgotten(t *testing.T) {
 	for _, c := range []struct {
 		name string
@@ -142,14 +142,14 @@ func TestVolumesForgotten(t *testing.T) {
 			c.do(tr)
 			f := tr.follow
 			_, ok := f.intake.boundary(f.fit, tr.history, f.boundary, f.period)
-			if ok != c.ok || f.intake.enough(4) != c.ok {
-				t.Errorf("taken %v, known %v, want %v", ok, f.intake.enough(4), c.ok)
+			if ok != c.ok || f.intake.usable(4) != c.ok {
+				t.Errorf("taken %v, known %v, want %v", ok, f.intake.usable(4), c.ok)
 			}
 		})
 	}
 	tr := matched(t)
 	tr.follow.begin(tr.history, tr.follow.period, tr.history.newest())
-	if !tr.follow.active || tr.follow.intake.enough(4) {
+	if !tr.follow.active || tr.follow.intake.usable(4) {
 		t.Error("what was learned around the old boundary is used around a new one")
 	}
 }

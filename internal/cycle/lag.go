@@ -2,72 +2,69 @@ package cycle
 
 import "math"
 
-// Constants of the lag of a hose and its sensor, taken together as one of first
-// order. Between intake strokes a runner refills through its butterfly alone, by a
-// course that is known but for its pace: see course.
+// Constants of the lag of a hose and its sensor, together of first order. It is found in the
+// mean refill of the runner: see course.
 const (
-	// lagFirst is what lags are expected to be, lagSD how far they lie from it, lagLeast
-	// the shortest and lagMost the longest, s. Chosen: short hoses have 2 to 6 ms, a
-	// sensor alone 0.455.
-	lagFirst = 3e-3
-	lagSD    = 4e-3
-	lagLeast = 0.4e-3
-	// lagKept is how far a lag lies from what a settled mean refill has shown, s. Chosen:
-	// what such a lag is right by.
-	lagKept = 0.4e-3
-	lagMost = 12e-3
-	// offsetSD is how far a sensor's zero has drifted, as a ratio to ambient. Chosen: the
-	// drift at which a new zero pass is asked for. It is looked for where the runner is
-	// full, from fullFrom on; below, a lag looks the same, and steadySD is left to it.
-	offsetSD = 0.0035
-	fullFrom = 0.985
-	steadySD = 0.00005
-	// squareNoise is how far the square of a lag is off that one refill shows, s². Measured:
-	// 1.5e-6 after a hundred.
-	squareNoise = 15e-6
-	// placeNoise is by what one refill is taken to be off at a place, as a ratio to
-	// ambient: how much what is expected weighs. Measured: sensors with noise of 0.08 kPa,
-	// and 10 bits; a third of it gives the same.
+	// expectedLag is the lag that is expected before anything is known, expectedLagSD how far
+	// lags lie from it, minHoseLag the shortest and maxHoseLag the longest, s. Chosen: short
+	// hoses have 2 to 6 ms, a sensor alone 0.455.
+	expectedLag   = 3e-3
+	expectedLagSD = 4e-3
+	minHoseLag    = 0.4e-3
+	maxHoseLag    = 12e-3
+	// settledLagSD is how exact a lag from a settled mean refill is, s. Chosen.
+	settledLagSD = 0.4e-3
+	// offsetSD is how far a sensor's zero may have drifted, as a ratio to ambient. Chosen:
+	// the drift at which a new zero pass is asked for. A drift is looked for only where the
+	// refill goes beyond fullFrom; elsewhere it looks like a lag, and steadyOffsetSD holds.
+	offsetSD       = 0.0035
+	fullFrom       = 0.985
+	steadyOffsetSD = 0.00005
+	// lagSquareNoise is the error of the square of a lag from one refill, s². Measured:
+	// 1.5e-6 after a hundred refills.
+	lagSquareNoise = 15e-6
+	// placeNoise is the error of one refill at a place, as a ratio to ambient; it says how
+	// much expectations weigh. Measured: sensors with noise of 0.08 kPa, and 10 bits; a third
+	// of it gives the same.
 	placeNoise = 6e-4
-	// leastLooks is how many refills it takes to know a lag. Chosen.
-	leastLooks = 4
-	// roundsFirst of the fit make a course out of nothing. Chosen.
-	roundsFirst = 10
-	// settledPause is how many looks lie between searches once the mean refill is
-	// settled, and longestPause the most while it is no nozzle's. Chosen: a look then
-	// changes it by a hundredth; of a four, one in twelve cycles is looked at then.
+	// minLooks is the fewest refills that show a lag. Chosen.
+	minLooks = 4
+	// firstRounds is how many rounds of the fit a new course gets. Chosen.
+	firstRounds = 10
+	// settledPause is how many refills lie between searches once the mean refill is settled,
+	// and maxPause the most while it is not a nozzle's. Chosen: a refill then changes the
+	// mean by a hundredth; of a four, one cycle in twelve is looked at then.
 	settledPause = 4
-	longestPause = 32
-	// crooked is the root mean square off the course of a nozzle, in ratios to
-	// ambient, from which on a refill is none. Measured: 0.0001 on refills through a
-	// nozzle.
-	crooked = 0.0007
-	// shallowest is the ratio of the dip's pressure to ambient above which there
-	// is no refill worth the name. Chosen.
-	shallowest = 0.72
-	// leastSamples is the fewest samples of a refill that are looked at.
-	leastSamples = 4
+	maxPause     = 32
+	// maxRefillRMS is the largest error of a fitted course, root mean square, as a ratio to
+	// ambient; beyond, the refill is not a nozzle's. Measured: 0.0001 through a nozzle.
+	maxRefillRMS = 0.0007
+	// maxDipRatio is the largest ratio of a dip's pressure to ambient; with a shallower dip
+	// the refill is too short. Chosen.
+	maxDipRatio = 0.72
+	// minRefillSamples is the fewest samples of a line through a refill.
+	minRefillSamples = 4
 )
 
 // hose is what is known of one channel's lag.
 type hose struct {
-	own  float64 // the lag that its refill shows, s
-	good bool
-	lag  float64 // the lag in use, once the others have been looked at: see agree
+	ownLag float64 // the lag that its refill shows, s
+	good   bool    // the lag is known
+	lag    float64 // the lag in use, s: see poolLags
 	// settled is the lag that a whole mean refill has shown, 0 before: a hose keeps it
 	// when its butterfly is moved.
-	settled float64
-	refill  refill
-	course  course
-	rests   int     // looks until the next search
-	pause   int     // the same after a search that found no lag
-	damping float64 // share of the swing that is taken, 0 before it is known
-	from    float64 // where the refill begins, ratio to ambient
-	factor  float64 // of the opening with the lag undone over that without
+	settled       float64
+	refill        refill
+	course        course
+	untilSearch   int     // refills until the next search
+	pause         int     // refills to wait after a search that found no lag
+	damping       float64 // share of the swing that is taken, 0 before it is known
+	refillFrom    float64 // where the refill begins, ratio to ambient
+	openingFactor float64 // opening with the lag undone, over the opening without
 }
 
-// stretch is one refill in the history, from the dip to near the next fall.
-type stretch struct {
+// refillSpan is one refill in the history, from the dip to near the next fall.
+type refillSpan struct {
 	h         *history
 	c         int
 	period    float64
@@ -77,16 +74,16 @@ type stretch struct {
 	ambient   float64
 }
 
-// find lays out the last whole refill of cylinder c before a time. ok is false
-// when there is none.
-func (r *stretch) find(h *history, c int, end, period, dipAt, ambient float64) bool {
+// find finds the last whole refill of cylinder c before the time end. ok is false when
+// there is none.
+func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64) bool {
 	r.h, r.c, r.period, r.ambient = h, c, period, ambient
 	t := end - period*(1-dipAt)
-	if t+period*refillLongest > end {
+	if t+period*maxRefillTime > end {
 		t -= period
 	}
 	const early = 0.12 // the dip's own scatter and lag, in cycles
-	t0, t1 := t-early*period, t+period*refillLongest
+	t0, t1 := t-early*period, t+period*maxRefillTime
 	if t0 <= h.oldest()+period*early || t1 >= h.newest() {
 		return false
 	}
@@ -106,13 +103,13 @@ func (r *stretch) find(h *history, c int, end, period, dipAt, ambient float64) b
 			r.high, r.end = v, i
 		}
 	}
-	return r.low < shallowest*ambient && r.high > r.low+(ambient-r.low)/2
+	return r.low < maxDipRatio*ambient && r.high > r.low+(ambient-r.low)/2
 }
 
 // ratio returns the pressure over ambient at a sample.
-func (r *stretch) ratio(i int) float64 { return r.h.kpa[r.c][i&r.h.mask] / r.ambient }
+func (r *refillSpan) ratio(i int) float64 { return r.h.kpa[r.c][i&r.h.mask] / r.ambient }
 
-// line is a straight line's sums.
+// line has the sums of a straight line g(t).
 type line struct{ n, t, g, tt, tg float64 }
 
 func (l *line) add(t, g float64) {
@@ -123,12 +120,12 @@ func (l *line) add(t, g float64) {
 	l.tg += t * g
 }
 
-// slope returns the line's.
+// slope returns the line's slope.
 func (l *line) slope() float64 { return (l.tg - l.t*l.g/l.n) / (l.tt - l.t*l.t/l.n) }
 
-// look renews what is known from one refill.
-func (o *hose) look(r *stretch, f *courseFit) {
-	l, ok := r.between(r.whole())
+// addRefill renews what is known from one refill.
+func (o *hose) addRefill(r *refillSpan, f *courseFit) {
+	l, ok := r.fitLine(r.fitRange())
 	if !ok {
 		return
 	}
@@ -138,93 +135,95 @@ func (o *hose) look(r *stretch, f *courseFit) {
 		return
 	}
 	if o.refill.looks == 1 {
-		o.rests, o.pause = 0, 0
+		o.untilSearch, o.pause = 0, 0
 	}
-	if o.rests--; o.rests > 0 || o.refill.looks < leastLooks {
+	if o.untilSearch--; o.untilSearch > 0 || o.refill.looks < minLooks {
 		return
 	}
 	was := o.good
-	if o.good = o.search(f, slope); was && !o.good {
+	if o.good = o.findLag(f, slope); was && !o.good {
 		o.refill.looks, o.settled = 0, 0 // another hose
 	}
 	switch {
 	case !o.good:
-		o.pause = min(max(2*o.pause, 1), longestPause)
-		o.rests = o.pause
-	case o.refill.looks >= quickLooks:
-		o.rests = settledPause
+		o.pause = min(max(2*o.pause, 1), maxPause)
+		o.untilSearch = o.pause
+	case o.refill.looks >= rememberedLooks:
+		o.untilSearch = settledPause
 	default:
 		o.pause = 0
 	}
 }
 
-// search finds the lag from the mean refill, and what it does to the slope between two
-// ratios; slope is that of a refill with the lag in it. ok is false when there is none.
-func (o *hose) search(f *courseFit, slope float64) (ok bool) {
+// findLag finds ownLag and openingFactor from the mean refill; slope is that of a refill with the
+// lag in it. ok is false when the refill shows no lag.
+func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 	m, q := &o.refill, &o.course
-	from, end := m.seen()
-	if end-from < placesLeast {
+	from, end := m.seenPlaces()
+	if end-from < minPlaces {
 		return false
 	}
-	expected, sd := lagFirst, lagSD
+	expected, sd := expectedLag, expectedLagSD
 	if o.settled > 0 {
-		expected, sd = o.settled, lagKept
+		expected, sd = o.settled, settledLagSD
 	}
 	rounds := 1
-	if !o.good || m.looks == leastLooks {
-		rounds = roundsFirst
+	if !o.good || m.looks == minLooks {
+		rounds = firstRounds
 		*q = course{slope * m.step, placesBefore, expected / m.step, m.ratio[from], 0}
 	}
-	drift := steadySD
+	drift := steadyOffsetSD
 	if m.ratio[end-1] > fullFrom {
 		drift = offsetSD
 	}
 	noise := placeNoise * placeNoise / m.looks
-	known := prior{expected / m.step, noise * m.step * m.step / (sd * sd), noise / (drift * drift), lagLeast / m.step}
+	known := prior{expected / m.step, noise * m.step * m.step / (sd * sd), noise / (drift * drift), minHoseLag / m.step}
 	rest := 0.0
 	for range rounds {
 		rest = f.improve(q, &m.ratio, from, end, known)
 	}
-	o.own = q.lag * m.step
-	o.from = m.ratio[from]
-	low, high := o.ends()
+	o.ownLag = q.lag * m.step
+	o.refillFrom = m.ratio[from]
+	low, high := o.openingRange()
 	raw := m.slope(low, high, from, end)
-	o.factor = q.pace / m.step / raw
-	ok = rest < crooked*crooked && o.own < lagMost && raw > 0
-	if ok && m.looks >= quickLooks {
-		o.settled = o.own
+	o.openingFactor = q.pace / m.step / raw
+	ok = rest < maxRefillRMS*maxRefillRMS && o.ownLag < maxHoseLag && raw > 0
+	if ok && m.looks >= rememberedLooks {
+		o.settled = o.ownLag
 	}
 	return ok
 }
 
-// pace returns that of the refill, 1/s, 0 when it is not known.
+// pace returns the pace of the refill, 1/s, 0 when it is unknown.
 func (o *hose) pace() float64 {
-	if !o.good || o.refill.looks < leastLooks {
+	if !o.good || o.refill.looks < minLooks {
 		return 0
 	}
 	return o.course.pace / o.refill.step
 }
 
-// looked returns how many refills have shown the lag: of a hose that is settled, as many as
-// a mean refill remembers, whatever its butterfly and the speed do.
-func (o *hose) looked() float64 {
+// lagLooks returns how many refills the lag rests on: for a settled hose as many as a mean refill
+// remembers, even when its refill has just begun anew.
+func (o *hose) lagLooks() float64 {
 	if o.settled > 0 {
-		return quickLooks
+		return rememberedLooks
 	}
 	return max(o.refill.looks, 1)
 }
 
-// agree sets the hoses' lags, 0 for those that are unknown. A refill shows the square of a
-// lag: where the squares differ by little more than chance, all are nearer to their mean.
-func agree(hoses []hose) {
+// poolLags sets the hoses' lags, 0 for those that are unknown. What a refill shows is the square
+// q of a lag. The less the squares differ beyond chance, the nearer all go to their mean:
+//
+//	lag² = mean + keep (q - mean),   keep = 1 - variance by chance / variance of the squares
+func poolLags(hoses []hose) {
 	var n, mean, square, chance float64
 	for i := range hoses {
 		if o := &hoses[i]; o.good {
-			q := o.own * o.own
+			q := o.ownLag * o.ownLag
 			n++
 			mean += q
 			square += q * q
-			chance += squareNoise * squareNoise / o.looked()
+			chance += lagSquareNoise * lagSquareNoise / o.lagLooks()
 		}
 	}
 	mean /= max(n, 1)
@@ -235,13 +234,13 @@ func agree(hoses []hose) {
 	for i := range hoses {
 		o := &hoses[i]
 		if o.lag = 0; o.good {
-			o.lag = math.Sqrt(mean + keep*(o.own*o.own-mean))
+			o.lag = math.Sqrt(mean + keep*(o.ownLag*o.ownLag-mean))
 		}
 	}
 }
 
-// damping returns the share of the swing of a cylinder's pressure that a lag takes
-// away; step is the time between bins of its course over a cycle, k.
+// damping returns the share of the swing of a cylinder's pressure that a lag takes away; k is
+// its course over a cycle as felt, step the time between bins.
 func damping(k *curve, lag, step float64) float64 {
 	low, high := k[0], k[0]
 	least, most := math.Inf(1), math.Inf(-1)

@@ -89,8 +89,8 @@ func lagsAfter(s *synth, seconds float64) (lags []float64) {
 	return lags
 }
 
-// What a hose takes of the swing is told within 2 % of the swing: held against the
-// simulated runner's own, through 2 to 6 ms, which take 1 to 8 %.
+// The share of the swing that a hose takes is right within 2 % of the swing, against the
+// simulated runner's own swing, through 2 to 6 ms, which take 1 to 8 %.
 func TestDamping(t *testing.T) {
 	s := newSynth(4)
 	hoses(s)
@@ -187,12 +187,13 @@ func changed(holds bool, factor float64) float64 {
 // The table of a refill's course is the inverse of that of its integral.
 func TestFilledIsTheInverse(t *testing.T) {
 	for r := 0.0; r < 0.969; r += 0.0007 {
-		if off := filled(refilled(r)) - r; math.Abs(off) > 1e-5 {
+		if off := refillRatio(refillIntegral(r)) - r; math.Abs(off) > 1e-5 {
 			t.Errorf("ratio %.4f comes back off by %.1e", r, off)
 		}
 	}
-	if filled(filledAt) != 1 || filled(2*filledAt) != 1 || !(filled(-0.1) < 0) {
-		t.Errorf("full %v, later %v, before nought %v", filled(filledAt), filled(2*filledAt), filled(-0.1))
+	full, later, before := refillRatio(fullIntegral), refillRatio(2*fullIntegral), refillRatio(-0.1)
+	if full != 1 || later != 1 || !(before < 0) {
+		t.Errorf("full %v, later %v, before 0 %v", full, later, before)
 	}
 }
 
@@ -203,9 +204,9 @@ func TestCourse(t *testing.T) {
 		offset    = 0.002
 		steps     = 2000 // a place
 	)
-	var ratio [places]float64
+	var ratio [refillPlaces]float64
 	r, y := 0.5, 0.4
-	for p := range places {
+	for p := range refillPlaces {
 		ratio[p] = y + offset
 		for range steps {
 			r += pace * nozzle(r) / steps
@@ -216,7 +217,7 @@ func TestCourse(t *testing.T) {
 	var f courseFit
 	rest := 0.0
 	for range 20 {
-		rest = f.improve(&q, &ratio, 0, places, prior{least: 0.1})
+		rest = f.improve(&q, &ratio, 0, refillPlaces, prior{minLag: 0.1})
 	}
 	off := math.Sqrt(rest)
 	if off > 5e-5 || math.Abs(q.pace/pace-1) > 0.002 || math.Abs(q.lag/lag-1) > 0.02 || math.Abs(q.offset-offset) > 1e-4 {

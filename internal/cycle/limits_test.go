@@ -61,9 +61,9 @@ func judge(spans []Span, tr *truth, n int) (r result) {
 	return r
 }
 
-// late is by how much a span's start is told late: by what of the mean lag of all hoses is
-// not known. It moves the start on the crank, and no reading: that is of the cycle that it
-// is of.
+// late is by how much a span starts late: the part of the mean lag of all hoses that is not
+// known. It moves the start on the crank, but changes no reading, as that is compared with the
+// truth of the same time.
 func (tr *truth) late(s *Span) (by float64) {
 	for c, lag := range tr.lag {
 		if by += lag / float64(len(tr.lag)); s.Lag[c] == s.Lag[c] {
@@ -151,8 +151,8 @@ const demandedBias = 0.01 // kPa
 // After ten seconds, on eight engines each, the lumpy idle and the misfires on the refill
 // are within these limits, kPa and percent rms: demanded are 0.025 and 0.1. From where a
 // cycle truly starts, 0.015 to 0.022 kPa are reached, 0.029 with misfires through hoses;
-// from where it is told to start, 0.021, 0.022 and 0.032 through hoses. A sensor alone, whose
-// lag is known within 0.4 ms, is told late by as much, for which 0.034 to 0.036 kPa are reached.
+// from where the span starts, 0.021, 0.022 and 0.032 through hoses. The lag of a sensor alone is
+// known within 0.4 ms and its spans start late by as much: 0.034 to 0.036 kPa are reached.
 func TestLimitsLater(t *testing.T) {
 	for _, c := range []struct {
 		name        string

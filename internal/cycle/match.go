@@ -2,76 +2,97 @@ package cycle
 
 import "math"
 
-// Constants of the match of a boundary. The samples around it are fitted by the
-// template, moved by the boundary's place and stretched by the speed, each
-// cylinder with a level and a depth of its own, for its dips scatter.
+// The match of a boundary, by weighted least squares over the window, all cylinders together. At
+// sample i of a cylinder, x from the boundary in cycles and bins x in bins, there is
+//
+//	r  what is measured less the expected course k(x)
+//	m  the mode: by what k changes with a strength of 1
+//	d  the slope of k, per bin
+//	e  d x
+//
+// Looked for are each cylinder's level and share a of the mode; for all cylinders u, by which
+// the boundary lies earlier, in bins, and v, by which the cycle is shorter, in bins a cycle. With
+// weights w, standard deviations sigma = noiseKPa of a sample, A of a and S = stretchSD of the
+// stretch, of which s is made so far, they make the smallest
+//
+//	Σ w (r - level - a m - u d - v e)² + Σ (sigma/A)² a² + (sigma/S)² (s - v/bins)²
+//
+// With mm = Σ w m m - Σ w m Σ w m / Σ w and so on, which takes each level out (centre), these
+// are the normal equations of one cylinder, lambda = (sigma/A)² and kappa = (sigma/(S bins))²:
+//
+//	| mm + lambda   md    me         | | a |   | rm                 |
+//	| md            dd    de         | | u | = | rd                 |
+//	| me            de    ee + kappa | | v |   | re + kappa bins s  |
+//
+// a is each cylinder's own: it is eliminated first (eliminateMode). What remains, 2 by 2, is added
+// up over the cylinders (accumulate) and solved (solve).
 const (
-	// halfWindow is how far the fit reaches to each side, in cycles.
+	// halfWindow is how far the window reaches to each side, in cycles.
 	windowPercent = 25
 	halfWindow    = windowPercent / 100.0
-	// ahead is how much of the next cycle must have come, in cycles: the dips whose
+	// lookAhead is how much of the next cycle must have come, in cycles: the dips whose
 	// flanks are in the window, for their strength.
-	ahead = 0.46
-	// rounds of the fit at most, and the move in cycles that ends it: what
-	// is left is of second order.
-	rounds = 5
-	done   = 5e-4
-	// What is known before of a boundary's fit: standard deviations. Chosen:
-	// the speed within a cycle stays within 5 %.
+	lookAhead = 0.46
+	// maxRounds is the most rounds of a fit, and converged the move, in cycles, below which
+	// no other round follows: what is left is of second order.
+	maxRounds = 5
+	converged = 5e-4
+	// stretchSD is the standard deviation of the stretch. Chosen: the speed within a cycle
+	// stays within 5 %.
 	stretchSD = 0.05
-	// noiseKPa is what a sample is off its cycle's course. Chosen: noise and
-	// what is not alike in two cycles.
+	// noiseKPa is the standard deviation of a sample off its cycle's course. Chosen: noise,
+	// and how cycles differ.
 	noiseKPa = 0.3
-	// faint is a strength that tells next to nothing of the mode. Chosen.
-	faint = 0.01
-	// leastToLearn is the fewest samples in a window that modes are learned from.
+	// minStrength is a strength that shows next to nothing of the mode. Chosen.
+	minStrength = 0.01
+	// minLearnSamples is the fewest samples in a window that modes are learned from.
 	// Chosen.
-	leastToLearn = 8
-	// farthest a fit may move in one round, in cycles.
-	farthest = 0.04
-	// windowMost is the most samples of a window that are used; of more, every
-	// second, third... is. Chosen: the noise is no limit there.
-	windowMost = 96
+	minLearnSamples = 8
+	// maxRoundMove is the farthest that a fit may move in one round, in cycles.
+	maxRoundMove = 0.04
+	// maxWindow is the most samples of a window that are used; of more, every
+	// second, third... is. Chosen: with so many, noise is no limit.
+	maxWindow = 96
 )
 
 // fit is a match under way.
 type fit struct {
 	n        int
-	weights  float64             // their sum
-	bin      [windowMost]int     // of the template that a sample comes after
-	part     [windowMost]float64 // how far it is from there to the next bin, 0 to 1
-	from     [windowMost]float64 // its distance from the boundary, in cycles
-	weight   [windowMost]float64
-	index    [windowMost]int
-	rest     [windowMost]float64 // what learn has found left
-	mode     [windowMost]float64 // of the template at a sample, its slope, and slope times distance
-	slope    [windowMost]float64
-	lever    [windowMost]float64
-	stretch  float64 // that the last boundary was found with
-	residual float64 // of the last round, share of the power, strengths as known
-	power    float64
+	weights  float64               // their sum
+	bin      [maxWindow]int        // of the template, at or before a sample
+	part     [maxWindow]float64    // how far the sample is from there to the next bin, 0 to 1
+	distance [maxWindow]float64    // x
+	weight   [maxWindow]float64    // w
+	index    [maxWindow]int        // of the sample in the history
+	left     [maxWindow]float64    // what the template leaves: see residuals
+	mode     [maxWindow]float64    // m
+	slope    [maxWindow]float64    // d
+	lever    [maxWindow]float64    // e
+	stretch  float64               // 1 + s: the period over that expected
+	residual float64               // mean square of r in the last round, kPa², cylinders added up
+	power    float64               // variance of the template there, kPa², cylinders added up
 	skip     int                   // cylinder left out, -1 is none
-	share    [MaxCylinders]float64 // of the mode, beyond the strength
+	share    [MaxCylinders]float64 // a, beyond the strength
 }
 
 func newFit() *fit { return &fit{skip: -1} }
 
 // boundary refines the time of a boundary near t, of a cycle of the given
-// length. The residual tells how much alike the window is.
+// length, by the pressures. It leaves the fit's residual and power.
 func (f *fit) boundary(h *history, tm *template, t, period float64) float64 {
 	return f.settle(h, t, period, func(stretch float64) (float64, float64) { return f.solve(h, tm, stretch) })
 }
 
-// settle goes on by rounds of least squares until a boundary's time moves no more.
+// settle does rounds of least squares until the boundary's time has converged.
 func (f *fit) settle(h *history, t, period float64, solve func(stretch float64) (move, more float64)) float64 {
 	f.stretch = 1
-	for range rounds {
+	for range maxRounds {
 		f.window(h, t, period*f.stretch)
 		move, more := solve(f.stretch - 1)
-		move = min(max(move, -farthest), farthest)
+		move = min(max(move, -maxRoundMove), maxRoundMove)
 		t += move * period
 		f.stretch = min(max(f.stretch+more, 1-3*stretchSD), 1+3*stretchSD)
-		if math.Abs(move) < done {
+		if math.Abs(move) < converged {
 			break
 		}
 	}
@@ -82,9 +103,9 @@ func (f *fit) settle(h *history, t, period float64, solve func(stretch float64) 
 func (f *fit) window(h *history, t, period float64) {
 	i0, _ := h.find(t - halfWindow*period)
 	i1, _ := h.find(t + halfWindow*period)
-	every := 1 + (i1-i0)/windowMost
+	every := 1 + (i1-i0)/maxWindow
 	scale, n, weights := 1/period, 0, 0.0
-	for i := i0 + 1; i <= i1 && n < windowMost; i += every {
+	for i := i0 + 1; i <= i1 && n < maxWindow; i += every {
 		x := (h.time[i&h.mask] - t) * scale
 		near := 1 - x*x*(1/halfWindow/halfWindow)
 		pos := x * bins
@@ -92,15 +113,15 @@ func (f *fit) window(h *history, t, period float64) {
 			pos += bins
 		}
 		f.bin[n] = min(int(pos), bins-1)
-		f.part[n], f.from[n], f.weight[n], f.index[n] = pos-float64(f.bin[n]), x, near, i
+		f.part[n], f.distance[n], f.weight[n], f.index[n] = pos-float64(f.bin[n]), x, near, i
 		n++
 		weights += near
 	}
 	f.n, f.weights = n, weights
 }
 
-// sharpen lets the samples near the boundary weigh more, where these are enough: the crank
-// does not go evenly all through the window.
+// sharpen lets the samples near the boundary weigh more: the crank does not go evenly all
+// through the window.
 func (f *fit) sharpen() {
 	f.weights = 0
 	for i, w := range f.weight[:f.n] {
@@ -109,7 +130,7 @@ func (f *fit) sharpen() {
 	}
 }
 
-// solve does one round of least squares: by how many cycles the boundary lies
+// solve does one round of least squares on the pressures: by how many cycles the boundary lies
 // later, and by what share the cycle is longer.
 func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float64) {
 	var all sums
@@ -119,26 +140,26 @@ func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float
 			continue
 		}
 		f.power += tm.power[c]
-		s := f.sums(h.kpa[c], &tm.due[c], tm.mode[c])
+		s := f.sums(h.kpa[c], &tm.expected[c], tm.mode[c])
 		s.centre()
 		f.residual += s.rr / s.w
-		// What is left of a strength is free, with what is known of it before...
+		// The expected course has the strength that the depth of the dip shows; a is the rest.
 		st := &tm.strength[c]
-		f.share[c] = s.free(st.doubt(tm.spread[c]))
-		all.add(&s, st.known)
+		f.share[c] = s.eliminateMode(st.openVariance(tm.spread[c]))
+		all.accumulate(&s, st.known)
 	}
-	// ... and so is what is left of what is common to them.
-	all.free(tm.left)
-	return all.place(stretch)
+	// A strength that all have in common was taken out of theirs: see removeCommon.
+	all.eliminateMode(tm.openCommon)
+	return all.solve(stretch)
 }
 
 // learn renews the modes and the tails with the last window: by the strengths where
-// they are known, else by the shares that fit. Few samples tell nothing of them.
+// they are known, else by the shares that fit.
 func (f *fit) learn(h *history, tm *template) {
-	if f.n < leastToLearn {
+	if f.n < minLearnSamples {
 		return
 	}
-	rate := max(modeShare, modeFirst/(1+modeDecay*float64(tm.cycles)))
+	rate := max(modeShare, firstModeShare/(1+modeDecay*float64(tm.cycles)))
 	for c := range tm.kpa {
 		st := &tm.strength[c]
 		x := f.share[c]
@@ -146,43 +167,44 @@ func (f *fit) learn(h *history, tm *template) {
 		case st.known:
 			x = st.now
 		case tm.known > 1:
-			continue // the others' are known: something is wrong with this one
+			continue // only this strength is unknown: something is wrong with the channel
 		}
 		tm.spread[c] += rate * (x*x - tm.spread[c])
-		level := f.left(h, tm, c, x)
-		f.add(tm.mode[c], learnGain(rate, x, tm.spread[c]), level)
-		f.add(tm.tail[c], learnGain(rate, st.before, st.square), level)
+		level := f.residuals(h, tm, c, x)
+		f.addResiduals(tm.mode[c], learnGain(rate, x, tm.spread[c]), level)
+		f.addResiduals(tm.tail[c], learnGain(rate, st.before, st.square), level)
 	}
 }
 
-// learnGain is the share of what is left that a curve learns from a strength x whose
-// square is usual on the average: of what x itself shows, it learns a half at most, and
-// what is left is never made larger in it.
+// learnGain is the share of the residuals that a curve learns from a strength x; usual is the mean
+// square of such strengths. It is bounded so that a curve learns half of what x shows at most, and
+// no residual grows.
 func learnGain(rate, x, usual float64) float64 {
-	return min(max(rate*x/(max(usual, 2*rate*x*x)+faint*faint), -1), 1)
+	return min(max(rate*x/(max(usual, 2*rate*x*x)+minStrength*minStrength), -1), 1)
 }
 
-// left fills rest with what the template, with strength x, leaves of cylinder c in
-// the window, and returns its mean.
-func (f *fit) left(h *history, tm *template, c int, x float64) (mean float64) {
+// residuals fills left with what the template, with strength x, leaves of cylinder c in the
+// window, and returns its mean.
+func (f *fit) residuals(h *history, tm *template, c int, x float64) (mean float64) {
 	k, mode, tail, before := tm.kpa[c], tm.mode[c], tm.tail[c], tm.strength[c].before
 	values := h.kpa[c]
 	var sum, weight float64
-	for i := range min(f.n, windowMost) {
+	for i := range min(f.n, maxWindow) {
 		at, u := f.bin[i]&(bins-1), f.part[i]
-		r := values[f.index[i]&(len(values)-1)] - (1-u)*(k[at]+x*mode[at]+before*tail[at]) - u*(k[at+1]+x*mode[at+1]+before*tail[at+1])
-		f.rest[i] = r
+		r := values[f.index[i]&(len(values)-1)] - (1-u)*(k[at]+x*mode[at]+before*tail[at]) -
+			u*(k[at+1]+x*mode[at+1]+before*tail[at+1])
+		f.left[i] = r
 		sum += f.weight[i] * r
 		weight += f.weight[i]
 	}
 	return sum / weight
 }
 
-// add adds a share of what is left, less its level, to a curve of the template.
-func (f *fit) add(to *curve, gain, level float64) {
+// addResiduals adds a share of what is left, less its level, to a curve of the template.
+func (f *fit) addResiduals(to *curve, gain, level float64) {
 	end := to[0]
-	for i := range min(f.n, windowMost) {
-		at, r := f.bin[i]&(bins-1), gain*(f.rest[i]-level)
+	for i := range min(f.n, maxWindow) {
+		at, r := f.bin[i]&(bins-1), gain*(f.left[i]-level)
 		to[at] += (1 - f.part[i]) * r
 		to[at+1] += f.part[i] * r
 	}
@@ -190,25 +212,24 @@ func (f *fit) add(to *curve, gain, level float64) {
 	to[bins] = to[0]
 }
 
-// sums are weighted sums of residual r, template m, slope d and slope times
-// distance e.
+// sums are weighted sums: r is Σ w r, rm is Σ w r m and so on.
 type sums struct {
 	w, r, m, d, e                      float64
 	rr, rm, rd, re, mm, md, me, dd, de float64
 	ee                                 float64
 }
 
-// sums adds up the window of one cylinder, of whose dips the strengths are known. Two
-// loops, as there are not registers enough for all the sums in one.
+// sums adds up the window of one cylinder, k being its expected course. Two loops, as there are
+// not registers enough for all the sums in one.
 func (f *fit) sums(values []float64, k, mode *curve) sums {
-	n := min(f.n, windowMost)
+	n := min(f.n, maxWindow)
 	var sr, sm, sd, se, rr, rm, rd, re float64
 	for i := range n {
 		at, u := f.bin[i]&(bins-1), f.part[i]
 		d := k[at+1] - k[at]
 		m := mode[at] + u*(mode[at+1]-mode[at])
 		r := values[f.index[i]&(len(values)-1)] - k[at] - u*d
-		w, e := f.weight[i], d*f.from[i]
+		w, e := f.weight[i], d*f.distance[i]
 		f.mode[i], f.slope[i], f.lever[i] = m, d, e
 		sm += w * m
 		sd += w * d
@@ -234,7 +255,7 @@ func (f *fit) sums(values []float64, k, mode *curve) sums {
 	return sums{f.weights, sr, sm, sd, se, rr, rm, rd, re, mm, md, me, dd, de, ee}
 }
 
-// centre takes off the means: each cylinder's level is free.
+// centre takes the level out: rm becomes rm - r m / w, and so on.
 func (s *sums) centre() {
 	if s.w <= 0 {
 		return
@@ -252,10 +273,12 @@ func (s *sums) centre() {
 	s.ee -= s.e * s.e * n
 }
 
-// free leaves the mode's share open, but for the variance that is known of it before. It
-// returns the share that fits; what is left of the mode's own sums is for what is common
-// to several.
-func (s *sums) free(variance float64) (share float64) {
+// eliminateMode takes a out, whose variance is known beforehand, and returns the a that fits. The
+// sums of the mode become those for a strength in common beside each cylinder's own:
+//
+//	dd becomes dd - md md / (mm + lambda), and so on
+//	mm becomes mm lambda / (mm + lambda), and so on
+func (s *sums) eliminateMode(variance float64) (share float64) {
 	g := 1 / (s.mm + noiseKPa*noiseKPa/(variance+1e-12))
 	share = s.rm * g
 	s.rd -= share * s.md
@@ -271,22 +294,21 @@ func (s *sums) free(variance float64) (share float64) {
 	return share
 }
 
-// place returns by how many cycles the boundary lies later, and by what share the cycle
-// is longer than a stretch that is known before to be about 0.
-func (s *sums) place(stretch float64) (move, more float64) {
-	const known = noiseKPa * noiseKPa / (stretchSD * stretchSD) / (bins * bins)
-	ee, re := s.ee+known, s.re+known*bins*stretch
+// solve returns by how many cycles the boundary lies later, -u/bins, and by what share the cycle
+// is longer, -v/bins; stretch is s. Both are 0 where the samples show neither.
+func (s *sums) solve(stretch float64) (move, more float64) {
+	const kappa = noiseKPa * noiseKPa / (stretchSD * stretchSD) / (bins * bins)
+	ee, re := s.ee+kappa, s.re+kappa*bins*stretch
 	det := s.dd*ee - s.de*s.de
 	if s.dd <= 0 || det <= 1e-12*s.dd*ee {
 		return 0, 0
 	}
-	// The signal lies later: it falls behind by its slope.
 	return -(s.rd*ee - re*s.de) / det / bins, -(s.dd*re - s.de*s.rd) / det / bins
 }
 
-// add adds up the sums that the place of a boundary follows from, and the mode's too
-// where what is common to all is to be taken out.
-func (s *sums) add(o *sums, common bool) {
+// accumulate adds the sums of another cylinder; those of the mode only if it is to share in a
+// strength in common.
+func (s *sums) accumulate(o *sums, common bool) {
 	s.rd += o.rd
 	s.re += o.re
 	s.dd += o.dd

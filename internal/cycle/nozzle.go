@@ -8,16 +8,18 @@ const (
 	// critical is the ratio of pressures below which the flow is choked,
 	// (2/(gamma+1))^(gamma/(gamma-1)).
 	critical = 0.528282
-	// refillCells of the table, to refillTop of ambient. Chosen: a straight
-	// line between cells is right to 1e-5.
-	refillCells = 512
-	refillTop   = 0.97
-	// filledCells of the inverse table. Chosen: right to 1e-5.
-	filledCells = 512
+	// integralCells is the size of integralTable, which goes up to integralTop of
+	// ambient. Chosen: a straight line between cells is right to 1e-5.
+	integralCells = 512
+	integralTop   = 0.97
+	// ratioCells is the size of ratioTable. Chosen: right to 1e-5.
+	ratioCells = 512
 )
 
-// nozzle is the flow function psi of the ratio of pressures: isentropic, choked
-// below the critical ratio.
+// nozzle is the flow function psi of a ratio r of pressures: isentropic, choked below the
+// critical ratio, where it stays as it is there.
+//
+//	psi(r) = sqrt(2 gamma/(gamma-1) (r^(2/gamma) - r^((gamma+1)/gamma)))
 func nozzle(ratio float64) float64 {
 	r := max(ratio, critical)
 	if r >= 1 {
@@ -26,11 +28,11 @@ func nozzle(ratio float64) float64 {
 	return math.Sqrt(2 * gamma / (gamma - 1) * (math.Pow(r, 2/gamma) - math.Pow(r, (gamma+1)/gamma)))
 }
 
-// refillTable is the integral of dr/psi(r). A runner that refills through a
-// butterfly of steady area moves along it evenly in time.
-var refillTable = func() (t [refillCells + 1]float64) {
-	const step = refillTop / refillCells
-	for i := 1; i <= refillCells; i++ {
+// integralTable is ∫ dr/psi(r) from 0. It grows evenly in time while a runner refills through a
+// butterfly of steady area, as r' = pace psi(r).
+var integralTable = func() (t [integralCells + 1]float64) {
+	const step = integralTop / integralCells
+	for i := 1; i <= integralCells; i++ {
 		r := float64(i) * step
 		// Simpson.
 		t[i] = t[i-1] + step/6*(1/nozzle(r-step)+4/nozzle(r-step/2)+1/nozzle(r))
@@ -38,23 +40,23 @@ var refillTable = func() (t [refillCells + 1]float64) {
 	return t
 }()
 
-// refilled returns that integral up to a ratio of pressures, at most refillTop.
-func refilled(ratio float64) float64 {
+// refillIntegral returns that integral up to a ratio of pressures, at most integralTop.
+func refillIntegral(ratio float64) float64 {
 	if ratio < 0 {
 		ratio = 0
-	} else if ratio > refillTop-1e-9 {
-		ratio = refillTop - 1e-9
+	} else if ratio > integralTop-1e-9 {
+		ratio = integralTop - 1e-9
 	}
-	x := ratio * (refillCells / refillTop)
+	x := ratio * (integralCells / integralTop)
 	i := int(x)
-	return refillTable[i] + (x-float64(i))*(refillTable[i+1]-refillTable[i])
+	return integralTable[i] + (x-float64(i))*(integralTable[i+1]-integralTable[i])
 }
 
-// filledTable is the inverse of that integral, in even steps up to filledAt, where the
-// ratio reaches 1: it does so in a finite time.
-var filledTable, filledAt = func() (t [filledCells + 1]float64, end float64) {
+// ratioTable is the inverse of that integral, in even steps up to fullIntegral, at which the
+// ratio reaches 1: a runner is full in a finite time.
+var ratioTable, fullIntegral = func() (t [ratioCells + 1]float64, end float64) {
 	// By u = sqrt(1 - r), in which the integral has no pole.
-	const steps = 8 * filledCells
+	const steps = 8 * ratioCells
 	slope := func(u float64) float64 {
 		if u == 0 {
 			return math.Sqrt2 // psi nears sqrt(2 (1 - r))
@@ -68,25 +70,25 @@ var filledTable, filledAt = func() (t [filledCells + 1]float64, end float64) {
 	}
 	end = g[steps]
 	i := 0
-	for k := 1; k < filledCells; k++ {
-		at := end * float64(k) / filledCells
+	for k := 1; k < ratioCells; k++ {
+		at := end * float64(k) / ratioCells
 		for g[i+1] < at {
 			i++
 		}
 		v := u(i) + (at-g[i])/(g[i+1]-g[i])*(u(i+1)-u(i))
 		t[k] = 1 - v*v
 	}
-	t[filledCells] = 1
+	t[ratioCells] = 1
 	return t, end
 }()
 
-// filled returns the ratio of pressures that a refill has reached where the integral is
-// g; below nought it goes straight on.
-func filled(g float64) float64 {
-	x := g * (filledCells / filledAt)
-	if x >= filledCells {
+// refillRatio returns the ratio of pressures at which the integral is g. Below 0 it goes
+// straight on.
+func refillRatio(g float64) float64 {
+	x := g * (ratioCells / fullIntegral)
+	if x >= ratioCells {
 		return 1
 	}
 	i := max(int(x), 0)
-	return filledTable[i] + (x-float64(i))*(filledTable[i+1]-filledTable[i])
+	return ratioTable[i] + (x-float64(i))*(ratioTable[i+1]-ratioTable[i])
 }

@@ -43,8 +43,8 @@ func beat(x, t float64, c int) float64 {
 func sine(x, t float64, c int) float64 { return 50 + 3*math.Sin(2*math.Pi*(x+0.2*float64(c))) }
 
 // Pulsations from 1 to 30 Hz at 100 to 5000 rows a second, on one or two channels,
-// have their own rate. At 3.3 rows a cycle what the rows leave of it can't be told
-// from a pulsation three times as slow: no cycle is told.
+// have their own rate. At 3.3 rows a cycle the rows look like a pulsation three times as
+// slow: no cycle is reported.
 func TestOtherPulsations(t *testing.T) {
 	for _, rate := range []float64{100, 250, 1000, 5000} {
 		for _, hz := range []float64{1, 1.3, 3, 10, 30} {
@@ -84,7 +84,7 @@ func holdPulsation(t *testing.T, rate, hz float64, channels int, p func(x, t flo
 	if rate/hz < 12 {
 		limit = 0.04
 	}
-	if rate/hz < fewestSamples {
+	if rate/hz < minCycleSamples {
 		if n > 0 {
 			t.Errorf("%v rows a cycle: %d cycles, mean period off by %.3f", rate/hz, n, mean-1)
 		}

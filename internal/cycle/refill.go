@@ -4,69 +4,68 @@ import "math"
 
 // Constants of a mean refill.
 const (
-	// places of a mean refill, placesCycle of them a cycle, of which so many lie before
-	// its middle: the place where the integral over the nozzle function is midway
-	// between those of openingFrom and openingTo.
-	places       = 88
-	placesCycle  = 128
-	placesBefore = 28
-	// placesLeast is the fewest places that a lag is looked for in. Chosen.
-	placesLeast = 12
-	// shutAfter is how long after the dip the valve is surely shut, and refillLongest how
+	// A mean refill has refillPlaces places, placesPerCycle to a cycle, placesBefore of
+	// them before its middle: see refillMiddle.
+	refillPlaces   = 88
+	placesPerCycle = 128
+	placesBefore   = 28
+	// minPlaces is the fewest places that a lag is looked for in. Chosen.
+	minPlaces = 12
+	// valveShutAfter is how long after the dip the valve is surely shut, and maxRefillTime how
 	// long a refill is looked at, in cycles. Measured on the practice engine at 75 and
 	// 101 kPa, also with a valve that is open for 280 degrees: from 0.12 to 0.15 the
 	// openings are right within 1 %; beyond, too little is left at 75 kPa.
-	shutAfter     = 0.14
-	refillLongest = 0.66
-	// movedBy is the change of a refill's slope, as a share, that shows that the
-	// butterfly was moved, driftedBy the same of the mean of the last lateLooks: what is
-	// the mean of two settings is no nozzle's. Chosen: an eighth of a turn of a screw
-	// changes it by 5 to 20 %, cycles differ by 1 to 3.
-	movedBy   = 0.06
-	driftedBy = 0.02
-	lateLooks = 8
-	// startsIn and endsIn are the shares of the looks that must have seen a place at its
-	// start and at its end. A refill's start still bears what was before it, which
-	// differs from look to look; its end does not. Chosen.
-	startsIn = 0.8
-	endsIn   = 0.4
+	valveShutAfter = 0.14
+	maxRefillTime  = 0.66
+	// A refill whose slope changes by the share movedShare, or by driftedShare in the mean of
+	// the last recentLooks, shows that the butterfly was moved: the mean of two settings is
+	// not a nozzle's. Chosen: an eighth of a turn of a screw changes it by 5 to 20 %, cycles
+	// differ by 1 to 3.
+	movedShare   = 0.06
+	driftedShare = 0.02
+	recentLooks  = 8
+	// minStartSeen and minEndSeen are the shares of the refills that must have had a place for
+	// it to be used, at the start of the mean refill and at its end. At the start refills still
+	// bear what was before, which differs between them; at the end they don't. Chosen.
+	minStartSeen = 0.8
+	minEndSeen   = 0.4
 )
 
-// refillMiddle is the integral over the nozzle function at a mean refill's middle.
-var refillMiddle = (refilled(openingFrom) + refilled(openingTo)) / 2
+// refillMiddle is refillIntegral at a mean refill's middle.
+var refillMiddle = (refillIntegral(openingFrom) + refillIntegral(openingTo)) / 2
 
-// refill is the mean refill of one cylinder, joined where each passes the middle: a
-// refill knows nothing of when it began.
+// refill is the mean refill of one cylinder. Refills are laid over each other where they pass the
+// middle, as when one begins is not seen in it.
 type refill struct {
-	step  float64         // of its places, s
-	looks float64         // that it is the mean of
-	rise  float64         // mean slope of the integral over the nozzle function, 1/s
-	late  float64         // the same of the last looks
-	ratio [places]float64 // pressure to ambient
-	count [places]float64 // looks that a place has had; once there are quickLooks, of as many
+	step       float64               // from place to place, s
+	looks      float64               // refills in the mean, at most rememberedLooks
+	rise       float64               // mean slope of refillIntegral against time, 1/s
+	recentRise float64               // the same over recentLooks
+	ratio      [refillPlaces]float64 // pressure to ambient
+	count      [refillPlaces]float64 // refills that had a place, of looks
 }
 
-// add renews the mean with a refill that passes the middle at a time, by slope 1/s of the
-// integral over the nozzle function; it begins anew with another speed of the engine and
-// when the butterfly was moved. ok is false when the refill is not all kept.
-func (m *refill) add(r *stretch, middle, slope float64) (ok bool) {
-	step := r.period / placesCycle
-	m.late += (slope - m.late) / lateLooks
-	if m.looks == 0 || math.Abs(step-m.step) > m.step/4 || math.Abs(slope-m.rise) > movedBy*m.rise ||
-		m.looks > 2*lateLooks && math.Abs(m.late-m.rise) > driftedBy*m.rise {
-		*m = refill{step: step, rise: slope, late: slope}
+// add renews the mean with a refill that passes the middle at the time middle, refillIntegral
+// growing by slope, 1/s. The mean begins anew with another speed of the engine and when the
+// butterfly was moved. ok is false when the history no longer has the whole refill.
+func (m *refill) add(r *refillSpan, middle, slope float64) (ok bool) {
+	step := r.period / placesPerCycle
+	m.recentRise += (slope - m.recentRise) / recentLooks
+	if m.looks == 0 || math.Abs(step-m.step) > m.step/4 || math.Abs(slope-m.rise) > movedShare*m.rise ||
+		m.looks > 2*recentLooks && math.Abs(m.recentRise-m.rise) > driftedShare*m.rise {
+		*m = refill{step: step, rise: slope, recentRise: slope}
 	}
 	start := middle - placesBefore*m.step
 	if start <= r.h.oldest() {
 		return false
 	}
-	from := max(0, int((r.bottom+shutAfter*r.period-start)/m.step)+1)
-	end := min(places, int((min(r.bottom+refillLongest*r.period, r.h.newest())-start)/m.step))
-	m.looks = min(m.looks+1, quickLooks)
+	from := max(0, int((r.bottom+valveShutAfter*r.period-start)/m.step)+1)
+	end := min(refillPlaces, int((min(r.bottom+maxRefillTime*r.period, r.h.newest())-start)/m.step))
+	m.looks = min(m.looks+1, rememberedLooks)
 	m.rise += (slope - m.rise) / m.looks
-	if m.looks == quickLooks {
-		for p := range m.count { // what is no longer seen fades
-			m.count[p] -= m.count[p] / quickLooks
+	if m.looks == rememberedLooks {
+		for p := range m.count { // places that refills no longer have fade
+			m.count[p] -= m.count[p] / rememberedLooks
 		}
 	}
 	i, _ := r.h.find(start + float64(from)*m.step)
@@ -79,34 +78,34 @@ func (m *refill) add(r *stretch, middle, slope float64) (ok bool) {
 			}
 			q = r.h.cubic(r.c, i)
 		}
-		m.count[p] = min(m.count[p]+1, quickLooks)
+		m.count[p] = min(m.count[p]+1, rememberedLooks)
 		m.ratio[p] += (q.at((t-r.h.at(i))/q.step)/r.ambient - m.ratio[p]) / m.count[p]
 	}
 	return true
 }
 
-// seen returns the places that enough looks have seen, from one to before another.
-func (m *refill) seen() (from, end int) {
-	end = places
-	for end > 0 && m.count[end-1] < endsIn*m.looks {
+// seenPlaces returns the range of places that enough refills had; end is not in it.
+func (m *refill) seenPlaces() (from, end int) {
+	end = refillPlaces
+	for end > 0 && m.count[end-1] < minEndSeen*m.looks {
 		end--
 	}
-	for from < end && m.count[from] < startsIn*m.looks {
+	for from < end && m.count[from] < minStartSeen*m.looks {
 		from++
 	}
 	return from, end
 }
 
-// slope returns that of the integral over the nozzle function against time, 1/s, between
-// two ratios and places; 0 when there are too few of them.
+// slope returns the slope of refillIntegral against time, 1/s, between two ratios and places; 0
+// when too few places lie there.
 func (m *refill) slope(low, high float64, from, end int) float64 {
 	var l line
 	for p := from; p < end && m.ratio[p] <= high; p++ {
 		if m.ratio[p] >= low {
-			l.add(float64(p), refilled(m.ratio[p]))
+			l.add(float64(p), refillIntegral(m.ratio[p]))
 		}
 	}
-	if l.n < leastSamples {
+	if l.n < minRefillSamples {
 		return 0
 	}
 	return l.slope() / m.step

@@ -2,69 +2,71 @@ package cycle
 
 import "math"
 
-// Constants of the strength of a dip: by what share it is deeper than usual. Dips
-// scatter in strength from cycle to cycle, and a strong one moves its flanks as a
-// change of the crank does. Its depth tells the two apart, for it knows nothing of
-// when the dip came.
+// Constants of the strength of a dip: by what share it is deeper than usual,
+//
+//	strength = (usual - depth) / unit,   unit = mean pressure of the cycle - lowest
+//
+// Dips scatter in strength from cycle to cycle, and a strong one moves its flanks as a change
+// of the crank does. The depth tells the two apart, as it does not depend on when the dip came.
 const (
-	// depthWidth is over which share of a cycle the depth of a dip is taken. Chosen:
+	// depthWidth is the share of a cycle over which the depth of a dip is averaged. Chosen:
 	// noise falls to a third at idle.
 	depthWidth = 0.06
-	// strengthReach is how far around its usual place a dip is looked for, and
-	// strengthSeen how much of that must have come, in cycles. Chosen.
+	// strengthReach is how far to each side of its usual place a dip is looked for, and
+	// minDipSeen how much of it must have come after that place, in cycles. Chosen.
 	strengthReach = 0.12
-	strengthSeen  = 0.06
+	minDipSeen    = 0.06
 	// strengthShare is the share by which a dip renews the usual depth, and half of it
-	// that by which it renews the scatter.
+	// the share by which it renews the scatter.
 	strengthShare = 0.1
-	// What is weaker than by mostWeak or stronger than by mostStrong is no strength but
-	// an engine that stalls, a hose that comes off, a channel on a rail; at the second
-	// in a row what is usual begins anew. Chosen: misfires are weaker by 0.5 to 0.6.
-	mostWeak   = 0.85
-	mostStrong = 0.8
-	// leastUnit is the depth of a dip, kPa, and steadyPeriod the most change of the
-	// period, as a share, with which strengths are made out. Chosen.
-	leastUnit    = 5.0
-	steadyPeriod = 0.04
-	// depthSays is the share of the scatter that the depth leaves open, as a standard
-	// deviation, and depthNoise how far a depth is off, kPa. Measured: with a half and
-	// with double of them the speed is less right on recordings of all kinds.
-	depthSays  = 0.1
-	depthNoise = 0.05
-	// depthBends is how far a strength is out of proportion to what it does to the
-	// flanks, as a share of its square. Measured on a refill through a nozzle.
-	depthBends = 0.3
-	// atOnce is the share of its square by which what is common to all dips at a
-	// boundary counts as usual. Chosen: two standard deviations.
-	atOnce = 0.25
+	// A dip weaker by more than maxWeaker or stronger by more than maxStronger is odd: an
+	// engine that stalls, a hose that comes off, a channel on a rail. At the second in a row
+	// the usual depth begins anew. Chosen: misfires are weaker by 0.5 to 0.6.
+	maxWeaker   = 0.85
+	maxStronger = 0.8
+	// minDipUnit is the smallest unit of a strength, kPa, and maxPeriodChange the largest
+	// change of the period, as a share, with which strengths are measured. Chosen.
+	minDipUnit      = 5.0
+	maxPeriodChange = 0.04
+	// depthErrorShare is the error of a strength from the depth, as a share of the
+	// strengths' scatter, and depthNoise the error of a depth, kPa. Measured: with half and
+	// with double of them the speed is less exact on recordings of all kinds.
+	depthErrorShare = 0.1
+	depthNoise      = 0.05
+	// bendShare times its square is how far a strength is out of proportion to what it
+	// does to the flanks. Measured on a refill through a nozzle.
+	bendShare = 0.3
+	// commonAtOnce is the share of the square of what dips at one boundary have in common
+	// that counts as usual at once. Chosen: two standard deviations.
+	commonAtOnce = 0.25
 )
 
-// pull is what moves the flanks next to a boundary: the strength of the dip next to it,
-// and of the dip before that.
-type pull struct{ now, before float64 }
+// dipStrengths move the flanks next to a boundary: the strength of the dip next to it, and of
+// the dip before that.
+type dipStrengths struct{ now, before float64 }
 
 // strength is what is known of the strength of a cylinder's dips.
 type strength struct {
-	pull            // at the boundary, 0 where it is not known
-	earlier [2]pull // at the last boundary and at the one before
-	known   bool
-	usual   float64 // depth, kPa absolute
-	unit    float64 // kPa of depth that are a strength of 1
-	seen    int
-	square  float64 // mean of the squares
-	odd     bool    // the last was no strength
+	dipStrengths                 // at the boundary, 0 where unknown
+	earlier      [2]dipStrengths // at the last boundary and at the one before
+	known        bool
+	usual        float64 // depth, kPa absolute
+	unit         float64 // kPa of depth that are a strength of 1
+	dips         int     // that usual is made of
+	square       float64 // mean square of the strengths
+	odd          bool    // the last dip was odd: see maxWeaker
 }
 
-// measureStrengths takes the dips next to a boundary of a cycle of the given period;
-// before is that of the cycle before.
+// measureStrengths measures the dips next to a boundary and works out the expected course there;
+// period is that of the cycle, before that of the cycle before.
 func (t *template) measureStrengths(h *history, boundary, period, before float64) {
-	steady := math.Abs(period-before) < steadyPeriod*period && period > enoughSamples*h.step
+	steady := math.Abs(period-before) < maxPeriodChange*period && period > minDetailSamples*h.step
 	common := 0.0
 	t.known = 0
 	for c := range t.kpa {
 		s := &t.strength[c]
 		s.measure(h, c, boundary, period, t.dip[c])
-		if s.known = s.known && steady && s.unit > leastUnit; s.known {
+		if s.known = s.known && steady && s.unit > minDipUnit; s.known {
 			common += s.now
 			t.known++
 		}
@@ -72,14 +74,15 @@ func (t *template) measureStrengths(h *history, boundary, period, before float64
 	if t.known < 2 {
 		t.known, common = 0, 0
 	}
-	t.leaveCommon(common / max(1, float64(t.known)))
+	t.removeCommon(common / max(1, float64(t.known)))
 	t.compose()
 }
 
-// leaveCommon takes out of the strengths what is common to all cylinders beyond what
-// dips that scatter by themselves have in common by chance: throttle and speed do that,
-// and it comes and goes with the crank.
-func (t *template) leaveCommon(common float64) {
+// removeCommon takes out of the strengths what they have in common beyond chance: that comes from
+// the throttle and the speed, and would be taken from the crank.
+//
+//	keep = variance of the mean of n independent strengths / mean square of what is common
+func (t *template) removeCommon(common float64) {
 	chance, n := 0.0, float64(t.known)
 	for c := range t.kpa {
 		s := &t.strength[c]
@@ -88,32 +91,32 @@ func (t *template) leaveCommon(common float64) {
 			continue
 		}
 		off := s.now - common
-		s.square += max(strengthShare/2, 1/float64(s.seen)) * (off*off*n/(n-1) - s.square)
+		s.square += max(strengthShare/2, 1/float64(s.dips)) * (off*off*n/(n-1) - s.square)
 		chance += s.square / n / n
 	}
 	t.common += max(strengthShare/2, 1/float64(t.cycles+1)) * (common*common - t.common)
-	keep := min(1, chance/max(t.common, atOnce*common*common, 1e-9))
+	keep := min(1, chance/max(t.common, commonAtOnce*common*common, 1e-9))
 	for c := range t.kpa {
 		if s := &t.strength[c]; s.known {
 			s.now -= (1 - keep) * common
 		}
 	}
-	t.left = (1 - keep) * t.common
+	t.openCommon = (1 - keep) * t.common
 }
 
-// compose lays out what the half cycle around the boundary should look like.
+// compose works out the expected course of the half cycle around the boundary.
 func (t *template) compose() {
 	for c := range t.kpa {
-		p := t.strength[c].pull
-		t.pulled(c, 0, windowBins, p)
-		t.pulled(c, bins-windowBins, bins, p)
+		p := t.strength[c].dipStrengths
+		t.composeBins(c, 0, windowBins, p)
+		t.composeBins(c, bins-windowBins, bins, p)
 	}
 }
 
-// pulled lays out the bins of cylinder c from one to another as a pull moves them.
-func (t *template) pulled(c, from, to int, p pull) {
-	k, mode, tail, due := t.kpa[c], t.mode[c], t.tail[c], &t.due[c]
-	if p == (pull{}) {
+// composeBins works out the bins of cylinder c from one up to another, with the strengths p.
+func (t *template) composeBins(c, from, to int, p dipStrengths) {
+	k, mode, tail, due := t.kpa[c], t.mode[c], t.tail[c], &t.expected[c]
+	if p == (dipStrengths{}) {
 		copy(due[from:to+1], k[from:to+1])
 		return
 	}
@@ -122,47 +125,46 @@ func (t *template) pulled(c, from, to int, p pull) {
 	}
 }
 
-// measure takes the dip next to a boundary, or the last one if that has yet to come;
-// dip is where in the cycle it usually is.
+// measure measures the dip next to a boundary, or the one before if that has yet to come; dip is
+// where in the cycle it usually is.
 func (s *strength) measure(h *history, c int, boundary, period, dip float64) {
-	s.earlier = [2]pull{s.pull, s.earlier[0]}
-	s.pull, s.known = pull{before: s.now}, false
+	s.earlier = [2]dipStrengths{s.dipStrengths, s.earlier[0]}
+	s.dipStrengths, s.known = dipStrengths{before: s.now}, false
 	if dip > 0.5 {
 		dip--
 	}
-	if dip+strengthSeen > ahead {
+	if dip+minDipSeen > lookAhead {
 		dip--
 	}
-	from, to := boundary+(dip-strengthReach)*period, boundary+min(dip+strengthReach, ahead)*period
+	from, to := boundary+(dip-strengthReach)*period, boundary+min(dip+strengthReach, lookAhead)*period
 	depth, ok := h.depth(c, from, to, depthWidth*period)
 	if !ok {
 		return
 	}
 	a := (s.usual - depth) / s.unit
-	switch in := -mostWeak < a && a < mostStrong; {
-	case s.seen == 0, !in && s.odd:
-		s.usual, s.seen, s.odd = depth, 1, false
+	switch in := -maxWeaker < a && a < maxStronger; {
+	case s.dips == 0, !in && s.odd:
+		s.usual, s.dips, s.odd = depth, 1, false
 		return
 	case !in:
 		s.odd = true
 		return
 	}
-	s.seen++
+	s.dips++
 	s.now, s.known, s.odd = a, true, false
-	s.usual += max(strengthShare, 1/float64(s.seen)) * (depth - s.usual)
+	s.usual += max(strengthShare, 1/float64(s.dips)) * (depth - s.usual)
 }
 
-// doubt returns the variance of what a strength leaves open; spread is that of an
-// unknown one. What is common to all is left to the match.
-func (s *strength) doubt(spread float64) float64 {
+// openVariance returns the variance of the error of a strength; spread is that of an unknown one.
+func (s *strength) openVariance(spread float64) float64 {
 	if !s.known {
 		return spread
 	}
-	noise, bent := depthNoise/s.unit, depthBends*s.now*s.now
-	return min(spread, depthSays*depthSays*s.square+noise*noise+bent*bent)
+	noise, bent := depthNoise/s.unit, bendShare*s.now*s.now
+	return min(spread, depthErrorShare*depthErrorShare*s.square+noise*noise+bent*bent)
 }
 
-// depth returns the lowest mean pressure of cylinder c over width seconds between two
+// depth returns the lowest running mean of cylinder c's pressure, over width seconds, between two
 // times; ok is false when it lies at one of them, or they are not in the history.
 func (h *history) depth(c int, from, to, width float64) (lowest float64, ok bool) {
 	if from <= h.oldest() || to >= h.newest() {

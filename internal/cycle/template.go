@@ -7,62 +7,62 @@ import (
 
 // Constants of the template: what a cycle of each cylinder looks like.
 const (
-	// bins of the template in one cycle. Chosen: about a sample each at idle.
+	// bins is how many bins of the template make a cycle. Chosen: about a sample each at
+	// idle.
 	bins = 128
-	// forget is the share by which a new cycle renews the template. Chosen: the
+	// renewShare is the share by which a new cycle renews the template. Chosen: the
 	// noise falls to a quarter, and a screw's turn is followed in a second.
-	forget = 0.1
+	renewShare = 0.1
 	// modeShare is the share by which a boundary renews the mode. Chosen.
 	modeShare = 0.03
-	// modeFirst is the same at first, and modeDecay its fall with each cycle. Measured: at
-	// 0.5 some lumpy engines are lost in the first seconds.
-	modeFirst, modeDecay = 0.2, 0.03
-	// dipShare of the swing, from the lowest up, is the dip. Chosen.
+	// firstModeShare is the same at first, and modeDecay its fall with each cycle. Measured:
+	// at 0.5 some lumpy engines are lost in the first seconds.
+	firstModeShare, modeDecay = 0.2, 0.03
+	// dipShare is the share of the swing, from the lowest up, that counts as the dip. Chosen.
 	dipShare = 0.2
-	// measureEvery is how many cycles lie between looks at the shape. Chosen.
+	// measureEvery is every how many cycles the shape is measured. Chosen.
 	measureEvery = 4
-	// otherUnit is the change of a dip's depth, as a share, at which what was learned of its
-	// strength is of another dip. Chosen.
-	otherUnit = 0.25
-	// depthSD is what dips scatter by at first, as a share. Chosen.
+	// maxUnitChange is the change of a dip's depth, as a share, beyond which its strength is
+	// learned anew. Chosen.
+	maxUnitChange = 0.25
+	// depthSD is what dips are taken to scatter by at first, as a share. Chosen.
 	depthSD = 0.15
 )
 
-// windowBins is how many bins the half cycle around the boundary reaches to each
-// side.
+// windowBins is how many bins the window of a match reaches to each side of the boundary.
 const windowBins = bins * windowPercent / 100
 
-// curve is a figure a bin, from one end of the cycle to the other.
+// curve is a figure a bin, from one end of the cycle to the other, both included.
 type curve = [bins + 1]float64
 
-// template holds the shape of a cycle from one boundary to the next, straight
-// from bin to bin. A bin is repeated beyond each end, for interpolation.
+// template holds the shape of a cycle from one boundary to the next, straight from bin to bin.
+// The first bin is repeated as the last, for interpolation.
 type template struct {
 	kpa []*curve // by cylinder
-	// mode is how the half cycle around the boundary differs with the strength of the
+	// mode is how the half cycle around the boundary changes with the strength of the
 	// dip next to it, tail with that of the dip before, by cylinder and bin; spread
 	// is the mean square of the mode's share.
 	mode, tail []*curve
 	spread     []float64
 	strength   [MaxCylinders]strength
 	common     float64 // mean square of what is common to all strengths
-	left       float64 // what of it is left open
-	known      int     // strengths that are known now
-	// due is what a cycle should look like, its dips being as strong as they are.
-	due [MaxCylinders]curve
-	// power is the mean square about the mean of that half cycle, by cylinder.
-	power  []float64
-	lowest []int     // bin of each cylinder's lowest
-	dip    []float64 // where in the cycle each dip is, 0 to below 1
-	cycles int
-	holds  int // cycles: see parts
+	openCommon float64 // variance of what was taken out of it: see removeCommon
+	known      int     // how many strengths are known now
+	// expected is kpa + now mode + before tail, with the strengths at this boundary.
+	expected [MaxCylinders]curve
+	// power is the weighted variance of the half cycle around the boundary, by cylinder.
+	power      []float64
+	lowest     []int     // bin of each cylinder's lowest
+	dip        []float64 // where in the cycle each dip is, 0 to below 1
+	cycles     int       // learned
+	cyclesHeld int       // how many true cycles it holds: see countCycles
 
-	places             []place // of a cycle's samples
+	positions          []binPosition // of a cycle's samples
 	weight, share, add curve
 }
 
-// place of a sample: after a bin, by share u of the way to the next.
-type place struct {
+// binPosition is where a sample lies: after a bin, by share u of the way to the next.
+type binPosition struct {
 	bin int
 	u   float64
 }
@@ -81,9 +81,9 @@ func newTemplate(cylinders int) *template {
 	return t
 }
 
-// take sets the template from the stretch of one period from start on.
-func (t *template) take(h *history, start, period float64) {
-	t.cycles, t.holds, t.common = 1, 1, 0
+// takeShape sets the template to the one period from start on.
+func (t *template) takeShape(h *history, start, period float64) {
+	t.cycles, t.cyclesHeld, t.common = 1, 1, 0
 	t.strength = [MaxCylinders]strength{}
 	for k := range bins + 1 {
 		i, share := h.find(start + period*float64(k)/bins)
@@ -92,12 +92,12 @@ func (t *template) take(h *history, start, period float64) {
 		}
 	}
 	for c := range t.kpa {
-		t.close(c)
+		t.joinEnds(c)
 	}
 }
 
-// close makes both ends of a cylinder's template one.
-func (t *template) close(c int) {
+// joinEnds makes both ends of a cylinder's template one.
+func (t *template) joinEnds(c int) {
 	k := t.kpa[c]
 	m := (k[0] + k[bins]) / 2
 	k[0], k[bins] = m, m
@@ -115,26 +115,26 @@ func (t *template) rotate(by int) {
 	}
 }
 
-// learn renews the template with the samples of one cycle, whose period changes
-// by share bend from one to the next; the stranger it is, the more it counts.
-func (t *template) learn(h *history, start, period, bend, strange float64) {
+// learn renews the template with the samples of one cycle, whose period changes by share bend
+// from one cycle to the next; a cycle with excessMisfit counts more.
+func (t *template) learn(h *history, start, period, bend, excessMisfit float64) {
 	t.cycles++
-	rate := max(forget+strange, 1/float64(t.cycles))
+	rate := max(renewShare+excessMisfit, 1/float64(t.cycles))
 	i0, _ := h.find(start)
 	i1, _ := h.find(start + period)
 	if i1-i0 < bins/2 {
-		t.learnBetween(h, start, period, bend, rate)
-		t.measureNowAndThen()
+		t.learnSparse(h, start, period, bend, rate)
+		t.measureIfDue()
 		return
 	}
-	t.lay(h, i0+1, i1+1, start, period, bend)
+	t.locateSamples(h, i0+1, i1+1, start, period, bend)
 	for b, w := range t.weight {
 		t.share[b] = rate / max(w, 1)
 	}
 	for c, k := range t.kpa {
 		t.add = curve{}
-		values, was := h.kpa[c], t.was(c)
-		for n, p := range t.places {
+		values, was := h.kpa[c], t.expectedBeforeLast(c)
+		for n, p := range t.positions {
 			at := p.bin & (bins - 1)
 			r := values[(i0+1+n)&h.mask] - was[at] - p.u*(was[at+1]-was[at])
 			t.add[at] += r * (1 - p.u)
@@ -146,28 +146,28 @@ func (t *template) learn(h *history, start, period, bend, strange float64) {
 			k[b] += t.share[b] * t.add[b]
 		}
 	}
-	t.measureNowAndThen()
+	t.measureIfDue()
 }
 
-// was returns what the cycle before the last should have looked like: at either end of
-// it as the dips' strengths there moved it, so that the template is free of them. (Where
-// samples are few, learnBetween leaves them in.)
-func (t *template) was(c int) *curve {
-	t.due[c] = *t.kpa[c]
-	t.pulled(c, 0, windowBins, t.strength[c].earlier[1])
-	t.pulled(c, bins-windowBins, bins, t.strength[c].earlier[0])
-	return &t.due[c]
+// expectedBeforeLast returns the expected course of the cycle before the last, with the dips'
+// strengths at both of its ends, so that they do not get into the template. (Where samples are
+// few, learnSparse lets them in.)
+func (t *template) expectedBeforeLast(c int) *curve {
+	t.expected[c] = *t.kpa[c]
+	t.composeBins(c, 0, windowBins, t.strength[c].earlier[1])
+	t.composeBins(c, bins-windowBins, bins, t.strength[c].earlier[0])
+	return &t.expected[c]
 }
 
-// measureNowAndThen measures: shapes change slowly.
-func (t *template) measureNowAndThen() {
+// measureIfDue measures the shape every few cycles: it changes slowly.
+func (t *template) measureIfDue() {
 	if t.cycles < measureEvery || t.cycles%measureEvery == 0 {
 		t.measure()
-		t.holds = t.parts()
+		t.cyclesHeld = t.countCycles()
 	}
 }
 
-// measure works out the power of the half cycle around the boundary.
+// measure works out lowest, power and dip of each cylinder.
 func (t *template) measure() {
 	for c, k := range t.kpa {
 		t.lowest[c] = 0
@@ -185,16 +185,16 @@ func (t *template) measure() {
 			q += near * v * v
 		}
 		t.power[c] = (q - s*s/w) / w
-		t.dip[c] = t.middle(c)
-		if unit := meanOf(k) - k[t.lowest[c]]; math.Abs(unit-t.strength[c].unit) > otherUnit*t.strength[c].unit {
-			t.expectOf(c) // a hose that was put on, a throttle that was opened
+		t.dip[c] = t.dipMiddle(c)
+		if unit := meanOf(k) - k[t.lowest[c]]; math.Abs(unit-t.strength[c].unit) > maxUnitChange*t.strength[c].unit {
+			t.resetMode(c) // a hose that was put on, a throttle that was opened
 		}
 	}
 }
 
-// middle returns where in the cycle cylinder c's dip is: the middle of its lowest
-// fifth.
-func (t *template) middle(c int) float64 {
+// dipMiddle returns where in the cycle cylinder c's dip is: the middle of the lowest dipShare of
+// its swing.
+func (t *template) dipMiddle(c int) float64 {
 	k, b := t.kpa[c], t.lowest[c]
 	high := k[b]
 	for _, v := range k {
@@ -213,11 +213,11 @@ func (t *template) middle(c int) float64 {
 	return math.Mod((float64(b)+s/w)/bins+1, 1)
 }
 
-// expect sets the modes to what is expected before anything is known: dips of
-// another depth.
-func (t *template) expect() {
+// resetModes sets the modes to what is expected before anything is learned: a strong dip is a
+// usual one times a factor.
+func (t *template) resetModes() {
 	for c := range t.kpa {
-		t.expectOf(c)
+		t.resetMode(c)
 	}
 	t.compose()
 	t.measure()
@@ -231,22 +231,22 @@ func meanOf(k *curve) (mean float64) {
 	return mean
 }
 
-// expectOf does so for one cylinder, and takes the unit of its strength anew.
-func (t *template) expectOf(c int) {
+// resetMode does so for one cylinder, and takes the unit of its strength anew.
+func (t *template) resetMode(c int) {
 	k, s := t.kpa[c], &t.strength[c]
 	mean := meanOf(k)
 	for b := range t.mode[c] {
 		t.mode[c][b] = k[b] - mean
 		t.tail[c][b] = 0
 	}
-	*s = strength{unit: mean - slices.Min(k[:]), usual: s.usual, seen: s.seen, square: s.square}
+	*s = strength{unit: mean - slices.Min(k[:]), usual: s.usual, dips: s.dips, square: s.square}
 	t.spread[c] = depthSD * depthSD
 }
 
-// learnBetween is learn where samples are fewer than bins: the course between
-// them counts, else the bins that no sample falls on would grow old and the
-// boundary would cling to the samples.
-func (t *template) learnBetween(h *history, start, period, bend, rate float64) {
+// learnSparse is learn where samples are much fewer than bins. It reads the bins off the course
+// between the samples: else bins that no sample falls on would grow old, and the boundary would
+// cling to the samples.
+func (t *template) learnSparse(h *history, start, period, bend, rate float64) {
 	i, _ := h.find(start)
 	for b := range bins {
 		y := float64(b) / bins
@@ -265,10 +265,10 @@ func (t *template) learnBetween(h *history, start, period, bend, rate float64) {
 	}
 }
 
-// lay finds the place of each sample in the template. Crank goes by time, but for
-// the change of the period.
-func (t *template) lay(h *history, from, to int, start, period, bend float64) {
-	t.places = t.places[:0]
+// locateSamples finds where each sample lies in the template. The crank goes evenly in time but
+// for the change of the period: x = tau + bend/2 tau (1 - tau), tau = (time - start)/period.
+func (t *template) locateSamples(h *history, from, to int, start, period, bend float64) {
+	t.positions = t.positions[:0]
 	t.weight = curve{}
 	scale := 1 / period
 	for i := from; i < to; i++ {
@@ -278,7 +278,7 @@ func (t *template) lay(h *history, from, to int, start, period, bend float64) {
 		u := x - float64(b)
 		t.weight[b] += 1 - u
 		t.weight[b+1] += u
-		t.places = append(t.places, place{b, u})
+		t.positions = append(t.positions, binPosition{b, u})
 	}
 	t.weight[0] += t.weight[bins]
 	t.weight[bins] = t.weight[0]

@@ -11,47 +11,48 @@ import (
 const (
 	// stillSeconds is the length of a span in which there is no cycle.
 	stillSeconds = 0.25
-	// searchSeconds is how often a period is looked for. Chosen: quick enough
+	// searchSeconds is every how many seconds a period is looked for. Chosen: quick enough
 	// for a start, and cheap.
 	searchSeconds = 0.1
-	// searchShare of the longest cycle lies between searches at least: they
-	// cost as its square. Chosen.
-	searchShare = 5
-	// longGap is the share of a cycle that may be missing before the cycle
+	// searchParts: at least a searchParts-th of the longest cycle lies between searches, as
+	// they cost as its square. Chosen.
+	searchParts = 5
+	// longGap is the share of a cycle that may be missing before following
 	// is given up. Chosen: half of what a boundary is matched on.
 	longGap = 0.25
-	// movedSeconds without a cycle are enough to put another hose on. Chosen.
-	movedSeconds = 5
-	// enoughSamples in a cycle show a hose's lag and a dip's strength. Chosen.
-	enoughSamples = 24
-	// quickLooks is how many refills of a hose are all looked at. Chosen: as many as
-	// its mean refill remembers.
-	quickLooks = 200
-	// fastestRate is the most samples a second that the history is laid out
-	// for; faster input keeps less of it.
+	// hoseChangeSeconds without a cycle are long enough to put another hose on. Chosen.
+	hoseChangeSeconds = 5
+	// minDetailSamples is the fewest samples in a cycle that show a hose's lag and a dip's
+	// strength. Chosen.
+	minDetailSamples = 24
+	// rememberedLooks is how many refills a mean refill remembers. That many are all looked
+	// at, of later ones a part. Chosen.
+	rememberedLooks = 200
+	// fastestRate is the most samples a second that the history has room for; of faster
+	// input it keeps a shorter time.
 	fastestRate = 5000
 )
 
 // Tracker is the stage from samples to spans.
 type Tracker struct {
-	cfg      Config
-	history  *history
-	acquire  *acquire
-	follow   *follow
-	still    float64 // where the next span without a cycle starts
-	search   float64 // when to look for a period next
-	broken   bool    // the next span is the first after a break
-	silence  float64 // of that break, s
-	lost     float64 // when following ended
-	told     float64 // where the last span since a break ended
-	health   health
-	despike  despike
-	misfires misfires
-	span     Span // the last
-	hoses    [MaxCylinders]hose
-	openings [MaxCylinders]float64 // of the last cycle
-	course   courseFit
-	cycles   int
+	cfg          Config
+	history      *history
+	acquire      *acquire
+	follow       *follow
+	stillFrom    float64 // when the next span without a cycle starts
+	searchAt     float64 // when to look for a period next
+	broken       bool    // the next span is the first after a break
+	silence      float64 // of that break, s
+	lostAt       float64 // when following ended
+	emittedUntil float64 // when the last span since a break ended
+	health       health
+	despike      despike
+	misfires     misfires
+	span         Span // the last
+	hoses        [MaxCylinders]hose
+	openings     [MaxCylinders]float64 // of the last cycle
+	course       courseFit
+	cycles       int
 }
 
 // NewTracker returns a Tracker. It panics when cfg names no channel or more than
@@ -77,16 +78,16 @@ func NewTracker(cfg Config) *Tracker {
 	return t
 }
 
-// SetAmbient tells a newly learned air pressure. What was learned of the hoses is
-// forgotten: refills are looked at as ratios to it, and the sensors' zeros are new too.
+// SetAmbient sets a newly learned air pressure. What was learned of the hoses is forgotten:
+// refills are ratios to ambient, and the sensors' zeros are new too.
 func (t *Tracker) SetAmbient(ambient pressure.KPa) {
 	t.health.ambient = ambient
 	t.follow.intake.ambient = float64(ambient)
-	t.follow.intake.begin()
+	t.follow.intake.reset()
 	clear(t.hoses[:])
 }
 
-// Push takes one sample; ok is true when it completes a span, which is valid until
+// Push takes one sample; ok is true when it completes a span, which stays valid until
 // the next Push. A sample completes one span at most.
 func (t *Tracker) Push(s *sensor.Sample) (span *Span, ok bool) {
 	return &t.span, t.take(s)
@@ -97,7 +98,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 	h := t.history
 	if h.count > 0 {
 		if s.Time == h.newest() && !s.Break {
-			return false // the same again
+			return false // a repeated sample
 		}
 		if s.Break || s.Time < h.newest() || s.Gap > longGap*t.scale() {
 			t.lose()
@@ -108,21 +109,21 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 	}
 	h.push(s)
 	if h.count == 1 {
-		t.still, t.search, t.told, t.lost = s.Time, s.Time, s.Time, s.Time
+		t.stillFrom, t.searchAt, t.emittedUntil, t.lostAt = s.Time, s.Time, s.Time, s.Time
 		t.despike.reset(0)
 		return false
 	}
-	t.despike.step(h)
+	t.despike.advance(h)
 	last := h.count - 1 - t.despike.delay()
 	if last < 2 {
 		return false
 	}
 	now := h.at(last)
 	if t.follow.active {
-		return now >= t.follow.ready() && t.takeCycle()
+		return now >= t.follow.readyAt() && t.takeCycle()
 	}
-	if now >= t.search {
-		t.search = now + max(searchSeconds, rpmSeconds/t.cfg.MinRPM/searchShare)
+	if now >= t.searchAt {
+		t.searchAt = now + max(searchSeconds, rpmSeconds/t.cfg.MinRPM/searchParts)
 		if period, found := t.acquire.period(h, now); found {
 			t.follow.begin(h, period, now)
 			if !t.follow.active {
@@ -131,10 +132,10 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 			return false
 		}
 	}
-	if now-t.still >= stillSeconds {
-		t.cut(t.still, now, false)
-		t.still = now
-		if now-t.lost > movedSeconds {
+	if now-t.stillFrom >= stillSeconds {
+		t.cut(t.stillFrom, now, false)
+		t.stillFrom = now
+		if now-t.lostAt > hoseChangeSeconds {
 			clear(t.hoses[:])
 		}
 		return true
@@ -142,7 +143,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 	return false
 }
 
-// scale is the length of time that a gap is held against.
+// scale is the time, s, of which longGap is a share.
 func (t *Tracker) scale() float64 {
 	if t.follow.active {
 		return t.follow.period
@@ -150,7 +151,7 @@ func (t *Tracker) scale() float64 {
 	return stillSeconds
 }
 
-// takeCycle goes on by one cycle.
+// takeCycle finds the next boundary and cuts the cycle; false when there is no new span.
 func (t *Tracker) takeCycle() bool {
 	f := t.follow
 	f.noise = t.despike.noise(len(t.history.channels))
@@ -164,16 +165,16 @@ func (t *Tracker) takeCycle() bool {
 	for c := range t.history.channels {
 		t.openings[c] = t.opening(c)
 	}
-	agree(t.hoses[:len(t.history.channels)])
+	poolLags(t.hoses[:len(t.history.channels)])
 	for c := range t.history.channels {
-		f.intake.know(c, t.hoses[c].pace(), t.hoses[c].lag, f.period)
+		f.intake.setRefill(c, t.hoses[c].pace(), t.hoses[c].lag, f.period)
 	}
-	// Following begins in what was already told as a span without a cycle.
-	isNew := end-t.commonLag() > t.told
+	// Following begins in the past, which spans without a cycle may already cover.
+	isNew := end-t.commonLag() > t.emittedUntil
 	if isNew {
 		t.cut(start, end, f.misses == 0)
 	}
-	if f.template.holds > 1 {
+	if f.template.cyclesHeld > 1 {
 		t.lose()
 	}
 	return isNew
@@ -183,12 +184,11 @@ func (t *Tracker) takeCycle() bool {
 func (t *Tracker) lose() {
 	t.follow.active = false
 	t.misfires = misfires{}
-	t.still = t.history.newest()
-	t.search, t.lost = t.still, t.still
+	t.stillFrom = t.history.newest()
+	t.searchAt, t.lostAt = t.stillFrom, t.stillFrom
 }
 
-// commonLag returns what is common to the cylinders' lags, of which those that are
-// unknown count as nought.
+// commonLag returns the mean of the cylinders' lags; unknown ones count as 0.
 func (t *Tracker) commonLag() (common float64) {
 	n := len(t.history.channels)
 	for c := range n {
@@ -197,20 +197,20 @@ func (t *Tracker) commonLag() (common float64) {
 	return common
 }
 
-// opening returns cylinder c's opening, and in turn with the others looks after
-// its hose's lag.
+// opening returns cylinder c's opening and renews what is known of its hose. Once that is well
+// known, the cylinders take turns.
 func (t *Tracker) opening(c int) float64 {
-	var r stretch
+	var r refillSpan
 	o, f := &t.hoses[c], t.follow
 	if !r.find(t.history, c, f.boundary, f.period, f.template.dip[c], float64(t.health.ambient)) {
 		return math.NaN()
 	}
 	every := 1
-	if o.refill.looks >= quickLooks {
+	if o.refill.looks >= rememberedLooks {
 		every = 3 * len(t.history.channels)
 	}
-	if f.misses == 0 && f.period > enoughSamples*t.history.step && (t.cycles+c)%every == 0 {
-		o.look(&r, &t.course)
+	if f.misses == 0 && f.period > minDetailSamples*t.history.step && (t.cycles+c)%every == 0 {
+		o.addRefill(&r, &t.course)
 	}
 	return o.opening(&r)
 }
@@ -226,7 +226,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		start, end = start-common, end-common
 		s.Start = start
 	}
-	t.told = end
+	t.emittedUntil = end
 	i0, share0 := h.find(start)
 	i1, share1 := h.find(end)
 	for c := range h.channels {
@@ -237,23 +237,23 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		s.Opening[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN()
 		if isCycle {
 			s.Opening[c] = t.openings[c]
-			// The template's, which does not scatter.
+			// The template's dip does not scatter.
 			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
 			from, to := h.cubic(c, i0), h.cubic(c, i1)
-			t.undo(c, to.at(share1)-from.at(share0))
+			t.undoLag(c, to.at(share1)-from.at(share0))
 		}
 	}
 	t.judge(i0, i1)
 }
 
-// undo takes the lag of a cylinder's hose off its mean, over which the pressure rises by
-// so many kPa, and tells what else the hose does.
-func (t *Tracker) undo(c int, rise float64) {
+// undoLag takes the lag of a cylinder's hose off its mean, and fills in Lag and Damping. With
+// P = y + lag y', the mean of P over T is that of y and lag (y(end) - y(start)) / T; rise is
+// y(end) - y(start).
+func (t *Tracker) undoLag(c int, rise float64) {
 	o, s := &t.hoses[c], &t.span
 	if !o.good {
 		return
 	}
-	// A lag of first order takes its own rise off the mean.
 	s.Mean[c] += pressure.KPa(o.lag * rise / s.Period)
 	if t.cycles%measureEvery == 0 || o.damping == 0 {
 		o.damping = damping(t.follow.template.kpa[c], o.lag, s.Period/bins)
@@ -261,8 +261,8 @@ func (t *Tracker) undo(c int, rise float64) {
 	s.Lag[c], s.Damping[c] = o.lag, o.damping
 }
 
-// judge sets the span's states, gaps and misfires; its samples come after i0, and end by
-// the one after i1.
+// judge sets the span's states, gaps and misfires. Its samples are those after i0 up to i1;
+// a gap behind the last of them counts too.
 func (t *Tracker) judge(i0, i1 int) {
 	h, s := t.history, &t.span
 	t.health.begin()

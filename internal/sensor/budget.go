@@ -18,7 +18,7 @@ const gainBand = 0.015
 // usual 1000 frames a second.
 const noiseFrames = 100
 
-// Known is what is known of one channel beside its kind. NaN is unknown.
+// Known is what is known of one channel. NaN is unknown.
 type Known struct {
 	Kind Kind
 	// Bits of the converter; 0 is 10.
@@ -37,7 +37,7 @@ type Known struct {
 type Budget struct {
 	Offset pressure.KPa // error band of the kind, or what the zero pass left
 	Gain   pressure.KPa // data sheet's, or what the match pass left
-	// Quantisation is by how much the mean of a pressure that stands still may be off for the
+	// Quantisation is by how much the mean of a steady pressure may be off because of the
 	// converter's steps.
 	Quantisation pressure.KPa
 	Drift        pressure.KPa // seen between the last two zero passes
@@ -77,9 +77,9 @@ func BudgetOf(k *Known) Budget {
 	return b
 }
 
-// stepBias returns by how much the mean of a pressure that stands still may be off for the converter's
-// steps, in steps, with noise of standard deviation s steps. The error of rounding is a sawtooth over the
-// pressure; noise smooths it, its k-th harmonic by exp(-2π²k²s²) (derived):
+// stepBias returns by how much the mean of a steady pressure may be off because of the converter's steps, in
+// steps, with noise of standard deviation s steps. The error of rounding is a sawtooth over the pressure;
+// noise weakens its k-th harmonic by exp(-2π²k²s²) (derived):
 //
 //	max over x of sum over k of sin(2πkx) / (πk) · exp(-2π²k²s²)
 func stepBias(s float64) float64 {

@@ -1,8 +1,8 @@
 package sensor
 
-// catalogue holds the known kinds. Figures are those of the makers' data sheets as
-// quoted by public copies, whose revisions and pages are not known; where one is from
-// memory it is said.
+// catalogue holds the known kinds, the default first. Figures are those of the makers'
+// data sheets as public copies quote them, whose revisions and pages are not known; Memory
+// names those from memory.
 var catalogue = []Kind{
 	{
 		Name: "MPX4115A", About: "absolute, 15 to 115 kPa",

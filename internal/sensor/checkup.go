@@ -8,8 +8,8 @@ import (
 	"evendraw/internal/pressure"
 )
 
-// CheckupSeconds is how long a checkup watches. Chosen: as the check of a load
-// cell on other machines, long enough for a rate to a thousandth.
+// CheckupSeconds is how long a checkup watches. Chosen: long enough for a rate to a
+// thousandth.
 const CheckupSeconds = 10.0
 
 // Verdict is what a checkup says of a channel.
@@ -24,26 +24,26 @@ const (
 	VerdictDead      Verdict = "dead"           // never moves, and should
 	VerdictNoisy     Verdict = "noisy"
 	VerdictHoseOff   Verdict = "hose-off"   // reads the air while the others pulse
-	VerdictOff       Verdict = "off-others" // at rest, and further from the others than its data sheet allows
-	VerdictStill     Verdict = "still"      // at the air pressure, and not a count moves
+	VerdictOff       Verdict = "off-others" // at rest, and further off the air than its data sheet allows
+	VerdictStill     Verdict = "still"      // at the air pressure, and never moves by a count
 	VerdictGood      Verdict = "good"       // at the air pressure, or pulsing
 	VerdictOtherRole Verdict = "other-role" // no pressure channel
 )
 
 // Limits of the verdicts.
 const (
-	// checkRail is the share of frames on a rail that makes it stand there; checkTouch the share that
-	// is told of: a pulse may touch an end in passing.
-	checkRail  = 0.5
-	checkTouch = 0.001
-	// A healthy sensor's mean lies from checkLow to checkHigh kPa absolute: deeper than any idle, higher
-	// than any weather. Chosen.
-	checkLow, checkHigh pressure.KPa = 15, 112
-	// checkPulse is the standard deviation from which a channel pulses. Chosen: as the zero pass's.
-	checkPulse = zeroMaxSD
-	// checkNear is how near to the air pressure a channel reads the air. Chosen: twice the usual error
-	// band.
-	checkNear pressure.KPa = 3
+	// checkRailShare is the share of frames on a rail from which on a channel stands there; checkTouchShare
+	// the share from which on it touches the rail.
+	checkRailShare  = 0.5
+	checkTouchShare = 0.001
+	// A healthy sensor's mean lies from checkMinMean to checkMaxMean, absolute: below any idle, above any
+	// weather. Chosen.
+	checkMinMean, checkMaxMean pressure.KPa = 15, 112
+	// checkPulseSD is the standard deviation from which on a channel pulses. Chosen: as the zero pass's.
+	checkPulseSD = zeroMaxSD
+	// checkNearAir is how far off the air pressure a channel still reads the air. Chosen: twice the usual
+	// error band.
+	checkNearAir pressure.KPa = 3
 )
 
 // ChannelCheckup is what a checkup found on one channel.
@@ -53,7 +53,7 @@ type ChannelCheckup struct {
 	// RailLow and RailHigh are the shares of frames on a rail, 0 to 1.
 	RailLow, RailHigh float64
 	Mean              float64 // counts
-	// Pressure is the mean by the sensor's kind, absolute, zero and gain off; SD the standard deviation.
+	// Pressure is the mean, absolute, corrected for offset and gain; SD the standard deviation.
 	Pressure, SD pressure.KPa
 	// Roughness is von Neumann's ratio of the samples: about 2 for noise, near 0 for pulses.
 	Roughness float64
@@ -62,20 +62,20 @@ type ChannelCheckup struct {
 
 // Checkup looks at a board for ten seconds.
 type Checkup struct {
-	setup     Setup
-	board     *frame.Announcement
-	low, high uint16
-	n         int
-	frames    int
-	steps     int    // between frames of one start
-	ticks     uint64 // µs since the first frame
-	last      frame.Frame
-	seen      [MaxChannels][]bool
-	sum, sq   [MaxChannels]float64
-	jump      [MaxChannels]float64 // squares of the steps from frame to frame
-	rails     [MaxChannels][2]int
-	least     [MaxChannels]int
-	most      [MaxChannels]int
+	setup       Setup
+	board       *frame.Announcement
+	low, high   uint16
+	n           int
+	frames      int
+	steps       int    // between frames of one start
+	ticks       uint64 // µs since the first frame
+	last        frame.Frame
+	seen        [MaxChannels][]bool
+	sum, sq     [MaxChannels]float64
+	stepSquares [MaxChannels]float64 // of the steps from frame to frame, summed up
+	rails       [MaxChannels][2]int
+	least       [MaxChannels]int
+	most        [MaxChannels]int
 }
 
 // NewCheckup returns a checkup of the board that announced a, whose sensors are those of setup.
@@ -104,7 +104,7 @@ func (c *Checkup) Push(f *frame.Frame) (complete bool) {
 		c.sq[i] += float64(v) * float64(v)
 		if joined {
 			d := float64(v) - float64(c.last.Counts[i])
-			c.jump[i] += d * d
+			c.stepSquares[i] += d * d
 		}
 		c.least[i], c.most[i] = min(c.least[i], int(v)), max(c.most[i], int(v))
 		if v <= c.low {
@@ -125,8 +125,7 @@ func (c *Checkup) Seconds() float64 { return float64(c.ticks) * 1e-6 }
 // Frames returns how many frames it saw.
 func (c *Checkup) Frames() int { return c.frames }
 
-// Rate returns the frames that came a second, by the board's clock; 0 before
-// the second frame.
+// Rate returns the frames a second, by the board's clock; 0 before the second frame.
 func (c *Checkup) Rate() float64 {
 	if c.ticks == 0 {
 		return 0
@@ -152,7 +151,7 @@ func (c *Checkup) Channels() []ChannelCheckup {
 		o.Pressure = conv.base[i] + scale*pressure.KPa(o.Mean)
 		o.SD = max(scale, -scale) * pressure.KPa(math.Sqrt(variance))
 		if variance > 0 && c.steps > 0 {
-			o.Roughness = c.jump[i] / float64(c.steps) / variance
+			o.Roughness = c.stepSquares[i] / float64(c.steps) / variance
 		}
 		for _, s := range c.seen[i] {
 			if s {
@@ -169,16 +168,17 @@ func Running(channels []ChannelCheckup) bool {
 	return slices.ContainsFunc(channels, func(c ChannelCheckup) bool { return c.pulses() })
 }
 
-func (c *ChannelCheckup) pulses() bool { return c.SD > checkPulse && c.Roughness <= noiseRatio }
+func (c *ChannelCheckup) pulses() bool { return c.SD > checkPulseSD && c.Roughness <= noiseRatio }
 
-// judge gives every channel its verdict. The air pressure is the setup's, or where the channels at rest
-// agree on another, theirs.
+// judge gives every channel its verdict. The air pressure is the median of the channels at rest, where there
+// are enough of them, else the setup's.
 func (c *Checkup) judge(all []ChannelCheckup) {
 	running := Running(all)
 	var resting []float64
 	for i := range all {
 		o := &all[i]
-		if c.board.Channels[i].Role == frame.Pressure && o.SD <= checkPulse && o.Pressure > checkLow && o.Pressure < checkHigh && o.RailLow+o.RailHigh < checkTouch {
+		if c.board.Channels[i].Role == frame.Pressure && o.SD <= checkPulseSD && o.Pressure > checkMinMean &&
+			o.Pressure < checkMaxMean && o.RailLow+o.RailHigh < checkTouchShare {
 			resting = append(resting, float64(o.Pressure))
 		}
 	}
@@ -196,19 +196,19 @@ func (c *Checkup) judge(all []ChannelCheckup) {
 
 func (o *ChannelCheckup) verdict(running bool, air pressure.KPa, k *Kind) Verdict {
 	off := max(o.Pressure-air, air-o.Pressure)
-	atAir := off <= max(checkNear, zeroBands*k.Error)
+	atAir := off <= max(checkNearAir, zeroMaxBands*k.Error)
 	switch {
-	case o.RailLow > checkRail:
+	case o.RailLow > checkRailShare:
 		return VerdictRailLow
-	case o.RailHigh > checkRail:
+	case o.RailHigh > checkRailShare:
 		return VerdictRailHigh
-	case o.Pressure < checkLow || o.Pressure > checkHigh:
+	case o.Pressure < checkMinMean || o.Pressure > checkMaxMean:
 		return VerdictSwapped
 	case o.Distinct < 2 && (running || !atAir):
 		return VerdictDead
-	case o.SD > checkPulse && !o.pulses():
+	case o.SD > checkPulseSD && !o.pulses():
 		return VerdictNoisy
-	case o.RailLow+o.RailHigh > checkTouch:
+	case o.RailLow+o.RailHigh > checkTouchShare:
 		return VerdictTouches
 	case running && !o.pulses() && atAir:
 		return VerdictHoseOff

@@ -6,8 +6,8 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// ClockFit compares the board's clock with another clock, by a line through arrivals. Bytes come in
-// batches of some 16 ms, so that a single arrival tells little.
+// ClockFit compares the board's clock with another clock, by a line through arrivals. One arrival alone
+// shows little, as bytes come in batches of some 16 ms.
 type ClockFit struct {
 	board, other []float64
 }
@@ -21,9 +21,9 @@ func (c *ClockFit) Push(board, other float64) {
 // clockMinSeconds is the shortest time from which a clock is judged. Chosen.
 const clockMinSeconds = 3.0
 
-// Error returns by how much the board's clock is fast beside the other, relatively (0.001 is a
-// thousandth), and the half-width of its 95 % interval; NaN when too little has come. The interval is
-// from four quarters of the time, whose own lines must agree.
+// Error returns by which share the board's clock is faster than the other, and the half-width of the 95 %
+// interval of that; NaN when too little has come. The interval is from how far each quarter of the time lies
+// off the line.
 func (c *ClockFit) Error() (fast, interval float64) {
 	n := len(c.board)
 	const parts, t95 = 4, 3.182 // Student's t, 3 degrees of freedom

@@ -8,7 +8,7 @@ import (
 // MaxChannels is the largest number of channels in a sample.
 const MaxChannels = frame.MaxChannels
 
-// Rail tells whether a channel stands at an end of the converter.
+// Rail says whether a channel stands at an end of the converter.
 type Rail int8
 
 // A channel is on a rail when its reading is nearer to the end of the converter than
@@ -135,13 +135,13 @@ type Converter struct {
 	highRail    uint16
 	period      float64 // nominal, s
 
-	started bool
-	last    uint32 // tick of the frame before, and its segment
-	segment int
-	lastP   [MaxChannels]pressure.KPa
-	step    float64              // of the frame before, s
-	share   [MaxChannels]float64 // of that step that each channel is late by
-	sample  Sample
+	started    bool
+	lastTick   uint32 // tick of the frame before, and its segment
+	segment    int
+	lastP      [MaxChannels]pressure.KPa
+	step       float64              // of the frame before, s
+	delayShare [MaxChannels]float64 // of that step that each channel is late by
+	sample     Sample
 }
 
 // NewConverter returns a Converter for the sensors of setup. Announce must be
@@ -158,7 +158,7 @@ func (c *Converter) SetSetup(setup Setup, a *frame.Announcement) {
 	}
 }
 
-// Announce tells which board the next frames come from.
+// Announce sets the board that the next frames come from.
 func (c *Converter) Announce(a *frame.Announcement) {
 	full := float64(int(1) << a.Bits)
 	c.n = len(a.Channels)
@@ -177,8 +177,8 @@ func (c *Converter) Announce(a *frame.Announcement) {
 	c.step = 0 // the shares are of other delays
 }
 
-// rails returns the counts at and below, and at and above, which a converter
-// of that many bits stands on a rail.
+// rails returns the highest count on the low rail and the lowest count on the high
+// rail, for a converter of that many bits.
 func rails(bits int) (low, high uint16) {
 	full := float64(int(1) << bits)
 	return uint16(railMargin * full), uint16(full - 1 - railMargin*full)
@@ -191,7 +191,7 @@ func (c *Converter) Push(f *frame.Frame) *Sample {
 	step := c.period
 	s.N, s.Break, s.Gap = c.n, !joined, 0
 	if joined {
-		step = float64(f.Tick-c.last) * 1e-6
+		step = float64(f.Tick-c.lastTick) * 1e-6
 		if f.Lost > 0 || f.Missed > 0 {
 			s.Gap = max(step-c.period, 0)
 		}
@@ -202,7 +202,7 @@ func (c *Converter) Push(f *frame.Frame) *Sample {
 	if step != c.step {
 		c.step = step
 		for i, d := range c.delay[:c.n] {
-			c.share[i] = d / step
+			c.delayShare[i] = d / step
 		}
 	}
 	join := joined && s.Gap == 0
@@ -210,7 +210,7 @@ func (c *Converter) Push(f *frame.Frame) *Sample {
 		p := c.base[i] + c.scale[i]*pressure.KPa(count)
 		at := p
 		if join {
-			at -= (p - c.lastP[i]) * pressure.KPa(c.share[i])
+			at -= (p - c.lastP[i]) * pressure.KPa(c.delayShare[i])
 		}
 		s.Absolute[i], c.lastP[i] = at, p
 		s.Rails[i] = OffRails
@@ -221,7 +221,7 @@ func (c *Converter) Push(f *frame.Frame) *Sample {
 			s.Rails[i] = RailHigh
 		}
 	}
-	c.last, c.segment, c.started = f.Tick, f.Segment, true
+	c.lastTick, c.segment, c.started = f.Tick, f.Segment, true
 	return s
 }
 

@@ -9,22 +9,22 @@ import (
 
 // Limits of the drift watch.
 const (
-	// DriftLimit is the drift of one channel against the others for which a new zero pass is asked.
+	// driftOwnLimit is the drift of one channel against the others from which on a new zero pass is due.
 	// Chosen: half of the smallest aim that careful people have (0.7 kPa, common practice).
-	DriftLimit pressure.KPa = 0.35
-	// DriftCommon is the drift of all channels together for which it is asked: weather takes hours to
-	// do that. Differences don't feel it. Chosen.
-	DriftCommon pressure.KPa = 1
-	// driftSeconds is over how long the engine must have stood. Chosen: a mean of thousands of samples;
-	// after the last pulse the hoses have settled.
+	driftOwnLimit pressure.KPa = 0.35
+	// driftCommonLimit is the same of all channels together, which leaves differences as they are.
+	// Chosen: weather takes hours to do that.
+	driftCommonLimit pressure.KPa = 1
+	// driftSeconds is how long the engine must have stood. Chosen: a mean of thousands of samples, and
+	// hoses that have settled after the last pulse.
 	driftSeconds = 3.0
-	// driftStep is the length of the pieces that must all be quiet.
-	driftStep = 0.5
-	// driftQuiet is the largest standard deviation of a piece.
-	driftQuiet = zeroMaxSD
-	// driftNear is how near to ambient all channels must be to be taken for open to it.
-	driftNear pressure.KPa = 3
-	// driftStride is how many samples there are for each that is looked at: a mean of seconds needs no more.
+	// driftPieceSeconds is the length of the pieces that must all be quiet.
+	driftPieceSeconds = 0.5
+	// driftMaxSD is the largest standard deviation of a piece.
+	driftMaxSD = zeroMaxSD
+	// driftNearAmbient is how far off ambient a channel may be and still be open to it.
+	driftNearAmbient pressure.KPa = 3
+	// driftStride: one sample in driftStride is looked at; a mean of seconds needs no more.
 	driftStride = 4
 )
 
@@ -42,18 +42,18 @@ type Drift struct {
 	Asks    bool
 }
 
-// DriftWatch watches the samples for times in which the engine stands, and says by how much the sensors
-// have moved since the zero pass. It is a cheap stage: a few additions for one sample in four.
+// DriftWatch waits for times in which the engine stands, and says by how much the sensors have moved since
+// the zero pass.
 type DriftWatch struct {
-	ambient pressure.KPa
-	used    []int
-	from    float64
-	n       int
-	skipped int
-	sum, sq [MaxChannels]float64
-	quiet   int // pieces in a row
-	mean    [MaxChannels]float64
-	drift   Drift
+	ambient     pressure.KPa
+	used        []int
+	from        float64
+	n           int
+	skipped     int
+	sum, sq     [MaxChannels]float64
+	quietPieces int // pieces in a row
+	mean        [MaxChannels]float64
+	drift       Drift
 }
 
 // NewDriftWatch returns a watch over the given channels, whose samples are zeroed on ambient.
@@ -72,7 +72,7 @@ func (d *DriftWatch) Push(s *Sample) {
 	d.skipped = 0
 	if s.Break || d.n == 0 {
 		d.begin(s.Time)
-	} else if s.Time-d.from >= driftStep {
+	} else if s.Time-d.from >= driftPieceSeconds {
 		d.endPiece(s.Time)
 	}
 	d.n++
@@ -93,17 +93,17 @@ func (d *DriftWatch) endPiece(t float64) {
 	for _, i := range d.used {
 		mean := d.sum[i] / n
 		sd := math.Sqrt(max(d.sq[i]/n-mean*mean, 0))
-		if sd > float64(driftQuiet) || math.Abs(mean) > float64(driftNear) {
-			d.quiet, d.mean = 0, [MaxChannels]float64{}
+		if sd > float64(driftMaxSD) || math.Abs(mean) > float64(driftNearAmbient) {
+			d.quietPieces, d.mean = 0, [MaxChannels]float64{}
 			d.begin(t)
 			return
 		}
 		d.mean[i] += mean
 	}
 	d.begin(t)
-	if d.quiet++; float64(d.quiet)*driftStep >= driftSeconds {
+	if d.quietPieces++; float64(d.quietPieces)*driftPieceSeconds >= driftSeconds {
 		d.conclude(t)
-		d.quiet, d.mean = 0, [MaxChannels]float64{}
+		d.quietPieces, d.mean = 0, [MaxChannels]float64{}
 	}
 }
 
@@ -114,7 +114,7 @@ func (d *DriftWatch) conclude(t float64) {
 	}
 	means := make([]float64, 0, MaxChannels)
 	for _, i := range d.used {
-		means = append(means, d.mean[i]/float64(d.quiet))
+		means = append(means, d.mean[i]/float64(d.quietPieces))
 	}
 	mid := median(means)
 	out := Drift{Seen: true, Time: t, Common: pressure.KPa(mid), Channel: d.used[0]}
@@ -125,6 +125,7 @@ func (d *DriftWatch) conclude(t float64) {
 		}
 	}
 	size := func(p pressure.KPa) pressure.KPa { return max(p, -p) }
-	out.Asks = size(out.Common) > DriftCommon || len(d.used) > 1 && slices.ContainsFunc(out.Own[:], func(p pressure.KPa) bool { return size(p) > DriftLimit })
+	out.Asks = size(out.Common) > driftCommonLimit || len(d.used) > 1 &&
+		slices.ContainsFunc(out.Own[:], func(p pressure.KPa) bool { return size(p) > driftOwnLimit })
 	d.drift = out
 }

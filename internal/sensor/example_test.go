@@ -12,7 +12,8 @@ import (
 // second sensor reads 1.2 kPa too much.
 func ExampleConverter() {
 	c := sensor.NewConverter(sensor.Setup{Offsets: []pressure.KPa{0, 1.2}, Ambient: 101.3})
-	c.Announce(&frame.Announcement{Protocol: frame.Version, Layout: frame.Layout(2), Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000,
+	c.Announce(&frame.Announcement{Protocol: frame.Version, Layout: frame.Layout(2), Bits: 10, ReferenceMV: 5000,
+		Ratiometric: true, Rate: 1000,
 		Channels: []frame.Channel{{Role: frame.Pressure, Unit: "kPa"}, {Role: frame.Pressure, Unit: "kPa"}}})
 	s := c.Push(&frame.Frame{N: 2, Counts: [frame.MaxChannels]uint16{824, 824}})
 	fmt.Printf("%.1f %.1f kPa\n", float64(s.Absolute[0]), float64(s.Absolute[1]))

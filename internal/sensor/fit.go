@@ -19,10 +19,9 @@ type line struct {
 	ResidualSD           float64 // of y about the line
 }
 
-// fitBoth fits a straight line to x and y of which both have errors, ratio being the
-// variance of y's errors over that of x's; +Inf is least squares of y on x. Through is set when
-// the line goes through the origin, where both are exactly 0; there are n-1 degrees of freedom then,
-// else n-2. The slope is Deming's:
+// fitBoth fits a straight line to x and y, both of which have errors, ratio being the variance of
+// y's errors over that of x's; +Inf is least squares of y on x. With through set the line goes
+// through the origin; there are n-1 degrees of freedom then, else n-2. The slope is Deming's:
 //
 //	b = (d + sqrt(d² + 4·ratio·Sxy²)) / (2 Sxy),  d = Syy - ratio·Sxx
 //
@@ -66,7 +65,7 @@ func fitBoth(x, y []float64, ratio float64, through bool) line {
 }
 
 // fitParabola returns the least-squares parabola y = c0 + c1·x + c2·x², and the standard
-// deviation of y about it. X is scaled before, so that large ones lose no digits.
+// deviation of y about it. It scales x beforehand, so that large ones lose no digits.
 func fitParabola(x, y []float64) (c [3]float64, residualSD float64, err error) {
 	scale := 0.0
 	for _, v := range x {

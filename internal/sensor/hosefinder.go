@@ -9,45 +9,45 @@ import (
 
 // Limits of the hose finder.
 const (
-	// hosePiece is the length of one piece in s; hoseRest how many pieces make the picture of the hoses
-	// at rest, hoseHeld how many in a row must show the same hose.
-	hosePiece = 0.25
-	hoseRest  = 4
-	hoseHeld  = 2
-	// hosePull is the least change of a channel's mean that counts. Chosen: a weak pull by mouth is
+	// Samples are looked at in pieces of hosePieceSeconds. hoseRestPieces of them show the hoses at rest;
+	// hoseHeldPieces in a row must show the same hose.
+	hosePieceSeconds = 0.25
+	hoseRestPieces   = 4
+	hoseHeldPieces   = 2
+	// hoseMinPull is the smallest change of a channel's mean that counts. Chosen: a weak pull by mouth is
 	// some kPa, noise of a piece some hundredths.
-	hosePull pressure.KPa = 0.8
-	// hoseAlone is how many times that of any other channel it must be. Chosen: fingers move
-	// neighbouring hoses a little.
-	hoseAlone = 3.0
-	// hoseFlat is to which share of its swing at rest a pinched hose's must fall, while every other keeps
-	// hoseKept, and hosePulse the swing (standard deviation) that counts as one.
-	hoseFlat               = 0.35
-	hoseKept               = 0.6
-	hosePulse pressure.KPa = 1
+	hoseMinPull pressure.KPa = 0.8
+	// hoseMinLead is how many times as large as that of any other channel the change must be. Chosen:
+	// fingers move neighbouring hoses a little.
+	hoseMinLead = 3.0
+	// A pinched hose's standard deviation falls below the share hosePinchedShare of that at rest, while every
+	// other hose keeps hoseKeptShare. hoseMinPulse is the smallest at rest that is a pulse.
+	hosePinchedShare              = 0.35
+	hoseKeptShare                 = 0.6
+	hoseMinPulse     pressure.KPa = 1
 )
 
 // HoseFinder sees which hose is sucked on, blown into or pinched. With the engine off that channel's pressure
 // leaves the others; with the engine running a pinched hose no longer pulses.
 type HoseFinder struct {
-	used   []int
-	from   float64
-	n      int
-	sum    [MaxChannels]float64
-	sq     [MaxChannels]float64
-	rest   int
-	restAt [MaxChannels]float64 // mean at rest
-	swing  [MaxChannels]float64 // standard deviation at rest
-	last   int
-	held   int
-	found  int
-	was    int // channel of the hose found last, as long as that has not been let go; else -1
+	used        []int
+	from        float64
+	n           int
+	sum         [MaxChannels]float64
+	sq          [MaxChannels]float64
+	restPieces  int
+	restMean    [MaxChannels]float64 // mean at rest
+	restSD      [MaxChannels]float64 // standard deviation at rest
+	last        int
+	held        int
+	found       int
+	foundBefore int // channel of the hose found last, until it is let go; else -1
 }
 
-// NewHoseFinder returns a finder for the pressure channels of a board. It first takes a second of the
-// hoses at rest.
+// NewHoseFinder returns a finder for the pressure channels of a board. It watches the hoses at rest for
+// a second first.
 func NewHoseFinder(channels []frame.Channel) *HoseFinder {
-	h := &HoseFinder{last: -1, found: -1, was: -1}
+	h := &HoseFinder{last: -1, found: -1, foundBefore: -1}
 	for i, c := range channels {
 		if c.Role == frame.Pressure {
 			h.used = append(h.used, i)
@@ -56,17 +56,17 @@ func NewHoseFinder(channels []frame.Channel) *HoseFinder {
 	return h
 }
 
-// Ready reports whether the picture of the hoses at rest is there.
-func (h *HoseFinder) Ready() bool { return h.rest >= hoseRest }
+// Ready reports whether the hoses at rest have been watched.
+func (h *HoseFinder) Ready() bool { return h.restPieces >= hoseRestPieces }
 
-// Again has the finder look for the next hose, once the one it found has been let go.
-func (h *HoseFinder) Again() { h.was, h.last, h.found = h.found, -1, -1 }
+// Again starts the search for the next hose; the one that was found must be let go first.
+func (h *HoseFinder) Again() { h.foundBefore, h.last, h.found = h.found, -1, -1 }
 
 // Push takes one sample and returns the channel whose hose is being touched, -1 as long as none is.
 func (h *HoseFinder) Push(s *Sample) (channel int) {
 	if h.n == 0 || s.Break {
 		h.begin(s.Time)
-	} else if s.Time-h.from >= hosePiece {
+	} else if s.Time-h.from >= hosePieceSeconds {
 		h.endPiece()
 		h.begin(s.Time)
 	}
@@ -91,25 +91,25 @@ func (h *HoseFinder) endPiece() {
 	}
 	if !h.Ready() {
 		for _, i := range h.used {
-			h.restAt[i] += mean[i] / hoseRest
-			h.swing[i] += sd[i] / hoseRest
+			h.restMean[i] += mean[i] / hoseRestPieces
+			h.restSD[i] += sd[i] / hoseRestPieces
 		}
-		h.rest++
+		h.restPieces++
 		return
 	}
 	which := h.pulled(&mean)
 	if which < 0 {
 		which = h.pinched(&sd)
 	}
-	if h.was >= 0 && which == h.was {
+	if h.foundBefore >= 0 && which == h.foundBefore {
 		return
 	}
-	h.was = -1
+	h.foundBefore = -1
 	if which < 0 || which != h.last {
 		h.last, h.held = which, 0
 	}
 	if which >= 0 {
-		if h.held++; h.held >= hoseHeld {
+		if h.held++; h.held >= hoseHeldPieces {
 			h.found = which
 		}
 	}
@@ -119,17 +119,17 @@ func (h *HoseFinder) endPiece() {
 func (h *HoseFinder) pulled(mean *[MaxChannels]float64) int {
 	which, most, next := -1, 0.0, 0.0
 	for _, i := range h.used {
-		if h.swing[i] > float64(hosePulse) {
-			return -1 // the engine runs: means wander
+		if h.restSD[i] > float64(hoseMinPulse) {
+			return -1 // with the engine running means wander
 		}
-		switch d := math.Abs(mean[i] - h.restAt[i]); {
+		switch d := math.Abs(mean[i] - h.restMean[i]); {
 		case d > most:
 			which, most, next = i, d, most
 		case d > next:
 			next = d
 		}
 	}
-	if most < float64(hosePull) || most < hoseAlone*next {
+	if most < float64(hoseMinPull) || most < hoseMinLead*next {
 		return -1
 	}
 	return which
@@ -140,11 +140,11 @@ func (h *HoseFinder) pinched(sd *[MaxChannels]float64) int {
 	which := -1
 	for _, i := range h.used {
 		switch {
-		case h.swing[i] < float64(hosePulse):
+		case h.restSD[i] < float64(hoseMinPulse):
 			return -1
-		case sd[i] < hoseFlat*h.swing[i] && which < 0:
+		case sd[i] < hosePinchedShare*h.restSD[i] && which < 0:
 			which = i
-		case sd[i] < hoseKept*h.swing[i]:
+		case sd[i] < hoseKeptShare*h.restSD[i]:
 			return -1
 		}
 	}

@@ -1,11 +1,3 @@
-// Package sensor turns the board's raw counts into absolute pressures: the
-// catalogue of sensor kinds, the converter, the zero pass that learns each
-// sensor's offset with the engine off, the match pass that learns its gain, and
-// what else makes a rig one that can be trusted.
-//
-// Converter is the stage from frames to samples; ZeroPass, MatchPass, HoseFinder
-// and DriftWatch watch samples, Checkup frames; BudgetOf adds up what is left of
-// errors.
 package sensor
 
 import (
@@ -50,22 +42,7 @@ func (k *Kind) Pressure(ratio float64) pressure.KPa {
 // Ratio is the inverse of Pressure.
 func (k *Kind) Ratio(p pressure.KPa) float64 { return float64(p)*k.Slope + k.Intercept }
 
-// ErrorAt returns the half-width of the error band at a temperature of the sensor in
-// °C: three times Error at −40, once from 0 to 85, three times at 125 °C, straight
-// between; temperatures beyond are taken as the nearest of the two. The multiplier is
-// that of the MPX4115A's and MPX4250A's data sheets; the other kinds are taken to have the same.
-func (k *Kind) ErrorAt(celsius float64) pressure.KPa {
-	factor := 1.0
-	switch t := min(max(celsius, -40), 125); {
-	case t < 0:
-		factor = 1 + 2*t/-40
-	case t > 85:
-		factor = 1 + 2*(t-85)/40
-	}
-	return k.Error * pressure.KPa(factor)
-}
-
-// CountKPa returns what one count of a converter of that many bits is worth, when its
+// CountKPa returns what one count is worth, for a converter of that many bits whose
 // reference is the supply.
 func (k *Kind) CountKPa(bits int) pressure.KPa {
 	step := pressure.KPa(1 / (k.Slope * float64(int(1)<<bits)))
@@ -75,8 +52,8 @@ func (k *Kind) CountKPa(bits int) pressure.KPa {
 // DefaultKind is the kind that is assumed until a board card says otherwise.
 const DefaultKind = "MPX4115A"
 
-// ParseKind returns the kind of that name, upper or lower case alike; a name that begins
-// with TwoPointWord is a kind of its own, see ParseTwoPoint.
+// ParseKind returns the kind of that name, in upper or lower case; a name that begins with
+// TwoPointWord is made of its points, see ParseTwoPoint.
 func ParseKind(name string) (Kind, error) {
 	if word, rest, _ := strings.Cut(strings.TrimSpace(name), " "); strings.EqualFold(word, TwoPointWord) {
 		return ParseTwoPoint(rest)

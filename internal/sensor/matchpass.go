@@ -11,21 +11,21 @@ import (
 
 // Limits of a match pass.
 const (
-	// MatchSeconds is how long the source must be away from ambient for a pass to be
+	// matchSeconds is how long the source must be away from ambient for a pass to be
 	// complete. Chosen: the interval of a gain is then well below matchMaxUncertainty.
-	MatchSeconds = 20.0
-	// MatchMostSeconds is how long a pass waits for that. Chosen: a tee fitted and an
-	// engine started, or a pump worked in steps.
-	MatchMostSeconds = 90.0
-	// matchBlock is the length of one block in s, whose mean is one point of the fits.
+	matchSeconds = 20.0
+	// matchMaxSeconds is how long a pass waits for that. Chosen: time to fit a tee and start
+	// the engine, or to work a pump in steps.
+	matchMaxSeconds = 90.0
+	// matchBlockSeconds is the length of a block, whose mean is one point of the fits.
 	// Chosen: some ten cycles at idle.
-	matchBlock = 1.0
+	matchBlockSeconds = 1.0
 	// matchMinBlocks is the fewest points away from ambient.
 	matchMinBlocks = 10
 	// matchMinShare is the least share of matchBlock that its samples must cover.
 	matchMinShare = 0.9
-	// matchMinLevel is how far from ambient a point counts as away from it. Derived: zeroes
-	// sure to 0.03 kPa over it are sure to matchMaxUncertainty.
+	// matchMinLevel is how far from ambient a point must be to count as away from it. Derived:
+	// 0.03 kPa, the uncertainty of a zero, over it is matchMaxUncertainty.
 	matchMinLevel pressure.KPa = 8
 	// matchMaxUncertainty is the widest interval of a gain, half-width. Derived: 0.1 kPa at
 	// the 25 kPa of an idling engine.
@@ -33,33 +33,33 @@ const (
 	// matchMaxGain is how far a gain may be from the others'. Derived: the MPX4115A's data sheet
 	// allows its span ±1.5 % (4.521 to 4.659 V), so 3 % between two; chosen: twice that.
 	matchMaxGain = 0.06
-	// matchNoPull is the gain below which a channel just reads the air. Chosen.
-	matchNoPull = 0.3
+	// matchMinSlope is the gain up to which a channel just reads the air. Chosen.
+	matchMinSlope = 0.3
 	// matchMaxResidual is the largest scatter of a channel's points about its line.
 	// Chosen: several times what sensors on one source show.
 	matchMaxResidual pressure.KPa = 0.25
 	// matchMaxIntercept is how far a line may miss the others' at ambient. Chosen: what a
 	// zero pass takes for drift, twice.
 	matchMaxIntercept pressure.KPa = 0.3
-	// matchMoving is the change from one half of a block to the other, above which it is
-	// not used: hoses of unlike lag. Chosen.
-	matchMoving pressure.KPa = 2
-	// matchRipple is the rms swing within blocks from which the swings are compared, and
-	// matchAlike the least correlation of a channel's with the others'. Cylinders of an engine
-	// that fires evenly pulse one after the other: the correlation is then below 0.
-	// Chosen: a hose with a damping jet lags, which costs correlation.
-	matchRipple pressure.KPa = 1.5
-	matchAlike  float64      = 0.25
+	// matchMaxChange is the change from one half of a block to the other up to which it is
+	// used: hoses' lags differ. Chosen.
+	matchMaxChange pressure.KPa = 2
+	// matchMinRipple is the rms swing within blocks from which on the swings are compared, and
+	// matchMinCorrelation the smallest correlation of a channel's with the others' on one
+	// source. On separate ports of an engine that fires evenly it is below 0. Chosen: a hose
+	// with a damping jet lags, which costs correlation.
+	matchMinRipple      pressure.KPa = 1.5
+	matchMinCorrelation float64      = 0.25
 )
 
 // Match is what a match pass learned. Slices are by channel.
 type Match struct {
-	// Gains are how far each sensor's reading moves when the pressure moves by one kPa,
-	// beside the mean of all, in which each counts by its error band; 1 for channels left
-	// aside.
+	// Gains are by how much each sensor's reading moves when the pressure moves by one kPa,
+	// relative to the mean of all, which is weighted by their error bands; 1 for channels
+	// left out.
 	Gains []float64
-	// Uncertainty is the half-width of each gain's 95 % interval, that of the zero
-	// pass in it; NaN for channels left aside.
+	// Uncertainty is the half-width of each gain's 95 % interval, with what the zero pass
+	// adds to it; NaN for channels left out.
 	Uncertainty []float64
 	// Residual is the scatter of each channel's points about its line, Bend how far its middle
 	// lies off a straight line; NaN where unknown.
@@ -71,30 +71,29 @@ type Match struct {
 	Seconds     float64
 }
 
-// MatchPass learns each sensor's gain beside the others', from samples taken with all hoses on
-// one source: a tee on one intake port with the engine idling, or a hand pump in steps.
-// Samples must come from a Setup with the zero pass's offsets and without gains: the lines
-// pivot at ambient, and the zero is left alone.
+// MatchPass learns each sensor's gain relative to the others', from samples taken with all hoses on
+// one source: a tee on one intake port with the engine idling, or a hand pump in steps. Samples must
+// come from a Setup with the zero pass's offsets and without gains. Each channel's vacuum is fitted
+// by a line through 0 against the mean of the others'.
 type MatchPass struct {
-	ambient pressure.KPa
-	used    []int // channels
-	kinds   []Kind
-	zero    []pressure.KPa // uncertainty by channel
-	n       int            // channels of the board
-	block   matchBlockSums
-	points  [][]float64 // by used channel: vacuum
-	swing   swings
-	began   float64
-	last    float64
-	started bool
-	loaded  int
-	rails   []int
-	samples int
+	ambient    pressure.KPa
+	used       []int // channels
+	kinds      []Kind
+	zero       []pressure.KPa // uncertainty by channel
+	n          int            // channels of the board
+	block      matchBlockSums
+	points     [][]float64 // by used channel: vacuum
+	swing      swings
+	began      float64
+	last       float64
+	started    bool
+	awayBlocks int
+	rails      []int
+	samples    int
 }
 
-// NewMatchPass returns a pass over the pressure channels of a board, or those of them in only if
-// that is not empty. Ambient is setup's; zeroUncertainty is the zero pass's, by channel, nil if
-// unknown.
+// NewMatchPass returns a pass over the pressure channels of a board, or over those of them in only if
+// that is not empty; zeroUncertainty is the zero pass's, by channel, nil if unknown.
 func NewMatchPass(setup Setup, channels []frame.Channel, only []int, zeroUncertainty []pressure.KPa) *MatchPass {
 	m := &MatchPass{ambient: setup.Ambient, n: len(channels), rails: make([]int, len(channels))}
 	for i, c := range channels {
@@ -113,8 +112,8 @@ func NewMatchPass(setup Setup, channels []frame.Channel, only []int, zeroUncerta
 	return m
 }
 
-// matchBlockSums are the sums of one block. The mean is weighted by 1 - cos(2πu) over it, so that a
-// hose's lag, which shifts what the ends cut off, does not enter.
+// matchBlockSums are the sums of one block. The mean is weighted by 1 - cos(2πu), u going from 0 to 1
+// over the block: what the ends cut off, which a hose's lag shifts, then weighs nothing.
 type matchBlockSums struct {
 	start, covered float64
 	weight         float64
@@ -143,13 +142,13 @@ func (m *MatchPass) Push(s *Sample) (complete bool) {
 	}
 	step := s.Time - m.last
 	m.last = s.Time
-	if s.Time-m.block.start >= matchBlock {
+	if s.Time-m.block.start >= matchBlockSeconds {
 		m.endBlock()
 		m.block = matchBlockSums{start: s.Time}
 	}
 	m.samples++
 	b := &m.block
-	u := (s.Time - b.start) / matchBlock
+	u := (s.Time - b.start) / matchBlockSeconds
 	w := 1 - math.Cos(2*math.Pi*u)
 	b.weight += w
 	if s.Gap == 0 && !s.Break {
@@ -172,17 +171,17 @@ func (m *MatchPass) Push(s *Sample) (complete bool) {
 	hw := 1 - math.Cos(4*math.Pi*u)
 	b.half[half] += hw * sum
 	b.halfW[half] += hw
-	return float64(m.loaded)*matchBlock >= MatchSeconds || s.Time-m.began > MatchMostSeconds
+	return float64(m.awayBlocks)*matchBlockSeconds >= matchSeconds || s.Time-m.began > matchMaxSeconds
 }
 
-// endBlock takes the block as a point, unless it has holes or moves.
+// endBlock takes the block as a point, unless samples are missing or the source moved.
 func (m *MatchPass) endBlock() {
 	b := &m.block
-	if b.covered < matchMinShare*matchBlock || b.halfW[0] == 0 || b.halfW[1] == 0 || len(m.used) == 0 {
+	if b.covered < matchMinShare*matchBlockSeconds || b.halfW[0] == 0 || b.halfW[1] == 0 || len(m.used) == 0 {
 		return
 	}
 	n := float64(len(m.used))
-	if d := b.half[0]/b.halfW[0] - b.half[1]/b.halfW[1]; math.Abs(d)/n > float64(matchMoving) {
+	if d := b.half[0]/b.halfW[0] - b.half[1]/b.halfW[1]; math.Abs(d)/n > float64(matchMaxChange) {
 		return
 	}
 	level := 0.0
@@ -192,7 +191,7 @@ func (m *MatchPass) endBlock() {
 		level += v / n
 	}
 	if math.Abs(level) >= float64(matchMinLevel) {
-		m.loaded++
+		m.awayBlocks++
 	}
 	m.swing.add(&b.swing, len(m.used))
 }
@@ -207,9 +206,9 @@ func (w *swings) add(b *swings, channels int) {
 	w.blocks += b.n
 }
 
-// likeness returns the correlation of a channel's swings with those of the others together, and the
-// smaller of both's rms in kPa.
-func (w *swings) likeness(k, channels int) (correlation float64, rms pressure.KPa) {
+// correlation returns that of a channel's swings with those of the others together, and the smaller of
+// the two rms swings.
+func (w *swings) correlation(k, channels int) (correlation float64, rms pressure.KPa) {
 	cov := w.covXS[k] - w.varX[k]
 	others := w.varS - 2*w.covXS[k] + w.varX[k]
 	own := w.varX[k]
@@ -218,9 +217,11 @@ func (w *swings) likeness(k, channels int) (correlation float64, rms pressure.KP
 }
 
 // Progress returns the share of MatchSeconds seen, 0 to 1.
-func (m *MatchPass) Progress() float64 { return min(float64(m.loaded)*matchBlock/MatchSeconds, 1) }
+func (m *MatchPass) Progress() float64 {
+	return min(float64(m.awayBlocks)*matchBlockSeconds/matchSeconds, 1)
+}
 
-// Level returns how far the source is from ambient now: vacuum, mean of the channels over the last
+// Level returns how far the source is from ambient now: the mean vacuum of the channels over the last
 // block; 0 before the first.
 func (m *MatchPass) Level() (level pressure.KPa) {
 	for _, p := range m.points {

@@ -11,22 +11,22 @@ import (
 // channelLine is one channel's line against the mean of the others.
 type channelLine struct {
 	line
-	free     line // not through ambient, where the span allows
-	spanned  bool
-	bend     pressure.KPa // NaN unknown
-	interval float64      // half-width of the slope's 95 % interval
+	withIntercept line // not through 0, where the span allows it
+	hasIntercept  bool
+	bend          pressure.KPa // NaN unknown
+	interval      float64      // half-width of the slope's 95 % interval
 }
 
 // Result returns what was learned, or a *Refusal.
 func (m *MatchPass) Result() (Match, error) {
-	if r := m.unfit(); r != nil {
+	if r := m.faultOfPass(); r != nil {
 		return Match{}, r
 	}
 	lines := make([]channelLine, len(m.used))
 	for k := range m.used {
 		lines[k] = m.lineOf(k)
 	}
-	if r := m.fault(lines); r != nil {
+	if r := m.faultOfLines(lines); r != nil {
 		return Match{}, r
 	}
 	gains := m.gains(lines)
@@ -43,21 +43,23 @@ func (m *MatchPass) Result() (Match, error) {
 		out.Residual[i], out.Bend[i] = pressure.KPa(lines[k].ResidualSD), lines[k].bend
 	}
 	if k, most := worst(gains, func(g float64) float64 { return math.Abs(g - 1) }); most > matchMaxGain {
-		return Match{}, refuse(m.used[k], "moves by %.1f %% %s than the others: hose not tight on the source, wrong sensor kind, or a broken sensor",
+		return Match{}, refuse(m.used[k], "moves by %.1f %% %s than the others: hose not tight on the source, wrong "+
+			"sensor kind, or a broken sensor",
 			100*most, map[bool]string{true: "more", false: "less"}[gains[k] > 1])
 	}
 	out.Level, out.Span = m.levels()
 	for k, i := range m.used {
 		if u := lines[k].interval; u > matchMaxUncertainty {
-			return Match{}, refuse(i, "is known to ±%.2f %% only, ±%.2f %% is needed: watch longer, or further from the air pressure than %.0f kPa",
+			return Match{}, refuse(i, "is known to ±%.2f %% only, ±%.2f %% is needed: watch longer, or further from the air "+
+				"pressure than %.0f kPa",
 				100*u, 100*matchMaxUncertainty, float64(out.Level))
 		}
 	}
 	return out, nil
 }
 
-// unfit returns why no line can be drawn at all, nil if it can.
-func (m *MatchPass) unfit() *Refusal {
+// faultOfPass returns why no line can be drawn at all, nil if it can.
+func (m *MatchPass) faultOfPass() *Refusal {
 	if len(m.used) < 2 {
 		return refuse(-1, "there is %d pressure channel: nothing to match it with", len(m.used))
 	}
@@ -69,10 +71,11 @@ func (m *MatchPass) unfit() *Refusal {
 	if len(m.points[0]) == 0 {
 		return refuse(-1, "no second of steady samples in %.1f s", m.last-m.began)
 	}
-	if m.loaded < matchMinBlocks {
+	if m.awayBlocks < matchMinBlocks {
 		_, span := m.levels()
-		return refuse(-1, "the span is too small to tell: %d s at least %.0f kPa from the air pressure, %d s are needed (the most was %.1f kPa)",
-			m.loaded, float64(matchMinLevel), matchMinBlocks, float64(span))
+		return refuse(-1, "the span is too small to tell: %d s at least %.0f kPa from the air pressure, %d s are needed "+
+			"(the most was %.1f kPa)",
+			m.awayBlocks, float64(matchMinLevel), matchMinBlocks, float64(span))
 	}
 	return nil
 }
@@ -101,8 +104,8 @@ func (m *MatchPass) lineOf(k int) channelLine {
 		square += v * v
 	}
 	if most-least >= float64(matchMinLevel) {
-		l.spanned = true
-		l.free = fitBoth(x, y, ratio, false)
+		l.hasIntercept = true
+		l.withIntercept = fitBoth(x, y, ratio, false)
 		if c, _, err := fitParabola(x, y); err == nil && hasMiddle(x, least, most) {
 			half := (most - least) / 2
 			l.bend = pressure.KPa(-c[2] * half * half)
@@ -115,7 +118,7 @@ func (m *MatchPass) lineOf(k int) channelLine {
 	return l
 }
 
-// hasMiddle reports whether enough of x lie in the middle third between least and most to tell a
+// hasMiddle reports whether enough of x lie in the middle third between least and most to show a
 // bend.
 func hasMiddle(x []float64, least, most float64) bool {
 	const enough = 3 // points, chosen
@@ -139,36 +142,40 @@ func worst[T any](values []T, bad func(T) float64) (which int, most float64) {
 	return which, most
 }
 
-// fault returns why a channel can't be matched, nil if all can: the plainest fault first, and of that the
-// channel that has most of it, for a bad channel also spoils the mean that the others are held against.
-func (m *MatchPass) fault(lines []channelLine) *Refusal {
-	if k, _ := worst(lines, func(l channelLine) float64 { return -l.Slope }); !(lines[k].Slope > matchNoPull) {
+// faultOfLines returns why a channel can't be matched, nil if all can: the plainest fault first, and of the
+// channels that have it the worst, as a bad channel also spoils the mean of the others.
+func (m *MatchPass) faultOfLines(lines []channelLine) *Refusal {
+	if k, _ := worst(lines, func(l channelLine) float64 { return -l.Slope }); !(lines[k].Slope > matchMinSlope) {
 		return refuse(m.used[k], "hardly moves with the others: is its hose on the source?")
 	}
 	for k := range lines {
-		if likeness, rms := m.swing.likeness(k, len(m.used)); rms > matchRipple && likeness < matchAlike {
-			return refuse(m.used[k], "pulses at other times than the others: all hoses must be on one and the same port, by a tee")
+		if r, rms := m.swing.correlation(k, len(m.used)); rms > matchMinRipple && r < matchMinCorrelation {
+			return refuse(m.used[k], "pulses at other times than the others: all hoses must be on one and the same port, by "+
+				"a tee")
 		}
 	}
 	k, most := worst(lines, func(l channelLine) float64 {
-		if !l.spanned || math.Abs(l.free.Intercept) < 3*l.free.InterceptSD {
+		if !l.hasIntercept || math.Abs(l.withIntercept.Intercept) < 3*l.withIntercept.InterceptSD {
 			return 0
 		}
-		return math.Abs(l.free.Intercept)
+		return math.Abs(l.withIntercept.Intercept)
 	})
 	if most > float64(matchMaxIntercept) {
-		return refuse(m.used[k], "reads %+.2f kPa where the others are at the air pressure: take a new zero pass first", -lines[k].free.Intercept)
+		return refuse(m.used[k], "reads %+.2f kPa where the others are at the air pressure: take a new zero pass first",
+			-lines[k].withIntercept.Intercept)
 	}
 	if k, most = worst(lines, func(l channelLine) float64 { return l.ResidualSD }); most > float64(matchMaxResidual) {
-		return refuse(m.used[k], "does not follow the others (%.2f kPa rms off its line): not the same source, or a leaking or half blocked hose", most)
+		return refuse(m.used[k], "does not follow the others (%.2f kPa rms off its line): not the same source, or a "+
+			"leaking or half blocked hose", most)
 	}
 	return nil
 }
 
-// gains turns each channel's slope against the mean of the others, h, into gains of which the mean,
-// weighted by 1 over the square of the kind's error band, is 1 (of the logarithms: 0):
+// gains turns each channel's slope h against the mean of the others into gains g:
 //
-//	g = S·h/(n-1+h)  with S the sum of all g
+//	g = S·h/(n-1+h),  S the sum of all g,  weighted mean of log g = 0
+//
+// The weights are 1 over the square of the kind's error band.
 func (m *MatchPass) gains(lines []channelLine) []float64 {
 	n := float64(len(lines))
 	g := make([]float64, len(lines))
@@ -186,7 +193,7 @@ func (m *MatchPass) gains(lines []channelLine) []float64 {
 	return g
 }
 
-// levels returns the mean vacuum of the points away from ambient, and the span of all with ambient.
+// levels returns the mean vacuum of the points away from ambient, and the span of all points and 0.
 func (m *MatchPass) levels() (level, span pressure.KPa) {
 	n := 0
 	least, most := 0.0, 0.0

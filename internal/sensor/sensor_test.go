@@ -50,7 +50,8 @@ func TestKindsAgainstDataSheets(t *testing.T) {
 }
 
 func board(n int) *frame.Announcement {
-	a := &frame.Announcement{Protocol: 1, Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000, Layout: frame.Layout(n)}
+	a := &frame.Announcement{Protocol: 1, Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000,
+		Layout: frame.Layout(n)}
 	for i := range n {
 		a.Channels = append(a.Channels, frame.Channel{Role: frame.Pressure, DelayUs: uint32(112 * i)})
 	}
@@ -199,8 +200,14 @@ func TestZeroPassRefuses(t *testing.T) {
 			}
 			return quiet(rng), OffRails
 		}},
-		{"short", 3, -1, "too little", func(rng *rand.Rand, c int, t float64) (float64, Rail) { return quiet(rng), OffRails }},
-		{"no air", 6, -1, "air pressure", func(rng *rand.Rand, c int, t float64) (float64, Rail) { return quiet(rng) - 60, OffRails }},
+		{"short", 3, -1, "too little", func(rng *rand.Rand, c int, t float64) (float64, Rail) {
+			return quiet(rng),
+				OffRails
+		}},
+		{"no air", 6, -1, "air pressure", func(rng *rand.Rand, c int, t float64) (float64, Rail) {
+			return quiet(rng) - 60,
+				OffRails
+		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := zeroRun(4, c.seconds, c.value)

@@ -9,22 +9,22 @@ import (
 	"evendraw/internal/pressure"
 )
 
-// TwoPointWord begins the name of a free kind.
+// TwoPointWord begins the name of a kind made of two points.
 const TwoPointWord = "two-point"
 
-// twoPointExample is one, of the generic automotive sensor.
+// twoPointExample is such a name, for the generic automotive sensor.
 const twoPointExample = "two-point 20kPa=0.79V 101.32kPa=4.00V"
 
-// Bounds of a two-point kind. Chosen: a sensor flatter or narrower than that tells nothing
-// of a bank; its error band is taken as the generic sensor's.
+// Bounds of a two-point kind. Chosen: a flatter or narrower sensor shows nothing of a bank; the
+// error band is that of the generic sensor.
 const (
 	twoPointMinKPa   = 5.0
 	twoPointMinRatio = 0.02
 	twoPointError    = pressure.KPa(2.5)
 )
 
-// TwoPoint is what a user knows of a sensor: what it gives at two pressures.
-type TwoPoint struct {
+// twoPoint is what a user knows of a sensor: what it gives at two pressures.
+type twoPoint struct {
 	KPa, Volts [2]float64
 	// Gauge is set when the pressures are relative to ambient, vacuum negative.
 	Gauge bool
@@ -36,7 +36,7 @@ type TwoPoint struct {
 // "gauge" where the pressures are relative to ambient (vacuum negative), and "at 5.1V" where
 // the supply was not 5 V.
 func ParseTwoPoint(text string) (Kind, error) {
-	var t TwoPoint
+	var t twoPoint
 	wrong := func(problem string) (Kind, error) {
 		return Kind{}, fmt.Errorf("sensor: %s %s: %s; write it as in %q", TwoPointWord, text, problem, twoPointExample)
 	}
@@ -68,7 +68,7 @@ func ParseTwoPoint(text string) (Kind, error) {
 	if points != 2 {
 		return wrong("two points are needed")
 	}
-	return t.Kind()
+	return t.kind()
 }
 
 // withUnit reads a number that may carry its unit.
@@ -80,9 +80,9 @@ func withUnit(text, unit string) (float64, error) {
 	return v, err
 }
 
-// Kind returns the kind with the straight line through both points. It fails when they are
+// kind returns the kind with the straight line through both points. It fails when they are
 // too close together or beyond the supply.
-func (t TwoPoint) Kind() (Kind, error) {
+func (t twoPoint) kind() (Kind, error) {
 	supply := t.Supply
 	if supply == 0 {
 		supply = 5
@@ -97,13 +97,14 @@ func (t TwoPoint) Kind() (Kind, error) {
 		if !(t.Volts[i] >= 0 && t.Volts[i] <= supply) {
 			return fail("%g V is not from 0 to the supply of %g V", t.Volts[i], supply)
 		}
-		if lowest := 0.0; !t.Gauge && t.KPa[i] < lowest || math.Abs(t.KPa[i]) > 1000 {
+		if !t.Gauge && t.KPa[i] < 0 || math.Abs(t.KPa[i]) > 1000 {
 			return fail("%g kPa is no pressure of this job", t.KPa[i])
 		}
 	}
 	dp, dr := t.KPa[1]-t.KPa[0], (t.Volts[1]-t.Volts[0])/supply
 	if math.Abs(dp) < twoPointMinKPa || math.Abs(dr) < twoPointMinRatio {
-		return fail("the points are too close together to draw a line through: %g kPa and %g V apart", math.Abs(dp), math.Abs(t.Volts[1]-t.Volts[0]))
+		return fail("the points are too close together to draw a line through: %g kPa and %g V apart", math.Abs(dp),
+			math.Abs(t.Volts[1]-t.Volts[0]))
 	}
 	k := Kind{About: "free kind through two points", Slope: dr / dp, Gauge: t.Gauge, Error: twoPointError,
 		Source: "the user's two points; error band chosen, range the supply's"}

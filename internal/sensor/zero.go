@@ -16,8 +16,8 @@ const (
 	// ZeroSeconds is how long a zero pass watches. Chosen: at 1000 frames a
 	// second the noise of a mean is then some thousandths of a kPa.
 	ZeroSeconds = 5.0
-	// zeroMinRate is the fewest samples a second that a pass is made from.
-	// Chosen: half of the slowest board of the protocol.
+	// zeroMinRate is the fewest samples a second of a pass. Chosen: half of the
+	// slowest board of the protocol.
 	zeroMinRate = 25
 	// zeroMaxSD is the standard deviation above which a channel pulses.
 	// Chosen: a quiet sensor and 10 bits give 0.1 kPa; the smallest pulse
@@ -28,19 +28,20 @@ const (
 	zeroMaxDrift pressure.KPa = 0.15
 	// zeroMaxRail is the largest share of samples on a rail.
 	zeroMaxRail = 0.01
-	// A pass that drifts at its end goes on until it has watched zeroMostSeconds,
-	// zeroSlide at a time, always over the newest ZeroSeconds: hoses just taken off
-	// settle. Chosen: three times the pass.
-	zeroMostSeconds = 3 * ZeroSeconds
-	zeroSlide       = 1.0
-	// noiseRatio parts noise from pulses by von Neumann's ratio, the mean square of the
-	// steps from sample to sample over the variance: 2 for white noise, near 0 for
-	// pulses at hundreds of samples a second. Chosen between.
+	// A pass that drifts at its end goes on by zeroSlideSeconds at a time up to
+	// zeroMaxSeconds, always over the newest ZeroSeconds: hoses that were just taken
+	// off settle. Chosen: three times the pass.
+	zeroMaxSeconds   = 3 * ZeroSeconds
+	zeroSlideSeconds = 1.0
+	// noiseRatio is the von Neumann ratio above which a channel is noisy, and up to which it
+	// pulses. The ratio is the mean square of the steps from sample to sample over the
+	// variance: 2 for white noise, near 0 for pulses at hundreds of samples a second.
+	// Chosen between.
 	noiseRatio = 1.0
-	// zeroBands is by how many error bands of its kind a sensor may stand off
-	// the common ambient. Chosen: two sensors at opposite edges stand two
-	// bands apart; one more for age.
-	zeroBands = 3
+	// zeroMaxBands is how many error bands of its kind a sensor may stand off the
+	// common ambient. Chosen: two sensors at opposite edges stand two bands apart;
+	// one more for age.
+	zeroMaxBands = 3
 )
 
 // Refusal says why a pass was refused.
@@ -62,8 +63,8 @@ func (r *Refusal) Reasoned() (channel int, reason string) { return r.Channel, r.
 
 // Zero is what a zero pass learned.
 type Zero struct {
-	// Ambient is the common absolute air pressure. Measured is set when absolute sensors read it;
-	// gauge sensors alone can't, and it is then what was assumed before.
+	// Ambient is the common absolute air pressure. Measured is set when absolute sensors read it.
+	// Gauge sensors alone can't: then it is that of the Setup.
 	Ambient  pressure.KPa
 	Measured bool
 	// Offsets by channel: reading minus Ambient.
@@ -71,8 +72,8 @@ type Zero struct {
 	// Uncertainty is the half-width of the 95 % interval of each offset
 	// relative to the others.
 	Uncertainty []pressure.KPa
-	// Noise is the standard deviation of each channel's samples, the converter's steps
-	// in it.
+	// Noise is the standard deviation of each channel's samples, with that of the converter's
+	// steps.
 	Noise   []pressure.KPa
 	Samples int
 	Seconds float64
@@ -82,16 +83,16 @@ type Zero struct {
 // and all hoses open to the air. Samples must come from a Setup without
 // offsets.
 type ZeroPass struct {
-	kinds   []Kind
-	ambient pressure.KPa // known, or 0
-	assumed pressure.KPa // what gauge sensors were taken to count from
-	times   []float64
-	values  [][]float64
-	rails   []int
-	aside   []bool  // channels of another role
-	first   float64 // time of the oldest sample kept
-	began   float64 // of the first sample
-	breaks  int
+	kinds          []Kind
+	knownAmbient   pressure.KPa // known, or 0
+	assumedAmbient pressure.KPa // what gauge sensors were taken to count from
+	times          []float64
+	values         [][]float64
+	rails          []int
+	otherRole      []bool  // channels of another role
+	first          float64 // time of the oldest sample kept
+	began          float64 // of the first sample
+	breaks         int
 }
 
 // NewZeroPass returns a pass over the pressure channels of a board; others are
@@ -99,15 +100,17 @@ type ZeroPass struct {
 // barometer; 0 takes the median of the absolute sensors.
 func NewZeroPass(setup Setup, channels []frame.Channel, knownAmbient pressure.KPa) *ZeroPass {
 	n := len(channels)
-	z := &ZeroPass{ambient: knownAmbient, assumed: setup.Ambient, values: make([][]float64, n), rails: make([]int, n), aside: make([]bool, n)}
+	z := &ZeroPass{knownAmbient: knownAmbient, assumedAmbient: setup.Ambient, values: make([][]float64, n),
+		rails:     make([]int, n),
+		otherRole: make([]bool, n)}
 	for i, c := range channels {
 		z.kinds = append(z.kinds, *setup.Kind(i))
-		z.aside[i] = c.Role != frame.Pressure
+		z.otherRole[i] = c.Role != frame.Pressure
 	}
 	return z
 }
 
-// Push takes one sample and reports whether enough has been seen: ZeroSeconds, or more
+// Push takes one sample and reports whether the pass is complete: after ZeroSeconds, or later
 // where a channel drifts.
 func (z *ZeroPass) Push(s *Sample) (complete bool) {
 	if len(z.times) == 0 {
@@ -116,7 +119,7 @@ func (z *ZeroPass) Push(s *Sample) (complete bool) {
 		z.breaks++
 	}
 	if s.Time-z.first > ZeroSeconds {
-		if s.Time-z.began > zeroMostSeconds || !z.drifts() {
+		if s.Time-z.began > zeroMaxSeconds || !z.mayStillSettle() {
 			return true
 		}
 		z.slide()
@@ -131,15 +134,15 @@ func (z *ZeroPass) Push(s *Sample) (complete bool) {
 	return false
 }
 
-// drifts reports whether a drift, and nothing else, stands in the way of a result.
-func (z *ZeroPass) drifts() bool {
+// mayStillSettle reports whether a drift, and nothing else, stands in the way of a result.
+func (z *ZeroPass) mayStillSettle() bool {
 	drifts := false
 	for i := range z.values {
-		if z.aside[i] || len(z.values[i]) == 0 {
+		if z.otherRole[i] || len(z.values[i]) == 0 {
 			continue
 		}
 		r := z.faultOf(i)
-		if r != nil && !z.driftOf(i) {
+		if r != nil && !z.onlyDrifts(i) {
 			return false
 		}
 		drifts = drifts || r != nil
@@ -150,14 +153,14 @@ func (z *ZeroPass) drifts() bool {
 // slide forgets the oldest zeroSlide seconds.
 func (z *ZeroPass) slide() {
 	n := 0
-	for n < len(z.times) && z.times[n] < zeroSlide {
+	for n < len(z.times) && z.times[n] < zeroSlideSeconds {
 		n++
 	}
 	z.times = slices.Delete(z.times, 0, n)
 	for i := range z.times {
-		z.times[i] -= zeroSlide
+		z.times[i] -= zeroSlideSeconds
 	}
-	z.first += zeroSlide
+	z.first += zeroSlideSeconds
 	for i, v := range z.values {
 		z.values[i] = slices.Delete(v, 0, min(n, len(v)))
 	}
@@ -174,11 +177,8 @@ func (z *ZeroPass) Progress() float64 {
 
 // Result returns what was learned, or a *Refusal.
 func (z *ZeroPass) Result() (Zero, error) {
-	refuse := func(channel int, format string, args ...any) (Zero, error) {
-		return Zero{}, &Refusal{channel, fmt.Sprintf(format, args...)}
-	}
 	if z.breaks > 0 {
-		return refuse(-1, "the board started anew in the middle")
+		return Zero{}, refuse(-1, "the board started anew in the middle")
 	}
 	n := len(z.times)
 	if n == 0 || z.times[n-1] < 0.9*ZeroSeconds || n < zeroMinRate*ZeroSeconds {
@@ -186,7 +186,9 @@ func (z *ZeroPass) Result() (Zero, error) {
 		if n > 0 {
 			seconds = z.times[n-1]
 		}
-		return refuse(-1, "too little data: %d samples in %.1f s, %g s and %g samples are needed", n, seconds, ZeroSeconds, zeroMinRate*ZeroSeconds)
+		return Zero{}, refuse(-1, "too little data: %d samples in %.1f s, %g s and %g samples are needed", n, seconds,
+			ZeroSeconds,
+			zeroMinRate*ZeroSeconds)
 	}
 	out := Zero{Samples: n, Seconds: z.times[n-1]}
 	means := make([]float64, len(z.values))
@@ -196,7 +198,7 @@ func (z *ZeroPass) Result() (Zero, error) {
 	out.Offsets = make([]pressure.KPa, len(z.values))
 	out.Noise = make([]pressure.KPa, len(z.values))
 	for i, v := range z.values {
-		if z.aside[i] {
+		if z.otherRole[i] {
 			continue
 		}
 		if r := z.faultOf(i); r != nil {
@@ -211,65 +213,70 @@ func (z *ZeroPass) Result() (Zero, error) {
 		out.Noise[i] = pressure.KPa(stat.StdDev(v, nil))
 	}
 	if used == 0 {
-		return refuse(-1, "the board has no pressure channel")
+		return Zero{}, refuse(-1, "the board has no pressure channel")
 	}
-	out.Ambient, out.Measured = z.air(absolute)
+	out.Ambient, out.Measured = z.commonAmbient(absolute)
 	for i, m := range means {
-		if z.aside[i] {
+		if z.otherRole[i] {
 			continue
 		}
 		offset := pressure.KPa(m) - out.Ambient
-		if band := zeroBands * z.kinds[i].Error; offset > band || offset < -band {
-			return refuse(i, "reads %.1f kPa, %+.1f from the others' %.1f, and its data sheet allows ±%.1f: wrong sensor kind, hose not open, or a broken sensor", m, offset, out.Ambient, z.kinds[i].Error)
+		if band := zeroMaxBands * z.kinds[i].Error; offset > band || offset < -band {
+			return Zero{}, refuse(i, "reads %.1f kPa, %+.1f from the others' %.1f, and its data sheet allows ±%.1f: wrong "+
+				"sensor "+
+				"kind, hose not open, or a broken sensor", m, offset, out.Ambient, z.kinds[i].Error)
 		}
 		out.Offsets[i] = offset
 	}
-	if low, high := pressure.StandardAtmosphere(pressure.HighestM/2), pressure.KPa(110); out.Ambient < low || out.Ambient > high {
-		return refuse(-1, "the common ambient of %.1f kPa is no air pressure on land (%.0f to %.0f)", out.Ambient, low, high)
+	if low, high := pressure.StandardAtmosphere(pressure.HighestM/2), pressure.KPa(110); out.Ambient < low ||
+		out.Ambient > high {
+		return Zero{}, refuse(-1, "the common ambient of %.1f kPa is no air pressure on land (%.0f to %.0f)", out.Ambient,
+			low, high)
 	}
 	return out, nil
 }
 
-// air returns the common air pressure, and whether absolute sensors, whose means these are, measured it.
-func (z *ZeroPass) air(absolute []float64) (ambient pressure.KPa, measured bool) {
+// commonAmbient returns the common air pressure, and whether it was measured; absolute are the means of the
+// absolute sensors.
+func (z *ZeroPass) commonAmbient(absolute []float64) (ambient pressure.KPa, measured bool) {
 	switch {
-	case z.ambient != 0:
-		return z.ambient, false
+	case z.knownAmbient != 0:
+		return z.knownAmbient, false
 	case len(absolute) > 0:
 		return pressure.KPa(median(absolute)), true
 	}
-	return z.assumed, false
+	return z.assumedAmbient, false
 }
 
 // faultOf returns why channel i can't be zeroed, nil if it can.
 func (z *ZeroPass) faultOf(i int) *Refusal {
 	v := z.values[i]
 	if share := float64(z.rails[i]) / float64(len(v)); share > zeroMaxRail {
-		return &Refusal{i, fmt.Sprintf("is on a rail in %.0f %% of the samples: sensor or wire", 100*share)}
+		return refuse(i, "is on a rail in %.0f %% of the samples: sensor or wire", 100*share)
 	}
 	sd := pressure.KPa(stat.StdDev(v, nil))
 	switch {
-	case z.driftOf(i):
+	case z.onlyDrifts(i):
 		_, slope := fitLine(z.times, v)
-		return &Refusal{i, fmt.Sprintf("drifts by %.2f kPa in %.1f s: hose or heat", slope*z.times[len(v)-1], z.times[len(v)-1])}
+		return refuse(i, "drifts by %.2f kPa in %.1f s: hose or heat", slope*z.times[len(v)-1], z.times[len(v)-1])
 	case sd > zeroMaxSD && vonNeumann(v) > noiseRatio:
-		return &Refusal{i, fmt.Sprintf("is noisy (%.1f kPa rms): a loose wire, a lead beside the ignition, or a bad supply", sd)}
+		return refuse(i, "is noisy (%.1f kPa rms): a loose wire, a lead beside the ignition, or a bad supply", sd)
 	case sd > zeroMaxSD:
-		return &Refusal{i, fmt.Sprintf("pulses (%.1f kPa rms): is the engine running?", sd)}
+		return refuse(i, "pulses (%.1f kPa rms): is the engine running?", sd)
 	}
 	return nil
 }
 
-// driftOf reports whether channel i drifts, and is quiet but for that.
-func (z *ZeroPass) driftOf(i int) bool {
+// onlyDrifts reports whether channel i drifts, and is quiet but for that.
+func (z *ZeroPass) onlyDrifts(i int) bool {
 	v := z.values[i]
 	_, slope := fitLine(z.times[:len(v)], v)
 	drift := pressure.KPa(slope * z.times[len(v)-1])
-	return (drift > zeroMaxDrift || drift < -zeroMaxDrift) && pressure.KPa(aboutLine(z.times[:len(v)], v)) <= zeroMaxSD
+	return (drift > zeroMaxDrift || drift < -zeroMaxDrift) && pressure.KPa(residualSD(z.times[:len(v)], v)) <= zeroMaxSD
 }
 
-// aboutLine returns the standard deviation of v about its straight line over t.
-func aboutLine(t, v []float64) float64 {
+// residualSD returns the standard deviation of v about its straight line over t.
+func residualSD(t, v []float64) float64 {
 	intercept, slope := fitLine(t, v)
 	sum := 0.0
 	for i, y := range v {
@@ -289,9 +296,8 @@ func vonNeumann(v []float64) float64 {
 	return sum / float64(len(v)-1) / stat.Variance(v, nil)
 }
 
-// interval returns the half-width of the 95 % interval of the mean of v, from
-// the scatter of blocks of a tenth of it, which allows for noise that is
-// correlated from sample to sample.
+// interval returns the half-width of the 95 % interval of the mean of v. It is from the
+// scatter of ten blocks, as the noise of samples may be correlated.
 func interval(v []float64) pressure.KPa {
 	const blocks = 10
 	const t95 = 2.262 // Student's t, 9 degrees of freedom
