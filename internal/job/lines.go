@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/practice"
 	"evendraw/internal/sensor"
 	"evendraw/internal/view"
@@ -47,15 +48,40 @@ var errLevel = errors.New("the bank is level")
 func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) func() {
 	done := make(chan struct{})
 	ctx, end := context.WithCancel(ctx)
-	m := practice.NewMechanic(l.practice(), l.sess)
+	m := l.practice().Mechanic()
 	go func() {
 		defer close(done)
-		m.Watch(ctx, func() { stop(errLevel) })
+		tick := time.NewTicker(handEvery)
+		defer tick.Stop()
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-tick.C:
+				if l.handOn(m) {
+					stop(errLevel)
+					return
+				}
+			}
+		}
 	}()
 	return func() {
 		end()
 		<-done
 	}
+}
+
+// handEvery is how often the virtual mechanic's hand is moved. Chosen: finer than a hand.
+const handEvery = 50 * time.Millisecond
+
+// handOn lets the mechanic go on with the newest advice; done is true when the bank is level.
+func (l *live) handOn(m *practice.Mechanic) (done bool) {
+	snap := l.sess.Snapshot()
+	var a *advice.Advice
+	if snap.Reading != nil {
+		a = &snap.Reading.Advice
+	}
+	return m.Step(snap.Link.LastTime, a)
 }
 
 // runLines prints one plain line a second. On the practice engine the virtual

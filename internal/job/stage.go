@@ -92,8 +92,13 @@ func (r *stageRun) run(ctx context.Context) error {
 		r.print(&tune, rd)
 	})
 	if p, ok := r.src.(*practiceSource); ok && (r.opt.Auto || !IsTerminal(r.std.Out)) { // or nobody is at the keys
-		hand := practice.NewPilotHand(p.Bike)
-		p.before = func() { hand.Act(r.sess.Snapshot()) }
+		hand := p.PilotHand()
+		p.before = func() {
+			now := p.Engine.Truth().TimeS
+			if hand.Pass(now); !hand.Away() {
+				hand.Look(now, &r.sess.Snapshot().Tune)
+			}
+		}
 	}
 	go r.listen(stop)
 	defer r.tellLink(ctx)()

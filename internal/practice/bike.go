@@ -87,8 +87,8 @@ type Bike struct {
 	presses int
 	pilots  []float64 // turns out of the pilot screws at first
 	held    bool      // at the raised speed
-	// taken is how often the virtual mechanic has taken a screw in hand.
-	taken int
+	// mechanic turns the screws, nil when a person does.
+	mechanic *Mechanic
 }
 
 // mostPresses bounds the turns that wait for the hand: one turn, so that a key
@@ -119,12 +119,24 @@ func (p *Bike) Story() string {
 // Score says how a practice went.
 func (p *Bike) Score() string {
 	t := p.Engine.Truth()
-	if p.taken > 0 { // the mechanic's hand moves in many small steps
-		t.Moves = p.taken
+	if p.mechanic != nil { // whose hand moves in many small steps
+		t.Moves, _ = p.mechanic.Counts()
 	}
 	return fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d, true spread %.2f kPa",
 		t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
 }
+
+// Mechanic returns a calm mechanic who levels the bike from now on.
+func (p *Bike) Mechanic() *Mechanic {
+	p.mechanic = NewMechanic(NewHand(p.Engine, &Calm, p.seed), &p.Bank)
+	return p.mechanic
+}
+
+// PilotHand returns a calm hand at the bike's pilot screws.
+func (p *Bike) PilotHand() *PilotHand { return NewPilotHand(p.Engine, &calmPilots, p.seed) }
+
+// settleTime is how long the engine stands before the zero pass, s of its time.
+const settleTime = 0.5
 
 // Source is the engine's bytes at real speed, until ctx ends.
 func (p *Bike) Source(ctx context.Context) io.Reader { return session.NewPace(ctx, p.Engine) }

@@ -3,7 +3,8 @@
 //
 // A Bike is an invented bike: the engine of package engine, which turns its screws' positions
 // into the bytes that a board would send, and what the display may ask of it. A Mechanic levels
-// it as the advice says, a PilotHand trims its pilot screws.
+// it as the advice says, a PilotHand trims its pilot screws; Habits make them calm or clumsy.
+// Both are told the engine's time and the newest advice, and act on the engine alone.
 //
 // Begin with New, and with Mechanic.Step.
 package practice

@@ -1,182 +1,151 @@
 package practice
 
 import (
-	"context"
 	"math"
-	"time"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/session"
+	"evendraw/internal/bank"
 )
 
-// Habits of the virtual mechanic, who is calm and turns as told; times in seconds of
-// the engine's time.
-const (
-	settleTime = 0.5 // before the zero pass
-	glance     = 0.5 // between looks at the advice
-	patience   = 12  // until a check that is still asked for is done again
-	nutTime    = 1.5 // to tighten a lock nut
-	traceTime  = 8.0 // to trace the hoses, the engine off
-	handSpeed  = 0.5 // turns a second
-	slowSpeed  = 1.0 / 8
-	leastSpeed = slowSpeed / 2
-)
-
-// Mechanic turns the screws of the practice engine as the advice says.
+// Mechanic turns the screws of a practice engine as the advice says.
 type Mechanic struct {
-	p    *Bike
-	sess *session.Session
-
-	now, look float64
-	acted     advice.Advice // the turn that the hand is at
-	left      float64       // turns still to make, clockwise positive
-	speed     float64       // turns a second
-	jobs      []job         // what is done before the next look
-	asked     advice.Why    // check that was done, and is not to be done again before until
-	until     float64
-	loose     map[int]bool // screws whose lock nuts are open
+	*Hand
+	bank    *bank.Bank
+	now     float64
+	look    float64       // when the next look is due
+	acted   advice.Advice // the turn that the hand is at
+	asked   advice.Why    // check that was done, and is not to be done again before until
+	until   float64
+	errands errands // what is done before the next look
 }
 
-// job is something that is done at a time.
-type job struct {
-	at float64
-	do func()
-}
+// NewMechanic returns a mechanic with that hand, at that bank.
+func NewMechanic(h *Hand, b *bank.Bank) *Mechanic { return &Mechanic{Hand: h, bank: b} }
 
-// NewMechanic returns a mechanic for a bike whose advice comes from the session.
-func NewMechanic(p *Bike, sess *session.Session) *Mechanic {
-	return &Mechanic{p: p, sess: sess, loose: map[int]bool{}}
-}
-
-// Step does what is due; done is true when the bank is level and nothing is left to do.
-func (m *Mechanic) Step() (done bool) {
-	snap := m.sess.Snapshot()
-	now := snap.Link.LastTime
-	m.move(now - m.now)
-	m.now = now
-	for len(m.jobs) > 0 {
-		if now < m.jobs[0].at {
-			return false
-		}
-		m.jobs[0].do()
-		m.jobs = m.jobs[1:]
-	}
-	if snap.Reading == nil || now < m.look {
+// Step moves the hand, and looks at the advice, nil for none yet, when a look is due; done is true when the bank
+// is level and nothing is left to do. Now is the engine's time, s.
+func (m *Mechanic) Step(now float64, a *advice.Advice) (done bool) {
+	wasAway := m.Away()
+	m.Pass(now)
+	if m.Away() {
 		return false
 	}
-	m.look = now + glance
-	return m.act(&snap.Reading.Advice)
+	if wasAway {
+		m.look = now + m.habits.Glance
+	}
+	if a == nil || now < m.look {
+		return false
+	}
+	m.look = now + m.habits.Glance
+	return m.Look(a)
 }
 
-// move turns what the hand makes in that time.
-func (m *Mechanic) move(seconds float64) {
-	step := math.Copysign(min(m.speed*seconds, math.Abs(m.left)), m.left)
-	if step == 0 || !(seconds > 0) {
-		return
-	}
-	m.left -= step
-	if m.acted.Part == advice.ThrottleStop {
-		m.p.Engine.TurnStop(step)
-		return
-	}
-	m.p.Engine.Turn(m.acted.Screw, step)
+// Pass lets the time come to now: the hand moves, and what else is under way is done.
+func (m *Mechanic) Pass(now float64) {
+	m.now = now
+	m.Move(now)
+	m.errands.pass(now)
 }
 
-// act does what an advice says.
+// Away reports whether the mechanic is at something else than looking.
+func (m *Mechanic) Away() bool { return m.errands.busy() }
+
+// Look does what an advice says; done is true when the bank is level and nothing is left to do.
+func (m *Mechanic) Look(a *advice.Advice) (done bool) {
+	done = m.act(a)
+	m.errands.pass(m.now) // the first begins at once
+	return done
+}
+
 func (m *Mechanic) act(a *advice.Advice) (done bool) {
 	switch a.Kind {
+	case advice.Done:
+		m.letGo(m.now)
+		return !m.tightenAll()
 	case advice.Turn, advice.Reverse:
 		m.turn(a)
 		return false
+	case advice.Wait:
+		if a.Why == advice.WhyNoCycle && !m.engine.Truth().Running {
+			m.engine.Start()
+		}
 	}
-	m.left, m.acted = 0, advice.Advice{}
+	m.letGo(m.now)
+	m.acted = advice.Advice{}
 	switch {
-	case a.Kind == advice.Done:
-		m.tighten(0)
-		return len(m.jobs) == 0
 	case a.Why == advice.WhyHoses:
-		m.trace()
-	case a.Why == m.asked && m.now < m.until:
-	case a.Why == advice.WhyBlip:
-		m.p.Engine.Blip()
-		m.asked, m.until = a.Why, m.now+patience
-	case a.Why == advice.WhyNuts:
-		m.tighten(nutTime)
-		m.asked, m.until = a.Why, m.now+patience
+		m.traceHoses()
 	case a.Why == advice.WhyHot:
-		m.p.Engine.Stop()
-	case a.Why == advice.WhyNoCycle && !m.p.Engine.Truth().Running:
-		m.p.Engine.Start()
+		m.cool()
+	case a.Why != advice.WhyBlip && a.Why != advice.WhyNuts || a.Why == m.asked && m.now < m.until:
+	case a.Why == advice.WhyBlip:
+		m.errands.add(m.react(), func() {
+			m.engine.Blip()
+			m.checked(a.Why)
+		})
+	default:
+		m.errands.add(m.react(), nil)
+		m.tightenAll()
+		m.errands.add(0, func() { m.checked(a.Why) })
 	}
 	return false
 }
 
-// turn turns a screw, or the throttle stop, as told. A hand that moves goes on.
+// checked notes that a check was made.
+func (m *Mechanic) checked(why advice.Why) { m.asked, m.until = why, m.now+m.habits.Patience }
+
+// traceHoses puts all hoses on their own ports, the engine off.
+func (m *Mechanic) traceHoses() {
+	m.errands.add(m.react(), m.engine.Stop)
+	m.errands.add(m.habits.TraceS, func() {
+		m.engine.MendHoses()
+		m.engine.Start()
+	})
+	m.errands.add(m.habits.WarmS, nil)
+}
+
+// cool lets the engine stand until the advice no longer asks for it.
+func (m *Mechanic) cool() {
+	if m.engine.Truth().Running {
+		m.errands.add(m.react(), m.engine.Stop)
+		return
+	}
+	m.errands.add(m.habits.CoolS, nil)
+}
+
+// tightenAll closes all lock nuts that are open, one after the other, and reports whether there
+// are any.
+func (m *Mechanic) tightenAll() bool {
+	loose := m.Loose(m.bank)
+	for _, screw := range loose {
+		m.errands.add(m.habits.NutS, func() { m.Tighten(screw) })
+	}
+	return len(loose) > 0
+}
+
+// turn turns a screw, or the throttle stop, as told. A hand that moves as told goes on, by the
+// amount first told.
 func (m *Mechanic) turn(a *advice.Advice) {
-	if m.left != 0 && a.Screw == m.acted.Screw && a.Direction == m.acted.Direction {
-		switch {
-		case !math.IsInf(m.left, 0):
-		case a.Why == advice.WhySlower:
-			m.speed = max(m.speed/2, leastSpeed)
-		case a.Why == advice.WhyFaster:
-			m.speed = min(m.speed*2, handSpeed)
+	if m.Busy() && a.Part == m.acted.Part && a.Screw == m.acted.Screw && a.Direction == m.acted.Direction {
+		switch a.Why {
+		case advice.WhySlower:
+			m.pace(1.0 / 2)
+		case advice.WhyFaster:
+			m.pace(2)
 		}
 		return
 	}
 	if a.Part == advice.ThrottleStop && m.acted.Part == advice.ThrottleStop && m.now < m.until {
 		return // made: the speed takes its time
 	}
-	if a.Screw != m.acted.Screw || m.acted.Kind == "" {
-		m.p.taken++
+	screw := a.Screw
+	if a.Part == advice.ThrottleStop {
+		screw, m.until = throttleStop, m.now+m.habits.Patience
 	}
-	m.acted, m.asked, m.until = *a, "", m.now+patience
-	m.left, m.speed = a.Turns, handSpeed
+	m.acted, m.asked = *a, ""
 	if math.IsNaN(a.Turns) {
-		m.left, m.speed = math.Inf(1), slowSpeed
-	}
-	if a.Direction == advice.Anticlockwise {
-		m.left = -m.left
-	}
-	if a.Screw >= 0 {
-		m.loose[a.Screw] = true
-	}
-}
-
-// tighten closes the lock nuts of all screws that were turned, one after the other.
-func (m *Mechanic) tighten(seconds float64) {
-	at := m.now
-	for s := range m.p.Bank.Screws {
-		if m.loose[s] {
-			at += seconds
-			m.jobs = append(m.jobs, job{at, func() { m.p.Engine.LockNut(s) }})
-			delete(m.loose, s)
-		}
-	}
-}
-
-// trace puts the hoses right, the engine off.
-func (m *Mechanic) trace() {
-	m.p.Engine.Stop()
-	m.jobs = append(m.jobs, job{m.now + traceTime, func() {
-		m.p.Engine.MendHoses()
-		m.p.Engine.Start()
-	}})
-}
-
-// Watch runs the mechanic until the bank is level or ctx ends; it then calls
-// level.
-func (m *Mechanic) Watch(ctx context.Context, level func()) {
-	tick := time.NewTicker(50 * time.Millisecond)
-	defer tick.Stop()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-tick.C:
-			if m.Step() {
-				level()
-				return
-			}
-		}
+		m.beginSlow(m.now, screw, a.Direction.Sign())
+	} else {
+		m.Begin(m.now, screw, a.SignedTurns())
 	}
 }

@@ -36,7 +36,8 @@ func TestTheMechanicLevelsEveryPracticeBike(t *testing.T) {
 			}
 			ctx, stop := context.WithCancelCause(context.Background())
 			defer stop(nil)
-			m := NewMechanic(p, nil)
+			m := p.Mechanic()
+			var sess *session.Session
 			spread, n, done := 0.0, 0.0, false
 			p.Engine.OnCycle(func(c engine.Cycle) {
 				if done {
@@ -45,14 +46,14 @@ func TestTheMechanicLevelsEveryPracticeBike(t *testing.T) {
 				spread += 0.1 * (float64(c.Spread()) - spread)
 				n++
 			})
-			m.sess = session.New(session.Config{Bank: &cfg.Bank, Ambient: air, Zeroed: true}, session.Options{Until: 600, OnReading: func(*balance.Reading, *session.Chain) {
-				if m.Step() {
+			sess = session.New(session.Config{Bank: &cfg.Bank, Ambient: air, Zeroed: true}, session.Options{Until: 600, OnReading: func(r *balance.Reading, _ *session.Chain) {
+				if m.Step(r.Time, &r.Advice) {
 					done = true
 					stop(errDone)
 				}
 			}})
-			m.sess.Run(ctx, small{p.Engine})
-			a := m.sess.Snapshot().Reading.Advice
+			sess.Run(ctx, small{p.Engine})
+			a := sess.Snapshot().Reading.Advice
 			t.Logf("%d cycles, %.0f s of idling, true spread %.2f kPa, %+v", int(n), p.Engine.Truth().IdlingS, spread, a)
 			if !done || !errors.Is(context.Cause(ctx), errDone) {
 				t.Fatalf("not level after %.0f s: %s %s", p.Engine.Truth().TimeS, a.Kind, a.Why)

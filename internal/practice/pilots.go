@@ -3,11 +3,9 @@ package practice
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"strconv"
 	"strings"
 
-	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/garage"
@@ -65,8 +63,11 @@ func (m *Mixture) config(b bank.Bank) session.Config {
 
 // Counted is where the pilot screws stood at first as they would be counted in, to an eighth, in
 // turns out.
-func (p *Bike) Counted() (out []float64) {
-	for _, v := range p.pilots {
+func (p *Bike) Counted() []float64 { return countedIn(p.pilots) }
+
+// countedIn rounds turns out to what an eye counts, eighths.
+func countedIn(turns []float64) (out []float64) {
+	for _, v := range turns {
 		out = append(out, math.Round(8*v)/8)
 	}
 	return out
@@ -84,76 +85,6 @@ func (p *Bike) Truth(s *mixture.TrimState) string {
 		}
 	}
 	return "practice: turns from the true best: " + strings.Join(parts, ", ")
-}
-
-// reactS is how long the virtual mechanic takes from seeing to turning.
-const reactS = 1.5
-
-// PilotHand is the virtual mechanic at pilot screws, throttle stop and twist grip.
-type PilotHand struct {
-	p      *Bike
-	told   [bank.MaxCylinders]float64
-	due    float64
-	todo   func()
-	random *rand.Rand // how quick it is
-	stop   advice.Advice
-	held   bool
-}
-
-// NewPilotHand returns a hand at a bike, whose seed makes it quick or slow.
-func NewPilotHand(p *Bike) *PilotHand {
-	return &PilotHand{p: p, random: rand.New(rand.NewPCG(p.seed, 0))}
-}
-
-// Act does what is due, and takes up what is told.
-func (h *PilotHand) Act(snap *session.Snapshot) {
-	now := h.p.Engine.Truth().TimeS
-	if h.todo != nil {
-		if now >= h.due {
-			h.todo()
-			h.todo = nil
-		}
-		return
-	}
-	later := func(do func()) { h.todo, h.due = do, now+reactS+h.random.Float64()/2 }
-	if r := snap.Tune.Raised; r != nil {
-		h.grip(r)
-		return
-	}
-	t := snap.Tune.Trim
-	if t == nil {
-		return
-	}
-	if a := t.Advice; a.Part == advice.ThrottleStop {
-		if a.Kind != advice.Turn && a.Kind != advice.Reverse {
-			h.stop = advice.Advice{}
-		} else if a.Kind != h.stop.Kind || a.Direction != h.stop.Direction {
-			h.stop = a
-			later(func() { h.p.Engine.TurnStop(a.SignedTurns()) })
-		}
-		return
-	}
-	for i := range t.Cylinders {
-		if to := t.Pilots[i].Moved; to != h.told[i] {
-			h.told[i] = to
-			later(func() {
-				h.p.Engine.TurnPilot(i+1, h.p.Engine.Truth().Cylinders[i].PilotOut-(h.p.pilots[i]+to))
-			})
-			return
-		}
-	}
-}
-
-// grip holds the raised speed when it is told, and lets go after.
-func (h *PilotHand) grip(r *mixture.RaisedState) {
-	if want := r.Advice.Kind == advice.Turn || r.Advice.Kind == advice.Hold; want != h.held {
-		h.held = want
-		rpm := 0.0
-		if want {
-			rpm = r.TargetRPM
-		}
-		h.p.Engine.HoldAt(rpm)
-	}
 }
 
 // DoLine does what a typed line says; its error says what can be typed.

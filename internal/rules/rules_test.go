@@ -44,7 +44,7 @@ var mayImport = map[string][]string{
 	"internal/mixture":  {"advice", "cycle", "bank", "pressure", "gonum.org/v1/gonum"},
 	"internal/session":  {"advice", "frame", "capture", "board", "sensor", "cycle", "bank", "balance", "mixture", "pressure"},
 	"internal/engine":   {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
-	"internal/trial":    {"advice", "balance", "bank", "engine", "frame", "mixture", "pressure", "sensor", "session", "gonum.org/v1/plot"},
+	"internal/trial":    {"advice", "balance", "bank", "engine", "frame", "mixture", "practice", "pressure", "sensor", "session", "gonum.org/v1/plot"},
 	"internal/garage":   {"tell", "pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
 	"internal/view":     {"advice", "tell", "session", "garage", "balance", "mixture", "pressure"},
 	"internal/sheet":    {"tell", "garage", "pressure", "gonum.org/v1/plot"},

@@ -3,9 +3,9 @@ package trial
 import (
 	"math"
 
-	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/frame"
+	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -30,110 +30,18 @@ func advisedOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
 	}
 	b.run(settleBefore + sensor.ZeroSeconds + 0.1)
 	b.start()
-	m := follower{bench: b}
+	m := practice.NewMechanic(b.hand, &b.bank)
+	b.moves = m.Pass
 	for b.now < b.started+b.longest {
 		b.look()
-		if *newest != nil && m.act(&(*newest).Advice) {
+		if *newest != nil && m.Look(&(*newest).Advice) {
 			return b.outcome(true)
+		}
+		for m.Away() {
+			b.step()
 		}
 	}
 	return b.outcome(false)
-}
-
-// follower does what the advice says.
-type follower struct {
-	*bench
-	acted advice.Advice // the turn that the hand is at
-	asked advice.Why    // check that was done, and is not to be done again at once
-	until float64
-}
-
-// act does what the mechanic reads at a glance; done is true when the bank is level
-// and nothing is left to do.
-func (m *follower) act(a *advice.Advice) (done bool) {
-	switch a.Kind {
-	case advice.Done:
-		m.hand.letGo(m.now)
-		return !m.tighten()
-	case advice.Turn, advice.Reverse:
-		m.turn(a)
-		return false
-	case advice.Wait:
-		if a.Why == advice.WhyNoCycle && !m.engine.Truth().Running {
-			m.engine.Start()
-		}
-	}
-	m.hand.letGo(m.now)
-	m.acted = advice.Advice{}
-	switch {
-	case a.Why == advice.WhyHoses:
-		m.traceHoses()
-	case a.Why == advice.WhyHot:
-		m.cool()
-	case a.Why != advice.WhyBlip && a.Why != advice.WhyNuts || a.Why == m.asked && m.now < m.until:
-	case a.Why == advice.WhyBlip:
-		m.pass(m.hand.between(leastReact, mostReact))
-		m.engine.Blip()
-		m.asked, m.until = a.Why, m.now+patience
-	default:
-		m.pass(m.hand.between(leastReact, mostReact))
-		m.tighten()
-		m.asked, m.until = a.Why, m.now+patience
-	}
-	return false
-}
-
-// traceSeconds is how long the mechanic traces the hoses, the engine off, and
-// coolSeconds how long the engine stands before the next look at the advice.
-const (
-	traceSeconds = 20.0
-	coolSeconds  = 60.0
-)
-
-// traceHoses puts all hoses on their own ports.
-func (m *follower) traceHoses() {
-	m.pass(m.hand.between(leastReact, mostReact))
-	m.engine.Stop()
-	m.pass(traceSeconds)
-	m.engine.MendHoses()
-	m.engine.Start()
-	m.pass(warmSeconds)
-}
-
-// cool lets the engine stand until the advice no longer asks for it.
-func (m *follower) cool() {
-	if m.engine.Truth().Running {
-		m.pass(m.hand.between(leastReact, mostReact))
-		m.engine.Stop()
-		return
-	}
-	m.pass(coolSeconds)
-}
-
-// patience is how long the mechanic waits before a check that is still asked for is
-// done again.
-const patience = 15.0
-
-// turn turns a screw as told. A hand that moves as told goes on, by the amount first
-// told.
-func (m *follower) turn(a *advice.Advice) {
-	same := a.Screw == m.acted.Screw && a.Direction == m.acted.Direction
-	switch {
-	case m.hand.busy() && same:
-		switch a.Why {
-		case advice.WhySlower:
-			m.hand.pace(1.0 / 2)
-		case advice.WhyFaster:
-			m.hand.pace(2)
-		}
-		return
-	}
-	m.acted, m.asked = *a, ""
-	if math.IsNaN(a.Turns) {
-		m.hand.beginSlow(m.now, a.Screw, a.Direction.Sign())
-	} else {
-		m.hand.begin(m.now, a.Screw, a.SignedTurns())
-	}
 }
 
 // Habits of the rival, who watches a damped gauge per cylinder and has no
@@ -201,7 +109,7 @@ func rival(k bike) Outcome {
 	for range rivalRounds {
 		screw, off := r.worst()
 		if screw < 0 {
-			if !b.tighten() {
+			if !r.tighten() {
 				return b.outcome(true)
 			}
 			r.watch()
@@ -288,10 +196,22 @@ func (r *rivalMind) level(screw int, off float64) {
 	}
 }
 
+// tighten closes all lock nuts that are open, one after the other, and reports whether there were
+// any.
+func (r *rivalMind) tighten() bool {
+	b := r.bench
+	loose := b.hand.Loose(&b.bank)
+	for _, screw := range loose {
+		b.run(b.now + practice.Clumsy.NutS)
+		b.hand.Tighten(screw)
+	}
+	return len(loose) > 0
+}
+
 // turn turns a screw and waits for the gauges.
 func (r *rivalMind) turn(screw int, amount float64) {
-	r.bench.hand.begin(r.bench.now, screw, amount)
-	for r.bench.hand.busy() {
+	r.bench.hand.Begin(r.bench.now, screw, amount)
+	for r.bench.hand.Busy() {
 		r.bench.look()
 	}
 	for end := r.bench.now + gaugeSettle; r.bench.now < end; {

@@ -6,11 +6,11 @@ import (
 	"math/rand/v2"
 	"slices"
 
-	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/mixture"
+	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -26,9 +26,6 @@ const (
 	pilotsOff = 0.5
 	// pilotUneven is how uneven the bank is: levelled.
 	pilotUneven pressure.KPa = 0.5
-	// slotError is how far off a counted setting a screw ends, either way, in turns.
-	// Chosen: a twelfth of a turn would be seen at its slot; this is not.
-	slotError = 1.0 / 32
 	// longestTrim is when the mechanic gives up, s.
 	longestTrim = 900.0
 )
@@ -86,8 +83,9 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 	}
 	b.run(settleBefore + sensor.ZeroSeconds + 0.1)
 	b.start()
-	h := newPilotHand(b, rng.Uint64())
-	tc := mixture.TrimConfig{Screws: mixture.FuelScrews, TurnsOut: h.counted, Step: cfg.Step, Reach: cfg.Reach, MostTurns: cfg.Most, WatchS: cfg.Watch}
+	h := practice.NewPilotHand(b.engine, &practice.Clumsy, rng.Uint64())
+	b.moves = h.Pass
+	tc := mixture.TrimConfig{Screws: mixture.FuelScrews, TurnsOut: h.Counted(), Step: cfg.Step, Reach: cfg.Reach, MostTurns: cfg.Most, WatchS: cfg.Watch}
 	if cfg.Air {
 		tc.Screws = mixture.AirScrews
 	}
@@ -96,90 +94,27 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 	}
 	for b.now < b.started+longestTrim {
 		b.look()
-		st := c.Tune().Trim
-		if st == nil {
-			continue
+		tune := c.Tune()
+		if tune.Trim != nil && tune.Trim.Step == mixture.StepAllSet {
+			break
 		}
-		if st.Step == mixture.StepAllSet {
-			return h.outcome(st)
-		}
-		h.look(st)
-	}
-	return h.outcome(c.Tune().Trim)
-}
-
-// pilotHand turns pilot screws and the throttle stop as told. It counts a screw's turns
-// from where its slot stood, so that its errors don't add up.
-type pilotHand struct {
-	bench   *bench
-	rng     *rand.Rand
-	start   []float64 // true turns out
-	counted []float64 // as counted in at the bench, to an eighth
-	told    [bank.MaxCylinders]float64
-	stop    advice.Advice
-	out     PilotOutcome
-}
-
-func newPilotHand(b *bench, seed uint64) *pilotHand {
-	h := &pilotHand{bench: b, rng: rand.New(rand.NewPCG(seed, 78))}
-	for _, c := range b.engine.Truth().Cylinders {
-		h.start = append(h.start, c.PilotOut)
-		h.counted = append(h.counted, math.Round(8*c.PilotOut)/8)
-	}
-	return h
-}
-
-// look is one glance at the advice.
-func (h *pilotHand) look(st *mixture.TrimState) {
-	if st.Advice.Part == advice.ThrottleStop {
-		h.turnStop(&st.Advice)
-		return
-	}
-	for i := range st.Cylinders {
-		if p := &st.Pilots[i]; p.Moved != h.told[i] {
-			h.told[i] = p.Moved
-			h.react()
-			to := h.start[i] + p.Moved + slotError*(2*h.rng.Float64()-1)
-			by := h.bench.engine.Truth().Cylinders[i].PilotOut - to
-			h.bench.engine.TurnPilot(i+1, by)
-			h.out.Moves++
-			h.out.Turns += math.Abs(by)
-			h.bench.run(h.bench.now + math.Abs(by)/handSpeed)
+		for h.Look(b.now, &tune); h.Away(); {
+			b.step()
 		}
 	}
+	return pilotOutcome(b, h, c.Tune().Trim)
 }
 
-// react lets the time pass from seeing to turning.
-func (h *pilotHand) react() {
-	h.bench.run(h.bench.now + leastReact + (mostReact-leastReact)*h.rng.Float64())
-}
-
-// turnStop turns the throttle stop once for each advice.
-func (h *pilotHand) turnStop(a *advice.Advice) {
-	if !a.ToTurn(advice.ThrottleStop) {
-		h.stop = advice.Advice{}
-		return
-	}
-	if a.Kind == h.stop.Kind && a.Direction == h.stop.Direction {
-		return
-	}
-	h.stop = *a
-	h.react()
-	h.bench.engine.TurnStop(a.SignedTurns() * (1 + turnError*(2*h.rng.Float64()-1)))
-	h.out.StopMoves++
-}
-
-// outcome judges the screws.
-func (h *pilotHand) outcome(st *mixture.TrimState) PilotOutcome {
-	o := h.out
-	o.Idle = h.bench.now - h.bench.started
+// pilotOutcome judges the screws.
+func pilotOutcome(b *bench, h *practice.PilotHand, st *mixture.TrimState) PilotOutcome {
+	o := PilotOutcome{Moves: h.Moves, StopMoves: h.StopMoves, Turns: h.Turns, Idle: b.now - b.started}
 	o.Done = st != nil && st.Step == mixture.StepAllSet
-	for i, c := range h.bench.engine.Truth().Cylinders {
+	for i, c := range b.engine.Truth().Cylinders {
 		o.Off = append(o.Off, c.PilotOut-c.PilotBest)
 		held := false
 		if st != nil {
 			p := &st.Pilots[i]
-			held = math.Abs(p.Best-(c.PilotBest-h.start[i])) <= p.Uncertainty
+			held = math.Abs(p.Best-(c.PilotBest-h.Start[i])) <= p.Uncertainty
 		}
 		o.Held = append(o.Held, held)
 	}

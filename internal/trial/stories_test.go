@@ -16,6 +16,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/effort"
 	"evendraw/internal/engine"
+	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -39,7 +40,7 @@ type story struct {
 // event is something that happens some seconds after the start.
 type event struct {
 	at float64
-	do func(f *follower, c *session.Chain)
+	do func(b *bench, c *session.Chain)
 }
 
 // withEffects is a bank whose card knows its screws.
@@ -95,16 +96,13 @@ func fourth(d engine.Defect) func(c *engine.Config) {
 }
 
 // hose lets the fourth sensor fail, or mends it.
-func hose(fault engine.SensorFault) func(f *follower, _ *session.Chain) {
-	return func(f *follower, _ *session.Chain) { f.engine.FailSensor(3, fault) }
+func hose(fault engine.SensorFault) func(b *bench, _ *session.Chain) {
+	return func(b *bench, _ *session.Chain) { b.engine.FailSensor(3, fault) }
 }
 
 // stories are the conversations that are kept.
 func stories() []story {
-	turnWrong := func(f *follower, _ *session.Chain) {
-		f.hand.letGo(f.now)
-		f.engine.Turn(1, 0.5)
-	}
+	turnWrong := func(b *bench, _ *session.Chain) { b.engine.Turn(1, 0.5) }
 	reversed := engine.Config{Bank: withEffects(bank.Default(2), 4), Seed: 3, Uneven: 5, Screws: habits(-4)}
 	cold := func(c *engine.Config) { c.Cold = true }
 	return []story{
@@ -116,7 +114,7 @@ func stories() []story {
 		{name: "nobody-turns", bike: known(6, 5), seconds: 40, passive: true},
 		{name: "exchanged-hoses", bike: but(four(7, 4), exchanged), seconds: 150},
 		{name: "hoses-put-aside", bike: but(known(7, 4), exchanged), seconds: 20, passive: true,
-			events: []event{{15, func(_ *follower, c *session.Chain) { c.GoOn() }}}},
+			events: []event{{15, func(_ *bench, c *session.Chain) { c.GoOn() }}}},
 		{name: "tired-cylinder", bike: but(known(8, 4), tired), seconds: 120},
 		{name: "tired-cylinder-by-opening", bike: but(known(8, 4), tired), chain: session.Config{LevelBy: balance.ByOpening},
 			seconds: 120},
@@ -128,7 +126,7 @@ func stories() []story {
 		{name: "too-hot", bike: four(11, 6), chain: session.Config{IdlingLimit: 25}, seconds: 200},
 		{name: "no-zero", bike: twin(12, 1), noZero: true, seconds: 20, plain: true},
 		{name: "stalls", bike: known(13, 5), seconds: 120,
-			events: []event{{16, func(f *follower, _ *session.Chain) { f.engine.Stop() }}}},
+			events: []event{{16, func(b *bench, _ *session.Chain) { b.engine.Stop() }}}},
 	}
 }
 
@@ -154,7 +152,8 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 		lines = append(lines, screenSays(r, c))
 	})
 	b.feed = c.Feed
-	f := &follower{bench: b}
+	m := practice.NewMechanic(b.hand, &b.bank)
+	b.moves = m.Pass
 	b.run(settleBefore)
 	if !s.noZero {
 		c.StartZero()
@@ -165,11 +164,14 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 	for b.now < b.started+s.seconds {
 		b.look()
 		for len(events) > 0 && b.now >= b.started+events[0].at {
-			events[0].do(f, c)
+			events[0].do(b, c)
 			events = events[1:]
 		}
-		if !s.passive && newest != nil && f.act(&newest.Advice) {
+		if !s.passive && newest != nil && m.Look(&newest.Advice) {
 			break
+		}
+		for m.Away() {
+			b.step()
 		}
 	}
 	b.run(b.now + 2)

@@ -1,0 +1,204 @@
+package practice
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+)
+
+// Habits are those of a virtual mechanic; times in seconds of the engine's time.
+type Habits struct {
+	Glance                float64 // between looks at the advice
+	LeastReact, MostReact float64 // from seeing to turning
+	LeastHalt, MostHalt   float64 // from seeing "stop" to a hand at rest
+	TurnError             float64 // share of an amount, and of a slow hand's pace, that it is off by, either way
+	WrongWay              float64 // share of first turns of a screw that go the wrong way
+	SlotError             float64 // how far off a counted setting a pilot screw ends, either way, turns
+	Patience              float64 // until a check that is still asked for is done again
+	NutS                  float64 // to tighten a lock nut
+	TraceS                float64 // to trace the hoses, the engine off
+	WarmS                 float64 // after that, until the engine has settled
+	CoolS                 float64 // the engine is let stand before the next look
+}
+
+// Calm turns as told: who turns the screws of the practice engine for a user that looks on.
+var Calm = Habits{Glance: 0.5, Patience: 12, NutS: 1.5, TraceS: 8}
+
+// calmPilots is Calm at pilot screws, whose slots are looked for first.
+var calmPilots = Habits{Glance: 0.5, LeastReact: 1.5, MostReact: 2}
+
+// Clumsy is who the advice is tried on. The slot of a pilot screw is seen to be off by a twelfth of
+// a turn, not by a thirty-second. All chosen.
+var Clumsy = Habits{Glance: 1, LeastReact: 1, MostReact: 2, LeastHalt: 0.2, MostHalt: 0.4, TurnError: 0.25, WrongWay: 0.03,
+	SlotError: 1.0 / 32, Patience: 15, NutS: 2, TraceS: 20, WarmS: 6, CoolS: 60}
+
+// Paces of every hand.
+const (
+	handSpeed  = 0.5     // turns a second, an amount that is told
+	slowSpeed  = 1.0 / 8 // turns a second, until it is stopped
+	leastSpeed = slowSpeed / 2
+	handStep   = 0.05 // s between two small movements
+)
+
+// throttleStop stands for the throttle stop among the screws, and noScrew for none in hand.
+const (
+	noScrew      = -1
+	throttleStop = -2
+)
+
+// Hand turns a practice engine's screws.
+type Hand struct {
+	habits  *Habits
+	engine  *engine.Engine
+	rng     *rand.Rand
+	turned  map[int]bool // screws that were turned before
+	loose   map[int]bool // screws whose lock nuts are open
+	screw   int          // in hand, or noScrew
+	turning int          // that left is of
+	left    float64      // turns still to make, clockwise positive
+	speed   float64      // turns a second
+	due     float64      // when the next movement is due
+	halt    float64      // when the hand comes to rest; 0 is when left is made
+	// turns counts how often a screw was taken in hand, moves how often the hand
+	// began to move.
+	turns, moves int
+}
+
+// NewHand returns a hand at rest. The seed is of its chances.
+func NewHand(e *engine.Engine, habits *Habits, seed uint64) *Hand {
+	return &Hand{habits: habits, engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{}, loose: map[int]bool{}, screw: noScrew}
+}
+
+// Busy reports whether the hand moves, or is about to.
+func (h *Hand) Busy() bool { return h.left != 0 }
+
+// Counts returns how often a screw was taken in hand, and how often the hand began to move: while it
+// stays on a screw, going on, slower or back, it has taken it once.
+func (h *Hand) Counts() (turns, moves int) { return h.turns, h.moves }
+
+// Loose returns the screws of a bank whose lock nuts are open, in the bank's order.
+func (h *Hand) Loose(b *bank.Bank) (screws []int) {
+	for s := range b.Screws {
+		if h.loose[s] {
+			screws = append(screws, s)
+		}
+	}
+	return screws
+}
+
+// Tighten closes a screw's lock nut, which shifts its setting a little.
+func (h *Hand) Tighten(screw int) {
+	h.engine.LockNut(screw)
+	delete(h.loose, screw)
+}
+
+// off returns a figure that the hand gets wrong by chance.
+func (h *Hand) off(v float64) float64 { return v * (1 + h.habits.TurnError*(2*h.rng.Float64()-1)) }
+
+func (h *Hand) between(least, most float64) float64 { return least + (most-least)*h.rng.Float64() }
+
+// react is how long it takes from seeing to turning, this time.
+func (h *Hand) react() float64 { return h.between(h.habits.LeastReact, h.habits.MostReact) }
+
+// Begin turns a screw of the bank by an amount, clockwise positive, after a reaction.
+func (h *Hand) Begin(now float64, screw int, amount float64) {
+	h.start(now, screw, h.off(amount), handSpeed)
+}
+
+// beginSlow turns a screw slowly until the hand is stopped, after a reaction.
+func (h *Hand) beginSlow(now float64, screw int, way float64) {
+	h.start(now, screw, math.Copysign(math.Inf(1), way), h.off(slowSpeed))
+}
+
+func (h *Hand) start(now float64, screw int, amount, speed float64) {
+	if screw != h.screw {
+		h.screw = screw
+		h.turns++
+	}
+	if !h.turned[screw] && h.rng.Float64() < h.habits.WrongWay {
+		amount = -amount
+	}
+	h.turned[screw], h.loose[screw] = true, true
+	h.turning, h.left, h.speed, h.halt = screw, amount, speed, 0
+	h.due = now + h.react()
+	h.moves++
+}
+
+// pace has a hand that turns until it is stopped turn slower or faster by that factor.
+func (h *Hand) pace(factor float64) {
+	if math.IsInf(h.left, 0) {
+		h.speed = min(max(h.speed*factor, leastSpeed), handSpeed)
+	}
+}
+
+// rest has the hand come to rest, the screw still in it.
+func (h *Hand) rest(now float64) {
+	if h.Busy() && h.halt == 0 {
+		h.halt = now + h.between(h.habits.LeastHalt, h.habits.MostHalt)
+	}
+}
+
+// letGo has the hand come to rest and leave the screw.
+func (h *Hand) letGo(now float64) {
+	h.rest(now)
+	h.screw = noScrew
+}
+
+// Move makes the movements that are due.
+func (h *Hand) Move(now float64) {
+	for h.left != 0 && now >= h.due {
+		if h.halt != 0 && h.due >= h.halt {
+			h.left = 0
+			break
+		}
+		step := math.Copysign(min(h.speed*handStep, math.Abs(h.left)), h.left)
+		if h.turning == throttleStop {
+			h.engine.TurnStop(step)
+		} else {
+			h.engine.Turn(h.turning, step)
+		}
+		if h.left -= step; math.Abs(h.left) < 1e-9 {
+			h.left = 0
+		}
+		h.due += handStep
+	}
+}
+
+// errand is something that takes its time, and is done at its end.
+type errand struct {
+	takes func() float64 // s, asked when it begins
+	do    func()         // nil: it is only waited
+}
+
+// errands are done one after the other.
+type errands struct {
+	list  []errand
+	begun bool
+	due   float64 // when the first is done, once begun
+}
+
+func (e *errands) add(takes float64, do func()) {
+	e.list = append(e.list, errand{func() float64 { return takes }, do})
+}
+
+// busy reports whether any is left.
+func (e *errands) busy() bool { return len(e.list) > 0 }
+
+// pass does what is due.
+func (e *errands) pass(now float64) {
+	for len(e.list) > 0 {
+		if !e.begun {
+			e.begun, e.due = true, now+e.list[0].takes()
+		}
+		if now < e.due {
+			return
+		}
+		first := e.list[0]
+		e.list, e.begun = e.list[1:], false
+		if first.do != nil {
+			first.do()
+		}
+	}
+}
