@@ -35,10 +35,7 @@ were found to do.`,
 			}
 			t := garage.TrendOf(records)
 			if files.svg != "" || files.png != "" {
-				places, effects, err := sheet.TrendPlots(&t, r.unit())
-				if err != nil {
-					return err
-				}
+				places, effects := sheet.TrendPlots(&t, r.unit())
 				if screws {
 					places = effects
 				}
