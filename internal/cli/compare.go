@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"evendraw/internal/job"
+	"evendraw/internal/plot"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sheet"
 	"evendraw/internal/tell"
@@ -24,7 +25,7 @@ func (o *plotFiles) addFlags(f *pflag.FlagSet) {
 }
 
 // write writes a plot to the files that were named.
-func (o *plotFiles) write(p *sheet.Plot, errOut io.Writer) error {
+func (o *plotFiles) write(p *plot.Chart, errOut io.Writer) error {
 	for _, f := range []struct {
 		name string
 		make func(io.Writer) error

@@ -33,10 +33,7 @@ were found to do.`,
 			}
 			t := garage.TrendOf(records)
 			if files.svg != "" || files.png != "" {
-				places, effects, err := sheet.TrendPlots(&t, set.Unit())
-				if err != nil {
-					return err
-				}
+				places, effects := sheet.TrendPlots(&t, set.Unit())
 				if screws {
 					places = effects
 				}

@@ -26,7 +26,7 @@ const (
 var mayImport = map[string][]string{
 	"cmd/evendraw": {"cli"},
 	"cmd/trial":    {"trial", "golang.org/x/term"},
-	"internal/cli": {"advice", "balance", "bank", "board", "capture", "cycle", "engine", "garage", "job", "mixture", "practice", "pressure", "screen", "sensor",
+	"internal/cli": {"advice", "balance", "bank", "board", "capture", "cycle", "engine", "garage", "job", "mixture", "plot", "practice", "pressure", "screen", "sensor",
 		"sheet", "tell", "view", "github.com/spf13/cobra", "github.com/spf13/pflag"},
 	"internal/job": {"advice", "balance", "bank", "board", "capture", "cycle", "engine", "frame", "garage", "mixture", "practice", "pressure", "screen",
 		"sensor", "session", "sheet", "tell", "view", "golang.org/x/term"},
@@ -44,10 +44,11 @@ var mayImport = map[string][]string{
 	"internal/mixture":  {"advice", "cycle", "bank", "pressure", "gonum.org/v1/gonum"},
 	"internal/session":  {"advice", "frame", "capture", "board", "sensor", "cycle", "bank", "balance", "mixture", "pressure"},
 	"internal/engine":   {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
-	"internal/trial":    {"advice", "balance", "bank", "engine", "frame", "mixture", "practice", "pressure", "sensor", "session", "gonum.org/v1/plot"},
+	"internal/trial":    {"advice", "balance", "bank", "engine", "frame", "mixture", "practice", "pressure", "sensor", "session", "plot"},
 	"internal/garage":   {"tell", "pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
 	"internal/view":     {"advice", "tell", "session", "garage", "balance", "mixture", "pressure"},
-	"internal/sheet":    {"tell", "garage", "pressure", "gonum.org/v1/plot"},
+	"internal/plot":     {"tell", "golang.org/x/image"},
+	"internal/sheet":    {"garage", "plot", "pressure"},
 	"internal/screen":   {"tell", "view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},
 	"internal/rules":    {},
 	// Only tests import these.

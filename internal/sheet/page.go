@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/plot"
 	"evendraw/internal/pressure"
 )
 
@@ -68,36 +69,23 @@ func (p *Page) HTML(w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	if steps != nil { // it stands in half of the page's width
-		steps = &Plot{steps.draw, plotWidth / 2, stepsHeight * 4 / 5}
+	if lanes != nil {
+		c.Lanes = template.HTML(lanes.Inline()) // its texts are escaped
 	}
-	for _, x := range []struct {
-		plot *Plot
-		name string
-		into *template.HTML
-	}{{lanes, "each cylinder before and after", &c.Lanes}, {steps, "spread over the turns", &c.Steps}} {
-		if x.plot == nil {
-			continue
-		}
-		svg, err := x.plot.inline(x.name)
-		if err != nil {
-			return err
-		}
-		*x.into = template.HTML(svg) // made above from numbers and names of our own
+	if steps != nil { // it stands in half of the page's width
+		steps.Width, steps.Height = plotWidth/2, stepsHeight*4/5
+		c.Steps = template.HTML(steps.Inline())
 	}
 	return pageTemplate.Execute(w, c)
 }
 
 // plots are the page's plots; either may be nil.
-func (p *Page) plots() (lanes, steps *Plot, err error) {
+func (p *Page) plots() (lanes, steps *plot.Chart, err error) {
 	r := p.Record
-	if last := r.After; last != nil && len(last.Cylinders) > 0 {
-		if lanes, err = LanesPlot(r.Before, last, "before", "after", p.Unit); err != nil {
-			return nil, nil, err
-		}
+	if r.After != nil && len(r.After.Cylinders) > 0 {
+		lanes, err = LanesPlot(r.Before, r.After, "before", "after", p.Unit)
 	}
-	steps, err = StepsPlot(r, p.Unit)
-	return lanes, steps, err
+	return lanes, StepsPlot(r, p.Unit), err
 }
 
 // content puts the page in texts.

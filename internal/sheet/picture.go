@@ -1,67 +1,53 @@
 package sheet
 
 import (
-	"image/color"
 	"io"
 	"strings"
 
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/text"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
-	"gonum.org/v1/plot/vg/vgimg"
+	"evendraw/internal/plot"
 )
 
-// Sizes of the picture for a phone: its width at pngDPI is 1063 pixels.
+// Sizes of the picture for a phone, in points.
 const (
-	pictureMargin = 0.8 * vg.Centimeter
-	bodySize      = 12 // points
-	smallSize     = 9.5
-	titleSize     = 22
-	verdictSize   = 18
+	pictureMargin = 0.8 * plot.Centimetre
+	pictureRoom   = plotWidth - 2*pictureMargin
 	lineFactor    = 1.35
+	paragraphGap  = 6
 )
 
-// pen writes down a canvas from the top. With no canvas it only measures.
-type pen struct {
-	c   *draw.Canvas
-	y   vg.Length // from the top
-	top vg.Length
+// Letters of the picture.
+var (
+	bodyFont    = plot.Font{Size: 12, Colour: plot.Black}
+	boldFont    = plot.Font{Size: 12, Bold: true, Colour: plot.Black}
+	smallFont   = plot.Font{Size: 9.5, Colour: plot.Black}
+	greyFont    = plot.Font{Size: 9.5, Colour: plot.Grey}
+	titleFont   = plot.Font{Size: 22, Bold: true, Colour: plot.Black}
+	verdictFont = plot.Font{Size: 18, Bold: true, Colour: plot.Black}
+)
+
+// pen writes down a picture from the top, and makes it as long as it needs to be.
+type pen struct{ plot.Drawing }
+
+// line writes one line of text from x on, and stays there.
+func (p *pen) line(x float64, f plot.Font, s string) {
+	p.Text(plot.Point{X: x, Y: p.Height + f.Size}, plot.Start, f, s)
 }
 
-func style(size float64, bold bool, c color.Color) text.Style {
-	f := font.Font{Typeface: "Liberation", Variant: "Sans", Size: vg.Points(size)}
-	if bold {
-		f.Weight = 3 // bold, of golang.org/x/image/font
-	}
-	return text.Style{Color: c, Font: f, Handler: plot.DefaultTextHandler, YAlign: draw.YTop}
-}
-
-// line writes one line of text from x on.
-func (p *pen) line(x vg.Length, size float64, bold bool, c color.Color, s string) {
-	if p.c != nil {
-		p.c.FillText(style(size, bold, c), vg.Point{X: x, Y: p.top - p.y}, s)
-	}
-}
-
-func (p *pen) down(size float64) { p.y += vg.Points(size * lineFactor) }
+func (p *pen) down(f plot.Font) { p.Height += f.Size * lineFactor }
 
 // wrapped writes text broken at spaces so that it fits.
-func (p *pen) wrapped(size float64, bold bool, c color.Color, s string) {
-	st := style(size, bold, c)
-	room := plotWidth - 2*pictureMargin
+func (p *pen) wrapped(f plot.Font, s string) {
 	line := ""
 	end := func() {
-		p.line(pictureMargin, size, bold, c, line)
-		p.down(size)
+		p.line(pictureMargin, f, line)
+		p.down(f)
 		line = ""
 	}
 	for _, word := range strings.Fields(s) {
-		for st.Width(word) > room && len([]rune(word)) > 1 { // a word without end
+		for f.Width(word) > pictureRoom { // a word without end
 			word = string([]rune(word)[:len([]rune(word))*3/4])
 		}
-		if line != "" && st.Width(line+" "+word) > room {
+		if line != "" && f.Width(line+" "+word) > pictureRoom {
 			end()
 		}
 		if line != "" {
@@ -76,38 +62,31 @@ func (p *pen) wrapped(size float64, bold bool, c color.Color, s string) {
 
 // table writes rows in columns; the first column is twice as wide.
 func (p *pen) table(heads []string, rows []row) {
-	n := len(heads)
-	if n == 0 || len(rows) == 0 {
+	if len(heads) == 0 || len(rows) == 0 {
 		return
 	}
-	width := (plotWidth - 2*pictureMargin) / vg.Length(n+2)
-	at := func(i int) vg.Length { return pictureMargin + width*vg.Length(i+2) }
-	for i, h := range heads {
-		p.line(at(i), smallSize, false, grey, h)
-	}
-	p.down(smallSize)
-	for _, r := range rows {
-		p.line(pictureMargin, bodySize, false, color.Black, r.Name)
-		for i, cell := range r.Cells {
-			p.line(at(i), bodySize, false, color.Black, cell)
+	cells := func(f plot.Font, cells []string) {
+		for i, cell := range cells {
+			p.line(pictureMargin+pictureRoom*float64(i+2)/float64(len(heads)+2), f, cell)
 		}
-		p.down(bodySize)
+		p.down(f)
 	}
-	p.down(smallSize / 2)
+	cells(greyFont, heads)
+	for _, r := range rows {
+		p.line(pictureMargin, bodyFont, r.Name)
+		cells(bodyFont, r.Cells)
+	}
+	p.Height += paragraphGap
 }
 
-// plot draws a plot in its place.
-func (p *pen) plot(pl *Plot) {
-	if pl == nil {
+// chart draws a plot in the width between the margins.
+func (p *pen) chart(c *plot.Chart) {
+	if c == nil {
 		return
 	}
-	if p.c != nil {
-		sub := draw.Canvas{Canvas: p.c.Canvas, Rectangle: vg.Rectangle{
-			Min: vg.Point{X: pictureMargin / 2, Y: p.top - p.y - pl.height}, Max: vg.Point{X: plotWidth - pictureMargin/2, Y: p.top - p.y}}}
-		pl.draw(sub)
-	}
-	p.y += pl.height
-	p.down(smallSize / 2)
+	c.Width = pictureRoom
+	c.Draw(&p.Drawing, plot.Point{X: pictureMargin, Y: p.Height})
+	p.Height += c.Height + paragraphGap
 }
 
 // PNG writes the page as a picture for a phone, as long as it needs to be.
@@ -116,47 +95,41 @@ func (p *Page) PNG(w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	c := p.content()
-	measure := &pen{}
-	c.write(measure, lanes, steps)
-	height := measure.y + pictureMargin
-	img := vgimg.NewWith(vgimg.UseWH(plotWidth, height), vgimg.UseDPI(pngDPI), vgimg.UseBackgroundColor(color.White))
-	canvas := draw.New(img)
-	c.write(&pen{c: &canvas, top: height}, lanes, steps)
-	_, err = vgimg.PngCanvas{Canvas: img}.WriteTo(w)
-	return err
+	picture := &pen{plot.Drawing{Width: plotWidth, Height: pictureMargin}}
+	p.content().write(picture, lanes, steps)
+	picture.Height += pictureMargin
+	return picture.PNG(w)
 }
 
 // write puts the content down with a pen.
-func (c *content) write(p *pen, lanes, steps *Plot) {
-	p.y = pictureMargin
-	p.wrapped(titleSize, true, color.Black, c.Bike)
-	p.wrapped(bodySize, false, color.Black, "Carburettors levelled "+c.Date)
-	verdict := color.Color(color.Black)
+func (c *content) write(p *pen, lanes, steps *plot.Chart) {
+	p.wrapped(titleFont, c.Bike)
+	p.wrapped(bodyFont, "Carburettors levelled "+c.Date)
+	verdict := verdictFont
 	if c.Good {
-		verdict = colours[2]
+		verdict.Colour = plot.Palette[2]
 	}
-	p.wrapped(verdictSize, true, verdict, c.Verdict)
-	p.wrapped(bodySize, true, color.Black, c.Spread)
-	p.down(smallSize / 2)
-	p.plot(lanes)
+	p.wrapped(verdict, c.Verdict)
+	p.wrapped(boldFont, c.Spread)
+	p.Height += paragraphGap
+	p.chart(lanes)
 	p.table(c.Heads, c.Cylinders)
 	for _, f := range c.Facts {
-		p.wrapped(bodySize, false, color.Black, f.Name+": "+f.Text)
+		p.wrapped(bodyFont, f.Name+": "+f.Text)
 	}
-	p.down(smallSize / 2)
+	p.Height += paragraphGap
 	if len(c.Turns) > 0 {
-		p.wrapped(bodySize, false, color.Black, "Adjustments made: "+strings.Join(c.Turns, "; "))
-		p.down(smallSize / 2)
+		p.wrapped(bodyFont, "Adjustments made: "+strings.Join(c.Turns, "; "))
+		p.Height += paragraphGap
 	}
-	p.plot(steps)
+	p.chart(steps)
 	p.table(c.CarbHeads, c.Carburettors)
 	if c.Note != "" {
-		p.wrapped(bodySize, false, color.Black, "Remark: "+c.Note)
-		p.down(smallSize / 2)
+		p.wrapped(bodyFont, "Remark: "+c.Note)
+		p.Height += paragraphGap
 	}
 	for _, s := range c.Cautions {
-		p.wrapped(smallSize, false, color.Black, s)
+		p.wrapped(smallFont, s)
 	}
-	p.wrapped(smallSize, false, grey, c.Foot)
+	p.wrapped(greyFont, c.Foot)
 }

@@ -5,40 +5,22 @@ import (
 	"io"
 	"slices"
 
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/plotter"
-	"gonum.org/v1/plot/vg"
-
+	"evendraw/internal/plot"
 	"evendraw/internal/pressure"
 )
 
-// Size of the plot, and the shares of the bikes that its lines show.
+// Shares of the bikes that the plot's lines show.
 const (
-	plotWidth  = 18 * vg.Centimeter
-	plotHeight = 11 * vg.Centimeter
-	plotRoom   = 1.04 // beyond the last second
-	plotLow    = 0.5
-	plotHigh   = 0.9
-)
-
-// Colours of Okabe and Ito's palette for colour-blind people (2008), values from
-// memory.
-var (
-	advisedColour = color.RGBA{0, 114, 178, 255}
-	rivalColour   = color.RGBA{213, 94, 0, 255}
+	plotLow  = 0.5
+	plotHigh = 0.9
 )
 
 // Plot writes an SVG of the true spread against the engine's running time: the
 // median, and the 90 % of the bikes, of both mechanics.
 func Plot(w io.Writer, pairs []Pair) error {
-	p := plot.New()
-	p.Title.Text = "True spread while levelling, random practice bikes"
-	p.X.Label.Text = "engine running, s"
-	p.Y.Label.Text = "spread, kPa"
-	p.Y.Min = 0
-	p.Legend.Top = true
-	// Words after their lines: letters may be drawn wider than they are measured.
-	p.Legend.Left, p.Legend.XOffs = true, plotWidth/2
+	chart := plot.Chart{Title: "True spread while levelling, random practice bikes", Width: 18 * plot.Centimetre, Height: 11 * plot.Centimetre,
+		X: plot.Axis{Label: "engine running, s"}, Y: plot.Axis{Label: "spread, kPa"}}
+	chart.Name = chart.Title
 	var ours, theirs [][]pressure.KPa
 	for _, pair := range pairs {
 		ours, theirs = append(ours, pair.Advised.Course), append(theirs, pair.Rival.Course)
@@ -47,40 +29,24 @@ func Plot(w io.Writer, pairs []Pair) error {
 		name    string
 		courses [][]pressure.KPa
 		share   float64
-		colour  color.Color
-		dashed  bool
+		colour  color.RGBA
 	}{
-		{"with the advice, median", ours, plotLow, advisedColour, false}, {"with the advice, 90 %", ours, plotHigh, advisedColour, true},
-		{"damped gauges, median", theirs, plotLow, rivalColour, false}, {"damped gauges, 90 %", theirs, plotHigh, rivalColour, true},
+		{"with the advice, median", ours, plotLow, plot.Palette[0]}, {"with the advice, 90 %", ours, plotHigh, plot.Palette[0]},
+		{"damped gauges, median", theirs, plotLow, plot.Palette[1]}, {"damped gauges, 90 %", theirs, plotHigh, plot.Palette[1]},
 	} {
-		line, err := plotter.NewLine(course(c.courses, c.share))
-		if err != nil {
-			return err
-		}
-		line.Color = c.colour
-		if c.dashed {
-			line.Dashes = []vg.Length{vg.Points(4), vg.Points(3)}
-		}
-		p.Add(line)
-		p.X.Max = max(p.X.Max, plotRoom*float64(len(line.XYs)))
-		p.Legend.Add(c.name, line)
+		chart.Add(plot.Series{Name: c.name, Points: course(c.courses, c.share), Colour: c.colour, Line: true, Dashed: c.share == plotHigh})
 	}
-	svg, err := p.WriterTo(plotWidth, plotHeight, "svg")
-	if err != nil {
-		return err
-	}
-	_, err = svg.WriteTo(w)
-	return err
+	return chart.SVG(w)
 }
 
 // course returns, second by second, the spread that a share of the bikes is
 // within. A bike that is finished stays where it ended.
-func course(courses [][]pressure.KPa, share float64) plotter.XYs {
+func course(courses [][]pressure.KPa, share float64) []plot.Point {
 	longest := 0
 	for _, c := range courses {
 		longest = max(longest, len(c))
 	}
-	var out plotter.XYs
+	var out []plot.Point
 	for s := range longest {
 		var now []float64
 		for _, c := range courses {
@@ -89,7 +55,7 @@ func course(courses [][]pressure.KPa, share float64) plotter.XYs {
 			}
 		}
 		slices.Sort(now)
-		out = append(out, plotter.XY{X: float64(s + 1), Y: now[min(int(share*float64(len(now))), len(now)-1)]})
+		out = append(out, plot.Point{X: float64(s + 1), Y: now[min(int(share*float64(len(now))), len(now)-1)]})
 	}
 	return out
 }
