@@ -134,7 +134,7 @@ func printSummary(out io.Writer, sum *session.Summary, c *session.Chain) {
 	if !cfg.Zeroed {
 		fmt.Fprintln(out, "no zero pass: the sensors' own offsets are in the figures")
 	}
-	if text := view.PrintedText(string(boardPrinted(c))); text != "" {
+	if text := view.PrintedText(boardPrinted(c)); text != "" {
 		fmt.Fprintln(out, text)
 	}
 	if sum.Cycles == 0 {
@@ -188,7 +188,7 @@ func printLags(out io.Writer, cylinders []session.CylinderSummary) {
 }
 
 // printHoses says what the order of the pulses tells of the hoses.
-func printHoses(out io.Writer, o session.HoseOrder) {
+func printHoses(out io.Writer, o cycle.HoseOrder) {
 	switch len(o.Exchanged) {
 	case 0:
 		fmt.Fprintf(out, "hoses: %s", o.Verdict)

@@ -196,7 +196,7 @@ func (c *boardCheck) tell(out io.Writer) {
 	}
 	fmt.Fprintln(out, "  "+engine)
 	for i, ch := range channels {
-		words, hint := view.ChannelWords(string(ch.Verdict))
+		words, hint := view.ChannelWords(ch.Verdict)
 		fmt.Fprintf(out, "  channel %d  %s\n", i, words)
 		if a.Channels[i].Role == frame.Pressure {
 			fmt.Fprintf(out, "             mean %.1f kPa, swing %.2f kPa rms, counts %d to %d; %s\n", float64(ch.Pressure), float64(ch.SD), ch.Least, ch.Most, tell.Plain(c.cfg.Setup.Kind(i).Name))
@@ -267,7 +267,7 @@ func (c *boardCheck) tellJSON(out io.Writer) error {
 	channels := []channel{}
 	all := c.check.Channels()
 	for i, ch := range all {
-		words, hint := view.ChannelWords(string(ch.Verdict))
+		words, hint := view.ChannelWords(ch.Verdict)
 		j := channel{Channel: i, Role: string(c.board.Channels[i].Role), Verdict: string(ch.Verdict), Words: words, Sensor: c.cfg.Setup.Kind(i).Name,
 			MeanKPa: float64(ch.Pressure), SwingKPa: float64(ch.SD), Least: ch.Least, Most: ch.Most, Mean: ch.Mean, Distinct: ch.Distinct, RailLow: ch.RailLow, RailHigh: ch.RailHigh}
 		if hint != "" {

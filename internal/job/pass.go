@@ -149,7 +149,7 @@ func tellRefusal(out io.Writer, err error, words func(error) string) {
 	channel, reason := -1, err.Error()
 	var r *sensor.Refusal
 	if errors.As(err, &r) {
-		channel, reason = r.Reasoned()
+		channel, reason = r.Channel, r.Reason
 	}
 	json.NewEncoder(out).Encode(map[string]any{"refused": map[string]any{"channel": channel, "reason": reason, "text": words(err)}})
 }

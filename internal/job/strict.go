@@ -150,7 +150,7 @@ func (s *strict) tell(out io.Writer) {
 	if s.printed {
 		fmt.Fprintf(out, "%s: %d bytes; printed lines of numbers: %d\n", tell.Plain(s.name), s.bytes, s.lines.Lines())
 		if b := s.lines.Board(); b != nil {
-			fmt.Fprintln(out, "They are not frames. "+view.PrintedText(string(b.Printed)))
+			fmt.Fprintln(out, "They are not frames. "+view.PrintedText(b.Printed))
 		}
 	} else {
 		fmt.Fprintf(out, "%s: %d bytes; announcements: %d, frames: %d", tell.Plain(s.name), s.bytes, s.frames.Announcements(), s.frames.Frames())

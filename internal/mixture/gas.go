@@ -5,27 +5,18 @@ import (
 	"math"
 )
 
-// Fuel is what a fuel is made of, for Brettschneider's formula: atoms of hydrogen
-// and of oxygen to one of carbon, and its stoichiometric air/fuel ratio.
+// Fuel is what a fuel is made of, for Brettschneider's formula.
 type Fuel struct {
-	Name                       string
+	// HydrogenRatio and OxygenRatio are the atoms of hydrogen and of oxygen to one of carbon.
 	HydrogenRatio, OxygenRatio float64
-	StoichAFR                  float64
 	// HCCarbons is how many atoms of carbon a molecule has of the gas that the
 	// analyser's HC reading is in: 6 for hexane.
 	HCCarbons float64
 }
 
-// Petrol is petrol with some oxygen in it: 1.98 of hydrogen and 0.017 of oxygen to
-// one of carbon, 14.71; HC as hexane. Published figures; others give 1.7261 and
-// 0.0176 (from memory).
-var Petrol = Fuel{"petrol", 1.98, 0.017, 14.71, 6}
-
-// Propane and Methane are fuels of one substance; HC as itself.
-var (
-	Propane = Fuel{"propane", 2.667, 0, 15.87, 3}
-	Methane = Fuel{"methane", 4, 0, 17.45, 1}
-)
+// Petrol is petrol with some oxygen in it, HC as hexane. Published figures; others give
+// 1.7261 of hydrogen and 0.0176 of oxygen (from memory).
+var Petrol = Fuel{HydrogenRatio: 1.98, OxygenRatio: 0.017, HCCarbons: 6}
 
 // Gas is an analyser's reading of dry exhaust: CO, CO2 and O2 in percent by volume,
 // HC in ppm as hexane (see Fuel.HCCarbons), NO in ppm, 0 where it is not measured.

@@ -30,10 +30,11 @@ func TestGasPublished(t *testing.T) {
 // neither O2, CO nor HC: lambda 1. A share x of air leaked into that exhaust reads
 // lean by it: published, 5 % by 5 %. 1000 ppm of NO count as 0.05 % of O2: published.
 func TestGasProperties(t *testing.T) {
-	for _, f := range []Fuel{Petrol, Propane, Methane} {
+	propane, methane := Fuel{2.667, 0, 3}, Fuel{4, 0, 1}
+	for _, f := range []Fuel{Petrol, propane, methane} {
 		got, err := Gas{CO2: 15}.Lambda(f)
 		if err != nil || math.Abs(got-1) > 1e-12 {
-			t.Errorf("%s, complete: %v, %v", f.Name, got, err)
+			t.Errorf("%+v, complete: %v, %v", f, got, err)
 		}
 	}
 	leak, _ := Gas{CO2: 15 * 0.95, O2: 20.95 * 0.05}.Lambda(Petrol)
@@ -66,12 +67,12 @@ func TestControllersPublished(t *testing.T) {
 		{0, 4, 10, 16, 1.25, 11.875},
 		{0, 5, 10, 20, 2.5, 15}, // derived from its end points
 	} {
-		p := FromAFR(c.lowV, c.highV, c.lowAFR, c.highAFR, stoich)
+		p := Probe{c.lowV, c.highV, c.lowAFR / stoich, c.highAFR / stoich}
 		if got := AFR(p.Lambda(c.volts), stoich); math.Abs(got-c.afr) > tol {
 			t.Errorf("%+v: %v", c, got)
 		}
 	}
-	p := FromAFR(0, 5, 7.35, 22.39, stoich) // published: lambda 0.5 to 1.523
+	p := Probe{0, 5, 7.35 / stoich, 22.39 / stoich} // published: lambda 0.5 to 1.523
 	for _, e := range []struct{ volts, lambda float64 }{{0, 0.5}, {5, 1.523}} {
 		if got := p.Lambda(e.volts); math.Abs(got-e.lambda) > 5e-4 {
 			t.Errorf("%v V: %v, want %v", e.volts, got, e.lambda)

@@ -58,7 +58,7 @@ func TestTrimGolden(t *testing.T) {
 func TestPushAllocates(t *testing.T) {
 	idle := NewIdleSpeed(IdleConfig{LowRPM: 1000, HighRPM: 1100})
 	trim := NewTrim(TrimConfig{Cylinders: 4, WatchS: 1e9}, idle)
-	raised := NewRaised(RaisedConfig{Bank: bank.Default(4), Ambient: 101.3, Limit: 2, HeldS: 1e9})
+	raised := NewRaised(RaisedConfig{Bank: bank.Default(4), Ambient: 101.3, Limit: 2})
 	s := cycle.Span{Cycle: true, N: 4, Period: 120.0 / 1050}
 	k := 0
 	push := func() {
@@ -86,7 +86,7 @@ func TestPushAllocates(t *testing.T) {
 // An idle within its range wants nothing; one with no range is only read; a card's
 // effect of the wrong sign is turned round.
 func TestIdleSpeedCards(t *testing.T) {
-	run := func(cfg IdleConfig, stop, seconds float64, act bool) (IdleState, *engine.Engine, *IdleSpeed) {
+	run := func(cfg IdleConfig, stop, seconds float64, act bool) (IdleState, *engine.Engine) {
 		stage := NewIdleSpeed(cfg)
 		var st IdleState
 		on := engine.Config{Bank: bank.Default(cylinders()), Seed: 2, Running: true}
@@ -101,19 +101,19 @@ func TestIdleSpeedCards(t *testing.T) {
 			}
 			return st.Advice.Kind == advice.Done
 		})
-		return st, b.engine, stage
+		return st, b.engine
 	}
-	st, e, _ := run(IdleConfig{LowRPM: 900, HighRPM: 1200}, 0, 20, false)
+	st, e := run(IdleConfig{LowRPM: 900, HighRPM: 1200}, 0, 20, false)
 	if st.Advice.Kind != advice.Done || st.Place != Within || e.Truth().StopTurns != 0 {
 		t.Errorf("within: %+v", st)
 	}
-	st, _, _ = run(IdleConfig{}, 0, 10, false)
+	st, _ = run(IdleConfig{}, 0, 10, false)
 	if st.Advice.Why != advice.WhyNoRange || math.IsNaN(st.RPM) || !math.IsNaN(st.LowRPM) || !st.Settled {
 		t.Errorf("no range: %+v", st)
 	}
-	st, e, stage := run(IdleConfig{LowRPM: 1300, HighRPM: 1400, EffectRPMPerTurn: -350}, 0, 150, true)
-	t.Logf("wrong sign: %.0f rpm, effect %.0f, %.2f turns", e.Truth().RPM, stage.Effect(), e.Truth().StopTurns)
-	if st.Advice.Kind != advice.Done || e.Truth().StopTurns <= 0 || stage.Effect() < 0 {
-		t.Errorf("wrong sign: %+v, effect %v", st.Advice, stage.Effect())
+	st, e = run(IdleConfig{LowRPM: 1300, HighRPM: 1400, EffectRPMPerTurn: -350}, 0, 150, true)
+	t.Logf("wrong sign: %.0f rpm, effect %.0f, %.2f turns", e.Truth().RPM, st.EffectRPMPerTurn, e.Truth().StopTurns)
+	if st.Advice.Kind != advice.Done || e.Truth().StopTurns <= 0 || st.EffectRPMPerTurn < 0 {
+		t.Errorf("wrong sign: %+v, effect %v", st.Advice, st.EffectRPMPerTurn)
 	}
 }

@@ -78,19 +78,17 @@ const (
 // IdleState is what is known of the idle speed, and the thing to do next.
 // Unknown figures are NaN.
 type IdleState struct {
-	// RPM is the mean since the speed last changed, UncertaintyRPM the half-width of
-	// the 95 % interval of the speed that the engine would settle on.
-	RPM, UncertaintyRPM float64
+	// RPM is the mean since the speed last changed.
+	RPM float64
 	// LowRPM and HighRPM bound what is wanted, both NaN when unknown.
 	LowRPM, HighRPM float64
 	Place           Place
 	// Settled is set when RPM is that of an undisturbed engine, long enough
 	// looked at.
 	Settled bool
-	// EffectRPMPerTurn is what a clockwise turn of the throttle stop does, and
-	// EffectUncertainty the half-width of its 95 % interval.
-	EffectRPMPerTurn, EffectUncertainty float64
-	Advice                              advice.Advice
+	// EffectRPMPerTurn is what a clockwise turn of the throttle stop does.
+	EffectRPMPerTurn float64
+	Advice           advice.Advice
 }
 
 // idlePhase is where the advice on the throttle stop stands.
@@ -129,15 +127,6 @@ func NewIdleSpeed(cfg IdleConfig) *IdleSpeed {
 		s.effect, s.doubt, s.known = e, shownEffect/2*math.Abs(e), true
 	}
 	return s
-}
-
-// Effect returns what a clockwise turn of the throttle stop does, rpm; 0 while
-// it is unknown.
-func (s *IdleSpeed) Effect() float64 {
-	if !s.known {
-		return 0
-	}
-	return s.effect
 }
 
 // SetRange says what the idle speed should be.
@@ -188,16 +177,13 @@ func (s *IdleSpeed) Push(span *cycle.Span) IdleState {
 // state fills in all that goes with an advice.
 func (s *IdleSpeed) state(a advice.Advice) IdleState {
 	nan := math.NaN()
-	st := IdleState{RPM: nan, UncertaintyRPM: nan, LowRPM: nan, HighRPM: nan, EffectRPMPerTurn: nan, EffectUncertainty: nan, Advice: a}
-	if n := s.speeds.cycles(); n > 0 {
-		st.RPM, st.UncertaintyRPM = s.speeds.mean(n), 1.96*s.speeds.error(n)
-	}
+	st := IdleState{RPM: s.speeds.mean(s.speeds.cycles()), LowRPM: nan, HighRPM: nan, EffectRPMPerTurn: nan, Advice: a}
 	if s.cfg.HighRPM > 0 {
 		st.LowRPM, st.HighRPM = s.cfg.LowRPM, s.cfg.HighRPM
 		st.Place = s.place(st.RPM, 0)
 	}
 	if s.known {
-		st.EffectRPMPerTurn, st.EffectUncertainty = s.effect, 1.96*s.doubt
+		st.EffectRPMPerTurn = s.effect
 	}
 	st.Settled = s.ready() && (s.phase == looking || s.phase == asking)
 	return st

@@ -71,8 +71,7 @@ func intoRange(t *testing.T, cfg engine.Config, first float64) {
 	b.engine.OnCycle(func(c engine.Cycle) { sum += c.RPM(); cycles++ })
 	took := b.engine.Truth().TimeS - start
 	b.run(20, nil)
-	t.Logf("%v after %.0f s, %d turns, %.0f rpm, effect %.0f ± %.0f", done, took, f.turns, sum/cycles,
-		st.EffectRPMPerTurn, st.EffectUncertainty)
+	t.Logf("%v after %.0f s, %d turns, %.0f rpm, effect %.0f", done, took, f.turns, sum/cycles, st.EffectRPMPerTurn)
 	if mean := sum / cycles; !done || mean < low-10 || mean > high+10 {
 		t.Errorf("done %v at %.0f rpm, want %v to %v", done, mean, low, high)
 	}
@@ -85,7 +84,7 @@ func TestIdleIntervals(t *testing.T) {
 	for seed := range uint64(effort.Of(1, 2)) {
 		stage := NewIdleSpeed(IdleConfig{})
 		var st IdleState
-		var looks []IdleState
+		var means, halves []float64
 		cfg := engine.Config{Bank: bank.Default(cylinders()), Seed: 40 + seed, Running: true}
 		b := newBench(t, cfg, func(s *cycle.Span) { st = stage.Push(s) })
 		b.run(5, nil)
@@ -94,11 +93,11 @@ func TestIdleIntervals(t *testing.T) {
 		for range 12 {
 			stage.Restart()
 			b.run(10, nil)
-			looks = append(looks, st)
+			means, halves = append(means, st.RPM), append(halves, 1.96*stage.speeds.error(stage.speeds.cycles()))
 		}
-		for _, l := range looks {
+		for i, mean := range means {
 			all++
-			if math.Abs(l.RPM-sum/n) <= l.UncertaintyRPM {
+			if math.Abs(mean-sum/n) <= halves[i] {
 				held++
 			}
 		}

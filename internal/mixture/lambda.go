@@ -4,14 +4,8 @@ import "math"
 
 // Probe is a wide-band lambda probe behind a linear controller: two points of its
 // straight line from volts to lambda. There is no standard for them; the maker
-// gives them, some as air/fuel ratios: see FromAFR.
+// gives them.
 type Probe struct{ LowV, HighV, LowLambda, HighLambda float64 }
-
-// FromAFR returns the probe of a controller whose maker gives air/fuel ratios, with
-// the stoichiometric ratio that goes with them.
-func FromAFR(lowV, highV, lowAFR, highAFR, stoich float64) Probe {
-	return Probe{lowV, highV, lowAFR / stoich, highAFR / stoich}
-}
 
 // Lambda returns what volts at the converter mean; NaN outside the controller's
 // points by more than a hundredth of their distance, where it says nothing: probe

@@ -44,9 +44,9 @@ const (
 	DefaultWatchS = 8.0
 	// baseS is the same before the first turn.
 	baseS = 4.0
-	// DefaultSure is the half-width of the 95 % interval of a peak at which it is
+	// sureTurns is the half-width of the 95 % interval of a peak at which it is
 	// taken, in turns.
-	DefaultSure = 0.08
+	sureTurns = 0.08
 	// mostVisits is after how many settings a cylinder is left with what is known.
 	mostVisits = 12
 	// deepFall is the share of the speed before at which a setting is left at once.
@@ -79,9 +79,6 @@ type TrimConfig struct {
 	HandS, WatchS float64
 	// Confirm waits for Made after each turn instead of HandS.
 	Confirm bool
-	// Sure is the half-width of the 95 % interval at which a peak is taken; 0 is
-	// DefaultSure.
-	Sure float64
 	// Only lists the cylinders to trim; nil is all.
 	Only []int
 	// Target is the owner's lambda, 0 for the highest speed; LambdaOf the cylinder
@@ -97,7 +94,7 @@ func (c TrimConfig) filled() TrimConfig {
 	for _, f := range []struct {
 		v     *float64
 		usual float64
-	}{{&c.Step, DefaultStep}, {&c.Reach, DefaultReach}, {&c.HandS, DefaultHandS}, {&c.WatchS, DefaultWatchS}, {&c.Sure, DefaultSure}, {&c.ProbeDelayS, DefaultProbeDelayS}} {
+	}{{&c.Step, DefaultStep}, {&c.Reach, DefaultReach}, {&c.HandS, DefaultHandS}, {&c.WatchS, DefaultWatchS}, {&c.ProbeDelayS, DefaultProbeDelayS}} {
 		if *f.v == 0 {
 			*f.v = f.usual
 		}

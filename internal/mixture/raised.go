@@ -16,9 +16,9 @@ const (
 	// raisedBand is how far off the speed may be. Chosen: what a hand holds on a twist
 	// grip by ear.
 	raisedBand = 0.12
-	// DefaultHeldS is how long it is to be held, idleHeldS how much of an idle is
+	// heldS is how long it is to be held, idleHeldS how much of an idle is
 	// wanted before. Chosen: some hundred cycles; more heats the engine.
-	DefaultHeldS, idleHeldS = 4.0, 5.0
+	heldS, idleHeldS = 4.0, 5.0
 	// idleBelow is the share of the raised speed below which an engine counts as
 	// idling.
 	idleBelow = 0.55
@@ -34,8 +34,8 @@ const (
 type RaisedConfig struct {
 	Bank    bank.Bank
 	Ambient pressure.KPa
-	// RPM is the speed; 0 is DefaultRaisedRPM. HeldS is how long; 0 is DefaultHeldS.
-	RPM, HeldS float64
+	// RPM is the speed; 0 is DefaultRaisedRPM.
+	RPM float64
 	// Limit is the spread at which a bank passes.
 	Limit pressure.KPa
 }
@@ -126,12 +126,9 @@ func NewRaised(cfg RaisedConfig) *Raised {
 	if cfg.RPM == 0 {
 		cfg.RPM = DefaultRaisedRPM
 	}
-	if cfg.HeldS == 0 {
-		cfg.HeldS = DefaultHeldS
-	}
 	n := cfg.Bank.Cylinders
 	return &Raised{cfg: cfg, idle: gather{n: n}, raised: gather{n: n},
-		state: RaisedState{TargetRPM: cfg.RPM, WantS: cfg.HeldS, Cylinders: n, Screw: -1, RPM: math.NaN()}}
+		state: RaisedState{TargetRPM: cfg.RPM, WantS: heldS, Cylinders: n, Screw: -1, RPM: math.NaN()}}
 }
 
 // Push takes the next span and returns the state as of its end.
@@ -160,7 +157,7 @@ func (r *Raised) Push(s *cycle.Span) RaisedState {
 	}
 	st.HeldS = r.raised.seconds
 	st.Advice = r.advice(rpm)
-	if st.HeldS >= r.cfg.HeldS && r.idle.seconds >= idleHeldS {
+	if st.HeldS >= heldS && r.idle.seconds >= idleHeldS {
 		r.compare()
 	}
 	return *st

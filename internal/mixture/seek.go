@@ -30,7 +30,7 @@ func (t *Trim) next() {
 	within := e.known && e.peak >= t.low && e.peak <= t.high
 	enough := p.Visits > 2 // the base and both sides
 	switch {
-	case enough && within && 1.96*e.sd <= t.cfg.Sure:
+	case enough && within && 1.96*e.sd <= sureTurns:
 		t.set(e.peak, AtPeak)
 	case enough && t.silent():
 		t.set(0, Silent)

@@ -46,7 +46,7 @@ var mayImport = map[string][]string{
 	"internal/engine":   {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
 	"internal/trial":    {"advice", "balance", "bank", "engine", "frame", "mixture", "practice", "pressure", "sensor", "session", "plot"},
 	"internal/garage":   {"tell", "pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
-	"internal/view":     {"advice", "tell", "session", "garage", "balance", "mixture", "pressure"},
+	"internal/view":     {"advice", "tell", "session", "garage", "balance", "mixture", "pressure", "cycle", "sensor", "frame"},
 	"internal/plot":     {"tell", "golang.org/x/image"},
 	"internal/sheet":    {"garage", "plot", "pressure"},
 	"internal/screen":   {"tell", "view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},

@@ -115,7 +115,7 @@ func passing(v view.View) view.View {
 }
 
 func wave() *session.Wave {
-	w := &session.Wave{N: 4, RPM: 1053}
+	w := &session.Wave{N: 4}
 	for c, place := range []float64{0, 180, 540, 360} {
 		w.DipAt[c] = place / 720
 		for i := range session.WavePoints {

@@ -57,10 +57,6 @@ func (r *Refusal) Error() string {
 	return fmt.Sprintf("sensor: pass refused: channel %d %s", r.Channel, r.Reason)
 }
 
-// Reasoned returns the channel, -1 for the pass as a whole, and the reason
-// without the program's own words.
-func (r *Refusal) Reasoned() (channel int, reason string) { return r.Channel, r.Reason }
-
 // Zero is what a zero pass learned.
 type Zero struct {
 	// Ambient is the common absolute air pressure. Measured is set when absolute sensors read it.

@@ -157,11 +157,8 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
 const leastOpenings = 8
 
-// HoseOrder is what the order of the pulses says of the hoses.
-type HoseOrder = cycle.HoseOrder
-
 // Hoses holds the order of the pulses against the bank's firing order.
-func (s *Summary) Hoses(b *bank.Bank) HoseOrder { return s.hoses.Order(b) }
+func (s *Summary) Hoses(b *bank.Bank) cycle.HoseOrder { return s.hoses.Order(b) }
 
 // Spread returns the largest minus the smallest mean draw, NaN without cycles.
 func (s *Summary) Spread() pressure.KPa {

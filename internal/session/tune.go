@@ -102,15 +102,6 @@ func (c *Chain) RestartIdle() {
 	}
 }
 
-// StopEffect returns what a clockwise turn of the throttle stop does, rpm; 0
-// while unknown.
-func (c *Chain) StopEffect() float64 {
-	if c.tune.idle == nil {
-		return 0
-	}
-	return c.tune.idle.Effect()
-}
-
 // StartTrim begins to trim the pilot screws; the number of cylinders, and with a
 // probe whose exhaust it is in, are filled in. A raised-speed look ends.
 func (c *Chain) StartTrim(cfg mixture.TrimConfig) error {

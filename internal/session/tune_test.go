@@ -39,9 +39,6 @@ func TestTuneInTheChain(t *testing.T) {
 	}
 	c.RestartIdle()
 	c.TrimMade()
-	if c.StopEffect() != 0 {
-		t.Error("an effect without an engine")
-	}
 	run := func(seconds float64) { feed(t, e, c, seconds) }
 	run(14)
 	tune := c.Tune()

@@ -21,8 +21,6 @@ type Wave struct {
 	Live, Mean [cycle.MaxCylinders][WavePoints]float32
 	// DipAt is where each cylinder's dip lies, as a share of the cycle.
 	DipAt [cycle.MaxCylinders]float64
-	// RPM is the last cycle's speed.
-	RPM float64
 }
 
 // wave returns the cycle of a reading, its mean carried on from before (nil:
@@ -32,7 +30,7 @@ func (c *Chain) wave(r *balance.Reading, before *Wave) *Wave {
 	if !span.Cycle || c.tracker == nil {
 		return nil
 	}
-	w := &Wave{N: span.N, DipAt: span.DipAt, RPM: span.RPM()}
+	w := &Wave{N: span.N, DipAt: span.DipAt}
 	var points [WavePoints]float64
 	for i := range span.N {
 		if !c.tracker.Trace(i+1, span.Start, span.Period, points[:]) {

@@ -29,7 +29,7 @@ func TestFiguresAge(t *testing.T) {
 		for page, key := range map[Page]string{PageStep: "", PageWaves: "w", PageRig: "r", PageHelp: "?"} {
 			t.Run(fmt.Sprintf("%v, page %d", c.age, page), func(t *testing.T) {
 				v := running(reading(advice.Turn, advice.WhyUnlevel))
-				v.Snap.Wave, v.Snap.Counts = &session.Wave{N: 2, RPM: 1000}, [frame.MaxChannels]uint16{512, 512}
+				v.Snap.Wave, v.Snap.Counts = &session.Wave{N: 2}, [frame.MaxChannels]uint16{512, 512}
 				v.Snap.Board = &frame.Announcement{Bits: 10, ReferenceMV: 5000, Rate: 1000, Channels: make([]frame.Channel, 2)}
 				if key != "" {
 					v = press(v, key)

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
@@ -251,7 +252,7 @@ func (v *View) done(s Step) bool {
 	case StepWarm:
 		return v.settledFor() >= warmSeconds && r.Advice.Why != advice.WhyCold
 	case StepHoses:
-		return string(r.Hoses.Verdict) == "as-expected"
+		return r.Hoses.Verdict == cycle.AsExpected
 	case StepLevel: // what comes next is asked for by the advice itself
 		return r.Advice.Why == advice.WhyBlip || r.Advice.Why == advice.WhyNuts || levelled(&r.Advice)
 	case StepBlip:
@@ -279,7 +280,7 @@ func (v *View) rigGood() bool {
 	}
 	if r := v.reading(); r != nil {
 		for _, c := range r.Cylinders {
-			if c.State == "rail-low" || c.State == "rail-high" {
+			if c.State == cycle.RailLow || c.State == cycle.RailHigh {
 				return false
 			}
 		}

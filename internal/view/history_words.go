@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
 	"evendraw/internal/tell"
@@ -147,7 +148,7 @@ func readingLines(name string, r *garage.RecordReading, reference int, u pressur
 		if o := float64(c.OpeningRatio); !math.IsNaN(o) {
 			text += fmt.Sprintf("  opening %.3f", o)
 		}
-		if word, bad := faults[c.State]; bad {
+		if word, bad := faults[cycle.State(c.State)]; bad {
 			text += "  " + word
 		}
 		lines = append(lines, strings.TrimRight(text, " "))

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"evendraw/internal/balance"
+	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
 )
 
@@ -32,14 +33,14 @@ type Lane struct {
 // the last, so that a scale rarely changes.
 var scales = []pressure.KPa{1, 2, 5, 10, 20, 50}
 
-// channel states that hide a cylinder's figures, in words.
-var faults = map[string]string{
-	"no-pulse":   "no pulse",
-	"ambient":    "hose off?",
-	"weak-pulse": "weak pulse",
-	"rail-low":   "sensor at low end",
-	"rail-high":  "sensor at high end",
-	"stale":      "no data",
+// faults are the channel states that hide a cylinder's figures, in words.
+var faults = map[cycle.State]string{
+	cycle.NoPulse:   "no pulse",
+	cycle.Ambient:   "hose off?",
+	cycle.WeakPulse: "weak pulse",
+	cycle.RailLow:   "sensor at low end",
+	cycle.RailHigh:  "sensor at high end",
+	cycle.Stale:     "no data",
 }
 
 // lanes fills in the part of the picture that shows each cylinder.
@@ -89,7 +90,7 @@ func (v *View) lane(c *balance.Cylinder, r *balance.Reading, scale pressure.KPa,
 		return l
 	}
 	// At standstill every channel is without a pulse: no fault, just no cycle.
-	if f := faults[string(c.State)]; f != "" && (r.Span.Cycle || c.State != "no-pulse") {
+	if f := faults[c.State]; f != "" && (r.Span.Cycle || c.State != cycle.NoPulse) {
 		l.Fault, l.Role = f, Bad
 	}
 	l.Draw = v.Unit.Format(c.Draw)

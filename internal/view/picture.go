@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/cycle"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 )
@@ -286,7 +287,7 @@ func (v *View) truth() string {
 // or it can't be told.
 func (v *View) hoses() string {
 	r := v.reading()
-	if r == nil || string(r.Hoses.Verdict) != "exchanged" || v.age() > blankAfter {
+	if r == nil || r.Hoses.Verdict != cycle.Exchanged || v.age() > blankAfter {
 		return ""
 	}
 	if len(r.Hoses.Exchanged) == 0 {

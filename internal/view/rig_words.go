@@ -6,49 +6,52 @@ import (
 	"math"
 
 	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 )
 
 // channelWords are the words on a channel's verdict, and what to do about it.
-var channelWords = map[string][2]string{
-	"good":           {"good", ""},
-	"still":          {"at the air pressure, and not a count moves", "draw on its hose with a syringe and check again: it must move"},
-	"hose-off":       {"hose off: it reads the air while the others pulse", "see that its hose is on at both ends, the port open, the hose not split"},
-	"noisy":          {"noisy", "look for a loose wire or a bad ground; keep its wires away from the ignition leads"},
-	"dead":           {"dead: it never moves", "look at its signal wire; swap it with another sensor to see which of wire and sensor it is"},
-	"rail-low":       {"stands at the low end of its range", "look for a broken supply or signal wire, or a signal shorted to ground"},
-	"rail-high":      {"stands at the high end of its range", "look for a broken ground wire, or a signal shorted to the supply"},
-	"touches-rail":   {"touches an end of its range now and then", "the sensor's range may be too small, or a wire is loose"},
-	"swapped-supply": {"gives a pressure that can't be", "see that supply and ground are not swapped, and that its kind is right on the card: evendraw board kind"},
-	"off-others":     {"at rest, but further from the others than its data sheet allows", "see that its kind is right on the card, and its hose open to the air"},
-	"other-role":     {"no pressure channel: left aside", ""},
+var channelWords = map[sensor.Verdict][2]string{
+	sensor.VerdictGood:      {"good", ""},
+	sensor.VerdictStill:     {"at the air pressure, and not a count moves", "draw on its hose with a syringe and check again: it must move"},
+	sensor.VerdictHoseOff:   {"hose off: it reads the air while the others pulse", "see that its hose is on at both ends, the port open, the hose not split"},
+	sensor.VerdictNoisy:     {"noisy", "look for a loose wire or a bad ground; keep its wires away from the ignition leads"},
+	sensor.VerdictDead:      {"dead: it never moves", "look at its signal wire; swap it with another sensor to see which of wire and sensor it is"},
+	sensor.VerdictRailLow:   {"stands at the low end of its range", "look for a broken supply or signal wire, or a signal shorted to ground"},
+	sensor.VerdictRailHigh:  {"stands at the high end of its range", "look for a broken ground wire, or a signal shorted to the supply"},
+	sensor.VerdictTouches:   {"touches an end of its range now and then", "the sensor's range may be too small, or a wire is loose"},
+	sensor.VerdictSwapped:   {"gives a pressure that can't be", "see that supply and ground are not swapped, and that its kind is right on the card: evendraw board kind"},
+	sensor.VerdictOff:       {"at rest, but further from the others than its data sheet allows", "see that its kind is right on the card, and its hose open to the air"},
+	sensor.VerdictOtherRole: {"no pressure channel: left aside", ""},
 }
 
 // ChannelWords returns the words on a channel's verdict in a board check, and what a mechanic can do
 // about it, "" when there is nothing to do.
-func ChannelWords(verdict string) (words, hint string) {
+func ChannelWords(verdict sensor.Verdict) (words, hint string) {
 	w, ok := channelWords[verdict]
 	if !ok {
-		return verdict, ""
+		return string(verdict), ""
 	}
 	return w[0], w[1]
 }
 
+// Refusal says why a zero pass was refused.
+func Refusal(err error) string { return "Zero refused: " + tell.Plain(reasonOf(err)) }
+
 // MatchRefusal says why a match pass was refused.
 func MatchRefusal(err error) string { return "Match refused: " + tell.Plain(reasonOf(err)) }
 
-// reasonOf returns a refusal's channel and reason in words, else the error's own.
+// reasonOf returns a refusal's channel and reason in words, else those of the error.
 func reasonOf(err error) string {
-	var r interface{ Reasoned() (int, string) }
-	if !errors.As(err, &r) {
+	var r *sensor.Refusal
+	switch {
+	case !errors.As(err, &r):
 		return err.Error()
+	case r.Channel >= 0:
+		return fmt.Sprintf("channel %d %s", r.Channel, r.Reason)
 	}
-	channel, reason := r.Reasoned()
-	if channel >= 0 {
-		return fmt.Sprintf("channel %d %s", channel, reason)
-	}
-	return reason
+	return r.Reason
 }
 
 // DriftNote asks for a new zero pass where the sensors were seen to have moved, the engine being off; "" where

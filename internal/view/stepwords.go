@@ -1,6 +1,7 @@
 package view
 
 import (
+	"evendraw/internal/cycle"
 	"evendraw/internal/tell"
 	"fmt"
 	"time"
@@ -113,10 +114,10 @@ func (v *View) tellHoses(p *Picture) {
 	switch {
 	case !v.turning():
 		p.Say = []string{"The engine must run to tell which hose is which."}
-	case string(r.Hoses.Verdict) == "as-expected":
+	case r.Hoses.Verdict == cycle.AsExpected:
 		p.Big, p.Role = "HOSES OK", Good
 		p.Say = []string{"The pulses come in the firing order." + unseen(r.Hoses.Unseen)}
-	case string(r.Hoses.Verdict) == "exchanged":
+	case r.Hoses.Verdict == cycle.Exchanged:
 		p.Big, p.Role = "HOSES ?", Warn
 		p.Say = []string{v.hoses(), "Put them right, or go on with n."}
 	default:

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 
+	"evendraw/internal/cycle"
 	"evendraw/internal/session"
 )
 
@@ -62,7 +63,7 @@ type hosesJSON struct {
 	Unseen       [][2]int `json:"unseen"`       // exchanges that can't be seen
 }
 
-func hosesOf(o session.HoseOrder) hosesJSON {
+func hosesOf(o cycle.HoseOrder) hosesJSON {
 	some := func(p [][2]int) [][2]int { return append([][2]int{}, p...) }
 	return hosesJSON{string(o.Verdict), some(o.Exchanged), some(o.Alternatives), some(o.Unseen)}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
@@ -68,7 +69,7 @@ func (v *View) waves(blank bool) *Waves {
 	for c := range wave.N {
 		s := Strip{Label: fmt.Sprint(c + 1)}
 		if r := v.reading(); r != nil && c < len(r.Cylinders) {
-			s.Fault = faults[string(r.Cylinders[c].State)]
+			s.Fault = faults[r.Cylinders[c].State]
 		}
 		for i := range session.WavePoints {
 			k := (start + i) % session.WavePoints
@@ -136,10 +137,10 @@ func (v *View) channelRow(i int, use string) ([]string, Role) {
 		}
 		if r := v.reading(); r != nil && c < len(r.Cylinders) && v.age() <= blankAfter {
 			row[6] = "good"
-			if f := faults[string(r.Cylinders[c].State)]; f != "" {
+			if f := faults[r.Cylinders[c].State]; f != "" {
 				row[6], role = f, Warn
 			}
-			if r.Cylinders[c].State == "no-pulse" && !r.Span.Cycle {
+			if r.Cylinders[c].State == cycle.NoPulse && !r.Span.Cycle {
 				row[6], role = "quiet", Plain
 			}
 		}

@@ -1,13 +1,13 @@
 package view
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"strings"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/cycle"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 )
@@ -241,16 +241,17 @@ func (v *View) levelBy() string {
 }
 
 func (v *View) channelSentences(cylinder int) []string {
-	r := v.reading()
-	state := string(r.Cylinders[cylinder-1].State)
-	hint := map[string]string{
-		"ambient":    "It reads outside air: hose off or split? Stop the engine before reaching in; an open port can make it race.",
-		"no-pulse":   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
-		"weak-pulse": "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
-		"rail-low":   "Its sensor stands at the low end: wire off, or no supply?",
-		"rail-high":  "Its sensor stands at the high end: ground wire off?",
-	}[state]
-	return []string{fmt.Sprintf("Cylinder %d: %s", cylinder, faults[state]), hint}
+	state := v.reading().Cylinders[cylinder-1].State
+	return []string{fmt.Sprintf("Cylinder %d: %s", cylinder, faults[state]), faultHints[state]}
+}
+
+// faultHints say what to look at where a channel's state makes it useless.
+var faultHints = map[cycle.State]string{
+	cycle.Ambient:   "It reads outside air: hose off or split? Stop the engine before reaching in; an open port can make it race.",
+	cycle.NoPulse:   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
+	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
+	cycle.RailLow:   "Its sensor stands at the low end: wire off, or no supply?",
+	cycle.RailHigh:  "Its sensor stands at the high end: ground wire off?",
 }
 
 // waitSentences says what is waited for.
@@ -323,18 +324,4 @@ func (v *View) tellLink(p *Picture) {
 	if v.LinkNote != "" {
 		p.Say = append(p.Say, tell.Plain(v.LinkNote))
 	}
-}
-
-// Refusal says why a zero pass was refused.
-func Refusal(err error) string {
-	text := err.Error()
-	var r interface{ Reasoned() (int, string) }
-	if errors.As(err, &r) {
-		channel, reason := r.Reasoned()
-		text = reason
-		if channel >= 0 {
-			text = fmt.Sprintf("channel %d %s", channel, reason)
-		}
-	}
-	return "Zero refused: " + tell.Plain(text)
 }
