@@ -1,8 +1,3 @@
-// Package capture reads and writes captures, the untouched bytes of a board
-// under a small text head, and reads tables from other loggers.
-//
-// Open tells which of the two a stream is; Create begins a capture in a file,
-// NewWriter in anything else. Pack compresses one.
 package capture
 
 import (
@@ -20,15 +15,15 @@ import (
 const Version = 1
 
 const (
-	firstWords = "# evendraw capture "
-	headEnd    = "#"
+	magic   = "# evendraw capture "
+	headEnd = "#"
 	// maxHeadLine and maxHeadLines bound the head. Chosen: a bike card fits a
 	// line.
 	maxHeadLine  = 16 << 10
 	maxHeadLines = 100
-	// looked is how many bytes are searched for a first printed line. Chosen.
-	looked = 4096
-	bom    = "\xEF\xBB\xBF"
+	// sniffBytes is how many bytes are searched for a first printed line. Chosen.
+	sniffBytes = 4096
+	bom        = "\xEF\xBB\xBF"
 )
 
 // Field is one line of a capture's head.
@@ -47,8 +42,8 @@ func (h Head) Get(key string) string {
 	return ""
 }
 
-// Error says what is wrong with a file, and where. Line and Byte count from 1;
-// 0 is unknown.
+// Error says what is wrong with a file, and where. Line and Byte count from 1; 0 is
+// unknown.
 type Error struct {
 	Line, Byte int
 	Problem    string
@@ -68,26 +63,19 @@ func wrong(line, at int, format string, args ...any) error {
 	return &Error{line, at, fmt.Sprintf(format, args...)}
 }
 
-// Writer appends a board's bytes to a capture. It does not buffer. File is for a capture
-// that is written while a board is read.
-type Writer struct{ w io.Writer }
-
-// NewWriter writes the head to w and returns a Writer for the bytes. Line ends
+// WriteHead writes the head of a capture to w; the board's bytes come after it. Line ends
 // in values are turned into spaces.
-func NewWriter(w io.Writer, head Head) (*Writer, error) {
+func WriteHead(w io.Writer, head Head) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "%s%d\n", firstWords, Version)
+	fmt.Fprintf(&b, "%s%d\n", magic, Version)
 	clean := strings.NewReplacer("\n", " ", "\r", " ")
 	for _, f := range head {
 		fmt.Fprintf(&b, "# %s: %s\n", clean.Replace(f.Key), clean.Replace(f.Value))
 	}
 	b.WriteString(headEnd + "\n")
 	_, err := w.Write(b.Bytes())
-	return &Writer{w}, err
+	return err
 }
-
-// Write appends bytes as they came from the board.
-func (w *Writer) Write(p []byte) (int, error) { return w.w.Write(p) }
 
 // Input is an opened capture or table: one of Bytes and Table is set.
 type Input struct {
@@ -97,42 +85,42 @@ type Input struct {
 	end   *endCounter
 }
 
-// CutShort returns how many bytes at the end of what was read of Bytes belong to no whole
-// frame, as they come after the last delimiter, or of printed lines after the last
-// line's end: what a crash in the middle of a frame leaves. 0 for a table.
+// CutShort returns how many bytes at the end of what was read of Bytes come after the last
+// delimiter, or of printed lines after the last line's end: what a crash in the middle of a
+// frame leaves. 0 for a table.
 func (in *Input) CutShort() int64 {
 	if in.end == nil {
 		return 0
 	}
 	if in.end.delimited {
-		return in.end.since
+		return in.end.afterDelimiter
 	}
-	return in.end.sinceLine
+	return in.end.afterLine
 }
 
 // endCounter counts the bytes since the last delimiter, 0, and since the last end
 // of a line.
 type endCounter struct {
-	r                io.Reader
-	since, sinceLine int64
-	delimited        bool
+	r                         io.Reader
+	afterDelimiter, afterLine int64
+	delimited                 bool
 }
 
 // Read reads and looks for delimiters.
 func (c *endCounter) Read(p []byte) (int, error) {
 	n, err := c.r.Read(p)
 	if i := bytes.LastIndexByte(p[:n], 0); i >= 0 {
-		c.since, c.delimited = int64(n-1-i), true
+		c.afterDelimiter, c.delimited = int64(n-1-i), true
 	} else {
-		c.since += int64(n)
+		c.afterDelimiter += int64(n)
 	}
 	if c.delimited {
 		return n, err
 	}
 	if i := bytes.LastIndexByte(p[:n], '\n'); i >= 0 {
-		c.sinceLine = int64(n - 1 - i)
+		c.afterLine = int64(n - 1 - i)
 	} else {
-		c.sinceLine += int64(n)
+		c.afterLine += int64(n)
 	}
 	return n, err
 }
@@ -159,7 +147,7 @@ func Open(r io.Reader) (*Input, error) {
 
 // openPlain is Open for what is not compressed.
 func openPlain(b *bufio.Reader) (*Input, error) {
-	start, err := b.Peek(len(bom) + len(firstWords))
+	start, err := b.Peek(len(bom) + len(magic))
 	if len(start) == 0 {
 		if err == io.EOF {
 			return nil, wrong(0, 0, "the file is empty")
@@ -167,7 +155,7 @@ func openPlain(b *bufio.Reader) (*Input, error) {
 		return nil, err
 	}
 	switch text := strings.TrimPrefix(string(start), bom); {
-	case strings.HasPrefix(text, firstWords):
+	case strings.HasPrefix(text, magic):
 		head, err := readHead(b)
 		return inputOf(head, b), err
 	case start[0] == 0:
@@ -176,14 +164,14 @@ func openPlain(b *bufio.Reader) (*Input, error) {
 		table, err := openTable(b)
 		return &Input{Table: table}, err
 	}
-	if text, _ := b.Peek(looked); frame.LooksPrinted(text) {
+	if text, _ := b.Peek(sniffBytes); frame.LooksPrinted(text) {
 		return inputOf(nil, b), nil
 	}
-	return nil, wrong(0, 1, "neither a capture (it would begin %q), nor a board's bytes (00), nor a table (first column %s), but %q",
-		firstWords+"1", timeColumn, tell.Plain(string(start)))
+	return nil, wrong(0, 1, "neither a capture (it would begin %q), nor a board's bytes (00), nor a table (first "+
+		"column %s), but %q", magic+"1", timeColumn, tell.Plain(string(start)))
 }
 
-// readHead reads up to and with the line that ends the head.
+// readHead reads the head, up to and including the line that ends it.
 func readHead(b *bufio.Reader) (Head, error) {
 	var head Head
 	for n := 1; n <= maxHeadLines; n++ {
@@ -194,8 +182,9 @@ func readHead(b *bufio.Reader) (Head, error) {
 		text := strings.TrimRight(string(line), "\r\n")
 		switch {
 		case n == 1:
-			if v := strings.TrimPrefix(text, firstWords); v != fmt.Sprint(Version) {
-				return nil, wrong(1, 0, "capture format %q, this program reads %d: a newer program may read it", tell.Plain(v), Version)
+			if v := strings.TrimPrefix(text, magic); v != fmt.Sprint(Version) {
+				return nil, wrong(1, 0, "capture format %q, this program reads %d: a newer program may read it", tell.Plain(v),
+					Version)
 			}
 		case text == headEnd:
 			return head, nil

@@ -13,14 +13,11 @@ import (
 func TestCaptureRoundTrip(t *testing.T) {
 	t.Parallel()
 	var b bytes.Buffer
-	w, err := NewWriter(&b, Head{{"board", "T1"}, {"note", "two\nlines"}})
-	if err != nil {
+	if err := WriteHead(&b, Head{{"board", "T1"}, {"note", "two\nlines"}}); err != nil {
 		t.Fatal(err)
 	}
 	body := []byte{0, 1, 2, '#', '\n', 0, 255}
-	for _, c := range body {
-		w.Write([]byte{c})
-	}
+	b.Write(body)
 	in, err := Open(iotest.OneByteReader(&b))
 	if err != nil {
 		t.Fatal(err)
@@ -62,7 +59,8 @@ func readTable(t *testing.T, text string) ([]Row, *Table, error) {
 
 func TestTable(t *testing.T) {
 	t.Parallel()
-	rows, table, err := readTable(t, "\xEF\xBB\xBFt_us,kpa0, kpa1\r\n4294966000,90.5,80\r\n4294967000, 91 ,81\n\n704,92,82\n704,0,0\n1704,93,83\n5704,94,84\n")
+	rows, table, err := readTable(t, "\xEF\xBB\xBFt_us,kpa0, kpa1\r\n4294966000,90.5,80\r\n4294967000, 91 ,81\n\n"+
+		"704,92,82\n704,0,0\n1704,93,83\n5704,94,84\n")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -39,7 +39,8 @@ func TestCutAtEveryLength(t *testing.T) {
 		cuts++
 		ignored += rest
 	}
-	t.Logf("count: %d cuts of a capture of %d bytes: every whole frame read, %d bytes named as ignored, 0 panics", cuts, len(text), ignored)
+	t.Logf("count: %d cuts of a capture of %d bytes: every whole frame read, %d bytes named as ignored, 0 panics", cuts,
+		len(text), ignored)
 }
 
 // place is where a frame ends, and how many data frames there are up to there.
@@ -50,12 +51,12 @@ type place struct{ at, frames int }
 func longCapture(t *testing.T) (text []byte, ends []place) {
 	t.Helper()
 	var b bytes.Buffer
-	if _, err := NewWriter(&b, Head{{"board", "T1"}, {"sensors", "[]"}}); err != nil {
+	if err := WriteHead(&b, Head{{"board", "T1"}, {"sensors", "[]"}}); err != nil {
 		t.Fatal(err)
 	}
 	ends = []place{{at: b.Len()}}
-	about := frame.Announcement{Protocol: frame.Version, Model: "invented", Serial: "T1", Boot: "0001", Program: "1.0", Layout: frame.Layout(4),
-		Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000}
+	about := frame.Announcement{Protocol: frame.Version, Model: "invented", Serial: "T1", Boot: "0001", Program: "1.0",
+		Layout: frame.Layout(4), Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000}
 	for range 4 {
 		about.Channels = append(about.Channels, frame.Channel{Role: frame.Pressure, Unit: "kPa"})
 	}

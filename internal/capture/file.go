@@ -10,12 +10,11 @@ import (
 	"time"
 )
 
-// File is a capture that is being written to a disk. Write never waits for the disk: what
-// comes is kept in memory, handed to the system ten times a second, and put safely
-// on the disk twice a second. So a crash of this program loses a tenth of a second, a power cut
-// half a second, and one second is the most with a disk that takes half a second for it.
-// A disk that stands still longer fills the memory, up to twice maxWaiting; then the
-// capture ends, with an error, and the reading goes on.
+// File is a capture that is being written to a disk. Write never waits for the disk: it keeps the
+// bytes in memory, from where they go to the system ten times a second and safely onto the disk
+// (fsync) twice a second. A crash of this program loses a tenth of a second, a power cut half a
+// second, or up to one second where an fsync takes half a second. A disk that stands still fills
+// the memory, up to twice maxWaiting; the capture then ends with an error, and the reading goes on.
 type File struct {
 	f    syncWriter
 	wake chan struct{} // closed by Close
@@ -24,7 +23,7 @@ type File struct {
 	mu      sync.Mutex
 	waiting []byte // not yet handed to the system
 	spare   []byte // the other buffer
-	err     error  // the first that happened; nothing is written after it
+	err     error  // the first error; nothing is written after it
 	closed  bool
 	sum     hash.Hash // of all bytes taken
 	n       int64
@@ -39,8 +38,8 @@ type syncWriter interface {
 	Close() error
 }
 
-// Chosen, so that at most a second is lost: see File. maxWaiting is 40 s of a board that
-// sends 100 kB a second.
+// writeEvery and syncEvery are chosen so that at most a second is lost: see File. maxWaiting is
+// 40 s of a board that sends 100 kB a second.
 const (
 	writeEvery = 100 * time.Millisecond
 	syncEvery  = 500 * time.Millisecond
@@ -68,9 +67,10 @@ func Create(path string, head Head) (*File, error) {
 }
 
 func newFile(f syncWriter, head Head) (*File, error) {
-	c := &File{f: f, wake: make(chan struct{}), done: make(chan struct{}), sum: sha256.New(), syncing: make(chan struct{}, 1)}
+	c := &File{f: f, wake: make(chan struct{}), done: make(chan struct{}), sum: sha256.New(),
+		syncing: make(chan struct{}, 1)}
 	c.syncing <- struct{}{}
-	if _, err := NewWriter(c, head); err != nil {
+	if err := WriteHead(c, head); err != nil {
 		return nil, err
 	}
 	if err := c.flush(); err != nil {
@@ -80,8 +80,8 @@ func newFile(f syncWriter, head Head) (*File, error) {
 	return c, nil
 }
 
-// Write takes bytes as they came from the board. Its error is the first that anything
-// to do with the disk had; the bytes are then not kept.
+// Write takes bytes as they came from the board. Its error is the first that the disk gave at
+// any time; the bytes are then not kept.
 func (c *File) Write(p []byte) (int, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -100,16 +100,15 @@ func (c *File) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// Sum returns how many bytes the capture has so far, with its head, and their SHA-256
-// in small hexadecimal. A capture only grows, so that this much of it can be checked
-// for ever.
+// Sum returns how many bytes the capture has so far, with its head, and their SHA-256 in
+// lower-case hexadecimal. A capture only grows, so this much of it can be checked for ever.
 func (c *File) Sum() (n int64, sha256 string) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	return c.n, hex.EncodeToString(c.sum.Sum(nil))
 }
 
-// run hands on what waits until Close.
+// run writes and syncs until Close.
 func (c *File) run() {
 	defer close(c.done)
 	tick := time.NewTicker(writeEvery)
@@ -137,7 +136,7 @@ func (c *File) run() {
 	}
 }
 
-// flush hands what waits to the system.
+// flush gives what waits to the system.
 func (c *File) flush() error {
 	c.mu.Lock()
 	err, out := c.err, c.waiting
@@ -167,8 +166,8 @@ func (c *File) sync() {
 	c.syncing <- struct{}{}
 }
 
-// Close puts the capture safely on the disk and returns the first error that anything to
-// do with it had.
+// Close puts the capture safely on the disk and returns the first error that the disk gave at any
+// time.
 func (c *File) Close() error {
 	c.mu.Lock()
 	if c.closed {

@@ -187,7 +187,8 @@ func TestPack(t *testing.T) {
 	if err != nil || in.Head.Get("board") != "T1" {
 		t.Fatalf("%+v, %v", in, err)
 	}
-	if got, err := io.ReadAll(in.Bytes); err != nil || !bytes.HasSuffix(text, got) || len(got) != 6000 || in.CutShort() != 5 {
+	if got, err := io.ReadAll(in.Bytes); err != nil || !bytes.HasSuffix(text, got) || len(got) != 6000 ||
+		in.CutShort() != 5 {
 		t.Errorf("%d bytes, %d cut, %v", len(got), in.CutShort(), err)
 	}
 	// A file that is in the way is left alone, and so is the capture.

@@ -11,16 +11,15 @@ import (
 	"os"
 )
 
-// PackedEnding is put after the name of a capture that was compressed. Captures are
-// compressed with gzip from the standard library: it makes them as small as makes sense,
-// needs no other code, and every computer of the next decades opens it.
+// PackedEnding ends the name of a compressed capture. Captures are compressed with gzip, as the
+// standard library has it and every computer of the next decades opens it.
 const PackedEnding = ".gz"
 
 var gzipStart = []byte{0x1F, 0x8B}
 
-// maxRatio is how much more may come out of a compressed file than goes in, beyond
-// its first packedSlack bytes. Chosen: captures come to 1.7 times (measured), the most that
-// gzip can make is 1032, and a file made to fill a disk or a day has that.
+// maxRatio is how many times its size a compressed file may give, beyond its first packedSlack
+// bytes. Chosen: captures give 1.7 times (measured); a file that is made to fill a disk gives up
+// to 1032 times.
 const (
 	maxRatio    = 100
 	packedSlack = 1 << 20
@@ -28,26 +27,26 @@ const (
 
 // unpacker reads a compressed capture.
 type unpacker struct {
-	z   *gzip.Reader
-	in  *counter
-	out int64
+	z      *gzip.Reader
+	packed *byteCounter
+	out    int64
 }
 
-// counter counts the bytes that were taken from r.
-type counter struct {
+// byteCounter counts the bytes that were read from r.
+type byteCounter struct {
 	r *bufio.Reader
 	n int64
 }
 
 // Read reads and counts.
-func (c *counter) Read(p []byte) (int, error) {
+func (c *byteCounter) Read(p []byte) (int, error) {
 	n, err := c.r.Read(p)
 	c.n += int64(n)
 	return n, err
 }
 
 // ReadByte reads and counts; with it the unpacker takes no more than it needs.
-func (c *counter) ReadByte() (byte, error) {
+func (c *byteCounter) ReadByte() (byte, error) {
 	b, err := c.r.ReadByte()
 	if err == nil {
 		c.n++
@@ -56,19 +55,19 @@ func (c *counter) ReadByte() (byte, error) {
 }
 
 func newUnpacker(r *bufio.Reader) (*unpacker, error) {
-	in := &counter{r: r}
-	z, err := gzip.NewReader(in)
+	counted := &byteCounter{r: r}
+	z, err := gzip.NewReader(counted)
 	if err != nil {
 		return nil, packedError(err)
 	}
-	return &unpacker{z: z, in: in}, nil
+	return &unpacker{z: z, packed: counted}, nil
 }
 
 // Read gives what was compressed.
 func (u *unpacker) Read(p []byte) (int, error) {
 	n, err := u.z.Read(p)
 	u.out += int64(n)
-	if u.out > packedSlack+maxRatio*u.in.n {
+	if u.out > packedSlack+maxRatio*u.packed.n {
 		return 0, wrong(0, 0, "the compressed file swells to more than %d times its size: it is no capture", maxRatio)
 	}
 	if err != nil && err != io.EOF {
@@ -77,7 +76,7 @@ func (u *unpacker) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// packedError names damage as what it is; other errors are the reader's own.
+// packedError turns an error of damage into an *Error; other errors are the reader's own.
 func packedError(err error) error {
 	var corrupt flate.CorruptInputError
 	switch {
@@ -89,9 +88,9 @@ func packedError(err error) error {
 	return err
 }
 
-// Pack compresses a capture to a new file beside it, with PackedEnding, reads that back,
-// and takes the old one away only when every byte is there again. It returns the new
-// file's path and the sizes before and after.
+// Pack compresses a capture to a new file beside it, with PackedEnding, reads that back, and
+// removes the old one only when every byte is there again. It returns the new file's path and the
+// sizes before and after.
 func Pack(path string) (packed string, before, after int64, err error) {
 	packed = path + PackedEnding
 	sum, before, err := packTo(path, packed)
@@ -129,8 +128,8 @@ func packTo(path, packed string) (sum [sha256.Size]byte, size int64, err error) 
 	return [sha256.Size]byte(h.Sum(nil)), size, err
 }
 
-// samePacked reports an error unless a compressed file holds the bytes of that checksum; it
-// returns the compressed size.
+// samePacked returns the size of a compressed file, and an error unless it holds the bytes of that
+// checksum and size.
 func samePacked(packed string, sum [sha256.Size]byte, size int64) (int64, error) {
 	f, err := os.Open(packed)
 	if err != nil {

@@ -26,8 +26,8 @@ const (
 	timeColumn = "t_us"
 	// typicalRows is from how many rows the usual interval is taken.
 	typicalRows = 64
-	// gapIntervals is how many usual intervals apart two rows must be for
-	// rows to be missing. Chosen: other loggers jitter by up to one interval.
+	// gapIntervals is the time between two rows, in usual intervals, from which on
+	// rows are missing. Chosen: other loggers jitter by up to one interval.
 	gapIntervals = 2.5
 	tickWrap     = 1 << 32
 	maxCount     = 1<<16 - 1
@@ -47,35 +47,35 @@ type Stats struct {
 	Rows, Lost, Gaps, Duplicates uint64
 }
 
-// Table reads a table of another logger: CSV with t_us first, microseconds, then one column a
-// channel: c0, c1 … raw counts, or v0 … volts, or kpa0 … absolute kPa.
+// Table reads a table of another logger: CSV whose first column is t_us, microseconds, and the
+// others one for each channel: c0, c1 … raw counts, or v0 … volts, or kpa0 … absolute kPa.
 type Table struct {
 	Quantity Quantity
 	Channels int
 
-	lines    *bufio.Scanner
-	line     int
-	ahead    []Row   // the first rows, read to learn the interval
-	usual    float64 // interval in s
-	first    float64 // µs
-	last     float64 // µs, unwrapped
-	raw      float64 // µs, as written
-	begun    bool
-	values   [frame.MaxChannels]float64
-	previous float64 // s, of the last row given out
-	stats    Stats
+	lines     *bufio.Scanner
+	line      int
+	firstRows []Row   // the first rows, read to learn the interval
+	interval  float64 // interval in s
+	first     float64 // µs
+	last      float64 // µs, unwrapped
+	lastRaw   float64 // µs, as written
+	started   bool
+	values    [frame.MaxChannels]float64
+	previous  float64 // s, of the last row given out
+	stats     Stats
 }
 
 func openTable(r io.Reader) (*Table, error) {
 	t := &Table{lines: bufio.NewScanner(r)}
 	t.lines.Buffer(make([]byte, 4096), 64<<10)
 	if !t.scan() {
-		return nil, t.ended()
+		return nil, t.endError()
 	}
 	if err := t.columns(strings.TrimPrefix(t.lines.Text(), bom)); err != nil {
 		return nil, err
 	}
-	for len(t.ahead) < typicalRows {
+	for len(t.firstRows) < typicalRows {
 		row, err := t.parse()
 		if err == io.EOF {
 			break
@@ -83,17 +83,17 @@ func openTable(r io.Reader) (*Table, error) {
 			return nil, err
 		}
 		row.Values = slices.Clone(row.Values)
-		t.ahead = append(t.ahead, row)
+		t.firstRows = append(t.firstRows, row)
 	}
-	if len(t.ahead) < 2 {
+	if len(t.firstRows) < 2 {
 		return nil, wrong(t.line, 0, "a table needs at least two rows")
 	}
 	var steps []float64
-	for i := 1; i < len(t.ahead); i++ {
-		steps = append(steps, t.ahead[i].Time-t.ahead[i-1].Time)
+	for i := 1; i < len(t.firstRows); i++ {
+		steps = append(steps, t.firstRows[i].Time-t.firstRows[i-1].Time)
 	}
 	slices.Sort(steps)
-	t.usual = steps[len(steps)/2]
+	t.interval = steps[len(steps)/2]
 	return t, nil
 }
 
@@ -105,8 +105,8 @@ func (t *Table) scan() bool {
 	return ok
 }
 
-// ended returns why there is no further line: io.EOF, or what is wrong.
-func (t *Table) ended() error {
+// endError returns why there is no further line: io.EOF, or what is wrong.
+func (t *Table) endError() error {
 	if err := t.lines.Err(); err == bufio.ErrTooLong {
 		return wrong(t.line+1, 0, "the line is too long")
 	} else if err != nil {
@@ -129,7 +129,8 @@ func (t *Table) columns(line string) error {
 		q := Quantity(strings.TrimRight(name, "0123456789"))
 		known := q == Counts || q == Volts || q == KPa
 		if !known || name != string(q)+strconv.Itoa(i) || i > 0 && q != t.Quantity {
-			return wrong(1, 0, "column %d is %q: after %s come c0, c1 … or v0, v1 … or kpa0, kpa1 …", i+2, tell.Plain(name), timeColumn)
+			return wrong(1, 0, "column %d is %q: after %s come c0, c1 … or v0, v1 … or kpa0, kpa1 …", i+2, tell.Plain(name),
+				timeColumn)
 		}
 		t.Quantity = q
 	}
@@ -137,7 +138,7 @@ func (t *Table) columns(line string) error {
 	return nil
 }
 
-// parse reads the next row that moves on in time.
+// parse reads the next row that is later than the one before.
 func (t *Table) parse() (Row, error) {
 	for t.scan() {
 		line := strings.TrimSpace(t.lines.Text())
@@ -149,7 +150,7 @@ func (t *Table) parse() (Row, error) {
 		if err != nil {
 			return Row{}, err
 		}
-		if !t.timely(us) {
+		if !t.advances(us) {
 			t.stats.Duplicates++
 			continue
 		}
@@ -167,24 +168,24 @@ func (t *Table) parse() (Row, error) {
 		}
 		return Row{Time: (t.last - t.first) * 1e-6, Values: t.values[:t.Channels]}, nil
 	}
-	return Row{}, t.ended()
+	return Row{}, t.endError()
 }
 
-// timely takes a row's time stamp, undoes the wrap of a 32-bit clock, and
-// reports whether it moves on.
-func (t *Table) timely(us float64) bool {
-	if !t.begun {
-		t.first, t.last, t.raw, t.begun = us, us, us, true
+// advances takes a row's time stamp, undoes the wrap of a 32-bit clock, and reports
+// whether it is later than the one before.
+func (t *Table) advances(us float64) bool {
+	if !t.started {
+		t.first, t.last, t.lastRaw, t.started = us, us, us, true
 		return true
 	}
-	step := us - t.raw
+	step := us - t.lastRaw
 	if step < -tickWrap/2 {
 		step += tickWrap
 	}
 	if step <= 0 {
 		return false
 	}
-	t.raw = us
+	t.lastRaw = us
 	t.last += step
 	return true
 }
@@ -200,20 +201,20 @@ func (t *Table) number(cell string, column int) (float64, error) {
 	return v, nil
 }
 
-// Read returns the next row; io.EOF after the last. Rows whose time does not
-// move on are counted and left out.
+// Read returns the next row; io.EOF after the last. Rows that are not later than the
+// one before are counted and left out.
 func (t *Table) Read() (Row, error) {
 	var row Row
-	if len(t.ahead) > 0 {
-		row, t.ahead = t.ahead[0], t.ahead[1:]
+	if len(t.firstRows) > 0 {
+		row, t.firstRows = t.firstRows[0], t.firstRows[1:]
 	} else {
 		var err error
 		if row, err = t.parse(); err != nil {
 			return row, err
 		}
 	}
-	if step := row.Time - t.previous; t.stats.Rows > 0 && step > gapIntervals*t.usual {
-		row.Lost = uint32(math.Round(step/t.usual)) - 1
+	if step := row.Time - t.previous; t.stats.Rows > 0 && step > gapIntervals*t.interval {
+		row.Lost = uint32(math.Round(step/t.interval)) - 1
 		t.stats.Lost += uint64(row.Lost)
 		t.stats.Gaps++
 	}
@@ -225,12 +226,12 @@ func (t *Table) Read() (Row, error) {
 // Stats returns the counters as of the last row read.
 func (t *Table) Stats() Stats { return t.stats }
 
-// Board returns an announcement that stands for the table's logger, whose
-// converter has the given bits: rows of counts become its frames.
+// Board returns an announcement for the table's logger, whose converter has the given
+// bits: rows of counts become its frames.
 func (t *Table) Board(bits int) *frame.Announcement {
 	a := &frame.Announcement{Protocol: frame.Version, Model: "table", Serial: "table", Boot: "0", Program: "-",
 		Layout: frame.Layout(t.Channels), Bits: bits, ReferenceMV: 5000, Ratiometric: true,
-		Rate: max(1, int(math.Round(1/t.usual)))}
+		Rate: max(1, int(math.Round(1/t.interval)))}
 	for range t.Channels {
 		a.Channels = append(a.Channels, frame.Channel{Role: frame.Pressure, Unit: "kPa"})
 	}
@@ -238,7 +239,7 @@ func (t *Table) Board(bits int) *frame.Announcement {
 }
 
 // Interval returns the usual time between rows in seconds.
-func (t *Table) Interval() float64 { return t.usual }
+func (t *Table) Interval() float64 { return t.interval }
 
 // Frame turns a row of counts into a frame.
 func (r *Row) Frame() frame.Frame {

@@ -220,7 +220,8 @@ func TestFailingDiskIsTold(t *testing.T) {
 		name string
 		disk *disk
 		told time.Duration
-	}{{"write", &disk{writeErr: syscall.ENOSPC}, crashLoses}, {"sync", &disk{wrong: syscall.ENOSPC, syncing: crashLoses / 2}, cutLoses + crashLoses/2}} {
+	}{{"write", &disk{writeErr: syscall.ENOSPC}, crashLoses},
+		{"sync", &disk{wrong: syscall.ENOSPC, syncing: crashLoses / 2}, cutLoses + crashLoses/2}} {
 		t.Run(c.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				f := c.disk.file(t)

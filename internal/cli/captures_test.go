@@ -154,11 +154,10 @@ func (s *script) write(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w, err := capture.NewWriter(z, head)
-	if err != nil {
+	if err := capture.WriteHead(z, head); err != nil {
 		t.Fatal(err)
 	}
-	w.Write(stream)
+	z.Write(stream)
 	z.Close()
 	if err := os.WriteFile(s.path(), out.Bytes(), 0o644); err != nil {
 		t.Fatal(err)

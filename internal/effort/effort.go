@@ -1,9 +1,3 @@
-// Package effort says how much the tests are to do. Only tests use it.
-//
-// Plain tests hold on any machine, however busy: nothing that they assert depends on how fast
-// it is. With EVENDRAW_TEST_ALL=1 they run in full: long statistics, many engines, tools that
-// must then be there. Bounds in real time are for a quiet machine, and are looked at with
-// EVENDRAW_TEST_QUIET=1 alone: those tests are named TestQuiet….
 package effort
 
 import (
@@ -51,8 +45,8 @@ func Missing(t testing.TB, what string) {
 	t.Skip(what)
 }
 
-// Hang is the longest wait of a test for something that must happen. Chosen: what has not
-// come by then hangs; however slow a machine is, it is not so slow.
+// Hang is the longest wait of a test for something that must happen. Chosen: no machine is so
+// slow; what has not come by then hangs.
 const Hang = 2 * time.Minute
 
 // Figure is something measured, and the most it may be.
@@ -71,12 +65,12 @@ func (f Figure) String() string {
 	return fmt.Sprintf("%s %.4g %s (at most %.4g)", f.Name, f.Got, f.Unit, f.Limit)
 }
 
-// tries is how often Quiet measures at most. Chosen: what fails three times is not chance.
+// tries is the most that Quiet measures. Chosen: what fails three times is not chance.
 const tries = 3
 
-// Quiet measures figures that hold on a quiet machine, three times at most until all of them
-// hold, logs every try, and fails the test if none holds. Without EVENDRAW_TEST_QUIET=1 the
-// test is skipped.
+// Quiet measures figures that hold on a quiet machine, up to three times, until all hold in one
+// try. It logs every try, and fails the test if there is no such try. Without
+// EVENDRAW_TEST_QUIET=1 the test is skipped.
 func Quiet(t *testing.T, measure func(t *testing.T) []Figure) {
 	t.Helper()
 	if os.Getenv("EVENDRAW_TEST_QUIET") != "1" {
@@ -97,8 +91,8 @@ func Quiet(t *testing.T, measure func(t *testing.T) []Figure) {
 	t.Errorf("none of %d tries holds", tries)
 }
 
-// Lateness runs do, and returns by how much this machine woke a sleeper too late meanwhile, at
-// worst: what a bound in real time must allow for.
+// Lateness runs do, and returns the most by which this machine meanwhile woke a sleeper too late:
+// a bound in real time must allow for that.
 func Lateness(do func()) time.Duration {
 	const nap = 5 * time.Millisecond
 	stop, worst := make(chan struct{}), make(chan time.Duration)

@@ -11,7 +11,7 @@ import (
 // boardProgram is the version that the practice board announces.
 const boardProgram = "1.0.0"
 
-// restartSilentS is how long a board that starts anew sends nothing. Chosen: a boot
+// restartSilentS is how long a board that restarts sends nothing. Chosen: a boot
 // loader's wait and a start.
 const restartSilentS = 1.5
 
@@ -22,7 +22,7 @@ type board struct {
 	seed         uint16
 	frame        frame.Frame
 	instant      uint64 // number of the next sampling instant since the engine was made
-	began        uint64 // number of the first instant since the board's last start
+	firstInstant uint64 // number of the first instant since the board's last start
 	sent         uint64 // data frames handed to the line since then
 	silentUntil  uint64 // instant
 	announceAt   uint64 // instant
@@ -31,10 +31,10 @@ type board struct {
 	pending      []byte // not yet read
 	read         int    // bytes of pending already read
 
-	faults  Faults
-	chance  *rand.Rand // nil on a good line
-	restart uint64     // instants between starts, 0 is never
-	boot    uint16
+	faults       Faults
+	faultChance  *rand.Rand // nil on a good line
+	restartEvery uint64     // instants between starts, 0 is never
+	boot         uint16
 }
 
 // newBoard makes a board with n channels, those in use being for pressure; lambda is
@@ -45,9 +45,9 @@ func newBoard(c *Config, n, lambda int, chance *rand.Rand) *board {
 	b.frame.N = n
 	b.boot = uint16(seed ^ seed>>16 ^ seed>>32 ^ seed>>48)
 	if c.Faults != (Faults{}) {
-		b.chance = chance
+		b.faultChance = chance
 		if s := c.Faults.RestartEveryS; s > 0 {
-			b.restart = uint64(max(s, 2*restartSilentS) * float64(rate))
+			b.restartEvery = uint64(max(s, 2*restartSilentS) * float64(rate))
 		}
 	}
 	b.about = frame.Announcement{
@@ -75,7 +75,7 @@ func newBoard(c *Config, n, lambda int, chance *rand.Rand) *board {
 func (b *board) start() {
 	b.about.Boot = fmt.Sprintf("%04X", b.boot)
 	b.announcement = frame.AppendAnnouncement(nil, &b.about)
-	b.began, b.sent, b.frame.Overflow = b.instant, 0, 0
+	b.firstInstant, b.sent, b.frame.Overflow = b.instant, 0, 0
 	b.announceAt = b.instant
 	b.boot++
 }
@@ -83,11 +83,11 @@ func (b *board) start() {
 // frameLen is the most bytes that one data frame takes on the line.
 func (b *board) frameLen() int { return 16 + 2*b.frame.N }
 
-// send appends the frame whose counts have been filled in, and before it, once a
-// second, the announcement; what the faults do to it is done here.
+// send appends the frame whose counts have been filled in, before it once a second the
+// announcement, and applies the faults.
 func (b *board) send() {
 	defer func() { b.instant++ }()
-	if b.restart > 0 && b.instant > 0 && b.instant%b.restart == 0 {
+	if b.restartEvery > 0 && b.instant > 0 && b.instant%b.restartEvery == 0 {
 		b.silentUntil = b.instant + uint64(restartSilentS*float64(b.rate))
 	}
 	if b.instant < b.silentUntil {
@@ -113,21 +113,21 @@ func (b *board) send() {
 	begin := len(b.pending)
 	b.pending = frame.AppendData(b.pending, b.seed, &b.frame)
 	if b.happens(b.faults.BitErrors) {
-		bit := b.chance.IntN(8 * (len(b.pending) - begin))
+		bit := b.faultChance.IntN(8 * (len(b.pending) - begin))
 		b.pending[begin+bit/8] ^= 1 << (bit % 8)
 	} else if b.happens(b.faults.Duplicated) {
 		b.pending = frame.AppendData(b.pending, b.seed, &b.frame)
 	}
 }
 
-// happens tells whether something of that probability does; on a good line nothing.
+// happens reports whether a fault of that probability happens; on a good line none does.
 func (b *board) happens(probability float64) bool {
-	return b.chance != nil && b.chance.Float64() < probability
+	return b.faultChance != nil && b.faultChance.Float64() < probability
 }
 
 // tickUs is the time of the next sampling instant in µs since the board's start, not
 // wrapped.
-func (b *board) tickUs() uint64 { return ((b.instant-b.began)*2_000_000/b.rate + 1) / 2 }
+func (b *board) tickUs() uint64 { return ((b.instant-b.firstInstant)*2_000_000/b.rate + 1) / 2 }
 
 // take moves pending bytes to p.
 func (b *board) take(p []byte) int {

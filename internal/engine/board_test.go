@@ -35,7 +35,8 @@ func TestBytesDecode(t *testing.T) {
 			t.Errorf("rate %d: from frame %d at %d µs to frame %d at %d µs", rate, first.Counter, first.Tick, f.Counter, f.Tick)
 		}
 		b := r.Board()
-		if b.Model != "practice" || b.Serial != "PRACTICE" || !b.Ratiometric || b.ReferenceMV != 5000 || b.Bits != 10 || b.Rate != rate || len(b.Channels) != 4 {
+		if b.Model != "practice" || b.Serial != "PRACTICE" || !b.Ratiometric || b.ReferenceMV != 5000 || b.Bits != 10 ||
+			b.Rate != rate || len(b.Channels) != 4 {
 			t.Errorf("rate %d: announcement %+v", rate, b)
 		}
 		if last := b.Channels[3].DelayUs; last == 0 || int(last) >= 1_000_000/rate {
@@ -119,7 +120,8 @@ func TestCountsTellTheTruth(t *testing.T) {
 	for i := range 4 {
 		off, worst := 0.0, 0.0
 		for _, c := range cycles[5:25] {
-			d := mean(kpa[i], c.StartS*1000-float64(r.Board().Channels[i].DelayUs)/1000, c.PeriodS*1000) - float64(c.MeanAbsolute[i])
+			d := mean(kpa[i], c.StartS*1000-float64(r.Board().Channels[i].DelayUs)/1000,
+				c.PeriodS*1000) - float64(c.MeanAbsolute[i])
 			off += d / 20
 			worst = max(worst, math.Abs(d))
 		}
@@ -200,7 +202,8 @@ func TestDipsComeInFiringOrder(t *testing.T) {
 		for i := range kpa {
 			late := float64(dip[i]-dip[0]) / float64(period) * 720
 			if off := math.Remainder(late-b.FiringAngle(i+1), 720); math.Abs(off) > 25 {
-				t.Errorf("n %d: cylinder %d dips %.0f degrees after cylinder 1, fires %v after", b.Cylinders, i+1, late, b.FiringAngle(i+1))
+				t.Errorf("n %d: cylinder %d dips %.0f degrees after cylinder 1, fires %v after", b.Cylinders, i+1, late,
+					b.FiringAngle(i+1))
 			}
 		}
 	}
@@ -284,8 +287,9 @@ func TestSensorErrors(t *testing.T) {
 }
 
 func TestNothingIsAllocatedPerFrame(t *testing.T) {
-	e := New(Config{Bank: bank.Default(4), Seed: 1, Running: true, Lumpy: true, Sparks: true, Lambda: true, Drift: 1, PassageMM2: 1,
-		Defects: []Defect{{Misfire: 0.1, LeakMM2: 1, RingsMM2: 1}}, Screws: []ScrewHabit{{Play: 0.1, Jerk: 0.1}},
+	e := New(Config{Bank: bank.Default(4), Seed: 1, Running: true, Lumpy: true, Sparks: true, Lambda: true, Drift: 1,
+		PassageMM2: 1,
+		Defects:    []Defect{{Misfire: 0.1, LeakMM2: 1, RingsMM2: 1}}, Screws: []ScrewHabit{{Play: 0.1, Jerk: 0.1}},
 		Faults: Faults{Lost: 0.01, Duplicated: 0.01, BitErrors: 0.01, Overflow: 0.01}})
 	p := make([]byte, e.board.frameLen())
 	e.Turn(0, 1)

@@ -95,8 +95,8 @@ var nozzleSquares = func() (t [nozzleCells + 2]float64) {
 	return t
 }()
 
-// nozzle returns the nozzle function, regularised near r = 1 where its slope is
-// infinite: it is at most steepest (1 - r).
+// nozzle returns the nozzle function, bounded by steepest (1 - r), as its slope is
+// infinite at r = 1.
 func nozzle(r, steepest float64) float64 {
 	if r <= criticalRatio {
 		return chokedPsi

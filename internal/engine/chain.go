@@ -8,21 +8,21 @@ import (
 // The measuring chain of one channel: hose, sensor, converter.
 const (
 	// Hose lag, first order, s. Chosen: short hoses of unequal length and bore.
-	leastHoseS, mostHoseS = 2e-3, 6e-3
+	minHoseS, maxHoseS = 2e-3, 6e-3
 	// Hose delay, s: length over the speed of sound, 343 m/s, for hoses of 0.35 to
 	// 0.7 m. Chosen.
-	leastDelayS, mostDelayS = 1e-3, 2e-3
-	longestDelayS           = 0.02
+	minDelayS, maxDelayS = 1e-3, 2e-3
+	delayRoomS           = 0.02
 	// sensorS is the time constant of a first-order sensor whose response from
 	// 10 to 90 % takes 1.0 ms, as the datasheet of the MPX4115A gives it:
 	// 1.0 ms / ln 9.
 	sensorS = 0.455e-3
-	// mostOffsetKPa is the datasheet's tolerance of the MPX4115A from 0 to 85 C.
-	mostOffsetKPa = 1.5
-	// mostGain bounds the relative error of the slope; noiseKPa is the rms noise
+	// maxOffsetKPa is the datasheet's tolerance of the MPX4115A from 0 to 85 C.
+	maxOffsetKPa = 1.5
+	// maxGainError bounds the relative error of the slope; noiseKPa is the rms noise
 	// of sensor and supply in terms of pressure. Chosen.
-	mostGain = 0.01
-	noiseKPa = 0.08
+	maxGainError = 0.01
+	noiseKPa     = 0.08
 
 	// Transfer function of the MPX4115A over its supply (datasheet):
 	// V/Vs = 0.009 P - 0.095, P in kPa absolute.
@@ -31,8 +31,8 @@ const (
 	referenceMV = 5000
 	stuckRatio  = 0.42 // of a stuck sensor's voltage to the supply, chosen
 
-	// A spark adds sparkV to every channel, either way, and that dies away with sparkS.
-	// Chosen.
+	// A spark adds or takes away sparkV on every channel; that dies away with the time
+	// constant sparkS. Chosen.
 	sparkV = 0.7
 	sparkS = 0.5e-3
 
@@ -62,7 +62,7 @@ func (l *lag) step(old, new float64) float64 {
 	return l.out
 }
 
-// delay holds back an input by a fixed time; between steps the input is straight.
+// delay delays an input by a fixed time; between steps the input is straight.
 type delay struct {
 	past  []float64 // ring
 	next  int
@@ -75,7 +75,7 @@ func newDelay(s, h float64) delay {
 	if s <= 0 {
 		return delay{}
 	}
-	x := min(s, longestDelayS) / h
+	x := min(s, delayRoomS) / h
 	d := delay{whole: int(x), part: x - math.Floor(x)}
 	d.past = make([]float64, d.whole+2)
 	return d
@@ -119,24 +119,24 @@ type channel struct {
 	gain            float64 // 1 is true
 	noise           float64 // rms, kPa
 	fault           SensorFault
-	spark           float64 // that the last one added, V
+	spark           float64 // what the last spark added, V
 	sparkAtS        float64 // when, in board time
 	steps           float64 // of the converter: 2 to its bits
 	atStep          int     // of a sampling period: where the converter samples
 	atPart          float64 // of that step
 }
 
-// chances are the random numbers of the measuring chains; each is drawn in any case, so
-// that leaving one use out does not change the others.
+// chances are the random numbers of the measuring chains. Each is drawn whether it is used
+// or not, so that leaving one use out does not change the others.
 type chances struct{ sensors, hoses *rand.Rand }
 
 // newChannel makes the chain of cylinder i + 1, with errors by chance, for steps of h
 // in s.
 func newChannel(c *Config, i int, h float64, random chances) channel {
-	hose := leastHoseS + (mostHoseS-leastHoseS)*random.sensors.Float64()
-	offset := mostOffsetKPa * (2*random.sensors.Float64() - 1)
-	gain := mostGain * (2*random.sensors.Float64() - 1)
-	late := leastDelayS + (mostDelayS-leastDelayS)*random.hoses.Float64()
+	hose := minHoseS + (maxHoseS-minHoseS)*random.sensors.Float64()
+	offset := maxOffsetKPa * (2*random.sensors.Float64() - 1)
+	gain := maxGainError * (2*random.sensors.Float64() - 1)
+	late := minDelayS + (maxDelayS-minDelayS)*random.hoses.Float64()
 	drift := 2*random.hoses.Float64() - 1
 	ch := channel{gain: 1, steps: float64(int(1) << c.Bits), fault: at(c.SensorFaults, i)}
 	if fit := at(c.Hoses, i); fit.LagS > 0 || fit.DelayS > 0 {
@@ -163,13 +163,13 @@ func newChannel(c *Config, i int, h float64, random chances) channel {
 	return ch
 }
 
-// sampleAt has the converter sample delay s after the frame's tick; steps are h s.
+// sampleAt sets the converter to sample delay s after the frame's tick; steps are h s.
 func (c *channel) sampleAt(delay, h float64) {
 	c.atStep = int(delay / h)
 	c.atPart = delay/h - float64(c.atStep)
 }
 
-// settle puts the whole chain at one pressure.
+// settle sets the whole chain to one pressure.
 func (c *channel) settle(kpa float64) {
 	c.input, c.atSensor, c.hose.out, c.sensor.out = kpa, kpa, kpa, kpa
 	c.delay.fill(kpa)
@@ -186,8 +186,8 @@ func (c *channel) step(kpa float64) (before, after float64) {
 	return before, after
 }
 
-// read returns the converter's count for what the sensor feels at a board time, with
-// its sensor so warm (0 to 1).
+// read returns the converter's count for the pressure at the sensor at a board time; warm
+// is how warm the sensor is, 0 to 1.
 func (c *channel) read(kpa, warm, nowS float64, random *rand.Rand) uint16 {
 	kpa = kpa*c.gain + c.offset + c.drift*warm
 	if c.noise > 0 {

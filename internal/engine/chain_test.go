@@ -53,7 +53,7 @@ func TestDelay(t *testing.T) {
 		for i := range 1000 {
 			out = d.step(float64(i) * stepS)
 		}
-		if late := 999*stepS - out; math.Abs(late-min(s, longestDelayS)) > 1e-12 {
+		if late := 999*stepS - out; math.Abs(late-min(s, delayRoomS)) > 1e-12 {
 			t.Errorf("delay of %v s is %v", s, late)
 		}
 	}
@@ -188,7 +188,8 @@ func TestDrift(t *testing.T) {
 // What the line does to frames is what was asked for, and nothing on a good line.
 func TestLineFaults(t *testing.T) {
 	const n = 20000
-	c := Config{Bank: bank.Default(2), Seed: 5, Faults: Faults{Lost: 0.02, Duplicated: 0.03, BitErrors: 0.01, Overflow: 0.04}}
+	c := Config{Bank: bank.Default(2), Seed: 5, Faults: Faults{Lost: 0.02, Duplicated: 0.03, BitErrors: 0.01,
+		Overflow: 0.04}}
 	r := frame.NewReader(New(c))
 	for range n {
 		if _, err := r.Read(); err != nil {
@@ -200,7 +201,8 @@ func TestLineFaults(t *testing.T) {
 		what string
 		got  uint64
 		want float64
-	}{{"lost", s.Lost, 0.03}, {"duplicated", s.Duplicates, 0.03}, {"damaged", s.Damaged, 0.01}, {"overflow", s.Overflows, 0.04}} {
+	}{{"lost", s.Lost, 0.03}, {"duplicated", s.Duplicates, 0.03}, {"damaged", s.Damaged, 0.01},
+		{"overflow", s.Overflows, 0.04}} {
 		if share := float64(x.got) / n; share < 0.8*x.want || share > 1.3*x.want {
 			t.Errorf("%s: %.4f of the frames, want about %v", x.what, share, x.want)
 		}
@@ -230,7 +232,8 @@ func TestRestarts(t *testing.T) {
 			}
 		}
 	}
-	if s := r.Stats(); s.Restarts != 2 && s.Restarts != 3 || len(boots) != int(s.Restarts)+1 || fresh != len(boots) || s.Lost != 0 || s.Damaged != 0 {
+	if s := r.Stats(); s.Restarts != 2 && s.Restarts != 3 || len(boots) != int(s.Restarts)+1 || fresh != len(boots) ||
+		s.Lost != 0 || s.Damaged != 0 {
 		t.Errorf("%+v, %d boots, %d begins", s, len(boots), fresh)
 	}
 	if !e.Truth().Running || e.Truth().Cycles < 90 {
@@ -239,8 +242,10 @@ func TestRestarts(t *testing.T) {
 }
 
 func TestEveryFaultIsDeterministic(t *testing.T) {
-	c := Config{Bank: bank.Default(4), Seed: 77, Running: true, Lumpy: true, Sparks: true, Lambda: true, Drift: 1, PilotsOff: 1, PassageMM2: 1,
-		Defects: []Defect{{Misfire: 0.1}}, Faults: Faults{Lost: 0.01, Duplicated: 0.01, BitErrors: 0.01, Overflow: 0.01, RestartEveryS: 2}}
+	c := Config{Bank: bank.Default(4), Seed: 77, Running: true, Lumpy: true, Sparks: true, Lambda: true, Drift: 1,
+		PilotsOff: 1, PassageMM2: 1,
+		Defects: []Defect{{Misfire: 0.1}}, Faults: Faults{Lost: 0.01, Duplicated: 0.01, BitErrors: 0.01, Overflow: 0.01,
+			RestartEveryS: 2}}
 	read := func() []byte {
 		e := New(c)
 		e.LockNut(0)

@@ -13,12 +13,12 @@ const (
 	// workCurve is how fast work falls on either side of it:
 	// 1 - workCurve (phi - bestPhi)^2. Chosen: a tenth of the work at lambda 1.13.
 	workCurve = 2.0
-	// leanestPhi and richestPhi: beyond, over limitWidth, ever more charges fail to burn.
+	// Beyond leanestPhi and richestPhi ever more charges fail to burn, over limitWidth all.
 	// Chosen.
 	leanestPhi, richestPhi = 0.75, 1.6
 	limitWidth             = 0.15
-	// exhaustWithoutFire is what a charge that did not burn counts as on the probe, as
-	// lambda. Chosen: above the probe's range.
+	// exhaustWithoutFire is the lambda of a charge that did not burn. Chosen: above the
+	// probe's range.
 	exhaustWithoutFire = 3.0
 )
 
@@ -28,10 +28,10 @@ const (
 	// fuel, 14.7 kg of air to one of fuel, an efficiency of 0.155. Chosen: a small,
 	// diluted, late-burning charge.
 	workPerKg = 44e6 / 14.7 * 0.155
-	// scatter is the standard deviation of a combustion's work over its mean at a
+	// workScatter is the standard deviation of a combustion's work over its mean at a
 	// healthy idle; a lumpy one is lumpyRoughness times as rough, 15 %. Chosen: a small
 	// engine idles less evenly than a large one.
-	scatter        = 0.05
+	workScatter    = 0.05
 	lumpyRoughness = 3
 	// usualResidual is the share of burnt gas at a healthy idle (measured on the model);
 	// more of it raises the scatter by residualScatter times the excess, and a mixture
@@ -39,11 +39,11 @@ const (
 	usualResidual   = 0.12
 	residualScatter = 8.0
 	mixtureWidth    = 0.25
-	mostScatter     = 0.6
-	// lateHeat is how much hotter, relatively, the exhaust of a combustion is that gave
-	// less work: it burnt late. riseScatter is the relative standard deviation of the
-	// residual gas's pressure above ambient: waves in the exhaust. Both carry scatter
-	// from one cycle's exhaust to the next one's draw, for each cylinder by itself.
+	maxWorkScatter  = 0.6
+	// A combustion that gives a share less work burns late, and leaves an exhaust hotter by
+	// lateHeat times that share. riseScatter is the relative standard deviation of the
+	// residual gas's pressure above ambient: waves in the exhaust. By both, each
+	// cylinder's scatter goes from one cycle's exhaust to the next cycle's draw.
 	// Chosen: a difference of draws then scatters by about 0.1 kPa from cycle to cycle
 	// at a healthy idle.
 	lateHeat    = 0.3
@@ -63,8 +63,8 @@ func mixtureWork(phi float64) float64 {
 	return max(1-workCurve*(phi-bestPhi)*(phi-bestPhi), 0)
 }
 
-// failing returns the probability that a mixture does not burn.
-func failing(phi float64) float64 {
+// failureProbability returns the probability that a mixture does not burn.
+func failureProbability(phi float64) float64 {
 	return min(max((leanestPhi-phi)/limitWidth, (phi-richestPhi)/limitWidth, 0), 1)
 }
 
@@ -84,29 +84,29 @@ type burnt struct {
 	rise   float64 // its pressure over the usual one's above ambient
 }
 
-// fire holds what chance does to combustion. All is drawn in any case: the same events
-// whatever burns.
+// fire holds what chance does to combustion. Every number is drawn whether it is used or
+// not: the same chances whatever burns.
 type fire struct {
-	random *rand.Rand // size of each combustion
-	events *rand.Rand // misfires, exhaust
-	rough  float64    // factor on all scatter; 0 is smooth
-	lumpy  bool
-	wander float64 // relative, of all cylinders
+	random    *rand.Rand // size of each combustion
+	events    *rand.Rand // misfires, exhaust
+	roughness float64    // factor on all scatter; 0 is smooth
+	lumpy     bool
+	wander    float64 // relative, of all cylinders
 }
 
-// burn burns a charge of fresh air in kg when lit.
+// burn burns a charge with so many kg of fresh air, if lit.
 func (f *fire) burn(fresh float64, b *burning, lit bool) burnt {
 	z := f.random.NormFloat64()
 	luck, wave := f.events.Float64(), f.events.NormFloat64()
 	r := burnt{lambda: exhaustWithoutFire, leftK: coldResidualK, rise: 0}
 	if lit {
-		r.rise = max(1+f.rough*riseScatter*wave, 0)
+		r.rise = max(1+f.roughness*riseScatter*wave, 0)
 	}
-	if !lit || fresh <= 0 || luck < b.misfire || f.rough > 0 && luck < failing(b.phi) || failing(b.phi) >= 1 {
+	if !lit || fresh <= 0 || luck < b.misfire || f.roughness > 0 && luck < failureProbability(b.phi) || failureProbability(b.phi) >= 1 {
 		return r
 	}
 	off := (b.phi - bestPhi) / mixtureWidth
-	spread := min(f.rough*scatter*(1+residualScatter*max(b.residual-usualResidual, 0)+off*off), mostScatter)
+	spread := min(f.roughness*workScatter*(1+residualScatter*max(b.residual-usualResidual, 0)+off*off), maxWorkScatter)
 	less := min(max(spread*z, -1), 2)
 	r.work = workPerKg * fresh * mixtureWork(b.phi) * (1 + less) * (1 + f.wander) * max(1-ringsLoss*b.rings, 0)
 	r.lambda = 1 / b.phi
@@ -114,8 +114,8 @@ func (f *fire) burn(fresh float64, b *burning, lit bool) burnt {
 	return r
 }
 
-// drift moves the wandering of a lumpy engine over a time h in s: a random walk drawn
-// back to nought (Ornstein and Uhlenbeck).
+// drift moves the wandering of a lumpy engine over a time h in s: a random walk that is
+// drawn back to 0 (Ornstein and Uhlenbeck).
 func (f *fire) drift(h float64) {
 	if !f.lumpy {
 		return

@@ -18,7 +18,7 @@ const (
 // then a healthy bike. Lists by cylinder or screw may be shorter than the bank.
 type Config struct {
 	// Bank gives cylinders, channels, firing and linkage. It must pass its own
-	// Check, or be bank.Default(1). The effects of its screws are left aside: they are
+	// Check, or be bank.Default(1). The effects of its screws are not used: they are
 	// what a card says; the engine's own are by Seed, or by Screws.
 	Bank bank.Bank
 	// Seed chooses everything that differs from bike to bike and from sample to
@@ -26,7 +26,7 @@ type Config struct {
 	Seed uint64
 	// Rate is sampling instants a second, 50 to 5000; 0 is DefaultRate.
 	Rate int
-	// Ambient is the absolute pressure of the air; 0 is DefaultAmbient. Of thinner air
+	// Ambient is the absolute pressure of the air; 0 is DefaultAmbient. In thinner air
 	// the butterflies are set wider, as a mechanic would for the same idle speed.
 	Ambient pressure.KPa
 	// AirC is the temperature of the air in degrees Celsius; 0 is DefaultAirC.
@@ -34,7 +34,7 @@ type Config struct {
 	// Uneven is roughly how far the draws stand apart at idle at the start
 	// (largest minus smallest); 0 is DefaultUneven. See Level.
 	Uneven pressure.KPa
-	// Level starts with all butterflies alike; Uneven is then left aside.
+	// Level starts with all butterflies alike; Uneven is then not used.
 	Level bool
 	// Alike makes all cylinders and runners exactly alike; else their volumes
 	// differ a little by Seed.
@@ -50,23 +50,23 @@ type Config struct {
 	// Lumpy makes combustion scatter by 15 % and the idle speed wander by about 80 to
 	// 100 rpm either way.
 	Lumpy bool
-	// Smooth makes every combustion alike, and what is left of the one before.
+	// Smooth makes every combustion, and its residual gas, alike.
 	Smooth bool
 	// Defects are what is wrong with each cylinder.
 	Defects []Defect
 	// PassageMM2 is the effective area of the balance passage from each runner to a pipe
 	// that joins them all; 0 is none.
 	PassageMM2 float64
-	// Screws are the ways of each synchronising screw.
+	// Screws are the habits of each synchronising screw.
 	Screws []ScrewHabit
-	// LockNutTurns is how far a lock nut shifts its setting at most; 0 is
-	// defaultLockNutTurns. See LockNut.
+	// LockNutTurns is the most that a lock nut shifts its setting by, in turns; 0 is
+	// 0.05. See LockNut.
 	LockNutTurns float64
 	// AirScrews makes the pilot screws air screws (out is leaner); else they are fuel
 	// screws (out is richer).
 	AirScrews bool
-	// PilotsOff is how far the pilot screws stand from their best settings at the
-	// start, at most, in turns; by Seed. 0 is all at their best.
+	// PilotsOff is the most that the pilot screws stand off their best settings at the
+	// start, in turns; by Seed. 0 is all at their best.
 	PilotsOff float64
 
 	// NoLag leaves out the hoses' and sensors' lags and delays.
@@ -79,8 +79,8 @@ type Config struct {
 	Hoses []Hose
 	// SensorFaults are what is wrong with each cylinder's sensor.
 	SensorFaults []SensorFault
-	// Drift is how far the sensors' offsets walk at most while the warm engine warms
-	// them, over minutes; size and sign by Seed. 0 is none.
+	// Drift is the most that the sensors' offsets change by while the engine warms them,
+	// over minutes; size and sign by Seed. 0 is none.
 	Drift pressure.KPa
 	// Sparks has the ignition disturb every channel.
 	Sparks bool
@@ -90,7 +90,7 @@ type Config struct {
 	Lambda bool
 	// LambdaOf is the cylinder whose exhaust the probe is in; 0 is the exhaust of all.
 	LambdaOf int
-	// Faults are the ways of the line between board and host.
+	// Faults are what goes wrong on the line between board and host.
 	Faults Faults
 }
 
@@ -103,8 +103,8 @@ type Defect struct {
 	LeakMM2 float64
 	// Valve is the intake valve's effective area over a sound one's; 0 is sound.
 	Valve float64
-	// RingsMM2 is the effective area past rings or valve seats: air from the
-	// crankcase takes the place of charge, and compression is lost.
+	// RingsMM2 is the effective area past rings or valve seats: air from the crankcase
+	// replaces charge, and compression is lost.
 	RingsMM2 float64
 	// Retained is by how much the burnt gas left in the clearance is above a sound
 	// cylinder's: an exhaust valve that opens too little or too late.
@@ -113,7 +113,7 @@ type Defect struct {
 	// fuel through.
 	JetBlocked float64
 	// SlideHangs is the share of what the twist grip opens that a hanging slide, or a
-	// torn diaphragm, keeps shut; idle is as ever.
+	// torn diaphragm, keeps shut; idle is not changed.
 	SlideHangs float64
 }
 
@@ -174,8 +174,8 @@ func at[T any](list []T, i int) (v T) {
 	return v
 }
 
-// fill sets defaults.
-func (c *Config) fill() {
+// setDefaults sets defaults.
+func (c *Config) setDefaults() {
 	if c.Rate == 0 {
 		c.Rate = DefaultRate
 	}

@@ -27,7 +27,7 @@ const (
 	starterFreeRPM    = 500.0
 	starterReleaseRPM = 600.0
 	starterTorque     = 2.2
-	starterLongestS   = 5.0
+	maxStarterS       = 5.0
 
 	radPerSPerRPM = 2 * math.Pi / 60
 	// atRestRadS is the speed below which the crank sticks. Chosen.
@@ -63,8 +63,8 @@ func (k *crank) angle(i int) float64 {
 // running reports whether the engine turns by itself.
 func (k *crank) running() bool { return k.ignition && k.rpm() >= stallRPM }
 
-// lights reports whether a charge can burn now.
-func (k *crank) lights() bool { return k.ignition && (k.rpm() >= stallRPM || k.starterS > 0) }
+// canIgnite reports whether a charge can burn now.
+func (k *crank) canIgnite() bool { return k.ignition && (k.rpm() >= stallRPM || k.starterS > 0) }
 
 // friction returns the torque of friction and accessories in N m.
 func (k *crank) friction() float64 {

@@ -3,10 +3,11 @@
 // no code with the stages that it tests. It is a model of what sets the pressure in
 // each runner, not of one make of engine.
 //
-// Engine.Read gives the bytes of firmware-protocol/PROTOCOL.md; Turn, TurnStop,
-// TurnPilot, LockNut, Start, Stop, Blip, HoldAt and FailSensor act; Truth and OnCycle tell
-// what no sensor knows. Config says what is special about a bike; Scenarios is an
-// invented garage of bikes with stories.
+// In: Config says what is special about a bike, and Scenarios are invented bikes with
+// stories; Turn, TurnStop, TurnPilot, LockNut, Start, Stop, Blip, HoldAt and FailSensor
+// are what hands do. Out: Engine.Read gives the bytes of firmware-protocol/PROTOCOL.md;
+// Truth and OnCycle give what no sensor knows. Begin reading at Engine.Read, then
+// Engine.instant (a frame) and Engine.advance (a step), in engine.go.
 //
 // Inside, units are SI and pressures Pa absolute; angles of crank in degrees from the
 // cylinder's firing top dead centre. A constant says beside it whether it is published,

@@ -40,34 +40,34 @@ const (
 // Engine is a practice engine with its board. Its methods may be called from
 // several goroutines.
 type Engine struct {
-	mu       sync.Mutex
-	config   Config
-	n        int
-	ambient  float64 // Pa absolute
-	thin     float64 // factor on the mixture in this air
-	passage  float64 // m2
-	pipe     breath  // joins the runners through passages; nothing else of it is used
-	step     float64 // s
-	steps    int     // per sampling instant
-	parts    int     // of a step, for a cylinder whose valve is open
-	timeS    float64 // where the physics stands
-	cylinder [bank.MaxCylinders]breath
-	crank    crank
-	fire     fire
-	warmth   warmth
-	linkage  *linkage
-	pilots   pilots
-	channel  [bank.MaxCylinders]channel // by cylinder
-	tap      [bank.MaxCylinders]int     // index of the cylinder whose runner the hose is on
-	source   [bank.MaxCylinders]source  // in its place
-	probe    *probe                     // nil is none
-	board    *board
-	noise    *rand.Rand
-	sparks   *rand.Rand
-	hand     *rand.Rand
-	tally    tally
-	score    score
-	onCycle  func(Cycle)
+	mu              sync.Mutex
+	config          Config
+	n               int
+	ambient         float64 // Pa absolute
+	thinFactor      float64 // factor on the mixture in this air
+	passage         float64 // m2
+	pipe            breath  // joins the runners through passages; nothing else of it is used
+	step            float64 // s
+	stepsPerInstant int     // per sampling instant
+	valveParts      int     // of a step, for a cylinder whose valve is open
+	timeS           float64 // where the physics stands
+	cylinder        [bank.MaxCylinders]breath
+	crank           crank
+	fire            fire
+	warmth          warmth
+	linkage         *linkage
+	pilots          pilots
+	channel         [bank.MaxCylinders]channel  // by cylinder
+	hoseOn          [bank.MaxCylinders]int      // index of the cylinder whose runner the hose is on
+	heldHose        [bank.MaxCylinders]hoseHold // in its place
+	probe           *probe                      // nil is none
+	board           *board
+	noise           *rand.Rand
+	sparks          *rand.Rand
+	hand            *rand.Rand
+	tally           tally
+	score           score
+	onCycle         func(Cycle)
 }
 
 // New makes a practice engine. Engines of the same Config to which the same
@@ -76,26 +76,26 @@ func New(c Config) *Engine { return newEngine(c, 1) }
 
 // newEngine is New with all time steps divided by refine.
 func newEngine(c Config, refine int) *Engine {
-	c.fill()
+	c.setDefaults()
 	stream := func(s uint64) *rand.Rand { return rand.New(rand.NewPCG(c.Seed, s)) }
 	bike := stream(streamBike)
 	e := &Engine{config: c, n: c.Bank.Cylinders, ambient: 1000 * float64(c.Ambient), passage: c.PassageMM2 / 1e6,
 		noise: stream(streamNoise), sparks: stream(streamSpark), hand: stream(streamHand)}
 	coarse := int(math.Ceil(1/(float64(c.Rate)*stepS) - 1e-9))
-	e.parts = int(math.Ceil(1/(float64(c.Rate)*float64(coarse)*valveStepS) - 1e-9))
-	e.steps = coarse * refine
-	e.step = 1 / (float64(c.Rate) * float64(e.steps))
+	e.valveParts = int(math.Ceil(1/(float64(c.Rate)*float64(coarse)*valveStepS) - 1e-9))
+	e.stepsPerInstant = coarse * refine
+	e.step = 1 / (float64(c.Rate) * float64(e.stepsPerInstant))
 	e.warmth = newWarmth(c.AirC, c.Cold)
-	e.thin = thinner(e.ambient, e.warmth.airK)
+	e.thinFactor = thinAirFactor(e.ambient, e.warmth.airK)
 	e.linkage = newLinkage(&c, bike)
 	e.pilots = newPilots(&c, stream(streamPilots))
 	e.crank = crank{n: e.n, degrees: cycleDegrees * bike.Float64(), drag: 1}
-	e.fire = fire{random: stream(streamCombustion), events: stream(streamEvents), rough: c.Roughness, lumpy: c.Lumpy}
+	e.fire = fire{random: stream(streamCombustion), events: stream(streamEvents), roughness: c.Roughness, lumpy: c.Lumpy}
 	if c.Lumpy {
-		e.fire.rough *= lumpyRoughness
+		e.fire.roughness *= lumpyRoughness
 	}
 	if c.Smooth {
-		e.fire.rough, e.fire.lumpy = 0, false
+		e.fire.roughness, e.fire.lumpy = 0, false
 	}
 	e.pipe = makeBreath()
 	e.pipe.volume = pipeM3
@@ -105,8 +105,8 @@ func newEngine(c Config, refine int) *Engine {
 		e.crank.fires[i] = c.Bank.FiringAngle(i + 1)
 		e.newCylinder(i, bike)
 	}
-	e.warmTo()
-	e.rig(chances{stream(streamSensor), stream(streamHose)}, stream(streamLine))
+	e.applyWarmth()
+	e.fitSensors(chances{stream(streamSensor), stream(streamHose)}, stream(streamLine))
 	e.tally.reset()
 	if c.Running {
 		e.warmUp()
@@ -132,13 +132,13 @@ func (e *Engine) newCylinder(i int, bike *rand.Rand) {
 	if !e.config.Running { // what stands open is as warm as its walls
 		b.cylinder.leftK = e.warmth.wallK()
 	}
-	b.area = e.opened(i)
+	b.area = e.butterflyArea(i)
 	b.setAir(e.warmth.air())
 	b.setPressure(e.ambient)
 }
 
-// rig joins sensors, hoses and board to the engine.
-func (e *Engine) rig(random chances, line *rand.Rand) {
+// fitSensors connects sensors, hoses and board to the engine.
+func (e *Engine) fitSensors(random chances, line *rand.Rand) {
 	c := &e.config
 	channels, lambda := slices.Max(c.Bank.Channels)+1, -1
 	if c.Lambda && channels < frame.MaxChannels {
@@ -151,11 +151,17 @@ func (e *Engine) rig(random chances, line *rand.Rand) {
 		e.channel[i] = newChannel(c, i, e.step, random)
 		e.channel[i].settle(float64(c.Ambient))
 		e.channel[i].sampleAt(float64(e.board.delayUs[c.Bank.Channels[i]])/1e6, e.step)
-		e.tap[i] = i
-		if on := at(c.Hoses, i).On; on >= 1 && on <= e.n {
-			e.tap[i] = on - 1
-		}
+		e.hoseOn[i] = e.configuredHose(i)
 	}
+}
+
+// configuredHose returns the index of the cylinder whose runner Config has the hose of
+// cylinder i + 1 on.
+func (e *Engine) configuredHose(i int) int {
+	if on := at(e.config.Hoses, i).On; on >= 1 && on <= e.n {
+		return on - 1
+	}
+	return i
 }
 
 // warmUp lets the engine idle for settleS before the board's time begins.
@@ -168,7 +174,7 @@ func (e *Engine) warmUp() {
 	for range int(settleS / e.step) {
 		e.advance()
 		for i := range e.n {
-			e.channel[i].step(e.felt(i))
+			e.channel[i].step(e.hosePressure(i))
 		}
 		if e.probe != nil {
 			e.probe.feel(e.step, e.n, e.crank.radS > 0)
@@ -186,20 +192,20 @@ func (e *Engine) warmUp() {
 // for the first combustions of an engine that starts running. Measured on the model.
 const idleEfficiency = 0.32
 
-// felt returns the pressure in kPa absolute at the runner's end of the hose of cylinder
+// hosePressure returns the pressure, kPa absolute, at the far end of the hose of cylinder
 // i + 1's sensor.
-func (e *Engine) felt(i int) float64 {
+func (e *Engine) hosePressure(i int) float64 {
 	if e.channel[i].fault == SensorHoseOff {
 		return e.ambient / 1000
 	}
-	if s := &e.source[i]; s.held {
+	if s := &e.heldHose[i]; s.on {
 		return s.kPa
 	}
-	return e.cylinder[e.tap[i]].pressure() / 1000
+	return e.cylinder[e.hoseOn[i]].pressure() / 1000
 }
 
-// warmTo gives the engine's temperature to all that depends on it.
-func (e *Engine) warmTo() {
+// applyWarmth sets all that depends on the engine's temperature.
+func (e *Engine) applyWarmth() {
 	e.crank.drag = e.warmth.friction()
 	e.pipe.setAir(e.warmth.air())
 	for i := range e.n {
@@ -212,7 +218,7 @@ func (e *Engine) warmTo() {
 func (e *Engine) advance() {
 	if e.linkage.follow(e.step) {
 		for i := range e.n {
-			e.cylinder[i].area = e.opened(i)
+			e.cylinder[i].area = e.butterflyArea(i)
 		}
 	}
 	turn := e.crank.advance(e.step)
@@ -223,7 +229,7 @@ func (e *Engine) advance() {
 		b := &e.cylinder[i]
 		old[i] = b.pressure()
 		var w float64
-		integral[i], w = b.advance(e.step, from, turn, e.ambient, e.parts)
+		integral[i], w = b.advance(e.step, from, turn, e.ambient, e.valveParts)
 		work += w
 		if from+turn >= cycleDegrees {
 			e.ignite(i, (cycleDegrees-from)/turn)
@@ -245,15 +251,15 @@ func (e *Engine) advance() {
 func (e *Engine) mixture(i int) float64 {
 	b := &e.cylinder[i]
 	fuel := 1 - min(max(at(e.config.Defects, i).JetBlocked, 0), 1)
-	return e.pilots.phi(i) * fuel * e.thin * b.area / (b.area + b.leak)
+	return e.pilots.phi(i) * fuel * e.thinFactor * b.area / (b.area + b.leak)
 }
 
-// ignite gives cylinder i + 1 its spark, after a part of the step under way.
+// ignite gives cylinder i + 1 its spark, after the given part of this step.
 func (e *Engine) ignite(i int, part float64) {
 	b := &e.cylinder[i]
 	d := at(e.config.Defects, i)
-	way := burning{phi: e.mixture(i), residual: b.residual, misfire: d.Misfire, rings: d.RingsMM2}
-	r := e.fire.burn(b.trapped, &way, e.crank.lights())
+	burns := burning{phi: e.mixture(i), residual: b.residual, misfire: d.Misfire, rings: d.RingsMM2}
+	r := e.fire.burn(b.trapped, &burns, e.crank.canIgnite())
 	e.crank.work[i] = r.work
 	b.cylinder.leftK = r.leftK
 	b.cylinder.leftRise = residualRisePa*r.rise + 1000*float64(d.Retained)
@@ -276,11 +282,11 @@ func (e *Engine) instant() {
 	b := e.board
 	e.timeS = float64(b.instant) / float64(b.rate)
 	period := 1 / float64(b.rate)
-	for s := range e.steps {
+	for s := range e.stepsPerInstant {
 		e.advance()
 		for i := range e.n {
 			c := &e.channel[i]
-			before, after := c.step(e.felt(i))
+			before, after := c.step(e.hosePressure(i))
 			if s == c.atStep {
 				now := e.timeS + (c.atPart-1)*e.step
 				b.frame.Counts[e.config.Bank.Channels[i]] = c.read(before+c.atPart*(after-before), e.warmth.sensor, now, e.noise)
@@ -297,7 +303,7 @@ func (e *Engine) instant() {
 	}
 	e.fire.drift(period)
 	e.warmth.follow(period, e.crank.running())
-	e.warmTo()
+	e.applyWarmth()
 	e.score.count(period, e.crank.running())
 	b.send()
 }

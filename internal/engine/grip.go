@@ -5,14 +5,14 @@ import "math"
 // A hand on the twist grip that holds a speed by ear. Chosen: it is there within a few
 // seconds and holds to some per cent.
 const (
-	// gripPerRPM is how fast it turns for a speed that is off, degrees of plate a
-	// second per rpm; gripLeadS how far ahead it hears where the speed is going.
+	// gripPerRPM is how fast the hand turns for each rpm that the speed is off, degrees of
+	// plate a second; gripLeadS is by how much it hears ahead where the speed is going.
 	gripPerRPM = 1.0 / 400
 	gripLeadS  = 0.7
-	// gripFastest is the fastest it turns, degrees of plate a second, mostGrip as far
-	// as it opens.
-	gripFastest = 6.0
-	mostGrip    = 40.0
+	// maxGripRate is the fastest it turns, degrees of plate a second, maxGripDegrees the
+	// farthest it opens.
+	maxGripRate    = 6.0
+	maxGripDegrees = 40.0
 )
 
 // grip is the twist grip and the hand on it.
@@ -28,11 +28,11 @@ func (g *grip) follow(h, rpm float64) bool {
 	rate := (rpm - g.lastRPM) / h
 	g.lastRPM = rpm
 	before := g.degrees
-	turn := -gripFastest // a spring closes it
+	turn := -maxGripRate // a spring closes it
 	if g.wantRPM > 0 {
-		turn = min(max((g.wantRPM-rpm-gripLeadS*rate)*gripPerRPM, -gripFastest), gripFastest)
+		turn = min(max((g.wantRPM-rpm-gripLeadS*rate)*gripPerRPM, -maxGripRate), maxGripRate)
 	}
-	g.degrees = min(max(g.degrees+h*turn, 0), mostGrip)
+	g.degrees = min(max(g.degrees+h*turn, 0), maxGripDegrees)
 	return g.degrees != before
 }
 
@@ -46,9 +46,9 @@ func (e *Engine) HoldAt(rpm float64) {
 	}
 }
 
-// opened returns the butterfly's effective area of cylinder i + 1 in m2, of which a slide
-// that hangs lets only a part follow the grip.
-func (e *Engine) opened(i int) float64 {
+// butterflyArea returns the effective area of the butterfly of cylinder i + 1 in m2; with a
+// slide that hangs it follows the grip only in part.
+func (e *Engine) butterflyArea(i int) float64 {
 	open := e.linkage.area(i, true)
 	hangs := at(e.config.Defects, i).SlideHangs
 	if hangs == 0 {

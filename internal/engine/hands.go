@@ -1,9 +1,8 @@
 package engine
 
 // Turn turns the synchronising screw with that index in Bank.Screws, clockwise
-// positive, added to what is not yet done. A hand turns half a turn a second; at
-// ScrewTravel either way of the start the screw meets its end. An index that
-// there is not does nothing.
+// positive; turns not yet made are added to. A hand makes half a turn a second. The
+// screw ends ScrewTravel either way of its start. An index out of range does nothing.
 func (e *Engine) Turn(screw int, turns float64) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
@@ -24,7 +23,7 @@ func (e *Engine) TurnStop(turns float64) {
 
 // TurnPilot turns the pilot screw of a cylinder, counted from 1, clockwise positive,
 // that is inwards. Speed as Turn; it goes from seated to PilotTravel turns out. A
-// cylinder that there is not does nothing.
+// cylinder out of range does nothing.
 func (e *Engine) TurnPilot(cylinder int, turns float64) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
@@ -34,7 +33,7 @@ func (e *Engine) TurnPilot(cylinder int, turns float64) {
 }
 
 // LockNut tightens the lock nut of the synchronising screw with that index, which shifts
-// its setting a little, either way, by chance: see Config.LockNutTurns.
+// its setting a little by chance: see Config.LockNutTurns.
 func (e *Engine) LockNut(screw int) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
@@ -43,7 +42,7 @@ func (e *Engine) LockNut(screw int) {
 	}
 }
 
-// FailSensor has the sensor of a cylinder, counted from 1, fail in that way from now on;
+// FailSensor makes the sensor of a cylinder, counted from 1, fail in that way from now on;
 // SensorSound mends it.
 func (e *Engine) FailSensor(cylinder int, fault SensorFault) {
 	e.mu.Lock()
@@ -60,7 +59,7 @@ func (e *Engine) Start() {
 	defer e.mu.Unlock()
 	e.crank.ignition = true
 	if !e.crank.running() {
-		e.crank.starterS = starterLongestS
+		e.crank.starterS = maxStarterS
 	}
 }
 

@@ -17,16 +17,16 @@ const (
 	// butterfly's area grows by a factor e, kPa. Measured on the model.
 	drawPerLogArea = 16.3
 
-	// mostIdleDegrees bounds how far the throttle stop of a bike stands from
+	// maxIdleOffDegrees bounds how far the throttle stop of a bike stands from
 	// idleDegrees. Chosen: idles from about 950 to 1160 rpm.
-	mostIdleDegrees = 0.25
+	maxIdleOffDegrees = 0.25
 
-	// A screw's effect at idle in kPa of draw per turn lies between these, its
-	// sign by chance. Range: what a mechanic would call a lively and a lazy screw
-	// (common practice, no source).
-	leastEffectKPa, mostEffectKPa = 2.0, 6.0
-	// mostCurve bounds the relative change of a screw's effect per turn. Chosen.
-	mostCurve = 0.06
+	// A screw's effect at idle, kPa of draw per turn, lies between these, with a
+	// random sign. Range: what a mechanic would call a lazy and a lively screw (common
+	// practice, no source).
+	minEffectKPa, maxEffectKPa = 2.0, 6.0
+	// maxCurve bounds the relative change of a screw's effect per turn. Chosen.
+	maxCurve = 0.06
 	// ScrewTravel is how far a screw turns from where it stood at the start
 	// before it meets its end, in turns either way. Chosen.
 	ScrewTravel = 6.0
@@ -44,9 +44,9 @@ const (
 	// defaultLockNutTurns is how far tightening a lock nut shifts its setting at most.
 	// Chosen.
 	defaultLockNutTurns = 0.05
-	// thinAir is the power of ambient by which the butterflies stand wider in thin air.
-	// Measured: holds about the same idle speed from 75 to 101 kPa, though richer.
-	thinAir = 2.0
+	// Butterflies' areas go by 1 over ambient to the power thinAirPower. Measured: that
+	// holds about the same idle speed from 75 to 101 kPa, though richer.
+	thinAirPower = 2.0
 )
 
 // linkage holds where every butterfly stands.
@@ -61,20 +61,20 @@ type linkage struct {
 	shifted bool // by a lock nut, since the last step
 }
 
-// newLinkage makes a linkage whose cylinders' draws stand apart by about c.Uneven
-// at idle. What differs by chance is drawn in any case.
+// newLinkage makes a linkage whose cylinders' draws stand apart by about c.Uneven at
+// idle. Every random number is drawn whether it is used or not.
 func newLinkage(c *Config, random *rand.Rand) *linkage {
 	b := c.Bank
 	l := &linkage{bank: b, stop: screw{travel: StopTravel, degrees: stopDegreesPerTurn}}
-	idle := plateArea(idleDegrees + mostIdleDegrees*(2*random.Float64()-1))
-	idle *= math.Pow(float64(DefaultAmbient/c.Ambient), thinAir)
+	idle := plateArea(idleDegrees + maxIdleOffDegrees*(2*random.Float64()-1))
+	idle *= math.Pow(float64(DefaultAmbient/c.Ambient), thinAirPower)
 	perDegree := math.Log(plateArea(idleDegrees+0.01)/plateArea(idleDegrees)) / 0.01
 	for i := range b.Screws {
-		effect := leastEffectKPa + (mostEffectKPa-leastEffectKPa)*random.Float64()
+		effect := minEffectKPa + (maxEffectKPa-minEffectKPa)*random.Float64()
 		if random.Uint64()&1 == 0 {
 			effect = -effect
 		}
-		curve := mostCurve * (2*random.Float64() - 1)
+		curve := maxCurve * (2*random.Float64() - 1)
 		habit := at(c.Screws, i)
 		if habit.Effect != 0 {
 			effect = float64(habit.Effect)
@@ -120,11 +120,11 @@ func (l *linkage) lockNut(s int, most float64, random *rand.Rand) {
 	l.shifted = true
 }
 
-// made returns the turns made at all screws, either way.
-func (l *linkage) made() float64 {
-	sum := l.stop.made
+// turnsMade returns the turns made at all screws, either way.
+func (l *linkage) turnsMade() float64 {
+	sum := l.stop.turnsMade
 	for i := range l.screws {
-		sum += l.screws[i].made
+		sum += l.screws[i].turnsMade
 	}
 	return sum
 }

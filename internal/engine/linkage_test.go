@@ -54,8 +54,8 @@ func TestStiffScrew(t *testing.T) {
 	if len(seen) < 6 || len(seen) > 9 {
 		t.Errorf("%d positions on the way, jerks of 0.15 turns make 7", len(seen))
 	}
-	if s := &e.linkage.screws[0]; math.Abs(s.follows-s.at) > 0.15 {
-		t.Errorf("plates stand at %v of %v turns", s.follows, s.at)
+	if s := &e.linkage.screws[0]; math.Abs(s.plateTurns-s.at) > 0.15 {
+		t.Errorf("plates stand at %v of %v turns", s.plateTurns, s.at)
 	}
 }
 
@@ -195,12 +195,13 @@ func TestProbe(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				lambda = leastLambda + (float64(f.Counts[2])+0.5)/4096*(mostLambda-leastLambda)
+				lambda = minLambda + (float64(f.Counts[2])+0.5)/4096*(maxLambda-minLambda)
 			}
 			return lambda
 		}
 		got := read(4000)
-		if b := r.Board(); len(b.Channels) != 3 || b.Channels[2].Role != frame.Lambda || b.Channels[2].Unit != "lambda" || b.Bits != 12 {
+		if b := r.Board(); len(b.Channels) != 3 || b.Channels[2].Role != frame.Lambda || b.Channels[2].Unit != "lambda" ||
+			b.Bits != 12 {
 			t.Fatalf("%+v", b)
 		}
 		l := e.Truth().Cylinders

@@ -9,9 +9,9 @@ import (
 
 // Pilot screws.
 const (
-	// Best settings of a bike in turns out from lightly seated: between these, by
-	// chance. Typical settings lie between 1 and 3 turns out (common practice).
-	leastBestOut, mostBestOut = 1.5, 2.5
+	// The best setting of a bike, turns out from lightly seated, lies by chance between
+	// these. Typical settings lie between 1 and 3 turns out (common practice).
+	minBestOut, maxBestOut = 1.5, 2.5
 	// ownBestOut is how far a cylinder's best setting is from the bike's. Chosen.
 	ownBestOut = 0.15
 	// phiPerTurn is what a turn changes the mixture by, as phi. Chosen: half a turn
@@ -23,16 +23,16 @@ const (
 
 // pilots are the pilot screws of all cylinders.
 type pilots struct {
-	air  bool // air screws: out is leaner
-	best [bank.MaxCylinders]float64
-	out  [bank.MaxCylinders]float64 // turns out from lightly seated, now
-	want [bank.MaxCylinders]float64
-	made float64 // turns made
+	air       bool // air screws: out is leaner
+	best      [bank.MaxCylinders]float64
+	out       [bank.MaxCylinders]float64 // turns out from lightly seated, now
+	want      [bank.MaxCylinders]float64
+	turnsMade float64 // turns made
 }
 
 func newPilots(c *Config, random *rand.Rand) pilots {
 	p := pilots{air: c.AirScrews}
-	bike := leastBestOut + (mostBestOut-leastBestOut)*random.Float64()
+	bike := minBestOut + (maxBestOut-minBestOut)*random.Float64()
 	for i := range c.Bank.Cylinders {
 		own, off := 2*random.Float64()-1, 2*random.Float64()-1
 		if c.Alike {
@@ -45,7 +45,7 @@ func newPilots(c *Config, random *rand.Rand) pilots {
 	return p
 }
 
-// turn sets out to turn the screw of cylinder i + 1, clockwise positive, that is
+// turn begins to turn the screw of cylinder i + 1, clockwise positive, that is
 // inwards, and reports whether there is anything to turn.
 func (p *pilots) turn(i int, turns float64) bool {
 	if math.IsNaN(turns) {
@@ -61,11 +61,11 @@ func (p *pilots) follow(h float64) {
 	if p.out == p.want {
 		return
 	}
-	reach := handTurnsPerS * h
+	most := handTurnsPerS * h
 	for i := range p.out {
-		step := min(max(p.want[i]-p.out[i], -reach), reach)
+		step := min(max(p.want[i]-p.out[i], -most), most)
 		p.out[i] += step
-		p.made += math.Abs(step)
+		p.turnsMade += math.Abs(step)
 	}
 }
 
@@ -79,10 +79,10 @@ func (p *pilots) phi(i int) float64 {
 	return max(bestPhi+phiPerTurn*out, 0.05)
 }
 
-// thinner returns the factor by which thinner air makes the mixture of a carburettor
-// richer: the air drawn goes with its density, the fuel with the root of density times
-// suction (derived from Bernoulli's law for both).
-func thinner(ambientPa, outside float64) float64 {
+// thinAirFactor returns the factor by which thinner air makes a carburettor's mixture richer:
+// sqrt(usual density / density), as air goes with its density, fuel with the root of density
+// times suction (derived from Bernoulli's law for both).
+func thinAirFactor(ambientPa, outside float64) float64 {
 	const usual = 1000 * float64(DefaultAmbient) / outsideK
 	return math.Sqrt(usual / (ambientPa / outside))
 }

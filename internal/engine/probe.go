@@ -10,7 +10,7 @@ import (
 const (
 	// A linear controller: 0 V is leastLambda, 5 V mostLambda. Chosen; real ones differ
 	// and can be set.
-	leastLambda, mostLambda = 0.5, 1.5
+	minLambda, maxLambda = 0.5, 1.5
 	// probeDelayS is how long exhaust takes to the probe at idle, probeLagS the time
 	// constant of probe and controller. Chosen: half a second and less are common.
 	probeDelayS = 0.25
@@ -25,19 +25,19 @@ type probe struct {
 	of      int     // index of the cylinder, or -1 for all
 	number  int     // the board's channel
 	exhaust [bank.MaxCylinders]float64
-	late    delay
-	out     float64 // lambda as the controller tells it
+	delay   delay
+	out     float64 // lambda that the controller shows
 	sinceS  float64
 }
 
 // newProbe returns a probe in air.
 func newProbe(c *Config, number int) *probe {
-	p := &probe{of: c.LambdaOf - 1, number: number, late: newDelay(probeDelayS, probeStepS), out: mostLambda}
+	p := &probe{of: c.LambdaOf - 1, number: number, delay: newDelay(probeDelayS, probeStepS), out: maxLambda}
 	p.channel.steps = float64(int(1) << c.Bits)
 	for i := range p.exhaust {
 		p.exhaust[i] = exhaustWithoutFire
 	}
-	p.late.fill(exhaustWithoutFire)
+	p.delay.fill(exhaustWithoutFire)
 	return p
 }
 
@@ -60,12 +60,12 @@ func (p *probe) feel(h float64, n int, turning bool) {
 		}
 		lambda = float64(n) / phi
 	}
-	lambda = min(max(p.late.step(lambda), leastLambda), mostLambda)
+	lambda = min(max(p.delay.step(lambda), minLambda), maxLambda)
 	p.out += (lambda - p.out) * (1 - math.Exp(-probeStepS/probeLagS))
 }
 
 // read returns the converter's count.
 func (p *probe) read(nowS float64) uint16 {
-	ratio := (p.out - leastLambda) / (mostLambda - leastLambda)
+	ratio := (p.out - minLambda) / (maxLambda - minLambda)
 	return p.channel.convert(ratio + p.channel.spike(nowS))
 }

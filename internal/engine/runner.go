@@ -20,9 +20,9 @@ const (
 	// passages. Chosen.
 	pipeM3 = 30e-6
 
-	// plateSteepest and valveSteepest regularise the nozzle function near equal
-	// pressures, see nozzle: above ratios of about 0.998 and 0.98. The valve's
-	// bound keeps valveStepS stable.
+	// plateSteepest and valveSteepest bound the nozzle function near equal pressures,
+	// see nozzle: above ratios of about 0.998 and 0.98. The valve's bound keeps steps of
+	// valveStepS stable.
 	plateSteepest = 31.6
 	valveSteepest = 10.0
 
@@ -53,15 +53,14 @@ type breath struct {
 }
 
 // makeBreath returns a sound gas path of standard size on a warm engine, without heat to
-// the walls, its pressure nought.
+// the walls, at a pressure of 0.
 func makeBreath() breath {
 	b := breath{volume: runnerM3, cylinder: charge{scale: 1, valve: 1, leftK: residualK}}
 	b.setAir(outsideK, runnerK)
 	return b
 }
 
-// setAir gives the air's and the runner's temperature in K. The runner's gas keeps its
-// mass.
+// setAir sets the temperatures of air and runner, K. The runner's gas keeps its mass.
 func (b *breath) setAir(outside, runner float64) {
 	b.rt = gasConstant * runner
 	b.root = math.Sqrt(b.rt)
@@ -74,10 +73,10 @@ func (b *breath) setPressure(pa float64) { b.mass = pa * b.volume / b.rt }
 // pressure returns the runner's pressure in Pa absolute.
 func (b *breath) pressure() float64 { return b.mass * b.rt / b.volume }
 
-// advance moves the gas over a time h in s from crank angle from by turn degrees.
-// ambient is in Pa absolute; with its valve open it takes parts steps. It returns the
-// integral of the runner's pressure over the time (Pa s) and the work that the
-// gas does on the piston against ambient during its downward stroke (J).
+// advance moves the gas over a time h, s, while the crank turns by turn degrees from the angle
+// from; ambient is in Pa absolute. While the valve is open it takes parts steps. It returns the
+// integral of the runner's pressure over the time, Pa s, and the work that the gas does on the
+// piston against ambient during the downward stroke, J.
 func (b *breath) advance(h, from, turn, ambient float64, parts int) (integral, work float64) {
 	if from+turn <= valveOpenDegrees || from >= valveShutDegrees {
 		if b.open {
@@ -105,7 +104,7 @@ func midpoint(y, h float64, rate func(y float64) float64) float64 {
 	return h * rate(y+h/2*rate(y))
 }
 
-// steepest returns the bound of the nozzle function at the butterfly which keeps a step
+// steepest returns the bound of the nozzle function at the butterfly that keeps a step
 // of h stable.
 func (b *breath) steepest(h float64) float64 {
 	return min(plateSteepest, b.volume/((b.area+b.leak)*b.root*h))

@@ -70,13 +70,13 @@ func TestLumpyIdle(t *testing.T) {
 // Misfires come as often as asked for, leave work undone, and a charge that does not
 // burn leaves cold gas.
 func TestMisfires(t *testing.T) {
-	f := fire{random: rand.New(rand.NewPCG(1, 1)), events: rand.New(rand.NewPCG(1, 2)), rough: 1}
+	f := fire{random: rand.New(rand.NewPCG(1, 1)), events: rand.New(rand.NewPCG(1, 2)), roughness: 1}
 	way := burning{phi: bestPhi, residual: usualResidual, misfire: 0.2}
 	missed := 0
 	for range 5000 {
 		if r := f.burn(7e-5, &way, true); r.work == 0 {
 			missed++
-			if r.leftK != coldResidualK || r.lambda <= mostLambda {
+			if r.leftK != coldResidualK || r.lambda <= maxLambda {
 				t.Fatalf("%+v", r)
 			}
 		}
@@ -94,7 +94,7 @@ func TestMisfires(t *testing.T) {
 
 // A combustion that gave less burnt late: it leaves hotter gas than one that gave more.
 func TestLateCombustionLeavesHotGas(t *testing.T) {
-	f := fire{random: rand.New(rand.NewPCG(3, 1)), events: rand.New(rand.NewPCG(3, 2)), rough: 1}
+	f := fire{random: rand.New(rand.NewPCG(3, 1)), events: rand.New(rand.NewPCG(3, 2)), roughness: 1}
 	way := burning{phi: bestPhi, residual: usualResidual}
 	usual := workPerKg * 7e-5
 	for range 200 {
@@ -109,7 +109,7 @@ func TestLateCombustionLeavesHotGas(t *testing.T) {
 // does not burn.
 func TestScatterGrowsWithDilution(t *testing.T) {
 	spread := func(phi, residual float64) (sd float64, burnt int) {
-		f := fire{random: rand.New(rand.NewPCG(1, 1)), events: rand.New(rand.NewPCG(1, 2)), rough: 1}
+		f := fire{random: rand.New(rand.NewPCG(1, 1)), events: rand.New(rand.NewPCG(1, 2)), roughness: 1}
 		way := burning{phi: phi, residual: residual}
 		sum, squares := 0.0, 0.0
 		for range 3000 {
@@ -121,8 +121,8 @@ func TestScatterGrowsWithDilution(t *testing.T) {
 		return math.Sqrt(squares/float64(burnt)-m*m) / m, burnt
 	}
 	healthy, _ := spread(bestPhi, usualResidual)
-	if math.Abs(healthy-scatter) > 0.003 {
-		t.Errorf("healthy: %.3f, chosen %v", healthy, scatter)
+	if math.Abs(healthy-workScatter) > 0.003 {
+		t.Errorf("healthy: %.3f, chosen %v", healthy, workScatter)
 	}
 	if s, _ := spread(bestPhi, 0.25); s < 1.5*healthy {
 		t.Errorf("diluted: %.3f", s)

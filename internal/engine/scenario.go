@@ -12,10 +12,10 @@ import (
 type Scenario struct {
 	// Name is short, lower case with hyphens.
 	Name string
-	// Story tells in one sentence what the bike's owner would tell.
-	Story string
-	bank  func() bank.Bank
-	ways  func(c *Config, random *rand.Rand)
+	// Story is the one sentence that the bike's owner would say.
+	Story  string
+	bank   func() bank.Bank
+	change func(c *Config, random *rand.Rand)
 }
 
 // scenarios of the invented garage; all numbers in it are chosen.
@@ -43,7 +43,8 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{0: {LeakMM2: 1.8}} }},
 	{"thin-air", "The four came up the pass on a hot day and is levelled at 2300 m, jetted for the coast.", four,
 		func(c *Config, _ *rand.Rand) { c.Ambient, c.AirC = pressure.StandardAtmosphere(2300), 35 }},
-	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and pulls little vacuum whatever its screw does.", four,
+	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and pulls little vacuum " +
+		"whatever its screw does.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Defects = []Defect{1: {Valve: 0.5, RingsMM2: 1.5, Retained: 30}}
 		}},
@@ -53,7 +54,8 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) {
 			c.Hoses = []Hose{{LagS: 0.05}, {LagS: 0.12}, {LagS: 0.08}, {LagS: 0.2}}
 		}},
-	{"triple", "The outer carburettors of the choir master's triple follow the middle one, each by its screw.", triple, nil},
+	{"triple", "The outer carburettors of the choir master's triple follow the middle one, each by its screw.", triple,
+		nil},
 	{"vee-four", "The vee four fires unevenly and every carburettor but one has its own screw.", veeFour, nil},
 	{"offset-twin", "The parallel twin with the crank throws a quarter turn apart beats like a vee.", offsetTwin, nil},
 	{"cold-start", "The neighbour is waiting, so the four is levelled straight after a cold start.", four,
@@ -109,15 +111,15 @@ func (s Scenario) Config(seed uint64) Config {
 	c := Config{Bank: s.bank(), Seed: seed}
 	c.Uneven = pressure.KPa(3 + 3*random.Float64())
 	for i := range c.Bank.Screws {
-		effect := leastEffectKPa + (mostEffectKPa-leastEffectKPa)*random.Float64()
+		effect := minEffectKPa + (maxEffectKPa-minEffectKPa)*random.Float64()
 		if random.Uint64()&1 == 0 {
 			effect = -effect
 		}
 		c.Screws = append(c.Screws, ScrewHabit{Effect: pressure.KPa(effect)})
 		c.Bank.Screws[i].EffectKPaPerTurn = math.Round(effect*10) / 10
 	}
-	if s.ways != nil {
-		s.ways(&c, random)
+	if s.change != nil {
+		s.change(&c, random)
 	}
 	return c
 }

@@ -15,18 +15,18 @@ type screw struct {
 	effect   pressure.KPa // on the draw of what it moves, per turn at the start
 
 	play, jerk float64 // see ScrewHabit
-	follows    float64 // where its plates are, as turns of a screw without play
-	nut        float64 // what the lock nut has shifted, turns
-	made       float64 // turns made, either way
+	plateTurns float64 // where its plates are, as turns of a screw without play
+	nut        float64 // by how much the lock nut has shifted it, turns
+	turnsMade  float64 // turns made, either way
 }
 
 // lift returns what the screw moves its plates by, in degrees.
 func (s *screw) lift() float64 {
-	x := s.follows + s.nut
+	x := s.plateTurns + s.nut
 	return s.degrees * (x + s.curve/2*x*x)
 }
 
-// turn sets out to turn by so many turns, to the end of the travel at most, and reports
+// turn begins to turn by so many turns, at most to the end of the travel, and reports
 // whether there is anything to turn.
 func (s *screw) turn(turns float64) bool {
 	if math.IsNaN(turns) {
@@ -42,15 +42,15 @@ func (s *screw) follow(h float64) bool {
 	if s.at == s.want {
 		return false
 	}
-	reach := handTurnsPerS * h
-	step := min(max(s.want-s.at, -reach), reach)
+	most := handTurnsPerS * h
+	step := min(max(s.want-s.at, -most), most)
 	s.at += step
-	s.made += math.Abs(step)
-	// Play: the plates stay while the screw moves within it. A stiff screw's then stay
-	// until the thread lets go.
-	to := min(max(s.follows, s.at-s.play/2), s.at+s.play/2)
-	if math.Abs(to-s.follows) >= s.jerk {
-		s.follows = to
+	s.turnsMade += math.Abs(step)
+	// With play, plates stay while the screw moves within it. A stiff screw's plates stay
+	// until its thread lets go.
+	to := min(max(s.plateTurns, s.at-s.play/2), s.at+s.play/2)
+	if math.Abs(to-s.plateTurns) >= s.jerk {
+		s.plateTurns = to
 	}
 	return true
 }

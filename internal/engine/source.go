@@ -5,10 +5,10 @@ import (
 	"evendraw/internal/pressure"
 )
 
-// source is what a hose's end is on instead of its own runner.
-type source struct {
-	held bool    // at kPa, instead of a runner
-	kPa  float64 // absolute
+// hoseHold is what a hose's end is on instead of its own runner.
+type hoseHold struct {
+	on  bool    // at kPa, instead of a runner
+	kPa float64 // absolute
 }
 
 // Tee puts the hoses of all sensors on the runner of one cylinder, counted from 1, by a tee; 0 puts each
@@ -19,15 +19,20 @@ func (e *Engine) Tee(cylinder int) {
 	if cylinder < 0 || cylinder > e.n {
 		return
 	}
-	e.source = [bank.MaxCylinders]source{}
+	e.heldHose = [bank.MaxCylinders]hoseHold{}
 	for i := range e.n {
-		e.tap[i] = i
-		switch on := at(e.config.Hoses, i).On; {
-		case cylinder > 0:
-			e.tap[i] = cylinder - 1
-		case on >= 1 && on <= e.n:
-			e.tap[i] = on - 1
+		if e.hoseOn[i] = cylinder - 1; cylinder == 0 {
+			e.hoseOn[i] = e.configuredHose(i)
 		}
+	}
+}
+
+// MendHoses puts every hose on its own cylinder's port, as a mechanic does who has traced them.
+func (e *Engine) MendHoses() {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	for i := range e.n {
+		e.hoseOn[i] = i
 	}
 }
 
@@ -37,7 +42,7 @@ func (e *Engine) Pump(vacuum pressure.KPa) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	for i := range e.n {
-		e.source[i] = source{true, float64(e.config.Ambient - vacuum)}
+		e.heldHose[i] = hoseHold{true, float64(e.config.Ambient - vacuum)}
 	}
 }
 
@@ -47,19 +52,19 @@ func (e *Engine) Suck(cylinder int, vacuum pressure.KPa) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	if cylinder >= 1 && cylinder <= e.n {
-		e.source[cylinder-1] = source{true, float64(e.config.Ambient - vacuum)}
+		e.heldHose[cylinder-1] = hoseHold{true, float64(e.config.Ambient - vacuum)}
 	}
 }
 
-// Free puts the hoses that are pumped or sucked on back where they were.
+// Free lets go of the hoses that Pump or Suck holds.
 func (e *Engine) Free() {
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	e.source = [bank.MaxCylinders]source{}
+	e.heldHose = [bank.MaxCylinders]hoseHold{}
 }
 
-// SensorErrors gives the sensor of a cylinder, counted from 1, an offset and a gain (1 is true); reading
-// is gain times pressure plus offset, so that at ambient it is off by both.
+// SensorErrors sets the offset and the gain (1 is true) of the sensor of a cylinder, counted from 1:
+// reading = gain pressure + offset, so that both show at ambient.
 func (e *Engine) SensorErrors(cylinder int, offset pressure.KPa, gain float64) {
 	e.mu.Lock()
 	defer e.mu.Unlock()

@@ -17,8 +17,7 @@ type Cycle struct {
 	MeanAbsolute, Draw [bank.MaxCylinders]pressure.KPa
 	// LowestAbsolute and HighestAbsolute bound it within the cycle.
 	LowestAbsolute, HighestAbsolute [bank.MaxCylinders]pressure.KPa
-	// AreaMM2 is each butterfly's effective area at the cycle's end.
-	AreaMM2 [bank.MaxCylinders]float64
+
 	// Running is whether, at its end, the ignition was on and the speed at least
 	// 400 rpm.
 	Running bool
@@ -38,13 +37,11 @@ func (c *Cycle) Spread() pressure.KPa {
 
 // CylinderTruth is one cylinder's part of Truth.
 type CylinderTruth struct {
-	// MeanAbsolute is the runner's unfiltered absolute pressure averaged over the
-	// last complete cycle, or of the moment when the crank stands; Draw is
-	// ambient less that.
-	MeanAbsolute, Draw pressure.KPa
-	// AreaMM2 is the butterfly's effective area now; Opening the same over that
-	// of cylinder 1.
-	AreaMM2, Opening float64
+	// Draw is ambient less the runner's unfiltered absolute pressure, averaged over
+	// the last complete cycle; of the moment when the crank stands.
+	Draw pressure.KPa
+	// Opening is the butterfly's effective area over that of cylinder 1.
+	Opening float64
 	// PilotOut is how many turns out its pilot screw is, PilotBest where it gives most
 	// work at sea level; Lambda is the mixture burnt now.
 	PilotOut, PilotBest, Lambda float64
@@ -67,21 +64,21 @@ type Truth struct {
 	Cylinders []CylinderTruth
 	// Spread is the largest less the smallest draw.
 	Spread pressure.KPa
-	// ScrewTurns is what each screw, and StopTurns what the throttle stop, has
-	// been turned by so far, clockwise; Turning whether a hand is still at it.
+	// ScrewTurns is by how much each screw, and StopTurns by how much the throttle
+	// stop, has been turned so far, clockwise; Turning whether a hand still turns one.
 	ScrewTurns []float64
-	// ScrewEffect is each screw's effect on the draw of the cylinders it moves,
-	// per clockwise turn near the start at idle. Nominal: what a turn does beside
-	// the others is 0.7 to 1.6 times this, more where a butterfly is less open.
+	// ScrewEffect is each screw's nominal effect on the draw of the cylinders it moves,
+	// per clockwise turn near the start at idle. What a turn does relative to the other
+	// cylinders is 0.7 to 1.6 times this, more where a butterfly is less open.
 	ScrewEffect []pressure.KPa
 	StopTurns   float64
 	Turning     bool
 	// TemperatureC is the engine's temperature in degrees Celsius; Warm goes from 0,
 	// as the air, to 1, warm and more.
 	TemperatureC, Warm float64
-	// IdlingS is for how many s the engine has run since it was made; TurnsMade how far
-	// all screws have been turned, either way, in turns; Moves how often a hand has
-	// taken a screw: the score of a practice.
+	// The score of a practice: IdlingS is for how many s the engine has run since it was
+	// made, TurnsMade by how many turns all screws have been turned, either way, and Moves
+	// how often a hand has taken a screw.
 	IdlingS   float64
 	TurnsMade float64
 	Moves     int
@@ -89,16 +86,16 @@ type Truth struct {
 
 // tally adds up pressures over the cycle under way.
 type tally struct {
-	cycle  Cycle   // under way, means as sums in Pa s
-	whole  bool    // it began at the beginning
-	last   Cycle   // the last complete one
-	cycles int     // complete ones since rest
-	report []Cycle // not yet given to the observer
+	cycle      Cycle   // under way, means as sums in Pa s
+	wholeCycle bool    // it began at the beginning
+	last       Cycle   // the last complete one
+	cycles     int     // complete ones since rest
+	report     []Cycle // not yet given to the observer
 }
 
 // reset forgets the cycle under way, when the crank is at rest.
 func (t *tally) reset() {
-	t.whole, t.cycles = false, 0
+	t.wholeCycle, t.cycles = false, 0
 }
 
 // shift moves the times of cycles when the board's time is set back by s.
@@ -133,10 +130,10 @@ func (e *Engine) record(integral, old []float64, wrapped bool, before float64) {
 		left[i] = pressure.KPa(p - first)
 	}
 	endS := e.timeS + before*e.step
-	if t.whole {
+	if t.wholeCycle {
 		e.complete(endS)
 	}
-	t.whole = true
+	t.wholeCycle = true
 	t.cycle = Cycle{StartS: endS, Cylinders: e.n, MeanAbsolute: left}
 	for i := range old {
 		p := pressure.KPa(e.cylinder[i].pressure() / 1000)
@@ -165,7 +162,6 @@ func (e *Engine) complete(endS float64) {
 	for i := range e.n {
 		c.MeanAbsolute[i] = c.MeanAbsolute[i] / pressure.KPa(1000*c.PeriodS)
 		c.Draw[i] = e.config.Ambient - c.MeanAbsolute[i]
-		c.AreaMM2[i] = e.cylinder[i].area * 1e6
 	}
 	t.last = c
 	t.cycles++
@@ -174,9 +170,9 @@ func (e *Engine) complete(endS float64) {
 	}
 }
 
-// OnCycle has f called with each complete cycle from now on, in order, by the
-// goroutine that reads and after the read in which the cycle ended; f may call the
-// engine's methods but Read. Nil ends it.
+// OnCycle sets a function f to be called with each complete cycle from now on, in order, by
+// the goroutine that reads and after the read in which the cycle ended. f may call the
+// engine's methods, except Read. Nil ends it.
 func (e *Engine) OnCycle(f func(Cycle)) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
@@ -194,7 +190,7 @@ func (e *Engine) Truth() Truth {
 		CrankDegrees: e.crank.degrees, Cycles: e.tally.cycles, StopTurns: e.linkage.stop.at,
 		Turning:      e.linkage.turning() || e.pilots.out != e.pilots.want,
 		TemperatureC: e.warmth.airK - celsiusK + e.warmth.rise, Warm: e.warmth.warm(),
-		IdlingS: e.score.idlingS, TurnsMade: e.linkage.made() + e.pilots.made, Moves: e.score.moves,
+		IdlingS: e.score.idlingS, TurnsMade: e.linkage.turnsMade() + e.pilots.turnsMade, Moves: e.score.moves,
 	}
 	now := Cycle{Cylinders: e.n}
 	for i := range e.n {
@@ -208,8 +204,7 @@ func (e *Engine) Truth() Truth {
 	t.Spread = now.Spread()
 	for i := range e.n {
 		t.Cylinders = append(t.Cylinders, CylinderTruth{
-			MeanAbsolute: now.MeanAbsolute[i], Draw: now.Draw[i],
-			AreaMM2: e.cylinder[i].area * 1e6, Opening: e.cylinder[i].area / e.cylinder[0].area,
+			Draw: now.Draw[i], Opening: e.cylinder[i].area / e.cylinder[0].area,
 			PilotOut: e.pilots.out[i], PilotBest: e.pilots.best[i], Lambda: 1 / e.mixture(i),
 		})
 	}

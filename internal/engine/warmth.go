@@ -4,17 +4,16 @@ import "math"
 
 // Warming up.
 const (
-	// warmRiseK is how far above the air the engine is when it is warm; startRiseK where
-	// one that is warm at the start begins; hotRiseK where
-	// an idling, standing, air-cooled one would end; heatS, coolS the time constants of
-	// getting there and of cooling down. Chosen: warm after about four minutes.
+	// Kelvin above the air: warmRiseK from where on the engine is warm, startRiseK where one
+	// that is warm at the start begins, hotRiseK where an idling, standing, air-cooled one
+	// would end. heatS and coolS are the time constants of getting there and of cooling
+	// down. Chosen: warm after about four minutes.
 	warmRiseK  = 60.0
 	startRiseK = 75.0
 	hotRiseK   = 140.0
 	heatS      = 420.0
 	coolS      = 1200.0
-	// coldFriction is how much more friction a cold engine has, relatively: oil.
-	// Chosen.
+	// coldFriction is the share of friction that cold oil adds. Chosen.
 	coldFriction = 0.30
 	// sensorWarmS is how fast the engine warms the sensors beside it, s. Chosen.
 	sensorWarmS = 240.0

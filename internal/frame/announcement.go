@@ -30,7 +30,7 @@ type Channel struct {
 	DelayUs uint32 // this channel is sampled so many µs after the frame's tick
 }
 
-// Announcement is what a board says of itself at start and once a second.
+// Announcement is what a board says of itself, at its start and once a second.
 type Announcement struct {
 	Protocol    int    // version on the first line
 	Model       string // kind of board
@@ -43,7 +43,7 @@ type Announcement struct {
 	Ratiometric bool   // sensors are fed from the converter's reference
 	Rate        int    // nominal sampling instants a second, 50 to 5000
 	Channels    []Channel
-	// Printed is set for a board that can only print: the rest is then from its
+	// Printed is set for a board that can only print: the other fields are then from its
 	// remarks, or assumed.
 	Printed Printed
 }
@@ -75,10 +75,12 @@ func layoutChannels(layout string) int {
 // and if not, why.
 func (a *Announcement) Readable() error {
 	if a.Protocol != Version {
-		return fmt.Errorf("frame: board speaks protocol %d, this program %d (board program %q)", a.Protocol, Version, a.Program)
+		return fmt.Errorf("frame: board speaks protocol %d, this program %d (board program %q)", a.Protocol, Version,
+			a.Program)
 	}
 	if a.Printed == NoClock && a.Rate == 0 {
-		return fmt.Errorf("frame: the board prints counts without a clock, and nothing says its rate: a line \"# rate 500\" would, or a first column t_us")
+		return fmt.Errorf("frame: the board prints counts without a clock, and nothing says its rate: a line \"# rate " +
+			"500\" would, or a first column t_us")
 	}
 	if layoutChannels(a.Layout) == 0 {
 		return fmt.Errorf("frame: unknown layout %q of board program %q", a.Layout, a.Program)
@@ -181,15 +183,19 @@ func number(key, value string, least, most int) (int, error) {
 	return n, nil
 }
 
-// check tells whether all that this version needs is there.
+// check returns what this version needs and does not find.
 func (a *Announcement) check() error {
-	for _, f := range []struct{ key, value string }{{"model", a.Model}, {"serial", a.Serial}, {"boot", a.Boot}, {"program", a.Program}} {
+	names := []struct{ key, value string }{
+		{"model", a.Model}, {"serial", a.Serial}, {"boot", a.Boot}, {"program", a.Program},
+	}
+	for _, f := range names {
 		if f.value == "" || len(f.value) > maxNameLen {
 			return fmt.Errorf("frame: %s %q in announcement", f.key, f.value)
 		}
 	}
 	if strings.Trim(a.Serial+a.Boot, idCharacters) != "" {
-		return fmt.Errorf("frame: serial %q or boot %q in announcement has characters outside 0-9 A-Z a-z - _", a.Serial, a.Boot)
+		return fmt.Errorf("frame: serial %q or boot %q in announcement has characters outside 0-9 A-Z a-z - _", a.Serial,
+			a.Boot)
 	}
 	if a.Protocol != Version {
 		return nil

@@ -36,7 +36,8 @@ func TestAuditVectors(t *testing.T) {
 		if !v.intact() {
 			faulty = true
 		}
-		if got := len(found) > 0; got != faulty && v.name != "announcement-newer.vec" && v.name != "announcement-other-layout.vec" {
+		if got := len(found) > 0; got != faulty && v.name != "announcement-newer.vec" &&
+			v.name != "announcement-other-layout.vec" {
 			t.Errorf("%s: found %+v", v.name, found)
 		}
 		if want != "" && (len(found) == 0 || found[0].Rule != want) {
@@ -91,23 +92,33 @@ func TestAuditSlips(t *testing.T) {
 		says string
 	}{
 		{"one delimiter", bytes.ReplaceAll(sound, []byte{0, 0}, []byte{0}), RuleDelimiters, "one delimiter"},
-		{"CRC high byte first", boardStream(3, nil, func(_ []byte, c uint16) uint16 { return bits.ReverseBytes16(c) }), RuleCRC, "high byte first"},
-		{"CRC from FFFF", boardStream(3, nil, func(p []byte, _ uint16) uint16 { return CRC(0xFFFF, p) }), RuleCRC, "started from FFFF"},
-		{"CRC from 0", boardStream(3, nil, func(p []byte, _ uint16) uint16 { return CRC(0, p) }), RuleCRC, "started from 0000"},
-		{"CRC without type", boardStream(3, nil, func(p []byte, _ uint16) uint16 { return CRC(Seed(Layout(4)), p[1:]) }), RuleCRC, "type byte"},
-		{"CRC reflected", boardStream(3, nil, func(p []byte, _ uint16) uint16 { return reflectedCRC(0xFFFF, p) }), RuleCRC, "reflected"},
-		{"seed of three channels", boardStream(3, nil, func(p []byte, _ uint16) uint16 { return CRC(Seed(Layout(3)), p) }), RuleCRC, Layout(3)},
+		{"CRC high byte first", boardStream(3, nil, func(_ []byte, c uint16) uint16 { return bits.ReverseBytes16(c) }),
+			RuleCRC, "high byte first"},
+		{"CRC from FFFF", boardStream(3, nil, func(p []byte, _ uint16) uint16 { return CRC(0xFFFF, p) }), RuleCRC,
+			"started from FFFF"},
+		{"CRC from 0", boardStream(3, nil, func(p []byte, _ uint16) uint16 { return CRC(0, p) }), RuleCRC,
+			"started from 0000"},
+		{"CRC without type", boardStream(3, nil, func(p []byte, _ uint16) uint16 { return CRC(Seed(Layout(4)), p[1:]) }),
+			RuleCRC, "type byte"},
+		{"CRC reflected", boardStream(3, nil, func(p []byte, _ uint16) uint16 { return reflectedCRC(0xFFFF, p) }), RuleCRC,
+			"reflected"},
+		{"seed of three channels", boardStream(3, nil, func(p []byte, _ uint16) uint16 { return CRC(Seed(Layout(3)), p) }),
+			RuleCRC, Layout(3)},
 		{"damage", boardStream(3, nil, func(p []byte, c uint16) uint16 { return c ^ 0x5A5A }), RuleCRC, "no usual slip"},
 		{"three counts", boardStream(3, func(_ int, f *Frame) { f.N = 3 }, nil), RuleLength, "layout"},
-		{"count high byte first", boardStream(3, func(_ int, f *Frame) { f.Counts[0] = 0x9001 }, nil), RuleCount, "channel 0"},
+		{"count high byte first", boardStream(3, func(_ int, f *Frame) { f.Counts[0] = 0x9001 }, nil), RuleCount,
+			"channel 0"},
 		{"counter stands", boardStream(3, func(_ int, f *Frame) { f.Counter = 7 }, nil), RuleCounter, "twice"},
-		{"counter by two", boardStream(3, func(i int, f *Frame) { f.Counter, f.Tick = uint32(2*i), uint32(2000*i) }, nil), RuleCounter, "up by 1"},
+		{"counter by two", boardStream(3, func(i int, f *Frame) { f.Counter, f.Tick = uint32(2*i), uint32(2000*i) }, nil),
+			RuleCounter, "up by 1"},
 		{"tick in ms", boardStream(3, func(i int, f *Frame) { f.Tick = uint32(i) }, nil), RuleTick, "tick moves by 1 µs"},
 		{"overflow falls", boardStream(3, func(i int, f *Frame) { f.Overflow = uint16(9 - i) }, nil), RuleOverflow, "down"},
 		{"rate 3 % fast", boardStream(2500, func(i int, f *Frame) { f.Tick = uint32(i * 970) }, nil), RuleRate, "1030.9"},
-		{"announced once", append(AppendAnnouncement(nil, testBoard(4)), stripAnnouncements(boardStream(2500, nil, nil))...), RuleAnnounced, "no announcement for 2.0 s"},
+		{"announced once", append(AppendAnnouncement(nil, testBoard(4)), stripAnnouncements(boardStream(2500, nil, nil))...),
+			RuleAnnounced, "no announcement for 2.0 s"},
 		{"never announced", stripAnnouncements(boardStream(2500, nil, nil)), RuleAnnounced, "no intact announcement"},
-		{"counter starts anew", append(boardStream(900, nil, nil), stripAnnouncements(boardStream(9, nil, nil))...), RuleBoot, "another boot"},
+		{"counter starts anew", append(boardStream(900, nil, nil), stripAnnouncements(boardStream(9, nil, nil))...), RuleBoot,
+			"another boot"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			found := auditOf(c.in).Findings()
@@ -135,7 +146,8 @@ func TestAuditPlace(t *testing.T) {
 	second := bytes.LastIndex(in[:len(in)-1], []byte{0, 0}) + 2
 	in[second] = 0xF0 // the last frame's first code byte
 	found := auditOf(in).Findings()
-	if len(found) != 1 || found[0].Rule != RuleCOBS || found[0].At != uint64(second) || found[0].Mark != 0 || found[0].Block[0] != 0xF0 {
+	if len(found) != 1 || found[0].Rule != RuleCOBS || found[0].At != uint64(second) || found[0].Mark != 0 ||
+		found[0].Block[0] != 0xF0 {
 		t.Errorf("found %+v, wanted COBS at %d", found, second)
 	}
 }

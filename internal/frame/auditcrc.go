@@ -5,8 +5,7 @@ import (
 	"math/bits"
 )
 
-// crcFault keeps a finding of a wrong CRC, with the slip that explains it where
-// one does.
+// crcFault keeps a finding of a wrong CRC, with the slip that explains it, if one does.
 func (a *Audit) crcFault(p []byte, seed uint16) {
 	end := len(p) - crcLen
 	got := binary.LittleEndian.Uint16(p[end:])
@@ -15,11 +14,11 @@ func (a *Audit) crcFault(p []byte, seed uint16) {
 	if why == "" {
 		why = "no usual slip explains it: damage on the way?"
 	}
-	a.fault(RuleCRC, mark, "CRC %04X, but start value %04X over these %d bytes gives %04X; %s", got, seed, end, CRC(seed, p[:end]), why)
+	a.fault(RuleCRC, mark, "CRC %04X, but start value %04X over these %d bytes gives %04X; %s", got, seed, end,
+		CRC(seed, p[:end]), why)
 }
 
-// crcSlip names the slip with which a CRC would have come out as got, "" if
-// none is known.
+// crcSlip names the slip by which a CRC comes out as got, "" if none is known.
 func crcSlip(p []byte, got, seed uint16) string {
 	swapped := bits.ReverseBytes16(got)
 	for _, slip := range []struct {
@@ -33,7 +32,8 @@ func crcSlip(p []byte, got, seed uint16) string {
 		{CRC(seed, p) ^ 0xFFFF, "a final exclusive-or with FFFF was made"},
 		{reflectedCRC(seed, p), "the reflected form was used (least significant bit first)"},
 		{reflectedCRC(0xFFFF, p), "the reflected form was used (least significant bit first), started from FFFF"},
-		{reflectedCRC(0xFFFF, p) ^ 0xFFFF, "the reflected form was used (least significant bit first), started from FFFF, with a final exclusive-or"},
+		{reflectedCRC(0xFFFF, p) ^ 0xFFFF, "the reflected form was used (least significant bit first), started from FFFF, " +
+			"with a final exclusive-or"},
 		{CRC(0x1D0F, p), "it was started from 1D0F"},
 	} {
 		if slip.value == got {
@@ -51,8 +51,8 @@ func crcSlip(p []byte, got, seed uint16) string {
 	return ""
 }
 
-// reflectedCRC is the CRC with the same polynomial and every byte and the
-// result taken least significant bit first.
+// reflectedCRC is the CRC with the same polynomial, but the least significant bit first
+// in each byte and in the result.
 func reflectedCRC(seed uint16, p []byte) uint16 {
 	c := seed
 	for _, b := range p {

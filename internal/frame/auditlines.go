@@ -13,15 +13,15 @@ const (
 	RuleTime    Rule = "time"    // a clock, or a remark of the rate
 )
 
-// LineAudit holds printed lines against PROTOCOL.md, as Audit does frames. What comes
-// before the first line of numbers is a start's chatter and no fault, and neither is
-// the first line, which may have been joined midway. The zero value is ready to use.
+// LineAudit holds printed lines against PROTOCOL.md, as Audit does frames. What a board prints
+// before the first line of numbers is no fault, and neither is the first line, of which the
+// beginning may be missing. The zero value is ready to use.
 type LineAudit struct {
-	// File is set when nobody can count the lines of a second, so that a clock or a
-	// rate must be in the bytes.
+	// File is set when the bytes are a file: nobody can then count the lines of a second, and
+	// a clock or a rate must be in the bytes.
 	File bool
 
-	p       printer
+	printer printer
 	at      uint64 // offset of the next byte
 	start   uint64 // of the line
 	number  int    // of the line, from 1
@@ -35,12 +35,12 @@ type LineAudit struct {
 func (a *LineAudit) Push(p []byte) {
 	for _, b := range p {
 		a.at++
-		if !a.p.push(b) {
+		if !a.printer.push(b) {
 			continue
 		}
 		a.number++
-		line, sound := a.p.take()
-		a.line(line, sound)
+		line, sound := a.printer.take()
+		a.endLine(line, sound)
 		a.start = a.at
 	}
 }
@@ -48,54 +48,56 @@ func (a *LineAudit) Push(p []byte) {
 // Lines returns how many lines of numbers there were in which no fault was found.
 func (a *LineAudit) Lines() int { return a.good }
 
-// Findings returns what was found, a rule each, in the order of first places.
+// Findings returns what was found, one for each rule, in the order in which it came.
 func (a *LineAudit) Findings() []Finding { return a.found.list }
 
-// Board returns what the lines tell of their board, nil before there are enough of them.
-func (a *LineAudit) Board() *Announcement { return a.p.board }
+// Board returns what the lines say of their board, nil before there are enough of them.
+func (a *LineAudit) Board() *Announcement { return a.printer.board }
 
-// Finish tells that no more bytes come. The rest of a line that was cut off is no fault.
+// Finish ends the audit: no more bytes come. The rest of a line that was cut off is no fault.
 func (a *LineAudit) Finish() {
 	switch {
-	case a.p.board == nil:
-		a.fault(RuleLine, nil, 0, "nowhere are there %d good lines in a row, by which a host knows printed lines; in all there are %d", firstLines, a.good)
-	case a.File && a.p.board.Rate == 0:
-		a.fault(RuleTime, nil, 0, "neither a clock in the first column nor a remark such as \"# rate 500\": a file is not read without")
+	case a.printer.board == nil:
+		a.fault(RuleLine, nil, 0, "nowhere are there %d good lines in a row, by which a host knows printed lines; in all "+
+			"there are %d", firstLines, a.good)
+	case a.File && a.printer.board.Rate == 0:
+		a.fault(RuleTime, nil, 0, "neither a clock in the first column nor a remark such as \"# rate 500\": a file is not "+
+			"read without")
 	}
 }
 
-// line looks at a line that has ended.
-func (a *LineAudit) line(line []byte, sound bool) {
-	if sound && a.p.remark(line) {
+// endLine looks at a line that has ended.
+func (a *LineAudit) endLine(line []byte, sound bool) {
+	if sound && a.printer.takeRemark(line) {
 		return
 	}
-	known := a.p.board != nil
+	known := a.printer.board != nil
 	before := a.good
-	if a.sound(line, sound) {
+	if a.isSound(line, sound) {
 		a.good++
 	} else if before == 0 {
 		a.columns = 0
 	}
 	if !known {
-		a.p.sniff(line, sound)
+		a.printer.sniff(line, sound)
 	}
 }
 
-// sound reports whether a line is a row of numbers as it must be, and keeps what is
+// isSound reports whether a line is a row of numbers as it must be, and keeps what is
 // wrong.
-func (a *LineAudit) sound(line []byte, short bool) bool {
+func (a *LineAudit) isSound(line []byte, short bool) bool {
 	v, ok := values(line, nil)
-	known := a.p.board != nil
-	if known { // by most lines, whatever came before them
-		a.columns = a.p.columns
+	known := a.printer.board != nil
+	if known { // the printer has this from many lines
+		a.columns = a.printer.columns
 	}
 	switch {
 	case !short:
 		a.fault(RuleLine, line, maxLine-1, "line %d has more than %d bytes", a.number, maxLine)
 		return false
 	case !ok || len(v) < 2:
-		mark := wrongByte(line)
-		a.fault(RuleLine, line, mark, "line %d is no row of two or more numbers, each of decimal digits, with a comma between", a.number)
+		a.fault(RuleLine, line, wrongByte(line), "line %d is no row of two or more numbers, each of decimal digits, with "+
+			"a comma between", a.number)
 		return false
 	case a.columns > 0 && len(v) != a.columns && (known || a.good > 1):
 		a.fault(RuleColumns, line, 0, "line %d has %d numbers, those before it %d", a.number, len(v), a.columns)
@@ -104,7 +106,7 @@ func (a *LineAudit) sound(line []byte, short bool) bool {
 	a.columns = len(v)
 	was := a.last
 	a.last = v[0]
-	b := a.p.board
+	b := a.printer.board
 	if b == nil {
 		return true
 	}
@@ -114,7 +116,7 @@ func (a *LineAudit) sound(line []byte, short bool) bool {
 			return false
 		}
 	}
-	if a.p.clock {
+	if a.printer.clock {
 		a.clock(line, v[0], v[0]-was)
 	}
 	return true
@@ -122,11 +124,13 @@ func (a *LineAudit) sound(line []byte, short bool) bool {
 
 // clock holds a step of the clock against its period.
 func (a *LineAudit) clock(line []byte, now, step uint32) {
-	switch period := a.p.period; {
+	switch period := a.printer.period; {
 	case step == 0 || step > 1<<31:
-		a.fault(RuleClock, line, 0, "the clock stands still or goes back to %d in line %d: a new start, or no clock", now, a.number)
+		a.fault(RuleClock, line, 0, "the clock stands still or goes back to %d in line %d: a new start, or no clock", now,
+			a.number)
 	case float64(step) > gapSteps*period:
-		a.fault(RuleClock, line, 0, "the clock goes on by %d µs to line %d, where a period is %.0f µs: lines were lost, or the board was late", step, a.number, period)
+		a.fault(RuleClock, line, 0, "the clock goes on by %d µs to line %d, where a period is %.0f µs: lines were lost, "+
+			"or the board was late", step, a.number, period)
 	}
 }
 
@@ -146,8 +150,7 @@ func wrongByte(line []byte) int {
 	return max(len(line)-1, 0)
 }
 
-// fault keeps a finding at an offset of a line; none is a fault before the first good
-// line.
+// fault keeps a finding at an offset of a line; before the first good line nothing is a fault.
 func (a *LineAudit) fault(rule Rule, line []byte, mark int, format string, args ...any) {
 	if line != nil && a.good == 0 {
 		return

@@ -21,9 +21,9 @@ func appendCOBS(dst, src []byte) []byte {
 	return dst
 }
 
-// decodeCOBS undoes appendCOBS and returns what was in src, in dst, which has room
-// for all of src and may be the same; ok is false when src is empty or ends within a
-// piece. src holds no zero. It accepts exactly what appendCOBS makes.
+// decodeCOBS undoes appendCOBS. It writes to dst, which must have room for all of src and may be
+// src itself; ok is false when src is empty or ends within a piece. src must hold no zero. It
+// accepts exactly what appendCOBS makes.
 func decodeCOBS(dst, src []byte) (decoded []byte, ok bool) {
 	if len(src) == 0 {
 		return nil, false
@@ -31,7 +31,7 @@ func decodeCOBS(dst, src []byte) (decoded []byte, ok bool) {
 	if len(src) > fullCode {
 		return decodeLong(dst, src)
 	}
-	// No piece is full: each code but the first stands where a zero was.
+	// As no piece is full, each code but the first stands where a zero was.
 	dst = dst[:len(src)]
 	copy(dst, src)
 	i := 0
@@ -43,10 +43,10 @@ func decodeCOBS(dst, src []byte) (decoded []byte, ok bool) {
 	return dst[1:], i == len(src)
 }
 
-// fullCode is the code of a piece of the greatest length, behind which no zero was.
+// fullCode is the code of the longest piece, after which there was no zero.
 const fullCode = 0xFF
 
-// decodeLong is decodeCOBS of what may hold full pieces.
+// decodeLong is decodeCOBS of a src that may hold full pieces.
 func decodeLong(dst, src []byte) (decoded []byte, ok bool) {
 	n, i, last := 0, 0, 0
 	for i < len(src) {

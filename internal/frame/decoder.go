@@ -11,30 +11,30 @@ type Stats struct {
 	Duplicates    uint64 // frames that had come before
 	Gaps          uint64 // times that Lost went up
 	Overflows     uint64 // instants the board itself missed
-	Restarts      uint64 // times the board started anew
+	Restarts      uint64 // times the board restarted
 	Announcements uint64 // announcements read
 	Unannounced   uint64 // data frames before the first announcement
 	Unreadable    uint64 // data frames of a version or layout not known here
 }
 
 // Decoder turns the bytes of a board into frames. Feed it a chunk, then call
-// Next until it has no more. Cutting the stream elsewhere gives the same
-// frames. The zero value is ready to use; it does not allocate on data frames.
+// Next until it has no more. How the stream is cut into chunks does not matter.
+// The zero value is ready to use; it does not allocate on data frames.
 type Decoder struct {
-	in      []byte // rest of the chunk being read
-	block   [maxEncoded]byte
-	n       int  // bytes in block, of one that goes on in the next chunk
-	long    bool // that one is longer than any frame
-	joined  bool // a delimiter was seen
-	board   *Announcement
-	said    []byte // payload of the announcement that board is from
-	failure error  // why board's data can't be read
-	seed    uint16
-	period  float64 // between sampling instants, µs
-	frame   Frame   // read last
-	order   sequence
-	lines   printer // of a board that can only print
-	stats   Stats
+	in           []byte // rest of the chunk being read
+	block        [maxEncoded]byte
+	n            int  // bytes in block, of one that goes on in the next chunk
+	long         bool // that one is longer than any frame
+	joined       bool // a delimiter was seen
+	board        *Announcement
+	boardPayload []byte // payload of the announcement that board is from
+	failure      error  // why board's data can't be read
+	seed         uint16
+	period       float64 // between sampling instants, µs
+	frame        Frame   // read last
+	order        sequence
+	lines        printer // of a board that can only print
+	stats        Stats
 }
 
 // Feed hands the decoder the next chunk. It must not be changed until Next has
@@ -44,8 +44,8 @@ func (d *Decoder) Feed(chunk []byte) {
 	d.stats.Bytes += uint64(len(chunk))
 }
 
-// sniff looks for printed lines in bytes of no known board, and returns how
-// many it took until it knew one, 0 if it does not.
+// sniff looks for a board that prints, in bytes before any announcement. It returns how many
+// bytes it took until it knew the board, 0 if it does not know one.
 func (d *Decoder) sniff(piece []byte) int {
 	for i, b := range piece {
 		if !d.lines.push(b) {
@@ -113,8 +113,8 @@ func (d *Decoder) Next() (f *Frame, ok bool) {
 	}
 }
 
-// Finish tells that no more bytes will come: Next then also gives a frame that
-// was held back for an earlier one.
+// Finish ends the stream: no more bytes come. Next then also gives a frame that was
+// held back for an earlier one.
 func (d *Decoder) Finish() {
 	d.in = nil
 	d.order.release()
@@ -127,7 +127,7 @@ func (d *Decoder) Stats() Stats { return d.stats }
 // be changed.
 func (d *Decoder) Board() *Announcement { return d.board }
 
-// Failure tells why the announced board's data frames can't be read: another
+// Failure returns why the announced board's data frames can't be read: another
 // protocol version or an unknown layout. It is nil for a readable board.
 func (d *Decoder) Failure() error { return d.failure }
 
@@ -135,7 +135,7 @@ func (d *Decoder) Failure() error { return d.failure }
 // ended is false when the chunk ends before that; what came is then kept.
 func (d *Decoder) nextBlock() (block []byte, ended bool) {
 	if len(d.in) > 0 && d.in[0] == 0 && d.n == 0 && d.joined {
-		d.in = d.in[1:] // between two delimiters there is nothing
+		d.in = d.in[1:] // the second of two delimiters
 	}
 	piece, rest := d.in, []byte(nil)
 	end := bytes.IndexByte(d.in, 0)
@@ -158,8 +158,8 @@ func (d *Decoder) nextBlock() (block []byte, ended bool) {
 	return d.block[:d.n], end >= 0
 }
 
-// endBlock reads the block that a delimiter has just ended. What comes before
-// the first delimiter is the rest of a frame joined midway and counts nothing.
+// endBlock reads the block that a delimiter has just ended. A block before the first
+// delimiter has lost its beginning, and is not counted.
 func (d *Decoder) endBlock(block []byte) {
 	long, joined := d.long || len(block) > maxEncoded, d.joined
 	d.n, d.long, d.joined = 0, false, true
@@ -184,7 +184,7 @@ func (d *Decoder) payload(p []byte) bool {
 	}
 	switch p[0] {
 	case typeAnnouncement:
-		if len(d.said) > 0 && bytes.Equal(p, d.said) {
+		if len(d.boardPayload) > 0 && bytes.Equal(p, d.boardPayload) {
 			d.announce(d.board) // the same again, as once a second
 			return true
 		}
@@ -196,7 +196,7 @@ func (d *Decoder) payload(p []byte) bool {
 			return false
 		}
 		d.announce(a)
-		d.said = append(d.said[:0], p...)
+		d.boardPayload = append(d.boardPayload[:0], p...)
 		return true
 	case typeData:
 		if d.board == nil {
@@ -217,11 +217,11 @@ func (d *Decoder) announce(a *Announcement) {
 	d.stats.Announcements++
 	if b := d.board; b != nil {
 		same := a.Serial == b.Serial && a.Layout == b.Layout
-		if !same || a.Boot != b.Boot && !d.order.unsaid { // else its frames have told already
+		if !same || a.Boot != b.Boot && !d.order.unannounced { // else its frames have shown the restart
 			d.order.restart(&d.stats)
 		}
 	}
-	d.order.unsaid = false
+	d.order.unannounced = false
 	d.board = a
 	d.seed = Seed(a.Layout)
 	d.period = 1e6 / float64(max(a.Rate, 1))

@@ -10,12 +10,14 @@ import (
 
 // A board announces itself and sends two frames; one in between is lost.
 func ExampleReader() {
-	a := &frame.Announcement{Protocol: frame.Version, Model: "shed", Serial: "A1", Boot: "1", Program: "1.0", Layout: frame.Layout(2),
-		Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000,
+	a := &frame.Announcement{Protocol: frame.Version, Model: "shed", Serial: "A1", Boot: "1", Program: "1.0",
+		Layout: frame.Layout(2),
+		Bits:   10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000,
 		Channels: []frame.Channel{{Role: frame.Pressure, Unit: "kPa"}, {Role: frame.Pressure, Unit: "kPa", DelayUs: 112}}}
 	line := frame.AppendAnnouncement(nil, a)
 	for _, n := range []uint32{0, 1, 3} {
-		line = frame.AppendData(line, frame.Seed(a.Layout), &frame.Frame{Counter: n, Tick: n * 1000, N: 2, Counts: [frame.MaxChannels]uint16{600, 590}})
+		line = frame.AppendData(line, frame.Seed(a.Layout),
+			&frame.Frame{Counter: n, Tick: n * 1000, N: 2, Counts: [frame.MaxChannels]uint16{600, 590}})
 	}
 	r := frame.NewReader(bytes.NewReader(line))
 	for {
@@ -47,8 +49,9 @@ func ExampleDecoder_printed() {
 
 // An author of a board's program sent the CRC's bytes in the wrong order.
 func ExampleAudit() {
-	a := &frame.Announcement{Protocol: frame.Version, Model: "shed", Serial: "A1", Boot: "1", Program: "1.0", Layout: frame.Layout(1),
-		Bits: 10, ReferenceMV: 5000, Rate: 1000, Channels: []frame.Channel{{Role: frame.Pressure, Unit: "kPa"}}}
+	a := &frame.Announcement{Protocol: frame.Version, Model: "shed", Serial: "A1", Boot: "1", Program: "1.0",
+		Layout: frame.Layout(1),
+		Bits:   10, ReferenceMV: 5000, Rate: 1000, Channels: []frame.Channel{{Role: frame.Pressure, Unit: "kPa"}}}
 	line := frame.AppendAnnouncement(nil, a)
 	line = frame.AppendData(line, frame.Seed(a.Layout), &frame.Frame{N: 1})
 	n := len(line)

@@ -1,9 +1,3 @@
-// Package frame is the wire format between the board and the host: data
-// frames and announcements, their encoding, and a decoder that counts what is
-// lost and damaged. It mirrors firmware-protocol/PROTOCOL.md.
-//
-// Decoder takes chunks of bytes and gives frames; Reader does the same over an
-// io.Reader; AppendData and AppendAnnouncement are their inverses.
 package frame
 
 import "encoding/binary"
@@ -21,8 +15,8 @@ type Frame struct {
 	// Missed is how many sampling instants before this frame the board itself
 	// let pass.
 	Missed uint16
-	// Segment goes up by one when the board has started anew; ticks of two
-	// segments can't be compared.
+	// Segment goes up by one when the board has restarted; ticks of two segments
+	// can't be compared.
 	Segment int
 }
 
@@ -66,8 +60,8 @@ func appendBlock(dst []byte, seed uint16, payload []byte) []byte {
 	return append(dst, 0)
 }
 
-// parseData reads a data payload of a board announced by a into f; it returns false
-// when it is not intact, and f is then worth nothing.
+// parseData reads into f a data payload of the board that announced a; it returns false
+// when the payload is not intact, and f is then not to be used.
 func parseData(f *Frame, payload []byte, a *Announcement, seed uint16) bool {
 	n := len(a.Channels)
 	if len(payload) != dataLen(n) || n > MaxChannels || !sealed(payload, seed) {

@@ -41,13 +41,15 @@ func FuzzPrinted(f *testing.F) {
 	f.Add(printedLines("t_us,c0,c1\n", true, 70), uint8(7))
 	f.Add(printedLines("# rate 500\n# bits 12\n", false, 70), uint8(1))
 	f.Add(append(printedLines("# rate 500\n", false, 70), "t_us,c0\n1,2\nt_us,c0,c1,c2\n1,2,3,4\n"...), uint8(3))
-	f.Add(append(bytes.Repeat([]byte("# rate 500\n1,2,3,4\n"), 70), "t_us,c0\n1,2\n"...), uint8(3)) // names of fewer columns, too late
+	// names of fewer columns, too late
+	f.Add(append(bytes.Repeat([]byte("# rate 500\n1,2,3,4\n"), 70), "t_us,c0\n1,2\n"...), uint8(3))
 	f.Add(append(printedLines("", true, 70), "4294967295,1,2\n3,1,2\n,,,\n#\n"...), uint8(200))
 	f.Fuzz(func(t *testing.T, s []byte, cut uint8) {
 		whole, stats, a := decoded(s, len(s)+1)
 		pieces, piecesStats, _ := decoded(s, int(cut)+1)
 		if !slices.Equal(whole, pieces) || stats != piecesStats {
-			t.Fatalf("in pieces of %d: %d frames %+v, whole: %d frames %+v", int(cut)+1, len(pieces), piecesStats, len(whole), stats)
+			t.Fatalf("in pieces of %d: %d frames %+v, whole: %d frames %+v", int(cut)+1, len(pieces), piecesStats, len(whole),
+				stats)
 		}
 		if len(whole) > 0 {
 			checkFrames(t, whole, stats, a)

@@ -7,8 +7,8 @@ import (
 	"strings"
 )
 
-// Printed says that a board sends the printed dialect of PROTOCOL.md, and what
-// it can then not know.
+// Printed says whether a board sends the printed dialect of PROTOCOL.md, and where its
+// time then comes from.
 type Printed string
 
 // Kinds of boards by what they send.
@@ -18,17 +18,16 @@ const (
 	NoClock    Printed = "none"  // lines of counts alone: losses don't show, time comes from the rate
 )
 
-// Of the printed dialect.
+// Constants of the printed dialect.
 const (
 	maxLine = 128 // bytes; the longest good line has 10 + 8*6
-	// firstLines is how many good lines in a row are looked at before the first
-	// is used. Chosen: of a count that pulsates no 64 rise by steps alike, as a
-	// clock does.
+	// firstLines is how many good lines in a row make a board known. Chosen: the counts
+	// of a pulsation never rise 64 times by equal steps, as a clock does.
 	firstLines = 64
-	// alike is how far a clock's steps may stray from their median. Chosen: a
-	// board that prints has jitter, not twice the time.
-	alike = 0.5
-	// gapSteps is from how many periods on a step in time means lost lines.
+	// maxStepStray is the share by which a clock's step may be off the usual one.
+	// Chosen: a board that prints has jitter, but does not take twice the time.
+	maxStepStray = 0.5
+	// gapSteps is the step in time, in periods, from which on lines were lost.
 	gapSteps   = 1.5
 	clockName  = "t_us"
 	rateKey    = "rate"
@@ -40,11 +39,11 @@ type printer struct {
 	line []byte
 	long bool
 
-	first   [][]uint32 // the first lines, until they say enough
-	columns int        // values in a line
-	named   bool       // a line with the columns' names was seen
-	clock   bool       // the first value is t_us
-	remarks Announcement
+	firstRows [][]uint32 // the first lines, until they say enough
+	columns   int        // values in a line
+	named     bool       // a line with the columns' names was seen
+	clock     bool       // the first value is t_us
+	remarks   Announcement
 
 	board   *Announcement
 	period  float64 // µs
@@ -97,11 +96,11 @@ func values(line []byte, into []uint32) (v []uint32, ok bool) {
 	return v, true
 }
 
-// remark takes a line that begins with #, or the columns' names, and reports
-// whether it was one.
-func (p *printer) remark(line []byte) bool {
+// takeRemark takes a line that begins with #, the columns' names or an empty line, and
+// reports whether it was one.
+func (p *printer) takeRemark(line []byte) bool {
 	if names, ok := bytes.CutPrefix(line, []byte(clockName+",")); ok {
-		if p.board == nil { // else it says nothing new, or something wrong
+		if p.board == nil { // a known board's columns are known
 			p.named, p.clock = true, true
 			p.columns = 2 + bytes.Count(names, []byte{','})
 		}
@@ -128,7 +127,7 @@ func (p *printer) remark(line []byte) bool {
 // sniff looks at a line before the board is known. A stream of anything else
 // never gives firstLines good lines in a row.
 func (p *printer) sniff(line []byte, sound bool) {
-	if sound && p.remark(line) {
+	if sound && p.takeRemark(line) {
 		return
 	}
 	v, ok := values(line, nil)
@@ -136,20 +135,20 @@ func (p *printer) sniff(line []byte, sound bool) {
 	if p.clock {
 		most++
 	}
-	if !sound || !ok || len(v) < least || len(v) > most+1 || len(p.first) > 0 && len(v) != len(p.first[0]) {
-		p.first = p.first[:0]
+	if !sound || !ok || len(v) < least || len(v) > most+1 || len(p.firstRows) > 0 && len(v) != len(p.firstRows[0]) {
+		p.firstRows = p.firstRows[:0]
 		return
 	}
-	if p.first = append(p.first, v); len(p.first) == firstLines {
-		p.meet()
+	if p.firstRows = append(p.firstRows, v); len(p.firstRows) == firstLines {
+		p.makeBoard()
 	}
 }
 
-// meet makes the announcement of a board that can't announce itself.
-func (p *printer) meet() {
-	n := len(p.first[0])
-	step := p.steps()
-	p.clock = step > 0 && (p.named || p.regular(step))
+// makeBoard makes the announcement of a board that can't announce itself.
+func (p *printer) makeBoard() {
+	n := len(p.firstRows[0])
+	step := p.usualStep()
+	p.clock = step > 0 && (p.named || p.runsAsClock(step))
 	if p.columns != n {
 		p.named = false
 	}
@@ -158,13 +157,13 @@ func (p *printer) meet() {
 		n--
 	}
 	if n > MaxChannels || n < 1 {
-		p.first = p.first[:0]
+		p.firstRows = p.firstRows[:0]
 		return
 	}
 	a := p.remarks
 	a.Protocol, a.Layout, a.Printed = Version, Layout(n), NoClock
-	a.Model, a.Program = or(a.Model, "printed lines"), or(a.Program, "unknown")
-	a.Serial, a.Boot = or(a.Serial, "printed"), or(a.Boot, "0")
+	a.Model, a.Program = nameOr(a.Model, "printed lines"), nameOr(a.Program, "unknown")
+	a.Serial, a.Boot = nameOr(a.Serial, "printed"), nameOr(a.Boot, "0")
 	if p.clock {
 		a.Printed = WithClock
 		a.Rate = min(max(int(1e6/step+0.5), minRate), maxRate)
@@ -173,7 +172,7 @@ func (p *printer) meet() {
 		a.ReferenceMV, a.Ratiometric = usualReferenceMV, true
 	}
 	a.Bits = max(a.Bits, minBits)
-	for _, v := range p.first {
+	for _, v := range p.firstRows {
 		for _, c := range v[len(v)-n:] {
 			a.Bits = max(a.Bits, bitsFor(c))
 		}
@@ -183,14 +182,15 @@ func (p *printer) meet() {
 	}
 	p.board = &a
 	p.period = 1e6 / float64(max(a.Rate, 1))
-	p.first = nil
+	p.firstRows = nil
 }
 
-// usualReferenceMV is taken for the converter's reference, fed to the sensors
-// too, where a board does not say.
+// usualReferenceMV is the converter's reference, and the sensors' supply, of a board that
+// does not say.
 const usualReferenceMV = 5000
 
-func or(s, usual string) string {
+// nameOr returns s if it can be a name, else usual.
+func nameOr(s, usual string) string {
 	if s == "" || len(s) > maxNameLen || strings.Trim(s, idCharacters+" .") != "" {
 		return usual
 	}
@@ -208,12 +208,12 @@ func bitsFor(count uint32) int {
 	return 16
 }
 
-// steps returns the usual step of the first column in µs, 0 if it falls: the
-// mean of those that are no gap.
-func (p *printer) steps() float64 {
+// usualStep returns the usual step of the first column in µs, the mean of those that are
+// no gap; 0 if the column does not always rise.
+func (p *printer) usualStep() float64 {
 	var steps []uint32
-	for i := 1; i < len(p.first); i++ {
-		d := p.first[i][0] - p.first[i-1][0]
+	for i := 1; i < len(p.firstRows); i++ {
+		d := p.firstRows[i][0] - p.firstRows[i-1][0]
 		if d == 0 || d > 1<<31 {
 			return 0
 		}
@@ -230,15 +230,15 @@ func (p *printer) steps() float64 {
 	return sum / n
 }
 
-// regular reports whether the first column runs as a clock does, at a rate
-// that the protocol allows.
-func (p *printer) regular(step float64) bool {
+// runsAsClock reports whether the first column rises as a clock does, at a rate that the
+// protocol allows.
+func (p *printer) runsAsClock(step float64) bool {
 	if step < 1e6/maxRate || step > 1e6/minRate {
 		return false
 	}
-	for i := 1; i < len(p.first); i++ {
-		d := float64(p.first[i][0] - p.first[i-1][0])
-		if d < step*(1-alike) || d > step*(1+alike) {
+	for i := 1; i < len(p.firstRows); i++ {
+		d := float64(p.firstRows[i][0] - p.firstRows[i-1][0])
+		if d < step*(1-maxStepStray) || d > step*(1+maxStepStray) {
 			return false
 		}
 	}
@@ -248,13 +248,13 @@ func (p *printer) regular(step float64) bool {
 // next decodes a line of a known board; nil where it gives no frame. What it
 // returns is valid until the next call.
 func (p *printer) next(line []byte, sound bool, stats *Stats) *Frame {
-	if sound && p.remark(line) {
+	if sound && p.takeRemark(line) {
 		return nil
 	}
 	var room [MaxChannels + 2]uint32
 	v, ok := values(line, room[:])
 	n := len(p.board.Channels)
-	if !sound || !ok || len(v) != p.columns || !p.fit(v[len(v)-n:]) {
+	if !sound || !ok || len(v) != p.columns || !p.countsFit(v[len(v)-n:]) {
 		stats.Damaged++
 		p.skipped++
 		return nil
@@ -264,16 +264,16 @@ func (p *printer) next(line []byte, sound bool, stats *Stats) *Frame {
 		f.Counts[i] = uint16(c)
 	}
 	if p.clock {
-		p.byClock(&f, v[0], stats)
+		p.timeByClock(&f, v[0], stats)
 	} else {
-		p.byRate(&f)
+		p.timeByRate(&f)
 	}
 	p.frame, p.started, p.skipped = f, true, 0
 	return &p.frame
 }
 
-// fit reports whether counts fit the converter.
-func (p *printer) fit(counts []uint32) bool {
+// countsFit reports whether counts fit the converter.
+func (p *printer) countsFit(counts []uint32) bool {
 	for _, c := range counts {
 		if c>>p.board.Bits != 0 {
 			return false
@@ -282,14 +282,14 @@ func (p *printer) fit(counts []uint32) bool {
 	return true
 }
 
-// byClock gives a frame the time that its line says.
-func (p *printer) byClock(f *Frame, us uint32, stats *Stats) {
+// timeByClock gives a frame the time that its line says.
+func (p *printer) timeByClock(f *Frame, us uint32, stats *Stats) {
 	f.Tick = us
 	if !p.started {
 		return
 	}
 	d := us - p.frame.Tick
-	if d == 0 || d > 1<<31 { // backwards: the board has started anew
+	if d == 0 || d > 1<<31 { // backwards: the board has restarted
 		f.Segment++
 		stats.Restarts++
 		return
@@ -302,8 +302,8 @@ func (p *printer) byClock(f *Frame, us uint32, stats *Stats) {
 	}
 }
 
-// byRate gives a frame the time that its number says.
-func (p *printer) byRate(f *Frame) {
+// timeByRate gives a frame the time that its number says.
+func (p *printer) timeByRate(f *Frame) {
 	if p.started {
 		f.Lost = p.skipped
 		f.Counter = p.frame.Counter + 1 + p.skipped
@@ -321,7 +321,7 @@ func LooksPrinted(text []byte) bool {
 			break
 		}
 		line = bytes.TrimRight(line, "\r\n")
-		if p.remark(line) {
+		if p.takeRemark(line) {
 			continue
 		}
 		v, ok := values(line, nil)
@@ -330,8 +330,8 @@ func LooksPrinted(text []byte) bool {
 	return false
 }
 
-// RateRemark returns the line that tells the rate of a board which prints
-// counts alone: the one who listens may put it before the bytes.
+// RateRemark returns the line that gives the rate of a board which prints counts
+// alone. Whoever listens may put it before the bytes.
 func RateRemark(rate int) []byte {
 	return []byte("# " + rateKey + " " + strconv.Itoa(rate) + "\n")
 }

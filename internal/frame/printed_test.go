@@ -36,7 +36,8 @@ func printedLines(from, to int, clock bool) string {
 
 func TestPrintedCounts(t *testing.T) {
 	t.Parallel()
-	in := "boot v2 ready\r\n# rate 500\r\n# serial SHED-1\n" + printedLines(0, 100, false) + "47,12,\xff3,9\r\n" + "1,2,3\r\n" + printedLines(102, 200, false)
+	in := "boot v2 ready\r\n# rate 500\r\n# serial SHED-1\n" + printedLines(0, 100, false) + "47,12,\xff3,9\r\n" +
+		"1,2,3\r\n" + printedLines(102, 200, false)
 	for _, cut := range []int{1, 7, 4096} {
 		d, all := decodeAll(in, cut)
 		a, s := d.Board(), d.Stats()
@@ -70,7 +71,8 @@ func TestPrintedWithClock(t *testing.T) {
 		if len(all) != 690-firstLines || s.Lost != 10 || s.Gaps != 1 || s.Damaged != 0 || s.Restarts != 0 {
 			t.Errorf("%d frames, %+v", len(all), s)
 		}
-		if f := all[0]; f.Tick != uint32(4294000000+firstLines*2000+firstLines%3*100) || f.Counts[0] != uint16(500+firstLines%40) {
+		if f := all[0]; f.Tick != uint32(4294000000+firstLines*2000+firstLines%3*100) ||
+			f.Counts[0] != uint16(500+firstLines%40) {
 			t.Errorf("first frame %+v", f)
 		}
 	}
@@ -92,8 +94,10 @@ func TestPrintedWider(t *testing.T) {
 	if d.Board() == nil || d.Board().Bits != 12 || len(d.Board().Channels) != 2 {
 		t.Errorf("board %+v", d.Board())
 	}
-	d, all := decodeAll("# rate 100\n# bits 14\n# reference_mv 3300\n"+strings.Repeat("2047,3000\n", 80)+"2047,16384\n", 64)
-	if d.Board() == nil || d.Board().Bits != 14 || d.Board().ReferenceMV != 3300 || d.Board().Ratiometric || d.Stats().Damaged != 1 {
+	d, all := decodeAll("# rate 100\n# bits 14\n# reference_mv 3300\n"+strings.Repeat("2047,3000\n", 80)+"2047,16384\n",
+		64)
+	if d.Board() == nil || d.Board().Bits != 14 || d.Board().ReferenceMV != 3300 || d.Board().Ratiometric ||
+		d.Stats().Damaged != 1 {
 		t.Errorf("board %+v, %d frames, %+v", d.Board(), len(all), d.Stats())
 	}
 }

@@ -2,25 +2,25 @@ package frame
 
 import "math"
 
-// sequence puts frames in the order of their counters, drops doubles, counts
+// sequence puts frames in the order of their counters, drops duplicates, counts
 // gaps, and keeps out frames that do not fit their neighbours.
 type sequence struct {
-	started bool  // last is set
-	last    mark  // of the last frame given to ready
-	held    Frame // came after a gap: the missing one may still arrive
-	holding bool
-	suspect Frame // did not fit; if the next fits it, the board has restarted
-	doubted bool
-	// unsaid is set when the frames alone told of a restart, and no announcement
-	// has yet.
-	unsaid  bool
-	segment int
-	ready   [3]Frame
-	taken   int // of ready
-	nReady  int
+	started    bool  // last is set
+	last       mark  // of the last frame given to ready
+	held       Frame // came after a gap: the missing one may still arrive
+	holding    bool
+	suspect    Frame // did not fit; if the next fits it, the board has restarted
+	hasSuspect bool
+	// unannounced is set when the frames have shown a restart, and no announcement has
+	// come since.
+	unannounced bool
+	segment     int
+	ready       [3]Frame
+	taken       int // of ready
+	nReady      int
 }
 
-// mark is what of a frame its neighbours are held against.
+// mark is the part of a frame that its neighbours are compared with.
 type mark struct {
 	counter, tick uint32
 	overflow      uint16
@@ -28,14 +28,14 @@ type mark struct {
 
 func (f *Frame) mark() mark { return mark{f.Counter, f.Tick, f.Overflow} }
 
-// tickSlack is the part of an interval that the tick may stray from the
-// announced rate: the 2 % that PROTOCOL.md allows.
+// tickSlack is the share by which the tick may be off the announced rate: the 2 % that
+// PROTOCOL.md allows.
 const tickSlack = 0.02
 
-// late is how many places back a counter is still taken for a frame that came
-// late or twice, and not for a restart. Chosen: far above what any bridge
-// reorders, far below the 1000 frames of a restart's first second.
-const late = 16
+// maxReorder is how far back a counter may lie for a frame that came late or twice; further
+// back it is a restart. Chosen: far above what any bridge reorders, far below the 1000
+// frames of a restart's first second.
+const maxReorder = 16
 
 // take returns the next frame in order, nil if there is none. It is valid until the
 // next push.
@@ -48,11 +48,11 @@ func (s *sequence) take() *Frame {
 	return &s.ready[s.taken-1]
 }
 
-// push takes one intact frame and reports whether it is believed. The caller
-// must have emptied ready with take.
+// push takes one intact frame and reports whether it fits the others. The caller must have
+// emptied ready with take.
 func (s *sequence) push(f *Frame, period float64, stats *Stats) bool {
 	if !s.started {
-		s.give(f)
+		s.emit(f)
 		return true
 	}
 	base, behindHeld := s.last, false
@@ -63,14 +63,14 @@ func (s *sequence) push(f *Frame, period float64, stats *Stats) bool {
 	step := int32(m.counter - base.counter)
 	switch {
 	case step > 0 && fits(base, m, period):
-		s.doubted = false
+		s.hasSuspect = false
 		s.accept(f, behindHeld)
 		return true
-	case -late < step && step <= 0 && fits(m, base, period):
+	case -maxReorder < step && step <= 0 && fits(m, base, period):
 		stats.Duplicates++
 		return true
 	}
-	return s.doubt(f, period, stats)
+	return s.keepSuspect(f, period, stats)
 }
 
 // accept orders a frame that fits behind the held or the last one.
@@ -82,47 +82,48 @@ func (s *sequence) accept(f *Frame, behindHeld bool) {
 		s.held, s.holding = *f, true
 		return
 	}
-	s.give(f)
+	s.emit(f)
 	if s.holding && s.held.Counter == f.Counter+1 {
 		s.release()
 	}
 }
 
-// doubt keeps a frame that does not fit. A second one that fits the first
-// shows that the board has restarted and its announcement was lost.
-func (s *sequence) doubt(f *Frame, period float64, stats *Stats) bool {
-	if s.doubted && f.Counter == s.suspect.Counter+1 && fits(s.suspect.mark(), f.mark(), period) {
-		stats.Damaged-- // it was counted when it did not fit
+// keepSuspect keeps a frame that does not fit. A second one that fits the first shows that
+// the board has restarted and its announcement was lost.
+func (s *sequence) keepSuspect(f *Frame, period float64, stats *Stats) bool {
+	if s.hasSuspect && f.Counter == s.suspect.Counter+1 && fits(s.suspect.mark(), f.mark(), period) {
+		stats.Damaged-- // the suspect was counted as damaged
 		s.restart(stats)
-		s.unsaid = true
-		s.give(&s.suspect)
-		s.give(f)
+		s.unannounced = true
+		s.emit(&s.suspect)
+		s.emit(f)
 		return true
 	}
-	s.suspect, s.doubted = *f, true
+	s.suspect, s.hasSuspect = *f, true
 	return false
 }
 
-// restart begins a new segment. What a held frame waited for can't come any more.
+// restart begins a new segment, and gives out a held frame: what it waited for can't come
+// any more.
 func (s *sequence) restart(stats *Stats) {
 	s.release()
 	if s.started {
 		stats.Restarts++
 		s.segment++
 	}
-	s.started, s.doubted, s.unsaid = false, false, false
+	s.started, s.hasSuspect, s.unannounced = false, false, false
 }
 
 // release gives out the held frame.
 func (s *sequence) release() {
 	if s.holding {
 		s.holding = false
-		s.give(&s.held)
+		s.emit(&s.held)
 	}
 }
 
-// give takes f as the next frame in order, with what is lost and missed before it.
-func (s *sequence) give(f *Frame) {
+// emit takes f as the next frame in order, with what is lost and missed before it.
+func (s *sequence) emit(f *Frame) {
 	r := &s.ready[s.nReady]
 	s.nReady++
 	*r = *f
@@ -135,8 +136,8 @@ func (s *sequence) give(f *Frame) {
 	s.last, s.started = m, true
 }
 
-// wrap is one turn of the tick.
-const wrap = 1 << 32
+// tickWrap is the tick at which it begins at 0 again, µs.
+const tickWrap = 1 << 32
 
 // fits reports whether b can be a later frame of the same run as a: the tick
 // has moved by the frames and missed instants between them, within half a
@@ -144,8 +145,8 @@ const wrap = 1 << 32
 func fits(a, b mark, period float64) bool {
 	want := period * (float64(b.counter-a.counter) + float64(b.overflow-a.overflow))
 	off := want - float64(b.tick-a.tick)
-	if off > wrap/2 || off < -wrap/2 {
-		off -= wrap * math.Round(off/wrap) // long gaps: whole turns of the tick
+	if off > tickWrap/2 || off < -tickWrap/2 {
+		off -= tickWrap * math.Round(off/tickWrap) // after a long gap the tick has wrapped
 	}
 	tolerance := period/2 + tickSlack*want
 	return off <= tolerance && off >= -tolerance

@@ -125,7 +125,8 @@ func checkData(t *testing.T, v vector) {
 		}
 		return
 	}
-	want := Frame{Counter: uint32(v.num(t, "counter")), Tick: uint32(v.num(t, "tick")), Overflow: uint16(v.num(t, "overflow")), N: n}
+	want := Frame{Counter: uint32(v.num(t, "counter")), Tick: uint32(v.num(t, "tick")),
+		Overflow: uint16(v.num(t, "overflow")), N: n}
 	for i, s := range strings.Fields(v.head["counts"]) {
 		c, _ := strconv.Atoi(s)
 		want.Counts[i] = uint16(c)

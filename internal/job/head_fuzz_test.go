@@ -21,7 +21,7 @@ func FuzzHead(f *testing.F) {
 	cfg := session.Config{Bank: &b, Reference: 1, Ambient: 99, AmbientFrom: session.FromZeroPass, Zeroed: true}
 	cfg.Setup.Offsets = []pressure.KPa{0.1, -0.2, 0, 1}
 	var text bytes.Buffer
-	if _, err := capture.NewWriter(&text, captureHead(&cfg, nil, "0", "bike", time.Unix(0, 0))); err != nil {
+	if err := capture.WriteHead(&text, captureHead(&cfg, nil, "0", "bike", time.Unix(0, 0))); err != nil {
 		f.Fatal(err)
 	}
 	f.Add(text.Bytes())

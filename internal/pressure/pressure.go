@@ -1,8 +1,3 @@
-// Package pressure holds the unit of pressure that the rest of the program
-// speaks, the units that people read it in, and the standard atmosphere.
-//
-// KPa is a value; Unit turns it into text; StandardAtmosphere gives the air
-// pressure to expect at an altitude.
 package pressure
 
 import (
@@ -11,9 +6,8 @@ import (
 	"strings"
 )
 
-// KPa is a pressure in kilopascal. Whether it is absolute, or a vacuum
-// (ambient minus absolute, positive downwards), is said by the name that holds
-// it.
+// KPa is a pressure in kilopascal. The name of what holds it says whether it is
+// absolute, or a vacuum (ambient minus absolute, positive downwards).
 type KPa float64
 
 // Unit is a unit that pressures are shown in.
@@ -23,7 +17,7 @@ type Unit struct {
 	decimals int     // so that the last digit shown is at most 0.1 kPa
 }
 
-// Units in which a vacuum can be shown. Factors: NIST SP 811, table of
+// The units in which a vacuum can be shown. Factors: NIST SP 811, table of
 // conversion factors; the mercury ones are the conventional millimetre and
 // inch of mercury (133.322 387 415 Pa and 3386.388 640 341 Pa, exact products
 // of 13.5951 g/cm3 and standard gravity).
@@ -66,11 +60,8 @@ func (u Unit) Next() Unit {
 // From returns p in units of u.
 func (u Unit) From(p KPa) float64 { return float64(p) * u.perKPa }
 
-// To returns v units of u in kPa.
-func (u Unit) To(v float64) KPa { return KPa(v / u.perKPa) }
-
-// Format returns p in u with the digits that mean something, without the
-// unit's name; an unknown pressure (NaN) is a dash.
+// Format returns p in u, without the unit's name, to at most a tenth of a kPa; an
+// unknown pressure (NaN) is a dash.
 func (u Unit) Format(p KPa) string {
 	if math.IsNaN(float64(p)) {
 		return "–"
