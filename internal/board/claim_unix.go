@@ -5,7 +5,7 @@ package board
 import (
 	"bufio"
 	"errors"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"io/fs"
 	"os"
 	"strconv"
@@ -139,7 +139,7 @@ func owningGroup(info fs.FileInfo) string {
 	defer f.Close()
 	for lines := bufio.NewScanner(f); lines.Scan(); {
 		if fields := strings.Split(lines.Text(), ":"); len(fields) > 2 && fields[2] == gid {
-			return tell.Plain(fields[0])
+			return plain.Text(fields[0])
 		}
 	}
 	return gid

@@ -2,7 +2,7 @@ package board
 
 import (
 	"errors"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -67,7 +67,7 @@ func attribute(dir, name string) string {
 	if err != nil {
 		return ""
 	}
-	return tell.Plain(strings.TrimSpace(string(b)))
+	return plain.Text(strings.TrimSpace(string(b)))
 }
 
 // stableNames maps the names of ttys to the links in dir that lead to them.

@@ -1,7 +1,7 @@
 package board
 
 import (
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 
 	"go.bug.st/serial"
 )
@@ -14,7 +14,7 @@ func list() ([]Port, error) {
 	}
 	ports := make([]Port, len(names))
 	for i, name := range names {
-		ports[i] = Port{Path: tell.Plain(name)}
+		ports[i] = Port{Path: plain.Text(name)}
 	}
 	return byName(ports), nil
 }

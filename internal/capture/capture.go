@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"evendraw/internal/frame"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // Version is the capture format that this package writes and reads.
@@ -168,7 +168,7 @@ func openPlain(b *bufio.Reader) (*Input, error) {
 		return inputOf(nil, b), nil
 	}
 	return nil, wrong(0, 1, "neither a capture (it would begin %q), nor a board's bytes (00), nor a table (first "+
-		"column %s), but %q", magic+"1", timeColumn, tell.Plain(string(start)))
+		"column %s), but %q", magic+"1", timeColumn, plain.Text(string(start)))
 }
 
 // readHead reads the head, up to and including the line that ends it.
@@ -183,7 +183,7 @@ func readHead(b *bufio.Reader) (Head, error) {
 		switch {
 		case n == 1:
 			if v := strings.TrimPrefix(text, magic); v != fmt.Sprint(Version) {
-				return nil, wrong(1, 0, "capture format %q, this program reads %d: a newer program may read it", tell.Plain(v),
+				return nil, wrong(1, 0, "capture format %q, this program reads %d: a newer program may read it", plain.Text(v),
 					Version)
 			}
 		case text == headEnd:
@@ -191,9 +191,9 @@ func readHead(b *bufio.Reader) (Head, error) {
 		default:
 			key, value, ok := strings.Cut(strings.TrimPrefix(text, "# "), ": ")
 			if !ok || !strings.HasPrefix(text, "# ") {
-				return nil, wrong(n, 0, "head line %q is not \"# key: value\"", tell.Plain(string(line[:min(len(line), 60)])))
+				return nil, wrong(n, 0, "head line %q is not \"# key: value\"", plain.Text(string(line[:min(len(line), 60)])))
 			}
-			head = append(head, Field{key, tell.Plain(value)})
+			head = append(head, Field{key, plain.Text(value)})
 		}
 	}
 	return nil, wrong(maxHeadLines, 0, "the head is longer than %d lines", maxHeadLines)

@@ -9,7 +9,7 @@ import (
 	"strings"
 
 	"evendraw/internal/frame"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // Quantity is what the columns of a table hold.
@@ -119,7 +119,7 @@ func (t *Table) endError() error {
 func (t *Table) columns(line string) error {
 	names := strings.Split(line, ",")
 	if !strings.EqualFold(strings.TrimSpace(names[0]), timeColumn) {
-		return wrong(1, 0, "the first column is %q, not %s", tell.Plain(names[0]), timeColumn)
+		return wrong(1, 0, "the first column is %q, not %s", plain.Text(names[0]), timeColumn)
 	}
 	if n := len(names) - 1; n < 1 || n > frame.MaxChannels {
 		return wrong(1, 0, "%d channels, 1 to %d are possible", n, frame.MaxChannels)
@@ -129,7 +129,7 @@ func (t *Table) columns(line string) error {
 		q := Quantity(strings.TrimRight(name, "0123456789"))
 		known := q == Counts || q == Volts || q == KPa
 		if !known || name != string(q)+strconv.Itoa(i) || i > 0 && q != t.Quantity {
-			return wrong(1, 0, "column %d is %q: after %s come c0, c1 … or v0, v1 … or kpa0, kpa1 …", i+2, tell.Plain(name),
+			return wrong(1, 0, "column %d is %q: after %s come c0, c1 … or v0, v1 … or kpa0, kpa1 …", i+2, plain.Text(name),
 				timeColumn)
 		}
 		t.Quantity = q
@@ -193,7 +193,7 @@ func (t *Table) advances(us float64) bool {
 func (t *Table) number(cell string, column int) (float64, error) {
 	v, err := strconv.ParseFloat(strings.TrimSpace(cell), 64)
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		return 0, wrong(t.line, 0, "column %d: %q is not a number", column, tell.Plain(cell[:min(len(cell), 40)]))
+		return 0, wrong(t.line, 0, "column %d: %q is not a number", column, plain.Text(cell[:min(len(cell), 40)]))
 	}
 	if column > 1 && t.Quantity == Counts && (v != math.Trunc(v) || v < 0 || v > maxCount) {
 		return 0, wrong(t.line, 0, "column %d: %v is not a count from 0 to %d", column, v, maxCount)

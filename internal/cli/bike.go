@@ -14,8 +14,8 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
-	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -225,7 +225,7 @@ func listBikes(out, errOut io.Writer, g *garage.Garage, asJSON bool) error {
 		if b.Name == last {
 			mark = "*"
 		}
-		fmt.Fprintf(out, "%s %-24s %d cylinders, screws %s\n", mark, tell.Plain(b.Name), b.Bank.Cylinders, strings.Join(job.ScrewNames(&b.Bank), ", "))
+		fmt.Fprintf(out, "%s %-24s %d cylinders, screws %s\n", mark, plain.Text(b.Name), b.Bank.Cylinders, strings.Join(job.ScrewNames(&b.Bank), ", "))
 	}
 	return nil
 }
@@ -256,13 +256,13 @@ func showBike(out, errOut io.Writer, set *job.Settings) error {
 		return err
 	}
 	fmt.Fprintf(out, "%s\n  card       %s\n  cylinders  %d, firing order %v\n  reference  cylinder %d, throttle stop on %d\n  aim %.2g kPa, limit %.2g kPa, shown in %s\n",
-		tell.Plain(b.Name), p.Card, b.Bank.Cylinders, b.Bank.FiringOrder, b.Reference, b.Bank.Root, float64(b.AimKPa), float64(b.LimitKPa), b.Unit)
+		plain.Text(b.Name), p.Card, b.Bank.Cylinders, b.Bank.FiringOrder, b.Reference, b.Bank.Root, float64(b.AimKPa), float64(b.LimitKPa), b.Unit)
 	for _, s := range b.Bank.Screws {
 		effect := "effect unknown: a first turn will show it"
 		if s.EffectKPaPerTurn != 0 {
 			effect = fmt.Sprintf("%+.1f kPa of draw per clockwise turn", s.EffectKPaPerTurn)
 		}
-		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", tell.Plain(s.Name), s.Moves, effect)
+		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", plain.Text(s.Name), s.Moves, effect)
 	}
 	heads, damaged := set.Garage.ListHeads(b.Name)
 	for _, d := range damaged {

@@ -8,7 +8,7 @@ import (
 
 	"evendraw/internal/board"
 	"evendraw/internal/job"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 func newBoardCommand(p *program) *cobra.Command {
@@ -36,7 +36,7 @@ func newBoardListCommand() *cobra.Command {
 				return &board.Error{Kind: board.NoBoard}
 			}
 			for _, p := range ports {
-				fmt.Fprintf(cmd.OutOrStdout(), "%-16s %s %s\n", p.Path, tell.Plain(p.Maker), tell.Plain(p.Product))
+				fmt.Fprintf(cmd.OutOrStdout(), "%-16s %s %s\n", p.Path, plain.Text(p.Maker), plain.Text(p.Product))
 			}
 			return nil
 		},

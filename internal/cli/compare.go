@@ -9,10 +9,10 @@ import (
 	"github.com/spf13/pflag"
 
 	"evendraw/internal/job"
+	"evendraw/internal/plain"
 	"evendraw/internal/plot"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sheet"
-	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -80,7 +80,7 @@ func tellComparison(c *job.Comparison, u pressure.Unit, files *plotFiles, asJSON
 	if asJSON {
 		return json.NewEncoder(out).Encode(map[string]any{"from": c.From, "to": c.To, "from_name": c.FromName, "to_name": c.ToName})
 	}
-	for _, line := range view.CompareLines(c.From, c.To, tell.Plain(c.FromName), tell.Plain(c.ToName), u) {
+	for _, line := range view.CompareLines(c.From, c.To, plain.Text(c.FromName), plain.Text(c.ToName), u) {
 		fmt.Fprintln(out, line)
 	}
 	return nil

@@ -6,7 +6,7 @@ import (
 	"evendraw/internal/board"
 	"evendraw/internal/engine"
 	"evendraw/internal/job"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"evendraw/internal/view"
 )
 
@@ -25,7 +25,7 @@ func completeCaptures(_ *cobra.Command, args []string, _ string) ([]cobra.Comple
 func completePorts(*cobra.Command, []string, string) (all []cobra.Completion, _ cobra.ShellCompDirective) {
 	ports, _ := board.List()
 	for _, p := range ports {
-		all = append(all, cobra.CompletionWithDesc(p.Path, tell.Plain(p.Maker+" "+p.Product)))
+		all = append(all, cobra.CompletionWithDesc(p.Path, plain.Text(p.Maker+" "+p.Product)))
 	}
 	return all, cobra.ShellCompDirectiveDefault
 }
@@ -43,7 +43,7 @@ func (p *program) completeBikes(*cobra.Command, []string, string) (all []cobra.C
 	if set, err := job.Resolve(&p.world, p.version, p.choice, job.NoBike, nil); err == nil {
 		found, _ := set.Garage.ListBikes()
 		for _, b := range found {
-			all = append(all, tell.Plain(b.Name))
+			all = append(all, plain.Text(b.Name))
 		}
 	}
 	return all, cobra.ShellCompDirectiveNoFileComp

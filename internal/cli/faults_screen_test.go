@@ -12,7 +12,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/effort"
 	"evendraw/internal/fakeboard"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // The rows of the fault table that the screen itself must tell, in virtual time.
@@ -164,7 +164,7 @@ func TestScreenShowsLettersAlone(t *testing.T) {
 			if page != "" {
 				s.press(page)
 			}
-			if p := strings.ReplaceAll(s.picture(), "\n", ""); strings.ContainsFunc(p, tell.Steers) {
+			if p := strings.ReplaceAll(s.picture(), "\n", ""); strings.ContainsFunc(p, plain.Steers) {
 				t.Errorf("page %q: %q", page, p)
 			}
 		}

@@ -13,7 +13,7 @@ import (
 
 	"evendraw/internal/effort"
 	"evendraw/internal/garage"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // recordedGarage makes a garage with an invented four and n records of it.
@@ -283,12 +283,12 @@ func TestHostileRecordsAreHarmless(t *testing.T) {
 	}
 	for _, args := range [][]string{{"history"}, {"history", "show"}, {"bike", "show"}, {"trend"}, {"compare"}, {"export"}, {"garage", "check"}, {"sheet", "--out", filepath.Join(dir, "p.html")}} {
 		r := evendraw(t, dir, args...)
-		if r.status != 0 || strings.ContainsFunc(strings.NewReplacer("\n", "", "\t", "").Replace(r.out+r.err), tell.Steers) {
+		if r.status != 0 || strings.ContainsFunc(strings.NewReplacer("\n", "", "\t", "").Replace(r.out+r.err), plain.Steers) {
 			t.Errorf("%v: status %d, %q", args, r.status, r.out+r.err)
 		}
 	}
 	page, err := os.ReadFile(filepath.Join(dir, "p.html"))
-	if text := strings.NewReplacer("\n", "", "\t", "").Replace(string(page)); err != nil || strings.ContainsFunc(text, tell.Steers) {
+	if text := strings.NewReplacer("\n", "", "\t", "").Replace(string(page)); err != nil || strings.ContainsFunc(text, plain.Steers) {
 		t.Errorf("the page: %v", err)
 	}
 	if r := evendraw(t, dir, "paths", "--json"); !json.Valid([]byte(r.out)) || !strings.Contains(r.out, `"captures"`) {

@@ -4,7 +4,7 @@ import (
 	"encoding/json"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"fmt"
 	"io"
 
@@ -51,9 +51,9 @@ func tellPaths(g *garage.Garage, name string, asJSON bool, out io.Writer) error 
 	}
 	for i, place := range places {
 		if i == 3 {
-			fmt.Fprintf(out, "of %s:\n", tell.Plain(name))
+			fmt.Fprintf(out, "of %s:\n", plain.Text(name))
 		}
-		fmt.Fprintf(out, "%-10s  %s\n", place[0], tell.Plain(place[1]))
+		fmt.Fprintf(out, "%-10s  %s\n", place[0], plain.Text(place[1]))
 	}
 	return nil
 }

@@ -12,7 +12,7 @@ import (
 
 	"evendraw/internal/effort"
 	"evendraw/internal/fakeboard"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // No verb opens a socket of any kind: none to the network, and none at all.
@@ -74,7 +74,7 @@ func controlBytes(text string) (found []string) {
 		found = append(found, "broken letters") // a lone 9B steers some terminals
 	}
 	for _, r := range text {
-		if tell.Steers(r) && r != '\n' && r != '\t' {
+		if plain.Steers(r) && r != '\n' && r != '\t' {
 			found = append(found, fmt.Sprintf("%U", r))
 		}
 	}

@@ -12,7 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"evendraw/internal/job"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 func init() { cobra.MousetrapHelpText = "" } // a double click is welcome
@@ -24,7 +24,7 @@ func Run(ctx context.Context, version string, args []string, in io.Reader, out, 
 
 // run is Run of a program in another world.
 func run(ctx context.Context, p *program, args []string, in io.Reader, out, errOut io.Writer) int {
-	shownOut, shownErr := tell.NewWriter(out), tell.NewWriter(errOut)
+	shownOut, shownErr := plain.NewWriter(out), plain.NewWriter(errOut)
 	defer shownOut.Close()
 	defer shownErr.Close()
 	root := newRootCommand(p)

@@ -11,7 +11,7 @@ import (
 	"testing"
 
 	"evendraw/internal/bank"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // All bikes and boards in these tests are invented.
@@ -329,7 +329,7 @@ func TestBadCardsNameFieldAndLine(t *testing.T) {
 			if e.Path != path || e.Field != c.field || e.Line != c.line || !strings.Contains(e.Error(), path) {
 				t.Errorf("got %v (field %q, line %d)", e, e.Field, e.Line)
 			}
-			if strings.ContainsFunc(e.Error(), tell.Steers) {
+			if strings.ContainsFunc(e.Error(), plain.Steers) {
 				t.Errorf("control character in %q", e)
 			}
 		})
@@ -382,7 +382,7 @@ func TestLastBike(t *testing.T) {
 		t.Errorf("of a bike that is gone: got %q, %v", name, err)
 	}
 	must(t, os.WriteFile(g.Paths().Last, []byte("\x1b[2J"), 0o666))
-	if name, err := g.LastBike(); name != "" || err == nil || strings.ContainsFunc(err.Error(), tell.Steers) {
+	if name, err := g.LastBike(); name != "" || err == nil || strings.ContainsFunc(err.Error(), plain.Steers) {
 		t.Errorf("damaged: got %q, %v", name, err)
 	}
 }

@@ -2,7 +2,7 @@ package garage
 
 import (
 	"errors"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"fmt"
 	"io/fs"
 	"os"
@@ -40,7 +40,7 @@ func (e *Error) Error() string {
 	if e.Err != nil {
 		b.WriteString(": " + cause(e.Err))
 	}
-	return tell.Plain(b.String())
+	return plain.Text(b.String())
 }
 
 // Unwrap returns the cause.

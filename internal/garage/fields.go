@@ -1,7 +1,7 @@
 package garage
 
 import (
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"fmt"
 	"math"
 	"strings"
@@ -98,7 +98,7 @@ func textProblem(s string, max int) string {
 		return fmt.Sprintf("is longer than %d bytes", max)
 	}
 	for _, r := range s {
-		if tell.Steers(r) {
+		if plain.Steers(r) {
 			return fmt.Sprintf("holds the control character %U", r)
 		}
 	}

@@ -3,7 +3,7 @@ package garage
 import (
 	"bytes"
 	"errors"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"math"
 	"reflect"
 	"strings"
@@ -14,7 +14,7 @@ import (
 func plainError(t *testing.T, err error) {
 	t.Helper()
 	var e *Error
-	if !errors.As(err, &e) || strings.ContainsFunc(err.Error(), tell.Steers) || e.Line < 0 {
+	if !errors.As(err, &e) || strings.ContainsFunc(err.Error(), plain.Steers) || e.Line < 0 {
 		t.Errorf("got %q", err)
 	}
 }
@@ -147,7 +147,7 @@ func FuzzSealed(f *testing.F) {
 			}
 		}
 		harmful := func(s string) bool {
-			return strings.ContainsFunc(s, func(c rune) bool { return tell.Steers(c) && c != '\n' && c != '\t' })
+			return strings.ContainsFunc(s, func(c rune) bool { return plain.Steers(c) && c != '\n' && c != '\t' })
 		}
 		if h, ok := scanHead(body); ok && harmful(h.Note+h.Verdict+h.Corrects) {
 			t.Errorf("a control character in %+v", h)

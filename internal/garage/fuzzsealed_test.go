@@ -2,7 +2,7 @@ package garage
 
 import (
 	"bytes"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"reflect"
 	"strings"
 	"testing"
@@ -51,7 +51,7 @@ func checkTexts(t *testing.T, v reflect.Value) {
 	t.Helper()
 	switch v.Kind() {
 	case reflect.String:
-		if strings.ContainsFunc(v.String(), func(r rune) bool { return tell.Steers(r) && r != '\n' && r != '\t' }) {
+		if strings.ContainsFunc(v.String(), func(r rune) bool { return plain.Steers(r) && r != '\n' && r != '\t' }) {
 			t.Errorf("control characters in %q", v.String())
 		}
 	case reflect.Pointer, reflect.Interface:

@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"io/fs"
 	"math"
 	"os"
@@ -178,7 +178,7 @@ func (s *headScan) text(value []byte) string {
 	if err := json.Unmarshal(value, &out); err != nil {
 		s.bad = true
 	}
-	return tell.Lines(out)
+	return plain.Lines(out)
 }
 
 // listFiles reads all files of a folder with that ending, as many at once as there

@@ -4,7 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"fmt"
 	"io/fs"
 	"os"
@@ -24,7 +24,7 @@ const (
 // cleanName returns a bike's name with single spaces inside and none around
 // it, and says what is wrong with it.
 func cleanName(name string) (clean, problem string) {
-	clean = strings.Join(strings.FieldsFunc(name, func(r rune) bool { return unicode.IsSpace(r) && !tell.Steers(r) }), " ")
+	clean = strings.Join(strings.FieldsFunc(name, func(r rune) bool { return unicode.IsSpace(r) && !plain.Steers(r) }), " ")
 	switch {
 	case clean == "":
 		return "", "a bike needs a name"

@@ -2,7 +2,7 @@ package garage
 
 import (
 	"encoding/json"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"path/filepath"
 	"time"
 )
@@ -25,7 +25,7 @@ type Place struct {
 
 // SavePlace remembers where the job with a bike stands.
 func (g *Garage) SavePlace(bike, step string) error {
-	p := Place{placeFormat, tell.Lines(bike), tell.Lines(step), g.now().UTC()}
+	p := Place{placeFormat, plain.Lines(bike), plain.Lines(step), g.now().UTC()}
 	text, err := json.Marshal(&p)
 	path := filepath.Join(g.dir, placeFile)
 	if err == nil {
@@ -46,6 +46,6 @@ func (g *Garage) LoadPlace() (p Place, ok bool) {
 	if err != nil || json.Unmarshal(text, &p) != nil || p.Format != placeFormat {
 		return Place{}, false
 	}
-	p.Bike, p.Step = tell.Lines(p.Bike), tell.Lines(p.Step)
+	p.Bike, p.Step = plain.Lines(p.Bike), plain.Lines(p.Step)
 	return p, true
 }

@@ -5,7 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"fmt"
 	"io/fs"
 	"path/filepath"
@@ -182,6 +182,6 @@ func unknownIn(body []byte, v any) (list []unknownKey) {
 // cleanAll cleans texts where they stand.
 func cleanAll(texts ...*string) {
 	for _, s := range texts {
-		*s = tell.Lines(*s)
+		*s = plain.Lines(*s)
 	}
 }

@@ -1,7 +1,7 @@
 package garage
 
 import (
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"fmt"
 	"math"
 	"strconv"
@@ -173,7 +173,7 @@ func setText(v *string, text string) error {
 	if len(text) > maxSettingBytes {
 		return fmt.Errorf("%q is longer than %d bytes", text, maxSettingBytes)
 	}
-	*v = tell.Lines(text)
+	*v = plain.Lines(text)
 	return nil
 }
 

@@ -14,8 +14,8 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
-	"evendraw/internal/tell"
 
 	"evendraw/internal/effort"
 )
@@ -168,7 +168,7 @@ func TestRecordsHoldNoControlCharacters(t *testing.T) {
 	rec.Note, rec.Board.Model, rec.Steps[0].Screw, rec.Before.Cylinders[0].State = "a\x1b]0;x\ab\nc", "m\x7f", "\u009b2J", "\u202e"
 	path, err := g.SaveSync("x", rec)
 	must(t, err)
-	if text := readText(t, path); strings.Contains(text, "u001b") || strings.ContainsFunc(strings.ReplaceAll(text, "\n", ""), tell.Steers) {
+	if text := readText(t, path); strings.Contains(text, "u001b") || strings.ContainsFunc(strings.ReplaceAll(text, "\n", ""), plain.Steers) {
 		t.Errorf("in the file:\n%s", text)
 	}
 	if rec.Steps[0].Screw != "\u009b2J" || rec.Before.Cylinders[0].State != "\u202e" {

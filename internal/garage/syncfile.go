@@ -1,7 +1,7 @@
 package garage
 
 import (
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"math"
 	"os"
 	"path/filepath"
@@ -37,7 +37,7 @@ func (r *SyncRecord) sumCapture(dir string) {
 	if r.Capture == "" || r.CaptureSHA256 != "" {
 		return
 	}
-	path := filepath.Join(dir, baseName(tell.Lines(r.Capture)))
+	path := filepath.Join(dir, baseName(plain.Lines(r.Capture)))
 	info, err := os.Stat(path)
 	if err != nil {
 		return
@@ -208,7 +208,7 @@ func (r *RecordReading) cleaned() *RecordReading {
 	c.Cylinders = slices.Clone(atMost(r.Cylinders))
 	for i := range c.Cylinders {
 		y := &c.Cylinders[i]
-		y.State = tell.Lines(y.State)
+		y.State = plain.Lines(y.State)
 		if y.OpeningRatio = unknownZero(y.OpeningRatio); math.IsNaN(float64(y.OpeningRatio)) {
 			y.OpeningUncertainty = y.OpeningRatio
 		}

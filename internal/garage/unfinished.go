@@ -2,7 +2,7 @@ package garage
 
 import (
 	"errors"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -36,7 +36,7 @@ type unfinishedFile struct {
 
 func (f *unfinishedFile) clean() {
 	f.SyncRecord.clean()
-	f.Host = tell.Lines(f.Host)
+	f.Host = plain.Lines(f.Host)
 }
 
 // heldFor is how long an unfinished record counts as in use after it was last
@@ -66,7 +66,7 @@ func (u *Unfinished) Update(rec *SyncRecord) error {
 	if err != nil {
 		return err
 	}
-	text, err := sealedText(&unfinishedFile{r, tell.Lines(host), os.Getpid()}, r.unknown)
+	text, err := sealedText(&unfinishedFile{r, plain.Lines(host), os.Getpid()}, r.unknown)
 	if err != nil {
 		return notSaved(p.Unfinished, err)
 	}
@@ -211,7 +211,7 @@ func (g *Garage) isHeld(path string, f *unfinishedFile) bool {
 		return false
 	}
 	host, _ := os.Hostname()
-	return tell.Lines(host) != f.Host || f.Process != os.Getpid() && runs(f.Process)
+	return plain.Lines(host) != f.Host || f.Process != os.Getpid() && runs(f.Process)
 }
 
 // loadUnfinished reads the record in an unfinished file, without what is only about the

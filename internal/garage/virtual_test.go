@@ -2,7 +2,7 @@ package garage
 
 import (
 	"errors"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"os"
 	"path/filepath"
 	"testing"
@@ -188,7 +188,7 @@ func TestUnfinishedInUse(t *testing.T) {
 		{"of this program", host, os.Getpid(), 0, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			f.Host, f.Process = tell.Lines(c.host), c.process
+			f.Host, f.Process = plain.Lines(c.host), c.process
 			text, err := sealedText(&f, nil)
 			must(t, err)
 			must(t, os.WriteFile(path, text, 0o666))

@@ -12,9 +12,9 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -48,7 +48,7 @@ func Analyse(ctx context.Context, set *Settings, o *AnalyseOptions, name string,
 		fmt.Fprintf(std.Err, "%s ends in the middle of a frame: its last %d bytes were ignored\n", name, n)
 	}
 	if cfg.BankOf != nil && set.Bike != nil && !o.JSON {
-		fmt.Fprintf(out, "read with the bike card %q; --bike chooses another\n", tell.Plain(set.Bike.Name))
+		fmt.Fprintf(out, "read with the bike card %q; --bike chooses another\n", plain.Text(set.Bike.Name))
 	}
 	if err := sumUp(out, std.Err, sum, sess, name, o.JSON); err != nil {
 		return err

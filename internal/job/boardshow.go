@@ -7,14 +7,14 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
-	"evendraw/internal/tell"
 )
 
 // ShowBoard prints the card of a board, which is in the file path.
 func ShowBoard(out io.Writer, b *garage.Board, path string) {
-	fmt.Fprintf(out, "board %s  %s\n  card     %s\n", tell.Plain(b.Serial), tell.Plain(b.Model), path)
+	fmt.Fprintf(out, "board %s  %s\n  card     %s\n", plain.Text(b.Serial), plain.Text(b.Model), path)
 	channels := len(b.Sensors)
 	if b.Zero != nil {
 		channels = max(channels, len(b.Zero.OffsetsKPa))
@@ -56,7 +56,7 @@ func showChannel(out io.Writer, b *garage.Board, i int) {
 			note = "  (not known: taken for " + sensor.DefaultKind + ")"
 		}
 	}
-	fmt.Fprintf(out, "  channel %d  %s%s", i, tell.Plain(name), note)
+	fmt.Fprintf(out, "  channel %d  %s%s", i, plain.Text(name), note)
 	if b.Zero != nil && i < len(b.Zero.OffsetsKPa) {
 		fmt.Fprintf(out, "  reads %+.3f kPa", float64(b.Zero.OffsetsKPa[i]))
 	}

@@ -14,10 +14,10 @@ import (
 
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -83,7 +83,7 @@ func (c *boardCheck) live(ctx context.Context, port Port) error {
 	defer link.Close()
 	defer context.AfterFunc(ctx, func() { link.Close() })()
 	a := link.Board()
-	fmt.Fprintf(c.std.Err, "looking at board %s (%s) for %g s\n", tell.Plain(a.Serial), tell.Plain(a.Model), sensor.CheckupSeconds)
+	fmt.Fprintf(c.std.Err, "looking at board %s (%s) for %g s\n", plain.Text(a.Serial), plain.Text(a.Model), sensor.CheckupSeconds)
 	c.known(a, c.set.boardConfig(a, &c.notes))
 	c.clock = &sensor.ClockFit{}
 	return c.watch(ctx, link)
@@ -180,7 +180,7 @@ func (c *boardCheck) clockError() (fast, interval float64) {
 
 func (c *boardCheck) tell(out io.Writer) {
 	s, a := c.stats, c.board
-	fmt.Fprintf(out, "board %s (%s, program %s): %.1f s, %d frames\n", tell.Plain(a.Serial), tell.Plain(a.Model), tell.Plain(a.Program), c.check.Seconds(), c.check.Frames())
+	fmt.Fprintf(out, "board %s (%s, program %s): %.1f s, %d frames\n", plain.Text(a.Serial), plain.Text(a.Model), plain.Text(a.Program), c.check.Seconds(), c.check.Frames())
 	fmt.Fprintf(out, "  rate     %.1f frames a second by its own clock, %d announced\n", c.check.Rate(), a.Rate)
 	if fast, interval := c.clockError(); !math.IsNaN(fast) {
 		fmt.Fprintf(out, "  clock    %+.2f %% ±%.2f against this computer's%s\n", 100*fast, 100*interval, clockWords(fast, interval))
@@ -199,7 +199,7 @@ func (c *boardCheck) tell(out io.Writer) {
 		words, hint := view.ChannelWords(ch.Verdict)
 		fmt.Fprintf(out, "  channel %d  %s\n", i, words)
 		if a.Channels[i].Role == frame.Pressure {
-			fmt.Fprintf(out, "             mean %.1f kPa, swing %.2f kPa rms, counts %d to %d; %s\n", float64(ch.Pressure), float64(ch.SD), ch.Least, ch.Most, tell.Plain(c.cfg.Setup.Kind(i).Name))
+			fmt.Fprintf(out, "             mean %.1f kPa, swing %.2f kPa rms, counts %d to %d; %s\n", float64(ch.Pressure), float64(ch.SD), ch.Least, ch.Most, plain.Text(c.cfg.Setup.Kind(i).Name))
 		}
 		if hint != "" {
 			fmt.Fprintln(out, "             hint: "+hint)

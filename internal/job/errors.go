@@ -8,7 +8,7 @@ import (
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
 	"evendraw/internal/garage"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // UsageError marks wrong use of the command line.
@@ -64,8 +64,8 @@ func hintOf(err error) string {
 
 // Report prints an error and its hint.
 func Report(w io.Writer, err error) {
-	fmt.Fprintln(w, "evendraw: "+tell.Lines(err.Error()))
+	fmt.Fprintln(w, "evendraw: "+plain.Lines(err.Error()))
 	if hint := hintOf(err); hint != "" {
-		fmt.Fprintln(w, "hint: "+tell.Lines(hint))
+		fmt.Fprintln(w, "hint: "+plain.Lines(hint))
 	}
 }

@@ -12,7 +12,7 @@ import (
 
 	"evendraw/internal/capture"
 	"evendraw/internal/garage"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // CheckGarage reads every file and sets aside what is damaged, unless it is only to look.
@@ -45,16 +45,16 @@ func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 		}
 	} else {
 		for _, l := range damaged {
-			fmt.Fprintln(out, tell.Plain(l.Problem))
+			fmt.Fprintln(out, plain.Text(l.Problem))
 			if l.Aside != nil {
-				fmt.Fprintln(out, "  set aside: "+tell.Plain(*l.Aside))
+				fmt.Fprintln(out, "  set aside: "+plain.Text(*l.Aside))
 			}
 		}
 		for _, m := range rep.Missing {
-			fmt.Fprintf(out, "%s: a record names this capture, which is not among the bike's\n", tell.Plain(m))
+			fmt.Fprintf(out, "%s: a record names this capture, which is not among the bike's\n", plain.Text(m))
 		}
 		for _, a := range rep.Aside {
-			fmt.Fprintf(out, "%s: was set aside earlier\n", tell.Plain(a))
+			fmt.Fprintf(out, "%s: was set aside earlier\n", plain.Text(a))
 		}
 		fmt.Fprintf(out, "%d files read, %d damaged\n", rep.Files, len(damaged))
 	}

@@ -11,9 +11,9 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/plain"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 )
 
 // PassOptions are what the command line says of a zero or match pass.
@@ -168,7 +168,7 @@ func (p *pass) keep(what string, last time.Time, put func() error) (saved string
 		return ""
 	}
 	if err := put(); err != nil {
-		p.std.Warn(fmt.Sprintf("the %s could not be kept: %s", what, tell.Plain(err.Error())))
+		p.std.Warn(fmt.Sprintf("the %s could not be kept: %s", what, plain.Text(err.Error())))
 		return ""
 	}
 	saved, _ = p.set.Garage.BoardPath(p.board.Serial)

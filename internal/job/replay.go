@@ -6,9 +6,9 @@ import (
 
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/plain"
 	"evendraw/internal/screen"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -28,7 +28,7 @@ func Replay(ctx context.Context, set *Settings, o screen.Options, name string, s
 		return err
 	}
 	if err = l.run(ctx); err == nil && l.sess.Snapshot().Link.Frames == 0 {
-		std.Warn("no frame of a board in " + tell.Plain(name))
+		std.Warn("no frame of a board in " + plain.Text(name))
 	}
 	return err
 }

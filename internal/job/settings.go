@@ -13,10 +13,10 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 )
 
 // Choice is what the command line chooses for every verb.
@@ -43,7 +43,7 @@ type Streams struct {
 }
 
 // Warn tells what does not stop the work.
-func (s *Streams) Warn(text string) { fmt.Fprintln(s.Err, "evendraw: "+tell.Lines(text)) }
+func (s *Streams) Warn(text string) { fmt.Fprintln(s.Err, "evendraw: "+plain.Lines(text)) }
 
 // Need is how a verb stands to the bike.
 type Need int

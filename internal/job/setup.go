@@ -16,11 +16,11 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -129,9 +129,9 @@ func (s *setup) find(ctx context.Context, port Port, practiceName string) (src i
 	}
 	if len(s.pressure) == 0 {
 		src.Close()
-		return nil, fmt.Errorf("board %s has no pressure channel", tell.Plain(s.board.Serial))
+		return nil, fmt.Errorf("board %s has no pressure channel", plain.Text(s.board.Serial))
 	}
-	s.say(fmt.Sprintf("   Found board %s (%s) on %s:\n   %d pressure channels, %d bits, %d frames a second.", tell.Plain(s.board.Serial), tell.Plain(s.board.Model), where,
+	s.say(fmt.Sprintf("   Found board %s (%s) on %s:\n   %d pressure channels, %d bits, %d frames a second.", plain.Text(s.board.Serial), plain.Text(s.board.Model), where,
 		len(s.pressure), s.board.Bits, s.board.Rate))
 	if s.card.Sensors != nil || s.card.Zero != nil {
 		s.say("   It has a card already: what you answer here is put on it, the rest stays.")
@@ -353,6 +353,6 @@ func (s *setup) keepOnCard(b *garage.Board) {
 		return
 	}
 	if err := s.set.Garage.SaveRig(b); err != nil {
-		s.say("   Not kept: " + tell.Plain(err.Error()))
+		s.say("   Not kept: " + plain.Text(err.Error()))
 	}
 }

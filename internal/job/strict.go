@@ -14,7 +14,7 @@ import (
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"evendraw/internal/view"
 )
 
@@ -46,7 +46,7 @@ func CheckStrictly(ctx context.Context, target string, baud int, asJSON bool, st
 		s.tell(std.Out)
 	}
 	if err == nil && len(s.found) > 0 {
-		err = &Hinted{fmt.Errorf("%s: %s", tell.Plain(name), brokenRules(len(s.found))),
+		err = &Hinted{fmt.Errorf("%s: %s", plain.Text(name), brokenRules(len(s.found))),
 			"firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte"}
 	}
 	return err
@@ -148,12 +148,12 @@ func (f closerFunc) Close() error { return f() }
 
 func (s *strict) tell(out io.Writer) {
 	if s.printed {
-		fmt.Fprintf(out, "%s: %d bytes; printed lines of numbers: %d\n", tell.Plain(s.name), s.bytes, s.lines.Lines())
+		fmt.Fprintf(out, "%s: %d bytes; printed lines of numbers: %d\n", plain.Text(s.name), s.bytes, s.lines.Lines())
 		if b := s.lines.Board(); b != nil {
 			fmt.Fprintln(out, "They are not frames. "+view.PrintedText(b.Printed))
 		}
 	} else {
-		fmt.Fprintf(out, "%s: %d bytes; announcements: %d, frames: %d", tell.Plain(s.name), s.bytes, s.frames.Announcements(), s.frames.Frames())
+		fmt.Fprintf(out, "%s: %d bytes; announcements: %d, frames: %d", plain.Text(s.name), s.bytes, s.frames.Announcements(), s.frames.Frames())
 		if n := s.frames.Skipped(); n > 0 {
 			fmt.Fprintf(out, ", of unknown types and skipped: %d", n)
 		}
@@ -168,7 +168,7 @@ func (s *strict) tell(out io.Writer) {
 		if f.Times > 1 {
 			times = fmt.Sprintf(", %d times in all", f.Times)
 		}
-		fmt.Fprintf(out, "\n%s: byte %d%s\n  %s\n", f.Rule, f.At, times, tell.Plain(f.Problem))
+		fmt.Fprintf(out, "\n%s: byte %d%s\n  %s\n", f.Rule, f.At, times, plain.Text(f.Problem))
 		switch {
 		case len(f.Block) == 0:
 		case s.printed && f.Text():

@@ -8,8 +8,8 @@ import (
 	"golang.org/x/term"
 
 	"evendraw/internal/board"
+	"evendraw/internal/plain"
 	"evendraw/internal/screen"
-	"evendraw/internal/tell"
 )
 
 // World is what the program meets outside of its files: ports and a terminal. The zero value is
@@ -56,7 +56,7 @@ func (w *World) openDisplay(o screen.Options) (Display, error) {
 
 // IsTerminal reports whether w and standard input are a terminal.
 func IsTerminal(w io.Writer) bool {
-	if shown, ok := w.(*tell.Writer); ok {
+	if shown, ok := w.(*plain.Writer); ok {
 		w = shown.Unwrap()
 	}
 	f, ok := w.(*os.File)

@@ -9,7 +9,7 @@ import (
 	"image"
 	"image/color"
 
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // Centimetre is the number of points in one.
@@ -87,5 +87,5 @@ func (d *Drawing) Area(c color.RGBA, points ...Point) {
 // Text writes one line of text on a baseline; what would steer a terminal or a page is left out
 // (package tell).
 func (d *Drawing) Text(at Point, a Anchor, f Font, text string) {
-	d.items = append(d.items, &label{at, a, f, tell.Plain(text)})
+	d.items = append(d.items, &label{at, a, f, plain.Text(text)})
 }

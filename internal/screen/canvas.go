@@ -7,7 +7,6 @@ package screen
 import (
 	"unicode"
 
-	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -57,11 +56,11 @@ func (c *Canvas) At(x, y int) Cell { return c.cells[y*c.Width+x] }
 // Set writes one letter; places outside are ignored, and so is a letter of double
 // width that does not fit, and one without width.
 func (c *Canvas) Set(x, y int, r rune, role view.Role) {
-	if tell.Steers(r) {
+	if plain.Steers(r) {
 		r = '.'
 	}
 	if c.ASCII {
-		r = plain(r)
+		r = asASCII(r)
 	}
 	wide := runeWidth(r)
 	if x < 0 || y < 0 || x+wide > c.Width || y >= c.Height || wide == 0 {
@@ -152,7 +151,7 @@ var ascii = map[rune]rune{
 	'▁': '_', '▂': '_', '▃': '.', '▄': '-', '▅': '-', '▆': '=', '▇': '=',
 }
 
-func plain(r rune) rune {
+func asASCII(r rune) rune {
 	if p, ok := ascii[r]; ok {
 		return p
 	}

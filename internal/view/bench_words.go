@@ -6,7 +6,7 @@ import (
 	"unicode/utf8"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // CheckWords returns a pre-start check in a few words, and what to do in a sentence or
@@ -14,9 +14,9 @@ import (
 func CheckWords(c garage.Check) (short, text string) {
 	w, ok := checkWords[c.ID]
 	if !ok {
-		return tell.Plain(c.ID), ""
+		return plain.Text(c.ID), ""
 	}
-	fill := strings.NewReplacer("{screws}", tell.Plain(joinAnd(c.Screws)))
+	fill := strings.NewReplacer("{screws}", plain.Text(joinAnd(c.Screws)))
 	return fill.Replace(w.short), fill.Replace(w.text)
 }
 
@@ -32,7 +32,7 @@ func PartWords(part string) string {
 	case garage.PartPlace:
 		return "Where it is to run"
 	}
-	return tell.Plain(part)
+	return plain.Text(part)
 }
 
 func joinAnd(list []string) string {

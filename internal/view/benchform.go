@@ -7,7 +7,7 @@ import (
 	"unicode/utf8"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // BenchForm is the state of the form that a bench sheet is filled in with: a table of
@@ -108,7 +108,7 @@ func (f BenchForm) Update(key string) BenchForm {
 		if !f.Editing {
 			f.Editing, f.Text = true, ""
 		}
-		f.Text += tell.Plain(key)
+		f.Text += plain.Text(key)
 	}
 	return f
 }
@@ -185,7 +185,7 @@ func (f BenchForm) take() BenchForm {
 	switch {
 	case f.Row < f.noteRow():
 		if err := f.Sheet.Carburettors[f.Column].Set(garage.Fields()[f.Row], f.Text); err != nil {
-			f.Problem = tell.Plain(err.Error())
+			f.Problem = plain.Text(err.Error())
 			return f
 		}
 	case f.Column < len(f.Sheet.Carburettors):
@@ -244,7 +244,7 @@ type FormRow struct {
 
 // Picture puts the form in words.
 func (f *BenchForm) Picture() FormPicture {
-	p := FormPicture{Head: Text{"Bench sheet of " + tell.Plain(f.Bike) + ", " + MomentWords(f.Sheet.Moment), Strong},
+	p := FormPicture{Head: Text{"Bench sheet of " + plain.Text(f.Bike) + ", " + MomentWords(f.Sheet.Moment), Strong},
 		Keys: "arrows move   Enter changes   = same for all   Esc leaves; save in the last row"}
 	for i := range f.Sheet.Carburettors {
 		p.Heads = append(p.Heads, fmt.Sprint(f.Sheet.Carburettors[i].Cylinder))
@@ -291,7 +291,7 @@ func (f *BenchForm) row(row int, name, unit string) FormRow {
 				t = Text{f.Text + "_", Strong}
 			}
 		}
-		t.Text = tell.Plain(t.Text)
+		t.Text = plain.Text(t.Text)
 		r.Places = append(r.Places, t)
 	}
 	return r
@@ -316,7 +316,7 @@ func (f *BenchForm) doTexts() (texts []Text) {
 // noteLines are the remarks.
 func (f *BenchForm) noteLines() (lines []Text) {
 	for c := range len(f.Sheet.Carburettors) + 1 {
-		name, value, role := fmt.Sprintf("remark on %d: ", c+1), tell.Plain(f.value(f.noteRow(), c)), Plain
+		name, value, role := fmt.Sprintf("remark on %d: ", c+1), plain.Text(f.value(f.noteRow(), c)), Plain
 		if c == len(f.Sheet.Carburettors) {
 			name = "on the bank: "
 		}
@@ -324,7 +324,7 @@ func (f *BenchForm) noteLines() (lines []Text) {
 		if here {
 			role, value = Strong, "▸ "+value
 			if f.Editing {
-				value = "▸ " + tell.Plain(f.Text) + "_"
+				value = "▸ " + plain.Text(f.Text) + "_"
 			}
 		}
 		lines = append(lines, Text{name + value, role})

@@ -8,8 +8,8 @@ import (
 
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
-	"evendraw/internal/tell"
 )
 
 // VerdictWords says how a recorded run ended.
@@ -22,7 +22,7 @@ func VerdictWords(verdict string) string {
 	case garage.VerdictUnfinished:
 		return "cut off"
 	}
-	return tell.Plain(verdict)
+	return plain.Text(verdict)
 }
 
 func day(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
@@ -39,17 +39,17 @@ func HistoryLine(number int, h *garage.SyncHead, u pressure.Unit) string {
 		text += "  (a correction)"
 	}
 	if h.Note != "" {
-		text += "  " + tell.Plain(strings.ReplaceAll(h.Note, "\n", " "))
+		text += "  " + plain.Text(strings.ReplaceAll(h.Note, "\n", " "))
 	}
 	return text
 }
 
 // RecordLines are a record in full.
 func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
-	lines := []string{fmt.Sprintf("%s, %s, %s", tell.Plain(r.Bike), day(r.Time), VerdictWords(r.Verdict))}
+	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), day(r.Time), VerdictWords(r.Verdict))}
 	add := func(format string, args ...any) { lines = append(lines, "  "+fmt.Sprintf(format, args...)) }
 	if r.Corrects != "" {
-		add("stands for %s", tell.Plain(r.Corrects))
+		add("stands for %s", plain.Text(r.Corrects))
 	}
 	for _, moment := range []struct {
 		name    string
@@ -60,9 +60,9 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 		}
 	}
 	for i, s := range r.Steps {
-		text := fmt.Sprintf("adjustment %d: screw %s", i+1, tell.Plain(s.Screw))
+		text := fmt.Sprintf("adjustment %d: screw %s", i+1, plain.Text(s.Screw))
 		if s.Direction != "" {
-			text += " " + tell.Plain(s.Direction)
+			text += " " + plain.Text(s.Direction)
 		}
 		if t := float64(s.Turns); !math.IsNaN(t) {
 			text += " by " + garage.FormatTurns(t)
@@ -71,7 +71,7 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 	}
 	for _, e := range r.Effects {
 		if v := float64(e.KPaPerTurn); !math.IsNaN(v) {
-			add("screw %s: %s %s of vacuum per turn clockwise", tell.Plain(e.Screw), u.FormatSigned(pressure.KPa(v)), u.Name)
+			add("screw %s: %s %s of vacuum per turn clockwise", plain.Text(e.Screw), u.FormatSigned(pressure.KPa(v)), u.Name)
 		}
 	}
 	if r.PilotTurnsOut != nil {
@@ -87,13 +87,13 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 	add("engine ran %s", minutes(r.IdlingSeconds))
 	add("%s", conditions(r))
 	if r.Board.Serial != "" {
-		add("board %s, program %s; evendraw %s", tell.Plain(r.Board.Serial), tell.Plain(r.Board.Program), tell.Plain(r.Program))
+		add("board %s, program %s; evendraw %s", plain.Text(r.Board.Serial), plain.Text(r.Board.Program), plain.Text(r.Program))
 	}
 	if r.Capture != "" {
-		add("capture %s", tell.Plain(r.Capture))
+		add("capture %s", plain.Text(r.Capture))
 	}
 	if r.Note != "" {
-		add("remark: %s", tell.Plain(strings.ReplaceAll(r.Note, "\n", " ")))
+		add("remark: %s", plain.Text(strings.ReplaceAll(r.Note, "\n", " ")))
 	}
 	return lines
 }
@@ -116,7 +116,7 @@ func conditions(r *garage.SyncRecord) string {
 		text += fmt.Sprintf(", %.0f m above the sea", *r.AltitudeM)
 	}
 	if r.Temperature != "" {
-		text += ", " + tell.Plain(r.Temperature)
+		text += ", " + plain.Text(r.Temperature)
 	}
 	if r.Zero == nil {
 		return text + "; no zero pass: the sensors' own offsets are in the figures"
@@ -238,7 +238,7 @@ func TrendLines(t *garage.Trend, u pressure.Unit) []string {
 		for _, v := range e.KPaPerTurn {
 			low, high = min(low, v), max(high, v)
 		}
-		line := fmt.Sprintf("screw %s: %s %s of vacuum per turn clockwise", tell.Plain(e.Screw), u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name)
+		line := fmt.Sprintf("screw %s: %s %s of vacuum per turn clockwise", plain.Text(e.Screw), u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name)
 		if n := len(e.KPaPerTurn); n > 1 {
 			line += fmt.Sprintf(" now; from %s to %s in %d records", u.FormatSigned(pressure.KPa(low)), u.FormatSigned(pressure.KPa(high)), n)
 		}
@@ -297,7 +297,7 @@ func CompareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Un
 
 // LeftLine is the unfinished record of a run that was cut off, in one line.
 func LeftLine(r *garage.SyncRecord) string {
-	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", tell.Plain(r.Bike), day(r.Time), minutes(r.IdlingSeconds))
+	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", plain.Text(r.Bike), day(r.Time), minutes(r.IdlingSeconds))
 	switch n := len(r.Steps); n {
 	case 0:
 	case 1:

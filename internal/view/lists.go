@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // Item is a line of a list.
@@ -41,7 +41,7 @@ func (v *View) bikeItems() (items []Item) {
 		if name == v.Bike {
 			mark = ">"
 		}
-		items = append(items, Item{Mark: mark, Text: tell.Plain(name)})
+		items = append(items, Item{Mark: mark, Text: plain.Text(name)})
 	}
 	return append(items, Item{Mark: "+", Text: "make a card for another bike"}, Item{Mark: " ", Text: "go on without a card: nothing is remembered of the screws"})
 }

@@ -9,8 +9,8 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/plain"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 )
 
 // Role is what a piece of text or a mark means; a screen turns it into a
@@ -109,7 +109,7 @@ func (v *View) Picture() Picture {
 		}
 	}
 	p.Foot = v.foot()
-	if note := tell.Plain(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) {
+	if note := plain.Text(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) {
 		p.Foot = []Text{{note, Warn}}
 	}
 	p.Practice = v.practice()
@@ -166,7 +166,7 @@ func (v *View) zeroState() session.ZeroState {
 }
 
 func (v *View) head(r *balance.Reading, blank bool) []Text {
-	name := tell.Plain(v.Bike)
+	name := plain.Text(v.Bike)
 	if name == "" {
 		name = "no bike card"
 	}

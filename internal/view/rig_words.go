@@ -5,10 +5,10 @@ import (
 	"fmt"
 	"math"
 
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 )
 
 // channelWords are the words on a channel's verdict, and what to do about it.
@@ -37,10 +37,10 @@ func ChannelWords(verdict sensor.Verdict) (words, hint string) {
 }
 
 // Refusal says why a zero pass was refused.
-func Refusal(err error) string { return "Zero refused: " + tell.Plain(reasonOf(err)) }
+func Refusal(err error) string { return "Zero refused: " + plain.Text(reasonOf(err)) }
 
 // MatchRefusal says why a match pass was refused.
-func MatchRefusal(err error) string { return "Match refused: " + tell.Plain(reasonOf(err)) }
+func MatchRefusal(err error) string { return "Match refused: " + plain.Text(reasonOf(err)) }
 
 // reasonOf returns a refusal's channel and reason in words, else those of the error.
 func reasonOf(err error) string {

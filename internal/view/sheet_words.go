@@ -7,7 +7,7 @@ import (
 	"unicode/utf8"
 
 	"evendraw/internal/garage"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // settingWords are the settings of a carburettor, with what they are counted in.
@@ -27,7 +27,7 @@ func SettingName(field string) string {
 	if w, ok := settingWords[field]; ok {
 		return w.name
 	}
-	return tell.Plain(field)
+	return plain.Text(field)
 }
 
 // MomentWords says when a bench sheet was written.
@@ -38,7 +38,7 @@ func MomentWords(moment string) string {
 	case garage.SheetTogether:
 		return "before it goes back"
 	}
-	return tell.Plain(moment)
+	return plain.Text(moment)
 }
 
 // SheetHead is a bench sheet in one line.
@@ -50,7 +50,7 @@ func SheetHead(s *garage.BenchSheet) string {
 	}
 	text += "  pilot screws " + strings.Join(turns, ", ")
 	if s.Corrects != "" {
-		text += "  corrects " + tell.Plain(s.Corrects)
+		text += "  corrects " + plain.Text(s.Corrects)
 	}
 	return text
 }
@@ -59,7 +59,7 @@ func orDash(s string) string {
 	if s == "" {
 		return "–"
 	}
-	return tell.Plain(s)
+	return plain.Text(s)
 }
 
 // Columns of a sheet's table.
@@ -70,7 +70,7 @@ const (
 
 // SheetLines is a bench sheet as a table, with remarks and warnings below.
 func SheetLines(s *garage.BenchSheet) []string {
-	lines := []string{fmt.Sprintf("%s, %s, %s", tell.Plain(s.Bike), MomentWords(s.Moment), s.Time.Local().Format("2006-01-02 15:04"))}
+	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(s.Bike), MomentWords(s.Moment), s.Time.Local().Format("2006-01-02 15:04"))}
 	if s.Bike == "" {
 		lines[0] = MomentWords(s.Moment)
 	}
@@ -98,11 +98,11 @@ func SheetLines(s *garage.BenchSheet) []string {
 	}
 	for i := range s.Carburettors {
 		if n := s.Carburettors[i].Note; n != "" {
-			lines = append(lines, fmt.Sprintf("carburettor %d: %s", s.Carburettors[i].Cylinder, tell.Plain(n)))
+			lines = append(lines, fmt.Sprintf("carburettor %d: %s", s.Carburettors[i].Cylinder, plain.Text(n)))
 		}
 	}
 	if s.Note != "" {
-		lines = append(lines, "remark: "+tell.Plain(s.Note))
+		lines = append(lines, "remark: "+plain.Text(s.Note))
 	}
 	return append(lines, OddLines(s)...)
 }
@@ -141,7 +141,7 @@ func SheetChangeLines(a, b *garage.BenchSheet, changes []garage.SettingChange) [
 		return append(lines, "nothing that both sheets noted has changed")
 	}
 	for _, c := range changes {
-		text := fmt.Sprintf("carburettor %d: %s %s → %s", c.Carburettor, SettingName(c.Field), tell.Plain(c.From), tell.Plain(c.To))
+		text := fmt.Sprintf("carburettor %d: %s %s → %s", c.Carburettor, SettingName(c.Field), plain.Text(c.From), plain.Text(c.To))
 		if c.Field == garage.FieldPilotTurns {
 			if moved := turnsMoved(c); !math.IsNaN(moved) {
 				way := "out"

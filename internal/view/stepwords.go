@@ -2,7 +2,7 @@ package view
 
 import (
 	"evendraw/internal/cycle"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 	"fmt"
 	"time"
 )
@@ -150,6 +150,6 @@ func (v *View) tellKeep(p *Picture) {
 		p.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, evendraw history lists the records. q leaves.", v.Records[n-1])
 	}
 	if v.Remark != "" {
-		p.Say = append(p.Say, "Remark: "+tell.Plain(v.Remark))
+		p.Say = append(p.Say, "Remark: "+plain.Text(v.Remark))
 	}
 }

@@ -6,7 +6,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
-	"evendraw/internal/tell"
+	"evendraw/internal/plain"
 )
 
 // take puts words into the picture.
@@ -60,7 +60,7 @@ func (v *View) tellRaised(p *Picture) {
 	}
 	var screws []string
 	for _, screw := range v.Snap.Bank.Screws {
-		screws = append(screws, tell.Plain(screw.Name))
+		screws = append(screws, plain.Text(screw.Name))
 	}
 	p.take(RaisedWords(s, screws))
 	p.Read = s.Done && s.Pattern != mixture.EvenBoth

@@ -11,9 +11,9 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 )
 
 // View is the state of the display.
@@ -221,7 +221,7 @@ func Update(v View, e Event) View {
 }
 
 func (v *View) note(text string, role Role) {
-	v.Note, v.NoteRole, v.NoteUntil = tell.Plain(text), role, v.Now.Add(noteSeconds*time.Second)
+	v.Note, v.NoteRole, v.NoteUntil = plain.Text(text), role, v.Now.Add(noteSeconds*time.Second)
 }
 
 func (v *View) want(w Want) { v.Wants = append(v.Wants, w) }

@@ -5,9 +5,9 @@ import (
 	"math"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 )
 
 // Waves is one cycle of all cylinders against the crank's angle.
@@ -106,7 +106,7 @@ func (v *View) rigTable() *Table {
 	}
 	l := v.Snap.Link
 	t.Below = []Text{
-		{fmt.Sprintf("Board %s, %s, program %s: %d bits, %d frames a second wanted, %.0f come.", tell.Plain(a.Serial), tell.Plain(a.Model), tell.Plain(a.Program), a.Bits, a.Rate, v.rate.perSecond), Plain},
+		{fmt.Sprintf("Board %s, %s, program %s: %d bits, %d frames a second wanted, %.0f come.", plain.Text(a.Serial), plain.Text(a.Model), plain.Text(a.Program), a.Bits, a.Rate, v.rate.perSecond), Plain},
 		{fmt.Sprintf("%d frames, %d lost, %d damaged, %d missed by the board, %d twice, %d restarts.", l.Frames, l.Lost, l.Damaged, l.Overflows, l.Duplicates, l.Restarts), Plain},
 		{fmt.Sprintf("Air pressure %.1f kPa, %s.", float64(cfg.Ambient), ambientWords(cfg)), Plain},
 	}

@@ -8,8 +8,8 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/plain"
 	"evendraw/internal/session"
-	"evendraw/internal/tell"
 )
 
 // fractions of a turn, by sixteenths.
@@ -308,20 +308,20 @@ func (v *View) tellLink(p *Picture) {
 	case session.Garbled:
 		p.Say = []string{"Bytes come, but no valid frames: wrong baud rate, or another program on the board?"}
 	case session.Foreign:
-		p.Say = []string{"The board speaks another version.", tell.Plain(fmt.Sprint(v.Snap.Err))}
+		p.Say = []string{"The board speaks another version.", plain.Text(fmt.Sprint(v.Snap.Err))}
 	case session.Lost:
 		p.Say = []string{"The board is gone: look at the plug. It is taken up again by itself when it is back."}
 	case session.Ended:
 		p.Big, p.Role = "END", Dim
 		p.Say = []string{"The capture has ended. q leaves."}
 		if v.Snap.Err != nil {
-			p.Say = []string{"The source has ended: " + tell.Plain(v.Snap.Err.Error())}
+			p.Say = []string{"The source has ended: " + plain.Text(v.Snap.Err.Error())}
 		}
 	default:
 		p.Big = "NO DATA"
 		p.Say = []string{"The board has gone silent. The last figures are no longer shown."}
 	}
 	if v.LinkNote != "" {
-		p.Say = append(p.Say, tell.Plain(v.LinkNote))
+		p.Say = append(p.Say, plain.Text(v.LinkNote))
 	}
 }

@@ -1,7 +1,7 @@
-// Package tell is the way of words to whoever reads them.
+// Package plain is the way of words to whoever reads them.
 //
 // What a board, a file, a card or a person has named may hold characters that do something to a
 // terminal or to a page: move the cursor, change colours, or turn the order in which text is
-// read. None of them is shown. Plain and Lines take them out of a text that is put among other
+// read. None of them is shown. Text and Lines take them out of a text that is put among other
 // words; Writer is what all output passes last, so that no field can be forgotten.
-package tell
+package plain

@@ -1,4 +1,4 @@
-package tell
+package plain
 
 import (
 	"bytes"
@@ -27,7 +27,7 @@ var hostile = map[string]struct{ in, plain, lines string }{
 func TestPlain(t *testing.T) {
 	for name, c := range hostile {
 		t.Run(name, func(t *testing.T) {
-			if got := Plain(c.in); got != c.plain {
+			if got := Text(c.in); got != c.plain {
 				t.Errorf("%q, want %q", got, c.plain)
 			}
 			if got := Lines(c.in); got != c.lines {

@@ -1,4 +1,4 @@
-package tell
+package plain
 
 import (
 	"fmt"
@@ -29,9 +29,9 @@ func Steers(r rune) bool {
 	return unicode.IsControl(r) || r == utf8.RuneError || unicode.Is(turning, r)
 }
 
-// Plain returns a text from outside as one line of letters: a point for each character that
+// Text returns a text from outside as one line of letters: a point for each character that
 // Steers.
-func Plain(s string) string {
+func Text(s string) string {
 	return strings.Map(func(r rune) rune {
 		if Steers(r) {
 			return instead
@@ -40,7 +40,7 @@ func Plain(s string) string {
 	}, s)
 }
 
-// Lines is Plain for a text of several lines: line ends and tabs stay.
+// Lines is Text for a text of several lines: line ends and tabs stay.
 func Lines(s string) string {
 	return strings.Map(func(r rune) rune {
 		if Steers(r) && r != '\n' && r != '\t' {
