@@ -7,6 +7,7 @@ package screen
 import (
 	"unicode"
 
+	"evendraw/internal/plain"
 	"evendraw/internal/view"
 )
 
