@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -15,7 +14,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/screen"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 type benchOptions struct {
@@ -109,9 +108,9 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 		return err
 	}
 	if o.json {
-		return tellSheetJSON(out, path, &sheet)
+		return tell.SheetJSON(out, path, &sheet)
 	}
-	for _, line := range view.SheetLines(&sheet) {
+	for _, line := range tell.SheetLines(&sheet) {
 		fmt.Fprintln(out, line)
 	}
 	fmt.Fprintln(out, "saved "+path)
@@ -172,16 +171,4 @@ func splitValues(text string) []string {
 		values[i] = strings.TrimSpace(values[i])
 	}
 	return values
-}
-
-func tellSheetJSON(out io.Writer, path string, s *garage.BenchSheet) error {
-	odds := []string{}
-	for _, o := range s.Odds() {
-		odds = append(odds, o.Field)
-	}
-	return json.NewEncoder(out).Encode(struct {
-		Saved string             `json:"saved,omitempty"`
-		Sheet *garage.BenchSheet `json:"sheet"`
-		Odd   []string           `json:"differ_wildly"`
-	}{path, s, odds})
 }

@@ -2,9 +2,7 @@ package cli
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
-	"io"
 	"slices"
 	"time"
 
@@ -12,7 +10,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 type benchCheckOptions struct {
@@ -69,9 +67,9 @@ func runBenchCheck(ctx context.Context, set *job.Settings, o *benchCheckOptions,
 		return asking
 	}
 	if o.json {
-		return tellChecksJSON(std.Out, checks, ticks)
+		return tell.ChecksJSON(std.Out, checks, ticks)
 	}
-	for _, line := range view.CheckLines(checks, ticks) {
+	for _, line := range tell.CheckLines(checks, ticks) {
 		fmt.Fprintln(std.Out, line)
 	}
 	return nil
@@ -92,24 +90,4 @@ func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) (
 		}
 	}
 	return ticks, nil
-}
-
-func tellChecksJSON(out io.Writer, checks []garage.Check, ticks []garage.Tick) error {
-	type line struct {
-		ID     string     `json:"id"`
-		Part   string     `json:"part"`
-		Text   string     `json:"text"`
-		Answer *string    `json:"answer"`
-		Time   *time.Time `json:"time"`
-	}
-	list := []line{}
-	for _, c := range checks {
-		short, _ := view.CheckWords(c)
-		l := line{ID: c.ID, Part: c.Part, Text: short}
-		if t, ok := garage.TickOf(ticks, c.ID); ok {
-			l.Answer, l.Time = &t.Answer, &t.Time
-		}
-		list = append(list, l)
-	}
-	return json.NewEncoder(out).Encode(list)
 }

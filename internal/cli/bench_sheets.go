@@ -10,7 +10,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 // benchSheets returns the bike's bench sheets, the oldest first; what is damaged is told.
@@ -57,7 +57,7 @@ func newBenchListCommand(p *program) *cobra.Command {
 				fmt.Fprintln(out, "no bench sheets yet; evendraw bench writes one")
 			}
 			for i := range sheets {
-				fmt.Fprintf(out, "%3d  %s\n", i+1, view.SheetHead(&sheets[i].Sheet))
+				fmt.Fprintf(out, "%3d  %s\n", i+1, tell.SheetHead(&sheets[i].Sheet))
 			}
 			return nil
 		}),
@@ -78,9 +78,9 @@ func newBenchShowCommand(p *program) *cobra.Command {
 				return err
 			}
 			if asJSON {
-				return tellSheetJSON(cmd.OutOrStdout(), "", &s.Sheet)
+				return tell.SheetJSON(cmd.OutOrStdout(), "", &s.Sheet)
 			}
-			for _, line := range view.SheetLines(&s.Sheet) {
+			for _, line := range tell.SheetLines(&s.Sheet) {
 				fmt.Fprintln(cmd.OutOrStdout(), line)
 			}
 			return nil
@@ -118,7 +118,7 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 			if asJSON {
 				return json.NewEncoder(cmd.OutOrStdout()).Encode(append([]garage.SettingChange{}, changes...))
 			}
-			for _, line := range view.SheetChangeLines(&a.Sheet, &b.Sheet, changes) {
+			for _, line := range tell.SheetChangeLines(&a.Sheet, &b.Sheet, changes) {
 				fmt.Fprintln(cmd.OutOrStdout(), line)
 			}
 			return nil

@@ -1,9 +1,7 @@
 package cli
 
 import (
-	"encoding/json"
 	"fmt"
-	"io"
 	"math"
 	"strconv"
 	"strings"
@@ -14,9 +12,8 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
-	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 func newBikeCommand(p *program) *cobra.Command {
@@ -124,7 +121,7 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(cmd.OutOrStdout(), "bike card %s\nscrews: %s; edit the file to say more\n", p.Card, strings.Join(job.ScrewNames(&b.Bank), ", "))
+	fmt.Fprintf(cmd.OutOrStdout(), "bike card %s\nscrews: %s; edit the file to say more\n", p.Card, strings.Join(tell.ScrewNames(&b.Bank), ", "))
 	return nil
 }
 
@@ -190,44 +187,14 @@ func newBikeListCommand(p *program) *cobra.Command {
 		Short: "List the bike cards",
 		Args:  usageArgs(cobra.NoArgs),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
-			return listBikes(cmd.OutOrStdout(), cmd.ErrOrStderr(), set.Garage, asJSON)
+			bikes, damaged := set.Garage.ListBikes()
+			reportAll(cmd, damaged)
+			last, _ := set.Garage.LastBike()
+			return tell.Bikes(cmd.OutOrStdout(), bikes, last, asJSON)
 		}),
 	}
 	jsonFlag(cmd, &asJSON)
 	return cmd
-}
-
-func listBikes(out, errOut io.Writer, g *garage.Garage, asJSON bool) error {
-	bikes, damaged := g.ListBikes()
-	for _, d := range damaged {
-		job.Report(errOut, d)
-	}
-	if asJSON {
-		type line struct {
-			Name      string `json:"name"`
-			Cylinders int    `json:"cylinders"`
-		}
-		list := []line{}
-		for _, b := range bikes {
-			list = append(list, line{b.Name, b.Bank.Cylinders})
-		}
-		return json.NewEncoder(out).Encode(list)
-	}
-	if len(bikes) == 0 {
-		fmt.Fprintln(out, `no bike cards yet; make one: evendraw bike new "NAME" --cylinders 4`)
-	}
-	last, _ := g.LastBike()
-	if last != "" {
-		fmt.Fprintln(out, "* is the bike that is used when none is named")
-	}
-	for _, b := range bikes {
-		mark := " "
-		if b.Name == last {
-			mark = "*"
-		}
-		fmt.Fprintf(out, "%s %-24s %d cylinders, screws %s\n", mark, plain.Text(b.Name), b.Bank.Cylinders, strings.Join(job.ScrewNames(&b.Bank), ", "))
-	}
-	return nil
 }
 
 func newBikeShowCommand(p *program) *cobra.Command {
@@ -244,36 +211,21 @@ func newBikeShowCommand(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return showBike(cmd.OutOrStdout(), cmd.ErrOrStderr(), set)
+			path, err := set.Garage.BikePaths(set.Bike.Name)
+			if err != nil {
+				return err
+			}
+			tell.BikeCard(cmd.OutOrStdout(), set.Bike, path.Card)
+			heads, damaged := set.Garage.ListHeads(set.Bike.Name)
+			reportAll(cmd, damaged)
+			from := max(len(heads)-historyShown, 0)
+			if from > 0 {
+				fmt.Fprintf(cmd.OutOrStdout(), "  %d records, the newest:\n", len(heads))
+			}
+			for i := from; i < len(heads); i++ {
+				fmt.Fprintln(cmd.OutOrStdout(), tell.HistoryLine(i+1, &heads[i], set.Unit()))
+			}
+			return nil
 		},
 	}
-}
-
-func showBike(out, errOut io.Writer, set *job.Settings) error {
-	b := set.Bike
-	p, err := set.Garage.BikePaths(b.Name)
-	if err != nil {
-		return err
-	}
-	fmt.Fprintf(out, "%s\n  card       %s\n  cylinders  %d, firing order %v\n  reference  cylinder %d, throttle stop on %d\n  aim %.2g kPa, limit %.2g kPa, shown in %s\n",
-		plain.Text(b.Name), p.Card, b.Bank.Cylinders, b.Bank.FiringOrder, b.Reference, b.Bank.Root, float64(b.AimKPa), float64(b.LimitKPa), b.Unit)
-	for _, s := range b.Bank.Screws {
-		effect := "effect unknown: a first turn will show it"
-		if s.EffectKPaPerTurn != 0 {
-			effect = fmt.Sprintf("%+.1f kPa of draw per clockwise turn", s.EffectKPaPerTurn)
-		}
-		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", plain.Text(s.Name), s.Moves, effect)
-	}
-	heads, damaged := set.Garage.ListHeads(b.Name)
-	for _, d := range damaged {
-		job.Report(errOut, d)
-	}
-	from := max(len(heads)-historyShown, 0)
-	if from > 0 {
-		fmt.Fprintf(out, "  %d records, the newest:\n", len(heads))
-	}
-	for i := from; i < len(heads); i++ {
-		fmt.Fprintln(out, view.HistoryLine(i+1, &heads[i], set.Unit()))
-	}
-	return nil
 }

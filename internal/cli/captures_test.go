@@ -50,8 +50,8 @@ func ride(cfg engine.Config, seconds float64, do func(e *engine.Engine, t float6
 	return cfg.Bank, fakeboard.FromEngine(e, seconds, func(t float64) { do(e, t) })
 }
 
-// plain is a script that records an engine.
-func plain(cfg func() engine.Config, seconds float64, do func(e *engine.Engine, t float64)) func() (bank.Bank, []byte) {
+// captured is a script that records an engine.
+func captured(cfg func() engine.Config, seconds float64, do func(e *engine.Engine, t float64)) func() (bank.Bank, []byte) {
 	return func() (bank.Bank, []byte) {
 		b, rec := ride(cfg(), seconds, do)
 		return b, rec.Bytes()
@@ -114,21 +114,21 @@ func noisy() (bank.Bank, []byte) {
 }
 
 var scripts = []script{
-	{"engine-off", "the engine stands, hoses on", plain(func() engine.Config { return engine.Config{Bank: bank.Default(4), Seed: 12} }, 10, nil)},
-	{"cold-start", "a cold four is started after 2 s", plain(bike("cold-start", false), 16, at(2, (*engine.Engine).Start))},
-	{"warm-idle", "a warm four idles", plain(warmFour, 14, nil)},
-	{"blip", "the throttle is opened for a second at 6 s", plain(warmFour, 14, at(6, (*engine.Engine).Blip))},
+	{"engine-off", "the engine stands, hoses on", captured(func() engine.Config { return engine.Config{Bank: bank.Default(4), Seed: 12} }, 10, nil)},
+	{"cold-start", "a cold four is started after 2 s", captured(bike("cold-start", false), 16, at(2, (*engine.Engine).Start))},
+	{"warm-idle", "a warm four idles", captured(warmFour, 14, nil)},
+	{"blip", "the throttle is opened for a second at 6 s", captured(warmFour, 14, at(6, (*engine.Engine).Blip))},
 	{"hose-off", "the hose of cylinder 2 comes off at 6 s",
-		plain(warmFour, 14, at(6, func(e *engine.Engine) { e.FailSensor(2, engine.SensorHoseOff) }))},
+		captured(warmFour, 14, at(6, func(e *engine.Engine) { e.FailSensor(2, engine.SensorHoseOff) }))},
 	{"cable-pulled", "the lead is pulled at 7 s and put back two seconds later", cut("", 9)},
 	{"board-reset", "the board starts anew at 7 s and talks its boot loader's language first", cut(fakeboard.BootText, 13)},
 	{"noise", "one frame in 200 has noise before it, one in 200 has wrong bits", noisy},
-	{"twin", "a lumpy twin idles", plain(bike("lumpy-twin", true), 14, nil)},
-	{"triple", "a triple idles", plain(bike("triple", true), 14, nil)},
+	{"twin", "a lumpy twin idles", captured(bike("lumpy-twin", true), 14, nil)},
+	{"triple", "a triple idles", captured(bike("triple", true), 14, nil)},
 	{"four", "a four whose screws are known idles; screw 1-2 is turned half a turn at 8 s",
-		plain(bike("healthy-four", true), 16, at(8, func(e *engine.Engine) { e.Turn(0, 0.5) }))},
-	{"vee-four", "a V4 idles", plain(bike("vee-four", true), 14, nil)},
-	{"restricted-hoses", "a four idles, damping jets of four sizes in its hoses", plain(bike("restricted-hoses", true), 14, nil)},
+		captured(bike("healthy-four", true), 16, at(8, func(e *engine.Engine) { e.Turn(0, 0.5) }))},
+	{"vee-four", "a V4 idles", captured(bike("vee-four", true), 14, nil)},
+	{"restricted-hoses", "a four idles, damping jets of four sizes in its hoses", captured(bike("restricted-hoses", true), 14, nil)},
 }
 
 // write makes the capture of a script.

@@ -13,7 +13,7 @@ import (
 	"evendraw/internal/plot"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sheet"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 // plotFiles are where a plot is to be written as well.
@@ -59,7 +59,7 @@ of another bike, BIKE: its newest.`,
 			if err != nil {
 				return err
 			}
-			return tellComparison(c, set.Unit(), &files, asJSON, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			return showComparison(cmd, c, set.Unit(), &files, asJSON)
 		}),
 	}
 	files.addFlags(cmd.Flags())
@@ -67,7 +67,9 @@ of another bike, BIKE: its newest.`,
 	return cmd
 }
 
-func tellComparison(c *job.Comparison, u pressure.Unit, files *plotFiles, asJSON bool, out, errOut io.Writer) error {
+// showComparison draws, and prints.
+func showComparison(cmd *cobra.Command, c *job.Comparison, u pressure.Unit, files *plotFiles, asJSON bool) error {
+	out, errOut := cmd.OutOrStdout(), cmd.ErrOrStderr()
 	if files.svg != "" || files.png != "" {
 		p, err := sheet.LanesPlot(c.From, c.To, c.FromName, c.ToName, u)
 		if err != nil {
@@ -80,7 +82,7 @@ func tellComparison(c *job.Comparison, u pressure.Unit, files *plotFiles, asJSON
 	if asJSON {
 		return json.NewEncoder(out).Encode(map[string]any{"from": c.From, "to": c.To, "from_name": c.FromName, "to_name": c.ToName})
 	}
-	for _, line := range view.CompareLines(c.From, c.To, plain.Text(c.FromName), plain.Text(c.ToName), u) {
+	for _, line := range tell.CompareLines(c.From, c.To, plain.Text(c.FromName), plain.Text(c.ToName), u) {
 		fmt.Fprintln(out, line)
 	}
 	return nil

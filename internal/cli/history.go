@@ -3,15 +3,13 @@ package cli
 import (
 	"encoding/json"
 	"fmt"
-	"io"
 	"path/filepath"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 // historyShown is how many records are listed without --all. Chosen: a screen.
@@ -31,82 +29,28 @@ new one that names the old.`,
   evendraw history unfinished`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
-			return listHistory(set, all, asJSON, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			heads, damaged := set.Garage.ListHeads(set.Bike.Name)
+			reportAll(cmd, damaged)
+			if asJSON {
+				return tell.HistoryJSON(cmd.OutOrStdout(), heads)
+			}
+			shown := historyShown
+			if all {
+				shown = 0
+			}
+			if err := tell.History(cmd.OutOrStdout(), heads, shown, set.Unit()); err != nil {
+				return err
+			}
+			if left, _ := set.Garage.ListUnfinished(); len(left) > 0 {
+				fmt.Fprintf(cmd.ErrOrStderr(), "%d unfinished, of a run that was cut off: evendraw history unfinished\n", len(left))
+			}
+			return nil
 		}),
 	}
 	cmd.Flags().BoolVar(&all, "all", false, fmt.Sprintf("list all, not only the newest %d", historyShown))
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON, all of them, one a line")
 	cmd.AddCommand(newHistoryShowCommand(p), newHistoryCorrectCommand(p), newUnfinishedCommand(p))
 	return cmd
-}
-
-func listHistory(set *job.Settings, all, asJSON bool, out, errOut io.Writer) error {
-	heads, damaged := set.Garage.ListHeads(set.Bike.Name)
-	for _, d := range damaged {
-		job.Report(errOut, d)
-	}
-	if asJSON {
-		return tellHeadsJSON(out, heads)
-	}
-	if len(heads) == 0 {
-		fmt.Fprintln(out, "no records yet: evendraw live saves one when the bank is level, or with s")
-	}
-	from := 0
-	if !all {
-		from = max(len(heads)-historyShown, 0)
-	}
-	if from > 0 {
-		fmt.Fprintf(out, "%d older ones are not shown; --all shows them\n", from)
-	}
-	gone := map[string]bool{}
-	for _, h := range heads {
-		gone[h.Corrects] = true
-	}
-	var b strings.Builder
-	for i := from; i < len(heads); i++ {
-		b.WriteString(view.HistoryLine(i+1, &heads[i], set.Unit()))
-		if gone[filepath.Base(heads[i].Path)] {
-			b.WriteString("  (corrected)")
-		}
-		b.WriteByte('\n')
-	}
-	if _, err := io.WriteString(out, b.String()); err != nil {
-		return err
-	}
-	tellUnfinished(set.Garage, errOut)
-	return nil
-}
-
-// tellUnfinished reminds of what was cut off.
-func tellUnfinished(g *garage.Garage, errOut io.Writer) {
-	if left, _ := g.ListUnfinished(); len(left) > 0 {
-		fmt.Fprintf(errOut, "%d unfinished, of a run that was cut off: evendraw history unfinished\n", len(left))
-	}
-}
-
-func tellHeadsJSON(out io.Writer, heads []garage.SyncHead) error {
-	type line struct {
-		Number   int              `json:"number"`
-		File     string           `json:"file"`
-		Time     string           `json:"time"`
-		Verdict  string           `json:"verdict"`
-		Corrects *string          `json:"corrects"`
-		Before   garage.NullKPa   `json:"before_kpa"`
-		After    garage.NullKPa   `json:"after_kpa"`
-		RPM      garage.NullFloat `json:"rpm"`
-		Note     string           `json:"note"`
-	}
-	e := json.NewEncoder(out)
-	for i, h := range heads {
-		l := line{Number: i + 1, File: h.Path, Time: h.Time.Format("2006-01-02T15:04:05.000Z07:00"), Verdict: h.Verdict, Before: h.BeforeKPa, After: h.AfterKPa, RPM: h.RPM, Note: h.Note}
-		if h.Corrects != "" {
-			l.Corrects = &h.Corrects
-		}
-		if err := e.Encode(l); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 func newHistoryShowCommand(p *program) *cobra.Command {
@@ -123,7 +67,7 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 			if asJSON {
 				return json.NewEncoder(cmd.OutOrStdout()).Encode(&s.Record)
 			}
-			for _, line := range view.RecordLines(&s.Record, set.Unit()) {
+			for _, line := range tell.RecordLines(&s.Record, set.Unit()) {
 				fmt.Fprintln(cmd.OutOrStdout(), line)
 			}
 			return nil

@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/tell"
 )
 
 // matchTable is a table of two sensors on a pump that is vented for six seconds and then worked in steps.
@@ -144,13 +145,13 @@ func TestBoardKind(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	r := evendraw(t, dir, "board", "kind", "MPX4115A", "--supply", "5.1", "--json")
-	var k struct{ Rows []kindRow }
+	var k struct{ Rows []tell.KindRow }
 	if err := json.Unmarshal([]byte(r.out), &k); err != nil || r.status != 0 {
 		t.Fatalf("%v %+v", err, r)
 	}
 	// The data sheet's two printed pairs at 5.1 V.
-	for _, want := range []kindRow{{15, 0.204, 40, 15.06}, {115, 4.794, 962, 114.99}} {
-		i := slices.IndexFunc(k.Rows, func(x kindRow) bool { return math.Abs(x.KPa-want.KPa) < 1e-9 })
+	for _, want := range []tell.KindRow{{KPa: 15, Volts: 0.204, Count: 40}, {KPa: 115, Volts: 4.794, Count: 962}} {
+		i := slices.IndexFunc(k.Rows, func(x tell.KindRow) bool { return math.Abs(x.KPa-want.KPa) < 1e-9 })
 		if i < 0 || math.Abs(k.Rows[i].Volts-want.Volts) > 0.0005 || k.Rows[i].Count != want.Count || math.Abs(k.Rows[i].CountKPa-want.KPa) > 0.06 {
 			t.Errorf("want %+v in %s", want, r.out)
 		}

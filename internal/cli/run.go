@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/plain"
 )
@@ -75,6 +76,13 @@ func (p *program) with(need job.Need, do func(cmd *cobra.Command, args []string,
 			return err
 		}
 		return do(cmd, args, set)
+	}
+}
+
+// reportAll tells what is damaged among the files that were read.
+func reportAll(cmd *cobra.Command, damaged []*garage.Error) {
+	for _, d := range damaged {
+		job.Report(cmd.ErrOrStderr(), d)
 	}
 }
 

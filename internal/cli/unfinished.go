@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 
@@ -9,7 +8,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 func newUnfinishedCommand(p *program) *cobra.Command {
@@ -35,32 +34,13 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 			case f.Changed("discard"):
 				return endLeft(set.Garage, left, discard, out, false)
 			}
-			return listLeft(left, asJSON, out)
+			return tell.Unfinished(out, left, asJSON)
 		}),
 	}
 	cmd.Flags().IntVar(&keep, "keep", 0, "number of one to keep as a record")
 	cmd.Flags().IntVar(&discard, "discard", 0, "number of one to take away for good")
 	jsonFlag(cmd, &asJSON)
 	return cmd
-}
-
-func listLeft(left []garage.LeftRecord, asJSON bool, out io.Writer) error {
-	if asJSON {
-		list := []garage.SyncRecord{}
-		for _, l := range left {
-			list = append(list, l.Record)
-		}
-		return json.NewEncoder(out).Encode(list)
-	}
-	if len(left) == 0 {
-		fmt.Fprintln(out, "nothing is unfinished")
-		return nil
-	}
-	for i := range left {
-		fmt.Fprintf(out, "%3d  %s\n", i+1, view.LeftLine(&left[i].Record))
-	}
-	fmt.Fprintln(out, "--keep NUMBER makes a record of it, --discard NUMBER takes it away; evendraw live offers to go on")
-	return nil
 }
 
 // endLeft keeps or discards one.

@@ -11,6 +11,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/screen"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -76,7 +77,7 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 		if _, ok := garage.TickOf(ticks, c.ID); ok {
 			continue
 		}
-		fmt.Fprintln(out, "\n"+strings.Join(view.CheckQuestion(c, i+1, len(checks)), "\n"))
+		fmt.Fprintln(out, "\n"+strings.Join(tell.CheckQuestion(c, i+1, len(checks)), "\n"))
 		fmt.Fprint(out, "  y done, - not on this bike, Enter later, q stop: ")
 		select {
 		case <-ctx.Done():

@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -76,41 +77,31 @@ func fitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []
 			break
 		}
 	}
-	kinds := kindsOf(&sensor.Setup{Kinds: cardKinds(card)}, len(a.Channels))
+	setup := sensor.Setup{Kinds: cardKinds(card)}
+	kinds := setup.KindNames(len(a.Channels))
 	if z := card.Zero; z != nil {
 		switch {
 		case len(z.OffsetsKPa) != len(a.Channels):
-			say("the zero pass of %s was of %d channels, the board has %d: it is not used; take a new one", cardTime(z.Time), len(z.OffsetsKPa), len(a.Channels))
+			say("the zero pass of %s was of %d channels, the board has %d: it is not used; take a new one", plain.Minute(z.Time), len(z.OffsetsKPa), len(a.Channels))
 			card.Zero = nil
 		case len(z.Sensors) > 0 && !slices.Equal(z.Sensors, kinds):
-			say("the zero pass of %s was made with other sensors: it is not used; take a new one", cardTime(z.Time))
+			say("the zero pass of %s was made with other sensors: it is not used; take a new one", plain.Minute(z.Time))
 			card.Zero = nil
 		case now.Sub(z.Time) > zeroOld:
-			say("the zero pass is %s old: take a new one before you trust a difference (engine off, hoses open)", age(now.Sub(z.Time)))
+			say("the zero pass is %s old: take a new one before you trust a difference (engine off, hoses open)", plain.Age(now.Sub(z.Time)))
 		}
 	}
 	if m := card.Match; m != nil {
 		switch {
 		case len(m.Gains) != len(a.Channels):
-			say("the match pass of %s was of %d channels, the board has %d: it is not used", cardTime(m.Time), len(m.Gains), len(a.Channels))
+			say("the match pass of %s was of %d channels, the board has %d: it is not used", plain.Minute(m.Time), len(m.Gains), len(a.Channels))
 			card.Match = nil
 		case len(m.Sensors) > 0 && !slices.Equal(m.Sensors, kinds):
-			say("the match pass of %s was made with other sensors: it is not used", cardTime(m.Time))
+			say("the match pass of %s was made with other sensors: it is not used", plain.Minute(m.Time))
 			card.Match = nil
 		}
 	}
 	return notes
-}
-
-// age writes how long ago something was.
-func age(d time.Duration) string {
-	switch {
-	case d < 2*time.Hour:
-		return fmt.Sprintf("%.0f minutes", d.Minutes())
-	case d < 48*time.Hour:
-		return fmt.Sprintf("%.0f hours", d.Hours())
-	}
-	return fmt.Sprintf("%.0f days", d.Hours()/24)
 }
 
 // cardKinds are the kinds of a card's sensors; one that is not known is taken for the default.

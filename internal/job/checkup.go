@@ -2,23 +2,22 @@ package job
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"os"
 	"strings"
 	"time"
 
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/head"
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 // CheckOptions are what the command line says of a board's checkup.
@@ -68,10 +67,15 @@ func CheckBoard(ctx context.Context, set *Settings, o *CheckOptions, std Streams
 	if err != nil {
 		return err
 	}
-	if o.JSON {
-		return c.tellJSON(std.Out)
+	found := tell.Checkup{Board: c.board, Setup: c.cfg.Setup, Check: c.check, Clock: c.clock, Stats: c.stats, Card: c.card,
+		Budget: func(channel int) sensor.Budget { return budgetOf(c.card, channel) }}
+	if c.clock == nil { // else it was told as the board was met
+		found.Note = leftAside(c.board, &c.cfg)
 	}
-	c.tell(std.Out)
+	if o.JSON {
+		return found.JSON(std.Out)
+	}
+	found.Text(std.Out)
 	return nil
 }
 
@@ -118,7 +122,7 @@ func (c *boardCheck) file(ctx context.Context, name string) error {
 	if in.Table != nil {
 		return Usagef("%s is a table: a check looks at a board's own bytes", name)
 	}
-	cfg, found, err := configOfHead(in.Head)
+	cfg, found, err := head.Config(in.Head)
 	if err != nil {
 		return err
 	}
@@ -169,122 +173,4 @@ func (c *boardCheck) watch(ctx context.Context, src io.Reader) error {
 			return nil
 		}
 	}
-}
-
-func (c *boardCheck) clockError() (fast, interval float64) {
-	if c.clock == nil {
-		return math.NaN(), math.NaN()
-	}
-	return c.clock.Error()
-}
-
-func (c *boardCheck) tell(out io.Writer) {
-	s, a := c.stats, c.board
-	fmt.Fprintf(out, "board %s (%s, program %s): %.1f s, %d frames\n", plain.Text(a.Serial), plain.Text(a.Model), plain.Text(a.Program), c.check.Seconds(), c.check.Frames())
-	fmt.Fprintf(out, "  rate     %.1f frames a second by its own clock, %d announced\n", c.check.Rate(), a.Rate)
-	if fast, interval := c.clockError(); !math.IsNaN(fast) {
-		fmt.Fprintf(out, "  clock    %+.2f %% ±%.2f against this computer's%s\n", 100*fast, 100*interval, clockWords(fast, interval))
-	}
-	fmt.Fprintf(out, "  line     %d lost, %d damaged, %d twice; %d missed by the board; %d restarts\n", s.Lost, s.Damaged, s.Duplicates, s.Overflows, s.Restarts)
-	for _, hint := range lineHints(&s) {
-		fmt.Fprintln(out, "           "+hint)
-	}
-	channels := c.check.Channels()
-	engine := "nothing pulses: the engine is off"
-	if sensor.Running(channels) {
-		engine = "it pulses: the engine runs"
-	}
-	fmt.Fprintln(out, "  "+engine)
-	for i, ch := range channels {
-		words, hint := view.ChannelWords(ch.Verdict)
-		fmt.Fprintf(out, "  channel %d  %s\n", i, words)
-		if a.Channels[i].Role == frame.Pressure {
-			fmt.Fprintf(out, "             mean %.1f kPa, swing %.2f kPa rms, counts %d to %d; %s\n", float64(ch.Pressure), float64(ch.SD), ch.Least, ch.Most, plain.Text(c.cfg.Setup.Kind(i).Name))
-		}
-		if hint != "" {
-			fmt.Fprintln(out, "             hint: "+hint)
-		}
-	}
-	if note := leftAside(a, &c.cfg); note != "" && c.clock == nil { // live has told it
-		fmt.Fprintln(out, "  "+note)
-	}
-	if c.card != nil {
-		showBudgets(out, c.card, len(a.Channels), func(i int) bool { return a.Channels[i].Role == frame.Pressure })
-	}
-}
-
-// clockLimit is the error of a clock that is told of. PROTOCOL.md allows the tick 2 %; a quartz keeps 0.01 %, a
-// ceramic resonator 0.5 %.
-const clockLimit = 0.01
-
-func clockWords(fast, interval float64) string {
-	if math.Abs(fast)-interval > clockLimit {
-		return ": speeds are off by that much"
-	}
-	return ""
-}
-
-// lineHints say what to do about what was lost.
-func lineHints(s *frame.Stats) (hints []string) {
-	if s.Damaged > 0 || s.Lost > 0 {
-		hints = append(hints, "hint: lost or damaged on the way: another USB lead or socket, away from the ignition leads")
-	}
-	if s.Overflows > 0 {
-		hints = append(hints, "hint: missed by the board: its program is too slow for its rate, or the line too slow for the frames")
-	}
-	if s.Restarts > 0 {
-		hints = append(hints, "hint: it started anew: its supply breaks down, or the ignition disturbs it")
-	}
-	return hints
-}
-
-func (c *boardCheck) tellJSON(out io.Writer) error {
-	type budget struct {
-		Offset *float64 `json:"offset_kpa"`
-		Gain   *float64 `json:"gain_kpa"`
-		Steps  *float64 `json:"quantisation_kpa"`
-		Drift  *float64 `json:"drift_kpa"`
-		Noise  *float64 `json:"noise_kpa"`
-		Total  *float64 `json:"total_kpa"`
-	}
-	type channel struct {
-		Channel  int     `json:"channel"`
-		Role     string  `json:"role"`
-		Verdict  string  `json:"verdict"`
-		Words    string  `json:"words"`
-		Hint     *string `json:"hint"`
-		Sensor   string  `json:"sensor"`
-		MeanKPa  float64 `json:"mean_kpa"`
-		SwingKPa float64 `json:"swing_kpa"`
-		Least    int     `json:"least"`
-		Most     int     `json:"most"`
-		Mean     float64 `json:"mean"`
-		Distinct int     `json:"distinct"`
-		RailLow  float64 `json:"rail_low"`
-		RailHigh float64 `json:"rail_high"`
-		Budget   *budget `json:"budget"`
-	}
-	channels := []channel{}
-	all := c.check.Channels()
-	for i, ch := range all {
-		words, hint := view.ChannelWords(ch.Verdict)
-		j := channel{Channel: i, Role: string(c.board.Channels[i].Role), Verdict: string(ch.Verdict), Words: words, Sensor: c.cfg.Setup.Kind(i).Name,
-			MeanKPa: float64(ch.Pressure), SwingKPa: float64(ch.SD), Least: ch.Least, Most: ch.Most, Mean: ch.Mean, Distinct: ch.Distinct, RailLow: ch.RailLow, RailHigh: ch.RailHigh}
-		if hint != "" {
-			j.Hint = &hint
-		}
-		if c.card != nil && c.board.Channels[i].Role == frame.Pressure {
-			b := budgetOf(c.card, i)
-			j.Budget = &budget{known(b.Offset), known(b.Gain), known(b.Quantisation), known(b.Drift), known(b.Noise), known(b.Total)}
-		}
-		channels = append(channels, j)
-	}
-	fast, interval := c.clockError()
-	s := c.stats
-	return json.NewEncoder(out).Encode(map[string]any{
-		"board": c.board.Serial, "model": c.board.Model, "program": c.board.Program, "seconds": c.check.Seconds(), "frames": c.check.Frames(),
-		"rate": c.check.Rate(), "nominal_rate": c.board.Rate, "clock_error": known(fast), "clock_uncertainty": known(interval),
-		"lost": s.Lost, "damaged": s.Damaged, "duplicates": s.Duplicates, "overflows": s.Overflows, "restarts": s.Restarts,
-		"engine_running": sensor.Running(all), "channels": channels,
-	})
 }

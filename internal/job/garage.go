@@ -1,7 +1,6 @@
 package job
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"io/fs"
@@ -12,51 +11,27 @@ import (
 
 	"evendraw/internal/capture"
 	"evendraw/internal/garage"
-	"evendraw/internal/plain"
+	"evendraw/internal/tell"
 )
 
 // CheckGarage reads every file and sets aside what is damaged, unless it is only to look.
 func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer) error {
-	type line struct {
-		File    string  `json:"file"`
-		Problem string  `json:"problem"`
-		Newer   bool    `json:"newer"`
-		Aside   *string `json:"set_aside"`
-	}
 	rep := g.Inspect()
-	damaged := []line{}
+	damaged := []tell.DamagedFile{}
 	for _, e := range rep.Damaged {
-		l := line{File: e.Path, Problem: strings.TrimPrefix(e.Error(), "garage: "), Newer: e.Newer}
+		d := tell.DamagedFile{File: e.Path, Problem: strings.TrimPrefix(e.Error(), "garage: "), Newer: e.Newer}
 		if !lookOnly && garage.CanSetAside(e) {
 			to, err := g.SetAside(e)
 			if err != nil {
 				Report(errOut, err)
 			} else {
-				l.Aside = &to
+				d.Aside = &to
 			}
 		}
-		damaged = append(damaged, l)
+		damaged = append(damaged, d)
 	}
-	if asJSON {
-		err := json.NewEncoder(out).Encode(map[string]any{"files": rep.Files, "damaged": damaged, "missing_captures": append([]string{}, rep.Missing...),
-			"set_aside_earlier": append([]string{}, rep.Aside...)})
-		if err != nil {
-			return err
-		}
-	} else {
-		for _, l := range damaged {
-			fmt.Fprintln(out, plain.Text(l.Problem))
-			if l.Aside != nil {
-				fmt.Fprintln(out, "  set aside: "+plain.Text(*l.Aside))
-			}
-		}
-		for _, m := range rep.Missing {
-			fmt.Fprintf(out, "%s: a record names this capture, which is not among the bike's\n", plain.Text(m))
-		}
-		for _, a := range rep.Aside {
-			fmt.Fprintf(out, "%s: was set aside earlier\n", plain.Text(a))
-		}
-		fmt.Fprintf(out, "%d files read, %d damaged\n", rep.Files, len(damaged))
+	if err := tell.Inspection(out, &rep, damaged, asJSON); err != nil {
+		return err
 	}
 	if len(damaged) > 0 {
 		return Damaged(len(damaged))

@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/head"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 )
@@ -37,7 +38,7 @@ func openInput(name string, stdin io.Reader) (*capture.Input, io.Closer, error) 
 
 // inputConfig returns the settings to read an input with; sensorName is the kind of a table's sensors.
 func (s *Settings) inputConfig(in *capture.Input, sensorName string, n *notes) (session.Config, error) {
-	cfg, found, err := configOfHead(in.Head)
+	cfg, found, err := head.Config(in.Head)
 	if err != nil {
 		return cfg, err
 	}
@@ -81,7 +82,7 @@ func tableCard(kind string, channels int) (garage.Board, error) {
 // inputTime returns when an input was recorded: by its head, else by its file's date; the zero time when
 // neither says.
 func inputTime(in *capture.Input, name string) time.Time {
-	if t, err := time.Parse(time.RFC3339, in.Head.Get(keyRecorded)); err == nil {
+	if t, err := time.Parse(time.RFC3339, in.Head.Get(head.Recorded)); err == nil {
 		return t
 	}
 	if info, err := os.Stat(name); err == nil && name != "-" {

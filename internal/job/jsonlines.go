@@ -9,7 +9,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/board"
 	"evendraw/internal/session"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 // jsonLines prints readings as lines of JSON.
@@ -29,13 +29,13 @@ func (j *jsonLines) reading(r *balance.Reading, c *session.Chain) {
 	}
 	j.next = r.Time + jsonInterval
 	cfg := c.Config()
-	j.print(view.JSON(r, c.Link(), &cfg, j.everyCycle))
+	j.print(tell.ReadingJSON(r, c.Link(), &cfg, j.everyCycle))
 }
 
 // stale prints a line that says that no frames come.
 func (j *jsonLines) stale(s *session.Snapshot) {
 	r := session.Outdated(s.Reading)
-	j.print(view.JSON(&r, s.Link, &s.Config, j.everyCycle))
+	j.print(tell.ReadingJSON(&r, s.Link, &s.Config, j.everyCycle))
 }
 
 func (j *jsonLines) print(line []byte) {

@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 )
 
 // keeper saves sync records, and what was learned of the screws. Of a run on a real
@@ -181,7 +182,7 @@ func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
 		return k.set.Bike.Name, nil
 	}
 	if old, err := k.set.Garage.LoadBike(name); err == nil && !sameScrews(&old.Bank, b) {
-		name = fmt.Sprintf("%s, %d cylinders, screws %s", name, b.Cylinders, strings.Join(ScrewNames(b), " "))
+		name = fmt.Sprintf("%s, %d cylinders, screws %s", name, b.Cylinders, strings.Join(tell.ScrewNames(b), " "))
 	}
 	if _, err := k.set.Garage.LoadBike(name); err == nil {
 		return name, nil
@@ -222,7 +223,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	}
 	if snap.Board != nil {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
-		rec.Sensors = kindsOf(&cfg.Setup, len(snap.Board.Channels))
+		rec.Sensors = cfg.Setup.KindNames(len(snap.Board.Channels))
 	}
 	addTune(rec, snap)
 	if t := snap.Tune.Raised; t != nil && t.Done {

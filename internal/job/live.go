@@ -44,7 +44,7 @@ type live struct {
 	keptZero *sensor.Zero
 	refused  error // zero pass that was told of
 	nextKeep time.Time
-	bells    bells
+	bells    view.Bells
 	warning  string // shown when the screen opens
 	onScreen bool
 	teeErr   error // why the capture is not whole
@@ -59,7 +59,7 @@ type live struct {
 
 // newLive returns a run. A nil source is the board that the options choose.
 func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
-	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), bells: bells{on: o.Sound}}
+	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), bells: view.Bells{On: o.Sound}}
 	l.notes.tell = func(text string) {
 		if l.onScreen {
 			l.tell(view.Told{Text: text, Role: view.Warn})

@@ -2,7 +2,6 @@ package job
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -10,9 +9,9 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/practice"
-	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -126,21 +125,22 @@ func (p *pass) tellMatch(truth func() []float64) error {
 		}
 		return p.refused(reason, view.MatchRefusal, "zero pass first; then all hoses on one source, tight, 10 kPa or more below the air pressure, and steady")
 	}
-	var last time.Time
-	if p.board != nil {
-		if card, err := p.set.Garage.LoadBoard(p.board.Serial); err == nil && card.Match != nil {
-			last = card.Match.Time
-		}
-	}
-	saved := p.keep("match pass", last, func() error { return p.keepMatch(&cfg, state.Result) })
+	saved := p.keep("match pass", matchTime, func() error { return p.keepMatch(&cfg, state.Result) })
 	if p.opt.JSON {
-		return p.tellMatchJSON(p.std.Out, state.Result, saved)
+		return tell.MatchJSON(p.std.Out, p.serial(), state.Result, saved)
 	}
-	tellMatchText(p.std.Out, state.Result, saved)
+	tell.MatchText(p.std.Out, state.Result, saved)
 	if truth != nil {
 		fmt.Fprintf(p.std.Out, "practice: the sensors' true gains are %.4f\n", truth())
 	}
 	return nil
+}
+
+func matchTime(card *garage.Board) (at time.Time) {
+	if card.Match != nil {
+		at = card.Match.Time
+	}
+	return at
 }
 
 func (p *pass) keepMatch(cfg *session.Config, m *sensor.Match) error {
@@ -163,61 +163,4 @@ func orZero[T ~float64](known bool, v T) T {
 		return 0
 	}
 	return v
-}
-
-func tellMatchText(out io.Writer, m *sensor.Match, saved string) {
-	fmt.Fprintf(out, "match: source %.1f kPa below the air pressure, span %.1f kPa, %d points in %.0f s\n", float64(m.Level), float64(m.Span), m.Blocks, m.Seconds)
-	for i, g := range m.Gains {
-		if math.IsNaN(m.Uncertainty[i]) {
-			fmt.Fprintf(out, "  channel %d  left aside\n", i)
-			continue
-		}
-		line := fmt.Sprintf("  channel %d  reads %+.2f %% ±%.2f of the draw, %+.2f kPa at %.0f; scatter %.3f kPa",
-			i, 100*(g-1), 100*m.Uncertainty[i], (g-1)*float64(sensor.BudgetDraw), float64(sensor.BudgetDraw), float64(m.Residual[i]))
-		if !math.IsNaN(float64(m.Bend[i])) {
-			line += fmt.Sprintf(", bends by %+.2f", float64(m.Bend[i]))
-		}
-		fmt.Fprintln(out, line)
-	}
-	fmt.Fprintln(out, "from now on this is taken off; the zero is as it was")
-	if saved != "" {
-		fmt.Fprintln(out, "kept in", saved)
-	}
-}
-
-func (p *pass) tellMatchJSON(out io.Writer, m *sensor.Match, saved string) error {
-	type channel struct {
-		Channel     int      `json:"channel"`
-		Gain        *float64 `json:"gain"`
-		Uncertainty *float64 `json:"uncertainty"`
-		Residual    *float64 `json:"residual_kpa"`
-		Bend        *float64 `json:"bend_kpa"`
-	}
-	channels := []channel{}
-	for i := range m.Gains {
-		c := channel{Channel: i, Uncertainty: known(m.Uncertainty[i]), Residual: known(m.Residual[i]), Bend: known(m.Bend[i])}
-		if c.Uncertainty != nil {
-			c.Gain = &m.Gains[i]
-		}
-		channels = append(channels, c)
-	}
-	return json.NewEncoder(out).Encode(struct {
-		Board    string       `json:"board"`
-		Gains    []float64    `json:"gains"`
-		Channels []channel    `json:"channels"`
-		Level    pressure.KPa `json:"level_kpa"`
-		Span     pressure.KPa `json:"span_kpa"`
-		Points   int          `json:"points"`
-		Seconds  float64      `json:"seconds"`
-		Saved    string       `json:"saved,omitempty"`
-	}{p.serial(), m.Gains, channels, m.Level, m.Span, m.Blocks, m.Seconds, saved})
-}
-
-// known is a number for JSON, nil where it is not known.
-func known[T ~float64](v T) *float64 {
-	f := float64(v)
-	if math.IsNaN(f) {
-		return nil
-	}
-	return &f
 }

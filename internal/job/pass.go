@@ -2,18 +2,17 @@ package job
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"time"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/garage"
 	"evendraw/internal/plain"
-	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 )
 
 // PassOptions are what the command line says of a zero or match pass.
@@ -140,31 +139,26 @@ func (p *pass) refused(reason error, words func(error) string, hint string) erro
 		}
 	}
 	if p.opt.JSON {
-		tellRefusal(p.std.Out, reason, words)
+		tell.RefusalJSON(p.std.Out, reason, words)
 	}
 	return &Hinted{errors.New(words(reason)), hint}
 }
 
-func tellRefusal(out io.Writer, err error, words func(error) string) {
-	channel, reason := -1, err.Error()
-	var r *sensor.Refusal
-	if errors.As(err, &r) {
-		channel, reason = r.Channel, r.Reason
-	}
-	json.NewEncoder(out).Encode(map[string]any{"refused": map[string]any{"channel": channel, "reason": reason, "text": words(err)}})
-}
-
-// keep writes a pass on the board's card by put, unless the card's is newer, and returns the card's path;
-// it tells why it was not kept.
-func (p *pass) keep(what string, last time.Time, put func() error) (saved string) {
+// keep writes a pass on the board's card by put, unless the card's is newer, and returns the card's path; timeOn
+// is when the card's was taken, the zero time without one. It tells why it was not kept.
+func (p *pass) keep(what string, timeOn func(*garage.Board) time.Time, put func() error) (saved string) {
 	if p.note != "" {
 		p.std.Warn(p.note)
 	}
 	if !p.save || p.board == nil {
 		return ""
 	}
+	var last time.Time
+	if card, err := p.set.Garage.LoadBoard(p.board.Serial); err == nil {
+		last = timeOn(&card)
+	}
 	if last.After(p.when) {
-		p.std.Warn(fmt.Sprintf("not kept: the card has a newer %s, of %s; this is of %s", what, cardTime(last), cardTime(p.when)))
+		p.std.Warn(fmt.Sprintf("not kept: the card has a newer %s, of %s; this is of %s", what, plain.Minute(last), plain.Minute(p.when)))
 		return ""
 	}
 	if err := put(); err != nil {
@@ -174,9 +168,6 @@ func (p *pass) keep(what string, last time.Time, put func() error) (saved string
 	saved, _ = p.set.Garage.BoardPath(p.board.Serial)
 	return saved
 }
-
-// cardTime writes a time as people read it.
-func cardTime(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
 
 // serial is the board's, "" if none is known.
 func (p *pass) serial() string {

@@ -10,6 +10,7 @@ import (
 
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/head"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 )
@@ -100,7 +101,7 @@ func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *fr
 		}
 		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+CaptureEnding)
 	}
-	f, err := capture.Create(name, captureHead(cfg, a, set.Version, bike, now))
+	f, err := capture.Create(name, head.Of(cfg, a, set.Version, bike, now))
 	if err != nil {
 		if os.IsExist(err) {
 			return nil, &Hinted{fmt.Errorf("%s is there already", name), "give another name; a capture is never overwritten"}

@@ -10,7 +10,9 @@ import (
 	"strings"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 	"evendraw/internal/sheet"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -48,7 +50,7 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 
 // Page is a record's page, with the bench sheet that held when it was made.
 func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
-	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: view.VerdictWords(rec.Record.Verdict), Settings: map[string]string{}, Cautions: view.SheetCautions()}
+	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: tell.VerdictWords(rec.Record.Verdict), Settings: map[string]string{}, Cautions: tell.SheetCautions()}
 	for _, field := range garage.Fields() {
 		p.Settings[field] = view.SettingName(field)
 	}
@@ -88,7 +90,7 @@ func (s *Settings) Compare(name, other string) (*Comparison, error) {
 		return nil, fmt.Errorf("one of the records has no reading from after")
 	}
 	title := func(s *garage.StoredSync) string {
-		day := s.Record.Time.Local().Format("2006-01-02 15:04")
+		day := plain.Minute(s.Record.Time)
 		if one.Record.Bike == two.Record.Bike {
 			return day
 		}

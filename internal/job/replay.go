@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/head"
 	"evendraw/internal/plain"
 	"evendraw/internal/screen"
 	"evendraw/internal/session"
@@ -56,7 +57,7 @@ func (p *replaySource) read(ctx context.Context, sess *session.Session, _ func(s
 
 // describe names the view by the bike in the capture's head, else by the file.
 func (p *replaySource) describe(v *view.View) {
-	name := p.in.Head.Get(keyBike)
+	name := p.in.Head.Get(head.Bike)
 	if name == "" {
 		name = filepath.Base(p.name)
 	}

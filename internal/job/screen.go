@@ -103,7 +103,7 @@ func (l *live) show(ctx context.Context, t Display, ended chan error) error {
 			v = view.Update(v, e)
 		case <-tick.C:
 			v = l.tick(v)
-			if l.bells.due(v.Snap.Reading) {
+			if l.bells.Due(v.Snap.Reading) {
 				t.Bell()
 			}
 		}

@@ -10,12 +10,10 @@ import (
 	"strings"
 
 	"evendraw/internal/balance"
-	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
-	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 )
 
@@ -232,32 +230,4 @@ func (s *Settings) lastSheet() *garage.BenchSheet {
 		return nil
 	}
 	return &sheets[len(sheets)-1].Sheet
-}
-
-// kindsOf names the kinds of the sensors on a board's channels.
-func kindsOf(setup *sensor.Setup, channels int) []string {
-	var names []string
-	for i := range channels {
-		names = append(names, setup.Kind(i).Name)
-	}
-	return names
-}
-
-// ScrewNames are the names of a bank's screws.
-func ScrewNames(b *bank.Bank) (names []string) {
-	for _, s := range b.Screws {
-		names = append(names, s.Name)
-	}
-	return names
-}
-
-// ambientNote says where the air pressure comes from.
-func ambientNote(cfg *session.Config) string {
-	switch cfg.AmbientFrom {
-	case session.FromZeroPass:
-		return fmt.Sprintf("air pressure %.1f kPa, from the zero pass", float64(cfg.Ambient))
-	case session.FromUser:
-		return fmt.Sprintf("air pressure %.1f kPa, as given", float64(cfg.Ambient))
-	}
-	return fmt.Sprintf("air pressure %.1f kPa, only assumed (standard atmosphere): draws are as far off as the weather is", float64(cfg.Ambient))
 }

@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -97,7 +98,7 @@ func (t *trimming) json(tune *session.Tune, now float64) []byte {
 	if tune.Trim == nil {
 		return nil
 	}
-	return view.TrimJSON(tune, now)
+	return tell.TrimJSON(tune, now)
 }
 
 func (t *trimming) words(tune *session.Tune) (w view.Words, ok bool) {
@@ -174,7 +175,7 @@ func (t *raising) begin(c *session.Chain) error {
 	}
 	_, limit := t.set.limits()
 	b := c.Bank()
-	t.screws = ScrewNames(&b)
+	t.screws = tell.ScrewNames(&b)
 	return c.StartRaised(mixture.RaisedConfig{RPM: rpm, Limit: limit})
 }
 
@@ -182,7 +183,7 @@ func (t *raising) json(tune *session.Tune, now float64) []byte {
 	if tune.Raised == nil {
 		return nil
 	}
-	return view.RaisedJSON(tune.Raised, now, t.screws)
+	return tell.RaisedJSON(tune.Raised, now, t.screws)
 }
 
 func (t *raising) words(tune *session.Tune) (w view.Words, ok bool) {

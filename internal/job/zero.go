@@ -2,17 +2,15 @@ package job
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
-	"io"
 	"time"
 
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/practice"
-	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -55,44 +53,22 @@ func (p *pass) tellZero() error {
 	if state.Result == nil {
 		return p.refused(state.Err, view.Refusal, "engine off, all hoses open to the air and at rest; then once more")
 	}
-	var last time.Time
-	if p.board != nil {
-		if card, err := p.set.Garage.LoadBoard(p.board.Serial); err == nil && card.Zero != nil {
-			last = card.Zero.Time
-		}
-	}
-	saved := p.keep("zero pass", last, func() error { return keepZero(p.set.Garage, p.board, &cfg, state.Result, p.when) })
+	saved := p.keep("zero pass", zeroTime, func() error { return keepZero(p.set.Garage, p.board, &cfg, state.Result, p.when) })
 	if note := p.set.ambientDoubt(state.Result.Ambient); note != "" {
 		p.std.Warn(note)
 	}
 	if p.opt.JSON {
-		return tellZeroJSON(p.std.Out, p.serial(), state.Result, saved)
+		return tell.ZeroJSON(p.std.Out, p.serial(), state.Result, saved)
 	}
-	tellZeroText(p.std.Out, state.Result, saved)
+	tell.ZeroText(p.std.Out, state.Result, saved)
 	return nil
 }
 
-func tellZeroText(out io.Writer, zr *sensor.Zero, saved string) {
-	fmt.Fprintf(out, "zero: common air pressure %.2f kPa, from %d samples in %.1f s\n", float64(zr.Ambient), zr.Samples, zr.Seconds)
-	for i, o := range zr.Offsets {
-		fmt.Fprintf(out, "  channel %d  offset %+.3f kPa ±%.3f  noise %.3f\n", i, float64(o), float64(zr.Uncertainty[i]), float64(zr.Noise[i]))
+func zeroTime(card *garage.Board) (at time.Time) {
+	if card.Zero != nil {
+		at = card.Zero.Time
 	}
-	if saved != "" {
-		fmt.Fprintln(out, "kept in", saved)
-	}
-}
-
-func tellZeroJSON(out io.Writer, serial string, zr *sensor.Zero, saved string) error {
-	return json.NewEncoder(out).Encode(struct {
-		Board       string         `json:"board"`
-		Ambient     pressure.KPa   `json:"ambient_kpa"`
-		Offsets     []pressure.KPa `json:"offsets_kpa"`
-		Uncertainty []pressure.KPa `json:"uncertainty_kpa"`
-		Noise       []pressure.KPa `json:"noise_kpa"`
-		Samples     int            `json:"samples"`
-		Seconds     float64        `json:"seconds"`
-		Saved       string         `json:"saved,omitempty"`
-	}{serial, zr.Ambient, zr.Offsets, zr.Uncertainty, zr.Noise, zr.Samples, zr.Seconds, saved})
+	return at
 }
 
 // keepZero writes a zero pass on the board's card.
@@ -114,7 +90,7 @@ func cardFor(g *garage.Garage, a *frame.Announcement, cfg *session.Config) (gara
 	if card.Model == "" {
 		card.Model = a.Model
 	}
-	kinds := kindsOf(&cfg.Setup, len(a.Channels))
+	kinds := cfg.Setup.KindNames(len(a.Channels))
 	if len(card.Sensors) == 0 {
 		card.Sensors = kinds
 	}

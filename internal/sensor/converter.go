@@ -66,6 +66,14 @@ func (s *Setup) Kind(channel int) *Kind {
 	return &catalogue[0]
 }
 
+// KindNames names the kinds of the sensors on so many channels.
+func (s *Setup) KindNames(channels int) (names []string) {
+	for i := range channels {
+		names = append(names, s.Kind(i).Name)
+	}
+	return names
+}
+
 func (s *Setup) offset(channel int) pressure.KPa {
 	if channel < len(s.Offsets) {
 		return s.Offsets[channel]

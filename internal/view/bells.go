@@ -1,6 +1,9 @@
 package view
 
-import "evendraw/internal/advice"
+import (
+	"evendraw/internal/advice"
+	"evendraw/internal/balance"
+)
 
 // Bells of the advice, for ears that are on while the eyes are on a screwdriver.
 const (
@@ -46,4 +49,33 @@ func BellFor(prev, now advice.Advice) int {
 		return bellsGo
 	}
 	return 0
+}
+
+// bellTicks is how many ticks of the screen lie between two rings: a terminal's bell
+// that rings at once rings once. Chosen: a fifth of a second.
+const bellTicks = 4
+
+// Bells rings the advice, one ring at a time.
+type Bells struct {
+	On    bool
+	told  advice.Advice
+	left  int // rings still to come
+	ticks int // until the next
+}
+
+// Due takes the newest reading at each tick of the screen, nil for none, and reports
+// whether to ring now.
+func (b *Bells) Due(r *balance.Reading) bool {
+	if !b.On || r == nil {
+		return false
+	}
+	if n := BellFor(b.told, r.Advice); n > 0 {
+		b.left, b.ticks = n, 0 // news break off what was ringing
+	}
+	b.told = r.Advice
+	if b.ticks--; b.left == 0 || b.ticks >= 0 {
+		return false
+	}
+	b.left, b.ticks = b.left-1, bellTicks
+	return true
 }

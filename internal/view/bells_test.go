@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 )
 
 func TestBells(t *testing.T) {
@@ -33,5 +34,36 @@ func TestBells(t *testing.T) {
 				t.Errorf("%d bells, want %d", got, c.want)
 			}
 		})
+	}
+}
+
+func TestBellsRingOneByOne(t *testing.T) {
+	stop := &balance.Reading{Advice: advice.Advice{Kind: advice.Stop}}
+	rings := func(b *Bells, r *balance.Reading, ticks int) (n int, last bool) {
+		for range ticks {
+			ring := b.Due(r)
+			if ring {
+				n++
+			}
+			if ring && last {
+				t.Error("two rings in a row")
+			}
+			last = ring
+		}
+		return n, last
+	}
+	b := &Bells{On: true}
+	if n, _ := rings(b, nil, 5); n != 0 {
+		t.Errorf("%d rings for nothing", n)
+	}
+	if n, _ := rings(b, stop, 40); n != 2 {
+		t.Errorf("stop rings %d times, want 2", n)
+	}
+	rings(b, &balance.Reading{Advice: advice.Advice{Kind: advice.Done, Why: advice.WhyLevel}}, 2) // broken off after the first
+	if n, _ := rings(b, stop, 40); n != 2 {
+		t.Errorf("stop after a level that was broken off rings %d times, want 2", n)
+	}
+	if n, _ := rings(&Bells{}, stop, 10); n != 0 {
+		t.Error("rings though not asked to")
 	}
 }

@@ -1,9 +1,7 @@
 package view
 
 import (
-	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
@@ -68,52 +66,3 @@ var checkWords = map[string]struct{ short, text string }{
 	garage.CheckFire:         {"Extinguisher at hand, no loose petrol", "Wipe up what was spilt; nothing nearby sparks or glows."},
 	garage.CheckClear:        {"Clear of hot and moving parts", "Neutral, on its stand. Hoses, leads, sleeves and hair away from exhaust, chain and fan; hearing protection on."},
 }
-
-// CheckLines are the pre-start checks as a list, with what was answered and when.
-func CheckLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
-	open, part := 0, ""
-	for _, c := range checks {
-		if c.Part != part {
-			part = c.Part
-			lines = append(lines, PartWords(part))
-		}
-		short, _ := CheckWords(c)
-		t, ok := garage.TickOf(ticks, c.ID)
-		switch {
-		case !ok:
-			open++
-			lines = append(lines, "  [ ] "+short)
-		case t.Answer == garage.TickNotNeeded:
-			lines = append(lines, "  [-] "+pad(short, checkColumn)+"not on this bike")
-		default:
-			lines = append(lines, "  [x] "+pad(short, checkColumn)+t.Time.Local().Format("2006-01-02 15:04"))
-		}
-	}
-	switch open {
-	case 0:
-		return append(lines, "All were looked at.")
-	case 1:
-		return append(lines, "One is open.")
-	}
-	return append(lines, strconv.Itoa(open)+" are open.")
-}
-
-// checkColumn is how wide a check's words are in a list.
-const checkColumn = 50
-
-// CheckQuestion is a check as it is asked in a terminal: its place in the list, its words,
-// and what to do, in lines of at most 78 columns.
-func CheckQuestion(c garage.Check, number, of int) []string {
-	short, text := CheckWords(c)
-	lines := []string{strconv.Itoa(number) + " of " + strconv.Itoa(of) + ", " + strings.ToLower(PartWords(c.Part)) + ": " + short}
-	line := " "
-	for _, word := range strings.Fields(text) {
-		if utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > questionColumns {
-			lines, line = append(lines, line), " "
-		}
-		line += " " + word
-	}
-	return append(lines, line)
-}
-
-const questionColumns = 78

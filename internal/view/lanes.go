@@ -33,6 +33,9 @@ type Lane struct {
 // the last, so that a scale rarely changes.
 var scales = []pressure.KPa{1, 2, 5, 10, 20, 50}
 
+// FaultWords are a channel's state in words, "" for one that hides nothing.
+func FaultWords(s cycle.State) string { return faults[s] }
+
 // faults are the channel states that hide a cylinder's figures, in words.
 var faults = map[cycle.State]string{
 	cycle.NoPulse:   "no pulse",
@@ -75,6 +78,11 @@ func (v *View) scale(r *balance.Reading) pressure.KPa {
 			most = max(most, d, -d)
 		}
 	}
+	return LaneScale(most)
+}
+
+// LaneScale is the smallest scale of a lane that holds so large a difference, else the largest.
+func LaneScale(most pressure.KPa) pressure.KPa {
 	for _, s := range scales {
 		if most <= s {
 			return s

@@ -1,14 +1,12 @@
 package view
 
 import (
-	"encoding/json"
 	"math"
 	"strings"
 	"testing"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
-	"evendraw/internal/session"
 )
 
 func trimState() mixture.TrimState {
@@ -94,25 +92,5 @@ func TestMixtureCautions(t *testing.T) {
 		if len([]rune(line)) > 94 {
 			t.Errorf("a line of %d: %q", len([]rune(line)), line)
 		}
-	}
-}
-
-func TestMixtureJSON(t *testing.T) {
-	t.Parallel()
-	s := trimState()
-	tune := session.Tune{Trim: &s, Idle: mixture.IdleState{EffectRPMPerTurn: math.NaN()}}
-	var got map[string]any
-	if err := json.Unmarshal(TrimJSON(&tune, 12.5), &got); err != nil {
-		t.Fatal(err)
-	}
-	pilots := got["pilots"].([]any)
-	if got["step"] != "turn" || got["lambda"] != nil || got["cylinder"] != 2.0 || len(pilots) != 2 || pilots[0].(map[string]any)["turns_out"] != 2.125 ||
-		got["advice"].(map[string]any)["direction"] != "anticlockwise" {
-		t.Errorf("%v", got)
-	}
-	r := mixture.RaisedState{RPM: math.NaN(), Screw: -1, Cylinders: 2}
-	var raised map[string]any
-	if err := json.Unmarshal(RaisedJSON(&r, 1, nil), &raised); err != nil || raised["rpm"] != nil || raised["idle"] != nil || raised["screw"] != nil {
-		t.Errorf("%v, %v", raised, err)
 	}
 }

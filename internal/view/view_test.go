@@ -1,7 +1,6 @@
 package view
 
 import (
-	"encoding/json"
 	"errors"
 	"math"
 	"reflect"
@@ -160,49 +159,6 @@ func TestPhasesHaveWords(t *testing.T) {
 				t.Errorf("%s says %q", phase, text)
 			}
 		})
-	}
-}
-
-// Unknown figures are null, never 0.
-func TestJSONOfUnknowns(t *testing.T) {
-	t.Parallel()
-	r := reading(advice.Wait, advice.WhyNoCycle)
-	r.RPM = math.NaN()
-	r.Advice.ScrewName, r.Advice.Direction = "", advice.UnknownWay
-	text := JSON(r, session.Link{}, &session.Config{}, true)
-	var got map[string]any
-	if err := json.Unmarshal(text, &got); err != nil {
-		t.Fatal(err)
-	}
-	told := got["advice"].(map[string]any)
-	cylinder := got["cylinders"].([]any)[0].(map[string]any)
-	for name, v := range map[string]any{"rpm": got["rpm"], "screw": told["screw"], "direction": told["direction"], "turns": told["turns"],
-		"uncertainty": cylinder["uncertainty_kpa"], "opening": cylinder["opening_ratio"]} {
-		if v != nil {
-			t.Errorf("%s is %v, want null", name, v)
-		}
-	}
-	if got["cycle"].(map[string]any)["period_s"] != 0.12 || got["reference"] != 1.0 {
-		t.Errorf("%s", text)
-	}
-}
-
-// A reading's line has words of its own for the throttle stop.
-func TestJSONOfTheThrottleStop(t *testing.T) {
-	t.Parallel()
-	for want, a := range map[string]advice.Advice{
-		`"set-idle","screw":null,"direction":"clockwise","turns":0.25,"why":"idle-speed"`: {Kind: advice.Turn, Why: advice.WhyTry,
-			Direction: advice.Clockwise, Turns: 0.25},
-		`"stop","screw":null,"direction":"clockwise","turns":null,"why":"reached"`: {Kind: advice.Stop, Why: advice.WhyMeasuring,
-			Direction: advice.Clockwise, Turns: math.NaN()},
-		`"wait","screw":null,"direction":null,"turns":null,"why":"few-cycles"`: {Kind: advice.Wait, Why: advice.WhyMeasuring, Turns: math.NaN()},
-	} {
-		r := reading(advice.Wait, "")
-		a.Part = advice.ThrottleStop
-		r.Advice = a
-		if line := string(JSON(r, session.Link{}, &session.Config{}, false)); !strings.Contains(line, `"advice":{"kind":`+want+"}") {
-			t.Errorf("%s is not in %s", want, line)
-		}
 	}
 }
 

@@ -1,4 +1,7 @@
-package job
+// Package head is the head of a capture: the settings in force when it was made, so that an
+// analysis reads the capture as live did. Of makes one, Config reads it; a head that no program of
+// ours writes is refused.
+package head
 
 import (
 	"encoding/json"
@@ -12,12 +15,11 @@ import (
 	"evendraw/internal/session"
 )
 
-// Keys of a capture's head that hold the settings in force, so that an
-// analysis reads the capture as live did.
+// Keys of a capture's head.
 const (
 	keyProgram   = "program"
-	keyRecorded  = "recorded"
-	keyBike      = "bike"
+	Recorded     = "recorded"
+	Bike         = "bike"
 	keyBoard     = "board"
 	keyBank      = "bank"
 	keyReference = "reference"
@@ -33,8 +35,8 @@ const (
 	keyMatchedAt = "matched_at"
 )
 
-// captureHead returns the head of a capture that this version of the program makes with these settings.
-func captureHead(cfg *session.Config, a *frame.Announcement, version, bike string, now time.Time) capture.Head {
+// Of returns the head of a capture that this version of the program makes with these settings.
+func Of(cfg *session.Config, a *frame.Announcement, version, bike string, now time.Time) capture.Head {
 	value := func(v any) string {
 		b, err := json.Marshal(v)
 		if err != nil {
@@ -44,14 +46,14 @@ func captureHead(cfg *session.Config, a *frame.Announcement, version, bike strin
 	}
 	h := capture.Head{
 		{Key: keyProgram, Value: "evendraw " + version},
-		{Key: keyRecorded, Value: now.UTC().Format(time.RFC3339)},
+		{Key: Recorded, Value: now.UTC().Format(time.RFC3339)},
 	}
 	if bike != "" {
-		h = append(h, capture.Field{Key: keyBike, Value: bike})
+		h = append(h, capture.Field{Key: Bike, Value: bike})
 	}
 	if a != nil {
 		h = append(h, capture.Field{Key: keyBoard, Value: a.Serial},
-			capture.Field{Key: keySensors, Value: value(kindsOf(&cfg.Setup, len(a.Channels)))})
+			capture.Field{Key: keySensors, Value: value(cfg.Setup.KindNames(len(a.Channels)))})
 	}
 	if cfg.Bank != nil {
 		h = append(h, capture.Field{Key: keyBank, Value: value(cfg.Bank)})
@@ -68,9 +70,9 @@ func captureHead(cfg *session.Config, a *frame.Announcement, version, bike strin
 	)
 }
 
-// configOfHead returns the settings that a capture was made with; ok is false
+// Config returns the settings that a capture was made with; ok is false
 // when its head doesn't hold them.
-func configOfHead(h capture.Head) (cfg session.Config, ok bool, err error) {
+func Config(h capture.Head) (cfg session.Config, ok bool, err error) {
 	if h.Get(keyAmbient) == "" {
 		return cfg, false, nil
 	}

@@ -1,4 +1,4 @@
-package job
+package head
 
 import (
 	"bytes"
@@ -21,7 +21,7 @@ func FuzzHead(f *testing.F) {
 	cfg := session.Config{Bank: &b, Reference: 1, Ambient: 99, AmbientFrom: session.FromZeroPass, Zeroed: true}
 	cfg.Setup.Offsets = []pressure.KPa{0.1, -0.2, 0, 1}
 	var text bytes.Buffer
-	if err := capture.WriteHead(&text, captureHead(&cfg, nil, "0", "bike", time.Unix(0, 0))); err != nil {
+	if err := capture.WriteHead(&text, Of(&cfg, nil, "0", "bike", time.Unix(0, 0))); err != nil {
 		f.Fatal(err)
 	}
 	f.Add(text.Bytes())
@@ -32,7 +32,7 @@ func FuzzHead(f *testing.F) {
 		if err != nil || in.Head == nil {
 			return
 		}
-		cfg, ok, err := configOfHead(in.Head)
+		cfg, ok, err := Config(in.Head)
 		if err != nil {
 			var e *capture.Error
 			if !errors.As(err, &e) {
@@ -46,7 +46,7 @@ func FuzzHead(f *testing.F) {
 		if !(cfg.Ambient > 0) || math.IsInf(float64(cfg.Ambient), 0) || cfg.Reference < 0 || cfg.Bank != nil && cfg.Bank.Check() != nil {
 			t.Fatalf("%+v", cfg)
 		}
-		again, ok, err := configOfHead(captureHead(&cfg, nil, "0", "", time.Unix(0, 0)))
+		again, ok, err := Config(Of(&cfg, nil, "0", "", time.Unix(0, 0)))
 		if err != nil || !ok || again.Ambient != cfg.Ambient || again.Reference != max(cfg.Reference, 1) || again.Aim != cfg.Aim || len(again.Setup.Offsets) != len(cfg.Setup.Offsets) {
 			t.Fatalf("%v: %+v, was %+v", err, again, cfg)
 		}

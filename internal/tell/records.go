@@ -1,8 +1,11 @@
-package view
+package tell
 
 import (
+	"encoding/json"
 	"fmt"
+	"io"
 	"math"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -10,6 +13,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
+	"evendraw/internal/view"
 )
 
 // VerdictWords says how a recorded run ended.
@@ -25,11 +29,9 @@ func VerdictWords(verdict string) string {
 	return plain.Text(verdict)
 }
 
-func day(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
-
 // HistoryLine is a record in one line of a list.
 func HistoryLine(number int, h *garage.SyncHead, u pressure.Unit) string {
-	text := fmt.Sprintf("%5d  %s  %-11s  %6s → %-6s", number, day(h.Time), VerdictWords(h.Verdict),
+	text := fmt.Sprintf("%5d  %s  %-11s  %6s → %-6s", number, plain.Minute(h.Time), VerdictWords(h.Verdict),
 		u.Format(pressure.KPa(h.BeforeKPa)), u.Format(pressure.KPa(h.AfterKPa)))
 	text += fmt.Sprintf(" %-4s", u.Name)
 	if rpm := float64(h.RPM); !math.IsNaN(rpm) {
@@ -46,7 +48,7 @@ func HistoryLine(number int, h *garage.SyncHead, u pressure.Unit) string {
 
 // RecordLines are a record in full.
 func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
-	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), day(r.Time), VerdictWords(r.Verdict))}
+	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), plain.Minute(r.Time), VerdictWords(r.Verdict))}
 	add := func(format string, args ...any) { lines = append(lines, "  "+fmt.Sprintf(format, args...)) }
 	if r.Corrects != "" {
 		add("stands for %s", plain.Text(r.Corrects))
@@ -106,7 +108,7 @@ func dayIfKnown(t time.Time) string {
 	if t.IsZero() {
 		return " taken"
 	}
-	return " " + day(t)
+	return " " + plain.Minute(t)
 }
 
 // conditions are the air and what was done to the sensors.
@@ -148,7 +150,7 @@ func readingLines(name string, r *garage.RecordReading, reference int, u pressur
 		if o := float64(c.OpeningRatio); !math.IsNaN(o) {
 			text += fmt.Sprintf("  opening %.3f", o)
 		}
-		if word, bad := faults[cycle.State(c.State)]; bad {
+		if word := view.FaultWords(cycle.State(c.State)); word != "" {
 			text += "  " + word
 		}
 		lines = append(lines, strings.TrimRight(text, " "))
@@ -192,12 +194,7 @@ func scaleFor(sets ...[]pressure.KPa) pressure.KPa {
 			}
 		}
 	}
-	for _, s := range scales {
-		if most <= s {
-			return s
-		}
-	}
-	return scales[len(scales)-1]
+	return view.LaneScale(most)
 }
 
 // laneHead is the line over printed lanes.
@@ -225,7 +222,7 @@ func TrendLines(t *garage.Trend, u pressure.Unit) []string {
 	lines := []string{"Each cylinder's vacuum against the mean of all, before (b) and after (a) each levelling:", laneHead(20, scale, u)}
 	for _, p := range points {
 		if p.Before != nil {
-			lines = append(lines, fmt.Sprintf("%s  b %s", day(p.Time), PlaceLane(p.Before, scale)))
+			lines = append(lines, fmt.Sprintf("%s  b %s", plain.Minute(p.Time), PlaceLane(p.Before, scale)))
 		}
 		if p.After != nil {
 			lines = append(lines, fmt.Sprintf("%16s  a %s", "", PlaceLane(p.After, scale)))
@@ -297,7 +294,7 @@ func CompareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Un
 
 // LeftLine is the unfinished record of a run that was cut off, in one line.
 func LeftLine(r *garage.SyncRecord) string {
-	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", plain.Text(r.Bike), day(r.Time), minutes(r.IdlingSeconds))
+	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", plain.Text(r.Bike), plain.Minute(r.Time), minutes(r.IdlingSeconds))
 	switch n := len(r.Steps); n {
 	case 0:
 	case 1:
@@ -306,4 +303,78 @@ func LeftLine(r *garage.SyncRecord) string {
 		text += fmt.Sprintf(", %d turns made", n)
 	}
 	return text
+}
+
+// History lists a bike's records by their numbers; of many the last that are to be shown, all with 0.
+func History(out io.Writer, heads []garage.SyncHead, shown int, u pressure.Unit) error {
+	if len(heads) == 0 {
+		fmt.Fprintln(out, "no records yet: evendraw live saves one when the bank is level, or with s")
+	}
+	from := 0
+	if shown > 0 {
+		from = max(len(heads)-shown, 0)
+	}
+	if from > 0 {
+		fmt.Fprintf(out, "%d older ones are not shown; --all shows them\n", from)
+	}
+	gone := map[string]bool{}
+	for _, h := range heads {
+		gone[h.Corrects] = true
+	}
+	var b strings.Builder
+	for i := from; i < len(heads); i++ {
+		b.WriteString(HistoryLine(i+1, &heads[i], u))
+		if gone[filepath.Base(heads[i].Path)] {
+			b.WriteString("  (corrected)")
+		}
+		b.WriteByte('\n')
+	}
+	_, err := io.WriteString(out, b.String())
+	return err
+}
+
+// HistoryJSON prints all records of a bike, a line each.
+func HistoryJSON(out io.Writer, heads []garage.SyncHead) error {
+	type line struct {
+		Number   int              `json:"number"`
+		File     string           `json:"file"`
+		Time     string           `json:"time"`
+		Verdict  string           `json:"verdict"`
+		Corrects *string          `json:"corrects"`
+		Before   garage.NullKPa   `json:"before_kpa"`
+		After    garage.NullKPa   `json:"after_kpa"`
+		RPM      garage.NullFloat `json:"rpm"`
+		Note     string           `json:"note"`
+	}
+	e := json.NewEncoder(out)
+	for i, h := range heads {
+		l := line{Number: i + 1, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa, After: h.AfterKPa, RPM: h.RPM, Note: h.Note}
+		if h.Corrects != "" {
+			l.Corrects = &h.Corrects
+		}
+		if err := e.Encode(l); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Unfinished lists the records of runs that were cut off, by their numbers.
+func Unfinished(out io.Writer, left []garage.LeftRecord, asJSON bool) error {
+	if asJSON {
+		list := []garage.SyncRecord{}
+		for _, l := range left {
+			list = append(list, l.Record)
+		}
+		return json.NewEncoder(out).Encode(list)
+	}
+	if len(left) == 0 {
+		fmt.Fprintln(out, "nothing is unfinished")
+		return nil
+	}
+	for i := range left {
+		fmt.Fprintf(out, "%3d  %s\n", i+1, LeftLine(&left[i].Record))
+	}
+	fmt.Fprintln(out, "--keep NUMBER makes a record of it, --discard NUMBER takes it away; evendraw live offers to go on")
+	return nil
 }

@@ -1,0 +1,50 @@
+package plain
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"time"
+)
+
+// Dash stands where something is not known.
+const Dash = "–"
+
+// OrDash is a text from outside as Text has it, or Dash when it is empty.
+func OrDash(s string) string {
+	if s == "" {
+		return Dash
+	}
+	return Text(s)
+}
+
+// Minute writes a time as people read it, in local time.
+func Minute(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
+
+// Stamp writes a time as lines of JSON have it, to the millisecond.
+func Stamp(t time.Time) string { return t.Format("2006-01-02T15:04:05.000Z07:00") }
+
+// Age writes how long ago something was.
+func Age(d time.Duration) string {
+	switch {
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%.0f minutes", d.Minutes())
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%.0f hours", d.Hours())
+	}
+	return fmt.Sprintf("%.0f days", d.Hours()/24)
+}
+
+// Number is a figure in JSON: null where it is not known, which is NaN, or not finite.
+type Number float64
+
+// Unknown is a Number that is not known.
+var Unknown = Number(math.NaN())
+
+// MarshalJSON writes the number in full, or null.
+func (n Number) MarshalJSON() ([]byte, error) {
+	if math.IsNaN(float64(n)) || math.IsInf(float64(n), 0) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(n))
+}

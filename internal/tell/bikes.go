@@ -1,0 +1,88 @@
+package tell
+
+import (
+	"encoding/json"
+	"evendraw/internal/bank"
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// Paths prints where everything is kept; the bike is "" for none.
+func Paths(g *garage.Garage, bike string, asJSON bool, out io.Writer) error {
+	p := g.Paths()
+	places := [][2]string{{"garage", p.Dir}, {"bikes", p.Bikes}, {"boards", p.Boards}}
+	if bike != "" {
+		b, err := g.BikePaths(bike)
+		if err != nil {
+			return err
+		}
+		places = append(places, [][2]string{{"card", b.Card}, {"records", b.Syncs}, {"unfinished", b.Unfinished}, {"bench", b.Bench}, {"captures", b.Captures}}...)
+	}
+	if asJSON {
+		all := map[string]string{}
+		for _, place := range places {
+			all[place[0]] = place[1]
+		}
+		return json.NewEncoder(out).Encode(all)
+	}
+	for i, place := range places {
+		if i == 3 {
+			fmt.Fprintf(out, "of %s:\n", plain.Text(bike))
+		}
+		fmt.Fprintf(out, "%-10s  %s\n", place[0], plain.Text(place[1]))
+	}
+	return nil
+}
+
+// Bikes lists bike cards; last is the one that is used when none is named.
+func Bikes(out io.Writer, bikes []garage.Bike, last string, asJSON bool) error {
+	if asJSON {
+		type line struct {
+			Name      string `json:"name"`
+			Cylinders int    `json:"cylinders"`
+		}
+		list := []line{}
+		for _, b := range bikes {
+			list = append(list, line{b.Name, b.Bank.Cylinders})
+		}
+		return json.NewEncoder(out).Encode(list)
+	}
+	if len(bikes) == 0 {
+		fmt.Fprintln(out, `no bike cards yet; make one: evendraw bike new "NAME" --cylinders 4`)
+	}
+	if last != "" {
+		fmt.Fprintln(out, "* is the bike that is used when none is named")
+	}
+	for _, b := range bikes {
+		mark := " "
+		if b.Name == last {
+			mark = "*"
+		}
+		fmt.Fprintf(out, "%s %-24s %d cylinders, screws %s\n", mark, plain.Text(b.Name), b.Bank.Cylinders, strings.Join(ScrewNames(&b.Bank), ", "))
+	}
+	return nil
+}
+
+// BikeCard prints a bike's card, which is in the file path.
+func BikeCard(out io.Writer, b *garage.Bike, path string) {
+	fmt.Fprintf(out, "%s\n  card       %s\n  cylinders  %d, firing order %v\n  reference  cylinder %d, throttle stop on %d\n  aim %.2g kPa, limit %.2g kPa, shown in %s\n",
+		plain.Text(b.Name), path, b.Bank.Cylinders, b.Bank.FiringOrder, b.Reference, b.Bank.Root, float64(b.AimKPa), float64(b.LimitKPa), b.Unit)
+	for _, s := range b.Bank.Screws {
+		effect := "effect unknown: a first turn will show it"
+		if s.EffectKPaPerTurn != 0 {
+			effect = fmt.Sprintf("%+.1f kPa of draw per clockwise turn", s.EffectKPaPerTurn)
+		}
+		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", plain.Text(s.Name), s.Moves, effect)
+	}
+}
+
+// ScrewNames are the names of a bank's screws.
+func ScrewNames(b *bank.Bank) (names []string) {
+	for _, s := range b.Screws {
+		names = append(names, s.Name)
+	}
+	return names
+}

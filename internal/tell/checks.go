@@ -1,0 +1,83 @@
+package tell
+
+import (
+	"encoding/json"
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
+	"evendraw/internal/view"
+	"io"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+)
+
+// CheckLines are the pre-start checks as a list, with what was answered and when.
+func CheckLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
+	open, part := 0, ""
+	for _, c := range checks {
+		if c.Part != part {
+			part = c.Part
+			lines = append(lines, view.PartWords(part))
+		}
+		short, _ := view.CheckWords(c)
+		t, ok := garage.TickOf(ticks, c.ID)
+		switch {
+		case !ok:
+			open++
+			lines = append(lines, "  [ ] "+short)
+		case t.Answer == garage.TickNotNeeded:
+			lines = append(lines, "  [-] "+pad(short, checkColumn)+"not on this bike")
+		default:
+			lines = append(lines, "  [x] "+pad(short, checkColumn)+plain.Minute(t.Time))
+		}
+	}
+	switch open {
+	case 0:
+		return append(lines, "All were looked at.")
+	case 1:
+		return append(lines, "One is open.")
+	}
+	return append(lines, strconv.Itoa(open)+" are open.")
+}
+
+// checkColumn is how wide a check's words are in a list.
+const checkColumn = 50
+
+// CheckQuestion is a check as it is asked in a terminal: its place in the list, its words,
+// and what to do, in lines of at most 78 columns.
+func CheckQuestion(c garage.Check, number, of int) []string {
+	short, text := view.CheckWords(c)
+	lines := []string{strconv.Itoa(number) + " of " + strconv.Itoa(of) + ", " + strings.ToLower(view.PartWords(c.Part)) + ": " + short}
+	line := " "
+	for _, word := range strings.Fields(text) {
+		if utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > questionColumns {
+			lines, line = append(lines, line), " "
+		}
+		line += " " + word
+	}
+	return append(lines, line)
+}
+
+const questionColumns = 78
+
+// ChecksJSON prints the pre-start checks as JSON.
+func ChecksJSON(out io.Writer, checks []garage.Check, ticks []garage.Tick) error {
+	type line struct {
+		ID     string     `json:"id"`
+		Part   string     `json:"part"`
+		Text   string     `json:"text"`
+		Answer *string    `json:"answer"`
+		Time   *time.Time `json:"time"`
+	}
+	list := []line{}
+	for _, c := range checks {
+		short, _ := view.CheckWords(c)
+		l := line{ID: c.ID, Part: c.Part, Text: short}
+		if t, ok := garage.TickOf(ticks, c.ID); ok {
+			l.Answer, l.Time = &t.Answer, &t.Time
+		}
+		list = append(list, l)
+	}
+	return json.NewEncoder(out).Encode(list)
+}

@@ -1,0 +1,39 @@
+package tell
+
+import (
+	"encoding/json"
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
+	"fmt"
+	"io"
+)
+
+// DamagedFile is a file of the garage that can't be used.
+type DamagedFile struct {
+	File    string  `json:"file"`
+	Problem string  `json:"problem"`
+	Newer   bool    `json:"newer"`     // written by a newer program
+	Aside   *string `json:"set_aside"` // where it was moved; nil if it was not
+}
+
+// Inspection prints what a look at all files of the garage found.
+func Inspection(out io.Writer, rep *garage.Report, damaged []DamagedFile, asJSON bool) error {
+	if asJSON {
+		return json.NewEncoder(out).Encode(map[string]any{"files": rep.Files, "damaged": damaged,
+			"missing_captures": append([]string{}, rep.Missing...), "set_aside_earlier": append([]string{}, rep.Aside...)})
+	}
+	for _, d := range damaged {
+		fmt.Fprintln(out, plain.Text(d.Problem))
+		if d.Aside != nil {
+			fmt.Fprintln(out, "  set aside: "+plain.Text(*d.Aside))
+		}
+	}
+	for _, m := range rep.Missing {
+		fmt.Fprintf(out, "%s: a record names this capture, which is not among the bike's\n", plain.Text(m))
+	}
+	for _, a := range rep.Aside {
+		fmt.Fprintf(out, "%s: was set aside earlier\n", plain.Text(a))
+	}
+	fmt.Fprintf(out, "%d files read, %d damaged\n", rep.Files, len(damaged))
+	return nil
+}

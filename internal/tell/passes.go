@@ -1,0 +1,97 @@
+package tell
+
+import (
+	"encoding/json"
+	"errors"
+	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
+	"fmt"
+	"io"
+	"math"
+)
+
+// ZeroText prints a zero pass, and where it was kept.
+func ZeroText(out io.Writer, zr *sensor.Zero, saved string) {
+	fmt.Fprintf(out, "zero: common air pressure %.2f kPa, from %d samples in %.1f s\n", float64(zr.Ambient), zr.Samples, zr.Seconds)
+	for i, o := range zr.Offsets {
+		fmt.Fprintf(out, "  channel %d  offset %+.3f kPa ±%.3f  noise %.3f\n", i, float64(o), float64(zr.Uncertainty[i]), float64(zr.Noise[i]))
+	}
+	if saved != "" {
+		fmt.Fprintln(out, "kept in", saved)
+	}
+}
+
+// ZeroJSON prints a zero pass as JSON.
+func ZeroJSON(out io.Writer, serial string, zr *sensor.Zero, saved string) error {
+	return json.NewEncoder(out).Encode(struct {
+		Board       string         `json:"board"`
+		Ambient     pressure.KPa   `json:"ambient_kpa"`
+		Offsets     []pressure.KPa `json:"offsets_kpa"`
+		Uncertainty []pressure.KPa `json:"uncertainty_kpa"`
+		Noise       []pressure.KPa `json:"noise_kpa"`
+		Samples     int            `json:"samples"`
+		Seconds     float64        `json:"seconds"`
+		Saved       string         `json:"saved,omitempty"`
+	}{serial, zr.Ambient, zr.Offsets, zr.Uncertainty, zr.Noise, zr.Samples, zr.Seconds, saved})
+}
+
+// MatchText prints a match pass.
+func MatchText(out io.Writer, m *sensor.Match, saved string) {
+	fmt.Fprintf(out, "match: source %.1f kPa below the air pressure, span %.1f kPa, %d points in %.0f s\n", float64(m.Level), float64(m.Span), m.Blocks, m.Seconds)
+	for i, g := range m.Gains {
+		if math.IsNaN(m.Uncertainty[i]) {
+			fmt.Fprintf(out, "  channel %d  left aside\n", i)
+			continue
+		}
+		line := fmt.Sprintf("  channel %d  reads %+.2f %% ±%.2f of the draw, %+.2f kPa at %.0f; scatter %.3f kPa",
+			i, 100*(g-1), 100*m.Uncertainty[i], (g-1)*float64(sensor.BudgetDraw), float64(sensor.BudgetDraw), float64(m.Residual[i]))
+		if !math.IsNaN(float64(m.Bend[i])) {
+			line += fmt.Sprintf(", bends by %+.2f", float64(m.Bend[i]))
+		}
+		fmt.Fprintln(out, line)
+	}
+	fmt.Fprintln(out, "from now on this is taken off; the zero is as it was")
+	if saved != "" {
+		fmt.Fprintln(out, "kept in", saved)
+	}
+}
+
+// MatchJSON prints a match pass as JSON.
+func MatchJSON(out io.Writer, serial string, m *sensor.Match, saved string) error {
+	type channel struct {
+		Channel     int          `json:"channel"`
+		Gain        plain.Number `json:"gain"`
+		Uncertainty plain.Number `json:"uncertainty"`
+		Residual    plain.Number `json:"residual_kpa"`
+		Bend        plain.Number `json:"bend_kpa"`
+	}
+	channels := []channel{}
+	for i := range m.Gains {
+		c := channel{Channel: i, Uncertainty: plain.Number(m.Uncertainty[i]), Residual: plain.Number(m.Residual[i]), Bend: plain.Number(m.Bend[i])}
+		if c.Gain = plain.Number(m.Gains[i]); math.IsNaN(m.Uncertainty[i]) { // left aside
+			c.Gain = plain.Unknown
+		}
+		channels = append(channels, c)
+	}
+	return json.NewEncoder(out).Encode(struct {
+		Board    string       `json:"board"`
+		Gains    []float64    `json:"gains"`
+		Channels []channel    `json:"channels"`
+		Level    pressure.KPa `json:"level_kpa"`
+		Span     pressure.KPa `json:"span_kpa"`
+		Points   int          `json:"points"`
+		Seconds  float64      `json:"seconds"`
+		Saved    string       `json:"saved,omitempty"`
+	}{serial, m.Gains, channels, m.Level, m.Span, m.Blocks, m.Seconds, saved})
+}
+
+// RefusalJSON prints why a pass was refused, as JSON.
+func RefusalJSON(out io.Writer, err error, words func(error) string) {
+	channel, reason := -1, err.Error()
+	var r *sensor.Refusal
+	if errors.As(err, &r) {
+		channel, reason = r.Channel, r.Reason
+	}
+	json.NewEncoder(out).Encode(map[string]any{"refused": map[string]any{"channel": channel, "reason": reason, "text": words(err)}})
+}

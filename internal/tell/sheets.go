@@ -1,0 +1,130 @@
+package tell
+
+import (
+	"encoding/json"
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
+	"evendraw/internal/view"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"unicode/utf8"
+)
+
+// SheetHead is a bench sheet in one line.
+func SheetHead(s *garage.BenchSheet) string {
+	text := plain.Minute(s.Time) + "  " + view.MomentWords(s.Moment)
+	var turns []string
+	for i := range s.Carburettors {
+		turns = append(turns, plain.OrDash(s.Carburettors[i].Text(garage.FieldPilotTurns)))
+	}
+	text += "  pilot screws " + strings.Join(turns, ", ")
+	if s.Corrects != "" {
+		text += "  corrects " + plain.Text(s.Corrects)
+	}
+	return text
+}
+
+// Columns of a sheet's table.
+const (
+	settingColumn = 14
+	carbColumn    = 11
+)
+
+// SheetLines is a bench sheet as a table, with remarks and warnings below.
+func SheetLines(s *garage.BenchSheet) []string {
+	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(s.Bike), view.MomentWords(s.Moment), plain.Minute(s.Time))}
+	if s.Bike == "" {
+		lines[0] = view.MomentWords(s.Moment)
+	}
+	head := pad("", settingColumn)
+	for i := range s.Carburettors {
+		head += pad(fmt.Sprint(s.Carburettors[i].Cylinder), carbColumn)
+	}
+	lines = append(lines, strings.TrimRight(head, " "))
+	for _, field := range garage.Fields() {
+		row, noted := pad(view.SettingName(field), settingColumn), false
+		for i := range s.Carburettors {
+			text := s.Carburettors[i].Text(field)
+			noted = noted || text != ""
+			row += pad(plain.OrDash(text), carbColumn)
+		}
+		if noted {
+			lines = append(lines, strings.TrimRight(row+view.SettingUnit(field), " "))
+		}
+	}
+	switch s.PilotScrews {
+	case garage.FuelScrews:
+		lines = append(lines, "fuel screws: out is richer")
+	case garage.AirScrews:
+		lines = append(lines, "air screws: out is leaner")
+	}
+	for i := range s.Carburettors {
+		if n := s.Carburettors[i].Note; n != "" {
+			lines = append(lines, fmt.Sprintf("carburettor %d: %s", s.Carburettors[i].Cylinder, plain.Text(n)))
+		}
+	}
+	if s.Note != "" {
+		lines = append(lines, "remark: "+plain.Text(s.Note))
+	}
+	return append(lines, view.OddLines(s)...)
+}
+
+// SheetChangeLines say what differs between two bench sheets.
+func SheetChangeLines(a, b *garage.BenchSheet, changes []garage.SettingChange) []string {
+	lines := []string{"from " + SheetHead(a), "to   " + SheetHead(b)}
+	if len(changes) == 0 {
+		return append(lines, "nothing that both sheets noted has changed")
+	}
+	for _, c := range changes {
+		text := fmt.Sprintf("carburettor %d: %s %s → %s", c.Carburettor, view.SettingName(c.Field), plain.Text(c.From), plain.Text(c.To))
+		if c.Field == garage.FieldPilotTurns {
+			if moved := turnsMoved(c); !math.IsNaN(moved) {
+				way := "out"
+				if moved < 0 {
+					way = "in"
+				}
+				text += fmt.Sprintf(" (%s %s)", garage.FormatTurns(math.Abs(moved)), way)
+			}
+		}
+		lines = append(lines, text)
+	}
+	return lines
+}
+
+func turnsMoved(c garage.SettingChange) float64 {
+	from, errFrom := garage.ParseTurns(c.From)
+	to, errTo := garage.ParseTurns(c.To)
+	if errFrom != nil || errTo != nil {
+		return math.NaN()
+	}
+	return to - from
+}
+
+// pad fills a text up with spaces to a width in letters.
+func pad(s string, width int) string {
+	return s + strings.Repeat(" ", max(width-utf8.RuneCountInString(s), 1))
+}
+
+// SheetCautions stand at the foot of a printed page.
+func SheetCautions() []string {
+	return []string{
+		"Run the engine outdoors only: exhaust holds carbon monoxide, which has no smell.",
+		"Keep hands, hair, sleeves, leads and hoses from hot and moving parts, and petrol from heat and sparks. A standing engine overheats in minutes.",
+		"These figures are of the day and the engine's warmth then. The maker's manual and the law of the place come first; where in doubt, ask a qualified mechanic.",
+	}
+}
+
+// SheetJSON prints a bench sheet as JSON; path is where it was saved, "" if it was not.
+func SheetJSON(out io.Writer, path string, s *garage.BenchSheet) error {
+	odds := []string{}
+	for _, o := range s.Odds() {
+		odds = append(odds, o.Field)
+	}
+	return json.NewEncoder(out).Encode(struct {
+		Saved string             `json:"saved,omitempty"`
+		Sheet *garage.BenchSheet `json:"sheet"`
+		Odd   []string           `json:"differ_wildly"`
+	}{path, s, odds})
+}

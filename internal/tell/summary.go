@@ -1,0 +1,142 @@
+package tell
+
+import (
+	"evendraw/internal/cycle"
+	"evendraw/internal/frame"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+)
+
+// AmbientNote says where the air pressure comes from.
+func AmbientNote(cfg *session.Config) string {
+	switch cfg.AmbientFrom {
+	case session.FromZeroPass:
+		return fmt.Sprintf("air pressure %.1f kPa, from the zero pass", float64(cfg.Ambient))
+	case session.FromUser:
+		return fmt.Sprintf("air pressure %.1f kPa, as given", float64(cfg.Ambient))
+	}
+	return fmt.Sprintf("air pressure %.1f kPa, only assumed (standard atmosphere): draws are as far off as the weather is", float64(cfg.Ambient))
+}
+
+// boardPrinted says whether a chain's board can only print.
+func boardPrinted(c *session.Chain) frame.Printed {
+	if a := c.Board(); a != nil {
+		return a.Printed
+	}
+	return frame.NotPrinted
+}
+
+// stateOrder is the order in which channel states are listed.
+var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.RailLow, cycle.RailHigh, cycle.Stale}
+
+// Summary says in words and a table what a file holds.
+func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
+	link, cfg, b := c.Link(), c.Config(), c.Bank()
+	fmt.Fprintf(out, "%.1f s, %d frames, %d lost in %d gaps, %d damaged, %d twice, %d missed by the board\n",
+		link.LastTime, link.Frames, link.Lost, link.Gaps, link.Damaged, link.Duplicates, link.Overflows)
+	fmt.Fprintln(out, AmbientNote(&cfg))
+	if !cfg.Zeroed {
+		fmt.Fprintln(out, "no zero pass: the sensors' own offsets are in the figures")
+	}
+	if text := PrintedText(boardPrinted(c)); text != "" {
+		fmt.Fprintln(out, text)
+	}
+	if sum.Cycles == 0 {
+		fmt.Fprintln(out, "no steady cycle in it: the engine stood, or nothing pulses")
+	} else {
+		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s kPa\n",
+			sum.Cycles, sum.RPM(0.5), sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()))
+	}
+	if sum.Torn > 0 {
+		fmt.Fprintf(out, "%d cycles have too much missing in them to count\n", sum.Torn)
+	}
+	if sum.Cycles == sum.Torn {
+		return
+	}
+	printHoses(out, sum.Hoses(&b))
+	fmt.Fprintf(out, "%-9s %-8s %9s %22s %16s %9s %9s %9s  %s\n", "cylinder", "channel", "draw", "difference", "opening", "ripple", "dip", "misfires", "states")
+	for _, cyl := range sum.Cylinders(&b) {
+		diff := "reference"
+		if cyl.Cylinder != sum.Reference {
+			diff = figure(cyl.Difference) + " ±" + figure(cyl.Uncertainty)
+		}
+		states := ""
+		for _, s := range stateOrder {
+			if share := cyl.States[s]; share > 0 {
+				states += fmt.Sprintf("%s %.0f%% ", s, 100*share)
+			}
+		}
+		opening := "–"
+		if !math.IsNaN(cyl.Opening) {
+			opening = fmt.Sprintf("%.3f ±%.3f", cyl.Opening, cyl.OpeningUncertainty)
+		}
+		fmt.Fprintf(out, "%-9d %-8d %9s %22s %16s %9s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff, opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
+	}
+	printLags(out, sum.Cylinders(&b))
+}
+
+// printLags says what hoses and sensors do to ripple and dip, where it is known.
+func printLags(out io.Writer, cylinders []session.CylinderSummary) {
+	var lags, damping []string
+	known := false
+	for _, c := range cylinders {
+		lag, share := "–", "–"
+		if c.Lag > 0 {
+			lag, share, known = fmt.Sprintf("%.1f", 1e3*c.Lag), fmt.Sprintf("%.0f", 100*c.Damping), true
+		}
+		lags, damping = append(lags, lag), append(damping, share)
+	}
+	if known {
+		fmt.Fprintf(out, "hose and sensor lag %s ms and take %s %% off ripple and dip\n", strings.Join(lags, ", "), strings.Join(damping, ", "))
+	}
+}
+
+// printHoses says what the order of the pulses tells of the hoses.
+func printHoses(out io.Writer, o cycle.HoseOrder) {
+	switch len(o.Exchanged) {
+	case 0:
+		fmt.Fprintf(out, "hoses: %s", o.Verdict)
+	default:
+		fmt.Fprintf(out, "hoses: %s, those of cylinders %s", o.Verdict, pairsText(o.Exchanged))
+		if len(o.Alternatives) > 0 {
+			fmt.Fprintf(out, ", or of %s, which would look the same", pairsText(o.Alternatives))
+		}
+	}
+	if len(o.Unseen) > 0 {
+		fmt.Fprintf(out, "; an exchange of %s would not show", pairsText(o.Unseen))
+	}
+	fmt.Fprintln(out)
+}
+
+// pairsText names pairs of cylinders.
+func pairsText(pairs [][2]int) string {
+	var all []string
+	for _, p := range pairs {
+		all = append(all, fmt.Sprintf("%d and %d", p[0], p[1]))
+	}
+	return strings.Join(all, ", ")
+}
+
+// figure writes a pressure in kPa to hundredths, a dash if it is not known.
+func figure(p pressure.KPa) string {
+	if math.IsNaN(float64(p)) {
+		return "–"
+	}
+	return fmt.Sprintf("%.2f", float64(p))
+}
+
+// PrintedText says what a board that can only print can't guarantee, by the kind in
+// its announcement; "" for a board of the protocol.
+func PrintedText(kind frame.Printed) string {
+	switch kind {
+	case frame.WithClock:
+		return "This board prints lines with a clock: a damaged line may pass for a good one, and the channels' delays are unknown."
+	case frame.NoClock:
+		return "This board prints lines without a clock: lost lines don't show, a damaged line may pass for a good one, and the speed is only as right as the rate."
+	}
+	return ""
+}
