@@ -26,7 +26,7 @@ const (
 var mayImport = map[string][]string{
 	"cmd/evendraw": {"cli"},
 	"cmd/trial":    {"trial", "golang.org/x/term"},
-	"internal/cli": {"advice", "balance", "bank", "board", "capture", "cycle", "engine", "garage", "job", "mixture", "plot", "practice", "pressure", "screen", "sensor",
+	"internal/cli": {"advice", "balance", "bank", "board", "capture", "cycle", "engine", "garage", "job", "manual", "mixture", "plot", "practice", "pressure", "screen", "sensor",
 		"sheet", "plain", "view", "github.com/spf13/cobra", "github.com/spf13/pflag"},
 	"internal/job": {"advice", "balance", "bank", "board", "capture", "cycle", "engine", "frame", "garage", "mixture", "practice", "pressure", "screen",
 		"sensor", "session", "sheet", "plain", "view", "golang.org/x/term"},
@@ -47,6 +47,7 @@ var mayImport = map[string][]string{
 	"internal/trial":    {"advice", "balance", "bank", "engine", "frame", "mixture", "practice", "pressure", "sensor", "session", "plot"},
 	"internal/garage":   {"plain", "pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
 	"internal/view":     {"advice", "plain", "session", "garage", "balance", "mixture", "pressure", "cycle", "sensor", "frame"},
+	"internal/manual":   {"github.com/spf13/cobra", "github.com/spf13/pflag"},
 	"internal/plot":     {"plain", "golang.org/x/image"},
 	"internal/sheet":    {"garage", "plot", "pressure"},
 	"internal/screen":   {"plain", "view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},
