@@ -102,7 +102,7 @@ func (r *roff) text(s string) {
 	kept := false
 	for line := range strings.Lines(s) {
 		line = strings.TrimRight(line, "\n")
-		if indented := strings.HasPrefix(line, " "); indented != kept {
+		if indented := strings.TrimLeft(line, " \t") != line; indented != kept {
 			r.linef(map[bool]string{true: ".nf", false: ".fi"}[indented])
 			kept = indented
 		}

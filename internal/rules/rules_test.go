@@ -25,8 +25,9 @@ const (
 // the standard library. Tests may import more.
 var mayImport = map[string][]string{
 	"cmd/evendraw": {"cli"},
+	"cmd/manual":   {"cli", "manual"},
 	"cmd/trial":    {"trial", "golang.org/x/term"},
-	"internal/cli": {"advice", "balance", "bank", "board", "capture", "cycle", "engine", "garage", "job", "manual", "mixture", "plot", "practice", "pressure", "screen", "sensor",
+	"internal/cli": {"advice", "balance", "bank", "board", "capture", "cycle", "engine", "garage", "job", "mixture", "plot", "practice", "pressure", "screen", "sensor",
 		"sheet", "plain", "view", "github.com/spf13/cobra", "github.com/spf13/pflag"},
 	"internal/job": {"advice", "balance", "bank", "board", "capture", "cycle", "engine", "frame", "garage", "mixture", "practice", "pressure", "screen",
 		"sensor", "session", "sheet", "plain", "view", "golang.org/x/term"},
