@@ -117,8 +117,8 @@ minutes. The maker's manual and the law of the place come first.`,
 			return job.Live(cmd.Context(), set, &job.LiveOptions{}, streams(cmd))
 		},
 	}
-	root.SetHelpTemplate(helpText)
-	root.SetUsageTemplate(usageText)
+	root.SetHelpFunc(writeHelp)
+	root.SetUsageFunc(writeUsage)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &job.UsageError{Err: err} })
 	p.addFlags(root.PersistentFlags())
 	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand, newRecordCommand, newReplayCommand,

@@ -1,10 +1,7 @@
 package sheet
 
 import (
-	_ "embed"
 	"fmt"
-	"html/template"
-	"io"
 	"math"
 	"strings"
 
@@ -31,11 +28,6 @@ type Page struct {
 // turnsShown is how many turns the page lists. Chosen: what fits.
 const turnsShown = 8
 
-//go:embed page.html
-var pageHTML string
-
-var pageTemplate = template.Must(template.New("page").Parse(pageHTML))
-
 // fact is a line of the page: a name and what it is.
 type fact struct{ Name, Text string }
 
@@ -59,24 +51,6 @@ type content struct {
 	Note                string
 	Cautions            []string
 	Foot                string
-	Lanes, Steps        template.HTML
-}
-
-// HTML writes the page as HTML that needs no other file and no network.
-func (p *Page) HTML(w io.Writer) error {
-	c := p.content()
-	lanes, steps, err := p.plots()
-	if err != nil {
-		return err
-	}
-	if lanes != nil {
-		c.Lanes = template.HTML(lanes.Inline()) // its texts are escaped
-	}
-	if steps != nil { // it stands in half of the page's width
-		steps.Width, steps.Height = plotWidth/2, stepsHeight*4/5
-		c.Steps = template.HTML(steps.Inline())
-	}
-	return pageTemplate.Execute(w, c)
 }
 
 // plots are the page's plots; either may be nil.

@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	htmltext "html"
+	"html"
 	"image/png"
 	"math"
 	"math/rand/v2"
@@ -64,7 +64,7 @@ func somePage() *Page {
 		Cautions: []string{"Outdoors only: exhaust holds carbon monoxide, which has no smell.", "Keep hands from hot and moving parts. A standing engine overheats in minutes."}}
 }
 
-func html(t *testing.T, p *Page) string {
+func pageOf(t *testing.T, p *Page) string {
 	t.Helper()
 	var b bytes.Buffer
 	if err := p.HTML(&b); err != nil {
@@ -75,10 +75,10 @@ func html(t *testing.T, p *Page) string {
 
 func TestPage(t *testing.T) {
 	p := somePage()
-	text := html(t, p)
+	text := pageOf(t, p)
 	for _, piece := range []string{"Invented Four", "level", "Spread 0.3 kPa ±0.1, was 6.3; limit 2.7", "+0.2 ±0.1", "2 1/4", "2 3/8", "112.5", "14.5", "1-2 clockwise 3/8", "New boots",
 		"carbon monoxide", "A4", "1100 rpm", "412 m above the sea", "zeroed", "0.960", "spread 0.8 kPa at 3010 rpm"} {
-		if !strings.Contains(htmltext.UnescapeString(text), piece) {
+		if !strings.Contains(html.UnescapeString(text), piece) {
 			t.Errorf("no %q on the page", piece)
 		}
 	}
@@ -92,7 +92,7 @@ func TestPage(t *testing.T) {
 			t.Errorf("%q is on the page", bad)
 		}
 	}
-	if again := html(t, p); again != text {
+	if again := pageOf(t, p); again != text {
 		t.Error("the same page is not the same twice")
 	}
 }
@@ -100,10 +100,10 @@ func TestPage(t *testing.T) {
 // Texts from outside stay texts.
 func TestPageOfHostileTexts(t *testing.T) {
 	p := somePage()
-	bad := `<script>alert(1)</script>"'&</style>`
+	bad := "<script>alert(1)</script>\"'&</style>\u202e"
 	p.Record.Bike, p.Record.Note, p.Record.Steps[0].Screw, p.Record.Effects[0].Screw, p.Bench.Carburettors[0].MainJet = bad, bad, bad, bad, bad
-	text := html(t, p)
-	if strings.Contains(text, "<script") || strings.Count(text, "</style>") != 1 {
+	text := pageOf(t, p)
+	if strings.ContainsAny(text, "\u202e") || strings.Contains(text, "<script") || strings.Count(text, "</style>") != 1 {
 		t.Errorf("got through:\n%s", text)
 	}
 }
@@ -215,7 +215,7 @@ func TestPageIsOneSheet(t *testing.T) {
 	}
 	p.Cautions = append(p.Cautions, strings.Repeat("The maker's manual and the law of the place come first. ", 3))
 	page, out := filepath.Join(dir, "page.html"), filepath.Join(dir, "page.pdf")
-	if err := os.WriteFile(page, []byte(html(t, p)), 0o644); err != nil {
+	if err := os.WriteFile(page, []byte(pageOf(t, p)), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	ctx, stop := context.WithTimeout(t.Context(), effort.Hang)
