@@ -63,7 +63,8 @@ func page(c *cobra.Command, at time.Time) string {
 	c.InitDefaultHelpFlag()
 	r := &roff{}
 	root := c.Root()
-	r.linef(`.TH "%s" "1" "%s" "%s %s" "%s"`, strings.ToUpper(escape(pageName(c))), at.Format("Jan 2006"), root.Name(), escape(root.Version), root.Name())
+	r.linef(`.TH "%s" "1" "%s" "%s %s" "%[3]s"`, strings.ToUpper(escape(pageName(c))), at.Format("Jan 2006"),
+		root.Name(), escape(root.Version))
 	r.linef(".nh\n.ad l") // words stay whole, for who looks for them
 	r.linef(".SH NAME\n%s \\- %s", escape(pageName(c)), escape(c.Short))
 	use := strings.TrimPrefix(c.UseLine(), c.CommandPath())

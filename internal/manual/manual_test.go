@@ -16,13 +16,16 @@ func someRoot() *cobra.Command {
 	run := func(*cobra.Command, []string) {}
 	root := &cobra.Command{Use: "kettle", Short: "Boil water", Version: "1.2.0", Run: run}
 	root.PersistentFlags().Bool("quiet", false, "no whistle")
-	boil := &cobra.Command{Use: "boil CUPS", Short: "Boil some cups", Run: run, Example: "  kettle boil 2\n  kettle boil 'C:\\pot' --until 96.5",
-		Long: "Boil as many cups as wanted. Kinds of\nwater:\n  soft   of rain\n  hard   of chalk\n\n.Dots and\n'quotes may begin a line."}
+	boil := &cobra.Command{Use: "boil CUPS", Short: "Boil some cups", Run: run,
+		Example: "  kettle boil 2\n  kettle boil 'C:\\pot' --until 96.5",
+		Long: "Boil as many cups as wanted. Kinds of\nwater:\n  soft   of rain\n  hard   of chalk\n\n" +
+			".Dots and\n'quotes may begin a line."}
 	boil.Flags().Float64P("until", "u", 100, "the `heat` in degrees")
 	boil.Flags().String("spout", "", "where it pours")
 	boil.Flags().Bool("secret", false, "unseen")
 	boil.Flags().MarkHidden("secret")
-	root.AddCommand(boil, &cobra.Command{Use: "hidden", Hidden: true, Run: run}, &cobra.Command{Use: "topic", Short: "no verb"})
+	root.AddCommand(boil, &cobra.Command{Use: "hidden", Hidden: true, Run: run},
+		&cobra.Command{Use: "topic", Short: "no verb"})
 	return root
 }
 
