@@ -92,7 +92,7 @@ func common(version, work string) (files, error) {
 		return nil, err
 	}
 	man := filepath.Join(work, "man")
-	cmd := exec.Command(here, "manual", man)
+	cmd := exec.Command("go", "run", "./cmd/manual", version, man)
 	// Manual pages carry a date: the commit's.
 	cmd.Env = append(os.Environ(), fmt.Sprintf("SOURCE_DATE_EPOCH=%d", commitTime().Unix()))
 	if text, err := cmd.CombinedOutput(); err != nil {

@@ -5,17 +5,20 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/spf13/cobra"
+
+	"evendraw/internal/manual"
 )
 
 // The manual has a page for each verb, the same each time.
 func TestManual(t *testing.T) {
 	t.Parallel()
 	read := func() map[string]string {
-		dir := filepath.Join(t.TempDir(), "man1")
-		if got := evendraw(t, t.TempDir(), "manual", dir); got.status != 0 {
-			t.Fatal(got.err)
+		dir := t.TempDir()
+		if err := manual.Write(NewRoot("1.0.0"), dir, time.Unix(0, 0)); err != nil {
+			t.Fatal(err)
 		}
 		pages := map[string]string{}
 		entries, _ := os.ReadDir(dir)
@@ -26,7 +29,7 @@ func TestManual(t *testing.T) {
 		return pages
 	}
 	pages, again := read(), read()
-	for _, c := range newRootCommand(&program{}).Commands() {
+	for _, c := range NewRoot("1.0.0").Commands() {
 		if name := "evendraw-" + c.Name() + ".1"; !c.Hidden && c.Runnable() && !strings.Contains(pages[name], c.Short[:10]) {
 			t.Errorf("%s: %q", name, pages[name])
 		}

@@ -91,6 +91,9 @@ func jsonFlag(cmd *cobra.Command, asJSON *bool) {
 	cmd.Flags().BoolVar(asJSON, "json", false, "print JSON")
 }
 
+// NewRoot returns the commands of a version of the program, for what describes them.
+func NewRoot(version string) *cobra.Command { return newRootCommand(&program{version: version}) }
+
 func newRootCommand(p *program) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "evendraw",
@@ -122,13 +125,13 @@ minutes. The maker's manual and the law of the place come first.`,
 			return job.Live(cmd.Context(), set, &job.LiveOptions{}, streams(cmd))
 		},
 	}
-	root.SetHelpTemplate(helpText)
-	root.SetUsageTemplate(usageText)
+	root.SetHelpFunc(writeHelp)
+	root.SetUsageFunc(writeUsage)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &job.UsageError{Err: err} })
 	p.addFlags(root.PersistentFlags())
 	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand, newRecordCommand, newReplayCommand,
 		newAnalyseCommand, newMixtureCommand, newBikeCommand, newBoardCommand, newPathsCommand, newBenchCommand, newHistoryCommand, newCompareCommand,
-		newTrendCommand, newSheetCommand, newExportCommand, newGarageCommand, newManualCommand} {
+		newTrendCommand, newSheetCommand, newExportCommand, newGarageCommand} {
 		root.AddCommand(verb(p))
 	}
 	completeTree(root, p)

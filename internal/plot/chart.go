@@ -85,8 +85,9 @@ func (c *Chart) drawing() *Drawing {
 // Draw draws the chart on a drawing, its top left corner at a place.
 func (c *Chart) Draw(d *Drawing, at Point) {
 	x, y := c.X.ready(c.Width/xTickRoom), c.Y.ready(c.Height/yTickRoom)
-	f := frame{x: x, y: y, left: at.X + wider*y.widest() + gap, right: at.X + c.Width - max(wider*x.widest()/2, markRadius),
-		top: at.Y, bottom: at.Y + c.Height - rowHeight - gap}
+	f := frame{x: x, y: y, left: at.X + wider*y.widest() + gap,
+		right: at.X + c.Width - max(wider*x.widest()/2, markRadius),
+		top:   at.Y, bottom: at.Y + c.Height - rowHeight - gap}
 	if x.Label != "" {
 		f.bottom -= rowHeight
 	}

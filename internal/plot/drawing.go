@@ -85,7 +85,9 @@ func (d *Drawing) Area(c color.RGBA, points ...Point) {
 }
 
 // Text writes one line of text on a baseline; what would steer a terminal or a page is left out
-// (package tell).
+// (package plain).
 func (d *Drawing) Text(at Point, a Anchor, f Font, text string) {
-	d.items = append(d.items, &label{at, a, f, plain.Text(text)})
+	if text != "" {
+		d.items = append(d.items, &label{at, a, f, plain.Text(text)})
+	}
 }

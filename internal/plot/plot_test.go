@@ -15,9 +15,11 @@ import (
 
 // someChart has all that a chart can have.
 func someChart() *Chart {
-	c := &Chart{Name: `lines & "marks"`, Title: "A <title>", Width: 300, Height: 200, X: Axis{Label: "time, s"}, Y: Axis{Label: "spread, kPa"}}
+	c := &Chart{Name: `lines & "marks"`, Title: "A <title>", Width: 300, Height: 200,
+		X: Axis{Label: "time, s"}, Y: Axis{Label: "spread, kPa"}}
 	for i := range Cross + 1 {
-		s := Series{Name: fmt.Sprintf("series %d", i), Colour: Palette[int(i)%len(Palette)], Mark: i, Line: i != Ring, Dashed: i == NoMark}
+		s := Series{Name: fmt.Sprintf("series %d", i), Colour: Palette[int(i)%len(Palette)], Mark: i,
+			Line: i != Ring, Dashed: i == NoMark}
 		for x := range 4 {
 			s.Points = append(s.Points, Point{float64(x), math.Sin(float64(x)) - float64(i)})
 		}
@@ -105,7 +107,8 @@ func decoded(t *testing.T, d *Drawing) func(x, y float64) color.RGBA {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if size := picture.Bounds().Size(); float64(size.X) != math.Ceil(d.Width*pixels) || float64(size.Y) != math.Ceil(d.Height*pixels) {
+	size := picture.Bounds().Size()
+	if float64(size.X) != math.Ceil(d.Width*pixels) || float64(size.Y) != math.Ceil(d.Height*pixels) {
 		t.Errorf("%v", size)
 	}
 	return func(x, y float64) color.RGBA {

@@ -43,7 +43,8 @@ func (p *path) svg() string {
 	if p.dashed {
 		dash = fmt.Sprintf(` stroke-dasharray="%g %g"`, dashes[0], dashes[1])
 	}
-	return fmt.Sprintf(`<path d="%s" stroke="%s" stroke-width="%g" stroke-linejoin="round"%s/>`, &b, hex(p.colour), p.width, dash)
+	return fmt.Sprintf(`<path d="%s" stroke="%s" stroke-width="%g" stroke-linejoin="round"%s/>`,
+		&b, hex(p.colour), p.width, dash)
 }
 
 func (l *label) svg() string {

@@ -1,10 +1,7 @@
 package sheet
 
 import (
-	_ "embed"
 	"fmt"
-	"html/template"
-	"io"
 	"math"
 	"strings"
 
@@ -31,11 +28,6 @@ type Page struct {
 // turnsShown is how many turns the page lists. Chosen: what fits.
 const turnsShown = 8
 
-//go:embed page.html
-var pageHTML string
-
-var pageTemplate = template.Must(template.New("page").Parse(pageHTML))
-
 // fact is a line of the page: a name and what it is.
 type fact struct{ Name, Text string }
 
@@ -59,24 +51,6 @@ type content struct {
 	Note                string
 	Cautions            []string
 	Foot                string
-	Lanes, Steps        template.HTML
-}
-
-// HTML writes the page as HTML that needs no other file and no network.
-func (p *Page) HTML(w io.Writer) error {
-	c := p.content()
-	lanes, steps, err := p.plots()
-	if err != nil {
-		return err
-	}
-	if lanes != nil {
-		c.Lanes = template.HTML(lanes.Inline()) // its texts are escaped
-	}
-	if steps != nil { // it stands in half of the page's width
-		steps.Width, steps.Height = plotWidth/2, stepsHeight*4/5
-		c.Steps = template.HTML(steps.Inline())
-	}
-	return pageTemplate.Execute(w, c)
 }
 
 // plots are the page's plots; either may be nil.
@@ -91,7 +65,8 @@ func (p *Page) plots() (lanes, steps *plot.Chart, err error) {
 // content puts the page in texts.
 func (p *Page) content() *content {
 	r, u := p.Record, p.Unit
-	c := &content{Bike: r.Bike, Date: r.Time.Local().Format("2 January 2006, 15:04"), Verdict: p.Verdict, Note: r.Note, Cautions: p.Cautions,
+	c := &content{Bike: r.Bike, Date: r.Time.Local().Format("2 January 2006, 15:04"), Verdict: p.Verdict,
+		Note: r.Note, Cautions: p.Cautions,
 		Good: r.After != nil && pressure.KPa(r.After.SpreadKPa) <= r.LimitKPa}
 	if r.After != nil {
 		c.Spread = fmt.Sprintf("Spread %s %s", u.Format(pressure.KPa(r.After.SpreadKPa)), u.Name)
@@ -149,7 +124,8 @@ func (p *Page) facts() (facts []fact) {
 		add("Idle speed", "%.0f rpm", float64(r.After.RPM))
 	}
 	if r.Raised != nil {
-		add("Raised speed", "spread %s %s at %.0f rpm", u.Format(pressure.KPa(r.Raised.SpreadKPa)), u.Name, float64(r.Raised.RPM))
+		spread := u.Format(pressure.KPa(r.Raised.SpreadKPa))
+		add("Raised speed", "spread %s %s at %.0f rpm", spread, u.Name, float64(r.Raised.RPM))
 	}
 	add("Engine ran", "%.0f min", math.Ceil(r.IdlingSeconds/60))
 	air := "–"
@@ -192,13 +168,14 @@ func (p *Page) cylinders() (heads []string, rows []row) {
 		}
 		difference := "reference"
 		if y.Cylinder != r.Reference {
-			difference = fmt.Sprintf("%s ±%s", u.FormatSigned(pressure.KPa(y.DifferenceKPa)), u.Format(pressure.KPa(y.UncertaintyKPa)))
+			difference = u.FormatSigned(pressure.KPa(y.DifferenceKPa)) + " ±" + u.Format(pressure.KPa(y.UncertaintyKPa))
 		}
 		opening := "–"
 		if v := float64(y.OpeningRatio); !math.IsNaN(v) {
 			opening = fmt.Sprintf("%.2f", v)
 		}
-		rows = append(rows, row{fmt.Sprintf("cylinder %d", y.Cylinder), []string{u.Format(before), u.Format(pressure.KPa(y.DrawKPa)), difference, opening}})
+		rows = append(rows, row{fmt.Sprintf("cylinder %d", y.Cylinder),
+			[]string{u.Format(before), u.Format(pressure.KPa(y.DrawKPa)), difference, opening}})
 	}
 	return heads, rows
 }

@@ -28,8 +28,8 @@ func line(i int, name string, points []plot.Point) plot.Series {
 	return plot.Series{Name: name, Points: points, Colour: plot.Palette[i], Mark: marks[i], Line: true}
 }
 
-// TrendPlots draw where each cylinder stood before each levelling, and what the screws
-// do, in the unit; the second is nil without any effect.
+// TrendPlots draw where each cylinder stood before each levelling, and what a clockwise turn
+// of each screw does, in the unit; the second is nil without any effect.
 func TrendPlots(t *garage.Trend, u pressure.Unit) (places, effects *plot.Chart) {
 	places = &plot.Chart{Title: "Before each levelling, against the mean of all cylinders", Y: plot.Axis{Label: u.Name}}
 	cylinders := 0
@@ -56,8 +56,11 @@ func TrendPlots(t *garage.Trend, u pressure.Unit) (places, effects *plot.Chart) 
 		effects.Add(line(i, "screw "+e.Screw, points))
 	}
 	for _, c := range []*plot.Chart{places, effects} {
-		if c != nil && len(t.Points) > 0 {
-			c.Name, c.Width, c.Height = c.Title, plotWidth, trendHeight
+		if c == nil {
+			continue
+		}
+		c.Name, c.Width, c.Height = c.Title, plotWidth, trendHeight
+		if len(t.Points) > 0 {
 			c.X = dates(t.Points[0].Time, t.Points[len(t.Points)-1].Time)
 		}
 	}
@@ -76,14 +79,16 @@ func dates(first, last time.Time) plot.Axis {
 }
 
 // LanesPlot draws a lane a cylinder: where it stood in one reading (open) and in another
-// (filled), against the mean of all, in the unit. The first may be nil.
+// (filled), against the mean of all, in the unit. The first may be nil; without any
+// cylinder there is nothing to draw, which is an error.
 func LanesPlot(a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit) (*plot.Chart, error) {
 	placesA, placesB := garage.PlacesOf(a), garage.PlacesOf(b)
 	n := max(len(placesA), len(placesB))
 	if n == 0 {
 		return nil, fmt.Errorf("sheet: no reading to draw")
 	}
-	c := &plot.Chart{Name: "each cylinder, " + nameA + " and " + nameB, Width: plotWidth, Height: laneHeight * float64(n+3),
+	c := &plot.Chart{Name: "each cylinder, " + nameA + " and " + nameB,
+		Width: plotWidth, Height: laneHeight * float64(n+3),
 		X: plot.Axis{Label: "← less vacuum · " + u.Name + " against the mean of all cylinders · more vacuum →"},
 		Y: plot.Axis{Min: 0.5, Max: float64(n) + 0.5}}
 	for i := range n {
@@ -130,6 +135,7 @@ func StepsPlot(r *garage.SyncRecord, u pressure.Unit) *plot.Chart {
 		X: plot.Axis{Label: "adjustments made", LeastStep: 1}, Y: plot.Axis{Label: "spread, " + u.Name}}
 	c.Add(line(0, "spread", points))
 	limit := u.From(r.LimitKPa)
-	c.Add(plot.Series{Name: "limit", Points: []plot.Point{{Y: limit}, {X: c.X.Max, Y: limit}}, Colour: plot.Grey, Line: true, Dashed: true})
+	c.Add(plot.Series{Name: "limit", Points: []plot.Point{{Y: limit}, {X: c.X.Max, Y: limit}},
+		Colour: plot.Grey, Line: true, Dashed: true})
 	return c
 }

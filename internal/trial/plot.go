@@ -18,7 +18,8 @@ const (
 // Plot writes an SVG of the true spread against the engine's running time: the
 // median, and the 90 % of the bikes, of both mechanics.
 func Plot(w io.Writer, pairs []Pair) error {
-	chart := plot.Chart{Title: "True spread while levelling, random practice bikes", Width: 18 * plot.Centimetre, Height: 11 * plot.Centimetre,
+	chart := plot.Chart{Title: "True spread while levelling, random practice bikes",
+		Width: 18 * plot.Centimetre, Height: 11 * plot.Centimetre,
 		X: plot.Axis{Label: "engine running, s"}, Y: plot.Axis{Label: "spread, kPa"}}
 	chart.Name = chart.Title
 	var ours, theirs [][]pressure.KPa
@@ -31,10 +32,13 @@ func Plot(w io.Writer, pairs []Pair) error {
 		share   float64
 		colour  color.RGBA
 	}{
-		{"with the advice, median", ours, plotLow, plot.Palette[0]}, {"with the advice, 90 %", ours, plotHigh, plot.Palette[0]},
-		{"damped gauges, median", theirs, plotLow, plot.Palette[1]}, {"damped gauges, 90 %", theirs, plotHigh, plot.Palette[1]},
+		{"with the advice, median", ours, plotLow, plot.Palette[0]},
+		{"with the advice, 90 %", ours, plotHigh, plot.Palette[0]},
+		{"damped gauges, median", theirs, plotLow, plot.Palette[1]},
+		{"damped gauges, 90 %", theirs, plotHigh, plot.Palette[1]},
 	} {
-		chart.Add(plot.Series{Name: c.name, Points: course(c.courses, c.share), Colour: c.colour, Line: true, Dashed: c.share == plotHigh})
+		chart.Add(plot.Series{Name: c.name, Points: course(c.courses, c.share), Colour: c.colour,
+			Line: true, Dashed: c.share == plotHigh})
 	}
 	return chart.SVG(w)
 }
