@@ -99,7 +99,7 @@ func TestFewestScrews(t *testing.T) {
 		}
 		const target = 0.5
 		all := uint(1)<<len(b.Screws) - 1
-		set, ok := l.fewest(&x, target, all)
+		set, ok := l.fewestScrews(&x, target, all)
 		if !ok || spread(set) > target+1e-9 {
 			t.Errorf("%+v, draws %v: set %b leaves %.2f", b.Screws, draw, set, spread(set))
 		}

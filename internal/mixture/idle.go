@@ -110,14 +110,14 @@ type IdleSpeed struct {
 	doubt  float64 // its standard deviation
 	known  bool    // learned, or from the card
 
-	phase  idlePhase
-	since  float64 // when the phase began, s
-	now    float64
-	told   advice.Advice
-	start  float64 // rpm before the turn
-	startE float64 // its standard error
-	amount float64 // turns told at first, clockwise positive
-	unseen int     // tries in a row that did not show
+	phase      idlePhase
+	since      float64 // when the phase began, s
+	now        float64
+	told       advice.Advice
+	start      float64 // rpm before the turn
+	startError float64 // its standard error
+	amount     float64 // turns told at first, clockwise positive
+	unseen     int     // tries in a row that did not show
 }
 
 // NewIdleSpeed returns a stage that has seen nothing.
@@ -129,8 +129,8 @@ func NewIdleSpeed(cfg IdleConfig) *IdleSpeed {
 	return s
 }
 
-// SetRange says what the idle speed should be.
-func (s *IdleSpeed) SetRange(low, high float64) {
+// setRange says what the idle speed should be.
+func (s *IdleSpeed) setRange(low, high float64) {
 	s.cfg.LowRPM, s.cfg.HighRPM = low, high
 	s.enter(looking)
 }
@@ -141,9 +141,9 @@ func (s *IdleSpeed) Restart() {
 	s.enter(looking)
 }
 
-// Disturbed has the speed settle before it is looked at anew, as after something else
+// settleAnew has the speed settle before it is looked at anew, as after something else
 // was turned that moves it.
-func (s *IdleSpeed) Disturbed() {
+func (s *IdleSpeed) settleAnew() {
 	s.Restart()
 	s.amount = 0
 	s.told = advice.New(advice.Wait, advice.ThrottleStop, advice.WhyMeasuring)
@@ -225,9 +225,9 @@ func (s *IdleSpeed) look() advice.Advice {
 	}
 	s.keepRecent()
 	n := s.speeds.cycles()
-	s.start, s.startE = s.speeds.mean(n), s.speeds.error(n)
+	s.start, s.startError = s.speeds.mean(n), s.speeds.standardError(n)
 	low, high := s.bounds()
-	margin := min(1.96*s.startE, marginShare*(high-low))
+	margin := min(1.96*s.startError, marginShare*(high-low))
 	place := s.place(s.start, margin)
 	if place == Within {
 		return advice.New(advice.Done, advice.ThrottleStop, advice.WhyWithin)
@@ -252,7 +252,7 @@ func (s *IdleSpeed) order(wanted float64) advice.Advice {
 	}
 	turns := wanted / s.effect
 	a.Direction = advice.WayOf(turns)
-	a.Turns = min(eighths(turns), mostStopTurns)
+	a.Turns = min(roundToEighths(turns), mostStopTurns)
 	if s.doubt > shownEffect*math.Abs(s.effect) {
 		a.Turns, a.Why = min(a.Turns, tryTurns*float64(int(1)<<min(s.unseen, 2))), advice.WhyTry
 	}
@@ -260,8 +260,8 @@ func (s *IdleSpeed) order(wanted float64) advice.Advice {
 	return a
 }
 
-// eighths rounds an amount to whole eighths of a turn, at least one.
-func eighths(turns float64) float64 { return max(math.Round(math.Abs(turns)*8), 1) / 8 }
+// roundToEighths rounds an amount to whole eighths of a turn, at least one.
+func roundToEighths(turns float64) float64 { return max(math.Round(math.Abs(turns)*8), 1) / 8 }
 
 // moved returns how far the speed is from where it was, 0 when that may be its
 // own wander.
@@ -271,7 +271,7 @@ func (s *IdleSpeed) moved() float64 {
 			break
 		}
 		off := s.speeds.mean(n) - s.start
-		if math.Abs(off) > max(leastMove, moveSigmas*math.Hypot(s.speeds.error(n), s.startE)) {
+		if math.Abs(off) > max(leastMove, moveSigmas*math.Hypot(s.speeds.standardError(n), s.startError)) {
 			return off
 		}
 	}
@@ -287,7 +287,7 @@ func (s *IdleSpeed) ask() advice.Advice {
 	}
 	if s.now-s.since > askS {
 		s.unseen++
-		return s.hold(advice.WhyMeasuring)
+		return s.tellStop(advice.WhyMeasuring)
 	}
 	return s.told
 }
@@ -307,10 +307,10 @@ func (s *IdleSpeed) follow() advice.Advice {
 	}
 	soon := now + slope*(handS+responseS)
 	if toward*(now-middle) > 0 || toward*(soon-middle) > 0 {
-		return s.hold(advice.WhyReached)
+		return s.tellStop(advice.WhyReached)
 	}
 	if s.now-s.since > lookS || s.told.Why == advice.WhyTry && s.now-s.since > handS {
-		return s.hold(advice.WhyMeasuring)
+		return s.tellStop(advice.WhyMeasuring)
 	}
 	return s.told
 }
@@ -318,7 +318,7 @@ func (s *IdleSpeed) follow() advice.Advice {
 // reverse tells that the turn led away.
 func (s *IdleSpeed) reverse(now, middle float64) advice.Advice {
 	if s.told.Kind == advice.Reverse { // and the speed still moves away: it is falling back, or not ours
-		return s.hold(advice.WhyMeasuring)
+		return s.tellStop(advice.WhyMeasuring)
 	}
 	s.effect, s.known = -s.effect, false
 	s.doubt = usualDoubt * math.Abs(s.effect)
@@ -329,8 +329,8 @@ func (s *IdleSpeed) reverse(now, middle float64) advice.Advice {
 	return s.told
 }
 
-// hold tells to take the hand off.
-func (s *IdleSpeed) hold(why advice.Why) advice.Advice {
+// tellStop tells to take the hand off.
+func (s *IdleSpeed) tellStop(why advice.Why) advice.Advice {
 	s.told.Kind, s.told.Why, s.told.Turns = advice.Stop, why, math.NaN()
 	s.enter(settling)
 	return s.told
@@ -346,7 +346,7 @@ func (s *IdleSpeed) settle() advice.Advice {
 		return s.told
 	}
 	n := s.speeds.cycles()
-	s.learn(s.speeds.mean(n)-s.start, math.Hypot(s.speeds.error(n), s.startE))
+	s.learn(s.speeds.mean(n)-s.start, math.Hypot(s.speeds.standardError(n), s.startError))
 	s.enter(looking)
 	return s.look()
 }

@@ -107,16 +107,16 @@ func NewChain(cfg Config, emit func(*balance.Reading)) *Chain {
 // can be read: a bank and a board that don't match.
 func (c *Chain) Feed(p []byte) error {
 	c.dec.Feed(p)
-	return c.drain()
+	return c.pushFrames()
 }
 
 // Finish tells that the stream has ended.
 func (c *Chain) Finish() error {
 	c.dec.Finish()
-	return c.drain()
+	return c.pushFrames()
 }
 
-func (c *Chain) drain() error {
+func (c *Chain) pushFrames() error {
 	for c.err == nil {
 		f, ok := c.dec.Next()
 		if !ok {
@@ -131,7 +131,7 @@ func (c *Chain) drain() error {
 func (c *Chain) Row(t *capture.Table, r *capture.Row, bits int) error {
 	if c.rows == nil {
 		c.rows = t
-		if c.err = c.meet(t.Board(bits)); c.err != nil {
+		if c.err = c.useBoard(t.Board(bits)); c.err != nil {
 			return c.err
 		}
 	}
@@ -166,7 +166,7 @@ func (c *Chain) pushRow(s *sensor.Sample, r *capture.Row) {
 
 func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 	if a != c.board {
-		if c.err = c.meet(a); c.err != nil {
+		if c.err = c.useBoard(a); c.err != nil {
 			return
 		}
 	}
@@ -191,14 +191,14 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	}
 	c.tune.push(span)
 	r := c.bal.Push(span)
-	c.idleStep(&r)
+	c.adviseIdle(&r)
 	c.journal.push(&r)
 	c.emit(&r)
 }
 
-// meet takes an announcement. The same board's announcement, repeated, changes
+// useBoard takes an announcement. The same board's announcement, repeated, changes
 // nothing.
-func (c *Chain) meet(a *frame.Announcement) error {
+func (c *Chain) useBoard(a *frame.Announcement) error {
 	same := c.board != nil && c.board.Serial == a.Serial && c.board.Layout == a.Layout &&
 		c.board.Bits == a.Bits && c.board.Rate == a.Rate && slices.Equal(c.board.Channels, a.Channels)
 	first := c.board == nil
@@ -222,15 +222,15 @@ func (c *Chain) meet(a *frame.Announcement) error {
 	} else {
 		c.conv.SetSetup(c.cfg.Setup, a)
 	}
-	c.build()
+	c.buildStages()
 	if wanted {
 		c.StartZero()
 	}
 	return nil
 }
 
-// build makes the stages behind the converter anew.
-func (c *Chain) build() {
+// buildStages makes the stages behind the converter anew.
+func (c *Chain) buildStages() {
 	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
 	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,

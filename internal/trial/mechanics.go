@@ -11,19 +11,19 @@ import (
 	"evendraw/internal/session"
 )
 
-// advised lets the mechanic follow the advice on the screen and nothing else.
-func advised(k bike) Outcome {
+// byAdvice lets the mechanic follow the advice on the screen and nothing else.
+func byAdvice(k bike) Outcome {
 	b := newBench(k)
 	var last *balance.Reading
 	bk := k.config.Bank
 	c := session.NewChain(session.Config{Bank: &bk, Ambient: pressure.StandardAtmosphere(0)}, func(r *balance.Reading) { last = r })
 	b.feed = c.Feed
-	return advisedOn(b, c, &last)
+	return byAdviceOn(b, c, &last)
 }
 
-// advisedOn does the work of advised on a bench whose bytes go to c; last is
+// byAdviceOn does the work of advised on a bench whose bytes go to c; last is
 // the newest reading.
-func advisedOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
+func byAdviceOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
 	b.run(settleBefore)
 	if !c.StartZero() {
 		return Outcome{}
@@ -139,13 +139,13 @@ func (m *follower) turn(a *advice.Advice) {
 // Habits of the rival, who watches a damped gauge per cylinder and has no
 // advice.
 const (
-	gaugeDamping = 1.0  // s, first order
-	gaugeSettle  = 3.0  // s of waiting for a gauge after a turn
-	gaugeLooks   = 3    // looks at a gauge that the eye averages
-	rivalNear    = 0.35 // kPa: as level as such a gauge can be read
-	rivalFirst   = 0.25 // turns of a first try
-	rivalLeast   = 1.0 / 16
-	rivalRounds  = 40
+	gaugeDamping   = 1.0  // s, first order
+	gaugeSettle    = 3.0  // s of waiting for a gauge after a turn
+	gaugeLooks     = 3    // looks at a gauge that the eye averages
+	gaugeNear      = 0.35 // kPa: as level as such a gauge can be read
+	gaugeFirstTurn = 0.25 // turns of a first try
+	gaugeLeastTurn = 1.0 / 16
+	gaugeRounds    = 40
 )
 
 // gauges are damped gauges on the channels, their offsets taken out as for the
@@ -188,17 +188,17 @@ func (g *gauges) feed(p []byte) error {
 	return nil
 }
 
-// rival lets the same mechanic level the bank by gauges: screw by screw, pairs
+// byGauges lets the same mechanic level the bank by gauges: screw by screw, pairs
 // first, a turn, a wait, a look whether it got better.
-func rival(k bike) Outcome {
+func byGauges(k bike) Outcome {
 	b := newBench(k)
 	g := &gauges{}
 	b.feed = g.feed
 	b.run(settleBefore + sensor.ZeroSeconds + 0.5)
 	b.start()
-	r := &rivalMind{bench: b, gauges: g, sense: map[int]float64{}}
+	r := &gaugeMechanic{bench: b, gauges: g, directionOf: map[int]float64{}}
 	r.watch()
-	for range rivalRounds {
+	for range gaugeRounds {
 		screw, off := r.worst()
 		if screw < 0 {
 			if !b.tighten() {
@@ -215,17 +215,17 @@ func rival(k bike) Outcome {
 	return b.outcome(false)
 }
 
-// rivalMind is what the rival knows.
-type rivalMind struct {
-	bench  *bench
-	gauges *gauges
-	sense  map[int]float64 // per screw: +1 clockwise raises, -1 lowers, 0 unknown
-	read   [sensor.MaxChannels]float64
+// gaugeMechanic is what the rival knows.
+type gaugeMechanic struct {
+	bench       *bench
+	gauges      *gauges
+	directionOf map[int]float64 // per screw: +1 clockwise raises, -1 lowers, 0 unknown
+	read        [sensor.MaxChannels]float64
 }
 
 // off is how far a screw's cylinders read above those it leaves alone: within
 // its pair for a screw of one cylinder.
-func (r *rivalMind) off(screw int) float64 {
+func (r *gaugeMechanic) off(screw int) float64 {
 	bk := &r.bench.bank
 	var moved, still, n, m float64
 	moves := bk.Screws[screw].Moves
@@ -255,11 +255,11 @@ func partner(cylinders, cylinder int) int {
 
 // worst returns the first screw, those of one cylinder before those of more,
 // whose cylinders read off; -1 when all look level.
-func (r *rivalMind) worst() (screw int, off float64) {
+func (r *gaugeMechanic) worst() (screw int, off float64) {
 	bk := &r.bench.bank
 	for size := 1; size < bk.Cylinders; size++ {
 		for s := range bk.Screws {
-			if o := r.off(s); len(bk.Screws[s].Moves) == size && math.Abs(o) > rivalNear {
+			if o := r.off(s); len(bk.Screws[s].Moves) == size && math.Abs(o) > gaugeNear {
 				return s, o
 			}
 		}
@@ -268,16 +268,16 @@ func (r *rivalMind) worst() (screw int, off float64) {
 }
 
 // level turns one screw until its cylinders look level, or it gets no better.
-func (r *rivalMind) level(screw int, off float64) {
-	step := rivalFirst
-	for math.Abs(off) > rivalNear && step >= rivalLeast {
+func (r *gaugeMechanic) level(screw int, off float64) {
+	step := gaugeFirstTurn
+	for math.Abs(off) > gaugeNear && step >= gaugeLeastTurn {
 		way := 1.0
-		if s := r.sense[screw]; s != 0 {
+		if s := r.directionOf[screw]; s != 0 {
 			way = -s * math.Copysign(1, off)
 		}
 		r.turn(screw, way*step)
 		now := r.off(screw)
-		r.sense[screw] = math.Copysign(1, now-off) * way
+		r.directionOf[screw] = math.Copysign(1, now-off) * way
 		if now*off < 0 { // past it: finer
 			step /= 2
 		}
@@ -289,7 +289,7 @@ func (r *rivalMind) level(screw int, off float64) {
 }
 
 // turn turns a screw and waits for the gauges.
-func (r *rivalMind) turn(screw int, amount float64) {
+func (r *gaugeMechanic) turn(screw int, amount float64) {
 	r.bench.hand.begin(r.bench.now, screw, amount)
 	for r.bench.hand.busy() {
 		r.bench.look()
@@ -301,7 +301,7 @@ func (r *rivalMind) turn(screw int, amount float64) {
 }
 
 // watch reads the gauges, averaging a few looks.
-func (r *rivalMind) watch() {
+func (r *gaugeMechanic) watch() {
 	r.read = [sensor.MaxChannels]float64{}
 	for range gaugeLooks {
 		r.bench.look()

@@ -161,7 +161,7 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	pairs := make([]Pair, cfg.Bikes)
 	err = spread(ctx, cfg.Bikes, cfg.Workers, cfg.Progress, func(n int) {
 		b := newBike(kinds, with, cfg.Seed, n)
-		pairs[n] = Pair{b.linkage, advised(b), rival(b)}
+		pairs[n] = Pair{b.linkage, byAdvice(b), byGauges(b)}
 	})
 	return pairs, err
 }

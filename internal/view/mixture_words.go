@@ -57,7 +57,7 @@ func IdleWords(s *mixture.IdleState) Words {
 	case advice.Done:
 		w = Words{Big: "IDLE OK", Role: Good, Say: []string{fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.", s.RPM, s.LowRPM, s.HighRPM)}}
 	default:
-		w.Say = []string{waitWhy(a.Why)}
+		w.Say = []string{waitSentence(a.Why)}
 	}
 	return w
 }
@@ -73,8 +73,8 @@ func lowOrHigh(s *mixture.IdleState) string {
 	return fmt.Sprintf("%s, %.0f rpm of %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
 }
 
-// waitWhy says what is waited for.
-func waitWhy(why advice.Why) string {
+// waitSentence says what is waited for.
+func waitSentence(why advice.Why) string {
 	switch why {
 	case advice.WhyNoCycle:
 		return "The engine is not running. Start it outdoors only: its exhaust is poisonous."
@@ -105,7 +105,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		switch a.Why {
 		case advice.WhySet:
 			w.Role = Good
-			w.Say = append([]string{found(s.Current())}, w.Say[0])
+			w.Say = append([]string{pilotResult(s.Current())}, w.Say[0])
 		case advice.WhyBack, advice.WhyStalled:
 			w.Role = Warn
 			w.Say[1] = "The engine does not bear that setting: it won't be tried again."
@@ -116,7 +116,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 	case advice.Done:
 		return Words{Big: "ALL SET", Role: Good, Say: []string{"All pilot screws are set. Look at the levelling again: the trim moves it."}}
 	}
-	return Words{Big: "WAIT", Role: Dim, Say: []string{waitWhy(a.Why)}}
+	return Words{Big: "WAIT", Role: Dim, Say: []string{waitSentence(a.Why)}}
 }
 
 func inOrOut(d advice.Direction) string {
@@ -147,8 +147,8 @@ func handTime(s *mixture.TrimState) string {
 	return fmt.Sprintf("You have %.0f s; Enter when it is turned.", s.LeftS)
 }
 
-// place writes a setting: turns out where they are known, else from where it stood.
-func place(p *mixture.Pilot, moved float64) string {
+// pilotSetting writes a setting: turns out where they are known, else from where it stood.
+func pilotSetting(p *mixture.Pilot, moved float64) string {
 	if !math.IsNaN(p.StartOut) {
 		return garage.FormatTurns(p.StartOut+moved) + " turns out"
 	}
@@ -162,24 +162,24 @@ func place(p *mixture.Pilot, moved float64) string {
 	return garage.FormatTurns(math.Abs(moved)) + " turns " + way
 }
 
-// found says how the trim of a screw ended.
-func found(p *mixture.Pilot) string {
+// pilotResult says how the trim of a screw ended.
+func pilotResult(p *mixture.Pilot) string {
 	if p == nil {
 		return ""
 	}
 	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
 	switch p.Found {
 	case mixture.AtPeak:
-		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", place(p, p.Moved), p.Uncertainty)
+		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
 	case mixture.AtTarget:
-		return head + fmt.Sprintf("your lambda at %s.", place(p, p.Moved))
+		return head + fmt.Sprintf("your lambda at %s.", pilotSetting(p, p.Moved))
 	case mixture.Unsure:
 		if math.IsNaN(p.Uncertainty) {
 			return head + "no peak could be told: left where it was."
 		}
-		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", place(p, p.Moved), p.Uncertainty)
+		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
 	case mixture.AtEnd:
-		return head + fmt.Sprintf("best at the end of its travel, %s, or beyond.", place(p, p.Moved))
+		return head + fmt.Sprintf("best at the end of its travel, %s, or beyond.", pilotSetting(p, p.Moved))
 	case mixture.Silent:
 		return head + "the speed does not answer to it."
 	case mixture.Trimming:
@@ -192,7 +192,7 @@ func found(p *mixture.Pilot) string {
 func PilotLines(s *mixture.TrimState) (lines []string) {
 	for i := range s.Cylinders {
 		p := &s.Pilots[i]
-		line := found(p)
+		line := pilotResult(p)
 		if !math.IsNaN(p.Lambda) {
 			line += fmt.Sprintf(" Lambda %.3f.", p.Lambda)
 		}
@@ -267,7 +267,7 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	case a.Kind == advice.Turn:
 		return Words{Big: "RAISE", Role: Strong, Say: []string{fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there.", s.TargetRPM)}}
 	}
-	return Words{Big: "WAIT", Role: Dim, Say: []string{waitWhy(s.Advice.Why)}}
+	return Words{Big: "WAIT", Role: Dim, Say: []string{waitSentence(s.Advice.Why)}}
 }
 
 // raisedResult says what a look shows.

@@ -90,7 +90,7 @@ func (v *View) Picture() Picture {
 	p.Stale = r != nil && v.age() > staleAfter
 	p.Head = v.head(r, blank)
 	p.Step = v.stepLine()
-	v.tell(&p, r, blank)
+	v.say(&p, r, blank)
 	switch v.Page {
 	case PageHelp:
 		p.Help = v.helpPage()
@@ -119,20 +119,20 @@ func (v *View) Picture() Picture {
 	return p
 }
 
-// tell fills in what is to be done.
-func (v *View) tell(p *Picture, r *balance.Reading, blank bool) {
+// say fills in what is to be done.
+func (v *View) say(p *Picture, r *balance.Reading, blank bool) {
 	switch {
 	case !v.Flow.Off && v.Flow.At < StepRig, !v.Flow.Off && v.Flow.At == StepKeep:
-		v.tellStep(p)
+		v.sayStep(p)
 	case blank || r == nil:
-		v.tellLink(p)
+		v.sayLink(p)
 		p.Read = true // who looks for a board stands at the screen
 	case v.zeroState().Running:
-		v.tellZero(p, v.zeroState())
+		v.sayZero(p, v.zeroState())
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
-		v.tellAdvice(p, r)
+		v.sayAdvice(p, r)
 	default:
-		v.tellStep(p)
+		v.sayStep(p)
 	}
 }
 

@@ -193,7 +193,7 @@ func Update(v View, e Event) View {
 	v.Wants = nil
 	switch e := e.(type) {
 	case Tick:
-		v.tellRestart(v.Snap, e.Snap)
+		v.noteRestart(v.Snap, e.Snap)
 		v.Now, v.Snap = e.Now, e.Snap
 		v.trend.push(v.reading())
 		v.rate.push(v.Snap)

@@ -73,8 +73,8 @@ func (v *View) waves(blank bool) *Waves {
 		}
 		for i := range session.WavePoints {
 			k := (start + i) % session.WavePoints
-			s.Mean = append(s.Mean, share(wave.Mean[c][k], base, high))
-			s.Live = append(s.Live, share(wave.Live[c][k], base, high))
+			s.Mean = append(s.Mean, stripShare(wave.Mean[c][k], base, high))
+			s.Live = append(s.Live, stripShare(wave.Live[c][k], base, high))
 		}
 		w.Strips = append(w.Strips, s)
 	}
@@ -88,7 +88,7 @@ func (v *View) waves(blank bool) *Waves {
 	return w
 }
 
-func share(kpa float32, low pressure.KPa, high float64) float64 {
+func stripShare(kpa float32, low pressure.KPa, high float64) float64 {
 	return min(max((float64(kpa)-float64(low))/(high-float64(low)), 0), 1)
 }
 

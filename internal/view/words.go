@@ -49,8 +49,8 @@ func amount(turns float64) string {
 	}
 }
 
-// tellAdvice puts the advice of a reading into the picture.
-func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
+// sayAdvice puts the advice of a reading into the picture.
+func (v *View) sayAdvice(p *Picture, r *balance.Reading) {
 	a := &r.Advice
 	p.Say = v.sentences(a)
 	if a.ToTurn(advice.ThrottleStop) {
@@ -289,14 +289,14 @@ func (v *View) waitSentences(why advice.Why) []string {
 	return []string{""}
 }
 
-// tellZero shows a running zero pass.
-func (v *View) tellZero(p *Picture, z session.ZeroState) {
+// sayZero shows a running zero pass.
+func (v *View) sayZero(p *Picture, z session.ZeroState) {
 	p.Big, p.Amount, p.Arrow, p.Role = fmt.Sprintf("ZERO %d%%", int(100*z.Progress)), "", 0, Strong
 	p.Say = []string{"Learning each sensor's offset. Engine off, hoses open to the air, hands off."}
 }
 
-// tellLink says what to do while there are no figures to show.
-func (v *View) tellLink(p *Picture) {
+// sayLink says what to do while there are no figures to show.
+func (v *View) sayLink(p *Picture) {
 	p.Big, p.Role = "NO BOARD", Warn
 	phase := session.Waiting
 	if v.Snap != nil {

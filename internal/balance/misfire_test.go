@@ -49,7 +49,7 @@ func TestAMisfireIsNoTurn(t *testing.T) {
 	if d := float64(r.Cylinders[1].Difference); math.Abs(d-before) > 0.1 {
 		t.Errorf("difference %.2f, was %.2f", d, before)
 	}
-	if h := st.win.hidden(); h < 0.1 || h > 0.8 {
+	if h := st.win.rejectedSpread(); h < 0.1 || h > 0.8 {
 		t.Errorf("what was left out would change %.2f kPa", h)
 	}
 	b.draw[1] -= 1.3
