@@ -9,23 +9,23 @@ import (
 
 // Constants of the idle speed's advice.
 const (
-	// lookS is for how long a speed is looked at before it counts. Chosen: three
-	// times the wander's time constant.
+	// lookS is how long a speed is looked at before it counts, s. Chosen: three times
+	// the wander's time constant.
 	lookS = 5.0
-	// askS is after how long without an answer the speed is looked at anew. Chosen: the
-	// hand's few seconds, and what a small turn takes to show.
+	// askS is how long a turn that was told may stay unseen before the speed is looked at
+	// anew, s. Chosen: the hand's few seconds, and what a small turn takes to show.
 	askS = 12.0
 	// settleS is how long the speed takes to settle after a turn: three time
 	// constants.
 	settleS = 3 * responseS
-	// tryTurns is what a throttle stop of unknown effect is turned by at first; twice
-	// as far each time that it does not show. Chosen: moves a lively stop's idle by a
+	// tryTurns is what a throttle stop of unknown effect is turned by at first; it doubles,
+	// up to four times that, while no turn shows. Chosen: moves a lively stop's idle by a
 	// tenth at most.
 	tryTurns = 0.125
 	// mostStopTurns is the most that is asked for at once. Chosen: after it there
 	// is another look.
 	mostStopTurns = 0.5
-	// usualEffect is what a stop is taken to do before anything is known, rpm a
+	// usualEffect is the assumed effect of a stop of which nothing is known, rpm a
 	// clockwise turn, and usualDoubt the relative standard deviation of that.
 	// Chosen: clockwise opens the butterflies on most bikes (common practice).
 	usualEffect, usualDoubt = 300.0, 0.7
@@ -35,24 +35,24 @@ const (
 	// shownEffect is the relative standard deviation below which an effect counts
 	// as known.
 	shownEffect = 0.4
-	// marginShare is the share of the range that the doubt about a speed may take
-	// from it at either end.
+	// marginShare is the largest share of the range by which the uncertainty of a speed may
+	// narrow it at either end.
 	marginShare = 0.25
-	// leastRange is the width that a range is taken to have at least, rpm. Chosen:
-	// an eighth of a turn moves an idle by about as much.
+	// leastRange is the width to which a narrower range is widened, rpm. Chosen: an eighth
+	// of a turn moves an idle by about as much.
 	leastRange = 50.0
-	// moveSigmas is how far, in standard errors, the speed must be from where it
-	// was to have been moved; leastMove the same in rpm. Chosen: a false alarm costs
-	// ten seconds, a turn that is not seen as much.
+	// The speed has been moved when it is moveSigmas standard errors, and leastMove rpm,
+	// from where it was. Chosen: a false alarm costs ten seconds, and so does a turn that
+	// is not seen.
 	moveSigmas, leastMove = 3.5, 12.0
 	// handS is how late eye and hand are.
 	handS = 0.4
-	// slopeCycles is half of what a slope is taken from. Chosen: half a second.
+	// A slope is taken from two halves of slopeCycles each. Chosen: half a second.
 	slopeCycles = 4
 )
 
-// moveLooks are the numbers of cycles whose mean is held against the speed
-// before: few for a large move, many for a small one.
+// moveLooks are the numbers of cycles whose mean is compared with the speed before: few show a
+// large move, many a small one.
 var moveLooks = [...]int{4, 12, 36, 72}
 
 // IdleConfig says what the idle speed should be.
@@ -215,7 +215,7 @@ func (s *IdleSpeed) place(rpm, margin float64) Place {
 // ready reports whether the speed has been looked at for long enough.
 func (s *IdleSpeed) ready() bool { return s.speeds.seconds() >= lookS }
 
-// look tells what the speed wants.
+// look tells the turn that the speed needs, if any, once it has been looked at for long enough.
 func (s *IdleSpeed) look() advice.Advice {
 	switch {
 	case !s.ready():
@@ -351,10 +351,9 @@ func (s *IdleSpeed) settle() advice.Advice {
 	return s.look()
 }
 
-// learn takes what a turn has done, rpm, with its standard error, into the
-// effect: the mean of what was known and what was seen, each by its weight. A
-// hand that was stopped on the way has made fewer turns than told: what it did is
-// then the least that the effect can be.
+// learn takes what a turn has done, rpm, with its standard error, into the effect: the mean
+// of what was known and what was seen, weighted by their variances. A hand that was stopped
+// on the way has made fewer turns than told: what it did is then a lower bound of the effect.
 func (s *IdleSpeed) learn(done, doubt float64) {
 	if s.amount == 0 || math.Abs(done) < max(leastMove, 2*doubt) {
 		return

@@ -90,8 +90,8 @@ func (l *Lambdas) State() ProbeState {
 	return ProbeState{Lambda: l.mean, AFR: AFR(l.mean, l.stoich), AtEnd: l.probe.AtEnd(l.mean), Of: l.of}
 }
 
-// probeMeans keeps what the probe told at each setting of a screw, as 1/lambda, of which
-// the screw gives more in proportion to its turns.
+// probeMeans keeps the probe's mean 1/lambda at each setting of a screw: it changes in proportion to
+// the screw's turns.
 type probeMeans struct {
 	delay float64
 	means [MaxPoints]probeMean
@@ -103,8 +103,8 @@ type probeMean struct{ at, sum, n float64 }
 
 func (m *probeMeans) clear() { m.n = 0 }
 
-// push takes a lambda at a setting that has stood since a time; what comes before
-// the delay is over is still of the setting before.
+// push takes a lambda at a setting that has stood since a time. Before the delay is over the exhaust
+// is still of the setting before.
 func (m *probeMeans) push(now, at, lambda, since float64) {
 	if math.IsNaN(lambda) || now-since < m.delay {
 		return
@@ -136,8 +136,8 @@ func (m *probeMeans) line() (a, b float64, ok bool) {
 	return (sy - b*sx) / sw, b, true
 }
 
-// lambdaAt returns the lambda at a setting: what was told there, else by the line;
-// NaN where neither is known.
+// lambdaAt returns the lambda at a setting: the mean there, else by the line; NaN where neither is
+// known.
 func (m *probeMeans) lambdaAt(at float64) float64 {
 	for _, p := range m.means[:m.n] {
 		if p.at == at {

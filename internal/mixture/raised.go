@@ -25,8 +25,8 @@ const (
 	// changeShare is the share of the limit by which a cylinder's difference must
 	// change between idle and the raised speed to be a finding. Chosen.
 	changeShare = 0.5
-	// cyclesPerSample is how many cycles count as one where their scatter is correlated.
-	// Chosen: differences of draws are hardly so.
+	// cyclesPerSample is how many cycles count as one independent one. Chosen: differences
+	// of draws are hardly correlated from cycle to cycle.
 	cyclesPerSample = 2.0
 )
 
@@ -257,7 +257,7 @@ func (c *RaisedConfig) sideGap(s int, change []float64) float64 {
 	return max(low[0]-high[1], low[1]-high[0])
 }
 
-// drawStats takes the statistics of a bank's draws.
+// drawStats sums a bank's draws over some cycles.
 type drawStats struct {
 	n             int
 	cycles        int

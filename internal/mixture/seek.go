@@ -6,7 +6,7 @@ import (
 	"evendraw/internal/advice"
 )
 
-// closeVisit closes a look at a setting.
+// closeVisit fits the curve anew after a look at a setting, and keeps the point.
 func (t *Trim) closeVisit() {
 	t.pilot().Visits++
 	t.est = t.curve.estimate(&t.dynamics)
@@ -55,8 +55,8 @@ func (t *Trim) giveUp() {
 	}
 }
 
-// noAnswer reports whether the speed has been seen not to answer to the screw: its curve
-// is surely less than half as bent as a sound cylinder's, and rises to neither side.
+// noAnswer reports whether the speed does not answer to the screw: its curve is surely less than
+// half as bent as a sound cylinder's, and rises to neither side.
 func (t *Trim) noAnswer() bool {
 	e := &t.est
 	usual := -usualBend * t.baseRPM / float64(t.cfg.Cylinders)
@@ -66,7 +66,7 @@ func (t *Trim) noAnswer() bool {
 	return e.ok && e.ownBend-2*e.ownBendSD > usual/2 && math.Abs(e.slope) < 2*e.slopeSD
 }
 
-// visitedRange returns the lowest and highest place looked at.
+// visitedRange returns the lowest and the highest setting visited.
 func (t *Trim) visitedRange() (low, high float64) {
 	for _, p := range t.state.Points[:t.state.NPoints] {
 		low, high = min(low, p.Moved), max(high, p.Moved)
@@ -74,8 +74,8 @@ func (t *Trim) visitedRange() (low, high float64) {
 	return low, high
 }
 
-// peakBeyondTravel reports whether the best lies outside the travel, as far as can be seen:
-// the speed still rises at its end, which has been looked at.
+// peakBeyondTravel reports whether the peak lies outside the screw's travel, as far as can be seen:
+// the speed still rises at an end that has been visited.
 func (t *Trim) peakBeyondTravel() bool {
 	e := &t.est
 	if !e.ok {
@@ -101,8 +101,8 @@ func (t *Trim) bestEnd() float64 {
 	return t.roundToStep(t.lowOut)
 }
 
-// nextVisit is the next setting to look at: on the other side of the best guess from
-// the last, so that a drift of the idle cancels and earlier places are returned to.
+// nextVisit is the next setting to visit. It alternates between the two sides of the best guess, so
+// that a drift of the idle cancels and earlier settings are visited again.
 func (t *Trim) nextVisit() float64 {
 	centre, reach := 0.0, firstReach
 	if e := &t.est; t.pilot().Visits > 2 && e.ok {
@@ -130,15 +130,16 @@ func (t *Trim) nextVisit() float64 {
 	return to
 }
 
-// roundToStep rounds to whole steps; within keeps to the travel.
+// roundToStep rounds a setting to whole steps.
 func (t *Trim) roundToStep(to float64) float64 { return math.Round(to/t.cfg.Step) * t.cfg.Step }
 
+// keepInTravel returns the nearest whole step within the screw's travel.
 func (t *Trim) keepInTravel(to float64) float64 {
 	step := t.cfg.Step
 	return min(max(to, math.Ceil(t.lowOut/step-1e-9)*step), math.Floor(t.highOut/step+1e-9)*step)
 }
 
-// finishAt tells to set the screw to the nearest step to a place.
+// finishAt tells to set the screw to the step nearest to a setting, for good.
 func (t *Trim) finishAt(to float64, found Found) {
 	p := t.pilot()
 	p.Found = found
@@ -150,8 +151,8 @@ func (t *Trim) finishAt(to float64, found Found) {
 	t.tellTurn(to, StepSet, advice.WhySet)
 }
 
-// closeCylinder ends the current cylinder and goes on to the next: straight on when
-// the idle that the fit tells is in its range, else by way of the throttle stop.
+// closeCylinder ends the current cylinder and goes on to the next: at once where the fit predicts
+// an idle within its range, else by way of the throttle stop.
 func (t *Trim) closeCylinder() {
 	p := t.pilot()
 	p.Seconds = t.now - t.cylinderSince
@@ -174,7 +175,7 @@ func (t *Trim) closeCylinder() {
 	t.state.Advice = t.idle.told
 }
 
-// predictedRPM is the speed that the fit tells for a setting, NaN where it tells none.
+// predictedRPM is the speed that the fit predicts for a setting, NaN without a peak.
 func (t *Trim) predictedRPM(at float64) float64 {
 	if !t.est.known {
 		return math.NaN()

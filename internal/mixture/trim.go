@@ -8,13 +8,13 @@ import (
 	"evendraw/internal/cycle"
 )
 
-// Trim is the stage that trims the pilot screws: one after the other each is turned
-// to settings on either side of the best guess, the speed is watched at each, and the
-// peak of a parabola through them is where it is set. Between cylinders the
-// throttle stop brings the idle back.
+// Trim is the stage that trims the pilot screws, one after the other. It has each turned
+// to settings on either side of the best guess, watches the speed at each, and has it set
+// where the parabola through them peaks. Between cylinders the throttle stop brings the
+// idle back.
 //
-// A turn is not seen, it is told, and then has its time: a small turn near the best
-// moves the speed less than the idle wanders.
+// A turn is told and given its time, never waited for: near the best a small turn moves the
+// speed less than the idle wanders.
 type Trim struct {
 	cfg      TrimConfig
 	idle     *IdleSpeed
@@ -23,29 +23,28 @@ type Trim struct {
 	curve    curve
 	dynamics dynamics
 	last     [2]float64 // speeds of the last two cycles, newest first
-	lasts    int
+	lasts    int        // speeds in last, at this setting
 
 	state         TrimState
-	began         float64 // s, the trim
-	turnedOut     float64 // turns out from the start, of the current screw
-	goalOut       float64 // where it is on its way to
-	side          float64 // of the best guess that was looked at last
-	lowOut        float64 // bounds of at
-	highOut       float64
-	stepSince     float64 // s, the step
-	stepSeconds   float64 // s that the step has
-	cylinderSince float64 // s, the cylinder's begin
-	baseRPM       float64 // rpm before the first turn
-	est           estimate
-	now           float64
-	ownRange      bool // the idle's range is ours: the card has none
-	probe         probeMeans
-	shift         shift
-	lambda        float64 // told last
+	now           float64 // s, as are all times
+	began         float64 // when the trim began
+	stepSince     float64 // when the step began
+	stepSeconds   float64 // that the step has
+	cylinderSince float64 // when the cylinder's trim began
+	// Of the current screw, in turns out from where it stood: where it is, where it is to
+	// go, and its bounds.
+	turnedOut, goalOut, lowOut, highOut float64
+	side                                float64 // of the best guess that was visited last: +1 out, -1 in
+	baseRPM                             float64 // before the first turn
+	est                                 estimate
+	ownRange                            bool // the idle's range is ours: the card has none
+	probe                               probeMeans
+	shift                               shift
+	lambda                              float64 // the probe's last
 }
 
-// NewTrim returns a stage that trims; idle is the stage that brings back the idle
-// speed, to which the spans are pushed before they are pushed here.
+// NewTrim returns a stage that trims. idle is the stage that brings back the idle speed: it must be
+// pushed each span first.
 func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
 	t := &Trim{cfg: cfg.withDefaults(), idle: idle, dynamics: usualDynamics(), ownRange: idle.cfg.HighRPM == 0}
 	nan := math.NaN()
@@ -87,8 +86,8 @@ func (t *Trim) Made() {
 	}
 }
 
-// Push takes the next span, which idle has had before, what idle then said, and the
-// probe's lambda, NaN without one; it returns the state as of its end.
+// Push takes the next span, what idle said of it, and the probe's lambda, NaN without one. It
+// returns the state as of the span's end.
 func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64) TrimState {
 	t.now, t.lambda = span.End(), lambda
 	if t.began == 0 {
@@ -111,7 +110,7 @@ func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64) TrimState
 	return t.state
 }
 
-// fillState fills in what goes with every state.
+// fillState fills in the figures that every state has.
 func (t *Trim) fillState() {
 	s := &t.state
 	s.Cylinder = t.current()
@@ -124,8 +123,7 @@ func (t *Trim) fillState() {
 	s.Richer = s.RicherKnown && (s.Advice.Direction == advice.Anticlockwise) == (t.cfg.Screws == FuelScrews)
 }
 
-// keepCycle takes a cycle into the curve, when the two before belong to the same
-// setting.
+// keepCycle adds a cycle to the curve, if the two cycles before are of the same setting.
 func (t *Trim) keepCycle(span *cycle.Span, lambda float64) {
 	t.probe.push(t.now, t.turnedOut, lambda, t.stepSince)
 	if t.lasts >= 2 {
@@ -161,7 +159,7 @@ func (t *Trim) whileUnsteady(span *cycle.Span) {
 	t.fillState()
 }
 
-// advance moves the trim on.
+// advance does what the step asks for, and goes on to the next when its time is over.
 func (t *Trim) advance(idle *IdleState) {
 	over := t.now-t.stepSince >= t.stepSeconds
 	switch t.state.Step {
@@ -214,8 +212,7 @@ func (t *Trim) bringIdle(idle *IdleState) {
 	t.beginCylinder(idle.RPM)
 }
 
-// Release gives the idle's stage back as it was: without a range, when the card has
-// none.
+// Release gives the idle's stage back as it was: without a range if the card has none.
 func (t *Trim) Release() {
 	if t.ownRange {
 		t.idle.setRange(0, 0)
@@ -242,8 +239,8 @@ func (t *Trim) beginCylinder(rpm float64) {
 	t.state.Advice.Cylinder = t.current()
 }
 
-// tellTurn tells to turn the screw to a place in turns out from its start, and gives the
-// hand its time. A way longer than MostTurns is told in parts.
+// tellTurn tells to turn the screw to so many turns out from its start, and gives the hand its
+// time. A way longer than MostTurns is told in parts.
 func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
 	t.goalOut = to
 	if m := t.cfg.MostTurns; m > 0 && math.Abs(to-t.turnedOut) > m {
