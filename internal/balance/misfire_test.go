@@ -145,7 +145,8 @@ func TestLean(t *testing.T) {
 		early bool
 		shut  float64
 		want  advice.Why
-	}{{"since it was shut", false, 0.8, advice.WhyLean}, {"before as well", true, 0.8, advice.WhyMisfires}, {"never shut", false, 1, advice.WhyMisfires}} {
+	}{{"since it was shut", false, 0.8, advice.WhyLean}, {"before as well", true, 0.8, advice.WhyMisfires},
+		{"never shut", false, 1, advice.WhyMisfires}} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(4, 9)
 			st := New(Config{Bank: b.bank, Ambient: 101.3})

@@ -235,7 +235,8 @@ func (w *window) changeRatio(last int) (most float64) {
 	for c := range w.n {
 		step := now[c] - then[c]
 		limit := max(changeLeast, ratio*math.Sqrt(w.variance[c]))
-		if share := math.Abs(step) / limit; share > most && (last > recentCycles || w.sharedByAll(last, c, then[c], step)) {
+		if share := math.Abs(step) / limit; share > most &&
+			(last > recentCycles || w.sharedByAll(last, c, then[c], step)) {
 			most = share
 		}
 	}

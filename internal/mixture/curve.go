@@ -161,7 +161,8 @@ func (c *curve) inliers(fit *regression) []row {
 // residual is how far a row is from the fit.
 func (r *regression) residual(w *row) float64 {
 	k := r.coef
-	return w.rpm - (k[past]*w.before + k[swing]*(w.before-w.beforeThat) + k[level] + k[slope]*w.u + k[bend]*w.u*w.u + k[drift]*w.t)
+	return w.rpm - (k[past]*w.before + k[swing]*(w.before-w.beforeThat) + k[level] + k[slope]*w.u + k[bend]*w.u*w.u +
+		k[drift]*w.t)
 }
 
 // fit fits the rows, with a belief about the past's weight, 1 - q; q is roughly
@@ -174,7 +175,8 @@ func (c *curve) fit(rows []row, pastHeld belief, d *dynamics, q float64) (regres
 		x.SetRow(i, []float64{w.before, w.before - w.beforeThat, 1, w.u, w.u * w.u, w.t})
 		c.y = append(c.y, w.rpm)
 	}
-	return regress(x, c.y, []belief{pastHeld, {usualSwing, swingSD}, {}, {}, {q * d.bend.mean, q * d.bend.sd}, {0, q * driftSD}})
+	return regress(x, c.y, []belief{pastHeld, {usualSwing, swingSD}, {}, {}, {q * d.bend.mean, q * d.bend.sd},
+		{0, q * driftSD}})
 }
 
 // settledRPM returns the settled speed at u, now.

@@ -95,7 +95,8 @@ func (c TrimConfig) withDefaults() TrimConfig {
 	for _, f := range []struct {
 		v     *float64
 		usual float64
-	}{{&c.Step, DefaultStep}, {&c.Reach, DefaultReach}, {&c.HandS, DefaultHandS}, {&c.WatchS, DefaultWatchS}, {&c.ProbeDelayS, DefaultProbeDelayS}} {
+	}{{&c.Step, DefaultStep}, {&c.Reach, DefaultReach}, {&c.HandS, DefaultHandS}, {&c.WatchS, DefaultWatchS},
+		{&c.ProbeDelayS, DefaultProbeDelayS}} {
 		if *f.v == 0 {
 			*f.v = f.usual
 		}

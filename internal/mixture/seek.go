@@ -13,7 +13,8 @@ func (t *Trim) closeVisit() {
 	s := &t.state
 	if s.NPoints < MaxPoints {
 		n := t.speeds.cycles()
-		s.Points[s.NPoints] = Point{t.turnedOut, t.speeds.mean(n), 1.96 * t.speeds.standardError(n), t.probe.lambdaAt(t.turnedOut)}
+		s.Points[s.NPoints] = Point{t.turnedOut, t.speeds.mean(n), 1.96 * t.speeds.standardError(n),
+			t.probe.lambdaAt(t.turnedOut)}
 		s.NPoints++
 	}
 	if p := t.pilot(); t.est.known {
@@ -84,8 +85,9 @@ func (t *Trim) peakBeyondTravel() bool {
 	low, high := t.visitedRange()
 	rise := func(u float64) float64 { return e.slope + 2*e.bend*u }
 	doubt := 2 * math.Hypot(e.slopeSD, 2*e.bendSD*max(math.Abs(low), math.Abs(high)))
-	return high >= t.highOut-t.cfg.Step/2 && rise(t.highOut) > min(doubt, math.Abs(rise(t.highOut))/2) && e.peakAbove(t.highOut) ||
-		low <= t.lowOut+t.cfg.Step/2 && -rise(t.lowOut) > min(doubt, math.Abs(rise(t.lowOut))/2) && e.peakBelow(t.lowOut)
+	rises := func(by float64) bool { return by > min(doubt, math.Abs(by)/2) }
+	return high >= t.highOut-t.cfg.Step/2 && rises(rise(t.highOut)) && e.peakAbove(t.highOut) ||
+		low <= t.lowOut+t.cfg.Step/2 && rises(-rise(t.lowOut)) && e.peakBelow(t.lowOut)
 }
 
 // peakAbove reports whether the peak is surely above u, or there is none in sight.

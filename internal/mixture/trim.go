@@ -54,7 +54,8 @@ func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
 		if i < len(cfg.TurnsOut) {
 			out = cfg.TurnsOut[i]
 		}
-		t.state.Pilots[i] = Pilot{Cylinder: i + 1, StartOut: out, Out: out, Best: nan, Uncertainty: nan, GainRPM: nan, Lambda: nan}
+		t.state.Pilots[i] = Pilot{Cylinder: i + 1, StartOut: out, Out: out, Best: nan, Uncertainty: nan, GainRPM: nan,
+			Lambda: nan}
 		if cfg.Only == nil || slices.Contains(cfg.Only, i+1) {
 			t.order = append(t.order, i+1)
 		}
@@ -119,7 +120,8 @@ func (t *Trim) fillState() {
 	}
 	s.LeftS = max(t.stepSeconds-(t.now-t.stepSince), 0)
 	s.Apart = s.widestGap()
-	s.RicherKnown = t.cfg.Screws != UnknownScrews && s.Advice.Part == advice.PilotScrew && s.Advice.Direction != advice.UnknownWay
+	s.RicherKnown = t.cfg.Screws != UnknownScrews && s.Advice.Part == advice.PilotScrew &&
+		s.Advice.Direction != advice.UnknownWay
 	s.Richer = s.RicherKnown && (s.Advice.Direction == advice.Anticlockwise) == (t.cfg.Screws == FuelScrews)
 }
 

@@ -1,8 +1,3 @@
-// Package session runs the chain of stages over a stream of bytes, and
-// publishes what it says as immutable Snapshots, the newest winning.
-//
-// Chain is the chain itself, free of clocks and goroutines: the same bytes
-// give the same readings. Session runs it over an io.Reader.
 package session
 
 import (
@@ -234,7 +229,8 @@ func (c *Chain) buildStages() {
 	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
 	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
-		IdlingLimit: c.cfg.IdlingLimit, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM, LevelBy: c.cfg.LevelBy}
+		IdlingLimit: c.cfg.IdlingLimit, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
+		LevelBy: c.cfg.LevelBy}
 	if !c.cfg.Zeroed {
 		b.OffsetBand = c.offsetBand()
 	}
@@ -272,7 +268,8 @@ func (c *Chain) chooseBank(a *frame.Announcement) error {
 	}
 	for i, channel := range c.bank.Channels {
 		if !slices.Contains(channels, channel) {
-			return fmt.Errorf("session: cylinder %d is on channel %d, but board %q has no pressure channel of that number", i+1, channel, a.Serial)
+			return fmt.Errorf("session: cylinder %d is on channel %d, but board %q has no pressure channel of that "+
+				"number", i+1, channel, a.Serial)
 		}
 	}
 	c.cfg.Reference = max(c.cfg.Reference, 1)

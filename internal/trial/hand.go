@@ -48,7 +48,8 @@ type hand struct {
 }
 
 func newHand(e *engine.Engine, seed uint64) *hand {
-	return &hand{engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{}, loose: map[int]bool{}, screw: noScrew}
+	return &hand{engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{}, loose: map[int]bool{},
+		screw: noScrew}
 }
 
 // busy reports whether the hand moves, or is about to.
@@ -134,7 +135,8 @@ type bench struct {
 
 func newBench(b bike) *bench {
 	e := engine.New(b.config)
-	return &bench{bank: b.config.Bank, longest: b.longest(), engine: e, hand: newHand(e, b.seed), buf: make([]byte, chunkFrames*bytesAFrame)}
+	return &bench{bank: b.config.Bank, longest: b.longest(), engine: e, hand: newHand(e, b.seed),
+		buf: make([]byte, chunkFrames*bytesAFrame)}
 }
 
 // run lets the engine's time pass to end.

@@ -50,8 +50,10 @@ func Plot(w io.Writer, pairs []Pair) error {
 		colour  color.Color
 		dashed  bool
 	}{
-		{"with the advice, median", ours, plotLow, advisedColour, false}, {"with the advice, 90 %", ours, plotHigh, advisedColour, true},
-		{"damped gauges, median", theirs, plotLow, rivalColour, false}, {"damped gauges, 90 %", theirs, plotHigh, rivalColour, true},
+		{"with the advice, median", ours, plotLow, advisedColour, false},
+		{"with the advice, 90 %", ours, plotHigh, advisedColour, true},
+		{"damped gauges, median", theirs, plotLow, rivalColour, false},
+		{"damped gauges, 90 %", theirs, plotHigh, rivalColour, true},
 	} {
 		line, err := plotter.NewLine(course(c.courses, c.share))
 		if err != nil {

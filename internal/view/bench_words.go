@@ -44,29 +44,58 @@ func joinAnd(list []string) string {
 
 // checkWords are common practice, no source.
 var checkWords = map[string]struct{ short, text string }{
-	garage.CheckFreePlay:     {"Slides and butterflies move freely", "Open and let go by hand: every slide drops and every butterfly shuts by itself, without a click or a scrape."},
-	garage.CheckSprings:      {"Springs of the linkage are seated", "Look at screws {screws}: spring and plunger sit in their places, and the linkage has no play that you can feel."},
-	garage.CheckLevelByEye:   {"Butterflies alike by eye", "Against the light, set screws {screws} until every butterfly leaves the same thin gap. The advice does the rest with the engine running."},
-	garage.CheckThrottleStop: {"Throttle stop holds the butterflies slightly open", "Turn the stop in until all of them stand just off shut: fully shut, a rebuilt bank will not idle."},
-	garage.CheckChoke:        {"The choke linkage moves all", "Pull it: every plunger or flap moves the whole way, and all come back."},
-	garage.CheckPilotScrews:  {"Pilot screws as on the sheet", "Seat each lightly, never by force, count out what the bench sheet says; spring, washer and O-ring are under each."},
-	garage.CheckFloats:       {"Floats and needles shut", "Float heights are as the manual says; with fuel on, nothing overflows in five minutes. Do this outdoors, away from flame and sparks."},
-	garage.CheckVents:        {"Bowl vents are open", "Every vent hose is on, open at its end, not pinched, and ends away from hot parts."},
-	garage.CheckFuelTees:     {"Fuel tees the right way, with O-rings", "Each joint between the bodies points the right way, its O-rings are whole, and nothing is wet."},
-	garage.CheckDrains:       {"Drain screws are tight", "Bowl screws and drains are shut and dry."},
-	garage.CheckBoots:        {"Intake boots sit and are clamped", "No cracks, no gap, clamps tight on engine and bank: a leak there looks like a butterfly that stands open."},
-	garage.CheckPorts:        {"Vacuum ports: hose on, or blanked", "One sensor hose to each cylinder's port, numbered from the seated rider's left; every other port is capped."},
-	garage.CheckTapHose:      {"The fuel tap's vacuum hose is blanked", "If the tap works by vacuum: cap its port, set the tap to PRI or feed fuel some other way. Turn it off PRI when the engine stops."},
-	garage.CheckCables:       {"Throttle cables free, with play", "The grip snaps back at every position of the handlebar. Once it idles, the speed must not change as the bar is turned."},
-	garage.CheckFuelFeed:     {"Fuel feed is fixed and tight", "An auxiliary bottle hangs firmly, above the bank and away from heat and sparks; hoses are clipped; fuel is clean."},
-	garage.CheckAirFilter:    {"A clean air filter is fitted", "Levelled without its filter or box, the bank is out again with them."},
-	garage.CheckValves:       {"Valve clearances are set", "On a cold engine, as the manual says. A tight valve looks like an uneven bank."},
-	garage.CheckIgnition:     {"Plugs, leads and battery are good", "All cylinders spark; the battery is charged, as the fan and long idling drain it."},
-	garage.CheckOil:          {"Oil and coolant are at their marks", "The engine will stand and idle for minutes."},
-	garage.CheckOutdoors:     {"Outdoors", "Exhaust holds carbon monoxide, which has no smell: not in a garage, not even with its door open."},
-	garage.CheckCooling:      {"A fan blows on the engine", "A standing engine overheats in minutes, an air-cooled one first. Keep idling short and let it cool."},
-	garage.CheckFire:         {"Extinguisher at hand, no loose petrol", "Wipe up what was spilt; nothing nearby sparks or glows."},
-	garage.CheckClear:        {"Clear of hot and moving parts", "Neutral, on its stand. Hoses, leads, sleeves and hair away from exhaust, chain and fan; hearing protection on."},
+	garage.CheckFreePlay: {"Slides and butterflies move freely",
+		"Open and let go by hand: every slide drops and every butterfly shuts by itself, without a click or a scrape."},
+	garage.CheckSprings: {"Springs of the linkage are seated",
+		"Look at screws {screws}: spring and plunger sit in their places, " +
+			"and the linkage has no play that you can feel."},
+	garage.CheckLevelByEye: {"Butterflies alike by eye",
+		"Against the light, set screws {screws} until every butterfly leaves the same thin gap. " +
+			"The advice does the rest with the engine running."},
+	garage.CheckThrottleStop: {"Throttle stop holds the butterflies slightly open",
+		"Turn the stop in until all of them stand just off shut: fully shut, a rebuilt bank will not idle."},
+	garage.CheckChoke: {"The choke linkage moves all",
+		"Pull it: every plunger or flap moves the whole way, and all come back."},
+	garage.CheckPilotScrews: {"Pilot screws as on the sheet",
+		"Seat each lightly, never by force, count out what the bench sheet says; spring, " +
+			"washer and O-ring are under each."},
+	garage.CheckFloats: {"Floats and needles shut",
+		"Float heights are as the manual says; with fuel on, nothing overflows in five minutes. Do this outdoors, " +
+			"away from flame and sparks."},
+	garage.CheckVents: {"Bowl vents are open",
+		"Every vent hose is on, open at its end, not pinched, and ends away from hot parts."},
+	garage.CheckFuelTees: {"Fuel tees the right way, with O-rings",
+		"Each joint between the bodies points the right way, its O-rings are whole, and nothing is wet."},
+	garage.CheckDrains: {"Drain screws are tight", "Bowl screws and drains are shut and dry."},
+	garage.CheckBoots: {"Intake boots sit and are clamped",
+		"No cracks, no gap, clamps tight on engine and bank: a leak there looks like a butterfly that stands open."},
+	garage.CheckPorts: {"Vacuum ports: hose on, or blanked",
+		"One sensor hose to each cylinder's port, numbered from the seated rider's left; every other port is capped."},
+	garage.CheckTapHose: {"The fuel tap's vacuum hose is blanked",
+		"If the tap works by vacuum: cap its port, set the tap to PRI or feed fuel some other way. " +
+			"Turn it off PRI when the engine stops."},
+	garage.CheckCables: {"Throttle cables free, with play",
+		"The grip snaps back at every position of the handlebar. Once it idles, " +
+			"the speed must not change as the bar is turned."},
+	garage.CheckFuelFeed: {"Fuel feed is fixed and tight",
+		"An auxiliary bottle hangs firmly, above the bank and away from heat and sparks; hoses are clipped; " +
+			"fuel is clean."},
+	garage.CheckAirFilter: {"A clean air filter is fitted",
+		"Levelled without its filter or box, the bank is out again with them."},
+	garage.CheckValves: {"Valve clearances are set",
+		"On a cold engine, as the manual says. A tight valve looks like an uneven bank."},
+	garage.CheckIgnition: {"Plugs, leads and battery are good",
+		"All cylinders spark; the battery is charged, as the fan and long idling drain it."},
+	garage.CheckOil: {"Oil and coolant are at their marks", "The engine will stand and idle for minutes."},
+	garage.CheckOutdoors: {"Outdoors", "Exhaust holds carbon monoxide, which has no smell: not in a garage, " +
+		"not even with its door open."},
+	garage.CheckCooling: {"A fan blows on the engine",
+		"A standing engine overheats in minutes, an air-cooled one first. Keep idling short and let it cool."},
+	garage.CheckFire: {"Extinguisher at hand, no loose petrol",
+		"Wipe up what was spilt; nothing nearby sparks or glows."},
+	garage.CheckClear: {"Clear of hot and moving parts",
+		"Neutral, on its stand. Hoses, leads, sleeves and hair away from exhaust, chain and fan; " +
+			"hearing protection on."},
 }
 
 // CheckLines are the pre-start checks as a list, with what was answered and when.
@@ -105,7 +134,8 @@ const checkColumn = 50
 // and what to do, in lines of at most 78 columns.
 func CheckQuestion(c garage.Check, number, of int) []string {
 	short, text := CheckWords(c)
-	lines := []string{strconv.Itoa(number) + " of " + strconv.Itoa(of) + ", " + strings.ToLower(PartWords(c.Part)) + ": " + short}
+	lines := []string{strconv.Itoa(number) + " of " + strconv.Itoa(of) + ", " + strings.ToLower(PartWords(c.Part)) +
+		": " + short}
 	line := " "
 	for _, word := range strings.Fields(text) {
 		if utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > questionColumns {

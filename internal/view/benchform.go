@@ -104,7 +104,8 @@ func (f BenchForm) Update(key string) BenchForm {
 		if key == "n" || key == "o" || key == " " {
 			return f.setParts(key)
 		}
-	case utf8.RuneCountInString(key) == 1 && len(f.Text) < mostTyped && (f.takesLetters() || strings.Contains(numberLetters, key)):
+	case utf8.RuneCountInString(key) == 1 && len(f.Text) < mostTyped &&
+		(f.takesLetters() || strings.Contains(numberLetters, key)):
 		if !f.Editing {
 			f.Editing, f.Text = true, ""
 		}
@@ -122,7 +123,8 @@ func (f BenchForm) act(asked bool) BenchForm {
 	case doSave:
 		f.Done, f.Save = true, true
 	case doMoment:
-		f.Sheet.Moment = map[string]string{garage.SheetApart: garage.SheetTogether, garage.SheetTogether: garage.SheetApart}[f.Sheet.Moment]
+		f.Sheet.Moment = map[string]string{garage.SheetApart: garage.SheetTogether,
+			garage.SheetTogether: garage.SheetApart}[f.Sheet.Moment]
 	case doLeave:
 		return f.leave(asked)
 	}
@@ -271,7 +273,8 @@ func (f *BenchForm) Picture() FormPicture {
 	}
 	p.Do = f.doTexts()
 	if f.Row == 0 && f.Problem == "" {
-		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 2 1/4, 2.25 or 2¼. Never force a screw onto its seat.", Dim})
+		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 2 1/4, 2.25 or 2¼. " +
+			"Never force a screw onto its seat.", Dim})
 	}
 	return p
 }

@@ -43,7 +43,8 @@ func IdleWords(s *mixture.IdleState) Words {
 	switch a.Kind {
 	case advice.Turn, advice.Reverse:
 		w = Words{Big: "IDLE", Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
-		w.Say = []string{fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s), a.Direction, amount(a.Turns)),
+		w.Say = []string{fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s), a.Direction,
+			amount(a.Turns)),
 			"Glance up: it says when to stop."}
 		switch {
 		case a.Kind == advice.Reverse:
@@ -53,9 +54,11 @@ func IdleWords(s *mixture.IdleState) Words {
 			w.Say[1] = "What a turn of it does is not known yet: a small turn shows it."
 		}
 	case advice.Stop:
-		w = Words{Big: "STOP", Role: Warn, Say: []string{"Hand off the throttle stop: the speed takes some seconds to settle."}}
+		w = Words{Big: "STOP", Role: Warn, Say: []string{"Hand off the throttle stop: the speed takes " +
+			"some seconds to settle."}}
 	case advice.Done:
-		w = Words{Big: "IDLE OK", Role: Good, Say: []string{fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.", s.RPM, s.LowRPM, s.HighRPM)}}
+		w = Words{Big: "IDLE OK", Role: Good, Say: []string{fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.",
+			s.RPM, s.LowRPM, s.HighRPM)}}
 	default:
 		w.Say = []string{waitSentence(a.Why)}
 	}
@@ -98,10 +101,12 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 	switch a.Kind {
 	case advice.Turn:
 		if a.Turns == 0 {
-			return Words{Big: name, Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder)}}
+			return Words{Big: name, Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d stays where it is.",
+				a.Cylinder)}}
 		}
 		w := Words{Big: name, Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
-		w.Say = []string{fmt.Sprintf("Turn pilot screw %d %s (%s), %s%s.", a.Cylinder, a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), handTime(s)}
+		w.Say = []string{fmt.Sprintf("Turn pilot screw %d %s (%s), %s%s.", a.Cylinder, a.Direction,
+			inOrOut(a.Direction), amount(a.Turns), richer(s)), handTime(s)}
 		switch a.Why {
 		case advice.WhySet:
 			w.Role = Good
@@ -112,9 +117,11 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		}
 		return w
 	case advice.Hold:
-		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read.", a.Cylinder)}}
+		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim,
+			Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read.", a.Cylinder)}}
 	case advice.Done:
-		return Words{Big: "ALL SET", Role: Good, Say: []string{"All pilot screws are set. Look at the levelling again: the trim moves it."}}
+		return Words{Big: "ALL SET", Role: Good,
+			Say: []string{"All pilot screws are set. Look at the levelling again: the trim moves it."}}
 	}
 	return Words{Big: "WAIT", Role: Dim, Say: []string{waitSentence(a.Why)}}
 }
@@ -207,15 +214,19 @@ func PilotWarnings(s *mixture.TrimState) (lines []string) {
 	for i := range s.Cylinders {
 		switch p := &s.Pilots[i]; p.Found {
 		case mixture.AtEnd:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d ends at its travel: suspect a blocked pilot jet or passage, an air leak, a wrong float height.", p.Cylinder))
+			lines = append(lines, fmt.Sprintf("Pilot screw %d ends at its travel: "+
+				"suspect a blocked pilot jet or passage, an air leak, a wrong float height.", p.Cylinder))
 		case mixture.Silent:
-			lines = append(lines, fmt.Sprintf("Cylinder %d does not answer: does it fire? Suspect plug and lead, a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
+			lines = append(lines, fmt.Sprintf("Cylinder %d does not answer: does it fire? Suspect plug and lead, "+
+				"a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
 		case mixture.Unsure:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d: the idle wanders too much to be sure. Look for what makes it rough first.", p.Cylinder))
+			lines = append(lines, fmt.Sprintf("Pilot screw %d: the idle wanders too much to be sure. "+
+				"Look for what makes it rough first.", p.Cylinder))
 		}
 	}
 	if s.TooFarApart() {
-		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f (common practice): suspect a jet, a leak or a float height that differs.", s.Apart, mixture.MostApart))
+		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f (common practice): "+
+			"suspect a jet, a leak or a float height that differs.", s.Apart, mixture.MostApart))
 	}
 	return lines
 }
@@ -259,13 +270,17 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	case s.Done:
 		return raisedResult(s, screws)
 	case a.Why == advice.WhyIdleFirst:
-		return Words{Big: "IDLE", Role: Dim, Say: []string{"Let it idle for some seconds: the raised speed is compared with it."}}
+		return Words{Big: "IDLE", Role: Dim, Say: []string{"Let it idle for some seconds: " +
+			"the raised speed is compared with it."}}
 	case a.Kind == advice.Hold:
-		return Words{Big: fmt.Sprintf("HOLD %.0f s", math.Ceil(max(s.WantS-s.HeldS, 0))), Role: Strong, Say: []string{fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM)}}
+		return Words{Big: fmt.Sprintf("HOLD %.0f s", math.Ceil(max(s.WantS-s.HeldS, 0))), Role: Strong,
+			Say: []string{fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM)}}
 	case a.Kind == advice.Turn && a.Why == advice.WhyLower:
-		return Words{Big: "LOWER", Role: Warn, Say: []string{fmt.Sprintf("Close the throttle a little, to %.0f rpm.", s.TargetRPM)}}
+		return Words{Big: "LOWER", Role: Warn, Say: []string{fmt.Sprintf("Close the throttle a little, to %.0f rpm.",
+			s.TargetRPM)}}
 	case a.Kind == advice.Turn:
-		return Words{Big: "RAISE", Role: Strong, Say: []string{fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there.", s.TargetRPM)}}
+		return Words{Big: "RAISE", Role: Strong,
+			Say: []string{fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there.", s.TargetRPM)}}
 	}
 	return Words{Big: "WAIT", Role: Dim, Say: []string{waitSentence(s.Advice.Why)}}
 }
@@ -273,14 +288,17 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	w := Words{Big: "UNEVEN", Role: Warn}
-	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle: ", float64(s.Raised.Spread), s.Raised.RPM, float64(s.Idle.Spread))
+	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle: ", float64(s.Raised.Spread), s.Raised.RPM,
+		float64(s.Idle.Spread))
 	switch s.Pattern {
 	case mixture.EvenBoth:
 		return Words{Big: "EVEN", Role: Good, Say: []string{head + "level at both."}}
 	case mixture.OneHigh:
-		head += fmt.Sprintf("cylinder %d has more vacuum at the raised speed: its slide or butterfly opens less than the others'.", s.Cylinder)
+		head += fmt.Sprintf("cylinder %d has more vacuum at the raised speed: "+
+			"its slide or butterfly opens less than the others'.", s.Cylinder)
 	case mixture.OneLow:
-		head += fmt.Sprintf("cylinder %d has less vacuum at the raised speed: it opens more than the others', or it breathes badly.", s.Cylinder)
+		head += fmt.Sprintf("cylinder %d has less vacuum at the raised speed: it opens more than the others', "+
+			"or it breathes badly.", s.Cylinder)
 	case mixture.SideOff:
 		name := "?"
 		if s.Screw >= 0 && s.Screw < len(screws) {

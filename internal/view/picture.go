@@ -259,7 +259,8 @@ func (v *View) foot() []Text {
 		return nil
 	}
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
-		return one("No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.", Warn)
+		return one("No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.",
+			Warn)
 	}
 	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
 		return one(h, Warn)
@@ -291,7 +292,8 @@ func (v *View) hoses() string {
 		return ""
 	}
 	if len(r.Hoses.Exchanged) == 0 {
-		return "The pulses do not come in the firing order: are the hoses mixed up, or is the order on the bike's card another?"
+		return "The pulses do not come in the firing order: are the hoses mixed up, " +
+			"or is the order on the bike's card another?"
 	}
 	text := "The pulses come as if these hoses were swapped:"
 	for i, p := range r.Hoses.Exchanged {

@@ -7,9 +7,11 @@ import "evendraw/internal/frame"
 func PrintedText(kind frame.Printed) string {
 	switch kind {
 	case frame.WithClock:
-		return "This board prints lines with a clock: a damaged line may pass for a good one, and the channels' delays are unknown."
+		return "This board prints lines with a clock: a damaged line may pass for a good one, " +
+			"and the channels' delays are unknown."
 	case frame.NoClock:
-		return "This board prints lines without a clock: lost lines don't show, a damaged line may pass for a good one, and the speed is only as right as the rate."
+		return "This board prints lines without a clock: lost lines don't show, " +
+			"a damaged line may pass for a good one, and the speed is only as right as the rate."
 	}
 	return ""
 }

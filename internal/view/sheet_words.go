@@ -70,7 +70,8 @@ const (
 
 // SheetLines is a bench sheet as a table, with remarks and warnings below.
 func SheetLines(s *garage.BenchSheet) []string {
-	lines := []string{fmt.Sprintf("%s, %s, %s", tell.Plain(s.Bike), MomentWords(s.Moment), s.Time.Local().Format("2006-01-02 15:04"))}
+	lines := []string{fmt.Sprintf("%s, %s, %s", tell.Plain(s.Bike), MomentWords(s.Moment),
+		s.Time.Local().Format("2006-01-02 15:04"))}
 	if s.Bike == "" {
 		lines[0] = MomentWords(s.Moment)
 	}
@@ -112,15 +113,19 @@ func OddLines(s *garage.BenchSheet) (lines []string) {
 	for _, o := range s.Odds() {
 		switch o.Field {
 		case garage.FieldPilotTurns:
-			lines = append(lines, fmt.Sprintf("Look again: the pilot screws stand up to %s turns apart (%s). Was one miscounted, or does it hide another fault?",
+			lines = append(lines, fmt.Sprintf("Look again: the pilot screws stand up to %s turns apart (%s). "+
+				"Was one miscounted, or does it hide another fault?",
 				garage.FormatTurns(o.Apart), strings.Join(dashes(o.Values), ", ")))
 		case garage.FieldFloatHeight:
-			lines = append(lines, fmt.Sprintf("Look again: the float heights differ by %.3g mm (%s).", o.Apart, strings.Join(dashes(o.Values), ", ")))
+			lines = append(lines, fmt.Sprintf("Look again: the float heights differ by %.3g mm (%s).", o.Apart,
+				strings.Join(dashes(o.Values), ", ")))
 		case garage.FieldMainJet, garage.FieldPilotJet, garage.FieldNeedle, garage.FieldNeedleClip:
-			lines = append(lines, fmt.Sprintf("Look again: not every %s is the same (%s). Some makers fit others to the inner carburettors: see the manual.",
+			lines = append(lines, fmt.Sprintf("Look again: not every %s is the same (%s). "+
+				"Some makers fit others to the inner carburettors: see the manual.",
 				SettingName(o.Field), strings.Join(dashes(o.Values), ", ")))
 		default:
-			lines = append(lines, fmt.Sprintf("Look again: the %s are new on some carburettors only (%s).", SettingName(o.Field), strings.Join(dashes(o.Values), ", ")))
+			lines = append(lines, fmt.Sprintf("Look again: the %s are new on some carburettors only (%s).",
+				SettingName(o.Field), strings.Join(dashes(o.Values), ", ")))
 		}
 	}
 	return lines
@@ -141,7 +146,8 @@ func SheetChangeLines(a, b *garage.BenchSheet, changes []garage.SettingChange) [
 		return append(lines, "nothing that both sheets noted has changed")
 	}
 	for _, c := range changes {
-		text := fmt.Sprintf("carburettor %d: %s %s → %s", c.Carburettor, SettingName(c.Field), tell.Plain(c.From), tell.Plain(c.To))
+		text := fmt.Sprintf("carburettor %d: %s %s → %s", c.Carburettor, SettingName(c.Field), tell.Plain(c.From),
+			tell.Plain(c.To))
 		if c.Field == garage.FieldPilotTurns {
 			if moved := turnsMoved(c); !math.IsNaN(moved) {
 				way := "out"
@@ -174,7 +180,9 @@ func pad(s string, width int) string {
 func SheetCautions() []string {
 	return []string{
 		"Run the engine outdoors only: exhaust holds carbon monoxide, which has no smell.",
-		"Keep hands, hair, sleeves, leads and hoses from hot and moving parts, and petrol from heat and sparks. A standing engine overheats in minutes.",
-		"These figures are of the day and the engine's warmth then. The maker's manual and the law of the place come first; where in doubt, ask a qualified mechanic.",
+		"Keep hands, hair, sleeves, leads and hoses from hot and moving parts, and petrol from heat and sparks. " +
+			"A standing engine overheats in minutes.",
+		"These figures are of the day and the engine's warmth then. " +
+			"The maker's manual and the law of the place come first; where in doubt, ask a qualified mechanic.",
 	}
 }

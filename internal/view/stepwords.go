@@ -49,7 +49,8 @@ func (v *View) sayChecks(p *Picture) {
 func (v *View) sayRig(p *Picture) {
 	p.Big, p.Say = "BOARD", []string{"Looking at what the board sends: rate, losses, every channel."}
 	if v.rigGood() {
-		p.Big, p.Role, p.Say = "BOARD GOOD", Good, []string{"It sends at its rate, nothing is lost, and no sensor stands at an end."}
+		p.Big, p.Role, p.Say = "BOARD GOOD", Good,
+			[]string{"It sends at its rate, nothing is lost, and no sensor stands at an end."}
 		return
 	}
 	if v.rate.seconds > rigSeconds {
@@ -70,12 +71,15 @@ func (v *View) sayZeroStep(p *Picture) {
 		p.Say = []string{Refusal(z.Err), "Put that right, then z takes it again."}
 	case z.Result != nil:
 		p.Big, p.Role = "ZEROED", Good
-		p.Say = []string{fmt.Sprintf("Every sensor's offset is learned; air pressure %.1f kPa. Put the hoses on the ports.", float64(z.Result.Ambient))}
+		p.Say = []string{fmt.Sprintf("Every sensor's offset is learned; air pressure %.1f kPa. "+
+			"Put the hoses on the ports.", float64(z.Result.Ambient))}
 	case z.Zeroed:
-		p.Say = []string{"The board's card holds a zero pass" + agoText(v.Now, v.Snap.Config.ZeroedAt) + ": offsets drift with warmth and days.",
+		p.Say = []string{"The board's card holds a zero pass" + agoText(v.Now, v.Snap.Config.ZeroedAt) +
+			": offsets drift with warmth and days.",
 			"z takes a new one: engine off, all hoses open to the air. Enter goes on with the old one."}
 	default:
-		p.Say = []string{"No zero yet: the sensors' own offsets would pass for differences.", "Engine off, all hoses open to the air, hands off. Then Enter: five seconds."}
+		p.Say = []string{"No zero yet: the sensors' own offsets would pass for differences.",
+			"Engine off, all hoses open to the air, hands off. Then Enter: five seconds."}
 	}
 }
 
@@ -101,7 +105,8 @@ func (v *View) sayWarm(p *Picture) {
 		return
 	}
 	p.Big = "WARM UP"
-	p.Say = []string{fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.", min(int(v.settledFor()), warmSeconds), warmSeconds),
+	p.Say = []string{fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
+		min(int(v.settledFor()), warmSeconds), warmSeconds),
 		"Speed is all that can be seen of warmth: go on when the engine is as warm as after a ride."}
 	if v.done(StepWarm) {
 		p.Big, p.Role = "SETTLED", Good
@@ -121,7 +126,8 @@ func (v *View) sayHoses(p *Picture) {
 		p.Big, p.Role = "HOSES ?", Warn
 		p.Say = []string{v.hoses(), "Put them right, or go on with n."}
 	default:
-		p.Say = []string{"The pulses don't tell, or not yet: look along each hose from port to sensor, 1 at the seated rider's left.", "Enter when they are right."}
+		p.Say = []string{"The pulses don't tell, or not yet: look along each hose from port to sensor, " +
+			"1 at the seated rider's left.", "Enter when they are right."}
 	}
 }
 
@@ -144,10 +150,13 @@ func unseen(pairs [][2]int) string {
 
 func (v *View) sayKeep(p *Picture) {
 	p.Big = "SAVE"
-	p.Say = []string{"Enter or s saves a record of how the bank stands; m adds a remark first.", "Stop the engine. Caps back on the ports; tap hose back, tap off PRI; bottle off. The exhaust is hot. A lock nut tightened only now moves the setting: look again."}
+	p.Say = []string{"Enter or s saves a record of how the bank stands; m adds a remark first.",
+		"Stop the engine. Caps back on the ports; tap hose back, tap off PRI; bottle off. The exhaust is hot. " +
+			"A lock nut tightened only now moves the setting: look again."}
 	if n := len(v.Records); n > v.Flow.records {
 		p.Big, p.Role = "SAVED", Good
-		p.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, evendraw history lists the records. q leaves.", v.Records[n-1])
+		p.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, "+
+			"evendraw history lists the records. q leaves.", v.Records[n-1])
 	}
 	if v.Remark != "" {
 		p.Say = append(p.Say, "Remark: "+tell.Plain(v.Remark))

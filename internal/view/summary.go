@@ -80,8 +80,11 @@ func SummaryJSON(s *session.Summary, c *session.Chain) []byte {
 		Zeroed: cfg.Zeroed, Ambient: number(cfg.Ambient), AmbientFrom: string(cfg.AmbientFrom),
 	}
 	for _, c := range s.Cylinders(&b) {
-		cj := cylinderSummaryJSON{Cylinder: c.Cylinder, Channel: c.Channel, Draw: number(c.Draw), Uncertainty: number(c.Uncertainty),
-			Difference: number(c.Difference), Ripple: number(c.Ripple), Dip: number(c.Dip), Opening: number(c.Opening), OpeningHalf: number(c.OpeningUncertainty), Lag: number(c.Lag), Damping: number(c.Damping), Misfires: c.Misfires, States: map[string]number{}}
+		cj := cylinderSummaryJSON{Cylinder: c.Cylinder, Channel: c.Channel,
+			Draw: number(c.Draw), Uncertainty: number(c.Uncertainty), Difference: number(c.Difference),
+			Ripple: number(c.Ripple), Dip: number(c.Dip),
+			Opening: number(c.Opening), OpeningHalf: number(c.OpeningUncertainty),
+			Lag: number(c.Lag), Damping: number(c.Damping), Misfires: c.Misfires, States: map[string]number{}}
 		for state, share := range c.States {
 			cj.States[string(state)] = number(share)
 		}

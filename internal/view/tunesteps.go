@@ -37,12 +37,14 @@ func (v *View) sayPilots(p *Picture) {
 	switch {
 	case t == nil:
 		p.Big = "PILOTS"
-		p.Say = []string{"One pilot screw after the other, for the highest steady idle: Enter begins, n leaves them as they are.",
+		p.Say = []string{"One pilot screw after the other, for the highest steady idle: Enter begins, " +
+			"n leaves them as they are.",
 			"The manual's settings and the law on emissions come first. Never force a screw onto its seat."}
 	case t.Step == mixture.StepAllSet:
 		p.setWords(TrimWords(t, &v.Snap.Tune.Idle))
 		p.Read = true
-		p.Say = append(append([]string{"Enter goes on, back to level where the trim has moved the balance; y trims again."}, PilotLines(t)...), PilotWarnings(t)...)
+		p.Say = append(append([]string{"Enter goes on, back to level where the trim has moved the balance; " +
+			"y trims again."}, PilotLines(t)...), PilotWarnings(t)...)
 	default:
 		p.setWords(TrimWords(t, &v.Snap.Tune.Idle))
 		if l := v.Snap.Tune.Lambda; l != nil {
@@ -69,6 +71,7 @@ func (v *View) sayRaised(p *Picture) {
 		p.Say = append(p.Say, "Let go of the throttle.")
 	case s.Advice.Why == advice.WhyRaise:
 		p.Amount = fmt.Sprintf("%.0f", s.TargetRPM)
-		p.Say = append(p.Say, "Neutral, firm on its stand, nobody in line with the wheels; no screw is turned at this speed.")
+		p.Say = append(p.Say, "Neutral, firm on its stand, nobody in line with the wheels; "+
+			"no screw is turned at this speed.")
 	}
 }

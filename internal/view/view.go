@@ -1,9 +1,3 @@
-// Package view holds the state of the display as plain data, and all wording
-// that the user reads. It draws nothing.
-//
-// Update takes an event and returns the next View; Picture turns a View into
-// the texts and marks that a screen shows; Line and JSON make the plain and the
-// machine-readable line of a reading.
 package view
 
 import (
