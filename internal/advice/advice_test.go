@@ -22,7 +22,8 @@ func ExampleNew() {
 func TestNewLeavesAllElseUnknown(t *testing.T) {
 	t.Parallel()
 	a := advice.New(advice.Wait, advice.NoPart, advice.WhyCold)
-	if a.Screw != advice.NoScrew || a.ScrewName != "" || a.Cylinder != 0 || a.Direction != advice.UnknownWay || !math.IsNaN(a.SignedTurns()) {
+	if a.Screw != advice.NoScrew || a.ScrewName != "" || a.Cylinder != 0 || a.Direction != advice.UnknownWay ||
+		!math.IsNaN(a.SignedTurns()) {
 		t.Errorf("%+v", a)
 	}
 }
@@ -37,7 +38,8 @@ func TestDirections(t *testing.T) {
 		advice.Anticlockwise: {advice.Clockwise, -1},
 		advice.UnknownWay:    {advice.UnknownWay, 1},
 	} {
-		if d.Opposite() != want.opposite || d.Sign() != want.sign || d != advice.UnknownWay && advice.WayOf(d.Sign()) != d {
+		if d.Opposite() != want.opposite || d.Sign() != want.sign ||
+			d != advice.UnknownWay && advice.WayOf(d.Sign()) != d {
 			t.Errorf("%q: opposite %q, sign %v", d, d.Opposite(), d.Sign())
 		}
 	}

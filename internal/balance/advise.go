@@ -11,25 +11,25 @@ import (
 
 // Constants of the advice.
 const (
-	// fewestCycles is the least evidence that a screw is named on. Chosen:
-	// about a second at idle.
+	// fewestCycles is the fewest cycles that a screw is named on. Chosen: about a second
+	// at idle.
 	fewestCycles = 8
-	// doneSpread is the spread that "done" needs, with its interval, unless
+	// doneSpread is the bound of "done" on the spread and its interval together, unless
 	// the card's aim is wider.
 	doneSpread = 0.7 // kPa
-	// planShare of the aim is what the screws that are chosen are to leave.
-	// Chosen: the rest is for what hands get wrong.
+	// planShare of the aim is the spread that the chosen screws may leave. Chosen: the
+	// rest is for what hands get wrong.
 	planShare = 0.8
-	// calmScatter is the standard deviation of what is wanted of a screw, from cycle to
-	// cycle, up to which fewestCycles are enough; above, the square of it asks for more,
-	// mostCycles at most. Chosen: a calm idle has 0.05 kPa, a lumpy one 0.3.
-	// It holds for what is wanted below fineWanted, which a scatter may make up.
+	// A screw of which less than fineWanted is wanted, which scatter alone may show, needs
+	// more cycles the more that figure scatters from cycle to cycle: fewestCycles up to
+	// a standard deviation of calmScatter, with its square above, mostCycles at most.
+	// Chosen: a calm idle has 0.05 kPa, a lumpy one 0.3.
 	calmScatter = 0.12 // kPa
 	mostCycles  = 32
 	fineWanted  = 1.0 // kPa
-	// weakOff is how far the mean behind an all but blocked hose may be off. Measured on
-	// the practice engine.
-	weakOff = 0.1 // kPa
+	// weakDrawError is how far off the mean draw behind an all but blocked hose may be.
+	// Measured on the practice engine.
+	weakDrawError = 0.1 // kPa
 	// nearShare of the aim is how far off a screw is left. Chosen: a sixteenth of a
 	// turn, the least that a hand can do, is 0.25 kPa.
 	nearShare = 0.35
@@ -42,7 +42,7 @@ const (
 	choosing   phase = iota // which screw?
 	asking                  // a screw is named; waiting for it to move
 	turning                 // it moves
-	reversing               // told the other way; the hand has yet to see it
+	reversing               // told to turn back; the hand has yet to see it
 	settling                // hands off; waiting for quiet
 	blipping                // level; waiting for a blip, and for a settled idle after it
 	tightening              // level after a blip; waiting for the lock nuts
@@ -58,21 +58,18 @@ type advisor struct {
 	aim        float64
 	offsetBand pressure.KPa
 	order      []int // of screws
-	screws     [bank.MaxCylinders]knowledge
+	screws     [bank.MaxCylinders]screwModel
 
-	phase phase
-	since int     // number of the cycle at which the phase began
-	from  float64 // and its time
-	told  advice.Advice
-	// Of the screw that is named or turned: its index, what was wanted when it
-	// last stood still, what was told of, and how it moves.
-	screw  int
-	start  perScrew
-	amount float64 // turns told at a standstill; NaN is slowly, until told to stop
-	move   motion
-	away   float64 // how far off level it was when the hand had had the time to turn back
-	// tempoAt is the number of the cycle at which the tempo was last spoken of.
-	tempoAt int
+	phase        phase
+	phaseCycle   int     // number of the cycle at which the phase began
+	phaseTime    float64 // and its time
+	told         advice.Advice
+	screw        int      // the one that is named or turned
+	wantedAtRest perScrew // when it last stood still
+	amount       float64  // turns told then; NaN is slowly, until told to stop
+	move         motion   // of what is wanted of it
+	away         float64  // how far off level it was when a hand told to turn back should have seen that
+	tempoAt      int      // number of the cycle at which the tempo was last told
 
 	check check
 }
@@ -80,7 +77,7 @@ type advisor struct {
 func newAdvisor(cfg *Config) advisor {
 	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, order: turnOrder(&cfg.Bank)}
 	for s := range cfg.Bank.Screws {
-		a.screws[s] = know(cfg.Bank.Screws[s].EffectKPaPerTurn)
+		a.screws[s] = newScrewModel(cfg.Bank.Screws[s].EffectKPaPerTurn)
 	}
 	return a
 }
@@ -93,15 +90,15 @@ func (a *advisor) interrupt() {
 	}
 }
 
-// interruptCheck goes back to the choice of a screw from the checks of a level bank,
-// which begin anew; the lock nuts that are open stay known.
+// interruptCheck goes back from the checks of a level bank to the choice of a screw. The
+// checks begin anew; which lock nuts are open stays known.
 func (a *advisor) interruptCheck() {
 	a.phase, a.check = choosing, check{screws: a.check.screws}
 }
 
 // enter begins a phase with an advice.
 func (a *advisor) enter(p phase, adv advice.Advice, w *window) advice.Advice {
-	a.phase, a.told, a.since, a.from = p, adv, w.next, w.now()
+	a.phase, a.told, a.phaseCycle, a.phaseTime = p, adv, w.next, w.now()
 	return adv
 }
 
@@ -121,14 +118,14 @@ func (a *advisor) next(r *Reading, w *window, changed bool) advice.Advice {
 	case tightening:
 		return a.afterNuts(r, w, changed)
 	case finished:
-		return a.finish(r, w)
+		return a.stayDone(r, w)
 	}
 	return a.choose(r, w)
 }
 
-// settled returns the wanted changes of the whole window, each with its
-// half-width.
-func settled(w *window) (x, half perScrew) {
+// wantedOverall returns what is wanted of each screw by the whole window, and the half-width of
+// its 95 % interval.
+func wantedOverall(w *window) (x, half perScrew) {
 	for s := range w.link.screws {
 		v := w.series(func(e *entry) float64 { return e.wanted[s] })
 		x[s], half[s] = v.Mean(), float64(v.HalfWidth())
@@ -136,20 +133,20 @@ func settled(w *window) (x, half perScrew) {
 	return x, half
 }
 
-// bound is the spread that "done" needs with its interval.
-func (a *advisor) bound() float64 { return max(doneSpread, a.aim) }
+// doneBound is what spread and interval together may be for "done".
+func (a *advisor) doneBound() float64 { return max(doneSpread, a.aim) }
 
-// within reports whether the spread, with its interval, lies inside what "done"
-// needs.
-func (a *advisor) within(r *Reading, w *window) bool {
+// withinBound reports whether spread and interval together lie inside doneBound.
+func (a *advisor) withinBound(r *Reading, w *window) bool {
 	spread, half := a.spread(r, w)
-	return spread+half <= a.bound()
+	return spread+half <= a.doneBound()
 }
 
-// spread returns that of what is made level, with its half-width.
+// spread returns the spread of what is made level, draws or openings, and the half-width of its
+// 95 % interval.
 func (a *advisor) spread(r *Reading, w *window) (spread, half float64) {
 	if !w.byOpening {
-		return float64(r.Spread), float64(r.SpreadUncertainty) + min(w.hidden()+weakness(r), mostHidden)
+		return float64(r.Spread), float64(r.SpreadUncertainty) + min(w.rejectedSpread()+weakUncertainty(r), mostHidden)
 	}
 	level := w.meanLevel(w.first, w.next)
 	least, most := 0, 0
@@ -165,56 +162,56 @@ func (a *advisor) spread(r *Reading, w *window) (spread, half float64) {
 	return d.Mean(), float64(d.HalfWidth())
 }
 
-// weakness is how far off the mean of a channel with a weak pulse may be, kPa.
-func weakness(r *Reading) float64 {
+// weakUncertainty is how far off the mean of a channel with a weak pulse may be, kPa.
+func weakUncertainty(r *Reading) float64 {
 	for i := range r.Cylinders {
 		if r.Cylinders[i].State == cycle.WeakPulse {
-			return weakOff
+			return weakDrawError
 		}
 	}
 	return 0
 }
 
-// choose names the next screw, or goes on to the checks, when the evidence is
-// there.
+// choose names the next screw, or goes on to the checks of a level bank; it waits where the
+// cycles do not tell.
 func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	if r.Cycles < fewestCycles {
 		a.phase = choosing
 		return waitFor(advice.WhyFewCycles)
 	}
 	spread, half := a.spread(r, w)
-	if spread+half <= a.bound() && spread <= max(a.aim, doneSpread/2) {
+	if spread+half <= a.doneBound() && spread <= max(a.aim, doneSpread/2) {
 		if a.offsetBand > 0 {
 			a.phase = choosing
 			return waitFor(advice.WhyNoZero)
 		}
-		return a.checked(w)
+		return a.nextCheck(w)
 	}
 	a.phase = choosing
-	x, halves := settled(w)
+	x, halves := wantedOverall(w)
 	s := a.pick(&x, &w.link)
 	switch {
 	case s < 0 && a.offsetBand > 0:
 		return waitFor(advice.WhyNoZero)
 	case s < 0:
 		return waitFor(advice.WhyFewCycles)
-	case math.Abs(x[s]) < fineWanted && w.cycles() < evidence(w.noise(s)):
+	case math.Abs(x[s]) < fineWanted && w.cycles() < cyclesNeeded(w.wantedVariance(s)):
 		return waitFor(advice.WhyFewCycles)
 	case halves[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < halves[s]:
 		return waitFor(advice.WhyFewCycles)
 	}
-	return a.name(s, &x, w)
+	return a.nameScrew(s, &x, w)
 }
 
-// evidence returns how many cycles it takes to name a screw of which what is wanted has
-// that variance from cycle to cycle.
-func evidence(variance float64) int {
+// cyclesNeeded returns how many cycles it takes to name a screw, by the variance from cycle to
+// cycle of what is wanted of it.
+func cyclesNeeded(variance float64) int {
 	return min(max(fewestCycles, int(fewestCycles*variance/(calmScatter*calmScatter))), mostCycles)
 }
 
-// pick returns the screw to turn next: of the fewest that make the bank level the
-// first in order. Without a zero pass, screws whose cylinders may stand off by the
-// sensors' offsets alone are left out; -1 when that leaves none.
+// pick returns the screw to turn next: the first in order of the fewest that level the bank; -1
+// when there is none. Without a zero pass it leaves out screws whose cylinders may stand off by
+// the sensors' offsets alone.
 func (a *advisor) pick(x *perScrew, l *linkage) int {
 	blind := 2 * float64(a.offsetBand)
 	may := uint(0)
@@ -223,7 +220,7 @@ func (a *advisor) pick(x *perScrew, l *linkage) int {
 			may |= 1 << s
 		}
 	}
-	set, _ := l.fewest(x, planShare*a.aim, may)
+	set, _ := l.fewestScrews(x, planShare*a.aim, may)
 	for _, s := range a.order {
 		if set>>s&1 == 1 {
 			return s

@@ -70,15 +70,15 @@ const (
 
 // Balance is the stage from spans to readings.
 type Balance struct {
-	cfg     Config
-	win     window
-	speeds  [steadyCycles]float64
-	nSpeeds int
-	slow    float64 // slow mean of the speed, rpm
+	cfg        Config
+	win        window
+	speeds     [steadyCycles]float64
+	speedCount int
+	slowRPM    float64 // slow mean of the speed, rpm
 	// disturbed is set from when the speed scatters or leaves its slow mean until it
 	// has settled.
 	disturbed bool
-	leaps     leaps
+	misfires  misfireFilter
 	gate      gate
 	advisor   advisor
 	hoses     Hoses
@@ -136,24 +136,24 @@ func (b *Balance) GoOn() { b.gate.goOn() }
 func (b *Balance) Push(s *cycle.Span) Reading {
 	if s.Break || !s.Cycle {
 		b.win.clear()
-		b.nSpeeds = 0
+		b.speedCount = 0
 	}
 	changed := false
 	b.watchHoses(s)
 	b.heat.push(s, b.gate.warming())
 	if s.Cycle {
-		sagged := b.sagged(s)
+		sagged := b.speedSagged(s)
 		b.pushSpeed(s)
 		var draw perCylinder
 		for c := range s.N {
 			draw[c] = float64(b.cfg.Ambient - s.Mean[c])
 		}
-		b.gate.doubts.push(s, &draw, &b.win, sagged, b.steady())
-		odd := b.leaps.odd(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
+		b.gate.faults.push(s, &draw, &b.win, sagged, b.steady())
+		odd := b.misfires.rejects(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
 		switch {
 		case !s.Whole():
 		case sagged || odd:
-			b.win.leave(&draw, (*perCylinder)(&s.Opening))
+			b.win.noteRejected(&draw, (*perCylinder)(&s.Opening))
 		default:
 			changed = b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
 		}
@@ -162,7 +162,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	r.IdlingSeconds, r.IdlingLimitSeconds = b.heat.seconds, b.heat.limit
 	r.Advice = b.advise(&r, changed)
 	for c := range r.Cylinders {
-		r.Cylinders[c].Doubt = b.gate.doubts.found[c]
+		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}
 	return r
 }
@@ -172,37 +172,37 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 // idle's cycles differ by 1 %.
 const sagShare = 0.035
 
-// sagged reports whether the cycle is one after a misfire: the burnt gas that is
+// speedSagged reports whether the cycle is one after a misfire: the burnt gas that is
 // missing in it changes its draws, which says nothing of butterflies.
-func (b *Balance) sagged(s *cycle.Span) bool {
-	if b.nSpeeds == 0 {
+func (b *Balance) speedSagged(s *cycle.Span) bool {
+	if b.speedCount == 0 {
 		return false
 	}
-	return s.RPM() < (1-sagShare)*b.speeds[(b.nSpeeds-1)%steadyCycles]
+	return s.RPM() < (1-sagShare)*b.speeds[(b.speedCount-1)%steadyCycles]
 }
 
 // pushSpeed takes the speed of a cycle. When it settles after a disturbance, what was
 // averaged before no longer counts.
 func (b *Balance) pushSpeed(s *cycle.Span) {
-	b.speeds[b.nSpeeds%steadyCycles] = s.RPM()
-	if b.nSpeeds == 0 {
-		b.slow, b.disturbed = s.RPM(), true
+	b.speeds[b.speedCount%steadyCycles] = s.RPM()
+	if b.speedCount == 0 {
+		b.slowRPM, b.disturbed = s.RPM(), true
 	}
-	b.slow += (1 - math.Exp(-s.Period/slowSeconds)) * (s.RPM() - b.slow)
-	b.nSpeeds++
+	b.slowRPM += (1 - math.Exp(-s.Period/slowSeconds)) * (s.RPM() - b.slowRPM)
+	b.speedCount++
 	mean, scatter, slope := b.lastSpeeds()
-	near := math.Abs(mean-b.slow) < steadyOff*b.slow
+	near := math.Abs(mean-b.slowRPM) < steadyOff*b.slowRPM
 	switch {
-	case b.nSpeeds < steadyCycles:
+	case b.speedCount < steadyCycles:
 	case scatter >= steadySD*mean || !b.disturbed && !near:
 		b.disturbed = true
 	case b.disturbed && slope < steadySlope*mean && (near || slope < steadyFlat*mean):
 		b.disturbed = false
-		b.slow = mean
+		b.slowRPM = mean
 		b.win.clear()
 	}
-	b.win.rpm = b.slow
-	b.advisor.check.watch(s.RPM())
+	b.win.rpm = b.slowRPM
+	b.advisor.check.watchForBlip(s.RPM())
 	b.gate.warmth.push(s, b.disturbed)
 	b.gate.trend.push(s.End(), s.RPM(), b.disturbed || b.advisor.phase > choosing && b.advisor.phase < blipping)
 }
@@ -213,7 +213,7 @@ func (b *Balance) advise(r *Reading, changed bool) advice.Advice {
 		b.advisor.interrupt()
 		return adv
 	}
-	b.gate.doubts.look(r, &b.win, 2*b.cfg.OffsetBand)
+	b.gate.faults.diagnose(r, &b.win, 2*b.cfg.OffsetBand)
 	if b.advisor.phase == choosing || b.advisor.phase == asking {
 		if adv, stop := b.gate.unready(r, &b.win, &b.heat); stop {
 			b.advisor.interrupt()
@@ -237,7 +237,7 @@ func (b *Balance) watchHoses(s *cycle.Span) {
 	if s.Break || !s.Cycle {
 		b.hoses, b.order = Hoses{}, cycle.HoseOrder{Verdict: cycle.CannotTell}
 	}
-	b.gate.watch(s)
+	b.gate.countSound(s)
 	if !s.Cycle {
 		return
 	}
@@ -349,12 +349,12 @@ func (b *Balance) opening(c, ref int) (ratio, half float64) {
 		return 1, 0
 	}
 	var all Series
-	all.PushAll(w.values[:own.n])
+	all.pushAll(w.values[:own.n])
 	return own.mean() / others.mean(), float64(all.HalfWidth())
 }
 
 // steady reports whether the speed of the last cycles has settled.
-func (b *Balance) steady() bool { return b.nSpeeds >= steadyCycles && !b.disturbed }
+func (b *Balance) steady() bool { return b.speedCount >= steadyCycles && !b.disturbed }
 
 // lastSpeeds returns the mean of the last cycles' speeds, their standard deviation,
 // and how far the mean of the older half is off it.
@@ -362,7 +362,7 @@ func (b *Balance) lastSpeeds() (mean, scatter, slope float64) {
 	older := 0.0
 	for i, v := range b.speeds {
 		mean += v / steadyCycles
-		if (b.nSpeeds-1-i)%steadyCycles >= steadyCycles/2 {
+		if (b.speedCount-1-i)%steadyCycles >= steadyCycles/2 {
 			older += v / (steadyCycles / 2)
 		}
 	}

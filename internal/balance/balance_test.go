@@ -136,7 +136,8 @@ func TestFollowingTheAdviceLevelsTheBank(t *testing.T) {
 				b.follow(r.Advice)
 			}
 		}
-		t.Logf("%d cylinders: %d of %d levelled, %.1f turns and %.0f s each", n, levelled, banks, float64(turns)/float64(levelled), seconds/float64(levelled))
+		t.Logf("%d cylinders: %d of %d levelled, %.1f turns and %.0f s each", n, levelled, banks,
+			float64(turns)/float64(levelled), seconds/float64(levelled))
 		if levelled < banks {
 			t.Errorf("%d cylinders: only %d of %d levelled", n, levelled, banks)
 		}
@@ -218,10 +219,13 @@ func TestReasonsForWaiting(t *testing.T) {
 		why   advice.Why
 	}{
 		{"standing", Config{}, func(i int, s *cycle.Span) { s.Cycle = false }, advice.Wait, advice.WhyNoCycle},
-		{"blipping", Config{}, func(i int, s *cycle.Span) { s.Period *= 1 - 0.03*float64(i%8) }, advice.Wait, advice.WhyNotSteady},
-		{"few", Config{}, func(i int, s *cycle.Span) { s.Gap, s.Missing = i < 33, 0.03 }, advice.Wait, advice.WhyFewCycles},
+		{"blipping", Config{}, func(i int, s *cycle.Span) { s.Period *= 1 - 0.03*float64(i%8) }, advice.Wait,
+			advice.WhyNotSteady},
+		{"few", Config{}, func(i int, s *cycle.Span) { s.Gap, s.Missing = i < 33, 0.03 }, advice.Wait,
+			advice.WhyFewCycles},
 		{"no zero", Config{OffsetBand: 1.5}, func(i int, s *cycle.Span) {}, advice.Wait, advice.WhyNoZero},
-		{"hose off", Config{}, func(i int, s *cycle.Span) { s.State[2] = cycle.Ambient }, advice.Fault, advice.WhyChannel},
+		{"hose off", Config{}, func(i int, s *cycle.Span) { s.State[2] = cycle.Ambient }, advice.Fault,
+			advice.WhyChannel},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(4, 3)
@@ -258,7 +262,8 @@ func TestCommonPressureChangesNothing(t *testing.T) {
 		return r
 	}
 	p, q := run(0), run(5)
-	if math.Abs(float64(p.Spread-q.Spread)) > 1e-9 || p.Advice.Screw != q.Advice.Screw || p.Advice.Kind != q.Advice.Kind {
+	if math.Abs(float64(p.Spread-q.Spread)) > 1e-9 || p.Advice.Screw != q.Advice.Screw ||
+		p.Advice.Kind != q.Advice.Kind {
 		t.Errorf("%v %+v\n%v %+v", p.Spread, p.Advice, q.Spread, q.Advice)
 	}
 }

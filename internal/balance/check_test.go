@@ -193,7 +193,7 @@ func TestDrawAgainstOpening(t *testing.T) {
 		{[]float64{24, 21}, 1}, {[]float64{21, 24}, 0}, {[]float64{24, 24.9}, -1},
 	} {
 		t.Run(fmt.Sprint(c.off), func(t *testing.T) {
-			if got := oddOne(c.off, doubtDraw); got != c.want {
+			if got := farthestOff(c.off, mostMisfit); got != c.want {
 				t.Errorf("%v: odd is %d, want %d", c.off, got, c.want)
 			}
 		})
@@ -202,13 +202,13 @@ func TestDrawAgainstOpening(t *testing.T) {
 
 // Without a zero pass an offset may be all there is to it.
 func TestOffsetsMayBeTheDisagreement(t *testing.T) {
-	r := Reading{Cycles: doubtCycles}
+	r := Reading{Cycles: misfitCycles}
 	for _, draw := range []pressure.KPa{24, 27, 24.2, 23.9} {
 		r.Cylinders = append(r.Cylinders, Cylinder{Draw: draw, Opening: 1, OpeningUncertainty: 0.01})
 	}
 	for blind, want := range map[pressure.KPa]advice.Why{0: advice.WhyDisagree, 3: ""} {
-		var d doubts
-		if d.look(&r, &window{}, blind); d.found[1] != want {
+		var d cylinderFaults
+		if d.diagnose(&r, &window{}, blind); d.found[1] != want {
 			t.Errorf("offsets of %v: found %q, want %q", blind, d.found[1], want)
 		}
 	}
@@ -217,27 +217,27 @@ func TestOffsetsMayBeTheDisagreement(t *testing.T) {
 // Two turns of known amount teach a screw's effect; a direction is turned round by what
 // is seen, not by one slip against a card and a turn.
 func TestKnowledge(t *testing.T) {
-	k := know(0)
-	if k.known() || k.effect() != 0 {
+	k := newScrewModel(0)
+	if k.directionKnown() || k.effect() != 0 {
 		t.Errorf("a new screw is known: %+v", k)
 	}
 	for range 3 {
-		k.went(1, false) // clockwise lowers
-		k.did(1.2, 0.5, toldSpread)
+		k.observeDirection(1, false) // clockwise lowers
+		k.observeEffect(1.2, 0.5, toldSpread)
 	}
 	if e := k.effect(); math.Abs(e+2.4) > 0.3 {
 		t.Errorf("learned %.2f kPa a turn, want -2.4", e)
 	}
-	if way, turns := told(k.turns(1.2)); way != advice.Anticlockwise || turns != 0.375 {
+	if way, turns := roundTurns(k.turns(1.2)); way != advice.Anticlockwise || turns != 0.375 {
 		t.Errorf("1.2 kPa more: %s %v", way, turns)
 	}
-	card := know(4)
-	card.went(1, false)
-	if card.known() {
+	card := newScrewModel(4)
+	card.observeDirection(1, false)
+	if card.directionKnown() {
 		t.Error("a turn against the card leaves the direction known")
 	}
-	card.went(-1, true)
-	if !card.known() || card.effect() > 0 {
+	card.observeDirection(-1, true)
+	if !card.directionKnown() || card.effect() > 0 {
 		t.Errorf("two turns against the card: %+v", card)
 	}
 }

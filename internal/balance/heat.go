@@ -2,9 +2,9 @@ package balance
 
 import "evendraw/internal/cycle"
 
-// DefaultIdlingLimit is how long an engine without a fan may idle, s. Invented:
+// defaultIdlingLimit is how long an engine without a fan may idle, s. Invented:
 // the bike's manual may give a figure, and a fan more.
-const DefaultIdlingLimit = 300.0
+const defaultIdlingLimit = 300.0
 
 const (
 	// coolingPace is how many seconds of the clock a second of standing takes
@@ -26,7 +26,7 @@ type heat struct {
 
 func newHeat(limit float64) heat {
 	if limit <= 0 {
-		limit = DefaultIdlingLimit
+		limit = defaultIdlingLimit
 	}
 	return heat{limit: limit}
 }

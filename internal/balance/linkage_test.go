@@ -99,7 +99,7 @@ func TestFewestScrews(t *testing.T) {
 		}
 		const target = 0.5
 		all := uint(1)<<len(b.Screws) - 1
-		set, ok := l.fewest(&x, target, all)
+		set, ok := l.fewestScrews(&x, target, all)
 		if !ok || spread(set) > target+1e-9 {
 			t.Errorf("%+v, draws %v: set %b leaves %.2f", b.Screws, draw, set, spread(set))
 		}
@@ -144,7 +144,8 @@ func TestAdviceNeverLeadsAwayByExpectation(t *testing.T) {
 		after := l.wanted((*perCylinder)(append(draw, make([]float64, cycle.MaxCylinders-len(draw))...)))
 		// A sixteenth is the least that is told: what stands off by less may end that
 		// little beyond.
-		if least := leastTurns * math.Abs(b.Screws[a.Screw].EffectKPaPerTurn); math.Abs(after[a.Screw]) > max(math.Abs(before[a.Screw]), least) {
+		least := leastTurns * math.Abs(b.Screws[a.Screw].EffectKPaPerTurn)
+		if math.Abs(after[a.Screw]) > max(math.Abs(before[a.Screw]), least) {
 			t.Errorf("%+v: %+v changes what is wanted from %.2f to %.2f", b.Screws, a, before[a.Screw], after[a.Screw])
 		}
 		for s := range b.Screws {
@@ -192,7 +193,8 @@ func TestRelabellingCylindersRelabelsTheAdvice(t *testing.T) {
 			return untilTold(t, w, New(Config{Bank: b, Ambient: 101.3})).Advice
 		}
 		p, q := quiet(b, draw), quiet(other, moved)
-		if p.Kind != q.Kind || p.Screw != q.Screw || p.Direction != q.Direction || p.Turns != q.Turns && !math.IsNaN(p.Turns) {
+		if p.Kind != q.Kind || p.Screw != q.Screw || p.Direction != q.Direction ||
+			p.Turns != q.Turns && !math.IsNaN(p.Turns) {
 			t.Errorf("%+v\n%+v\n%+v", b.Screws, p, q)
 		}
 	}

@@ -2,8 +2,9 @@ package balance
 
 import "math"
 
-// motion follows a figure that a hand moves: a recursive estimate of it and of its
-// pace, a Kalman filter for a constant pace with a little doubt about it.
+// motion follows a figure that a hand moves, and its pace: a Kalman filter for
+//
+//	x(t+dt) = x(t) + pace dt,   pace changing by paceDoubt √dt (standard deviation)
 type motion struct {
 	x, pace    float64 // kPa, and kPa a second
 	xx, xp, pp float64 // their covariance
@@ -18,7 +19,7 @@ const (
 	// paceFirst is the standard deviation of the pace before anything is seen.
 	// Chosen: half a turn a second of a lively screw is 3 kPa/s.
 	paceFirst = 1.0
-	// oddSigmas is how far off a cycle counts for at most, in standard deviations of
+	// oddSigmas is the most that a cycle's surprise counts for, in standard deviations of
 	// what is expected. Chosen.
 	oddSigmas = 4.0
 )
@@ -55,5 +56,5 @@ func (m *motion) push(t, z, variance float64) {
 	m.xx *= 1 - kx
 }
 
-// after returns where the figure will be so many seconds later.
-func (m *motion) after(s float64) float64 { return m.x + m.pace*s }
+// predict returns where the figure will be so many seconds later.
+func (m *motion) predict(s float64) float64 { return m.x + m.pace*s }

@@ -23,7 +23,9 @@ func TestUnknownOpeningIsWaitedFor(t *testing.T) {
 			b.draw[1] = 33
 		}
 		r := bal.Push(&s)
-		if unknown := k > 70 && k < 200; unknown != (r.Advice.Kind == advice.Wait && r.Advice.Why == advice.WhyNoOpening) && (k < 60 || unknown || k > 210) {
+		unknown := k > 70 && k < 200
+		waits := r.Advice.Kind == advice.Wait && r.Advice.Why == advice.WhyNoOpening
+		if unknown != waits && (k < 60 || unknown || k > 210) {
 			t.Fatalf("cycle %d: %+v", k, r.Advice)
 		}
 	}

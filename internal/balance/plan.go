@@ -8,9 +8,8 @@ import (
 	"evendraw/internal/bank"
 )
 
-// turnOrder lists the screws in the order in which they are turned: those that
-// move the fewest cylinders first, as their turning leaves alone what others have
-// levelled.
+// turnOrder lists the screws in the order in which they are turned: those that move the fewest
+// cylinders first, as a screw that moves a whole pair later leaves the pair level in itself.
 func turnOrder(b *bank.Bank) (order []int) {
 	for s := range b.Screws {
 		order = append(order, s)
@@ -19,9 +18,9 @@ func turnOrder(b *bank.Bank) (order []int) {
 	return order
 }
 
-// left returns the spread that is left when the screws of a set, as bits, have
+// spreadLeft returns the spread that is left when the screws of a set, as bits, have
 // brought about what is wanted of them.
-func (l *linkage) left(x *perScrew, set uint) float64 {
+func (l *linkage) spreadLeft(x *perScrew, set uint) float64 {
 	least, most := math.Inf(1), math.Inf(-1)
 	for c := range l.n {
 		draw := 0.0
@@ -35,11 +34,10 @@ func (l *linkage) left(x *perScrew, set uint) float64 {
 	return most - least
 }
 
-// fewest returns the smallest set of screws, as bits, that leaves a spread within
-// target; of sets of one size the one that leaves least. Of screws not in may none
-// is taken; then ok is false when none of the sets is enough, and the set is the
-// one that leaves least.
-func (l *linkage) fewest(x *perScrew, target float64, may uint) (set uint, ok bool) {
+// fewestScrews returns the smallest set of screws, as bits, that leaves a spread within target; of
+// sets of one size the one that leaves least. Only screws of may, as bits, are taken. Where no set
+// is enough ok is false, and the set is the one that leaves least.
+func (l *linkage) fewestScrews(x *perScrew, target float64, may uint) (set uint, ok bool) {
 	best := math.Inf(1)
 	size := l.screws + 1
 	var least uint
@@ -48,7 +46,7 @@ func (l *linkage) fewest(x *perScrew, target float64, may uint) (set uint, ok bo
 		if s&^may != 0 {
 			continue
 		}
-		left := l.left(x, s)
+		left := l.spreadLeft(x, s)
 		if left < leastLeft {
 			least, leastLeft = s, left
 		}

@@ -1,14 +1,3 @@
-// Package balance turns cycles and a bank into a reading, with its
-// uncertainty, and into advice: the one thing to do next. It learns what each
-// screw does from what its turning does. It holds no wording, only kinds.
-//
-// Balance is the stage: Push takes spans, and gives Readings.
-//
-// Inside, window averages what belongs together, linkage says what is wanted of each
-// screw, and gate what stands in the way of advice. The advisor is a machine of few
-// phases: it chooses a screw (advise.go, plan.go), has it turned and follows it live
-// (turning.go, motion.go) over a recursive estimate of what it does (screws.go), and
-// checks a level bank after a blip and the lock nuts (check.go).
 package balance
 
 import (

@@ -56,8 +56,8 @@ type batches struct {
 // quarter of the window as well (measured).
 const mostBatches = 8
 
-// end puts the batch away that is full.
-func (b *batches) end() {
+// closeBatch puts the batch away that is full.
+func (b *batches) closeBatch() {
 	b.size = max(b.size, 1)
 	b.sums[b.n] = b.part
 	b.n++
@@ -93,10 +93,10 @@ func (b *batches) halfWidth() float64 {
 }
 
 // Push adds the next value.
-func (s *Series) Push(v float64) { s.PushAll([]float64{v}) }
+func (s *Series) Push(v float64) { s.pushAll([]float64{v}) }
 
-// PushAll adds the next values in their order.
-func (s *Series) PushAll(values []float64) {
+// pushAll adds the next values in their order.
+func (s *Series) pushAll(values []float64) {
 	if s.n == 0 && len(values) > 0 {
 		s.first = values[0]
 	}
@@ -112,7 +112,7 @@ func (s *Series) PushAll(values []float64) {
 		last = d
 		if n == due {
 			b.part = part
-			b.end()
+			b.closeBatch()
 			part, due = 0, b.due
 		}
 		n++
@@ -127,8 +127,8 @@ func (s *Series) N() int { return s.n }
 // Mean returns the mean; NaN of none.
 func (s *Series) Mean() float64 { return s.first + s.sum/float64(s.n) }
 
-// SD returns the standard deviation (n - 1); NaN of fewer than two.
-func (s *Series) SD() float64 {
+// sd returns the standard deviation (n - 1); NaN of fewer than two.
+func (s *Series) sd() float64 {
 	if s.n < 2 {
 		return math.NaN()
 	}
@@ -140,12 +140,12 @@ func (s *Series) deviations() float64 {
 	return max(s.squares-s.sum*s.sum/float64(s.n), 0)
 }
 
-// Lag1 returns the autocorrelation from one value to the next,
+// lag1 returns the autocorrelation from one value to the next,
 //
 //	r = Σ(x_i - m)(x_{i-1} - m) / Σ(x_i - m)²,
 //
 // the definition of NIST's reference datasets; 0 where nothing varies.
-func (s *Series) Lag1() float64 {
+func (s *Series) lag1() float64 {
 	all := s.deviations()
 	if all == 0 {
 		return 0
@@ -162,7 +162,7 @@ const maxLag1 = 0.9
 // have: n (1-r)/(1+r), as for first-order autoregressive scatter (C. Geyer's
 // notes: at r = 0.9, n/19). The estimate of r is low by about 1/n.
 func (s *Series) effective() float64 {
-	r := min(max(s.Lag1()+1/float64(s.n), 0), maxLag1)
+	r := min(max(s.lag1()+1/float64(s.n), 0), maxLag1)
 	return max(float64(s.n)*(1-r)/(1+r), 1)
 }
 
@@ -174,7 +174,7 @@ func (s *Series) HalfWidth() pressure.KPa {
 		return pressure.KPa(math.NaN())
 	}
 	n := s.effective()
-	return pressure.KPa(max(student95(n-1)*s.SD()/math.Sqrt(n), s.batches.halfWidth()))
+	return pressure.KPa(max(student95(n-1)*s.sd()/math.Sqrt(n), s.batches.halfWidth()))
 }
 
 // studentTable holds the 97.5 % quantile of Student's t by whole degrees of

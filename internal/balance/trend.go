@@ -20,12 +20,15 @@ const (
 	trendSigmas = 5.0
 )
 
-// trend is the straight line through the speed of an idle that nobody disturbs.
+// trend is the least-squares line through the speed v of an idle that nobody disturbs:
+//
+//	slope = Σ(t-mean t)(v-mean v) / Σ(t-mean t)²
 type trend struct {
-	n                     float64
-	t0, v0                float64
+	n      float64
+	t0, v0 float64 // of the first cycle, from which t and v count
+	// Sums of t, v and their products.
 	st, sv, stt, stv, svv float64
-	last                  float64
+	lastTime              float64
 }
 
 // push takes the speed of a cycle; disturbed begins anew.
@@ -35,7 +38,7 @@ func (f *trend) push(t, rpm float64, disturbed bool) {
 	}
 	f.n++
 	x, y := t-f.t0, rpm-f.v0
-	f.last = x
+	f.lastTime = x
 	f.st += x
 	f.sv += y
 	f.stt += x * x
@@ -45,7 +48,7 @@ func (f *trend) push(t, rpm float64, disturbed bool) {
 
 // warming reports whether the speed is still rising or falling.
 func (f *trend) warming() bool {
-	if f.last < trendSeconds {
+	if f.lastTime < trendSeconds {
 		return false
 	}
 	xx := f.stt - f.st*f.st/f.n
@@ -54,31 +57,30 @@ func (f *trend) warming() bool {
 	slope := xy / xx
 	// The scatter is correlated from cycle to cycle, as the crank has inertia:
 	// taken as if a tenth of the cycles counted.
-	error := math.Sqrt(max(yy-slope*xy, 0) / (f.n - 2) / xx * 10)
-	return math.Abs(slope)*60 > trendShare*(f.v0+f.sv/f.n) && math.Abs(slope) > trendSigmas*error
+	slopeError := math.Sqrt(max(yy-slope*xy, 0) / (f.n - 2) / xx * 10)
+	return math.Abs(slope)*60 > trendShare*(f.v0+f.sv/f.n) && math.Abs(slope) > trendSigmas*slopeError
 }
 
-// Constants of the runners' warmth. Air that flows into a warmer runner fills it
-// faster, as the square root of its absolute temperature: the opening of a butterfly
-// that no screw moves rises with it. On the practice engine, beside screws that are
-// turned, it does so by 0.04 % a second from cold, and by less than 0.005 % when warm
-// (measured).
+// Constants of the runners' warmth. A warmer runner refills faster, as the square root of its
+// absolute temperature, so that the opening of a butterfly that no screw moves seems to grow. On
+// the practice engine, while other screws are turned, it grows by 0.04 % a second from cold, and
+// by less than 0.005 % when warm (measured).
 const (
-	// warmthSeconds is the length of a stretch of steady cycles whose mean is held
-	// against that of the one before. Chosen.
+	// warmthSeconds is the length of a stretch of steady cycles, whose mean opening is
+	// compared with that of the stretch before. Chosen.
 	warmthSeconds = 8.0
-	// warmthLeast is the rise from one to the next that counts: 0.9 % a minute. Above
-	// warmthMost it is the throttle stop. Chosen: three times the scatter of the means.
+	// warmthLeast is the share by which the mean must rise to count: 0.9 % a minute. A rise
+	// above warmthMost is the throttle stop. Chosen: three times the scatter of the means.
 	warmthLeast, warmthMost = 0.0012, 0.01
 )
 
 // warmth follows the opening of the cylinder that no screw moves.
 type warmth struct {
-	still   int // that cylinder, from 1; 0 is none
-	now     average
-	seconds float64 // of now
+	still   int     // that cylinder, from 1; 0 is none
+	now     average // of the stretch under way
+	seconds float64 // its length so far
 	before  float64 // mean of the stretch before; 0 is none
-	rise    float64 // to it, as a share
+	rise    float64 // to that mean, as a share
 	warming bool
 }
 

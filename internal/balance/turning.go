@@ -10,9 +10,8 @@ import (
 const (
 	// settledCycles is how many cycles without a change end a turning.
 	settledCycles = 7
-	// farTurns is the amount from which less than all is told at first, and
-	// farShare how much of it. Chosen: a hand that makes a quarter too much then
-	// is level, and what is left goes the same way.
+	// farTurns is the amount from which only farShare of it is told at first. Chosen: a
+	// hand that makes a quarter too much is then level, and what is left goes the same way.
 	farTurns = 0.25
 	farShare = 0.8
 	// leastTurns is the smallest amount that is asked for. Chosen: a lively
@@ -24,22 +23,20 @@ const (
 	// mostTurns is the largest amount asked for at once. Chosen: effects are
 	// not linear; after a turn there is another look.
 	mostTurns = 1.0
-	// leastMove is the change, in kPa of a screw's own measure, that counts
-	// as a turn; moveShare the same as a share of what is wanted, as the idle's
-	// wander moves large differences more; and moveSigmas in standard deviations
-	// of the mean of the last cycles. Chosen: half of what a sixteenth of a turn
-	// does.
+	// The least change of what is wanted of a screw that counts as a turn is the largest
+	// of leastMove in kPa, moveShare of what was wanted, as the idle's wander moves large
+	// differences more, and moveSigmas standard deviations of the mean of the last
+	// cycles. Chosen: half of what a sixteenth of a turn does.
 	leastMove  = 0.06
 	moveShare  = 0.04
 	moveSigmas = 6
-	// tryMove is the least change that counts when a screw is tried. Chosen: an
-	// idle that settles moves less.
+	// tryMove takes the place of leastMove when a screw is tried. Chosen: an idle that
+	// settles moves less.
 	tryMove = 0.2
-	// strayMove is the least change of another screw's measure that counts as
-	// the wrong screw.
+	// strayMove takes its place for a screw that was not named.
 	strayMove = 0.5
-	// stopSeconds is how long it takes from telling to stop until a hand does:
-	// half of a glance a second, and the hand. Chosen.
+	// stopSeconds is how long it takes from telling to stop until a hand does, with a
+	// glance a second: half a second, and the hand. Chosen.
 	stopSeconds = 0.7
 	// A hand that turns until told to stop is told to turn slower when level is less
 	// than slowerSeconds away at a pace above gentlePace, and faster when it is more
@@ -55,10 +52,10 @@ const (
 	// tempoCycles is how many cycles a word about the tempo stands at least. Chosen:
 	// a glance.
 	tempoCycles = 8
-	// A hand has paused when the halves of the last cycles stand less than restShare
-	// of what the slowest hand would have moved apart. The halves are restCycles at
-	// least and mostRestCycles at most, and as long as it takes for that to be
-	// restSigmas standard deviations.
+	// A hand has paused when the means of the last n cycles and of the n before differ by
+	// less than restShare of what the slowest hand would have moved in n cycles. n is
+	// restCycles at least and mostRestCycles at most, and as many as it takes for that
+	// movement to be restSigmas standard deviations.
 	restCycles     = 5
 	mostRestCycles = 15
 	restShare      = 0.4
@@ -67,23 +64,23 @@ const (
 	// usualHand of one that turns an amount. Chosen.
 	slowestPace = slowPace / 2
 	usualHand   = 0.3
-	// slowLook is over how many cycles a small amount that was made shows where the
-	// draws scatter, and slowSigmas in how many standard deviations of their mean.
-	// Chosen: less than a second, so that a hand at its next glance sees that it was seen.
+	// Where the draws scatter, a small amount that was made is looked for in the mean of
+	// slowLook cycles, and must be slowSigmas standard deviations of it. Chosen: less than
+	// a second, so that a hand at its next glance sees that it was seen.
 	slowLook   = 6
 	slowSigmas = 3.5
 	// reverseSeconds is how long a hand that was told the other way may go on as it
 	// did: a glance, a reaction. Chosen.
 	reverseSeconds = 4.0
-	// noAnswerSeconds is after how long of nothing moving the screw may be one that
-	// its cylinder does not answer to. Chosen.
+	// noAnswerSeconds is how long nothing may move before it is told that the cylinder
+	// may not answer to the screw. Chosen.
 	noAnswerSeconds = 20.0
 )
 
-// name tells to turn screw s.
-func (a *advisor) name(s int, x *perScrew, w *window) advice.Advice {
-	a.screw, a.start = s, *x
-	return a.enter(asking, a.ordered(s, x[s]), w)
+// nameScrew tells to turn screw s.
+func (a *advisor) nameScrew(s int, x *perScrew, w *window) advice.Advice {
+	a.screw, a.wantedAtRest = s, *x
+	return a.enter(asking, a.turnAdvice(s, x[s]), w)
 }
 
 // aboutScrew returns an advice about synchronising screw s.
@@ -93,12 +90,12 @@ func (a *advisor) aboutScrew(s int, kind advice.Kind, why advice.Why) advice.Adv
 	return adv
 }
 
-// ordered returns the advice to turn screw s so that it brings about the wanted
+// turnAdvice returns the advice to turn screw s so that it brings about the wanted
 // change.
-func (a *advisor) ordered(s int, wanted float64) advice.Advice {
+func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	adv := a.aboutScrew(s, advice.Turn, advice.WhyUnlevel)
 	k := &a.screws[s]
-	if !k.known() {
+	if !k.directionKnown() {
 		adv.Why, adv.Direction = advice.WhyTry, advice.Clockwise
 		if k.odds*wanted < 0 {
 			adv.Direction = advice.Anticlockwise
@@ -106,13 +103,13 @@ func (a *advisor) ordered(s int, wanted float64) advice.Advice {
 		a.amount = math.NaN()
 		return adv
 	}
-	adv.Direction, adv.Turns = told(k.turns(wanted))
+	adv.Direction, adv.Turns = roundTurns(k.turns(wanted))
 	a.amount = adv.Turns
 	return adv
 }
 
-// told rounds an amount of turns, clockwise positive, to what a hand is told.
-func told(turns float64) (advice.Direction, float64) {
+// roundTurns rounds an amount of turns, clockwise positive, to what a hand is told.
+func roundTurns(turns float64) (advice.Direction, float64) {
 	amount := math.Abs(turns)
 	if amount > farTurns {
 		amount = max(farShare*amount, farTurns)
@@ -129,19 +126,19 @@ func countable(turns float64) float64 {
 	return min(max(math.Round(turns*steps)/steps, leastTurns), mostTurns)
 }
 
-// near is how far off a screw is left.
-func (a *advisor) near() float64 { return nearShare * a.aim }
+// nearEnough is how far off a screw is left.
+func (a *advisor) nearEnough() float64 { return nearShare * a.aim }
 
-// recently returns what is wanted now: the middle of the last few cycles, so that
-// one odd cycle, a misfire, moves nothing.
-func recently(w *window) (x perScrew) {
-	from := max(w.first, w.next-recent)
-	var last [recent]float64
+// wantedNow returns what is wanted now: the median of the last few cycles, so that one odd cycle,
+// a misfire, moves nothing.
+func wantedNow(w *window) (x perScrew) {
+	from := max(w.first, w.next-recentCycles)
+	var last [recentCycles]float64
 	for s := range w.link.screws {
 		for k := from; k < w.next; k++ {
 			last[k-from] = w.at(k).wanted[s]
 		}
-		x[s] = middle(last[:w.next-from])
+		x[s] = median(last[:w.next-from])
 	}
 	return x
 }
@@ -149,92 +146,91 @@ func recently(w *window) (x perScrew) {
 // quiet reports whether nothing has changed for settledCycles, all of them in
 // the present phase.
 func (a *advisor) quiet(w *window) bool {
-	return min(w.cycles(), w.next-a.since) >= settledCycles+recent
+	return min(w.cycles(), w.next-a.phaseCycle) >= settledCycles+recentCycles
 }
 
-// leastOf is the least change of a screw's measure that counts as a turn.
-func (a *advisor) leastOf(mover int, w *window) float64 {
-	least := max(leastMove, moveShare*math.Abs(a.start[a.screw]))
+// leastChange is the least change of what is wanted of a screw that counts as a turn of it.
+func (a *advisor) leastChange(mover int, w *window) float64 {
+	least := max(leastMove, moveShare*math.Abs(a.wantedAtRest[a.screw]))
 	switch {
 	case mover != a.screw:
 		least = strayMove
 	case a.told.Why == advice.WhyTry:
 		least = tryMove
 	}
-	return max(least, moveSigmas*math.Sqrt(w.noise(mover)/recent))
+	return max(least, moveSigmas*math.Sqrt(w.wantedVariance(mover)/recentCycles))
 }
 
-// mover returns the screw whose measure has changed most since one was named,
-// and by how much.
+// mover returns the screw of which what is wanted has changed most since one was named, and by
+// how much. Another than the one named must have changed half as much again.
 func (a *advisor) mover(now *perScrew) (screw int, moved float64) {
 	screw = a.screw
-	moved = now[screw] - a.start[screw]
+	moved = now[screw] - a.wantedAtRest[screw]
 	for s := range a.bank.Screws {
-		if d := now[s] - a.start[s]; math.Abs(d) > 1.5*math.Abs(moved) {
+		if d := now[s] - a.wantedAtRest[s]; math.Abs(d) > 1.5*math.Abs(moved) {
 			screw, moved = s, d
 		}
 	}
 	return screw, moved
 }
 
-// made reports whether the amount that was told shows, towards level, in the mean of
-// more cycles than tell of a movement else.
-func (a *advisor) made(w *window) bool {
-	if math.IsNaN(a.amount) || min(w.next-a.since, w.cycles()) < slowLook {
+// amountShows reports whether a movement towards level shows in the mean of slowLook cycles, where
+// an amount was told.
+func (a *advisor) amountShows(w *window) bool {
+	if math.IsNaN(a.amount) || min(w.next-a.phaseCycle, w.cycles()) < slowLook {
 		return false
 	}
 	s := a.screw
-	least := max(leastMove, moveShare*math.Abs(a.start[s]), slowSigmas*math.Sqrt(w.noise(s)/slowLook))
-	return (a.start[s]-w.wanted(w.next-slowLook, w.next)[s])*sign(a.start[s]) > least
+	least := max(leastMove, moveShare*math.Abs(a.wantedAtRest[s]), slowSigmas*math.Sqrt(w.wantedVariance(s)/slowLook))
+	return (a.wantedAtRest[s]-w.wanted(w.next-slowLook, w.next)[s])*sign(a.wantedAtRest[s]) > least
 }
 
 // ask waits for the named screw to move.
 func (a *advisor) ask(r *Reading, w *window) advice.Advice {
-	now := recently(w)
+	now := wantedNow(w)
 	mover, moved := a.mover(&now)
-	if least := a.leastOf(mover, w); math.Abs(moved) < least && !a.made(w) {
+	if least := a.leastChange(mover, w); math.Abs(moved) < least && !a.amountShows(w) {
 		if a.quiet(w) && math.Abs(moved) < least/3 { // the idle may drift while nobody turns
-			a.start = w.wanted(w.first, w.next)
+			a.wantedAtRest = w.wanted(w.first, w.next)
 		}
-		if math.Abs(a.start[a.screw]) <= a.near()/2 { // no need any more
+		if math.Abs(a.wantedAtRest[a.screw]) <= a.nearEnough()/2 { // no need any more
 			return a.choose(r, w)
 		}
-		if w.now()-a.from > noAnswerSeconds && a.told.Kind == advice.Turn {
+		if w.now()-a.phaseTime > noAnswerSeconds && a.told.Kind == advice.Turn {
 			a.told.Why = advice.WhyNoAnswer
 		}
 		return a.told
 	}
-	if a.made(w) {
-		mover, moved = a.screw, now[a.screw]-a.start[a.screw]
+	if a.amountShows(w) {
+		mover, moved = a.screw, now[a.screw]-a.wantedAtRest[a.screw]
 	}
 	a.check.turned(mover)
 	if mover != a.screw {
 		return a.enter(settling, a.aboutScrew(mover, advice.Recheck, advice.WhyOtherScrew), w)
 	}
-	a.screws[a.screw].went(a.told.Direction.Sign(), moved < 0)
-	a.move.begin(w.now(), now[a.screw], w.noise(a.screw)/recent)
-	a.move.pace = moved / (recent * r.Span.Period)
-	a.phase, a.since = turning, w.next
+	a.screws[a.screw].observeDirection(a.told.Direction.Sign(), moved < 0)
+	a.move.begin(w.now(), now[a.screw], w.wantedVariance(a.screw)/recentCycles)
+	a.move.pace = moved / (recentCycles * r.Span.Period)
+	a.phase, a.phaseCycle = turning, w.next
 	return a.follow(r, w)
 }
 
-// follow watches the screw being turned: keep going, slower, stop, or the other
-// way.
+// follow watches the screw being turned: keep going, slower, faster, stop, or turn back.
 func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	s := a.screw
-	a.move.push(w.now(), w.at(w.next - 1).wanted[s], w.noise(s))
-	x, way := a.move.x, sign(a.start[s])
-	if (x-a.start[s])*way > a.leastOf(s, w) {
-		return a.otherWay(w)
+	a.move.push(w.now(), w.at(w.next - 1).wanted[s], w.wantedVariance(s))
+	x, way := a.move.x, sign(a.wantedAtRest[s])
+	if (x-a.wantedAtRest[s])*way > a.leastChange(s, w) {
+		return a.turnBack(w)
 	}
-	if x*way <= 0 || math.IsNaN(a.amount) && a.move.after(stopSeconds)*way <= 0 {
-		return a.hold(advice.WhyReached, w)
+	if x*way <= 0 || math.IsNaN(a.amount) && a.move.predict(stopSeconds)*way <= 0 {
+		return a.tellStop(advice.WhyReached, w)
 	}
 	if a.resting(r, w) {
-		return a.paused(r, w)
+		return a.afterPause(w)
 	}
 	if !math.IsNaN(a.amount) {
-		_, a.told.Turns = told(x / a.screws[s].size())
+		_, a.told.Turns = roundTurns(x / a.screws[s].size())
 		a.told.Why = advice.WhyKeepOn
 		return a.told
 	}
@@ -246,11 +242,11 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 func (a *advisor) tempo(w *window) advice.Why {
 	pace := math.Abs(a.move.pace)
 	left := math.Abs(a.move.x) / pace
-	if w.next-a.since == paceCycles && (a.told.Why == advice.WhyTry || a.told.Why == advice.WhyAway) {
-		a.screws[a.screw].did(pace, slowPace, slowSpread)
+	if w.next-a.phaseCycle == paceCycles && (a.told.Why == advice.WhyTry || a.told.Why == advice.WhyAway) {
+		a.screws[a.screw].observeEffect(pace, slowPace, slowSpread)
 	}
 	switch {
-	case w.next-a.since < paceCycles:
+	case w.next-a.phaseCycle < paceCycles:
 		return a.told.Why
 	case left < slowerSeconds && pace > gentlePace:
 		a.tempoAt = w.next
@@ -275,19 +271,19 @@ func (a *advisor) resting(r *Reading, w *window) bool {
 	}
 	pace *= a.screws[s].size() * r.Span.Period // kPa a cycle
 	n := restCycles
-	for n < mostRestCycles && restSigmas*math.Sqrt(2*w.noise(s)/float64(n)) > pace*float64(n) {
+	for n < mostRestCycles && restSigmas*math.Sqrt(2*w.wantedVariance(s)/float64(n)) > pace*float64(n) {
 		n++
 	}
-	if w.next-a.since < 2*n {
+	if w.next-a.phaseCycle < 2*n {
 		return false
 	}
 	now, then := w.wanted(w.next-n, w.next), w.wanted(w.next-2*n, w.next-n)
 	return math.Abs(now[s]-then[s]) < restShare*pace*float64(n)
 }
 
-// otherWay tells to turn back: what was known of the screw is wrong, or the hand
+// turnBack tells to turn back: what was known of the screw is wrong, or the hand
 // turned the wrong way.
-func (a *advisor) otherWay(w *window) advice.Advice {
+func (a *advisor) turnBack(w *window) advice.Advice {
 	adv := a.told
 	adv.Kind, adv.Why, adv.Direction, adv.Turns = advice.Reverse, advice.WhyAway, adv.Direction.Opposite(), math.NaN()
 	a.amount = math.NaN()
@@ -298,57 +294,57 @@ func (a *advisor) otherWay(w *window) advice.Advice {
 // the screw then comes back; or it stands still first.
 func (a *advisor) reverse(r *Reading, w *window) advice.Advice {
 	s := a.screw
-	now := recently(w)
-	way := sign(a.start[s])
-	if now[s]*way > a.start[s]*way {
-		a.start = now
+	now := wantedNow(w)
+	way := sign(a.wantedAtRest[s])
+	if now[s]*way > a.wantedAtRest[s]*way {
+		a.wantedAtRest = now
 	}
-	if (a.start[s]-now[s])*way > a.leastOf(s, w) {
-		a.screws[s].went(a.told.Direction.Sign(), way > 0)
-		a.move.begin(w.now(), now[s], w.noise(s)/recent)
-		a.phase, a.since = turning, w.next
+	if (a.wantedAtRest[s]-now[s])*way > a.leastChange(s, w) {
+		a.screws[s].observeDirection(a.told.Direction.Sign(), way > 0)
+		a.move.begin(w.now(), now[s], w.wantedVariance(s)/recentCycles)
+		a.phase, a.phaseCycle = turning, w.next
 		return a.follow(r, w)
 	}
 	if a.quiet(w) {
-		a.start = w.wanted(w.first, w.next)
-		a.phase, a.since = asking, w.next
+		a.wantedAtRest = w.wanted(w.first, w.next)
+		a.phase, a.phaseCycle = asking, w.next
 		return a.told
 	}
-	if a.stillAway(now[s]*way, a.leastOf(s, w), w) {
-		a.screws[s].went(a.told.Direction.Sign(), way < 0)
-		return a.otherWay(w)
+	if a.stillAway(now[s]*way, a.leastChange(s, w), w) {
+		a.screws[s].observeDirection(a.told.Direction.Sign(), way < 0)
+		return a.turnBack(w)
 	}
 	return a.told
 }
 
-// stillAway reports whether a hand that was told the other way, and has had the time to
-// see it, goes on away from level: it had turned the wrong way before, or does now. away
-// is how far off level the screw is, least what counts.
+// stillAway reports whether a hand that was told to turn back, and has had the time to see it,
+// still moves away from level: it turned the wrong way before, or does now. away is how far off
+// level the screw is now, least the change that counts.
 func (a *advisor) stillAway(away, least float64, w *window) bool {
-	if w.now()-a.from <= reverseSeconds {
+	if w.now()-a.phaseTime <= reverseSeconds {
 		a.away = away
 	}
 	return away-a.away > least
 }
 
-// hold tells to take the hand off, and waits for quiet.
-func (a *advisor) hold(why advice.Why, w *window) advice.Advice {
+// tellStop tells to take the hand off, and waits for quiet.
+func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 	adv := a.told
 	adv.Kind, adv.Why, adv.Turns = advice.Stop, why, math.NaN()
 	return a.enter(settling, adv, w)
 }
 
-// paused goes on after a hand that has stopped by itself: near enough is enough,
-// else what is left is told.
-func (a *advisor) paused(r *Reading, w *window) advice.Advice {
+// afterPause goes on after a hand that has stopped by itself: it tells what is left, or to stop
+// where that is near enough.
+func (a *advisor) afterPause(w *window) advice.Advice {
 	x := w.wanted(w.next-restCycles, w.next)
 	if !math.IsNaN(a.amount) {
-		a.screws[a.screw].did(a.start[a.screw]-x[a.screw], a.amount, toldSpread)
+		a.screws[a.screw].observeEffect(a.wantedAtRest[a.screw]-x[a.screw], a.amount, toldSpread)
 	}
-	if math.Abs(x[a.screw]) <= a.near() {
-		return a.hold(advice.WhyReached, w)
+	if math.Abs(x[a.screw]) <= a.nearEnough() {
+		return a.tellStop(advice.WhyReached, w)
 	}
-	return a.name(a.screw, &x, w)
+	return a.nameScrew(a.screw, &x, w)
 }
 
 // settle waits until nothing moves, and chooses anew.
@@ -360,8 +356,8 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 		// Stopped on the way: of the amount no more than all was made.
 		x := w.wanted(w.first, w.next)
 		k := &a.screws[a.screw]
-		if done := a.start[a.screw] - x[a.screw]; math.Abs(done) > k.size()*a.amount {
-			k.did(done, a.amount, toldSpread)
+		if done := a.wantedAtRest[a.screw] - x[a.screw]; math.Abs(done) > k.size()*a.amount {
+			k.observeEffect(done, a.amount, toldSpread)
 		}
 	}
 	return a.choose(r, w)

@@ -13,25 +13,26 @@ const (
 	windowSeconds = 10.0
 	// windowCycles bounds the window at high speed.
 	windowCycles = 512
-	// recent is how many cycles tell what is so now.
-	recent = 3
+	// recentCycles is how many cycles tell what is so now.
+	recentCycles = 3
 	// changeSigmas is how many standard errors two parts of the window must
 	// stand apart to be a change. Chosen: 1 in 100 000 for normal scatter and
 	// each comparison. Measured on the practice engine's steady idle, a four:
-	// none in 600 s (TestFalseAlarms).
+	// none in 600 s (TestFalseAlarms of package session).
 	changeSigmas = 4.5
 	// changeLeast is the smallest change that restarts the window.
 	changeLeast = 0.1 // kPa
-	// scatterCycles is the memory of the cycles' own scatter. It outlives the
-	// window, and is taken from second differences, so that a screw being
-	// turned does not pass for scatter.
+	// scatterCycles is over how many cycles their own scatter is averaged. It
+	// outlives the window, and is taken from second differences, so that a screw
+	// being turned does not pass for scatter.
 	scatterCycles = 40
-	// A cycle whose variance is more than outlier times the usual counts only
-	// outlierShare as much: a turn that begins or ends is no scatter.
-	outlier = 9
-	// scatterUnsure is how many cycles' worth of doubt the scatter begins with.
+	// A cycle that is more than outlierRatio times the usual variance off counts for
+	// that much, and only outlierShare as much: a turn that begins or ends is no scatter.
+	outlierRatio = 9
+	outlierShare = 0.1
+	// scatterUnsure widens the limits of a change while few cycles tell the scatter:
+	// by √(1 + scatterUnsure/cycles).
 	scatterUnsure = 20.0
-	outlierShare  = 0.1
 )
 
 // window keeps the draws of the last cycles since something changed.
@@ -43,23 +44,20 @@ type window struct {
 	ring  [windowCycles]entry
 	// draw is in kPa; opening in proportion to the butterfly's area, NaN where unknown.
 	draw, opening [cycle.MaxCylinders]track
-	// variance of level from cycle to cycle, by cylinder, and how many cycles
-	// have gone into it.
-	variance perCylinder
-	scatters int
-	// byOpening makes level what the openings say instead of the draws.
-	byOpening bool
-	unknown   int     // cycles in a row without an opening that is levelled by
-	rpm       float64 // slow mean of the speed
-	total     sums
-	// left is the mean over the last cycles of how far those left out are off, by
-	// cylinder, kPa.
-	left   perCylinder
-	values [windowCycles]float64 // room for those of a series
+	variance      perCylinder // of level from cycle to cycle
+	scatters      int         // cycles that have gone into variance
+	// byOpening has level made of the openings instead of the draws.
+	byOpening       bool
+	unknownOpenings int     // cycles in a row that lack an opening, levelling by openings
+	rpm             float64 // slow mean of the speed
+	total           sums
+	// rejectedOff is how far off the levels of rejected cycles are, averaged over all of
+	// the last cycles, kPa.
+	rejectedOff perCylinder
+	values      [windowCycles]float64 // room for those of a series
 }
 
-// track keeps a figure of one cylinder, by cycle. What is gone through cycle by cycle, a
-// few cylinders at a time, lies side by side so.
+// track keeps a figure of one cylinder, by cycle, side by side: fast to go through.
 type track [windowCycles]float64
 
 func (t *track) at(k int) float64     { return t[uint(k)%windowCycles] }
@@ -68,17 +66,16 @@ func (t *track) set(k int, v float64) { t[uint(k)%windowCycles] = v }
 // entry is what else is kept of a cycle.
 type entry struct {
 	time float64
-	// level is the draw scaled so that the mean of all is nominalDraw. As the idle
-	// wanders by some per cent, differences move with the draws; butterflies
-	// that stand still keep these figures still.
+	// level is the draw scaled so that the mean of all is nominalDraw: while butterflies
+	// stand still it does so too, though the idle and all draws wander by some per cent.
 	level perCylinder
-	// wanted is what level wants of each screw.
+	// wanted is what that level wants of each screw.
 	wanted perScrew
 	// before are the sums of all entries before it.
 	before sums
 }
 
-// sums are running sums, whose differences give the means of any stretch.
+// sums are running sums: the mean of any stretch is a difference over its length.
 type sums struct{ draw, level perCylinder }
 
 // before returns the sums of all entries before cycle number k, the next at most.
@@ -92,7 +89,7 @@ func (w *window) before(k int) *sums {
 // at returns the entry of cycle number k.
 func (w *window) at(k int) *entry { return &w.ring[uint(k)%windowCycles] }
 
-// clear forgets all cycles; what was summed up starts anew, and so can't lose digits for ever.
+// clear forgets all cycles. The sums start anew, or they would lose digits over hours.
 func (w *window) clear() { w.first, w.total = w.next, sums{} }
 
 func (w *window) cycles() int { return w.next - w.first }
@@ -100,9 +97,9 @@ func (w *window) cycles() int { return w.next - w.first }
 // push adds a cycle and reports whether it tells of a change, at which the
 // cycles before it are forgotten.
 func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
-	w.unknown++
-	if !w.byOpening || w.readable(opening) {
-		w.unknown = 0
+	w.unknownOpenings++
+	if !w.byOpening || w.openingsKnown(opening) {
+		w.unknownOpenings = 0
 	}
 	e := w.at(w.next)
 	e.time, e.level = t, w.level(draw, opening)
@@ -113,7 +110,7 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 		w.opening[c].set(w.next, opening[c])
 		w.total.draw[c] += draw[c]
 		w.total.level[c] += e.level[c]
-		w.left[c] -= w.left[c] / leftMemory
+		w.rejectedOff[c] -= w.rejectedOff[c] / rejectedMemory
 	}
 	w.next++
 	w.first = max(w.first, w.next-windowCycles)
@@ -121,7 +118,7 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 		w.first++
 	}
 	w.learnScatter()
-	if keep := w.changed(); keep > 0 {
+	if keep := w.findChange(); keep > 0 {
 		w.first = w.next - keep
 		return true
 	}
@@ -151,10 +148,11 @@ func (w *window) level(draw, opening *perCylinder) (level perCylinder) {
 	return level
 }
 
-// levelOfOpenings fills in a level that the openings give: the draw that sound cylinders
-// would have. With an unknown one it is that of the cycle before; ok is false without.
+// levelOfOpenings fills in the level that the openings give: the draw that sound cylinders
+// with such openings would have. Where an opening is unknown it is the level of the cycle before;
+// ok is false when there is none.
 func (w *window) levelOfOpenings(level, opening *perCylinder) (ok bool) {
-	if !w.readable(opening) {
+	if !w.openingsKnown(opening) {
 		if w.next > 0 {
 			*level = w.at(w.next - 1).level
 		}
@@ -170,8 +168,8 @@ func (w *window) levelOfOpenings(level, opening *perCylinder) (ok bool) {
 	return true
 }
 
-// readable reports whether all openings are known.
-func (w *window) readable(opening *perCylinder) bool {
+// openingsKnown reports whether all openings are known.
+func (w *window) openingsKnown(opening *perCylinder) bool {
 	for _, o := range opening[:w.n] {
 		if !(o > 0) {
 			return false
@@ -183,8 +181,8 @@ func (w *window) readable(opening *perCylinder) bool {
 // now is the time of the newest cycle.
 func (w *window) now() float64 { return w.at(w.next - 1).time }
 
-// learnScatter takes how far the last cycle but one lies off the line between
-// its neighbours into variance.
+// learnScatter takes into variance how far the last cycle but one lies off the line between its
+// neighbours: (x₁ - 2x₂ + x₃)²/6 is the variance of independent values.
 func (w *window) learnScatter() {
 	if w.cycles() < 3 {
 		return
@@ -194,41 +192,41 @@ func (w *window) learnScatter() {
 		share := 1 / float64(min(w.scatters, scatterCycles))
 		bend := w.at(w.next - 1).level[c] - 2*w.at(w.next - 2).level[c] + w.at(w.next - 3).level[c]
 		v := bend * bend / 6
-		if most := outlier * w.variance[c]; w.scatters > scatterCycles/4 && v > most {
+		if most := outlierRatio * w.variance[c]; w.scatters > scatterCycles/4 && v > most {
 			v, share = most, share*outlierShare
 		}
 		w.variance[c] += share * (v - w.variance[c])
 	}
 }
 
-// changed holds the last two and three cycles against those before, for a step,
-// and the newer half of the window against the older, for a slow change. It
-// returns how many cycles belong to what is new, 0 for no change.
-func (w *window) changed() (keep int) {
+// findChange compares the last two and three cycles with those before, for a step, and the newer
+// half of the window with the older, for a slow change. It returns how many cycles belong to what
+// is new, 0 for no change.
+func (w *window) findChange() (keep int) {
 	n := w.cycles()
 	most := 1.0
-	for _, last := range [...]int{2, recent, n / 2} {
+	for _, last := range [...]int{2, recentCycles, n / 2} {
 		if n-last < 2 || last < 2 {
 			continue
 		}
-		if apart := w.apart(last); apart > most {
+		if apart := w.changeRatio(last); apart > most {
 			most, keep = apart, last
 		}
 	}
 	return keep
 }
 
-// noise returns the variance of what is wanted of screw s from cycle to cycle.
-func (w *window) noise(s int) (v float64) {
+// wantedVariance returns the variance from cycle to cycle of what is wanted of screw s.
+func (w *window) wantedVariance(s int) (v float64) {
 	for c := range w.n {
 		v += w.link.inverse[s][c] * w.link.inverse[s][c] * w.variance[c]
 	}
 	return v
 }
 
-// apart returns how far the last cycles stand apart from those before: above 1
-// is a change. All of a few must share in it: one odd cycle, a misfire, is none.
-func (w *window) apart(last int) (most float64) {
+// changeRatio returns how far the last cycles stand apart from those before, over what counts as
+// a change. Of a few cycles each must share in it: one odd cycle, a misfire, is no change.
+func (w *window) changeRatio(last int) (most float64) {
 	before := w.cycles() - last
 	// A scatter known from few cycles may be too small.
 	unsure := math.Sqrt(1 + scatterUnsure/float64(min(w.scatters, scatterCycles)+1))
@@ -237,7 +235,8 @@ func (w *window) apart(last int) (most float64) {
 	for c := range w.n {
 		step := now[c] - then[c]
 		limit := max(changeLeast, ratio*math.Sqrt(w.variance[c]))
-		if share := math.Abs(step) / limit; share > most && (last > recent || w.shared(last, c, then[c], step)) {
+		if share := math.Abs(step) / limit; share > most &&
+			(last > recentCycles || w.sharedByAll(last, c, then[c], step)) {
 			most = share
 		}
 	}
@@ -249,9 +248,9 @@ func (w *window) apart(last int) (most float64) {
 // mean; of two cycles of which one came before a step, it shows nothing.
 const sharedPart = 0.65
 
-// shared reports whether each of the last cycles of cylinder c has its part of a
+// sharedByAll reports whether each of the last cycles of cylinder c shows its part of a
 // step away from then.
-func (w *window) shared(last, c int, then, step float64) bool {
+func (w *window) sharedByAll(last, c int, then, step float64) bool {
 	for k := w.next - last; k < w.next; k++ {
 		if part := (w.at(k).level[c] - then) / step; part < sharedPart {
 			return false
@@ -281,7 +280,7 @@ func (w *window) difference(c, ref int) (s Series) {
 	for i := range values {
 		values[i] = own.at(w.first+i) - other.at(w.first+i)
 	}
-	s.PushAll(values)
+	s.pushAll(values)
 	return s
 }
 
@@ -292,6 +291,6 @@ func (w *window) series(value func(e *entry) float64) Series {
 		values[i] = value(w.at(w.first + i))
 	}
 	var s Series
-	s.PushAll(values)
+	s.pushAll(values)
 	return s
 }

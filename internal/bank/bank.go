@@ -1,7 +1,3 @@
-// Package bank describes a bank of carburettors: its cylinders, the firing
-// order, and the linkage, that is which screw moves which butterflies. It is
-// plain data with its checks; Check tells whether a bank makes sense, Default
-// gives the usual bank of two, three or four.
 package bank
 
 import (
@@ -47,10 +43,10 @@ type Bank struct {
 	Root int `json:"root"`
 }
 
-// Default returns the usual bank of n cylinders, 1 to 4: even firing (a four: 1-2-4-3), channel
-// 0 on cylinder 1 and so on. A four has three screws, 1-2 and 3-4 within the
-// outer pairs and 2-3 between them, which moves the pair 1, 2; a three has a screw for each outer
-// carburettor, a twin one. Common practice, no source. One cylinder has none.
+// Default returns the usual bank of n cylinders, 1 to 4: even firing (a four: 1-2-4-3), channel 0
+// on cylinder 1 and so on. A four has three screws: 1-2 and 3-4 each within an outer pair, and 2-3
+// between the pairs, which moves cylinders 1 and 2. A three has a screw for each outer carburettor, a
+// twin one, one cylinder none. Common practice, no source.
 func Default(n int) Bank {
 	b := Bank{Cylinders: n, Root: 1}
 	for i := range n {
@@ -66,7 +62,8 @@ func Default(n int) Bank {
 	case 4:
 		b.Root = 3
 		b.FiringOrder = []int{1, 2, 4, 3}
-		b.Screws = []Screw{{Name: "1-2", Moves: []int{1}}, {Name: "3-4", Moves: []int{4}}, {Name: "2-3", Moves: []int{1, 2}}}
+		b.Screws = []Screw{{Name: "1-2", Moves: []int{1}}, {Name: "3-4", Moves: []int{4}},
+			{Name: "2-3", Moves: []int{1, 2}}}
 	}
 	return b
 }
@@ -185,7 +182,8 @@ func (b *Bank) checkLinkage() error {
 			return wrong(field, "moves all cylinders: that is the throttle stop, not a synchronising screw")
 		}
 		if math.IsNaN(s.EffectKPaPerTurn) || math.Abs(s.EffectKPaPerTurn) > MaxEffectKPaPerTurn {
-			return wrong(field, "effect %g kPa per turn is not within ±%g", s.EffectKPaPerTurn, float64(MaxEffectKPaPerTurn))
+			return wrong(field, "effect %g kPa per turn is not within ±%g", s.EffectKPaPerTurn,
+				float64(MaxEffectKPaPerTurn))
 		}
 	}
 	want := b.Cylinders - 1
@@ -193,7 +191,8 @@ func (b *Bank) checkLinkage() error {
 		return wrong("screws", "%d screws, %d cylinders need %d", len(b.Screws), b.Cylinders, want)
 	}
 	if r := b.linkageRank(); r != b.Cylinders {
-		return wrong("screws", "singular linkage: two sets of screws move the same cylinders, so some can't be brought level")
+		return wrong("screws", "singular linkage: two sets of screws move the same cylinders, so some can't be "+
+			"brought level")
 	}
 	return nil
 }

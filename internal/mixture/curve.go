@@ -39,19 +39,19 @@ const (
 	returnBias = 10.0
 	// leastReturn keeps q from nought.
 	leastReturn = 0.01
-	// mostDrift is the standard deviation of the idle's drift, rpm/s. Chosen: a
+	// driftSD is the standard deviation of the idle's drift, rpm/s. Chosen: a
 	// warming engine's rises by 100 rpm in three minutes.
-	mostDrift = 0.5
-	// alikeShare is the relative standard deviation by which the cylinders' curves
+	driftSD = 0.5
+	// bendSpread is the relative standard deviation by which the cylinders' curves
 	// are taken to differ. Chosen.
-	alikeShare = 0.3
+	bendSpread = 0.3
 	// mostRows bounds what is kept of a cylinder: four minutes at idle.
 	mostRows = 2048
 	// oddSigmas is how far off the fit a cycle may be: beyond, a misfire, it does
 	// not count.
 	oddSigmas = 4.5
-	// certain is the standard deviation of a belief that is not to be moved.
-	certain = 1e-6
+	// certainSD is the standard deviation of a belief that is not to be moved.
+	certainSD = 1e-6
 )
 
 // row is one cycle: its speed and the two before, less the curve's base.
@@ -122,9 +122,9 @@ func (c *curve) estimate(d *dynamics) (e estimate) {
 	}
 	n := float64(len(c.rows))
 	seen := max(1-free.coef[past]-returnBias/n, leastReturn) / usual
-	e.back = d.back.with(belief{seen, math.Sqrt(2*seen*usual/n) / usual})
+	e.back = d.back.joinedWith(belief{seen, math.Sqrt(2*seen*usual/n) / usual})
 	q := max(e.back.mean*usual, leastReturn)
-	fit, ok := c.fit(c.sound(&free), belief{1 - q, certain}, d, q)
+	fit, ok := c.fit(c.inliers(&free), belief{1 - q, certainSD}, d, q)
 	if !ok {
 		return e
 	}
@@ -134,34 +134,35 @@ func (c *curve) estimate(d *dynamics) (e estimate) {
 	e.peak, e.sd, e.known = fit.peak(slope, bend)
 	e.ownBend, e.ownBendSD = e.bend, e.bendSD
 	if d.bend.sd > 0 { // without what others told
-		if own, ok := c.fit(c.rows, belief{1 - q, certain}, &dynamics{}, q); ok {
+		if own, ok := c.fit(c.rows, belief{1 - q, certainSD}, &dynamics{}, q); ok {
 			e.ownBend, e.ownBendSD = own.coef[bend]/q, own.sd(bend)/q
 		}
 	}
 	return e
 }
 
-// with returns what is held when two beliefs are joined, each by its weight.
-func (b belief) with(o belief) belief {
+// joinedWith returns what is held when two beliefs are joined, each by its weight.
+func (b belief) joinedWith(o belief) belief {
 	w, v := 1/(b.sd*b.sd), 1/(o.sd*o.sd)
 	return belief{(w*b.mean + v*o.mean) / (w + v), 1 / math.Sqrt(w+v)}
 }
 
-// sound returns the rows that are no odd ones.
-func (c *curve) sound(fit *regression) []row {
+// inliers returns the rows that are no odd ones.
+func (c *curve) inliers(fit *regression) []row {
 	kept := make([]row, 0, len(c.rows))
 	for i := range c.rows {
-		if math.Abs(fit.off(&c.rows[i])) < oddSigmas*fit.sigma {
+		if math.Abs(fit.residual(&c.rows[i])) < oddSigmas*fit.sigma {
 			kept = append(kept, c.rows[i])
 		}
 	}
 	return kept
 }
 
-// off is how far a row is from the fit.
-func (r *regression) off(w *row) float64 {
+// residual is how far a row is from the fit.
+func (r *regression) residual(w *row) float64 {
 	k := r.coef
-	return w.rpm - (k[past]*w.before + k[swing]*(w.before-w.beforeThat) + k[level] + k[slope]*w.u + k[bend]*w.u*w.u + k[drift]*w.t)
+	return w.rpm - (k[past]*w.before + k[swing]*(w.before-w.beforeThat) + k[level] + k[slope]*w.u + k[bend]*w.u*w.u +
+		k[drift]*w.t)
 }
 
 // fit fits the rows, with a belief about the past's weight, 1 - q; q is roughly
@@ -174,11 +175,12 @@ func (c *curve) fit(rows []row, pastHeld belief, d *dynamics, q float64) (regres
 		x.SetRow(i, []float64{w.before, w.before - w.beforeThat, 1, w.u, w.u * w.u, w.t})
 		c.y = append(c.y, w.rpm)
 	}
-	return regress(x, c.y, []belief{pastHeld, {usualSwing, swingSD}, {}, {}, {q * d.bend.mean, q * d.bend.sd}, {0, q * mostDrift}})
+	return regress(x, c.y, []belief{pastHeld, {usualSwing, swingSD}, {}, {}, {q * d.bend.mean, q * d.bend.sd},
+		{0, q * driftSD}})
 }
 
-// speed returns the settled speed at u, now.
-func (e *estimate) speed(u float64) float64 {
+// settledRPM returns the settled speed at u, now.
+func (e *estimate) settledRPM(u float64) float64 {
 	k := e.fit.coef
 	return e.base + e.gain*(k[level]+k[slope]*u+k[bend]*u*u+k[drift]*e.end)
 }
@@ -189,9 +191,9 @@ func (d *dynamics) learn(e *estimate) {
 		return
 	}
 	d.back = belief{e.back.mean, max(e.back.sd, leastReturnShare)}
-	mean, share := e.bend, math.Hypot(alikeShare, e.bendSD/e.bend)
+	mean, share := e.bend, math.Hypot(bendSpread, e.bendSD/e.bend)
 	if d.bend.sd > 0 {
-		mean, share = (d.bend.mean+mean)/2, alikeShare
+		mean, share = (d.bend.mean+mean)/2, bendSpread
 	}
 	d.bend = belief{mean, share * math.Abs(mean)}
 }

@@ -1,7 +1,23 @@
-// Package mixture sets what comes after levelling: the idle speed by the
-// throttle stop, the pilot screws one by one for the highest idle speed, and a
-// look at the bank at a raised speed. It holds no wording, only kinds.
+// Package mixture sets what comes after levelling: the idle speed by the throttle stop, the pilot
+// screws one by one for the highest idle speed, and it looks at the bank at a raised speed. It holds
+// no wording, only the constants of package advice.
 //
-// IdleSpeed, Trim and Raised are stages: Push takes spans, and gives a state
-// with the one thing to do next.
+// IdleSpeed, Trim and Raised are stages. In comes a cycle.Span (Push); out goes a state: the figures
+// so far and an advice.Advice, the one thing to do next. Begin with NewIdleSpeed, which Trim needs as
+// well. Beside them, Lambdas turns a lambda probe's volts into lambda, and Gas an analyser's reading.
+//
+// The equation. At a pilot screw u turns out from where it stood, the idle speed of cycle k is
+//
+//	w(k) = (1-q) w(k-1) + f (w(k-1) - w(k-2)) + a + b u + c u² + d t + scatter
+//
+// so that it settles on a parabola in u, whose peak, u = -b/(2c), is where the screw is set (curve.go;
+// the fit, with what is believed before any data, in fit.go).
+//
+//	idle.go     the throttle stop: look, ask for a turn, follow it, let the speed settle, learn
+//	speed.go    the last cycles' speeds: mean, standard error, slope
+//	trim.go     the steps of a trim: idle, base speed, then turn and watch, then set
+//	seek.go     which setting to look at next, and when a peak is sure
+//	target.go   the owner's lambda instead of the peak
+//	raised.go   idle against a raised speed, and what the difference points to
+//	lambda.go   the probe; gas.go: Brettschneider's formula
 package mixture

@@ -45,7 +45,8 @@ func (g *Gas) check() error {
 	for _, f := range []struct {
 		name    string
 		v, most float64
-	}{{"CO", g.CO, mostCO}, {"CO2", g.CO2, mostCO2}, {"O2", g.O2, mostO2}, {"HC", g.HCppm, mostHC}, {"NO", g.NOppm, mostNO}} {
+	}{{"CO", g.CO, mostCO}, {"CO2", g.CO2, mostCO2}, {"O2", g.O2, mostO2}, {"HC", g.HCppm, mostHC},
+		{"NO", g.NOppm, mostNO}} {
 		if !(f.v >= 0 && f.v <= f.most) {
 			return &GasError{f.name, f.v}
 		}

@@ -9,23 +9,23 @@ import (
 
 // Constants of the idle speed's advice.
 const (
-	// lookS is for how long a speed is looked at before it counts. Chosen: three
-	// times the wander's time constant.
+	// lookS is how long a speed is looked at before it counts, s. Chosen: three times
+	// the wander's time constant.
 	lookS = 5.0
-	// askS is after how long without an answer the speed is looked at anew. Chosen: the
-	// hand's few seconds, and what a small turn takes to show.
+	// askS is how long a turn that was told may stay unseen before the speed is looked at
+	// anew, s. Chosen: the hand's few seconds, and what a small turn takes to show.
 	askS = 12.0
 	// settleS is how long the speed takes to settle after a turn: three time
 	// constants.
 	settleS = 3 * responseS
-	// tryTurns is what a throttle stop of unknown effect is turned by at first; twice
-	// as far each time that it does not show. Chosen: moves a lively stop's idle by a
+	// tryTurns is what a throttle stop of unknown effect is turned by at first; it doubles,
+	// up to four times that, while no turn shows. Chosen: moves a lively stop's idle by a
 	// tenth at most.
 	tryTurns = 0.125
 	// mostStopTurns is the most that is asked for at once. Chosen: after it there
 	// is another look.
 	mostStopTurns = 0.5
-	// usualEffect is what a stop is taken to do before anything is known, rpm a
+	// usualEffect is the assumed effect of a stop of which nothing is known, rpm a
 	// clockwise turn, and usualDoubt the relative standard deviation of that.
 	// Chosen: clockwise opens the butterflies on most bikes (common practice).
 	usualEffect, usualDoubt = 300.0, 0.7
@@ -35,24 +35,24 @@ const (
 	// shownEffect is the relative standard deviation below which an effect counts
 	// as known.
 	shownEffect = 0.4
-	// marginShare is the share of the range that the doubt about a speed may take
-	// from it at either end.
+	// marginShare is the largest share of the range by which the uncertainty of a speed may
+	// narrow it at either end.
 	marginShare = 0.25
-	// leastRange is the width that a range is taken to have at least, rpm. Chosen:
-	// an eighth of a turn moves an idle by about as much.
+	// leastRange is the width to which a narrower range is widened, rpm. Chosen: an eighth
+	// of a turn moves an idle by about as much.
 	leastRange = 50.0
-	// moveSigmas is how far, in standard errors, the speed must be from where it
-	// was to have been moved; leastMove the same in rpm. Chosen: a false alarm costs
-	// ten seconds, a turn that is not seen as much.
+	// The speed has been moved when it is moveSigmas standard errors, and leastMove rpm,
+	// from where it was. Chosen: a false alarm costs ten seconds, and so does a turn that
+	// is not seen.
 	moveSigmas, leastMove = 3.5, 12.0
 	// handS is how late eye and hand are.
 	handS = 0.4
-	// slopeCycles is half of what a slope is taken from. Chosen: half a second.
+	// A slope is taken from two halves of slopeCycles each. Chosen: half a second.
 	slopeCycles = 4
 )
 
-// moveLooks are the numbers of cycles whose mean is held against the speed
-// before: few for a large move, many for a small one.
+// moveLooks are the numbers of cycles whose mean is compared with the speed before: few show a
+// large move, many a small one.
 var moveLooks = [...]int{4, 12, 36, 72}
 
 // IdleConfig says what the idle speed should be.
@@ -110,14 +110,14 @@ type IdleSpeed struct {
 	doubt  float64 // its standard deviation
 	known  bool    // learned, or from the card
 
-	phase  idlePhase
-	since  float64 // when the phase began, s
-	now    float64
-	told   advice.Advice
-	start  float64 // rpm before the turn
-	startE float64 // its standard error
-	amount float64 // turns told at first, clockwise positive
-	unseen int     // tries in a row that did not show
+	phase      idlePhase
+	since      float64 // when the phase began, s
+	now        float64
+	told       advice.Advice
+	start      float64 // rpm before the turn
+	startError float64 // its standard error
+	amount     float64 // turns told at first, clockwise positive
+	unseen     int     // tries in a row that did not show
 }
 
 // NewIdleSpeed returns a stage that has seen nothing.
@@ -129,8 +129,8 @@ func NewIdleSpeed(cfg IdleConfig) *IdleSpeed {
 	return s
 }
 
-// SetRange says what the idle speed should be.
-func (s *IdleSpeed) SetRange(low, high float64) {
+// setRange says what the idle speed should be.
+func (s *IdleSpeed) setRange(low, high float64) {
 	s.cfg.LowRPM, s.cfg.HighRPM = low, high
 	s.enter(looking)
 }
@@ -141,9 +141,9 @@ func (s *IdleSpeed) Restart() {
 	s.enter(looking)
 }
 
-// Disturbed has the speed settle before it is looked at anew, as after something else
+// settleAnew has the speed settle before it is looked at anew, as after something else
 // was turned that moves it.
-func (s *IdleSpeed) Disturbed() {
+func (s *IdleSpeed) settleAnew() {
 	s.Restart()
 	s.amount = 0
 	s.told = advice.New(advice.Wait, advice.ThrottleStop, advice.WhyMeasuring)
@@ -215,7 +215,7 @@ func (s *IdleSpeed) place(rpm, margin float64) Place {
 // ready reports whether the speed has been looked at for long enough.
 func (s *IdleSpeed) ready() bool { return s.speeds.seconds() >= lookS }
 
-// look tells what the speed wants.
+// look tells the turn that the speed needs, if any, once it has been looked at for long enough.
 func (s *IdleSpeed) look() advice.Advice {
 	switch {
 	case !s.ready():
@@ -225,9 +225,9 @@ func (s *IdleSpeed) look() advice.Advice {
 	}
 	s.keepRecent()
 	n := s.speeds.cycles()
-	s.start, s.startE = s.speeds.mean(n), s.speeds.error(n)
+	s.start, s.startError = s.speeds.mean(n), s.speeds.standardError(n)
 	low, high := s.bounds()
-	margin := min(1.96*s.startE, marginShare*(high-low))
+	margin := min(1.96*s.startError, marginShare*(high-low))
 	place := s.place(s.start, margin)
 	if place == Within {
 		return advice.New(advice.Done, advice.ThrottleStop, advice.WhyWithin)
@@ -252,7 +252,7 @@ func (s *IdleSpeed) order(wanted float64) advice.Advice {
 	}
 	turns := wanted / s.effect
 	a.Direction = advice.WayOf(turns)
-	a.Turns = min(eighths(turns), mostStopTurns)
+	a.Turns = min(roundToEighths(turns), mostStopTurns)
 	if s.doubt > shownEffect*math.Abs(s.effect) {
 		a.Turns, a.Why = min(a.Turns, tryTurns*float64(int(1)<<min(s.unseen, 2))), advice.WhyTry
 	}
@@ -260,8 +260,8 @@ func (s *IdleSpeed) order(wanted float64) advice.Advice {
 	return a
 }
 
-// eighths rounds an amount to whole eighths of a turn, at least one.
-func eighths(turns float64) float64 { return max(math.Round(math.Abs(turns)*8), 1) / 8 }
+// roundToEighths rounds an amount to whole eighths of a turn, at least one.
+func roundToEighths(turns float64) float64 { return max(math.Round(math.Abs(turns)*8), 1) / 8 }
 
 // moved returns how far the speed is from where it was, 0 when that may be its
 // own wander.
@@ -271,7 +271,7 @@ func (s *IdleSpeed) moved() float64 {
 			break
 		}
 		off := s.speeds.mean(n) - s.start
-		if math.Abs(off) > max(leastMove, moveSigmas*math.Hypot(s.speeds.error(n), s.startE)) {
+		if math.Abs(off) > max(leastMove, moveSigmas*math.Hypot(s.speeds.standardError(n), s.startError)) {
 			return off
 		}
 	}
@@ -287,7 +287,7 @@ func (s *IdleSpeed) ask() advice.Advice {
 	}
 	if s.now-s.since > askS {
 		s.unseen++
-		return s.hold(advice.WhyMeasuring)
+		return s.tellStop(advice.WhyMeasuring)
 	}
 	return s.told
 }
@@ -307,10 +307,10 @@ func (s *IdleSpeed) follow() advice.Advice {
 	}
 	soon := now + slope*(handS+responseS)
 	if toward*(now-middle) > 0 || toward*(soon-middle) > 0 {
-		return s.hold(advice.WhyReached)
+		return s.tellStop(advice.WhyReached)
 	}
 	if s.now-s.since > lookS || s.told.Why == advice.WhyTry && s.now-s.since > handS {
-		return s.hold(advice.WhyMeasuring)
+		return s.tellStop(advice.WhyMeasuring)
 	}
 	return s.told
 }
@@ -318,7 +318,7 @@ func (s *IdleSpeed) follow() advice.Advice {
 // reverse tells that the turn led away.
 func (s *IdleSpeed) reverse(now, middle float64) advice.Advice {
 	if s.told.Kind == advice.Reverse { // and the speed still moves away: it is falling back, or not ours
-		return s.hold(advice.WhyMeasuring)
+		return s.tellStop(advice.WhyMeasuring)
 	}
 	s.effect, s.known = -s.effect, false
 	s.doubt = usualDoubt * math.Abs(s.effect)
@@ -329,8 +329,8 @@ func (s *IdleSpeed) reverse(now, middle float64) advice.Advice {
 	return s.told
 }
 
-// hold tells to take the hand off.
-func (s *IdleSpeed) hold(why advice.Why) advice.Advice {
+// tellStop tells to take the hand off.
+func (s *IdleSpeed) tellStop(why advice.Why) advice.Advice {
 	s.told.Kind, s.told.Why, s.told.Turns = advice.Stop, why, math.NaN()
 	s.enter(settling)
 	return s.told
@@ -346,15 +346,14 @@ func (s *IdleSpeed) settle() advice.Advice {
 		return s.told
 	}
 	n := s.speeds.cycles()
-	s.learn(s.speeds.mean(n)-s.start, math.Hypot(s.speeds.error(n), s.startE))
+	s.learn(s.speeds.mean(n)-s.start, math.Hypot(s.speeds.standardError(n), s.startError))
 	s.enter(looking)
 	return s.look()
 }
 
-// learn takes what a turn has done, rpm, with its standard error, into the
-// effect: the mean of what was known and what was seen, each by its weight. A
-// hand that was stopped on the way has made fewer turns than told: what it did is
-// then the least that the effect can be.
+// learn takes what a turn has done, rpm, with its standard error, into the effect: the mean
+// of what was known and what was seen, weighted by their variances. A hand that was stopped
+// on the way has made fewer turns than told: what it did is then a lower bound of the effect.
 func (s *IdleSpeed) learn(done, doubt float64) {
 	if s.amount == 0 || math.Abs(done) < max(leastMove, 2*doubt) {
 		return

@@ -93,7 +93,8 @@ func TestIdleIntervals(t *testing.T) {
 		for range 12 {
 			stage.Restart()
 			b.run(10, nil)
-			means, halves = append(means, st.RPM), append(halves, 1.96*stage.speeds.error(stage.speeds.cycles()))
+			means, halves = append(means, st.RPM),
+				append(halves, 1.96*stage.speeds.standardError(stage.speeds.cycles()))
 		}
 		for i, mean := range means {
 			all++

@@ -28,16 +28,16 @@ const (
 	// eighth off the best costs 1.4 rpm, which would take minutes to see; three
 	// quarters to either side cost 50.
 	DefaultReach = 0.75
-	// firstReach is the same while nothing is known of the cylinder: half a turn
-	// off already, it would else be run too lean.
+	// firstReach takes its place while nothing is known of the cylinder: one that is half a
+	// turn off already would be run too lean.
 	firstReach = 0.625
 	// LeastOut and MostOut bound a screw in turns out from lightly seated. Chosen: it
 	// is never screwed onto its seat; typical settings are 1 to 3 (common practice).
 	LeastOut, MostOut = 1.0 / 4, 4.5
-	// mostAway bounds the way from the start where turns out are not known.
-	mostAway = 1.5
-	// DefaultHandS is what a hand has from being told to beginning to turn, and
-	// turnS what it takes for a turn, s. Chosen.
+	// mostFromStart bounds the way from the start where turns out are not known.
+	mostFromStart = 1.5
+	// DefaultHandS is the time from telling a hand until it turns, and turnS that of one
+	// whole turn, s. Chosen.
 	DefaultHandS, turnS = 3.5, 2.0
 	// DefaultWatchS is how long the speed is watched at each setting, s. Chosen:
 	// as long as the way there.
@@ -49,11 +49,12 @@ const (
 	sureTurns = 0.08
 	// mostVisits is after how many settings a cylinder is left with what is known.
 	mostVisits = 12
-	// deepFall is the share of the speed before at which a setting is left at once.
-	deepFall = 0.80
-	// usualBend is how bent a sound cylinder's curve is: the speed's fall a turn² off
-	// the best, over the speed, times the number of cylinders. Measured on the practice
-	// engine: 88 rpm a turn² at 1040 rpm on a four.
+	// leastSpeedShare is the share of the speed before the first turn below which a setting
+	// is left at once.
+	leastSpeedShare = 0.80
+	// usualBend is how bent a sound cylinder's curve is: cylinders × fall of the speed a
+	// turn² off the best / speed. Measured on the practice engine: 88 rpm a turn² at
+	// 1040 rpm on a four.
 	usualBend = 0.34
 	// MostApart is how far settings may be from each other in turns (common
 	// practice).
@@ -90,11 +91,12 @@ type TrimConfig struct {
 	ProbeDelayS float64
 }
 
-func (c TrimConfig) filled() TrimConfig {
+func (c TrimConfig) withDefaults() TrimConfig {
 	for _, f := range []struct {
 		v     *float64
 		usual float64
-	}{{&c.Step, DefaultStep}, {&c.Reach, DefaultReach}, {&c.HandS, DefaultHandS}, {&c.WatchS, DefaultWatchS}, {&c.ProbeDelayS, DefaultProbeDelayS}} {
+	}{{&c.Step, DefaultStep}, {&c.Reach, DefaultReach}, {&c.HandS, DefaultHandS}, {&c.WatchS, DefaultWatchS},
+		{&c.ProbeDelayS, DefaultProbeDelayS}} {
 		if *f.v == 0 {
 			*f.v = f.usual
 		}
@@ -199,9 +201,9 @@ func (s *TrimState) TurnsOut() []float64 {
 	return out
 }
 
-// apart returns the largest difference between the settings, NaN where fewer than
+// widestGap returns the largest difference between the settings, NaN where fewer than
 // two are known.
-func (s *TrimState) apart() float64 {
+func (s *TrimState) widestGap() float64 {
 	low, high, n := math.Inf(1), math.Inf(-1), 0
 	for i := range s.Cylinders {
 		if out := s.Pilots[i].Out; !math.IsNaN(out) {

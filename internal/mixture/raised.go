@@ -25,9 +25,9 @@ const (
 	// changeShare is the share of the limit by which a cylinder's difference must
 	// change between idle and the raised speed to be a finding. Chosen.
 	changeShare = 0.5
-	// rawTies is how many cycles count as one where their scatter is correlated.
-	// Chosen: differences of draws are hardly so.
-	rawTies = 2.0
+	// cyclesPerSample is how many cycles count as one independent one. Chosen: differences
+	// of draws are hardly correlated from cycle to cycle.
+	cyclesPerSample = 2.0
 )
 
 // RaisedConfig says what to look at.
@@ -116,8 +116,8 @@ type RaisedState struct {
 // Raised is the stage that looks at the bank at a raised speed.
 type Raised struct {
 	cfg    RaisedConfig
-	idle   gather
-	raised gather
+	idle   drawStats
+	raised drawStats
 	state  RaisedState
 }
 
@@ -127,7 +127,7 @@ func NewRaised(cfg RaisedConfig) *Raised {
 		cfg.RPM = DefaultRaisedRPM
 	}
 	n := cfg.Bank.Cylinders
-	return &Raised{cfg: cfg, idle: gather{n: n}, raised: gather{n: n},
+	return &Raised{cfg: cfg, idle: drawStats{n: n}, raised: drawStats{n: n},
 		state: RaisedState{TargetRPM: cfg.RPM, WantS: heldS, Cylinders: n, Screw: -1, RPM: math.NaN()}}
 }
 
@@ -138,7 +138,7 @@ func (r *Raised) Push(s *cycle.Span) RaisedState {
 		return *st
 	}
 	if !s.Cycle || s.Break {
-		r.raised = gather{n: r.idle.n}
+		r.raised = drawStats{n: r.idle.n}
 		st.RPM, st.HeldS = math.NaN(), 0
 		st.Advice = advice.New(advice.Wait, advice.TwistGrip, advice.WhyNoCycle)
 		return *st
@@ -150,7 +150,7 @@ func (r *Raised) Push(s *cycle.Span) RaisedState {
 	case rpm >= low && rpm <= high:
 		r.raised.push(s, r.cfg.Ambient)
 	default:
-		r.raised = gather{n: r.idle.n}
+		r.raised = drawStats{n: r.idle.n}
 		if rpm < idleBelow*r.cfg.RPM {
 			r.idle.push(s, r.cfg.Ambient)
 		}
@@ -206,11 +206,11 @@ func (r *Raised) pattern() (p Pattern, cylinder, screw int) {
 	if !moved {
 		return SameBoth, 0, -1
 	}
-	return r.cfg.shape(change[:r.idle.n])
+	return r.cfg.patternOf(change[:r.idle.n])
 }
 
-// shape tells whether one cylinder has left the others, or one side of a joint has.
-func (c *RaisedConfig) shape(change []float64) (p Pattern, cylinder, screw int) {
+// patternOf tells whether one cylinder has left the others, or one side of a joint has.
+func (c *RaisedConfig) patternOf(change []float64) (p Pattern, cylinder, screw int) {
 	least := changeShare * float64(c.Limit)
 	total := 0.0
 	for _, v := range change {
@@ -237,15 +237,15 @@ func (c *RaisedConfig) shape(change []float64) (p Pattern, cylinder, screw int) 
 		return SideOff, 0, 0
 	}
 	for s := range c.Bank.Screws {
-		if len(c.Bank.Screws[s].Moves) > 1 && c.apart(s, change) > least {
+		if len(c.Bank.Screws[s].Moves) > 1 && c.sideGap(s, change) > least {
 			return SideOff, 0, s
 		}
 	}
 	return AllOver, 0, -1
 }
 
-// apart returns how far the sides of a screw stand apart beyond their own spreads.
-func (c *RaisedConfig) apart(s int, change []float64) float64 {
+// sideGap returns how far the sides of a screw stand apart beyond their own spreads.
+func (c *RaisedConfig) sideGap(s int, change []float64) float64 {
 	low, high := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
 	for i, v := range change {
 		side := 0
@@ -257,8 +257,8 @@ func (c *RaisedConfig) apart(s int, change []float64) float64 {
 	return max(low[0]-high[1], low[1]-high[0])
 }
 
-// gather takes the statistics of a bank's draws.
-type gather struct {
+// drawStats sums a bank's draws over some cycles.
+type drawStats struct {
 	n             int
 	cycles        int
 	seconds       float64
@@ -266,7 +266,7 @@ type gather struct {
 }
 
 // push adds a cycle; one with samples missing is left out.
-func (g *gather) push(s *cycle.Span, ambient pressure.KPa) {
+func (g *drawStats) push(s *cycle.Span, ambient pressure.KPa) {
 	g.seconds += s.Period
 	if !s.Whole() {
 		return
@@ -285,14 +285,14 @@ func (g *gather) push(s *cycle.Span, ambient pressure.KPa) {
 	}
 }
 
-func (g *gather) level() (l Level) {
+func (g *drawStats) level() (l Level) {
 	n := float64(g.cycles)
 	l.Cycles, l.RPM = g.cycles, 120*n/g.seconds
 	low, high := math.Inf(1), math.Inf(-1)
 	for i := range g.n {
 		l.Draw[i], l.Off[i] = pressure.KPa(g.draw[i]/n), pressure.KPa(g.off[i]/n)
 		variance := max(g.sq[i]/n-g.off[i]/n*g.off[i]/n, 0)
-		l.Uncertainty[i] = pressure.KPa(1.96 * math.Sqrt(variance*rawTies/max(n, 1)))
+		l.Uncertainty[i] = pressure.KPa(1.96 * math.Sqrt(variance*cyclesPerSample/max(n, 1)))
 		low, high = min(low, float64(l.Off[i])), max(high, float64(l.Off[i]))
 	}
 	l.Spread = pressure.KPa(high - low)

@@ -77,7 +77,7 @@ func TestShapes(t *testing.T) {
 		{[]float64{2, 2.1, -2, -2.2}, SideOff, 0},
 		{[]float64{3, -3, 1, -1}, AllOver, 0},
 	} {
-		p, cylinder, screw := c.shape(row.change)
+		p, cylinder, screw := c.patternOf(row.change)
 		if p != row.pattern || cylinder != row.cylinder || (p == SideOff) != (screw == 2) {
 			t.Errorf("%v: %s, cylinder %d, screw %d", row.change, p, cylinder, screw)
 		}

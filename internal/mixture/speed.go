@@ -28,17 +28,17 @@ const (
 // speeds keeps the speed of the last cycles since something changed.
 type speeds struct {
 	first, next int // numbers of the oldest cycle that counts, and of the next
-	ring        [speedCycles]moment
+	ring        [speedCycles]cycleSpeed
 	step        float64 // mean square of the change from one cycle to the next, rpm²
 	steps       int
 	slow        float64 // slow mean, rpm
 	period      float64 // of the last cycle, s
 }
 
-// moment is the speed of one cycle.
-type moment struct{ time, rpm float64 }
+// cycleSpeed is the speed of one cycle.
+type cycleSpeed struct{ time, rpm float64 }
 
-func (s *speeds) at(k int) *moment { return &s.ring[k%speedCycles] }
+func (s *speeds) at(k int) *cycleSpeed { return &s.ring[k%speedCycles] }
 
 // push takes a span. It reports whether the speed is that of an idling engine,
 // neither standing nor just blipped; what came before counts no more when not.
@@ -59,16 +59,16 @@ func (s *speeds) push(span *cycle.Span) (steady bool) {
 		return false
 	}
 	if s.next > s.first {
-		s.learn(rpm - s.at(s.next-1).rpm)
+		s.learnScatter(rpm - s.at(s.next-1).rpm)
 	}
-	*s.at(s.next) = moment{span.End(), rpm}
+	*s.at(s.next) = cycleSpeed{span.End(), rpm}
 	s.next++
 	s.first = max(s.first, s.next-speedCycles)
 	return true
 }
 
-// learn takes the change from one cycle to the next into the scatter.
-func (s *speeds) learn(change float64) {
+// learnScatter takes the change from one cycle to the next into the scatter.
+func (s *speeds) learnScatter(change float64) {
 	s.steps++
 	square := change * change
 	if s.steps > stepCycles/4 {
@@ -100,13 +100,13 @@ func (s *speeds) mean(n int) float64 {
 	return sum / float64(n)
 }
 
-// error returns the standard error of the mean of n speeds, about the speed that
+// standardError returns the standard error of the mean of n speeds, about the speed that
 // the engine would settle on: that of a first-order autoregressive series of time
 // constant responseS, or of the speeds' own scatter where that is more. NaN while
 // the scatter is unknown.
 //
 //	var = s²/n [(1+r)/(1-r) - 2r(1-rⁿ)/(n(1-r)²)],  s² = step/(2(1-r)),  r = exp(-period/responseS)
-func (s *speeds) error(n int) float64 {
+func (s *speeds) standardError(n int) float64 {
 	n = min(n, s.cycles())
 	if n == 0 || s.steps < leastSteps {
 		return math.NaN()

@@ -76,7 +76,8 @@ func TestTrimOfKnownLaw(t *testing.T) {
 			if s.now >= due {
 				moved[at], due = hand[at], math.Inf(1)
 			}
-			if a := st.Advice; a.Part == advice.ThrottleStop && a.Kind == advice.Turn && a.Direction != acted.Direction {
+			if a := st.Advice; a.Part == advice.ThrottleStop && a.Kind == advice.Turn &&
+				a.Direction != acted.Direction {
 				s.stop += a.SignedTurns()
 				acted = a
 			} else if a.Kind != advice.Turn {
@@ -117,11 +118,13 @@ func checkTold(t *testing.T, st *TrimState, out []float64) {
 		}
 	}
 	a := &st.Advice
-	if a.Kind == advice.Turn && (a.Part == advice.NoPart || !(a.Turns >= 0) || a.Turns > 0 && a.Direction == advice.UnknownWay ||
+	if a.Kind == advice.Turn && (a.Part == advice.NoPart || !(a.Turns >= 0) ||
+		a.Turns > 0 && a.Direction == advice.UnknownWay ||
 		(a.Part == advice.PilotScrew) != (a.Cylinder > 0)) {
 		t.Fatalf("told %+v", a)
 	}
-	if a.Kind == advice.Turn && a.Part == advice.PilotScrew && a.Turns > 0 && st.Richer != (a.Direction == advice.Anticlockwise) {
+	if a.Kind == advice.Turn && a.Part == advice.PilotScrew && a.Turns > 0 &&
+		st.Richer != (a.Direction == advice.Anticlockwise) {
 		t.Fatalf("a fuel screw, %s: richer %v", a.Direction, st.Richer)
 	}
 	if st.NPoints > MaxPoints || st.LeftS < 0 {

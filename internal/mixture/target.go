@@ -21,16 +21,16 @@ func (t *Trim) seekTarget() bool {
 	if !ok || math.Abs(b) < leastAnswer {
 		return false
 	}
-	to := t.within(t.round((1/t.cfg.Target - a) / b))
+	to := t.keepInTravel(t.roundToStep((1/t.cfg.Target - a) / b))
 	switch p := t.pilot(); {
-	case math.Abs(to-t.at) < t.cfg.Step/2 || p.Visits >= mostVisits:
+	case math.Abs(to-t.turnedOut) < t.cfg.Step/2 || p.Visits >= mostVisits:
 		found := AtTarget
 		if off := math.Abs(a + b*to - 1/t.cfg.Target); off > math.Abs(b)*t.cfg.Step {
 			found = AtEnd
 		}
-		t.set(to, found)
+		t.finishAt(to, found)
 	default:
-		t.tell(to, StepTurn, advice.WhySeek)
+		t.tellTurn(to, StepTurn, advice.WhySeek)
 	}
 	return true
 }
@@ -43,8 +43,8 @@ type shift struct {
 	made   bool
 }
 
-// note keeps how the mixed exhaust answers to the current screw.
-func (s *shift) note(cylinder int, m *mixes) {
+// noteAnswer keeps how the mixed exhaust answers to the current screw.
+func (s *shift) noteAnswer(cylinder int, m *probeMeans) {
 	if _, b, ok := m.line(); ok {
 		s.answer[cylinder-1] = b
 	}
@@ -64,7 +64,7 @@ func (t *Trim) beginShift(lambda float64) bool {
 			sum += t.shift.answer[i]
 		}
 	}
-	turns := t.round((1/t.cfg.Target - 1/lambda) / sum)
+	turns := t.roundToStep((1/t.cfg.Target - 1/lambda) / sum)
 	if math.Abs(sum) < leastAnswer || turns == 0 {
 		t.order = nil
 		return false
@@ -77,11 +77,11 @@ func (t *Trim) beginShift(lambda float64) bool {
 // shiftNext tells the next screw's turn of a shift.
 func (t *Trim) shiftNext() {
 	p := t.pilot()
-	t.at, t.cylS = p.Moved, t.now
-	t.low, t.high = -2*mostAway, 2*mostAway
+	t.turnedOut, t.cylinderSince = p.Moved, t.now
+	t.lowOut, t.highOut = -2*mostFromStart, 2*mostFromStart
 	if !math.IsNaN(p.StartOut) {
-		t.low, t.high = min(LeastOut-p.StartOut, 0), max(MostOut-p.StartOut, 0)
+		t.lowOut, t.highOut = min(LeastOut-p.StartOut, 0), max(MostOut-p.StartOut, 0)
 	}
 	p.Found = AtTarget
-	t.tell(t.within(p.Moved+t.shift.by), StepSet, advice.WhyTarget)
+	t.tellTurn(t.keepInTravel(p.Moved+t.shift.by), StepSet, advice.WhyTarget)
 }

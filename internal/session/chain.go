@@ -1,8 +1,3 @@
-// Package session runs the chain of stages over a stream of bytes, and
-// publishes what it says as immutable Snapshots, the newest winning.
-//
-// Chain is the chain itself, free of clocks and goroutines: the same bytes
-// give the same readings. Session runs it over an io.Reader.
 package session
 
 import (
@@ -107,16 +102,16 @@ func NewChain(cfg Config, emit func(*balance.Reading)) *Chain {
 // can be read: a bank and a board that don't match.
 func (c *Chain) Feed(p []byte) error {
 	c.dec.Feed(p)
-	return c.drain()
+	return c.pushFrames()
 }
 
 // Finish tells that the stream has ended.
 func (c *Chain) Finish() error {
 	c.dec.Finish()
-	return c.drain()
+	return c.pushFrames()
 }
 
-func (c *Chain) drain() error {
+func (c *Chain) pushFrames() error {
 	for c.err == nil {
 		f, ok := c.dec.Next()
 		if !ok {
@@ -131,7 +126,7 @@ func (c *Chain) drain() error {
 func (c *Chain) Row(t *capture.Table, r *capture.Row, bits int) error {
 	if c.rows == nil {
 		c.rows = t
-		if c.err = c.meet(t.Board(bits)); c.err != nil {
+		if c.err = c.useBoard(t.Board(bits)); c.err != nil {
 			return c.err
 		}
 	}
@@ -166,7 +161,7 @@ func (c *Chain) pushRow(s *sensor.Sample, r *capture.Row) {
 
 func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 	if a != c.board {
-		if c.err = c.meet(a); c.err != nil {
+		if c.err = c.useBoard(a); c.err != nil {
 			return
 		}
 	}
@@ -191,14 +186,14 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	}
 	c.tune.push(span)
 	r := c.bal.Push(span)
-	c.idleStep(&r)
+	c.adviseIdle(&r)
 	c.journal.push(&r)
 	c.emit(&r)
 }
 
-// meet takes an announcement. The same board's announcement, repeated, changes
+// useBoard takes an announcement. The same board's announcement, repeated, changes
 // nothing.
-func (c *Chain) meet(a *frame.Announcement) error {
+func (c *Chain) useBoard(a *frame.Announcement) error {
 	same := c.board != nil && c.board.Serial == a.Serial && c.board.Layout == a.Layout &&
 		c.board.Bits == a.Bits && c.board.Rate == a.Rate && slices.Equal(c.board.Channels, a.Channels)
 	first := c.board == nil
@@ -222,19 +217,20 @@ func (c *Chain) meet(a *frame.Announcement) error {
 	} else {
 		c.conv.SetSetup(c.cfg.Setup, a)
 	}
-	c.build()
+	c.buildStages()
 	if wanted {
 		c.StartZero()
 	}
 	return nil
 }
 
-// build makes the stages behind the converter anew.
-func (c *Chain) build() {
+// buildStages makes the stages behind the converter anew.
+func (c *Chain) buildStages() {
 	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
 	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
-		IdlingLimit: c.cfg.IdlingLimit, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM, LevelBy: c.cfg.LevelBy}
+		IdlingLimit: c.cfg.IdlingLimit, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
+		LevelBy: c.cfg.LevelBy}
 	if !c.cfg.Zeroed {
 		b.OffsetBand = c.offsetBand()
 	}
@@ -272,7 +268,8 @@ func (c *Chain) chooseBank(a *frame.Announcement) error {
 	}
 	for i, channel := range c.bank.Channels {
 		if !slices.Contains(channels, channel) {
-			return fmt.Errorf("session: cylinder %d is on channel %d, but board %q has no pressure channel of that number", i+1, channel, a.Serial)
+			return fmt.Errorf("session: cylinder %d is on channel %d, but board %q has no pressure channel of that "+
+				"number", i+1, channel, a.Serial)
 		}
 	}
 	c.cfg.Reference = max(c.cfg.Reference, 1)

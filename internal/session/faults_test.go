@@ -160,7 +160,8 @@ func checkGaps(t *testing.T, stream [][]byte, got *run) {
 		s := &got.readings[i].Span
 		k, _ := slices.BinarySearch(missing, s.Start)
 		if k < len(missing) && missing[k] < s.End()-1e-9 && !s.Gap && !s.Break {
-			t.Errorf("the span from %.4f to %.4f s says nothing of the frame missing at %.4f", s.Start, s.End(), missing[k])
+			t.Errorf("the span from %.4f to %.4f s says nothing of the frame missing at %.4f", s.Start, s.End(),
+				missing[k])
 		}
 	}
 }
@@ -231,7 +232,8 @@ func TestRestartAnywhere(t *testing.T) {
 			t.Fatalf("trial %d: told %.3f s after the first good frame", trial, took)
 		}
 	}
-	t.Logf("count: %d restarts at random bytes, told at the latest %.0f ms after the first good frame", trials, 1000*latest)
+	t.Logf("count: %d restarts at random bytes, told at the latest %.0f ms after the first good frame", trials,
+		1000*latest)
 }
 
 // untilRestart returns how long after the first good frame past byte begin the
@@ -306,7 +308,8 @@ func TestWraps(t *testing.T) {
 	for name, from := range wraps {
 		t.Run(name, func(t *testing.T) {
 			got := through(t, rec.StartingAt(from[0], from[1]).Bytes())
-			if !slices.Equal(got.lines, want.lines) || got.link.Lost != 0 || got.link.Damaged != 0 || got.link.Restarts != 0 {
+			if !slices.Equal(got.lines, want.lines) || got.link.Lost != 0 || got.link.Damaged != 0 ||
+				got.link.Restarts != 0 {
 				t.Errorf("other readings, %+v", got.link)
 			}
 		})

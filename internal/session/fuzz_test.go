@@ -36,7 +36,8 @@ func FuzzChain(f *testing.F) {
 			}
 			last = r.Time
 			for _, cyl := range r.Cylinders {
-				for _, v := range []float64{float64(cyl.Draw), float64(cyl.Difference), float64(cyl.Ripple), cyl.Opening, r.RPM, float64(r.Spread)} {
+				for _, v := range []float64{float64(cyl.Draw), float64(cyl.Difference), float64(cyl.Ripple),
+					cyl.Opening, r.RPM, float64(r.Spread)} {
 					if math.IsInf(v, 0) {
 						t.Fatalf("%+v of %+v", cyl, r)
 					}

@@ -8,10 +8,10 @@ import (
 	"evendraw/internal/mixture"
 )
 
-// idleStep puts the setting of the idle speed in the place of "done" while the speed
+// adviseIdle puts the setting of the idle speed in the place of "done" while the speed
 // of a level bank is off the card's range, or not yet known. While screws are turned the
 // speed is looked at anew.
-func (c *Chain) idleStep(r *balance.Reading) {
+func (c *Chain) adviseIdle(r *balance.Reading) {
 	t := &c.tune
 	if t.trim != nil || t.raised != nil {
 		c.bal.StopTurned()
@@ -21,21 +21,21 @@ func (c *Chain) idleStep(r *balance.Reading) {
 	}
 	switch a := &r.Advice; {
 	case a.Kind == advice.Done:
-		t.setting = true
+		t.settingIdle = true
 	case a.ToTurn(advice.SyncScrew) || a.Kind == advice.Stop:
-		t.setting = false
+		t.settingIdle = false
 		t.idle.Restart()
 	case a.Kind != advice.Wait || a.Why != advice.WhyNotSteady && a.Why != advice.WhyFewCycles:
-		t.setting = false
+		t.settingIdle = false
 	}
-	if t.setting {
-		c.tellIdle(r)
+	if t.settingIdle {
+		c.replaceByIdle(r)
 	}
 }
 
-// tellIdle makes the reading's advice that of the idle speed, unless that is within
+// replaceByIdle makes the reading's advice that of the idle speed, unless that is within
 // its range.
-func (c *Chain) tellIdle(r *balance.Reading) {
+func (c *Chain) replaceByIdle(r *balance.Reading) {
 	switch idle := &c.tune.state.Idle; {
 	case idle.Advice.Kind == advice.Done:
 		return

@@ -43,8 +43,10 @@ func TestIdleSpeedIsSetOnALevelBank(t *testing.T) {
 				h.follow(p, &p.last.Advice)
 			}
 			rpm := p.last.RPM
-			if p.last.Advice.Kind != advice.Done || (set > 0) != c.sets || c.sets && (rpm < c.low-40 || rpm > c.high+40) {
-				t.Errorf("%+v at %.0f rpm after %d turns of the stop, %.0f s", p.last.Advice, rpm, set, p.engine.Truth().TimeS)
+			if p.last.Advice.Kind != advice.Done || (set > 0) != c.sets ||
+				c.sets && (rpm < c.low-40 || rpm > c.high+40) {
+				t.Errorf("%+v at %.0f rpm after %d turns of the stop, %.0f s", p.last.Advice, rpm, set,
+					p.engine.Truth().TimeS)
 			}
 		})
 	}

@@ -29,7 +29,8 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 		four := bank.Default(4)
 		e := engine.New(engine.Config{Bank: four, Seed: seed, Running: true, NoSensorErrors: true})
 		var last *balance.Reading
-		c := session.NewChain(session.Config{Bank: &four, Ambient: 101.3, Zeroed: true}, func(r *balance.Reading) { last = r })
+		c := session.NewChain(session.Config{Bank: &four, Ambient: 101.3, Zeroed: true},
+			func(r *balance.Reading) { last = r })
 		var truth [][4]float64
 		e.OnCycle(func(cy engine.Cycle) {
 			var d [4]float64
@@ -66,8 +67,8 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("of %d intervals %.1f %% hold the long-run mean, %.1f %% that of their own cycles; worst %.3f kPa off", trials,
-		100*float64(inside)/float64(trials), 100*float64(within)/float64(trials), worst)
+	t.Logf("of %d intervals %.1f %% hold the long-run mean, %.1f %% that of their own cycles; worst %.3f kPa off",
+		trials, 100*float64(inside)/float64(trials), 100*float64(within)/float64(trials), worst)
 	if share := 100 * float64(inside) / float64(trials); share < 91 || share > 98.5 {
 		t.Errorf("%.1f %% of the intervals hold the long-run mean, want about 95", share)
 	}

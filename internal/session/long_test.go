@@ -121,7 +121,8 @@ func TestTenHours(t *testing.T) {
 	e, snap, early, late := longRun(t, frames)
 	took, used := time.Since(begin), cpu()-used
 	l := snap.Link
-	if l.Frames != e.frames || l.Lost != e.lost || l.Duplicates != e.more || l.Overflows != e.over || l.Damaged != 0 || l.Restarts != 0 {
+	if l.Frames != e.frames || l.Lost != e.lost || l.Duplicates != e.more || l.Overflows != e.over || l.Damaged != 0 ||
+		l.Restarts != 0 {
 		t.Errorf("counted %+v, sent %d frames, lost %d, doubled %d, missed %d", l, e.frames, e.lost, e.more, e.over)
 	}
 	if want := float64(uint64(frames)+e.over-1) / 1000; math.Abs(l.LastTime-want) > 1e-3 {
@@ -130,7 +131,8 @@ func TestTenHours(t *testing.T) {
 	if early == 0 || late > early+1<<20 {
 		t.Errorf("%d kB in use after a tenth of the time, %d at its end", early>>10, late>>10)
 	}
-	t.Logf("count: %d frames in one session (%.1f hours in %.0f s, %.0f s of the processor), %d lost, %d doubled, %d missed, all counted; memory %d kB, then %d kB",
+	t.Logf("count: %d frames in one session (%.1f hours in %.0f s, %.0f s of the processor), %d lost, %d doubled, %d "+
+		"missed, all counted; memory %d kB, then %d kB",
 		e.frames, l.LastTime/3600, took.Seconds(), used.Seconds(), e.lost, e.more, e.over, early>>10, late>>10)
 }
 
@@ -140,7 +142,8 @@ func TestQuietTenHours(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
 		used := cpu()
 		longRun(t, tenHours/part)
-		return []effort.Figure{effort.Millis("processor for an hour of 1000 frames a second", cpu()-used, time.Minute/part)}
+		return []effort.Figure{effort.Millis("processor for an hour of 1000 frames a second", cpu()-used,
+			time.Minute/part)}
 	})
 }
 

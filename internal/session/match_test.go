@@ -28,15 +28,16 @@ type rigged struct {
 func newRigged(t *testing.T, c engine.Config) *rigged {
 	r := &rigged{t: t, e: engine.New(c)}
 	b := c.Bank
-	r.chain = NewChain(Config{Bank: &b, Ambient: pressure.StandardAtmosphere(0), AmbientFrom: FromStandard}, func(rd *balance.Reading) {
-		r.last = rd
-		if rd.Span.Cycle {
-			for i := range b.Cylinders {
-				r.diff[i] += float64(rd.Span.Mean[0] - rd.Span.Mean[i])
+	r.chain = NewChain(Config{Bank: &b, Ambient: pressure.StandardAtmosphere(0), AmbientFrom: FromStandard},
+		func(rd *balance.Reading) {
+			r.last = rd
+			if rd.Span.Cycle {
+				for i := range b.Cylinders {
+					r.diff[i] += float64(rd.Span.Mean[0] - rd.Span.Mean[i])
+				}
+				r.n++
 			}
-			r.n++
-		}
-	})
+		})
 	return r
 }
 
@@ -268,8 +269,9 @@ func TestDriftIsSeen(t *testing.T) {
 	}
 }
 
-// The sensors of a cold start drift as the engine warms: what both passes made right is wrong after minutes, the drift watch
-// asks for a new zero at the stop, and with that it is right again. The gains stay.
+// The sensors of a cold start drift as the engine warms: what both passes made right is wrong after
+// minutes, the drift watch asks for a new zero at the stop, and with that it is right again. The
+// gains stay.
 func TestColdStartNeedsANewZero(t *testing.T) {
 	t.Parallel()
 	effort.ForWhole(t, "ten minutes of a simulated engine")

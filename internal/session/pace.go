@@ -16,7 +16,7 @@ type Pace struct {
 	dec   frame.Decoder
 	begun bool
 	start time.Time
-	ahead time.Duration // of the last frame, from the first
+	due   time.Duration // of the last frame, from the first
 	last  frame.Frame
 }
 
@@ -36,13 +36,13 @@ func (p *Pace) Read(b []byte) (int, error) {
 		case !p.begun:
 			p.begun, p.start = true, time.Now()
 		case f.Segment == p.last.Segment:
-			p.ahead += time.Duration(f.Tick-p.last.Tick) * time.Microsecond
+			p.due += time.Duration(f.Tick-p.last.Tick) * time.Microsecond
 		}
 		p.last = *f
 	}
 	if p.begun {
 		select {
-		case <-time.After(time.Until(p.start.Add(p.ahead))):
+		case <-time.After(time.Until(p.start.Add(p.due))):
 		case <-p.ctx.Done():
 			return n, context.Cause(p.ctx)
 		}

@@ -16,7 +16,7 @@ func (c *Chain) Renew() error {
 	}
 	c.zero = zeroing{}
 	c.conv.SetSetup(c.cfg.Setup, c.board)
-	c.build()
+	c.buildStages()
 	c.journal = Journal{}
 	return nil
 }

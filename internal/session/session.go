@@ -74,17 +74,17 @@ const defaultBits = 10
 
 // Session runs a chain over a source and publishes Snapshots.
 type Session struct {
-	opt     Options
-	mu      sync.Mutex // guards chain, phase and since
-	chain   *Chain
-	phase   Phase
-	since   time.Time
-	last    time.Time
-	err     error
-	reading *balance.Reading
-	waved   *balance.Reading // the reading that wave was made of
-	wave    *Wave
-	snap    atomic.Pointer[Snapshot]
+	opt       Options
+	mu        sync.Mutex // guards chain, phase and since
+	chain     *Chain
+	phase     Phase
+	since     time.Time
+	lastFrame time.Time
+	err       error
+	reading   *balance.Reading
+	waveOf    *balance.Reading // the reading that wave was made of
+	wave      *Wave
+	snap      atomic.Pointer[Snapshot]
 }
 
 // New returns a session that has not run yet.
@@ -151,7 +151,7 @@ func (s *Session) RunTable(ctx context.Context, t *capture.Table) error {
 		}
 		s.mu.Lock()
 		err = s.chain.Row(t, &row, s.opt.Bits)
-		s.came(time.Now())
+		s.noteFrames(time.Now())
 		s.mu.Unlock()
 		if err != nil {
 			return s.end(Ended, err)
@@ -186,7 +186,7 @@ func (s *Session) feed(p []byte) error {
 	now := time.Now()
 	switch {
 	case link.Frames > before:
-		s.came(now)
+		s.noteFrames(now)
 	case s.chain.dec.Failure() != nil:
 		s.err = s.chain.dec.Failure()
 		s.enter(Foreign, now)
@@ -197,9 +197,9 @@ func (s *Session) feed(p []byte) error {
 	return err
 }
 
-// came notes that frames came. The caller holds mu, and publishes.
-func (s *Session) came(now time.Time) {
-	s.last = now
+// noteFrames notes that frames came. The caller holds mu, and publishes.
+func (s *Session) noteFrames(now time.Time) {
+	s.lastFrame = now
 	s.err = nil
 	s.enter(Running, now)
 }
@@ -235,9 +235,9 @@ func (s *Session) reached() bool {
 
 // publish makes the newest Snapshot. The caller holds mu, or is alone.
 func (s *Session) publish() {
-	s.watch()
+	s.renewWave()
 	s.snap.Store(&Snapshot{
-		Phase: s.phase, Since: s.since, LastFrame: s.last, Board: s.chain.Board(), Link: s.chain.Link(),
+		Phase: s.phase, Since: s.since, LastFrame: s.lastFrame, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
 		Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err,
 		Counts: s.chain.counts, Wave: s.wave,

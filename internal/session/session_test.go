@@ -229,7 +229,8 @@ func TestTableOfKPa(t *testing.T) {
 		t.Fatal(err)
 	}
 	sum := session.NewSummary(func() pressure.KPa { return 101.3 })
-	s := session.New(session.Config{Ambient: 101.3, Zeroed: true}, session.Options{OnReading: func(r *balance.Reading, c *session.Chain) { sum.Push(r) }})
+	s := session.New(session.Config{Ambient: 101.3, Zeroed: true},
+		session.Options{OnReading: func(r *balance.Reading, c *session.Chain) { sum.Push(r) }})
 	if err := s.RunTable(context.Background(), in.Table); err != nil {
 		t.Fatal(err)
 	}

@@ -42,7 +42,8 @@ func TestSilenceIsStale(t *testing.T) {
 	for _, cylinder := range sum.Cylinders(&four) {
 		stale := cylinder.States[cycle.Stale] * whole
 		if math.Abs(stale-lost) > 0.1*lost || math.Abs(cylinder.States[cycle.OK]*whole-(whole-lost)) > 0.1*lost {
-			t.Errorf("cylinder %d: %.2f s stale of %.2f lost: %v of %.2f s", cylinder.Cylinder, stale, lost, cylinder.States, whole)
+			t.Errorf("cylinder %d: %.2f s stale of %.2f lost: %v of %.2f s", cylinder.Cylinder, stale, lost,
+				cylinder.States, whole)
 		}
 	}
 }

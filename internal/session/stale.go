@@ -28,8 +28,9 @@ func Outdated(r *balance.Reading) balance.Reading {
 	out := balance.Reading{Time: r.Time, RPM: math.NaN(), Spread: nan, Reference: r.Reference,
 		Advice: advice.New(advice.Wait, advice.NoPart, advice.WhyNoFrames)}
 	for _, c := range r.Cylinders {
-		out.Cylinders = append(out.Cylinders, balance.Cylinder{Cylinder: c.Cylinder, Channel: c.Channel, State: cycle.Stale,
-			Draw: nan, Difference: nan, Uncertainty: nan, Ripple: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN()})
+		out.Cylinders = append(out.Cylinders, balance.Cylinder{Cylinder: c.Cylinder, Channel: c.Channel,
+			State: cycle.Stale, Draw: nan, Difference: nan, Uncertainty: nan, Ripple: nan,
+			Opening: math.NaN(), OpeningUncertainty: math.NaN()})
 	}
 	return out
 }

@@ -47,11 +47,13 @@ func TestStale(t *testing.T) {
 		t.Errorf("%v is too late", session.StaleAfter)
 	}
 	out := session.Outdated(snap.Reading)
-	if out.Time != snap.Reading.Time || !math.IsNaN(out.RPM) || !math.IsNaN(float64(out.Spread)) || out.Steady || out.Advice.Why != advice.WhyNoFrames {
+	if out.Time != snap.Reading.Time || !math.IsNaN(out.RPM) || !math.IsNaN(float64(out.Spread)) || out.Steady ||
+		out.Advice.Why != advice.WhyNoFrames {
 		t.Errorf("%+v", out)
 	}
 	for _, c := range out.Cylinders {
-		if c.State != cycle.Stale || !math.IsNaN(float64(c.Draw)) || !math.IsNaN(float64(c.Difference)) || !math.IsNaN(c.Opening) {
+		if c.State != cycle.Stale || !math.IsNaN(float64(c.Draw)) || !math.IsNaN(float64(c.Difference)) ||
+			!math.IsNaN(c.Opening) {
 			t.Errorf("%+v", c)
 		}
 	}

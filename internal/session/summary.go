@@ -131,7 +131,8 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 	for c := range s.n {
 		nan := pressure.KPa(math.NaN())
 		cs := CylinderSummary{Cylinder: c + 1, Channel: b.Channels[c], Draw: nan, Uncertainty: nan, Difference: nan,
-			Ripple: nan, Dip: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN(), Lag: math.NaN(), Damping: math.NaN(), Misfires: s.misfires[c], States: map[cycle.State]float64{}}
+			Ripple: nan, Dip: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN(), Lag: math.NaN(),
+			Damping: math.NaN(), Misfires: s.misfires[c], States: map[cycle.State]float64{}}
 		if s.draw[c].N() > 0 {
 			cs.Draw = pressure.KPa(s.draw[c].Mean())
 			cs.Uncertainty = s.diff[c].HalfWidth()

@@ -40,9 +40,9 @@ type tuning struct {
 	raised *mixture.Raised
 	lambda *mixture.Lambdas
 	volts  float64 // that a count of the lambda channel stands for
-	// setting is set while the idle speed is being set on a level bank.
-	setting bool
-	state   Tune
+	// settingIdle is set while the idle speed is being set on a level bank.
+	settingIdle bool
+	state       Tune
 }
 
 func newTuning(cfg *Config, a *frame.Announcement) tuning {

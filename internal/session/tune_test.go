@@ -29,10 +29,13 @@ func feed(t *testing.T, e *engine.Engine, c *session.Chain, seconds float64) {
 func TestTuneInTheChain(t *testing.T) {
 	t.Parallel()
 	four := bank.Default(4)
-	e := engine.New(engine.Config{Bank: four, Seed: 6, Running: true, Level: true, Alike: true, NoSensorErrors: true, Lambda: true, LambdaOf: 2, PilotsOff: 0.4}) // level: while a screw is to be turned the idle is not looked at
+	// level: while a screw is to be turned the idle is not looked at
+	e := engine.New(engine.Config{Bank: four, Seed: 6, Running: true, Level: true, Alike: true, NoSensorErrors: true,
+		Lambda: true, LambdaOf: 2, PilotsOff: 0.4})
 	cfg := session.Config{Bank: &four, Ambient: engine.DefaultAmbient, Zeroed: true,
-		Idle:   mixture.IdleConfig{LowRPM: 900, HighRPM: 1300},
-		Lambda: &session.LambdaConfig{Channel: 4, Of: 2, StoichAFR: 14.7, Probe: mixture.Probe{HighV: 5, LowLambda: 0.5, HighLambda: 1.5}}}
+		Idle: mixture.IdleConfig{LowRPM: 900, HighRPM: 1300},
+		Lambda: &session.LambdaConfig{Channel: 4, Of: 2, StoichAFR: 14.7,
+			Probe: mixture.Probe{HighV: 5, LowLambda: 0.5, HighLambda: 1.5}}}
 	c := session.NewChain(cfg, func(*balance.Reading) {})
 	if c.StartTrim(mixture.TrimConfig{}) == nil || c.StartRaised(mixture.RaisedConfig{}) == nil {
 		t.Error("a stage was begun without a board")
@@ -46,7 +49,8 @@ func TestTuneInTheChain(t *testing.T) {
 		t.Errorf("before: %+v", tune)
 	}
 	truth := e.Truth().Cylinders[1].Lambda
-	if tune.Lambda == nil || math.Abs(tune.Lambda.Lambda-truth) > 0.01 || math.Abs(tune.Lambda.AFR-14.7*tune.Lambda.Lambda) > 1e-9 || tune.Lambda.Of != 2 {
+	if tune.Lambda == nil || math.Abs(tune.Lambda.Lambda-truth) > 0.01 ||
+		math.Abs(tune.Lambda.AFR-14.7*tune.Lambda.Lambda) > 1e-9 || tune.Lambda.Of != 2 {
 		t.Errorf("lambda %+v, true %.3f", tune.Lambda, truth)
 	}
 	if err := c.StartTrim(mixture.TrimConfig{Target: 0.95}); err != nil {

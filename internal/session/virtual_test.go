@@ -117,7 +117,8 @@ func TestPhasesToTheInstant(t *testing.T) {
 		at := func(step string, snap *session.Snapshot, phase session.Phase, begun time.Time) {
 			t.Helper()
 			if snap.Phase != phase || !snap.Since.Equal(begun) {
-				t.Errorf("%s: %s for %v, want %s for %v", step, snap.Phase, time.Since(snap.Since), phase, time.Since(begun))
+				t.Errorf("%s: %s for %v, want %s for %v", step, snap.Phase, time.Since(snap.Since), phase,
+					time.Since(begun))
 			}
 		}
 		after(time.Second)
@@ -252,7 +253,8 @@ func TestPacedSessionIsLive(t *testing.T) {
 		for range 299 {
 			now := after(10 * time.Millisecond)
 			snap := s.Snapshot()
-			if age := now.Sub(snap.LastFrame); snap.Phase != session.Running || age > 30*time.Millisecond || snap.Stale(now) {
+			if age := now.Sub(snap.LastFrame); snap.Phase != session.Running || age > 30*time.Millisecond ||
+				snap.Stale(now) {
 				t.Fatalf("after %v: %s, the last frame %v ago", now.Sub(begun), snap.Phase, age)
 			}
 		}

@@ -51,11 +51,11 @@ func (c *Chain) wave(r *balance.Reading, before *Wave) *Wave {
 	return w
 }
 
-// watch makes the wave of a reading that has not been looked at.
-func (s *Session) watch() {
-	if s.reading == nil || s.reading == s.waved {
+// renewWave makes the wave of a reading that has not been looked at.
+func (s *Session) renewWave() {
+	if s.reading == nil || s.reading == s.waveOf {
 		return
 	}
-	s.waved = s.reading
+	s.waveOf = s.reading
 	s.wave = s.chain.wave(s.reading, s.wave)
 }

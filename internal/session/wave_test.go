@@ -40,7 +40,8 @@ func TestSnapshotCarriesTheCycle(t *testing.T) {
 			}
 		}
 		if math.Abs(sum-float64(span.Mean[c])) > 0.5 || math.Abs(least-float64(span.Lowest[c])) > 2 {
-			t.Errorf("cylinder %d: wave of mean %.2f and least %.2f, the cycle's are %.2f and %.2f", c+1, sum, least, span.Mean[c], span.Lowest[c])
+			t.Errorf("cylinder %d: wave of mean %.2f and least %.2f, the cycle's are %.2f and %.2f", c+1, sum, least,
+				span.Mean[c], span.Lowest[c])
 		}
 	}
 	if snap.Counts[0] == 0 || snap.Counts[4] != 0 {

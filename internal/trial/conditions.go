@@ -31,7 +31,8 @@ const (
 
 // conditions are those that Config.With names.
 var conditions = []condition{
-	{"card", "directions and effects of the screws are on the bike card, to a tenth", func(b *bike, random *rand.Rand) { b.card(random) }},
+	{"card", "directions and effects of the screws are on the bike card, to a tenth",
+		func(b *bike, random *rand.Rand) { b.card(random) }},
 	{"wrong-card", "as card, and one screw in three is reversed on it", func(b *bike, random *rand.Rand) {
 		b.card(random)
 		for i := range b.config.Bank.Screws {

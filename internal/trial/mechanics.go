@@ -11,19 +11,19 @@ import (
 	"evendraw/internal/session"
 )
 
-// advised lets the mechanic follow the advice on the screen and nothing else.
-func advised(k bike) Outcome {
+// byAdvice lets the mechanic follow the advice on the screen and nothing else.
+func byAdvice(k bike) Outcome {
 	b := newBench(k)
 	var last *balance.Reading
 	bk := k.config.Bank
 	c := session.NewChain(session.Config{Bank: &bk, Ambient: pressure.StandardAtmosphere(0)}, func(r *balance.Reading) { last = r })
 	b.feed = c.Feed
-	return advisedOn(b, c, &last)
+	return followAdvice(b, c, &last)
 }
 
-// advisedOn does the work of advised on a bench whose bytes go to c; last is
+// followAdvice does the work of byAdvice on a bench whose bytes go to c; last is
 // the newest reading.
-func advisedOn(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
+func followAdvice(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
 	b.run(settleBefore)
 	if !c.StartZero() {
 		return Outcome{}
@@ -96,15 +96,15 @@ func (g *gauges) feed(p []byte) error {
 	return nil
 }
 
-// rival lets the same mechanic level the bank by gauges: screw by screw, pairs
+// byGauges lets the same mechanic level the bank by gauges: screw by screw, pairs
 // first, a turn, a wait, a look whether it got better.
-func rival(k bike) Outcome {
+func byGauges(k bike) Outcome {
 	b := newBench(k)
 	g := &gauges{}
 	b.feed = g.feed
 	b.run(settleBefore + sensor.ZeroSeconds + 0.5)
 	b.start()
-	r := &rivalMind{bench: b, gauges: g, sense: map[int]float64{}}
+	r := &gaugeMechanic{bench: b, gauges: g, sense: map[int]float64{}}
 	r.watch()
 	for range rivalRounds {
 		screw, off := r.worst()
@@ -123,8 +123,8 @@ func rival(k bike) Outcome {
 	return b.outcome(false)
 }
 
-// rivalMind is what the rival knows.
-type rivalMind struct {
+// gaugeMechanic is what who watches gauges knows.
+type gaugeMechanic struct {
 	bench  *bench
 	gauges *gauges
 	sense  map[int]float64 // per screw: +1 clockwise raises, -1 lowers, 0 unknown
@@ -133,7 +133,7 @@ type rivalMind struct {
 
 // off is how far a screw's cylinders read above those it leaves alone: within
 // its pair for a screw of one cylinder.
-func (r *rivalMind) off(screw int) float64 {
+func (r *gaugeMechanic) off(screw int) float64 {
 	bk := &r.bench.bank
 	var moved, still, n, m float64
 	moves := bk.Screws[screw].Moves
@@ -163,7 +163,7 @@ func partner(cylinders, cylinder int) int {
 
 // worst returns the first screw, those of one cylinder before those of more,
 // whose cylinders read off; -1 when all look level.
-func (r *rivalMind) worst() (screw int, off float64) {
+func (r *gaugeMechanic) worst() (screw int, off float64) {
 	bk := &r.bench.bank
 	for size := 1; size < bk.Cylinders; size++ {
 		for s := range bk.Screws {
@@ -176,7 +176,7 @@ func (r *rivalMind) worst() (screw int, off float64) {
 }
 
 // level turns one screw until its cylinders look level, or it gets no better.
-func (r *rivalMind) level(screw int, off float64) {
+func (r *gaugeMechanic) level(screw int, off float64) {
 	step := rivalFirst
 	for math.Abs(off) > rivalNear && step >= rivalLeast {
 		way := 1.0
@@ -198,7 +198,7 @@ func (r *rivalMind) level(screw int, off float64) {
 
 // tighten closes all lock nuts that are open, one after the other, and reports whether there were
 // any.
-func (r *rivalMind) tighten() bool {
+func (r *gaugeMechanic) tighten() bool {
 	b := r.bench
 	loose := b.hand.Loose(&b.bank)
 	for _, screw := range loose {
@@ -209,7 +209,7 @@ func (r *rivalMind) tighten() bool {
 }
 
 // turn turns a screw and waits for the gauges.
-func (r *rivalMind) turn(screw int, amount float64) {
+func (r *gaugeMechanic) turn(screw int, amount float64) {
 	r.bench.hand.Begin(r.bench.now, screw, amount)
 	for r.bench.hand.Busy() {
 		r.bench.look()
@@ -221,7 +221,7 @@ func (r *rivalMind) turn(screw int, amount float64) {
 }
 
 // watch reads the gauges, averaging a few looks.
-func (r *rivalMind) watch() {
+func (r *gaugeMechanic) watch() {
 	r.read = [sensor.MaxChannels]float64{}
 	for range gaugeLooks {
 		r.bench.look()

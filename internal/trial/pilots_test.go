@@ -33,8 +33,8 @@ func TestCountPilots(t *testing.T) {
 		{Off: []float64{0, 0}, Held: []bool{false, false}, Moves: 6, Idle: 200},
 	})
 	near := func(a, b float64) bool { return math.Abs(a-b) < 1e-12 }
-	if !near(r.Found, 1.0/3) || !near(r.FoundScrews, 5.0/6) || !near(r.Held, 0.5) || r.Unfinished != 1 || r.Moves != 6 ||
-		r.Idle != 200 || r.Idle95 != 300 || r.Off95 != 0.126 {
+	if !near(r.Found, 1.0/3) || !near(r.FoundScrews, 5.0/6) || !near(r.Held, 0.5) || r.Unfinished != 1 ||
+		r.Moves != 6 || r.Idle != 200 || r.Idle95 != 300 || r.Off95 != 0.126 {
 		t.Errorf("%+v", r)
 	}
 }

@@ -116,8 +116,8 @@ func stories() []story {
 		{name: "hoses-put-aside", bike: but(known(7, 4), exchanged), seconds: 20, passive: true,
 			events: []event{{15, func(_ *bench, c *session.Chain) { c.GoOn() }}}},
 		{name: "tired-cylinder", bike: but(known(8, 4), tired), seconds: 120},
-		{name: "tired-cylinder-by-opening", bike: but(known(8, 4), tired), chain: session.Config{LevelBy: balance.ByOpening},
-			seconds: 120},
+		{name: "tired-cylinder-by-opening", bike: but(known(8, 4), tired),
+			chain: session.Config{LevelBy: balance.ByOpening}, seconds: 120},
 		{name: "misfires", bike: but(known(9, 4), fourth(engine.Defect{Misfire: 0.1})), seconds: 120},
 		{name: "leaking-boot", bike: but(known(20, 4), fourth(engine.Defect{LeakMM2: 2})), seconds: 150},
 		{name: "cold-start", bike: but(known(15, 4), cold), seconds: 90},
@@ -181,8 +181,9 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 // screenSays is the plain line of a reading.
 func screenSays(r *balance.Reading, c *session.Chain) string {
 	at := time.Unix(0, 0)
-	v := view.View{Now: at, Unit: pressure.Kilopascal, Aim: balance.DefaultAim, Limit: balance.DefaultLimit, Bike: "story",
-		Flow: view.Flow{Off: true}, Snap: &session.Snapshot{Phase: session.Running, LastFrame: at, Reading: r,
+	v := view.View{Now: at, Unit: pressure.Kilopascal, Aim: balance.DefaultAim, Limit: balance.DefaultLimit,
+		Bike: "story", Flow: view.Flow{Off: true},
+		Snap: &session.Snapshot{Phase: session.Running, LastFrame: at, Reading: r,
 			Bank: c.Bank(), Config: c.Config(), Zero: c.ZeroState()}}
 	return v.Line()
 }

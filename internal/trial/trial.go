@@ -68,14 +68,16 @@ type linkage struct {
 func linkages() []linkage {
 	individual := bank.Default(4)
 	individual.Root = 1
-	individual.Screws = []bank.Screw{{Name: "1-2", Moves: []int{2}}, {Name: "2-3", Moves: []int{3}}, {Name: "3-4", Moves: []int{4}}}
+	individual.Screws = []bank.Screw{{Name: "1-2", Moves: []int{2}}, {Name: "2-3", Moves: []int{3}},
+		{Name: "3-4", Moves: []int{4}}}
 	uneven := bank.Default(2)
 	uneven.FiringAngles = []float64{0, 270}
 	// Degrees of crank between the firings of a V4: an encyclopaedia's table.
 	vee := individual
 	vee.FiringOrder, vee.FiringAngles = []int{1, 3, 2, 4}, []float64{0, 180, 450, 630}
 	return []linkage{
-		{"paired four", bank.Default(4)}, {"individual four", individual}, {"paired four", bank.Default(4)}, {"twin", bank.Default(2)},
+		{"paired four", bank.Default(4)}, {"individual four", individual}, {"paired four", bank.Default(4)},
+		{"twin", bank.Default(2)},
 		{"paired four", bank.Default(4)}, {"triple", bank.Default(3)}, {"270 twin", uneven}, {"V4", vee},
 	}
 }
@@ -130,7 +132,8 @@ func newBike(kinds []linkage, with []condition, seed uint64, n int) bike {
 	l := kinds[n%len(kinds)]
 	// Sensors as after a match pass: gain errors of 1 % would move a true spread by
 	// some tenths of a kPa that no advice can see. Offsets would be zeroed away.
-	cfg := engine.Config{Bank: l.bank, Seed: rng.Uint64(), NoSensorErrors: true, Uneven: pressure.KPa(leastUneven + (mostUneven-leastUneven)*rng.Float64())}
+	cfg := engine.Config{Bank: l.bank, Seed: rng.Uint64(), NoSensorErrors: true,
+		Uneven: pressure.KPa(leastUneven + (mostUneven-leastUneven)*rng.Float64())}
 	for range l.bank.Screws {
 		cfg.Screws = append(cfg.Screws, engine.ScrewHabit{Play: mostPlay * rng.Float64()})
 	}
@@ -161,7 +164,7 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	pairs := make([]Pair, cfg.Bikes)
 	err = spread(ctx, cfg.Bikes, cfg.Workers, cfg.Progress, func(n int) {
 		b := newBike(kinds, with, cfg.Seed, n)
-		pairs[n] = Pair{b.linkage, advised(b), rival(b)}
+		pairs[n] = Pair{b.linkage, byAdvice(b), byGauges(b)}
 	})
 	return pairs, err
 }
@@ -230,7 +233,8 @@ func Count(pairs []Pair, conditions ...string) Report {
 		ours, theirs = append(ours, p.Advised), append(theirs, p.Rival)
 		kinds[p.Linkage] = append(kinds[p.Linkage], p.Advised)
 	}
-	r := Report{Tally: tally(ours), Rival: tally(theirs), ByLinkage: map[string]Tally{}, Conditions: append([]string{}, conditions...)}
+	r := Report{Tally: tally(ours), Rival: tally(theirs), ByLinkage: map[string]Tally{},
+		Conditions: append([]string{}, conditions...)}
 	for name, o := range kinds {
 		r.ByLinkage[name] = tally(o)
 	}

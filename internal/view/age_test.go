@@ -30,7 +30,8 @@ func TestFiguresAge(t *testing.T) {
 			t.Run(fmt.Sprintf("%v, page %d", c.age, page), func(t *testing.T) {
 				v := running(reading(advice.Turn, advice.WhyUnlevel))
 				v.Snap.Wave, v.Snap.Counts = &session.Wave{N: 2}, [frame.MaxChannels]uint16{512, 512}
-				v.Snap.Board = &frame.Announcement{Bits: 10, ReferenceMV: 5000, Rate: 1000, Channels: make([]frame.Channel, 2)}
+				v.Snap.Board = &frame.Announcement{Bits: 10, ReferenceMV: 5000, Rate: 1000,
+					Channels: make([]frame.Channel, 2)}
 				if key != "" {
 					v = press(v, key)
 				}
@@ -51,7 +52,8 @@ func checkAge(t *testing.T, v *View, page Page, stale, blank bool) {
 	if link := p.Head[len(p.Head)-1].Text; (link == "data stopped") != stale {
 		t.Errorf("the link is told as %q", link)
 	}
-	if speed := slices.ContainsFunc(p.Head, func(h Text) bool { return strings.Contains(h.Text, "1000 rpm") }); speed == blank {
+	speed := slices.ContainsFunc(p.Head, func(h Text) bool { return strings.Contains(h.Text, "1000 rpm") })
+	if speed == blank {
 		t.Errorf("the speed is shown: %v", speed)
 	}
 	spread := slices.ContainsFunc(p.Foot, func(f Text) bool { return strings.Contains(f.Text, "Spread") })
@@ -89,7 +91,8 @@ func TestTicksOfThePlaceAge(t *testing.T) {
 	for _, c := range []struct {
 		after time.Duration
 		open  int
-	}{{0, 0}, {12 * time.Hour, 0}, {12*time.Hour + 1, 4}, {-12 * time.Hour, 0}, {-12*time.Hour - 1, 4}, {1000 * time.Hour, 4}} {
+	}{{0, 0}, {12 * time.Hour, 0}, {12*time.Hour + 1, 4}, {-12 * time.Hour, 0}, {-12*time.Hour - 1, 4},
+		{1000 * time.Hour, 4}} {
 		t.Run(c.after.String(), func(t *testing.T) {
 			v := Update(View{Now: now.Add(c.after)}, Bike{Checks: checks, Ticks: ticks})
 			if n := v.openChecks(); n != c.open {
@@ -104,7 +107,8 @@ func TestNotesGo(t *testing.T) {
 	t.Parallel()
 	v := running(reading(advice.Turn, advice.WhyUnlevel))
 	v = Update(v, Told{Text: "a word", Role: Good})
-	for after, shown := range map[time.Duration]bool{0: true, noteSeconds*time.Second - 1: true, noteSeconds*time.Second + 1: false} {
+	for after, shown := range map[time.Duration]bool{0: true, noteSeconds*time.Second - 1: true,
+		noteSeconds*time.Second + 1: false} {
 		snap := *v.Snap
 		snap.LastFrame = now.Add(after)
 		p := Update(v, Tick{Now: now.Add(after), Snap: &snap})

@@ -9,7 +9,8 @@ import (
 
 func TestBells(t *testing.T) {
 	t.Parallel()
-	turn := advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Why: advice.WhyTry, Screw: 1, Direction: advice.Clockwise}
+	turn := advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Why: advice.WhyTry, Screw: 1,
+		Direction: advice.Clockwise}
 	with := func(kind advice.Kind, why advice.Why) advice.Advice {
 		a := turn
 		a.Kind, a.Why = kind, why
@@ -23,10 +24,13 @@ func TestBells(t *testing.T) {
 		prev, now advice.Advice
 		want      int
 	}{
-		{"named", wait, turn, 1}, {"unchanged", turn, turn, 0}, {"slower", turn, with(advice.Turn, advice.WhySlower), 1},
+		{"named", wait, turn, 1}, {"unchanged", turn, turn, 0},
+		{"slower", turn, with(advice.Turn, advice.WhySlower), 1},
 		{"stop", turn, with(advice.Stop, advice.WhyReached), 2}, {"other way", turn, back, 3},
-		{"wrong screw", turn, with(advice.Recheck, advice.WhyOtherScrew), 3}, {"blip", wait, with(advice.Recheck, advice.WhyBlip), 1},
-		{"fault", wait, with(advice.Fault, advice.WhyChannel), 3}, {"level", wait, with(advice.Done, advice.WhyLevel), 4},
+		{"wrong screw", turn, with(advice.Recheck, advice.WhyOtherScrew), 3},
+		{"blip", wait, with(advice.Recheck, advice.WhyBlip), 1},
+		{"fault", wait, with(advice.Fault, advice.WhyChannel), 3},
+		{"level", wait, with(advice.Done, advice.WhyLevel), 4},
 		{"waiting", turn, wait, 0}, {"nobody turns", turn, with(advice.Turn, advice.WhyNoAnswer), 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {

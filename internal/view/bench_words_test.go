@@ -15,7 +15,8 @@ func TestEveryCheckHasWords(t *testing.T) {
 		b := bank.Default(n)
 		for _, c := range garage.PreStartChecks(&b) {
 			short, text := CheckWords(c)
-			if short == c.ID || text == "" || strings.ContainsAny(short+text, "{}") || len([]rune(short)) > 50 || PartWords(c.Part) == c.Part {
+			if short == c.ID || text == "" || strings.ContainsAny(short+text, "{}") || len([]rune(short)) > 50 ||
+				PartWords(c.Part) == c.Part {
 				t.Errorf("%s: %q, %q in %q", c.ID, short, text, PartWords(c.Part))
 			}
 		}

@@ -68,14 +68,14 @@ func (f *BenchForm) columns() int {
 	return len(f.Sheet.Carburettors)
 }
 
-// at reports whether the cursor is in the row of one of the settings.
-func (f *BenchForm) at(fields ...string) bool {
+// inField reports whether the cursor is in the row of one of the settings.
+func (f *BenchForm) inField(fields ...string) bool {
 	return f.Row < f.noteRow() && slices.Contains(fields, garage.Fields()[f.Row])
 }
 
-// letters reports whether letters are text where the cursor is.
-func (f *BenchForm) letters() bool {
-	return f.Row == f.noteRow() || f.at(garage.FieldMainJet, garage.FieldPilotJet, garage.FieldNeedle)
+// takesLetters reports whether letters are text where the cursor is.
+func (f *BenchForm) takesLetters() bool {
+	return f.Row == f.noteRow() || f.inField(garage.FieldMainJet, garage.FieldPilotJet, garage.FieldNeedle)
 }
 
 // Update returns the form after a key.
@@ -84,10 +84,10 @@ func (f BenchForm) Update(key string) BenchForm {
 	f.Problem, f.Asked = "", false
 	switch {
 	case key == KeyEnter && f.Row == f.doRow():
-		return f.do(asked)
+		return f.act(asked)
 	case slices.Contains([]string{KeyUp, KeyDown, KeyLeft, KeyRight, KeyEnter, KeyTab}, key):
 		return f.move(key)
-	case key == KeyEscape, !f.Editing && !f.letters() && key == "q":
+	case key == KeyEscape, !f.Editing && !f.takesLetters() && key == "q":
 		return f.leave(asked)
 	case f.Row == f.doRow():
 		return f
@@ -100,11 +100,12 @@ func (f BenchForm) Update(key string) BenchForm {
 		return f
 	case !f.Editing && f.Row < f.noteRow() && key == "=":
 		return f.fillRow()
-	case !f.Editing && f.at(garage.FieldGaskets, garage.FieldORings):
+	case !f.Editing && f.inField(garage.FieldGaskets, garage.FieldORings):
 		if key == "n" || key == "o" || key == " " {
 			return f.setParts(key)
 		}
-	case utf8.RuneCountInString(key) == 1 && len(f.Text) < mostTyped && (f.letters() || strings.Contains(numberLetters, key)):
+	case utf8.RuneCountInString(key) == 1 && len(f.Text) < mostTyped &&
+		(f.takesLetters() || strings.Contains(numberLetters, key)):
 		if !f.Editing {
 			f.Editing, f.Text = true, ""
 		}
@@ -116,13 +117,14 @@ func (f BenchForm) Update(key string) BenchForm {
 // numberLetters are what turns and heights are written with.
 const numberLetters = "0123456789 .,/-⅛¼⅜½⅝¾⅞"
 
-// do does what the cursor is on in the last row.
-func (f BenchForm) do(asked bool) BenchForm {
+// act does what the cursor is on in the last row.
+func (f BenchForm) act(asked bool) BenchForm {
 	switch f.Column {
 	case doSave:
 		f.Done, f.Save = true, true
 	case doMoment:
-		f.Sheet.Moment = map[string]string{garage.SheetApart: garage.SheetTogether, garage.SheetTogether: garage.SheetApart}[f.Sheet.Moment]
+		f.Sheet.Moment = map[string]string{garage.SheetApart: garage.SheetTogether,
+			garage.SheetTogether: garage.SheetApart}[f.Sheet.Moment]
 	case doLeave:
 		return f.leave(asked)
 	}
@@ -132,7 +134,7 @@ func (f BenchForm) do(asked bool) BenchForm {
 // setParts answers whether parts are new: n, old: o, or not noted.
 func (f BenchForm) setParts(key string) BenchForm {
 	f.Text, f.Editing = strings.TrimSpace(key), true
-	return f.take()
+	return f.takeTyped()
 }
 
 // leave ends typing, or the form; what was filled in is only lost when it was asked for
@@ -155,7 +157,7 @@ func (f BenchForm) move(key string) BenchForm {
 		f.Editing, f.Text = true, f.value(f.Row, f.Column)
 		return f
 	}
-	if f = f.take(); f.Problem != "" {
+	if f = f.takeTyped(); f.Problem != "" {
 		return f
 	}
 	switch key {
@@ -176,8 +178,8 @@ func (f BenchForm) move(key string) BenchForm {
 	return f
 }
 
-// take puts what was typed into the sheet.
-func (f BenchForm) take() BenchForm {
+// takeTyped puts what was typed into the sheet.
+func (f BenchForm) takeTyped() BenchForm {
 	if !f.Editing {
 		return f
 	}
@@ -263,7 +265,7 @@ func (f *BenchForm) Picture() FormPicture {
 			p.Below = append(p.Below, Text{line, Warn})
 		}
 	}
-	if f.at(garage.FieldGaskets, garage.FieldORings) {
+	if f.inField(garage.FieldGaskets, garage.FieldORings) {
 		p.Keys = "n renewed   o reused   Space not noted   = same for all   Esc leaves"
 	}
 	if f.Before != nil {
@@ -271,7 +273,8 @@ func (f *BenchForm) Picture() FormPicture {
 	}
 	p.Do = f.doTexts()
 	if f.Row == 0 && f.Problem == "" {
-		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 2 1/4, 2.25 or 2¼. Never force a screw onto its seat.", Dim})
+		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 2 1/4, 2.25 or 2¼. " +
+			"Never force a screw onto its seat.", Dim})
 	}
 	return p
 }

@@ -16,10 +16,13 @@ import (
 // twin is a steady idle of a twin whose cylinder 2 draws 2 kPa more, as a session
 // tells it.
 func twin(now time.Time) *session.Snapshot {
-	r := &balance.Reading{Time: 30, RPM: 1100, Steady: true, Reference: 1, Spread: 2, SpreadUncertainty: 0.1, Cycles: 80,
-		Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, ScrewName: "1-2", Direction: advice.Clockwise, Turns: 0.25, Why: advice.WhyUnlevel}}
+	r := &balance.Reading{Time: 30, RPM: 1100, Steady: true, Reference: 1, Spread: 2, SpreadUncertainty: 0.1,
+		Cycles: 80,
+		Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, ScrewName: "1-2", Direction: advice.Clockwise,
+			Turns: 0.25, Why: advice.WhyUnlevel}}
 	for c, draw := range []pressure.KPa{24, 26} {
-		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: c + 1, Channel: c, Draw: draw, Difference: draw - 24, Uncertainty: 0.1, State: cycle.OK})
+		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: c + 1, Channel: c, Draw: draw,
+			Difference: draw - 24, Uncertainty: 0.1, State: cycle.OK})
 	}
 	return &session.Snapshot{Phase: session.Running, LastFrame: now, Reading: r, Bank: bank.Default(2),
 		Config: session.Config{Ambient: 101.3, Zeroed: true}, Zero: session.ZeroState{Zeroed: true}}

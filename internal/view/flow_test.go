@@ -31,8 +31,10 @@ type job struct {
 func newJob(t *testing.T) *job {
 	four := bank.Default(4)
 	j := &job{t: t, e: engine.New(engine.Config{Bank: four, Seed: 3})}
-	j.s = session.New(session.Config{Bank: &four, Ambient: 101.3, Reference: 1, Idle: mixture.IdleConfig{LowRPM: 1080, HighRPM: 1160}}, session.Options{})
-	j.v = View{Now: now, Snap: j.s.Snapshot(), Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7, Checks: garage.PreStartChecks(&four)}
+	j.s = session.New(session.Config{Bank: &four, Ambient: 101.3, Reference: 1,
+		Idle: mixture.IdleConfig{LowRPM: 1080, HighRPM: 1160}}, session.Options{})
+	j.v = View{Now: now, Snap: j.s.Snapshot(), Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7,
+		Checks: garage.PreStartChecks(&four)}
 	j.v = j.v.StartAt(StepChecks)
 	j.steps = []Step{StepChecks}
 	return j
@@ -76,7 +78,8 @@ func (j *job) until(s Step, seconds float64, each func()) {
 	for end := j.e.Truth().TimeS + seconds; j.v.Flow.At != s; {
 		if j.e.Truth().TimeS > end {
 			p := j.v.Picture()
-			j.t.Fatalf("step %q did not come in %g s: still at %q, %q %v, %.0f rpm", s.ID(), seconds, j.v.Flow.At.ID(), p.Big, p.Say, j.v.reading().RPM)
+			j.t.Fatalf("step %q did not come in %g s: still at %q, %q %v, %.0f rpm", s.ID(), seconds, j.v.Flow.At.ID(),
+				p.Big, p.Say, j.v.reading().RPM)
 		}
 		j.live()
 		if each != nil {
@@ -147,7 +150,8 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"s"})
-	want := []Step{StepChecks, StepRig, StepZero, StepWarm, StepHoses, StepLevel, StepBlip, StepIdle, StepPilots, StepRaised, StepKeep}
+	want := []Step{StepChecks, StepRig, StepZero, StepWarm, StepHoses, StepLevel, StepBlip, StepIdle, StepPilots,
+		StepRaised, StepKeep}
 	if !slices.Equal(j.steps, want) {
 		t.Errorf("steps %v, want %v", j.steps, want)
 	}
@@ -213,13 +217,15 @@ func TestABlipThatMovesTheBank(t *testing.T) {
 func TestStepsCanBeChosen(t *testing.T) {
 	t.Parallel()
 	v := running(reading(advice.Turn, advice.WhyUnlevel)).StartAt(StepLevel)
-	for keys, want := range map[string]Step{"n": StepBlip, " ": StepBlip, "p": StepHoses, "oa": StepBike, "ol": StepKeep, "o": StepLevel, "oh": StepBlip} {
+	for keys, want := range map[string]Step{"n": StepBlip, " ": StepBlip, "p": StepHoses, "oa": StepBike,
+		"ol": StepKeep, "o": StepLevel, "oh": StepBlip} {
 		t.Run(keys, func(t *testing.T) {
 			got := press(v, strings.Split(keys, "")...)
 			if got.Flow.At != want {
 				t.Errorf("%q leads to %q, want %q", keys, got.Flow.At.ID(), want.ID())
 			}
-			kept := slices.ContainsFunc(got.Wants, func(w Want) bool { return w.Kind == KeepPlace && w.Text == want.ID() })
+			kept := slices.ContainsFunc(got.Wants,
+				func(w Want) bool { return w.Kind == KeepPlace && w.Text == want.ID() })
 			if keys != "o" && !kept {
 				t.Errorf("the place is not kept: %+v", got.Wants)
 			}
@@ -250,7 +256,8 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("seven cylinders were taken: %+v", v.Entry)
 	}
 	v = press(v, "3", KeyEnter)
-	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Text != "q ü" || v.Wants[0].Cylinders != 3 || v.Flow.At != StepChecks {
+	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Text != "q ü" || v.Wants[0].Cylinders != 3 ||
+		v.Flow.At != StepChecks {
 		t.Errorf("%+v at %q", v.Wants, v.Flow.At.ID())
 	}
 	v = press(View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike), KeyDown, KeyEnter)
@@ -268,7 +275,8 @@ func TestChecks(t *testing.T) {
 	v := View{Now: now, Checks: checks}.StartAt(StepChecks)
 	v = press(v, " ", "-", "n")
 	i := slices.IndexFunc(v.Wants, func(w Want) bool { return w.Kind == KeepTicks })
-	if i < 0 || len(v.Wants[i].Ticks) != 2 || v.Wants[i].Ticks[1].Answer != garage.TickNotNeeded || v.Wants[i].Ticks[0].ID != checks[0].ID {
+	if i < 0 || len(v.Wants[i].Ticks) != 2 || v.Wants[i].Ticks[1].Answer != garage.TickNotNeeded ||
+		v.Wants[i].Ticks[0].ID != checks[0].ID {
 		t.Fatalf("%+v", v.Wants)
 	}
 	v = View{Now: now, Checks: checks}.StartAt(StepChecks)

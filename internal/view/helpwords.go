@@ -47,14 +47,17 @@ func (v *View) helpPage() []string {
 		"g         you have looked at the fault that is told: go on",
 		"q         leave (Esc, Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
-		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, petrol from heat. " +
-			"A standing engine overheats in minutes: fan on it, pauses. Hearing protection. The maker's manual and the law of the place come first; " +
+		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
+			"petrol from heat. A standing engine overheats in minutes: fan on it, pauses. Hearing protection. " +
+			"The maker's manual and the law of the place come first; " +
 			"where in doubt ask a qualified mechanic.",
 		"",
 		"Clockwise is as seen looking at the head of the screw or knob, wherever it points.",
 		"",
-		"A lane per cylinder: the diamond left of the line has less vacuum than the reference (its butterfly stands further open), right of it more (further shut). " +
-			"The bar through it is the 95 % interval, dots mark the aim, dashes the limit; the hills at the right are the last half minute, left to right.",
+		"A lane per cylinder: the diamond left of the line has less vacuum than the reference (its butterfly stands " +
+			"further open), right of it more (further shut). " +
+			"The bar through it is the 95 % interval, dots mark the aim, dashes the limit; " +
+			"the hills at the right are the last half minute, left to right.",
 	}
 	if v.Practice != nil {
 		lines = append([]string{

@@ -43,7 +43,8 @@ func (v *View) bikeItems() (items []Item) {
 		}
 		items = append(items, Item{Mark: mark, Text: plain.Text(name)})
 	}
-	return append(items, Item{Mark: "+", Text: "make a card for another bike"}, Item{Mark: " ", Text: "go on without a card: nothing is remembered of the screws"})
+	return append(items, Item{Mark: "+", Text: "make a card for another bike"},
+		Item{Mark: " ", Text: "go on without a card: nothing is remembered of the screws"})
 }
 
 // placeFor is how long a look at the place counts: it is another place tomorrow.

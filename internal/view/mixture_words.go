@@ -43,7 +43,8 @@ func IdleWords(s *mixture.IdleState) Words {
 	switch a.Kind {
 	case advice.Turn, advice.Reverse:
 		w = Words{Big: "IDLE", Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
-		w.Say = []string{fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s), a.Direction, amount(a.Turns)),
+		w.Say = []string{fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s), a.Direction,
+			amount(a.Turns)),
 			"Glance up: it says when to stop."}
 		switch {
 		case a.Kind == advice.Reverse:
@@ -53,11 +54,13 @@ func IdleWords(s *mixture.IdleState) Words {
 			w.Say[1] = "What a turn of it does is not known yet: a small turn shows it."
 		}
 	case advice.Stop:
-		w = Words{Big: "STOP", Role: Warn, Say: []string{"Hand off the throttle stop: the speed takes some seconds to settle."}}
+		w = Words{Big: "STOP", Role: Warn, Say: []string{"Hand off the throttle stop: the speed takes " +
+			"some seconds to settle."}}
 	case advice.Done:
-		w = Words{Big: "IDLE OK", Role: Good, Say: []string{fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.", s.RPM, s.LowRPM, s.HighRPM)}}
+		w = Words{Big: "IDLE OK", Role: Good, Say: []string{fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.",
+			s.RPM, s.LowRPM, s.HighRPM)}}
 	default:
-		w.Say = []string{waitWhy(a.Why)}
+		w.Say = []string{waitSentence(a.Why)}
 	}
 	return w
 }
@@ -73,8 +76,8 @@ func lowOrHigh(s *mixture.IdleState) string {
 	return fmt.Sprintf("%s, %.0f rpm of %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
 }
 
-// waitWhy says what is waited for.
-func waitWhy(why advice.Why) string {
+// waitSentence says what is waited for.
+func waitSentence(why advice.Why) string {
 	switch why {
 	case advice.WhyNoCycle:
 		return "The engine is not running. Start it outdoors only: its exhaust is poisonous."
@@ -98,25 +101,29 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 	switch a.Kind {
 	case advice.Turn:
 		if a.Turns == 0 {
-			return Words{Big: name, Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder)}}
+			return Words{Big: name, Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d stays where it is.",
+				a.Cylinder)}}
 		}
 		w := Words{Big: name, Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
-		w.Say = []string{fmt.Sprintf("Turn pilot screw %d %s (%s), %s%s.", a.Cylinder, a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), handTime(s)}
+		w.Say = []string{fmt.Sprintf("Turn pilot screw %d %s (%s), %s%s.", a.Cylinder, a.Direction,
+			inOrOut(a.Direction), amount(a.Turns), richer(s)), handTime(s)}
 		switch a.Why {
 		case advice.WhySet:
 			w.Role = Good
-			w.Say = append([]string{found(s.Current())}, w.Say[0])
+			w.Say = append([]string{pilotResult(s.Current())}, w.Say[0])
 		case advice.WhyBack, advice.WhyStalled:
 			w.Role = Warn
 			w.Say[1] = "The engine does not bear that setting: it won't be tried again."
 		}
 		return w
 	case advice.Hold:
-		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read.", a.Cylinder)}}
+		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim,
+			Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read.", a.Cylinder)}}
 	case advice.Done:
-		return Words{Big: "ALL SET", Role: Good, Say: []string{"All pilot screws are set. Look at the levelling again: the trim moves it."}}
+		return Words{Big: "ALL SET", Role: Good,
+			Say: []string{"All pilot screws are set. Look at the levelling again: the trim moves it."}}
 	}
-	return Words{Big: "WAIT", Role: Dim, Say: []string{waitWhy(a.Why)}}
+	return Words{Big: "WAIT", Role: Dim, Say: []string{waitSentence(a.Why)}}
 }
 
 func inOrOut(d advice.Direction) string {
@@ -147,8 +154,8 @@ func handTime(s *mixture.TrimState) string {
 	return fmt.Sprintf("You have %.0f s; Enter when it is turned.", s.LeftS)
 }
 
-// place writes a setting: turns out where they are known, else from where it stood.
-func place(p *mixture.Pilot, moved float64) string {
+// pilotSetting writes a setting: turns out where they are known, else from where it stood.
+func pilotSetting(p *mixture.Pilot, moved float64) string {
 	if !math.IsNaN(p.StartOut) {
 		return garage.FormatTurns(p.StartOut+moved) + " turns out"
 	}
@@ -162,24 +169,24 @@ func place(p *mixture.Pilot, moved float64) string {
 	return garage.FormatTurns(math.Abs(moved)) + " turns " + way
 }
 
-// found says how the trim of a screw ended.
-func found(p *mixture.Pilot) string {
+// pilotResult says how the trim of a screw ended.
+func pilotResult(p *mixture.Pilot) string {
 	if p == nil {
 		return ""
 	}
 	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
 	switch p.Found {
 	case mixture.AtPeak:
-		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", place(p, p.Moved), p.Uncertainty)
+		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
 	case mixture.AtTarget:
-		return head + fmt.Sprintf("your lambda at %s.", place(p, p.Moved))
+		return head + fmt.Sprintf("your lambda at %s.", pilotSetting(p, p.Moved))
 	case mixture.Unsure:
 		if math.IsNaN(p.Uncertainty) {
 			return head + "no peak could be told: left where it was."
 		}
-		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", place(p, p.Moved), p.Uncertainty)
+		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
 	case mixture.AtEnd:
-		return head + fmt.Sprintf("best at the end of its travel, %s, or beyond.", place(p, p.Moved))
+		return head + fmt.Sprintf("best at the end of its travel, %s, or beyond.", pilotSetting(p, p.Moved))
 	case mixture.Silent:
 		return head + "the speed does not answer to it."
 	case mixture.Trimming:
@@ -192,7 +199,7 @@ func found(p *mixture.Pilot) string {
 func PilotLines(s *mixture.TrimState) (lines []string) {
 	for i := range s.Cylinders {
 		p := &s.Pilots[i]
-		line := found(p)
+		line := pilotResult(p)
 		if !math.IsNaN(p.Lambda) {
 			line += fmt.Sprintf(" Lambda %.3f.", p.Lambda)
 		}
@@ -207,15 +214,19 @@ func PilotWarnings(s *mixture.TrimState) (lines []string) {
 	for i := range s.Cylinders {
 		switch p := &s.Pilots[i]; p.Found {
 		case mixture.AtEnd:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d ends at its travel: suspect a blocked pilot jet or passage, an air leak, a wrong float height.", p.Cylinder))
+			lines = append(lines, fmt.Sprintf("Pilot screw %d ends at its travel: "+
+				"suspect a blocked pilot jet or passage, an air leak, a wrong float height.", p.Cylinder))
 		case mixture.Silent:
-			lines = append(lines, fmt.Sprintf("Cylinder %d does not answer: does it fire? Suspect plug and lead, a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
+			lines = append(lines, fmt.Sprintf("Cylinder %d does not answer: does it fire? Suspect plug and lead, "+
+				"a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
 		case mixture.Unsure:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d: the idle wanders too much to be sure. Look for what makes it rough first.", p.Cylinder))
+			lines = append(lines, fmt.Sprintf("Pilot screw %d: the idle wanders too much to be sure. "+
+				"Look for what makes it rough first.", p.Cylinder))
 		}
 	}
 	if s.TooFarApart() {
-		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f (common practice): suspect a jet, a leak or a float height that differs.", s.Apart, mixture.MostApart))
+		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f (common practice): "+
+			"suspect a jet, a leak or a float height that differs.", s.Apart, mixture.MostApart))
 	}
 	return lines
 }
@@ -259,28 +270,35 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	case s.Done:
 		return raisedResult(s, screws)
 	case a.Why == advice.WhyIdleFirst:
-		return Words{Big: "IDLE", Role: Dim, Say: []string{"Let it idle for some seconds: the raised speed is compared with it."}}
+		return Words{Big: "IDLE", Role: Dim, Say: []string{"Let it idle for some seconds: " +
+			"the raised speed is compared with it."}}
 	case a.Kind == advice.Hold:
-		return Words{Big: fmt.Sprintf("HOLD %.0f s", math.Ceil(max(s.WantS-s.HeldS, 0))), Role: Strong, Say: []string{fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM)}}
+		return Words{Big: fmt.Sprintf("HOLD %.0f s", math.Ceil(max(s.WantS-s.HeldS, 0))), Role: Strong,
+			Say: []string{fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM)}}
 	case a.Kind == advice.Turn && a.Why == advice.WhyLower:
-		return Words{Big: "LOWER", Role: Warn, Say: []string{fmt.Sprintf("Close the throttle a little, to %.0f rpm.", s.TargetRPM)}}
+		return Words{Big: "LOWER", Role: Warn, Say: []string{fmt.Sprintf("Close the throttle a little, to %.0f rpm.",
+			s.TargetRPM)}}
 	case a.Kind == advice.Turn:
-		return Words{Big: "RAISE", Role: Strong, Say: []string{fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there.", s.TargetRPM)}}
+		return Words{Big: "RAISE", Role: Strong,
+			Say: []string{fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there.", s.TargetRPM)}}
 	}
-	return Words{Big: "WAIT", Role: Dim, Say: []string{waitWhy(s.Advice.Why)}}
+	return Words{Big: "WAIT", Role: Dim, Say: []string{waitSentence(s.Advice.Why)}}
 }
 
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	w := Words{Big: "UNEVEN", Role: Warn}
-	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle: ", float64(s.Raised.Spread), s.Raised.RPM, float64(s.Idle.Spread))
+	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle: ", float64(s.Raised.Spread), s.Raised.RPM,
+		float64(s.Idle.Spread))
 	switch s.Pattern {
 	case mixture.EvenBoth:
 		return Words{Big: "EVEN", Role: Good, Say: []string{head + "level at both."}}
 	case mixture.OneHigh:
-		head += fmt.Sprintf("cylinder %d has more vacuum at the raised speed: its slide or butterfly opens less than the others'.", s.Cylinder)
+		head += fmt.Sprintf("cylinder %d has more vacuum at the raised speed: "+
+			"its slide or butterfly opens less than the others'.", s.Cylinder)
 	case mixture.OneLow:
-		head += fmt.Sprintf("cylinder %d has less vacuum at the raised speed: it opens more than the others', or it breathes badly.", s.Cylinder)
+		head += fmt.Sprintf("cylinder %d has less vacuum at the raised speed: it opens more than the others', "+
+			"or it breathes badly.", s.Cylinder)
 	case mixture.SideOff:
 		name := "?"
 		if s.Screw >= 0 && s.Screw < len(screws) {

@@ -90,7 +90,7 @@ func (v *View) Picture() Picture {
 	p.Stale = r != nil && v.age() > staleAfter
 	p.Head = v.head(r, blank)
 	p.Step = v.stepLine()
-	v.tell(&p, r, blank)
+	v.say(&p, r, blank)
 	switch v.Page {
 	case PageHelp:
 		p.Help = v.helpPage()
@@ -119,20 +119,20 @@ func (v *View) Picture() Picture {
 	return p
 }
 
-// tell fills in what is to be done.
-func (v *View) tell(p *Picture, r *balance.Reading, blank bool) {
+// say fills in what is to be done.
+func (v *View) say(p *Picture, r *balance.Reading, blank bool) {
 	switch {
 	case !v.Flow.Off && v.Flow.At < StepRig, !v.Flow.Off && v.Flow.At == StepKeep:
-		v.tellStep(p)
+		v.sayStep(p)
 	case blank || r == nil:
-		v.tellLink(p)
+		v.sayLink(p)
 		p.Read = true // who looks for a board stands at the screen
 	case v.zeroState().Running:
-		v.tellZero(p, v.zeroState())
+		v.sayZero(p, v.zeroState())
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
-		v.tellAdvice(p, r)
+		v.sayAdvice(p, r)
 	default:
-		v.tellStep(p)
+		v.sayStep(p)
 	}
 }
 
@@ -259,7 +259,8 @@ func (v *View) foot() []Text {
 		return nil
 	}
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
-		return one("No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.", Warn)
+		return one("No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.",
+			Warn)
 	}
 	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
 		return one(h, Warn)
@@ -291,7 +292,8 @@ func (v *View) hoses() string {
 		return ""
 	}
 	if len(r.Hoses.Exchanged) == 0 {
-		return "The pulses do not come in the firing order: are the hoses mixed up, or is the order on the bike's card another?"
+		return "The pulses do not come in the firing order: are the hoses mixed up, " +
+			"or is the order on the bike's card another?"
 	}
 	text := "The pulses come as if these hoses were swapped:"
 	for i, p := range r.Hoses.Exchanged {

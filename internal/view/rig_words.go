@@ -13,16 +13,25 @@ import (
 
 // channelWords are the words on a channel's verdict, and what to do about it.
 var channelWords = map[sensor.Verdict][2]string{
-	sensor.VerdictGood:      {"good", ""},
-	sensor.VerdictStill:     {"at the air pressure, and not a count moves", "draw on its hose with a syringe and check again: it must move"},
-	sensor.VerdictHoseOff:   {"hose off: it reads the air while the others pulse", "see that its hose is on at both ends, the port open, the hose not split"},
-	sensor.VerdictNoisy:     {"noisy", "look for a loose wire or a bad ground; keep its wires away from the ignition leads"},
-	sensor.VerdictDead:      {"dead: it never moves", "look at its signal wire; swap it with another sensor to see which of wire and sensor it is"},
-	sensor.VerdictRailLow:   {"stands at the low end of its range", "look for a broken supply or signal wire, or a signal shorted to ground"},
-	sensor.VerdictRailHigh:  {"stands at the high end of its range", "look for a broken ground wire, or a signal shorted to the supply"},
-	sensor.VerdictTouches:   {"touches an end of its range now and then", "the sensor's range may be too small, or a wire is loose"},
-	sensor.VerdictSwapped:   {"gives a pressure that can't be", "see that supply and ground are not swapped, and that its kind is right on the card: evendraw board kind"},
-	sensor.VerdictOff:       {"at rest, but further from the others than its data sheet allows", "see that its kind is right on the card, and its hose open to the air"},
+	sensor.VerdictGood: {"good", ""},
+	sensor.VerdictStill: {"at the air pressure, and not a count moves",
+		"draw on its hose with a syringe and check again: it must move"},
+	sensor.VerdictHoseOff: {"hose off: it reads the air while the others pulse",
+		"see that its hose is on at both ends, the port open, the hose not split"},
+	sensor.VerdictNoisy: {"noisy", "look for a loose wire or a bad ground; " +
+		"keep its wires away from the ignition leads"},
+	sensor.VerdictDead: {"dead: it never moves",
+		"look at its signal wire; swap it with another sensor to see which of wire and sensor it is"},
+	sensor.VerdictRailLow: {"stands at the low end of its range",
+		"look for a broken supply or signal wire, or a signal shorted to ground"},
+	sensor.VerdictRailHigh: {"stands at the high end of its range",
+		"look for a broken ground wire, or a signal shorted to the supply"},
+	sensor.VerdictTouches: {"touches an end of its range now and then",
+		"the sensor's range may be too small, or a wire is loose"},
+	sensor.VerdictSwapped: {"gives a pressure that can't be",
+		"see that supply and ground are not swapped, and that its kind is right on the card: evendraw board kind"},
+	sensor.VerdictOff: {"at rest, but further from the others than its data sheet allows",
+		"see that its kind is right on the card, and its hose open to the air"},
 	sensor.VerdictOtherRole: {"no pressure channel: left aside", ""},
 }
 
@@ -63,21 +72,25 @@ func DriftNote(s *session.Snapshot) string {
 	case !d.Asks:
 		return ""
 	case math.Abs(float64(own)) >= math.Abs(float64(d.Common)):
-		return fmt.Sprintf("The sensor of channel %d has moved by %s kPa since the zero pass. Engine off, hoses open: zero again (z).",
+		return fmt.Sprintf("The sensor of channel %d has moved by %s kPa since the zero pass. Engine off, "+
+			"hoses open: zero again (z).",
 			d.Channel, pressure.Kilopascal.FormatSigned(own))
 	}
-	return fmt.Sprintf("All sensors have moved by %s kPa since the zero pass: weather or heat. Engine off, hoses open: zero again (z).",
+	return fmt.Sprintf("All sensors have moved by %s kPa since the zero pass: weather or heat. Engine off, "+
+		"hoses open: zero again (z).",
 		pressure.Kilopascal.FormatSigned(d.Common))
 }
 
 // WarmNote asks for a new zero pass after so many minutes of a running engine.
 func WarmNote(minutes float64) string {
-	return fmt.Sprintf("The engine has run for %.0f minutes since the zero pass, and the sensors have warmed. At the next stop, hoses open: zero again (z).", minutes)
+	return fmt.Sprintf("The engine has run for %.0f minutes since the zero pass, and the sensors have warmed. "+
+		"At the next stop, hoses open: zero again (z).", minutes)
 }
 
 // ManyChannelsNote says which of a board's pressure channels are read.
 func ManyChannelsNote(read, left []int) string {
-	return fmt.Sprintf("The board has %d pressure channels: %s read, %s left aside. A bike card chooses: channels = [...].",
+	return fmt.Sprintf("The board has %d pressure channels: %s read, %s left aside. A bike card chooses: "+
+		"channels = [...].",
 		len(read)+len(left), channelList(read), channelList(left))
 }
 

@@ -9,19 +9,19 @@ import (
 	"evendraw/internal/plain"
 )
 
-// take puts words into the picture.
-func (p *Picture) take(w Words) {
+// setWords puts words into the picture.
+func (p *Picture) setWords(w Words) {
 	p.Big, p.Amount, p.Arrow, p.Role, p.Say = w.Big, w.Amount, w.Arrow, w.Role, w.Say
 }
 
-// tellIdle says what the throttle stop wants.
-func (v *View) tellIdle(p *Picture) {
+// sayIdle says what the throttle stop wants.
+func (v *View) sayIdle(p *Picture) {
 	s := &v.Snap.Tune.Idle
 	switch {
 	case v.reading().Advice.ToTurn(advice.ThrottleStop):
-		v.tellAdvice(p, v.reading())
+		v.sayAdvice(p, v.reading())
 	case s.HighRPM > 0:
-		p.take(IdleWords(s))
+		p.setWords(IdleWords(s))
 	default:
 		p.Big = "IDLE"
 		if !math.IsNaN(s.RPM) {
@@ -31,28 +31,30 @@ func (v *View) tellIdle(p *Picture) {
 	}
 }
 
-// tellPilots says how the trim of the pilot screws goes.
-func (v *View) tellPilots(p *Picture) {
+// sayPilots says how the trim of the pilot screws goes.
+func (v *View) sayPilots(p *Picture) {
 	t := v.Snap.Tune.Trim
 	switch {
 	case t == nil:
 		p.Big = "PILOTS"
-		p.Say = []string{"One pilot screw after the other, for the highest steady idle: Enter begins, n leaves them as they are.",
+		p.Say = []string{"One pilot screw after the other, for the highest steady idle: Enter begins, " +
+			"n leaves them as they are.",
 			"The manual's settings and the law on emissions come first. Never force a screw onto its seat."}
 	case t.Step == mixture.StepAllSet:
-		p.take(TrimWords(t, &v.Snap.Tune.Idle))
+		p.setWords(TrimWords(t, &v.Snap.Tune.Idle))
 		p.Read = true
-		p.Say = append(append([]string{"Enter goes on, back to level where the trim has moved the balance; y trims again."}, PilotLines(t)...), PilotWarnings(t)...)
+		p.Say = append(append([]string{"Enter goes on, back to level where the trim has moved the balance; " +
+			"y trims again."}, PilotLines(t)...), PilotWarnings(t)...)
 	default:
-		p.take(TrimWords(t, &v.Snap.Tune.Idle))
+		p.setWords(TrimWords(t, &v.Snap.Tune.Idle))
 		if l := v.Snap.Tune.Lambda; l != nil {
 			p.Say = append(p.Say, ProbeLine(l, 0))
 		}
 	}
 }
 
-// tellRaised says how the look at the raised speed goes, and what it has shown.
-func (v *View) tellRaised(p *Picture) {
+// sayRaised says how the look at the raised speed goes, and what it has shown.
+func (v *View) sayRaised(p *Picture) {
 	s := v.Snap.Tune.Raised
 	if s == nil {
 		p.Big, p.Role, p.Say = "WAIT", Dim, []string{"The look at the raised speed begins with the next cycle."}
@@ -62,13 +64,14 @@ func (v *View) tellRaised(p *Picture) {
 	for _, screw := range v.Snap.Bank.Screws {
 		screws = append(screws, plain.Text(screw.Name))
 	}
-	p.take(RaisedWords(s, screws))
+	p.setWords(RaisedWords(s, screws))
 	p.Read = s.Done && s.Pattern != mixture.EvenBoth
 	switch {
 	case s.Done:
 		p.Say = append(p.Say, "Let go of the throttle.")
 	case s.Advice.Why == advice.WhyRaise:
 		p.Amount = fmt.Sprintf("%.0f", s.TargetRPM)
-		p.Say = append(p.Say, "Neutral, firm on its stand, nobody in line with the wheels; no screw is turned at this speed.")
+		p.Say = append(p.Say, "Neutral, firm on its stand, nobody in line with the wheels; "+
+			"no screw is turned at this speed.")
 	}
 }

@@ -1,9 +1,3 @@
-// Package view holds the state of the display as plain data, and all wording
-// that the user reads. It draws nothing.
-//
-// Update takes an event and returns the next View; Picture turns a View into
-// the texts and marks that a screen shows; Line and JSON make the plain and the
-// machine-readable line of a reading.
 package view
 
 import (
@@ -193,7 +187,7 @@ func Update(v View, e Event) View {
 	v.Wants = nil
 	switch e := e.(type) {
 	case Tick:
-		v.tellRestart(v.Snap, e.Snap)
+		v.noteRestart(v.Snap, e.Snap)
 		v.Now, v.Snap = e.Now, e.Snap
 		v.trend.push(v.reading())
 		v.rate.push(v.Snap)

@@ -13,7 +13,8 @@ import (
 )
 
 // fractions of a turn, by sixteenths.
-var fractions = [16]string{"", "1/16", "1/8", "3/16", "1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8", "11/16", "3/4", "13/16", "7/8", "15/16"}
+var fractions = [16]string{"", "1/16", "1/8", "3/16", "1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8", "11/16",
+	"3/4", "13/16", "7/8", "15/16"}
 
 // Fraction writes an amount of turns as people count them, "1 1/4"; "" when it
 // is not known.
@@ -49,8 +50,8 @@ func amount(turns float64) string {
 	}
 }
 
-// tellAdvice puts the advice of a reading into the picture.
-func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
+// sayAdvice puts the advice of a reading into the picture.
+func (v *View) sayAdvice(p *Picture, r *balance.Reading) {
 	a := &r.Advice
 	p.Say = v.sentences(a)
 	if a.ToTurn(advice.ThrottleStop) {
@@ -93,7 +94,8 @@ func (v *View) tellAdvice(p *Picture, r *balance.Reading) {
 // tempo are the words for a hand that turns until it is told to stop.
 var tempo = map[advice.Why]string{advice.WhyFaster: "FASTER", advice.WhySlower: "SLOWER", advice.WhyKeepOn: "GO ON"}
 
-var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "HANDS OFF", advice.WhyBlip: "BLIP", advice.WhyNuts: "LOCK NUTS"}
+var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "HANDS OFF", advice.WhyBlip: "BLIP",
+	advice.WhyNuts: "LOCK NUTS"}
 
 func arrow(d advice.Direction) int {
 	switch d {
@@ -108,7 +110,8 @@ func arrow(d advice.Direction) int {
 // sentences says an advice in words.
 func (v *View) sentences(a *advice.Advice) []string {
 	if a.ToTurn(advice.ThrottleStop) {
-		return []string{fmt.Sprintf("The bank is level; the idle is off the card's range. Turn the throttle stop %s, %s.",
+		return []string{fmt.Sprintf("The bank is level; the idle is off the card's range. Turn the "+
+			"throttle stop %s, %s.",
 			a.Direction, amount(a.Turns)), "It says when to take the hand off."}
 	}
 	switch a.Kind {
@@ -144,7 +147,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	switch a.Why {
 	case advice.WhyTry:
 		return []string{fmt.Sprintf("Turn %s, slowly, and keep turning: an eighth of a turn a second.", screw),
-			"Its direction is not known yet; the first movement shows it. Glance up for the word." + v.referenceNote(a.Screw)}
+			"Its direction is not known yet; the first movement shows it. Glance up for the word." +
+				v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
 		if f := Fraction(a.Turns); f != "" {
 			return []string{fmt.Sprintf("Right: keep turning %s, %s to go.", screw, f)}
@@ -209,7 +213,8 @@ func recheckSentences(a *advice.Advice) []string {
 		return []string{"Level after the blip. Hold each screw you turned and tighten its lock nut.",
 			"It looks again by itself."}
 	}
-	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. Hands off while it settles.", a.ScrewName)}
+	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. Hands off while it settles.",
+		a.ScrewName)}
 }
 
 func (v *View) faultSentences(a *advice.Advice) []string {
@@ -217,16 +222,20 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyHoses:
 		return []string{v.hoses(), "Stop the engine and trace each hose to its port. If they are right, g goes on."}
 	case advice.WhyDisagree:
-		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. No synchronising fault.", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
+			"No synchronising fault.", a.Cylinder),
 			suspects + " The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often: no synchronising fault.", a.Cylinder),
 			"Suspect plug, cap, lead, a mixture off or an air leak. The levelling goes on in a moment."}
 	case advice.WhyLean:
-		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut: it looks lean, no synchronising fault.", a.Cylinder),
-			"Suspect a torn boot or another air leak behind the butterfly, or a blocked pilot jet. The levelling goes on in a moment."}
+		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut: it looks lean, "+
+			"no synchronising fault.", a.Cylinder),
+			"Suspect a torn boot or another air leak behind the butterfly, or a blocked pilot jet. " +
+				"The levelling goes on in a moment."}
 	case advice.WhyWeakPulse:
-		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its mean still counts.", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its mean still counts.",
+			a.Cylinder),
 			"Look for a leaking or half blocked hose. The levelling goes on in a moment."}
 	}
 	return v.channelSentences(a.Cylinder)
@@ -247,7 +256,8 @@ func (v *View) channelSentences(cylinder int) []string {
 
 // faultHints say what to look at where a channel's state makes it useless.
 var faultHints = map[cycle.State]string{
-	cycle.Ambient:   "It reads outside air: hose off or split? Stop the engine before reaching in; an open port can make it race.",
+	cycle.Ambient: "It reads outside air: hose off or split? Stop the engine before reaching in; " +
+		"an open port can make it race.",
 	cycle.NoPulse:   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
 	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
 	cycle.RailLow:   "Its sensor stands at the low end: wire off, or no supply?",
@@ -266,21 +276,26 @@ func (v *View) waitSentences(why advice.Why) []string {
 	case advice.WhyFewCycles, advice.WhyMeasuring:
 		return []string{"Gathering cycles: hands off for a moment."}
 	case advice.WhyCold:
-		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.", "Levelled cold it would not stay level: let it idle on until warm, a fan on it. Don't ride with the rig or a bottle fitted."}
+		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.",
+			"Levelled cold it would not stay level: let it idle on until warm, a fan on it. " +
+				"Don't ride with the rig or a bottle fitted."}
 	case advice.WhyOffIdle:
 		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
 	case advice.WhyHot:
 		if !v.turning() {
-			return []string{"The engine stands and cools; the place is kept.", "Start it again when this has gone: it takes some minutes, and fewer with a fan."}
+			return []string{"The engine stands and cools; the place is kept.",
+				"Start it again when this has gone: it takes some minutes, and fewer with a fan."}
 		}
 		return []string{"It has idled long enough: stop the engine and let it cool. The place is kept.",
 			"The limit on the bike's card is a guess unless you set it; a fan gives more time."}
 	case advice.WhyNotSteady:
 		return []string{"The speed is moving: let it settle at idle."}
 	case advice.WhyNoZero:
-		return []string{"The differences may be the sensors' own offsets.", "Stop the engine, open all hoses to the air and take a zero pass (z)."}
+		return []string{"The differences may be the sensors' own offsets.",
+			"Stop the engine, open all hoses to the air and take a zero pass (z)."}
 	case advice.WhyNoOpening:
-		return []string{"The bike's card levels by openings, and one can't be read: a hose too tight or too long, or no zero.", "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
+		return []string{"The bike's card levels by openings, and one can't be read: a hose too tight or " +
+			"too long, or no zero.", "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
 	case advice.WhyNoScrew:
 		return []string{"No linkage is known for this bank: readings only."}
 	case advice.WhyOneCylinder:
@@ -289,14 +304,14 @@ func (v *View) waitSentences(why advice.Why) []string {
 	return []string{""}
 }
 
-// tellZero shows a running zero pass.
-func (v *View) tellZero(p *Picture, z session.ZeroState) {
+// sayZero shows a running zero pass.
+func (v *View) sayZero(p *Picture, z session.ZeroState) {
 	p.Big, p.Amount, p.Arrow, p.Role = fmt.Sprintf("ZERO %d%%", int(100*z.Progress)), "", 0, Strong
 	p.Say = []string{"Learning each sensor's offset. Engine off, hoses open to the air, hands off."}
 }
 
-// tellLink says what to do while there are no figures to show.
-func (v *View) tellLink(p *Picture) {
+// sayLink says what to do while there are no figures to show.
+func (v *View) sayLink(p *Picture) {
 	p.Big, p.Role = "NO BOARD", Warn
 	phase := session.Waiting
 	if v.Snap != nil {

@@ -49,7 +49,7 @@ func TestAMisfireIsNoTurn(t *testing.T) {
 	if d := float64(r.Cylinders[1].Difference); math.Abs(d-before) > 0.1 {
 		t.Errorf("difference %.2f, was %.2f", d, before)
 	}
-	if h := st.win.hidden(); h < 0.1 || h > 0.8 {
+	if h := st.win.rejectedSpread(); h < 0.1 || h > 0.8 {
 		t.Errorf("what was left out would change %.2f kPa", h)
 	}
 	b.draw[1] -= 1.3
@@ -145,7 +145,8 @@ func TestLean(t *testing.T) {
 		early bool
 		shut  float64
 		want  advice.Why
-	}{{"since it was shut", false, 0.8, advice.WhyLean}, {"before as well", true, 0.8, advice.WhyMisfires}, {"never shut", false, 1, advice.WhyMisfires}} {
+	}{{"since it was shut", false, 0.8, advice.WhyLean}, {"before as well", true, 0.8, advice.WhyMisfires},
+		{"never shut", false, 1, advice.WhyMisfires}} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(4, 9)
 			st := New(Config{Bank: b.bank, Ambient: 101.3})

@@ -15,41 +15,41 @@ const (
 	// it, draws and openings of sound cylinders agree to 0.5 kPa there, whose
 	// runners differ by 2 % in volume.
 	drawPerLogOpening = 16.3
-	// doubtDraw is how far a cylinder's draw may stand off what its opening asks
-	// for, beside the others, kPa. Chosen: three times that; worn rings with a
-	// tight valve are 2.9 off (measured).
-	doubtDraw = 1.5
-	// doubtCycles is how many cycles that takes. Chosen: 2 s at idle.
-	doubtCycles = 16
-	// doubtMisfires is the share of misfires that is told, of at least
-	// misfireCycles cycles and more than leastMisfires. Chosen.
-	doubtMisfires = 0.04
+	// mostMisfit is how far a cylinder's draw may be from the draw that its opening
+	// asks for, compared with the others, kPa. Chosen: three times those 0.5 kPa; worn
+	// rings with a tight valve are 2.9 off (measured).
+	mostMisfit = 1.5
+	// misfitCycles is how many cycles it takes to see a misfit. Chosen: 2 s at idle.
+	misfitCycles = 16
+	// A cylinder misfires often when more than leastMisfires, and more than misfireShare
+	// of at least misfireCycles cycles, were misfires. Chosen.
+	misfireShare  = 0.04
 	misfireCycles = 60.0
 	leastMisfires = 4.0
-	// misfireDraw is by how much less the cylinder draws after it. Chosen: half of what
-	// the practice engine shows.
+	// misfireDraw is by how much less a cylinder draws after its misfire. Chosen: half of
+	// what the practice engine shows.
 	misfireDraw = 0.5 // kPa
 	// A cylinder counts as shut when its opening is below shutShare of what it was in
 	// the first openCycles. Chosen.
 	shutShare  = 0.95
 	openCycles = 16
-	// It fired well before it was shut when of soundExpected misfires at least that the
-	// present share makes expected then, no more than soundShare came. Chosen: with the
-	// same share before and after, 1 in 25 looks like that.
+	// A cylinder fired well before it was shut when the present share of misfires makes
+	// soundExpected or more of them expected for that time, and no more than soundShare of
+	// these came. Chosen: with the same share before and after, 1 in 25 looks like that.
 	soundExpected = 5.0
 	soundShare    = 0.2
 )
 
-// doubts are the cylinders that look ill in a way that no synchronising screw
-// mends.
-type doubts struct {
+// cylinderFaults finds the cylinders that look ill in a way that no synchronising screw
+// mends, and has each told once.
+type cylinderFaults struct {
 	found, told [cycle.MaxCylinders]advice.Why
-	misfires    [cycle.MaxCylinders]float64
+	misfires    [cycle.MaxCylinders]float64 // of the last cycles, older ones counting less
+	cycles      float64                     // counted likewise
 	open        [cycle.MaxCylinders]whileOpen
-	cycles      float64
-	looked      bool    // draws and openings were held against each other, or could be
-	since       float64 // when the one that is being told came up
-	cylinder    int     // the one that is being told, 0 is none
+	diagnosed   bool    // there were cycles enough to compare draws with openings
+	telling     int     // the cylinder that is being told, 0 is none
+	toldAt      float64 // since when
 }
 
 // whileOpen is what a cylinder did before its butterfly was shut.
@@ -72,15 +72,15 @@ func (o *whileOpen) push(opening float64, misfire bool) {
 	}
 }
 
-// sound reports whether it fired well then, beside the share of misfires of now.
+// sound reports whether the cylinder fired well then, share being the share of misfires now.
 func (o *whileOpen) sound(share float64) bool {
 	expected := share * o.cycles
 	return expected >= soundExpected && o.misfires <= soundShare*expected
 }
 
-// push counts the misfires of a cycle with those draws, of a steady speed; sagged tells that the speed
-// shows one, whose cylinder is the one that draws less than it did.
-func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged, steady bool) {
+// push counts the misfires of a cycle with those draws. sagged is set when the speed shows a
+// misfire: it is then that of the cylinder that draws less than it did.
+func (d *cylinderFaults) push(s *cycle.Span, draw *perCylinder, w *window, sagged, steady bool) {
 	if !steady { // a blip is no misfire
 		return
 	}
@@ -96,7 +96,7 @@ func (d *doubts) push(s *cycle.Span, draw *perCylinder, w *window, sagged, stead
 		}
 	}
 	sick := -1
-	if sagged && w.cycles() >= recent {
+	if sagged && w.cycles() >= recentCycles {
 		sick = drewLess(draw, s, w)
 	}
 	if sick >= 0 && !s.Misfire[sick] {
@@ -124,13 +124,13 @@ func drewLess(draw *perCylinder, s *cycle.Span, w *window) int {
 	return -1
 }
 
-// look finds what is ill: misfires, weak pulses, draws that are not what the openings ask
-// for, by more than the sensors' offsets may do, blind.
-func (d *doubts) look(r *Reading, w *window, blind pressure.KPa) {
+// diagnose finds what is ill: misfires, weak pulses, draws that do not fit the openings. blind
+// is how much of a misfit the sensors' offsets may make up.
+func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 	n := len(r.Cylinders)
 	if d.cycles >= misfireCycles {
 		for c := range n {
-			if d.found[c] != advice.WhyLean && d.misfires[c] > max(doubtMisfires*d.cycles, leastMisfires) {
+			if d.found[c] != advice.WhyLean && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
 				d.found[c] = advice.WhyMisfires
 				if o := &d.open[c]; o.sound(d.misfires[c]/d.cycles) && r.Span.Opening[c] < shutShare*o.opening.mean() {
 					d.found[c] = advice.WhyLean
@@ -143,10 +143,10 @@ func (d *doubts) look(r *Reading, w *window, blind pressure.KPa) {
 			d.found[c] = advice.WhyWeakPulse
 		}
 	}
-	if r.Cycles < doubtCycles {
+	if r.Cycles < misfitCycles {
 		return
 	}
-	d.looked = true
+	d.diagnosed = true
 	var off perCylinder
 	mean := 0.0
 	for c := range n {
@@ -154,19 +154,19 @@ func (d *doubts) look(r *Reading, w *window, blind pressure.KPa) {
 	}
 	for c := range n {
 		cyl := &r.Cylinders[c]
-		if !(cyl.OpeningUncertainty < doubtDraw/drawPerLogOpening/3) {
+		if !(cyl.OpeningUncertainty < mostMisfit/drawPerLogOpening/3) {
 			return // an unknown opening says nothing
 		}
 		off[c] = float64(cyl.Draw)*nominalDraw/max(mean, leastMean) + drawPerLogOpening*math.Log(cyl.Opening)
 	}
-	if c := oddOne(off[:n], doubtDraw+float64(blind)); c >= 0 && d.found[c] == "" {
+	if c := farthestOff(off[:n], mostMisfit+float64(blind)); c >= 0 && d.found[c] == "" {
 		d.found[c] = advice.WhyDisagree
 	}
 }
 
-// oddOne returns the index of the figure that stands off the middle of the others
-// by more than least, the farthest; of two the lower; -1 if none does.
-func oddOne(off []float64, least float64) int {
+// farthestOff returns the index of the figure that is farthest from the median of the others,
+// and by more than least; of two figures the lower; -1 if there is none.
+func farthestOff(off []float64, least float64) int {
 	odd, most := -1, least
 	for c := range off {
 		var others perCylinder
@@ -177,15 +177,15 @@ func oddOne(off []float64, least float64) int {
 				n++
 			}
 		}
-		if away := middle(others[:n]) - off[c]; away > most || n > 1 && -away > most {
+		if away := median(others[:n]) - off[c]; away > most || n > 1 && -away > most {
 			odd, most = c, math.Abs(away)
 		}
 	}
 	return odd
 }
 
-// middle returns the median of up to a handful of figures.
-func middle(v []float64) float64 {
+// median returns the median of up to a handful of figures.
+func median(v []float64) float64 {
 	for i := range v { // few: insertion
 		for j := i; j > 0 && v[j] < v[j-1]; j-- {
 			v[j], v[j-1] = v[j-1], v[j]
@@ -194,19 +194,19 @@ func middle(v []float64) float64 {
 	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
 }
 
-// tell tells of a doubt for a while, once each.
-func (d *doubts) tell(r *Reading, w *window) (adv advice.Advice, stop bool) {
-	if d.cylinder > 0 && w.now()-d.since < tellSeconds && d.told[d.cylinder-1] != d.found[d.cylinder-1] {
-		return faultOf(d.cylinder, d.found[d.cylinder-1]), true
+// report returns a fault that was found, for tellSeconds, once each.
+func (d *cylinderFaults) report(r *Reading, w *window) (adv advice.Advice, stop bool) {
+	if d.telling > 0 && w.now()-d.toldAt < tellSeconds && d.told[d.telling-1] != d.found[d.telling-1] {
+		return faultOf(d.telling, d.found[d.telling-1]), true
 	}
-	if d.cylinder > 0 {
-		d.told[d.cylinder-1] = d.found[d.cylinder-1]
-		d.cylinder = 0
+	if d.telling > 0 {
+		d.told[d.telling-1] = d.found[d.telling-1]
+		d.telling = 0
 	}
 	for c := range r.Cylinders {
 		if d.found[c] != d.told[c] {
-			d.cylinder, d.since = c+1, w.now()
-			return faultOf(d.cylinder, d.found[c]), true
+			d.telling, d.toldAt = c+1, w.now()
+			return faultOf(d.telling, d.found[c]), true
 		}
 	}
 	return adv, false

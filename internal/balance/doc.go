@@ -1,0 +1,28 @@
+// Package balance turns engine cycles into a reading of the bank, with its uncertainty, and into
+// advice: the one thing to do next. It learns what each screw does from what its turning does. It
+// holds no wording, only the constants of package advice.
+//
+// In comes a cycle.Span: one engine cycle, with every cylinder's mean pressure, or a stretch
+// without one. Out goes a Reading: draws, differences, spread, openings, and an advice.Advice. Begin
+// with New and Balance.Push.
+//
+// The equation. With d(c) the draw of cylinder c, x(s) is wanted of screw s, a change in draw of the
+// cylinders that it moves, such that all end at one draw m:
+//
+//	d(c) + Σ M(c,s) x(s) = m,   M(c,s) = 1 where screw s moves cylinder c, else 0
+//
+// A bank of n cylinders has n-1 screws: the matrix [M | 1] is square, and its inverse gives x and -m
+// (linkage.go). Draws are scaled to a mean of 25 kPa first, so that an idle that wanders moves
+// nothing ("level", window.go).
+//
+// What happens to a cycle, in order:
+//
+//	balance.go     leaves out what a misfire spoils (misfire.go), keeps the rest
+//	window.go      averages over the cycles since something last changed (series.go: intervals)
+//	gate.go        says what stands in the way of advice: a fault, a cold or hot engine, a blip
+//	               (faults.go, trend.go, heat.go, hoses.go)
+//	advise.go      chooses a screw: the fewest that level the bank (plan.go)
+//	turning.go     follows the screw while it is turned (motion.go), with what is held of its
+//	               effect (screwmodel.go)
+//	check.go       has a level bank blipped and its lock nuts tightened before it is done
+package balance
