@@ -160,7 +160,7 @@ func TestSystemErrors(t *testing.T) {
 	}
 	for path, kind := range map[string]Kind{"/dev/gone": Vanished, "/etc/passwd": NotSerial, "/dev/null": Failed} {
 		t.Run("unfit"+path, func(t *testing.T) {
-			if got := unfitKind(path); got != kind {
+			if got := notSerialKind(path); got != kind {
 				t.Errorf("%v, want %v", got, kind)
 			}
 		})
