@@ -87,7 +87,7 @@ func TestFloodOfJunkIsBounded(t *testing.T) {
 	mustBe(t, err, Silent)
 }
 
-// A pty that is unplugged is told to have vanished, while it is read and while a board is waited
+// A pty that is unplugged is reported as vanished, while it is read and while a board is waited
 // for.
 func TestVanishedOnAPty(t *testing.T) {
 	t.Parallel()

@@ -99,7 +99,7 @@ func TestOptionsLeaveTheEngineAlone(t *testing.T) {
 	}
 }
 
-// Without errors, lag and noise the counts tell the true cycle means, to
+// Without errors, lag and noise the counts show the true cycle means, to
 // a hundredth of a kPa over many cycles (chords over 1 ms) and two for one (the
 // converter's step). Transfer function: published in the MPX4115A datasheet.
 func TestCountsTellTheTruth(t *testing.T) {

@@ -53,7 +53,7 @@ func TestLinesAgainstNIST(t *testing.T) {
 	wantDigits(t, "NoInt1 residual sd", l.ResidualSD, 3.56753034006338, 12)
 }
 
-// The parabola that tells a bend, against NIST StRD dataset Pontius, a load cell's calibration.
+// The parabola that shows a bend, against NIST StRD dataset Pontius, a load cell's calibration.
 func TestParabolaAgainstNIST(t *testing.T) {
 	x, y := nist(t, "Pontius", 40)
 	c, sd, err := fitParabola(x, y)
