@@ -282,14 +282,16 @@ func TestUnreadable(t *testing.T) {
 	newer, layout := fakeboard.Announcement("A1", 2), fakeboard.Announcement("A1", 2)
 	newer.Protocol, newer.Program = 2, "2.1.0"
 	layout.Layout = "counter:u32 heat:u16"
-	for _, a := range []*frame.Announcement{newer, layout} {
-		synctest.Test(t, func(t *testing.T) {
-			c := fakeboard.NewCable("p")
-			c.Write(frame.AppendAnnouncement(nil, a))
-			_, err := Open(t.Context(), "p", over(t, Options{}, c))
-			if e := mustBe(t, err, Unreadable); e.Board.Program != a.Program {
-				t.Error(e)
-			}
+	for name, a := range map[string]*frame.Announcement{"newer": newer, "layout": layout} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				c := fakeboard.NewCable("p")
+				c.Write(frame.AppendAnnouncement(nil, a))
+				_, err := Open(t.Context(), "p", over(t, Options{}, c))
+				if e := mustBe(t, err, Unreadable); e.Board.Program != a.Program {
+					t.Error(e)
+				}
+			})
 		})
 	}
 }

@@ -59,11 +59,13 @@ func TestBenchFormPictures(t *testing.T) {
 		"form-apart": append(append(append(typed("2 1/4"), view.KeyTab), typed("5")...), view.KeyDown),
 		"form-typed": append(append(typed("2¼"), down...), typed("112.5")...),
 	} {
-		f := form(keys...)
-		for size, c := range map[string]*Canvas{"80x24": NewCanvas(80, 24), "40x12": NewCanvas(40, 12)} {
-			DrawBenchForm(c, &f)
-			golden(t, name+"-"+size, c.String())
-		}
+		t.Run(name, func(t *testing.T) {
+			f := form(keys...)
+			for size, c := range map[string]*Canvas{"80x24": NewCanvas(80, 24), "40x12": NewCanvas(40, 12)} {
+				DrawBenchForm(c, &f)
+				golden(t, name+"-"+size, c.String())
+			}
+		})
 	}
 	for _, size := range [][2]int{{0, 0}, {1, 1}, {5, 3}, {300, 100}} {
 		f := form()

@@ -285,23 +285,25 @@ func TestStaleFigures(t *testing.T) {
 	t.Parallel()
 	const ms = time.Millisecond
 	for _, age := range []time.Duration{0, 150 * ms, 300 * ms, 300*ms + 1, 600 * ms, 1000 * ms, 1000*ms + 1, 3000 * ms} {
-		v := states["turn"]
-		v.Now = noon.Add(age)
-		c := NewCanvas(80, 24)
-		Draw(c, &v)
-		figures := strings.Contains(c.String(), "25.8")
-		if (age <= time.Second) != figures {
-			t.Fatalf("at %v figures shown: %v\n%s", age, figures, c)
-		}
-		for y := 2; y < 20; y++ { // below the head and the step
-			for x := range 80 {
-				cell := c.At(x, y)
-				live := cell.Rune != ' ' && (cell.Role == view.Good || cell.Role == view.Strong) && age <= time.Second
-				if age > 300*time.Millisecond && live {
-					t.Fatalf("at %v %q looks live", age, cell.Rune)
+		t.Run(age.String(), func(t *testing.T) {
+			v := states["turn"]
+			v.Now = noon.Add(age)
+			c := NewCanvas(80, 24)
+			Draw(c, &v)
+			figures := strings.Contains(c.String(), "25.8")
+			if (age <= time.Second) != figures {
+				t.Fatalf("at %v figures shown: %v\n%s", age, figures, c)
+			}
+			for y := 2; y < 20; y++ { // below the head and the step
+				for x := range 80 {
+					cell := c.At(x, y)
+					live := cell.Rune != ' ' && (cell.Role == view.Good || cell.Role == view.Strong) && age <= time.Second
+					if age > 300*time.Millisecond && live {
+						t.Fatalf("at %v %q looks live", age, cell.Rune)
+					}
 				}
 			}
-		}
+		})
 	}
 }
 
