@@ -1,11 +1,3 @@
-// Package board finds the microcontroller that carries the sensors, opens its
-// serial port so that no second program reads it too, waits until the board has
-// said what it is, and finds it again after the lead was pulled.
-//
-// Find opens the one board that is plugged in and Open a port given by path;
-// both return a Link, an io.ReadCloser over the board's bytes. After a Link
-// fails with Vanished, Reopen waits for the same board. Every failure that a
-// mechanic can cure is an *Error with a Kind and a Hint.
 package board
 
 import (
@@ -24,16 +16,15 @@ import (
 
 const (
 	// oneRateWait is how long a board may take to announce itself when its rate
-	// is known: up to 2 s of boot loader after the restart that opening causes,
-	// then one announcement period of about 1 s, and as much again to spare
-	// (derived).
+	// is known. Derived: up to 2 s of boot loader after the restart that opening
+	// causes, one announcement period of about 1 s, and 1 s to spare.
 	oneRateWait = 4 * time.Second
 	// eachRateWait is PROTOCOL.md's wait at each rate that is tried.
 	eachRateWait = 2500 * time.Millisecond
-	// readSlice is the longest time a read stays inside the library. Its Close
-	// frees the descriptor before it wakes a reader, which might then read from
-	// a stranger's descriptor of the same number; so the reader must come out
-	// by itself before Close. Chosen: a fifth of the 100 ms allowed for that.
+	// readSlice is the longest time a read stays inside the library. The library's
+	// Close frees the descriptor before it wakes a reader, which might then read
+	// from another file of the same number; so the reader must return by itself
+	// before Close. Chosen: a fifth of the 100 ms allowed for that.
 	readSlice = 20 * time.Millisecond
 )
 
@@ -49,21 +40,21 @@ type Options struct {
 	// Wait is how long to wait for the announcement at each rate that is tried;
 	// 0 is 4 s when Baud is given and 2.5 s when not.
 	Wait time.Duration
-	// Serial is the serial number of the board that Find shall open, as the
+	// Serial is the serial number of the board that Find is to open, as the
 	// board announces it; empty takes the only one. Open doesn't look at it.
 	Serial string
 	// Ports lists the ports that Find and Reopen look at; nil is List.
 	Ports func() ([]Port, error)
 	// Dial opens a port at a rate, in bit/s; nil is the serial library, claimed for this
-	// process alone. Its errors are handed on: *Error says what a mechanic can do.
+	// process alone. Its errors are returned as they are: *Error says what a mechanic can do.
 	Dial func(path string, baud int) (Wire, error)
-	// Progress, unless nil, is told about five times a second how the wait for
-	// the announcement goes. It must return quickly; Find and Reopen may call it
-	// from several goroutines at once.
+	// Progress, unless nil, is called about five times a second during the wait for
+	// the announcement. It must return quickly; Find and Reopen may call it from
+	// several goroutines at once.
 	Progress func(Progress)
 }
 
-// Progress tells how the wait for a board's announcement goes. Bytes that keep
+// Progress reports how the wait for a board's announcement goes. Bytes that keep
 // coming while none of them is an announcement mean a wrong rate or program.
 type Progress struct {
 	Port    string
@@ -71,7 +62,7 @@ type Progress struct {
 	Waited  time.Duration // since the port was opened
 	Bytes   uint64        // received so far, at all rates
 	Damaged uint64        // blocks so far that were no intact frame
-	Err     error         // Reopen only: why the port is no use at present; it is tried again
+	Err     error         // Reopen only: why the port can't be used now; it is tried again
 }
 
 // rates returns the rates to try.
@@ -95,9 +86,8 @@ func (o *Options) wait() time.Duration {
 
 // Wire is an open port: the bytes of a board, and its rate.
 type Wire interface {
-	// Read gives the bytes that are there, and waits for some if there are none; after a
-	// short silence of its choice it may return 0 and no error. An error means that the
-	// port is gone.
+	// Read gives the bytes that are there, and waits for some if there are none. After a
+	// short silence it may return 0 and no error. An error means that the port is gone.
 	Read(p []byte) (int, error)
 	// SetBaud changes the rate, in bit/s.
 	SetBaud(baud int) error
@@ -112,10 +102,10 @@ type Link struct {
 	board *frame.Announcement
 	wire  Wire
 
-	closed atomic.Bool
-	turn   chan struct{} // holds one token, taken while the wire is read or closed
-	ahead  []byte        // read while waiting for the announcement, not yet given out
-	lost   error         // what every Read returns from now on
+	closed  atomic.Bool
+	turn    chan struct{} // holds one token, taken while the wire is read or closed
+	unread  []byte        // came during the wait for the announcement, not yet given out
+	readErr error         // what every Read returns from now on
 
 	once     sync.Once
 	closeErr error
@@ -216,27 +206,27 @@ func cancelled(path string, cause error) error {
 	return fmt.Errorf("board: %s: gave up waiting: %w", path, cause)
 }
 
-// Read gives the board's bytes as they come, from before its first announcement
-// on, and blocks until there are some. It fails with an *Error of kind Vanished
+// Read gives the board's bytes as they come, those before its first announcement
+// too, and blocks until there are some. It fails with an *Error of kind Vanished
 // when the port is gone, and with os.ErrClosed after Close. It never returns 0
 // bytes without an error, unless p is empty.
 func (l *Link) Read(p []byte) (int, error) {
 	if len(p) == 0 {
 		return 0, nil
 	}
-	l.take()
-	defer l.leave()
-	if len(l.ahead) > 0 && !l.closed.Load() {
-		n := copy(p, l.ahead)
-		if l.ahead = l.ahead[n:]; len(l.ahead) == 0 {
-			l.ahead = nil
+	l.acquire()
+	defer l.release()
+	if len(l.unread) > 0 && !l.closed.Load() {
+		n := copy(p, l.unread)
+		if l.unread = l.unread[n:]; len(l.unread) == 0 {
+			l.unread = nil
 		}
 		return n, nil
 	}
-	for l.lost == nil && !l.closed.Load() {
+	for l.readErr == nil && !l.closed.Load() {
 		n, err := l.wire.Read(p)
 		if err != nil {
-			l.lost = &Error{Kind: Vanished, Port: l.path, Err: err}
+			l.readErr = &Error{Kind: Vanished, Port: l.path, Err: err}
 		}
 		if n > 0 {
 			return n, nil
@@ -245,22 +235,22 @@ func (l *Link) Read(p []byte) (int, error) {
 	if l.closed.Load() {
 		return 0, os.ErrClosed
 	}
-	return 0, l.lost
+	return 0, l.readErr
 }
 
-// take waits for the wire to be nobody's, and leave gives it free. A channel and no mutex: a
-// reader holds it while it waits for bytes.
-func (l *Link) take()  { <-l.turn }
-func (l *Link) leave() { l.turn <- struct{}{} }
+// acquire waits until nobody has the wire and takes it, release gives it back. It is a channel and
+// no mutex because a reader holds it while it waits for bytes, which would stop a test's virtual time.
+func (l *Link) acquire() { <-l.turn }
+func (l *Link) release() { l.turn <- struct{}{} }
 
 // Close frees the port for others; a Read that waits returns within about 20 ms.
 // Closing again does nothing and returns the same error.
 func (l *Link) Close() error {
 	l.once.Do(func() {
 		l.closed.Store(true)
-		l.take()
-		defer l.leave()
-		l.ahead = nil
+		l.acquire()
+		defer l.release()
+		l.unread = nil
 		if err := l.wire.Close(); err != nil {
 			l.closeErr = &Error{Kind: Failed, Port: l.path, Err: err}
 		}

@@ -57,7 +57,7 @@ func TestOpenTriesTheUsualRates(t *testing.T) {
 }
 
 // A board is understood at its own rate, when its turn comes; at the others it sends junk, and
-// Progress tells of bytes.
+// Progress reports bytes.
 func TestEachRateHasItsTurn(t *testing.T) {
 	t.Parallel()
 	const wait = 2500 * time.Millisecond
@@ -108,7 +108,7 @@ func TestEachRateHasItsTurn(t *testing.T) {
 	}
 }
 
-// rated is a port that tells of its rate.
+// rated is a port that reports its rate.
 type rated struct {
 	Wire
 	set func(baud int)
@@ -119,16 +119,16 @@ func (r rated) SetBaud(baud int) error {
 	return r.Wire.SetBaud(baud)
 }
 
-// A silent port is given up when its time is over, which its error tells; the wait is told of five
+// A silent port is given up when its time is over, which its error says; the wait is reported five
 // times a second, and when a rate's turn begins.
 func TestSilent(t *testing.T) {
 	t.Parallel()
 	for name, x := range map[string]struct {
-		baud  int
-		junk  string
-		wait  time.Duration
-		told  int
-		words string
+		baud    int
+		junk    string
+		wait    time.Duration
+		reports int
+		words   string
 	}{
 		"no bytes, all rates": {0, "", 10 * time.Second, 4 * 13, "no bytes at all"},
 		"no bytes, one rate":  {500_000, "", 4 * time.Second, 21, "no bytes at all"},
@@ -139,24 +139,24 @@ func TestSilent(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				c := fakeboard.NewCable("p")
 				c.Write([]byte(x.junk))
-				var told []time.Duration
+				var reports []time.Duration
 				opt := over(t, Options{Baud: x.baud}, c)
-				opt.Progress = func(p Progress) { told = append(told, p.Waited) }
+				opt.Progress = func(p Progress) { reports = append(reports, p.Waited) }
 				begun := time.Now()
 				_, err := Open(t.Context(), "p", opt)
 				e := mustBe(t, err, Silent)
 				if took := time.Since(begun); took != x.wait || e.Waited != took {
-					t.Errorf("given up after %v, tells %v, want %v", took, e.Waited, x.wait)
+					t.Errorf("given up after %v, says %v, want %v", took, e.Waited, x.wait)
 				}
 				if e.Bytes != uint64(len(x.junk)) || !strings.Contains(e.Error(), x.words) {
 					t.Error(e)
 				}
-				if len(told) != x.told {
-					t.Errorf("told %d times, want %d: %v", len(told), x.told, told)
+				if len(reports) != x.reports {
+					t.Errorf("reported %d times, want %d: %v", len(reports), x.reports, reports)
 				}
-				for i, at := range told {
-					if i > 0 && at-told[i-1] > 200*time.Millisecond {
-						t.Errorf("told after %v, then after %v", told[i-1], at)
+				for i, at := range reports {
+					if i > 0 && at-reports[i-1] > 200*time.Millisecond {
+						t.Errorf("reported after %v, then after %v", reports[i-1], at)
 					}
 				}
 			})
@@ -197,7 +197,7 @@ func TestOpenMeasuresAPrintingBoard(t *testing.T) {
 	})
 }
 
-// A port that goes away is told at once, while it is read and while a board is waited for.
+// A port that goes away is reported at once, while it is read and while a board is waited for.
 func TestVanishedAtOnce(t *testing.T) {
 	t.Parallel()
 	for name, board := range map[string]string{"reading": "A1", "waiting": ""} {
@@ -282,14 +282,16 @@ func TestUnreadable(t *testing.T) {
 	newer, layout := fakeboard.Announcement("A1", 2), fakeboard.Announcement("A1", 2)
 	newer.Protocol, newer.Program = 2, "2.1.0"
 	layout.Layout = "counter:u32 heat:u16"
-	for _, a := range []*frame.Announcement{newer, layout} {
-		synctest.Test(t, func(t *testing.T) {
-			c := fakeboard.NewCable("p")
-			c.Write(frame.AppendAnnouncement(nil, a))
-			_, err := Open(t.Context(), "p", over(t, Options{}, c))
-			if e := mustBe(t, err, Unreadable); e.Board.Program != a.Program {
-				t.Error(e)
-			}
+	for name, a := range map[string]*frame.Announcement{"newer": newer, "layout": layout} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				c := fakeboard.NewCable("p")
+				c.Write(frame.AppendAnnouncement(nil, a))
+				_, err := Open(t.Context(), "p", over(t, Options{}, c))
+				if e := mustBe(t, err, Unreadable); e.Board.Program != a.Program {
+					t.Error(e)
+				}
+			})
 		})
 	}
 }

@@ -4,7 +4,7 @@ package board
 
 import "io/fs"
 
-// checkTerminal leaves it to the library to find out that fd is no serial port.
+// checkTerminal does nothing: the library finds out whether fd is a serial port.
 func checkTerminal(int) error { return nil }
 
 // exclusiveHolder finds nobody: a port in exclusive mode can't be opened by us

@@ -38,9 +38,9 @@ func checkTerminal(fd int) error {
 	return ioctl(fd, syscall.TCGETS, unsafe.Pointer(&settings))
 }
 
-// exclusiveHolder tells whether another process has put the port, on which we
-// have the descriptor fd, into exclusive mode: the administrator's processes
-// can open it all the same. pid is 0 when that process can't be seen.
+// exclusiveHolder reports whether another process has put the port of our
+// descriptor fd into exclusive mode, which does not keep an administrator's
+// process like ours from opening it. pid is 0 when that process can't be seen.
 func exclusiveHolder(fd int, info fs.FileInfo) (pid int, taken bool) {
 	request := uintptr(getExclusive)
 	switch runtime.GOARCH {
@@ -60,7 +60,7 @@ func exclusiveHolder(fd int, info fs.FileInfo) (pid int, taken bool) {
 }
 
 // keepShared takes a pty out of the exclusive mode that the library has put it
-// in: should this process be killed, the mode would stay and keep other users'
+// in: if this process is killed, the mode of a pty stays and keeps other users'
 // processes out for ever (measured). A real port loses it with its last user.
 func keepShared(fd int, info fs.FileInfo) {
 	if isPty(info) {

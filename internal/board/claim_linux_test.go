@@ -2,6 +2,7 @@ package board
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"strings"
 	"syscall"
@@ -125,22 +126,24 @@ func TestDenied(t *testing.T) {
 	l := fakeboard.NewLine(t)
 	const dialout = 20 // on most systems; the name is looked up
 	for mode, hint := range map[os.FileMode]string{0o660: "sudo usermod -aG ", 0o620: "sudo chmod g+rw "} {
-		if err := os.Chown(l.Path, 0, dialout); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.Chmod(l.Path, mode); err != nil {
-			t.Fatal(err)
-		}
-		o := tries(t, l.Path, nobody)
-		info, err := os.Stat(l.Path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		group := owningGroup(info)
-		if o.Kind != "denied" || group == "" || o.Group != group ||
-			!strings.Contains(o.Text, group) || !strings.Contains(o.Hint, hint) {
-			t.Errorf("mode %o: %+v, group %q", mode, o, group)
-		}
+		t.Run(fmt.Sprint(mode), func(t *testing.T) {
+			if err := os.Chown(l.Path, 0, dialout); err != nil {
+				t.Fatal(err)
+			}
+			if err := os.Chmod(l.Path, mode); err != nil {
+				t.Fatal(err)
+			}
+			o := tries(t, l.Path, nobody)
+			info, err := os.Stat(l.Path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			group := owningGroup(info)
+			if o.Kind != "denied" || group == "" || o.Group != group ||
+				!strings.Contains(o.Text, group) || !strings.Contains(o.Hint, hint) {
+				t.Errorf("mode %o: %+v, group %q", mode, o, group)
+			}
+		})
 	}
 }
 
@@ -160,7 +163,7 @@ func TestSystemErrors(t *testing.T) {
 	}
 	for path, kind := range map[string]Kind{"/dev/gone": Vanished, "/etc/passwd": NotSerial, "/dev/null": Failed} {
 		t.Run("unfit"+path, func(t *testing.T) {
-			if got := unfitKind(path); got != kind {
+			if got := notSerialKind(path); got != kind {
 				t.Errorf("%v, want %v", got, kind)
 			}
 		})

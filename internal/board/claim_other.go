@@ -16,5 +16,5 @@ func (*claim) opened() {}
 
 func (*claim) release() {}
 
-// unfitKind says what it means that the library calls a port no serial port.
-func unfitKind(string) Kind { return NotSerial }
+// notSerialKind is the kind of error when the library says that a port is not serial.
+func notSerialKind(string) Kind { return NotSerial }

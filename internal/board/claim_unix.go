@@ -54,7 +54,8 @@ func (c *claim) take(path string) error {
 	switch {
 	case errors.Is(err, syscall.EWOULDBLOCK):
 		return busy(path, lockHolder(c.info))
-	case errors.Is(err, syscall.ENOTSUP), errors.Is(err, syscall.EOPNOTSUPP), errors.Is(err, syscall.EINVAL), errors.Is(err, syscall.ENOLCK):
+	case errors.Is(err, syscall.ENOTSUP), errors.Is(err, syscall.EOPNOTSUPP), errors.Is(err, syscall.EINVAL),
+		errors.Is(err, syscall.ENOLCK):
 		// A system that can't lock device nodes: the library's own exclusive
 		// mode remains.
 	case err != nil:
@@ -69,7 +70,7 @@ func (c *claim) take(path string) error {
 // opened is called when the library has opened the port too.
 func (c *claim) opened() { keepShared(c.fd, c.info) }
 
-// release gives the port free. It must come after the library's Close.
+// release frees the port. It must come after the library's Close.
 func (c *claim) release() { syscall.Close(c.fd) }
 
 // openOwn opens path without waiting for a carrier, without becoming its
@@ -83,8 +84,8 @@ func openOwn(path string) (int, error) {
 	}
 }
 
-// claimError turns a system error met before the port was ours into an Error.
-// info is that of the node, nil if it could not be had.
+// claimError turns a system error from before the port was ours into an Error.
+// info is that of the node, nil if unknown.
 func claimError(path string, info fs.FileInfo, err error) *Error {
 	e := &Error{Kind: Failed, Port: path, Err: err}
 	switch {
@@ -108,9 +109,9 @@ func busy(path string, pid int) *Error {
 	return &Error{Kind: Busy, Port: path, Holder: pid, Program: programName(pid)}
 }
 
-// unfitKind says what it means that the library calls a port, which has just
-// passed our own check, no serial port: it has gone, or it refuses the rate.
-func unfitKind(path string) Kind {
+// notSerialKind is the kind of error when the library says that a port is not serial
+// which has just passed our own check: it has gone, or it refuses the rate.
+func notSerialKind(path string) Kind {
 	info, err := os.Stat(path)
 	switch {
 	case err != nil:

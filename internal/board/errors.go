@@ -19,7 +19,7 @@ type Kind int
 
 // The kinds of Error.
 const (
-	Failed     Kind = iota // anything else; Error.Err tells
+	Failed     Kind = iota // anything else: see Error.Err
 	Absent                 // the named port does not exist
 	NoBoard                // no board on any port, or not the wanted one
 	Several                // several boards, and none was asked for by serial number
@@ -31,7 +31,8 @@ const (
 	Unreadable             // the board speaks another protocol version or layout
 )
 
-var kindNames = [...]string{"failed", "absent", "no-board", "several", "denied", "busy", "not-serial", "vanished", "silent", "unreadable"}
+var kindNames = [...]string{"failed", "absent", "no-board", "several", "denied", "busy", "not-serial", "vanished",
+	"silent", "unreadable"}
 
 // String returns the kind in a word, such as "not-serial".
 func (k Kind) String() string {
@@ -47,7 +48,7 @@ type Answer struct {
 	Board *frame.Announcement
 }
 
-// Error tells why there is no link to a board. Fields that don't belong to the
+// Error says why there is no link to a board. Fields that don't belong to the
 // kind, or are not known, are zero.
 type Error struct {
 	Kind    Kind
@@ -137,9 +138,11 @@ func (e *Error) whatUnreadable() string {
 	if a == nil {
 		return fmt.Sprint("unreadable board: ", e.Err)
 	}
-	what := fmt.Sprintf("unreadable: board %s %s (program %s) speaks protocol %d, this program %d", a.Model, a.Serial, a.Program, a.Protocol, frame.Version)
+	what := fmt.Sprintf("unreadable: board %s %s (program %s) speaks protocol %d, this program %d", a.Model, a.Serial,
+		a.Program, a.Protocol, frame.Version)
 	if a.Protocol == frame.Version {
-		what += fmt.Sprintf("; the board's layout %q is unknown, known is %q up to %d channels", a.Layout, frame.Layout(1), frame.MaxChannels)
+		what += fmt.Sprintf("; the board's layout %q is unknown, known is %q up to %d channels", a.Layout, frame.Layout(1),
+			frame.MaxChannels)
 	}
 	return what
 }
@@ -186,7 +189,7 @@ func libraryError(path string, err error) error {
 	case serial.PortClosed:
 		e.Kind = Vanished
 	case serial.InvalidSerialPort:
-		e.Kind = unfitKind(path)
+		e.Kind = notSerialKind(path)
 	}
 	return e
 }

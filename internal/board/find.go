@@ -61,10 +61,10 @@ func (o *Options) ports() ([]Port, error) {
 
 // Find opens the one board among the ports that List (or opt.Ports) gives: with
 // opt.Serial the board of that serial number, else the only board there is. It
-// opens all ports at the same time, and takes as long as Open takes on a port
-// without a board if there is such a port, unless the board asked for by number
-// answers earlier. Errors are those of Open if that is all there is to tell;
-// else *Error of kind NoBoard or Several, with the boards that did answer.
+// opens all ports at the same time and waits for all of them, unless the board
+// asked for by number answers earlier. Its error is that of Open where one port's
+// explains the failure; else an *Error of kind NoBoard or Several, with the boards
+// that did answer.
 func Find(ctx context.Context, opt Options) (*Link, error) {
 	ports, err := opt.ports()
 	if err != nil {
@@ -110,7 +110,7 @@ func closeAll(links []*Link) {
 	}
 }
 
-// notFound tells why none of the ports gave the board.
+// notFound returns why none of the ports gave the board.
 func notFound(wanted string, links []*Link, failures []error) error {
 	e := &Error{Kind: NoBoard, Wanted: wanted}
 	for _, l := range links {
@@ -121,7 +121,7 @@ func notFound(wanted string, links []*Link, failures []error) error {
 	case wanted == "" && len(links) > 1:
 		e.Kind = Several
 	case len(links) == 0:
-		if err := worthTelling(failures); err != nil {
+		if err := likeliestFailure(failures); err != nil {
 			return err
 		}
 		e.Err = oneLine(failures)
@@ -129,14 +129,14 @@ func notFound(wanted string, links []*Link, failures []error) error {
 	return e
 }
 
-// telling ranks the kinds of failure that may stand in the way of the board, the
-// most telling first. Other kinds just say that a port has no board.
-var telling = []Kind{Unreadable, Denied, Busy}
+// blockingKinds are the kinds of failure that may keep us from the board, the
+// likeliest first. Other kinds just say that a port has no board.
+var blockingKinds = []Kind{Unreadable, Denied, Busy}
 
-// worthTelling returns the failure that most likely kept us from the board, the
+// likeliestFailure returns the failure that most likely kept us from the board, the
 // only one there is, or nil.
-func worthTelling(failures []error) error {
-	for _, kind := range telling {
+func likeliestFailure(failures []error) error {
+	for _, kind := range blockingKinds {
 		for _, err := range failures {
 			if isKind(err, kind) {
 				return err

@@ -64,7 +64,7 @@ func TestFind(t *testing.T) {
 	}
 }
 
-// Of what kept the board from being found the most telling is told.
+// Of the failures that kept the board from being found, the likeliest is reported.
 func TestFindTellsTheMostTellingFailure(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
@@ -219,7 +219,7 @@ func TestReopenLeavesASilentPortAlone(t *testing.T) {
 	})
 }
 
-// Reopen ends with its context, and tells meanwhile why a port is no use.
+// Reopen ends with its context, and meanwhile reports why a port is no use.
 func TestReopenEndsWithItsContext(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
@@ -238,8 +238,8 @@ func TestReopenEndsWithItsContext(t *testing.T) {
 				return nil, &Error{Kind: Absent, Port: path}
 			},
 		}
-		var told []error
-		opt.Progress = func(p Progress) { told = append(told, p.Err) }
+		var reports []error
+		opt.Progress = func(p Progress) { reports = append(reports, p.Err) }
 		ctx, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
 		defer cancel()
 		begun := time.Now()
@@ -248,8 +248,8 @@ func TestReopenEndsWithItsContext(t *testing.T) {
 		if e := mustBe(t, err, Vanished); !errors.Is(e, context.DeadlineExceeded) || took != 300*time.Millisecond {
 			t.Errorf("%v after %v", err, took)
 		}
-		if len(told) == 0 || !isKind(told[0], Busy) {
-			t.Errorf("told %v", told)
+		if len(reports) == 0 || !isKind(reports[0], Busy) {
+			t.Errorf("reported %v", reports)
 		}
 	})
 }

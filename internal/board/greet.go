@@ -12,26 +12,26 @@ const (
 	// chunkLen is how many bytes one read takes while waiting: 40 ms of a full
 	// line at 1000000 bit/s, ten bits a byte (derived).
 	chunkLen = 4096
-	// maxAhead bounds the bytes kept while waiting: 10 s of a full line at
+	// maxUnread bounds the bytes kept while waiting: 10 s of a full line at
 	// 1000000 bit/s, more than any default wait (derived).
-	maxAhead = 1 << 20
-	// measureFor is how long lines are counted. Chosen: bridges batch 16 ms, which is
-	// then 1 %.
+	maxUnread = 1 << 20
+	// measureFor is how long lines are counted. Chosen: bridges send batches of 16 ms,
+	// which is then 1 %.
 	measureFor = 2 * time.Second
 	// progressEvery is the pause between two progress reports (chosen).
 	progressEvery = 200 * time.Millisecond
 )
 
-// greeting is the wait for a board's announcement.
+// greeting is a wait for a board's announcement.
 type greeting struct {
-	link     *Link
-	opt      *Options
-	dec      frame.Decoder
-	buf      [chunkLen]byte
-	start    time.Time
-	reported time.Time
-	printing time.Time // when lines without a rate were first seen; zero before
-	printed  uint64    // lines seen by then
+	link       *Link
+	opt        *Options
+	dec        frame.Decoder
+	buf        [chunkLen]byte
+	start      time.Time
+	reported   time.Time
+	linesSince time.Time // when lines without a rate were first seen; zero before
+	linesThen  uint64    // how many there were by then
 }
 
 // greet tries one rate after the other until the board announces itself, and
@@ -43,7 +43,7 @@ func (l *Link) greet(ctx context.Context, opt *Options) error {
 			if err := l.wire.SetBaud(baud); err != nil {
 				return err
 			}
-			l.ahead = lastBlock(l.ahead)
+			l.unread = lastBlock(l.unread)
 		}
 		l.baud = baud
 		if err := g.listen(ctx, time.Now().Add(opt.wait())); err != nil || l.board != nil {
@@ -56,7 +56,7 @@ func (l *Link) greet(ctx context.Context, opt *Options) error {
 // listen reads at one rate until the announcement or the deadline.
 func (g *greeting) listen(ctx context.Context, deadline time.Time) error {
 	g.report(true)
-	for time.Now().Before(deadline) || time.Since(g.printing) < 2*measureFor {
+	for time.Now().Before(deadline) || time.Since(g.linesSince) < 2*measureFor {
 		if err := ctx.Err(); err != nil {
 			return cancelled(g.link.path, err)
 		}
@@ -65,7 +65,7 @@ func (g *greeting) listen(ctx context.Context, deadline time.Time) error {
 			return &Error{Kind: Vanished, Port: g.link.path, Err: err}
 		}
 		if n > 0 {
-			if done, err := g.take(g.buf[:n]); done || err != nil {
+			if done, err := g.takeChunk(g.buf[:n]); done || err != nil {
 				return err
 			}
 		}
@@ -74,13 +74,13 @@ func (g *greeting) listen(ctx context.Context, deadline time.Time) error {
 	return nil
 }
 
-// take decodes one chunk and reports whether it completed an announcement.
-func (g *greeting) take(chunk []byte) (done bool, err error) {
+// takeChunk decodes one chunk and reports whether it completed an announcement.
+func (g *greeting) takeChunk(chunk []byte) (done bool, err error) {
 	l := g.link
-	if len(l.ahead)+len(chunk) > maxAhead {
-		l.ahead = lastBlock(l.ahead)
+	if len(l.unread)+len(chunk) > maxUnread {
+		l.unread = lastBlock(l.unread)
 	}
-	l.ahead = append(l.ahead, chunk...)
+	l.unread = append(l.unread, chunk...)
 	g.dec.Feed(chunk)
 	for {
 		if _, more := g.dec.Next(); !more {
@@ -104,25 +104,25 @@ func (g *greeting) take(chunk []byte) (done bool, err error) {
 	return true, nil
 }
 
-// measure counts the lines of a board that prints without a clock and without
-// telling its rate, and puts a remark with the rate before its bytes. Arrival tells
-// no more than a mean rate: the same bytes are read alike ever after.
+// measure counts the lines of a board that prints neither a clock nor its rate, and
+// puts a remark with the measured rate before its bytes, so that these give the same
+// frames whenever they are read again.
 func (g *greeting) measure() (done bool) {
 	now, lines := time.Now(), g.dec.Stats().Unreadable
-	if g.printing.IsZero() {
-		g.printing, g.printed = now, lines
+	if g.linesSince.IsZero() {
+		g.linesSince, g.linesThen = now, lines
 		return false
 	}
-	took := now.Sub(g.printing)
+	took := now.Sub(g.linesSince)
 	if took < measureFor {
 		return false
 	}
-	rate := float64(lines-g.printed) / took.Seconds()
-	g.printing = time.Time{}
+	rate := float64(lines-g.linesThen) / took.Seconds()
+	g.linesSince = time.Time{}
 	l := g.link
-	l.ahead = append(frame.RateRemark(max(1, int(rate+0.5))), l.ahead...)
+	l.unread = append(frame.RateRemark(max(1, int(rate+0.5))), l.unread...)
 	g.dec = frame.Decoder{}
-	g.dec.Feed(l.ahead)
+	g.dec.Feed(l.unread)
 	for _, more := g.dec.Next(); more; _, more = g.dec.Next() {
 	}
 	return g.dec.Board() != nil
@@ -134,11 +134,12 @@ func (g *greeting) report(now bool) {
 	}
 	g.reported = time.Now()
 	s := g.dec.Stats()
-	g.opt.Progress(Progress{Port: g.link.path, Baud: g.link.baud, Waited: time.Since(g.start), Bytes: s.Bytes, Damaged: s.Damaged})
+	g.opt.Progress(Progress{Port: g.link.path, Baud: g.link.baud, Waited: time.Since(g.start), Bytes: s.Bytes,
+		Damaged: s.Damaged})
 }
 
-// lastBlock returns the end of b from its last delimiter on: a block that has
-// begun and may yet become a frame. What comes before was no announcement.
+// lastBlock returns the end of b from its last delimiter on: a block that may yet
+// become a frame. The bytes before it held no announcement.
 func lastBlock(b []byte) []byte {
 	i := bytes.LastIndexByte(b, 0)
 	if i < 0 || len(b)-i > chunkLen {

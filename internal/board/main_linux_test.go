@@ -31,7 +31,7 @@ func TestMain(m *testing.M) {
 	playRole(role, os.Args[1])
 }
 
-// outcome is what a second process tells of its attempt to open a port.
+// outcome is what a second process reports of its attempt to open a port.
 type outcome struct {
 	Kind   string
 	Holder int

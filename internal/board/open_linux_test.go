@@ -69,11 +69,11 @@ func TestFloodOfJunkIsBounded(t *testing.T) {
 	t.Parallel()
 	kept := &Link{}
 	g := &greeting{link: kept, opt: &Options{}}
-	for junk := bytes.Repeat([]byte{1, 2, 3, 0}, chunkLen/4); g.dec.Stats().Bytes < 3*maxAhead; {
-		g.take(junk)
+	for junk := bytes.Repeat([]byte{1, 2, 3, 0}, chunkLen/4); g.dec.Stats().Bytes < 3*maxUnread; {
+		g.takeChunk(junk)
 	}
-	if len(kept.ahead) > maxAhead {
-		t.Errorf("%d bytes kept", len(kept.ahead))
+	if len(kept.unread) > maxUnread {
+		t.Errorf("%d bytes kept", len(kept.unread))
 	}
 	l := fakeboard.NewLine(t)
 	go func() {
@@ -87,7 +87,7 @@ func TestFloodOfJunkIsBounded(t *testing.T) {
 	mustBe(t, err, Silent)
 }
 
-// A pty that is unplugged is told to have vanished, while it is read and while a board is waited
+// A pty that is unplugged is reported as vanished, while it is read and while a board is waited
 // for.
 func TestVanishedOnAPty(t *testing.T) {
 	t.Parallel()

@@ -12,7 +12,7 @@ import (
 func list() ([]Port, error) { return listIn("/") }
 
 // listIn lists the USB serial ports of the system whose root directory is root:
-// sysfs tells which ones are USB and what they are.
+// sysfs says which ones are USB and what they are.
 func listIn(root string) ([]Port, error) {
 	class := filepath.Join(root, "sys/class/tty")
 	entries, err := os.ReadDir(class)

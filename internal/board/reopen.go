@@ -10,9 +10,9 @@ const (
 	// pollEvery is the pause between two looks at the ports. A port that comes
 	// back is opened at once thereafter: five looks in the second allowed.
 	pollEvery = 200 * time.Millisecond
-	// restFor is how long a port that was silent is left alone before it is
-	// opened, and its device perhaps restarted, again (chosen).
-	restFor = 2 * time.Second
+	// silentRest is how long a port that was silent is left alone before it is
+	// opened again, as that may restart its device (chosen).
+	silentRest = 2 * time.Second
 )
 
 // Reopen waits for the board of a link that was lost, and returns a new link to
@@ -29,7 +29,7 @@ func Reopen(ctx context.Context, lost *Link, opt Options) (*Link, error) {
 	if opt.Baud == 0 {
 		opt.Baud = lost.baud
 	}
-	r := &reopening{search: newSearch(ctx, opt), last: lost.path, rest: make(map[string]time.Time)}
+	r := &reopening{search: newSearch(ctx, opt), last: lost.path, notBefore: make(map[string]time.Time)}
 	defer r.stop()
 	tick := time.NewTicker(pollEvery)
 	defer tick.Stop()
@@ -39,7 +39,7 @@ func Reopen(ctx context.Context, lost *Link, opt Options) (*Link, error) {
 		case <-ctx.Done():
 			return nil, &Error{Kind: Vanished, Port: lost.path, Err: ctx.Err()}
 		case a := <-r.results:
-			if r.take(a) {
+			if r.takeAttempt(a) {
 				return a.link, nil
 			}
 		case <-tick.C:
@@ -51,8 +51,8 @@ func Reopen(ctx context.Context, lost *Link, opt Options) (*Link, error) {
 // reopening is the search for one board that was lost.
 type reopening struct {
 	*search
-	last string               // path it had
-	rest map[string]time.Time // ports not to be tried before that time; zero: never
+	last      string               // path it had
+	notBefore map[string]time.Time // ports not to be tried before that time; zero: never
 }
 
 // look tries the last path and all ports there are. Ports that have gone are
@@ -68,21 +68,21 @@ func (r *reopening) look() {
 		present[p.Path] = true
 		paths = append(paths, p.Path)
 	}
-	for path := range r.rest {
+	for path := range r.notBefore {
 		if !present[path] && r.gone(path) {
-			delete(r.rest, path)
+			delete(r.notBefore, path)
 		}
 	}
 	now := time.Now()
 	for _, path := range paths {
-		if until, resting := r.rest[path]; !resting || (!until.IsZero() && now.After(until)) {
+		if until, resting := r.notBefore[path]; !resting || (!until.IsZero() && now.After(until)) {
 			r.try(path)
 		}
 	}
 }
 
-// gone reports whether a port that is not listed is not there; of ports that are dialled in
-// another way the list knows all.
+// gone reports whether a port that is not listed is not there. With a Dial of its own, all ports
+// are listed.
 func (r *reopening) gone(path string) bool {
 	if r.opt.Dial != nil {
 		return true
@@ -91,20 +91,20 @@ func (r *reopening) gone(path string) bool {
 	return err != nil
 }
 
-// take notes how an attempt ended and reports whether it found the board.
-func (r *reopening) take(a attempt) bool {
+// takeAttempt takes how an attempt ended, and reports whether it found the board.
+func (r *reopening) takeAttempt(a attempt) bool {
 	delete(r.running, a.path)
-	delete(r.rest, a.path)
+	delete(r.notBefore, a.path)
 	switch {
 	case a.link != nil && a.link.board.Serial == r.opt.Serial:
 		return true
 	case a.link != nil:
 		a.link.Close()
-		r.rest[a.path] = time.Time{}
+		r.notBefore[a.path] = time.Time{}
 	case isKind(a.err, Unreadable), isKind(a.err, NotSerial):
-		r.rest[a.path] = time.Time{}
+		r.notBefore[a.path] = time.Time{}
 	case isKind(a.err, Silent):
-		r.rest[a.path] = time.Now().Add(restFor)
+		r.notBefore[a.path] = time.Now().Add(silentRest)
 	}
 	if r.opt.Progress != nil && a.err != nil && !isKind(a.err, Absent) && r.ctx.Err() == nil {
 		r.opt.Progress(Progress{Port: a.path, Baud: r.opt.Baud, Err: a.err})

@@ -13,7 +13,7 @@ import (
 const cutSize = 200_000
 
 // Row 22: a capture cut at every length opens, gives all whole frames before the cut, and
-// tells how many bytes belong to none.
+// says how many bytes belong to none.
 func TestCutAtEveryLength(t *testing.T) {
 	t.Parallel()
 	text, ends := longCapture(t)
@@ -46,7 +46,7 @@ func TestCutAtEveryLength(t *testing.T) {
 // place is where a frame ends, and how many data frames there are up to there.
 type place struct{ at, frames int }
 
-// longCapture makes a capture and tells where its head and its frames end. An
+// longCapture makes a capture and returns where its head and its frames end. An
 // announcement stands before every hundred frames.
 func longCapture(t *testing.T) (text []byte, ends []place) {
 	t.Helper()

@@ -213,13 +213,13 @@ func TestHangingSyncHoldsNothingUp(t *testing.T) {
 	})
 }
 
-// What a disk refuses is told at the next Write, and nothing is written after it, not even what waits.
+// What a disk refuses is reported at the next Write, and nothing is written after it, not even what waits.
 func TestFailingDiskIsTold(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
-		name string
-		disk *disk
-		told time.Duration
+		name  string
+		disk  *disk
+		after time.Duration
 	}{{"write", &disk{writeErr: syscall.ENOSPC}, crashLoses},
 		{"sync", &disk{wrong: syscall.ENOSPC, syncing: crashLoses / 2}, cutLoses + crashLoses/2}} {
 		t.Run(c.name, func(t *testing.T) {
@@ -232,8 +232,8 @@ func TestFailingDiskIsTold(t *testing.T) {
 					_, err = f.Write([]byte("x"))
 					time.Sleep(time.Millisecond)
 				}
-				if told := time.Since(begun); !errors.Is(err, syscall.ENOSPC) || told > c.told+2*time.Millisecond {
-					t.Errorf("told after %v: %v", told, err)
+				if after := time.Since(begun); !errors.Is(err, syscall.ENOSPC) || after > c.after+2*time.Millisecond {
+					t.Errorf("reported after %v: %v", after, err)
 				}
 				writes, syncs := len(c.disk.writes), len(c.disk.syncs)
 				time.Sleep(time.Minute)

@@ -38,7 +38,7 @@
 //     whose pace is known, and samples that are dense enough.
 //
 //   - Pressures (template.go), the fallback, and the only match in the first cycles. k and m are
-//     learned from the last cycles. The depth of the dips next to the boundary tells most of a
+//     learned from the last cycles. The depth of the dips next to the boundary shows most of a
 //     beforehand (strength.go): a strong dip moves its flanks as the crank does, but its depth knows
 //     nothing of time.
 //

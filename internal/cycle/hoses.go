@@ -6,7 +6,7 @@ import (
 	"sync"
 )
 
-// Verdict tells whether the hoses sit on the cylinders they should.
+// Verdict says whether the hoses sit on the cylinders they should.
 type Verdict string
 
 // Verdicts.

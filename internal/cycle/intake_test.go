@@ -16,32 +16,34 @@ import (
 // sine squared: half the stroke's time.
 func TestVolumeTaken(t *testing.T) {
 	for _, lag := range []float64{0, 0.004} {
-		s := newSynth(1)
-		s.runner, s.noise, s.count, s.lag[0] = nozzles, 0, 0, lag
-		h := newHistory([]int{0}, 4096)
-		tr := s.run(2, func(x *sensor.Sample) { h.push(x) })
-		m := newIntake(1)
-		m.ambient = s.ambient
-		m.setRefill(0, s.area[0], lag, 0.1)
-		const period = 120.0 / 1050
-		stroke := 75 * 0.32 * period / 2
-		for n := 5; n < 15; n++ {
-			start := float64(n) * period
-			if !m.computeVolumes(h, start+period/4, period) {
-				t.Fatal("no volumes")
+		t.Run(fmt.Sprint("lag ", lag), func(t *testing.T) {
+			s := newSynth(1)
+			s.runner, s.noise, s.count, s.lag[0] = nozzles, 0, 0, lag
+			h := newHistory([]int{0}, 4096)
+			tr := s.run(2, func(x *sensor.Sample) { h.push(x) })
+			m := newIntake(1)
+			m.ambient = s.ambient
+			m.setRefill(0, s.area[0], lag, 0.1)
+			const period = 120.0 / 1050
+			stroke := 75 * 0.32 * period / 2
+			for n := 5; n < 15; n++ {
+				start := float64(n) * period
+				if !m.computeVolumes(h, start+period/4, period) {
+					t.Fatal("no volumes")
+				}
+				at := func(x float64) float64 {
+					i, _ := h.find(start + x*period)
+					return m.volume[0][i&(volumeSize-1)] / volumeUnit
+				}
+				shut, taken := at(0.07)-at(0.01), at(0.5)-at(0.07)
+				if math.Abs(shut) > 0.005*stroke || math.Abs(taken/stroke-1) > 0.01 {
+					t.Errorf("lag %v: %.4f volumes while shut, %.4f in the stroke, truth %.4f", lag, shut, taken, stroke)
+				}
 			}
-			at := func(x float64) float64 {
-				i, _ := h.find(start + x*period)
-				return m.volume[0][i&(volumeSize-1)] / volumeUnit
+			if tr.turns[len(tr.turns)-1] < 17 {
+				t.Fatal("the engine stood")
 			}
-			shut, taken := at(0.07)-at(0.01), at(0.5)-at(0.07)
-			if math.Abs(shut) > 0.005*stroke || math.Abs(taken/stroke-1) > 0.01 {
-				t.Errorf("lag %v: %.4f volumes while shut, %.4f in the stroke, truth %.4f", lag, shut, taken, stroke)
-			}
-		}
-		if tr.turns[len(tr.turns)-1] < 17 {
-			t.Fatal("the engine stood")
-		}
+		})
 	}
 }
 

@@ -2,6 +2,7 @@ package engine
 
 import (
 	"bytes"
+	"fmt"
 	"io"
 	"math"
 	"math/rand/v2"
@@ -13,35 +14,37 @@ import (
 
 func TestBytesDecode(t *testing.T) {
 	for _, rate := range []int{50, 300, 1000, 5000} {
-		e := New(Config{Bank: bank.Default(4), Seed: 7, Rate: rate, Running: true})
-		r := frame.NewReader(e)
-		var first, f frame.Frame
-		for i := range 3*rate + 1 {
-			var err error
-			if f, err = r.Read(); err != nil {
-				t.Fatal(err)
+		t.Run(fmt.Sprint(rate, " a second"), func(t *testing.T) {
+			e := New(Config{Bank: bank.Default(4), Seed: 7, Rate: rate, Running: true})
+			r := frame.NewReader(e)
+			var first, f frame.Frame
+			for i := range 3*rate + 1 {
+				var err error
+				if f, err = r.Read(); err != nil {
+					t.Fatal(err)
+				}
+				if i == 0 {
+					first = f
+				}
 			}
-			if i == 0 {
-				first = f
+			if s := r.Stats(); s.Damaged+s.Lost+s.Duplicates+s.Overflows+s.Restarts+s.Unannounced+s.Unreadable != 0 {
+				t.Errorf("rate %d: %+v", rate, s)
 			}
-		}
-		if s := r.Stats(); s.Damaged+s.Lost+s.Duplicates+s.Overflows+s.Restarts+s.Unannounced+s.Unreadable != 0 {
-			t.Errorf("rate %d: %+v", rate, s)
-		}
-		if s := r.Stats(); s.Announcements < 4 {
-			t.Errorf("rate %d: %d announcements in three seconds", rate, s.Announcements)
-		}
-		if first.Tick != 0 || first.Counter != 0 || f.Tick != 3_000_000 || f.Counter != uint32(3*rate) {
-			t.Errorf("rate %d: from frame %d at %d µs to frame %d at %d µs", rate, first.Counter, first.Tick, f.Counter, f.Tick)
-		}
-		b := r.Board()
-		if b.Model != "practice" || b.Serial != "PRACTICE" || !b.Ratiometric || b.ReferenceMV != 5000 || b.Bits != 10 ||
-			b.Rate != rate || len(b.Channels) != 4 {
-			t.Errorf("rate %d: announcement %+v", rate, b)
-		}
-		if last := b.Channels[3].DelayUs; last == 0 || int(last) >= 1_000_000/rate {
-			t.Errorf("rate %d: channel 3 is sampled after %d µs", rate, last)
-		}
+			if s := r.Stats(); s.Announcements < 4 {
+				t.Errorf("rate %d: %d announcements in three seconds", rate, s.Announcements)
+			}
+			if first.Tick != 0 || first.Counter != 0 || f.Tick != 3_000_000 || f.Counter != uint32(3*rate) {
+				t.Errorf("rate %d: from frame %d at %d µs to frame %d at %d µs", rate, first.Counter, first.Tick, f.Counter, f.Tick)
+			}
+			b := r.Board()
+			if b.Model != "practice" || b.Serial != "PRACTICE" || !b.Ratiometric || b.ReferenceMV != 5000 || b.Bits != 10 ||
+				b.Rate != rate || len(b.Channels) != 4 {
+				t.Errorf("rate %d: announcement %+v", rate, b)
+			}
+			if last := b.Channels[3].DelayUs; last == 0 || int(last) >= 1_000_000/rate {
+				t.Errorf("rate %d: channel 3 is sampled after %d µs", rate, last)
+			}
+		})
 	}
 }
 
@@ -99,7 +102,7 @@ func TestOptionsLeaveTheEngineAlone(t *testing.T) {
 	}
 }
 
-// Without errors, lag and noise the counts tell the true cycle means, to
+// Without errors, lag and noise the counts show the true cycle means, to
 // a hundredth of a kPa over many cycles (chords over 1 ms) and two for one (the
 // converter's step). Transfer function: published in the MPX4115A datasheet.
 func TestCountsTellTheTruth(t *testing.T) {
@@ -178,34 +181,36 @@ func TestDipsComeInFiringOrder(t *testing.T) {
 	twin := bank.Default(2)
 	twin.FiringAngles = []float64{0, 270}
 	for _, b := range []bank.Bank{bank.Default(2), bank.Default(3), bank.Default(4), twin} {
-		kpa, _ := pressures(t, b, 400)
-		var dip []int
-		for i := range kpa { // cylinder 1's first dip, then the others' next after it
-			from := 0
-			if i > 0 {
-				from = max(dip[0]-10, 0)
+		t.Run(fmt.Sprint(b.Cylinders, " ", b.FiringAngles), func(t *testing.T) {
+			kpa, _ := pressures(t, b, 400)
+			var dip []int
+			for i := range kpa { // cylinder 1's first dip, then the others' next after it
+				from := 0
+				if i > 0 {
+					from = max(dip[0]-10, 0)
+				}
+				low := from
+				for k := from; k < from+115 && k < 400; k++ {
+					if kpa[i][k] < kpa[i][low] {
+						low = k
+					}
+				}
+				dip = append(dip, low)
 			}
-			low := from
-			for k := from; k < from+115 && k < 400; k++ {
-				if kpa[i][k] < kpa[i][low] {
-					low = k
+			period := 0 // cylinder 1's next dip
+			for k := dip[0] + 60; k < dip[0]+160; k++ {
+				if period == 0 || kpa[0][k] < kpa[0][dip[0]+period] {
+					period = k - dip[0]
 				}
 			}
-			dip = append(dip, low)
-		}
-		period := 0 // cylinder 1's next dip
-		for k := dip[0] + 60; k < dip[0]+160; k++ {
-			if period == 0 || kpa[0][k] < kpa[0][dip[0]+period] {
-				period = k - dip[0]
+			for i := range kpa {
+				late := float64(dip[i]-dip[0]) / float64(period) * 720
+				if off := math.Remainder(late-b.FiringAngle(i+1), 720); math.Abs(off) > 25 {
+					t.Errorf("n %d: cylinder %d dips %.0f degrees after cylinder 1, fires %v after", b.Cylinders, i+1, late,
+						b.FiringAngle(i+1))
+				}
 			}
-		}
-		for i := range kpa {
-			late := float64(dip[i]-dip[0]) / float64(period) * 720
-			if off := math.Remainder(late-b.FiringAngle(i+1), 720); math.Abs(off) > 25 {
-				t.Errorf("n %d: cylinder %d dips %.0f degrees after cylinder 1, fires %v after", b.Cylinders, i+1, late,
-					b.FiringAngle(i+1))
-			}
-		}
+		})
 	}
 }
 
@@ -226,10 +231,12 @@ func mean(samples []float64, from, span float64) float64 {
 func TestTransferAndConverter(t *testing.T) {
 	c := channel{gain: 1, steps: 1024}
 	for _, p := range []struct{ kpa, volts, supply float64 }{{15, 0.204, 5.1}, {115, 4.794, 5.1}, {100, 4.025, 5.0}} {
-		want := uint16(p.volts / p.supply * 1024)
-		if got := c.read(p.kpa, 0, 0, nil); got != want {
-			t.Errorf("%v kPa: count %d, want %d", p.kpa, got, want)
-		}
+		t.Run(fmt.Sprint(p.kpa, " kPa"), func(t *testing.T) {
+			want := uint16(p.volts / p.supply * 1024)
+			if got := c.read(p.kpa, 0, 0, nil); got != want {
+				t.Errorf("%v kPa: count %d, want %d", p.kpa, got, want)
+			}
+		})
 	}
 	if c.read(0, 0, 0, nil) != 0 || c.read(200, 0, 0, nil) != 1023 {
 		t.Error("counts are not clamped")

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"fmt"
 	"math"
 	"testing"
 )
@@ -20,14 +21,16 @@ func TestNozzleAgainstIsentropicTable(t *testing.T) {
 		{0.79, 0, 1.0425}, {0.80, 0, 1.0382}, {0.82, 0.6430, 1.0305}, {0.89, 0.5977, 0},
 		{0.90, 0.5913, 1.0089}, {0.95, 0.5595, 1.0021}, {1.00, 0.5283, 1.0000},
 	} {
-		r := isentropicRatio(row.mach)
-		if row.ratio != 0 && math.Abs(r-row.ratio) > 5.1e-5 {
-			t.Errorf("M %v: p/p0 %.5f, published %v", row.mach, r, row.ratio)
-		}
-		got := nozzleExact(criticalRatio) / nozzleExact(r)
-		if row.area != 0 && math.Abs(got/row.area-1) > 6e-5 {
-			t.Errorf("M %v: A/A* %.5f, published %v", row.mach, got, row.area)
-		}
+		t.Run(fmt.Sprint("M ", row.mach), func(t *testing.T) {
+			r := isentropicRatio(row.mach)
+			if row.ratio != 0 && math.Abs(r-row.ratio) > 5.1e-5 {
+				t.Errorf("M %v: p/p0 %.5f, published %v", row.mach, r, row.ratio)
+			}
+			got := nozzleExact(criticalRatio) / nozzleExact(r)
+			if row.area != 0 && math.Abs(got/row.area-1) > 6e-5 {
+				t.Errorf("M %v: A/A* %.5f, published %v", row.mach, got, row.area)
+			}
+		})
 	}
 }
 
@@ -39,9 +42,11 @@ func TestMassFlowParameter(t *testing.T) {
 		t.Errorf("critical ratio %v", criticalRatio)
 	}
 	for mach, want := range map[float64]float64{0.10: 0.11761, 0.25: 0.28498, 0.50: 0.51105, 0.80: 0.65952, 1: 0.684731} {
-		if got := nozzleExact(isentropicRatio(mach)); math.Abs(got-want) > 6e-6 {
-			t.Errorf("M %v: mass-flow parameter %.6f, want %v", mach, got, want)
-		}
+		t.Run(fmt.Sprint("M ", mach), func(t *testing.T) {
+			if got := nozzleExact(isentropicRatio(mach)); math.Abs(got-want) > 6e-6 {
+				t.Errorf("M %v: mass-flow parameter %.6f, want %v", mach, got, want)
+			}
+		})
 	}
 	if math.Abs(chokedPsi-nozzleExact(criticalRatio)) > 1e-14 {
 		t.Errorf("choked constant %v, function %v", chokedPsi, nozzleExact(criticalRatio))
@@ -98,11 +103,13 @@ func TestPlateOpenArea(t *testing.T) {
 			60: 0.49228669, 80: 0.82367302, 90: 1}},
 		{10, 0.15, map[float64]float64{15: 0.01914474, 30: 0.12040317, 60: 0.49018936, 80: 0.79779826, 90: 0.80973270}},
 	} {
-		for angle, want := range c.open {
-			if got := openFraction(angle, c.closed, c.shaft); math.Abs(got-want) > 6e-9 {
-				t.Errorf("closed %v, shaft %v, angle %v: %.8f, want %.8f", c.closed, c.shaft, angle, got, want)
+		t.Run(fmt.Sprintf("closed %v, shaft %v", c.closed, c.shaft), func(t *testing.T) {
+			for angle, want := range c.open {
+				if got := openFraction(angle, c.closed, c.shaft); math.Abs(got-want) > 6e-9 {
+					t.Errorf("closed %v, shaft %v, angle %v: %.8f, want %.8f", c.closed, c.shaft, angle, got, want)
+				}
 			}
-		}
+		})
 	}
 	if openFraction(8, 8, 0.12) != 0 || openFraction(-20, 8, 0.12) != 0 {
 		t.Error("a closed plate is open")
@@ -114,17 +121,19 @@ func TestPlateOpenArea(t *testing.T) {
 func TestPlateOpenAreaByQuadrature(t *testing.T) {
 	const strips = 200000
 	for _, angle := range []float64{9, 11.4, 25, 70} {
-		k := math.Cos(angle*math.Pi/180) / math.Cos(closedDegrees*math.Pi/180)
-		sum := 0.0
-		for i := range strips { // y along the shaft, bore radius 1
-			y := (float64(i) + 0.5) / strips
-			chord := math.Sqrt(1 - y*y)
-			sum += chord - min(max(k*chord, shaftRatio), chord)
-		}
-		want := sum / strips * 4 / math.Pi
-		if got := openFraction(angle, closedDegrees, shaftRatio); math.Abs(got-want) > 1e-6 {
-			t.Errorf("angle %v: %.8f, quadrature %.8f", angle, got, want)
-		}
+		t.Run(fmt.Sprint(angle, " degrees"), func(t *testing.T) {
+			k := math.Cos(angle*math.Pi/180) / math.Cos(closedDegrees*math.Pi/180)
+			sum := 0.0
+			for i := range strips { // y along the shaft, bore radius 1
+				y := (float64(i) + 0.5) / strips
+				chord := math.Sqrt(1 - y*y)
+				sum += chord - min(max(k*chord, shaftRatio), chord)
+			}
+			want := sum / strips * 4 / math.Pi
+			if got := openFraction(angle, closedDegrees, shaftRatio); math.Abs(got-want) > 1e-6 {
+				t.Errorf("angle %v: %.8f, quadrature %.8f", angle, got, want)
+			}
+		})
 	}
 }
 

@@ -2,6 +2,7 @@ package engine
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"testing"
 
@@ -47,15 +48,17 @@ func exact() Config {
 // A delay gives a ramp back late by exactly its time.
 func TestDelay(t *testing.T) {
 	for _, s := range []float64{0, 0.4e-3, 1e-3, 1.23e-3, 5e-3, 1} {
-		d := newDelay(s, stepS)
-		d.fill(0)
-		out := 0.0
-		for i := range 1000 {
-			out = d.step(float64(i) * stepS)
-		}
-		if late := 999*stepS - out; math.Abs(late-min(s, delayRoomS)) > 1e-12 {
-			t.Errorf("delay of %v s is %v", s, late)
-		}
+		t.Run(fmt.Sprint(s, " s"), func(t *testing.T) {
+			d := newDelay(s, stepS)
+			d.fill(0)
+			out := 0.0
+			for i := range 1000 {
+				out = d.step(float64(i) * stepS)
+			}
+			if late := 999*stepS - out; math.Abs(late-min(s, delayRoomS)) > 1e-12 {
+				t.Errorf("delay of %v s is %v", s, late)
+			}
+		})
 	}
 }
 
@@ -123,14 +126,16 @@ func TestSensorFaults(t *testing.T) {
 // The converter's resolution is announced and kept to.
 func TestBits(t *testing.T) {
 	for _, bits := range []int{10, 12, 16} {
-		c := exact()
-		c.Bits = bits
-		e := New(c)
-		_, least, most := span(counts(t, e, 500)[1])
-		full := float64(int(1) << bits)
-		if most >= full || most < 0.78*full || least > 0.65*full || e.board.about.Bits != bits {
-			t.Errorf("%d bits: from %v to %v", bits, least, most)
-		}
+		t.Run(fmt.Sprint(bits), func(t *testing.T) {
+			c := exact()
+			c.Bits = bits
+			e := New(c)
+			_, least, most := span(counts(t, e, 500)[1])
+			full := float64(int(1) << bits)
+			if most >= full || most < 0.78*full || least > 0.65*full || e.board.about.Bits != bits {
+				t.Errorf("%d bits: from %v to %v", bits, least, most)
+			}
+		})
 	}
 }
 

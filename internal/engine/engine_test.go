@@ -76,7 +76,7 @@ func TestIdleIsStable(t *testing.T) {
 }
 
 // Opening a butterfly lowers its own cylinder's draw beside the others', and the
-// engine speeds up a little; each screw does what ScrewEffect tells.
+// engine speeds up a little; each screw does what ScrewEffect says.
 func TestScrewsMoveTheirCylinders(t *testing.T) {
 	for s, name := range []string{"1-2", "3-4", "2-3"} {
 		if s == 1 && !effort.Whole() {

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -139,33 +140,35 @@ func TestIndividualScrews(t *testing.T) {
 // with air screws; its ends hold.
 func TestPilotScrews(t *testing.T) {
 	for _, air := range []bool{false, true} {
-		c := level(2)
-		c.AirScrews = air
-		e := New(c)
-		speed := func() float64 {
+		t.Run(fmt.Sprint("air ", air), func(t *testing.T) {
+			c := level(2)
+			c.AirScrews = air
+			e := New(c)
+			speed := func() float64 {
+				runFor(t, e, 6)
+				a := observe(t, e, 2)
+				return a.rpm
+			}
+			best, lambda := speed(), e.Truth().Cylinders[0].Lambda
+			e.TurnPilot(1, -0.7)
+			out := speed()
+			if l := e.Truth().Cylinders[0].Lambda; (l < lambda) == air || math.Abs(e.Truth().Cylinders[1].Lambda-lambda) > 1e-9 {
+				t.Errorf("air %v: out changes lambda from %.3f to %.3f", air, lambda, l)
+			}
+			e.TurnPilot(1, 1.4)
+			in := speed()
+			if best-out < 10 || best-in < 10 || best-out > 200 {
+				t.Errorf("air %v: %.0f rpm at best, out %.0f, in %.0f", air, best, out, in)
+			}
+			e.TurnPilot(1, 100)
+			e.TurnPilot(3, 1)
+			e.TurnPilot(0, 1)
 			runFor(t, e, 6)
-			a := observe(t, e, 2)
-			return a.rpm
-		}
-		best, lambda := speed(), e.Truth().Cylinders[0].Lambda
-		e.TurnPilot(1, -0.7)
-		out := speed()
-		if l := e.Truth().Cylinders[0].Lambda; (l < lambda) == air || math.Abs(e.Truth().Cylinders[1].Lambda-lambda) > 1e-9 {
-			t.Errorf("air %v: out changes lambda from %.3f to %.3f", air, lambda, l)
-		}
-		e.TurnPilot(1, 1.4)
-		in := speed()
-		if best-out < 10 || best-in < 10 || best-out > 200 {
-			t.Errorf("air %v: %.0f rpm at best, out %.0f, in %.0f", air, best, out, in)
-		}
-		e.TurnPilot(1, 100)
-		e.TurnPilot(3, 1)
-		e.TurnPilot(0, 1)
-		runFor(t, e, 6)
-		truth := e.Truth()
-		if truth.Cylinders[0].PilotOut != 0 || truth.Moves != 3 || truth.TurnsMade < 2.1+0.7 {
-			t.Errorf("%+v", truth)
-		}
+			truth := e.Truth()
+			if truth.Cylinders[0].PilotOut != 0 || truth.Moves != 3 || truth.TurnsMade < 2.1+0.7 {
+				t.Errorf("%+v", truth)
+			}
+		})
 	}
 }
 

@@ -1,6 +1,7 @@
 package engine
 
 import (
+	"fmt"
 	"math"
 	"testing"
 )
@@ -30,18 +31,20 @@ func TestChokedRefill(t *testing.T) {
 // so wide that a step is long for it.
 func TestRefillSettles(t *testing.T) {
 	for _, area := range []float64{5e-6, 5e-5, 6e-4} {
-		b := makeBreath()
-		b.area = area
-		b.setPressure(30e3)
-		for range 8000 {
-			b.refill(stepS, 100e3)
-			if b.pressure() > 100e3*(1+1e-9) {
-				t.Fatalf("area %v: %v Pa", area, b.pressure())
+		t.Run(fmt.Sprint(area, " m2"), func(t *testing.T) {
+			b := makeBreath()
+			b.area = area
+			b.setPressure(30e3)
+			for range 8000 {
+				b.refill(stepS, 100e3)
+				if b.pressure() > 100e3*(1+1e-9) {
+					t.Fatalf("area %v: %v Pa", area, b.pressure())
+				}
 			}
-		}
-		if got := b.pressure(); math.Abs(got-100e3) > 1 {
-			t.Errorf("area %v: settles at %v Pa", area, got)
-		}
+			if got := b.pressure(); math.Abs(got-100e3) > 1 {
+				t.Errorf("area %v: settles at %v Pa", area, got)
+			}
+		})
 	}
 }
 
@@ -93,12 +96,14 @@ func TestStepConverges(t *testing.T) {
 	worst := 0.0
 	for _, angle := range []float64{9, 10.45, 13, 25} {
 		for _, rpm := range []float64{600, 1050, 3000} {
-			coarse := turnOver(newBreath(plateArea(angle)), rpm, 40, 1)
-			fine := turnOver(newBreath(plateArea(angle)), rpm, 40, 2)
-			worst = max(worst, math.Abs(coarse-fine))
-			if math.Abs(coarse-fine) > 0.02 {
-				t.Errorf("plate %v degrees, %v rpm: %.4f kPa, with half the step %.4f", angle, rpm, coarse, fine)
-			}
+			t.Run(fmt.Sprintf("%v degrees, %v rpm", angle, rpm), func(t *testing.T) {
+				coarse := turnOver(newBreath(plateArea(angle)), rpm, 40, 1)
+				fine := turnOver(newBreath(plateArea(angle)), rpm, 40, 2)
+				worst = max(worst, math.Abs(coarse-fine))
+				if math.Abs(coarse-fine) > 0.02 {
+					t.Errorf("plate %v degrees, %v rpm: %.4f kPa, with half the step %.4f", angle, rpm, coarse, fine)
+				}
+			})
 		}
 	}
 	t.Logf("halving the step moves a cycle mean by at most %.4f kPa", worst)

@@ -26,7 +26,7 @@ const cableRoom = 4096
 // cableSilence is how long a host's Read waits for bytes.
 const cableSilence = 20 * time.Millisecond
 
-// ErrUnplugged is what both ends of a cable say when it has been pulled out.
+// ErrUnplugged is the error at both ends of a cable that has been pulled out.
 var ErrUnplugged = errors.New("fakeboard: the cable is unplugged")
 
 // NewCable returns a cable that is plugged in at that path.
@@ -41,7 +41,7 @@ func (c *Cable) Plug() {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.end == nil {
-		c.end = &End{cable: c, came: make(chan struct{}, 1), left: make(chan struct{}, 1), pulled: make(chan struct{})}
+		c.end = &End{cable: c, arrived: make(chan struct{}, 1), taken: make(chan struct{}, 1), unplugged: make(chan struct{})}
 	}
 }
 
@@ -50,16 +50,16 @@ func (c *Cable) Unplug() {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.end != nil {
-		close(c.end.pulled)
+		close(c.end.unplugged)
 		c.end.buf, c.end.gone = nil, true
 		c.end = nil
 	}
 }
 
 // Plugged reports whether there is a port at the cable's path.
-func (c *Cable) Plugged() bool { return c.plug() != nil }
+func (c *Cable) Plugged() bool { return c.port() != nil }
 
-func (c *Cable) plug() *End {
+func (c *Cable) port() *End {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	return c.end
@@ -67,17 +67,17 @@ func (c *Cable) plug() *End {
 
 // Dial opens the port, at any rate; fs.ErrNotExist if there is none at that path.
 func (c *Cable) Dial(path string, _ int) (*End, error) {
-	e := c.plug()
+	e := c.port()
 	if e == nil || path != c.Path {
 		return nil, fs.ErrNotExist
 	}
 	return e, nil
 }
 
-// Send sends bytes as a board does, which hardly waits, and returns how many the
-// host's buffer had no room for.
+// Send sends bytes as a board does, which hardly waits, and returns how many the host's
+// buffer had no room for.
 func (c *Cable) Send(p []byte) (dropped int, err error) {
-	e := c.plug()
+	e := c.port()
 	if e == nil {
 		return len(p), ErrUnplugged
 	}
@@ -87,8 +87,8 @@ func (c *Cable) Send(p []byte) (dropped int, err error) {
 			return len(p), err
 		}
 		select {
-		case <-e.left:
-		case <-e.pulled:
+		case <-e.taken:
+		case <-e.unplugged:
 			return len(p), ErrUnplugged
 		case <-late:
 			return len(p), nil
@@ -115,11 +115,11 @@ func (c *Cable) Play(ctx context.Context, src io.Reader, pace Pace) (dropped int
 
 // End is the host's end of a cable, an open port.
 type End struct {
-	cable      *Cable
-	came, left chan struct{} // have room for one word that bytes came, or were read
-	pulled     chan struct{} // closed when the cable is pulled out
-	buf        []byte        // guarded by the cable, as is gone
-	gone       bool          // the cable has been pulled out
+	cable          *Cable
+	arrived, taken chan struct{} // have room for one word that bytes came, or were read
+	unplugged      chan struct{} // closed when the cable is pulled out
+	buf            []byte        // guarded by the cable, as is gone
+	gone           bool          // the cable has been pulled out
 }
 
 // put takes what there is room for and returns the rest.
@@ -131,19 +131,19 @@ func (e *End) put(p []byte) (rest []byte, err error) {
 	}
 	n := min(len(p), cableRoom-len(e.buf))
 	e.buf = append(e.buf, p[:n]...)
-	word(e.came)
+	signal(e.arrived)
 	return p[n:], nil
 }
 
-// word leaves word on a channel.
-func word(c chan struct{}) {
+// signal leaves a token on a channel, unless there is one.
+func signal(c chan struct{}) {
 	select {
 	case c <- struct{}{}:
 	default:
 	}
 }
 
-// Read gives what has come, and waits a little if there is nothing: then it returns 0.
+// Read gives what has come; if there is nothing it waits a little, and may return 0.
 func (e *End) Read(p []byte) (int, error) {
 	silence := time.After(cableSilence)
 	for {
@@ -152,12 +152,12 @@ func (e *End) Read(p []byte) (int, error) {
 		e.buf = append(e.buf[:0], e.buf[n:]...)
 		e.cable.mu.Unlock()
 		if n > 0 {
-			word(e.left)
+			signal(e.taken)
 			return n, nil
 		}
 		select {
-		case <-e.came:
-		case <-e.pulled:
+		case <-e.arrived:
+		case <-e.unplugged:
 			return 0, ErrUnplugged
 		case <-silence:
 			return 0, nil

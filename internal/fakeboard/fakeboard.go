@@ -1,13 +1,3 @@
-// Package fakeboard is a board that is not there, with whatever can go wrong on
-// the way from its clock to a host's port. Only tests use it.
-//
-// A Recording is what a board would send: frames, of a steady make or of the
-// practice engine, and what the board says of itself. Blocks and Bytes put it
-// on the wire; the functions of faults.go lose, double, swap, flip and bury
-// blocks; Resample is a line at the wrong rate. A Line is a pty that looks like
-// a serial port: Play sends bytes over it at the board's pace, Unplug pulls the
-// lead. A Socket is a path that stays while lines come and go. A Cable is a line in
-// memory, which works in virtual time too.
 package fakeboard
 
 import (
@@ -78,7 +68,7 @@ func FromEngine(e *engine.Engine, seconds float64, do func(t float64)) Recording
 	return r
 }
 
-// Read decodes what a stream holds, which must be of one run of a board.
+// Read decodes a stream, which must be of one run of a board.
 func Read(src io.Reader) (Recording, error) {
 	var r Recording
 	in := frame.NewReader(src)
@@ -101,10 +91,10 @@ func (r Recording) Part(from, to int) Recording {
 	return r
 }
 
-// StartingAt returns the run with its counter and tick moved on, so that they
-// wrap where a test wants it.
+// StartingAt returns the run with its counter and tick shifted, so that they wrap
+// where a test wants it.
 func (r Recording) StartingAt(counter, tick uint32) Recording {
-	return r.each(func(f *frame.Frame) {
+	return r.mapFrames(func(f *frame.Frame) {
 		f.Counter += counter - r.Frames[0].Counter
 		f.Tick += tick - r.Frames[0].Tick
 	})
@@ -115,7 +105,7 @@ func (r Recording) Restarted(boot string) Recording {
 	r.About.Boot = boot
 	first := r.Frames[0].Overflow
 	r = r.StartingAt(0, 0)
-	return r.each(func(f *frame.Frame) { f.Overflow -= first })
+	return r.mapFrames(func(f *frame.Frame) { f.Overflow -= first })
 }
 
 // Overflowing returns the run of a board that was too late for n instants, the
@@ -137,8 +127,8 @@ func (r Recording) Overflowing(at, n int) Recording {
 	return r
 }
 
-// each returns a copy whose frames are changed by change.
-func (r Recording) each(change func(*frame.Frame)) Recording {
+// mapFrames returns a copy whose frames are changed by change.
+func (r Recording) mapFrames(change func(*frame.Frame)) Recording {
 	frames := append([]frame.Frame(nil), r.Frames...)
 	for i := range frames {
 		change(&frames[i])
@@ -147,8 +137,8 @@ func (r Recording) each(change func(*frame.Frame)) Recording {
 	return r
 }
 
-// Blocks returns what the board sends, each frame and announcement with both
-// its delimiters: the announcement first, and again each second.
+// Blocks returns what the board sends, each frame and announcement with both its
+// delimiters: the announcement first, and again each second.
 func (r Recording) Blocks() [][]byte {
 	says := frame.AppendAnnouncement(nil, &r.About)
 	seed := frame.Seed(r.About.Layout)

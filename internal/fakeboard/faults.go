@@ -23,19 +23,8 @@ func Junk(random *rand.Rand, n int) []byte {
 	return b
 }
 
-// Noisy puts 1 to most random bytes between every two blocks.
-func Noisy(random *rand.Rand, blocks [][]byte, most int) (out [][]byte) {
-	for i, b := range blocks {
-		if i > 0 {
-			out = append(out, Junk(random, 1+random.IntN(most)))
-		}
-		out = append(out, b)
-	}
-	return out
-}
-
-// Lossy loses that share of the data frames, by chance, and says how many; the
-// first and the last are kept, for without them nobody knows of a loss.
+// Lossy loses that share of the data frames, by chance, and returns how many; it keeps the
+// first and the last, as a loss before or after all others can't be known.
 func Lossy(random *rand.Rand, blocks [][]byte, share float64) (out [][]byte, lost int) {
 	first, last := dataEnds(blocks)
 	for i, b := range blocks {
@@ -77,7 +66,7 @@ func WithoutRun(blocks [][]byte, at, n int) (out [][]byte) {
 	return out
 }
 
-// Repeated sends each data frame 1 to most times, and says how many too many.
+// Repeated sends each data frame 1 to most times, and returns how many too many.
 func Repeated(random *rand.Rand, blocks [][]byte, most int) (out [][]byte, extra int) {
 	for _, b := range blocks {
 		out = append(out, b)
@@ -92,8 +81,8 @@ func Repeated(random *rand.Rand, blocks [][]byte, most int) (out [][]byte, extra
 	return out, extra
 }
 
-// Swapped exchanges data frames with the one after them, by chance, never one
-// twice. The first stays: before it nothing is known to be missing.
+// Swapped exchanges data frames with the one after them, by chance, none of them twice.
+// The first stays, as nothing can be known to be missing before it.
 func Swapped(random *rand.Rand, blocks [][]byte, share float64) [][]byte {
 	out := append([][]byte(nil), blocks...)
 	first, _ := dataEnds(blocks)
@@ -121,11 +110,10 @@ func Flipped(random *rand.Rand, block []byte, n int) []byte {
 	return out
 }
 
-// BootText is what a boot loader prints at a rate of its own: nothing that
-// means anything here.
+// BootText is what a boot loader prints at a rate of its own; it means nothing here.
 const BootText = "\r\nboot 2.1 (cold)\r\nclk ok\x00\x03\xff\xfe\r\n> \x1b[0m"
 
-// Pieces reads what is left in pieces of given sizes.
+// Pieces reads Rest in pieces of the sizes that Size gives.
 type Pieces struct {
 	Rest []byte
 	Size func() int

@@ -12,19 +12,19 @@ import (
 // Usage is what a process has in use.
 type Usage struct{ Descriptors, Goroutines int }
 
-// steady is how many counts in a row must be alike, countEvery apart. Chosen: what is about to end
-// has ended by then. A count that is taken too early is too high, and only lets more pass.
+// sameCounts is how many counts in a row must be the same, countEvery apart. Chosen: what is about
+// to end has ended by then. A count that is taken too early is too high, and only lets more pass.
 const (
-	steady     = 20
+	sameCounts = 20
 	countEvery = time.Millisecond
 )
 
-// InUse waits until goroutines that are about to end have ended, and counts.
-// Where the system does not tell, descriptors count 0.
+// InUse waits until goroutines that are about to end have ended, and counts. Where the
+// system does not show descriptors, they count 0.
 func InUse(t testing.TB) Usage {
 	t.Helper()
 	now := usage()
-	for begun, same := time.Now(), 0; same < steady; time.Sleep(countEvery) {
+	for begun, same := time.Now(), 0; same < sameCounts; time.Sleep(countEvery) {
 		if time.Since(begun) > effort.Hang {
 			t.Fatalf("in use: still changing, now %+v", now)
 		}
@@ -42,7 +42,7 @@ func usage() Usage {
 	return Usage{len(entries), runtime.NumGoroutine()}
 }
 
-// MustHold waits until no more is in use, and fails the test if that does not come.
+// MustHold waits until no more is in use than u, and fails the test if that never comes.
 func (u Usage) MustHold(t testing.TB) {
 	t.Helper()
 	var now Usage

@@ -101,8 +101,7 @@ func (l *Line) Send(p []byte) (dropped int, err error) {
 	return len(p) - n, err
 }
 
-// Talk announces a board every 20 ms until the line is unplugged, and returns
-// the line.
+// Talk announces a board every 20 ms until the line is unplugged. It returns the line.
 func (l *Line) Talk(a *frame.Announcement) *Line {
 	go func() {
 		for says := frame.AppendAnnouncement(nil, a); ; time.Sleep(20 * time.Millisecond) {
@@ -114,8 +113,7 @@ func (l *Line) Talk(a *frame.Announcement) *Line {
 	return l
 }
 
-// Echo answers everything that the host sends, and the line's start, as a modem
-// would, until the line is unplugged.
+// Echo sends what a modem would, over and over, until the line is unplugged.
 func (l *Line) Echo() {
 	go func() {
 		junk := []byte("AT\r\r\nERROR\r\nAT+GCAP\r\r\n+CME ERROR: 3\r\n")

@@ -59,25 +59,25 @@ func play(ctx context.Context, send func([]byte) (int, error), src io.Reader, pa
 
 // pacer knows when bytes are due.
 type pacer struct {
-	pace   Pace
-	start  time.Time
-	dec    frame.Decoder
-	begun  bool
-	last   frame.Frame
-	ahead  time.Duration // of the last frame, from the first, by the board's clock
-	random *rand.Rand
+	pace    Pace
+	start   time.Time
+	dec     frame.Decoder
+	started bool
+	last    frame.Frame
+	elapsed time.Duration // of the last frame, from the first, by the board's clock
+	random  *rand.Rand
 }
 
 // await waits until the last frame in chunk is due; false when ctx ended.
 func (p *pacer) await(ctx context.Context, chunk []byte) bool {
 	p.dec.Feed(chunk)
 	for f, ok := p.dec.Next(); ok; f, ok = p.dec.Next() {
-		if p.begun && f.Segment == p.last.Segment {
-			p.ahead += time.Duration(f.Tick-p.last.Tick) * time.Microsecond
+		if p.started && f.Segment == p.last.Segment {
+			p.elapsed += time.Duration(f.Tick-p.last.Tick) * time.Microsecond
 		}
-		p.begun, p.last = true, *f
+		p.started, p.last = true, *f
 	}
-	due := p.start.Add(time.Duration(float64(p.ahead) / p.pace.Clock))
+	due := p.start.Add(time.Duration(float64(p.elapsed) / p.pace.Clock))
 	if p.pace.Jitter > 0 {
 		due = due.Add(time.Duration(p.random.Int64N(int64(p.pace.Jitter))))
 	}

@@ -14,7 +14,7 @@ const (
 // the start bit. strict drops a byte whose stop bit is wrong; else it is handed
 // on as it is.
 func Resample(blocks [][]byte, from, to int, strict bool) []byte {
-	wire := wireOf(blocks)
+	wire := levelsOf(blocks)
 	at := func(t float64) bool { // t in bits of the sender
 		i := int(t)
 		return i >= len(wire) || wire[i]
@@ -49,8 +49,8 @@ func Resample(blocks [][]byte, from, to int, strict bool) []byte {
 	return out
 }
 
-// wireOf returns the levels of the line, one a bit of the sender; true is rest.
-func wireOf(blocks [][]byte) []bool {
+// levelsOf returns the levels of the line, one a bit of the sender; true is rest.
+func levelsOf(blocks [][]byte) []bool {
 	var wire []bool
 	rest := func(n int) {
 		for range n {

@@ -59,7 +59,7 @@ type Audit struct {
 	last            *Frame
 	first           *Frame // of this run, for the rate
 	announcedTick   uint32 // tick of the first frame after the last announcement
-	silenceReported bool   // a missing announcement was told
+	silenceReported bool   // a missing announcement was reported
 	found           findings
 	damaged         uint32 // damaged blocks since the last frame
 	frames          int

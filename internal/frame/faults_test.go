@@ -2,6 +2,7 @@ package frame_test
 
 import (
 	"bytes"
+	"fmt"
 	"math/rand/v2"
 	"testing"
 
@@ -113,22 +114,24 @@ func TestWrongRate(t *testing.T) {
 	for _, from := range fakeboard.Rates {
 		for _, to := range fakeboard.Rates {
 			for _, strict := range []bool{true, false} {
-				bytes := fakeboard.Resample(r.Blocks(), from, to, strict)
-				fresh, knowing := &frame.Decoder{}, &frame.Decoder{}
-				knowing.Feed(known)
-				drain(knowing)
-				fresh.Feed(bytes)
-				knowing.Feed(bytes)
-				a, b := drain(fresh), drain(knowing)
-				if from == to && (a != n || b < n-1) {
-					t.Errorf("%d as %d: %d and %d frames of %d", from, to, a, b, n)
-				}
-				if from != to && (a != 0 || b != 0) {
-					t.Errorf("%d as %d: %d and %d frames, none is right", from, to, a, b)
-				}
-				if from != to && strict {
-					pairs, read = pairs+1, read+len(bytes)
-				}
+				t.Run(fmt.Sprintf("%d as %d, strict %v", from, to, strict), func(t *testing.T) {
+					bytes := fakeboard.Resample(r.Blocks(), from, to, strict)
+					fresh, knowing := &frame.Decoder{}, &frame.Decoder{}
+					knowing.Feed(known)
+					drain(knowing)
+					fresh.Feed(bytes)
+					knowing.Feed(bytes)
+					a, b := drain(fresh), drain(knowing)
+					if from == to && (a != n || b < n-1) {
+						t.Errorf("%d as %d: %d and %d frames of %d", from, to, a, b, n)
+					}
+					if from != to && (a != 0 || b != 0) {
+						t.Errorf("%d as %d: %d and %d frames, none is right", from, to, a, b)
+					}
+					if from != to && strict {
+						pairs, read = pairs+1, read+len(bytes)
+					}
+				})
 			}
 		}
 		fresh := &frame.Decoder{}

@@ -39,42 +39,47 @@ func TestPrintedCounts(t *testing.T) {
 	in := "boot v2 ready\r\n# rate 500\r\n# serial SHED-1\n" + printedLines(0, 100, false) + "47,12,\xff3,9\r\n" +
 		"1,2,3\r\n" + printedLines(102, 200, false)
 	for _, cut := range []int{1, 7, 4096} {
-		d, all := decodeAll(in, cut)
-		a, s := d.Board(), d.Stats()
-		if a == nil || a.Printed != NoClock || a.Rate != 500 || a.Serial != "SHED-1" || len(a.Channels) != 4 || a.Bits != 10 {
-			t.Fatalf("cut %d: board %+v", cut, a)
-		}
-		if len(all) != 200-2-firstLines || s.Damaged != 2 || s.Lost != 2 || s.Gaps != 1 {
-			t.Fatalf("cut %d: %d frames, %+v", cut, len(all), s)
-		}
-		for i := range all {
-			instant := i + firstLines
-			if instant >= 100 {
-				instant += 2
+		t.Run(fmt.Sprint("pieces of ", cut), func(t *testing.T) {
+			d, all := decodeAll(in, cut)
+			a, s := d.Board(), d.Stats()
+			if a == nil || a.Printed != NoClock || a.Rate != 500 || a.Serial != "SHED-1" || len(a.Channels) != 4 ||
+				a.Bits != 10 {
+				t.Fatalf("cut %d: board %+v", cut, a)
 			}
-			if want := uint32(instant-firstLines) * 2000; all[i].Tick != want || int(all[i].Counts[0]) != 500+instant%40 {
-				t.Fatalf("frame %d: %+v, wanted tick %d", i, all[i], want)
+			if len(all) != 200-2-firstLines || s.Damaged != 2 || s.Lost != 2 || s.Gaps != 1 {
+				t.Fatalf("cut %d: %d frames, %+v", cut, len(all), s)
 			}
-		}
+			for i := range all {
+				instant := i + firstLines
+				if instant >= 100 {
+					instant += 2
+				}
+				if want := uint32(instant-firstLines) * 2000; all[i].Tick != want || int(all[i].Counts[0]) != 500+instant%40 {
+					t.Fatalf("frame %d: %+v, wanted tick %d", i, all[i], want)
+				}
+			}
+		})
 	}
 }
 
 func TestPrintedWithClock(t *testing.T) {
 	t.Parallel()
 	for _, head := range []string{"", "t_us,c0,c1,c2,c3\n"} {
-		in := head + printedLines(0, 300, true) + printedLines(310, 700, true) // across the clock's wrap
-		d, all := decodeAll(in, 50)
-		a, s := d.Board(), d.Stats()
-		if a == nil || a.Printed != WithClock || a.Rate < 480 || a.Rate > 520 || len(a.Channels) != 4 {
-			t.Fatalf("board %+v", a)
-		}
-		if len(all) != 690-firstLines || s.Lost != 10 || s.Gaps != 1 || s.Damaged != 0 || s.Restarts != 0 {
-			t.Errorf("%d frames, %+v", len(all), s)
-		}
-		if f := all[0]; f.Tick != uint32(4294000000+firstLines*2000+firstLines%3*100) ||
-			f.Counts[0] != uint16(500+firstLines%40) {
-			t.Errorf("first frame %+v", f)
-		}
+		t.Run(fmt.Sprintf("head %q", head), func(t *testing.T) {
+			in := head + printedLines(0, 300, true) + printedLines(310, 700, true) // across the clock's wrap
+			d, all := decodeAll(in, 50)
+			a, s := d.Board(), d.Stats()
+			if a == nil || a.Printed != WithClock || a.Rate < 480 || a.Rate > 520 || len(a.Channels) != 4 {
+				t.Fatalf("board %+v", a)
+			}
+			if len(all) != 690-firstLines || s.Lost != 10 || s.Gaps != 1 || s.Damaged != 0 || s.Restarts != 0 {
+				t.Errorf("%d frames, %+v", len(all), s)
+			}
+			if f := all[0]; f.Tick != uint32(4294000000+firstLines*2000+firstLines%3*100) ||
+				f.Counts[0] != uint16(500+firstLines%40) {
+				t.Errorf("first frame %+v", f)
+			}
+		})
 	}
 }
 

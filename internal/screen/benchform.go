@@ -6,9 +6,9 @@ import (
 
 // Columns of the form that a bench sheet is filled in with.
 const (
-	formName   = 14
-	narrowName = 12 // on a screen below narrowWidth
-	formPlace  = 11
+	nameWidth       = 14
+	narrowNameWidth = 12 // on a screen below narrowWidth
+	cellWidth       = 11
 
 	narrowWidth = 60
 )
@@ -18,9 +18,9 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 	c.Clear()
 	p := f.Picture()
 	c.Text(0, 0, c.clip(p.Head.Text, c.Width), p.Head.Role)
-	name, place := formName, formPlace
+	name, place := nameWidth, cellWidth
 	if c.Width < narrowWidth {
-		name = narrowName
+		name = narrowNameWidth
 	}
 	if n := len(p.Heads); n > 0 {
 		place = max(min(place, (c.Width-name)/n), 4)
@@ -32,7 +32,7 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 	for _, row := range p.Rows {
 		c.Text(0, y, c.clip(row.Name, name-1), view.Plain)
 		for i, t := range row.Places {
-			drawPlace(c, name+i*place, y, place, t, row.Cursor == i)
+			drawCell(c, name+i*place, y, place, t, row.Cursor == i)
 		}
 		x := name + len(row.Places)*place
 		c.Text(x, y, c.clip(row.Unit, max(c.Width-x, 0)), view.Dim)
@@ -44,15 +44,15 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 		if y+rows > c.Height-2 {
 			break
 		}
-		c.wrap(0, y, rows, t.Text, t.Role)
+		c.drawWrapped(0, y, rows, t.Text, t.Role)
 		y += rows
 	}
 	c.drawTexts(0, c.Height-2, p.Do)
 	c.Text(0, c.Height-1, c.clip(p.Keys, c.Width), view.Dim)
 }
 
-// drawPlace writes one place of the table; the cursor is a pair of marks around it.
-func drawPlace(c *Canvas, x, y, width int, t view.Text, cursor bool) {
+// drawCell writes one place of the table; the cursor is a pair of marks around it.
+func drawCell(c *Canvas, x, y, width int, t view.Text, cursor bool) {
 	text := t.Text
 	if n := c.width(text); n > width-2 && t.Role == view.Strong { // the end is what is being typed
 		text = string([]rune(text)[n-(width-2):])

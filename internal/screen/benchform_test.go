@@ -59,11 +59,13 @@ func TestBenchFormPictures(t *testing.T) {
 		"form-apart": append(append(append(typed("2 1/4"), view.KeyTab), typed("5")...), view.KeyDown),
 		"form-typed": append(append(typed("2¼"), down...), typed("112.5")...),
 	} {
-		f := form(keys...)
-		for size, c := range map[string]*Canvas{"80x24": NewCanvas(80, 24), "40x12": NewCanvas(40, 12)} {
-			DrawBenchForm(c, &f)
-			golden(t, name+"-"+size, c.String())
-		}
+		t.Run(name, func(t *testing.T) {
+			f := form(keys...)
+			for size, c := range map[string]*Canvas{"80x24": NewCanvas(80, 24), "40x12": NewCanvas(40, 12)} {
+				DrawBenchForm(c, &f)
+				golden(t, name+"-"+size, c.String())
+			}
+		})
 	}
 	for _, size := range [][2]int{{0, 0}, {1, 1}, {5, 3}, {300, 100}} {
 		f := form()
@@ -86,12 +88,14 @@ func TestBenchFormKeys(t *testing.T) {
 		t.Error("a letter is a number of turns")
 	}
 	// Where letters are text they are no commands.
-	f = form(append(append([]string{view.KeyDown, view.KeyDown, view.KeyDown}, typed("q5s")...), view.KeyBackspace, view.KeyEnter)...)
+	f = form(append(append([]string{view.KeyDown, view.KeyDown, view.KeyDown}, typed("q5s")...), view.KeyBackspace,
+		view.KeyEnter)...)
 	if f.Sheet.Carburettors[0].Needle != "q5" || f.Done {
 		t.Errorf("needle %q, left %v", f.Sheet.Carburettors[0].Needle, f.Done)
 	}
 	// Remarks, and leaving: what was filled in is only lost on a second word.
-	f = form(append(append(slices.Repeat([]string{view.KeyDown}, 8), view.KeyRight), append(typed("slide scored"), view.KeyEnter)...)...)
+	f = form(append(append(slices.Repeat([]string{view.KeyDown}, 8), view.KeyRight),
+		append(typed("slide scored"), view.KeyEnter)...)...)
 	if f.Sheet.Carburettors[1].Note != "slide scored" {
 		t.Errorf("%+v", f.Sheet.Carburettors[1])
 	}
@@ -111,10 +115,13 @@ func TestBenchFormKeys(t *testing.T) {
 	if f := form("q"); !f.Done || f.Save {
 		t.Error("an empty form is not left at once")
 	}
-	if f := form(append(slices.Repeat([]string{view.KeyDown}, 9), view.KeyRight, view.KeyEnter)...); f.Sheet.Moment != garage.SheetTogether {
+	f = form(append(slices.Repeat([]string{view.KeyDown}, 9), view.KeyRight, view.KeyEnter)...)
+	if f.Sheet.Moment != garage.SheetTogether {
 		t.Errorf("moment %s", f.Sheet.Moment)
 	}
-	if f := form(append(slices.Repeat([]string{view.KeyDown}, 7), "n", view.KeyRight, "o")...); f.Sheet.Carburettors[0].ORings != garage.PartsRenewed || f.Sheet.Carburettors[1].ORings != garage.PartsReused {
+	f = form(append(slices.Repeat([]string{view.KeyDown}, 7), "n", view.KeyRight, "o")...)
+	if f.Sheet.Carburettors[0].ORings != garage.PartsRenewed ||
+		f.Sheet.Carburettors[1].ORings != garage.PartsReused {
 		t.Errorf("%+v", f.Sheet.Carburettors)
 	}
 }

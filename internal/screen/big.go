@@ -44,8 +44,11 @@ func (s markSize) area() int {
 }
 
 // markSizes from the largest. Cells are twice as tall as wide.
-var markSizes = []markSize{{rows: 6, cols: 12}, {rows: 5, cols: 10}, {rows: 4, cols: 8}, {rows: 4, cols: 6}, {rows: 3, cols: 6}, {rows: 3, cols: 4},
-	{rows: 2, cols: 4}, {rows: 2, cols: 3}, {rows: 2, cols: 2}, {rows: 1, cols: 2}, {rows: 1, cols: 1}, {rows: 1, cols: 1, half: true}}
+var markSizes = []markSize{
+	{rows: 6, cols: 12}, {rows: 5, cols: 10}, {rows: 4, cols: 8}, {rows: 4, cols: 6}, {rows: 3, cols: 6},
+	{rows: 3, cols: 4}, {rows: 2, cols: 4}, {rows: 2, cols: 3}, {rows: 2, cols: 2}, {rows: 1, cols: 2}, {rows: 1, cols: 1},
+	{rows: 1, cols: 1, half: true},
+}
 
 // bigLine is a line of large letters, and a small word beside it.
 type bigLine struct {
@@ -61,8 +64,8 @@ func (l *bigLine) marks() (n int) {
 	return n
 }
 
-// arrangements are the ways to set the advice large; those of the second list are
-// for where none of the first fits.
+// arrangements are the ways to set the advice large; the poor ones are for where no good one
+// fits.
 func arrangements(p *view.Picture) (good, poor [][]bigLine) {
 	if p.Arrow == 0 {
 		whole := strings.TrimSpace(p.Big + " " + p.Amount)
@@ -76,7 +79,8 @@ func arrangements(p *view.Picture) (good, poor [][]bigLine) {
 	word := arrowWord(p.Arrow)
 	large := bigLine{glyphs: letters(strings.ToUpper(word))}
 	if p.Amount == "" {
-		return [][]bigLine{{{glyphs: turn}, large}}, [][]bigLine{{{glyphs: turn, beside: word}}, {{glyphs: letters(p.Big)}, {beside: word}}}
+		return [][]bigLine{{{glyphs: turn}, large}},
+			[][]bigLine{{{glyphs: turn, beside: word}}, {{glyphs: letters(p.Big)}, {beside: word}}}
 	}
 	amount := letters(p.Amount)
 	one := append(append(turn[:len(turn):len(turn)], fontOf[' '], fontOf[' ']), amount...)
@@ -120,10 +124,9 @@ func arrowWord(a int) string {
 	return "anticlockwise"
 }
 
-// fit returns the sizes at which the lines fit in rows, none above the size numbered
-// from, and each as large as the ones after it leave room for; of half marks or of
-// whole ones.
-func (c *Canvas) fit(lines []bigLine, rows, from int, half bool) (sizes []markSize, ok bool) {
+// sizesFor returns the sizes at which the lines fit in rows: none larger than markSizes[from],
+// none larger than the line before, and each as large as the lines after it leave room for.
+func (c *Canvas) sizesFor(lines []bigLine, rows, from int, half bool) (sizes []markSize, ok bool) {
 	least := markSize{rows: 1, cols: 1, half: half}
 	for i := range lines {
 		rest := (len(lines) - 1 - i) * (least.height() + least.gap())
@@ -147,9 +150,8 @@ type bigText struct {
 	sizes []markSize
 }
 
-// worth is what the sizes are worth: large marks, and none far smaller than the
-// others.
-func (b *bigText) worth() (worth int) {
+// score rates the sizes: large marks are good, and so is none far smaller than the others.
+func (b *bigText) score() (worth int) {
 	least := b.sizes[0].area()
 	for _, s := range b.sizes {
 		worth += s.area()
@@ -166,7 +168,7 @@ func (b *bigText) height() (rows int) {
 	return rows
 }
 
-// setBig returns the arrangement of the advice that fits in rows and is worth most.
+// setBig returns the arrangement of the advice that fits in rows and has the best score.
 // Half marks are for where no other fits.
 func (c *Canvas) setBig(p *view.Picture, rows int) (best bigText, ok bool) {
 	good, poor := arrangements(p)
@@ -178,11 +180,11 @@ func (c *Canvas) setBig(p *view.Picture, rows int) (best bigText, ok bool) {
 		for _, list := range [][][]bigLine{good, poor} {
 			for _, lines := range list {
 				for from := range markSizes {
-					sizes, fits := c.fit(lines, rows, from, half)
+					sizes, fits := c.sizesFor(lines, rows, from, half)
 					if !fits {
 						break
 					}
-					if b := (bigText{lines, sizes}); !ok || b.worth() > best.worth() {
+					if b := (bigText{lines, sizes}); !ok || b.score() > best.score() {
 						best, ok = b, true
 					}
 				}

@@ -1,7 +1,3 @@
-// Package screen draws a view: on a canvas of cells, which tests look at, and
-// on a terminal. terminal.go is the only file that knows the terminal library.
-//
-// Draw fills a Canvas from a view; Terminal shows canvases and hands on keys.
 package screen
 
 import (
@@ -54,21 +50,21 @@ func (c *Canvas) Clear() {
 // At returns the cell in column x of row y.
 func (c *Canvas) At(x, y int) Cell { return c.cells[y*c.Width+x] }
 
-// Set writes one letter; places outside are ignored, and so is a letter of double
-// width that does not fit, and one without width.
+// Set writes one letter. It ignores places outside the canvas, a letter of double width
+// that does not fit, and a letter without width.
 func (c *Canvas) Set(x, y int, r rune, role view.Role) {
 	if plain.Steers(r) {
 		r = '.'
 	}
 	if c.ASCII {
-		r = asASCII(r)
+		r = plainRune(r)
 	}
 	wide := runeWidth(r)
 	if x < 0 || y < 0 || x+wide > c.Width || y >= c.Height || wide == 0 {
 		return
 	}
 	at := &c.cells[y*c.Width+x]
-	if at.Rune == 0 && x > 0 { // half of a wide letter goes: so does the other
+	if at.Rune == 0 && x > 0 { // the second half of a wide letter: its first goes too
 		c.cells[y*c.Width+x-1].Rune = ' '
 	}
 	*at = Cell{r, role}
@@ -105,10 +101,16 @@ func (c *Canvas) runeWidth(r rune) int {
 // pictographs. After Unicode Standard Annex 11, in broad strokes; checked
 // against a full table in the tests.
 var wideLetters = &unicode.RangeTable{
-	R16: []unicode.Range16{{Lo: 0x1100, Hi: 0x115F, Stride: 1}, {Lo: 0x2E80, Hi: 0x303E, Stride: 1}, {Lo: 0x3041, Hi: 0x33FF, Stride: 1},
-		{Lo: 0x3400, Hi: 0x4DBF, Stride: 1}, {Lo: 0x4E00, Hi: 0xA4CF, Stride: 1}, {Lo: 0xA960, Hi: 0xA97F, Stride: 1}, {Lo: 0xAC00, Hi: 0xD7A3, Stride: 1},
-		{Lo: 0xF900, Hi: 0xFAFF, Stride: 1}, {Lo: 0xFE30, Hi: 0xFE6F, Stride: 1}, {Lo: 0xFF01, Hi: 0xFF60, Stride: 1}, {Lo: 0xFFE0, Hi: 0xFFE6, Stride: 1}},
-	R32: []unicode.Range32{{Lo: 0x16FE0, Hi: 0x1B2FF, Stride: 1}, {Lo: 0x1F300, Hi: 0x1F64F, Stride: 1}, {Lo: 0x1F680, Hi: 0x1F6FF, Stride: 1}, {Lo: 0x1F900, Hi: 0x1F9FF, Stride: 1}, {Lo: 0x20000, Hi: 0x3FFFD, Stride: 1}},
+	R16: []unicode.Range16{
+		{Lo: 0x1100, Hi: 0x115F, Stride: 1}, {Lo: 0x2E80, Hi: 0x303E, Stride: 1}, {Lo: 0x3041, Hi: 0x33FF, Stride: 1},
+		{Lo: 0x3400, Hi: 0x4DBF, Stride: 1}, {Lo: 0x4E00, Hi: 0xA4CF, Stride: 1}, {Lo: 0xA960, Hi: 0xA97F, Stride: 1},
+		{Lo: 0xAC00, Hi: 0xD7A3, Stride: 1}, {Lo: 0xF900, Hi: 0xFAFF, Stride: 1}, {Lo: 0xFE30, Hi: 0xFE6F, Stride: 1},
+		{Lo: 0xFF01, Hi: 0xFF60, Stride: 1}, {Lo: 0xFFE0, Hi: 0xFFE6, Stride: 1},
+	},
+	R32: []unicode.Range32{
+		{Lo: 0x16FE0, Hi: 0x1B2FF, Stride: 1}, {Lo: 0x1F300, Hi: 0x1F64F, Stride: 1}, {Lo: 0x1F680, Hi: 0x1F6FF, Stride: 1},
+		{Lo: 0x1F900, Hi: 0x1F9FF, Stride: 1}, {Lo: 0x20000, Hi: 0x3FFFD, Stride: 1},
+	},
 }
 
 // runeWidth is the columns that a letter takes: 0, 1 or 2.
@@ -145,14 +147,14 @@ func (c *Canvas) String() string {
 	return string(out)
 }
 
-// ascii gives each sign that the screen uses a plain one.
+// ascii has a plain sign for each sign that the screen uses.
 var ascii = map[rune]rune{
-	'█': '#', '─': '-', '│': '|', '◆': 'O', '◇': 'o', '·': '.', '┆': ':', '◂': '<', '▸': '>', '±': '~', '−': '-', '–': '-',
-	'↑': '^', '↓': 'v', '←': '<', '→': '>', '…': '.', '•': 'o', '°': 'd', '┴': '+',
+	'█': '#', '─': '-', '│': '|', '◆': 'O', '◇': 'o', '·': '.', '┆': ':', '◂': '<', '▸': '>', '±': '~',
+	'−': '-', '–': '-', '↑': '^', '↓': 'v', '←': '<', '→': '>', '…': '.', '•': 'o', '°': 'd', '┴': '+',
 	'▁': '_', '▂': '_', '▃': '.', '▄': '-', '▅': '-', '▆': '=', '▇': '=',
 }
 
-func asASCII(r rune) rune {
+func plainRune(r rune) rune {
 	if p, ok := ascii[r]; ok {
 		return p
 	}

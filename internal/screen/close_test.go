@@ -65,7 +65,7 @@ func TestCloseWaitsNoLonger(t *testing.T) {
 func closeSlow(t *testing.T, takes time.Duration, want error, after time.Duration) {
 	s := &slowScreen{takes: takes, letGo: make(chan struct{})}
 	stopped := 0
-	term := &Terminal{screen: s, keys: make(chan string, 1), done: make(chan struct{}), stops: func() { stopped++ }}
+	term := &Terminal{screen: s, keys: make(chan string, 1), done: make(chan struct{}), endWatch: func() { stopped++ }}
 	begun := time.Now()
 	if err := term.Close(); !errors.Is(err, want) || time.Since(begun) != after {
 		t.Errorf("%v after %v, want %v after %v", err, time.Since(begun), want, after)

@@ -6,11 +6,11 @@ import (
 	"evendraw/internal/view"
 )
 
-// smallWidth and smallHeight are the least that is drawn with lanes.
+// smallWidth and smallHeight are the smallest screen that is drawn with more than the advice.
 const smallWidth, smallHeight = 40, 12
 
-// stepHeight is the least height at which live steps name the step, and say what can
-// be done without.
+// stepHeight is the lowest screen that has room for the step's name and the lines that can
+// be spared.
 const stepHeight = 18
 
 // Draw fills the canvas with the view. It reads the view only.
@@ -37,7 +37,7 @@ func (c *Canvas) drawTiny(p *view.Picture) {
 		text += " " + p.Amount
 	}
 	y := len(c.wrapped(text, c.Width))
-	c.wrap(0, 0, c.Height, text, p.Role)
+	c.drawWrapped(0, 0, c.Height, text, p.Role)
 	for _, line := range c.sayLines(p.Say) {
 		if y < c.Height-1 {
 			c.Text(0, y, line, view.Plain)
@@ -49,7 +49,7 @@ func (c *Canvas) drawTiny(p *view.Picture) {
 	}
 }
 
-// drawHelp shows the help from its first paragraph on, as much as there is room for.
+// drawHelp shows as much of the help as there is room for.
 func (c *Canvas) drawHelp(p *view.Picture) {
 	var lines []string
 	for _, paragraph := range p.Help {
@@ -103,7 +103,7 @@ func (c *Canvas) drawAll(p *view.Picture) {
 // drawBody draws the advice and what stands below it.
 func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 	room := bottom - top + 1
-	// The advice keeps at least a third of the screen, and its large letters.
+	// The advice keeps a third of the screen, and room for its large letters.
 	most := max(room-max(c.Height/3, bigRows+2), 0)
 	switch {
 	case p.Alone:
@@ -135,7 +135,7 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 	c.drawAdvice(p, top, bottom)
 }
 
-// drawHead writes the head line: the parts at the left, the last at the right. Where
+// drawHead writes the head line: the last part at the right, the others at the left. Where
 // there is no room for all, the bike's name goes first, then what is as it should be.
 func (c *Canvas) drawHead(p *view.Picture) {
 	const gap = 2
@@ -164,8 +164,8 @@ func (c *Canvas) drawHead(p *view.Picture) {
 	c.Text(max(x, c.Width-c.width(parts[last].Text)), 0, parts[last].Text, parts[last].Role)
 }
 
-// drawPractice writes the screws in hand, without what leads up to them where they
-// would not fit.
+// drawPractice writes the practice's screws, without the words before them where those
+// don't fit.
 func (c *Canvas) drawPractice(p *view.Picture, y int) {
 	texts, need := p.Practice, 0
 	for _, t := range texts {
@@ -202,7 +202,7 @@ func (c *Canvas) drawFoot(p *view.Picture, bottom int) int {
 		t := p.Foot[i]
 		need := min(len(c.wrapped(t.Text, c.Width)), most)
 		rows += need
-		c.wrap(0, bottom-rows+1, need, t.Text, t.Role)
+		c.drawWrapped(0, bottom-rows+1, need, t.Text, t.Role)
 	}
 	return rows
 }
@@ -215,9 +215,8 @@ func (c *Canvas) sayLines(sentences []string) (lines []string) {
 	return lines
 }
 
-// drawAdvice writes the advice between two rows: large if there is room, and
-// its sentences below. Where the letters would take less than a third of the screen,
-// the last sentences make room for them.
+// drawAdvice writes the advice between two rows: large if there is room, and its sentences
+// below. Where the letters take less than a third of the screen, the last sentences give way.
 func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) {
 	lines := c.sayLines(p.Say)
 	room := bottom - top + 1

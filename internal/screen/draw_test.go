@@ -53,7 +53,8 @@ func board() *frame.Announcement {
 }
 
 func newView(s *session.Snapshot) view.View {
-	v := view.View{Now: noon.Add(40 * time.Millisecond), Snap: s, Bike: "Invented four", Unit: pressure.Kilopascal, Limit: 2.7, Aim: 0.5}
+	v := view.View{Now: noon.Add(40 * time.Millisecond), Snap: s, Bike: "Invented four", Unit: pressure.Kilopascal,
+		Limit: 2.7, Aim: 0.5}
 	return v.StartAt(view.StepLevel)
 }
 
@@ -163,7 +164,8 @@ var states = map[string]view.View{
 		v.Now = noon.Add(5 * time.Second)
 	}),
 	"practice": with(func(s *session.Snapshot, v *view.View) {
-		v.Practice = &view.Practice{Running: true, Screw: 1, Names: []string{"1-2", "3-4", "2-3", "stop"}, Turns: []float64{0.25, 0, 0, 0}}
+		v.Practice = &view.Practice{Running: true, Screw: 1, Names: []string{"1-2", "3-4", "2-3", "stop"},
+			Turns: []float64{0.25, 0, 0, 0}}
 	}),
 	"alone": with(keys("a")),
 	"help":  with(keys("?")),
@@ -204,15 +206,20 @@ var states = map[string]view.View{
 	}),
 	"pilots": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {}),
 	"pilot-turn": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
-		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, RicherKnown: true, Richer: true, LeftS: 4.2,
-			Advice: advice.Advice{Kind: advice.Turn, Part: advice.PilotScrew, Cylinder: 3, Direction: advice.Anticlockwise, Turns: 0.625, Why: advice.WhySeek}}
+		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, RicherKnown: true, Richer: true,
+			LeftS: 4.2,
+			Advice: advice.Advice{Kind: advice.Turn, Part: advice.PilotScrew, Cylinder: 3, Direction: advice.Anticlockwise,
+				Turns: 0.625, Why: advice.WhySeek}}
 	}),
 	"raised": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
-		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1, Advice: advice.Advice{Kind: advice.Turn, Part: advice.TwistGrip, Why: advice.WhyRaise}}
+		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1,
+			Advice: advice.Advice{Kind: advice.Turn, Part: advice.TwistGrip, Why: advice.WhyRaise}}
 	}),
 	"compared": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
-		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, HeldS: 4, Cylinders: 4, Screw: -1, Done: true, Pattern: mixture.OneHigh, Cylinder: 2,
-			Idle: mixture.Level{RPM: 1050, Spread: 0.4}, Raised: mixture.Level{RPM: 3050, Spread: 4.4}, Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
+		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, HeldS: 4, Cylinders: 4, Screw: -1, Done: true,
+			Pattern: mixture.OneHigh, Cylinder: 2,
+			Idle: mixture.Level{RPM: 1050, Spread: 0.4}, Raised: mixture.Level{RPM: 3050, Spread: 4.4},
+			Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
 	}),
 	"keep": at(view.StepKeep, func(s *session.Snapshot, v *view.View) {}),
 }
@@ -234,7 +241,8 @@ func TestGoldenPictures(t *testing.T) {
 // alone nearly all.
 func TestAdviceIsLarge(t *testing.T) {
 	t.Parallel()
-	for name, least := range map[string]int{"turn": 8, "turn-anticlockwise": 8, "stop": 8, "reverse": 8, "wait": 8, "done": 8, "fault": 8, "practice": 8, "alone": 16} {
+	for name, least := range map[string]int{"turn": 8, "turn-anticlockwise": 8, "stop": 8, "reverse": 8, "wait": 8,
+		"done": 8, "fault": 8, "practice": 8, "alone": 16} {
 		t.Run(name, func(t *testing.T) {
 			v := states[name]
 			c := NewCanvas(80, 24)
@@ -278,23 +286,25 @@ func TestStaleFigures(t *testing.T) {
 	t.Parallel()
 	const ms = time.Millisecond
 	for _, age := range []time.Duration{0, 150 * ms, 300 * ms, 300*ms + 1, 600 * ms, 1000 * ms, 1000*ms + 1, 3000 * ms} {
-		v := states["turn"]
-		v.Now = noon.Add(age)
-		c := NewCanvas(80, 24)
-		Draw(c, &v)
-		figures := strings.Contains(c.String(), "25.8")
-		if (age <= time.Second) != figures {
-			t.Fatalf("at %v figures shown: %v\n%s", age, figures, c)
-		}
-		for y := 2; y < 20; y++ { // below the head and the step
-			for x := range 80 {
-				cell := c.At(x, y)
-				live := cell.Rune != ' ' && (cell.Role == view.Good || cell.Role == view.Strong) && age <= time.Second
-				if age > 300*time.Millisecond && live {
-					t.Fatalf("at %v %q looks live", age, cell.Rune)
+		t.Run(age.String(), func(t *testing.T) {
+			v := states["turn"]
+			v.Now = noon.Add(age)
+			c := NewCanvas(80, 24)
+			Draw(c, &v)
+			figures := strings.Contains(c.String(), "25.8")
+			if (age <= time.Second) != figures {
+				t.Fatalf("at %v figures shown: %v\n%s", age, figures, c)
+			}
+			for y := 2; y < 20; y++ { // below the head and the step
+				for x := range 80 {
+					cell := c.At(x, y)
+					live := cell.Rune != ' ' && (cell.Role == view.Good || cell.Role == view.Strong) && age <= time.Second
+					if age > 300*time.Millisecond && live {
+						t.Fatalf("at %v %q looks live", age, cell.Rune)
+					}
 				}
 			}
-		}
+		})
 	}
 }
 

@@ -6,7 +6,7 @@ import (
 	"evendraw/internal/view"
 )
 
-// drawList draws the lines of a list that fit, around the one in hand.
+// drawList draws the lines of a list that fit, around the chosen one.
 func (c *Canvas) drawList(items []view.Item, top, rows int) {
 	hand := 0
 	for i, it := range items {
@@ -29,7 +29,7 @@ func (c *Canvas) drawList(items []view.Item, top, rows int) {
 	}
 }
 
-// narrowColumns are the columns of a table that go first where it is too wide.
+// narrowColumns are the columns of a table that go where it is too wide, in that order.
 var narrowColumns = []int{5, 2, 3}
 
 // drawTable draws a table and the lines below it in at most rows rows.
@@ -62,7 +62,7 @@ func (c *Canvas) drawTable(t *view.Table, top, rows int) {
 	}
 	for _, t := range t.Below {
 		lines := c.wrapped(t.Text, c.Width)
-		c.wrap(0, top, bottom-top, t.Text, t.Role)
+		c.drawWrapped(0, top, bottom-top, t.Text, t.Role)
 		top += len(lines)
 	}
 }
@@ -94,7 +94,7 @@ func (c *Canvas) drawWaves(w *view.Waves, top, bottom int) {
 	}
 }
 
-// strayRows is how far the last cycle must be off the mean to be marked. Chosen: less
+// strayRows is how many rows the last cycle must be off the mean to be marked. Chosen: less
 // is scatter.
 const strayRows = 0.75
 
@@ -105,7 +105,7 @@ func (c *Canvas) drawStrip(s *view.Strip, left, top, wide, rows int) {
 	bottom := top + rows - 1
 	for x := range wide {
 		at := float64(x) / float64(wide)
-		mean, live := between(s.Mean, at), between(s.Live, at)
+		mean, live := valueAt(s.Mean, at), valueAt(s.Live, at)
 		c.drawHill(left+x, bottom, rows, mean, view.Plain)
 		row := func(v float64) int { return min(int(v*float64(rows)), rows-1) }
 		if math.Abs(live-mean)*float64(rows) > strayRows {
@@ -117,8 +117,8 @@ func (c *Canvas) drawStrip(s *view.Strip, left, top, wide, rows int) {
 	}
 }
 
-// between takes the value at a share of a closed curve.
-func between(points []float64, at float64) float64 {
+// valueAt returns the value at a share of a closed curve, straight between its points.
+func valueAt(points []float64, at float64) float64 {
 	x := at * float64(len(points))
 	i := int(x)
 	a, b := points[i%len(points)], points[(i+1)%len(points)]

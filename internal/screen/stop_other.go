@@ -2,7 +2,7 @@
 
 package screen
 
-// canStop tells that a program can be stopped and called again.
+// canStop is whether a program can be stopped and resumed.
 const canStop = false
 
 func stopSelf() {}

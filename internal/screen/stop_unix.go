@@ -8,11 +8,11 @@ import (
 	"syscall"
 )
 
-// canStop tells that a program can be stopped and called again.
+// canStop is whether a program can be stopped and resumed.
 const canStop = true
 
-// stopSelf stops the program until it is told to go on. The stop reaches this thread
-// a little late: it waits to be told.
+// stopSelf stops the program until the shell resumes it. It waits for the signal to go on, as
+// the stop reaches this thread a little late.
 func stopSelf() {
 	goOn := make(chan os.Signal, 1)
 	signal.Notify(goOn, syscall.SIGCONT)

@@ -20,7 +20,8 @@ func svg(c *Canvas) string {
 	colour := map[view.Role]string{view.Plain: "#d8d8d8", view.Dim: "#888888", view.Strong: "#ffffff",
 		view.Good: hex(bluishGreen), view.Warn: hex(vermilion), view.Bad: hex(vermilion)}
 	var b strings.Builder
-	fmt.Fprintf(&b, "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 %.0f %d\" font-family=\"monospace\" font-size=\"14\">\n", wide*float64(c.Width)+16, tall*c.Height+16)
+	fmt.Fprintf(&b, "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 %.0f %d\" font-family=\"monospace\" "+
+		"font-size=\"14\">\n", wide*float64(c.Width)+16, tall*c.Height+16)
 	b.WriteString("<title>The levelling view: turn screw 2-3 clockwise by three eighths of a turn</title>\n")
 	b.WriteString("<rect width=\"100%\" height=\"100%\" fill=\"#101418\"/>\n")
 	for y := range c.Height {
@@ -30,9 +31,11 @@ func svg(c *Canvas) string {
 			switch {
 			case cell.Rune == ' ':
 			case cell.Rune == '█':
-				fmt.Fprintf(&b, "<rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%d\" fill=\"%s\"/>\n", left, top, wide+0.3, tall, colour[cell.Role])
+				fmt.Fprintf(&b, "<rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%d\" fill=\"%s\"/>\n", left, top, wide+0.3,
+					tall, colour[cell.Role])
 			default:
-				fmt.Fprintf(&b, "<text x=\"%.1f\" y=\"%.1f\" fill=\"%s\">%s</text>\n", left, top+13, colour[cell.Role], html.EscapeString(string(cell.Rune)))
+				fmt.Fprintf(&b, "<text x=\"%.1f\" y=\"%.1f\" fill=\"%s\">%s</text>\n", left, top+13, colour[cell.Role],
+					html.EscapeString(string(cell.Rune)))
 			}
 		}
 	}

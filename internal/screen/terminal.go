@@ -19,20 +19,20 @@ type Terminal struct {
 	screen tcell.Screen
 	styles map[view.Role]tcell.Style
 	keys   chan string
-	// resized has room for one word: sizes that follow one another are told once,
-	// and never take the room of a key.
+	// resized has room for one token: changes of size in a row are reported once, and
+	// never take the room of a key.
 	resized chan struct{}
 	done    chan struct{} // closed to end the pump's hand-over
-	ended   chan struct{} // closed when the pump has ended
+	gone    chan struct{} // closed when the pump has ended
 	fd      int
 	state   *term.State
 	canvas  *Canvas
-	// shown are the cells that the library was given last; nil when it has
-	// forgotten them.
+	// shown are the cells that the library was given last; nil when all must be given
+	// again.
 	shown []Cell
-	// stops gives back what watches for the signal to suspend.
-	stops  func()
-	closed atomic.Bool
+	// endWatch ends the watch for the signal to suspend.
+	endWatch func()
+	closed   atomic.Bool
 }
 
 // Options choose how a Terminal draws.
@@ -53,7 +53,7 @@ const closeWait = 700 * time.Millisecond
 // that the library can't drive, TERM=dumb for one.
 func OpenTerminal(opt Options) (*Terminal, error) {
 	t := &Terminal{fd: int(os.Stdin.Fd()), canvas: NewCanvas(0, 0), keys: make(chan string, 64),
-		resized: make(chan struct{}, 1), done: make(chan struct{}), ended: make(chan struct{})}
+		resized: make(chan struct{}, 1), done: make(chan struct{}), gone: make(chan struct{})}
 	t.state, _ = term.GetState(t.fd) // none on a simulated screen
 	s, err := newScreen()
 	if err != nil {
@@ -66,7 +66,7 @@ func OpenTerminal(opt Options) (*Terminal, error) {
 	t.styles = styles(opt.NoColor)
 	s.HideCursor()
 	t.canvas.ASCII = opt.ASCII || plainLocale(os.Getenv)
-	t.stops = watchStops(func() { t.send(view.KeyCtrlZ) })
+	t.endWatch = watchStops(func() { t.send(view.KeyCtrlZ) })
 	go t.pump()
 	return t, nil
 }
@@ -110,7 +110,7 @@ func styles(noColor bool) map[view.Role]tcell.Style {
 	return m
 }
 
-// style is a cell's look. Blocks fill their cell: turned about, they would not show.
+// style is a cell's look. Blocks fill their cell: reversed, they would not show.
 func (t *Terminal) style(cell Cell) tcell.Style {
 	s := t.styles[cell.Role]
 	if strings.ContainsRune("█▀▄", cell.Rune) {
@@ -122,11 +122,11 @@ func (t *Terminal) style(cell Cell) tcell.Style {
 // Keys gives keys as view.KeyPress has them.
 func (t *Terminal) Keys() <-chan string { return t.keys }
 
-// Resized tells that the size has changed: the picture is to be shown anew.
+// Resized gives a token when the size has changed: the picture is to be shown again.
 func (t *Terminal) Resized() <-chan struct{} { return t.resized }
 
-// Show puts on the terminal what draw draws on an empty canvas. The library is told of the cells that have
-// changed alone: it takes ten times as long over a cell as drawing it does.
+// Show puts on the terminal what draw draws on an empty canvas. The library gets only the cells that have
+// changed, as a cell takes it ten times as long as drawing it does.
 func (t *Terminal) Show(draw func(*Canvas)) {
 	c := t.canvas
 	width, height := t.screen.Size()
@@ -154,9 +154,8 @@ func (t *Terminal) Show(draw func(*Canvas)) {
 // Bell rings the terminal's bell, as far as the terminal has one.
 func (t *Terminal) Bell() { t.screen.Beep() }
 
-// Suspend gives the terminal back, stops the program until the shell calls it
-// again, and takes the terminal over anew. Where programs can't be stopped it does
-// nothing.
+// Suspend gives the terminal back, stops the program until the shell resumes it, and takes
+// the terminal over again. Where programs can't be stopped it does nothing.
 func (t *Terminal) Suspend() error {
 	if !canStop {
 		return nil
@@ -173,7 +172,7 @@ func (t *Terminal) Suspend() error {
 	return nil
 }
 
-// send hands on a key, or drops it when nobody takes it.
+// send hands on a key, or drops it when there is no room.
 func (t *Terminal) send(key string) {
 	select {
 	case t.keys <- key:
@@ -185,7 +184,7 @@ func (t *Terminal) send(key string) {
 // pump hands on events until the screen is closed. It never stops taking them:
 // the library's Fini hangs when nobody does.
 func (t *Terminal) pump() {
-	defer close(t.ended)
+	defer close(t.gone)
 	for {
 		switch e := t.screen.PollEvent().(type) {
 		case nil:
@@ -197,7 +196,7 @@ func (t *Terminal) pump() {
 		case *tcell.EventResize:
 			select {
 			case t.resized <- struct{}{}:
-			default: // it is known
+			default: // a token waits
 			}
 		case *tcell.EventError: // the terminal has died: nothing else will come
 			return
@@ -206,13 +205,14 @@ func (t *Terminal) pump() {
 }
 
 // Gone is closed when the terminal has died, or was closed.
-func (t *Terminal) Gone() <-chan struct{} { return t.ended }
+func (t *Terminal) Gone() <-chan struct{} { return t.gone }
 
 // keyNames are the keys that are no letters.
 var keyNames = map[tcell.Key]string{
-	tcell.KeyEscape: view.KeyEscape, tcell.KeyCtrlC: view.KeyCtrlC, tcell.KeyCtrlZ: view.KeyCtrlZ, tcell.KeyLeft: view.KeyLeft,
-	tcell.KeyRight: view.KeyRight, tcell.KeyUp: view.KeyUp, tcell.KeyDown: view.KeyDown, tcell.KeyTab: view.KeyTab,
-	tcell.KeyEnter: view.KeyEnter, tcell.KeyBackspace: view.KeyBackspace, tcell.KeyBackspace2: view.KeyBackspace,
+	tcell.KeyEscape: view.KeyEscape, tcell.KeyCtrlC: view.KeyCtrlC, tcell.KeyCtrlZ: view.KeyCtrlZ,
+	tcell.KeyLeft: view.KeyLeft, tcell.KeyRight: view.KeyRight, tcell.KeyUp: view.KeyUp, tcell.KeyDown: view.KeyDown,
+	tcell.KeyTab: view.KeyTab, tcell.KeyEnter: view.KeyEnter,
+	tcell.KeyBackspace: view.KeyBackspace, tcell.KeyBackspace2: view.KeyBackspace,
 }
 
 func keyName(e *tcell.EventKey) string {
@@ -222,8 +222,8 @@ func keyName(e *tcell.EventKey) string {
 	return keyNames[e.Key()]
 }
 
-// ErrStuck tells that the terminal library did not give the terminal back, and
-// that it was taken from it.
+// ErrStuck says that the terminal library did not give the terminal back in time, and
+// that the terminal was restored without it.
 var ErrStuck = errors.New("screen: the terminal was slow to be given back")
 
 // Close gives the terminal back as it was. It may be called again.
@@ -232,7 +232,7 @@ func (t *Terminal) Close() error {
 		return nil
 	}
 	close(t.done)
-	t.stops()
+	t.endWatch()
 	finished := make(chan struct{})
 	go func() {
 		t.screen.Fini()

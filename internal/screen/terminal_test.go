@@ -78,7 +78,7 @@ func TestAfterAStormOfSizesTheScreenIsAFreshDraw(t *testing.T) {
 	}
 }
 
-// However many sizes come before it, a key is not lost, and they are told as one.
+// However many sizes come before it, a key is not lost, and they are reported as one.
 func TestSizesTakeNoKeysPlace(t *testing.T) {
 	term, s := simulated(t)
 	post := func(e tcell.Event) {
@@ -95,7 +95,7 @@ func TestSizesTakeNoKeysPlace(t *testing.T) {
 	}
 	<-term.Resized()
 	if len(term.Resized()) != 0 {
-		t.Error("the same sizes are told again")
+		t.Error("the same sizes are reported again")
 	}
 }
 

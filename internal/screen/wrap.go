@@ -26,8 +26,8 @@ func (c *Canvas) wrapped(s string, width int) (lines []string) {
 	return lines
 }
 
-// wrap writes s from row y on, broken at spaces, in at most rows rows.
-func (c *Canvas) wrap(x, y, rows int, s string, role view.Role) {
+// drawWrapped writes s from row y on, broken at spaces, in at most rows rows.
+func (c *Canvas) drawWrapped(x, y, rows int, s string, role view.Role) {
 	for i, line := range c.wrapped(s, c.Width-x) {
 		if i < rows {
 			c.Text(x, y+i, line, role)

@@ -47,11 +47,9 @@ type Drift struct {
 type DriftWatch struct {
 	ambient     pressure.KPa
 	used        []int
-	from        float64
-	n           int
+	piece       piece // of Absolute - ambient
 	skipped     int
-	sum, sq     [MaxChannels]float64
-	quietPieces int // pieces in a row
+	quietPieces int // in a row
 	mean        [MaxChannels]float64
 	drift       Drift
 }
@@ -70,37 +68,28 @@ func (d *DriftWatch) Push(s *Sample) {
 		return
 	}
 	d.skipped = 0
-	if s.Break || d.n == 0 {
-		d.begin(s.Time)
-	} else if s.Time-d.from >= driftPieceSeconds {
+	if s.Break || d.piece.n == 0 {
+		d.piece = piece{from: s.Time}
+	} else if s.Time-d.piece.from >= driftPieceSeconds {
 		d.endPiece(s.Time)
 	}
-	d.n++
+	d.piece.n++
 	for _, i := range d.used {
-		v := float64(s.Absolute[i] - d.ambient)
-		d.sum[i] += v
-		d.sq[i] += v * v
+		d.piece.add(i, float64(s.Absolute[i]-d.ambient))
 	}
-}
-
-func (d *DriftWatch) begin(t float64) {
-	d.from, d.n = t, 0
-	d.sum, d.sq = [MaxChannels]float64{}, [MaxChannels]float64{}
 }
 
 func (d *DriftWatch) endPiece(t float64) {
-	n := float64(d.n)
+	ended := d.piece
+	d.piece = piece{from: t}
 	for _, i := range d.used {
-		mean := d.sum[i] / n
-		sd := math.Sqrt(max(d.sq[i]/n-mean*mean, 0))
+		mean, sd := ended.meanSD(i)
 		if sd > float64(driftMaxSD) || math.Abs(mean) > float64(driftNearAmbient) {
 			d.quietPieces, d.mean = 0, [MaxChannels]float64{}
-			d.begin(t)
 			return
 		}
 		d.mean[i] += mean
 	}
-	d.begin(t)
 	if d.quietPieces++; float64(d.quietPieces)*driftPieceSeconds >= driftSeconds {
 		d.conclude(t)
 		d.quietPieces, d.mean = 0, [MaxChannels]float64{}

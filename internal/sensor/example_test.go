@@ -21,7 +21,7 @@ func ExampleConverter() {
 	// 100.0 98.8 kPa
 }
 
-// A sensor that is in no catalogue is told by two points of its line.
+// A sensor that is in no catalogue is described by two points of its line.
 func ExampleParseKind() {
 	k, err := sensor.ParseKind("two-point 20kPa=0.79V 101.32kPa=4.00V")
 	if err != nil {

@@ -53,7 +53,7 @@ func TestLinesAgainstNIST(t *testing.T) {
 	wantDigits(t, "NoInt1 residual sd", l.ResidualSD, 3.56753034006338, 12)
 }
 
-// The parabola that tells a bend, against NIST StRD dataset Pontius, a load cell's calibration.
+// The parabola that shows a bend, against NIST StRD dataset Pontius, a load cell's calibration.
 func TestParabolaAgainstNIST(t *testing.T) {
 	x, y := nist(t, "Pontius", 40)
 	c, sd, err := fitParabola(x, y)
@@ -77,13 +77,15 @@ func TestErrorsInBoth(t *testing.T) {
 		x, y = append(x, v+sd*rng.NormFloat64()), append(y, slope*v+2*sd*rng.NormFloat64())
 	}
 	for _, through := range []bool{false, true} {
-		a, b := fitBoth(x, y, 4, through), fitBoth(y, x, 0.25, through)
-		if math.Abs(a.Slope*b.Slope-1) > 1e-12 {
-			t.Errorf("through %v: slopes %v and %v are not of the same line", through, a.Slope, 1/b.Slope)
-		}
-		if math.Abs(a.Slope-slope) > 4*a.SlopeSD || a.SlopeSD > 0.02 {
-			t.Errorf("through %v: slope %v ±%v, want %v", through, a.Slope, a.SlopeSD, slope)
-		}
+		t.Run(fmt.Sprint("through ", through), func(t *testing.T) {
+			a, b := fitBoth(x, y, 4, through), fitBoth(y, x, 0.25, through)
+			if math.Abs(a.Slope*b.Slope-1) > 1e-12 {
+				t.Errorf("through %v: slopes %v and %v are not of the same line", through, a.Slope, 1/b.Slope)
+			}
+			if math.Abs(a.Slope-slope) > 4*a.SlopeSD || a.SlopeSD > 0.02 {
+				t.Errorf("through %v: slope %v ±%v, want %v", through, a.Slope, a.SlopeSD, slope)
+			}
+		})
 	}
 	if flat := fitBoth(x, y, math.Inf(1), false).Slope; flat > 0.95*slope {
 		t.Errorf("least squares gives %v: the errors in x are too small to show anything", flat)

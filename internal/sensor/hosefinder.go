@@ -31,10 +31,7 @@ const (
 // leaves the others; with the engine running a pinched hose no longer pulses.
 type HoseFinder struct {
 	used        []int
-	from        float64
-	n           int
-	sum         [MaxChannels]float64
-	sq          [MaxChannels]float64
+	piece       piece
 	restPieces  int
 	restMean    [MaxChannels]float64 // mean at rest
 	restSD      [MaxChannels]float64 // standard deviation at rest
@@ -64,30 +61,23 @@ func (h *HoseFinder) Again() { h.foundBefore, h.last, h.found = h.found, -1, -1 
 
 // Push takes one sample and returns the channel whose hose is being touched, -1 as long as none is.
 func (h *HoseFinder) Push(s *Sample) (channel int) {
-	if h.n == 0 || s.Break {
-		h.begin(s.Time)
-	} else if s.Time-h.from >= hosePieceSeconds {
+	if h.piece.n == 0 || s.Break {
+		h.piece = piece{from: s.Time}
+	} else if s.Time-h.piece.from >= hosePieceSeconds {
 		h.endPiece()
-		h.begin(s.Time)
+		h.piece = piece{from: s.Time}
 	}
-	h.n++
+	h.piece.n++
 	for _, i := range h.used {
-		v := float64(s.Absolute[i])
-		h.sum[i], h.sq[i] = h.sum[i]+v, h.sq[i]+v*v
+		h.piece.add(i, float64(s.Absolute[i]))
 	}
 	return h.found
-}
-
-func (h *HoseFinder) begin(t float64) {
-	h.from, h.n = t, 0
-	h.sum, h.sq = [MaxChannels]float64{}, [MaxChannels]float64{}
 }
 
 func (h *HoseFinder) endPiece() {
 	var mean, sd [MaxChannels]float64
 	for _, i := range h.used {
-		mean[i] = h.sum[i] / float64(h.n)
-		sd[i] = math.Sqrt(max(h.sq[i]/float64(h.n)-mean[i]*mean[i], 0))
+		mean[i], sd[i] = h.piece.meanSD(i)
 	}
 	if !h.Ready() {
 		for _, i := range h.used {

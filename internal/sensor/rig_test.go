@@ -98,14 +98,16 @@ func TestReferenceAndSupply(t *testing.T) {
 		count       uint16
 		setup       Setup
 	}{{true, count(supply), Setup{SupplyMV: 5000}}, {false, count(reference), Setup{SupplyMV: 4800}}} {
-		a := board(1)
-		a.Bits, a.ReferenceMV, a.Ratiometric = 12, 4096, c.ratiometric
-		conv := NewConverter(c.setup)
-		conv.Announce(a)
-		s := conv.Push(&frame.Frame{N: 1, Counts: [8]uint16{c.count}})
-		if math.Abs(float64(s.Absolute[0])-truth) > 0.02 {
-			t.Errorf("ratiometric %v: %v kPa, want %v", c.ratiometric, s.Absolute[0], truth)
-		}
+		t.Run(fmt.Sprint("ratiometric ", c.ratiometric), func(t *testing.T) {
+			a := board(1)
+			a.Bits, a.ReferenceMV, a.Ratiometric = 12, 4096, c.ratiometric
+			conv := NewConverter(c.setup)
+			conv.Announce(a)
+			s := conv.Push(&frame.Frame{N: 1, Counts: [8]uint16{c.count}})
+			if math.Abs(float64(s.Absolute[0])-truth) > 0.02 {
+				t.Errorf("ratiometric %v: %v kPa, want %v", c.ratiometric, s.Absolute[0], truth)
+			}
+		})
 	}
 }
 
@@ -148,35 +150,37 @@ func TestBudgetOfSteps(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	k := catalogue[0]
 	q := float64(k.CountKPa(10))
-	for _, noise := range []float64{0, 0.15, 0.3, 0.5} { // of a step
-		worst, sdSum := 0.0, 0.0
-		const levels, samples = 41, 40000
-		for l := range levels {
-			p := 80 + q*float64(l)/levels
-			var sum, sq float64
-			for range samples {
-				count := math.Floor(k.Ratio(pressure.KPa(p+noise*q*rng.NormFloat64())) * 1024)
-				read := float64(k.Pressure((count + 0.5) / 1024))
-				sum, sq = sum+read, sq+read*read
+	for _, noise := range []float64{0, 0.15, 0.3, 0.5} {
+		t.Run(fmt.Sprint(noise, " of a step"), func(t *testing.T) {
+			worst, sdSum := 0.0, 0.0
+			const levels, samples = 41, 40000
+			for l := range levels {
+				p := 80 + q*float64(l)/levels
+				var sum, sq float64
+				for range samples {
+					count := math.Floor(k.Ratio(pressure.KPa(p+noise*q*rng.NormFloat64())) * 1024)
+					read := float64(k.Pressure((count + 0.5) / 1024))
+					sum, sq = sum+read, sq+read*read
+				}
+				mean := sum / samples
+				worst = max(worst, math.Abs(mean-p))
+				sdSum += math.Sqrt(max(sq/samples-mean*mean, 0)) / levels
 			}
-			mean := sum / samples
-			worst = max(worst, math.Abs(mean-p))
-			sdSum += math.Sqrt(max(sq/samples-mean*mean, 0)) / levels
-		}
-		nan := pressure.KPa(math.NaN())
-		sd := pressure.KPa(sdSum)
-		if noise == 0 {
-			sd = 0
-		}
-		b := BudgetOf(&Known{Kind: k, ZeroUncertainty: 0.01, Noise: sd, GainUncertainty: 0.001, Drift: nan})
-		slack := 0.01 * q
-		// Noise far below a step can't be told from none: the budget then says half a step.
-		if worst > float64(b.Quantisation)*1.15+slack || noise != 0.15 && float64(b.Quantisation) > 1.6*worst+2*slack {
-			t.Errorf("noise %v steps: means off by up to %.4f kPa, the budget says %.4f", noise, worst, b.Quantisation)
-		}
-		if math.Abs(float64(b.Gain)-0.025) > 1e-12 || b.Offset != 0.01 || !isNaN(b.Drift) || b.Total < b.Gain {
-			t.Errorf("budget %+v", b)
-		}
+			nan := pressure.KPa(math.NaN())
+			sd := pressure.KPa(sdSum)
+			if noise == 0 {
+				sd = 0
+			}
+			b := BudgetOf(&Known{Kind: k, ZeroUncertainty: 0.01, Noise: sd, GainUncertainty: 0.001, Drift: nan})
+			slack := 0.01 * q
+			// Noise far below a step can't be told from none: the budget then says half a step.
+			if worst > float64(b.Quantisation)*1.15+slack || noise != 0.15 && float64(b.Quantisation) > 1.6*worst+2*slack {
+				t.Errorf("noise %v steps: means off by up to %.4f kPa, the budget says %.4f", noise, worst, b.Quantisation)
+			}
+			if math.Abs(float64(b.Gain)-0.025) > 1e-12 || b.Offset != 0.01 || !isNaN(b.Drift) || b.Total < b.Gain {
+				t.Errorf("budget %+v", b)
+			}
+		})
 	}
 	nan := math.NaN()
 	b := BudgetOf(&Known{Kind: k, ZeroUncertainty: pressure.KPa(nan), Noise: pressure.KPa(nan), GainUncertainty: nan,
@@ -249,44 +253,46 @@ func TestCheckupVerdicts(t *testing.T) {
 func TestHoseFinder(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
 	for _, running := range []bool{false, true} {
-		h := NewHoseFinder(board(4).Channels)
-		at := 0.0
-		run := func(seconds float64, touched int) int {
-			for end := at + seconds; at < end; at += 0.001 {
-				s := Sample{Time: at, N: 4}
-				for ch := range 4 {
-					p := 100 + 0.1*rng.NormFloat64()
-					if running {
-						p = 76 - 20*max(0, math.Sin(50*at+float64(ch))) + 0.1*rng.NormFloat64()
+		t.Run(fmt.Sprint("running ", running), func(t *testing.T) {
+			h := NewHoseFinder(board(4).Channels)
+			at := 0.0
+			run := func(seconds float64, touched int) int {
+				for end := at + seconds; at < end; at += 0.001 {
+					s := Sample{Time: at, N: 4}
+					for ch := range 4 {
+						p := 100 + 0.1*rng.NormFloat64()
+						if running {
+							p = 76 - 20*max(0, math.Sin(50*at+float64(ch))) + 0.1*rng.NormFloat64()
+						}
+						switch {
+						case ch == touched && running:
+							p = 75 + 0.1*rng.NormFloat64()
+						case ch == touched:
+							p -= 2
+						}
+						s.Absolute[ch] = pressure.KPa(p)
 					}
-					switch {
-					case ch == touched && running:
-						p = 75 + 0.1*rng.NormFloat64()
-					case ch == touched:
-						p -= 2
+					if found := h.Push(&s); found >= 0 {
+						return found
 					}
-					s.Absolute[ch] = pressure.KPa(p)
 				}
-				if found := h.Push(&s); found >= 0 {
-					return found
+				return -1
+			}
+			run(1.3, -1)
+			if !h.Ready() || run(5, -1) != -1 {
+				t.Fatalf("running %v: found a hose that nobody touched", running)
+			}
+			for _, ch := range []int{2, 0, 3} {
+				if got := run(2, ch); got != ch {
+					t.Errorf("running %v: hose %d: found %d", running, ch, got)
 				}
+				h.Again()
+				if got := run(1, ch); got != -1 {
+					t.Errorf("running %v: hose %d held on: found %d once more", running, ch, got)
+				}
+				run(0.6, -1)
 			}
-			return -1
-		}
-		run(1.3, -1)
-		if !h.Ready() || run(5, -1) != -1 {
-			t.Fatalf("running %v: found a hose that nobody touched", running)
-		}
-		for _, ch := range []int{2, 0, 3} {
-			if got := run(2, ch); got != ch {
-				t.Errorf("running %v: hose %d: found %d", running, ch, got)
-			}
-			h.Again()
-			if got := run(1, ch); got != -1 {
-				t.Errorf("running %v: hose %d held on: found %d once more", running, ch, got)
-			}
-			run(0.6, -1)
-		}
+		})
 	}
 }
 
@@ -351,28 +357,30 @@ func BenchmarkDriftWatch(b *testing.B) {
 func TestZeroOfGaugeSensors(t *testing.T) {
 	gauge, _ := ParseKind("MPXV6115V")
 	for _, mixed := range []bool{false, true} {
-		setup := Setup{Kinds: []Kind{gauge, gauge, gauge}, Ambient: 99}
-		if mixed {
-			setup.Kinds[0] = catalogue[0]
-		}
-		z := NewZeroPass(setup, board(3).Channels, 0)
-		for i := range 5200 {
-			s := Sample{Time: float64(i) / 1000, N: 3, Absolute: [MaxChannels]pressure.KPa{99.5, 100, 99.2}}
-			z.Push(&s)
-		}
-		got, err := z.Result()
-		want := Zero{Ambient: 99, Offsets: []pressure.KPa{0.5, 1, 0.2}}
-		if mixed {
-			want = Zero{Ambient: 99.5, Measured: true, Offsets: []pressure.KPa{0, 0.5, -0.3}}
-		}
-		if err != nil || got.Ambient != want.Ambient || got.Measured != want.Measured {
-			t.Errorf("mixed %v: %+v, %v", mixed, got, err)
-			continue
-		}
-		for i, o := range want.Offsets {
-			if math.Abs(float64(got.Offsets[i]-o)) > 1e-9 {
-				t.Errorf("mixed %v: offsets %v, want %v", mixed, got.Offsets, want.Offsets)
+		t.Run(fmt.Sprint("mixed ", mixed), func(t *testing.T) {
+			setup := Setup{Kinds: []Kind{gauge, gauge, gauge}, Ambient: 99}
+			if mixed {
+				setup.Kinds[0] = catalogue[0]
 			}
-		}
+			z := NewZeroPass(setup, board(3).Channels, 0)
+			for i := range 5200 {
+				s := Sample{Time: float64(i) / 1000, N: 3, Absolute: [MaxChannels]pressure.KPa{99.5, 100, 99.2}}
+				z.Push(&s)
+			}
+			got, err := z.Result()
+			want := Zero{Ambient: 99, Offsets: []pressure.KPa{0.5, 1, 0.2}}
+			if mixed {
+				want = Zero{Ambient: 99.5, Measured: true, Offsets: []pressure.KPa{0, 0.5, -0.3}}
+			}
+			if err != nil || got.Ambient != want.Ambient || got.Measured != want.Measured {
+				t.Errorf("mixed %v: %+v, %v", mixed, got, err)
+				return
+			}
+			for i, o := range want.Offsets {
+				if math.Abs(float64(got.Offsets[i]-o)) > 1e-9 {
+					t.Errorf("mixed %v: offsets %v, want %v", mixed, got.Offsets, want.Offsets)
+				}
+			}
+		})
 	}
 }
