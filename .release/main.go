@@ -29,7 +29,8 @@ import (
 var platforms = []string{"linux/amd64", "linux/arm64", "darwin/amd64", "darwin/arm64", "windows/amd64", "windows/arm64"}
 
 // shells are those that completions are made for, and the files they go to.
-var shells = map[string]string{"bash": "evendraw.bash", "zsh": "_evendraw", "fish": "evendraw.fish", "powershell": "evendraw.ps1"}
+var shells = map[string]string{"bash": "evendraw.bash", "zsh": "_evendraw", "fish": "evendraw.fish",
+	"powershell": "evendraw.ps1"}
 
 // files maps a path in the archive to its content.
 type files map[string][]byte
@@ -78,7 +79,8 @@ func release(version, out string) error {
 // build compiles the program for a platform.
 func build(version, platform, to string) error {
 	system, arch, _ := strings.Cut(platform, "/")
-	cmd := exec.Command("go", "build", "-trimpath", "-buildvcs=false", "-ldflags", "-s -w -buildid= -X main.version="+version, "-o", to, "./cmd/evendraw")
+	cmd := exec.Command("go", "build", "-trimpath", "-buildvcs=false", "-ldflags",
+		"-s -w -buildid= -X main.version="+version, "-o", to, "./cmd/evendraw")
 	cmd.Env = append(os.Environ(), "CGO_ENABLED=0", "GOOS="+system, "GOARCH="+arch)
 	cmd.Stderr = os.Stderr
 	return cmd.Run()
@@ -216,7 +218,8 @@ func (f files) tarGz(root, program string) ([]byte, error) {
 	g := gzip.NewWriter(&b)
 	w := tar.NewWriter(g)
 	for _, name := range f.names() {
-		h := &tar.Header{Name: root + "/" + name, Mode: int64(mode(name, program)), Size: int64(len(f[name])), ModTime: commitTime(), Format: tar.FormatPAX}
+		h := &tar.Header{Name: root + "/" + name, Mode: int64(mode(name, program)), Size: int64(len(f[name])),
+			ModTime: commitTime(), Format: tar.FormatPAX}
 		if err := w.WriteHeader(h); err != nil {
 			return nil, err
 		}

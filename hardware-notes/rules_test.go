@@ -12,8 +12,10 @@ import (
 // compared comes before what is set.
 var (
 	udevPair = regexp.MustCompile(`^([A-Z]+(?:\{[A-Za-z_]+\})?)(==|!=|\+=|=)"([^"]*)"$`)
-	udevKeys = map[string]string{"ACTION": "==", "SUBSYSTEM": "== !=", "KERNEL": "== !=", "SUBSYSTEMS": "==", "ATTRS{idVendor}": "==", "ATTRS{idProduct}": "==",
-		"GOTO": "=", "LABEL": "=", "GROUP": "=", "MODE": "=", "TAG": "+=", "ENV{ID_MM_DEVICE_IGNORE}": "=", "ENV{ID_MM_PORT_IGNORE}": "="}
+	udevKeys = map[string]string{"ACTION": "==", "SUBSYSTEM": "== !=", "KERNEL": "== !=", "SUBSYSTEMS": "==",
+		"ATTRS{idVendor}": "==", "ATTRS{idProduct}": "==",
+		"GOTO": "=", "LABEL": "=", "GROUP": "=", "MODE": "=", "TAG": "+=", "ENV{ID_MM_DEVICE_IGNORE}": "=",
+		"ENV{ID_MM_PORT_IGNORE}": "="}
 	usbNumber = regexp.MustCompile(`^[0-9a-f]{4}$`)
 )
 

@@ -35,12 +35,14 @@ func (d drawing) svg() string {
 		width = max(width, len(line))
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" font-family="monospace" font-size="15">`+"\n"+
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" `+
+		`font-family="monospace" font-size="15">`+"\n"+
 		`<rect width="100%%" height="100%%" fill="#fff"/>`+"\n", (width+1)*cellW, (len(d)+1)*cellH)
 	for row, line := range d {
 		for col := 0; col < len(line); {
 			if word := d.word(row, col); word != "" {
-				fmt.Fprintf(&b, `<text x="%d" y="%d" textLength="%d">%s</text>`+"\n", col*cellW, row*cellH+cellH, len(word)*cellW, html.EscapeString(word))
+				fmt.Fprintf(&b, `<text x="%d" y="%d" textLength="%d">%s</text>`+"\n", col*cellW, row*cellH+cellH,
+					len(word)*cellW, html.EscapeString(word))
 				col += len(word)
 				continue
 			}
@@ -76,7 +78,8 @@ func (d drawing) word(row, col int) string {
 func (d drawing) mark(row, col int) string {
 	x, y := col*cellW+cellW/2, row*cellH+cellH*2/3
 	line := func(x1, y1, x2, y2 int) string {
-		return fmt.Sprintf(`<line x1="%d" y1="%d" x2="%d" y2="%d" stroke="#000" stroke-width="1.6"/>`+"\n", x1, y1, x2, y2)
+		return fmt.Sprintf(`<line x1="%d" y1="%d" x2="%d" y2="%d" stroke="#000" stroke-width="1.6"/>`+"\n", x1, y1, x2,
+			y2)
 	}
 	left, right, up, down := x-cellW/2-1, x+cellW/2+1, y-cellH/2, y+cellH/2
 	switch d.at(row, col) {
@@ -90,10 +93,12 @@ func (d drawing) mark(row, col int) string {
 		return line(x, up, x, y) + d.side(row, col, line, x, y, left, right)
 	case '=':
 		if d.at(row, col-1) == '=' && d.at(row, col+1) == '=' && d.at(row, col-2) != '-' {
-			return line(x-cellW, y-3, x+cellW, y-3) + line(x-cellW, y+3, x+cellW, y+3) + line(x, up, x, y-3) + line(x, y+3, x, down)
+			return line(x-cellW, y-3, x+cellW, y-3) + line(x-cellW, y+3, x+cellW, y+3) + line(x, up, x, y-3) +
+				line(x, y+3, x, down)
 		}
 		if d.at(row, col-1) == '=' && d.at(row, col+1) == '=' { // lying in a line
-			return line(x-3, y-8, x-3, y+8) + line(x+3, y-8, x+3, y+8) + line(x-cellW-4, y, x-3, y) + line(x+3, y, x+cellW+4, y)
+			return line(x-3, y-8, x-3, y+8) + line(x+3, y-8, x+3, y+8) + line(x-cellW-4, y, x-3, y) +
+				line(x+3, y, x+cellW+4, y)
 		}
 	case 'o':
 		s := fmt.Sprintf(`<circle cx="%d" cy="%d" r="3.2"/>`+"\n", x, y) + d.side(row, col, line, x, y, left, right)

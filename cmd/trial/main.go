@@ -103,7 +103,8 @@ func parse(args []string, errOut io.Writer) (*options, error) {
 	f.IntVar(&o.bikes, "bikes", 50, "number of bikes")
 	f.Uint64Var(&o.seed, "seed", 1, "same seed, same bikes, same outcome")
 	f.StringVar(&o.linkage, "linkage", "", "only this kind of bank: "+strings.Join(trial.Linkages(), ", "))
-	f.Func("with", "conditions that all bikes have, by name, with commas between: "+strings.Join(trial.Conditions(), "; "), func(s string) error {
+	f.Func("with", "conditions that all bikes have, by name, with commas between: "+strings.Join(trial.Conditions(),
+		"; "), func(s string) error {
 		o.with = append(o.with, strings.Split(s, ",")...)
 		return nil
 	})
@@ -188,9 +189,11 @@ func writePlot(name string, pairs []trial.Pair) error {
 }
 
 func printReport(out io.Writer, r *trial.Report) {
-	fmt.Fprintf(out, "%-18s %6s %10s %10s %11s %6s %6s %8s\n", "", "bikes", "to 0.7 kPa", "to 0.35", "false done", "turns", "moves", "idling")
+	fmt.Fprintf(out, "%-18s %6s %10s %10s %11s %6s %6s %8s\n", "", "bikes", "to 0.7 kPa", "to 0.35", "false done",
+		"turns", "moves", "idling")
 	row := func(name string, t trial.Tally) {
-		fmt.Fprintf(out, "%-18s %6d %9.1f%% %9.1f%% %11d %6.1f %6.1f %6.0f s\n", name, t.Bikes, 100*t.Levelled, 100*t.Fine, t.FalseDone, t.Turns, t.Moves, t.Idle)
+		fmt.Fprintf(out, "%-18s %6d %9.1f%% %9.1f%% %11d %6.1f %6.1f %6.0f s\n", name, t.Bikes, 100*t.Levelled,
+			100*t.Fine, t.FalseDone, t.Turns, t.Moves, t.Idle)
 	}
 	row("with the advice", r.Tally)
 	row("damped gauges", r.Rival)
@@ -219,6 +222,7 @@ func (o *options) trimPilots(ctx context.Context, out, errOut io.Writer) error {
   not finished                                      %d
   moves of a pilot screw, of the throttle stop      %.0f, %.0f (median); %.1f turns of pilot screws
   idling                                            %.0f s (median), 95 %% within %.0f s
-`, r.Bikes, 100*r.Found, 100*r.FoundScrews, r.Off95, 100*r.Held, r.Unfinished, r.Moves, r.StopMoves, r.Turns, r.Idle, r.Idle95)
+`, r.Bikes, 100*r.Found, 100*r.FoundScrews, r.Off95, 100*r.Held, r.Unfinished, r.Moves, r.StopMoves, r.Turns,
+		r.Idle, r.Idle95)
 	return nil
 }

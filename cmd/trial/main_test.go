@@ -30,7 +30,8 @@ func TestReport(t *testing.T) {
 	if err := json.Unmarshal([]byte(first), &report); err != nil {
 		t.Fatal(err)
 	}
-	for _, key := range []string{"bikes", "levelled_share", "levelled_fine_share", "false_done", "turns_median", "idle_s_median", "rival", "by_linkage"} {
+	for _, key := range []string{"bikes", "levelled_share", "levelled_fine_share", "false_done", "turns_median",
+		"idle_s_median", "rival", "by_linkage"} {
 		if _, ok := report[key]; !ok {
 			t.Errorf("no %s in %s", key, first)
 		}

@@ -152,7 +152,8 @@ func TestAnnouncement(t *testing.T) {
 		wantSound(t, r)
 		got := *r.boards[0]
 		want := frame.Announcement{Protocol: 1, Model: "reference-avr", Serial: got.Serial, Boot: "0000",
-			Program: "1.0.0", Layout: frame.Layout(4 + lambda), Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000}
+			Program: "1.0.0", Layout: frame.Layout(4 +
+				lambda), Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000}
 		for i := range 4 + lambda {
 			c := frame.Channel{Role: frame.Pressure, Unit: "kPa", DelayUs: uint32(112 * i)}
 			if i == 4 {
@@ -240,7 +241,8 @@ func TestDelays(t *testing.T) {
 			delay := (float64(c) - float64(f.Counts[0])) * perCount
 			sum[i] += delay
 			if announced := float64(r.boards[0].Channels[i].DelayUs); math.Abs(delay-announced) > 1.5*perCount {
-				t.Fatalf("frame %d: channel %d was sampled %.1f µs after the tick, %v announced", f.Counter, i, delay, announced)
+				t.Fatalf("frame %d: channel %d was sampled %.1f µs after the tick, %v announced", f.Counter, i, delay,
+					announced)
 			}
 		}
 	}

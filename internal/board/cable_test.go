@@ -37,7 +37,8 @@ func TestOpenTriesTheUsualRates(t *testing.T) {
 			c.Write(sent[40:])
 		}()
 		var reports []Progress
-		link, err := Open(t.Context(), "p", over(t, Options{Progress: func(p Progress) { reports = append(reports, p) }}, c))
+		link, err := Open(t.Context(), "p",
+			over(t, Options{Progress: func(p Progress) { reports = append(reports, p) }}, c))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -75,7 +76,8 @@ func TestEachRateHasItsTurn(t *testing.T) {
 				opt.Dial = func(path string, baud int) (Wire, error) {
 					wire, err := dial(path, baud)
 					host.Store(int64(baud))
-					return rated{wire, func(baud int) { host.Store(int64(baud)); set = append(set, time.Since(begun)) }}, err
+					return rated{wire,
+						func(baud int) { host.Store(int64(baud)); set = append(set, time.Since(begun)) }}, err
 				}
 				tried := map[int]Progress{} // the last report of each rate
 				opt.Progress = func(p Progress) { tried[p.Baud] = p }
@@ -99,7 +101,8 @@ func TestEachRateHasItsTurn(t *testing.T) {
 					}
 				}
 				for n, other := range rates[:i] {
-					if p := tried[other]; len(set) != i || p.Bytes == 0 || p.Waited < time.Duration(n+1)*wait-200*time.Millisecond {
+					if p := tried[other]; len(set) != i || p.Bytes == 0 ||
+						p.Waited < time.Duration(n+1)*wait-200*time.Millisecond {
 						t.Errorf("at %d: %+v", other, p)
 					}
 				}
@@ -236,7 +239,8 @@ func TestOpenEndsWithItsContext(t *testing.T) {
 		defer cancel()
 		begun := time.Now()
 		for range 2 {
-			if _, err := Open(ctx, "p", over(t, Options{}, fakeboard.NewCable("p"))); !errors.Is(err, context.DeadlineExceeded) {
+			if _, err := Open(ctx, "p", over(t, Options{}, fakeboard.NewCable("p"))); !errors.Is(err,
+				context.DeadlineExceeded) {
 				t.Errorf("got %v", err)
 			}
 		}

@@ -141,8 +141,8 @@ func (e *Error) whatUnreadable() string {
 	what := fmt.Sprintf("unreadable: board %s %s (program %s) speaks protocol %d, this program %d", a.Model, a.Serial,
 		a.Program, a.Protocol, frame.Version)
 	if a.Protocol == frame.Version {
-		what += fmt.Sprintf("; the board's layout %q is unknown, known is %q up to %d channels", a.Layout, frame.Layout(1),
-			frame.MaxChannels)
+		what += fmt.Sprintf("; the board's layout %q is unknown, known is %q up to %d channels", a.Layout,
+			frame.Layout(1), frame.MaxChannels)
 	}
 	return what
 }

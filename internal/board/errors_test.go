@@ -27,7 +27,8 @@ var examples = []struct {
 		[]string{"A1", "m B2 on /dev/p"}, []string{"wanted"}},
 	{Error{Kind: NoBoard, Err: errors.New("p: dead")}, []string{"p: dead"}, []string{"data cable"}},
 	{Error{Kind: Several, Answers: []Answer{
-		{"/dev/p", &frame.Announcement{Model: "m", Serial: "A1"}}, {"/dev/q", &frame.Announcement{Model: "m", Serial: "B2"}},
+		{"/dev/p", &frame.Announcement{Model: "m", Serial: "A1"}}, {"/dev/q",
+			&frame.Announcement{Model: "m", Serial: "B2"}},
 	}},
 		[]string{"2 boards", "A1 on /dev/p", "B2 on /dev/q"}, []string{"serial number"}},
 	{Error{Kind: Denied, Port: "/dev/p", Group: "dialout", Mode: 0o660},

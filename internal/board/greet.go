@@ -50,7 +50,8 @@ func (l *Link) greet(ctx context.Context, opt *Options) error {
 			return err
 		}
 	}
-	return &Error{Kind: Silent, Port: l.path, Bytes: g.dec.Stats().Bytes, Rates: opt.rates(), Waited: time.Since(g.start)}
+	return &Error{Kind: Silent, Port: l.path, Bytes: g.dec.Stats().Bytes, Rates: opt.rates(),
+		Waited: time.Since(g.start)}
 }
 
 // listen reads at one rate until the announcement or the deadline.

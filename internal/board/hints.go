@@ -18,8 +18,8 @@ const (
 func (e *Error) Hint() string {
 	switch e.Kind {
 	case Absent:
-		return "Check that the lead is in at both ends and that the port's name is right; or give no port at all, and the " +
-			"board is looked for."
+		return "Check that the lead is in at both ends and that the port's name is right; or give no port at all, " +
+			"and the board is looked for."
 	case NoBoard:
 		return e.hintNoBoard()
 	case Several:
@@ -29,11 +29,11 @@ func (e *Error) Hint() string {
 	case Busy:
 		return e.hintBusy()
 	case NotSerial:
-		return "Give the board's own port, such as /dev/ttyUSB0 or /dev/ttyACM0 on Linux, /dev/cu.usbserial on macOS, " +
-			"COM3 on Windows. A recorded file is opened with analyse instead."
+		return "Give the board's own port, such as /dev/ttyUSB0 or /dev/ttyACM0 on Linux, /dev/cu.usbserial on " +
+			"macOS, COM3 on Windows. A recorded file is opened with analyse instead."
 	case Vanished:
-		return "Push the lead home at both ends and keep it away from the ignition leads. If the port goes without anyone " +
-			"touching the lead, another program may have taken it. " + suspects
+		return "Push the lead home at both ends and keep it away from the ignition leads. If the port goes without " +
+			"anyone touching the lead, another program may have taken it. " + suspects
 	case Silent:
 		return e.hintSilent()
 	case Unreadable:
@@ -64,8 +64,8 @@ func (e *Error) hintDenied() string {
 		return fmt.Sprintf("Only the administrator may open this port. Let yourself in until the lead is pulled: sudo "+
 			"chmod a+rw %s", e.Port)
 	case e.Mode&groupReadWrite != groupReadWrite:
-		return fmt.Sprintf("The group has no right to the port either. First: sudo chmod g+rw %s; then join the group: "+
-			"%s, and log out and in again.", e.Port, join)
+		return fmt.Sprintf("The group has no right to the port either. First: sudo chmod g+rw %s; then join the "+
+			"group: %s, and log out and in again.", e.Port, join)
 	}
 	return fmt.Sprintf("Join the group once: %s, then log out and in again (or restart the computer).", join)
 }
@@ -75,8 +75,8 @@ func (e *Error) hintBusy() string {
 	case e.Holder == self:
 		return "This program has the port open already; use the one that is running."
 	case e.Program != "":
-		return fmt.Sprintf("Close %s, or end it with: kill %d. If it opens the port again by itself: %s", e.Program, e.Holder,
-			suspects)
+		return fmt.Sprintf("Close %s, or end it with: kill %d. If it opens the port again by itself: %s", e.Program,
+			e.Holder, suspects)
 	case e.Holder != 0:
 		return fmt.Sprintf("End the other program with: kill %d. If it opens the port again by itself: %s", e.Holder,
 			suspects)
@@ -87,8 +87,8 @@ func (e *Error) hintBusy() string {
 
 func (e *Error) hintSilent() string {
 	if e.Bytes == 0 {
-		return "See that the board's lamp is lit, press its reset button and try again. If it stays silent, the board's " +
-			"program is missing or this is another device's port."
+		return "See that the board's lamp is lit, press its reset button and try again. If it stays silent, the " +
+			"board's program is missing or this is another device's port."
 	}
 	return "The board talks, but not this language: load the board's program onto it, " +
 		"or give the rate it was built for. Junk also comes when another program talks on the port. " + suspects
@@ -96,7 +96,8 @@ func (e *Error) hintSilent() string {
 
 func (e *Error) hintUnreadable() string {
 	if e.Board != nil && e.Board.Protocol > frame.Version {
-		return "The board's program is newer than this one: update this program, or load an older program onto the board."
+		return "The board's program is newer than this one: update this program, or load an older program onto the " +
+			"board."
 	}
 	return "The board's program doesn't fit this one: load the program that belongs to this version onto the board."
 }

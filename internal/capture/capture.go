@@ -183,15 +183,16 @@ func readHead(b *bufio.Reader) (Head, error) {
 		switch {
 		case n == 1:
 			if v := strings.TrimPrefix(text, magic); v != fmt.Sprint(Version) {
-				return nil, wrong(1, 0, "capture format %q, this program reads %d: a newer program may read it", plain.Text(v),
-					Version)
+				return nil, wrong(1, 0, "capture format %q, this program reads %d: a newer program may read it",
+					plain.Text(v), Version)
 			}
 		case text == headEnd:
 			return head, nil
 		default:
 			key, value, ok := strings.Cut(strings.TrimPrefix(text, "# "), ": ")
 			if !ok || !strings.HasPrefix(text, "# ") {
-				return nil, wrong(n, 0, "head line %q is not \"# key: value\"", plain.Text(string(line[:min(len(line), 60)])))
+				return nil, wrong(n, 0, "head line %q is not \"# key: value\"",
+					plain.Text(string(line[:min(len(line), 60)])))
 			}
 			head = append(head, Field{key, plain.Text(value)})
 		}

@@ -34,7 +34,8 @@ func TestCutAtEveryLength(t *testing.T) {
 				t.Fatalf("cut at %d: a head without its end was read", cut)
 			}
 		case err != nil || frames != want || rest != int64(max(cut-last-1, 0)): // a frame begins with a delimiter
-			t.Fatalf("cut at %d: %d frames, %d bytes ignored, %v; want %d of %d bytes", cut, frames, rest, err, want, cut-last)
+			t.Fatalf("cut at %d: %d frames, %d bytes ignored, %v; want %d of %d bytes", cut, frames, rest, err, want,
+				cut-last)
 		}
 		cuts++
 		ignored += rest

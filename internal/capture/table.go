@@ -129,8 +129,8 @@ func (t *Table) columns(line string) error {
 		q := Quantity(strings.TrimRight(name, "0123456789"))
 		known := q == Counts || q == Volts || q == KPa
 		if !known || name != string(q)+strconv.Itoa(i) || i > 0 && q != t.Quantity {
-			return wrong(1, 0, "column %d is %q: after %s come c0, c1 … or v0, v1 … or kpa0, kpa1 …", i+2, plain.Text(name),
-				timeColumn)
+			return wrong(1, 0, "column %d is %q: after %s come c0, c1 … or v0, v1 … or kpa0, kpa1 …", i+2,
+				plain.Text(name), timeColumn)
 		}
 		t.Quantity = q
 	}

@@ -32,12 +32,14 @@ func startSimBoard(t *testing.T, waveform string) *simBoard {
 		effort.Missing(t, "the AVR simulator's headers are not installed (Debian package libsimavr-dev)")
 	}
 	dir := t.TempDir()
-	if out, err := exec.Command("make", "-C", "../../firmware-protocol/reference-avr", "OUT="+dir, "all", "harness").CombinedOutput(); err != nil {
+	if out, err := exec.Command("make", "-C", "../../firmware-protocol/reference-avr", "OUT="+dir, "all",
+		"harness").CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
 	b := &simBoard{waveform: filepath.Join(dir, "waveform.txt")}
 	b.write(t, waveform)
-	b.cmd = exec.Command(filepath.Join(dir, "simboard"), "--waveform", b.waveform, "--eeprom", filepath.Join(dir, "eeprom"), filepath.Join(dir, "board.elf"))
+	b.cmd = exec.Command(filepath.Join(dir, "simboard"), "--waveform", b.waveform, "--eeprom",
+		filepath.Join(dir, "eeprom"), filepath.Join(dir, "board.elf"))
 	out, err := b.cmd.StdoutPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -165,7 +167,8 @@ func TestBoardProgramEndToEnd(t *testing.T) {
 	}
 	t.Logf("link %+v", last.Link) // the simulator's pty drops what a busy reader is late for
 
-	if r := evendraw(t, garage, "board", "check", "--port", board.pty, "--json"); r.status != 0 || strings.Contains(r.out, "dead") {
+	if r := evendraw(t, garage, "board", "check", "--port", board.pty, "--json"); r.status != 0 ||
+		strings.Contains(r.out, "dead") {
 		t.Errorf("board check: %+v", r)
 	}
 	t.Run("screen", func(t *testing.T) { screenOnBoard(t, board, garage) })
@@ -190,7 +193,8 @@ func screenOnBoard(t *testing.T, board *simBoard, garage string) {
 	tm.await("Saved:")
 	tm.keys("q")
 	tm.ended()
-	if r := evendraw(t, garage, "analyse", capture, "--json"); r.status != 0 || !strings.Contains(r.out, `"zeroed":true`) {
+	if r := evendraw(t, garage, "analyse", capture, "--json"); r.status != 0 ||
+		!strings.Contains(r.out, `"zeroed":true`) {
 		t.Errorf("the screen's capture: status %d, %s", r.status, r.err)
 	}
 	records, _ := filepath.Glob(filepath.Join(garage, "bikes", "*", "syncs", "*.sync"))

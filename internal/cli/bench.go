@@ -66,7 +66,8 @@ lightly seated: never force a pilot screw onto its seat.`,
 	f.BoolVar(&o.together, "together", false, "the sheet is of the bank before it goes back")
 	f.StringVar(&o.screws, "screws", "", "kind of the pilot screws: fuel (out is richer) or air (out is leaner)")
 	f.StringVar(&o.note, "note", "", "a remark on the bank")
-	f.StringArrayVar(&o.notes, "carb-note", nil, "a remark on one carburettor, as \"2: slide scored\" (repeat for each)")
+	f.StringArrayVar(&o.notes, "carb-note", nil,
+		"a remark on one carburettor, as \"2: slide scored\" (repeat for each)")
 	f.IntVar(&o.corrects, "corrects", 0, "number of the sheet in bench list that this one stands for")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	screenFlags(f, &o.screen)
@@ -126,7 +127,8 @@ func (o *benchOptions) fill(set *job.Settings, s *garage.BenchSheet) error {
 		}
 		values := splitValues(text)
 		if len(values) != 1 && len(values) != len(s.Carburettors) {
-			return job.Usagef("--%s: %d values for %d carburettors; one value is for all", b.flag, len(values), len(s.Carburettors))
+			return job.Usagef("--%s: %d values for %d carburettors; one value is for all", b.flag, len(values),
+				len(s.Carburettors))
 		}
 		for i := range s.Carburettors {
 			if err := s.Carburettors[i].Set(b.field, values[i%len(values)]); err != nil {

@@ -81,10 +81,12 @@ func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) (
 	for _, set := range []struct {
 		flag, answer string
 		ids          []string
-	}{{"--done", garage.TickDone, o.done}, {"--not-needed", garage.TickNotNeeded, o.notNeeded}, {"--undo", "", o.undo}} {
+	}{{"--done", garage.TickDone, o.done}, {"--not-needed", garage.TickNotNeeded, o.notNeeded}, {"--undo", "",
+		o.undo}} {
 		for _, id := range set.ids {
 			if !slices.ContainsFunc(checks, func(c garage.Check) bool { return c.ID == id }) {
-				return nil, &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("%s %q: there is no such check", set.flag, id), Hint: "evendraw bench check --json shows the names"}}
+				return nil, &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("%s %q: there is no such check", set.flag,
+					id), Hint: "evendraw bench check --json shows the names"}}
 			}
 			ticks = job.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
 		}

@@ -25,14 +25,16 @@ func benchSheets(set *job.Settings, errOut io.Writer) []garage.StoredBench {
 // sheetNumbered returns a bench sheet by its number in the list; the last one without.
 func sheetNumbered(sheets []garage.StoredBench, args []string, at int) (*garage.StoredBench, error) {
 	if len(sheets) == 0 {
-		return nil, &job.Hinted{Err: fmt.Errorf("there is no bench sheet of this bike"), Hint: "evendraw bench writes one"}
+		return nil, &job.Hinted{Err: fmt.Errorf("there is no bench sheet of this bike"),
+			Hint: "evendraw bench writes one"}
 	}
 	if at >= len(args) {
 		return &sheets[len(sheets)-1], nil
 	}
 	n, err := strconv.Atoi(args[at])
 	if err != nil || n < 1 || n > len(sheets) {
-		return nil, job.Usagef("%q is none of the sheets 1 to %d; evendraw bench list numbers them", args[at], len(sheets))
+		return nil, job.Usagef("%q is none of the sheets 1 to %d; evendraw bench list numbers them", args[at],
+			len(sheets))
 	}
 	return &sheets[n-1], nil
 }
@@ -101,7 +103,8 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			sheets := benchSheets(set, cmd.ErrOrStderr())
 			if len(sheets) < 2 {
-				return &job.Hinted{Err: fmt.Errorf("two bench sheets are needed, there are %d", len(sheets)), Hint: "evendraw bench writes one"}
+				return &job.Hinted{Err: fmt.Errorf("two bench sheets are needed, there are %d", len(sheets)),
+					Hint: "evendraw bench writes one"}
 			}
 			if len(args) == 0 {
 				args = []string{strconv.Itoa(len(sheets) - 1)}

@@ -65,13 +65,15 @@ numbers them. Clockwise is as seen looking at a screw's head.`,
 	f.IntVar(&o.cylinders, "cylinders", 4, "number of cylinders, 2 to 4")
 	f.StringVar(&o.firingOrder, "firing-order", "", "cylinders in firing order, as 1-2-4-3")
 	f.StringVar(&o.firingAngles, "firing-angles", "", "degrees of crank at which they fire, as 0,270 (default: even)")
-	f.StringArrayVar(&o.screws, "screw", nil, "a synchronising screw and the cylinders it moves, as 2-3:1,2 (repeat for each)")
+	f.StringArrayVar(&o.screws, "screw", nil,
+		"a synchronising screw and the cylinders it moves, as 2-3:1,2 (repeat for each)")
 	f.StringVar(&o.channels, "channels", "", "board channel of each cylinder, as 0,1,2,3")
 	f.IntVar(&o.root, "root", 0, "cylinder whose carburettor carries the throttle stop")
 	f.IntVar(&o.reference, "reference", 1, "cylinder that the others are compared with")
 	f.StringVar(&o.unit, "unit", "kPa", "unit to show: kPa, mbar, mmHg, cmHg, inHg")
 	f.Float64Var(&o.aim, "aim", float64(balance.DefaultAim), "spread in kPa at which the advice stops")
-	f.Float64Var(&o.limit, "limit", float64(balance.DefaultLimit), "spread in kPa at which the bank passes (see the bike's manual)")
+	f.Float64Var(&o.limit, "limit", float64(balance.DefaultLimit),
+		"spread in kPa at which the bank passes (see the bike's manual)")
 	f.Float64Var(&o.altitude, "altitude", 0, "metres above sea level")
 	f.StringVar(&o.note, "note", "", "a remark")
 	return cmd
@@ -121,7 +123,8 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(cmd.OutOrStdout(), "bike card %s\nscrews: %s; edit the file to say more\n", p.Card, strings.Join(tell.ScrewNames(&b.Bank), ", "))
+	fmt.Fprintf(cmd.OutOrStdout(), "bike card %s\nscrews: %s; edit the file to say more\n", p.Card,
+		strings.Join(tell.ScrewNames(&b.Bank), ", "))
 	return nil
 }
 

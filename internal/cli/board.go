@@ -18,7 +18,8 @@ func newBoardCommand(p *program) *cobra.Command {
 		Args:  usageArgs(cobra.NoArgs),
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newBoardSetupCommand(p), newBoardCheckCommand(p), newBoardShowCommand(p), newBoardKindCommand(), newBoardListCommand())
+	cmd.AddCommand(newBoardSetupCommand(p), newBoardCheckCommand(p), newBoardShowCommand(p), newBoardKindCommand(),
+		newBoardListCommand())
 	return cmd
 }
 
@@ -58,7 +59,8 @@ func newBoardShowCommand(p *program) *cobra.Command {
 				return err
 			}
 			if _, err := os.Stat(path); err != nil {
-				return &job.Hinted{Err: fmt.Errorf("there is no card of a board %q yet", args[0]), Hint: "a zero pass makes it: evendraw zero; or evendraw board setup"}
+				return &job.Hinted{Err: fmt.Errorf("there is no card of a board %q yet", args[0]),
+					Hint: "a zero pass makes it: evendraw zero; or evendraw board setup"}
 			}
 			job.ShowBoard(cmd.OutOrStdout(), &card, path)
 			return nil

@@ -72,6 +72,7 @@ every channel must pulse: only then does a hose that is off show.`,
 	portFlags(cmd.Flags(), &o.Port)
 	practiceFlag(cmd.Flags(), &o.Practice)
 	jsonFlag(cmd, &o.JSON)
-	cmd.Flags().BoolVar(&strict, "strict", false, "for writers of board programs: hold every byte of a port or a file against the protocol")
+	cmd.Flags().BoolVar(&strict, "strict", false,
+		"for writers of board programs: hold every byte of a port or a file against the protocol")
 	return cmd
 }

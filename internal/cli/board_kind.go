@@ -77,7 +77,8 @@ func kindRows(k *sensor.Kind, o *kindOptions) (rows []tell.KindRow) {
 	for p := math.Ceil(least/o.step-1e-9) * o.step; p <= most+1e-9; p += o.step {
 		ratio := k.Ratio(pressure.KPa(p))
 		count := min(max(int(ratio*full), 0), int(full)-1)
-		rows = append(rows, tell.KindRow{KPa: p, Volts: ratio * o.supply, Count: count, CountKPa: float64(k.Pressure((float64(count) + 0.5) / full))})
+		rows = append(rows, tell.KindRow{KPa: p, Volts: ratio * o.supply, Count: count,
+			CountKPa: float64(k.Pressure((float64(count) + 0.5) / full))})
 	}
 	return rows
 }

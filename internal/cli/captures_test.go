@@ -51,7 +51,8 @@ func ride(cfg engine.Config, seconds float64, do func(e *engine.Engine, t float6
 }
 
 // captured is a script that records an engine.
-func captured(cfg func() engine.Config, seconds float64, do func(e *engine.Engine, t float64)) func() (bank.Bank, []byte) {
+func captured(cfg func() engine.Config, seconds float64, do func(e *engine.Engine, t float64)) func() (bank.Bank,
+	[]byte) {
 	return func() (bank.Bank, []byte) {
 		b, rec := ride(cfg(), seconds, do)
 		return b, rec.Bytes()
@@ -114,21 +115,25 @@ func noisy() (bank.Bank, []byte) {
 }
 
 var scripts = []script{
-	{"engine-off", "the engine stands, hoses on", captured(func() engine.Config { return engine.Config{Bank: bank.Default(4), Seed: 12} }, 10, nil)},
-	{"cold-start", "a cold four is started after 2 s", captured(bike("cold-start", false), 16, at(2, (*engine.Engine).Start))},
+	{"engine-off", "the engine stands, hoses on",
+		captured(func() engine.Config { return engine.Config{Bank: bank.Default(4), Seed: 12} }, 10, nil)},
+	{"cold-start", "a cold four is started after 2 s",
+		captured(bike("cold-start", false), 16, at(2, (*engine.Engine).Start))},
 	{"warm-idle", "a warm four idles", captured(warmFour, 14, nil)},
 	{"blip", "the throttle is opened for a second at 6 s", captured(warmFour, 14, at(6, (*engine.Engine).Blip))},
 	{"hose-off", "the hose of cylinder 2 comes off at 6 s",
 		captured(warmFour, 14, at(6, func(e *engine.Engine) { e.FailSensor(2, engine.SensorHoseOff) }))},
 	{"cable-pulled", "the lead is pulled at 7 s and put back two seconds later", cut("", 9)},
-	{"board-reset", "the board starts anew at 7 s and talks its boot loader's language first", cut(fakeboard.BootText, 13)},
+	{"board-reset", "the board starts anew at 7 s and talks its boot loader's language first",
+		cut(fakeboard.BootText, 13)},
 	{"noise", "one frame in 200 has noise before it, one in 200 has wrong bits", noisy},
 	{"twin", "a lumpy twin idles", captured(bike("lumpy-twin", true), 14, nil)},
 	{"triple", "a triple idles", captured(bike("triple", true), 14, nil)},
 	{"four", "a four whose screws are known idles; screw 1-2 is turned half a turn at 8 s",
 		captured(bike("healthy-four", true), 16, at(8, func(e *engine.Engine) { e.Turn(0, 0.5) }))},
 	{"vee-four", "a V4 idles", captured(bike("vee-four", true), 14, nil)},
-	{"restricted-hoses", "a four idles, damping jets of four sizes in its hoses", captured(bike("restricted-hoses", true), 14, nil)},
+	{"restricted-hoses", "a four idles, damping jets of four sizes in its hoses",
+		captured(bike("restricted-hoses", true), 14, nil)},
 }
 
 // write makes the capture of a script.
@@ -144,10 +149,13 @@ func (s *script) write(t *testing.T) {
 		t.Fatal(err)
 	}
 	// As record writes it, after a zero pass that found no offsets.
-	head := capture.Head{{Key: "about", Value: "invented: " + s.about + "; made by the practice engine (captures_test.go)"},
-		{Key: "program", Value: "evendraw " + version}, {Key: "recorded", Value: "2026-01-01T12:00:00Z"}, {Key: "board", Value: rec.About.Serial},
+	head := capture.Head{{Key: "about", Value: "invented: " + s.about +
+		"; made by the practice engine (captures_test.go)"},
+		{Key: "program", Value: "evendraw " + version}, {Key: "recorded", Value: "2026-01-01T12:00:00Z"}, {Key: "board",
+			Value: rec.About.Serial},
 		{Key: "bank", Value: string(bankText)}, {Key: "reference", Value: "1"},
-		{Key: "ambient_kpa", Value: fmt.Sprint(engine.DefaultAmbient)}, {Key: "ambient_from", Value: string(session.FromZeroPass)},
+		{Key: "ambient_kpa", Value: fmt.Sprint(engine.DefaultAmbient)}, {Key: "ambient_from",
+			Value: string(session.FromZeroPass)},
 		{Key: "zeroed", Value: "true"}}
 	var out bytes.Buffer
 	z, err := gzip.NewWriterLevel(&out, gzip.BestCompression)
@@ -192,7 +200,8 @@ func readings(t *testing.T, path string) string {
 		said = a
 		fmt.Fprintf(&b, "%6.2f s  %4s rpm ", *l.Time, rounded(l.RPM, 0))
 		for _, c := range l.Cylinders {
-			fmt.Fprintf(&b, " | %d: %s %s ±%s %s", c.Cylinder, rounded(c.Draw, 2), rounded(c.Difference, 2), rounded(c.Uncertainty, 2), c.State)
+			fmt.Fprintf(&b, " | %d: %s %s ±%s %s", c.Cylinder, rounded(c.Draw, 2), rounded(c.Difference, 2),
+				rounded(c.Uncertainty, 2), c.State)
 		}
 		fmt.Fprintf(&b, " | %s\n", a)
 	}

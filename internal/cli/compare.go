@@ -80,7 +80,8 @@ func showComparison(cmd *cobra.Command, c *job.Comparison, u pressure.Unit, file
 		}
 	}
 	if asJSON {
-		return json.NewEncoder(out).Encode(map[string]any{"from": c.From, "to": c.To, "from_name": c.FromName, "to_name": c.ToName})
+		return json.NewEncoder(out).Encode(map[string]any{"from": c.From, "to": c.To, "from_name": c.FromName,
+			"to_name": c.ToName})
 	}
 	for _, line := range tell.CompareLines(c.From, c.To, plain.Text(c.FromName), plain.Text(c.ToName), u) {
 		fmt.Fprintln(out, line)

@@ -58,8 +58,9 @@ func completeFlag(cmd *cobra.Command, flag string, by completer) {
 
 // completeTree has every flag of that name completed, on all verbs.
 func completeTree(cmd *cobra.Command, p *program) {
-	for flag, by := range map[string]completer{"port": completePorts, "practice": completePractice, "bike": p.completeBikes,
-		"at": cobra.FixedCompletions(view.StepIDs(), cobra.ShellCompDirectiveNoFileComp)} {
+	for flag, by := range map[string]completer{"port": completePorts, "practice": completePractice,
+		"bike": p.completeBikes,
+		"at":   cobra.FixedCompletions(view.StepIDs(), cobra.ShellCompDirectiveNoFileComp)} {
 		if cmd.Flags().Lookup(flag) != nil || cmd.PersistentFlags().Lookup(flag) != nil {
 			completeFlag(cmd, flag, by)
 		}

@@ -28,7 +28,8 @@ DuckDB:  SELECT * FROM 'all.csv';    SELECT * FROM 'all.jsonl';`,
   evendraw export --schema`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			write, ok := map[string]func(io.Writer, []garage.StoredSync) error{"csv": garage.WriteCSV, "jsonl": garage.WriteJSONLines}[format]
+			write, ok := map[string]func(io.Writer, []garage.StoredSync) error{"csv": garage.WriteCSV,
+				"jsonl": garage.WriteJSONLines}[format]
 			if !ok {
 				return job.Usagef("--format %q is neither csv nor jsonl", format)
 			}

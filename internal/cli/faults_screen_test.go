@@ -45,7 +45,8 @@ func TestScreenTellsOverflow(t *testing.T) {
 // Row 7: told at once when the first frame of the new run has come.
 func TestScreenTellsRestart(t *testing.T) {
 	rec := idlingOnce()
-	before, after := append(rec.Part(0, 3000).Bytes(), fakeboard.BootText...), rec.Part(4000, 12000).Restarted("0002").Bytes()
+	before, after := append(rec.Part(0, 3000).Bytes(), fakeboard.BootText...), rec.Part(4000,
+		12000).Restarted("0002").Bytes()
 	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, _ *running) {
 		c.Play(t.Context(), bytes.NewReader(before), fakeboard.Pace{})
 		time.Sleep(2 * time.Second) // its boot loader
@@ -63,7 +64,8 @@ func TestScreenTellsNoErrorOfOurOwnOpening(t *testing.T) {
 	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running) {
 		c.Send([]byte(fakeboard.BootText))
 		for time.Since(r.started) < 2*time.Second {
-			if p := s.picture(); strings.Contains(p, "baud or firmware") || strings.Contains(p, "lost") || strings.Contains(p, "vanished") {
+			if p := s.picture(); strings.Contains(p, "baud or firmware") || strings.Contains(p, "lost") ||
+				strings.Contains(p, "vanished") {
 				t.Fatalf("an error after %v:\n%s", time.Since(r.started), p)
 			}
 			time.Sleep(20 * time.Millisecond)
@@ -154,7 +156,8 @@ func TestScreenShowsLettersAlone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	head := "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# bike: ab\u202ecd\u009b31m\n# bank: " + string(screws) + "\n#\n"
+	head := "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# bike: ab\u202ecd\u009b31m\n# bank: " +
+		string(screws) + "\n#\n"
 	capture := write(t, filepath.Join(dir, "c.cap"), head+string(idlingOnce().Bytes()))
 	synctest.Test(t, func(t *testing.T) {
 		s := newCanvasScreen(100, 30)

@@ -34,7 +34,8 @@ func TestOverflowIsShown(t *testing.T) {
 	if s := all[len(all)-1].Summary; s == nil || s.Overflows != 37 || s.Lost != 0 {
 		t.Errorf("capture: %+v", s)
 	}
-	if r := evendraw(t, dir, "analyse", capture); !strings.Contains(r.out, "0 lost") || !strings.Contains(r.out, "37 missed by the board") {
+	if r := evendraw(t, dir, "analyse", capture); !strings.Contains(r.out, "0 lost") ||
+		!strings.Contains(r.out, "37 missed by the board") {
 		t.Errorf("in words: %s", r.out)
 	}
 	synctest.Test(t, func(t *testing.T) {
@@ -81,7 +82,8 @@ func TestWrongRateIsNamed(t *testing.T) {
 			junk := fakeboard.Resample(blocks, pair[0], pair[1], false)
 			synctest.Test(t, func(t *testing.T) {
 				c, w := onCable()
-				r := w.begin(t, t.TempDir(), "live", "--port", c.Path, "--headless", "--json", "--baud", fmt.Sprint(pair[1]))
+				r := w.begin(t, t.TempDir(), "live", "--port", c.Path, "--headless", "--json", "--baud",
+					fmt.Sprint(pair[1]))
 				babble(t, c, junk)
 				said := r.says("bytes but no valid frames: baud or firmware")
 				if took := said.at.Sub(r.started); took > 2*time.Second {
@@ -127,7 +129,8 @@ func TestOtherLayoutIsNamed(t *testing.T) {
 				r := w.begin(t, t.TempDir(), "live", "--port", c.Path, "--headless", "--json")
 				play(t, c, bytes.NewReader(rec.Bytes()), fakeboard.Pace{})
 				said := r.says("evendraw:")
-				for _, word := range []string{"S1", "program 1.4.0", "speaks protocol 1", "this program 1", about.Layout, frame.Layout(1)} {
+				for _, word := range []string{"S1", "program 1.4.0", "speaks protocol 1", "this program 1",
+					about.Layout, frame.Layout(1)} {
 					if !strings.Contains(said.text, word) {
 						t.Errorf("%q is not in %q", word, said.text)
 					}
@@ -240,7 +243,8 @@ func TestBoardLostForGood(t *testing.T) {
 			t.Errorf("told after %v: %s", took, s.text)
 		}
 		status := r.status()
-		if took := time.Since(s.at); status != exitLost || took < 10*time.Second || took > 10*time.Second+50*time.Millisecond {
+		if took := time.Since(s.at); status != exitLost || took < 10*time.Second ||
+			took > 10*time.Second+50*time.Millisecond {
 			t.Errorf("status %d after %v", status, took)
 		}
 	})
@@ -260,7 +264,8 @@ func TestArrivalDoesNotCount(t *testing.T) {
 		live, n := "", 0
 		synctest.Test(t, func(t *testing.T) {
 			c, w := onCable()
-			r := w.begin(t, dir, "live", "--port", c.Path, "--headless", "--json", "--every-cycle", "--for", "5s", "--capture", capture)
+			r := w.begin(t, dir, "live", "--port", c.Path, "--headless", "--json", "--every-cycle", "--for", "5s",
+				"--capture", capture)
 			play(t, c, bytes.NewReader(stream), pace)
 			if last := r.rest(); last.Link.Lost != 0 || last.Link.Damaged != 0 {
 				t.Errorf("losses: %+v", last.Link)
@@ -322,7 +327,8 @@ func TestMoreThanFourChannels(t *testing.T) {
 	path := write(t, filepath.Join(t.TempDir(), "wide.bin"), string(rec.Bytes()))
 	r := evendraw(t, t.TempDir(), "analyse", path, "--json")
 	got := lines(t, r.out)
-	if last := got[len(got)-1]; r.status != 0 || last.Summary == nil || len(last.Summary.Cylinders) != 4 || last.Summary.Frames != 3000 {
+	if last := got[len(got)-1]; r.status != 0 || last.Summary == nil || len(last.Summary.Cylinders) != 4 ||
+		last.Summary.Frames != 3000 {
 		t.Errorf("%d, %s", r.status, tail(r.out))
 	}
 	if !strings.Contains(r.err, "8 pressure channels") {

@@ -32,12 +32,16 @@ func recordedGarage(t *testing.T, n int) (dir string, g *garage.Garage) {
 			out := &garage.RecordReading{RPM: 1050, SpreadKPa: garage.NullKPa(spread), SpreadUncertaintyKPa: 0.05}
 			for c := range 4 {
 				d := spread * float64(c) / 3
-				out.Cylinders = append(out.Cylinders, garage.RecordCylinder{Cylinder: c + 1, Channel: c, DrawKPa: garage.NullKPa(25 + d), DifferenceKPa: garage.NullKPa(d), UncertaintyKPa: 0.06, State: "ok"})
+				out.Cylinders = append(out.Cylinders, garage.RecordCylinder{Cylinder: c + 1, Channel: c,
+					DrawKPa: garage.NullKPa(25 +
+						d), DifferenceKPa: garage.NullKPa(d), UncertaintyKPa: 0.06, State: "ok"})
 			}
 			return out
 		}
-		rec := &garage.SyncRecord{Program: version, Time: time.Date(2026, 3, 1+i, 10, 0, 0, 0, time.UTC), Reference: 1, Unit: "kPa", AimKPa: 0.5, LimitKPa: 2.7, AmbientKPa: 98,
-			Before: reading(4 + float64(i)), After: reading(0.3), Verdict: garage.VerdictDone, Note: "remark, with \"quotes\"\nand lines", IdlingSeconds: 100,
+		rec := &garage.SyncRecord{Program: version, Time: time.Date(2026, 3, 1+i, 10, 0, 0, 0, time.UTC), Reference: 1,
+			Unit: "kPa", AimKPa: 0.5, LimitKPa: 2.7, AmbientKPa: 98,
+			Before: reading(4 + float64(i)), After: reading(0.3), Verdict: garage.VerdictDone, Note: "remark, with " +
+				"\"quotes\"\nand lines", IdlingSeconds: 100,
 			Effects: []garage.RecordEffect{{Screw: "1-2", KPaPerTurn: -6}}}
 		if _, err := g.SaveSync("Invented Four", rec); err != nil {
 			t.Fatal(err)
@@ -50,26 +54,33 @@ func TestHistoryVerbs(t *testing.T) {
 	t.Parallel()
 	dir, _ := recordedGarage(t, 5)
 	r := evendraw(t, dir, "history")
-	if r.status != 0 || strings.Count(r.out, "level") != 5 || !strings.Contains(r.out, "8.0 → 0.3") || strings.Contains(r.out, "\nand lines") {
+	if r.status != 0 || strings.Count(r.out, "level") != 5 || !strings.Contains(r.out, "8.0 → 0.3") ||
+		strings.Contains(r.out, "\nand lines") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
-	if r = evendraw(t, dir, "history", "correct", "2", "--note", "it was the other bank", "--pilot", "2 1/4,2,2,2"); r.status != 0 {
+	if r = evendraw(t, dir, "history", "correct", "2", "--note", "it was the other bank", "--pilot",
+		"2 1/4,2,2,2"); r.status != 0 {
 		t.Errorf("%s%s", r.out, r.err)
 	}
-	if r = evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 6 || strings.Count(r.out, "(corrected)") != 1 || !strings.Contains(r.out, "(a correction)  it was the other bank") {
+	if r = evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 6 || strings.Count(r.out, "(corrected)") != 1 ||
+		!strings.Contains(r.out, "(a correction)  it was the other bank") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
-	if r = evendraw(t, dir, "history", "--json"); strings.Count(r.out, "\n") != 6 || !strings.HasPrefix(r.out, `{"number":1,`) {
+	if r = evendraw(t, dir, "history", "--json"); strings.Count(r.out, "\n") != 6 ||
+		!strings.HasPrefix(r.out, `{"number":1,`) {
 		t.Errorf("%s%s", r.out, r.err)
 	}
-	if r = evendraw(t, dir, "history", "show"); !strings.Contains(r.out, "cylinder 4") || !strings.Contains(r.out, "no zero pass") {
+	if r = evendraw(t, dir, "history", "show"); !strings.Contains(r.out, "cylinder 4") ||
+		!strings.Contains(r.out, "no zero pass") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
-	if r = evendraw(t, dir, "compare"); !strings.Contains(r.out, "spread      8.0 → 0.3 kPa") || !strings.Contains(r.out, "|") {
+	if r = evendraw(t, dir, "compare"); !strings.Contains(r.out, "spread      8.0 → 0.3 kPa") ||
+		!strings.Contains(r.out, "|") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	svg, png := filepath.Join(dir, "a.svg"), filepath.Join(dir, "a.png")
-	if r = evendraw(t, dir, "compare", "1", "Invented Four:", "--svg", svg, "--png", png); r.status != 0 || !strings.Contains(r.out, "2026-03-05") {
+	if r = evendraw(t, dir, "compare", "1", "Invented Four:", "--svg", svg, "--png", png); r.status != 0 ||
+		!strings.Contains(r.out, "2026-03-05") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	for file, start := range map[string]string{svg: "<?xml", png: "\x89PNG"} {
@@ -77,25 +88,35 @@ func TestHistoryVerbs(t *testing.T) {
 			t.Errorf("%s: %v", file, err)
 		}
 	}
-	// Cylinder 4 draws more by the next time, every time: 4.7, 5.7 … above its place.
-	if r = evendraw(t, dir, "trend"); r.status != 0 || !strings.Contains(r.out, "cylinder 4: +") || !strings.Contains(r.out, "◂ drifts") || !strings.Contains(r.out, "screw 1-2: −6.0") {
-		t.Errorf("%s%s", r.out, r.err)
-	}
-	var trend struct{ Records, Drifts, Screws []any }
-	if r = evendraw(t, dir, "trend", "--json"); json.Unmarshal([]byte(r.out), &trend) != nil || len(trend.Records) != 5 || len(trend.Drifts) != 4 || len(trend.Screws) != 1 {
-		t.Errorf("%s%s", r.out, r.err)
-	}
-	page := filepath.Join(dir, "page.html")
-	if r = evendraw(t, dir, "sheet", "--out", page, "--png", png); r.status != 0 {
-		t.Errorf("%s%s", r.out, r.err)
-	}
-	if text, err := os.ReadFile(page); err != nil || !strings.Contains(string(text), "carbon monoxide") || !strings.Contains(string(text), "Invented Four") {
-		t.Errorf("%v", err)
-	}
-	for _, args := range [][]string{{"history", "show", "99"}, {"history", "correct", "1"}, {"compare", "0"}, {"export", "--format", "xml"}, {"history", "unfinished", "--keep", "1"}} {
+	for _, args := range [][]string{{"history", "show", "99"}, {"history", "correct", "1"}, {"compare", "0"},
+		{"export", "--format", "xml"}, {"history", "unfinished", "--keep", "1"}} {
 		if r := evendraw(t, dir, args...); r.status != 2 {
 			t.Errorf("%v: status %d, %s", args, r.status, r.err)
 		}
+	}
+}
+
+func TestTrendAndSheet(t *testing.T) {
+	t.Parallel()
+	dir, _ := recordedGarage(t, 5)
+	// Cylinder 4 draws more by the next time, every time: 4.7, 5.7 … above its place.
+	r := evendraw(t, dir, "trend")
+	if r.status != 0 || !strings.Contains(r.out, "cylinder 4: +") ||
+		!strings.Contains(r.out, "◂ drifts") || !strings.Contains(r.out, "screw 1-2: −6.0") {
+		t.Errorf("%s%s", r.out, r.err)
+	}
+	var trend struct{ Records, Drifts, Screws []any }
+	if r = evendraw(t, dir, "trend", "--json"); json.Unmarshal([]byte(r.out), &trend) != nil ||
+		len(trend.Records) != 5 || len(trend.Drifts) != 4 || len(trend.Screws) != 1 {
+		t.Errorf("%s%s", r.out, r.err)
+	}
+	page, png := filepath.Join(dir, "page.html"), filepath.Join(dir, "page.png")
+	if r = evendraw(t, dir, "sheet", "--out", page, "--png", png); r.status != 0 {
+		t.Errorf("%s%s", r.out, r.err)
+	}
+	if text, err := os.ReadFile(page); err != nil || !strings.Contains(string(text), "carbon monoxide") ||
+		!strings.Contains(string(text), "Invented Four") {
+		t.Errorf("%v", err)
 	}
 }
 
@@ -104,7 +125,8 @@ func TestHistoryOfCutOffRuns(t *testing.T) {
 	t.Parallel()
 	dir, g := recordedGarage(t, 1)
 	u, err := g.OpenUnfinished("Invented Four")
-	if err != nil || u.Update(&garage.SyncRecord{IdlingSeconds: 75, Steps: []garage.RecordStep{{Screw: "1-2"}}}) != nil {
+	if err != nil || u.Update(&garage.SyncRecord{IdlingSeconds: 75,
+		Steps: []garage.RecordStep{{Screw: "1-2"}}}) != nil {
 		t.Fatal(err)
 	}
 	left, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "unfinished", "*.sync"))
@@ -138,7 +160,8 @@ func TestExport(t *testing.T) {
 	for i, name := range rows[0] {
 		at[name] = i
 	}
-	if row := rows[8]; row[at["cylinder"]] != "4" || row[at["before_spread_kpa"]] != "5" || row[at["opening_ratio"]] != "" || !strings.Contains(row[at["note"]], "\"quotes\"\nand") {
+	if row := rows[8]; row[at["cylinder"]] != "4" || row[at["before_spread_kpa"]] != "5" ||
+		row[at["opening_ratio"]] != "" || !strings.Contains(row[at["note"]], "\"quotes\"\nand") {
 		t.Errorf("%q", row)
 	}
 	r = evendraw(t, dir, "export", "--format", "jsonl")
@@ -149,7 +172,8 @@ func TestExport(t *testing.T) {
 			Before struct{ Cylinders []any }
 			Lambda *float64
 		}
-		if err := json.Unmarshal([]byte(line), &rec); err != nil || filepath.Ext(rec.Record) != ".sync" || len(rec.Before.Cylinders) != 4 || rec.Lambda != nil {
+		if err := json.Unmarshal([]byte(line), &rec); err != nil || filepath.Ext(rec.Record) != ".sync" ||
+			len(rec.Before.Cylinders) != 4 || rec.Lambda != nil {
 			t.Errorf("%v %s", err, line)
 		}
 		n++
@@ -173,8 +197,10 @@ func TestExportIsReadBySQLite(t *testing.T) {
 	if text, err := schema.CombinedOutput(); err != nil || len(text) > 0 {
 		t.Fatalf("%v %s", err, text)
 	}
-	query := "SELECT count(*), avg(before_spread_kpa), sum(opening_ratio IS NULL), typeof(cylinder), max(before_draw_kpa), count(DISTINCT record) FROM records"
-	text, err := exec.Command("sqlite3", db, fmt.Sprintf(".import --csv --skip 1 %s records_text", all), query).CombinedOutput()
+	query := "SELECT count(*), avg(before_spread_kpa), sum(opening_ratio IS NULL), typeof(cylinder), " +
+		"max(before_draw_kpa), count(DISTINCT record) FROM records"
+	text, err := exec.Command("sqlite3", db, fmt.Sprintf(".import --csv --skip 1 %s records_text", all),
+		query).CombinedOutput()
 	if got := strings.TrimSpace(string(text)); err != nil || got != "12|5.0|12|integer|31.0|3" {
 		t.Errorf("%v %s", err, got)
 	}
@@ -208,7 +234,8 @@ func TestGarageCheck(t *testing.T) {
 			Aside string `json:"set_aside"`
 		}
 	}
-	if err := json.Unmarshal([]byte(r.out), &told); err != nil || r.status != 6 || len(told.Damaged) != 1 || told.Damaged[0].File != records[1] {
+	if err := json.Unmarshal([]byte(r.out), &told); err != nil || r.status != 6 || len(told.Damaged) != 1 ||
+		told.Damaged[0].File != records[1] {
 		t.Fatalf("%v, status %d, %s", err, r.status, r.out)
 	}
 	if kept, err := os.ReadFile(told.Damaged[0].Aside); err != nil || string(kept) != string(text) {
@@ -261,7 +288,9 @@ func TestLiveGoesOnWithoutAGarage(t *testing.T) {
 	}
 	// Nothing over 10 KiB can be written: the capture ends, the readings go on.
 	dir := t.TempDir()
-	cmd := exec.Command("bash", "-c", fmt.Sprintf("trap '' XFSZ; ulimit -f 10; exec %q live --practice --headless --json --for 4s --capture %q --garage %q", binary, filepath.Join(dir, "c.cap"), dir))
+	cmd := exec.Command("bash", "-c",
+		fmt.Sprintf("trap '' XFSZ; ulimit -f 10; exec %q live --practice --headless --json --for 4s --capture %q "+
+			"--garage %q", binary, filepath.Join(dir, "c.cap"), dir))
 	var out, errOut strings.Builder
 	cmd.Stdout, cmd.Stderr = &out, &errOut
 	cmd.Run()
@@ -276,19 +305,24 @@ func TestHostileRecordsAreHarmless(t *testing.T) {
 	t.Parallel()
 	dir, g := recordedGarage(t, 1)
 	bad := "\x1b]0;x\a\x1b[2J\u009b1m\u202e"
-	rec := &garage.SyncRecord{Note: bad, Verdict: bad, Temperature: bad, Capture: "../../" + bad, PilotScrews: bad, Before: &garage.RecordReading{}, After: &garage.RecordReading{},
-		Steps: []garage.RecordStep{{Screw: bad, Direction: bad}}, Effects: []garage.RecordEffect{{Screw: bad, KPaPerTurn: 1}}}
+	rec := &garage.SyncRecord{Note: bad, Verdict: bad, Temperature: bad, Capture: "../../" + bad, PilotScrews: bad,
+		Before: &garage.RecordReading{}, After: &garage.RecordReading{},
+		Steps: []garage.RecordStep{{Screw: bad, Direction: bad}}, Effects: []garage.RecordEffect{{Screw: bad,
+			KPaPerTurn: 1}}}
 	if _, err := g.SaveSync("Invented Four", rec); err != nil {
 		t.Fatal(err)
 	}
-	for _, args := range [][]string{{"history"}, {"history", "show"}, {"bike", "show"}, {"trend"}, {"compare"}, {"export"}, {"garage", "check"}, {"sheet", "--out", filepath.Join(dir, "p.html")}} {
+	for _, args := range [][]string{{"history"}, {"history", "show"}, {"bike", "show"}, {"trend"}, {"compare"},
+		{"export"}, {"garage", "check"}, {"sheet", "--out", filepath.Join(dir, "p.html")}} {
 		r := evendraw(t, dir, args...)
-		if r.status != 0 || strings.ContainsFunc(strings.NewReplacer("\n", "", "\t", "").Replace(r.out+r.err), plain.Steers) {
+		if r.status != 0 || strings.ContainsFunc(strings.NewReplacer("\n", "", "\t", "").Replace(r.out+r.err),
+			plain.Steers) {
 			t.Errorf("%v: status %d, %q", args, r.status, r.out+r.err)
 		}
 	}
 	page, err := os.ReadFile(filepath.Join(dir, "p.html"))
-	if text := strings.NewReplacer("\n", "", "\t", "").Replace(string(page)); err != nil || strings.ContainsFunc(text, plain.Steers) {
+	if text := strings.NewReplacer("\n", "", "\t", "").Replace(string(page)); err != nil ||
+		strings.ContainsFunc(text, plain.Steers) {
 		t.Errorf("the page: %v", err)
 	}
 	if r := evendraw(t, dir, "paths", "--json"); !json.Valid([]byte(r.out)) || !strings.Contains(r.out, `"captures"`) {

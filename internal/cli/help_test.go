@@ -30,7 +30,8 @@ func TestManual(t *testing.T) {
 	}
 	pages, again := read(), read()
 	for _, c := range NewRoot("1.0.0").Commands() {
-		if name := "evendraw-" + c.Name() + ".1"; !c.Hidden && c.Runnable() && !strings.Contains(pages[name], c.Short[:10]) {
+		if name := "evendraw-" + c.Name() + ".1"; !c.Hidden && c.Runnable() &&
+			!strings.Contains(pages[name], c.Short[:10]) {
 			t.Errorf("%s: %q", name, pages[name])
 		}
 	}

@@ -42,7 +42,8 @@ new one that names the old.`,
 				return err
 			}
 			if left, _ := set.Garage.ListUnfinished(); len(left) > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "%d unfinished, of a run that was cut off: evendraw history unfinished\n", len(left))
+				fmt.Fprintf(cmd.ErrOrStderr(),
+					"%d unfinished, of a run that was cut off: evendraw history unfinished\n", len(left))
 			}
 			return nil
 		}),

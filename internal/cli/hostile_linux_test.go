@@ -33,19 +33,21 @@ const (
 // hostileFiles are captures and tables made to do harm, none above 1 MB.
 func hostileFiles() map[string][]byte {
 	head := func(lines ...string) []byte {
-		return []byte("# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# " + strings.Join(lines, "\n# ") + "\n#\n")
+		return []byte("# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n# " +
+			strings.Join(lines, "\n# ") + "\n#\n")
 	}
 	rec := fakeboard.Steady("S1", 4, 3000)
 	body := rec.Bytes()
 	random := rand.New(rand.NewPCG(24, 24))
 	files := map[string][]byte{
-		"zeros":          make([]byte, hostileSize),
-		"ones":           append([]byte{0}, bytes.Repeat([]byte{0xFF}, hostileSize-1)...),
-		"noise":          append([]byte{0}, fakeboard.Junk(random, hostileSize-1)...),
-		"noise, joined":  append(bytes.Clone(body), fakeboard.Junk(random, hostileSize-len(body))...),
-		"endless line":   append([]byte("t_us,v0\n"), bytes.Repeat([]byte{'1'}, hostileSize-8)...),
-		"endless head":   append([]byte("# evendraw capture 1\n# a: "), bytes.Repeat([]byte{'b'}, hostileSize-26)...),
-		"many heads":     append([]byte("# evendraw capture 1\n"), bytes.Repeat([]byte("# a: b\n"), (hostileSize-21)/7)...),
+		"zeros":         make([]byte, hostileSize),
+		"ones":          append([]byte{0}, bytes.Repeat([]byte{0xFF}, hostileSize-1)...),
+		"noise":         append([]byte{0}, fakeboard.Junk(random, hostileSize-1)...),
+		"noise, joined": append(bytes.Clone(body), fakeboard.Junk(random, hostileSize-len(body))...),
+		"endless line":  append([]byte("t_us,v0\n"), bytes.Repeat([]byte{'1'}, hostileSize-8)...),
+		"endless head":  append([]byte("# evendraw capture 1\n# a: "), bytes.Repeat([]byte{'b'}, hostileSize-26)...),
+		"many heads": append([]byte("# evendraw capture 1\n"),
+			bytes.Repeat([]byte("# a: b\n"), (hostileSize-21)/7)...),
 		"deep":           append(head("bank: "+strings.Repeat("[", 16000)), body...),
 		"big gaps":       leaping(0x7FFF_FF00, 20_000),
 		"small gaps":     leaping(40, 40_000),
@@ -62,12 +64,16 @@ func hostileFiles() map[string][]byte {
 		"announcements":  bytes.Repeat(frame.AppendAnnouncement(nil, &rec.About), 3000),
 		"gzip of itself": packed(packed(packed(body))),
 	}
-	for i, bank := range []string{`{"Cylinders":1000000000}`, `{"Cylinders":-1}`, `{"Cylinders":4,"Channels":[2147483648,1,2,3]}`,
-		`{"Cylinders":4,"Channels":[-1,-1,-1,-1]}`, `{"Cylinders":9223372036854775807}`, `{"Cylinders":1e400}`, `{"FiringAngles":[NaN]}`, `null`, `[]`, `"../../x"`} {
+	for i, bank := range []string{`{"Cylinders":1000000000}`, `{"Cylinders":-1}`,
+		`{"Cylinders":4,"Channels":[2147483648,1,2,3]}`,
+		`{"Cylinders":4,"Channels":[-1,-1,-1,-1]}`, `{"Cylinders":9223372036854775807}`, `{"Cylinders":1e400}`,
+		`{"FiringAngles":[NaN]}`, `null`, `[]`, `"../../x"`} {
 		files[fmt.Sprint("bank ", i)] = append(head("bank: "+bank), body...)
 	}
-	for i, line := range []string{"offsets_kpa: [1e308,1,1,1]", "offsets_kpa: [1e999]", "reference: 1000000000", "reference: -1", "aim_kpa: 1e308",
-		"supply_mv: -1", "supply_mv: 9223372036854775807", "ambient_kpa: NaN", "bike: ../../../../etc/passwd", "sensors: [\"../x\"]"} {
+	for i, line := range []string{"offsets_kpa: [1e308,1,1,1]", "offsets_kpa: [1e999]", "reference: 1000000000",
+		"reference: -1", "aim_kpa: 1e308",
+		"supply_mv: -1", "supply_mv: 9223372036854775807", "ambient_kpa: NaN", "bike: ../../../../etc/passwd",
+		"sensors: [\"../x\"]"} {
 		files[fmt.Sprint("head ", i)] = append(head(line), body...)
 	}
 	files["bomb"] = bomb(head("a: b"))
@@ -245,7 +251,8 @@ func TestHostileCaptures(t *testing.T) {
 	t.Parallel()
 	runs, memory, work := 0, 0, 0.0
 	eachHostileFile(t, func(t *testing.T, _ string, h hostileRun, out string) {
-		if h.PeakKB > mostMemory || h.AllocMB > mostWork || h.Status < 0 || h.Status == 2 || strings.Contains(out, "goroutine") || controlBytes(out) != nil {
+		if h.PeakKB > mostMemory || h.AllocMB > mostWork || h.Status < 0 || h.Status == 2 ||
+			strings.Contains(out, "goroutine") || controlBytes(out) != nil {
 			t.Errorf("%+v: %q", h, tail(out))
 		}
 		runs, memory, work = runs+1, max(memory, h.PeakKB), max(work, h.AllocMB)

@@ -93,7 +93,8 @@ type running struct {
 }
 
 func newRunning(t *testing.T) *running {
-	return &running{t: t, out: make(chan stamped, 100_000), err: make(chan stamped, 10_000), ended: make(chan struct{}), started: time.Now()}
+	return &running{t: t, out: make(chan stamped, 100_000), err: make(chan stamped, 10_000), ended: make(chan struct{}),
+		started: time.Now()}
 }
 
 // begin starts the program inside a bubble of virtual time, with nothing on standard input.

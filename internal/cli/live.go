@@ -35,7 +35,8 @@ Practice bikes with a story, all invented:
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 { // --practice NAME
 				if o.Practice != practice.Fresh {
-					return job.Usagef("%q: live takes no argument but the name of a practice bike, after --practice", args[0])
+					return job.Usagef("%q: live takes no argument but the name of a practice bike, after --practice",
+						args[0])
 				}
 				o.Practice = args[0]
 			}
@@ -60,9 +61,11 @@ Practice bikes with a story, all invented:
 	f.BoolVar(&o.JSON, "json", false, "with --headless: one reading a line, at most 20 a second")
 	f.BoolVar(&o.EveryCycle, "every-cycle", false, "with --json: every cycle, with its own figures")
 	f.DurationVar(&o.Limit, "for", 0, "stop after that much of the source's own time")
-	f.StringVar(&o.Capture, "capture", "", "also keep the board's bytes in this file (a zero pass or another reference taken meanwhile is not in it)")
+	f.StringVar(&o.Capture, "capture", "",
+		"also keep the board's bytes in this file (a zero pass or another reference taken meanwhile is not in it)")
 	f.StringVar(&o.Note, "note", "", "a remark that goes into the record")
-	f.BoolVar(&o.Sound, "sound", false, "ring the terminal's bell: once for go on, twice for stop, three times for wrong, four for level")
+	f.BoolVar(&o.Sound, "sound", false,
+		"ring the terminal's bell: once for go on, twice for stop, three times for wrong, four for level")
 	f.StringVar(&o.At, "at", "", "begin at this step of the job: "+strings.Join(view.StepIDs(), ", "))
 	screenFlags(f, &o.Screen)
 	return cmd

@@ -42,7 +42,8 @@ func (w *withProgram) Run() int {
 	}
 	defer os.RemoveAll(dir)
 	binary = filepath.Join(dir, "evendraw")
-	if out, err := exec.Command("go", append(buildArgs(), "-o", binary, "evendraw/cmd/evendraw")...).CombinedOutput(); err != nil {
+	if out, err := exec.Command("go",
+		append(buildArgs(), "-o", binary, "evendraw/cmd/evendraw")...).CombinedOutput(); err != nil {
 		fmt.Fprintf(os.Stderr, "%s\n", out)
 		return 1
 	}
@@ -108,7 +109,8 @@ func TestPracticeHeadlessAndAnalysisAgree(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	capture := filepath.Join(dir, "practice.cap")
-	live := virtually(t, dir, "live", "--practice", "--headless", "--json", "--every-cycle", "--for", "8s", "--capture", capture)
+	live := virtually(t, dir, "live", "--practice", "--headless", "--json", "--every-cycle", "--for", "8s", "--capture",
+		capture)
 	if live.status != 0 {
 		t.Fatalf("live: status %d, %s", live.status, live.err)
 	}
@@ -117,7 +119,8 @@ func TestPracticeHeadlessAndAnalysisAgree(t *testing.T) {
 		t.Fatalf("%d lines", len(got))
 	}
 	last := got[len(got)-1]
-	if last.RPM == nil || last.Link.Frames < 6500 || len(last.Cylinders) != 4 || last.Advice.Kind == "" || last.Cycle == nil || len(last.Cycle.Mean) != 4 {
+	if last.RPM == nil || last.Link.Frames < 6500 || len(last.Cylinders) != 4 || last.Advice.Kind == "" ||
+		last.Cycle == nil || len(last.Cycle.Mean) != 4 {
 		t.Errorf("last line: %s", live.out[strings.LastIndex(strings.TrimSpace(live.out), "\n")+1:])
 	}
 	again := evendraw(t, dir, "analyse", capture, "--json")
@@ -160,7 +163,8 @@ func TestRecordingIsReadAsLive(t *testing.T) {
 	if r := virtually(t, dir, "record", "--practice", capture, "--for", "6s"); r.status != 0 {
 		t.Fatalf("record: status %d, %s", r.status, r.err)
 	}
-	if r := virtually(t, dir, "record", "--practice", capture, "--for", "1s"); r.status != 1 || !strings.Contains(r.err, "there already") {
+	if r := virtually(t, dir, "record", "--practice", capture, "--for", "1s"); r.status != 1 ||
+		!strings.Contains(r.err, "there already") {
 		t.Errorf("a capture was overwritten: status %d, %s", r.status, r.err)
 	}
 	a := evendraw(t, dir, "analyse", capture, "--json")
@@ -177,7 +181,8 @@ func TestRecordingIsReadAsLive(t *testing.T) {
 	}
 	all := lines(t, a.out)
 	s := all[len(all)-1].Summary
-	if s == nil || s.Frames < 6000 || s.Lost != 0 || s.Damaged != 0 || s.Cycles < 40 || s.Cylinders[0].States["ok"] < 0.7 {
+	if s == nil || s.Frames < 6000 || s.Lost != 0 || s.Damaged != 0 || s.Cycles < 40 ||
+		s.Cylinders[0].States["ok"] < 0.7 {
 		t.Errorf("summary %+v", s)
 	}
 }
@@ -210,7 +215,8 @@ func TestZeroFromATable(t *testing.T) {
 func TestAFullDiskIsTold(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	script := fmt.Sprintf("ulimit -f 20; %q record --practice %q --for 3s --garage %q", binary, filepath.Join(dir, "c.cap"), dir)
+	script := fmt.Sprintf("ulimit -f 20; %q record --practice %q --for 3s --garage %q", binary,
+		filepath.Join(dir, "c.cap"), dir)
 	cmd := exec.Command("bash", "-c", "trap '' XFSZ; "+script)
 	if out, err := cmd.CombinedOutput(); err == nil || !strings.Contains(string(out), "could not be written") {
 		t.Errorf("record: %v %s", err, out)
@@ -224,7 +230,8 @@ func TestAFullDiskIsTold(t *testing.T) {
 	}
 	path := filepath.Join(dir, "t.csv")
 	os.WriteFile(path, []byte(table), 0o644)
-	if out, err := exec.Command("bash", "-c", fmt.Sprintf("%q analyse %q --json > /dev/full", binary, path)).CombinedOutput(); err == nil {
+	if out, err := exec.Command("bash", "-c", fmt.Sprintf("%q analyse %q --json > /dev/full", binary,
+		path)).CombinedOutput(); err == nil {
 		t.Errorf("analyse to a full disk succeeds: %s", out)
 	}
 }
@@ -237,7 +244,8 @@ func TestScrewNamesSurviveACapture(t *testing.T) {
 		t.Fatal(r.err)
 	}
 	capture := filepath.Join(dir, "c.cap")
-	live := virtually(t, dir, "live", "--practice", "--bike", "Zweizylinder", "--headless", "--json", "--every-cycle", "--for", "9s", "--capture", capture)
+	live := virtually(t, dir, "live", "--practice", "--bike", "Zweizylinder", "--headless", "--json", "--every-cycle",
+		"--for", "9s", "--capture", capture)
 	again := evendraw(t, dir, "analyse", capture, "--json")
 	if live.status != 0 || !strings.Contains(live.out, "mitte-ä") || !strings.HasPrefix(again.out, live.out) {
 		t.Errorf("live %s\nanalyse %s", live.err, again.err)

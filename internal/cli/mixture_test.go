@@ -31,7 +31,8 @@ func TestMixtureByTheVirtualMechanic(t *testing.T) {
 		t.Fatal(err)
 	}
 	s := last.Summary
-	if s.Step != "all-set" || len(s.Pilots) != 4 || s.Pilots[0].Out == nil || s.Pilots[0].Width == nil || s.Pilots[1].Found != "" {
+	if s.Step != "all-set" || len(s.Pilots) != 4 || s.Pilots[0].Out == nil || s.Pilots[0].Width == nil ||
+		s.Pilots[1].Found != "" {
 		t.Errorf("%+v", s)
 	}
 	for i, line := range lines[:len(lines)-1] {
@@ -55,7 +56,8 @@ func TestMixtureRaised(t *testing.T) {
 
 func TestMixtureGas(t *testing.T) {
 	t.Parallel()
-	r := evendraw(t, t.TempDir(), "mixture", "gas", "--co", "8.49", "--co2", "9.93", "--hc", "330", "--o2", "0.15", "--json")
+	r := evendraw(t, t.TempDir(), "mixture", "gas", "--co", "8.49", "--co2", "9.93", "--hc", "330", "--o2", "0.15",
+		"--json")
 	var got map[string]float64
 	// A published row: 0.77 (see package mixture).
 	if err := json.Unmarshal([]byte(r.out), &got); err != nil || math.Abs(got["lambda"]-0.77) > 0.01 {

@@ -89,6 +89,7 @@ seconds, which must be of the engine off or the pump vented.`,
 		},
 	}
 	passFlags(cmd.Flags(), o)
-	cmd.Flags().IntSliceVar(&o.Channels, "channels", nil, "match these channels only, as 0,1,2 (default: every pressure channel)")
+	cmd.Flags().IntSliceVar(&o.Channels, "channels", nil,
+		"match these channels only, as 0,1,2 (default: every pressure channel)")
 	return cmd
 }

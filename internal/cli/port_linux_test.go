@@ -40,8 +40,8 @@ func TestReplug(t *testing.T) {
 			})
 		}
 	})
-	t.Logf("count: %d times unplugged and plugged in again, noticed after at most %d ms, reading again after at most %d ms",
-		programs*cycles, slices.Max(lost[:]).Milliseconds(), slices.Max(back[:]).Milliseconds())
+	t.Logf("count: %d times unplugged and plugged in again, noticed after at most %d ms, reading again after at "+
+		"most %d ms", programs*cycles, slices.Max(lost[:]).Milliseconds(), slices.Max(back[:]).Milliseconds())
 }
 
 // replug pulls the lead so many times, and returns how long the program took at worst to notice
@@ -70,7 +70,10 @@ func replug(t *testing.T, cycles int) (lost, back time.Duration) {
 		l = next
 		at = time.Now()
 		end = plug(l, 2+i)
-		s := r.await(r.out, "a line of the new run", func(s *stamped) bool { return s.line.Link.Restarts == i+1 && !stale(t, s) })
+		s := r.await(r.out, "a line of the new run", func(s *stamped) bool {
+			return s.line.Link.Restarts == i+1 &&
+				!stale(t, s)
+		})
 		back = max(back, s.at.Sub(at))
 		r.reading()
 		if i == min(cycles/2, 9) {
@@ -139,7 +142,8 @@ func twoPrograms(t *testing.T) (refused int, slowest time.Duration) {
 			status := second.status()
 			took := time.Since(second.started)
 			if status != exitBusy || !strings.Contains(second.text(), fmt.Sprint(first.cmd.Process.Pid)) {
-				t.Errorf("first %s, second %s: status %d, want %d and process %d: %s", name, other, status, exitBusy, first.cmd.Process.Pid, second.text())
+				t.Errorf("first %s, second %s: status %d, want %d and process %d: %s", name, other, status, exitBusy,
+					first.cmd.Process.Pid, second.text())
 			}
 			refused, slowest = refused+1, max(slowest, took)
 		}
@@ -294,16 +298,22 @@ func sleepOfLaptop(t *testing.T, sleep time.Duration) time.Duration {
 	eventually(t, "the program stops", func() bool { return processState(r.cmd.Process.Pid) == "T" })
 	const perSecond = 24 * 1000 // bytes of a four-channel board
 	asleepFrom := board.n.Load()
-	eventually(t, "the board talks on", func() bool { return board.n.Load()-asleepFrom > int64(perSecond*sleep.Seconds()) })
+	eventually(t, "the board talks on",
+		func() bool { return board.n.Load()-asleepFrom > int64(perSecond*sleep.Seconds()) })
 	woke := time.Now()
 	r.cmd.Process.Signal(syscall.SIGCONT)
-	s := r.await(r.out, "a reading after the gap", func(s *stamped) bool { return s.line.Link.Lost > 0 && !stale(t, s) })
+	s := r.await(r.out, "a reading after the gap", func(s *stamped) bool {
+		return s.line.Link.Lost > 0 &&
+			!stale(t, s)
+	})
 	speed := r.await(r.out, "a speed", func(s *stamped) bool { return s.line.RPM != nil })
 	// Each frame of that time has come, or is counted as lost; a reading may be a third of a second old.
-	if link := s.line.Link; link.Restarts != 0 || math.Abs(float64(link.Frames+link.Lost)-1000**s.line.Time) > 333 || *s.line.Time < *before.line.Time+sleep.Seconds()/2 {
+	if link := s.line.Link; link.Restarts != 0 || math.Abs(float64(link.Frames+link.Lost)-1000**s.line.Time) > 333 ||
+		*s.line.Time < *before.line.Time+sleep.Seconds()/2 {
 		t.Errorf("after %v asleep at %v: %s", sleep, *before.line.Time, s.text)
 	}
-	t.Logf("asleep for %v: %d frames lost and counted, %d bytes found no room; reading again after %d ms, with a speed after %d",
+	t.Logf("asleep for %v: %d frames lost and counted, %d bytes found no room; reading again after %d ms, with a "+
+		"speed after %d",
 		sleep, s.line.Link.Lost, dropped(), s.at.Sub(woke).Milliseconds(), speed.at.Sub(woke).Milliseconds())
 	return s.at.Sub(woke)
 }
@@ -311,6 +321,7 @@ func sleepOfLaptop(t *testing.T, sleep time.Duration) time.Duration {
 // On a quiet machine it reads again within a second of waking.
 func TestQuietLaptopWakes(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
-		return []effort.Figure{effort.Millis("reading again after waking", sleepOfLaptop(t, 3*time.Second), time.Second)}
+		return []effort.Figure{effort.Millis("reading again after waking", sleepOfLaptop(t, 3*time.Second),
+			time.Second)}
 	})
 }

@@ -62,7 +62,8 @@ func startIn(t *testing.T, uid int, groups []uint32, args ...string) *process {
 		if err := os.Chown(garage, uid, uid); err != nil {
 			t.Fatal(err)
 		}
-		r.cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(uid), Gid: uint32(uid), Groups: groups}}
+		r.cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(uid), Gid: uint32(uid),
+			Groups: groups}}
 	}
 	out, err := r.cmd.StdoutPipe()
 	if err != nil {

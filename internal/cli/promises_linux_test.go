@@ -22,7 +22,8 @@ func TestNoNetwork(t *testing.T) {
 	dir := t.TempDir()
 	trace := func(args ...string) (calls string, status int) {
 		log := filepath.Join(dir, "trace")
-		cmd := exec.Command("strace", append([]string{"-f", "-qq", "-e", "trace=network", "-o", log, binary}, args...)...)
+		cmd := exec.Command("strace", append([]string{"-f", "-qq", "-e", "trace=network", "-o", log, binary},
+			args...)...)
 		cmd.Env = append(os.Environ(), "EVENDRAW_GARAGE="+filepath.Join(dir, "garage"))
 		out, err := cmd.CombinedOutput()
 		if cmd.ProcessState == nil {
@@ -109,7 +110,8 @@ func TestControlBytesNeverReachTheTerminal(t *testing.T) {
 	}
 	// Nor can one that prints.
 	printed := bytes.Repeat([]byte("# model "+evil+"\n# serial "+evil+"\n# rate 500\n1,2,3,4\n"), 200)
-	if r := evendraw(t, garage, "analyse", write(t, filepath.Join(dir, "j.txt"), string(printed))); controlBytes(r.out+r.err) != nil {
+	if r := evendraw(t, garage, "analyse",
+		write(t, filepath.Join(dir, "j.txt"), string(printed))); controlBytes(r.out+r.err) != nil {
 		t.Errorf("%q", r.out+r.err)
 	}
 	t.Logf("count: %d runs on names and files with control bytes, none reaches the terminal", len(runs)+2)
@@ -127,8 +129,10 @@ func evilRuns(t *testing.T, dir string) [][]string {
 	file := func(name, text string) string { return write(t, filepath.Join(dir, name), text) }
 	head := "# evendraw capture 1\n# ambient_kpa: 100\n# ambient_from: zero\n"
 	body := string(fakeboard.Steady("S1", 4, 3000).Bytes())
-	screw := `{"Cylinders":2,"Root":1,"Channels":[0,1],"FiringOrder":[1,2],"Screws":[{"Name":"` + escaped + `","Moves":[2]}]}`
-	card := "format = 1\nname = \"" + escaped + "\"\ncylinders = 2\nunit = \"" + escaped + "\"\n[[screw]]\nname = \"" + escaped + "\"\nmoves = [2]\n"
+	screw := `{"Cylinders":2,"Root":1,"Channels":[0,1],"FiringOrder":[1,2],"Screws":[{"Name":"` + escaped +
+		`","Moves":[2]}]}`
+	card := "format = 1\nname = \"" + escaped + "\"\ncylinders = 2\nunit = \"" + escaped + "\"\n[[screw]]\nname = \"" +
+		escaped + "\"\nmoves = [2]\n"
 	file("garage/bikes/plain/bike.toml", card)
 	file("garage/boards/S1.toml", "format = 1\nserial = \"S1\"\nmodel = \""+escaped+"\"\nsensors = [\""+escaped+"\"]\n")
 	file("garage/last", evil)

@@ -50,7 +50,8 @@ func startPTY(t *testing.T, width, height uint16, env []string, program string, 
 	}
 	p.cmd = exec.Command(program, args...)
 	p.cmd.Stdin, p.cmd.Stdout, p.cmd.Stderr = its, its, its
-	p.cmd.Env = append(append(os.Environ(), "TERM=xterm-256color", "LC_ALL=C.UTF-8", "NO_COLOR=", "EVENDRAW_GARAGE="+t.TempDir()), env...)
+	p.cmd.Env = append(append(os.Environ(), "TERM=xterm-256color", "LC_ALL=C.UTF-8", "NO_COLOR=",
+		"EVENDRAW_GARAGE="+t.TempDir()), env...)
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
 	go func() {
 		buf := make([]byte, 64<<10)

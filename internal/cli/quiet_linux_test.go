@@ -105,6 +105,7 @@ func TestQuietBusyMachine(t *testing.T) {
 			t.Errorf("%+v, %d bytes found no room", link, dropped())
 		}
 		t.Logf("count: %d frames with all cores busy, %d lost", link.Frames, link.Lost)
-		return []effort.Figure{{Name: "frames lost or damaged with all cores busy", Got: float64(link.Lost + link.Damaged), Unit: "frames"}}
+		return []effort.Figure{{Name: "frames lost or damaged with all cores busy",
+			Got: float64(link.Lost + link.Damaged), Unit: "frames"}}
 	})
 }

@@ -50,8 +50,9 @@ type boardChecked struct {
 // A board over a line, whose third hose is off: the check says so, and no more.
 func TestBoardCheckOverALine(t *testing.T) {
 	t.Parallel()
-	e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 5, Running: true, SensorFaults: []engine.SensorFault{2: engine.SensorHoseOff},
-		Faults: engine.Faults{Lost: 0.002, BitErrors: 0.002, Overflow: 0.001}})
+	e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 5, Running: true,
+		SensorFaults: []engine.SensorFault{2: engine.SensorHoseOff},
+		Faults:       engine.Faults{Lost: 0.002, BitErrors: 0.002, Overflow: 0.001}})
 	var r result
 	synctest.Test(t, func(t *testing.T) {
 		port, w := boardOnACable(t, e, fakeboard.Pace{Clock: 1.005, Jitter: 15 * time.Millisecond})
@@ -65,10 +66,12 @@ func TestBoardCheckOverALine(t *testing.T) {
 	for _, ch := range c.Channels {
 		verdicts = append(verdicts, ch.Verdict)
 	}
-	if !slices.Equal(verdicts, []string{"good", "good", "hose-off", "good"}) || c.Channels[2].Hint == nil || c.Channels[0].Hint != nil || !c.EngineRuns {
+	if !slices.Equal(verdicts, []string{"good", "good", "hose-off", "good"}) || c.Channels[2].Hint == nil ||
+		c.Channels[0].Hint != nil || !c.EngineRuns {
 		t.Errorf("verdicts %v in %s", verdicts, r.out)
 	}
-	if c.Rate < 990 || c.Rate > 1000 || c.Lost == 0 || c.Damaged == 0 || c.Overflows == 0 || c.ClockError == nil || math.Abs(*c.ClockError-0.005) > 0.003 {
+	if c.Rate < 990 || c.Rate > 1000 || c.Lost == 0 || c.Damaged == 0 || c.Overflows == 0 || c.ClockError == nil ||
+		math.Abs(*c.ClockError-0.005) > 0.003 {
 		t.Errorf("link %s", r.out)
 	}
 	if b := c.Channels[0].Budget; b == nil || b.Total == nil {
@@ -91,7 +94,8 @@ func TestBoardSetupOverALine(t *testing.T) {
 		asked, out := io.Pipe()
 		ended := make(chan int)
 		go func() {
-			status := runIn(t.Context(), w, inGarage(dir, []string{"board", "setup", "--port", port}), in, out, io.Discard)
+			status := runIn(t.Context(), w, inGarage(dir, []string{"board", "setup", "--port", port}), in, out,
+				io.Discard)
 			out.Close()
 			ended <- status
 		}()
@@ -105,7 +109,8 @@ func TestBoardSetupOverALine(t *testing.T) {
 		t.Fatal(err)
 	}
 	card, err := g.LoadBoard("PRACTICE")
-	if err != nil || !slices.Equal(card.Hoses, b.Channels) || card.Zero == nil || !slices.Equal(card.Sensors, []string{"MPX4115A", "MPX4115A", "MPX4115A", "MPXA6115A"}) {
+	if err != nil || !slices.Equal(card.Hoses, b.Channels) || card.Zero == nil ||
+		!slices.Equal(card.Sensors, []string{"MPX4115A", "MPX4115A", "MPX4115A", "MPXA6115A"}) {
 		t.Errorf("%+v, %v:\n%s", card, err, said)
 	}
 }
@@ -139,7 +144,8 @@ func answerSetup(e *engine.Engine, asked io.Reader, typed io.Writer) string {
 	}
 }
 
-// Both passes over a line; then live reads with them, its capture is analysed as live read it, and the record tells of them.
+// Both passes over a line; then live reads with them, its capture is analysed as live read it, and
+// the record tells of them.
 func TestBothPassesOverALine(t *testing.T) {
 	t.Parallel()
 	e := engine.New(engine.Config{Bank: bank.Default(2), Seed: 7, Level: true})
@@ -150,7 +156,8 @@ func TestBothPassesOverALine(t *testing.T) {
 	var live result
 	synctest.Test(t, func(t *testing.T) {
 		port, w := boardOnACable(t, e, fakeboard.Pace{})
-		if r := w.finished(t, dir, "match", "--port", port); r.status != 1 || !strings.Contains(r.err, "evendraw zero") {
+		if r := w.finished(t, dir, "match", "--port", port); r.status != 1 ||
+			!strings.Contains(r.err, "evendraw zero") {
 			t.Errorf("a match pass without a zero pass: %+v", r)
 		}
 		if r := w.finished(t, dir, "zero", "--port", port); r.status != 0 {
@@ -169,22 +176,25 @@ func TestBothPassesOverALine(t *testing.T) {
 			t.Fatalf("match: %v %+v", err, m)
 		}
 		e.Tee(0)
-		live = w.finished(t, dir, "live", "--port", port, "--headless", "--json", "--every-cycle", "--for", "6s", "--capture", capture)
+		live = w.finished(t, dir, "live", "--port", port, "--headless", "--json", "--every-cycle", "--for", "6s",
+			"--capture", capture)
 	})
 	again := evendraw(t, dir, "analyse", capture, "--json")
 	if live.status != 0 || again.status != 0 || !strings.HasPrefix(again.out, live.out) || len(live.out) < 1000 {
-		t.Errorf("live and analysis differ: statuses %d and %d, %s, %s\n%s", live.status, again.status, live.err, again.err,
-			firstDifference(live.out, again.out))
+		t.Errorf("live and analysis differ: statuses %d and %d, %s, %s\n%s", live.status, again.status, live.err,
+			again.err, firstDifference(live.out, again.out))
 	}
 	text, err := os.ReadFile(capture)
 	if err != nil || !strings.Contains(string(text[:2000]), "# gains: [1.02") {
 		t.Errorf("the capture's head: %v %q", err, text[:1000])
 	}
 	show := evendraw(t, dir, "board", "show", "PRACTICE")
-	if !strings.Contains(show.out, "match    2000") || !strings.Contains(show.out, "zero     2000") || strings.Contains(show.out, "takes it off") {
+	if !strings.Contains(show.out, "match    2000") || !strings.Contains(show.out, "zero     2000") ||
+		strings.Contains(show.out, "takes it off") {
 		t.Errorf("show: %s", show.out)
 	}
-	if r := evendraw(t, dir, "board", "check", capture, "--json"); r.status != 0 || !strings.Contains(r.out, `"verdict":"good"`) {
+	if r := evendraw(t, dir, "board", "check", capture, "--json"); r.status != 0 ||
+		!strings.Contains(r.out, `"verdict":"good"`) {
 		t.Errorf("check of a capture: %+v", r)
 	}
 }

@@ -42,7 +42,8 @@ func matchTable(t *testing.T, gain float64) string {
 func TestMatchFromATable(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	// In kPa, of another logger whose own zeroes are off; and again without the vented pump at its beginning, where that is told.
+	// In kPa, of another logger whose own zeroes are off; and again without the vented pump at its
+	// beginning, where that is told.
 	kpa := matchTable(t, 1.03)
 	r := evendraw(t, dir, "match", "--from", kpa, "--json", "--ambient", "99")
 	if r.status != 0 || !strings.Contains(r.out, `"gains":[1.01`) {
@@ -55,7 +56,8 @@ func TestMatchFromATable(t *testing.T) {
 	rows := strings.SplitAfter(string(text), "\n")
 	late := filepath.Join(dir, "late.csv")
 	os.WriteFile(late, []byte(rows[0]+strings.Join(rows[1000:], "")), 0o644)
-	if r := evendraw(t, dir, "match", "--from", late, "--json", "--ambient", "99"); r.status != 1 || !strings.Contains(r.out, "zero pass first") {
+	if r := evendraw(t, dir, "match", "--from", late, "--json", "--ambient", "99"); r.status != 1 ||
+		!strings.Contains(r.out, "zero pass first") {
 		t.Errorf("kPa without a zero: %+v", r)
 	}
 	path := filepath.Join(dir, "v.csv")
@@ -85,10 +87,12 @@ func TestMatchFromATable(t *testing.T) {
 	if err := json.Unmarshal([]byte(r.out), &m); err != nil || r.status != 0 {
 		t.Fatalf("%v %+v", err, r)
 	}
-	if math.Abs(m.Gains[0]/m.Gains[1]-1.03) > 0.0005 || m.Saved != "" || m.Channels[0].Uncertainty == nil || *m.Channels[0].Uncertainty > 0.002 {
+	if math.Abs(m.Gains[0]/m.Gains[1]-1.03) > 0.0005 || m.Saved != "" || m.Channels[0].Uncertainty == nil ||
+		*m.Channels[0].Uncertainty > 0.002 {
 		t.Errorf("%s", r.out)
 	}
-	if r := evendraw(t, dir, "match", "--from", path, "--channels", "0"); r.status != 1 || !strings.Contains(r.err, "nothing to match") {
+	if r := evendraw(t, dir, "match", "--from", path, "--channels", "0"); r.status != 1 ||
+		!strings.Contains(r.err, "nothing to match") {
 		t.Errorf("one channel: %+v", r)
 	}
 }
@@ -121,7 +125,8 @@ func TestZeroFromACaptureBearsItsDate(t *testing.T) {
 	dir := t.TempDir()
 	e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 8})
 	dated := func(date string) string {
-		return writeCapture(t, e, 6, "# recorded: "+date+"\n# ambient_kpa: 101.3\n# ambient_from: standard-atmosphere\n")
+		return writeCapture(t, e, 6,
+			"# recorded: "+date+"\n# ambient_kpa: 101.3\n# ambient_from: standard-atmosphere\n")
 	}
 	for _, c := range []struct{ date, words string }{
 		{"2026-01-10T08:00:00Z", ""}, {"2026-02-10T08:00:00Z", ""}, {"2026-01-20T08:00:00Z", "newer zero pass"},
@@ -136,7 +141,8 @@ func TestZeroFromACaptureBearsItsDate(t *testing.T) {
 		t.Fatal(err)
 	}
 	card, err := g.LoadBoard("PRACTICE")
-	if err != nil || card.Zero == nil || !card.Zero.Time.Equal(time.Date(2026, 2, 10, 8, 0, 0, 0, time.UTC)) || len(card.PreviousZeros) != 1 || card.Zero.Bits != 10 {
+	if err != nil || card.Zero == nil || !card.Zero.Time.Equal(time.Date(2026, 2, 10, 8, 0, 0, 0, time.UTC)) ||
+		len(card.PreviousZeros) != 1 || card.Zero.Bits != 10 {
 		t.Errorf("%+v, %v", card, err)
 	}
 }
@@ -152,11 +158,13 @@ func TestBoardKind(t *testing.T) {
 	// The data sheet's two printed pairs at 5.1 V.
 	for _, want := range []tell.KindRow{{KPa: 15, Volts: 0.204, Count: 40}, {KPa: 115, Volts: 4.794, Count: 962}} {
 		i := slices.IndexFunc(k.Rows, func(x tell.KindRow) bool { return math.Abs(x.KPa-want.KPa) < 1e-9 })
-		if i < 0 || math.Abs(k.Rows[i].Volts-want.Volts) > 0.0005 || k.Rows[i].Count != want.Count || math.Abs(k.Rows[i].CountKPa-want.KPa) > 0.06 {
+		if i < 0 || math.Abs(k.Rows[i].Volts-want.Volts) > 0.0005 || k.Rows[i].Count != want.Count ||
+			math.Abs(k.Rows[i].CountKPa-want.KPa) > 0.06 {
 			t.Errorf("want %+v in %s", want, r.out)
 		}
 	}
-	if r := evendraw(t, dir, "board", "kind"); !strings.Contains(r.out, "automotive-1bar") || !strings.Contains(r.out, "from memory") {
+	if r := evendraw(t, dir, "board", "kind"); !strings.Contains(r.out, "automotive-1bar") ||
+		!strings.Contains(r.out, "from memory") {
 		t.Errorf("%+v", r)
 	}
 	if r := evendraw(t, dir, "board", "kind", "thumb"); r.status != 2 || !strings.Contains(r.err, "two-point") {

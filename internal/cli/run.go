@@ -52,7 +52,8 @@ type program struct {
 }
 
 func (p *program) addFlags(f *pflag.FlagSet) {
-	f.StringVar(&p.choice.Garage, "garage", "", "folder that holds every file (default: EVENDRAW_GARAGE, else the platform's data folder)")
+	f.StringVar(&p.choice.Garage, "garage", "",
+		"folder that holds every file (default: EVENDRAW_GARAGE, else the platform's data folder)")
 	f.StringVar(&p.choice.Bike, "bike", "", "the bike card to use (default: the last one)")
 	f.Float64Var(&p.choice.Ambient, "ambient", 0, "air pressure in kPa absolute, from a barometer at this place")
 }
@@ -69,7 +70,8 @@ func streams(cmd *cobra.Command) job.Streams {
 }
 
 // with returns what a verb does that needs settings.
-func (p *program) with(need job.Need, do func(cmd *cobra.Command, args []string, set *job.Settings) error) func(*cobra.Command, []string) error {
+func (p *program) with(need job.Need,
+	do func(cmd *cobra.Command, args []string, set *job.Settings) error) func(*cobra.Command, []string) error {
 	return func(cmd *cobra.Command, args []string) error {
 		set, err := p.settings(cmd, need)
 		if err != nil {
@@ -129,9 +131,10 @@ minutes. The maker's manual and the law of the place come first.`,
 	root.SetUsageFunc(writeUsage)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &job.UsageError{Err: err} })
 	p.addFlags(root.PersistentFlags())
-	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand, newRecordCommand, newReplayCommand,
-		newAnalyseCommand, newMixtureCommand, newBikeCommand, newBoardCommand, newPathsCommand, newBenchCommand, newHistoryCommand, newCompareCommand,
-		newTrendCommand, newSheetCommand, newExportCommand, newGarageCommand} {
+	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand,
+		newRecordCommand, newReplayCommand,
+		newAnalyseCommand, newMixtureCommand, newBikeCommand, newBoardCommand, newPathsCommand, newBenchCommand,
+		newHistoryCommand, newCompareCommand, newTrendCommand, newSheetCommand, newExportCommand, newGarageCommand} {
 		root.AddCommand(verb(p))
 	}
 	completeTree(root, p)

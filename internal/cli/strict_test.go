@@ -28,7 +28,8 @@ func TestStrictCheckOfFiles(t *testing.T) {
 		}
 		n += k
 	}
-	if r, got := strictJSON(t, dir, "good", good); r.status != 0 || len(got["findings"].([]any)) != 0 || got["frames"].(float64) < 2000 {
+	if r, got := strictJSON(t, dir, "good", good); r.status != 0 || len(got["findings"].([]any)) != 0 ||
+		got["frames"].(float64) < 2000 {
 		t.Errorf("good bytes: %+v", r)
 	}
 	for name, c := range map[string]struct {
@@ -37,12 +38,14 @@ func TestStrictCheckOfFiles(t *testing.T) {
 	}{
 		"single delimiters": {bytes.ReplaceAll(good, []byte{0, 0}, []byte{0}), frame.RuleDelimiters},
 		"no announcements":  {[]byte("hello, I am a board\r\n"), frame.RuleAnnounced},
-		"a flipped bit":     {append(append(bytes.Clone(good[:30_010]), good[30_010]^0x20), good[30_011:]...), frame.RuleCRC},
+		"a flipped bit": {append(append(bytes.Clone(good[:30_010]), good[30_010]^0x20), good[30_011:]...),
+			frame.RuleCRC},
 	} {
 		t.Run(name, func(t *testing.T) {
 			r, got := strictJSON(t, dir, name, c.in)
 			list := got["findings"].([]any)
-			if r.status != 1 || len(list) != 1 || list[0].(map[string]any)["rule"] != string(c.rule) || !strings.Contains(r.err, "hint:") {
+			if r.status != 1 || len(list) != 1 || list[0].(map[string]any)["rule"] != string(c.rule) ||
+				!strings.Contains(r.err, "hint:") {
 				t.Errorf("%+v", r)
 			}
 		})
@@ -74,7 +77,8 @@ func TestStrictCheckOfLines(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	printed := strictFile(t, dir, "printed", []byte("# rate 500\n"+strings.Repeat("500,501,502,503\n", 200)))
-	if r := evendraw(t, dir, "board", "check", "--strict", printed); r.status != 0 || !strings.Contains(r.out, "lost lines don't show") || !strings.Contains(r.out, "Every rule") {
+	if r := evendraw(t, dir, "board", "check", "--strict", printed); r.status != 0 ||
+		!strings.Contains(r.out, "lost lines don't show") || !strings.Contains(r.out, "Every rule") {
 		t.Errorf("printed lines: %+v", r)
 	}
 	row := "500,501,502,503\n"
@@ -89,15 +93,19 @@ func TestStrictCheckOfLines(t *testing.T) {
 		rule frame.Rule
 		at   int
 	}{
-		"a letter":      {"boot 2.1\n# rate 500\n" + strings.Repeat(row, 100) + "500,5x1,502,503\n" + strings.Repeat(row, 9), frame.RuleLine, 20 + 1600 + 5},
-		"a letter soon": {"# rate 500\n" + strings.Repeat(row, 3) + "500,\n" + strings.Repeat(row, 100), frame.RuleLine, 11 + 48 + 3},
-		"a number less": {"# rate 500\n" + strings.Repeat(row, 100) + "500,501,502\n" + strings.Repeat(row, 9), frame.RuleColumns, 11 + 1600},
-		"others first":  {"# rate 500\n1,2\n1,2\n" + strings.Repeat(row, 100) + "1,2\n", frame.RuleColumns, 11 + 8},
-		"too large":     {"# rate 500\n# bits 10\n" + strings.Repeat(row, 100) + "500,501,1024,503\n", frame.RuleCount, 21 + 1600},
-		"no rate":       {strings.Repeat(row, 200), frame.RuleTime, 200 * 16},
-		"few":           {"# rate 500\n" + strings.Repeat(row, 50), frame.RuleLine, 11 + 50*16},
-		"a hole":        {clock(0, 100) + clock(103, 200), frame.RuleClock, 100 * 16},
-		"a new start":   {clock(0, 100) + clock(0, 100), frame.RuleClock, 100 * 16},
+		"a letter": {"boot 2.1\n# rate 500\n" + strings.Repeat(row, 100) + "500,5x1,502,503\n" +
+			strings.Repeat(row, 9), frame.RuleLine, 20 + 1600 + 5},
+		"a letter soon": {"# rate 500\n" + strings.Repeat(row, 3) + "500,\n" + strings.Repeat(row, 100), frame.RuleLine,
+			11 + 48 + 3},
+		"a number less": {"# rate 500\n" + strings.Repeat(row, 100) + "500,501,502\n" + strings.Repeat(row, 9),
+			frame.RuleColumns, 11 + 1600},
+		"others first": {"# rate 500\n1,2\n1,2\n" + strings.Repeat(row, 100) + "1,2\n", frame.RuleColumns, 11 + 8},
+		"too large": {"# rate 500\n# bits 10\n" + strings.Repeat(row, 100) + "500,501,1024,503\n", frame.RuleCount,
+			21 + 1600},
+		"no rate":     {strings.Repeat(row, 200), frame.RuleTime, 200 * 16},
+		"few":         {"# rate 500\n" + strings.Repeat(row, 50), frame.RuleLine, 11 + 50*16},
+		"a hole":      {clock(0, 100) + clock(103, 200), frame.RuleClock, 100 * 16},
+		"a new start": {clock(0, 100) + clock(0, 100), frame.RuleClock, 100 * 16},
 	} {
 		t.Run(name, func(t *testing.T) {
 			r, got := strictJSON(t, dir, "lines", []byte(c.in))
@@ -105,7 +113,8 @@ func TestStrictCheckOfLines(t *testing.T) {
 			if len(list) != 1 || r.status != 1 {
 				t.Fatalf("%+v", r)
 			}
-			if f := list[0].(map[string]any); f["rule"] != string(c.rule) || f["byte"] != float64(c.at) || name != "others first" && f["times"] != 1.0 || !strings.Contains(r.err, "a rule of") {
+			if f := list[0].(map[string]any); f["rule"] != string(c.rule) || f["byte"] != float64(c.at) ||
+				name != "others first" && f["times"] != 1.0 || !strings.Contains(r.err, "a rule of") {
 				t.Errorf("want %s at %d: %+v", c.rule, c.at, r)
 			}
 		})

@@ -46,7 +46,8 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 // endLeft keeps or discards one.
 func endLeft(g *garage.Garage, left []garage.LeftRecord, n int, out io.Writer, keep bool) error {
 	if n < 1 || n > len(left) {
-		return job.Usagef("%d is none of the %d unfinished ones; evendraw history unfinished numbers them", n, len(left))
+		return job.Usagef("%d is none of the %d unfinished ones; evendraw history unfinished numbers them", n,
+			len(left))
 	}
 	u, err := g.Resume(left[n-1].Path)
 	if err != nil {

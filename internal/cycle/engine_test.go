@@ -177,7 +177,8 @@ func TestPracticeEngine(t *testing.T) {
 	}{
 		{"idle", func(*engine.Config) {}, 0.016, 0.05, 0.01, false},
 		{"lumpy", func(c *engine.Config) { c.Lumpy = true }, 0.025, 0.1, 0.01, false},
-		{"misfires", func(c *engine.Config) { c.Defects = []engine.Defect{{}, {Misfire: 1. / 8}} }, 0.034, 0.1, 0.01, false},
+		{"misfires", func(c *engine.Config) { c.Defects = []engine.Defect{{}, {Misfire: 1. / 8}} }, 0.034, 0.1, 0.01,
+			false},
 		{"sparks", func(c *engine.Config) { c.Sparks = true }, 0.05, 0.06, 0.035, false},
 		{"500/s", func(c *engine.Config) { c.Rate = 500 }, 0.02, 0.05, 0.01, true},
 		{"2000/s", func(c *engine.Config) { c.Rate = 2000 }, 0.015, 0.05, 0.01, true},

@@ -37,7 +37,8 @@ func TestVolumeTaken(t *testing.T) {
 				}
 				shut, taken := at(0.07)-at(0.01), at(0.5)-at(0.07)
 				if math.Abs(shut) > 0.005*stroke || math.Abs(taken/stroke-1) > 0.01 {
-					t.Errorf("lag %v: %.4f volumes while shut, %.4f in the stroke, truth %.4f", lag, shut, taken, stroke)
+					t.Errorf("lag %v: %.4f volumes while shut, %.4f in the stroke, truth %.4f", lag, shut, taken,
+						stroke)
 				}
 			}
 			if tr.turns[len(tr.turns)-1] < 17 {

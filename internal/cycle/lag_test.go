@@ -131,9 +131,12 @@ func TestHoseChanges(t *testing.T) {
 		within float64 // s
 		whole  bool    // in full runs alone
 	}{
-		{"turned", func(s *synth, now float64) { s.area[1] = 14 * (1 + 0.3*min(max((now-at)/2, 0), 1)) }, false, 4, false},
-		{"opened by a twentieth", func(s *synth, now float64) { s.area[1] = 14 * changed(now > at, 1.05) }, false, 25, true},
-		{"shut by a twentieth", func(s *synth, now float64) { s.area[1] = 14 * changed(now > at, 0.945) }, false, 25, true},
+		{"turned", func(s *synth, now float64) { s.area[1] = 14 * (1 + 0.3*min(max((now-at)/2, 0), 1)) }, false, 4,
+			false},
+		{"opened by a twentieth", func(s *synth, now float64) { s.area[1] = 14 * changed(now > at, 1.05) }, false, 25,
+			true},
+		{"shut by a twentieth", func(s *synth, now float64) { s.area[1] = 14 * changed(now > at, 0.945) }, false, 25,
+			true},
 		{"another hose", func(s *synth, now float64) { s.lag[1] = 0.002 * changed(now > at, 4) }, false, 25, false},
 		{"zero", func(*synth, float64) {}, true, 4, true},
 	} {
@@ -168,7 +171,8 @@ func TestHoseChanges(t *testing.T) {
 				}
 			})
 			area, off := s.area[1]/s.area[0], 1e3*(lag/n-s.lag[1])
-			t.Logf("opening %.4f, truth %.4f, lag off by %.2f ms, %.0f of %.0f unknown", ratio/n, area, off, unknown, n+unknown)
+			t.Logf("opening %.4f, truth %.4f, lag off by %.2f ms, %.0f of %.0f unknown", ratio/n, area, off, unknown,
+				n+unknown)
 			if !(math.Abs(ratio/n/area-1) < 0.01) || !(math.Abs(off) < 1) || unknown > 0.05*n {
 				t.Error("want the opening within 1 %, the lag within a ms, at most 5 % unknown")
 			}
@@ -220,8 +224,10 @@ func TestCourse(t *testing.T) {
 		rest = f.improve(&q, &ratio, 0, refillPlaces, prior{minLag: 0.1})
 	}
 	off := math.Sqrt(rest)
-	if off > 5e-5 || math.Abs(q.pace/pace-1) > 0.002 || math.Abs(q.lag/lag-1) > 0.02 || math.Abs(q.offset-offset) > 1e-4 {
-		t.Errorf("pace %.4f of %.4f, lag %.2f of %.2f, offset %.4f, off by %.1e", q.pace, pace, q.lag, lag, q.offset, off)
+	if off > 5e-5 || math.Abs(q.pace/pace-1) > 0.002 || math.Abs(q.lag/lag-1) > 0.02 ||
+		math.Abs(q.offset-offset) > 1e-4 {
+		t.Errorf("pace %.4f of %.4f, lag %.2f of %.2f, offset %.4f, off by %.1e", q.pace, pace, q.lag, lag, q.offset,
+			off)
 	}
 }
 

@@ -53,10 +53,11 @@ func TestOtherPulsations(t *testing.T) {
 					if rate/hz < 8 && name == "beat" {
 						continue
 					}
-					t.Run(fmt.Sprintf("%s %v rows a second %v Hz %d channels", name, rate, hz, channels), func(t *testing.T) {
-						t.Parallel()
-						holdPulsation(t, rate, hz, channels, p)
-					})
+					t.Run(fmt.Sprintf("%s %v rows a second %v Hz %d channels", name, rate, hz, channels),
+						func(t *testing.T) {
+							t.Parallel()
+							holdPulsation(t, rate, hz, channels, p)
+						})
 				}
 			}
 		}

@@ -218,7 +218,8 @@ func (t *Tracker) opening(c int) float64 {
 // cut makes t.span from start to end.
 func (t *Tracker) cut(start, end float64, isCycle bool) {
 	h, s := t.history, &t.span
-	*s = Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken, Silence: t.silence}
+	*s = Span{Start: start, Period: end - start, Cycle: isCycle, N: len(h.channels), Break: t.broken,
+		Silence: t.silence}
 	t.broken, t.silence = false, 0
 	common := 0.0
 	if isCycle {

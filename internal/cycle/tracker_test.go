@@ -37,7 +37,8 @@ func TestMeansSpeedAndStates(t *testing.T) {
 		{"270-450 twin", 2, func(s *synth) { s.angles = []float64{0, 270} }, 0.015, 0.05},
 		{"triple", 3, func(s *synth) { s.angles = []float64{0, 240, 480} }, 0.015, 0.05},
 		{"uneven four", 4, func(s *synth) { s.depth = []float64{50, 44, 52, 47} }, 0.015, 0.05},
-		{"wandering", 4, func(s *synth) { s.rpm = func(t float64) float64 { return 1050 + 80*math.Sin(t) } }, 0.015, 0.05},
+		{"wandering", 4, func(s *synth) { s.rpm = func(t float64) float64 { return 1050 + 80*math.Sin(t) } }, 0.015,
+			0.05},
 		{"lumpy", 4, func(s *synth) {
 			s.scatter = 0.15
 			s.rpm = func(t float64) float64 { return 1050 + 80*math.Sin(2*t) }

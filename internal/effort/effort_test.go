@@ -23,7 +23,8 @@ func TestQuietTriesThreeTimesAtMost(t *testing.T) {
 	n := 0
 	Quiet(t, func(*testing.T) []Figure {
 		n++
-		return []Figure{Millis("one", time.Millisecond, time.Second), Millis("other", time.Duration(tries-n)*time.Second, 0)}
+		return []Figure{Millis("one", time.Millisecond, time.Second),
+			Millis("other", time.Duration(tries-n)*time.Second, 0)}
 	})
 	if n != tries {
 		t.Errorf("%d tries", n)

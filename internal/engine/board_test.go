@@ -34,10 +34,12 @@ func TestBytesDecode(t *testing.T) {
 				t.Errorf("rate %d: %d announcements in three seconds", rate, s.Announcements)
 			}
 			if first.Tick != 0 || first.Counter != 0 || f.Tick != 3_000_000 || f.Counter != uint32(3*rate) {
-				t.Errorf("rate %d: from frame %d at %d µs to frame %d at %d µs", rate, first.Counter, first.Tick, f.Counter, f.Tick)
+				t.Errorf("rate %d: from frame %d at %d µs to frame %d at %d µs", rate, first.Counter, first.Tick,
+					f.Counter, f.Tick)
 			}
 			b := r.Board()
-			if b.Model != "practice" || b.Serial != "PRACTICE" || !b.Ratiometric || b.ReferenceMV != 5000 || b.Bits != 10 ||
+			if b.Model != "practice" || b.Serial != "PRACTICE" || !b.Ratiometric || b.ReferenceMV != 5000 ||
+				b.Bits != 10 ||
 				b.Rate != rate || len(b.Channels) != 4 {
 				t.Errorf("rate %d: announcement %+v", rate, b)
 			}
@@ -95,7 +97,8 @@ func TestDeterministic(t *testing.T) {
 // What is switched off leaves the engine itself as it was.
 func TestOptionsLeaveTheEngineAlone(t *testing.T) {
 	full := New(Config{Bank: bank.Default(4), Seed: 4, Running: true})
-	exact := New(Config{Bank: bank.Default(4), Seed: 4, Running: true, NoLag: true, NoSensorErrors: true, NoNoise: true})
+	exact := New(Config{Bank: bank.Default(4), Seed: 4, Running: true, NoLag: true, NoSensorErrors: true,
+		NoNoise: true})
 	a, b := observe(t, full, 2), observe(t, exact, 2)
 	if a != b {
 		t.Errorf("%+v\nwithout sensor errors %+v", a, b)
@@ -206,8 +209,8 @@ func TestDipsComeInFiringOrder(t *testing.T) {
 			for i := range kpa {
 				late := float64(dip[i]-dip[0]) / float64(period) * 720
 				if off := math.Remainder(late-b.FiringAngle(i+1), 720); math.Abs(off) > 25 {
-					t.Errorf("n %d: cylinder %d dips %.0f degrees after cylinder 1, fires %v after", b.Cylinders, i+1, late,
-						b.FiringAngle(i+1))
+					t.Errorf("n %d: cylinder %d dips %.0f degrees after cylinder 1, fires %v after", b.Cylinders, i+1,
+						late, b.FiringAngle(i+1))
 				}
 			}
 		})

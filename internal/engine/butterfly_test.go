@@ -41,7 +41,8 @@ func TestMassFlowParameter(t *testing.T) {
 	if math.Abs(criticalRatio-0.5283) > 5e-5 || math.Abs(criticalRatio-math.Pow(2/2.4, 3.5)) > 1e-15 {
 		t.Errorf("critical ratio %v", criticalRatio)
 	}
-	for mach, want := range map[float64]float64{0.10: 0.11761, 0.25: 0.28498, 0.50: 0.51105, 0.80: 0.65952, 1: 0.684731} {
+	for mach, want := range map[float64]float64{0.10: 0.11761, 0.25: 0.28498, 0.50: 0.51105, 0.80: 0.65952,
+		1: 0.684731} {
 		t.Run(fmt.Sprint("M ", mach), func(t *testing.T) {
 			if got := nozzleExact(isentropicRatio(mach)); math.Abs(got-want) > 6e-6 {
 				t.Errorf("M %v: mass-flow parameter %.6f, want %v", mach, got, want)

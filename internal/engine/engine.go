@@ -90,7 +90,8 @@ func newEngine(c Config, refine int) *Engine {
 	e.linkage = newLinkage(&c, bike)
 	e.pilots = newPilots(&c, stream(streamPilots))
 	e.crank = crank{n: e.n, degrees: cycleDegrees * bike.Float64(), drag: 1}
-	e.fire = fire{random: stream(streamCombustion), events: stream(streamEvents), roughness: c.Roughness, lumpy: c.Lumpy}
+	e.fire = fire{random: stream(streamCombustion), events: stream(streamEvents), roughness: c.Roughness,
+		lumpy: c.Lumpy}
 	if c.Lumpy {
 		e.fire.roughness *= lumpyRoughness
 	}
@@ -289,7 +290,8 @@ func (e *Engine) instant() {
 			before, after := c.step(e.hosePressure(i))
 			if s == c.atStep {
 				now := e.timeS + (c.atPart-1)*e.step
-				b.frame.Counts[e.config.Bank.Channels[i]] = c.read(before+c.atPart*(after-before), e.warmth.sensor, now, e.noise)
+				b.frame.Counts[e.config.Bank.Channels[i]] = c.read(before+c.atPart*(after-before), e.warmth.sensor, now,
+					e.noise)
 			}
 		}
 	}

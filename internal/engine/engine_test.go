@@ -207,7 +207,8 @@ func TestCyclesAreWhole(t *testing.T) {
 			t.Errorf("cycle %d: %+v", i, c)
 		}
 		if c.LowestAbsolute[0] >= c.MeanAbsolute[0] || c.HighestAbsolute[0] <= c.MeanAbsolute[0] {
-			t.Errorf("cycle %d: mean %v outside %v to %v", i, c.MeanAbsolute[0], c.LowestAbsolute[0], c.HighestAbsolute[0])
+			t.Errorf("cycle %d: mean %v outside %v to %v", i, c.MeanAbsolute[0], c.LowestAbsolute[0],
+				c.HighestAbsolute[0])
 		}
 	}
 	if truth := e.Truth(); len(cycles) < 20 || truth.Spread != cycles[len(cycles)-1].Spread() {

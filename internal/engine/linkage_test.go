@@ -152,7 +152,8 @@ func TestPilotScrews(t *testing.T) {
 			best, lambda := speed(), e.Truth().Cylinders[0].Lambda
 			e.TurnPilot(1, -0.7)
 			out := speed()
-			if l := e.Truth().Cylinders[0].Lambda; (l < lambda) == air || math.Abs(e.Truth().Cylinders[1].Lambda-lambda) > 1e-9 {
+			if l := e.Truth().Cylinders[0].Lambda; (l < lambda) == air ||
+				math.Abs(e.Truth().Cylinders[1].Lambda-lambda) > 1e-9 {
 				t.Errorf("air %v: out changes lambda from %.3f to %.3f", air, lambda, l)
 			}
 			e.TurnPilot(1, 1.4)
@@ -203,7 +204,8 @@ func TestProbe(t *testing.T) {
 			return lambda
 		}
 		got := read(4000)
-		if b := r.Board(); len(b.Channels) != 3 || b.Channels[2].Role != frame.Lambda || b.Channels[2].Unit != "lambda" ||
+		if b := r.Board(); len(b.Channels) != 3 || b.Channels[2].Role != frame.Lambda ||
+			b.Channels[2].Unit != "lambda" ||
 			b.Bits != 12 {
 			t.Fatalf("%+v", b)
 		}

@@ -88,7 +88,8 @@ func TestMisfires(t *testing.T) {
 	sick.Defects = []Defect{3: {Misfire: 0.1}}
 	a, b := observe(t, New(sound), 5), observe(t, New(sick), 5)
 	if b.rpm > a.rpm-10 || b.most-b.least < 2*(a.most-a.least)+20 {
-		t.Errorf("sound %.0f rpm (%.0f to %.0f), sick %.0f (%.0f to %.0f)", a.rpm, a.least, a.most, b.rpm, b.least, b.most)
+		t.Errorf("sound %.0f rpm (%.0f to %.0f), sick %.0f (%.0f to %.0f)", a.rpm, a.least, a.most, b.rpm, b.least,
+			b.most)
 	}
 }
 
@@ -152,7 +153,8 @@ func TestWarmingUp(t *testing.T) {
 	if begin.Warm > 0.2 || end.Warm != 1 || end.TemperatureC < 60 || end.IdlingS < 250 || end.IdlingS > 260 {
 		t.Errorf("from %+v to %+v", begin, end)
 	}
-	if cold.least < 700 || warm.rpm-cold.rpm < 50 || warm.rpm-cold.rpm > 300 || math.Abs(warm.draw[0]-cold.draw[0]) < 0.2 {
+	if cold.least < 700 || warm.rpm-cold.rpm < 50 || warm.rpm-cold.rpm > 300 ||
+		math.Abs(warm.draw[0]-cold.draw[0]) < 0.2 {
 		t.Errorf("cold %.0f rpm, %.2f kPa; warm %.0f rpm, %.2f kPa", cold.rpm, cold.draw[0], warm.rpm, warm.draw[0])
 	}
 }

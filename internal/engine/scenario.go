@@ -62,10 +62,10 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) { c.Cold, c.AirC, c.Drift = true, 12, 0.6 }},
 	{"sparks", "Bare copper leads without suppressors put every spark on every sensor line.", four,
 		func(c *Config, _ *rand.Rand) { c.Sparks = true }},
-	{"pilots-adrift", "The pilot screws of the commuter twin were put back by guess, and a lambda probe is fitted.", twin,
-		func(c *Config, _ *rand.Rand) { c.PilotsOff, c.Lambda = 1, true }},
-	{"joined-runners", "Thin passages join the runners of the tourer's four to one pipe and even them out a little.", four,
-		func(c *Config, _ *rand.Rand) { c.PassageMM2 = 2 }},
+	{"pilots-adrift", "The pilot screws of the commuter twin were put back by guess, and a lambda probe is fitted.",
+		twin, func(c *Config, _ *rand.Rand) { c.PilotsOff, c.Lambda = 1, true }},
+	{"joined-runners", "Thin passages join the runners of the tourer's four to one pipe and even them out a little.",
+		four, func(c *Config, _ *rand.Rand) { c.PassageMM2 = 2 }},
 }
 
 func four() bank.Bank   { return bank.Default(4) }

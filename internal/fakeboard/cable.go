@@ -41,7 +41,8 @@ func (c *Cable) Plug() {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.end == nil {
-		c.end = &End{cable: c, arrived: make(chan struct{}, 1), taken: make(chan struct{}, 1), unplugged: make(chan struct{})}
+		c.end = &End{cable: c, arrived: make(chan struct{}, 1), taken: make(chan struct{}, 1),
+			unplugged: make(chan struct{})}
 	}
 }
 

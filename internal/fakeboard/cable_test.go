@@ -21,7 +21,8 @@ func TestCable(t *testing.T) {
 			t.Fatal(err)
 		}
 		begun := time.Now()
-		if dropped, err := c.Send(make([]byte, cableRoom+9)); dropped != 9 || err != nil || time.Since(begun) != sendWait {
+		if dropped, err := c.Send(make([]byte, cableRoom+9)); dropped != 9 || err != nil ||
+			time.Since(begun) != sendWait {
 			t.Errorf("%d dropped, %v, after %v", dropped, err, time.Since(begun))
 		}
 		buf := make([]byte, 2*cableRoom)

@@ -79,8 +79,8 @@ func (a *Announcement) Readable() error {
 			a.Program)
 	}
 	if a.Printed == NoClock && a.Rate == 0 {
-		return fmt.Errorf("frame: the board prints counts without a clock, and nothing says its rate: a line \"# rate " +
-			"500\" would, or a first column t_us")
+		return fmt.Errorf("frame: the board prints counts without a clock, and nothing says its rate: a line \"# " +
+			"rate 500\" would, or a first column t_us")
 	}
 	if layoutChannels(a.Layout) == 0 {
 		return fmt.Errorf("frame: unknown layout %q of board program %q", a.Layout, a.Program)
@@ -194,8 +194,8 @@ func (a *Announcement) check() error {
 		}
 	}
 	if strings.Trim(a.Serial+a.Boot, idCharacters) != "" {
-		return fmt.Errorf("frame: serial %q or boot %q in announcement has characters outside 0-9 A-Z a-z - _", a.Serial,
-			a.Boot)
+		return fmt.Errorf("frame: serial %q or boot %q in announcement has characters outside 0-9 A-Z a-z - _",
+			a.Serial, a.Boot)
 	}
 	if a.Protocol != Version {
 		return nil

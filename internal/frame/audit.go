@@ -94,8 +94,9 @@ func (a *Audit) Push(p []byte) {
 func (a *Audit) Finish() {
 	if a.first == nil || a.last == nil || a.board == nil {
 		if a.announcements == 0 {
-			a.note(RuleAnnounced, a.at, "in %d bytes there is no intact announcement; it is sent at start and about once a "+
-				"second", a.at)
+			a.note(RuleAnnounced, a.at,
+				"in %d bytes there is no intact announcement; it is sent at start and about once a "+
+					"second", a.at)
 		}
 		return
 	}
@@ -106,8 +107,8 @@ func (a *Audit) Finish() {
 	}
 	if rate := instants * 1e6 / us; rate < float64(a.board.Rate)*(1-tickSlack) ||
 		rate > float64(a.board.Rate)*(1+tickSlack) {
-		a.note(RuleRate, a.at, "by the board's own tick %.1f instants a second; the announcement says %d, within 2 %%", rate,
-			a.board.Rate)
+		a.note(RuleRate, a.at, "by the board's own tick %.1f instants a second; the announcement says %d, within 2 %%",
+			rate, a.board.Rate)
 	}
 }
 
@@ -185,8 +186,8 @@ func (a *Audit) endBlock() {
 			a.skipped++
 			return
 		}
-		a.fault(RuleCRC, 0, "a block of unknown type %02X whose CRC with start value FFFF does not fit either: damage, or "+
-			"another framing", payload[0])
+		a.fault(RuleCRC, 0, "a block of unknown type %02X whose CRC with start value FFFF does not fit either: "+
+			"damage, or another framing", payload[0])
 	}
 }
 
@@ -195,8 +196,8 @@ func (a *Audit) decode() ([]byte, bool) {
 	for i := 0; i < len(a.block); {
 		code := int(a.block[i])
 		if i+code > len(a.block) {
-			a.fault(RuleCOBS, i, "code byte %02X says that its piece has %d bytes; %d follow before the delimiter", code, code-1,
-				len(a.block)-i-1)
+			a.fault(RuleCOBS, i, "code byte %02X says that its piece has %d bytes; %d follow before the delimiter",
+				code, code-1, len(a.block)-i-1)
 			return nil, false
 		}
 		i += code
@@ -204,10 +205,12 @@ func (a *Audit) decode() ([]byte, bool) {
 	payload, ok := decodeCOBS(make([]byte, len(a.block)), a.block)
 	switch {
 	case !ok:
-		a.fault(RuleCOBS, len(a.block)-1, "a needless code byte 01 at the end: a piece of 254 bytes (code FF) implies no "+
-			"zero after it")
+		a.fault(RuleCOBS, len(a.block)-1,
+			"a needless code byte 01 at the end: a piece of 254 bytes (code FF) implies no "+
+				"zero after it")
 	case len(payload) <= crcLen:
-		a.fault(RuleLength, 0, "a payload of %d bytes; the shortest has a type, a body and two bytes of CRC", len(payload))
+		a.fault(RuleLength, 0, "a payload of %d bytes; the shortest has a type, a body and two bytes of CRC",
+			len(payload))
 		ok = false
 	}
 	return payload, ok
@@ -261,8 +264,8 @@ func (a *Audit) data(p []byte) {
 	for i := range n {
 		f.Counts[i] = binary.LittleEndian.Uint16(p[dataHead+2*i:])
 		if int(f.Counts[i])>>a.board.Bits != 0 {
-			a.fault(RuleCount, 0, "count %d (%04X) of channel %d does not fit %d bits; low byte first", f.Counts[i], f.Counts[i],
-				i, a.board.Bits)
+			a.fault(RuleCount, 0, "count %d (%04X) of channel %d does not fit %d bits; low byte first", f.Counts[i],
+				f.Counts[i], i, a.board.Bits)
 		}
 	}
 	a.frames++
@@ -281,20 +284,19 @@ func (a *Audit) compareWithLast(f *Frame) {
 	case step == 0:
 		a.fault(RuleCounter, 0, "counter %d twice in a row", f.Counter)
 	case step != 1 && f.Counter < maxReorder && l.Counter > f.Counter:
-		a.fault(RuleBoot, 0, "counter goes from %d to %d, a new start, but no announcement with another boot came before",
-			l.Counter, f.Counter)
+		a.fault(RuleBoot, 0, "counter goes from %d to %d, a new start, but no announcement with another boot came "+
+			"before", l.Counter, f.Counter)
 		a.first = f
 		return
 	case step > 1+a.damaged: // a damaged block may have been a frame
-		a.fault(RuleCounter, 0, "counter goes from %d to %d: up by 1 with each frame handed to the line, or frames were "+
-			"lost on the way", l.Counter, f.Counter)
+		a.fault(RuleCounter, 0, "counter goes from %d to %d: up by 1 with each frame handed to the line, or frames "+
+			"were lost on the way", l.Counter, f.Counter)
 	}
 	if rise := f.Overflow - l.Overflow; rise >= 1<<15 {
 		a.fault(RuleOverflow, 0, "overflow goes from %d down to %d", l.Overflow, f.Overflow)
 	} else if period := 1e6 / float64(a.board.Rate); f.Counter != l.Counter && !fits(l.mark(), f.mark(), period) {
-		a.fault(RuleTick, 0, "tick moves by %d µs over %d frames and %d missed instants; at %d a second one instant is "+
-			"%.0f µs, within half of that plus 2 %%",
-			f.Tick-l.Tick, f.Counter-l.Counter, rise, a.board.Rate, period)
+		a.fault(RuleTick, 0, "tick moves by %d µs over %d frames and %d missed instants; at %d a second one instant "+
+			"is %.0f µs, within half of that plus 2 %%", f.Tick-l.Tick, f.Counter-l.Counter, rise, a.board.Rate, period)
 	}
 	if f.Tick-a.announcedTick > maxAnnouncementGapUs && !a.silenceReported {
 		a.silenceReported = true

@@ -32,8 +32,9 @@ func crcSlip(p []byte, got, seed uint16) string {
 		{CRC(seed, p) ^ 0xFFFF, "a final exclusive-or with FFFF was made"},
 		{reflectedCRC(seed, p), "the reflected form was used (least significant bit first)"},
 		{reflectedCRC(0xFFFF, p), "the reflected form was used (least significant bit first), started from FFFF"},
-		{reflectedCRC(0xFFFF, p) ^ 0xFFFF, "the reflected form was used (least significant bit first), started from FFFF, " +
-			"with a final exclusive-or"},
+		{reflectedCRC(0xFFFF, p) ^ 0xFFFF,
+			"the reflected form was used (least significant bit first), started from FFFF, " +
+				"with a final exclusive-or"},
 		{CRC(0x1D0F, p), "it was started from 1D0F"},
 	} {
 		if slip.value == got {

@@ -58,11 +58,11 @@ func (a *LineAudit) Board() *Announcement { return a.printer.board }
 func (a *LineAudit) Finish() {
 	switch {
 	case a.printer.board == nil:
-		a.fault(RuleLine, nil, 0, "nowhere are there %d good lines in a row, by which a host knows printed lines; in all "+
-			"there are %d", firstLines, a.good)
+		a.fault(RuleLine, nil, 0, "nowhere are there %d good lines in a row, by which a host knows printed lines; "+
+			"in all there are %d", firstLines, a.good)
 	case a.File && a.printer.board.Rate == 0:
-		a.fault(RuleTime, nil, 0, "neither a clock in the first column nor a remark such as \"# rate 500\": a file is not "+
-			"read without")
+		a.fault(RuleTime, nil, 0, "neither a clock in the first column nor a remark such as \"# rate 500\": a file "+
+			"is not read without")
 	}
 }
 
@@ -96,8 +96,9 @@ func (a *LineAudit) isSound(line []byte, short bool) bool {
 		a.fault(RuleLine, line, maxLine-1, "line %d has more than %d bytes", a.number, maxLine)
 		return false
 	case !ok || len(v) < 2:
-		a.fault(RuleLine, line, wrongByte(line), "line %d is no row of two or more numbers, each of decimal digits, with "+
-			"a comma between", a.number)
+		a.fault(RuleLine, line, wrongByte(line),
+			"line %d is no row of two or more numbers, each of decimal digits, with "+
+				"a comma between", a.number)
 		return false
 	case a.columns > 0 && len(v) != a.columns && (known || a.good > 1):
 		a.fault(RuleColumns, line, 0, "line %d has %d numbers, those before it %d", a.number, len(v), a.columns)
@@ -112,7 +113,8 @@ func (a *LineAudit) isSound(line []byte, short bool) bool {
 	}
 	for i, c := range v[len(v)-len(b.Channels):] {
 		if c>>b.Bits != 0 {
-			a.fault(RuleCount, line, 0, "count %d of channel %d in line %d does not fit %d bits", c, i, a.number, b.Bits)
+			a.fault(RuleCount, line, 0, "count %d of channel %d in line %d does not fit %d bits", c, i, a.number,
+				b.Bits)
 			return false
 		}
 	}
@@ -126,11 +128,11 @@ func (a *LineAudit) isSound(line []byte, short bool) bool {
 func (a *LineAudit) clock(line []byte, now, step uint32) {
 	switch period := a.printer.period; {
 	case step == 0 || step > 1<<31:
-		a.fault(RuleClock, line, 0, "the clock stands still or goes back to %d in line %d: a new start, or no clock", now,
-			a.number)
+		a.fault(RuleClock, line, 0, "the clock stands still or goes back to %d in line %d: a new start, or no clock",
+			now, a.number)
 	case float64(step) > gapSteps*period:
-		a.fault(RuleClock, line, 0, "the clock goes on by %d µs to line %d, where a period is %.0f µs: lines were lost, "+
-			"or the board was late", step, a.number, period)
+		a.fault(RuleClock, line, 0, "the clock goes on by %d µs to line %d, where a period is %.0f µs: lines were "+
+			"lost, or the board was late", step, a.number, period)
 	}
 }
 

@@ -13,7 +13,8 @@ func ExampleReader() {
 	a := &frame.Announcement{Protocol: frame.Version, Model: "shed", Serial: "A1", Boot: "1", Program: "1.0",
 		Layout: frame.Layout(2),
 		Bits:   10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000,
-		Channels: []frame.Channel{{Role: frame.Pressure, Unit: "kPa"}, {Role: frame.Pressure, Unit: "kPa", DelayUs: 112}}}
+		Channels: []frame.Channel{{Role: frame.Pressure, Unit: "kPa"},
+			{Role: frame.Pressure, Unit: "kPa", DelayUs: 112}}}
 	line := frame.AppendAnnouncement(nil, a)
 	for _, n := range []uint32{0, 1, 3} {
 		line = frame.AppendData(line, frame.Seed(a.Layout),

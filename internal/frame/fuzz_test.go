@@ -48,8 +48,8 @@ func FuzzPrinted(f *testing.F) {
 		whole, stats, a := decoded(s, len(s)+1)
 		pieces, piecesStats, _ := decoded(s, int(cut)+1)
 		if !slices.Equal(whole, pieces) || stats != piecesStats {
-			t.Fatalf("in pieces of %d: %d frames %+v, whole: %d frames %+v", int(cut)+1, len(pieces), piecesStats, len(whole),
-				stats)
+			t.Fatalf("in pieces of %d: %d frames %+v, whole: %d frames %+v", int(cut)+1, len(pieces), piecesStats,
+				len(whole), stats)
 		}
 		if len(whole) > 0 {
 			checkFrames(t, whole, stats, a)

@@ -54,7 +54,8 @@ func TestPrintedCounts(t *testing.T) {
 				if instant >= 100 {
 					instant += 2
 				}
-				if want := uint32(instant-firstLines) * 2000; all[i].Tick != want || int(all[i].Counts[0]) != 500+instant%40 {
+				if want := uint32(instant-firstLines) * 2000; all[i].Tick != want ||
+					int(all[i].Counts[0]) != 500+instant%40 {
 					t.Fatalf("frame %d: %+v, wanted tick %d", i, all[i], want)
 				}
 			}

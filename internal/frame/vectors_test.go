@@ -151,7 +151,8 @@ func checkAnnouncement(t *testing.T, v vector) {
 		return
 	}
 	got := map[string]string{
-		"protocol": strconv.Itoa(a.Protocol), "model": a.Model, "serial": a.Serial, "boot": a.Boot, "program": a.Program,
+		"protocol": strconv.Itoa(a.Protocol), "model": a.Model, "serial": a.Serial, "boot": a.Boot,
+		"program":  a.Program,
 		"channels": strconv.Itoa(len(a.Channels)), "bits": strconv.Itoa(a.Bits), "rate": strconv.Itoa(a.Rate),
 	}
 	for k, g := range got {

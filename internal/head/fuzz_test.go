@@ -43,11 +43,13 @@ func FuzzHead(f *testing.F) {
 		if !ok {
 			return
 		}
-		if !(cfg.Ambient > 0) || math.IsInf(float64(cfg.Ambient), 0) || cfg.Reference < 0 || cfg.Bank != nil && cfg.Bank.Check() != nil {
+		if !(cfg.Ambient > 0) || math.IsInf(float64(cfg.Ambient), 0) || cfg.Reference < 0 || cfg.Bank != nil &&
+			cfg.Bank.Check() != nil {
 			t.Fatalf("%+v", cfg)
 		}
 		again, ok, err := Config(Of(&cfg, nil, "0", "", time.Unix(0, 0)))
-		if err != nil || !ok || again.Ambient != cfg.Ambient || again.Reference != max(cfg.Reference, 1) || again.Aim != cfg.Aim || len(again.Setup.Offsets) != len(cfg.Setup.Offsets) {
+		if err != nil || !ok || again.Ambient != cfg.Ambient || again.Reference != max(cfg.Reference, 1) ||
+			again.Aim != cfg.Aim || len(again.Setup.Offsets) != len(cfg.Setup.Offsets) {
 			t.Fatalf("%v: %+v, was %+v", err, again, cfg)
 		}
 	})

@@ -115,7 +115,8 @@ func Config(h capture.Head) (cfg session.Config, ok bool, err error) {
 		err = checkHead(&cfg)
 	}
 	if err == nil && !(cfg.Ambient > 0) {
-		err = &capture.Error{Problem: "head " + keyAmbient + ": " + strconv.Quote(h.Get(keyAmbient)) + " is no pressure"}
+		err = &capture.Error{Problem: "head " + keyAmbient + ": " + strconv.Quote(h.Get(keyAmbient)) +
+			" is no pressure"}
 	}
 	cfg.Setup.Ambient = cfg.Ambient
 	return cfg, true, err

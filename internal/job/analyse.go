@@ -55,7 +55,8 @@ func Analyse(ctx context.Context, set *Settings, o *AnalyseOptions, name string,
 }
 
 // analyse runs an input through a session.
-func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *AnalyseOptions, out *bufio.Writer) (*session.Summary, *session.Session, error) {
+func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *AnalyseOptions,
+	out *bufio.Writer) (*session.Summary, *session.Session, error) {
 	var ambient pressure.KPa
 	sum := session.NewSummary(func() pressure.KPa { return ambient })
 	sess := session.New(cfg, session.Options{Bits: o.Bits, OnReading: func(rd *balance.Reading, c *session.Chain) {

@@ -16,7 +16,8 @@ import (
 )
 
 // FillSheet lets the user fill in a bench sheet on the screen; save is false when it is left.
-func (s *Settings) FillSheet(ctx context.Context, o screen.Options, sheet garage.BenchSheet) (filled garage.BenchSheet, save bool, err error) {
+func (s *Settings) FillSheet(ctx context.Context, o screen.Options, sheet garage.BenchSheet) (filled garage.BenchSheet,
+	save bool, err error) {
 	form := view.NewBenchForm(s.Bike.Name, sheet)
 	if before, _ := s.Garage.ListBench(s.Bike.Name); len(before) > 0 {
 		form.Before = &before[len(before)-1].Sheet
@@ -61,7 +62,8 @@ func WithTick(ticks []garage.Tick, t garage.Tick) []garage.Tick {
 }
 
 // AskChecks asks one after the other.
-func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, in io.Reader, out io.Writer) ([]garage.Tick, error) {
+func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, in io.Reader,
+	out io.Writer) ([]garage.Tick, error) {
 	answers := make(chan string)
 	go func() {
 		defer close(answers)

@@ -68,11 +68,13 @@ func fitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []
 		}
 	}
 	if len(card.Sensors) > 0 && len(card.Sensors) < len(a.Channels) {
-		say("the card of board %s names %d sensors, the board has %d channels: the others are taken for %s", card.Serial, len(card.Sensors), len(a.Channels), sensor.DefaultKind)
+		say("the card of board %s names %d sensors, the board has %d channels: the others are taken for %s",
+			card.Serial, len(card.Sensors), len(a.Channels), sensor.DefaultKind)
 	}
 	for i, channel := range card.Hoses {
 		if channel >= len(a.Channels) || a.Channels[channel].Role != frame.Pressure {
-			say("hose %d is on channel %d by the card, which is no pressure channel of this board: the card's hoses are not used", i+1, channel)
+			say("hose %d is on channel %d by the card, which is no pressure channel of this board: the card's hoses "+
+				"are not used", i+1, channel)
 			card.Hoses = nil
 			break
 		}
@@ -82,19 +84,22 @@ func fitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []
 	if z := card.Zero; z != nil {
 		switch {
 		case len(z.OffsetsKPa) != len(a.Channels):
-			say("the zero pass of %s was of %d channels, the board has %d: it is not used; take a new one", plain.Minute(z.Time), len(z.OffsetsKPa), len(a.Channels))
+			say("the zero pass of %s was of %d channels, the board has %d: it is not used; take a new one",
+				plain.Minute(z.Time), len(z.OffsetsKPa), len(a.Channels))
 			card.Zero = nil
 		case len(z.Sensors) > 0 && !slices.Equal(z.Sensors, kinds):
 			say("the zero pass of %s was made with other sensors: it is not used; take a new one", plain.Minute(z.Time))
 			card.Zero = nil
 		case now.Sub(z.Time) > zeroOld:
-			say("the zero pass is %s old: take a new one before you trust a difference (engine off, hoses open)", plain.Age(now.Sub(z.Time)))
+			say("the zero pass is %s old: take a new one before you trust a difference (engine off, hoses open)",
+				plain.Age(now.Sub(z.Time)))
 		}
 	}
 	if m := card.Match; m != nil {
 		switch {
 		case len(m.Gains) != len(a.Channels):
-			say("the match pass of %s was of %d channels, the board has %d: it is not used", plain.Minute(m.Time), len(m.Gains), len(a.Channels))
+			say("the match pass of %s was of %d channels, the board has %d: it is not used", plain.Minute(m.Time),
+				len(m.Gains), len(a.Channels))
 			card.Match = nil
 		case len(m.Sensors) > 0 && !slices.Equal(m.Sensors, kinds):
 			say("the match pass of %s was made with other sensors: it is not used", plain.Minute(m.Time))
@@ -189,7 +194,8 @@ const highestAir pressure.KPa = 104.5
 func (s *Settings) ambientDoubt(p pressure.KPa) string {
 	if s.Bike == nil || s.Bike.AltitudeM == nil {
 		if p > highestAir {
-			return fmt.Sprintf("the air pressure of %.1f kPa is higher than weather makes it anywhere on land but on rare days: are the kinds of the sensors right?", float64(p))
+			return fmt.Sprintf("the air pressure of %.1f kPa is higher than weather makes it anywhere on land but "+
+				"on rare days: are the kinds of the sensors right?", float64(p))
 		}
 		return ""
 	}
@@ -197,6 +203,7 @@ func (s *Settings) ambientDoubt(p pressure.KPa) string {
 	if c.Plausible {
 		return ""
 	}
-	return fmt.Sprintf("the air pressure of %.1f kPa is %+.1f kPa off the standard atmosphere's %.1f at the card's %.0f m: more than weather; are the kinds of the sensors right, and the altitude?",
+	return fmt.Sprintf("the air pressure of %.1f kPa is %+.1f kPa off the standard atmosphere's %.1f at the card's "+
+		"%.0f m: more than weather; are the kinds of the sensors right, and the altitude?",
 		float64(p), float64(c.Off), float64(c.Expected), *s.Bike.AltitudeM)
 }

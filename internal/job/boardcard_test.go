@@ -26,16 +26,21 @@ func TestFitCard(t *testing.T) {
 		words       string
 		zero, match bool
 	}{
-		{"all well", garage.Board{Zero: &garage.ZeroCard{Time: now, OffsetsKPa: kPas(1, 2), Sensors: same}, Match: &garage.MatchCard{Time: now, Gains: []float64{1, 1}, Sensors: same}}, "", true, true},
-		{"old", garage.Board{Zero: &garage.ZeroCard{Time: now.Add(-72 * time.Hour), OffsetsKPa: kPas(1, 2)}}, "3 days old", true, false},
-		{"other layout", garage.Board{Zero: &garage.ZeroCard{Time: now, OffsetsKPa: kPas(1, 2, 3, 4)}, Match: &garage.MatchCard{Gains: []float64{1}}}, "4 channels", false, false},
-		{"other sensors", garage.Board{Sensors: []string{"MPX4250A", "MPX4115A"}, Zero: &garage.ZeroCard{Time: now, OffsetsKPa: kPas(1, 2), Sensors: same},
+		{"all well", garage.Board{Zero: &garage.ZeroCard{Time: now, OffsetsKPa: kPas(1, 2), Sensors: same},
+			Match: &garage.MatchCard{Time: now, Gains: []float64{1, 1}, Sensors: same}}, "", true, true},
+		{"old", garage.Board{Zero: &garage.ZeroCard{Time: now.Add(-72 * time.Hour), OffsetsKPa: kPas(1, 2)}},
+			"3 days old", true, false},
+		{"other layout", garage.Board{Zero: &garage.ZeroCard{Time: now, OffsetsKPa: kPas(1, 2, 3, 4)},
+			Match: &garage.MatchCard{Gains: []float64{1}}}, "4 channels", false, false},
+		{"other sensors", garage.Board{Sensors: []string{"MPX4250A", "MPX4115A"},
+			Zero:  &garage.ZeroCard{Time: now, OffsetsKPa: kPas(1, 2), Sensors: same},
 			Match: &garage.MatchCard{Gains: []float64{1, 1}, Sensors: same}}, "other sensors", false, false},
 		{"unknown kind", garage.Board{Sensors: []string{"thumb", "MPX4115A"}}, "thumb", false, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			notes := strings.Join(fitCard(&c.card, a, now), "\n")
-			if !strings.Contains(notes, c.words) || (c.words == "") != (notes == "") || (c.card.Zero != nil) != c.zero || (c.card.Match != nil) != c.match {
+			if !strings.Contains(notes, c.words) || (c.words == "") != (notes == "") ||
+				(c.card.Zero != nil) != c.zero || (c.card.Match != nil) != c.match {
 				t.Errorf("%q, %+v", notes, c.card)
 			}
 		})
@@ -47,7 +52,8 @@ func TestFitCard(t *testing.T) {
 		t.Errorf("channels %v", cfg.Bank.Channels)
 	}
 	cfg = session.Config{}
-	if takeCard(&cfg, &garage.Board{Hoses: []int{2, 0, 1}}); cfg.Bank == nil || cfg.Bank.Cylinders != 3 || !slices.Equal(cfg.Bank.Channels, []int{2, 0, 1}) {
+	if takeCard(&cfg, &garage.Board{Hoses: []int{2, 0, 1}}); cfg.Bank == nil || cfg.Bank.Cylinders != 3 ||
+		!slices.Equal(cfg.Bank.Channels, []int{2, 0, 1}) {
 		t.Errorf("without a bike card: %+v", cfg.Bank)
 	}
 	if card := (garage.Board{Hoses: []int{1, 5}}); len(fitCard(&card, a, now)) == 0 || card.Hoses != nil {
@@ -65,13 +71,15 @@ func TestFitCard(t *testing.T) {
 
 func kPas(values ...pressure.KPa) []pressure.KPa { return values }
 
-// A new zero is asked for when sensors were seen to have moved, once for each time, and when the engine has warmed them; a new
+// A new zero is asked for when sensors were seen to have moved, once for each time, and when the
+// engine has warmed them; a new
 // zero pass begins anew.
 func TestWarmthNote(t *testing.T) {
 	t.Parallel()
 	var told warmth
 	snap := func(zeroed bool, zero *sensor.Zero, idling float64, d sensor.Drift) *session.Snapshot {
-		return &session.Snapshot{Config: session.Config{Zeroed: zeroed}, Zero: session.ZeroState{Result: zero}, Journal: session.Journal{Idling: idling}, Drift: d}
+		return &session.Snapshot{Config: session.Config{Zeroed: zeroed}, Zero: session.ZeroState{Result: zero},
+			Journal: session.Journal{Idling: idling}, Drift: d}
 	}
 	moved := sensor.Drift{Seen: true, Time: 100, Channel: 2, Asks: true}
 	moved.Own[2] = -0.5
@@ -82,9 +90,12 @@ func TestWarmthNote(t *testing.T) {
 		snap  *session.Snapshot
 		words string
 	}{
-		{snap(false, nil, 1e4, moved), ""}, {snap(true, nil, 0, sensor.Drift{}), ""}, {snap(true, nil, 60, moved), "channel 2 has moved by −0.5 kPa"},
-		{snap(true, nil, 61, moved), ""}, {snap(true, nil, 62, later), "channel 2"}, {snap(true, nil, 700, later), "12 minutes"}, {snap(true, nil, 900, later), ""},
-		{snap(true, fresh, 900, sensor.Drift{}), ""}, {snap(true, fresh, 1400, sensor.Drift{}), ""}, {snap(true, fresh, 1400, all), "All sensors"}, {snap(true, fresh, 1600, all), "12 minutes"},
+		{snap(false, nil, 1e4, moved), ""}, {snap(true, nil, 0, sensor.Drift{}), ""}, {snap(true, nil, 60, moved),
+			"channel 2 has moved by −0.5 kPa"},
+		{snap(true, nil, 61, moved), ""}, {snap(true, nil, 62, later), "channel 2"}, {snap(true, nil, 700, later),
+			"12 minutes"}, {snap(true, nil, 900, later), ""},
+		{snap(true, fresh, 900, sensor.Drift{}), ""}, {snap(true, fresh, 1400, sensor.Drift{}),
+			""}, {snap(true, fresh, 1400, all), "All sensors"}, {snap(true, fresh, 1600, all), "12 minutes"},
 	} {
 		if got := told.note(step.snap, 10); !strings.Contains(got, step.words) || (step.words == "") != (got == "") {
 			t.Errorf("step %d: %q, want %q", i, got, step.words)

@@ -77,8 +77,10 @@ func addBoard(rec *garage.SyncRecord, snap *session.Snapshot) {
 	if a == nil {
 		return
 	}
-	rec.Rig = &garage.RecordRig{Bits: a.Bits, ReferenceMV: a.ReferenceMV, Ratiometric: a.Ratiometric, Rate: a.Rate, SupplyMV: cfg.Setup.SupplyMV,
-		Channels: snap.Bank.Channels, OffsetUncertaintyKPa: cfg.ZeroUncertainty, CommonDriftKPa: garage.NullKPa(math.NaN())}
+	rec.Rig = &garage.RecordRig{Bits: a.Bits, ReferenceMV: a.ReferenceMV, Ratiometric: a.Ratiometric, Rate: a.Rate,
+		SupplyMV: cfg.Setup.SupplyMV,
+		Channels: snap.Bank.Channels, OffsetUncertaintyKPa: cfg.ZeroUncertainty,
+		CommonDriftKPa: garage.NullKPa(math.NaN())}
 	if d := &snap.Drift; d.Seen {
 		rec.Rig.CommonDriftKPa = garage.NullKPa(d.Common)
 		for _, channel := range snap.Bank.Channels {

@@ -21,7 +21,8 @@ func ShowBoard(out io.Writer, b *garage.Board, path string) {
 func budgetOf(b *garage.Board, channel int) sensor.Budget {
 	nan := math.NaN()
 	setup := sensor.Setup{Kinds: cardKinds(b)}
-	k := sensor.Known{Kind: *setup.Kind(channel), ZeroUncertainty: pressure.KPa(nan), Noise: pressure.KPa(nan), GainUncertainty: nan, Drift: pressure.KPa(nan)}
+	k := sensor.Known{Kind: *setup.Kind(channel), ZeroUncertainty: pressure.KPa(nan), Noise: pressure.KPa(nan),
+		GainUncertainty: nan, Drift: pressure.KPa(nan)}
 	if z := b.Zero; z != nil && channel < len(z.OffsetsKPa) {
 		k.Bits = z.Bits
 		k.ZeroUncertainty = valueAt(z.UncertaintyKPa, channel)
@@ -46,7 +47,8 @@ func driftBetween(b *garage.Board, channel int) pressure.KPa {
 		return nan
 	}
 	old := b.PreviousZeros[len(b.PreviousZeros)-1]
-	if len(old.OffsetsKPa) != len(b.Zero.OffsetsKPa) || b.Zero.Time.Sub(old.Time) > sameDay || fmt.Sprint(old.Sensors) != fmt.Sprint(b.Zero.Sensors) {
+	if len(old.OffsetsKPa) != len(b.Zero.OffsetsKPa) || b.Zero.Time.Sub(old.Time) > sameDay ||
+		fmt.Sprint(old.Sensors) != fmt.Sprint(b.Zero.Sensors) {
 		return nan
 	}
 	return max(b.Zero.OffsetsKPa[channel]-old.OffsetsKPa[channel], old.OffsetsKPa[channel]-b.Zero.OffsetsKPa[channel])

@@ -67,7 +67,8 @@ func CheckBoard(ctx context.Context, set *Settings, o *CheckOptions, std Streams
 	if err != nil {
 		return err
 	}
-	found := tell.Checkup{Board: c.board, Setup: c.cfg.Setup, Check: c.check, Clock: c.clock, Stats: c.stats, Card: c.card,
+	found := tell.Checkup{Board: c.board, Setup: c.cfg.Setup, Check: c.check, Clock: c.clock, Stats: c.stats,
+		Card:   c.card,
 		Budget: func(channel int) sensor.Budget { return budgetOf(c.card, channel) }}
 	if c.clock == nil { // else it was told as the board was met
 		found.Note = leftAside(c.board, &c.cfg)
@@ -87,7 +88,8 @@ func (c *boardCheck) live(ctx context.Context, port Port) error {
 	defer link.Close()
 	defer context.AfterFunc(ctx, func() { link.Close() })()
 	a := link.Board()
-	fmt.Fprintf(c.std.Err, "looking at board %s (%s) for %g s\n", plain.Text(a.Serial), plain.Text(a.Model), sensor.CheckupSeconds)
+	fmt.Fprintf(c.std.Err, "looking at board %s (%s) for %g s\n", plain.Text(a.Serial), plain.Text(a.Model),
+		sensor.CheckupSeconds)
 	c.known(a, c.set.boardConfig(a, &c.notes))
 	c.clock = &sensor.ClockFit{}
 	return c.watch(ctx, link)

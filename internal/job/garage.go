@@ -45,7 +45,8 @@ func CompressCaptures(g *garage.Garage, older time.Duration, out, errOut io.Writ
 	packed, before, after := 0, int64(0), int64(0)
 	var last error
 	err := filepath.WalkDir(g.Paths().Dir, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || !d.Type().IsRegular() || filepath.Ext(path) != CaptureEnding || filepath.Base(filepath.Dir(path)) != "captures" {
+		if err != nil || !d.Type().IsRegular() || filepath.Ext(path) != CaptureEnding ||
+			filepath.Base(filepath.Dir(path)) != "captures" {
 			return nil // what can't be read holds no captures to compress
 		}
 		info, err := d.Info()

@@ -133,7 +133,8 @@ func (k *keeper) resume(now time.Time) string {
 			return "A run of this bike was cut off, and its record can't be read: " + err.Error()
 		}
 		k.unfinished = u
-		return "The run that was cut off at " + l.Record.Time.Local().Format("15:04") + " goes on: its turns are in the next record."
+		return "The run that was cut off at " + l.Record.Time.Local().Format("15:04") +
+			" goes on: its turns are in the next record."
 	}
 	return ""
 }
@@ -204,21 +205,25 @@ func sameScrews(a, b *bank.Bank) bool {
 }
 
 // ambientFrom is what a record calls the sources of the air pressure.
-var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "zero-pass", session.FromUser: "user", session.FromStandard: "standard"}
+var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "zero-pass", session.FromUser: "user",
+	session.FromStandard: "standard"}
 
 // record fills in a record.
 func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	cfg := &snap.Config
 	aim, limit := k.set.limits()
 	rec := &garage.SyncRecord{
-		Program: k.set.Version, Time: time.Now(), Begun: k.begun, AmbientKPa: garage.NullKPa(cfg.Ambient), AmbientFrom: ambientFrom[cfg.AmbientFrom],
-		Reference: snap.Reading.Reference, Unit: k.unit, AimKPa: aim, LimitKPa: limit, After: garage.ReadingRecord(snap.Reading),
+		Program: k.set.Version, Time: time.Now(), Begun: k.begun, AmbientKPa: garage.NullKPa(cfg.Ambient),
+		AmbientFrom: ambientFrom[cfg.AmbientFrom],
+		Reference:   snap.Reading.Reference, Unit: k.unit, AimKPa: aim, LimitKPa: limit,
+		After:         garage.ReadingRecord(snap.Reading),
 		Steps:         syncSteps(&snap.Journal),
 		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Note: k.note,
 	}
 	for i, e := range snap.Effects {
 		if e != 0 {
-			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name, KPaPerTurn: garage.NullFloat(e)})
+			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name,
+				KPaPerTurn: garage.NullFloat(e)})
 		}
 	}
 	if snap.Board != nil {
@@ -254,7 +259,8 @@ func syncSteps(j *session.Journal) []garage.RecordStep {
 	var out []garage.RecordStep
 	for _, s := range j.Steps {
 		out = append(out, garage.RecordStep{TimeS: garage.NullFloat(s.Time), Screw: s.Advice.ScrewName,
-			Direction: string(s.Advice.Direction), Turns: garage.NullFloat(s.Advice.Turns), SpreadBeforeKPa: garage.NullKPa(s.Spread)})
+			Direction: string(s.Advice.Direction), Turns: garage.NullFloat(s.Advice.Turns),
+			SpreadBeforeKPa: garage.NullKPa(s.Spread)})
 	}
 	return out
 }

@@ -15,13 +15,16 @@ import (
 
 // keptSnapshot is a level twin after so many turns.
 func keptSnapshot(turns int) *session.Snapshot {
-	r := &balance.Reading{Time: 60, RPM: 1100, Steady: true, Reference: 1, Spread: 0.4, Cycles: 50, Span: cycle.Span{Cycle: true, N: 2, Period: 0.11}}
+	r := &balance.Reading{Time: 60, RPM: 1100, Steady: true, Reference: 1, Spread: 0.4, Cycles: 50,
+		Span: cycle.Span{Cycle: true, N: 2, Period: 0.11}}
 	for c := range 2 {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: c + 1, Channel: c, Draw: 25, State: cycle.OK})
 	}
 	s := &session.Snapshot{Phase: session.Running, Reading: r, Bank: bank.Default(2)}
 	for range turns {
-		s.Journal.Steps = append(s.Journal.Steps, session.Step{Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, ScrewName: "1-2", Direction: advice.Clockwise, Turns: 0.25}})
+		s.Journal.Steps = append(s.Journal.Steps,
+			session.Step{Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, ScrewName: "1-2",
+				Direction: advice.Clockwise, Turns: 0.25}})
 	}
 	return s
 }
@@ -83,7 +86,8 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 	if note := (&keeper{set: &Settings{Garage: g, Bike: &other}, own: recordBike}).resume(time.Now()); note != "" {
 		t.Errorf("another bike goes on with it: %q", note)
 	}
-	if path, err := (&keeper{set: &Settings{Garage: g}, own: recordNone}).save(keptSnapshot(1)); err == nil || path != "" {
+	if path, err := (&keeper{set: &Settings{Garage: g}, own: recordNone}).save(keptSnapshot(1)); err == nil ||
+		path != "" {
 		t.Errorf("a replay is saved: %q", path)
 	}
 }

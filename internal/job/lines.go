@@ -24,7 +24,8 @@ func (l *live) runJSON(ctx context.Context) error {
 	}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	out := &jsonLines{out: bufio.NewWriter(l.std.Out), everyCycle: l.opt.EveryCycle, fail: func(err error) { stop(err) }}
+	out := &jsonLines{out: bufio.NewWriter(l.std.Out), everyCycle: l.opt.EveryCycle,
+		fail: func(err error) { stop(err) }}
 	l.begin(out.reading)
 	if _, real := l.src.(*boardSource); real { // other sources wait for nobody
 		defer l.watchSilence(ctx, out)()

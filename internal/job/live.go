@@ -136,13 +136,14 @@ func (l *live) practice() *practice.Bike {
 
 // begin makes the session. onReading may be nil.
 func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
-	l.sess = session.New(l.src.config(), session.Options{Until: l.opt.Limit.Seconds(), OnReading: onReading, TeeFailed: func(err error) {
-		l.teeErr = fmt.Errorf("the capture could not be written to its end: %w", err)
-		l.tell(view.Told{Text: l.teeErr.Error(), Role: view.Bad})
-		if !l.onScreen {
-			Report(l.std.Err, l.teeErr)
-		}
-	}})
+	l.sess = session.New(l.src.config(), session.Options{Until: l.opt.Limit.Seconds(), OnReading: onReading,
+		TeeFailed: func(err error) {
+			l.teeErr = fmt.Errorf("the capture could not be written to its end: %w", err)
+			l.tell(view.Told{Text: l.teeErr.Error(), Role: view.Bad})
+			if !l.onScreen {
+				Report(l.std.Err, l.teeErr)
+			}
+		}})
 }
 
 // beginCapture begins the capture, if one is wanted, once the board is known:

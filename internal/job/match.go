@@ -30,7 +30,8 @@ func Match(ctx context.Context, set *Settings, o *PassOptions, std Streams) erro
 	case o.Practice != "":
 		truth, err = p.practiceMatch(ctx)
 	default:
-		fmt.Fprintln(std.Err, "match pass: all hoses on one source: a tee on one port with the engine idling, or a hand pump")
+		fmt.Fprintln(std.Err, "match pass: all hoses on one source: a tee on one port with the engine idling, or a "+
+			"hand pump")
 		p.over = matchNews(std.Err)
 		err = p.live(ctx)
 	}
@@ -43,7 +44,8 @@ func Match(ctx context.Context, set *Settings, o *PassOptions, std Streams) erro
 // noZeroHint says what to do about a match pass without a zero pass.
 func noZeroHint(err error) error {
 	if r, ok := err.(*sensor.Refusal); ok {
-		return &Hinted{fmt.Errorf("%s", view.MatchRefusal(r)), "engine off, hoses open to the air: evendraw zero; then the match pass"}
+		return &Hinted{fmt.Errorf("%s", view.MatchRefusal(r)),
+			"engine off, hoses open to the air: evendraw zero; then the match pass"}
 	}
 	return err
 }
@@ -121,9 +123,11 @@ func (p *pass) tellMatch(truth func() []float64) error {
 	if state.Result == nil {
 		reason := state.Err
 		if reason == nil && zero.Err != nil {
-			reason = fmt.Errorf("no zero pass in force, and none to be had from the beginning of this file: %w", zero.Err)
+			reason = fmt.Errorf("no zero pass in force, and none to be had from the beginning of this file: %w",
+				zero.Err)
 		}
-		return p.refused(reason, view.MatchRefusal, "zero pass first; then all hoses on one source, tight, 10 kPa or more below the air pressure, and steady")
+		return p.refused(reason, view.MatchRefusal,
+			"zero pass first; then all hoses on one source, tight, 10 kPa or more below the air pressure, and steady")
 	}
 	saved := p.keep("match pass", matchTime, func() error { return p.keepMatch(&cfg, state.Result) })
 	if p.opt.JSON {

@@ -58,7 +58,8 @@ func (p *pass) live(ctx context.Context) error {
 	}
 	defer link.Close()
 	p.board, p.save, p.when = link.Board(), true, time.Now()
-	return p.run(ctx, session.Config{BankOf: p.config}, func(ctx context.Context) error { return p.sess.Run(ctx, link) })
+	return p.run(ctx, session.Config{BankOf: p.config},
+		func(ctx context.Context) error { return p.sess.Run(ctx, link) })
 }
 
 // file takes the pass from a capture or a table.
@@ -158,7 +159,8 @@ func (p *pass) keep(what string, timeOn func(*garage.Board) time.Time, put func(
 		last = timeOn(&card)
 	}
 	if last.After(p.when) {
-		p.std.Warn(fmt.Sprintf("not kept: the card has a newer %s, of %s; this is of %s", what, plain.Minute(last), plain.Minute(p.when)))
+		p.std.Warn(fmt.Sprintf("not kept: the card has a newer %s, of %s; this is of %s", what, plain.Minute(last),
+			plain.Minute(p.when)))
 		return ""
 	}
 	if err := put(); err != nil {

@@ -38,7 +38,8 @@ const headlessReturn = 10 * time.Second
 // stayOn runs a session over a board, and over the same board again each time it has been
 // lost and found, until the session ends. wait bounds how long a lost board is
 // waited for; 0 is for ever.
-func stayOn(ctx context.Context, sess *session.Session, link *board.Link, opt board.Options, wait time.Duration, news func(string)) error {
+func stayOn(ctx context.Context, sess *session.Session, link *board.Link, opt board.Options, wait time.Duration,
+	news func(string)) error {
 	for {
 		err := sess.Run(ctx, link)
 		var lost *board.Error

@@ -52,7 +52,8 @@ func Record(ctx context.Context, set *Settings, o *RecordOptions, std Streams) e
 
 // record copies a source to a capture until it ends, the time is over, or ctx is
 // done.
-func record(ctx context.Context, c *captureFile, cfg session.Config, src io.Reader, limit time.Duration, errOut io.Writer) error {
+func record(ctx context.Context, c *captureFile, cfg session.Config, src io.Reader, limit time.Duration,
+	errOut io.Writer) error {
 	fmt.Fprintf(errOut, "recording to %s; Ctrl-C ends\n", c.path)
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
@@ -62,7 +63,8 @@ func record(ctx context.Context, c *captureFile, cfg session.Config, src io.Read
 	err := sess.Run(ctx, src)
 	closeErr := c.Close()
 	link := sess.Snapshot().Link
-	fmt.Fprintf(errOut, "%.1f s, %d frames, %d lost, %d damaged in %s\n", link.LastTime, link.Frames, link.Lost, link.Damaged, c.path)
+	fmt.Fprintf(errOut, "%.1f s, %d frames, %d lost, %d damaged in %s\n", link.LastTime, link.Frames, link.Lost,
+		link.Damaged, c.path)
 	switch {
 	case err == nil:
 		err = closeErr
@@ -87,7 +89,8 @@ type captureFile struct {
 // newCaptureFile begins a capture. An empty name is made from the time, in the
 // captures of the bike, or of the garage when bike is ""; an existing file is
 // never overwritten.
-func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *frame.Announcement) (*captureFile, error) {
+func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *frame.Announcement) (*captureFile,
+	error) {
 	now := time.Now()
 	if name == "" {
 		dir := filepath.Join(set.Garage.Paths().Dir, "captures")
@@ -104,7 +107,8 @@ func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *fr
 	f, err := capture.Create(name, head.Of(cfg, a, set.Version, bike, now))
 	if err != nil {
 		if os.IsExist(err) {
-			return nil, &Hinted{fmt.Errorf("%s is there already", name), "give another name; a capture is never overwritten"}
+			return nil, &Hinted{fmt.Errorf("%s is there already", name),
+				"give another name; a capture is never overwritten"}
 		}
 		return nil, err
 	}

@@ -33,13 +33,15 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 	}
 	heads, _ := s.Garage.ListHeads(bike.Name)
 	if len(heads) == 0 {
-		return nil, &Hinted{fmt.Errorf("there is no record of %q yet", bike.Name), "evendraw live saves one when the bank is level, or with s"}
+		return nil, &Hinted{fmt.Errorf("there is no record of %q yet", bike.Name),
+			"evendraw live saves one when the bank is level, or with s"}
 	}
 	n := len(heads)
 	if name != "" {
 		var err error
 		if n, err = strconv.Atoi(name); err != nil || n < 1 || n > len(heads) {
-			return nil, Usagef("%q is none of the records 1 to %d of %q; evendraw history numbers them", name, len(heads), bike.Name)
+			return nil, Usagef("%q is none of the records 1 to %d of %q; evendraw history numbers them", name,
+				len(heads), bike.Name)
 		}
 	}
 	path := heads[n-1].Path
@@ -50,7 +52,8 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 
 // Page is a record's page, with the bench sheet that held when it was made.
 func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
-	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: tell.VerdictWords(rec.Record.Verdict), Settings: map[string]string{}, Cautions: tell.SheetCautions()}
+	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: tell.VerdictWords(rec.Record.Verdict),
+		Settings: map[string]string{}, Cautions: tell.SheetCautions()}
 	for _, field := range garage.Fields() {
 		p.Settings[field] = view.SettingName(field)
 	}

@@ -154,7 +154,8 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		l.sess.SetReference(w.Cylinder)
 	case view.StartZero:
 		if !l.sess.StartZero() {
-			*v = view.Update(*v, view.Told{Text: "The zero pass begins with the board's first frame: engine off, hands off.", Role: view.Warn})
+			*v = view.Update(*v, view.Told{Text: "The zero pass begins with the board's first frame: engine off, " +
+				"hands off.", Role: view.Warn})
 		}
 	case view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimMade, view.EndTune:
 		if err := l.tune(w.Kind, v.Limit); err != nil {

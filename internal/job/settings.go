@@ -62,7 +62,8 @@ const leastAmbient, mostAmbient = 40, 115
 // Resolve returns the settings in force. What does not stop the work goes to notes.
 func Resolve(w *World, version string, c Choice, need Need, notes func(string)) (*Settings, error) {
 	if c.Ambient != 0 && !(c.Ambient >= leastAmbient && c.Ambient <= mostAmbient) {
-		return nil, Usagef("--ambient %g is no air pressure in kPa absolute (%d to %d; not reduced to sea level)", c.Ambient, leastAmbient, mostAmbient)
+		return nil, Usagef("--ambient %g is no air pressure in kPa absolute (%d to %d; not reduced to sea level)",
+			c.Ambient, leastAmbient, mostAmbient)
 	}
 	dir := c.Garage
 	if dir == "" {
@@ -88,7 +89,8 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 		err = nil
 	}
 	if err == nil && s.Bike == nil && (need == TheBike || need == AnyBike) {
-		err = &Hinted{errors.New("no bike was used yet"), `name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`}
+		err = &Hinted{errors.New("no bike was used yet"),
+			`name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`}
 	}
 	return s, err
 }
@@ -105,11 +107,13 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 	}
 	b, err := s.Garage.LoadBike(name)
 	if named != "" && errors.Is(err, fs.ErrNotExist) {
-		return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q", name), "evendraw bike list shows the cards there are"}}
+		return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q", name),
+			"evendraw bike list shows the cards there are"}}
 	}
 	if err != nil {
 		if named == "" {
-			return &Hinted{fmt.Errorf("the card of the last bike, %q, can't be used: %w", name, err), "put the card right, or choose another bike with --bike"}
+			return &Hinted{fmt.Errorf("the card of the last bike, %q, can't be used: %w", name, err),
+				"put the card right, or choose another bike with --bike"}
 		}
 		return err
 	}
@@ -182,7 +186,8 @@ func (s *Settings) configOf(card garage.Board) session.Config {
 		b := s.Bike.Bank
 		cfg.Bank, cfg.Reference, cfg.Aim = &b, s.Bike.Reference, s.Bike.AimKPa
 		cfg.IdlingLimit, cfg.LevelBy = 60*s.Bike.IdlingLimitMin, balance.LevelBy(s.Bike.LevelBy)
-		cfg.Idle = mixture.IdleConfig{LowRPM: s.Bike.IdleRPMLow, HighRPM: s.Bike.IdleRPMHigh, EffectRPMPerTurn: s.Bike.StopEffectRPMPerTurn}
+		cfg.Idle = mixture.IdleConfig{LowRPM: s.Bike.IdleRPMLow, HighRPM: s.Bike.IdleRPMHigh,
+			EffectRPMPerTurn: s.Bike.StopEffectRPMPerTurn}
 		if s.Bike.AltitudeM != nil {
 			cfg.Ambient = pressure.StandardAtmosphere(*s.Bike.AltitudeM)
 		}
@@ -201,7 +206,8 @@ func (s *Settings) lambda(card *garage.LambdaCard) *session.LambdaConfig {
 		return nil
 	}
 	l := &session.LambdaConfig{Channel: card.Channel, StoichAFR: garage.DefaultStoichAFR,
-		Probe: mixture.Probe{LowV: card.LowV, HighV: card.HighV, LowLambda: card.LowLambda, HighLambda: card.HighLambda}}
+		Probe: mixture.Probe{LowV: card.LowV, HighV: card.HighV, LowLambda: card.LowLambda,
+			HighLambda: card.HighLambda}}
 	if s.Bike != nil {
 		l.StoichAFR = s.Bike.StoichAFR
 	}

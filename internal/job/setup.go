@@ -131,8 +131,8 @@ func (s *setup) find(ctx context.Context, port Port, practiceName string) (src i
 		src.Close()
 		return nil, fmt.Errorf("board %s has no pressure channel", plain.Text(s.board.Serial))
 	}
-	s.say(fmt.Sprintf("   Found board %s (%s) on %s:\n   %d pressure channels, %d bits, %d frames a second.", plain.Text(s.board.Serial), plain.Text(s.board.Model), where,
-		len(s.pressure), s.board.Bits, s.board.Rate))
+	s.say(fmt.Sprintf("   Found board %s (%s) on %s:\n   %d pressure channels, %d bits, %d frames a second.",
+		plain.Text(s.board.Serial), plain.Text(s.board.Model), where, len(s.pressure), s.board.Bits, s.board.Rate))
 	if s.card.Sensors != nil || s.card.Zero != nil {
 		s.say("   It has a card already: what you answer here is put on it, the rest stays.")
 	}
@@ -213,7 +213,8 @@ func (s *setup) kind(ctx context.Context, text string) (sensor.Kind, error) {
 	case n >= 1 && n <= len(all):
 		return all[n-1], nil
 	case n == len(all)+1:
-		points, err := s.ask(ctx, "   Its two points, as 20kPa=0.79V 101.32kPa=4.00V\n   (a vacuum sensor's: -60kPa=2.30V 0kPa=4.60V gauge):")
+		points, err := s.ask(ctx, "   Its two points, as 20kPa=0.79V 101.32kPa=4.00V\n   (a vacuum sensor's: "+
+			"-60kPa=2.30V 0kPa=4.60V gauge):")
 		if err != nil {
 			return sensor.Kind{}, err
 		}
@@ -237,7 +238,8 @@ func (s *setup) hoses(ctx context.Context) error {
 	}
 	var hoses []int
 	for h := 1; h <= len(s.pressure); {
-		s.say(fmt.Sprintf("   Draw gently on hose %d with a syringe, and hold for a second. (By mouth only if it\n   has never been on an engine: petrol.)\n   (Enter: there is no hose %d.)", h, h))
+		s.say(fmt.Sprintf("   Draw gently on hose %d with a syringe, and hold for a second. (By mouth only if it\n  "+
+			" has never been on an engine: petrol.)\n   (Enter: there is no hose %d.)", h, h))
 		channel, err := s.touched(ctx, finder, h)
 		switch {
 		case err != nil:
@@ -245,7 +247,8 @@ func (s *setup) hoses(ctx context.Context) error {
 		case channel < 0:
 			h = len(s.pressure) + 1
 		case slices.Contains(hoses, channel):
-			s.say(fmt.Sprintf("     That is channel %d, and so hose %d. Take the next one.", channel, slices.Index(hoses, channel)+1))
+			s.say(fmt.Sprintf("     That is channel %d, and so hose %d. Take the next one.", channel,
+				slices.Index(hoses, channel)+1))
 		default:
 			s.say(fmt.Sprintf("     Hose %d is on channel %d. Let go.", h, channel))
 			hoses = append(hoses, channel)
@@ -309,7 +312,8 @@ func (s *setup) zero(ctx context.Context) error {
 		if err != nil || strings.EqualFold(line, "s") {
 			return err
 		}
-		kinds := sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV, Ambient: pressure.StandardAtmosphere(0)}
+		kinds := sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV,
+			Ambient: pressure.StandardAtmosphere(0)}
 		if s.set.Ambient != 0 {
 			kinds.Ambient = s.set.Ambient
 		}
@@ -325,7 +329,8 @@ func (s *setup) zero(ctx context.Context) error {
 		}
 		s.say(fmt.Sprintf("   Air pressure %.1f kPa.", float64(result.Ambient)))
 		for _, i := range s.pressure {
-			s.say(fmt.Sprintf("     channel %d  offset %+.2f kPa ±%.3f", i, float64(result.Offsets[i]), float64(result.Uncertainty[i])))
+			s.say(fmt.Sprintf("     channel %d  offset %+.2f kPa ±%.3f", i, float64(result.Offsets[i]),
+				float64(result.Uncertainty[i])))
 		}
 		if doubt := s.set.ambientDoubt(result.Ambient); doubt != "" {
 			s.say("   But "+doubt, "   If not, go through this again.")

@@ -53,7 +53,8 @@ func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
 		}
 		src = &practiceSource{Bike: p, fast: o.Fast}
 	}
-	return newLive(set, &LiveOptions{Port: o.Port, Practice: o.Practice, Limit: o.Limit, JSON: o.JSON, Auto: o.Auto}, src, std), nil
+	return newLive(set, &LiveOptions{Port: o.Port, Practice: o.Practice, Limit: o.Limit, JSON: o.JSON, Auto: o.Auto},
+		src, std), nil
 }
 
 // runStage runs a stage to its end.

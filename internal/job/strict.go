@@ -101,7 +101,8 @@ func strictSource(ctx context.Context, target string, baud int, errOut io.Writer
 			return nil, target, err
 		case in.Table != nil:
 			f.Close()
-			return nil, target, &Hinted{fmt.Errorf("%s is a table", target), "the protocol's rules are about a board's bytes: evendraw record makes a capture of them"}
+			return nil, target, &Hinted{fmt.Errorf("%s is a table", target),
+				"the protocol's rules are about a board's bytes: evendraw record makes a capture of them"}
 		}
 		return struct {
 			io.Reader
@@ -115,7 +116,8 @@ func strictSource(ctx context.Context, target string, baud int, errOut io.Writer
 		case err != nil:
 			return nil, "", err
 		case len(ports) != 1:
-			return nil, "", &Hinted{&board.Error{Kind: board.NoBoard}, "name the port, or a capture: evendraw board list shows the ports"}
+			return nil, "", &Hinted{&board.Error{Kind: board.NoBoard},
+				"name the port, or a capture: evendraw board list shows the ports"}
 		}
 		path = ports[0].Path
 	}

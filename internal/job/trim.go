@@ -63,7 +63,8 @@ func (s *Settings) trimConfig(f *TrimFlags, cylinders int, counted []float64) (m
 			c.TurnsOut = append(c.TurnsOut, v)
 		}
 		if len(c.TurnsOut) != cylinders {
-			return c, Usagef("--turns-out names %d screws of %d; commas stand between screws", len(c.TurnsOut), cylinders)
+			return c, Usagef("--turns-out names %d screws of %d; commas stand between screws", len(c.TurnsOut),
+				cylinders)
 		}
 	}
 	for _, cyl := range c.Only {

@@ -31,18 +31,21 @@ func TestTrimIsKept(t *testing.T) {
 	}
 	s := mixture.TrimState{Cylinders: 2, Step: mixture.StepAllSet}
 	s.Pilots[0].Out, s.Pilots[1].Out = 2.5, math.NaN()
-	snap := &session.Snapshot{Bank: bank.Default(2), Tune: session.Tune{Trim: &s, Idle: mixture.IdleState{EffectRPMPerTurn: 280},
-		Lambda: &mixture.ProbeState{Lambda: 0.95}}}
+	snap := &session.Snapshot{Bank: bank.Default(2),
+		Tune: session.Tune{Trim: &s, Idle: mixture.IdleState{EffectRPMPerTurn: 280},
+			Lambda: &mixture.ProbeState{Lambda: 0.95}}}
 	if path, err := saveSheet(set, snap, garage.FuelScrews); err != nil || path == "" {
 		t.Fatalf("%q, %v", path, err)
 	}
 	got := set.lastSheet()
-	if c := got.Carburettors; c[0].PilotTurnsOut != 2.5 || !math.IsNaN(float64(c[1].PilotTurnsOut)) || c[0].PilotJet != "38" || got.Moment != garage.SheetTogether {
+	if c := got.Carburettors; c[0].PilotTurnsOut != 2.5 || !math.IsNaN(float64(c[1].PilotTurnsOut)) ||
+		c[0].PilotJet != "38" || got.Moment != garage.SheetTogether {
 		t.Errorf("%+v", got)
 	}
 	var rec garage.SyncRecord
 	addTune(&rec, snap)
-	if rec.StopEffectRPMPerTurn != 280 || rec.Lambda != 0.95 || len(rec.PilotTurnsOut) != 2 || rec.PilotTurnsOut[0] != 2.5 {
+	if rec.StopEffectRPMPerTurn != 280 || rec.Lambda != 0.95 || len(rec.PilotTurnsOut) != 2 ||
+		rec.PilotTurnsOut[0] != 2.5 {
 		t.Errorf("%+v", rec)
 	}
 	cfg, err := set.trimConfig(&TrimFlags{}, 2, nil)

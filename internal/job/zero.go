@@ -53,7 +53,8 @@ func (p *pass) tellZero() error {
 	if state.Result == nil {
 		return p.refused(state.Err, view.Refusal, "engine off, all hoses open to the air and at rest; then once more")
 	}
-	saved := p.keep("zero pass", zeroTime, func() error { return keepZero(p.set.Garage, p.board, &cfg, state.Result, p.when) })
+	saved := p.keep("zero pass", zeroTime,
+		func() error { return keepZero(p.set.Garage, p.board, &cfg, state.Result, p.when) })
 	if note := p.set.ambientDoubt(state.Result.Ambient); note != "" {
 		p.std.Warn(note)
 	}

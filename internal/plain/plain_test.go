@@ -18,10 +18,12 @@ var hostile = map[string]struct{ in, plain, lines string }{
 	"no letters":       {"a\x9bb\xff", "a.b.", "a.b."},
 	"right to left":    {"ab\u202ecd\u202c", "ab.cd.", "ab.cd."},
 	"isolate":          {"\u2066x\u2069\u200f\u061c", ".x...", ".x..."},
-	"a false line":     {"bike\nevendraw: all is well\r\tx", "bike.evendraw: all is well..x", "bike\nevendraw: all is well.\tx"},
-	"hidden line end":  {"a\u2028b\u0085c", "a.b.c", "a.b.c"},
-	"letters":          {"Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±", "Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±", "Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±"},
-	"joined letters":   {"क्\u200dष e\u0301", "क्\u200dष e\u0301", "क्\u200dष e\u0301"},
+	"a false line": {"bike\nevendraw: all is well\r\tx", "bike.evendraw: all is well..x",
+		"bike\nevendraw: all is well.\tx"},
+	"hidden line end": {"a\u2028b\u0085c", "a.b.c", "a.b.c"},
+	"letters": {"Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±", "Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±",
+		"Zweizylinder ä, 二気筒, тройка, 🏍 −¼ ±"},
+	"joined letters": {"क्\u200dष e\u0301", "क्\u200dष e\u0301", "क्\u200dष e\u0301"},
 }
 
 func TestPlain(t *testing.T) {
@@ -44,7 +46,8 @@ func TestSteersIsWhatUnicodeSays(t *testing.T) {
 		if unicode.Is(unicode.Bidi_Control, r) && !Steers(r) {
 			t.Errorf("%U turns the direction of text", r)
 		}
-		if unicode.In(r, unicode.L, unicode.M, unicode.N, unicode.P, unicode.S) && r != unicode.ReplacementChar && Steers(r) {
+		if unicode.In(r, unicode.L, unicode.M, unicode.N, unicode.P, unicode.S) && r != unicode.ReplacementChar &&
+			Steers(r) {
 			t.Errorf("%U is a letter", r)
 		}
 	}
@@ -78,7 +81,8 @@ func TestWriter(t *testing.T) {
 				if whole.String() != cut.String() {
 					t.Errorf("%s: whole %q, cut %q", what, whole.String(), cut.String())
 				}
-				if i := strings.IndexFunc(strings.ReplaceAll(strings.ReplaceAll(whole.String(), "\n", ""), "\t", ""), Steers); i >= 0 {
+				if i := strings.IndexFunc(strings.ReplaceAll(strings.ReplaceAll(whole.String(), "\n", ""), "\t", ""),
+					Steers); i >= 0 {
 					t.Errorf("%s: %q steers", what, whole.String())
 				}
 			}

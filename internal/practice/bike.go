@@ -122,8 +122,8 @@ func (p *Bike) Score() string {
 	if p.mechanic != nil { // whose hand moves in many small steps
 		t.Moves, _ = p.mechanic.Counts()
 	}
-	return fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d, true spread %.2f kPa",
-		t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
+	return fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d, true "+
+		"spread %.2f kPa", t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
 }
 
 // Mechanic returns a calm mechanic who levels the bike from now on.
@@ -147,7 +147,8 @@ func (p *Bike) Config() session.Config {
 		return p.mixture.config(p.Bank)
 	}
 	b := p.Bank
-	cfg := session.Config{Bank: &b, Reference: 1, AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
+	cfg := session.Config{Bank: &b, Reference: 1, AmbientFrom: session.FromStandard,
+		Ambient: pressure.StandardAtmosphere(0)}
 	cfg.Aim = p.aim
 	if p.zero != nil {
 		cfg.Ambient, cfg.AmbientFrom = p.zero.Ambient, session.FromZeroPass

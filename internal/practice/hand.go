@@ -31,7 +31,8 @@ var calmPilots = Habits{Glance: 0.5, LeastReact: 1.5, MostReact: 2}
 
 // Clumsy is who the advice is tried on. The slot of a pilot screw is seen to be off by a twelfth of
 // a turn, not by a thirty-second. All chosen.
-var Clumsy = Habits{Glance: 1, LeastReact: 1, MostReact: 2, LeastHalt: 0.2, MostHalt: 0.4, TurnError: 0.25, WrongWay: 0.03,
+var Clumsy = Habits{Glance: 1, LeastReact: 1, MostReact: 2, LeastHalt: 0.2, MostHalt: 0.4, TurnError: 0.25,
+	WrongWay:  0.03,
 	SlotError: 1.0 / 32, Patience: 15, NutS: 2, TraceS: 20, WarmS: 6, CoolS: 60}
 
 // Paces of every hand.
@@ -68,7 +69,8 @@ type Hand struct {
 
 // NewHand returns a hand at rest. The seed is of its chances.
 func NewHand(e *engine.Engine, habits *Habits, seed uint64) *Hand {
-	return &Hand{habits: habits, engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{}, loose: map[int]bool{}, screw: noScrew}
+	return &Hand{habits: habits, engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{},
+		loose: map[int]bool{}, screw: noScrew}
 }
 
 // Busy reports whether the hand moves, or is about to.

@@ -46,15 +46,17 @@ func TestTheMechanicLevelsEveryPracticeBike(t *testing.T) {
 				spread += 0.1 * (float64(c.Spread()) - spread)
 				n++
 			})
-			sess = session.New(session.Config{Bank: &cfg.Bank, Ambient: air, Zeroed: true}, session.Options{Until: 600, OnReading: func(r *balance.Reading, _ *session.Chain) {
-				if m.Step(r.Time, &r.Advice) {
-					done = true
-					stop(errDone)
-				}
-			}})
+			sess = session.New(session.Config{Bank: &cfg.Bank, Ambient: air, Zeroed: true},
+				session.Options{Until: 600, OnReading: func(r *balance.Reading, _ *session.Chain) {
+					if m.Step(r.Time, &r.Advice) {
+						done = true
+						stop(errDone)
+					}
+				}})
 			sess.Run(ctx, small{p.Engine})
 			a := sess.Snapshot().Reading.Advice
-			t.Logf("%d cycles, %.0f s of idling, true spread %.2f kPa, %+v", int(n), p.Engine.Truth().IdlingS, spread, a)
+			t.Logf("%d cycles, %.0f s of idling, true spread %.2f kPa, %+v", int(n), p.Engine.Truth().IdlingS, spread,
+				a)
 			if !done || !errors.Is(context.Cause(ctx), errDone) {
 				t.Fatalf("not level after %.0f s: %s %s", p.Engine.Truth().TimeS, a.Kind, a.Why)
 			}

@@ -51,7 +51,8 @@ func (m *Mixture) apply(cfg *engine.Config, fresh bool) {
 
 // config is the chain's.
 func (m *Mixture) config(b bank.Bank) session.Config {
-	cfg := session.Config{Bank: &b, Reference: 1, Zeroed: true, Ambient: engine.DefaultAmbient, AmbientFrom: session.FromUser}
+	cfg := session.Config{Bank: &b, Reference: 1, Zeroed: true, Ambient: engine.DefaultAmbient,
+		AmbientFrom: session.FromUser}
 	cfg.Setup.Ambient = cfg.Ambient
 	if m.Lambda {
 		const lowV, highV, low, high = 0, 5, 0.5, 1.5 // the practice engine's controller

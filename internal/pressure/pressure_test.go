@@ -40,7 +40,8 @@ func TestStandardAtmosphere(t *testing.T) {
 			}
 		})
 	}
-	if StandardAtmosphere(-9e9) != StandardAtmosphere(LowestM) || StandardAtmosphere(9e9) != StandardAtmosphere(HighestM) {
+	if StandardAtmosphere(-9e9) != StandardAtmosphere(LowestM) ||
+		StandardAtmosphere(9e9) != StandardAtmosphere(HighestM) {
 		t.Error("altitude out of range is not clamped")
 	}
 }

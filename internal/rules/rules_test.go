@@ -11,14 +11,16 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"unicode/utf8"
 )
 
 const (
 	root   = "../.."
 	module = "evendraw/"
-	// maxFileLines and maxFuncLines are the size budget.
-	maxFileLines = 400
-	maxFuncLines = 60
+	// maxFileLines, maxFuncLines and maxLineColumns are the size budget.
+	maxFileLines   = 400
+	maxFuncLines   = 60
+	maxLineColumns = 120
 )
 
 // mayImport is the table of DEVELOPERS.md: what a package may import beside
@@ -27,12 +29,14 @@ var mayImport = map[string][]string{
 	"cmd/evendraw": {"cli"},
 	"cmd/manual":   {"cli", "manual"},
 	"cmd/trial":    {"trial", "golang.org/x/term"},
-	"internal/cli": {"balance", "bank", "board", "capture", "cycle", "engine", "garage", "job", "mixture", "plain", "plot", "practice", "pressure", "screen", "sensor",
+	"internal/cli": {"balance", "bank", "board", "capture", "cycle", "engine", "garage", "job", "mixture", "plain",
+		"plot", "practice", "pressure", "screen", "sensor",
 		"sheet", "tell", "view", "github.com/spf13/cobra", "github.com/spf13/pflag"},
-	"internal/job": {"advice", "balance", "bank", "board", "capture", "engine", "frame", "garage", "head", "mixture", "practice", "pressure", "screen",
-		"sensor", "session", "sheet", "plain", "tell", "view", "golang.org/x/term"},
-	"internal/head":     {"bank", "capture", "frame", "pressure", "sensor", "session"},
-	"internal/practice": {"advice", "balance", "bank", "engine", "frame", "garage", "mixture", "pressure", "sensor", "session", "view"},
+	"internal/job": {"advice", "balance", "bank", "board", "capture", "engine", "frame", "garage", "head", "mixture",
+		"practice", "pressure", "screen", "sensor", "session", "sheet", "plain", "tell", "view", "golang.org/x/term"},
+	"internal/head": {"bank", "capture", "frame", "pressure", "sensor", "session"},
+	"internal/practice": {"advice", "balance", "bank", "engine", "frame", "garage", "mixture", "pressure", "sensor",
+		"session", "view"},
 	"internal/pressure": {},
 	"internal/plain":    {},
 	"internal/frame":    {},
@@ -44,17 +48,21 @@ var mayImport = map[string][]string{
 	"internal/advice":   {},
 	"internal/balance":  {"advice", "cycle", "bank", "pressure", "gonum.org/v1/gonum"},
 	"internal/mixture":  {"advice", "cycle", "bank", "pressure", "gonum.org/v1/gonum"},
-	"internal/session":  {"advice", "frame", "capture", "board", "sensor", "cycle", "bank", "balance", "mixture", "pressure"},
-	"internal/engine":   {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
-	"internal/trial":    {"advice", "balance", "bank", "engine", "frame", "mixture", "practice", "pressure", "sensor", "session", "plot"},
-	"internal/garage":   {"plain", "pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
-	"internal/view":     {"advice", "plain", "session", "garage", "balance", "mixture", "pressure", "cycle", "sensor", "frame"},
-	"internal/tell":     {"advice", "balance", "bank", "cycle", "frame", "garage", "mixture", "plain", "pressure", "sensor", "session", "view"},
-	"internal/manual":   {"github.com/spf13/cobra", "github.com/spf13/pflag"},
-	"internal/plot":     {"plain", "golang.org/x/image"},
-	"internal/sheet":    {"garage", "plain", "plot", "pressure"},
-	"internal/screen":   {"plain", "view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},
-	"internal/rules":    {},
+	"internal/session": {"advice", "frame", "capture", "board", "sensor", "cycle", "bank", "balance", "mixture",
+		"pressure"},
+	"internal/engine": {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
+	"internal/trial": {"advice", "balance", "bank", "engine", "frame", "mixture", "practice", "pressure", "sensor",
+		"session", "plot"},
+	"internal/garage": {"plain", "pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
+	"internal/view": {"advice", "plain", "session", "garage", "balance", "mixture", "pressure", "cycle", "sensor",
+		"frame"},
+	"internal/tell": {"advice", "balance", "bank", "cycle", "frame", "garage", "mixture", "plain", "pressure",
+		"sensor", "session", "view"},
+	"internal/manual": {"github.com/spf13/cobra", "github.com/spf13/pflag"},
+	"internal/plot":   {"plain", "golang.org/x/image"},
+	"internal/sheet":  {"garage", "plain", "plot", "pressure"},
+	"internal/screen": {"plain", "view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},
+	"internal/rules":  {},
 	// Only tests import these.
 	"internal/effort":    {},
 	"internal/fakeboard": {"effort", "frame", "engine", "bank", "github.com/creack/pty", "golang.org/x/term"},
@@ -122,7 +130,10 @@ func TestImports(t *testing.T) {
 				t.Errorf("%s imports %s, which makes the program much larger", s.path, path)
 			}
 			standard := !strings.Contains(strings.Split(path, "/")[0], ".") && name == path
-			ok := standard || slices.ContainsFunc(allowed, func(a string) bool { return name == a || strings.HasPrefix(name, a+"/") })
+			ok := standard || slices.ContainsFunc(allowed, func(a string) bool {
+				return name == a ||
+					strings.HasPrefix(name, a+"/")
+			})
 			if !ok {
 				t.Errorf("%s imports %s, which the table does not allow", s.path, path)
 			}
@@ -149,6 +160,25 @@ func TestOnePackageCommentEach(t *testing.T) {
 	for dir, files := range comments {
 		if len(files) != 1 {
 			t.Errorf("%s has %d package comments, wants one: %v", dir, len(files), files)
+		}
+	}
+}
+
+// Lines hold at most maxLineColumns, a tab counting as four, but for raw strings.
+func TestWidths(t *testing.T) {
+	for _, s := range sources(t) {
+		text, err := os.ReadFile(filepath.Join(root, s.path))
+		if err != nil {
+			t.Fatal(err)
+		}
+		raw := false
+		for i, line := range strings.Split(string(text), "\n") {
+			was := raw
+			raw = raw != (strings.Count(line, "`")%2 == 1)
+			n := utf8.RuneCountInString(strings.ReplaceAll(line, "\t", "    "))
+			if n > maxLineColumns && !was && !raw && !strings.HasPrefix(s.path, "internal/garage/") {
+				t.Errorf("%s:%d has %d columns, at most %d", s.path, i+1, n, maxLineColumns)
+			}
 		}
 	}
 }
@@ -197,11 +227,13 @@ func TestExportedIsDocumented(t *testing.T) {
 // isInterfaceMark reports whether a method belongs to a well-known interface
 // whose meaning needs no comment.
 func isInterfaceMark(d *ast.FuncDecl) bool {
-	return d.Recv != nil && slices.Contains([]string{"Error", "Unwrap", "String", "Read", "Write", "Close"}, d.Name.Name)
+	return d.Recv != nil && slices.Contains([]string{"Error", "Unwrap", "String", "Read", "Write", "Close"},
+		d.Name.Name)
 }
 
 func TestRoot(t *testing.T) {
-	allowed := []string{"README.md", "DEVELOPERS.md", "LICENSE", "go.mod", "go.sum", "cmd", "firmware-protocol", "internal", "testdata", "hardware-notes"}
+	allowed := []string{"README.md", "DEVELOPERS.md", "LICENSE", "go.mod", "go.sum", "cmd", "firmware-protocol",
+		"internal", "testdata", "hardware-notes"}
 	entries, err := os.ReadDir(root)
 	if err != nil {
 		t.Fatal(err)

@@ -13,7 +13,8 @@ import (
 var (
 	wordsOf = []string{"internal/advice", "internal/balance", "internal/cycle", "internal/frame", "internal/mixture",
 		"internal/sensor", "internal/session"}
-	bound = []string{"internal/balance", "internal/mixture", "internal/screen", "internal/session", "internal/trial", "internal/view"}
+	bound = []string{"internal/balance", "internal/mixture", "internal/screen", "internal/session", "internal/trial",
+		"internal/view"}
 )
 
 func TestWordsAreComparedByTheirConstants(t *testing.T) {

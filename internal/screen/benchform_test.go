@@ -77,7 +77,8 @@ func TestBenchFormKeys(t *testing.T) {
 	t.Parallel()
 	// Turns go in, a wrong one keeps the cursor where it is, = fills the row.
 	f := form(append(typed("2.3="), view.KeyEnter)...)
-	if !math.IsNaN(float64(f.Sheet.Carburettors[0].PilotTurnsOut)) || f.Problem == "" || f.Column != 0 || f.Text != "2.3" {
+	if !math.IsNaN(float64(f.Sheet.Carburettors[0].PilotTurnsOut)) || f.Problem == "" || f.Column != 0 ||
+		f.Text != "2.3" {
 		t.Errorf("a wrong text was taken: %+v", f)
 	}
 	f = form(append(typed("2 1/4"), view.KeyEnter, view.KeyLeft, "=")...)

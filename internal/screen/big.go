@@ -46,7 +46,8 @@ func (s markSize) area() int {
 // markSizes from the largest. Cells are twice as tall as wide.
 var markSizes = []markSize{
 	{rows: 6, cols: 12}, {rows: 5, cols: 10}, {rows: 4, cols: 8}, {rows: 4, cols: 6}, {rows: 3, cols: 6},
-	{rows: 3, cols: 4}, {rows: 2, cols: 4}, {rows: 2, cols: 3}, {rows: 2, cols: 2}, {rows: 1, cols: 2}, {rows: 1, cols: 1},
+	{rows: 3, cols: 4}, {rows: 2, cols: 4}, {rows: 2, cols: 3}, {rows: 2, cols: 2}, {rows: 1, cols: 2}, {rows: 1,
+		cols: 1},
 	{rows: 1, cols: 1, half: true},
 }
 

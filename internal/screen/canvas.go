@@ -108,7 +108,8 @@ var wideLetters = &unicode.RangeTable{
 		{Lo: 0xFF01, Hi: 0xFF60, Stride: 1}, {Lo: 0xFFE0, Hi: 0xFFE6, Stride: 1},
 	},
 	R32: []unicode.Range32{
-		{Lo: 0x16FE0, Hi: 0x1B2FF, Stride: 1}, {Lo: 0x1F300, Hi: 0x1F64F, Stride: 1}, {Lo: 0x1F680, Hi: 0x1F6FF, Stride: 1},
+		{Lo: 0x16FE0, Hi: 0x1B2FF, Stride: 1}, {Lo: 0x1F300, Hi: 0x1F64F, Stride: 1}, {Lo: 0x1F680, Hi: 0x1F6FF,
+			Stride: 1},
 		{Lo: 0x1F900, Hi: 0x1F9FF, Stride: 1}, {Lo: 0x20000, Hi: 0x3FFFD, Stride: 1},
 	},
 }

@@ -28,10 +28,12 @@ var noon = time.Date(2030, 5, 1, 12, 0, 0, 0, time.UTC)
 
 // snapshot is a steady idle of a four that stands unevenly.
 func snapshot() *session.Snapshot {
-	r := &balance.Reading{Time: 42, RPM: 1053, Steady: true, Reference: 1, Spread: 3.4, SpreadUncertainty: 0.1, Cycles: 60,
+	r := &balance.Reading{Time: 42, RPM: 1053, Steady: true, Reference: 1, Spread: 3.4, SpreadUncertainty: 0.1,
+		Cycles:        60,
 		IdlingSeconds: 133, IdlingLimitSeconds: 300,
 		Span: cycle.Span{Cycle: true, N: 4, Period: 0.114},
-		Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Screw: 2, ScrewName: "2-3", Direction: advice.Clockwise, Turns: 0.375,
+		Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Screw: 2, ScrewName: "2-3",
+			Direction: advice.Clockwise, Turns: 0.375,
 			Why: advice.WhyUnlevel}}
 	for i, d := range []float64{0, 0.2, 3.4, 3.1} {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Channel: i, Draw: pressure.KPa(22.4 + d),
@@ -45,7 +47,8 @@ func snapshot() *session.Snapshot {
 
 // board is what an invented board says of itself.
 func board() *frame.Announcement {
-	a := &frame.Announcement{Serial: "INVENTED", Model: "uno", Program: "1.0.0", Bits: 10, ReferenceMV: 5000, Rate: 1000}
+	a := &frame.Announcement{Serial: "INVENTED", Model: "uno", Program: "1.0.0", Bits: 10, ReferenceMV: 5000,
+		Rate: 1000}
 	for range 4 {
 		a.Channels = append(a.Channels, frame.Channel{Role: frame.Pressure, Unit: "kPa"})
 	}
@@ -202,14 +205,17 @@ var states = map[string]view.View{
 	"blip": at(view.StepBlip, advised(advice.Recheck, advice.WhyBlip)),
 	"idle": at(view.StepIdle, func(s *session.Snapshot, v *view.View) {
 		s.Tune.Idle = mixture.IdleState{RPM: 1053, LowRPM: 1150, HighRPM: 1250,
-			Advice: advice.Advice{Kind: advice.Turn, Part: advice.ThrottleStop, Direction: advice.Clockwise, Turns: 0.25}}
+			Advice: advice.Advice{Kind: advice.Turn, Part: advice.ThrottleStop, Direction: advice.Clockwise,
+				Turns: 0.25}}
 	}),
 	"pilots": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {}),
 	"pilot-turn": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
-		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, RicherKnown: true, Richer: true,
-			LeftS: 4.2,
-			Advice: advice.Advice{Kind: advice.Turn, Part: advice.PilotScrew, Cylinder: 3, Direction: advice.Anticlockwise,
-				Turns: 0.625, Why: advice.WhySeek}}
+		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, RicherKnown: true,
+			Richer: true,
+			LeftS:  4.2,
+			Advice: advice.Advice{Kind: advice.Turn, Part: advice.PilotScrew, Cylinder: 3,
+				Direction: advice.Anticlockwise,
+				Turns:     0.625, Why: advice.WhySeek}}
 	}),
 	"raised": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
 		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1,
@@ -285,7 +291,8 @@ func TestNoSizePanicsAndAsciiIsAscii(t *testing.T) {
 func TestStaleFigures(t *testing.T) {
 	t.Parallel()
 	const ms = time.Millisecond
-	for _, age := range []time.Duration{0, 150 * ms, 300 * ms, 300*ms + 1, 600 * ms, 1000 * ms, 1000*ms + 1, 3000 * ms} {
+	for _, age := range []time.Duration{0, 150 * ms, 300 * ms, 300*ms + 1, 600 * ms, 1000 * ms, 1000*ms + 1,
+		3000 * ms} {
 		t.Run(age.String(), func(t *testing.T) {
 			v := states["turn"]
 			v.Now = noon.Add(age)
@@ -298,7 +305,8 @@ func TestStaleFigures(t *testing.T) {
 			for y := 2; y < 20; y++ { // below the head and the step
 				for x := range 80 {
 					cell := c.At(x, y)
-					live := cell.Rune != ' ' && (cell.Role == view.Good || cell.Role == view.Strong) && age <= time.Second
+					live := cell.Rune != ' ' && (cell.Role == view.Good || cell.Role == view.Strong) &&
+						age <= time.Second
 					if age > 300*time.Millisecond && live {
 						t.Fatalf("at %v %q looks live", age, cell.Rune)
 					}

@@ -31,8 +31,8 @@ func svg(c *Canvas) string {
 			switch {
 			case cell.Rune == ' ':
 			case cell.Rune == '█':
-				fmt.Fprintf(&b, "<rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%d\" fill=\"%s\"/>\n", left, top, wide+0.3,
-					tall, colour[cell.Role])
+				fmt.Fprintf(&b, "<rect x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%d\" fill=\"%s\"/>\n", left, top,
+					wide+0.3, tall, colour[cell.Role])
 			default:
 				fmt.Fprintf(&b, "<text x=\"%.1f\" y=\"%.1f\" fill=\"%s\">%s</text>\n", left, top+13, colour[cell.Role],
 					html.EscapeString(string(cell.Rune)))

@@ -49,7 +49,8 @@ type Budget struct {
 // BudgetOf adds up a channel's errors.
 func BudgetOf(k *Known) Budget {
 	nan := pressure.KPa(math.NaN())
-	b := Budget{Offset: k.ZeroUncertainty, Gain: BudgetDraw * pressure.KPa(k.GainUncertainty), Drift: k.Drift, Noise: nan}
+	b := Budget{Offset: k.ZeroUncertainty, Gain: BudgetDraw * pressure.KPa(k.GainUncertainty), Drift: k.Drift,
+		Noise: nan}
 	if isNaN(b.Offset) {
 		b.Offset = k.Kind.Error
 	}

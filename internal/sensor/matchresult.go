@@ -50,8 +50,9 @@ func (m *MatchPass) Result() (Match, error) {
 	out.Level, out.Span = m.levels()
 	for k, i := range m.used {
 		if u := lines[k].interval; u > matchMaxUncertainty {
-			return Match{}, refuse(i, "is known to ±%.2f %% only, ±%.2f %% is needed: watch longer, or further from the air "+
-				"pressure than %.0f kPa",
+			return Match{}, refuse(i,
+				"is known to ±%.2f %% only, ±%.2f %% is needed: watch longer, or further from the air "+
+					"pressure than %.0f kPa",
 				100*u, 100*matchMaxUncertainty, float64(out.Level))
 		}
 	}
@@ -73,9 +74,8 @@ func (m *MatchPass) faultOfPass() *Refusal {
 	}
 	if m.awayBlocks < matchMinBlocks {
 		_, span := m.levels()
-		return refuse(-1, "the span is too small to tell: %d s at least %.0f kPa from the air pressure, %d s are needed "+
-			"(the most was %.1f kPa)",
-			m.awayBlocks, float64(matchMinLevel), matchMinBlocks, float64(span))
+		return refuse(-1, "the span is too small to tell: %d s at least %.0f kPa from the air pressure, %d s are "+
+			"needed (the most was %.1f kPa)", m.awayBlocks, float64(matchMinLevel), matchMinBlocks, float64(span))
 	}
 	return nil
 }
@@ -150,8 +150,9 @@ func (m *MatchPass) faultOfLines(lines []channelLine) *Refusal {
 	}
 	for k := range lines {
 		if r, rms := m.swing.correlation(k, len(m.used)); rms > matchMinRipple && r < matchMinCorrelation {
-			return refuse(m.used[k], "pulses at other times than the others: all hoses must be on one and the same port, by "+
-				"a tee")
+			return refuse(m.used[k],
+				"pulses at other times than the others: all hoses must be on one and the same port, by "+
+					"a tee")
 		}
 	}
 	k, most := worst(lines, func(l channelLine) float64 {

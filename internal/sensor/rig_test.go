@@ -174,8 +174,10 @@ func TestBudgetOfSteps(t *testing.T) {
 			b := BudgetOf(&Known{Kind: k, ZeroUncertainty: 0.01, Noise: sd, GainUncertainty: 0.001, Drift: nan})
 			slack := 0.01 * q
 			// Noise far below a step can't be told from none: the budget then says half a step.
-			if worst > float64(b.Quantisation)*1.15+slack || noise != 0.15 && float64(b.Quantisation) > 1.6*worst+2*slack {
-				t.Errorf("noise %v steps: means off by up to %.4f kPa, the budget says %.4f", noise, worst, b.Quantisation)
+			if worst > float64(b.Quantisation)*1.15+slack || noise != 0.15 &&
+				float64(b.Quantisation) > 1.6*worst+2*slack {
+				t.Errorf("noise %v steps: means off by up to %.4f kPa, the budget says %.4f", noise, worst,
+					b.Quantisation)
 			}
 			if math.Abs(float64(b.Gain)-0.025) > 1e-12 || b.Offset != 0.01 || !isNaN(b.Drift) || b.Total < b.Gain {
 				t.Errorf("budget %+v", b)

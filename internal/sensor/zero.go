@@ -218,16 +218,16 @@ func (z *ZeroPass) Result() (Zero, error) {
 		}
 		offset := pressure.KPa(m) - out.Ambient
 		if band := zeroMaxBands * z.kinds[i].Error; offset > band || offset < -band {
-			return Zero{}, refuse(i, "reads %.1f kPa, %+.1f from the others' %.1f, and its data sheet allows ±%.1f: wrong "+
-				"sensor "+
-				"kind, hose not open, or a broken sensor", m, offset, out.Ambient, z.kinds[i].Error)
+			return Zero{}, refuse(i,
+				"reads %.1f kPa, %+.1f from the others' %.1f, and its data sheet allows ±%.1f: wrong "+
+					"sensor kind, hose not open, or a broken sensor", m, offset, out.Ambient, z.kinds[i].Error)
 		}
 		out.Offsets[i] = offset
 	}
 	if low, high := pressure.StandardAtmosphere(pressure.HighestM/2), pressure.KPa(110); out.Ambient < low ||
 		out.Ambient > high {
-		return Zero{}, refuse(-1, "the common ambient of %.1f kPa is no air pressure on land (%.0f to %.0f)", out.Ambient,
-			low, high)
+		return Zero{}, refuse(-1, "the common ambient of %.1f kPa is no air pressure on land (%.0f to %.0f)",
+			out.Ambient, low, high)
 	}
 	return out, nil
 }

@@ -14,9 +14,11 @@ import (
 func ExamplePage() {
 	reading := func(a, b garage.NullKPa) *garage.RecordReading {
 		return &garage.RecordReading{RPM: 1100, SpreadKPa: max(a, b) - min(a, b),
-			Cylinders: []garage.RecordCylinder{{Cylinder: 1, DrawKPa: a, State: "ok"}, {Cylinder: 2, DrawKPa: b, State: "ok"}}}
+			Cylinders: []garage.RecordCylinder{{Cylinder: 1, DrawKPa: a, State: "ok"},
+				{Cylinder: 2, DrawKPa: b, State: "ok"}}}
 	}
-	p := sheet.Page{Record: &garage.SyncRecord{Bike: "invented twin", Before: reading(24, 27), After: reading(25.4, 25.6)},
+	p := sheet.Page{Record: &garage.SyncRecord{Bike: "invented twin", Before: reading(24, 27),
+		After: reading(25.4, 25.6)},
 		Unit: pressure.Kilopascal, Verdict: "level"}
 	var page bytes.Buffer
 	if err := p.HTML(&page); err != nil {

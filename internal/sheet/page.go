@@ -92,7 +92,8 @@ func (p *Page) content() *content {
 		}
 		c.Turns = append(c.Turns, text)
 	}
-	c.Foot = fmt.Sprintf("evendraw %s, board %s (program %s)", r.Program, orDash(r.Board.Serial), orDash(r.Board.Program))
+	c.Foot = fmt.Sprintf("evendraw %s, board %s (program %s)", r.Program, orDash(r.Board.Serial),
+		orDash(r.Board.Program))
 	switch {
 	case r.Zero != nil && !r.Zero.Time.IsZero():
 		c.Foot += ", sensors zeroed " + r.Zero.Time.Local().Format("2006-01-02 15:04")

@@ -46,7 +46,8 @@ func TrendPlots(t *garage.Trend, u pressure.Unit) (places, effects *plot.Chart) 
 		places.Add(line(c, fmt.Sprintf("cylinder %d", c+1), points))
 	}
 	if len(t.Effects) > 0 {
-		effects = &plot.Chart{Title: "What a clockwise turn of each screw does", Y: plot.Axis{Label: u.Name + " per turn"}}
+		effects = &plot.Chart{Title: "What a clockwise turn of each screw does",
+			Y: plot.Axis{Label: u.Name + " per turn"}}
 	}
 	for i, e := range t.Effects {
 		points := make([]plot.Point, len(e.Times))

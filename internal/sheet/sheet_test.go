@@ -25,7 +25,8 @@ import (
 // All bikes in these tests are invented.
 
 func reading(rpm, spread float64, draws ...float64) *garage.RecordReading {
-	r := &garage.RecordReading{RPM: garage.NullFloat(rpm), SpreadKPa: garage.NullKPa(spread), SpreadUncertaintyKPa: 0.05}
+	r := &garage.RecordReading{RPM: garage.NullFloat(rpm), SpreadKPa: garage.NullKPa(spread),
+		SpreadUncertaintyKPa: 0.05}
 	for i, d := range draws {
 		r.Cylinders = append(r.Cylinders, garage.RecordCylinder{Cylinder: i + 1, Channel: i, DrawKPa: garage.NullKPa(d),
 			DifferenceKPa: garage.NullKPa(d - draws[0]), UncertaintyKPa: 0.06, RippleKPa: 40, State: "ok",
@@ -114,7 +115,8 @@ func TestPageOfHostileTexts(t *testing.T) {
 	p.Record.Bike, p.Record.Note, p.Bench.Carburettors[0].MainJet = bad, bad, bad
 	p.Record.Steps[0].Screw, p.Record.Effects[0].Screw = bad, bad
 	text := pageOf(t, p)
-	if strings.ContainsAny(text, "\u202e") || strings.Contains(text, "<script") || strings.Count(text, "</style>") != 1 {
+	if strings.ContainsAny(text, "\u202e") || strings.Contains(text, "<script") ||
+		strings.Count(text, "</style>") != 1 {
 		t.Errorf("got through:\n%s", text)
 	}
 }

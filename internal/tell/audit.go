@@ -27,7 +27,8 @@ func (s *Audit) Text(out io.Writer) {
 			fmt.Fprintln(out, "They are not frames. "+PrintedText(b.Printed))
 		}
 	} else {
-		fmt.Fprintf(out, "%s: %d bytes; announcements: %d, frames: %d", plain.Text(s.Name), s.Bytes, s.Frames.Announcements(), s.Frames.Frames())
+		fmt.Fprintf(out, "%s: %d bytes; announcements: %d, frames: %d", plain.Text(s.Name), s.Bytes,
+			s.Frames.Announcements(), s.Frames.Frames())
 		if n := s.Frames.Skipped(); n > 0 {
 			fmt.Fprintf(out, ", of unknown types and skipped: %d", n)
 		}
@@ -88,6 +89,7 @@ func (s *Audit) JSON(out io.Writer) error {
 	for _, f := range s.Found {
 		list = append(list, finding{f.Rule, f.At, f.Times, f.Problem, fmt.Sprintf("%X", f.Block), f.Mark})
 	}
-	return json.NewEncoder(out).Encode(map[string]any{"source": s.Name, "bytes": s.Bytes, "announcements": s.Frames.Announcements(), "frames": s.Frames.Frames(),
+	return json.NewEncoder(out).Encode(map[string]any{"source": s.Name, "bytes": s.Bytes,
+		"announcements": s.Frames.Announcements(), "frames": s.Frames.Frames(),
 		"skipped": s.Frames.Skipped(), "printed": s.Printed, "lines": s.Lines.Lines(), "findings": list})
 }

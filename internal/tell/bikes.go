@@ -19,7 +19,8 @@ func Paths(g *garage.Garage, bike string, asJSON bool, out io.Writer) error {
 		if err != nil {
 			return err
 		}
-		places = append(places, [][2]string{{"card", b.Card}, {"records", b.Syncs}, {"unfinished", b.Unfinished}, {"bench", b.Bench}, {"captures", b.Captures}}...)
+		places = append(places, [][2]string{{"card", b.Card}, {"records", b.Syncs}, {"unfinished", b.Unfinished},
+			{"bench", b.Bench}, {"captures", b.Captures}}...)
 	}
 	if asJSON {
 		all := map[string]string{}
@@ -61,15 +62,18 @@ func Bikes(out io.Writer, bikes []garage.Bike, last string, asJSON bool) error {
 		if b.Name == last {
 			mark = "*"
 		}
-		fmt.Fprintf(out, "%s %-24s %d cylinders, screws %s\n", mark, plain.Text(b.Name), b.Bank.Cylinders, strings.Join(ScrewNames(&b.Bank), ", "))
+		fmt.Fprintf(out, "%s %-24s %d cylinders, screws %s\n", mark, plain.Text(b.Name), b.Bank.Cylinders,
+			strings.Join(ScrewNames(&b.Bank), ", "))
 	}
 	return nil
 }
 
 // BikeCard prints a bike's card, which is in the file path.
 func BikeCard(out io.Writer, b *garage.Bike, path string) {
-	fmt.Fprintf(out, "%s\n  card       %s\n  cylinders  %d, firing order %v\n  reference  cylinder %d, throttle stop on %d\n  aim %.2g kPa, limit %.2g kPa, shown in %s\n",
-		plain.Text(b.Name), path, b.Bank.Cylinders, b.Bank.FiringOrder, b.Reference, b.Bank.Root, float64(b.AimKPa), float64(b.LimitKPa), b.Unit)
+	fmt.Fprintf(out, "%s\n  card       %s\n  cylinders  %d, firing order %v\n  reference  cylinder %d, throttle "+
+		"stop on %d\n  aim %.2g kPa, limit %.2g kPa, shown in %s\n",
+		plain.Text(b.Name), path, b.Bank.Cylinders, b.Bank.FiringOrder, b.Reference, b.Bank.Root, float64(b.AimKPa),
+		float64(b.LimitKPa), b.Unit)
 	for _, s := range b.Bank.Screws {
 		effect := "effect unknown: a first turn will show it"
 		if s.EffectKPaPerTurn != 0 {

@@ -35,13 +35,15 @@ func BoardCard(out io.Writer, b *garage.Board, path string, budget func(channel 
 	if b.Zero == nil {
 		fmt.Fprintln(out, "  zero     none yet: evendraw zero")
 	} else {
-		fmt.Fprintf(out, "  zero     %s (%s ago), air pressure %.2f kPa; %d before it kept\n", plain.Minute(b.Zero.Time), plain.Age(time.Since(b.Zero.Time)),
+		fmt.Fprintf(out, "  zero     %s (%s ago), air pressure %.2f kPa; %d before it kept\n",
+			plain.Minute(b.Zero.Time), plain.Age(time.Since(b.Zero.Time)),
 			float64(b.Zero.AmbientKPa), len(b.PreviousZeros))
 	}
 	if b.Match == nil {
 		fmt.Fprintln(out, "  match    none yet: evendraw match")
 	} else {
-		fmt.Fprintf(out, "  match    %s (%s ago), source %.1f kPa below the air pressure; %d before it kept\n", plain.Minute(b.Match.Time), plain.Age(time.Since(b.Match.Time)),
+		fmt.Fprintf(out, "  match    %s (%s ago), source %.1f kPa below the air pressure; %d before it kept\n",
+			plain.Minute(b.Match.Time), plain.Age(time.Since(b.Match.Time)),
 			float64(b.Match.LevelKPa), len(b.PreviousMatches))
 	}
 	budgets(out, b, channels, budget, func(int) bool { return true })
@@ -67,16 +69,20 @@ func showChannel(out io.Writer, b *garage.Board, i int) {
 }
 
 // budgets prints what errors are left on each channel that is wanted.
-func budgets(out io.Writer, b *garage.Board, channels int, budget func(channel int) sensor.Budget, wanted func(int) bool) {
+func budgets(out io.Writer, b *garage.Board, channels int, budget func(channel int) sensor.Budget,
+	wanted func(int) bool) {
 	if channels == 0 {
 		return
 	}
-	fmt.Fprintf(out, "  what a channel may be off by beside the others, in kPa at a draw of %.0f (95 %%; – is not known):\n", float64(sensor.BudgetDraw))
-	fmt.Fprintf(out, "    %-9s %8s %8s %8s %8s %8s %8s\n", "channel", "offset", "gain", "steps", "drift", "noise", "all")
+	fmt.Fprintf(out, "  what a channel may be off by beside the others, in kPa at a draw of %.0f (95 %%; – is not "+
+		"known):\n", float64(sensor.BudgetDraw))
+	fmt.Fprintf(out, "    %-9s %8s %8s %8s %8s %8s %8s\n", "channel", "offset", "gain", "steps", "drift", "noise",
+		"all")
 	for i := range channels {
 		if wanted(i) {
 			g := budget(i)
-			fmt.Fprintf(out, "    %-9d %8s %8s %8s %8s %8s %8s\n", i, milli(g.Offset), milli(g.Gain), milli(g.Quantisation), milli(g.Drift), milli(g.Noise), milli(g.Total))
+			fmt.Fprintf(out, "    %-9d %8s %8s %8s %8s %8s %8s\n", i, milli(g.Offset), milli(g.Gain),
+				milli(g.Quantisation), milli(g.Drift), milli(g.Noise), milli(g.Total))
 		}
 	}
 	if b.Zero == nil {
@@ -139,7 +145,8 @@ func kind(out io.Writer, k *sensor.Kind) {
 	if k.Gauge {
 		sense = "from the air pressure"
 	}
-	fmt.Fprintf(out, "  Vout/Vs = %.6g P %+.6g, P in kPa %s\n  right to ±%.2f kPa from 0 to 85 °C, three times that at −40 and 125 °C\n", k.Slope, k.Intercept, sense, float64(k.Error))
+	fmt.Fprintf(out, "  Vout/Vs = %.6g P %+.6g, P in kPa %s\n  right to ±%.2f kPa from 0 to 85 °C, three times that "+
+		"at −40 and 125 °C\n", k.Slope, k.Intercept, sense, float64(k.Error))
 	if k.ResponseMS > 0 {
 		fmt.Fprintf(out, "  response %g ms (10 to 90 %%)\n", k.ResponseMS)
 	}
@@ -153,8 +160,10 @@ func kind(out io.Writer, k *sensor.Kind) {
 // Kind prints a kind of sensor and its table, for a converter of that many bits and a supply in V.
 func Kind(out io.Writer, k *sensor.Kind, rows []KindRow, bits int, supply float64, asJSON bool) error {
 	if asJSON {
-		return json.NewEncoder(out).Encode(map[string]any{"kind": k.Name, "about": k.About, "gauge": k.Gauge, "least_kpa": k.Least,
-			"most_kpa": k.Most, "error_kpa": k.Error, "source": k.Source, "from_memory": k.Memory, "bits": bits, "supply_v": supply, "rows": rows})
+		return json.NewEncoder(out).Encode(map[string]any{"kind": k.Name, "about": k.About, "gauge": k.Gauge,
+			"least_kpa": k.Least,
+			"most_kpa":  k.Most, "error_kpa": k.Error, "source": k.Source, "from_memory": k.Memory, "bits": bits,
+			"supply_v": supply, "rows": rows})
 	}
 	kind(out, k)
 	fmt.Fprintf(out, "  one count of %d bits is %.3f kPa\n", bits, float64(k.CountKPa(bits)))

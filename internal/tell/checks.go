@@ -48,7 +48,8 @@ const checkColumn = 50
 // and what to do, in lines of at most 78 columns.
 func CheckQuestion(c garage.Check, number, of int) []string {
 	short, text := view.CheckWords(c)
-	lines := []string{strconv.Itoa(number) + " of " + strconv.Itoa(of) + ", " + strings.ToLower(view.PartWords(c.Part)) + ": " + short}
+	lines := []string{strconv.Itoa(number) + " of " + strconv.Itoa(of) + ", " +
+		strings.ToLower(view.PartWords(c.Part)) + ": " + short}
 	line := " "
 	for _, word := range strings.Fields(text) {
 		if utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > questionColumns {

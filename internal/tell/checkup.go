@@ -34,12 +34,15 @@ func (c *Checkup) clockError() (fast, interval float64) {
 // Text prints what a checkup found.
 func (c *Checkup) Text(out io.Writer) {
 	s, a := c.Stats, c.Board
-	fmt.Fprintf(out, "board %s (%s, program %s): %.1f s, %d frames\n", plain.Text(a.Serial), plain.Text(a.Model), plain.Text(a.Program), c.Check.Seconds(), c.Check.Frames())
+	fmt.Fprintf(out, "board %s (%s, program %s): %.1f s, %d frames\n", plain.Text(a.Serial), plain.Text(a.Model),
+		plain.Text(a.Program), c.Check.Seconds(), c.Check.Frames())
 	fmt.Fprintf(out, "  rate     %.1f frames a second by its own clock, %d announced\n", c.Check.Rate(), a.Rate)
 	if fast, interval := c.clockError(); !math.IsNaN(fast) {
-		fmt.Fprintf(out, "  clock    %+.2f %% ±%.2f against this computer's%s\n", 100*fast, 100*interval, clockWords(fast, interval))
+		fmt.Fprintf(out, "  clock    %+.2f %% ±%.2f against this computer's%s\n", 100*fast, 100*interval,
+			clockWords(fast, interval))
 	}
-	fmt.Fprintf(out, "  line     %d lost, %d damaged, %d twice; %d missed by the board; %d restarts\n", s.Lost, s.Damaged, s.Duplicates, s.Overflows, s.Restarts)
+	fmt.Fprintf(out, "  line     %d lost, %d damaged, %d twice; %d missed by the board; %d restarts\n", s.Lost,
+		s.Damaged, s.Duplicates, s.Overflows, s.Restarts)
 	for _, hint := range lineHints(&s) {
 		fmt.Fprintln(out, "           "+hint)
 	}
@@ -53,7 +56,8 @@ func (c *Checkup) Text(out io.Writer) {
 		words, hint := view.ChannelWords(ch.Verdict)
 		fmt.Fprintf(out, "  channel %d  %s\n", i, words)
 		if a.Channels[i].Role == frame.Pressure {
-			fmt.Fprintf(out, "             mean %.1f kPa, swing %.2f kPa rms, counts %d to %d; %s\n", float64(ch.Pressure), float64(ch.SD), ch.Least, ch.Most, plain.Text(c.Setup.Kind(i).Name))
+			fmt.Fprintf(out, "             mean %.1f kPa, swing %.2f kPa rms, counts %d to %d; %s\n",
+				float64(ch.Pressure), float64(ch.SD), ch.Least, ch.Most, plain.Text(c.Setup.Kind(i).Name))
 		}
 		if hint != "" {
 			fmt.Fprintln(out, "             hint: "+hint)
@@ -63,7 +67,8 @@ func (c *Checkup) Text(out io.Writer) {
 		fmt.Fprintln(out, "  "+c.Note)
 	}
 	if c.Card != nil {
-		budgets(out, c.Card, len(a.Channels), c.Budget, func(i int) bool { return a.Channels[i].Role == frame.Pressure })
+		budgets(out, c.Card, len(a.Channels), c.Budget,
+			func(i int) bool { return a.Channels[i].Role == frame.Pressure })
 	}
 }
 
@@ -81,10 +86,12 @@ func clockWords(fast, interval float64) string {
 // lineHints say what to do about what was lost.
 func lineHints(s *frame.Stats) (hints []string) {
 	if s.Damaged > 0 || s.Lost > 0 {
-		hints = append(hints, "hint: lost or damaged on the way: another USB lead or socket, away from the ignition leads")
+		hints = append(hints, "hint: lost or damaged on the way: another USB lead or socket, away from the ignition "+
+			"leads")
 	}
 	if s.Overflows > 0 {
-		hints = append(hints, "hint: missed by the board: its program is too slow for its rate, or the line too slow for the frames")
+		hints = append(hints, "hint: missed by the board: its program is too slow for its rate, or the line too "+
+			"slow for the frames")
 	}
 	if s.Restarts > 0 {
 		hints = append(hints, "hint: it started anew: its supply breaks down, or the ignition disturbs it")
@@ -123,23 +130,29 @@ func (c *Checkup) JSON(out io.Writer) error {
 	all := c.Check.Channels()
 	for i, ch := range all {
 		words, hint := view.ChannelWords(ch.Verdict)
-		j := channel{Channel: i, Role: string(c.Board.Channels[i].Role), Verdict: string(ch.Verdict), Words: words, Sensor: c.Setup.Kind(i).Name,
-			MeanKPa: float64(ch.Pressure), SwingKPa: float64(ch.SD), Least: ch.Least, Most: ch.Most, Mean: ch.Mean, Distinct: ch.Distinct, RailLow: ch.RailLow, RailHigh: ch.RailHigh}
+		j := channel{Channel: i, Role: string(c.Board.Channels[i].Role), Verdict: string(ch.Verdict), Words: words,
+			Sensor:  c.Setup.Kind(i).Name,
+			MeanKPa: float64(ch.Pressure), SwingKPa: float64(ch.SD), Least: ch.Least, Most: ch.Most, Mean: ch.Mean,
+			Distinct: ch.Distinct, RailLow: ch.RailLow, RailHigh: ch.RailHigh}
 		if hint != "" {
 			j.Hint = &hint
 		}
 		if c.Card != nil && c.Board.Channels[i].Role == frame.Pressure {
 			b := c.Budget(i)
-			j.Budget = &budget{plain.Number(b.Offset), plain.Number(b.Gain), plain.Number(b.Quantisation), plain.Number(b.Drift), plain.Number(b.Noise), plain.Number(b.Total)}
+			j.Budget = &budget{plain.Number(b.Offset), plain.Number(b.Gain), plain.Number(b.Quantisation),
+				plain.Number(b.Drift), plain.Number(b.Noise), plain.Number(b.Total)}
 		}
 		channels = append(channels, j)
 	}
 	fast, interval := c.clockError()
 	s := c.Stats
 	return json.NewEncoder(out).Encode(map[string]any{
-		"board": c.Board.Serial, "model": c.Board.Model, "program": c.Board.Program, "seconds": c.Check.Seconds(), "frames": c.Check.Frames(),
-		"rate": c.Check.Rate(), "nominal_rate": c.Board.Rate, "clock_error": plain.Number(fast), "clock_uncertainty": plain.Number(interval),
-		"lost": s.Lost, "damaged": s.Damaged, "duplicates": s.Duplicates, "overflows": s.Overflows, "restarts": s.Restarts,
+		"board": c.Board.Serial, "model": c.Board.Model, "program": c.Board.Program, "seconds": c.Check.Seconds(),
+		"frames": c.Check.Frames(),
+		"rate":   c.Check.Rate(), "nominal_rate": c.Board.Rate, "clock_error": plain.Number(fast),
+		"clock_uncertainty": plain.Number(interval),
+		"lost":              s.Lost, "damaged": s.Damaged, "duplicates": s.Duplicates, "overflows": s.Overflows,
+		"restarts":       s.Restarts,
 		"engine_running": sensor.Running(all), "channels": channels,
 	})
 }

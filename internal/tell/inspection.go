@@ -20,7 +20,8 @@ type DamagedFile struct {
 func Inspection(out io.Writer, rep *garage.Report, damaged []DamagedFile, asJSON bool) error {
 	if asJSON {
 		return json.NewEncoder(out).Encode(map[string]any{"files": rep.Files, "damaged": damaged,
-			"missing_captures": append([]string{}, rep.Missing...), "set_aside_earlier": append([]string{}, rep.Aside...)})
+			"missing_captures": append([]string{}, rep.Missing...), "set_aside_earlier": append([]string{},
+				rep.Aside...)})
 	}
 	for _, d := range damaged {
 		fmt.Fprintln(out, plain.Text(d.Problem))

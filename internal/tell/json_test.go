@@ -14,11 +14,14 @@ import (
 )
 
 func reading(kind advice.Kind, why advice.Why) *balance.Reading {
-	r := &balance.Reading{Time: 9, RPM: 1000, Steady: true, Reference: 1, Spread: 1.5, Cycles: 20, Span: cycle.Span{Cycle: true, N: 2, Start: 8.9, Period: 0.12},
-		Advice: advice.Advice{Kind: kind, Part: advice.SyncScrew, Why: why, Screw: 0, Cylinder: 1, ScrewName: "1-2", Direction: advice.Anticlockwise, Turns: math.NaN()}}
+	r := &balance.Reading{Time: 9, RPM: 1000, Steady: true, Reference: 1, Spread: 1.5, Cycles: 20,
+		Span: cycle.Span{Cycle: true, N: 2, Start: 8.9, Period: 0.12},
+		Advice: advice.Advice{Kind: kind, Part: advice.SyncScrew, Why: why, Screw: 0, Cylinder: 1, ScrewName: "1-2",
+			Direction: advice.Anticlockwise, Turns: math.NaN()}}
 	for i := range 2 {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Channel: i, Draw: 25 + 1.5*pressure.KPa(i),
-			Difference: 1.5 * pressure.KPa(i), Uncertainty: pressure.KPa(math.NaN()), Opening: math.NaN(), OpeningUncertainty: math.NaN(), Ripple: 40, State: cycle.OK})
+			Difference: 1.5 * pressure.KPa(i), Uncertainty: pressure.KPa(math.NaN()), Opening: math.NaN(),
+			OpeningUncertainty: math.NaN(), Ripple: 40, State: cycle.OK})
 	}
 	return r
 }
@@ -36,7 +39,8 @@ func TestJSONOfUnknowns(t *testing.T) {
 	}
 	told := got["advice"].(map[string]any)
 	cylinder := got["cylinders"].([]any)[0].(map[string]any)
-	for name, v := range map[string]any{"rpm": got["rpm"], "screw": told["screw"], "direction": told["direction"], "turns": told["turns"],
+	for name, v := range map[string]any{"rpm": got["rpm"], "screw": told["screw"], "direction": told["direction"],
+		"turns":       told["turns"],
 		"uncertainty": cylinder["uncertainty_kpa"], "opening": cylinder["opening_ratio"]} {
 		if v != nil {
 			t.Errorf("%s is %v, want null", name, v)
@@ -51,16 +55,20 @@ func TestJSONOfUnknowns(t *testing.T) {
 func TestJSONOfTheThrottleStop(t *testing.T) {
 	t.Parallel()
 	for want, a := range map[string]advice.Advice{
-		`"set-idle","screw":null,"direction":"clockwise","turns":0.25,"why":"idle-speed"`: {Kind: advice.Turn, Why: advice.WhyTry,
+		`"set-idle","screw":null,"direction":"clockwise","turns":0.25,"why":"idle-speed"`: {Kind: advice.Turn,
+			Why:       advice.WhyTry,
 			Direction: advice.Clockwise, Turns: 0.25},
-		`"stop","screw":null,"direction":"clockwise","turns":null,"why":"reached"`: {Kind: advice.Stop, Why: advice.WhyMeasuring,
+		`"stop","screw":null,"direction":"clockwise","turns":null,"why":"reached"`: {Kind: advice.Stop,
+			Why:       advice.WhyMeasuring,
 			Direction: advice.Clockwise, Turns: math.NaN()},
-		`"wait","screw":null,"direction":null,"turns":null,"why":"few-cycles"`: {Kind: advice.Wait, Why: advice.WhyMeasuring, Turns: math.NaN()},
+		`"wait","screw":null,"direction":null,"turns":null,"why":"few-cycles"`: {Kind: advice.Wait,
+			Why: advice.WhyMeasuring, Turns: math.NaN()},
 	} {
 		r := reading(advice.Wait, "")
 		a.Part = advice.ThrottleStop
 		r.Advice = a
-		if line := string(ReadingJSON(r, session.Link{}, &session.Config{}, false)); !strings.Contains(line, `"advice":{"kind":`+want+"}") {
+		if line := string(ReadingJSON(r, session.Link{}, &session.Config{}, false)); !strings.Contains(line,
+			`"advice":{"kind":`+want+"}") {
 			t.Errorf("%s is not in %s", want, line)
 		}
 	}
@@ -68,10 +76,13 @@ func TestJSONOfTheThrottleStop(t *testing.T) {
 
 func trimState() mixture.TrimState {
 	nan := math.NaN()
-	s := mixture.TrimState{Step: mixture.StepTurn, Cylinder: 2, RPM: 1040, LeftS: 4.5, Cylinders: 2, Apart: nan, RicherKnown: true, Richer: true}
-	s.Advice = advice.Advice{Kind: advice.Turn, Part: advice.PilotScrew, Cylinder: 2, Direction: advice.Anticlockwise, Turns: 0.625, Why: advice.WhySeek}
+	s := mixture.TrimState{Step: mixture.StepTurn, Cylinder: 2, RPM: 1040, LeftS: 4.5, Cylinders: 2, Apart: nan,
+		RicherKnown: true, Richer: true}
+	s.Advice = advice.Advice{Kind: advice.Turn, Part: advice.PilotScrew, Cylinder: 2, Direction: advice.Anticlockwise,
+		Turns: 0.625, Why: advice.WhySeek}
 	for i := range 2 {
-		s.Pilots[i] = mixture.Pilot{Cylinder: i + 1, Found: mixture.AtPeak, StartOut: 2, Out: 2.125, Moved: 0.125, Best: 0.1, Uncertainty: 0.07, Lambda: nan}
+		s.Pilots[i] = mixture.Pilot{Cylinder: i + 1, Found: mixture.AtPeak, StartOut: 2, Out: 2.125, Moved: 0.125,
+			Best: 0.1, Uncertainty: 0.07, Lambda: nan}
 	}
 	return s
 }
@@ -85,13 +96,15 @@ func TestMixtureJSON(t *testing.T) {
 		t.Fatal(err)
 	}
 	pilots := got["pilots"].([]any)
-	if got["step"] != "turn" || got["lambda"] != nil || got["cylinder"] != 2.0 || len(pilots) != 2 || pilots[0].(map[string]any)["turns_out"] != 2.125 ||
+	if got["step"] != "turn" || got["lambda"] != nil || got["cylinder"] != 2.0 || len(pilots) != 2 ||
+		pilots[0].(map[string]any)["turns_out"] != 2.125 ||
 		got["advice"].(map[string]any)["direction"] != "anticlockwise" {
 		t.Errorf("%v", got)
 	}
 	r := mixture.RaisedState{RPM: math.NaN(), Screw: -1, Cylinders: 2}
 	var raised map[string]any
-	if err := json.Unmarshal(RaisedJSON(&r, 1, nil), &raised); err != nil || raised["rpm"] != nil || raised["idle"] != nil || raised["screw"] != nil {
+	if err := json.Unmarshal(RaisedJSON(&r, 1, nil), &raised); err != nil || raised["rpm"] != nil ||
+		raised["idle"] != nil || raised["screw"] != nil {
 		t.Errorf("%v, %v", raised, err)
 	}
 }

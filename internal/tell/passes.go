@@ -13,9 +13,11 @@ import (
 
 // ZeroText prints a zero pass, and where it was kept.
 func ZeroText(out io.Writer, zr *sensor.Zero, saved string) {
-	fmt.Fprintf(out, "zero: common air pressure %.2f kPa, from %d samples in %.1f s\n", float64(zr.Ambient), zr.Samples, zr.Seconds)
+	fmt.Fprintf(out, "zero: common air pressure %.2f kPa, from %d samples in %.1f s\n", float64(zr.Ambient), zr.Samples,
+		zr.Seconds)
 	for i, o := range zr.Offsets {
-		fmt.Fprintf(out, "  channel %d  offset %+.3f kPa ±%.3f  noise %.3f\n", i, float64(o), float64(zr.Uncertainty[i]), float64(zr.Noise[i]))
+		fmt.Fprintf(out, "  channel %d  offset %+.3f kPa ±%.3f  noise %.3f\n", i, float64(o),
+			float64(zr.Uncertainty[i]), float64(zr.Noise[i]))
 	}
 	if saved != "" {
 		fmt.Fprintln(out, "kept in", saved)
@@ -38,14 +40,16 @@ func ZeroJSON(out io.Writer, serial string, zr *sensor.Zero, saved string) error
 
 // MatchText prints a match pass.
 func MatchText(out io.Writer, m *sensor.Match, saved string) {
-	fmt.Fprintf(out, "match: source %.1f kPa below the air pressure, span %.1f kPa, %d points in %.0f s\n", float64(m.Level), float64(m.Span), m.Blocks, m.Seconds)
+	fmt.Fprintf(out, "match: source %.1f kPa below the air pressure, span %.1f kPa, %d points in %.0f s\n",
+		float64(m.Level), float64(m.Span), m.Blocks, m.Seconds)
 	for i, g := range m.Gains {
 		if math.IsNaN(m.Uncertainty[i]) {
 			fmt.Fprintf(out, "  channel %d  left aside\n", i)
 			continue
 		}
 		line := fmt.Sprintf("  channel %d  reads %+.2f %% ±%.2f of the draw, %+.2f kPa at %.0f; scatter %.3f kPa",
-			i, 100*(g-1), 100*m.Uncertainty[i], (g-1)*float64(sensor.BudgetDraw), float64(sensor.BudgetDraw), float64(m.Residual[i]))
+			i, 100*(g-1), 100*m.Uncertainty[i], (g-1)*float64(sensor.BudgetDraw), float64(sensor.BudgetDraw),
+			float64(m.Residual[i]))
 		if !math.IsNaN(float64(m.Bend[i])) {
 			line += fmt.Sprintf(", bends by %+.2f", float64(m.Bend[i]))
 		}
@@ -68,7 +72,8 @@ func MatchJSON(out io.Writer, serial string, m *sensor.Match, saved string) erro
 	}
 	channels := []channel{}
 	for i := range m.Gains {
-		c := channel{Channel: i, Uncertainty: plain.Number(m.Uncertainty[i]), Residual: plain.Number(m.Residual[i]), Bend: plain.Number(m.Bend[i])}
+		c := channel{Channel: i, Uncertainty: plain.Number(m.Uncertainty[i]), Residual: plain.Number(m.Residual[i]),
+			Bend: plain.Number(m.Bend[i])}
 		if c.Gain = plain.Number(m.Gains[i]); math.IsNaN(m.Uncertainty[i]) { // left aside
 			c.Gain = plain.Unknown
 		}
@@ -93,5 +98,6 @@ func RefusalJSON(out io.Writer, err error, words func(error) string) {
 	if errors.As(err, &r) {
 		channel, reason = r.Channel, r.Reason
 	}
-	json.NewEncoder(out).Encode(map[string]any{"refused": map[string]any{"channel": channel, "reason": reason, "text": words(err)}})
+	json.NewEncoder(out).Encode(map[string]any{"refused": map[string]any{"channel": channel, "reason": reason,
+		"text": words(err)}})
 }

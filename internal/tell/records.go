@@ -73,7 +73,8 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 	}
 	for _, e := range r.Effects {
 		if v := float64(e.KPaPerTurn); !math.IsNaN(v) {
-			add("screw %s: %s %s of vacuum per turn clockwise", plain.Text(e.Screw), u.FormatSigned(pressure.KPa(v)), u.Name)
+			add("screw %s: %s %s of vacuum per turn clockwise", plain.Text(e.Screw), u.FormatSigned(pressure.KPa(v)),
+				u.Name)
 		}
 	}
 	if r.PilotTurnsOut != nil {
@@ -89,7 +90,8 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 	add("engine ran %s", minutes(r.IdlingSeconds))
 	add("%s", conditions(r))
 	if r.Board.Serial != "" {
-		add("board %s, program %s; evendraw %s", plain.Text(r.Board.Serial), plain.Text(r.Board.Program), plain.Text(r.Program))
+		add("board %s, program %s; evendraw %s", plain.Text(r.Board.Serial), plain.Text(r.Board.Program),
+			plain.Text(r.Program))
 	}
 	if r.Capture != "" {
 		add("capture %s", plain.Text(r.Capture))
@@ -145,7 +147,8 @@ func readingLines(name string, r *garage.RecordReading, reference int, u pressur
 		if c.Cylinder == reference {
 			text += "reference"
 		} else {
-			text += fmt.Sprintf("%s ±%s", u.FormatSigned(pressure.KPa(c.DifferenceKPa)), u.Format(pressure.KPa(c.UncertaintyKPa)))
+			text += fmt.Sprintf("%s ±%s", u.FormatSigned(pressure.KPa(c.DifferenceKPa)),
+				u.Format(pressure.KPa(c.UncertaintyKPa)))
 		}
 		if o := float64(c.OpeningRatio); !math.IsNaN(o) {
 			text += fmt.Sprintf("  opening %.3f", o)
@@ -200,7 +203,8 @@ func scaleFor(sets ...[]pressure.KPa) pressure.KPa {
 // laneHead is the line over printed lanes.
 func laneHead(indent int, scale pressure.KPa, u pressure.Unit) string {
 	left, right := "less vacuum −"+u.Format(scale), "+"+u.Format(scale)+" "+u.Name+" more vacuum"
-	return strings.Repeat(" ", indent) + left + strings.Repeat(" ", max(2*laneHalf+1-len([]rune(left))-len([]rune(right)), 1)) + right
+	return strings.Repeat(" ", indent) + left +
+		strings.Repeat(" ", max(2*laneHalf+1-len([]rune(left))-len([]rune(right)), 1)) + right
 }
 
 // trendShown is how many of the newest records a printed trend has lanes for. Chosen: a
@@ -219,7 +223,8 @@ func TrendLines(t *garage.Trend, u pressure.Unit) []string {
 		sets = append(sets, p.Before, p.After)
 	}
 	scale := scaleFor(sets...)
-	lines := []string{"Each cylinder's vacuum against the mean of all, before (b) and after (a) each levelling:", laneHead(20, scale, u)}
+	lines := []string{"Each cylinder's vacuum against the mean of all, before (b) and after (a) each levelling:",
+		laneHead(20, scale, u)}
 	for _, p := range points {
 		if p.Before != nil {
 			lines = append(lines, fmt.Sprintf("%s  b %s", plain.Minute(p.Time), PlaceLane(p.Before, scale)))
@@ -235,9 +240,11 @@ func TrendLines(t *garage.Trend, u pressure.Unit) []string {
 		for _, v := range e.KPaPerTurn {
 			low, high = min(low, v), max(high, v)
 		}
-		line := fmt.Sprintf("screw %s: %s %s of vacuum per turn clockwise", plain.Text(e.Screw), u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name)
+		line := fmt.Sprintf("screw %s: %s %s of vacuum per turn clockwise", plain.Text(e.Screw),
+			u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name)
 		if n := len(e.KPaPerTurn); n > 1 {
-			line += fmt.Sprintf(" now; from %s to %s in %d records", u.FormatSigned(pressure.KPa(low)), u.FormatSigned(pressure.KPa(high)), n)
+			line += fmt.Sprintf(" now; from %s to %s in %d records", u.FormatSigned(pressure.KPa(low)),
+				u.FormatSigned(pressure.KPa(high)), n)
 		}
 		lines = append(lines, line)
 	}
@@ -270,7 +277,8 @@ func driftLines(t *garage.Trend, u pressure.Unit) (lines []string) {
 	if !drifting {
 		return append(lines, "No cylinder's drift is larger than the aim and stands out from its scatter.")
 	}
-	return append(lines, "A carburettor that drifts the same way again: look at its screw's spring and lock nut, its linkage and its boot.")
+	return append(lines, "A carburettor that drifts the same way again: look at its screw's spring and lock nut, "+
+		"its linkage and its boot.")
 }
 
 // CompareLines say what differs between two readings, by cylinder and by bank.
@@ -278,13 +286,16 @@ func CompareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Un
 	placesA, placesB := garage.PlacesOf(a), garage.PlacesOf(b)
 	scale := scaleFor(placesA, placesB)
 	width := max(len([]rune(nameA)), len([]rune(nameB)))
-	lines := []string{laneHead(width+1, scale, u), pad(nameA, width+1) + PlaceLane(placesA, scale), pad(nameB, width+1) + PlaceLane(placesB, scale), "",
-		fmt.Sprintf("spread      %s → %s %s", u.Format(pressure.KPa(a.SpreadKPa)), u.Format(pressure.KPa(b.SpreadKPa)), u.Name)}
+	lines := []string{laneHead(width+1, scale, u), pad(nameA, width+1) + PlaceLane(placesA, scale),
+		pad(nameB, width+1) + PlaceLane(placesB, scale), "",
+		fmt.Sprintf("spread      %s → %s %s", u.Format(pressure.KPa(a.SpreadKPa)), u.Format(pressure.KPa(b.SpreadKPa)),
+			u.Name)}
 	if !math.IsNaN(float64(a.RPM)) && !math.IsNaN(float64(b.RPM)) {
 		lines = append(lines, fmt.Sprintf("speed       %.0f → %.0f rpm", float64(a.RPM), float64(b.RPM)))
 	}
 	for c := range min(len(placesA), len(placesB)) {
-		lines = append(lines, fmt.Sprintf("cylinder %d  %s → %s %s against the mean", c+1, u.FormatSigned(placesA[c]), u.FormatSigned(placesB[c]), u.Name))
+		lines = append(lines, fmt.Sprintf("cylinder %d  %s → %s %s against the mean", c+1, u.FormatSigned(placesA[c]),
+			u.FormatSigned(placesB[c]), u.Name))
 	}
 	if len(placesA) != len(placesB) {
 		lines = append(lines, fmt.Sprintf("the banks have %d and %d cylinders", len(placesA), len(placesB)))
@@ -294,7 +305,8 @@ func CompareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Un
 
 // LeftLine is the unfinished record of a run that was cut off, in one line.
 func LeftLine(r *garage.SyncRecord) string {
-	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", plain.Text(r.Bike), plain.Minute(r.Time), minutes(r.IdlingSeconds))
+	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", plain.Text(r.Bike), plain.Minute(r.Time),
+		minutes(r.IdlingSeconds))
 	switch n := len(r.Steps); n {
 	case 0:
 	case 1:
@@ -348,7 +360,8 @@ func HistoryJSON(out io.Writer, heads []garage.SyncHead) error {
 	}
 	e := json.NewEncoder(out)
 	for i, h := range heads {
-		l := line{Number: i + 1, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa, After: h.AfterKPa, RPM: h.RPM, Note: h.Note}
+		l := line{Number: i + 1, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa,
+			After: h.AfterKPa, RPM: h.RPM, Note: h.Note}
 		if h.Corrects != "" {
 			l.Corrects = &h.Corrects
 		}
@@ -375,6 +388,7 @@ func Unfinished(out io.Writer, left []garage.LeftRecord, asJSON bool) error {
 	for i := range left {
 		fmt.Fprintf(out, "%3d  %s\n", i+1, LeftLine(&left[i].Record))
 	}
-	fmt.Fprintln(out, "--keep NUMBER makes a record of it, --discard NUMBER takes it away; evendraw live offers to go on")
+	fmt.Fprintln(out, "--keep NUMBER makes a record of it, --discard NUMBER takes it away; evendraw live offers to "+
+		"go on")
 	return nil
 }

@@ -78,7 +78,8 @@ func SheetChangeLines(a, b *garage.BenchSheet, changes []garage.SettingChange) [
 		return append(lines, "nothing that both sheets noted has changed")
 	}
 	for _, c := range changes {
-		text := fmt.Sprintf("carburettor %d: %s %s → %s", c.Carburettor, view.SettingName(c.Field), plain.Text(c.From), plain.Text(c.To))
+		text := fmt.Sprintf("carburettor %d: %s %s → %s", c.Carburettor, view.SettingName(c.Field), plain.Text(c.From),
+			plain.Text(c.To))
 		if c.Field == garage.FieldPilotTurns {
 			if moved := turnsMoved(c); !math.IsNaN(moved) {
 				way := "out"
@@ -111,8 +112,10 @@ func pad(s string, width int) string {
 func SheetCautions() []string {
 	return []string{
 		"Run the engine outdoors only: exhaust holds carbon monoxide, which has no smell.",
-		"Keep hands, hair, sleeves, leads and hoses from hot and moving parts, and petrol from heat and sparks. A standing engine overheats in minutes.",
-		"These figures are of the day and the engine's warmth then. The maker's manual and the law of the place come first; where in doubt, ask a qualified mechanic.",
+		"Keep hands, hair, sleeves, leads and hoses from hot and moving parts, and petrol from heat and sparks. A " +
+			"standing engine overheats in minutes.",
+		"These figures are of the day and the engine's warmth then. The maker's manual and the law of the place " +
+			"come first; where in doubt, ask a qualified mechanic.",
 	}
 }
 

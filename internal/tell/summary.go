@@ -19,7 +19,8 @@ func AmbientNote(cfg *session.Config) string {
 	case session.FromUser:
 		return fmt.Sprintf("air pressure %.1f kPa, as given", float64(cfg.Ambient))
 	}
-	return fmt.Sprintf("air pressure %.1f kPa, only assumed (standard atmosphere): draws are as far off as the weather is", float64(cfg.Ambient))
+	return fmt.Sprintf("air pressure %.1f kPa, only assumed (standard atmosphere): draws are as far off as the "+
+		"weather is", float64(cfg.Ambient))
 }
 
 // boardPrinted says whether a chain's board can only print.
@@ -31,7 +32,8 @@ func boardPrinted(c *session.Chain) frame.Printed {
 }
 
 // stateOrder is the order in which channel states are listed.
-var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.RailLow, cycle.RailHigh, cycle.Stale}
+var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.RailLow, cycle.RailHigh,
+	cycle.Stale}
 
 // Summary says in words and a table what a file holds.
 func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
@@ -58,7 +60,8 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		return
 	}
 	printHoses(out, sum.Hoses(&b))
-	fmt.Fprintf(out, "%-9s %-8s %9s %22s %16s %9s %9s %9s  %s\n", "cylinder", "channel", "draw", "difference", "opening", "ripple", "dip", "misfires", "states")
+	fmt.Fprintf(out, "%-9s %-8s %9s %22s %16s %9s %9s %9s  %s\n", "cylinder", "channel", "draw", "difference",
+		"opening", "ripple", "dip", "misfires", "states")
 	for _, cyl := range sum.Cylinders(&b) {
 		diff := "reference"
 		if cyl.Cylinder != sum.Reference {
@@ -74,7 +77,8 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		if !math.IsNaN(cyl.Opening) {
 			opening = fmt.Sprintf("%.3f ±%.3f", cyl.Opening, cyl.OpeningUncertainty)
 		}
-		fmt.Fprintf(out, "%-9d %-8d %9s %22s %16s %9s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff, opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
+		fmt.Fprintf(out, "%-9d %-8d %9s %22s %16s %9s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff,
+			opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
 	}
 	printLags(out, sum.Cylinders(&b))
 }
@@ -91,7 +95,8 @@ func printLags(out io.Writer, cylinders []session.CylinderSummary) {
 		lags, damping = append(lags, lag), append(damping, share)
 	}
 	if known {
-		fmt.Fprintf(out, "hose and sensor lag %s ms and take %s %% off ripple and dip\n", strings.Join(lags, ", "), strings.Join(damping, ", "))
+		fmt.Fprintf(out, "hose and sensor lag %s ms and take %s %% off ripple and dip\n", strings.Join(lags, ", "),
+			strings.Join(damping, ", "))
 	}
 }
 
@@ -134,9 +139,11 @@ func figure(p pressure.KPa) string {
 func PrintedText(kind frame.Printed) string {
 	switch kind {
 	case frame.WithClock:
-		return "This board prints lines with a clock: a damaged line may pass for a good one, and the channels' delays are unknown."
+		return "This board prints lines with a clock: a damaged line may pass for a good one, and the channels' " +
+			"delays are unknown."
 	case frame.NoClock:
-		return "This board prints lines without a clock: lost lines don't show, a damaged line may pass for a good one, and the speed is only as right as the rate."
+		return "This board prints lines without a clock: lost lines don't show, a damaged line may pass for a good " +
+			"one, and the speed is only as right as the rate."
 	}
 	return ""
 }

@@ -61,16 +61,21 @@ func hosesOf(o cycle.HoseOrder) hosesJSON {
 func SummaryJSON(s *session.Summary, c *session.Chain) []byte {
 	link, cfg, b := c.Link(), c.Config(), c.Bank()
 	out := summaryJSON{
-		Duration: plain.Number(link.LastTime), Frames: link.Frames, Lost: link.Lost, Damaged: link.Damaged, Gaps: link.Gaps,
+		Duration: plain.Number(link.LastTime), Frames: link.Frames, Lost: link.Lost, Damaged: link.Damaged,
+		Gaps:      link.Gaps,
 		Overflows: link.Overflows, Restarts: link.Restarts, Duplicates: link.Duplicates, Cycles: s.Cycles, Torn: s.Torn,
-		RPM:    map[string]plain.Number{"median": plain.Number(s.RPM(0.5)), "p5": plain.Number(s.RPM(0.05)), "p95": plain.Number(s.RPM(0.95))},
+		RPM: map[string]plain.Number{"median": plain.Number(s.RPM(0.5)), "p5": plain.Number(s.RPM(0.05)),
+			"p95": plain.Number(s.RPM(0.95))},
 		Spread: plain.Number(s.Spread()), Reference: s.Reference, Cylinders: []cylinderSummaryJSON{},
 		Hoses:  hosesOf(s.Hoses(&b)),
 		Zeroed: cfg.Zeroed, Ambient: plain.Number(cfg.Ambient), AmbientFrom: string(cfg.AmbientFrom),
 	}
 	for _, c := range s.Cylinders(&b) {
-		cj := cylinderSummaryJSON{Cylinder: c.Cylinder, Channel: c.Channel, Draw: plain.Number(c.Draw), Uncertainty: plain.Number(c.Uncertainty),
-			Difference: plain.Number(c.Difference), Ripple: plain.Number(c.Ripple), Dip: plain.Number(c.Dip), Opening: plain.Number(c.Opening), OpeningHalf: plain.Number(c.OpeningUncertainty), Lag: plain.Number(c.Lag), Damping: plain.Number(c.Damping), Misfires: c.Misfires, States: map[string]plain.Number{}}
+		cj := cylinderSummaryJSON{Cylinder: c.Cylinder, Channel: c.Channel, Draw: plain.Number(c.Draw),
+			Uncertainty: plain.Number(c.Uncertainty),
+			Difference:  plain.Number(c.Difference), Ripple: plain.Number(c.Ripple), Dip: plain.Number(c.Dip),
+			Opening: plain.Number(c.Opening), OpeningHalf: plain.Number(c.OpeningUncertainty), Lag: plain.Number(c.Lag),
+			Damping: plain.Number(c.Damping), Misfires: c.Misfires, States: map[string]plain.Number{}}
 		for state, share := range c.States {
 			cj.States[string(state)] = plain.Number(share)
 		}

@@ -43,7 +43,8 @@ func TrendJSON(out io.Writer, t *garage.Trend) error {
 	}
 	for i := range t.Drifts {
 		d := &t.Drifts[i]
-		line.Drifts = append(line.Drifts, drift{d.Cylinder, garage.NullKPa(d.Mean), garage.NullKPa(d.HalfWidth), d.Times, d.Real()})
+		line.Drifts = append(line.Drifts, drift{d.Cylinder, garage.NullKPa(d.Mean), garage.NullKPa(d.HalfWidth),
+			d.Times, d.Real()})
 	}
 	for _, e := range t.Effects {
 		x := effect{Screw: e.Screw}

@@ -33,7 +33,8 @@ type bench struct {
 func newBench(b bike) *bench {
 	e := engine.New(b.config)
 	hand := practice.NewHand(e, &practice.Clumsy, b.seed)
-	return &bench{bank: b.config.Bank, longest: b.longest(), engine: e, hand: hand, moves: hand.Move, buf: make([]byte, chunkFrames*bytesAFrame)}
+	return &bench{bank: b.config.Bank, longest: b.longest(), engine: e, hand: hand, moves: hand.Move,
+		buf: make([]byte, chunkFrames*bytesAFrame)}
 }
 
 // run lets the engine's time pass to end.

@@ -16,7 +16,8 @@ func byAdvice(k bike) Outcome {
 	b := newBench(k)
 	var last *balance.Reading
 	bk := k.config.Bank
-	c := session.NewChain(session.Config{Bank: &bk, Ambient: pressure.StandardAtmosphere(0)}, func(r *balance.Reading) { last = r })
+	c := session.NewChain(session.Config{Bank: &bk, Ambient: pressure.StandardAtmosphere(0)},
+		func(r *balance.Reading) { last = r })
 	b.feed = c.Feed
 	return followAdvice(b, c, &last)
 }

@@ -72,10 +72,12 @@ func RunPilots(ctx context.Context, cfg PilotConfig) ([]PilotOutcome, error) {
 func (cfg *PilotConfig) trim(n int) PilotOutcome {
 	rng := rand.New(rand.NewPCG(cfg.Seed, uint64(n)))
 	four := bank.Default(4)
-	k := bike{linkage: "paired four", seed: rng.Uint64(), config: engine.Config{Bank: four, Seed: rng.Uint64(), NoSensorErrors: true,
-		Uneven: pilotUneven, PilotsOff: pilotsOff, AirScrews: cfg.Air}}
+	k := bike{linkage: "paired four", seed: rng.Uint64(), config: engine.Config{Bank: four, Seed: rng.Uint64(),
+		NoSensorErrors: true,
+		Uneven:         pilotUneven, PilotsOff: pilotsOff, AirScrews: cfg.Air}}
 	b := newBench(k)
-	c := session.NewChain(session.Config{Bank: &four, Ambient: pressure.StandardAtmosphere(0)}, func(*balance.Reading) {})
+	c := session.NewChain(session.Config{Bank: &four, Ambient: pressure.StandardAtmosphere(0)},
+		func(*balance.Reading) {})
 	b.feed = c.Feed
 	b.run(settleBefore)
 	if !c.StartZero() {
@@ -85,7 +87,8 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 	b.start()
 	h := practice.NewPilotHand(b.engine, &practice.Clumsy, rng.Uint64())
 	b.moves = h.Pass
-	tc := mixture.TrimConfig{Screws: mixture.FuelScrews, TurnsOut: h.Counted(), Step: cfg.Step, Reach: cfg.Reach, MostTurns: cfg.Most, WatchS: cfg.Watch}
+	tc := mixture.TrimConfig{Screws: mixture.FuelScrews, TurnsOut: h.Counted(), Step: cfg.Step, Reach: cfg.Reach,
+		MostTurns: cfg.Most, WatchS: cfg.Watch}
 	if cfg.Air {
 		tc.Screws = mixture.AirScrews
 	}

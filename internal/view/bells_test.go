@@ -63,7 +63,8 @@ func TestBellsRingOneByOne(t *testing.T) {
 	if n, _ := rings(b, stop, 40); n != 2 {
 		t.Errorf("stop rings %d times, want 2", n)
 	}
-	rings(b, &balance.Reading{Advice: advice.Advice{Kind: advice.Done, Why: advice.WhyLevel}}, 2) // broken off after the first
+	rings(b, &balance.Reading{Advice: advice.Advice{Kind: advice.Done, Why: advice.WhyLevel}},
+		2) // broken off after the first
 	if n, _ := rings(b, stop, 40); n != 2 {
 		t.Errorf("stop after a level that was broken off rings %d times, want 2", n)
 	}

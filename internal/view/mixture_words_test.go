@@ -11,10 +11,13 @@ import (
 
 func trimState() mixture.TrimState {
 	nan := math.NaN()
-	s := mixture.TrimState{Step: mixture.StepTurn, Cylinder: 2, RPM: 1040, LeftS: 4.5, Cylinders: 2, Apart: nan, RicherKnown: true, Richer: true}
-	s.Advice = advice.Advice{Kind: advice.Turn, Part: advice.PilotScrew, Cylinder: 2, Direction: advice.Anticlockwise, Turns: 0.625, Why: advice.WhySeek}
+	s := mixture.TrimState{Step: mixture.StepTurn, Cylinder: 2, RPM: 1040, LeftS: 4.5, Cylinders: 2, Apart: nan,
+		RicherKnown: true, Richer: true}
+	s.Advice = advice.Advice{Kind: advice.Turn, Part: advice.PilotScrew, Cylinder: 2, Direction: advice.Anticlockwise,
+		Turns: 0.625, Why: advice.WhySeek}
 	for i := range 2 {
-		s.Pilots[i] = mixture.Pilot{Cylinder: i + 1, Found: mixture.AtPeak, StartOut: 2, Out: 2.125, Moved: 0.125, Best: 0.1, Uncertainty: 0.07, Lambda: nan}
+		s.Pilots[i] = mixture.Pilot{Cylinder: i + 1, Found: mixture.AtPeak, StartOut: 2, Out: 2.125, Moved: 0.125,
+			Best: 0.1, Uncertainty: 0.07, Lambda: nan}
 	}
 	return s
 }
@@ -23,7 +26,8 @@ func TestTrimWords(t *testing.T) {
 	t.Parallel()
 	s := trimState()
 	w := TrimWords(&s, nil)
-	if w.Big != "PILOT 2" || w.Amount != "5/8" || w.Arrow != -1 || !strings.Contains(w.Say[0], "richer") || !strings.Contains(w.Say[0], "(out)") {
+	if w.Big != "PILOT 2" || w.Amount != "5/8" || w.Arrow != -1 || !strings.Contains(w.Say[0], "richer") ||
+		!strings.Contains(w.Say[0], "(out)") {
 		t.Errorf("%+v", w)
 	}
 	if lines := PilotLines(&s); len(lines) != 2 || !strings.Contains(lines[0], "2 1/8 turns out, sure to ±0.07") {
@@ -34,13 +38,16 @@ func TestTrimWords(t *testing.T) {
 	}
 	s.Pilots[0].Found, s.Pilots[1].Found, s.Apart = mixture.AtEnd, mixture.Silent, 1.25
 	warned := strings.Join(PilotWarnings(&s), "\n")
-	for _, want := range []string{"blocked pilot jet", "air leak", "float height", "Cylinder 2 does not answer", "1.25 turns apart"} {
+	for _, want := range []string{"blocked pilot jet", "air leak", "float height", "Cylinder 2 does not answer",
+		"1.25 turns apart"} {
 		if !strings.Contains(warned, want) {
 			t.Errorf("no word of %q in:\n%s", want, warned)
 		}
 	}
-	s.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.AtPeak, StartOut: math.NaN(), Moved: -0.25, Uncertainty: 0.1, Lambda: 0.97}
-	if line := PilotLines(&s)[0]; !strings.Contains(line, "1/4 turns further in than it was") || !strings.Contains(line, "Lambda 0.970") {
+	s.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.AtPeak, StartOut: math.NaN(), Moved: -0.25,
+		Uncertainty: 0.1, Lambda: 0.97}
+	if line := PilotLines(&s)[0]; !strings.Contains(line, "1/4 turns further in than it was") ||
+		!strings.Contains(line, "Lambda 0.970") {
 		t.Error(line)
 	}
 }
@@ -51,7 +58,8 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 	screws := []string{"1-2", "3-4", "2-3"}
 	idle := mixture.IdleState{RPM: 900, LowRPM: 1000, HighRPM: 1100}
 	for _, k := range []advice.Kind{advice.Wait, advice.Turn, advice.Stop, advice.Reverse, advice.Hold, advice.Done} {
-		for _, why := range []advice.Why{advice.WhyNoCycle, advice.WhyNotSteady, advice.WhyNoRange, advice.WhyTry, advice.WhySet, advice.WhyBack, advice.WhyBase} {
+		for _, why := range []advice.Why{advice.WhyNoCycle, advice.WhyNotSteady, advice.WhyNoRange, advice.WhyTry,
+			advice.WhySet, advice.WhyBack, advice.WhyBase} {
 			a := advice.Advice{Kind: k, Part: advice.ThrottleStop, Direction: advice.Clockwise, Turns: 0.25, Why: why}
 			idle.Advice = a
 			s := trimState()
@@ -65,8 +73,10 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 			}
 		}
 	}
-	for _, p := range []mixture.Pattern{mixture.EvenBoth, mixture.OneHigh, mixture.OneLow, mixture.SideOff, mixture.IdleOnly, mixture.AllOver, mixture.SameBoth} {
-		s := mixture.RaisedState{Done: true, Pattern: p, Cylinder: 3, Screw: 2, Causes: []mixture.Cause{mixture.CauseSlide}}
+	for _, p := range []mixture.Pattern{mixture.EvenBoth, mixture.OneHigh, mixture.OneLow, mixture.SideOff,
+		mixture.IdleOnly, mixture.AllOver, mixture.SameBoth} {
+		s := mixture.RaisedState{Done: true, Pattern: p, Cylinder: 3, Screw: 2,
+			Causes: []mixture.Cause{mixture.CauseSlide}}
 		if w := RaisedWords(&s, screws); len(w.Say[0]) < 40 {
 			t.Errorf("%s: %+v", p, w)
 		}

@@ -47,15 +47,18 @@ func OddLines(s *garage.BenchSheet) (lines []string) {
 	for _, o := range s.Odds() {
 		switch o.Field {
 		case garage.FieldPilotTurns:
-			lines = append(lines, fmt.Sprintf("Look again: the pilot screws stand up to %s turns apart (%s). Was one miscounted, or does it hide another fault?",
+			lines = append(lines, fmt.Sprintf("Look again: the pilot screws stand up to %s turns apart (%s). Was "+
+				"one miscounted, or does it hide another fault?",
 				garage.FormatTurns(o.Apart), strings.Join(dashes(o.Values), ", ")))
 		case garage.FieldFloatHeight:
-			lines = append(lines, fmt.Sprintf("Look again: the float heights differ by %.3g mm (%s).", o.Apart, strings.Join(dashes(o.Values), ", ")))
+			lines = append(lines, fmt.Sprintf("Look again: the float heights differ by %.3g mm (%s).", o.Apart,
+				strings.Join(dashes(o.Values), ", ")))
 		case garage.FieldMainJet, garage.FieldPilotJet, garage.FieldNeedle, garage.FieldNeedleClip:
-			lines = append(lines, fmt.Sprintf("Look again: not every %s is the same (%s). Some makers fit others to the inner carburettors: see the manual.",
-				SettingName(o.Field), strings.Join(dashes(o.Values), ", ")))
+			lines = append(lines, fmt.Sprintf("Look again: not every %s is the same (%s). Some makers fit others to "+
+				"the inner carburettors: see the manual.", SettingName(o.Field), strings.Join(dashes(o.Values), ", ")))
 		default:
-			lines = append(lines, fmt.Sprintf("Look again: the %s are new on some carburettors only (%s).", SettingName(o.Field), strings.Join(dashes(o.Values), ", ")))
+			lines = append(lines, fmt.Sprintf("Look again: the %s are new on some carburettors only (%s).",
+				SettingName(o.Field), strings.Join(dashes(o.Values), ", ")))
 		}
 	}
 	return lines

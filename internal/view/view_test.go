@@ -19,18 +19,22 @@ import (
 var now = time.Date(2030, 5, 1, 12, 0, 0, 0, time.UTC)
 
 func reading(kind advice.Kind, why advice.Why) *balance.Reading {
-	r := &balance.Reading{Time: 9, RPM: 1000, Steady: true, Reference: 1, Spread: 1.5, Cycles: 20, Span: cycle.Span{Cycle: true, N: 2, Start: 8.9, Period: 0.12},
-		Advice: advice.Advice{Kind: kind, Part: advice.SyncScrew, Why: why, Screw: 0, Cylinder: 1, ScrewName: "1-2", Direction: advice.Anticlockwise, Turns: math.NaN()}}
+	r := &balance.Reading{Time: 9, RPM: 1000, Steady: true, Reference: 1, Spread: 1.5, Cycles: 20,
+		Span: cycle.Span{Cycle: true, N: 2, Start: 8.9, Period: 0.12},
+		Advice: advice.Advice{Kind: kind, Part: advice.SyncScrew, Why: why, Screw: 0, Cylinder: 1, ScrewName: "1-2",
+			Direction: advice.Anticlockwise, Turns: math.NaN()}}
 	for i := range 2 {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Channel: i, Draw: 25 + 1.5*pressure.KPa(i),
-			Difference: 1.5 * pressure.KPa(i), Uncertainty: pressure.KPa(math.NaN()), Opening: math.NaN(), OpeningUncertainty: math.NaN(), Ripple: 40, State: cycle.OK})
+			Difference: 1.5 * pressure.KPa(i), Uncertainty: pressure.KPa(math.NaN()), Opening: math.NaN(),
+			OpeningUncertainty: math.NaN(), Ripple: 40, State: cycle.OK})
 	}
 	return r
 }
 
 func running(r *balance.Reading) View {
 	return View{Now: now, Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7, Flow: Flow{Off: true},
-		Snap: &session.Snapshot{Phase: session.Running, LastFrame: now, Reading: r, Bank: bank.Default(2), Zero: session.ZeroState{Zeroed: true}}}
+		Snap: &session.Snapshot{Phase: session.Running, LastFrame: now, Reading: r, Bank: bank.Default(2),
+			Zero: session.ZeroState{Zeroed: true}}}
 }
 
 func press(v View, keys ...string) View {
@@ -45,7 +49,8 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 	v := running(reading(advice.Turn, advice.WhyUnlevel))
 	v.Practice = &Practice{Names: []string{"1-2", "stop"}}
 	for key, want := range map[string]Want{
-		"q": {Kind: Quit}, KeyCtrlC: {Kind: Interrupt}, KeyEscape: {Kind: Quit}, "s": {Kind: Save}, "z": {Kind: StartZero},
+		"q": {Kind: Quit}, KeyCtrlC: {Kind: Interrupt}, KeyEscape: {Kind: Quit}, "s": {Kind: Save},
+		"z": {Kind: StartZero},
 		"3": {Kind: SetReference, Cylinder: 3}, "e": {Kind: StartEngine}, "b": {Kind: Blip},
 		KeyRight: {Kind: TurnScrew, Turns: 0.125}, ",": {Kind: TurnScrew, Turns: -0.0625},
 	} {
@@ -56,13 +61,15 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 			}
 		})
 	}
-	if got := press(v, KeyTab, KeyLeft).Wants[0]; !reflect.DeepEqual(got, Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
+	if got := press(v, KeyTab, KeyLeft).Wants[0]; !reflect.DeepEqual(got,
+		Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
 		t.Errorf("after Tab: %+v", got)
 	}
 	if got := press(v, "u").Unit; got != pressure.Millibar {
 		t.Errorf("unit %v", got)
 	}
-	if press(v, "?").Page != PageHelp || press(v, "?", KeyEscape).Page != PageStep || len(press(v, "?", KeyEscape).Wants) != 0 {
+	if press(v, "?").Page != PageHelp || press(v, "?", KeyEscape).Page != PageStep ||
+		len(press(v, "?", KeyEscape).Wants) != 0 {
 		t.Error("help does not open and close")
 	}
 	if v.Practice.Screw != 0 {
@@ -84,7 +91,8 @@ func TestALevelBankIsSavedOnce(t *testing.T) {
 	t.Parallel()
 	saves := 0
 	v := running(nil)
-	for _, kind := range []advice.Kind{advice.Wait, advice.Done, advice.Done, advice.Wait, advice.Done, advice.Turn, advice.Done, advice.Done} {
+	for _, kind := range []advice.Kind{advice.Wait, advice.Done, advice.Done, advice.Wait, advice.Done, advice.Turn,
+		advice.Done, advice.Done} {
 		v = Update(v, Tick{Now: now, Snap: running(reading(kind, "")).Snap})
 		saves += len(v.Wants)
 	}
@@ -108,9 +116,10 @@ func TestEveryAdviceHasWords(t *testing.T) {
 	t.Parallel()
 	seen := map[string]string{}
 	for kind, whys := range map[advice.Kind][]advice.Why{
-		advice.Wait: {advice.WhyNoCycle, advice.WhyFewCycles, advice.WhyNotSteady, advice.WhyCold, advice.WhyOffIdle, advice.WhyHot,
-			advice.WhyNoZero, advice.WhyNoScrew, advice.WhyOneCylinder},
-		advice.Turn:    {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhyFaster, advice.WhySlower, advice.WhyNoAnswer},
+		advice.Wait: {advice.WhyNoCycle, advice.WhyFewCycles, advice.WhyNotSteady, advice.WhyCold, advice.WhyOffIdle,
+			advice.WhyHot, advice.WhyNoZero, advice.WhyNoScrew, advice.WhyOneCylinder},
+		advice.Turn: {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhyFaster, advice.WhySlower,
+			advice.WhyNoAnswer},
 		advice.Reverse: {advice.WhyAway}, advice.Stop: {advice.WhyReached},
 		advice.Recheck: {advice.WhyOtherScrew, advice.WhyBlip, advice.WhyNuts}, advice.Done: {advice.WhyLevel},
 		advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse},
@@ -137,7 +146,8 @@ func TestEveryAdviceHasWords(t *testing.T) {
 
 func TestFractions(t *testing.T) {
 	t.Parallel()
-	for turns, want := range map[float64]string{0.125: "1/8", 0.25: "1/4", 0.0625: "1/16", 1: "1", 1.5: "1 1/2", 0: "0", -0.75: "3/4"} {
+	for turns, want := range map[float64]string{0.125: "1/8", 0.25: "1/4", 0.0625: "1/16", 1: "1", 1.5: "1 1/2", 0: "0",
+		-0.75: "3/4"} {
 		t.Run(want, func(t *testing.T) {
 			if got := Fraction(turns); got != want {
 				t.Errorf("%v turns are %q, want %q", turns, got, want)
@@ -151,9 +161,11 @@ func TestFractions(t *testing.T) {
 
 func TestPhasesHaveWords(t *testing.T) {
 	t.Parallel()
-	for _, phase := range []session.Phase{session.Waiting, session.Garbled, session.Foreign, session.Lost, session.Ended} {
+	for _, phase := range []session.Phase{session.Waiting, session.Garbled, session.Foreign, session.Lost,
+		session.Ended} {
 		t.Run(string(phase), func(t *testing.T) {
-			v := View{Now: now, Unit: pressure.Kilopascal, Snap: &session.Snapshot{Phase: phase, Err: errors.New("why\x1b")}}
+			v := View{Now: now, Unit: pressure.Kilopascal,
+				Snap: &session.Snapshot{Phase: phase, Err: errors.New("why\x1b")}}
 			p := v.Picture()
 			if text := strings.Join(p.Say, " "); len(text) < 20 || strings.Contains(text, "\x1b") {
 				t.Errorf("%s says %q", phase, text)
@@ -169,7 +181,8 @@ func TestTheThrottleStopHasWords(t *testing.T) {
 		r := reading(kind, advice.WhyTry)
 		r.Advice.Part = advice.ThrottleStop
 		v := running(r)
-		if p := v.Picture(); !strings.Contains(strings.ToLower(strings.Join(p.Say, " ")), "throttle stop") || p.Big != "IDLE" && p.Big != "STOP" {
+		if p := v.Picture(); !strings.Contains(strings.ToLower(strings.Join(p.Say, " ")), "throttle stop") ||
+			p.Big != "IDLE" && p.Big != "STOP" {
 			t.Errorf("%s says %q, %q", kind, p.Big, p.Say)
 		}
 	}

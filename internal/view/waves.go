@@ -64,7 +64,8 @@ func (v *View) waves(blank bool) *Waves {
 		}
 	}
 	w.Low, w.High = v.Unit.Format(base), v.Unit.Format(pressure.KPa(high))
-	w.Say = fmt.Sprintf("Absolute pressure, %s to %s %s. Solid: mean of ten cycles; marks: the last one.", w.Low, w.High, v.Unit.Name)
+	w.Say = fmt.Sprintf("Absolute pressure, %s to %s %s. Solid: mean of ten cycles; marks: the last one.", w.Low,
+		w.High, v.Unit.Name)
 	start := int(math.Round(wave.DipAt[first-1]*session.WavePoints)) - leadPoints + session.WavePoints
 	for c := range wave.N {
 		s := Strip{Label: fmt.Sprint(c + 1)}
@@ -94,7 +95,8 @@ func share(kpa float32, low pressure.KPa, high float64) float64 {
 
 // rigTable is what is known of every channel, and of the line.
 func (v *View) rigTable() *Table {
-	t := &Table{Rows: [][]string{{"channel", "cylinder", "kind", "offset", "counts", "volts", "state"}}, Roles: []Role{Dim}}
+	t := &Table{Rows: [][]string{{"channel", "cylinder", "kind", "offset", "counts", "volts", "state"}},
+		Roles: []Role{Dim}}
 	if v.Snap == nil || v.Snap.Board == nil {
 		t.Below = []Text{{"No board has answered yet.", Plain}}
 		return t
@@ -106,8 +108,10 @@ func (v *View) rigTable() *Table {
 	}
 	l := v.Snap.Link
 	t.Below = []Text{
-		{fmt.Sprintf("Board %s, %s, program %s: %d bits, %d frames a second wanted, %.0f come.", plain.Text(a.Serial), plain.Text(a.Model), plain.Text(a.Program), a.Bits, a.Rate, v.rate.perSecond), Plain},
-		{fmt.Sprintf("%d frames, %d lost, %d damaged, %d missed by the board, %d twice, %d restarts.", l.Frames, l.Lost, l.Damaged, l.Overflows, l.Duplicates, l.Restarts), Plain},
+		{fmt.Sprintf("Board %s, %s, program %s: %d bits, %d frames a second wanted, %.0f come.", plain.Text(a.Serial),
+			plain.Text(a.Model), plain.Text(a.Program), a.Bits, a.Rate, v.rate.perSecond), Plain},
+		{fmt.Sprintf("%d frames, %d lost, %d damaged, %d missed by the board, %d twice, %d restarts.", l.Frames, l.Lost,
+			l.Damaged, l.Overflows, l.Duplicates, l.Restarts), Plain},
 		{fmt.Sprintf("Air pressure %.1f kPa, %s.", float64(cfg.Ambient), ambientWords(cfg)), Plain},
 	}
 	if l.Lost+l.Damaged+l.Overflows > 0 {
