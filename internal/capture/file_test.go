@@ -30,15 +30,17 @@ func TestMain(m *testing.M) {
 	if path == "" {
 		os.Exit(m.Run())
 	}
-	c, err := Create(path, Head{{"board", "T1"}})
+	head := Head{{"board", "T1"}}
+	c, err := Create(path, head)
 	if err != nil {
 		panic(err)
 	}
-	for {
+	var start bytes.Buffer
+	WriteHead(&start, head)
+	for n := start.Len() + len(piece); ; n += len(piece) {
 		if _, err := c.Write(piece); err != nil {
 			panic(err)
 		}
-		n, _ := c.Sum()
 		fmt.Println(time.Now().UnixNano(), n)
 		time.Sleep(10 * time.Millisecond)
 	}
