@@ -85,8 +85,8 @@ func killWriters(t *testing.T, kills int) (worst time.Duration) {
 }
 
 // killWriter starts a program that writes a capture, and kills it when some of its bytes are in the
-// file and it has then taken some pieces more. It returns how long before its last word the first byte
-// came which is lost.
+// file and it has then taken some pieces more. It returns how much is lost, as the time from the first
+// lost byte to the program's last report.
 func killWriter(path string, more int) (time.Duration, error) {
 	self, err := os.Executable()
 	if err != nil {
@@ -135,7 +135,7 @@ func killWriter(path string, more int) (time.Duration, error) {
 	return 0, nil
 }
 
-// checkKilled checks what a killed program left, that had taken so many bytes when it spoke last.
+// checkKilled checks the file of a killed program that had taken so many bytes by its last report.
 func checkKilled(text []byte, taken int64) error {
 	in, err := Open(bytes.NewReader(text))
 	if err != nil {

@@ -211,7 +211,7 @@ func TestHangingSyncHoldsNothingUp(t *testing.T) {
 }
 
 // What a disk refuses is reported at the next Write, and nothing is written after it, not even what waits.
-func TestFailingDiskIsTold(t *testing.T) {
+func TestFailingDiskIsReported(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		name  string

@@ -49,8 +49,8 @@ func TestAuditVectors(t *testing.T) {
 	}
 }
 
-// boardStream is what a board sends that gets everything right, but for what alter
-// does to a payload before its CRC, and to the CRC.
+// boardStream is what a board sends that gets everything right, but for what the two functions
+// do to a payload before its CRC, and to the CRC.
 func boardStream(frames int, alter func(i int, f *Frame), crc func(p []byte, sound uint16) uint16) []byte {
 	a := testBoard(4)
 	out := AppendAnnouncement(nil, a)
@@ -129,7 +129,7 @@ func TestAuditSlips(t *testing.T) {
 	}
 }
 
-// stripAnnouncements leaves the data frames out of a stream.
+// stripAnnouncements returns the data frames of a stream alone.
 func stripAnnouncements(p []byte) (out []byte) {
 	for _, block := range bytes.Split(p, []byte{0}) {
 		if len(block) > 0 && len(block) < 40 {

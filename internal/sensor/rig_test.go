@@ -144,8 +144,8 @@ func TestZeroPassWaitsForAHoseToSettle(t *testing.T) {
 	}
 }
 
-// What the budget says of the steps against a pressure read by a converter: the mean's error over many pressures stays
-// within it, and comes close to it.
+// The budget's share of the steps against pressures read by a converter: the largest error of a mean stays within
+// it, and comes close to it.
 func TestBudgetOfSteps(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	k := catalogue[0]
@@ -351,9 +351,8 @@ func BenchmarkDriftWatch(b *testing.B) {
 	}
 }
 
-// Gauge sensors alone can't read the air pressure: what was assumed stays, and each one's whole offset is
-// learned. Beside absolute
-// ones they are held against those.
+// Gauge sensors alone can't read the air pressure: the assumed one stays, and each one's whole offset is
+// learned. With absolute sensors on the board, their air pressure is used.
 func TestZeroOfGaugeSensors(t *testing.T) {
 	gauge, _ := ParseKind("MPXV6115V")
 	for _, mixed := range []bool{false, true} {
