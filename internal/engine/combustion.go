@@ -102,7 +102,8 @@ func (f *fire) burn(fresh float64, b *burning, lit bool) burnt {
 	if lit {
 		r.rise = max(1+f.roughness*riseScatter*wave, 0)
 	}
-	if !lit || fresh <= 0 || luck < b.misfire || f.roughness > 0 && luck < failureProbability(b.phi) || failureProbability(b.phi) >= 1 {
+	if !lit || fresh <= 0 || luck < b.misfire || f.roughness > 0 && luck < failureProbability(b.phi) ||
+		failureProbability(b.phi) >= 1 {
 		return r
 	}
 	off := (b.phi - bestPhi) / mixtureWidth
