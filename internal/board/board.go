@@ -264,6 +264,3 @@ func (l *Link) Board() *frame.Announcement { return l.board }
 
 // Path returns the path by which the port was opened.
 func (l *Link) Path() string { return l.path }
-
-// Baud returns the line rate in bit/s at which the board was understood.
-func (l *Link) Baud() int { return l.baud }

@@ -43,8 +43,8 @@ func TestOpenTriesTheUsualRates(t *testing.T) {
 			t.Fatal(err)
 		}
 		defer link.Close()
-		if took := time.Since(begun); link.Baud() != 1_000_000 || took != 3500*time.Millisecond {
-			t.Errorf("at %d baud after %v", link.Baud(), took)
+		if took := time.Since(begun); link.baud != 1_000_000 || took != 3500*time.Millisecond {
+			t.Errorf("at %d baud after %v", link.baud, took)
 		}
 		got := make([]byte, len(sent))
 		if _, err := io.ReadFull(link, got); err != nil || !slices.Equal(got, sent) {
@@ -92,8 +92,8 @@ func TestEachRateHasItsTurn(t *testing.T) {
 				// It sends 0.1 s after each full second.
 				want := (time.Duration(i)*wait - 100*time.Millisecond + time.Second - 1).Truncate(time.Second) +
 					100*time.Millisecond
-				if took := time.Since(begun); link.Baud() != baud || took != want {
-					t.Errorf("at %d after %v, want %d after %v", link.Baud(), took, baud, want)
+				if took := time.Since(begun); link.baud != baud || took != want {
+					t.Errorf("at %d after %v, want %d after %v", link.baud, took, baud, want)
 				}
 				for n, at := range set {
 					if at != time.Duration(n+1)*wait {

@@ -16,7 +16,7 @@ func ExampleOpen() {
 		return
 	}
 	defer link.Close()
-	fmt.Println(link.Board().Serial, "at", link.Baud(), "bit/s") // a session reads on from the link
+	fmt.Println(link.Board().Serial) // a session reads on from the link
 	// Output:
 	// absent - a hint: true
 }

@@ -65,7 +65,7 @@ func TestFind(t *testing.T) {
 }
 
 // Of the failures that kept the board from being found, the likeliest is reported.
-func TestFindTellsTheMostTellingFailure(t *testing.T) {
+func TestFindReportsTheLikeliestFailure(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		opt := over(t, Options{Baud: 500_000}, fakeboard.NewCable("mute"))
@@ -102,8 +102,8 @@ func TestFindEndsWithItsContext(t *testing.T) {
 	})
 }
 
-// A board that answers when another has been chosen is let go: one answers after 10 ms, the other's
-// bytes are under way then, until after 15 ms.
+// A board that answers when another has been chosen is closed: one answers after 10 ms, the other
+// after 15 ms.
 func TestFindLetsGoOfWhatComesLate(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {

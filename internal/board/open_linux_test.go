@@ -55,8 +55,8 @@ func TestOpenGivesEveryByte(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer link.Close()
-	if b := link.Board(); b.Serial != "A1" || link.Path() != l.Path || link.Baud() != 500_000 {
-		t.Errorf("board %+v on %s at %d", b, link.Path(), link.Baud())
+	if b := link.Board(); b.Serial != "A1" || link.Path() != l.Path || link.baud != 500_000 {
+		t.Errorf("board %+v on %s at %d", b, link.Path(), link.baud)
 	}
 	got := make([]byte, len(head)+len(sent))
 	if _, err := io.ReadFull(link, got); err != nil || !bytes.Equal(got, append(head, sent...)) {
@@ -225,8 +225,8 @@ func (b *replugged) again(t *testing.T) time.Duration {
 	}
 	took := time.Since(<-back)
 	t.Cleanup(func() { b.link.Close() })
-	if l := b.link; l.Board().Serial != "A1" || l.Path() != b.socket.Path || l.Baud() != 500_000 {
-		t.Errorf("%s on %s at %d", l.Board().Serial, l.Path(), l.Baud())
+	if l := b.link; l.Board().Serial != "A1" || l.Path() != b.socket.Path || l.baud != 500_000 {
+		t.Errorf("%s on %s at %d", l.Board().Serial, l.Path(), l.baud)
 	}
 	return took
 }

@@ -9,10 +9,8 @@ import (
 // Port is a serial port on which a board may be.
 type Port struct {
 	Path    string // what to open: /dev/ttyUSB0, /dev/cu.usbserial-10, COM3
-	Stable  string // a path that stays the same in another socket; empty if none is known
 	Maker   string // of the USB device, in its own words; may be empty
 	Product string // of the USB device, in its own words; may be empty
-	ID      string // USB vendor and product number such as "1a86:7523"; may be empty
 }
 
 // List returns the ports on which a board may be, in order of their names,

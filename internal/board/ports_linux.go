@@ -22,7 +22,6 @@ func listIn(root string) ([]Port, error) {
 	if err != nil {
 		return nil, &Error{Kind: Failed, Port: class, Err: err}
 	}
-	stable := stableNames(filepath.Join(root, "dev/serial/by-id"))
 	var ports []Port
 	for _, entry := range entries {
 		name := entry.Name()
@@ -36,10 +35,8 @@ func listIn(root string) ([]Port, error) {
 		}
 		ports = append(ports, Port{
 			Path:    path,
-			Stable:  stable[name],
 			Maker:   attribute(device, "manufacturer"),
 			Product: attribute(device, "product"),
-			ID:      attribute(device, "idVendor") + ":" + attribute(device, "idProduct"),
 		})
 	}
 	return byName(ports), nil
@@ -68,20 +65,4 @@ func attribute(dir, name string) string {
 		return ""
 	}
 	return plain.Text(strings.TrimSpace(string(b)))
-}
-
-// stableNames maps the names of ttys to the links in dir that lead to them.
-func stableNames(dir string) map[string]string {
-	names := make(map[string]string)
-	entries, err := os.ReadDir(dir)
-	if err != nil {
-		return names
-	}
-	for _, entry := range entries {
-		link := filepath.Join(dir, entry.Name())
-		if target, err := os.Readlink(link); err == nil {
-			names[filepath.Base(target)] = link
-		}
-	}
-	return names
 }

@@ -33,7 +33,6 @@ func usbTTY(t *testing.T, root, name, slot, maker, product string) {
 	t.Helper()
 	device := filepath.Join(root, "sys/devices/usb1", slot)
 	write(t, filepath.Join(device, "idVendor"), "1a86\n")
-	write(t, filepath.Join(device, "idProduct"), "7523\n")
 	if maker != "" {
 		write(t, filepath.Join(device, "manufacturer"), maker+"\n")
 	}
@@ -58,7 +57,6 @@ func TestListReadsSysfs(t *testing.T) {
 	write(t, filepath.Join(root, "sys/devices/virtual/tty/ttyUSB7/dev"), "188:7\n")
 	link(t, "../../devices/virtual/tty/ttyUSB7", filepath.Join(root, "sys/class/tty/ttyUSB7"))
 	write(t, filepath.Join(root, "dev/ttyUSB7"), "")
-	link(t, "../../ttyACM0", filepath.Join(root, "dev/serial/by-id/usb-Other_Board-if00"))
 
 	got, err := listIn(root)
 	if err != nil {
@@ -66,9 +64,9 @@ func TestListReadsSysfs(t *testing.T) {
 	}
 	dev := filepath.Join(root, "dev")
 	want := []Port{
-		{dev + "/ttyACM0", dev + "/serial/by-id/usb-Other_Board-if00", "Other", "Board", "1a86:7523"},
-		{dev + "/ttyUSB2", "", "Maker & Co.", "Bridge", "1a86:7523"},
-		{dev + "/ttyUSB10", "", "", ".[31mSerial.", "1a86:7523"},
+		{dev + "/ttyACM0", "Other", "Board"},
+		{dev + "/ttyUSB2", "Maker & Co.", "Bridge"},
+		{dev + "/ttyUSB10", "", ".[31mSerial."},
 	}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("got  %+v\nwant %+v", got, want)

@@ -76,10 +76,9 @@ func longCapture(t *testing.T) (text []byte, ends []place) {
 	return b.Bytes(), ends
 }
 
-// readCut reads a capture cut at a length. To take no hour, of a long one only the head
-// and what follows an announcement some 200 frames before the cut are read; at is the first
-// place after the cut: a frame's
-// bytes stand between delimiters, so that what is before does not matter.
+// readCut reads a capture cut at a length; at is the first place after the cut. To be quick it reads
+// only the head, and then from an announcement some 200 frames before the cut: frames stand between
+// delimiters, so that those before do not matter.
 func readCut(text []byte, ends []place, at, cut int) (frames int, rest int64, err error) {
 	from := ends[0]
 	for i := at - 200; i > 0; i-- {

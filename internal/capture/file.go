@@ -1,10 +1,7 @@
 package capture
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
-	"hash"
 	"os"
 	"sync"
 	"time"
@@ -25,8 +22,6 @@ type File struct {
 	spare   []byte // the other buffer
 	err     error  // the first error; nothing is written after it
 	closed  bool
-	sum     hash.Hash // of all bytes taken
-	n       int64
 
 	syncing chan struct{} // holds a token while nothing is being synced
 }
@@ -67,8 +62,7 @@ func Create(path string, head Head) (*File, error) {
 }
 
 func newFile(f syncWriter, head Head) (*File, error) {
-	c := &File{f: f, wake: make(chan struct{}), done: make(chan struct{}), sum: sha256.New(),
-		syncing: make(chan struct{}, 1)}
+	c := &File{f: f, wake: make(chan struct{}), done: make(chan struct{}), syncing: make(chan struct{}, 1)}
 	c.syncing <- struct{}{}
 	if err := WriteHead(c, head); err != nil {
 		return nil, err
@@ -95,17 +89,7 @@ func (c *File) Write(p []byte) (int, error) {
 		return 0, c.err
 	}
 	c.waiting = append(c.waiting, p...)
-	c.sum.Write(p)
-	c.n += int64(len(p))
 	return len(p), nil
-}
-
-// Sum returns how many bytes the capture has so far, with its head, and their SHA-256 in
-// lower-case hexadecimal. A capture only grows, so this much of it can be checked for ever.
-func (c *File) Sum() (n int64, sha256 string) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.n, hex.EncodeToString(c.sum.Sum(nil))
 }
 
 // run writes and syncs until Close.

@@ -30,15 +30,17 @@ func TestMain(m *testing.M) {
 	if path == "" {
 		os.Exit(m.Run())
 	}
-	c, err := Create(path, Head{{"board", "T1"}})
+	head := Head{{"board", "T1"}}
+	c, err := Create(path, head)
 	if err != nil {
 		panic(err)
 	}
-	for {
+	var start bytes.Buffer
+	WriteHead(&start, head)
+	for n := start.Len() + len(piece); ; n += len(piece) {
 		if _, err := c.Write(piece); err != nil {
 			panic(err)
 		}
-		n, _ := c.Sum()
 		fmt.Println(time.Now().UnixNano(), n)
 		time.Sleep(10 * time.Millisecond)
 	}
@@ -83,8 +85,8 @@ func killWriters(t *testing.T, kills int) (worst time.Duration) {
 }
 
 // killWriter starts a program that writes a capture, and kills it when some of its bytes are in the
-// file and it has then taken some pieces more. It returns how long before its last word the first byte
-// came which is lost.
+// file and it has then taken some pieces more. It returns how much is lost, as the time from the first
+// lost byte to the program's last report.
 func killWriter(path string, more int) (time.Duration, error) {
 	self, err := os.Executable()
 	if err != nil {
@@ -133,7 +135,7 @@ func killWriter(path string, more int) (time.Duration, error) {
 	return 0, nil
 }
 
-// checkKilled checks what a killed program left, that had taken so many bytes when it spoke last.
+// checkKilled checks the file of a killed program that had taken so many bytes by its last report.
 func checkKilled(text []byte, taken int64) error {
 	in, err := Open(bytes.NewReader(text))
 	if err != nil {

@@ -159,14 +159,19 @@ func idling(seed uint64) engine.Config {
 	return engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, Alike: true, NoSensorErrors: true}
 }
 
-// On the practice engine, through its bytes, from the third second: the bias of each
-// cylinder's mean is within 0.01 kPa, the speed of single cycles within 0.05 % rms, 0.1
-// lumpy, and the difference of two cylinders within 0.015 kPa rms, 0.025 lumpy and with
-// misfires, 0.05 under sparks, 0.03 at 250 samples a second (all demanded): of an ideal
-// sensor's, without lag and noise, whose counts' error is in it. Reached are 0.015, 0.022,
-// 0.048 and 0.027; with misfires 0.031, as the crank slows within the half cycle that is
-// matched. Under sparks, a cylinder's bias is 0.013 to 0.033: spikes at the same place of
-// every cycle. The idle's own cycles scatter by 0.044.
+// On the practice engine, through its bytes, from the third second on, against an ideal sensor
+// without lag and noise (but with the error of its counts). Demanded: the bias of each cylinder's
+// mean within 0.01 kPa; the speed of single cycles within 0.05 % rms, lumpy 0.1; the difference
+// of two cylinders, rms, as in the table. Reached are differences of
+//
+//	                         demanded  reached
+//	healthy                  0.015     0.015
+//	lumpy                    0.025     0.022
+//	misfires                 0.025     0.031   the crank slows within the half cycle that is matched
+//	sparks                   0.05      0.048   bias 0.013 to 0.033: spikes come at the same angle
+//	250 samples a second     0.03      0.027
+//
+// The idle's own cycles scatter by 0.044.
 func TestPracticeEngine(t *testing.T) {
 	for _, c := range []struct {
 		name       string
@@ -298,8 +303,8 @@ func meanBetween(samples []sensor.Sample, channel int, start, end float64) float
 // 10 s at idle, at 75 kPa, with unequal hoses, under spikes; 3 % at 250 samples a
 // second. Reached, worst of 18 ratios: 0.2 % at idle, 0.3 under spikes, 0.4 at 250
 // samples a second, 0.9 at 75 kPa, where the butterflies stand wide open and little of
-// the refill is left once the valve has shut. Runners are alike here: their volume goes
-// in as much.
+// the refill is left once the valve has shut. Runners are alike here, as an opening is an
+// area over a runner's volume.
 func TestOpening(t *testing.T) {
 	for _, c := range []struct {
 		name   string

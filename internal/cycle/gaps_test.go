@@ -9,7 +9,7 @@ import (
 	"evendraw/internal/sensor"
 )
 
-// loss is how samples get lost, and what the readings are held to.
+// loss is how samples get lost, and the limits of the readings.
 type loss struct {
 	name    string
 	start   float64 // chance that a loss begins at a sample
@@ -56,10 +56,10 @@ func (c *loss) run(s *synth) (spans []Span, tr *truth, gaps []float64) {
 	return spans, tr, gaps
 }
 
-// Samples lost at random, in bursts, or doubled bend no reading: every cycle that
-// has no gap is as good as ever, those with one are marked, and at 1 % lost they are
-// within 0.1 kPa too (demanded). The lock is kept through bursts up to a quarter of a
-// cycle; after longer ones there is a break.
+// Samples that are lost at random or in bursts, or come twice, spoil no reading. Cycles without
+// a gap are as exact as ever; those with a gap are marked, and with 1 % of samples lost they are
+// within 0.1 kPa too (demanded). Following goes on through bursts up to a quarter of a cycle;
+// after longer ones there is a break.
 func TestGaps(t *testing.T) {
 	for row, c := range []loss{
 		{"1 %", 0.01, 1, 0, 0.06, 0.1, 0.999},

@@ -49,8 +49,8 @@ func TestStates(t *testing.T) {
 	}
 }
 
-// holdStates holds the states of four cylinders, of which only the second is to change, and
-// twice: to what is wanted at a time, but for times at which it may still be either.
+// holdStates checks the states of four cylinders. Only the second may change, twice, to the
+// wanted state; there are times at which it may be either.
 func holdStates(t *testing.T, spans []Span, want func(at float64) State, either func(at float64) bool) {
 	t.Helper()
 	changes, before := 0, State("")
@@ -80,10 +80,9 @@ func holdStates(t *testing.T, spans []Span, want func(at float64) State, either 
 	}
 }
 
-// Of misfires that leave a dip 40 % shallower, one in eight, and shallow dips of a
-// lumpy idle. Reached: nearly all found, none invented, and
-// with 5 % scatter; of other random numbers 93 % are found, 84 % with scatter. (Those
-// at the ends of the recording make the counts differ by one or two.)
+// One cycle in eight misfires and leaves a dip 40 % shallower. Nearly all are found and none is
+// invented, also where dips scatter by 5 %. (With other random numbers 93 % are found, 84 % with
+// scatter; misfires at the ends of the recording make the counts differ by one or two.)
 func TestMisfires(t *testing.T) {
 	for row, c := range []struct {
 		name            string

@@ -121,14 +121,6 @@ func (m *intake) shiftEarlier(c int, by float64) {
 	k[bins] = k[0]
 }
 
-// meanLag returns the mean of the cylinders' lags; unknown ones count as 0.
-func (m *intake) meanLag(cylinders int) (lag float64) {
-	for c := range cylinders {
-		lag += m.lag[c] / float64(cylinders)
-	}
-	return lag
-}
-
 // usable reports whether enough cylinders, of four all but one, have usual volumes and still
 // draw: without the second, a dead channel would fit perfectly with a strength of 0.
 func (m *intake) usable(cylinders int) bool {
@@ -242,7 +234,7 @@ func (m *intake) restart(f *fit, h *history, t, period float64) {
 	if m.cycles != [MaxCylinders]int{} {
 		return
 	}
-	m.commonLag = m.meanLag(len(h.kpa))
+	m.commonLag = meanLag(len(h.kpa), func(c int) float64 { return m.lag[c] })
 	if m.computeVolumes(h, t-m.commonLag, period) {
 		m.learn(f, h, t, period)
 	}

@@ -13,8 +13,8 @@ import (
 // The lag of each hose, 2 to 6 ms, is found from the refill after ten seconds, at sea
 // level and at 75 kPa, with butterflies that fill the runner before the next intake
 // stroke and with some that don't: measured 0.1 ms rms, 0.3 under spikes, at a lumpy idle
-// and with misfires. A sensor alone, 0.455 ms, shows least, for a lag bends a refill by
-// its square: 0.3 ms, four alike being looked at together.
+// and with misfires. The lag of a sensor alone, 0.455 ms, shows least, as a refill bends by
+// the square of a lag: 0.3 ms off, pooled over four alike.
 func TestLag(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -180,7 +180,7 @@ func TestHoseChanges(t *testing.T) {
 	}
 }
 
-// changed returns a factor once it holds, 1 before.
+// changed returns the factor if it holds, else 1.
 func changed(holds bool, factor float64) float64 {
 	if holds {
 		return factor
@@ -189,7 +189,7 @@ func changed(holds bool, factor float64) float64 {
 }
 
 // The table of a refill's course is the inverse of that of its integral.
-func TestFilledIsTheInverse(t *testing.T) {
+func TestRefillRatioIsTheInverse(t *testing.T) {
 	for r := 0.0; r < 0.969; r += 0.0007 {
 		if off := refillRatio(refillIntegral(r)) - r; math.Abs(off) > 1e-5 {
 			t.Errorf("ratio %.4f comes back off by %.1e", r, off)

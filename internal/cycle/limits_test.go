@@ -120,12 +120,11 @@ type limit struct {
 
 // Demanded: difference 0.015 clean, 0.025 lumpy and with misfires, 0.05 under
 // spikes, 0.03 at 250 samples a second and 750 rpm; bias 0.01; speed 0.05 % clean,
-// 0.1 % lumpy. Where a figure is larger, it is what is reached, and the demand is
-// missed. On the refill the rest is of the first seconds, in which the lags are learned
-// (TestLimitsLater). On the other two there is no nozzle's refill, and no lag is known:
-// each ms that it differs by is 0.05 to 0.1 kPa in a cycle that ends at another pressure
-// than it began with. Such errors do not add up: the next cycle begins where this ends,
-// and has them with the other sign.
+// 0.1 % lumpy. Where a figure in the table is larger, it is what is reached, and the demand is
+// missed. On the refill physics that is due to the first seconds, in which the lags are learned
+// (TestLimitsLater). On the other two the refill is no nozzle's, and no lag is known: where
+// lags differ by 1 ms, a cycle that ends at another pressure than it began at is 0.05 to 0.1 kPa
+// off. Such errors do not add up: the next cycle has them with the other sign.
 var limits = []limit{
 	{"clean", changes{idle}, three{0.015, 0.015, 0.015}, three{0.05, 0.05, 0.05}, three{}},
 	{"clean hoses", changes{hoses}, three{0.015, 0.015, 0.015}, three{0.05, 0.05, 0.05}, three{}},

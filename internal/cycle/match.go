@@ -17,15 +17,16 @@ import "math"
 //
 //	Σ w (r - level - a m - u d - v e)² + Σ (sigma/A)² a² + (sigma/S)² (s - v/bins)²
 //
-// With mm = Σ w m m - Σ w m Σ w m / Σ w and so on, which takes each level out (centre), these
-// are the normal equations of one cylinder, lambda = (sigma/A)² and kappa = (sigma/(S bins))²:
+// With mm = Σ w m m - Σ w m Σ w m / Σ w and so on, which takes each level out (centre), this is one
+// cylinder's part of the normal equations, lambda = (sigma/A)²:
 //
-//	| mm + lambda   md    me         | | a |   | rm                 |
-//	| md            dd    de         | | u | = | rd                 |
-//	| me            de    ee + kappa | | v |   | re + kappa bins s  |
+//	| mm + lambda   md   me |  | a |     | rm |
+//	| md            dd   de |  | u |  =  | rd |
+//	| me            de   ee |  | v |     | re |
 //
-// a is each cylinder's own: it is eliminated first (eliminateMode). What remains, 2 by 2, is added
-// up over the cylinders (accumulate) and solved (solve).
+// a is each cylinder's own and is eliminated first (eliminateMode). What remains, 2 by 2, is added up
+// over the cylinders (accumulate). The stretch adds kappa = (sigma/(S bins))² to ee and kappa bins s to
+// re, and u and v are solved for (solve).
 const (
 	// halfWindow is how far the window reaches to each side, in cycles.
 	windowPercent = 25

@@ -91,8 +91,7 @@ var paces = []pace{
 	}}, 0, 1.2},
 }
 
-// The speed is right, never a half, a double or a multiple, on every recording of
-// the demand's list.
+// The speed is right, never half, double or another multiple, on every recording in the list.
 func TestNeverAMultiple(t *testing.T) {
 	for row, c := range paces {
 		for _, r := range some(row, runners) {

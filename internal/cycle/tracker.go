@@ -188,13 +188,17 @@ func (t *Tracker) lose() {
 	t.searchAt, t.lostAt = t.stillFrom, t.stillFrom
 }
 
-// commonLag returns the mean of the cylinders' lags; unknown ones count as 0.
-func (t *Tracker) commonLag() (common float64) {
-	n := len(t.history.channels)
-	for c := range n {
-		common += t.hoses[c].lag / float64(n)
+// commonLag returns the mean of the hoses' lags, s.
+func (t *Tracker) commonLag() float64 {
+	return meanLag(len(t.history.channels), func(c int) float64 { return t.hoses[c].lag })
+}
+
+// meanLag returns the mean of the cylinders' lags; unknown ones count as 0.
+func meanLag(cylinders int, lag func(c int) float64) (mean float64) {
+	for c := range cylinders {
+		mean += lag(c) / float64(cylinders)
 	}
-	return common
+	return mean
 }
 
 // opening returns cylinder c's opening and renews what is known of its hose. Once that is well

@@ -124,9 +124,6 @@ func (a *Audit) Announcements() int { return a.announcements }
 // Skipped returns how many intact frames of unknown types there were.
 func (a *Audit) Skipped() int { return a.skipped }
 
-// Board returns the last intact announcement, nil before the first.
-func (a *Audit) Board() *Announcement { return a.board }
-
 // note keeps a finding that belongs to no block.
 func (a *Audit) note(rule Rule, at uint64, format string, args ...any) {
 	a.found.keep(Finding{Rule: rule, At: at, Problem: fmt.Sprintf(format, args...)})

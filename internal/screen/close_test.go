@@ -14,7 +14,7 @@ import (
 	"evendraw/internal/view"
 )
 
-// slowScreen takes its time to give the terminal back; takes < 0 is until it is let go.
+// slowScreen takes some time to give the terminal back; with takes < 0 it waits until it is let go.
 type slowScreen struct {
 	tcell.Screen
 	takes time.Duration

@@ -153,7 +153,7 @@ func TestRolesDifferWithoutColour(t *testing.T) {
 	}
 }
 
-// Blocks are never turned about: they would take the background's colour.
+// Blocks are never reversed: they would take the background's colour.
 func TestBlocksShowInEveryRole(t *testing.T) {
 	t.Parallel()
 	for _, noColor := range []bool{false, true} {

@@ -53,17 +53,19 @@ func TestTwoPointKind(t *testing.T) {
 	generic, _ := ParseKind("automotive-1bar")
 	for _, name := range []string{"two-point 20kPa=0.79V 101.32kPa=4.00V", "Two-Point  20=0.79 101.32=4",
 		"two-point 101.32kPa=4V 20kPa=0.79V at 5V"} {
-		k, err := ParseKind(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if math.Abs(k.Slope-generic.Slope) > 1e-15 || math.Abs(k.Intercept-generic.Intercept) > 1e-15 {
-			t.Errorf("%s: %+v", name, k)
-		}
-		again, err := ParseKind(k.Name)
-		if err != nil || again != k {
-			t.Errorf("%q reads back as %+v, %v", k.Name, again, err)
-		}
+		t.Run(name, func(t *testing.T) {
+			k, err := ParseKind(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if math.Abs(k.Slope-generic.Slope) > 1e-15 || math.Abs(k.Intercept-generic.Intercept) > 1e-15 {
+				t.Errorf("%+v", k)
+			}
+			again, err := ParseKind(k.Name)
+			if err != nil || again != k {
+				t.Errorf("%q reads back as %+v, %v", k.Name, again, err)
+			}
+		})
 	}
 	// MPX4115A's printed pairs at 5.1 V.
 	k, err := ParseKind("two-point 15kPa=0.204V 115kPa=4.794V at 5.1V")
@@ -77,12 +79,13 @@ func TestTwoPointKind(t *testing.T) {
 		t.Errorf("%+v, %v", k, err)
 	}
 	for _, wrong := range []string{"", "20kPa=0.79V", "20kPa=0.79V 20kPa=4V", "20kPa=1V 100kPa=1.01V",
-		"20kPa=1V 100kPa=6V", "-20kPa=1V 100kPa=4V",
-		"20kPa=1V 100kPa=4V 50kPa=2V", "x=1V 100kPa=4V", "NaN=1V 100kPa=4V", "20kPa=1V 100kPa=4V at 99V",
-		"20kPa=1V 100kPa=4V at", "20kPa=1V 100kPa=4V odd"} {
-		if k, err := ParseKind(TwoPointWord + " " + wrong); err == nil {
-			t.Errorf("%q: got %+v", wrong, k)
-		}
+		"20kPa=1V 100kPa=6V", "-20kPa=1V 100kPa=4V", "20kPa=1V 100kPa=4V 50kPa=2V", "x=1V 100kPa=4V",
+		"NaN=1V 100kPa=4V", "20kPa=1V 100kPa=4V at 99V", "20kPa=1V 100kPa=4V at", "20kPa=1V 100kPa=4V odd"} {
+		t.Run("wrong "+wrong, func(t *testing.T) {
+			if k, err := ParseKind(TwoPointWord + " " + wrong); err == nil {
+				t.Errorf("got %+v", k)
+			}
+		})
 	}
 }
 
@@ -144,8 +147,8 @@ func TestZeroPassWaitsForAHoseToSettle(t *testing.T) {
 	}
 }
 
-// What the budget says of the steps against a pressure read by a converter: the mean's error over many pressures stays
-// within it, and comes close to it.
+// The budget's share of the steps against pressures read by a converter: the largest error of a mean stays within
+// it, and comes close to it.
 func TestBudgetOfSteps(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	k := catalogue[0]
@@ -353,9 +356,8 @@ func BenchmarkDriftWatch(b *testing.B) {
 	}
 }
 
-// Gauge sensors alone can't read the air pressure: what was assumed stays, and each one's whole offset is
-// learned. Beside absolute
-// ones they are held against those.
+// Gauge sensors alone can't read the air pressure: the assumed one stays, and each one's whole offset is
+// learned. With absolute sensors on the board, their air pressure is used.
 func TestZeroOfGaugeSensors(t *testing.T) {
 	gauge, _ := ParseKind("MPXV6115V")
 	for _, mixed := range []bool{false, true} {

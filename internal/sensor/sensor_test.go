@@ -221,8 +221,7 @@ func TestZeroPassRefuses(t *testing.T) {
 	}
 }
 
-// A lambda probe on the board is no pressure sensor, and none of a zero pass's
-// business.
+// A zero pass leaves out a lambda probe on the board.
 func TestZeroPassLeavesOtherRolesAside(t *testing.T) {
 	channels := board(3).Channels
 	channels[2].Role = frame.Lambda
