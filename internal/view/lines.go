@@ -16,10 +16,21 @@ import (
 // reflection, which takes ten times as long.
 type object struct{ b []byte }
 
-func (o *object) key(name string) *object {
+// comma parts what comes from what stands there, unless that opens an object or a list.
+func (o *object) comma() {
 	if last := o.b[len(o.b)-1]; last != '{' && last != '[' {
 		o.b = append(o.b, ',')
 	}
+}
+
+// item opens an object in a list.
+func (o *object) item() {
+	o.comma()
+	o.b = append(o.b, '{')
+}
+
+func (o *object) key(name string) *object {
+	o.comma()
 	o.b = append(o.b, '"')
 	o.b = append(o.b, name...)
 	o.b = append(o.b, '"', ':')
@@ -84,9 +95,6 @@ func AppendJSON(dst []byte, r *balance.Reading, link session.Link, cfg *session.
 	o.figure("spread_kpa", float64(r.Spread))
 	o.open("cylinders", '[')
 	for i := range r.Cylinders {
-		if i > 0 {
-			o.b = append(o.b, ',')
-		}
 		o.cylinder(&r.Cylinders[i])
 	}
 	o.close(']')
@@ -103,10 +111,8 @@ func AppendJSON(dst []byte, r *balance.Reading, link session.Link, cfg *session.
 		o.figure("start_s", r.Span.Start)
 		o.figure("period_s", r.Span.Period)
 		o.open("mean_absolute_kpa", '[')
-		for i, m := range r.Span.Mean[:r.Span.N] {
-			if i > 0 {
-				o.b = append(o.b, ',')
-			}
+		for _, m := range r.Span.Mean[:r.Span.N] {
+			o.comma()
 			o.number(float64(m))
 		}
 		o.b = append(o.b, "]}"...)
@@ -116,7 +122,7 @@ func AppendJSON(dst []byte, r *balance.Reading, link session.Link, cfg *session.
 }
 
 func (o *object) cylinder(c *balance.Cylinder) {
-	o.b = append(o.b, '{')
+	o.item()
 	o.count("cylinder", uint64(c.Cylinder))
 	o.count("channel", uint64(c.Channel))
 	o.figure("draw_kpa", float64(c.Draw))
