@@ -216,7 +216,7 @@ func byGauges(k bike) Outcome {
 	return b.outcome(false)
 }
 
-// gaugeMechanic is what the rival knows.
+// gaugeMechanic levels by gauges, without advice: the rival.
 type gaugeMechanic struct {
 	bench       *bench
 	gauges      *gauges

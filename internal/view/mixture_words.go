@@ -36,13 +36,13 @@ var RaisedCautions = []string{
 	"idle, and is louder: hearing protection (NIOSH: 91 dBA 2 h, 97 dBA 30 min). Some seconds.",
 }
 
-// IdleWords says what the throttle stop wants.
-func IdleWords(s *mixture.IdleState) Words {
+// idleWords says what the throttle stop wants.
+func idleWords(s *mixture.IdleState) Words {
 	a := &s.Advice
 	w := Words{Big: "WAIT", Role: Dim}
 	switch a.Kind {
 	case advice.Turn, advice.Reverse:
-		w = Words{Big: "IDLE", Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
+		w = Words{Big: "IDLE", Amount: fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
 		w.Say = []string{fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s), a.Direction,
 			amount(a.Turns)),
 			"Glance up: it says when to stop."}
@@ -95,7 +95,7 @@ func waitSentence(why advice.Why) string {
 func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 	a := &s.Advice
 	if a.Part == advice.ThrottleStop {
-		return IdleWords(idle)
+		return idleWords(idle)
 	}
 	name := fmt.Sprintf("PILOT %d", a.Cylinder)
 	switch a.Kind {
@@ -104,7 +104,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			return Words{Big: name, Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d stays where it is.",
 				a.Cylinder)}}
 		}
-		w := Words{Big: name, Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
+		w := Words{Big: name, Amount: fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
 		w.Say = []string{fmt.Sprintf("Turn pilot screw %d %s (%s), %s%s.", a.Cylinder, a.Direction,
 			inOrOut(a.Direction), amount(a.Turns), richer(s)), handTime(s)}
 		switch a.Why {

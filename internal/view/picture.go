@@ -341,7 +341,7 @@ func (v *View) practice() []Text {
 			if p.Turns[i] < 0 {
 				sign = "−"
 			}
-			t.Text += sign + Fraction(p.Turns[i])
+			t.Text += sign + fraction(p.Turns[i])
 		}
 		out = append(out, t)
 	}

@@ -21,7 +21,7 @@ func (v *View) sayIdle(p *Picture) {
 	case v.reading().Advice.ToTurn(advice.ThrottleStop):
 		v.sayAdvice(p, v.reading())
 	case s.HighRPM > 0:
-		p.setWords(IdleWords(s))
+		p.setWords(idleWords(s))
 	default:
 		p.Big = "IDLE"
 		if !math.IsNaN(s.RPM) {

@@ -16,9 +16,9 @@ import (
 var fractions = [16]string{"", "1/16", "1/8", "3/16", "1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8", "11/16",
 	"3/4", "13/16", "7/8", "15/16"}
 
-// Fraction writes an amount of turns as people count them, "1 1/4"; "" when it
+// fraction writes an amount of turns as people count them, "1 1/4"; "" when it
 // is not known.
-func Fraction(turns float64) string {
+func fraction(turns float64) string {
 	if math.IsNaN(turns) {
 		return ""
 	}
@@ -37,7 +37,7 @@ func Fraction(turns float64) string {
 
 // amount writes a fraction as part of a sentence.
 func amount(turns float64) string {
-	switch f := Fraction(turns); f {
+	switch f := fraction(turns); f {
 	case "":
 		return "until told to stop"
 	case "1":
@@ -55,12 +55,12 @@ func (v *View) sayAdvice(p *Picture, r *balance.Reading) {
 	a := &r.Advice
 	p.Say = v.sentences(a)
 	if a.ToTurn(advice.ThrottleStop) {
-		p.Big, p.Amount, p.Arrow, p.Role = "IDLE", Fraction(a.Turns), arrow(a.Direction), Strong
+		p.Big, p.Amount, p.Arrow, p.Role = "IDLE", fraction(a.Turns), arrow(a.Direction), Strong
 		return
 	}
 	switch a.Kind {
 	case advice.Turn, advice.Reverse:
-		p.Big, p.Amount, p.Role = a.ScrewName, Fraction(a.Turns), Strong
+		p.Big, p.Amount, p.Role = a.ScrewName, fraction(a.Turns), Strong
 		p.Arrow = arrow(a.Direction)
 		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
 			p.Big, p.Amount = word, ""
@@ -150,7 +150,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			"Its direction is not known yet; the first movement shows it. Glance up for the word." +
 				v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
-		if f := Fraction(a.Turns); f != "" {
+		if f := fraction(a.Turns); f != "" {
 			return []string{fmt.Sprintf("Right: keep turning %s, %s to go.", screw, f)}
 		}
 		return []string{fmt.Sprintf("Right: keep turning %s, until told to stop.", screw)}
@@ -172,8 +172,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 // practice, no source.
 const suspects = "Suspect an air leak, a tight valve, low compression, a torn diaphragm or a perished hose."
 
-// referenceNote says when the screw moves the cylinder that the others are compared
-// with: its own mark stays, and the others move.
+// referenceNote warns that the screw moves the reference cylinder, whose own mark stays while the
+// others move; "" where it does not.
 func (v *View) referenceNote(screw int) string {
 	r := v.reading()
 	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
