@@ -258,50 +258,46 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 		r.RPM = s.RPM()
 	}
 	least, most := -1, -1
-	var means perCylinder
 	for c := range b.win.n {
-		cyl := Cylinder{Cylinder: c + 1, Channel: b.cfg.Bank.Channels[c], Draw: nan, Difference: nan, Uncertainty: nan,
-			Ripple: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN(), State: s.State[c]}
-		if s.Cycle {
-			cyl.Ripple = s.Ripple(c + 1)
+		r.Cylinders = append(r.Cylinders, b.cylinder(c, s))
+		if r.Cycles == 0 || !Sound(s.State[c]) {
+			continue
 		}
-		if r.Cycles > 0 {
-			means[c] = b.meanDraw(c)
-			cyl.Draw = pressure.KPa(means[c])
-			if !Sound(s.State[c]) {
-				r.Cylinders = append(r.Cylinders, cyl)
-				continue
-			}
-			if !Sound(s.State[b.cfg.Reference-1]) {
-				least, most = spreadOf(means, least, most, c)
-				r.Cylinders = append(r.Cylinders, cyl)
-				continue
-			}
-			d := b.difference(c, b.cfg.Reference-1)
-			cyl.Difference, cyl.Uncertainty = pressure.KPa(d.Mean()), d.HalfWidth()
-			cyl.Opening, cyl.OpeningUncertainty = b.opening(c, b.cfg.Reference-1)
-			least, most = spreadOf(means, least, most, c)
-		} else if !s.Cycle {
-			cyl.Draw = b.cfg.Ambient - s.Mean[c]
+		draw := r.Cylinders[c].Draw
+		if least < 0 || draw < r.Cylinders[least].Draw {
+			least = c
 		}
-		r.Cylinders = append(r.Cylinders, cyl)
+		if most < 0 || draw > r.Cylinders[most].Draw {
+			most = c
+		}
 	}
-	if r.Cycles > 0 && least >= 0 {
+	if least >= 0 {
 		d := b.difference(most, least)
 		r.Spread, r.SpreadUncertainty = pressure.KPa(d.Mean()), d.HalfWidth()
 	}
 	return r
 }
 
-// spreadOf takes cylinder c into the least and the most, -1 being none yet.
-func spreadOf(means perCylinder, least, most, c int) (int, int) {
-	if least < 0 || means[c] < means[least] {
-		least = c
+// cylinder returns what is known of cylinder c + 1.
+func (b *Balance) cylinder(c int, s *cycle.Span) Cylinder {
+	nan, ref := pressure.KPa(math.NaN()), b.cfg.Reference-1
+	cyl := Cylinder{Cylinder: c + 1, Channel: b.cfg.Bank.Channels[c], Draw: nan, Difference: nan, Uncertainty: nan,
+		Ripple: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN(), State: s.State[c]}
+	if s.Cycle {
+		cyl.Ripple = s.Ripple(c + 1)
 	}
-	if most < 0 || means[c] > means[most] {
-		most = c
+	switch {
+	case b.win.cycles() > 0:
+		cyl.Draw = pressure.KPa(b.meanDraw(c))
+		if Sound(s.State[c]) && Sound(s.State[ref]) {
+			d := b.difference(c, ref)
+			cyl.Difference, cyl.Uncertainty = pressure.KPa(d.Mean()), d.HalfWidth()
+			cyl.Opening, cyl.OpeningUncertainty = b.opening(c, ref)
+		}
+	case !s.Cycle:
+		cyl.Draw = b.cfg.Ambient - s.Mean[c]
 	}
-	return least, most
+	return cyl
 }
 
 // Sound reports whether a channel in that state measures its cylinder: a weak

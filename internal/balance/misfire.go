@@ -1,6 +1,9 @@
 package balance
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Constants of cycles that a misfire spoils: their draws leap away and come back. After a
 // misfire the practice engine's draws are off by 0.3 to 1.5 kPa for two cycles, the first of
@@ -75,9 +78,6 @@ func (w *window) noteRejected(draw, opening *perCylinder) {
 
 // rejectedSpread returns by how much the spread might change if rejected cycles counted, kPa.
 func (w *window) rejectedSpread() float64 {
-	least, most := w.rejectedOff[0], w.rejectedOff[0]
-	for _, v := range w.rejectedOff[:w.n] {
-		least, most = min(least, v), max(most, v)
-	}
-	return most - least
+	off := w.rejectedOff[:w.n]
+	return slices.Max(off) - slices.Min(off)
 }

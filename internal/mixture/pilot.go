@@ -31,9 +31,9 @@ const (
 	// firstReach takes its place while nothing is known of the cylinder: one that is half a
 	// turn off already would be run too lean.
 	firstReach = 0.625
-	// LeastOut and MostOut bound a screw in turns out from lightly seated. Chosen: it
+	// leastOut and mostOut bound a screw in turns out from lightly seated. Chosen: it
 	// is never screwed onto its seat; typical settings are 1 to 3 (common practice).
-	LeastOut, MostOut = 1.0 / 4, 4.5
+	leastOut, mostOut = 1.0 / 4, 4.5
 	// mostFromStart bounds the way from the start where turns out are not known.
 	mostFromStart = 1.5
 	// DefaultHandS is the time from telling a hand until it turns, and turnS that of one

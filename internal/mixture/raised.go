@@ -2,6 +2,7 @@ package mixture
 
 import (
 	"math"
+	"slices"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
@@ -288,13 +289,11 @@ func (g *drawStats) push(s *cycle.Span, ambient pressure.KPa) {
 func (g *drawStats) level() (l Level) {
 	n := float64(g.cycles)
 	l.Cycles, l.RPM = g.cycles, 120*n/g.seconds
-	low, high := math.Inf(1), math.Inf(-1)
 	for i := range g.n {
 		l.Draw[i], l.Off[i] = pressure.KPa(g.draw[i]/n), pressure.KPa(g.off[i]/n)
 		variance := max(g.sq[i]/n-g.off[i]/n*g.off[i]/n, 0)
 		l.Uncertainty[i] = pressure.KPa(1.96 * math.Sqrt(variance*cyclesPerSample/max(n, 1)))
-		low, high = min(low, float64(l.Off[i])), max(high, float64(l.Off[i]))
 	}
-	l.Spread = pressure.KPa(high - low)
+	l.Spread = slices.Max(l.Off[:g.n]) - slices.Min(l.Off[:g.n])
 	return l
 }

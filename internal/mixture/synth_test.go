@@ -113,7 +113,7 @@ func checkTold(t *testing.T, st *TrimState, out []float64) {
 		if steps := p.Moved * 8; steps != math.Round(steps) {
 			t.Fatalf("cylinder %d told %v: no whole eighths", i+1, p.Moved)
 		}
-		if o := out[i] + p.Moved; o < LeastOut || o > MostOut || p.Out != o {
+		if o := out[i] + p.Moved; o < leastOut || o > mostOut || p.Out != o {
 			t.Fatalf("cylinder %d told %v turns out", i+1, o)
 		}
 	}

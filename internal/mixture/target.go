@@ -80,7 +80,7 @@ func (t *Trim) shiftNext() {
 	t.turnedOut, t.cylinderSince = p.Moved, t.now
 	t.lowOut, t.highOut = -2*mostFromStart, 2*mostFromStart
 	if !math.IsNaN(p.StartOut) {
-		t.lowOut, t.highOut = min(LeastOut-p.StartOut, 0), max(MostOut-p.StartOut, 0)
+		t.lowOut, t.highOut = min(leastOut-p.StartOut, 0), max(mostOut-p.StartOut, 0)
 	}
 	p.Found = AtTarget
 	t.tellTurn(t.keepInTravel(p.Moved+t.shift.by), StepSet, advice.WhyTarget)

@@ -228,7 +228,7 @@ func (t *Trim) beginCylinder(rpm float64) {
 	t.turnedOut, t.side, t.cylinderSince = 0, 0, t.now
 	t.lowOut, t.highOut = -mostFromStart, mostFromStart
 	if !math.IsNaN(p.StartOut) {
-		t.lowOut, t.highOut = min(LeastOut-p.StartOut, 0), max(MostOut-p.StartOut, 0)
+		t.lowOut, t.highOut = min(leastOut-p.StartOut, 0), max(mostOut-p.StartOut, 0)
 	}
 	t.state.Points, t.state.NPoints = [MaxPoints]Point{}, 0
 	t.est = estimate{}

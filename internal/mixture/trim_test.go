@@ -172,7 +172,7 @@ func TestTrimOfABlockedJet(t *testing.T) {
 		TrimConfig{Screws: FuelScrews, Only: []int{1}}, 400, nil)
 	p := r.state.Pilots[0]
 	t.Logf("%s, moved %+.3f, best %.2f ± %.2f, %d settings", p.Found, p.Moved, p.Best, p.Uncertainty, p.Visits)
-	if p.Found != AtEnd || p.Out < MostOut-0.25 {
+	if p.Found != AtEnd || p.Out < mostOut-0.25 {
 		t.Errorf("%s at %v turns out", p.Found, p.Out)
 	}
 }

@@ -8,9 +8,8 @@ import (
 	"evendraw/internal/mixture"
 )
 
-// adviseIdle puts the setting of the idle speed in the place of "done" while the speed
-// of a level bank is off the card's range, or not yet known. While screws are turned the
-// speed is looked at anew.
+// adviseIdle replaces "done" by the advice on the throttle stop while the idle of a level bank
+// is off the card's range, or not yet known. Once a screw is turned the idle is looked at anew.
 func (c *Chain) adviseIdle(r *balance.Reading) {
 	t := &c.tune
 	if t.trim != nil || t.raised != nil {
@@ -33,8 +32,8 @@ func (c *Chain) adviseIdle(r *balance.Reading) {
 	}
 }
 
-// replaceByIdle makes the reading's advice that of the idle speed, unless that is within
-// its range.
+// replaceByIdle makes the reading's advice that of the idle speed, unless the speed is within its
+// range or the levelling itself has to wait.
 func (c *Chain) replaceByIdle(r *balance.Reading) {
 	switch idle := &c.tune.state.Idle; {
 	case idle.Advice.Kind == advice.Done:

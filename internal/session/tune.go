@@ -102,8 +102,8 @@ func (c *Chain) RestartIdle() {
 	}
 }
 
-// StartTrim begins to trim the pilot screws; the number of cylinders, and with a
-// probe whose exhaust it is in, are filled in. A raised-speed look ends.
+// StartTrim begins to trim the pilot screws. The number of cylinders and, with a probe, the
+// cylinder whose exhaust it is in are filled into cfg. A raised-speed look ends.
 func (c *Chain) StartTrim(cfg mixture.TrimConfig) error {
 	if c.tune.idle == nil {
 		return fmt.Errorf("session: no frames yet, trimming needs a board that sends")
@@ -135,8 +135,7 @@ func (c *Chain) StopTrim() {
 	}
 }
 
-// StartRaised begins a look at the raised speed; bank and ambient are filled in. A
-// trim ends.
+// StartRaised begins a look at the raised speed. Bank and ambient are filled into cfg. A trim ends.
 func (c *Chain) StartRaised(cfg mixture.RaisedConfig) error {
 	if c.tune.idle == nil {
 		return fmt.Errorf("session: no frames yet, a look needs a board that sends")

@@ -13,10 +13,21 @@ import (
 // reflection, which takes ten times as long.
 type object struct{ b []byte }
 
-func (o *object) key(name string) *object {
+// comma parts what comes from what stands there, unless that opens an object or a list.
+func (o *object) comma() {
 	if last := o.b[len(o.b)-1]; last != '{' && last != '[' {
 		o.b = append(o.b, ',')
 	}
+}
+
+// item opens an object in a list.
+func (o *object) item() {
+	o.comma()
+	o.b = append(o.b, '{')
+}
+
+func (o *object) key(name string) *object {
+	o.comma()
 	o.b = append(o.b, '"')
 	o.b = append(o.b, name...)
 	o.b = append(o.b, '"', ':')
@@ -63,8 +74,7 @@ func (o *object) token(name, v string) {
 }
 
 func (o *object) open(name string, bracket byte) { o.b = append(o.key(name).b, bracket) }
-
-func (o *object) close(bracket byte) { o.b = append(o.b, bracket) }
+func (o *object) close(bracket byte)             { o.b = append(o.b, bracket) }
 
 // ReadingJSON returns a reading as one line of JSON without its line end. withCycle
 // adds the last cycle's own figures.
@@ -82,9 +92,6 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 	o.figure("spread_kpa", float64(r.Spread))
 	o.open("cylinders", '[')
 	for i := range r.Cylinders {
-		if i > 0 {
-			o.b = append(o.b, ',')
-		}
 		o.cylinder(&r.Cylinders[i])
 	}
 	o.close(']')
@@ -101,10 +108,8 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 		o.figure("start_s", r.Span.Start)
 		o.figure("period_s", r.Span.Period)
 		o.open("mean_absolute_kpa", '[')
-		for i, m := range r.Span.Mean[:r.Span.N] {
-			if i > 0 {
-				o.b = append(o.b, ',')
-			}
+		for _, m := range r.Span.Mean[:r.Span.N] {
+			o.comma()
 			o.number(float64(m))
 		}
 		o.b = append(o.b, "]}"...)
@@ -114,7 +119,7 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 }
 
 func (o *object) cylinder(c *balance.Cylinder) {
-	o.b = append(o.b, '{')
+	o.item()
 	o.count("cylinder", uint64(c.Cylinder))
 	o.count("channel", uint64(c.Channel))
 	o.figure("draw_kpa", float64(c.Draw))

@@ -28,18 +28,12 @@ func TrimJSON(t *session.Tune, now float64) []byte {
 	o.probe(t.Lambda)
 	o.open("pilots", '[')
 	for i := range s.Cylinders {
-		if i > 0 {
-			o.b = append(o.b, ',')
-		}
 		o.pilot(&s.Pilots[i])
 	}
 	o.close(']')
 	o.open("points", '[')
-	for i, p := range s.Points[:s.NPoints] {
-		if i > 0 {
-			o.b = append(o.b, ',')
-		}
-		o.b = append(o.b, '{')
+	for _, p := range s.Points[:s.NPoints] {
+		o.item()
 		o.figure("moved_turns", p.Moved)
 		o.figure("rpm", p.RPM)
 		o.figure("uncertainty_rpm", p.UncertaintyRPM)
@@ -84,7 +78,7 @@ func (o *object) probe(p *mixture.ProbeState) {
 }
 
 func (o *object) pilot(p *mixture.Pilot) {
-	o.b = append(o.b, '{')
+	o.item()
 	o.count("cylinder", uint64(p.Cylinder))
 	o.word("found", string(p.Found))
 	o.figure("start_turns_out", p.StartOut)
@@ -118,10 +112,8 @@ func RaisedJSON(s *mixture.RaisedState, now float64, screws []string) []byte {
 	}
 	o.word("screw", screw)
 	o.open("causes", '[')
-	for i, c := range s.Causes {
-		if i > 0 {
-			o.b = append(o.b, ',')
-		}
+	for _, c := range s.Causes {
+		o.comma()
 		o.b = append(o.b, '"')
 		o.b = append(o.b, c...)
 		o.b = append(o.b, '"')
@@ -148,10 +140,7 @@ func (o *object) levelAt(name string, l *mixture.Level, n int) {
 	o.figure("spread_kpa", float64(l.Spread))
 	o.open("cylinders", '[')
 	for i := range n {
-		if i > 0 {
-			o.b = append(o.b, ',')
-		}
-		o.b = append(o.b, '{')
+		o.item()
 		o.count("cylinder", uint64(i+1))
 		o.figure("draw_kpa", float64(l.Draw[i]))
 		o.figure("off_mean_kpa", float64(l.Off[i]))

@@ -49,10 +49,3 @@ func ExampleUpdate() {
 	// Glance up: it says when to stop.
 	// wants to quit: true
 }
-
-// Mechanics read parts of a turn.
-func ExampleFraction() {
-	fmt.Println(view.Fraction(0.125), view.Fraction(0.75), view.Fraction(1.25))
-	// Output:
-	// 1/8 3/4 1 1/4
-}

@@ -112,9 +112,8 @@ const (
 	rateSlack  = 0.03
 )
 
-// goTo makes a step the one at hand. Forward is set when the one before is done:
-// then this one, too, ends by itself as soon as it is done. One that was chosen
-// stays until it is done anew.
+// goTo makes a step the one at hand. forward is set when the step before is done: this one then
+// also ends by itself once it is done. A step that the user chose stays until it is done anew.
 func (v *View) goTo(s Step, forward bool) {
 	s = min(max(s, 0), stepCount-1)
 	v.leave(v.Flow.At)

@@ -41,8 +41,7 @@ func (v View) key(k string) View {
 	return v
 }
 
-// pageKey does what the keys do that choose what is looked at, and says whether k
-// was one.
+// pageKey handles the keys that choose a page, and reports whether k is one.
 func (v *View) pageKey(k string) bool {
 	page, ok := map[string]Page{"?": PageHelp, "h": PageHelp, "w": PageWaves, "r": PageRig, "o": PageSteps}[k]
 	switch {
@@ -71,7 +70,7 @@ func (v *View) pageKey(k string) bool {
 	return true
 }
 
-// listKey does what the keys do on a page that is a list.
+// listKey handles the keys of a page that is a list, and reports whether k is one.
 func (v *View) listKey(k string) bool {
 	n := v.listLength()
 	if n == 0 {
@@ -105,8 +104,8 @@ func (v *View) listKey(k string) bool {
 	return true
 }
 
-// checkKey answers the check in hand, or all that are open; the last answer ends the
-// step.
+// checkKey answers the check in hand, or all that are open, and reports whether k is a key for
+// that. The last answer ends the step.
 func (v *View) checkKey(k string) bool {
 	switch {
 	case k == " ", k == KeyEnter && v.openChecks() > 0:
@@ -141,7 +140,7 @@ func (v *View) listLength() int {
 	return 0
 }
 
-// flowKey does what the keys do that move through the job.
+// flowKey handles the keys that move through the job, and reports whether k is one.
 func (v *View) flowKey(k string) bool {
 	if v.Flow.Off {
 		return false
@@ -223,7 +222,7 @@ func (v *View) save() {
 	v.want(Want{Kind: Save})
 }
 
-// jobKey does what the keys do that are there at every step.
+// jobKey handles the keys of every step, and reports whether k is one.
 func (v *View) jobKey(k string) bool {
 	switch k {
 	case "u":
@@ -312,7 +311,7 @@ const (
 	finePressTurns = 1.0 / 16
 )
 
-// practiceKey does what a key means on the practice engine.
+// practiceKey handles the keys of the practice engine.
 func (v *View) practiceKey(k string) {
 	p := *v.Practice
 	from, to := v.inReach()

@@ -9,14 +9,18 @@ import (
 	"evendraw/internal/mixture"
 )
 
-// Words are an advice as a screen shows it: a few large letters, an arrow (+1
-// clockwise, -1 anticlockwise, 0 none) before an amount, and sentences.
+// Words are what a screen says: a few large letters, an arrow before an amount, and sentences.
 type Words struct {
 	Big, Amount string
-	Arrow       int
+	Arrow       int // +1 clockwise, -1 anticlockwise, 0 none
 	Role        Role
 	Say         []string
+	// Read is set where the sentences matter more than the large letters.
+	Read bool
 }
+
+// words returns Words without arrow and amount.
+func words(big string, role Role, say ...string) Words { return Words{Big: big, Role: role, Say: say} }
 
 // MixtureCautions are shown before an engine runs for the mixture's sake. The limits
 // of carbon monoxide and of noise are NIOSH's.
@@ -36,33 +40,28 @@ var RaisedCautions = []string{
 	"idle, and is louder: hearing protection (NIOSH: 91 dBA 2 h, 97 dBA 30 min). Some seconds.",
 }
 
-// IdleWords says what the throttle stop wants.
-func IdleWords(s *mixture.IdleState) Words {
-	a := &s.Advice
-	w := Words{Big: "WAIT", Role: Dim}
-	switch a.Kind {
-	case advice.Turn, advice.Reverse:
-		w = Words{Big: "IDLE", Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
-		w.Say = []string{fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s), a.Direction,
-			amount(a.Turns)),
-			"Glance up: it says when to stop."}
-		switch {
-		case a.Kind == advice.Reverse:
-			w.Big, w.Amount, w.Role = "OTHER WAY", "", Warn
-			w.Say = []string{fmt.Sprintf("That led away. Turn the throttle stop %s.", a.Direction)}
-		case a.Why == advice.WhyTry:
+// idleWords says what the throttle stop wants.
+func idleWords(s *mixture.IdleState) Words {
+	switch a := &s.Advice; a.Kind {
+	case advice.Turn:
+		w := words("IDLE", Strong, fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s),
+			a.Direction, amount(a.Turns)), "Glance up: it says when to stop.")
+		w.Amount, w.Arrow = fraction(a.Turns), arrow(a.Direction)
+		if a.Why == advice.WhyTry {
 			w.Say[1] = "What a turn of it does is not known yet: a small turn shows it."
 		}
+		return w
+	case advice.Reverse:
+		w := words("OTHER WAY", Warn, fmt.Sprintf("That led away. Turn the throttle stop %s.", a.Direction))
+		w.Arrow = arrow(a.Direction)
+		return w
 	case advice.Stop:
-		w = Words{Big: "STOP", Role: Warn, Say: []string{"Hand off the throttle stop: the speed takes " +
-			"some seconds to settle."}}
+		return words("STOP", Warn, "Hand off the throttle stop: the speed takes some seconds to settle.")
 	case advice.Done:
-		w = Words{Big: "IDLE OK", Role: Good, Say: []string{fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.",
-			s.RPM, s.LowRPM, s.HighRPM)}}
-	default:
-		w.Say = []string{waitSentence(a.Why)}
+		return words("IDLE OK", Good, fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.", s.RPM, s.LowRPM,
+			s.HighRPM))
 	}
-	return w
+	return waitWords(s.Advice.Why)
 }
 
 func lowOrHigh(s *mixture.IdleState) string {
@@ -76,7 +75,11 @@ func lowOrHigh(s *mixture.IdleState) string {
 	return fmt.Sprintf("%s, %.0f rpm of %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
 }
 
-// waitSentence says what is waited for.
+// waitWords say what is waited for.
+func waitWords(why advice.Why) Words {
+	return words("WAIT", Dim, waitSentence(why))
+}
+
 func waitSentence(why advice.Why) string {
 	switch why {
 	case advice.WhyNoCycle:
@@ -95,16 +98,15 @@ func waitSentence(why advice.Why) string {
 func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 	a := &s.Advice
 	if a.Part == advice.ThrottleStop {
-		return IdleWords(idle)
+		return idleWords(idle)
 	}
 	name := fmt.Sprintf("PILOT %d", a.Cylinder)
 	switch a.Kind {
 	case advice.Turn:
 		if a.Turns == 0 {
-			return Words{Big: name, Role: Dim, Say: []string{fmt.Sprintf("Pilot screw %d stays where it is.",
-				a.Cylinder)}}
+			return words(name, Dim, fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder))
 		}
-		w := Words{Big: name, Amount: Fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
+		w := Words{Big: name, Amount: fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
 		w.Say = []string{fmt.Sprintf("Turn pilot screw %d %s (%s), %s%s.", a.Cylinder, a.Direction,
 			inOrOut(a.Direction), amount(a.Turns), richer(s)), handTime(s)}
 		switch a.Why {
@@ -120,10 +122,9 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim,
 			Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read.", a.Cylinder)}}
 	case advice.Done:
-		return Words{Big: "ALL SET", Role: Good,
-			Say: []string{"All pilot screws are set. Look at the levelling again: the trim moves it."}}
+		return words("ALL SET", Good, "All pilot screws are set. Look at the levelling again: the trim moves it.")
 	}
-	return Words{Big: "WAIT", Role: Dim, Say: []string{waitSentence(a.Why)}}
+	return waitWords(a.Why)
 }
 
 func inOrOut(d advice.Direction) string {
@@ -270,29 +271,26 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	case s.Done:
 		return raisedResult(s, screws)
 	case a.Why == advice.WhyIdleFirst:
-		return Words{Big: "IDLE", Role: Dim, Say: []string{"Let it idle for some seconds: " +
-			"the raised speed is compared with it."}}
+		return words("IDLE", Dim, "Let it idle for some seconds: the raised speed is compared with it.")
 	case a.Kind == advice.Hold:
-		return Words{Big: fmt.Sprintf("HOLD %.0f s", math.Ceil(max(s.WantS-s.HeldS, 0))), Role: Strong,
-			Say: []string{fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM)}}
+		return words(fmt.Sprintf("HOLD %.0f s", math.Ceil(max(s.WantS-s.HeldS, 0))), Strong,
+			fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM))
 	case a.Kind == advice.Turn && a.Why == advice.WhyLower:
-		return Words{Big: "LOWER", Role: Warn, Say: []string{fmt.Sprintf("Close the throttle a little, to %.0f rpm.",
-			s.TargetRPM)}}
+		return words("LOWER", Warn, fmt.Sprintf("Close the throttle a little, to %.0f rpm.", s.TargetRPM))
 	case a.Kind == advice.Turn:
-		return Words{Big: "RAISE", Role: Strong,
-			Say: []string{fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there.", s.TargetRPM)}}
+		return words("RAISE", Strong,
+			fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there.", s.TargetRPM))
 	}
-	return Words{Big: "WAIT", Role: Dim, Say: []string{waitSentence(s.Advice.Why)}}
+	return waitWords(s.Advice.Why)
 }
 
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
-	w := Words{Big: "UNEVEN", Role: Warn}
 	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle: ", float64(s.Raised.Spread), s.Raised.RPM,
 		float64(s.Idle.Spread))
 	switch s.Pattern {
 	case mixture.EvenBoth:
-		return Words{Big: "EVEN", Role: Good, Say: []string{head + "level at both."}}
+		return words("EVEN", Good, head+"level at both.")
 	case mixture.OneHigh:
 		head += fmt.Sprintf("cylinder %d has more vacuum at the raised speed: "+
 			"its slide or butterfly opens less than the others'.", s.Cylinder)
@@ -312,7 +310,7 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	default:
 		head += "uneven in no clear order."
 	}
-	w.Say = []string{head, "Common practice, the likeliest first:"}
+	w := words("UNEVEN", Warn, head, "Common practice, the likeliest first:")
 	for i, c := range s.Causes {
 		w.Say = append(w.Say, fmt.Sprintf("  %d. %s", i+1, causeWords[c]))
 	}

@@ -66,7 +66,7 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 			s.Advice = a
 			s.Advice.Part, s.Advice.Cylinder = advice.PilotScrew, 2
 			r := mixture.RaisedState{Advice: a, TargetRPM: 3000, WantS: 4}
-			for _, w := range []Words{IdleWords(&idle), TrimWords(&s, &idle), RaisedWords(&r, screws)} {
+			for _, w := range []Words{idleWords(&idle), TrimWords(&s, &idle), RaisedWords(&r, screws)} {
 				if w.Big == "" || len(w.Say) == 0 || w.Say[0] == "" {
 					t.Errorf("%s, %s: %+v", k, why, w)
 				}

@@ -44,15 +44,8 @@ type Picture struct {
 	Head []Text // one line: bike, speed, clock; the last is the link
 	// Step says where the job stands, nil where there is none.
 	Step []Text
-	// Big is the advice in a few letters, with Arrow turning +1 clockwise, -1
-	// anticlockwise, 0 none, standing before Amount.
-	Big, Amount string
-	Arrow       int
-	Role        Role
-	// Say is the advice as a sentence or two; Read is set where they matter more than
-	// large letters.
-	Say  []string
-	Read bool
+	// Words are what is to be done.
+	Words
 	// Alone is set when the advice has the whole screen.
 	Alone bool
 	// List, Table and Waves are what stands below the advice on pages without
@@ -90,7 +83,7 @@ func (v *View) Picture() Picture {
 	p.Stale = r != nil && v.age() > staleAfter
 	p.Head = v.head(r, blank)
 	p.Step = v.stepLine()
-	v.say(&p, r, blank)
+	p.Words = v.words(r, blank)
 	switch v.Page {
 	case PageHelp:
 		p.Help = v.helpPage()
@@ -119,21 +112,20 @@ func (v *View) Picture() Picture {
 	return p
 }
 
-// say fills in what is to be done.
-func (v *View) say(p *Picture, r *balance.Reading, blank bool) {
+// words say what is to be done.
+func (v *View) words(r *balance.Reading, blank bool) Words {
 	switch {
 	case !v.Flow.Off && v.Flow.At < StepRig, !v.Flow.Off && v.Flow.At == StepKeep:
-		v.sayStep(p)
+		return v.stepWords()
 	case blank || r == nil:
-		v.sayLink(p)
-		p.Read = true // who looks for a board stands at the screen
+		return v.linkWords()
 	case v.zeroState().Running:
-		v.sayZero(p, v.zeroState())
+		return words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
+			"Learning each sensor's offset. Engine off, hoses open to the air, hands off.")
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
-		v.sayAdvice(p, r)
-	default:
-		v.sayStep(p)
+		return v.adviceWords(r)
 	}
+	return v.stepWords()
 }
 
 // overrides reports whether an advice is told whatever the step: a fault, or a hot
@@ -341,7 +333,7 @@ func (v *View) practice() []Text {
 			if p.Turns[i] < 0 {
 				sign = "−"
 			}
-			t.Text += sign + Fraction(p.Turns[i])
+			t.Text += sign + fraction(p.Turns[i])
 		}
 		out = append(out, t)
 	}

@@ -96,19 +96,12 @@ func ManyChannelsNote(read, left []int) string {
 
 // channelList lists channels as people do.
 func channelList(channels []int) string {
-	text := ""
-	for i, c := range channels {
-		switch {
-		case i == 0:
-		case i == len(channels)-1:
-			text += " and "
-		default:
-			text += ", "
-		}
-		text += fmt.Sprint(c)
+	var names []string
+	for _, c := range channels {
+		names = append(names, fmt.Sprint(c))
 	}
 	if len(channels) == 1 {
-		return "channel " + text + " is"
+		return "channel " + names[0] + " is"
 	}
-	return "channels " + text + " are"
+	return "channels " + joinAnd(names) + " are"
 }

@@ -16,9 +16,9 @@ import (
 var fractions = [16]string{"", "1/16", "1/8", "3/16", "1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8", "11/16",
 	"3/4", "13/16", "7/8", "15/16"}
 
-// Fraction writes an amount of turns as people count them, "1 1/4"; "" when it
+// fraction writes an amount of turns as people count them, "1 1/4"; "" when it
 // is not known.
-func Fraction(turns float64) string {
+func fraction(turns float64) string {
 	if math.IsNaN(turns) {
 		return ""
 	}
@@ -37,7 +37,7 @@ func Fraction(turns float64) string {
 
 // amount writes a fraction as part of a sentence.
 func amount(turns float64) string {
-	switch f := Fraction(turns); f {
+	switch f := fraction(turns); f {
 	case "":
 		return "until told to stop"
 	case "1":
@@ -50,45 +50,37 @@ func amount(turns float64) string {
 	}
 }
 
-// sayAdvice puts the advice of a reading into the picture.
-func (v *View) sayAdvice(p *Picture, r *balance.Reading) {
+// adviceWords puts the advice of a reading in words.
+func (v *View) adviceWords(r *balance.Reading) Words {
 	a := &r.Advice
-	p.Say = v.sentences(a)
-	if a.ToTurn(advice.ThrottleStop) {
-		p.Big, p.Amount, p.Arrow, p.Role = "IDLE", Fraction(a.Turns), arrow(a.Direction), Strong
-		return
-	}
-	switch a.Kind {
-	case advice.Turn, advice.Reverse:
-		p.Big, p.Amount, p.Role = a.ScrewName, Fraction(a.Turns), Strong
-		p.Arrow = arrow(a.Direction)
+	w := words("WAIT", Dim, v.sentences(a)...)
+	switch {
+	case a.ToTurn(advice.ThrottleStop):
+		w.Big, w.Amount, w.Arrow, w.Role = "IDLE", fraction(a.Turns), arrow(a.Direction), Strong
+	case a.ToTurn(advice.SyncScrew):
+		w.Big, w.Amount, w.Arrow, w.Role = a.ScrewName, fraction(a.Turns), arrow(a.Direction), Strong
 		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
-			p.Big, p.Amount = word, ""
+			w.Big, w.Amount = word, ""
 		}
 		if a.Why == advice.WhyAway {
-			p.Big, p.Role = "OTHER WAY", Warn
-			p.Amount = ""
+			w.Big, w.Amount, w.Role = "OTHER WAY", "", Warn
 		}
-	case advice.Stop:
-		p.Big, p.Role = "STOP", Warn
-	case advice.Recheck:
-		p.Big, p.Role = recheckWords[a.Why], Warn
-	case advice.Fault:
-		p.Big, p.Role = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad
-		if a.Why == advice.WhyHoses {
-			p.Big = "HOSES"
-		}
-	case advice.Done:
-		p.Big, p.Role = "LEVEL", Good
-	default:
-		p.Big, p.Role = "WAIT", Dim
-		if a.Why == advice.WhyHot {
-			p.Big, p.Role = "ENGINE OFF", Bad
-			if !v.turning() {
-				p.Big = "COOLING"
-			}
-		}
+	case a.Kind == advice.Stop:
+		w.Big, w.Role = "STOP", Warn
+	case a.Kind == advice.Recheck:
+		w.Big, w.Role = recheckWords[a.Why], Warn
+	case a.Kind == advice.Fault && a.Why == advice.WhyHoses:
+		w.Big, w.Role = "HOSES", Bad
+	case a.Kind == advice.Fault:
+		w.Big, w.Role = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad
+	case a.Kind == advice.Done:
+		w.Big, w.Role = "LEVEL", Good
+	case a.Why == advice.WhyHot && v.turning():
+		w.Big, w.Role = "ENGINE OFF", Bad
+	case a.Why == advice.WhyHot:
+		w.Big, w.Role = "COOLING", Bad
 	}
+	return w
 }
 
 // tempo are the words for a hand that turns until it is told to stop.
@@ -150,7 +142,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			"Its direction is not known yet; the first movement shows it. Glance up for the word." +
 				v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
-		if f := Fraction(a.Turns); f != "" {
+		if f := fraction(a.Turns); f != "" {
 			return []string{fmt.Sprintf("Right: keep turning %s, %s to go.", screw, f)}
 		}
 		return []string{fmt.Sprintf("Right: keep turning %s, until told to stop.", screw)}
@@ -172,8 +164,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 // practice, no source.
 const suspects = "Suspect an air leak, a tight valve, low compression, a torn diaphragm or a perished hose."
 
-// referenceNote says when the screw moves the cylinder that the others are compared
-// with: its own mark stays, and the others move.
+// referenceNote warns that the screw moves the reference cylinder, whose own mark stays while the
+// others move; "" where it does not.
 func (v *View) referenceNote(screw int) string {
 	r := v.reading()
 	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
@@ -304,39 +296,33 @@ func (v *View) waitSentences(why advice.Why) []string {
 	return []string{""}
 }
 
-// sayZero shows a running zero pass.
-func (v *View) sayZero(p *Picture, z session.ZeroState) {
-	p.Big, p.Amount, p.Arrow, p.Role = fmt.Sprintf("ZERO %d%%", int(100*z.Progress)), "", 0, Strong
-	p.Say = []string{"Learning each sensor's offset. Engine off, hoses open to the air, hands off."}
-}
-
-// sayLink says what to do while there are no figures to show.
-func (v *View) sayLink(p *Picture) {
-	p.Big, p.Role = "NO BOARD", Warn
+// linkWords says what to do while there are no figures to show. Who looks for a board stands at the
+// screen, and can read.
+func (v *View) linkWords() (w Words) {
 	phase := session.Waiting
 	if v.Snap != nil {
 		phase = v.Snap.Phase
 	}
-	switch phase {
-	case session.Waiting:
-		p.Say = []string{"Waiting for the board. Is its lead plugged in, and a data lead?"}
-	case session.Garbled:
-		p.Say = []string{"Bytes come, but no valid frames: wrong baud rate, or another program on the board?"}
-	case session.Foreign:
-		p.Say = []string{"The board speaks another version.", plain.Text(fmt.Sprint(v.Snap.Err))}
-	case session.Lost:
-		p.Say = []string{"The board is gone: look at the plug. It is taken up again by itself when it is back."}
-	case session.Ended:
-		p.Big, p.Role = "END", Dim
-		p.Say = []string{"The capture has ended. q leaves."}
-		if v.Snap.Err != nil {
-			p.Say = []string{"The source has ended: " + plain.Text(v.Snap.Err.Error())}
-		}
+	switch {
+	case phase == session.Waiting:
+		w = words("NO BOARD", Warn, "Waiting for the board. Is its lead plugged in, and a data lead?")
+	case phase == session.Garbled:
+		w = words("NO BOARD", Warn,
+			"Bytes come, but no valid frames: wrong baud rate, or another program on the board?")
+	case phase == session.Foreign:
+		w = words("NO BOARD", Warn, "The board speaks another version.", plain.Text(fmt.Sprint(v.Snap.Err)))
+	case phase == session.Lost:
+		w = words("NO BOARD", Warn,
+			"The board is gone: look at the plug. It is taken up again by itself when it is back.")
+	case phase == session.Ended && v.Snap.Err != nil:
+		w = words("END", Dim, "The source has ended: "+plain.Text(v.Snap.Err.Error()))
+	case phase == session.Ended:
+		w = words("END", Dim, "The capture has ended. q leaves.")
 	default:
-		p.Big = "NO DATA"
-		p.Say = []string{"The board has gone silent. The last figures are no longer shown."}
+		w = words("NO DATA", Warn, "The board has gone silent. The last figures are no longer shown.")
 	}
-	if v.LinkNote != "" {
-		p.Say = append(p.Say, plain.Text(v.LinkNote))
+	if w.Read = true; v.LinkNote != "" {
+		w.Say = append(w.Say, plain.Text(v.LinkNote))
 	}
+	return w
 }
