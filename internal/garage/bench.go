@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/store"
 )
 
 // Moments of a bench sheet.
@@ -80,7 +81,7 @@ func (s *BenchSheet) format() int { return s.Format }
 func (s *BenchSheet) clean() {
 	s.Time, s.Carburettors = s.Time.UTC(), slices.Clone(atMost(s.Carburettors))
 	cleanAll(&s.Program, &s.Bike, &s.Moment, &s.Corrects, &s.PilotScrews, &s.Note)
-	s.Corrects = baseName(s.Corrects)
+	s.Corrects = store.BaseName(s.Corrects)
 	for i := range s.Carburettors {
 		c := &s.Carburettors[i]
 		cleanAll(&c.MainJet, &c.PilotJet, &c.Needle, &c.Gaskets, &c.ORings, &c.Note)
@@ -147,11 +148,7 @@ func (g *Garage) SaveBench(bike string, sheet *BenchSheet) (path string, err err
 	if err := s.Check(); err != nil {
 		return "", err
 	}
-	text, err := sealedText(&s, s.unknown)
-	if err != nil {
-		return "", notSaved(p.Bench, err)
-	}
-	return g.saveSealed(p.Bench, benchEnding, s.Time, text)
+	return g.saveSealed(p.Bench, benchEnding, s.Time, &s, s.unknown)
 }
 
 // StoredBench is a bench sheet and the file it came from.
@@ -182,7 +179,7 @@ func (g *Garage) ListBench(bike string) (sheets []StoredBench, damaged []*Error)
 }
 
 func listBench(dir string) (sheets []StoredBench, damaged []*Error) {
-	return listFiles(dir, benchEnding, func(path string) (StoredBench, error) {
+	return store.List(dir, benchEnding, func(path string) (StoredBench, error) {
 		s, err := LoadBench(path)
 		return StoredBench{path, s}, err
 	})

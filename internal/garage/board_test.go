@@ -2,7 +2,6 @@ package garage
 
 import (
 	"errors"
-	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -12,6 +11,7 @@ import (
 	"time"
 
 	"evendraw/internal/pressure"
+	"evendraw/internal/store"
 )
 
 func someZero(n int) *ZeroCard {
@@ -27,12 +27,9 @@ func TestBoardRoundTrip(t *testing.T) {
 	t.Parallel()
 	g := openTest(t)
 	b := Board{Serial: "aB-1_x", Model: "invented board", Sensors: []string{"KIND-A", "KIND-B"}, SupplyMV: 4980, Zero: someZero(1)}
-	must(t, g.NewBoard(&b))
+	must(t, g.SaveRig(&b))
 	if got, err := g.LoadBoard(b.Serial); err != nil || !reflect.DeepEqual(got, b) {
 		t.Errorf("got %+v, %v", got, err)
-	}
-	if err := g.NewBoard(&b); !errors.Is(err, fs.ErrExist) {
-		t.Errorf("a second time: got %v", err)
 	}
 	if boards, damaged := g.ListBoards(); len(boards) != 1 || damaged != nil {
 		t.Errorf("listed %+v, %v", boards, damaged)
@@ -57,7 +54,7 @@ func TestSaveZeroKeepsFive(t *testing.T) {
 		text := readText(t, path)
 		at := 0
 		for k := max(1, n-keptPasses); k < n; k++ {
-			section := "\n\n" + zeroPasses.section("[[previous_zero]]", someZero(k), "\n")
+			section := "\n\n" + zeroPasses.section("[[previous_zero]]", someZero(k))
 			if i := strings.Index(text[at:], section); i < 0 {
 				t.Errorf("after zero pass %d, %d is not kept, or out of order", n, k)
 			} else {
@@ -96,7 +93,7 @@ func TestSaveZeroKeepsTheRest(t *testing.T) {
 	for name, c := range map[string]struct{ text, want string }{
 		"plain":   {handEditedBoard, want},
 		"windows": {windows(handEditedBoard), windows(want)},
-		"no zero": {"format = 1\nserial = 'H1'", "format = 1\nserial = 'H1'\n\n" + zeroPasses.section("[zero]", z, "\n")},
+		"no zero": {"format = 1\nserial = 'H1'", "format = 1\nserial = 'H1'\n\n" + zeroPasses.section("[zero]", z)},
 	} {
 		g := openTest(t)
 		path, err := g.BoardPath("H1")
@@ -204,7 +201,7 @@ func TestSerials(t *testing.T) {
 			t.Errorf("%q and %q meet in %s", other, s, name)
 		}
 		seen[name] = s
-		if isReserved(strings.TrimSuffix(name, cardEnding)) {
+		if store.IsReserved(strings.TrimSuffix(name, cardEnding)) {
 			t.Errorf("%q: reserved name %s", s, name)
 		}
 	}

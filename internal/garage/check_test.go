@@ -10,6 +10,8 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+
+	"evendraw/internal/store"
 )
 
 // fullGarage makes a garage with one file of every kind, all of one bike and one board.
@@ -54,7 +56,7 @@ func TestDamagedIsSetAside(t *testing.T) {
 	for _, e := range r.Damaged {
 		to, err := g.SetAside(e)
 		must(t, err)
-		if readText(t, to) != spoilt[filepath.Base(e.Path)] || filepath.Base(filepath.Dir(to)) != damagedFolder {
+		if readText(t, to) != spoilt[filepath.Base(e.Path)] || filepath.Base(filepath.Dir(to)) != store.AsideFolder {
 			t.Errorf("%s is not what it was", to)
 		}
 	}
@@ -75,7 +77,7 @@ func TestWhatIsNotSetAside(t *testing.T) {
 	must(t, err)
 	must(t, os.WriteFile(p.Card, []byte("format = 1\nname = \"x\"\ncylinders = 9\n"), 0o666))
 	newer := filepath.Join(p.Syncs, "n.sync")
-	must(t, os.WriteFile(newer, seal([]byte(`{"format": 2}`)), 0o666))
+	must(t, os.WriteFile(newer, store.Seal([]byte(`{"format": 2}`)), 0o666))
 	must(t, os.Mkdir(filepath.Join(p.Syncs, "dir.sync"), 0o777))
 	r := g.Inspect()
 	if len(r.Damaged) != 3 {

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"evendraw/internal/pressure"
+	"evendraw/internal/store"
 )
 
 // Files of format 1, as programs of different ages wrote them, are read for ever: none
@@ -27,9 +28,8 @@ func TestOldFilesAreRead(t *testing.T) {
 		!math.IsNaN(float64(r.After.Cylinders[0].OpeningRatio)) || !math.IsNaN(float64(r.Steps[0].SpreadAfterKPa)) {
 		t.Errorf("what was not known is %+v", r)
 	}
-	h, err := loadHead(filepath.Join(dir, "record-1.sync"))
-	if err != nil || h.BeforeKPa != 3.5 || h.AfterKPa != 0.25 || h.Verdict != VerdictDone {
-		t.Errorf("head %+v, %v", h, err)
+	if h := r.Head("x"); h.BeforeKPa != 3.5 || h.AfterKPa != 0.25 || h.Verdict != VerdictDone {
+		t.Errorf("head %+v", h)
 	}
 	full, err := LoadSync(filepath.Join(dir, "record-2.sync"))
 	must(t, err)
@@ -50,7 +50,7 @@ func TestOldFilesAreRead(t *testing.T) {
 		if want := fullBike(); err != nil || b.Name != want.Name || !reflect.DeepEqual(b.Bank, want.Bank) || b.LimitKPa != want.LimitKPa || b.Unknown != nil {
 			t.Errorf("got %+v, %v", b, err)
 		}
-		text, err := readFile(filepath.Join(dir, "board-"+n+".toml"))
+		text, err := store.Read(filepath.Join(dir, "board-"+n+".toml"))
 		must(t, err)
 		if _, b, err := parseBoard("board", text); err != nil || b.Serial != "S1" || b.Zero == nil {
 			t.Errorf("got %+v, %v", b, err)
@@ -105,19 +105,19 @@ func TestNewerFormatsAreRefused(t *testing.T) {
 	t.Parallel()
 	g := openTest(t)
 	for path, text := range map[string]string{
-		"bikes/a/bike.toml": "format = 2\n", "boards/s1.toml": "format = 2\n", "bikes/a/syncs/n.sync": string(seal([]byte(`{"format": 2, "time": []}`))),
-		"bikes/a/bench/n.bench": string(seal([]byte(`{"format": 2}`))), "bikes/a/bench/n.checks": string(seal([]byte(`{"format": 9}`))),
-		"bikes/a/unfinished/n.sync": string(seal([]byte(`{"format": 2}`))),
+		"bikes/a/bike.toml": "format = 2\n", "boards/s1.toml": "format = 2\n", "bikes/a/syncs/n.sync": string(store.Seal([]byte(`{"format": 2, "time": []}`))),
+		"bikes/a/bench/n.bench": string(store.Seal([]byte(`{"format": 2}`))), "bikes/a/bench/n.checks": string(store.Seal([]byte(`{"format": 9}`))),
+		"bikes/a/unfinished/n.sync": string(store.Seal([]byte(`{"format": 2}`))),
 	} {
 		path = filepath.Join(g.dir, filepath.FromSlash(path))
 		must(t, os.MkdirAll(filepath.Dir(path), 0o777))
 		must(t, os.WriteFile(path, []byte(text), 0o666))
 	}
-	n, damaged := g.Check()
-	if n != 6 || len(damaged) != 6 {
-		t.Errorf("%d, %v", n, damaged)
+	r := g.Inspect()
+	if r.Files != 6 || len(r.Damaged) != 6 {
+		t.Errorf("%d, %v", r.Files, r.Damaged)
 	}
-	for _, e := range damaged {
+	for _, e := range r.Damaged {
 		if !e.Newer || !strings.Contains(e.Error(), "newer evendraw reads it") || CanSetAside(e) {
 			t.Errorf("%+v", e)
 		}
@@ -165,8 +165,8 @@ func TestCorrectionKeepsUnknownKeys(t *testing.T) {
 	path, err := g.SaveSync("x", fullRecord())
 	must(t, err)
 	text := readText(t, path)
-	body := strings.TrimSuffix(text[:len(text)-sumLength], "\n}\n") + ",\n  \"weather\": [\"dry\", null]\n}\n"
-	must(t, os.WriteFile(path, seal([]byte(body)), 0o666))
+	body := strings.TrimSuffix(text[:len(text)-store.SealLength], "\n}\n") + ",\n  \"weather\": [\"dry\", null]\n}\n"
+	must(t, os.WriteFile(path, store.Seal([]byte(body)), 0o666))
 	r, err := LoadForChange(path)
 	must(t, err)
 	r.Note, r.Corrects = "it was cylinder 2", filepath.Base(path)

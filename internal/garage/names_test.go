@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"evendraw/internal/store"
 )
 
 func TestBikeNames(t *testing.T) {
@@ -33,7 +35,7 @@ func TestBikeNames(t *testing.T) {
 			t.Errorf("%q and %q meet in %s", other, name, folder)
 		}
 		seen[strings.ToLower(folder)] = name
-		if filepath.Dir(p.Dir) != g.Paths().Bikes || len(folder) > 200 || isReserved(folder) ||
+		if filepath.Dir(p.Dir) != g.Paths().Bikes || len(folder) > 200 || store.IsReserved(folder) ||
 			strings.ContainsAny(folder, `/\:*?"<>|.`) || strings.HasPrefix(folder, "-") || strings.TrimSpace(folder) != folder {
 			t.Errorf("%q: unsafe folder %q", name, folder)
 		}
@@ -69,26 +71,6 @@ func TestBadBikeNames(t *testing.T) {
 	}
 	if _, err := os.Stat(g.Paths().Dir); !errors.Is(err, fs.ErrNotExist) {
 		t.Error("something was created")
-	}
-}
-
-func TestPlainNamesAreTheirFolders(t *testing.T) {
-	t.Parallel()
-	for name, folder := range map[string]string{
-		"Invented Four": "Invented Four",
-		"x-1_y":         "x-1_y",
-		"CON":           "CON+",
-		"../x":          "x+",
-		"ünïcode":       "ünïcode+",
-		"🏍":             "+",
-	} {
-		t.Run(name, func(t *testing.T) {
-			got := folderFor(name)
-			i := strings.IndexByte(folder, '+')
-			if got != folder && (i < 0 || !strings.HasPrefix(got, folder) || len(got) != len(folder)+8) {
-				t.Errorf("got folder %q", got)
-			}
-		})
 	}
 }
 

@@ -2,7 +2,6 @@ package garage
 
 import (
 	"bytes"
-	"errors"
 	"math"
 	"os"
 	"path/filepath"
@@ -13,10 +12,10 @@ import (
 	"time"
 
 	"evendraw/internal/balance"
-	"evendraw/internal/pressure"
-	"evendraw/internal/tell"
-
 	"evendraw/internal/effort"
+	"evendraw/internal/pressure"
+	"evendraw/internal/store"
+	"evendraw/internal/tell"
 )
 
 func someReading(spread pressure.KPa) *balance.Reading {
@@ -45,6 +44,15 @@ func someRecord() *SyncRecord {
 		r.Steps = append(r.Steps, RecordStep{TimeS: 12.5, Screw: "1-2", Direction: "clockwise", Turns: NullFloat(math.NaN()), SpreadBeforeKPa: 3.5})
 	}
 	return r
+}
+
+// syncText returns the content of a record's file.
+func syncText(r *SyncRecord) ([]byte, error) { return sealedText(r, r.unknown) }
+
+// parseSync reads the content of a record's file.
+func parseSync(text []byte) (r SyncRecord, err error) {
+	_, err = parseSealed(text, syncFormat, &r)
+	return r, err
 }
 
 // sameRecord compares records, NaN being equal to itself.
@@ -139,8 +147,8 @@ func TestDamagedRecordsStandApart(t *testing.T) {
 		paths = append(paths, path)
 	}
 	must(t, os.WriteFile(paths[1], []byte(readText(t, paths[1])[1:]), 0o666))
-	must(t, os.WriteFile(paths[2], seal([]byte(`{"format": 2, "time": 7}`)), 0o666))
-	must(t, os.WriteFile(paths[3], seal([]byte("{\"format\": 1,\n\"reference\": \"x\"}")), 0o666))
+	must(t, os.WriteFile(paths[2], store.Seal([]byte(`{"format": 2, "time": 7}`)), 0o666))
+	must(t, os.WriteFile(paths[3], store.Seal([]byte("{\"format\": 1,\n\"reference\": \"x\"}")), 0o666))
 	must(t, os.Remove(paths[4]))
 	must(t, os.Mkdir(paths[4], 0o777))
 	records, damaged := g.ListSyncs("x")
@@ -155,8 +163,8 @@ func TestDamagedRecordsStandApart(t *testing.T) {
 			t.Errorf("got %v, want %s and %q", e, paths[i+1], want)
 		}
 	}
-	if n, all := g.Check(); n != 7 || !reflect.DeepEqual(all, damaged) {
-		t.Errorf("check of %d files: %v", n, all)
+	if r := g.Inspect(); r.Files != 7 || !reflect.DeepEqual(r.Damaged, damaged) {
+		t.Errorf("check of %d files: %v", r.Files, r.Damaged)
 	}
 }
 
@@ -201,11 +209,6 @@ func TestManyRecordsOfOneInstant(t *testing.T) {
 	if records, damaged := g.ListSyncs("x"); len(records) != n || damaged != nil {
 		t.Errorf("listed %d, damaged %v", len(records), damaged)
 	}
-	path := filepath.Join(t.TempDir(), "f")
-	must(t, createNew(osFiles{}, path, []byte("first")))
-	if err := createNew(osFiles{}, path, []byte("second")); !errors.Is(err, os.ErrExist) || readText(t, path) != "first" {
-		t.Errorf("a second file in one place: %v", err)
-	}
 }
 
 // hostileRecords are made to take time or memory.
@@ -226,7 +229,7 @@ func TestHostileRecordsStaySmall(t *testing.T) {
 	t.Parallel()
 	for _, c := range hostileRecords {
 		t.Run(c.name, func(t *testing.T) {
-			r, err := parseSync(seal([]byte(c.body)))
+			r, err := parseSync(store.Seal([]byte(c.body)))
 			if err == nil && (r.Before == nil || len(r.Before.Cylinders) > maxListEntries ||
 				len(r.PilotTurnsOut) > maxListEntries) {
 				t.Errorf("was read as %.200v", r)
@@ -241,7 +244,7 @@ func TestQuietHostileRecords(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) (figures []effort.Figure) {
 		for _, c := range hostileRecords {
 			begin := time.Now()
-			parseSync(seal([]byte(c.body)))
+			parseSync(store.Seal([]byte(c.body)))
 			figures = append(figures, effort.Millis(c.name, time.Since(begin), time.Second))
 		}
 		return figures

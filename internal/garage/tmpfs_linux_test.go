@@ -58,8 +58,8 @@ func TestFailOnAFullDisk(t *testing.T) {
 	if err := u.Update(someRecord()); err != nil && !errors.Is(err, syscall.ENOSPC) {
 		t.Errorf("update: %v", err)
 	}
-	if n, damaged := g.Check(); n != saved+2 || damaged != nil {
-		t.Errorf("%d files, %v", n, damaged)
+	if r := g.Inspect(); r.Files != saved+2 || r.Damaged != nil {
+		t.Errorf("%d files, %v", r.Files, r.Damaged)
 	}
 	must(t, syscall.Mount("tmpfs", dir, "tmpfs", syscall.MS_REMOUNT|syscall.MS_RDONLY, "size=64k"))
 	if _, err := g.SaveSync(b.Name, someRecord()); !errors.Is(err, syscall.EROFS) {

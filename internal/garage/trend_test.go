@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"evendraw/internal/pressure"
+	"evendraw/internal/store"
 )
 
 // levelled is a record of a bank whose cylinders stood at these draws before and after.
@@ -24,7 +25,7 @@ func levelled(day int, before, after []float64) StoredSync {
 		}
 	}
 	r.Effects = []RecordEffect{{"1-2", NullFloat(-5 - float64(day))}, {"3-4", NullFloat(math.NaN())}}
-	return StoredSync{Path: r.Time.Format(sealedTime) + "-0000.sync", Record: *r}
+	return StoredSync{Path: r.Time.Format(store.TimeLayout) + "-0000.sync", Record: *r}
 }
 
 func TestTrend(t *testing.T) {

@@ -1,14 +1,14 @@
 package garage
 
 import (
-	"errors"
-	"evendraw/internal/tell"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 	"sync"
 	"time"
+
+	"evendraw/internal/store"
+	"evendraw/internal/tell"
 )
 
 // Unfinished is the record of a run that goes on: a file that is written anew as
@@ -59,32 +59,28 @@ func (g *Garage) OpenUnfinished(bike string) (*Unfinished, error) {
 func (u *Unfinished) Update(rec *SyncRecord) error {
 	u.mu.Lock()
 	defer u.mu.Unlock()
+	p, err := u.g.BikePaths(u.bike)
+	if err != nil {
+		return err
+	}
+	merged := u.merged(rec)
+	merged.Verdict = VerdictUnfinished
+	r := u.g.prepareSync(p, u.bike, &merged)
 	host, _ := os.Hostname() // "" is as good as any
-	r := u.whole(rec)
-	r.Verdict = VerdictUnfinished
-	p, r, _, err := u.g.prepareSync(u.bike, &r)
-	if err != nil {
-		return err
-	}
-	text, err := sealedText(&unfinishedFile{r, tell.Lines(host), os.Getpid()}, r.unknown)
-	if err != nil {
-		return notSaved(p.Unfinished, err)
-	}
+	f := unfinishedFile{r, tell.Lines(host), os.Getpid()}
 	if u.path == "" {
-		u.path, err = u.g.saveSealed(p.Unfinished, syncEnding, r.Time, text)
+		u.path, err = u.g.saveSealed(p.Unfinished, syncEnding, r.Time, &f, r.unknown)
 		return err
 	}
-	if err := makeDirs(u.g.files, p.Unfinished); err != nil {
-		return notSaved(u.path, err)
+	text, err := sealedText(&f, r.unknown)
+	if err != nil {
+		return store.NotSaved(u.path, err)
 	}
-	if err := replace(u.g.files, u.path, text, func() error { return nil }); err != nil {
-		return notSaved(u.path, err)
-	}
-	return nil
+	return u.g.disk.Replace(u.path, text)
 }
 
-// whole returns a record with the earlier part of the run before it.
-func (u *Unfinished) whole(rec *SyncRecord) SyncRecord {
+// merged returns a record with the earlier part of the run before it.
+func (u *Unfinished) merged(rec *SyncRecord) SyncRecord {
 	r := *rec
 	e := u.Earlier
 	if e == nil {
@@ -122,7 +118,7 @@ func (u *Unfinished) whole(rec *SyncRecord) SyncRecord {
 func (u *Unfinished) Finish(rec *SyncRecord) (path string, err error) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
-	r := u.whole(rec)
+	r := u.merged(rec)
 	path, err = u.g.SaveSync(u.bike, &r)
 	if path == "" || err != nil {
 		return path, err
@@ -159,21 +155,22 @@ func (u *Unfinished) drop() error {
 	if u.path == "" {
 		return nil
 	}
-	err := ifNot(fs.ErrNotExist, u.g.files.remove(u.path))
+	err := u.g.disk.Remove(u.path)
 	if err == nil {
-		err = u.g.files.syncDir(filepath.Dir(u.path))
+		u.path = ""
 	}
-	if err != nil {
-		return &Error{Path: u.path, Problem: "can't be taken away", Err: err}
-	}
-	u.path = ""
-	return nil
+	return err
 }
 
 // LeftRecord is an unfinished record that a run left behind.
 type LeftRecord struct {
 	Path   string
 	Record SyncRecord
+}
+
+type heldFile struct {
+	unfinishedFile
+	path string
 }
 
 // ListUnfinished returns the unfinished records of all bikes whose program no longer
@@ -184,18 +181,15 @@ func (g *Garage) ListUnfinished() (left []LeftRecord, damaged []*Error) {
 		return nil, []*Error{asError(g.Paths().Bikes, err)}
 	}
 	for _, folder := range folders {
-		paths, err := filesIn(g.bikePaths(folder).Unfinished, syncEnding)
-		if err != nil {
-			damaged = append(damaged, asError(g.bikePaths(folder).Unfinished, err))
-		}
-		for _, path := range paths {
-			var f unfinishedFile
-			switch _, err := loadSealed(path, syncFormat, &f); {
-			case errors.Is(err, fs.ErrNotExist): // ended meanwhile
-			case err != nil:
-				damaged = append(damaged, asError(path, err))
-			case !g.isHeld(path, &f):
-				left = append(left, LeftRecord{path, f.SyncRecord})
+		files, wrong := store.List(g.bikePaths(folder).Unfinished, syncEnding, func(path string) (heldFile, error) {
+			h := heldFile{path: path}
+			_, err := loadSealed(path, syncFormat, &h.unfinishedFile)
+			return h, err
+		})
+		damaged = append(damaged, wrong...)
+		for _, h := range files {
+			if !g.isHeld(h.path, &h.unfinishedFile) {
+				left = append(left, LeftRecord{h.path, h.SyncRecord})
 			}
 		}
 	}
@@ -211,7 +205,7 @@ func (g *Garage) isHeld(path string, f *unfinishedFile) bool {
 		return false
 	}
 	host, _ := os.Hostname()
-	return tell.Lines(host) != f.Host || f.Process != os.Getpid() && runs(f.Process)
+	return tell.Lines(host) != f.Host || f.Process != os.Getpid() && store.Running(f.Process)
 }
 
 // loadUnfinished reads the record in an unfinished file, without what is only about the

@@ -39,7 +39,9 @@ var mayImport = map[string][]string{
 	"internal/session":  {"frame", "capture", "board", "sensor", "cycle", "bank", "balance", "mixture", "pressure"},
 	"internal/engine":   {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
 	"internal/trial":    {"balance", "bank", "engine", "frame", "mixture", "pressure", "sensor", "session", "gonum.org/v1/plot"},
-	"internal/garage":   {"tell", "pressure", "bank", "balance", "github.com/pelletier/go-toml/v2"},
+	"internal/store":    {"tell"},
+	"internal/card":     {"tell", "github.com/pelletier/go-toml/v2"},
+	"internal/garage":   {"store", "card", "tell", "pressure", "bank", "balance"},
 	"internal/view":     {"tell", "session", "garage", "balance", "mixture", "pressure"},
 	"internal/sheet":    {"tell", "garage", "pressure", "gonum.org/v1/plot"},
 	"internal/screen":   {"tell", "view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},
@@ -51,8 +53,9 @@ var mayImport = map[string][]string{
 
 // soleUser names libraries that one file or package alone may import.
 var soleUser = map[string]string{
-	"github.com/gdamore/tcell/v2": "internal/screen/terminal.go",
-	"go.bug.st/serial":            "internal/board/",
+	"github.com/gdamore/tcell/v2":     "internal/screen/terminal.go",
+	"github.com/pelletier/go-toml/v2": "internal/card/",
+	"go.bug.st/serial":                "internal/board/",
 }
 
 // source is one parsed Go file.
