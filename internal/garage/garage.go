@@ -48,14 +48,9 @@ type Garage struct {
 	now  func() time.Time
 }
 
-// DefaultDir returns the folder that the platform's conventions give to a
-// garage: XDG_DATA_HOME or ~/.local/share on Linux and its like, ~/Library/Application
-// Support on macOS, %LOCALAPPDATA% on Windows, and evendraw below it. The
-// error says that the environment names no home.
-func DefaultDir() (string, error) {
-	return defaultDir(runtime.GOOS, os.Getenv, os.UserHomeDir)
-}
-
+// defaultDir returns the folder that the platform's conventions give to a garage: XDG_DATA_HOME or
+// ~/.local/share on Linux and its like, ~/Library/Application Support on macOS, %LOCALAPPDATA% on
+// Windows, and evendraw below it. The error says that the environment names no home.
 func defaultDir(system string, env func(string) string, homeDir func() (string, error)) (string, error) {
 	name := "XDG_DATA_HOME"
 	below := []string{".local", "share"}
@@ -79,14 +74,14 @@ func defaultDir(system string, env func(string) string, homeDir func() (string, 
 	return filepath.Join(append(append([]string{home}, below...), "evendraw")...), nil
 }
 
-// Open returns the garage in dir; "" is DefaultDir. Nothing is created before
+// Open returns the garage in dir; "" is the platform's folder for it. Nothing is created before
 // something is saved, and a folder that is absent or can't be written is no
 // error before then. Temporary files and locks that a killed program left
 // are swept once they are older than a minute.
 func Open(dir string) (*Garage, error) {
 	if dir == "" {
 		var err error
-		if dir, err = DefaultDir(); err != nil {
+		if dir, err = defaultDir(runtime.GOOS, os.Getenv, os.UserHomeDir); err != nil {
 			return nil, err
 		}
 	}

@@ -158,6 +158,18 @@ type RecordReading struct {
 	Cylinders            []RecordCylinder `json:"cylinders"`
 }
 
+// cylinder returns the cylinder of that number, from 1, nil if there is none or no reading.
+func (r *RecordReading) cylinder(n int) *RecordCylinder {
+	if r != nil {
+		for i := range r.Cylinders {
+			if r.Cylinders[i].Cylinder == n {
+				return &r.Cylinders[i]
+			}
+		}
+	}
+	return nil
+}
+
 // RecordCylinder is one cylinder of a reading.
 type RecordCylinder struct {
 	Cylinder      int     `json:"cylinder"` // from 1

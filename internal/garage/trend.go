@@ -101,13 +101,9 @@ func TrendOf(records []StoredSync) Trend {
 // standing returns the records that no other corrects, by time. A correction stands
 // at the time of what it corrects.
 func standing(records []StoredSync) []StoredSync {
-	times := map[string]time.Time{}
+	times, gone := map[string]time.Time{}, map[string]bool{}
 	for _, s := range records {
-		times[filepath.Base(s.Path)] = s.Record.Time
-	}
-	gone := map[string]bool{}
-	for _, s := range records {
-		gone[s.Record.Corrects] = true
+		times[filepath.Base(s.Path)], gone[s.Record.Corrects] = s.Record.Time, true
 	}
 	var out []StoredSync
 	for _, s := range records {
@@ -136,12 +132,11 @@ func places(r *RecordReading) ([]pressure.KPa, pressure.KPa) {
 	mean := sum / NullKPa(len(r.Cylinders))
 	out := make([]pressure.KPa, 0, len(r.Cylinders))
 	for n := 1; n <= len(r.Cylinders); n++ {
-		i := slices.IndexFunc(r.Cylinders, func(c RecordCylinder) bool { return c.Cylinder == n })
-		if i < 0 {
-			out = append(out, nan)
-			continue
+		place := nan
+		if c := r.cylinder(n); c != nil {
+			place = pressure.KPa(c.DrawKPa - mean)
 		}
-		out = append(out, pressure.KPa(r.Cylinders[i].DrawKPa-mean))
+		out = append(out, place)
 	}
 	return out, pressure.KPa(r.SpreadKPa)
 }
