@@ -16,10 +16,9 @@ type place struct {
 	inline     bool
 }
 
-// finder walks a document's expressions with the parser's part that tells where
-// they stand. Its makers may still change that part, hence the name; it
-// is used here only, and every changed text is parsed again and compared
-// before it is saved.
+// finder walks a document's expressions with the parser's part that tells where they stand. Its
+// makers may still change that part, hence the name; it is used here only, and every changed text
+// is parsed again and compared before it is saved.
 type finder struct {
 	*Card
 	parser  unstable.Parser
@@ -29,8 +28,7 @@ type finder struct {
 	arrays  map[string]int // how many tables of each [[name]] so far
 }
 
-// findPlaces fills in places. Where the parser stops, it stops: Unmarshal
-// tells what is wrong.
+// findPlaces fills in places. Where the parser stops, it stops: Unmarshal tells what is wrong.
 func (c *Card) findPlaces(body []byte, base int) {
 	f := finder{Card: c, base: base, line: 1, arrays: map[string]int{}}
 	f.parser.Reset(body)

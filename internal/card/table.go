@@ -38,7 +38,7 @@ func (t Table) Has(key string) bool { return t.values[key] != nil }
 func (t Table) Format(newest int) {
 	if !t.Has("format") {
 		t.Fail("format", "is missing; the first line of a card is: format = %d", newest)
-	} else if n := t.Whole("format"); n > newest {
+	} else if n := t.Whole("format", 0); n > newest {
 		t.Fail("format", "%d is newer than this program, which reads up to %d: a newer evendraw reads it", n, newest)
 		t.card.err.Newer = true
 	} else if n < 1 {
@@ -106,10 +106,10 @@ func TextProblem(s string, max int) string {
 	return ""
 }
 
-// Whole reads a whole number; 0 if it is not there.
-func (t Table) Whole(key string) int {
+// Whole reads a whole number; without, if it is not there.
+func (t Table) Whole(key string, without int) int {
 	if !t.Has(key) {
-		return 0
+		return without
 	}
 	n, ok := t.values[key].(int64)
 	if !ok {
@@ -121,7 +121,7 @@ func (t Table) Whole(key string) int {
 	return int(n)
 }
 
-// Number reads a number from least to most; otherwise it returns without.
+// Number reads a number from least to most; without, if it is not there.
 func (t Table) Number(key string, least, most, without float64) float64 {
 	if !t.Has(key) {
 		return without
@@ -157,8 +157,7 @@ func (t Table) Moment(key string) time.Time {
 	return v.UTC()
 }
 
-// list reads a list of at most max values, each with one; nil if it is empty
-// or not there.
+// list reads a list of at most max values, each with one; nil if it is empty or not there.
 func list[T any](t Table, key, of string, max int, one func(v any) (T, bool)) []T {
 	if !t.Has(key) {
 		return nil
@@ -248,8 +247,11 @@ func (t Table) Entry(key string, i int) Table {
 	return Table{t.card, fmt.Sprintf("%s[%d]", join(t.name, key), i), fmt.Sprintf(" of %s %d", key, i+1), nil}
 }
 
-// OneOf reads a word that must be one of two.
-func (t Table) OneOf(key, one, other string) string {
+// OneOf reads a word that must be one of two; without, if it is not there.
+func (t Table) OneOf(key, without, one, other string) string {
+	if !t.Has(key) {
+		return without
+	}
 	word := t.Text(key, MaxTextBytes)
 	if word != one && word != other {
 		t.Fail(key, "%q is neither %q nor %q", word, one, other)

@@ -53,8 +53,7 @@ type Carburettor struct {
 	MainJet  string `json:"main_jet"`
 	PilotJet string `json:"pilot_jet"`
 	Needle   string `json:"needle"`
-	// NeedleClip is the groove from the top that the clip sits in, from 1; 0
-	// unknown.
+	// NeedleClip is the groove from the top that the clip sits in, from 1; 0 unknown.
 	NeedleClip int `json:"needle_clip"`
 	// FloatHeightMM is measured as the bike's manual says.
 	FloatHeightMM NullFloat `json:"float_height_mm"`
@@ -157,8 +156,8 @@ type StoredBench struct {
 	Sheet BenchSheet
 }
 
-// LoadBench reads the bench sheet in a file.
-func LoadBench(path string) (BenchSheet, error) {
+// loadBench reads the bench sheet in a file.
+func loadBench(path string) (BenchSheet, error) {
 	var s BenchSheet
 	body, err := loadSealed(path, benchFormat, &s)
 	if err != nil {
@@ -180,7 +179,7 @@ func (g *Garage) ListBench(bike string) (sheets []StoredBench, damaged []*Error)
 
 func listBench(dir string) (sheets []StoredBench, damaged []*Error) {
 	return store.List(dir, benchEnding, func(path string) (StoredBench, error) {
-		s, err := LoadBench(path)
+		s, err := loadBench(path)
 		return StoredBench{path, s}, err
 	})
 }

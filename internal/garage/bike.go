@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -29,8 +30,7 @@ type Bike struct {
 	// IdleRPMLow and IdleRPMHigh bound the idle speed; both 0 when unknown.
 	IdleRPMLow, IdleRPMHigh float64
 	Tune
-	// AltitudeM is that of the place above sea level in metres, nil when
-	// unknown.
+	// AltitudeM is that of the place above sea level in metres, nil when unknown.
 	AltitudeM *float64
 	// Note is any text; it may have several lines.
 	Note string
@@ -62,31 +62,20 @@ func DefaultBike(name string, cylinders int) Bike {
 		LimitKPa: balance.DefaultLimit, AimKPa: balance.DefaultAim, Tune: defaultTune()}
 }
 
-// withDefaults returns b with what was left at 0 filled in, and its name
-// cleaned.
+// withDefaults returns b with what was left at 0 filled in, and its name cleaned.
 func (b *Bike) withDefaults() Bike {
 	c, d := *b, DefaultBike(b.Name, 1)
 	c.Name, _ = cleanName(b.Name)
-	if c.Reference == 0 {
-		c.Reference = d.Reference
-	}
-	if c.Unit == "" {
-		c.Unit = d.Unit
-	}
-	if c.LimitKPa == 0 {
-		c.LimitKPa = d.LimitKPa
-	}
-	if c.AimKPa == 0 {
-		c.AimKPa = min(d.AimKPa, c.LimitKPa)
-	}
+	c.Reference, c.Unit = cmp.Or(b.Reference, d.Reference), cmp.Or(b.Unit, d.Unit)
+	c.LimitKPa = cmp.Or(b.LimitKPa, d.LimitKPa)
+	c.AimKPa = cmp.Or(b.AimKPa, min(d.AimKPa, c.LimitKPa))
 	c.Tune = c.Tune.withDefaults()
 	return c
 }
 
-// LoadBike returns the bike of that name. An Error names the file, the line
-// and the field of what is wrong; it is fs.ErrNotExist when there is no such
-// bike. What a card doesn't say has its default; keys that this program
-// doesn't know are left alone.
+// LoadBike returns the bike of that name. An Error names the file, the line and the field of what
+// is wrong; it is fs.ErrNotExist when there is no such bike. What a card doesn't say has its
+// default; keys that this program doesn't know are left alone.
 func (g *Garage) LoadBike(name string) (Bike, error) {
 	p, err := g.BikePaths(name)
 	if err != nil {
@@ -140,7 +129,7 @@ func bikeOf(t card.Table) Bike {
 	if problem != "" {
 		t.Fail("name", "%s", problem)
 	}
-	n := t.Whole("cylinders")
+	n := t.Whole("cylinders", 0)
 	if n < bank.MinCylinders || n > bank.MaxCylinders {
 		t.Fail("cylinders", "%d is not from %d to %d", n, bank.MinCylinders, bank.MaxCylinders)
 		return Bike{}
@@ -161,9 +150,7 @@ func readBank(t card.Table, b *bank.Bank) {
 		b.FiringOrder = t.Wholes("firing_order", maxListEntries)
 	}
 	b.FiringAngles = card.Numbers[float64](t, "firing_angles", maxListEntries, bank.CycleDegrees)
-	if t.Has("root") {
-		b.Root = t.Whole("root")
-	}
+	b.Root = t.Whole("root", b.Root)
 	if t.Has("screw") {
 		b.Screws = nil
 		for _, s := range t.Tables("screw", maxScrews) {
@@ -204,9 +191,7 @@ func failBank(t card.Table, b *bank.Bank, wrong *bank.FieldError) {
 
 // readRest reads all but the name and the bank.
 func readRest(t card.Table, b *Bike) {
-	if t.Has("reference") {
-		b.Reference = t.Whole("reference")
-	}
+	b.Reference = t.Whole("reference", b.Reference)
 	if b.Reference < 1 || b.Reference > b.Bank.Cylinders {
 		t.Fail("reference", "there is no cylinder %d", b.Reference)
 	}
@@ -262,8 +247,7 @@ func (g *Garage) NewBike(b *Bike) error {
 	})
 }
 
-// LastBike returns the name of the bike used last, "" if there is none or its
-// card is gone.
+// LastBike returns the name of the bike used last, "" if there is none or its card is gone.
 func (g *Garage) LastBike() (string, error) {
 	path := g.Paths().Last
 	text, err := store.ReadIfThere(path)

@@ -55,9 +55,8 @@ const DefaultWarmUpMin = 10
 // DefaultBoard returns what is assumed of a board without a card.
 func DefaultBoard(serial string) Board { return Board{Serial: serial, SupplyMV: defaultSupplyMV} }
 
-// LoadBoard returns the card of the board with that serial, DefaultBoard if
-// there is none. An Error names the file, the line and the field of what is
-// wrong.
+// LoadBoard returns the card of the board with that serial, DefaultBoard if there is none. An Error
+// names the file, the line and the field of what is wrong.
 func (g *Garage) LoadBoard(serial string) (Board, error) {
 	path, err := g.BoardPath(serial)
 	if err != nil {
@@ -160,9 +159,9 @@ func (g *Garage) SaveRig(b *Board) error {
 	})
 }
 
-// ListBoards returns the boards of all cards, sorted by file name, and apart
+// listBoards returns the boards of all cards, sorted by file name, and apart
 // the errors of those that can't be read.
-func (g *Garage) ListBoards() (boards []Board, damaged []*Error) {
+func (g *Garage) listBoards() (boards []Board, damaged []*Error) {
 	return store.List(g.Paths().Boards, cardEnding, func(path string) (Board, error) {
 		text, err := store.Read(path)
 		if err != nil {

@@ -57,7 +57,7 @@ func (g *Garage) Inspect() Report {
 			r.aside(filepath.Join(dir, store.AsideFolder))
 		}
 	}
-	boards, wrong := g.ListBoards()
+	boards, wrong := g.listBoards()
 	count(len(boards), wrong)
 	switch name, err := g.LastBike(); {
 	case err != nil:

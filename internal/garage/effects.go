@@ -11,11 +11,10 @@ import (
 	"evendraw/internal/store"
 )
 
-// SaveEffects writes what was learned of the screws to the bike's card: kPa of
-// draw per clockwise turn, by the screw's name. 0 and NaN are unknown and change
-// nothing. Only the lines of effects that differ from the card's, rounded to
-// 0.001 kPa, are changed. A screw that the card doesn't have, or an effect out of
-// range, refuses them all.
+// SaveEffects writes what was learned of the screws to the bike's card: kPa of draw per clockwise
+// turn, by the screw's name. 0 and NaN are unknown and change nothing. Only the lines of effects
+// that differ from the card's, rounded to 0.001 kPa, are changed. A screw that the card doesn't
+// have, or an effect out of range, refuses them all.
 func (g *Garage) SaveEffects(bike string, effects map[string]float64) error {
 	p, err := g.BikePaths(bike)
 	if err != nil {
@@ -37,8 +36,7 @@ func (g *Garage) SaveEffects(bike string, effects map[string]float64) error {
 	})
 }
 
-// withEffects returns the card's text with other effects, nil if nothing
-// changes.
+// withEffects returns the card's text with other effects, nil if nothing changes.
 func withEffects(path string, text []byte, effects map[string]float64) ([]byte, error) {
 	c, b, err := parseBike(path, text)
 	if err != nil {

@@ -40,8 +40,7 @@ const (
 	checksEnding     = ".checks"
 )
 
-// Garage is a folder of plain files. Its methods may be called from several
-// goroutines.
+// Garage is a folder of plain files. Its methods may be called from several goroutines.
 type Garage struct {
 	dir  string
 	disk *store.Store
@@ -61,8 +60,7 @@ func defaultDir(system string, env func(string) string, homeDir func() (string, 
 		name, below = "", []string{"Library", "Application Support"}
 	}
 	if name != "" {
-		// A relative path in the environment is to be ignored: XDG base
-		// directory specification.
+		// A relative path in the environment is to be ignored: XDG base directory specification.
 		if base := env(name); filepath.IsAbs(base) {
 			return filepath.Join(base, "evendraw"), nil
 		}
@@ -75,9 +73,8 @@ func defaultDir(system string, env func(string) string, homeDir func() (string, 
 }
 
 // Open returns the garage in dir; "" is the platform's folder for it. Nothing is created before
-// something is saved, and a folder that is absent or can't be written is no
-// error before then. Temporary files and locks that a killed program left
-// are swept once they are older than a minute.
+// something is saved, and a folder that is absent or can't be written is no error before then.
+// Temporary files and locks that a killed program left are swept once they are older than a minute.
 func Open(dir string) (*Garage, error) {
 	if dir == "" {
 		var err error
@@ -115,8 +112,7 @@ func (g *Garage) bikePaths(folder string) BikePaths {
 		filepath.Join(dir, benchFolder), filepath.Join(dir, unfinishedFolder)}
 }
 
-// MakeCaptures makes the folder of the bike's captures, if need be, and returns
-// its path.
+// MakeCaptures makes the folder of the bike's captures, if need be, and returns its path.
 func (g *Garage) MakeCaptures(bike string) (string, error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {

@@ -37,7 +37,7 @@ func TestOldFilesAreRead(t *testing.T) {
 		full.Match.Gains[1] != 1.01 || full.CaptureSHA256 == "" || full.Corrects != "20260301T081112.345Z-abcd.sync" || full.After.Cylinders[1].OpeningRatio != 1.02 {
 		t.Errorf("got %+v", full)
 	}
-	s, err := LoadBench(filepath.Join(dir, "sheet-2.bench"))
+	s, err := loadBench(filepath.Join(dir, "sheet-2.bench"))
 	if err != nil || s.Carburettors[3].PilotTurnsOut != 2.375 || s.Moment != SheetApart || s.PilotScrews != FuelScrews {
 		t.Errorf("got %+v, %v", s, err)
 	}

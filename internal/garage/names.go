@@ -33,10 +33,9 @@ func cleanName(name string) (clean, problem string) {
 	return clean, card.TextProblem(clean, len(clean))
 }
 
-// BikePaths returns the places of a bike's files. Names that differ only in
-// the case of letters are one bike. A bike without a card has places too:
-// those that NewBike would choose. A folder that was renamed by hand is found
-// by the name on the card in it.
+// BikePaths returns the places of a bike's files. Names that differ only in the case of letters are
+// one bike. A bike without a card has places too: those that NewBike would choose. A folder that
+// was renamed by hand is found by the name on the card in it.
 func (g *Garage) BikePaths(bike string) (BikePaths, error) {
 	name, problem := cleanName(bike)
 	if problem != "" {
@@ -77,11 +76,10 @@ func (g *Garage) BikePaths(bike string) (BikePaths, error) {
 	return p, nil
 }
 
-// boardFile returns the name of a board card. Serials that differ only in the case
-// of letters must not meet where the file system takes them for one, nor one
-// that Windows keeps for a device: a serial with capitals is followed by +
-// and, in hexadecimal, the sum of 1 for its first letter if it is a capital, 2 for the
-// second, 4 for the third, and so on.
+// boardFile returns the name of a board card. Serials that differ only in the case of letters must
+// not meet where the file system takes them for one, nor one that Windows keeps for a device: a
+// serial with capitals is followed by + and, in hexadecimal, the sum of 1 for its first letter if
+// it is a capital, 2 for the second, 4 for the third, and so on.
 func boardFile(serial string) (string, error) {
 	if serial == "" || len(serial) > maxSerialBytes {
 		return "", &Error{Field: "serial", Problem: fmt.Sprintf("%q is not of 1 to %d characters", serial, maxSerialBytes)}

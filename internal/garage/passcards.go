@@ -12,17 +12,15 @@ import (
 // ZeroCard is a zero pass as a board card keeps it. Slices are by channel.
 type ZeroCard struct {
 	Time time.Time // in UTC, to the second
-	// AmbientKPa is the absolute air pressure, OffsetsKPa reading minus
-	// true pressure, UncertaintyKPa the half-width of the offsets' 95 %
-	// interval, NoiseKPa the standard deviation of the samples; the last two may be
-	// nil. All are kept to 0.000001 kPa.
+	// AmbientKPa is the absolute air pressure, OffsetsKPa reading minus true pressure,
+	// UncertaintyKPa the half-width of the offsets' 95 % interval, NoiseKPa the standard deviation
+	// of the samples; the last two may be nil. All are kept to 0.000001 kPa.
 	AmbientKPa                           pressure.KPa
 	OffsetsKPa, UncertaintyKPa, NoiseKPa []pressure.KPa
 	Samples                              int
 	// Bits are the converter's then; 0 is unknown.
 	Bits int
-	// Sensors are the kinds at that time: with others the offsets are worth
-	// nothing.
+	// Sensors are the kinds at that time: with others the offsets are worth nothing.
 	Sensors []string
 }
 
@@ -45,10 +43,9 @@ type MatchCard struct {
 // Bounds of a match pass on a card. Chosen: wider than any that is not refused.
 const minGain, maxGain = 0.5, 2
 
-// SaveZero puts a zero pass on the board's card. The one that was there goes to the
-// end of the file as [[previous_zero]], of which the last five are kept;
-// everything else stays as it is. Of b, only the serial counts when there is a card;
-// otherwise one is made of it.
+// SaveZero puts a zero pass on the board's card. The one that was there goes to the end of the file
+// as [[previous_zero]], of which the last five are kept; everything else stays as it is. Of b, only
+// the serial counts when there is a card; otherwise one is made of it.
 func (g *Garage) SaveZero(b *Board, z *ZeroCard) error {
 	fresh := *b
 	fresh.Zero = z.rounded()
@@ -94,8 +91,8 @@ func readZero(t card.Table) *ZeroCard {
 		OffsetsKPa:     card.Numbers[pressure.KPa](t, "offsets_kpa", maxChannels, maxOffset),
 		UncertaintyKPa: card.Numbers[pressure.KPa](t, "uncertainty_kpa", maxChannels, maxOffset),
 		NoiseKPa:       card.Numbers[pressure.KPa](t, "noise_kpa", maxChannels, maxOffset),
-		Samples:        t.Whole("samples"),
-		Bits:           t.Whole("bits"),
+		Samples:        t.Whole("samples", 0),
+		Bits:           t.Whole("bits", 0),
 		Sensors:        t.Texts("sensors", maxChannels),
 	}
 	if !t.Has("ambient_kpa") {

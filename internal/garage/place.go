@@ -9,15 +9,13 @@ import (
 	"evendraw/internal/tell"
 )
 
-// placeFile holds the Place. It is worth no checksum: what can't be read is taken for
-// none.
+// placeFile holds the Place. It is worth no checksum: what can't be read is taken for none.
 const placeFile = "place"
 
 // placeFormat is the format number of a Place's file.
 const placeFormat = 1
 
-// Place is where a job stood when it was last looked at, so that the next start
-// goes on there.
+// Place is where a job stood when it was last looked at, so that the next start goes on there.
 type Place struct {
 	Format int       `json:"format"` // set by SavePlace
 	Bike   string    `json:"bike"`   // "" without a card

@@ -55,8 +55,7 @@ func sealedText(v any, unknown []unknownKey) ([]byte, error) {
 	return text, nil
 }
 
-// parseSealed reads a sealed file of a format up to newest into v; its Errors have
-// no path.
+// parseSealed reads a sealed file of a format up to newest into v; its Errors have no path.
 func parseSealed(text []byte, newest int, v sealed) (body []byte, err error) {
 	if body, err = store.Unseal(text); err != nil {
 		return nil, err

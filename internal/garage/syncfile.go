@@ -14,10 +14,9 @@ import (
 // came to it since, which older programs read past.
 const syncFormat = 1
 
-// SaveSync writes a record to a file of its own among the bike's and returns
-// its path. Format, Bike and, when it is zero, Time are filled in, and the checksum
-// of a capture among the bike's where the record has none; control
-// characters in texts become spaces. No record is ever overwritten.
+// SaveSync writes a record to a file of its own among the bike's and returns its path. Format, Bike
+// and, when it is zero, Time are filled in, and the checksum of a capture among the bike's where
+// the record has none; control characters in texts become spaces. No record is ever overwritten.
 func (g *Garage) SaveSync(bike string, rec *SyncRecord) (path string, err error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {
@@ -151,8 +150,7 @@ func (r *SyncRecord) clean() {
 // programs of ours wrote, and would only take time and memory.
 func atMost[T any](list []T) []T { return list[:min(len(list), maxListEntries)] }
 
-// unknownZero returns NaN for 0, which stands for unknown where it can't be
-// measured.
+// unknownZero returns NaN for 0, which stands for unknown where it can't be measured.
 func unknownZero(v NullFloat) NullFloat {
 	if v == 0 {
 		return NullFloat(math.NaN())

@@ -39,8 +39,7 @@ type Drift struct {
 	// Mean is in kPa, NaN without any; HalfWidth is that of its 95 % interval by
 	// Student's t, NaN with fewer than two.
 	Mean, HalfWidth pressure.KPa
-	// Times is how many times it was seen, and Same how many of them went the way of
-	// Mean.
+	// Times is how many times it was seen, and Same how many of them went the way of Mean.
 	Times, Same int
 }
 

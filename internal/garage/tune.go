@@ -24,21 +24,18 @@ type Tune struct {
 	// IdlingLimitMin is how many minutes the engine may idle before it is to
 	// cool down; default DefaultIdlingLimitMin.
 	IdlingLimitMin float64
-	// LevelBy is what is made alike: LevelByDraw, the default, or
-	// LevelByOpening.
+	// LevelBy is what is made alike: LevelByDraw, the default, or LevelByOpening.
 	LevelBy string
 	// StopEffectRPMPerTurn is what the throttle stop does per clockwise turn;
 	// 0 while unknown. It is learned.
 	StopEffectRPMPerTurn float64
 	// PilotScrews is FuelScrews, AirScrews or "" while unknown.
 	PilotScrews string
-	// RaisedRPM is the speed at which the bank is looked at again; default
-	// DefaultRaisedRPM.
+	// RaisedRPM is the speed at which the bank is looked at again; default DefaultRaisedRPM.
 	RaisedRPM float64
 	// LambdaTarget is the owner's choice for the idle, 0 without one.
 	LambdaTarget float64
-	// StoichAFR is the fuel's stoichiometric air/fuel ratio; default
-	// DefaultStoichAFR.
+	// StoichAFR is the fuel's stoichiometric air/fuel ratio; default DefaultStoichAFR.
 	StoichAFR float64
 }
 
@@ -87,12 +84,8 @@ func readTune(t card.Table, u *Tune) {
 	u.RaisedRPM = t.Number("raised_rpm", minRaised, maxRaised, u.RaisedRPM)
 	u.LambdaTarget = t.Number("lambda_target", minLambda, maxLambda, 0)
 	u.StoichAFR = t.Number("stoichiometric_afr", minStoich, maxStoich, u.StoichAFR)
-	if t.Has("level_by") {
-		u.LevelBy = t.OneOf("level_by", LevelByDraw, LevelByOpening)
-	}
-	if t.Has("pilot_screws") {
-		u.PilotScrews = t.OneOf("pilot_screws", FuelScrews, AirScrews)
-	}
+	u.LevelBy = t.OneOf("level_by", u.LevelBy, LevelByDraw, LevelByOpening)
+	u.PilotScrews = t.OneOf("pilot_screws", "", FuelScrews, AirScrews)
 }
 
 // tuneText writes what a card says of idling, pilot screws and the raised speed.
@@ -140,7 +133,7 @@ func readLambda(t card.Table) *LambdaCard {
 			l.Fail(key, "is missing")
 		}
 	}
-	c := &LambdaCard{Channel: l.Whole("channel"), LowV: l.Number("low_v", 0, maxLambdaV, 0), HighV: l.Number("high_v", 0, maxLambdaV, 0),
+	c := &LambdaCard{Channel: l.Whole("channel", 0), LowV: l.Number("low_v", 0, maxLambdaV, 0), HighV: l.Number("high_v", 0, maxLambdaV, 0),
 		LowLambda: l.Number("low_lambda", 0, maxLambdaCard, 0), HighLambda: l.Number("high_lambda", 0, maxLambdaCard, 0)}
 	switch {
 	case c.Channel < 0 || c.Channel >= maxChannels:

@@ -85,8 +85,7 @@ func fractionTurns(s string) (float64, bool) {
 	return v, true
 }
 
-// FormatTurns writes turns as people count them, to the nearest eighth: 2 1/4. NaN is
-// "–".
+// FormatTurns writes turns as people count them, to the nearest eighth: 2 1/4. NaN is "–".
 func FormatTurns(turns float64) string {
 	if math.IsNaN(turns) || math.IsInf(turns, 0) {
 		return "–"

@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"cmp"
 	"os"
 	"path/filepath"
 	"slices"
@@ -11,11 +12,10 @@ import (
 	"evendraw/internal/tell"
 )
 
-// Unfinished is the record of a run that goes on: a file that is written anew as
-// the run does, so that a crash or a closed terminal leaves it behind. It ends as
-// a sync record with Finish or Keep, or is gone with Discard. Its methods may be
-// called from several goroutines; each writes to the disk and so belongs off the
-// path of the frames.
+// Unfinished is the record of a run that goes on: a file that is written anew as the run does, so
+// that a crash or a closed terminal leaves it behind. It ends as a sync record with Finish or Keep,
+// or is gone with Discard. Its methods may be called from several goroutines; each writes to the
+// disk and so belongs off the path of the frames.
 type Unfinished struct {
 	g    *Garage
 	bike string
@@ -44,8 +44,7 @@ func (f *unfinishedFile) clean() {
 // writes its record every few seconds while the engine turns.
 const heldFor = 10 * time.Minute
 
-// OpenUnfinished begins the record of a run. Nothing is written before the first
-// Update.
+// OpenUnfinished begins the record of a run. Nothing is written before the first Update.
 func (g *Garage) OpenUnfinished(bike string) (*Unfinished, error) {
 	if _, err := g.BikePaths(bike); err != nil {
 		return nil, err
@@ -53,9 +52,8 @@ func (g *Garage) OpenUnfinished(bike string) (*Unfinished, error) {
 	return &Unfinished{g: g, bike: bike}, nil
 }
 
-// Update writes what is to be kept if the run is cut off here. Of a run that is gone on
-// with, the earlier part is put before it. On an error what was written
-// before is still there.
+// Update writes what is to be kept if the run is cut off here. Of a run that is gone on with, the
+// earlier part is put before it. On an error what was written before is still there.
 func (u *Unfinished) Update(rec *SyncRecord) error {
 	u.mu.Lock()
 	defer u.mu.Unlock()
@@ -87,34 +85,19 @@ func (u *Unfinished) merged(rec *SyncRecord) SyncRecord {
 		return r
 	}
 	r.unknown = e.unknown
-	if e.Before != nil {
-		r.Before = e.Before
-	}
-	if r.After == nil {
-		r.After = e.After
-	}
-	if r.Raised == nil {
-		r.Raised = e.Raised
-	}
-	if !e.Begun.IsZero() {
-		r.Begun = e.Begun
-	}
+	r.Before, r.Begun = cmp.Or(e.Before, r.Before), cmp.Or(e.Begun, r.Begun)
+	r.After, r.Raised = cmp.Or(r.After, e.After), cmp.Or(r.Raised, e.Raised)
+	r.Note, r.Temperature = cmp.Or(r.Note, e.Note), cmp.Or(r.Temperature, e.Temperature)
 	if r.PilotTurnsOut == nil {
 		r.PilotTurnsOut = e.PilotTurnsOut
-	}
-	for _, was := range []struct{ now, earlier *string }{{&r.Note, &e.Note}, {&r.Temperature, &e.Temperature}} {
-		if *was.now == "" {
-			*was.now = *was.earlier
-		}
 	}
 	r.Steps = append(slices.Clone(e.Steps), r.Steps...)
 	r.IdlingSeconds += e.IdlingSeconds
 	return r
 }
 
-// Finish saves the record of the whole run with the verdict that rec has, takes the
-// unfinished one away and returns the record's path. When saving fails, the
-// unfinished one stays.
+// Finish saves the record of the whole run with the verdict that rec has, takes the unfinished one
+// away and returns the record's path. When saving fails, the unfinished one stays.
 func (u *Unfinished) Finish(rec *SyncRecord) (path string, err error) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
@@ -126,8 +109,7 @@ func (u *Unfinished) Finish(rec *SyncRecord) (path string, err error) {
 	return path, u.drop()
 }
 
-// Keep saves what was last written as a record with the verdict unfinished, and
-// returns its path.
+// Keep saves what was last written as a record with the verdict unfinished, and returns its path.
 func (u *Unfinished) Keep() (path string, err error) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
@@ -197,8 +179,7 @@ func (g *Garage) ListUnfinished() (left []LeftRecord, damaged []*Error) {
 	return left, damaged
 }
 
-// isHeld reports whether the program that wrote an unfinished record still goes on
-// with it.
+// isHeld reports whether the program that wrote an unfinished record still goes on with it.
 func (g *Garage) isHeld(path string, f *unfinishedFile) bool {
 	info, err := os.Stat(path)
 	if err != nil || g.now().Sub(info.ModTime()).Abs() > heldFor {

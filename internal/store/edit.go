@@ -26,9 +26,8 @@ const (
 	lockEnding    = ".evendraw-lock"
 	staleAge      = 10 * time.Second
 	stalePatience = 3 * time.Second
-	// lockPatience is how long to wait for others in all, and editTries how
-	// often an edit starts anew. Chosen: more than stalePatience; a save
-	// takes milliseconds.
+	// lockPatience is how long to wait for others in all, and editTries how often an edit starts
+	// anew. Chosen: more than stalePatience; a save takes milliseconds.
 	lockPatience = 8 * time.Second
 	editTries    = 5
 )
