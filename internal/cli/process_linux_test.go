@@ -93,18 +93,19 @@ func startIn(t *testing.T, uid int, groups []uint32, args ...string) *process {
 	return r
 }
 
-// holds waits until the process has the file at path open.
+// holds waits until the process has the port at path open twice: to claim it, and by the library.
 func (r *process) holds(path string) {
 	r.t.Helper()
 	dir := fmt.Sprintf("/proc/%d/fd", r.cmd.Process.Pid)
 	eventually(r.t, "the program opens "+path, func() bool {
 		entries, _ := os.ReadDir(dir)
+		n := 0
 		for _, e := range entries {
 			if to, err := os.Readlink(filepath.Join(dir, e.Name())); err == nil && to == path {
-				return true
+				n++
 			}
 		}
-		return false
+		return n == 2
 	})
 }
 

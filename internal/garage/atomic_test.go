@@ -11,11 +11,12 @@ import (
 	"testing"
 
 	"evendraw/internal/effort"
+	"evendraw/internal/store"
 )
 
 // failing is a file system whose calls can be made to fail.
 type failing struct {
-	osFiles
+	store.Disk
 	calls  int
 	failAt int   // from 1; 0 is never
 	sticky bool  // all calls after failAt fail as well
@@ -39,39 +40,39 @@ func (f *failing) fail(name string) error {
 	return nil
 }
 
-func (f *failing) create(path string, perm fs.FileMode) (file, error) {
+func (f *failing) Create(path string, perm fs.FileMode) (store.File, error) {
 	if err := f.fail("create"); err != nil {
 		return nil, err
 	}
-	made, err := f.osFiles.create(path, perm)
+	made, err := f.Disk.Create(path, perm)
 	if err != nil {
 		return nil, err
 	}
 	return &failingFile{made, f, false}, nil
 }
 
-func (f *failing) rename(from, to string) error {
+func (f *failing) Rename(from, to string) error {
 	if err := f.fail("rename"); err != nil {
 		return err
 	}
-	return f.osFiles.rename(from, to)
+	return f.Disk.Rename(from, to)
 }
 
-func (f *failing) remove(path string) error {
+func (f *failing) Remove(path string) error {
 	if err := f.fail("remove"); err != nil {
 		return err
 	}
-	return f.osFiles.remove(path)
+	return f.Disk.Remove(path)
 }
 
-func (f *failing) mkdir(path string) error {
+func (f *failing) Mkdir(path string) error {
 	if err := f.fail("mkdir"); err != nil {
 		return err
 	}
-	return f.osFiles.mkdir(path)
+	return f.Disk.Mkdir(path)
 }
 
-func (f *failing) syncDir(path string) error {
+func (f *failing) SyncDir(path string) error {
 	if err := f.fail("syncDir"); err != nil {
 		return err
 	}
@@ -79,7 +80,7 @@ func (f *failing) syncDir(path string) error {
 }
 
 type failingFile struct {
-	file
+	store.File
 	fs       *failing
 	unsynced bool
 }
@@ -96,13 +97,13 @@ func killSelf() {
 // Write writes half before it fails, as a full disk does.
 func (f *failingFile) Write(p []byte) (int, error) {
 	if f.fs.die && f.fs.calls+1 == f.fs.failAt {
-		f.file.Write(p[:len(p)/2])
+		f.File.Write(p[:len(p)/2])
 	}
 	if err := f.fs.fail("write"); err != nil {
-		n, _ := f.file.Write(p[:len(p)/2])
+		n, _ := f.File.Write(p[:len(p)/2])
 		return n, err
 	}
-	return f.file.Write(p)
+	return f.File.Write(p)
 }
 
 func (f *failingFile) Sync() error {
@@ -115,7 +116,7 @@ func (f *failingFile) Sync() error {
 }
 
 func (f *failingFile) Close() error {
-	err := f.file.Close()
+	err := f.File.Close()
 	return errors.Join(f.fs.fail("close"), err)
 }
 
@@ -199,7 +200,7 @@ func openRun(g *Garage) *Unfinished {
 
 // runPath is the place of the one unfinished record.
 func runPath(g *Garage) string {
-	paths, err := filesIn(g.bikePaths("x").Unfinished, syncEnding)
+	paths, err := store.Paths(g.bikePaths("x").Unfinished, syncEnding)
 	if err != nil || len(paths) != 1 {
 		return ""
 	}
@@ -215,7 +216,7 @@ func contents(t testing.TB, g *Garage) (kept map[string]string, temps []string) 
 		if err != nil || d.IsDir() {
 			return nil
 		}
-		if isTemp(d.Name()) {
+		if strings.HasPrefix(d.Name(), ".") {
 			temps = append(temps, path)
 		} else {
 			kept[path] = readText(t, path)
@@ -231,7 +232,8 @@ func TestNthCallFails(t *testing.T) {
 	t.Parallel()
 	cases := 0
 	faults := effort.Of([]error{syscall.ENOSPC}, []error{syscall.ENOSPC, syscall.EIO, syscall.EACCES, syscall.EDQUOT})
-	modes := effort.Of([]failing{{}, {sticky: true, spare: true}}, []failing{{}, {sticky: true}, {sticky: true, spare: true}})
+	modes := effort.Of([]failing{{}, {sticky: true, spare: true}},
+		[]failing{{}, {sticky: true}, {sticky: true, spare: true}})
 	for name := range saves {
 		t.Run(name, func(t *testing.T) {
 			for _, mode := range modes {
@@ -258,7 +260,7 @@ func failOnce(t *testing.T, label, name string, f *failing) bool {
 	g := openTest(t)
 	must(t, s.prepare(g))
 	old, _ := contents(t, g)
-	g.files = f
+	g.disk.Files = f
 	err := s.save(g)
 	if f.failed == 0 {
 		if err != nil {
@@ -277,7 +279,7 @@ func failOnce(t *testing.T, label, name string, f *failing) bool {
 	case err != nil && (!errors.As(err, &e) || !errors.Is(err, f.err) || !strings.HasPrefix(e.Path, g.dir) ||
 		!strings.Contains(err.Error(), e.Path) || !strings.Contains(err.Error(), f.err.Error())):
 		t.Errorf("%s: error without path or cause: %v", label, err)
-	case err != nil && changed != errors.Is(err, errUnsynced):
+	case err != nil && changed != errors.Is(err, store.ErrUnsynced):
 		t.Errorf("%s: changed: %v, but %v", label, changed, err)
 	}
 	if len(temps) > 0 && (f.spare || f.last != "remove") {
@@ -289,8 +291,8 @@ func failOnce(t *testing.T, label, name string, f *failing) bool {
 	if path := s.path(g); changed && path != "" && !strings.HasSuffix(now[path], "\n") {
 		t.Errorf("%s: %s is cut short", label, path)
 	}
-	g.files = osFiles{}
-	if _, damaged := g.Check(); damaged != nil {
+	g.disk = store.New()
+	if damaged := g.Inspect().Damaged; damaged != nil {
 		t.Errorf("%s: damaged: %v", label, damaged)
 	}
 	if f.spare && err != nil && !changed {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/store"
 )
 
 // Moments of a bench sheet.
@@ -52,8 +53,7 @@ type Carburettor struct {
 	MainJet  string `json:"main_jet"`
 	PilotJet string `json:"pilot_jet"`
 	Needle   string `json:"needle"`
-	// NeedleClip is the groove from the top that the clip sits in, from 1; 0
-	// unknown.
+	// NeedleClip is the groove from the top that the clip sits in, from 1; 0 unknown.
 	NeedleClip int `json:"needle_clip"`
 	// FloatHeightMM is measured as the bike's manual says.
 	FloatHeightMM NullFloat `json:"float_height_mm"`
@@ -67,7 +67,8 @@ type Carburettor struct {
 func NewBenchSheet(b *bank.Bank, moment string) BenchSheet {
 	s := BenchSheet{Moment: moment}
 	for c := range b.Cylinders {
-		s.Carburettors = append(s.Carburettors, Carburettor{Cylinder: c + 1, PilotTurnsOut: NullFloat(math.NaN()), FloatHeightMM: NullFloat(math.NaN())})
+		s.Carburettors = append(s.Carburettors, Carburettor{Cylinder: c + 1, PilotTurnsOut: NullFloat(math.NaN()),
+			FloatHeightMM: NullFloat(math.NaN())})
 	}
 	return s
 }
@@ -80,7 +81,7 @@ func (s *BenchSheet) format() int { return s.Format }
 func (s *BenchSheet) clean() {
 	s.Time, s.Carburettors = s.Time.UTC(), slices.Clone(atMost(s.Carburettors))
 	cleanAll(&s.Program, &s.Bike, &s.Moment, &s.Corrects, &s.PilotScrews, &s.Note)
-	s.Corrects = baseName(s.Corrects)
+	s.Corrects = store.BaseName(s.Corrects)
 	for i := range s.Carburettors {
 		c := &s.Carburettors[i]
 		cleanAll(&c.MainJet, &c.PilotJet, &c.Needle, &c.Gaskets, &c.ORings, &c.Note)
@@ -102,10 +103,12 @@ func (s *BenchSheet) Check() error {
 		return &Error{Field: fmt.Sprintf("%s of carburettor %d", field, c), Problem: fmt.Sprintf(format, args...)}
 	}
 	if s.Moment != SheetApart && s.Moment != SheetTogether {
-		return &Error{Field: "moment", Problem: fmt.Sprintf("%q is neither %q nor %q", s.Moment, SheetApart, SheetTogether)}
+		return &Error{Field: "moment", Problem: fmt.Sprintf("%q is neither %q nor %q", s.Moment, SheetApart,
+			SheetTogether)}
 	}
 	if n := len(s.Carburettors); n == 0 || n > bank.MaxCylinders {
-		return &Error{Field: "carburettors", Problem: fmt.Sprintf("there are %d, from 1 to %d are possible", n, bank.MaxCylinders)}
+		return &Error{Field: "carburettors", Problem: fmt.Sprintf("there are %d, from 1 to %d are possible", n,
+			bank.MaxCylinders)}
 	}
 	for i, c := range s.Carburettors {
 		if v := float64(c.PilotTurnsOut); v < 0 || v > MaxTurnsOut || math.IsInf(v, 0) {
@@ -147,11 +150,7 @@ func (g *Garage) SaveBench(bike string, sheet *BenchSheet) (path string, err err
 	if err := s.Check(); err != nil {
 		return "", err
 	}
-	text, err := sealedText(&s, s.unknown)
-	if err != nil {
-		return "", notSaved(p.Bench, err)
-	}
-	return g.saveSealed(p.Bench, benchEnding, s.Time, text)
+	return g.saveSealed(p.Bench, benchEnding, s.Time, &s, s.unknown)
 }
 
 // StoredBench is a bench sheet and the file it came from.
@@ -160,8 +159,8 @@ type StoredBench struct {
 	Sheet BenchSheet
 }
 
-// LoadBench reads the bench sheet in a file.
-func LoadBench(path string) (BenchSheet, error) {
+// loadBench reads the bench sheet in a file.
+func loadBench(path string) (BenchSheet, error) {
 	var s BenchSheet
 	body, err := loadSealed(path, benchFormat, &s)
 	if err != nil {
@@ -182,8 +181,8 @@ func (g *Garage) ListBench(bike string) (sheets []StoredBench, damaged []*Error)
 }
 
 func listBench(dir string) (sheets []StoredBench, damaged []*Error) {
-	return listFiles(dir, benchEnding, func(path string) (StoredBench, error) {
-		s, err := LoadBench(path)
+	return store.List(dir, benchEnding, func(path string) (StoredBench, error) {
+		s, err := loadBench(path)
 		return StoredBench{path, s}, err
 	})
 }

@@ -14,8 +14,10 @@ import (
 func TestTurns(t *testing.T) {
 	t.Parallel()
 	for text, want := range map[string]float64{
-		"2 1/4": 2.25, "2.25": 2.25, "2¼": 2.25, "2 ¼": 2.25, "2,25": 2.25, "2-1/4": 2.25, " 2  1/4 ": 2.25, "1/4": 0.25, "¼": 0.25, "⅞": 0.875, "2 2/8": 2.25,
-		"2": 2, "0": 0, "2.125": 2.125, "2.12": 2.125, "2.13": 2.125, "2.5": 2.5, ".5": 0.5, "1 3/8": 1.375, "3⅜": 3.375, "2 1 /4": 2.25, "10": 10,
+		"2 1/4": 2.25, "2.25": 2.25, "2¼": 2.25, "2 ¼": 2.25, "2,25": 2.25, "2-1/4": 2.25, " 2  1/4 ": 2.25,
+		"1/4": 0.25, "¼": 0.25, "⅞": 0.875, "2 2/8": 2.25,
+		"2": 2, "0": 0, "2.125": 2.125, "2.12": 2.125, "2.13": 2.125, "2.5": 2.5, ".5": 0.5, "1 3/8": 1.375,
+		"3⅜": 3.375, "2 1 /4": 2.25, "10": 10,
 	} {
 		t.Run(text, func(t *testing.T) {
 			if got, err := ParseTurns(text); err != nil || got != want {
@@ -27,8 +29,10 @@ func TestTurns(t *testing.T) {
 		})
 	}
 	for text, want := range map[string]string{
-		"": "write", "x": "write", "2 1/0": "write", "1/4 2": "write", "-1": "write", "2..5": "write", "nan": "write", "1e3": "write", "2 9/8": "write",
-		"10 1/8": "from 0 to 10", "2.3": "2 1/4 or 2 3/8", "1/3": "1/4 or 3/8", "999": "from 0", "2 1/4 x": "write", "¼2": "write", "1/2/3": "write",
+		"": "write", "x": "write", "2 1/0": "write", "1/4 2": "write", "-1": "write", "2..5": "write", "nan": "write",
+		"1e3": "write", "2 9/8": "write",
+		"10 1/8": "from 0 to 10", "2.3": "2 1/4 or 2 3/8", "1/3": "1/4 or 3/8", "999": "from 0", "2 1/4 x": "write",
+		"¼2": "write", "1/2/3": "write",
 	} {
 		t.Run(text, func(t *testing.T) {
 			if got, err := ParseTurns(text); err == nil || !strings.Contains(err.Error(), want) {
@@ -36,7 +40,8 @@ func TestTurns(t *testing.T) {
 			}
 		})
 	}
-	for turns, want := range map[float64]string{0: "0", 0.125: "1/8", 2.25: "2 1/4", 2: "2", 1.5: "1 1/2", 0.99: "1", 2.3: "2 1/4", -0.5: "−1/2", math.NaN(): "–"} {
+	for turns, want := range map[float64]string{0: "0", 0.125: "1/8", 2.25: "2 1/4", 2: "2", 1.5: "1 1/2", 0.99: "1",
+		2.3: "2 1/4", -0.5: "−1/2", math.NaN(): "–"} {
 		if got := FormatTurns(turns); got != want {
 			t.Errorf("%v: got %q, want %q", turns, got, want)
 		}
@@ -52,7 +57,8 @@ func TestTurns(t *testing.T) {
 func someSheet() BenchSheet {
 	b := bank.Default(4)
 	s := NewBenchSheet(&b, SheetApart)
-	s.Program, s.Time, s.PilotScrews, s.Note = "0.1.0", time.Date(2026, 2, 1, 10, 0, 0, 0, time.UTC), FuelScrews, "bowls were green"
+	s.Program, s.Time, s.PilotScrews, s.Note = "0.1.0", time.Date(2026, 2, 1, 10, 0, 0, 0,
+		time.UTC), FuelScrews, "bowls were green"
 	for i := range s.Carburettors {
 		c := &s.Carburettors[i]
 		c.PilotTurnsOut, c.MainJet, c.NeedleClip, c.Gaskets = NullFloat(2+float64(i)/8), "112.5", 3, PartsRenewed
@@ -77,7 +83,8 @@ func TestBenchSheetRoundTrip(t *testing.T) {
 		t.Fatalf("%+v, %v", sheets, damaged)
 	}
 	got := sheets[0].Sheet
-	if got.Bike != "Invented Four" || got.Carburettors[3].PilotTurnsOut != 2.375 || !math.IsNaN(float64(got.Carburettors[0].FloatHeightMM)) || got.Note != s.Note {
+	if got.Bike != "Invented Four" || got.Carburettors[3].PilotTurnsOut != 2.375 ||
+		!math.IsNaN(float64(got.Carburettors[0].FloatHeightMM)) || got.Note != s.Note {
 		t.Errorf("got %+v", got)
 	}
 	if text := readText(t, path); !strings.Contains(text, `"float_height_mm": null`) {
@@ -115,7 +122,8 @@ func TestOdds(t *testing.T) {
 	if odds := s.Odds(); odds != nil {
 		t.Errorf("a usual sheet: %+v", odds)
 	}
-	s.Carburettors[2].PilotTurnsOut, s.Carburettors[1].MainJet, s.Carburettors[0].ORings, s.Carburettors[3].Gaskets = 5, "115", PartsReused, PartsReused
+	s.Carburettors[2].PilotTurnsOut, s.Carburettors[1].MainJet, s.Carburettors[0].ORings, s.Carburettors[3].Gaskets = 5,
+		"115", PartsReused, PartsReused
 	var got []string
 	for _, o := range s.Odds() {
 		got = append(got, o.Field+": "+strings.Join(o.Values, "|"))
@@ -154,7 +162,8 @@ func TestChecks(t *testing.T) {
 	now = now.Add(time.Hour)
 	ticks, err := g.LoadChecks("x")
 	must(t, err)
-	path, err := g.SaveChecks("x", "0.1.0", append(ticks, Tick{ID: CheckTapHose, Answer: TickNotNeeded, Note: "gravity tap"}))
+	path, err := g.SaveChecks("x", "0.1.0",
+		append(ticks, Tick{ID: CheckTapHose, Answer: TickNotNeeded, Note: "gravity tap"}))
 	must(t, err)
 	ticks, err = g.LoadChecks("x")
 	must(t, err)

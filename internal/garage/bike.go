@@ -1,17 +1,19 @@
 package garage
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
 	"math"
-	"path/filepath"
 	"slices"
 	"strings"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
+	"evendraw/internal/card"
 	"evendraw/internal/pressure"
+	"evendraw/internal/store"
 )
 
 // Bike is what a bike card says.
@@ -28,8 +30,7 @@ type Bike struct {
 	// IdleRPMLow and IdleRPMHigh bound the idle speed; both 0 when unknown.
 	IdleRPMLow, IdleRPMHigh float64
 	Tune
-	// AltitudeM is that of the place above sea level in metres, nil when
-	// unknown.
+	// AltitudeM is that of the place above sea level in metres, nil when unknown.
 	AltitudeM *float64
 	// Note is any text; it may have several lines.
 	Note string
@@ -39,20 +40,11 @@ type Bike struct {
 }
 
 // bikeKeys are the keys of a bike card.
-var bikeKeys = []string{"format", "name", "cylinders", "channels", "firing_order", "firing_angles", "root", "screw", "reference",
-	"unit", "limit_kpa", "aim_kpa", "idle_rpm_low", "idle_rpm_high", "idling_limit_min", "level_by", "stop_effect_rpm_per_turn",
+var bikeKeys = []string{"format", "name", "cylinders", "channels", "firing_order", "firing_angles", "root", "screw",
+	"reference",
+	"unit", "limit_kpa", "aim_kpa", "idle_rpm_low", "idle_rpm_high", "idling_limit_min", "level_by",
+	"stop_effect_rpm_per_turn",
 	"pilot_screws", "raised_rpm", "lambda_target", "stoichiometric_afr", "altitude_m", "note"}
-
-// unknown lists the keys of the table that are not among those known.
-func (t table) unknown(known []string) (list []string) {
-	for key := range t.values {
-		if !slices.Contains(known, key) {
-			list = append(list, fmt.Sprintf("%q", key))
-		}
-	}
-	slices.Sort(list)
-	return list
-}
 
 // Bounds of a card's figures. Chosen: wide enough for any engine, and narrow enough to
 // catch a slip of the finger.
@@ -72,31 +64,20 @@ func DefaultBike(name string, cylinders int) Bike {
 		LimitKPa: balance.DefaultLimit, AimKPa: balance.DefaultAim, Tune: defaultTune()}
 }
 
-// withDefaults returns b with what was left at 0 filled in, and its name
-// cleaned.
+// withDefaults returns b with what was left at 0 filled in, and its name cleaned.
 func (b *Bike) withDefaults() Bike {
 	c, d := *b, DefaultBike(b.Name, 1)
 	c.Name, _ = cleanName(b.Name)
-	if c.Reference == 0 {
-		c.Reference = d.Reference
-	}
-	if c.Unit == "" {
-		c.Unit = d.Unit
-	}
-	if c.LimitKPa == 0 {
-		c.LimitKPa = d.LimitKPa
-	}
-	if c.AimKPa == 0 {
-		c.AimKPa = min(d.AimKPa, c.LimitKPa)
-	}
+	c.Reference, c.Unit = cmp.Or(b.Reference, d.Reference), cmp.Or(b.Unit, d.Unit)
+	c.LimitKPa = cmp.Or(b.LimitKPa, d.LimitKPa)
+	c.AimKPa = cmp.Or(b.AimKPa, min(d.AimKPa, c.LimitKPa))
 	c.Tune = c.Tune.withDefaults()
 	return c
 }
 
-// LoadBike returns the bike of that name. An Error names the file, the line
-// and the field of what is wrong; it is fs.ErrNotExist when there is no such
-// bike. What a card doesn't say has its default; keys that this program
-// doesn't know are left alone.
+// LoadBike returns the bike of that name. An Error names the file, the line and the field of what
+// is wrong; it is fs.ErrNotExist when there is no such bike. What a card doesn't say has its
+// default; keys that this program doesn't know are left alone.
 func (g *Garage) LoadBike(name string) (Bike, error) {
 	p, err := g.BikePaths(name)
 	if err != nil {
@@ -131,7 +112,7 @@ func (g *Garage) ListBikes() (bikes []Bike, damaged []*Error) {
 }
 
 func readBike(path string) (Bike, error) {
-	text, err := readFile(path)
+	text, err := store.Read(path)
 	if err != nil {
 		return Bike{}, err
 	}
@@ -140,123 +121,111 @@ func readBike(path string) (Bike, error) {
 }
 
 // parseBike reads the text of a card.
-func parseBike(path string, text []byte) (*doc, Bike, error) {
-	d, err := parseDoc(path, text)
-	if err != nil {
-		return nil, Bike{}, err
-	}
-	t := d.root()
-	t.format()
-	if d.err != nil { // of a newer format nothing else is sure
-		return nil, Bike{}, d.err
-	}
-	name, problem := cleanName(t.text("name", 4*maxNameRunes))
+func parseBike(path string, text []byte) (*card.Card, Bike, error) {
+	return parseCard(path, text, bikeOf)
+}
+
+// bikeOf reads a card whose format is known.
+func bikeOf(t card.Table) Bike {
+	name, problem := cleanName(t.Text("name", 4*maxNameRunes))
 	if problem != "" {
-		t.fail("name", "%s", problem)
+		t.Fail("name", "%s", problem)
 	}
-	n := t.whole("cylinders")
+	n := t.Whole("cylinders", 0)
 	if n < bank.MinCylinders || n > bank.MaxCylinders {
-		t.fail("cylinders", "%d is not from %d to %d", n, bank.MinCylinders, bank.MaxCylinders)
-		return nil, Bike{}, d.err
+		t.Fail("cylinders", "%d is not from %d to %d", n, bank.MinCylinders, bank.MaxCylinders)
+		return Bike{}
 	}
 	b := DefaultBike(name, n)
 	readBank(t, &b.Bank)
 	readRest(t, &b)
-	if d.err != nil {
-		return nil, Bike{}, d.err
-	}
-	b.Unknown = t.unknown(bikeKeys)
-	return d, b, nil
+	b.Unknown = t.Unknown(bikeKeys)
+	return b
 }
 
 // readBank reads the linkage, and checks it.
-func readBank(t table, b *bank.Bank) {
-	if t.has("channels") {
-		b.Channels = t.wholes("channels", maxListEntries)
+func readBank(t card.Table, b *bank.Bank) {
+	if t.Has("channels") {
+		b.Channels = t.Wholes("channels", maxListEntries)
 	}
-	if t.has("firing_order") {
-		b.FiringOrder = t.wholes("firing_order", maxListEntries)
+	if t.Has("firing_order") {
+		b.FiringOrder = t.Wholes("firing_order", maxListEntries)
 	}
-	b.FiringAngles = numbers[float64](t, "firing_angles", maxListEntries, bank.CycleDegrees)
-	if t.has("root") {
-		b.Root = t.whole("root")
-	}
-	if t.has("screw") {
+	b.FiringAngles = card.Numbers[float64](t, "firing_angles", maxListEntries, bank.CycleDegrees)
+	b.Root = t.Whole("root", b.Root)
+	if t.Has("screw") {
 		b.Screws = nil
-		for _, s := range t.tables("screw", maxScrews) {
-			name := s.text("name", maxTextBytes)
-			b.Screws = append(b.Screws, bank.Screw{Name: name, Moves: s.wholes("moves", maxListEntries),
-				EffectKPaPerTurn: s.number(effectKey, -bank.MaxEffectKPaPerTurn, bank.MaxEffectKPaPerTurn, 0)})
+		for _, s := range t.Tables("screw", maxScrews) {
+			name := s.Text("name", card.MaxTextBytes)
+			b.Screws = append(b.Screws, bank.Screw{Name: name, Moves: s.Wholes("moves", maxListEntries),
+				EffectKPaPerTurn: s.Number(effectKey, -bank.MaxEffectKPaPerTurn, bank.MaxEffectKPaPerTurn, 0)})
 		}
 	}
-	if t.doc.err != nil {
+	if t.Failed() {
 		return
 	}
 	var wrong *bank.FieldError
 	if errors.As(b.Check(), &wrong) {
-		t.failBank(b, wrong)
+		failBank(t, b, wrong)
 	}
 }
 
 const effectKey = "effect_kpa_per_turn"
 
 // failBank keeps what the bank's check found, in the card's words.
-func (t table) failBank(b *bank.Bank, wrong *bank.FieldError) {
+func failBank(t card.Table, b *bank.Bank, wrong *bank.FieldError) {
 	var i int
 	if n, _ := fmt.Sscanf(wrong.Field, "screws[%d]", &i); n == 0 {
 		field := wrong.Field
 		if field == "screws" {
 			field = "screw"
 		}
-		t.fail(field, "%s", wrong.Problem)
+		t.Fail(field, "%s", wrong.Problem)
 		return
 	}
-	screw := table{t.doc, fmt.Sprintf("screw[%d]", i), fmt.Sprintf(" of screw %q", b.Screws[i].Name), nil}
 	key := "moves"
 	sameName := func(s bank.Screw) bool { return s.Name == b.Screws[i].Name }
 	if b.Screws[i].Name == "" || slices.ContainsFunc(b.Screws[:i], sameName) {
 		key = "name"
 	}
-	screw.fail(key, "%s", wrong.Problem)
+	t.Entry("screw", i).Named(fmt.Sprintf(" of screw %q", b.Screws[i].Name)).Fail(key, "%s", wrong.Problem)
 }
 
 // readRest reads all but the name and the bank.
-func readRest(t table, b *Bike) {
-	if t.has("reference") {
-		b.Reference = t.whole("reference")
-	}
+func readRest(t card.Table, b *Bike) {
+	b.Reference = t.Whole("reference", b.Reference)
 	if b.Reference < 1 || b.Reference > b.Bank.Cylinders {
-		t.fail("reference", "there is no cylinder %d", b.Reference)
+		t.Fail("reference", "there is no cylinder %d", b.Reference)
 	}
-	if t.has("unit") {
-		unit, err := pressure.ParseUnit(t.text("unit", maxTextBytes))
+	if t.Has("unit") {
+		unit, err := pressure.ParseUnit(t.Text("unit", card.MaxTextBytes))
 		if err != nil {
-			t.fail("unit", "%s", strings.TrimPrefix(err.Error(), "pressure: "))
+			t.Fail("unit", "%s", strings.TrimPrefix(err.Error(), "pressure: "))
 		}
 		b.Unit = unit.Name
 	}
 	const least = 0.01
-	b.LimitKPa = pressure.KPa(t.number("limit_kpa", least, maxSpreadKPa, float64(b.LimitKPa)))
-	b.AimKPa = pressure.KPa(t.number("aim_kpa", least, maxSpreadKPa, math.Min(float64(b.AimKPa), float64(b.LimitKPa))))
+	b.LimitKPa = pressure.KPa(t.Number("limit_kpa", least, maxSpreadKPa, float64(b.LimitKPa)))
+	b.AimKPa = pressure.KPa(t.Number("aim_kpa", least, maxSpreadKPa, math.Min(float64(b.AimKPa), float64(b.LimitKPa))))
 	if b.AimKPa > b.LimitKPa {
-		t.fail("aim_kpa", "%g is above limit_kpa, %g", b.AimKPa, b.LimitKPa)
+		t.Fail("aim_kpa", "%g is above limit_kpa, %g", b.AimKPa, b.LimitKPa)
 	}
-	b.IdleRPMLow = t.number("idle_rpm_low", minIdle, maxIdle, 0)
-	b.IdleRPMHigh = t.number("idle_rpm_high", minIdle, maxIdle, 0)
+	b.IdleRPMLow = t.Number("idle_rpm_low", minIdle, maxIdle, 0)
+	b.IdleRPMHigh = t.Number("idle_rpm_high", minIdle, maxIdle, 0)
 	switch low, high := b.IdleRPMLow, b.IdleRPMHigh; {
 	case low == 0 && high != 0:
-		t.fail("idle_rpm_high", "idle_rpm_low is missing")
+		t.Fail("idle_rpm_high", "idle_rpm_low is missing")
 	case low != 0 && high == 0:
-		t.fail("idle_rpm_low", "idle_rpm_high is missing")
+		t.Fail("idle_rpm_low", "idle_rpm_high is missing")
 	case low > high:
-		t.fail("idle_rpm_low", "%g is above idle_rpm_high, %g", low, high)
+		t.Fail("idle_rpm_low", "%g is above idle_rpm_high, %g", low, high)
 	}
 	readTune(t, &b.Tune)
-	if t.has("altitude_m") {
-		m := t.number("altitude_m", pressure.LowestM, pressure.HighestM, 0)
+	if t.Has("altitude_m") {
+		m := t.Number("altitude_m", pressure.LowestM, pressure.HighestM, 0)
 		b.AltitudeM = &m
 	}
-	b.Note = t.lines("note", maxNoteBytes)
+	b.Note = t.Lines("note", maxNoteBytes)
 }
 
 // NewBike writes the card of a new bike; of b, what is 0 or "" has its default. It never touches a card that is
@@ -270,14 +239,9 @@ func (g *Garage) NewBike(b *Bike) error {
 	c := b.withDefaults()
 	text := bikeText(&c)
 	if _, _, err := parseBike("", text); err != nil {
-		e := *asError("", err)
-		e.Line = 0 // there is no file to look at
-		return &e
+		return ofNoFile(err)
 	}
-	if err := makeDirs(g.files, p.Dir); err != nil {
-		return notSaved(p.Card, err)
-	}
-	return g.edit(p.Card, func(old []byte) ([]byte, error) {
+	return g.disk.Edit(p.Card, func(old []byte) ([]byte, error) {
 		if old != nil {
 			return nil, &Error{Path: p.Card, Problem: "was left as it is", Err: fs.ErrExist}
 		}
@@ -285,11 +249,10 @@ func (g *Garage) NewBike(b *Bike) error {
 	})
 }
 
-// LastBike returns the name of the bike used last, "" if there is none or its
-// card is gone.
+// LastBike returns the name of the bike used last, "" if there is none or its card is gone.
 func (g *Garage) LastBike() (string, error) {
 	path := g.Paths().Last
-	text, err := readIfThere(path)
+	text, err := store.ReadIfThere(path)
 	if text == nil || err != nil {
 		return "", err
 	}
@@ -298,7 +261,7 @@ func (g *Garage) LastBike() (string, error) {
 		return "", &Error{Path: path, Problem: problem}
 	}
 	if p, err := g.BikePaths(name); err == nil {
-		if text, err := readIfThere(p.Card); text == nil && err == nil {
+		if text, err := store.ReadIfThere(p.Card); text == nil && err == nil {
 			return "", nil
 		}
 	}
@@ -312,11 +275,5 @@ func (g *Garage) SetLastBike(name string) error {
 	if problem != "" {
 		return &Error{Field: "name", Problem: problem}
 	}
-	if err := makeDirs(g.files, filepath.Dir(path)); err != nil {
-		return notSaved(path, err)
-	}
-	if err := replace(g.files, path, []byte(clean+"\n"), func() error { return nil }); err != nil {
-		return notSaved(path, err)
-	}
-	return nil
+	return g.disk.Replace(path, []byte(clean+"\n"))
 }

@@ -1,11 +1,13 @@
 package garage
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
 	"path/filepath"
 	"slices"
+	"strconv"
+
+	"evendraw/internal/card"
+	"evendraw/internal/store"
 )
 
 // Board is what a board card says.
@@ -53,15 +55,14 @@ const DefaultWarmUpMin = 10
 // DefaultBoard returns what is assumed of a board without a card.
 func DefaultBoard(serial string) Board { return Board{Serial: serial, SupplyMV: defaultSupplyMV} }
 
-// LoadBoard returns the card of the board with that serial, DefaultBoard if
-// there is none. An Error names the file, the line and the field of what is
-// wrong.
+// LoadBoard returns the card of the board with that serial, DefaultBoard if there is none. An Error
+// names the file, the line and the field of what is wrong.
 func (g *Garage) LoadBoard(serial string) (Board, error) {
 	path, err := g.BoardPath(serial)
 	if err != nil {
 		return Board{}, err
 	}
-	text, err := readIfThere(path)
+	text, err := store.ReadIfThere(path)
 	if err != nil {
 		return Board{}, err
 	}
@@ -70,113 +71,108 @@ func (g *Garage) LoadBoard(serial string) (Board, error) {
 	}
 	_, b, err := parseBoard(path, text)
 	if err == nil && b.Serial != serial {
-		return Board{}, &Error{Path: path, Field: "serial", Problem: fmt.Sprintf("%q is on the card, but the file is that of %q", b.Serial, serial)}
+		return Board{}, &Error{Path: path, Field: "serial",
+			Problem: fmt.Sprintf("%q is on the card, but the file is that of %q", b.Serial, serial)}
 	}
 	return b, err
 }
 
 // parseBoard reads the text of a card.
-func parseBoard(path string, text []byte) (*doc, Board, error) {
-	d, err := parseDoc(path, text)
-	if err != nil {
-		return nil, Board{}, err
-	}
-	t := d.root()
-	t.format()
-	if d.err != nil {
-		return nil, Board{}, d.err
-	}
-	b := DefaultBoard(t.text("serial", maxTextBytes))
+func parseBoard(path string, text []byte) (*card.Card, Board, error) {
+	return parseCard(path, text, boardOf)
+}
+
+// boardOf reads a card whose format is known.
+func boardOf(t card.Table) Board {
+	b := DefaultBoard(t.Text("serial", card.MaxTextBytes))
 	if _, err := boardFile(b.Serial); err != nil {
-		t.fail("serial", "%s", asError("", err).Problem)
+		t.Fail("serial", "%s", asError("", err).Problem)
 	}
-	b.Model = t.text("model", maxTextBytes)
-	b.Sensors = t.texts("sensors", maxChannels)
-	if t.has("supply_mv") {
-		b.SupplyMV = int(t.number("supply_mv", minSupplyMV, maxSupplyMV, 0))
-	}
-	b.Hoses = t.wholes("hoses", maxChannels)
+	b.Model = t.Text("model", card.MaxTextBytes)
+	b.Sensors = t.Texts("sensors", maxChannels)
+	b.SupplyMV = int(t.Number("supply_mv", minSupplyMV, maxSupplyMV, defaultSupplyMV))
+	b.Hoses = t.Wholes("hoses", maxChannels)
 	checkHoses(t, b.Hoses)
-	if t.has("warm_up_min") {
-		b.WarmUpMin = t.number("warm_up_min", 0, maxWarmUpMin, 0)
-	}
+	b.WarmUpMin = t.Number("warm_up_min", 0, maxWarmUpMin, 0)
 	b.Zero, b.PreviousZeros = zeroPasses.read(t)
 	b.Match, b.PreviousMatches = matchPasses.read(t)
-	if t.has("lambda") {
+	if t.Has("lambda") {
 		b.Lambda = readLambda(t)
 	}
-	if d.err != nil {
-		return nil, Board{}, d.err
-	}
-	return d, b, nil
+	return b
 }
 
 // checkHoses refuses a list that names a channel twice, or one that no board has.
-func checkHoses(t table, hoses []int) {
+func checkHoses(t card.Table, hoses []int) {
 	for i, c := range hoses {
 		if c < 0 || c >= maxChannels || slices.Contains(hoses[:i], c) {
-			t.fail("hoses", "holds channel %d twice, or one that no board has", c)
+			t.Fail("hoses", "holds channel %d twice, or one that no board has", c)
 		}
 	}
 }
 
-// NewBoard writes the card of a board that has none yet; otherwise the error
-// is fs.ErrExist.
-func (g *Garage) NewBoard(b *Board) error {
-	text, path, err := g.newBoardText(b)
+// changeBoard does ops to the card of fresh's board, and leaves everything else on it as it is; without
+// a card, one is made of fresh.
+func (g *Garage) changeBoard(fresh *Board, ops func(c *card.Card) []card.Op) error {
+	b := *fresh
+	if b.SupplyMV == 0 {
+		b.SupplyMV = defaultSupplyMV
+	}
+	path, err := g.BoardPath(b.Serial)
 	if err != nil {
 		return err
 	}
-	return g.edit(path, func(old []byte) ([]byte, error) {
-		if old != nil {
-			return nil, &Error{Path: path, Problem: "was left as it is", Err: fs.ErrExist}
+	text := boardText(&b)
+	if _, _, err := parseBoard("", text); err != nil {
+		return ofNoFile(err)
+	}
+	if _, err := g.LoadBoard(b.Serial); err != nil {
+		return err
+	}
+	return g.disk.Edit(path, func(old []byte) ([]byte, error) {
+		if old == nil {
+			return text, nil
 		}
-		return text, nil
+		return editBoard(path, old, ops)
 	})
 }
 
-// newBoardText returns the card of a board that can be kept, its path, and
-// makes its folder.
-func (g *Garage) newBoardText(b *Board) (text []byte, path string, err error) {
-	path, err = g.BoardPath(b.Serial)
+// editBoard returns a card's text with ops done to it.
+func editBoard(path string, text []byte, ops func(c *card.Card) []card.Op) ([]byte, error) {
+	c, _, err := parseBoard(path, text)
 	if err != nil {
-		return nil, "", err
+		return nil, err
 	}
-	text = boardText(b)
-	if _, _, err := parseBoard("", text); err != nil {
-		e := *asError("", err)
-		e.Line = 0 // there is no file to look at
-		return nil, "", &e
-	}
-	if err := makeDirs(g.files, filepath.Dir(path)); err != nil {
-		return nil, "", notSaved(path, err)
-	}
-	return text, path, nil
+	return edited(path, c, boardOf, ops(c))
 }
 
-// ListBoards returns the boards of all cards, sorted by file name, and apart
+// SaveRig puts what b says of its sensors and hoses on the board's card, and leaves everything else
+// there as it is; without a card one is made of b.
+func (g *Garage) SaveRig(b *Board) error {
+	return g.changeBoard(b, func(*card.Card) (ops []card.Op) {
+		if b.Sensors != nil {
+			ops = append(ops, card.SetAfter("serial", "sensors", card.List(b.Sensors, card.Text)))
+		}
+		if b.Hoses != nil {
+			ops = append(ops, card.SetAfter("serial", "hoses", card.List(b.Hoses, strconv.Itoa)))
+		}
+		return ops
+	})
+}
+
+// listBoards returns the boards of all cards, sorted by file name, and apart
 // the errors of those that can't be read.
-func (g *Garage) ListBoards() (boards []Board, damaged []*Error) {
-	paths, err := filesIn(g.Paths().Boards, cardEnding)
-	if err != nil {
-		damaged = append(damaged, asError(g.Paths().Boards, err))
-	}
-	for _, path := range paths {
-		text, err := readFile(path)
-		var b Board
-		if err == nil {
-			_, b, err = parseBoard(path, text)
+func (g *Garage) listBoards() (boards []Board, damaged []*Error) {
+	return store.List(g.Paths().Boards, cardEnding, func(path string) (Board, error) {
+		text, err := store.Read(path)
+		if err != nil {
+			return Board{}, err
 		}
+		_, b, err := parseBoard(path, text)
 		if name, _ := boardFile(b.Serial); err == nil && name != filepath.Base(path) {
-			err = &Error{Path: path, Field: "serial", Problem: fmt.Sprintf("%q is on the card, whose file would be %s", b.Serial, name)}
+			err = &Error{Path: path, Field: "serial", Problem: fmt.Sprintf("%q is on the card, whose file would be %s",
+				b.Serial, name)}
 		}
-		switch {
-		case errors.Is(err, fs.ErrNotExist): // removed meanwhile
-		case err != nil:
-			damaged = append(damaged, asError(path, err))
-		default:
-			boards = append(boards, b)
-		}
-	}
-	return boards, damaged
+		return b, err
+	})
 }

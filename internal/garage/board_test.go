@@ -2,7 +2,6 @@ package garage
 
 import (
 	"errors"
-	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -12,13 +11,15 @@ import (
 	"time"
 
 	"evendraw/internal/pressure"
+	"evendraw/internal/store"
 )
 
 func someZero(n int) *ZeroCard {
 	return &ZeroCard{
 		Time: time.Date(2026, 3, n, 10, 0, 0, 0, time.UTC), AmbientKPa: 98.5 + pressure.KPa(n)/10,
 		OffsetsKPa:     []pressure.KPa{0.25, -0.125, 0, pressure.KPa(n)},
-		UncertaintyKPa: []pressure.KPa{0.001, 0.002, 0.003, 0.004}, NoiseKPa: []pressure.KPa{0.1, 0.2, 0.3, 0.4}, Samples: 5000 + n, Bits: 10,
+		UncertaintyKPa: []pressure.KPa{0.001, 0.002, 0.003, 0.004}, NoiseKPa: []pressure.KPa{0.1, 0.2, 0.3,
+			0.4}, Samples: 5000 + n, Bits: 10,
 		Sensors: []string{"KIND-A", "KIND-A", "KIND-B", "KIND-B"},
 	}
 }
@@ -26,15 +27,13 @@ func someZero(n int) *ZeroCard {
 func TestBoardRoundTrip(t *testing.T) {
 	t.Parallel()
 	g := openTest(t)
-	b := Board{Serial: "aB-1_x", Model: "invented board", Sensors: []string{"KIND-A", "KIND-B"}, SupplyMV: 4980, Zero: someZero(1)}
-	must(t, g.NewBoard(&b))
+	b := Board{Serial: "aB-1_x", Model: "invented board", Sensors: []string{"KIND-A", "KIND-B"}, SupplyMV: 4980,
+		Zero: someZero(1)}
+	must(t, g.SaveRig(&b))
 	if got, err := g.LoadBoard(b.Serial); err != nil || !reflect.DeepEqual(got, b) {
 		t.Errorf("got %+v, %v", got, err)
 	}
-	if err := g.NewBoard(&b); !errors.Is(err, fs.ErrExist) {
-		t.Errorf("a second time: got %v", err)
-	}
-	if boards, damaged := g.ListBoards(); len(boards) != 1 || damaged != nil {
+	if boards, damaged := g.listBoards(); len(boards) != 1 || damaged != nil {
 		t.Errorf("listed %+v, %v", boards, damaged)
 	}
 }
@@ -57,7 +56,7 @@ func TestSaveZeroKeepsFive(t *testing.T) {
 		text := readText(t, path)
 		at := 0
 		for k := max(1, n-keptPasses); k < n; k++ {
-			section := "\n\n" + zeroPasses.section("[[previous_zero]]", someZero(k), "\n")
+			section := "\n\n" + zeroPasses.section("[[previous_zero]]", someZero(k))
 			if i := strings.Index(text[at:], section); i < 0 {
 				t.Errorf("after zero pass %d, %d is not kept, or out of order", n, k)
 			} else {
@@ -89,14 +88,16 @@ func TestSaveZeroKeepsTheRest(t *testing.T) {
 	z := someZero(2)
 	z.UncertaintyKPa, z.NoiseKPa, z.Sensors = nil, nil, nil
 	added := "uncertainty_kpa = []\nnoise_kpa = []\nsamples = 5002\nbits = 10\nsensors = []\n"
-	want := strings.NewReplacer("2026-01-01T12:00:00+02:00", "2026-03-02T10:00:00Z", "[ # front\n  0.5, -0.5 ]", "[0.25, -0.125, 0, 2]",
+	want := strings.NewReplacer("2026-01-01T12:00:00+02:00", "2026-03-02T10:00:00Z", "[ # front\n  0.5, -0.5 ]",
+		"[0.25, -0.125, 0, 2]",
 		"= 100 # from the airfield\n", "= 98.7 # from the airfield\n"+added).Replace(handEditedBoard) +
-		"\n[[previous_zero]]\ntime = 2026-01-01T10:00:00Z\nambient_kpa = 100\noffsets_kpa = [0.5, -0.5]\nuncertainty_kpa = []\nnoise_kpa = []\nsamples = 0\nbits = 0\nsensors = []\n"
+		"\n[[previous_zero]]\ntime = 2026-01-01T10:00:00Z\nambient_kpa = 100\noffsets_kpa = [0.5, " +
+		"-0.5]\nuncertainty_kpa = []\nnoise_kpa = []\nsamples = 0\nbits = 0\nsensors = []\n"
 	windows := func(s string) string { return strings.ReplaceAll(s, "\n", "\r\n") }
 	for name, c := range map[string]struct{ text, want string }{
 		"plain":   {handEditedBoard, want},
 		"windows": {windows(handEditedBoard), windows(want)},
-		"no zero": {"format = 1\nserial = 'H1'", "format = 1\nserial = 'H1'\n\n" + zeroPasses.section("[zero]", z, "\n")},
+		"no zero": {"format = 1\nserial = 'H1'", "format = 1\nserial = 'H1'\n\n" + zeroPasses.section("[zero]", z)},
 	} {
 		g := openTest(t)
 		path, err := g.BoardPath("H1")
@@ -121,19 +122,22 @@ func TestBadBoards(t *testing.T) {
 		text, field string
 		line        int
 	}{
-		"newer":            {"format = 3\n", "format", 1},
-		"another's":        {"format = 1\nserial = 'B2'\n", "serial", 0},
-		"serial":           {"format = 1\nserial = '../B2'\n", "serial", 2},
-		"supply":           {head + "supply_mv = 5\n", "supply_mv", 3},
-		"sensors":          {head + "sensors = [1]\n", "sensors", 3},
-		"zero as number":   {head + "zero = 1\n", "zero", 3},
-		"dotted zero":      {head + "zero.ambient_kpa = 1\n", "zero", 0},
-		"no time":          {head + "[zero]\nambient_kpa = 100\noffsets_kpa = [1]\n", "time of zero", 3},
-		"local time":       {head + "[zero]\ntime = 2026-01-01T12:00:00\nambient_kpa = 100\noffsets_kpa = [1]\n", "time of zero", 4},
-		"ambient":          {head + "[zero]\ntime = 2026-01-01T12:00:00Z\nambient_kpa = 1000\noffsets_kpa = [1]\n", "ambient_kpa of zero", 5},
-		"no offsets":       {head + zero, "offsets_kpa of zero", 3},
-		"offsets inf":      {head + zero + "offsets_kpa = [inf]\n", "offsets_kpa of zero", 6},
-		"uncertainty":      {head + zero + "offsets_kpa = [1]\nuncertainty_kpa = [1, 2]\n", "uncertainty_kpa of zero", 7},
+		"newer":          {"format = 3\n", "format", 1},
+		"another's":      {"format = 1\nserial = 'B2'\n", "serial", 0},
+		"serial":         {"format = 1\nserial = '../B2'\n", "serial", 2},
+		"supply":         {head + "supply_mv = 5\n", "supply_mv", 3},
+		"sensors":        {head + "sensors = [1]\n", "sensors", 3},
+		"zero as number": {head + "zero = 1\n", "zero", 3},
+		"dotted zero":    {head + "zero.ambient_kpa = 1\n", "zero", 0},
+		"no time":        {head + "[zero]\nambient_kpa = 100\noffsets_kpa = [1]\n", "time of zero", 3},
+		"local time": {head + "[zero]\ntime = 2026-01-01T12:00:00\nambient_kpa = 100\noffsets_kpa = [1]\n",
+			"time of zero", 4},
+		"ambient": {head + "[zero]\ntime = 2026-01-01T12:00:00Z\nambient_kpa = 1000\noffsets_kpa = [1]\n",
+			"ambient_kpa of zero", 5},
+		"no offsets":  {head + zero, "offsets_kpa of zero", 3},
+		"offsets inf": {head + zero + "offsets_kpa = [inf]\n", "offsets_kpa of zero", 6},
+		"uncertainty": {head + zero + "offsets_kpa = [1]\nuncertainty_kpa = [1, 2]\n", "uncertainty_kpa of zero",
+			7},
 		"older one":        {head + "[[previous_zero]]\ntime = 1\n", "time of previous_zero 1", 4},
 		"previous as text": {head + "previous_zero = 'x'\n", "previous_zero", 3},
 	} {
@@ -144,14 +148,15 @@ func TestBadBoards(t *testing.T) {
 			must(t, os.MkdirAll(filepath.Dir(path), 0o777))
 			must(t, os.WriteFile(path, []byte(c.text), 0o666))
 			var e *Error
-			if _, err := g.LoadBoard("B1"); !errors.As(err, &e) || e.Path != path || e.Field != c.field || e.Line != c.line {
+			if _, err := g.LoadBoard("B1"); !errors.As(err, &e) || e.Path != path || e.Field != c.field ||
+				e.Line != c.line {
 				t.Errorf("got %v", err)
 			}
 			b := DefaultBoard("B1")
 			if err := g.SaveZero(&b, someZero(1)); !errors.As(err, &e) || readText(t, path) != c.text {
 				t.Errorf("saving a zero pass: got %v", err)
 			}
-			if _, damaged := g.ListBoards(); len(damaged) != 1 {
+			if _, damaged := g.listBoards(); len(damaged) != 1 {
 				t.Errorf("listed as damaged: %v", damaged)
 			}
 		})
@@ -204,7 +209,7 @@ func TestSerials(t *testing.T) {
 			t.Errorf("%q and %q meet in %s", other, s, name)
 		}
 		seen[name] = s
-		if isReserved(strings.TrimSuffix(name, cardEnding)) {
+		if store.IsReserved(strings.TrimSuffix(name, cardEnding)) {
 			t.Errorf("%q: reserved name %s", s, name)
 		}
 	}

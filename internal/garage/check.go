@@ -12,10 +12,9 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-)
 
-// damagedFolder is where damaged files are set aside, beside where they were.
-const damagedFolder = "damaged"
+	"evendraw/internal/store"
+)
 
 // PackedEnding is that of a capture that was compressed.
 const PackedEnding = ".gz"
@@ -31,13 +30,6 @@ type Report struct {
 	Missing []string
 	// Aside are the files that were set aside, by this check or an earlier one.
 	Aside []string
-}
-
-// Check reads all files of the garage and returns how many it read, and the
-// errors of those that are damaged; see Inspect.
-func (g *Garage) Check() (checked int, damaged []*Error) {
-	r := g.Inspect()
-	return r.Files, r.Damaged
 }
 
 // Inspect reads all files of the garage: cards, and by their checksums records, bench
@@ -56,16 +48,16 @@ func (g *Garage) Inspect() Report {
 		count(len(records), wrong)
 		sheets, wrong := listBench(p.Bench)
 		count(len(sheets), wrong)
-		checks, wrong := listFiles(p.Bench, checksEnding, loadChecksFile)
+		checks, wrong := store.List(p.Bench, checksEnding, loadChecksFile)
 		count(len(checks), wrong)
-		left, wrong := listFiles(p.Unfinished, syncEnding, LoadSync)
+		left, wrong := store.List(p.Unfinished, syncEnding, LoadSync)
 		count(len(left), wrong)
 		r.captures(p, records)
 		for _, dir := range []string{p.Syncs, p.Bench, p.Unfinished} {
-			r.aside(filepath.Join(dir, damagedFolder))
+			r.aside(filepath.Join(dir, store.AsideFolder))
 		}
 	}
-	boards, wrong := g.ListBoards()
+	boards, wrong := g.listBoards()
 	count(len(boards), wrong)
 	switch name, err := g.LastBike(); {
 	case err != nil:
@@ -106,14 +98,15 @@ func (r *Report) captures(p BikePaths, records []StoredSync) {
 			r.Damaged = append(r.Damaged, asError(path, err))
 		case sum != s.Record.CaptureSHA256:
 			r.Damaged = append(r.Damaged, &Error{Path: path,
-				Problem: fmt.Sprintf("has changed since %s was saved: its checksum does not fit", filepath.Base(s.Path))})
+				Problem: fmt.Sprintf("has changed since %s was saved: its checksum does not fit",
+					filepath.Base(s.Path))})
 		}
 	}
 }
 
 // sumOf returns the checksum of the first n bytes of a capture, be it compressed.
 func sumOf(path string, n int64) (string, error) {
-	f, _, err := openPlain(path)
+	f, _, err := store.Open(path)
 	if err != nil {
 		return "", err
 	}
@@ -149,7 +142,8 @@ var sealedEndings = []string{syncEnding, benchEnding, checksEnding}
 // could not be read for another reason stay.
 func CanSetAside(e *Error) bool {
 	var path *fs.PathError
-	return slices.Contains(sealedEndings, filepath.Ext(e.Path)) && !e.Newer && !errors.As(e.Err, &path) && isRegular(e.Path)
+	return slices.Contains(sealedEndings, filepath.Ext(e.Path)) && !e.Newer && !errors.As(e.Err, &path) &&
+		isRegular(e.Path)
 }
 
 func isRegular(path string) bool {
@@ -157,32 +151,11 @@ func isRegular(path string) bool {
 	return err == nil && info.Mode().IsRegular()
 }
 
-// SetAside moves the damaged file of an error into a folder "damaged" beside it, and
-// returns where it is then. Nothing there is overwritten, and nothing is ever
-// deleted.
+// SetAside moves the damaged file of an error into a folder "damaged" beside it, and returns where
+// it is then.
 func (g *Garage) SetAside(e *Error) (to string, err error) {
 	if !CanSetAside(e) {
 		return "", &Error{Path: e.Path, Problem: "stays where it is: it is no damaged record"}
 	}
-	dir := filepath.Join(filepath.Dir(e.Path), damagedFolder)
-	if err := makeDirs(g.files, dir); err != nil {
-		return "", &Error{Path: e.Path, Problem: "can't be set aside", Err: err}
-	}
-	to = filepath.Join(dir, filepath.Base(e.Path))
-	for n := 2; ; n++ {
-		if _, err := os.Lstat(to); errors.Is(err, fs.ErrNotExist) {
-			break
-		}
-		to = filepath.Join(dir, fmt.Sprintf("%s+%d", filepath.Base(e.Path), n))
-	}
-	err = g.files.rename(e.Path, to)
-	for _, d := range []string{dir, filepath.Dir(e.Path)} {
-		if err == nil {
-			err = g.files.syncDir(d)
-		}
-	}
-	if err != nil {
-		return "", &Error{Path: e.Path, Problem: "can't be set aside", Err: err}
-	}
-	return to, nil
+	return g.disk.SetAside(e.Path)
 }

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+
+	"evendraw/internal/store"
 )
 
 // fullGarage makes a garage with one file of every kind, all of one bike and one board.
@@ -54,7 +56,7 @@ func TestDamagedIsSetAside(t *testing.T) {
 	for _, e := range r.Damaged {
 		to, err := g.SetAside(e)
 		must(t, err)
-		if readText(t, to) != spoilt[filepath.Base(e.Path)] || filepath.Base(filepath.Dir(to)) != damagedFolder {
+		if readText(t, to) != spoilt[filepath.Base(e.Path)] || filepath.Base(filepath.Dir(to)) != store.AsideFolder {
 			t.Errorf("%s is not what it was", to)
 		}
 	}
@@ -75,13 +77,14 @@ func TestWhatIsNotSetAside(t *testing.T) {
 	must(t, err)
 	must(t, os.WriteFile(p.Card, []byte("format = 1\nname = \"x\"\ncylinders = 9\n"), 0o666))
 	newer := filepath.Join(p.Syncs, "n.sync")
-	must(t, os.WriteFile(newer, seal([]byte(`{"format": 2}`)), 0o666))
+	must(t, os.WriteFile(newer, store.Seal([]byte(`{"format": 2}`)), 0o666))
 	must(t, os.Mkdir(filepath.Join(p.Syncs, "dir.sync"), 0o777))
 	r := g.Inspect()
 	if len(r.Damaged) != 3 {
 		t.Fatalf("%v", r.Damaged)
 	}
-	for _, e := range append(r.Damaged, &Error{Path: newer, Err: &os.PathError{Op: "open", Path: newer, Err: syscall.EACCES}}) {
+	for _, e := range append(r.Damaged,
+		&Error{Path: newer, Err: &os.PathError{Op: "open", Path: newer, Err: syscall.EACCES}}) {
 		if _, err := g.SetAside(e); err == nil {
 			t.Errorf("%v was set aside", e)
 		}
@@ -121,8 +124,10 @@ func TestCapturesAreChecked(t *testing.T) {
 		name, want string
 		data       []byte
 	}{
-		{"", "missing", nil}, {"c.cap", "", text[:25]}, {"c.cap", "", text}, {"c.cap", "cut short: 24 of 25", text[:24]},
-		{"c.cap", "has changed", bytes.ToUpper(text)}, {"c.cap.gz", "", packed.Bytes()}, {"c.cap.gz", "cut short", packed.Bytes()[:30]},
+		{"", "missing", nil}, {"c.cap", "", text[:25]}, {"c.cap", "", text}, {"c.cap", "cut short: 24 of 25",
+			text[:24]},
+		{"c.cap", "has changed", bytes.ToUpper(text)}, {"c.cap.gz", "", packed.Bytes()}, {"c.cap.gz", "cut short",
+			packed.Bytes()[:30]},
 		{"c.cap.gz", "not gzip", text},
 	} {
 		t.Run(c.name+" "+c.want, func(t *testing.T) {

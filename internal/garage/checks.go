@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/store"
 )
 
 // Parts that the pre-start checks fall into, in the order of the work.
@@ -73,7 +74,8 @@ func PreStartChecks(b *bank.Bank) []Check {
 			all = append(all, c)
 		}
 	}
-	add(PartBank, CheckFreePlay, CheckSprings, CheckLevelByEye, CheckThrottleStop, CheckChoke, CheckPilotScrews, CheckFloats, CheckVents, CheckFuelTees, CheckDrains)
+	add(PartBank, CheckFreePlay, CheckSprings, CheckLevelByEye, CheckThrottleStop, CheckChoke, CheckPilotScrews,
+		CheckFloats, CheckVents, CheckFuelTees, CheckDrains)
 	add(PartPlace, CheckOutdoors, CheckCooling, CheckFire, CheckClear)
 	add(PartFuel, CheckBoots, CheckPorts, CheckTapHose, CheckCables, CheckFuelFeed, CheckAirFilter)
 	add(PartEngine, CheckValves, CheckIgnition, CheckOil)
@@ -133,11 +135,7 @@ func (g *Garage) SaveChecks(bike, program string, ticks []Tick) (path string, er
 		}
 	}
 	f.clean()
-	text, err := sealedText(&f, nil)
-	if err != nil {
-		return "", notSaved(p.Bench, err)
-	}
-	return g.saveSealed(p.Bench, checksEnding, f.Time, text)
+	return g.saveSealed(p.Bench, checksEnding, f.Time, &f, nil)
 }
 
 // LoadChecks returns the ticks of the rebuild at hand: those of the newest file, but none
@@ -148,7 +146,7 @@ func (g *Garage) LoadChecks(bike string) (ticks []Tick, err error) {
 	if err != nil {
 		return nil, err
 	}
-	paths, err := filesIn(p.Bench, checksEnding)
+	paths, err := store.Paths(p.Bench, checksEnding)
 	for _, path := range slices.Backward(paths) {
 		var f checksFile
 		if _, wrong := loadSealed(path, checksFormat, &f); wrong != nil {

@@ -3,6 +3,7 @@ package garage
 import (
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"io"
 	"math"
 	"path/filepath"
@@ -26,32 +27,27 @@ type exported struct {
 	before, now *RecordCylinder // nil unknown
 }
 
-func number(v float64) string {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
+// number returns a figure with all of its digits, "" when it is unknown.
+func number[T ~float64](v T) string {
+	if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
 		return ""
 	}
-	return strconv.FormatFloat(v, 'g', -1, 64)
+	return strconv.FormatFloat(float64(v), 'g', -1, 64)
 }
 
-// figure returns a figure of a reading, "" when there is none.
-func figure(r *RecordReading, of func(r *RecordReading) float64) string {
+// figure returns a figure of a reading or a cylinder, "" when there is none.
+func figure[R any, T ~float64](r *R, of func(r *R) T) string {
 	if r == nil {
 		return ""
 	}
 	return number(of(r))
 }
 
-// ofCylinder returns a figure of a cylinder, "" when there is none.
-func ofCylinder(c *RecordCylinder, of func(c *RecordCylinder) float64) string {
-	if c == nil {
-		return ""
-	}
-	return number(of(c))
-}
-
-func spread(r *RecordReading) float64      { return float64(r.SpreadKPa) }
-func uncertainty(r *RecordReading) float64 { return float64(r.SpreadUncertaintyKPa) }
-func speed(r *RecordReading) float64       { return float64(r.RPM) }
+func spread(r *RecordReading) NullKPa      { return r.SpreadKPa }
+func uncertainty(r *RecordReading) NullKPa { return r.SpreadUncertaintyKPa }
+func speed(r *RecordReading) NullFloat     { return r.RPM }
+func draw(c *RecordCylinder) NullKPa       { return c.DrawKPa }
+func difference(c *RecordCylinder) NullKPa { return c.DifferenceKPa }
 
 func timeText(t time.Time) string {
 	if t.IsZero() {
@@ -65,12 +61,16 @@ var columns = []column{
 	{"bike", "TEXT", "name on the bike card", func(e *exported) string { return e.r.Bike }},
 	{"record", "TEXT", "file name of the record", func(e *exported) string { return e.file }},
 	{"time", "TEXT", "when it was saved, UTC, ISO 8601", func(e *exported) string { return timeText(e.r.Time) }},
-	{"corrects", "TEXT", "file name of the record that it stands for", func(e *exported) string { return e.r.Corrects }},
+	{"corrects", "TEXT", "file name of the record that it stands for",
+		func(e *exported) string { return e.r.Corrects }},
 	{"verdict", "TEXT", "done, saved or unfinished", func(e *exported) string { return e.r.Verdict }},
-	{"reference", "INTEGER", "cylinder compared against", func(e *exported) string { return strconv.Itoa(e.r.Reference) }},
-	{"aim_kpa", "REAL", "spread that the advice worked towards", func(e *exported) string { return number(float64(e.r.AimKPa)) }},
-	{"limit_kpa", "REAL", "spread with which the bank passes", func(e *exported) string { return number(float64(e.r.LimitKPa)) }},
-	{"ambient_kpa", "REAL", "absolute air pressure", func(e *exported) string { return number(float64(e.r.AmbientKPa)) }},
+	{"reference", "INTEGER", "cylinder compared against",
+		func(e *exported) string { return strconv.Itoa(e.r.Reference) }},
+	{"aim_kpa", "REAL", "spread that the advice worked towards",
+		func(e *exported) string { return number(e.r.AimKPa) }},
+	{"limit_kpa", "REAL", "spread with which the bank passes",
+		func(e *exported) string { return number(e.r.LimitKPa) }},
+	{"ambient_kpa", "REAL", "absolute air pressure", func(e *exported) string { return number(e.r.AmbientKPa) }},
 	{"altitude_m", "REAL", "metres above sea level, if given", func(e *exported) string {
 		if e.r.AltitudeM == nil {
 			return ""
@@ -78,46 +78,53 @@ var columns = []column{
 		return number(*e.r.AltitudeM)
 	}},
 	{"idling_s", "REAL", "seconds that the engine ran", func(e *exported) string { return number(e.r.IdlingSeconds) }},
-	{"turns_made", "INTEGER", "turns that were advised and made", func(e *exported) string { return strconv.Itoa(len(e.r.Steps)) }},
+	{"turns_made", "INTEGER", "turns that were advised and made",
+		func(e *exported) string { return strconv.Itoa(len(e.r.Steps)) }},
 	{"before_rpm", "REAL", "engine speed before", func(e *exported) string { return figure(e.r.Before, speed) }},
-	{"before_spread_kpa", "REAL", "largest minus smallest draw before", func(e *exported) string { return figure(e.r.Before, spread) }},
+	{"before_spread_kpa", "REAL", "largest minus smallest draw before",
+		func(e *exported) string { return figure(e.r.Before, spread) }},
 	{"after_rpm", "REAL", "engine speed after", func(e *exported) string { return figure(e.r.After, speed) }},
-	{"after_spread_kpa", "REAL", "largest minus smallest draw after", func(e *exported) string { return figure(e.r.After, spread) }},
-	{"after_spread_uncertainty_kpa", "REAL", "half-width of its 95 % interval", func(e *exported) string { return figure(e.r.After, uncertainty) }},
-	{"raised_rpm", "REAL", "engine speed at the look at a raised speed", func(e *exported) string { return figure(e.r.Raised, speed) }},
-	{"raised_spread_kpa", "REAL", "largest minus smallest draw there", func(e *exported) string { return figure(e.r.Raised, spread) }},
-	{"cylinder", "INTEGER", "from 1, from the seated rider's left", func(e *exported) string { return strconv.Itoa(e.cylinder) }},
-	{"before_draw_kpa", "REAL", "cycle-mean vacuum before", func(e *exported) string { return ofCylinder(e.before, draw) }},
-	{"before_difference_kpa", "REAL", "that minus the reference's", func(e *exported) string { return ofCylinder(e.before, difference) }},
-	{"after_draw_kpa", "REAL", "cycle-mean vacuum after", func(e *exported) string { return ofCylinder(e.now, draw) }},
-	{"after_difference_kpa", "REAL", "that minus the reference's", func(e *exported) string { return ofCylinder(e.now, difference) }},
+	{"after_spread_kpa", "REAL", "largest minus smallest draw after",
+		func(e *exported) string { return figure(e.r.After, spread) }},
+	{"after_spread_uncertainty_kpa", "REAL", "half-width of its 95 % interval",
+		func(e *exported) string { return figure(e.r.After, uncertainty) }},
+	{"raised_rpm", "REAL", "engine speed at the look at a raised speed",
+		func(e *exported) string { return figure(e.r.Raised, speed) }},
+	{"raised_spread_kpa", "REAL", "largest minus smallest draw there",
+		func(e *exported) string { return figure(e.r.Raised, spread) }},
+	{"cylinder", "INTEGER", "from 1, from the seated rider's left",
+		func(e *exported) string { return strconv.Itoa(e.cylinder) }},
+	{"before_draw_kpa", "REAL", "cycle-mean vacuum before", func(e *exported) string { return figure(e.before, draw) }},
+	{"before_difference_kpa", "REAL", "that minus the reference's",
+		func(e *exported) string { return figure(e.before, difference) }},
+	{"after_draw_kpa", "REAL", "cycle-mean vacuum after", func(e *exported) string { return figure(e.now, draw) }},
+	{"after_difference_kpa", "REAL", "that minus the reference's",
+		func(e *exported) string { return figure(e.now, difference) }},
 	{"after_uncertainty_kpa", "REAL", "half-width of its 95 % interval", func(e *exported) string {
-		return ofCylinder(e.now, func(c *RecordCylinder) float64 { return float64(c.UncertaintyKPa) })
+		return figure(e.now, func(c *RecordCylinder) NullKPa { return c.UncertaintyKPa })
 	}},
 	{"after_ripple_kpa", "REAL", "peak-to-peak swing within a cycle", func(e *exported) string {
-		return ofCylinder(e.now, func(c *RecordCylinder) float64 { return float64(c.RippleKPa) })
+		return figure(e.now, func(c *RecordCylinder) NullKPa { return c.RippleKPa })
 	}},
 	{"opening_ratio", "REAL", "the butterfly's opening over the reference's", func(e *exported) string {
-		return ofCylinder(e.now, func(c *RecordCylinder) float64 { return float64(c.OpeningRatio) })
+		return figure(e.now, func(c *RecordCylinder) NullFloat { return c.OpeningRatio })
 	}},
 	{"pilot_turns_out", "REAL", "where the pilot screw stood, turns out from lightly seated", func(e *exported) string {
 		if e.cylinder < 1 || e.cylinder > len(e.r.PilotTurnsOut) {
 			return ""
 		}
-		return number(float64(e.r.PilotTurnsOut[e.cylinder-1]))
+		return number(e.r.PilotTurnsOut[e.cylinder-1])
 	}},
-	{"lambda", "REAL", "mean at the end, by a wide-band probe", func(e *exported) string { return number(float64(e.r.Lambda)) }},
+	{"lambda", "REAL", "mean at the end, by a wide-band probe", func(e *exported) string { return number(e.r.Lambda) }},
 	{"temperature", "TEXT", "the user's note on it", func(e *exported) string { return e.r.Temperature }},
 	{"note", "TEXT", "the user's remark", func(e *exported) string { return e.r.Note }},
 	{"board", "TEXT", "serial of the board", func(e *exported) string { return e.r.Board.Serial }},
 	{"board_program", "TEXT", "version of the board's program", func(e *exported) string { return e.r.Board.Program }},
 	{"program", "TEXT", "version of evendraw", func(e *exported) string { return e.r.Program }},
 	{"capture", "TEXT", "file name of the capture", func(e *exported) string { return e.r.Capture }},
-	{"capture_sha256", "TEXT", "checksum of it when the record was saved", func(e *exported) string { return e.r.CaptureSHA256 }},
+	{"capture_sha256", "TEXT", "checksum of it when the record was saved",
+		func(e *exported) string { return e.r.CaptureSHA256 }},
 }
-
-func draw(c *RecordCylinder) float64       { return float64(c.DrawKPa) }
-func difference(c *RecordCylinder) float64 { return float64(c.DifferenceKPa) }
 
 // WriteCSV writes the names of the columns, and a row for each cylinder of each record; a
 // record without a reading has one row, of cylinder 0. What is unknown is empty.
@@ -143,16 +150,6 @@ func WriteCSV(w io.Writer, records []StoredSync) error {
 // exportedOf returns the cylinders of a record.
 func exportedOf(s *StoredSync) (list []exported) {
 	r, numbers := &s.Record, []int{}
-	find := func(reading *RecordReading, n int) *RecordCylinder {
-		if reading == nil {
-			return nil
-		}
-		i := slices.IndexFunc(reading.Cylinders, func(c RecordCylinder) bool { return c.Cylinder == n })
-		if i < 0 {
-			return nil
-		}
-		return &reading.Cylinders[i]
-	}
 	for _, reading := range []*RecordReading{r.Before, r.After} {
 		if reading != nil {
 			for _, c := range reading.Cylinders {
@@ -165,7 +162,7 @@ func exportedOf(s *StoredSync) (list []exported) {
 		numbers = []int{0}
 	}
 	for _, n := range numbers {
-		list = append(list, exported{filepath.Base(s.Path), r, n, find(r.Before, n), find(r.After, n)})
+		list = append(list, exported{filepath.Base(s.Path), r, n, r.Before.cylinder(n), r.After.cylinder(n)})
 	}
 	return list
 }
@@ -190,27 +187,22 @@ func WriteJSONLines(w io.Writer, records []StoredSync) error {
 // as text, and a view with numbers, and NULL for what is unknown.
 func Schema() string {
 	var b strings.Builder
-	b.WriteString("-- One row a cylinder of a sync record. Pressures are in kPa, vacuum positive\n-- downwards from the air pressure; what is unknown is empty.\n")
+	b.WriteString("-- One row a cylinder of a sync record. Pressures are in kPa, vacuum positive\n-- downwards from " +
+		"the air pressure; what is unknown is empty.\n")
 	b.WriteString("CREATE TABLE records_text (\n")
+	var view []string
 	for i, c := range columns {
 		comma := ","
 		if i == len(columns)-1 {
 			comma = " "
 		}
-		b.WriteString("  \"" + c.name + "\" TEXT" + comma + " -- " + c.about + "\n")
-	}
-	b.WriteString(");\nCREATE VIEW records AS SELECT\n")
-	for i, c := range columns {
-		comma := ","
-		if i == len(columns)-1 {
-			comma = ""
-		}
-		value := "NULLIF(\"" + c.name + "\", '')"
+		fmt.Fprintf(&b, "  %q TEXT%s -- %s\n", c.name, comma, c.about)
+		value := fmt.Sprintf("NULLIF(%q, '')", c.name)
 		if c.kind != "TEXT" {
 			value = "CAST(" + value + " AS " + c.kind + ")"
 		}
-		b.WriteString("  " + value + " AS \"" + c.name + "\"" + comma + "\n")
+		view = append(view, fmt.Sprintf("  %s AS %q", value, c.name))
 	}
-	b.WriteString("FROM records_text;\n")
+	fmt.Fprintf(&b, ");\nCREATE VIEW records AS SELECT\n%s\nFROM records_text;\n", strings.Join(view, ",\n"))
 	return b.String()
 }

@@ -2,10 +2,12 @@ package garage
 
 import (
 	"bytes"
-	"evendraw/internal/plain"
 	"reflect"
 	"strings"
 	"testing"
+
+	"evendraw/internal/plain"
+	"evendraw/internal/store"
 )
 
 // A bench sheet, a list of checks or an unfinished record either is refused, or is the
@@ -27,7 +29,7 @@ func FuzzSealedFiles(f *testing.F) {
 		if _, err := parseSealed(body, newest, first); err == nil {
 			t.Fatal("read without its checksum")
 		}
-		if _, err := parseSealed(seal(bytes.Clone(body)), newest, first); err != nil {
+		if _, err := parseSealed(store.Seal(bytes.Clone(body)), newest, first); err != nil {
 			plainError(t, err)
 			return
 		}

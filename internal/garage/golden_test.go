@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"evendraw/internal/pressure"
+	"evendraw/internal/store"
 )
 
 // Files of format 1, as programs of different ages wrote them, are read for ever: none
@@ -19,25 +20,28 @@ func TestOldFilesAreRead(t *testing.T) {
 	dir := filepath.Join("testdata", "format1")
 	r, err := LoadSync(filepath.Join(dir, "record-1.sync"))
 	must(t, err)
-	if r.Bike != "Invented Four" || r.Verdict != VerdictDone || len(r.Steps) != 3 || r.Before.SpreadKPa != 3.5 || r.IdlingSeconds != 123.5 || r.Zero.AmbientKPa != 98.7 {
+	if r.Bike != "Invented Four" || r.Verdict != VerdictDone || len(r.Steps) != 3 || r.Before.SpreadKPa != 3.5 ||
+		r.IdlingSeconds != 123.5 || r.Zero.AmbientKPa != 98.7 {
 		t.Errorf("got %+v", r)
 	}
 	// What there was no key for is unknown, and not 0.
-	if r.AltitudeM != nil || r.PilotTurnsOut != nil || r.Match != nil || r.Raised != nil || !math.IsNaN(float64(r.Lambda)) ||
+	if r.AltitudeM != nil || r.PilotTurnsOut != nil || r.Match != nil || r.Raised != nil ||
+		!math.IsNaN(float64(r.Lambda)) ||
 		!math.IsNaN(float64(r.After.Cylinders[0].OpeningRatio)) || !math.IsNaN(float64(r.Steps[0].SpreadAfterKPa)) {
 		t.Errorf("what was not known is %+v", r)
 	}
-	h, err := loadHead(filepath.Join(dir, "record-1.sync"))
-	if err != nil || h.BeforeKPa != 3.5 || h.AfterKPa != 0.25 || h.Verdict != VerdictDone {
-		t.Errorf("head %+v, %v", h, err)
+	if h := r.Head("x"); h.BeforeKPa != 3.5 || h.AfterKPa != 0.25 || h.Verdict != VerdictDone {
+		t.Errorf("head %+v", h)
 	}
 	full, err := LoadSync(filepath.Join(dir, "record-2.sync"))
 	must(t, err)
-	if *full.AltitudeM != 412.5 || !reflect.DeepEqual(full.PilotTurnsOut[:2], []NullFloat{2.25, 2.5}) || full.Effects[0].KPaPerTurn != -6.25 ||
-		full.Match.Gains[1] != 1.01 || full.CaptureSHA256 == "" || full.Corrects != "20260301T081112.345Z-abcd.sync" || full.After.Cylinders[1].OpeningRatio != 1.02 {
+	if *full.AltitudeM != 412.5 || !reflect.DeepEqual(full.PilotTurnsOut[:2], []NullFloat{2.25, 2.5}) ||
+		full.Effects[0].KPaPerTurn != -6.25 ||
+		full.Match.Gains[1] != 1.01 || full.CaptureSHA256 == "" || full.Corrects != "20260301T081112.345Z-abcd.sync" ||
+		full.After.Cylinders[1].OpeningRatio != 1.02 {
 		t.Errorf("got %+v", full)
 	}
-	s, err := LoadBench(filepath.Join(dir, "sheet-2.bench"))
+	s, err := loadBench(filepath.Join(dir, "sheet-2.bench"))
 	if err != nil || s.Carburettors[3].PilotTurnsOut != 2.375 || s.Moment != SheetApart || s.PilotScrews != FuelScrews {
 		t.Errorf("got %+v, %v", s, err)
 	}
@@ -47,10 +51,11 @@ func TestOldFilesAreRead(t *testing.T) {
 	}
 	for _, n := range []string{"1"} {
 		b, err := readBike(filepath.Join(dir, "bike-"+n+".toml"))
-		if want := fullBike(); err != nil || b.Name != want.Name || !reflect.DeepEqual(b.Bank, want.Bank) || b.LimitKPa != want.LimitKPa || b.Unknown != nil {
+		if want := fullBike(); err != nil || b.Name != want.Name || !reflect.DeepEqual(b.Bank, want.Bank) ||
+			b.LimitKPa != want.LimitKPa || b.Unknown != nil {
 			t.Errorf("got %+v, %v", b, err)
 		}
-		text, err := readFile(filepath.Join(dir, "board-"+n+".toml"))
+		text, err := store.Read(filepath.Join(dir, "board-"+n+".toml"))
 		must(t, err)
 		if _, b, err := parseBoard("board", text); err != nil || b.Serial != "S1" || b.Zero == nil {
 			t.Errorf("got %+v, %v", b, err)
@@ -62,13 +67,18 @@ func TestOldFilesAreRead(t *testing.T) {
 func fullRecord() *SyncRecord {
 	r := someRecord()
 	altitude := 412.5
-	r.Begun, r.Corrects, r.AmbientFrom, r.AltitudeM, r.LevelBy = r.Time.Add(-1e11), "20260301T081112.345Z-abcd.sync", "zero-pass", &altitude, LevelByDraw
+	r.Begun, r.Corrects, r.AmbientFrom, r.AltitudeM, r.LevelBy = r.Time.Add(-1e11), "20260301T081112.345Z-abcd.sync",
+		"zero-pass", &altitude, LevelByDraw
 	r.Match = &RecordMatch{Time: r.Zero.Time, Gains: []float64{1, 1.01, 0.99, 1}}
-	r.Rig = &RecordRig{Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000, SupplyMV: 5000, Channels: []int{0, 1, 2, 3},
-		DriftKPa: []NullKPa{0.05, NullKPa(math.NaN()), 0, 0}, CommonDriftKPa: 0.02, OffsetUncertaintyKPa: []pressure.KPa{0.01, 0.01, 0.02, 0.01}}
+	r.Rig = &RecordRig{Bits: 10, ReferenceMV: 5000, Ratiometric: true, Rate: 1000, SupplyMV: 5000,
+		Channels: []int{0, 1, 2, 3},
+		DriftKPa: []NullKPa{0.05, NullKPa(math.NaN()), 0,
+			0}, CommonDriftKPa: 0.02, OffsetUncertaintyKPa: []pressure.KPa{0.01, 0.01, 0.02, 0.01}}
 	r.Raised, r.Effects = r.After, []RecordEffect{{"1-2", -6.25}, {"3-4", NullFloat(math.NaN())}}
-	r.StopEffectRPMPerTurn, r.PilotScrews, r.PilotTurnsOut, r.Lambda = 300, FuelScrews, []NullFloat{2.25, 2.5, 2.25, NullFloat(math.NaN())}, 0.95
-	r.Temperature, r.Capture, r.CaptureBytes, r.CaptureSHA256 = "warm, 20 °C", "2026-03-01T081112Z.cap", 123456, strings.Repeat("0a", 32)
+	r.StopEffectRPMPerTurn, r.PilotScrews, r.PilotTurnsOut, r.Lambda = 300, FuelScrews, []NullFloat{2.25, 2.5, 2.25,
+		NullFloat(math.NaN())}, 0.95
+	r.Temperature, r.Capture, r.CaptureBytes, r.CaptureSHA256 = "warm, 20 °C", "2026-03-01T081112Z.cap", 123456,
+		strings.Repeat("0a", 32)
 	r.Steps[0].SpreadAfterKPa = 1.25
 	r.After.Cylinders[1].OpeningRatio, r.After.Cylinders[1].OpeningUncertainty = 1.02, 0.01
 	return r
@@ -80,7 +90,8 @@ func TestFullRecord(t *testing.T) {
 	t.Parallel()
 	r := fullRecord()
 	for f := range reflect.TypeOf(*r).Fields() {
-		if f.IsExported() && f.Name != "Format" && f.Name != "Bike" && reflect.ValueOf(*r).FieldByIndex(f.Index).IsZero() {
+		if f.IsExported() && f.Name != "Format" && f.Name != "Bike" &&
+			reflect.ValueOf(*r).FieldByIndex(f.Index).IsZero() {
 			t.Errorf("%s is not set", f.Name)
 		}
 	}
@@ -105,19 +116,21 @@ func TestNewerFormatsAreRefused(t *testing.T) {
 	t.Parallel()
 	g := openTest(t)
 	for path, text := range map[string]string{
-		"bikes/a/bike.toml": "format = 2\n", "boards/s1.toml": "format = 2\n", "bikes/a/syncs/n.sync": string(seal([]byte(`{"format": 2, "time": []}`))),
-		"bikes/a/bench/n.bench": string(seal([]byte(`{"format": 2}`))), "bikes/a/bench/n.checks": string(seal([]byte(`{"format": 9}`))),
-		"bikes/a/unfinished/n.sync": string(seal([]byte(`{"format": 2}`))),
+		"bikes/a/bike.toml": "format = 2\n", "boards/s1.toml": "format = 2\n",
+		"bikes/a/syncs/n.sync":      string(store.Seal([]byte(`{"format": 2, "time": []}`))),
+		"bikes/a/bench/n.bench":     string(store.Seal([]byte(`{"format": 2}`))),
+		"bikes/a/bench/n.checks":    string(store.Seal([]byte(`{"format": 9}`))),
+		"bikes/a/unfinished/n.sync": string(store.Seal([]byte(`{"format": 2}`))),
 	} {
 		path = filepath.Join(g.dir, filepath.FromSlash(path))
 		must(t, os.MkdirAll(filepath.Dir(path), 0o777))
 		must(t, os.WriteFile(path, []byte(text), 0o666))
 	}
-	n, damaged := g.Check()
-	if n != 6 || len(damaged) != 6 {
-		t.Errorf("%d, %v", n, damaged)
+	r := g.Inspect()
+	if r.Files != 6 || len(r.Damaged) != 6 {
+		t.Errorf("%d, %v", r.Files, r.Damaged)
 	}
-	for _, e := range damaged {
+	for _, e := range r.Damaged {
 		if !e.Newer || !strings.Contains(e.Error(), "newer evendraw reads it") || CanSetAside(e) {
 			t.Errorf("%+v", e)
 		}
@@ -165,8 +178,8 @@ func TestCorrectionKeepsUnknownKeys(t *testing.T) {
 	path, err := g.SaveSync("x", fullRecord())
 	must(t, err)
 	text := readText(t, path)
-	body := strings.TrimSuffix(text[:len(text)-sumLength], "\n}\n") + ",\n  \"weather\": [\"dry\", null]\n}\n"
-	must(t, os.WriteFile(path, seal([]byte(body)), 0o666))
+	body := strings.TrimSuffix(text[:len(text)-store.SealLength], "\n}\n") + ",\n  \"weather\": [\"dry\", null]\n}\n"
+	must(t, os.WriteFile(path, store.Seal([]byte(body)), 0o666))
 	r, err := LoadForChange(path)
 	must(t, err)
 	r.Note, r.Corrects = "it was cylinder 2", filepath.Base(path)
@@ -175,7 +188,8 @@ func TestCorrectionKeepsUnknownKeys(t *testing.T) {
 	if text := readText(t, again); !strings.Contains(text, `"weather": [`) || !strings.Contains(text, `"dry",`) {
 		t.Errorf("in the file:\n%s", text)
 	}
-	if got, err := LoadSync(again); err != nil || got.Corrects != filepath.Base(path) || got.Note != "it was cylinder 2" {
+	if got, err := LoadSync(again); err != nil || got.Corrects != filepath.Base(path) ||
+		got.Note != "it was cylinder 2" {
 		t.Errorf("%+v, %v", got, err)
 	}
 }

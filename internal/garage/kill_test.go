@@ -9,7 +9,6 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,6 +16,7 @@ import (
 	"time"
 
 	"evendraw/internal/effort"
+	"evendraw/internal/store"
 )
 
 // A test starts this program again with the variable set to do the work of
@@ -40,9 +40,6 @@ func TestMain(m *testing.M) {
 
 const killBike = "Invented Twin"
 
-// appendsByEach is how many lines each of two programs adds to one file.
-var appendsByEach = effort.Of(50, 500)
-
 var children = map[string]func(g *Garage) error{
 	// save saves until it is killed.
 	"save": func(g *Garage) error {
@@ -52,21 +49,11 @@ var children = map[string]func(g *Garage) error{
 			_, err := g.SaveSync(killBike, someRecord())
 			u, open := g.OpenUnfinished(killBike)
 			err = errors.Join(err, open, u.Update(someRecord()), u.Update(someRecord()), u.Discard())
-			if err := errors.Join(err, g.SaveEffects(killBike, map[string]float64{"1-2": float64(1 + n%50)}), g.SaveZero(&b, someZero(1+n%9))); err != nil {
+			if err := errors.Join(err, g.SaveEffects(killBike, map[string]float64{"1-2": float64(1 + n%50)}),
+				g.SaveZero(&b, someZero(1+n%9))); err != nil {
 				return err
 			}
 		}
-	},
-	// append adds lines to one file, and tells which were refused.
-	"append": func(g *Garage) error {
-		for n := range appendsByEach {
-			line := fmt.Sprintf("%d %d", os.Getpid(), n)
-			err := g.edit(filepath.Join(g.dir, "shared"), func(old []byte) ([]byte, error) { return append(old, line+"\n"...), nil })
-			if err != nil {
-				fmt.Println(line)
-			}
-		}
-		return nil
 	},
 }
 
@@ -103,15 +90,15 @@ func TestKill(t *testing.T) {
 
 		_, temps := contents(t, g)
 		orphans += len(temps)
-		g = open(g.dir, func() time.Time { return time.Now().Add(sweepAge + time.Second) })
+		g = open(g.dir, func() time.Time { return time.Now().Add(store.SweepAge + time.Second) })
 		if _, temps := contents(t, g); len(temps) > 0 {
 			t.Fatalf("not swept: %v", temps)
 		}
-		checked, damaged := g.Check()
-		if len(damaged) > 0 {
-			t.Fatalf("damaged: %v", damaged)
+		r := g.Inspect()
+		if len(r.Damaged) > 0 {
+			t.Fatalf("damaged: %v", r.Damaged)
 		}
-		records += checked
+		records += r.Files
 		if n%20 == 19 { // these are looked at; more of them would only take longer
 			p := g.bikePaths(killBike)
 			must(t, errors.Join(os.RemoveAll(p.Syncs), os.RemoveAll(p.Unfinished)))
@@ -128,7 +115,7 @@ func dieAt(g *Garage, n, name string) {
 	if err != nil {
 		panic(err)
 	}
-	g.files = &failing{failAt: at, die: true}
+	g.disk.Files = &failing{failAt: at, die: true}
 	save := finishRun
 	if s, ok := saves[name]; ok {
 		save = s.save
@@ -181,11 +168,11 @@ func killAtCall(t *testing.T, name string, n int) bool {
 			t.Errorf("call %d: %s has changed", n, path)
 		}
 	}
-	g = open(g.dir, func() time.Time { return time.Now().Add(sweepAge + time.Second) })
+	g = open(g.dir, func() time.Time { return time.Now().Add(store.SweepAge + time.Second) })
 	if _, temps := contents(t, g); temps != nil {
 		t.Errorf("call %d: not swept: %v", n, temps)
 	}
-	if _, damaged := g.Check(); damaged != nil {
+	if damaged := g.Inspect().Damaged; damaged != nil {
 		t.Errorf("call %d: %v", n, damaged)
 	}
 	if err := s.save(g); err != nil && !errors.Is(err, fs.ErrExist) {
@@ -226,78 +213,5 @@ func TestKillWhileFinishing(t *testing.T) {
 		if runPath(g) != "" {
 			must(t, finishRun(open(g.dir, time.Now)))
 		}
-	}
-}
-
-// Row 21: two programs save to one file at the same time; nothing is lost
-// silently.
-func TestTwoPrograms(t *testing.T) {
-	t.Parallel()
-	g := openTest(t)
-	must(t, os.MkdirAll(g.dir, 0o777))
-	var programs [2]*exec.Cmd
-	var refused [2]strings.Builder
-	for i := range programs {
-		programs[i] = child(t, "append", g)
-		programs[i].Stdout = &refused[i]
-		must(t, programs[i].Start())
-	}
-	said := 0
-	for i, p := range programs {
-		must(t, p.Wait())
-		said += strings.Count(refused[i].String(), "\n")
-	}
-	lines := strings.Split(strings.TrimSpace(readText(t, filepath.Join(g.dir, "shared"))), "\n")
-	seen := map[string]bool{}
-	for _, line := range lines {
-		if seen[line] {
-			t.Errorf("%s is there twice", line)
-		}
-		seen[line] = true
-	}
-	if len(lines)+said != 2*appendsByEach {
-		t.Errorf("%d saved, %d refused of %d", len(lines), said, 2*appendsByEach)
-	}
-	t.Logf("count: %d saves by two programs at a time, %d refused aloud, 0 lost", len(lines), said)
-}
-
-// An edit whose lock is taken away, or whose card is changed by an editor,
-// starts again on what is there; one that is always disturbed is refused.
-func TestDisturbedEdit(t *testing.T) {
-	t.Parallel()
-	g := openTest(t)
-	must(t, os.MkdirAll(g.dir, 0o777))
-	path := filepath.Join(g.dir, "shared")
-	lock := besidePath(path, "", lockEnding)
-	for name, c := range map[string]struct {
-		disturb func()
-		want    string
-	}{
-		"editor": {func() { must(t, os.WriteFile(path, []byte("edited\n"), 0o666)) }, "edited\nmine\n"},
-		"thief":  {func() { must(t, os.Remove(lock)) }, "old\nmine\n"},
-	} {
-		must(t, os.WriteFile(path, []byte("old\n"), 0o666))
-		tries := 0
-		must(t, g.edit(path, func(old []byte) ([]byte, error) {
-			if tries++; tries == 1 {
-				c.disturb()
-			}
-			return append(old, "mine\n"...), nil
-		}))
-		if got := readText(t, path); got != c.want || tries != 2 {
-			t.Errorf("%s: got %q after %d tries", name, got, tries)
-		}
-	}
-	n := 0
-	err := g.edit(path, func(old []byte) ([]byte, error) {
-		n++
-		must(t, os.WriteFile(path, fmt.Append(nil, n), 0o666))
-		return []byte("mine"), nil
-	})
-	if !errors.Is(err, errChanged) || readText(t, path) != fmt.Sprint(n) {
-		t.Errorf("always disturbed: got %v", err)
-	}
-	if _, temps := contents(t, g); temps != nil {
-		t.Errorf("left %v", temps)
 	}
 }

@@ -15,8 +15,10 @@ import (
 
 func someMatch(n int) *MatchCard {
 	return &MatchCard{
-		Time: time.Date(2026, 4, n, 10, 0, 0, 0, time.UTC), AmbientKPa: 99.5, Gains: []float64{1.015, 0.985, 1, 1.001 + float64(n)/1000},
-		UncertaintyGain: []float64{0.001, 0.001, 0, 0.002}, ResidualKPa: []pressure.KPa{0.01, 0.02, 0, 0.03}, LevelKPa: 24.5,
+		Time: time.Date(2026, 4, n, 10, 0, 0, 0, time.UTC), AmbientKPa: 99.5, Gains: []float64{1.015, 0.985, 1,
+			1.001 + float64(n)/1000},
+		UncertaintyGain: []float64{0.001, 0.001, 0, 0.002}, ResidualKPa: []pressure.KPa{0.01, 0.02, 0,
+			0.03}, LevelKPa: 24.5,
 		Sensors: []string{"KIND-A", "KIND-A", "KIND-B", "KIND-B"},
 	}
 }
@@ -36,7 +38,8 @@ func TestSaveMatch(t *testing.T) {
 	if !reflect.DeepEqual(got.Match, someMatch(8).rounded()) || !reflect.DeepEqual(got.Zero, someZero(2)) {
 		t.Errorf("got match %+v, zero %+v", got.Match, got.Zero)
 	}
-	if len(got.PreviousMatches) != keptPasses || !reflect.DeepEqual(got.PreviousMatches[keptPasses-1], someMatch(7).rounded()) || len(got.PreviousZeros) != 1 {
+	if len(got.PreviousMatches) != keptPasses ||
+		!reflect.DeepEqual(got.PreviousMatches[keptPasses-1], someMatch(7).rounded()) || len(got.PreviousZeros) != 1 {
 		t.Errorf("previous: %d matches, %d zeroes", len(got.PreviousMatches), len(got.PreviousZeros))
 	}
 }
@@ -45,7 +48,8 @@ func TestBadMatches(t *testing.T) {
 	t.Parallel()
 	const head = "format = 1\nserial = 'B1'\n[match]\ntime = 2026-01-01T12:00:00Z\nambient_kpa = 100\n"
 	for text, field := range map[string]string{
-		"gains = [1, 0.1]\n": "gains", "gains = [1, 3]\n": "gains", "": "gains", "gains = [1, 1]\nuncertainty_gain = [0]\n": "uncertainty_gain",
+		"gains = [1, 0.1]\n": "gains", "gains = [1, 3]\n": "gains", "": "gains", "gains = [1, 1]\nuncertainty_gain " +
+			"= [0]\n": "uncertainty_gain",
 	} {
 		_, _, err := parseBoard("card", []byte(head+text))
 		if err == nil || !strings.Contains(err.Error(), field) {
@@ -69,7 +73,8 @@ func TestSaveRig(t *testing.T) {
 	must(t, os.WriteFile(path, []byte(handEditedBoard), 0o666))
 	b := Board{Serial: "H1", Sensors: []string{"KIND-A", "two-point 20kPa=0.79V 101.32kPa=4V"}, Hoses: []int{1, 0}}
 	must(t, g.SaveRig(&b))
-	want := strings.Replace(handEditedBoard, "lamp =", fmt.Sprintf("sensors = [%q, %q]\nhoses = [1, 0]\nlamp =", b.Sensors[0], b.Sensors[1]), 1)
+	want := strings.Replace(handEditedBoard, "lamp =", fmt.Sprintf("sensors = [%q, %q]\nhoses = [1, 0]\nlamp =",
+		b.Sensors[0], b.Sensors[1]), 1)
 	if got := readText(t, path); got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
@@ -80,7 +85,8 @@ func TestSaveRig(t *testing.T) {
 	}
 	fresh := Board{Serial: "H2", Hoses: []int{2, 0, 1}, WarmUpMin: 15}
 	must(t, g.SaveRig(&fresh))
-	if got, err := g.LoadBoard("H2"); err != nil || !reflect.DeepEqual(got.Hoses, fresh.Hoses) || got.WarmUpMin != 15 || math.Abs(float64(got.SupplyMV)-5000) > 0 {
+	if got, err := g.LoadBoard("H2"); err != nil || !reflect.DeepEqual(got.Hoses, fresh.Hoses) || got.WarmUpMin != 15 ||
+		math.Abs(float64(got.SupplyMV)-5000) > 0 {
 		t.Errorf("fresh: %+v, %v", got, err)
 	}
 }

@@ -1,10 +1,7 @@
 package garage
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
-	"evendraw/internal/plain"
 	"fmt"
 	"io/fs"
 	"os"
@@ -12,19 +9,20 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"evendraw/internal/card"
+	"evendraw/internal/plain"
+	"evendraw/internal/store"
 )
 
-// maxNameRunes bounds the name of a bike, and maxFolderRunes the part of
-// it that its folder shows. Chosen: a file name has at most 255 bytes.
-const (
-	maxNameRunes   = 500
-	maxFolderRunes = 40
-)
+// maxNameRunes bounds the name of a bike. Chosen.
+const maxNameRunes = 500
 
 // cleanName returns a bike's name with single spaces inside and none around
 // it, and says what is wrong with it.
 func cleanName(name string) (clean, problem string) {
-	clean = strings.Join(strings.FieldsFunc(name, func(r rune) bool { return unicode.IsSpace(r) && !plain.Steers(r) }), " ")
+	clean = strings.Join(strings.FieldsFunc(name, func(r rune) bool { return unicode.IsSpace(r) && !plain.Steers(r) }),
+		" ")
 	switch {
 	case clean == "":
 		return "", "a bike needs a name"
@@ -33,57 +31,18 @@ func cleanName(name string) (clean, problem string) {
 	case utf8.RuneCountInString(clean) > maxNameRunes:
 		return "", fmt.Sprintf("the name is longer than %d letters", maxNameRunes)
 	}
-	return clean, textProblem(clean, len(clean))
+	return clean, card.TextProblem(clean, len(clean))
 }
 
-// folderFor returns the folder of a new bike. A short name of plain letters, digits,
-// spaces, - and _ is its own folder. Any other loses what a file system could
-// take amiss, and has part of its checksum put after it, so that different names have
-// different folders.
-func folderFor(name string) string {
-	var shown strings.Builder
-	runes := 0
-	for _, r := range name {
-		if runes++; runes > maxFolderRunes {
-			break
-		}
-		if r != ' ' && r != '_' && !unicode.In(r, unicode.Letter, unicode.Digit, unicode.Mark) {
-			r = '-'
-		}
-		shown.WriteRune(r)
-	}
-	folder := strings.Trim(shown.String(), "- ")
-	if folder == name && isASCII(name) && !isReserved(name) {
-		return folder
-	}
-	sum := sha256.Sum256([]byte(name))
-	return folder + "+" + hex.EncodeToString(sum[:4])
-}
-
-func isASCII(s string) bool {
-	return strings.IndexFunc(s, func(r rune) bool { return r >= utf8.RuneSelf }) < 0
-}
-
-// isReserved reports whether Windows keeps a name for a device.
-func isReserved(name string) bool {
-	name = strings.ToUpper(name)
-	switch name {
-	case "CON", "PRN", "AUX", "NUL":
-		return true
-	}
-	return len(name) == 4 && (strings.HasPrefix(name, "COM") || strings.HasPrefix(name, "LPT")) && name[3] >= '0' && name[3] <= '9'
-}
-
-// BikePaths returns the places of a bike's files. Names that differ only in
-// the case of letters are one bike. A bike without a card has places too:
-// those that NewBike would choose. A folder that was renamed by hand is found
-// by the name on the card in it.
+// BikePaths returns the places of a bike's files. Names that differ only in the case of letters are
+// one bike. A bike without a card has places too: those that NewBike would choose. A folder that
+// was renamed by hand is found by the name on the card in it.
 func (g *Garage) BikePaths(bike string) (BikePaths, error) {
 	name, problem := cleanName(bike)
 	if problem != "" {
 		return BikePaths{}, &Error{Field: "name", Problem: problem}
 	}
-	p := g.bikePaths(folderFor(name))
+	p := g.bikePaths(store.FolderName(name))
 	b, err := readBike(p.Card)
 	if err == nil && b.Name == name || err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return p, nil // LoadBike tells what is wrong with the card
@@ -108,24 +67,25 @@ func (g *Garage) BikePaths(bike string) (BikePaths, error) {
 		return same[0], nil
 	case len(same) > 1:
 		return BikePaths{}, &Error{Path: same[0].Card, Field: "name",
-			Problem: fmt.Sprintf("%q is also the name on the card in %s; change one of them", name, filepath.Base(same[1].Dir))}
+			Problem: fmt.Sprintf("%q is also the name on the card in %s; change one of them", name,
+				filepath.Base(same[1].Dir))}
 	}
 	// The place may be taken by a bike that was renamed on its card.
 	for n := 2; err == nil; n++ {
-		p = g.bikePaths(fmt.Sprintf("%s+%d", folderFor(name), n))
+		p = g.bikePaths(fmt.Sprintf("%s+%d", store.FolderName(name), n))
 		_, err = os.Lstat(p.Card)
 	}
 	return p, nil
 }
 
-// boardFile returns the name of a board card. Serials that differ only in the case
-// of letters must not meet where the file system takes them for one, nor one
-// that Windows keeps for a device: a serial with capitals is followed by +
-// and, in hexadecimal, the sum of 1 for its first letter if it is a capital, 2 for the
-// second, 4 for the third, and so on.
+// boardFile returns the name of a board card. Serials that differ only in the case of letters must
+// not meet where the file system takes them for one, nor one that Windows keeps for a device: a
+// serial with capitals is followed by + and, in hexadecimal, the sum of 1 for its first letter if
+// it is a capital, 2 for the second, 4 for the third, and so on.
 func boardFile(serial string) (string, error) {
 	if serial == "" || len(serial) > maxSerialBytes {
-		return "", &Error{Field: "serial", Problem: fmt.Sprintf("%q is not of 1 to %d characters", serial, maxSerialBytes)}
+		return "", &Error{Field: "serial", Problem: fmt.Sprintf("%q is not of 1 to %d characters", serial,
+			maxSerialBytes)}
 	}
 	var capitals, bit uint64 = 0, 1
 	for _, r := range serial {
@@ -136,10 +96,11 @@ func boardFile(serial string) (string, error) {
 		case r >= 'a' && r <= 'z':
 			bit <<= 1
 		case !strings.ContainsRune("0123456789-_", r):
-			return "", &Error{Field: "serial", Problem: fmt.Sprintf("%q has characters outside 0-9 A-Z a-z - _", serial)}
+			return "", &Error{Field: "serial", Problem: fmt.Sprintf("%q has characters outside 0-9 A-Z a-z - _",
+				serial)}
 		}
 	}
-	if capitals == 0 && !isReserved(serial) {
+	if capitals == 0 && !store.IsReserved(serial) {
 		return serial + cardEnding, nil
 	}
 	return fmt.Sprintf("%s+%x%s", serial, capitals, cardEnding), nil

@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"evendraw/internal/store"
 )
 
 func TestBikeNames(t *testing.T) {
@@ -14,9 +16,12 @@ func TestBikeNames(t *testing.T) {
 	g := openTest(t)
 	long := strings.Repeat("very long ", 30)
 	names := []string{
-		"plain", "Invented Four", "x-1_y", "../x", "..", ".", "...", "CON", "con.txt", "Nul", "COM1", "lpt9", "COM10", "a/b", `a\b`, "a:b",
-		"a-b", "a?b*", "ünïcode", "u\u0308nicode", "オートバイ", "мотоцикл", "🏍", "trailing.", "trailing..", "~", "-rf", "$HOME", "%TEMP%",
-		"a+b", "x.toml", long, long + "er", strings.Repeat("語", 300), strings.Repeat("a", 300), strings.Repeat("a", 40), strings.Repeat("a", 41),
+		"plain", "Invented Four", "x-1_y", "../x", "..", ".", "...", "CON", "con.txt", "Nul", "COM1", "lpt9", "COM10",
+		"a/b", `a\b`, "a:b",
+		"a-b", "a?b*", "ünïcode", "u\u0308nicode", "オートバイ", "мотоцикл", "🏍", "trailing.", "trailing..", "~", "-rf",
+		"$HOME", "%TEMP%",
+		"a+b", "x.toml", long, long + "er", strings.Repeat("語", 300), strings.Repeat("a", 300), strings.Repeat("a",
+			40), strings.Repeat("a", 41),
 		"'quoted'", `"quoted"`, "# remark", "a = b", "[[screw]]",
 	}
 	seen := map[string]string{}
@@ -33,8 +38,9 @@ func TestBikeNames(t *testing.T) {
 			t.Errorf("%q and %q meet in %s", other, name, folder)
 		}
 		seen[strings.ToLower(folder)] = name
-		if filepath.Dir(p.Dir) != g.Paths().Bikes || len(folder) > 200 || isReserved(folder) ||
-			strings.ContainsAny(folder, `/\:*?"<>|.`) || strings.HasPrefix(folder, "-") || strings.TrimSpace(folder) != folder {
+		if filepath.Dir(p.Dir) != g.Paths().Bikes || len(folder) > 200 || store.IsReserved(folder) ||
+			strings.ContainsAny(folder, `/\:*?"<>|.`) || strings.HasPrefix(folder, "-") ||
+			strings.TrimSpace(folder) != folder {
 			t.Errorf("%q: unsafe folder %q", name, folder)
 		}
 	}
@@ -55,7 +61,8 @@ func TestBikeNames(t *testing.T) {
 func TestBadBikeNames(t *testing.T) {
 	t.Parallel()
 	g := openTest(t)
-	for _, name := range []string{"", " ", "\u00a0\u2003", "a\nb", "a\tb", "\x00", "\x1b]0;x\a", "\u0085", "a\u202eb", "\xff", strings.Repeat("a", 501)} {
+	for _, name := range []string{"", " ", "\u00a0\u2003", "a\nb", "a\tb", "\x00", "\x1b]0;x\a", "\u0085", "a\u202eb",
+		"\xff", strings.Repeat("a", 501)} {
 		b := DefaultBike(name, 2)
 		if err := g.NewBike(&b); err == nil {
 			t.Errorf("%q was taken", name)
@@ -69,26 +76,6 @@ func TestBadBikeNames(t *testing.T) {
 	}
 	if _, err := os.Stat(g.Paths().Dir); !errors.Is(err, fs.ErrNotExist) {
 		t.Error("something was created")
-	}
-}
-
-func TestPlainNamesAreTheirFolders(t *testing.T) {
-	t.Parallel()
-	for name, folder := range map[string]string{
-		"Invented Four": "Invented Four",
-		"x-1_y":         "x-1_y",
-		"CON":           "CON+",
-		"../x":          "x+",
-		"ünïcode":       "ünïcode+",
-		"🏍":             "+",
-	} {
-		t.Run(name, func(t *testing.T) {
-			got := folderFor(name)
-			i := strings.IndexByte(folder, '+')
-			if got != folder && (i < 0 || !strings.HasPrefix(got, folder) || len(got) != len(folder)+8) {
-				t.Errorf("got folder %q", got)
-			}
-		})
 	}
 }
 

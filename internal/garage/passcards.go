@@ -5,23 +5,22 @@ import (
 	"strconv"
 	"time"
 
+	"evendraw/internal/card"
 	"evendraw/internal/pressure"
 )
 
 // ZeroCard is a zero pass as a board card keeps it. Slices are by channel.
 type ZeroCard struct {
 	Time time.Time // in UTC, to the second
-	// AmbientKPa is the absolute air pressure, OffsetsKPa reading minus
-	// true pressure, UncertaintyKPa the half-width of the offsets' 95 %
-	// interval, NoiseKPa the standard deviation of the samples; the last two may be
-	// nil. All are kept to 0.000001 kPa.
+	// AmbientKPa is the absolute air pressure, OffsetsKPa reading minus true pressure,
+	// UncertaintyKPa the half-width of the offsets' 95 % interval, NoiseKPa the standard deviation
+	// of the samples; the last two may be nil. All are kept to 0.000001 kPa.
 	AmbientKPa                           pressure.KPa
 	OffsetsKPa, UncertaintyKPa, NoiseKPa []pressure.KPa
 	Samples                              int
 	// Bits are the converter's then; 0 is unknown.
 	Bits int
-	// Sensors are the kinds at that time: with others the offsets are worth
-	// nothing.
+	// Sensors are the kinds at that time: with others the offsets are worth nothing.
 	Sensors []string
 }
 
@@ -44,21 +43,20 @@ type MatchCard struct {
 // Bounds of a match pass on a card. Chosen: wider than any that is not refused.
 const minGain, maxGain = 0.5, 2
 
-// SaveZero puts a zero pass on the board's card. The one that was there goes to the
-// end of the file as [[previous_zero]], of which the last five are kept;
-// everything else stays as it is. Of b, only the serial counts when there is a card;
-// otherwise one is made of it.
+// SaveZero puts a zero pass on the board's card. The one that was there goes to the end of the file
+// as [[previous_zero]], of which the last five are kept; everything else stays as it is. Of b, only
+// the serial counts when there is a card; otherwise one is made of it.
 func (g *Garage) SaveZero(b *Board, z *ZeroCard) error {
 	fresh := *b
 	fresh.Zero = z.rounded()
-	return zeroPasses.save(g, &fresh, fresh.Zero)
+	return g.changeBoard(&fresh, zeroPasses.put(fresh.Zero))
 }
 
 // SaveMatch puts a match pass on the board's card as SaveZero does with a zero pass.
 func (g *Garage) SaveMatch(b *Board, m *MatchCard) error {
 	fresh := *b
 	fresh.Match = m.rounded()
-	return matchPasses.save(g, &fresh, fresh.Match)
+	return g.changeBoard(&fresh, matchPasses.put(fresh.Match))
 }
 
 // rounded6 rounds to 0.000001.
@@ -74,93 +72,93 @@ func each6[T ~float64](values []T) (out []T) {
 func (z *ZeroCard) rounded() *ZeroCard {
 	r := *z
 	r.Time = z.Time.UTC().Truncate(time.Second)
-	r.AmbientKPa, r.OffsetsKPa, r.UncertaintyKPa, r.NoiseKPa = rounded6(z.AmbientKPa), each6(z.OffsetsKPa), each6(z.UncertaintyKPa), each6(z.NoiseKPa)
+	r.AmbientKPa, r.OffsetsKPa, r.UncertaintyKPa, r.NoiseKPa = rounded6(z.AmbientKPa), each6(z.OffsetsKPa),
+		each6(z.UncertaintyKPa), each6(z.NoiseKPa)
 	return &r
 }
 
 func (m *MatchCard) rounded() *MatchCard {
 	r := *m
 	r.Time = m.Time.UTC().Truncate(time.Second)
-	r.AmbientKPa, r.LevelKPa, r.Gains, r.ResidualKPa = rounded6(m.AmbientKPa), rounded6(m.LevelKPa), each6(m.Gains), each6(m.ResidualKPa)
+	r.AmbientKPa, r.LevelKPa, r.Gains, r.ResidualKPa = rounded6(m.AmbientKPa), rounded6(m.LevelKPa), each6(m.Gains),
+		each6(m.ResidualKPa)
 	r.UncertaintyGain = each6(m.UncertaintyGain)
 	return &r
 }
 
-func readZero(t table) *ZeroCard {
+func readZero(t card.Table) *ZeroCard {
 	z := &ZeroCard{
-		Time:           t.moment("time"),
-		AmbientKPa:     pressure.KPa(t.number("ambient_kpa", minAmbient, maxAmbient, 0)),
-		OffsetsKPa:     numbers[pressure.KPa](t, "offsets_kpa", maxChannels, maxOffset),
-		UncertaintyKPa: numbers[pressure.KPa](t, "uncertainty_kpa", maxChannels, maxOffset),
-		NoiseKPa:       numbers[pressure.KPa](t, "noise_kpa", maxChannels, maxOffset),
-		Samples:        t.whole("samples"),
-		Bits:           t.whole("bits"),
-		Sensors:        t.texts("sensors", maxChannels),
+		Time:           t.Moment("time"),
+		AmbientKPa:     pressure.KPa(t.Number("ambient_kpa", minAmbient, maxAmbient, 0)),
+		OffsetsKPa:     card.Numbers[pressure.KPa](t, "offsets_kpa", maxChannels, maxOffset),
+		UncertaintyKPa: card.Numbers[pressure.KPa](t, "uncertainty_kpa", maxChannels, maxOffset),
+		NoiseKPa:       card.Numbers[pressure.KPa](t, "noise_kpa", maxChannels, maxOffset),
+		Samples:        t.Whole("samples", 0),
+		Bits:           t.Whole("bits", 0),
+		Sensors:        t.Texts("sensors", maxChannels),
 	}
-	if !t.has("ambient_kpa") {
-		t.fail("ambient_kpa", "is missing")
+	if !t.Has("ambient_kpa") {
+		t.Fail("ambient_kpa", "is missing")
 	}
-	t.sameLength("offsets_kpa", len(z.OffsetsKPa), "uncertainty_kpa", len(z.UncertaintyKPa))
-	t.sameLength("offsets_kpa", len(z.OffsetsKPa), "noise_kpa", len(z.NoiseKPa))
+	sameLength(t, "offsets_kpa", len(z.OffsetsKPa), "uncertainty_kpa", len(z.UncertaintyKPa))
+	sameLength(t, "offsets_kpa", len(z.OffsetsKPa), "noise_kpa", len(z.NoiseKPa))
 	return z
 }
 
-func readMatch(t table) *MatchCard {
+func readMatch(t card.Table) *MatchCard {
 	m := &MatchCard{
-		Time:            t.moment("time"),
-		AmbientKPa:      pressure.KPa(t.number("ambient_kpa", minAmbient, maxAmbient, 0)),
-		Gains:           numbers[float64](t, "gains", maxChannels, maxGain),
-		UncertaintyGain: numbers[float64](t, "uncertainty_gain", maxChannels, maxGain),
-		ResidualKPa:     numbers[pressure.KPa](t, "residual_kpa", maxChannels, maxOffset),
-		LevelKPa:        pressure.KPa(t.number("level_kpa", -maxOffset, maxOffset, 0)),
-		Sensors:         t.texts("sensors", maxChannels),
+		Time:            t.Moment("time"),
+		AmbientKPa:      pressure.KPa(t.Number("ambient_kpa", minAmbient, maxAmbient, 0)),
+		Gains:           card.Numbers[float64](t, "gains", maxChannels, maxGain),
+		UncertaintyGain: card.Numbers[float64](t, "uncertainty_gain", maxChannels, maxGain),
+		ResidualKPa:     card.Numbers[pressure.KPa](t, "residual_kpa", maxChannels, maxOffset),
+		LevelKPa:        pressure.KPa(t.Number("level_kpa", -maxOffset, maxOffset, 0)),
+		Sensors:         t.Texts("sensors", maxChannels),
 	}
-	if !t.has("ambient_kpa") {
-		t.fail("ambient_kpa", "is missing")
+	if !t.Has("ambient_kpa") {
+		t.Fail("ambient_kpa", "is missing")
 	}
 	for _, g := range m.Gains {
 		if g < minGain {
-			t.fail("gains", "%g is not from %g to %g", g, minGain, float64(maxGain))
+			t.Fail("gains", "%g is not from %g to %g", g, minGain, float64(maxGain))
 		}
 	}
-	t.sameLength("gains", len(m.Gains), "uncertainty_gain", len(m.UncertaintyGain))
-	t.sameLength("gains", len(m.Gains), "residual_kpa", len(m.ResidualKPa))
+	sameLength(t, "gains", len(m.Gains), "uncertainty_gain", len(m.UncertaintyGain))
+	sameLength(t, "gains", len(m.Gains), "residual_kpa", len(m.ResidualKPa))
 	return m
 }
 
 // sameLength refuses a list that is missing, and a second one of another length; that may be missing.
-func (t table) sameLength(key string, n int, other string, m int) {
+func sameLength(t card.Table, key string, n int, other string, m int) {
 	switch {
 	case n == 0:
-		t.fail(key, "is missing")
+		t.Fail(key, "is missing")
 	case m != 0 && m != n:
-		t.fail(other, "holds %d values, %s %d", m, key, n)
+		t.Fail(other, "holds %d values, %s %d", m, key, n)
 	}
 }
 
-func kPaText(v pressure.KPa) string { return tomlNumber(float64(v)) }
-
-func zeroFields(z *ZeroCard) []keyValue {
-	return []keyValue{
+func zeroFields(z *ZeroCard) []card.Field {
+	return []card.Field{
 		{"time", z.Time.UTC().Format(time.RFC3339)},
-		{"ambient_kpa", kPaText(z.AmbientKPa)},
-		{"offsets_kpa", tomlList(z.OffsetsKPa, kPaText)},
-		{"uncertainty_kpa", tomlList(z.UncertaintyKPa, kPaText)},
-		{"noise_kpa", tomlList(z.NoiseKPa, kPaText)},
+		{"ambient_kpa", card.Number(z.AmbientKPa)},
+		{"offsets_kpa", card.List(z.OffsetsKPa, card.Number)},
+		{"uncertainty_kpa", card.List(z.UncertaintyKPa, card.Number)},
+		{"noise_kpa", card.List(z.NoiseKPa, card.Number)},
 		{"samples", strconv.Itoa(z.Samples)},
 		{"bits", strconv.Itoa(z.Bits)},
-		{"sensors", tomlList(z.Sensors, tomlText)},
+		{"sensors", card.List(z.Sensors, card.Text)},
 	}
 }
 
-func matchFields(m *MatchCard) []keyValue {
-	return []keyValue{
+func matchFields(m *MatchCard) []card.Field {
+	return []card.Field{
 		{"time", m.Time.UTC().Format(time.RFC3339)},
-		{"ambient_kpa", kPaText(m.AmbientKPa)},
-		{"gains", tomlList(m.Gains, tomlNumber)},
-		{"uncertainty_gain", tomlList(m.UncertaintyGain, tomlNumber)},
-		{"residual_kpa", tomlList(m.ResidualKPa, kPaText)},
-		{"level_kpa", kPaText(m.LevelKPa)},
-		{"sensors", tomlList(m.Sensors, tomlText)},
+		{"ambient_kpa", card.Number(m.AmbientKPa)},
+		{"gains", card.List(m.Gains, card.Number)},
+		{"uncertainty_gain", card.List(m.UncertaintyGain, card.Number)},
+		{"residual_kpa", card.List(m.ResidualKPa, card.Number)},
+		{"level_kpa", card.Number(m.LevelKPa)},
+		{"sensors", card.List(m.Sensors, card.Text)},
 	}
 }

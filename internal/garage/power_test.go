@@ -8,11 +8,13 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"evendraw/internal/store"
 )
 
 // recording notes what is done to a file system, for TestPowerCut.
 type recording struct {
-	osFiles
+	store.Disk
 	steps []step
 }
 
@@ -31,41 +33,41 @@ func (r *recording) note(err error, s step) error {
 	return err
 }
 
-func (r *recording) create(path string, perm fs.FileMode) (file, error) {
-	made, err := r.osFiles.create(path, perm)
+func (r *recording) Create(path string, perm fs.FileMode) (store.File, error) {
+	made, err := r.Disk.Create(path, perm)
 	n := len(r.steps) + 1
 	return &recordedFile{made, r, n}, r.note(err, step{call: "create", path: path, file: n})
 }
 
-func (r *recording) rename(from, to string) error {
-	return r.note(r.osFiles.rename(from, to), step{call: "rename", path: from, to: to})
+func (r *recording) Rename(from, to string) error {
+	return r.note(r.Disk.Rename(from, to), step{call: "rename", path: from, to: to})
 }
 
-func (r *recording) remove(path string) error {
-	return r.note(r.osFiles.remove(path), step{call: "remove", path: path})
+func (r *recording) Remove(path string) error {
+	return r.note(r.Disk.Remove(path), step{call: "remove", path: path})
 }
 
-func (r *recording) mkdir(path string) error {
-	return r.note(r.osFiles.mkdir(path), step{call: "mkdir", path: path})
+func (r *recording) Mkdir(path string) error {
+	return r.note(r.Disk.Mkdir(path), step{call: "mkdir", path: path})
 }
 
-func (r *recording) syncDir(path string) error {
-	return r.note(r.osFiles.syncDir(path), step{call: "syncDir", path: path})
+func (r *recording) SyncDir(path string) error {
+	return r.note(r.Disk.SyncDir(path), step{call: "syncDir", path: path})
 }
 
 type recordedFile struct {
-	file
+	store.File
 	r *recording
 	n int
 }
 
 func (f *recordedFile) Write(p []byte) (int, error) {
-	n, err := f.file.Write(p)
+	n, err := f.File.Write(p)
 	return n, f.r.note(err, step{call: "write", file: f.n, data: string(p)})
 }
 
 func (f *recordedFile) Sync() error {
-	return f.r.note(f.file.Sync(), step{call: "fsync", file: f.n})
+	return f.r.note(f.File.Sync(), step{call: "fsync", file: f.n})
 }
 
 // disk is what a power cut leaves: which folders and files there are, and the file
@@ -153,7 +155,7 @@ func TestPowerCut(t *testing.T) {
 			must(t, s.prepare(g))
 			old, _ := contents(t, g)
 			r := &recording{}
-			g.files = r
+			g.disk.Files = r
 			must(t, s.save(g))
 			now, _ := contents(t, g)
 

@@ -2,33 +2,19 @@ package garage
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"encoding/json"
 	"errors"
-	"evendraw/internal/plain"
 	"fmt"
-	"io/fs"
-	"path/filepath"
 	"reflect"
 	"strings"
 	"time"
+
+	"evendraw/internal/plain"
+	"evendraw/internal/store"
 )
 
-// A sealed file is JSON and a last line of sumWord and the checksum of all before
-// the line, in small hexadecimal. Sync records, bench sheets and ticked checks are
-// sealed; each is a file of its own that is never rewritten.
-const (
-	sumWord   = "sha256 "
-	sumLength = len(sumWord) + 2*sha256.Size + 1
-)
-
-// sealedTime is the layout of the time at the start of a sealed file's name: the
-// names sort by time.
-const sealedTime = "20060102T150405.000Z"
-
-// nameTries is how many names are tried for a file. Chosen: two of the same
-// millisecond meet once in 65536.
-const nameTries = 20
+// Sync records, bench sheets and ticked checks are JSON, sealed with a checksum; each is a file of
+// its own that is never rewritten.
 
 // sealed is what stands in a sealed file.
 type sealed interface {
@@ -38,24 +24,13 @@ type sealed interface {
 	clean()
 }
 
-// saveSealed writes a sealed text to a new file in dir.
-func (g *Garage) saveSealed(dir, ending string, at time.Time, text []byte) (path string, err error) {
-	if err := makeDirs(g.files, dir); err != nil {
-		return "", notSaved(dir, err)
+// saveSealed writes v to a new file in dir, and keys that an earlier reading did not know.
+func (g *Garage) saveSealed(dir, ending string, at time.Time, v any, unknown []unknownKey) (path string, err error) {
+	text, err := sealedText(v, unknown)
+	if err != nil {
+		return "", store.NotSaved(dir, err)
 	}
-	for range nameTries {
-		path = filepath.Join(dir, at.UTC().Format(sealedTime)+"-"+randomHex(2)+ending)
-		if err = createNew(g.files, path, text); !errors.Is(err, fs.ErrExist) {
-			break
-		}
-	}
-	switch {
-	case errors.Is(err, errUnsynced):
-		return path, notSaved(path, err)
-	case err != nil:
-		return "", &Error{Path: path, Problem: "was not saved", Err: err}
-	}
-	return path, nil
+	return g.disk.SaveNew(dir, ending, at, text)
 }
 
 // sealedText returns the content of a sealed file. Keys that an earlier reading did not
@@ -73,33 +48,16 @@ func sealedText(v any, unknown []unknownKey) ([]byte, error) {
 		}
 		body = append(append(body, b.Bytes()...), "\n}"...)
 	}
-	text := seal(append(body, '\n'))
-	if len(text) > maxFile {
-		return nil, fmt.Errorf("it would be %d bytes, %d are possible", len(text), maxFile)
+	text := store.Seal(append(body, '\n'))
+	if len(text) > store.MaxFile {
+		return nil, fmt.Errorf("it would be %d bytes, %d are possible", len(text), store.MaxFile)
 	}
 	return text, nil
 }
 
-// seal returns a body with the line of its checksum.
-func seal(body []byte) []byte { return append(body, sumLine(body)...) }
-
-func sumLine(body []byte) string { return fmt.Sprintf("%s%x\n", sumWord, sha256.Sum256(body)) }
-
-// unseal returns the body of a sealed file; its Errors have no path.
-func unseal(text []byte) ([]byte, error) {
-	if n := len(text) - sumLength; n >= 0 && string(text[n:]) == sumLine(text[:n]) {
-		return text[:n], nil
-	}
-	return nil, errSeal
-}
-
-// errSeal marks a file that was changed or cut short.
-var errSeal = &Error{Problem: "is damaged: its checksum, the last line, does not fit"}
-
-// parseSealed reads a sealed file of a format up to newest into v; its Errors have
-// no path.
+// parseSealed reads a sealed file of a format up to newest into v; its Errors have no path.
 func parseSealed(text []byte, newest int, v sealed) (body []byte, err error) {
-	if body, err = unseal(text); err != nil {
+	if body, err = store.Unseal(text); err != nil {
 		return nil, err
 	}
 	err = json.Unmarshal(body, v)
@@ -112,7 +70,8 @@ func parseSealed(text []byte, newest int, v sealed) (body []byte, err error) {
 	switch {
 	case head.Format > newest:
 		return nil, &Error{Field: "format", Newer: true,
-			Problem: fmt.Sprintf("%d is newer than this program, which reads up to %d: a newer evendraw reads it", head.Format, newest)}
+			Problem: fmt.Sprintf("%d is newer than this program, which reads up to %d: a newer evendraw reads it",
+				head.Format, newest)}
 	case err != nil:
 		return nil, notJSON(body, err)
 	case head.Format < 1:
@@ -124,7 +83,7 @@ func parseSealed(text []byte, newest int, v sealed) (body []byte, err error) {
 
 // loadSealed reads a sealed file into v.
 func loadSealed(path string, newest int, v sealed) (body []byte, err error) {
-	text, err := readFile(path)
+	text, err := store.Read(path)
 	if err == nil {
 		body, err = parseSealed(text, newest, v)
 	}

@@ -1,11 +1,12 @@
 package garage
 
 import (
-	"evendraw/internal/plain"
 	"fmt"
 	"math"
 	"strconv"
 	"strings"
+
+	"evendraw/internal/plain"
 )
 
 // Fields of a carburettor, as Odd and Compare name them.
@@ -37,42 +38,29 @@ const (
 	oddFloatMM = 1.0
 )
 
-// Odds returns the settings that differ wildly between the carburettors.
+// Odds returns the settings that differ wildly between the carburettors: numbers first.
 func (s *BenchSheet) Odds() (odds []Odd) {
-	numbers := []struct {
-		field string
-		most  float64
-		of    func(c *Carburettor) float64
-		text  func(v float64) string
-	}{
-		{FieldPilotTurns, oddTurns, func(c *Carburettor) float64 { return float64(c.PilotTurnsOut) }, FormatTurns},
-		{FieldFloatHeight, oddFloatMM, func(c *Carburettor) float64 { return float64(c.FloatHeightMM) },
-			func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }},
-	}
-	for _, n := range numbers {
-		low, high := math.Inf(1), math.Inf(-1)
-		o := Odd{Field: n.field}
-		for i := range s.Carburettors {
-			v, text := n.of(&s.Carburettors[i]), ""
-			if !math.IsNaN(v) {
-				low, high, text = min(low, v), max(high, v), n.text(v)
-			}
-			o.Values = append(o.Values, text)
-		}
-		if o.Apart = high - low; o.Apart > n.most {
-			odds = append(odds, o)
-		}
-	}
-	for _, field := range []string{FieldMainJet, FieldPilotJet, FieldNeedle, FieldNeedleClip, FieldGaskets, FieldORings} {
+	usual := map[string]float64{FieldPilotTurns: oddTurns, FieldFloatHeight: oddFloatMM}
+	for _, field := range []string{FieldPilotTurns, FieldFloatHeight, FieldMainJet, FieldPilotJet, FieldNeedle,
+		FieldNeedleClip,
+		FieldGaskets, FieldORings} {
 		o := Odd{Field: field, Apart: math.NaN()}
-		first, differ := "", false
+		low, high, first, differ := math.Inf(1), math.Inf(-1), "", false
 		for i := range s.Carburettors {
-			text := s.Carburettors[i].Text(field)
+			c := &s.Carburettors[i]
+			text := c.Text(field)
 			o.Values = append(o.Values, text)
 			if first == "" {
 				first = text
 			}
 			differ = differ || text != "" && !strings.EqualFold(text, first)
+			if v, ok := c.at(field).(*NullFloat); ok && text != "" {
+				low, high = min(low, float64(*v)), max(high, float64(*v))
+			}
+		}
+		if most, ok := usual[field]; ok {
+			o.Apart = high - low
+			differ = o.Apart > most
 		}
 		if differ {
 			odds = append(odds, o)
@@ -81,72 +69,67 @@ func (s *BenchSheet) Odds() (odds []Odd) {
 	return odds
 }
 
+// at returns where a setting stands, a *string, *int or *NullFloat.
+func (c *Carburettor) at(field string) any {
+	return map[string]any{FieldPilotTurns: &c.PilotTurnsOut, FieldMainJet: &c.MainJet, FieldPilotJet: &c.PilotJet,
+		FieldNeedle: &c.Needle, FieldNeedleClip: &c.NeedleClip, FieldFloatHeight: &c.FloatHeightMM,
+		FieldGaskets: &c.Gaskets,
+		FieldORings:  &c.ORings}[field]
+}
+
 // Text returns a setting as people write it, "" where nothing was noted.
 func (c *Carburettor) Text(field string) string {
-	number := func(v NullFloat, text func(float64) string) string {
-		if math.IsNaN(float64(v)) {
-			return ""
+	switch v := c.at(field).(type) {
+	case *string:
+		return *v
+	case *int:
+		if *v != 0 {
+			return strconv.Itoa(*v)
 		}
-		return text(float64(v))
-	}
-	switch field {
-	case FieldPilotTurns:
-		return number(c.PilotTurnsOut, FormatTurns)
-	case FieldFloatHeight:
-		return number(c.FloatHeightMM, func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) })
-	case FieldNeedleClip:
-		if c.NeedleClip == 0 {
-			return ""
+	case *NullFloat:
+		switch f := float64(*v); {
+		case math.IsNaN(f):
+		case field == FieldPilotTurns:
+			return FormatTurns(f)
+		default:
+			return strconv.FormatFloat(f, 'f', -1, 64)
 		}
-		return strconv.Itoa(c.NeedleClip)
-	case FieldMainJet:
-		return c.MainJet
-	case FieldPilotJet:
-		return c.PilotJet
-	case FieldNeedle:
-		return c.Needle
-	case FieldGaskets:
-		return c.Gaskets
-	case FieldORings:
-		return c.ORings
 	}
 	return ""
 }
 
 // Fields are the settings of a carburettor, in the order of a sheet.
 func Fields() []string {
-	return []string{FieldPilotTurns, FieldMainJet, FieldPilotJet, FieldNeedle, FieldNeedleClip, FieldFloatHeight, FieldGaskets, FieldORings}
+	return []string{FieldPilotTurns, FieldMainJet, FieldPilotJet, FieldNeedle, FieldNeedleClip, FieldFloatHeight,
+		FieldGaskets,
+		FieldORings}
 }
 
 // Set reads a setting as people write it; "" is not noted. The error says what is wrong
 // with the text.
 func (c *Carburettor) Set(field, text string) error {
 	text = strings.TrimSpace(text)
-	switch field {
-	case FieldPilotTurns:
-		return setNumber(&c.PilotTurnsOut, text, ParseTurns)
-	case FieldFloatHeight:
-		return setNumber(&c.FloatHeightMM, text, parseFloatHeight)
-	case FieldNeedleClip:
+	switch v := c.at(field).(type) {
+	case *NullFloat:
+		parse := ParseTurns
+		if field == FieldFloatHeight {
+			parse = parseFloatHeight
+		}
+		return setNumber(v, text, parse)
+	case *int:
 		n, err := strconv.Atoi(text)
 		if text != "" && (err != nil || n < 1 || n > MaxNeedleClip) {
 			return fmt.Errorf("%q is no groove from 1 to %d, counted from the top", text, MaxNeedleClip)
 		}
-		c.NeedleClip = n
-	case FieldMainJet:
-		return setText(&c.MainJet, text)
-	case FieldPilotJet:
-		return setText(&c.PilotJet, text)
-	case FieldNeedle:
-		return setText(&c.Needle, text)
-	case FieldGaskets:
-		return setParts(&c.Gaskets, text)
-	case FieldORings:
-		return setParts(&c.ORings, text)
-	default:
-		panic("garage: internal error: no field " + field)
+		*v = n
+		return nil
+	case *string:
+		if field == FieldGaskets || field == FieldORings {
+			return setParts(v, text)
+		}
+		return setText(v, text)
 	}
-	return nil
+	panic("garage: internal error: no field " + field)
 }
 
 func setNumber(v *NullFloat, text string, parse func(string) (float64, error)) error {

@@ -20,8 +20,7 @@ const (
 // NullFloat is a number of a record. NaN is unknown, and null in the file.
 type NullFloat float64
 
-// NullKPa is a pressure of a record in kPa. NaN is unknown, and null in the
-// file.
+// NullKPa is a pressure of a record in kPa. NaN is unknown, and null in the file.
 type NullKPa pressure.KPa
 
 // MarshalJSON writes null for what is no finite number.
@@ -73,8 +72,7 @@ type SyncRecord struct {
 	// AmbientFrom where it is from: zero-pass, user, standard, or "".
 	AmbientKPa  NullKPa `json:"ambient_kpa"`
 	AmbientFrom string  `json:"ambient_from"`
-	// AltitudeM is that of the place, in metres above sea level; nil when it
-	// was not given.
+	// AltitudeM is that of the place, in metres above sea level; nil when it was not given.
 	AltitudeM *float64     `json:"altitude_m"`
 	Reference int          `json:"reference"` // cylinder, from 1
 	Unit      string       `json:"unit"`      // that the user saw
@@ -91,8 +89,7 @@ type SyncRecord struct {
 	Steps []RecordStep `json:"steps"`
 	// Effects are what the screws were found to do.
 	Effects []RecordEffect `json:"effects"`
-	// StopEffectRPMPerTurn is what the throttle stop does per clockwise turn; 0
-	// unknown.
+	// StopEffectRPMPerTurn is what the throttle stop does per clockwise turn; 0 unknown.
 	StopEffectRPMPerTurn NullFloat `json:"stop_effect_rpm_per_turn"`
 	// PilotScrews is FuelScrews, AirScrews or "" while unknown; PilotTurnsOut
 	// where the screws stand at the end, in turns out from lightly seated, by
@@ -107,10 +104,9 @@ type SyncRecord struct {
 	// Temperature is the user's note on it, such as "warm, 20 °C outside".
 	Temperature string `json:"temperature"`
 	Note        string `json:"note"`
-	// Capture is the file name of the capture in the bike's captures, "" if
-	// none was kept. CaptureBytes is how much of it there was when the record
-	// was saved, and CaptureSHA256 the checksum of that much, in small
-	// hexadecimal; a capture only grows.
+	// Capture is the file name of the capture in the bike's captures, "" if none was kept.
+	// CaptureBytes is how much of it there was when the record was saved, and CaptureSHA256 the
+	// checksum of that much, in small hexadecimal; a capture only grows.
 	Capture       string `json:"capture"`
 	CaptureBytes  int64  `json:"capture_bytes,omitempty"`
 	CaptureSHA256 string `json:"capture_sha256,omitempty"`
@@ -135,8 +131,7 @@ type RecordZero struct {
 // RecordMatch is the match pass that was in force.
 type RecordMatch struct {
 	Time time.Time `json:"time"`
-	// Gains are what the sensors' readings were divided by, by channel; 1 is
-	// none.
+	// Gains are what the sensors' readings were divided by, by channel; 1 is none.
 	Gains []float64 `json:"gains"`
 }
 
@@ -156,6 +151,18 @@ type RecordReading struct {
 	SpreadUncertaintyKPa NullKPa          `json:"spread_uncertainty_kpa"`
 	Cycles               int              `json:"cycles"` // averaged over
 	Cylinders            []RecordCylinder `json:"cylinders"`
+}
+
+// cylinder returns the cylinder of that number, from 1, nil if there is none or no reading.
+func (r *RecordReading) cylinder(n int) *RecordCylinder {
+	if r != nil {
+		for i := range r.Cylinders {
+			if r.Cylinders[i].Cylinder == n {
+				return &r.Cylinders[i]
+			}
+		}
+	}
+	return nil
 }
 
 // RecordCylinder is one cylinder of a reading.
@@ -190,8 +197,10 @@ func ReadingRecord(r *balance.Reading) *RecordReading {
 	out := &RecordReading{TimeS: NullFloat(r.Time), RPM: NullFloat(r.RPM), SpreadKPa: NullKPa(r.Spread),
 		SpreadUncertaintyKPa: NullKPa(r.SpreadUncertainty), Cycles: r.Cycles}
 	for _, c := range r.Cylinders {
-		out.Cylinders = append(out.Cylinders, RecordCylinder{c.Cylinder, c.Channel, NullKPa(c.Draw), NullKPa(c.Difference),
-			NullKPa(c.Uncertainty), NullKPa(c.Ripple), string(c.State), NullFloat(c.Opening), NullFloat(c.OpeningUncertainty)})
+		out.Cylinders = append(out.Cylinders, RecordCylinder{c.Cylinder, c.Channel, NullKPa(c.Draw),
+			NullKPa(c.Difference),
+			NullKPa(c.Uncertainty), NullKPa(c.Ripple), string(c.State), NullFloat(c.Opening),
+			NullFloat(c.OpeningUncertainty)})
 	}
 	return out
 }
@@ -200,4 +209,24 @@ func ReadingRecord(r *balance.Reading) *RecordReading {
 type StoredSync struct {
 	Path   string
 	Record SyncRecord
+}
+
+// RecordRig is what of the rig changes a reading, beside the sensors' kinds, the zero and the match
+// pass.
+type RecordRig struct {
+	Bits        int  `json:"bits"` // of the converter
+	ReferenceMV int  `json:"reference_mv"`
+	Ratiometric bool `json:"ratiometric"`
+	Rate        int  `json:"rate"` // frames a second that the board announces
+	// SupplyMV is the sensors' supply where the board is not ratiometric.
+	SupplyMV int `json:"supply_mv"`
+	// Channels are by cylinder, from cylinder 1.
+	Channels []int `json:"channels"`
+	// DriftKPa is by how much each cylinder's sensor had last been seen to have moved since the zero, the
+	// engine being off; null where it was not.
+	DriftKPa []NullKPa `json:"drift_kpa"`
+	// CommonDriftKPa is the same of all together.
+	CommonDriftKPa NullKPa `json:"common_drift_kpa"`
+	// OffsetUncertaintyKPa are those of the zero pass, by channel.
+	OffsetUncertaintyKPa []pressure.KPa `json:"offset_uncertainty_kpa"`
 }

@@ -2,7 +2,6 @@ package garage
 
 import (
 	"bytes"
-	"errors"
 	"math"
 	"os"
 	"path/filepath"
@@ -14,18 +13,21 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/effort"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
-
-	"evendraw/internal/effort"
+	"evendraw/internal/store"
 )
 
 func someReading(spread pressure.KPa) *balance.Reading {
 	nan := pressure.KPa(math.NaN())
-	r := &balance.Reading{Time: 12.5, RPM: 1003.7, Steady: true, Reference: 3, Spread: spread, SpreadUncertainty: 0.04, Cycles: 40,
-		Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Screw: 0, ScrewName: "1-2", Direction: advice.Clockwise, Turns: math.NaN()}}
+	r := &balance.Reading{Time: 12.5, RPM: 1003.7, Steady: true, Reference: 3, Spread: spread, SpreadUncertainty: 0.04,
+		Cycles: 40,
+		Advice: advice.Advice{Kind: advice.Turn, Screw: 0, ScrewName: "1-2", Direction: advice.Clockwise,
+			Turns: math.NaN()}}
 	for c := range 4 {
-		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: c + 1, Channel: c, Draw: 35.25 + pressure.KPa(c), Difference: pressure.KPa(c) - 2,
+		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: c + 1, Channel: c, Draw: 35.25 + pressure.KPa(c),
+			Difference:  pressure.KPa(c) - 2,
 			Uncertainty: 0.0625, Ripple: nan, State: "ok"})
 	}
 	return r
@@ -39,13 +41,24 @@ func someRecord() *SyncRecord {
 		Sensors: []string{"KIND-A", "KIND-A", "KIND-B", "KIND-B"},
 		Zero: &RecordZero{Time: time.Date(2026, 3, 1, 8, 0, 0, 0, time.UTC), AmbientKPa: 98.7,
 			OffsetsKPa: []pressure.KPa{0.25, -0.125, 0.5, 0}},
-		AmbientKPa: 98.7, Reference: 3, Unit: "mmHg", AimKPa: 0.5, LimitKPa: 2.7, Before: ReadingRecord(first), After: ReadingRecord(last),
+		AmbientKPa: 98.7, Reference: 3, Unit: "mmHg", AimKPa: 0.5, LimitKPa: 2.7, Before: ReadingRecord(first),
+		After:         ReadingRecord(last),
 		IdlingSeconds: 123.5, Verdict: VerdictDone, Note: "warm, 20 °C\nfan on",
 	}
 	for range 3 {
-		r.Steps = append(r.Steps, RecordStep{TimeS: 12.5, Screw: "1-2", Direction: "clockwise", Turns: NullFloat(math.NaN()), SpreadBeforeKPa: 3.5})
+		r.Steps = append(r.Steps, RecordStep{TimeS: 12.5, Screw: "1-2", Direction: "clockwise",
+			Turns: NullFloat(math.NaN()), SpreadBeforeKPa: 3.5})
 	}
 	return r
+}
+
+// syncText returns the content of a record's file.
+func syncText(r *SyncRecord) ([]byte, error) { return sealedText(r, r.unknown) }
+
+// parseSync reads the content of a record's file.
+func parseSync(text []byte) (r SyncRecord, err error) {
+	_, err = parseSealed(text, syncFormat, &r)
+	return r, err
 }
 
 // sameRecord compares records, NaN being equal to itself.
@@ -63,7 +76,8 @@ func TestSyncRoundTrip(t *testing.T) {
 	rec := someRecord()
 	path, err := g.SaveSync("invented four", rec)
 	must(t, err)
-	if name := filepath.Base(path); !strings.HasPrefix(name, "20260301T081112.345Z-") || len(name) != len("20260301T081112.345Z-abcd.sync") {
+	if name := filepath.Base(path); !strings.HasPrefix(name, "20260301T081112.345Z-") ||
+		len(name) != len("20260301T081112.345Z-abcd.sync") {
 		t.Errorf("file name %s", name)
 	}
 	got, err := LoadSync(path)
@@ -74,11 +88,13 @@ func TestSyncRoundTrip(t *testing.T) {
 	if !sameRecord(&got, &want) {
 		t.Errorf("got %+v, want %+v", got, want)
 	}
-	if !math.IsNaN(float64(got.Steps[0].Turns)) || !math.IsNaN(float64(got.Before.Cylinders[0].RippleKPa)) || got.Before.Cylinders[1].DrawKPa != 36.25 {
+	if !math.IsNaN(float64(got.Steps[0].Turns)) || !math.IsNaN(float64(got.Before.Cylinders[0].RippleKPa)) ||
+		got.Before.Cylinders[1].DrawKPa != 36.25 {
 		t.Errorf("figures: %+v", got)
 	}
 	text := readText(t, path)
-	for _, piece := range []string{`"format": 1,`, `"turns": null`, `"ripple_kpa": null`, `"time": "2026-03-01T08:11:12.345Z"`, `"verdict": "done"`, "\nsha256 "} {
+	for _, piece := range []string{`"format": 1,`, `"turns": null`, `"ripple_kpa": null`,
+		`"time": "2026-03-01T08:11:12.345Z"`, `"verdict": "done"`, "\nsha256 "} {
 		if !strings.Contains(text, piece) {
 			t.Errorf("no %s in\n%s", piece, text)
 		}
@@ -87,7 +103,8 @@ func TestSyncRoundTrip(t *testing.T) {
 	empty := &SyncRecord{AmbientKPa: NullKPa(math.NaN())}
 	path, err = g.SaveSync("no card", empty)
 	must(t, err)
-	if got, err = LoadSync(path); err != nil || got.Zero != nil || got.Before != nil || got.Bike != "no card" || got.Time.IsZero() || !math.IsNaN(float64(got.AmbientKPa)) {
+	if got, err = LoadSync(path); err != nil || got.Zero != nil || got.Before != nil || got.Bike != "no card" ||
+		got.Time.IsZero() || !math.IsNaN(float64(got.AmbientKPa)) {
 		t.Errorf("got %+v, %v", got, err)
 	}
 }
@@ -140,8 +157,8 @@ func TestDamagedRecordsStandApart(t *testing.T) {
 		paths = append(paths, path)
 	}
 	must(t, os.WriteFile(paths[1], []byte(readText(t, paths[1])[1:]), 0o666))
-	must(t, os.WriteFile(paths[2], seal([]byte(`{"format": 2, "time": 7}`)), 0o666))
-	must(t, os.WriteFile(paths[3], seal([]byte("{\"format\": 1,\n\"reference\": \"x\"}")), 0o666))
+	must(t, os.WriteFile(paths[2], store.Seal([]byte(`{"format": 2, "time": 7}`)), 0o666))
+	must(t, os.WriteFile(paths[3], store.Seal([]byte("{\"format\": 1,\n\"reference\": \"x\"}")), 0o666))
 	must(t, os.Remove(paths[4]))
 	must(t, os.Mkdir(paths[4], 0o777))
 	records, damaged := g.ListSyncs("x")
@@ -156,8 +173,8 @@ func TestDamagedRecordsStandApart(t *testing.T) {
 			t.Errorf("got %v, want %s and %q", e, paths[i+1], want)
 		}
 	}
-	if n, all := g.Check(); n != 7 || !reflect.DeepEqual(all, damaged) {
-		t.Errorf("check of %d files: %v", n, all)
+	if r := g.Inspect(); r.Files != 7 || !reflect.DeepEqual(r.Damaged, damaged) {
+		t.Errorf("check of %d files: %v", r.Files, r.Damaged)
 	}
 }
 
@@ -165,10 +182,12 @@ func TestRecordsHoldNoControlCharacters(t *testing.T) {
 	t.Parallel()
 	g := openTest(t)
 	rec := someRecord()
-	rec.Note, rec.Board.Model, rec.Steps[0].Screw, rec.Before.Cylinders[0].State = "a\x1b]0;x\ab\nc", "m\x7f", "\u009b2J", "\u202e"
+	rec.Note, rec.Board.Model, rec.Steps[0].Screw, rec.Before.Cylinders[0].State = "a\x1b]0;x\ab\nc", "m\x7f",
+		"\u009b2J", "\u202e"
 	path, err := g.SaveSync("x", rec)
 	must(t, err)
-	if text := readText(t, path); strings.Contains(text, "u001b") || strings.ContainsFunc(strings.ReplaceAll(text, "\n", ""), plain.Steers) {
+	if text := readText(t, path); strings.Contains(text, "u001b") ||
+		strings.ContainsFunc(strings.ReplaceAll(text, "\n", ""), plain.Steers) {
 		t.Errorf("in the file:\n%s", text)
 	}
 	if rec.Steps[0].Screw != "\u009b2J" || rec.Before.Cylinders[0].State != "\u202e" {
@@ -202,11 +221,6 @@ func TestManyRecordsOfOneInstant(t *testing.T) {
 	if records, damaged := g.ListSyncs("x"); len(records) != n || damaged != nil {
 		t.Errorf("listed %d, damaged %v", len(records), damaged)
 	}
-	path := filepath.Join(t.TempDir(), "f")
-	must(t, createNew(osFiles{}, path, []byte("first")))
-	if err := createNew(osFiles{}, path, []byte("second")); !errors.Is(err, os.ErrExist) || readText(t, path) != "first" {
-		t.Errorf("a second file in one place: %v", err)
-	}
 }
 
 // hostileRecords are made to take time or memory.
@@ -227,7 +241,7 @@ func TestHostileRecordsStaySmall(t *testing.T) {
 	t.Parallel()
 	for _, c := range hostileRecords {
 		t.Run(c.name, func(t *testing.T) {
-			r, err := parseSync(seal([]byte(c.body)))
+			r, err := parseSync(store.Seal([]byte(c.body)))
 			if err == nil && (r.Before == nil || len(r.Before.Cylinders) > maxListEntries ||
 				len(r.PilotTurnsOut) > maxListEntries) {
 				t.Errorf("was read as %.200v", r)
@@ -242,7 +256,7 @@ func TestQuietHostileRecords(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) (figures []effort.Figure) {
 		for _, c := range hostileRecords {
 			begin := time.Now()
-			parseSync(seal([]byte(c.body)))
+			parseSync(store.Seal([]byte(c.body)))
 			figures = append(figures, effort.Millis(c.name, time.Since(begin), time.Second))
 		}
 		return figures

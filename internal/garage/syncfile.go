@@ -1,22 +1,22 @@
 package garage
 
 import (
-	"evendraw/internal/plain"
 	"math"
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
+
+	"evendraw/internal/plain"
+	"evendraw/internal/store"
 )
 
 // syncFormat is the format number of the records that this program writes. Keys
 // came to it since, which older programs read past.
 const syncFormat = 1
 
-// SaveSync writes a record to a file of its own among the bike's and returns
-// its path. Format, Bike and, when it is zero, Time are filled in, and the checksum
-// of a capture among the bike's where the record has none; control
-// characters in texts become spaces. No record is ever overwritten.
+// SaveSync writes a record to a file of its own among the bike's and returns its path. Format, Bike
+// and, when it is zero, Time are filled in, and the checksum of a capture among the bike's where
+// the record has none; control characters in texts become spaces. No record is ever overwritten.
 func (g *Garage) SaveSync(bike string, rec *SyncRecord) (path string, err error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {
@@ -24,11 +24,8 @@ func (g *Garage) SaveSync(bike string, rec *SyncRecord) (path string, err error)
 	}
 	summed := *rec
 	summed.sumCapture(p.Captures)
-	p, r, text, err := g.prepareSync(bike, &summed)
-	if err != nil {
-		return "", err
-	}
-	return g.saveSealed(p.Syncs, syncEnding, r.Time, text)
+	r := g.prepareSync(p, bike, &summed)
+	return g.saveSealed(p.Syncs, syncEnding, r.Time, &r, r.unknown)
 }
 
 // sumCapture fills in the checksum of as much of the capture as there is by now. One that is
@@ -37,7 +34,7 @@ func (r *SyncRecord) sumCapture(dir string) {
 	if r.Capture == "" || r.CaptureSHA256 != "" {
 		return
 	}
-	path := filepath.Join(dir, baseName(plain.Lines(r.Capture)))
+	path := filepath.Join(dir, store.BaseName(plain.Lines(r.Capture)))
 	info, err := os.Stat(path)
 	if err != nil {
 		return
@@ -47,22 +44,15 @@ func (r *SyncRecord) sumCapture(dir string) {
 	}
 }
 
-// prepareSync returns a record as it is saved, and its text.
-func (g *Garage) prepareSync(bike string, rec *SyncRecord) (p BikePaths, r SyncRecord, text []byte, err error) {
-	if p, err = g.BikePaths(bike); err != nil {
-		return p, r, nil, err
-	}
-	r = *rec
-	r.Format = syncFormat
-	r.Bike = g.cardName(p, bike)
+// prepareSync returns a record as it is saved.
+func (g *Garage) prepareSync(p BikePaths, bike string, rec *SyncRecord) SyncRecord {
+	r := *rec
+	r.Format, r.Bike = syncFormat, g.cardName(p, bike)
 	if r.Time.IsZero() {
 		r.Time = g.now()
 	}
 	r.clean()
-	if text, err = syncText(&r); err != nil {
-		return p, r, nil, notSaved(p.Syncs, err)
-	}
-	return p, r, text, nil
+	return r
 }
 
 // cardName returns a bike's name as it stands on its card.
@@ -74,27 +64,11 @@ func (g *Garage) cardName(p BikePaths, bike string) string {
 	return name
 }
 
-// syncText returns the content of a record's file.
-func syncText(r *SyncRecord) ([]byte, error) { return sealedText(r, r.unknown) }
-
-// LoadSync reads the record in a file. An Error says what is wrong with it: it
-// was changed or cut short, or a newer program wrote it.
+// LoadSync reads the record in a file. An Error says what is wrong with it: it was changed or cut
+// short, or a newer program wrote it.
 func LoadSync(path string) (SyncRecord, error) {
-	text, err := readFile(path)
-	if err != nil {
-		return SyncRecord{}, err
-	}
-	r, err := parseSync(text)
-	if err != nil {
-		return SyncRecord{}, asError(path, err)
-	}
-	return r, nil
-}
-
-// parseSync reads a record; its Errors have no path.
-func parseSync(text []byte) (SyncRecord, error) {
 	var r SyncRecord
-	if _, err := parseSealed(text, syncFormat, &r); err != nil {
+	if _, err := loadSealed(path, syncFormat, &r); err != nil {
 		return SyncRecord{}, err
 	}
 	return r, nil
@@ -123,7 +97,7 @@ func (g *Garage) ListSyncs(bike string) (records []StoredSync, damaged []*Error)
 }
 
 func listSyncs(dir string) (records []StoredSync, damaged []*Error) {
-	return listFiles(dir, syncEnding, func(path string) (StoredSync, error) {
+	return store.List(dir, syncEnding, func(path string) (StoredSync, error) {
 		r, err := LoadSync(path)
 		return StoredSync{path, r}, err
 	})
@@ -149,10 +123,12 @@ func (r *SyncRecord) format() int { return r.Format }
 // and what stands for unknown into NaN.
 func (r *SyncRecord) clean() {
 	r.Time, r.Begun = r.Time.UTC(), r.Begun.UTC()
-	r.Sensors, r.Steps, r.Effects = slices.Clone(atMost(r.Sensors)), slices.Clone(r.Steps), slices.Clone(atMost(r.Effects))
+	r.Sensors, r.Steps, r.Effects = slices.Clone(atMost(r.Sensors)), slices.Clone(r.Steps),
+		slices.Clone(atMost(r.Effects))
 	r.PilotTurnsOut = atMost(r.PilotTurnsOut)
 	r.Before, r.After, r.Raised = r.Before.cleaned(), r.After.cleaned(), r.Raised.cleaned()
-	cleanAll(&r.Program, &r.Bike, &r.Board.Serial, &r.Board.Model, &r.Board.Program, &r.Unit, &r.Verdict, &r.Note, &r.Capture,
+	cleanAll(&r.Program, &r.Bike, &r.Board.Serial, &r.Board.Model, &r.Board.Program, &r.Unit, &r.Verdict, &r.Note,
+		&r.Capture,
 		&r.Corrects, &r.AmbientFrom, &r.LevelBy, &r.PilotScrews, &r.Temperature, &r.CaptureSHA256)
 	for i := range r.Sensors {
 		cleanAll(&r.Sensors[i])
@@ -169,30 +145,14 @@ func (r *SyncRecord) clean() {
 	if m := r.AltitudeM; m != nil && (math.IsNaN(*m) || math.IsInf(*m, 0)) {
 		r.AltitudeM = nil
 	}
-	r.Capture, r.Corrects = baseName(r.Capture), baseName(r.Corrects)
+	r.Capture, r.Corrects = store.BaseName(r.Capture), store.BaseName(r.Corrects)
 }
 
 // atMost returns no more of a list than any bank has: what goes beyond is in no file that
 // programs of ours wrote, and would only take time and memory.
 func atMost[T any](list []T) []T { return list[:min(len(list), maxListEntries)] }
 
-// baseName returns a file's name without folders, of whatever platform.
-func baseName(path string) string {
-	if path == "" {
-		return ""
-	}
-	name := filepath.Base(path)
-	if i := strings.LastIndexAny(name, `/`); i >= 0 {
-		name = name[i+1:]
-	}
-	if name == "." || name == ".." {
-		return ""
-	}
-	return name
-}
-
-// unknownZero returns NaN for 0, which stands for unknown where it can't be
-// measured.
+// unknownZero returns NaN for 0, which stands for unknown where it can't be measured.
 func unknownZero(v NullFloat) NullFloat {
 	if v == 0 {
 		return NullFloat(math.NaN())

@@ -52,14 +52,15 @@ func TestFailOnAFullDisk(t *testing.T) {
 		t.Fatalf("%d saved, %d refused", saved, refused)
 	}
 	card := readText(t, mustPaths(t, g, b.Name).Card)
-	if err := g.SaveEffects(b.Name, map[string]float64{"1-2": 3}); err != nil && (!errors.Is(err, syscall.ENOSPC) || readText(t, mustPaths(t, g, b.Name).Card) != card) {
+	if err := g.SaveEffects(b.Name, map[string]float64{"1-2": 3}); err != nil &&
+		(!errors.Is(err, syscall.ENOSPC) || readText(t, mustPaths(t, g, b.Name).Card) != card) {
 		t.Errorf("effects: %v", err)
 	}
 	if err := u.Update(someRecord()); err != nil && !errors.Is(err, syscall.ENOSPC) {
 		t.Errorf("update: %v", err)
 	}
-	if n, damaged := g.Check(); n != saved+2 || damaged != nil {
-		t.Errorf("%d files, %v", n, damaged)
+	if r := g.Inspect(); r.Files != saved+2 || r.Damaged != nil {
+		t.Errorf("%d files, %v", r.Files, r.Damaged)
 	}
 	must(t, syscall.Mount("tmpfs", dir, "tmpfs", syscall.MS_REMOUNT|syscall.MS_RDONLY, "size=64k"))
 	if _, err := g.SaveSync(b.Name, someRecord()); !errors.Is(err, syscall.EROFS) {

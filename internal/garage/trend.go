@@ -39,8 +39,7 @@ type Drift struct {
 	// Mean is in kPa, NaN without any; HalfWidth is that of its 95 % interval by
 	// Student's t, NaN with fewer than two.
 	Mean, HalfWidth pressure.KPa
-	// Times is how many times it was seen, and Same how many of them went the way of
-	// Mean.
+	// Times is how many times it was seen, and Same how many of them went the way of Mean.
 	Times, Same int
 }
 
@@ -101,13 +100,9 @@ func TrendOf(records []StoredSync) Trend {
 // standing returns the records that no other corrects, by time. A correction stands
 // at the time of what it corrects.
 func standing(records []StoredSync) []StoredSync {
-	times := map[string]time.Time{}
+	times, gone := map[string]time.Time{}, map[string]bool{}
 	for _, s := range records {
-		times[filepath.Base(s.Path)] = s.Record.Time
-	}
-	gone := map[string]bool{}
-	for _, s := range records {
-		gone[s.Record.Corrects] = true
+		times[filepath.Base(s.Path)], gone[s.Record.Corrects] = s.Record.Time, true
 	}
 	var out []StoredSync
 	for _, s := range records {
@@ -136,12 +131,11 @@ func places(r *RecordReading) ([]pressure.KPa, pressure.KPa) {
 	mean := sum / NullKPa(len(r.Cylinders))
 	out := make([]pressure.KPa, 0, len(r.Cylinders))
 	for n := 1; n <= len(r.Cylinders); n++ {
-		i := slices.IndexFunc(r.Cylinders, func(c RecordCylinder) bool { return c.Cylinder == n })
-		if i < 0 {
-			out = append(out, nan)
-			continue
+		place := nan
+		if c := r.cylinder(n); c != nil {
+			place = pressure.KPa(c.DrawKPa - mean)
 		}
-		out = append(out, pressure.KPa(r.Cylinders[i].DrawKPa-mean))
+		out = append(out, place)
 	}
 	return out, pressure.KPa(r.SpreadKPa)
 }
@@ -163,7 +157,8 @@ func (t *Trend) addEffect(e RecordEffect, at time.Time) {
 // studentT is the 97.5 % point of Student's t distribution, by degrees of freedom from
 // 1 on, as the NIST/SEMATECH e-Handbook of Statistical Methods tabulates it (section
 // 1.3.6.7.2); beyond, the normal distribution's is close enough.
-var studentT = []float64{12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131,
+var studentT = []float64{12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160,
+	2.145, 2.131,
 	2.120, 2.110, 2.101, 2.093, 2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056, 2.052, 2.048, 2.045, 2.042}
 
 const normal975 = 1.960

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"evendraw/internal/pressure"
+	"evendraw/internal/store"
 )
 
 // levelled is a record of a bank whose cylinders stood at these draws before and after.
@@ -24,7 +25,7 @@ func levelled(day int, before, after []float64) StoredSync {
 		}
 	}
 	r.Effects = []RecordEffect{{"1-2", NullFloat(-5 - float64(day))}, {"3-4", NullFloat(math.NaN())}}
-	return StoredSync{Path: r.Time.Format(sealedTime) + "-0000.sync", Record: *r}
+	return StoredSync{Path: r.Time.Format(store.TimeLayout) + "-0000.sync", Record: *r}
 }
 
 func TestTrend(t *testing.T) {
@@ -37,13 +38,15 @@ func TestTrend(t *testing.T) {
 		levelled(4, []float64{24.9, 24.7, 25.6, 24.8}, level),
 	}
 	trend := TrendOf(records)
-	if len(trend.Points) != 4 || len(trend.Drifts) != 4 || trend.Points[0].Before[0] != -3 || trend.Points[3].After[2] != 0 {
+	if len(trend.Points) != 4 || len(trend.Drifts) != 4 || trend.Points[0].Before[0] != -3 ||
+		trend.Points[3].After[2] != 0 {
 		t.Fatalf("%+v", trend)
 	}
 	// By hand: 0.6, 0.9, 0.6 have the mean 0.7 and the standard deviation 0.17321, so that
 	// the interval is 4.303 · 0.17321 / √3 = 0.4303.
 	d := trend.Drifts[2]
-	if math.Abs(float64(d.Mean)-0.7) > 1e-9 || math.Abs(float64(d.HalfWidth)-0.4303) > 1e-4 || !d.Real() || d.Same != 3 || d.Times != 3 {
+	if math.Abs(float64(d.Mean)-0.7) > 1e-9 || math.Abs(float64(d.HalfWidth)-0.4303) > 1e-4 || !d.Real() ||
+		d.Same != 3 || d.Times != 3 {
 		t.Errorf("%+v", d)
 	}
 	if d := trend.Drifts[0]; d.Real() { // 0.2 kPa, every time: within the aim
@@ -54,14 +57,16 @@ func TestTrend(t *testing.T) {
 	}
 	fixed := levelled(9, level, level)
 	fixed.Record.Corrects = records[0].Path
-	if trend = TrendOf(append(records, fixed)); len(trend.Points) != 4 || trend.Points[2].Path != fixed.Path || trend.Points[2].Before[2] != 0 {
+	if trend = TrendOf(append(records, fixed)); len(trend.Points) != 4 || trend.Points[2].Path != fixed.Path ||
+		trend.Points[2].Before[2] != 0 {
 		t.Errorf("%+v", trend.Points)
 	}
 	if trend = TrendOf(nil); trend.Points != nil || trend.Drifts != nil {
 		t.Errorf("%+v", trend)
 	}
 	two := TrendOf(records[:2])
-	if d := two.Drifts[0]; d.Real() || !math.IsNaN(float64(d.HalfWidth)) || d.Mean != pressure.KPa(24.7-25-(24.7+24.7+25.9+24.7-100)/4) && math.Abs(float64(d.Mean)+0.3) > 1e-9 {
+	if d := two.Drifts[0]; d.Real() || !math.IsNaN(float64(d.HalfWidth)) ||
+		d.Mean != pressure.KPa(24.7-25-(24.7+24.7+25.9+24.7-100)/4) && math.Abs(float64(d.Mean)+0.3) > 1e-9 {
 		t.Errorf("%+v", d)
 	}
 }

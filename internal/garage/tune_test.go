@@ -19,7 +19,8 @@ func TestTuneOnTheCard(t *testing.T) {
 	if err != nil || plain.Tune != defaultTune() {
 		t.Errorf("a card that says nothing: %+v, %v", plain.Tune, err)
 	}
-	for _, wrong := range []string{`level_by = "ear"`, `pilot_screws = "brass"`, "idling_limit_min = 0", "lambda_target = 3"} {
+	for _, wrong := range []string{`level_by = "ear"`, `pilot_screws = "brass"`, "idling_limit_min = 0",
+		"lambda_target = 3"} {
 		if _, _, err := parseBike("", []byte("format = 1\nname = \"x\"\ncylinders = 2\n"+wrong+"\n")); err == nil {
 			t.Errorf("%s was taken", wrong)
 		}

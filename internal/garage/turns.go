@@ -33,7 +33,8 @@ func ParseTurns(s string) (float64, error) {
 	}
 	eighths := v * turnsPart
 	if eighths != math.Round(eighths) {
-		return 0, fmt.Errorf("%q is no whole eighth of a turn: %s or %s is near", s, FormatTurns(math.Floor(eighths)/turnsPart), FormatTurns(math.Ceil(eighths)/turnsPart))
+		return 0, fmt.Errorf("%q is no whole eighth of a turn: %s or %s is near", s,
+			FormatTurns(math.Floor(eighths)/turnsPart), FormatTurns(math.Ceil(eighths)/turnsPart))
 	}
 	return v, nil
 }
@@ -85,8 +86,7 @@ func fractionTurns(s string) (float64, bool) {
 	return v, true
 }
 
-// FormatTurns writes turns as people count them, to the nearest eighth: 2 1/4. NaN is
-// "–".
+// FormatTurns writes turns as people count them, to the nearest eighth: 2 1/4. NaN is "–".
 func FormatTurns(turns float64) string {
 	if math.IsNaN(turns) || math.IsInf(turns, 0) {
 		return "–"

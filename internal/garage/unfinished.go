@@ -1,21 +1,21 @@
 package garage
 
 import (
-	"errors"
-	"evendraw/internal/plain"
-	"io/fs"
+	"cmp"
 	"os"
 	"path/filepath"
 	"slices"
 	"sync"
 	"time"
+
+	"evendraw/internal/plain"
+	"evendraw/internal/store"
 )
 
-// Unfinished is the record of a run that goes on: a file that is written anew as
-// the run does, so that a crash or a closed terminal leaves it behind. It ends as
-// a sync record with Finish or Keep, or is gone with Discard. Its methods may be
-// called from several goroutines; each writes to the disk and so belongs off the
-// path of the frames.
+// Unfinished is the record of a run that goes on: a file that is written anew as the run does, so
+// that a crash or a closed terminal leaves it behind. It ends as a sync record with Finish or Keep,
+// or is gone with Discard. Its methods may be called from several goroutines; each writes to the
+// disk and so belongs off the path of the frames.
 type Unfinished struct {
 	g    *Garage
 	bike string
@@ -44,8 +44,7 @@ func (f *unfinishedFile) clean() {
 // writes its record every few seconds while the engine turns.
 const heldFor = 10 * time.Minute
 
-// OpenUnfinished begins the record of a run. Nothing is written before the first
-// Update.
+// OpenUnfinished begins the record of a run. Nothing is written before the first Update.
 func (g *Garage) OpenUnfinished(bike string) (*Unfinished, error) {
 	if _, err := g.BikePaths(bike); err != nil {
 		return nil, err
@@ -53,76 +52,56 @@ func (g *Garage) OpenUnfinished(bike string) (*Unfinished, error) {
 	return &Unfinished{g: g, bike: bike}, nil
 }
 
-// Update writes what is to be kept if the run is cut off here. Of a run that is gone on
-// with, the earlier part is put before it. On an error what was written
-// before is still there.
+// Update writes what is to be kept if the run is cut off here. Of a run that is gone on with, the
+// earlier part is put before it. On an error what was written before is still there.
 func (u *Unfinished) Update(rec *SyncRecord) error {
 	u.mu.Lock()
 	defer u.mu.Unlock()
+	p, err := u.g.BikePaths(u.bike)
+	if err != nil {
+		return err
+	}
+	merged := u.merged(rec)
+	merged.Verdict = VerdictUnfinished
+	r := u.g.prepareSync(p, u.bike, &merged)
 	host, _ := os.Hostname() // "" is as good as any
-	r := u.whole(rec)
-	r.Verdict = VerdictUnfinished
-	p, r, _, err := u.g.prepareSync(u.bike, &r)
-	if err != nil {
-		return err
-	}
-	text, err := sealedText(&unfinishedFile{r, plain.Lines(host), os.Getpid()}, r.unknown)
-	if err != nil {
-		return notSaved(p.Unfinished, err)
-	}
+	f := unfinishedFile{r, plain.Lines(host), os.Getpid()}
 	if u.path == "" {
-		u.path, err = u.g.saveSealed(p.Unfinished, syncEnding, r.Time, text)
+		u.path, err = u.g.saveSealed(p.Unfinished, syncEnding, r.Time, &f, r.unknown)
 		return err
 	}
-	if err := makeDirs(u.g.files, p.Unfinished); err != nil {
-		return notSaved(u.path, err)
+	text, err := sealedText(&f, r.unknown)
+	if err != nil {
+		return store.NotSaved(u.path, err)
 	}
-	if err := replace(u.g.files, u.path, text, func() error { return nil }); err != nil {
-		return notSaved(u.path, err)
-	}
-	return nil
+	return u.g.disk.Replace(u.path, text)
 }
 
-// whole returns a record with the earlier part of the run before it.
-func (u *Unfinished) whole(rec *SyncRecord) SyncRecord {
+// merged returns a record with the earlier part of the run before it.
+func (u *Unfinished) merged(rec *SyncRecord) SyncRecord {
 	r := *rec
 	e := u.Earlier
 	if e == nil {
 		return r
 	}
 	r.unknown = e.unknown
-	if e.Before != nil {
-		r.Before = e.Before
-	}
-	if r.After == nil {
-		r.After = e.After
-	}
-	if r.Raised == nil {
-		r.Raised = e.Raised
-	}
-	if !e.Begun.IsZero() {
-		r.Begun = e.Begun
-	}
+	r.Before, r.Begun = cmp.Or(e.Before, r.Before), cmp.Or(e.Begun, r.Begun)
+	r.After, r.Raised = cmp.Or(r.After, e.After), cmp.Or(r.Raised, e.Raised)
+	r.Note, r.Temperature = cmp.Or(r.Note, e.Note), cmp.Or(r.Temperature, e.Temperature)
 	if r.PilotTurnsOut == nil {
 		r.PilotTurnsOut = e.PilotTurnsOut
-	}
-	for _, was := range []struct{ now, earlier *string }{{&r.Note, &e.Note}, {&r.Temperature, &e.Temperature}} {
-		if *was.now == "" {
-			*was.now = *was.earlier
-		}
 	}
 	r.Steps = append(slices.Clone(e.Steps), r.Steps...)
 	r.IdlingSeconds += e.IdlingSeconds
 	return r
 }
 
-// Finish saves the record of the whole run with the verdict that rec has, takes the
-// unfinished one away and returns the record's path. When saving fails, the
-// unfinished one stays.
+// Finish saves the record of the whole run with the verdict that rec has, takes the unfinished one
+// away and returns the record's path. When saving fails, the unfinished one stays.
 func (u *Unfinished) Finish(rec *SyncRecord) (path string, err error) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
-	r := u.whole(rec)
+	r := u.merged(rec)
 	path, err = u.g.SaveSync(u.bike, &r)
 	if path == "" || err != nil {
 		return path, err
@@ -130,8 +109,7 @@ func (u *Unfinished) Finish(rec *SyncRecord) (path string, err error) {
 	return path, u.drop()
 }
 
-// Keep saves what was last written as a record with the verdict unfinished, and
-// returns its path.
+// Keep saves what was last written as a record with the verdict unfinished, and returns its path.
 func (u *Unfinished) Keep() (path string, err error) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
@@ -159,21 +137,22 @@ func (u *Unfinished) drop() error {
 	if u.path == "" {
 		return nil
 	}
-	err := ifNot(fs.ErrNotExist, u.g.files.remove(u.path))
+	err := u.g.disk.Remove(u.path)
 	if err == nil {
-		err = u.g.files.syncDir(filepath.Dir(u.path))
+		u.path = ""
 	}
-	if err != nil {
-		return &Error{Path: u.path, Problem: "can't be taken away", Err: err}
-	}
-	u.path = ""
-	return nil
+	return err
 }
 
 // LeftRecord is an unfinished record that a run left behind.
 type LeftRecord struct {
 	Path   string
 	Record SyncRecord
+}
+
+type heldFile struct {
+	unfinishedFile
+	path string
 }
 
 // ListUnfinished returns the unfinished records of all bikes whose program no longer
@@ -184,18 +163,15 @@ func (g *Garage) ListUnfinished() (left []LeftRecord, damaged []*Error) {
 		return nil, []*Error{asError(g.Paths().Bikes, err)}
 	}
 	for _, folder := range folders {
-		paths, err := filesIn(g.bikePaths(folder).Unfinished, syncEnding)
-		if err != nil {
-			damaged = append(damaged, asError(g.bikePaths(folder).Unfinished, err))
-		}
-		for _, path := range paths {
-			var f unfinishedFile
-			switch _, err := loadSealed(path, syncFormat, &f); {
-			case errors.Is(err, fs.ErrNotExist): // ended meanwhile
-			case err != nil:
-				damaged = append(damaged, asError(path, err))
-			case !g.isHeld(path, &f):
-				left = append(left, LeftRecord{path, f.SyncRecord})
+		files, wrong := store.List(g.bikePaths(folder).Unfinished, syncEnding, func(path string) (heldFile, error) {
+			h := heldFile{path: path}
+			_, err := loadSealed(path, syncFormat, &h.unfinishedFile)
+			return h, err
+		})
+		damaged = append(damaged, wrong...)
+		for _, h := range files {
+			if !g.isHeld(h.path, &h.unfinishedFile) {
+				left = append(left, LeftRecord{h.path, h.SyncRecord})
 			}
 		}
 	}
@@ -203,15 +179,14 @@ func (g *Garage) ListUnfinished() (left []LeftRecord, damaged []*Error) {
 	return left, damaged
 }
 
-// isHeld reports whether the program that wrote an unfinished record still goes on
-// with it.
+// isHeld reports whether the program that wrote an unfinished record still goes on with it.
 func (g *Garage) isHeld(path string, f *unfinishedFile) bool {
 	info, err := os.Stat(path)
 	if err != nil || g.now().Sub(info.ModTime()).Abs() > heldFor {
 		return false
 	}
 	host, _ := os.Hostname()
-	return plain.Lines(host) != f.Host || f.Process != os.Getpid() && runs(f.Process)
+	return plain.Lines(host) != f.Host || f.Process != os.Getpid() && store.Running(f.Process)
 }
 
 // loadUnfinished reads the record in an unfinished file, without what is only about the

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"evendraw/internal/store"
 )
 
 // leftBehind makes a garage with the unfinished record of a program that is gone.
@@ -25,7 +27,7 @@ func leftBehind(t *testing.T) (g *Garage, path string) {
 	must(t, u.Update(rec))
 	p, err := g.BikePaths("Invented Four")
 	must(t, err)
-	paths, err := filesIn(p.Unfinished, syncEnding)
+	paths, err := store.Paths(p.Unfinished, syncEnding)
 	must(t, err)
 	if len(paths) != 1 {
 		t.Fatalf("two updates made %v", paths)
@@ -37,7 +39,8 @@ func TestUnfinishedIsListedResumedAndFinished(t *testing.T) {
 	t.Parallel()
 	g, path := leftBehind(t)
 	left, damaged := g.ListUnfinished()
-	if len(left) != 1 || damaged != nil || left[0].Path != path || left[0].Record.Verdict != VerdictUnfinished || left[0].Record.IdlingSeconds != 183.5 {
+	if len(left) != 1 || damaged != nil || left[0].Path != path || left[0].Record.Verdict != VerdictUnfinished ||
+		left[0].Record.IdlingSeconds != 183.5 {
 		t.Fatalf("left %+v, damaged %v", left, damaged)
 	}
 	u, err := g.Resume(path)
@@ -49,7 +52,8 @@ func TestUnfinishedIsListedResumedAndFinished(t *testing.T) {
 	must(t, err)
 	got, err := LoadSync(kept)
 	must(t, err)
-	if len(got.Steps) != 4 || got.IdlingSeconds != 193.5 || got.Before == nil || got.Note != someRecord().Note || got.Verdict != VerdictDone ||
+	if len(got.Steps) != 4 || got.IdlingSeconds != 193.5 || got.Before == nil || got.Note != someRecord().Note ||
+		got.Verdict != VerdictDone ||
 		!got.Begun.Equal(someRecord().Time.Add(-5*time.Minute)) {
 		t.Errorf("got %+v", got)
 	}
@@ -89,8 +93,8 @@ func TestUnfinishedKeepsUnknownKeys(t *testing.T) {
 	t.Parallel()
 	g, path := leftBehind(t)
 	text := readText(t, path)
-	body := strings.Replace(text[:len(text)-sumLength], "{\n", "{\n  \"weather\": {\"wind\": [1, 2]},\n", 1)
-	must(t, os.WriteFile(path, seal([]byte(body)), 0o666))
+	body := strings.Replace(text[:len(text)-store.SealLength], "{\n", "{\n  \"weather\": {\"wind\": [1, 2]},\n", 1)
+	must(t, os.WriteFile(path, store.Seal([]byte(body)), 0o666))
 	u, err := g.Resume(path)
 	must(t, err)
 	must(t, u.Update(someRecord()))

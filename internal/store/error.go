@@ -1,4 +1,4 @@
-package garage
+package store
 
 import (
 	"errors"
@@ -9,7 +9,7 @@ import (
 	"strings"
 )
 
-// Error says what is wrong with a file of the garage, and where.
+// Error says what is wrong with a file, and where.
 type Error struct {
 	Path  string // "" when it is about no file
 	Line  int    // from 1; 0 is unknown
@@ -22,7 +22,8 @@ type Error struct {
 	Err error
 }
 
-// Error returns one line without control characters.
+// Error returns one line without control characters. It begins with the garage: that is what users
+// know the store's folder by.
 func (e *Error) Error() string {
 	var b strings.Builder
 	b.WriteString("garage: ")
@@ -59,8 +60,8 @@ func cause(err error) string {
 	return err.Error()
 }
 
-// asError returns err as an Error about path.
-func asError(path string, err error) *Error {
+// AsError returns err as an Error about path; one that names a path already is left as it is.
+func AsError(path string, err error) *Error {
 	var e *Error
 	if errors.As(err, &e) {
 		if e.Path == "" {
@@ -71,4 +72,15 @@ func asError(path string, err error) *Error {
 		return e
 	}
 	return &Error{Path: path, Problem: "can't be read", Err: err}
+}
+
+// NotSaved returns the Error of a save that failed, nil if err is nil.
+func NotSaved(path string, err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, ErrUnsynced):
+		return &Error{Path: path, Problem: "was saved", Err: err}
+	}
+	return &Error{Path: path, Problem: "was not saved and is as it was", Err: err}
 }

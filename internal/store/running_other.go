@@ -1,12 +1,12 @@
 //go:build !unix
 
-package garage
+package store
 
 import "os"
 
-// runs reports whether there is a process of that number: on Windows it can't be
+// Running reports whether there is a process of that number: on Windows it can't be
 // found otherwise.
-func runs(process int) bool {
+func Running(process int) bool {
 	p, err := os.FindProcess(process)
 	if err != nil {
 		return false

@@ -1,0 +1,102 @@
+package card
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/pelletier/go-toml/v2"
+)
+
+// Card is a card's text with what it says and where it says it.
+type Card struct {
+	text []byte
+	tree map[string]any
+	// places of keys and tables, by their names, such as "screw[1].moves" and "screw[1]"; the
+	// root's is "".
+	places map[string]place
+	err    *Error // the first wrong value that was met
+}
+
+// Error says what is wrong with a card, and where.
+type Error struct {
+	Line  int    // from 1; 0 is unknown
+	Field string // the key as people know it, such as `moves of screw "1-2"`; "" when it is none
+	// Problem says what is wrong, to be read after the field.
+	Problem string
+	// Newer is set when a newer program wrote the card.
+	Newer bool
+	// Err is the cause, nil if the problem is the content.
+	Err error
+}
+
+// Error returns the field and the problem.
+func (e *Error) Error() string { return fmt.Sprintf("line %d: %s: %s", e.Line, e.Field, e.Problem) }
+
+// Unwrap returns the cause.
+func (e *Error) Unwrap() error { return e.Err }
+
+// Bounds of a card, so that no file takes much memory or time: the characters that keys, lists and
+// tables are made with, wherever they stand, and the length of a name whose place is kept. Chosen:
+// a card has 300 of these characters, and names of at most 40 letters.
+const (
+	maxMarks      = 5000
+	marks         = "=,[{."
+	maxPlaceBytes = 100
+)
+
+const byteOrderMark = "\xEF\xBB\xBF"
+
+// Parse reads TOML text. A byte order mark, which some editors write, stays in the text and counts
+// for nothing. The error is an *Error.
+func Parse(text []byte) (*Card, error) {
+	c := &Card{text: text, places: map[string]place{"": {line: 1}}}
+	if !utf8.Valid(text) {
+		return nil, &Error{Line: firstInvalid(text), Problem: "is not UTF-8 text"}
+	}
+	body := bytes.TrimPrefix(text, []byte(byteOrderMark))
+	n := 0
+	for _, m := range []byte(marks) {
+		n += bytes.Count(text, []byte{m})
+	}
+	if n > maxMarks {
+		return nil, &Error{Problem: fmt.Sprintf("holds far too much for a card: %d of the characters %s", n, marks)}
+	}
+	c.findPlaces(body, len(text)-len(body))
+	if err := toml.Unmarshal(body, &c.tree); err != nil {
+		var at *toml.DecodeError
+		if !errors.As(err, &at) {
+			return nil, &Error{Problem: "is not TOML", Err: err}
+		}
+		line, _ := at.Position()
+		return nil, &Error{Line: line, Field: strings.Join(at.Key(), "."),
+			Problem: strings.TrimPrefix(at.Error(), "toml: ")}
+	}
+	return c, nil
+}
+
+// firstInvalid returns the line of the first byte that is not UTF-8.
+func firstInvalid(text []byte) int {
+	line := 1
+	for len(text) > 0 {
+		r, n := utf8.DecodeRune(text)
+		if r == utf8.RuneError && n == 1 {
+			break
+		}
+		if r == '\n' {
+			line++
+		}
+		text = text[n:]
+	}
+	return line
+}
+
+// Err returns the *Error of the first wrong value that was read, nil if there was none.
+func (c *Card) Err() error {
+	if c.err == nil {
+		return nil
+	}
+	return c.err
+}

@@ -1,0 +1,216 @@
+package store
+
+import (
+	"crypto/rand"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"syscall"
+	"time"
+)
+
+// Store writes files. Its methods may be called from several goroutines.
+type Store struct {
+	Files Files
+}
+
+// New returns a Store on the disks of this machine.
+func New() *Store { return &Store{Disk{}} }
+
+// tempEnding marks temporary files, which begin with a dot as well.
+const tempEnding = ".evendraw-tmp"
+
+// besidePath returns the path of a file that goes with path while it is saved.
+func besidePath(path, tag, ending string) string {
+	return filepath.Join(filepath.Dir(path), "."+filepath.Base(path)+tag+ending)
+}
+
+func randomHex(bytes int) string {
+	b := make([]byte, bytes)
+	rand.Read(b) // never fails
+	return hex.EncodeToString(b)
+}
+
+// MakeDirs makes a folder and those above it, and makes their names last.
+func (s *Store) MakeDirs(dir string) error {
+	if info, err := os.Stat(dir); err == nil {
+		if !info.IsDir() {
+			return &fs.PathError{Op: "mkdir", Path: dir, Err: syscall.ENOTDIR}
+		}
+		return nil
+	}
+	above := filepath.Dir(dir)
+	if above != dir {
+		if err := s.MakeDirs(above); err != nil {
+			return err
+		}
+	}
+	if err := s.Files.Mkdir(dir); err != nil {
+		return ignore(fs.ErrExist, err)
+	}
+	if err := s.Files.SyncDir(above); err != nil {
+		s.Files.Remove(dir) // so that the next try syncs as well
+		return err
+	}
+	return nil
+}
+
+// Replace puts data in the place of the file at path, whether there is one or not, and makes its
+// folder if need be. On an Error the file is as it was, but for ErrUnsynced.
+func (s *Store) Replace(path string, data []byte) error {
+	err := s.MakeDirs(filepath.Dir(path))
+	if err == nil {
+		err = s.replace(path, data, func() error { return nil })
+	}
+	return NotSaved(path, err)
+}
+
+// replace is Replace in a folder that is there. Just before the rename, ready is asked once more;
+// nil is yes.
+func (s *Store) replace(path string, data []byte, ready func() error) error {
+	return s.put(path, "-"+randomHex(4), data, ready)
+}
+
+// createNew writes a file that must not exist yet: then the error is fs.ErrExist. All that want
+// the same path share the name of the temporary file, which only one of them can create; whoever
+// has it sees whether the path was taken before.
+func (s *Store) createNew(path string, data []byte) error {
+	return s.put(path, "", data, func() error {
+		if _, err := os.Lstat(path); err == nil {
+			return fs.ErrExist
+		}
+		return nil
+	})
+}
+
+// ErrUnsynced marks the Error of a new file that is in its place but may be lost, or be the old
+// one again, after a power cut.
+var ErrUnsynced = errors.New("in place, but a power cut may undo it")
+
+func (s *Store) put(path, tag string, data []byte, ready func() error) (err error) {
+	perm := fs.FileMode(0o666)
+	if info, err := os.Stat(path); err == nil {
+		if perm = info.Mode().Perm(); perm&0o200 == 0 {
+			return &fs.PathError{Op: "replace a read-only file", Path: path, Err: fs.ErrPermission}
+		}
+	}
+	temp := besidePath(path, tag, tempEnding)
+	t, err := s.Files.Create(temp, perm)
+	if err != nil {
+		return err
+	}
+	err = writeOut(t, data)
+	if err == nil {
+		err = ready()
+	}
+	if err == nil {
+		err = s.Files.Rename(temp, path)
+	}
+	if err != nil {
+		s.Files.Remove(temp)
+		return err
+	}
+	if err := s.Files.SyncDir(filepath.Dir(path)); err != nil {
+		return fmt.Errorf("%w: %w", ErrUnsynced, err)
+	}
+	return nil
+}
+
+// writeOut writes, syncs and closes, and stops at the first of them that fails, but for closing.
+func writeOut(t File, data []byte) error {
+	_, err := t.Write(data)
+	if err == nil {
+		err = t.Sync()
+	}
+	return errors.Join(err, t.Close())
+}
+
+// TimeLayout is that of the time at the start of SaveNew's names: they sort by time.
+const TimeLayout = "20060102T150405.000Z"
+
+// nameTries is how many names are tried for a file. Chosen: two of the same millisecond meet once
+// in 65536.
+const nameTries = 20
+
+// SaveNew writes a new file in dir, whose name is made of the time, chance and ending, and returns
+// its path. The path is there with ErrUnsynced as well, and else "" with an Error.
+func (s *Store) SaveNew(dir, ending string, at time.Time, data []byte) (path string, err error) {
+	if err := s.MakeDirs(dir); err != nil {
+		return "", NotSaved(dir, err)
+	}
+	for range nameTries {
+		path = filepath.Join(dir, at.UTC().Format(TimeLayout)+"-"+randomHex(2)+ending)
+		if err = s.createNew(path, data); !errors.Is(err, fs.ErrExist) {
+			break
+		}
+	}
+	switch {
+	case errors.Is(err, ErrUnsynced):
+		return path, NotSaved(path, err)
+	case err != nil:
+		return "", &Error{Path: path, Problem: "was not saved", Err: err}
+	}
+	return path, nil
+}
+
+// Remove takes a file away for good; one that is gone already is no error.
+func (s *Store) Remove(path string) error {
+	err := ignore(fs.ErrNotExist, s.Files.Remove(path))
+	if err == nil {
+		err = s.Files.SyncDir(filepath.Dir(path))
+	}
+	if err != nil {
+		return &Error{Path: path, Problem: "can't be taken away", Err: err}
+	}
+	return nil
+}
+
+// AsideFolder is where damaged files are set aside, beside where they were.
+const AsideFolder = "damaged"
+
+// SetAside moves a file into the AsideFolder beside it, and returns where it is then. Nothing
+// there is overwritten, and nothing is ever deleted.
+func (s *Store) SetAside(path string) (to string, err error) {
+	dir := filepath.Join(filepath.Dir(path), AsideFolder)
+	if err = s.MakeDirs(dir); err == nil {
+		to = filepath.Join(dir, filepath.Base(path))
+		for n := 2; ; n++ {
+			if _, err := os.Lstat(to); errors.Is(err, fs.ErrNotExist) {
+				break
+			}
+			to = filepath.Join(dir, fmt.Sprintf("%s+%d", filepath.Base(path), n))
+		}
+		err = s.Files.Rename(path, to)
+	}
+	for _, d := range []string{dir, filepath.Dir(path)} {
+		if err == nil {
+			err = s.Files.SyncDir(d)
+		}
+	}
+	if err != nil {
+		return "", &Error{Path: path, Problem: "can't be set aside", Err: err}
+	}
+	return to, nil
+}
+
+// SweepAge is how old a temporary file or a lock must be to count as left behind. Chosen: a save
+// takes milliseconds, on a failing disk seconds.
+const SweepAge = time.Minute
+
+// Sweep removes what killed programs left in a folder. It fails silently: whatever it can't remove
+// does no harm.
+func Sweep(dir string, now time.Time) {
+	entries, _ := os.ReadDir(dir)
+	for _, e := range entries {
+		if !e.Type().IsRegular() || !isTemp(e.Name()) {
+			continue
+		}
+		// The absolute value: after the clock was set back, what is left may lie in the future.
+		if info, err := e.Info(); err == nil && now.Sub(info.ModTime()).Abs() > SweepAge {
+			os.Remove(filepath.Join(dir, e.Name()))
+		}
+	}
+}
