@@ -32,7 +32,7 @@ type setup struct {
 	card     garage.Board
 	board    *frame.Announcement
 	pressure []int // pressure channels
-	sampler  *sampler
+	sampler  *session.Sampler
 	practice *engine.Engine // nil with a real board
 }
 
@@ -87,8 +87,8 @@ func (s *setup) ask(ctx context.Context, question string) (string, error) {
 		return line, nil
 	case <-ctx.Done():
 		return "", context.Cause(ctx)
-	case <-s.sampler.ended:
-		return "", s.sampler.err
+	case <-s.sampler.Ended():
+		return "", s.sampler.Err()
 	}
 }
 
@@ -136,8 +136,8 @@ func (s *setup) find(ctx context.Context, port Port, practiceName string) (src i
 	if s.card.Sensors != nil || s.card.Zero != nil {
 		s.say("   It has a card already: what you answer here is put on it, the rest stays.")
 	}
-	s.sampler = newSampler(sensor.Setup{Kinds: cardKinds(&s.card)})
-	go s.sampler.run(src)
+	s.sampler = session.NewSampler(sensor.Setup{Kinds: cardKinds(&s.card)})
+	go s.sampler.Run(src)
 	return src, nil
 }
 
@@ -171,7 +171,7 @@ func (s *setup) kinds(ctx context.Context) error {
 			continue
 		}
 		s.card.Sensors = names
-		s.sampler.setSetup(sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV})
+		s.sampler.SetSetup(sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV})
 		s.keepOnCard(&garage.Board{Serial: s.card.Serial, Model: s.card.Model, Sensors: names})
 		return nil
 	}
@@ -233,7 +233,7 @@ func (s *setup) hoses(ctx context.Context) error {
 	}
 	s.say("   A moment …")
 	finder := sensor.NewHoseFinder(s.board.Channels)
-	if err := s.sampler.watch(ctx, func(x *sensor.Sample) bool { finder.Push(x); return finder.Ready() }); err != nil {
+	if err := s.sampler.Watch(ctx, func(x *sensor.Sample) bool { finder.Push(x); return finder.Ready() }); err != nil {
 		return err
 	}
 	var hoses []int
@@ -293,7 +293,7 @@ func (s *setup) touched(ctx context.Context, finder *sensor.HoseFinder, hose int
 		defer s.practice.Free()
 	}
 	channel = -1
-	err = s.sampler.watch(ctx, func(x *sensor.Sample) bool { channel = finder.Push(x); return channel >= 0 })
+	err = s.sampler.Watch(ctx, func(x *sensor.Sample) bool { channel = finder.Push(x); return channel >= 0 })
 	if errors.Is(err, skipped) {
 		return -1, nil
 	}
@@ -317,9 +317,9 @@ func (s *setup) zero(ctx context.Context) error {
 		if s.set.Ambient != 0 {
 			kinds.Ambient = s.set.Ambient
 		}
-		s.sampler.setSetup(kinds)
+		s.sampler.SetSetup(kinds)
 		pass := sensor.NewZeroPass(kinds, s.board.Channels, s.set.Ambient)
-		if err := s.sampler.watch(ctx, pass.Push); err != nil {
+		if err := s.sampler.Watch(ctx, pass.Push); err != nil {
 			return err
 		}
 		result, err := pass.Result()

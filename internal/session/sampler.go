@@ -1,4 +1,4 @@
-package job
+package session
 
 import (
 	"context"
@@ -9,9 +9,9 @@ import (
 	"evendraw/internal/sensor"
 )
 
-// sampler reads a board without a pause, so that what it says is always of now, and hands the samples to
+// Sampler reads a board without a pause, so that what it says is always of now, and hands the samples to
 // whoever watches.
-type sampler struct {
+type Sampler struct {
 	mu    sync.Mutex
 	conv  *sensor.Converter
 	board *frame.Announcement
@@ -21,19 +21,20 @@ type sampler struct {
 	err   error         // then
 }
 
-func newSampler(setup sensor.Setup) *sampler {
-	return &sampler{conv: sensor.NewConverter(setup), ended: make(chan struct{})}
+// NewSampler returns a sampler with that setup of the sensors.
+func NewSampler(setup sensor.Setup) *Sampler {
+	return &Sampler{conv: sensor.NewConverter(setup), ended: make(chan struct{})}
 }
 
-// setSetup changes the sensors' setup.
-func (s *sampler) setSetup(setup sensor.Setup) {
+// SetSetup changes the sensors' setup.
+func (s *Sampler) SetSetup(setup sensor.Setup) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.conv.SetSetup(setup, s.board)
 }
 
-// run reads the source to its end.
-func (s *sampler) run(src io.Reader) {
+// Run reads the source to its end.
+func (s *Sampler) Run(src io.Reader) {
 	defer close(s.ended)
 	reader := frame.NewReader(src)
 	for {
@@ -46,7 +47,7 @@ func (s *sampler) run(src io.Reader) {
 	}
 }
 
-func (s *sampler) push(f *frame.Frame, a *frame.Announcement) {
+func (s *Sampler) push(f *frame.Frame, a *frame.Announcement) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if a != s.board {
@@ -62,9 +63,9 @@ func (s *sampler) push(f *frame.Frame, a *frame.Announcement) {
 	}
 }
 
-// watch hands the samples from now on to take until that is done, ctx ends or the board is gone. The caller
+// Watch hands the samples from now on to take until that is done, ctx ends or the board is gone. The caller
 // has no other watch under way.
-func (s *sampler) watch(ctx context.Context, take func(*sensor.Sample) (done bool)) error {
+func (s *Sampler) Watch(ctx context.Context, take func(*sensor.Sample) (done bool)) error {
 	done := make(chan struct{})
 	s.mu.Lock()
 	s.take, s.done = take, done
@@ -83,3 +84,9 @@ func (s *sampler) watch(ctx context.Context, take func(*sensor.Sample) (done boo
 		return s.err
 	}
 }
+
+// Ended is closed when the source has ended; Err is why, then.
+func (s *Sampler) Ended() <-chan struct{} { return s.ended }
+
+// Err is why the source has ended, once it has.
+func (s *Sampler) Err() error { return s.err }
