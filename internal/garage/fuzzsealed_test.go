@@ -19,7 +19,7 @@ func FuzzSealedFiles(f *testing.F) {
 		func() (sealed, int) { return &checksFile{}, checksFormat },
 		func() (sealed, int) { return &unfinishedFile{}, syncFormat },
 	}
-	f.Add(byte(0), []byte(`{"format": 1, "bike": "x", "carburettors": [` +
+	f.Add(byte(0), []byte(`{"format": 1, "bike": "x", "carburettors": [`+
 		`{"cylinder": 1, "pilot_turns_out": 2.5, "main_jet": "\u001b[31m"}]}`))
 	f.Add(byte(1), []byte(`{"format": 1, "ticks": [{"id": "x", "done": true}, {}]}`))
 	f.Add(byte(2), []byte(`{"format": 1, "host": "a\nb", "process": -1, "before": {"cylinders": [{}, null]}}`))
