@@ -53,6 +53,7 @@ func (k passKind[T]) put(p *T) func(c *card.Card) []card.Op {
 		for _, f := range k.fields(p) {
 			ops = append(ops, card.Set(k.name, f[0], f[1]))
 		}
-		return append(ops, card.DropFirst(k.previous(), len(before)+1-keptPasses), card.Append("[["+k.previous()+"]]", k.fields(last)))
+		return append(ops, card.DropFirst(k.previous(), len(before)+1-keptPasses),
+			card.Append("[["+k.previous()+"]]", k.fields(last)))
 	}
 }

@@ -33,7 +33,8 @@ func ParseTurns(s string) (float64, error) {
 	}
 	eighths := v * turnsPart
 	if eighths != math.Round(eighths) {
-		return 0, fmt.Errorf("%q is no whole eighth of a turn: %s or %s is near", s, FormatTurns(math.Floor(eighths)/turnsPart), FormatTurns(math.Ceil(eighths)/turnsPart))
+		return 0, fmt.Errorf("%q is no whole eighth of a turn: %s or %s is near", s,
+			FormatTurns(math.Floor(eighths)/turnsPart), FormatTurns(math.Ceil(eighths)/turnsPart))
 	}
 	return v, nil
 }
