@@ -71,8 +71,8 @@ func Parse(text []byte) (*Card, error) {
 			return nil, &Error{Problem: "is not TOML", Err: err}
 		}
 		line, _ := at.Position()
-		return nil, &Error{Line: line, Field: strings.Join(at.Key(), "."),
-			Problem: strings.TrimPrefix(at.Error(), "toml: ")}
+		problem := strings.TrimPrefix(at.Error(), "toml: ")
+		return nil, &Error{Line: line, Field: strings.Join(at.Key(), "."), Problem: problem}
 	}
 	return c, nil
 }

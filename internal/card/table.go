@@ -24,8 +24,8 @@ func (c *Card) Root() Table { return Table{card: c, values: c.tree} }
 // Fail keeps an error about a key, unless there is an earlier one.
 func (t Table) Fail(key, format string, args ...any) {
 	if t.card.err == nil {
-		t.card.err = &Error{Line: t.card.lineFor(join(t.name, key)), Field: key + t.shown,
-			Problem: fmt.Sprintf(format, args...)}
+		line := t.card.lineFor(join(t.name, key))
+		t.card.err = &Error{Line: line, Field: key + t.shown, Problem: fmt.Sprintf(format, args...)}
 	}
 }
 

@@ -67,8 +67,9 @@ type Carburettor struct {
 func NewBenchSheet(b *bank.Bank, moment string) BenchSheet {
 	s := BenchSheet{Moment: moment}
 	for c := range b.Cylinders {
-		s.Carburettors = append(s.Carburettors, Carburettor{Cylinder: c + 1, PilotTurnsOut: NullFloat(math.NaN()),
-			FloatHeightMM: NullFloat(math.NaN())})
+		unknown := NullFloat(math.NaN())
+		s.Carburettors = append(s.Carburettors, Carburettor{Cylinder: c + 1, PilotTurnsOut: unknown,
+			FloatHeightMM: unknown})
 	}
 	return s
 }
@@ -100,15 +101,13 @@ const (
 // "pilot_turns_out of carburettor 2".
 func (s *BenchSheet) Check() error {
 	wrong := func(c int, field, format string, args ...any) error {
-		return &Error{Field: fmt.Sprintf("%s of carburettor %d", field, c), Problem: fmt.Sprintf(format, args...)}
+		return problem("", fmt.Sprintf("%s of carburettor %d", field, c), format, args...)
 	}
 	if s.Moment != SheetApart && s.Moment != SheetTogether {
-		return &Error{Field: "moment", Problem: fmt.Sprintf("%q is neither %q nor %q", s.Moment, SheetApart,
-			SheetTogether)}
+		return problem("", "moment", "%q is neither %q nor %q", s.Moment, SheetApart, SheetTogether)
 	}
 	if n := len(s.Carburettors); n == 0 || n > bank.MaxCylinders {
-		return &Error{Field: "carburettors", Problem: fmt.Sprintf("there are %d, from 1 to %d are possible", n,
-			bank.MaxCylinders)}
+		return problem("", "carburettors", "there are %d, from 1 to %d are possible", n, bank.MaxCylinders)
 	}
 	for i, c := range s.Carburettors {
 		if v := float64(c.PilotTurnsOut); v < 0 || v > MaxTurnsOut || math.IsInf(v, 0) {

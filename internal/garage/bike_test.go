@@ -227,10 +227,12 @@ func TestSaveEffectsRefuses(t *testing.T) {
 		"unknown screw": {"1-2": 3, "9-9": 1},
 		"out of range":  {"1-2": 3, "2-3": 1e9},
 	} {
-		var e *Error
-		if err := g.SaveEffects("Invented Three", effects); !errors.As(err, &e) || e.Field == "" {
-			t.Errorf("%s: got %v", name, err)
-		}
+		t.Run(name, func(t *testing.T) {
+			var e *Error
+			if err := g.SaveEffects("Invented Three", effects); !errors.As(err, &e) || e.Field == "" {
+				t.Errorf("got %v", err)
+			}
+		})
 	}
 	if readText(t, path) != handEdited {
 		t.Error("the card has changed")

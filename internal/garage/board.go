@@ -1,7 +1,6 @@
 package garage
 
 import (
-	"fmt"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -71,8 +70,7 @@ func (g *Garage) LoadBoard(serial string) (Board, error) {
 	}
 	_, b, err := parseBoard(path, text)
 	if err == nil && b.Serial != serial {
-		return Board{}, &Error{Path: path, Field: "serial",
-			Problem: fmt.Sprintf("%q is on the card, but the file is that of %q", b.Serial, serial)}
+		return Board{}, problem(path, "serial", "%q is on the card, but the file is that of %q", b.Serial, serial)
 	}
 	return b, err
 }
@@ -170,8 +168,7 @@ func (g *Garage) listBoards() (boards []Board, damaged []*Error) {
 		}
 		_, b, err := parseBoard(path, text)
 		if name, _ := boardFile(b.Serial); err == nil && name != filepath.Base(path) {
-			err = &Error{Path: path, Field: "serial", Problem: fmt.Sprintf("%q is on the card, whose file would be %s",
-				b.Serial, name)}
+			err = problem(path, "serial", "%q is on the card, whose file would be %s", b.Serial, name)
 		}
 		return b, err
 	})

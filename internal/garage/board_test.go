@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -99,18 +100,18 @@ func TestSaveZeroKeepsTheRest(t *testing.T) {
 		"windows": {windows(handEditedBoard), windows(want)},
 		"no zero": {"format = 1\nserial = 'H1'", "format = 1\nserial = 'H1'\n\n" + zeroPasses.section("[zero]", z)},
 	} {
-		g := openTest(t)
-		path, err := g.BoardPath("H1")
-		must(t, err)
-		must(t, os.MkdirAll(filepath.Dir(path), 0o777))
-		must(t, os.WriteFile(path, []byte(c.text), 0o666))
-		b := DefaultBoard("H1")
-		if err := g.SaveZero(&b, z); err != nil {
-			t.Errorf("%s: %v", name, err)
-		}
-		if got := readText(t, path); got != c.want {
-			t.Errorf("%s: got\n%s\nwant\n%s", name, got, c.want)
-		}
+		t.Run(name, func(t *testing.T) {
+			g := openTest(t)
+			path, err := g.BoardPath("H1")
+			must(t, err)
+			must(t, os.MkdirAll(filepath.Dir(path), 0o777))
+			must(t, os.WriteFile(path, []byte(c.text), 0o666))
+			b := DefaultBoard("H1")
+			must(t, g.SaveZero(&b, z))
+			if got := readText(t, path); got != c.want {
+				t.Errorf("got\n%s\nwant\n%s", got, c.want)
+			}
+		})
 	}
 }
 
@@ -170,13 +171,15 @@ func TestSaveZeroRefuses(t *testing.T) {
 		"offsets_kpa of zero": func(z *ZeroCard) { z.OffsetsKPa[1] = pressure.KPa(math.Inf(-1)) },
 		"sensors of zero":     func(z *ZeroCard) { z.Sensors[0] = "\x1b" },
 	} {
-		g := openTest(t)
-		b, z := DefaultBoard("S1"), someZero(1)
-		spoil(z)
-		var e *Error
-		if err := g.SaveZero(&b, z); !errors.As(err, &e) || e.Field != field {
-			t.Errorf("%s: got %v", field, err)
-		}
+		t.Run(field, func(t *testing.T) {
+			g := openTest(t)
+			b, z := DefaultBoard("S1"), someZero(1)
+			spoil(z)
+			var e *Error
+			if err := g.SaveZero(&b, z); !errors.As(err, &e) || e.Field != field {
+				t.Errorf("got %v", err)
+			}
+		})
 	}
 }
 
@@ -184,9 +187,11 @@ func TestSerials(t *testing.T) {
 	t.Parallel()
 	g := openTest(t)
 	for _, bad := range []string{"", "..", "a/b", `a\b`, "a b", "ä", "a\x00", "x.y", "a:b", strings.Repeat("a", 33)} {
-		if path, err := g.BoardPath(bad); err == nil {
-			t.Errorf("%q: got %s", bad, path)
-		}
+		t.Run(strconv.Quote(bad), func(t *testing.T) {
+			if path, err := g.BoardPath(bad); err == nil {
+				t.Errorf("got %s", path)
+			}
+		})
 	}
 	seen := map[string]string{}
 	var serials []string

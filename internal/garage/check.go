@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -97,9 +96,8 @@ func (r *Report) captures(p BikePaths, records []StoredSync) {
 		case err != nil:
 			r.Damaged = append(r.Damaged, asError(path, err))
 		case sum != s.Record.CaptureSHA256:
-			r.Damaged = append(r.Damaged, &Error{Path: path,
-				Problem: fmt.Sprintf("has changed since %s was saved: its checksum does not fit",
-					filepath.Base(s.Path))})
+			r.Damaged = append(r.Damaged, problem(path, "", "has changed since %s was saved: its checksum does not fit",
+				filepath.Base(s.Path)))
 		}
 	}
 }
@@ -120,7 +118,7 @@ func sumOf(path string, n int64) (string, error) {
 	sum := sha256.New()
 	switch got, err := io.CopyN(sum, from, n); {
 	case err == io.EOF || err == io.ErrUnexpectedEOF:
-		return "", &Error{Path: path, Problem: fmt.Sprintf("is cut short: %d of %d bytes are there", got, n)}
+		return "", problem(path, "", "is cut short: %d of %d bytes are there", got, n)
 	case err != nil:
 		return "", &Error{Path: path, Problem: "can't be read", Err: err}
 	}

@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -161,15 +162,17 @@ func TestCaptureIsSummedOnSaving(t *testing.T) {
 	path := filepath.Join(dir, "c.cap")
 	must(t, os.WriteFile(path, text, 0o666))
 	for name, want := range map[string]int64{"c.cap": int64(len(text)), "elsewhere.cap": 0, "": 0} {
-		rec := someRecord()
-		rec.Capture = name
-		saved, err := g.SaveSync("x", rec)
-		must(t, err)
-		got, err := LoadSync(saved)
-		must(t, err)
-		if got.CaptureBytes != want || (got.CaptureSHA256 != "") != (want > 0) || rec.CaptureSHA256 != "" {
-			t.Errorf("%q: %d bytes, checksum %q", name, got.CaptureBytes, got.CaptureSHA256)
-		}
+		t.Run(strconv.Quote(name), func(t *testing.T) {
+			rec := someRecord()
+			rec.Capture = name
+			saved, err := g.SaveSync("x", rec)
+			must(t, err)
+			got, err := LoadSync(saved)
+			must(t, err)
+			if got.CaptureBytes != want || (got.CaptureSHA256 != "") != (want > 0) || rec.CaptureSHA256 != "" {
+				t.Errorf("%d bytes, checksum %q", got.CaptureBytes, got.CaptureSHA256)
+			}
+		})
 	}
 	must(t, os.WriteFile(path, append(text, "more"...), 0o666))
 	if r := g.Inspect(); r.Damaged != nil {

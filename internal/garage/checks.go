@@ -74,8 +74,8 @@ func PreStartChecks(b *bank.Bank) []Check {
 			all = append(all, c)
 		}
 	}
-	add(PartBank, CheckFreePlay, CheckSprings, CheckLevelByEye, CheckThrottleStop, CheckChoke, CheckPilotScrews,
-		CheckFloats, CheckVents, CheckFuelTees, CheckDrains)
+	add(PartBank, CheckFreePlay, CheckSprings, CheckLevelByEye, CheckThrottleStop, CheckChoke,
+		CheckPilotScrews, CheckFloats, CheckVents, CheckFuelTees, CheckDrains)
 	add(PartPlace, CheckOutdoors, CheckCooling, CheckFire, CheckClear)
 	add(PartFuel, CheckBoots, CheckPorts, CheckTapHose, CheckCables, CheckFuelFeed, CheckAirFilter)
 	add(PartEngine, CheckValves, CheckIgnition, CheckOil)

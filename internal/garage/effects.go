@@ -51,7 +51,7 @@ func withEffects(path string, text []byte, effects map[string]float64) ([]byte, 
 				Problem: "the card lists no screws whose effects could be kept; add [[screw]] with name and moves"}
 		}
 		if !known(name) {
-			return nil, &Error{Path: path, Field: "screw", Problem: fmt.Sprintf("none is named %q on the card", name)}
+			return nil, problem(path, "screw", "none is named %q on the card", name)
 		}
 	}
 	var ops []card.Op
@@ -61,8 +61,8 @@ func withEffects(path string, text []byte, effects map[string]float64) ([]byte, 
 		switch {
 		case !ok || math.IsNaN(v) || rounded == 0 || rounded == math.Round(s.EffectKPaPerTurn*1000)/1000:
 		case math.Abs(v) > bank.MaxEffectKPaPerTurn:
-			return nil, &Error{Path: path, Field: fmt.Sprintf("%s of screw %q", effectKey, s.Name),
-				Problem: fmt.Sprintf("%g is not within ±%d", v, bank.MaxEffectKPaPerTurn)}
+			return nil, problem(path, fmt.Sprintf("%s of screw %q", effectKey, s.Name), "%g is not within ±%d", v,
+				bank.MaxEffectKPaPerTurn)
 		default:
 			ops = append(ops, card.Set(fmt.Sprintf("screw[%d]", i), effectKey, card.Number(rounded)))
 		}

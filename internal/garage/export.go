@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,32 +16,49 @@ import (
 
 // column is a column of the exported table: one row a cylinder of a record.
 type column struct {
-	name, kind, about string // kind is TEXT, REAL or INTEGER
-	of                func(e *exported) string
+	name, kind, about string           // kind is TEXT, REAL or INTEGER
+	of                func(e *row) any // see cell
 }
 
-// exported is a cylinder of a record.
-type exported struct {
+// row is a cylinder of a record.
+type row struct {
 	file        string
 	r           *SyncRecord
 	cylinder    int
 	before, now *RecordCylinder // nil unknown
 }
 
-// number returns a figure with all of its digits, "" when it is unknown.
-func number[T ~float64](v T) string {
-	if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
+// cell returns what stands in the table for a value, "" for what is unknown.
+func cell(v any) string {
+	switch v := v.(type) {
+	case string:
+		return v
+	case time.Time:
+		if v.IsZero() {
+			return ""
+		}
+		return v.UTC().Format(time.RFC3339Nano)
+	case *float64:
+		if v == nil {
+			return ""
+		}
+		return cell(*v)
+	case int:
+		return strconv.Itoa(v)
+	}
+	f := reflect.ValueOf(v).Float()
+	if math.IsNaN(f) || math.IsInf(f, 0) {
 		return ""
 	}
-	return strconv.FormatFloat(float64(v), 'g', -1, 64)
+	return strconv.FormatFloat(f, 'g', -1, 64)
 }
 
 // figure returns a figure of a reading or a cylinder, "" when there is none.
-func figure[R any, T ~float64](r *R, of func(r *R) T) string {
+func figure[R, T any](r *R, of func(r *R) T) any {
 	if r == nil {
 		return ""
 	}
-	return number(of(r))
+	return of(r)
 }
 
 func spread(r *RecordReading) NullKPa      { return r.SpreadKPa }
@@ -49,81 +67,63 @@ func speed(r *RecordReading) NullFloat     { return r.RPM }
 func draw(c *RecordCylinder) NullKPa       { return c.DrawKPa }
 func difference(c *RecordCylinder) NullKPa { return c.DifferenceKPa }
 
-func timeText(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.UTC().Format(time.RFC3339Nano)
-}
-
 // columns are the table's, in order. New ones come at the end.
 var columns = []column{
-	{"bike", "TEXT", "name on the bike card", func(e *exported) string { return e.r.Bike }},
-	{"record", "TEXT", "file name of the record", func(e *exported) string { return e.file }},
-	{"time", "TEXT", "when it was saved, UTC, ISO 8601", func(e *exported) string { return timeText(e.r.Time) }},
-	{"corrects", "TEXT", "file name of the record that it stands for",
-		func(e *exported) string { return e.r.Corrects }},
-	{"verdict", "TEXT", "done, saved or unfinished", func(e *exported) string { return e.r.Verdict }},
-	{"reference", "INTEGER", "cylinder compared against",
-		func(e *exported) string { return strconv.Itoa(e.r.Reference) }},
-	{"aim_kpa", "REAL", "spread that the advice worked towards",
-		func(e *exported) string { return number(e.r.AimKPa) }},
-	{"limit_kpa", "REAL", "spread with which the bank passes",
-		func(e *exported) string { return number(e.r.LimitKPa) }},
-	{"ambient_kpa", "REAL", "absolute air pressure", func(e *exported) string { return number(e.r.AmbientKPa) }},
-	{"altitude_m", "REAL", "metres above sea level, if given", func(e *exported) string {
-		if e.r.AltitudeM == nil {
-			return ""
-		}
-		return number(*e.r.AltitudeM)
-	}},
-	{"idling_s", "REAL", "seconds that the engine ran", func(e *exported) string { return number(e.r.IdlingSeconds) }},
-	{"turns_made", "INTEGER", "turns that were advised and made",
-		func(e *exported) string { return strconv.Itoa(len(e.r.Steps)) }},
-	{"before_rpm", "REAL", "engine speed before", func(e *exported) string { return figure(e.r.Before, speed) }},
+	{"bike", "TEXT", "name on the bike card", func(e *row) any { return e.r.Bike }},
+	{"record", "TEXT", "file name of the record", func(e *row) any { return e.file }},
+	{"time", "TEXT", "when it was saved, UTC, ISO 8601", func(e *row) any { return e.r.Time }},
+	{"corrects", "TEXT", "file name of the record that it stands for", func(e *row) any { return e.r.Corrects }},
+	{"verdict", "TEXT", "done, saved or unfinished", func(e *row) any { return e.r.Verdict }},
+	{"reference", "INTEGER", "cylinder compared against", func(e *row) any { return e.r.Reference }},
+	{"aim_kpa", "REAL", "spread that the advice worked towards", func(e *row) any { return e.r.AimKPa }},
+	{"limit_kpa", "REAL", "spread with which the bank passes", func(e *row) any { return e.r.LimitKPa }},
+	{"ambient_kpa", "REAL", "absolute air pressure", func(e *row) any { return e.r.AmbientKPa }},
+	{"altitude_m", "REAL", "metres above sea level, if given", func(e *row) any { return e.r.AltitudeM }},
+	{"idling_s", "REAL", "seconds that the engine ran", func(e *row) any { return e.r.IdlingSeconds }},
+	{"turns_made", "INTEGER", "turns that were advised and made", func(e *row) any { return len(e.r.Steps) }},
+	{"before_rpm", "REAL", "engine speed before", func(e *row) any { return figure(e.r.Before, speed) }},
 	{"before_spread_kpa", "REAL", "largest minus smallest draw before",
-		func(e *exported) string { return figure(e.r.Before, spread) }},
-	{"after_rpm", "REAL", "engine speed after", func(e *exported) string { return figure(e.r.After, speed) }},
+		func(e *row) any { return figure(e.r.Before, spread) }},
+	{"after_rpm", "REAL", "engine speed after", func(e *row) any { return figure(e.r.After, speed) }},
 	{"after_spread_kpa", "REAL", "largest minus smallest draw after",
-		func(e *exported) string { return figure(e.r.After, spread) }},
+		func(e *row) any { return figure(e.r.After, spread) }},
 	{"after_spread_uncertainty_kpa", "REAL", "half-width of its 95 % interval",
-		func(e *exported) string { return figure(e.r.After, uncertainty) }},
+		func(e *row) any { return figure(e.r.After, uncertainty) }},
 	{"raised_rpm", "REAL", "engine speed at the look at a raised speed",
-		func(e *exported) string { return figure(e.r.Raised, speed) }},
+		func(e *row) any { return figure(e.r.Raised, speed) }},
 	{"raised_spread_kpa", "REAL", "largest minus smallest draw there",
-		func(e *exported) string { return figure(e.r.Raised, spread) }},
-	{"cylinder", "INTEGER", "from 1, from the seated rider's left",
-		func(e *exported) string { return strconv.Itoa(e.cylinder) }},
-	{"before_draw_kpa", "REAL", "cycle-mean vacuum before", func(e *exported) string { return figure(e.before, draw) }},
+		func(e *row) any { return figure(e.r.Raised, spread) }},
+	{"cylinder", "INTEGER", "from 1, from the seated rider's left", func(e *row) any { return e.cylinder }},
+	{"before_draw_kpa", "REAL", "cycle-mean vacuum before", func(e *row) any { return figure(e.before, draw) }},
 	{"before_difference_kpa", "REAL", "that minus the reference's",
-		func(e *exported) string { return figure(e.before, difference) }},
-	{"after_draw_kpa", "REAL", "cycle-mean vacuum after", func(e *exported) string { return figure(e.now, draw) }},
+		func(e *row) any { return figure(e.before, difference) }},
+	{"after_draw_kpa", "REAL", "cycle-mean vacuum after", func(e *row) any { return figure(e.now, draw) }},
 	{"after_difference_kpa", "REAL", "that minus the reference's",
-		func(e *exported) string { return figure(e.now, difference) }},
-	{"after_uncertainty_kpa", "REAL", "half-width of its 95 % interval", func(e *exported) string {
+		func(e *row) any { return figure(e.now, difference) }},
+	{"after_uncertainty_kpa", "REAL", "half-width of its 95 % interval", func(e *row) any {
 		return figure(e.now, func(c *RecordCylinder) NullKPa { return c.UncertaintyKPa })
 	}},
-	{"after_ripple_kpa", "REAL", "peak-to-peak swing within a cycle", func(e *exported) string {
+	{"after_ripple_kpa", "REAL", "peak-to-peak swing within a cycle", func(e *row) any {
 		return figure(e.now, func(c *RecordCylinder) NullKPa { return c.RippleKPa })
 	}},
-	{"opening_ratio", "REAL", "the butterfly's opening over the reference's", func(e *exported) string {
+	{"opening_ratio", "REAL", "the butterfly's opening over the reference's", func(e *row) any {
 		return figure(e.now, func(c *RecordCylinder) NullFloat { return c.OpeningRatio })
 	}},
-	{"pilot_turns_out", "REAL", "where the pilot screw stood, turns out from lightly seated", func(e *exported) string {
+	{"pilot_turns_out", "REAL", "where the pilot screw stood, turns out from lightly seated", func(e *row) any {
 		if e.cylinder < 1 || e.cylinder > len(e.r.PilotTurnsOut) {
 			return ""
 		}
-		return number(e.r.PilotTurnsOut[e.cylinder-1])
+		return e.r.PilotTurnsOut[e.cylinder-1]
 	}},
-	{"lambda", "REAL", "mean at the end, by a wide-band probe", func(e *exported) string { return number(e.r.Lambda) }},
-	{"temperature", "TEXT", "the user's note on it", func(e *exported) string { return e.r.Temperature }},
-	{"note", "TEXT", "the user's remark", func(e *exported) string { return e.r.Note }},
-	{"board", "TEXT", "serial of the board", func(e *exported) string { return e.r.Board.Serial }},
-	{"board_program", "TEXT", "version of the board's program", func(e *exported) string { return e.r.Board.Program }},
-	{"program", "TEXT", "version of evendraw", func(e *exported) string { return e.r.Program }},
-	{"capture", "TEXT", "file name of the capture", func(e *exported) string { return e.r.Capture }},
+	{"lambda", "REAL", "mean at the end, by a wide-band probe", func(e *row) any { return e.r.Lambda }},
+	{"temperature", "TEXT", "the user's note on it", func(e *row) any { return e.r.Temperature }},
+	{"note", "TEXT", "the user's remark", func(e *row) any { return e.r.Note }},
+	{"board", "TEXT", "serial of the board", func(e *row) any { return e.r.Board.Serial }},
+	{"board_program", "TEXT", "version of the board's program", func(e *row) any { return e.r.Board.Program }},
+	{"program", "TEXT", "version of evendraw", func(e *row) any { return e.r.Program }},
+	{"capture", "TEXT", "file name of the capture", func(e *row) any { return e.r.Capture }},
 	{"capture_sha256", "TEXT", "checksum of it when the record was saved",
-		func(e *exported) string { return e.r.CaptureSHA256 }},
+		func(e *row) any { return e.r.CaptureSHA256 }},
 }
 
 // WriteCSV writes the names of the columns, and a row for each cylinder of each record; a
@@ -136,9 +136,9 @@ func WriteCSV(w io.Writer, records []StoredSync) error {
 	}
 	out.Write(line)
 	for i := range records {
-		for _, e := range exportedOf(&records[i]) {
+		for _, e := range rowsOf(&records[i]) {
 			for k, c := range columns {
-				line[k] = c.of(&e)
+				line[k] = cell(c.of(&e))
 			}
 			out.Write(line)
 		}
@@ -147,8 +147,8 @@ func WriteCSV(w io.Writer, records []StoredSync) error {
 	return out.Error()
 }
 
-// exportedOf returns the cylinders of a record.
-func exportedOf(s *StoredSync) (list []exported) {
+// rowsOf returns the cylinders of a record.
+func rowsOf(s *StoredSync) (list []row) {
 	r, numbers := &s.Record, []int{}
 	for _, reading := range []*RecordReading{r.Before, r.After} {
 		if reading != nil {
@@ -162,7 +162,7 @@ func exportedOf(s *StoredSync) (list []exported) {
 		numbers = []int{0}
 	}
 	for _, n := range numbers {
-		list = append(list, exported{filepath.Base(s.Path), r, n, r.Before.cylinder(n), r.After.cylinder(n)})
+		list = append(list, row{filepath.Base(s.Path), r, n, r.Before.cylinder(n), r.After.cylinder(n)})
 	}
 	return list
 }
@@ -187,8 +187,8 @@ func WriteJSONLines(w io.Writer, records []StoredSync) error {
 // as text, and a view with numbers, and NULL for what is unknown.
 func Schema() string {
 	var b strings.Builder
-	b.WriteString("-- One row a cylinder of a sync record. Pressures are in kPa, vacuum positive\n-- downwards from " +
-		"the air pressure; what is unknown is empty.\n")
+	b.WriteString("-- One row a cylinder of a sync record. Pressures are in kPa, vacuum positive\n" +
+		"-- downwards from the air pressure; what is unknown is empty.\n")
 	b.WriteString("CREATE TABLE records_text (\n")
 	var view []string
 	for i, c := range columns {

@@ -2,6 +2,7 @@ package garage
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -13,6 +14,11 @@ import (
 
 // Error says what is wrong with a file of the garage, and where.
 type Error = store.Error
+
+// problem returns an Error about a field of a file, either of which may be "".
+func problem(path, field, format string, args ...any) *Error {
+	return &Error{Path: path, Field: field, Problem: fmt.Sprintf(format, args...)}
+}
 
 // asError returns err, of a card as well, as an Error about path.
 func asError(path string, err error) *Error {
@@ -110,7 +116,8 @@ type BikePaths struct{ Dir, Card, Syncs, Captures, Bench, Unfinished string }
 func (g *Garage) bikePaths(folder string) BikePaths {
 	dir := filepath.Join(g.dir, bikesFolder, folder)
 	return BikePaths{dir, filepath.Join(dir, bikeFile), filepath.Join(dir, syncsFolder),
-		filepath.Join(dir, capturesFolder), filepath.Join(dir, benchFolder), filepath.Join(dir, unfinishedFolder)}
+		filepath.Join(dir, capturesFolder),
+		filepath.Join(dir, benchFolder), filepath.Join(dir, unfinishedFolder)}
 }
 
 // MakeCaptures makes the folder of the bike's captures, if need be, and returns its path.

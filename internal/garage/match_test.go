@@ -47,19 +47,21 @@ func TestSaveMatch(t *testing.T) {
 func TestBadMatches(t *testing.T) {
 	t.Parallel()
 	const head = "format = 1\nserial = 'B1'\n[match]\ntime = 2026-01-01T12:00:00Z\nambient_kpa = 100\n"
-	for text, field := range map[string]string{
-		"gains = [1, 0.1]\n": "gains", "gains = [1, 3]\n": "gains", "": "gains", "gains = [1, 1]\nuncertainty_gain " +
-			"= [0]\n": "uncertainty_gain",
+	const board = "format = 1\nserial = 'B1'\nhoses = "
+	for name, c := range map[string]struct{ text, field string }{
+		"a small gain":    {head + "gains = [1, 0.1]\n", "gains"},
+		"a large gain":    {head + "gains = [1, 3]\n", "gains"},
+		"no gains":        {head, "gains"},
+		"another length":  {head + "gains = [1, 1]\nuncertainty_gain = [0]\n", "uncertainty_gain"},
+		"a channel twice": {board + "[0, 0]", "hoses"},
+		"no such channel": {board + "[8]", "hoses"},
+		"below channel 0": {board + "[-1]", "hoses"},
 	} {
-		_, _, err := parseBoard("card", []byte(head+text))
-		if err == nil || !strings.Contains(err.Error(), field) {
-			t.Errorf("%q: got %v, want a word on %s", text, err, field)
-		}
-	}
-	for _, hoses := range []string{"[0, 0]", "[8]", "[-1]"} {
-		if _, _, err := parseBoard("card", []byte("format = 1\nserial = 'B1'\nhoses = "+hoses)); err == nil {
-			t.Errorf("hoses %s: no error", hoses)
-		}
+		t.Run(name, func(t *testing.T) {
+			if _, _, err := parseBoard("card", []byte(c.text)); err == nil || !strings.Contains(err.Error(), c.field) {
+				t.Errorf("got %v, want a word on %s", err, c.field)
+			}
+		})
 	}
 }
 

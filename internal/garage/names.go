@@ -84,8 +84,7 @@ func (g *Garage) BikePaths(bike string) (BikePaths, error) {
 // it is a capital, 2 for the second, 4 for the third, and so on.
 func boardFile(serial string) (string, error) {
 	if serial == "" || len(serial) > maxSerialBytes {
-		return "", &Error{Field: "serial", Problem: fmt.Sprintf("%q is not of 1 to %d characters", serial,
-			maxSerialBytes)}
+		return "", problem("", "serial", "%q is not of 1 to %d characters", serial, maxSerialBytes)
 	}
 	var capitals, bit uint64 = 0, 1
 	for _, r := range serial {
@@ -96,8 +95,7 @@ func boardFile(serial string) (string, error) {
 		case r >= 'a' && r <= 'z':
 			bit <<= 1
 		case !strings.ContainsRune("0123456789-_", r):
-			return "", &Error{Field: "serial", Problem: fmt.Sprintf("%q has characters outside 0-9 A-Z a-z - _",
-				serial)}
+			return "", problem("", "serial", "%q has characters outside 0-9 A-Z a-z - _", serial)
 		}
 	}
 	if capitals == 0 && !store.IsReserved(serial) {

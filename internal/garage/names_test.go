@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -63,16 +64,18 @@ func TestBadBikeNames(t *testing.T) {
 	g := openTest(t)
 	for _, name := range []string{"", " ", "\u00a0\u2003", "a\nb", "a\tb", "\x00", "\x1b]0;x\a", "\u0085", "a\u202eb",
 		"\xff", strings.Repeat("a", 501)} {
-		b := DefaultBike(name, 2)
-		if err := g.NewBike(&b); err == nil {
-			t.Errorf("%q was taken", name)
-		}
-		for _, err := range []error{g.SetLastBike(name), g.SaveEffects(name, nil)} {
-			var e *Error
-			if !errors.As(err, &e) {
-				t.Errorf("%q: got %v", name, err)
+		t.Run(strconv.QuoteToASCII(name[:min(len(name), 40)]), func(t *testing.T) {
+			b := DefaultBike(name, 2)
+			if err := g.NewBike(&b); err == nil {
+				t.Error("was taken")
 			}
-		}
+			for _, err := range []error{g.SetLastBike(name), g.SaveEffects(name, nil)} {
+				var e *Error
+				if !errors.As(err, &e) {
+					t.Errorf("got %v", err)
+				}
+			}
+		})
 	}
 	if _, err := os.Stat(g.Paths().Dir); !errors.Is(err, fs.ErrNotExist) {
 		t.Error("something was created")

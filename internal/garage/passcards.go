@@ -72,17 +72,16 @@ func each6[T ~float64](values []T) (out []T) {
 func (z *ZeroCard) rounded() *ZeroCard {
 	r := *z
 	r.Time = z.Time.UTC().Truncate(time.Second)
-	r.AmbientKPa, r.OffsetsKPa, r.UncertaintyKPa, r.NoiseKPa = rounded6(z.AmbientKPa), each6(z.OffsetsKPa),
-		each6(z.UncertaintyKPa), each6(z.NoiseKPa)
+	r.AmbientKPa, r.OffsetsKPa = rounded6(z.AmbientKPa), each6(z.OffsetsKPa)
+	r.UncertaintyKPa, r.NoiseKPa = each6(z.UncertaintyKPa), each6(z.NoiseKPa)
 	return &r
 }
 
 func (m *MatchCard) rounded() *MatchCard {
 	r := *m
 	r.Time = m.Time.UTC().Truncate(time.Second)
-	r.AmbientKPa, r.LevelKPa, r.Gains, r.ResidualKPa = rounded6(m.AmbientKPa), rounded6(m.LevelKPa), each6(m.Gains),
-		each6(m.ResidualKPa)
-	r.UncertaintyGain = each6(m.UncertaintyGain)
+	r.AmbientKPa, r.LevelKPa = rounded6(m.AmbientKPa), rounded6(m.LevelKPa)
+	r.Gains, r.UncertaintyGain, r.ResidualKPa = each6(m.Gains), each6(m.UncertaintyGain), each6(m.ResidualKPa)
 	return &r
 }
 

@@ -3,6 +3,7 @@ package garage
 import (
 	"os"
 	"path/filepath"
+	"strconv"
 	"testing"
 	"time"
 )
@@ -24,9 +25,11 @@ func TestPlace(t *testing.T) {
 		t.Errorf("%+v %v", p, ok)
 	}
 	for _, text := range []string{"", "{", `{"format":2,"step":"level"}`, "\x00"} {
-		os.WriteFile(filepath.Join(dir, placeFile), []byte(text), 0o644)
-		if p, ok := g.LoadPlace(); ok {
-			t.Errorf("%q read as %+v", text, p)
-		}
+		t.Run(strconv.Quote(text), func(t *testing.T) {
+			must(t, os.WriteFile(filepath.Join(dir, placeFile), []byte(text), 0o644))
+			if p, ok := g.LoadPlace(); ok {
+				t.Errorf("read as %+v", p)
+			}
+		})
 	}
 }

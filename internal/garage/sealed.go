@@ -75,7 +75,7 @@ func parseSealed(text []byte, newest int, v sealed) (body []byte, err error) {
 	case err != nil:
 		return nil, notJSON(body, err)
 	case head.Format < 1:
-		return nil, &Error{Field: "format", Problem: fmt.Sprintf("%d is none", head.Format)}
+		return nil, problem("", "format", "%d is none", head.Format)
 	}
 	v.clean()
 	return body, nil

@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"cmp"
 	"strconv"
 	"strings"
 
@@ -67,15 +68,8 @@ func defaultTune() Tune {
 
 func (u Tune) withDefaults() Tune {
 	d := defaultTune()
-	for _, f := range []struct{ v, usual *float64 }{{&u.IdlingLimitMin, &d.IdlingLimitMin},
-		{&u.RaisedRPM, &d.RaisedRPM}, {&u.StoichAFR, &d.StoichAFR}} {
-		if *f.v == 0 {
-			*f.v = *f.usual
-		}
-	}
-	if u.LevelBy == "" {
-		u.LevelBy = d.LevelBy
-	}
+	u.IdlingLimitMin, u.RaisedRPM = cmp.Or(u.IdlingLimitMin, d.IdlingLimitMin), cmp.Or(u.RaisedRPM, d.RaisedRPM)
+	u.StoichAFR, u.LevelBy = cmp.Or(u.StoichAFR, d.StoichAFR), cmp.Or(u.LevelBy, d.LevelBy)
 	return u
 }
 
@@ -135,10 +129,8 @@ func readLambda(t card.Table) *LambdaCard {
 			l.Fail(key, "is missing")
 		}
 	}
-	c := &LambdaCard{Channel: l.Whole("channel", 0), LowV: l.Number("low_v", 0, maxLambdaV, 0),
-		HighV:     l.Number("high_v", 0, maxLambdaV, 0),
-		LowLambda: l.Number("low_lambda", 0, maxLambdaCard, 0), HighLambda: l.Number("high_lambda", 0, maxLambdaCard,
-			0)}
+	c := &LambdaCard{l.Whole("channel", 0), l.Number("low_v", 0, maxLambdaV, 0), l.Number("high_v", 0, maxLambdaV, 0),
+		l.Number("low_lambda", 0, maxLambdaCard, 0), l.Number("high_lambda", 0, maxLambdaCard, 0)}
 	switch {
 	case c.Channel < 0 || c.Channel >= maxChannels:
 		l.Fail("channel", "there is no channel %d", c.Channel)
@@ -159,9 +151,9 @@ func lambdaText(w *card.Writer, l *LambdaCard) {
 	if example {
 		l = &LambdaCard{Channel: 4, HighV: 5, LowLambda: 0.68, HighLambda: 1.36}
 	}
-	text := card.Section("[lambda]", []card.Field{{"channel", strconv.Itoa(l.Channel)}, {"low_v", card.Number(l.LowV)},
-		{"high_v", card.Number(l.HighV)}, {"low_lambda", card.Number(l.LowLambda)}, {"high_lambda",
-			card.Number(l.HighLambda)}}, "\n")
+	text := card.Section("[lambda]", []card.Field{{"channel", strconv.Itoa(l.Channel)},
+		{"low_v", card.Number(l.LowV)}, {"high_v", card.Number(l.HighV)},
+		{"low_lambda", card.Number(l.LowLambda)}, {"high_lambda", card.Number(l.HighLambda)}}, "\n")
 	if example {
 		text = "# " + strings.ReplaceAll(strings.TrimSpace(text), "\n", "\n# ") + "\n"
 	}

@@ -21,9 +21,11 @@ func TestTuneOnTheCard(t *testing.T) {
 	}
 	for _, wrong := range []string{`level_by = "ear"`, `pilot_screws = "brass"`, "idling_limit_min = 0",
 		"lambda_target = 3"} {
-		if _, _, err := parseBike("", []byte("format = 1\nname = \"x\"\ncylinders = 2\n"+wrong+"\n")); err == nil {
-			t.Errorf("%s was taken", wrong)
-		}
+		t.Run(wrong, func(t *testing.T) {
+			if _, _, err := parseBike("", []byte("format = 1\nname = \"x\"\ncylinders = 2\n"+wrong+"\n")); err == nil {
+				t.Error("was taken")
+			}
+		})
 	}
 }
 
@@ -44,8 +46,10 @@ func TestLambdaOnTheCard(t *testing.T) {
 			}
 			lines = append(lines, line)
 		}
-		if _, _, err := parseBoard("", []byte(strings.Join(lines, "\n"))); err == nil {
-			t.Errorf("%s was taken", wrong)
-		}
+		t.Run(wrong, func(t *testing.T) {
+			if _, _, err := parseBoard("", []byte(strings.Join(lines, "\n"))); err == nil {
+				t.Error("was taken")
+			}
+		})
 	}
 }

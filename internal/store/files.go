@@ -82,8 +82,8 @@ func retryOnSharing(op func() error) error {
 	const sharingViolation = syscall.Errno(32) // ERROR_SHARING_VIOLATION
 	err := op()
 	for range sharingTries {
-		if err == nil || runtime.GOOS != "windows" || !errors.Is(err, sharingViolation) &&
-			!errors.Is(err, fs.ErrPermission) {
+		isSharing := errors.Is(err, sharingViolation) || errors.Is(err, fs.ErrPermission)
+		if runtime.GOOS != "windows" || !isSharing {
 			break
 		}
 		time.Sleep(sharingPause)

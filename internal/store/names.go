@@ -47,8 +47,8 @@ func IsReserved(name string) bool {
 	case "CON", "PRN", "AUX", "NUL":
 		return true
 	}
-	return len(name) == 4 && (strings.HasPrefix(name, "COM") || strings.HasPrefix(name, "LPT")) && name[3] >= '0' &&
-		name[3] <= '9'
+	isPort := strings.HasPrefix(name, "COM") || strings.HasPrefix(name, "LPT")
+	return len(name) == 4 && isPort && name[3] >= '0' && name[3] <= '9'
 }
 
 // BaseName returns a file's name without folders, of whatever platform; "" when there is none.
