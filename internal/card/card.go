@@ -17,7 +17,8 @@ type Card struct {
 	// places of keys and tables, by their names, such as "screw[1].moves" and "screw[1]"; the
 	// root's is "".
 	places map[string]place
-	err    *Error // the first wrong value that was met
+	asked  map[string]bool // keys whose values were read, by their names
+	err    *Error          // the first wrong value that was met
 }
 
 // Error says what is wrong with a card, and where.
@@ -52,7 +53,7 @@ const byteOrderMark = "\xEF\xBB\xBF"
 // Parse reads TOML text. A byte order mark, which some editors write, stays in the text and counts
 // for nothing. The error is an *Error.
 func Parse(text []byte) (*Card, error) {
-	c := &Card{text: text, places: map[string]place{"": {line: 1}}}
+	c := &Card{text: text, places: map[string]place{"": {line: 1}}, asked: map[string]bool{}}
 	if !utf8.Valid(text) {
 		return nil, &Error{Line: firstInvalid(text), Problem: "is not UTF-8 text"}
 	}

@@ -1,12 +1,13 @@
 package card
 
 import (
-	"evendraw/internal/plain"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 	"time"
+
+	"evendraw/internal/plain"
 )
 
 // Table reads the keys of one table of a card. The first value that is wrong is kept for the card's
@@ -32,8 +33,14 @@ func (t Table) Fail(key, format string, args ...any) {
 // Failed reports whether anything that was read of the card was wrong.
 func (t Table) Failed() bool { return t.card.err != nil }
 
+// value returns what a key says, nil if it is not there, and notes that somebody asked.
+func (t Table) value(key string) any {
+	t.card.asked[join(t.name, key)] = true
+	return t.values[key]
+}
+
 // Has reports whether a key is there.
-func (t Table) Has(key string) bool { return t.values[key] != nil }
+func (t Table) Has(key string) bool { return t.value(key) != nil }
 
 // Format reads the format number, which says whether the rest can be read: up to newest.
 func (t Table) Format(newest int) {
@@ -73,9 +80,9 @@ func (t Table) Text(key string, max int) string {
 	if !t.Has(key) {
 		return ""
 	}
-	s, ok := t.values[key].(string)
+	s, ok := t.value(key).(string)
 	if !ok {
-		t.Fail(key, "is %s, text in quotes is needed", kind(t.values[key]))
+		t.Fail(key, "is %s, text in quotes is needed", kind(t.value(key)))
 	} else if problem := TextProblem(s, max); problem != "" {
 		t.Fail(key, "%s", problem)
 	}
@@ -84,7 +91,7 @@ func (t Table) Text(key string, max int) string {
 
 // Lines reads text of several lines.
 func (t Table) Lines(key string, max int) string {
-	if s, ok := t.values[key].(string); ok {
+	if s, ok := t.value(key).(string); ok {
 		s = strings.ReplaceAll(s, "\r\n", "\n")
 		if problem := TextProblem(strings.NewReplacer("\n", " ", "\t", " ").Replace(s), max); problem != "" {
 			t.Fail(key, "%s", problem)
@@ -112,9 +119,9 @@ func (t Table) Whole(key string, without int) int {
 	if !t.Has(key) {
 		return without
 	}
-	n, ok := t.values[key].(int64)
+	n, ok := t.value(key).(int64)
 	if !ok {
-		t.Fail(key, "is %s, a whole number is needed", kind(t.values[key]))
+		t.Fail(key, "is %s, a whole number is needed", kind(t.value(key)))
 	} else if n < math.MinInt32 || n > math.MaxInt32 {
 		t.Fail(key, "%d is far too large", n)
 		return 0
@@ -127,9 +134,9 @@ func (t Table) Number(key string, least, most, without float64) float64 {
 	if !t.Has(key) {
 		return without
 	}
-	v, ok := asNumber(t.values[key])
+	v, ok := asNumber(t.value(key))
 	if !ok {
-		t.Fail(key, "is %s, a number is needed", kind(t.values[key]))
+		t.Fail(key, "is %s, a number is needed", kind(t.value(key)))
 		return without
 	}
 	if !(v >= least && v <= most) {
@@ -151,9 +158,9 @@ func asNumber(v any) (float64, bool) {
 
 // Moment reads a date with time and zone; in UTC.
 func (t Table) Moment(key string) time.Time {
-	v, ok := t.values[key].(time.Time)
+	v, ok := t.value(key).(time.Time)
 	if !ok {
-		t.Fail(key, "is %s, a time such as 2026-03-01T10:00:00Z is needed", kind(t.values[key]))
+		t.Fail(key, "is %s, a time such as 2026-03-01T10:00:00Z is needed", kind(t.value(key)))
 	}
 	return v.UTC()
 }
@@ -163,9 +170,9 @@ func list[T any](t Table, key, of string, max int, one func(v any) (T, bool)) []
 	if !t.Has(key) {
 		return nil
 	}
-	values, ok := t.values[key].([]any)
+	values, ok := t.value(key).([]any)
 	if !ok {
-		t.Fail(key, "is %s, a list such as [%s] is needed", kind(t.values[key]), of)
+		t.Fail(key, "is %s, a list such as [%s] is needed", kind(t.value(key)), of)
 		return nil
 	}
 	if len(values) > max {
@@ -229,7 +236,7 @@ func (t Table) Tables(key string, max int) []Table {
 // Inner reads what is written as a [key] table of its own; ok is false, and the card's Err says so,
 // when it is written otherwise.
 func (t Table) Inner(key string) (inner Table, ok bool) {
-	v, ok := t.values[key].(map[string]any)
+	v, ok := t.value(key).(map[string]any)
 	if _, known := t.card.places[join(t.name, key)]; !ok || !known {
 		t.Fail(key, "is to be written as a [%s] table", key)
 		return Table{}, false
@@ -260,10 +267,10 @@ func (t Table) OneOf(key, without, one, other string) string {
 	return word
 }
 
-// Unknown lists the keys of the table that are not among those known, in quotes.
-func (t Table) Unknown(known []string) (list []string) {
+// Unknown lists the keys of the table that nobody has asked for, in quotes.
+func (t Table) Unknown() (list []string) {
 	for key := range t.values {
-		if !slices.Contains(known, key) {
+		if !t.card.asked[join(t.name, key)] {
 			list = append(list, fmt.Sprintf("%q", key))
 		}
 	}

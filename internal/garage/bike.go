@@ -39,13 +39,6 @@ type Bike struct {
 	Unknown []string
 }
 
-// bikeKeys are the keys of a bike card.
-var bikeKeys = []string{"format", "name", "cylinders", "channels", "firing_order", "firing_angles", "root", "screw",
-	"reference",
-	"unit", "limit_kpa", "aim_kpa", "idle_rpm_low", "idle_rpm_high", "idling_limit_min", "level_by",
-	"stop_effect_rpm_per_turn",
-	"pilot_screws", "raised_rpm", "lambda_target", "stoichiometric_afr", "altitude_m", "note"}
-
 // Bounds of a card's figures. Chosen: wide enough for any engine, and narrow enough to
 // catch a slip of the finger.
 const (
@@ -139,7 +132,7 @@ func bikeOf(t card.Table) Bike {
 	b := DefaultBike(name, n)
 	readBank(t, &b.Bank)
 	readRest(t, &b)
-	b.Unknown = t.Unknown(bikeKeys)
+	b.Unknown = t.Unknown()
 	return b
 }
 

@@ -150,6 +150,7 @@ type LeftRecord struct {
 	Record SyncRecord
 }
 
+// heldFile is an unfinished file and where it is.
 type heldFile struct {
 	unfinishedFile
 	path string

@@ -24,3 +24,14 @@ func TestPlainNamesAreTheirFolders(t *testing.T) {
 		})
 	}
 }
+
+func TestBaseName(t *testing.T) {
+	t.Parallel()
+	for path, want := range map[string]string{"": "", "a": "a", "x/a": "a", "../a": "a", "x/..": "", ".": "", "/": ""} {
+		t.Run(path, func(t *testing.T) {
+			if got := BaseName(path); got != want {
+				t.Errorf("got %q, want %q", got, want)
+			}
+		})
+	}
+}
