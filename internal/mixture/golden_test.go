@@ -104,7 +104,7 @@ func TestIdleSpeedCards(t *testing.T) {
 		return st, b.engine
 	}
 	st, e := run(IdleConfig{LowRPM: 900, HighRPM: 1200}, 0, 20, false)
-	if st.Advice.Kind != advice.Done || st.Place != Within || e.Truth().StopTurns != 0 {
+	if st.Advice.Kind != advice.Done || st.Side != Within || e.Truth().StopTurns != 0 {
 		t.Errorf("within: %+v", st)
 	}
 	st, _ = run(IdleConfig{}, 0, 10, false)

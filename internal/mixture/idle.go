@@ -64,15 +64,15 @@ type IdleConfig struct {
 	EffectRPMPerTurn float64
 }
 
-// Place is where a speed lies to its range.
-type Place string
+// RangeSide is on which side of its range a speed lies.
+type RangeSide string
 
-// Places.
+// Sides.
 const (
-	PlaceUnknown Place = ""
-	Below        Place = "below"
-	Within       Place = "within"
-	Above        Place = "above"
+	SideUnknown RangeSide = ""
+	Below       RangeSide = "below"
+	Within      RangeSide = "within"
+	Above       RangeSide = "above"
 )
 
 // IdleState is what is known of the idle speed, and the thing to do next.
@@ -82,7 +82,7 @@ type IdleState struct {
 	RPM float64
 	// LowRPM and HighRPM bound what is wanted, both NaN when unknown.
 	LowRPM, HighRPM float64
-	Place           Place
+	Side            RangeSide
 	// Settled is set when RPM is that of an undisturbed engine, long enough
 	// looked at.
 	Settled bool
@@ -180,7 +180,7 @@ func (s *IdleSpeed) state(a advice.Advice) IdleState {
 	st := IdleState{RPM: s.speeds.mean(s.speeds.cycles()), LowRPM: nan, HighRPM: nan, EffectRPMPerTurn: nan, Advice: a}
 	if s.cfg.HighRPM > 0 {
 		st.LowRPM, st.HighRPM = s.cfg.LowRPM, s.cfg.HighRPM
-		st.Place = s.place(st.RPM, 0)
+		st.Side = s.sideOf(st.RPM, 0)
 	}
 	if s.known {
 		st.EffectRPMPerTurn = s.effect
@@ -198,12 +198,12 @@ func (s *IdleSpeed) bounds() (low, high float64) {
 	return low, high
 }
 
-// place tells where a speed lies, with a margin inside the range.
-func (s *IdleSpeed) place(rpm, margin float64) Place {
+// sideOf tells on which side of the range, narrowed by a margin at either end, a speed lies.
+func (s *IdleSpeed) sideOf(rpm, margin float64) RangeSide {
 	low, high := s.bounds()
 	switch {
 	case math.IsNaN(rpm):
-		return PlaceUnknown
+		return SideUnknown
 	case rpm < low+margin:
 		return Below
 	case rpm > high-margin:
@@ -228,8 +228,7 @@ func (s *IdleSpeed) look() advice.Advice {
 	s.start, s.startError = s.speeds.mean(n), s.speeds.standardError(n)
 	low, high := s.bounds()
 	margin := min(1.96*s.startError, marginShare*(high-low))
-	place := s.place(s.start, margin)
-	if place == Within {
+	if s.sideOf(s.start, margin) == Within {
 		return advice.New(advice.Done, advice.ThrottleStop, advice.WhyWithin)
 	}
 	s.told = s.order((low+high)/2 - s.start)

@@ -167,7 +167,7 @@ func (t *Trim) closeCylinder() {
 	} else {
 		t.shift.noteAnswer(p.Cylinder, &t.probe)
 		t.dynamics.learn(&t.est)
-		if rpm := t.predictedRPM(p.Moved); len(t.order) > 0 && t.idle.place(rpm, 0) == Within {
+		if rpm := t.predictedRPM(p.Moved); len(t.order) > 0 && t.idle.sideOf(rpm, 0) == Within {
 			t.beginCylinder(rpm)
 			return
 		}

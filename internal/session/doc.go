@@ -7,8 +7,8 @@
 //	                                                        ↘ mixture's stages → Tune
 //
 // Chain is that chain, free of clocks and goroutines: the same bytes give the same readings at any
-// speed. Session runs a Chain over an io.Reader and alone knows wall time. Begin with Chain.Feed, or
-// with New, Session.Run and Session.Snapshot.
+// speed. Session runs a Chain over an io.Reader, and adds wall time and the link's phase. Begin with
+// Chain.Feed, or with New, Session.Run and Session.Snapshot.
 //
 //	chain.go                     the stages joined; which bank and settings go with a board
 //	tune.go, idle.go             idle speed, pilot screws and raised speed beside the levelling

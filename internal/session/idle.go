@@ -39,7 +39,7 @@ func (c *Chain) replaceByIdle(r *balance.Reading) {
 	case idle.Advice.Kind == advice.Done:
 		return
 	case idle.Advice.Kind != advice.Wait:
-	case idle.Settled && idle.Place == mixture.Within || r.Advice.Kind != advice.Done:
+	case idle.Settled && idle.Side == mixture.Within || r.Advice.Kind != advice.Done:
 		return
 	}
 	c.bal.StopTurned()

@@ -66,7 +66,7 @@ func idleWords(s *mixture.IdleState) Words {
 
 func lowOrHigh(s *mixture.IdleState) string {
 	way := "low"
-	if s.Place == mixture.Above || s.Advice.Why == advice.WhyHigh {
+	if s.Side == mixture.Above || s.Advice.Why == advice.WhyHigh {
 		way = "high"
 	}
 	if math.IsNaN(s.RPM) || math.IsNaN(s.LowRPM) {
