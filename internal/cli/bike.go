@@ -70,7 +70,7 @@ numbers them. Clockwise is as seen looking at a screw's head.`,
 	f.StringVar(&o.channels, "channels", "", "board channel of each cylinder, as 0,1,2,3")
 	f.IntVar(&o.root, "root", 0, "cylinder whose carburettor carries the throttle stop")
 	f.IntVar(&o.reference, "reference", 1, "cylinder that the others are compared with")
-	f.StringVar(&o.unit, "unit", "kPa", "unit to show: kPa, mbar, mmHg, cmHg, inHg")
+	f.StringVar(&o.unit, "unit", "kPa", "unit to show: "+pressure.UnitNames())
 	f.Float64Var(&o.aim, "aim", float64(balance.DefaultAim), "spread in kPa at which the advice stops")
 	f.Float64Var(&o.limit, "limit", float64(balance.DefaultLimit),
 		"spread in kPa at which the bank passes (see the bike's manual)")

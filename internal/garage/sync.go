@@ -1,11 +1,10 @@
 package garage
 
 import (
-	"encoding/json"
-	"math"
 	"time"
 
 	"evendraw/internal/balance"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 )
 
@@ -18,33 +17,10 @@ const (
 )
 
 // NullFloat is a number of a record. NaN is unknown, and null in the file.
-type NullFloat float64
+type NullFloat = plain.Number
 
 // NullKPa is a pressure of a record in kPa. NaN is unknown, and null in the file.
-type NullKPa pressure.KPa
-
-// MarshalJSON writes null for what is no finite number.
-func (v NullFloat) MarshalJSON() ([]byte, error) {
-	if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
-		return []byte("null"), nil
-	}
-	return json.Marshal(float64(v))
-}
-
-// UnmarshalJSON reads null as NaN.
-func (v *NullFloat) UnmarshalJSON(text []byte) error {
-	if string(text) == "null" {
-		*v = NullFloat(math.NaN())
-		return nil
-	}
-	return json.Unmarshal(text, (*float64)(v))
-}
-
-// MarshalJSON writes null for what is no finite number.
-func (v NullKPa) MarshalJSON() ([]byte, error) { return NullFloat(v).MarshalJSON() }
-
-// UnmarshalJSON reads null as NaN.
-func (v *NullKPa) UnmarshalJSON(text []byte) error { return (*NullFloat)(v).UnmarshalJSON(text) }
+type NullKPa = plain.Number
 
 // SyncRecord is what is kept of one synchronisation. In it, of a figure marked
 // "0 unknown", 0 is taken for unknown as NaN is, and both are null in the file.

@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"evendraw/internal/plain"
 	"fmt"
 	"math"
 	"strconv"
@@ -89,7 +90,7 @@ func fractionTurns(s string) (float64, bool) {
 // FormatTurns writes turns as people count them, to the nearest eighth: 2 1/4. NaN is "–".
 func FormatTurns(turns float64) string {
 	if math.IsNaN(turns) || math.IsInf(turns, 0) {
-		return "–"
+		return plain.Dash
 	}
 	sign := ""
 	if turns < 0 {

@@ -48,3 +48,12 @@ func (n Number) MarshalJSON() ([]byte, error) {
 	}
 	return json.Marshal(float64(n))
 }
+
+// UnmarshalJSON reads null as NaN.
+func (n *Number) UnmarshalJSON(text []byte) error {
+	if string(text) == "null" {
+		*n = Unknown
+		return nil
+	}
+	return json.Unmarshal(text, (*float64)(n))
+}

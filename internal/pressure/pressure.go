@@ -34,6 +34,15 @@ func Units() []Unit {
 	return []Unit{Kilopascal, Millibar, MillimetreHg, CentimetreHg, InchHg}
 }
 
+// UnitNames names all units, with commas between.
+func UnitNames() string {
+	var names []string
+	for _, u := range Units() {
+		names = append(names, u.Name)
+	}
+	return strings.Join(names, ", ")
+}
+
 // ParseUnit returns the unit of that name, upper or lower case alike.
 func ParseUnit(name string) (Unit, error) {
 	var names []string

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 	"evendraw/internal/plot"
 	"evendraw/internal/pressure"
 )
@@ -96,7 +97,7 @@ func (p *Page) content() *content {
 		orDash(r.Board.Program))
 	switch {
 	case r.Zero != nil && !r.Zero.Time.IsZero():
-		c.Foot += ", sensors zeroed " + r.Zero.Time.Local().Format("2006-01-02 15:04")
+		c.Foot += ", sensors zeroed " + plain.Minute(r.Zero.Time)
 	case r.Zero != nil:
 		c.Foot += ", sensors zeroed"
 	default:
@@ -110,7 +111,7 @@ func (p *Page) content() *content {
 
 func orDash(s string) string {
 	if s == "" {
-		return "–"
+		return plain.Dash
 	}
 	return s
 }
@@ -129,7 +130,7 @@ func (p *Page) facts() (facts []fact) {
 		add("Raised speed", "spread %s %s at %.0f rpm", spread, u.Name, float64(r.Raised.RPM))
 	}
 	add("Engine ran", "%.0f min", math.Ceil(r.IdlingSeconds/60))
-	air := "–"
+	air := plain.Dash
 	if v := float64(r.AmbientKPa); !math.IsNaN(v) {
 		air = fmt.Sprintf("%.1f kPa", v)
 	}
@@ -171,7 +172,7 @@ func (p *Page) cylinders() (heads []string, rows []row) {
 		if y.Cylinder != r.Reference {
 			difference = u.FormatSigned(pressure.KPa(y.DifferenceKPa)) + " ±" + u.Format(pressure.KPa(y.UncertaintyKPa))
 		}
-		opening := "–"
+		opening := plain.Dash
 		if v := float64(y.OpeningRatio); !math.IsNaN(v) {
 			opening = fmt.Sprintf("%.2f", v)
 		}

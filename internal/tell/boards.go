@@ -96,7 +96,7 @@ func budgets(out io.Writer, b *garage.Board, channels int, budget func(channel i
 // milli writes a pressure to thousandths, a dash if it is not known.
 func milli(p pressure.KPa) string {
 	if math.IsNaN(float64(p)) {
-		return "–"
+		return plain.Dash
 	}
 	return fmt.Sprintf("%.3f", float64(p))
 }

@@ -3,6 +3,7 @@ package tell
 import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 	"fmt"
@@ -73,7 +74,7 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 				states += fmt.Sprintf("%s %.0f%% ", s, 100*share)
 			}
 		}
-		opening := "–"
+		opening := plain.Dash
 		if !math.IsNaN(cyl.Opening) {
 			opening = fmt.Sprintf("%.3f ±%.3f", cyl.Opening, cyl.OpeningUncertainty)
 		}
@@ -88,7 +89,7 @@ func printLags(out io.Writer, cylinders []session.CylinderSummary) {
 	var lags, damping []string
 	known := false
 	for _, c := range cylinders {
-		lag, share := "–", "–"
+		lag, share := plain.Dash, plain.Dash
 		if c.Lag > 0 {
 			lag, share, known = fmt.Sprintf("%.1f", 1e3*c.Lag), fmt.Sprintf("%.0f", 100*c.Damping), true
 		}
@@ -129,7 +130,7 @@ func pairsText(pairs [][2]int) string {
 // figure writes a pressure in kPa to hundredths, a dash if it is not known.
 func figure(p pressure.KPa) string {
 	if math.IsNaN(float64(p)) {
-		return "–"
+		return plain.Dash
 	}
 	return fmt.Sprintf("%.2f", float64(p))
 }

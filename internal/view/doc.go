@@ -1,21 +1,21 @@
-// Package view holds the state of the display as plain data, and all wording that the user reads. It
-// draws nothing.
+// Package view holds the state of the display as plain data, and the words of the live screen.
+// It draws nothing.
 //
 // In come events: Tick with the session's newest Snapshot, KeyPress, and news from the program. Out
 // goes the next View, with Wants, what it asks the program to do:
 //
 //	v = view.Update(v, event)    v.Wants: save, zero, turn the practice engine's screw, quit ...
 //
-// Picture turns a View into the texts and marks that a screen shows; JSON and Line make the
-// machine-readable and the plain line of a reading. Begin with Update in view.go.
+// Picture turns a View into the texts and marks that a screen shows; Line makes a plain line of it.
+// Begin with Update in view.go.
 //
 //	flow.go, keys.go, lists.go, trend.go      the state: the steps of the job, the keys, what is remembered
 //	picture.go, lanes.go, waves.go            what the screen shows
 //	words.go, stepwords.go, tunesteps.go,     advice and steps in sentences
 //	  mixture_words.go, bells.go
-//	rig_words.go, printed_words.go,           words on the board, sheets, checks and records
-//	  bench_words.go, sheet_words.go, history_words.go
-//	lines.go, mixture_json.go, summary.go     the JSON lines
+//	rig_words.go, bench_words.go,             words on the board, checks and bench sheets
+//	  sheet_words.go
+//	lines.go                                  the plain line
 //	benchform.go                              the form of a bench sheet
 //
 // The words hang on the constants of advice, cycle, sensor, mixture and garage, never on their spelling.

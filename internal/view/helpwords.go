@@ -1,5 +1,7 @@
 package view
 
+import "evendraw/internal/pressure"
+
 // keyLine says what the keys do now, the most needed first.
 func (v *View) keyLine() []string {
 	switch {
@@ -42,7 +44,7 @@ func (v *View) helpPage() []string {
 		"n  p  o   skip; back (Backspace too); all steps, to go to any",
 		"z  s  m   zero pass; save a record; a remark for it",
 		"1 2 3 4   the cylinder that the others are compared with",
-		"u         next unit: kPa, mbar, mmHg, cmHg, inHg",
+		"u         next unit: " + pressure.UnitNames(),
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"g         you have looked at the fault that is told: go on",
 		"q         leave (Esc, Ctrl-C too);  Ctrl-Z  pause, fg resumes",

@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 )
 
@@ -92,7 +93,8 @@ func LaneScale(most pressure.KPa) pressure.KPa {
 }
 
 func (v *View) lane(c *balance.Cylinder, r *balance.Reading, scale pressure.KPa, blank bool) Lane {
-	l := Lane{Label: fmt.Sprint(c.Cylinder), Draw: "–", Difference: "–", Reference: c.Cylinder == r.Reference}
+	l := Lane{Label: fmt.Sprint(c.Cylinder), Draw: plain.Dash, Difference: plain.Dash,
+		Reference: c.Cylinder == r.Reference}
 	if blank {
 		l.Role = Dim
 		return l

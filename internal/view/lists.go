@@ -47,15 +47,15 @@ func (v *View) bikeItems() (items []Item) {
 		Item{Mark: " ", Text: "go on without a card: nothing is remembered of the screws"})
 }
 
-// placeFor is how long a look at the place counts: it is another place tomorrow.
+// outdoorsFor is how long a look at where the engine is to run counts: tomorrow that is elsewhere.
 // Chosen.
-const placeFor = 12 * time.Hour
+const outdoorsFor = 12 * time.Hour
 
 // freshTicks leaves out what must be looked at each time anew.
 func freshTicks(ticks []garage.Tick, checks []garage.Check, now time.Time) []garage.Tick {
 	return slices.DeleteFunc(slices.Clone(ticks), func(t garage.Tick) bool {
 		i := slices.IndexFunc(checks, func(c garage.Check) bool { return c.ID == t.ID })
-		return i >= 0 && checks[i].Part == garage.PartPlace && now.Sub(t.Time).Abs() > placeFor
+		return i >= 0 && checks[i].Part == garage.PartPlace && now.Sub(t.Time).Abs() > outdoorsFor
 	})
 }
 

@@ -124,10 +124,10 @@ func (v *View) rigTable() *Table {
 func (v *View) channelRow(i int, use string) ([]string, Role) {
 	a, cfg := v.Snap.Board, &v.Snap.Config
 	count := v.Snap.Counts[i]
-	row := []string{fmt.Sprint(i), "–", use, "–", fmt.Sprint(count),
+	row := []string{fmt.Sprint(i), plain.Dash, use, plain.Dash, fmt.Sprint(count),
 		fmt.Sprintf("%.3f", float64(count)/float64(uint32(1)<<a.Bits)*float64(a.ReferenceMV)/1000), "not used"}
 	if v.age() > blankAfter {
-		row[4], row[5] = "–", "–"
+		row[4], row[5] = plain.Dash, plain.Dash
 	}
 	role := Dim
 	for c, channel := range v.Snap.Bank.Channels {
@@ -135,7 +135,7 @@ func (v *View) channelRow(i int, use string) ([]string, Role) {
 			continue
 		}
 		kind := cfg.Setup.Kind(i)
-		row[1], row[2], row[6], role = fmt.Sprint(c+1), kind.Name, "–", Plain
+		row[1], row[2], row[6], role = fmt.Sprint(c+1), kind.Name, plain.Dash, Plain
 		if cfg.Zeroed && i < len(cfg.Setup.Offsets) {
 			row[3] = v.Unit.FormatSigned(cfg.Setup.Offsets[i]) + " " + v.Unit.Name
 		}
