@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"os"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -34,9 +33,8 @@ func checkPlace(practiceName string, p job.Port) error {
 
 // screenFlags adds the flags that choose how the screen is drawn.
 func screenFlags(f *pflag.FlagSet, o *screen.Options) {
-	f.BoolVar(&o.NoColor, "no-color", os.Getenv("NO_COLOR") != "", "no colour (also: NO_COLOR)")
+	f.BoolVar(&o.NoColor, "no-color", false, "no colour (also: NO_COLOR)")
 	f.BoolVar(&o.ASCII, "ascii", false, "draw with plain ASCII")
-	f.Lookup("no-color").DefValue = "false"
 }
 
 // tableFlags adds the flags that say what a table of another logger holds.

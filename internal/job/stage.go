@@ -61,7 +61,7 @@ func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
 func (l *live) runStage(ctx context.Context, st stage) error {
 	r := &stageRun{live: l, stage: st}
 	err := r.run(ctx)
-	if l.opt.JSON {
+	if l.opt.JSON && l.sess != nil { // else the board was not even opened
 		snap := l.sess.Snapshot()
 		if line := st.json(&snap.Tune, snap.Link.LastTime); line != nil {
 			fmt.Fprintf(l.std.Out, "{\"summary\":%s}\n", line)

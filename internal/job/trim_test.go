@@ -5,6 +5,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
+	"io"
 	"math"
 	"testing"
 	"time"
@@ -51,5 +52,29 @@ func TestTrimIsKept(t *testing.T) {
 	cfg, err := set.trimConfig(&TrimFlags{}, 2, nil)
 	if err != nil || len(cfg.TurnsOut) != 2 || cfg.TurnsOut[0] != 2.5 {
 		t.Errorf("%+v, %v", cfg, err)
+	}
+}
+
+// A trim on a board keeps a record, as levelling does.
+func TestATrimOnABoardIsRecorded(t *testing.T) {
+	t.Parallel()
+	g, err := garage.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	bike := garage.DefaultBike("invented twin", 2)
+	if err := g.NewBike(&bike); err != nil {
+		t.Fatal(err)
+	}
+	set := &Settings{World: &World{}, Version: "0", Garage: g, Bike: &bike}
+	l, err := newTuneRun(set, &TuneOptions{}, Streams{Err: io.Discard})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if path, err := l.keeper.save(keptSnapshot(0)); err != nil || path == "" {
+		t.Errorf("%q, %v", path, err)
+	}
+	if all, _ := g.ListSyncs(bike.Name); len(all) != 1 {
+		t.Errorf("%d records", len(all))
 	}
 }
