@@ -13,7 +13,7 @@
 //	picture.go, lanes.go, waves.go            what the screen shows
 //	words.go, stepwords.go, tunesteps.go,     advice and steps in sentences
 //	  mixture_words.go, bells.go
-//	rig_words.go, bench_words.go,             words on the board, checks and bench sheets
+//	board_words.go, bench_words.go,           words on the board, checks and bench sheets
 //	  sheet_words.go
 //	lines.go                                  the plain line
 //	benchform.go                              the form of a bench sheet
