@@ -58,3 +58,11 @@ func checkFor(cmd *cobra.Command, limit time.Duration) error {
 	}
 	return nil
 }
+
+// argument is the argument at that place, "" without one.
+func argument(args []string, at int) string {
+	if at < len(args) {
+		return args[at]
+	}
+	return ""
+}

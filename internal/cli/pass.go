@@ -1,6 +1,8 @@
 package cli
 
 import (
+	"context"
+
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
@@ -26,6 +28,21 @@ func checkPass(o *job.PassOptions) error {
 	return checkPlace(o.Practice, o.Port)
 }
 
+// pass returns what zero or match does with its options.
+func (p *program) pass(o *job.PassOptions,
+	take func(context.Context, *job.Settings, *job.PassOptions, job.Streams) error) func(*cobra.Command, []string) error {
+	return func(cmd *cobra.Command, _ []string) error {
+		if err := checkPass(o); err != nil {
+			return err
+		}
+		set, err := p.settings(cmd, job.NoBike)
+		if err != nil {
+			return err
+		}
+		return take(cmd.Context(), set, o, streams(cmd))
+	}
+}
+
 func newZeroCommand(p *program) *cobra.Command {
 	o := &job.PassOptions{}
 	cmd := &cobra.Command{
@@ -42,16 +59,7 @@ From a capture, the pass bears the date at which that was recorded.`,
   evendraw zero --from engine-off.cap --json
   evendraw zero --practice`,
 		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := checkPass(o); err != nil {
-				return err
-			}
-			set, err := p.settings(cmd, job.NoBike)
-			if err != nil {
-				return err
-			}
-			return job.Zero(cmd.Context(), set, o, streams(cmd))
-		},
+		RunE: p.pass(o, job.Zero),
 	}
 	passFlags(cmd.Flags(), o)
 	return cmd
@@ -77,16 +85,7 @@ seconds, which must be of the engine off or the pump vented.`,
   evendraw match --from tee.cap --json
   evendraw match --practice`,
 		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := checkPass(o); err != nil {
-				return err
-			}
-			set, err := p.settings(cmd, job.NoBike)
-			if err != nil {
-				return err
-			}
-			return job.Match(cmd.Context(), set, o, streams(cmd))
-		},
+		RunE: p.pass(o, job.Match),
 	}
 	passFlags(cmd.Flags(), o)
 	cmd.Flags().IntSliceVar(&o.Channels, "channels", nil,

@@ -38,11 +38,3 @@ captures. Ends after --for, or with Ctrl-C (exit status 130; the capture is whol
 	cmd.Flags().DurationVar(&o.Limit, "for", 0, "stop after that much of the board's time")
 	return cmd
 }
-
-// argument is the argument at that place, "" without one.
-func argument(args []string, at int) string {
-	if at < len(args) {
-		return args[at]
-	}
-	return ""
-}

@@ -27,7 +27,7 @@ type Habits struct {
 var Calm = Habits{Glance: 0.5, Patience: 12, NutS: 1.5, TraceS: 8}
 
 // calmPilots is Calm at pilot screws, whose slots are looked for first.
-var calmPilots = Habits{Glance: 0.5, LeastReact: 1.5, MostReact: 2}
+var calmPilots = Habits{LeastReact: 1.5, MostReact: 2}
 
 // Clumsy is who the advice is tried on. The slot of a pilot screw is seen to be off by a twelfth of
 // a turn, not by a thirty-second. All chosen.
