@@ -28,9 +28,11 @@ func checkPass(o *job.PassOptions) error {
 	return checkPlace(o.Practice, o.Port)
 }
 
+// takePass is job.Zero or job.Match.
+type takePass func(context.Context, *job.Settings, *job.PassOptions, job.Streams) error
+
 // pass returns what zero or match does with its options.
-func (p *program) pass(o *job.PassOptions,
-	take func(context.Context, *job.Settings, *job.PassOptions, job.Streams) error) func(*cobra.Command, []string) error {
+func (p *program) pass(o *job.PassOptions, take takePass) func(*cobra.Command, []string) error {
 	return func(cmd *cobra.Command, _ []string) error {
 		if err := checkPass(o); err != nil {
 			return err

@@ -27,12 +27,13 @@ func Trim(ctx context.Context, set *Settings, o *TuneOptions, std Streams) error
 		return err
 	}
 	fmt.Fprintln(std.Err, strings.Join(view.MixtureCautions, "\n"))
-	return l.runStage(ctx, &trimming{live: l, opt: o})
+	return l.runStage(ctx, &trimming{live: l, opt: o, sheet: set.lastSheet()})
 }
 
-// trimConfig returns a trim's settings, from what is given, the card and the bench sheet. A
-// practice bike has neither: its screws are counted in.
-func (s *Settings) trimConfig(f *TrimFlags, cylinders int, counted []float64) (mixture.TrimConfig, error) {
+// trimConfig returns a trim's settings, from what is given, the card and the bench sheet, nil for
+// none. A practice bike has neither: its screws are counted in.
+func (s *Settings) trimConfig(f *TrimFlags, cylinders int, counted []float64,
+	sheet *garage.BenchSheet) (mixture.TrimConfig, error) {
 	c := f.Config
 	switch {
 	case counted != nil:
@@ -47,7 +48,7 @@ func (s *Settings) trimConfig(f *TrimFlags, cylinders int, counted []float64) (m
 		if c.Target == 0 {
 			c.Target = s.Bike.LambdaTarget
 		}
-		if sheet := s.lastSheet(); sheet != nil {
+		if sheet != nil {
 			for _, carb := range sheet.Carburettors {
 				c.TurnsOut = append(c.TurnsOut, float64(carb.PilotTurnsOut))
 			}
@@ -79,7 +80,8 @@ func (s *Settings) trimConfig(f *TrimFlags, cylinders int, counted []float64) (m
 type trimming struct {
 	*live
 	opt    *TuneOptions
-	screws mixture.Screws // those that are trimmed, once begun
+	sheet  *garage.BenchSheet // the bike's newest, read before the frames come; nil without one
+	screws mixture.Screws     // those that are trimmed, once begun
 }
 
 func (t *trimming) begin(c *session.Chain) error {
@@ -87,7 +89,7 @@ func (t *trimming) begin(c *session.Chain) error {
 	if p := t.practice(); p != nil {
 		counted = p.Counted()
 	}
-	cfg, err := t.set.trimConfig(&t.opt.Trim, c.Bank().Cylinders, counted)
+	cfg, err := t.set.trimConfig(&t.opt.Trim, c.Bank().Cylinders, counted, t.sheet)
 	if err != nil {
 		return err
 	}
@@ -208,6 +210,10 @@ func (t *raising) close() error {
 
 // tune does what the steps after levelling ask of the session.
 func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
+	var trim mixture.TrimConfig
+	if kind == view.TrimPilots { // which reads the disk: not while the frames wait
+		trim = l.trimConfig(l.sess.Snapshot().Bank.Cylinders)
+	}
 	l.sess.Chain(func(c *session.Chain) {
 		switch kind {
 		case view.LookIdle:
@@ -215,7 +221,7 @@ func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
 		case view.LookRaised:
 			err = c.StartRaised(mixture.RaisedConfig{RPM: l.raisedRPM(), Limit: limit})
 		case view.TrimPilots:
-			err = c.StartTrim(l.trimConfig(c.Bank().Cylinders))
+			err = c.StartTrim(trim)
 		case view.TrimMade:
 			c.TrimMade()
 		case view.EndTune:
@@ -242,6 +248,6 @@ func (l *live) trimConfig(cylinders int) mixture.TrimConfig {
 	if p := l.practice(); p != nil {
 		return mixture.TrimConfig{TurnsOut: p.TurnsOut(), Screws: mixture.FuelScrews}
 	}
-	cfg, _ := l.set.trimConfig(&TrimFlags{}, cylinders, nil) // a screen has no flags that could be wrong
+	cfg, _ := l.set.trimConfig(&TrimFlags{}, cylinders, nil, l.set.lastSheet()) // a screen has no flags that could be wrong
 	return cfg
 }

@@ -49,7 +49,7 @@ func TestTrimIsKept(t *testing.T) {
 		rec.PilotTurnsOut[0] != 2.5 {
 		t.Errorf("%+v", rec)
 	}
-	cfg, err := set.trimConfig(&TrimFlags{}, 2, nil)
+	cfg, err := set.trimConfig(&TrimFlags{}, 2, nil, got)
 	if err != nil || len(cfg.TurnsOut) != 2 || cfg.TurnsOut[0] != 2.5 {
 		t.Errorf("%+v, %v", cfg, err)
 	}
