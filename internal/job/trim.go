@@ -248,6 +248,7 @@ func (l *live) trimConfig(cylinders int) mixture.TrimConfig {
 	if p := l.practice(); p != nil {
 		return mixture.TrimConfig{TurnsOut: p.TurnsOut(), Screws: mixture.FuelScrews}
 	}
-	cfg, _ := l.set.trimConfig(&TrimFlags{}, cylinders, nil, l.set.lastSheet()) // a screen has no flags that could be wrong
+	// A screen has no flags that could be wrong.
+	cfg, _ := l.set.trimConfig(&TrimFlags{}, cylinders, nil, l.set.lastSheet())
 	return cfg
 }
