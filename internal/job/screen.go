@@ -117,6 +117,7 @@ func (l *live) show(ctx context.Context, t Display, ended chan error) error {
 			}
 		}
 		t.Show(draw)
+		v = l.showPage(v)
 	}
 }
 

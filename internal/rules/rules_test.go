@@ -33,7 +33,9 @@ var mayImport = map[string][]string{
 		"plot", "practice", "pressure", "screen", "sensor",
 		"sheet", "tell", "view", "github.com/spf13/cobra", "github.com/spf13/pflag"},
 	"internal/job": {"advice", "balance", "bank", "board", "capture", "engine", "frame", "garage", "head", "mixture",
-		"practice", "pressure", "screen", "sensor", "session", "sheet", "plain", "tell", "view", "golang.org/x/term"},
+		"practice", "page", "pressure", "screen", "sensor", "session", "sheet", "plain", "tell", "view",
+		"golang.org/x/term"},
+	"internal/page": {"view", "github.com/boombuler/barcode"},
 	"internal/head": {"bank", "capture", "frame", "pressure", "sensor", "session"},
 	"internal/practice": {"advice", "balance", "bank", "engine", "frame", "garage", "mixture", "pressure", "sensor",
 		"session", "view"},
@@ -72,6 +74,7 @@ var mayImport = map[string][]string{
 
 // soleUser names libraries that one file or package alone may import.
 var soleUser = map[string]string{
+	"github.com/boombuler/barcode":    "internal/page/",
 	"github.com/gdamore/tcell/v2":     "internal/screen/terminal.go",
 	"github.com/pelletier/go-toml/v2": "internal/card/",
 	"go.bug.st/serial":                "internal/board/",
