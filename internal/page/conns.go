@@ -7,9 +7,9 @@ import (
 	"sync"
 )
 
-// mostConns is how many connections there may be. Chosen: sixteen browsers with six each, and
-// some; and far fewer than the files that a program may have open.
-const mostConns = 128
+// mostConns is how many connections there may be. Chosen: sixteen browsers with six each, and twice
+// that; and far fewer than the files that a program may have open.
+const mostConns = 256
 
 // sendBuffer is what the system may hold for a browser, in bytes: some pictures, so that one that
 // takes none is seen soon. Chosen.

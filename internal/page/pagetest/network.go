@@ -14,6 +14,9 @@ import (
 
 // Network joins clients and one listener by pipes.
 type Network struct {
+	// Anywhere has the listener say that it is bound to all addresses.
+	Anywhere bool
+
 	calls  chan net.Conn
 	closed chan struct{}
 	once   sync.Once
@@ -25,7 +28,7 @@ type Network struct {
 // NewNetwork returns a network on which nobody listens yet.
 func NewNetwork() *Network { return &Network{calls: make(chan net.Conn), closed: make(chan struct{})} }
 
-// Addr is where its listener listens, whatever it was asked for.
+// Addr is where its listener listens, whatever it was asked for, unless it is Anywhere.
 const Addr = "127.0.0.1:7204"
 
 // Listen listens.
@@ -51,7 +54,12 @@ func (n *Network) Close() error {
 }
 
 // Addr returns where it listens.
-func (n *Network) Addr() net.Addr { return pipeAddr{} }
+func (n *Network) Addr() net.Addr {
+	if n.Anywhere {
+		return pipeAddr("[::]:7204")
+	}
+	return pipeAddr(Addr)
+}
 
 // Open is how many connections the listener's side has open.
 func (n *Network) Open() int {
@@ -93,7 +101,7 @@ func (c *counted) Close() error {
 	return c.Conn.Close()
 }
 
-type pipeAddr struct{}
+type pipeAddr string
 
-func (pipeAddr) Network() string { return "tcp" }
-func (pipeAddr) String() string  { return Addr }
+func (a pipeAddr) Network() string { return "tcp" }
+func (a pipeAddr) String() string  { return string(a) }

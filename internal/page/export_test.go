@@ -1,0 +1,7 @@
+package page
+
+// What tests from outside want to know.
+const (
+	MostUnseen = mostUnseen
+	MostConns  = mostConns
+)
