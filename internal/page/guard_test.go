@@ -69,7 +69,8 @@ func TestOnlyShownNamesAreLetIn(t *testing.T) {
 			"Host: 192.168.7.20.:7204", "Host: localhost.:7204", "Host: LOCALHOST:7204", "Host: Localhost:7204",
 			"Host: 192.168.7.21:7204", "Host: 10.0.0.1:7204", "Host: 0.0.0.0:7204", "Host: 127.0.0.2:7204",
 			"Host: 127.1:7204", "Host: 2130706433:7204", "Host: 0300.0250.07.024:7204", "Host: [fd00::21]:7204",
-			"Host: [FD00::20]:7204", "Host: [fd00:0::20]:7204", "Host: fd00::20:7204", "Host: [::ffff:192.168.7.20]:7204",
+			"Host: [FD00::20]:7204", "Host: [fd00:0::20]:7204", "Host: fd00::20:7204",
+			"Host: [::ffff:192.168.7.20]:7204",
 			"Host: [fe80::1%eth0]:7204", "Host: user@" + home, "Host: " + home + "\r\nHost: " + home,
 			"Host: " + home + "\r\nOrigin: null", "Host: " + home + "\r\nOrigin: http://evil.example",
 			"Host: " + home + "\r\nOrigin: https://" + home,
@@ -78,8 +79,9 @@ func TestOnlyShownNamesAreLetIn(t *testing.T) {
 			"X-Forwarded-Host: " + home + "\r\nHost: evil.example",
 		} {
 			rows++
-			if a := ask(t, n, "GET "+route+" HTTP/1.1\r\n"+headers+"\r\n\r\n"); a == nil || a.StatusCode != http.StatusMisdirectedRequest &&
-				a.StatusCode != http.StatusBadRequest {
+			if a := ask(t, n, "GET "+route+" HTTP/1.1\r\n"+headers+"\r\n\r\n"); a == nil ||
+				a.StatusCode != http.StatusMisdirectedRequest &&
+					a.StatusCode != http.StatusBadRequest {
 				t.Errorf("%s with %q: %v", route, headers, a)
 			}
 		}
@@ -105,10 +107,12 @@ func TestOnlyReading(t *testing.T) {
 	t.Parallel()
 	s, n := atHome(t)
 	host := " HTTP/1.1\r\nHost: 192.168.7.20:7204\r\n"
-	for _, method := range []string{"POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "CONNECT", "get", "SETSCREW"} {
+	for _, method := range []string{"POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "CONNECT", "get",
+		"SETSCREW"} {
 		for _, path := range []string{"/" + token, "/" + token + "/live", "/" + token + "/seen", "/", "*"} {
 			a := ask(t, n, method+" "+path+host+"\r\n")
-			if a == nil || a.StatusCode != http.StatusMethodNotAllowed && a.StatusCode != http.StatusMisdirectedRequest &&
+			if a == nil || a.StatusCode != http.StatusMethodNotAllowed &&
+				a.StatusCode != http.StatusMisdirectedRequest &&
 				a.StatusCode != http.StatusBadRequest {
 				t.Errorf("%s %s: %v", method, path, a)
 			}
@@ -144,8 +148,10 @@ func TestRandomRequests(t *testing.T) {
 	_, n := atHome(t)
 	count := effort.Of(300, 10_000)
 	rng := rand.New(rand.NewPCG(21, 30))
-	words := []string{"GET", "POST", "HEAD", " ", "/", token, "live", "seen", "?you=", "HTTP/1.1", "HTTP/9", "\r\n", "\n", "Host: ",
-		"192.168.7.20:7204", "Content-Length: ", "99999999999", "Transfer-Encoding: chunked", "Expect: 100-continue", "%00", "%zz",
+	words := []string{"GET", "POST", "HEAD", " ", "/", token, "live", "seen", "?you=", "HTTP/1.1", "HTTP/9", "\r\n",
+		"\n", "Host: ",
+		"192.168.7.20:7204", "Content-Length: ", "99999999999", "Transfer-Encoding: chunked", "Expect: 100-continue",
+		"%00", "%zz",
 		"..", "\x00", "\xff", ":", "Connection: Upgrade", "Upgrade: websocket", "Range: bytes=0-1", "\r\n\r\n", "A"}
 	for i := range count {
 		var b strings.Builder
@@ -161,7 +167,8 @@ func TestRandomRequests(t *testing.T) {
 		}
 		exchange(c, b.String()+"\r\n\r\n")
 		if i%100 == 0 {
-			if a := ask(t, n, "GET /"+token+" HTTP/1.1\r\nHost: 192.168.7.20:7204\r\n\r\n"); a == nil || a.StatusCode != 200 {
+			if a := ask(t, n, "GET /"+token+" HTTP/1.1\r\nHost: 192.168.7.20:7204\r\n\r\n"); a == nil ||
+				a.StatusCode != 200 {
 				t.Fatalf("after %q: %v", b.String(), a)
 			}
 		}

@@ -79,7 +79,8 @@ func TestPictures(t *testing.T) {
 				t.Errorf("%d events in 10 s, wants %d to %d", got, c.least, c.most)
 			}
 			e := last.Load().(pagetest.Event)
-			if e.Big != "1-2" || e.Amount != "3/8" || e.Way != -1 || len(e.Lanes) != 4 || e.Lanes[2].Difference != "+3.4 ±0.1" ||
+			if e.Big != "1-2" || e.Amount != "3/8" || e.Way != -1 || len(e.Lanes) != 4 ||
+				e.Lanes[2].Difference != "+3.4 ±0.1" ||
 				e.Voice.Text != "one-two, anticlockwise, three eighths" || e.Voice.Cue != "go" {
 				t.Errorf("%+v", e)
 			}
@@ -147,7 +148,8 @@ func TestSlowClients(t *testing.T) {
 		if got := refused.Load(); got != 17+9 {
 			t.Errorf("%d were refused, wants 26 of 50", got)
 		}
-		t.Logf("count: 50 clients of the page, %d refused, half read nothing: gone within 5 s, readers lose nothing", refused.Load())
+		t.Logf("count: 50 clients of the page, %d refused, half read nothing: gone within 5 s, readers lose nothing",
+			refused.Load())
 		time.Sleep(2 * time.Second)
 		stop()
 		all.Wait()
@@ -209,7 +211,8 @@ func TestManyConnections(t *testing.T) {
 		if got := n.Open(); got != 0 {
 			t.Errorf("%d connections are open 10 s later", got)
 		}
-		t.Logf("count: 700 clients of the page at once, 500 of them half open: 16 look, 184 are told, one more is answered")
+		t.Logf("count: 700 clients of the page at once, 500 of them half open: 16 " +
+			"look, 184 are told, one more is answered")
 		all.Wait()
 	})
 }
@@ -230,7 +233,8 @@ func TestStopComesWithTheNextEvent(t *testing.T) {
 		})
 		var shown time.Time
 		for _, a := range []advice.Advice{turn(math.NaN()), other(advice.Reverse, advice.WhyAway),
-			advice.New(advice.Done, advice.NoPart, advice.WhyLevel), advice.New(advice.Fault, advice.NoPart, advice.WhyHoses),
+			advice.New(advice.Done, advice.NoPart, advice.WhyLevel), advice.New(advice.Fault, advice.NoPart,
+				advice.WhyHoses),
 			other(advice.Stop, advice.WhyReached)} {
 			shown = time.Now()
 			show(s, levelling(a), true, 2*time.Second)

@@ -16,7 +16,8 @@ import (
 // levelling is an invented four at its levelling, with that advice, seen at a time.
 func levelling(a advice.Advice) view.View {
 	at := time.Now()
-	r := &balance.Reading{Time: 42, RPM: 1053, Steady: true, Reference: 1, Spread: 3.4, SpreadUncertainty: 0.1, Cycles: 60,
+	r := &balance.Reading{Time: 42, RPM: 1053, Steady: true, Reference: 1, Spread: 3.4, SpreadUncertainty: 0.1,
+		Cycles:        60,
 		IdlingSeconds: 133, IdlingLimitSeconds: 300, Span: cycle.Span{Cycle: true, N: 4, Period: 0.114}, Advice: a}
 	for i, d := range []float64{0, 0.2, 3.4, -3.1} {
 		r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Channel: i, Draw: pressure.KPa(22.4 + d),

@@ -68,8 +68,9 @@ var mayImport = map[string][]string{
 	"internal/screen": {"plain", "view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},
 	"internal/rules":  {},
 	// Only tests import these.
-	"internal/effort":    {},
-	"internal/fakeboard": {"effort", "frame", "engine", "bank", "github.com/creack/pty", "golang.org/x/term"},
+	"internal/effort":        {},
+	"internal/page/pagetest": {"effort", "view"},
+	"internal/fakeboard":     {"effort", "frame", "engine", "bank", "github.com/creack/pty", "golang.org/x/term"},
 }
 
 // soleUser names libraries that one file or package alone may import.

@@ -43,7 +43,8 @@ func (v View) key(k string) View {
 
 // pageKey handles the keys that choose a page, and reports whether k is one.
 func (v *View) pageKey(k string) bool {
-	page, ok := map[string]Page{"?": PageHelp, "h": PageHelp, "w": PageWaves, "r": PageRig, "o": PageSteps, "u": PagePhone}[k]
+	page, ok := map[string]Page{"?": PageHelp, "h": PageHelp, "w": PageWaves, "r": PageRig, "o": PageSteps,
+		"u": PagePhone}[k]
 	switch {
 	case page == PagePhone && v.Phone == nil:
 		v.note(noPhone, Plain)

@@ -34,7 +34,8 @@ func (v *View) phone() *Phone {
 	}
 	p := *v.Phone
 	p.Words = []string{
-		"Only for eyes and ears: nothing can be changed from there. Who has the address can look: show it to nobody else.",
+		"Only for eyes and ears: nothing can be changed from there. Who has the address " +
+			"can look: show it to nobody else.",
 		fmt.Sprintf("%d of %d look at it.", p.Looking, p.Most),
 	}
 	return &p

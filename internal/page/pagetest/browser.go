@@ -55,7 +55,8 @@ func (e *Engine) Open(t testing.TB) *Browser {
 	environment := os.Environ()
 	if e.display {
 		effort.Need(t, "Xvfb", "xvfb")
-		environment = append(environment, "DISPLAY="+beginDisplay(t), "XDG_CONFIG_HOME="+smallBars(t), "GDK_BACKEND=x11",
+		environment = append(environment, "DISPLAY="+beginDisplay(t), "XDG_CONFIG_HOME="+smallBars(t),
+			"GDK_BACKEND=x11",
 			"WEBKIT_DISABLE_COMPOSITING_MODE=1", "WEBKIT_DISABLE_SANDBOX_THIS_IS_DANGEROUS=1", "NO_AT_BRIDGE=1")
 	}
 	port := freePort(t)
@@ -116,7 +117,8 @@ func beginDisplay(t testing.TB) string {
 func smallBars(t testing.TB) string {
 	t.Helper()
 	dir := t.TempDir()
-	css := "* { min-width: 0; min-height: 0; padding: 0; margin: 0; font-size: 1px; border: none; -gtk-icon-transform: scale(0.1) }"
+	css := "* { min-width: 0; min-height: 0; padding: 0; margin: 0; font-size: 1px; " +
+		"border: none; -gtk-icon-transform: scale(0.1) }"
 	if err := os.Mkdir(filepath.Join(dir, "gtk-3.0"), 0o755); err != nil {
 		t.Fatal(err)
 	}

@@ -151,7 +151,8 @@ func turns(text string) (n float64) {
 		count, unit, _ := strings.Cut(part, " ")
 		number := strings.Index("one two thr fou fiv six sev eig nin ten ele     thi     fif", count[:3]) / 4
 		unit = strings.TrimSuffix(unit, "s")
-		n += float64(number+1) / map[string]float64{"turn": 1, "half": 2, "quarter": 4, "eighth": 8, "sixteenth": 16}[unit]
+		n += float64(number+1) / map[string]float64{"turn": 1, "half": 2, "quarter": 4, "eighth": 8,
+			"sixteenth": 16}[unit]
 	}
 	return n
 }

@@ -103,5 +103,6 @@ func (c *counted) Close() error {
 
 type pipeAddr string
 
+// Network is the kind of address.
 func (a pipeAddr) Network() string { return "tcp" }
 func (a pipeAddr) String() string  { return string(a) }

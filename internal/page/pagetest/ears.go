@@ -1,0 +1,70 @@
+package pagetest
+
+import "time"
+
+// ears are put into a page before its first tap: they keep what is sounded and what is spoken, and
+// when, and stand for the browser's voice, which takes as long as Ear's.
+const ears = `
+window.sounded = []; window.spoken = []; window.heard = []; window.cuts = 0;
+const make = BaseAudioContext.prototype.createOscillator;
+BaseAudioContext.prototype.createOscillator = function () {
+  const o = make.call(this), start = o.start;
+  o.start = function (at) { sounded.push([o.frequency.value, Date.now()]); return start.call(o, at) };
+  return o;
+};
+window.SpeechSynthesisUtterance = function (text) { this.text = text };
+let now = null;
+Object.defineProperty(window, "speechSynthesis", { configurable: true, value: {
+  speak(u) {
+    if (!u.text) return;
+    spoken.push([u.text, Date.now(), u.pitch]);
+    now = u;
+    setTimeout(() => { if (now === u) { now = null; heard.push(u.text); u.onend() } }, length(u.text));
+  },
+  cancel() { now = null; cuts++ },
+} });
+function length(text) { return TONE + WORD * text.split(/\s+/).length }
+`
+
+// Listen puts ears into a page, and taps it so that it may sound. The voice takes that share of the time
+// that an Ear's takes.
+func (b *Browser) Listen(share float64) {
+	b.t.Helper()
+	b.Run(nil, "const TONE = arguments[0], WORD = arguments[1];"+ears, share*float64(toneTime.Milliseconds()),
+		share*float64(wordTime.Milliseconds()))
+	b.Tap("#start")
+	b.Await("sound after a tap", "return !document.body.classList.contains('mute')")
+}
+
+// Spoken is an utterance that was begun, and when.
+type Spoken struct {
+	Text  string
+	At    time.Time
+	Pitch float64
+}
+
+// Sounds returns what was sounded and spoken since it was asked last.
+func (b *Browser) Sounds() (tones []float64, tonesAt []time.Time, spoken []Spoken) {
+	b.t.Helper()
+	var got struct {
+		Tones  [][2]float64
+		Spoken [][3]any
+	}
+	b.Run(&got, "return {tones: sounded.splice(0), spoken: spoken.splice(0)}")
+	at := func(ms float64) time.Time { return time.UnixMilli(int64(ms)) }
+	for _, tone := range got.Tones {
+		tones, tonesAt = append(tones, tone[0]), append(tonesAt, at(tone[1]))
+	}
+	for _, s := range got.Spoken {
+		pitch, _ := s[2].(float64)
+		spoken = append(spoken, Spoken{s[0].(string), at(s[1].(float64)), pitch})
+	}
+	return tones, tonesAt, spoken
+}
+
+// Heard returns the utterances that were said to their end since it was asked last.
+func (b *Browser) Heard() (texts []string) {
+	b.t.Helper()
+	b.Run(&texts, "return heard.splice(0)")
+	return texts
+}
