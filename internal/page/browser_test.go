@@ -2,7 +2,6 @@ package page_test
 
 import (
 	"math"
-	"net/http"
 	"strings"
 	"sync"
 	"testing"
@@ -95,8 +94,6 @@ func (g *stage) looking() int {
 	return g.server.Phone().Looking
 }
 
-func (g *stage) client() *http.Client { return &http.Client{Transport: &http.Transport{}} }
-
 // advise shows another advice.
 func (g *stage) advise(a advice.Advice) {
 	g.mu.Lock()
@@ -111,16 +108,31 @@ func (g *stage) sleep(asleep bool) {
 	g.asleep = asleep
 }
 
-// inBrowsers runs a test in each engine.
-func inBrowsers(t *testing.T, test func(t *testing.T, b *pagetest.Browser)) {
+// inBrowsers runs parts of a test in each engine, one after the other in one browser.
+func inBrowsers(t *testing.T, list parts) {
 	t.Parallel()
 	effort.ForWhole(t, "the page in real browsers")
 	for _, e := range pagetest.Engines {
 		t.Run(e.Name, func(t *testing.T) {
 			t.Parallel()
-			test(t, e.Open(t))
+			b := e.Open(t)
+			for name, part := range list {
+				t.Run(name, func(t *testing.T) { part(t, b.For(t)) })
+			}
 		})
 	}
+}
+
+type parts = map[string]func(*testing.T, *pagetest.Browser)
+
+func TestPageInBrowsers(t *testing.T) {
+	inBrowsers(t, parts{"fits phones": fitsPhones, "can be read by all": canBeReadByAll,
+		"sounds and speaks":     soundsAndSpeaks,
+		"tells the seventeenth": tellsTheSeventeenth})
+}
+
+func TestPageInBrowsersWithoutTheLaptop(t *testing.T) {
+	inBrowsers(t, parts{"says that it hears nothing": saysThatItHearsNothing})
 }
 
 // phones are two sizes of phones, in their own pixels.
@@ -145,43 +157,40 @@ for (const [a, r] of parts) for (const [b, s] of parts) {
 }
 return out.join("; ");`
 
-func TestPageFitsPhones(t *testing.T) {
-	inBrowsers(t, func(t *testing.T, b *pagetest.Browser) {
-		g := newStage(t)
-		b.Go(g.url)
-		for _, size := range phones {
-			for _, size := range [][2]int{size, {size[1], size[0]}} {
-				b.Size(size[0], size[1])
-				for name, a := range map[string]advice.Advice{"turn": turn(0.375), "mixed": turn(1.1875),
-					"try":  turn(math.NaN()),
-					"stop": other(advice.Stop, advice.WhyReached), "away": other(advice.Reverse, advice.WhyAway),
-					"nuts": advice.New(advice.Recheck, advice.NoPart, advice.WhyNuts)} {
-					g.advise(a)
-					v := levelling(a)
-					want := v.Picture()
-					b.Await(name, "const t = document.querySelector('#big').innerText.replace(/\\s/g, ''); "+
-						"return t.startsWith(arguments[0]) && t.includes(arguments[1])", strings.ReplaceAll(want.Big,
-						" ", ""),
-						strings.ReplaceAll(want.Amount, " ", ""))
-					var wrong string
-					if b.Run(&wrong, layout); wrong != "" {
-						t.Errorf("%s at %v: %s", name, size, wrong)
-					}
+func fitsPhones(t *testing.T, b *pagetest.Browser) {
+	g := newStage(t)
+	b.Go(g.url)
+	for _, size := range phones {
+		for _, size := range [][2]int{size, {size[1], size[0]}} {
+			b.Size(size[0], size[1])
+			for name, a := range map[string]advice.Advice{"turn": turn(0.375), "mixed": turn(1.1875),
+				"try":  turn(math.NaN()),
+				"stop": other(advice.Stop, advice.WhyReached), "away": other(advice.Reverse, advice.WhyAway),
+				"nuts": advice.New(advice.Recheck, advice.NoPart, advice.WhyNuts)} {
+				g.advise(a)
+				v := levelling(a)
+				want := v.Picture()
+				b.Await(name, "const t = document.querySelector('#big').innerText.replace(/\\s/g, ''); "+
+					"return t.startsWith(arguments[0]) && t.includes(arguments[1])", strings.ReplaceAll(want.Big,
+					" ", ""),
+					strings.ReplaceAll(want.Amount, " ", ""))
+				var wrong string
+				if b.Run(&wrong, layout); wrong != "" {
+					t.Errorf("%s at %v: %s", name, size, wrong)
 				}
-				g.advise(turn(0.375))
-				b.Await("the turn", "return document.querySelector('#big').innerText.includes('3/8')")
-				golden(t, b, "turn", size)
 			}
+			g.advise(turn(0.375))
+			b.Await("the turn", "return document.querySelector('#big').innerText.includes('3/8')")
+			golden(t, b, "turn", size)
 		}
-		b.Size(phones[0][0], phones[0][1])
-		g.advise(other(advice.Stop, advice.WhyReached))
-		b.Await("stop", "return document.querySelector('#big').innerText.includes('STOP')")
-		golden(t, b, "stop", phones[0])
-		g.sleep(true)
-		b.Await("no word", "return document.querySelector('#lost').innerText.includes('no word')")
-		b.Run(nil, "document.querySelector('#lost small').textContent = ''")
-		golden(t, b, "lost", phones[0])
-	})
+	}
+	b.Size(phones[0][0], phones[0][1])
+	g.advise(other(advice.Stop, advice.WhyReached))
+	b.Await("stop", "return document.querySelector('#big').innerText.includes('STOP')")
+	golden(t, b, "stop", phones[0])
+	g.sleep(true)
+	b.Await("no word", "return document.querySelector('#lost').innerText.includes('no word')")
+	golden(t, b, "lost", phones[0])
 }
 
 // contrasts says which texts stand out too little (WCAG 2.1, 1.4.3 and its formula of relative
@@ -201,32 +210,30 @@ for (const e of document.querySelectorAll(".lane")) if (!e.querySelector("span")
 for (const e of document.querySelectorAll("button")) if (e.getClientRects().length && e.getBoundingClientRect().height < 36) out.push(e.id + " is too small for a glove");
 return out.join("; ");`
 
-func TestPageCanBeReadByAll(t *testing.T) {
-	inBrowsers(t, func(t *testing.T, b *pagetest.Browser) {
-		g := newStage(t)
-		b.Go(g.url)
-		b.Size(phones[0][0], phones[0][1])
-		for _, c := range []struct {
-			a    advice.Advice
-			role string
-		}{
-			{turn(0.375), "strong"}, {other(advice.Stop, advice.WhyReached), "warn"},
-			{advice.New(advice.Done, advice.NoPart, advice.WhyLevel), "good"},
-			{advice.New(advice.Wait, advice.NoPart, advice.WhyMeasuring), "dim"},
-			{advice.New(advice.Fault, advice.NoPart, advice.WhyHoses), "bad"},
-		} {
-			g.advise(c.a)
-			b.Await(c.role, "return document.querySelector('#big').className === arguments[0]", c.role)
-			var wrong string
-			if b.Run(&wrong, contrasts); wrong != "" {
-				t.Errorf("%s: %s", c.role, wrong)
-			}
+func canBeReadByAll(t *testing.T, b *pagetest.Browser) {
+	g := newStage(t)
+	b.Go(g.url)
+	b.Size(phones[0][0], phones[0][1])
+	for _, c := range []struct {
+		a    advice.Advice
+		role string
+	}{
+		{turn(0.375), "strong"}, {other(advice.Stop, advice.WhyReached), "warn"},
+		{advice.New(advice.Done, advice.NoPart, advice.WhyLevel), "good"},
+		{advice.New(advice.Wait, advice.NoPart, advice.WhyMeasuring), "dim"},
+		{advice.New(advice.Fault, advice.NoPart, advice.WhyHoses), "bad"},
+	} {
+		g.advise(c.a)
+		b.Await(c.role, "return document.querySelector('#big').className === arguments[0]", c.role)
+		var wrong string
+		if b.Run(&wrong, contrasts); wrong != "" {
+			t.Errorf("%s: %s", c.role, wrong)
 		}
-		var hosts string
-		b.Run(&hosts, "return performance.getEntriesByType('resource').map(r => new URL(r.name).host)."+
-			"filter(h => h !== location.host).join(' ')")
-		if hosts != "" {
-			t.Errorf("it asked %s", hosts)
-		}
-	})
+	}
+	var hosts string
+	b.Run(&hosts, "return performance.getEntriesByType('resource').map(r => new URL(r.name).host)."+
+		"filter(h => h !== location.host).join(' ')")
+	if hosts != "" {
+		t.Errorf("it asked %s", hosts)
+	}
 }

@@ -3,12 +3,12 @@ package page_test
 import (
 	"fmt"
 	"math"
+	"net/http"
 	"strings"
 	"testing"
 	"time"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/effort"
 	"evendraw/internal/page/pagetest"
 )
 
@@ -35,63 +35,60 @@ var changes = []said{
 
 // hears waits for an utterance, and returns all that was sounded and spoken until then.
 func hears(b *pagetest.Browser, text string) (tones []float64, at []time.Time, spoken []pagetest.Spoken) {
-	b.Await(fmt.Sprintf("%q", text), "return spoken.some(s => s[0] === arguments[0])", text)
+	b.Await(fmt.Sprintf("%q", text), "return ears.spoken.some(s => s[0] === arguments[0])", text)
 	return b.Sounds()
 }
 
 // Each change of advice has its tone and its utterance, STOP at once.
-func TestPageSoundsAndSpeaks(t *testing.T) {
-	inBrowsers(t, func(t *testing.T, b *pagetest.Browser) {
-		g := newStage(t)
-		b.Go(g.url)
-		b.Await("the advice", "return document.querySelector('#big span') !== null")
-		var silent bool
-		if b.Run(&silent, "return document.querySelector('#start').getClientRects().length === 1 && "+
-			"document.body.classList.contains('mute')"); !silent {
-			t.Error("it does not say that it is mute")
+func soundsAndSpeaks(t *testing.T, b *pagetest.Browser) {
+	g := newStage(t)
+	b.Go(g.url)
+	b.Await("the advice", "return document.querySelector('#big span') !== null")
+	var silent bool
+	if b.Run(&silent, "return document.querySelector('#start').getClientRects().length === 1 && "+
+		"document.body.classList.contains('mute')"); !silent {
+		t.Error("it does not say that it is mute")
+	}
+	b.Listen(0.5)
+	if _, _, spoken := hears(b, "one-two, anticlockwise, three eighths"); spoken[0].Pitch >= 1 {
+		t.Errorf("anticlockwise is spoken at the pitch %v", spoken[0].Pitch)
+	}
+	for _, c := range changes {
+		g.advise(c.advice)
+		tones, at, spoken := hears(b, c.text)
+		if fmt.Sprint(tones) != fmt.Sprint(c.tones) || len(spoken) != 1 {
+			t.Errorf("%s: tones %v, spoken %v", c.name, tones, spoken)
 		}
-		b.Listen(0.5)
-		if _, _, spoken := hears(b, "one-two, anticlockwise, three eighths"); spoken[0].Pitch >= 1 {
-			t.Errorf("anticlockwise is spoken at the pitch %v", spoken[0].Pitch)
+		if c.name == "stop" {
+			t.Logf("STOP sounds %v and speaks %v after the screen's picture", at[0].Sub(g.shownAt()),
+				spoken[0].At.Sub(g.shownAt()))
 		}
-		for _, c := range changes {
-			g.advise(c.advice)
-			tones, at, spoken := hears(b, c.text)
-			if fmt.Sprint(tones) != fmt.Sprint(c.tones) || len(spoken) != 1 {
-				t.Errorf("%s: tones %v, spoken %v", c.name, tones, spoken)
-			}
-			if c.name == "stop" {
-				t.Logf("STOP sounds %v and speaks %v after the screen's picture", at[0].Sub(g.shownAt()),
-					spoken[0].At.Sub(g.shownAt()))
-			}
-		}
-		if heard := fmt.Sprint(b.Heard()); strings.Contains(heard, "anticlockwise stop") || strings.Contains(heard,
-			"stop ") {
-			t.Errorf("heard to the end: %s; stop and other way did not cut off what was spoken", heard)
-		}
-		b.Tap("#voice")
-		b.Await("no voice", "return document.querySelector('#voice').getAttribute('aria-pressed') === 'false'")
-		g.advise(changes[1].advice)
-		b.Await("the tone alone", "return sounded.length === 3")
-		if _, _, spoken := b.Sounds(); len(spoken) != 0 {
-			t.Errorf("switched off, it speaks %v", spoken)
-		}
-		b.Go(g.url)
-		b.Await("the voice still off",
-			"return document.querySelector('#voice').getAttribute('aria-pressed') === 'false'")
-	})
+	}
+	if heard := fmt.Sprint(b.Heard()); strings.Contains(heard, "anticlockwise stop") || strings.Contains(heard,
+		"stop ") {
+		t.Errorf("heard to the end: %s; stop and other way did not cut off what was spoken", heard)
+	}
+	b.Tap("#voice")
+	b.Await("no voice", "return document.querySelector('#voice').getAttribute('aria-pressed') === 'false'")
+	g.advise(changes[1].advice)
+	b.Await("the tone alone", "return ears.sounded.length === 3")
+	if _, _, spoken := b.Sounds(); len(spoken) != 0 {
+		t.Errorf("switched off, it speaks %v", spoken)
+	}
+	b.Go(g.url)
+	b.Await("the voice still off",
+		"return document.querySelector('#voice').getAttribute('aria-pressed') === 'false'")
 }
 
 // Without a word from the laptop the page says so, goes on saying it, and comes back by itself: a
 // server that ends and begins anew, and a laptop that sleeps for 20 s.
-func TestPageSaysThatItHearsNothing(t *testing.T) {
-	inBrowsers(t, func(t *testing.T, b *pagetest.Browser) {
-		g := newStage(t)
-		b.Go(g.url)
-		b.Await("the advice", "return document.querySelector('#big span') !== null")
-		b.Listen(0.5)
-		hears(b, "one-two, anticlockwise, three eighths")
-		b.Run(nil, `window.grey = window.gone = 0; let last = performance.now();
+func saysThatItHearsNothing(t *testing.T, b *pagetest.Browser) {
+	g := newStage(t)
+	b.Go(g.url)
+	b.Await("the advice", "return document.querySelector('#big span') !== null")
+	b.Listen(0.5)
+	hears(b, "one-two, anticlockwise, three eighths")
+	b.Run(nil, `window.grey = window.gone = 0; let last = performance.now();
 			new MutationObserver(() => {
 				const c = document.body.classList, now = performance.now();
 				if (c.contains("old") && !grey) grey = now - last;
@@ -100,36 +97,35 @@ func TestPageSaysThatItHearsNothing(t *testing.T) {
 			const json = JSON.parse; JSON.parse = s => {
 				if (s.includes('"voice"')) { last = performance.now(); grey = gone = 0 }
 				return json(s) }`)
-		lost := func(why string) {
-			tones, _, _ := hears(b, "no word from the laptop")
-			if fmt.Sprint(tones) != "[330 330]" {
-				t.Errorf("%s: tones %v", why, tones)
-			}
-			var after [2]float64
-			b.Run(&after, "return [grey, gone]")
-			t.Logf("%s: figures grey after %.0f ms, said after %.0f ms", why, after[0], after[1])
-			if after[0] <= 0 || after[0] > after[1] {
-				t.Errorf("%s: grey after %.0f, said after %.0f ms", why, after[0], after[1])
-			}
+	lost := func(why string) {
+		tones, _, _ := hears(b, "no word from the laptop")
+		if fmt.Sprint(tones) != "[330 330]" {
+			t.Errorf("%s: tones %v", why, tones)
 		}
-		back := func(why string) {
-			b.Await("the figures after "+why, "return !document.body.classList.contains('gone') && "+
-				"!document.body.classList.contains('old')")
-			hears(b, "one-two, anticlockwise, three eighths")
+		var after [2]float64
+		b.Run(&after, "return [grey, gone]")
+		t.Logf("%s: figures grey after %.0f ms, said after %.0f ms", why, after[0], after[1])
+		if after[0] <= 0 || after[0] > after[1] {
+			t.Errorf("%s: grey after %.0f, said after %.0f ms", why, after[0], after[1])
 		}
-		g.sleep(true)
-		lost("asleep")
-		begun := time.Now()
-		for n := 1; time.Since(begun) < 20*time.Second; n++ {
-			hears(b, "no word from the laptop") // again and again
-		}
-		g.sleep(false)
-		back("the sleep")
-		g.end()
-		lost("server ended")
-		g.begin()
-		back("the restart")
-	})
+	}
+	back := func(why string) {
+		b.Await("the figures after "+why, "return !document.body.classList.contains('gone') && "+
+			"!document.body.classList.contains('old')")
+		hears(b, "one-two, anticlockwise, three eighths")
+	}
+	g.sleep(true)
+	lost("asleep")
+	begun := time.Now()
+	for n := 1; time.Since(begun) < 20*time.Second; n++ {
+		hears(b, "no word from the laptop") // again and again
+	}
+	g.sleep(false)
+	back("the sleep")
+	g.end()
+	lost("server ended")
+	g.begin()
+	back("the restart")
 }
 
 // shownAt is when the newest view was shown first.
@@ -140,13 +136,10 @@ func (g *stage) shownAt() time.Time {
 }
 
 // The seventeenth browser is told why it sees nothing.
-func TestPageTellsTheSeventeenth(t *testing.T) {
-	t.Parallel()
-	effort.ForWhole(t, "one browser too many")
+func tellsTheSeventeenth(t *testing.T, b *pagetest.Browser) {
 	g := newStage(t)
-	b := pagetest.Engines[0].Open(t)
 	for range 16 {
-		go pagetest.Look(t.Context(), g.client(), g.url, func(pagetest.Event) {})
+		go pagetest.Look(t.Context(), http.DefaultClient, g.url, func(pagetest.Event) {})
 	}
 	for g.looking() < 16 {
 		time.Sleep(10 * time.Millisecond)

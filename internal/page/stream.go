@@ -131,7 +131,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request) {
 // no longer heard of.
 func (s *Server) follow(r *http.Request, number uint64, send func([]byte) bool) {
 	var sent []byte
-	var at time.Time
+	var at, due time.Time
 	for {
 		newest := s.newest.Load()
 		if b := newest.event(); newest.say.Number > 0 && (!bytes.Equal(b, sent) || time.Since(at) >= alive) {
@@ -139,8 +139,12 @@ func (s *Server) follow(r *http.Request, number uint64, send func([]byte) bool) 
 				return
 			}
 			sent, at = b, time.Now()
+			// By a timetable, not after each: else it falls behind the screen's, a little each time.
+			if due = due.Add(leastApart); due.Before(at) {
+				due = at
+			}
 			select {
-			case <-time.After(leastApart):
+			case <-time.After(time.Until(due)):
 			case <-r.Context().Done():
 				return
 			}

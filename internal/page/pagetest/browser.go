@@ -81,6 +81,13 @@ func (e *Engine) Open(t testing.TB) *Browser {
 	return b
 }
 
+// For returns the browser for a part of the test.
+func (b *Browser) For(t testing.TB) *Browser {
+	own := *b
+	own.t = t
+	return &own
+}
+
 // begin begins a process, which ends with the test.
 func begin(t testing.TB, cmd *exec.Cmd) {
 	t.Helper()

@@ -5,11 +5,11 @@ import "time"
 // ears are put into a page before its first tap: they keep what is sounded and what is spoken, and
 // when, and stand for the browser's voice, which takes as long as Ear's.
 const ears = `
-window.sounded = []; window.spoken = []; window.heard = []; window.cuts = 0;
+window.ears = { sounded: [], spoken: [], heard: [] };
 const make = BaseAudioContext.prototype.createOscillator;
 BaseAudioContext.prototype.createOscillator = function () {
   const o = make.call(this), start = o.start;
-  o.start = function (at) { sounded.push([o.frequency.value, Date.now()]); return start.call(o, at) };
+  o.start = function (at) { ears.sounded.push([o.frequency.value, Date.now()]); return start.call(o, at) };
   return o;
 };
 window.SpeechSynthesisUtterance = function (text) { this.text = text };
@@ -17,11 +17,11 @@ let now = null;
 Object.defineProperty(window, "speechSynthesis", { configurable: true, value: {
   speak(u) {
     if (!u.text) return;
-    spoken.push([u.text, Date.now(), u.pitch]);
+    ears.spoken.push([u.text, Date.now(), u.pitch]);
     now = u;
-    setTimeout(() => { if (now === u) { now = null; heard.push(u.text); u.onend() } }, length(u.text));
+    setTimeout(() => { if (now === u) { now = null; ears.heard.push(u.text); u.onend() } }, length(u.text));
   },
-  cancel() { now = null; cuts++ },
+  cancel() { now = null },
 } });
 function length(text) { return TONE + WORD * text.split(/\s+/).length }
 `
@@ -50,7 +50,7 @@ func (b *Browser) Sounds() (tones []float64, tonesAt []time.Time, spoken []Spoke
 		Tones  [][2]float64
 		Spoken [][3]any
 	}
-	b.Run(&got, "return {tones: sounded.splice(0), spoken: spoken.splice(0)}")
+	b.Run(&got, "return {tones: ears.sounded.splice(0), spoken: ears.spoken.splice(0)}")
 	at := func(ms float64) time.Time { return time.UnixMilli(int64(ms)) }
 	for _, tone := range got.Tones {
 		tones, tonesAt = append(tones, tone[0]), append(tonesAt, at(tone[1]))
@@ -65,6 +65,6 @@ func (b *Browser) Sounds() (tones []float64, tonesAt []time.Time, spoken []Spoke
 // Heard returns the utterances that were said to their end since it was asked last.
 func (b *Browser) Heard() (texts []string) {
 	b.t.Helper()
-	b.Run(&texts, "return heard.splice(0)")
+	b.Run(&texts, "return ears.heard.splice(0)")
 	return texts
 }
