@@ -19,21 +19,28 @@ Object.defineProperty(window, "speechSynthesis", { configurable: true, value: {
     if (!u.text) return;
     ears.spoken.push([u.text, Date.now(), u.pitch]);
     now = u;
-    setTimeout(() => { if (now === u) { now = null; ears.heard.push(u.text); u.onend() } }, length(u.text));
+    if (WORD) setTimeout(() => finish(u), TONE + WORD * u.text.split(/\s+/).length);
   },
   cancel() { now = null },
 } });
-function length(text) { return TONE + WORD * text.split(/\s+/).length }
+const finish = u => { if (now && now === u) { now = null; ears.heard.push(u.text); u.onend() } };
+ears.finish = () => finish(now);
 `
 
-// Listen puts ears into a page, and taps it so that it may sound. The voice takes that share of the time
-// that an Ear's takes.
+// Listen puts ears into a page, and taps it so that it may sound. The voice takes that share of the
+// time that an Ear's takes; 0 has it speak on until it is cut off, or Finish is called.
 func (b *Browser) Listen(share float64) {
 	b.t.Helper()
 	b.Run(nil, "const TONE = arguments[0], WORD = arguments[1];"+ears, share*float64(toneTime.Milliseconds()),
 		share*float64(wordTime.Milliseconds()))
 	b.Tap("#start")
 	b.Await("sound after a tap", "return !document.body.classList.contains('mute')")
+}
+
+// Finish has the voice come to the end of what it speaks.
+func (b *Browser) Finish() {
+	b.t.Helper()
+	b.Run(nil, "ears.finish()")
 }
 
 // Spoken is an utterance that was begun, and when.
