@@ -67,7 +67,7 @@ func TestPictures(t *testing.T) {
 	for _, c := range []struct {
 		changing    bool
 		least, most int32 // events in ten seconds
-	}{{true, 180, 201}, {false, 20, 40}} {
+	}{{true, 180, 201}, {false, 30, 42}} {
 		synctest.Test(t, func(t *testing.T) {
 			s, n := open(t)
 			ctx, stop := context.WithCancel(t.Context())

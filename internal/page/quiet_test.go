@@ -105,9 +105,9 @@ func TestQuietStopInABrowser(t *testing.T) {
 		b.Listen(0.2)
 		var tone, voice time.Duration
 		for range 10 {
-			g.advise(changes[0].advice)
-			hears(b, changes[0].text)
 			g.advise(changes[1].advice)
+			hears(b, changes[1].text)
+			g.advise(changes[0].advice)
 			tones, at, spoken := hears(b, "stop")
 			if fmt.Sprint(tones) != "[1700 1700 1700]" {
 				t.Fatalf("tones %v", tones)

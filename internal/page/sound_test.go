@@ -23,8 +23,8 @@ type said struct {
 }
 
 var changes = []said{
-	{"try", turn(math.NaN()), []float64{990, 660}, "one-two, anticlockwise", false},
 	{"stop", other(advice.Stop, advice.WhyReached), []float64{1700, 1700, 1700}, "stop", true},
+	{"try", turn(math.NaN()), []float64{990, 660}, "one-two, anticlockwise", false},
 	{"away", other(advice.Reverse, advice.WhyAway), []float64{1200, 500, 1200, 500}, "other way, anticlockwise", true},
 	{"slower", other(advice.Turn, advice.WhySlower), []float64{990, 660}, "slower, anticlockwise", false},
 	{"wait", advice.New(advice.Wait, advice.NoPart, advice.WhyMeasuring), nil, "wait", false},
@@ -88,7 +88,7 @@ func soundsAndSpeaks(t *testing.T, b *pagetest.Browser) {
 	}
 	b.Tap("#voice")
 	b.Await("no voice", "return document.querySelector('#voice').getAttribute('aria-pressed') === 'false'")
-	g.advise(changes[1].advice)
+	g.advise(changes[0].advice)
 	b.Await("the tone alone", "return ears.sounded.length === 3")
 	if _, _, spoken := b.Sounds(); len(spoken) != 0 {
 		t.Errorf("switched off, it speaks %v", spoken)

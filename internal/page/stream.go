@@ -19,8 +19,8 @@ const (
 	// leastApart is the least time between two pictures: twenty a second, as on the screen.
 	leastApart = 50 * time.Millisecond
 	// alive is how often a picture is sent again though nothing has changed: the page takes the
-	// laptop for gone after 1.7 s, and greys its figures after 0.8 s.
-	alive = 350 * time.Millisecond
+	// laptop for gone after 1.5 s, and greys its figures after 0.6 s.
+	alive = 250 * time.Millisecond
 	// mostUnseen is how long a browser may go without a word that it has seen something; the page
 	// says so each second. A phone that lies in a drawer keeps no place.
 	mostUnseen = 4 * time.Second
