@@ -36,8 +36,16 @@ var Engines = []*Engine{
 				"--disable-background-networking", "--disable-component-update", "--force-device-scale-factor=1"}}}},
 	{Name: "webkit", driver: "WebKitWebDriver", pack: "webkit2gtk-driver", display: true, capabilities: map[string]any{
 		"browserName": "MiniBrowser", "webkitgtk:browserOptions": map[string]any{
-			"binary": "/usr/lib/x86_64-linux-gnu/webkit2gtk-4.1/MiniBrowser",
+			"binary": found("/usr/lib/*/webkit2gtk-4.1/MiniBrowser"),
 			"args":   []string{"--automation"}}}},
+}
+
+// found is a file whose folder is named after the machine, "" where there is none.
+func found(pattern string) string {
+	if files, _ := filepath.Glob(pattern); len(files) > 0 {
+		return files[0]
+	}
+	return ""
 }
 
 // Browser is a browser that is driven (W3C WebDriver).
