@@ -30,8 +30,9 @@ func (r *running) address() string {
 	return pageAddress.FindString(r.says("http://").text)
 }
 
-// mostTrueSpread is what the advice aims at, and what is left to the last reading's error, kPa.
-const mostTrueSpread = 0.8
+// mostTrueSpread is what the advice aims at, 0.7 kPa, and what is left to the error of a lumpy engine's last
+// reading. Chosen.
+const mostTrueSpread = 0.9
 
 // A hand that hears the page's utterances, and nothing else, levels a practice bike.
 func TestPageHandThatOnlyHearsLevels(t *testing.T) {
@@ -108,12 +109,21 @@ func hearAndLevel(t *testing.T, garage, bike string, hand *pagetest.Hand) {
 	}
 }
 
-// The same in a browser, in its own time: what is heard is what the page spoke there.
+// The same in browsers, in their own time: what is heard is what the page spoke there. Then the page
+// follows the rest of the job, to the record.
 func TestPageHandThatOnlyHearsABrowserLevels(t *testing.T) {
 	t.Parallel()
 	effort.ForWhole(t, "levelling by ear in a real browser")
-	b := pagetest.Engines[0].Open(t)
-	s := newCanvasScreen(80, 24)
+	for _, e := range pagetest.Engines {
+		t.Run(e.Name, func(t *testing.T) {
+			t.Parallel()
+			s := newCanvasScreen(80, 24)
+			hearABrowserAndLevel(t, e.Open(t), s)
+		})
+	}
+}
+
+func hearABrowserAndLevel(t *testing.T, b *pagetest.Browser, s *canvasScreen) {
 	r := world{Display: s.open}.begin(t, t.TempDir(), "live", "--practice", "lumpy-twin", "--page", "127.0.0.1:0")
 	b.Go(r.address())
 	b.Listen(1)
@@ -131,13 +141,19 @@ func TestPageHandThatOnlyHearsABrowserLevels(t *testing.T) {
 			t.Fatalf("not level; heard %q; the screen:\n%s", heard, s.picture())
 		}
 	}
+	for _, step := range []string{"Idle speed", "Pilot screws", "Look at a raised speed", "Save"} {
+		b.Await(step, "return document.querySelector('header').innerText.includes(arguments[0])", step)
+		if step != "Save" {
+			s.keys <- "n"
+		}
+	}
 	s.keys <- "q"
 	said := r.says("true spread")
 	if spread, err := strconv.ParseFloat(trueSpread.FindStringSubmatch(said.text)[1], 64); err != nil ||
 		spread > mostTrueSpread {
 		t.Errorf("it ends at %s, heard %q", said.text, heard)
 	}
-	t.Logf("count: 1 practice bike levelled by ear in a browser: %s", strings.TrimSpace(said.text))
+	t.Logf("count: 1 practice bike levelled by ear in %s: %s", b.Engine.Name, strings.TrimSpace(said.text))
 }
 
 // Whatever is asked of the page, no file changes; and it ends with the program.

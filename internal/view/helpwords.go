@@ -30,6 +30,9 @@ func (v *View) keyLine() []string {
 		keys = []string{"Enter done, next"}
 	}
 	keys = append(keys, "o all steps", "? help", "q quit", "p back")
+	if v.Phone != nil {
+		keys = append([]string{"u phone"}, keys...)
+	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
 		keys = append([]string{"e engine", "↑↓ screw", "←→ turn"}, keys...)
 	}
