@@ -89,20 +89,7 @@ func TestBoardSetupOverALine(t *testing.T) {
 	dir, said := t.TempDir(), ""
 	synctest.Test(t, func(t *testing.T) {
 		port, w := boardOnACable(t, e, fakeboard.Pace{})
-		in, typed := io.Pipe()
-		defer typed.Close()
-		asked, out := io.Pipe()
-		ended := make(chan int)
-		go func() {
-			status := runIn(t.Context(), w, inGarage(dir, []string{"board", "setup", "--port", port}), in, out,
-				io.Discard)
-			out.Close()
-			ended <- status
-		}()
-		said = answerSetup(e, asked, typed)
-		if status := <-ended; status != 0 {
-			t.Errorf("status %d:\n%s", status, said)
-		}
+		said = w.setUp(t, dir, e, "--port", port)
 	})
 	g, err := garage.Open(dir)
 	if err != nil {
@@ -113,6 +100,26 @@ func TestBoardSetupOverALine(t *testing.T) {
 		!slices.Equal(card.Sensors, []string{"MPX4115A", "MPX4115A", "MPX4115A", "MPXA6115A"}) {
 		t.Errorf("%+v, %v:\n%s", card, err, said)
 	}
+}
+
+// setUp goes through the dialogue of board setup with the hoses of an engine, inside a bubble, and returns what it
+// said.
+func (w world) setUp(t *testing.T, dir string, e *engine.Engine, flags ...string) (said string) {
+	t.Helper()
+	in, typed := io.Pipe()
+	defer typed.Close()
+	asked, out := io.Pipe()
+	ended := make(chan int)
+	go func() {
+		status := runIn(t.Context(), w, inGarage(dir, append([]string{"board", "setup"}, flags...)), in, out, out)
+		out.Close()
+		ended <- status
+	}()
+	said = answerSetup(e, asked, typed)
+	if status := <-ended; status != 0 {
+		t.Errorf("status %d:\n%s", status, said)
+	}
+	return said
 }
 
 // answerSetup does what the dialogue asks for, and returns what it said.
@@ -131,6 +138,7 @@ func answerSetup(e *engine.Engine, asked io.Reader, typed io.Writer) string {
 			do    func()
 		}{
 			{"Enter for MPX4115A:", func() { fmt.Fprintln(typed, answers[0]); answers = answers[1:] }},
+			{"(y/N):", func() { fmt.Fprintln(typed, "y") }},
 			{"then Enter:", func() { fmt.Fprintln(typed) }},
 			{"hold for a second.", func() { hose++; e.Suck(hose, 3) }},
 			{"Let go.", func() { e.Free() }},
