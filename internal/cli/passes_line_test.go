@@ -124,8 +124,21 @@ func (w world) setUp(t *testing.T, dir string, e *engine.Engine, flags ...string
 
 // answerSetup does what the dialogue asks for, and returns what it said.
 func answerSetup(e *engine.Engine, asked io.Reader, typed io.Writer) string {
-	var said strings.Builder
 	hose, answers := 0, []string{"5,x", "1,1,1,MPXA6115A"} // wrong, and then right
+	enter := func() { fmt.Fprintln(typed) }
+	return converse(asked, map[string]func(){
+		"(y/N):":              func() { fmt.Fprintln(typed, "y") },
+		"Enter for MPX4115A:": func() { fmt.Fprintln(typed, answers[0]); answers = answers[1:] },
+		"then Enter:":         enter,
+		"hold for a second.":  func() { hose++; e.Suck(hose, 3) },
+		"Let go.":             func() { e.Free() },
+		"s skips:":            enter,
+	})
+}
+
+// converse reads a dialogue to its end, does what its words ask for, and returns what it said.
+func converse(asked io.Reader, replies map[string]func()) string {
+	var said strings.Builder
 	for read, piece := bufio.NewReader(asked), ""; ; {
 		c, err := read.ReadByte()
 		if err != nil {
@@ -133,20 +146,10 @@ func answerSetup(e *engine.Engine, asked io.Reader, typed io.Writer) string {
 		}
 		said.WriteByte(c)
 		piece += string(c)
-		for _, s := range []struct {
-			words string
-			do    func()
-		}{
-			{"Enter for MPX4115A:", func() { fmt.Fprintln(typed, answers[0]); answers = answers[1:] }},
-			{"(y/N):", func() { fmt.Fprintln(typed, "y") }},
-			{"then Enter:", func() { fmt.Fprintln(typed) }},
-			{"hold for a second.", func() { hose++; e.Suck(hose, 3) }},
-			{"Let go.", func() { e.Free() }},
-			{"s skips:", func() { fmt.Fprintln(typed) }},
-		} {
-			if strings.HasSuffix(piece, s.words) {
+		for words, do := range replies {
+			if strings.HasSuffix(piece, words) {
 				piece = ""
-				s.do()
+				do()
 			}
 		}
 	}
