@@ -76,17 +76,16 @@ func (t *Talk) Close() error { return t.wire.Close() }
 // Restart lets DTR and RTS go and pulls them again, which the usual boards pass on to their reset pin. A port without
 // these lines, such as a pty, is closed and opened again, which does the same on a real one.
 func (w *serialWire) Restart(baud int) error {
-	if w.SetDTR(false) != nil {
+	if w.port.SetDTR(false) != nil {
 		return w.reopen(baud)
 	}
-	_ = w.SetRTS(false) // not every bridge has it
+	_ = w.port.SetRTS(false) // not every bridge has it
 	time.Sleep(resetPulse)
-	if err := errors.Join(w.SetBaud(baud), w.SetDTR(true)); err != nil {
+	if err := errors.Join(w.SetBaud(baud), w.port.SetDTR(true)); err != nil {
 		return err
 	}
-	_ = w.SetRTS(true)
-	time.Sleep(afterReset)
-	return w.ResetInputBuffer()
+	_ = w.port.SetRTS(true)
+	return w.forget()
 }
 
 // reopen closes the port and opens it at a rate.
@@ -100,6 +99,19 @@ func (w *serialWire) reopen(baud int) error {
 		return err
 	}
 	*w = *again.(*serialWire)
-	time.Sleep(afterReset)
-	return w.ResetInputBuffer()
+	return w.forget()
 }
+
+// forget reads what came before a restart, for afterReset.
+func (w *serialWire) forget() error {
+	var b [chunkLen]byte
+	for end := time.Now().Add(afterReset); time.Now().Before(end); {
+		if _, err := w.Read(b[:]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Write sends bytes to the board.
+func (w *serialWire) Write(p []byte) (int, error) { return w.port.Write(p) }
