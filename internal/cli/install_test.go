@@ -228,6 +228,38 @@ func TestSetupOfABareBoard(t *testing.T) {
 	}
 }
 
+// The screen offers the program to a bare board too, asks before it writes, and goes on by itself.
+func TestScreenOffersTheProgram(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		c, w := onChip(standingEngine())
+		defer time.Sleep(time.Second)
+		defer c.Unplug()
+		s := newCanvasScreen(80, 24)
+		w.Display = s.open
+		r := w.begin(t, t.TempDir(), "live", "--at", "rig")
+		s.await(t, "/dev/board says nothing that can be read.")
+		s.press("i")
+		s.await(t, "It holds no program.")
+		before := *c.Flash
+		s.await(t, "i writes it. Without that nothing is written.")
+		time.Sleep(2 * time.Minute) // nobody agrees
+		if *c.Flash != before {
+			t.Error("written without leave")
+		}
+		s.await(t, "i puts evendraw's program on it.")
+		s.press("i")
+		s.await(t, "i writes it.")
+		s.press("i")
+		s.await(t, "The board program is being written: ")
+		s.await(t, "No zero yet")
+		s.press("q")
+		if status := r.status(); status != 0 || c.Trespass {
+			t.Errorf("status %d, trespass %v: %s", status, c.Trespass, r.text())
+		}
+	})
+}
+
 // Who doesn't want the newer program goes on with the older.
 func TestSetupWithoutTheUpdate(t *testing.T) {
 	t.Parallel()

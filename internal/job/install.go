@@ -174,10 +174,10 @@ func (i *installer) write(ctx context.Context, path string, seen *tell.OnBoard) 
 	}
 	defer i.ended()
 	err = bootloader.Install(ctx, line, bootloader.Program(), bootloader.Options{Press: i.press, Progress: i.progress})
-	if err != nil {
-		return &Hinted{installError(path, err), tell.CutHint}
+	if err != nil && installError(path, err) == err { // it had begun
+		return &Hinted{err, tell.CutHint}
 	}
-	return nil
+	return installError(path, err)
 }
 
 // open opens the port to talk to its boot loader.

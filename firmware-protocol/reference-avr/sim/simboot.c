@@ -15,8 +15,9 @@
  * second; it stops on SIGINT or SIGTERM.
  *
  * The reset line. On the usual boards a host that opens the port pulls it, by DTR through a
- * capacitor. A pseudo terminal has no DTR; its master sees a hang-up while nobody has it
- * open, so from nobody to somebody is the reset. DTR itself is thus not tried here.
+ * capacitor. A pseudo terminal has no DTR; opening it after it was closed is the reset here,
+ * told by inotify, which forgets none while this process waits for the processor. DTR itself
+ * is thus not tried here.
  *
  * The bit rate. The host's settings are read from the terminal; while they are more than 4 %
  * off the chip's rate, bytes arrive broken, in both directions.
@@ -34,6 +35,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/inotify.h>
 #include <sys/ioctl.h>
 #include <time.h>
 #include <unistd.h>
@@ -54,7 +56,9 @@ struct options {
 /* A line from the host's terminal to the chip. */
 struct line {
 	int master;
-	int there; /* somebody has the terminal open */
+	int watch; /* inotify: the terminal is opened and closed */
+	int there; /* somebody has it open */
+	int closed; /* since then it was closed */
 	uint8_t in[IN_CAP];
 	ssize_t have, at;
 	long taken;
@@ -137,13 +141,26 @@ static void look(struct line *l, struct simchip *c)
 {
 	struct pollfd p = {.fd = l->master, .events = POLLIN};
 	poll(&p, 1, 0);
-	int there = !(p.revents & POLLHUP);
-	if (there && !l->there) {
+	l->there = !(p.revents & POLLHUP);
+	int pulled = 0;
+	char room[4096] __attribute__((aligned(8)));
+	for (ssize_t n; (n = read(l->watch, room, sizeof room)) > 0;) {
+		for (char *at = room; at < room + n;) {
+			struct inotify_event *e = (struct inotify_event *)at;
+			at += sizeof *e + e->len;
+			if (e->mask & IN_CLOSE) {
+				l->closed = 1;
+			} else if (l->closed) { /* two opens in a row are one program's */
+				l->closed = 0;
+				pulled = 1;
+			}
+		}
+	}
+	if (pulled) {
 		simchip_reset(c);
 		l->have = l->at = 0;
 		ioctl(l->master, TCFLSH, TCOFLUSH); /* what the line still held for the chip */
 	}
-	l->there = there;
 }
 
 /* give hands the chip at most most bytes of the host's; 0 when the lead is pulled. */
@@ -207,7 +224,9 @@ int main(int argc, char **argv)
 	sigaction(SIGTERM, &a, NULL);
 	static struct waveform w;
 	struct simchip *c = simchip_bare(o.loader, o.flash, o.eeprom, &w, o.hz);
-	struct line l = {.master = open_terminal()};
+	struct line l = {.master = open_terminal(), .watch = inotify_init1(IN_NONBLOCK | IN_CLOEXEC), .closed = 1};
+	if (l.watch < 0 || inotify_add_watch(l.watch, ptsname(l.master), IN_OPEN | IN_CLOSE) < 0)
+		fail("inotify");
 	if (o.link && ((unlink(o.link), symlink(ptsname(l.master), o.link)) < 0))
 		fail(o.link);
 	printf("pty %s\n", ptsname(l.master));
