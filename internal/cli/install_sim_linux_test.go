@@ -21,7 +21,7 @@ var bareTools = sync.OnceValues(func() (dir string, err error) {
 	if dir, err = os.MkdirTemp(filepath.Dir(binary), "bare"); err != nil { // removed with the program
 		return "", err
 	}
-	out, err := exec.Command("make", "-C", "../../firmware-protocol/reference-avr", "OUT="+dir, "bare").CombinedOutput()
+	out, err := exec.Command("make", "-C", "../../firmware-protocol/reference-avr", "OUT="+dir, "bare", "sketches").CombinedOutput()
 	if err != nil {
 		return "", fmt.Errorf("%w\n%s", err, out)
 	}
@@ -35,32 +35,40 @@ type bareBoard struct {
 	flags       []string
 	path        string
 	cmd         *exec.Cmd
+	faults      []string // what went otherwise than it should
 }
 
-// newBareBoard plugs in a chip with the boot loader of that rate.
+// newBareBoard returns a chip with a boot loader, before it is plugged in.
 func newBareBoard(t *testing.T, loader string, flags ...string) *bareBoard {
+	dir := t.TempDir()
+	b := &bareBoard{t: t, dir: dir, loader: loader, flags: flags, path: filepath.Join(dir, "port")}
+	b.feed(standing())
+	return b
+}
+
+// needBareBoards skips the test where there is nothing to build or simulate with, and returns the tools.
+func needBareBoards(t *testing.T) (tools string) {
 	t.Helper()
-	effort.ForWhole(t, "boot loaders in the simulator, in real time")
 	effort.Need(t, "avr-gcc", "gcc-avr and avr-libc")
-	if _, err := os.Stat("/usr/share/arduino/hardware/arduino/avr/bootloaders"); err != nil {
-		effort.Missing(t, "no boot loaders (Debian package arduino-core-avr)")
-	}
+	effort.Need(t, "arduino-builder", "arduino-builder and arduino-core-avr")
 	tools, err := bareTools()
 	if err != nil {
 		t.Fatal(err)
 	}
-	dir := t.TempDir()
-	b := &bareBoard{t: t, dir: dir, loader: filepath.Join(tools, loader), flags: flags, path: filepath.Join(dir, "port")}
-	b.feed(standing())
-	b.plug()
-	return b
+	return tools
+}
+
+func (b *bareBoard) fault(format string, args ...any) {
+	b.faults = append(b.faults, fmt.Sprintf(format, args...))
+	b.t.Log(b.faults[len(b.faults)-1])
 }
 
 // feed sets the voltages.
 func (b *bareBoard) feed(waveform string) {
 	path := filepath.Join(b.dir, "waveform")
-	if err := os.Rename(write(b.t, path+".new", waveform), path); err != nil { // never half a file
-		b.t.Fatal(err)
+	err := errors.Join(os.WriteFile(path+".new", []byte(waveform), 0o644), os.Rename(path+".new", path))
+	if err != nil {
+		b.fault("%v", err)
 	}
 	if b.cmd != nil {
 		b.cmd.Process.Signal(syscall.SIGHUP)
@@ -69,23 +77,20 @@ func (b *bareBoard) feed(waveform string) {
 
 // plug gives the board power; flash and EEPROM are as they were.
 func (b *bareBoard) plug(flags ...string) {
-	b.t.Helper()
 	args := append([]string{"--flash", b.dir + "/flash", "--eeprom", b.dir + "/eeprom", "--waveform",
 		b.dir + "/waveform", "--link", b.path}, append(b.flags, flags...)...)
-	cmd := exec.Command(filepath.Join(filepath.Dir(b.loader), "simboot"), append(args, b.loader)...)
-	cmd.Stderr = os.Stderr
-	out, err := cmd.StdoutPipe()
+	b.cmd = exec.Command(filepath.Join(filepath.Dir(b.loader), "simboot"), append(args, b.loader)...)
+	b.cmd.Stderr = os.Stderr
+	out, err := b.cmd.StdoutPipe()
 	if err == nil {
-		err = cmd.Start()
+		err = b.cmd.Start()
+	}
+	if err == nil {
+		_, err = bufio.NewReader(out).ReadString('\n')
 	}
 	if err != nil {
-		b.t.Fatal(err)
+		b.fault("%v", err)
 	}
-	b.t.Cleanup(func() { cmd.Process.Kill(); cmd.Wait() })
-	if _, err := bufio.NewReader(out).ReadString('\n'); err != nil {
-		b.t.Fatal(err)
-	}
-	b.cmd = cmd
 }
 
 // unplug takes the power away.
@@ -94,46 +99,61 @@ func (b *bareBoard) unplug() {
 	b.cmd.Wait()
 }
 
-// install installs the board program without being asked.
-func (b *bareBoard) install(want int, words string) {
-	b.t.Helper()
-	r := evendraw(b.t, b.dir, "board", "install", "--port", b.path, "--yes")
+// does runs the program on the board, and holds its exit status and words against what they should be.
+func (b *bareBoard) does(want int, words string, args ...string) {
+	r := evendraw(b.t, b.dir, append(append([]string{"board"}, args...), "--port", b.path)...)
 	if r.status != want || !strings.Contains(r.out+r.err, words) {
-		b.t.Errorf("status %d, want %d with %q:\n%s%s", r.status, want, words, r.out, r.err)
+		b.fault("%v: status %d, want %d with %q:\n%s%s", args, r.status, want, words, r.out, r.err)
 	}
 }
 
-// Done when: a fresh program, an empty home and a board with only a boot loader; one command, with hands that draw on
-// hoses, ends with a card and a zero, and live reads.
-func TestFromABareBoardToAReading(t *testing.T) {
-	t.Parallel()
-	b := newBareBoard(t, "loader115200.hex")
-	home := t.TempDir()
+// From boards with nothing but a real boot loader to readings, in the simulator. Real boot loaders wait by the clock on
+// the wall, and so the machine must have time to simulate them.
+func TestQuietInstallOnRealBootLoaders(t *testing.T) {
+	effort.Quiet(t, func(t *testing.T) []effort.Figure {
+		tools := needBareBoards(t)
+		boards := []*bareBoard{newBareBoard(t, tools+"/loader115200.hex"), newBareBoard(t, tools+"/loader57600.hex"),
+			newBareBoard(t, tools+"/loader57600half.hex", "--hz", "8000000")}
+		var work sync.WaitGroup
+		work.Go(func() { boards[0].fromBareToReading(t.TempDir()) })
+		work.Go(func() { boards[1].cutAndRevived(tools) })
+		work.Go(func() { boards[2].halfTheClock() })
+		work.Wait()
+		wrong := 0
+		for _, b := range boards {
+			b.unplug()
+			wrong += len(b.faults)
+		}
+		return []effort.Figure{{Name: "of 3 bare boards went wrong", Got: float64(wrong), Unit: "steps"}}
+	})
+}
+
+// fromBareToReading: a fresh program, an empty home and a board with only a boot loader; one command, with hands that
+// draw on hoses, ends with a card and a zero, and live reads.
+func (b *bareBoard) fromBareToReading(home string) {
+	b.plug()
 	cmd := exec.Command(binary, "board", "setup", "--port", b.path)
 	cmd.Env = []string{"HOME=" + home, "PATH=" + os.Getenv("PATH")}
 	typed, err1 := cmd.StdinPipe()
 	asked, err2 := cmd.StdoutPipe()
-	if err := errors.Join(err1, err2); err != nil {
-		t.Fatal(err)
-	}
 	cmd.Stderr = cmd.Stdout
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
+	if err := errors.Join(err1, err2, cmd.Start()); err != nil {
+		b.fault("%v", err)
+		return
 	}
 	said := b.answer(asked, typed)
 	if err := cmd.Wait(); err != nil || !strings.Contains(said, "Hose 4 is on channel 1") ||
 		!strings.Contains(said, "Air pressure") {
-		t.Errorf("%v:\n%s", err, said)
+		b.fault("setup: %v:\n%s", err, said)
 	}
-	cards, _ := filepath.Glob(filepath.Join(home, "*", "*", "*", "boards", "*.toml"))
-	if len(cards) != 1 {
-		t.Errorf("%d cards:\n%s", len(cards), said)
+	if cards, _ := filepath.Glob(filepath.Join(home, "*", "*", "*", "boards", "*.toml")); len(cards) != 1 {
+		b.fault("%d cards:\n%s", len(cards), said)
 	}
 	live := exec.Command(binary, "live", "--port", b.path, "--headless", "--json", "--for", "3s")
 	live.Env = cmd.Env
 	out, err := live.Output()
-	if got := lines(t, string(out)); err != nil || len(got) < 3 || got[len(got)-1].Cylinders[0].State != "no-pulse" {
-		t.Errorf("%v: %s", err, out)
+	if err != nil || strings.Count(string(out), `"state":"no-pulse"`) < 4 {
+		b.fault("live: %v: %s", err, out)
 	}
 }
 
@@ -159,58 +179,27 @@ func (b *bareBoard) answer(asked io.Reader, typed io.Writer) string {
 	})
 }
 
-// Both boot loaders take the program; the lead is pulled half way, and the board revived. A board check then reads it.
-func TestInstallOnRealBootLoaders(t *testing.T) {
-	t.Parallel()
-	for _, loader := range []string{"loader115200.hex", "loader57600.hex"} {
-		t.Run(loader, func(t *testing.T) {
-			t.Parallel()
-			b := newBareBoard(t, loader)
-			b.unplug()
-			b.plug("--pull-after", "3000")
-			b.install(exitLost, "evendraw board install once more")
-			b.plug()
-			b.install(0, "An installation on it was broken off.")
-			b.install(0, "It kept its serial number.")
-			r := evendraw(t, b.dir, "board", "check", "--port", b.path)
-			if r.status != 0 || strings.Count(r.out, "at the air pressure") != 4 {
-				t.Errorf("%+v", r)
-			}
-		})
+// cutAndRevived: the older boot loader, and a program that prints all the time. It is overwritten, the lead pulled half
+// way, the board revived, and read.
+func (b *bareBoard) cutAndRevived(tools string) {
+	sketch, err := os.ReadFile(tools + "/print.bin")
+	if err == nil {
+		err = os.WriteFile(b.dir+"/flash", append(sketch, make([]byte, 32*1024-len(sketch))...), 0o644)
 	}
-}
-
-// A board at 8 MHz, with the boot loader that such boards have, is named and left silent.
-func TestInstallOnHalfTheClock(t *testing.T) {
-	t.Parallel()
-	b := newBareBoard(t, "loader57600half.hex", "--hz", "8000000")
-	b.install(exitWrongChip, "this board runs at 8 MHz")
-	b.install(exitWrongChip, "An installation on it was broken off.")
-}
-
-// A running program of another kind that talks all the time is overwritten; until then it is read as what it prints.
-func TestInstallOverASketchThatPrints(t *testing.T) {
-	t.Parallel()
-	b := newBareBoard(t, "loader115200.hex")
-	b.unplug()
-	sketch := exec.Command("make", "-C", "../../firmware-protocol/reference-avr", "OUT="+b.dir, b.dir+"/print.bin")
-	if out, err := sketch.CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
-	}
-	flash, err := os.ReadFile(b.dir + "/print.bin")
 	if err != nil {
-		t.Fatal(err)
+		b.fault("%v", err)
 	}
-	whole := append(flash, make([]byte, 32*1024-len(flash))...)
-	write(t, b.dir+"/flash", string(whole))
+	b.plug("--pull-after", "3000")
+	b.does(exitLost, "another program, which talks", "install", "--yes")
+	b.cmd.Wait()
 	b.plug()
-	if r := evendraw(t, b.dir, "board", "check", "--port", b.path); r.status != 0 ||
-		!strings.Contains(r.out, "board MY-BOARD-1") {
-		t.Errorf("%+v", r)
-	}
-	b.install(0, "another program, which talks")
-	if r := evendraw(t, b.dir, "board", "check", "--port", b.path); r.status != 0 ||
-		!strings.Contains(r.out, "reference-avr") {
-		t.Errorf("%+v", r)
-	}
+	b.does(0, "An installation on it was broken off.", "install", "--yes")
+	b.does(0, "at the air pressure", "check")
+}
+
+// halfTheClock: a board at 8 MHz, with the boot loader that such boards have, is named and left silent.
+func (b *bareBoard) halfTheClock() {
+	b.plug()
+	b.does(exitWrongChip, "this board runs at 8 MHz", "install", "--yes")
+	b.does(exitNoBoard, "no bytes at all", "check", "--baud", "250000")
 }
