@@ -43,7 +43,8 @@ func need(t *testing.T) {
 func build(t *testing.T, args ...string) string {
 	t.Helper()
 	need(t)
-	for _, pattern := range []string{"*/*.c", "*/*.h", "*/*.ino", "../../hardware-notes/*/*.ino", "Makefile", "../vectors/*"} {
+	for _, pattern := range []string{"*/*.c", "*/*.h", "*/*.ino", "../../hardware-notes/*/*.ino", "Makefile",
+		"../vectors/*"} {
 		names, _ := filepath.Glob(pattern)
 		for _, name := range names { // go test's cache takes note of them
 			if _, err := os.Stat(name); err != nil {

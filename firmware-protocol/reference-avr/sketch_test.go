@@ -7,7 +7,7 @@ import (
 	"evendraw/internal/frame"
 )
 
-// sketches compiles both sketches by the builder of the editor that hobbyists open them in, with its core.
+// sketches compiles both sketches by the builder of the editor that they are opened in, with its core.
 func sketches(t *testing.T) (dir string) {
 	t.Helper()
 	effort.ForWhole(t, "compiling sketches")
@@ -15,8 +15,8 @@ func sketches(t *testing.T) (dir string) {
 	return build(t, "harness", "sketches")
 }
 
-// The board program opens as a sketch, unchanged, and what comes of it there sends the same frames. The sketch for other
-// boards prints what is read as a board that prints, with a clock, and loses no row.
+// The board program opens as a sketch, unchanged, and what comes of it there sends the same frames. The sketch for
+// other boards prints what is read as a board that prints, with a clock, and loses no row.
 func TestSketches(t *testing.T) {
 	t.Parallel()
 	dir := sketches(t)

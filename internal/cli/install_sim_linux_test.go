@@ -21,7 +21,8 @@ var bareTools = sync.OnceValues(func() (dir string, err error) {
 	if dir, err = os.MkdirTemp(filepath.Dir(binary), "bare"); err != nil { // removed with the program
 		return "", err
 	}
-	out, err := exec.Command("make", "-C", "../../firmware-protocol/reference-avr", "OUT="+dir, "bare", "sketches").CombinedOutput()
+	out, err := exec.Command("make", "-C", "../../firmware-protocol/reference-avr", "OUT="+dir, "bare",
+		"sketches").CombinedOutput()
 	if err != nil {
 		return "", fmt.Errorf("%w\n%s", err, out)
 	}

@@ -110,7 +110,8 @@ func channelList(channels []int) string {
 func (v *View) bareWords() (w Words) {
 	switch b := &v.Bare; {
 	case b.Busy && b.Done > 0:
-		w = words("WRITING", Strong, fmt.Sprintf("The board program is being written: %d %%. Leave the lead in.", b.Done))
+		w = words("WRITING", Strong,
+			fmt.Sprintf("The board program is being written: %d %%. Leave the lead in.", b.Done))
 	case b.Busy:
 		w = words("LOOKING", Strong, "Looking for the board's boot loader.")
 	case len(b.Holds) > 0:
