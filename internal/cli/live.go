@@ -93,7 +93,8 @@ func takeArguments(o *job.LiveOptions, args []string) error {
 	if o.Page.Addr == pageAnywhere {
 		o.Page.Addr = ""
 	} else if _, _, err := net.SplitHostPort(o.Page.Addr); o.Page.Serve && err != nil {
-		return job.Usagef("--page %q is no address and port; as 192.168.1.5:8000, or :8000 for every address", o.Page.Addr)
+		return job.Usagef("--page %q is no address and port; as 192.168.1.5:8000, or :8000 for every address",
+			o.Page.Addr)
 	}
 	return nil
 }
