@@ -66,7 +66,7 @@ func TestCodeIsRead(t *testing.T) {
 	}
 	effort.Need(t, "zbarimg", "zbar-tools")
 	read := 0
-	for _, cell := range cells {
+	for _, cell := range effort.Of(cells[:1], cells) {
 		for _, ground := range []color.Gray{{0}, {255}} {
 			path := filepath.Join(t.TempDir(), "code.png")
 			f, err := os.Create(path)
