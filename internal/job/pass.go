@@ -39,6 +39,9 @@ type pass struct {
 	end   func(*session.Chain)
 
 	board *frame.Announcement
+	// patience is how long no frame may come; 0 is for ever.
+	patience time.Duration
+
 	table bool      // a table of another logger
 	when  time.Time // of the samples; zero is unknown
 	save  bool      // on the board's card
@@ -57,7 +60,7 @@ func (p *pass) live(ctx context.Context) error {
 		return err
 	}
 	defer link.Close()
-	p.board, p.save, p.when = link.Board(), true, time.Now()
+	p.board, p.save, p.when, p.patience = link.Board(), true, time.Now(), frameWait
 	return p.run(ctx, session.Config{BankOf: p.config},
 		func(ctx context.Context) error { return p.sess.Run(ctx, link) })
 }
@@ -106,7 +109,8 @@ func (p *pass) run(ctx context.Context, cfg session.Config, read func(context.Co
 	over := errors.New("the pass is over")
 	cfg.Reference = 1
 	begun := false
-	p.sess = session.New(cfg, session.Options{Bits: p.opt.Bits, OnReading: func(_ *balance.Reading, c *session.Chain) {
+	p.sess = session.New(cfg, session.Options{Bits: p.opt.Bits, Patience: p.patience, OnReading: func(_ *balance.Reading,
+		c *session.Chain) {
 		switch {
 		case !begun:
 			begun = true
