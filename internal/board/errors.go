@@ -96,6 +96,9 @@ func (e *Error) what() string {
 	case Busy:
 		return "busy: in use by " + e.holder()
 	case NotSerial:
+		if e.Err != nil {
+			return "not a board's port: " + e.Err.Error()
+		}
 		return "not a serial port"
 	case Vanished:
 		return "port vanished while in use"

@@ -19,7 +19,8 @@ var uselessBoards = []struct {
 	why   string
 }{
 	{"tick stands", func(_ uint32, f *frame.Frame) bool { f.Tick = 5; return true }, "its tick stands"},
-	{"half the rate", func(i uint32, f *frame.Frame) bool { f.Tick = i * 2000; return true }, "counter and tick say 500"},
+	{"half the rate", func(i uint32, f *frame.Frame) bool { f.Tick = i * 2000; return true },
+		"counter and tick say 500"},
 	{"announcements only", func(uint32, *frame.Frame) bool { return false }, "sends no data frames"},
 }
 

@@ -77,8 +77,8 @@ func (s *standing) why(rate int) string {
 	case us == 0:
 		return "its tick stands"
 	case uint64(frames) < 2*s.window: // counters that rise as they should, losses allowed for
-		return fmt.Sprintf("the rate is not what it says: it announces %d a second, its counter and tick say %.0f", rate,
-			1e6*instants/float64(us))
+		return fmt.Sprintf("the rate is not what it says: it announces %d a second, its counter and tick say %.0f",
+			rate, 1e6*instants/float64(us))
 	}
 	return "their counters and ticks don't go together"
 }

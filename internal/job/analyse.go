@@ -27,7 +27,7 @@ type AnalyseOptions struct {
 
 // Analyse says what a capture or a table holds, as fast as the machine goes.
 func Analyse(ctx context.Context, set *Settings, o *AnalyseOptions, name string, std Streams) error {
-	in, file, err := openInput(name, std.In)
+	in, file, err := openInput(ctx, name, std.In)
 	if err != nil {
 		return err
 	}

@@ -121,7 +121,7 @@ func (c *boardCheck) practice(ctx context.Context, name string) error {
 }
 
 func (c *boardCheck) file(ctx context.Context, name string) error {
-	in, file, err := openInput(name, c.std.In)
+	in, file, err := openInput(ctx, name, c.std.In)
 	if err != nil {
 		return err
 	}

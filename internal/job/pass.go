@@ -67,7 +67,7 @@ func (p *pass) live(ctx context.Context) error {
 
 // file takes the pass from a capture or a table.
 func (p *pass) file(ctx context.Context) error {
-	in, file, err := openInput(p.opt.From, p.std.In)
+	in, file, err := openInput(ctx, p.opt.From, p.std.In)
 	if err != nil {
 		return err
 	}
@@ -109,8 +109,7 @@ func (p *pass) run(ctx context.Context, cfg session.Config, read func(context.Co
 	over := errors.New("the pass is over")
 	cfg.Reference = 1
 	begun := false
-	p.sess = session.New(cfg, session.Options{Bits: p.opt.Bits, Patience: p.patience, OnReading: func(_ *balance.Reading,
-		c *session.Chain) {
+	look := func(_ *balance.Reading, c *session.Chain) {
 		switch {
 		case !begun:
 			begun = true
@@ -120,7 +119,8 @@ func (p *pass) run(ctx context.Context, cfg session.Config, read func(context.Co
 		case p.over(c):
 			stop(over)
 		}
-	}})
+	}
+	p.sess = session.New(cfg, session.Options{Bits: p.opt.Bits, Patience: p.patience, OnReading: look})
 	err := read(ctx)
 	if cause := context.Cause(ctx); cause != nil && !errors.Is(cause, over) {
 		return cause
