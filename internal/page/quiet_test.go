@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/effort"
 	"evendraw/internal/page"
 	"evendraw/internal/page/pagetest"
+	"evendraw/internal/view"
 )
 
 // How soon pictures come over real connections, on a quiet machine.
@@ -95,8 +96,8 @@ func TestQuietPictures(t *testing.T) {
 	})
 }
 
-// STOP sounds in a real browser soon after the screen shows it.
-func TestQuietStopInABrowser(t *testing.T) {
+// STOP sounds in a real browser soon after the screen shows it, and the laptop's silence is told in time.
+func TestQuietBrowser(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
 		b := pagetest.Engines[0].Open(t)
 		g := newStage(t)
@@ -114,8 +115,15 @@ func TestQuietStopInABrowser(t *testing.T) {
 			}
 			tone, voice = max(tone, at[0].Sub(g.shownAt())), max(voice, spoken[0].At.Sub(g.shownAt()))
 		}
+		b.Run(nil, watch)
+		g.sleep(true)
+		hears(b, view.LaptopLost)
+		var after [2]float64
+		b.Run(&after, "return [grey, gone]")
 		const most = 150 * time.Millisecond
 		return []effort.Figure{effort.Millis("tone of STOP, the latest of ten", tone, most),
-			effort.Millis("word STOP, the latest of ten", voice, most)}
+			effort.Millis("word STOP, the latest of ten", voice, most),
+			{Name: "figures grey after the last event", Got: after[0], Limit: 1000, Unit: "ms"},
+			{Name: "no word from the laptop after it", Got: after[1], Limit: 2000, Unit: "ms"}}
 	})
 }

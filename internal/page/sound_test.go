@@ -98,6 +98,18 @@ func soundsAndSpeaks(t *testing.T, b *pagetest.Browser) {
 		"return document.querySelector('#voice').getAttribute('aria-pressed') === 'false'")
 }
 
+// watch measures how long after the last event the page greys its figures, and says that it hears
+// nothing, in ms.
+const watch = `window.grey = window.gone = 0; let last = performance.now();
+new MutationObserver(() => {
+  const c = document.body.classList, now = performance.now();
+  if (c.contains("old") && !grey) grey = now - last;
+  if (c.contains("gone") && !gone) gone = now - last;
+}).observe(document.body, { attributes: true });
+const json = JSON.parse; JSON.parse = s => {
+  if (s.includes('"voice"')) { last = performance.now(); grey = gone = 0 }
+  return json(s) }`
+
 // Without a word from the laptop the page says so, goes on saying it, and comes back by itself: a
 // server that ends and begins anew, and a laptop that sleeps for 20 s.
 func saysThatItHearsNothing(t *testing.T, b *pagetest.Browser) {
@@ -106,15 +118,7 @@ func saysThatItHearsNothing(t *testing.T, b *pagetest.Browser) {
 	b.Await("the advice", "return document.querySelector('#big span') !== null")
 	b.Listen(0.5)
 	hears(b, "one-two, anticlockwise, three eighths")
-	b.Run(nil, `window.grey = window.gone = 0; let last = performance.now();
-			new MutationObserver(() => {
-				const c = document.body.classList, now = performance.now();
-				if (c.contains("old") && !grey) grey = now - last;
-				if (c.contains("gone") && !gone) gone = now - last;
-			}).observe(document.body, { attributes: true });
-			const json = JSON.parse; JSON.parse = s => {
-				if (s.includes('"voice"')) { last = performance.now(); grey = gone = 0 }
-				return json(s) }`)
+	b.Run(nil, watch)
 	lost := func(why string) {
 		tones, _, _ := hears(b, "no word from the laptop")
 		if fmt.Sprint(tones) != "[330 330]" {
@@ -135,7 +139,7 @@ func saysThatItHearsNothing(t *testing.T, b *pagetest.Browser) {
 	g.sleep(true)
 	lost("asleep")
 	begun := time.Now()
-	for n := 1; time.Since(begun) < 20*time.Second; n++ {
+	for time.Since(begun) < 20*time.Second {
 		hears(b, "no word from the laptop") // again and again
 	}
 	g.sleep(false)
