@@ -37,6 +37,7 @@ func (v *View) phone() *Phone {
 		"Only for eyes and ears: nothing can be changed from there. Who has the address " +
 			"can look: show it to nobody else.",
 		fmt.Sprintf("%d of %d look at it.", p.Looking, p.Most),
+		"It does not open there? Guests' networks keep machines apart, and this laptop's firewall may ask first.",
 	}
 	return &p
 }
