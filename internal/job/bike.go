@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
@@ -18,6 +19,9 @@ func (l *live) firstView() view.View {
 		v = v.StartAt(l.firstStep(&v))
 	}
 	if text := l.keeper.resume(v.Now); text != "" {
+		if p := l.keeper.earlierPilots(l.set.Bike.Bank.Cylinders); p != nil {
+			l.sess.Chain(func(c *session.Chain) { c.SetPilots(p) })
+		}
 		v = view.Update(v, view.Told{Text: text, Role: view.Plain})
 	}
 	if l.warning != "" {
@@ -90,6 +94,7 @@ func (l *live) changeBike(w view.Want) view.Event {
 		bike = &card
 		l.set.Garage.SetLastBike(card.Name) // only a convenience
 	}
+	l.saveHeat()
 	l.writing.Wait() // records under way belong to the old one
 	if _, err := l.keeper.end(); err != nil {
 		return failed(err)
@@ -98,6 +103,7 @@ func (l *live) changeBike(w view.Want) view.Event {
 		return failed(err)
 	}
 	l.keeper.uses(l.set)
+	l.takeUpHeat()
 	return l.bikeNews()
 }
 

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"evendraw/internal/balance"
+	"evendraw/internal/heat"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -20,7 +21,7 @@ type stage interface {
 	// begin begins it.
 	begin(c *session.Chain) error
 	// json is a line of JSON, nil while there is nothing to tell.
-	json(t *session.Tune, now float64) []byte
+	json(t *session.Tune, h *heat.State, now float64) []byte
 	// words say where it stands and what to do; ok is false while there is nothing to tell.
 	words(t *session.Tune) (w view.Words, ok bool)
 	// done reports whether it is over.
@@ -39,6 +40,7 @@ type stageRun struct {
 	begun  bool
 	next   float64 // when the next line of JSON is due, s of the source's time
 	lineAt float64 // when the next plain line is due
+	near   bool    // that the limit of idling is near was told
 	told   string  // the advice that was told in full last
 }
 
@@ -63,7 +65,7 @@ func (l *live) runStage(ctx context.Context, st stage) error {
 	err := r.run(ctx)
 	if l.opt.JSON && l.sess != nil { // else the board was not even opened
 		snap := l.sess.Snapshot()
-		if line := st.json(&snap.Tune, snap.Link.LastTime); line != nil {
+		if line := st.json(&snap.Tune, &snap.Heat, snap.Link.LastTime); line != nil {
 			fmt.Fprintf(l.std.Out, "{\"summary\":%s}\n", line)
 		}
 	}
@@ -143,7 +145,7 @@ func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 		if rd.Time < r.next {
 			return
 		}
-		if line := r.stage.json(t, rd.Time); line != nil {
+		if line := r.stage.json(t, &rd.Heat, rd.Time); line != nil {
 			r.next = rd.Time + jsonInterval
 			fmt.Fprintf(r.std.Out, "%s\n", line)
 		}
@@ -152,9 +154,19 @@ func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 	if rd.Time < r.lineAt {
 		return
 	}
-	if w, ok := r.stage.words(t); ok {
+	w, ok := view.HeatWords(&rd.Heat)
+	if !ok {
+		w, ok = r.stage.words(t)
+	}
+	if ok {
 		r.lineAt = rd.Time + 1
 		r.line(&w, rd)
+	}
+	if text := view.HeatLine(&rd.Heat); text == "" {
+		r.near = false
+	} else if !r.near {
+		r.near = true
+		fmt.Fprintf(r.std.Out, "    %s\n", text)
 	}
 }
 

@@ -1,0 +1,21 @@
+package tell
+
+import (
+	"math"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/view"
+)
+
+// Corrected says that the last turn of a pilot screw counts as another than told, or that there is none to
+// correct.
+func Corrected(turns float64, ok bool) view.Event {
+	if !ok {
+		return view.Told{Text: "No turn of a pilot screw to correct.", Role: view.Warn}
+	}
+	way := "the way that was told"
+	if turns < 0 {
+		way = "the other way"
+	}
+	return view.Told{Text: "Counted as " + garage.FormatTurns(math.Abs(turns)) + " turns, " + way + "."}
+}
