@@ -1,10 +1,12 @@
 package job
 
 import (
+	"cmp"
 	"time"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -82,6 +84,8 @@ func (l *live) changeBike(w view.Want) view.Event {
 	failed := func(err error) view.Event { return view.Told{Text: err.Error(), Role: view.Bad} }
 	if w.Kind == view.MakeBike {
 		card := garage.DefaultBike(w.Text, w.Cylinders)
+		card.IdleRPMLow, card.IdleRPMHigh = w.Low, w.High
+		card.IdlingLimitMin = cmp.Or(w.Minutes, card.IdlingLimitMin)
 		if err := l.set.Garage.NewBike(&card); err != nil {
 			return failed(err)
 		}
@@ -105,6 +109,19 @@ func (l *live) changeBike(w view.Want) view.Event {
 	l.keeper.uses(l.set)
 	l.takeUpHeat()
 	return l.bikeNews()
+}
+
+// setIdle takes the idle speed that the user has told, and keeps it on the card of a real bike.
+func (l *live) setIdle(low, high float64) view.Event {
+	l.sess.Chain(func(c *session.Chain) { c.SetIdleRange(low, high) })
+	if l.src.own() != recordBike || l.set.Bike == nil {
+		return tell.IdleTaken(low, high, false)
+	}
+	l.set.Bike.IdleRPMLow, l.set.Bike.IdleRPMHigh = low, high
+	if err := l.set.Garage.SaveIdle(l.set.Bike.Name, low, high); err != nil {
+		return view.Told{Text: err.Error(), Role: view.Bad}
+	}
+	return tell.IdleTaken(low, high, true)
 }
 
 // inBackground runs what writes to the disk beside the display, and tells what

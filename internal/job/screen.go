@@ -164,6 +164,8 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		}
 	case view.TrimCorrect:
 		*v = view.Update(*v, l.correctTrim(w.Turns))
+	case view.SetIdle:
+		*v = view.Update(*v, l.setIdle(w.Low, w.High))
 	case view.ToggleFan:
 		l.toggleFan()
 	case view.GoOn:

@@ -96,6 +96,7 @@ func (r *stageRun) run(ctx context.Context) error {
 	})
 	if p, ok := r.src.(*practiceSource); ok && (r.opt.Auto || !IsTerminal(r.std.Out)) { // or nobody is at the keys
 		hand := p.PilotHand()
+		hand.Enter = r.made
 		p.before = func() {
 			now := p.Engine.Truth().TimeS
 			if hand.Pass(now); !hand.Away() {
@@ -173,6 +174,9 @@ func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 // line prints where a stage stands; what to do is told in full when it has changed.
 func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 	head := w.Big
+	if w.Way != "" {
+		head += " " + w.Way
+	}
 	if w.Amount != "" {
 		head += map[int]string{0: " ", 1: " clockwise ", -1: " anticlockwise "}[w.Arrow] + w.Amount
 	}
@@ -189,8 +193,11 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 	}
 }
 
-// listen takes lines from the keyboard: Enter tells that a turn is made, q leaves; on the
-// practice engine turns of screws as well.
+// made tells that the hand has made the turn that was told.
+func (r *stageRun) made() { r.sess.Chain(func(c *session.Chain) { c.TrimMade() }) }
+
+// listen takes lines from the keyboard: Enter tells that a turn is made, "made 3/4" that another amount
+// was, q leaves; on the practice engine turns of screws as well.
 func (r *stageRun) listen(stop context.CancelCauseFunc) {
 	if !IsTerminal(r.std.Out) {
 		return
@@ -205,9 +212,13 @@ func (r *stageRun) listen(stop context.CancelCauseFunc) {
 		case text == "q":
 			stop(errStageDone)
 		case text == "":
-			r.sess.Chain(func(c *session.Chain) { c.TrimMade() })
+			r.made()
+		case strings.HasPrefix(text, "made "):
+			if e, ok := r.correctTurn(strings.TrimPrefix(text, "made ")).(view.Told); ok {
+				fmt.Fprintln(r.std.Err, e.Text)
+			}
 		case p == nil:
-			fmt.Fprintln(r.std.Err, "Enter: the turn is made; q leaves.")
+			fmt.Fprintln(r.std.Err, "Enter: the turn is made; made 3/4: another amount was; q leaves.")
 		default:
 			if err := p.DoLine(text); err != nil {
 				fmt.Fprintln(r.std.Err, err)

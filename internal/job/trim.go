@@ -258,6 +258,19 @@ func (l *live) trimConfig(cylinders int) mixture.TrimConfig {
 	return cfg
 }
 
+// correctTurn is correctTrim of a typed amount, with a minus for the other way.
+func (l *live) correctTurn(text string) view.Event {
+	amount, other := strings.CutPrefix(strings.TrimSpace(text), "-")
+	turns, err := garage.ParseTurns(amount)
+	if err != nil {
+		return view.Told{Text: err.Error(), Role: view.Warn}
+	}
+	if other {
+		turns = -turns
+	}
+	return l.correctTrim(turns)
+}
+
 // correctTrim takes the user's word for how far the last turn of a pilot screw really was.
 func (l *live) correctTrim(turns float64) view.Event {
 	ok := false

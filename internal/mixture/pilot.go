@@ -41,13 +41,13 @@ const (
 	mostFromStart = 1.5
 	// DefaultWatchS is how long the speed is watched at each setting, s. Chosen:
 	// as long as the way there.
-	DefaultWatchS = 8.0
+	DefaultWatchS = 7.0
 	// baseS is the same before the first turn; shortBaseS where the cylinder before has told the
 	// speed, to which wanderSD, rpm, is added as doubt. Chosen.
-	baseS, shortBaseS, wanderSD = 8.0, 2.5, 3.0
+	baseS, shortBaseS, wanderSD = 6.0, 2.0, 3.0
 	// sureTurns is the half-width of the 95 % interval of a peak at which it is
 	// taken, in turns.
-	sureTurns = 0.13
+	sureTurns = 0.14
 	// mostVisits is after how many settings a cylinder is left with what is known.
 	mostVisits = 7
 	// answerTurns is the half-width up to which what is known is an answer. Chosen: an idle

@@ -136,9 +136,10 @@ func TestTrimOfKnownLaw(t *testing.T) {
 		name    string
 		presses bool
 		rough   float64
-	}{{"confirms", true, 1}, {"presses nothing", false, 1}, {"lumpy", true, 3}} {
+		fours   int // in plain runs
+	}{{"confirms", true, 1, 8}, {"presses nothing", false, 1, 6}, {"lumpy", true, 3, 4}} {
 		t.Run(c.name, func(t *testing.T) {
-			fours := effort.Of(12, 60)
+			fours := effort.Of(c.fours, 60)
 			found, held, screws, answers, seconds, moves, close := 0, 0, 0, 0, 0.0, 0, 0
 			var times, off []float64
 			for seed := range uint64(fours) {
@@ -174,11 +175,11 @@ func TestTrimOfKnownLaw(t *testing.T) {
 				"answers, %.0f s (median %.0f, 95 %% %.0f), %.1f moves", found, fours, share(close),
 				off[len(off)*95/100], share(held), share(answers), seconds, times[fours/2], times[fours*95/100],
 				float64(moves)/float64(fours))
-			least := 0.9
+			least, hold := 0.9, 0.91 // 95 %, less two deviations of counting
 			if c.rough > 1 {
-				least = 0.6
+				least, hold = 0.4, 0.7
 			}
-			if float64(found) < least*float64(fours)-1 || share(held) < 0.91 || share(answers) < 0.8 {
+			if float64(found) < least*float64(fours)-1 || share(held) < hold || share(answers) < 0.8 {
 				t.Error("too few")
 			}
 		})

@@ -228,7 +228,7 @@ func (t *Trim) advance(idle *IdleState) {
 // bringIdle lets the throttle stop bring the idle into its range.
 func (t *Trim) bringIdle(idle *IdleState) {
 	if t.ownRange && t.state.Step == StepIdle && t.idle.cfg.HighRPM == 0 && t.idle.ready() {
-		t.idle.setRange(idle.RPM-idleRoom, idle.RPM+idleRoom)
+		t.idle.SetRange(idle.RPM-idleRoom, idle.RPM+idleRoom)
 	}
 	t.state.Advice = idle.Advice
 	if idle.Advice.Kind == advice.Wait && idle.Advice.Why == advice.WhyNoRange {
@@ -257,7 +257,7 @@ func (t *Trim) allSet() {
 // Release gives the idle's stage back as it was: without a range if the card has none.
 func (t *Trim) Release() {
 	if t.ownRange {
-		t.idle.setRange(0, 0)
+		t.idle.SetRange(0, 0)
 	}
 }
 

@@ -137,6 +137,14 @@ func (c *Chain) RestartIdle() {
 	}
 }
 
+// SetIdleRange says what the idle speed should be.
+func (c *Chain) SetIdleRange(low, high float64) {
+	c.cfg.Idle.LowRPM, c.cfg.Idle.HighRPM = low, high
+	if c.tune.idle != nil {
+		c.tune.idle.SetRange(low, high)
+	}
+}
+
 // StartTrim begins to trim the pilot screws. The number of cylinders and, with a probe, the
 // cylinder whose exhaust it is in are filled into cfg. A raised-speed look ends.
 func (c *Chain) StartTrim(cfg mixture.TrimConfig) error {

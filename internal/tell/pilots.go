@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"fmt"
 	"math"
 
 	"evendraw/internal/garage"
@@ -18,4 +19,13 @@ func Corrected(turns float64, ok bool) view.Event {
 		way = "the other way"
 	}
 	return view.Told{Text: "Counted as " + garage.FormatTurns(math.Abs(turns)) + " turns, " + way + "."}
+}
+
+// IdleTaken says that an idle speed was taken, and whether it stands on the bike's card.
+func IdleTaken(low, high float64, kept bool) view.Event {
+	text := fmt.Sprintf("Idle speed %.0f to %.0f rpm", low, high)
+	if kept {
+		text += ", kept on the bike's card"
+	}
+	return view.Told{Text: text + "."}
 }

@@ -26,6 +26,7 @@ func TrimJSON(t *session.Tune, h *heat.State, now float64) []byte {
 		o.figure("richer", math.NaN())
 	}
 	o.figure("left_s", s.LeftS)
+	o.figure("goal_turns", s.Goal)
 	o.probe(t.Lambda)
 	o.open("pilots", '[')
 	for i := range s.Cylinders {

@@ -56,7 +56,8 @@ type PilotOutcome struct {
 	Ended   []mixture.Found
 	Answers int
 	// Moves is how often a pilot screw, StopMoves the throttle stop, was turned; Turns
-	// by how much in all; Idle for how many seconds the engine ran.
+	// by how much in all; Idle for how many seconds the engine ran
+	// since the trim began.
 	Moves, StopMoves int
 	Turns, Idle      float64
 }
@@ -122,7 +123,10 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 
 // pilotOutcome judges the screws.
 func pilotOutcome(b *bench, h *practice.PilotHand, st *mixture.TrimState) PilotOutcome {
-	o := PilotOutcome{Moves: h.Moves, StopMoves: h.StopMoves, Turns: h.Turns, Idle: b.engine.Truth().IdlingS}
+	o := PilotOutcome{Moves: h.Moves, StopMoves: h.StopMoves, Turns: h.Turns, Idle: math.NaN()}
+	if st != nil {
+		o.Idle = st.IdlingS
+	}
 	o.Done = st != nil && st.Step == mixture.StepAllSet
 	for i, c := range b.engine.Truth().Cylinders {
 		o.Off = append(o.Off, c.PilotOut-c.PilotBest)

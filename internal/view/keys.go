@@ -197,6 +197,8 @@ func (v *View) confirm() {
 		v.startZero()
 	case v.Flow.At == StepKeep:
 		v.save()
+	case v.asksIdle():
+		v.Entry = &Entry{For: EntryIdleOnly, Prompt: idlePrompt, Text: garage.CommonIdle}
 	case v.Flow.At == StepPilots && (v.Snap == nil || v.Snap.Tune.Trim == nil) && !v.pilotsDone():
 		v.want(Want{Kind: TrimPilots})
 	case v.Flow.At == StepPilots && v.Snap.Tune.Trim != nil && v.Snap.Tune.Trim.Step != mixture.StepAllSet:

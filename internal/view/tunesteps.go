@@ -19,8 +19,7 @@ func (v *View) idleStepWords() Words {
 	case s.HighRPM > 0:
 		return idleWords(s)
 	}
-	w := words("IDLE", Strong,
-		"The card has no idle speed: set it by the throttle stop to what the manual says, then Enter.")
+	w := words("IDLE", Strong, "The idle speed of this bike is not known: Enter asks for it, n goes on without.")
 	if !math.IsNaN(s.RPM) {
 		w.Big = fmt.Sprintf("%.0f", s.RPM)
 	}

@@ -100,7 +100,8 @@ const (
 	StartZero
 	SetReference
 	ChooseBike  // Text is its name, "" none
-	MakeBike    // Text is its name
+	MakeBike    // Text is its name, with Cylinders, Low and High, Minutes
+	SetIdle     // Low and High are the idle speed of the bike in use, rpm
 	KeepPlace   // Text is the step's ID
 	KeepTicks   // Ticks
 	LookIdle    // look at the idle speed anew
@@ -126,7 +127,9 @@ type Want struct {
 	Screw     int     // TurnScrew
 	Turns     float64 // TurnScrew, clockwise positive
 	Text      string
-	Cylinders int // MakeBike
+	Cylinders int     // MakeBike
+	Low, High float64 // the idle speed, rpm; 0 unknown
+	Minutes   float64 // that the engine may idle
 	Ticks     []garage.Tick
 }
 
