@@ -110,7 +110,7 @@ func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64, budget *h
 	switch steady := t.speeds.push(span); {
 	case t.state.Step == StepRest:
 		t.resting(span)
-	case !steady:
+	case !steady || t.interrupted && t.speeds.cycles() < steadyCycles:
 		t.whileUnsteady(span)
 	default:
 		t.comeBack()
@@ -318,7 +318,7 @@ func (t *Trim) tellHandsOff() {
 // watching watches the speed at a setting until its time is over.
 func (t *Trim) watching(over bool) {
 	t.tellHandsOff()
-	if t.speeds.cycles() >= slopeCycles && t.state.RPM < leastSpeedShare*t.baseRPM && t.turnedOut != 0 {
+	if t.now-t.stepSince > startS && t.state.RPM < leastSpeedShare*t.baseRPM && t.turnedOut != 0 {
 		t.closeVisit()
 		t.retreat(advice.WhyBack)
 		return

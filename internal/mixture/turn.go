@@ -21,6 +21,11 @@ const (
 	// mostStops is how often the engine may stop by itself at a setting before that is left:
 	// once may have been a hand.
 	mostStops = 1
+	// steadyCycles is how many steady cycles in a row show that an engine idles again. Chosen: about
+	// a second; one that runs down or up has some.
+	steadyCycles = 8
+	// startS is how long an engine that was started may take to run up. Chosen.
+	startS = 4.0
 	// answerSigmas is how many standard deviations a lasting change of the speed must be from
 	// chance, answerCycles the fewest cycles that show it, answerMemory the most that are
 	// looked back on. Chosen: by chance it passes in one turn of a hundred.
