@@ -20,10 +20,11 @@ func (l *live) firstView() view.View {
 	if l.src.own() != recordNone {
 		v = v.StartAt(l.firstStep(&v))
 	}
-	if text := l.keeper.resume(v.Now); text != "" {
-		if p := l.keeper.earlierPilots(l.set.Bike.Bank.Cylinders); p != nil {
-			l.sess.Chain(func(c *session.Chain) { c.SetPilots(p) })
-		}
+	text := l.keeper.resume(v.Now)
+	if p := l.keeper.earlierPilots(v.Now); p != nil {
+		l.sess.Chain(func(c *session.Chain) { c.SetPilots(p) })
+	}
+	if text != "" {
 		v = view.Update(v, view.Told{Text: text, Role: view.Plain})
 	}
 	if l.warning != "" {

@@ -179,14 +179,27 @@ func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
 	})
 }
 
-// earlierPilots are the pilot screws of the run that is gone on with; nil without one.
-func (k *keeper) earlierPilots(cylinders int) []mixture.Pilot {
+// earlierPilots are the pilot screws of the run that is gone on with: one that was cut off, else the bike's last
+// record if that is not long ago; nil without one.
+func (k *keeper) earlierPilots(now time.Time) []mixture.Pilot {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	if k.unfinished == nil || k.unfinished.Earlier == nil {
+	if k.own != recordBike || k.set.Bike == nil {
 		return nil
 	}
-	k.pilots = pilotsOf(k.unfinished.Earlier, cylinders)
+	cylinders := k.set.Bike.Bank.Cylinders
+	if k.unfinished != nil && k.unfinished.Earlier != nil {
+		k.pilots = pilotsOf(k.unfinished.Earlier, cylinders)
+		return k.pilots
+	}
+	heads, _ := k.set.Garage.ListHeads(k.set.Bike.Name)
+	if len(heads) == 0 {
+		return nil
+	}
+	rec, err := garage.LoadSync(heads[len(heads)-1].Path)
+	if err == nil && now.Sub(rec.Time).Abs() < placeFor {
+		k.pilots = pilotsOf(&rec, cylinders)
+	}
 	return k.pilots
 }
 

@@ -47,7 +47,7 @@ const (
 	baseS, shortBaseS, wanderSD = 6.0, 2.0, 3.0
 	// sureTurns is the half-width of the 95 % interval of a peak at which it is
 	// taken, in turns.
-	sureTurns = 0.14
+	sureTurns = 0.125
 	// mostVisits is after how many settings a cylinder is left with what is known.
 	mostVisits = 7
 	// answerTurns is the half-width up to which what is known is an answer. Chosen: an idle
@@ -131,8 +131,8 @@ const (
 	Silent   Found = "no-answer" // the speed does not answer to the screw
 )
 
-// Final reports whether the screw is done with.
-func (f Found) Final() bool { return f != Pending && f != Trimming }
+// Final reports whether the screw is done with: a trim that is gone on with leaves it.
+func (f Found) Final() bool { return f != Pending && f != Trimming && f != Unturned }
 
 // Pilot is one pilot screw. Turns are out from lightly seated, unknown figures NaN.
 type Pilot struct {

@@ -28,8 +28,8 @@ const (
 	startS = 4.0
 	// answerSigmas is how many standard deviations a lasting change of the speed must be from
 	// chance, answerCycles the fewest cycles that show it, answerMemory the most that are
-	// looked back on. Chosen: by chance it passes in one turn of a hundred.
-	answerSigmas               = 4.2
+	// looked back on. Chosen: idling practice engines came to 4.3 in 40 s, twins most.
+	answerSigmas               = 4.8
 	answerCycles, answerMemory = 8, 160
 	// usualNoise is the standard deviation of what a cycle adds to a four's idle by chance, of the
 	// speed. Measured on the practice engine: 4.3 rpm at 1050.
@@ -155,8 +155,7 @@ func (t *Trim) Correct(turns float64) bool {
 		return false
 	}
 	at := w.from + turns*sign(w.to-w.from)
-	p := &t.state.Pilots[w.cylinder-1]
-	if p.Found.Final() && t.current() != w.cylinder { // it was set, and the next begun
+	if t.current() != w.cylinder { // it was set, and the next begun
 		t.order = append([]int{w.cylinder}, t.order...)
 	}
 	if t.state.Step == StepWatch {

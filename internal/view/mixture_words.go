@@ -115,8 +115,11 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		}
 		w := Words{Big: name, Way: strings.ToUpper(inOrOut(a.Direction)), Amount: fraction(a.Turns),
 			Arrow: arrow(a.Direction), Role: Strong}
-		w.Say = []string{fmt.Sprintf("%s of a turn %s%s. Enter when it is made.", fraction(a.Turns),
-			inOrOut(a.Direction), richer(s)) + seat(a.Direction)}
+		w.Say = []string{fmt.Sprintf("Pilot screw %d %s (%s), %s%s. Enter when it is made.", a.Cylinder,
+			a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), seat(a.Direction)}
+		if w.Say[1] == "" {
+			w.Say = w.Say[:1]
+		}
 		switch a.Why {
 		case advice.WhyTurned:
 			return turnedWords(s, a)
@@ -162,7 +165,7 @@ func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
 // seat is the caution beside a turn inwards.
 func seat(d advice.Direction) string {
 	if d == advice.Clockwise {
-		return " Never force it onto its seat."
+		return "Never force it onto its seat."
 	}
 	return ""
 }

@@ -28,7 +28,7 @@ func TestTrimWords(t *testing.T) {
 	w := TrimWords(&s, nil)
 	if w.Big != "PILOT 2" || w.Amount != "5/8" || w.Way != "OUT" ||
 		w.Arrow != -1 || !strings.Contains(w.Say[0], "richer") ||
-		!strings.Contains(w.Say[0], " out") {
+		!strings.Contains(w.Say[0], "(out)") {
 		t.Errorf("%+v", w)
 	}
 	if lines := PilotLines(&s); len(lines) != 2 || !strings.Contains(lines[0], "2 1/8 turns out, sure to ±0.07") {
