@@ -103,7 +103,7 @@ var installCases = map[string]installCase{
 		w.Dial = func(path string, _ int) (board.Wire, error) {
 			return nil, &board.Error{Kind: board.Busy, Port: path, Program: "listener", Holder: 77}
 		}
-	}, exitBusy, "in use by listener (process 77)", exitBusy, "kill 77"},
+	}, exitBusy, "in use by listener (process 77)", exitBusy, "Close listener"},
 	"several": {func(c *fakeboard.Chip, w *world) {
 		w.Ports = func() ([]board.Port, error) { return []board.Port{{Path: "/dev/printer"}, {Path: c.Path}}, nil }
 	}, exitUsage, " 1  /dev/printer", exitUsage, "there are 2 serial ports"},
