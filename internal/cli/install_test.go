@@ -242,14 +242,14 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		s.press("i")
 		s.await(t, "It holds no program.")
 		before := *c.Flash
-		s.await(t, "i writes it. Without that nothing is written.")
+		s.await(t, "i writes the board program. It holds no program. Nothing is lost.")
 		time.Sleep(2 * time.Minute) // nobody agrees
 		if *c.Flash != before {
 			t.Error("written without leave")
 		}
 		s.await(t, "i puts evendraw's program on it.")
 		s.press("i")
-		s.await(t, "i writes it.")
+		s.await(t, "i writes the board")
 		s.press("i")
 		s.await(t, "The board program is being written: ")
 		s.await(t, "No zero yet")
