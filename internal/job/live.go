@@ -137,6 +137,11 @@ func (l *live) practice() *practice.Bike {
 // begin makes the session. onReading may be nil.
 func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 	l.sess = session.New(l.src.config(), session.Options{Until: l.opt.Limit.Seconds(), OnReading: onReading,
+		OnRefused: func(why *frame.Standstill) {
+			if !l.onScreen { // which shows it as long as it is so
+				l.std.Warn(why.Error())
+			}
+		},
 		TeeFailed: func(err error) {
 			l.teeErr = fmt.Errorf("the capture could not be written to its end: %w", err)
 			l.tell(view.Told{Text: l.teeErr.Error(), Role: view.Bad})

@@ -287,6 +287,9 @@ func (c *Chain) Link() Link {
 	return c.link
 }
 
+// Standstill returns why no frames come any more, nil while they do.
+func (c *Chain) Standstill() *frame.Standstill { return c.dec.Standstill() }
+
 // Board returns the board's announcement, nil before the first.
 func (c *Chain) Board() *frame.Announcement { return c.dec.Board() }
 

@@ -210,6 +210,8 @@ func (v *View) link() Text {
 		return Text{"board lost", Bad}
 	case v.Snap.Phase == session.Ended:
 		return Text{"ended", Plain}
+	case v.Snap.Phase == session.Refused:
+		return Text{"frames refused", Bad}
 	case v.Snap.Phase != session.Running:
 		return Text{"no data", Warn}
 	case v.age() > staleAfter:
