@@ -168,9 +168,9 @@ type LinkNews struct{ Text string }
 // writing is. All empty: it is over.
 type BareBoard struct {
 	Port  string
-	Holds []string // known, and waiting to be agreed to
-	Done  int      // per cent written
-	Busy  bool     // it is being looked at or written
+	Loses string // what is lost by writing, waiting to be agreed to
+	Done  int    // per cent written
+	Busy  bool   // it is being looked at or written
 }
 
 // SavedRecord tells that a record was saved, by its file's name.
