@@ -1,6 +1,7 @@
 package job
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -129,6 +130,9 @@ func (k *keeper) resume(now time.Time) string {
 			continue
 		}
 		u, err := k.set.Garage.Resume(l.Path)
+		if errors.Is(err, garage.ErrHeld) {
+			continue
+		}
 		if err != nil {
 			return "A run of this bike was cut off, and its record can't be read: " + err.Error()
 		}
@@ -145,6 +149,9 @@ func (k *keeper) update(snap *session.Snapshot) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.own != recordBike || len(snap.Journal.Steps) <= k.kept || !session.Usable(snap.Reading) {
+		if k.unfinished != nil {
+			k.unfinished.Hold()
+		}
 		return nil
 	}
 	if k.unfinished == nil {
