@@ -49,9 +49,6 @@ func claimPort(path string) (*claim, error) {
 	return c, nil
 }
 
-// errOwn says whose terminal a port is.
-var errOwn = errors.New("it is the terminal that this program runs in")
-
 // isOwn reports whether an open port is the terminal that this program runs in: to take it for a board's
 // would leave it useless.
 func isOwn(fd int, info fs.FileInfo) bool {

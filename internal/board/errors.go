@@ -66,6 +66,9 @@ type Error struct {
 	Err     error               // cause
 }
 
+// errOwn says whose terminal a port is.
+var errOwn = errors.New("it is the terminal that this program runs in")
+
 // Unwrap returns the cause, which may be nil.
 func (e *Error) Unwrap() error { return e.Err }
 
@@ -96,8 +99,8 @@ func (e *Error) what() string {
 	case Busy:
 		return "busy: in use by " + e.holder()
 	case NotSerial:
-		if e.Err != nil {
-			return "not a board's port: " + e.Err.Error()
+		if errors.Is(e.Err, errOwn) {
+			return "not a board's port: " + errOwn.Error()
 		}
 		return "not a serial port"
 	case Vanished:
@@ -186,7 +189,7 @@ func libraryError(path string, err error) error {
 	case serial.PortBusy:
 		e.Kind = Busy
 	case serial.PortNotFound:
-		e.Kind = Absent
+		e.Kind, e.Err = Absent, fs.ErrNotExist
 	case serial.PermissionDenied:
 		e.Kind = Denied
 	case serial.PortClosed:

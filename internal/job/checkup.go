@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -74,10 +75,14 @@ func CheckBoard(ctx context.Context, set *Settings, o *CheckOptions, std Streams
 	if c.clock == nil { // else it was told as the board was met
 		found.Note = leftAside(c.board, &c.cfg)
 	}
-	if o.JSON {
-		return found.JSON(std.Out)
+	if !o.JSON {
+		found.Text(std.Out)
+	} else if err := found.JSON(std.Out); err != nil {
+		return err
 	}
-	found.Text(std.Out)
+	if !slices.ContainsFunc(c.check.Channels(), func(ch sensor.ChannelCheckup) bool { return ch.Verdict.Usable() }) {
+		return &Hinted{errors.New(tell.NoneUsable), tell.NoneUsableHint}
+	}
 	return nil
 }
 

@@ -70,7 +70,7 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 	if src == nil {
 		l.src = &boardSource{world: set.World, port: o.Port, bank: func(a *frame.Announcement) session.Config {
 			return l.set.boardConfig(a, &l.notes)
-		}}
+		}, bare: func(b view.BareBoard) { l.tell(b) }, install: make(chan struct{}, 1)}
 	}
 	l.keeper = &keeper{set: set, own: l.src.own(), unit: set.Unit().Name, note: o.Note, begun: time.Now()}
 	return l

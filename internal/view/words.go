@@ -304,6 +304,8 @@ func (v *View) linkWords() (w Words) {
 		phase = v.Snap.Phase
 	}
 	switch {
+	case v.Bare.Port != "" && phase == session.Waiting:
+		return v.bareWords()
 	case phase == session.Waiting:
 		w = words("NO BOARD", Warn, "Waiting for the board. Is its lead plugged in, and a data lead?")
 	case phase == session.Garbled:
