@@ -199,7 +199,7 @@ func (t *Table) number(cell string, column int) (float64, error) {
 		return 0, wrong(t.line, 0, "column %d: %v is not a count from 0 to %d", column, v, maxCount)
 	}
 	if column > 1 && t.Quantity == KPa && !(v >= leastKPa && v <= mostKPa) {
-		return 0, wrong(t.line, 0, "column %d: %v is no absolute pressure in kPa of an engine, which is from %d to %d%s",
+		return 0, wrong(t.line, 0, "column %d: %v is no absolute pressure in kPa of an engine, it is from %d to %d%s",
 			column, v, leastKPa, mostKPa, looksLike(v, pressureUnits))
 	}
 	return v, nil
