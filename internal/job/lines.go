@@ -143,6 +143,7 @@ func (l *live) bringUp(v *view.View) {
 		}
 	}
 	l.keepUnfinished(v.Now)
+	l.keepHeat(v.Now)
 	l.keepNewZero(v)
 }
 

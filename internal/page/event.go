@@ -3,6 +3,7 @@ package page
 import (
 	"encoding/json"
 	"fmt"
+	"strings"
 
 	"evendraw/internal/view"
 )
@@ -75,7 +76,8 @@ func texts(in []view.Text) []text {
 
 // encode writes a picture and what is to be spoken as the data of an event.
 func encode(p *view.Picture, u *view.Utterance) []byte {
-	e := event{Big: p.Big, Amount: p.Amount, Way: p.Arrow, Role: roleNames[p.Role], Say: p.Say, Head: texts(p.Head),
+	e := event{Big: p.Big, Amount: strings.TrimSpace(p.Words.Way + " " + p.Amount), Way: p.Arrow,
+		Role: roleNames[p.Role], Say: p.Say, Head: texts(p.Head),
 		Step: texts(p.Step), Foot: texts(p.Foot), Ends: []string{p.Left, p.Middle, p.Right}, Band: share(p.Band),
 		Limit: share(p.Limit), Lanes: []lane{}, Stale: p.Stale,
 		Voice: voice{u.Number, cueNames[u.Cue], u.Way, u.Text, u.Cut}}

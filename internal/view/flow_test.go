@@ -256,6 +256,13 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("seven cylinders were taken: %+v", v.Entry)
 	}
 	v = press(v, "3", KeyEnter)
+	if v.Entry == nil || v.Entry.Text != garage.CommonIdle {
+		t.Fatalf("the idle speed is not asked for: %+v", v.Entry)
+	}
+	v = press(v, KeyEnter, KeyBackspace, "8", KeyEnter)
+	if len(v.Wants) < 1 || v.Wants[0].Low != 1000 || v.Wants[0].High != 1100 || v.Wants[0].Minutes != 8 {
+		t.Errorf("%+v", v.Wants)
+	}
 	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Text != "q ü" || v.Wants[0].Cylinders != 3 ||
 		v.Flow.At != StepChecks {
 		t.Errorf("%+v at %q", v.Wants, v.Flow.At.ID())
@@ -297,5 +304,22 @@ func TestChecks(t *testing.T) {
 	v = Update(v, Bike{Checks: checks, Ticks: v.Ticks})
 	if n := v.openChecks(); n != 4 {
 		t.Errorf("the next day %d are open, want the four of the place", n)
+	}
+}
+
+// A page that is being read stays when the job goes on by itself, and where it was scrolled to.
+func TestAPageThatIsReadStays(t *testing.T) {
+	t.Parallel()
+	for key, page := range map[string]Page{"?": PageHelp, "w": PageWaves, "r": PageRig, "o": PageSteps} {
+		v := press(running(reading(advice.Done, advice.WhyLevel)).StartAt(StepLevel), key)
+		for range 10 * 20 {
+			at := v.Now.Add(50 * time.Millisecond)
+			s := *v.Snap
+			s.LastFrame = at
+			v = Update(v, Tick{at, &s})
+		}
+		if v.Flow.At == StepLevel || v.Page != page {
+			t.Errorf("%q: at %q, page %v, want %v", key, v.Flow.At.ID(), v.Page, page)
+		}
 	}
 }

@@ -58,6 +58,7 @@ var sayings = map[string]row{
 	"IDLE":       {CueGo, "idle screw"},
 	"IDLE OK":    {CueLevel, "idle is right"},
 	"PILOT":      {CueGo, "pilot screw"},
+	"TURNED ?":   {CueGo, "is it made, press Enter"},
 	"PILOTS":     {CueNone, "pilot screws"},
 	"ALL SET":    {CueLevel, "all pilot screws are set"},
 	"RAISE":      {CueGo, "open the throttle"},
@@ -80,7 +81,7 @@ var sayings = map[string]row{
 	"BOARD GOOD": {CueNone, ""},
 	"LOOKING":    {CueNone, ""},
 	"NO PROGRAM": {CueNone, ""},
-	"WRITE IT?":  {CueNone, ""},
+	"OVERWRITE?": {CueNone, ""},
 	"WRITING":    {CueNone, ""},
 	"WHICH BIKE": {CueNone, ""},
 	"LOOK FIRST": {CueNone, ""},
@@ -124,6 +125,9 @@ func (w *Words) Saying() Saying {
 	}
 	s := Saying{Cue: row.cue, Way: w.Arrow, Text: text, key: text,
 		Cut: row.cue == CueStop || row.cue == CueOther || row.cue == CueFault}
+	if w.Way != "" {
+		s.Text += ", " + strings.ToLower(w.Way)
+	}
 	if amount := spokenTurns(w.Amount); amount != "" && w.Arrow != 0 {
 		s.Text += ", " + amount
 	}

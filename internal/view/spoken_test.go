@@ -89,6 +89,8 @@ func TestSaying(t *testing.T) {
 		{Words{Big: "LEVEL"}, CueLevel, "level", false},
 		{Words{Big: "LOOK AT 3"}, CueFault, "look at cylinder three", true},
 		{Words{Big: "PILOT 2", Arrow: 1, Amount: "1/8"}, CueGo, "pilot screw two, clockwise, one eighth", false},
+		{Words{Big: "PILOT 3", Arrow: -1, Way: "OUT", Amount: "5/8"}, CueGo,
+			"pilot screw three, anticlockwise, out, five eighths", false},
 		{Words{Big: "IDLE", Arrow: 1, Amount: "1/16"}, CueGo, "idle screw, clockwise, one sixteenth", false},
 		{Words{Big: "IDLE"}, CueNone, "idle screw", false},
 		{Words{Big: "HANDS OFF"}, CueOther, "hands away", true},
