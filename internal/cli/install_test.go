@@ -103,7 +103,7 @@ var installCases = map[string]installCase{
 		w.Dial = func(path string, _ int) (board.Wire, error) {
 			return nil, &board.Error{Kind: board.Busy, Port: path, Program: "listener", Holder: 77}
 		}
-	}, exitBusy, "in use by listener (process 77)", exitBusy, "kill 77"},
+	}, exitBusy, "in use by listener (process 77)", exitBusy, "Close listener"},
 	"several": {func(c *fakeboard.Chip, w *world) {
 		w.Ports = func() ([]board.Port, error) { return []board.Port{{Path: "/dev/printer"}, {Path: c.Path}}, nil }
 	}, exitUsage, " 1  /dev/printer", exitUsage, "there are 2 serial ports"},
@@ -242,14 +242,14 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		s.press("i")
 		s.await(t, "It holds no program.")
 		before := *c.Flash
-		s.await(t, "i writes it. Without that nothing is written.")
+		s.await(t, "i writes the board program. It holds no program. Nothing is lost.")
 		time.Sleep(2 * time.Minute) // nobody agrees
 		if *c.Flash != before {
 			t.Error("written without leave")
 		}
 		s.await(t, "i puts evendraw's program on it.")
 		s.press("i")
-		s.await(t, "i writes it.")
+		s.await(t, "i writes the board")
 		s.press("i")
 		s.await(t, "The board program is being written: ")
 		s.await(t, "No zero yet")

@@ -63,11 +63,9 @@ func (b *boardSource) putProgram(ctx context.Context, path string, seen *tell.On
 	error) {
 	shown := view.BareBoard{Port: path, Busy: true}
 	b.bare(shown)
-	i := &installer{world: b.world, ended: func() {}}
-	i.say = func(lines ...string) { shown.Holds = append(shown.Holds, lines...) }
-	i.agreed = func(ctx context.Context, _ string) (bool, error) {
-		shown.Busy = false
-		b.bare(shown)
+	i := &installer{world: b.world, say: func(...string) {}, ended: func() {}}
+	i.agreed = func(ctx context.Context, _ string, seen *tell.OnBoard) (bool, error) {
+		b.bare(view.BareBoard{Port: path, Loses: seen.Loses()})
 		select {
 		case <-b.install:
 		case <-time.After(agreeWait):
@@ -75,7 +73,6 @@ func (b *boardSource) putProgram(ctx context.Context, path string, seen *tell.On
 		case <-ctx.Done():
 			return false, context.Cause(ctx)
 		}
-		shown = view.BareBoard{Port: path, Busy: true}
 		b.bare(shown)
 		return true, nil
 	}

@@ -35,9 +35,10 @@ func (e *InstallError) Error() string { return "board: " + e.Port + ": " + e.Wha
 // installer puts the board program on the board at a port.
 type installer struct {
 	world *World
-	// say tells lines, agreed asks whether to write, progress tells how far writing is, ended that it is over.
+	// say tells lines, agreed asks whether to write over what was seen at a port, progress tells how far writing is,
+	// ended that it is over.
 	say      func(lines ...string)
-	agreed   func(ctx context.Context, question string) (bool, error)
+	agreed   func(ctx context.Context, path string, seen *tell.OnBoard) (bool, error)
 	progress func(done, of int)
 	ended    func()
 	press    func() // nil: nobody is there to press a button
@@ -46,10 +47,15 @@ type installer struct {
 // inDialogue is an installer that asks in a dialogue, unless all is agreed to.
 func inDialogue(w *World, d *dialogue, yes bool) *installer {
 	bar := &tell.Bar{Out: d.out}
-	i := &installer{world: w, say: d.say, agreed: d.agreed, progress: bar.Show, ended: bar.End}
-	if yes {
-		i.agreed = func(context.Context, string) (bool, error) { return true, nil }
-	} else {
+	i := &installer{world: w, say: d.say, progress: bar.Show, ended: bar.End}
+	i.agreed = func(ctx context.Context, path string, seen *tell.OnBoard) (bool, error) {
+		d.say(tell.BeforeInstall(path, seen)...)
+		if yes {
+			return true, nil
+		}
+		return d.agreed(ctx, "   Write it?")
+	}
+	if !yes {
 		i.press = func() { d.say(tell.PressNow) }
 	}
 	return i
@@ -160,8 +166,7 @@ func (i *installer) write(ctx context.Context, path string, seen *tell.OnBoard) 
 	if err != nil {
 		return installError(path, err)
 	}
-	i.say(tell.BeforeInstall(path, seen)...)
-	agreed, err := i.agreed(ctx, "   Write it?")
+	agreed, err := i.agreed(ctx, path, seen)
 	if err != nil {
 		return err
 	}
@@ -175,6 +180,10 @@ func (i *installer) write(ctx context.Context, path string, seen *tell.OnBoard) 
 	defer i.ended()
 	err = bootloader.Install(ctx, line, bootloader.Program(), bootloader.Options{Press: i.press, Progress: i.progress})
 	if err != nil && installError(path, err) == err { // it had begun
+		if ctx.Err() != nil { // an end that the user wants has no error to be told
+			i.ended()
+			i.say(tell.CutHint)
+		}
 		return &Hinted{err, tell.CutHint}
 	}
 	return installError(path, err)

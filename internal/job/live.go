@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/frame"
+	"evendraw/internal/heat"
 	"evendraw/internal/practice"
 	"evendraw/internal/screen"
 	"evendraw/internal/sensor"
@@ -44,6 +45,8 @@ type live struct {
 	keptZero *sensor.Zero
 	refused  error // zero pass that was told of
 	nextKeep time.Time
+	nextHeat time.Time
+	keptHeat heat.State // as written last, guarded by mu
 	bells    view.Bells
 	warning  string // shown when the screen opens
 	onScreen bool
@@ -115,6 +118,12 @@ func (l *live) run(ctx context.Context) (err error) {
 // finish keeps what was not saved, and closes the capture; err is how the run ended.
 func (l *live) finish(err error) error {
 	l.writing.Wait()
+	l.saveHeat()
+	if l.sess != nil {
+		if e := l.keeper.update(l.sess.Snapshot()); e != nil && err == nil {
+			err = e
+		}
+	}
 	if path, e := l.keeper.end(); e != nil && err == nil {
 		err = e
 	} else if path != "" {
@@ -149,6 +158,9 @@ func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 				Report(l.std.Err, l.teeErr)
 			}
 		}})
+	if text := l.takeUpHeat(); text != "" {
+		l.notes.tell(text)
+	}
 }
 
 // beginCapture begins the capture, if one is wanted, once the board is known:

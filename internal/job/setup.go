@@ -153,6 +153,9 @@ func (s *setup) kinds(ctx context.Context) error {
 	all := sensor.Catalogue()
 	for i, k := range all {
 		s.say(fmt.Sprintf("   %2d  %-16s %s", i+1, k.Name, k.About))
+		if k.Parts != "" {
+			s.say("       " + strings.ReplaceAll(k.Parts, " ", ", "))
+		}
 	}
 	s.say(fmt.Sprintf("   %2d  another, of which I know the volts at two pressures", len(all)+1),
 		"   One number or name for all channels, or one for each with commas, as 1,1,8,8.")

@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/heat"
 	"evendraw/internal/sensor"
 )
 
@@ -47,6 +48,9 @@ type Snapshot struct {
 	// Drift is by how much the sensors were last seen to have moved, the engine being off.
 	Drift   sensor.Drift
 	Journal Journal
+	// Heat is the budget of idling as of HeatAt, zero before the first frame: see HeatNow.
+	Heat   heat.State
+	HeatAt time.Time
 	// Counts are the newest frame's, by channel; 0 without frames.
 	Counts [frame.MaxChannels]uint16
 	// Wave is the last cycle, nil when there is none.
@@ -86,6 +90,7 @@ type Session struct {
 	phase     Phase
 	since     time.Time
 	lastFrame time.Time
+	heatAt    time.Time // up to when the budget of idling is counted
 	err       error
 	reading   *balance.Reading
 	waveOf    *balance.Reading // the reading that wave was made of
@@ -192,6 +197,7 @@ func (s *Session) feed(p []byte) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	before := s.chain.Link().Frames
+	s.heatUnseen(time.Now())
 	err := s.chain.Feed(p)
 	link := s.chain.Link()
 	now := time.Now()
@@ -220,7 +226,7 @@ func (s *Session) refused(p Phase, why error, now time.Time) {
 
 // noteFrames notes that frames came. The caller holds mu, and publishes.
 func (s *Session) noteFrames(now time.Time) {
-	s.lastFrame = now
+	s.lastFrame, s.heatAt = now, now
 	s.err = nil
 	s.enter(Running, now)
 }
@@ -261,6 +267,7 @@ func (s *Session) publish() {
 		Phase: s.phase, Since: s.since, LastFrame: s.lastFrame, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
 		Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err,
+		Heat: s.chain.heat, HeatAt: s.heatAt,
 		Counts: s.chain.counts, Wave: s.wave,
 	})
 }
@@ -279,6 +286,7 @@ func (s *Session) Chain(f func(*Chain)) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	f(s.chain)
+	s.publish()
 }
 
 // SetReference chooses the cylinder compared against.

@@ -51,17 +51,21 @@ func (b *OnBoard) holds() string {
 	return "It holds another program, which says nothing."
 }
 
+// Loses says in two sentences what is on the board, and whether it is lost by installing.
+func (b *OnBoard) Loses() string {
+	if b.Says == nil && (b.Found.Content == bootloader.Blank || b.Found.Content == bootloader.Halted) {
+		return b.holds() + " Nothing is lost."
+	}
+	return b.holds() + " It will be overwritten, and can't be had back."
+}
+
 // BeforeInstall says what is on the board at a port, and what installing does to it.
 func BeforeInstall(path string, b *OnBoard) []string {
-	lost := "It will be overwritten, and can't be had back from the board."
-	if b.Says == nil && (b.Found.Content == bootloader.Blank || b.Found.Content == bootloader.Halted) {
-		lost = "Nothing is lost."
-	}
 	return []string{
 		fmt.Sprintf("   %s: an %v with a boot loader at %d bit/s.", path, b.Found.Chip, b.Found.Baud),
-		"   " + b.holds(),
-		fmt.Sprintf("   Program %s, %d bytes, will be written to its flash. %s", bootloader.ProgramVersion,
-			bootloader.Program().Bytes(), lost),
+		"   " + b.Loses(),
+		fmt.Sprintf("   Program %s, %d bytes, will be written to its flash.", bootloader.ProgramVersion,
+			bootloader.Program().Bytes()),
 		"   Its boot loader, its fuses and its serial number stay as they are.",
 	}
 }

@@ -114,12 +114,8 @@ func (v *View) bareWords() (w Words) {
 			fmt.Sprintf("The board program is being written: %d %%. Leave the lead in.", b.Done))
 	case b.Busy:
 		w = words("LOOKING", Strong, "Looking for the board's boot loader.")
-	case len(b.Holds) > 0:
-		w = words("WRITE IT?", Warn)
-		for _, line := range b.Holds {
-			w.Say = append(w.Say, plain.Text(line))
-		}
-		w.Say = append(w.Say, "i writes it. Without that nothing is written.")
+	case b.Loses != "":
+		w = words("OVERWRITE?", Warn, "i writes the board program. "+plain.Text(b.Loses))
 	default:
 		w = words("NO PROGRAM", Warn, plain.Text(b.Port)+" says nothing that can be read.",
 			"If it is your board: i puts evendraw's program on it. It is asked once more before anything is written.")
