@@ -31,9 +31,11 @@ import (
 	"os"
 	"os/signal"
 	"strings"
+	"syscall"
 
 	"golang.org/x/term"
 
+	"evendraw/internal/store"
 	"evendraw/internal/trial"
 )
 
@@ -59,8 +61,9 @@ type options struct {
 }
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer stop()
+	context.AfterFunc(ctx, func() { os.Exit(exitInterrupted) }) // a bike under way takes seconds
 	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
 }
 
@@ -181,15 +184,7 @@ func progressBar(w io.Writer, done, of int) {
 }
 
 func writePlot(name string, pairs []trial.Pair) error {
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	err = trial.Plot(f, pairs)
-	if e := f.Close(); err == nil {
-		err = e
-	}
-	return err
+	return store.New().Write(name, func(w io.Writer) error { return trial.Plot(w, pairs) })
 }
 
 func printReport(out io.Writer, r *trial.Report) {

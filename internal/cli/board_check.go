@@ -53,7 +53,8 @@ every channel must pulse: only then does a hose that is off show.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			target := argument(args, 0)
 			if strict {
-				return job.CheckStrictly(cmd.Context(), cmp.Or(target, o.Port.Path), o.Port.Baud, o.JSON, streams(cmd))
+				return job.CheckStrictly(cmd.Context(), &p.world, cmp.Or(target, o.Port.Path), o.Port.Baud, o.JSON,
+					streams(cmd))
 			}
 			if target != "" && !job.IsFile(target) && o.Port.Path == "" {
 				o.Port.Path, target = target, ""
@@ -62,7 +63,7 @@ every channel must pulse: only then does a hose that is off show.`,
 				return job.Usagef("a file, --practice and a port: choose one")
 			}
 			o.File = target
-			set, err := p.settings(cmd, job.MayBike)
+			set, err := p.settings(cmd, bikeNeed(o.Practice))
 			if err != nil {
 				return err
 			}

@@ -46,7 +46,7 @@ Practice bikes with a story, all invented:
 			if err := checkLive(o); err != nil {
 				return err
 			}
-			set, err := p.settings(cmd, job.MayBike)
+			set, err := p.settings(cmd, bikeNeed(o.Practice))
 			if err != nil {
 				return err
 			}

@@ -38,14 +38,21 @@ func keepWindow(in io.Reader, errOut io.Writer) {
 // run is Run of a program in another world.
 func run(ctx context.Context, p *program, args []string, in io.Reader, out, errOut io.Writer) int {
 	shownOut, shownErr := plain.NewWriter(out), plain.NewWriter(errOut)
-	defer shownOut.Close()
 	defer shownErr.Close()
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	shownOut.OnFailure(stop) // what nobody gets is not worth going on for
 	root := newRootCommand(p)
 	root.SetArgs(args)
 	root.SetIn(in)
 	root.SetOut(shownOut)
 	root.SetErr(shownErr)
 	err := root.ExecuteContext(ctx)
+	shownOut.Close()
+	if e := shownOut.Err(); e != nil {
+		job.Report(shownErr, fmt.Errorf("standard output can't be written: %w", e))
+		return exitFailed
+	}
 	if err == nil {
 		return 0
 	}
@@ -74,6 +81,14 @@ func (p *program) addFlags(f *pflag.FlagSet) {
 func (p *program) settings(cmd *cobra.Command, need job.Need) (*job.Settings, error) {
 	std := streams(cmd)
 	return job.Resolve(&p.world, p.version, p.choice, need, std.Warn)
+}
+
+// bikeNeed is how a run stands to the bike: on the practice engine the last card need not be sound.
+func bikeNeed(practice string) job.Need {
+	if practice != "" {
+		return job.MayNamed
+	}
+	return job.MayBike
 }
 
 // streams are where a command reads and prints.

@@ -73,7 +73,7 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 	if src == nil {
 		l.src = &boardSource{world: set.World, port: o.Port, bank: func(a *frame.Announcement) session.Config {
 			return l.set.boardConfig(a, &l.notes)
-		}}
+		}, bare: func(b view.BareBoard) { l.tell(b) }, install: make(chan struct{}, 1)}
 	}
 	l.keeper = &keeper{set: set, own: l.src.own(), unit: set.Unit().Name, note: o.Note, begun: time.Now()}
 	return l
@@ -146,6 +146,11 @@ func (l *live) practice() *practice.Bike {
 // begin makes the session. onReading may be nil.
 func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 	l.sess = session.New(l.src.config(), session.Options{Until: l.opt.Limit.Seconds(), OnReading: onReading,
+		OnRefused: func(why error) {
+			if !l.onScreen { // which shows it as long as it is so
+				l.std.Warn(why.Error())
+			}
+		},
 		TeeFailed: func(err error) {
 			l.teeErr = fmt.Errorf("the capture could not be written to its end: %w", err)
 			l.tell(view.Told{Text: l.teeErr.Error(), Role: view.Bad})

@@ -1,9 +1,10 @@
 package job
 
 import (
+	"errors"
 	"fmt"
 	"io"
-	"os"
+	"io/fs"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -12,6 +13,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/sheet"
+	"evendraw/internal/store"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
@@ -26,7 +28,9 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 	bike := s.Bike
 	if at := strings.LastIndexByte(name, ':'); at >= 0 {
 		b, err := s.Garage.LoadBike(name[:at])
-		if err != nil {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, noBikeNamed(name[:at])
+		} else if err != nil {
 			return nil, err
 		}
 		bike, name = &b, name[at+1:]
@@ -119,15 +123,5 @@ func (s *Settings) AllRecords(errOut io.Writer) []garage.StoredSync {
 	return all
 }
 
-// WriteFile makes a file, or writes it anew.
-func WriteFile(name string, make func(io.Writer) error) error {
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	err = make(f)
-	if e := f.Close(); err == nil {
-		err = e
-	}
-	return err
-}
+// WriteFile writes a file that the user has named, whole or not at all.
+func WriteFile(name string, make func(io.Writer) error) error { return store.New().Write(name, make) }

@@ -170,6 +170,10 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		l.toggleFan()
 	case view.GoOn:
 		l.sess.GoOn()
+	case view.Install:
+		if b, real := l.src.(*boardSource); real {
+			b.wantsInstall()
+		}
 	case view.ChooseBike, view.MakeBike:
 		*v = view.Update(*v, l.changeBike(w))
 	case view.KeepPlace:

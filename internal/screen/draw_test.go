@@ -20,6 +20,7 @@ import (
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -141,6 +142,14 @@ var fourBikes = func(s *session.Snapshot, v *view.View) {
 		Checks: garage.PreStartChecks(&b), All: []string{"Invented four", "Kleine Zweizylinder", "古い四気筒"}})
 }
 
+// bare shows a board without a program.
+func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
+	return func(s *session.Snapshot, v *view.View) {
+		*s = session.Snapshot{Phase: session.Waiting}
+		v.Bare = b
+	}
+}
+
 // states are the pictures that are kept.
 var states = map[string]view.View{
 	"turn": passing(newView(snapshot())),
@@ -199,7 +208,11 @@ var states = map[string]view.View{
 		*s = session.Snapshot{Phase: session.Waiting}
 		v.LinkNote = "board: no board found"
 	}),
-	"zero": at(view.StepZero, still),
+	"bare": at(view.StepRig, bare(view.BareBoard{Port: "/dev/ttyUSB0"})),
+	"bare-asked": at(view.StepRig, bare(view.BareBoard{Port: "/dev/ttyUSB0",
+		Loses: (&tell.OnBoard{Bytes: 1}).Loses()})),
+	"bare-written": at(view.StepRig, bare(view.BareBoard{Port: "/dev/ttyUSB0", Busy: true, Done: 43})),
+	"zero":         at(view.StepZero, still),
 	"zeroing": at(view.StepZero, func(s *session.Snapshot, v *view.View) {
 		still(s, v)
 		s.Zero = session.ZeroState{Running: true, Progress: 0.6}

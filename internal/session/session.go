@@ -24,6 +24,7 @@ const (
 	Waiting Phase = "waiting" // nothing has come yet
 	Garbled Phase = "garbled" // bytes, but no frame among them
 	Foreign Phase = "foreign" // a board whose frames can't be read
+	Refused Phase = "refused" // a board that announces itself, and no frame of which can be used
 	Running Phase = "running" // frames come
 	Lost    Phase = "lost"    // the board is gone, and looked for
 	Ended   Phase = "ended"   // the source has ended
@@ -54,15 +55,20 @@ type Snapshot struct {
 	Counts [frame.MaxChannels]uint16
 	// Wave is the last cycle, nil when there is none.
 	Wave *Wave
-	// Err is why the phase is Foreign, Lost or Ended; nil for a clean end.
+	// Err is why the phase is Foreign, Refused, Lost or Ended; nil for a clean end.
 	Err error
 }
 
 // Options are a session's settings beside the chain's.
 type Options struct {
 	// Until stops the session with the chunk that reaches that time of the
-	// source's own, in seconds; 0 is never.
+	// source's own, in seconds; 0 is never. Once so much wall time is over as well, a
+	// source that gives no frames any more ends it with a NoFrames.
 	Until float64
+	// Patience ends the session with a NoFrames when no frame came for so long; 0 is never.
+	Patience time.Duration
+	// OnRefused is told why no frame can be used, each time that this begins.
+	OnRefused func(error)
 	// OnReading is called for every reading, in the goroutine of Run.
 	OnReading func(*balance.Reading, *Chain)
 	// Tee gets the untouched bytes; nil is none. An error there never stops
@@ -120,9 +126,14 @@ func (s *Session) Snapshot() *Snapshot { return s.snap.Load() }
 // is nil; so is Options.Until. Run may be called again, with the board found
 // again.
 func (s *Session) Run(ctx context.Context, src io.Reader) error {
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	if s.opt.Until > 0 || s.opt.Patience > 0 {
+		go s.watchFrames(ctx, stop)
+	}
 	if c, ok := src.(io.Closer); ok {
-		stop := context.AfterFunc(ctx, func() { c.Close() })
-		defer stop()
+		end := context.AfterFunc(ctx, func() { c.Close() })
+		defer end()
 	}
 	buf := make([]byte, chunk)
 	for {
@@ -194,13 +205,23 @@ func (s *Session) feed(p []byte) error {
 	case link.Frames > before:
 		s.noteFrames(now)
 	case s.chain.dec.Failure() != nil:
-		s.err = s.chain.dec.Failure()
-		s.enter(Foreign, now)
+		s.refused(Foreign, s.chain.dec.Failure(), now)
+	case s.chain.dec.Standstill() != nil:
+		s.refused(Refused, s.chain.dec.Standstill(), now)
 	case link.Frames == 0 && s.phase == Waiting && link.Announcements == 0 && link.Damaged > 0:
 		s.enter(Garbled, now)
 	}
 	s.publish()
 	return err
+}
+
+// refused notes that no frame can be used. The caller holds mu, and publishes.
+func (s *Session) refused(p Phase, why error, now time.Time) {
+	s.err = why
+	if s.phase != p && s.opt.OnRefused != nil {
+		s.opt.OnRefused(why)
+	}
+	s.enter(p, now)
 }
 
 // noteFrames notes that frames came. The caller holds mu, and publishes.

@@ -277,6 +277,11 @@ func (v *View) jobKey(k string) bool {
 		}
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
+	case "i":
+		if v.Bare.Port == "" || v.Bare.Busy {
+			return false
+		}
+		v.want(Want{Kind: Install})
 	case "1", "2", "3", "4":
 		v.want(Want{Kind: SetReference, Cylinder: int(k[0] - '0')})
 	default:

@@ -197,14 +197,16 @@ func (v *View) link() Text {
 		return Text{"board lost", Bad}
 	case v.Snap.Phase == session.Ended:
 		return Text{"ended", Plain}
+	case v.Snap.Phase == session.Refused:
+		return Text{"frames refused", Bad}
 	case v.Snap.Phase != session.Running:
 		return Text{"no data", Warn}
 	case v.age() > staleAfter:
 		return Text{"data stopped", Bad}
 	case l.Overflows > 0:
 		return Text{fmt.Sprintf("board too slow: %d missed", l.Overflows), Warn}
-	case l.Lost > 0 || l.Damaged > 0:
-		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged), Warn}
+	case l.Lost > 0 || l.Damaged > l.Before:
+		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged-l.Before), Warn}
 	}
 	return Text{"link good", Plain}
 }

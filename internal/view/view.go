@@ -47,6 +47,8 @@ type View struct {
 	// LinkNote says how the search for a board goes, "" when there is nothing
 	// to say.
 	LinkNote string
+	// Bare is what is known of a board without a program, nothing while there is none.
+	Bare BareBoard
 	// Note is a passing message, shown until NoteUntil.
 	Note      string
 	NoteRole  Role
@@ -113,6 +115,7 @@ const (
 	EndTune     // end trim and look
 	ToggleFan   // a fan blows on the engine, or no longer
 	GoOn        // put aside the fault that is being told
+	Install     // put the board program on the board, or agree to that
 	TurnScrew
 	StartEngine
 	StopEngine
@@ -161,6 +164,15 @@ type Told struct {
 // LinkNews says how the search for a board goes.
 type LinkNews struct{ Text string }
 
+// BareBoard tells of a port on which there is no board program, of what is on it once that is known, and how far
+// writing is. All empty: it is over.
+type BareBoard struct {
+	Port  string
+	Loses string // what is lost by writing, waiting to be agreed to
+	Done  int    // per cent written
+	Busy  bool   // it is being looked at or written
+}
+
 // SavedRecord tells that a record was saved, by its file's name.
 type SavedRecord struct{ Name string }
 
@@ -187,6 +199,7 @@ func (Tick) event()          {}
 func (KeyPress) event()      {}
 func (Told) event()          {}
 func (LinkNews) event()      {}
+func (BareBoard) event()     {}
 func (SavedRecord) event()   {}
 func (Bike) event()          {}
 func (PracticeState) event() {}
@@ -208,6 +221,8 @@ func Update(v View, e Event) View {
 		v.note(e.Text, e.Role)
 	case LinkNews:
 		v.LinkNote = e.Text
+	case BareBoard:
+		v.Bare = e
 	case SavedRecord:
 		v.Records = append(v.Records[:len(v.Records):len(v.Records)], e.Name)
 		v.note("Saved: "+e.Name, Good)

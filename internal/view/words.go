@@ -293,6 +293,8 @@ func (v *View) linkWords() (w Words) {
 		phase = v.Snap.Phase
 	}
 	switch {
+	case v.Bare.Port != "" && phase == session.Waiting:
+		return v.bareWords()
 	case phase == session.Waiting:
 		w = words("NO BOARD", Warn, "Waiting for the board. Is its lead plugged in, and a data lead?")
 	case phase == session.Garbled:
@@ -300,6 +302,9 @@ func (v *View) linkWords() (w Words) {
 			"Bytes come, but no valid frames: wrong baud rate, or another program on the board?")
 	case phase == session.Foreign:
 		w = words("NO BOARD", Warn, "The board speaks another version.", plain.Text(fmt.Sprint(v.Snap.Err)))
+	case phase == session.Refused:
+		w = words("NO DATA", Warn, "The board sends, but none of its frames can be used.",
+			plain.Text(fmt.Sprint(v.Snap.Err)))
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
 			"The board is gone: look at the plug. It is taken up again by itself when it is back.")
