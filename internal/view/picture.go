@@ -249,6 +249,9 @@ func (v *View) foot() []Text {
 	if !v.Flow.Off && !v.Flow.At.live() {
 		return nil
 	}
+	if v.raised() != nil {
+		return one("◇ at idle, ◆ at the raised speed.", Plain)
+	}
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
 		return one("No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.",
 			Warn)
