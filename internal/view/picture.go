@@ -240,6 +240,9 @@ func (v *View) foot() []Text {
 			return one(text, Warn)
 		}
 	}
+	if v.turnsPilot() { // the turn's three large words need the room
+		return nil
+	}
 	if v.Practice != nil && v.Practice.Truth {
 		return one(v.truth(), Plain)
 	}
