@@ -155,9 +155,6 @@ func newChannel(c *Config, i int, h float64, random chances) channel {
 	if fit.Shows > 0 {
 		ch.shows = fit.Shows
 	}
-	if ch.kind.Slope == 0 {
-		ch.kind = Transfer{Slope: slopePerKPa, Intercept: offsetRatio}
-	}
 	tau := sensorS
 	if c.NoLag {
 		hose, tau, late = 0, 0, 0
@@ -205,12 +202,9 @@ func (c *channel) read(kpa, warm, nowS float64, random *rand.Rand) uint16 {
 	if c.noise > 0 {
 		kpa += c.noise * random.NormFloat64()
 	}
-	if c.kind.Gauge {
-		kpa -= c.airKPa
-	}
-	ratio := max(c.kind.Slope*kpa+c.kind.Intercept, c.kind.Least)
-	if c.kind.Most > 0 {
-		ratio = min(ratio, c.kind.Most)
+	ratio := slopePerKPa*kpa + offsetRatio
+	if c.kind.Slope != 0 {
+		ratio = c.kind.ratio(kpa, c.airKPa)
 	}
 	switch c.fault {
 	case SensorStuck:
@@ -243,4 +237,16 @@ func (c *channel) spike(nowS float64) float64 {
 // convert returns the converter's count for a voltage over its reference.
 func (c *channel) convert(ratio float64) uint16 {
 	return uint16(min(max(math.Floor(ratio*c.steps), 0), c.steps-1))
+}
+
+// ratio returns the voltage over the supply for a pressure in air of airKPa, both absolute.
+func (t *Transfer) ratio(kpa, airKPa float64) float64 {
+	if t.Gauge {
+		kpa -= airKPa
+	}
+	most := t.Most
+	if most == 0 {
+		most = 1
+	}
+	return min(max(t.Slope*kpa+t.Intercept, t.Least), most)
 }
