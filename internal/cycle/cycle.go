@@ -80,8 +80,8 @@ type Span struct {
 	// Damping is the share of the runner's swing that hose and sensor take away, NaN
 	// when unknown: the runner's own swing is Ripple / (1 - Damping).
 	Damping [MaxCylinders]float64
-	// Misfire is set when the cylinder's dip in this cycle is far shallower than
-	// its others, unless all cylinders' are: see misfire.go for what that can show.
+	// Misfire is set when a charge of the cylinder did not burn, some four cycles after that; in each cycle
+	// of a cylinder that never fires. See misfire.go for what can't be seen.
 	Misfire [MaxCylinders]bool
 }
 

@@ -283,13 +283,13 @@ func (t *Tracker) judge(i0, i1 int) {
 	}
 	t.health.judge(s)
 	if s.Cycle {
-		var lowest [MaxCylinders]float64
+		start, lags := t.follow.boundary-s.Period, &[MaxCylinders]float64{}
 		for c := range h.channels {
-			middle := t.follow.boundary + (t.follow.template.dip[c]-1)*s.Period
-			i0, _ := h.find(middle - dipReach*s.Period)
-			i1, _ := h.find(middle + dipReach*s.Period)
-			lowest[c], _, _ = h.extremes(c, i0, i1)
+			if lags[c] = t.hoses[c].lag; !t.hoses[c].good {
+				lags = nil
+				break
+			}
 		}
-		t.misfires.judge(s, &lowest)
+		t.misfires.judge(h, s, start, t.follow.template.dip, lags)
 	}
 }
