@@ -19,7 +19,9 @@ const (
 	WeakPulse State = "weak-pulse"
 	RailLow   State = "rail-low"
 	RailHigh  State = "rail-high"
-	Stale     State = "stale" // no samples: of no span, but of the time between
+	CutOff    State = "cut-off" // its dips end in a flat floor: beyond the sensor's range
+	Pinched   State = "pinched" // its pulse shrank at once while the others' stayed
+	Stale     State = "stale"   // no samples: of no span, but of the time between
 )
 
 // DefaultMinRPM and DefaultMaxRPM bound the speed that is looked for. Chosen: a starter turns an

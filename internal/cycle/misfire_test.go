@@ -82,7 +82,15 @@ func TestMisfiresOfTheCrank(t *testing.T) {
 				e := engine.Config{Bank: bank.Default(c.n), Seed: seed, Running: true, Lumpy: c.lumpy}
 				e.Defects = []engine.Defect{1: {Misfire: c.share, UnburntK: c.kelvin}}
 				r := recordWith(t, e, effort.Of(16., 40.), nil, c.act)
-				told, were, cycles := countMisfires(r, r.follow())
+				spans := r.follow()
+				told, were, cycles := countMisfires(r, spans)
+				for _, s := range spans {
+					for k, state := range s.State[:s.N] {
+						if state == cycle.Pinched || state == cycle.CutOff {
+							t.Errorf("seed %d: cylinder %d is %s at %.1f s", seed, k+1, state, s.Start)
+						}
+					}
+				}
 				t.Logf("seed %d: %v told of %v in %d cycles", seed, told[:c.n], were[:c.n], cycles)
 				all += cycles
 				for k := range c.n {

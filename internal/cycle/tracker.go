@@ -281,6 +281,14 @@ func (t *Tracker) judge(i0, i1 int) {
 			s.Missing += max(0, h.at(i)-h.at(i-1)-h.step)
 		}
 	}
+	if s.Cycle && t.cycles%measureEvery == 0 {
+		for c := range h.channels {
+			t.health.flat[c] = t.health.hasFloor(h, c, i0, i1, float64(s.Lowest[c]), float64(s.Highest[c]))
+		}
+	}
+	if c := t.health.watchShrinking(s); c >= 0 {
+		t.hoses[c] = hose{} // another lag
+	}
 	t.health.judge(s)
 	if s.Cycle {
 		start, lags := t.follow.boundary-s.Period, &[MaxCylinders]float64{}

@@ -33,8 +33,8 @@ func boardPrinted(c *session.Chain) frame.Printed {
 }
 
 // stateOrder is the order in which channel states are listed.
-var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.RailLow, cycle.RailHigh,
-	cycle.Stale}
+var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.CutOff, cycle.Pinched,
+	cycle.RailLow, cycle.RailHigh, cycle.Stale}
 
 // Summary says in words and a table what a file holds.
 func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {

@@ -42,6 +42,8 @@ var faults = map[cycle.State]string{
 	cycle.NoPulse:   "no pulse",
 	cycle.Ambient:   "hose off?",
 	cycle.WeakPulse: "weak pulse",
+	cycle.CutOff:    "dips cut off",
+	cycle.Pinched:   "hose pinched?",
 	cycle.RailLow:   "sensor at low end",
 	cycle.RailHigh:  "sensor at high end",
 	cycle.Stale:     "no data",

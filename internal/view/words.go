@@ -252,8 +252,11 @@ var faultHints = map[cycle.State]string{
 		"an open port can make it race.",
 	cycle.NoPulse:   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
 	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
-	cycle.RailLow:   "Its sensor stands at the low end: wire off, or no supply?",
-	cycle.RailHigh:  "Its sensor stands at the high end: ground wire off?",
+	cycle.CutOff: "Its dips are cut off: the sensor can't read so low, and no difference can be told. " +
+		"Fit one with a wider range.",
+	cycle.Pinched:  "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
+	cycle.RailLow:  "Its sensor stands at the low end: wire off, or no supply?",
+	cycle.RailHigh: "Its sensor stands at the high end: ground wire off?",
 }
 
 // waitSentences says what is waited for.
