@@ -21,7 +21,10 @@ const (
 	RailHigh  State = "rail-high"
 	CutOff    State = "cut-off" // its dips end in a flat floor: beyond the sensor's range
 	Pinched   State = "pinched" // its pulse shrank at once while the others' stayed
-	Stale     State = "stale"   // no samples: of no span, but of the time between
+	// ShowsLess is of a channel whose swing and mean both fall short of the others' by the same share: a
+	// split hose, or a sensor of another kind.
+	ShowsLess State = "shows-less"
+	Stale     State = "stale" // no samples: of no span, but of the time between
 )
 
 // DefaultMinRPM and DefaultMaxRPM bound the speed that is looked for. Chosen: a starter turns an

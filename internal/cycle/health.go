@@ -150,6 +150,25 @@ func medianBut(all []float64, but int) float64 {
 	return others[(n-1)/2]
 }
 
+// Limits of a channel that shows less than its cylinder does.
+const (
+	// Its swing is below lessShare of the others' median, and its draw's share of theirs within alikeShare
+	// of that. Chosen: where a butterfly stands too far open the draw falls three times as much as the
+	// swing (measured), and behind a long hose the swing alone.
+	lessShare  = 0.75
+	alikeShare = 0.12
+)
+
+// showsLess reports whether a cycle's swing and draw of cylinder c fall short alike.
+func (h *health) showsLess(s *Span, c int) bool {
+	var swings, draws [MaxCylinders]float64
+	for i := range h.n {
+		swings[i], draws[i] = float64(s.Ripple(i+1)), float64(h.ambient-s.Mean[i])
+	}
+	swing, draw := swings[c]/medianBut(swings[:h.n], c), draws[c]/medianBut(draws[:h.n], c)
+	return h.n > 1 && swing < lessShare && math.Abs(draw-swing) < alikeShare
+}
+
 // hasFloor reports whether cylinder c's samples after i0 up to i1 end below in a flat floor.
 func (h *health) hasFloor(k *history, c, i0, i1 int, low, high float64) bool {
 	near := max(floorKPa, floorSDs*float64(h.noise[c]))
@@ -222,6 +241,8 @@ func (h *health) stateOf(s *Span, c int, typical pressure.KPa) State {
 		return CutOff
 	case h.shrink[c].on:
 		return Pinched
+	case s.Cycle && h.showsLess(s, c):
+		return ShowsLess
 	case s.Cycle && ripple < weak*typical:
 		return WeakPulse
 	}

@@ -228,12 +228,14 @@ const (
 	// places of the beats, and by deadSeconds between two beats. Chosen: more than hoses do whose delays
 	// differ by a ms. Measured on fours that run on: 0.07 to 0.11 and 3.4 to 5 ms.
 	deadSlowing = 0.24
-	deadSeconds = 2.6e-3
+	deadSeconds = 3e-3
 	// deadScatter is the most that their push scatters, over the others'; measured: 0.46 to 0.74, sound ones
 	// 0.67 to 1.2. deadOver by how much the slowing stands over
 	// every other push's. Chosen.
 	deadScatter = 0.9
 	deadOver    = 0.01
+	// minDeadCycles is how many cycles it takes. Chosen: two or three seconds.
+	minDeadCycles = 12
 )
 
 // findDead looks for a cylinder that never fires, in an engine that fires evenly and whose hoses' lags
@@ -255,7 +257,7 @@ func (m *misfires) findDead(period float64, lags *[MaxCylinders]float64) {
 		quiet := m.scatterRatio(y)
 		seconds := slow[y] * period / float64(b.n)
 		switch {
-		case !ok || p.n < minSlowings:
+		case !ok || p.n < minDeadCycles:
 			p.dead = false
 		case p.dead:
 			p.dead = seconds > deadSeconds/2 && quiet < 1

@@ -67,6 +67,7 @@ func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *Anal
 			out.Write(append(tell.AppendReading(out.AvailableBuffer(), rd, c.Link(), &cfg, true), '\n'))
 		}
 	}})
+	defer sum.Finish()
 	if in.Table != nil {
 		return sum, sess, sess.RunTable(ctx, in.Table)
 	}

@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
 	"evendraw/internal/plain"
@@ -33,8 +34,8 @@ func boardPrinted(c *session.Chain) frame.Printed {
 }
 
 // stateOrder is the order in which channel states are listed.
-var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.CutOff, cycle.Pinched,
-	cycle.RailLow, cycle.RailHigh, cycle.Stale}
+var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.ShowsLess,
+	cycle.CutOff, cycle.Pinched, cycle.RailLow, cycle.RailHigh, cycle.Stale}
 
 // Summary says in words and a table what a file holds.
 func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
@@ -57,6 +58,7 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 	if sum.Torn > 0 {
 		fmt.Fprintf(out, "%d cycles have too much missing in them to count\n", sum.Torn)
 	}
+	printMeans(out, sum.Cylinders(&b))
 	if sum.Cycles == sum.Torn {
 		return
 	}
@@ -82,6 +84,47 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 			opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
 	}
 	printLags(out, sum.Cylinders(&b))
+	printSound(out, sum, sum.Cylinders(&b))
+}
+
+// stateSentences say what a channel's state, or a doubt, means where it is not plain.
+var stateSentences = map[string]string{
+	string(cycle.CutOff): "its dips are cut off by the end of the sensor's range: its mean and differences " +
+		"are wrong, and not told",
+	string(cycle.Pinched): "its pulse shrank at once while the others' stayed: hose pinched?",
+	string(cycle.ShowsLess): "shows less than its cylinder does: hose split, or a sensor of another kind? " +
+		"Take a zero and a match",
+	string(advice.WhyDisagree): "its vacuum does not fit how far its butterfly is open",
+	string(advice.WhyMisfires): "misfires often",
+	string(advice.WhyLean):     "misfires since its butterfly was shut",
+}
+
+// printSound says of each cylinder what looked ill, and from how many cycles its figures are if not from
+// all.
+func printSound(out io.Writer, sum *session.Summary, cylinders []session.CylinderSummary) {
+	for _, c := range cylinders {
+		for _, s := range stateOrder {
+			if text := stateSentences[string(s)]; text != "" && c.States[s] > 0 {
+				fmt.Fprintf(out, "cylinder %d, channel %d: %s\n", c.Cylinder, c.Channel, text)
+			}
+		}
+		if text := stateSentences[string(c.Doubt)]; text != "" {
+			fmt.Fprintf(out, "cylinder %d, channel %d: %s\n", c.Cylinder, c.Channel, text)
+		}
+		if c.SoundCycles < sum.Cycles-sum.Torn {
+			fmt.Fprintf(out, "cylinder %d: figures from %d of %d cycles, those in which its channel was sound\n",
+				c.Cylinder, c.SoundCycles, sum.Cycles)
+		}
+	}
+}
+
+// printMeans says each channel's mean pressure over the whole file.
+func printMeans(out io.Writer, cylinders []session.CylinderSummary) {
+	var means []string
+	for _, c := range cylinders {
+		means = append(means, figure(c.Mean))
+	}
+	fmt.Fprintf(out, "mean absolute pressure of the whole recording: %s kPa\n", strings.Join(means, ", "))
 }
 
 // printLags says what hoses and sensors do to ripple and dip, where it is known.
@@ -111,6 +154,9 @@ func printHoses(out io.Writer, o cycle.HoseOrder) {
 		if len(o.Alternatives) > 0 {
 			fmt.Fprintf(out, ", or of %s, which would look the same", pairsText(o.Alternatives))
 		}
+	}
+	for _, p := range o.OnePort {
+		fmt.Fprintf(out, "; those of cylinders %d and %d feel the same pulse: two hoses are on one port", p[0], p[1])
 	}
 	if len(o.Unseen) > 0 {
 		fmt.Fprintf(out, "; an exchange of %s would not show", pairsText(o.Unseen))

@@ -44,6 +44,7 @@ var faults = map[cycle.State]string{
 	cycle.WeakPulse: "weak pulse",
 	cycle.CutOff:    "dips cut off",
 	cycle.Pinched:   "hose pinched?",
+	cycle.ShowsLess: "shows less",
 	cycle.RailLow:   "sensor at low end",
 	cycle.RailHigh:  "sensor at high end",
 	cycle.Stale:     "no data",
