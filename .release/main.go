@@ -3,7 +3,7 @@
 // hardware notes, and SHA256SUMS over all. The same commit and Go give the same
 // bytes.
 //
-//	go run ./.release -version 1.2.0 -out DIR
+//	go run ./.release -version 1.2.0 -out DIR [-platform windows/amd64]
 package main
 
 import (
@@ -32,16 +32,42 @@ var platforms = []string{"linux/amd64", "linux/arm64", "darwin/amd64", "darwin/a
 var shells = map[string]string{"bash": "evendraw.bash", "zsh": "_evendraw", "fish": "evendraw.fish",
 	"powershell": "evendraw.ps1"}
 
+// startHere is what somebody who has never met a command line reads first on Windows.
+const startHere = `evendraw: level a bank of carburettors with a board, four sensors and a screwdriver
+
+1. Take everything out of the zip: right click on it, "Extract all". Programs don't
+   work from inside a zip.
+2. Double click evendraw.exe. If Windows asks whether to run a program that it does
+   not know: this one is not signed; "More info", "Run anyway", if you trust where you
+   have it from. The job begins; ? shows the keys, q leaves.
+3. To try it without a board, and for all else, open a terminal in this folder: right
+   click beside the files, "Open in Terminal". Then type
+      .\evendraw live --practice
+      .\evendraw --help
+4. The board: plug it in. hardware-notes\windows-port.md says what to do if its port
+   does not show up.
+
+Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot
+and moving parts, petrol from heat; a standing engine overheats in minutes. The maker's
+manual and the law of the place come first. README.md tells the rest.
+
+It was tried under Wine, not yet on a real Windows.
+`
+
 // files maps a path in the archive to its content.
 type files map[string][]byte
 
 func main() {
 	version := flag.String("version", "", "version to stamp, such as 1.2.0")
 	out := flag.String("out", "", "folder for the archives; it is made")
+	only := flag.String("platform", "", "this one alone, such as windows/amd64")
 	flag.Parse()
 	if *version == "" || *out == "" || flag.NArg() > 0 {
 		flag.Usage()
 		os.Exit(2)
+	}
+	if *only != "" {
+		platforms = []string{*only}
 	}
 	if err := release(*version, *out); err != nil {
 		log.Fatal("release: ", err)
@@ -162,6 +188,7 @@ func pack(version, platform, work string, common files) (name string, archive []
 	}
 	root := fmt.Sprintf("evendraw-%s-%s-%s", version, system, arch)
 	if system == "windows" {
+		all["START HERE.txt"] = []byte(strings.ReplaceAll(startHere, "\n", "\r\n"))
 		archive, err = all.zip(root, program)
 		return root + ".zip", archive, err
 	}

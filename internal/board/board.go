@@ -21,11 +21,6 @@ const (
 	oneRateWait = 4 * time.Second
 	// eachRateWait is PROTOCOL.md's wait at each rate that is tried.
 	eachRateWait = 2500 * time.Millisecond
-	// readSlice is the longest time a read stays inside the library. The library's
-	// Close frees the descriptor before it wakes a reader, which might then read
-	// from another file of the same number; so the reader must return by itself
-	// before Close. Chosen: a fifth of the 100 ms allowed for that.
-	readSlice = 20 * time.Millisecond
 )
 
 // usualRates are the rates PROTOCOL.md lets a host try, in its order, in bit/s;
@@ -150,14 +145,15 @@ func (o *Options) dial(path string, baud int) (*Link, error) {
 
 // serialWire is a port of the serial library, claimed for this process.
 type serialWire struct {
-	serial.Port
+	*pump
+	port  serial.Port
 	path  string
 	claim *claim
 }
 
 // SetBaud changes the rate, in bit/s.
 func (w *serialWire) SetBaud(baud int) error {
-	if err := w.SetMode(mode(baud)); err != nil {
+	if err := w.port.SetMode(mode(baud)); err != nil {
 		return libraryError(w.path, err)
 	}
 	return nil
@@ -166,7 +162,7 @@ func (w *serialWire) SetBaud(baud int) error {
 // Close frees the port; the claim comes last.
 func (w *serialWire) Close() error {
 	defer w.claim.release()
-	return w.Port.Close()
+	return w.pump.Close()
 }
 
 // claimAndOpen opens a port for this process alone.
@@ -181,7 +177,7 @@ func claimAndOpen(path string, baud int) (Wire, error) {
 		return nil, err
 	}
 	c.opened()
-	return &serialWire{port, path, c}, nil
+	return &serialWire{newPump(port), port, path, c}, nil
 }
 
 // openPort opens the port with the serial library: 8 data bits, no parity, one
@@ -243,7 +239,8 @@ func (l *Link) Read(p []byte) (int, error) {
 func (l *Link) acquire() { <-l.turn }
 func (l *Link) release() { l.turn <- struct{}{} }
 
-// Close frees the port for others; a Read that waits returns within about 20 ms.
+// Close frees the port for others; a Read that waits returns within about 20 ms, or 80 where the driver keeps no
+// time-out.
 // Closing again does nothing and returns the same error.
 func (l *Link) Close() error {
 	l.once.Do(func() {

@@ -183,7 +183,7 @@ func libraryError(path string, err error) error {
 	case serial.PortBusy:
 		e.Kind = Busy
 	case serial.PortNotFound:
-		e.Kind = Absent
+		e.Kind, e.Err = Absent, fs.ErrNotExist
 	case serial.PermissionDenied:
 		e.Kind = Denied
 	case serial.PortClosed:

@@ -43,7 +43,7 @@ var examples = []struct {
 	{Error{Kind: Busy, Port: "/dev/p", Holder: self}, []string{"process"}, []string{"This program"}},
 	{Error{Kind: Busy, Port: "/dev/p"}, []string{"another program"}, []string{"ModemManager", "brltty"}},
 	{Error{Kind: NotSerial, Port: "/dev/null"},
-		[]string{"/dev/null", "not a serial port"}, []string{"/dev/ttyUSB0", "COM3"}},
+		[]string{"/dev/null", "not a serial port"}, []string{"/dev/ttyUSB0"}},
 	{Error{Kind: Vanished, Port: "/dev/p"}, []string{"vanished"}, []string{"lead", "ModemManager", "brltty"}},
 	{Error{Kind: Silent, Port: "/dev/p", Rates: []int{500000, 250000}, Waited: 5 * time.Second},
 		[]string{"no bytes at all", "500000, 250000", "5.0 s"}, []string{"reset button"}},
@@ -60,7 +60,7 @@ func TestErrorTextsAndHints(t *testing.T) {
 	t.Parallel()
 	seen := map[string]Kind{} // of each hint
 	for i, x := range examples {
-		text, hint := x.err.Error(), x.err.Hint()
+		text, hint := x.err.Error(), x.err.hint("linux")
 		if kind, ok := seen[hint]; ok && kind != x.err.Kind {
 			t.Errorf("%v and %v have the same hint", kind, x.err.Kind)
 		}
@@ -80,6 +80,36 @@ func TestErrorTextsAndHints(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// What the hints name is there on the reader's own system.
+func TestHintsNameTheirOwnSystem(t *testing.T) {
+	t.Parallel()
+	foreign := map[host][]string{
+		"linux":   {"COM", "device manager", "task manager", "/dev/cu."},
+		"windows": {"/dev/", "sudo", "kill ", "ModemManager", "Linux", "macOS"},
+		"darwin":  {"COM", "device manager", "task manager", "ttyUSB", "sudo", "ModemManager", "Linux"},
+	}
+	named := map[host][]string{"linux": {"ttyUSB", "sudo", "kill 12"}, "darwin": {"/dev/cu.", "kill 12", "driver"},
+		"windows": {"COM3", "device manager", "driver", "task manager"}}
+	for h, words := range foreign {
+		all := ""
+		for _, x := range examples {
+			if x.err.Kind != Denied { // by a group of Unix
+				all += x.err.hint(h) + "\n"
+			}
+		}
+		for _, w := range words {
+			if strings.Contains(all, w) {
+				t.Errorf("%s: %q in %s", h, w, all)
+			}
+		}
+		for _, w := range named[h] {
+			if !strings.Contains(all, w) {
+				t.Errorf("%s: no %q in %s", h, w, all)
+			}
+		}
 	}
 }
 

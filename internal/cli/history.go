@@ -38,7 +38,7 @@ new one that names the old.`,
 			if all {
 				shown = 0
 			}
-			if err := tell.History(cmd.OutOrStdout(), heads, shown, set.Unit()); err != nil {
+			if err := tell.History(cmd.OutOrStdout(), set.Bike.Name, heads, shown, set.Unit()); err != nil {
 				return err
 			}
 			if left, _ := set.Garage.ListUnfinished(); len(left) > 0 {

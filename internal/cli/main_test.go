@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"encoding/json"
+	"evendraw/internal/effort"
 	"flag"
 	"fmt"
 	"math"
@@ -36,6 +37,9 @@ func (w *withProgram) Run() int {
 	if flag.Lookup("test.fuzz").Value.String() != "" {
 		return w.tests.Run() // what is fuzzed needs no program
 	}
+	if binary = os.Getenv("EVENDRAW_TEST_PROGRAM"); binary != "" { // where there is no Go
+		return w.tests.Run()
+	}
 	dir, err := os.MkdirTemp("", "evendraw-test")
 	if err != nil {
 		panic(err)
@@ -47,8 +51,16 @@ func (w *withProgram) Run() int {
 		fmt.Fprintf(os.Stderr, "%s\n", out)
 		return 1
 	}
+	defer func() {
+		for _, end := range ends {
+			end()
+		}
+	}()
 	return w.tests.Run()
 }
+
+// ends is what is to be done after the tests.
+var ends []func()
 
 // result is how a run of the program ended.
 type result struct {
@@ -214,6 +226,7 @@ func TestZeroFromATable(t *testing.T) {
 // printed.
 func TestAFullDiskIsTold(t *testing.T) {
 	t.Parallel()
+	effort.Need(t, "bash", "bash")
 	dir := t.TempDir()
 	script := fmt.Sprintf("ulimit -f 20; %q record --practice %q --for 3s --garage %q", binary,
 		filepath.Join(dir, "c.cap"), dir)

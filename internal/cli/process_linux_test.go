@@ -65,19 +65,25 @@ func startIn(t *testing.T, uid int, groups []uint32, args ...string) *process {
 		r.cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uint32(uid), Gid: uint32(uid),
 			Groups: groups}}
 	}
+	return r.launch()
+}
+
+// launch starts the process, which ends with the test.
+func (r *process) launch() *process {
+	r.t.Helper()
 	out, err := r.cmd.StdoutPipe()
 	if err != nil {
-		t.Fatal(err)
+		r.t.Fatal(err)
 	}
 	errOut, err := r.cmd.StderrPipe()
 	if err != nil {
-		t.Fatal(err)
+		r.t.Fatal(err)
 	}
 	r.started = time.Now()
 	if err := r.cmd.Start(); err != nil {
-		t.Fatal(err)
+		r.t.Fatal(err)
 	}
-	t.Cleanup(func() {
+	r.t.Cleanup(func() {
 		r.cmd.Process.Kill()
 		<-r.ended
 	})

@@ -3,8 +3,10 @@
 package cli
 
 import (
+	"bufio"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"strings"
 
@@ -20,7 +22,17 @@ func init() { cobra.MousetrapHelpText = "" } // a double click is welcome
 
 // Run does what the arguments say and returns the exit status.
 func Run(ctx context.Context, version string, args []string, in io.Reader, out, errOut io.Writer) int {
-	return run(ctx, &program{version: version}, args, in, out, errOut)
+	status := run(ctx, &program{version: version}, args, in, out, errOut)
+	if len(args) == 0 && ownWindow() {
+		keepWindow(in, errOut)
+	}
+	return status
+}
+
+// keepWindow lets the last words be read before the window of a double click goes.
+func keepWindow(in io.Reader, errOut io.Writer) {
+	fmt.Fprint(errOut, "Press Enter to close this window.")
+	bufio.NewReader(in).ReadString('\n')
 }
 
 // run is Run of a program in another world.

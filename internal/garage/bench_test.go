@@ -32,7 +32,7 @@ func TestTurns(t *testing.T) {
 		"": "write", "x": "write", "2 1/0": "write", "1/4 2": "write", "-1": "write", "2..5": "write", "nan": "write",
 		"1e3": "write", "2 9/8": "write",
 		"10 1/8": "from 0 to 10", "2.3": "2 1/4 or 2 3/8", "1/3": "1/4 or 3/8", "999": "from 0", "2 1/4 x": "write",
-		"¼2": "write", "1/2/3": "write",
+		"¼2": "write", "1/2/3": "write", "-1/4": "write", "-¼": "write", "--1/4": "write",
 	} {
 		t.Run(text, func(t *testing.T) {
 			if got, err := ParseTurns(text); err == nil || !strings.Contains(err.Error(), want) {

@@ -69,7 +69,9 @@ func fractionTurns(s string) (float64, bool) {
 	}
 	rest, whole := strings.TrimSpace(rest), ""
 	if i := strings.LastIndexAny(rest, " -"); i >= 0 {
-		whole, rest = strings.TrimRight(rest[:i], " -"), rest[i+1:]
+		if whole, rest = strings.TrimRight(rest[:i], " -"), rest[i+1:]; whole == "" { // -1/4
+			return 0, false
+		}
 	}
 	above, errA := strconv.ParseUint(rest, 10, 8)
 	n, errB := strconv.ParseUint(strings.TrimSpace(below), 10, 8)

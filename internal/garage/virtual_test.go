@@ -88,6 +88,9 @@ func TestUnfinishedInUse(t *testing.T) {
 		{"of this program", host, os.Getpid(), 0, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			if !store.Running(os.Getppid()) && c.process == os.Getppid() {
+				t.Skip("what started this test is no process here: Wine was started by a program of Linux")
+			}
 			f.Host, f.Process = plain.Lines(c.host), c.process
 			text, err := sealedText(&f, nil)
 			must(t, err)

@@ -31,7 +31,8 @@ var mayImport = map[string][]string{
 	"cmd/trial":    {"trial", "golang.org/x/term"},
 	"internal/cli": {"balance", "bank", "board", "capture", "cycle", "engine", "garage", "job", "mixture", "plain",
 		"plot", "practice", "pressure", "screen", "sensor",
-		"sheet", "tell", "view", "github.com/spf13/cobra", "github.com/spf13/pflag"},
+		"sheet", "tell", "view", "github.com/inconshreveable/mousetrap", "github.com/spf13/cobra",
+		"github.com/spf13/pflag"},
 	"internal/job": {"advice", "balance", "bank", "board", "capture", "engine", "frame", "garage", "head", "mixture",
 		"practice", "pressure", "screen", "sensor", "session", "sheet", "plain", "tell", "view", "golang.org/x/term"},
 	"internal/head": {"bank", "capture", "frame", "pressure", "sensor", "session"},
@@ -41,7 +42,7 @@ var mayImport = map[string][]string{
 	"internal/plain":    {},
 	"internal/frame":    {},
 	"internal/capture":  {"frame", "plain"},
-	"internal/board":    {"frame", "plain", "go.bug.st/serial"},
+	"internal/board":    {"frame", "plain", "go.bug.st/serial", "go.bug.st/serial/enumerator"},
 	"internal/sensor":   {"frame", "pressure", "gonum.org/v1/gonum"},
 	"internal/cycle":    {"sensor", "pressure", "gonum.org/v1/gonum"},
 	"internal/bank":     {},
@@ -63,10 +64,11 @@ var mayImport = map[string][]string{
 	"internal/manual": {"github.com/spf13/cobra", "github.com/spf13/pflag"},
 	"internal/plot":   {"plain", "golang.org/x/image"},
 	"internal/sheet":  {"garage", "plain", "plot", "pressure"},
-	"internal/screen": {"plain", "view", "github.com/gdamore/tcell/v2", "golang.org/x/term"},
+	"internal/screen": {"plain", "view", "github.com/gdamore/tcell/v2", "golang.org/x/sys", "golang.org/x/term"},
 	"internal/rules":  {},
 	// Only tests import these.
 	"internal/effort":    {},
+	"internal/wine":      {},
 	"internal/fakeboard": {"effort", "frame", "engine", "bank", "github.com/creack/pty", "golang.org/x/term"},
 }
 

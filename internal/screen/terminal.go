@@ -41,8 +41,11 @@ type Options struct {
 	ASCII   bool // plain ASCII only
 }
 
-// newScreen makes tcell's screen; tests replace it.
-var newScreen = tcell.NewScreen
+// newScreen makes tcell's screen, drawable says why there can be none; tests replace them.
+var (
+	newScreen = tcell.NewScreen
+	drawable  = canDraw
+)
 
 // closeWait is how long the terminal library may take to give the terminal
 // back before it is done without it. tcell's Fini can hang after a burst of
@@ -54,6 +57,9 @@ const closeWait = 700 * time.Millisecond
 func OpenTerminal(opt Options) (*Terminal, error) {
 	t := &Terminal{fd: int(os.Stdin.Fd()), canvas: NewCanvas(0, 0), keys: make(chan string, 64),
 		resized: make(chan struct{}, 1), done: make(chan struct{}), gone: make(chan struct{})}
+	if err := drawable(); err != nil {
+		return nil, fmt.Errorf("screen: %w", err)
+	}
 	t.state, _ = term.GetState(t.fd) // none on a simulated screen
 	s, err := newScreen()
 	if err != nil {

@@ -1,6 +1,7 @@
 package screen
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -22,8 +23,8 @@ import (
 func simulated(t testing.TB) (*Terminal, tcell.SimulationScreen) {
 	t.Helper()
 	s := tcell.NewSimulationScreen("UTF-8")
-	newScreen = func() (tcell.Screen, error) { return s, nil }
-	defer func() { newScreen = tcell.NewScreen }()
+	newScreen, drawable = func() (tcell.Screen, error) { return s, nil }, func() error { return nil }
+	defer func() { newScreen, drawable = tcell.NewScreen, canDraw }()
 	term, err := OpenTerminal(Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -31,6 +32,16 @@ func simulated(t testing.TB) (*Terminal, tcell.SimulationScreen) {
 	t.Cleanup(func() { term.Close() })
 	term.canvas.ASCII = false // whatever the environment says
 	return term, s
+}
+
+// A console that can't show the picture is told before it is drawn on. It is not run beside others, as it
+// exchanges what looks at the console.
+func TestOldConsoleIsRefused(t *testing.T) {
+	drawable = func() error { return errors.New("too old") }
+	defer func() { drawable = canDraw }()
+	if term, err := OpenTerminal(Options{}); err == nil || !strings.Contains(err.Error(), "too old") {
+		t.Errorf("%v, %v", term, err)
+	}
 }
 
 // text is what the library shows.

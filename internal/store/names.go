@@ -3,6 +3,7 @@ package store
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"os"
 	"path/filepath"
 	"strings"
 	"unicode"
@@ -57,10 +58,7 @@ func BaseName(path string) string {
 		return ""
 	}
 	name := filepath.Base(path)
-	if i := strings.LastIndexAny(name, `/`); i >= 0 {
-		name = name[i+1:]
-	}
-	if name == "." || name == ".." {
+	if name == "." || name == ".." || os.IsPathSeparator(name[0]) {
 		return ""
 	}
 	return name

@@ -318,9 +318,10 @@ func LeftLine(r *garage.SyncRecord) string {
 }
 
 // History lists a bike's records by their numbers; of many the last that are to be shown, all with 0.
-func History(out io.Writer, heads []garage.SyncHead, shown int, u pressure.Unit) error {
+func History(out io.Writer, bike string, heads []garage.SyncHead, shown int, u pressure.Unit) error {
 	if len(heads) == 0 {
-		fmt.Fprintln(out, "no records yet: evendraw live saves one when the bank is level, or with s")
+		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
+			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))
 	}
 	from := 0
 	if shown > 0 {
