@@ -63,7 +63,8 @@ func TestMeansOfSoundCycles(t *testing.T) {
 				}
 				e.FailSensor(2, fault)
 			}, nil)
-			t.Logf("draw %.3f from %d cycles, true %.3f; states %v", all[1].Draw, all[1].SoundCycles, draws[1], all[1].States)
+			t.Logf("draw %.3f from %d cycles, true %.3f; states %v", all[1].Draw, all[1].SoundCycles, draws[1],
+				all[1].States)
 			// The idle itself wanders by some tenths.
 			if off := float64(all[1].Draw) - draws[1]; math.Abs(off) > 0.3 {
 				t.Errorf("draw %.2f off", off)

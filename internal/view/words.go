@@ -227,8 +227,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyOnePort:
 		return []string{v.onePort(), "Stop the engine and give each hose its own port. If they are right, g goes on."}
 	case advice.WhyShowsLess:
-		return []string{fmt.Sprintf("Cylinder %d: its channel shows less than the cylinder does: hose split, or a sensor "+
-			"of another kind?", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d: its channel shows less than the cylinder does: hose split, or a "+
+			"sensor of another kind?", a.Cylinder),
 			"Look at the hose, then take a zero and a match. The levelling goes on in a moment."}
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
