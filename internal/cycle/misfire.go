@@ -24,6 +24,8 @@ const (
 	// beyond heapPart of the way to the upper one are misfires. Chosen: a normal distribution, cut in two
 	// where that parts it best, gives 2.65, an even one 3.5 (derived).
 	apartSDs = 3.9
+	// fewApart over the number of slowings is what few of them must stand apart beyond that. Chosen.
+	fewApart = 32.0
 	heapPart = 0.6
 	// sureHeap is the least share of the pushes that must come as usual: a smaller lower heap may be what
 	// another cylinder's misfires do. Chosen.
@@ -73,7 +75,7 @@ func (p *pushes) learn(sorted *[slowingsKept]float64) {
 	p.limit = at(0.5) + max(minSlowing, slowingSDs*(at(0.5)-at(0.1))/middle)
 	p.apart = 0
 	switch lower, upper, below, sd := heaps(all); {
-	case upper-lower < max(apartSDs*sd, minSlowing):
+	case upper-lower < max((apartSDs+fewApart/float64(n))*sd, minSlowing):
 	case float64(below) < sureHeap*float64(n):
 		p.limit = upper + max(minSlowing, (upper-lower)/2)
 	default:
