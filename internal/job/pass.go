@@ -21,9 +21,8 @@ type PassOptions struct {
 	Practice string // name of a practice bike, "" for none
 	From     string // capture or table to take it from, "" for the board
 	JSON     bool
-	Bits     int    // converter bits of a table of counts
-	Sensor   string // kind of the sensors of a table of counts or volts
-	Channels []int  // of a match pass: these alone; nil is all
+	Table    TableOptions
+	Channels []int // of a match pass: these alone; nil is all
 }
 
 // pass is a zero or match pass being taken, which runs beside the readings of a session.
@@ -69,7 +68,7 @@ func (p *pass) file(ctx context.Context) error {
 		return err
 	}
 	defer file.Close()
-	cfg, err := p.set.inputConfig(in, p.opt.Sensor, &p.notes)
+	cfg, err := p.set.inputConfig(in, &p.opt.Table, &p.notes)
 	if err != nil {
 		return err
 	}
@@ -80,8 +79,8 @@ func (p *pass) file(ctx context.Context) error {
 	if p.when = inputTime(in, p.opt.From); p.when.IsZero() {
 		p.note = "not kept on a card: nothing says when this was taken"
 	}
-	if p.table = in.Table != nil; p.table {
-		p.note = "not kept on a card: a table doesn't name its board"
+	if p.table = in.Table != nil; p.table && in.Table.Serial == "" {
+		p.note = "not kept on a card: a table doesn't name its board, --board SERIAL does"
 	}
 	p.save = p.note == ""
 	return p.run(ctx, cfg, func(ctx context.Context) error {
@@ -106,7 +105,7 @@ func (p *pass) run(ctx context.Context, cfg session.Config, read func(context.Co
 	over := errors.New("the pass is over")
 	cfg.Reference = 1
 	begun := false
-	p.sess = session.New(cfg, session.Options{Bits: p.opt.Bits, OnReading: func(_ *balance.Reading, c *session.Chain) {
+	p.sess = session.New(cfg, session.Options{Bits: p.opt.Table.Bits, OnReading: func(_ *balance.Reading, c *session.Chain) {
 		switch {
 		case !begun:
 			begun = true
