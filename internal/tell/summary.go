@@ -55,6 +55,9 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s kPa\n",
 			sum.Cycles, sum.RPM(0.5), sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()))
 	}
+	if text := rateText(c); text != "" {
+		fmt.Fprintln(out, text)
+	}
 	if sum.Torn > 0 {
 		fmt.Fprintf(out, "%d cycles have too much missing in them to count\n", sum.Torn)
 	}
@@ -116,6 +119,21 @@ func printSound(out io.Writer, sum *session.Summary, cylinders []session.Cylinde
 				c.Cylinder, c.SoundCycles, sum.Cycles)
 		}
 	}
+}
+
+// fastRate is how many samples a second hold the pulses of any idle, also of a port that four cylinders share:
+// cycle.MinCycleSamples a pulse at 1200 rpm. Derived.
+const fastRate = cycle.MinCycleSamples * 4 * 1200 / 120
+
+// rateText says what a slow logger's rate can hold, "" of a fast one.
+func rateText(c *session.Chain) string {
+	a := c.Board()
+	if a == nil || a.Rate >= fastRate {
+		return ""
+	}
+	return fmt.Sprintf("%d samples a second hold %.0f pulses a second: faster ones, of a quicker engine or of a port "+
+		"that cylinders share, look like slower ones, and the speed told is then false", a.Rate,
+		float64(a.Rate)/cycle.MinCycleSamples)
 }
 
 // printMeans says each channel's mean pressure over the whole file.
