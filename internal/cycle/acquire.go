@@ -23,12 +23,6 @@ const (
 	// minPulseSD is the standard deviation of a channel, kPa, up to which nothing
 	// pulses. Chosen: nearly twice the noise of a sensor and 10 bits.
 	minPulseSD = 0.15
-	// A channel whose samples differ from one to the next by more than maxStepRough times their variance,
-	// in squares, pulses too fast for its rate: what repeats is then an image of it. Derived: a sine of
-	// MinCycleSamples samples has 4 sin²(pi/5) = 1.38, white noise 2. It is asked of cycles of
-	// roughCycleSamples and more, as a few samples are as rough with nothing wrong. Chosen.
-	maxStepRough      = 1.4
-	roughCycleSamples = 12
 )
 
 // acquire finds the period of a signal that several channels share.
@@ -38,7 +32,6 @@ type acquire struct {
 	step               float64
 	grid               [][]float64 // by cylinder
 	diff               []float64   // normalised difference, by shift
-	tooFast            bool        // the last search found pulses too fast for the rate
 }
 
 func newAcquire(cylinders int, minPeriod, maxPeriod float64) *acquire {
@@ -66,7 +59,6 @@ func (a *acquire) period(h *history, until float64) (seconds float64, ok bool) {
 		return 0, false
 	}
 	a.resample(h, until)
-	a.tooFast = false
 	if !a.pulses() {
 		return 0, false
 	}
@@ -82,29 +74,7 @@ func (a *acquire) period(h *history, until float64) (seconds float64, ok bool) {
 	}
 	shift = a.wholeCycle(shift)
 	seconds = a.refine(shift) * a.step
-	a.tooFast = seconds <= MinCycleSamples*h.step || seconds > roughCycleSamples*h.step && roughest(h) > maxStepRough
-	return seconds, !a.tooFast
-}
-
-// roughest returns, of the channel that moves most, the mean square of the steps between samples over their
-// variance.
-func roughest(h *history) (ratio float64) {
-	most := 0.0
-	for _, k := range h.kpa {
-		var sum, squares, steps float64
-		n := h.count - h.first()
-		for i := h.first() + 1; i < h.count; i++ {
-			v, step := k[i&h.mask], k[i&h.mask]-k[(i-1)&h.mask]
-			sum += v
-			squares += v * v
-			steps += step * step
-		}
-		variance := squares - sum*sum/float64(n)
-		if variance > most {
-			most, ratio = variance, steps/variance
-		}
-	}
-	return ratio
+	return seconds, seconds > MinCycleSamples*h.step
 }
 
 func (a *acquire) resample(h *history, until float64) {

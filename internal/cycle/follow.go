@@ -21,10 +21,6 @@ const (
 	// minApartKPa is added to how far apart two cylinders' pressures lie where a boundary
 	// is chosen: the speed is to be exact as well as the difference. Chosen.
 	minApartKPa = 6.0
-	// Of the cycles that the history holds more than half must match within maxProofMisfit and be as long
-	// as the period found, within maxProofChange. Chosen.
-	maxProofMisfit = 0.3
-	maxProofChange = 0.25
 	// maxCyclesBack is how many cycles back following begins at most. Chosen.
 	maxCyclesBack = 12
 	// The first learnAllCycles are all learned, and any whose period changes by more
@@ -69,18 +65,8 @@ func (f *follow) begin(h *history, period, until float64) {
 	f.template.resetModes()
 	f.boundary += period * float64(best) / bins
 	first := f.boundary
-	good, odd := 0, 0
 	for f.active && f.readyAt() <= until {
 		f.next(h)
-		if f.misses == 0 && f.misfit() < maxProofMisfit && math.Abs(f.period-period) < maxProofChange*period {
-			good++
-		} else {
-			odd++
-		}
-	}
-	if good <= odd || good < 2 && back >= 3 {
-		f.active = false // a rhythm that doesn't hold
-		return
 	}
 	// The template is now a mean of cycles, by which the boundary is chosen better.
 	best = f.template.bestBoundary()

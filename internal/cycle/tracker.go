@@ -213,6 +213,9 @@ func (t *Tracker) opening(c int) float64 {
 	if o.refill.looks >= rememberedLooks {
 		every = 3 * len(t.history.channels)
 	}
+	if (t.cycles+c)%every == 0 {
+		o.noteLateness(f.template.kpa[c], f.period/bins)
+	}
 	if f.misses == 0 && f.period > minDetailSamples*t.history.step && (t.cycles+c)%every == 0 {
 		o.addRefill(&r, &t.course)
 	}
