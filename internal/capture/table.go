@@ -245,8 +245,8 @@ func (t *Table) Stats() Stats { return t.stats }
 // Board returns an announcement for the table's logger, whose converter has the given
 // bits: rows of counts become its frames.
 func (t *Table) Board(bits int) *frame.Announcement {
-	a := &frame.Announcement{Protocol: frame.Version, Model: "table", Serial: cmp.Or(t.Serial, "table"), Boot: "0", Program: "-",
-		Layout: frame.Layout(t.Channels), Bits: bits, ReferenceMV: 5000, Ratiometric: true,
+	a := &frame.Announcement{Protocol: frame.Version, Model: "table", Serial: cmp.Or(t.Serial, "table"), Boot: "0",
+		Program: "-", Layout: frame.Layout(t.Channels), Bits: bits, ReferenceMV: 5000, Ratiometric: true,
 		Rate: max(1, int(math.Round(1/t.interval)))}
 	for range t.Channels {
 		a.Channels = append(a.Channels, frame.Channel{Role: frame.Pressure, Unit: "kPa"})

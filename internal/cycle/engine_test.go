@@ -182,6 +182,9 @@ func TestPracticeEngine(t *testing.T) {
 	}{
 		{"idle", func(*engine.Config) {}, 0.016, 0.05, 0.01, false},
 		{"lumpy", func(c *engine.Config) { c.Lumpy = true }, 0.025, 0.1, 0.01, false},
+		{"lumpy, 12 ms", longHoses(true, 12, 12, 12, 12), 0.025, 0.1, 0.01, true},
+		{"lumpy, 30 ms", longHoses(true, 30, 30, 30, 30), 0.025, 0.1, 0.01, true},
+		{"30 ms on one", longHoses(false, 4, 30, 4, 4), 0.02, 0.1, 0.01, false},
 		{"misfires", func(c *engine.Config) { c.Defects = []engine.Defect{{}, {Misfire: 1. / 8}} }, 0.034, 0.1, 0.01,
 			false},
 		{"sparks", func(c *engine.Config) { c.Sparks = true }, 0.05, 0.06, 0.035, false},
@@ -213,6 +216,16 @@ func TestPracticeEngine(t *testing.T) {
 					difference, speed, all.bias, c.kpa, c.speed, c.bias)
 			}
 		})
+	}
+}
+
+// longHoses gives the hoses lags in ms.
+func longHoses(lumpy bool, lags ...float64) func(*engine.Config) {
+	return func(c *engine.Config) {
+		c.Lumpy = lumpy
+		for _, lag := range lags {
+			c.Hoses = append(c.Hoses, engine.Hose{LagS: lag / 1000})
+		}
 	}
 }
 

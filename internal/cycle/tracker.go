@@ -25,6 +25,9 @@ const (
 	// minDetailSamples is the fewest samples in a cycle that show a hose's lag and a dip's
 	// strength. Chosen.
 	minDetailSamples = 24
+	// smoothShare is over how much of a long hose's lag, to each side, the pressure at a boundary is averaged
+	// where the lag is undone, or noise would count by the lag over the period. Chosen.
+	smoothShare = 0.25
 	// rememberedLooks is how many refills a mean refill remembers. That many are all looked
 	// at, of later ones a part. Chosen.
 	rememberedLooks = 200
@@ -248,7 +251,11 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 			// The template's dip does not scatter.
 			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
 			from, to := h.cubic(c, i0), h.cubic(c, i1)
-			t.undoLag(c, to.at(share1)-from.at(share0))
+			rise := to.at(share1) - from.at(share0)
+			if w := smoothShare * t.hoses[c].lag; t.hoses[c].isLong() && end+w < h.newest() && start-w > h.oldest() {
+				rise = h.meanAround(c, end, w) - h.meanAround(c, start, w)
+			}
+			t.undoLag(c, rise)
 		}
 	}
 	t.judge(i0, i1)

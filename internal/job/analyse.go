@@ -58,7 +58,8 @@ func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *Anal
 	out *bufio.Writer) (*session.Summary, *session.Session, error) {
 	var ambient pressure.KPa
 	sum := session.NewSummary(func() pressure.KPa { return ambient })
-	sess := session.New(cfg, session.Options{Bits: o.Table.Bits, OnReading: func(rd *balance.Reading, c *session.Chain) {
+	bits := o.Table.Bits
+	sess := session.New(cfg, session.Options{Bits: bits, OnReading: func(rd *balance.Reading, c *session.Chain) {
 		cfg := c.Config()
 		ambient = cfg.Ambient
 		sum.Push(rd)

@@ -105,7 +105,8 @@ func (p *pass) run(ctx context.Context, cfg session.Config, read func(context.Co
 	over := errors.New("the pass is over")
 	cfg.Reference = 1
 	begun := false
-	p.sess = session.New(cfg, session.Options{Bits: p.opt.Table.Bits, OnReading: func(_ *balance.Reading, c *session.Chain) {
+	bits := p.opt.Table.Bits
+	p.sess = session.New(cfg, session.Options{Bits: bits, OnReading: func(_ *balance.Reading, c *session.Chain) {
 		switch {
 		case !begun:
 			begun = true
