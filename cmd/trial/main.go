@@ -31,9 +31,11 @@ import (
 	"os"
 	"os/signal"
 	"strings"
+	"syscall"
 
 	"golang.org/x/term"
 
+	"evendraw/internal/store"
 	"evendraw/internal/trial"
 )
 
@@ -46,20 +48,22 @@ const (
 
 // options are the flags.
 type options struct {
-	bikes   int
-	seed    uint64
-	linkage string
-	with    []string
-	json    bool
-	plot    string
-	pilots  bool
-	air     bool
-	most    float64
+	bikes                   int
+	seed                    uint64
+	linkage                 string
+	with                    []string
+	json                    bool
+	plot                    string
+	pilots                  bool
+	lumpy, silent, careless bool
+	air                     bool
+	most                    float64
 }
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer stop()
+	context.AfterFunc(ctx, func() { os.Exit(exitInterrupted) }) // a bike under way takes seconds
 	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
 }
 
@@ -112,6 +116,9 @@ func parse(args []string, errOut io.Writer) (*options, error) {
 	f.BoolVar(&o.pilots, "pilot-screws", false, "trim pilot screws instead of levelling")
 	f.BoolVar(&o.air, "air-screws", false, "with -pilot-screws: air screws, which give a leaner mixture outwards")
 	f.Float64Var(&o.most, "most-turns", 0, "with -pilot-screws: turn at most this far at once; 0 is no limit")
+	f.BoolVar(&o.lumpy, "lumpy", false, "with -pilot-screws: lumpy engines")
+	f.BoolVar(&o.silent, "silent", false, "with -pilot-screws: the hand confirms a turn only when asked")
+	f.BoolVar(&o.careless, "careless", false, "with -pilot-screws: one turn of twenty is half made")
 	f.StringVar(&o.plot, "plot", "", "write an SVG of the spread against time to this file")
 	err := f.Parse(args)
 	if err == nil && f.NArg() > 0 {
@@ -127,8 +134,8 @@ func (o *options) check() error {
 		return fmt.Errorf("-bikes %d: at least one", o.bikes)
 	case o.pilots && (o.plot != "" || o.linkage != ""):
 		return errors.New("-pilot-screws doesn't go with -plot or -linkage")
-	case !o.pilots && (o.air || o.most != 0):
-		return errors.New("-air-screws and -most-turns go with -pilot-screws")
+	case !o.pilots && (o.air || o.most != 0 || o.lumpy || o.silent || o.careless):
+		return errors.New("-air-screws, -most-turns, -lumpy, -silent and -careless go with -pilot-screws")
 	case o.most < 0:
 		return fmt.Errorf("-most-turns %g: 0 or more", o.most)
 	}
@@ -177,15 +184,7 @@ func progressBar(w io.Writer, done, of int) {
 }
 
 func writePlot(name string, pairs []trial.Pair) error {
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	err = trial.Plot(f, pairs)
-	if e := f.Close(); err == nil {
-		err = e
-	}
-	return err
+	return store.New().Write(name, func(w io.Writer) error { return trial.Plot(w, pairs) })
 }
 
 func printReport(out io.Writer, r *trial.Report) {
@@ -206,7 +205,8 @@ func printReport(out io.Writer, r *trial.Report) {
 
 // trimPilots has the pilot screws of random fours trimmed.
 func (o *options) trimPilots(ctx context.Context, out, errOut io.Writer) error {
-	cfg := trial.PilotConfig{Bikes: o.bikes, Seed: o.seed, Air: o.air, Most: o.most, Progress: progress(errOut)}
+	cfg := trial.PilotConfig{Bikes: o.bikes, Seed: o.seed, Air: o.air, Most: o.most, Lumpy: o.lumpy,
+		Silent: o.silent, Careless: o.careless, Progress: progress(errOut)}
 	all, err := trial.RunPilots(ctx, cfg)
 	if err != nil {
 		return err
@@ -219,10 +219,11 @@ func (o *options) trimPilots(ctx context.Context, out, errOut io.Writer) error {
   all four within an eighth of a turn of the best   %5.1f %% of the bikes
   a screw within an eighth of a turn                %5.1f %% of the screws; 95 %% within %.3f turns
   stated 95 %% intervals that hold the best          %5.1f %%
+  screws that end with an answer                    %5.1f %%
   not finished                                      %d
   moves of a pilot screw, of the throttle stop      %.0f, %.0f (median); %.1f turns of pilot screws
   idling                                            %.0f s (median), 95 %% within %.0f s
-`, r.Bikes, 100*r.Found, 100*r.FoundScrews, r.Off95, 100*r.Held, r.Unfinished, r.Moves, r.StopMoves, r.Turns,
+`, r.Bikes, 100*r.Found, 100*r.FoundScrews, r.Off95, 100*r.Held, 100*r.Answers, r.Unfinished, r.Moves, r.StopMoves, r.Turns,
 		r.Idle, r.Idle95)
 	return nil
 }

@@ -43,7 +43,8 @@ func need(t *testing.T) {
 func build(t *testing.T, args ...string) string {
 	t.Helper()
 	need(t)
-	for _, pattern := range []string{"*/*.c", "*/*.h", "Makefile", "../vectors/*"} {
+	for _, pattern := range []string{"*/*.c", "*/*.h", "*/*.ino", "../../hardware-notes/*/*.ino", "Makefile",
+		"../vectors/*"} {
 		names, _ := filepath.Glob(pattern)
 		for _, name := range names { // go test's cache takes note of them
 			if _, err := os.Stat(name); err != nil {
@@ -64,9 +65,15 @@ func build(t *testing.T, args ...string) string {
 // simulate runs a built board and returns the bytes it sent.
 func simulate(t *testing.T, dir string, args ...string) []byte {
 	t.Helper()
+	return simulateProgram(t, dir, "board.elf", args...)
+}
+
+// simulateProgram does so with another program.
+func simulateProgram(t *testing.T, dir, program string, args ...string) []byte {
+	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), effort.Hang)
 	defer cancel()
-	args = append([]string{"--stdout", "--stats"}, append(args, dir+"/board.elf")...)
+	args = append([]string{"--stdout", "--stats"}, append(args, dir+"/"+program)...)
 	cmd := exec.CommandContext(ctx, dir+"/simboard", args...)
 	var stats bytes.Buffer
 	cmd.Stderr = &stats

@@ -30,9 +30,6 @@ type Config struct {
 	// OffsetBand is how far a sensor's offset may be off without a zero pass;
 	// 0 after one.
 	OffsetBand pressure.KPa
-	// IdlingLimit is how long the engine may idle before it is to cool down, s;
-	// 0 means DefaultIdlingLimit.
-	IdlingLimit float64
 	// IdleLow and IdleHigh bound the idle speed in rpm; both 0 when unknown.
 	IdleLow, IdleHigh float64
 	// LevelBy is what is made level; "" means ByDraw.
@@ -83,7 +80,6 @@ type Balance struct {
 	advisor   advisor
 	hoses     Hoses
 	order     cycle.HoseOrder
-	heat      heat
 }
 
 // New returns a Balance of a checked bank.
@@ -96,7 +92,7 @@ func New(cfg Config) *Balance {
 	}
 	link, ok := newLinkage(&cfg.Bank)
 	return &Balance{cfg: cfg, win: window{n: cfg.Bank.Cylinders, link: link, byOpening: cfg.LevelBy == ByOpening},
-		gate: newGate(&cfg, ok), advisor: newAdvisor(&cfg), heat: newHeat(cfg.IdlingLimit)}
+		gate: newGate(&cfg, ok), advisor: newAdvisor(&cfg)}
 }
 
 // SetReference chooses the cylinder compared against, from 1.
@@ -128,6 +124,12 @@ func (b *Balance) StopTurned() {
 	b.gate.trend = trend{}
 }
 
+// SetHot tells whether the engine is to stand and cool: no screw is named then.
+func (b *Balance) SetHot(hot bool) { b.gate.hot = hot }
+
+// Warming reports whether the engine is seen to be cold still.
+func (b *Balance) Warming() bool { return b.gate.warming() }
+
 // GoOn puts aside a fault that is being told, and goes on without it being mended:
 // hoses that look exchanged, a cylinder that looks ill.
 func (b *Balance) GoOn() { b.gate.goOn() }
@@ -140,7 +142,6 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	}
 	changed := false
 	b.watchHoses(s)
-	b.heat.push(s, b.gate.warming())
 	if s.Cycle {
 		sagged := b.speedSagged(s)
 		b.pushSpeed(s)
@@ -159,7 +160,6 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		}
 	}
 	r := b.reading(s)
-	r.IdlingSeconds, r.IdlingLimitSeconds = b.heat.seconds, b.heat.limit
 	r.Advice = b.advise(&r, changed)
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
@@ -209,13 +209,13 @@ func (b *Balance) pushSpeed(s *cycle.Span) {
 
 // advise returns the advice that belongs to a reading.
 func (b *Balance) advise(r *Reading, changed bool) advice.Advice {
-	if adv, stop := b.gate.unreadable(r, &b.win, &b.heat); stop {
+	if adv, stop := b.gate.unreadable(r, &b.win); stop {
 		b.advisor.interrupt()
 		return adv
 	}
 	b.gate.faults.diagnose(r, &b.win, 2*b.cfg.OffsetBand)
 	if b.advisor.phase == choosing || b.advisor.phase == asking {
-		if adv, stop := b.gate.unready(r, &b.win, &b.heat); stop {
+		if adv, stop := b.gate.unready(r, &b.win); stop {
 			b.advisor.interrupt()
 			return adv
 		}

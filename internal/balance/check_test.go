@@ -110,27 +110,17 @@ func TestLevelIsTakenBack(t *testing.T) {
 	}
 }
 
-func TestTheClockOfIdlingAsksForACoolDown(t *testing.T) {
+// While the engine is to stand no screw is named, whatever was under way.
+func TestHotEngine(t *testing.T) {
 	b := newBench(2, 1)
 	b.draw = []float64{25, 29}
-	bal := New(Config{Bank: b.bank, Ambient: 101.3, IdlingLimit: 20})
-	r := b.until(t, bal, advice.WhyHot)
-	if r.IdlingSeconds < 20 || r.IdlingLimitSeconds != 20 {
-		t.Errorf("hot after %.1f of %.1f s", r.IdlingSeconds, r.IdlingLimitSeconds)
+	bal := New(Config{Bank: b.bank, Ambient: 101.3})
+	b.until(t, bal, advice.WhyTry)
+	bal.SetHot(true)
+	if r := b.run(bal, 1, false); r.Advice.Why != advice.WhyHot || r.Advice.Kind != advice.Wait {
+		t.Errorf("hot: %+v", r.Advice)
 	}
-	stand := func(seconds float64) (r Reading) {
-		for range int(seconds / 0.25) {
-			r = bal.Push(&cycle.Span{Start: b.time, Period: 0.25, N: 2})
-			b.time += 0.25
-		}
-		return r
-	}
-	if r = stand(5); r.Advice.Why != advice.WhyHot {
-		t.Errorf("after 5 s of standing: %+v", r.Advice)
-	}
-	if r = stand(20); r.Advice.Why != advice.WhyNoCycle || r.IdlingSeconds > 10 {
-		t.Errorf("cooled: %+v at %.1f s", r.Advice, r.IdlingSeconds)
-	}
+	bal.SetHot(false)
 	b.until(t, bal, advice.WhyTry)
 }
 

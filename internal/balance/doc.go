@@ -20,7 +20,7 @@
 //	balance.go     leaves out what a misfire spoils (misfire.go), keeps the rest
 //	window.go      averages over the cycles since something last changed (series.go: intervals)
 //	gate.go        says what stands in the way of advice: a fault, a cold or hot engine, a blip
-//	               (faults.go, trend.go, heat.go, hoses.go)
+//	               (faults.go, trend.go, hoses.go)
 //	advise.go      chooses a screw: the fewest that level the bank (plan.go)
 //	turning.go     follows the screw while it is turned (motion.go), with what is held of its
 //	               effect (screwmodel.go)

@@ -46,6 +46,7 @@ type gate struct {
 	faults      cylinderFaults
 	trend       trend
 	warmth      warmth
+	hot         bool // the engine is to stand and cool
 }
 
 // warming reports whether the engine is still cold.
@@ -60,16 +61,17 @@ func newGate(cfg *Config, canLevel bool) gate {
 }
 
 // unreadable returns the advice while there is nothing steady to read.
-func (g *gate) unreadable(r *Reading, w *window, h *heat) (adv advice.Advice, stop bool) {
-	if w.n < 2 {
+func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) {
+	switch {
+	case g.hot:
+		return waitFor(advice.WhyHot), true
+	case w.n < 2:
 		return waitFor(advice.WhyOneCylinder), true
 	}
 	if c := g.faultyChannel(r); c > 0 {
 		return faultOf(c, advice.WhyChannel), true
 	}
 	switch {
-	case !r.Span.Cycle && h.hot:
-		return waitFor(advice.WhyHot), true
 	case !r.Span.Cycle:
 		return waitFor(advice.WhyNoCycle), true
 	case !r.Steady:
@@ -87,7 +89,7 @@ func (g *gate) unreadable(r *Reading, w *window, h *heat) (adv advice.Advice, st
 }
 
 // unready returns the advice that comes before a screw is named.
-func (g *gate) unready(r *Reading, w *window, h *heat) (adv advice.Advice, stop bool) {
+func (g *gate) unready(r *Reading, w *window) (adv advice.Advice, stop bool) {
 	switch {
 	case len(r.Hoses.OnePort) > 0 && !g.hosesFine:
 		return faultOf(r.Hoses.OnePort[0][0], advice.WhyOnePort), true
@@ -99,8 +101,6 @@ func (g *gate) unready(r *Reading, w *window, h *heat) (adv advice.Advice, stop 
 		return faultOf(cylinder, advice.WhyHoses), true
 	case g.soundCycles < hoseCycles && !g.hosesFine, g.soundCycles < faultsWait && !g.faults.diagnosed:
 		return waitFor(advice.WhyFewCycles), true
-	case h.hot:
-		return waitFor(advice.WhyHot), true
 	case g.warming():
 		return waitFor(advice.WhyCold), true
 	}

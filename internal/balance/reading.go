@@ -3,6 +3,7 @@ package balance
 import (
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
 	"evendraw/internal/pressure"
 )
 
@@ -41,10 +42,9 @@ type Reading struct {
 	// Cycles is how many cycles the figures average over.
 	Cycles    int
 	Cylinders []Cylinder
-	// IdlingSeconds is the clock of the heat: how long the engine has run, less what
-	// standing has cooled it since, s of the stream's own time.
-	// IdlingLimitSeconds is where a cool-down is due.
-	IdlingSeconds, IdlingLimitSeconds float64
+	// Heat is the budget of idling. It is filled in by package session, as the budget is the
+	// whole job's.
+	Heat heat.State
 	// Hoses is what the order of the pulses since the last start says.
 	Hoses  cycle.HoseOrder
 	Advice advice.Advice

@@ -146,9 +146,10 @@ func (o *Options) dial(path string, baud int) (*Link, error) {
 // serialWire is a port of the serial library, claimed for this process.
 type serialWire struct {
 	*pump
-	port  serial.Port
-	path  string
-	claim *claim
+	port   serial.Port
+	path   string
+	claim  *claim
+	closed bool
 }
 
 // SetBaud changes the rate, in bit/s.
@@ -159,8 +160,12 @@ func (w *serialWire) SetBaud(baud int) error {
 	return nil
 }
 
-// Close frees the port; the claim comes last.
+// Close frees the port; the claim comes last. Closing again does nothing.
 func (w *serialWire) Close() error {
+	if w.closed {
+		return nil
+	}
+	w.closed = true
 	defer w.claim.release()
 	return w.pump.Close()
 }
@@ -177,7 +182,7 @@ func claimAndOpen(path string, baud int) (Wire, error) {
 		return nil, err
 	}
 	c.opened()
-	return &serialWire{newPump(port), port, path, c}, nil
+	return &serialWire{pump: newPump(port), port: port, path: path, claim: c}, nil
 }
 
 // openPort opens the port with the serial library: 8 data bits, no parity, one

@@ -20,3 +20,6 @@ func lockHolder(fs.FileInfo) int { return 0 }
 func openHolder(fs.FileInfo, bool) int { return 0 }
 
 func programName(int) string { return "" }
+
+// controls is not asked here: /dev/tty and the standard streams say which terminal is ours.
+func controls(int) bool { return false }

@@ -38,6 +38,13 @@ func checkTerminal(fd int) error {
 	return ioctl(fd, syscall.TCGETS, unsafe.Pointer(&settings))
 }
 
+// controls reports whether fd is this process's controlling terminal: the kernel tells the session of no
+// other.
+func controls(fd int) bool {
+	var session int32
+	return ioctl(fd, syscall.TIOCGSID, unsafe.Pointer(&session)) == nil
+}
+
 // exclusiveHolder reports whether another process has put the port of our
 // descriptor fd into exclusive mode, which does not keep an administrator's
 // process like ours from opening it. pid is 0 when that process can't be seen.

@@ -38,11 +38,37 @@ func claimPort(path string) (*claim, error) {
 		return nil, claimError(path, info, err)
 	}
 	c := &claim{fd, info}
+	if isOwn(fd, info) {
+		c.release()
+		return nil, &Error{Kind: NotSerial, Port: path, Err: errOwn}
+	}
 	if err := c.take(path); err != nil {
 		c.release()
 		return nil, err
 	}
 	return c, nil
+}
+
+// isOwn reports whether an open port is the terminal that this program runs in: to take it for a board's
+// would leave it useless.
+func isOwn(fd int, info fs.FileInfo) bool {
+	if tty, err := os.Stat("/dev/tty"); err == nil && sameDevice(tty, info) {
+		return true
+	}
+	for _, f := range []*os.File{os.Stdin, os.Stdout, os.Stderr} {
+		if mine, err := f.Stat(); err == nil && mine.Mode()&fs.ModeCharDevice != 0 && sameDevice(mine, info) &&
+			checkTerminal(fd) == nil {
+			return true
+		}
+	}
+	return controls(fd)
+}
+
+// sameDevice reports whether two nodes are one device.
+func sameDevice(a, b fs.FileInfo) bool {
+	x, isX := a.Sys().(*syscall.Stat_t)
+	y, isY := b.Sys().(*syscall.Stat_t)
+	return isX && isY && x.Rdev == y.Rdev
 }
 
 // take checks the open descriptor and locks it.

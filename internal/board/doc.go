@@ -6,7 +6,7 @@
 // at Open: it claims and opens a port (dial; claim_*.go), then waits for the announcement at one rate after
 // the other (greet.go). Find (find.go) does so on all ports at once and takes the one board there is;
 // Reopen (reopen.go) waits for the board of a Link that failed with Vanished; Listen (listen.go) opens a
-// port without waiting. List (ports*.go) lists ports.
+// port without waiting, OpenTalk (talk.go) to speak to what is on it. List (ports*.go) lists ports.
 //
 // Every failure that a mechanic can cure is an *Error with a Kind (errors.go) and a Hint (hints.go).
 package board

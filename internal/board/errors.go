@@ -66,6 +66,9 @@ type Error struct {
 	Err     error               // cause
 }
 
+// errOwn says whose terminal a port is.
+var errOwn = errors.New("it is the terminal that this program runs in")
+
 // Unwrap returns the cause, which may be nil.
 func (e *Error) Unwrap() error { return e.Err }
 
@@ -96,6 +99,9 @@ func (e *Error) what() string {
 	case Busy:
 		return "busy: in use by " + e.holder()
 	case NotSerial:
+		if errors.Is(e.Err, errOwn) {
+			return "not a board's port: " + errOwn.Error()
+		}
 		return "not a serial port"
 	case Vanished:
 		return "port vanished while in use"

@@ -52,8 +52,8 @@ var examples = []struct {
 	{Error{Kind: Unreadable, Board: &frame.Announcement{Protocol: 2, Program: "2.0.0"}},
 		[]string{"protocol 2", "program 1", "2.0.0"}, []string{"update"}},
 	{Error{Kind: Unreadable, Board: &frame.Announcement{Protocol: 1, Layout: "heat:u16"}},
-		[]string{"protocol 1", "program 1", "heat:u16", "counter:u32"}, []string{"load"}},
-	{Error{Kind: Unreadable, Err: errors.New("why")}, []string{"why"}, []string{"load"}},
+		[]string{"protocol 1", "program 1", "heat:u16", "counter:u32"}, []string{"install"}},
+	{Error{Kind: Unreadable, Err: errors.New("why")}, []string{"why"}, []string{"install"}},
 }
 
 func TestErrorTextsAndHints(t *testing.T) {

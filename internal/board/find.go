@@ -51,8 +51,8 @@ func (s *search) stop() {
 	}
 }
 
-// ports lists the ports to look at.
-func (o *Options) ports() ([]Port, error) {
+// List lists the ports to look at: Ports if set, else those that the function List gives.
+func (o *Options) List() ([]Port, error) {
 	if o.Ports != nil {
 		return o.Ports()
 	}
@@ -66,7 +66,7 @@ func (o *Options) ports() ([]Port, error) {
 // explains the failure; else an *Error of kind NoBoard or Several, with the boards
 // that did answer.
 func Find(ctx context.Context, opt Options) (*Link, error) {
-	ports, err := opt.ports()
+	ports, err := opt.List()
 	if err != nil {
 		return nil, err
 	}

@@ -132,10 +132,10 @@ func (e *Error) hintBusy(h host) string {
 
 func (e *Error) hintSilent(h host) string {
 	if e.Bytes == 0 {
-		return "See that the board's lamp is lit, press its reset button and try again. If it stays silent, the " +
-			"board's program is missing or this is another device's port."
+		return "See that the board's lamp is lit, press its reset button and try again. If it stays silent, its " +
+			"program is missing (evendraw board install puts it on) or this is another device's port."
 	}
-	return "The board talks, but not this language: load the board's program onto it, " +
+	return "The board talks, but not this language: evendraw board install puts the board's program on it; " +
 		"or give the rate it was built for. Junk also comes when another program talks on the port. " + h.suspects()
 }
 
@@ -144,5 +144,5 @@ func (e *Error) hintUnreadable(h host) string {
 		return "The board's program is newer than this one: update this program, or load an older program onto the " +
 			"board."
 	}
-	return "The board's program doesn't fit this one: load the program that belongs to this version onto the board."
+	return "The board's program doesn't fit this one: evendraw board install puts on the one that does."
 }

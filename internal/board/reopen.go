@@ -59,7 +59,7 @@ type reopening struct {
 // forgotten: what comes back there may be another device.
 func (r *reopening) look() {
 	present := map[string]bool{}
-	ports, err := r.opt.ports()
+	ports, err := r.opt.List()
 	if err != nil {
 		ports = nil // The next look may do better; the last path is tried anyway.
 	}

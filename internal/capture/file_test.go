@@ -173,7 +173,7 @@ func TestPack(t *testing.T) {
 	if err := os.WriteFile(path, text, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	packed, before, after, err := Pack(path)
+	packed, before, after, err := Pack(t.Context(), path)
 	if err != nil || packed != path+PackedEnding || before != int64(len(text)) || after >= before {
 		t.Fatalf("%s, %d to %d, %v", packed, before, after, err)
 	}
@@ -194,8 +194,9 @@ func TestPack(t *testing.T) {
 		t.Errorf("%d bytes, %d cut, %v", len(got), in.CutShort(), err)
 	}
 	// A file that is in the way is left alone, and so is the capture.
+	text = append(text, "more"...)
 	os.WriteFile(path, text, 0o644)
-	if _, _, _, err := Pack(path); !errors.Is(err, os.ErrExist) {
+	if _, _, _, err := Pack(t.Context(), path); !errors.Is(err, os.ErrExist) {
 		t.Errorf("got %v", err)
 	}
 	if got, err := os.ReadFile(path); err != nil || !bytes.Equal(got, text) {

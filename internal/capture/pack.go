@@ -4,11 +4,16 @@ import (
 	"bufio"
 	"compress/flate"
 	"compress/gzip"
+	"context"
 	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
+	"time"
+
+	"evendraw/internal/store"
 )
 
 // PackedEnding ends the name of a compressed capture. Captures are compressed with gzip, as the
@@ -89,60 +94,101 @@ func packedError(err error) error {
 }
 
 // Pack compresses a capture to a new file beside it, with PackedEnding, reads that back, and
-// removes the old one only when every byte is there again. It returns the new file's path and the
-// sizes before and after.
-func Pack(path string) (packed string, before, after int64, err error) {
-	packed = path + PackedEnding
-	sum, before, err := packTo(path, packed)
-	if err == nil {
-		after, err = samePacked(packed, sum, before)
-	}
-	if err != nil {
-		if !errors.Is(err, os.ErrExist) {
-			os.Remove(packed)
-		}
-		return "", 0, 0, err
-	}
-	return packed, before, after, os.Remove(path)
+// removes the old one only when every byte is there again, and the new one's name lasts. It returns
+// the new file's path and the sizes before and after. Killed at any point, or stopped by ctx, it
+// leaves the capture; a Pack after that ends the work. A packed file that is there already and holds
+// something else is os.ErrExist.
+func Pack(ctx context.Context, path string) (packed string, before, after int64, err error) {
+	return pack(ctx, store.New(), path)
 }
 
-// packTo compresses one file to a new one and returns the checksum and size of what was
-// read.
-func packTo(path, packed string) (sum [sha256.Size]byte, size int64, err error) {
-	from, err := os.Open(path)
+func pack(ctx context.Context, disk *store.Store, path string) (packed string, before, after int64, err error) {
+	packed = path + PackedEnding
+	sum, before, err := sumOf(ctx, path)
+	if err != nil {
+		return "", 0, 0, err
+	}
+	isSame := func(file string) (err error) {
+		after, err = samePacked(ctx, file, sum, before)
+		return err
+	}
+	switch err = isSame(packed); {
+	case err == nil: // an earlier Pack was ended before it took the capture away
+		return packed, before, after, disk.Remove(path)
+	case errors.Is(err, errOther):
+		return "", 0, 0, &os.PathError{Op: "compress to", Path: packed, Err: os.ErrExist}
+	case !errors.Is(err, os.ErrNotExist) && !errors.As(packedError(err), new(*Error)):
+		return "", 0, 0, err // it may be whole, and can't be read
+	}
+	store.Sweep(filepath.Dir(path), time.Now())
+	if err = disk.Make(packed, func(to io.Writer) error { return packTo(ctx, path, to) }, isSame); err != nil {
+		return "", 0, 0, err
+	}
+	return packed, before, after, disk.Remove(path)
+}
+
+// until reads from r until ctx ends.
+type until struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+// Read reads, or returns why ctx has ended.
+func (u *until) Read(p []byte) (int, error) {
+	if u.ctx.Err() != nil {
+		return 0, context.Cause(u.ctx)
+	}
+	return u.r.Read(p)
+}
+
+// sumOf returns the checksum and the size of a file.
+func sumOf(ctx context.Context, path string) (sum [sha256.Size]byte, size int64, err error) {
+	f, err := os.Open(path)
 	if err != nil {
 		return sum, 0, err
 	}
-	defer from.Close()
-	to, err := os.OpenFile(packed, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-	if err != nil {
-		return sum, 0, err
-	}
-	h, z := sha256.New(), gzip.NewWriter(to)
-	size, err = io.Copy(io.MultiWriter(z, h), from)
-	for _, end := range []func() error{z.Close, to.Sync, to.Close} {
-		if e := end(); err == nil {
-			err = e
-		}
-	}
+	defer f.Close()
+	h := sha256.New()
+	size, err = io.Copy(h, &until{ctx, f})
 	return [sha256.Size]byte(h.Sum(nil)), size, err
 }
 
+// packTo compresses a file.
+func packTo(ctx context.Context, path string, to io.Writer) error {
+	from, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer from.Close()
+	z := gzip.NewWriter(to)
+	if _, err := io.Copy(z, &until{ctx, from}); err != nil {
+		return err
+	}
+	return z.Close()
+}
+
+// errOther marks a compressed file that is whole, and of something else.
+var errOther = errors.New("does not hold what was put in")
+
 // samePacked returns the size of a compressed file, and an error unless it holds the bytes of that
 // checksum and size.
-func samePacked(packed string, sum [sha256.Size]byte, size int64) (int64, error) {
+func samePacked(ctx context.Context, packed string, sum [sha256.Size]byte, size int64) (int64, error) {
 	f, err := os.Open(packed)
 	if err != nil {
 		return 0, err
 	}
 	defer f.Close()
-	z, err := gzip.NewReader(bufio.NewReader(f))
+	z, err := gzip.NewReader(bufio.NewReader(&until{ctx, f}))
 	if err != nil {
 		return 0, err
 	}
 	h := sha256.New()
-	if n, err := io.Copy(h, z); err != nil || n != size || [sha256.Size]byte(h.Sum(nil)) != sum {
-		return 0, fmt.Errorf("capture: %s does not hold what was put in (%v); the capture stays as it was", packed, err)
+	n, err := io.Copy(h, z)
+	if err != nil {
+		return 0, err
+	}
+	if n != size || [sha256.Size]byte(h.Sum(nil)) != sum {
+		return 0, fmt.Errorf("capture: %s %w; the capture stays as it was", packed, errOther)
 	}
 	info, err := f.Stat()
 	if err != nil {

@@ -1,8 +1,10 @@
 package cli
 
 import (
+	"bufio"
 	"fmt"
 	"math"
+	"os"
 	"strconv"
 	"strings"
 
@@ -40,6 +42,7 @@ type bikeNewOptions struct {
 	reference    int
 	unit         string
 	aim, limit   float64
+	idle, idling string
 	altitude     float64
 	note         string
 }
@@ -74,6 +77,10 @@ numbers them. Clockwise is as seen looking at a screw's head.`,
 	f.Float64Var(&o.aim, "aim", float64(balance.DefaultAim), "spread in kPa at which the advice stops")
 	f.Float64Var(&o.limit, "limit", float64(balance.DefaultLimit),
 		"spread in kPa at which the bank passes (see the bike's manual)")
+	f.StringVar(&o.idle, "idle", "",
+		"idle speed by the manual, as 1000-1100 (common practice) or 1050; a terminal is asked")
+	f.StringVar(&o.idling, "idling-limit", "",
+		"minutes that the engine may idle before it is to cool (default 5, a guess without a fan)")
 	f.Float64Var(&o.altitude, "altitude", 0, "metres above sea level")
 	f.StringVar(&o.note, "note", "", "a remark")
 	return cmd
@@ -104,6 +111,9 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 	if _, err := pressure.ParseUnit(o.unit); err != nil {
 		return &job.UsageError{Err: err}
 	}
+	if err := o.askIdle(cmd, &b); err != nil {
+		return &job.UsageError{Err: err}
+	}
 	if err := o.fill(&b.Bank); err != nil {
 		return err
 	}
@@ -126,6 +136,32 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 	fmt.Fprintf(cmd.OutOrStdout(), "bike card %s\nscrews: %s; edit the file to say more\n", p.Card,
 		strings.Join(tell.ScrewNames(&b.Bank), ", "))
 	return nil
+}
+
+// askIdle puts the idle speed and the limit of idling on a card: from the flags, else, at a terminal, by asking.
+func (o *bikeNewOptions) askIdle(cmd *cobra.Command, b *garage.Bike) (err error) {
+	lines := bufio.NewScanner(cmd.InOrStdin())
+	ask := func(given, question, usual string) string {
+		if in, ok := cmd.InOrStdin().(*os.File); given != "" || !ok || !job.IsTerminal(in) {
+			return given
+		}
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s [%s]: ", question, usual)
+		if lines.Scan(); strings.TrimSpace(lines.Text()) != "" {
+			return lines.Text()
+		}
+		return usual
+	}
+	idle := ask(o.idle, "Idle speed by the manual, rpm; - is unknown, Enter takes common practice", garage.CommonIdle)
+	if idle != "" && strings.TrimSpace(idle) != "-" {
+		if b.IdleRPMLow, b.IdleRPMHigh, err = garage.ParseIdle(idle); err != nil {
+			return err
+		}
+	}
+	idling := ask(o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5")
+	if idling != "" {
+		b.IdlingLimitMin, err = garage.ParseMinutes(idling)
+	}
+	return err
 }
 
 // fill puts the flags that were given into the bank.

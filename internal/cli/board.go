@@ -18,8 +18,8 @@ func newBoardCommand(p *program) *cobra.Command {
 		Args:  usageArgs(cobra.NoArgs),
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newBoardSetupCommand(p), newBoardCheckCommand(p), newBoardShowCommand(p), newBoardKindCommand(),
-		newBoardListCommand())
+	cmd.AddCommand(newBoardSetupCommand(p), newBoardInstallCommand(p), newBoardCheckCommand(p), newBoardShowCommand(p),
+		newBoardKindCommand(), newBoardListCommand())
 	return cmd
 }
 

@@ -39,16 +39,19 @@ func newSerial() string {
 func idlingBoard() io.Reader { return ownBoard(idlingEngine()) }
 
 // ownBoard sends what a board sends, under a serial number of its own.
-func ownBoard(src io.Reader) io.Reader { return &renamed{src: src, serial: newSerial()} }
+func ownBoard(src io.Reader) io.Reader {
+	serial := newSerial()
+	return &renamed{src: src, about: func(a *frame.Announcement) { a.Serial = serial }}
+}
 
-// renamed is a board's stream under another serial number.
+// renamed is a board's stream that says something else of itself.
 type renamed struct {
-	src    io.Reader
-	serial string
-	dec    frame.Decoder
-	in     [512]byte
-	out    []byte
-	says   int64 // second of the last announcement, and one
+	src   io.Reader
+	about func(*frame.Announcement)
+	dec   frame.Decoder
+	in    [512]byte
+	out   []byte
+	says  int64 // second of the last announcement, and one
 }
 
 func (r *renamed) Read(p []byte) (int, error) {
@@ -61,7 +64,8 @@ func (r *renamed) Read(p []byte) (int, error) {
 		for f, ok := r.dec.Next(); ok; f, ok = r.dec.Next() {
 			about := *r.dec.Board()
 			if second := int64(f.Counter)/int64(about.Rate) + 1; second != r.says {
-				r.says, about.Serial = second, r.serial
+				r.says = second
+				r.about(&about)
 				r.out = frame.AppendAnnouncement(r.out, &about)
 			}
 			r.out = frame.AppendData(r.out, frame.Seed(about.Layout), f)

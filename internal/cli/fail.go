@@ -20,6 +20,10 @@ const (
 	exitDenied      = 5
 	exitDamaged     = 6
 	exitLost        = 7
+	exitNoLoader    = 8
+	exitWrongChip   = 9
+	exitKept        = 10 // what is on a board was not overwritten
+	exitOutdated    = 11 // nor was an older program updated
 	exitInterrupted = 130
 )
 
@@ -30,6 +34,7 @@ func statusOf(err error) int {
 	var file *capture.Error
 	var card *garage.Error
 	var damaged job.Damaged
+	var install *job.InstallError
 	switch {
 	case errors.As(err, &usage):
 		return exitUsage
@@ -37,6 +42,8 @@ func statusOf(err error) int {
 		return exitDamaged
 	case errors.As(err, &port):
 		return portStatus(port.Kind)
+	case errors.As(err, &install):
+		return installStatus(install.Kind)
 	case errors.As(err, &file):
 		return exitDamaged
 	case errors.As(err, &card):
@@ -62,4 +69,16 @@ func portStatus(k board.Kind) int {
 		return exitLost
 	}
 	return exitFailed
+}
+
+func installStatus(k job.InstallKind) int {
+	switch k {
+	case job.NoLoader:
+		return exitNoLoader
+	case job.WrongChip:
+		return exitWrongChip
+	case job.NotOverwritten:
+		return exitKept
+	}
+	return exitOutdated
 }

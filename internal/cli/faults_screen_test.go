@@ -19,14 +19,14 @@ import (
 
 // onScreen runs the program on a screen of 80x24, over a cable, and gives the rest of the test
 // all three.
-func onScreen(t *testing.T, test func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running)) {
+func onScreen(t *testing.T, test func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running), args ...string) {
 	t.Helper()
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		c, w := onCable()
 		s := newCanvasScreen(80, 24)
 		w.Display = s.open
-		test(t, c, s, w.begin(t, t.TempDir(), "live", "--port", c.Path))
+		test(t, c, s, w.begin(t, t.TempDir(), append([]string{"live", "--port", c.Path}, args...)...))
 	})
 }
 

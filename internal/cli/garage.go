@@ -57,8 +57,8 @@ func newGarageCompressCommand(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return job.CompressCaptures(set.Garage, time.Duration(days*24*float64(time.Hour)), cmd.OutOrStdout(),
-				cmd.ErrOrStderr())
+			older := time.Duration(days * 24 * float64(time.Hour))
+			return job.CompressCaptures(cmd.Context(), set.Garage, older, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
 	cmd.Flags().Float64Var(&days, "older", packAfterDays, "only captures that nothing was added to for that many days")

@@ -76,10 +76,8 @@ func newMixtureCommand(p *program) *cobra.Command {
 	f.Float64Var(&c.Reach, "reach", mixture.DefaultReach,
 		"how far from the best guess the speed is looked at, in turns")
 	f.Float64Var(&c.MostTurns, "most-turns", 0, "turn at most this far at once; 0 is no limit")
-	f.Float64Var(&c.HandS, "hand-s", mixture.DefaultHandS,
-		"seconds to begin a turn; two more are allowed for each full turn")
 	f.Float64Var(&c.WatchS, "watch-s", mixture.DefaultWatchS, "seconds that each setting is watched")
-	f.BoolVar(&c.Confirm, "confirm", false, "wait for Enter after each turn instead")
+	f.BoolVar(&c.Confirm, "confirm", false, "count a turn when Enter says so alone, not when the speed has answered")
 	f.IntSliceVar(&c.Only, "cylinder", nil, "trim these cylinders alone")
 	f.Float64Var(&c.Target, "lambda-target", 0, "lambda to aim at (default: the card's, if it has one)")
 	f.IntVar(&o.Bike.LambdaOf, "lambda-of", 0, "cylinder whose exhaust the probe is in; 0 is that of all")
@@ -123,8 +121,7 @@ func checkTrim(c *mixture.TrimConfig, screws string) error {
 		name      string
 		v         float64
 		low, high float64
-	}{{"step", c.Step, 1.0 / 32, 0.5}, {"reach", c.Reach, 0.125, 1.5}, {"most-turns", c.MostTurns, 0, 10}, {"hand-s",
-		c.HandS, 0, 60},
+	}{{"step", c.Step, 1.0 / 32, 0.5}, {"reach", c.Reach, 0.125, 1.5}, {"most-turns", c.MostTurns, 0, 10},
 		{"watch-s", c.WatchS, 2, 120}, {"probe-delay-s", c.ProbeDelayS, 0, 10}} {
 		if !(f.v >= f.low && f.v <= f.high) {
 			return job.Usagef("--%s %g is not from %g to %g", f.name, f.v, f.low, f.high)

@@ -89,20 +89,7 @@ func TestBoardSetupOverALine(t *testing.T) {
 	dir, said := t.TempDir(), ""
 	synctest.Test(t, func(t *testing.T) {
 		port, w := boardOnACable(t, e, fakeboard.Pace{})
-		in, typed := io.Pipe()
-		defer typed.Close()
-		asked, out := io.Pipe()
-		ended := make(chan int)
-		go func() {
-			status := runIn(t.Context(), w, inGarage(dir, []string{"board", "setup", "--port", port}), in, out,
-				io.Discard)
-			out.Close()
-			ended <- status
-		}()
-		said = answerSetup(e, asked, typed)
-		if status := <-ended; status != 0 {
-			t.Errorf("status %d:\n%s", status, said)
-		}
+		said = w.setUp(t, dir, e, "--port", port)
 	})
 	g, err := garage.Open(dir)
 	if err != nil {
@@ -115,10 +102,43 @@ func TestBoardSetupOverALine(t *testing.T) {
 	}
 }
 
+// setUp goes through the dialogue of board setup with the hoses of an engine, inside a bubble, and returns what it
+// said.
+func (w world) setUp(t *testing.T, dir string, e *engine.Engine, flags ...string) (said string) {
+	t.Helper()
+	in, typed := io.Pipe()
+	defer typed.Close()
+	asked, out := io.Pipe()
+	ended := make(chan int)
+	go func() {
+		status := runIn(t.Context(), w, inGarage(dir, append([]string{"board", "setup"}, flags...)), in, out, out)
+		out.Close()
+		ended <- status
+	}()
+	said = answerSetup(e, asked, typed)
+	if status := <-ended; status != 0 {
+		t.Errorf("status %d:\n%s", status, said)
+	}
+	return said
+}
+
 // answerSetup does what the dialogue asks for, and returns what it said.
 func answerSetup(e *engine.Engine, asked io.Reader, typed io.Writer) string {
-	var said strings.Builder
 	hose, answers := 0, []string{"5,x", "1,1,1,MPXA6115A"} // wrong, and then right
+	enter := func() { fmt.Fprintln(typed) }
+	return converse(asked, map[string]func(){
+		"(y/N):":              func() { fmt.Fprintln(typed, "y") },
+		"Enter for MPX4115A:": func() { fmt.Fprintln(typed, answers[0]); answers = answers[1:] },
+		"then Enter:":         enter,
+		"hold for a second.":  func() { hose++; e.Suck(hose, 3) },
+		"Let go.":             func() { e.Free() },
+		"s skips:":            enter,
+	})
+}
+
+// converse reads a dialogue to its end, does what its words ask for, and returns what it said.
+func converse(asked io.Reader, replies map[string]func()) string {
+	var said strings.Builder
 	for read, piece := bufio.NewReader(asked), ""; ; {
 		c, err := read.ReadByte()
 		if err != nil {
@@ -126,19 +146,10 @@ func answerSetup(e *engine.Engine, asked io.Reader, typed io.Writer) string {
 		}
 		said.WriteByte(c)
 		piece += string(c)
-		for _, s := range []struct {
-			words string
-			do    func()
-		}{
-			{"Enter for MPX4115A:", func() { fmt.Fprintln(typed, answers[0]); answers = answers[1:] }},
-			{"then Enter:", func() { fmt.Fprintln(typed) }},
-			{"hold for a second.", func() { hose++; e.Suck(hose, 3) }},
-			{"Let go.", func() { e.Free() }},
-			{"s skips:", func() { fmt.Fprintln(typed) }},
-		} {
-			if strings.HasSuffix(piece, s.words) {
+		for words, do := range replies {
+			if strings.HasSuffix(piece, words) {
 				piece = ""
-				s.do()
+				do()
 			}
 		}
 	}

@@ -308,3 +308,21 @@ func TestPanicsGiveTheTerminalBack(t *testing.T) {
 		}
 	}
 }
+
+// termios are the terminal's settings in words.
+func termios(t *testing.T, p *onPTY) string {
+	t.Helper()
+	s, err := term.GetState(int(p.its.Fd()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return fmt.Sprintf("%+v", s)
+}
+
+// restoreState puts the terminal's settings back as a shell does.
+func restoreState(t *testing.T, p *onPTY) {
+	t.Helper()
+	if err := term.Restore(int(p.its.Fd()), p.saved); err != nil {
+		t.Fatal(err)
+	}
+}

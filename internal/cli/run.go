@@ -38,14 +38,21 @@ func keepWindow(in io.Reader, errOut io.Writer) {
 // run is Run of a program in another world.
 func run(ctx context.Context, p *program, args []string, in io.Reader, out, errOut io.Writer) int {
 	shownOut, shownErr := plain.NewWriter(out), plain.NewWriter(errOut)
-	defer shownOut.Close()
 	defer shownErr.Close()
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	shownOut.OnFailure(stop) // what nobody gets is not worth going on for
 	root := newRootCommand(p)
 	root.SetArgs(args)
 	root.SetIn(in)
 	root.SetOut(shownOut)
 	root.SetErr(shownErr)
 	err := root.ExecuteContext(ctx)
+	shownOut.Close()
+	if e := shownOut.Err(); e != nil {
+		job.Report(shownErr, fmt.Errorf("standard output can't be written: %w", e))
+		return exitFailed
+	}
 	if err == nil {
 		return 0
 	}

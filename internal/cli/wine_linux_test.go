@@ -170,6 +170,17 @@ func TestWindowsPractice(t *testing.T) {
 	}
 }
 
+// Records made here are compared, listed and drawn there as here.
+func TestWindowsReadsRecordsOfLinux(t *testing.T) {
+	t.Parallel()
+	w := onWindows(t)
+	garage, _ := recordedGarage(t, 3)
+	for _, args := range [][]string{{"compare"}, {"compare", "--json"}, {"history"}, {"history", "show", "2"},
+		{"trend"}, {"export"}, {"garage", "check"}} {
+		w.sameAsHere(t, garage, args...)
+	}
+}
+
 // Names that Windows does not like, a long path, a user with letters of another alphabet.
 func TestWindowsNames(t *testing.T) {
 	t.Parallel()
@@ -243,6 +254,30 @@ func TestWindowsSilentPort(t *testing.T) {
 		if r.status != exitNoBoard || !strings.Contains(r.err, "no bytes at all") {
 			t.Errorf("%v: status %d: %s", args, r.status, r.err)
 		}
+	}
+}
+
+// A board's bytes are checked there as here, and what is no board's is named.
+func TestWindowsBoardCheck(t *testing.T) {
+	t.Parallel()
+	w := onWindows(t)
+	play(t, w.onPort(t, "COM6"), idlingBoard(), patient)
+	if r := w.finished(t, t.TempDir(), "board", "check", "--port", "COM6"); r.status != 0 ||
+		!strings.Contains(r.out, "0 lost") {
+		t.Errorf("status %d: %s%s", r.status, r.out, r.err)
+	}
+	other := w.onPort(t, "COM5")
+	go func() { // as fast as may be: Wine hands bytes on when a whole buffer of them is there
+		for junk := bytes.Repeat([]byte("AT+GCAP\r\n"), 1000); ; {
+			if _, err := other.Write(junk); err != nil {
+				return
+			}
+		}
+	}()
+	r := w.finished(t, t.TempDir(), "live", "--port", "COM5", "--headless", "--baud", "500000")
+	if r.status != exitNoBoard || !strings.Contains(r.err, "bytes but no valid frames") ||
+		strings.Contains(r.err, "sudo") {
+		t.Errorf("status %d: %s", r.status, r.err)
 	}
 }
 
@@ -338,27 +373,4 @@ func unpacked(t *testing.T, archive, dir string) string {
 	}
 	top, _, _ := strings.Cut(z.File[0].Name, "/")
 	return filepath.Join(dir, top)
-}
-
-// The window of a double click stays until its last words were read.
-func TestWindowStaysUntilEnter(t *testing.T) {
-	t.Parallel()
-	in, key := io.Pipe()
-	var out bytes.Buffer
-	closed := make(chan struct{})
-	go func() {
-		keepWindow(in, &out)
-		close(closed)
-	}()
-	key.Write([]byte("x")) // is read, and not enough
-	select {
-	case <-closed:
-		t.Error("it went at a key")
-	default:
-	}
-	key.Write([]byte("\n"))
-	<-closed
-	if !strings.Contains(out.String(), "Press Enter to close this window") {
-		t.Errorf("said %q", out.String())
-	}
 }

@@ -71,6 +71,13 @@ func (e *Engine) Stop() {
 	e.crank.starterS = 0
 }
 
+// Fan says whether a fan blows on the engine: see Truth.HeatS.
+func (e *Engine) Fan(on bool) {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.score.fan = on
+}
+
 // Blip opens the throttle for about a second.
 func (e *Engine) Blip() {
 	e.mu.Lock()
@@ -81,11 +88,22 @@ func (e *Engine) Blip() {
 // score counts what a session on the engine costs.
 type score struct {
 	idlingS float64
+	heatS   float64
+	fan     bool
 	moves   int
 }
 
+// What a second of standing takes off the clock of the heat, in still air and with a fan. Chosen.
+const coolPace, fanPace = 0.5, 1.0
+
 func (s *score) count(h float64, running bool) {
-	if running {
+	switch {
+	case running:
 		s.idlingS += h
+		s.heatS += h
+	case s.fan:
+		s.heatS = max(s.heatS-fanPace*h, 0)
+	default:
+		s.heatS = max(s.heatS-coolPace*h, 0)
 	}
 }

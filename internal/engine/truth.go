@@ -83,7 +83,10 @@ type Truth struct {
 	// The score of a practice: IdlingS is for how many s the engine has run since it was
 	// made, TurnsMade by how many turns all screws have been turned, either way, and Moves
 	// how often a hand has taken a screw.
-	IdlingS   float64
+	IdlingS float64
+	// HeatS is the clock of the heat: forward while the engine runs, back while it stands, at
+	// half the pace, or with a fan at the same.
+	HeatS     float64
 	TurnsMade float64
 	Moves     int
 }
@@ -194,7 +197,8 @@ func (e *Engine) Truth() Truth {
 		CrankDegrees: e.crank.degrees, Cycles: e.tally.cycles, StopTurns: e.linkage.stop.at,
 		Turning:      e.linkage.turning() || e.pilots.out != e.pilots.want,
 		TemperatureC: e.warmth.airK - celsiusK + e.warmth.rise, Warm: e.warmth.warm(),
-		IdlingS: e.score.idlingS, TurnsMade: e.linkage.turnsMade() + e.pilots.turnsMade, Moves: e.score.moves,
+		IdlingS: e.score.idlingS, HeatS: e.score.heatS,
+		TurnsMade: e.linkage.turnsMade() + e.pilots.turnsMade, Moves: e.score.moves,
 	}
 	now := Cycle{Cylinders: e.n}
 	for i := range e.n {

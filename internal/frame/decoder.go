@@ -168,6 +168,7 @@ func (d *Decoder) endBlock(block []byte) {
 	}
 	if long || !d.decode(block) {
 		d.stats.Damaged++
+		d.order.standing.damaged++
 	}
 }
 
@@ -215,6 +216,7 @@ func (d *Decoder) payload(p []byte) bool {
 // announce takes an intact announcement.
 func (d *Decoder) announce(a *Announcement) {
 	d.stats.Announcements++
+	d.order.standing.announcements++
 	if b := d.board; b != nil {
 		same := a.Serial == b.Serial && a.Layout == b.Layout
 		if !same || a.Boot != b.Boot && !d.order.unannounced { // else its frames have shown the restart

@@ -149,6 +149,10 @@ func (p *printer) makeBoard() {
 	n := len(p.firstRows[0])
 	step := p.usualStep()
 	p.clock = step > 0 && (p.named || p.runsAsClock(step))
+	if rest := (&printer{firstRows: p.firstRows[1:]}); !p.clock && rest.runsAsClock(rest.usualStep()) {
+		p.firstRows = p.firstRows[1:] // the stream was joined within a row, which lost its first digits
+		return
+	}
 	if p.columns != n {
 		p.named = false
 	}

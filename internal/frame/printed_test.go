@@ -84,6 +84,18 @@ func TestPrintedWithClock(t *testing.T) {
 	}
 }
 
+// A stream that is joined within a row has a clock all the same, though that row has lost its first digits.
+func TestPrintedJoinedWithinARow(t *testing.T) {
+	t.Parallel()
+	in := printedLines(20, 200, true)
+	for cut := range 60 {
+		d, all := decodeAll(in[cut:], 64)
+		if a := d.Board(); a == nil || a.Printed != WithClock || len(a.Channels) != 4 || len(all) < 110 {
+			t.Errorf("joined after %d bytes: %d frames, %+v", cut, len(all), a)
+		}
+	}
+}
+
 func TestPrintedNeedsItsRate(t *testing.T) {
 	t.Parallel()
 	d, all := decodeAll(printedLines(0, 200, false), 64)

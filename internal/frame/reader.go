@@ -38,5 +38,8 @@ func (r *Reader) Read() (Frame, error) {
 // Stats returns the counters as of the last frame read.
 func (r *Reader) Stats() Stats { return r.dec.Stats() }
 
+// Standstill returns why no frames come, as Decoder.Standstill does. It may be called after Read.
+func (r *Reader) Standstill() *Standstill { return r.dec.Standstill() }
+
 // Board returns the latest announcement, or nil before the first.
 func (r *Reader) Board() *Announcement { return r.dec.Board() }

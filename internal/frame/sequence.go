@@ -14,6 +14,7 @@ type sequence struct {
 	// unannounced is set when the frames have shown a restart, and no announcement has
 	// come since.
 	unannounced bool
+	standing    standing
 	segment     int
 	ready       [3]Frame
 	taken       int // of ready
@@ -55,6 +56,7 @@ func (s *sequence) push(f *Frame, period float64, stats *Stats) bool {
 		s.emit(f)
 		return true
 	}
+	s.standing.refuse(f.mark()) // which emit takes back
 	base, behindHeld := s.last, false
 	if s.holding && int32(f.Counter-s.held.Counter) >= 0 {
 		base, behindHeld = s.held.mark(), true
@@ -62,7 +64,7 @@ func (s *sequence) push(f *Frame, period float64, stats *Stats) bool {
 	m := f.mark()
 	step := int32(m.counter - base.counter)
 	switch {
-	case step > 0 && fits(base, m, period):
+	case step > 0 && fits(base, m, period) && reach(base, m, period) <= longGap:
 		s.hasSuspect = false
 		s.accept(f, behindHeld)
 		return true
@@ -88,13 +90,18 @@ func (s *sequence) accept(f *Frame, behindHeld bool) {
 	}
 }
 
-// keepSuspect keeps a frame that does not fit. A second one that fits the first shows that
-// the board has restarted and its announcement was lost.
+// keepSuspect keeps a frame that does not fit, or only after a long gap. A second one that fits the
+// first shows that there was such a gap, or that the board has restarted and its announcement was lost.
 func (s *sequence) keepSuspect(f *Frame, period float64, stats *Stats) bool {
-	if s.hasSuspect && f.Counter == s.suspect.Counter+1 && fits(s.suspect.mark(), f.mark(), period) {
+	m := s.suspect.mark()
+	if s.hasSuspect && f.Counter == m.counter+1 && fits(m, f.mark(), period) {
 		stats.Damaged-- // the suspect was counted as damaged
-		s.restart(stats)
-		s.unannounced = true
+		s.release()
+		s.hasSuspect = false
+		if !fits(s.last, m, period) || reach(s.last, m, period) > longestGap {
+			s.restart(stats)
+			s.unannounced = true
+		}
 		s.emit(&s.suspect)
 		s.emit(f)
 		return true
@@ -128,6 +135,7 @@ func (s *sequence) emit(f *Frame) {
 	s.nReady++
 	*r = *f
 	r.Lost, r.Missed, r.Segment = 0, 0, s.segment
+	s.standing = standing{}
 	m := f.mark()
 	if s.started {
 		r.Lost = m.counter - s.last.counter - 1
@@ -138,6 +146,17 @@ func (s *sequence) emit(f *Frame) {
 
 // tickWrap is the tick at which it begins at 0 again, µs.
 const tickWrap = 1 << 32
+
+// longGap is the gap, in µs, from which on a second frame must bear out the first. Derived: the tick of
+// a frame with any other counter fits it by chance once in 10,000, as tickSlack is then 0.4 s of its 4295 s.
+const longGap = 10e6
+
+// longestGap is the longest gap, in µs, that is told from a restart: 12 hours. Derived: within
+// tickSlack of it lie 40 % of all ticks, so that more would tell nothing.
+const longestGap = 12 * 3600e6
+
+// reach is how far b lies after a by its counter, µs.
+func reach(a, b mark, period float64) float64 { return period * float64(b.counter-a.counter) }
 
 // fits reports whether b can be a later frame of the same run as a: the tick
 // has moved by the frames and missed instants between them, within half a

@@ -31,7 +31,7 @@ func TestTurns(t *testing.T) {
 	for text, want := range map[string]string{
 		"": "write", "x": "write", "2 1/0": "write", "1/4 2": "write", "-1": "write", "2..5": "write", "nan": "write",
 		"1e3": "write", "2 9/8": "write",
-		"10 1/8": "from 0 to 10", "2.3": "2 1/4 or 2 3/8", "1/3": "1/4 or 3/8", "999": "from 0", "2 1/4 x": "write",
+		"10 1/8": "from 0 to 10", "2.3": "2 1/4 or 2 5/16", "1/3": "5/16 or 3/8", "999": "from 0", "2 1/4 x": "write",
 		"¼2": "write", "1/2/3": "write", "-1/4": "write", "-¼": "write", "--1/4": "write",
 	} {
 		t.Run(text, func(t *testing.T) {
@@ -41,7 +41,7 @@ func TestTurns(t *testing.T) {
 		})
 	}
 	for turns, want := range map[float64]string{0: "0", 0.125: "1/8", 2.25: "2 1/4", 2: "2", 1.5: "1 1/2", 0.99: "1",
-		2.3: "2 1/4", -0.5: "−1/2", math.NaN(): "–"} {
+		2.3: "2 5/16", -0.5: "−1/2", math.NaN(): "–"} {
 		t.Run(want, func(t *testing.T) {
 			if got := FormatTurns(turns); got != want {
 				t.Errorf("%v: got %q", turns, got)

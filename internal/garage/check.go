@@ -58,6 +58,7 @@ func (g *Garage) Inspect() Report {
 	}
 	boards, wrong := g.listBoards()
 	count(len(boards), wrong)
+	r.packed(filepath.Join(g.dir, capturesFolder), nil)
 	switch name, err := g.LastBike(); {
 	case err != nil:
 		count(0, []*Error{asError(g.Paths().Last, err)})
@@ -73,8 +74,11 @@ func loadChecksFile(path string) (checksFile, error) {
 	return f, err
 }
 
-// captures looks at the captures that records hold checksums of.
+// captures looks at the captures that records hold checksums of, and by their own checksums at all others
+// that are compressed.
 func (r *Report) captures(p BikePaths, records []StoredSync) {
+	seen := map[string]bool{}
+	defer func() { r.packed(p.Captures, seen) }()
 	for _, s := range records {
 		if s.Record.Capture == "" {
 			continue
@@ -91,6 +95,7 @@ func (r *Report) captures(p BikePaths, records []StoredSync) {
 			continue
 		}
 		r.Files++
+		seen[path] = true
 		sum, err := sumOf(path, s.Record.CaptureBytes)
 		switch {
 		case err != nil:
@@ -100,6 +105,45 @@ func (r *Report) captures(p BikePaths, records []StoredSync) {
 				filepath.Base(s.Path)))
 		}
 	}
+}
+
+// packed reads the compressed captures of a folder but for those seen.
+func (r *Report) packed(dir string, seen map[string]bool) {
+	paths, _ := store.Paths(dir, PackedEnding) // a folder that can't be read holds none
+	for _, path := range paths {
+		if seen[path] {
+			continue
+		}
+		r.Files++
+		if err := unpacks(path); err != nil {
+			r.Damaged = append(r.Damaged, asError(path, err))
+		}
+	}
+}
+
+// maxUnpacked is how many times its size a compressed capture may hold. Chosen: captures hold 1.7 times
+// (measured); package capture reads no more either.
+const maxUnpacked = 100
+
+// unpacks reads a compressed file to its end, where its checksum is looked at.
+func unpacks(path string) error {
+	f, size, err := store.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	z, err := gzip.NewReader(f)
+	if err != nil {
+		return &Error{Path: path, Problem: "is not gzip", Err: err}
+	}
+	n, err := io.Copy(io.Discard, io.LimitReader(z, maxUnpacked*size+1))
+	switch {
+	case err != nil:
+		return &Error{Path: path, Problem: "is cut short or damaged", Err: err}
+	case n > maxUnpacked*size:
+		return problem(path, "", "swells to more than %d times its size: it is no capture", maxUnpacked)
+	}
+	return nil
 }
 
 // sumOf returns the checksum of the first n bytes of a capture, be it compressed.

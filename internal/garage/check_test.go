@@ -152,6 +152,35 @@ func TestCapturesAreChecked(t *testing.T) {
 	}
 }
 
+// Compressed captures that no record names are read as well, in a bike's folder and in the garage's own.
+func TestPackedCapturesAreChecked(t *testing.T) {
+	t.Parallel()
+	g := openTest(t)
+	ofBike, err := g.MakeCaptures("x")
+	must(t, err)
+	own := filepath.Join(g.dir, capturesFolder)
+	must(t, os.Mkdir(own, 0o777))
+	var packed, bomb bytes.Buffer
+	for to, text := range map[*bytes.Buffer][]byte{&packed: []byte("# a capture"), &bomb: make([]byte, 1<<20)} {
+		z := gzip.NewWriter(to)
+		z.Write(text)
+		must(t, z.Close())
+	}
+	for _, dir := range []string{ofBike, own} {
+		for want, data := range map[string][]byte{"": packed.Bytes(), "cut short": packed.Bytes()[:packed.Len()-9],
+			"swells": bomb.Bytes(), "not gzip": []byte("x")} {
+			path := filepath.Join(dir, "c.cap.gz")
+			must(t, os.WriteFile(path, data, 0o666))
+			r := g.Inspect()
+			if want == "" && (r.Damaged != nil || r.Files != 1) ||
+				want != "" && (len(r.Damaged) != 1 || !strings.Contains(r.Damaged[0].Error(), want)) {
+				t.Errorf("%s, %q: %+v", dir, want, r)
+			}
+			must(t, os.Remove(path))
+		}
+	}
+}
+
 // Who saves a record with a capture among the bike's need not know its checksum.
 func TestCaptureIsSummedOnSaving(t *testing.T) {
 	t.Parallel()

@@ -135,11 +135,11 @@ func (g *Garage) MakeCaptures(bike string) (string, error) {
 // sweep removes what killed programs left.
 func (g *Garage) sweep() {
 	p := g.Paths()
-	dirs := []string{p.Dir, p.Boards}
+	dirs := []string{p.Dir, p.Boards, filepath.Join(p.Dir, capturesFolder)}
 	folders, _ := g.bikeFolders()
 	for _, folder := range folders {
 		b := g.bikePaths(folder)
-		dirs = append(dirs, b.Dir, b.Syncs, b.Bench, b.Unfinished)
+		dirs = append(dirs, b.Dir, b.Syncs, b.Bench, b.Unfinished, b.Captures)
 	}
 	for _, dir := range dirs {
 		store.Sweep(dir, g.now())

@@ -72,6 +72,8 @@ type SyncRecord struct {
 	// cylinder, NaN unknown; nil when nothing is known of them.
 	PilotScrews   string      `json:"pilot_screws"`
 	PilotTurnsOut []NullFloat `json:"pilot_turns_out"`
+	// Pilots are the pilot screws that were trimmed, also in part; nil where none was.
+	Pilots []RecordPilot `json:"pilots,omitempty"`
 	// Lambda is the mean at the end, by a wide-band probe; 0 unknown.
 	Lambda NullFloat `json:"lambda"`
 	// IdlingSeconds is how long the engine ran.
@@ -109,6 +111,23 @@ type RecordMatch struct {
 	Time time.Time `json:"time"`
 	// Gains are what the sensors' readings were divided by, by channel; 1 is none.
 	Gains []float64 `json:"gains"`
+}
+
+// RecordPilot is how the trim of a pilot screw ended.
+type RecordPilot struct {
+	Cylinder int `json:"cylinder"`
+	// Found is how it ended: at-peak, at-target, unsure, at-end, no-answer, unturned, or "trimming",
+	// under way.
+	Found string `json:"found"`
+	// StartTurnsOut is where it stood, in turns out from lightly seated, NaN unknown; MovedTurns
+	// how far from there it stands, outwards positive.
+	StartTurnsOut NullFloat `json:"start_turns_out"`
+	MovedTurns    float64   `json:"moved_turns"`
+	// BestTurns is where the idle was highest, as MovedTurns, and UncertaintyTurns the half-width
+	// of its 95 % interval.
+	BestTurns        NullFloat `json:"best_turns"`
+	UncertaintyTurns NullFloat `json:"uncertainty_turns"`
+	Seconds          float64   `json:"seconds"`
 }
 
 // RecordEffect is what a screw was found to do.

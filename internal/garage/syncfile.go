@@ -125,13 +125,16 @@ func (r *SyncRecord) clean() {
 	r.Time, r.Begun = r.Time.UTC(), r.Begun.UTC()
 	r.Sensors, r.Steps, r.Effects = slices.Clone(atMost(r.Sensors)), slices.Clone(r.Steps),
 		slices.Clone(atMost(r.Effects))
-	r.PilotTurnsOut = atMost(r.PilotTurnsOut)
+	r.PilotTurnsOut, r.Pilots = atMost(r.PilotTurnsOut), slices.Clone(atMost(r.Pilots))
 	r.Before, r.After, r.Raised = r.Before.cleaned(), r.After.cleaned(), r.Raised.cleaned()
 	cleanAll(&r.Program, &r.Bike, &r.Board.Serial, &r.Board.Model, &r.Board.Program, &r.Unit, &r.Verdict, &r.Note,
 		&r.Capture,
 		&r.Corrects, &r.AmbientFrom, &r.LevelBy, &r.PilotScrews, &r.Temperature, &r.CaptureSHA256)
 	for i := range r.Sensors {
 		cleanAll(&r.Sensors[i])
+	}
+	for i := range r.Pilots {
+		cleanAll(&r.Pilots[i].Found)
 	}
 	for i := range r.Steps {
 		s := &r.Steps[i]

@@ -12,13 +12,14 @@ import (
 // to 3 (common practice, no source), and the thread of most ends well before.
 const MaxTurnsOut = 10
 
-// turnsPart is the part of a turn that pilot screws are counted in.
-const turnsPart = 8
+// turnsPart is the part of a turn that pilot screws are counted in: an eye counts eighths, and the trim
+// sets to half of that.
+const turnsPart = 16
 
-// fractionSigns are the signs of parts of a turn.
+// fractionSigns are the signs of eighths of a turn.
 var fractionSigns = map[rune]int{'⅛': 1, '¼': 2, '⅜': 3, '½': 4, '⅝': 5, '¾': 6, '⅞': 7}
 
-// ParseTurns reads turns out from lightly seated, in eighths, as people write them:
+// ParseTurns reads turns out from lightly seated, in sixteenths, as people write them:
 // 2 1/4, 2-1/4, 2¼, 2.25, 2,25 or 1/4. The result is from 0 to MaxTurnsOut.
 func ParseTurns(s string) (float64, error) {
 	text := strings.TrimSpace(s)
@@ -32,10 +33,10 @@ func ParseTurns(s string) (float64, error) {
 	if !(v >= 0 && v <= MaxTurnsOut) {
 		return 0, fmt.Errorf("%q is not from 0 to %d turns", s, MaxTurnsOut)
 	}
-	eighths := v * turnsPart
-	if eighths != math.Round(eighths) {
-		return 0, fmt.Errorf("%q is no whole eighth of a turn: %s or %s is near", s,
-			FormatTurns(math.Floor(eighths)/turnsPart), FormatTurns(math.Ceil(eighths)/turnsPart))
+	parts := v * turnsPart
+	if parts != math.Round(parts) {
+		return 0, fmt.Errorf("%q is no whole sixteenth of a turn: %s or %s is near", s,
+			FormatTurns(math.Floor(parts)/turnsPart), FormatTurns(math.Ceil(parts)/turnsPart))
 	}
 	return v, nil
 }
@@ -59,7 +60,7 @@ func decimalTurns(s string) (float64, bool) {
 func fractionTurns(s string) (float64, bool) {
 	for sign, eighths := range fractionSigns {
 		if rest, ok := strings.CutSuffix(s, string(sign)); ok {
-			s = strings.TrimSpace(rest) + fmt.Sprintf(" %d/%d", eighths, turnsPart)
+			s = strings.TrimSpace(rest) + fmt.Sprintf(" %d/8", eighths)
 			break
 		}
 	}
@@ -89,7 +90,7 @@ func fractionTurns(s string) (float64, bool) {
 	return v, true
 }
 
-// FormatTurns writes turns as people count them, to the nearest eighth: 2 1/4. NaN is "–".
+// FormatTurns writes turns as people count them, to the nearest sixteenth: 2 1/4. NaN is "–".
 func FormatTurns(turns float64) string {
 	if math.IsNaN(turns) || math.IsInf(turns, 0) {
 		return plain.Dash
@@ -98,8 +99,8 @@ func FormatTurns(turns float64) string {
 	if turns < 0 {
 		sign, turns = "−", -turns
 	}
-	eighths := int(math.Round(turns * turnsPart))
-	whole, part, below := eighths/turnsPart, eighths%turnsPart, turnsPart
+	parts := int(math.Round(turns * turnsPart))
+	whole, part, below := parts/turnsPart, parts%turnsPart, turnsPart
 	for part > 0 && part%2 == 0 {
 		part, below = part/2, below/2
 	}

@@ -91,6 +91,9 @@ func (u *Unfinished) merged(rec *SyncRecord) SyncRecord {
 	if r.PilotTurnsOut == nil {
 		r.PilotTurnsOut = e.PilotTurnsOut
 	}
+	if r.Pilots == nil {
+		r.Pilots = e.Pilots
+	}
 	r.Steps = append(slices.Clone(e.Steps), r.Steps...)
 	r.IdlingSeconds += e.IdlingSeconds
 	return r

@@ -26,7 +26,7 @@ type AnalyseOptions struct {
 
 // Analyse says what a capture or a table holds, as fast as the machine goes.
 func Analyse(ctx context.Context, set *Settings, o *AnalyseOptions, name string, std Streams) error {
-	in, file, err := openInput(name, std.In)
+	in, file, err := openInput(ctx, name, std.In)
 	if err != nil {
 		return err
 	}
@@ -92,6 +92,14 @@ func noFrame(a *frame.Announcement, unannounced uint64) error {
 // sumUp prints the summary; an input without a single frame is an error.
 func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, name string, asJSON bool) error {
 	link := sess.Snapshot().Link
+	var still *frame.Standstill
+	sess.Chain(func(c *session.Chain) { still = c.Standstill() })
+	switch {
+	case still != nil && still.Refused > link.Frames:
+		return fmt.Errorf("%s: %w", name, &capture.Error{Problem: still.Error()})
+	case still != nil:
+		(&Streams{Err: errOut}).Warn(name + ", at its end: " + still.Error())
+	}
 	if link.Frames == 0 {
 		err := noFrame(sess.Snapshot().Board, link.Unannounced)
 		if why := sess.Snapshot().Err; why != nil {

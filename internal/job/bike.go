@@ -1,9 +1,12 @@
 package job
 
 import (
+	"cmp"
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -17,7 +20,11 @@ func (l *live) firstView() view.View {
 	if l.src.own() != recordNone {
 		v = v.StartAt(l.firstStep(&v))
 	}
-	if text := l.keeper.resume(v.Now); text != "" {
+	text := l.keeper.resume(v.Now)
+	if p := l.keeper.earlierPilots(v.Now); p != nil {
+		l.sess.Chain(func(c *session.Chain) { c.SetPilots(p) })
+	}
+	if text != "" {
 		v = view.Update(v, view.Told{Text: text, Role: view.Plain})
 	}
 	if l.warning != "" {
@@ -78,6 +85,8 @@ func (l *live) changeBike(w view.Want) view.Event {
 	failed := func(err error) view.Event { return view.Told{Text: err.Error(), Role: view.Bad} }
 	if w.Kind == view.MakeBike {
 		card := garage.DefaultBike(w.Text, w.Cylinders)
+		card.IdleRPMLow, card.IdleRPMHigh = w.Low, w.High
+		card.IdlingLimitMin = cmp.Or(w.Minutes, card.IdlingLimitMin)
 		if err := l.set.Garage.NewBike(&card); err != nil {
 			return failed(err)
 		}
@@ -90,6 +99,7 @@ func (l *live) changeBike(w view.Want) view.Event {
 		bike = &card
 		l.set.Garage.SetLastBike(card.Name) // only a convenience
 	}
+	l.saveHeat()
 	l.writing.Wait() // records under way belong to the old one
 	if _, err := l.keeper.end(); err != nil {
 		return failed(err)
@@ -98,7 +108,21 @@ func (l *live) changeBike(w view.Want) view.Event {
 		return failed(err)
 	}
 	l.keeper.uses(l.set)
+	l.takeUpHeat()
 	return l.bikeNews()
+}
+
+// setIdle takes the idle speed that the user has told, and keeps it on the card of a real bike.
+func (l *live) setIdle(low, high float64) view.Event {
+	l.sess.Chain(func(c *session.Chain) { c.SetIdleRange(low, high) })
+	if l.src.own() != recordBike || l.set.Bike == nil {
+		return tell.IdleTaken(low, high, false)
+	}
+	l.set.Bike.IdleRPMLow, l.set.Bike.IdleRPMHigh = low, high
+	if err := l.set.Garage.SaveIdle(l.set.Bike.Name, low, high); err != nil {
+		return view.Told{Text: err.Error(), Role: view.Bad}
+	}
+	return tell.IdleTaken(low, high, true)
 }
 
 // inBackground runs what writes to the disk beside the display, and tells what

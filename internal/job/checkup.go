@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -39,6 +40,7 @@ type boardCheck struct {
 	check *sensor.Checkup
 	clock *sensor.ClockFit // nil where this computer's clock says nothing
 	stats frame.Stats
+	late  *time.Timer // ends the check when no frame comes, nil for a file
 }
 
 // IsFile reports whether a target is a capture rather than a port: standard input, a plain file, or a
@@ -73,10 +75,14 @@ func CheckBoard(ctx context.Context, set *Settings, o *CheckOptions, std Streams
 	if c.clock == nil { // else it was told as the board was met
 		found.Note = leftAside(c.board, &c.cfg)
 	}
-	if o.JSON {
-		return found.JSON(std.Out)
+	if !o.JSON {
+		found.Text(std.Out)
+	} else if err := found.JSON(std.Out); err != nil {
+		return err
 	}
-	found.Text(std.Out)
+	if !slices.ContainsFunc(c.check.Channels(), func(ch sensor.ChannelCheckup) bool { return ch.Verdict.Usable() }) {
+		return &Hinted{errors.New(tell.NoneUsable), tell.NoneUsableHint}
+	}
 	return nil
 }
 
@@ -86,12 +92,16 @@ func (c *boardCheck) live(ctx context.Context, port Port) error {
 		return err
 	}
 	defer link.Close()
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
 	defer context.AfterFunc(ctx, func() { link.Close() })()
 	a := link.Board()
 	fmt.Fprintf(c.std.Err, "looking at board %s (%s) for %g s\n", plain.Text(a.Serial), plain.Text(a.Model),
 		sensor.CheckupSeconds)
 	c.known(a, c.set.boardConfig(a, &c.notes))
 	c.clock = &sensor.ClockFit{}
+	c.late = time.AfterFunc(frameWait, func() { stop(&session.NoFrames{Waited: frameWait}) })
+	defer c.late.Stop()
 	return c.watch(ctx, link)
 }
 
@@ -116,7 +126,7 @@ func (c *boardCheck) practice(ctx context.Context, name string) error {
 }
 
 func (c *boardCheck) file(ctx context.Context, name string) error {
-	in, file, err := openInput(name, c.std.In)
+	in, file, err := openInput(ctx, name, c.std.In)
 	if err != nil {
 		return err
 	}
@@ -149,7 +159,10 @@ func (c *boardCheck) watch(ctx context.Context, src io.Reader) error {
 	for {
 		f, err := reader.Read()
 		if ctx.Err() != nil {
-			return context.Cause(ctx)
+			return given(context.Cause(ctx), reader.Standstill())
+		}
+		if c.late != nil {
+			c.late.Reset(frameWait)
 		}
 		c.stats = reader.Stats()
 		if err == io.EOF && c.check != nil {
@@ -175,4 +188,13 @@ func (c *boardCheck) watch(ctx context.Context, src io.Reader) error {
 			return nil
 		}
 	}
+}
+
+// given returns why a check was given up; why is what is known of the frames.
+func given(cause error, why *frame.Standstill) error {
+	var none *session.NoFrames
+	if why != nil && errors.As(cause, &none) {
+		none.Err = why
+	}
+	return cause
 }

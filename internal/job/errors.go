@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
+	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 )
@@ -47,11 +48,15 @@ func hintOf(err error) string {
 	var usage *UsageError
 	var file *capture.Error
 	var card *garage.Error
+	var still *frame.Standstill
 	switch {
 	case errors.As(err, &h):
 		return h.Hint
 	case errors.As(err, &port):
 		return port.Hint()
+	case errors.As(err, &still):
+		return "the board's program is to be put right: evendraw board check --strict PORT says what in its bytes " +
+			"breaks the protocol"
 	case errors.As(err, &usage):
 		return "evendraw --help shows how, evendraw VERB --help more"
 	case errors.As(err, &file):

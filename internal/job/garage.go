@@ -1,6 +1,7 @@
 package job
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"io/fs"
@@ -41,7 +42,7 @@ func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 
 // CompressCaptures compresses what is old enough. One that can't be is told, and the others
 // go on.
-func CompressCaptures(g *garage.Garage, older time.Duration, out, errOut io.Writer) error {
+func CompressCaptures(ctx context.Context, g *garage.Garage, older time.Duration, out, errOut io.Writer) error {
 	packed, before, after := 0, int64(0), int64(0)
 	var last error
 	err := filepath.WalkDir(g.Paths().Dir, func(path string, d fs.DirEntry, err error) error {
@@ -53,7 +54,10 @@ func CompressCaptures(g *garage.Garage, older time.Duration, out, errOut io.Writ
 		if err != nil || time.Since(info.ModTime()) < older {
 			return nil
 		}
-		name, was, is, err := capture.Pack(path)
+		name, was, is, err := capture.Pack(ctx, path)
+		if ctx.Err() != nil {
+			return context.Cause(ctx)
+		}
 		if err != nil {
 			Report(errOut, err)
 			last = err

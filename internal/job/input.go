@@ -1,6 +1,7 @@
 package job
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"os"
@@ -14,26 +15,59 @@ import (
 	"evendraw/internal/session"
 )
 
-// openInput opens a capture or a table, - being standard input.
-func openInput(name string, stdin io.Reader) (*capture.Input, io.Closer, error) {
-	if name == "-" {
-		in, err := capture.Open(stdin)
-		return in, io.NopCloser(nil), err
-	}
-	f, err := os.Open(name)
+// openInput opens a capture or a table, - being standard input. ctx ends the wait for a pipe.
+func openInput(ctx context.Context, name string, stdin io.Reader) (*capture.Input, io.Closer, error) {
+	f, err := openBytes(ctx, name, stdin)
 	if err != nil {
-		return nil, nil, &capture.Error{Problem: err.Error()}
-	}
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		f.Close()
-		return nil, nil, &capture.Error{Problem: name + " is a folder"}
+		return nil, nil, err
 	}
 	in, err := capture.Open(f)
 	if err != nil {
 		f.Close()
+		if ctx.Err() != nil {
+			return nil, nil, context.Cause(ctx)
+		}
 		return nil, nil, fmt.Errorf("%s: %w", name, err)
 	}
 	return in, f, nil
+}
+
+// openBytes opens a file, or standard input.
+func openBytes(ctx context.Context, name string, stdin io.Reader) (io.ReadCloser, error) {
+	if name == "-" {
+		return piped(ctx, func() (io.ReadCloser, error) { return io.NopCloser(stdin), nil }), nil
+	}
+	info, err := os.Stat(name)
+	switch {
+	case err != nil:
+		return nil, &capture.Error{Problem: err.Error()}
+	case info.IsDir():
+		return nil, &capture.Error{Problem: name + " is a folder"}
+	case !info.Mode().IsRegular():
+		return piped(ctx, func() (io.ReadCloser, error) { return os.Open(name) }), nil
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, &capture.Error{Problem: err.Error()}
+	}
+	return f, nil
+}
+
+// piped reads what may keep its reader waiting, or whoever opens it, in a goroutine of its own, so that ctx can
+// end the wait.
+func piped(ctx context.Context, open func() (io.ReadCloser, error)) io.ReadCloser {
+	r, w := io.Pipe()
+	end := context.AfterFunc(ctx, func() { w.CloseWithError(context.Cause(ctx)) })
+	go func() {
+		defer end()
+		f, err := open()
+		if err == nil {
+			_, err = io.Copy(w, f)
+			f.Close()
+		}
+		w.CloseWithError(err)
+	}()
+	return r
 }
 
 // TableOptions are what the command line says of another logger's table.

@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 )
@@ -30,6 +31,8 @@ type keeper struct {
 	note       string
 	unfinished *garage.Unfinished // nil while there is nothing to lose
 	kept       int                // turns that the last record holds
+	pilots     []mixture.Pilot    // as the last record holds them
+	usable     *session.Snapshot  // the last whose reading can stand in a record
 }
 
 // practiceBike is the card that records of the practice engine go to.
@@ -93,7 +96,7 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	if path == "" {
 		return "", err
 	}
-	k.unfinished, k.kept = nil, len(snap.Journal.Steps)
+	k.unfinished, k.kept, k.pilots = nil, len(snap.Journal.Steps), snap.Tune.Pilots
 	if err == nil {
 		err = k.learned(bike, snap)
 	}
@@ -144,8 +147,16 @@ func (k *keeper) resume(now time.Time) string {
 func (k *keeper) update(snap *session.Snapshot) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	if k.own != recordBike || len(snap.Journal.Steps) <= k.kept || !session.Usable(snap.Reading) {
+	if session.Usable(snap.Reading) {
+		k.usable = snap
+	}
+	if k.own != recordBike || k.usable == nil || len(snap.Journal.Steps) <= k.kept && !k.pilotsMoved(snap) {
 		return nil
+	}
+	if !session.Usable(snap.Reading) { // the engine stands: the bank stood as it was read last
+		s := *snap
+		s.Reading = k.usable.Reading
+		snap = &s
 	}
 	if k.unfinished == nil {
 		bike, err := k.bikeFor(&snap.Bank)
@@ -157,6 +168,39 @@ func (k *keeper) update(snap *session.Snapshot) error {
 		}
 	}
 	return k.unfinished.Update(k.record(snap))
+}
+
+// pilotsMoved reports whether a pilot screw has been turned, or done with, that no record holds.
+func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
+	return !slices.EqualFunc(snap.Tune.Pilots, k.pilots, func(a, b mixture.Pilot) bool {
+		return a.Found == b.Found && a.Moved == b.Moved
+	}) && slices.ContainsFunc(snap.Tune.Pilots, func(p mixture.Pilot) bool {
+		return p.Found.Final() || p.Moved != 0
+	})
+}
+
+// earlierPilots are the pilot screws of the run that is gone on with: one that was cut off, else the bike's last
+// record if that is not long ago; nil without one.
+func (k *keeper) earlierPilots(now time.Time) []mixture.Pilot {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.own != recordBike || k.set.Bike == nil {
+		return nil
+	}
+	cylinders := k.set.Bike.Bank.Cylinders
+	if k.unfinished != nil && k.unfinished.Earlier != nil {
+		k.pilots = pilotsOf(k.unfinished.Earlier, cylinders)
+		return k.pilots
+	}
+	heads, _ := k.set.Garage.ListHeads(k.set.Bike.Name)
+	if len(heads) == 0 {
+		return nil
+	}
+	rec, err := garage.LoadSync(heads[len(heads)-1].Path)
+	if err == nil && now.Sub(rec.Time).Abs() < placeFor {
+		k.pilots = pilotsOf(&rec, cylinders)
+	}
+	return k.pilots
 }
 
 // end keeps what was not saved when the run ends, as an unfinished record, and

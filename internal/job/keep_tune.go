@@ -2,6 +2,7 @@ package job
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"evendraw/internal/garage"
@@ -17,27 +18,54 @@ func addTune(rec *garage.SyncRecord, snap *session.Snapshot) {
 	if p := snap.Tune.Lambda; p != nil && !p.AtEnd {
 		rec.Lambda = garage.NullFloat(p.Lambda)
 	}
-	if t := snap.Tune.Trim; t != nil && anyKnown(t) {
-		for _, out := range t.TurnsOut() {
-			rec.PilotTurnsOut = append(rec.PilotTurnsOut, garage.NullFloat(out))
+	for i := range snap.Tune.Pilots {
+		p := &snap.Tune.Pilots[i]
+		if anyKnown(snap.Tune.Pilots) {
+			rec.PilotTurnsOut = append(rec.PilotTurnsOut, garage.NullFloat(p.Out))
+		}
+		if p.Found != mixture.Pending {
+			rec.Pilots = append(rec.Pilots, garage.RecordPilot{Cylinder: p.Cylinder, Found: string(p.Found),
+				StartTurnsOut: garage.NullFloat(p.StartOut), MovedTurns: p.Moved, BestTurns: garage.NullFloat(p.Best),
+				UncertaintyTurns: garage.NullFloat(p.Uncertainty), Seconds: p.Seconds})
 		}
 	}
 }
 
-func anyKnown(t *mixture.TrimState) bool {
-	for _, out := range t.TurnsOut() {
-		if !math.IsNaN(out) {
-			return true
-		}
-	}
-	return false
+// anyKnown reports whether the turns out of any screw are known.
+func anyKnown(pilots []mixture.Pilot) bool {
+	return slices.ContainsFunc(pilots, func(p mixture.Pilot) bool { return !math.IsNaN(p.Out) })
 }
 
-// saveSheet writes a bench sheet with the settings of a trim: the bike's last sheet, with
+// pilotsOf are the pilot screws that a record holds, for a trim that is gone on with; nil for none.
+func pilotsOf(rec *garage.SyncRecord, cylinders int) []mixture.Pilot {
+	if len(rec.Pilots) == 0 {
+		return nil
+	}
+	nan := math.NaN()
+	out := make([]mixture.Pilot, cylinders)
+	for i := range out {
+		out[i] = mixture.Pilot{Cylinder: i + 1, StartOut: nan, Out: nan, Best: nan, Uncertainty: nan, GainRPM: nan,
+			Lambda: nan}
+		if i < len(rec.PilotTurnsOut) {
+			out[i].StartOut, out[i].Out = float64(rec.PilotTurnsOut[i]), float64(rec.PilotTurnsOut[i])
+		}
+	}
+	for _, r := range rec.Pilots {
+		if r.Cylinder < 1 || r.Cylinder > cylinders {
+			continue
+		}
+		p := &out[r.Cylinder-1]
+		p.Found, p.StartOut, p.Moved = mixture.Found(r.Found), float64(r.StartTurnsOut), r.MovedTurns
+		p.Out, p.Best, p.Uncertainty = p.StartOut+p.Moved, float64(r.BestTurns), float64(r.UncertaintyTurns)
+		p.Seconds = r.Seconds
+	}
+	return out
+}
+
+// saveSheet writes a bench sheet with the pilot screws as they stand: the bike's last sheet, with
 // new turns out. It returns "" where no turns out are known.
 func saveSheet(set *Settings, snap *session.Snapshot, screws string) (string, error) {
-	t := snap.Tune.Trim
-	if set.Bike == nil || t == nil || !anyKnown(t) {
+	if set.Bike == nil || !anyKnown(snap.Tune.Pilots) {
 		return "", nil
 	}
 	sheet := garage.NewBenchSheet(&snap.Bank, garage.SheetTogether)
@@ -46,9 +74,9 @@ func saveSheet(set *Settings, snap *session.Snapshot, screws string) (string, er
 	}
 	sheet.Program, sheet.Time, sheet.Moment, sheet.PilotScrews = set.Version, time.Now(), garage.SheetTogether, screws
 	sheet.Note = "pilot screws as trimmed on the running engine"
-	for i, out := range t.TurnsOut() {
-		if !math.IsNaN(out) {
-			sheet.Carburettors[i].PilotTurnsOut = garage.NullFloat(out)
+	for i, p := range snap.Tune.Pilots {
+		if !math.IsNaN(p.Out) && i < len(sheet.Carburettors) {
+			sheet.Carburettors[i].PilotTurnsOut = garage.NullFloat(p.Out)
 		}
 	}
 	return set.Garage.SaveBench(set.Bike.Name, &sheet)

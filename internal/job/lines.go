@@ -128,6 +128,7 @@ func (l *live) printLine(v *view.View) {
 		}
 	}
 	l.keepUnfinished(v.Now)
+	l.keepHeat(v.Now)
 	l.keepNewZero(v)
 	fmt.Fprintln(l.std.Out, v.Line())
 }

@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/frame"
+	"evendraw/internal/heat"
 	"evendraw/internal/practice"
 	"evendraw/internal/screen"
 	"evendraw/internal/sensor"
@@ -44,6 +45,8 @@ type live struct {
 	keptZero *sensor.Zero
 	refused  error // zero pass that was told of
 	nextKeep time.Time
+	nextHeat time.Time
+	keptHeat heat.State // as written last, guarded by mu
 	bells    view.Bells
 	warning  string // shown when the screen opens
 	onScreen bool
@@ -70,7 +73,7 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 	if src == nil {
 		l.src = &boardSource{world: set.World, port: o.Port, bank: func(a *frame.Announcement) session.Config {
 			return l.set.boardConfig(a, &l.notes)
-		}}
+		}, bare: func(b view.BareBoard) { l.tell(b) }, install: make(chan struct{}, 1)}
 	}
 	l.keeper = &keeper{set: set, own: l.src.own(), unit: set.Unit().Name, note: o.Note, begun: time.Now()}
 	return l
@@ -115,6 +118,12 @@ func (l *live) run(ctx context.Context) (err error) {
 // finish keeps what was not saved, and closes the capture; err is how the run ended.
 func (l *live) finish(err error) error {
 	l.writing.Wait()
+	l.saveHeat()
+	if l.sess != nil {
+		if e := l.keeper.update(l.sess.Snapshot()); e != nil && err == nil {
+			err = e
+		}
+	}
 	if path, e := l.keeper.end(); e != nil && err == nil {
 		err = e
 	} else if path != "" {
@@ -137,6 +146,11 @@ func (l *live) practice() *practice.Bike {
 // begin makes the session. onReading may be nil.
 func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 	l.sess = session.New(l.src.config(), session.Options{Until: l.opt.Limit.Seconds(), OnReading: onReading,
+		OnRefused: func(why *frame.Standstill) {
+			if !l.onScreen { // which shows it as long as it is so
+				l.std.Warn(why.Error())
+			}
+		},
 		TeeFailed: func(err error) {
 			l.teeErr = fmt.Errorf("the capture could not be written to its end: %w", err)
 			l.tell(view.Told{Text: l.teeErr.Error(), Role: view.Bad})
@@ -144,6 +158,9 @@ func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 				Report(l.std.Err, l.teeErr)
 			}
 		}})
+	if text := l.takeUpHeat(); text != "" {
+		l.notes.tell(text)
+	}
 }
 
 // beginCapture begins the capture, if one is wanted, once the board is known:

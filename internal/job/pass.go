@@ -38,6 +38,9 @@ type pass struct {
 	end   func(*session.Chain)
 
 	board *frame.Announcement
+	// patience is how long no frame may come; 0 is for ever.
+	patience time.Duration
+
 	table bool      // a table of another logger
 	when  time.Time // of the samples; zero is unknown
 	save  bool      // on the board's card
@@ -56,14 +59,14 @@ func (p *pass) live(ctx context.Context) error {
 		return err
 	}
 	defer link.Close()
-	p.board, p.save, p.when = link.Board(), true, time.Now()
+	p.board, p.save, p.when, p.patience = link.Board(), true, time.Now(), frameWait
 	return p.run(ctx, session.Config{BankOf: p.config},
 		func(ctx context.Context) error { return p.sess.Run(ctx, link) })
 }
 
 // file takes the pass from a capture or a table.
 func (p *pass) file(ctx context.Context) error {
-	in, file, err := openInput(p.opt.From, p.std.In)
+	in, file, err := openInput(ctx, p.opt.From, p.std.In)
 	if err != nil {
 		return err
 	}
@@ -105,8 +108,7 @@ func (p *pass) run(ctx context.Context, cfg session.Config, read func(context.Co
 	over := errors.New("the pass is over")
 	cfg.Reference = 1
 	begun := false
-	bits := p.opt.Table.Bits
-	p.sess = session.New(cfg, session.Options{Bits: bits, OnReading: func(_ *balance.Reading, c *session.Chain) {
+	look := func(_ *balance.Reading, c *session.Chain) {
 		switch {
 		case !begun:
 			begun = true
@@ -116,7 +118,8 @@ func (p *pass) run(ctx context.Context, cfg session.Config, read func(context.Co
 		case p.over(c):
 			stop(over)
 		}
-	}})
+	}
+	p.sess = session.New(cfg, session.Options{Bits: p.opt.Table.Bits, Patience: p.patience, OnReading: look})
 	err := read(ctx)
 	if cause := context.Cause(ctx); cause != nil && !errors.Is(cause, over) {
 		return cause

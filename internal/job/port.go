@@ -31,6 +31,10 @@ func (p Port) options(w *World) board.Options {
 	return board.Options{Baud: p.Baud, Dial: w.Dial, Ports: w.Ports}
 }
 
+// frameWait is how long a board may send no frame that can be used before a pass or a checkup is given
+// up. Chosen: one that restarts in the middle is back within two seconds.
+const frameWait = 5 * time.Second
+
 // headlessReturn is how long a lost board is waited for without a screen.
 // Chosen: a lead is pushed back in within it.
 const headlessReturn = 10 * time.Second

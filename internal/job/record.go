@@ -57,7 +57,9 @@ func record(ctx context.Context, c *captureFile, cfg session.Config, src io.Read
 	fmt.Fprintf(errOut, "recording to %s; Ctrl-C ends\n", c.path)
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	sess := session.New(cfg, session.Options{Until: limit.Seconds(), Tee: c, TeeFailed: func(err error) {
+	sess := session.New(cfg, session.Options{Until: limit.Seconds(), Tee: c, OnRefused: func(why *frame.Standstill) {
+		(&Streams{Err: errOut}).Warn(why.Error())
+	}, TeeFailed: func(err error) {
 		stop(fmt.Errorf("the capture could not be written to its end: %w", err))
 	}})
 	err := sess.Run(ctx, src)

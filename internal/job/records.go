@@ -3,7 +3,6 @@ package job
 import (
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -12,6 +11,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/sheet"
+	"evendraw/internal/store"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
@@ -119,15 +119,5 @@ func (s *Settings) AllRecords(errOut io.Writer) []garage.StoredSync {
 	return all
 }
 
-// WriteFile makes a file, or writes it anew.
-func WriteFile(name string, make func(io.Writer) error) error {
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	err = make(f)
-	if e := f.Close(); err == nil {
-		err = e
-	}
-	return err
-}
+// WriteFile writes a file that the user has named, whole or not at all.
+func WriteFile(name string, make func(io.Writer) error) error { return store.New().Write(name, make) }

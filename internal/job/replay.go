@@ -15,7 +15,7 @@ import (
 
 // Replay shows a capture as it was seen live, at real speed.
 func Replay(ctx context.Context, set *Settings, o screen.Options, name string, std Streams) error {
-	in, file, err := openInput(name, std.In)
+	in, file, err := openInput(ctx, name, std.In)
 	if err != nil {
 		return err
 	}

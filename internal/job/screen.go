@@ -129,6 +129,7 @@ func (l *live) tick(v view.View) view.View {
 	}
 	l.keepNewZero(&v)
 	l.keepUnfinished(v.Now)
+	l.keepHeat(v.Now)
 	v.Wants = wants
 	return v
 }
@@ -157,12 +158,22 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 			*v = view.Update(*v, view.Told{Text: "The zero pass begins with the board's first frame: engine off, " +
 				"hands off.", Role: view.Warn})
 		}
-	case view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimMade, view.EndTune:
+	case view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimAnew, view.TrimMade, view.EndTune:
 		if err := l.tune(w.Kind, v.Limit); err != nil {
 			*v = view.Update(*v, view.Told{Text: err.Error(), Role: view.Warn})
 		}
+	case view.TrimCorrect:
+		*v = view.Update(*v, l.correctTrim(w.Turns))
+	case view.SetIdle:
+		*v = view.Update(*v, l.setIdle(w.Low, w.High))
+	case view.ToggleFan:
+		l.toggleFan()
 	case view.GoOn:
 		l.sess.GoOn()
+	case view.Install:
+		if b, real := l.src.(*boardSource); real {
+			b.wantsInstall()
+		}
 	case view.ChooseBike, view.MakeBike:
 		*v = view.Update(*v, l.changeBike(w))
 	case view.KeepPlace:

@@ -1,7 +1,6 @@
 package job
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -21,14 +20,14 @@ import (
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
 // setup is the dialogue.
 type setup struct {
+	*dialogue
 	set      *Settings
-	out      io.Writer
-	lines    chan string // what the user types; closed at the end
 	card     garage.Board
 	board    *frame.Announcement
 	pressure []int // pressure channels
@@ -36,23 +35,10 @@ type setup struct {
 	practice *engine.Engine // nil with a real board
 }
 
-// errStopped ends a dialogue that the user has left.
-var errStopped = errors.New("stopped: what was not yet kept is not")
-
 // SetUpBoard leads step by step from a board that is plugged in to its card. practiceName is the
 // practice bike in its place, "" for none.
 func SetUpBoard(ctx context.Context, set *Settings, port Port, practiceName string, std Streams) error {
-	s := &setup{set: set, out: std.Out, lines: make(chan string)}
-	go func() {
-		defer close(s.lines)
-		for scan := bufio.NewScanner(std.In); scan.Scan(); {
-			select {
-			case s.lines <- strings.TrimSpace(scan.Text()):
-			case <-ctx.Done():
-				return
-			}
-		}
-	}()
+	s := &setup{set: set, dialogue: newDialogue(ctx, std)}
 	src, err := s.find(ctx, port, practiceName)
 	if err != nil {
 		return err
@@ -67,29 +53,6 @@ func SetUpBoard(ctx context.Context, set *Settings, port Port, practiceName stri
 	s.say("", "Done. Next: evendraw board check; evendraw match, which takes off the sensors' gain",
 		"errors; evendraw bike new for the bike; evendraw live.")
 	return nil
-}
-
-func (s *setup) say(lines ...string) {
-	for _, l := range lines {
-		fmt.Fprintln(s.out, l)
-	}
-}
-
-// ask prints a question and returns what the user types.
-func (s *setup) ask(ctx context.Context, question string) (string, error) {
-	fmt.Fprint(s.out, question+" ")
-	select {
-	case line, ok := <-s.lines:
-		if !ok {
-			fmt.Fprintln(s.out)
-			return "", errStopped
-		}
-		return line, nil
-	case <-ctx.Done():
-		return "", context.Cause(ctx)
-	case <-s.sampler.Ended():
-		return "", s.sampler.Err()
-	}
 }
 
 // find opens the board, or a practice engine with its hoses in no order, and begins to read it.
@@ -109,7 +72,7 @@ func (s *setup) find(ctx context.Context, port Port, practiceName string) (src i
 		src = io.NopCloser(session.NewPace(ctx, s.practice))
 	} else {
 		s.say("1. The board. Looking for it; this takes up to eight seconds.")
-		link, err := port.open(ctx, s.set.World, func(p board.Progress) {})
+		link, err := s.open(ctx, port)
 		if err != nil {
 			return nil, err
 		}
@@ -137,8 +100,47 @@ func (s *setup) find(ctx context.Context, port Port, practiceName string) (src i
 		s.say("   It has a card already: what you answer here is put on it, the rest stays.")
 	}
 	s.sampler = session.NewSampler(sensor.Setup{Kinds: cardKinds(&s.card)})
+	s.over, s.why = s.sampler.Ended(), s.sampler.Err
 	go s.sampler.Run(src)
 	return src, nil
+}
+
+// open opens the board. To one that says nothing, or something else, it offers the board program, and the newer one to
+// one that has an older.
+func (s *setup) open(ctx context.Context, port Port) (*board.Link, error) {
+	link, err := port.open(ctx, s.set.World, nil)
+	var seen *tell.OnBoard
+	var path string
+	if err == nil {
+		if seen = (&tell.OnBoard{Says: link.Board()}); !seen.Outdated() {
+			return link, nil
+		}
+		path = link.Path()
+		link.Close()
+	} else if seen, path, err = s.mayInstall(ctx, port, err); err != nil {
+		return nil, err
+	}
+	s.say(tell.OfferInstall(path, seen)...)
+	fresh, failed := inDialogue(s.set.World, s.dialogue, false).install(ctx, path, seen)
+	if left := (*InstallError)(nil); errors.As(failed, &left) && left.Kind == NotUpdated {
+		return board.Open(ctx, path, port.options(s.set.World))
+	}
+	return fresh, failed
+}
+
+// mayInstall returns the port of a board that could not be opened as it holds no program, or not ours, and what was
+// seen of it; else the error.
+func (s *setup) mayInstall(ctx context.Context, port Port, err error) (*tell.OnBoard, string, error) {
+	var e *board.Error
+	if errors.As(err, &e) && e.Kind == board.NoBoard && len(e.Answers) == 0 && e.Err != nil {
+		path, err := choosePort(ctx, s.set.World, port, false, s.dialogue)
+		return &tell.OnBoard{}, path, err
+	}
+	seen, err := seenIn(err)
+	if err != nil {
+		return nil, "", err
+	}
+	return seen, e.Port, nil
 }
 
 // kinds asks for the kinds of the sensors.
@@ -151,6 +153,9 @@ func (s *setup) kinds(ctx context.Context) error {
 	all := sensor.Catalogue()
 	for i, k := range all {
 		s.say(fmt.Sprintf("   %2d  %-16s %s", i+1, k.Name, k.About))
+		if k.Parts != "" {
+			s.say("       " + strings.ReplaceAll(k.Parts, " ", ", "))
+		}
 	}
 	s.say(fmt.Sprintf("   %2d  another, of which I know the volts at two pressures", len(all)+1),
 		"   One number or name for all channels, or one for each with commas, as 1,1,8,8.")

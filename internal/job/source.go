@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -51,6 +52,9 @@ type boardSource struct {
 	link  *board.Link
 	// wait is how long a lost board is waited for; 0 is for ever.
 	wait time.Duration
+	// bare shows a board without a program; each word on install says that the user wants one on it, or agrees.
+	bare    func(view.BareBoard)
+	install chan struct{}
 }
 
 func (b *boardSource) config() session.Config                         { return session.Config{BankOf: b.bank} }
@@ -67,8 +71,13 @@ func (b *boardSource) prepare(ctx context.Context, warn func(string)) (err error
 
 // meet opens the board, trying again as long as it may still come.
 func (b *boardSource) meet(ctx context.Context, news func(string)) (*frame.Announcement, error) {
+	var bare *tell.OnBoard // what is seen of a board without a program at path
+	var path string
 	for b.link == nil {
-		link, err := b.port.open(ctx, b.world, func(p board.Progress) { news(progressText(p)) })
+		link, asked, err := b.openOrAsked(ctx, bare != nil, news)
+		if asked {
+			link, err = b.putProgram(ctx, path, bare, news)
+		}
 		if err == nil {
 			b.link = link
 			news("")
@@ -78,6 +87,12 @@ func (b *boardSource) meet(ctx context.Context, news func(string)) (*frame.Annou
 		if !errors.As(err, &port) || !mayStillCome(port.Kind) {
 			return nil, err
 		}
+		if bare, path = nil, port.Port; port.Kind == board.Silent {
+			bare, _ = seenIn(err)
+			b.bare(view.BareBoard{Port: path})
+		} else {
+			b.bare(view.BareBoard{})
+		}
 		news(port.Error() + ". " + port.Hint())
 		select {
 		case <-ctx.Done():
@@ -85,6 +100,7 @@ func (b *boardSource) meet(ctx context.Context, news func(string)) (*frame.Annou
 		case <-time.After(time.Second):
 		}
 	}
+	b.bare(view.BareBoard{})
 	return b.link.Board(), nil
 }
 

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"evendraw/internal/balance"
+	"evendraw/internal/heat"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -20,7 +21,7 @@ type stage interface {
 	// begin begins it.
 	begin(c *session.Chain) error
 	// json is a line of JSON, nil while there is nothing to tell.
-	json(t *session.Tune, now float64) []byte
+	json(t *session.Tune, h *heat.State, now float64) []byte
 	// words say where it stands and what to do; ok is false while there is nothing to tell.
 	words(t *session.Tune) (w view.Words, ok bool)
 	// done reports whether it is over.
@@ -39,6 +40,7 @@ type stageRun struct {
 	begun  bool
 	next   float64 // when the next line of JSON is due, s of the source's time
 	lineAt float64 // when the next plain line is due
+	near   bool    // that the limit of idling is near was told
 	told   string  // the advice that was told in full last
 }
 
@@ -63,7 +65,7 @@ func (l *live) runStage(ctx context.Context, st stage) error {
 	err := r.run(ctx)
 	if l.opt.JSON && l.sess != nil { // else the board was not even opened
 		snap := l.sess.Snapshot()
-		if line := st.json(&snap.Tune, snap.Link.LastTime); line != nil {
+		if line := st.json(&snap.Tune, &snap.Heat, snap.Link.LastTime); line != nil {
 			fmt.Fprintf(l.std.Out, "{\"summary\":%s}\n", line)
 		}
 	}
@@ -94,6 +96,7 @@ func (r *stageRun) run(ctx context.Context) error {
 	})
 	if p, ok := r.src.(*practiceSource); ok && (r.opt.Auto || !IsTerminal(r.std.Out)) { // or nobody is at the keys
 		hand := p.PilotHand()
+		hand.Enter = r.made
 		p.before = func() {
 			now := p.Engine.Truth().TimeS
 			if hand.Pass(now); !hand.Away() {
@@ -143,7 +146,7 @@ func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 		if rd.Time < r.next {
 			return
 		}
-		if line := r.stage.json(t, rd.Time); line != nil {
+		if line := r.stage.json(t, &rd.Heat, rd.Time); line != nil {
 			r.next = rd.Time + jsonInterval
 			fmt.Fprintf(r.std.Out, "%s\n", line)
 		}
@@ -152,15 +155,28 @@ func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 	if rd.Time < r.lineAt {
 		return
 	}
-	if w, ok := r.stage.words(t); ok {
+	w, ok := view.HeatWords(&rd.Heat)
+	if !ok {
+		w, ok = r.stage.words(t)
+	}
+	if ok {
 		r.lineAt = rd.Time + 1
 		r.line(&w, rd)
+	}
+	if text := view.HeatLine(&rd.Heat); text == "" {
+		r.near = false
+	} else if !r.near {
+		r.near = true
+		fmt.Fprintf(r.std.Out, "    %s\n", text)
 	}
 }
 
 // line prints where a stage stands; what to do is told in full when it has changed.
 func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 	head := w.Big
+	if w.Way != "" {
+		head += " " + w.Way
+	}
 	if w.Amount != "" {
 		head += map[int]string{0: " ", 1: " clockwise ", -1: " anticlockwise "}[w.Arrow] + w.Amount
 	}
@@ -177,8 +193,11 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 	}
 }
 
-// listen takes lines from the keyboard: Enter tells that a turn is made, q leaves; on the
-// practice engine turns of screws as well.
+// made tells that the hand has made the turn that was told.
+func (r *stageRun) made() { r.sess.Chain(func(c *session.Chain) { c.TrimMade() }) }
+
+// listen takes lines from the keyboard: Enter tells that a turn is made, "made 3/4" that another amount
+// was, q leaves; on the practice engine turns of screws as well.
 func (r *stageRun) listen(stop context.CancelCauseFunc) {
 	if !IsTerminal(r.std.Out) {
 		return
@@ -193,9 +212,13 @@ func (r *stageRun) listen(stop context.CancelCauseFunc) {
 		case text == "q":
 			stop(errStageDone)
 		case text == "":
-			r.sess.Chain(func(c *session.Chain) { c.TrimMade() })
+			r.made()
+		case strings.HasPrefix(text, "made "):
+			if e, ok := r.correctTurn(strings.TrimPrefix(text, "made ")).(view.Told); ok {
+				fmt.Fprintln(r.std.Err, e.Text)
+			}
 		case p == nil:
-			fmt.Fprintln(r.std.Err, "Enter: the turn is made; q leaves.")
+			fmt.Fprintln(r.std.Err, "Enter: the turn is made; made 3/4: another amount was; q leaves.")
 		default:
 			if err := p.DoLine(text); err != nil {
 				fmt.Fprintln(r.std.Err, err)

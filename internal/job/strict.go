@@ -23,8 +23,8 @@ const strictSeconds = 10
 const strictBaud = 500_000
 
 // CheckStrictly holds the bytes of a port or a file against the protocol.
-func CheckStrictly(ctx context.Context, target string, baud int, asJSON bool, std Streams) error {
-	src, name, err := strictSource(ctx, target, baud, std.Err)
+func CheckStrictly(ctx context.Context, w *World, target string, baud int, asJSON bool, std Streams) error {
+	src, name, err := strictSource(ctx, w, target, baud, std.Err)
 	if err != nil {
 		return err
 	}
@@ -38,16 +38,16 @@ func CheckStrictly(ctx context.Context, target string, baud int, asJSON bool, st
 		return err
 	}
 	s.finish()
-	if asJSON {
-		err = s.JSON(std.Out)
-	} else {
+	if !asJSON {
 		s.Text(std.Out)
+	} else if err := s.JSON(std.Out); err != nil {
+		return err
 	}
-	if err == nil && len(s.Found) > 0 {
-		err = &Hinted{fmt.Errorf("%s: %s", plain.Text(name), brokenRules(len(s.Found))),
-			"firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte"}
+	if len(s.Found) == 0 {
+		return nil
 	}
-	return err
+	return &Hinted{fmt.Errorf("%s: %s", plain.Text(name), brokenRules(len(s.Found))),
+		"firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte"}
 }
 
 func brokenRules(n int) string {
@@ -84,7 +84,8 @@ func (s *strict) finish() {
 }
 
 // strictSource opens a file, or a port for strictSeconds.
-func strictSource(ctx context.Context, target string, baud int, errOut io.Writer) (io.ReadCloser, string, error) {
+func strictSource(ctx context.Context, w *World, target string, baud int, errOut io.Writer) (io.ReadCloser, string,
+	error) {
 	if IsFile(target) {
 		f, err := os.Open(target)
 		if err != nil {
@@ -109,9 +110,9 @@ func strictSource(ctx context.Context, target string, baud int, errOut io.Writer
 			io.Closer
 		}{in.Bytes, f}, target, nil
 	}
-	path := target
+	path, opt := target, Port{}.options(w)
 	if path == "" {
-		ports, err := board.List()
+		ports, err := opt.List()
 		switch {
 		case err != nil:
 			return nil, "", err
@@ -124,7 +125,7 @@ func strictSource(ctx context.Context, target string, baud int, errOut io.Writer
 	if baud == 0 {
 		baud = strictBaud
 	}
-	link, err := board.Listen(ctx, path, baud)
+	link, err := board.Listen(ctx, path, baud, opt)
 	if err != nil {
 		return nil, path, err
 	}

@@ -3,9 +3,11 @@ package job
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -97,11 +99,11 @@ func (t *trimming) begin(c *session.Chain) error {
 	return c.StartTrim(cfg)
 }
 
-func (t *trimming) json(tune *session.Tune, now float64) []byte {
+func (t *trimming) json(tune *session.Tune, h *heat.State, now float64) []byte {
 	if tune.Trim == nil {
 		return nil
 	}
-	return tell.TrimJSON(tune, now)
+	return tell.TrimJSON(tune, h, now)
 }
 
 func (t *trimming) words(tune *session.Tune) (w view.Words, ok bool) {
@@ -139,8 +141,8 @@ func (t *trimming) close() error {
 		fmt.Fprintln(t.std.Err, p.Truth(s))
 		return nil
 	}
-	if !done {
-		fmt.Fprintln(t.std.Err, "left before the end: nothing is saved")
+	if !slices.ContainsFunc(s.Pilots[:s.Cylinders], func(p mixture.Pilot) bool { return p.Found.Final() }) {
+		fmt.Fprintln(t.std.Err, "left before a screw was done: nothing is saved")
 		return nil
 	}
 	path, err := saveSheet(t.set, snap, string(t.screws))
@@ -182,11 +184,11 @@ func (t *raising) begin(c *session.Chain) error {
 	return c.StartRaised(mixture.RaisedConfig{RPM: rpm, Limit: limit})
 }
 
-func (t *raising) json(tune *session.Tune, now float64) []byte {
+func (t *raising) json(tune *session.Tune, h *heat.State, now float64) []byte {
 	if tune.Raised == nil {
 		return nil
 	}
-	return tell.RaisedJSON(tune.Raised, now, t.screws)
+	return tell.RaisedJSON(tune.Raised, h, now, t.screws)
 }
 
 func (t *raising) words(tune *session.Tune) (w view.Words, ok bool) {
@@ -211,7 +213,7 @@ func (t *raising) close() error {
 // tune does what the steps after levelling ask of the session.
 func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
 	var trim mixture.TrimConfig
-	if kind == view.TrimPilots { // which reads the disk: not while the frames wait
+	if kind == view.TrimPilots || kind == view.TrimAnew { // which reads the disk: not while the frames wait
 		trim = l.trimConfig(l.sess.Snapshot().Bank.Cylinders)
 	}
 	l.sess.Chain(func(c *session.Chain) {
@@ -221,6 +223,9 @@ func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
 		case view.LookRaised:
 			err = c.StartRaised(mixture.RaisedConfig{RPM: l.raisedRPM(), Limit: limit})
 		case view.TrimPilots:
+			err = c.StartTrim(trim)
+		case view.TrimAnew:
+			c.TrimAnew()
 			err = c.StartTrim(trim)
 		case view.TrimMade:
 			c.TrimMade()
@@ -251,4 +256,24 @@ func (l *live) trimConfig(cylinders int) mixture.TrimConfig {
 	// A screen has no flags that could be wrong.
 	cfg, _ := l.set.trimConfig(&TrimFlags{}, cylinders, nil, l.set.lastSheet())
 	return cfg
+}
+
+// correctTurn is correctTrim of a typed amount, with a minus for the other way.
+func (l *live) correctTurn(text string) view.Event {
+	amount, other := strings.CutPrefix(strings.TrimSpace(text), "-")
+	turns, err := garage.ParseTurns(amount)
+	if err != nil {
+		return view.Told{Text: err.Error(), Role: view.Warn}
+	}
+	if other {
+		turns = -turns
+	}
+	return l.correctTrim(turns)
+}
+
+// correctTrim takes the user's word for how far the last turn of a pilot screw really was.
+func (l *live) correctTrim(turns float64) view.Event {
+	ok := false
+	l.sess.Chain(func(c *session.Chain) { ok = c.CorrectTrim(turns) })
+	return tell.Corrected(turns, ok)
 }

@@ -2,6 +2,7 @@ package mixture
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -22,6 +23,7 @@ const (
 	slope
 	bend
 	drift
+	earlier // 1 in the run before a rest
 	terms
 )
 
@@ -39,12 +41,17 @@ const (
 	returnBias = 10.0
 	// leastReturn keeps q from nought.
 	leastReturn = 0.01
-	// driftSD is the standard deviation of the idle's drift, rpm/s. Chosen: a
-	// warming engine's rises by 100 rpm in three minutes.
-	driftSD = 0.5
+	// driftSD is the standard deviation of the idle's drift, rpm/s. Chosen: a warm
+	// engine's; one that warms up gains 100 rpm in three minutes.
+	driftSD = 0.2
+	// restSD is the standard deviation by which a rest changes the idle, rpm. Chosen.
+	restSD = 30.0
 	// bendSpread is the relative standard deviation by which the cylinders' curves
 	// are taken to differ. Chosen.
-	bendSpread = 0.3
+	bendSpread = 0.15
+	// usualBendShare is the relative standard deviation of an engine's curve about usualBend.
+	// Chosen.
+	usualBendShare = 0.5
 	// mostRows bounds what is kept of a cylinder: four minutes at idle.
 	mostRows = 2048
 	// oddSigmas is how far off the fit a cycle may be: beyond, a misfire, it does
@@ -58,6 +65,7 @@ const (
 type row struct {
 	rpm, before, beforeThat float64
 	u, t                    float64
+	run                     int // of the engine since the screw was begun: it idles otherwise after a rest
 }
 
 // curve is how the idle speed hangs on one pilot screw.
@@ -67,6 +75,10 @@ type curve struct {
 	period float64 // of the last cycle, s
 	rows   []row
 	y      []float64
+	run    int
+	// held is what is held of the settled speed before the first turn, rpm from base, by the
+	// curve before; sd 0 is nothing.
+	held belief
 }
 
 // dynamics is what is held of the engine.
@@ -75,20 +87,55 @@ type dynamics struct {
 	back belief
 	// bend is the curve's, rpm/turn², settled; sd 0 while unknown.
 	bend belief
+	// usual is the engine's, about which the cylinders' curves differ.
+	usual belief
+}
+
+// assumeBend takes a sound engine's curve for the engine's, with much doubt, while nothing is known of it.
+func (d *dynamics) assumeBend(rpm float64, cylinders int) {
+	if d.bend.sd == 0 {
+		mean := -usualBend * rpm / float64(cylinders)
+		d.usual = belief{mean, usualBendShare * math.Abs(mean)}
+		d.bend = d.usual
+	}
 }
 
 // usualDynamics is what is held of an engine never seen.
 func usualDynamics() dynamics { return dynamics{back: belief{1, returnShare}} }
 
-func (c *curve) clear(base, now float64) {
-	*c = curve{base: base, begun: now, rows: c.rows[:0], y: c.y[:0]}
+// clear begins anew; held is what is held of the settled speed at the start, rpm.
+func (c *curve) clear(base, now float64, held belief) {
+	held.mean -= base
+	*c = curve{base: base, begun: now, rows: c.rows[:0], y: c.y[:0], held: held}
 }
 
-// push adds a cycle, with the speeds of the two before.
-func (c *curve) push(rpm, before, beforeThat, u, now float64) {
-	c.period = 120 / rpm
+// rowOf returns a cycle as a row, with the speeds of the two before.
+func (c *curve) rowOf(rpm, before, beforeThat, u, now float64) row {
+	return row{rpm - c.base, before - c.base, beforeThat - c.base, u, now - c.begun, c.run}
+}
+
+// add adds a cycle.
+func (c *curve) add(r row, period float64) {
+	c.period = period
 	if len(c.rows) < mostRows {
-		c.rows = append(c.rows, row{rpm - c.base, before - c.base, beforeThat - c.base, u, now - c.begun})
+		c.rows = append(c.rows, r)
+	}
+}
+
+// newRun tells that the engine has stood: the level of what comes is another. Of more than two runs the
+// last two are kept.
+func (c *curve) newRun() {
+	if len(c.rows) == 0 || c.rows[len(c.rows)-1].run < c.run {
+		return
+	}
+	c.run++
+	c.rows = slices.DeleteFunc(c.rows, func(r row) bool { return r.run < c.run-1 })
+}
+
+// moveRows takes the cycles at a setting to another: the hand had made another turn than told.
+func (c *curve) moveRows(from, to float64) {
+	for i := len(c.rows) - 1; i >= 0 && c.rows[i].u == from; i-- {
+		c.rows[i].u = to
 	}
 }
 
@@ -151,7 +198,7 @@ func (b belief) joinedWith(o belief) belief {
 func (c *curve) inliers(fit *regression) []row {
 	kept := make([]row, 0, len(c.rows))
 	for i := range c.rows {
-		if math.Abs(fit.residual(&c.rows[i])) < oddSigmas*fit.sigma {
+		if math.Abs(fit.residual(&c.rows[i], c.run)) < oddSigmas*fit.sigma {
 			kept = append(kept, c.rows[i])
 		}
 	}
@@ -159,10 +206,10 @@ func (c *curve) inliers(fit *regression) []row {
 }
 
 // residual is how far a row is from the fit.
-func (r *regression) residual(w *row) float64 {
+func (r *regression) residual(w *row, last int) float64 {
 	k := r.coef
 	return w.rpm - (k[past]*w.before + k[swing]*(w.before-w.beforeThat) + k[level] + k[slope]*w.u + k[bend]*w.u*w.u +
-		k[drift]*w.t)
+		k[drift]*w.t + k[earlier]*w.earlier(last))
 }
 
 // fit fits the rows, with a belief about the past's weight, 1 - q; q is roughly
@@ -172,11 +219,33 @@ func (c *curve) fit(rows []row, pastHeld belief, d *dynamics, q float64) (regres
 	c.y = c.y[:0]
 	for i := range rows {
 		w := &rows[i]
-		x.SetRow(i, []float64{w.before, w.before - w.beforeThat, 1, w.u, w.u * w.u, w.t})
+		x.SetRow(i, []float64{w.before, w.before - w.beforeThat, 1, w.u, w.u * w.u, w.t, w.earlier(c.run)})
 		c.y = append(c.y, w.rpm)
 	}
-	return regress(x, c.y, []belief{pastHeld, {usualSwing, swingSD}, {}, {}, {q * d.bend.mean, q * d.bend.sd},
-		{0, q * driftSD}})
+	return regress(x, c.y, []belief{pastHeld, {usualSwing, swingSD}, {q * c.held.mean, q * c.held.sd}, {},
+		{q * d.bend.mean, q * d.bend.sd}, {0, q * driftSD}, {0, q * restSD}})
+}
+
+// settledSD returns the standard deviation of settledRPM.
+//
+//	var = gain² g'·cov·g,  g = (1, u, u², t) of level, slope, bend and drift
+func (e *estimate) settledSD(u float64) float64 {
+	g := [terms]float64{level: 1, slope: u, bend: u * u, drift: e.end}
+	v := 0.0
+	for i := range terms {
+		for j := range terms {
+			v += g[i] * g[j] * e.fit.cov.At(i, j)
+		}
+	}
+	return e.gain * math.Sqrt(v)
+}
+
+// earlier is 1 for a row of a run before the last.
+func (w *row) earlier(last int) float64 {
+	if w.run < last {
+		return 1
+	}
+	return 0
 }
 
 // settledRPM returns the settled speed at u, now.
@@ -191,11 +260,8 @@ func (d *dynamics) learn(e *estimate) {
 		return
 	}
 	d.back = belief{e.back.mean, max(e.back.sd, leastReturnShare)}
-	mean, share := e.bend, math.Hypot(bendSpread, e.bendSD/e.bend)
-	if d.bend.sd > 0 {
-		mean, share = (d.bend.mean+mean)/2, bendSpread
-	}
-	d.bend = belief{mean, share * math.Abs(mean)}
+	d.usual = d.usual.joinedWith(belief{e.ownBend, math.Hypot(e.ownBendSD, bendSpread*d.usual.mean)})
+	d.bend = belief{d.usual.mean, math.Hypot(d.usual.sd, bendSpread*d.usual.mean)}
 }
 
 // leastReturnShare is the doubt about the return that is left in any case. Chosen.

@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/engine"
+	"evendraw/internal/heat"
 )
 
 // A whole trim of one screw, as it was told: every advice and setting. The same spans
@@ -26,7 +27,7 @@ func TestTrimGolden(t *testing.T) {
 	on := engine.Config{Bank: bank.Default(2), Seed: 8, Running: true, PilotsOff: 0.4, Uneven: 0.5}
 	r := newBench(t, on, func(s *cycle.Span) {
 		is := idle.Push(s)
-		st = trim.Push(s, &is, math.NaN())
+		st = trim.Push(s, &is, math.NaN(), &heat.State{Limit: 1e6})
 		a := st.Advice
 		line := fmt.Sprintf("%s %d %s %s %.3f %s", st.Step, st.Cylinder, a.Kind, a.Direction, a.Turns, a.Why)
 		if line != told {
@@ -35,7 +36,7 @@ func TestTrimGolden(t *testing.T) {
 		}
 	})
 	hand = newPilotHand(r.engine, 8)
-	r.run(300, func() bool { hand.act(r.engine, &st); return st.Step == StepAllSet })
+	r.run(300, func() bool { hand.act(r.engine, &st, trim); return st.Step == StepAllSet })
 	for _, p := range st.Points[:st.NPoints] {
 		fmt.Fprintf(&b, "setting %+.3f: %.0f ± %.0f rpm\n", p.Moved, p.RPM, p.UncertaintyRPM)
 	}
@@ -60,17 +61,20 @@ func TestPushAllocates(t *testing.T) {
 	trim := NewTrim(TrimConfig{Cylinders: 4, WatchS: 1e9}, idle)
 	raised := NewRaised(RaisedConfig{Bank: bank.Default(4), Ambient: 101.3, Limit: 2})
 	s := cycle.Span{Cycle: true, N: 4, Period: 120.0 / 1050}
-	k := 0
+	k, budget := 0, &heat.State{Limit: 1e6}
 	push := func() {
 		k++
 		s.Start += s.Period
 		s.Period = 120 / (1050 + 4*math.Sin(float64(k)))
 		st := idle.Push(&s)
-		trim.Push(&s, &st, 1)
+		trim.Push(&s, &st, 1, budget)
 		raised.Push(&s)
 	}
 	for range 200 { // past the first turn
 		push()
+		if trim.state.Step == StepTurn {
+			trim.Made()
+		}
 	}
 	if trim.state.Step != StepWatch {
 		t.Fatalf("still at %s", trim.state.Step)

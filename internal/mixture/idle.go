@@ -35,8 +35,9 @@ const (
 	// shownEffect is the relative standard deviation below which an effect counts
 	// as known.
 	shownEffect = 0.4
-	// marginShare is the largest share of the range by which the uncertainty of a speed may
-	// narrow it at either end.
+	// marginShare is the largest share of the range by which a speed that was within it may be
+	// outside at either end before a turn is told: what its uncertainty explains, or the wander
+	// would call for turns back and forth.
 	marginShare = 0.25
 	// leastRange is the width to which a narrower range is widened, rpm. Chosen: an eighth
 	// of a turn moves an idle by about as much.
@@ -117,6 +118,7 @@ type IdleSpeed struct {
 	start      float64 // rpm before the turn
 	startError float64 // its standard error
 	amount     float64 // turns told at first, clockwise positive
+	within     bool    // the speed was within its range when looked at last
 	unseen     int     // tries in a row that did not show
 }
 
@@ -129,9 +131,9 @@ func NewIdleSpeed(cfg IdleConfig) *IdleSpeed {
 	return s
 }
 
-// setRange says what the idle speed should be.
-func (s *IdleSpeed) setRange(low, high float64) {
-	s.cfg.LowRPM, s.cfg.HighRPM = low, high
+// SetRange says what the idle speed should be.
+func (s *IdleSpeed) SetRange(low, high float64) {
+	s.cfg.LowRPM, s.cfg.HighRPM, s.within = low, high, false
 	s.enter(looking)
 }
 
@@ -227,8 +229,11 @@ func (s *IdleSpeed) look() advice.Advice {
 	n := s.speeds.cycles()
 	s.start, s.startError = s.speeds.mean(n), s.speeds.standardError(n)
 	low, high := s.bounds()
-	margin := min(1.96*s.startError, marginShare*(high-low))
-	if s.sideOf(s.start, margin) == Within {
+	margin := 0.0
+	if s.within {
+		margin = min(1.96*s.startError, marginShare*(high-low))
+	}
+	if s.within = s.sideOf(s.start, -margin) == Within; s.within {
 		return advice.New(advice.Done, advice.ThrottleStop, advice.WhyWithin)
 	}
 	s.told = s.order((low+high)/2 - s.start)

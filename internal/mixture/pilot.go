@@ -22,33 +22,37 @@ const (
 	// DefaultStep is what turns are counted in: an eighth of a turn (common
 	// practice).
 	DefaultStep = 1.0 / 8
-	// DefaultReach is how far from the best guess the speed is looked at, in turns.
+	// DefaultReach of a four is how far from the best guess the speed is looked at, in turns.
 	// Derived: on the practice engine a four's idle falls by 88 rpm a turn² on
 	// either side of the best, and the mean of T seconds scatters by 17 rpm/√T: an
 	// eighth off the best costs 1.4 rpm, which would take minutes to see; three
 	// quarters to either side cost 50.
 	DefaultReach = 0.75
-	// firstReach takes its place while nothing is known of the cylinder: one that is half a
-	// turn off already would be run too lean.
-	firstReach = 0.625
+	// mostOff and mostLean are how far from the best guess, on the rich and on the lean side, a
+	// screw is turned to look. Chosen: a turn off costs a four 88 rpm; lean misfires first.
+	mostOff, mostLean = 1.0, 0.875
+	// softReach is how far from where it stood a screw is turned without a reason. Chosen: as
+	// far as a maker's figure may be off.
+	softReach = 0.75
 	// leastOut and mostOut bound a screw in turns out from lightly seated. Chosen: it
 	// is never screwed onto its seat; typical settings are 1 to 3 (common practice).
 	leastOut, mostOut = 1.0 / 4, 4.5
 	// mostFromStart bounds the way from the start where turns out are not known.
 	mostFromStart = 1.5
-	// DefaultHandS is the time from telling a hand until it turns, and turnS that of one
-	// whole turn, s. Chosen.
-	DefaultHandS, turnS = 3.5, 2.0
 	// DefaultWatchS is how long the speed is watched at each setting, s. Chosen:
 	// as long as the way there.
-	DefaultWatchS = 8.0
-	// baseS is the same before the first turn.
-	baseS = 4.0
+	DefaultWatchS = 7.0
+	// baseS is the same before the first turn; shortBaseS where the cylinder before has told the
+	// speed, to which wanderSD, rpm, is added as doubt. Chosen.
+	baseS, shortBaseS, wanderSD = 6.0, 2.0, 3.0
 	// sureTurns is the half-width of the 95 % interval of a peak at which it is
 	// taken, in turns.
-	sureTurns = 0.08
+	sureTurns = 0.125
 	// mostVisits is after how many settings a cylinder is left with what is known.
-	mostVisits = 12
+	mostVisits = 7
+	// answerTurns is the half-width up to which what is known is an answer. Chosen: an idle
+	// within a quarter of a turn of its best is a sound one.
+	answerTurns = 0.25
 	// leastSpeedShare is the share of the speed before the first turn below which a setting
 	// is left at once.
 	leastSpeedShare = 0.80
@@ -61,7 +65,7 @@ const (
 	MostApart = 1.0
 	// idleRoom is how far either side of the idle at the start it is brought back
 	// to when the card holds no range, rpm.
-	idleRoom = 50.0
+	idleRoom = 80.0
 )
 
 // TrimConfig says how the pilot screws are trimmed.
@@ -75,11 +79,12 @@ type TrimConfig struct {
 	// is looked at, MostTurns the most that is turned at once; 0 is DefaultStep,
 	// DefaultReach, no limit.
 	Step, Reach, MostTurns float64
-	// HandS and WatchS are how long a hand has to begin, and how long each setting is
-	// watched; 0 is DefaultHandS, DefaultWatchS.
-	HandS, WatchS float64
-	// Confirm waits for Made after each turn instead of HandS.
+	// WatchS is how long each setting is watched; 0 is DefaultWatchS.
+	WatchS float64
+	// Confirm waits for Made after each turn, whatever the speed says.
 	Confirm bool
+	// Earlier are the results of a trim that is gone on with, by cylinder - 1; nil is none.
+	Earlier []Pilot
 	// Only lists the cylinders to trim; nil is all.
 	Only []int
 	// Target is the owner's lambda, 0 for the highest speed; LambdaOf the cylinder
@@ -95,13 +100,20 @@ func (c TrimConfig) withDefaults() TrimConfig {
 	for _, f := range []struct {
 		v     *float64
 		usual float64
-	}{{&c.Step, DefaultStep}, {&c.Reach, DefaultReach}, {&c.HandS, DefaultHandS}, {&c.WatchS, DefaultWatchS},
+	}{{&c.Step, DefaultStep}, {&c.Reach, DefaultReach * c.reachShare()}, {&c.WatchS, DefaultWatchS},
 		{&c.ProbeDelayS, DefaultProbeDelayS}} {
 		if *f.v == 0 {
 			*f.v = f.usual
 		}
 	}
 	return c
+}
+
+// reachShare is how far a screw is turned to look, of a four's way: of few cylinders each has more of the
+// speed, so that less of a way shows as much. Derived: the fall goes with the square of the way.
+func (c *TrimConfig) reachShare() float64 {
+	const four = 4.0
+	return math.Sqrt(float64(max(c.Cylinders, 1)) / four)
 }
 
 // Found is how a cylinder's trim ended.
@@ -114,15 +126,19 @@ const (
 	AtPeak   Found = "at-peak"   // set where the idle is highest
 	AtTarget Found = "at-target" // set to the owner's lambda
 	Unsure   Found = "unsure"    // set to the best guess, which is no surer than told
+	Unturned Found = "unturned"  // its turn was neither confirmed nor seen
 	AtEnd    Found = "at-end"    // best at the end of the travel, or beyond
 	Silent   Found = "no-answer" // the speed does not answer to the screw
 )
+
+// Final reports whether the screw is done with: a trim that is gone on with leaves it.
+func (f Found) Final() bool { return f != Pending && f != Trimming && f != Unturned }
 
 // Pilot is one pilot screw. Turns are out from lightly seated, unknown figures NaN.
 type Pilot struct {
 	Cylinder int
 	Found    Found
-	// StartOut is where it stood, Out where it stands by what was told; Moved the
+	// StartOut is where it stood, Out where it stands by what was confirmed or seen; Moved the
 	// difference, outwards positive, always known.
 	StartOut, Out, Moved float64
 	// Best is where the idle is highest, as Moved, and Uncertainty the half-width of
@@ -136,6 +152,15 @@ type Pilot struct {
 	Seconds float64
 	Visits  int
 }
+
+// newPilot returns a screw of which nothing is known but where it stands.
+func newPilot(cylinder int, out float64) Pilot {
+	nan := math.NaN()
+	return Pilot{Cylinder: cylinder, StartOut: out, Out: out, Best: nan, Uncertainty: nan, GainRPM: nan, Lambda: nan}
+}
+
+// Anew returns the screw where it stands now, to be trimmed anew.
+func (p *Pilot) Anew() Pilot { return newPilot(p.Cylinder, p.Out) }
 
 // Point is one setting that was watched: turns out from where the screw stood at the
 // start, and the mean speed there with the half-width of its 95 % interval.
@@ -154,6 +179,7 @@ const (
 	StepTurn   Step = "turn"    // a screw is to be turned
 	StepWatch  Step = "watch"   // the speed is watched
 	StepSet    Step = "set"     // the screw is to be set to what was found
+	StepRest   Step = "rest"    // the engine stands and cools before the next screw
 	StepAllSet Step = "all-set" // all screws are set: look at the levelling again
 )
 
@@ -166,6 +192,9 @@ type TrimState struct {
 	// Richer tells whether the advised turn makes the mixture richer; it counts where
 	// RicherKnown is set.
 	Richer, RicherKnown bool
+	// Goal is where the turn that is told ends, in turns out from where the screw stood; NaN
+	// without one.
+	Goal float64
 	// LeftS is how many seconds the present step still has; NaN where it waits.
 	LeftS float64
 	// RPM is the speed of the last cycles.

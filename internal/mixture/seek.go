@@ -29,9 +29,9 @@ func (t *Trim) nextSetting() {
 	}
 	p, e := t.pilot(), &t.est
 	within := e.known && e.peak >= t.lowOut && e.peak <= t.highOut
-	enough := p.Visits > 2 // the base and both sides
+	enough := p.Visits > 2 // three settings make a parabola
 	switch {
-	case enough && within && 1.96*e.sd <= sureTurns:
+	case enough && within && 1.96*e.sd <= t.sureTurns():
 		t.finishAt(e.peak, AtPeak)
 	case enough && t.noAnswer():
 		t.finishAt(0, Silent)
@@ -40,15 +40,29 @@ func (t *Trim) nextSetting() {
 	case p.Visits >= mostVisits:
 		t.giveUp()
 	default:
-		t.tellTurn(t.nextVisit(), StepTurn, advice.WhySeek)
+		to := t.nextVisit()
+		why := advice.WhySeek
+		if math.Abs(to) > softReach {
+			why = advice.WhyFurther
+		}
+		t.tellTurn(to, StepTurn, why)
 	}
+}
+
+// sureTurns is the half-width at which a peak is taken: wider where the idle is rough, as idling costs too.
+func (t *Trim) sureTurns() float64 {
+	return sureTurns * min(max(t.roughness(), 1), mostWatchFactor)
 }
 
 // giveUp sets the best guess, which is not as sure as wanted.
 func (t *Trim) giveUp() {
 	switch e := &t.est; {
 	case e.known && e.peak >= t.lowOut && e.peak <= t.highOut:
-		t.finishAt(e.peak, Unsure)
+		found := Unsure
+		if 1.96*e.sd <= answerTurns {
+			found = AtPeak
+		}
+		t.finishAt(e.peak, found)
 	case e.ok && (e.known || math.Abs(e.slope) > 2*e.slopeSD):
 		t.finishAt(t.bestEnd(), AtEnd)
 	default:
@@ -103,33 +117,71 @@ func (t *Trim) bestEnd() float64 {
 	return t.roundToStep(t.lowOut)
 }
 
-// nextVisit is the next setting to visit. It alternates between the two sides of the best guess, so
-// that a drift of the idle cancels and earlier settings are visited again.
+// nextVisit is the next setting to visit: richer first, as lean stalls; once there is a peak in sight the
+// one that will tell most of it; else further up, or the other side.
 func (t *Trim) nextVisit() float64 {
-	centre, reach := 0.0, firstReach
-	if e := &t.est; t.pilot().Visits > 2 && e.ok {
-		switch {
-		case e.known:
-			centre, reach = min(max(e.peak, t.lowOut), t.highOut), t.cfg.Reach
-		case math.Abs(e.slope) > e.slopeSD: // on the way up
-			low, high := t.visitedRange()
-			if centre = low; e.slope > 0 {
-				centre = high
-			}
-		}
+	e := &t.est
+	out := 1.0 // where richer is
+	if t.cfg.Screws == AirScrews {
+		out = -1
 	}
-	if t.side == 0 { // richer first, as lean stalls
-		if t.side = -1; t.cfg.Screws == AirScrews {
-			t.side = 1
+	visits := t.pilot().Visits
+	switch {
+	case visits == 1:
+		return t.keepInTravel(t.roundToStep(t.turnedOut + out*t.cfg.Reach))
+	case e.known:
+		return t.bestVisit(out)
+	case visits > 2 && e.ok && math.Abs(e.slope) > e.slopeSD: // on the way up
+		low, high := t.visitedRange()
+		t.far = true
+		if e.slope > 0 {
+			return t.keepInTravel(t.roundToStep(high + t.cfg.Reach))
 		}
+		return t.keepInTravel(t.roundToStep(low - t.cfg.Reach))
 	}
-	t.side = -t.side
-	to := t.keepInTravel(t.roundToStep(centre + t.side*reach))
+	if t.turnedOut*out > 0 {
+		out = -out
+	}
+	to := t.keepInTravel(t.roundToStep(out * t.cfg.Reach))
 	if math.Abs(to-t.turnedOut) < t.cfg.Step/2 { // no way further on that side
-		t.side = -t.side
-		to = t.keepInTravel(t.roundToStep(centre + t.side*reach))
+		to = t.keepInTravel(t.roundToStep(-out * t.cfg.Reach))
 	}
 	return to
+}
+
+// bestVisit is the setting within reach of the peak after a look at which the peak's variance is least, by
+// what is known now; rich is +1 where richer is outwards.
+//
+// A look at u has the settled speed's x = (1, u, u²) for another measurement, of variance v; the
+// covariance of level, slope and bend is then
+//
+//	C' = C - C x x' C/(v + x' C x),  var(peak) = g' C' g,  g = (0, -1/(2c), b/(2c²))
+func (t *Trim) bestVisit(rich float64) float64 {
+	e := &t.est
+	v := e.scatter * e.scatter * e.gain * e.gain / (t.watchS() / t.curve.period)
+	g := [3]float64{0, -1 / (2 * e.bend), e.slope / (2 * e.bend * e.bend)}
+	dot := func(a, b [3]float64) (sum float64) { // a' C b
+		for i := range a {
+			for j := range b {
+				sum += a[i] * b[j] * e.fit.cov.At(level+i, level+j) * e.gain * e.gain
+			}
+		}
+		return sum
+	}
+	best, most, share := t.turnedOut, 0.0, t.cfg.reachShare()
+	step := t.cfg.Step
+	for k := math.Ceil(t.lowOut/step - 1e-9); k*step <= t.highOut+1e-9; k++ {
+		u := k * step
+		if off := (u - e.peak) * rich; off > mostOff*share || off < -mostLean*share || math.Abs(u-t.turnedOut) < step {
+			continue
+		}
+		x := [3]float64{1, u, u * u}
+		if gain := dot(g, x) * dot(g, x) / (v + dot(x, x)); gain > most {
+			best, most = u, gain
+		}
+	}
+	t.far = true
+	return best
 }
 
 // roundToStep rounds a setting to whole steps.
@@ -137,15 +189,23 @@ func (t *Trim) roundToStep(to float64) float64 { return math.Round(to/t.cfg.Step
 
 // keepInTravel returns the nearest whole step within the screw's travel.
 func (t *Trim) keepInTravel(to float64) float64 {
-	step := t.cfg.Step
-	return min(max(to, math.Ceil(t.lowOut/step-1e-9)*step), math.Floor(t.highOut/step+1e-9)*step)
+	step, low, high := t.cfg.Step, t.lowOut, t.highOut
+	if !t.far {
+		low, high = max(low, -softReach), min(high, softReach)
+	}
+	return min(max(to, math.Ceil(low/step-1e-9)*step), math.Floor(high/step+1e-9)*step)
 }
 
-// finishAt tells to set the screw to the step nearest to a setting, for good.
+// setStep is what a setting that was found is rounded to. Chosen: half of what an eye counts in, as the
+// rounding would else be the largest error.
+const setStep = 1.0 / 16
+
+// finishAt tells to set the screw to the sixteenth nearest to a setting, for good.
 func (t *Trim) finishAt(to float64, found Found) {
 	p := t.pilot()
 	p.Found = found
-	to = t.keepInTravel(t.roundToStep(to))
+	t.far = true
+	to = t.keepInTravel(math.Round(to/setStep) * setStep)
 	if t.est.ok {
 		p.GainRPM = t.est.settledRPM(to) - t.est.settledRPM(0)
 	}
@@ -166,11 +226,18 @@ func (t *Trim) closeCylinder() {
 		}
 	} else {
 		t.shift.noteAnswer(p.Cylinder, &t.probe)
-		t.dynamics.learn(&t.est)
+		if p.Found == AtPeak {
+			t.dynamics.learn(&t.est)
+		}
 		if rpm := t.predictedRPM(p.Moved); len(t.order) > 0 && t.idle.sideOf(rpm, 0) == Within {
+			t.held = belief{rpm, math.Hypot(t.est.settledSD(p.Moved), wanderSD)}
 			t.beginCylinder(rpm)
 			return
 		}
+	}
+	if len(t.order) == 0 && t.cfg.Target == 0 { // the idle speed has a step of its own
+		t.allSet()
+		return
 	}
 	t.idle.settleAnew()
 	t.enter(StepIdle, math.NaN())

@@ -77,7 +77,9 @@ func (t *Trim) beginShift(lambda float64) bool {
 // shiftNext tells the next screw's turn of a shift.
 func (t *Trim) shiftNext() {
 	p := t.pilot()
-	t.turnedOut, t.cylinderSince = p.Moved, t.now
+	t.turnedOut, t.cylinderSince, t.far = p.Moved, t.now, true
+	t.est = estimate{}
+	t.curve.clear(t.speeds.mean(t.speeds.cycles()), t.now, belief{})
 	t.lowOut, t.highOut = -2*mostFromStart, 2*mostFromStart
 	if !math.IsNaN(p.StartOut) {
 		t.lowOut, t.highOut = min(leastOut-p.StartOut, 0), max(mostOut-p.StartOut, 0)

@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
 )
 
 // Trim is the stage that trims the pilot screws, one after the other. It has each turned
@@ -13,8 +14,9 @@ import (
 // where the parabola through them peaks. Between cylinders the throttle stop brings the
 // idle back.
 //
-// A turn is told and given its time, never waited for: near the best a small turn moves the
-// speed less than the idle wanders.
+// A turn is told, and counts once the hand has confirmed it (Made) or the speed has answered; when
+// neither comes it is asked for again. While the engine stands the trim stands still, and comes back
+// to the screw and the question where it was.
 type Trim struct {
 	cfg      TrimConfig
 	idle     *IdleSpeed
@@ -24,23 +26,31 @@ type Trim struct {
 	dynamics dynamics
 	last     [2]float64 // speeds of the last two cycles, newest first
 	lasts    int        // speeds in last, at this setting
+	noise    innovations
 
 	state         TrimState
 	now           float64 // s, as are all times
 	began         float64 // when the trim began
 	stepSince     float64 // when the step began
-	stepSeconds   float64 // that the step has
+	stepSeconds   float64 // that the step has; infinite where it waits
 	cylinderSince float64 // when the cylinder's trim began
-	// Of the current screw, in turns out from where it stood: where it is, where it is to
-	// go, and its bounds.
-	turnedOut, goalOut, lowOut, highOut float64
-	side                                float64 // of the best guess that was visited last: +1 out, -1 in
-	baseRPM                             float64 // before the first turn
-	est                                 estimate
-	ownRange                            bool // the idle's range is ours: the card has none
-	probe                               probeMeans
-	shift                               shift
-	lambda                              float64 // the probe's last
+	// Of the current screw, in turns out from where it stood: where it is, and its bounds.
+	turnedOut, lowOut, highOut float64
+	far                        bool    // it may go further than softReach
+	side                       float64 // of the best guess that was visited last: +1 out, -1 in
+	baseRPM                    float64 // before the first turn
+	est                        estimate
+	turn                       turn
+	ownRange                   bool // the idle's range is ours: the card has none
+	probe                      probeMeans
+	shift                      shift
+	lambda                     float64 // the probe's last
+
+	held        belief // of the speed before the first turn, rpm; sd 0 is nothing
+	interrupted bool   // something came between: what is under way begins anew
+	hot         bool   // the engine was told to stand
+	stops       int    // how often the engine stopped by itself at this setting
+	rest        rest
 }
 
 // NewTrim returns a stage that trims. idle is the stage that brings back the idle speed: it must be
@@ -48,15 +58,18 @@ type Trim struct {
 func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
 	t := &Trim{cfg: cfg.withDefaults(), idle: idle, dynamics: usualDynamics(), ownRange: idle.cfg.HighRPM == 0}
 	nan := math.NaN()
-	t.state = TrimState{Cylinders: cfg.Cylinders, LeftS: nan, RPM: nan, Apart: nan}
+	t.state = TrimState{Cylinders: cfg.Cylinders, LeftS: nan, RPM: nan, Apart: nan, Goal: nan}
 	for i := range cfg.Cylinders {
 		out := nan
 		if i < len(cfg.TurnsOut) {
 			out = cfg.TurnsOut[i]
 		}
-		t.state.Pilots[i] = Pilot{Cylinder: i + 1, StartOut: out, Out: out, Best: nan, Uncertainty: nan, GainRPM: nan,
-			Lambda: nan}
-		if cfg.Only == nil || slices.Contains(cfg.Only, i+1) {
+		p := newPilot(i+1, out)
+		if i < len(cfg.Earlier) && cfg.Earlier[i].Cylinder == i+1 {
+			p = cfg.Earlier[i]
+		}
+		t.state.Pilots[i] = p
+		if !p.Found.Final() && (cfg.Only == nil || slices.Contains(cfg.Only, i+1)) {
 			t.order = append(t.order, i+1)
 		}
 	}
@@ -80,33 +93,33 @@ func (t *Trim) current() int {
 
 func (t *Trim) pilot() *Pilot { return &t.state.Pilots[t.current()-1] }
 
-// Made tells that the hand has made the turn that was told.
-func (t *Trim) Made() {
-	if t.state.Step == StepTurn || t.state.Step == StepSet {
-		t.stepSeconds = t.now - t.stepSince
-	}
-}
+// Interrupt tells that the engine is to stand for a while. The trim comes back to the step where it
+// was.
+func (t *Trim) Interrupt() { t.hot, t.interrupted = true, true }
 
-// Push takes the next span, what idle said of it, and the probe's lambda, NaN without one. It
-// returns the state as of the span's end.
-func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64) TrimState {
-	t.now, t.lambda = span.End(), lambda
+// Push takes the next span, what idle said of it, the probe's lambda, NaN without one, and the budget
+// of idling. It returns the state as of the span's end.
+func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64, budget *heat.State) TrimState {
+	t.now, t.lambda, t.rest.budget = span.End(), lambda, *budget
 	if t.began == 0 {
 		t.began, t.stepSince = span.Start, span.Start
 	}
 	if span.Cycle {
 		t.state.IdlingS += span.Period
 	}
-	if !t.speeds.push(span) {
+	switch steady := t.speeds.push(span); {
+	case t.state.Step == StepRest:
+		t.resting(span)
+	case !steady || t.interrupted && t.speeds.cycles() < steadyCycles:
 		t.whileUnsteady(span)
-		return t.state
-	}
-	if t.state.RPM = t.speeds.mean(slopeCycles); t.state.Step == StepWatch || t.state.Step == StepBase {
+	default:
+		t.comeBack()
+		t.state.RPM = t.speeds.mean(slopeCycles)
 		t.keepCycle(span, lambda)
+		t.last[1], t.last[0] = t.last[0], span.RPM()
+		t.lasts++
+		t.advance(idle)
 	}
-	t.last[1], t.last[0] = t.last[0], span.RPM()
-	t.lasts++
-	t.advance(idle)
 	t.fillState()
 	return t.state
 }
@@ -115,21 +128,58 @@ func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64) TrimState
 func (t *Trim) fillState() {
 	s := &t.state
 	s.Cylinder = t.current()
-	if s.Step == StepIdle || s.Step == StepAllSet {
+	if s.Step == StepIdle || s.Step == StepAllSet || s.Step == StepRest {
 		s.Cylinder = 0
 	}
 	s.LeftS = max(t.stepSeconds-(t.now-t.stepSince), 0)
+	s.Goal = math.NaN()
+	if s.Step == StepTurn || s.Step == StepSet {
+		s.Goal = t.turn.to
+	}
 	s.Apart = s.widestGap()
 	s.RicherKnown = t.cfg.Screws != UnknownScrews && s.Advice.Part == advice.PilotScrew &&
 		s.Advice.Direction != advice.UnknownWay
 	s.Richer = s.RicherKnown && (s.Advice.Direction == advice.Anticlockwise) == (t.cfg.Screws == FuelScrews)
 }
 
-// keepCycle adds a cycle to the curve, if the two cycles before are of the same setting.
+// keepCycle adds a cycle to the curve, if the two cycles before are of the same setting; while a turn
+// is told, to what may be of either.
 func (t *Trim) keepCycle(span *cycle.Span, lambda float64) {
-	t.probe.push(t.now, t.turnedOut, lambda, t.stepSince)
-	if t.lasts >= 2 {
-		t.curve.push(span.RPM(), t.last[0], t.last[1], t.turnedOut, t.now)
+	if t.lasts < 2 {
+		return
+	}
+	r := t.curve.rowOf(span.RPM(), t.last[0], t.last[1], t.turnedOut, t.now)
+	switch t.state.Step {
+	case StepWatch, StepBase:
+		t.probe.push(t.now, t.turnedOut, lambda, t.stepSince)
+		t.noise.learn(&r, span.Period, t.speeds.mean(t.speeds.cycles())-t.curve.base)
+		t.curve.add(r, span.Period)
+	case StepTurn, StepSet:
+		if t.now-t.turn.at < reactS {
+			t.curve.add(r, span.Period)
+		}
+		t.turn.answer.push(&r, span.Period, &t.noise)
+		t.turn.pending = append(t.turn.pending, r)
+	}
+}
+
+// comeBack takes up what was interrupted, once the engine idles again.
+func (t *Trim) comeBack() {
+	if !t.interrupted {
+		return
+	}
+	t.interrupted, t.hot, t.lasts = false, false, 0
+	t.curve.newRun()
+	switch t.state.Step {
+	case StepTurn, StepSet:
+		t.turn.answer = answer{} // the speed before is none to compare with any more
+		t.turn.pending = t.turn.pending[:0]
+		t.enter(t.state.Step, t.patience())
+		t.state.Advice = t.turn.told
+	case StepWatch:
+		t.beginWatch()
+	default:
+		t.enter(t.state.Step, t.stepSeconds)
 	}
 }
 
@@ -140,25 +190,18 @@ func (t *Trim) whileUnsteady(span *cycle.Span) {
 	if !span.Cycle {
 		why = advice.WhyNoCycle
 	}
-	switch t.state.Step {
-	case StepWatch:
-		if why == advice.WhyNoCycle && t.turnedOut != 0 {
+	if why == advice.WhyNoCycle && !t.interrupted {
+		t.interrupted = true
+		if t.stops++; t.state.Step == StepWatch && t.turnedOut != 0 && t.stops > mostStops {
 			t.retreat(advice.WhyStalled)
-			t.fillState()
-			return
-		}
-		t.stepSince = t.now
-	case StepTurn, StepSet: // a standing engine's screw is turned as well
-		if t.now-t.stepSince < t.stepSeconds {
-			t.fillState()
 			return
 		}
 	}
-	if t.state.Step != StepTurn && t.state.Step != StepSet {
-		t.stepSince = t.now
+	if t.turn.why == advice.WhyStalled && (t.state.Step == StepTurn) {
+		return // it does not run where the screw stands
 	}
+	t.stepSince = t.now
 	t.state.Advice = advice.New(advice.Wait, advice.NoPart, why)
-	t.fillState()
 }
 
 // advance does what the step asks for, and goes on to the next when its time is over.
@@ -174,15 +217,7 @@ func (t *Trim) advance(idle *IdleState) {
 		}
 		t.state.Advice.Cylinder = t.current()
 	case StepTurn, StepSet:
-		switch {
-		case !over:
-		case t.turnedOut != t.goalOut: // the next part of the way
-			t.tellTurn(t.goalOut, t.state.Step, t.state.Advice.Why)
-		case t.state.Step == StepTurn:
-			t.beginWatch()
-		default:
-			t.closeCylinder()
-		}
+		t.awaitTurn(over)
 	case StepWatch:
 		t.watching(over)
 	case StepAllSet:
@@ -193,7 +228,7 @@ func (t *Trim) advance(idle *IdleState) {
 // bringIdle lets the throttle stop bring the idle into its range.
 func (t *Trim) bringIdle(idle *IdleState) {
 	if t.ownRange && t.state.Step == StepIdle && t.idle.cfg.HighRPM == 0 && t.idle.ready() {
-		t.idle.setRange(idle.RPM-idleRoom, idle.RPM+idleRoom)
+		t.idle.SetRange(idle.RPM-idleRoom, idle.RPM+idleRoom)
 	}
 	t.state.Advice = idle.Advice
 	if idle.Advice.Kind == advice.Wait && idle.Advice.Why == advice.WhyNoRange {
@@ -206,26 +241,35 @@ func (t *Trim) bringIdle(idle *IdleState) {
 		return
 	}
 	if t.current() == 0 {
-		t.Release()
-		t.enter(StepAllSet, math.NaN())
-		t.state.Advice = advice.New(advice.Done, advice.PilotScrew, advice.WhyTrimmed)
+		t.allSet()
 		return
 	}
 	t.beginCylinder(idle.RPM)
 }
 
+// allSet ends the trim.
+func (t *Trim) allSet() {
+	t.Release()
+	t.enter(StepAllSet, math.NaN())
+	t.state.Advice = advice.New(advice.Done, advice.PilotScrew, advice.WhyTrimmed)
+}
+
 // Release gives the idle's stage back as it was: without a range if the card has none.
 func (t *Trim) Release() {
 	if t.ownRange {
-		t.idle.setRange(0, 0)
+		t.idle.SetRange(0, 0)
 	}
 }
 
-// beginCylinder begins the current cylinder at a speed of about rpm.
+// beginCylinder begins the current cylinder at a speed of about rpm, from where its screw stands, or
+// has the engine rest first.
 func (t *Trim) beginCylinder(rpm float64) {
+	if t.beginRest() {
+		return
+	}
 	p := t.pilot()
 	p.Found = Trimming
-	t.turnedOut, t.side, t.cylinderSince = 0, 0, t.now
+	t.turnedOut, t.side, t.cylinderSince, t.far, t.stops = p.Moved, 0, t.now, false, 0
 	t.lowOut, t.highOut = -mostFromStart, mostFromStart
 	if !math.IsNaN(p.StartOut) {
 		t.lowOut, t.highOut = min(leastOut-p.StartOut, 0), max(mostOut-p.StartOut, 0)
@@ -233,48 +277,37 @@ func (t *Trim) beginCylinder(rpm float64) {
 	t.state.Points, t.state.NPoints = [MaxPoints]Point{}, 0
 	t.est = estimate{}
 	t.baseRPM = rpm
-	t.curve.clear(rpm, t.now)
+	t.curve.clear(rpm, t.now, t.held)
+	base := baseS
+	if t.held.sd > 0 {
+		base = shortBaseS
+	}
+	t.held = belief{}
+	t.dynamics.assumeBend(rpm, t.cfg.Cylinders)
 	t.probe.clear()
 	t.lasts = 0
-	t.enter(StepBase, baseS)
+	t.enter(StepBase, base)
 	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase)
 	t.state.Advice.Cylinder = t.current()
-}
-
-// tellTurn tells to turn the screw to so many turns out from its start, and gives the hand its
-// time. A way longer than MostTurns is told in parts.
-func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
-	t.goalOut = to
-	if m := t.cfg.MostTurns; m > 0 && math.Abs(to-t.turnedOut) > m {
-		to = t.turnedOut + math.Copysign(m, to-t.turnedOut)
-	}
-	a := advice.New(advice.Turn, advice.PilotScrew, why)
-	a.Cylinder = t.current()
-	a.Turns = math.Abs(to - t.turnedOut)
-	a.Direction = advice.WayOf(t.turnedOut - to) // outwards is anticlockwise
-	if a.Turns == 0 {
-		a.Direction = advice.UnknownWay
-	}
-	t.turnedOut = to
-	p := t.pilot()
-	p.Moved, p.Out = to, p.StartOut+to
-	t.state.Advice = a
-	seconds := t.cfg.HandS + turnS*a.Turns
-	if t.cfg.Confirm {
-		seconds = math.Inf(1)
-	}
-	if a.Turns == 0 {
-		seconds = 0
-	}
-	t.enter(s, seconds)
 }
 
 // beginWatch begins to watch the speed at a setting.
 func (t *Trim) beginWatch() {
 	t.lasts = 0
 	t.speeds.restart()
-	t.enter(StepWatch, t.cfg.WatchS)
+	t.enter(StepWatch, t.watchS())
 	t.tellHandsOff()
+}
+
+// watchS is how long a setting is watched: longer where the idle is rough.
+func (t *Trim) watchS() float64 {
+	return t.cfg.WatchS * min(max(t.roughness()*t.roughness(), 1), mostWatchFactor)
+}
+
+// roughness is how much rougher the idle is than a usual one, for what a pilot screw does to it.
+func (t *Trim) roughness() float64 {
+	const four = 4.0
+	return t.noise.sd() / (usualNoise * t.baseRPM * four / float64(t.cfg.Cylinders))
 }
 
 func (t *Trim) tellHandsOff() {
@@ -285,7 +318,7 @@ func (t *Trim) tellHandsOff() {
 // watching watches the speed at a setting until its time is over.
 func (t *Trim) watching(over bool) {
 	t.tellHandsOff()
-	if t.speeds.cycles() >= slopeCycles && t.state.RPM < leastSpeedShare*t.baseRPM && t.turnedOut != 0 {
+	if t.now-t.stepSince > startS && t.state.RPM < leastSpeedShare*t.baseRPM && t.turnedOut != 0 {
 		t.closeVisit()
 		t.retreat(advice.WhyBack)
 		return
@@ -304,5 +337,6 @@ func (t *Trim) retreat(why advice.Why) {
 	} else {
 		t.lowOut = min(t.turnedOut+t.cfg.Step, 0)
 	}
+	t.stops = 0
 	t.tellTurn(to, StepTurn, why)
 }

@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/effort"
 	"evendraw/internal/engine"
+	"evendraw/internal/heat"
 )
 
 // pilotHand turns pilot screws as told: it looks up twice a second, takes one to two
@@ -21,6 +22,7 @@ type pilotHand struct {
 	start [bank.MaxCylinders]float64 // turns out
 	told  [bank.MaxCylinders]float64
 	due   float64
+	press float64 // when Enter is pressed; 0 is not
 	cyl   int
 	to    float64
 	moves int
@@ -35,7 +37,7 @@ func newPilotHand(e *engine.Engine, seed uint64) *pilotHand {
 	return h
 }
 
-func (h *pilotHand) act(e *engine.Engine, st *TrimState) {
+func (h *pilotHand) act(e *engine.Engine, st *TrimState, trim *Trim) {
 	now := e.Truth().TimeS
 	if h.cyl > 0 && now >= h.due {
 		by := e.Truth().Cylinders[h.cyl-1].PilotOut - h.to
@@ -43,17 +45,20 @@ func (h *pilotHand) act(e *engine.Engine, st *TrimState) {
 		h.cyl = 0
 		h.moves++
 		h.most = max(h.most, math.Abs(by))
+		h.press = now + math.Abs(by)/handTurnsPerS + 0.5
+	}
+	if h.press > 0 && now >= h.press {
+		h.press = 0
+		trim.Made()
 	}
 	if st.Advice.Part == advice.ThrottleStop {
 		h.follow(e, st.Advice)
 		return
 	}
-	for i := range st.Cylinders {
-		if p := &st.Pilots[i]; p.Moved != h.told[i] {
-			h.told[i] = p.Moved
-			h.cyl, h.due = i+1, now+0.25+1+h.rng.Float64()
-			h.to = h.start[i] + p.Moved + (2*h.rng.Float64()-1)/32
-		}
+	if i := st.Advice.Cylinder - 1; st.Advice.ToTurn(advice.PilotScrew) && st.Goal != h.told[i] {
+		h.told[i] = st.Goal
+		h.cyl, h.due = i+1, now+0.25+1+h.rng.Float64()
+		h.to = h.start[i] + st.Goal + (2*h.rng.Float64()-1)/32
 	}
 }
 
@@ -80,7 +85,7 @@ func trimmed(t testing.TB, cfg engine.Config, tc TrimConfig, longest float64,
 			lambda = probed(r.engine)
 		}
 		if r.trim != nil {
-			r.state = r.trim.Push(s, &st, lambda)
+			r.state = r.trim.Push(s, &st, lambda, &heat.State{Limit: 1e6})
 		}
 	})
 	r.run(2, nil)
@@ -93,7 +98,7 @@ func trimmed(t testing.TB, cfg engine.Config, tc TrimConfig, longest float64,
 	}
 	r.trim = NewTrim(tc, idle)
 	done := r.run(longest, func() bool {
-		r.hand.act(r.engine, &r.state)
+		r.hand.act(r.engine, &r.state, r.trim)
 		return r.state.Step == StepAllSet
 	})
 	if !done {
@@ -137,7 +142,7 @@ func TestTrimFindsThePeaks(t *testing.T) {
 				if math.Abs(r.off(i+1)) > trimTol || p.Found != AtPeak {
 					t.Errorf("cylinder %d: %s, %+.3f turns off", i+1, p.Found, r.off(i+1))
 				}
-				if math.Abs(p.Out-math.Round(8*p.Out)/8) > 1e-9 || p.Out != p.StartOut+p.Moved {
+				if math.Abs(p.Out-math.Round(16*p.Out)/16) > 1e-9 || p.Out != p.StartOut+p.Moved {
 					t.Errorf("cylinder %d: %v turns out from %v, moved %v", i+1, p.Out, p.StartOut, p.Moved)
 				}
 			}
@@ -201,54 +206,6 @@ func TestTrimInSmallSteps(t *testing.T) {
 	if math.Abs(r.off(of)) > trimTol || r.hand.most > 0.125+3.0/32 {
 		t.Errorf("%+.3f turns off, largest move %.3f", r.off(of), r.hand.most)
 	}
-}
-
-// Nothing goes on until the turn is confirmed.
-func TestTrimWaitsForMade(t *testing.T) {
-	r := &trimRun{}
-	idle := NewIdleSpeed(IdleConfig{})
-	r.trim = NewTrim(TrimConfig{Cylinders: 2, Confirm: true}, idle)
-	r.bench = newBench(t, engine.Config{Bank: bank.Default(2), Seed: 1, Running: true}, func(s *cycle.Span) {
-		st := idle.Push(s)
-		r.state = r.trim.Push(s, &st, math.NaN())
-	})
-	r.run(30, func() bool { return r.state.Step == StepTurn })
-	r.run(30, nil)
-	if r.state.Step != StepTurn || !math.IsInf(r.state.LeftS, 1) {
-		t.Fatalf("went on without the turn: %s, %v s left", r.state.Step, r.state.LeftS)
-	}
-	r.trim.Made()
-	r.run(1, nil)
-	if r.state.Step != StepWatch {
-		t.Errorf("after the turn: %s", r.state.Step)
-	}
-}
-
-// A setting at which the engine stops is left, and not told again.
-func TestTrimAfterAStall(t *testing.T) {
-	r := &trimRun{}
-	idle := NewIdleSpeed(IdleConfig{})
-	r.trim = NewTrim(TrimConfig{Cylinders: cylinders(), Screws: FuelScrews}, idle)
-	r.bench = newBench(t, engine.Config{Bank: bank.Default(cylinders()), Seed: 1, Running: true}, func(s *cycle.Span) {
-		st := idle.Push(s)
-		r.state = r.trim.Push(s, &st, math.NaN())
-	})
-	r.run(40, func() bool { return r.state.Step == StepWatch })
-	at := r.state.Pilots[0].Moved
-	r.engine.Stop()
-	r.run(6, nil)
-	a := r.state.Advice
-	if r.state.Pilots[0].Moved != 0 || at == 0 {
-		t.Errorf("stopped at %+.3f; now told %+.3f: %+v", at, r.state.Pilots[0].Moved, a)
-	}
-	r.engine.Start()
-	r.run(60, func() bool {
-		if r.state.Pilots[0].Moved >= at {
-			t.Errorf("back to %+.3f, where it stopped", r.state.Pilots[0].Moved)
-			return true
-		}
-		return false
-	})
 }
 
 // The owner's lambda, with the probe in the cylinder's own exhaust and in that of all.

@@ -58,10 +58,35 @@ type Writer struct {
 	to   io.Writer
 	rest []byte // of a letter that has begun
 	out  []byte
+	err  error // the first of to
+	// failed is told of err once, nil for nobody.
+	failed func(error)
 }
 
 // NewWriter returns a Writer to another.
 func NewWriter(to io.Writer) *Writer { return &Writer{to: to} }
+
+// OnFailure has failed told when nothing can be written any more, once. It is called while a Write is under
+// way.
+func (w *Writer) OnFailure(failed func(error)) { w.failed = failed }
+
+// put writes to the other, and keeps the first error.
+func (w *Writer) put(p []byte) (int, error) {
+	n, err := w.to.Write(p)
+	if err != nil && w.err == nil {
+		if w.err = err; w.failed != nil {
+			w.failed(err)
+		}
+	}
+	return n, err
+}
+
+// Err returns the first error of writing.
+func (w *Writer) Err() error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.err
+}
 
 // Unwrap returns where the text goes.
 func (w *Writer) Unwrap() io.Writer { return w.to }
@@ -71,7 +96,7 @@ func (w *Writer) Write(p []byte) (int, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if len(w.rest) == 0 && isPlain(p) {
-		return w.to.Write(p)
+		return w.put(p)
 	}
 	text := p
 	if len(w.rest) > 0 {
@@ -84,7 +109,7 @@ func (w *Writer) Write(p []byte) (int, error) {
 		text = text[n:]
 	}
 	w.rest = append([]byte(nil), text...)
-	if _, err := w.to.Write(w.out); err != nil {
+	if _, err := w.put(w.out); err != nil {
 		return 0, err
 	}
 	return len(p), nil
@@ -98,7 +123,7 @@ func (w *Writer) Close() error {
 		return nil
 	}
 	w.rest = nil
-	_, err := w.to.Write(appendShown(nil, utf8.RuneError))
+	_, err := w.put(appendShown(nil, utf8.RuneError))
 	return err
 }
 

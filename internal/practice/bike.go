@@ -108,6 +108,9 @@ func New(o Options) *Bike {
 	return p
 }
 
+// Name is the name by which the bike was chosen.
+func (p *Bike) Name() string { return p.name }
+
 // Story is the bike's story as a line, "" when it has none.
 func (p *Bike) Story() string {
 	if p.story == "" {

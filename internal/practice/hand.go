@@ -20,6 +20,9 @@ type Habits struct {
 	NutS                  float64 // to tighten a lock nut
 	TraceS                float64 // to trace the hoses, the engine off
 	WarmS                 float64 // after that, until the engine has settled
+	FindS                 float64 // until a pilot screw's slot is found
+	Presses               bool    // says by itself that a turn of a pilot screw is made, else only when asked
+	Forgets, TooLittle    float64 // share of turns of a pilot screw that are not made, and that are half made
 	CoolS                 float64 // the engine is let stand before the next look
 }
 
@@ -27,7 +30,12 @@ type Habits struct {
 var Calm = Habits{Glance: 0.5, Patience: 12, NutS: 1.5, TraceS: 8}
 
 // calmPilots is Calm at pilot screws, whose slots are looked for first.
-var calmPilots = Habits{LeastReact: 1.5, MostReact: 2}
+var calmPilots = Habits{LeastReact: 0.5, MostReact: 0.5, FindS: 2, Presses: true}
+
+// AtPilots is who the trim of pilot screws is tried on: a person who sees a word half a second late, takes
+// two seconds to find a slot, turns half a turn a second, forgets one turn of twenty, and confirms. Chosen.
+var AtPilots = Habits{Glance: 0.5, LeastReact: 0.25, MostReact: 0.75, FindS: 2, Presses: true, Forgets: 0.05,
+	TurnError: 0.25, SlotError: 1.0 / 32}
 
 // Clumsy is who the advice is tried on. The slot of a pilot screw is seen to be off by a twelfth of
 // a turn, not by a thirty-second. All chosen.

@@ -5,7 +5,6 @@ import (
 	"math/rand/v2"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
@@ -21,10 +20,16 @@ type PilotHand struct {
 	Moves, StopMoves int
 	Turns            float64
 
+	// Enter says that a turn is made; nil says nothing.
+	Enter func()
+
 	habits  *Habits
 	engine  *engine.Engine
 	rng     *rand.Rand
-	told    [bank.MaxCylinders]float64
+	of      int // the cylinder whose screw was told last, and to where
+	goal    float64
+	asked   bool // whether it was turned
+	forgot  bool
 	stop    advice.Advice
 	held    bool // the raised speed
 	errands errands
@@ -53,6 +58,7 @@ func (h *PilotHand) Look(now float64, t *session.Tune) {
 	switch {
 	case t.Raised != nil:
 		h.grip(t.Raised)
+	case t.Trim != nil && h.mind(&t.Trim.Advice):
 	case t.Trim != nil && t.Trim.Advice.Part == advice.ThrottleStop:
 		h.turnStop(&t.Trim.Advice)
 	case t.Trim != nil:
@@ -61,23 +67,62 @@ func (h *PilotHand) Look(now float64, t *session.Tune) {
 	h.errands.pass(now) // the first begins at once
 }
 
-// turnPilots turns each pilot screw that is told to stand elsewhere.
+// turnPilots turns the pilot screw that is told, at a person's pace, and says so; what it forgot it does
+// when it is asked.
 func (h *PilotHand) turnPilots(t *mixture.TrimState) {
-	for i := range t.Cylinders {
-		moved := t.Pilots[i].Moved
-		if moved == h.told[i] {
-			continue
-		}
-		h.told[i] = moved
-		by := 0.0
-		h.errands.list = append(h.errands.list, errand{h.react, func() {
-			to := h.Start[i] + moved + h.habits.SlotError*(2*h.rng.Float64()-1)
-			by = h.engine.Truth().Cylinders[i].PilotOut - to
-			h.engine.TurnPilot(i+1, by)
-			h.Moves++
-			h.Turns += math.Abs(by)
-		}}, errand{func() float64 { return math.Abs(by) / handSpeed }, nil})
+	a := &t.Advice
+	if !a.ToTurn(advice.PilotScrew) || a.Turns == 0 {
+		return
 	}
+	i, asked := a.Cylinder-1, a.Why == advice.WhyTurned
+	news := h.of != a.Cylinder || h.goal != t.Goal
+	if !news && (!asked || h.asked) {
+		return
+	}
+	h.of, h.goal, h.asked = a.Cylinder, t.Goal, asked
+	switch {
+	case news && h.rng.Float64() < h.habits.Forgets:
+		h.forgot = true
+		return
+	case news || h.forgot:
+		h.forgot = false
+		h.turnTo(i, h.goal)
+	}
+	if asked || h.habits.Presses {
+		h.errands.list = append(h.errands.list, errand{h.react, h.Enter})
+	}
+}
+
+// turnTo turns the screw of cylinder i + 1 to a setting, counted out from where its slot stood.
+func (h *PilotHand) turnTo(i int, goal float64) {
+	by := 0.0
+	h.errands.list = append(h.errands.list, errand{func() float64 { return h.react() + h.habits.FindS }, func() {
+		to := h.Start[i] + goal + h.habits.SlotError*(2*h.rng.Float64()-1)
+		by = h.engine.Truth().Cylinders[i].PilotOut - to
+		if h.rng.Float64() < h.habits.TooLittle {
+			by /= 2
+		}
+		h.engine.TurnPilot(i+1, by)
+		h.Moves++
+		h.Turns += math.Abs(by)
+	}}, errand{func() float64 { return math.Abs(by) / handSpeed }, nil})
+}
+
+// mind stops an engine that is to cool, and starts one that is to run. It reports whether there was
+// something to do.
+func (h *PilotHand) mind(a *advice.Advice) bool {
+	running := h.engine.Truth().Running
+	switch {
+	case a.Kind != advice.Wait:
+		return false
+	case (a.Why == advice.WhyHot || a.Why == advice.WhyRest) && running:
+		h.errands.list = append(h.errands.list, errand{h.react, h.engine.Stop})
+	case a.Why == advice.WhyNoCycle && !running:
+		h.errands.list = append(h.errands.list, errand{h.react, h.engine.Start})
+	default:
+		return false
+	}
+	return true
 }
 
 // react is how long it takes from seeing to turning, this time.

@@ -76,6 +76,9 @@ func arrangements(p *view.Picture) (good, poor [][]bigLine) {
 		}
 		return good, nil
 	}
+	if p.Way != "" {
+		return arrangeWay(p)
+	}
 	turn := append(append(letters(p.Big), fontOf[' ']), arrowGlyph(p.Arrow))
 	word := arrowWord(p.Arrow)
 	large := bigLine{glyphs: letters(strings.ToUpper(word))}
@@ -87,6 +90,16 @@ func arrangements(p *view.Picture) (good, poor [][]bigLine) {
 	one := append(append(turn[:len(turn):len(turn)], fontOf[' '], fontOf[' ']), amount...)
 	return [][]bigLine{{{glyphs: one}, large}, {{glyphs: turn}, {glyphs: amount}, large}},
 		[][]bigLine{{{glyphs: turn}, {glyphs: amount, beside: word}}, {{glyphs: one}}}
+}
+
+// arrangeWay are the arrangements of a turn whose way is a word of its own: a ring alone is misread.
+func arrangeWay(p *view.Picture) (good, poor [][]bigLine) {
+	word := arrowWord(p.Arrow)
+	name, way := bigLine{glyphs: letters(p.Big)}, bigLine{glyphs: letters(p.Way + " " + p.Amount)}
+	beside := way
+	beside.beside = word
+	return [][]bigLine{{name, way, {glyphs: letters(strings.ToUpper(word))}}},
+		[][]bigLine{{name, beside}, {{glyphs: letters(p.Way + " " + p.Amount), beside: p.Big + " " + word}}}
 }
 
 // halves breaks a text at the space that leaves its halves most alike in length.

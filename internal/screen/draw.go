@@ -33,6 +33,9 @@ func (c *Canvas) drawTiny(p *view.Picture) {
 	if p.Arrow != 0 {
 		text += " " + arrowWord(p.Arrow)
 	}
+	if p.Way != "" {
+		text += " " + p.Way
+	}
 	if p.Amount != "" {
 		text += " " + p.Amount
 	}
@@ -248,6 +251,9 @@ func (c *Canvas) drawSmall(p *view.Picture, y int) {
 	x := c.Text(1, y, p.Big, p.Role)
 	if p.Arrow != 0 {
 		x = c.Text(x+1, y, arrowWord(p.Arrow), p.Role)
+	}
+	if p.Way != "" {
+		x = c.Text(x+1, y, p.Way, p.Role)
 	}
 	c.Text(x+1, y, p.Amount, p.Role)
 }

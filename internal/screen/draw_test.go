@@ -16,9 +16,11 @@ import (
 	"evendraw/internal/effort"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -29,9 +31,8 @@ var noon = time.Date(2030, 5, 1, 12, 0, 0, 0, time.UTC)
 // snapshot is a steady idle of a four that stands unevenly.
 func snapshot() *session.Snapshot {
 	r := &balance.Reading{Time: 42, RPM: 1053, Steady: true, Reference: 1, Spread: 3.4, SpreadUncertainty: 0.1,
-		Cycles:        60,
-		IdlingSeconds: 133, IdlingLimitSeconds: 300,
-		Span: cycle.Span{Cycle: true, N: 4, Period: 0.114},
+		Cycles: 60,
+		Span:   cycle.Span{Cycle: true, N: 4, Period: 0.114},
 		Advice: advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Screw: 2, ScrewName: "2-3",
 			Direction: advice.Clockwise, Turns: 0.375,
 			Why: advice.WhyUnlevel}}
@@ -40,9 +41,10 @@ func snapshot() *session.Snapshot {
 			Difference: pressure.KPa(d), Uncertainty: 0.12, Ripple: 60, State: cycle.OK})
 	}
 	r.Cylinders[0].Uncertainty = 0
-	return &session.Snapshot{Phase: session.Running, LastFrame: noon, Reading: r, Bank: bank.Default(4),
+	return &session.Snapshot{Phase: session.Running, LastFrame: noon, HeatAt: noon, Reading: r, Bank: bank.Default(4),
 		Board: board(), Counts: [8]uint16{410, 402, 377, 380},
-		Zero: session.ZeroState{Zeroed: true}, Config: session.Config{Ambient: 101.3, Zeroed: true}}
+		Zero: session.ZeroState{Zeroed: true}, Config: session.Config{Ambient: 101.3, Zeroed: true},
+		Heat: heat.State{Seconds: 133, Turning: true}}
 }
 
 // board is what an invented board says of itself.
@@ -95,7 +97,7 @@ func keys(k ...string) func(s *session.Snapshot, v *view.View) {
 func still(s *session.Snapshot, v *view.View) {
 	s.Reading.Span.Cycle, s.Reading.RPM = false, math.NaN()
 	s.Zero.Zeroed = false
-	s.Reading.IdlingSeconds = 0
+	s.Heat = heat.State{}
 	for i := range s.Reading.Cylinders {
 		s.Reading.Cylinders[i].State = cycle.NoPulse
 	}
@@ -140,6 +142,14 @@ var fourBikes = func(s *session.Snapshot, v *view.View) {
 		Checks: garage.PreStartChecks(&b), All: []string{"Invented four", "Kleine Zweizylinder", "古い四気筒"}})
 }
 
+// bare shows a board without a program.
+func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
+	return func(s *session.Snapshot, v *view.View) {
+		*s = session.Snapshot{Phase: session.Waiting}
+		v.Bare = b
+	}
+}
+
 // states are the pictures that are kept.
 var states = map[string]view.View{
 	"turn": passing(newView(snapshot())),
@@ -159,7 +169,16 @@ var states = map[string]view.View{
 		s.Zero.Zeroed = false
 		advised(advice.Wait, advice.WhyNoZero)(s, v)
 	}),
-	"hot":    with(func(s *session.Snapshot, v *view.View) { s.Reading.IdlingSeconds = 301 }),
+	"near-hot": with(func(s *session.Snapshot, v *view.View) { s.Heat.Run(107, 1) }),
+	"hot":      with(func(s *session.Snapshot, v *view.View) { s.Heat.Run(168, 1) }),
+	"hot-help": with(func(s *session.Snapshot, v *view.View) {
+		s.Heat.Run(168, 1)
+		keys("?")(s, v)
+	}),
+	"cooling": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
+		still(s, v)
+		s.Heat = heat.State{Seconds: 301, Hot: true}
+	}),
 	"stale":  with(func(s *session.Snapshot, v *view.View) { v.Now = noon.Add(500 * time.Millisecond) }),
 	"silent": with(func(s *session.Snapshot, v *view.View) { v.Now = noon.Add(1500 * time.Millisecond) }),
 	"lost": with(func(s *session.Snapshot, v *view.View) {
@@ -189,7 +208,11 @@ var states = map[string]view.View{
 		*s = session.Snapshot{Phase: session.Waiting}
 		v.LinkNote = "board: no board found"
 	}),
-	"zero": at(view.StepZero, still),
+	"bare": at(view.StepRig, bare(view.BareBoard{Port: "/dev/ttyUSB0"})),
+	"bare-asked": at(view.StepRig, bare(view.BareBoard{Port: "/dev/ttyUSB0",
+		Loses: (&tell.OnBoard{Bytes: 1}).Loses()})),
+	"bare-written": at(view.StepRig, bare(view.BareBoard{Port: "/dev/ttyUSB0", Busy: true, Done: 43})),
+	"zero":         at(view.StepZero, still),
 	"zeroing": at(view.StepZero, func(s *session.Snapshot, v *view.View) {
 		still(s, v)
 		s.Zero = session.ZeroState{Running: true, Progress: 0.6}

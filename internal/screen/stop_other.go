@@ -7,4 +7,4 @@ const canStop = false
 
 func stopSelf() {}
 
-func watchStops(func()) (end func()) { return func() {} }
+func watchSignals(_, _, _ func()) (end func()) { return func() {} }

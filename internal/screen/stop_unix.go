@@ -21,17 +21,27 @@ func stopSelf() {
 	<-goOn
 }
 
-// watchStops calls stop when the program is asked to suspend from outside; the
-// returned function ends that.
-func watchStops(stop func()) (end func()) {
-	asked := make(chan os.Signal, 1)
-	signal.Notify(asked, syscall.SIGTSTP)
+// watchSignals calls stop when the program is asked to suspend from outside, goneOn when it goes on
+// after a stop that nobody asked it for, and quit before it is ended by the signal that prints where
+// each goroutine is; the returned function ends that.
+func watchSignals(stop, goneOn, quit func()) (end func()) {
+	asked := make(chan os.Signal, 4)
+	signal.Notify(asked, syscall.SIGTSTP, syscall.SIGCONT, syscall.SIGQUIT)
 	done := make(chan struct{})
 	go func() {
 		for {
 			select {
-			case <-asked:
-				stop()
+			case s := <-asked:
+				switch s {
+				case syscall.SIGTSTP:
+					stop()
+				case syscall.SIGCONT:
+					goneOn()
+				default:
+					quit()
+					signal.Reset(syscall.SIGQUIT)
+					syscall.Kill(os.Getpid(), syscall.SIGQUIT)
+				}
 			case <-done:
 				return
 			}

@@ -4,7 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -30,9 +32,13 @@ type Terminal struct {
 	// shown are the cells that the library was given last; nil when all must be given
 	// again.
 	shown []Cell
-	// endWatch ends the watch for the signal to suspend.
+	// endWatch ends the watch for the signals to suspend, to go on and to quit.
 	endWatch func()
-	closed   atomic.Bool
+	// goneOn is set when the program was stopped and goes on: the terminal may be as the shell has left it.
+	goneOn atomic.Bool
+	// quits is set when the program is to be ended once the terminal is given back, and by nothing else.
+	quits   atomic.Bool
+	closing sync.Once
 }
 
 // Options choose how a Terminal draws.
@@ -61,6 +67,7 @@ func OpenTerminal(opt Options) (*Terminal, error) {
 		return nil, fmt.Errorf("screen: %w", err)
 	}
 	t.state, _ = term.GetState(t.fd) // none on a simulated screen
+	forgetWrongSize()
 	s, err := newScreen()
 	if err != nil {
 		return nil, fmt.Errorf("screen: %w", err)
@@ -72,9 +79,29 @@ func OpenTerminal(opt Options) (*Terminal, error) {
 	t.styles = styles(opt.NoColor)
 	s.HideCursor()
 	t.canvas.ASCII = opt.ASCII || plainLocale(os.Getenv)
-	t.endWatch = watchStops(func() { t.send(view.KeyCtrlZ) })
+	t.endWatch = watchSignals(func() { t.send(view.KeyCtrlZ) }, func() {
+		t.goneOn.Store(true)
+		t.askForPicture()
+	}, func() {
+		t.quits.Store(true)
+		t.Close()
+	})
 	go t.pump()
 	return t, nil
+}
+
+// mostCells is the widest and the highest terminal whose size is believed when the environment tells it.
+// Chosen: ten times the largest there are.
+const mostCells = 5000
+
+// forgetWrongSize takes a size out of the environment that none can have: the library believes it, even
+// where the terminal says otherwise.
+func forgetWrongSize() {
+	for _, name := range []string{"LINES", "COLUMNS"} {
+		if n, err := strconv.Atoi(os.Getenv(name)); err != nil || n < 1 || n > mostCells {
+			os.Unsetenv(name)
+		}
+	}
 }
 
 // plainLocale reports whether the environment's letters are not those of UTF-8, or
@@ -134,6 +161,9 @@ func (t *Terminal) Resized() <-chan struct{} { return t.resized }
 // Show puts on the terminal what draw draws on an empty canvas. The library gets only the cells that have
 // changed, as a cell takes it ten times as long as drawing it does.
 func (t *Terminal) Show(draw func(*Canvas)) {
+	if t.goneOn.Swap(false) && t.takeBack() != nil {
+		return // the terminal has gone, which the pump notes
+	}
 	c := t.canvas
 	width, height := t.screen.Size()
 	if width != c.Width || height != c.Height || t.shown == nil {
@@ -170,12 +200,32 @@ func (t *Terminal) Suspend() error {
 		return fmt.Errorf("screen: %w", err)
 	}
 	stopSelf()
+	return t.resume()
+}
+
+// takeBack takes the terminal over again, whatever was done to it.
+func (t *Terminal) takeBack() error {
+	if err := t.screen.Suspend(); err != nil {
+		return fmt.Errorf("screen: %w", err)
+	}
+	return t.resume()
+}
+
+func (t *Terminal) resume() error {
 	if err := t.screen.Resume(); err != nil {
 		return fmt.Errorf("screen: %w", err)
 	}
 	t.shown = nil
 	t.screen.Sync()
 	return nil
+}
+
+// askForPicture has the picture shown again.
+func (t *Terminal) askForPicture() {
+	select {
+	case t.resized <- struct{}{}:
+	default: // a token waits
+	}
 }
 
 // send hands on a key, or drops it when there is no room.
@@ -190,7 +240,11 @@ func (t *Terminal) send(key string) {
 // pump hands on events until the screen is closed. It never stops taking them:
 // the library's Fini hangs when nobody does.
 func (t *Terminal) pump() {
-	defer close(t.gone)
+	defer func() {
+		if !t.quits.Load() {
+			close(t.gone)
+		}
+	}()
 	for {
 		switch e := t.screen.PollEvent().(type) {
 		case nil:
@@ -200,10 +254,7 @@ func (t *Terminal) pump() {
 				t.send(key)
 			}
 		case *tcell.EventResize:
-			select {
-			case t.resized <- struct{}{}:
-			default: // a token waits
-			}
+			t.askForPicture()
 		case *tcell.EventError: // the terminal has died: nothing else will come
 			return
 		}
@@ -232,11 +283,14 @@ func keyName(e *tcell.EventKey) string {
 // that the terminal was restored without it.
 var ErrStuck = errors.New("screen: the terminal was slow to be given back")
 
-// Close gives the terminal back as it was. It may be called again.
-func (t *Terminal) Close() error {
-	if t.closed.Swap(true) {
-		return nil
-	}
+// Close gives the terminal back as it was. It may be called again, and from several goroutines: each waits
+// for it.
+func (t *Terminal) Close() (err error) {
+	t.closing.Do(func() { err = t.giveBack() })
+	return err
+}
+
+func (t *Terminal) giveBack() error {
 	close(t.done)
 	t.endWatch()
 	finished := make(chan struct{})

@@ -30,6 +30,11 @@ const (
 	VerdictOtherRole Verdict = "other-role" // no pressure channel
 )
 
+// Usable reports whether a channel of that verdict can be read, now or once its hose is on.
+func (v Verdict) Usable() bool {
+	return v == VerdictGood || v == VerdictStill || v == VerdictHoseOff || v == VerdictTouches
+}
+
 // Limits of the verdicts.
 const (
 	// checkRailShare is the share of frames on a rail from which on a channel stands there; checkTouchShare

@@ -2,6 +2,7 @@ package sensor
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"evendraw/internal/pressure"
@@ -16,8 +17,11 @@ import (
 // Gauge is set.
 type Kind struct {
 	// Name is how a card names the kind; that of a two-point kind holds its points.
-	Name      string
-	About     string
+	Name  string
+	About string
+	// Parts are the full part names that have a nipple for a hose, as a shop has them (from memory of the data
+	// sheets' ordering tables); "" is not known.
+	Parts     string
 	Slope     float64 // 1/kPa
 	Intercept float64
 	Gauge     bool
@@ -52,7 +56,7 @@ func (k *Kind) CountKPa(bits int) pressure.KPa {
 // DefaultKind is the kind that is assumed until a board card says otherwise.
 const DefaultKind = "MPX4115A"
 
-// ParseKind returns the kind of that name, in upper or lower case; a name that begins with
+// ParseKind returns the kind of that name or full part name, in upper or lower case; a name that begins with
 // TwoPointWord is made of its points, see ParseTwoPoint.
 func ParseKind(name string) (Kind, error) {
 	if word, rest, _ := strings.Cut(strings.TrimSpace(name), " "); strings.EqualFold(word, TwoPointWord) {
@@ -60,7 +64,7 @@ func ParseKind(name string) (Kind, error) {
 	}
 	var names []string
 	for _, k := range catalogue {
-		if strings.EqualFold(k.Name, name) {
+		if strings.EqualFold(k.Name, name) || slices.Contains(strings.Fields(k.Parts), strings.ToUpper(name)) {
 			return k, nil
 		}
 		names = append(names, k.Name)

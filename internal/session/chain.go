@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
+	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
@@ -89,6 +90,8 @@ type Chain struct {
 	link    Link
 	counts  [frame.MaxChannels]uint16 // of the newest frame
 	journal Journal
+	heat    heat.State
+	pilots  []mixture.Pilot // of earlier trims
 	err     error
 	emit    func(*balance.Reading)
 }
@@ -184,8 +187,10 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	if !ok {
 		return
 	}
-	c.tune.push(span)
+	c.pushHeat(span)
+	c.tune.push(span, &c.heat)
 	r := c.bal.Push(span)
+	r.Heat = c.heat
 	c.adviseIdle(&r)
 	c.journal.push(&r)
 	c.emit(&r)
@@ -217,6 +222,7 @@ func (c *Chain) useBoard(a *frame.Announcement) error {
 	} else {
 		c.conv.SetSetup(c.cfg.Setup, a)
 	}
+	c.heat.Limit = c.cfg.IdlingLimit
 	c.buildStages()
 	if wanted {
 		c.StartZero()
@@ -229,13 +235,17 @@ func (c *Chain) buildStages() {
 	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
 	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
-		IdlingLimit: c.cfg.IdlingLimit, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
+		IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
 		LevelBy: c.cfg.LevelBy}
 	if !c.cfg.Zeroed {
 		b.OffsetBand = c.offsetBand()
 	}
 	c.bal = balance.New(b)
+	if len(c.tune.state.Pilots) > 0 {
+		c.pilots = c.tune.state.Pilots
+	}
 	c.tune = newTuning(&c.cfg, c.board)
+	c.tune.state.Pilots = c.pilots
 	c.watchDrift()
 }
 
@@ -286,6 +296,9 @@ func (c *Chain) Link() Link {
 	}
 	return c.link
 }
+
+// Standstill returns why no frames come any more, nil while they do.
+func (c *Chain) Standstill() *frame.Standstill { return c.dec.Standstill() }
 
 // Board returns the board's announcement, nil before the first; of a table, what stands for one.
 func (c *Chain) Board() *frame.Announcement {

@@ -14,6 +14,7 @@
 //	tune.go, idle.go             idle speed, pilot screws and raised speed beside the levelling
 //	zero.go, match.go            the passes that learn the sensors' offsets and gains
 //	session.go, stale.go         phases of the link; figures too old to be shown
+//	patience.go                  the end of a source that gives no frames
 //	wave.go, summary.go,         one cycle for the screen; a whole run for its last line; what a
 //	  journal.go                 record keeps of it
 //	pace.go, renew.go            a capture at real speed; another bike's settings

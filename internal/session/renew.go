@@ -14,7 +14,8 @@ func (c *Chain) Renew() error {
 	if c.err = c.chooseBank(c.board); c.err != nil {
 		return c.err
 	}
-	c.zero = zeroing{}
+	c.zero, c.pilots, c.tune.state.Pilots = zeroing{}, nil, nil
+	c.heat.Limit = c.cfg.IdlingLimit
 	c.conv.SetSetup(c.cfg.Setup, c.board)
 	c.buildStages()
 	c.journal = Journal{}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"io"
 	"sync"
+	"time"
 
 	"evendraw/internal/frame"
 	"evendraw/internal/sensor"
@@ -17,8 +18,10 @@ type Sampler struct {
 	board *frame.Announcement
 	take  func(*sensor.Sample) (done bool)
 	done  chan struct{}
-	ended chan struct{} // closed when the source has ended
-	err   error         // then
+	taken uint64            // samples so far
+	why   *frame.Standstill // why there are no more of them
+	ended chan struct{}     // closed when the source has ended
+	err   error             // then
 }
 
 // NewSampler returns a sampler with that setup of the sensors.
@@ -36,20 +39,27 @@ func (s *Sampler) SetSetup(setup sensor.Setup) {
 // Run reads the source to its end.
 func (s *Sampler) Run(src io.Reader) {
 	defer close(s.ended)
-	reader := frame.NewReader(src)
-	for {
-		f, err := reader.Read()
-		if err != nil {
-			s.err = err
-			return
+	var dec frame.Decoder
+	buf := make([]byte, samplerChunk)
+	for s.err == nil {
+		var n int
+		n, s.err = src.Read(buf)
+		s.mu.Lock()
+		dec.Feed(buf[:n])
+		for f, ok := dec.Next(); ok; f, ok = dec.Next() {
+			s.push(f, dec.Board())
 		}
-		s.push(&f, reader.Board())
+		s.why = dec.Standstill()
+		s.mu.Unlock()
 	}
 }
 
+// samplerChunk is how many bytes are read at a time. Chosen: as many as a port gives.
+const samplerChunk = 4096
+
+// push takes a frame. The caller holds mu.
 func (s *Sampler) push(f *frame.Frame, a *frame.Announcement) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
+	s.taken++
 	if a != s.board {
 		if s.board == nil || s.board.Layout != a.Layout {
 			s.conv.Announce(a)
@@ -63,8 +73,8 @@ func (s *Sampler) push(f *frame.Frame, a *frame.Announcement) {
 	}
 }
 
-// Watch hands the samples from now on to take until that is done, ctx ends or the board is gone. The caller
-// has no other watch under way.
+// Watch hands the samples from now on to take until that is done, ctx ends, the board is gone, or no frame
+// comes for watchPatience: then the error is a NoFrames. The caller has no other watch under way.
 func (s *Sampler) Watch(ctx context.Context, take func(*sensor.Sample) (done bool)) error {
 	done := make(chan struct{})
 	s.mu.Lock()
@@ -75,14 +85,40 @@ func (s *Sampler) Watch(ctx context.Context, take func(*sensor.Sample) (done boo
 		s.take = nil
 		s.mu.Unlock()
 	}()
-	select {
-	case <-done:
-		return nil
-	case <-ctx.Done():
-		return context.Cause(ctx)
-	case <-s.ended:
-		return s.err
+	tick := time.NewTicker(frameLook)
+	defer tick.Stop()
+	idle := time.Duration(0)
+	for taken := uint64(0); idle < watchPatience; idle += frameLook {
+		select {
+		case <-done:
+			return nil
+		case <-ctx.Done():
+			return context.Cause(ctx)
+		case <-s.ended:
+			return s.err
+		case <-tick.C:
+		}
+		if now := s.count(); now != taken {
+			taken, idle = now, 0
+		}
 	}
+	return s.noFrames(idle)
+}
+
+// watchPatience is how long a watch waits for a frame. Chosen: a board that restarts in the middle is back
+// within two seconds.
+const watchPatience = 5 * time.Second
+
+func (s *Sampler) count() uint64 {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.taken
+}
+
+func (s *Sampler) noFrames(waited time.Duration) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return noFrames(waited, s.why)
 }
 
 // Ended is closed when the source has ended; Err is why, then.

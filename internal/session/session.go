@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/heat"
 	"evendraw/internal/sensor"
 )
 
@@ -23,6 +24,7 @@ const (
 	Waiting Phase = "waiting" // nothing has come yet
 	Garbled Phase = "garbled" // bytes, but no frame among them
 	Foreign Phase = "foreign" // a board whose frames can't be read
+	Refused Phase = "refused" // a board that announces itself, and no frame of which can be used
 	Running Phase = "running" // frames come
 	Lost    Phase = "lost"    // the board is gone, and looked for
 	Ended   Phase = "ended"   // the source has ended
@@ -46,19 +48,27 @@ type Snapshot struct {
 	// Drift is by how much the sensors were last seen to have moved, the engine being off.
 	Drift   sensor.Drift
 	Journal Journal
+	// Heat is the budget of idling as of HeatAt, zero before the first frame: see HeatNow.
+	Heat   heat.State
+	HeatAt time.Time
 	// Counts are the newest frame's, by channel; 0 without frames.
 	Counts [frame.MaxChannels]uint16
 	// Wave is the last cycle, nil when there is none.
 	Wave *Wave
-	// Err is why the phase is Foreign, Lost or Ended; nil for a clean end.
+	// Err is why the phase is Foreign, Refused, Lost or Ended; nil for a clean end.
 	Err error
 }
 
 // Options are a session's settings beside the chain's.
 type Options struct {
 	// Until stops the session with the chunk that reaches that time of the
-	// source's own, in seconds; 0 is never.
+	// source's own, in seconds; 0 is never. Once so much wall time is over as well, a
+	// source that gives no frames any more ends it with a NoFrames.
 	Until float64
+	// Patience ends the session with a NoFrames when no frame came for so long; 0 is never.
+	Patience time.Duration
+	// OnRefused is told why no frame can be used, each time that this begins.
+	OnRefused func(*frame.Standstill)
 	// OnReading is called for every reading, in the goroutine of Run.
 	OnReading func(*balance.Reading, *Chain)
 	// Tee gets the untouched bytes; nil is none. An error there never stops
@@ -80,6 +90,7 @@ type Session struct {
 	phase     Phase
 	since     time.Time
 	lastFrame time.Time
+	heatAt    time.Time // up to when the budget of idling is counted
 	err       error
 	reading   *balance.Reading
 	waveOf    *balance.Reading // the reading that wave was made of
@@ -115,9 +126,14 @@ func (s *Session) Snapshot() *Snapshot { return s.snap.Load() }
 // is nil; so is Options.Until. Run may be called again, with the board found
 // again.
 func (s *Session) Run(ctx context.Context, src io.Reader) error {
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	if s.opt.Until > 0 || s.opt.Patience > 0 {
+		go s.watchFrames(ctx, stop)
+	}
 	if c, ok := src.(io.Closer); ok {
-		stop := context.AfterFunc(ctx, func() { c.Close() })
-		defer stop()
+		end := context.AfterFunc(ctx, func() { c.Close() })
+		defer end()
 	}
 	buf := make([]byte, chunk)
 	for {
@@ -181,6 +197,7 @@ func (s *Session) feed(p []byte) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	before := s.chain.Link().Frames
+	s.heatUnseen(time.Now())
 	err := s.chain.Feed(p)
 	link := s.chain.Link()
 	now := time.Now()
@@ -190,6 +207,8 @@ func (s *Session) feed(p []byte) error {
 	case s.chain.dec.Failure() != nil:
 		s.err = s.chain.dec.Failure()
 		s.enter(Foreign, now)
+	case s.chain.dec.Standstill() != nil:
+		s.refused(s.chain.dec.Standstill(), now)
 	case link.Frames == 0 && s.phase == Waiting && link.Announcements == 0 && link.Damaged > 0:
 		s.enter(Garbled, now)
 	}
@@ -197,9 +216,18 @@ func (s *Session) feed(p []byte) error {
 	return err
 }
 
+// refused notes that no frame can be used. The caller holds mu, and publishes.
+func (s *Session) refused(why *frame.Standstill, now time.Time) {
+	s.err = why
+	if s.phase != Refused && s.opt.OnRefused != nil {
+		s.opt.OnRefused(why)
+	}
+	s.enter(Refused, now)
+}
+
 // noteFrames notes that frames came. The caller holds mu, and publishes.
 func (s *Session) noteFrames(now time.Time) {
-	s.lastFrame = now
+	s.lastFrame, s.heatAt = now, now
 	s.err = nil
 	s.enter(Running, now)
 }
@@ -240,6 +268,7 @@ func (s *Session) publish() {
 		Phase: s.phase, Since: s.since, LastFrame: s.lastFrame, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
 		Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err,
+		Heat: s.chain.heat, HeatAt: s.heatAt,
 		Counts: s.chain.counts, Wave: s.wave,
 	})
 }
@@ -258,6 +287,7 @@ func (s *Session) Chain(f func(*Chain)) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	f(s.chain)
+	s.publish()
 }
 
 // SetReference chooses the cylinder compared against.

@@ -158,12 +158,17 @@ func (s *Summary) RPM(share float64) float64 {
 
 // CylinderSummary is a cylinder's part of a Summary. Unknown figures are NaN.
 type CylinderSummary struct {
-	Cylinder, Channel                     int
+	Cylinder, Channel int
+	// Uncertainty is the half-width of the 95 % interval of Difference: of the mean of ever so many such cycles,
+	// all of them, also those of misfires, while nothing is changed.
 	Draw, Uncertainty, Difference, Ripple pressure.KPa
 	// SoundCycles is from how many cycles the figures are: whole ones in which the channel was sound.
 	SoundCycles int
 	// Mean is the absolute pressure over all that was recorded, cycles or not.
 	Mean pressure.KPa
+	// NoOpening is set when there were cycles enough and no opening was known: the refill is not that of a
+	// butterfly behind a hose that can be undone.
+	NoOpening bool
 	// Doubt is why the cylinder looked ill, "" if it didn't.
 	Doubt advice.Why
 	// Dip is the vacuum at the lowest pressure of any cycle.
@@ -191,16 +196,21 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 			SoundCycles: s.draw[c].N(), Mean: pressure.KPa(s.mean[c] / s.meanSeconds[c]), Doubt: s.doubt[c]}
 		if s.draw[c].N() > 0 {
 			cs.Draw = pressure.KPa(s.draw[c].Mean())
-			cs.Uncertainty = s.diff[c].HalfWidth()
+			if cs.Uncertainty = s.diff[c].HalfWidth(); c != s.Reference-1 {
+				cs.Uncertainty = pressure.KPa(math.Hypot(float64(cs.Uncertainty), methodKPa))
+			}
 			cs.Difference = pressure.KPa(s.diff[c].Mean())
 			cs.Ripple = pressure.KPa(s.ripple[c].Mean())
 			cs.Dip = s.ambientOf() - s.dip[c]
+			cs.NoOpening = s.opening[c].N() < leastOpenings && s.draw[c].N() >= openingsWait
 			if s.lag[c] > 0 {
 				cs.Lag, cs.Damping = s.lag[c], s.damping[c]
 			}
 			if ref := &s.opening[s.Reference-1]; s.opening[c].N() >= leastOpenings {
 				cs.Opening = s.opening[c].Mean() / ref.Mean()
-				cs.OpeningUncertainty = float64(s.ratio[c].HalfWidth())
+				if c != s.Reference-1 {
+					cs.OpeningUncertainty = math.Hypot(float64(s.ratio[c].HalfWidth()), methodShare*cs.Opening)
+				}
 			}
 		}
 		for state, seconds := range s.states[c] {
@@ -211,8 +221,19 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 	return out
 }
 
+// What the method itself may be off by in the mean of ever so many cycles, half-widths of 95 %.
+const (
+	// methodKPa is that of a difference: what is measured of the bias of a cylinder's mean, 0.006 kPa.
+	methodKPa = 0.01
+	// methodShare is that of an opening's ratio: it is measured within 0.2 to 0.9 %.
+	methodShare = 0.005
+)
+
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
 const leastOpenings = 8
+
+// openingsWait is how many cycles are enough to know one. Chosen: some ten seconds.
+const openingsWait = 80
 
 // Hoses holds the order of the pulses against the bank's firing order.
 func (s *Summary) Hoses(b *bank.Bank) cycle.HoseOrder { return s.hoses.Order(b) }

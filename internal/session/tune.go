@@ -3,10 +3,13 @@ package session
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/capture"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
+	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 )
 
@@ -27,7 +30,10 @@ type Tune struct {
 	Idle mixture.IdleState
 	// Trim and Raised are those of the pilot screws and of the raised-speed look, nil
 	// unless they are under way or just done.
-	Trim   *mixture.TrimState
+	Trim *mixture.TrimState
+	// Pilots are the pilot screws as they stand by all trims of the run, by cylinder - 1, nil
+	// before the first: a trim that was left goes on with them.
+	Pilots []mixture.Pilot
 	Raised *mixture.RaisedState
 	// Lambda is what the probe tells, nil without one.
 	Lambda *mixture.ProbeState
@@ -42,6 +48,7 @@ type tuning struct {
 	volts  float64 // that a count of the lambda channel stands for
 	// settingIdle is set while the idle speed is being set on a level bank.
 	settingIdle bool
+	held        bool // they stand still
 	state       Tune
 }
 
@@ -59,8 +66,17 @@ func (t *tuning) pushCount(now float64, count uint16) {
 	t.lambda.Push(now, (float64(count)+0.5)*t.volts)
 }
 
-// push gives all stages a span.
-func (t *tuning) push(s *cycle.Span) {
+// push gives all stages a span. While the engine is to stand and cool they stand still, and come
+// back to where they were.
+func (t *tuning) push(s *cycle.Span, h *heat.State) {
+	if h.Hot {
+		t.hold()
+		return
+	}
+	if t.held {
+		t.held = false
+		t.idle.Restart()
+	}
 	t.state.Idle = t.idle.Push(s)
 	lambda := math.NaN()
 	if t.lambda != nil {
@@ -68,11 +84,30 @@ func (t *tuning) push(s *cycle.Span) {
 		t.state.Lambda, lambda = &p, p.Lambda
 	}
 	if t.trim != nil {
-		st := t.trim.Push(s, &t.state.Idle, lambda)
+		st := t.trim.Push(s, &t.state.Idle, lambda, h)
 		t.state.Trim = &st
+		t.state.Pilots = slices.Clone(st.Pilots[:st.Cylinders])
 	}
 	if t.raised != nil {
 		st := t.raised.Push(s)
+		t.state.Raised = &st
+	}
+}
+
+// hold has all stages say that they wait for the engine to cool.
+func (t *tuning) hold() {
+	t.held = true
+	hot := advice.New(advice.Wait, advice.NoPart, advice.WhyHot)
+	t.state.Idle.Advice = hot
+	if t.trim != nil && t.state.Trim != nil {
+		st := *t.state.Trim
+		st.Advice, st.LeftS = hot, math.NaN()
+		t.state.Trim = &st
+		t.trim.Interrupt()
+	}
+	if t.raised != nil && t.state.Raised != nil {
+		st := *t.state.Raised
+		st.Advice = hot
 		t.state.Raised = &st
 	}
 }
@@ -102,6 +137,14 @@ func (c *Chain) RestartIdle() {
 	}
 }
 
+// SetIdleRange says what the idle speed should be.
+func (c *Chain) SetIdleRange(low, high float64) {
+	c.cfg.Idle.LowRPM, c.cfg.Idle.HighRPM = low, high
+	if c.tune.idle != nil {
+		c.tune.idle.SetRange(low, high)
+	}
+}
+
 // StartTrim begins to trim the pilot screws. The number of cylinders and, with a probe, the
 // cylinder whose exhaust it is in are filled into cfg. A raised-speed look ends.
 func (c *Chain) StartTrim(cfg mixture.TrimConfig) error {
@@ -116,8 +159,29 @@ func (c *Chain) StartTrim(cfg mixture.TrimConfig) error {
 	}
 	c.StopTrim()
 	c.tune.raised, c.tune.state.Raised, c.tune.state.Trim = nil, nil, nil
+	if cfg.Earlier == nil {
+		cfg.Earlier = c.tune.state.Pilots
+	}
 	c.tune.trim = mixture.NewTrim(cfg, c.tune.idle)
 	return nil
+}
+
+// SetPilots takes up what earlier trims have told of the pilot screws.
+func (c *Chain) SetPilots(p []mixture.Pilot) { c.pilots, c.tune.state.Pilots = p, p }
+
+// TrimAnew has all pilot screws trimmed anew from where they stand.
+func (c *Chain) TrimAnew() {
+	var anew []mixture.Pilot
+	for i := range c.tune.state.Pilots {
+		anew = append(anew, c.tune.state.Pilots[i].Anew())
+	}
+	c.SetPilots(anew)
+}
+
+// CorrectTrim tells that the last turn of a pilot screw was made by another amount than told, in turns, below
+// 0 the other way. It reports false where there was none.
+func (c *Chain) CorrectTrim(turns float64) bool {
+	return c.tune.trim != nil && c.tune.trim.Correct(turns)
 }
 
 // TrimMade tells that the hand has made the turn that the trim told.
@@ -127,11 +191,14 @@ func (c *Chain) TrimMade() {
 	}
 }
 
-// StopTrim ends a trim; its last state stays in Tune until another begins.
+// StopTrim ends a trim; what it has told of the pilot screws stays, and of one that has ended its last state.
 func (c *Chain) StopTrim() {
 	if c.tune.trim != nil {
 		c.tune.trim.Release()
 		c.tune.trim = nil
+		if st := c.tune.state.Trim; st != nil && st.Step != mixture.StepAllSet {
+			c.tune.state.Trim = nil
+		}
 	}
 }
 

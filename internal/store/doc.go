@@ -6,6 +6,8 @@
 //
 //	Replace  puts bytes in the place of a file
 //	Edit     changes a file from what it holds, under a lock
+//	Write    puts what is written in the place of a file that a user has named
+//	Make     the same in a folder that is there, and looks at it first
 //	SaveNew  writes a file of a new name that sorts by time, and never overwrites one
 //	Remove   takes a file away
 //	SetAside moves a damaged file into a folder beside it

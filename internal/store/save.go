@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -68,17 +69,32 @@ func (s *Store) Replace(path string, data []byte) error {
 	return NotSaved(path, err)
 }
 
+// Make writes what write writes in the place of the file at path, in a folder that is there, or
+// changes nothing. check, unless nil, looks at the whole file before it takes its place. The errors
+// are theirs or the system's, bare.
+func (s *Store) Make(path string, write func(io.Writer) error, check func(made string) error) error {
+	return s.put(path, "-"+randomHex(4), write, check)
+}
+
 // replace is Replace in a folder that is there. Just before the rename, ready is asked once more;
 // nil is yes.
 func (s *Store) replace(path string, data []byte, ready func() error) error {
-	return s.put(path, "-"+randomHex(4), data, ready)
+	return s.put(path, "-"+randomHex(4), writes(data), func(string) error { return ready() })
+}
+
+// writes returns what writes data.
+func writes(data []byte) func(io.Writer) error {
+	return func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	}
 }
 
 // createNew writes a file that must not exist yet: then the error is fs.ErrExist. All that want
 // the same path share the name of the temporary file, which only one of them can create; whoever
 // has it sees whether the path was taken before.
 func (s *Store) createNew(path string, data []byte) error {
-	return s.put(path, "", data, func() error {
+	return s.put(path, "", writes(data), func(string) error {
 		if _, err := os.Lstat(path); err == nil {
 			return fs.ErrExist
 		}
@@ -90,7 +106,8 @@ func (s *Store) createNew(path string, data []byte) error {
 // one again, after a power cut.
 var ErrUnsynced = errors.New("in place, but a power cut may undo it")
 
-func (s *Store) put(path, tag string, data []byte, ready func() error) (err error) {
+// put writes a temporary file, whose path ready is given before it is renamed; nil is ready.
+func (s *Store) put(path, tag string, write func(io.Writer) error, ready func(temp string) error) (err error) {
 	perm := fs.FileMode(0o666)
 	if info, err := os.Stat(path); err == nil {
 		if perm = info.Mode().Perm(); perm&0o200 == 0 {
@@ -102,9 +119,9 @@ func (s *Store) put(path, tag string, data []byte, ready func() error) (err erro
 	if err != nil {
 		return err
 	}
-	err = writeOut(t, data)
-	if err == nil {
-		err = ready()
+	err = writeOut(t, write)
+	if err == nil && ready != nil {
+		err = ready(temp)
 	}
 	if err == nil {
 		err = s.Files.Rename(temp, path)
@@ -120,8 +137,8 @@ func (s *Store) put(path, tag string, data []byte, ready func() error) (err erro
 }
 
 // writeOut writes, syncs and closes, and stops at the first of them that fails, but for closing.
-func writeOut(t File, data []byte) error {
-	_, err := t.Write(data)
+func writeOut(t File, write func(io.Writer) error) error {
+	err := write(t)
 	if err == nil {
 		err = t.Sync()
 	}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 	"time"
 )
 
@@ -147,6 +148,9 @@ func kind(out io.Writer, k *sensor.Kind) {
 	}
 	fmt.Fprintf(out, "  Vout/Vs = %.6g P %+.6g, P in kPa %s\n  right to ±%.2f kPa from 0 to 85 °C, three times that "+
 		"at −40 and 125 °C\n", k.Slope, k.Intercept, sense, float64(k.Error))
+	if k.Parts != "" {
+		fmt.Fprintf(out, "  with a nipple: %s\n", strings.ReplaceAll(k.Parts, " ", ", "))
+	}
 	if k.ResponseMS > 0 {
 		fmt.Fprintf(out, "  response %g ms (10 to 90 %%)\n", k.ResponseMS)
 	}

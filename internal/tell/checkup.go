@@ -76,7 +76,20 @@ func (c *Checkup) Text(out io.Writer) {
 // ceramic resonator 0.5 %.
 const clockLimit = 0.01
 
+// halfClock is the error of a clock of 8 MHz under a program made for 16, and halfSlack by how much it may be off.
+const halfClock, halfSlack = -0.5, 0.02
+
+// NoneUsable says that a checkup found no channel that can be used; NoneUsableHint what to do.
+const (
+	NoneUsable     = "no channel can be used"
+	NoneUsableHint = "are the sensors connected, and is their kind right? hardware-notes/README.md has the wiring; " +
+		"evendraw board setup asks for the kind"
+)
+
 func clockWords(fast, interval float64) string {
+	if math.Abs(fast-halfClock) < halfSlack {
+		return ": it runs at 8 MHz and needs 16: it can't be used for this"
+	}
 	if math.Abs(fast)-interval > clockLimit {
 		return ": speeds are off by that much"
 	}

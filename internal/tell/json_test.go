@@ -5,6 +5,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -92,7 +93,7 @@ func TestMixtureJSON(t *testing.T) {
 	s := trimState()
 	tune := session.Tune{Trim: &s, Idle: mixture.IdleState{EffectRPMPerTurn: math.NaN()}}
 	var got map[string]any
-	if err := json.Unmarshal(TrimJSON(&tune, 12.5), &got); err != nil {
+	if err := json.Unmarshal(TrimJSON(&tune, &heat.State{Seconds: 250}, 12.5), &got); err != nil {
 		t.Fatal(err)
 	}
 	pilots := got["pilots"].([]any)
@@ -103,7 +104,7 @@ func TestMixtureJSON(t *testing.T) {
 	}
 	r := mixture.RaisedState{RPM: math.NaN(), Screw: -1, Cylinders: 2}
 	var raised map[string]any
-	if err := json.Unmarshal(RaisedJSON(&r, 1, nil), &raised); err != nil || raised["rpm"] != nil ||
+	if err := json.Unmarshal(RaisedJSON(&r, &heat.State{}, 1, nil), &raised); err != nil || raised["rpm"] != nil ||
 		raised["idle"] != nil || raised["screw"] != nil {
 		t.Errorf("%v, %v", raised, err)
 	}

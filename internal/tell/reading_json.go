@@ -100,6 +100,7 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 	o.yes("zeroed", cfg.Zeroed)
 	o.figure("ambient_kpa", float64(cfg.Ambient))
 	o.token("ambient_from", string(cfg.AmbientFrom))
+	o.heat(&r.Heat)
 	if withCycle && !r.Span.Cycle {
 		o.figure("cycle", math.NaN())
 	}

@@ -20,6 +20,7 @@ type cylinderSummaryJSON struct {
 	OpeningHalf plain.Number            `json:"opening_uncertainty"`
 	Lag         plain.Number            `json:"hose_lag_s"`   // of hose and sensor
 	Damping     plain.Number            `json:"hose_damping"` // share of the swing that they take
+	NoOpening   bool                    `json:"no_opening"`   // enough cycles, but a refill that shows none
 	Misfires    int                     `json:"misfires"`
 	SoundCycles int                     `json:"sound_cycles"`      // that the figures are from
 	Mean        plain.Number            `json:"mean_absolute_kpa"` // of the whole recording, cycles or not
@@ -80,7 +81,7 @@ func SummaryJSON(s *session.Summary, c *session.Chain) []byte {
 			Difference:  plain.Number(c.Difference), Ripple: plain.Number(c.Ripple), Dip: plain.Number(c.Dip),
 			Opening: plain.Number(c.Opening), OpeningHalf: plain.Number(c.OpeningUncertainty), Lag: plain.Number(c.Lag),
 			Damping: plain.Number(c.Damping), Misfires: c.Misfires, States: map[string]plain.Number{},
-			SoundCycles: c.SoundCycles, Mean: plain.Number(c.Mean)}
+			NoOpening: c.NoOpening, SoundCycles: c.SoundCycles, Mean: plain.Number(c.Mean)}
 		if why := string(c.Doubt); why != "" {
 			cj.Doubt = &why
 		}

@@ -4,14 +4,15 @@ import (
 	"math"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
 
 // TrimJSON returns a trim's state as one JSON object without a newline: time_s, rpm,
-// step, cylinder, advice, left_s, lambda, afr, pilots, points, apart_turns, idling_s.
+// step, cylinder, advice, left_s, lambda, afr, pilots, points, apart_turns, idling_s, heat.
 // Turns are counted out from lightly seated, unknown is null.
-func TrimJSON(t *session.Tune, now float64) []byte {
+func TrimJSON(t *session.Tune, h *heat.State, now float64) []byte {
 	s := t.Trim
 	o := &object{b: []byte{'{'}}
 	o.figure("time_s", now)
@@ -25,6 +26,7 @@ func TrimJSON(t *session.Tune, now float64) []byte {
 		o.figure("richer", math.NaN())
 	}
 	o.figure("left_s", s.LeftS)
+	o.figure("goal_turns", s.Goal)
 	o.probe(t.Lambda)
 	o.open("pilots", '[')
 	for i := range s.Cylinders {
@@ -44,6 +46,7 @@ func TrimJSON(t *session.Tune, now float64) []byte {
 	o.figure("apart_turns", s.Apart)
 	o.figure("idling_s", s.IdlingS)
 	o.figure("stop_effect_rpm_per_turn", t.Idle.EffectRPMPerTurn)
+	o.heat(h)
 	o.close('}')
 	return o.b
 }
@@ -96,7 +99,7 @@ func (o *object) pilot(p *mixture.Pilot) {
 // RaisedJSON returns the state of a look at the raised speed as one JSON object
 // without a newline: time_s, rpm, target_rpm, held_s, advice, done, pattern, cylinder,
 // screw, causes, idle, raised.
-func RaisedJSON(s *mixture.RaisedState, now float64, screws []string) []byte {
+func RaisedJSON(s *mixture.RaisedState, h *heat.State, now float64, screws []string) []byte {
 	o := &object{b: []byte{'{'}}
 	o.figure("time_s", now)
 	o.figure("rpm", s.RPM)
@@ -129,6 +132,7 @@ func RaisedJSON(s *mixture.RaisedState, now float64, screws []string) []byte {
 		}
 		o.levelAt(l.name, l.at, s.Cylinders)
 	}
+	o.heat(h)
 	o.close('}')
 	return o.b
 }

@@ -38,8 +38,11 @@ type PilotConfig struct {
 	Air bool
 	// Step, Reach, Most and Watch are the trim's, 0 its defaults.
 	Step, Reach, Most, Watch float64
-	Workers                  int
-	Progress                 func(done, of int)
+	// Lumpy takes lumpy engines. Silent has the hand confirm only when asked, and Careless make one
+	// turn of twenty by half.
+	Lumpy, Silent, Careless bool
+	Workers                 int
+	Progress                func(done, of int)
 }
 
 // PilotOutcome is how the trim of one bike ended.
@@ -49,8 +52,12 @@ type PilotOutcome struct {
 	// interval holds the true best, by cylinder - 1.
 	Off  []float64
 	Held []bool
+	// Ended is how each screw's trim ended, and Answers how many ended with an answer.
+	Ended   []mixture.Found
+	Answers int
 	// Moves is how often a pilot screw, StopMoves the throttle stop, was turned; Turns
-	// by how much in all; Idle for how many seconds the engine ran.
+	// by how much in all; Idle for how many seconds the engine ran
+	// since the trim began.
 	Moves, StopMoves int
 	Turns, Idle      float64
 }
@@ -74,7 +81,7 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 	four := bank.Default(4)
 	k := bike{linkage: "paired four", seed: rng.Uint64(), config: engine.Config{Bank: four, Seed: rng.Uint64(),
 		NoSensorErrors: true,
-		Uneven:         pilotUneven, PilotsOff: pilotsOff, AirScrews: cfg.Air}}
+		Uneven:         pilotUneven, PilotsOff: pilotsOff, AirScrews: cfg.Air, Lumpy: cfg.Lumpy}}
 	b := newBench(k)
 	c := session.NewChain(session.Config{Bank: &four, Ambient: pressure.StandardAtmosphere(0)},
 		func(*balance.Reading) {})
@@ -85,7 +92,13 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 	}
 	b.run(settleBefore + sensor.ZeroSeconds + 0.1)
 	b.start()
-	h := practice.NewPilotHand(b.engine, &practice.Clumsy, rng.Uint64())
+	habits := practice.AtPilots
+	habits.Presses = !cfg.Silent
+	if cfg.Careless {
+		habits.TooLittle = 0.05
+	}
+	h := practice.NewPilotHand(b.engine, &habits, rng.Uint64())
+	h.Enter = c.TrimMade
 	b.moves = h.Pass
 	tc := mixture.TrimConfig{Screws: mixture.FuelScrews, TurnsOut: h.Counted(), Step: cfg.Step, Reach: cfg.Reach,
 		MostTurns: cfg.Most, WatchS: cfg.Watch}
@@ -96,7 +109,7 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 		return PilotOutcome{}
 	}
 	for b.now < b.started+longestTrim {
-		b.look()
+		b.run(b.now + habits.Glance)
 		tune := c.Tune()
 		if tune.Trim != nil && tune.Trim.Step == mixture.StepAllSet {
 			break
@@ -110,13 +123,19 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 
 // pilotOutcome judges the screws.
 func pilotOutcome(b *bench, h *practice.PilotHand, st *mixture.TrimState) PilotOutcome {
-	o := PilotOutcome{Moves: h.Moves, StopMoves: h.StopMoves, Turns: h.Turns, Idle: b.now - b.started}
+	o := PilotOutcome{Moves: h.Moves, StopMoves: h.StopMoves, Turns: h.Turns, Idle: math.NaN()}
+	if st != nil {
+		o.Idle = st.IdlingS
+	}
 	o.Done = st != nil && st.Step == mixture.StepAllSet
 	for i, c := range b.engine.Truth().Cylinders {
 		o.Off = append(o.Off, c.PilotOut-c.PilotBest)
 		held := false
 		if st != nil {
 			p := &st.Pilots[i]
+			if o.Ended = append(o.Ended, p.Found); p.Found == mixture.AtPeak {
+				o.Answers++
+			}
 			held = math.Abs(p.Best-(c.PilotBest-h.Start[i])) <= p.Uncertainty
 		}
 		o.Held = append(o.Held, held)
@@ -133,6 +152,7 @@ type PilotReport struct {
 	Found       float64 `json:"found_share"`
 	FoundScrews float64 `json:"found_screws_share"`
 	Held        float64 `json:"intervals_hold_share"`
+	Answers     float64 `json:"answers_share"` // of screws that end with an answer
 	Unfinished  int     `json:"unfinished"`
 	Off95       float64 `json:"off_turns_95"` // 95 % of the screws end nearer than this
 	Moves       float64 `json:"moves_median"`
@@ -155,6 +175,7 @@ func CountPilots(all []PilotOutcome) PilotReport {
 		if !o.Done {
 			r.Unfinished++
 		}
+		r.Answers += float64(o.Answers)
 		for j, d := range o.Off {
 			off = append(off, math.Abs(d))
 			if math.Abs(d) <= peakTurns {
@@ -168,6 +189,7 @@ func CountPilots(all []PilotOutcome) PilotReport {
 		turns, idle = append(turns, o.Turns), append(idle, o.Idle)
 	}
 	r.FoundScrews /= float64(len(off))
+	r.Answers /= float64(len(off))
 	r.Held = held / float64(len(off))
 	r.Off95, r.Idle95 = quantile95(off), quantile95(idle)
 	r.Moves, r.StopMoves, r.Turns, r.Idle = median(moves), median(stops), median(turns), median(idle)

@@ -183,7 +183,7 @@ func screenSays(r *balance.Reading, c *session.Chain) string {
 	at := time.Unix(0, 0)
 	v := view.View{Now: at, Unit: pressure.Kilopascal, Aim: balance.DefaultAim, Limit: balance.DefaultLimit,
 		Bike: "story", Flow: view.Flow{Off: true},
-		Snap: &session.Snapshot{Phase: session.Running, LastFrame: at, Reading: r,
+		Snap: &session.Snapshot{Phase: session.Running, LastFrame: at, Reading: r, Heat: r.Heat, HeatAt: at,
 			Bank: c.Bank(), Config: c.Config(), Zero: c.ZeroState()}}
 	return v.Line()
 }

@@ -105,3 +105,21 @@ func channelList(channels []int) string {
 	}
 	return "channels " + joinAnd(names) + " are"
 }
+
+// bareWords offer the board program to a board that has none, or not ours.
+func (v *View) bareWords() (w Words) {
+	switch b := &v.Bare; {
+	case b.Busy && b.Done > 0:
+		w = words("WRITING", Strong,
+			fmt.Sprintf("The board program is being written: %d %%. Leave the lead in.", b.Done))
+	case b.Busy:
+		w = words("LOOKING", Strong, "Looking for the board's boot loader.")
+	case b.Loses != "":
+		w = words("OVERWRITE?", Warn, "i writes the board program. "+plain.Text(b.Loses))
+	default:
+		w = words("NO PROGRAM", Warn, plain.Text(b.Port)+" says nothing that can be read.",
+			"If it is your board: i puts evendraw's program on it. It is asked once more before anything is written.")
+	}
+	w.Read = true
+	return w
+}

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -85,8 +86,9 @@ type Flow struct {
 	Off bool
 	At  Step
 
-	armed bool      // the step ends by itself when it is done
-	since time.Time // since when it looks done, zero while it doesn't
+	chosen bool      // the user has gone here
+	armed  bool      // the step ends by itself when it is done
+	since  time.Time // since when it looks done, zero while it doesn't
 	// What the step has seen of the engine since it began.
 	slow    float64   // slow mean of the speed, rpm; 0 before the first
 	slowAt  time.Time // when it was last renewed
@@ -117,7 +119,7 @@ const (
 func (v *View) goTo(s Step, forward bool) {
 	s = min(max(s, 0), stepCount-1)
 	v.leave(v.Flow.At)
-	v.Flow = Flow{At: s, armed: forward, Off: v.Flow.Off, records: len(v.Records)}
+	v.Flow = Flow{At: s, armed: forward, chosen: !forward, Off: v.Flow.Off, records: len(v.Records)}
 	v.Page, v.Cursor = PageStep, 0
 	switch s {
 	case StepBike:
@@ -135,6 +137,9 @@ func (v *View) goTo(s Step, forward bool) {
 // moveOn makes a step the one at hand without the user's doing: another page that is being
 // read stays.
 func (v *View) moveOn(s Step) {
+	if s > v.Flow.At {
+		v.mark("x")
+	}
 	page, cursor := v.Page, v.Cursor
 	v.goTo(s, true)
 	if page != PageStep {
@@ -148,7 +153,19 @@ func (v *View) leave(s Step) {
 	case s == StepChecks && len(v.Ticks) > 0:
 		v.want(Want{Kind: KeepTicks, Ticks: v.Ticks})
 	case s == StepPilots || s == StepRaised:
+		v.noteOpenPilot()
 		v.want(Want{Kind: EndTune})
+	}
+}
+
+// noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
+func (v *View) noteOpenPilot() {
+	if v.Snap == nil || v.Snap.Tune.Trim == nil {
+		return
+	}
+	if p := v.Snap.Tune.Trim.Current(); p != nil && p.Moved != 0 && !p.Found.Final() {
+		v.note(fmt.Sprintf("Pilot screw %d stands %s. The others are kept; the step goes on with it.", p.Cylinder,
+			pilotSetting(p, p.Moved)), Warn)
 	}
 }
 
@@ -167,7 +184,7 @@ func (v *View) follow() {
 		return
 	}
 	v.observe()
-	if (f.At == StepRig || f.At == StepZero) && v.turning() && v.zeroState().Zeroed {
+	if (f.At == StepRig || f.At == StepZero) && !f.chosen && v.turning() && v.zeroState().Zeroed {
 		v.moveOn(StepWarm) // someone was quicker
 		return
 	}

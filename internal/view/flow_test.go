@@ -256,6 +256,13 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("seven cylinders were taken: %+v", v.Entry)
 	}
 	v = press(v, "3", KeyEnter)
+	if v.Entry == nil || v.Entry.Text != garage.CommonIdle {
+		t.Fatalf("the idle speed is not asked for: %+v", v.Entry)
+	}
+	v = press(v, KeyEnter, KeyBackspace, "8", KeyEnter)
+	if len(v.Wants) < 1 || v.Wants[0].Low != 1000 || v.Wants[0].High != 1100 || v.Wants[0].Minutes != 8 {
+		t.Errorf("%+v", v.Wants)
+	}
 	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Text != "q ü" || v.Wants[0].Cylinders != 3 ||
 		v.Flow.At != StepChecks {
 		t.Errorf("%+v at %q", v.Wants, v.Flow.At.ID())

@@ -23,7 +23,7 @@ func (v *View) keyLine() []string {
 	case StepZero:
 		keys = []string{"Enter zero now", "n skip"}
 	case StepPilots:
-		keys = []string{"Enter begin, turn made", "n skip"}
+		keys = []string{"Enter begin, turn made", "c other amount", "n skip"}
 	case StepKeep:
 		keys = []string{"s save", "m remark", "f A4 page"}
 	default:
@@ -46,6 +46,7 @@ func (v *View) helpPage() []string {
 		"1 2 3 4   the cylinder that the others are compared with",
 		"u         next unit: " + pressure.UnitNames(),
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
+		"f  c      a fan blows on the engine, or none; another amount was turned than told",
 		"g         you have looked at the fault that is told: go on",
 		"q         leave (Esc, Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",

@@ -3,7 +3,6 @@ package view
 import (
 	"slices"
 	"time"
-	"unicode/utf8"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
@@ -49,18 +48,14 @@ func (v *View) pageKey(k string) bool {
 		if v.Page == page {
 			page = PageStep
 		}
-		v.Page, v.Alone = page, false
-		switch page {
-		case PageSteps:
-			v.Cursor = int(v.Flow.At)
-		case PageHelp:
-			v.Cursor = 0
-		}
+		v.open(page)
+		v.Alone = false
 	case k == "a":
 		v.Alone = !v.Alone
-		v.Page = PageStep
+		v.open(PageStep)
 	case k == KeyEscape && (v.Page != PageStep || v.Alone):
-		v.Page, v.Alone = PageStep, false
+		v.open(PageStep)
+		v.Alone = false
 	case k == "q" || k == KeyEscape:
 		v.leave(v.Flow.At)
 		v.want(Want{Kind: Quit})
@@ -68,6 +63,21 @@ func (v *View) pageKey(k string) bool {
 		return false
 	}
 	return true
+}
+
+// open opens a page, with a line in hand of its own: that of the step's page stays.
+func (v *View) open(page Page) {
+	if v.Page == PageStep {
+		v.under = v.Cursor
+	}
+	switch v.Page = page; page {
+	case PageStep:
+		v.Cursor = v.under
+	case PageSteps:
+		v.Cursor = int(v.Flow.At)
+	case PageHelp:
+		v.Cursor = 0
+	}
 }
 
 // listKey handles the keys of a page that is a list, and reports whether k is one.
@@ -118,7 +128,7 @@ func (v *View) checkKey(k string) bool {
 		return false
 	}
 	if v.openChecks() == 0 {
-		v.goTo(v.Flow.At+1, true)
+		v.finish()
 	}
 	return true
 }
@@ -149,12 +159,14 @@ func (v *View) flowKey(k string) bool {
 	case KeyEnter, " ":
 		v.confirm()
 	case "n":
+		v.mark("-")
 		v.goTo(v.Flow.At+1, true)
 	case "p", KeyBackspace:
 		v.goTo(v.Flow.At-1, false)
 	case "f":
 		if v.Flow.At != StepKeep {
-			return false
+			v.want(Want{Kind: ToggleFan})
+			return true
 		}
 		if len(v.Records) == 0 {
 			v.note("Save first: the page is of a record.", Warn)
@@ -163,8 +175,13 @@ func (v *View) flowKey(k string) bool {
 		v.want(Want{Kind: PrintPage})
 	case "y":
 		if v.Flow.At == StepPilots {
-			v.want(Want{Kind: TrimPilots})
+			v.want(Want{Kind: TrimAnew})
 		}
+	case "c":
+		if v.Flow.At != StepPilots || v.Snap == nil || v.Snap.Tune.Trim == nil {
+			return false
+		}
+		v.Entry = &Entry{For: EntryTurned, Prompt: "How far was it turned, of what was told (3/4; 0; -1/4)"}
 	default:
 		return false
 	}
@@ -175,23 +192,46 @@ func (v *View) flowKey(k string) bool {
 func (v *View) confirm() {
 	switch {
 	case v.Page != PageStep:
-		v.Page = PageStep
+		v.open(PageStep)
 	case v.Flow.At == StepZero && !v.zeroState().Zeroed:
 		v.startZero()
 	case v.Flow.At == StepKeep:
 		v.save()
-	case v.Flow.At == StepPilots && (v.Snap == nil || v.Snap.Tune.Trim == nil):
+	case v.asksIdle():
+		v.Entry = &Entry{For: EntryIdleOnly, Prompt: idlePrompt, Text: garage.CommonIdle}
+	case v.Flow.At == StepPilots && (v.Snap == nil || v.Snap.Tune.Trim == nil) && !v.pilotsDone():
 		v.want(Want{Kind: TrimPilots})
-	case v.Flow.At == StepPilots && v.Snap.Tune.Trim.Step != mixture.StepAllSet:
+	case v.Flow.At == StepPilots && v.Snap.Tune.Trim != nil && v.Snap.Tune.Trim.Step != mixture.StepAllSet:
 		v.want(Want{Kind: TrimMade})
 	case v.Flow.At == StepPilots && v.unlevel():
 		v.goTo(StepLevel, true)
 		v.note("The trim has moved the balance: level once more.", Warn)
 	case v.Flow.At == StepHoses:
 		v.want(Want{Kind: GoOn})
-		v.goTo(v.Flow.At+1, true)
+		v.finish()
 	default:
-		v.goTo(v.Flow.At+1, true)
+		v.finish()
+	}
+}
+
+// pilotsDone reports whether every pilot screw is done with.
+func (v *View) pilotsDone() bool {
+	if v.Snap == nil || len(v.Snap.Tune.Pilots) == 0 {
+		return false
+	}
+	return !slices.ContainsFunc(v.Snap.Tune.Pilots, func(p mixture.Pilot) bool { return !p.Found.Final() })
+}
+
+// finish goes on to the next step, the one at hand being done.
+func (v *View) finish() {
+	v.mark("x")
+	v.goTo(v.Flow.At+1, true)
+}
+
+// mark notes how the step at hand was left; what was done once stays done.
+func (v *View) mark(m string) {
+	if v.marks[v.Flow.At] != "x" {
+		v.marks[v.Flow.At] = m
 	}
 }
 
@@ -237,72 +277,17 @@ func (v *View) jobKey(k string) bool {
 		}
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
+	case "i":
+		if v.Bare.Port == "" || v.Bare.Busy {
+			return false
+		}
+		v.want(Want{Kind: Install})
 	case "1", "2", "3", "4":
 		v.want(Want{Kind: SetReference, Cylinder: int(k[0] - '0')})
 	default:
 		return false
 	}
 	return true
-}
-
-// Entry is a line of text being typed.
-type Entry struct {
-	For          EntryFor
-	Prompt, Text string
-	name         string // of the bike that is being made
-}
-
-// EntryFor is what a line of text is typed for.
-type EntryFor int
-
-// What lines are typed for.
-const (
-	EntryRemark EntryFor = iota
-	EntryBikeName
-	EntryCylinders
-)
-
-// mostEntry bounds a typed line, in letters. Chosen: fits an 80-column screen.
-const mostEntry = 60
-
-// typeKey edits the line being typed.
-func (v *View) typeKey(k string) {
-	e := *v.Entry
-	v.Entry = &e
-	switch k {
-	case KeyEscape:
-		v.Entry = nil
-	case KeyEnter:
-		v.typed(&e)
-	case KeyBackspace:
-		_, n := utf8.DecodeLastRuneInString(e.Text)
-		e.Text = e.Text[:len(e.Text)-n]
-	default:
-		if utf8.RuneCountInString(k) == 1 && utf8.RuneCountInString(e.Text) < mostEntry {
-			e.Text += k
-		}
-	}
-}
-
-// typed takes a finished line.
-func (v *View) typed(e *Entry) {
-	v.Entry = nil
-	switch e.For {
-	case EntryRemark:
-		v.Remark = e.Text
-		v.note("The remark goes into the next record.", Plain)
-	case EntryBikeName:
-		if e.Text != "" {
-			v.Entry = &Entry{For: EntryCylinders, Prompt: "How many cylinders, 2 to 4?", name: e.Text}
-		}
-	case EntryCylinders:
-		if !slices.Contains([]string{"2", "3", "4"}, e.Text) {
-			v.Entry = &Entry{For: EntryCylinders, Prompt: "2, 3 or 4 cylinders?", name: e.name}
-			return
-		}
-		v.want(Want{Kind: MakeBike, Text: e.name, Cylinders: int(e.Text[0] - '0')})
-		v.goTo(StepChecks, true)
-	}
 }
 
 // Turns of a screw that one press of a practice key makes.

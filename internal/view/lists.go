@@ -28,10 +28,10 @@ func (v *View) takeBikeLine() {
 		v.Entry = &Entry{For: EntryBikeName, Prompt: "Name of the bike"}
 	case i > 0:
 		v.want(Want{Kind: ChooseBike})
-		v.goTo(StepChecks, true)
+		v.finish()
 	default:
 		v.want(Want{Kind: ChooseBike, Text: v.Bikes[v.Cursor]})
-		v.goTo(StepChecks, true)
+		v.finish()
 	}
 }
 
@@ -120,8 +120,14 @@ func (v *View) checkItems() (items []Item) {
 func (v *View) stepItems() (items []Item) {
 	for s := range stepCount {
 		it := Item{Mark: " ", Key: string(rune('a' + s)), Text: s.Name()}
-		if s == v.Flow.At {
+		switch {
+		case s == v.Flow.At:
 			it.Mark = ">"
+		case v.marks[s] != "":
+			it.Mark, it.Role = v.marks[s], Good
+			if it.Mark != "x" {
+				it.Role = Dim
+			}
 		}
 		items = append(items, it)
 	}

@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
@@ -12,7 +13,8 @@ import (
 // Words are what a screen says: a few large letters, an arrow before an amount, and sentences.
 type Words struct {
 	Big, Amount string
-	Arrow       int // +1 clockwise, -1 anticlockwise, 0 none
+	Way         string // IN or OUT, before the amount
+	Arrow       int    // +1 clockwise, -1 anticlockwise, 0 none
 	Role        Role
 	Say         []string
 	// Read is set where the sentences matter more than the large letters.
@@ -88,6 +90,8 @@ func waitSentence(why advice.Why) string {
 		return "The speed is moving: let it settle."
 	case advice.WhyNoRange:
 		return "The bike's card holds no idle speed: the maker's manual gives it."
+	case advice.WhyRest:
+		return "The next pilot screw does not fit what is left of the idling limit: stop the engine, let it cool."
 	case advice.WhyBase:
 		return "Hands off: the speed before the first turn is read."
 	}
@@ -101,21 +105,33 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		return idleWords(idle)
 	}
 	name := fmt.Sprintf("PILOT %d", a.Cylinder)
+	if a.Why == advice.WhyRest {
+		return restWords(s)
+	}
 	switch a.Kind {
 	case advice.Turn:
 		if a.Turns == 0 {
 			return words(name, Dim, fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder))
 		}
-		w := Words{Big: name, Amount: fraction(a.Turns), Arrow: arrow(a.Direction), Role: Strong}
-		w.Say = []string{fmt.Sprintf("Turn pilot screw %d %s (%s), %s%s.", a.Cylinder, a.Direction,
-			inOrOut(a.Direction), amount(a.Turns), richer(s)), handTime(s)}
+		w := Words{Big: name, Way: strings.ToUpper(inOrOut(a.Direction)), Amount: fraction(a.Turns),
+			Arrow: arrow(a.Direction), Role: Strong}
+		w.Say = []string{fmt.Sprintf("Pilot screw %d %s (%s), %s%s. Enter when it is made.", a.Cylinder,
+			a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), seat(a.Direction)}
+		if w.Say[1] == "" {
+			w.Say = w.Say[:1]
+		}
 		switch a.Why {
+		case advice.WhyTurned:
+			return turnedWords(s, a)
+		case advice.WhyFurther:
+			w.Say = append(w.Say, "Further than 3/4 from where it stood: the speed is best that way, and must be seen "+
+				"from beyond.")
 		case advice.WhySet:
 			w.Role = Good
-			w.Say = append([]string{pilotResult(s.Current())}, w.Say[0])
+			w.Say = append(w.Say, pilotResult(s.Current()))
 		case advice.WhyBack, advice.WhyStalled:
 			w.Role = Warn
-			w.Say[1] = "The engine does not bear that setting: it won't be tried again."
+			w.Say = append(w.Say, "The engine does not bear that setting: it won't be tried again.")
 		}
 		return w
 	case advice.Hold:
@@ -125,6 +141,33 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		return words("ALL SET", Good, "All pilot screws are set. Look at the levelling again: the trim moves it.")
 	}
 	return waitWords(a.Why)
+}
+
+// restWords say that the engine is to stand before the next screw.
+func restWords(s *mixture.TrimState) Words {
+	done := 0
+	for i := range s.Cylinders {
+		if s.Pilots[i].Found.Final() {
+			done++
+		}
+	}
+	return words("ENGINE OFF", Warn, fmt.Sprintf("%d of %d pilot screws are done: it is to cool before the others. "+
+		"The place is kept.", done, s.Cylinders))
+}
+
+// turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
+func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
+	return words("TURNED ?", Warn, fmt.Sprintf("Pilot screw %d %s, %s: the speed does not tell. Enter if it is made; "+
+		"if not, make it, then Enter.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns)),
+		"c tells another amount.")
+}
+
+// seat is the caution beside a turn inwards.
+func seat(d advice.Direction) string {
+	if d == advice.Clockwise {
+		return "Never force it onto its seat."
+	}
+	return ""
 }
 
 func inOrOut(d advice.Direction) string {
@@ -143,16 +186,6 @@ func richer(s *mixture.TrimState) string {
 		return ", richer"
 	}
 	return ", leaner"
-}
-
-func handTime(s *mixture.TrimState) string {
-	if math.IsInf(s.LeftS, 0) {
-		return "Press Enter when it is turned."
-	}
-	if s.Advice.Direction == advice.Clockwise {
-		return fmt.Sprintf("You have %.0f s; Enter when it is turned. Never force it onto its seat.", s.LeftS)
-	}
-	return fmt.Sprintf("You have %.0f s; Enter when it is turned.", s.LeftS)
 }
 
 // pilotSetting writes a setting: turns out where they are known, else from where it stood.
@@ -188,9 +221,14 @@ func pilotResult(p *mixture.Pilot) string {
 		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
 	case mixture.AtEnd:
 		return head + fmt.Sprintf("best at the end of its travel, %s, or beyond.", pilotSetting(p, p.Moved))
+	case mixture.Unturned:
+		return head + "left: its turn was neither confirmed nor seen."
 	case mixture.Silent:
 		return head + "the speed does not answer to it."
 	case mixture.Trimming:
+		if p.Moved != 0 {
+			return head + "under way, stands " + pilotSetting(p, p.Moved) + "."
+		}
 		return head + "under way."
 	}
 	return head + "not yet."

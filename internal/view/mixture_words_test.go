@@ -26,7 +26,8 @@ func TestTrimWords(t *testing.T) {
 	t.Parallel()
 	s := trimState()
 	w := TrimWords(&s, nil)
-	if w.Big != "PILOT 2" || w.Amount != "5/8" || w.Arrow != -1 || !strings.Contains(w.Say[0], "richer") ||
+	if w.Big != "PILOT 2" || w.Amount != "5/8" || w.Way != "OUT" ||
+		w.Arrow != -1 || !strings.Contains(w.Say[0], "richer") ||
 		!strings.Contains(w.Say[0], "(out)") {
 		t.Errorf("%+v", w)
 	}

@@ -77,6 +77,11 @@ type Table struct {
 
 // Picture returns what a screen shows of the view.
 func (v *View) Picture() Picture {
+	if v.Page != PageStep && v.mustStop() { // nothing covers the words
+		open := *v
+		open.Page = PageStep
+		return open.Picture()
+	}
 	p := Picture{Keys: v.keyLine(), Entry: v.Entry, Alone: v.Alone}
 	r := v.reading()
 	blank := r != nil && v.age() > blankAfter
@@ -95,7 +100,7 @@ func (v *View) Picture() Picture {
 		p.List = v.list()
 	default:
 		p.List = v.list()
-		if v.Flow.Off || v.Flow.At.live() {
+		if (v.Flow.Off || v.Flow.At.live()) && p.Way == "" {
 			v.lanes(&p, r, blank)
 		} else if v.Flow.At == StepRig || v.Flow.At == StepZero {
 			p.Table = v.rigTable()
@@ -114,6 +119,9 @@ func (v *View) Picture() Picture {
 
 // words say what is to be done.
 func (v *View) words(r *balance.Reading, blank bool) Words {
+	if w, ok := v.heatWords(); ok {
+		return w
+	}
 	switch {
 	case !v.Flow.Off && v.Flow.At < StepRig, !v.Flow.Off && v.Flow.At == StepKeep:
 		return v.stepWords()
@@ -128,10 +136,9 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 	return v.stepWords()
 }
 
-// overrides reports whether an advice is told whatever the step: a fault, or a hot
-// engine.
+// overrides reports whether an advice is told whatever the step: a fault.
 func (v *View) overrides(a *advice.Advice) bool {
-	return a.Kind == advice.Fault && (a.Why != advice.WhyHoses || v.Flow.At > StepHoses) || a.Why == advice.WhyHot
+	return a.Kind == advice.Fault && (a.Why != advice.WhyHoses || v.Flow.At > StepHoses)
 }
 
 // reading returns the newest reading, nil if there is none.
@@ -179,26 +186,6 @@ func (v *View) head(r *balance.Reading, blank bool) []Text {
 	return append(head, v.link())
 }
 
-// hotShare of the limit is where the clock of the heat begins to warn. Chosen.
-const hotShare = 0.8
-
-// clock is how long the engine has idled, and how long it may.
-func (v *View) clock() (Text, bool) {
-	r := v.reading()
-	if r == nil || r.IdlingSeconds < 1 {
-		return Text{}, false
-	}
-	minutes := func(s float64) string { return fmt.Sprintf("%d:%02d", int(s)/60, int(s)%60) }
-	t := Text{"idling " + minutes(r.IdlingSeconds) + " of " + minutes(r.IdlingLimitSeconds), Plain}
-	if r.IdlingLimitSeconds <= 0 {
-		return Text{"idling " + minutes(r.IdlingSeconds), Plain}, true
-	}
-	if r.IdlingSeconds >= hotShare*r.IdlingLimitSeconds {
-		t.Role = Warn
-	}
-	return t, true
-}
-
 // link says how the line to the board is.
 func (v *View) link() Text {
 	if v.Snap == nil {
@@ -210,6 +197,8 @@ func (v *View) link() Text {
 		return Text{"board lost", Bad}
 	case v.Snap.Phase == session.Ended:
 		return Text{"ended", Plain}
+	case v.Snap.Phase == session.Refused:
+		return Text{"frames refused", Bad}
 	case v.Snap.Phase != session.Running:
 		return Text{"no data", Warn}
 	case v.age() > staleAfter:
@@ -240,6 +229,12 @@ func (v *View) foot() []Text {
 	one := func(text string, role Role) []Text { return []Text{{text, role}} }
 	if v.Note != "" && v.Now.Before(v.NoteUntil) {
 		return one(v.Note, v.NoteRole)
+	}
+	if v.Snap != nil {
+		h := v.Snap.HeatNow(v.Now)
+		if text := HeatLine(&h); text != "" {
+			return one(text, Warn)
+		}
 	}
 	if v.Practice != nil && v.Practice.Truth {
 		return one(v.truth(), Plain)

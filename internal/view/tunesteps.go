@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
 )
@@ -18,8 +19,7 @@ func (v *View) idleStepWords() Words {
 	case s.HighRPM > 0:
 		return idleWords(s)
 	}
-	w := words("IDLE", Strong,
-		"The card has no idle speed: set it by the throttle stop to what the manual says, then Enter.")
+	w := words("IDLE", Strong, "The idle speed of this bike is not known: Enter asks for it, n goes on without.")
 	if !math.IsNaN(s.RPM) {
 		w.Big = fmt.Sprintf("%.0f", s.RPM)
 	}
@@ -30,11 +30,14 @@ func (v *View) idleStepWords() Words {
 func (v *View) pilotsWords() Words {
 	t := v.Snap.Tune.Trim
 	if t == nil {
-		return words("PILOTS", Strong, "One pilot screw after the other, for the highest steady idle: Enter begins, "+
-			"n leaves them as they are.",
-			"The manual's settings and the law on emissions come first. Never force a screw onto its seat.")
+		return v.pilotsFirstWords()
 	}
 	w := TrimWords(t, &v.Snap.Tune.Idle)
+	if h := v.Snap.HeatNow(v.Now); t.Step == mixture.StepRest && !h.Turning {
+		w = words("COOLING", Warn, w.Say...)
+		w.Amount = clock(h.CoolS(h.Fan))
+		w.Say = append(w.Say, "f says whether a fan blows; both paces are chosen, not measured.")
+	}
 	if t.Step == mixture.StepAllSet {
 		w.Read = true
 		w.Say = append([]string{"Enter goes on, back to level where the trim has moved the balance; y trims again."},
@@ -42,6 +45,43 @@ func (v *View) pilotsWords() Words {
 	} else if l := v.Snap.Tune.Lambda; l != nil {
 		w.Say = append(w.Say, ProbeLine(l, 0))
 	}
+	return w
+}
+
+// pilotsFirstWords say what is to come before the trim begins, or is gone on with.
+func (v *View) pilotsFirstWords() Words {
+	w := words("PILOTS", Strong, "One pilot screw after the other, for the highest steady idle: Enter begins, "+
+		"n leaves them as they are.")
+	h, left := v.Snap.HeatNow(v.Now), v.Snap.Bank.Cylinders
+	var done []string
+	for i := range v.Snap.Tune.Pilots {
+		if p := &v.Snap.Tune.Pilots[i]; p.Found.Final() {
+			left--
+			done = append(done, pilotResult(p))
+		} else if p.Moved != 0 {
+			done = append(done, pilotResult(p))
+		}
+	}
+	switch first := mixture.RestAfter(left, &h); {
+	case left == 0:
+		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."
+	case first == 0:
+		w.Say = append(w.Say, fmt.Sprintf("%s of idling are left, too few for a screw: it rests first.",
+			clock(h.LeftS())))
+	case first < left:
+		w.Say = append(w.Say, fmt.Sprintf("%d screws take about %s of idling, and %s are left: %d now, then it "+
+			"rests %s (%s with a fan), then %d.", left, clock(mixture.ScrewS*float64(left)), clock(h.LeftS()), first,
+			clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
+	default:
+		w.Say = append(w.Say, fmt.Sprintf("%d screws take about %s of idling; %s are left.", left,
+			clock(mixture.ScrewS*float64(left)), clock(h.LeftS())))
+	}
+	if done != nil && left > 0 {
+		w.Say[0] = "Enter goes on with the pilot screws, y trims all of them anew, n leaves them."
+	}
+	w.Say = append(append(w.Say, done...),
+		"The manual's settings and the law on emissions come first. Never force a screw onto its seat.")
+	w.Read = true
 	return w
 }
 

@@ -28,6 +28,9 @@ type View struct {
 	Alone bool
 	// Cursor is the line in hand of a page that is a list.
 	Cursor int
+	under  int // the Cursor of the page under one that was opened
+	// marks are how the steps before were left: x done, - skipped.
+	marks [stepCount]string
 	// Entry is the line of text being typed, nil when none is.
 	Entry *Entry
 	// Bikes are the names that can be chosen from.
@@ -44,6 +47,8 @@ type View struct {
 	// LinkNote says how the search for a board goes, "" when there is nothing
 	// to say.
 	LinkNote string
+	// Bare is what is known of a board without a program, nothing while there is none.
+	Bare BareBoard
 	// Note is a passing message, shown until NoteUntil.
 	Note      string
 	NoteRole  Role
@@ -96,16 +101,21 @@ const (
 	PrintPage // of the record saved last
 	StartZero
 	SetReference
-	ChooseBike // Text is its name, "" none
-	MakeBike   // Text is its name
-	KeepPlace  // Text is the step's ID
-	KeepTicks  // Ticks
-	LookIdle   // look at the idle speed anew
-	LookRaised // begin the look at the raised speed
-	TrimPilots // begin to trim the pilot screws
-	TrimMade   // the turn of a pilot screw is made
-	EndTune    // end trim and look
-	GoOn       // put aside the fault that is being told
+	ChooseBike  // Text is its name, "" none
+	MakeBike    // Text is its name, with Cylinders, Low and High, Minutes
+	SetIdle     // Low and High are the idle speed of the bike in use, rpm
+	KeepPlace   // Text is the step's ID
+	KeepTicks   // Ticks
+	LookIdle    // look at the idle speed anew
+	LookRaised  // begin the look at the raised speed
+	TrimPilots  // begin to trim the pilot screws
+	TrimAnew    // the same from where they stand, whatever was found before
+	TrimCorrect // the last turn was made by Turns, in the direction told
+	TrimMade    // the turn of a pilot screw is made
+	EndTune     // end trim and look
+	ToggleFan   // a fan blows on the engine, or no longer
+	GoOn        // put aside the fault that is being told
+	Install     // put the board program on the board, or agree to that
 	TurnScrew
 	StartEngine
 	StopEngine
@@ -120,7 +130,9 @@ type Want struct {
 	Screw     int     // TurnScrew
 	Turns     float64 // TurnScrew, clockwise positive
 	Text      string
-	Cylinders int // MakeBike
+	Cylinders int     // MakeBike
+	Low, High float64 // the idle speed, rpm; 0 unknown
+	Minutes   float64 // that the engine may idle
 	Ticks     []garage.Tick
 }
 
@@ -152,6 +164,15 @@ type Told struct {
 // LinkNews says how the search for a board goes.
 type LinkNews struct{ Text string }
 
+// BareBoard tells of a port on which there is no board program, of what is on it once that is known, and how far
+// writing is. All empty: it is over.
+type BareBoard struct {
+	Port  string
+	Loses string // what is lost by writing, waiting to be agreed to
+	Done  int    // per cent written
+	Busy  bool   // it is being looked at or written
+}
+
 // SavedRecord tells that a record was saved, by its file's name.
 type SavedRecord struct{ Name string }
 
@@ -178,6 +199,7 @@ func (Tick) event()          {}
 func (KeyPress) event()      {}
 func (Told) event()          {}
 func (LinkNews) event()      {}
+func (BareBoard) event()     {}
 func (SavedRecord) event()   {}
 func (Bike) event()          {}
 func (PracticeState) event() {}
@@ -199,6 +221,8 @@ func Update(v View, e Event) View {
 		v.note(e.Text, e.Role)
 	case LinkNews:
 		v.LinkNote = e.Text
+	case BareBoard:
+		v.Bare = e
 	case SavedRecord:
 		v.Records = append(v.Records[:len(v.Records):len(v.Records)], e.Name)
 		v.note("Saved: "+e.Name, Good)

@@ -117,7 +117,7 @@ func TestEveryAdviceHasWords(t *testing.T) {
 	seen := map[string]string{}
 	for kind, whys := range map[advice.Kind][]advice.Why{
 		advice.Wait: {advice.WhyNoCycle, advice.WhyFewCycles, advice.WhyNotSteady, advice.WhyCold, advice.WhyOffIdle,
-			advice.WhyHot, advice.WhyNoZero, advice.WhyNoScrew, advice.WhyOneCylinder},
+			advice.WhyNoZero, advice.WhyNoScrew, advice.WhyOneCylinder},
 		advice.Turn: {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhyFaster, advice.WhySlower,
 			advice.WhyNoAnswer},
 		advice.Reverse: {advice.WhyAway}, advice.Stop: {advice.WhyReached},

@@ -75,10 +75,6 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		w.Big, w.Role = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad
 	case a.Kind == advice.Done:
 		w.Big, w.Role = "LEVEL", Good
-	case a.Why == advice.WhyHot && v.turning():
-		w.Big, w.Role = "ENGINE OFF", Bad
-	case a.Why == advice.WhyHot:
-		w.Big, w.Role = "COOLING", Bad
 	}
 	return w
 }
@@ -293,13 +289,6 @@ func (v *View) waitSentences(why advice.Why) []string {
 				"Don't ride with the rig or a bottle fitted."}
 	case advice.WhyOffIdle:
 		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
-	case advice.WhyHot:
-		if !v.turning() {
-			return []string{"The engine stands and cools; the place is kept.",
-				"Start it again when this has gone: it takes some minutes, and fewer with a fan."}
-		}
-		return []string{"It has idled long enough: stop the engine and let it cool. The place is kept.",
-			"The limit on the bike's card is a guess unless you set it; a fan gives more time."}
 	case advice.WhyNotSteady:
 		return []string{"The speed is moving: let it settle at idle."}
 	case advice.WhyNoZero:
@@ -324,6 +313,8 @@ func (v *View) linkWords() (w Words) {
 		phase = v.Snap.Phase
 	}
 	switch {
+	case v.Bare.Port != "" && phase == session.Waiting:
+		return v.bareWords()
 	case phase == session.Waiting:
 		w = words("NO BOARD", Warn, "Waiting for the board. Is its lead plugged in, and a data lead?")
 	case phase == session.Garbled:
@@ -331,6 +322,9 @@ func (v *View) linkWords() (w Words) {
 			"Bytes come, but no valid frames: wrong baud rate, or another program on the board?")
 	case phase == session.Foreign:
 		w = words("NO BOARD", Warn, "The board speaks another version.", plain.Text(fmt.Sprint(v.Snap.Err)))
+	case phase == session.Refused:
+		w = words("NO DATA", Warn, "The board sends, but none of its frames can be used.",
+			plain.Text(fmt.Sprint(v.Snap.Err)))
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
 			"The board is gone: look at the plug. It is taken up again by itself when it is back.")

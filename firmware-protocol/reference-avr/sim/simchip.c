@@ -27,6 +27,7 @@
 #include <avr_adc.h>
 #include <avr_eeprom.h>
 #include <avr_uart.h>
+#include <avr_watchdog.h>
 #include <sim_avr.h>
 #include <sim_elf.h>
 #include <sim_io.h>
@@ -40,6 +41,10 @@ enum {
 	ADEN = 0x80,
 	ADSC = 0x40,
 	EEPROM_SIZE = 1024,
+	FLASH_SIZE = 32768,
+	UCSR0A = 0xC0, U2X0 = 0x02,
+	UCSR0B = 0xC1, RXEN0 = 0x10,
+	UBRR0L = 0xC4, UBRR0H = 0xC5,
 	RAM_START = 0x100,
 	PAINT = 0xC5, /* in RAM that nothing has written to */
 	SENT_CAP = 1 << 16,
@@ -51,6 +56,10 @@ struct simchip {
 	const struct waveform *wave;
 	const char *eeprom_path;
 	uint8_t saved[EEPROM_SIZE];
+	const char *flash_path;
+	uint8_t saved_flash[FLASH_SIZE];
+	uint32_t hz;
+	int uart_full;        /* the receiver has no room */
 	uint64_t base;        /* cycles before the last reset */
 	uint64_t asleep;
 	uint64_t adc_on_at;   /* cycle when the converter was turned on */
@@ -110,7 +119,7 @@ static void on_conversion(avr_irq_t *irq, uint32_t value, void *param)
 /* put_voltage gives the simulator what makes the chip's count. */
 static void put_voltage(struct simchip *c, int input, uint64_t cycle)
 {
-	double t_us = (double)(c->base + cycle) * 1e6 / SIMCHIP_HZ;
+	double t_us = (double)(c->base + cycle) * 1e6 / c->hz;
 	double count = waveform_volt(c->wave, input, t_us) * 1024 * 1000 / AVCC_MV;
 	uint32_t n = count <= 0 ? 0 : count >= 1023 ? 1023 : (uint32_t)count;
 	avr_raise_irq(c->adc + ADC_IRQ_ADC0 + input, (n * AVCC_MV + 1022) / 1023);
@@ -167,36 +176,54 @@ static uint8_t *eeprom_bytes(struct simchip *c)
 	return d.ee;
 }
 
+/* load fills a memory from its file, or erases it when there is none. */
+static void load(const char *path, uint8_t *memory, size_t size)
+{
+	memset(memory, 0xFF, size);
+	FILE *in = path ? fopen(path, "rb") : NULL;
+	if (in) {
+		size_t n = fread(memory, 1, size, in);
+		fclose(in);
+		if (n != size)
+			die(path, "not of this memory's size");
+	} else if (path && errno != ENOENT) {
+		die(path, strerror(errno));
+	}
+}
+
 static void load_eeprom(struct simchip *c)
 {
-	memset(c->saved, 0xFF, EEPROM_SIZE);
-	FILE *in = c->eeprom_path ? fopen(c->eeprom_path, "rb") : NULL;
-	if (in) {
-		size_t n = fread(c->saved, 1, EEPROM_SIZE, in);
-		fclose(in);
-		if (n != EEPROM_SIZE)
-			die(c->eeprom_path, "not an EEPROM of 1024 bytes");
-	} else if (c->eeprom_path && errno != ENOENT) {
-		die(c->eeprom_path, strerror(errno));
-	}
+	load(c->eeprom_path, c->saved, EEPROM_SIZE);
 	avr_eeprom_desc_t d = {.ee = c->saved, .offset = 0, .size = EEPROM_SIZE};
 	avr_ioctl(c->avr, AVR_IOCTL_EEPROM_SET, &d);
 }
 
-void simchip_save(struct simchip *c)
+/* keep writes a memory to its file if it differs from what was saved. */
+static void keep(const char *path, const uint8_t *now, uint8_t *saved, size_t size)
 {
-	const uint8_t *now = eeprom_bytes(c);
-	if (!c->eeprom_path || memcmp(now, c->saved, EEPROM_SIZE) == 0)
+	if (!path || memcmp(now, saved, size) == 0)
 		return;
 	char fresh[4096];
-	snprintf(fresh, sizeof fresh, "%s.new", c->eeprom_path);
+	snprintf(fresh, sizeof fresh, "%s.new", path);
 	FILE *out = fopen(fresh, "wb");
 	if (!out)
 		die(fresh, strerror(errno));
-	size_t n = fwrite(now, 1, EEPROM_SIZE, out);
-	if (fclose(out) != 0 || n != EEPROM_SIZE || rename(fresh, c->eeprom_path) != 0)
-		die(c->eeprom_path, strerror(errno));
-	memcpy(c->saved, now, EEPROM_SIZE);
+	size_t n = fwrite(now, 1, size, out);
+	if (fclose(out) != 0 || n != size || rename(fresh, path) != 0)
+		die(path, strerror(errno));
+	memcpy(saved, now, size);
+}
+
+void simchip_save(struct simchip *c)
+{
+	keep(c->eeprom_path, eeprom_bytes(c), c->saved, EEPROM_SIZE);
+	keep(c->flash_path, c->avr->flash, c->saved_flash, FLASH_SIZE);
+}
+
+static void on_full(avr_irq_t *irq, uint32_t value, void *param)
+{
+	(void)irq;
+	((struct simchip *)param)->uart_full = value != 0;
 }
 
 /* connect hooks up UART and converter. */
@@ -206,31 +233,40 @@ static void connect(struct simchip *c)
 	uint32_t flags = 0; /* no copy of the bytes on the simulator's console */
 	avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
 	avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), on_byte, c);
+	avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUT_XOFF), on_full, c);
 	c->adc = avr_io_getirq(avr, AVR_IOCTL_ADC_GETIRQ, 0);
 	avr_irq_register_notify(c->adc + ADC_IRQ_OUT_TRIGGER, on_conversion, c);
 	avr_irq_register_notify(avr_iomem_getirq(avr, ADCSRA, NULL, AVR_IOMEM_IRQ_ALL), on_adcsra, c);
 }
 
-struct simchip *simchip_new(const char *elf, const char *eeprom, const struct waveform *w)
+/* make makes a chip without a program. */
+static struct simchip *make(const char *eeprom, const struct waveform *w, uint32_t hz)
 {
-	static elf_firmware_t program;
 	struct simchip *c = calloc(1, sizeof *c);
 	if (!c)
 		die("start", "not enough memory");
 	avr_global_logger_set(on_log);
-	if (elf_read_firmware(elf, &program) != 0)
-		die(elf, "not a program for the board");
 	c->avr = avr_make_mcu_by_name("atmega328p");
 	if (!c->avr)
 		die("start", "the simulator does not know the ATmega328P");
 	c->wave = w;
 	c->eeprom_path = eeprom;
 	c->started = -1;
+	c->hz = hz;
 	avr_init(c->avr);
-	c->avr->frequency = SIMCHIP_HZ;
+	c->avr->frequency = hz;
 	c->avr->vcc = c->avr->avcc = c->avr->aref = AVCC_MV;
 	c->avr->sleep = on_sleep;
 	sleeper = c;
+	return c;
+}
+
+struct simchip *simchip_new(const char *elf, const char *eeprom, const struct waveform *w)
+{
+	static elf_firmware_t program;
+	struct simchip *c = make(eeprom, w, SIMCHIP_HZ);
+	if (elf_read_firmware(elf, &program) != 0)
+		die(elf, "not a program for the board");
 	avr_load_firmware(c->avr, &program);
 	c->avr->frequency = SIMCHIP_HZ;
 	c->avr->avcc = AVCC_MV;
@@ -241,11 +277,91 @@ struct simchip *simchip_new(const char *elf, const char *eeprom, const struct wa
 	return c;
 }
 
+/* load_hex puts the data of an Intel-hex file into the flash and returns its lowest address.
+ * The simulator's own reader fails on boot loaders' files. */
+static uint32_t load_hex(struct simchip *c, const char *path)
+{
+	FILE *in = fopen(path, "r");
+	char text[600];
+	uint32_t lowest = FLASH_SIZE;
+	if (!in)
+		die(path, strerror(errno));
+	while (fgets(text, sizeof text, in)) {
+		unsigned n, at, kind, x;
+		if (sscanf(text, ":%2x%4x%2x", &n, &at, &kind) != 3)
+			die(path, "not an Intel-hex file");
+		if (kind != 0)
+			continue;
+		if (at + n > FLASH_SIZE)
+			die(path, "a record past the end of the flash");
+		lowest = at < lowest ? at : lowest;
+		for (unsigned i = 0; i < n; i++) {
+			if (sscanf(text + 9 + 2 * i, "%2x", &x) != 1)
+				die(path, "a record that is too short");
+			c->avr->flash[at + i] = (uint8_t)x;
+		}
+	}
+	fclose(in);
+	return lowest;
+}
+
+/* outside says that a reset came from outside, as boot loaders ask. */
+static void outside(struct simchip *c)
+{
+	avr_regbit_set(c->avr, c->avr->reset_flags.extrf);
+}
+
+struct simchip *simchip_bare(const char *loader, const char *flash, const char *eeprom, const struct waveform *w,
+                             uint32_t hz)
+{
+	struct simchip *c = make(eeprom, w, hz);
+	c->flash_path = flash;
+	load(flash, c->avr->flash, FLASH_SIZE);
+	memcpy(c->saved_flash, c->avr->flash, FLASH_SIZE);
+	c->avr->reset_pc = load_hex(c, loader);
+	c->avr->codeend = c->avr->flashend;
+	load_eeprom(c);
+	connect(c);
+	avr_reset(c->avr);
+	outside(c);
+	return c;
+}
+
+unsigned simchip_rate(const struct simchip *c)
+{
+	const uint8_t *d = c->avr->data;
+	unsigned divider = d[UBRR0L] | (d[UBRR0H] & 15) << 8;
+	return c->hz / ((d[UCSR0A] & U2X0 ? 8 : 16) * (divider + 1));
+}
+
+int simchip_take(struct simchip *c, uint8_t byte, int broken)
+{
+	if (!(c->avr->data[UCSR0B] & RXEN0))
+		return 1;
+	if (c->uart_full)
+		return 0;
+	avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT),
+	              byte | (broken ? UART_INPUT_FE : 0));
+	return 1;
+}
+
+/* restarted does what goes with a reset of the simulated chip, whose cycle count was before. */
+static void restarted(struct simchip *c, uint64_t before)
+{
+	c->base += before - c->avr->cycle; /* the simulator begins at 0 again */
+	c->adc_on = 0;
+	c->started = -1;
+	c->uart_full = 0;
+}
+
 int simchip_run(struct simchip *c, uint64_t cycles)
 {
-	uint64_t end = c->avr->cycle + cycles;
-	while (c->avr->cycle < end) {
+	uint64_t end = simchip_cycles(c) + cycles;
+	while (simchip_cycles(c) < end) {
+		uint64_t before = c->avr->cycle;
 		int state = avr_run(c->avr);
+		if (c->avr->cycle < before) /* the watchdog has done it */
+			restarted(c, before);
 		if (state == cpu_Done || state == cpu_Crashed)
 			return 0;
 	}
@@ -263,9 +379,8 @@ void simchip_reset(struct simchip *c)
 {
 	uint64_t before = c->avr->cycle;
 	avr_reset(c->avr);
-	c->base += before - c->avr->cycle; /* the simulator begins at 0 again */
-	c->adc_on = 0;
-	c->started = -1;
+	restarted(c, before);
+	outside(c);
 }
 
 uint64_t simchip_cycles(const struct simchip *c)

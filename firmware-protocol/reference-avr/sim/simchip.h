@@ -25,6 +25,19 @@ enum { SIMCHIP_HZ = 16000000 };
  * standard error and end the process. */
 struct simchip *simchip_new(const char *elf, const char *eeprom, const struct waveform *w);
 
+/* A chip on which nothing but a boot loader was put, and what was written through
+ * it before: loader is a hex file, whose lowest address is where a reset begins (the
+ * fuse BOOTRST); flash is a file of the whole flash, kept by simchip_save, or NULL. */
+struct simchip *simchip_bare(const char *loader, const char *flash, const char *eeprom, const struct waveform *w,
+                             uint32_t hz);
+
+/* The bit rate that the UART is set to. */
+unsigned simchip_rate(const struct simchip *c);
+
+/* Gives the UART a byte, broken if the line's rate is another; the result is 0 when it has
+ * no room yet. A byte for a receiver that is off is lost. */
+int simchip_take(struct simchip *c, uint8_t byte, int broken);
+
 /* Runs for that many cycles or a few more. The result is 0 when the program has
  * stopped by itself, which the board's never does. */
 int simchip_run(struct simchip *c, uint64_t cycles);
@@ -35,7 +48,7 @@ const uint8_t *simchip_sent(struct simchip *c, size_t *n);
 /* Pulls the reset pin. */
 void simchip_reset(struct simchip *c);
 
-/* Writes the EEPROM's file if it has changed. */
+/* Writes the files of EEPROM and flash if they have changed. */
 void simchip_save(struct simchip *c);
 
 /* Cycles simulated since the start, over all resets. */

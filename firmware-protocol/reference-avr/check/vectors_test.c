@@ -17,7 +17,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "wire.h"
+#include "../program/wire.h"
 
 enum { MAX_BYTES = 1024, MAX_KEYS = 16, BLOCK_CAP = 600 };
 

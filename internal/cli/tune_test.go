@@ -1,0 +1,242 @@
+package cli
+
+import (
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/effort"
+	"evendraw/internal/engine"
+	"evendraw/internal/fakeboard"
+	"evendraw/internal/garage"
+)
+
+// A person at the screen of a job: looks up twice a second, acts half a second later, finds a screw in two
+// seconds and turns half a turn a second. It forgets its third turn, leaves the pilot screws by n once and comes
+// back, and quits once and starts again.
+type person struct {
+	t      *testing.T
+	screen *canvasScreen
+	engine *engine.Engine
+	start  []float64 // turns out of the pilot screws
+	turns  int
+	told   string // the turn that is made
+	skips  bool   // n is still to be pressed
+	quits  bool   // q is still to be pressed
+	limit  float64
+	over   float64 // the most seconds beyond the limit
+	cooled bool
+}
+
+// pilotTurn is what the screen says of a turn: cylinder, way, amount.
+var pilotTurn = regexp.MustCompile(`Pilot screw (\d) (?:\w+ \()?(in|out)\)?, by ([0-9/ ]+|one)(?: of a turn| turns| turn)`)
+
+var askedTurn = regexp.MustCompile(`the speed does\s+not\s+tell`)
+
+// picture is what stands on the screen, in one line.
+func (p *person) picture() string { return strings.Join(strings.Fields(p.screen.picture()), " ") }
+
+// says reports whether the screen does.
+func (p *person) says(text string) bool { return strings.Contains(p.picture(), text) }
+
+// act does what the screen asks for, and reports whether the run is to end.
+func (p *person) act() (leave bool) {
+	time.Sleep(500 * time.Millisecond) // from the glance to the hand
+	running := p.engine.Truth().Running
+	if heat := p.engine.Truth().HeatS - p.limit; running {
+		p.over = max(p.over, heat)
+	}
+	switch text := p.picture(); {
+	case strings.Contains(text, "stop it and let it cool"), strings.Contains(text, "it is to cool before the others"):
+		p.cooled = true
+		p.engine.Stop()
+	case strings.Contains(text, "It is to stand until this has gone"), strings.Contains(text, "both paces are chosen"):
+		time.Sleep(5 * time.Second)
+	case strings.Contains(text, "All seen"), strings.Contains(text, "Before the start then"):
+		p.screen.press("a")
+	case strings.Contains(text, "Enter: five seconds"), strings.Contains(text, "Enter goes on with the old one"):
+		p.screen.press("enter")
+		time.Sleep(7 * time.Second)
+	case !running && (strings.Contains(text, "then start it") || strings.Contains(text, "is not running") ||
+		strings.Contains(text, "engine must run") || strings.Contains(text, "start it, outdoors") ||
+		strings.Contains(text, "start it: outdoors")):
+		p.engine.Start()
+		time.Sleep(5 * time.Second)
+	case strings.Contains(text, "Enter when they are right"):
+		p.screen.press("enter")
+	case strings.Contains(text, "lip the throttle"):
+		p.engine.Blip()
+		time.Sleep(8 * time.Second)
+	case strings.Contains(text, "10/12 Pilot screws"):
+		return p.atPilots(text)
+	case strings.Contains(text, "11/12"):
+		p.atRaised(text)
+	case strings.Contains(text, "12/12"):
+		p.screen.press("s")
+		p.screen.await(p.t, "Saved:")
+		return true
+	}
+	return false
+}
+
+// atPilots works at the pilot screws.
+func (p *person) atPilots(text string) (leave bool) {
+	turn := pilotTurn.FindStringSubmatch(text)
+	switch asked := askedTurn.MatchString(text); {
+	case turn != nil && (asked || p.told != turn[3]+turn[2]+turn[1]):
+		news := p.told != turn[3]+turn[2]+turn[1]
+		if !news && !p.forgot() { // made, and not confirmed
+			p.screen.press("enter")
+			return false
+		}
+		if p.turns++; p.turns == 3 && !asked {
+			p.told = turn[3] + turn[2] + turn[1]
+			return false // forgotten, until it is asked for
+		}
+		p.told = turn[3] + turn[2] + turn[1]
+		p.turn(turn)
+		time.Sleep(500 * time.Millisecond)
+		p.screen.press("enter")
+	case p.skips && p.turns >= 4:
+		p.skips = false
+		p.screen.press("n")
+		p.screen.await(p.t, "11/12")
+		time.Sleep(2 * time.Second)
+		p.screen.press("p")
+	case p.quits && p.turns >= 7:
+		p.quits = false
+		return true
+	case strings.Contains(text, "Enter begins"), strings.Contains(text, "Enter goes on"):
+		p.screen.press("enter")
+		p.told = ""
+	}
+	return false
+}
+
+// forgot reports whether the turn in hand is the one that was forgotten.
+func (p *person) forgot() bool { return p.turns == 3 }
+
+// turn makes a turn as the screen tells it.
+func (p *person) turn(told []string) {
+	cylinder, _ := strconv.Atoi(told[1])
+	turns, err := garage.ParseTurns(strings.Replace(strings.TrimSpace(told[3]), "one", "1", 1))
+	if err != nil {
+		p.t.Errorf("the screen says %q: %v", told[0], err)
+	}
+	time.Sleep(2 * time.Second)
+	way := turns
+	if told[2] == "out" {
+		way = -turns
+	}
+	p.engine.TurnPilot(cylinder, way)
+	time.Sleep(time.Duration(turns / 0.5 * float64(time.Second)))
+}
+
+// atRaised looks at the raised speed.
+func (p *person) atRaised(text string) {
+	switch {
+	case strings.Contains(text, "Open the throttle slowly"), strings.Contains(text, "Keep it near"):
+		p.engine.HoldAt(3000)
+	case strings.Contains(text, "Let go of the throttle"):
+		p.engine.HoldAt(0)
+		p.screen.press("enter")
+	}
+}
+
+// jobRun takes a bike through a job, and returns its record.
+func jobRun(t *testing.T, cfg engine.Config, limitMin float64, at string) (rec garage.SyncRecord, p *person) {
+	synctest.Test(t, func(t *testing.T) {
+		dir := t.TempDir()
+		card := []string{"bike", "new", "invented bike", "--cylinders", strconv.Itoa(cfg.Bank.Cylinders), "--idle", "900-1350",
+			"--idling-limit", strconv.FormatFloat(limitMin, 'g', -1, 64)}
+		if r := evendraw(t, dir, card...); r.status != 0 {
+			t.Fatal(r.err)
+		}
+		c, w := onCable()
+		e := engine.New(cfg)
+		play(t, c, ownBoard(e), fakeboard.Pace{})
+		p = &person{t: t, engine: e, skips: true, quits: true, limit: 60 * limitMin}
+		for _, cyl := range e.Truth().Cylinders {
+			p.start = append(p.start, cyl.PilotOut)
+		}
+		for more := true; more; {
+			p.screen = newCanvasScreen(80, 24)
+			w.Display = p.screen.open
+			args := []string{"live", "--port", c.Path, "--bike", "invented bike"}
+			if at != "" {
+				args = append(args, "--at", at)
+			}
+			r := w.begin(t, dir, args...)
+			quitting := p.quits
+			for begun := time.Now(); !p.act(); {
+				if time.Since(begun) > time.Hour {
+					t.Fatalf("no end:\n%s", p.screen.picture())
+				}
+			}
+			more = quitting && !p.quits
+			p.screen.press("q")
+			if status := r.status(); status != 0 {
+				t.Errorf("status %d: %s", status, r.text())
+			}
+			at = ""
+		}
+		files, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.sync"))
+		if len(files) == 0 {
+			t.Fatal("no record")
+		}
+		text, err := os.ReadFile(files[len(files)-1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := json.NewDecoder(strings.NewReader(string(text))).Decode(&rec); err != nil {
+			t.Fatal(err)
+		}
+	})
+	return rec, p
+}
+
+// A person takes practice bikes from the checks to the saved record: over a cooling pause, one n, one forgotten
+// turn and a quit. The record holds every pilot screw as it stands, and the engine was never let idle beyond its
+// limit without a hand that could see the words. A plain run has a twin from its pilot screws on.
+func TestJobByAPersonsHand(t *testing.T) {
+	t.Parallel()
+	bikes := map[string]engine.Config{"twin": {Bank: bank.Default(2), Seed: 21}}
+	at, limit := "pilots", 5.0
+	if effort.Whole() {
+		at, limit = "", 4.0
+		bikes["triple"] = engine.Config{Bank: bank.Default(3), Seed: 22}
+		bikes["four"] = engine.Config{Bank: bank.Default(4), Seed: 23}
+	}
+	for name, cfg := range bikes {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			cfg.Level, cfg.NoSensorErrors, cfg.PilotsOff, cfg.Running = true, true, 0.5, at != ""
+			rec, p := jobRun(t, cfg, limit, at)
+			if p.skips || p.quits || p.turns < 3 {
+				t.Errorf("n and q were not pressed, or no turn forgotten: %+v", p)
+			}
+			if p.over > 3 {
+				t.Errorf("idled %.1f s beyond the limit", p.over)
+			}
+			if len(rec.Pilots) != cfg.Bank.Cylinders {
+				t.Fatalf("the record holds %+v", rec.Pilots)
+			}
+			for i, cyl := range p.engine.Truth().Cylinders {
+				r := rec.Pilots[i]
+				if r.Found != "at-peak" || math.Abs(r.MovedTurns-(cyl.PilotOut-p.start[i])) > 1e-6 ||
+					math.Abs(cyl.PilotOut-cyl.PilotBest) > 0.2 {
+					t.Errorf("screw %d: %+v, moved %+.3f, %+.3f from its best", i+1, r, cyl.PilotOut-p.start[i],
+						cyl.PilotOut-cyl.PilotBest)
+				}
+			}
+		})
+	}
+}

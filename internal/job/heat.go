@@ -1,0 +1,89 @@
+package job
+
+import (
+	"time"
+
+	"evendraw/internal/heat"
+	"evendraw/internal/session"
+	"evendraw/internal/tell"
+	"evendraw/internal/view"
+)
+
+// keepHeatEvery is how often the budget of idling is written. Chosen: what a crash loses of it is
+// less than a reaction.
+const keepHeatEvery = 2 * time.Second
+
+// toldShare of the limit is from where what was left of the budget is told of. Chosen.
+const toldShare = 0.2
+
+// heatOf names whose budget of idling a run goes on with: a bike's, or a practice engine's by hand. A
+// virtual hand has a new engine each time, and a capture's heat is gone.
+func (l *live) heatOf() (name string, ok bool) {
+	switch p := l.practice(); {
+	case l.src.own() == recordNone || p != nil && (l.opt.Auto || !l.onScreen):
+		return "", false
+	case p != nil:
+		return "practice: " + p.Name(), true
+	}
+	return l.set.bikeName(), true
+}
+
+// takeUpHeat has the session go on with the budget of idling that was left, and says so; "" where
+// there is nothing to say.
+func (l *live) takeUpHeat() string {
+	name, ok := l.heatOf()
+	if !ok {
+		return ""
+	}
+	limit := 0.0
+	if l.practice() == nil && l.set.Bike != nil {
+		limit = 60 * l.set.Bike.IdlingLimitMin
+	}
+	h, ok := l.set.Garage.LoadHeat(name, limit)
+	l.sess.Chain(func(c *session.Chain) { c.SetHeat(h) })
+	if !ok || h.Seconds < toldShare*h.LimitS() {
+		return ""
+	}
+	return tell.HeatLeft(&h)
+}
+
+// keepHeat writes the budget of idling now and then.
+func (l *live) keepHeat(now time.Time) {
+	if now.Before(l.nextHeat) {
+		return
+	}
+	l.nextHeat = now.Add(keepHeatEvery)
+	l.writing.Go(l.saveHeat)
+}
+
+// saveHeat writes the budget of idling, if it has moved. A practice engine stands once its program
+// has ended.
+func (l *live) saveHeat() {
+	name, ok := l.heatOf()
+	if !ok || l.sess == nil {
+		return
+	}
+	h := l.sess.Snapshot().HeatNow(time.Now())
+	h.Turning = h.Turning && l.practice() == nil
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if h == l.keptHeat {
+		return
+	}
+	if l.set.Garage.SaveHeat(name, h) == nil { // a full disk is told of when a record is saved
+		l.keptHeat = h
+	}
+}
+
+// toggleFan takes the user's word for a fan that blows on the engine, or no longer does.
+func (l *live) toggleFan() {
+	var h heat.State
+	l.sess.Chain(func(c *session.Chain) {
+		c.SetFan(!c.Heat().Fan)
+		h = c.Heat()
+	})
+	if p := l.practice(); p != nil {
+		p.Engine.Fan(h.Fan)
+	}
+	l.tell(view.Told{Text: tell.Fan(h.Fan)})
+}

@@ -1,0 +1,67 @@
+package mixture
+
+import (
+	"math"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
+)
+
+// ScrewS is how long a pilot screw takes on an idling engine, s: what a job is planned with. Measured
+// by the trial: 95 % of the screws take less.
+const ScrewS = 55.0
+
+// rest is the cool-down between two screws.
+type rest struct {
+	budget  heat.State
+	planned bool
+	left    int // screws until it is due
+}
+
+// RestAfter returns how many of so many pilot screws are trimmed before the engine rests, so that the
+// idling fits its budget: all where no rest is needed, else about half of them where the budget has
+// room, 0 where it is to rest first.
+func RestAfter(screws int, budget *heat.State) int {
+	fit := int(budget.LeftS() / ScrewS)
+	if fit >= screws {
+		return screws
+	}
+	half := (screws + 1) / 2
+	if rested := int(budget.RestedS() / ScrewS); screws-half <= rested {
+		return min(fit, half)
+	}
+	return fit
+}
+
+// beginRest has the engine rest before the next screw where the plan has it; it reports false where not.
+func (t *Trim) beginRest() bool {
+	r := &t.rest
+	if r.budget.LimitS() < ScrewS { // a rest would not help: the limit is told when it comes
+		return false
+	}
+	if !r.planned {
+		r.planned, r.left = true, RestAfter(len(t.order), &r.budget)
+	}
+	if r.left > 0 && r.budget.LeftS() > ScrewS {
+		r.left--
+		return false
+	}
+	r.planned = false
+	t.enter(StepRest, math.NaN())
+	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyRest)
+	return true
+}
+
+// resting waits until the engine has cooled and idles again.
+func (t *Trim) resting(span *cycle.Span) {
+	t.state.RPM = math.NaN()
+	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyRest)
+	if b := &t.rest.budget; b.CoolS(b.Fan) > 0 {
+		return
+	}
+	t.interrupted, t.hot = false, false
+	t.idle.settleAnew()
+	t.enter(StepIdle, math.NaN())
+	t.state.Advice = t.idle.told
+}

@@ -1,0 +1,245 @@
+package mixture
+
+import (
+	"math"
+
+	"evendraw/internal/advice"
+)
+
+const (
+	// handTurnsPerS is how fast a screw is turned, and findS how long its slot is looked for.
+	// Chosen: a screwdriver under a tank.
+	handTurnsPerS, findS = 0.5, 3.0
+	// reactS is the least time from telling until a hand can have turned anything. Chosen: to
+	// read the word, and find the slot.
+	reactS = 1.5
+	// answerS is how long, beyond finding and turning, an answer of the speed is waited for
+	// before it is asked whether the turn was made.
+	answerS = 7.0
+	// mostAsks is how often that is asked before the screw is left. Chosen.
+	mostAsks = 4
+	// mostStops is how often the engine may stop by itself at a setting before that is left:
+	// once may have been a hand.
+	mostStops = 1
+	// steadyCycles is how many steady cycles in a row show that an engine idles again. Chosen: about
+	// a second; one that runs down or up has some.
+	steadyCycles = 8
+	// startS is how long an engine that was started may take to run up. Chosen.
+	startS = 4.0
+	// answerSigmas is how many standard deviations a lasting change of the speed must be from
+	// chance, answerCycles the fewest cycles that show it, answerMemory the most that are
+	// looked back on. Chosen: idling practice engines came to 4.3 in 40 s, twins most.
+	answerSigmas               = 4.8
+	answerCycles, answerMemory = 8, 160
+	// usualNoise is the standard deviation of what a cycle adds to a four's idle by chance, of the
+	// speed. Measured on the practice engine: 4.3 rpm at 1050.
+	usualNoise = 0.0041
+	// mostWatchFactor bounds how much longer than usual a rough idle is watched.
+	mostWatchFactor = 2.0
+	// noiseMemory is over how many cycles the noise is averaged. Chosen: some ten seconds.
+	noiseMemory = 90
+)
+
+// turn is a turn of a pilot screw that is told, in turns out from where the screw stood.
+type turn struct {
+	cylinder       int
+	from, to, goal float64 // goal: what a way that is told in parts ends at
+	why            advice.Why
+	told           advice.Advice
+	asks           int // how often it was asked whether it was made
+	answer         answer
+	pending        []row // cycles since it was told: of the setting before, the way, or the one after
+	step           Step
+	at             float64 // when it was told first, s
+}
+
+// tellTurn tells to turn the screw to so many turns out from its start. A way longer than MostTurns is
+// told in parts.
+func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
+	goal := to
+	if m := t.cfg.MostTurns; m > 0 && math.Abs(to-t.turnedOut) > m {
+		to = t.turnedOut + math.Copysign(m, to-t.turnedOut)
+	}
+	a := advice.New(advice.Turn, advice.PilotScrew, why)
+	a.Cylinder = t.current()
+	a.Turns = math.Abs(to - t.turnedOut)
+	a.Direction = advice.WayOf(t.turnedOut - to) // outwards is anticlockwise
+	if a.Turns == 0 {
+		a.Direction = advice.UnknownWay
+	}
+	n := t.speeds.cycles()
+	level := t.speeds.mean(n)
+	if t.est.ok {
+		level = t.est.settledRPM(t.turnedOut)
+	}
+	t.turn = turn{at: t.now, cylinder: t.current(), from: t.turnedOut, to: to, goal: goal, why: why, told: a, step: s,
+		pending: t.turn.pending[:0], answer: answer{known: n >= answerCycles, level: level - t.curve.base,
+			levelSD: t.speeds.standardError(n)}}
+	t.state.Advice = a
+	t.enter(s, t.patience())
+}
+
+// patience is how long the answer to the turn that is told is waited for.
+func (t *Trim) patience() float64 {
+	if t.cfg.Confirm {
+		return math.Inf(1)
+	}
+	return findS + math.Abs(t.turn.to-t.turn.from)/handTurnsPerS + answerS
+}
+
+// awaitTurn waits for the turn that was told: the hand says so, or the speed answers; else it is asked.
+func (t *Trim) awaitTurn(over bool) {
+	w := &t.turn
+	t.state.Advice = w.told
+	if w.asks%2 == 1 {
+		t.state.Advice.Why = advice.WhyTurned
+	}
+	onset, seen := w.answer.onset()
+	way := onset + int((math.Abs(w.to-w.from)/handTurnsPerS+handS)/t.curve.period)
+	switch {
+	case w.from == w.to:
+		t.turned(nil)
+	case seen && !t.cfg.Confirm && way <= len(w.pending): // the hand is at its end
+		t.turned(w.pending[way:])
+	case over && w.asks >= 2*mostAsks-1:
+		t.pilot().Found = Unturned
+		t.est = estimate{}
+		t.closeCylinder()
+	case over:
+		w.asks++
+		t.enter(t.state.Step, t.patience())
+	}
+}
+
+// Made tells that the hand has made the turn that was told.
+func (t *Trim) Made() {
+	if t.state.Step == StepTurn || t.state.Step == StepSet {
+		t.turned(nil)
+	}
+}
+
+// turned takes the turn that was told as made; after are the cycles since.
+func (t *Trim) turned(after []row) {
+	w := &t.turn
+	t.stand(w.to)
+	switch {
+	case w.to != w.goal:
+		t.tellTurn(w.goal, w.step, w.why)
+	case w.step == StepSet:
+		t.closeCylinder()
+	default:
+		t.beginWatch()
+		for _, r := range after {
+			r.u = w.to
+			t.curve.add(r, t.curve.period)
+		}
+		t.lasts = len(after)
+		t.stepSince -= float64(len(after)) * t.curve.period
+		t.stops = 0
+	}
+}
+
+// stand notes where the current screw stands.
+func (t *Trim) stand(at float64) {
+	t.turnedOut = at
+	p := t.pilot()
+	p.Moved, p.Out = at, p.StartOut+at
+}
+
+// Correct tells that the last turn was made by another amount than told, in turns; below 0 the other
+// way. What was read since counts for where the screw really stands. It reports false where there was
+// no turn to correct.
+func (t *Trim) Correct(turns float64) bool {
+	w := &t.turn
+	if w.cylinder == 0 || math.IsNaN(turns) || w.from == w.to {
+		return false
+	}
+	at := w.from + turns*sign(w.to-w.from)
+	if t.current() != w.cylinder { // it was set, and the next begun
+		t.order = append([]int{w.cylinder}, t.order...)
+	}
+	if t.state.Step == StepWatch {
+		t.curve.moveRows(w.to, at)
+		t.stand(at)
+		w.to = at
+		return true
+	}
+	t.stand(at) // told, or set: what is left of the way is told
+	t.tellTurn(w.goal, w.step, w.why)
+	return true
+}
+
+func sign(v float64) float64 {
+	if v < 0 {
+		return -1
+	}
+	return 1
+}
+
+// innovations holds by how much a cycle's speed is off what the two before and the settled speed let
+// expect, as of a usual engine.
+type innovations struct {
+	square float64 // mean square, rpm²
+	n      int
+}
+
+// of returns the innovation of a row about a settled level, rpm.
+func (n *innovations) of(r *row, period, level float64) float64 {
+	q := period / returnS
+	return r.rpm - r.before - usualSwing*(r.before-r.beforeThat) - q*(level-r.before)
+}
+
+// learn takes a cycle at a setting whose settled speed is roughly level.
+func (n *innovations) learn(r *row, period, level float64) {
+	e := n.of(r, period, level)
+	n.n++
+	square := e * e
+	if n.n > noiseMemory/4 {
+		square = min(square, mostStep*n.square)
+	}
+	n.square += (square - n.square) / float64(min(n.n, noiseMemory))
+}
+
+// sd is the standard deviation of an innovation, rpm.
+func (n *innovations) sd() float64 { return math.Sqrt(n.square) }
+
+// answer looks for a lasting change of the settled speed since a turn was told: a row of innovations
+// whose sum is further from 0 than chance and the doubt about the level before let expect.
+//
+//	z = |sum| / (s sqrt(n (1 + n (q levelSD/s)²)))
+type answer struct {
+	known          bool // the level before is known
+	level, levelSD float64
+	sum            []float64 // of the innovations so far
+	q              float64
+	sd             float64
+}
+
+func (a *answer) push(r *row, period float64, n *innovations) {
+	last := 0.0
+	if len(a.sum) > 0 {
+		last = a.sum[len(a.sum)-1]
+	}
+	a.sum = append(a.sum, last+n.of(r, period, a.level))
+	a.q, a.sd = period/returnS, n.sd()
+}
+
+// onset returns with which cycle since the turn was told the speed began to change; ok is false while it
+// has not.
+func (a *answer) onset() (first int, ok bool) {
+	best, end := answerSigmas, len(a.sum)
+	if !a.known || a.sd == 0 {
+		return 0, false
+	}
+	doubt := a.q * a.levelSD / a.sd
+	for m := max(end-answerMemory, 0); m <= end-answerCycles; m++ {
+		before, n := 0.0, float64(end-m)
+		if m > 0 {
+			before = a.sum[m-1]
+		}
+		if z := math.Abs(a.sum[end-1]-before) / (a.sd * math.Sqrt(n*(1+n*doubt*doubt))); z > best {
+			best, first, ok = z, m, true
+		}
+	}
+	return first, ok
+}

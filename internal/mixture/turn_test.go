@@ -1,0 +1,225 @@
+package mixture
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/engine"
+	"evendraw/internal/heat"
+)
+
+// Nothing goes on until the turn is confirmed.
+func TestTrimWaitsForMade(t *testing.T) {
+	r := &trimRun{}
+	idle := NewIdleSpeed(IdleConfig{})
+	r.trim = NewTrim(TrimConfig{Cylinders: 2, Confirm: true}, idle)
+	r.bench = newBench(t, engine.Config{Bank: bank.Default(2), Seed: 1, Running: true}, func(s *cycle.Span) {
+		st := idle.Push(s)
+		r.state = r.trim.Push(s, &st, math.NaN(), &heat.State{Limit: 1e6})
+	})
+	r.run(30, func() bool { return r.state.Step == StepTurn })
+	r.run(30, nil)
+	if r.state.Step != StepTurn || !math.IsInf(r.state.LeftS, 1) {
+		t.Fatalf("went on without the turn: %s, %v s left", r.state.Step, r.state.LeftS)
+	}
+	r.trim.Made()
+	r.run(1, nil)
+	if r.state.Step != StepWatch {
+		t.Errorf("after the turn: %s", r.state.Step)
+	}
+}
+
+// An engine that stops by itself comes back to the very screw and setting; one that stops there again leaves
+// it, and is not told to go there any more.
+func TestTrimAfterAStall(t *testing.T) {
+	r := &trimRun{}
+	idle := NewIdleSpeed(IdleConfig{})
+	r.trim = NewTrim(TrimConfig{Cylinders: cylinders(), Screws: FuelScrews}, idle)
+	r.bench = newBench(t, engine.Config{Bank: bank.Default(cylinders()), Seed: 1, Running: true}, func(s *cycle.Span) {
+		st := idle.Push(s)
+		r.state = r.trim.Push(s, &st, math.NaN(), &heat.State{Limit: 1e6})
+	})
+	r.run(30, func() bool { return r.state.Step == StepTurn })
+	r.trim.Made()
+	r.run(1, nil)
+	at := r.state.Pilots[0].Moved
+	stall := func() {
+		r.engine.Stop()
+		r.run(6, nil)
+		r.engine.Start()
+	}
+	stall()
+	if a := r.state.Advice; a.Why != advice.WhyNoCycle || r.state.Pilots[0].Moved != at || at == 0 {
+		t.Errorf("stopped once at %+.3f; now %+.3f: %+v", at, r.state.Pilots[0].Moved, a)
+	}
+	r.run(20, func() bool { return r.state.Advice.Kind == advice.Hold })
+	if r.state.Step != StepWatch || r.state.Pilots[0].Moved != at {
+		t.Errorf("back at %s, %+.3f", r.state.Step, r.state.Pilots[0].Moved)
+	}
+	stall()
+	if a := r.state.Advice; a.Why != advice.WhyStalled || r.state.Goal != 0 {
+		t.Errorf("stopped twice at %+.3f; now told %+.3f: %+v", at, r.state.Goal, a)
+	}
+	r.trim.Made()
+	r.run(60, func() bool {
+		if r.state.Goal >= at {
+			t.Errorf("back to %+.3f, where it stopped", r.state.Goal)
+			return true
+		}
+		if r.state.Step == StepTurn {
+			r.trim.Made()
+		}
+		return false
+	})
+}
+
+// A turn that nobody confirms and that the speed does not show is asked for, never taken as made; the
+// screw is then left, and not said to have no answer.
+func TestTurnThatIsNotMade(t *testing.T) {
+	s := newSynthetic(1)
+	idle := NewIdleSpeed(IdleConfig{})
+	trim := NewTrim(TrimConfig{Cylinders: 4, Only: []int{1}}, idle)
+	var moved [4]float64
+	var st TrimState
+	asked, was := 0, advice.Why("")
+	for s.now < 300 && st.Step != StepAllSet {
+		p := s.span(&moved)
+		is := idle.Push(p)
+		st = trim.Push(p, &is, math.NaN(), &heat.State{Limit: 1e6})
+		if st.Advice.Why == advice.WhyTurned && was != advice.WhyTurned {
+			asked++
+		}
+		was = st.Advice.Why
+		if st.Pilots[0].Moved != 0 {
+			t.Fatalf("taken as made at %.0f s: %+v", s.now, st.Advice)
+		}
+	}
+	if p := st.Pilots[0]; asked != mostAsks || p.Found != Unturned || st.Step != StepAllSet {
+		t.Errorf("asked %d times, %s", asked, p.Found)
+	}
+}
+
+// A hand that made less than told says so: what was read counts for where the screw stands, and the peak is
+// the same.
+func TestCorrectedTurn(t *testing.T) {
+	for _, corrects := range []bool{false, true} {
+		s := newSynthetic(5)
+		idle := NewIdleSpeed(IdleConfig{})
+		trim := NewTrim(TrimConfig{Cylinders: 4, Only: []int{1}}, idle)
+		var moved [4]float64
+		var st TrimState
+		first := true
+		for s.now < 300 && st.Step != StepAllSet {
+			p := s.span(&moved)
+			is := idle.Push(p)
+			st = trim.Push(p, &is, math.NaN(), &heat.State{Limit: 1e6})
+			if st.Step != StepTurn && st.Step != StepSet {
+				continue
+			}
+			by := st.Goal - st.Pilots[0].Moved
+			if moved[0] += by; first {
+				moved[0] -= by / 2
+			}
+			trim.Made()
+			if first && corrects && !trim.Correct(math.Abs(by/2)) {
+				t.Error("nothing to correct")
+			}
+			first = false
+		}
+		right := math.Abs(st.Pilots[0].Moved-moved[0]) < 1e-9
+		if off := math.Abs(moved[0] - s.best[0]); right != corrects || corrects && off > 0.15 {
+			t.Errorf("corrects %v: told %+.3f, stands %+.3f, best %+.3f", corrects, st.Pilots[0].Moved, moved[0],
+				s.best[0])
+		}
+	}
+}
+
+// Results of before are kept, a screw that was under way is gone on with from where it stands, and a set screw
+// can be corrected while the next is under way.
+func TestTrimGoesOnFromEarlier(t *testing.T) {
+	s := newSynthetic(3)
+	idle := NewIdleSpeed(IdleConfig{})
+	earlier := []Pilot{{Cylinder: 1, Found: AtPeak, Moved: 0.25, StartOut: 2, Out: 2.25, Best: 0.2, Uncertainty: 0.1},
+		{Cylinder: 2, Found: Trimming, Moved: 0.75, StartOut: 2, Out: 2.75}}
+	trim := NewTrim(TrimConfig{Cylinders: 4, Earlier: earlier}, idle)
+	moved := [4]float64{0.25, 0.75}
+	var st TrimState
+	corrected := false
+	for s.now < 600 && st.Step != StepAllSet {
+		p := s.span(&moved)
+		is := idle.Push(p)
+		st = trim.Push(p, &is, math.NaN(), &heat.State{Limit: 1e6})
+		if st.Step == StepBase && st.Cylinder == 3 && !corrected {
+			corrected = true
+			moved[1] += 0.125 // the last turn of screw 2 was other than told
+			trim.Correct(math.Abs(trim.turn.to-trim.turn.from) + 0.125*sign(trim.turn.to-trim.turn.from))
+			continue
+		}
+		if st.Step == StepTurn || st.Step == StepSet {
+			moved[st.Cylinder-1] += st.Goal - st.Pilots[st.Cylinder-1].Moved
+			trim.Made()
+		}
+	}
+	if st.Pilots[0] != (Pilot{Cylinder: 1, Found: AtPeak, Moved: 0.25, StartOut: 2, Out: 2.25, Best: 0.2,
+		Uncertainty: 0.1}) {
+		t.Errorf("what was done before: %+v", st.Pilots[0])
+	}
+	for i := 1; i < 4; i++ {
+		if p := st.Pilots[i]; p.Found != AtPeak || math.Abs(p.Moved-moved[i]) > 1e-9 ||
+			math.Abs(moved[i]-s.best[i]) > 0.16 {
+			t.Errorf("%+v, stands %+.3f, best %+.3f", p, moved[i], s.best[i])
+		}
+	}
+}
+
+// Four screws do not fit what is left of the budget: half are trimmed, the engine rests, and the trim goes on
+// with the third.
+func TestTrimRests(t *testing.T) {
+	s := newSynthetic(4)
+	idle := NewIdleSpeed(IdleConfig{})
+	budget := heat.State{Seconds: 120}
+	trim := NewTrim(TrimConfig{Cylinders: 4}, idle)
+	var moved [4]float64
+	var st TrimState
+	done := 0
+	for s.now < 2000 && st.Step != StepAllSet {
+		p := s.span(&moved)
+		if st.Step == StepRest { // the hand stops it
+			*p = cycle.Span{Start: p.Start, Period: p.Period, N: 4}
+			budget.Stand(p.Period)
+		} else {
+			budget.Run(p.Period, 1)
+		}
+		is := idle.Push(p)
+		was := st.Step
+		if st = trim.Push(p, &is, math.NaN(), &budget); st.Step == StepRest && was != StepRest {
+			for _, p := range st.Pilots {
+				if p.Found.Final() {
+					done++
+				}
+			}
+		}
+		if budget.Hot {
+			t.Fatalf("too hot at %.0f s, %+v", s.now, st.Advice)
+		}
+		if st.Step == StepTurn || st.Step == StepSet {
+			moved[st.Cylinder-1] += st.Goal - st.Pilots[st.Cylinder-1].Moved
+			trim.Made()
+		}
+	}
+	if done != 2 || st.Step != StepAllSet {
+		t.Errorf("%d screws before the rest, ended at %s", done, st.Step)
+	}
+	for _, row := range []struct {
+		screws  int
+		seconds float64
+		want    int
+	}{{4, 0, 4}, {4, 60, 4}, {4, 100, 2}, {4, 200, 1}, {4, 280, 0}, {2, 150, 2}} {
+		if got := RestAfter(row.screws, &heat.State{Seconds: row.seconds}); got != row.want {
+			t.Errorf("%d screws at %.0f s: rest after %d, want %d", row.screws, row.seconds, got, row.want)
+		}
+	}
+}

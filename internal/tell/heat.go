@@ -1,0 +1,51 @@
+package tell
+
+import (
+	"fmt"
+
+	"evendraw/internal/heat"
+)
+
+// HeatLeft says that a budget of idling that was left is gone on with.
+func HeatLeft(h *heat.State) string {
+	text := fmt.Sprintf("The engine has idled before: %d of %d s of its limit still count, if it has stood since.",
+		int(h.Seconds), int(h.LimitS()))
+	if h.Hot {
+		text += " It is to cool first."
+	}
+	return text
+}
+
+// heat writes the budget of idling: idling_s, limit_s, state (ok, near, engine-off, cooling) and, while
+// it cools, how long it takes yet with what is known of a fan.
+func (o *object) heat(h *heat.State) {
+	o.open("heat", '{')
+	o.figure("idling_s", h.Seconds)
+	o.figure("limit_s", h.LimitS())
+	switch {
+	case h.Hot && h.Turning:
+		o.token("state", "engine-off")
+	case h.Hot:
+		o.token("state", "cooling")
+	case h.Near():
+		o.token("state", "near")
+	default:
+		o.token("state", "ok")
+	}
+	o.yes("fan", h.Fan)
+	if h.Hot {
+		o.figure("cooling_s", h.CoolS(h.Fan))
+	} else {
+		o.word("cooling_s", "")
+	}
+	o.close('}')
+}
+
+// Fan says what the user has told of a fan.
+func Fan(on bool) string {
+	if on {
+		return fmt.Sprintf("A fan on the engine: standing, it is taken to cool %g times as fast.",
+			heat.FanPace/heat.CoolPace)
+	}
+	return "No fan on the engine."
+}

@@ -1,0 +1,130 @@
+package view
+
+import (
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"evendraw/internal/garage"
+)
+
+// Entry is a line of text being typed.
+type Entry struct {
+	For          EntryFor
+	Prompt, Text string
+	making       Want // the bike that is being made
+}
+
+// EntryFor is what a line of text is typed for.
+type EntryFor int
+
+// What lines are typed for.
+const (
+	EntryRemark EntryFor = iota
+	EntryBikeName
+	EntryCylinders
+	EntryIdle     // the idle speed, of a bike that is being made
+	EntryMinutes  // how long it may idle
+	EntryIdleOnly // the idle speed, of the bike in use
+	EntryTurned   // of a pilot screw
+)
+
+// mostEntry bounds a typed line, in letters. Chosen: fits an 80-column screen.
+const mostEntry = 60
+
+// typeKey edits the line being typed.
+func (v *View) typeKey(k string) {
+	e := *v.Entry
+	v.Entry = &e
+	switch k {
+	case KeyEscape:
+		v.Entry = nil
+	case KeyEnter:
+		v.typed(&e)
+	case KeyBackspace:
+		_, n := utf8.DecodeLastRuneInString(e.Text)
+		e.Text = e.Text[:len(e.Text)-n]
+	default:
+		if utf8.RuneCountInString(k) == 1 && utf8.RuneCountInString(e.Text) < mostEntry {
+			e.Text += k
+		}
+	}
+}
+
+// typed takes a finished line.
+func (v *View) typed(e *Entry) {
+	v.Entry = nil
+	switch e.For {
+	case EntryRemark:
+		v.Remark = e.Text
+		v.note("The remark goes into the next record.", Plain)
+	case EntryTurned:
+		turns, err := garage.ParseTurns(strings.TrimPrefix(e.Text, "-"))
+		if err != nil || e.Text == "" {
+			v.note("Not taken: turns are written as 3/4, 0.75 or 1 1/4.", Warn)
+			return
+		}
+		if strings.HasPrefix(e.Text, "-") {
+			turns = -turns
+		}
+		v.want(Want{Kind: TrimCorrect, Turns: turns})
+	case EntryBikeName:
+		if e.Text != "" {
+			v.Entry = &Entry{For: EntryCylinders, Prompt: "How many cylinders, 2 to 4?",
+				making: Want{Kind: MakeBike, Text: e.Text}}
+		}
+	case EntryCylinders:
+		if !slices.Contains([]string{"2", "3", "4"}, e.Text) {
+			v.Entry = &Entry{For: EntryCylinders, Prompt: "2, 3 or 4 cylinders?", making: e.making}
+			return
+		}
+		e.making.Cylinders = int(e.Text[0] - '0')
+		v.Entry = &Entry{For: EntryIdle, Prompt: idlePrompt, Text: garage.CommonIdle, making: e.making}
+	case EntryIdle, EntryIdleOnly:
+		v.typedIdle(e)
+	case EntryMinutes:
+		minutes, err := garage.ParseMinutes(e.Text)
+		if err != nil {
+			v.note(err.Error(), Warn)
+			v.Entry = &Entry{For: EntryMinutes, Prompt: minutesPrompt, making: e.making}
+			return
+		}
+		e.making.Minutes = minutes
+		v.want(e.making)
+		v.finish()
+	}
+}
+
+// What is asked of a bike, with what is common practice, or a guess, to take or to type over.
+const (
+	idlePrompt    = "Idle rpm, the manual's (this is common practice; empty: unknown)"
+	minutesPrompt = "Minutes that it may idle (5 is a guess without a fan)"
+	usualMinutes  = "5"
+)
+
+// typedIdle takes an idle speed; an empty one is unknown.
+func (v *View) typedIdle(e *Entry) {
+	w := e.making
+	if strings.TrimSpace(e.Text) != "" {
+		var err error
+		if w.Low, w.High, err = garage.ParseIdle(e.Text); err != nil {
+			v.note(err.Error(), Warn)
+			v.Entry = &Entry{For: e.For, Prompt: idlePrompt, making: e.making}
+			return
+		}
+	}
+	switch {
+	case e.For == EntryIdle:
+		v.Entry = &Entry{For: EntryMinutes, Prompt: minutesPrompt, Text: usualMinutes, making: w}
+	case w.High > 0:
+		w.Kind = SetIdle
+		v.want(w)
+	default:
+		v.finish()
+	}
+}
+
+// asksIdle reports whether the idle step has to ask for the idle speed.
+func (v *View) asksIdle() bool {
+	return v.Flow.At == StepIdle && v.Snap != nil && !(v.Snap.Tune.Idle.HighRPM > 0)
+}

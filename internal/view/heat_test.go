@@ -1,0 +1,133 @@
+package view
+
+import (
+	"testing"
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+	"evendraw/internal/garage"
+	"evendraw/internal/heat"
+	"evendraw/internal/mixture"
+	"evendraw/internal/session"
+)
+
+// hotRun is a practice engine whose bytes a session reads, with the time of both.
+type hotRun struct {
+	t      *testing.T
+	engine *engine.Engine
+	sess   *session.Chain
+	newest *balance.Reading
+}
+
+func newHotRun(t *testing.T, limit float64) *hotRun {
+	twin := bank.Default(2)
+	h := &hotRun{t: t, engine: engine.New(engine.Config{Bank: twin, Seed: 3, Running: true, NoSensorErrors: true})}
+	h.sess = session.NewChain(session.Config{Bank: &twin, Ambient: engine.DefaultAmbient, Zeroed: true,
+		IdlingLimit: limit}, func(r *balance.Reading) { h.newest = r })
+	return h
+}
+
+// second lets a second pass, and returns what every step and page of the screen says at its end.
+func (h *hotRun) second() (big map[string]bool, amount string) {
+	buf := make([]byte, 1024)
+	for end := h.engine.Truth().TimeS + 1; h.engine.Truth().TimeS < end; {
+		n, _ := h.engine.Read(buf)
+		if err := h.sess.Feed(buf[:n]); err != nil {
+			h.t.Fatal(err)
+		}
+	}
+	big = map[string]bool{}
+	now, bank := time.Now(), h.sess.Bank()
+	checks := garage.PreStartChecks(&bank)
+	snap := &session.Snapshot{Phase: session.Running, LastFrame: now, HeatAt: now, Reading: h.newest,
+		Bank: bank, Config: h.sess.Config(), Tune: h.sess.Tune(), Heat: h.sess.Heat(), Journal: h.sess.Journal()}
+	for step := range stepCount {
+		for page := PageStep; page <= PageHelp; page++ {
+			v := View{Now: now, Snap: snap, Checks: checks}
+			v.Flow.At, v.Page = step, page
+			p := v.Picture()
+			if p.Help == nil && p.Waves == nil {
+				big[p.Big] = true
+			} else {
+				big["covered"] = true
+			}
+			if step.live() && page == PageStep {
+				amount = p.Amount
+			}
+		}
+	}
+	return big, amount
+}
+
+// No second of idling beyond the limit passes without the words, in any step and on any page, whatever
+// stage is under way; then the cooling is counted down to its end, with and without a fan, as the
+// engine's own clock has it.
+func TestEverySecondBeyondTheLimitIsSaid(t *testing.T) {
+	const limit = 8.0
+	for name, begin := range map[string]func(c *session.Chain) error{
+		"levelling": func(*session.Chain) error { return nil },
+		"pilots":    func(c *session.Chain) error { return c.StartTrim(mixture.TrimConfig{}) },
+		"raised":    func(c *session.Chain) error { return c.StartRaised(mixture.RaisedConfig{}) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			h := newHotRun(t, limit)
+			h.second()
+			if err := begin(h.sess); err != nil {
+				t.Fatal(err)
+			}
+			near := false
+			for h.engine.Truth().HeatS < limit+4 {
+				big, _ := h.second()
+				now := h.sess.Heat()
+				near = near || HeatLine(&now) != ""
+				// A cycle is known half a cycle after its end, and the engine had run before the first.
+				if off := h.engine.Truth().HeatS - now.Seconds; off < 0 || off > 1 {
+					t.Fatalf("the clock says %.2f s, the engine's %.2f", now.Seconds, h.engine.Truth().HeatS)
+				}
+				if said := len(big) == 1 && big["ENGINE OFF"]; said != (now.Seconds >= limit) {
+					t.Fatalf("at %.1f of %g s: %v", now.Seconds, limit, big)
+				}
+			}
+			if !near {
+				t.Error("nothing was said before the limit")
+			}
+			h.engine.Stop()
+			h.sess.SetFan(name == "raised")
+			h.engine.Fan(name == "raised")
+			h.second()
+			h.second()
+			for last := 1e9; h.sess.Heat().Hot; {
+				big, amount := h.second()
+				left := h.sess.Heat().CoolS(h.sess.Heat().Fan)
+				good := big["COOLING"] && amount == clock(left) && !big["ENGINE OFF"] && left < last
+				if h.sess.Heat().Hot && !good {
+					t.Fatalf("%.1f s left: %v %q", left, big, amount)
+				}
+				last = left
+			}
+			if at := h.engine.Truth().HeatS; at > heat.CooledShare*limit+1 {
+				t.Errorf("called cool at %.1f s", at)
+			}
+		})
+	}
+}
+
+// While no frames come an engine that turned is taken to go on.
+func TestHeatWithoutFrames(t *testing.T) {
+	now := time.Now()
+	snap := &session.Snapshot{Phase: session.Lost, LastFrame: now, HeatAt: now,
+		Heat: heat.State{Seconds: 290, Turning: true}}
+	for _, row := range []struct {
+		after time.Duration
+		off   bool
+	}{{9 * time.Second, false}, {10 * time.Second, true}} {
+		v := View{Now: now.Add(row.after), Snap: snap}
+		v.Flow.At = StepPilots
+		if p := v.Picture(); (p.Big == "ENGINE OFF") != row.off {
+			t.Errorf("after %v: %s", row.after, p.Big)
+		}
+	}
+}

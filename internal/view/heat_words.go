@@ -1,0 +1,83 @@
+package view
+
+import (
+	"fmt"
+	"math"
+
+	"evendraw/internal/heat"
+)
+
+// HeatWords say that the engine is to stand, or how long it cools yet; ok is false while it may
+// idle.
+func HeatWords(h *heat.State) (w Words, ok bool) {
+	switch {
+	case !h.Hot:
+		return w, false
+	case h.Turning:
+		return words("ENGINE OFF", Bad, fmt.Sprintf("It has idled %s of %s: stop it and let it cool. "+
+			"The place is kept.", clock(h.Seconds), clock(h.LimitS())),
+			"The limit is the bike card's, a guess unless you set it there."), true
+	}
+	w = words("COOLING", Bad, fmt.Sprintf("Without a fan; with one %s: f says that one blows.", clock(h.CoolS(true))),
+		"It is to stand until this has gone. Both paces are chosen, not measured. The place is kept.")
+	if h.Fan {
+		w.Say[0] = fmt.Sprintf("With a fan; without one %s: f says that none blows.", clock(h.CoolS(false)))
+	}
+	w.Amount, w.Read = clock(h.CoolS(h.Fan)), true
+	return w, true
+}
+
+// heatWords are HeatWords where the step at hand has to do with a running engine, or it runs.
+func (v *View) heatWords() (w Words, ok bool) {
+	if v.Snap == nil {
+		return w, false
+	}
+	h := v.Snap.HeatNow(v.Now)
+	if !h.Turning && !v.Flow.Off && !v.Flow.At.live() {
+		return w, false
+	}
+	return HeatWords(&h)
+}
+
+// mustStop reports whether the words are that the engine is to stand: nothing covers them.
+func (v *View) mustStop() bool {
+	if v.Snap == nil {
+		return false
+	}
+	h := v.Snap.HeatNow(v.Now)
+	return h.Hot && h.Turning
+}
+
+// clock is where the budget of idling stands.
+func (v *View) clock() (Text, bool) {
+	if v.Snap == nil {
+		return Text{}, false
+	}
+	h := v.Snap.HeatNow(v.Now)
+	switch {
+	case h.Seconds < 1:
+		return Text{}, false
+	case h.Hot && !h.Turning:
+		return Text{"cooling " + clock(h.CoolS(h.Fan)), Warn}, true
+	}
+	t := Text{"idling " + clock(h.Seconds) + " of " + clock(h.LimitS()), Plain}
+	if h.Near() {
+		t.Role = Warn
+	}
+	return t, true
+}
+
+// HeatLine says that the limit is near, "" while it isn't, or is reached.
+func HeatLine(h *heat.State) string {
+	if h.Hot || !h.Near() || !h.Turning {
+		return ""
+	}
+	return fmt.Sprintf("Idling %s of %s: %s are left before it is to stand and cool. A fan on it.",
+		clock(h.Seconds), clock(h.LimitS()), clock(h.LeftS()))
+}
+
+// clock writes seconds as minutes and seconds, rounded up: a countdown ends at 0:00.
+func clock(s float64) string {
+	n := int(math.Ceil(s - 1e-9))
+	return fmt.Sprintf("%d:%02d", n/60, n%60)
+}
