@@ -86,8 +86,8 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		fmt.Fprintf(out, "%-9d %-8d %9s %22s %16s %9s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff,
 			opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
 	}
-	fmt.Fprintln(out, "± is where the mean of ever so many such cycles, misfires and all, lies in 95 of 100 recordings; "+
-		"openings are areas over the runners' volumes")
+	fmt.Fprintln(out, "± is where the mean of ever so many such cycles, misfires and all, lies in 95 of 100 "+
+		"recordings; openings are areas over the runners' volumes")
 	printLags(out, sum.Cylinders(&b))
 	printSound(out, sum, sum.Cylinders(&b))
 }
@@ -117,8 +117,8 @@ func printSound(out io.Writer, sum *session.Summary, cylinders []session.Cylinde
 			fmt.Fprintf(out, "cylinder %d, channel %d: %s\n", c.Cylinder, c.Channel, text)
 		}
 		if c.NoOpening {
-			fmt.Fprintf(out, "cylinder %d: no opening, as its pressure does not rise as behind a butterfly and a hose of "+
-				"up to 80 ms: a strongly restricted or split hose, joined runners?\n", c.Cylinder)
+			fmt.Fprintf(out, "cylinder %d: no opening, as its pressure does not rise as behind a butterfly and a hose "+
+				"of up to 80 ms: a strongly restricted or split hose, joined runners?\n", c.Cylinder)
 		}
 		if c.SoundCycles < sum.Cycles-sum.Torn {
 			fmt.Fprintf(out, "cylinder %d: figures from %d of %d cycles, those in which its channel was sound\n",
