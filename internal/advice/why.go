@@ -44,7 +44,7 @@ const (
 // Reasons why a cylinder looks ill in a way that no synchronising screw mends.
 const (
 	WhyDisagree  Why = "disagree"   // it draws other than its opening asks for
-	WhyShowsLess Why = "shows-less" // swing, dip and draw fall short alike: its hose or sensor
+	WhyShowsLess Why = "shows-less" // swing, dip and draw fall short alike: hose, sensor, or a worn cylinder
 	WhyWeakPulse Why = "weak-pulse" // its pulse is weak beside the others; its mean still counts
 	WhyMisfires  Why = "misfires"   // it misfires often
 	WhyLean      Why = "lean"       // it misfires, and did not before its butterfly was shut

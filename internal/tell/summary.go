@@ -97,7 +97,7 @@ var stateSentences = map[string]string{
 	string(cycle.CutOff): "its dips are cut off by the end of the sensor's range: its mean and differences " +
 		"are wrong, and not told",
 	string(cycle.Pinched): "its pulse shrank at once while the others' stayed: hose pinched?",
-	string(cycle.ShowsLess): "shows less than its cylinder does: hose split, or a sensor of another kind? " +
+	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, valve or rings? " +
 		"Take a zero and a match",
 	string(advice.WhyDisagree): "its vacuum does not fit how far its butterfly is open",
 	string(advice.WhyMisfires): "misfires often",

@@ -187,7 +187,7 @@ func (v *View) doubtNote() string {
 // doubts say why a cylinder looks ill.
 var doubts = map[advice.Why]string{
 	advice.WhyDisagree:  "its vacuum does not fit how far its butterfly is open",
-	advice.WhyShowsLess: "its channel shows less than the cylinder does",
+	advice.WhyShowsLess: "its vacuum and pulse are less by the same share: hose, sensor, valve or rings",
 	advice.WhyMisfires:  "it misfires",
 	advice.WhyLean:      "it misfires since its butterfly was shut",
 	advice.WhyWeakPulse: "its pulse is weak beside the others",
@@ -223,8 +223,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyOnePort:
 		return []string{v.onePort(), "Stop the engine and give each hose its own port. If they are right, g goes on."}
 	case advice.WhyShowsLess:
-		return []string{fmt.Sprintf("Cylinder %d: its channel shows less than the cylinder does: hose split, or a "+
-			"sensor of another kind?", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d: vacuum and pulse are less by the same share: hose split, or a "+
+			"sensor of another kind? Else valve or rings.", a.Cylinder),
 			"Look at the hose, then take a zero and a match. The levelling goes on in a moment."}
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
