@@ -97,11 +97,12 @@ var stateSentences = map[string]string{
 	string(cycle.CutOff): "its dips are cut off by the end of the sensor's range: its mean and differences " +
 		"are wrong, and not told",
 	string(cycle.Pinched): "its pulse shrank at once while the others' stayed: hose pinched?",
-	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, valve or rings? " +
-		"Take a zero and a match",
-	string(advice.WhyDisagree): "its vacuum does not fit how far its butterfly is open",
-	string(advice.WhyMisfires): "misfires often",
-	string(advice.WhyLean):     "misfires since its butterfly was shut",
+	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
+		"valve or rings? Take a zero and a match",
+	string(advice.WhyShowsLess): "its vacuum and pulse are less by the same share: hose, sensor, valve or rings",
+	string(advice.WhyDisagree):  "its vacuum does not fit how far its butterfly is open",
+	string(advice.WhyMisfires):  "misfires often",
+	string(advice.WhyLean):      "misfires since its butterfly was shut",
 }
 
 // printSound says of each cylinder what looked ill, and from how many cycles its figures are if not from
