@@ -26,6 +26,8 @@ const (
 	misfireShare  = 0.04
 	misfireCycles = 60.0
 	leastMisfires = 4.0
+	// sureMisfires are enough however few the cycles. Chosen: a second of a dead cylinder.
+	sureMisfires = 6.0
 	// misfireDraw is by how much less a cylinder draws after its misfire. Chosen: half of
 	// what the practice engine shows.
 	misfireDraw = 0.5 // kPa
@@ -128,8 +130,8 @@ func drewLess(draw *perCylinder, s *cycle.Span, w *window) int {
 // is how much of a misfit the sensors' offsets may make up.
 func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 	n := len(r.Cylinders)
-	if d.cycles >= misfireCycles {
-		for c := range n {
+	for c := range n {
+		if d.cycles >= misfireCycles || d.misfires[c] >= sureMisfires {
 			if d.found[c] != advice.WhyLean && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
 				d.found[c] = advice.WhyMisfires
 				if o := &d.open[c]; o.sound(d.misfires[c]/d.cycles) && r.Span.Opening[c] < shutShare*o.opening.mean() {
@@ -161,6 +163,9 @@ func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 	}
 	if c := farthestOff(off[:n], mostMisfit+float64(blind)); c >= 0 && d.found[c] == "" {
 		d.found[c] = advice.WhyDisagree
+		if showsLess(r, c) {
+			d.found[c] = advice.WhyShowsLess
+		}
 	}
 }
 
