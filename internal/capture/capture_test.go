@@ -3,6 +3,7 @@ package capture
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"strings"
@@ -150,4 +151,58 @@ func FuzzOpen(f *testing.F) {
 			last = r.Time
 		}
 	})
+}
+
+// Tables in other units than the head says are refused, and the unit named.
+func TestImpossibleTables(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ name, head, row, want string }{
+		{"kPa", "kpa", "1000 101.3", ""},
+		{"deep vacuum", "kpa", "1000 5", ""},
+		{"mbar", "kpa", "1000 697.5", "it looks like mbar"},
+		{"Pa", "kpa", "1000 69750", "it looks like Pa"},
+		{"bar", "kpa", "1000 0.6975", "it looks like bar"},
+		{"gauge", "kpa", "1000 -31.4", "it looks like pressure relative to the air"},
+		{"gauge of a standing engine", "kpa", "1000 0", "it looks like pressure relative to the air"},
+		{"nothing known", "kpa", "1000 3000", "no absolute pressure in kPa"},
+		{"at the top", "kpa", "1000 130", ""},
+		{"above the top", "kpa", "1000 130.1", "no absolute pressure in kPa"},
+		{"below the bottom", "kpa", "1000 4.9", "no absolute pressure in kPa"},
+		{"counts have no unit", "c", "1000 697", ""},
+		{"slowest", "v", "20000 3", ""},
+		{"fastest", "v", "200 3", ""},
+		{"too slow", "v", "21000 3", "47.619 a second"},
+		{"too fast", "v", "190 3", "5263.16 a second"},
+		{"seconds", "v", "0.001 3", "it looks like seconds"},
+		{"milliseconds", "v", "1 3", "it looks like milliseconds"},
+		{"nanoseconds", "v", "1000000 3", "it looks like nanoseconds"},
+		{"minutes", "v", "60000000 3", "can be read"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var step, value float64
+			fmt.Sscan(c.row, &step, &value)
+			text := "t_us," + c.head + "0\n"
+			for i := range 100 {
+				text += fmt.Sprintf("%g,%g\n", float64(i)*step, value)
+			}
+			_, err := Open(strings.NewReader(text))
+			var e *Error
+			if c.want == "" && err != nil ||
+				c.want != "" && (!errors.As(err, &e) || !strings.Contains(e.Error(), c.want)) {
+				t.Errorf("%v, want %q", err, c.want)
+			}
+		})
+	}
+	// Far behind the first rows as well.
+	text := "t_us,kpa0\n"
+	for i := range 200 {
+		text += fmt.Sprintf("%d,%g\n", i*1000, 100+2*float64(i/199)*float64(i))
+	}
+	in, err := Open(strings.NewReader(text))
+	for err == nil {
+		_, err = in.Table.Read()
+	}
+	if !strings.Contains(err.Error(), "line 201") || !strings.Contains(err.Error(), "mbar") {
+		t.Errorf("%v", err)
+	}
 }

@@ -110,7 +110,7 @@ func openTable(r io.Reader) (*Table, error) {
 	if uneven*evenOneIn < len(steps) {
 		t.gapFrom = evenGapIntervals * t.interval
 	}
-	return t, nil
+	return t, checkInterval(t.interval * 1e6)
 }
 
 func (t *Table) scan() bool {
@@ -213,6 +213,10 @@ func (t *Table) number(cell string, column int) (float64, error) {
 	}
 	if column > 1 && t.Quantity == Counts && (v != math.Trunc(v) || v < 0 || v > maxCount) {
 		return 0, wrong(t.line, 0, "column %d: %v is not a count from 0 to %d", column, v, maxCount)
+	}
+	if column > 1 && t.Quantity == KPa && !(v >= leastKPa && v <= mostKPa) {
+		return 0, wrong(t.line, 0, "column %d: %v is no absolute pressure in kPa of an engine, it is from %d to %d%s",
+			column, v, leastKPa, mostKPa, looksLike(v, pressureUnits))
 	}
 	return v, nil
 }

@@ -229,6 +229,9 @@ func newBikeListCommand(p *program) *cobra.Command {
 			bikes, damaged := set.Garage.ListBikes()
 			reportAll(cmd, damaged)
 			last, _ := set.Garage.LastBike()
+			if len(bikes) == 0 && len(damaged) > 0 && !asJSON {
+				return nil // there are cards, and what is wrong with them is told
+			}
 			return tell.Bikes(cmd.OutOrStdout(), bikes, last, asJSON)
 		}),
 	}

@@ -50,17 +50,17 @@ func newBoardShowCommand(p *program) *cobra.Command {
 		Short: "Show the card of a board: sensors, hoses, passes, and what errors are left",
 		Args:  usageArgs(cobra.ExactArgs(1)),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+			path, err := set.Garage.BoardPath(args[0])
+			if err != nil {
+				return &job.UsageError{Err: err}
+			}
+			if _, err := os.Stat(path); err != nil {
+				return &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("there is no card of a board %q yet", args[0]),
+					Hint: "a zero pass makes it: evendraw zero; or evendraw board setup"}}
+			}
 			card, err := set.Garage.LoadBoard(args[0])
 			if err != nil {
 				return err
-			}
-			path, err := set.Garage.BoardPath(args[0])
-			if err != nil {
-				return err
-			}
-			if _, err := os.Stat(path); err != nil {
-				return &job.Hinted{Err: fmt.Errorf("there is no card of a board %q yet", args[0]),
-					Hint: "a zero pass makes it: evendraw zero; or evendraw board setup"}
 			}
 			job.ShowBoard(cmd.OutOrStdout(), &card, path)
 			return nil

@@ -63,7 +63,7 @@ every channel must pulse: only then does a hose that is off show.`,
 				return job.Usagef("a file, --practice and a port: choose one")
 			}
 			o.File = target
-			set, err := p.settings(cmd, job.MayBike)
+			set, err := p.settings(cmd, bikeNeed(o.Practice))
 			if err != nil {
 				return err
 			}

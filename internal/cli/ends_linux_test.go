@@ -209,11 +209,8 @@ func TestFullStandardOutput(t *testing.T) {
 // A file that the user names is whole, or as it was: the disk is full in the middle of it.
 func TestAFullDiskLeavesTheOlderFile(t *testing.T) {
 	t.Parallel()
-	dir := t.TempDir()
-	if r := virtually(t, dir, "live", "--practice"); r.status != 0 {
-		t.Fatal(r.err)
-	}
-	bike := []string{"--bike", "Practice engine (invented)"}
+	dir, _ := recordedGarage(t, 20) // more than the disk takes
+	bike := []string{"--bike", "Invented Four"}
 	for _, args := range [][]string{{"export", "--out"}, {"sheet", "--out"}, {"sheet", "--png"}} {
 		out := filepath.Join(dir, "out")
 		write(t, out, "older\n")

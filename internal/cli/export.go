@@ -17,7 +17,8 @@ func newExportCommand(p *program) *cobra.Command {
 		Use:   "export",
 		Short: "Write all records as one table, for a spreadsheet or a database",
 		Long: `Write the records of all bikes, or with --bike of one, as CSV with a row a cylinder,
-or as JSON with a line a record. --schema prints what the columns are, as SQL.
+or as JSON with a line a record. --schema prints what the columns are, as SQL. In CSV
+a ' stands before a text that begins with = + - or @: spreadsheets would run it.
 
 SQLite:  evendraw export --schema | sqlite3 all.db
          evendraw export --out all.csv

@@ -63,14 +63,20 @@ func TestScreenTellsNoErrorOfOurOwnOpening(t *testing.T) {
 	stream := idlingOnce().Bytes()
 	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running) {
 		c.Send([]byte(fakeboard.BootText))
-		for time.Since(r.started) < 2*time.Second {
+		fault := func() {
 			if p := s.picture(); strings.Contains(p, "baud or firmware") || strings.Contains(p, "lost") ||
 				strings.Contains(p, "vanished") {
 				t.Fatalf("an error after %v:\n%s", time.Since(r.started), p)
 			}
 			time.Sleep(20 * time.Millisecond)
 		}
+		for time.Since(r.started) < 2*time.Second {
+			fault()
+		}
 		play(t, c, bytes.NewReader(stream), fakeboard.Pace{})
+		for time.Since(r.started) < 3*time.Second {
+			fault()
+		}
 		if took := s.awaitMatch(t, speed).Sub(r.started); took > 4*time.Second {
 			t.Errorf("a speed after %v", took)
 		}

@@ -60,7 +60,7 @@ func newMixtureCommand(p *program) *cobra.Command {
 			}
 			o.Bike.Air, c.Screws = screws == garage.AirScrews, mixture.Screws(screws)
 			o.Bike.Lambda = cmd.Flags().Changed("lambda-of") || c.Target != 0
-			set, err := p.settings(cmd, job.MayBike)
+			set, err := p.settings(cmd, bikeNeed(o.Practice))
 			if err != nil {
 				return err
 			}
@@ -159,7 +159,7 @@ off_mean_kpa, uncertainty_kpa); the last line is {"summary": …} with the same 
 			if o.RPM != 0 && !(o.RPM >= 1000 && o.RPM <= 6000) {
 				return job.Usagef("--rpm %g is not from 1000 to 6000", o.RPM)
 			}
-			set, err := p.settings(cmd, job.MayBike)
+			set, err := p.settings(cmd, bikeNeed(o.Practice))
 			if err != nil {
 				return err
 			}

@@ -26,7 +26,7 @@ captures. Ends after --for, or with Ctrl-C (exit status 130; the capture is whol
 			if o.Practice == practice.Fresh && practice.Known(o.File) { // --practice NAME
 				o.Practice, o.File = o.File, ""
 			}
-			set, err := p.settings(cmd, job.MayBike)
+			set, err := p.settings(cmd, bikeNeed(o.Practice))
 			if err != nil {
 				return err
 			}

@@ -83,6 +83,14 @@ func (p *program) settings(cmd *cobra.Command, need job.Need) (*job.Settings, er
 	return job.Resolve(&p.world, p.version, p.choice, need, std.Warn)
 }
 
+// bikeNeed is how a run stands to the bike: on the practice engine the last card need not be sound.
+func bikeNeed(practice string) job.Need {
+	if practice != "" {
+		return job.MayNamed
+	}
+	return job.MayBike
+}
+
 // streams are where a command reads and prints.
 func streams(cmd *cobra.Command) job.Streams {
 	return job.Streams{In: cmd.InOrStdin(), Out: cmd.OutOrStdout(), Err: cmd.ErrOrStderr()}

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"context"
 	"path/filepath"
 	"strings"
@@ -106,6 +107,23 @@ func TestUselessFramesAreRecorded(t *testing.T) {
 		r := w.finished(t, dir, "record", "--for", "5s", "--port", c.Path, file)
 		if check := evendraw(t, dir, "analyse", file); !strings.Contains(check.err+check.out, "its tick stands") {
 			t.Errorf("record: %d %s; analyse: %d %s%s", r.status, r.err, check.status, check.out, check.err)
+		}
+	})
+}
+
+// Row 10, in mid-run: a board that begins to speak of another layout is named, and JSON has no figures from it.
+func TestLayoutThatChangesInMidRun(t *testing.T) {
+	t.Parallel()
+	first, other := idlingOnce().Part(0, 4000), idlingOnce().Part(4000, 9000)
+	other.About = *fakeboard.OtherLayouts(first.About.Serial, 4)[0]
+	synctest.Test(t, func(t *testing.T) {
+		c, w := onCable()
+		r := w.begin(t, t.TempDir(), "live", "--port", c.Path, "--headless", "--json", "--for", "8s")
+		go c.Play(t.Context(), bytes.NewReader(append(first.Bytes(), other.Bytes()...)), fakeboard.Pace{})
+		r.says("unknown layout")
+		last := r.rest()
+		if r.code != exitFailed || last.Advice.Why != "no-frames" || last.RPM != nil {
+			t.Errorf("status %d, at the end %+v", r.code, last)
 		}
 	})
 }

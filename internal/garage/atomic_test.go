@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -178,14 +179,17 @@ var saves = map[string]struct {
 		func(g *Garage) string { return "" },
 	},
 	"unfinished": {
-		func(g *Garage) error { return openRun(g).Update(someRecord()) },
+		cutOffRun,
 		func(g *Garage) error {
-			u, err := g.Resume(runPath(g))
-			if err == nil {
-				err = u.Update(someRecord())
-			}
-			return err
+			u := openRun(g)
+			u.path = runPath(g)
+			return u.write(someRecord())
 		},
+		runPath,
+	},
+	"unfinished gone on with": {
+		cutOffRun,
+		func(g *Garage) error { _, err := g.Resume(runPath(g)); return err },
 		runPath,
 	},
 }
@@ -197,6 +201,24 @@ func openRun(g *Garage) *Unfinished {
 	}
 	return u
 }
+
+// cutOffRun leaves the record of a run whose program is gone.
+func cutOffRun(g *Garage) error {
+	if err := openRun(g).Update(someRecord()); err != nil {
+		return err
+	}
+	path := runPath(g)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	body := bytes.Replace(text[:len(text)-store.SealLength], fmt.Appendf(nil, `"process": %d`, os.Getpid()),
+		fmt.Appendf(nil, `"process": %d`, noProcess), 1)
+	return os.WriteFile(path, store.Seal(body), 0o666)
+}
+
+// noProcess is a number that no process has.
+const noProcess = 1 << 30
 
 // runPath is the place of the one unfinished record.
 func runPath(g *Garage) string {

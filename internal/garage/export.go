@@ -138,13 +138,26 @@ func WriteCSV(w io.Writer, records []StoredSync) error {
 	for i := range records {
 		for _, e := range rowsOf(&records[i]) {
 			for k, c := range columns {
-				line[k] = cell(c.of(&e))
+				v := c.of(&e)
+				if line[k] = cell(v); startsFormula(v) {
+					line[k] = formulaGuard + line[k]
+				}
 			}
 			out.Write(line)
 		}
 	}
 	out.Flush()
 	return out.Error()
+}
+
+// formulaGuard stands before a text that a spreadsheet would take for a formula and run; the spreadsheet
+// shows the text without it.
+const formulaGuard = "'"
+
+// startsFormula reports whether a value is a text that a spreadsheet would run.
+func startsFormula(v any) bool {
+	text, ok := v.(string)
+	return ok && text != "" && strings.ContainsRune("=+-@\t\r", rune(text[0]))
 }
 
 // rowsOf returns the cylinders of a record.

@@ -2,6 +2,7 @@ package garage
 
 import (
 	"cmp"
+	"errors"
 	"os"
 	"path/filepath"
 	"slices"
@@ -57,24 +58,60 @@ func (g *Garage) OpenUnfinished(bike string) (*Unfinished, error) {
 func (u *Unfinished) Update(rec *SyncRecord) error {
 	u.mu.Lock()
 	defer u.mu.Unlock()
+	u.look()
+	return u.write(rec)
+}
+
+func (u *Unfinished) write(rec *SyncRecord) error {
 	p, err := u.g.BikePaths(u.bike)
 	if err != nil {
 		return err
 	}
 	merged := u.merged(rec)
 	merged.Verdict = VerdictUnfinished
-	r := u.g.prepareSync(p, u.bike, &merged)
-	host, _ := os.Hostname() // "" is as good as any
-	f := unfinishedFile{r, plain.Lines(host), os.Getpid()}
+	f := owned(u.g.prepareSync(p, u.bike, &merged))
 	if u.path == "" {
-		u.path, err = u.g.saveSealed(p.Unfinished, syncEnding, r.Time, &f, r.unknown)
+		u.path, err = u.g.saveSealed(p.Unfinished, syncEnding, f.Time, &f, f.unknown)
 		return err
 	}
-	text, err := sealedText(&f, r.unknown)
+	text, err := sealedText(&f, f.unknown)
 	if err != nil {
 		return store.NotSaved(u.path, err)
 	}
 	return u.g.disk.Replace(u.path, text)
+}
+
+// owned is a record with this program as its owner.
+func owned(r SyncRecord) unfinishedFile {
+	return unfinishedFile{r, hostName(), os.Getpid()}
+}
+
+func hostName() string {
+	host, _ := os.Hostname() // "" is as good as any
+	return plain.Lines(host)
+}
+
+// ErrHeld is the cause of the Error of a run that another program goes on with.
+var ErrHeld = errors.New("another program goes on with it")
+
+// isMine reports whether the text of an unfinished record is of this program.
+func isMine(text []byte) bool {
+	var f unfinishedFile
+	if text == nil {
+		return false
+	}
+	_, err := parseSealed(text, syncFormat, &f)
+	return err == nil && f.Host == hostName() && f.Process == os.Getpid()
+}
+
+// Hold keeps the record this program's while nothing is written.
+func (u *Unfinished) Hold() {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if u.path != "" {
+		now := u.g.now()
+		os.Chtimes(u.path, now, now) // if it fails, the next Update sees whose the record is
+	}
 }
 
 // merged returns a record with the earlier part of the run before it.
@@ -104,6 +141,7 @@ func (u *Unfinished) merged(rec *SyncRecord) SyncRecord {
 func (u *Unfinished) Finish(rec *SyncRecord) (path string, err error) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
+	u.look()
 	r := u.merged(rec)
 	path, err = u.g.SaveSync(u.bike, &r)
 	if path == "" || err != nil {
@@ -116,8 +154,8 @@ func (u *Unfinished) Finish(rec *SyncRecord) (path string, err error) {
 func (u *Unfinished) Keep() (path string, err error) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
-	if u.path == "" {
-		return "", &Error{Problem: "nothing of the run was written yet"}
+	if u.look(); u.path == "" {
+		return "", &Error{Problem: "nothing of the run was written yet, or another program goes on with it"}
 	}
 	r, err := loadUnfinished(u.path)
 	if err != nil {
@@ -133,7 +171,19 @@ func (u *Unfinished) Keep() (path string, err error) {
 func (u *Unfinished) Discard() error {
 	u.mu.Lock()
 	defer u.mu.Unlock()
+	u.look()
 	return u.drop()
+}
+
+// look forgets a record that is no longer this program's: after a stop of hours another has gone on with it,
+// or it was kept or discarded. This run goes on alone.
+func (u *Unfinished) look() {
+	if u.path == "" {
+		return
+	}
+	if text, err := store.ReadIfThere(u.path); err == nil && !isMine(text) {
+		u.path, u.Earlier = "", nil
+	}
 }
 
 func (u *Unfinished) drop() error {
@@ -189,8 +239,7 @@ func (g *Garage) isHeld(path string, f *unfinishedFile) bool {
 	if err != nil || g.now().Sub(info.ModTime()).Abs() > heldFor {
 		return false
 	}
-	host, _ := os.Hostname()
-	return plain.Lines(host) != f.Host || f.Process != os.Getpid() && store.Running(f.Process)
+	return hostName() != f.Host || f.Process != os.Getpid() && store.Running(f.Process)
 }
 
 // loadUnfinished reads the record in an unfinished file, without what is only about the
@@ -202,9 +251,24 @@ func loadUnfinished(path string) (SyncRecord, error) {
 }
 
 // Resume goes on with an unfinished record: to Finish it with what comes now, or to
-// Keep or Discard it as it is. The run's next Update writes it in this program's name.
+// Keep or Discard it as it is. It is this program's from now on; of several that try, one gets it, and
+// the others an Error of cause ErrHeld.
 func (g *Garage) Resume(path string) (*Unfinished, error) {
 	r, err := loadUnfinished(path)
+	if err != nil {
+		return nil, err
+	}
+	err = g.disk.Edit(path, func(old []byte) ([]byte, error) {
+		var f unfinishedFile
+		if _, err := parseSealed(old, syncFormat, &f); err != nil {
+			return nil, asError(path, err)
+		}
+		if g.isHeld(path, &f) {
+			return nil, &Error{Path: path, Problem: "can't be gone on with", Err: ErrHeld}
+		}
+		mine := owned(r)
+		return sealedText(&mine, r.unknown)
+	})
 	if err != nil {
 		return nil, err
 	}

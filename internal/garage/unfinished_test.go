@@ -1,14 +1,19 @@
 package garage
 
 import (
+	"bufio"
 	"errors"
+	"fmt"
+	"io"
 	"io/fs"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
+	"evendraw/internal/effort"
 	"evendraw/internal/store"
 )
 
@@ -120,5 +125,91 @@ func TestDamagedUnfinishedIsTold(t *testing.T) {
 	}
 	if _, err := g.Resume(filepath.Join(g.dir, "none")); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("got %v", err)
+	}
+}
+
+// Row 21: of several programs that go on with the run that was cut off, one gets it, and the others are refused
+// as long as that one runs. Its end gives the run free again, with all its turns.
+func TestARunHasOneOwner(t *testing.T) {
+	t.Parallel()
+	tries := effort.Of(3, 100)
+	const programs = 3
+	refused := 0
+	for range tries {
+		g := openTest(t)
+		must(t, cutOffRun(g))
+		var input [programs]io.WriteCloser
+		var said [programs]*bufio.Reader
+		var cmds [programs]*exec.Cmd
+		for i := range programs {
+			cmds[i] = child(t, "claim", g)
+			in, err := cmds[i].StdinPipe()
+			must(t, err)
+			out, err := cmds[i].StdoutPipe()
+			must(t, err)
+			input[i], said[i] = in, bufio.NewReader(out)
+			must(t, cmds[i].Start())
+		}
+		for i := range programs {
+			io.WriteString(input[i], "\n")
+		}
+		owners := 0
+		for i := range programs {
+			switch line, _ := said[i].ReadString('\n'); line {
+			case "mine\n":
+				owners++
+			case "refused\n":
+				refused++
+			default:
+				t.Errorf("a program says %q", line)
+			}
+		}
+		if left, _ := g.ListUnfinished(); owners != 1 || len(left) != 0 {
+			t.Errorf("%d programs have the run, %d are left", owners, len(left))
+		}
+		if _, err := g.Resume(runPath(g)); !errors.Is(err, ErrHeld) {
+			t.Errorf("taken from its owner: %v", err)
+		}
+		for i := range programs {
+			input[i].Close()
+			cmds[i].Wait()
+		}
+		u, err := g.Resume(runPath(g))
+		must(t, err)
+		if len(u.Earlier.Steps) != 2*len(someRecord().Steps) {
+			t.Errorf("%d turns are in it", len(u.Earlier.Steps))
+		}
+	}
+	t.Logf("count: %d programs went on with %d runs, 1 owner each, %d refused", tries*programs, tries, refused)
+}
+
+// A run that another program has gone on with meanwhile, as after a stop of hours, or that was kept, is not
+// written over: this one's goes on in a file of its own.
+func TestATakenRunIsNotOverwritten(t *testing.T) {
+	t.Parallel()
+	for _, how := range []string{"gone on with", "kept"} {
+		g := openTest(t)
+		must(t, cutOffRun(g))
+		path := runPath(g)
+		u, err := g.Resume(path)
+		must(t, err)
+		others := strings.Replace(readText(t, path), fmt.Sprint(os.Getpid()), fmt.Sprint(noProcess+1), 1)
+		others = string(store.Seal([]byte(others[:len(others)-store.SealLength])))
+		if how == "kept" {
+			must(t, os.Remove(path))
+		} else {
+			must(t, os.WriteFile(path, []byte(others), 0o666))
+		}
+		must(t, u.Update(someRecord()))
+		must(t, u.Update(someRecord()))
+		paths, _ := store.Paths(g.bikePaths("x").Unfinished, syncEnding)
+		if how == "kept" && len(paths) != 1 || how != "kept" && (len(paths) != 2 || readText(t, path) != others) {
+			t.Errorf("%s: %v", how, paths)
+		}
+		kept, err := u.Finish(someRecord())
+		must(t, err)
+		if r, err := LoadSync(kept); err != nil || len(r.Steps) != len(someRecord().Steps) {
+			t.Errorf("%s: %d turns, %v", how, len(r.Steps), err)
+		}
 	}
 }

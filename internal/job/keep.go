@@ -1,6 +1,7 @@
 package job
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -132,6 +133,9 @@ func (k *keeper) resume(now time.Time) string {
 			continue
 		}
 		u, err := k.set.Garage.Resume(l.Path)
+		if errors.Is(err, garage.ErrHeld) {
+			continue
+		}
 		if err != nil {
 			return "A run of this bike was cut off, and its record can't be read: " + err.Error()
 		}
@@ -151,6 +155,9 @@ func (k *keeper) update(snap *session.Snapshot) error {
 		k.usable = snap
 	}
 	if k.own != recordBike || k.usable == nil || len(snap.Journal.Steps) <= k.kept && !k.pilotsMoved(snap) {
+		if k.unfinished != nil {
+			k.unfinished.Hold()
+		}
 		return nil
 	}
 	if !session.Usable(snap.Reading) { // the engine stands: the bank stood as it was read last

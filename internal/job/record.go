@@ -57,7 +57,7 @@ func record(ctx context.Context, c *captureFile, cfg session.Config, src io.Read
 	fmt.Fprintf(errOut, "recording to %s; Ctrl-C ends\n", c.path)
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	sess := session.New(cfg, session.Options{Until: limit.Seconds(), Tee: c, OnRefused: func(why *frame.Standstill) {
+	sess := session.New(cfg, session.Options{Until: limit.Seconds(), Tee: c, OnRefused: func(why error) {
 		(&Streams{Err: errOut}).Warn(why.Error())
 	}, TeeFailed: func(err error) {
 		stop(fmt.Errorf("the capture could not be written to its end: %w", err))

@@ -1,8 +1,10 @@
 package job
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -26,7 +28,9 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 	bike := s.Bike
 	if at := strings.LastIndexByte(name, ':'); at >= 0 {
 		b, err := s.Garage.LoadBike(name[:at])
-		if err != nil {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, noBikeNamed(name[:at])
+		} else if err != nil {
 			return nil, err
 		}
 		bike, name = &b, name[at+1:]

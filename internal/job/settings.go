@@ -71,7 +71,7 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 	}
 	g, err := garage.Open(dir)
 	if err != nil {
-		return nil, err
+		return nil, &Hinted{err, "name a folder with --garage DIR or EVENDRAW_GARAGE"}
 	}
 	s := &Settings{World: w, Version: version, Garage: g, Named: c.Bike != "", Ambient: pressure.KPa(c.Ambient)}
 	if need == NoBike {
@@ -107,8 +107,7 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 	}
 	b, err := s.Garage.LoadBike(name)
 	if named != "" && errors.Is(err, fs.ErrNotExist) {
-		return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q", name),
-			"evendraw bike list shows the cards there are"}}
+		return noBikeNamed(name)
 	}
 	if err != nil {
 		if named == "" {
@@ -122,6 +121,12 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 		notes(fmt.Sprintf("the card of %q has keys that mean nothing here: %s", name, strings.Join(b.Unknown, ", ")))
 	}
 	return nil
+}
+
+// noBikeNamed is the error of a name that no card has.
+func noBikeNamed(name string) error {
+	return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q", name),
+		"evendraw bike list shows the cards there are"}}
 }
 
 // withBike are the settings with another bike; nil is none.

@@ -156,7 +156,9 @@ func (r *Raised) Push(s *cycle.Span) RaisedState {
 			r.idle.push(s, r.cfg.Ambient)
 		}
 	}
-	st.HeldS = r.raised.seconds
+	if st.HeldS = r.raised.seconds; r.idle.seconds >= idleHeldS {
+		st.Idle = r.idle.level()
+	}
 	st.Advice = r.advice(rpm)
 	if st.HeldS >= heldS && r.idle.seconds >= idleHeldS {
 		r.compare()

@@ -142,6 +142,17 @@ var fourBikes = func(s *session.Snapshot, v *view.View) {
 		Checks: garage.PreStartChecks(&b), All: []string{"Invented four", "Kleine Zweizylinder", "古い四気筒"}})
 }
 
+// squares stand for a code, of that many modules a side.
+func squares(n int) (rows [][]bool) {
+	for y := range n {
+		rows = append(rows, make([]bool, n))
+		for x := range n {
+			rows[y][x] = max(x, n-1-x, y, n-1-y)%2 == 0
+		}
+	}
+	return rows
+}
+
 // bare shows a board without a program.
 func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
 	return func(s *session.Snapshot, v *view.View) {
@@ -195,6 +206,11 @@ var states = map[string]view.View{
 		s.Wave = wave()
 		keys("w")(s, v)
 	}),
+	"phone": with(func(s *session.Snapshot, v *view.View) {
+		v.Phone = &view.Phone{Addresses: []string{"http://192.168.7.20:7204/ABCDEFGHJK23",
+			"http://[fd00::20]:7204/ABCDEFGHJK23"}, Code: squares(25), Looking: 1, Most: 16}
+		keys("u")(s, v)
+	}),
 	"rig":    with(keys("r")),
 	"steps":  with(keys("o", view.KeyDown)),
 	"remark": with(keys("m", "n", "e", "w", " ", "j", "e", "t", "s")),
@@ -247,10 +263,17 @@ var states = map[string]view.View{
 	"compared": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
 		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, HeldS: 4, Cylinders: 4, Screw: -1, Done: true,
 			Pattern: mixture.OneHigh, Cylinder: 2,
-			Idle: mixture.Level{RPM: 1050, Spread: 0.4}, Raised: mixture.Level{RPM: 3050, Spread: 4.4},
+			Idle:   mixture.Level{RPM: 1050, Spread: 0.4, Cycles: 50, Off: offs(-0.2, 0.2, 0.1, -0.1)},
+			Raised: mixture.Level{RPM: 3050, Spread: 4.4, Cycles: 90, Off: offs(-1.2, 3.2, -1.2, -0.8)},
 			Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
 	}),
 	"keep": at(view.StepKeep, func(s *session.Snapshot, v *view.View) {}),
+}
+
+// offs are draws less their mean, by cylinder - 1.
+func offs(kPa ...pressure.KPa) (o [bank.MaxCylinders]pressure.KPa) {
+	copy(o[:], kPa)
+	return o
 }
 
 func TestGoldenPictures(t *testing.T) {

@@ -114,6 +114,11 @@ func (c *Canvas) drawLane(p *view.Picture, lane *view.Lane, y int, l *laneLayout
 	for x := from; x <= to; x++ {
 		c.Set(x, center, '─', role)
 	}
+	if lane.WithIdle {
+		for dy := range l.rows {
+			c.Set(l.column(lane.Idle), y+dy, '◇', role)
+		}
+	}
 	mark := '◆'
 	if lane.Reference {
 		mark = '◇'

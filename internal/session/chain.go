@@ -71,6 +71,9 @@ type Link struct {
 	frame.Stats
 	// LastTime is the time of the last frame, seconds since the start.
 	LastTime float64
+	// Before is how many of the damaged blocks came before the first frame: what a board prints as it
+	// starts, which is no fault of the line.
+	Before uint64
 }
 
 // Chain is the stages joined.
@@ -217,6 +220,7 @@ func (c *Chain) useBoard(a *frame.Announcement) error {
 		return err
 	}
 	if first {
+		c.link.Before = c.dec.Stats().Damaged
 		c.conv = sensor.NewConverter(c.cfg.Setup)
 		c.conv.Announce(a)
 	} else {

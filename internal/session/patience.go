@@ -2,11 +2,8 @@ package session
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
-
-	"evendraw/internal/frame"
 )
 
 // NoFrames ends a session whose source gives no frames any more.
@@ -27,14 +24,6 @@ func (e *NoFrames) Error() string {
 
 // Unwrap returns the reason, which may be nil.
 func (e *NoFrames) Unwrap() error { return e.Err }
-
-// noFrames is a NoFrames; why may be nil.
-func noFrames(waited time.Duration, why *frame.Standstill) *NoFrames {
-	if why == nil {
-		return &NoFrames{Waited: waited}
-	}
-	return &NoFrames{waited, why}
-}
 
 const (
 	// frameLook is how often is looked whether frames come.
@@ -64,9 +53,7 @@ func (s *Session) watchFrames(ctx context.Context, stop context.CancelCauseFunc)
 		}
 		over := s.opt.Until > 0 && ran.Seconds() >= s.opt.Until && idle >= untilPatience
 		if over || s.opt.Patience > 0 && idle >= s.opt.Patience {
-			var why *frame.Standstill
-			errors.As(snap.Err, &why)
-			stop(noFrames(idle, why))
+			stop(&NoFrames{idle, snap.Err})
 			return
 		}
 	}

@@ -118,7 +118,10 @@ func (s *Sampler) count() uint64 {
 func (s *Sampler) noFrames(waited time.Duration) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return noFrames(waited, s.why)
+	if s.why == nil {
+		return &NoFrames{Waited: waited}
+	}
+	return &NoFrames{waited, s.why}
 }
 
 // Ended is closed when the source has ended; Err is why, then.

@@ -68,7 +68,7 @@ type Options struct {
 	// Patience ends the session with a NoFrames when no frame came for so long; 0 is never.
 	Patience time.Duration
 	// OnRefused is told why no frame can be used, each time that this begins.
-	OnRefused func(*frame.Standstill)
+	OnRefused func(error)
 	// OnReading is called for every reading, in the goroutine of Run.
 	OnReading func(*balance.Reading, *Chain)
 	// Tee gets the untouched bytes; nil is none. An error there never stops
@@ -205,10 +205,9 @@ func (s *Session) feed(p []byte) error {
 	case link.Frames > before:
 		s.noteFrames(now)
 	case s.chain.dec.Failure() != nil:
-		s.err = s.chain.dec.Failure()
-		s.enter(Foreign, now)
+		s.refused(Foreign, s.chain.dec.Failure(), now)
 	case s.chain.dec.Standstill() != nil:
-		s.refused(s.chain.dec.Standstill(), now)
+		s.refused(Refused, s.chain.dec.Standstill(), now)
 	case link.Frames == 0 && s.phase == Waiting && link.Announcements == 0 && link.Damaged > 0:
 		s.enter(Garbled, now)
 	}
@@ -217,12 +216,12 @@ func (s *Session) feed(p []byte) error {
 }
 
 // refused notes that no frame can be used. The caller holds mu, and publishes.
-func (s *Session) refused(why *frame.Standstill, now time.Time) {
+func (s *Session) refused(p Phase, why error, now time.Time) {
 	s.err = why
-	if s.phase != Refused && s.opt.OnRefused != nil {
+	if s.phase != p && s.opt.OnRefused != nil {
 		s.opt.OnRefused(why)
 	}
-	s.enter(Refused, now)
+	s.enter(p, now)
 }
 
 // noteFrames notes that frames came. The caller holds mu, and publishes.

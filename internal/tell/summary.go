@@ -99,7 +99,6 @@ var stateSentences = map[string]string{
 	string(cycle.Pinched): "its pulse shrank at once while the others' stayed: hose pinched?",
 	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
 		"valve or rings? Take a zero and a match",
-	string(advice.WhyShowsLess): "its vacuum and pulse are less by the same share: hose, sensor, valve or rings",
 	string(advice.WhyDisagree):  "its vacuum does not fit how far its butterfly is open",
 	string(advice.WhyMisfires):  "misfires often",
 	string(advice.WhyLean):      "misfires since its butterfly was shut",

@@ -306,3 +306,20 @@ func TestChecks(t *testing.T) {
 		t.Errorf("the next day %d are open, want the four of the place", n)
 	}
 }
+
+// A page that is being read stays when the job goes on by itself, and where it was scrolled to.
+func TestAPageThatIsReadStays(t *testing.T) {
+	t.Parallel()
+	for key, page := range map[string]Page{"?": PageHelp, "w": PageWaves, "r": PageRig, "o": PageSteps} {
+		v := press(running(reading(advice.Done, advice.WhyLevel)).StartAt(StepLevel), key)
+		for range 10 * 20 {
+			at := v.Now.Add(50 * time.Millisecond)
+			s := *v.Snap
+			s.LastFrame = at
+			v = Update(v, Tick{at, &s})
+		}
+		if v.Flow.At == StepLevel || v.Page != page {
+			t.Errorf("%q: at %q, page %v, want %v", key, v.Flow.At.ID(), v.Page, page)
+		}
+	}
+}

@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 )
@@ -22,6 +23,10 @@ type Lane struct {
 	At, Half  float64
 	Shown     bool
 	Reference bool
+	// Idle is where the cylinder stood at idle, beside a raised speed; WithIdle is set where it is
+	// known.
+	Idle     float64
+	WithIdle bool
 	// Trace is where the marker stood in the last half minute, evenly in time, the
 	// newest last; NaN where it was not shown. Nil on the reference's lane.
 	Trace []float64
@@ -65,12 +70,41 @@ func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
 	p.Limit = float64(v.Limit / scale)
 	for i := range r.Cylinders {
 		l := v.lane(&r.Cylinders[i], r, scale, blank)
+		if !blank && !l.Reference {
+			v.markIdle(&l, i, r.Reference-1, scale)
+		}
 		if !l.Reference && !blank && i < mostLanes {
 			for _, d := range v.trend.kpa[i] {
 				l.Trace = append(l.Trace, min(max(float64(d)/float64(scale), -1), 1))
 			}
 		}
 		p.Lanes = append(p.Lanes, l)
+	}
+}
+
+// raised returns the look at the raised speed once the bank has been read at idle, nil before.
+func (v *View) raised() *mixture.RaisedState {
+	if v.Flow.Off || v.Flow.At != StepRaised || v.Snap == nil || v.Snap.Tune.Raised == nil ||
+		v.Snap.Tune.Raised.Idle.Cycles == 0 {
+		return nil
+	}
+	return v.Snap.Tune.Raised
+}
+
+// markIdle gives the lane of cylinder i + 1 a second mark in the look at a raised speed: where it stood at
+// idle. Once the look is done the first is where it stood at the raised speed.
+func (v *View) markIdle(l *Lane, i, reference int, scale pressure.KPa) {
+	s := v.raised()
+	if s == nil || i >= s.Cylinders || reference >= s.Cylinders {
+		return
+	}
+	at := func(d pressure.KPa) float64 { return min(max(float64(d/scale), -1), 1) }
+	idle := s.Idle.Off[i] - s.Idle.Off[reference]
+	l.Idle, l.WithIdle = at(idle), true
+	if s.Done {
+		d := s.Raised.Off[i] - s.Raised.Off[reference]
+		l.At, l.Half, l.Shown, l.Role = at(d), 0, true, v.grade(d)
+		l.Difference = v.Unit.FormatSigned(d) + " ◇" + v.Unit.FormatSigned(idle)
 	}
 }
 
@@ -81,6 +115,9 @@ func (v *View) scale(r *balance.Reading) pressure.KPa {
 		if d := r.Cylinders[i].Difference; !math.IsNaN(float64(d)) {
 			most = max(most, d, -d)
 		}
+	}
+	if s := v.raised(); s != nil && s.Done {
+		most = max(most, s.Idle.Spread, s.Raised.Spread)
 	}
 	return LaneScale(most)
 }

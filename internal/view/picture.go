@@ -25,6 +25,7 @@ const (
 	Warn
 	Bad
 	Strong
+	Code // black on white, in light and dark terminals, for what is scanned
 )
 
 // Ages of the last frame at which figures turn grey, and vanish.
@@ -66,6 +67,7 @@ type Picture struct {
 	Practice []Text
 	Stale    bool
 	Help     []string
+	Phone    *Phone
 }
 
 // Table is rows of texts under a head, and lines below them.
@@ -92,6 +94,8 @@ func (v *View) Picture() Picture {
 	switch v.Page {
 	case PageHelp:
 		p.Help = v.helpPage()
+	case PagePhone:
+		p.Phone = v.phone()
 	case PageWaves:
 		p.Waves = v.waves(blank)
 	case PageRig:
@@ -205,8 +209,8 @@ func (v *View) link() Text {
 		return Text{"data stopped", Bad}
 	case l.Overflows > 0:
 		return Text{fmt.Sprintf("board too slow: %d missed", l.Overflows), Warn}
-	case l.Lost > 0 || l.Damaged > 0:
-		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged), Warn}
+	case l.Lost > 0 || l.Damaged > l.Before:
+		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged-l.Before), Warn}
 	}
 	return Text{"link good", Plain}
 }
@@ -244,6 +248,9 @@ func (v *View) foot() []Text {
 	}
 	if !v.Flow.Off && !v.Flow.At.live() {
 		return nil
+	}
+	if v.raised() != nil {
+		return one("◇ at idle, ◆ at the raised speed.", Plain)
 	}
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
 		return one("No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.",
