@@ -99,9 +99,9 @@ var stateSentences = map[string]string{
 	string(cycle.Pinched): "its pulse shrank at once while the others' stayed: hose pinched?",
 	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
 		"valve or rings? Take a zero and a match",
-	string(advice.WhyDisagree):  "its vacuum does not fit how far its butterfly is open",
-	string(advice.WhyMisfires):  "misfires often",
-	string(advice.WhyLean):      "misfires since its butterfly was shut",
+	string(advice.WhyDisagree): "its vacuum does not fit how far its butterfly is open",
+	string(advice.WhyMisfires): "misfires often",
+	string(advice.WhyLean):     "misfires since its butterfly was shut",
 }
 
 // printSound says of each cylinder what looked ill, and from how many cycles its figures are if not from
