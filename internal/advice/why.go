@@ -45,6 +45,7 @@ const (
 	WhyDisagree  Why = "disagree"   // it draws other than its opening asks for
 	WhyWeakPulse Why = "weak-pulse" // its pulse is weak beside the others; its mean still counts
 	WhyMisfires  Why = "misfires"   // it misfires often
+	WhyDead      Why = "dead"       // it does not fire at all
 	WhyLean      Why = "lean"       // it misfires, and did not before its butterfly was shut
 )
 
