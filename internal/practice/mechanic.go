@@ -163,7 +163,7 @@ func (m *Mechanic) turn(a *advice.Advice) {
 		screw, m.until = throttleStop, m.now+m.habits.Patience
 	}
 	m.acted, m.asked = *a, ""
-	m.paced = m.now
+	m.paced, m.made = m.now, m.now
 	if math.IsNaN(a.Turns) {
 		m.beginSlow(m.now, screw, a.Direction.Sign())
 	} else {

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"evendraw/internal/balance"
+	"evendraw/internal/session"
 )
 
 // wordStands is how long a large word stands at least: one that is gone sooner was not said. Chosen: a
@@ -22,12 +23,12 @@ type wordHold struct {
 func urgent(w *Words) bool { return w.Big == "STOP" || w.Big == "OTHER WAY" }
 
 // holdWords takes the words of a tick. A large word stands for wordStands, but before an urgent one,
-// and after it; where figures are gone, or a zero pass counts, nothing is held.
+// and after it; where figures are gone, the source has ended, or a zero pass counts, nothing is held.
 func (v *View) holdWords() {
 	r := v.reading()
 	blank := r != nil && v.age() > blankAfter
 	now := v.words(r, blank)
-	if blank || r == nil || v.zeroState().Running {
+	if blank || r == nil || v.Snap.Phase != session.Running || v.zeroState().Running {
 		v.hold = wordHold{}
 		return
 	}
