@@ -3,6 +3,7 @@ module evendraw
 go 1.26.0
 
 require (
+	github.com/boombuler/barcode v1.1.0
 	github.com/creack/pty v1.1.24
 	github.com/gdamore/tcell/v2 v2.13.10
 	github.com/inconshreveable/mousetrap v1.1.0

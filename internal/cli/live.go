@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"net"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -29,16 +30,13 @@ Practice bikes with a story, all invented:
   evendraw live --practice --at zero        straight to work, on the practice engine
   evendraw live --practice lumpy-twin --auto
   evendraw live --bike "old four" --port /dev/ttyUSB0 --at level
+  evendraw live --practice --page           the phone at the bike shows and speaks it too
   evendraw live --headless --json --for 30s`,
-		Args:              usageArgs(cobra.MaximumNArgs(1)),
+		Args:              usageArgs(cobra.MaximumNArgs(2)),
 		ValidArgsFunction: completePractice,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if len(args) == 1 { // --practice NAME
-				if o.Practice != practice.Fresh {
-					return job.Usagef("%q: live takes no argument but the name of a practice bike, after --practice",
-						args[0])
-				}
-				o.Practice = args[0]
+			if err := takeArguments(o, args); err != nil {
+				return err
 			}
 			if err := checkFor(cmd, o.Limit); err != nil {
 				return err
@@ -67,8 +65,38 @@ Practice bikes with a story, all invented:
 	f.BoolVar(&o.Sound, "sound", false,
 		"ring the terminal's bell: once for go on, twice for stop, three times for wrong, four for level")
 	f.StringVar(&o.At, "at", "", "begin at this step of the job: "+strings.Join(view.StepIDs(), ", "))
+	f.StringVar(&o.Page.Addr, "page", "",
+		"serve a page for a phone at the bike: it shows and speaks the advice; --page=ADDR:PORT binds there")
+	f.Lookup("page").NoOptDefVal = pageAnywhere
 	screenFlags(f, &o.Screen)
 	return cmd
+}
+
+// pageAnywhere is --page without an address.
+const pageAnywhere = "anywhere"
+
+// takeArguments takes what stands after --practice and --page: a bike's name, and an address, which
+// has a colon.
+func takeArguments(o *job.LiveOptions, args []string) error {
+	o.Page.Serve = o.Page.Addr != ""
+	for _, arg := range args {
+		switch {
+		case o.Page.Addr == pageAnywhere && strings.Contains(arg, ":"):
+			o.Page.Addr = arg
+		case o.Practice == practice.Fresh:
+			o.Practice = arg
+		default:
+			return job.Usagef("%q: live takes no argument but the name of a practice bike, after --practice, "+
+				"and an address, after --page", arg)
+		}
+	}
+	if o.Page.Addr == pageAnywhere {
+		o.Page.Addr = ""
+	} else if _, _, err := net.SplitHostPort(o.Page.Addr); o.Page.Serve && err != nil {
+		return job.Usagef("--page %q is no address and port; as 192.168.1.5:8000, or :8000 for every address",
+			o.Page.Addr)
+	}
+	return nil
 }
 
 // checkLive refuses flags that don't go together.
@@ -76,6 +104,8 @@ func checkLive(o *job.LiveOptions) error {
 	switch {
 	case o.Auto && o.Practice == "":
 		return job.Usagef("--auto turns the screws of the practice engine: it goes with --practice")
+	case o.Page.Serve && o.JSON:
+		return job.Usagef("--page shows what the screen or the plain lines show: it doesn't go with --json")
 	case o.EveryCycle && !o.JSON:
 		return job.Usagef("--every-cycle goes with --json")
 	}

@@ -45,9 +45,6 @@ var askedTurn = regexp.MustCompile(`the speed does\s+not\s+tell`)
 // picture is what stands on the screen, in one line.
 func (p *person) picture() string { return strings.Join(strings.Fields(p.screen.picture()), " ") }
 
-// says reports whether the screen does.
-func (p *person) says(text string) bool { return strings.Contains(p.picture(), text) }
-
 // act does what the screen asks for, and reports whether the run is to end.
 func (p *person) act() (leave bool) {
 	time.Sleep(500 * time.Millisecond) // from the glance to the hand

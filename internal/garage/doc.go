@@ -17,6 +17,7 @@
 //	boards/SERIAL.toml        the board card, edited by hand as well
 //	last                      the name of the bike used last
 //	place                     where the job stood last
+//	page                      the token in the address of the page for phones
 //
 // Cards are TOML, which people edit: package card reads them and changes the few values that change
 // in their text. All else is JSON under a checksum, and never changed once it is there. Package

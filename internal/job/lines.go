@@ -102,10 +102,19 @@ func (l *live) runLines(ctx context.Context) error {
 	v := l.newView()
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
+	var looked <-chan time.Time // never, without a page
+	if l.page != nil {
+		often := time.NewTicker(drawEvery)
+		defer often.Stop()
+		looked = often.C
+	}
 	for {
 		select {
 		case e := <-l.news:
 			v = view.Update(v, e)
+		case <-looked:
+			l.bringUp(&v)
+			v = l.showPage(v)
 		case err := <-ended:
 			l.printLine(&v)
 			if errors.Is(err, errLevel) {
@@ -119,6 +128,12 @@ func (l *live) runLines(ctx context.Context) error {
 }
 
 func (l *live) printLine(v *view.View) {
+	l.bringUp(v)
+	fmt.Fprintln(l.std.Out, v.Line())
+}
+
+// bringUp brings the view of a run without a screen up to date, and does what it asks for.
+func (l *live) bringUp(v *view.View) {
 	*v = view.Update(*v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
 	for _, w := range v.Wants {
 		if w.Kind == view.Save && l.src.own() == recordBike {
@@ -130,7 +145,6 @@ func (l *live) printLine(v *view.View) {
 	l.keepUnfinished(v.Now)
 	l.keepHeat(v.Now)
 	l.keepNewZero(v)
-	fmt.Fprintln(l.std.Out, v.Line())
 }
 
 // save saves a record and says so on standard error.

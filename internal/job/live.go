@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/frame"
 	"evendraw/internal/heat"
+	"evendraw/internal/page"
 	"evendraw/internal/practice"
 	"evendraw/internal/screen"
 	"evendraw/internal/sensor"
@@ -30,6 +31,7 @@ type LiveOptions struct {
 	At         string // ID of the step to begin at, "" for the usual
 	Sound      bool   // ring the terminal's bell
 	Screen     screen.Options
+	Page       PageOptions
 }
 
 // live is one run over a source: on the screen, as plain lines, or as JSON.
@@ -52,6 +54,7 @@ type live struct {
 	onScreen bool
 	teeErr   error // why the capture is not whole
 	warmth   warmth
+	page     *page.Server // nil without one
 	// news are events for the display from other goroutines; writing counts those
 	// that write to the disk.
 	news    chan view.Event
@@ -98,6 +101,10 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 		l.warning = err.Error()
 		std.Warn(l.warning)
 	}
+	if err := l.openPage(); err != nil {
+		return err
+	}
+	defer l.closePage()
 	return l.run(ctx)
 }
 

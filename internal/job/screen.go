@@ -79,7 +79,7 @@ func (l *live) awaitEnd(ended <-chan error) error {
 // show draws and takes keys until the user leaves, the terminal goes, or the
 // session fails. A session that ends well leaves its last picture.
 func (l *live) show(ctx context.Context, t Display, ended chan error) error {
-	v := l.firstView()
+	v := l.showPage(l.firstView())
 	tick := time.NewTicker(drawEvery)
 	defer tick.Stop()
 	draw := func(c *screen.Canvas) { screen.Draw(c, &v) }
@@ -117,6 +117,7 @@ func (l *live) show(ctx context.Context, t Display, ended chan error) error {
 			}
 		}
 		t.Show(draw)
+		v = l.showPage(v)
 	}
 }
 

@@ -32,8 +32,11 @@ func TestTrimIsKept(t *testing.T) {
 	}
 	s := mixture.TrimState{Cylinders: 2, Step: mixture.StepAllSet}
 	s.Pilots[0].Out, s.Pilots[1].Out = 2.5, math.NaN()
+	nan := math.NaN()
+	pilots := []mixture.Pilot{{Cylinder: 1, StartOut: 2.25, Out: 2.5, Moved: 0.25},
+		{Cylinder: 2, StartOut: nan, Out: nan}}
 	snap := &session.Snapshot{Bank: bank.Default(2),
-		Tune: session.Tune{Trim: &s, Idle: mixture.IdleState{EffectRPMPerTurn: 280},
+		Tune: session.Tune{Trim: &s, Pilots: pilots, Idle: mixture.IdleState{EffectRPMPerTurn: 280},
 			Lambda: &mixture.ProbeState{Lambda: 0.95}}}
 	if path, err := saveSheet(set, snap, garage.FuelScrews); err != nil || path == "" {
 		t.Fatalf("%q, %v", path, err)

@@ -3,6 +3,7 @@ package job
 import (
 	"io"
 	"math/rand/v2"
+	"net"
 	"os"
 
 	"golang.org/x/term"
@@ -19,6 +20,8 @@ type World struct {
 	Ports func() ([]board.Port, error)
 	// Seed makes practice bikes differ; nil is by chance.
 	Seed func() uint64
+	// Listen opens the port of the page for phones; nil is the system's.
+	Listen func(network, addr string) (net.Listener, error)
 	// Display opens the screen; nil is the terminal on standard output, if it is one.
 	Display func(screen.Options) (Display, error)
 }

@@ -34,8 +34,9 @@ var mayImport = map[string][]string{
 		"sheet", "tell", "view", "github.com/inconshreveable/mousetrap", "github.com/spf13/cobra",
 		"github.com/spf13/pflag"},
 	"internal/job": {"advice", "balance", "bank", "board", "bootloader", "capture", "engine", "frame",
-		"garage", "head", "mixture", "practice", "pressure", "screen", "sensor", "session", "sheet", "store",
+		"garage", "head", "mixture", "practice", "page", "pressure", "screen", "sensor", "session", "sheet", "store",
 		"plain", "tell", "view", "golang.org/x/term", "heat"},
+	"internal/page": {"view", "github.com/boombuler/barcode"},
 	"internal/head": {"bank", "capture", "frame", "pressure", "sensor", "session"},
 	"internal/practice": {"advice", "balance", "bank", "engine", "frame", "garage", "mixture", "pressure",
 		"sensor", "session", "view", "heat"},
@@ -70,13 +71,15 @@ var mayImport = map[string][]string{
 	"internal/screen": {"plain", "view", "github.com/gdamore/tcell/v2", "golang.org/x/sys", "golang.org/x/term"},
 	"internal/rules":  {},
 	// Only tests import these.
-	"internal/effort":    {},
-	"internal/wine":      {},
-	"internal/fakeboard": {"effort", "frame", "engine", "bank", "github.com/creack/pty", "golang.org/x/term"},
+	"internal/effort":        {},
+	"internal/page/pagetest": {"effort", "view"},
+	"internal/wine":          {},
+	"internal/fakeboard":     {"effort", "frame", "engine", "bank", "github.com/creack/pty", "golang.org/x/term"},
 }
 
 // soleUser names libraries that one file or package alone may import.
 var soleUser = map[string]string{
+	"github.com/boombuler/barcode":    "internal/page/",
 	"github.com/gdamore/tcell/v2":     "internal/screen/terminal.go",
 	"github.com/pelletier/go-toml/v2": "internal/card/",
 	"go.bug.st/serial":                "internal/board/",

@@ -110,6 +110,9 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 	most := max(room-max(c.Height/3, bigRows+2), 0)
 	switch {
 	case p.Alone:
+	case p.Phone != nil:
+		c.drawPhone(p.Phone, top, bottom)
+		return
 	case p.Waves != nil:
 		c.drawWaves(p.Waves, top, bottom)
 		return

@@ -142,6 +142,17 @@ var fourBikes = func(s *session.Snapshot, v *view.View) {
 		Checks: garage.PreStartChecks(&b), All: []string{"Invented four", "Kleine Zweizylinder", "古い四気筒"}})
 }
 
+// squares stand for a code, of that many modules a side.
+func squares(n int) (rows [][]bool) {
+	for y := range n {
+		rows = append(rows, make([]bool, n))
+		for x := range n {
+			rows[y][x] = max(x, n-1-x, y, n-1-y)%2 == 0
+		}
+	}
+	return rows
+}
+
 // bare shows a board without a program.
 func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
 	return func(s *session.Snapshot, v *view.View) {
@@ -194,6 +205,11 @@ var states = map[string]view.View{
 	"waves": with(func(s *session.Snapshot, v *view.View) {
 		s.Wave = wave()
 		keys("w")(s, v)
+	}),
+	"phone": with(func(s *session.Snapshot, v *view.View) {
+		v.Phone = &view.Phone{Addresses: []string{"http://192.168.7.20:7204/ABCDEFGHJK23",
+			"http://[fd00::20]:7204/ABCDEFGHJK23"}, Code: squares(25), Looking: 1, Most: 16}
+		keys("u")(s, v)
 	}),
 	"rig":    with(keys("r")),
 	"steps":  with(keys("o", view.KeyDown)),

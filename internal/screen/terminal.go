@@ -133,6 +133,7 @@ func styles(noColor bool) map[view.Role]tcell.Style {
 	base := tcell.StyleDefault
 	m := map[view.Role]tcell.Style{
 		view.Plain: base, view.Dim: base.Dim(true), view.Strong: base.Bold(true),
+		view.Code: base.Foreground(tcell.NewRGBColor(0, 0, 0)).Background(tcell.NewRGBColor(255, 255, 255)),
 		view.Good: base.Bold(true), view.Warn: base.Bold(true).Underline(true), view.Bad: base.Bold(true).Reverse(true),
 	}
 	if !noColor {

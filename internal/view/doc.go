@@ -11,6 +11,8 @@
 //
 //	flow.go, keys.go, lists.go, trend.go      the state: the steps of the job, the keys, what is remembered
 //	picture.go, lanes.go, waves.go            what the screen shows
+//	spoken.go                                 what a phone speaks
+//	phone.go                                  the page for phones
 //	words.go, stepwords.go, tunesteps.go,     advice and steps in sentences
 //	  mixture_words.go, bells.go
 //	board_words.go, bench_words.go,           words on the board, checks and bench sheets

@@ -12,7 +12,7 @@ func (v *View) keyLine() []string {
 	case v.Page != PageStep:
 		return []string{"Esc back", "? help", "q quit"}
 	case v.Flow.Off:
-		return []string{"1-4 reference", "u unit", "a advice alone", "w waves", "r rig", "? help", "q quit"}
+		return []string{"1-4 reference", "k unit", "a advice alone", "w waves", "r rig", "? help", "q quit"}
 	}
 	var keys []string
 	switch v.Flow.At {
@@ -33,6 +33,9 @@ func (v *View) keyLine() []string {
 		}
 	}
 	keys = append(keys, "o all steps", "? help", "q quit", "p back")
+	if v.Phone != nil {
+		keys = append([]string{"u phone"}, keys...)
+	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
 		keys = append([]string{"e engine", "↑↓ screw", "←→ turn"}, keys...)
 	}
@@ -47,7 +50,7 @@ func (v *View) helpPage() []string {
 		"n  p  o   skip; back (Backspace too); all steps, to go to any",
 		"z  s  m   zero pass; save a record; a remark for it",
 		"1 2 3 4   the cylinder that the others are compared with",
-		"u         next unit: " + pressure.UnitNames(),
+		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",
 		"g         you have looked at the fault that is told: go on",

@@ -42,8 +42,11 @@ func (v View) key(k string) View {
 
 // pageKey handles the keys that choose a page, and reports whether k is one.
 func (v *View) pageKey(k string) bool {
-	page, ok := map[string]Page{"?": PageHelp, "h": PageHelp, "w": PageWaves, "r": PageRig, "o": PageSteps}[k]
+	page, ok := map[string]Page{"?": PageHelp, "h": PageHelp, "w": PageWaves, "r": PageRig, "o": PageSteps,
+		"u": PagePhone}[k]
 	switch {
+	case page == PagePhone && v.Phone == nil:
+		v.note(noPhone, Plain)
 	case ok && (page != PageSteps || !v.Flow.Off):
 		if v.Page == page {
 			page = PageStep
@@ -274,7 +277,7 @@ func (v *View) save() {
 // jobKey handles the keys of every step, and reports whether k is one.
 func (v *View) jobKey(k string) bool {
 	switch k {
-	case "u":
+	case "k":
 		v.Unit = v.Unit.Next()
 	case "s":
 		v.save()

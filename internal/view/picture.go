@@ -25,6 +25,7 @@ const (
 	Warn
 	Bad
 	Strong
+	Code // black on white, in light and dark terminals, for what is scanned
 )
 
 // Ages of the last frame at which figures turn grey, and vanish.
@@ -66,6 +67,7 @@ type Picture struct {
 	Practice []Text
 	Stale    bool
 	Help     []string
+	Phone    *Phone
 }
 
 // Table is rows of texts under a head, and lines below them.
@@ -92,6 +94,8 @@ func (v *View) Picture() Picture {
 	switch v.Page {
 	case PageHelp:
 		p.Help = v.helpPage()
+	case PagePhone:
+		p.Phone = v.phone()
 	case PageWaves:
 		p.Waves = v.waves(blank)
 	case PageRig:
@@ -235,6 +239,9 @@ func (v *View) foot() []Text {
 		if text := HeatLine(&h); text != "" {
 			return one(text, Warn)
 		}
+	}
+	if v.turnsPilot() { // the turn's three large words need the room
+		return nil
 	}
 	if v.Practice != nil && v.Practice.Truth {
 		return one(v.truth(), Plain)

@@ -48,6 +48,14 @@ func (v *View) pilotsWords() Words {
 	return w
 }
 
+// turnsPilot reports whether a turn of a pilot screw is told.
+func (v *View) turnsPilot() bool {
+	if v.Flow.Off || v.Flow.At != StepPilots || v.Snap == nil || v.Snap.Tune.Trim == nil {
+		return false
+	}
+	return v.Snap.Tune.Trim.Advice.ToTurn(advice.PilotScrew)
+}
+
 // pilotsFirstWords say what is to come before the trim begins, or is gone on with.
 func (v *View) pilotsFirstWords() Words {
 	w := words("PILOTS", Strong, "One pilot screw after the other, for the highest steady idle: Enter begins, "+

@@ -44,6 +44,8 @@ type View struct {
 	Records []string
 	// Practice is the practice engine's state, nil without one.
 	Practice *Practice
+	// Phone is the page for a phone, nil where none is served.
+	Phone *Phone
 	// LinkNote says how the search for a board goes, "" when there is nothing
 	// to say.
 	LinkNote string
@@ -73,6 +75,7 @@ const (
 	PageWaves      // one cycle of all cylinders against crank angle
 	PageRig        // what is known of every channel and of the line
 	PageHelp
+	PagePhone // under which address a phone sees all this
 )
 
 // Practice is what the display knows of the practice engine.

@@ -65,7 +65,7 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 		Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
 		t.Errorf("after Tab: %+v", got)
 	}
-	if got := press(v, "u").Unit; got != pressure.Millibar {
+	if got := press(v, "k").Unit; got != pressure.Millibar {
 		t.Errorf("unit %v", got)
 	}
 	if press(v, "?").Page != PageHelp || press(v, "?", KeyEscape).Page != PageStep ||

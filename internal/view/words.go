@@ -67,7 +67,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	case a.Kind == advice.Recheck:
 		w.Big, w.Role = recheckWords[a.Why], Warn
 		if a.Why == advice.WhyNuts {
-			w.Big = "NUT " + a.ScrewName
+			w.Big = fmt.Sprintf("NUT %s", a.ScrewName)
 		}
 	case a.Kind == advice.Fault && a.Why == advice.WhyHoses:
 		w.Big, w.Role = "HOSES", Bad

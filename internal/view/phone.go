@@ -1,0 +1,65 @@
+package view
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Phone is what is known of the page that phones look at.
+type Phone struct {
+	// Addresses are the URLs under which it is reached, the likeliest first; they are secret.
+	Addresses []string
+	// Code is the first of them as a square to scan, rows of modules, true is dark; nil where there
+	// is none.
+	Code [][]bool
+	// Looking is how many look, and Most how many may.
+	Looking, Most int
+	// Words are what stands beside the addresses; Picture fills them in.
+	Words []string
+}
+
+// LaptopLost is what a phone says when it hears nothing from this program.
+const LaptopLost = "no word from the laptop"
+
+// noPhone is told where there is no page.
+const noPhone = "No page is served: evendraw live --page begins with one."
+
+// PhoneWords stand above the addresses of the page.
+const PhoneWords = "The page for a phone or tablet on the same network, the likeliest address first:"
+
+// phone returns the page as it is shown.
+func (v *View) phone() *Phone {
+	if v.Phone == nil {
+		return nil
+	}
+	p := *v.Phone
+	p.Words = []string{
+		"Only for eyes and ears: nothing can be changed from there. Who has the address " +
+			"can look: show it to nobody else.",
+		fmt.Sprintf("%d of %d look at it.", p.Looking, p.Most),
+		"It does not open there? Guests' networks keep machines apart, and this laptop's firewall may ask first.",
+	}
+	return &p
+}
+
+// quiet is how many light modules stand around a code (ISO/IEC 18004 asks for four).
+const quiet = 4
+
+// Blocks returns the code with its quiet zone as rows of half blocks, two modules to a letter, for
+// black ink on white; nil where there is none.
+func (p *Phone) Blocks() (rows []string) {
+	n := len(p.Code)
+	if n == 0 {
+		return nil
+	}
+	dark := func(x, y int) bool { return x >= 0 && y >= 0 && x < n && y < n && p.Code[y][x] }
+	for y := -quiet; y < n+quiet; y += 2 {
+		var row strings.Builder
+		for x := -quiet; x < n+quiet; x++ {
+			row.WriteRune(map[[2]bool]rune{{true, true}: '█', {true, false}: '▀', {false, true}: '▄',
+				{false, false}: ' '}[[2]bool{dark(x, y), dark(x, y+1)}])
+		}
+		rows = append(rows, row.String())
+	}
+	return rows
+}
