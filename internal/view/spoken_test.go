@@ -32,7 +32,8 @@ func TestEachLargeWordIsSpoken(t *testing.T) {
 		ast.Inspect(file, func(n ast.Node) bool {
 			if lit, ok := n.(*ast.BasicLit); ok && lit.Kind == token.STRING {
 				if text, _ := strconv.Unquote(lit.Value); largeWord.MatchString(text) {
-					word, _ := splitFigure(strings.NewReplacer("%d%%", "7%", "%d", "7", "%s", "7", "%.0f", "7").Replace(text))
+					figures := strings.NewReplacer("%d%%", "7%", "%d", "7", "%s", "7", "%.0f", "7")
+					word, _ := splitFigure(figures.Replace(text))
 					found[word] = true
 				}
 			}
