@@ -37,12 +37,14 @@ const (
 	WhyNoScrew     Why = "no-screw"     // no linkage known: readings only
 	WhyOneCylinder Why = "one-cylinder" // nothing to compare
 	WhyChannel     Why = "channel"      // a channel's state makes it useless
+	WhyOnePort     Why = "one-port"     // two hoses feel the same pulse
 	WhyHoses       Why = "hoses"        // the pulses come as if hoses were exchanged
 )
 
 // Reasons why a cylinder looks ill in a way that no synchronising screw mends.
 const (
 	WhyDisagree  Why = "disagree"   // it draws other than its opening asks for
+	WhyShowsLess Why = "shows-less" // swing, dip and draw fall short alike: hose, sensor, or a worn cylinder
 	WhyWeakPulse Why = "weak-pulse" // its pulse is weak beside the others; its mean still counts
 	WhyMisfires  Why = "misfires"   // it misfires often
 	WhyDead      Why = "dead"       // it does not fire at all

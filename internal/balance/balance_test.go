@@ -58,6 +58,7 @@ func (b *bench) span() cycle.Span {
 	for c, d := range b.draw {
 		s.Mean[c] = pressure.KPa(101.3 - d + common + b.scatter*b.rng.NormFloat64())
 		s.Lowest[c], s.Highest[c], s.State[c], s.Opening[c] = 50, 95, cycle.OK, math.NaN()
+		s.DipAt[c] = b.bank.FiringAngle(c+1) / 720
 	}
 	b.time += period
 	return s

@@ -30,6 +30,8 @@ const (
 	// Chosen: one that misfires often fires more than half of the time.
 	deadShare  = 0.8
 	deadCycles = 8.0
+	// sureMisfires are enough however few the cycles. Chosen: a second of a dead cylinder.
+	sureMisfires = 6.0
 	// misfireDraw is by how much less a cylinder draws after its misfire. Chosen: half of
 	// what the practice engine shows.
 	misfireDraw = 0.5 // kPa
@@ -142,11 +144,8 @@ func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 		case d.found[c] == advice.WhyDead && d.silent[c] < deadShare/2:
 			d.found[c], d.told[c] = "", ""
 		}
-	}
-	if d.cycles >= misfireCycles {
-		for c := range n {
-			known := d.found[c] == advice.WhyLean || d.found[c] == advice.WhyDead
-			if !known && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
+		if d.cycles >= misfireCycles || d.misfires[c] >= sureMisfires {
+			if d.found[c] != advice.WhyLean && d.found[c] != advice.WhyDead && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
 				d.found[c] = advice.WhyMisfires
 				if o := &d.open[c]; o.sound(d.misfires[c]/d.cycles) && r.Span.Opening[c] < shutShare*o.opening.mean() {
 					d.found[c] = advice.WhyLean
@@ -177,6 +176,9 @@ func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 	}
 	if c := farthestOff(off[:n], mostMisfit+float64(blind)); c >= 0 && d.found[c] == "" {
 		d.found[c] = advice.WhyDisagree
+		if showsLess(r, c) {
+			d.found[c] = advice.WhyShowsLess
+		}
 	}
 }
 

@@ -87,6 +87,8 @@ func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) 
 // unready returns the advice that comes before a screw is named.
 func (g *gate) unready(r *Reading, w *window) (adv advice.Advice, stop bool) {
 	switch {
+	case len(r.Hoses.OnePort) > 0 && !g.hosesFine:
+		return faultOf(r.Hoses.OnePort[0][0], advice.WhyOnePort), true
 	case r.Hoses.Verdict == cycle.Exchanged && !g.hosesFine:
 		cylinder := 0
 		if len(r.Hoses.Exchanged) > 0 {

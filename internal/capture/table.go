@@ -2,6 +2,7 @@ package capture
 
 import (
 	"bufio"
+	"cmp"
 	"io"
 	"math"
 	"slices"
@@ -26,11 +27,13 @@ const (
 	timeColumn = "t_us"
 	// typicalRows is from how many rows the usual interval is taken.
 	typicalRows = 64
-	// gapIntervals is the time between two rows, in usual intervals, from which on
-	// rows are missing. Chosen: other loggers jitter by up to one interval.
-	gapIntervals = 2.5
-	tickWrap     = 1 << 32
-	maxCount     = 1<<16 - 1
+	// gapIntervals is the time between two rows, in usual intervals, from which on rows are missing, and
+	// evenGapIntervals the same of a logger whose rows are even: all but one in evenOneIn of the first
+	// steps within evenShare of the usual. Chosen: some loggers jitter by up to one interval.
+	gapIntervals, evenGapIntervals = 2.5, 1.5
+	evenShare, evenOneIn           = 0.25, 4
+	tickWrap                       = 1 << 32
+	maxCount                       = 1<<16 - 1
 )
 
 // Row is one line of a table.
@@ -52,11 +55,14 @@ type Stats struct {
 type Table struct {
 	Quantity Quantity
 	Channels int
+	// Serial is the board that it is taken for; "" is none that has a card.
+	Serial string
 
 	lines     *bufio.Scanner
 	line      int
 	firstRows []Row   // the first rows, read to learn the interval
-	interval  float64 // interval in s
+	interval  float64 // usual, s
+	gapFrom   float64 // s between two rows from which on some are missing
 	first     float64 // µs
 	last      float64 // µs, unwrapped
 	lastRaw   float64 // µs, as written
@@ -94,6 +100,16 @@ func openTable(r io.Reader) (*Table, error) {
 	}
 	slices.Sort(steps)
 	t.interval = steps[len(steps)/2]
+	uneven := 0
+	for _, step := range steps {
+		if math.Abs(step-t.interval) > evenShare*t.interval {
+			uneven++
+		}
+	}
+	t.gapFrom = gapIntervals * t.interval
+	if uneven*evenOneIn < len(steps) {
+		t.gapFrom = evenGapIntervals * t.interval
+	}
 	return t, checkInterval(t.interval * 1e6)
 }
 
@@ -217,7 +233,7 @@ func (t *Table) Read() (Row, error) {
 			return row, err
 		}
 	}
-	if step := row.Time - t.previous; t.stats.Rows > 0 && step > gapIntervals*t.interval {
+	if step := row.Time - t.previous; t.stats.Rows > 0 && step > t.gapFrom {
 		row.Lost = uint32(math.Round(step/t.interval)) - 1
 		t.stats.Lost += uint64(row.Lost)
 		t.stats.Gaps++
@@ -233,8 +249,8 @@ func (t *Table) Stats() Stats { return t.stats }
 // Board returns an announcement for the table's logger, whose converter has the given
 // bits: rows of counts become its frames.
 func (t *Table) Board(bits int) *frame.Announcement {
-	a := &frame.Announcement{Protocol: frame.Version, Model: "table", Serial: "table", Boot: "0", Program: "-",
-		Layout: frame.Layout(t.Channels), Bits: bits, ReferenceMV: 5000, Ratiometric: true,
+	a := &frame.Announcement{Protocol: frame.Version, Model: "table", Serial: cmp.Or(t.Serial, "table"), Boot: "0",
+		Program: "-", Layout: frame.Layout(t.Channels), Bits: bits, ReferenceMV: 5000, Ratiometric: true,
 		Rate: max(1, int(math.Round(1/t.interval)))}
 	for range t.Channels {
 		a.Channels = append(a.Channels, frame.Channel{Role: frame.Pressure, Unit: "kPa"})

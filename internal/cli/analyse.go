@@ -25,7 +25,7 @@ take their place.`,
   evendraw analyse table.csv --ambient 98.2 --json`,
 		Args: usageArgs(cobra.ExactArgs(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := checkBits(o.Bits); err != nil {
+			if err := checkBits(o.Table.Bits); err != nil {
 				return err
 			}
 			if err := checkSpeeds(o); err != nil {
@@ -39,7 +39,7 @@ take their place.`,
 		},
 	}
 	cmd.Flags().BoolVar(&o.JSON, "json", false, "print a line of JSON for every cycle, and a summary")
-	tableFlags(cmd.Flags(), &o.Bits, &o.Sensor)
+	tableFlags(cmd.Flags(), &o.Table)
 	cmd.Flags().Float64Var(&o.MinRPM, "min-rpm", 0, "slowest speed to look for (default 300)")
 	cmd.Flags().Float64Var(&o.MaxRPM, "max-rpm", 0, "fastest speed to look for (default 7000)")
 	return cmd

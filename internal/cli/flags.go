@@ -38,9 +38,10 @@ func screenFlags(f *pflag.FlagSet, o *screen.Options) {
 }
 
 // tableFlags adds the flags that say what a table of another logger holds.
-func tableFlags(f *pflag.FlagSet, bits *int, sensor *string) {
-	f.IntVar(bits, "bits", 10, "converter bits of a table of counts, 10 to 16")
-	f.StringVar(sensor, "sensor", "", "kind of the sensors of a table of counts or volts")
+func tableFlags(f *pflag.FlagSet, o *job.TableOptions) {
+	f.IntVar(&o.Bits, "bits", 10, "converter bits of a table of counts, 10 to 16")
+	f.StringVar(&o.Sensor, "sensor", "", "kind of the sensors of a table of counts or volts")
+	f.StringVar(&o.Board, "board", "", "read a table with that board's card: its sensors, zero and match pass")
 }
 
 // checkBits refuses a converter that there is not.

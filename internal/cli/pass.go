@@ -15,11 +15,11 @@ func passFlags(f *pflag.FlagSet, o *job.PassOptions) {
 	practiceFlag(f, &o.Practice)
 	f.StringVar(&o.From, "from", "", "take the pass from a capture or a table instead (- is standard input)")
 	f.BoolVar(&o.JSON, "json", false, "print JSON")
-	tableFlags(f, &o.Bits, &o.Sensor)
+	tableFlags(f, &o.Table)
 }
 
 func checkPass(o *job.PassOptions) error {
-	if err := checkBits(o.Bits); err != nil {
+	if err := checkBits(o.Table.Bits); err != nil {
 		return err
 	}
 	if o.Practice != "" && o.From != "" {

@@ -12,9 +12,9 @@ const (
 	// signal: 0 is a perfect copy, 1 no better than chance. Chosen between the
 	// 0.02 of a clean idle and the 0.5 of half a cycle.
 	maxDissimilarity = 0.25
-	// minCycleSamples is the fewest samples in a cycle that can be followed. Measured:
+	// MinCycleSamples is the fewest samples in a cycle that can be followed. Measured:
 	// with 6 the speed of a sine is right, with 3.3 it is not, and nothing shows it.
-	minCycleSamples = 5
+	MinCycleSamples = 5
 	// maxParts is into how many parts a shift is divided to look for the true cycle, and
 	// partTolerance how much worse a part may repeat than the whole. Chosen: half a
 	// cycle repeats ten times worse.
@@ -74,7 +74,7 @@ func (a *acquire) period(h *history, until float64) (seconds float64, ok bool) {
 	}
 	shift = a.wholeCycle(shift)
 	seconds = a.refine(shift) * a.step
-	return seconds, seconds > minCycleSamples*h.step
+	return seconds, seconds > MinCycleSamples*h.step
 }
 
 func (a *acquire) resample(h *history, until float64) {

@@ -19,6 +19,11 @@ const (
 	WeakPulse State = "weak-pulse"
 	RailLow   State = "rail-low"
 	RailHigh  State = "rail-high"
+	CutOff    State = "cut-off" // its dips end in a flat floor: beyond the sensor's range
+	Pinched   State = "pinched" // its pulse shrank at once while the others' stayed
+	// ShowsLess is of a channel whose swing and mean both fall short of the others' by the same share: a
+	// split hose, or a sensor of another kind.
+	ShowsLess State = "shows-less"
 	Stale     State = "stale" // no samples: of no span, but of the time between
 )
 
@@ -80,8 +85,8 @@ type Span struct {
 	// Damping is the share of the runner's swing that hose and sensor take away, NaN
 	// when unknown: the runner's own swing is Ripple / (1 - Damping).
 	Damping [MaxCylinders]float64
-	// Misfire is set when the cylinder's dip in this cycle is far shallower than
-	// its others, unless all cylinders' are: see misfire.go for what that can show.
+	// Misfire is set when a charge of the cylinder did not burn, some four cycles after that; in each cycle
+	// of a cylinder that never fires. See misfire.go for what can't be seen.
 	Misfire [MaxCylinders]bool
 }
 

@@ -1,6 +1,7 @@
 package cycle
 
 import (
+	"math"
 	"math/bits"
 	"slices"
 
@@ -38,6 +39,153 @@ type health struct {
 	reported  [MaxCylinders]State
 	candidate [MaxCylinders]State // what it looks like, and since when
 	since     [MaxCylinders]float64
+	flat      [MaxCylinders]bool // its dips have a flat floor
+	shrink    [MaxCylinders]shrink
+	period    float64 // usual, s, of those swings
+}
+
+// Limits of a flat floor.
+const (
+	// Within floorKPa, or floorSDs standard deviations of the noise, of the lowest lie floorShare of a
+	// cycle's samples, minFloorSamples at least, and within four times that no more than floorEdge times
+	// as many. Chosen: of a round dip they are twice as many (derived, of a parabola).
+	floorKPa        = 0.4
+	floorSDs        = 5.0
+	floorShare      = 0.035
+	minFloorSamples = 4
+	floorEdge       = 1.4
+	// minFloorSwing is the least swing of such a pulse, in those kPa. Chosen.
+	minFloorSwing = 10.0
+)
+
+// Limits of a pulse that shrinks at once.
+const (
+	// It is smaller than usual by shrunkBy, as a share, and by shrunkSDs times its scatter, for shrunkCycles
+	// in a row, the others' swings being within othersStay of what they were; it is back when it lacks
+	// half of that. Chosen: a screw that is turned changes it by a few per cent.
+	shrunkBy     = 0.1
+	shrunkSDs    = 4.0
+	othersStay   = 0.15
+	shrunkCycles = 3
+	// sameSpeed is how far the period may be off the usual one, as a share: at another speed a hose takes
+	// another share of the swing. Chosen.
+	sameSpeed = 0.12
+	// swingShare is the share by which a cycle renews the usual swing. Chosen.
+	swingShare = 0.05
+	// pinchSeconds is after how long what a hose does counts as usual: its lag is known anew. Chosen.
+	pinchSeconds = 10.0
+)
+
+// shrink watches one pulse.
+type shrink struct {
+	usual  float64 // swing, kPa, 0 before it is known
+	square float64 // variance of the share by which it scatters
+	n      int     // cycles that are in usual
+	cycles int     // in a row that it was too small
+	since  float64 // s
+	on     bool
+}
+
+// watchShrinking looks for pulses that have shrunk; it returns which cylinder's began or ended to, -1
+// is none.
+func (h *health) watchShrinking(s *Span) (changed int) {
+	changed = -1
+	if !s.Cycle || h.period == 0 {
+		h.shrink, h.period = [MaxCylinders]shrink{}, s.Period
+		return changed
+	}
+	h.period += swingShare * (s.Period - h.period)
+	if math.Abs(s.Period-h.period) > sameSpeed*h.period {
+		return changed
+	}
+	var ratio [MaxCylinders]float64
+	for c := range h.n {
+		k := &h.shrink[c]
+		if k.usual == 0 || h.reported[c] != OK && h.reported[c] != Pinched {
+			*k = shrink{usual: float64(s.Ripple(c + 1)), square: shrunkBy * shrunkBy}
+		}
+		ratio[c] = float64(s.Ripple(c+1)) / k.usual
+	}
+	for c := range h.n {
+		k, others := &h.shrink[c], medianBut(ratio[:h.n], c)
+		lacks, limit := 1-ratio[c]/others, max(shrunkBy, shrunkSDs*math.Sqrt(k.square))
+		switch {
+		case math.Abs(others-1) > othersStay: // the throttle
+			k.cycles = 0
+		case !k.on && lacks > limit:
+			if k.cycles++; k.cycles >= shrunkCycles {
+				k.on, k.since, changed = true, s.Start, c
+			}
+			continue
+		case k.on && (lacks < limit/2 || s.Start-k.since > pinchSeconds):
+			*k = shrink{}
+			changed = c
+			continue
+		case k.on:
+			continue
+		}
+		k.cycles = 0
+		k.n++
+		rate := max(swingShare, 1/float64(k.n+1))
+		k.usual += rate * (float64(s.Ripple(c+1)) - k.usual)
+		k.square += rate * (lacks*lacks - k.square)
+	}
+	return changed
+}
+
+// medianBut returns the lower median of the figures but one; 1 of none.
+func medianBut(all []float64, but int) float64 {
+	var others [MaxCylinders]float64
+	n := 0
+	for c, v := range all {
+		if c != but {
+			others[n] = v
+			n++
+		}
+	}
+	if n == 0 {
+		return 1
+	}
+	slices.Sort(others[:n])
+	return others[(n-1)/2]
+}
+
+// Limits of a channel that shows less than its cylinder does.
+const (
+	// Its swing is below lessShare of the others' median, and its draw's share of theirs within alikeShare
+	// of that. Chosen: where a butterfly stands too far open the draw falls three times as much as the
+	// swing (measured), and behind a long hose the swing alone.
+	lessShare  = 0.75
+	alikeShare = 0.12
+)
+
+// showsLess reports whether a cycle's swing and draw of cylinder c fall short alike.
+func (h *health) showsLess(s *Span, c int) bool {
+	var swings, draws [MaxCylinders]float64
+	for i := range h.n {
+		swings[i], draws[i] = float64(s.Ripple(i+1)), float64(h.ambient-s.Mean[i])
+	}
+	swing, draw := swings[c]/medianBut(swings[:h.n], c), draws[c]/medianBut(draws[:h.n], c)
+	return h.n > 1 && swing < lessShare && math.Abs(draw-swing) < alikeShare
+}
+
+// hasFloor reports whether cylinder c's samples after i0 up to i1 end below in a flat floor.
+func (h *health) hasFloor(k *history, c, i0, i1 int, low, high float64) bool {
+	near := max(floorKPa, floorSDs*float64(h.noise[c]))
+	if high-low < minFloorSwing*near {
+		return false
+	}
+	on, by := 0, 0
+	for i := i0 + 1; i <= i1; i++ {
+		off := k.kpa[c][i&k.mask] - low
+		if off < near {
+			on++
+		}
+		if off < 4*near {
+			by++
+		}
+	}
+	return on >= max(minFloorSamples, int(floorShare*float64(i1-i0))) && float64(by) <= floorEdge*float64(on)
 }
 
 func (h *health) begin() { h.low, h.high = [MaxCylinders]int{}, [MaxCylinders]int{} }
@@ -89,6 +237,12 @@ func (h *health) stateOf(s *Span, c int, typical pressure.KPa) State {
 		return Ambient
 	case still:
 		return NoPulse
+	case s.Cycle && h.flat[c]:
+		return CutOff
+	case h.shrink[c].on:
+		return Pinched
+	case s.Cycle && h.showsLess(s, c):
+		return ShowsLess
 	case s.Cycle && ripple < weak*typical:
 		return WeakPulse
 	}
@@ -98,7 +252,7 @@ func (h *health) stateOf(s *Span, c int, typical pressure.KPa) State {
 // report returns the state to report: a new one must last for holdSeconds.
 func (h *health) report(c int, looks State, s *Span) State {
 	switch {
-	case h.reported[c] == "":
+	case h.reported[c] == "" || looks == Pinched:
 		h.reported[c] = looks
 	case looks == h.reported[c]:
 	case looks != h.candidate[c]:

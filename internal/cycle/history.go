@@ -220,3 +220,10 @@ func (h *history) extremes(c, i0, i1 int) (low float64, at int, high float64) {
 	}
 	return low, at, high
 }
+
+// meanAround returns the mean pressure of cylinder c from half seconds before a time to as many after.
+func (h *history) meanAround(c int, at, half float64) float64 {
+	i0, share0 := h.find(at - half)
+	i1, share1 := h.find(at + half)
+	return h.mean(c, i0, share0, i1, share1)
+}

@@ -27,6 +27,9 @@ type HoseOrder struct {
 	Alternatives [][2]int
 	// Unseen are exchanges of two hoses that would leave the order as it is.
 	Unseen [][2]int
+	// OnePort are pairs of cylinders whose pulses come at the same angle, though they fire apart: both hoses
+	// are on one port.
+	OnePort [][2]int
 	// Off is how far the pulses lie off where the best order has them, degrees of
 	// crank rms.
 	Off float64
@@ -39,6 +42,9 @@ const (
 	maxOrderOff = 30.0
 	// minOrderLead is by how much the Off of the next best order must be larger. Chosen.
 	minOrderLead = 12.0
+	// maxTogether is how far apart pulses of one port are at most, and minFiringApart how far apart their
+	// cylinders must fire. Chosen: hoses of 2 and 6 ms differ by 25 degrees at idle, cylinders by 90 or more.
+	maxTogether, minFiringApart = 35.0, 80.0
 	// sameOrderOff is the difference below which two orders look the same. Chosen.
 	sameOrderOff = 1.0
 )
@@ -58,6 +64,7 @@ func PulseOrder(dips, firing []float64) HoseOrder {
 	for i, d := range dips {
 		pulses[i] = d * 720
 	}
+	out.OnePort = onePort(pulses[:n], firing)
 	// An order says on which cylinder each channel's hose really sits.
 	orders := ordersOf[n]()
 	straight := orders[0]
@@ -99,6 +106,19 @@ func PulseOrder(dips, firing []float64) HoseOrder {
 		out.Exchanged = exchangedPairs(best)
 	}
 	return out
+}
+
+// onePort returns the pairs of pulses that come together, though their cylinders fire apart.
+func onePort(pulses, firing []float64) (pairs [][2]int) {
+	apart := func(of []float64, a, b int) float64 { return math.Abs(math.Remainder(of[a]-of[b], 720)) }
+	for a := range pulses {
+		for b := a + 1; b < len(pulses); b++ {
+			if apart(pulses, a, b) < maxTogether && apart(firing, a, b) > minFiringApart {
+				pairs = append(pairs, [2]int{a + 1, b + 1})
+			}
+		}
+	}
+	return pairs
 }
 
 // scatter returns how far, rms, pulses lie off the firing angles of the cylinders that

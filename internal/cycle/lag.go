@@ -11,7 +11,11 @@ const (
 	expectedLag   = 3e-3
 	expectedLagSD = 4e-3
 	minHoseLag    = 0.4e-3
-	maxHoseLag    = 12e-3
+	maxHoseLag    = 80e-3
+	// lateBins is how far, in bins of the template, it changes before that is noted. Chosen.
+	lateBins = 2
+	// longHose is the lag from which on a hose is long: its dip is then felt late.
+	longHose = 8e-3
 	// settledLagSD is how exact a lag from a settled mean refill is, s. Chosen.
 	settledLagSD = 0.4e-3
 	// offsetSD is how far a sensor's zero may have drifted, as a ratio to ambient. Chosen:
@@ -39,12 +43,33 @@ const (
 	// maxRefillRMS is the largest error of a fitted course, root mean square, as a ratio to
 	// ambient; beyond, the refill is not a nozzle's. Measured: 0.0001 through a nozzle.
 	maxRefillRMS = 0.0007
+	// surelyRefillRMS is the same below which no other lag is tried. Chosen.
+	surelyRefillRMS = 0.00025
 	// maxDipRatio is the largest ratio of a dip's pressure to ambient; with a shallower dip
 	// the refill is too short. Chosen.
-	maxDipRatio = 0.72
+	maxDipRatio = 0.8
 	// minRefillSamples is the fewest samples of a line through a refill.
 	minRefillSamples = 4
 )
+
+// longLags are where a fit begins too where it fails from a short lag, s. Chosen.
+var longLags = [...]float64{15e-3, 40e-3}
+
+// lateness returns by how much the dip of a cylinder's course over a cycle, k as felt behind a lag, comes later
+// than the runner's, in s; step is the time between bins.
+func lateness(k *curve, lag, step float64) float64 {
+	felt, own := 0, 0
+	least := math.Inf(1)
+	for b := range bins {
+		if k[b] < k[felt] {
+			felt = b
+		}
+		if v := k[b] + lag/(2*step)*(k[(b+1)&(bins-1)]-k[(b+bins-1)&(bins-1)]); v < least {
+			own, least = b, v
+		}
+	}
+	return float64((felt-own+bins)&(bins-1)) * step
+}
 
 // hose is what is known of one channel's lag.
 type hose struct {
@@ -60,7 +85,22 @@ type hose struct {
 	pause         int     // refills to wait after a search that found no lag
 	damping       float64 // share of the swing that is taken, 0 before it is known
 	refillFrom    float64 // where the refill begins, ratio to ambient
+	late          float64 // by how much its dip is felt late, s, for a long hose
 	openingFactor float64 // opening with the lag undone, over the opening without
+}
+
+// isLong reports whether the hose's dip is felt late.
+func (o *hose) isLong() bool { return o.ownLag > longHose }
+
+// noteLateness works out by how much the dip is felt late; where that changes the mean refill begins anew.
+func (o *hose) noteLateness(k *curve, step float64) {
+	late := 0.0
+	if o.isLong() {
+		late = lateness(k, o.ownLag, step)
+	}
+	if math.Abs(late-o.late) > lateBins*step {
+		o.late, o.refill.looks = late, 0
+	}
 }
 
 // refillSpan is one refill in the history, from the dip to near the next fall.
@@ -131,7 +171,7 @@ func (o *hose) addRefill(r *refillSpan, f *courseFit) {
 	}
 	slope := l.slope()
 	middle := r.h.at(r.dip) + l.t/l.n + (refillMiddle-l.g/l.n)/slope
-	if !o.refill.add(r, middle, slope) {
+	if !o.refill.add(r, middle, slope, o.late) {
 		return
 	}
 	if o.refill.looks == 1 {
@@ -164,13 +204,11 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 		return false
 	}
 	expected, sd := expectedLag, expectedLagSD
-	if o.settled > 0 {
+	switch {
+	case o.settled > 0:
 		expected, sd = o.settled, settledLagSD
-	}
-	rounds := 1
-	if !o.good || m.looks == minLooks {
-		rounds = firstRounds
-		*q = course{slope * m.step, placesBefore, expected / m.step, m.ratio[from], 0}
+	case o.isLong():
+		expected, sd = o.ownLag, o.ownLag
 	}
 	drift := steadyOffsetSD
 	if m.ratio[end-1] > fullFrom {
@@ -178,14 +216,40 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 	}
 	noise := placeNoise * placeNoise / m.looks
 	known := prior{expected / m.step, noise * m.step * m.step / (sd * sd), noise / (drift * drift), minHoseLag / m.step}
+	fit := func(q *course, rounds int) (rest float64) {
+		for range rounds {
+			rest = f.improve(q, &m.ratio, from, end, known)
+		}
+		return rest
+	}
+	begin := func(lag float64) course {
+		return course{slope * m.step, placesBefore, lag / m.step, m.ratio[from], 0}
+	}
 	rest := 0.0
-	for range rounds {
-		rest = f.improve(q, &m.ratio, from, end, known)
+	if o.good && m.looks != minLooks {
+		rest = fit(q, 1)
+	} else {
+		*q = begin(expected)
+		rest = fit(q, firstRounds)
+		for _, lag := range longLags {
+			if rest < surelyRefillRMS*surelyRefillRMS || o.settled > 0 {
+				break
+			}
+			known.lag, known.lagWeight = lag/m.step, noise*m.step*m.step/(lag*lag)
+			if other := begin(lag); true {
+				if left := fit(&other, firstRounds); left < rest {
+					*q, rest = other, left
+				}
+			}
+		}
 	}
 	o.ownLag = q.lag * m.step
 	o.refillFrom = m.ratio[from]
 	low, high := o.openingRange()
 	raw := m.slope(low, high, from, end)
+	if o.isLong() { // the line is that of all refills of the mean
+		raw = m.rise
+	}
 	o.openingFactor = q.pace / m.step / raw
 	ok = rest < maxRefillRMS*maxRefillRMS && o.ownLag < maxHoseLag && raw > 0
 	if ok && m.looks >= rememberedLooks {

@@ -27,7 +27,8 @@ const (
 // to the mean refill.
 func (r *refillSpan) fitRange() (from, to float64) {
 	swing := r.high - r.low
-	return max(openingFrom, (r.low+openingRise*swing)/r.ambient), min(openingTo, (r.high-openingRest*swing)/r.ambient)
+	from = max(openingFrom, (r.low+openingRise*swing)/r.ambient)
+	return from, min(max(openingTo, min(from+usualRefillSpan, maxOpeningTo)), (r.high-openingRest*swing)/r.ambient)
 }
 
 // openingRange returns the ratios to ambient between which a hose's refills show the opening.
@@ -67,7 +68,11 @@ func (o *hose) opening(r *refillSpan) float64 {
 	if !o.good {
 		return math.NaN()
 	}
-	l, ok := r.fitLine(o.openingRangeOf(r))
+	from, to := o.openingRangeOf(r)
+	if o.isLong() {
+		from, to = r.fitRange()
+	}
+	l, ok := r.fitLine(from, to)
 	if !ok {
 		return math.NaN()
 	}

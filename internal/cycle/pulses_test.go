@@ -85,7 +85,7 @@ func holdPulsation(t *testing.T, rate, hz float64, channels int, p func(x, t flo
 	if rate/hz < 12 {
 		limit = 0.04
 	}
-	if rate/hz < minCycleSamples {
+	if rate/hz < MinCycleSamples {
 		if n > 0 {
 			t.Errorf("%v rows a cycle: %d cycles, mean period off by %.3f", rate/hz, n, mean-1)
 		}

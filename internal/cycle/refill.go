@@ -46,9 +46,10 @@ type refill struct {
 }
 
 // add renews the mean with a refill that passes the middle at the time middle, refillIntegral
-// growing by slope, 1/s. The mean begins anew with another speed of the engine and when the
+// growing by slope, 1/s; late is by how much
+// the dip is felt late, s. The mean begins anew with another speed of the engine and when the
 // butterfly was moved. ok is false when the history no longer has the whole refill.
-func (m *refill) add(r *refillSpan, middle, slope float64) (ok bool) {
+func (m *refill) add(r *refillSpan, middle, slope, late float64) (ok bool) {
 	step := r.period / placesPerCycle
 	m.recentRise += (slope - m.recentRise) / recentLooks
 	if m.looks == 0 || math.Abs(step-m.step) > m.step/4 || math.Abs(slope-m.rise) > movedShare*m.rise ||
@@ -59,8 +60,9 @@ func (m *refill) add(r *refillSpan, middle, slope float64) (ok bool) {
 	if start <= r.h.oldest() {
 		return false
 	}
-	from := max(0, int((r.bottom+valveShutAfter*r.period-start)/m.step)+1)
-	end := min(refillPlaces, int((min(r.bottom+maxRefillTime*r.period, r.h.newest())-start)/m.step))
+	bottom := r.bottom - late
+	from := max(0, int((bottom+valveShutAfter*r.period-start)/m.step)+1)
+	end := min(refillPlaces, int((min(bottom+maxRefillTime*r.period, r.h.newest())-start)/m.step))
 	m.looks = min(m.looks+1, rememberedLooks)
 	m.rise += (slope - m.rise) / m.looks
 	if m.looks == rememberedLooks {

@@ -24,7 +24,8 @@ type synth struct {
 	rng     *rand.Rand
 	runner  runner
 	wander  float64   // rpm rms of a random walk that is pulled back
-	misfire float64   // share of dips that are a misfire's: shallow, and the crank slows
+	misfire float64   // share of charges that don't burn: the crank slows, the next dip is shallow
+	sick    int       // the cylinder that misfires, 0 all
 	lag     []float64 // s, first order, by cylinder
 	spike   float64   // kPa at every spark
 	ambient float64
@@ -39,7 +40,12 @@ type synth struct {
 	eased       [8]struct{ lag, share float64 } // share of the way that a hose makes in a step
 	spiking     [8]float64
 	missed      []missed
+	pushed      [8]bool // the push of this cycle has come, or not: unburnt
+	unburnt     [8]bool
 }
+
+// pushPlace is where in a cylinder's own cycle its push is, half a cycle after its intake.
+const pushPlace = 0.64
 
 // missed is one misfire.
 type missed struct {
@@ -191,7 +197,7 @@ func (s *synth) run(seconds float64, push func(*sensor.Sample)) *truth {
 		if s.wander > 0 {
 			s.walk += -s.walk*dt/back + s.wander*math.Sqrt(2*dt/back)*s.rng.NormFloat64()
 		}
-		s.slow -= s.slow * dt / 0.1
+		s.slow -= s.slow * dt / 0.4
 		s.turns += max(0, s.rpm(s.time)+s.walk-s.slow) / 120 * dt
 	}
 	return tr
@@ -203,17 +209,22 @@ func (s *synth) cylinder(c int, dt float64) float64 {
 	if n := int(math.Floor(x)); n != s.cycleNo[c] {
 		s.cycleNo[c], s.before[c] = n, s.scale[c]
 		s.scale[c] = 1 + s.scatter*s.rng.NormFloat64()
-		if s.rng.Float64() < s.misfire {
-			s.scale[c] *= 0.6
-			s.slow += 40
-			s.missed = append(s.missed, missed{s.time, c})
+		if s.unburnt[c] {
+			s.scale[c] *= 0.9 // on the practice engine 0.95
 		}
+		s.pushed[c], s.unburnt[c] = false, s.rng.Float64() < s.misfire && (s.sick == 0 || s.sick == c+1)
 		for i := range s.angles {
 			if s.rng.Float64() < 0.5 {
 				s.spiking[i] += s.spike
 			} else {
 				s.spiking[i] -= s.spike
 			}
+		}
+	}
+	if !s.pushed[c] && x-math.Floor(x) > pushPlace {
+		if s.pushed[c] = true; s.unburnt[c] {
+			s.slow += 40
+			s.missed = append(s.missed, missed{s.time, c})
 		}
 	}
 	if s.spike > 0 {

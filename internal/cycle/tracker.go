@@ -25,6 +25,9 @@ const (
 	// minDetailSamples is the fewest samples in a cycle that show a hose's lag and a dip's
 	// strength. Chosen.
 	minDetailSamples = 24
+	// smoothShare is over how much of a long hose's lag, to each side, the pressure at a boundary is averaged
+	// where the lag is undone, or noise would count by the lag over the period. Chosen.
+	smoothShare = 0.25
 	// rememberedLooks is how many refills a mean refill remembers. That many are all looked
 	// at, of later ones a part. Chosen.
 	rememberedLooks = 200
@@ -213,6 +216,9 @@ func (t *Tracker) opening(c int) float64 {
 	if o.refill.looks >= rememberedLooks {
 		every = 3 * len(t.history.channels)
 	}
+	if (t.cycles+c)%every == 0 {
+		o.noteLateness(f.template.kpa[c], f.period/bins)
+	}
 	if f.misses == 0 && f.period > minDetailSamples*t.history.step && (t.cycles+c)%every == 0 {
 		o.addRefill(&r, &t.course)
 	}
@@ -245,7 +251,11 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 			// The template's dip does not scatter.
 			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
 			from, to := h.cubic(c, i0), h.cubic(c, i1)
-			t.undoLag(c, to.at(share1)-from.at(share0))
+			rise := to.at(share1) - from.at(share0)
+			if w := smoothShare * t.hoses[c].lag; t.hoses[c].isLong() && end+w < h.newest() && start-w > h.oldest() {
+				rise = h.meanAround(c, end, w) - h.meanAround(c, start, w)
+			}
+			t.undoLag(c, rise)
 		}
 	}
 	t.judge(i0, i1)
@@ -281,15 +291,23 @@ func (t *Tracker) judge(i0, i1 int) {
 			s.Missing += max(0, h.at(i)-h.at(i-1)-h.step)
 		}
 	}
+	if s.Cycle && t.cycles%measureEvery == 0 {
+		for c := range h.channels {
+			t.health.flat[c] = t.health.hasFloor(h, c, i0, i1, float64(s.Lowest[c]), float64(s.Highest[c]))
+		}
+	}
+	if c := t.health.watchShrinking(s); c >= 0 {
+		t.hoses[c] = hose{} // another lag
+	}
 	t.health.judge(s)
 	if s.Cycle {
-		var lowest [MaxCylinders]float64
+		start, lags := t.follow.boundary-s.Period, &[MaxCylinders]float64{}
 		for c := range h.channels {
-			middle := t.follow.boundary + (t.follow.template.dip[c]-1)*s.Period
-			i0, _ := h.find(middle - dipReach*s.Period)
-			i1, _ := h.find(middle + dipReach*s.Period)
-			lowest[c], _, _ = h.extremes(c, i0, i1)
+			if lags[c] = t.hoses[c].lag; !t.hoses[c].good {
+				lags = nil
+				break
+			}
 		}
-		t.misfires.judge(s, &lowest)
+		t.misfires.judge(h, s, start, t.follow.template.dip, lags)
 	}
 }

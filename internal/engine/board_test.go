@@ -281,7 +281,7 @@ func TestSensorErrors(t *testing.T) {
 	if len(seen) < 500 {
 		t.Error("offsets repeat")
 	}
-	ch := channel{gain: 1, noise: noiseKPa, steps: 1024}
+	ch := channel{gain: 1, noise: noiseKPa, steps: 1024, kind: Transfer{Slope: slopePerKPa, Intercept: offsetRatio}}
 	sum, squares := 0.0, 0.0
 	const n = 20000
 	for range n {

@@ -113,7 +113,12 @@ func (d *delay) fill(in float64) {
 type channel struct {
 	input, atSensor float64 // at the end of the last step
 	delay           delay
+	jet             jet
+	ring            ring
 	hose, sensor    lag
+	shows           float64 // share of the vacuum that gets through a split hose
+	airKPa          float64
+	kind            Transfer
 	offset          float64 // kPa
 	drift           float64 // of the offset with a warm sensor, kPa
 	gain            float64 // 1 is true
@@ -138,14 +143,17 @@ func newChannel(c *Config, i int, h float64, random chances) channel {
 	gain := maxGainError * (2*random.sensors.Float64() - 1)
 	late := minDelayS + (maxDelayS-minDelayS)*random.hoses.Float64()
 	drift := 2*random.hoses.Float64() - 1
-	ch := channel{gain: 1, steps: float64(int(1) << c.Bits), fault: at(c.SensorFaults, i)}
-	if fit := at(c.Hoses, i); fit.LagS > 0 || fit.DelayS > 0 {
-		if fit.LagS > 0 {
-			hose = fit.LagS
-		}
-		if fit.DelayS > 0 {
-			late = fit.DelayS
-		}
+	ch := channel{gain: 1, steps: float64(int(1) << c.Bits), fault: at(c.SensorFaults, i), shows: 1,
+		airKPa: float64(c.Ambient), kind: at(c.Sensors, i)}
+	fit := at(c.Hoses, i)
+	if fit.LagS > 0 {
+		hose = fit.LagS
+	}
+	if fit.DelayS > 0 {
+		late = fit.DelayS
+	}
+	if fit.Shows > 0 {
+		ch.shows = fit.Shows
 	}
 	tau := sensorS
 	if c.NoLag {
@@ -159,6 +167,7 @@ func newChannel(c *Config, i int, h float64, random chances) channel {
 	}
 	ch.drift = float64(c.Drift) * drift
 	ch.delay = newDelay(late, h)
+	ch.jet, ch.ring = newJet(&fit, h), newRing(&fit, h)
 	ch.hose, ch.sensor = newLag(hose, h), newLag(tau, h)
 	return ch
 }
@@ -171,7 +180,7 @@ func (c *channel) sampleAt(delay, h float64) {
 
 // settle sets the whole chain to one pressure.
 func (c *channel) settle(kpa float64) {
-	c.input, c.atSensor, c.hose.out, c.sensor.out = kpa, kpa, kpa, kpa
+	c.input, c.atSensor, c.hose.out, c.sensor.out, c.jet.kpa, c.ring.out = kpa, kpa, kpa, kpa, kpa, kpa
 	c.delay.fill(kpa)
 }
 
@@ -179,7 +188,7 @@ func (c *channel) settle(kpa float64) {
 // felt at the beginning and the end of the step.
 func (c *channel) step(kpa float64) (before, after float64) {
 	before = c.sensor.out
-	kpa = c.delay.step(kpa)
+	kpa = c.ring.step(c.jet.step(c.delay.step(c.airKPa + c.shows*(kpa-c.airKPa))))
 	atSensor := c.hose.step(c.input, kpa)
 	after = c.sensor.step(c.atSensor, atSensor)
 	c.input, c.atSensor = kpa, atSensor
@@ -194,6 +203,9 @@ func (c *channel) read(kpa, warm, nowS float64, random *rand.Rand) uint16 {
 		kpa += c.noise * random.NormFloat64()
 	}
 	ratio := slopePerKPa*kpa + offsetRatio
+	if c.kind.Slope != 0 {
+		ratio = c.kind.ratio(kpa, c.airKPa)
+	}
 	switch c.fault {
 	case SensorStuck:
 		ratio = stuckRatio
@@ -225,4 +237,16 @@ func (c *channel) spike(nowS float64) float64 {
 // convert returns the converter's count for a voltage over its reference.
 func (c *channel) convert(ratio float64) uint16 {
 	return uint16(min(max(math.Floor(ratio*c.steps), 0), c.steps-1))
+}
+
+// ratio returns the voltage over the supply for a pressure in air of airKPa, both absolute.
+func (t *Transfer) ratio(kpa, airKPa float64) float64 {
+	if t.Gauge {
+		kpa -= airKPa
+	}
+	most := t.Most
+	if most == 0 {
+		most = 1
+	}
+	return min(max(t.Slope*kpa+t.Intercept, t.Least), most)
 }

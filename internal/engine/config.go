@@ -79,6 +79,9 @@ type Config struct {
 	Hoses []Hose
 	// SensorFaults are what is wrong with each cylinder's sensor.
 	SensorFaults []SensorFault
+	// Sensors are the kinds of each cylinder's sensor; a zero one is a common absolute sensor of 15 to
+	// 115 kPa.
+	Sensors []Transfer
 	// Drift is the most that the sensors' offsets change by while the engine warms them,
 	// over minutes; size and sign by Seed. 0 is none.
 	Drift pressure.KPa
@@ -109,6 +112,9 @@ type Defect struct {
 	// Retained is by how much the burnt gas left in the clearance is above a sound
 	// cylinder's: an exhaust valve that opens too little or too late.
 	Retained pressure.KPa
+	// UnburntK is the temperature of what a charge that did not burn leaves in the clearance, K; 0 is the
+	// usual one.
+	UnburntK float64
 	// JetBlocked is the share of its pilot jet that dirt blocks: 0 is clean, 1 lets no
 	// fuel through.
 	JetBlocked float64
@@ -139,6 +145,22 @@ type Hose struct {
 	LagS float64
 	// DelayS is how long a pulse takes through it, s, to 0.02; 0 is by Seed.
 	DelayS float64
+	// RingHz is the frequency at which the air in it swings, 0 none; RingDamping the share of the
+	// critical damping, 0 is 0.3.
+	RingHz, RingDamping float64
+	// JetMM2 is the effective area of a jet in it, and VolumeCC the volume behind that, which it fills
+	// by a nozzle's law: slowest near the end of a step. 0 is no jet.
+	JetMM2, VolumeCC float64
+	// Shows is the share of the runner's vacuum that a split in the hose leaves; 0 is all.
+	Shows float64
+}
+
+// Transfer is how a sensor turns pressure into voltage: over its supply, slope times pressure and
+// intercept, held between Least and Most. The zero value is a common absolute sensor.
+type Transfer struct {
+	Slope, Intercept float64 // 1/kPa
+	Gauge            bool    // the pressure is relative to the air's
+	Least, Most      float64 // of voltage over supply; Most 0 is 1
 }
 
 // SensorFault is what is wrong with a sensor.

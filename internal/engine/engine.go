@@ -262,7 +262,13 @@ func (e *Engine) ignite(i int, part float64) {
 	burns := burning{phi: e.mixture(i), residual: b.residual, misfire: d.Misfire, rings: d.RingsMM2}
 	r := e.fire.burn(b.trapped, &burns, e.crank.canIgnite())
 	e.crank.work[i] = r.work
+	if r.work == 0 {
+		e.tally.cycle.Unburnt[i] = true
+	}
 	b.cylinder.leftK = r.leftK
+	if r.work == 0 && d.UnburntK > 0 {
+		b.cylinder.leftK = d.UnburntK
+	}
 	b.cylinder.leftRise = residualRisePa*r.rise + 1000*float64(d.Retained)
 	if e.probe != nil {
 		e.probe.exhaust[i] = r.lambda

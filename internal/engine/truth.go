@@ -18,6 +18,10 @@ type Cycle struct {
 	// LowestAbsolute and HighestAbsolute bound it within the cycle.
 	LowestAbsolute, HighestAbsolute [bank.MaxCylinders]pressure.KPa
 
+	// Unburnt is set for each cylinder whose charge was lit in this cycle, or right at its end, and did
+	// not burn.
+	Unburnt [bank.MaxCylinders]bool
+
 	// Running is whether, at its end, the ignition was on and the speed at least
 	// 400 rpm.
 	Running bool

@@ -19,8 +19,7 @@ import (
 // AnalyseOptions are what the command line says of an analysis.
 type AnalyseOptions struct {
 	JSON   bool
-	Bits   int     // converter bits of a table of counts
-	Sensor string  // kind of the sensors of a table of counts or volts
+	Table  TableOptions
 	MinRPM float64 // slowest speed to look for; 0 is the usual
 	MaxRPM float64 // fastest
 }
@@ -32,7 +31,7 @@ func Analyse(ctx context.Context, set *Settings, o *AnalyseOptions, name string,
 		return err
 	}
 	defer file.Close()
-	cfg, err := set.inputConfig(in, o.Sensor, &notes{tell: std.Warn})
+	cfg, err := set.inputConfig(in, &o.Table, &notes{tell: std.Warn})
 	if err != nil {
 		return err
 	}
@@ -59,7 +58,8 @@ func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *Anal
 	out *bufio.Writer) (*session.Summary, *session.Session, error) {
 	var ambient pressure.KPa
 	sum := session.NewSummary(func() pressure.KPa { return ambient })
-	sess := session.New(cfg, session.Options{Bits: o.Bits, OnReading: func(rd *balance.Reading, c *session.Chain) {
+	bits := o.Table.Bits
+	sess := session.New(cfg, session.Options{Bits: bits, OnReading: func(rd *balance.Reading, c *session.Chain) {
 		cfg := c.Config()
 		ambient = cfg.Ambient
 		sum.Push(rd)
@@ -67,6 +67,7 @@ func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *Anal
 			out.Write(append(tell.AppendReading(out.AvailableBuffer(), rd, c.Link(), &cfg, true), '\n'))
 		}
 	}})
+	defer sum.Finish()
 	if in.Table != nil {
 		return sum, sess, sess.RunTable(ctx, in.Table)
 	}

@@ -70,8 +70,15 @@ func piped(ctx context.Context, open func() (io.ReadCloser, error)) io.ReadClose
 	return r
 }
 
-// inputConfig returns the settings to read an input with; sensorName is the kind of a table's sensors.
-func (s *Settings) inputConfig(in *capture.Input, sensorName string, n *notes) (session.Config, error) {
+// TableOptions are what the command line says of another logger's table.
+type TableOptions struct {
+	Bits   int    // converter bits of counts
+	Sensor string // kind of the sensors of counts or volts; "" is the board card's, or the usual
+	Board  string // the board whose card it is read with; "" is none
+}
+
+// inputConfig returns the settings to read an input with.
+func (s *Settings) inputConfig(in *capture.Input, o *TableOptions, n *notes) (session.Config, error) {
 	cfg, found, err := head.Config(in.Head)
 	if err != nil {
 		return cfg, err
@@ -84,7 +91,7 @@ func (s *Settings) inputConfig(in *capture.Input, sensorName string, n *notes) (
 		cfg.BankOf = func(a *frame.Announcement) session.Config { return s.boardConfig(a, n) }
 		return cfg, nil
 	}
-	card, err := tableCard(sensorName, in.Table.Channels)
+	card, err := s.tableCard(in.Table, o, n)
 	if err != nil {
 		return cfg, err
 	}
@@ -93,21 +100,33 @@ func (s *Settings) inputConfig(in *capture.Input, sensorName string, n *notes) (
 	}
 	cfg = s.configOf(card)
 	// Another logger's kPa are taken as they are.
-	cfg.Zeroed = in.Table.Quantity == capture.KPa
+	cfg.Zeroed = cfg.Zeroed || in.Table.Quantity == capture.KPa
 	return cfg, nil
 }
 
-// tableCard stands for the board of another logger's table: sensors of one kind.
-func tableCard(kind string, channels int) (garage.Board, error) {
+// tableCard returns the card of the board that a table is taken for, or what stands for one: sensors of one
+// kind.
+func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *notes) (garage.Board, error) {
 	card := garage.Board{Serial: "table"}
-	if kind == "" {
+	if o.Board != "" {
+		t.Serial = o.Board
+		var err error
+		if card, err = s.Garage.LoadBoard(o.Board); err != nil {
+			return card, err
+		}
+		for _, note := range fitCard(&card, t.Board(o.Bits), time.Now()) {
+			n.once(note)
+		}
+	}
+	if o.Sensor == "" {
 		return card, nil
 	}
-	k, err := sensor.ParseKind(kind)
+	k, err := sensor.ParseKind(o.Sensor)
 	if err != nil {
 		return card, &UsageError{err}
 	}
-	for range channels {
+	card.Sensors = nil
+	for range t.Channels {
 		card.Sensors = append(card.Sensors, k.Name)
 	}
 	return card, nil

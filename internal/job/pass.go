@@ -21,9 +21,8 @@ type PassOptions struct {
 	Practice string // name of a practice bike, "" for none
 	From     string // capture or table to take it from, "" for the board
 	JSON     bool
-	Bits     int    // converter bits of a table of counts
-	Sensor   string // kind of the sensors of a table of counts or volts
-	Channels []int  // of a match pass: these alone; nil is all
+	Table    TableOptions
+	Channels []int // of a match pass: these alone; nil is all
 }
 
 // pass is a zero or match pass being taken, which runs beside the readings of a session.
@@ -72,7 +71,7 @@ func (p *pass) file(ctx context.Context) error {
 		return err
 	}
 	defer file.Close()
-	cfg, err := p.set.inputConfig(in, p.opt.Sensor, &p.notes)
+	cfg, err := p.set.inputConfig(in, &p.opt.Table, &p.notes)
 	if err != nil {
 		return err
 	}
@@ -83,8 +82,8 @@ func (p *pass) file(ctx context.Context) error {
 	if p.when = inputTime(in, p.opt.From); p.when.IsZero() {
 		p.note = "not kept on a card: nothing says when this was taken"
 	}
-	if p.table = in.Table != nil; p.table {
-		p.note = "not kept on a card: a table doesn't name its board"
+	if p.table = in.Table != nil; p.table && in.Table.Serial == "" {
+		p.note = "not kept on a card: a table doesn't name its board, --board SERIAL does"
 	}
 	p.save = p.note == ""
 	return p.run(ctx, cfg, func(ctx context.Context) error {
@@ -120,7 +119,7 @@ func (p *pass) run(ctx context.Context, cfg session.Config, read func(context.Co
 			stop(over)
 		}
 	}
-	p.sess = session.New(cfg, session.Options{Bits: p.opt.Bits, Patience: p.patience, OnReading: look})
+	p.sess = session.New(cfg, session.Options{Bits: p.opt.Table.Bits, Patience: p.patience, OnReading: look})
 	err := read(ctx)
 	if cause := context.Cause(ctx); cause != nil && !errors.Is(cause, over) {
 		return cause

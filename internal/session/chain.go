@@ -304,8 +304,13 @@ func (c *Chain) Link() Link {
 // Standstill returns why no frames come any more, nil while they do.
 func (c *Chain) Standstill() *frame.Standstill { return c.dec.Standstill() }
 
-// Board returns the board's announcement, nil before the first.
-func (c *Chain) Board() *frame.Announcement { return c.dec.Board() }
+// Board returns the board's announcement, nil before the first; of a table, what stands for one.
+func (c *Chain) Board() *frame.Announcement {
+	if c.rows != nil {
+		return c.board
+	}
+	return c.dec.Board()
+}
 
 // Journal returns what a record needs to know of the run so far.
 func (c *Chain) Journal() Journal { return c.journal }

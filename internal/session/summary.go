@@ -3,6 +3,7 @@ package session
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
@@ -21,22 +22,37 @@ type Summary struct {
 	Torn      int // cycles with too much missing to count
 	Reference int
 
-	n         int
-	seconds   float64
-	rpm       [rpmBins]int32
-	draw      [cycle.MaxCylinders]balance.Series
-	sound     [cycle.MaxCylinders]balance.Series // draws while the channel is sound
-	diff      [cycle.MaxCylinders]balance.Series
-	ripple    [cycle.MaxCylinders]balance.Series
-	dip       [cycle.MaxCylinders]pressure.KPa
-	misfires  [cycle.MaxCylinders]int
-	opening   [cycle.MaxCylinders]balance.Series
-	ratio     [cycle.MaxCylinders]balance.Series // to the reference's opening
-	hoses     balance.Hoses
-	lag       [cycle.MaxCylinders]float64 // the last that were known, 0 before
-	damping   [cycle.MaxCylinders]float64
-	states    [cycle.MaxCylinders]map[cycle.State]float64 // seconds
-	ambientOf func() pressure.KPa
+	n           int
+	seconds     float64
+	rpm         [rpmBins]int32
+	meanSeconds [cycle.MaxCylinders]float64
+	mean        [cycle.MaxCylinders]float64        // pressure times seconds, cycles or not, kPa s
+	draw        [cycle.MaxCylinders]balance.Series // while the channel is sound, as all that follows
+	diff        [cycle.MaxCylinders]balance.Series
+	ripple      [cycle.MaxCylinders]balance.Series
+	dip         [cycle.MaxCylinders]pressure.KPa
+	misfires    [cycle.MaxCylinders]int
+	opening     [cycle.MaxCylinders]balance.Series
+	ratio       [cycle.MaxCylinders]balance.Series // to the reference's opening
+	hoses       balance.Hoses
+	lag         [cycle.MaxCylinders]float64 // the last that were known, 0 before
+	damping     [cycle.MaxCylinders]float64
+	states      [cycle.MaxCylinders]map[cycle.State]float64 // seconds
+	doubt       [cycle.MaxCylinders]advice.Why              // the last that was found
+	ambientOf   func() pressure.KPa
+	late        [unsureCycles]lateSpan // the last cycles, a ring, whose channels may yet turn out unsound
+	lateCount   int
+}
+
+// unsureCycles is for how many cycles a channel must go on sound for them to count: a state shows when it
+// has lasted. Chosen: at an idle more than a second.
+const unsureCycles = 12
+
+// lateSpan is a whole cycle that has yet to count.
+type lateSpan struct {
+	span      cycle.Span
+	reference int
+	sound     [cycle.MaxCylinders]bool // and has been since
 }
 
 // NewSummary returns an empty summary. ambient is asked for the air pressure
@@ -53,6 +69,11 @@ func (s *Summary) Push(r *balance.Reading) {
 			s.states[c] = map[cycle.State]float64{}
 		}
 		s.states[c][span.State[c]] += span.Period
+		s.mean[c] += span.Period * float64(span.Mean[c])
+		s.meanSeconds[c] += span.Period
+		if d := r.Cylinders[c].Doubt; d != "" {
+			s.doubt[c] = d
+		}
 		if span.Silence > 0 {
 			s.states[c][cycle.Stale] += span.Silence
 		}
@@ -67,22 +88,50 @@ func (s *Summary) Push(r *balance.Reading) {
 		s.Torn++
 		return
 	}
-	ambient := s.ambientOf()
 	for c := range span.N {
-		s.draw[c].Push(float64(ambient - span.Mean[c]))
-		if balance.Sound(span.State[c]) {
-			s.sound[c].Push(float64(ambient - span.Mean[c]))
-			if balance.Sound(span.State[r.Reference-1]) {
-				s.diff[c].Push(float64(span.Mean[r.Reference-1] - span.Mean[c]))
-			}
-		}
-		s.ripple[c].Push(float64(span.Ripple(c + 1)))
 		if span.Misfire[c] {
 			s.misfires[c]++
 		}
-		if o, ref := span.Opening[c], span.Opening[r.Reference-1]; o > 0 && ref > 0 {
+		if !balance.Sound(span.State[c]) {
+			for i := range s.late {
+				s.late[i].sound[c] = false
+			}
+		}
+	}
+	l := &s.late[s.lateCount%unsureCycles]
+	if s.lateCount >= unsureCycles {
+		s.count(l)
+	}
+	l.span, l.reference = *span, r.Reference
+	for c := range span.N {
+		l.sound[c] = balance.Sound(span.State[c])
+	}
+	s.lateCount++
+}
+
+// Finish counts the last cycles; nothing is pushed after it.
+func (s *Summary) Finish() {
+	for i := max(0, s.lateCount-unsureCycles); i < s.lateCount; i++ {
+		s.count(&s.late[i%unsureCycles])
+	}
+	s.lateCount = 0
+}
+
+// count takes a cycle's figures, of the channels that are sound.
+func (s *Summary) count(l *lateSpan) {
+	span, ref, ambient := &l.span, l.reference-1, s.ambientOf()
+	for c := range span.N {
+		if !l.sound[c] {
+			continue
+		}
+		s.draw[c].Push(float64(ambient - span.Mean[c]))
+		if l.sound[ref] {
+			s.diff[c].Push(float64(span.Mean[ref] - span.Mean[c]))
+		}
+		s.ripple[c].Push(float64(span.Ripple(c + 1)))
+		if o, other := span.Opening[c], span.Opening[ref]; o > 0 && other > 0 {
 			s.opening[c].Push(o)
-			s.ratio[c].Push(o / ref)
+			s.ratio[c].Push(o / other)
 		}
 		if lag := span.Lag[c]; lag > 0 {
 			s.lag[c], s.damping[c] = lag, span.Damping[c]
@@ -109,8 +158,19 @@ func (s *Summary) RPM(share float64) float64 {
 
 // CylinderSummary is a cylinder's part of a Summary. Unknown figures are NaN.
 type CylinderSummary struct {
-	Cylinder, Channel                     int
+	Cylinder, Channel int
+	// Uncertainty is the half-width of the 95 % interval of Difference: of the mean of ever so many such cycles,
+	// all of them, also those of misfires, while nothing is changed.
 	Draw, Uncertainty, Difference, Ripple pressure.KPa
+	// SoundCycles is from how many cycles the figures are: whole ones in which the channel was sound.
+	SoundCycles int
+	// Mean is the absolute pressure over all that was recorded, cycles or not.
+	Mean pressure.KPa
+	// NoOpening is set when there were cycles enough and no opening was known: the refill is not that of a
+	// butterfly behind a hose that can be undone.
+	NoOpening bool
+	// Doubt is why the cylinder looked ill, "" if it didn't.
+	Doubt advice.Why
 	// Dip is the vacuum at the lowest pressure of any cycle.
 	Dip pressure.KPa
 	// Opening is the butterfly's effective area over the reference's, and
@@ -119,7 +179,7 @@ type CylinderSummary struct {
 	// Lag is the time constant of hose and sensor, s, and Damping the share that they
 	// take of the swing of the runner's pressure: Ripple and Dip are as felt behind them.
 	Lag, Damping float64
-	// Misfires is the number of cycles whose dip was far too shallow.
+	// Misfires is the number of charges that did not burn.
 	Misfires int
 	// States holds each state's share of the time.
 	States map[cycle.State]float64
@@ -132,19 +192,25 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 		nan := pressure.KPa(math.NaN())
 		cs := CylinderSummary{Cylinder: c + 1, Channel: b.Channels[c], Draw: nan, Uncertainty: nan, Difference: nan,
 			Ripple: nan, Dip: nan, Opening: math.NaN(), OpeningUncertainty: math.NaN(), Lag: math.NaN(),
-			Damping: math.NaN(), Misfires: s.misfires[c], States: map[cycle.State]float64{}}
+			Damping: math.NaN(), Misfires: s.misfires[c], States: map[cycle.State]float64{},
+			SoundCycles: s.draw[c].N(), Mean: pressure.KPa(s.mean[c] / s.meanSeconds[c]), Doubt: s.doubt[c]}
 		if s.draw[c].N() > 0 {
 			cs.Draw = pressure.KPa(s.draw[c].Mean())
-			cs.Uncertainty = s.diff[c].HalfWidth()
+			if cs.Uncertainty = s.diff[c].HalfWidth(); c != s.Reference-1 {
+				cs.Uncertainty = pressure.KPa(math.Hypot(float64(cs.Uncertainty), methodKPa))
+			}
 			cs.Difference = pressure.KPa(s.diff[c].Mean())
 			cs.Ripple = pressure.KPa(s.ripple[c].Mean())
 			cs.Dip = s.ambientOf() - s.dip[c]
+			cs.NoOpening = s.opening[c].N() < leastOpenings && s.draw[c].N() >= openingsWait
 			if s.lag[c] > 0 {
 				cs.Lag, cs.Damping = s.lag[c], s.damping[c]
 			}
 			if ref := &s.opening[s.Reference-1]; s.opening[c].N() >= leastOpenings {
 				cs.Opening = s.opening[c].Mean() / ref.Mean()
-				cs.OpeningUncertainty = float64(s.ratio[c].HalfWidth())
+				if c != s.Reference-1 {
+					cs.OpeningUncertainty = math.Hypot(float64(s.ratio[c].HalfWidth()), methodShare*cs.Opening)
+				}
 			}
 		}
 		for state, seconds := range s.states[c] {
@@ -155,8 +221,19 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 	return out
 }
 
+// What the method itself may be off by in the mean of ever so many cycles, half-widths of 95 %.
+const (
+	// methodKPa is that of a difference: what is measured of the bias of a cylinder's mean, 0.006 kPa.
+	methodKPa = 0.01
+	// methodShare is that of an opening's ratio: it is measured within 0.2 to 0.9 %.
+	methodShare = 0.005
+)
+
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
 const leastOpenings = 8
+
+// openingsWait is how many cycles are enough to know one. Chosen: some ten seconds.
+const openingsWait = 80
 
 // Hoses holds the order of the pulses against the bank's firing order.
 func (s *Summary) Hoses(b *bank.Bank) cycle.HoseOrder { return s.hoses.Order(b) }
@@ -165,8 +242,8 @@ func (s *Summary) Hoses(b *bank.Bank) cycle.HoseOrder { return s.hoses.Order(b) 
 func (s *Summary) Spread() pressure.KPa {
 	low, high := math.Inf(1), math.Inf(-1)
 	for c := range s.n {
-		if s.sound[c].N() > 0 {
-			low, high = min(low, s.sound[c].Mean()), max(high, s.sound[c].Mean())
+		if s.draw[c].N() > 0 {
+			low, high = min(low, s.draw[c].Mean()), max(high, s.draw[c].Mean())
 		}
 	}
 	if low > high {

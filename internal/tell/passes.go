@@ -55,8 +55,8 @@ func MatchText(out io.Writer, m *sensor.Match, saved string) {
 		}
 		fmt.Fprintln(out, line)
 	}
-	fmt.Fprintln(out, "from now on this is taken off; the zero is as it was")
 	if saved != "" {
+		fmt.Fprintln(out, "from now on this is taken off; the zero is as it was")
 		fmt.Fprintln(out, "kept in", saved)
 	}
 }

@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
 	"evendraw/internal/plain"
@@ -33,8 +34,8 @@ func boardPrinted(c *session.Chain) frame.Printed {
 }
 
 // stateOrder is the order in which channel states are listed.
-var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.RailLow, cycle.RailHigh,
-	cycle.Stale}
+var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.ShowsLess,
+	cycle.CutOff, cycle.Pinched, cycle.RailLow, cycle.RailHigh, cycle.Stale}
 
 // Summary says in words and a table what a file holds.
 func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
@@ -54,9 +55,13 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s kPa\n",
 			sum.Cycles, sum.RPM(0.5), sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()))
 	}
+	if text := rateText(c); text != "" {
+		fmt.Fprintln(out, text)
+	}
 	if sum.Torn > 0 {
 		fmt.Fprintf(out, "%d cycles have too much missing in them to count\n", sum.Torn)
 	}
+	printMeans(out, sum.Cylinders(&b))
 	if sum.Cycles == sum.Torn {
 		return
 	}
@@ -81,7 +86,69 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		fmt.Fprintf(out, "%-9d %-8d %9s %22s %16s %9s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff,
 			opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
 	}
+	fmt.Fprintln(out, "± is where the mean of ever so many such cycles, misfires and all, lies in 95 of 100 "+
+		"recordings; openings are areas over the runners' volumes")
 	printLags(out, sum.Cylinders(&b))
+	printSound(out, sum, sum.Cylinders(&b))
+}
+
+// stateSentences say what a channel's state, or a doubt, means where it is not plain.
+var stateSentences = map[string]string{
+	string(cycle.CutOff): "its dips are cut off by the end of the sensor's range: its mean and differences " +
+		"are wrong, and not told",
+	string(cycle.Pinched): "its pulse shrank at once while the others' stayed: hose pinched?",
+	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
+		"valve or rings? Take a zero and a match",
+	string(advice.WhyDisagree): "its vacuum does not fit how far its butterfly is open",
+	string(advice.WhyMisfires): "misfires often",
+	string(advice.WhyLean):     "misfires since its butterfly was shut",
+}
+
+// printSound says of each cylinder what looked ill, and from how many cycles its figures are if not from
+// all.
+func printSound(out io.Writer, sum *session.Summary, cylinders []session.CylinderSummary) {
+	for _, c := range cylinders {
+		for _, s := range stateOrder {
+			if text := stateSentences[string(s)]; text != "" && c.States[s] > 0 {
+				fmt.Fprintf(out, "cylinder %d, channel %d: %s\n", c.Cylinder, c.Channel, text)
+			}
+		}
+		if text := stateSentences[string(c.Doubt)]; text != "" {
+			fmt.Fprintf(out, "cylinder %d, channel %d: %s\n", c.Cylinder, c.Channel, text)
+		}
+		if c.NoOpening {
+			fmt.Fprintf(out, "cylinder %d: no opening, as its pressure does not rise as behind a butterfly and a hose "+
+				"of up to 80 ms: a strongly restricted or split hose, joined runners?\n", c.Cylinder)
+		}
+		if c.SoundCycles < sum.Cycles-sum.Torn {
+			fmt.Fprintf(out, "cylinder %d: figures from %d of %d cycles, those in which its channel was sound\n",
+				c.Cylinder, c.SoundCycles, sum.Cycles)
+		}
+	}
+}
+
+// fastRate is how many samples a second hold the pulses of any idle, also of a port that four cylinders share:
+// cycle.MinCycleSamples a pulse at 1200 rpm. Derived.
+const fastRate = cycle.MinCycleSamples * 4 * 1200 / 120
+
+// rateText says what a slow logger's rate can hold, "" of a fast one.
+func rateText(c *session.Chain) string {
+	a := c.Board()
+	if a == nil || a.Rate >= fastRate {
+		return ""
+	}
+	return fmt.Sprintf("%d samples a second hold %.0f pulses a second: faster ones, of a quicker engine or of a port "+
+		"that cylinders share, look like slower ones, and the speed told is then false", a.Rate,
+		float64(a.Rate)/cycle.MinCycleSamples)
+}
+
+// printMeans says each channel's mean pressure over the whole file.
+func printMeans(out io.Writer, cylinders []session.CylinderSummary) {
+	var means []string
+	for _, c := range cylinders {
+		means = append(means, figure(c.Mean))
+	}
+	fmt.Fprintf(out, "mean absolute pressure of the whole recording: %s kPa\n", strings.Join(means, ", "))
 }
 
 // printLags says what hoses and sensors do to ripple and dip, where it is known.
@@ -111,6 +178,9 @@ func printHoses(out io.Writer, o cycle.HoseOrder) {
 		if len(o.Alternatives) > 0 {
 			fmt.Fprintf(out, ", or of %s, which would look the same", pairsText(o.Alternatives))
 		}
+	}
+	for _, p := range o.OnePort {
+		fmt.Fprintf(out, "; those of cylinders %d and %d feel the same pulse: two hoses are on one port", p[0], p[1])
 	}
 	if len(o.Unseen) > 0 {
 		fmt.Fprintf(out, "; an exchange of %s would not show", pairsText(o.Unseen))

@@ -20,7 +20,11 @@ type cylinderSummaryJSON struct {
 	OpeningHalf plain.Number            `json:"opening_uncertainty"`
 	Lag         plain.Number            `json:"hose_lag_s"`   // of hose and sensor
 	Damping     plain.Number            `json:"hose_damping"` // share of the swing that they take
+	NoOpening   bool                    `json:"no_opening"`   // enough cycles, but a refill that shows none
 	Misfires    int                     `json:"misfires"`
+	SoundCycles int                     `json:"sound_cycles"`      // that the figures are from
+	Mean        plain.Number            `json:"mean_absolute_kpa"` // of the whole recording, cycles or not
+	Doubt       *string                 `json:"doubt"`             // why the cylinder looked ill
 	States      map[string]plain.Number `json:"states"`
 }
 
@@ -50,11 +54,12 @@ type hosesJSON struct {
 	Exchanged    [][2]int `json:"exchanged"`
 	Alternatives [][2]int `json:"alternatives"` // pairs that would look the same
 	Unseen       [][2]int `json:"unseen"`       // exchanges that can't be seen
+	OnePort      [][2]int `json:"one_port"`     // pairs that feel the same pulse
 }
 
 func hosesOf(o cycle.HoseOrder) hosesJSON {
 	some := func(p [][2]int) [][2]int { return append([][2]int{}, p...) }
-	return hosesJSON{string(o.Verdict), some(o.Exchanged), some(o.Alternatives), some(o.Unseen)}
+	return hosesJSON{string(o.Verdict), some(o.Exchanged), some(o.Alternatives), some(o.Unseen), some(o.OnePort)}
 }
 
 // SummaryJSON returns the last line of an analysis, without its line end.
@@ -75,7 +80,11 @@ func SummaryJSON(s *session.Summary, c *session.Chain) []byte {
 			Uncertainty: plain.Number(c.Uncertainty),
 			Difference:  plain.Number(c.Difference), Ripple: plain.Number(c.Ripple), Dip: plain.Number(c.Dip),
 			Opening: plain.Number(c.Opening), OpeningHalf: plain.Number(c.OpeningUncertainty), Lag: plain.Number(c.Lag),
-			Damping: plain.Number(c.Damping), Misfires: c.Misfires, States: map[string]plain.Number{}}
+			Damping: plain.Number(c.Damping), Misfires: c.Misfires, States: map[string]plain.Number{},
+			NoOpening: c.NoOpening, SoundCycles: c.SoundCycles, Mean: plain.Number(c.Mean)}
+		if why := string(c.Doubt); why != "" {
+			cj.Doubt = &why
+		}
 		for state, share := range c.States {
 			cj.States[string(state)] = plain.Number(share)
 		}

@@ -189,6 +189,7 @@ func (v *View) doubtNote() string {
 // doubts say why a cylinder looks ill.
 var doubts = map[advice.Why]string{
 	advice.WhyDisagree:  "its vacuum does not fit how far its butterfly is open",
+	advice.WhyShowsLess: "its vacuum and pulse are less by the same share: hose, sensor, valve or rings",
 	advice.WhyMisfires:  "it misfires",
 	advice.WhyDead:      "it does not fire",
 	advice.WhyLean:      "it misfires since its butterfly was shut",
@@ -209,10 +210,26 @@ func recheckSentences(a *advice.Advice) []string {
 		a.ScrewName)}
 }
 
+// onePort names the cylinders whose hoses feel one pulse.
+func (v *View) onePort() string {
+	var pairs []string
+	for _, p := range v.reading().Hoses.OnePort {
+		pairs = append(pairs, fmt.Sprintf("%d and %d", p[0], p[1]))
+	}
+	return fmt.Sprintf("The hoses of cylinders %s feel the same pulse: two hoses are on one port.",
+		strings.Join(pairs, ", "))
+}
+
 func (v *View) faultSentences(a *advice.Advice) []string {
 	switch a.Why {
 	case advice.WhyHoses:
 		return []string{v.hoses(), "Stop the engine and trace each hose to its port. If they are right, g goes on."}
+	case advice.WhyOnePort:
+		return []string{v.onePort(), "Stop the engine and give each hose its own port. If they are right, g goes on."}
+	case advice.WhyShowsLess:
+		return []string{fmt.Sprintf("Cylinder %d: vacuum and pulse are less by the same share: hose split, or a "+
+			"sensor of another kind? Else valve or rings.", a.Cylinder),
+			"Look at the hose, then take a zero and a match. The levelling goes on in a moment."}
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
 			"No synchronising fault.", a.Cylinder),
@@ -255,8 +272,11 @@ var faultHints = map[cycle.State]string{
 		"an open port can make it race.",
 	cycle.NoPulse:   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
 	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
-	cycle.RailLow:   "Its sensor stands at the low end: wire off, or no supply?",
-	cycle.RailHigh:  "Its sensor stands at the high end: ground wire off?",
+	cycle.CutOff: "Its dips are cut off: the sensor can't read so low, and no difference can be told. " +
+		"Fit one with a wider range.",
+	cycle.Pinched:  "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
+	cycle.RailLow:  "Its sensor stands at the low end: wire off, or no supply?",
+	cycle.RailHigh: "Its sensor stands at the high end: ground wire off?",
 }
 
 // waitSentences says what is waited for.

@@ -1,0 +1,243 @@
+package cycle
+
+import "math"
+
+// A beat is the moment of a cylinder's intake flank: when the pressure passes the middle of its fall.
+// Beats are the crank's clock, a tick for each cylinder, also behind hoses.
+
+// Constants of beats.
+const (
+	// beatReach is how far from its expected time a beat's dip is looked for, in cycles, and
+	// fallReach how far before the dip the fall begins at most. Chosen.
+	beatReach = 0.13
+	fallReach = 0.3
+	// The moment is the mean of those at which the pressure passes these shares of its fall: noise
+	// then moves it by 0.01 to 0.03 ms.
+	beatLevels             = 5
+	highestBeat, beatSteps = 0.7, 0.1
+	// minFall is the smallest fall that has a beat, kPa. Chosen.
+	minFall = 3.0
+	// beatsKept is how many beats of a cylinder are kept, a power of two.
+	beatsKept = 8
+)
+
+// beat finds the moment of cylinder c's flank whose dip is near the time dip, and how far the pressure falls
+// in it; NaN where there is none.
+func (h *history) beat(c int, dip, period float64) (moment, fall float64) {
+	i0, _ := h.find(dip - beatReach*period)
+	i1, _ := h.find(dip + beatReach*period)
+	first, _ := h.find(dip - (beatReach+fallReach)*period)
+	if first <= h.first() || i1 >= h.count-1 {
+		return math.NaN(), math.NaN()
+	}
+	k := h.kpa[c]
+	low := i0
+	for i := i0 + 1; i <= i1; i++ {
+		if k[i&h.mask] < k[low&h.mask] {
+			low = i
+		}
+	}
+	high := low
+	for i := low - 1; i >= max(first, low-(i1-i0)*2); i-- {
+		if k[i&h.mask] > k[high&h.mask] {
+			high = i
+		}
+	}
+	bottom := k[low&h.mask]
+	if fall = k[high&h.mask] - bottom; fall < minFall {
+		return math.NaN(), math.NaN()
+	}
+	sum, level := 0.0, bottom+(highestBeat-beatSteps*(beatLevels-1))*fall
+	n := 0
+	for i := low; i > high && n < beatLevels; i-- {
+		for n < beatLevels && k[(i-1)&h.mask] >= level {
+			u := (level - k[(i-1)&h.mask]) / (k[i&h.mask] - k[(i-1)&h.mask])
+			sum += h.at(i-1) + u*(h.at(i)-h.at(i-1))
+			level += beatSteps * fall
+			n++
+		}
+	}
+	return sum / float64(n), fall
+}
+
+// beats keeps the last beats of all cylinders.
+type beats struct {
+	n      int // cylinders
+	cycles int // whose beats are kept, since the start
+	at     [MaxCylinders][beatsKept]float64
+	part   [MaxCylinders][beatsKept]float64 // of the cycle, that the beat comes after
+	home   [MaxCylinders]float64            // where the dip was first, in cycles: it stays in that cycle
+	place  [MaxCylinders]float64            // usual place of the beat in the cycle
+	falls  [MaxCylinders]fallShift
+}
+
+// fallShift is what is known of how a beat moves with the strength of its fall.
+type fallShift struct {
+	usual           float64 // fall, kPa
+	square, product float64 // mean of the square of strength, and of it times the move in cycles
+}
+
+// Constants of fallShift.
+const (
+	// fallShare is the share by which a cycle renews it. Chosen.
+	fallShare = 0.03
+	// fallNoise is the strength that noise shows. Chosen.
+	fallNoise = 0.003
+)
+
+// push takes a fall and how far its beat is off its usual place, in cycles; it returns how much of that
+// the strength of the fall explains.
+func (f *fallShift) push(fall, off float64, cycles int) (explained float64) {
+	if f.usual == 0 {
+		f.usual = fall
+	}
+	strength := fall/f.usual - 1
+	f.usual += max(fallShare, 1/float64(cycles+1)) * (fall - f.usual)
+	explained = strength * f.product / (f.square + fallNoise*fallNoise)
+	f.square += fallShare * (strength*strength - f.square)
+	f.product += fallShare * (strength*off - f.product)
+	return explained
+}
+
+// placeShare is the share by which a cycle renews the usual places, and spoiltShare that by which one does
+// in which a push was missing. Chosen.
+const placeShare, spoiltShare = 0.05, 0.005
+
+// push takes the beats of the cycle from start on.
+func (b *beats) push(h *history, start, period float64, dip []float64) {
+	b.n = len(dip)
+	var fall [MaxCylinders]float64
+	k, common, n := b.cycles%beatsKept, 0.0, 0.0
+	for c, d := range dip {
+		if b.cycles == 0 {
+			b.home[c] = d
+		}
+		d += math.Round(b.home[c] - d)
+		b.at[c][k], fall[c] = h.beat(c, start+d*period, period)
+		b.part[c][k] = (b.at[c][k] - start) / period
+		if b.cycles == 0 {
+			b.place[c] = b.part[c][k]
+		}
+		if off := b.part[c][k] - b.place[c]; off == off {
+			common += off
+			n++
+		}
+	}
+	for c := range dip {
+		if off := b.part[c][k] - b.place[c] - common/n; off == off {
+			b.at[c][k] -= period * b.falls[c].push(fall[c], off, b.cycles)
+		}
+	}
+	b.cycles++
+}
+
+// learn renews the usual places with those of cycle number k.
+func (b *beats) learn(k int, spoilt bool) {
+	share := max(placeShare, 1/float64(k+1))
+	if spoilt {
+		share = spoiltShare
+	}
+	for c := range b.n {
+		if p := b.part[c][k%beatsKept]; p == p {
+			if b.place[c] != b.place[c] {
+				b.place[c] = p
+			}
+			b.place[c] += share * (p - b.place[c])
+		}
+	}
+}
+
+// A cylinder's push on the crank is centred a quarter turn after it fires, its beat some 80 degrees after
+// the top of its intake stroke: half a cycle apart, within pushTolerance, in any engine.
+const (
+	pushAfter     = 0.5
+	pushTolerance = 0.07
+)
+
+// nearest are the two beats nearest to a push on one side of it, the nearer first: how far off they are,
+// in cycles, and when they come.
+type nearest struct{ off, time [2]float64 }
+
+// take keeps a beat if it is one of the nearest.
+func (p *nearest) take(off, time float64) {
+	switch {
+	case off < p.off[0]:
+		p.off[1], p.time[1] = p.off[0], p.time[0]
+		p.off[0], p.time[0] = off, time
+	case off < p.off[1]:
+		p.off[1], p.time[1] = off, time
+	}
+}
+
+// period is the time between the two, for a whole cycle.
+func (p *nearest) period() float64 { return math.Abs((p.time[1] - p.time[0]) / (p.off[1] - p.off[0])) }
+
+// slowing returns by what share the crank is slower after a push at a place of a cycle than before; beat
+// gives where the beat of each cylinder lies, j cycles later, and its time. NaN where beats are missing.
+func slowing(n int, push float64, beat func(c, j int) (place, time float64)) float64 {
+	const far = 9
+	left, right := nearest{off: [2]float64{far, far}}, nearest{off: [2]float64{far, far}}
+	for j := -1; j <= 2; j++ {
+		for c := range n {
+			place, time := beat(c, j)
+			off := place - push
+			if off <= pushTolerance {
+				left.take(-off, time)
+			}
+			if off >= -pushTolerance {
+				right.take(off, time)
+			}
+		}
+	}
+	before, after := left.period(), right.period()
+	return 2 * (after - before) / (after + before)
+}
+
+// slowing returns by what share the crank is slower after the push of cylinder y in cycle number k than
+// before it, beyond the usual.
+func (b *beats) slowing(y, k int) float64 {
+	return slowing(b.n, b.place[y]+pushAfter, func(c, j int) (place, time float64) {
+		return b.place[c] + float64(j), b.at[c][(k+j+beatsKept)%beatsKept]
+	})
+}
+
+// maxUneven is how far the places of beats may be off even ones, in cycles, for an engine that fires
+// evenly. Chosen: hoses of 2 and 6 ms are 0.035 apart at idle.
+const maxUneven = 0.05
+
+// evenPlaces returns where beats would lie if crank and hoses were even; ok is false of an engine
+// that doesn't fire evenly.
+func (b *beats) evenPlaces() (even [MaxCylinders]float64, ok bool) {
+	n, mean := float64(b.n), 0.0
+	for c := range b.n {
+		rank := 0
+		for o := range b.n {
+			if b.afterFirst(o) < b.afterFirst(c) {
+				rank++
+			}
+		}
+		even[c] = float64(rank)/n + b.place[c] - b.afterFirst(c)
+		mean += (b.place[c] - even[c]) / n
+	}
+	for c := range b.n {
+		even[c] += mean
+		if off := b.place[c] - even[c]; !(math.Abs(off) < maxUneven) {
+			return even, false
+		}
+	}
+	return even, true
+}
+
+// afterFirst is a beat's place in the cycle that begins with cylinder 1's.
+func (b *beats) afterFirst(c int) float64 {
+	p := b.place[c] - b.place[0]
+	return p - math.Floor(p+maxUneven)
+}
+
+// usualSlowing returns the slowing after the push of cylinder y in the usual cycle of an engine that
+// fires evenly; lag is each hose's, in cycles.
+func (b *beats) usualSlowing(y int, even, lag *[MaxCylinders]float64) float64 {
+	return slowing(b.n, even[y]+pushAfter, func(c, j int) (place, time float64) {
+		return even[c] + float64(j), b.place[c] - lag[c] + float64(j)
+	})
+}

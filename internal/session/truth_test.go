@@ -1,0 +1,158 @@
+package session_test
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/engine"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+)
+
+// summed runs a practice engine for some seconds and returns its summary, the readings' advice by time, and the
+// true mean draws. act, if any, is called with each chunk.
+func summed(c engine.Config, seconds float64, act func(e *engine.Engine, now float64), each func(r *balance.Reading)) (
+	cylinders []session.CylinderSummary, order cycle.HoseOrder, draws [4]float64) {
+	e := engine.New(c)
+	cycles := 0.0
+	e.OnCycle(func(cy engine.Cycle) {
+		cycles++
+		for i := range 4 {
+			draws[i] += (float64(cy.Draw[i]) - draws[i]) / cycles
+		}
+	})
+	sum := session.NewSummary(func() pressure.KPa { return engine.DefaultAmbient })
+	chain := session.NewChain(session.Config{Bank: &c.Bank, Ambient: engine.DefaultAmbient, Zeroed: true},
+		func(r *balance.Reading) {
+			sum.Push(r)
+			if each != nil {
+				each(r)
+			}
+		})
+	buf := make([]byte, 480)
+	for now := 0.0; now < seconds; now = e.Truth().TimeS {
+		if act != nil {
+			act(e, now)
+		}
+		n, _ := e.Read(buf)
+		chain.Feed(buf[:n])
+	}
+	sum.Finish()
+	return sum.Cylinders(&c.Bank), sum.Hoses(&c.Bank), draws
+}
+
+// Means are of the cycles in which the channel was sound: a channel that dies half way, or whose hose is off
+// for a while, has the draw that it had while it lived.
+func TestMeansOfSoundCycles(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		fault       engine.SensorFault
+		from, until float64
+	}{{"stands still", engine.SensorStuck, 10, 99}, {"hose off", engine.SensorHoseOff, 8, 13}} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			e := engine.Config{Bank: bank.Default(4), Seed: 4, Running: true, NoSensorErrors: true}
+			all, _, draws := summed(e, 20, func(e *engine.Engine, now float64) {
+				fault := engine.SensorSound
+				if now > c.from && now < c.until {
+					fault = c.fault
+				}
+				e.FailSensor(2, fault)
+			}, nil)
+			t.Logf("draw %.3f from %d cycles, true %.3f; states %v", all[1].Draw, all[1].SoundCycles, draws[1],
+				all[1].States)
+			// The idle itself wanders by some tenths.
+			if off := float64(all[1].Draw) - draws[1]; math.Abs(off) > 0.3 {
+				t.Errorf("draw %.2f off", off)
+			}
+			if all[1].SoundCycles > all[0].SoundCycles*4/5 || all[1].SoundCycles < all[0].SoundCycles/4 {
+				t.Errorf("from %d cycles, the others from %d", all[1].SoundCycles, all[0].SoundCycles)
+			}
+			if d := float64(all[1].Difference) - (draws[1] - draws[0]); math.Abs(d) > 0.1 {
+				t.Errorf("difference %.3f off", d)
+			}
+		})
+	}
+}
+
+// A channel that shows a third, or nine tenths, of its cylinder is told; a sound one, with a butterfly that stands
+// wrong, is not.
+func TestChannelsThatShowLess(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		shows float64
+		state cycle.State
+		doubt advice.Why
+	}{
+		{"sound", 1, cycle.OK, ""},
+		{"nine tenths", 0.9, cycle.OK, advice.WhyShowsLess},
+		{"eight tenths", 0.8, cycle.OK, advice.WhyShowsLess},
+		{"a third", 0.33, cycle.ShowsLess, ""},
+		{"a fifth", 0.2, cycle.ShowsLess, ""},
+	} {
+		for seed := uint64(1); seed <= 2; seed++ {
+			t.Run(c.name, func(t *testing.T) {
+				t.Parallel()
+				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true,
+					Hoses: []engine.Hose{1: {Shows: c.shows}}}
+				all, _, _ := summed(e, 12, nil, nil)
+				for i, cyl := range all {
+					state, doubt := cycle.OK, advice.Why("")
+					if i == 1 {
+						state, doubt = c.state, c.doubt
+					}
+					if cyl.States[state] < 0.7 || cyl.Doubt != doubt {
+						t.Errorf("cylinder %d: %v, doubt %q", i+1, cyl.States, cyl.Doubt)
+					}
+				}
+			})
+		}
+	}
+}
+
+// Two hoses on one port are told as such, and no other pair.
+func TestTwoHosesOnOnePort(t *testing.T) {
+	t.Parallel()
+	e := engine.Config{Bank: bank.Default(4), Seed: 3, Running: true, Hoses: []engine.Hose{2: {On: 2}}}
+	var last advice.Advice
+	_, order, _ := summed(e, 10, nil, func(r *balance.Reading) { last = r.Advice })
+	if len(order.OnePort) != 1 || order.OnePort[0] != [2]int{2, 3} {
+		t.Errorf("%+v", order)
+	}
+	if last.Kind != advice.Fault || last.Why != advice.WhyOnePort {
+		t.Errorf("advice %+v", last)
+	}
+	_, order, _ = summed(engine.Config{Bank: bank.Default(4), Seed: 3, Running: true}, 6, nil, nil)
+	if len(order.OnePort) != 0 {
+		t.Errorf("%+v", order)
+	}
+}
+
+// A cylinder that never fires is named within 5 s of a steady idle.
+func TestDeadCylinderIsNamed(t *testing.T) {
+	t.Parallel()
+	e := engine.Config{Bank: bank.Default(4), Seed: 3, Running: true, NoSensorErrors: true,
+		Defects: []engine.Defect{1: {Misfire: 1, UnburntK: 420}}}
+	steady, named := 0.0, 0.0
+	summed(e, 16, nil, func(r *balance.Reading) {
+		if r.Steady && steady == 0 {
+			steady = r.Time
+		}
+		if r.Cylinders[1].Doubt == advice.WhyMisfires && named == 0 {
+			named = r.Time
+		}
+		for i := range r.Cylinders {
+			if i != 1 && r.Cylinders[i].Doubt == advice.WhyMisfires {
+				t.Errorf("cylinder %d named", i+1)
+			}
+		}
+	})
+	t.Logf("steady at %.1f s, named at %.1f", steady, named)
+	if named == 0 || named > steady+5 {
+		t.Error("not within 5 s")
+	}
+}
