@@ -145,7 +145,8 @@ func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 			d.found[c], d.told[c] = "", ""
 		}
 		if d.cycles >= misfireCycles || d.misfires[c] >= sureMisfires {
-			if d.found[c] != advice.WhyLean && d.found[c] != advice.WhyDead && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
+			known := d.found[c] == advice.WhyLean || d.found[c] == advice.WhyDead
+			if !known && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
 				d.found[c] = advice.WhyMisfires
 				if o := &d.open[c]; o.sound(d.misfires[c]/d.cycles) && r.Span.Opening[c] < shutShare*o.opening.mean() {
 					d.found[c] = advice.WhyLean
