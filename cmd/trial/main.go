@@ -2,10 +2,12 @@
 // their pilot screws: for makers of the program, who want to know what a change does.
 //
 // It draws random practice bikes and has each levelled twice: by the advice alone, and by watching
-// a damped gauge per cylinder. A glance a second, reaction 1 to 2 s, amounts and a slow hand's pace
-// 25 % off either way, 3 % of first turns the wrong way, play in the screws, lock nuts that take
-// 2 s each and shift what they hold. Screws' directions and effects are unknown at first; sensors
-// are as after a zero and a match pass.
+// a damped gauge per cylinder. The clumsy hand glances once a second, takes 1 to 2 s, is 25 % off
+// either way, and turns 3 % of first turns the wrong way. The normal one watches the word and takes
+// 0.4 to 0.8 s, turns an eighth a second give or take 30 %, runs on by up to 0.05 turns after "stop"
+// and needs 1.5 to 3 s from screw to screw; the sloppy one takes 1.2 to 1.8 s, turns twice as fast
+// and runs on by up to 0.1. Screws have play; lock nuts take 2 s each and shift what they hold.
+// Screws' directions and effects are unknown at first; sensors are as after a zero and a match pass.
 //
 // A turn is a screw taken in hand: while the hand stays on it, going on, slower or back, it is one.
 // Moves count each start of the hand from rest. Idling is the time the engine runs, from its start
@@ -18,18 +20,24 @@
 //	go run ./cmd/trial -bikes 100 -seed 1
 //	go run ./cmd/trial -pilot-screws -bikes 200
 //	go run ./cmd/trial -bikes 50 -with card
+//	go run ./cmd/trial -bikes 200 -hand normal -with any-screws -linkage "paired four"
+//	go run ./cmd/trial -bikes 200 -hand sloppy -with quick-screws -linkage "paired four"
+//	go run ./cmd/trial -bikes 1 -no-rival -trace 0
 //	go run ./cmd/trial -bikes 500 -linkage "paired four" -json -plot spread.svg
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"os/signal"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -51,6 +59,9 @@ type options struct {
 	bikes                   int
 	seed                    uint64
 	linkage                 string
+	hand                    string
+	noRival                 bool
+	trace                   int
 	with                    []string
 	json                    bool
 	plot                    string
@@ -112,6 +123,9 @@ func parse(args []string, errOut io.Writer) (*options, error) {
 		o.with = append(o.with, strings.Split(s, ",")...)
 		return nil
 	})
+	f.StringVar(&o.hand, "hand", "clumsy", "the mechanic's: clumsy, normal, sloppy")
+	f.BoolVar(&o.noRival, "no-rival", false, "leave out the mechanic with damped gauges")
+	f.IntVar(&o.trace, "trace", -1, "print each word that the bike of that number, from 0, was told")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	f.BoolVar(&o.pilots, "pilot-screws", false, "trim pilot screws instead of levelling")
 	f.BoolVar(&o.air, "air-screws", false, "with -pilot-screws: air screws, which give a leaner mixture outwards")
@@ -144,7 +158,12 @@ func (o *options) check() error {
 
 // level has random bikes levelled.
 func (o *options) level(ctx context.Context, out, errOut io.Writer) error {
-	cfg := trial.Config{Bikes: o.bikes, Seed: o.seed, Linkage: o.linkage, With: o.with, Progress: progress(errOut)}
+	cfg := trial.Config{Bikes: o.bikes, Seed: o.seed, Linkage: o.linkage, With: o.with, Hand: o.hand,
+		NoRival:  o.noRival,
+		Progress: progress(errOut)}
+	if o.trace >= 0 {
+		cfg.TraceBike, cfg.Trace = o.trace, func(line string) { fmt.Fprintln(errOut, line) }
+	}
 	pairs, err := trial.Run(ctx, cfg)
 	if pairs == nil && err != nil {
 		return wrongUse{err}
@@ -188,19 +207,51 @@ func writePlot(name string, pairs []trial.Pair) error {
 }
 
 func printReport(out io.Writer, r *trial.Report) {
-	fmt.Fprintf(out, "%-18s %6s %10s %10s %11s %6s %6s %8s\n", "", "bikes", "to 0.7 kPa", "to 0.35", "false done",
-		"turns", "moves", "idling")
+	fmt.Fprintf(out, "%-18s %6s %10s %7s %7s %10s %8s %6s %6s %8s %8s\n", "", "bikes", "to 0.7 kPa", "to 0.5",
+		"to 0.35", "false done", "not done", "turns", "moves", "idling", "90 %")
 	row := func(name string, t trial.Tally) {
-		fmt.Fprintf(out, "%-18s %6d %9.1f%% %9.1f%% %11d %6.1f %6.1f %6.0f s\n", name, t.Bikes, 100*t.Levelled,
-			100*t.Fine, t.FalseDone, t.Turns, t.Moves, t.Idle)
+		fmt.Fprintf(out, "%-18s %6d %9.1f%% %6.1f%% %6.1f%% %10d %8d %6.1f %6.1f %6.0f s %6.0f s\n", name, t.Bikes,
+			100*t.Levelled, 100*t.Aimed, 100*t.Fine, t.FalseDone, t.NotDone, t.Turns, t.Moves, t.Idle, t.Idle90)
 	}
 	row("with the advice", r.Tally)
-	row("damped gauges", r.Rival)
+	if r.Rival.Bikes > 0 {
+		row("damped gauges", r.Rival)
+	}
 	for _, name := range trial.Linkages() {
 		if t, ok := r.ByLinkage[name]; ok {
 			row("  "+name, t)
 		}
 	}
+	printTold(out, &r.Told)
+}
+
+// printTold prints what was told on the way.
+func printTold(out io.Writer, t *trial.ToldReport) {
+	share := func(n, of int) string {
+		return fmt.Sprintf("%d of %d (%.0f %%)", n, of, 100*float64(n)/float64(max(of, 1)))
+	}
+	fmt.Fprintf(out, "\n%-36s %18s %18s %18s %18s", "screws of a turn's effect, kPa", "below 5", "5 to 9", "9 to 14",
+		"14 and more")
+	fmt.Fprintf(out, "\n%-36s", "stop, and then the other way")
+	for i := range t.Stops {
+		fmt.Fprintf(out, " %18s", share(t.TurnedBack[i], t.Stops[i]))
+	}
+	fmt.Fprintf(out, "\n%-36s", "an amount, and then the other way")
+	for i := range t.Amounts {
+		fmt.Fprintf(out, " %18s", share(t.Overshot[i], t.Amounts[i]))
+	}
+	fmt.Fprintf(out, "\ndirections taken back without a stop %d, bikes with words after done %d, loose nuts then %d\n",
+		t.TakenBack, t.AfterDone, t.Loose)
+	fmt.Fprintf(out, "misfires told %d; large words below 1.2 s %s, and %d that gave way to stop or other way\n",
+		t.Misfires, share(t.Short, t.Words), t.Cut)
+	fmt.Fprint(out, "seconds a bike:")
+	longest := func(a, b string) int { return cmp.Compare(t.Seconds[b], t.Seconds[a]) }
+	for _, name := range slices.SortedFunc(maps.Keys(t.Seconds), longest) {
+		if t.Seconds[name] >= 0.05 {
+			fmt.Fprintf(out, " %s %.1f;", name, t.Seconds[name])
+		}
+	}
+	fmt.Fprintln(out)
 }
 
 // trimPilots has the pilot screws of random fours trimmed.

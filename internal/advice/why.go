@@ -47,6 +47,7 @@ const (
 	WhyShowsLess Why = "shows-less" // swing, dip and draw fall short alike: hose, sensor, or a worn cylinder
 	WhyWeakPulse Why = "weak-pulse" // its pulse is weak beside the others; its mean still counts
 	WhyMisfires  Why = "misfires"   // it misfires often
+	WhyDead      Why = "dead"       // it does not fire at all
 	WhyLean      Why = "lean"       // it misfires, and did not before its butterfly was shut
 )
 

@@ -14,12 +14,12 @@ const (
 	// fewestCycles is the fewest cycles that a screw is named on. Chosen: about a second
 	// at idle.
 	fewestCycles = 8
-	// doneSpread is the bound of "done" on the spread and its interval together, unless
-	// the card's aim is wider.
-	doneSpread = 0.7 // kPa
+	// doneShare of the spread's interval must lie within the aim too for "done". Chosen: the true
+	// spread is then within it nine times in ten.
+	doneShare = 0.6
 	// planShare of the aim is the spread that the chosen screws may leave. Chosen: the
 	// rest is for what hands get wrong.
-	planShare = 0.8
+	planShare = 0.6
 	// A screw of which less than fineWanted is wanted, which scatter alone may show, needs
 	// more cycles the more that figure scatters from cycle to cycle: fewestCycles up to
 	// a standard deviation of calmScatter, with its square above, mostCycles at most.
@@ -42,10 +42,10 @@ const (
 	choosing   phase = iota // which screw?
 	asking                  // a screw is named; waiting for it to move
 	turning                 // it moves
-	reversing               // told to turn back; the hand has yet to see it
 	settling                // hands off; waiting for quiet
 	blipping                // level; waiting for a blip, and for a settled idle after it
-	tightening              // level after a blip; waiting for the lock nuts
+	tightening              // level before a blip; waiting for a lock nut
+	looking                 // all are tight; waiting for quiet
 	finished                // level after both
 )
 
@@ -57,25 +57,34 @@ type advisor struct {
 	bank       bank.Bank
 	aim        float64
 	offsetBand pressure.KPa
-	order      []int // of screws
 	screws     [bank.MaxCylinders]screwModel
+	hand       Hand
 
-	phase        phase
-	phaseCycle   int     // number of the cycle at which the phase began
-	phaseTime    float64 // and its time
-	told         advice.Advice
-	screw        int      // the one that is named or turned
-	wantedAtRest perScrew // when it last stood still
-	amount       float64  // turns told then; NaN is slowly, until told to stop
-	move         motion   // of what is wanted of it
-	away         float64  // how far off level it was when a hand told to turn back should have seen that
-	tempoAt      int      // number of the cycle at which the tempo was last told
+	phase      phase
+	phaseCycle int     // number of the cycle at which the phase began
+	phaseTime  float64 // and its time
+	told       advice.Advice
+	screw      int              // the one that is named or turned
+	named      bool             // since it was, no other has been
+	anew       bool             // the hand has to reach it first
+	trims      int              // times in a row that it was told a rest
+	rest       state            // when it last stood still
+	amount     float64          // turns told then; NaN is slowly, until told to stop
+	way        advice.Direction // told then
+	trying     bool             // nothing is known of the screw that moves
+	back       bool             // it was told another way than it last moved
+	toTurnBack bool             // the other way is news
+	move       motion           // of what is wanted of it
+	fastest    float64          // pace seen since, kPa a second towards level
+	tempoTime  float64          // when the tempo was last told
+	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
+	stopX, stopPace float64
 
 	check check
 }
 
 func newAdvisor(cfg *Config) advisor {
-	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, order: turnOrder(&cfg.Bank)}
+	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand()}
 	for s := range cfg.Bank.Screws {
 		a.screws[s] = newScrewModel(cfg.Bank.Screws[s].EffectKPaPerTurn)
 	}
@@ -93,7 +102,7 @@ func (a *advisor) interrupt() {
 // interruptCheck goes back from the checks of a level bank to the choice of a screw. The
 // checks begin anew; which lock nuts are open stays known.
 func (a *advisor) interruptCheck() {
-	a.phase, a.check = choosing, check{screws: a.check.screws}
+	a.phase, a.check = choosing, check{screws: a.check.screws, blipped: a.check.blipped}
 }
 
 // enter begins a phase with an advice.
@@ -103,20 +112,20 @@ func (a *advisor) enter(p phase, adv advice.Advice, w *window) advice.Advice {
 }
 
 // next returns the advice that belongs to a reading that can be advised on.
-func (a *advisor) next(r *Reading, w *window, changed bool) advice.Advice {
+func (a *advisor) next(r *Reading, w *window) advice.Advice {
 	switch a.phase {
 	case asking:
 		return a.ask(r, w)
 	case turning:
 		return a.follow(r, w)
-	case reversing:
-		return a.reverse(r, w)
 	case settling:
 		return a.settle(r, w)
 	case blipping:
 		return a.afterBlip(r, w)
 	case tightening:
-		return a.afterNuts(r, w, changed)
+		return a.afterNut(w)
+	case looking:
+		return a.lookAgain(r, w)
 	case finished:
 		return a.stayDone(r, w)
 	}
@@ -133,13 +142,10 @@ func wantedOverall(w *window) (x, half perScrew) {
 	return x, half
 }
 
-// doneBound is what spread and interval together may be for "done".
-func (a *advisor) doneBound() float64 { return max(doneSpread, a.aim) }
-
-// withinBound reports whether spread and interval together lie inside doneBound.
-func (a *advisor) withinBound(r *Reading, w *window) bool {
+// withinAim reports whether the spread is within the aim, by its interval.
+func (a *advisor) withinAim(r *Reading, w *window) bool {
 	spread, half := a.spread(r, w)
-	return spread+half <= a.doneBound()
+	return spread+doneShare*half <= a.aim
 }
 
 // spread returns the spread of what is made level, draws or openings, and the half-width of its
@@ -179,8 +185,7 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 		a.phase = choosing
 		return waitFor(advice.WhyFewCycles)
 	}
-	spread, half := a.spread(r, w)
-	if spread+half <= a.doneBound() && spread <= max(a.aim, doneSpread/2) {
+	if a.withinAim(r, w) {
 		if a.offsetBand > 0 {
 			a.phase = choosing
 			return waitFor(advice.WhyNoZero)
@@ -200,7 +205,8 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	case halves[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < halves[s]:
 		return waitFor(advice.WhyFewCycles)
 	}
-	return a.nameScrew(s, &x, w)
+	rest := w.atRest()
+	return a.nameScrew(s, &rest, w)
 }
 
 // cyclesNeeded returns how many cycles it takes to name a screw, by the variance from cycle to
@@ -209,9 +215,9 @@ func cyclesNeeded(variance float64) int {
 	return min(max(fewestCycles, int(fewestCycles*variance/(calmScatter*calmScatter))), mostCycles)
 }
 
-// pick returns the screw to turn next: the first in order of the fewest that level the bank; -1
-// when there is none. Without a zero pass it leaves out screws whose cylinders may stand off by
-// the sensors' offsets alone.
+// pick returns the screw to turn next: of the fewest that level the bank the one that is farthest
+// off; -1 when there is none. Without a zero pass it leaves out screws whose cylinders may stand off
+// by the sensors' offsets alone.
 func (a *advisor) pick(x *perScrew, l *linkage) int {
 	blind := 2 * float64(a.offsetBand)
 	may := uint(0)
@@ -221,10 +227,11 @@ func (a *advisor) pick(x *perScrew, l *linkage) int {
 		}
 	}
 	set, _ := l.fewestScrews(x, planShare*a.aim, may)
-	for _, s := range a.order {
-		if set>>s&1 == 1 {
-			return s
+	farthest := -1
+	for s := range l.screws {
+		if set>>s&1 == 1 && (farthest < 0 || math.Abs(x[s]) > math.Abs(x[farthest])) {
+			farthest = s
 		}
 	}
-	return -1
+	return farthest
 }

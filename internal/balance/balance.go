@@ -131,8 +131,15 @@ func (b *Balance) SetHot(hot bool) { b.gate.hot = hot }
 func (b *Balance) Warming() bool { return b.gate.warming() }
 
 // GoOn puts aside a fault that is being told, and goes on without it being mended:
-// hoses that look exchanged, a cylinder that looks ill.
-func (b *Balance) GoOn() { b.gate.goOn() }
+// hoses that look exchanged, a cylinder that looks ill. While a lock nut is asked for it tells that
+// it is tight.
+func (b *Balance) GoOn() {
+	if b.advisor.phase == tightening {
+		b.advisor.nutTight(b.advisor.check.nut, &b.win)
+		return
+	}
+	b.gate.goOn()
+}
 
 // Push takes the next span and returns the reading as of its end.
 func (b *Balance) Push(s *cycle.Span) Reading {
@@ -140,7 +147,6 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		b.win.clear()
 		b.speedCount = 0
 	}
-	changed := false
 	b.watchHoses(s)
 	if s.Cycle {
 		sagged := b.speedSagged(s)
@@ -156,11 +162,11 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		case sagged || odd:
 			b.win.noteRejected(&draw, (*perCylinder)(&s.Opening))
 		default:
-			changed = b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
+			b.win.push(s.End(), &draw, (*perCylinder)(&s.Opening))
 		}
 	}
 	r := b.reading(s)
-	r.Advice = b.advise(&r, changed)
+	r.Advice = b.advise(&r)
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}
@@ -199,17 +205,21 @@ func (b *Balance) pushSpeed(s *cycle.Span) {
 	case b.disturbed && slope < steadySlope*mean && (near || slope < steadyFlat*mean):
 		b.disturbed = false
 		b.slowRPM = mean
-		b.win.clear()
+		b.win.settle()
 	}
-	b.win.rpm = b.slowRPM
+	b.win.unsteady = b.disturbed
+	b.win.rpm, b.win.lastRPM = b.slowRPM, s.RPM()
 	b.advisor.check.watchForBlip(s.RPM())
 	b.gate.warmth.push(s, b.disturbed)
 	b.gate.trend.push(s.End(), s.RPM(), b.disturbed || b.advisor.phase > choosing && b.advisor.phase < blipping)
 }
 
 // advise returns the advice that belongs to a reading.
-func (b *Balance) advise(r *Reading, changed bool) advice.Advice {
+func (b *Balance) advise(r *Reading) advice.Advice {
 	if adv, stop := b.gate.unreadable(r, &b.win); stop {
+		if held, ok := b.advisor.hold(adv.Why, b.gate.standing, &b.win); ok {
+			return held
+		}
 		b.advisor.interrupt()
 		return adv
 	}
@@ -220,11 +230,12 @@ func (b *Balance) advise(r *Reading, changed bool) advice.Advice {
 			return adv
 		}
 	}
-	if b.advisor.phase >= blipping && b.gate.warming() { // a level of a cold engine is looked at again
+	// A level of a cold engine is looked at again.
+	if p := b.advisor.phase; p >= blipping && p < finished && b.gate.warming() {
 		b.advisor.interruptCheck()
 		return waitFor(advice.WhyCold)
 	}
-	return b.advisor.next(r, &b.win, changed)
+	return b.advisor.next(r, &b.win)
 }
 
 // orderEvery is how many cycles lie between two looks at the order of the

@@ -1,7 +1,7 @@
 package balance
 
 import (
-	"math/bits"
+	"math"
 
 	"evendraw/internal/advice"
 )
@@ -11,27 +11,43 @@ const (
 	// blipRise is how far above the idle the speed must go to be a blip. Chosen: a
 	// lumpy idle wanders by 15 %.
 	blipRise = 1.25
-	// The lock nuts of the screws that were turned count as tightened after
-	// firstNutSeconds and nutSeconds for each, with no change since; or after
-	// firstNutSeconds once each has shown as a small change. Chosen.
-	nutSeconds      = 2.5
-	firstNutSeconds = 3.0
+	// smallTurn is the most that a screw may have been turned by, kPa, after a blip for which no
+	// other is asked. Chosen: what a lock nut shifts.
+	smallTurn = 1.5
+	// A lock nut counts as tight when the user says so; or when its screw is seen to move, by more
+	// than nutMove, kPa, and nutSigmas standard deviations of the mean of the last cycles; or when
+	// nothing was seen for as long as the hand needs to reach a screw, and nutSeconds. Chosen: it
+	// then shifts too little to matter.
+	nutMove    = 0.08
+	nutSigmas  = 5
+	nutSeconds = 2.0
+	// leastNutSeconds is the least time that a lock nut takes. Chosen.
+	leastNutSeconds = 1.5
+	// nutMargin is how many times as long as it took before. Chosen.
+	nutMargin = 1.8
+	// realMove is how far a screw must have moved, kPa, for a bank to be no longer done. Chosen: more
+	// than an idle that settles or warms moves it.
+	realMove = 0.3
 )
 
 // check is how far the checks of a level bank have come. They begin anew when a
 // screw is turned.
 type check struct {
-	screws    uint    // that were turned, as bits: their lock nuts are open
-	idle      float64 // speed that a blip is to rise from, rpm
-	blipSeen  bool
-	blipped   bool // level after the blip
-	shifts    int  // changes seen since the nuts were asked for
-	offCycles int  // cycles in a row in which the bank was off level
+	screws   uint    // that were turned, as bits: their lock nuts are open
+	idle     float64 // speed that a blip is to rise from, rpm
+	blipSeen bool
+	blipped  bool // since a screw was turned far
+	rest     state
+	restAt   int     // number of the cycle at which rest is to be taken anew; 0 is never
+	nut      int     // the screw whose lock nut is asked for
+	nutTime  float64 // since when
+	// offCycles counts cycles in a row in which the bank was off level.
+	offCycles int
 }
 
-// turned notes that a screw was turned.
-func (c *check) turned(s int) {
-	*c = check{screws: c.screws | 1<<s}
+// turned notes that a screw was turned to bring about a change, kPa.
+func (c *check) turned(s int, change float64) {
+	*c = check{screws: c.screws | 1<<s, blipped: c.blipped && math.Abs(change) < smallTurn}
 }
 
 // watchForBlip looks for a blip in the speed of a cycle.
@@ -43,55 +59,157 @@ func (c *check) watchForBlip(rpm float64) {
 
 // nextCheck goes on to the next check of a bank that is level.
 func (a *advisor) nextCheck(w *window) advice.Advice {
+	c := &a.check
+	c.offCycles = 0
 	switch {
-	case !a.check.blipped:
-		a.check.idle, a.check.blipSeen = w.rpm, false
+	case !c.blipped:
+		c.idle, c.blipSeen, c.rest = w.rpm, false, w.atRest()
 		return a.enter(blipping, advice.New(advice.Recheck, advice.NoPart, advice.WhyBlip), w)
-	case a.check.screws != 0:
-		a.check.shifts = 0
-		return a.enter(tightening, advice.New(advice.Recheck, advice.NoPart, advice.WhyNuts), w)
+	case c.screws != 0:
+		c.rest = w.atRest()
+		return a.nextNut(w)
 	}
+	c.rest = w.atRest()
 	return a.enter(finished, advice.New(advice.Done, advice.NoPart, advice.WhyLevel), w)
 }
 
-// afterBlip waits for a blip, and looks again when the idle has settled.
+// afterBlip waits for a blip. The idle settles while the lock nuts are tightened; where none is
+// open it looks again when it has.
 func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
+	c := &a.check
+	settled := r.Cycles >= settledCycles+recentCycles && w.next-a.phaseCycle >= settledCycles+recentCycles
 	switch {
-	case r.Cycles < settledCycles+recentCycles && a.check.blipSeen:
+	case c.blipSeen && c.screws != 0:
+		c.blipped = true
+		return a.nextNut(w)
+	case c.blipSeen && r.Cycles < settledCycles+recentCycles:
 		return waitFor(advice.WhyFewCycles)
-	case r.Cycles < settledCycles+recentCycles || w.next-a.phaseCycle < settledCycles+recentCycles:
+	case !settled:
 		return a.told
-	case !a.withinBound(r, w):
+	case !a.withinAim(r, w):
 		return a.backToScrews(r, w)
-	case a.check.blipSeen:
-		a.check.blipped = true
+	case c.blipSeen:
+		c.blipped = true
 		return a.nextCheck(w)
 	}
-	a.check.offCycles = 0
+	c.offCycles = 0
 	return a.told
 }
 
-// afterNuts waits until the lock nuts are tight, and looks again.
-func (a *advisor) afterNuts(r *Reading, w *window, changed bool) advice.Advice {
-	if changed {
-		a.check.shifts++
+// nextNut asks for the next lock nut: of the screws of which most is seen last, as their shift is
+// seen best while no other is loose.
+func (a *advisor) nextNut(w *window) advice.Advice {
+	c := &a.check
+	for s := range a.bank.Screws {
+		if c.screws>>s&1 == 1 {
+			c.nut, c.nutTime = s, w.now()
+			adv := advice.New(advice.Recheck, advice.SyncScrew, advice.WhyNuts)
+			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
+			return a.enter(tightening, adv, w)
+		}
 	}
-	nuts := bits.OnesCount(a.check.screws)
-	waited := w.now() - a.phaseTime
-	due := waited > firstNutSeconds+nutSeconds*float64(nuts) || a.check.shifts >= nuts && waited > firstNutSeconds
-	if !due || w.cycles() < settledCycles+recentCycles {
-		return a.told
-	}
-	if !a.withinBound(r, w) {
-		return a.backToScrews(r, w)
-	}
-	a.check.screws = 0
-	return a.nextCheck(w)
+	a.check.offCycles = 0
+	return a.enter(looking, waitFor(advice.WhyFewCycles), w)
 }
 
-// stayDone says that the bank is level until there is evidence that it is not.
+// nutTight notes that the lock nut of screw s is tight.
+func (a *advisor) nutTight(s int, w *window) advice.Advice {
+	c := &a.check
+	c.screws &^= 1 << s
+	c.restAt = w.next + recentCycles
+	if s != c.nut {
+		return a.told
+	}
+	return a.nextNut(w)
+}
+
+// afterNut waits until a lock nut is tight.
+func (a *advisor) afterNut(w *window) advice.Advice {
+	c := &a.check
+	if c.restAt > 0 && w.next >= c.restAt && w.cycles() >= recentCycles {
+		c.rest, c.restAt = w.lately(), 0
+	}
+	if s := a.shifted(w); s >= 0 && w.now()-c.nutTime < leastNutSeconds {
+		c.rest = w.lately() // what moves so soon is no nut
+	} else if s >= 0 {
+		if s == c.nut {
+			a.hand.observeNut(w.now() - c.nutTime)
+		}
+		return a.nutTight(s, w)
+	}
+	return a.waitForNut(w)
+}
+
+// waitForNut waits for a lock nut as long as the hand needs.
+func (a *advisor) waitForNut(w *window) advice.Advice {
+	if w.now()-a.check.nutTime > a.hand.nutTime() {
+		return a.nutTight(a.check.nut, w)
+	}
+	return a.told
+}
+
+// shifted returns the screw whose lock nut is seen to have shifted it, -1 for none.
+func (a *advisor) shifted(w *window) int {
+	c := &a.check
+	if c.restAt > 0 || w.cycles() < recentCycles || w.next-a.phaseCycle < recentCycles || w.jumped() {
+		return -1
+	}
+	now := w.lately()
+	bySpeed := w.link.disturbance(&c.rest, &now)
+	for s := range a.bank.Screws {
+		d, fits := w.link.moved(s, &c.rest, &now)
+		least := max(nutMove, bySpeed, nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
+		if c.screws>>s&1 == 1 && fits && math.Abs(d) > least {
+			return s
+		}
+	}
+	return -1
+}
+
+// lookAgain looks at the bank once the last lock nut is tight.
+func (a *advisor) lookAgain(r *Reading, w *window) advice.Advice {
+	if !a.quiet(w) {
+		return a.told
+	}
+	if a.withinAim(r, w) {
+		return a.nextCheck(w)
+	}
+	return a.backToScrews(r, w)
+}
+
+// hold returns the advice that stands while the speed is not steady, as after a blip: a lock nut, or
+// that the bank is level; ok is false for another.
+func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.Advice, ok bool) {
+	switch why {
+	case advice.WhyNotSteady, advice.WhyOffIdle, advice.WhyFewCycles:
+	case advice.WhyNoCycle:
+		if standing > standSeconds {
+			return adv, false
+		}
+	default:
+		return adv, false
+	}
+	switch {
+	case a.phase == blipping && a.check.blipSeen && a.check.screws != 0 && w.next > 0:
+		a.check.blipped = true
+		return a.nextNut(w), true
+	case a.phase == tightening && w.next > 0:
+		return a.waitForNut(w), true
+	case a.phase == looking, a.phase == finished:
+		return a.told, true
+	}
+	return adv, false
+}
+
+// stayDone says that the bank is level until something has moved it.
 func (a *advisor) stayDone(r *Reading, w *window) advice.Advice {
-	if r.Cycles >= fewestCycles && !a.withinBound(r, w) {
+	now := w.atRest()
+	moved := 0.0
+	for s := range a.bank.Screws {
+		moved = max(moved, math.Abs(now.wanted[s]-a.check.rest.wanted[s]))
+	}
+	least := max(realMove, w.link.disturbance(&a.check.rest, &now))
+	if r.Cycles >= fewestCycles && moved > least && !a.withinAim(r, w) {
 		return a.backToScrews(r, w)
 	}
 	a.check.offCycles = 0
@@ -101,19 +219,16 @@ func (a *advisor) stayDone(r *Reading, w *window) advice.Advice {
 // backToScrews goes back to the screws once the bank has been off level for settledCycles; it
 // waits while the interval is too wide to tell.
 func (a *advisor) backToScrews(r *Reading, w *window) advice.Advice {
-	spread, half := a.spread(r, w)
-	if spread-half <= a.doneBound() && spread <= max(a.aim, doneSpread/2) {
+	if spread, half := a.spread(r, w); spread-half <= a.aim && w.cycles() < mostCycles {
 		if a.phase == finished {
 			return a.told
 		}
 		return waitFor(advice.WhyFewCycles)
 	}
-	if a.check.offCycles++; a.check.offCycles < settledCycles {
+	if a.check.offCycles++; a.check.offCycles < settledCycles && a.phase != looking {
 		return a.told
 	}
-	if a.phase == tightening { // they are tight now
-		a.check.screws = 0
-	}
-	a.check = check{screws: a.check.screws}
+	a.check = check{screws: a.check.screws, blipped: a.check.blipped}
+	a.named = false
 	return a.choose(r, w)
 }

@@ -21,8 +21,11 @@
 //	window.go      averages over the cycles since something last changed (series.go: intervals)
 //	gate.go        says what stands in the way of advice: a fault, a cold or hot engine, a blip
 //	               (faults.go, trend.go, hoses.go)
-//	advise.go      chooses a screw: the fewest that level the bank (plan.go)
+//	advise.go      chooses a screw: of the fewest that level the bank the one farthest off (plan.go)
+//	telling.go     says how far to turn it: a little where nothing is known, an amount, or until told
+//	               to stop
 //	turning.go     follows the screw while it is turned (motion.go), with what is held of its
-//	               effect (screwmodel.go)
-//	check.go       has a level bank blipped and its lock nuts tightened before it is done
+//	               effect (screwmodel.go), of how it moves all cylinders (linkage.go, rest.go) and
+//	               of the hand (hand.go)
+//	check.go       has a level bank blipped and its lock nuts tightened, one by one, before it is done
 package balance

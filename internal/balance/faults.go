@@ -26,6 +26,10 @@ const (
 	misfireShare  = 0.04
 	misfireCycles = 60.0
 	leastMisfires = 4.0
+	// A cylinder that misfired in more than deadShare of about the last deadCycles does not fire.
+	// Chosen: one that misfires often fires more than half of the time.
+	deadShare  = 0.8
+	deadCycles = 8.0
 	// sureMisfires are enough however few the cycles. Chosen: a second of a dead cylinder.
 	sureMisfires = 6.0
 	// misfireDraw is by how much less a cylinder draws after its misfire. Chosen: half of
@@ -48,6 +52,7 @@ type cylinderFaults struct {
 	found, told [cycle.MaxCylinders]advice.Why
 	misfires    [cycle.MaxCylinders]float64 // of the last cycles, older ones counting less
 	cycles      float64                     // counted likewise
+	silent      [cycle.MaxCylinders]float64 // share of misfires of late
 	open        [cycle.MaxCylinders]whileOpen
 	diagnosed   bool    // there were cycles enough to compare draws with openings
 	telling     int     // the cylinder that is being told, 0 is none
@@ -95,7 +100,9 @@ func (d *cylinderFaults) push(s *cycle.Span, draw *perCylinder, w *window, sagge
 			d.misfires[c], d.found[c] = 0, d.told[c]
 		case s.Misfire[c]:
 			d.misfires[c]++
+			d.silent[c] += 1 / deadCycles
 		}
+		d.silent[c] -= d.silent[c] / deadCycles
 	}
 	sick := -1
 	if sagged && w.cycles() >= recentCycles {
@@ -131,8 +138,15 @@ func drewLess(draw *perCylinder, s *cycle.Span, w *window) int {
 func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 	n := len(r.Cylinders)
 	for c := range n {
+		switch dead := d.silent[c] > deadShare*(1-1/deadCycles); {
+		case dead:
+			d.found[c] = advice.WhyDead
+		case d.found[c] == advice.WhyDead && d.silent[c] < deadShare/2:
+			d.found[c], d.told[c] = "", ""
+		}
 		if d.cycles >= misfireCycles || d.misfires[c] >= sureMisfires {
-			if d.found[c] != advice.WhyLean && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
+			known := d.found[c] == advice.WhyLean || d.found[c] == advice.WhyDead
+			if !known && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
 				d.found[c] = advice.WhyMisfires
 				if o := &d.open[c]; o.sound(d.misfires[c]/d.cycles) && r.Span.Opening[c] < shutShare*o.opening.mean() {
 					d.found[c] = advice.WhyLean
@@ -199,8 +213,14 @@ func median(v []float64) float64 {
 	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
 }
 
-// report returns a fault that was found, for tellSeconds, once each.
+// report returns a fault that was found, for tellSeconds, once each; that a cylinder does not fire is
+// told until it does, or is put aside.
 func (d *cylinderFaults) report(r *Reading, w *window) (adv advice.Advice, stop bool) {
+	for c := range r.Cylinders {
+		if d.found[c] == advice.WhyDead && d.told[c] != advice.WhyDead {
+			return faultOf(c+1, advice.WhyDead), true
+		}
+	}
 	if d.telling > 0 && w.now()-d.toldAt < tellSeconds && d.told[d.telling-1] != d.found[d.telling-1] {
 		return faultOf(d.telling, d.found[d.telling-1]), true
 	}

@@ -14,14 +14,10 @@ const (
 	// mostUnknown is how many cycles in a row may lack an opening where the bank is
 	// levelled by openings. Chosen: a spike or a misfire spoils one.
 	mostUnknown = 3
-	// faultsWait is how many cycles the diagnosis of the cylinders is waited for. Chosen:
-	// twice as many as the order of the hoses.
-	faultsWait = 2 * hoseCycles
 	// usualIdleLow and usualIdleHigh bound the idle of a bike whose card says nothing of
 	// it, rpm. Chosen: high enough for any idle, low enough to notice a hand on the
-	// throttle; the lower bound allows for a speed that is read as a third of the true
-	// one, as can be after a blip: means over three cycles are good means.
-	usualIdleLow, usualIdleHigh = 200.0, 2000.0
+	// throttle; and above what a starter turns.
+	usualIdleLow, usualIdleHigh = 400.0, 2000.0
 	// idleRoom is how far outside the card's range a bank is still levelled.
 	// Chosen: the idle speed is set after levelling, which moves it.
 	idleRoom = 0.3
@@ -29,7 +25,7 @@ const (
 	standSeconds = 2.0
 	// tellSeconds is how long a cylinder's fault is told before the levelling goes
 	// on by itself. Chosen: some glances.
-	tellSeconds = 8.0
+	tellSeconds = 4.0
 )
 
 // gate knows what stands in the way of advice.
@@ -99,7 +95,7 @@ func (g *gate) unready(r *Reading, w *window) (adv advice.Advice, stop bool) {
 			cylinder = r.Hoses.Exchanged[0][0]
 		}
 		return faultOf(cylinder, advice.WhyHoses), true
-	case g.soundCycles < hoseCycles && !g.hosesFine, g.soundCycles < faultsWait && !g.faults.diagnosed:
+	case g.soundCycles < hoseCycles && !g.hosesFine:
 		return waitFor(advice.WhyFewCycles), true
 	case g.warming():
 		return waitFor(advice.WhyCold), true

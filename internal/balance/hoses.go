@@ -19,8 +19,8 @@ type Hoses struct {
 // engine runs. Chosen.
 const hoseMemory = 48.0
 
-// hoseCycles is how many cycles a verdict needs. Chosen: some 4 s at idle.
-const hoseCycles = 32
+// hoseCycles is how many cycles a verdict needs. Chosen: about a second at idle.
+const hoseCycles = 10
 
 // Push adds a cycle. Cycles in which a channel is not sound count nothing.
 func (h *Hoses) Push(s *cycle.Span) {

@@ -20,7 +20,12 @@ type linkage struct {
 	screws int
 	// moves tells, by cylinder, which screws move it, as bits.
 	moves [bank.MaxCylinders]uint
-	// inverse is that of the matrix [moves | 1], by screw and cylinder.
+	// columns are by how much each screw moves the levels of all cylinders, as shares of what it
+	// moves its own: first what moves says, less the mean, and then as learned; weights is how
+	// much that counts, kPa².
+	columns [bank.MaxCylinders]perCylinder
+	weights perScrew
+	// inverse is that of the matrix [columns | 1], by screw and cylinder.
 	inverse [bank.MaxCylinders][bank.MaxCylinders]float64
 }
 
@@ -32,26 +37,39 @@ func newLinkage(b *bank.Bank) (l linkage, ok bool) {
 	if l.screws != n-1 || n < 2 {
 		return l, false
 	}
-	m := mat.NewDense(n, n, nil)
-	for c := range n {
-		for s := range b.Screws {
+	for s := range b.Screws {
+		mean := float64(len(b.Screws[s].Moves)) / float64(n)
+		l.weights[s] = columnPrior * columnPrior
+		for c := range n {
+			l.columns[s][c] = -mean
 			if b.Moves(s, c+1) {
-				m.Set(c, s, 1)
+				l.columns[s][c] += 1
 				l.moves[c] |= 1 << s
 			}
 		}
-		m.Set(c, n-1, 1)
+	}
+	return l, l.invert()
+}
+
+// invert solves the linkage anew; ok is false, and nothing changed, where it is singular.
+func (l *linkage) invert() (ok bool) {
+	m := mat.NewDense(l.n, l.n, nil)
+	for c := range l.n {
+		for s := range l.screws {
+			m.Set(c, s, l.columns[s][c])
+		}
+		m.Set(c, l.n-1, 1)
 	}
 	var inverse mat.Dense
 	if inverse.Inverse(m) != nil {
-		return l, false
+		return false
 	}
 	for s := range l.screws {
-		for c := range n {
+		for c := range l.n {
 			l.inverse[s][c] = inverse.At(s, c)
 		}
 	}
-	return l, true
+	return true
 }
 
 // wanted returns, by screw, the change in draw of the cylinders that it moves

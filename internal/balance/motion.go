@@ -55,6 +55,3 @@ func (m *motion) push(t, z, variance float64) {
 	m.xp *= 1 - kx
 	m.xx *= 1 - kx
 }
-
-// predict returns where the figure will be so many seconds later.
-func (m *motion) predict(s float64) float64 { return m.x + m.pace*s }

@@ -3,20 +3,7 @@ package balance
 import (
 	"math"
 	"math/bits"
-	"slices"
-
-	"evendraw/internal/bank"
 )
-
-// turnOrder lists the screws in the order in which they are turned: those that move the fewest
-// cylinders first, as a screw that moves a whole pair later leaves the pair level in itself.
-func turnOrder(b *bank.Bank) (order []int) {
-	for s := range b.Screws {
-		order = append(order, s)
-	}
-	slices.SortStableFunc(order, func(s, t int) int { return len(b.Screws[s].Moves) - len(b.Screws[t].Moves) })
-	return order
-}
 
 // spreadLeft returns the spread that is left when the screws of a set, as bits, have
 // brought about what is wanted of them.
@@ -25,8 +12,8 @@ func (l *linkage) spreadLeft(x *perScrew, set uint) float64 {
 	for c := range l.n {
 		draw := 0.0
 		for s := range l.screws {
-			if set>>s&1 == 0 && l.moves[c]>>s&1 == 1 {
-				draw -= x[s]
+			if set>>s&1 == 0 {
+				draw -= l.columns[s][c] * x[s]
 			}
 		}
 		least, most = min(least, draw), max(most, draw)

@@ -9,10 +9,12 @@ import (
 // What is assumed of a screw before it is known.
 const (
 	// usualEffect is the size of a screw's effect, kPa a turn, and usualSpread the
-	// standard deviation of its logarithm. Chosen: a lazy screw does 2, a lively
-	// one 6 (common practice, no source).
-	usualEffect = 4.0
-	usualSpread = 0.35
+	// standard deviation of its logarithm. Chosen: a lazy screw does 2, a lively one 6, a
+	// quick one 24 (common practice, no source). alikeSpread is that of a screw whose bank has
+	// another that is known. Chosen: the same thread and levers.
+	alikeSpread = 0.35
+	usualEffect = 6.0
+	usualSpread = 0.6
 	// cardSpread is that of an effect from the bike card. Measured on the practice
 	// engine: with the bank's other settings a turn does 0.7 to 1.6 times its nominal
 	// effect.
@@ -39,8 +41,9 @@ const (
 	slowSpread = 0.4
 	slowPace   = 1.0 / 8
 	// usualPlay is how far a screw turns before its plates follow when it changes
-	// direction, in turns. Chosen.
-	usualPlay = 0.025
+	// direction, in turns, and playDoubt the standard deviation of that; playScatter is how far off
+	// an amount is seen to end. Chosen.
+	usualPlay, playDoubt, playScatter = 0.025, 0.015, 0.01
 	// Where less than pausedShare of what an amount should have done is seen, the hand may
 	// have stopped early: pausedSpread is added then. Chosen.
 	pausedShare  = 0.5
@@ -55,12 +58,15 @@ type screwModel struct {
 	logSize  float64 // logarithm of the effect's size, kPa a turn
 	variance float64 // of logSize
 	seen     bool    // a turn was seen, or a card tells the effect
+	play     float64 // turns, and the variance of that
+	playVar  float64
 	lastWay  float64 // of the last movement, +1 clockwise, -1 anticlockwise; 0 is none
 }
 
 // newScrewModel begins with the effect from a bike card, kPa per clockwise turn; 0 is unknown.
 func newScrewModel(effect float64) screwModel {
-	k := screwModel{logSize: math.Log(usualEffect), variance: usualSpread * usualSpread}
+	k := screwModel{logSize: math.Log(usualEffect), variance: usualSpread * usualSpread, play: usualPlay,
+		playVar: playDoubt * playDoubt}
 	if effect != 0 {
 		k.logSize, k.variance, k.seen = math.Log(math.Abs(effect)), cardSpread*cardSpread, true
 		k.odds = sign(effect) * math.Log((1-cardDoubt)/cardDoubt)
@@ -115,13 +121,31 @@ func (k *screwModel) observeEffect(change, turns, spread float64) {
 	k.variance *= 1 - gain
 }
 
+// observeBack learns the play from an amount that was turned back: what of it did nothing.
+func (k *screwModel) observeBack(change, turns float64) {
+	noise := playScatter*playScatter + turns*turns*(toldSpread*toldSpread+k.variance)
+	gain := k.playVar / (k.playVar + noise)
+	k.play = max(k.play+gain*(turns-math.Abs(change)/k.size()-k.play), 0)
+	k.playVar *= 1 - gain
+}
+
 // turns returns how far to turn for a wanted change, clockwise positive. A change of
 // direction first takes up the play.
 func (k *screwModel) turns(wanted float64) float64 {
 	way := sign(wanted) * sign(k.odds)
 	amount := math.Abs(wanted) / k.size()
 	if k.lastWay != 0 && k.lastWay != way {
-		amount += usualPlay
+		amount += k.play
 	}
 	return way * amount
+}
+
+// shareEffect lets the screws of which nothing was seen be like the one that was.
+func (a *advisor) shareEffect(from int) {
+	k := &a.screws[from]
+	for s := range a.bank.Screws {
+		if o := &a.screws[s]; !o.seen {
+			o.logSize, o.variance = k.logSize, k.variance+alikeSpread*alikeSpread
+		}
+	}
 }

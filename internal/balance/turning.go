@@ -9,20 +9,7 @@ import (
 // Constants of turning.
 const (
 	// settledCycles is how many cycles without a change end a turning.
-	settledCycles = 7
-	// farTurns is the amount from which only farShare of it is told at first. Chosen: a
-	// hand that makes a quarter too much is then level, and what is left goes the same way.
-	farTurns = 0.25
-	farShare = 0.8
-	// leastTurns is the smallest amount that is asked for. Chosen: a lively
-	// screw moves 6 kPa a turn, and a sixteenth is what a hand can do.
-	leastTurns = 1.0 / 16
-	// fineTurns is the amount below which turns are told in sixteenths, above
-	// in eighths.
-	fineTurns = 0.25
-	// mostTurns is the largest amount asked for at once. Chosen: effects are
-	// not linear; after a turn there is another look.
-	mostTurns = 1.0
+	settledCycles = 5
 	// The least change of what is wanted of a screw that counts as a turn is the largest
 	// of leastMove in kPa, moveShare of what was wanted, as the idle's wander moves large
 	// differences more, and moveSigmas standard deviations of the mean of the last
@@ -32,102 +19,42 @@ const (
 	moveSigmas = 6
 	// tryMove takes the place of leastMove when a screw is tried. Chosen: an idle that
 	// settles moves less.
-	tryMove = 0.2
+	tryMove = 0.15
 	// strayMove takes its place for a screw that was not named.
 	strayMove = 0.5
-	// stopSeconds is how long it takes from telling to stop until a hand does, with a
-	// glance a second: half a second, and the hand. Chosen.
-	stopSeconds = 0.7
-	// A hand that turns until told to stop is told to turn slower when level is less
-	// than slowerSeconds away at a pace above gentlePace, and faster when it is more
-	// than fasterSeconds away. Chosen: at a gentle pace a glance half a second early
-	// or late is half the aim; at twice the pace, after a glance, there is time left
-	// to slow down.
-	gentlePace    = 0.5 // kPa/s
+	// answerSeconds is the least time from a word to a movement that answers it: what moves sooner
+	// is the end of the movement before. Derived: a reaction, and a cycle.
+	answerSeconds = 0.4
+	// A hand that turns until told to stop is told to turn faster when level is more than
+	// fasterSeconds away, and slower where its overrun is in doubt by more than the aim, unless
+	// level is less than slowerSeconds away. Chosen.
 	slowerSeconds = 2.0
-	fasterSeconds = 5.0
+	fasterSeconds = 4.0
 	fasterLeast   = 1.0 // kPa
 	// paceCycles is how many cycles of a movement tell its pace.
 	paceCycles = 6
-	// tempoCycles is how many cycles a word about the tempo stands at least. Chosen:
-	// a glance.
-	tempoCycles = 8
+	// tempoSeconds is how long a word about the tempo stands at least. Chosen: a glance.
+	tempoSeconds = 1.2
 	// A hand has paused when the means of the last n cycles and of the n before differ by
 	// less than restShare of what the slowest hand would have moved in n cycles. n is
 	// restCycles at least and mostRestCycles at most, and as many as it takes for that
 	// movement to be restSigmas standard deviations.
-	restCycles     = 5
+	restCycles     = 3
+	loneRestCycles = 8 // of a hand that was to go on until told to stop
 	mostRestCycles = 15
 	restShare      = 0.4
 	restSigmas     = 4.0
-	// slowestPace is that of a hand that was told to turn slower, turns a second,
-	// usualHand of one that turns an amount. Chosen.
-	slowestPace = slowPace / 2
-	usualHand   = 0.3
+	// slowestShare of the pace seen so far is that of the slowest hand. Chosen.
+	slowestShare = 0.5
 	// Where the draws scatter, a small amount that was made is looked for in the mean of
 	// slowLook cycles, and must be slowSigmas standard deviations of it. Chosen: less than
 	// a second, so that a hand at its next glance sees that it was seen.
 	slowLook   = 6
 	slowSigmas = 3.5
-	// reverseSeconds is how long a hand that was told the other way may go on as it
-	// did: a glance, a reaction. Chosen.
-	reverseSeconds = 4.0
 	// noAnswerSeconds is how long nothing may move before it is told that the cylinder
 	// may not answer to the screw. Chosen.
 	noAnswerSeconds = 20.0
 )
-
-// nameScrew tells to turn screw s.
-func (a *advisor) nameScrew(s int, x *perScrew, w *window) advice.Advice {
-	a.screw, a.wantedAtRest = s, *x
-	return a.enter(asking, a.turnAdvice(s, x[s]), w)
-}
-
-// aboutScrew returns an advice about synchronising screw s.
-func (a *advisor) aboutScrew(s int, kind advice.Kind, why advice.Why) advice.Advice {
-	adv := advice.New(kind, advice.SyncScrew, why)
-	adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
-	return adv
-}
-
-// turnAdvice returns the advice to turn screw s so that it brings about the wanted
-// change.
-func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
-	adv := a.aboutScrew(s, advice.Turn, advice.WhyUnlevel)
-	k := &a.screws[s]
-	if !k.directionKnown() {
-		adv.Why, adv.Direction = advice.WhyTry, advice.Clockwise
-		if k.odds*wanted < 0 {
-			adv.Direction = advice.Anticlockwise
-		}
-		a.amount = math.NaN()
-		return adv
-	}
-	adv.Direction, adv.Turns = roundTurns(k.turns(wanted))
-	a.amount = adv.Turns
-	return adv
-}
-
-// roundTurns rounds an amount of turns, clockwise positive, to what a hand is told.
-func roundTurns(turns float64) (advice.Direction, float64) {
-	amount := math.Abs(turns)
-	if amount > farTurns {
-		amount = max(farShare*amount, farTurns)
-	}
-	return advice.WayOf(turns), countable(amount)
-}
-
-// countable rounds an amount of turns to what a hand can count.
-func countable(turns float64) float64 {
-	steps := 8.0
-	if turns < fineTurns {
-		steps = 16
-	}
-	return min(max(math.Round(turns*steps)/steps, leastTurns), mostTurns)
-}
-
-// nearEnough is how far off a screw is left.
-func (a *advisor) nearEnough() float64 { return nearShare * a.aim }
 
 // wantedNow returns what is wanted now: the median of the last few cycles, so that one odd cycle,
 // a misfire, moves nothing.
@@ -151,7 +78,7 @@ func (a *advisor) quiet(w *window) bool {
 
 // leastChange is the least change of what is wanted of a screw that counts as a turn of it.
 func (a *advisor) leastChange(mover int, w *window) float64 {
-	least := max(leastMove, moveShare*math.Abs(a.wantedAtRest[a.screw]))
+	least := max(leastMove, moveShare*math.Abs(a.rest.wanted[a.screw]))
 	switch {
 	case mover != a.screw:
 		least = strayMove
@@ -161,13 +88,18 @@ func (a *advisor) leastChange(mover int, w *window) float64 {
 	return max(least, moveSigmas*math.Sqrt(w.wantedVariance(mover)/recentCycles))
 }
 
-// mover returns the screw of which what is wanted has changed most since one was named, and by
-// how much. Another than the one named must have changed half as much again.
-func (a *advisor) mover(now *perScrew) (screw int, moved float64) {
-	screw = a.screw
-	moved = now[screw] - a.wantedAtRest[screw]
+// mover returns the screw that has moved since one was named, and by how much: the one named, or
+// another whose movement alone fits; -1 where no screw does.
+func (a *advisor) mover(w *window) (screw int, moved float64) {
+	now := w.lately()
+	least := w.link.disturbance(&a.rest, &now)
+	screw = -1
+	if w.jumped() {
+		return screw, 0
+	}
 	for s := range a.bank.Screws {
-		if d := now[s] - a.wantedAtRest[s]; math.Abs(d) > 1.5*math.Abs(moved) {
+		d, fits := w.link.moved(s, &a.rest, &now)
+		if fits && math.Abs(d) > max(least, a.leastChange(s, w)) && (screw < 0 || s == a.screw) {
 			screw, moved = s, d
 		}
 	}
@@ -177,190 +109,278 @@ func (a *advisor) mover(now *perScrew) (screw int, moved float64) {
 // amountShows reports whether a movement towards level shows in the mean of slowLook cycles, where
 // an amount was told.
 func (a *advisor) amountShows(w *window) bool {
-	if math.IsNaN(a.amount) || min(w.next-a.phaseCycle, w.cycles()) < slowLook {
+	if math.IsNaN(a.amount) || a.told.Why == advice.WhyTry || min(w.next-a.phaseCycle, w.cycles()) < slowLook {
 		return false
 	}
 	s := a.screw
-	least := max(leastMove, moveShare*math.Abs(a.wantedAtRest[s]), slowSigmas*math.Sqrt(w.wantedVariance(s)/slowLook))
-	return (a.wantedAtRest[s]-w.wanted(w.next-slowLook, w.next)[s])*sign(a.wantedAtRest[s]) > least
+	now := w.stateOver(w.next-slowLook, w.next)
+	least := max(leastMove, moveShare*math.Abs(a.rest.wanted[s]), slowSigmas*math.Sqrt(w.wantedVariance(s)/slowLook),
+		w.link.disturbance(&a.rest, &now))
+	d, fits := w.link.moved(s, &a.rest, &now)
+	return fits && d*sign(a.rest.wanted[s]) > least
 }
 
 // ask waits for the named screw to move.
 func (a *advisor) ask(r *Reading, w *window) advice.Advice {
-	now := wantedNow(w)
-	mover, moved := a.mover(&now)
-	if least := a.leastChange(mover, w); math.Abs(moved) < least && !a.amountShows(w) {
-		if a.quiet(w) && math.Abs(moved) < least/3 { // the idle may drift while nobody turns
-			a.wantedAtRest = w.wanted(w.first, w.next)
-		}
-		if math.Abs(a.wantedAtRest[a.screw]) <= a.nearEnough()/2 { // no need any more
-			return a.choose(r, w)
-		}
-		if w.now()-a.phaseTime > noAnswerSeconds && a.told.Kind == advice.Turn {
-			a.told.Why = advice.WhyNoAnswer
-		}
+	mover, moved := a.mover(w)
+	if mover < 0 && a.amountShows(w) {
+		mover, moved = a.screw, a.rest.wanted[a.screw]-w.lately().wanted[a.screw]
+	}
+	switch {
+	case mover < 0:
+		return a.stillAsk(r, w)
+	case w.now()-a.phaseTime < answerSeconds: // the hand has yet to come to rest
+		a.rest = w.lately()
 		return a.told
 	}
-	if a.amountShows(w) {
-		mover, moved = a.screw, now[a.screw]-a.wantedAtRest[a.screw]
-	}
-	a.check.turned(mover)
 	if mover != a.screw {
+		a.check.turned(mover, moved)
+		a.named = false
 		return a.enter(settling, a.aboutScrew(mover, advice.Recheck, advice.WhyOtherScrew), w)
 	}
-	a.screws[a.screw].observeDirection(a.told.Direction.Sign(), moved < 0)
-	a.move.begin(w.now(), now[a.screw], w.wantedVariance(a.screw)/recentCycles)
-	a.move.pace = moved / (recentCycles * r.Span.Period)
-	a.phase, a.phaseCycle = turning, w.next
+	a.check.turned(mover, a.rest.wanted[mover])
+	if a.anew {
+		a.hand.observeReach(w.now() - a.phaseTime)
+	}
+	towards := moved*a.rest.wanted[mover] > 0
+	a.screws[mover].observeDirection(a.told.Direction.Sign(), moved > 0)
+	now := wantedNow(w)
+	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
+	a.move.pace = w.paceOf(mover) / r.Span.Period
+	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
+	a.fastest, a.trying = 0, a.told.Why == advice.WhyTry
+	if towards {
+		a.told.Why = advice.WhyKeepOn
+	}
 	return a.follow(r, w)
 }
 
-// follow watches the screw being turned: keep going, slower, faster, stop, or turn back.
+// paceOf returns by how much what is wanted of screw s changed from one of the last cycles to the next.
+func (w *window) paceOf(s int) float64 {
+	if w.cycles() < 4 {
+		return 0
+	}
+	return (w.wanted(w.next-2, w.next)[s] - w.wanted(w.next-4, w.next-2)[s]) / 2
+}
+
+// stillAsk waits on: the idle may drift while nobody turns.
+func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
+	if a.quiet(w) {
+		now := w.atRest()
+		drift := math.Abs(now.wanted[a.screw] - a.rest.wanted[a.screw])
+		if drift < a.leastChange(a.screw, w)/3 {
+			a.rest = now
+		}
+	}
+	if math.Abs(a.rest.wanted[a.screw]) <= a.nearEnough()/2 { // no need any more
+		a.named = false
+		return a.choose(r, w)
+	}
+	if w.now()-a.phaseTime > noAnswerSeconds && a.told.Kind == advice.Turn {
+		a.told.Why = advice.WhyNoAnswer
+	}
+	return a.told
+}
+
+// follow watches the screw being turned: keep going, slower, faster, or stop.
 func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	s := a.screw
 	a.move.push(w.now(), w.at(w.next - 1).wanted[s], w.wantedVariance(s))
-	x, way := a.move.x, sign(a.wantedAtRest[s])
-	if (x-a.wantedAtRest[s])*way > a.leastChange(s, w) {
-		return a.turnBack(w)
+	x, way := a.move.x, sign(a.rest.wanted[s])
+	a.fastest = max(a.fastest, math.Abs(a.move.pace))
+	if w.next-a.phaseCycle == paceCycles {
+		a.learnPace()
 	}
-	if x*way <= 0 || math.IsNaN(a.amount) && a.move.predict(stopSeconds)*way <= 0 {
-		return a.tellStop(advice.WhyReached, w)
-	}
+	away := (x-a.rest.wanted[s])*way > a.leastChange(s, w)
 	if a.resting(r, w) {
-		return a.afterPause(w)
+		return a.afterPause(away, r, w)
 	}
-	if !math.IsNaN(a.amount) {
-		_, a.told.Turns = roundTurns(x / a.screws[s].size())
-		a.told.Why = advice.WhyKeepOn
-		return a.told
+	switch {
+	case away:
+		return a.ledAway(w)
+	case math.IsNaN(a.amount) && a.stopDue(x, way):
+		return a.tellStop(advice.WhyReached, w)
+	case !math.IsNaN(a.amount) && x*way <= -2*a.nearEnough() && a.overdue(w):
+		return a.tellStop(advice.WhyReached, w)
+	case math.IsNaN(a.amount):
+		a.told.Why = a.tempo(w)
 	}
-	a.told.Why = a.tempo(w)
 	return a.told
+}
+
+// learnPace learns from the pace of a hand that turns until told to stop: how quick it is, where the
+// screw's effect is known, else what the screw does.
+func (a *advisor) learnPace() {
+	k := &a.screws[a.screw]
+	pace := math.Abs(a.move.pace)
+	switch {
+	case !math.IsNaN(a.amount):
+	case k.variance < knownVariance:
+		a.hand.observePace(pace / k.size())
+	default:
+		k.observeEffect(pace, a.hand.pace, slowSpread)
+	}
+}
+
+// paceTurns is the least amount whose making tells a hand's pace. Chosen: it takes half a second.
+const paceTurns = 1.0 / 8
+
+// knownVariance is that of the logarithm of an effect that counts as known. Chosen.
+const knownVariance = 0.06
+
+// stopDue reports whether a hand that turns until told to stop is to be told: it turns on for a
+// while, by what is known of it.
+func (a *advisor) stopDue(x, way float64) bool {
+	size := a.screws[a.screw].size()
+	pace := max(-a.move.pace*way, 0) / size
+	over, sd := a.hand.overrun(pace)
+	return x*way-over*size <= max(stopSigmas*sd*size-a.nearEnough(), 0)
+}
+
+// overdue reports whether a hand turns for longer than its amount takes.
+func (a *advisor) overdue(w *window) bool {
+	return w.now()-a.phaseTime > overdueShare*a.amount/a.hand.pace+overdueSeconds
+}
+
+// An amount takes overdueShare of its time and overdueSeconds at most. Chosen: hands differ.
+const overdueShare, overdueSeconds = 1.5, 0.8
+
+// ledAway answers a movement away from level. Of a screw that is tried the other way is told once
+// the hand rests; what was known of another is wrong, or the hand turned the wrong way: it is told
+// to stop first.
+func (a *advisor) ledAway(w *window) advice.Advice {
+	try := a.told.Why == advice.WhyTry
+	switch {
+	case !math.IsNaN(a.amount) && !a.overdue(w):
+		return a.told
+	case try:
+		a.toTurnBack = true
+		rest := w.lately()
+		return a.nameScrew(a.screw, &rest, w)
+	}
+	a.toTurnBack = true
+	return a.tellStop(advice.WhyAway, w)
 }
 
 // tempo is how a hand that turns until told to stop is to go on.
 func (a *advisor) tempo(w *window) advice.Why {
+	k := &a.screws[a.screw]
 	pace := math.Abs(a.move.pace)
 	left := math.Abs(a.move.x) / pace
-	if w.next-a.phaseCycle == paceCycles && (a.told.Why == advice.WhyTry || a.told.Why == advice.WhyAway) {
-		a.screws[a.screw].observeEffect(pace, slowPace, slowSpread)
-	}
+	_, sd := a.hand.overrun(pace / k.size())
 	switch {
-	case w.next-a.phaseCycle < paceCycles:
+	case w.next-a.phaseCycle < paceCycles || w.now()-a.tempoTime < tempoSeconds:
 		return a.told.Why
-	case left < slowerSeconds && pace > gentlePace:
-		a.tempoAt = w.next
-		return advice.WhySlower
-	case w.next-a.tempoAt < tempoCycles:
+	case left < slowerSeconds: // the next word is to stop
 		return a.told.Why
-	case a.told.Why == advice.WhySlower && left < 2*slowerSeconds && pace > gentlePace/2:
+	case sd*k.size() > a.aim && pace/k.size() > slowPace/2:
+		a.tempoTime = w.now()
 		return advice.WhySlower
-	case left > fasterSeconds && math.Abs(a.move.x) > fasterLeast:
-		a.tempoAt = w.next
+	case left > fasterSeconds && math.Abs(a.move.x) > fasterLeast && a.quickEnough(2*pace/k.size()):
+		a.tempoTime = w.now()
 		return advice.WhyFaster
 	}
 	return advice.WhyKeepOn
 }
 
+// quickShare is the most doubt of a stop, as a share of the aim, with which a hand is told to turn
+// faster. Chosen: below the whole aim, from which on it is told to turn slower.
+const quickShare = 0.7
+
+// quickEnough reports whether a hand at that pace, turns a second, still stops near level.
+func (a *advisor) quickEnough(pace float64) bool {
+	_, sd := a.hand.overrun(pace)
+	return sd*a.screws[a.screw].size() < quickShare*a.aim
+}
+
 // resting reports whether the hand has paused.
 func (a *advisor) resting(r *Reading, w *window) bool {
 	s := a.screw
-	pace := usualHand
-	if math.IsNaN(a.amount) {
-		pace = slowestPace
-	}
-	pace *= a.screws[s].size() * r.Span.Period // kPa a cycle
+	pace := slowestShare * max(a.fastest, slowPace/2*a.screws[s].size()) * r.Span.Period // kPa a cycle
 	n := restCycles
+	if math.IsNaN(a.amount) {
+		n = loneRestCycles
+	}
 	for n < mostRestCycles && restSigmas*math.Sqrt(2*w.wantedVariance(s)/float64(n)) > pace*float64(n) {
 		n++
 	}
-	if w.next-a.phaseCycle < 2*n {
+	if w.next-a.phaseCycle < n+restCycles || w.next-2*n < w.first && w.cycles() < n+2 {
 		return false
 	}
-	now, then := w.wanted(w.next-n, w.next), w.wanted(w.next-2*n, w.next-n)
+	now := w.wanted(w.next-n, w.next)
+	then := w.wanted(max(w.next-2*n, w.next-a.sinceNamed(w)), w.next-n)
 	return math.Abs(now[s]-then[s]) < restShare*pace*float64(n)
 }
 
-// turnBack tells to turn back: what was known of the screw is wrong, or the hand
-// turned the wrong way.
-func (a *advisor) turnBack(w *window) advice.Advice {
-	adv := a.told
-	adv.Kind, adv.Why, adv.Direction, adv.Turns = advice.Reverse, advice.WhyAway, adv.Direction.Opposite(), math.NaN()
-	a.amount = math.NaN()
-	return a.enter(reversing, adv, w)
-}
-
-// reverse waits until the hand has seen that it is to turn back. From its farthest
-// the screw then comes back; or it stands still first.
-func (a *advisor) reverse(r *Reading, w *window) advice.Advice {
-	s := a.screw
-	now := wantedNow(w)
-	way := sign(a.wantedAtRest[s])
-	if now[s]*way > a.wantedAtRest[s]*way {
-		a.wantedAtRest = now
-	}
-	if (a.wantedAtRest[s]-now[s])*way > a.leastChange(s, w) {
-		a.screws[s].observeDirection(a.told.Direction.Sign(), way > 0)
-		a.move.begin(w.now(), now[s], w.wantedVariance(s)/recentCycles)
-		a.phase, a.phaseCycle = turning, w.next
-		return a.follow(r, w)
-	}
-	if a.quiet(w) {
-		a.wantedAtRest = w.wanted(w.first, w.next)
-		a.phase, a.phaseCycle = asking, w.next
-		return a.told
-	}
-	if a.stillAway(now[s]*way, a.leastChange(s, w), w) {
-		a.screws[s].observeDirection(a.told.Direction.Sign(), way < 0)
-		return a.turnBack(w)
-	}
-	return a.told
-}
-
-// stillAway reports whether a hand that was told to turn back, and has had the time to see it,
-// still moves away from level: it turned the wrong way before, or does now. away is how far off
-// level the screw is now, least the change that counts.
-func (a *advisor) stillAway(away, least float64, w *window) bool {
-	if w.now()-a.phaseTime <= reverseSeconds {
-		a.away = away
-	}
-	return away-a.away > least
-}
+func (a *advisor) sinceNamed(w *window) int { return w.next - a.phaseCycle + recentCycles }
 
 // tellStop tells to take the hand off, and waits for quiet.
 func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 	adv := a.told
 	adv.Kind, adv.Why, adv.Turns = advice.Stop, why, math.NaN()
+	a.stopPace = max(-a.move.pace*sign(a.rest.wanted[a.screw]), 0)
+	a.stopX = a.move.x
 	return a.enter(settling, adv, w)
 }
 
-// afterPause goes on after a hand that has stopped by itself: it tells what is left, or to stop
-// where that is near enough.
-func (a *advisor) afterPause(w *window) advice.Advice {
-	x := w.wanted(w.next-restCycles, w.next)
+// afterPause goes on after a hand that has stopped by itself: it tells what is left, or goes on to
+// the next screw.
+func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
+	s := a.screw
+	now := w.stateOver(max(w.first, w.next-restCycles), w.next)
 	if !math.IsNaN(a.amount) {
-		a.screws[a.screw].observeEffect(a.wantedAtRest[a.screw]-x[a.screw], a.amount, toldSpread)
+		k, change := &a.screws[s], a.rest.wanted[s]-now.wanted[s]
+		if a.back && k.variance < knownVariance {
+			k.observeBack(change, a.amount)
+		} else {
+			k.observeEffect(change, a.amount, toldSpread)
+		}
+		if a.amount >= paceTurns && k.variance < knownVariance {
+			a.hand.observePace(a.fastest / k.size())
+		}
+		a.shareEffect(s)
 	}
-	if math.Abs(x[a.screw]) <= a.nearEnough() {
-		return a.tellStop(advice.WhyReached, w)
-	}
-	return a.nameScrew(a.screw, &x, w)
+	w.learnColumn(s, &a.rest, &now)
+	a.toTurnBack = away || a.trying
+	return a.goOn(&now, r, w)
 }
+
+// goOn goes on with the screw in hand, or with the next one; now is how the bank stands.
+func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
+	s := a.screw
+	if a.trims < mostTrims && math.Abs(now.wanted[s]) > a.leftOver() {
+		a.trims++
+		return a.nameScrew(s, now, w)
+	}
+	a.trims = 0
+	return a.choose(r, w)
+}
+
+// mostTrims is how many times in a row a screw is told a rest before the largest error is looked
+// for anew. Chosen.
+const mostTrims = 4
 
 // settle waits until nothing moves, and chooses anew.
 func (a *advisor) settle(r *Reading, w *window) advice.Advice {
-	if !a.quiet(w) {
+	stop := a.told.Kind == advice.Stop && a.told.Part == advice.SyncScrew
+	due := a.hand.Lag + math.Sqrt(a.hand.ll)
+	if !a.quiet(w) || stop && w.now()-a.phaseTime < due {
 		return a.told
 	}
-	if a.told.Kind == advice.Stop && !math.IsNaN(a.amount) {
-		// Stopped on the way: of the amount no more than all was made.
-		x := w.wanted(w.first, w.next)
-		k := &a.screws[a.screw]
-		if done := a.wantedAtRest[a.screw] - x[a.screw]; math.Abs(done) > k.size()*a.amount {
-			k.observeEffect(done, a.amount, toldSpread)
-		}
+	now := w.atRest()
+	if !stop {
+		return a.choose(r, w)
 	}
-	return a.choose(r, w)
+	s := a.screw
+	k := &a.screws[s]
+	if math.IsNaN(a.amount) && a.told.Why == advice.WhyReached && a.stopPace > slowPace/4*k.size() {
+		turned := (a.stopX - now.wanted[s]) * sign(a.rest.wanted[s]) / k.size()
+		a.hand.observe(a.stopPace/k.size(), turned, math.Abs(turned)*math.Sqrt(k.variance))
+	} else if done := a.rest.wanted[s] - now.wanted[s]; math.Abs(done) > k.size()*a.amount {
+		k.observeEffect(done, a.amount, toldSpread) // stopped on the way: no more than all was made
+	}
+	w.learnColumn(s, &a.rest, &now)
+	return a.goOn(&now, r, w)
 }
 
 func sign(x float64) float64 { return math.Copysign(1, x) }

@@ -46,10 +46,12 @@ type window struct {
 	draw, opening [cycle.MaxCylinders]track
 	variance      perCylinder // of level from cycle to cycle
 	scatters      int         // cycles that have gone into variance
+	unsteady      bool        // the speed moves: what scatters is no idle's
 	// byOpening has level made of the openings instead of the draws.
 	byOpening       bool
 	unknownOpenings int     // cycles in a row that lack an opening, levelling by openings
 	rpm             float64 // slow mean of the speed
+	lastRPM         float64 // speed of the cycle that is pushed
 	total           sums
 	// rejectedOff is how far off the levels of rejected cycles are, averaged over all of
 	// the last cycles, kPa.
@@ -65,7 +67,7 @@ func (t *track) set(k int, v float64) { t[uint(k)%windowCycles] = v }
 
 // entry is what else is kept of a cycle.
 type entry struct {
-	time float64
+	time, rpm, mean float64 // its end, speed, and mean draw
 	// level is the draw scaled so that the mean of all is nominalDraw: while butterflies
 	// stand still it does so too, though the idle and all draws wander by some per cent.
 	level perCylinder
@@ -89,6 +91,13 @@ func (w *window) before(k int) *sums {
 // at returns the entry of cycle number k.
 func (w *window) at(k int) *entry { return &w.ring[uint(k)%windowCycles] }
 
+// settle forgets what was before the speed settled, the scatter too: at a start it is that of cycles
+// that were none.
+func (w *window) settle() {
+	w.clear()
+	w.scatters = 0
+}
+
 // clear forgets all cycles. The sums start anew, or they would lose digits over hours.
 func (w *window) clear() { w.first, w.total = w.next, sums{} }
 
@@ -102,12 +111,13 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 		w.unknownOpenings = 0
 	}
 	e := w.at(w.next)
-	e.time, e.level = t, w.level(draw, opening)
+	e.time, e.rpm, e.mean, e.level = t, w.lastRPM, 0, w.level(draw, opening)
 	e.wanted = w.link.wanted(&e.level)
 	e.before = w.total
 	for c := range w.n {
 		w.draw[c].set(w.next, draw[c])
 		w.opening[c].set(w.next, opening[c])
+		e.mean += draw[c] / float64(w.n)
 		w.total.draw[c] += draw[c]
 		w.total.level[c] += e.level[c]
 		w.rejectedOff[c] -= w.rejectedOff[c] / rejectedMemory
@@ -184,7 +194,7 @@ func (w *window) now() float64 { return w.at(w.next - 1).time }
 // learnScatter takes into variance how far the last cycle but one lies off the line between its
 // neighbours: (x₁ - 2x₂ + x₃)²/6 is the variance of independent values.
 func (w *window) learnScatter() {
-	if w.cycles() < 3 {
+	if w.cycles() < 3 || w.unsteady {
 		return
 	}
 	w.scatters++

@@ -8,26 +8,30 @@ import (
 	"evendraw/internal/engine"
 )
 
-// Habits are those of a virtual mechanic; times in seconds of the engine's time.
+// Habits are those of a virtual mechanic; times in seconds of the engine's time, angles in turns.
 type Habits struct {
-	Glance                float64 // between looks at the advice
-	LeastReact, MostReact float64 // from seeing to turning
-	LeastHalt, MostHalt   float64 // from seeing "stop" to a hand at rest
-	TurnError             float64 // share of an amount, and of a slow hand's pace, that it is off by, either way
-	WrongWay              float64 // share of first turns of a screw that go the wrong way
-	SlotError             float64 // how far off a counted setting a pilot screw ends, either way, turns
-	Patience              float64 // until a check that is still asked for is done again
-	NutS                  float64 // to tighten a lock nut
-	TraceS                float64 // to trace the hoses, the engine off
-	WarmS                 float64 // after that, until the engine has settled
-	FindS                 float64 // until a pilot screw's slot is found
-	Presses               bool    // says by itself that a turn of a pilot screw is made, else only when asked
-	Forgets, TooLittle    float64 // share of turns of a pilot screw that are not made, and that are half made
-	CoolS                 float64 // the engine is let stand before the next look
+	Glance                   float64 // between looks at the advice
+	LeastReact, MostReact    float64 // from seeing to turning
+	LeastReach, MostReach    float64 // from one screw to another, before that
+	LeastHalt, MostHalt      float64 // from seeing "stop" to a hand that stops turning
+	RunOn                    float64 // how far it still turns then, at most
+	TurnError                float64 // share of an amount, and of a pace, that it is off by, either way
+	AngleError               float64 // how far off an amount ends beside that, either way
+	AmountTurnsS, SlowTurnsS float64 // paces, turns a second: of an amount, and until told to stop
+	WrongWay                 float64 // share of first turns of a screw that go the wrong way
+	SlotError                float64 // how far off a counted setting a pilot screw ends, either way
+	Patience                 float64 // until a check that is still asked for is done again
+	NutS                     float64 // to reach and tighten a lock nut
+	TraceS                   float64 // to trace the hoses, the engine off
+	WarmS                    float64 // after that, until the engine has settled
+	FindS                    float64 // until a pilot screw's slot is found
+	Presses                  bool    // says by itself that a turn of a pilot screw is made, else only when asked
+	Forgets, TooLittle       float64 // share of turns of a pilot screw that are not made, and that are half made
+	CoolS                    float64 // the engine is let stand before the next look
 }
 
 // Calm turns as told: who turns the screws of the practice engine for a user that looks on.
-var Calm = Habits{Glance: 0.5, Patience: 12, NutS: 1.5, TraceS: 8}
+var Calm = Habits{Glance: 0.5, AmountTurnsS: handSpeed, SlowTurnsS: slowSpeed, Patience: 12, NutS: 1.5, TraceS: 8}
 
 // calmPilots is Calm at pilot screws, whose slots are looked for first.
 var calmPilots = Habits{LeastReact: 0.5, MostReact: 0.5, FindS: 2, Presses: true}
@@ -37,11 +41,24 @@ var calmPilots = Habits{LeastReact: 0.5, MostReact: 0.5, FindS: 2, Presses: true
 var AtPilots = Habits{Glance: 0.5, LeastReact: 0.25, MostReact: 0.75, FindS: 2, Presses: true, Forgets: 0.05,
 	TurnError: 0.25, SlotError: 1.0 / 32}
 
-// Clumsy is who the advice is tried on. The slot of a pilot screw is seen to be off by a twelfth of
-// a turn, not by a thirty-second. All chosen.
+// Clumsy is who glances up once a second and makes amounts fast. The slot of a pilot screw is
+// seen to be off by a twelfth of a turn, not by a thirty-second. All chosen.
 var Clumsy = Habits{Glance: 1, LeastReact: 1, MostReact: 2, LeastHalt: 0.2, MostHalt: 0.4, TurnError: 0.25,
-	WrongWay:  0.03,
+	AmountTurnsS: handSpeed, SlowTurnsS: slowSpeed, WrongWay: 0.03,
 	SlotError: 1.0 / 32, Patience: 15, NutS: 2, TraceS: 20, WarmS: 6, CoolS: 60}
+
+// Normal is who watches the word, and Sloppy a slow and hasty one whose hand runs on. All chosen.
+var (
+	Normal = Habits{Glance: watchS, LeastReact: 0.4, MostReact: 0.8, LeastReach: 1.5, MostReach: 3, LeastHalt: 0.4,
+		MostHalt: 0.8, RunOn: 0.05, TurnError: 0.3, AngleError: 0.005, AmountTurnsS: slowSpeed,
+		SlowTurnsS: slowSpeed, WrongWay: 0.01, Patience: 15, NutS: 2, TraceS: 20, WarmS: 6, CoolS: 60}
+	Sloppy = Habits{Glance: watchS, LeastReact: 1.2, MostReact: 1.8, LeastReach: 1.5, MostReach: 3, LeastHalt: 1.2,
+		MostHalt: 1.8, RunOn: 0.1, TurnError: 0.3, AngleError: 0.01, AmountTurnsS: 2 * slowSpeed,
+		SlowTurnsS: 2 * slowSpeed, WrongWay: 0.03, Patience: 15, NutS: 2, TraceS: 20, WarmS: 6, CoolS: 60}
+)
+
+// watchS is the time between two looks of who watches the word. Chosen.
+const watchS = 0.1
 
 // Paces of every hand.
 const (
@@ -49,6 +66,10 @@ const (
 	slowSpeed  = 1.0 / 8 // turns a second, until it is stopped
 	leastSpeed = slowSpeed / 2
 	handStep   = 0.05 // s between two small movements
+	// paceWordS is for how long a word about the pace must stand until the hand does it again.
+	paceWordS = 1.5
+	// backS is how long a hand pauses before it turns back. Chosen.
+	backS = 0.2
 )
 
 // throttleStop stands for the throttle stop among the screws, and noScrew for none in hand.
@@ -65,11 +86,14 @@ type Hand struct {
 	turned  map[int]bool // screws that were turned before
 	loose   map[int]bool // screws whose lock nuts are open
 	screw   int          // in hand, or noScrew
+	at      int          // the one that it is at, in hand or not
 	turning int          // that left is of
 	left    float64      // turns still to make, clockwise positive
 	speed   float64      // turns a second
 	due     float64      // when the next movement is due
-	halt    float64      // when the hand comes to rest; 0 is when left is made
+	begun   bool         // the screw has begun to move
+	halt    float64      // when the hand stops turning; 0 is when left is made
+	after   func()       // what it begins then, nil for nothing
 	// turns counts how often a screw was taken in hand, moves how often the hand
 	// began to move.
 	turns, moves int
@@ -78,7 +102,7 @@ type Hand struct {
 // NewHand returns a hand at rest. The seed is of its chances.
 func NewHand(e *engine.Engine, habits *Habits, seed uint64) *Hand {
 	return &Hand{habits: habits, engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{},
-		loose: map[int]bool{}, screw: noScrew}
+		loose: map[int]bool{}, screw: noScrew, at: noScrew}
 }
 
 // Busy reports whether the hand moves, or is about to.
@@ -112,17 +136,45 @@ func (h *Hand) between(least, most float64) float64 { return least + (most-least
 // react is how long it takes from seeing to turning, this time.
 func (h *Hand) react() float64 { return h.between(h.habits.LeastReact, h.habits.MostReact) }
 
+// reach is how long it takes to get from one screw to another.
+func (h *Hand) reach() float64 { return h.between(h.habits.LeastReach, h.habits.MostReach) }
+
 // Begin turns a screw of the bank by an amount, clockwise positive, after a reaction.
 func (h *Hand) Begin(now float64, screw int, amount float64) {
-	h.start(now, screw, h.off(amount), handSpeed)
+	off := h.off(amount) + math.Copysign(h.habits.AngleError*(2*h.rng.Float64()-1), amount)
+	if off*amount < 0 {
+		off = 0
+	}
+	speed := h.habits.AmountTurnsS
+	if h.habits.RunOn > 0 {
+		speed = h.off(speed)
+	}
+	h.start(now, screw, off, speed)
 }
 
 // beginSlow turns a screw slowly until the hand is stopped, after a reaction.
 func (h *Hand) beginSlow(now float64, screw int, way float64) {
-	h.start(now, screw, math.Copysign(math.Inf(1), way), h.off(slowSpeed))
+	h.start(now, screw, math.Copysign(math.Inf(1), way), h.off(h.habits.SlowTurnsS))
 }
 
+// start begins a movement; a hand that still moves comes to rest first.
 func (h *Hand) start(now float64, screw int, amount, speed float64) {
+	if h.Busy() {
+		h.rest(now)
+	}
+	if h.Busy() {
+		h.after = func() { h.begin(h.halt+backS, screw, amount, speed) }
+		return
+	}
+	due := now + h.react()
+	if screw != h.at {
+		due += h.reach()
+	}
+	h.begin(due, screw, amount, speed)
+}
+
+// begin makes a movement due.
+func (h *Hand) begin(due float64, screw int, amount, speed float64) {
 	if screw != h.screw {
 		h.screw = screw
 		h.turns++
@@ -130,9 +182,9 @@ func (h *Hand) start(now float64, screw int, amount, speed float64) {
 	if !h.turned[screw] && h.rng.Float64() < h.habits.WrongWay {
 		amount = -amount
 	}
-	h.turned[screw], h.loose[screw] = true, true
-	h.turning, h.left, h.speed, h.halt = screw, amount, speed, 0
-	h.due = now + h.react()
+	h.turned[screw], h.loose[screw], h.at = true, true, screw
+	h.turning, h.left, h.speed, h.halt, h.due, h.after = screw, amount, speed, 0, due, nil
+	h.begun = false
 	h.moves++
 }
 
@@ -143,10 +195,15 @@ func (h *Hand) pace(factor float64) {
 	}
 }
 
-// rest has the hand come to rest, the screw still in it.
+// rest has the hand come to rest, the screw still in it: after a reaction it turns on for a little.
 func (h *Hand) rest(now float64) {
-	if h.Busy() && h.halt == 0 {
-		h.halt = now + h.between(h.habits.LeastHalt, h.habits.MostHalt)
+	h.after = nil
+	switch {
+	case !h.Busy() || h.halt != 0:
+	case !h.begun && h.habits.RunOn > 0:
+		h.left = 0
+	default:
+		h.halt = now + h.between(h.habits.LeastHalt, h.habits.MostHalt) + h.habits.RunOn*h.rng.Float64()/h.speed
 	}
 }
 
@@ -161,9 +218,11 @@ func (h *Hand) Move(now float64) {
 	for h.left != 0 && now >= h.due {
 		if h.halt != 0 && h.due >= h.halt {
 			h.left = 0
-			break
+			h.goOn()
+			continue
 		}
 		step := math.Copysign(min(h.speed*handStep, math.Abs(h.left)), h.left)
+		h.begun = true
 		if h.turning == throttleStop {
 			h.engine.TurnStop(step)
 		} else {
@@ -171,8 +230,18 @@ func (h *Hand) Move(now float64) {
 		}
 		if h.left -= step; math.Abs(h.left) < 1e-9 {
 			h.left = 0
+			h.goOn()
+			continue
 		}
 		h.due += handStep
+	}
+}
+
+// goOn begins what waits for the hand to be at rest.
+func (h *Hand) goOn() {
+	if after := h.after; after != nil {
+		h.halt = max(h.halt, h.due)
+		after()
 	}
 }
 

@@ -15,7 +15,10 @@ type Mechanic struct {
 	look    float64       // when the next look is due
 	acted   advice.Advice // the turn that the hand is at
 	asked   advice.Why    // check that was done, and is not to be done again before until
+	nut     int           // whose nut it was
 	until   float64
+	paced   float64 // when the pace was last changed
+	made    float64 // when the hand last moved
 	errands errands // what is done before the next look
 }
 
@@ -77,22 +80,25 @@ func (m *Mechanic) act(a *advice.Advice) (done bool) {
 		m.traceHoses()
 	case a.Why == advice.WhyHot:
 		m.cool()
-	case a.Why != advice.WhyBlip && a.Why != advice.WhyNuts || a.Why == m.asked && m.now < m.until:
+	case a.Why != advice.WhyBlip && a.Why != advice.WhyNuts || a.Why == m.asked && a.Screw == m.nut && m.now < m.until:
 	case a.Why == advice.WhyBlip:
 		m.errands.add(m.react(), func() {
 			m.engine.Blip()
-			m.checked(a.Why)
+			m.at = noScrew
+			m.checked(a)
 		})
 	default:
 		m.errands.add(m.react(), nil)
-		m.tightenAll()
-		m.errands.add(0, func() { m.checked(a.Why) })
+		m.tighten(a.Screw)
+		m.errands.add(0, func() { m.checked(a) })
 	}
 	return false
 }
 
 // checked notes that a check was made.
-func (m *Mechanic) checked(why advice.Why) { m.asked, m.until = why, m.now+m.habits.Patience }
+func (m *Mechanic) checked(a *advice.Advice) {
+	m.asked, m.nut, m.until = a.Why, a.Screw, m.now+m.habits.Patience
+}
 
 // traceHoses puts all hoses on their own ports, the engine off.
 func (m *Mechanic) traceHoses() {
@@ -123,16 +129,30 @@ func (m *Mechanic) tightenAll() bool {
 	return len(loose) > 0
 }
 
+// tighten closes the lock nut of a screw where it is open, those of all screws for NoScrew.
+func (m *Mechanic) tighten(screw int) {
+	if screw == advice.NoScrew {
+		m.tightenAll()
+		return
+	}
+	if m.loose[screw] {
+		m.at = screw
+		m.errands.add(m.habits.NutS, func() { m.Tighten(screw) })
+	}
+}
+
 // turn turns a screw, or the throttle stop, as told. A hand that moves as told goes on, by the
-// amount first told.
+// amount first told; one that has made it waits for other words.
 func (m *Mechanic) turn(a *advice.Advice) {
-	if m.Busy() && a.Part == m.acted.Part && a.Screw == m.acted.Screw && a.Direction == m.acted.Direction {
-		switch a.Why {
-		case advice.WhySlower:
-			m.pace(1.0 / 2)
-		case advice.WhyFaster:
-			m.pace(2)
+	same := a.Part == m.acted.Part && a.Screw == m.acted.Screw && a.Direction == m.acted.Direction
+	if m.Busy() {
+		m.made = m.now
+		if same && m.after == nil || m.after != nil && *a == m.acted {
+			m.heedPace(a.Why)
+			return
 		}
+	}
+	if same && a.Part == advice.SyncScrew && m.now < m.made+againS && m.heard(a) {
 		return
 	}
 	if a.Part == advice.ThrottleStop && m.acted.Part == advice.ThrottleStop && m.now < m.until {
@@ -143,9 +163,38 @@ func (m *Mechanic) turn(a *advice.Advice) {
 		screw, m.until = throttleStop, m.now+m.habits.Patience
 	}
 	m.acted, m.asked = *a, ""
+	m.paced, m.made = m.now, m.now
 	if math.IsNaN(a.Turns) {
 		m.beginSlow(m.now, screw, a.Direction.Sign())
 	} else {
 		m.Begin(m.now, screw, a.SignedTurns())
 	}
+}
+
+// heedPace turns slower or faster as told: once, and once more where the word stands.
+func (m *Mechanic) heedPace(why advice.Why) {
+	if why == m.acted.Why && m.now-m.paced < paceWordS {
+		return
+	}
+	m.acted.Why, m.paced = why, m.now
+	switch why {
+	case advice.WhySlower:
+		m.pace(1.0 / 2)
+	case advice.WhyFaster:
+		m.pace(2)
+	}
+}
+
+// againS is how long who has made an amount waits until the same word is done again. Chosen.
+const againS = 4.0
+
+// heard reports whether an advice to go on turning that way says nothing new to a hand that has
+// made its amount.
+func (m *Mechanic) heard(a *advice.Advice) bool {
+	told := math.IsNaN(a.Turns) == math.IsNaN(m.acted.Turns) && !math.IsNaN(a.Turns)
+	goesOn := a.Why == advice.WhyKeepOn
+	if goesOn {
+		m.acted.Why = a.Why
+	}
+	return told && (goesOn || a.Why == m.acted.Why && a.Turns == m.acted.Turns)
 }

@@ -57,7 +57,7 @@ var mayImport = map[string][]string{
 		"pressure", "heat"},
 	"internal/engine": {"frame", "bank", "pressure", "gonum.org/v1/gonum"},
 	"internal/trial": {"advice", "balance", "bank", "engine", "frame", "mixture", "practice", "pressure", "sensor",
-		"session", "plot"},
+		"session", "view", "plot"},
 	"internal/store":  {"plain"},
 	"internal/card":   {"plain", "github.com/pelletier/go-toml/v2"},
 	"internal/garage": {"store", "card", "plain", "pressure", "bank", "balance", "heat"},

@@ -27,6 +27,11 @@ const (
 	leastEffect, topEffect = 2.0, 6.0 // kPa a turn
 	reversedShare          = 1.0 / 3
 	leastLeak, mostLeak    = 0.5, 2.0 // mm2
+	// A bike's screws do much the same: within screwsAlike of each other as a factor.
+	leastAny, leastQuick, mostAny = 3.0, 6.0, 24.0 // kPa a turn
+	screwsAlike                   = 1.25
+	leastPassage, mostPassage     = 1.0, 3.0 // mm2
+	nutTurns                      = 0.03
 )
 
 // conditions are those that Config.With names.
@@ -72,6 +77,13 @@ var conditions = []condition{
 		defects[random.IntN(len(defects))].LeakMM2 = leastLeak + (mostLeak-leastLeak)*random.Float64()
 		b.config.Defects = defects
 	}},
+	{"any-screws", "a turn of a screw does 3 to 24 kPa; lock nuts shift it by 0.03 turns at most",
+		func(b *bike, random *rand.Rand) { b.effects(leastAny, random) }},
+	{"quick-screws", "a turn of a screw does 6 to 24 kPa; lock nuts shift it by 0.03 turns at most",
+		func(b *bike, random *rand.Rand) { b.effects(leastQuick, random) }},
+	{"passages", "passages join all runners to one pipe", func(b *bike, random *rand.Rand) {
+		b.config.PassageMM2 = leastPassage + (mostPassage-leastPassage)*random.Float64()
+	}},
 	{"cold", "the engine is started cold and levelled at once", func(b *bike, _ *rand.Rand) { b.config.Cold = true }},
 	{"slow-board", "250 frames a second", func(b *bike, _ *rand.Rand) { b.config.Rate = slowBoardRate }},
 }
@@ -108,4 +120,17 @@ func chosenConditions(names []string) (list []condition, err error) {
 		list = append(list, conditions[i])
 	}
 	return list, nil
+}
+
+// effects gives the screws effects from least to mostAny, much the same on one bike.
+func (b *bike) effects(least float64, random *rand.Rand) {
+	size := least * math.Pow(mostAny/least, random.Float64())
+	b.config.LockNutTurns = nutTurns
+	for i := range b.config.Bank.Screws {
+		effect := size * math.Pow(screwsAlike, 2*random.Float64()-1)
+		if random.Uint64()&1 == 0 {
+			effect = -effect
+		}
+		b.config.Screws[i].Effect = pressure.KPa(effect)
+	}
 }

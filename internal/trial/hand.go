@@ -9,7 +9,7 @@ import (
 	"evendraw/internal/pressure"
 )
 
-// The mechanic's habits are practice.Clumsy, the same for both.
+// Of a bench.
 const (
 	chunkFrames  = 20
 	bytesAFrame  = 32 // at most, of a bank's board
@@ -21,19 +21,25 @@ type bench struct {
 	bank    bank.Bank
 	engine  *engine.Engine
 	hand    *practice.Hand
+	habits  *practice.Habits  // the same for both mechanics
 	moves   func(now float64) // lets the hand, and what else is under way, come to that time
 	started float64
 	longest float64 // when the mechanic gives up, s
 	now     float64
 	course  []pressure.KPa
+	noted   float64 // when the course is noted next
 	buf     []byte
 	feed    func([]byte) error
 }
 
 func newBench(b bike) *bench {
 	e := engine.New(b.config)
-	hand := practice.NewHand(e, &practice.Clumsy, b.seed)
-	return &bench{bank: b.config.Bank, longest: b.longest(), engine: e, hand: hand, moves: hand.Move,
+	habits := b.habits
+	if habits == nil {
+		habits = &practice.Clumsy
+	}
+	hand := practice.NewHand(e, habits, b.seed)
+	return &bench{habits: habits, bank: b.config.Bank, longest: b.longest(), engine: e, hand: hand, moves: hand.Move,
 		buf: make([]byte, chunkFrames*bytesAFrame)}
 }
 
@@ -66,12 +72,15 @@ func (b *bench) start() {
 
 // look lets one glance pass, and notes the true spread.
 func (b *bench) look() {
-	b.run(b.now + practice.Clumsy.Glance)
-	b.course = append(b.course, b.engine.Truth().Spread)
+	b.run(b.now + b.habits.Glance)
+	if b.now >= b.noted {
+		b.noted = max(b.noted, b.now) + 1
+		b.course = append(b.course, b.engine.Truth().Spread)
+	}
 }
 
 // outcome judges the bank: the true spread averaged over a few seconds.
-func (b *bench) outcome(done bool) Outcome {
+func (b *bench) outcome(done bool, w *watch) Outcome {
 	turns, moves := b.hand.Counts()
 	o := Outcome{Done: done, Turns: turns, Moves: moves, Idle: b.engine.Truth().IdlingS, Course: b.course}
 	var mean []pressure.KPa
@@ -93,6 +102,9 @@ func (b *bench) outcome(done bool) Outcome {
 			low, high = min(low, m/pressure.KPa(n)), max(high, m/pressure.KPa(n))
 		}
 		o.Spread = high - low
+	}
+	if w != nil {
+		o.Told = w.Told
 	}
 	return o
 }

@@ -12,48 +12,65 @@ import (
 )
 
 // byAdvice lets the mechanic follow the advice on the screen and nothing else.
-func byAdvice(k bike) Outcome {
+func byAdvice(k bike, trace func(line string)) Outcome {
 	b := newBench(k)
+	w := &watch{engine: b.engine, trace: trace}
 	var last *balance.Reading
 	bk := k.config.Bank
 	c := session.NewChain(session.Config{Bank: &bk, Ambient: pressure.StandardAtmosphere(0)},
-		func(r *balance.Reading) { last = r })
+		func(r *balance.Reading) {
+			last = r
+			w.push(r)
+		})
+	w.chain = c
 	b.feed = c.Feed
-	return followAdvice(b, c, &last)
+	return followAdvice(b, c, w, &last)
 }
 
 // followAdvice does the work of byAdvice on a bench whose bytes go to c; last is
 // the newest reading.
-func followAdvice(b *bench, c *session.Chain, newest **balance.Reading) Outcome {
+func followAdvice(b *bench, c *session.Chain, w *watch, newest **balance.Reading) Outcome {
 	b.run(settleBefore)
 	if !c.StartZero() {
 		return Outcome{}
 	}
 	b.run(settleBefore + sensor.ZeroSeconds + 0.1)
-	b.start()
+	b.engine.Start()
+	b.started = b.now
 	m := practice.NewMechanic(b.hand, &b.bank)
 	b.moves = m.Pass
+	first := true
 	for b.now < b.started+b.longest {
 		b.look()
-		if *newest != nil && m.Look(&(*newest).Advice) {
-			return b.outcome(true)
+		if *newest != nil {
+			done := m.Look(&(*newest).Advice)
+			if w.done && first {
+				first = false
+				w.Loose = len(b.hand.Loose(&b.bank))
+			}
+			if done {
+				return b.outcome(true, w)
+			}
 		}
 		for m.Away() {
 			b.step()
 		}
 	}
-	return b.outcome(false)
+	return b.outcome(false, w)
 }
 
 // Habits of the rival, who watches a damped gauge per cylinder and has no
 // advice.
 const (
-	gaugeDamping = 1.0  // s, first order
-	gaugeSettle  = 3.0  // s of waiting for a gauge after a turn
-	gaugeLooks   = 3    // looks at a gauge that the eye averages
-	rivalNear    = 0.35 // kPa: as level as such a gauge can be read
-	rivalFirst   = 0.25 // turns of a first try
-	rivalLeast   = 1.0 / 16
+	gaugeDamping = 1.0     // s, first order
+	gaugeStart   = 4.0     // s until an engine that was started, and the gauges, have settled
+	gaugeSettle  = 2.0     // s of waiting for a gauge after a turn
+	gaugeLooks   = 3       // looks at a gauge that the eye averages
+	rivalNear    = 0.3     // kPa: as level as such a gauge can be read
+	rivalFirst   = 1.0 / 8 // turns of a first try
+	rivalLeast   = 1.0 / 64
+	rivalMost    = 1.0 / 2 // turns at once
+	rivalMoves   = 8       // of one screw in a row
 	rivalRounds  = 40
 )
 
@@ -104,14 +121,16 @@ func byGauges(k bike) Outcome {
 	g := &gauges{}
 	b.feed = g.feed
 	b.run(settleBefore + sensor.ZeroSeconds + 0.5)
-	b.start()
-	r := &gaugeMechanic{bench: b, gauges: g, sense: map[int]float64{}}
+	b.engine.Start()
+	b.started = b.now
+	b.run(b.now + gaugeStart)
+	r := &gaugeMechanic{bench: b, gauges: g, effect: map[int]float64{}}
 	r.watch()
 	for range rivalRounds {
 		screw, off := r.worst()
 		if screw < 0 {
 			if !r.tighten() {
-				return b.outcome(true)
+				return b.outcome(true, nil)
 			}
 			r.watch()
 			continue
@@ -121,14 +140,14 @@ func byGauges(k bike) Outcome {
 		}
 		r.level(screw, off)
 	}
-	return b.outcome(false)
+	return b.outcome(false, nil)
 }
 
 // gaugeMechanic is what who watches gauges knows.
 type gaugeMechanic struct {
 	bench  *bench
 	gauges *gauges
-	sense  map[int]float64 // per screw: +1 clockwise raises, -1 lowers, 0 unknown
+	effect map[int]float64 // kPa a clockwise turn, 0 unknown
 	read   [sensor.MaxChannels]float64
 }
 
@@ -176,22 +195,21 @@ func (r *gaugeMechanic) worst() (screw int, off float64) {
 	return -1, 0
 }
 
-// level turns one screw until its cylinders look level, or it gets no better.
+// level turns one screw until its cylinders look level, each time by what it was seen to do.
 func (r *gaugeMechanic) level(screw int, off float64) {
-	step := rivalFirst
-	for math.Abs(off) > rivalNear && step >= rivalLeast {
-		way := 1.0
-		if s := r.sense[screw]; s != 0 {
-			way = -s * math.Copysign(1, off)
-		}
-		r.turn(screw, way*step)
-		now := r.off(screw)
-		r.sense[screw] = math.Copysign(1, now-off) * way
-		if now*off < 0 { // past it: finer
-			step /= 2
-		}
-		if r.bench.now > r.bench.started+r.bench.longest {
+	for range rivalMoves {
+		if math.Abs(off) <= rivalNear || r.bench.now > r.bench.started+r.bench.longest {
 			return
+		}
+		turns := rivalFirst
+		if e := r.effect[screw]; e != 0 {
+			turns = -off / e
+			turns = math.Copysign(min(max(math.Abs(turns), rivalLeast), rivalMost), turns)
+		}
+		r.turn(screw, turns)
+		now := r.off(screw)
+		if e := (now - off) / turns; math.Abs(now-off) > rivalNear/2 {
+			r.effect[screw] = e
 		}
 		off = now
 	}
@@ -203,7 +221,7 @@ func (r *gaugeMechanic) tighten() bool {
 	b := r.bench
 	loose := b.hand.Loose(&b.bank)
 	for _, screw := range loose {
-		b.run(b.now + practice.Clumsy.NutS)
+		b.run(b.now + b.habits.NutS)
 		b.hand.Tighten(screw)
 	}
 	return len(loose) > 0

@@ -191,16 +191,16 @@ func CountPilots(all []PilotOutcome) PilotReport {
 	r.FoundScrews /= float64(len(off))
 	r.Answers /= float64(len(off))
 	r.Held = held / float64(len(off))
-	r.Off95, r.Idle95 = quantile95(off), quantile95(idle)
+	r.Off95, r.Idle95 = quantile(off, 0.95), quantile(idle, 0.95)
 	r.Moves, r.StopMoves, r.Turns, r.Idle = median(moves), median(stops), median(turns), median(idle)
 	return r
 }
 
-// quantile95 returns what 95 % of the values are not above; NaN of none.
-func quantile95(v []float64) float64 {
+// quantile returns what that share of the values are not above; NaN of none.
+func quantile(v []float64, share float64) float64 {
 	if len(v) == 0 {
 		return math.NaN()
 	}
 	s := slices.Sorted(slices.Values(v))
-	return s[int(math.Ceil(0.95*float64(len(s))))-1]
+	return s[int(math.Ceil(share*float64(len(s))))-1]
 }

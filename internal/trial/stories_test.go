@@ -123,7 +123,7 @@ func stories() []story {
 		{name: "cold-start", bike: but(known(15, 4), cold), seconds: 90},
 		{name: "hose-falls-off", bike: known(10, 5), seconds: 120,
 			events: []event{{14, hose(engine.SensorHoseOff)}, {22, hose(engine.SensorSound)}}},
-		{name: "too-hot", bike: four(11, 6), chain: session.Config{IdlingLimit: 25}, seconds: 200},
+		{name: "too-hot", bike: four(11, 6), chain: session.Config{IdlingLimit: 40}, seconds: 250},
 		{name: "no-zero", bike: twin(12, 1), noZero: true, seconds: 20, plain: true},
 		{name: "stalls", bike: known(13, 5), seconds: 120,
 			events: []event{{16, func(b *bench, _ *session.Chain) { b.engine.Stop() }}}},
@@ -132,7 +132,7 @@ func stories() []story {
 
 // tell runs a story and returns the conversation: a line whenever the advice changes.
 func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth pressure.KPa) {
-	k := bike{"", s.bike, s.bike.Seed}
+	k := bike{config: s.bike, seed: s.bike.Seed}
 	k.config.NoSensorErrors = !s.noZero
 	b := newBench(k)
 	var newest *balance.Reading

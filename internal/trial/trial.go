@@ -15,8 +15,10 @@ import (
 	"strings"
 	"sync"
 
+	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
+	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 )
 
@@ -50,6 +52,13 @@ type Config struct {
 	Linkage string
 	// With names conditions that all bikes have: see Conditions.
 	With []string
+	// Hand names the habits of the mechanic: see Hands; "" is the clumsy one.
+	Hand string
+	// NoRival leaves out the mechanic with gauges.
+	NoRival bool
+	// Trace is called with a line for each word that the bike of that number was told; nil for none.
+	Trace     func(line string)
+	TraceBike int
 	// Workers is how many bikes are tried at once; 0 is one a core.
 	Workers int
 	// Progress is called after each bike, from one goroutine at a time; nil is
@@ -94,6 +103,8 @@ type Outcome struct {
 	Idle         float64
 	// Course is the true spread, once a second.
 	Course []pressure.KPa
+	// Told is what was told on the way; empty for who has no advice.
+	Told Told
 }
 
 // bike is one random bike.
@@ -101,6 +112,7 @@ type bike struct {
 	linkage string
 	config  engine.Config
 	seed    uint64
+	habits  *practice.Habits // nil: a clumsy mechanic's
 }
 
 // longest is when the mechanic gives up, s.
@@ -110,6 +122,10 @@ func (b *bike) longest() float64 {
 	}
 	return longestRun
 }
+
+// hands are the mechanics' habits, by name.
+var hands = map[string]*practice.Habits{"": &practice.Clumsy, "clumsy": &practice.Clumsy, "normal": &practice.Normal,
+	"sloppy": &practice.Sloppy}
 
 // chosen are the linkages of that name.
 func chosen(name string) []linkage {
@@ -137,7 +153,7 @@ func newBike(kinds []linkage, with []condition, seed uint64, n int) bike {
 	for range l.bank.Screws {
 		cfg.Screws = append(cfg.Screws, engine.ScrewHabit{Play: mostPlay * rng.Float64()})
 	}
-	b := bike{l.name, cfg, rng.Uint64()}
+	b := bike{linkage: l.name, config: cfg, seed: rng.Uint64()}
 	for _, c := range with {
 		c.set(&b, rng)
 	}
@@ -157,6 +173,9 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	if len(kinds) == 0 {
 		return nil, fmt.Errorf("trial: no linkage %q, there are %s", cfg.Linkage, strings.Join(Linkages(), ", "))
 	}
+	if hands[cfg.Hand] == nil {
+		return nil, fmt.Errorf("trial: no hand %q, there are clumsy, normal, sloppy", cfg.Hand)
+	}
 	with, err := chosenConditions(cfg.With)
 	if err != nil {
 		return nil, err
@@ -164,7 +183,15 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 	pairs := make([]Pair, cfg.Bikes)
 	err = spread(ctx, cfg.Bikes, cfg.Workers, cfg.Progress, func(n int) {
 		b := newBike(kinds, with, cfg.Seed, n)
-		pairs[n] = Pair{b.linkage, byAdvice(b), byGauges(b)}
+		b.habits = hands[cfg.Hand]
+		var trace func(line string)
+		if n == cfg.TraceBike {
+			trace = cfg.Trace
+		}
+		pairs[n] = Pair{Linkage: b.linkage, Advised: byAdvice(b, trace)}
+		if !cfg.NoRival {
+			pairs[n].Rival = byGauges(b)
+		}
 	})
 	return pairs, err
 }
@@ -209,11 +236,15 @@ type Tally struct {
 	// levelSpread and fineSpread.
 	Levelled float64 `json:"levelled_share"`
 	Fine     float64 `json:"levelled_fine_share"`
+	// Aimed is the share that ended within the aim of the advice.
+	Aimed float64 `json:"levelled_aim_share"`
 	// FalseDone counts the bikes that were called done beyond levelSpread.
 	FalseDone int     `json:"false_done"`
 	Turns     float64 `json:"turns_median"`
 	Moves     float64 `json:"moves_median"`
 	Idle      float64 `json:"idle_s_median"`
+	Idle90    float64 `json:"idle_s_90"`
+	NotDone   int     `json:"not_done"`
 }
 
 // Report is a trial's result.
@@ -221,6 +252,7 @@ type Report struct {
 	Tally
 	Rival     Tally            `json:"rival"`
 	ByLinkage map[string]Tally `json:"by_linkage"`
+	Told      ToldReport       `json:"told"`
 	// Conditions are the names of those that all bikes had.
 	Conditions []string `json:"conditions"`
 }
@@ -230,11 +262,17 @@ func Count(pairs []Pair, conditions ...string) Report {
 	var ours, theirs []Outcome
 	kinds := map[string][]Outcome{}
 	for _, p := range pairs {
-		ours, theirs = append(ours, p.Advised), append(theirs, p.Rival)
+		ours = append(ours, p.Advised)
+		if p.Rival.Course != nil {
+			theirs = append(theirs, p.Rival)
+		}
 		kinds[p.Linkage] = append(kinds[p.Linkage], p.Advised)
 	}
 	r := Report{Tally: tally(ours), Rival: tally(theirs), ByLinkage: map[string]Tally{},
 		Conditions: append([]string{}, conditions...)}
+	for i := range ours {
+		r.Told.add(&ours[i])
+	}
 	for name, o := range kinds {
 		r.ByLinkage[name] = tally(o)
 	}
@@ -254,6 +292,12 @@ func tally(outcomes []Outcome) Tally {
 		case o.Done:
 			t.FalseDone++
 		}
+		if !o.Done {
+			t.NotDone++
+		}
+		if o.Done && o.Spread <= balance.DefaultAim {
+			t.Aimed++
+		}
 		if o.Done && o.Spread <= fineSpread {
 			t.Fine++
 		}
@@ -261,7 +305,9 @@ func tally(outcomes []Outcome) Tally {
 	}
 	t.Levelled /= float64(t.Bikes)
 	t.Fine /= float64(t.Bikes)
+	t.Aimed /= float64(t.Bikes)
 	t.Turns, t.Moves, t.Idle = median(turns), median(moves), median(idle)
+	t.Idle90 = quantile(idle, 0.9)
 	return t
 }
 

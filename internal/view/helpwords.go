@@ -28,6 +28,9 @@ func (v *View) keyLine() []string {
 		keys = []string{"s save", "m remark", "f A4 page"}
 	default:
 		keys = []string{"Enter done, next"}
+		if v.nutAsked() {
+			keys = []string{"Enter nut tight", "n next"}
+		}
 	}
 	keys = append(keys, "o all steps", "? help", "q quit", "p back")
 	if v.Phone != nil {
@@ -69,7 +72,7 @@ func (v *View) helpPage() []string {
 		lines = append([]string{
 			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",
 			"↑ ↓ Tab   take the next screw in hand;  t  its true draws and openings",
-			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a sixteenth",
+			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a thirty-second",
 		}, lines...)
 	}
 	return lines[min(max(v.Cursor, 0), len(lines)-1):]

@@ -209,6 +209,8 @@ func (v *View) confirm() {
 	case v.Flow.At == StepPilots && v.unlevel():
 		v.goTo(StepLevel, true)
 		v.note("The trim has moved the balance: level once more.", Warn)
+	case v.nutAsked():
+		v.want(Want{Kind: GoOn})
 	case v.Flow.At == StepHoses:
 		v.want(Want{Kind: GoOn})
 		v.finish()
@@ -236,6 +238,13 @@ func (v *View) mark(m string) {
 	if v.marks[v.Flow.At] != "x" {
 		v.marks[v.Flow.At] = m
 	}
+}
+
+// nutAsked reports whether the advice is to tighten a lock nut.
+func (v *View) nutAsked() bool {
+	r := v.reading()
+	return r != nil && r.Advice.Kind == advice.Recheck && r.Advice.Why == advice.WhyNuts &&
+		(v.Flow.At == StepLevel || v.Flow.At == StepBlip)
 }
 
 // unlevel reports whether the advice is to turn a synchronising screw.
@@ -296,7 +305,7 @@ func (v *View) jobKey(k string) bool {
 // Turns of a screw that one press of a practice key makes.
 const (
 	pressTurns     = 1.0 / 8
-	finePressTurns = 1.0 / 16
+	finePressTurns = 1.0 / 32
 )
 
 // practiceKey handles the keys of the practice engine.

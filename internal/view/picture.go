@@ -90,7 +90,7 @@ func (v *View) Picture() Picture {
 	p.Stale = r != nil && v.age() > staleAfter
 	p.Head = v.head(r, blank)
 	p.Step = v.stepLine()
-	p.Words = v.words(r, blank)
+	p.Words = v.heldWords(r, blank)
 	switch v.Page {
 	case PageHelp:
 		p.Help = v.helpPage()

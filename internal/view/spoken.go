@@ -1,6 +1,7 @@
 package view
 
 import (
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -54,7 +55,7 @@ var sayings = map[string]row{
 	"SLOWER":     {CueGo, ""},
 	"LEVEL":      {CueLevel, ""},
 	"BLIP":       {CueGo, "blip the throttle"},
-	"LOCK NUTS":  {CueGo, "tighten the lock nuts"},
+	"NUT":        {CueGo, "tighten the lock nut"},
 	"IDLE":       {CueGo, "idle screw"},
 	"IDLE OK":    {CueLevel, "idle is right"},
 	"PILOT":      {CueGo, "pilot screw"},
@@ -115,7 +116,7 @@ func (w *Words) Saying() Saying {
 	case text == "":
 		text = strings.ToLower(word)
 	}
-	if figure != "" && (word == "LOOK AT" || word == "PILOT") {
+	if figure != "" && (word == "LOOK AT" || word == "PILOT" || word == "NUT") {
 		text += " " + spell(figure)
 	}
 	if w.Arrow != 0 {
@@ -161,24 +162,34 @@ func spell(name string) string {
 	return b.String()
 }
 
-// spokenFractions are the names of fractions.
-var spokenFractions = [16]string{"", "one sixteenth", "one eighth", "three sixteenths", "one quarter",
-	"five sixteenths", "three eighths", "seven sixteenths", "one half", "nine sixteenths", "five eighths",
-	"eleven sixteenths", "three quarters", "thirteen sixteenths", "seven eighths", "fifteen sixteenths"}
+// counts are the numbers of parts of a turn, parts their names.
+var (
+	counts = [16]string{"", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+		"twelve", "thirteen", "fourteen", "fifteen"}
+	parts = map[string]string{"2": "half", "4": "quarter", "8": "eighth", "16": "sixteenth", "32": "thirty-second",
+		"64": "sixty-fourth"}
+)
+
+// spokenFraction puts a fraction, as "3/16", in words; "" for anything else.
+func spokenFraction(f string) string {
+	over, under, _ := strings.Cut(f, "/")
+	n, err := strconv.Atoi(over)
+	if err != nil || n < 1 || n >= len(counts) || parts[under] == "" {
+		return ""
+	}
+	if n == 1 {
+		return counts[n] + " " + parts[under]
+	}
+	return counts[n] + " " + parts[under] + "s"
+}
 
 // spokenTurns puts an amount, as fraction writes it, in words; "" for anything else, and for none.
 func spokenTurns(amount string) string {
-	whole, rest, mixed := strings.Cut(amount, " ")
-	for i, f := range fractions {
-		if f == "" {
-			continue
-		}
-		if amount == f {
-			return spokenFractions[i]
-		}
-		if mixed && rest == f {
-			return spokenWhole(whole) + " and " + spokenFractions[i]
-		}
+	if said := spokenFraction(amount); said != "" {
+		return said
+	}
+	if whole, rest, mixed := strings.Cut(amount, " "); mixed && spokenFraction(rest) != "" {
+		return spokenWhole(whole) + " and " + spokenFraction(rest)
 	}
 	return spokenWhole(amount)
 }

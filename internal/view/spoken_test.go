@@ -13,7 +13,7 @@ import (
 )
 
 // largeWord is how large words are written in the source: capitals, and perhaps a figure.
-var largeWord = regexp.MustCompile(`^[A-Z][A-Z ]+[A-Z?](?: (%d%%|%d|%\.0f s))?$`)
+var largeWord = regexp.MustCompile(`^[A-Z][A-Z ]+[A-Z?](?: (%d%%|%d|%s|%\.0f s))?$`)
 
 // Each large word in the source of this package has a row that says how it is spoken, and no row is
 // of a word that is gone.
@@ -32,7 +32,8 @@ func TestEachLargeWordIsSpoken(t *testing.T) {
 		ast.Inspect(file, func(n ast.Node) bool {
 			if lit, ok := n.(*ast.BasicLit); ok && lit.Kind == token.STRING {
 				if text, _ := strconv.Unquote(lit.Value); largeWord.MatchString(text) {
-					word, _ := splitFigure(strings.NewReplacer("%d%%", "7%", "%d", "7", "%.0f", "7").Replace(text))
+					figures := strings.NewReplacer("%d%%", "7%", "%d", "7", "%s", "7", "%.0f", "7")
+					word, _ := splitFigure(figures.Replace(text))
 					found[word] = true
 				}
 			}

@@ -58,6 +58,7 @@ type View struct {
 	// Wants are what the last event asks the program to do.
 	Wants []Want
 
+	hold    wordHold
 	trend   trend
 	rate    rate
 	saved   bool // a level bank has been saved by itself
@@ -218,7 +219,9 @@ func Update(v View, e Event) View {
 		v.rate.push(v.Snap)
 		v.saveByItself()
 		v.follow()
+		v.holdWords()
 	case KeyPress:
+		v.hold = wordHold{}
 		return v.key(e.Key)
 	case Told:
 		v.note(e.Text, e.Role)

@@ -52,7 +52,7 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 		"q": {Kind: Quit}, KeyCtrlC: {Kind: Interrupt}, KeyEscape: {Kind: Quit}, "s": {Kind: Save},
 		"z": {Kind: StartZero},
 		"3": {Kind: SetReference, Cylinder: 3}, "e": {Kind: StartEngine}, "b": {Kind: Blip},
-		KeyRight: {Kind: TurnScrew, Turns: 0.125}, ",": {Kind: TurnScrew, Turns: -0.0625},
+		KeyRight: {Kind: TurnScrew, Turns: 0.125}, ",": {Kind: TurnScrew, Turns: -0.03125},
 	} {
 		t.Run(key, func(t *testing.T) {
 			got := press(v, key).Wants

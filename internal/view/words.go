@@ -12,27 +12,24 @@ import (
 	"evendraw/internal/session"
 )
 
-// fractions of a turn, by sixteenths.
-var fractions = [16]string{"", "1/16", "1/8", "3/16", "1/4", "5/16", "3/8", "7/16", "1/2", "9/16", "5/8", "11/16",
-	"3/4", "13/16", "7/8", "15/16"}
-
-// fraction writes an amount of turns as people count them, "1 1/4"; "" when it
+// fraction writes an amount of turns as people count them, "1 1/4", to a sixty-fourth; "" when it
 // is not known.
 func fraction(turns float64) string {
 	if math.IsNaN(turns) {
 		return ""
 	}
-	n := int(math.Round(math.Abs(turns) * 16))
-	whole, rest := n/16, fractions[n%16]
+	n, parts := int(math.Round(math.Abs(turns)*64)), 64
+	whole := n / parts
+	for n %= parts; n != 0 && n%2 == 0; {
+		n, parts = n/2, parts/2
+	}
 	switch {
 	case n == 0:
-		return "0"
-	case whole == 0:
-		return rest
-	case rest == "":
 		return fmt.Sprint(whole)
+	case whole == 0:
+		return fmt.Sprintf("%d/%d", n, parts)
 	}
-	return fmt.Sprintf("%d %s", whole, rest)
+	return fmt.Sprintf("%d %d/%d", whole, n, parts)
 }
 
 // amount writes a fraction as part of a sentence.
@@ -63,12 +60,15 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 			w.Big, w.Amount = word, ""
 		}
 		if a.Why == advice.WhyAway {
-			w.Big, w.Amount, w.Role = "OTHER WAY", "", Warn
+			w.Big, w.Role = "OTHER WAY", Warn
 		}
 	case a.Kind == advice.Stop:
 		w.Big, w.Role = "STOP", Warn
 	case a.Kind == advice.Recheck:
 		w.Big, w.Role = recheckWords[a.Why], Warn
+		if a.Why == advice.WhyNuts {
+			w.Big = fmt.Sprintf("NUT %s", a.ScrewName)
+		}
 	case a.Kind == advice.Fault && a.Why == advice.WhyHoses:
 		w.Big, w.Role = "HOSES", Bad
 	case a.Kind == advice.Fault:
@@ -82,8 +82,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 // tempo are the words for a hand that turns until it is told to stop.
 var tempo = map[advice.Why]string{advice.WhyFaster: "FASTER", advice.WhySlower: "SLOWER", advice.WhyKeepOn: "GO ON"}
 
-var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "HANDS OFF", advice.WhyBlip: "BLIP",
-	advice.WhyNuts: "LOCK NUTS"}
+var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "HANDS OFF", advice.WhyBlip: "BLIP"}
 
 func arrow(d advice.Direction) int {
 	switch d {
@@ -108,6 +107,9 @@ func (v *View) sentences(a *advice.Advice) []string {
 	case advice.Stop:
 		if a.Part == advice.ThrottleStop {
 			return []string{"Throttle stop: hand off while the speed settles."}
+		}
+		if a.Why == advice.WhyAway {
+			return []string{fmt.Sprintf("Screw %s: that leads away. Hand off while it settles.", a.ScrewName)}
 		}
 		return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
 	case advice.Recheck:
@@ -134,20 +136,20 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
 	switch a.Why {
 	case advice.WhyTry:
-		return []string{fmt.Sprintf("Turn %s, slowly, and keep turning: an eighth of a turn a second.", screw),
-			"Its direction is not known yet; the first movement shows it. Glance up for the word." +
-				v.referenceNote(a.Screw)}
+		return []string{fmt.Sprintf("Try %s %s, and wait for the word.", screw, amount(a.Turns)),
+			"Its direction is not known yet; this shows it." + v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
 		if f := fraction(a.Turns); f != "" {
-			return []string{fmt.Sprintf("Right: keep turning %s, %s to go.", screw, f)}
+			return []string{fmt.Sprintf("Right: %s, %s of a turn in all, and wait for the word.", screw, f)}
 		}
 		return []string{fmt.Sprintf("Right: keep turning %s, until told to stop.", screw)}
 	case advice.WhyFaster:
 		return []string{fmt.Sprintf("Right, and far to go: turn %s faster.", screw)}
 	case advice.WhySlower:
-		return []string{fmt.Sprintf("Nearly there: turn %s slower, ready to stop.", screw)}
+		return []string{fmt.Sprintf("It is quick: turn %s slower, a sixteenth of a turn a second, ready to stop.",
+			screw)}
 	case advice.WhyAway:
-		return []string{fmt.Sprintf("That leads away from level. Turn %s instead, slowly.", screw)}
+		return []string{fmt.Sprintf("That led away from level. Turn %s instead, %s.", screw, amount(a.Turns))}
 	case advice.WhyNoAnswer:
 		return []string{fmt.Sprintf("Screw %s was named a while ago and nothing has moved.", a.ScrewName),
 			"If it was turned, its cylinder does not answer: no synchronising fault. " + suspects}
@@ -189,6 +191,7 @@ var doubts = map[advice.Why]string{
 	advice.WhyDisagree:  "its vacuum does not fit how far its butterfly is open",
 	advice.WhyShowsLess: "its vacuum and pulse are less by the same share: hose, sensor, valve or rings",
 	advice.WhyMisfires:  "it misfires",
+	advice.WhyDead:      "it does not fire",
 	advice.WhyLean:      "it misfires since its butterfly was shut",
 	advice.WhyWeakPulse: "its pulse is weak beside the others",
 }
@@ -199,8 +202,9 @@ func recheckSentences(a *advice.Advice) []string {
 		return []string{"Level. Blip the throttle once and let go: it looks again when the idle has settled.",
 			"Clear of exhaust, chain and fan."}
 	case advice.WhyNuts:
-		return []string{"Level after the blip. Hold each screw you turned and tighten its lock nut.",
-			"It looks again by itself."}
+		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut; Enter when it is tight.",
+			a.ScrewName),
+			"Hands full? It sees the small step that a nut makes, or waits. After the last it looks again."}
 	}
 	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. Hands off while it settles.",
 		a.ScrewName)}
@@ -233,6 +237,9 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often: no synchronising fault.", a.Cylinder),
 			"Suspect plug, cap, lead, a mixture off or an air leak. The levelling goes on in a moment."}
+	case advice.WhyDead:
+		return []string{fmt.Sprintf("Cylinder %d does not fire: no synchronising fault.", a.Cylinder),
+			"Engine off, then look at plug, cap, lead and fuel. g goes on without it mended."}
 	case advice.WhyLean:
 		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut: it looks lean, "+
 			"no synchronising fault.", a.Cylinder),

@@ -1,0 +1,100 @@
+package balance
+
+import "math"
+
+// What is assumed of a user's hand before it is known. Chosen, but for handLag, which holds the
+// quarter of a second that a reading is late (derived: half a cycle, and the filter).
+const (
+	// After the word to stop a hand turns on for handLag, and then by handRunOn, which may be
+	// lagDoubt and runOnDoubt off (standard deviations).
+	handLag, lagDoubt     = 0.85, 0.35 // s
+	handRunOn, runOnDoubt = 0.025, 0.03
+	// lagJitter and runOnJitter are by how much they differ from stop to stop.
+	lagJitter, runOnJitter = 0.12, 0.015
+	// handDrift is what a hand's lag may change from one stop to the next, as a share of its doubt.
+	handDrift = 0.15
+	// usualReach is how long it takes from the word to a movement that is seen, s.
+	usualReach = 3.5
+	// leastReach is the least time that is allowed for to get to a lock nut, s. Chosen.
+	leastReach = 2.5
+	// turnPace is the pace of a hand until it is seen, turns a second.
+	turnPace = 1.0 / 8
+	// paceShare is what one look counts in the mean pace.
+	paceShare = 0.4
+)
+
+// Hand is what is known of a user's hand, learned from its stops: after the word to stop it turns
+// on for Lag seconds at its pace, and then by RunOn turns.
+type Hand struct {
+	Lag, RunOn float64
+	// ll, lr and rr are their covariance.
+	ll, lr, rr float64
+	pace       float64 // turns a second, told to turn slowly
+	reach      float64 // mean time from the word to a movement, s; 0 is unknown
+	nut        float64 // mean time from naming a lock nut to its step, s
+	// reaches and nuts are how many they are means of.
+	reaches, nuts float64
+}
+
+func newHand() Hand {
+	return Hand{Lag: handLag, RunOn: handRunOn, ll: lagDoubt * lagDoubt, rr: runOnDoubt * runOnDoubt, pace: turnPace}
+}
+
+// overrun returns how far the hand turns after the word to stop at a pace in turns a second, and
+// the standard deviation of that, in turns.
+func (h *Hand) overrun(pace float64) (turns, sd float64) {
+	variance := pace*pace*(h.ll+lagJitter*lagJitter) + 2*pace*h.lr + h.rr + runOnJitter*runOnJitter
+	return max(pace*h.Lag+h.RunOn, 0), math.Sqrt(variance)
+}
+
+// observe learns from a stop: the hand turned on by so many turns, known to sd.
+func (h *Hand) observe(pace, turns, sd float64) {
+	h.ll += handDrift * handDrift * lagDoubt * lagDoubt
+	h.rr += handDrift * handDrift * runOnDoubt * runOnDoubt
+	noise := sd*sd + pace*pace*lagJitter*lagJitter + runOnJitter*runOnJitter
+	cl, cr := pace*h.ll+h.lr, pace*h.lr+h.rr // covariance of lag and run-on with the turns
+	s := pace*cl + cr + noise
+	d := turns - pace*h.Lag - h.RunOn
+	h.Lag += cl / s * d
+	h.RunOn += cr / s * d
+	h.ll -= cl * cl / s
+	h.lr -= cl * cr / s
+	h.rr -= cr * cr / s
+}
+
+// observePace learns from a pace that was seen, turns a second.
+func (h *Hand) observePace(pace float64) {
+	if pace > 0 {
+		h.pace *= math.Pow(min(max(pace/h.pace, 0.25), 4), paceShare)
+	}
+}
+
+// observeReach learns how long it took from the word to a movement that was seen.
+func (h *Hand) observeReach(s float64) {
+	if s < 2*usualReach { // else it was away
+		h.reaches++
+		h.reach += (s - h.reach) / h.reaches
+	}
+}
+
+// observeNut learns how long it took from naming a lock nut to the step that it made.
+func (h *Hand) observeNut(s float64) {
+	h.nuts++
+	h.nut += (s - h.nut) / h.nuts
+}
+
+// nutTime is how long a lock nut is waited for, s.
+func (h *Hand) nutTime() float64 {
+	if h.nuts > 0 {
+		return nutMargin * h.nut
+	}
+	return max(h.reachTime(), leastReach) + nutSeconds
+}
+
+// reachTime is how long it takes at most from the word to a movement.
+func (h *Hand) reachTime() float64 {
+	if h.reach == 0 {
+		return usualReach
+	}
+	return h.reach
+}

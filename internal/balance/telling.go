@@ -1,0 +1,118 @@
+package balance
+
+import (
+	"math"
+
+	"evendraw/internal/advice"
+)
+
+// Constants of what is told about a screw.
+const (
+	// leastTurns is the smallest amount that is asked for, 6 degrees; leastEffect is what an
+	// amount must do at least, kPa. Chosen: what a screwdriver's handle shows.
+	leastTurns  = 1.0 / 64
+	leastEffect = 0.12
+	// Amounts are told in steps: of fineSteps a turn up to fineTurns, of middleSteps up to
+	// middleTurns, above of coarseSteps.
+	fineTurns, middleTurns              = 1.0 / 16, 0.25
+	fineSteps, middleSteps, coarseSteps = 64.0, 16.0, 8.0
+	// mostTurns is the largest amount asked for at once. Chosen: effects are
+	// not linear; after a turn there is another look.
+	mostTurns = 1.0
+	// A first try does tryShare of what is wanted by what is known of the screw, leastTry to tryEffect
+	// kPa, and is mostTry turns at most. Chosen.
+	tryShare            = 0.7
+	leastTry, tryEffect = 0.4, 1.5
+	mostTry             = 1.0 / 8
+	// amountSigmas is by how many standard deviations an amount is told short of what is wanted.
+	// Chosen: one in ten then goes too far.
+	amountSigmas = 1.0
+	// roomTurns is the least way from level at which a hand is told to turn until told to stop,
+	// beside its overrun. Chosen: half a second of turning that can be seen.
+	roomTurns = 0.12
+	leftShare = 0.5
+	// stopBetter is how many times more uncertain than a word to stop an amount must be for a hand to
+	// be told to turn until told to stop. Chosen: it waits for a reaction each time.
+	stopBetter = 3.0
+	// stopSigmas is the same of a word to stop, which comes that much early. Chosen: one in ten.
+	stopSigmas = 1.3
+)
+
+// amountSpread is the standard deviation of the logarithm of what an amount does.
+func (k *screwModel) amountSpread() float64 { return math.Sqrt(k.variance + toldSpread*toldSpread) }
+
+// turnAdvice returns the advice to turn screw s so that it brings about the wanted
+// change.
+func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
+	adv := a.aboutScrew(s, advice.Turn, advice.WhyUnlevel)
+	k := &a.screws[s]
+	if !k.directionKnown() {
+		adv.Why, adv.Direction = advice.WhyTry, advice.Clockwise
+		if k.odds*wanted < 0 {
+			adv.Direction = advice.Anticlockwise
+		}
+		does := min(max(tryShare*math.Abs(wanted), leastTry), tryEffect)
+		adv.Turns = countable(min(does/k.size(), mostTry), k.size())
+		return adv
+	}
+	turns := k.turns(wanted)
+	adv.Direction = advice.WayOf(turns)
+	over, sd := a.hand.overrun(a.hand.pace)
+	spread := k.amountSpread()
+	far := math.Abs(wanted) / k.size()
+	if far > over+sd+roomTurns && far*spread > stopBetter*sd {
+		return adv // until told to stop
+	}
+	amount := math.Abs(turns)
+	if math.Abs(wanted) > a.nearEnough() {
+		sure := math.Exp(-amountSigmas * spread)
+		amount *= sure + (1-sure)*min(a.nearEnough()/math.Abs(wanted), 1)
+	}
+	adv.Turns = countable(amount, k.size())
+	return adv
+}
+
+// countable rounds an amount of turns of a screw with such an effect, kPa a turn, to what a hand can count.
+func countable(turns, size float64) float64 {
+	steps := coarseSteps
+	switch {
+	case turns < fineTurns:
+		steps = fineSteps
+	case turns < middleTurns:
+		steps = middleSteps
+	}
+	least := leastTurns
+	for least*size < leastEffect && least < fineTurns {
+		least *= 2
+	}
+	return min(max(math.Floor(turns*steps+0.25)/steps, least), mostTurns)
+}
+
+// nearEnough is how far off a screw is left.
+func (a *advisor) nearEnough() float64 { return nearShare * a.aim }
+
+// leftOver is how far off the screw in hand may stand for another to be named. Chosen: what is left
+// of all is looked at before the bank is called level.
+func (a *advisor) leftOver() float64 { return leftShare * a.aim }
+
+// aboutScrew returns an advice about synchronising screw s.
+func (a *advisor) aboutScrew(s int, kind advice.Kind, why advice.Why) advice.Advice {
+	adv := advice.New(kind, advice.SyncScrew, why)
+	adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
+	return adv
+}
+
+// nameScrew tells to turn screw s; rest is how the bank stands.
+func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
+	back := a.toTurnBack
+	a.toTurnBack = false
+	adv := a.turnAdvice(s, rest.wanted[s])
+	if back && s == a.screw && adv.Direction != a.way {
+		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
+	}
+	k := &a.screws[s]
+	a.back = k.lastWay != 0 && k.lastWay != adv.Direction.Sign()
+	a.anew = s != a.screw || !a.named
+	a.screw, a.rest, a.amount, a.way, a.named = s, *rest, adv.Turns, adv.Direction, true
+	return a.enter(asking, adv, w)
+}

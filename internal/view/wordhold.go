@@ -1,0 +1,53 @@
+package view
+
+import (
+	"time"
+
+	"evendraw/internal/balance"
+	"evendraw/internal/session"
+)
+
+// wordStands is how long a large word stands at least: one that is gone sooner was not said. Chosen: a
+// glance a second, and the eye.
+const wordStands = 1200 * time.Millisecond
+
+// wordHold keeps the words that are shown from one tick to the next.
+type wordHold struct {
+	words Words
+	since time.Time // when the large word was first shown; zero is none
+	at    time.Time // the tick that the words are of
+}
+
+// urgent reports whether a large word comes at once, whatever stood before: a hand is to stop, or goes
+// the wrong way.
+func urgent(w *Words) bool { return w.Big == "STOP" || w.Big == "OTHER WAY" }
+
+// holdWords takes the words of a tick. A large word stands for wordStands, but before an urgent one,
+// and after it; where figures are gone, the source has ended, or a zero pass counts, nothing is held.
+func (v *View) holdWords() {
+	r := v.reading()
+	blank := r != nil && v.age() > blankAfter
+	now := v.words(r, blank)
+	if blank || r == nil || v.Snap.Phase != session.Running || v.zeroState().Running {
+		v.hold = wordHold{}
+		return
+	}
+	h := &v.hold
+	old := &h.words
+	same := old.Big == now.Big && old.Amount == now.Amount && old.Arrow == now.Arrow
+	switch {
+	case same && !h.since.IsZero():
+		h.words = now
+	case h.since.IsZero() || urgent(&now) || urgent(old) || v.Now.Sub(h.since) >= wordStands:
+		h.words, h.since = now, v.Now
+	}
+	h.at = v.Now
+}
+
+// heldWords are the words to show.
+func (v *View) heldWords(r *balance.Reading, blank bool) Words {
+	if h := &v.hold; !h.since.IsZero() && h.at.Equal(v.Now) {
+		return h.words
+	}
+	return v.words(r, blank)
+}

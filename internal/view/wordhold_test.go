@@ -1,0 +1,80 @@
+package view
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/session"
+)
+
+// advised is a view of a running bank, and what it shows after a tick with an advice.
+func advised() func(at float64, a advice.Advice) Words {
+	four := bank.Default(4)
+	v := View{Flow: Flow{Off: true}}
+	return func(at float64, a advice.Advice) Words {
+		now := time.Unix(1000, 0).Add(time.Duration(at * float64(time.Second)))
+		r := &balance.Reading{Reference: 1, Cylinders: make([]balance.Cylinder, 4), RPM: 1000, Advice: a}
+		r.Span.Cycle = true
+		v = Update(v, Tick{Now: now, Snap: &session.Snapshot{Phase: session.Running, LastFrame: now, Reading: r,
+			Bank: four}})
+		return v.Picture().Words
+	}
+}
+
+// about is an advice about screw 1-2.
+func about(kind advice.Kind, why advice.Why, turns float64) advice.Advice {
+	a := advice.New(kind, advice.SyncScrew, why)
+	a.Screw, a.ScrewName, a.Turns, a.Direction = 0, "1-2", turns, advice.Clockwise
+	return a
+}
+
+// A large word stands for 1.2 s, but before "stop" and "other way", which come at once.
+func TestALargeWordStands(t *testing.T) {
+	t.Parallel()
+	show := advised()
+	nan := math.NaN()
+	for _, c := range []struct {
+		at   float64
+		a    advice.Advice
+		want string
+	}{
+		{0, about(advice.Turn, advice.WhyKeepOn, nan), "GO ON"},
+		{0.4, about(advice.Turn, advice.WhySlower, nan), "GO ON"},
+		{0.8, about(advice.Turn, advice.WhyKeepOn, nan), "GO ON"},
+		{1.1, about(advice.Turn, advice.WhySlower, nan), "GO ON"},
+		{1.2, about(advice.Turn, advice.WhySlower, nan), "SLOWER"},
+		{1.3, about(advice.Stop, advice.WhyReached, nan), "STOP"},
+		{1.5, about(advice.Turn, advice.WhyUnlevel, 0.125), "1-2"},
+		{1.6, about(advice.Turn, advice.WhyUnlevel, 0.0625), "1-2"},
+		{1.7, about(advice.Reverse, advice.WhyAway, 0.125), "OTHER WAY"},
+		{1.8, advice.New(advice.Wait, advice.NoPart, advice.WhyFewCycles), "WAIT"},
+		{1.9, about(advice.Recheck, advice.WhyNuts, nan), "WAIT"},
+		{3.1, about(advice.Recheck, advice.WhyNuts, nan), "NUT 1-2"},
+	} {
+		if got := show(c.at, c.a); got.Big != c.want {
+			t.Errorf("%.1f s: %q, want %q", c.at, got.Big, c.want)
+		}
+	}
+	if w := show(3.2, about(advice.Turn, advice.WhyUnlevel, 1.0/64)); w.Big != "NUT 1-2" || len(w.Say) == 0 {
+		t.Errorf("%+v: neither the word nor its sentences may change", w)
+	}
+	if w := show(4.4, about(advice.Turn, advice.WhyUnlevel, 1.0/64)); w.Amount != "1/64" {
+		t.Errorf("amount %q", w.Amount)
+	}
+}
+
+// Enter says that the nut that is asked for is tight.
+func TestEnterSaysThatANutIsTight(t *testing.T) {
+	t.Parallel()
+	a := about(advice.Recheck, advice.WhyNuts, math.NaN())
+	v := View{Flow: Flow{At: StepBlip}, Snap: &session.Snapshot{Phase: session.Running,
+		Reading: &balance.Reading{Advice: a}}}
+	v = Update(v, KeyPress{KeyEnter})
+	if len(v.Wants) != 1 || v.Wants[0].Kind != GoOn || v.Flow.At != StepBlip {
+		t.Errorf("wants %+v at step %s", v.Wants, v.Flow.At.ID())
+	}
+}
