@@ -190,6 +190,9 @@ func (w *watch) turn(a *advice.Advice) {
 	}
 }
 
+// urgent reports whether a large word, with its amount, comes at once.
+func urgent(big string) bool { return big == view.BigStop || strings.HasPrefix(big, view.BigOtherWay) }
+
 // show follows the large word on the screen.
 func (w *watch) show(r *balance.Reading) {
 	at := time.Unix(0, 0).Add(time.Duration(r.Time * float64(time.Second)))
@@ -201,10 +204,10 @@ func (w *watch) show(r *balance.Reading) {
 		return
 	}
 	stood := r.Time - w.bigAt
-	if w.big != "" && w.big != "STOP" && !strings.HasPrefix(w.big, "OTHER WAY") {
+	if w.big != "" && !urgent(w.big) {
 		w.Words++
 		switch short := stood < wordS-0.05; { // it is looked at once a cycle here
-		case short && (big == "STOP" || strings.HasPrefix(big, "OTHER WAY")):
+		case short && urgent(big):
 			w.Cut++
 		case short:
 			w.Short++

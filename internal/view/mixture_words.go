@@ -54,11 +54,11 @@ func idleWords(s *mixture.IdleState) Words {
 		}
 		return w
 	case advice.Reverse:
-		w := words("OTHER WAY", Warn, fmt.Sprintf("That led away. Turn the throttle stop %s.", a.Direction))
+		w := words(BigOtherWay, Warn, fmt.Sprintf("That led away. Turn the throttle stop %s.", a.Direction))
 		w.Arrow = arrow(a.Direction)
 		return w
 	case advice.Stop:
-		return words("STOP", Warn, "Hand off the throttle stop: the speed takes some seconds to settle.")
+		return words(BigStop, Warn, "Hand off the throttle stop: the speed takes some seconds to settle.")
 	case advice.Done:
 		return words("IDLE OK", Good, fmt.Sprintf("The idle is %.0f rpm, within %.0f to %.0f.", s.RPM, s.LowRPM,
 			s.HighRPM))

@@ -47,8 +47,8 @@ type row struct {
 // stands within another's: half heard, it must not be taken for it. So the throttle stop is spoken
 // as the idle screw, and hands off as hands away.
 var sayings = map[string]row{
-	"STOP":       {CueStop, ""},
-	"OTHER WAY":  {CueOther, ""},
+	BigStop:      {CueStop, ""},
+	BigOtherWay:  {CueOther, ""},
 	"HANDS OFF":  {CueOther, "hands away"},
 	"GO ON":      {CueGo, ""},
 	"FASTER":     {CueGo, ""},
@@ -98,7 +98,7 @@ var sayings = map[string]row{
 
 // turned are the large words that keep their meaning beside an arrow: all else there is a screw's
 // name.
-var turned = map[string]bool{"OTHER WAY": true, "GO ON": true, "FASTER": true, "SLOWER": true, "IDLE": true,
+var turned = map[string]bool{BigOtherWay: true, "GO ON": true, "FASTER": true, "SLOWER": true, "IDLE": true,
 	"PILOT": true}
 
 // Saying returns what is spoken of the words.

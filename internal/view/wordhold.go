@@ -18,9 +18,14 @@ type wordHold struct {
 	at    time.Time // the tick that the words are of
 }
 
-// urgent reports whether a large word comes at once, whatever stood before: a hand is to stop, or goes
-// the wrong way.
-func urgent(w *Words) bool { return w.Big == "STOP" || w.Big == "OTHER WAY" }
+// Large words that come at once, whatever stood before.
+const (
+	BigStop     = "STOP"
+	BigOtherWay = "OTHER WAY"
+)
+
+// urgent reports whether a large word comes at once.
+func urgent(big string) bool { return big == BigStop || big == BigOtherWay }
 
 // holdWords takes the words of a tick. A large word stands for wordStands, but before an urgent one,
 // and after it; where figures are gone, the source has ended, or a zero pass counts, nothing is held.
@@ -38,7 +43,7 @@ func (v *View) holdWords() {
 	switch {
 	case same && !h.since.IsZero():
 		h.words = now
-	case h.since.IsZero() || urgent(&now) || urgent(old) || v.Now.Sub(h.since) >= wordStands:
+	case h.since.IsZero() || urgent(now.Big) || urgent(old.Big) || v.Now.Sub(h.since) >= wordStands:
 		h.words, h.since = now, v.Now
 	}
 	h.at = v.Now

@@ -60,10 +60,10 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 			w.Big, w.Amount = word, ""
 		}
 		if a.Why == advice.WhyAway {
-			w.Big, w.Role = "OTHER WAY", Warn
+			w.Big, w.Role = BigOtherWay, Warn
 		}
 	case a.Kind == advice.Stop:
-		w.Big, w.Role = "STOP", Warn
+		w.Big, w.Role = BigStop, Warn
 	case a.Kind == advice.Recheck:
 		w.Big, w.Role = recheckWords[a.Why], Warn
 		if a.Why == advice.WhyNuts {
