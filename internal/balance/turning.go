@@ -172,7 +172,8 @@ func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
 			a.rest = now
 		}
 	}
-	if math.Abs(a.rest.wanted[a.screw]) <= a.nearEnough()/2 { // no need any more
+	noNeed := math.Abs(a.rest.wanted[a.screw]) <= a.nearEnough()/2
+	if noNeed || a.quiet(w) && a.withinAim(r, w) { // however that came about
 		a.named = false
 		return a.choose(r, w)
 	}

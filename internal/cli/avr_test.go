@@ -185,7 +185,7 @@ func deref(p *float64) float64 {
 func screenOnBoard(t *testing.T, board *simBoard, garage string) {
 	capture := filepath.Join(t.TempDir(), "screen.cap")
 	tm := startTmux(t, 80, 24, garage, "live", "--port", board.pty, "--capture", capture, "--at", "level")
-	tm.await("Turn screw 3-4")
+	tm.await("crew 3-4") // to be turned, or named a while ago: nobody turns it
 	waveform, _ := idling([4]float64{24, 24, 24, 24})
 	board.feed(t, waveform)
 	tm.await("Blip the throttle once") // level

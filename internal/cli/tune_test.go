@@ -202,7 +202,7 @@ func jobRun(t *testing.T, cfg engine.Config, limitMin float64, at string) (rec g
 	return rec, p
 }
 
-// A person takes practice bikes from the checks to the saved record: over a cooling pause, one n, one forgotten
+// A person takes a practice bike from the checks to the saved record: over a cooling pause, one n, one forgotten
 // turn and a quit. The record holds every pilot screw as it stands, and the engine was never let idle beyond its
 // limit without a hand that could see the words. A plain run has a twin from its pilot screws on.
 func TestJobByAPersonsHand(t *testing.T) {
@@ -211,8 +211,7 @@ func TestJobByAPersonsHand(t *testing.T) {
 	at, limit := "pilots", 5.0
 	if effort.Whole() {
 		at, limit = "", 3.0
-		bikes["triple"] = engine.Config{Bank: bank.Default(3), Seed: 22}
-		bikes["four"] = engine.Config{Bank: bank.Default(4), Seed: 23}
+		bikes = map[string]engine.Config{"four": {Bank: bank.Default(4), Seed: 23}}
 	}
 	for name, cfg := range bikes {
 		t.Run(name, func(t *testing.T) {

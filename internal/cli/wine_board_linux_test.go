@@ -64,10 +64,19 @@ func TestWindowsSilentPort(t *testing.T) {
 	t.Parallel()
 	w := onWindows(t)
 	w.onPort(t, "COM8")
-	for _, args := range [][]string{{"board", "check"}, {"live", "--headless"}, {"board", "setup"}, {"zero"}} {
-		r := w.finished(t, t.TempDir(), append(args, "--port", "COM8", "--baud", "500000")...)
-		if r.status != exitNoBoard || !strings.Contains(r.err, "no bytes at all") {
-			t.Errorf("%v: status %d: %s", args, r.status, r.err)
+	for _, c := range []struct {
+		status int
+		words  string
+		args   []string
+	}{
+		{exitNoBoard, "no bytes at all", []string{"board", "check"}},
+		{exitNoBoard, "no bytes at all", []string{"live", "--headless"}},
+		{exitNoBoard, "no bytes at all", []string{"zero"}},
+		{exitNoLoader, "no boot loader answers", []string{"board", "setup"}}, // which looks for one on a silent port
+	} {
+		r := w.finished(t, t.TempDir(), append(c.args, "--port", "COM8", "--baud", "500000")...)
+		if r.status != c.status || !strings.Contains(r.err, c.words) {
+			t.Errorf("%v: status %d: %s", c.args, r.status, r.err)
 		}
 	}
 }

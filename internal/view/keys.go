@@ -34,6 +34,7 @@ func (v View) key(k string) View {
 	case v.Entry != nil:
 		v.typeKey(k)
 	case v.listKey(k) || v.pageKey(k) || v.flowKey(k) || v.jobKey(k):
+		v.hold.acted = v.Now
 	case v.Practice != nil:
 		v.practiceKey(k)
 	}

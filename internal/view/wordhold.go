@@ -16,7 +16,12 @@ type wordHold struct {
 	words Words
 	since time.Time // when the large word was first shown; zero is none
 	at    time.Time // the tick that the words are of
+	acted time.Time // when a key was last pressed that answers the words
 }
+
+// answerTime is how long after such a key words change at once: what was answered must not be read, and
+// answered, again. Chosen: the answer's way through the session and back.
+const answerTime = time.Second
 
 // Large words that come at once, whatever stood before.
 const (
@@ -34,7 +39,7 @@ func (v *View) holdWords() {
 	blank := r != nil && v.age() > blankAfter
 	now := v.words(r, blank)
 	if blank || r == nil || v.Snap.Phase != session.Running || v.zeroState().Running {
-		v.hold = wordHold{}
+		v.hold = wordHold{acted: v.hold.acted}
 		return
 	}
 	h := &v.hold
@@ -43,7 +48,7 @@ func (v *View) holdWords() {
 	switch {
 	case same && !h.since.IsZero():
 		h.words = now
-	case h.since.IsZero() || urgent(now.Big) || urgent(old.Big) || v.Now.Sub(h.since) >= wordStands:
+	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime || urgent(now.Big) || urgent(old.Big) || v.Now.Sub(h.since) >= wordStands:
 		h.words, h.since = now, v.Now
 	}
 	h.at = v.Now

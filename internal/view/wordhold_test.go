@@ -12,10 +12,13 @@ import (
 )
 
 // advised is a view of a running bank, and what it shows after a tick with an advice.
-func advised() func(at float64, a advice.Advice) Words {
+func advised(keys ...string) func(at float64, a advice.Advice) Words {
 	four := bank.Default(4)
 	v := View{Flow: Flow{Off: true}}
 	return func(at float64, a advice.Advice) Words {
+		for _, k := range keys { // before each tick
+			v = Update(v, KeyPress{k})
+		}
 		now := time.Unix(1000, 0).Add(time.Duration(at * float64(time.Second)))
 		r := &balance.Reading{Reference: 1, Cylinders: make([]balance.Cylinder, 4), RPM: 1000, Advice: a}
 		r.Span.Cycle = true
@@ -76,5 +79,21 @@ func TestEnterSaysThatANutIsTight(t *testing.T) {
 	v = Update(v, KeyPress{KeyEnter})
 	if len(v.Wants) != 1 || v.Wants[0].Kind != GoOn || v.Flow.At != StepBlip {
 		t.Errorf("wants %+v at step %s", v.Wants, v.Flow.At.ID())
+	}
+}
+
+// A key that answers the words lets the next ones come at once: what was answered is not read again.
+func TestAnAnswerEndsTheHold(t *testing.T) {
+	t.Parallel()
+	for _, keys := range [][]string{nil, {"g"}} {
+		show := advised(keys...)
+		show(0, about(advice.Turn, advice.WhyKeepOn, math.NaN()))
+		want := "GO ON"
+		if keys != nil {
+			want = "SLOWER"
+		}
+		if got := show(0.4, about(advice.Turn, advice.WhySlower, math.NaN())).Big; got != want {
+			t.Errorf("%q: %q, want %q", keys, got, want)
+		}
 	}
 }
