@@ -166,7 +166,7 @@ func fitsPhones(t *testing.T, b *pagetest.Browser) {
 			for name, a := range map[string]advice.Advice{"turn": turn(0.375), "mixed": turn(1.1875),
 				"try":  turn(math.NaN()),
 				"stop": other(advice.Stop, advice.WhyReached), "away": other(advice.Reverse, advice.WhyAway),
-				"nuts": advice.New(advice.Recheck, advice.NoPart, advice.WhyNuts)} {
+				"nuts": other(advice.Recheck, advice.WhyNuts)} {
 				g.advise(a)
 				v := levelling(a)
 				want := v.Picture()
