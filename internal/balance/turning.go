@@ -51,6 +51,9 @@ const (
 	// a second, so that a hand at its next glance sees that it was seen.
 	slowLook   = 6
 	slowSigmas = 3.5
+	// levelSeconds is how long after a screw was named a bank that is level by itself ends that. Chosen: a hand
+	// has reached the screw by then.
+	levelSeconds = 8.0
 	// noAnswerSeconds is how long nothing may move before it is told that the cylinder
 	// may not answer to the screw. Chosen.
 	noAnswerSeconds = 20.0
@@ -173,7 +176,8 @@ func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
 		}
 	}
 	noNeed := math.Abs(a.rest.wanted[a.screw]) <= a.nearEnough()/2
-	if noNeed || a.quiet(w) && a.withinAim(r, w) { // however that came about
+	late := w.now()-a.phaseTime > levelSeconds
+	if noNeed || late && a.quiet(w) && a.withinAim(r, w) { // however that came about
 		a.named = false
 		return a.choose(r, w)
 	}

@@ -48,7 +48,8 @@ func (v *View) holdWords() {
 	switch {
 	case same && !h.since.IsZero():
 		h.words = now
-	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime || urgent(now.Big) || urgent(old.Big) || v.Now.Sub(h.since) >= wordStands:
+	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime ||
+		urgent(now.Big) || urgent(old.Big) || v.Now.Sub(h.since) >= wordStands:
 		h.words, h.since = now, v.Now
 	}
 	h.at = v.Now
