@@ -245,8 +245,7 @@ func (l *Link) acquire() { <-l.turn }
 func (l *Link) release() { l.turn <- struct{}{} }
 
 // Close frees the port for others; a Read that waits returns within about 20 ms, or 80 where the driver keeps no
-// time-out.
-// Closing again does nothing and returns the same error.
+// time-out. Closing again does nothing and returns the same error.
 func (l *Link) Close() error {
 	l.once.Do(func() {
 		l.closed.Store(true)
