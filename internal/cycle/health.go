@@ -67,6 +67,8 @@ const (
 	shrunkSDs    = 4.0
 	othersStay   = 0.15
 	shrunkCycles = 3
+	// usualCycles is how many cycles make a swing usual. Chosen: less is what a blip leaves.
+	usualCycles = 16
 	// sameSpeed is how far the period may be off the usual one, as a share: at another speed a hose takes
 	// another share of the swing. Chosen.
 	sameSpeed = 0.12
@@ -112,7 +114,7 @@ func (h *health) watchShrinking(s *Span) (changed int) {
 		switch {
 		case math.Abs(others-1) > othersStay: // the throttle
 			k.cycles = 0
-		case !k.on && lacks > limit:
+		case !k.on && k.n >= usualCycles && lacks > limit:
 			if k.cycles++; k.cycles >= shrunkCycles {
 				k.on, k.since, changed = true, s.Start, c
 			}

@@ -60,6 +60,7 @@ type pushes struct {
 	scatter float64 // of slowings
 	upper   float64 // mean of the upper heap of slowings, where they fall into two
 	apart   float64 // how far the heaps stand apart, 0 of one heap
+	looks   int     // in a row that it seemed dead
 	dead    bool
 }
 
@@ -184,6 +185,9 @@ func (m *misfires) isCalm(period float64) bool {
 	m.calm++
 	if math.Abs(period-m.period) > periodOff*m.period || m.run >= slowRun && period > (1+runSlower)*m.runFrom {
 		m.calm = 0
+		for y := range m.pushes {
+			m.pushes[y].looks = 0
+		}
 	}
 	return m.calm > lateCycles
 }
@@ -236,8 +240,10 @@ const (
 	// every other push's. Chosen.
 	deadScatter = 0.9
 	deadOver    = 0.01
-	// minDeadCycles is how many cycles it takes. Chosen: two or three seconds.
+	// minDeadCycles is how many cycles it takes, and deadLooks how many looks in a row, a calm engine between
+	// them. Chosen: two or three seconds; the first look after a blip may be wrong (measured).
 	minDeadCycles = 12
+	deadLooks     = 3
 )
 
 // findDead looks for a cylinder that never fires, in an engine that fires evenly and whose hoses' lags
@@ -260,14 +266,18 @@ func (m *misfires) findDead(period float64, lags *[MaxCylinders]float64) {
 		seconds := slow[y] * period / float64(b.n)
 		switch {
 		case !ok || p.n < minDeadCycles:
-			p.dead = false
+			p.looks, p.dead = 0, false
 		case p.dead:
 			p.dead = seconds > deadSeconds/2 && quiet < 1
 		default:
-			p.dead = slow[y] > deadSlowing/float64(b.n) && seconds > deadSeconds && quiet < deadScatter && m.apart == 0
+			seems := slow[y] > deadSlowing/float64(b.n) && seconds > deadSeconds && quiet < deadScatter && m.apart == 0
 			for o := range b.n {
-				p.dead = p.dead && (o == y || slow[y] > slow[o]+deadOver)
+				seems = seems && (o == y || slow[y] > slow[o]+deadOver)
 			}
+			if p.looks++; !seems {
+				p.looks = 0
+			}
+			p.dead = p.looks >= deadLooks
 		}
 	}
 }
