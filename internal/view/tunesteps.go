@@ -93,17 +93,21 @@ func (v *View) pilotsFirstWords() Words {
 	return w
 }
 
+// screwNames are the names of the synchronising screws.
+func (v *View) screwNames() (names []string) {
+	for _, screw := range v.Snap.Bank.Screws {
+		names = append(names, plain.Text(screw.Name))
+	}
+	return names
+}
+
 // raisedStepWords says how the look at the raised speed goes, and what it has shown.
 func (v *View) raisedStepWords() Words {
 	s := v.Snap.Tune.Raised
 	if s == nil {
 		return words("WAIT", Dim, "The look at the raised speed begins with the next cycle.")
 	}
-	var screws []string
-	for _, screw := range v.Snap.Bank.Screws {
-		screws = append(screws, plain.Text(screw.Name))
-	}
-	w := RaisedWords(s, screws)
+	w := RaisedWords(s, v.screwNames())
 	w.Read = s.Done && s.Pattern != mixture.EvenBoth
 	switch {
 	case s.Done:
