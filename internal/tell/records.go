@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
@@ -21,6 +22,8 @@ func VerdictWords(verdict string) string {
 	switch verdict {
 	case garage.VerdictDone:
 		return "level"
+	case garage.VerdictDoubt:
+		return "level, in doubt"
 	case garage.VerdictSaved:
 		return "saved early"
 	case garage.VerdictUnfinished:
@@ -31,7 +34,7 @@ func VerdictWords(verdict string) string {
 
 // HistoryLine is a record in one line of a list.
 func HistoryLine(number int, h *garage.SyncHead, u pressure.Unit) string {
-	text := fmt.Sprintf("%5d  %s  %-11s  %6s → %-6s", number, plain.Minute(h.Time), VerdictWords(h.Verdict),
+	text := fmt.Sprintf("%5d  %s  %-15s  %6s → %-6s", number, plain.Minute(h.Time), VerdictWords(h.Verdict),
 		u.Format(pressure.KPa(h.BeforeKPa)), u.Format(pressure.KPa(h.AfterKPa)))
 	text += fmt.Sprintf(" %-4s", u.Name)
 	if rpm := float64(h.RPM); !math.IsNaN(rpm) {
@@ -61,15 +64,11 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 			lines = append(lines, readingLines(moment.name, moment.reading, r.Reference, u)...)
 		}
 	}
-	for i, s := range r.Steps {
-		text := fmt.Sprintf("adjustment %d: screw %s", i+1, plain.Text(s.Screw))
-		if s.Direction != "" {
-			text += " " + plain.Text(s.Direction)
-		}
-		if t := float64(s.Turns); !math.IsNaN(t) {
-			text += " by " + garage.FormatTurns(t)
-		}
-		add("%s, at a spread of %s %s", text, u.Format(pressure.KPa(s.SpreadBeforeKPa)), u.Name)
+	for _, doubt := range Doubts(r) {
+		add("doubt: %s", doubt)
+	}
+	for _, turned := range TurnedLines(r) {
+		add("%s", turned)
 	}
 	for _, e := range r.Effects {
 		if v := float64(e.KPaPerTurn); !math.IsNaN(v) {
@@ -100,6 +99,37 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 		add("remark: %s", plain.Text(strings.ReplaceAll(r.Note, "\n", " ")))
 	}
 	return lines
+}
+
+// TurnedLines say how far each screw was turned in all, as far as was seen; nil of records that don't hold it.
+func TurnedLines(r *garage.SyncRecord) (lines []string) {
+	for _, e := range r.Effects {
+		if n := float64(e.NetTurns); math.Abs(n) >= leastNet { // not where it is unknown
+			lines = append(lines, fmt.Sprintf("screw %s: about %s %s in all", plain.Text(e.Screw),
+				view.TurnsOf(math.Round(math.Abs(n)/leastNet)*leastNet), advice.WayOf(n)))
+		}
+	}
+	return lines
+}
+
+// leastNet is the step of net turns that is told. Chosen: as sure as they are seen.
+const leastNet = 1.0 / 16
+
+// Doubts say what speaks against a record's bank.
+func Doubts(r *garage.SyncRecord) (list []string) {
+	if r.After != nil {
+		for _, c := range r.After.Cylinders {
+			if text := view.DoubtWords(advice.Why(c.Doubt)); text != "" {
+				list = append(list, fmt.Sprintf("cylinder %d: %s", c.Cylinder, text))
+			}
+		}
+	}
+	if r.Halts != nil {
+		for _, note := range view.HaltNotes(r.Halts.FarTurned, r.Halts.IdleFell) {
+			list = append(list, plain.Text(note))
+		}
+	}
+	return list
 }
 
 func minutes(s float64) string {
@@ -310,9 +340,9 @@ func LeftLine(r *garage.SyncRecord) string {
 	switch n := len(r.Steps); n {
 	case 0:
 	case 1:
-		text += ", one turn made"
+		text += ", one turn told"
 	default:
-		text += fmt.Sprintf(", %d turns made", n)
+		text += fmt.Sprintf(", %d turns told", n)
 	}
 	return text
 }

@@ -22,7 +22,7 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 	switch a.Why {
 	case advice.WhyFar:
 		return words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. A sound bank needs less.",
-			a.ScrewName, turnsOf(math.Round(8*a.Turns)/8), a.Direction),
+			a.ScrewName, TurnsOf(math.Round(8*a.Turns)/8), a.Direction),
 			"Look for a leak before you go on: "+leakSuspects+". If there is none, press g to continue."), true
 	case advice.WhyIdleFell:
 		return words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise the throttle stop until it is back. "+
@@ -32,8 +32,11 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 	return w, false
 }
 
-// turnsOf writes an amount of turns with its noun.
-func turnsOf(turns float64) string {
+// DoubtWords say why a cylinder looked ill.
+func DoubtWords(why advice.Why) string { return doubts[why] }
+
+// TurnsOf writes an amount of turns with its noun.
+func TurnsOf(turns float64) string {
 	f := fraction(turns)
 	switch {
 	case f == "1":
@@ -44,13 +47,10 @@ func turnsOf(turns float64) string {
 	return f + " turns"
 }
 
-// HaltNotes say what a levelling was stopped for; screws are the synchronising screws, far those of them
-// that were turned too far, as bits.
-func HaltNotes(screws []string, far uint, idleFell bool) (notes []string) {
-	for s := range screws {
-		if far>>s&1 == 1 {
-			notes = append(notes, fmt.Sprintf("screw %s was turned by more than a turn (a leak?)", screws[s]))
-		}
+// HaltNotes say what a levelling was stopped for; far are the names of the screws that were turned too far.
+func HaltNotes(far []string, idleFell bool) (notes []string) {
+	for _, name := range far {
+		notes = append(notes, fmt.Sprintf("screw %s was turned by more than a turn (a leak?)", name))
 	}
 	if idleFell {
 		notes = append(notes, "the idle fell by a fifth while screws were turned (a leak?)")

@@ -187,7 +187,13 @@ func (v *View) doubtNote() string {
 		}
 	}
 	h := &v.reading().Halts
-	ill = append(ill, HaltNotes(v.screwNames(), h.Far, h.IdleFell)...)
+	var far []string
+	for s, name := range v.screwNames() {
+		if h.Far>>s&1 == 1 {
+			far = append(far, name)
+		}
+	}
+	ill = append(ill, HaltNotes(far, h.IdleFell)...)
 	if ill == nil {
 		return ""
 	}
