@@ -1,4 +1,4 @@
-package job
+package commission
 
 import (
 	"context"
@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
@@ -27,7 +28,7 @@ import (
 // setup is the dialogue.
 type setup struct {
 	*dialogue
-	set      *Settings
+	set      *job.Settings
 	card     garage.Board
 	board    *frame.Announcement
 	pressure []int // pressure channels
@@ -37,7 +38,7 @@ type setup struct {
 
 // SetUpBoard leads step by step from a board that is plugged in to its card. practiceName is the
 // practice bike in its place, "" for none.
-func SetUpBoard(ctx context.Context, set *Settings, port Port, practiceName string, std Streams) error {
+func SetUpBoard(ctx context.Context, set *job.Settings, port job.Port, practiceName string, std job.Streams) error {
 	s := &setup{set: set, dialogue: newDialogue(ctx, std)}
 	src, err := s.find(ctx, port, practiceName)
 	if err != nil {
@@ -56,13 +57,13 @@ func SetUpBoard(ctx context.Context, set *Settings, port Port, practiceName stri
 }
 
 // find opens the board, or a practice engine with its hoses in no order, and begins to read it.
-func (s *setup) find(ctx context.Context, port Port, practiceName string) (src io.ReadCloser, err error) {
+func (s *setup) find(ctx context.Context, port job.Port, practiceName string) (src io.ReadCloser, err error) {
 	where := "practice"
 	if practiceName != "" {
-		if err := checkPractice(practiceName); err != nil {
+		if err := job.CheckPractice(practiceName); err != nil {
 			return nil, err
 		}
-		o := s.set.practiceOptions(practice.Options{Name: practiceName})
+		o := s.set.PracticeOptions(practice.Options{Name: practiceName})
 		cfg := o.EngineConfig()
 		cfg.Bank.Channels = rand.New(rand.NewPCG(cfg.Seed, 0)).Perm(cfg.Bank.Cylinders)
 		s.practice = engine.New(cfg)
@@ -99,7 +100,7 @@ func (s *setup) find(ctx context.Context, port Port, practiceName string) (src i
 	if s.card.Sensors != nil || s.card.Zero != nil {
 		s.say("   It has a card already: what you answer here is put on it, the rest stays.")
 	}
-	s.sampler = session.NewSampler(sensor.Setup{Kinds: cardKinds(&s.card)})
+	s.sampler = session.NewSampler(sensor.Setup{Kinds: job.CardKinds(&s.card)})
 	s.over, s.why = s.sampler.Ended(), s.sampler.Err
 	go s.sampler.Run(src)
 	return src, nil
@@ -107,8 +108,8 @@ func (s *setup) find(ctx context.Context, port Port, practiceName string) (src i
 
 // open opens the board. To one that says nothing, or something else, it offers the board program, and the newer one to
 // one that has an older.
-func (s *setup) open(ctx context.Context, port Port) (*board.Link, error) {
-	link, err := port.open(ctx, s.set.World, nil)
+func (s *setup) open(ctx context.Context, port job.Port) (*board.Link, error) {
+	link, err := port.Open(ctx, s.set.World, nil)
 	var seen *tell.OnBoard
 	var path string
 	if err == nil {
@@ -121,22 +122,22 @@ func (s *setup) open(ctx context.Context, port Port) (*board.Link, error) {
 		return nil, err
 	}
 	s.say(tell.OfferInstall(path, seen)...)
-	fresh, failed := inDialogue(s.set.World, s.dialogue, false).install(ctx, path, seen)
-	if left := (*InstallError)(nil); errors.As(failed, &left) && left.Kind == NotUpdated {
-		return board.Open(ctx, path, port.options(s.set.World))
+	fresh, failed := inDialogue(s.set.World, s.dialogue, false).Install(ctx, path, seen)
+	if left := (*job.InstallError)(nil); errors.As(failed, &left) && left.Kind == job.NotUpdated {
+		return board.Open(ctx, path, port.Options(s.set.World))
 	}
 	return fresh, failed
 }
 
 // mayInstall returns the port of a board that could not be opened as it holds no program, or not ours, and what was
 // seen of it; else the error.
-func (s *setup) mayInstall(ctx context.Context, port Port, err error) (*tell.OnBoard, string, error) {
+func (s *setup) mayInstall(ctx context.Context, port job.Port, err error) (*tell.OnBoard, string, error) {
 	var e *board.Error
 	if errors.As(err, &e) && e.Kind == board.NoBoard && len(e.Answers) == 0 && e.Err != nil {
 		path, err := choosePort(ctx, s.set.World, port, false, s.dialogue)
 		return &tell.OnBoard{}, path, err
 	}
-	seen, err := seenIn(err)
+	seen, err := job.SeenIn(err)
 	if err != nil {
 		return nil, "", err
 	}
@@ -176,7 +177,7 @@ func (s *setup) kinds(ctx context.Context) error {
 			continue
 		}
 		s.card.Sensors = names
-		s.sampler.SetSetup(sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV})
+		s.sampler.SetSetup(sensor.Setup{Kinds: job.CardKinds(&s.card), SupplyMV: s.card.SupplyMV})
 		s.keepOnCard(&garage.Board{Serial: s.card.Serial, Model: s.card.Model, Sensors: names})
 		return nil
 	}
@@ -317,7 +318,7 @@ func (s *setup) zero(ctx context.Context) error {
 		if err != nil || strings.EqualFold(line, "s") {
 			return err
 		}
-		kinds := sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV,
+		kinds := sensor.Setup{Kinds: job.CardKinds(&s.card), SupplyMV: s.card.SupplyMV,
 			Ambient: pressure.StandardAtmosphere(0)}
 		if s.set.Ambient != 0 {
 			kinds.Ambient = s.set.Ambient
@@ -337,7 +338,7 @@ func (s *setup) zero(ctx context.Context) error {
 			s.say(fmt.Sprintf("     channel %d  offset %+.2f kPa ±%.3f", i, float64(result.Offsets[i]),
 				float64(result.Uncertainty[i])))
 		}
-		if doubt := s.set.ambientDoubt(result.Ambient); doubt != "" {
+		if doubt := s.set.AmbientDoubt(result.Ambient); doubt != "" {
 			s.say("   But "+doubt, "   If not, go through this again.")
 		}
 		return s.keepZero(&kinds, &result)
@@ -349,7 +350,7 @@ func (s *setup) keepZero(kinds *sensor.Setup, z *sensor.Zero) error {
 		return nil
 	}
 	cfg := session.Config{Setup: *kinds}
-	if err := keepZero(s.set.Garage, s.board, &cfg, z, time.Now()); err != nil {
+	if err := job.KeepZero(s.set.Garage, s.board, &cfg, z, time.Now()); err != nil {
 		return err
 	}
 	path, err := s.set.Garage.BoardPath(s.board.Serial)
