@@ -167,6 +167,8 @@ func (p *onPTY) flood() {
 	}()
 	select {
 	case <-typed:
+	case <-p.ended:
+		p.t.Fatalf("the keys ended the program:\n%q", last(p.output(), 400))
 	case <-time.After(effort.Hang):
 		p.t.Fatal("the program takes no keys")
 	}
