@@ -186,13 +186,15 @@ func waysOut(t *testing.T) (ended int, slowest time.Duration) {
 		flooded bool
 	}{
 		{"q", key("q"), 0, false},
-		{"Ctrl-C", key("\x03"), exitInterrupted, false}, // a key would wait behind the flood
+		{"Ctrl-C", key("\x03"), exitInterrupted, false},
 		{"SIGTERM", signal(syscall.SIGTERM), exitInterrupted, false},
 		{"SIGHUP", signal(syscall.SIGHUP), exitInterrupted, false},
 		{"SIGINT", signal(os.Interrupt), exitInterrupted, false},
 		{"SIGTERM, flooded with keys", signal(syscall.SIGTERM), exitInterrupted, true},
 		{"SIGHUP, flooded with keys", signal(syscall.SIGHUP), exitInterrupted, true},
 		{"SIGINT, flooded with keys", signal(os.Interrupt), exitInterrupted, true},
+		{"q, flooded with keys", key("q"), 0, true},
+		{"Ctrl-C, flooded with keys", key("\x03"), exitInterrupted, true},
 	} {
 		p := startPTY(t, 100, 30, nil, binary, "live", "--practice")
 		p.await("practice engine", 0)
