@@ -323,3 +323,32 @@ func TestAPageThatIsReadStays(t *testing.T) {
 		}
 	}
 }
+
+// The result of the raised speed stands until it was read, and nothing is saved while the engine races.
+func TestTheRaisedSpeedIsReadAndLetGo(t *testing.T) {
+	t.Parallel()
+	at := func(v View, rpm float64, seconds int) View {
+		for range seconds * 20 {
+			r := reading(advice.Done, advice.WhyLevel)
+			r.RPM = rpm
+			s := *running(r).Snap
+			s.LastFrame = v.Now.Add(50 * time.Millisecond)
+			s.Tune.Raised = &mixture.RaisedState{Done: true, Pattern: mixture.EvenBoth, Screw: -1}
+			v = Update(v, Tick{s.LastFrame, &s})
+		}
+		return v
+	}
+	v := at(running(reading(advice.Done, advice.WhyLevel)).StartAt(StepRaised), 3000, 2)
+	if big := v.Picture().Big; big != "LET GO" {
+		t.Errorf("at 3000 rpm: %q", big)
+	}
+	if kept := at(press(v, KeyEnter), 3000, 2); kept.Picture().Big != "LET GO" {
+		t.Errorf("%q while the engine races", kept.Picture().Big)
+	}
+	if v = at(v, 1100, 10); v.Flow.At != StepRaised || v.Picture().Big != "EVEN" {
+		t.Errorf("10 s later %q at %q", v.Picture().Big, v.Flow.At.ID())
+	}
+	if v = at(press(v, KeyEnter), 1100, 2); v.Picture().Big != "SAVE" {
+		t.Errorf("then %q", v.Picture().Big)
+	}
+}
