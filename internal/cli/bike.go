@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bufio"
+	"cmp"
 	"fmt"
 	"math"
 	"os"
@@ -40,6 +41,7 @@ type bikeNewOptions struct {
 	channels     string
 	root         int
 	reference    int
+	noNuts       bool
 	unit         string
 	aim, limit   float64
 	idle, idling string
@@ -72,7 +74,9 @@ numbers them. Clockwise is as seen looking at a screw's head.`,
 		"a synchronising screw and the cylinders it moves, as 2-3:1,2 (repeat for each)")
 	f.StringVar(&o.channels, "channels", "", "board channel of each cylinder, as 0,1,2,3")
 	f.IntVar(&o.root, "root", 0, "cylinder whose carburettor carries the throttle stop")
-	f.IntVar(&o.reference, "reference", 1, "cylinder that the others are compared with")
+	f.IntVar(&o.reference, "reference", 0,
+		"cylinder that the others are compared with (default: the one that carries the throttle stop)")
+	f.BoolVar(&o.noNuts, "no-lock-nuts", false, "the synchronising screws have no lock nuts")
 	f.StringVar(&o.unit, "unit", "kPa", "unit to show: "+pressure.UnitNames())
 	f.Float64Var(&o.aim, "aim", float64(balance.DefaultAim), "spread in kPa at which the advice stops")
 	f.Float64Var(&o.limit, "limit", float64(balance.DefaultLimit),
@@ -103,7 +107,7 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 		return job.Usagef("--aim %g must be above 0, and --limit %g from there to %d kPa", o.aim, o.limit, mostLimit)
 	}
 	b := garage.DefaultBike(name, o.cylinders)
-	b.Reference, b.Unit, b.Note = o.reference, o.unit, o.note
+	b.Unit, b.Note = o.unit, o.note
 	b.AimKPa, b.LimitKPa = pressure.KPa(o.aim), pressure.KPa(o.limit)
 	if cmd.Flags().Changed("altitude") {
 		b.AltitudeM = &o.altitude
@@ -120,7 +124,8 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 	if err := b.Bank.Check(); err != nil {
 		return &job.UsageError{Err: err}
 	}
-	if b.Reference < 1 || b.Reference > o.cylinders {
+	b.Bank.NoLockNuts = o.noNuts
+	if b.Reference = cmp.Or(o.reference, b.Bank.Root); b.Reference < 1 || b.Reference > o.cylinders {
 		return job.Usagef("--reference %d is none of the %d cylinders", b.Reference, o.cylinders)
 	}
 	if err := g.NewBike(&b); err != nil {

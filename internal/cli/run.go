@@ -159,7 +159,7 @@ minutes. The maker's manual and the law of the place come first.`,
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &job.UsageError{Err: err} })
 	p.addFlags(root.PersistentFlags())
 	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand,
-		newRecordCommand, newReplayCommand,
+		newCaptureCommand, newReplayCommand,
 		newAnalyseCommand, newMixtureCommand, newBikeCommand, newBoardCommand, newPathsCommand, newBenchCommand,
 		newHistoryCommand, newCompareCommand, newTrendCommand, newSheetCommand, newExportCommand, newGarageCommand} {
 		root.AddCommand(verb(p))

@@ -53,7 +53,7 @@ func (v *View) helpPage() []string {
 		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",
-		"g         you have looked at the fault that is told: go on",
+		"g         go on past the fault shown",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
