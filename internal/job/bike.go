@@ -27,8 +27,8 @@ func (l *live) firstView() view.View {
 	if text != "" {
 		v = view.Update(v, view.Told{Text: text, Role: view.Plain})
 	}
-	if l.warning != "" {
-		v = view.Update(v, view.Told{Text: l.warning, Role: view.Warn})
+	if l.cantSave != nil {
+		v = view.Update(v, l.noRoom(l.cantSave))
 	}
 	return v
 }
@@ -101,7 +101,7 @@ func (l *live) changeBike(w view.Want) view.Event {
 	}
 	l.saveHeat()
 	l.writing.Wait() // records under way belong to the old one
-	if _, err := l.keeper.end(); err != nil {
+	if _, err := l.keeper.end(nil); err != nil {
 		return failed(err)
 	}
 	if err := l.sess.Renew(func() { l.set = l.set.withBike(bike) }); err != nil {
@@ -168,7 +168,7 @@ func (l *live) keepUnfinished(now time.Time) {
 	l.nextKeep = now.Add(keepEvery)
 	l.inBackground(func() view.Event {
 		if err := l.keeper.update(l.sess.Snapshot()); err != nil {
-			return view.Told{Text: "The unfinished record could not be written: " + err.Error(), Role: view.Warn}
+			return l.noRoom(err)
 		}
 		return nil
 	})

@@ -6,7 +6,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"evendraw/internal/balance"
@@ -142,28 +141,6 @@ func (s *Settings) bikeName() string {
 		return ""
 	}
 	return s.Bike.Name
-}
-
-// canSave returns why nothing could be saved in the garage, nil if it can. It
-// leaves no trace.
-func (s *Settings) canSave() error {
-	dir := s.Garage.Paths().Dir
-	for {
-		info, err := os.Stat(dir)
-		if err == nil && !info.IsDir() {
-			return fmt.Errorf("nothing can be saved: %s is not a folder (--garage or EVENDRAW_GARAGE)", dir)
-		}
-		if err == nil {
-			break
-		}
-		dir = filepath.Dir(dir)
-	}
-	f, err := os.CreateTemp(dir, ".evendraw-*")
-	if err != nil {
-		return fmt.Errorf("nothing can be saved in %s: %v", dir, err)
-	}
-	f.Close()
-	return os.Remove(f.Name())
 }
 
 // Unit is what pressures are shown in.

@@ -27,6 +27,7 @@ const (
 	EntryMinutes  // how long it may idle
 	EntryIdleOnly // the idle speed, of the bike in use
 	EntryTurned   // of a pilot screw
+	EntryFolder   // that takes the records
 )
 
 // mostEntry bounds a typed line, in letters. Chosen: fits an 80-column screen.
@@ -68,6 +69,10 @@ func (v *View) typed(e *Entry) {
 			turns = -turns
 		}
 		v.want(Want{Kind: TrimCorrect, Turns: turns})
+	case EntryFolder:
+		if e.Text != "" {
+			v.want(Want{Kind: UseFolder, Text: e.Text})
+		}
 	case EntryBikeName:
 		if e.Text != "" {
 			v.Entry = &Entry{For: EntryCylinders, Prompt: "How many cylinders, 2 to 4?",

@@ -290,6 +290,11 @@ func (v *View) jobKey(k string) bool {
 		}
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
+	case "d":
+		if v.NoRoom.Why == "" {
+			return false
+		}
+		v.Entry = &Entry{For: EntryFolder, Prompt: "Folder for the records", Text: v.NoRoom.Offer}
 	case "i":
 		if v.Bare.Port == "" || v.Bare.Busy {
 			return false

@@ -234,6 +234,9 @@ func (v *View) foot() []Text {
 	if v.Note != "" && v.Now.Before(v.NoteUntil) {
 		return one(v.Note, v.NoteRole)
 	}
+	if v.NoRoom.Why != "" {
+		return one("Not kept. d keeps records in another folder: "+plain.Text(v.NoRoom.Why), Bad)
+	}
 	if v.Snap != nil {
 		h := v.Snap.HeatNow(v.Now)
 		if text := HeatLine(&h); text != "" {
