@@ -74,14 +74,14 @@ numbers them. Clockwise is as seen looking at a screw's head.`,
 	f.IntVar(&o.root, "root", 0, "cylinder whose carburettor carries the throttle stop")
 	f.IntVar(&o.reference, "reference", 1, "cylinder that the others are compared with")
 	f.StringVar(&o.unit, "unit", "kPa", "unit to show: "+pressure.UnitNames())
-	f.Float64Var(&o.aim, "aim", float64(balance.DefaultAim), "spread in kPa at which the advice stops")
-	f.Float64Var(&o.limit, "limit", float64(balance.DefaultLimit),
+	decimalVar(f, &o.aim, "aim", float64(balance.DefaultAim), "spread in kPa at which the advice stops")
+	decimalVar(f, &o.limit, "limit", float64(balance.DefaultLimit),
 		"spread in kPa at which the bank passes (see the bike's manual)")
 	f.StringVar(&o.idle, "idle", "",
 		"idle speed by the manual, as 1000-1100 (common practice) or 1050; a terminal is asked")
 	f.StringVar(&o.idling, "idling-limit", "",
 		"minutes that the engine may idle before it is to cool (default 5, a guess without a fan)")
-	f.Float64Var(&o.altitude, "altitude", 0, "metres above sea level")
+	decimalVar(f, &o.altitude, "altitude", 0, "metres above sea level")
 	f.StringVar(&o.note, "note", "", "a remark")
 	return cmd
 }
@@ -182,7 +182,7 @@ func (o *bikeNewOptions) fill(b *bank.Bank) (err error) {
 	if o.firingAngles != "" {
 		b.FiringAngles = nil
 		for _, s := range strings.Split(o.firingAngles, ",") {
-			v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
+			v, err := strconv.ParseFloat(strings.TrimSpace(s), 64) // degrees: commas stand between
 			if err != nil {
 				return job.Usagef("--firing-angles: %q is no number", s)
 			}

@@ -40,8 +40,8 @@ card like any other.`,
 		},
 	}
 	cmd.Flags().IntVar(&o.bits, "bits", 10, "converter bits, 10 to 16")
-	cmd.Flags().Float64Var(&o.supply, "supply", 5, "supply of the sensor and reference of the converter, V")
-	cmd.Flags().Float64Var(&o.step, "step", 5, "kPa from row to row")
+	decimalVar(cmd.Flags(), &o.supply, "supply", 5, "supply of the sensor and reference of the converter, V")
+	decimalVar(cmd.Flags(), &o.step, "step", 5, "kPa from row to row")
 	cmd.Flags().BoolVar(&o.json, "json", false, "print JSON")
 	return cmd
 }

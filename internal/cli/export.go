@@ -12,7 +12,7 @@ import (
 
 func newExportCommand(p *program) *cobra.Command {
 	var out, format string
-	var schema bool
+	var schema, overwrite bool
 	cmd := &cobra.Command{
 		Use:   "export",
 		Short: "Write all records as one table, for a spreadsheet or a database",
@@ -50,7 +50,7 @@ DuckDB:  SELECT * FROM 'all.csv';    SELECT * FROM 'all.jsonl';`,
 			if out == "" {
 				return write(cmd.OutOrStdout(), records)
 			}
-			if err := job.WriteFile(out, func(w io.Writer) error { return write(w, records) }); err != nil {
+			if err := job.WriteFile(out, overwrite, func(w io.Writer) error { return write(w, records) }); err != nil {
 				return err
 			}
 			fmt.Fprintf(cmd.ErrOrStderr(), "wrote %d records to %s\n", len(records), out)
@@ -58,6 +58,7 @@ DuckDB:  SELECT * FROM 'all.csv';    SELECT * FROM 'all.jsonl';`,
 		},
 	}
 	cmd.Flags().StringVar(&out, "out", "", "the file (default: standard output)")
+	overwriteFlag(cmd.Flags(), &overwrite)
 	cmd.Flags().StringVar(&format, "format", "csv", "csv or jsonl")
 	cmd.Flags().BoolVar(&schema, "schema", false, "print the columns as SQL")
 	return cmd

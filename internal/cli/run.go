@@ -74,7 +74,7 @@ func (p *program) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&p.choice.Garage, "garage", "",
 		"folder that holds every file (default: EVENDRAW_GARAGE, else the platform's data folder)")
 	f.StringVar(&p.choice.Bike, "bike", "", "the bike card to use (default: the last one)")
-	f.Float64Var(&p.choice.Ambient, "ambient", 0, "air pressure in kPa absolute, from a barometer at this place")
+	decimalVar(f, &p.choice.Ambient, "ambient", 0, "air pressure in kPa absolute, from a barometer at this place")
 }
 
 // settings are those in force for a verb with such a need of a bike.

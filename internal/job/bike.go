@@ -65,6 +65,9 @@ func (l *live) bikeNews() view.Bike {
 	}
 	all, _ := l.set.Garage.ListBikes()
 	for _, b := range all {
+		if isPractice(b.Name) {
+			continue // no bike to level
+		}
 		e.All = append(e.All, b.Name)
 	}
 	card := garage.DefaultBike("", defaultCylinders)

@@ -40,8 +40,17 @@ type keeper struct {
 	elsewhere  *garage.Garage     // takes the records in place of the settings' garage, nil for that
 }
 
-// practiceBike is the card that records of the practice engine go to.
-const practiceBike = "Practice engine (invented)"
+// practiceName begins the name of the card that the records of one practice engine go to. Each run has an engine of
+// its own, and so a card of its own, named by when it began: trends over several would mean nothing.
+const practiceName = "practice-engine"
+
+// practiceCard is the name of the card of a practice that began at a time.
+func practiceCard(begun time.Time) string {
+	return practiceName + begun.Local().Format(" 2006-01-02 15-04-05")
+}
+
+// isPractice reports whether a bike's name is that of a practice engine.
+func isPractice(bike string) bool { return strings.HasPrefix(bike, practiceName+" ") }
 
 // keepsCapture tells which capture records belong to.
 func (k *keeper) keepsCapture(path string) {
@@ -256,7 +265,7 @@ func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
 	g := k.garage()
 	switch {
 	case k.own == recordPractice:
-		name = practiceBike
+		name = practiceCard(k.begun)
 	case k.set.Bike != nil && k.elsewhere == nil:
 		return k.set.Bike.Name, nil
 	case k.set.Bike != nil:
@@ -275,7 +284,7 @@ func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
 	card := garage.DefaultBike(name, b.Cylinders)
 	card.Bank = *b
 	if k.own == recordPractice {
-		card.Note = "Records made on the practice engine; no real bike."
+		card.Note = "Records of a practice engine, invented for one run; no real bike."
 	}
 	return name, g.NewBike(&card)
 }

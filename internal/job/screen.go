@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"evendraw/internal/garage"
@@ -206,9 +205,8 @@ func (l *live) pagePrinted() view.Event {
 	if err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}
-	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path)) + ".html"
-	to := filepath.Join(filepath.Dir(filepath.Dir(path)), name)
-	if err := WriteFile(to, l.set.Page(&garage.StoredSync{Path: path, Record: record}).HTML); err != nil {
+	to := FreeName(filepath.Dir(filepath.Dir(path)), SheetName(&record), ".html")
+	if err := WriteFile(to, false, l.set.Page(&garage.StoredSync{Path: path, Record: record}).HTML); err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}
 	return view.Told{Text: "Page for any browser: " + to, Role: view.Good}

@@ -51,8 +51,20 @@ const (
 	MayNamed             // one that is named must be there; without, the last one's if it can be read
 	MayBike              // as MayNamed, but a last one that can't be read is an error
 	TheBike              // one there must be
-	AnyBike              // as TheBike; where none was used yet, the only card there is, as that of the practice engine
+	AnyBike              // as TheBike; where none was used yet, the only card, else the newest of practice engines
 )
+
+// onlyBike is the bike that is meant where none was used yet, "" where that can't be told.
+func onlyBike(bikes []garage.Bike) string {
+	name := ""
+	for _, b := range bikes { // the newest of a kind last
+		if len(bikes) > 1 && !isPractice(b.Name) {
+			return ""
+		}
+		name = b.Name
+	}
+	return name
+}
 
 // leastAmbient and mostAmbient bound an air pressure that is given, kPa absolute. Chosen: beyond
 // the highest road and the highest barometer.
@@ -78,8 +90,12 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 	}
 	if need == AnyBike && c.Bike == "" {
 		if last, _ := g.LastBike(); last == "" {
-			if bikes, damaged := g.ListBikes(); len(bikes) == 1 && len(damaged) == 0 {
-				c.Bike, s.Named = bikes[0].Name, true
+			if bikes, damaged := g.ListBikes(); len(damaged) == 0 {
+				c.Bike = onlyBike(bikes)
+				s.Named = c.Bike != ""
+				if s.Named && len(bikes) > 1 {
+					notes("this is " + c.Bike + ", the newest; evendraw bike list has the others, --bike takes one")
+				}
 			}
 		}
 	}
