@@ -323,3 +323,44 @@ func TestAPageThatIsReadStays(t *testing.T) {
 		}
 	}
 }
+
+// A zero pass that is taken in a later step leads back to it; from the job's start it leads on.
+func TestAZeroPassLeadsBack(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ from, back Step }{{StepPilots, StepPilots}, {StepLevel, StepLevel},
+		{StepChecks, StepWarm}} {
+		j := newJob(t)
+		j.v = j.v.StartAt(c.from)
+		j.live()
+		j.update(KeyPress{"z"})
+		if j.v.Flow.At != StepZero {
+			t.Fatalf("z from %s leads to %s", c.from.ID(), j.v.Flow.At.ID())
+		}
+		for j.v.Flow.At == StepZero && j.e.Truth().TimeS < 15 {
+			j.live()
+		}
+		if j.v.Flow.At != c.back || j.v.marks[StepZero] != "x" {
+			t.Errorf("from %s the pass leads to %s, marked %q", c.from.ID(), j.v.Flow.At.ID(), j.v.marks[StepZero])
+		}
+	}
+}
+
+// The list of all steps leaves the line in hand of the checks, and their words, as they were.
+func TestTheStepsLeaveTheChecksAlone(t *testing.T) {
+	t.Parallel()
+	j := newJob(t)
+	j.live()
+	for range 3 {
+		j.update(KeyPress{KeyDown})
+	}
+	before := j.v.Picture().Say[0]
+	j.update(KeyPress{"o"})
+	j.update(KeyPress{KeyDown})
+	if got := j.v.Picture().Say[0]; got != before {
+		t.Errorf("the check in hand was %q, and is %q", before, got)
+	}
+	j.update(KeyPress{"o"})
+	if got := j.v.Picture().Say[0]; got != before || j.v.Cursor != 3 {
+		t.Errorf("line %d, %q", j.v.Cursor, got)
+	}
+}
