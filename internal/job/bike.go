@@ -1,7 +1,6 @@
 package job
 
 import (
-	"cmp"
 	"time"
 
 	"evendraw/internal/garage"
@@ -87,12 +86,10 @@ func (l *live) changeBike(w view.Want) view.Event {
 	var bike *garage.Bike
 	failed := func(err error) view.Event { return view.Told{Text: err.Error(), Role: view.Bad} }
 	if w.Kind == view.MakeBike {
-		card := garage.DefaultBike(w.Text, w.Cylinders)
-		card.IdleRPMLow, card.IdleRPMHigh = w.Low, w.High
-		card.IdlingLimitMin = cmp.Or(w.Minutes, card.IdlingLimitMin)
-		if err := l.set.Garage.NewBike(&card); err != nil {
+		if err := l.set.Garage.NewBike(w.Card); err != nil {
 			return failed(err)
 		}
+		w.Text = w.Card.Name
 	}
 	if w.Text != "" {
 		card, err := l.set.Garage.LoadBike(w.Text)

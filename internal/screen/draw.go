@@ -100,7 +100,9 @@ func (c *Canvas) drawAll(p *view.Picture) {
 		x := c.Text(0, bottom, p.Entry.Prompt+": ", view.Strong)
 		c.Text(c.Text(x, bottom, p.Entry.Text, view.Plain), bottom, "█", view.Plain)
 		bottom--
-	} else if !p.Alone && (c.Height >= stepHeight || len(p.Foot) > 0 && p.Foot[0].Role != view.Plain) {
+	}
+	needed := len(p.Foot) > 0 && p.Foot[0].Role != view.Plain
+	if !p.Alone && (needed || p.Entry == nil && c.Height >= stepHeight) {
 		bottom -= c.drawFoot(p, bottom)
 	}
 	c.drawBody(p, top, bottom)

@@ -109,7 +109,7 @@ const (
 	StartZero
 	SetReference
 	ChooseBike  // Text is its name, "" none
-	MakeBike    // Text is its name, with Cylinders, Low and High, Minutes
+	MakeBike    // Card
 	SetIdle     // Low and High are the idle speed of the bike in use, rpm
 	KeepPlace   // Text is the step's ID
 	KeepTicks   // Ticks
@@ -137,9 +137,8 @@ type Want struct {
 	Screw     int     // TurnScrew
 	Turns     float64 // TurnScrew, clockwise positive
 	Text      string
-	Cylinders int     // MakeBike
-	Low, High float64 // the idle speed, rpm; 0 unknown
-	Minutes   float64 // that the engine may idle
+	Card      *garage.Bike // MakeBike
+	Low, High float64      // the idle speed, rpm; 0 unknown
 	Ticks     []garage.Tick
 }
 
