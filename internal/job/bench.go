@@ -54,17 +54,17 @@ func (s *Settings) FillSheet(ctx context.Context, o screen.Options, sheet garage
 
 // SureOfBike asks whether a bike that was named is meant, where another was worked on last and somebody is there to
 // answer; from then on it is the last.
-func (s *Settings) SureOfBike(ctx context.Context, std Streams) (bool, error) {
+func (s *Settings) SureOfBike(std Streams) bool {
 	last, _ := s.Garage.LastBike()
 	if last == s.Bike.Name || last == "" || !IsTerminal(std.Out) {
-		return true, nil
+		return true
 	}
-	sure, err := newDialogue(ctx, std).agreed(ctx, fmt.Sprintf("%s was worked on last. Is the sheet to be of %s?",
-		plain.Text(last), plain.Text(s.Bike.Name)))
+	sure := askOnce(std, fmt.Sprintf("%s was worked on last. Is the sheet to be of %s?", plain.Text(last),
+		plain.Text(s.Bike.Name)))
 	if sure {
 		s.Garage.SetLastBike(s.Bike.Name) // only a convenience
 	}
-	return sure, err
+	return sure
 }
 
 // WithTick returns the ticks with one put in the place of that check's; one without an

@@ -77,11 +77,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std Streams) e
 			return os.RemoveAll(dir)
 		}
 		Report(std.Err, err)
-		again := false
-		if IsTerminal(std.Out) {
-			again, _ = newDialogue(ctx, std).agreed(ctx, "Edit it again?")
-		}
-		if !again {
+		if !IsTerminal(std.Out) || !askOnce(std, "Edit it again?") {
 			return &Hinted{fmt.Errorf("the card is as it was"), "what was written is in " + path}
 		}
 	}
