@@ -74,8 +74,8 @@ func Parse(text []byte) (*Card, error) {
 		}
 		line, _ := at.Position()
 		if key, value, ok := noValue(body, line); ok {
-			return nil, &Error{Line: line, Field: key, Problem: fmt.Sprintf("%s is no value: a number is written as 4, a "+
-				`text as "four", a list as [1, 2]`, value)}
+			return nil, &Error{Line: line, Field: key, Problem: fmt.Sprintf("%s is no value: a number is written as "+
+				`4, a text as "four", a list as [1, 2]`, value)}
 		}
 		problem := strings.TrimPrefix(at.Error(), "toml: ")
 		return nil, &Error{Line: line, Field: strings.Join(at.Key(), "."), Problem: problem}

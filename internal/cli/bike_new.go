@@ -56,7 +56,8 @@ looking at a screw's head.`,
 	f.StringArrayVar(&o.screws, "screw", nil,
 		"a synchronising screw and the cylinders it moves, as 2-3:1,2 (repeat for each)")
 	f.StringVar(&o.channels, "channels", "", "board channel of each cylinder, as 0,1,2,3")
-	f.IntVar(&o.root, "root", 0, "cylinder whose carburettor carries the throttle stop (default: that which no screw moves)")
+	f.IntVar(&o.root, "root", 0,
+		"cylinder whose carburettor carries the throttle stop (default: that which no screw moves)")
 	f.IntVar(&o.reference, "reference", 1, "cylinder that the others are compared with")
 	f.StringVar(&o.unit, "unit", "kPa", "unit to show: "+pressure.UnitNames())
 	decimalVar(f, &o.aim, "aim", float64(balance.DefaultAim), "spread in kPa at which the advice stops")
@@ -138,7 +139,8 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (b garage.Bike, e
 			return b, err
 		}
 	}
-	if idling := o.ask(cmd, o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5"); idling != "" {
+	idling := o.ask(cmd, o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5")
+	if idling != "" {
 		b.IdlingLimitMin, err = garage.ParseMinutes(idling)
 	}
 	return b, err
@@ -146,7 +148,8 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (b garage.Bike, e
 
 // fillBank puts what is given and answered into the bank.
 func (o *bikeNewOptions) fillBank(cmd *cobra.Command, b *bank.Bank) (err error) {
-	if order := o.ask(cmd, o.firingOrder, "Firing order, by the manual", garage.FormatCylinders(b.FiringOrder)); order != "" {
+	order := o.ask(cmd, o.firingOrder, "Firing order, by the manual", garage.FormatCylinders(b.FiringOrder))
+	if order != "" {
 		if b.FiringOrder, err = garage.ParseCylinders(order); err != nil {
 			return fmt.Errorf("--firing-order: %w", err)
 		}

@@ -98,8 +98,8 @@ func CheckBike(b *Bike) error {
 func checkRoot(t card.Table, b *bank.Bank) {
 	for s := range b.Screws {
 		if b.Moves(s, b.Root) {
-			t.Fail("root", "carburettor %d carries the throttle stop, but screw %q moves it: the stop belongs to one that "+
-				"no screw moves%s", b.Root, b.Screws[s].Name, rootHint(b))
+			t.Fail("root", "carburettor %d carries the throttle stop, but screw %q moves it: the stop belongs to one "+
+				"that no screw moves%s", b.Root, b.Screws[s].Name, rootHint(b))
 			return
 		}
 	}

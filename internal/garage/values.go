@@ -30,7 +30,8 @@ func SplitValues(text string, n int, check func(string) error) ([]string, error)
 		case found == nil:
 			found = values
 		case len(found) != len(values):
-			return nil, fmt.Errorf("%q may be %d values or %d: part values by a semicolon", text, len(values), len(found))
+			return nil, fmt.Errorf("%q may be %d values or %d: part values by a semicolon", text, len(values),
+				len(found))
 		}
 	}
 	if found == nil {

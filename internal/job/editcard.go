@@ -93,3 +93,22 @@ func runEditor(ctx context.Context, path string, std Streams) error {
 	}
 	return nil
 }
+
+// askOnce asks a question that only y or yes agrees to, and reads no further than its answer: what follows is
+// another program's.
+func askOnce(std Streams, question string) bool {
+	fmt.Fprint(std.Err, question+" (y/N): ")
+	var line []byte
+	for b := make([]byte, 1); ; {
+		n, err := std.In.Read(b)
+		if n > 0 && b[0] != '\n' {
+			line = append(line, b[0])
+			continue
+		}
+		if n > 0 || err != nil {
+			break
+		}
+	}
+	answer := strings.TrimSpace(string(line))
+	return strings.EqualFold(answer, "y") || strings.EqualFold(answer, "yes")
+}

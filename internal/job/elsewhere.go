@@ -163,7 +163,8 @@ func (l *live) keepLast() error {
 		}
 		if e == nil && path != "" {
 			return &Hinted{fmt.Errorf("the record did not go into the garage: %w", err),
-				fmt.Sprintf("it is kept as %s; once there is room, copy %s over %s", path, dir, l.set.Garage.Paths().Dir)}
+				fmt.Sprintf("it is kept as %s; once there is room, copy %s over %s", path, dir,
+					l.set.Garage.Paths().Dir)}
 		}
 	}
 	if text := l.keeper.inPrint(snap); text != "" {

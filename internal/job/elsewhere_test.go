@@ -75,7 +75,8 @@ func TestTurnsWithoutRoomGoElsewhere(t *testing.T) {
 		t.Fatal(err)
 	}
 	path, err := k.end(keptSnapshot(3))
-	if rec, e := garage.LoadSync(path); err != nil || e != nil || len(rec.Steps) != 3 || !strings.HasPrefix(path, other) {
+	if rec, e := garage.LoadSync(path); err != nil || e != nil || len(rec.Steps) != 3 ||
+		!strings.HasPrefix(path, other) {
 		t.Errorf("kept %q, %v, %v", path, err, e)
 	}
 

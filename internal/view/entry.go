@@ -78,7 +78,8 @@ func (v *View) typed(e *Entry) {
 		}
 	case EntryBikeName:
 		if e.Text != "" {
-			v.Entry = &Entry{For: EntryCylinders, Prompt: "How many cylinders, 2 to 4?", making: &garage.Bike{Name: e.Text}}
+			v.Entry = &Entry{For: EntryCylinders, Prompt: "How many cylinders, 2 to 4?",
+				making: &garage.Bike{Name: e.Text}}
 		}
 	case EntryCylinders, EntryFiring, EntryScrews:
 		v.typedBank(e)
@@ -111,7 +112,8 @@ func (v *View) typedBank(e *Entry) {
 			return
 		}
 		*b = garage.DefaultBike(b.Name, int(e.Text[0]-'0'))
-		v.Entry = &Entry{For: EntryFiring, Prompt: firingPrompt, Text: garage.FormatCylinders(b.Bank.FiringOrder), making: b}
+		v.Entry = &Entry{For: EntryFiring, Prompt: firingPrompt, Text: garage.FormatCylinders(b.Bank.FiringOrder),
+			making: b}
 	case EntryFiring:
 		order, err := garage.ParseCylinders(e.Text)
 		tried := *b

@@ -275,7 +275,8 @@ func TestABikeIsMade(t *testing.T) {
 	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Card == nil || v.Flow.At != StepChecks {
 		t.Fatalf("%+v at %q", v.Wants, v.Flow.At.ID())
 	}
-	if b := v.Wants[0].Card; b.Name != "q ü" || b.Bank.Cylinders != 3 || !slices.Equal(b.Bank.FiringOrder, []int{1, 3, 2}) ||
+	if b := v.Wants[0].Card; b.Name != "q ü" || b.Bank.Cylinders != 3 ||
+		!slices.Equal(b.Bank.FiringOrder, []int{1, 3, 2}) ||
 		b.Bank.Root != 2 || b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 || b.IdlingLimitMin != 8 {
 		t.Errorf("%+v", b)
 	}

@@ -1,9 +1,10 @@
-package job
+package commission
 
 import (
 	"bufio"
 	"context"
 	"errors"
+	"evendraw/internal/job"
 	"fmt"
 	"io"
 	"strings"
@@ -22,7 +23,7 @@ type dialogue struct {
 }
 
 // newDialogue reads what the user types until ctx is done.
-func newDialogue(ctx context.Context, std Streams) *dialogue {
+func newDialogue(ctx context.Context, std job.Streams) *dialogue {
 	d := &dialogue{out: std.Out, lines: make(chan string)}
 	go func() {
 		defer close(d.lines)
@@ -66,26 +67,5 @@ func (d *dialogue) agreed(ctx context.Context, question string) (bool, error) {
 	if errors.Is(err, errStopped) {
 		return false, nil
 	}
-	return agrees(line), err
+	return strings.EqualFold(line, "y") || strings.EqualFold(line, "yes"), err
 }
-
-// askOnce asks a question that only y or yes agrees to, and reads no further than its answer: what follows is
-// another program's.
-func askOnce(std Streams, question string) bool {
-	fmt.Fprint(std.Err, question+" (y/N): ")
-	var line []byte
-	for b := make([]byte, 1); ; {
-		n, err := std.In.Read(b)
-		if n > 0 && b[0] != '\n' {
-			line = append(line, b[0])
-			continue
-		}
-		if n > 0 || err != nil {
-			break
-		}
-	}
-	return agrees(strings.TrimSpace(string(line)))
-}
-
-// agrees reports whether an answer is y or yes.
-func agrees(line string) bool { return strings.EqualFold(line, "y") || strings.EqualFold(line, "yes") }
