@@ -30,8 +30,7 @@ func newBikeEditCommand(p *program) *cobra.Command {
 		Short: "Open a bike's card in an editor, and check it",
 		Long: `Open a bike's card, the last bike's without a name, in the editor that VISUAL or EDITOR
 names. What comes out is checked before it takes the card's place.`,
-		Args:              usageArgs(cobra.MaximumNArgs(1)),
-		ValidArgsFunction: p.completeBikes,
+		Args: usageArgs(cobra.MaximumNArgs(1)),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			bike := p.choice.Bike
 			if len(args) == 1 {
@@ -64,10 +63,9 @@ func newBikeListCommand(p *program) *cobra.Command {
 
 func newBikeShowCommand(p *program) *cobra.Command {
 	return &cobra.Command{
-		Use:               "show [NAME]",
-		Short:             "Show a bike's card and its sync records",
-		Args:              usageArgs(cobra.MaximumNArgs(1)),
-		ValidArgsFunction: p.completeBikes,
+		Use:   "show [NAME]",
+		Short: "Show a bike's card and its sync records",
+		Args:  usageArgs(cobra.MaximumNArgs(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 {
 				p.choice.Bike = args[0]

@@ -32,8 +32,7 @@ Practice bikes with a story, all invented:
   evendraw live --bike "old four" --port /dev/ttyUSB0 --at level
   evendraw live --practice --page           the phone at the bike shows and speaks it too
   evendraw live --headless --json --for 30s`,
-		Args:              usageArgs(cobra.MaximumNArgs(2)),
-		ValidArgsFunction: completePractice,
+		Args: usageArgs(cobra.MaximumNArgs(2)),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := takeArguments(o, args); err != nil {
 				return err

@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -156,7 +155,7 @@ minutes. The maker's manual and the law of the place come first.`,
 	}
 	root.SetHelpFunc(writeHelp)
 	root.SetUsageFunc(writeUsage)
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &job.UsageError{Err: err} })
+	root.SetFlagErrorFunc(unknownFlag)
 	p.addFlags(root.PersistentFlags())
 	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand,
 		newRecordCommand, newReplayCommand,
@@ -175,21 +174,24 @@ func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 		if err == nil {
 			return nil
 		}
-		if near := nearVerbs(cmd, args); len(near) > 0 {
-			return job.Usagef("%w; is %s meant?", err, strings.Join(near, " or "))
-		}
 		if len(args) == 1 && cmd.HasSubCommands() {
-			return &job.UsageError{Err: err}
+			var verbs []string
+			for _, v := range cmd.Commands() {
+				verbs = append(verbs, v.Name())
+			}
+			return job.Usagef("%w%s", err, job.IsMeant(args[0], verbs))
 		}
 		return job.Usagef("%d names given; the use is %s", len(args), cmd.UseLine())
 	}
 }
 
-// nearVerbs returns the verbs of a command that are spelt nearly as its argument.
-func nearVerbs(cmd *cobra.Command, args []string) []string {
-	if len(args) != 1 || !cmd.HasSubCommands() {
-		return nil
+// unknownFlag names the flag that was probably meant.
+func unknownFlag(cmd *cobra.Command, err error) error {
+	var unknown *pflag.NotExistError
+	if !errors.As(err, &unknown) {
+		return &job.UsageError{Err: err}
 	}
-	cmd.SuggestionsMinimumDistance = 2
-	return cmd.SuggestionsFor(args[0])
+	var flags []string
+	cmd.Flags().VisitAll(func(f *pflag.Flag) { flags = append(flags, "--"+f.Name) })
+	return job.Usagef("%w%s", err, job.IsMeant("--"+unknown.GetSpecifiedName(), flags))
 }

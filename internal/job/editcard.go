@@ -47,7 +47,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std Streams) e
 	}
 	before, err := os.ReadFile(p.Card)
 	if os.IsNotExist(err) {
-		return noBikeNamed(bike)
+		return noBikeNamed(g, bike)
 	} else if err != nil {
 		return err
 	}

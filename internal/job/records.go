@@ -30,7 +30,7 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 	if at := strings.LastIndexByte(name, ':'); at >= 0 {
 		b, err := s.Garage.LoadBike(name[:at])
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, noBikeNamed(name[:at])
+			return nil, noBikeNamed(s.Garage, name[:at])
 		} else if err != nil {
 			return nil, err
 		}

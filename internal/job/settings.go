@@ -122,7 +122,7 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 	}
 	b, err := s.Garage.LoadBike(name)
 	if named != "" && errors.Is(err, fs.ErrNotExist) {
-		return noBikeNamed(name)
+		return noBikeNamed(s.Garage, name)
 	}
 	if err != nil {
 		if named == "" {
@@ -139,8 +139,13 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 }
 
 // noBikeNamed is the error of a name that no card has.
-func noBikeNamed(name string) error {
-	return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q", name),
+func noBikeNamed(g *garage.Garage, name string) error {
+	var names []string
+	all, _ := g.ListBikes()
+	for _, b := range all {
+		names = append(names, b.Name)
+	}
+	return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q%s", name, IsMeant(name, names)),
 		"evendraw bike list shows the cards there are"}}
 }
 
