@@ -72,7 +72,7 @@ lightly seated: never force a pilot screw onto its seat.`,
 	f.StringArrayVar(&o.notes, "carb-note", nil,
 		"a remark on one carburettor, as \"2: slide scored\" (repeat for each)")
 	f.IntVar(&o.corrects, "corrects", 0, "number of the sheet in bench list that this one stands for")
-	f.BoolVar(&o.json, "json", false, "print JSON")
+	f.BoolVar(&o.json, "json", false, "print JSON: saved, sheet, differ_wildly")
 	screenFlags(f, &o.screen)
 	cmd.AddCommand(newBenchListCommand(p), newBenchShowCommand(p), newBenchCompareCommand(p), newBenchCheckCommand(p))
 	return cmd

@@ -57,7 +57,7 @@ func newBikeListCommand(p *program) *cobra.Command {
 			return tell.Bikes(cmd.OutOrStdout(), bikes, last, asJSON)
 		}),
 	}
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, "a list of name, cylinders")
 	return cmd
 }
 

@@ -67,7 +67,7 @@ of another bike, BIKE: its newest.`,
 		}),
 	}
 	files.addFlags(cmd.Flags())
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, "from, to (records' before and after, as evendraw schema has them), from_name, to_name")
 	return cmd
 }
 

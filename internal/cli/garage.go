@@ -35,7 +35,7 @@ Exit status 6 when something was damaged.`,
 		}),
 	}
 	cmd.Flags().BoolVar(&lookOnly, "look-only", false, "move nothing")
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, "files, damaged (file, problem, aside), missing_captures, set_aside_earlier")
 	return cmd
 }
 

@@ -49,7 +49,8 @@ new one that names the old.`,
 		}),
 	}
 	cmd.Flags().BoolVar(&all, "all", false, fmt.Sprintf("list all, not only the newest %d", historyShown))
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON, all of them, one a line")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON, a line a record: number, file, time, verdict, "+
+		"corrects, before_kpa, after_kpa, rpm, note")
 	cmd.AddCommand(newHistoryShowCommand(p), newHistoryCorrectCommand(p), newUnfinishedCommand(p))
 	return cmd
 }
@@ -74,7 +75,7 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 			return nil
 		}),
 	}
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, bySchema)
 	return cmd
 }
 

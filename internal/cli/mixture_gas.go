@@ -54,6 +54,6 @@ give a stoichiometric air/fuel ratio of 14.5 to 14.7, with a tenth of ethanol 13
 	decimalVar(f, &fuel.HydrogenRatio, "hydrogen", fuel.HydrogenRatio, "atoms of hydrogen to one of carbon in the fuel")
 	decimalVar(f, &fuel.OxygenRatio, "oxygen", fuel.OxygenRatio, "atoms of oxygen to one of carbon in the fuel")
 	decimalVar(f, &stoich, "stoich", stoich, "the fuel's stoichiometric air/fuel ratio")
-	f.BoolVar(&asJSON, "json", false, "print JSON")
+	f.BoolVar(&asJSON, "json", false, "print JSON: lambda, afr")
 	return cmd
 }

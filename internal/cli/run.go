@@ -114,10 +114,13 @@ func reportAll(cmd *cobra.Command, damaged []*garage.Error) {
 	}
 }
 
-// jsonFlag adds the flag for JSON.
-func jsonFlag(cmd *cobra.Command, asJSON *bool) {
-	cmd.Flags().BoolVar(asJSON, "json", false, "print JSON")
+// jsonFlag adds the flag for JSON, whose keys are said.
+func jsonFlag(cmd *cobra.Command, asJSON *bool, keys string) {
+	cmd.Flags().BoolVar(asJSON, "json", false, "print JSON: "+keys)
 }
+
+// bySchema is said of the keys that evendraw schema says.
+const bySchema = "its keys are in evendraw schema"
 
 // NewRoot returns the commands of a version of the program, for what describes them.
 func NewRoot(version string) *cobra.Command { return newRootCommand(&program{version: version}) }
@@ -160,7 +163,7 @@ minutes. The maker's manual and the law of the place come first.`,
 	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand,
 		newRecordCommand, newReplayCommand,
 		newAnalyseCommand, newMixtureCommand, newBikeCommand, newBoardCommand, newPathsCommand, newBenchCommand,
-		newHistoryCommand, newCompareCommand, newTrendCommand, newSheetCommand, newExportCommand, newGarageCommand} {
+		newHistoryCommand, newCompareCommand, newTrendCommand, newSheetCommand, newExportCommand, newSchemaCommand, newGarageCommand} {
 		root.AddCommand(verb(p))
 	}
 	completeTree(root, p)
