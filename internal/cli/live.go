@@ -55,7 +55,8 @@ Practice bikes with a story, all invented:
 	practiceFlag(f, &o.Practice)
 	f.BoolVar(&o.Auto, "auto", false, "with --practice: a virtual mechanic does the turning")
 	f.BoolVar(&o.Headless, "headless", false, "no screen: one line a second, or JSON with --json")
-	f.BoolVar(&o.JSON, "json", false, "with --headless: one reading a line, at most 20 a second; evendraw schema says its keys")
+	f.BoolVar(&o.JSON, "json", false,
+		"with --headless: one reading a line, at most 20 a second; evendraw schema says its keys")
 	f.BoolVar(&o.EveryCycle, "every-cycle", false, "with --json: every cycle, with its own figures")
 	f.DurationVar(&o.Limit, "for", 0, "stop after that much of the source's own time")
 	f.StringVar(&o.Capture, "capture", "",

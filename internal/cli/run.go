@@ -163,7 +163,8 @@ minutes. The maker's manual and the law of the place come first.`,
 	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand,
 		newRecordCommand, newReplayCommand,
 		newAnalyseCommand, newMixtureCommand, newBikeCommand, newBoardCommand, newPathsCommand, newBenchCommand,
-		newHistoryCommand, newCompareCommand, newTrendCommand, newSheetCommand, newExportCommand, newSchemaCommand, newGarageCommand} {
+		newHistoryCommand, newCompareCommand, newTrendCommand, newSheetCommand, newExportCommand, newSchemaCommand,
+		newGarageCommand} {
 		root.AddCommand(verb(p))
 	}
 	completeTree(root, p)

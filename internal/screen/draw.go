@@ -21,7 +21,7 @@ func Draw(c *Canvas, v *view.View) {
 	case c.Width < smallWidth || c.Height < smallHeight:
 		c.drawTiny(&p)
 	case p.Help != nil:
-		c.drawHelp(&p)
+		c.drawHelp(p.Help)
 	default:
 		c.drawAll(&p)
 	}
@@ -53,9 +53,9 @@ func (c *Canvas) drawTiny(p *view.Picture) {
 }
 
 // drawHelp shows as much of the help as there is room for.
-func (c *Canvas) drawHelp(p *view.Picture) {
+func (c *Canvas) drawHelp(paragraphs []string) {
 	var lines []string
-	for _, paragraph := range p.Help {
+	for _, paragraph := range paragraphs {
 		if c.width(paragraph) <= c.Width-2 {
 			lines = append(lines, paragraph)
 			continue

@@ -115,7 +115,8 @@ func TestSchema(t *testing.T) {
 		r := reading(kind, advice.WhyUnlevel)
 		checkSchema(t, "reading", ReadingJSON(r, session.Link{}, &session.Config{AmbientFrom: session.FromUser}, true))
 		r.Span.Cycle, r.RPM = false, math.NaN()
-		checkSchema(t, "reading", ReadingJSON(r, session.Link{}, &session.Config{AmbientFrom: session.FromStandard}, false))
+		cfg := session.Config{AmbientFrom: session.FromStandard}
+		checkSchema(t, "reading", ReadingJSON(r, session.Link{}, &cfg, false))
 	}
 	rec := garage.SyncRecord{Format: 1, Verdict: garage.VerdictDone}
 	text, err := json.Marshal(&rec)
