@@ -173,7 +173,9 @@ func (f BenchForm) move(key string) BenchForm {
 	case KeyUp:
 		f.Row = max(f.Row-1, 0)
 	case KeyDown:
-		f.Row = min(f.Row+1, f.doRow())
+		if f.Row = min(f.Row+1, f.doRow()); f.Row == f.doRow() {
+			f.Column = doSave
+		}
 	case KeyLeft:
 		f.Column = max(f.Column-1, 0)
 	case KeyRight:

@@ -136,8 +136,10 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 	case blank || r == nil:
 		return v.linkWords()
 	case v.zeroState().Running:
-		return words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
-			"Learning each sensor's offset. Engine off, hoses open to the air, hands off.")
+		w := words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
+			"Engine off, hoses open to the air, hands off: each sensor's offset is learned.")
+		w.Read = true
+		return w
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
 		return v.adviceWords(r)
 	}
