@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
@@ -316,7 +317,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	for i, e := range snap.Effects {
 		if e != 0 {
 			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name,
-				KPaPerTurn: garage.NullFloat(e)})
+				KPaPerTurn: garage.NullFloat(e), NetTurns: garage.NullFloat(snap.Turned[i])})
 		}
 	}
 	if snap.Board != nil {
@@ -339,12 +340,36 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	}
 	addBoard(rec, snap)
 	if snap.Reading.Advice.Kind == advice.Done {
-		rec.Verdict = garage.VerdictDone
+		rec.Verdict = verdictDone(snap.Reading)
 	}
+	addHalts(rec, snap)
 	if k.capture != "" {
 		rec.Capture = filepath.Base(k.capture)
 	}
 	return rec
+}
+
+// verdictDone is the verdict on a bank that reads level.
+func verdictDone(r *balance.Reading) string {
+	ill := func(c balance.Cylinder) bool { return c.Doubt != "" }
+	if r.Halts != (balance.Halts{}) || slices.ContainsFunc(r.Cylinders, ill) {
+		return garage.VerdictDoubt
+	}
+	return garage.VerdictDone
+}
+
+// addHalts notes what the levelling was stopped for.
+func addHalts(rec *garage.SyncRecord, snap *session.Snapshot) {
+	h := &snap.Reading.Halts
+	if *h == (balance.Halts{}) {
+		return
+	}
+	rec.Halts = &garage.RecordHalts{IdleFell: h.IdleFell}
+	for s := range snap.Bank.Screws {
+		if h.Far>>s&1 == 1 {
+			rec.Halts.FarTurned = append(rec.Halts.FarTurned, snap.Bank.Screws[s].Name)
+		}
+	}
 }
 
 // syncSteps are a journal's steps as a record keeps them.
