@@ -33,6 +33,7 @@ type keeper struct {
 	unfinished *garage.Unfinished // nil while there is nothing to lose
 	kept       int                // turns that the last record holds
 	pilots     []mixture.Pilot    // as the last record holds them
+	written    bool               // the unfinished record holds something of this run that no other does
 	usable     *session.Snapshot  // the last whose reading can stand in a record
 }
 
@@ -97,7 +98,7 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	if path == "" {
 		return "", err
 	}
-	k.unfinished, k.kept, k.pilots = nil, len(snap.Journal.Steps), snap.Tune.Pilots
+	k.unfinished, k.kept, k.pilots, k.written = nil, len(snap.Journal.Steps), snap.Tune.Pilots, false
 	if err == nil {
 		err = k.learned(bike, snap)
 	}
@@ -154,7 +155,8 @@ func (k *keeper) update(snap *session.Snapshot) error {
 	if session.Usable(snap.Reading) {
 		k.usable = snap
 	}
-	if k.own != recordBike || k.usable == nil || len(snap.Journal.Steps) <= k.kept && !k.pilotsMoved(snap) {
+	k.written = k.written || len(snap.Journal.Steps) > k.kept || k.pilotsMoved(snap)
+	if k.own != recordBike || k.usable == nil || !k.written {
 		if k.unfinished != nil {
 			k.unfinished.Hold()
 		}
@@ -179,11 +181,16 @@ func (k *keeper) update(snap *session.Snapshot) error {
 
 // pilotsMoved reports whether a pilot screw has been turned, or done with, that no record holds.
 func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
-	return !slices.EqualFunc(snap.Tune.Pilots, k.pilots, func(a, b mixture.Pilot) bool {
-		return a.Found == b.Found && a.Moved == b.Moved
-	}) && slices.ContainsFunc(snap.Tune.Pilots, func(p mixture.Pilot) bool {
-		return p.Found.Final() || p.Moved != 0
-	})
+	for i, p := range snap.Tune.Pilots {
+		var was mixture.Pilot
+		if i < len(k.pilots) {
+			was = k.pilots[i]
+		}
+		if p.Moved != was.Moved || p.Found.Final() && p.Found != was.Found {
+			return true
+		}
+	}
+	return false
 }
 
 // earlierPilots are the pilot screws of the run that is gone on with: one that was cut off, else the bike's last
@@ -280,6 +287,9 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	if snap.Board != nil {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
 		rec.Sensors = cfg.Setup.KindNames(len(snap.Board.Channels))
+	}
+	if k.set.Bike != nil && k.own == recordBike {
+		rec.PilotScrews = k.set.Bike.PilotScrews
 	}
 	addTune(rec, snap)
 	if t := snap.Tune.Raised; t != nil && t.Done {
