@@ -35,6 +35,7 @@ type keeper struct {
 	unfinished *garage.Unfinished // nil while there is nothing to lose
 	kept       int                // turns that the last record holds
 	pilots     []mixture.Pilot    // as the last record holds them
+	written    bool               // the unfinished record holds something of this run that no other does
 	usable     *session.Snapshot  // the last whose reading can stand in a record
 	last       *session.Snapshot  // the last of which a crash is to leave something behind
 	owed       *session.Snapshot  // of the record that could not be saved, nil without one
@@ -121,7 +122,7 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 		return "", err
 	}
 	k.owed = nil
-	k.unfinished, k.kept, k.pilots = nil, len(snap.Journal.Steps), snap.Tune.Pilots
+	k.unfinished, k.kept, k.pilots, k.written = nil, len(snap.Journal.Steps), snap.Tune.Pilots, false
 	if err == nil {
 		err = k.learned(bike, snap)
 	}
@@ -183,7 +184,8 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 	if session.Usable(snap.Reading) {
 		k.usable = snap
 	}
-	if k.own != recordBike || k.usable == nil || len(snap.Journal.Steps) <= k.kept && !k.pilotsMoved(snap) {
+	k.written = k.written || len(snap.Journal.Steps) > k.kept || k.pilotsMoved(snap)
+	if k.own != recordBike || k.usable == nil || !k.written {
 		if k.unfinished != nil {
 			k.unfinished.Hold()
 		}
@@ -208,11 +210,16 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 
 // pilotsMoved reports whether a pilot screw has been turned, or done with, that no record holds.
 func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
-	return !slices.EqualFunc(snap.Tune.Pilots, k.pilots, func(a, b mixture.Pilot) bool {
-		return a.Found == b.Found && a.Moved == b.Moved
-	}) && slices.ContainsFunc(snap.Tune.Pilots, func(p mixture.Pilot) bool {
-		return p.Found.Final() || p.Moved != 0
-	})
+	for i, p := range snap.Tune.Pilots {
+		var was mixture.Pilot
+		if i < len(k.pilots) {
+			was = k.pilots[i]
+		}
+		if p.Moved != was.Moved || p.Found.Final() && p.Found != was.Found {
+			return true
+		}
+	}
+	return false
 }
 
 // earlierPilots are the pilot screws of the run that is gone on with: one that was cut off, else the bike's last
@@ -323,6 +330,9 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	if snap.Board != nil {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
 		rec.Sensors = cfg.Setup.KindNames(len(snap.Board.Channels))
+	}
+	if k.set.Bike != nil && k.own == recordBike {
+		rec.PilotScrews = k.set.Bike.PilotScrews
 	}
 	addTune(rec, snap)
 	if t := snap.Tune.Raised; t != nil && t.Done {

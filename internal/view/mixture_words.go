@@ -151,7 +151,7 @@ func restWords(s *mixture.TrimState) Words {
 			done++
 		}
 	}
-	return words("ENGINE OFF", Warn, fmt.Sprintf("%d of %d pilot screws are done: it is to cool before the others. "+
+	return words(BigEngineOff, Warn, fmt.Sprintf("%d of %d pilot screws are done: it is to cool before the others. "+
 		"The place is kept.", done, s.Cylinders))
 }
 
