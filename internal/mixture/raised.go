@@ -143,8 +143,8 @@ func NewRaised(cfg RaisedConfig) *Raised {
 	}
 	n := cfg.Bank.Cylinders
 	return &Raised{cfg: cfg, idle: drawStats{n: n}, raised: drawStats{n: n},
-		state: RaisedState{TargetRPM: cfg.RPM,
-			Limit: cfg.RaisedLimit, WantS: heldS, Cylinders: n, Screw: -1, RPM: math.NaN()}}
+		state: RaisedState{TargetRPM: cfg.RPM, Limit: cfg.RaisedLimit, WantS: heldS, Cylinders: n, Screw: -1,
+			RPM: math.NaN()}}
 }
 
 // Push takes the next span and returns the state as of its end.

@@ -256,16 +256,29 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("seven cylinders were taken: %+v", v.Entry)
 	}
 	v = press(v, "3", KeyEnter)
+	if v.Entry == nil || v.Entry.Text != "1-2-3" {
+		t.Fatalf("the firing order is not asked for: %+v", v.Entry)
+	}
+	v = press(v, KeyBackspace, "2", KeyEnter)
+	if v.Entry == nil || v.Entry.For != EntryFiring || v.Note == "" {
+		t.Fatalf("1-2-2 was taken: %+v", v.Entry)
+	}
+	v = press(v, KeyBackspace, KeyBackspace, KeyBackspace, KeyBackspace, "-", "3", "-", "2", KeyEnter)
+	if v.Entry == nil || v.Entry.Text != "1-2:1 2-3:3" {
+		t.Fatalf("the screws are not asked for: %+v, %s", v.Entry, v.Note)
+	}
+	v = press(v, KeyEnter)
 	if v.Entry == nil || v.Entry.Text != garage.CommonIdle {
 		t.Fatalf("the idle speed is not asked for: %+v", v.Entry)
 	}
 	v = press(v, KeyEnter, KeyBackspace, "8", KeyEnter)
-	if len(v.Wants) < 1 || v.Wants[0].Low != 1000 || v.Wants[0].High != 1100 || v.Wants[0].Minutes != 8 {
-		t.Errorf("%+v", v.Wants)
+	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Card == nil || v.Flow.At != StepChecks {
+		t.Fatalf("%+v at %q", v.Wants, v.Flow.At.ID())
 	}
-	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Text != "q ü" || v.Wants[0].Cylinders != 3 ||
-		v.Flow.At != StepChecks {
-		t.Errorf("%+v at %q", v.Wants, v.Flow.At.ID())
+	if b := v.Wants[0].Card; b.Name != "q ü" || b.Bank.Cylinders != 3 ||
+		!slices.Equal(b.Bank.FiringOrder, []int{1, 3, 2}) ||
+		b.Bank.Root != 2 || b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 || b.IdlingLimitMin != 8 {
+		t.Errorf("%+v", b)
 	}
 	v = press(View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike), KeyDown, KeyEnter)
 	if v.Wants[0].Kind != ChooseBike || v.Wants[0].Text != "b" {
@@ -321,34 +334,5 @@ func TestAPageThatIsReadStays(t *testing.T) {
 		if v.Flow.At == StepLevel || v.Page != page {
 			t.Errorf("%q: at %q, page %v, want %v", key, v.Flow.At.ID(), v.Page, page)
 		}
-	}
-}
-
-// The result of the raised speed stands until it was read, and nothing is saved while the engine races.
-func TestTheRaisedSpeedIsReadAndLetGo(t *testing.T) {
-	t.Parallel()
-	at := func(v View, rpm float64, seconds int) View {
-		for range seconds * 20 {
-			r := reading(advice.Done, advice.WhyLevel)
-			r.RPM = rpm
-			s := *running(r).Snap
-			s.LastFrame = v.Now.Add(50 * time.Millisecond)
-			s.Tune.Raised = &mixture.RaisedState{Done: true, Pattern: mixture.EvenBoth, Screw: -1}
-			v = Update(v, Tick{s.LastFrame, &s})
-		}
-		return v
-	}
-	v := at(running(reading(advice.Done, advice.WhyLevel)).StartAt(StepRaised), 3000, 2)
-	if big := v.Picture().Big; big != "LET GO" {
-		t.Errorf("at 3000 rpm: %q", big)
-	}
-	if kept := at(press(v, KeyEnter), 3000, 2); kept.Picture().Big != "LET GO" {
-		t.Errorf("%q while the engine races", kept.Picture().Big)
-	}
-	if v = at(v, 1100, 10); v.Flow.At != StepRaised || v.Picture().Big != "EVEN" {
-		t.Errorf("10 s later %q at %q", v.Picture().Big, v.Flow.At.ID())
-	}
-	if v = at(press(v, KeyEnter), 1100, 2); v.Picture().Big != "SAVE" {
-		t.Errorf("then %q", v.Picture().Big)
 	}
 }

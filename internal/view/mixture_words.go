@@ -151,7 +151,7 @@ func restWords(s *mixture.TrimState) Words {
 			done++
 		}
 	}
-	return words("ENGINE OFF", Warn, fmt.Sprintf("%d of %d pilot screws are done: the engine is to cool before "+
+	return words(BigEngineOff, Warn, fmt.Sprintf("%d of %d pilot screws are done: the engine is to cool before "+
 		"the others. Your place in the job is kept.", done, s.Cylinders))
 }
 
