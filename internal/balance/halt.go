@@ -25,13 +25,12 @@ const (
 
 // halts know how far the screws were turned and the idle has fallen.
 type halts struct {
-	counted perScrew // net turns of amounts that were told and made, clockwise positive
-	moved   perScrew // net change of draw by other movements, kPa: turns once the screw's effect is known
-	aside   perScrew // net turns that were put aside
-	idle    float64  // the speed that the idle is held against, rpm; 0 before the first screw was named
-	told    advice.Why
-	screw   int
-	soFar   Halts
+	moved perScrew // net change of draw by each screw, kPa: turns once its effect is known
+	aside perScrew // net turns that were put aside
+	idle  float64  // the speed that the idle is held against, rpm; 0 before the first screw was named
+	told  advice.Why
+	screw int
+	soFar Halts
 }
 
 // Halts are the reasons for which a levelling was stopped.
@@ -58,7 +57,7 @@ func (a *advisor) turned(s int) (turns float64, known bool) {
 	if k.odds == 0 || k.variance > knownVariance {
 		return 0, false
 	}
-	return a.halts.counted[s] + a.halts.moved[s]/k.size()*sign(k.odds), true
+	return a.halts.moved[s] / k.size() * sign(k.odds), true
 }
 
 // halted returns what the levelling was stopped for so far.
@@ -68,17 +67,6 @@ func (b *Balance) halted() Halts { return b.advisor.halts.soFar }
 func (a *advisor) far(s int) bool {
 	turns, known := a.turned(s)
 	return known && math.Abs(turns-a.halts.aside[s])*(1-math.Sqrt(a.screws[s].variance)) > farTurns
-}
-
-// made notes the end of a movement of screw s that changed its draw by so much, kPa; amount is what was
-// told, NaN until told to stop.
-func (a *advisor) made(s int, change, amount float64) {
-	k := &a.screws[s]
-	if k.odds != 0 && math.Abs(change) > pausedShare*amount*k.size() { // the hand stopped by itself
-		a.halts.counted[s] += amount * sign(change) * sign(k.odds)
-		return
-	}
-	a.halts.moved[s] += change
 }
 
 // halted returns the advice that stops the levelling before screw s is turned on, -1 for none in particular.

@@ -340,7 +340,7 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 		a.shareEffect(s)
 	}
 	w.learnColumn(s, &a.rest, &now)
-	a.made(s, a.rest.wanted[s]-now.wanted[s], a.amount)
+	a.halts.moved[s] += a.rest.wanted[s] - now.wanted[s]
 	a.toTurnBack = away || a.trying
 	return a.goOn(&now, r, w)
 }
@@ -370,7 +370,7 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	now := w.atRest()
 	s := a.screw
 	if !stop {
-		a.made(a.stray, a.rest.wanted[a.stray]-now.wanted[a.stray], math.NaN())
+		a.halts.moved[a.stray] += a.rest.wanted[a.stray] - now.wanted[a.stray]
 		return a.choose(r, w)
 	}
 	k := &a.screws[s]
@@ -381,7 +381,7 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 		k.observeEffect(done, a.amount, toldSpread) // stopped on the way: no more than all was made
 	}
 	w.learnColumn(s, &a.rest, &now)
-	a.made(s, a.rest.wanted[s]-now.wanted[s], math.NaN())
+	a.halts.moved[s] += a.rest.wanted[s] - now.wanted[s]
 	return a.goOn(&now, r, w)
 }
 

@@ -32,7 +32,7 @@ func level(t *testing.T, r reader, glance func()) {
 	const mostGlances, blipGlances = 600, 23
 	for n, blipped := 0, 0; ; n++ {
 		text := strings.Join(strings.Fields(r.screen()), " ")
-		if strings.Contains(text, "The bank is level") {
+		if strings.Contains(text, "The bank is level") || strings.Contains(text, "The bank reads level") {
 			return
 		}
 		if n == mostGlances {
