@@ -155,7 +155,7 @@ func (a *advisor) shifted(w *window) int {
 		return -1
 	}
 	now := w.lately()
-	bySpeed := w.link.disturbance(&c.rest, &now)
+	bySpeed := w.disturbance(&c.rest, a.phaseCycle)
 	for s := range a.bank.Screws {
 		d, fits := w.link.moved(s, &c.rest, &now)
 		least := max(nutMove, bySpeed, nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
@@ -208,7 +208,7 @@ func (a *advisor) stayDone(r *Reading, w *window) advice.Advice {
 	for s := range a.bank.Screws {
 		moved = max(moved, math.Abs(now.wanted[s]-a.check.rest.wanted[s]))
 	}
-	least := max(realMove, w.link.disturbance(&a.check.rest, &now))
+	least := max(realMove, w.disturbance(&a.check.rest, a.phaseCycle))
 	if r.Cycles >= fewestCycles && moved > least && !a.withinAim(r, w) {
 		return a.backToScrews(r, w)
 	}

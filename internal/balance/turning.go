@@ -95,7 +95,7 @@ func (a *advisor) leastChange(mover int, w *window) float64 {
 // another whose movement alone fits; -1 where no screw does.
 func (a *advisor) mover(w *window) (screw int, moved float64) {
 	now := w.lately()
-	least := w.link.disturbance(&a.rest, &now)
+	least := w.disturbance(&a.rest, a.phaseCycle)
 	screw = -1
 	if w.jumped() {
 		return screw, 0
@@ -118,7 +118,7 @@ func (a *advisor) amountShows(w *window) bool {
 	s := a.screw
 	now := w.stateOver(w.next-slowLook, w.next)
 	least := max(leastMove, moveShare*math.Abs(a.rest.wanted[s]), slowSigmas*math.Sqrt(w.wantedVariance(s)/slowLook),
-		w.link.disturbance(&a.rest, &now))
+		w.disturbance(&a.rest, a.phaseCycle))
 	d, fits := w.link.moved(s, &a.rest, &now)
 	return fits && d*sign(a.rest.wanted[s]) > least
 }
@@ -131,10 +131,15 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	}
 	switch {
 	case mover < 0:
+		a.strayed = 0
 		return a.stillAsk(r, w)
 	case w.now()-a.phaseTime < answerSeconds: // the hand has yet to come to rest
 		a.rest = w.lately()
+		a.askedOf = a.rest.wanted[a.screw]
 		return a.told
+	}
+	if a.strayed++; mover != a.screw && a.strayed < recentCycles {
+		return a.told // a throttle that opens within a cycle
 	}
 	if mover != a.screw {
 		a.check.turned(mover, moved)
@@ -174,6 +179,9 @@ func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
 		if drift < a.leastChange(a.screw, w)/3 {
 			a.rest = now
 		}
+	}
+	if math.Abs(a.rest.wanted[a.screw]-a.askedOf) > strayMove {
+		return a.choose(r, w) // bit by bit it has become another bank
 	}
 	noNeed := math.Abs(a.rest.wanted[a.screw]) <= a.nearEnough()/2
 	late := w.now()-a.phaseTime > levelSeconds

@@ -54,14 +54,14 @@ func unattended() map[string]story {
 func TestNobodyTurns(t *testing.T) {
 	plain := map[string]bool{"twin-wander": true, "hose": true}
 	for name, s := range unattended() {
-		for seed := range effort.Of(uint64(1), 2) {
+		for seed := range effort.Of(uint64(1), 4) {
 			t.Run(fmt.Sprint(name, seed), func(t *testing.T) {
 				t.Parallel()
 				if !effort.Whole() && !plain[name] {
 					t.Skip("with EVENDRAW_TEST_ALL=1")
 				}
-				s.bike.Seed += 100 * seed
-				k := bike{config: s.bike, seed: s.bike.Seed}
+				k := bike{config: s.bike, seed: s.bike.Seed + 100*seed}
+				k.config.Seed = k.seed
 				k.config.NoSensorErrors = true
 				b := newBench(k)
 				bk := bank.Bank(s.bike.Bank)
