@@ -31,9 +31,8 @@ type Hand struct {
 	ll, lr, rr float64
 	pace       float64 // turns a second, told to turn slowly
 	reach      float64 // mean time from the word to a movement, s; 0 is unknown
-	nut        float64 // mean time from naming a lock nut to its step, s
-	// reaches and nuts are how many they are means of.
-	reaches, nuts float64
+	reaches    float64 // that it is a mean of
+	nut        float64 // the least time from naming a lock nut to its step, s; 0 is unknown
 }
 
 func newHand() Hand {
@@ -79,13 +78,14 @@ func (h *Hand) observeReach(s float64) {
 
 // observeNut learns how long it took from naming a lock nut to the step that it made.
 func (h *Hand) observeNut(s float64) {
-	h.nuts++
-	h.nut += (s - h.nut) / h.nuts
+	if h.nut == 0 || s < h.nut { // while an idle settles a step is seen late
+		h.nut = s
+	}
 }
 
 // nutTime is how long a lock nut is waited for, s.
 func (h *Hand) nutTime() float64 {
-	if h.nuts > 0 {
+	if h.nut > 0 {
 		return nutMargin * h.nut
 	}
 	return max(h.reachTime(), leastReach) + nutSeconds

@@ -7,10 +7,12 @@ const (
 	// mostMisfitShare is the most that a movement may be off what the screw does to all
 	// cylinders, as a share of it. Chosen: a neighbour's turn is off by more.
 	mostMisfitShare = 0.5
-	// speedPart is by how much what is wanted may change with the speed, or with the mean draw, as
-	// a share of the spread, for a change by a factor e. Measured on the practice engine with a
-	// hand on the throttle stop: up to 3.
+	// speedPart is by how much what is wanted may change with the speed, or with the mean draw, as a share
+	// of what the screw's cylinders stand apart, for a change by a factor e. Measured on the practice
+	// engine with a hand on the throttle stop: up to 3.
 	speedPart = 3.5
+	// othersPart of the spread is what counts at least. Chosen: butterflies do not all answer alike.
+	othersPart = 0.3
 	// swingCycles is for how long a change of the speed still moves the draws. Measured on the practice
 	// engine: an idle that is made to wander by the throttle stop, in 8 s.
 	swingCycles = 16
@@ -70,21 +72,25 @@ func (l *linkage) moved(s int, from, to *state) (kpa float64, fits bool) {
 	return kpa, off <= mostMisfitShare*mostMisfitShare*kpa*kpa*dot(column, column, l.n)
 }
 
-// disturbance returns how much of a movement since rest may come from the speed, or from what all
-// cylinders did together, kPa: of the last swingCycles, but none before cycle number since, the
-// farthest off counts, as the draws follow the speed late.
-func (w *window) disturbance(rest *state, since int) float64 {
-	least, most := math.Inf(1), math.Inf(-1)
-	for c := range w.n {
-		least, most = min(least, rest.level[c]), max(most, rest.level[c])
-	}
+// disturbance returns how much of what screw s seems to have moved since rest may come from the speed,
+// or from what all cylinders did together, kPa: they scale how far the levels stand apart. Of the last
+// swingCycles, but none before cycle number since, the farthest off counts, as the draws follow late.
+func (w *window) disturbance(s int, rest *state, since int) float64 {
 	ratio := func(a, b float64) float64 { return math.Abs(math.Log(max(a, 1) / max(b, 1))) }
 	swing := 0.0
 	for to := w.next; to == w.next || to > max(since, w.next-swingCycles); to -= recentCycles {
 		rpm, mean := w.speedOver(max(to-recentCycles, 0), to)
 		swing = max(swing, ratio(rpm, rest.rpm), ratio(mean, rest.mean))
 	}
-	return speedPart * (most - least) * swing
+	var apart perCylinder
+	least, most := math.Inf(1), math.Inf(-1)
+	for c := range w.n {
+		apart[c] = rest.level[c] - nominalDraw
+		least, most = min(least, apart[c]), max(most, apart[c])
+	}
+	column := &w.link.columns[s]
+	own := math.Abs(dot(&apart, column, w.n)) / dot(column, column, w.n)
+	return speedPart * swing * max(own, othersPart*(most-least))
 }
 
 // jumped reports whether a cylinder, or the mean of all, has moved faster than by hand in the last
