@@ -109,7 +109,7 @@ func TestKill(t *testing.T) {
 
 		_, temps := contents(t, g)
 		orphans += len(temps)
-		g = open(g.dir, func() time.Time { return time.Now().Add(store.SweepAge + time.Second) })
+		g = open(g.dir, swept)
 		if _, temps := contents(t, g); len(temps) > 0 {
 			t.Fatalf("not swept: %v", temps)
 		}
@@ -187,7 +187,7 @@ func killAtCall(t *testing.T, name string, n int) bool {
 			t.Errorf("call %d: %s has changed", n, path)
 		}
 	}
-	g = open(g.dir, func() time.Time { return time.Now().Add(store.SweepAge + time.Second) })
+	g = open(g.dir, swept)
 	if _, temps := contents(t, g); temps != nil {
 		t.Errorf("call %d: not swept: %v", n, temps)
 	}
@@ -199,6 +199,9 @@ func killAtCall(t *testing.T, name string, n int) bool {
 	}
 	return true
 }
+
+// swept is a time at which what a killed program left, its lock among it, is swept away.
+func swept() time.Time { return time.Now().Add(store.SweepAge + time.Second) }
 
 // finishRun ends the one run that goes on as a record.
 func finishRun(g *Garage) error {
@@ -233,7 +236,7 @@ func TestKillWhileFinishing(t *testing.T) {
 			t.Errorf("call %d: %d records, unfinished %q, damaged %v", n, len(records), runPath(g), damaged)
 		}
 		if runPath(g) != "" {
-			must(t, finishRun(open(g.dir, time.Now)))
+			must(t, finishRun(open(g.dir, swept)))
 		}
 	}
 }

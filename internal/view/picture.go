@@ -212,6 +212,9 @@ func (v *View) link() Text {
 	case l.Lost > 0 || l.Damaged > l.Before:
 		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged-l.Before), Warn}
 	}
+	if v.looks.slow() {
+		return Text{fmt.Sprintf("busy computer: %d looks/s", v.looks.last), Warn}
+	}
 	return Text{"link good", Plain}
 }
 

@@ -61,6 +61,7 @@ type View struct {
 	hold    wordHold
 	trend   trend
 	rate    rate
+	looks   looks
 	saved   bool // a level bank has been saved by itself
 	savedAt time.Time
 }
@@ -217,6 +218,7 @@ func Update(v View, e Event) View {
 		v.Now, v.Snap = e.Now, e.Snap
 		v.trend.push(v.reading())
 		v.rate.push(v.Snap)
+		v.looks.push(v.Now)
 		v.saveByItself()
 		v.follow()
 		v.holdWords()
