@@ -86,7 +86,7 @@ type advisor struct {
 }
 
 func newAdvisor(cfg *Config) advisor {
-	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand()}
+	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand(cfg.Hand)}
 	for s := range cfg.Bank.Screws {
 		a.screws[s] = newScrewModel(cfg.Bank.Screws[s].EffectKPaPerTurn)
 	}

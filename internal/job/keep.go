@@ -104,7 +104,7 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	return path, err
 }
 
-// learned keeps what was learned of a real bike's screws.
+// learned keeps what was learned of a real bike's screws, and of the user's hand.
 func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 	effects := map[string]float64{}
 	for i, e := range snap.Effects {
@@ -112,11 +112,18 @@ func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 			effects[snap.Bank.Screws[i].Name] = e
 		}
 	}
-	if len(effects) == 0 || k.own != recordBike {
+	if k.own != recordBike {
 		return nil
 	}
-	if err := k.set.Garage.SaveEffects(bike, effects); err != nil {
-		return fmt.Errorf("the record is saved, but not what was learned of the screws: %w", err)
+	var err error
+	if len(effects) > 0 {
+		err = k.set.Garage.SaveEffects(bike, effects)
+	}
+	if h := &snap.Hand; err == nil && h.Learned() {
+		err = k.set.Garage.SaveHand(bike, h.Lag, h.RunOn)
+	}
+	if err != nil {
+		return fmt.Errorf("the record is saved, but not what was learned of screws and hand: %w", err)
 	}
 	return nil
 }
