@@ -40,8 +40,12 @@ type Hand struct {
 	nut        float64 // the least time from naming a lock nut to its step, s; 0 is unknown
 }
 
-// newHand begins with the hand that a card tells of; without a Lag it is unknown.
+// newHand begins with the hand that a card tells of, or with one that was seen to stop; without a Lag
+// it is unknown.
 func newHand(known Hand) Hand {
+	if known.stops > 0 {
+		return known
+	}
 	h := Hand{Lag: handLag, RunOn: handRunOn, ll: lagDoubt * lagDoubt, rr: runOnDoubt * runOnDoubt, pace: turnPace}
 	if known.Lag > 0 {
 		h.Lag, h.RunOn = known.Lag, known.RunOn

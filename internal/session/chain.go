@@ -243,6 +243,9 @@ func (c *Chain) buildStages() {
 	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
 		IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
 		LevelBy: c.cfg.LevelBy, Hand: c.cfg.Hand}
+	if h := c.Hand(); h.Learned() { // in this session: it stays, whatever the bike
+		b.Hand = h
+	}
 	if !c.cfg.Zeroed {
 		b.OffsetBand = c.offsetBand()
 	}
