@@ -83,8 +83,7 @@ func BikeCard(out io.Writer, b *garage.Bike, path string) {
 	}
 	if b.HandLateS > 0 {
 		fmt.Fprintf(out, "  hand       turns on for %.2g s after the word to stop, and then by %.2g turns\n",
-			b.HandLateS,
-			b.HandRunOnTurns)
+			b.HandLateS, b.HandRunOnTurns)
 	}
 }
 
