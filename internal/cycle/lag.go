@@ -85,6 +85,10 @@ type hose struct {
 	pause         int     // refills to wait after a search that found no lag
 	damping       float64 // share of the swing that is taken, 0 before it is known
 	refillFrom    float64 // where the refill begins, ratio to ambient
+	compared      float64 // refills in the mean when a jet was looked for last
+	fits          HoseKind
+	jetLag        float64 // of a jet, s: see jet.go
+	jetShift      float64 // by which its mean is too high, with the sign turned, kPa
 	late          float64 // by how much its dip is felt late, s, for a long hose
 	openingFactor float64 // opening with the lag undone, over the opening without
 }
@@ -114,9 +118,8 @@ type refillSpan struct {
 	ambient   float64
 }
 
-// find finds the last whole refill of cylinder c before the time end. ok is false when
-// there is none.
-func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64) bool {
+// find finds the last whole refill of cylinder c before the time end; why is "" when there is one.
+func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64) (why NoOpening) {
 	r.h, r.c, r.period, r.ambient = h, c, period, ambient
 	t := end - period*(1-dipAt)
 	if t+period*maxRefillTime > end {
@@ -125,7 +128,7 @@ func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64
 	const early = 0.12 // the dip's own scatter and lag, in cycles
 	t0, t1 := t-early*period, t+period*maxRefillTime
 	if t0 <= h.oldest()+period*early || t1 >= h.newest() {
-		return false
+		return FewRefills
 	}
 	i0, _ := h.find(t0)
 	i1, _ := h.find(t1)
@@ -143,7 +146,10 @@ func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64
 			r.high, r.end = v, i
 		}
 	}
-	return r.low < maxDipRatio*ambient && r.high > r.low+(ambient-r.low)/2
+	if !(r.low < maxDipRatio*ambient && r.high > r.low+(ambient-r.low)/2) {
+		return ShallowDip
+	}
+	return ""
 }
 
 // ratio returns the pressure over ambient at a sample.
@@ -195,14 +201,10 @@ func (o *hose) addRefill(r *refillSpan, f *courseFit) {
 	}
 }
 
-// findLag finds ownLag and openingFactor from the mean refill; slope is that of a refill with the
-// lag in it. ok is false when the refill shows no lag.
-func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
-	m, q := &o.refill, &o.course
-	from, end := m.seenPlaces()
-	if end-from < minPlaces {
-		return false
-	}
+// expected returns what is known of a hose before a fit, end being where its mean refill ends, and the lag that a fit
+// begins with, s.
+func (o *hose) expected(end int) (known prior, expected float64) {
+	m := &o.refill
 	expected, sd := expectedLag, expectedLagSD
 	switch {
 	case o.settled > 0:
@@ -215,7 +217,20 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 		drift = offsetSD
 	}
 	noise := placeNoise * placeNoise / m.looks
-	known := prior{expected / m.step, noise * m.step * m.step / (sd * sd), noise / (drift * drift), minHoseLag / m.step}
+	return prior{expected / m.step, noise * m.step * m.step / (sd * sd), noise / (drift * drift), minHoseLag / m.step,
+		jetSensorLag / m.step, noise * m.step * m.step / (jetSensorSD * jetSensorSD)}, expected
+}
+
+// findLag finds ownLag and openingFactor from the mean refill; slope is that of a refill with the
+// lag in it. ok is false when the refill shows no lag.
+func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
+	m, q := &o.refill, &o.course
+	from, end := m.seenPlaces()
+	if end-from < minPlaces {
+		return false
+	}
+	known, expected := o.expected(end)
+	noise := placeNoise * placeNoise / m.looks
 	fit := func(q *course, rounds int) (rest float64) {
 		for range rounds {
 			rest = f.improve(q, &m.ratio, from, end, known)
@@ -223,7 +238,7 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 		return rest
 	}
 	begin := func(lag float64) course {
-		return course{slope * m.step, placesBefore, lag / m.step, m.ratio[from], 0}
+		return course{slope * m.step, placesBefore, lag / m.step, m.ratio[from], 0, false, jetSensorLag / m.step}
 	}
 	rest := 0.0
 	if o.good && m.looks != minLooks {
@@ -243,6 +258,13 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 			}
 		}
 	}
+	o.lookForJet(rest, func(lag float64) (rest, fitted float64) {
+		known.lag, known.lagWeight = lag/m.step, noise*m.step*m.step/(lag*lag)
+		other := begin(lag)
+		other.jet = true
+		rest = fit(&other, firstRounds)
+		return rest, other.lag * m.step
+	})
 	o.ownLag = q.lag * m.step
 	o.refillFrom = m.ratio[from]
 	low, high := o.openingRange()

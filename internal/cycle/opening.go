@@ -21,6 +21,22 @@ const (
 	// when the valve shuts. Chosen.
 	usualRefillSpan = 0.15
 	maxOpeningTo    = 0.95
+	// oddLooks is how many refills show that they are odd. Chosen: some seconds.
+	oddLooks = 24
+	// minRefillCycle is the fewest samples of a cycle that hold minRefillSamples of a refill. Derived.
+	minRefillCycle = 3 * minRefillSamples
+)
+
+// NoOpening is why an opening can't be had, "" where it is.
+type NoOpening string
+
+// Reasons for having no opening.
+const (
+	FewRefills NoOpening = "gathering" // it takes some seconds
+	ShallowDip NoOpening = "shallow"   // too shallow a dip, or too short a refill
+	FewSamples NoOpening = "sparse"    // too few samples in a refill
+	BehindJet  NoOpening = "jet"       // the hose passes it on as a small jet does, not by a lag
+	OddRefill  NoOpening = "odd"       // it does not rise as behind a butterfly and a plain hose
 )
 
 // fitRange returns the ratios to ambient between which a refill is fitted by a line to join it
@@ -64,9 +80,16 @@ func (r *refillSpan) fitLine(from, to float64) (l line, ok bool) {
 
 // opening returns Span.Opening of one refill. The lag is undone by a factor that is
 // the same in all cycles: undoing it in each would add noise.
-func (o *hose) opening(r *refillSpan) float64 {
-	if !o.good {
-		return math.NaN()
+func (o *hose) opening(r *refillSpan) (opening float64, why NoOpening) {
+	switch {
+	case o.fits == JetHose || o.fits == PerhapsJet:
+		return math.NaN(), BehindJet
+	case r.h.step*minRefillCycle > r.period:
+		return math.NaN(), FewSamples
+	case !o.good && o.refill.looks < oddLooks:
+		return math.NaN(), FewRefills
+	case !o.good:
+		return math.NaN(), OddRefill
 	}
 	from, to := o.openingRangeOf(r)
 	if o.isLong() {
@@ -74,7 +97,7 @@ func (o *hose) opening(r *refillSpan) float64 {
 	}
 	l, ok := r.fitLine(from, to)
 	if !ok {
-		return math.NaN()
+		return math.NaN(), ShallowDip
 	}
-	return l.slope() * o.openingFactor
+	return l.slope() * o.openingFactor, ""
 }

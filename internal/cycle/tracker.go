@@ -54,6 +54,7 @@ type Tracker struct {
 	span         Span // the last
 	hoses        [MaxCylinders]hose
 	openings     [MaxCylinders]float64 // of the last cycle
+	noOpening    [MaxCylinders]NoOpening
 	course       courseFit
 	cycles       int
 }
@@ -166,9 +167,10 @@ func (t *Tracker) takeCycle() bool {
 	}
 	t.cycles++
 	for c := range t.history.channels {
-		t.openings[c] = t.opening(c)
+		t.openings[c], t.noOpening[c] = t.opening(c)
 	}
 	poolLags(t.hoses[:len(t.history.channels)])
+	t.undoJets()
 	for c := range t.history.channels {
 		f.intake.setRefill(c, t.hoses[c].pace(), t.hoses[c].lag, f.period)
 	}
@@ -206,11 +208,11 @@ func meanLag(cylinders int, lag func(c int) float64) (mean float64) {
 
 // opening returns cylinder c's opening and renews what is known of its hose. Once that is well
 // known, the cylinders take turns.
-func (t *Tracker) opening(c int) float64 {
+func (t *Tracker) opening(c int) (opening float64, why NoOpening) {
 	var r refillSpan
 	o, f := &t.hoses[c], t.follow
-	if !r.find(t.history, c, f.boundary, f.period, f.template.dip[c], float64(t.health.ambient)) {
-		return math.NaN()
+	if why = r.find(t.history, c, f.boundary, f.period, f.template.dip[c], float64(t.health.ambient)); why != "" {
+		return math.NaN(), why
 	}
 	every := 1
 	if o.refill.looks >= rememberedLooks {
@@ -247,7 +249,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		s.DipAt[c] = min(max((h.at(at)-start)/s.Period, 0), 1)
 		s.Opening[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN()
 		if isCycle {
-			s.Opening[c] = t.openings[c]
+			s.Opening[c], s.NoOpening[c], s.Hose[c] = t.openings[c], t.noOpening[c], t.hoses[c].fits
 			// The template's dip does not scatter.
 			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
 			from, to := h.cubic(c, i0), h.cubic(c, i1)
@@ -256,6 +258,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 				rise = h.meanAround(c, end, w) - h.meanAround(c, start, w)
 			}
 			t.undoLag(c, rise)
+			s.Mean[c] += pressure.KPa(t.hoses[c].jetShift)
 		}
 	}
 	t.judge(i0, i1)
