@@ -36,7 +36,7 @@ type keeper struct {
 	usable     *session.Snapshot  // the last whose reading can stand in a record
 }
 
-// practiceBike is the card that records of the practice engine go to.
+// PracticeBike is the card that records of the practice engine go to.
 const practiceBike = "Practice engine (invented)"
 
 // keepsCapture tells which capture records belong to.

@@ -40,7 +40,7 @@ type live struct {
 	opt      *LiveOptions
 	src      source
 	std      Streams
-	notes    notes
+	notes    Notes
 	keeper   *keeper
 	sess     *session.Session
 	capture  *captureFile
@@ -66,7 +66,7 @@ type live struct {
 // newLive returns a run. A nil source is the board that the options choose.
 func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), bells: view.Bells{On: o.Sound}}
-	l.notes.tell = func(text string) {
+	l.notes.Tell = func(text string) {
 		if l.onScreen {
 			l.tell(view.Told{Text: text, Role: view.Warn})
 			return
@@ -75,7 +75,7 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 	}
 	if src == nil {
 		l.src = &boardSource{world: set.World, port: o.Port, bank: func(a *frame.Announcement) session.Config {
-			return l.set.boardConfig(a, &l.notes)
+			return l.set.BoardConfig(a, &l.notes)
 		}, bare: func(b view.BareBoard) { l.tell(b) }, install: make(chan struct{}, 1)}
 	}
 	l.keeper = &keeper{set: set, own: l.src.own(), unit: set.Unit().Name, note: o.Note, begun: time.Now()}
@@ -86,7 +86,7 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error {
 	var src source
 	if o.Practice != "" {
-		p, err := set.practiceBike(practice.Options{Name: o.Practice, Ambient: set.Ambient})
+		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Ambient: set.Ambient})
 		if err != nil {
 			return err
 		}
@@ -166,7 +166,7 @@ func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 			}
 		}})
 	if text := l.takeUpHeat(); text != "" {
-		l.notes.tell(text)
+		l.notes.Tell(text)
 	}
 }
 

@@ -184,8 +184,8 @@ func (s *Settings) limits() (aim, limit pressure.KPa) {
 	return balance.DefaultAim, balance.DefaultLimit
 }
 
-// configOf returns the chain's settings that a bike card and a board card give.
-func (s *Settings) configOf(card garage.Board) session.Config {
+// ConfigOf returns the chain's settings that a bike card and a board card give.
+func (s *Settings) ConfigOf(card garage.Board) session.Config {
 	cfg := session.Config{AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
 	if s.Bike != nil {
 		b := s.Bike.Bank

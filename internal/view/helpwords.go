@@ -54,7 +54,7 @@ func (v *View) helpPage() []string {
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",
 		"g         you have looked at the fault that is told: go on",
-		"q         leave (Esc, Ctrl-C too);  Ctrl-Z  pause, fg resumes",
+		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
 			"petrol from heat. A standing engine overheats in minutes: fan on it, pauses. Hearing protection. " +

@@ -57,10 +57,12 @@ func (v *View) pageKey(k string) bool {
 	case k == "a":
 		v.Alone = !v.Alone
 		v.open(PageStep)
-	case k == KeyEscape && (v.Page != PageStep || v.Alone):
-		v.open(PageStep)
-		v.Alone = false
-	case k == "q" || k == KeyEscape:
+	case k == KeyEscape: // leaves a page, not the job: on a busy machine an arrow key may come in pieces, this first
+		if v.Page != PageStep || v.Alone {
+			v.open(PageStep)
+			v.Alone = false
+		}
+	case k == "q":
 		v.leave(v.Flow.At)
 		v.want(Want{Kind: Quit})
 	default:
