@@ -77,7 +77,10 @@ type Span struct {
 	// Opening is in proportion to the effective area of the butterfly over the
 	// volume of the runner, 1/s: compare it between cylinders. NaN when it can't be
 	// had; in a cycle NoOpening is why then.
-	Opening   [MaxCylinders]float64
+	Opening [MaxCylinders]float64
+	// Refill is the pace of the refill as felt, 1/s: as Opening, but with the hose's lag in it, so that it tells
+	// changes of a butterfly alone. NaN where there is none.
+	Refill    [MaxCylinders]float64
 	NoOpening [MaxCylinders]NoOpening
 	// Lag is the time constant of hose and sensor in seconds, NaN when unknown.
 	// The means and the start are free of it; Lowest, Highest and DipAt are as

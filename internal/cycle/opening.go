@@ -78,26 +78,39 @@ func (r *refillSpan) fitLine(from, to float64) (l line, ok bool) {
 	return l, l.n >= minRefillSamples && l.slope() > 0
 }
 
-// opening returns Span.Opening of one refill. The lag is undone by a factor that is
-// the same in all cycles: undoing it in each would add noise.
-func (o *hose) opening(r *refillSpan) (opening float64, why NoOpening) {
-	switch {
-	case o.fits == JetHose || o.fits == PerhapsJet:
-		return math.NaN(), BehindJet
-	case r.h.step*minRefillCycle > r.period:
-		return math.NaN(), FewSamples
-	case !o.good && o.refill.looks < oddLooks:
-		return math.NaN(), FewRefills
-	case !o.good:
-		return math.NaN(), OddRefill
-	}
-	from, to := o.openingRangeOf(r)
-	if o.isLong() {
-		from, to = r.fitRange()
+// opening is what one refill shows of a butterfly.
+type opening struct {
+	area float64 // Span.Opening
+	why  NoOpening
+	pace float64 // Span.Refill
+}
+
+// noOpening is that of a refill that shows nothing.
+func noOpening(why NoOpening) opening { return opening{math.NaN(), why, math.NaN()} }
+
+// opening returns that of one refill. The lag is undone by a factor that is the same in all cycles: undoing it in
+// each would add noise.
+func (o *hose) opening(r *refillSpan) opening {
+	from, to := r.fitRange()
+	if o.good && !o.isLong() {
+		from, to = o.openingRangeOf(r)
 	}
 	l, ok := r.fitLine(from, to)
 	if !ok {
-		return math.NaN(), ShallowDip
+		return noOpening(ShallowDip)
 	}
-	return l.slope() * o.openingFactor, ""
+	seen := opening{math.NaN(), "", l.slope()}
+	switch {
+	case o.fits == JetHose || o.fits == PerhapsJet:
+		seen.why = BehindJet
+	case r.h.step*minRefillCycle > r.period:
+		seen.why = FewSamples
+	case !o.good && o.refill.looks < oddLooks:
+		seen.why = FewRefills
+	case !o.good:
+		seen.why = OddRefill
+	default:
+		seen.area = seen.pace * o.openingFactor
+	}
+	return seen
 }

@@ -53,8 +53,7 @@ type Tracker struct {
 	misfires     misfires
 	span         Span // the last
 	hoses        [MaxCylinders]hose
-	openings     [MaxCylinders]float64 // of the last cycle
-	noOpening    [MaxCylinders]NoOpening
+	openings     [MaxCylinders]opening // of the last cycle
 	course       courseFit
 	cycles       int
 }
@@ -167,7 +166,7 @@ func (t *Tracker) takeCycle() bool {
 	}
 	t.cycles++
 	for c := range t.history.channels {
-		t.openings[c], t.noOpening[c] = t.opening(c)
+		t.openings[c] = t.opening(c)
 	}
 	poolLags(t.hoses[:len(t.history.channels)])
 	t.undoJets()
@@ -208,11 +207,11 @@ func meanLag(cylinders int, lag func(c int) float64) (mean float64) {
 
 // opening returns cylinder c's opening and renews what is known of its hose. Once that is well
 // known, the cylinders take turns.
-func (t *Tracker) opening(c int) (opening float64, why NoOpening) {
+func (t *Tracker) opening(c int) opening {
 	var r refillSpan
 	o, f := &t.hoses[c], t.follow
-	if why = r.find(t.history, c, f.boundary, f.period, f.template.dip[c], float64(t.health.ambient)); why != "" {
-		return math.NaN(), why
+	if why := r.find(t.history, c, f.boundary, f.period, f.template.dip[c], float64(t.health.ambient)); why != "" {
+		return noOpening(why)
 	}
 	every := 1
 	if o.refill.looks >= rememberedLooks {
@@ -247,9 +246,10 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		low, at, high := h.extremes(c, i0, i1)
 		s.Lowest[c], s.Highest[c] = pressure.KPa(low), pressure.KPa(high)
 		s.DipAt[c] = min(max((h.at(at)-start)/s.Period, 0), 1)
-		s.Opening[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN()
+		s.Opening[c], s.Refill[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN(), math.NaN()
 		if isCycle {
-			s.Opening[c], s.NoOpening[c], s.Hose[c] = t.openings[c], t.noOpening[c], t.hoses[c].fits
+			seen := &t.openings[c]
+			s.Opening[c], s.NoOpening[c], s.Refill[c], s.Hose[c] = seen.area, seen.why, seen.pace, t.hoses[c].fits
 			// The template's dip does not scatter.
 			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
 			from, to := h.cubic(c, i0), h.cubic(c, i1)
