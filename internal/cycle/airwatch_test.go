@@ -32,22 +32,18 @@ const leakOf = 5.0
 // open again, and nothing else is heard.
 func TestAirWatchFindsALeak(t *testing.T) {
 	t.Parallel()
-	const wet, dry = 25.0, 29.0
+	const wet, wetS = 25.0, 4.0
 	found, trials, slowest := 0, 0, 0.0
 	for seed := uint64(1); seed <= effort.Of[uint64](2, 12); seed++ {
 		cylinder := int(seed)%4 + 1
 		c := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, Lumpy: seed%2 == 0,
 			Defects: make([]engine.Defect, 4)}
 		c.Defects[cylinder-1].LeakMM2 = 0.03 * leakOf
-		done := [2]bool{}
+		done := false
 		r := recordWith(t, c, 35, nil, func(e *engine.Engine, time float64) {
-			if time > wet && !done[0] {
-				e.Wet(cylinder, 1)
-				done[0] = true
-			}
-			if time > dry && !done[1] {
-				e.Wet(cylinder, 0)
-				done[1] = true
+			if time > wet && !done {
+				e.Wet(cylinder, 1, wetS)
+				done = true
 			}
 		})
 		at, who, phases := airEvents(r)

@@ -28,11 +28,17 @@ func (v *View) keyLine() []string {
 		keys = []string{"s save", "m remark", "f A4 page"}
 	default:
 		keys = []string{"Enter done, next"}
-		if v.nutAsked() {
+		switch {
+		case v.nutAsked():
 			keys = []string{"Enter nut tight", "n next"}
+		case v.air() != nil:
+			keys = []string{"l ends looking"}
 		}
 	}
 	keys = append(keys, "o all steps", "? help", "q quit", "p back")
+	if v.Flow.At == StepLevel && v.air() == nil {
+		keys = append(keys, "l air leak")
+	}
 	if v.Phone != nil {
 		keys = append([]string{"u phone"}, keys...)
 	}
@@ -53,6 +59,7 @@ func (v *View) helpPage() []string {
 		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",
+		"l         look for an air leak as joints are wetted, water only; or end it",
 		"g         you have looked at the fault that is told: go on",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
@@ -71,6 +78,7 @@ func (v *View) helpPage() []string {
 	if v.Practice != nil {
 		lines = append([]string{
 			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",
+			"j         wet the next cylinder's joint for 4 s",
 			"↑ ↓ Tab   take the next screw in hand;  t  its true draws and openings",
 			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a thirty-second",
 		}, lines...)

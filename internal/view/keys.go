@@ -1,6 +1,7 @@
 package view
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
@@ -292,6 +293,12 @@ func (v *View) jobKey(k string) bool {
 		}
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
+	case "l":
+		if v.Flow.At != StepLevel && !v.Flow.Off {
+			v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
+			return true
+		}
+		v.want(Want{Kind: WatchAir})
 	case "i":
 		if v.Bare.Port == "" || v.Bare.Busy {
 			return false
@@ -310,6 +317,17 @@ const (
 	pressTurns     = 1.0 / 8
 	finePressTurns = 1.0 / 32
 )
+
+// WetSeconds is for how long a joint that is wetted stays so. Chosen.
+const WetSeconds = 4
+
+// cylinders is how many the bank has, 0 before it is known.
+func (v *View) cylinders() int {
+	if v.Snap == nil {
+		return 0
+	}
+	return v.Snap.Bank.Cylinders
+}
 
 // practiceKey handles the keys of the practice engine.
 func (v *View) practiceKey(k string) {
@@ -334,6 +352,11 @@ func (v *View) practiceKey(k string) {
 		p.Truth = !p.Truth
 	case "b":
 		v.want(Want{Kind: Blip})
+	case "j":
+		n := max(v.cylinders(), 1)
+		p.Joint = p.Joint%n + 1
+		v.want(Want{Kind: WetJoint, Cylinder: p.Joint})
+		v.note(fmt.Sprintf("The joint of cylinder %d is wet for %d s.", p.Joint, WetSeconds), Plain)
 	case "v":
 		v.want(Want{Kind: HoldRaised})
 	case "e":

@@ -134,6 +134,8 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 	case v.zeroState().Running:
 		return words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
 			"Learning each sensor's offset. Engine off, hoses open to the air, hands off.")
+	case v.air() != nil && !v.overrides(&r.Advice):
+		return AirWords(v.air())
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
 		return v.adviceWords(r)
 	}
