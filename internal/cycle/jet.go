@@ -133,7 +133,10 @@ const (
 // found is given up by many refills alone.
 func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted float64)) {
 	looks := o.refill.looks
-	if looks < o.compared {
+	switch {
+	case o.fits == PlainHose && o.compared >= perhapsLooks:
+		return // it stays plain until it is another hose
+	case looks < o.compared:
 		o.compared = 0
 	}
 	if looks < max(2*o.compared, minJetLooks) {

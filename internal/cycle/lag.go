@@ -12,8 +12,11 @@ const (
 	expectedLagSD = 4e-3
 	minHoseLag    = 0.4e-3
 	maxHoseLag    = 80e-3
-	// lateBins is how far, in bins of the template, it changes before that is noted. Chosen.
-	lateBins = 2
+	// lateBins is how far, in bins of the template, the mean by which a dip is late changes before that is noted, and
+	// lateShare the share by which a look renews that mean. Chosen: single looks scatter by some bins, and a mean
+	// refill that always begins anew is neither exact nor cheap.
+	lateBins  = 2
+	lateShare = 1.0 / 8
 	// longHose is the lag from which on a hose is long: its dip is then felt late.
 	longHose = 8e-3
 	// settledLagSD is how exact a lag from a settled mean refill is, s. Chosen.
@@ -40,6 +43,8 @@ const (
 	// mean by a hundredth; of a four, one cycle in twelve is looked at then.
 	settledPause = 4
 	maxPause     = 32
+	// searchShare is how many refills lie between searches until then, as a share of those in the mean. Chosen.
+	searchShare = 1.0 / 32
 	// maxRefillRMS is the largest error of a fitted course, root mean square, as a ratio to
 	// ambient; beyond, the refill is not a nozzle's. Measured: 0.0001 through a nozzle.
 	maxRefillRMS = 0.0007
@@ -89,7 +94,8 @@ type hose struct {
 	fits          HoseKind
 	jetLag        float64 // of a jet, s: see jet.go
 	jetShift      float64 // by which its mean is too high, with the sign turned, kPa
-	late          float64 // by how much its dip is felt late, s, for a long hose
+	late          float64 // by how much its dip is felt late, s, for a long hose; as noted last
+	meanLate      float64 // the same, mean of the last looks
 	openingFactor float64 // opening with the lag undone, over the opening without
 }
 
@@ -102,8 +108,12 @@ func (o *hose) noteLateness(k *curve, step float64) {
 	if o.isLong() {
 		late = lateness(k, o.ownLag, step)
 	}
-	if math.Abs(late-o.late) > lateBins*step {
-		o.late, o.refill.looks = late, 0
+	if o.isLong() != (o.late > 0) {
+		o.meanLate = late
+	}
+	o.meanLate += lateShare * (late - o.meanLate)
+	if math.Abs(o.meanLate-o.late) > lateBins*step {
+		o.late, o.refill.looks = o.meanLate, 0
 	}
 }
 
@@ -188,7 +198,7 @@ func (o *hose) addRefill(r *refillSpan, f *courseFit) {
 	}
 	was := o.good
 	if o.good = o.findLag(f, slope); was && !o.good {
-		o.refill.looks, o.settled = 0, 0 // another hose
+		o.refill.looks, o.settled, o.compared = 0, 0, 0 // another hose
 	}
 	switch {
 	case !o.good:
@@ -197,7 +207,7 @@ func (o *hose) addRefill(r *refillSpan, f *courseFit) {
 	case o.refill.looks >= rememberedLooks:
 		o.untilSearch = settledPause
 	default:
-		o.pause = 0
+		o.pause, o.untilSearch = 0, int(o.refill.looks*searchShare)
 	}
 }
 

@@ -80,7 +80,10 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 			}
 		}
 		opening := plain.Dash
-		if !math.IsNaN(cyl.Opening) {
+		switch {
+		case cyl.Cylinder == sum.Reference && cyl.Opening > 0:
+			opening = "reference"
+		case !math.IsNaN(cyl.Opening):
 			opening = fmt.Sprintf("%.3f ±%.3f", cyl.Opening, cyl.OpeningUncertainty)
 		}
 		fmt.Fprintf(out, "%-9d %-8d %9s %22s %16s %9s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff,
