@@ -73,7 +73,7 @@ every channel must pulse: only then does a hose that is off show.`,
 	}
 	portFlags(cmd.Flags(), &o.Port)
 	practiceFlag(cmd.Flags(), &o.Practice)
-	jsonFlag(cmd, &o.JSON)
+	jsonFlag(cmd, &o.JSON, "board, channels (verdict, words, hint, figures of each)")
 	cmd.Flags().BoolVar(&strict, "strict", false,
 		"for writers of board programs: hold every byte of a port or a file against the protocol")
 	return cmd

@@ -15,7 +15,7 @@ func passFlags(f *pflag.FlagSet, o *commission.PassOptions) {
 	portFlags(f, &o.Port)
 	practiceFlag(f, &o.Practice)
 	f.StringVar(&o.From, "from", "", "take the pass from a capture or a table instead (- is standard input)")
-	f.BoolVar(&o.JSON, "json", false, "print JSON")
+	f.BoolVar(&o.JSON, "json", false, "print JSON: board, what was learned by channel, seconds, saved")
 	tableFlags(f, &o.Table)
 }
 

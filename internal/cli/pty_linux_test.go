@@ -219,7 +219,8 @@ func waysOut() []wayOut {
 func TestEveryWayOutGivesTheTerminalBack(t *testing.T) {
 	t.Parallel()
 	slowest := allWaysOut(t)
-	t.Logf("count: %d ways out of the screen, the terminal given back within %d ms", len(waysOut()), slowest.Milliseconds())
+	t.Logf("count: %d ways out of the screen, the terminal given back within %d ms", len(waysOut()),
+		slowest.Milliseconds())
 }
 
 // allWaysOut leaves the practice engine in every way, and returns how long the slowest took.

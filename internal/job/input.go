@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -145,6 +146,12 @@ func InputTime(in *capture.Input, name string) time.Time {
 		return info.ModTime()
 	}
 	return time.Time{}
+}
+
+// IsCapture reports whether a name is that of a capture or a table rather than of a record.
+func IsCapture(name string) bool {
+	info, err := os.Stat(name)
+	return name == "-" || err == nil && !info.IsDir() && filepath.Ext(name) != ".sync"
 }
 
 // IsFile reports whether a target is a capture rather than a port: standard input, a plain file, or a

@@ -48,9 +48,10 @@ type live struct {
 	refused  error // zero pass that was told of
 	nextKeep time.Time
 	nextHeat time.Time
+	nextRoom time.Time
 	keptHeat heat.State // as written last, guarded by mu
 	bells    view.Bells
-	warning  string // shown when the screen opens
+	cantSave error // why records can't be kept at the start
 	onScreen bool
 	teeErr   error // why the capture is not whole
 	warmth   warmth
@@ -97,9 +98,8 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 		set.Garage.SetLastBike(set.Bike.Name) // only a convenience: a failure is told when something is saved
 	}
 	l := newLive(set, o, src, std)
-	if err := set.canSave(); err != nil {
-		l.warning = err.Error()
-		std.Warn(l.warning)
+	if l.cantSave = set.World.canSave(set.Garage); l.cantSave != nil {
+		std.Warn(l.cantSave.Error())
 	}
 	if err := l.openPage(); err != nil {
 		return err
@@ -126,15 +126,8 @@ func (l *live) run(ctx context.Context) (err error) {
 func (l *live) finish(err error) error {
 	l.writing.Wait()
 	l.saveHeat()
-	if l.sess != nil {
-		if e := l.keeper.update(l.sess.Snapshot()); e != nil && err == nil {
-			err = e
-		}
-	}
-	if path, e := l.keeper.end(); e != nil && err == nil {
+	if e := l.keepLast(); e != nil {
 		err = e
-	} else if path != "" {
-		fmt.Fprintln(l.std.Err, "not finished, kept as "+path)
 	}
 	if e := l.endCapture(); err == nil {
 		err = e

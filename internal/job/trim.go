@@ -57,17 +57,9 @@ func (s *Settings) trimConfig(f *TrimFlags, cylinders int, counted []float64,
 		}
 	}
 	if f.TurnsOut != "" {
-		c.TurnsOut = nil
-		for _, part := range strings.Split(f.TurnsOut, ",") {
-			v, err := garage.ParseTurns(part)
-			if err != nil {
-				return c, Usagef("--turns-out: %v", err)
-			}
-			c.TurnsOut = append(c.TurnsOut, v)
-		}
-		if len(c.TurnsOut) != cylinders {
-			return c, Usagef("--turns-out names %d screws of %d; commas stand between screws", len(c.TurnsOut),
-				cylinders)
+		var err error
+		if c.TurnsOut, err = garage.ParseTurnsOut(f.TurnsOut, cylinders); err != nil {
+			return c, Usagef("--turns-out: %w", err)
 		}
 	}
 	for _, cyl := range c.Only {

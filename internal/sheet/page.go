@@ -158,7 +158,8 @@ func (p *Page) cylinders() (heads []string, rows []row) {
 	if r.After == nil {
 		return nil, nil
 	}
-	heads = []string{"vacuum before", "vacuum after", fmt.Sprintf("against %d", r.Reference), "opening"}
+	heads = []string{"before, " + u.Name, "after, " + u.Name, fmt.Sprintf("against %d, %s", r.Reference, u.Name),
+		"opening"}
 	for _, y := range r.After.Cylinders {
 		before := pressure.KPa(math.NaN())
 		if r.Before != nil {

@@ -96,6 +96,7 @@ type Flow struct {
 	heldAt  time.Time // since when
 	away    time.Time // since when the bank is no longer level
 	records int       // saved before the step
+	back    Step      // a zero pass leads back to it, 0 to the step after
 }
 
 // Limits of the flow. Chosen.
@@ -145,6 +146,14 @@ func (v *View) moveOn(s Step) {
 	if page != PageStep {
 		v.Page, v.Cursor = page, cursor
 	}
+}
+
+// next is the step that follows on the one at hand.
+func (v *View) next() Step {
+	if v.Flow.At == StepZero && v.Flow.back > StepZero {
+		return v.Flow.back
+	}
+	return v.Flow.At + 1
 }
 
 // leave keeps what was answered in a step.
@@ -206,7 +215,7 @@ func (v *View) follow() {
 		f.since = v.Now
 	}
 	if v.Now.Sub(f.since) >= steps[f.At].hold {
-		v.moveOn(f.At + 1)
+		v.moveOn(v.next())
 	}
 }
 

@@ -60,6 +60,7 @@ func (v *View) helpPage() []string {
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",
 		"l         look for an air leak as joints are wetted, water only; or end it",
+		"d         where the disk is full: another folder for the records",
 		"g         you have looked at the fault that is told: go on",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",

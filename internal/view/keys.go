@@ -106,9 +106,9 @@ func (v *View) listKey(k string) bool {
 	case k == KeyUp:
 		v.Cursor = (v.Cursor + n - 1) % n
 	case v.Page == PageSteps && (k == KeyEnter || k == " "):
-		v.goTo(Step(v.Cursor), false)
+		v.choose(Step(v.Cursor))
 	case v.Page == PageSteps && len(k) == 1 && k[0] >= 'a' && int(k[0]-'a') < n:
-		v.goTo(Step(k[0]-'a'), false)
+		v.choose(Step(k[0] - 'a'))
 	case v.Page == PageSteps:
 		return false
 	case v.Flow.At == StepBike && (k == KeyEnter || k == " "):
@@ -167,9 +167,9 @@ func (v *View) flowKey(k string) bool {
 		v.confirm()
 	case "n":
 		v.mark("-")
-		v.goTo(v.Flow.At+1, true)
+		v.goTo(v.next(), true)
 	case "p", KeyBackspace:
-		v.goTo(v.Flow.At-1, false)
+		v.choose(v.Flow.At - 1)
 	case "f":
 		if v.Flow.At != StepKeep {
 			v.want(Want{Kind: ToggleFan})
@@ -234,7 +234,15 @@ func (v *View) pilotsDone() bool {
 // finish goes on to the next step, the one at hand being done.
 func (v *View) finish() {
 	v.mark("x")
-	v.goTo(v.Flow.At+1, true)
+	v.goTo(v.next(), true)
+}
+
+// choose goes to the step that the user wants, whatever the one at hand is like.
+func (v *View) choose(s Step) {
+	if v.done(v.Flow.At) {
+		v.mark("x")
+	}
+	v.goTo(s, false)
 }
 
 // mark notes how the step at hand was left; what was done once stays done.
@@ -259,8 +267,9 @@ func (v *View) unlevel() bool {
 
 // startZero asks for a zero pass, and shows it.
 func (v *View) startZero() {
-	if !v.Flow.Off && v.Flow.At != StepZero {
+	if at := v.Flow.At; !v.Flow.Off && at != StepZero {
 		v.goTo(StepZero, true)
+		v.Flow.back = at
 	}
 	v.want(Want{Kind: StartZero})
 }
@@ -299,6 +308,11 @@ func (v *View) jobKey(k string) bool {
 			return true
 		}
 		v.want(Want{Kind: WatchAir})
+	case "d":
+		if v.NoRoom.Why == "" {
+			return false
+		}
+		v.Entry = &Entry{For: EntryFolder, Prompt: "Folder for the records", Text: v.NoRoom.Offer}
 	case "i":
 		if v.Bare.Port == "" || v.Bare.Busy {
 			return false
