@@ -213,7 +213,8 @@ func (t *Table) number(line []byte, column int) (v float64, rest []byte, err err
 		n = len(cell)
 		v, err = strconv.ParseFloat(string(bytes.TrimSpace(cell)), 64)
 		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-			return 0, nil, wrong(t.line, 0, "column %d: %q is not a number", column, plain.Text(string(cell[:min(n, 40)])))
+			return 0, nil, wrong(t.line, 0, "column %d: %q is not a number", column,
+				plain.Text(string(cell[:min(n, 40)])))
 		}
 	}
 	return v, line[min(n+1, len(line)):], t.check(v, column)

@@ -16,7 +16,8 @@ import (
 // The intervals of recordings of 40 s hold the mean of ever so many such cycles, misfires and all, in at least 93 of
 // 100: where cycles scatter in 96 to 98, where they don't in all, as what the method may be off by then counts most.
 func TestIntervalsOfRecordings(t *testing.T) {
-	for _, name := range []string{"misfire", "calm", "lumpy", "misfires of all", "hunting", "lumpy twin", "hoses of 12 ms"} {
+	for _, name := range []string{"misfire", "calm", "lumpy", "misfires of all", "hunting", "lumpy twin",
+		"hoses of 12 ms"} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			if name != "misfire" {

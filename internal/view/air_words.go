@@ -49,3 +49,21 @@ func (v *View) air() *cycle.AirState {
 	}
 	return v.Snap.Tune.Air
 }
+
+// WetSeconds is for how long a joint that is wetted stays so. Chosen.
+const WetSeconds = 4
+
+// cylinders is how many the bank has, 0 before it is known.
+func (v *View) cylinders() int {
+	if v.Snap == nil {
+		return 0
+	}
+	return v.Snap.Bank.Cylinders
+}
+
+// wetNext wets the practice engine's next joint.
+func (v *View) wetNext(p *Practice) {
+	p.Joint = p.Joint%max(v.cylinders(), 1) + 1
+	v.want(Want{Kind: WetJoint, Cylinder: p.Joint})
+	v.note(fmt.Sprintf("The joint of cylinder %d is wet for %d s.", p.Joint, WetSeconds), Plain)
+}

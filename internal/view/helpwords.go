@@ -59,9 +59,8 @@ func (v *View) helpPage() []string {
 		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",
-		"l         look for an air leak as joints are wetted, water only; or end it",
 		"d         where the disk is full: another folder for the records",
-		"g         you have looked at the fault that is told: go on",
+		"g  l      go on past the fault that is told; look for an air leak (water only)",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +

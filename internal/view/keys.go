@@ -1,7 +1,6 @@
 package view
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -332,17 +331,6 @@ const (
 	finePressTurns = 1.0 / 32
 )
 
-// WetSeconds is for how long a joint that is wetted stays so. Chosen.
-const WetSeconds = 4
-
-// cylinders is how many the bank has, 0 before it is known.
-func (v *View) cylinders() int {
-	if v.Snap == nil {
-		return 0
-	}
-	return v.Snap.Bank.Cylinders
-}
-
 // practiceKey handles the keys of the practice engine.
 func (v *View) practiceKey(k string) {
 	p := *v.Practice
@@ -367,10 +355,7 @@ func (v *View) practiceKey(k string) {
 	case "b":
 		v.want(Want{Kind: Blip})
 	case "j":
-		n := max(v.cylinders(), 1)
-		p.Joint = p.Joint%n + 1
-		v.want(Want{Kind: WetJoint, Cylinder: p.Joint})
-		v.note(fmt.Sprintf("The joint of cylinder %d is wet for %d s.", p.Joint, WetSeconds), Plain)
+		v.wetNext(&p)
 	case "v":
 		v.want(Want{Kind: HoldRaised})
 	case "e":
