@@ -72,8 +72,8 @@ func (v *View) helpPage() []string {
 		"",
 		"A lane per cylinder: the diamond left of the line has less vacuum than the reference (its butterfly stands " +
 			"further open), right of it more (further shut). " +
-			"The bar through it is the 95 % interval, dots mark the aim, dashes the limit; " +
-			"the hills at the right are the last half minute, left to right.",
+			"The bar: 95 % interval of the mean without misfires; dots: the aim; dashes: the limit; " +
+			"hills at the right: the last half minute.",
 	}
 	if v.Practice != nil {
 		lines = append([]string{
