@@ -158,25 +158,38 @@ func (s *Session) Run(ctx context.Context, src io.Reader) error {
 	}
 }
 
+// rowsAtOnce is how many rows of a table are read before anybody else may look. Chosen: a hundredth of a second's
+// work.
+const rowsAtOnce = 4096
+
 // RunTable reads the rows of a table to the end.
 func (s *Session) RunTable(ctx context.Context, t *capture.Table) error {
 	for ctx.Err() == nil && !s.reached() {
-		row, err := t.Read()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return s.end(Ended, err)
-		}
-		s.mu.Lock()
-		err = s.chain.Row(t, &row, s.opt.Bits)
-		s.noteFrames(time.Now())
-		s.mu.Unlock()
-		if err != nil {
+		switch err := s.feedRows(t); {
+		case err == io.EOF:
+			return s.end(Ended, ctx.Err())
+		case err != nil:
 			return s.end(Ended, err)
 		}
 	}
 	return s.end(Ended, ctx.Err())
+}
+
+// feedRows gives the chain the next rows of a table; io.EOF after the last.
+func (s *Session) feedRows(t *capture.Table) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	defer s.noteFrames(time.Now())
+	for range rowsAtOnce {
+		row, err := t.Read()
+		if err == nil {
+			err = s.chain.Row(t, &row, s.opt.Bits)
+		}
+		if err != nil || s.opt.Until > 0 && s.chain.link.LastTime > s.opt.Until {
+			return err
+		}
+	}
+	return nil
 }
 
 // SetTee hands the bytes to come to w as well. It must not be called while Run
