@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
@@ -34,6 +35,7 @@ type keeper struct {
 	unfinished *garage.Unfinished // nil while there is nothing to lose
 	kept       int                // turns that the last record holds
 	pilots     []mixture.Pilot    // as the last record holds them
+	written    bool               // the unfinished record holds something of this run that no other does
 	usable     *session.Snapshot  // the last whose reading can stand in a record
 	last       *session.Snapshot  // the last of which a crash is to leave something behind
 	owed       *session.Snapshot  // of the record that could not be saved, nil without one
@@ -120,7 +122,7 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 		return "", err
 	}
 	k.owed = nil
-	k.unfinished, k.kept, k.pilots = nil, len(snap.Journal.Steps), snap.Tune.Pilots
+	k.unfinished, k.kept, k.pilots, k.written = nil, len(snap.Journal.Steps), snap.Tune.Pilots, false
 	if err == nil {
 		err = k.learned(bike, snap)
 	}
@@ -189,7 +191,8 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 	if session.Usable(snap.Reading) {
 		k.usable = snap
 	}
-	if k.own != recordBike || k.usable == nil || len(snap.Journal.Steps) <= k.kept && !k.pilotsMoved(snap) {
+	k.written = k.written || len(snap.Journal.Steps) > k.kept || k.pilotsMoved(snap)
+	if k.own != recordBike || k.usable == nil || !k.written {
 		if k.unfinished != nil {
 			k.unfinished.Hold()
 		}
@@ -214,11 +217,16 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 
 // pilotsMoved reports whether a pilot screw has been turned, or done with, that no record holds.
 func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
-	return !slices.EqualFunc(snap.Tune.Pilots, k.pilots, func(a, b mixture.Pilot) bool {
-		return a.Found == b.Found && a.Moved == b.Moved
-	}) && slices.ContainsFunc(snap.Tune.Pilots, func(p mixture.Pilot) bool {
-		return p.Found.Final() || p.Moved != 0
-	})
+	for i, p := range snap.Tune.Pilots {
+		var was mixture.Pilot
+		if i < len(k.pilots) {
+			was = k.pilots[i]
+		}
+		if p.Moved != was.Moved || p.Found.Final() && p.Found != was.Found {
+			return true
+		}
+	}
+	return false
 }
 
 // earlierPilots are the pilot screws of the run that is gone on with: one that was cut off, else the bike's last
@@ -323,12 +331,15 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	for i, e := range snap.Effects {
 		if e != 0 {
 			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name,
-				KPaPerTurn: garage.NullFloat(e)})
+				KPaPerTurn: garage.NullFloat(e), NetTurns: garage.NullFloat(snap.Turned[i])})
 		}
 	}
 	if snap.Board != nil {
 		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
 		rec.Sensors = cfg.Setup.KindNames(len(snap.Board.Channels))
+	}
+	if k.set.Bike != nil && k.own == recordBike {
+		rec.PilotScrews = k.set.Bike.PilotScrews
 	}
 	addTune(rec, snap)
 	if t := snap.Tune.Raised; t != nil && t.Done {
@@ -346,12 +357,36 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	}
 	addBoard(rec, snap)
 	if snap.Reading.Advice.Kind == advice.Done {
-		rec.Verdict = garage.VerdictDone
+		rec.Verdict = verdictDone(snap.Reading)
 	}
+	addHalts(rec, snap)
 	if k.capture != "" {
 		rec.Capture = filepath.Base(k.capture)
 	}
 	return rec
+}
+
+// verdictDone is the verdict on a bank that reads level.
+func verdictDone(r *balance.Reading) string {
+	ill := func(c balance.Cylinder) bool { return c.Doubt != "" }
+	if r.Halts != (balance.Halts{}) || slices.ContainsFunc(r.Cylinders, ill) {
+		return garage.VerdictDoubt
+	}
+	return garage.VerdictDone
+}
+
+// addHalts notes what the levelling was stopped for.
+func addHalts(rec *garage.SyncRecord, snap *session.Snapshot) {
+	h := &snap.Reading.Halts
+	if *h == (balance.Halts{}) {
+		return
+	}
+	rec.Halts = &garage.RecordHalts{IdleFell: h.IdleFell}
+	for s := range snap.Bank.Screws {
+		if h.Far>>s&1 == 1 {
+			rec.Halts.FarTurned = append(rec.Halts.FarTurned, snap.Bank.Screws[s].Name)
+		}
+	}
 }
 
 // syncSteps are a journal's steps as a record keeps them.

@@ -229,15 +229,3 @@ func (s *Settings) override(cfg *session.Config) {
 		cfg.Setup.Ambient = cfg.Ambient
 	}
 }
-
-// lastSheet returns the bike's newest bench sheet, nil without one.
-func (s *Settings) lastSheet() *garage.BenchSheet {
-	if s.Bike == nil {
-		return nil
-	}
-	sheets, _ := s.Garage.ListBench(s.Bike.Name)
-	if len(sheets) == 0 {
-		return nil
-	}
-	return &sheets[len(sheets)-1].Sheet
-}

@@ -350,6 +350,14 @@ func (c *Chain) Hand() balance.Hand {
 	return c.bal.Hand()
 }
 
+// Turned returns the net turns that were made of each screw, as seen, clockwise positive.
+func (c *Chain) Turned() []float64 {
+	if c.bal == nil {
+		return nil
+	}
+	return c.bal.Turned()
+}
+
 // Effects returns what is known of the screws: kPa of draw per clockwise turn.
 func (c *Chain) Effects() []float64 {
 	if c.bal == nil {
