@@ -70,12 +70,15 @@ const (
 	CauseIdle      Cause = "idle"      // the idle's own passages
 	CauseValves    Cause = "valves"    // clearances, compression
 	CauseHose      Cause = "hose"      // a gauge hose or its jet
+	// CauseLevelled is a leak that was levelled out at idle by shutting its butterfly: at speed, where it is a
+	// small share of the air, that butterfly opens less.
+	CauseLevelled Cause = "levelled-leak"
 )
 
 // causes lists, most likely first, what a pattern points to. Common practice, no
 // source: the order is the authors' judgement.
 var causes = map[Pattern][]Cause{
-	OneHigh:  {CauseSlide, CauseDiaphragm, CauseLinkage, CauseNeedle, CauseHose},
+	OneHigh:  {CauseSlide, CauseDiaphragm, CauseLevelled, CauseLinkage, CauseNeedle, CauseHose},
 	OneLow:   {CauseSlide, CauseLinkage, CauseLeak, CauseNeedle, CauseValves, CauseHose},
 	SideOff:  {CauseLinkage, CauseSync, CauseSlide},
 	IdleOnly: {CauseLeak, CauseIdle, CauseSync, CauseValves},

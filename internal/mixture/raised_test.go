@@ -2,11 +2,13 @@ package mixture
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/effort"
 	"evendraw/internal/engine"
 	"evendraw/internal/pressure"
 )
@@ -61,6 +63,53 @@ func TestRaisedOnThePracticeEngine(t *testing.T) {
 				t.Errorf("read at %.0f rpm", st.Raised.RPM)
 			}
 		})
+	}
+}
+
+// A leak that was levelled out at idle shows at speed as its cylinder's high vacuum: that it may be a leak is said.
+func TestRaisedOverALevelledLeak(t *testing.T) {
+	t.Parallel()
+	four := bank.Default(4)
+	four.Screws = []bank.Screw{{Name: "2", Moves: []int{2}}, {Name: "3", Moves: []int{3}}, {Name: "4", Moves: []int{4}}}
+	four.Root = 1
+	for _, row := range []struct {
+		leak     float64 // mm²
+		pattern  Pattern
+		cylinder int
+	}{{4, OneHigh, 3}, {0, EvenBoth, 0}}[:effort.Of(1, 2)] {
+		cfg := engine.Config{Bank: four, Seed: 6, Level: true, Running: true, NoSensorErrors: true,
+			Defects: []engine.Defect{2: {LeakMM2: row.leak}}}
+		r := NewRaised(RaisedConfig{Bank: four, Ambient: engine.DefaultAmbient, Limit: 0.8})
+		var st RaisedState
+		levelled, held := false, false
+		b := newBench(t, cfg, func(s *cycle.Span) {
+			if levelled {
+				st = r.Push(s)
+			}
+		})
+		for range 4 { // level it by the true draws
+			b.run(3, nil)
+			truth := b.engine.Truth()
+			for i := 1; i < 4; i++ {
+				off := float64(truth.Cylinders[i].Draw - truth.Cylinders[0].Draw)
+				b.engine.Turn(i-1, -off/float64(truth.ScrewEffect[i-1]))
+			}
+		}
+		b.run(4, nil)
+		levelled = true
+		b.run(60, func() bool {
+			if want := st.Advice.Kind == advice.Turn || st.Advice.Kind == advice.Hold; want != held {
+				held = want
+				b.engine.HoldAt(st.TargetRPM)
+			}
+			return st.Done
+		})
+		t.Logf("leak %.1f mm²: %s, cylinder %d, idle %.2f, raised %.2f: %.2f", row.leak, st.Pattern, st.Cylinder,
+			st.Idle.Spread, st.Raised.Spread, st.Raised.Off)
+		if st.Pattern != row.pattern || st.Cylinder != row.cylinder ||
+			row.leak > 0 && !slices.Contains(st.Causes, CauseLevelled) {
+			t.Errorf("leak %.1f mm²: %s, cylinder %d, %v", row.leak, st.Pattern, st.Cylinder, st.Causes)
+		}
 	}
 }
 

@@ -296,6 +296,7 @@ var causeWords = map[mixture.Cause]string{
 	mixture.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
 	mixture.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",
 	mixture.CauseLeak:      "air past a boot, hose or plug",
+	mixture.CauseLevelled:  "air past its boot, hose or plug, which the idle was levelled over",
 	mixture.CauseSync:      "the levelling: level the bank first, then look again",
 	mixture.CauseIdle:      "the idle's own passages: pilot jet, bypass holes",
 	mixture.CauseValves:    "valve clearances or compression",
