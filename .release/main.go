@@ -144,7 +144,7 @@ func common(version, work string) (files, error) {
 		}
 		all[name] = text
 	}
-	all["testdata/screen.svg"], _ = os.ReadFile("testdata/screen.svg")
+	all["testdata/levelling.svg"], _ = os.ReadFile("testdata/levelling.svg")
 	for _, dir := range []string{"hardware-notes", "firmware-protocol"} {
 		if err := all.tree(dir, dir); err != nil {
 			return nil, err

@@ -79,8 +79,11 @@ type advisor struct {
 	tempoTime  float64          // when the tempo was last told
 	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
 	stopX, stopPace float64
+	stopTime        float64 // for how long it had turned, s
+	stray           int     // a screw that moved and was not named
 
 	check check
+	halts halts
 }
 
 func newAdvisor(cfg *Config) advisor {
@@ -184,6 +187,9 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	if r.Cycles < fewestCycles {
 		a.phase = choosing
 		return waitFor(advice.WhyFewCycles)
+	}
+	if adv, stop := a.halted(-1, w); stop {
+		return adv
 	}
 	if a.withinAim(r, w) {
 		if a.offsetBand > 0 {

@@ -122,6 +122,7 @@ func (b *Balance) Effects() []float64 {
 func (b *Balance) StopTurned() {
 	b.gate.warmth.restart()
 	b.gate.trend = trend{}
+	b.advisor.halts.idle = 0
 }
 
 // SetHot tells whether the engine is to stand and cool: no screw is named then.
@@ -139,6 +140,7 @@ func (b *Balance) GoOn() {
 		return
 	}
 	b.gate.goOn()
+	b.advisor.halts.putAside(b.win.rpm)
 }
 
 // Push takes the next span and returns the reading as of its end.
@@ -148,6 +150,9 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		b.speedCount = 0
 	}
 	b.watchHoses(s)
+	if b.gate.standing > standSeconds { // the throttle stop may be turned then
+		b.advisor.halts.idle = 0
+	}
 	if s.Cycle {
 		sagged := b.speedSagged(s)
 		b.pushSpeed(s)
@@ -167,6 +172,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	}
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
+	r.Halts = b.halted()
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}

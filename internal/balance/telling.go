@@ -104,6 +104,9 @@ func (a *advisor) aboutScrew(s int, kind advice.Kind, why advice.Why) advice.Adv
 
 // nameScrew tells to turn screw s; rest is how the bank stands.
 func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
+	if adv, stop := a.halted(s, w); stop {
+		return adv
+	}
 	back := a.toTurnBack
 	a.toTurnBack = false
 	adv := a.turnAdvice(s, rest.wanted[s])

@@ -54,9 +54,6 @@ const (
 	// levelSeconds is how long after a screw was named a bank that is level by itself ends that. Chosen: a hand
 	// has reached the screw by then.
 	levelSeconds = 8.0
-	// noAnswerSeconds is how long nothing may move before it is told that the cylinder
-	// may not answer to the screw. Chosen.
-	noAnswerSeconds = 20.0
 )
 
 // wantedNow returns what is wanted now: the median of the last few cycles, so that one odd cycle,
@@ -138,7 +135,7 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	}
 	if mover != a.screw {
 		a.check.turned(mover, moved)
-		a.named = false
+		a.named, a.stray = false, mover
 		return a.enter(settling, a.aboutScrew(mover, advice.Recheck, advice.WhyOtherScrew), w)
 	}
 	a.check.turned(mover, a.rest.wanted[mover])
@@ -181,10 +178,7 @@ func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
 		a.named = false
 		return a.choose(r, w)
 	}
-	if w.now()-a.phaseTime > noAnswerSeconds && a.told.Kind == advice.Turn {
-		a.told.Why = advice.WhyNoAnswer
-	}
-	return a.told
+	return a.unanswered(w)
 }
 
 // follow watches the screw being turned: keep going, slower, faster, or stop.
@@ -203,7 +197,7 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	switch {
 	case away:
 		return a.ledAway(w)
-	case math.IsNaN(a.amount) && a.stopDue(x, way):
+	case math.IsNaN(a.amount) && (a.stopDue(x, way) || a.tooFar(w)):
 		return a.tellStop(advice.WhyReached, w)
 	case !math.IsNaN(a.amount) && x*way <= -2*a.nearEnough() && a.overdue(w):
 		return a.tellStop(advice.WhyReached, w)
@@ -324,7 +318,7 @@ func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 	adv := a.told
 	adv.Kind, adv.Why, adv.Turns = advice.Stop, why, math.NaN()
 	a.stopPace = max(-a.move.pace*sign(a.rest.wanted[a.screw]), 0)
-	a.stopX = a.move.x
+	a.stopX, a.stopTime = a.move.x, w.now()-a.phaseTime
 	return a.enter(settling, adv, w)
 }
 
@@ -346,6 +340,7 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 		a.shareEffect(s)
 	}
 	w.learnColumn(s, &a.rest, &now)
+	a.made(s, a.rest.wanted[s]-now.wanted[s], a.amount, w.now()-a.phaseTime)
 	a.toTurnBack = away || a.trying
 	return a.goOn(&now, r, w)
 }
@@ -373,10 +368,11 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 		return a.told
 	}
 	now := w.atRest()
+	s := a.screw
 	if !stop {
+		a.made(a.stray, a.rest.wanted[a.stray]-now.wanted[a.stray], math.NaN(), 0)
 		return a.choose(r, w)
 	}
-	s := a.screw
 	k := &a.screws[s]
 	if math.IsNaN(a.amount) && a.told.Why == advice.WhyReached && a.stopPace > slowPace/4*k.size() {
 		turned := (a.stopX - now.wanted[s]) * sign(a.rest.wanted[s]) / k.size()
@@ -385,6 +381,7 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 		k.observeEffect(done, a.amount, toldSpread) // stopped on the way: no more than all was made
 	}
 	w.learnColumn(s, &a.rest, &now)
+	a.made(s, a.rest.wanted[s]-now.wanted[s], math.NaN(), a.stopTime+a.hand.Lag)
 	return a.goOn(&now, r, w)
 }
 

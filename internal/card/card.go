@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"regexp"
 	"strings"
 	"unicode/utf8"
 
@@ -72,10 +73,30 @@ func Parse(text []byte) (*Card, error) {
 			return nil, &Error{Problem: "is not TOML", Err: err}
 		}
 		line, _ := at.Position()
+		if key, value, ok := noValue(body, line); ok {
+			return nil, &Error{Line: line, Field: key, Problem: fmt.Sprintf("%s is no value: a number is written as "+
+				`4, a text as "four", a list as [1, 2]`, value)}
+		}
 		problem := strings.TrimPrefix(at.Error(), "toml: ")
 		return nil, &Error{Line: line, Field: strings.Join(at.Key(), "."), Problem: problem}
 	}
 	return c, nil
+}
+
+// bareValue is a line with a key, and a value of letters without quotes.
+var bareValue = regexp.MustCompile(`^\s*([A-Za-z0-9_-]+)\s*=\s*([\pL_][^"'#=\[\]{}]*?)\s*(#.*)?$`)
+
+// noValue returns key and value of a line whose value is letters without quotes.
+func noValue(body []byte, line int) (key, value string, ok bool) {
+	lines := strings.Split(string(body), "\n")
+	if line < 1 || line > len(lines) {
+		return "", "", false
+	}
+	m := bareValue.FindStringSubmatch(strings.TrimSuffix(lines[line-1], "\r"))
+	if m == nil {
+		return "", "", false
+	}
+	return m[1], m[2], true
 }
 
 // firstInvalid returns the line of the first byte that is not UTF-8.

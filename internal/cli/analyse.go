@@ -38,10 +38,11 @@ take their place.`,
 			return job.Analyse(cmd.Context(), set, o, args[0], streams(cmd))
 		},
 	}
-	cmd.Flags().BoolVar(&o.JSON, "json", false, "print a line of JSON for every cycle, and a summary")
+	cmd.Flags().BoolVar(&o.JSON, "json", false,
+		"print a line of JSON for every cycle, and a summary; evendraw schema says the keys")
 	tableFlags(cmd.Flags(), &o.Table)
-	cmd.Flags().Float64Var(&o.MinRPM, "min-rpm", 0, "slowest speed to look for (default 300)")
-	cmd.Flags().Float64Var(&o.MaxRPM, "max-rpm", 0, "fastest speed to look for (default 7000)")
+	decimalVar(cmd.Flags(), &o.MinRPM, "min-rpm", 0, "slowest speed to look for (default 300)")
+	decimalVar(cmd.Flags(), &o.MaxRPM, "max-rpm", 0, "fastest speed to look for (default 7000)")
 	return cmd
 }
 

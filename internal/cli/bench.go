@@ -56,6 +56,9 @@ lightly seated: never force a pilot screw onto its seat.`,
   evendraw bench check`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+			if !set.SureOfBike(streams(cmd)) {
+				return nil
+			}
 			return runBench(cmd.Context(), set, o, cmd.Flags(), cmd.OutOrStdout())
 		}),
 	}
@@ -69,7 +72,7 @@ lightly seated: never force a pilot screw onto its seat.`,
 	f.StringArrayVar(&o.notes, "carb-note", nil,
 		"a remark on one carburettor, as \"2: slide scored\" (repeat for each)")
 	f.IntVar(&o.corrects, "corrects", 0, "number of the sheet in bench list that this one stands for")
-	f.BoolVar(&o.json, "json", false, "print JSON")
+	f.BoolVar(&o.json, "json", false, "print JSON: saved, sheet, differ_wildly")
 	screenFlags(f, &o.screen)
 	cmd.AddCommand(newBenchListCommand(p), newBenchShowCommand(p), newBenchCompareCommand(p), newBenchCheckCommand(p))
 	return cmd
@@ -114,7 +117,7 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 	for _, line := range tell.SheetLines(&sheet) {
 		fmt.Fprintln(out, line)
 	}
-	fmt.Fprintln(out, "saved "+path)
+	fmt.Fprintf(out, "saved to %s: %s\n", set.Bike.Name, path)
 	return nil
 }
 
@@ -125,15 +128,8 @@ func (o *benchOptions) fill(set *job.Settings, s *garage.BenchSheet) error {
 		if text == "" {
 			continue
 		}
-		values := splitValues(text)
-		if len(values) != 1 && len(values) != len(s.Carburettors) {
-			return job.Usagef("--%s: %d values for %d carburettors; one value is for all", b.flag, len(values),
-				len(s.Carburettors))
-		}
-		for i := range s.Carburettors {
-			if err := s.Carburettors[i].Set(b.field, values[i%len(values)]); err != nil {
-				return job.Usagef("--%s: %w", b.flag, err)
-			}
+		if err := s.SetAll(b.field, text); err != nil {
+			return job.Usagef("--%s: %w", b.flag, err)
 		}
 	}
 	switch o.screws {
@@ -160,17 +156,4 @@ func (o *benchOptions) fill(set *job.Settings, s *garage.BenchSheet) error {
 		s.Corrects, s.Time = filepath.Base(sheets[o.corrects-1].Path), sheets[o.corrects-1].Sheet.Time
 	}
 	return nil
-}
-
-// splitValues splits at semicolons, or where there is none at commas.
-func splitValues(text string) []string {
-	mark := ","
-	if strings.Contains(text, ";") {
-		mark = ";"
-	}
-	values := strings.Split(text, mark)
-	for i := range values {
-		values[i] = strings.TrimSpace(values[i])
-	}
-	return values
 }

@@ -37,7 +37,7 @@ What was answered is kept with its time until the bank comes apart again.`,
 	f.StringSliceVar(&o.done, "done", nil, "names of checks that were made")
 	f.StringSliceVar(&o.notNeeded, "not-needed", nil, "names of checks of what this bike doesn't have")
 	f.StringSliceVar(&o.undo, "undo", nil, "names of checks to be made again")
-	f.BoolVar(&o.json, "json", false, "print JSON")
+	f.BoolVar(&o.json, "json", false, "print JSON: a list of id, part, text, answer, time")
 	return cmd
 }
 

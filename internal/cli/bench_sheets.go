@@ -64,7 +64,7 @@ func newBenchListCommand(p *program) *cobra.Command {
 			return nil
 		}),
 	}
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, "a list of sheets: moment, pilot_screws, carburettors, note")
 	return cmd
 }
 
@@ -88,7 +88,7 @@ func newBenchShowCommand(p *program) *cobra.Command {
 			return nil
 		}),
 	}
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, "sheet (moment, pilot_screws, carburettors, note), differ_wildly")
 	return cmd
 }
 
@@ -127,6 +127,6 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 			return nil
 		}),
 	}
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, "a list of carburettor, field, from, to")
 	return cmd
 }

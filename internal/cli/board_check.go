@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/commission"
 	"evendraw/internal/job"
 )
 
@@ -26,7 +27,7 @@ after the other, and learn the sensors' offsets. The engine is off throughout.`,
 			if err != nil {
 				return err
 			}
-			return job.SetUpBoard(cmd.Context(), set, port, practiceName, streams(cmd))
+			return commission.SetUpBoard(cmd.Context(), set, port, practiceName, streams(cmd))
 		},
 	}
 	portFlags(cmd.Flags(), &port)
@@ -35,7 +36,7 @@ after the other, and learn the sensors' offsets. The engine is off throughout.`,
 }
 
 func newBoardCheckCommand(p *program) *cobra.Command {
-	o := &job.CheckOptions{}
+	o := &commission.CheckOptions{}
 	strict := false
 	cmd := &cobra.Command{
 		Use:   "check [FILE|PORT]",
@@ -67,12 +68,12 @@ every channel must pulse: only then does a hose that is off show.`,
 			if err != nil {
 				return err
 			}
-			return job.CheckBoard(cmd.Context(), set, o, streams(cmd))
+			return commission.CheckBoard(cmd.Context(), set, o, streams(cmd))
 		},
 	}
 	portFlags(cmd.Flags(), &o.Port)
 	practiceFlag(cmd.Flags(), &o.Practice)
-	jsonFlag(cmd, &o.JSON)
+	jsonFlag(cmd, &o.JSON, "board, channels (verdict, words, hint, figures of each)")
 	cmd.Flags().BoolVar(&strict, "strict", false,
 		"for writers of board programs: hold every byte of a port or a file against the protocol")
 	return cmd

@@ -3,6 +3,7 @@ package cli
 import (
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/commission"
 	"evendraw/internal/job"
 )
 
@@ -26,7 +27,7 @@ left, 11 an older evendraw program was left.`,
   evendraw board install --port /dev/ttyUSB0 --yes`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return job.Install(cmd.Context(), &p.world, port, yes, streams(cmd))
+			return commission.Install(cmd.Context(), &p.world, port, yes, streams(cmd))
 		},
 	}
 	cmd.Flags().StringVar(&port.Path, "port", "", "serial port of the board (default: the only one there is)")

@@ -40,9 +40,9 @@ card like any other.`,
 		},
 	}
 	cmd.Flags().IntVar(&o.bits, "bits", 10, "converter bits, 10 to 16")
-	cmd.Flags().Float64Var(&o.supply, "supply", 5, "supply of the sensor and reference of the converter, V")
-	cmd.Flags().Float64Var(&o.step, "step", 5, "kPa from row to row")
-	cmd.Flags().BoolVar(&o.json, "json", false, "print JSON")
+	decimalVar(cmd.Flags(), &o.supply, "supply", 5, "supply of the sensor and reference of the converter, V")
+	decimalVar(cmd.Flags(), &o.step, "step", 5, "kPa from row to row")
+	cmd.Flags().BoolVar(&o.json, "json", false, "print JSON: kinds, or of one its figures and rows")
 	return cmd
 }
 

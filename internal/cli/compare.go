@@ -17,11 +17,15 @@ import (
 )
 
 // plotFiles are where a plot is to be written as well.
-type plotFiles struct{ svg, png string }
+type plotFiles struct {
+	svg, png  string
+	overwrite bool
+}
 
 func (o *plotFiles) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.svg, "svg", "", "also write a plot to this file, as SVG")
 	f.StringVar(&o.png, "png", "", "also write a plot to this file, as PNG")
+	overwriteFlag(f, &o.overwrite)
 }
 
 // write writes a plot to the files that were named.
@@ -33,7 +37,7 @@ func (o *plotFiles) write(p *plot.Chart, errOut io.Writer) error {
 		if f.name == "" {
 			continue
 		}
-		if err := job.WriteFile(f.name, f.make); err != nil {
+		if err := job.WriteFile(f.name, o.overwrite, f.make); err != nil {
 			return err
 		}
 		fmt.Fprintln(errOut, "wrote "+f.name)
@@ -63,7 +67,7 @@ of another bike, BIKE: its newest.`,
 		}),
 	}
 	files.addFlags(cmd.Flags())
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, "from, to (records' before and after, as evendraw schema has them), from_name, to_name")
 	return cmd
 }
 

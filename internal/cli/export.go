@@ -10,55 +10,108 @@ import (
 	"evendraw/internal/job"
 )
 
+// exportOptions are the flags of export.
+type exportOptions struct {
+	out, format            string
+	kPa, schema, overwrite bool
+}
+
 func newExportCommand(p *program) *cobra.Command {
-	var out, format string
-	var schema bool
+	o := &exportOptions{}
 	cmd := &cobra.Command{
-		Use:   "export",
-		Short: "Write all records as one table, for a spreadsheet or a database",
-		Long: `Write the records of all bikes, or with --bike of one, as CSV with a row a cylinder,
-or as JSON with a line a record. --schema prints what the columns are, as SQL. In CSV
-a ' stands before a text that begins with = + - or @: spreadsheets would run it.
+		Use:   "export [RECORD | CAPTURE]",
+		Short: "Write records, or a capture, as a table for a spreadsheet or a database",
+		Long: `Write the records of all bikes, with --bike of one, or one RECORD, as CSV with a row a
+cylinder, or as JSON with a line a record. --schema prints what the columns are, as SQL.
+In CSV a ' stands before a text that begins with = + - or @: spreadsheets would run it.
+
+A CAPTURE is written as CSV with a row a frame: t_us, and each channel's raw counts c0…,
+or with --kpa its absolute pressure kpa0…, by the settings in the capture's head. Such a
+table is read by analyse, too.
 
 SQLite:  evendraw export --schema | sqlite3 all.db
          evendraw export --out all.csv
          sqlite3 all.db '.import --csv --skip 1 all.csv records_text' 'SELECT * FROM records'
 DuckDB:  SELECT * FROM 'all.csv';    SELECT * FROM 'all.jsonl';`,
 		Example: `  evendraw export --out all.csv
+  evendraw export 7 --out seven.csv
+  evendraw export morning.cap --kpa --out morning.csv
   evendraw export --format jsonl --out all.jsonl
   evendraw export --schema`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			write, ok := map[string]func(io.Writer, []garage.StoredSync) error{"csv": garage.WriteCSV,
-				"jsonl": garage.WriteJSONLines}[format]
-			if !ok {
-				return job.Usagef("--format %q is neither csv nor jsonl", format)
-			}
-			if schema {
-				_, err := io.WriteString(cmd.OutOrStdout(), garage.Schema())
-				return err
-			}
-			need := job.NoBike
-			if p.choice.Bike != "" {
-				need = job.MayBike
-			}
-			set, err := p.settings(cmd, need)
-			if err != nil {
-				return err
-			}
-			records := set.AllRecords(cmd.ErrOrStderr())
-			if out == "" {
-				return write(cmd.OutOrStdout(), records)
-			}
-			if err := job.WriteFile(out, func(w io.Writer) error { return write(w, records) }); err != nil {
-				return err
-			}
-			fmt.Fprintf(cmd.ErrOrStderr(), "wrote %d records to %s\n", len(records), out)
-			return nil
+		Args: usageArgs(cobra.MaximumNArgs(1)),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return p.runExport(cmd, o, argument(args, 0))
 		},
 	}
-	cmd.Flags().StringVar(&out, "out", "", "the file (default: standard output)")
-	cmd.Flags().StringVar(&format, "format", "csv", "csv or jsonl")
-	cmd.Flags().BoolVar(&schema, "schema", false, "print the columns as SQL")
+	f := cmd.Flags()
+	f.StringVar(&o.out, "out", "", "the file (default: standard output)")
+	overwriteFlag(f, &o.overwrite)
+	f.StringVar(&o.format, "format", "csv", "csv or jsonl")
+	f.BoolVar(&o.kPa, "kpa", false, "of a capture: absolute pressures in place of raw counts")
+	f.BoolVar(&o.schema, "schema", false, "print the columns as SQL")
 	return cmd
+}
+
+func (p *program) runExport(cmd *cobra.Command, o *exportOptions, what string) error {
+	write, ok := map[string]func(io.Writer, []garage.StoredSync) error{"csv": garage.WriteCSV,
+		"jsonl": garage.WriteJSONLines}[o.format]
+	if !ok {
+		return job.Usagef("--format %q is neither csv nor jsonl", o.format)
+	}
+	if o.schema {
+		_, err := io.WriteString(cmd.OutOrStdout(), garage.Schema())
+		return err
+	}
+	isCapture := what != "" && job.IsCapture(what)
+	switch {
+	case o.kPa && !isCapture:
+		return job.Usagef("--kpa goes with a capture")
+	case isCapture && o.format != "csv":
+		return job.Usagef("a capture is written as csv")
+	}
+	set, err := p.settings(cmd, p.exportNeed(what, isCapture))
+	if err != nil {
+		return err
+	}
+	if isCapture {
+		return o.deliver(cmd, func(w io.Writer) error {
+			return job.Tabulate(cmd.Context(), set, what, o.kPa, streams(cmd), w)
+		})
+	}
+	var records []garage.StoredSync
+	if what == "" {
+		records = set.AllRecords(cmd.ErrOrStderr())
+	} else {
+		one, err := set.RecordNamed(what)
+		if err != nil {
+			return err
+		}
+		records = append(records, *one)
+	}
+	err = o.deliver(cmd, func(w io.Writer) error { return write(w, records) })
+	if err == nil && o.out != "" {
+		fmt.Fprintf(cmd.ErrOrStderr(), "wrote %d records to %s\n", len(records), o.out)
+	}
+	return err
+}
+
+// exportNeed is how an export stands to the bike.
+func (p *program) exportNeed(what string, isCapture bool) job.Need {
+	switch {
+	case isCapture:
+		return job.MayNamed
+	case what != "":
+		return job.AnyBike
+	case p.choice.Bike != "":
+		return job.MayBike
+	}
+	return job.NoBike
+}
+
+// deliver writes to the file that was named, else to standard output.
+func (o *exportOptions) deliver(cmd *cobra.Command, write func(io.Writer) error) error {
+	if o.out == "" {
+		return write(cmd.OutOrStdout())
+	}
+	return job.WriteFile(o.out, o.overwrite, write)
 }

@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
+	"syscall"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -40,6 +42,45 @@ func TestScreenTellsOverflow(t *testing.T) {
 			t.Errorf("taken for a loss:\n%s", s.picture())
 		}
 	})
+}
+
+// Row 18: a disk that fills in mid-run is told for as long as it is full, with another folder for the records.
+func TestScreenOffersAnotherFolder(t *testing.T) {
+	t.Parallel()
+	dir, spare := t.TempDir(), t.TempDir()
+	var full atomic.Bool
+	synctest.Test(t, func(t *testing.T) {
+		c, w := onCable()
+		s := newCanvasScreen(80, 24)
+		w.Display, w.Spare = s.open, []string{dir, spare}
+		w.Room = func(in string) error {
+			if full.Load() && !strings.HasPrefix(in, spare) {
+				return syscall.ENOSPC
+			}
+			return nil
+		}
+		w.begin(t, dir, "live", "--port", c.Path, "--at", "level")
+		play(t, c, idlingBoard(), fakeboard.Pace{})
+		s.awaitMatch(t, speed)
+		full.Store(true)
+		time.Sleep(31 * time.Second)
+		if !strings.Contains(s.picture(), "Not kept. d keeps records in another folder") {
+			t.Fatalf("not told:\n%s", s.picture())
+		}
+		time.Sleep(time.Minute)
+		s.await(t, "Not kept.")
+		s.press("d", "enter")
+		s.await(t, "Records go to "+spare)
+		s.press("s")
+		s.await(t, "Saved: ")
+		time.Sleep(time.Minute)
+		if strings.Contains(s.picture(), "Not kept") {
+			t.Errorf("still told:\n%s", s.picture())
+		}
+	})
+	if saved, _ := filepath.Glob(filepath.Join(spare, "*", "bikes", "*", "syncs", "*.sync")); len(saved) != 1 {
+		t.Errorf("records %q", saved)
+	}
 }
 
 // Row 7: told at once when the first frame of the new run has come.

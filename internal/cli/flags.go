@@ -1,11 +1,15 @@
 package cli
 
 import (
+	"fmt"
+	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/practice"
 	"evendraw/internal/screen"
@@ -44,6 +48,11 @@ func tableFlags(f *pflag.FlagSet, o *job.TableOptions) {
 	f.StringVar(&o.Board, "board", "", "read a table with that board's card: its sensors, zero and match pass")
 }
 
+// overwriteFlag adds the flag that lets a file that is there be replaced.
+func overwriteFlag(f *pflag.FlagSet, overwrite *bool) {
+	f.BoolVar(overwrite, "overwrite", false, "replace a file that is there already")
+}
+
 // checkBits refuses a converter that there is not.
 func checkBits(bits int) error {
 	if bits < 10 || bits > 16 {
@@ -66,4 +75,30 @@ func argument(args []string, at int) string {
 		return args[at]
 	}
 	return ""
+}
+
+// decimal is a flag's number, as people write it: 0.5, 0,5, 1/2 or ½.
+type decimal float64
+
+// decimalVar adds a flag for a number.
+func decimalVar(f *pflag.FlagSet, to *float64, name string, usual float64, help string) {
+	*to = usual
+	f.Var((*decimal)(to), name, help)
+}
+
+func (d *decimal) String() string { return strconv.FormatFloat(float64(*d), 'g', -1, 64) }
+
+// Type is what help calls the value.
+func (d *decimal) Type() string { return "number" }
+
+// Set reads the number.
+func (d *decimal) Set(text string) error {
+	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if err != nil {
+		if v, err = garage.ParseTurns(text); err != nil {
+			return fmt.Errorf("%q is no number", text)
+		}
+	}
+	*d = decimal(v)
+	return nil
 }

@@ -35,7 +35,7 @@ Exit status 6 when something was damaged.`,
 		}),
 	}
 	cmd.Flags().BoolVar(&lookOnly, "look-only", false, "move nothing")
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, "files, damaged (file, problem, aside), missing_captures, set_aside_earlier")
 	return cmd
 }
 
@@ -61,6 +61,6 @@ func newGarageCompressCommand(p *program) *cobra.Command {
 			return job.CompressCaptures(cmd.Context(), set.Garage, older, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	cmd.Flags().Float64Var(&days, "older", packAfterDays, "only captures that nothing was added to for that many days")
+	decimalVar(cmd.Flags(), &days, "older", packAfterDays, "only captures that nothing was added to for that many days")
 	return cmd
 }

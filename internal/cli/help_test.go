@@ -50,3 +50,19 @@ func TestADoubleClickIsWelcome(t *testing.T) {
 		t.Error("a double click is refused")
 	}
 }
+
+// Where there is JSON, its help says the keys, or where they stand.
+func TestHelpSaysTheKeysOfJSON(t *testing.T) {
+	t.Parallel()
+	var look func(c *cobra.Command)
+	look = func(c *cobra.Command) {
+		if f := c.Flags().Lookup("json"); f != nil && !strings.Contains(f.Usage, ":") &&
+			!strings.Contains(f.Usage, "evendraw schema") && !strings.Contains(c.Long, "With --json each line has") {
+			t.Errorf("%s --json: %q", c.CommandPath(), f.Usage)
+		}
+		for _, sub := range c.Commands() {
+			look(sub)
+		}
+	}
+	look(NewRoot("1.0.0"))
+}

@@ -49,7 +49,8 @@ new one that names the old.`,
 		}),
 	}
 	cmd.Flags().BoolVar(&all, "all", false, fmt.Sprintf("list all, not only the newest %d", historyShown))
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON, all of them, one a line")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON, a line a record: number, file, time, verdict, "+
+		"corrects, before_kpa, after_kpa, rpm, note")
 	cmd.AddCommand(newHistoryShowCommand(p), newHistoryCorrectCommand(p), newUnfinishedCommand(p))
 	return cmd
 }
@@ -74,7 +75,7 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 			return nil
 		}),
 	}
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, bySchema)
 	return cmd
 }
 
@@ -101,8 +102,13 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 				rec.Temperature = temperature
 			}
 			if f.Changed("pilot") {
-				if rec.PilotTurnsOut, err = turnsOut(pilot, set.Bike.Bank.Cylinders); err != nil {
-					return err
+				turns, err := garage.ParseTurnsOut(pilot, set.Bike.Bank.Cylinders)
+				if err != nil {
+					return job.Usagef("--pilot: %w", err)
+				}
+				rec.PilotTurnsOut = nil
+				for _, t := range turns {
+					rec.PilotTurnsOut = append(rec.PilotTurnsOut, garage.NullFloat(t))
 				}
 			}
 			rec.Corrects = filepath.Base(s.Path)
@@ -118,21 +124,4 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 	cmd.Flags().StringVar(&temperature, "temperature", "", "the note on the temperature as it should be")
 	cmd.Flags().StringVar(&pilot, "pilot", "", "turns out of the pilot screws as they should be")
 	return cmd
-}
-
-// turnsOut reads the turns of all pilot screws.
-func turnsOut(text string, cylinders int) ([]garage.NullFloat, error) {
-	values := splitValues(text)
-	if len(values) != cylinders {
-		return nil, job.Usagef("--pilot: %d values for %d carburettors", len(values), cylinders)
-	}
-	var out []garage.NullFloat
-	for _, v := range values {
-		var c garage.Carburettor
-		if err := c.Set(garage.FieldPilotTurns, v); err != nil {
-			return nil, job.Usagef("--pilot: %w", err)
-		}
-		out = append(out, c.PilotTurnsOut)
-	}
-	return out, nil
 }

@@ -32,8 +32,7 @@ Practice bikes with a story, all invented:
   evendraw live --bike "old four" --port /dev/ttyUSB0 --at level
   evendraw live --practice --page           the phone at the bike shows and speaks it too
   evendraw live --headless --json --for 30s`,
-		Args:              usageArgs(cobra.MaximumNArgs(2)),
-		ValidArgsFunction: completePractice,
+		Args: usageArgs(cobra.MaximumNArgs(2)),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := takeArguments(o, args); err != nil {
 				return err
@@ -56,7 +55,8 @@ Practice bikes with a story, all invented:
 	practiceFlag(f, &o.Practice)
 	f.BoolVar(&o.Auto, "auto", false, "with --practice: a virtual mechanic does the turning")
 	f.BoolVar(&o.Headless, "headless", false, "no screen: one line a second, or JSON with --json")
-	f.BoolVar(&o.JSON, "json", false, "with --headless: one reading a line, at most 20 a second")
+	f.BoolVar(&o.JSON, "json", false,
+		"with --headless: one reading a line, at most 20 a second; evendraw schema says its keys")
 	f.BoolVar(&o.EveryCycle, "every-cycle", false, "with --json: every cycle, with its own figures")
 	f.DurationVar(&o.Limit, "for", 0, "stop after that much of the source's own time")
 	f.StringVar(&o.Capture, "capture", "",

@@ -72,16 +72,16 @@ func newMixtureCommand(p *program) *cobra.Command {
 	f.StringVar(&o.Trim.TurnsOut, "turns-out", "",
 		`where the screws stand, in turns out from lightly seated: "2 1/4, 2, 2 1/4, 2"`)
 	f.StringVar(&screws, "pilot-screws", "", "fuel (out is richer) or air (out is leaner); default: the card's")
-	f.Float64Var(&c.Step, "step", mixture.DefaultStep, "what turns are counted in")
-	f.Float64Var(&c.Reach, "reach", mixture.DefaultReach,
+	decimalVar(f, &c.Step, "step", mixture.DefaultStep, "what turns are counted in")
+	decimalVar(f, &c.Reach, "reach", mixture.DefaultReach,
 		"how far from the best guess the speed is looked at, in turns")
-	f.Float64Var(&c.MostTurns, "most-turns", 0, "turn at most this far at once; 0 is no limit")
-	f.Float64Var(&c.WatchS, "watch-s", mixture.DefaultWatchS, "seconds that each setting is watched")
+	decimalVar(f, &c.MostTurns, "most-turns", 0, "turn at most this far at once; 0 is no limit")
+	decimalVar(f, &c.WatchS, "watch-s", mixture.DefaultWatchS, "seconds that each setting is watched")
 	f.BoolVar(&c.Confirm, "confirm", false, "count a turn when Enter says so alone, not when the speed has answered")
 	f.IntSliceVar(&c.Only, "cylinder", nil, "trim these cylinders alone")
-	f.Float64Var(&c.Target, "lambda-target", 0, "lambda to aim at (default: the card's, if it has one)")
+	decimalVar(f, &c.Target, "lambda-target", 0, "lambda to aim at (default: the card's, if it has one)")
 	f.IntVar(&o.Bike.LambdaOf, "lambda-of", 0, "cylinder whose exhaust the probe is in; 0 is that of all")
-	f.Float64Var(&c.ProbeDelayS, "probe-delay-s", mixture.DefaultProbeDelayS,
+	decimalVar(f, &c.ProbeDelayS, "probe-delay-s", mixture.DefaultProbeDelayS,
 		"seconds that exhaust and probe take to tell of a change")
 	cmd.AddCommand(newRaisedCommand(p), newGasCommand())
 	return cmd
@@ -167,6 +167,6 @@ off_mean_kpa, uncertainty_kpa); the last line is {"summary": …} with the same 
 		},
 	}
 	tuneFlags(cmd, o)
-	cmd.Flags().Float64Var(&o.RPM, "rpm", 0, "the raised speed (default: the card's, else 3000)")
+	decimalVar(cmd.Flags(), &o.RPM, "rpm", 0, "the raised speed (default: the card's, else 3000)")
 	return cmd
 }

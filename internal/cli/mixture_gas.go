@@ -46,14 +46,14 @@ give a stoichiometric air/fuel ratio of 14.5 to 14.7, with a tenth of ethanol 13
 		},
 	}
 	f := cmd.Flags()
-	f.Float64Var(&g.CO, "co", 0, "CO, % by volume")
-	f.Float64Var(&g.CO2, "co2", 0, "CO2, %")
-	f.Float64Var(&g.O2, "o2", 0, "O2, %")
-	f.Float64Var(&g.HCppm, "hc", 0, "HC as hexane, ppm")
-	f.Float64Var(&g.NOppm, "no", 0, "NO, ppm")
-	f.Float64Var(&fuel.HydrogenRatio, "hydrogen", fuel.HydrogenRatio, "atoms of hydrogen to one of carbon in the fuel")
-	f.Float64Var(&fuel.OxygenRatio, "oxygen", fuel.OxygenRatio, "atoms of oxygen to one of carbon in the fuel")
-	f.Float64Var(&stoich, "stoich", stoich, "the fuel's stoichiometric air/fuel ratio")
-	f.BoolVar(&asJSON, "json", false, "print JSON")
+	decimalVar(f, &g.CO, "co", 0, "CO, % by volume")
+	decimalVar(f, &g.CO2, "co2", 0, "CO2, %")
+	decimalVar(f, &g.O2, "o2", 0, "O2, %")
+	decimalVar(f, &g.HCppm, "hc", 0, "HC as hexane, ppm")
+	decimalVar(f, &g.NOppm, "no", 0, "NO, ppm")
+	decimalVar(f, &fuel.HydrogenRatio, "hydrogen", fuel.HydrogenRatio, "atoms of hydrogen to one of carbon in the fuel")
+	decimalVar(f, &fuel.OxygenRatio, "oxygen", fuel.OxygenRatio, "atoms of oxygen to one of carbon in the fuel")
+	decimalVar(f, &stoich, "stoich", stoich, "the fuel's stoichiometric air/fuel ratio")
+	f.BoolVar(&asJSON, "json", false, "print JSON: lambda, afr")
 	return cmd
 }

@@ -6,19 +6,20 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"evendraw/internal/commission"
 	"evendraw/internal/job"
 )
 
 // passFlags adds what zero and match have in common.
-func passFlags(f *pflag.FlagSet, o *job.PassOptions) {
+func passFlags(f *pflag.FlagSet, o *commission.PassOptions) {
 	portFlags(f, &o.Port)
 	practiceFlag(f, &o.Practice)
 	f.StringVar(&o.From, "from", "", "take the pass from a capture or a table instead (- is standard input)")
-	f.BoolVar(&o.JSON, "json", false, "print JSON")
+	f.BoolVar(&o.JSON, "json", false, "print JSON: board, what was learned by channel, seconds, saved")
 	tableFlags(f, &o.Table)
 }
 
-func checkPass(o *job.PassOptions) error {
+func checkPass(o *commission.PassOptions) error {
 	if err := checkBits(o.Table.Bits); err != nil {
 		return err
 	}
@@ -28,11 +29,11 @@ func checkPass(o *job.PassOptions) error {
 	return checkPlace(o.Practice, o.Port)
 }
 
-// takePass is job.Zero or job.Match.
-type takePass func(context.Context, *job.Settings, *job.PassOptions, job.Streams) error
+// takePass is commission.Zero or commission.Match.
+type takePass func(context.Context, *job.Settings, *commission.PassOptions, job.Streams) error
 
 // pass returns what zero or match does with its options.
-func (p *program) pass(o *job.PassOptions, take takePass) func(*cobra.Command, []string) error {
+func (p *program) pass(o *commission.PassOptions, take takePass) func(*cobra.Command, []string) error {
 	return func(cmd *cobra.Command, _ []string) error {
 		if err := checkPass(o); err != nil {
 			return err
@@ -46,7 +47,7 @@ func (p *program) pass(o *job.PassOptions, take takePass) func(*cobra.Command, [
 }
 
 func newZeroCommand(p *program) *cobra.Command {
-	o := &job.PassOptions{}
+	o := &commission.PassOptions{}
 	cmd := &cobra.Command{
 		Use:   "zero",
 		Short: "Learn each sensor's offset with the engine off",
@@ -61,14 +62,14 @@ From a capture, the pass bears the date at which that was recorded.`,
   evendraw zero --from engine-off.cap --json
   evendraw zero --practice`,
 		Args: usageArgs(cobra.NoArgs),
-		RunE: p.pass(o, job.Zero),
+		RunE: p.pass(o, commission.Zero),
 	}
 	passFlags(cmd.Flags(), o)
 	return cmd
 }
 
 func newMatchCommand(p *program) *cobra.Command {
-	o := &job.PassOptions{}
+	o := &commission.PassOptions{}
 	cmd := &cobra.Command{
 		Use:   "match",
 		Short: "Learn each sensor's gain with all hoses on one source",
@@ -87,7 +88,7 @@ seconds, which must be of the engine off or the pump vented.`,
   evendraw match --from tee.cap --json
   evendraw match --practice`,
 		Args: usageArgs(cobra.NoArgs),
-		RunE: p.pass(o, job.Match),
+		RunE: p.pass(o, commission.Match),
 	}
 	passFlags(cmd.Flags(), o)
 	cmd.Flags().IntSliceVar(&o.Channels, "channels", nil,

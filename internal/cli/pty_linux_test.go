@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"reflect"
 	"strings"
 	"sync"
@@ -19,6 +20,7 @@ import (
 	"golang.org/x/term"
 
 	"evendraw/internal/effort"
+	"evendraw/internal/fakeboard"
 )
 
 // onPTY is the program on a pseudo-terminal, whose other end we hold.
@@ -167,56 +169,100 @@ func (p *onPTY) flood() {
 	}()
 	select {
 	case <-typed:
+	case <-p.ended:
+		p.t.Fatalf("the keys ended the program:\n%q", last(p.output(), 400))
 	case <-time.After(effort.Hang):
 		p.t.Fatal("the program takes no keys")
 	}
 }
 
-// waysOut leaves the screen in each way there is, and returns how many there are, and how long
-// the slowest took.
-func waysOut(t *testing.T) (ended int, slowest time.Duration) {
+// wayOut is a way to leave the screen.
+type wayOut struct {
+	name    string
+	leave   func(*onPTY)
+	status  int
+	flooded bool // with keys
+}
+
+// take starts the program so, leaves it this way, and returns how long that took.
+func (w *wayOut) take(t *testing.T, args ...string) time.Duration {
+	t.Helper()
+	p := startPTY(t, 100, 30, nil, binary, args...)
+	p.await("rpm", 0)
+	if w.flooded {
+		p.flood()
+	}
+	w.leave(p)
+	took := p.gone(w.name, w.status)
+	t.Logf("%s: %v", w.name, took)
+	return took
+}
+
+// waysOut are all there are.
+func waysOut() []wayOut {
 	signal := func(s os.Signal) func(*onPTY) { return func(p *onPTY) { p.cmd.Process.Signal(s) } }
 	key := func(k string) func(*onPTY) { return func(p *onPTY) { p.mine.Write([]byte(k)) } }
-	for _, way := range []struct {
-		name    string
-		leave   func(*onPTY)
-		status  int
-		flooded bool
-	}{
+	return []wayOut{
 		{"q", key("q"), 0, false},
-		{"Ctrl-C", key("\x03"), exitInterrupted, false}, // a key would wait behind the flood
+		{"Ctrl-C", key("\x03"), exitInterrupted, false},
 		{"SIGTERM", signal(syscall.SIGTERM), exitInterrupted, false},
 		{"SIGHUP", signal(syscall.SIGHUP), exitInterrupted, false},
 		{"SIGINT", signal(os.Interrupt), exitInterrupted, false},
 		{"SIGTERM, flooded with keys", signal(syscall.SIGTERM), exitInterrupted, true},
 		{"SIGHUP, flooded with keys", signal(syscall.SIGHUP), exitInterrupted, true},
 		{"SIGINT, flooded with keys", signal(os.Interrupt), exitInterrupted, true},
-	} {
-		p := startPTY(t, 100, 30, nil, binary, "live", "--practice")
-		p.await("practice engine", 0)
-		if way.flooded {
-			p.flood()
-		}
-		way.leave(p)
-		took := p.gone(way.name, way.status)
-		slowest = max(slowest, took)
-		t.Logf("%s: %v", way.name, took)
-		ended++
+		{"q, flooded with keys", key("q"), 0, true},
+		{"Ctrl-C, flooded with keys", key("\x03"), exitInterrupted, true},
 	}
-	return ended, slowest
 }
 
 func TestEveryWayOutGivesTheTerminalBack(t *testing.T) {
 	t.Parallel()
-	ended, slowest := waysOut(t)
-	t.Logf("count: %d ways out of the screen, the terminal given back within %d ms", ended, slowest.Milliseconds())
+	slowest := allWaysOut(t)
+	t.Logf("count: %d ways out of the screen, the terminal given back within %d ms", len(waysOut()),
+		slowest.Milliseconds())
+}
+
+// allWaysOut leaves the practice engine in every way, and returns how long the slowest took.
+func allWaysOut(t *testing.T) (slowest time.Duration) {
+	for _, w := range waysOut() {
+		slowest = max(slowest, w.take(t, "live", "--practice"))
+	}
+	return slowest
+}
+
+// Row 26: however a run of a board is left, its port is free and its capture can be read.
+func TestEveryWayOutLeavesPortAndCapture(t *testing.T) {
+	t.Parallel()
+	ways := waysOut()
+	if !effort.Whole() {
+		ways = ways[len(ways)-2:]
+	}
+	for _, w := range ways {
+		line := fakeboard.NewLine(t)
+		end := play(t, line, idlingBoard(), patient)
+		kept := filepath.Join(t.TempDir(), "kept.cap")
+		w.take(t, "live", "--port", line.Path, "--at", "level", "--capture", kept)
+		its, err := os.OpenFile(line.Path, os.O_RDWR|syscall.O_NOCTTY, 0)
+		if err != nil {
+			t.Fatalf("%s: the port is not free: %v", w.name, err)
+		}
+		if err := syscall.Flock(int(its.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+			t.Errorf("%s: the port is still held: %v", w.name, err)
+		}
+		its.Close()
+		end()
+		if got := evendraw(t, t.TempDir(), "analyse", "--json", kept); got.status != 0 {
+			t.Errorf("%s: the capture: status %d, %s", w.name, got.status, got.err)
+		}
+	}
+	t.Logf("count: %d ways out of a run with a board, its port free and its capture whole", len(ways))
 }
 
 // On a quiet machine within a second.
 func TestQuietWaysOut(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
-		_, slowest := waysOut(t)
-		return []effort.Figure{effort.Millis("the terminal given back", slowest, time.Second)}
+		return []effort.Figure{effort.Millis("the terminal given back", allWaysOut(t), time.Second)}
 	})
 }
 

@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -74,7 +73,7 @@ func (p *program) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&p.choice.Garage, "garage", "",
 		"folder that holds every file (default: EVENDRAW_GARAGE, else the platform's data folder)")
 	f.StringVar(&p.choice.Bike, "bike", "", "the bike card to use (default: the last one)")
-	f.Float64Var(&p.choice.Ambient, "ambient", 0, "air pressure in kPa absolute, from a barometer at this place")
+	decimalVar(f, &p.choice.Ambient, "ambient", 0, "air pressure in kPa absolute, from a barometer at this place")
 }
 
 // settings are those in force for a verb with such a need of a bike.
@@ -115,10 +114,13 @@ func reportAll(cmd *cobra.Command, damaged []*garage.Error) {
 	}
 }
 
-// jsonFlag adds the flag for JSON.
-func jsonFlag(cmd *cobra.Command, asJSON *bool) {
-	cmd.Flags().BoolVar(asJSON, "json", false, "print JSON")
+// jsonFlag adds the flag for JSON, whose keys are said.
+func jsonFlag(cmd *cobra.Command, asJSON *bool, keys string) {
+	cmd.Flags().BoolVar(asJSON, "json", false, "print JSON: "+keys)
 }
+
+// bySchema is said of the keys that evendraw schema says.
+const bySchema = "its keys are in evendraw schema"
 
 // NewRoot returns the commands of a version of the program, for what describes them.
 func NewRoot(version string) *cobra.Command { return newRootCommand(&program{version: version}) }
@@ -156,12 +158,13 @@ minutes. The maker's manual and the law of the place come first.`,
 	}
 	root.SetHelpFunc(writeHelp)
 	root.SetUsageFunc(writeUsage)
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &job.UsageError{Err: err} })
+	root.SetFlagErrorFunc(unknownFlag)
 	p.addFlags(root.PersistentFlags())
 	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand,
 		newRecordCommand, newReplayCommand,
 		newAnalyseCommand, newMixtureCommand, newBikeCommand, newBoardCommand, newPathsCommand, newBenchCommand,
-		newHistoryCommand, newCompareCommand, newTrendCommand, newSheetCommand, newExportCommand, newGarageCommand} {
+		newHistoryCommand, newCompareCommand, newTrendCommand, newSheetCommand, newExportCommand, newSchemaCommand,
+		newGarageCommand} {
 		root.AddCommand(verb(p))
 	}
 	completeTree(root, p)
@@ -175,21 +178,24 @@ func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 		if err == nil {
 			return nil
 		}
-		if near := nearVerbs(cmd, args); len(near) > 0 {
-			return job.Usagef("%w; is %s meant?", err, strings.Join(near, " or "))
-		}
 		if len(args) == 1 && cmd.HasSubCommands() {
-			return &job.UsageError{Err: err}
+			var verbs []string
+			for _, v := range cmd.Commands() {
+				verbs = append(verbs, v.Name())
+			}
+			return job.Usagef("%w%s", err, job.IsMeant(args[0], verbs))
 		}
 		return job.Usagef("%d names given; the use is %s", len(args), cmd.UseLine())
 	}
 }
 
-// nearVerbs returns the verbs of a command that are spelt nearly as its argument.
-func nearVerbs(cmd *cobra.Command, args []string) []string {
-	if len(args) != 1 || !cmd.HasSubCommands() {
-		return nil
+// unknownFlag names the flag that was probably meant.
+func unknownFlag(cmd *cobra.Command, err error) error {
+	var unknown *pflag.NotExistError
+	if !errors.As(err, &unknown) {
+		return &job.UsageError{Err: err}
 	}
-	cmd.SuggestionsMinimumDistance = 2
-	return cmd.SuggestionsFor(args[0])
+	var flags []string
+	cmd.Flags().VisitAll(func(f *pflag.Flag) { flags = append(flags, "--"+f.Name) })
+	return job.Usagef("%w%s", err, job.IsMeant("--"+unknown.GetSpecifiedName(), flags))
 }

@@ -1,23 +1,25 @@
 package cli
 
 import (
-	"evendraw/internal/job"
 	"fmt"
-	"os"
+	"io"
 	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"evendraw/internal/job"
 )
 
 func newSheetCommand(p *program) *cobra.Command {
 	var out, png string
+	var overwrite bool
 	cmd := &cobra.Command{
 		Use:   "sheet [RECORD]",
 		Short: "Make one A4 page of a record, for the bike's folder or a customer",
 		Long: `Make one A4 page of a record, the newest without a number: HTML that any browser
-opens and prints, without a network. It is written into the folder you are in.
-With --png, also a picture for a phone.`,
+opens and prints, without a network, or with a name that ends in .png a picture for a
+phone. It is written into the folder you are in. With --png, both.`,
 		Example: `  evendraw sheet
   evendraw sheet 7 --out four.html --png four.png`,
 		Args: usageArgs(cobra.MaximumNArgs(1)),
@@ -26,28 +28,49 @@ With --png, also a picture for a phone.`,
 			if err != nil {
 				return err
 			}
-			p := set.Page(s)
+			page := set.Page(s)
 			if out == "" {
-				out = strings.TrimSuffix(filepath.Base(s.Path), filepath.Ext(s.Path)) + ".html"
-				if _, err := os.Stat(out); err == nil && png == "" {
-					fmt.Fprintln(cmd.ErrOrStderr(), "writing "+out+" anew")
+				out = job.FreeName(".", job.SheetName(&s.Record), ".html")
+			}
+			for _, name := range []string{out, png} {
+				if name == "" {
+					continue
 				}
+				write, err := sheetWriter(name, name == png, page.HTML, page.PNG)
+				if err != nil {
+					return err
+				}
+				if err := job.WriteFile(name, overwrite, write); err != nil {
+					return err
+				}
+				fmt.Fprintln(cmd.OutOrStdout(), "wrote "+name)
 			}
-			if err := job.WriteFile(out, p.HTML); err != nil {
-				return err
-			}
-			fmt.Fprintln(cmd.OutOrStdout(), "wrote "+out)
-			if png == "" {
-				return nil
-			}
-			if err := job.WriteFile(png, p.PNG); err != nil {
-				return err
-			}
-			fmt.Fprintln(cmd.OutOrStdout(), "wrote "+png)
 			return nil
 		}),
 	}
-	cmd.Flags().StringVar(&out, "out", "", "the HTML file (default: named as the record)")
+	cmd.Flags().StringVar(&out, "out", "", "the file, .html or .png (default: the record's day and \"sheet.html\")")
 	cmd.Flags().StringVar(&png, "png", "", "also write a picture for a phone to this file")
+	overwriteFlag(cmd.Flags(), &overwrite)
 	return cmd
+}
+
+// sheetWriter is what writes a file of that name; one without an ending, a device, gets what is asked for.
+func sheetWriter(name string, picture bool, html, png func(io.Writer) error) (func(io.Writer) error, error) {
+	switch strings.ToLower(filepath.Ext(name)) {
+	case ".png":
+		return png, nil
+	case ".html", ".htm":
+		if !picture {
+			return html, nil
+		}
+	case "":
+		if picture {
+			return png, nil
+		}
+		return html, nil
+	}
+	if picture {
+		return nil, job.Usagef("--png %q: the name of a picture ends in .png", name)
+	}
+	return nil, job.Usagef("--out %q: a sheet is written as .html or .png", name)
 }

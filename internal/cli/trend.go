@@ -53,6 +53,6 @@ were found to do.`,
 	}
 	files.addFlags(cmd.Flags())
 	cmd.Flags().BoolVar(&screws, "screws", false, "plot what the screws did instead of where the cylinders stood")
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, "records (file, time, before_kpa, after_kpa by cylinder), drifts, screws")
 	return cmd
 }

@@ -275,3 +275,58 @@ func TestJobByAPersonsHand(t *testing.T) {
 		})
 	}
 }
+
+// A person looks at the raised speed on the screen: what it points to is said, each lane has its two marks, and the
+// record holds the look.
+func TestRaisedOnTheScreen(t *testing.T) {
+	t.Parallel()
+	for _, row := range []struct {
+		defects []engine.Defect
+		says    []string
+	}{
+		{[]engine.Defect{2: {SlideHangs: 0.5}}, []string{"cylinder 3 has more vacuum at the raised speed",
+			"a slide that hangs", "◇", "Let go of the throttle"}},
+		{nil, []string{"level at both"}},
+		{[]engine.Defect{{SlideHangs: 0.5}, {SlideHangs: 0.5}}, []string{"the two sides of screw", "the linkage"}},
+	}[:effort.Of(1, 3)] {
+		t.Run(row.says[0], func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				dir := t.TempDir()
+				if r := evendraw(t, dir, "bike", "new", "invented bike", "--cylinders", "4"); r.status != 0 {
+					t.Fatal(r.err)
+				}
+				c, w := onCable()
+				e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 3, Level: true, NoSensorErrors: true,
+					Running: true, Defects: row.defects})
+				play(t, c, ownBoard(e), fakeboard.Pace{})
+				p := &person{t: t, engine: e, screen: newCanvasScreen(80, 24)}
+				w.Display = p.screen.open
+				r := w.begin(t, dir, "live", "--port", c.Path, "--bike", "invented bike", "--at", "raised")
+				p.screen.await(t, "Open the throttle slowly")
+				p.atRaised(p.picture())
+				p.screen.await(t, row.says[0])
+				text := p.picture()
+				for _, s := range row.says {
+					if !strings.Contains(text, s) {
+						t.Errorf("%q is not on the screen:\n%s", s, p.screen.picture())
+					}
+				}
+				p.atRaised("Let go of the throttle")
+				p.screen.await(t, "12/12")
+				p.screen.press("s")
+				p.screen.await(t, "Saved:")
+				p.screen.press("q")
+				if status := r.status(); status != 0 {
+					t.Errorf("status %d: %s", status, r.text())
+				}
+				g, err := garage.Open(dir)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if all, _ := g.ListSyncs("invented bike"); len(all) == 0 || all[len(all)-1].Record.Raised == nil {
+					t.Errorf("%d records, none with the look", len(all))
+				}
+			})
+		})
+	}
+}

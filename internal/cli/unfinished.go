@@ -39,7 +39,7 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 	}
 	cmd.Flags().IntVar(&keep, "keep", 0, "number of one to keep as a record")
 	cmd.Flags().IntVar(&discard, "discard", 0, "number of one to take away for good")
-	jsonFlag(cmd, &asJSON)
+	jsonFlag(cmd, &asJSON, "a list of path and record, as evendraw schema has it")
 	return cmd
 }
 

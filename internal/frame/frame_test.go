@@ -257,3 +257,16 @@ func BenchmarkDecoder(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/n, "ns/frame")
 }
+
+// A payload that is too long or too short for its layout is refused, though its CRC is right.
+func TestLengthIsLookedAt(t *testing.T) {
+	seed := Seed(testBoard(4).Layout)
+	for n := range MaxChannels + 1 {
+		f := testFrame(2)
+		f.N = n
+		got, stats := readAll(bytes.NewReader(AppendData(testStream(2), seed, &f)))
+		if want := map[bool]int{true: 3, false: 2}[n == 4]; len(got) != want || stats.Damaged != uint64(3-want) {
+			t.Errorf("%d channels: %d frames, want %d; %+v", n, len(got), want, stats)
+		}
+	}
+}

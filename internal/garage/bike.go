@@ -160,7 +160,9 @@ func readBank(t card.Table, b *bank.Bank) {
 	var wrong *bank.FieldError
 	if errors.As(b.Check(), &wrong) {
 		failBank(t, b, wrong)
+		return
 	}
+	checkRoot(t, b)
 }
 
 const effectKey = "effect_kpa_per_turn"
@@ -237,6 +239,21 @@ func (g *Garage) NewBike(b *Bike) error {
 	return g.disk.Edit(p.Card, func(old []byte) ([]byte, error) {
 		if old != nil {
 			return nil, &Error{Path: p.Card, Problem: "was left as it is", Err: fs.ErrExist}
+		}
+		return text, nil
+	})
+}
+
+// ReplaceCard puts the text of a card in the place of another, if that is still as it was before, and returns the
+// bike's name. An Error names the line and the field of what is wrong with the text.
+func (g *Garage) ReplaceCard(path string, before, text []byte) (name string, err error) {
+	_, b, err := parseBike(path, text)
+	if err != nil {
+		return "", err
+	}
+	return b.Name, g.disk.Edit(path, func(old []byte) ([]byte, error) {
+		if string(old) != string(before) {
+			return nil, &Error{Path: path, Problem: "was changed meanwhile, and was left as it is"}
 		}
 		return text, nil
 	})

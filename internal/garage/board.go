@@ -158,9 +158,9 @@ func (g *Garage) SaveRig(b *Board) error {
 	})
 }
 
-// listBoards returns the boards of all cards, sorted by file name, and apart
+// ListBoards returns the boards of all cards, sorted by file name, and apart
 // the errors of those that can't be read.
-func (g *Garage) listBoards() (boards []Board, damaged []*Error) {
+func (g *Garage) ListBoards() (boards []Board, damaged []*Error) {
 	return store.List(g.Paths().Boards, cardEnding, func(path string) (Board, error) {
 		text, err := store.Read(path)
 		if err != nil {

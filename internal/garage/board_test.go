@@ -34,7 +34,7 @@ func TestBoardRoundTrip(t *testing.T) {
 	if got, err := g.LoadBoard(b.Serial); err != nil || !reflect.DeepEqual(got, b) {
 		t.Errorf("got %+v, %v", got, err)
 	}
-	if boards, damaged := g.listBoards(); len(boards) != 1 || damaged != nil {
+	if boards, damaged := g.ListBoards(); len(boards) != 1 || damaged != nil {
 		t.Errorf("listed %+v, %v", boards, damaged)
 	}
 }
@@ -157,7 +157,7 @@ func TestBadBoards(t *testing.T) {
 			if err := g.SaveZero(&b, someZero(1)); !errors.As(err, &e) || readText(t, path) != c.text {
 				t.Errorf("saving a zero pass: got %v", err)
 			}
-			if _, damaged := g.listBoards(); len(damaged) != 1 {
+			if _, damaged := g.ListBoards(); len(damaged) != 1 {
 				t.Errorf("listed as damaged: %v", damaged)
 			}
 		})

@@ -56,7 +56,7 @@ func (g *Garage) Inspect() Report {
 			r.aside(filepath.Join(dir, store.AsideFolder))
 		}
 	}
-	boards, wrong := g.listBoards()
+	boards, wrong := g.ListBoards()
 	count(len(boards), wrong)
 	r.packed(filepath.Join(g.dir, capturesFolder), nil)
 	switch name, err := g.LastBike(); {

@@ -53,6 +53,13 @@ func (g *Garage) OpenUnfinished(bike string) (*Unfinished, error) {
 	return &Unfinished{g: g, bike: bike}, nil
 }
 
+// In returns the record of the same run to be kept in another garage, where nothing of it is written yet.
+func (u *Unfinished) In(g *Garage) *Unfinished {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	return &Unfinished{g: g, bike: u.bike, Earlier: u.Earlier}
+}
+
 // Update writes what is to be kept if the run is cut off here. Of a run that is gone on with, the
 // earlier part is put before it. On an error what was written before is still there.
 func (u *Unfinished) Update(rec *SyncRecord) error {

@@ -26,12 +26,12 @@ type AnalyseOptions struct {
 
 // Analyse says what a capture or a table holds, as fast as the machine goes.
 func Analyse(ctx context.Context, set *Settings, o *AnalyseOptions, name string, std Streams) error {
-	in, file, err := openInput(ctx, name, std.In)
+	in, file, err := OpenInput(ctx, name, std.In)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
-	cfg, err := set.inputConfig(in, &o.Table, &notes{tell: std.Warn})
+	cfg, err := set.InputConfig(in, &o.Table, &Notes{Tell: std.Warn})
 	if err != nil {
 		return err
 	}
@@ -74,9 +74,9 @@ func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *Anal
 	return sum, sess, sess.Run(ctx, in.Bytes)
 }
 
-// noFrame says why an input gave no frame: the board that it names, nil without, can't be read, or frames came
+// NoFrame says why an input gave no frame: the board that it names, nil without, can't be read, or frames came
 // that no announcement explains.
-func noFrame(a *frame.Announcement, unannounced uint64) error {
+func NoFrame(a *frame.Announcement, unannounced uint64) error {
 	problem := "holds no frame of a board"
 	if unannounced > 0 {
 		problem = fmt.Sprintf("holds %d data frames but no announcement to read them by", unannounced)
@@ -101,7 +101,7 @@ func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, n
 		(&Streams{Err: errOut}).Warn(name + ", at its end: " + still.Error())
 	}
 	if link.Frames == 0 {
-		err := noFrame(sess.Snapshot().Board, link.Unannounced)
+		err := NoFrame(sess.Snapshot().Board, link.Unannounced)
 		if why := sess.Snapshot().Err; why != nil {
 			err = &capture.Error{Problem: why.Error()}
 		}

@@ -39,7 +39,7 @@ func (b *boardSource) openOrAsked(ctx context.Context, bare bool, news func(stri
 			}
 		}
 	}()
-	link, err := b.port.open(ctx, b.world, func(p board.Progress) { news(progressText(p)) })
+	link, err := b.port.Open(ctx, b.world, func(p board.Progress) { news(progressText(p)) })
 	cancel()
 	if !<-asked {
 		return link, false, err
@@ -63,8 +63,8 @@ func (b *boardSource) putProgram(ctx context.Context, path string, seen *tell.On
 	error) {
 	shown := view.BareBoard{Port: path, Busy: true}
 	b.bare(shown)
-	i := &installer{world: b.world, say: func(...string) {}, ended: func() {}}
-	i.agreed = func(ctx context.Context, _ string, seen *tell.OnBoard) (bool, error) {
+	i := &Installer{World: b.world, Say: func(...string) {}, Ended: func() {}}
+	i.Agreed = func(ctx context.Context, _ string, seen *tell.OnBoard) (bool, error) {
 		b.bare(view.BareBoard{Port: path, Loses: seen.Loses()})
 		select {
 		case <-b.install:
@@ -76,11 +76,11 @@ func (b *boardSource) putProgram(ctx context.Context, path string, seen *tell.On
 		b.bare(shown)
 		return true, nil
 	}
-	i.progress = func(done, of int) {
+	i.Progress = func(done, of int) {
 		shown.Done = 100 * done / of
 		b.bare(shown)
 	}
-	link, err := i.install(ctx, path, seen)
+	link, err := i.Install(ctx, path, seen)
 	if err == nil || ctx.Err() != nil {
 		return link, err
 	}

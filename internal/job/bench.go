@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 	"evendraw/internal/screen"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
@@ -49,6 +50,21 @@ func (s *Settings) FillSheet(ctx context.Context, o screen.Options, sheet garage
 		}
 	}
 	return form.Sheet, form.Save, nil
+}
+
+// SureOfBike asks whether a bike that was named is meant, where another was worked on last and somebody is there to
+// answer; from then on it is the last.
+func (s *Settings) SureOfBike(std Streams) bool {
+	last, _ := s.Garage.LastBike()
+	if last == s.Bike.Name || last == "" || !IsTerminal(std.Out) {
+		return true
+	}
+	sure := askOnce(std, fmt.Sprintf("%s was worked on last. Is the sheet to be of %s?", plain.Text(last),
+		plain.Text(s.Bike.Name)))
+	if sure {
+		s.Garage.SetLastBike(s.Bike.Name) // only a convenience
+	}
+	return sure
 }
 
 // WithTick returns the ticks with one put in the place of that check's; one without an

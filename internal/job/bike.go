@@ -1,7 +1,6 @@
 package job
 
 import (
-	"cmp"
 	"time"
 
 	"evendraw/internal/garage"
@@ -27,8 +26,8 @@ func (l *live) firstView() view.View {
 	if text != "" {
 		v = view.Update(v, view.Told{Text: text, Role: view.Plain})
 	}
-	if l.warning != "" {
-		v = view.Update(v, view.Told{Text: l.warning, Role: view.Warn})
+	if l.cantSave != nil {
+		v = view.Update(v, l.noRoom(l.cantSave))
 	}
 	return v
 }
@@ -65,6 +64,9 @@ func (l *live) bikeNews() view.Bike {
 	}
 	all, _ := l.set.Garage.ListBikes()
 	for _, b := range all {
+		if isPractice(b.Name) {
+			continue // no bike to level
+		}
 		e.All = append(e.All, b.Name)
 	}
 	card := garage.DefaultBike("", defaultCylinders)
@@ -84,12 +86,10 @@ func (l *live) changeBike(w view.Want) view.Event {
 	var bike *garage.Bike
 	failed := func(err error) view.Event { return view.Told{Text: err.Error(), Role: view.Bad} }
 	if w.Kind == view.MakeBike {
-		card := garage.DefaultBike(w.Text, w.Cylinders)
-		card.IdleRPMLow, card.IdleRPMHigh = w.Low, w.High
-		card.IdlingLimitMin = cmp.Or(w.Minutes, card.IdlingLimitMin)
-		if err := l.set.Garage.NewBike(&card); err != nil {
+		if err := l.set.Garage.NewBike(w.Card); err != nil {
 			return failed(err)
 		}
+		w.Text = w.Card.Name
 	}
 	if w.Text != "" {
 		card, err := l.set.Garage.LoadBike(w.Text)
@@ -101,7 +101,7 @@ func (l *live) changeBike(w view.Want) view.Event {
 	}
 	l.saveHeat()
 	l.writing.Wait() // records under way belong to the old one
-	if _, err := l.keeper.end(); err != nil {
+	if _, err := l.keeper.end(nil); err != nil {
 		return failed(err)
 	}
 	if err := l.sess.Renew(func() { l.set = l.set.withBike(bike) }); err != nil {
@@ -168,7 +168,7 @@ func (l *live) keepUnfinished(now time.Time) {
 	l.nextKeep = now.Add(keepEvery)
 	l.inBackground(func() view.Event {
 		if err := l.keeper.update(l.sess.Snapshot()); err != nil {
-			return view.Told{Text: "The unfinished record could not be written: " + err.Error(), Role: view.Warn}
+			return l.noRoom(err)
 		}
 		return nil
 	})

@@ -18,40 +18,40 @@ import (
 // zeroOld is the age from which a zero pass is told to be old. Chosen: not of this day's work.
 const zeroOld = 12 * time.Hour
 
-// notes tells what does not stop the work, each thing once.
-type notes struct {
-	tell func(string)
+// Notes tells what does not stop the work, each thing once.
+type Notes struct {
+	Tell func(string)
 	told []string
 }
 
-func (n *notes) once(text string) {
+func (n *Notes) once(text string) {
 	if text == "" || slices.Contains(n.told, text) {
 		return
 	}
 	n.told = append(n.told, text)
-	n.tell(text)
+	n.Tell(text)
 }
 
-// boardConfig returns the chain's settings for a board. What is doubtful about its card is noted.
-func (s *Settings) boardConfig(a *frame.Announcement, n *notes) session.Config {
-	card, err := s.boardCard(a)
+// BoardConfig returns the chain's settings for a board. What is doubtful about its card is noted.
+func (s *Settings) BoardConfig(a *frame.Announcement, n *Notes) session.Config {
+	card, err := s.BoardCard(a)
 	if err != nil {
 		n.once(err.Error() + "; going on without this board card, and so without its zero")
 	}
-	for _, note := range fitCard(&card, a, time.Now()) {
+	for _, note := range FitCard(&card, a, time.Now()) {
 		n.once(note)
 	}
-	cfg := s.configOf(card)
-	n.once(leftAside(a, &cfg))
+	cfg := s.ConfigOf(card)
+	n.once(LeftAside(a, &cfg))
 	if cfg.Zeroed {
-		n.once(s.ambientDoubt(cfg.Ambient))
+		n.once(s.AmbientDoubt(cfg.Ambient))
 	}
 	return cfg
 }
 
-// boardCard is what the garage knows of a board; kept apart so that a damaged
+// BoardCard is what the garage knows of a board; kept apart so that a damaged
 // card is told once and doesn't stop the work.
-func (s *Settings) boardCard(a *frame.Announcement) (garage.Board, error) {
+func (s *Settings) BoardCard(a *frame.Announcement) (garage.Board, error) {
 	card, err := s.Garage.LoadBoard(a.Serial)
 	if err != nil {
 		return garage.Board{Serial: a.Serial, Model: a.Model}, err
@@ -59,8 +59,8 @@ func (s *Settings) boardCard(a *frame.Announcement) (garage.Board, error) {
 	return card, nil
 }
 
-// fitCard takes from a card what doesn't fit the board that announced a, and says why.
-func fitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []string) {
+// FitCard takes from a card what doesn't fit the board that announced a, and says why.
+func FitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []string) {
 	say := func(format string, args ...any) { notes = append(notes, fmt.Sprintf(format, args...)) }
 	for i, name := range card.Sensors {
 		if _, err := sensor.ParseKind(name); err != nil {
@@ -79,7 +79,7 @@ func fitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []
 			break
 		}
 	}
-	setup := sensor.Setup{Kinds: cardKinds(card)}
+	setup := sensor.Setup{Kinds: CardKinds(card)}
 	kinds := setup.KindNames(len(a.Channels))
 	if z := card.Zero; z != nil {
 		switch {
@@ -109,8 +109,8 @@ func fitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []
 	return notes
 }
 
-// cardKinds are the kinds of a card's sensors; one that is not known is taken for the default.
-func cardKinds(card *garage.Board) (kinds []sensor.Kind) {
+// CardKinds are the kinds of a card's sensors; one that is not known is taken for the default.
+func CardKinds(card *garage.Board) (kinds []sensor.Kind) {
 	for _, name := range card.Sensors {
 		k, err := sensor.ParseKind(name)
 		if err != nil {
@@ -124,7 +124,7 @@ func cardKinds(card *garage.Board) (kinds []sensor.Kind) {
 // takeCard puts what a board's card knows into the chain's settings.
 func takeCard(cfg *session.Config, card *garage.Board) {
 	cfg.Setup.SupplyMV = card.SupplyMV
-	cfg.Setup.Kinds = cardKinds(card)
+	cfg.Setup.Kinds = CardKinds(card)
 	if z := card.Zero; z != nil {
 		cfg.Setup.Offsets = z.OffsetsKPa
 		cfg.Ambient, cfg.AmbientFrom, cfg.Zeroed = z.AmbientKPa, session.FromZeroPass, true
@@ -161,8 +161,8 @@ func inOrder(channels []int) bool {
 	return true
 }
 
-// leftAside says which pressure channels of a board are not read by these settings, "" if all are.
-func leftAside(a *frame.Announcement, cfg *session.Config) string {
+// LeftAside says which pressure channels of a board are not read by these settings, "" if all are.
+func LeftAside(a *frame.Announcement, cfg *session.Config) string {
 	var all []int
 	for i, c := range a.Channels {
 		if c.Role == frame.Pressure {
@@ -189,9 +189,9 @@ func leftAside(a *frame.Announcement, cfg *session.Config) string {
 // the sea; records are near 108 kPa (from memory).
 const highestAir pressure.KPa = 104.5
 
-// ambientDoubt says that an air pressure is not what the bike card's altitude leads one to expect, "" if it
+// AmbientDoubt says that an air pressure is not what the bike card's altitude leads one to expect, "" if it
 // is; without an altitude, that no weather is like it.
-func (s *Settings) ambientDoubt(p pressure.KPa) string {
+func (s *Settings) AmbientDoubt(p pressure.KPa) string {
 	if s.Bike == nil || s.Bike.AltitudeM == nil {
 		if p > highestAir {
 			return fmt.Sprintf("the air pressure of %.1f kPa is higher than weather makes it anywhere on land but "+
@@ -206,4 +206,30 @@ func (s *Settings) ambientDoubt(p pressure.KPa) string {
 	return fmt.Sprintf("the air pressure of %.1f kPa is %+.1f kPa off the standard atmosphere's %.1f at the card's "+
 		"%.0f m: more than weather; are the kinds of the sensors right, and the altitude?",
 		float64(p), float64(c.Off), float64(c.Expected), *s.Bike.AltitudeM)
+}
+
+// KeepZero writes a zero pass on the board's card.
+func KeepZero(g *garage.Garage, a *frame.Announcement, cfg *session.Config, zr *sensor.Zero, when time.Time) error {
+	card, kinds, err := CardFor(g, a, cfg)
+	if err != nil {
+		return err
+	}
+	return g.SaveZero(&card, &garage.ZeroCard{Time: when, AmbientKPa: zr.Ambient, OffsetsKPa: zr.Offsets,
+		UncertaintyKPa: zr.Uncertainty, NoiseKPa: zr.Noise, Samples: zr.Samples, Bits: a.Bits, Sensors: kinds})
+}
+
+// CardFor returns the board's card, or a new one, and the kinds of sensors in force.
+func CardFor(g *garage.Garage, a *frame.Announcement, cfg *session.Config) (garage.Board, []string, error) {
+	card, err := g.LoadBoard(a.Serial)
+	if err != nil {
+		return card, nil, err
+	}
+	if card.Model == "" {
+		card.Model = a.Model
+	}
+	kinds := cfg.Setup.KindNames(len(a.Channels))
+	if len(card.Sensors) == 0 {
+		card.Sensors = kinds
+	}
+	return card, kinds, nil
 }

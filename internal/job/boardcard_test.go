@@ -38,7 +38,7 @@ func TestFitCard(t *testing.T) {
 		{"unknown kind", garage.Board{Sensors: []string{"thumb", "MPX4115A"}}, "thumb", false, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			notes := strings.Join(fitCard(&c.card, a, now), "\n")
+			notes := strings.Join(FitCard(&c.card, a, now), "\n")
 			if !strings.Contains(notes, c.words) || (c.words == "") != (notes == "") ||
 				(c.card.Zero != nil) != c.zero || (c.card.Match != nil) != c.match {
 				t.Errorf("%q, %+v", notes, c.card)
@@ -56,15 +56,15 @@ func TestFitCard(t *testing.T) {
 		!slices.Equal(cfg.Bank.Channels, []int{2, 0, 1}) {
 		t.Errorf("without a bike card: %+v", cfg.Bank)
 	}
-	if card := (garage.Board{Hoses: []int{1, 5}}); len(fitCard(&card, a, now)) == 0 || card.Hoses != nil {
+	if card := (garage.Board{Hoses: []int{1, 5}}); len(FitCard(&card, a, now)) == 0 || card.Hoses != nil {
 		t.Error("a hose on a channel that there is not")
 	}
 	// More pressure channels than are read.
 	six := &frame.Announcement{Channels: slices.Repeat([]frame.Channel{{Role: frame.Pressure}}, 6)}
-	if note := leftAside(six, &session.Config{}); !strings.Contains(note, "channels 4 and 5") {
+	if note := LeftAside(six, &session.Config{}); !strings.Contains(note, "channels 4 and 5") {
 		t.Errorf("%q", note)
 	}
-	if note := leftAside(a, &session.Config{}); note != "" {
+	if note := LeftAside(a, &session.Config{}); note != "" {
 		t.Errorf("%q", note)
 	}
 }

@@ -57,7 +57,7 @@ func (l *live) tellBoard(v *view.View) {
 func (l *live) warmMin(snap *session.Snapshot) float64 {
 	if w := &l.warmth; l.src.own() == recordBike && snap.Board != nil {
 		if w.serial != snap.Board.Serial {
-			card, _ := l.set.boardCard(snap.Board)
+			card, _ := l.set.BoardCard(snap.Board)
 			w.serial, w.after = snap.Board.Serial, card.WarmUpMin
 		}
 		if w.after > 0 {

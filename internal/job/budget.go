@@ -14,13 +14,13 @@ import (
 
 // ShowBoard prints the card of a board, which is in the file path.
 func ShowBoard(out io.Writer, b *garage.Board, path string) {
-	tell.BoardCard(out, b, path, func(channel int) sensor.Budget { return budgetOf(b, channel) })
+	tell.BoardCard(out, b, path, func(channel int) sensor.Budget { return BudgetOf(b, channel) })
 }
 
-// budgetOf adds up what a card knows of a channel's errors.
-func budgetOf(b *garage.Board, channel int) sensor.Budget {
+// BudgetOf adds up what a card knows of a channel's errors.
+func BudgetOf(b *garage.Board, channel int) sensor.Budget {
 	nan := math.NaN()
-	setup := sensor.Setup{Kinds: cardKinds(b)}
+	setup := sensor.Setup{Kinds: CardKinds(b)}
 	k := sensor.Known{Kind: *setup.Kind(channel), ZeroUncertainty: pressure.KPa(nan), Noise: pressure.KPa(nan),
 		GainUncertainty: nan, Drift: pressure.KPa(nan)}
 	if z := b.Zero; z != nil && channel < len(z.OffsetsKPa) {

@@ -4,7 +4,7 @@
 // Settings are resolved once, by Resolve, from what the command line chooses and what the cards
 // say, and never change. A source gives a session its bytes: a board, a capture, or the practice
 // engine. A run (live.go) shows a source on the screen, as plain lines or as JSON; the keeper
-// decides when records are kept. Passes, the board's checkup and its set-up are each a file.
+// decides when records are kept. What is done with a board before an engine runs is package commission.
 //
 // Begin with Settings, then source.go and live.go.
 package job

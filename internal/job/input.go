@@ -2,9 +2,13 @@ package job
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
+	"path/filepath"
+	"strings"
 	"time"
 
 	"evendraw/internal/capture"
@@ -15,8 +19,8 @@ import (
 	"evendraw/internal/session"
 )
 
-// openInput opens a capture or a table, - being standard input. ctx ends the wait for a pipe.
-func openInput(ctx context.Context, name string, stdin io.Reader) (*capture.Input, io.Closer, error) {
+// OpenInput opens a capture or a table, - being standard input. ctx ends the wait for a pipe.
+func OpenInput(ctx context.Context, name string, stdin io.Reader) (*capture.Input, io.Closer, error) {
 	f, err := openBytes(ctx, name, stdin)
 	if err != nil {
 		return nil, nil, err
@@ -77,8 +81,8 @@ type TableOptions struct {
 	Board  string // the board whose card it is read with; "" is none
 }
 
-// inputConfig returns the settings to read an input with.
-func (s *Settings) inputConfig(in *capture.Input, o *TableOptions, n *notes) (session.Config, error) {
+// InputConfig returns the settings to read an input with.
+func (s *Settings) InputConfig(in *capture.Input, o *TableOptions, n *Notes) (session.Config, error) {
 	cfg, found, err := head.Config(in.Head)
 	if err != nil {
 		return cfg, err
@@ -88,7 +92,7 @@ func (s *Settings) inputConfig(in *capture.Input, o *TableOptions, n *notes) (se
 		return cfg, nil
 	}
 	if in.Table == nil {
-		cfg.BankOf = func(a *frame.Announcement) session.Config { return s.boardConfig(a, n) }
+		cfg.BankOf = func(a *frame.Announcement) session.Config { return s.BoardConfig(a, n) }
 		return cfg, nil
 	}
 	card, err := s.tableCard(in.Table, o, n)
@@ -98,7 +102,7 @@ func (s *Settings) inputConfig(in *capture.Input, o *TableOptions, n *notes) (se
 	if !s.Named {
 		s = s.withBike(nil) // another logger's table is no business of the last bike's card
 	}
-	cfg = s.configOf(card)
+	cfg = s.ConfigOf(card)
 	// Another logger's kPa are taken as they are.
 	cfg.Zeroed = cfg.Zeroed || in.Table.Quantity == capture.KPa
 	return cfg, nil
@@ -106,7 +110,7 @@ func (s *Settings) inputConfig(in *capture.Input, o *TableOptions, n *notes) (se
 
 // tableCard returns the card of the board that a table is taken for, or what stands for one: sensors of one
 // kind.
-func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *notes) (garage.Board, error) {
+func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *Notes) (garage.Board, error) {
 	card := garage.Board{Serial: "table"}
 	if o.Board != "" {
 		t.Serial = o.Board
@@ -114,7 +118,7 @@ func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *notes) (garag
 		if card, err = s.Garage.LoadBoard(o.Board); err != nil {
 			return card, err
 		}
-		for _, note := range fitCard(&card, t.Board(o.Bits), time.Now()) {
+		for _, note := range FitCard(&card, t.Board(o.Bits), time.Now()) {
 			n.once(note)
 		}
 	}
@@ -132,9 +136,9 @@ func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *notes) (garag
 	return card, nil
 }
 
-// inputTime returns when an input was recorded: by its head, else by its file's date; the zero time when
+// InputTime returns when an input was recorded: by its head, else by its file's date; the zero time when
 // neither says.
-func inputTime(in *capture.Input, name string) time.Time {
+func InputTime(in *capture.Input, name string) time.Time {
 	if t, err := time.Parse(time.RFC3339, in.Head.Get(head.Recorded)); err == nil {
 		return t
 	}
@@ -142,4 +146,21 @@ func inputTime(in *capture.Input, name string) time.Time {
 		return info.ModTime()
 	}
 	return time.Time{}
+}
+
+// IsCapture reports whether a name is that of a capture or a table rather than of a record.
+func IsCapture(name string) bool {
+	info, err := os.Stat(name)
+	return name == "-" || err == nil && !info.IsDir() && filepath.Ext(name) != ".sync"
+}
+
+// IsFile reports whether a target is a capture rather than a port: standard input, a plain file, or a
+// name that is none of a port where there is nothing.
+func IsFile(target string) bool {
+	info, err := os.Stat(target)
+	if errors.Is(err, fs.ErrNotExist) {
+		return target != "" && !strings.HasPrefix(target, "/dev/") && !strings.HasPrefix(target, `\\.\`) &&
+			!strings.HasPrefix(strings.ToUpper(target), "COM")
+	}
+	return target == "-" || err == nil && info.Mode().IsRegular()
 }

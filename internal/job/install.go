@@ -3,12 +3,9 @@ package job
 import (
 	"context"
 	"errors"
-	"fmt"
-	"strconv"
 
 	"evendraw/internal/board"
 	"evendraw/internal/bootloader"
-	"evendraw/internal/plain"
 	"evendraw/internal/tell"
 )
 
@@ -32,104 +29,31 @@ type InstallError struct {
 
 func (e *InstallError) Error() string { return "board: " + e.Port + ": " + e.What }
 
-// installer puts the board program on the board at a port.
-type installer struct {
-	world *World
-	// say tells lines, agreed asks whether to write over what was seen at a port, progress tells how far writing is,
-	// ended that it is over.
-	say      func(lines ...string)
-	agreed   func(ctx context.Context, path string, seen *tell.OnBoard) (bool, error)
-	progress func(done, of int)
-	ended    func()
-	press    func() // nil: nobody is there to press a button
+// Installer puts the board program on the board at a port.
+type Installer struct {
+	World *World
+	// Say tells lines, Agreed asks whether to write over what was seen at a port, Progress tells how far writing is,
+	// Ended that it is over.
+	Say      func(lines ...string)
+	Agreed   func(ctx context.Context, path string, seen *tell.OnBoard) (bool, error)
+	Progress func(done, of int)
+	Ended    func()
+	Press    func() // nil: nobody is there to press a button
 }
 
-// inDialogue is an installer that asks in a dialogue, unless all is agreed to.
-func inDialogue(w *World, d *dialogue, yes bool) *installer {
-	bar := &tell.Bar{Out: d.out}
-	i := &installer{world: w, say: d.say, progress: bar.Show, ended: bar.End}
-	i.agreed = func(ctx context.Context, path string, seen *tell.OnBoard) (bool, error) {
-		d.say(tell.BeforeInstall(path, seen)...)
-		if yes {
-			return true, nil
-		}
-		return d.agreed(ctx, "   Write it?")
-	}
-	if !yes {
-		i.press = func() { d.say(tell.PressNow) }
-	}
-	return i
-}
-
-// Install puts the board program on a board through its boot loader, and says so. yes agrees to what is asked.
-func Install(ctx context.Context, w *World, port Port, yes bool, std Streams) error {
-	d := newDialogue(ctx, std)
-	path, err := choosePort(ctx, w, port, yes, d)
-	if err != nil {
-		return err
-	}
-	d.say(fmt.Sprintf("Looking at what is on %s; this takes up to ten seconds.", path))
-	i := inDialogue(w, d, yes)
-	seen, err := i.look(ctx, path)
-	if err != nil {
-		return err
-	}
-	link, err := i.install(ctx, path, seen)
-	if err != nil {
-		return err
-	}
-	d.say("Next: evendraw board setup.")
-	return link.Close()
-}
-
-// choosePort returns the port that is named, the only one, or the one that the user chooses.
-func choosePort(ctx context.Context, w *World, port Port, yes bool, d *dialogue) (string, error) {
-	if port.Path != "" {
-		return port.Path, nil
-	}
-	opt := port.options(w)
-	ports, err := opt.List()
-	switch {
-	case err != nil:
-		return "", err
-	case len(ports) == 0:
-		return "", &board.Error{Kind: board.NoBoard}
-	case len(ports) == 1:
-		return ports[0].Path, nil
-	}
-	var names []string
-	for _, p := range ports {
-		names = append(names, fmt.Sprintf("%s %s %s", p.Path, plain.Text(p.Maker), plain.Text(p.Product)))
-	}
-	tell.PortMenu(d.out, names)
-	for !yes {
-		line, err := d.ask(ctx, "   Its number:")
-		if errors.Is(err, errStopped) {
-			break
-		}
-		if err != nil {
-			return "", err
-		}
-		if n, err := strconv.Atoi(line); err == nil && n >= 1 && n <= len(ports) {
-			return ports[n-1].Path, nil
-		}
-	}
-	return "", Usagef("there are %d serial ports: name the board's, as --port %s", len(ports), ports[0].Path)
-}
-
-// look listens to what a board says by itself.
-func (i *installer) look(ctx context.Context, path string) (*tell.OnBoard, error) {
-	opt := Port{Baud: bootloader.ProgramBaud}.options(i.world)
+// Look listens to what a board says by itself.
+func (i *Installer) Look(ctx context.Context, path string) (*tell.OnBoard, error) {
+	opt := Port{Baud: bootloader.ProgramBaud}.Options(i.World)
 	link, err := board.Open(ctx, path, opt)
 	if err == nil {
 		link.Close()
 		return &tell.OnBoard{Says: link.Board()}, nil
 	}
-	return seenIn(err)
+	return SeenIn(err)
 }
 
-// seenIn is what a failed opening of a port tells of a board that is there.
-func seenIn(err error) (*tell.OnBoard, error) {
+// SeenIn is what a failed opening of a port tells of a board that is there.
+func SeenIn(err error) (*tell.OnBoard, error) {
 	var port *board.Error
 	if errors.As(err, &port) && (port.Kind == board.Silent || port.Kind == board.Unreadable) {
 		return &tell.OnBoard{Says: port.Board, Bytes: port.Bytes}, nil
@@ -137,13 +61,13 @@ func seenIn(err error) (*tell.OnBoard, error) {
 	return nil, err
 }
 
-// install examines the board at a port, on which so much was seen, asks, writes the program, and opens the board that
+// Install examines the board at a port, on which so much was seen, asks, writes the program, and opens the board that
 // then runs it.
-func (i *installer) install(ctx context.Context, path string, seen *tell.OnBoard) (*board.Link, error) {
+func (i *Installer) Install(ctx context.Context, path string, seen *tell.OnBoard) (*board.Link, error) {
 	if err := i.write(ctx, path, seen); err != nil {
 		return nil, err
 	}
-	opt := Port{Baud: bootloader.ProgramBaud}.options(i.world)
+	opt := Port{Baud: bootloader.ProgramBaud}.Options(i.World)
 	link, err := board.Open(ctx, path, opt)
 	if silent := (*board.Error)(nil); errors.As(err, &silent) && silent.Kind == board.Silent {
 		return nil, i.slow(ctx, path, err)
@@ -151,22 +75,22 @@ func (i *installer) install(ctx context.Context, path string, seen *tell.OnBoard
 	if err != nil {
 		return nil, err
 	}
-	i.say(tell.Installed(link.Board(), seen.Says)...)
+	i.Say(tell.Installed(link.Board(), seen.Says)...)
 	return link, nil
 }
 
 // write does all but the look at what then runs.
-func (i *installer) write(ctx context.Context, path string, seen *tell.OnBoard) (err error) {
+func (i *Installer) write(ctx context.Context, path string, seen *tell.OnBoard) (err error) {
 	line, err := i.open(ctx, path)
 	if err != nil {
 		return err
 	}
 	defer line.Close()
-	seen.Found, err = bootloader.Examine(ctx, line, bootloader.Program(), bootloader.Options{Press: i.press})
+	seen.Found, err = bootloader.Examine(ctx, line, bootloader.Program(), bootloader.Options{Press: i.Press})
 	if err != nil {
 		return installError(path, err)
 	}
-	agreed, err := i.agreed(ctx, path, seen)
+	agreed, err := i.Agreed(ctx, path, seen)
 	if err != nil {
 		return err
 	}
@@ -177,12 +101,12 @@ func (i *installer) write(ctx context.Context, path string, seen *tell.OnBoard) 
 		}
 		return &InstallError{kind, path, tell.NotInstalled(seen)}
 	}
-	defer i.ended()
-	err = bootloader.Install(ctx, line, bootloader.Program(), bootloader.Options{Press: i.press, Progress: i.progress})
+	defer i.Ended()
+	err = bootloader.Install(ctx, line, bootloader.Program(), bootloader.Options{Press: i.Press, Progress: i.Progress})
 	if err != nil && installError(path, err) == err { // it had begun
 		if ctx.Err() != nil { // an end that the user wants has no error to be told
-			i.ended()
-			i.say(tell.CutHint)
+			i.Ended()
+			i.Say(tell.CutHint)
 		}
 		return &Hinted{err, tell.CutHint}
 	}
@@ -190,14 +114,14 @@ func (i *installer) write(ctx context.Context, path string, seen *tell.OnBoard) 
 }
 
 // open opens the port to talk to its boot loader.
-func (i *installer) open(ctx context.Context, path string) (*board.Talk, error) {
-	return board.OpenTalk(ctx, path, bootloader.ProgramBaud, Port{}.options(i.world))
+func (i *Installer) open(ctx context.Context, path string) (*board.Talk, error) {
+	return board.OpenTalk(ctx, path, bootloader.ProgramBaud, Port{}.Options(i.World))
 }
 
 // slow finds out whether a board that is silent at the program's rate talks at half of it, as one with half the clock
 // does. That one is made silent again: nothing wrong is to be read from it. silent is the error of any other.
-func (i *installer) slow(ctx context.Context, path string, silent error) error {
-	opt := Port{Baud: bootloader.ProgramBaud / 2}.options(i.world)
+func (i *Installer) slow(ctx context.Context, path string, silent error) error {
+	opt := Port{Baud: bootloader.ProgramBaud / 2}.Options(i.World)
 	link, err := board.Open(ctx, path, opt)
 	if err != nil {
 		return &Hinted{silent, tell.StillLeft}
@@ -208,7 +132,7 @@ func (i *installer) slow(ctx context.Context, path string, silent error) error {
 		return err
 	}
 	defer line.Close()
-	if err := bootloader.Install(ctx, line, bootloader.Still(), bootloader.Options{Press: i.press}); err != nil {
+	if err := bootloader.Install(ctx, line, bootloader.Still(), bootloader.Options{Press: i.Press}); err != nil {
 		return installError(path, err)
 	}
 	return &Hinted{&InstallError{WrongChip, path, tell.SlowClock}, tell.SlowHint}

@@ -3,6 +3,7 @@ package job
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -10,6 +11,7 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
@@ -35,10 +37,22 @@ type keeper struct {
 	pilots     []mixture.Pilot    // as the last record holds them
 	written    bool               // the unfinished record holds something of this run that no other does
 	usable     *session.Snapshot  // the last whose reading can stand in a record
+	last       *session.Snapshot  // the last of which a crash is to leave something behind
+	owed       *session.Snapshot  // of the record that could not be saved, nil without one
+	elsewhere  *garage.Garage     // takes the records in place of the settings' garage, nil for that
 }
 
-// practiceBike is the card that records of the practice engine go to.
-const practiceBike = "Practice engine (invented)"
+// practiceName begins the name of the card that the records of one practice engine go to. Each run has an engine of
+// its own, and so a card of its own, named by when it began: trends over several would mean nothing.
+const practiceName = "practice-engine"
+
+// practiceCard is the name of the card of a practice that began at a time.
+func practiceCard(begun time.Time) string {
+	return practiceName + begun.Local().Format(" 2006-01-02 15-04-05")
+}
+
+// isPractice reports whether a bike's name is that of a practice engine.
+func isPractice(bike string) bool { return strings.HasPrefix(bike, practiceName+" ") }
 
 // keepsCapture tells which capture records belong to.
 func (k *keeper) keepsCapture(path string) {
@@ -75,6 +89,9 @@ func (k *keeper) zeroed(at time.Time) {
 	k.mu.Unlock()
 }
 
+// errNothing is why there is no record before the first reading.
+var errNothing = errors.New("nothing to save yet: no cycle has been read on every cylinder")
+
 // save writes a record of a snapshot and returns its path.
 func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	k.mu.Lock()
@@ -83,8 +100,14 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 		return "", fmt.Errorf("a replay saves nothing")
 	}
 	if !session.Usable(snap.Reading) {
-		return "", fmt.Errorf("nothing to save yet: no cycle has been read on every cylinder")
+		return "", errNothing
 	}
+	return k.saveHere(snap)
+}
+
+// saveHere is save of what can be saved; what can't for want of room is owed.
+func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
+	k.owed = snap
 	bike, err := k.bikeFor(&snap.Bank)
 	if err != nil {
 		return "", err
@@ -93,11 +116,12 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	if k.unfinished != nil {
 		path, err = k.unfinished.Finish(rec)
 	} else {
-		path, err = k.set.Garage.SaveSync(bike, rec)
+		path, err = k.garage().SaveSync(bike, rec)
 	}
 	if path == "" {
 		return "", err
 	}
+	k.owed = nil
 	k.unfinished, k.kept, k.pilots, k.written = nil, len(snap.Journal.Steps), snap.Tune.Pilots, false
 	if err == nil {
 		err = k.learned(bike, snap)
@@ -116,7 +140,7 @@ func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 	if len(effects) == 0 || k.own != recordBike {
 		return nil
 	}
-	if err := k.set.Garage.SaveEffects(bike, effects); err != nil {
+	if err := k.garage().SaveEffects(bike, effects); err != nil {
 		return fmt.Errorf("the record is saved, but not what was learned of the screws: %w", err)
 	}
 	return nil
@@ -152,6 +176,11 @@ func (k *keeper) resume(now time.Time) string {
 func (k *keeper) update(snap *session.Snapshot) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	return k.updateHere(snap)
+}
+
+func (k *keeper) updateHere(snap *session.Snapshot) error {
+	k.last = snap
 	if session.Usable(snap.Reading) {
 		k.usable = snap
 	}
@@ -172,7 +201,7 @@ func (k *keeper) update(snap *session.Snapshot) error {
 		if err != nil {
 			return err
 		}
-		if k.unfinished, err = k.set.Garage.OpenUnfinished(bike); err != nil {
+		if k.unfinished, err = k.garage().OpenUnfinished(bike); err != nil {
 			return err
 		}
 	}
@@ -217,41 +246,55 @@ func (k *keeper) earlierPilots(now time.Time) []mixture.Pilot {
 	return k.pilots
 }
 
-// end keeps what was not saved when the run ends, as an unfinished record, and
-// returns its path; "" when there was nothing.
-func (k *keeper) end() (string, error) {
+// end keeps what was not saved when the run ends with a snapshot, nil without one: as the record that is owed, else
+// as an unfinished one, and returns its path; "" when there was nothing. On an error it can be tried again.
+func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	u := k.unfinished
-	k.unfinished = nil
-	if u == nil {
-		return "", nil
+	if k.owed != nil && k.own == recordBike {
+		return k.saveHere(k.owed)
 	}
-	return u.Keep()
+	if snap != nil {
+		err = k.updateHere(snap)
+	}
+	if k.unfinished == nil || err != nil {
+		return "", err
+	}
+	if path, err = k.unfinished.Keep(); err == nil {
+		k.unfinished = nil
+	}
+	return path, err
 }
 
 // bikeFor returns the name of the bike that a record belongs to. Without a card
 // one is made, so that nothing is lost.
 func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
 	name := "Bike without a name"
+	g := k.garage()
 	switch {
 	case k.own == recordPractice:
-		name = practiceBike
-	case k.set.Bike != nil:
+		name = practiceCard(k.begun)
+	case k.set.Bike != nil && k.elsewhere == nil:
 		return k.set.Bike.Name, nil
+	case k.set.Bike != nil:
+		err := g.NewBike(k.set.Bike)
+		if errors.Is(err, fs.ErrExist) {
+			err = nil
+		}
+		return k.set.Bike.Name, err
 	}
-	if old, err := k.set.Garage.LoadBike(name); err == nil && !sameScrews(&old.Bank, b) {
+	if old, err := g.LoadBike(name); err == nil && !sameScrews(&old.Bank, b) {
 		name = fmt.Sprintf("%s, %d cylinders, screws %s", name, b.Cylinders, strings.Join(tell.ScrewNames(b), " "))
 	}
-	if _, err := k.set.Garage.LoadBike(name); err == nil {
+	if _, err := g.LoadBike(name); err == nil {
 		return name, nil
 	}
 	card := garage.DefaultBike(name, b.Cylinders)
 	card.Bank = *b
 	if k.own == recordPractice {
-		card.Note = "Records made on the practice engine; no real bike."
+		card.Note = "Records of a practice engine, invented for one run; no real bike."
 	}
-	return name, k.set.Garage.NewBike(&card)
+	return name, g.NewBike(&card)
 }
 
 // sameScrews reports whether two banks have the same cylinders and screws, so that
@@ -281,7 +324,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	for i, e := range snap.Effects {
 		if e != 0 {
 			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name,
-				KPaPerTurn: garage.NullFloat(e)})
+				KPaPerTurn: garage.NullFloat(e), NetTurns: garage.NullFloat(snap.Turned[i])})
 		}
 	}
 	if snap.Board != nil {
@@ -307,12 +350,36 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	}
 	addBoard(rec, snap)
 	if snap.Reading.Advice.Kind == advice.Done {
-		rec.Verdict = garage.VerdictDone
+		rec.Verdict = verdictDone(snap.Reading)
 	}
+	addHalts(rec, snap)
 	if k.capture != "" {
 		rec.Capture = filepath.Base(k.capture)
 	}
 	return rec
+}
+
+// verdictDone is the verdict on a bank that reads level.
+func verdictDone(r *balance.Reading) string {
+	ill := func(c balance.Cylinder) bool { return c.Doubt != "" }
+	if r.Halts != (balance.Halts{}) || slices.ContainsFunc(r.Cylinders, ill) {
+		return garage.VerdictDoubt
+	}
+	return garage.VerdictDone
+}
+
+// addHalts notes what the levelling was stopped for.
+func addHalts(rec *garage.SyncRecord, snap *session.Snapshot) {
+	h := &snap.Reading.Halts
+	if *h == (balance.Halts{}) {
+		return
+	}
+	rec.Halts = &garage.RecordHalts{IdleFell: h.IdleFell}
+	for s := range snap.Bank.Screws {
+		if h.Far>>s&1 == 1 {
+			rec.Halts.FarTurned = append(rec.Halts.FarTurned, snap.Bank.Screws[s].Name)
+		}
+	}
 }
 
 // syncSteps are a journal's steps as a record keeps them.

@@ -75,7 +75,7 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 	if err := second.update(keptSnapshot(2)); err != nil {
 		t.Fatal(err)
 	}
-	if path, err := second.end(); err != nil || path == "" {
+	if path, err := second.end(nil); err != nil || path == "" {
 		t.Errorf("a run that is left: %q, %v", path, err)
 	}
 	all, _ = g.ListSyncs("twin")

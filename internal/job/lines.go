@@ -50,6 +50,7 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 	done := make(chan struct{})
 	ctx, end := context.WithCancel(ctx)
 	m := l.practice().Mechanic()
+	m.GoOn = l.sess.GoOn
 	go func() {
 		defer close(done)
 		tick := time.NewTicker(handEvery)
@@ -174,7 +175,7 @@ func (l *live) keepNewZero(v *view.View) {
 	told := view.Told{Text: zeroDone(result), Role: view.Good}
 	if l.src.own() == recordBike && snap.Board != nil {
 		cfg := snap.Config
-		if err := keepZero(l.set.Garage, snap.Board, &cfg, result, at); err != nil {
+		if err := KeepZero(l.set.Garage, snap.Board, &cfg, result, at); err != nil {
 			told = view.Told{Text: "Zero taken, but not kept: " + err.Error(), Role: view.Warn}
 		} else {
 			told.Text += " Kept on the board's card."

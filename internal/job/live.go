@@ -40,7 +40,7 @@ type live struct {
 	opt      *LiveOptions
 	src      source
 	std      Streams
-	notes    notes
+	notes    Notes
 	keeper   *keeper
 	sess     *session.Session
 	capture  *captureFile
@@ -48,9 +48,10 @@ type live struct {
 	refused  error // zero pass that was told of
 	nextKeep time.Time
 	nextHeat time.Time
+	nextRoom time.Time
 	keptHeat heat.State // as written last, guarded by mu
 	bells    view.Bells
-	warning  string // shown when the screen opens
+	cantSave error // why records can't be kept at the start
 	onScreen bool
 	teeErr   error // why the capture is not whole
 	warmth   warmth
@@ -66,7 +67,7 @@ type live struct {
 // newLive returns a run. A nil source is the board that the options choose.
 func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), bells: view.Bells{On: o.Sound}}
-	l.notes.tell = func(text string) {
+	l.notes.Tell = func(text string) {
 		if l.onScreen {
 			l.tell(view.Told{Text: text, Role: view.Warn})
 			return
@@ -75,7 +76,7 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 	}
 	if src == nil {
 		l.src = &boardSource{world: set.World, port: o.Port, bank: func(a *frame.Announcement) session.Config {
-			return l.set.boardConfig(a, &l.notes)
+			return l.set.BoardConfig(a, &l.notes)
 		}, bare: func(b view.BareBoard) { l.tell(b) }, install: make(chan struct{}, 1)}
 	}
 	l.keeper = &keeper{set: set, own: l.src.own(), unit: set.Unit().Name, note: o.Note, begun: time.Now()}
@@ -86,7 +87,7 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error {
 	var src source
 	if o.Practice != "" {
-		p, err := set.practiceBike(practice.Options{Name: o.Practice, Ambient: set.Ambient})
+		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Ambient: set.Ambient})
 		if err != nil {
 			return err
 		}
@@ -97,9 +98,8 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 		set.Garage.SetLastBike(set.Bike.Name) // only a convenience: a failure is told when something is saved
 	}
 	l := newLive(set, o, src, std)
-	if err := set.canSave(); err != nil {
-		l.warning = err.Error()
-		std.Warn(l.warning)
+	if l.cantSave = set.World.canSave(set.Garage); l.cantSave != nil {
+		std.Warn(l.cantSave.Error())
 	}
 	if err := l.openPage(); err != nil {
 		return err
@@ -126,15 +126,8 @@ func (l *live) run(ctx context.Context) (err error) {
 func (l *live) finish(err error) error {
 	l.writing.Wait()
 	l.saveHeat()
-	if l.sess != nil {
-		if e := l.keeper.update(l.sess.Snapshot()); e != nil && err == nil {
-			err = e
-		}
-	}
-	if path, e := l.keeper.end(); e != nil && err == nil {
+	if e := l.keepLast(); e != nil {
 		err = e
-	} else if path != "" {
-		fmt.Fprintln(l.std.Err, "not finished, kept as "+path)
 	}
 	if e := l.endCapture(); err == nil {
 		err = e
@@ -166,7 +159,7 @@ func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 			}
 		}})
 	if text := l.takeUpHeat(); text != "" {
-		l.notes.tell(text)
+		l.notes.Tell(text)
 	}
 }
 

@@ -17,8 +17,8 @@ type Port struct {
 }
 
 // open opens the board: the port that is named, or the one board there is.
-func (p Port) open(ctx context.Context, w *World, progress func(board.Progress)) (*board.Link, error) {
-	opt := p.options(w)
+func (p Port) Open(ctx context.Context, w *World, progress func(board.Progress)) (*board.Link, error) {
+	opt := p.Options(w)
 	opt.Progress = progress
 	if p.Path != "" {
 		return board.Open(ctx, p.Path, opt)
@@ -26,14 +26,14 @@ func (p Port) open(ctx context.Context, w *World, progress func(board.Progress))
 	return board.Find(ctx, opt)
 }
 
-// options are the board's.
-func (p Port) options(w *World) board.Options {
+// Options are the board's.
+func (p Port) Options(w *World) board.Options {
 	return board.Options{Baud: p.Baud, Dial: w.Dial, Ports: w.Ports}
 }
 
-// frameWait is how long a board may send no frame that can be used before a pass or a checkup is given
+// FrameWait is how long a board may send no frame that can be used before a pass or a checkup is given
 // up. Chosen: one that restarts in the middle is back within two seconds.
-const frameWait = 5 * time.Second
+const FrameWait = 5 * time.Second
 
 // headlessReturn is how long a lost board is waited for without a screen.
 // Chosen: a lead is pushed back in within it.

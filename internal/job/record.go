@@ -26,7 +26,7 @@ type RecordOptions struct {
 // Record keeps the untouched bytes of a board in a capture.
 func Record(ctx context.Context, set *Settings, o *RecordOptions, std Streams) error {
 	if o.Practice != "" {
-		p, err := set.practiceBike(practice.Options{Name: o.Practice, Ambient: set.Ambient, Running: true})
+		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Ambient: set.Ambient, Running: true})
 		if err != nil {
 			return err
 		}
@@ -37,12 +37,12 @@ func Record(ctx context.Context, set *Settings, o *RecordOptions, std Streams) e
 		}
 		return record(ctx, c, cfg, p.Source(ctx), o.Limit, std.Err)
 	}
-	link, err := o.Port.open(ctx, set.World, nil)
+	link, err := o.Port.Open(ctx, set.World, nil)
 	if err != nil {
 		return err
 	}
 	defer link.Close()
-	cfg := set.boardConfig(link.Board(), &notes{tell: std.Warn})
+	cfg := set.BoardConfig(link.Board(), &Notes{Tell: std.Warn})
 	c, err := newCaptureFile(set, o.File, set.bikeName(), &cfg, link.Board())
 	if err != nil {
 		return err

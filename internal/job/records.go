@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -29,7 +30,7 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 	if at := strings.LastIndexByte(name, ':'); at >= 0 {
 		b, err := s.Garage.LoadBike(name[:at])
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, noBikeNamed(name[:at])
+			return nil, noBikeNamed(s.Garage, name[:at])
 		} else if err != nil {
 			return nil, err
 		}
@@ -57,7 +58,8 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 // Page is a record's page, with the bench sheet that held when it was made.
 func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
 	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: tell.VerdictWords(rec.Record.Verdict),
-		Settings: map[string]string{}, Cautions: tell.SheetCautions()}
+		Settings: map[string]string{}, Cautions: tell.SheetCautions(),
+		Turns: tell.TurnedLines(&rec.Record), Doubts: tell.Doubts(&rec.Record)}
 	for _, field := range garage.Fields() {
 		p.Settings[field] = view.SettingName(field)
 	}
@@ -123,5 +125,25 @@ func (s *Settings) AllRecords(errOut io.Writer) []garage.StoredSync {
 	return all
 }
 
-// WriteFile writes a file that the user has named, whole or not at all.
-func WriteFile(name string, make func(io.Writer) error) error { return store.New().Write(name, make) }
+// SheetName is the name of a record's sheet, without what keeps it from that of another.
+func SheetName(r *garage.SyncRecord) string { return plain.Day(r.Time) + " sheet" }
+
+// FreeName returns the path of a file in a folder that is not there yet: name with the ending, or name 2, name 3.
+func FreeName(dir, name, ending string) string {
+	path := filepath.Join(dir, name+ending)
+	for n := 2; ; n++ {
+		if _, err := os.Lstat(path); err != nil {
+			return path
+		}
+		path = filepath.Join(dir, fmt.Sprintf("%s %d%s", name, n, ending))
+	}
+}
+
+// WriteFile writes a file that the user has named, whole or not at all; one that is there only where that is wanted.
+func WriteFile(name string, overwrite bool, make func(io.Writer) error) error {
+	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() && !overwrite {
+		return &Hinted{fmt.Errorf("%s is there already, and was left as it is", name),
+			"give another name, or --overwrite to replace it"}
+	}
+	return store.New().Write(name, make)
+}

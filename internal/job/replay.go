@@ -15,7 +15,7 @@ import (
 
 // Replay shows a capture as it was seen live, at real speed.
 func Replay(ctx context.Context, set *Settings, o screen.Options, name string, std Streams) error {
-	in, file, err := openInput(ctx, name, std.In)
+	in, file, err := OpenInput(ctx, name, std.In)
 	if err != nil {
 		return err
 	}
@@ -25,7 +25,7 @@ func Replay(ctx context.Context, set *Settings, o screen.Options, name string, s
 	}
 	src := &replaySource{in: in, name: name}
 	l := newLive(set, &LiveOptions{Screen: o}, src, std)
-	if src.cfg, err = set.inputConfig(in, &TableOptions{}, &l.notes); err != nil {
+	if src.cfg, err = set.InputConfig(in, &TableOptions{}, &l.notes); err != nil {
 		return err
 	}
 	if err = l.run(ctx); err == nil && l.sess.Snapshot().Link.Frames == 0 {

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"evendraw/internal/garage"
@@ -131,6 +130,7 @@ func (l *live) tick(v view.View) view.View {
 	l.keepNewZero(&v)
 	l.keepUnfinished(v.Now)
 	l.keepHeat(v.Now)
+	l.lookAtRoom(v.Now)
 	v.Wants = wants
 	return v
 }
@@ -150,6 +150,8 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		l.keeper.shows(v.Unit.Name)
 		l.keeper.remark(v.Remark)
 		l.inBackground(l.saved)
+	case view.UseFolder:
+		l.inBackground(func() view.Event { return l.useFolder(w.Text) })
 	case view.PrintPage:
 		l.inBackground(l.pagePrinted)
 	case view.SetReference:
@@ -203,9 +205,8 @@ func (l *live) pagePrinted() view.Event {
 	if err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}
-	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path)) + ".html"
-	to := filepath.Join(filepath.Dir(filepath.Dir(path)), name)
-	if err := WriteFile(to, l.set.Page(&garage.StoredSync{Path: path, Record: record}).HTML); err != nil {
+	to := FreeName(filepath.Dir(filepath.Dir(path)), SheetName(&record), ".html")
+	if err := WriteFile(to, false, l.set.Page(&garage.StoredSync{Path: path, Record: record}).HTML); err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}
 	return view.Told{Text: "Page for any browser: " + to, Role: view.Good}
@@ -215,11 +216,18 @@ func (l *live) pagePrinted() view.Event {
 func (l *live) saved() view.Event {
 	path, err := l.keeper.save(l.sess.Snapshot())
 	switch {
-	case err != nil && path == "":
+	case errors.Is(err, errNothing):
 		return view.Told{Text: "Not saved: " + err.Error(), Role: view.Bad}
+	case err != nil && path == "":
+		return l.noRoom(err)
 	case err != nil:
 		return view.Told{Text: err.Error(), Role: view.Warn}
 	}
+	return l.savedAs(path)
+}
+
+// savedAs notes a record that was saved.
+func (l *live) savedAs(path string) view.Event {
 	l.mu.Lock()
 	l.saves = append(l.saves, path)
 	l.mu.Unlock()

@@ -6,7 +6,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"evendraw/internal/balance"
@@ -52,8 +51,20 @@ const (
 	MayNamed             // one that is named must be there; without, the last one's if it can be read
 	MayBike              // as MayNamed, but a last one that can't be read is an error
 	TheBike              // one there must be
-	AnyBike              // as TheBike; where none was used yet, the only card there is, as that of the practice engine
+	AnyBike              // as TheBike; where none was used yet, the only card, else the newest of practice engines
 )
+
+// onlyBike is the bike that is meant where none was used yet, "" where that can't be told.
+func onlyBike(bikes []garage.Bike) string {
+	name := ""
+	for _, b := range bikes { // the newest of a kind last
+		if len(bikes) > 1 && !isPractice(b.Name) {
+			return ""
+		}
+		name = b.Name
+	}
+	return name
+}
 
 // leastAmbient and mostAmbient bound an air pressure that is given, kPa absolute. Chosen: beyond
 // the highest road and the highest barometer.
@@ -79,8 +90,12 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 	}
 	if need == AnyBike && c.Bike == "" {
 		if last, _ := g.LastBike(); last == "" {
-			if bikes, damaged := g.ListBikes(); len(bikes) == 1 && len(damaged) == 0 {
-				c.Bike, s.Named = bikes[0].Name, true
+			if bikes, damaged := g.ListBikes(); len(damaged) == 0 {
+				c.Bike = onlyBike(bikes)
+				s.Named = c.Bike != ""
+				if s.Named && len(bikes) > 1 {
+					notes("this is " + c.Bike + ", the newest; evendraw bike list has the others, --bike takes one")
+				}
 			}
 		}
 	}
@@ -107,7 +122,7 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 	}
 	b, err := s.Garage.LoadBike(name)
 	if named != "" && errors.Is(err, fs.ErrNotExist) {
-		return noBikeNamed(name)
+		return noBikeNamed(s.Garage, name)
 	}
 	if err != nil {
 		if named == "" {
@@ -124,8 +139,13 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 }
 
 // noBikeNamed is the error of a name that no card has.
-func noBikeNamed(name string) error {
-	return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q", name),
+func noBikeNamed(g *garage.Garage, name string) error {
+	var names []string
+	all, _ := g.ListBikes()
+	for _, b := range all {
+		names = append(names, b.Name)
+	}
+	return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q%s", name, IsMeant(name, names)),
 		"evendraw bike list shows the cards there are"}}
 }
 
@@ -142,28 +162,6 @@ func (s *Settings) bikeName() string {
 		return ""
 	}
 	return s.Bike.Name
-}
-
-// canSave returns why nothing could be saved in the garage, nil if it can. It
-// leaves no trace.
-func (s *Settings) canSave() error {
-	dir := s.Garage.Paths().Dir
-	for {
-		info, err := os.Stat(dir)
-		if err == nil && !info.IsDir() {
-			return fmt.Errorf("nothing can be saved: %s is not a folder (--garage or EVENDRAW_GARAGE)", dir)
-		}
-		if err == nil {
-			break
-		}
-		dir = filepath.Dir(dir)
-	}
-	f, err := os.CreateTemp(dir, ".evendraw-*")
-	if err != nil {
-		return fmt.Errorf("nothing can be saved in %s: %v", dir, err)
-	}
-	f.Close()
-	return os.Remove(f.Name())
 }
 
 // Unit is what pressures are shown in.
@@ -184,8 +182,8 @@ func (s *Settings) limits() (aim, limit pressure.KPa) {
 	return balance.DefaultAim, balance.DefaultLimit
 }
 
-// configOf returns the chain's settings that a bike card and a board card give.
-func (s *Settings) configOf(card garage.Board) session.Config {
+// ConfigOf returns the chain's settings that a bike card and a board card give.
+func (s *Settings) ConfigOf(card garage.Board) session.Config {
 	cfg := session.Config{AmbientFrom: session.FromStandard, Ambient: pressure.StandardAtmosphere(0)}
 	if s.Bike != nil {
 		b := s.Bike.Bank

@@ -65,7 +65,7 @@ func (b *boardSource) describe(*view.View)                            {}
 // prepare opens the board, and fails at once where there is none.
 func (b *boardSource) prepare(ctx context.Context, warn func(string)) (err error) {
 	b.wait = headlessReturn
-	b.link, err = b.port.open(ctx, b.world, wrongRateTo(warn))
+	b.link, err = b.port.Open(ctx, b.world, wrongRateTo(warn))
 	return err
 }
 
@@ -88,7 +88,7 @@ func (b *boardSource) meet(ctx context.Context, news func(string)) (*frame.Annou
 			return nil, err
 		}
 		if bare, path = nil, port.Port; port.Kind == board.Silent {
-			bare, _ = seenIn(err)
+			bare, _ = SeenIn(err)
 			b.bare(view.BareBoard{Port: path})
 		} else {
 			b.bare(view.BareBoard{})
@@ -105,7 +105,7 @@ func (b *boardSource) meet(ctx context.Context, news func(string)) (*frame.Annou
 }
 
 func (b *boardSource) read(ctx context.Context, sess *session.Session, news func(string)) error {
-	return stayOn(ctx, sess, b.link, b.port.options(b.world), b.wait, news)
+	return stayOn(ctx, sess, b.link, b.port.Options(b.world), b.wait, news)
 }
 
 func (b *boardSource) close() {
@@ -161,24 +161,24 @@ func (h *handed) Read(b []byte) (int, error) {
 	return h.src.Read(b[:min(len(b), handedBytes)])
 }
 
-// practiceBike returns the practice bike of a name.
-func (s *Settings) practiceBike(o practice.Options) (*practice.Bike, error) {
-	if err := checkPractice(o.Name); err != nil {
+// PracticeBike returns the practice bike of a name.
+func (s *Settings) PracticeBike(o practice.Options) (*practice.Bike, error) {
+	if err := CheckPractice(o.Name); err != nil {
 		return nil, err
 	}
-	return practice.New(s.practiceOptions(o)), nil
+	return practice.New(s.PracticeOptions(o)), nil
 }
 
-// checkPractice refuses a name that no practice bike has.
-func checkPractice(name string) error {
+// CheckPractice refuses a name that no practice bike has.
+func CheckPractice(name string) error {
 	if !practice.Known(name) {
 		return Usagef("no practice bike %q; there are:\n%s", name, practice.Stories())
 	}
 	return nil
 }
 
-// practiceOptions fills in what the settings say.
-func (s *Settings) practiceOptions(o practice.Options) practice.Options {
+// PracticeOptions fills in what the settings say.
+func (s *Settings) PracticeOptions(o practice.Options) practice.Options {
 	o.Seed = s.World.newSeed()
 	o.Aim, _ = s.limits()
 	if s.Bike != nil && s.Named {

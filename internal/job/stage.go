@@ -50,7 +50,7 @@ type stageRun struct {
 func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
 	var src source
 	if o.Practice != "" {
-		p, err := set.practiceBike(practice.Options{Name: o.Practice, Mixture: &o.Bike})
+		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Mixture: &o.Bike})
 		if err != nil {
 			return nil, err
 		}

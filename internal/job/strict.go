@@ -110,7 +110,7 @@ func strictSource(ctx context.Context, w *World, target string, baud int, errOut
 			io.Closer
 		}{in.Bytes, f}, target, nil
 	}
-	path, opt := target, Port{}.options(w)
+	path, opt := target, Port{}.Options(w)
 	if path == "" {
 		ports, err := opt.List()
 		switch {

@@ -63,17 +63,9 @@ func (l *live) trimConfig(f *TrimFlags, cylinders int, stand []float64) (mixture
 		}
 	}
 	if f.TurnsOut != "" {
-		c.TurnsOut = nil
-		for _, part := range strings.Split(f.TurnsOut, ",") {
-			v, err := garage.ParseTurns(part)
-			if err != nil {
-				return c, Usagef("--turns-out: %v", err)
-			}
-			c.TurnsOut = append(c.TurnsOut, v)
-		}
-		if len(c.TurnsOut) != cylinders {
-			return c, Usagef("--turns-out names %d screws of %d; commas stand between screws", len(c.TurnsOut),
-				cylinders)
+		var err error
+		if c.TurnsOut, err = garage.ParseTurnsOut(f.TurnsOut, cylinders); err != nil {
+			return c, Usagef("--turns-out: %w", err)
 		}
 	}
 	for _, cyl := range c.Only {

@@ -20,6 +20,10 @@ type World struct {
 	Ports func() ([]board.Port, error)
 	// Seed makes practice bikes differ; nil is by chance.
 	Seed func() uint64
+	// Room returns why a run's records would not fit in a folder, nil if they do; nil tries it.
+	Room func(dir string) error
+	// Spare are the folders in which records may be kept where the garage can't take them; nil are the user's.
+	Spare []string
 	// Listen opens the port of the page for phones; nil is the system's.
 	Listen func(network, addr string) (net.Listener, error)
 	// Display opens the screen; nil is the terminal on standard output, if it is one.

@@ -18,6 +18,9 @@ func OrDash(s string) string {
 	return Text(s)
 }
 
+// Day writes a time as the local day.
+func Day(t time.Time) string { return t.Local().Format("2006-01-02") }
+
 // Minute writes a time as people read it, in local time.
 func Minute(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
 

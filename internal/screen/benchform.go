@@ -17,6 +17,10 @@ const (
 func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 	c.Clear()
 	p := f.Picture()
+	if p.Help != nil {
+		c.drawHelp(p.Help)
+		return
+	}
 	c.Text(0, 0, c.clip(p.Head.Text, c.Width), p.Head.Role)
 	name, place := nameWidth, cellWidth
 	if c.Width < narrowWidth {
@@ -25,10 +29,14 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 	if n := len(p.Heads); n > 0 {
 		place = max(min(place, (c.Width-name)/n), 4)
 	}
-	for i, head := range p.Heads {
-		c.Text(name+i*place+1, 2, head, view.Strong)
+	y := 2
+	if c.Height < stepHeight {
+		y = 1
 	}
-	y := 3
+	for i, head := range p.Heads {
+		c.Text(name+i*place+1, y, head, view.Strong)
+	}
+	y++
 	for _, row := range p.Rows {
 		c.Text(0, y, c.clip(row.Name, name-1), view.Plain)
 		for i, t := range row.Places {

@@ -55,6 +55,7 @@ func TestBenchFormPictures(t *testing.T) {
 	down := []string{view.KeyDown}
 	for name, keys := range map[string][]string{
 		"form-empty": nil,
+		"form-help":  {"?"},
 		"form-wrong": append(typed("2.3"), view.KeyEnter),
 		"form-apart": append(append(append(typed("2 1/4"), view.KeyTab), typed("5")...), view.KeyDown),
 		"form-typed": append(append(typed("2¼"), down...), typed("112.5")...),

@@ -162,6 +162,7 @@ func (c *Canvas) sizesFor(lines []bigLine, rows, from int, half bool) (sizes []m
 type bigText struct {
 	lines []bigLine
 	sizes []markSize
+	right bool // stands at the right edge: what is turned clockwise, so that an eye's corner tells the ways apart
 }
 
 // score rates the sizes: large marks are good, and so is none far smaller than the others.
@@ -198,7 +199,7 @@ func (c *Canvas) setBig(p *view.Picture, rows int) (best bigText, ok bool) {
 					if !fits {
 						break
 					}
-					if b := (bigText{lines, sizes}); !ok || b.score() > best.score() {
+					if b := (bigText{lines, sizes, p.Arrow > 0}); !ok || b.score() > best.score() {
 						best, ok = b, true
 					}
 				}
@@ -214,16 +215,19 @@ func (c *Canvas) setBig(p *view.Picture, rows int) (best bigText, ok bool) {
 // drawBig draws large text from row top on, and returns the row after it.
 func (c *Canvas) drawBig(b *bigText, top int, role view.Role) int {
 	for i, l := range b.lines {
-		x := c.drawLetters(l.glyphs, top, b.sizes[i], role)
+		x := 1
+		if b.right {
+			x = max(c.Width-l.marks()*b.sizes[i].cols-c.width(l.beside)-1, 1)
+		}
+		x = c.drawLetters(l.glyphs, x, top, b.sizes[i], role)
 		c.Text(x+1, top+b.sizes[i].height()/2, l.beside, role)
 		top += b.sizes[i].height() + b.sizes[i].gap()
 	}
 	return top
 }
 
-// drawLetters draws a line of large letters and returns the column after it.
-func (c *Canvas) drawLetters(line []glyph, top int, size markSize, role view.Role) int {
-	x := 1
+// drawLetters draws a line of large letters from column x on and returns the column after it.
+func (c *Canvas) drawLetters(line []glyph, x, top int, size markSize, role view.Role) int {
 	for _, g := range line {
 		for col := range len(g[0]) {
 			for row := range bigRows {

@@ -21,7 +21,7 @@ func Draw(c *Canvas, v *view.View) {
 	case c.Width < smallWidth || c.Height < smallHeight:
 		c.drawTiny(&p)
 	case p.Help != nil:
-		c.drawHelp(&p)
+		c.drawHelp(p.Help)
 	default:
 		c.drawAll(&p)
 	}
@@ -53,9 +53,9 @@ func (c *Canvas) drawTiny(p *view.Picture) {
 }
 
 // drawHelp shows as much of the help as there is room for.
-func (c *Canvas) drawHelp(p *view.Picture) {
+func (c *Canvas) drawHelp(paragraphs []string) {
 	var lines []string
-	for _, paragraph := range p.Help {
+	for _, paragraph := range paragraphs {
 		if c.width(paragraph) <= c.Width-2 {
 			lines = append(lines, paragraph)
 			continue
@@ -86,18 +86,23 @@ func (c *Canvas) drawAll(p *view.Picture) {
 	bottom := c.Height - 1
 	practice := p.Practice != nil && !p.Alone
 	if !practice || c.Height >= stepHeight {
-		c.drawKeys(p, bottom)
+		c.drawKeys(p, 0, bottom)
 		bottom--
 	}
-	if practice {
+	if practice && c.Height >= stepHeight {
 		c.drawPractice(p, bottom)
+		bottom--
+	} else if practice { // the screw in hand, and its keys
+		c.drawKeys(p, c.drawInHand(p, bottom), bottom)
 		bottom--
 	}
 	if p.Entry != nil {
 		x := c.Text(0, bottom, p.Entry.Prompt+": ", view.Strong)
 		c.Text(c.Text(x, bottom, p.Entry.Text, view.Plain), bottom, "█", view.Plain)
 		bottom--
-	} else if !p.Alone && (c.Height >= stepHeight || len(p.Foot) > 0 && p.Foot[0].Role != view.Plain) {
+	}
+	needed := len(p.Foot) > 0 && p.Foot[0].Role != view.Plain
+	if !p.Alone && (needed || p.Entry == nil && c.Height >= stepHeight) {
 		bottom -= c.drawFoot(p, bottom)
 	}
 	c.drawBody(p, top, bottom)
@@ -118,7 +123,10 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 		return
 	case p.Table != nil && p.Lanes == nil:
 		most = max(most, room-3)
-		rows := min(len(p.Table.Rows)+len(p.Table.Below)+1, most)
+		if p.Read {
+			most = max(room-leastBigRows-len(c.sayLines(p.Say)), leastTableRows)
+		}
+		rows := min(c.tableRows(p.Table), most)
 		bottom -= rows
 		c.drawTable(p.Table, bottom+1, rows)
 	case p.List != nil:
@@ -139,6 +147,19 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 		c.drawLanes(p, bottom+1, rows, scale)
 	}
 	c.drawAdvice(p, top, bottom)
+}
+
+// The rows that large letters and a table keep where sentences matter: letters of half marks; a head and two
+// channels.
+const leastBigRows, leastTableRows = (bigRows + 1) / 2, 3
+
+// tableRows is how many rows a table takes with the lines below it.
+func (c *Canvas) tableRows(t *view.Table) int {
+	rows := len(t.Rows)
+	for _, line := range t.Below {
+		rows += len(c.wrapped(line.Text, c.Width))
+	}
+	return rows
 }
 
 // drawHead writes the head line: the last part at the right, the others at the left. Where
@@ -189,9 +210,18 @@ func (c *Canvas) drawTexts(x, y int, texts []view.Text) {
 	}
 }
 
-// drawKeys writes as many of the keys as fit.
-func (c *Canvas) drawKeys(p *view.Picture, y int) {
-	x := 0
+// drawInHand writes the practice's screw in hand, and returns where the keys may begin.
+func (c *Canvas) drawInHand(p *view.Picture, y int) int {
+	for _, t := range p.Practice[1:] {
+		if t.Role == view.Strong {
+			return c.Text(0, y, t.Text, t.Role) + 2
+		}
+	}
+	return 0
+}
+
+// drawKeys writes as many of the keys as fit from x on.
+func (c *Canvas) drawKeys(p *view.Picture, x, y int) {
 	for _, k := range p.Keys {
 		if x+c.width(k) > c.Width {
 			break

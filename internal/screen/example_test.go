@@ -12,7 +12,7 @@ import (
 // A view is drawn on a canvas as large as the terminal, here before any board has
 // answered. A Terminal would show it.
 func ExampleDraw() {
-	v := view.View{Bike: "invented twin", Unit: pressure.Kilopascal, LinkNote: "No board yet."}
+	v := view.View{Bike: "invented twin", Unit: pressure.Kilopascal}
 	c := screen.NewCanvas(60, 16)
 	screen.Draw(c, &v)
 	for row := range strings.Lines(c.String()) {
@@ -22,5 +22,4 @@ func ExampleDraw() {
 	}
 	// Output:
 	// invented twin  – rpm                            no board yet
-	// No board yet.
 }

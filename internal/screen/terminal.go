@@ -61,7 +61,7 @@ const closeWait = 700 * time.Millisecond
 // OpenTerminal takes over the terminal. It fails where there is none, or one
 // that the library can't drive, TERM=dumb for one.
 func OpenTerminal(opt Options) (*Terminal, error) {
-	t := &Terminal{fd: int(os.Stdin.Fd()), canvas: NewCanvas(0, 0), keys: make(chan string, 64),
+	t := &Terminal{fd: int(os.Stdin.Fd()), canvas: NewCanvas(0, 0), keys: make(chan string, keysKept),
 		resized: make(chan struct{}, 1), done: make(chan struct{}), gone: make(chan struct{})}
 	if err := drawable(); err != nil {
 		return nil, fmt.Errorf("screen: %w", err)
@@ -229,12 +229,22 @@ func (t *Terminal) askForPicture() {
 	}
 }
 
+const (
+	// keysKept is how many keys wait to be handled, and lastPlaces how many of these places are for keys that may
+	// leave: what a key that is held down types takes all but those. Chosen.
+	keysKept   = 64
+	lastPlaces = 8
+)
+
 // send hands on a key, or drops it when there is no room.
 func (t *Terminal) send(key string) {
+	if key != "q" && key != view.KeyCtrlC && len(t.keys) >= keysKept-lastPlaces {
+		return
+	}
 	select {
 	case t.keys <- key:
 	case <-t.done:
-	default: // a flood of keys: the rest is dropped
+	default:
 	}
 }
 

@@ -337,6 +337,14 @@ func (c *Chain) GoOn() {
 	}
 }
 
+// Turned returns the net turns that were made of each screw, as seen, clockwise positive.
+func (c *Chain) Turned() []float64 {
+	if c.bal == nil {
+		return nil
+	}
+	return c.bal.Turned()
+}
+
 // Effects returns what is known of the screws: kPa of draw per clockwise turn.
 func (c *Chain) Effects() []float64 {
 	if c.bal == nil {

@@ -219,7 +219,11 @@ func TestRestartAnywhere(t *testing.T) {
 	for trial := range trials {
 		stream := slices.Clone(before[:600+random.IntN(len(before)-600)])
 		stream = append(stream, fakeboard.BootText...)
-		stream = append(stream, fakeboard.Junk(random, random.IntN(2000))...)
+		junk := random.IntN(2000)
+		if trial%20 == 7 {
+			junk = random.IntN(2 * 25_000) // up to two seconds of it at 250,000 baud
+		}
+		stream = append(stream, fakeboard.Junk(random, junk)...)
 		begin := len(stream)
 		blocks := after
 		if trial%2 == 1 {

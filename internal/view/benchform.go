@@ -31,6 +31,8 @@ type BenchForm struct {
 	Asked bool
 	// Changed is set once anything was filled in.
 	Changed bool
+	// Help is the paragraph that the page behind the question mark begins with, from 1; 0 while it is closed.
+	Help int
 	// Done is set when the form is left, Save when the sheet is to be saved.
 	Done, Save bool
 }
@@ -80,6 +82,13 @@ func (f *BenchForm) takesLetters() bool {
 
 // Update returns the form after a key.
 func (f BenchForm) Update(key string) BenchForm {
+	if helped := f.Help > 0; helped || key == "?" && !f.Editing {
+		f.Help = map[string]int{KeyDown: min(f.Help+1, len(formHelp)), KeyUp: max(f.Help-1, 1)}[key]
+		if !helped {
+			f.Help = 1
+		}
+		return f
+	}
 	asked := f.Asked
 	f.Problem, f.Asked = "", false
 	switch {
@@ -164,7 +173,9 @@ func (f BenchForm) move(key string) BenchForm {
 	case KeyUp:
 		f.Row = max(f.Row-1, 0)
 	case KeyDown:
-		f.Row = min(f.Row+1, f.doRow())
+		if f.Row = min(f.Row+1, f.doRow()); f.Row == f.doRow() {
+			f.Column = doSave
+		}
 	case KeyLeft:
 		f.Column = max(f.Column-1, 0)
 	case KeyRight:
@@ -233,6 +244,21 @@ type FormPicture struct {
 	Below []Text
 	Do    []Text
 	Keys  string
+	Help  []string // in place of all else, nil without
+}
+
+// formHelp is the page behind the question mark.
+var formHelp = []string{
+	"arrows    from place to place: a column a carburettor, from the rider's left",
+	"Enter     change what is there, or take what was typed; Tab goes on as well",
+	"=         the row's other carburettors are set the same",
+	"n  o      gaskets and O-rings: renewed, reused",
+	"Esc       drop what is typed; else leave, asked if something is not saved",
+	"",
+	"Save stands in the last row, beside whether the bank comes apart or goes back.",
+	"",
+	"Pilot screws are counted out from lightly seated, in eighths: 2 1/4, 2.25, 2,25 or 2¼. Never force a screw onto " +
+		"its seat. In brackets stands the sheet before. Leave a place empty for what you don't know.",
 }
 
 // FormRow is a line of the table.
@@ -247,7 +273,10 @@ type FormRow struct {
 // Picture puts the form in words.
 func (f *BenchForm) Picture() FormPicture {
 	p := FormPicture{Head: Text{"Bench sheet of " + plain.Text(f.Bike) + ", " + MomentWords(f.Sheet.Moment), Strong},
-		Keys: "arrows move   Enter changes   = same for all   Esc leaves; save in the last row"}
+		Keys: "arrows move   Enter changes   = same for all   ? help   Esc leaves"}
+	if f.Help > 0 {
+		p.Help = formHelp[f.Help-1:]
+	}
 	for i := range f.Sheet.Carburettors {
 		p.Heads = append(p.Heads, fmt.Sprint(f.Sheet.Carburettors[i].Cylinder))
 	}

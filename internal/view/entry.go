@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -12,7 +13,7 @@ import (
 type Entry struct {
 	For          EntryFor
 	Prompt, Text string
-	making       Want // the bike that is being made
+	making       *garage.Bike // the bike that is being made
 }
 
 // EntryFor is what a line of text is typed for.
@@ -23,10 +24,13 @@ const (
 	EntryRemark EntryFor = iota
 	EntryBikeName
 	EntryCylinders
+	EntryFiring
+	EntryScrews
 	EntryIdle     // the idle speed, of a bike that is being made
 	EntryMinutes  // how long it may idle
 	EntryIdleOnly // the idle speed, of the bike in use
 	EntryTurned   // of a pilot screw
+	EntryFolder   // that takes the records
 )
 
 // mostEntry bounds a typed line, in letters. Chosen: fits an 80-column screen.
@@ -68,18 +72,17 @@ func (v *View) typed(e *Entry) {
 			turns = -turns
 		}
 		v.want(Want{Kind: TrimCorrect, Turns: turns})
+	case EntryFolder:
+		if e.Text != "" {
+			v.want(Want{Kind: UseFolder, Text: e.Text})
+		}
 	case EntryBikeName:
 		if e.Text != "" {
 			v.Entry = &Entry{For: EntryCylinders, Prompt: "How many cylinders, 2 to 4?",
-				making: Want{Kind: MakeBike, Text: e.Text}}
+				making: &garage.Bike{Name: e.Text}}
 		}
-	case EntryCylinders:
-		if !slices.Contains([]string{"2", "3", "4"}, e.Text) {
-			v.Entry = &Entry{For: EntryCylinders, Prompt: "2, 3 or 4 cylinders?", making: e.making}
-			return
-		}
-		e.making.Cylinders = int(e.Text[0] - '0')
-		v.Entry = &Entry{For: EntryIdle, Prompt: idlePrompt, Text: garage.CommonIdle, making: e.making}
+	case EntryCylinders, EntryFiring, EntryScrews:
+		v.typedBank(e)
 	case EntryIdle, EntryIdleOnly:
 		v.typedIdle(e)
 	case EntryMinutes:
@@ -89,14 +92,61 @@ func (v *View) typed(e *Entry) {
 			v.Entry = &Entry{For: EntryMinutes, Prompt: minutesPrompt, making: e.making}
 			return
 		}
-		e.making.Minutes = minutes
-		v.want(e.making)
+		e.making.IdlingLimitMin = minutes
+		v.want(Want{Kind: MakeBike, Card: e.making})
 		v.finish()
+	}
+}
+
+// typedBank takes what a bike's bank is like, and asks on.
+func (v *View) typedBank(e *Entry) {
+	b := e.making
+	again := func(why string) {
+		v.note(why, Warn)
+		v.Entry = &Entry{For: e.For, Prompt: e.Prompt, Text: e.Text, making: b}
+	}
+	switch e.For {
+	case EntryCylinders:
+		if !slices.Contains([]string{"2", "3", "4"}, e.Text) {
+			v.Entry = &Entry{For: EntryCylinders, Prompt: "2, 3 or 4 cylinders?", making: b}
+			return
+		}
+		*b = garage.DefaultBike(b.Name, int(e.Text[0]-'0'))
+		v.Entry = &Entry{For: EntryFiring, Prompt: firingPrompt, Text: garage.FormatCylinders(b.Bank.FiringOrder),
+			making: b}
+	case EntryFiring:
+		order, err := garage.ParseCylinders(e.Text)
+		tried := *b
+		if tried.Bank.FiringOrder = order; err == nil {
+			err = garage.CheckBike(&tried)
+		}
+		if err != nil {
+			again(err.Error())
+			return
+		}
+		*b = tried
+		v.Entry = &Entry{For: EntryScrews, Prompt: screwsPrompt, Text: garage.FormatScrews(b.Bank.Screws), making: b}
+	case EntryScrews:
+		screws, err := garage.ParseScrews(e.Text)
+		tried := *b
+		tried.Bank.Screws = screws
+		tried.Bank.Root = cmp.Or(garage.RootOf(b.Bank.Cylinders, screws), b.Bank.Root)
+		if err == nil {
+			err = garage.CheckBike(&tried)
+		}
+		if err != nil {
+			again(err.Error())
+			return
+		}
+		*b = tried
+		v.Entry = &Entry{For: EntryIdle, Prompt: idlePrompt, Text: garage.CommonIdle, making: b}
 	}
 }
 
 // What is asked of a bike, with what is common practice, or a guess, to take or to type over.
 const (
+	firingPrompt  = "Firing order, the manual's"
+	screwsPrompt  = "Screws, each with the cylinders that it moves"
 	idlePrompt    = "Idle rpm, the manual's (this is common practice; empty: unknown)"
 	minutesPrompt = "Minutes that it may idle (5 is a guess without a fan)"
 	usualMinutes  = "5"
@@ -104,10 +154,10 @@ const (
 
 // typedIdle takes an idle speed; an empty one is unknown.
 func (v *View) typedIdle(e *Entry) {
-	w := e.making
+	var low, high float64
 	if strings.TrimSpace(e.Text) != "" {
 		var err error
-		if w.Low, w.High, err = garage.ParseIdle(e.Text); err != nil {
+		if low, high, err = garage.ParseIdle(e.Text); err != nil {
 			v.note(err.Error(), Warn)
 			v.Entry = &Entry{For: e.For, Prompt: idlePrompt, making: e.making}
 			return
@@ -115,10 +165,10 @@ func (v *View) typedIdle(e *Entry) {
 	}
 	switch {
 	case e.For == EntryIdle:
-		v.Entry = &Entry{For: EntryMinutes, Prompt: minutesPrompt, Text: usualMinutes, making: w}
-	case w.High > 0:
-		w.Kind = SetIdle
-		v.want(w)
+		e.making.IdleRPMLow, e.making.IdleRPMHigh = low, high
+		v.Entry = &Entry{For: EntryMinutes, Prompt: minutesPrompt, Text: usualMinutes, making: e.making}
+	case high > 0:
+		v.want(Want{Kind: SetIdle, Low: low, High: high})
 	default:
 		v.finish()
 	}

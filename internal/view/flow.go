@@ -7,7 +7,6 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
-	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
 
@@ -48,7 +47,7 @@ var steps = [stepCount]struct {
 	StepBlip:   {"blip", "Blip and look again", 3 * time.Second},
 	StepIdle:   {"idle", "Idle speed", 3 * time.Second},
 	StepPilots: {"pilots", "Pilot screws", 0},
-	StepRaised: {"raised", "Look at a raised speed", 3 * time.Second},
+	StepRaised: {"raised", "Look at a raised speed", 0},
 	StepKeep:   {"keep", "Save", 0},
 }
 
@@ -96,6 +95,7 @@ type Flow struct {
 	heldAt  time.Time // since when
 	away    time.Time // since when the bank is no longer level
 	records int       // saved before the step
+	back    Step      // a zero pass leads back to it, 0 to the step after
 }
 
 // Limits of the flow. Chosen.
@@ -145,6 +145,14 @@ func (v *View) moveOn(s Step) {
 	if page != PageStep {
 		v.Page, v.Cursor = page, cursor
 	}
+}
+
+// next is the step that follows on the one at hand.
+func (v *View) next() Step {
+	if v.Flow.At == StepZero && v.Flow.back > StepZero {
+		return v.Flow.back
+	}
+	return v.Flow.At + 1
 }
 
 // leave keeps what was answered in a step.
@@ -204,7 +212,7 @@ func (v *View) follow() {
 		f.since = v.Now
 	}
 	if v.Now.Sub(f.since) >= steps[f.At].hold {
-		v.moveOn(f.At + 1)
+		v.moveOn(v.next())
 	}
 }
 
@@ -275,8 +283,6 @@ func (v *View) done(s Step) bool {
 		return levelled(&r.Advice)
 	case StepIdle:
 		return v.Snap.Tune.Idle.Advice.Kind == advice.Done
-	case StepRaised: // what is uneven is for the user to read
-		return v.Snap.Tune.Raised != nil && v.Snap.Tune.Raised.Done && v.Snap.Tune.Raised.Pattern == mixture.EvenBoth
 	}
 	return false
 }

@@ -256,16 +256,29 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("seven cylinders were taken: %+v", v.Entry)
 	}
 	v = press(v, "3", KeyEnter)
+	if v.Entry == nil || v.Entry.Text != "1-2-3" {
+		t.Fatalf("the firing order is not asked for: %+v", v.Entry)
+	}
+	v = press(v, KeyBackspace, "2", KeyEnter)
+	if v.Entry == nil || v.Entry.For != EntryFiring || v.Note == "" {
+		t.Fatalf("1-2-2 was taken: %+v", v.Entry)
+	}
+	v = press(v, KeyBackspace, KeyBackspace, KeyBackspace, KeyBackspace, "-", "3", "-", "2", KeyEnter)
+	if v.Entry == nil || v.Entry.Text != "1-2:1 2-3:3" {
+		t.Fatalf("the screws are not asked for: %+v, %s", v.Entry, v.Note)
+	}
+	v = press(v, KeyEnter)
 	if v.Entry == nil || v.Entry.Text != garage.CommonIdle {
 		t.Fatalf("the idle speed is not asked for: %+v", v.Entry)
 	}
 	v = press(v, KeyEnter, KeyBackspace, "8", KeyEnter)
-	if len(v.Wants) < 1 || v.Wants[0].Low != 1000 || v.Wants[0].High != 1100 || v.Wants[0].Minutes != 8 {
-		t.Errorf("%+v", v.Wants)
+	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Card == nil || v.Flow.At != StepChecks {
+		t.Fatalf("%+v at %q", v.Wants, v.Flow.At.ID())
 	}
-	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Text != "q ü" || v.Wants[0].Cylinders != 3 ||
-		v.Flow.At != StepChecks {
-		t.Errorf("%+v at %q", v.Wants, v.Flow.At.ID())
+	if b := v.Wants[0].Card; b.Name != "q ü" || b.Bank.Cylinders != 3 ||
+		!slices.Equal(b.Bank.FiringOrder, []int{1, 3, 2}) ||
+		b.Bank.Root != 2 || b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 || b.IdlingLimitMin != 8 {
+		t.Errorf("%+v", b)
 	}
 	v = press(View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike), KeyDown, KeyEnter)
 	if v.Wants[0].Kind != ChooseBike || v.Wants[0].Text != "b" {

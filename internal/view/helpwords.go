@@ -53,8 +53,9 @@ func (v *View) helpPage() []string {
 		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",
+		"d         where the disk is full: another folder for the records",
 		"g         you have looked at the fault that is told: go on",
-		"q         leave (Esc, Ctrl-C too);  Ctrl-Z  pause, fg resumes",
+		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
 			"petrol from heat. A standing engine overheats in minutes: fan on it, pauses. Hearing protection. " +

@@ -57,10 +57,12 @@ func (v *View) pageKey(k string) bool {
 	case k == "a":
 		v.Alone = !v.Alone
 		v.open(PageStep)
-	case k == KeyEscape && (v.Page != PageStep || v.Alone):
-		v.open(PageStep)
-		v.Alone = false
-	case k == "q" || k == KeyEscape:
+	case k == KeyEscape: // leaves a page, not the job: on a busy machine an arrow key may come in pieces, this first
+		if v.Page != PageStep || v.Alone {
+			v.open(PageStep)
+			v.Alone = false
+		}
+	case k == "q":
 		v.leave(v.Flow.At)
 		v.want(Want{Kind: Quit})
 	default:
@@ -103,9 +105,9 @@ func (v *View) listKey(k string) bool {
 	case k == KeyUp:
 		v.Cursor = (v.Cursor + n - 1) % n
 	case v.Page == PageSteps && (k == KeyEnter || k == " "):
-		v.goTo(Step(v.Cursor), false)
+		v.choose(Step(v.Cursor))
 	case v.Page == PageSteps && len(k) == 1 && k[0] >= 'a' && int(k[0]-'a') < n:
-		v.goTo(Step(k[0]-'a'), false)
+		v.choose(Step(k[0] - 'a'))
 	case v.Page == PageSteps:
 		return false
 	case v.Flow.At == StepBike && (k == KeyEnter || k == " "):
@@ -164,9 +166,9 @@ func (v *View) flowKey(k string) bool {
 		v.confirm()
 	case "n":
 		v.mark("-")
-		v.goTo(v.Flow.At+1, true)
+		v.goTo(v.next(), true)
 	case "p", KeyBackspace:
-		v.goTo(v.Flow.At-1, false)
+		v.choose(v.Flow.At - 1)
 	case "f":
 		if v.Flow.At != StepKeep {
 			v.want(Want{Kind: ToggleFan})
@@ -235,7 +237,15 @@ func (v *View) pilotsDone() bool {
 // finish goes on to the next step, the one at hand being done.
 func (v *View) finish() {
 	v.mark("x")
-	v.goTo(v.Flow.At+1, true)
+	v.goTo(v.next(), true)
+}
+
+// choose goes to the step that the user wants, whatever the one at hand is like.
+func (v *View) choose(s Step) {
+	if v.done(v.Flow.At) {
+		v.mark("x")
+	}
+	v.goTo(s, false)
 }
 
 // mark notes how the step at hand was left; what was done once stays done.
@@ -260,8 +270,9 @@ func (v *View) unlevel() bool {
 
 // startZero asks for a zero pass, and shows it.
 func (v *View) startZero() {
-	if !v.Flow.Off && v.Flow.At != StepZero {
+	if at := v.Flow.At; !v.Flow.Off && at != StepZero {
 		v.goTo(StepZero, true)
+		v.Flow.back = at
 	}
 	v.want(Want{Kind: StartZero})
 }
@@ -294,6 +305,11 @@ func (v *View) jobKey(k string) bool {
 		}
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
+	case "d":
+		if v.NoRoom.Why == "" {
+			return false
+		}
+		v.Entry = &Entry{For: EntryFolder, Prompt: "Folder for the records", Text: v.NoRoom.Offer}
 	case "i":
 		if v.Bare.Port == "" || v.Bare.Busy {
 			return false

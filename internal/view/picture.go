@@ -99,19 +99,23 @@ func (v *View) Picture() Picture {
 	case PageWaves:
 		p.Waves = v.waves(blank)
 	case PageRig:
-		p.Table = v.rigTable()
+		p.Table, p.Say, p.Read = v.rigTable(), nil, false
 	case PageSteps:
 		p.List = v.list()
 	default:
 		p.List = v.list()
 		if (v.Flow.Off || v.Flow.At.live()) && p.Way == "" {
 			v.lanes(&p, r, blank)
-		} else if v.Flow.At == StepRig || v.Flow.At == StepZero {
+		} else if (v.Flow.At == StepRig || v.Flow.At == StepZero) && v.Snap != nil && v.Snap.Board != nil {
 			p.Table = v.rigTable()
 		}
 	}
 	p.Foot = v.foot()
-	if note := plain.Text(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) {
+	if note := plain.Text(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) &&
+		v.Page != PageRig {
+		if !v.Flow.Off && v.Flow.At < StepRig { // there is time, and the list needs the room
+			note = "No board yet: is its lead in, and a data lead? r says more."
+		}
 		p.Foot = []Text{{note, Warn}}
 	}
 	p.Practice = v.practice()
@@ -132,8 +136,10 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 	case blank || r == nil:
 		return v.linkWords()
 	case v.zeroState().Running:
-		return words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
-			"Learning each sensor's offset. Engine off, hoses open to the air, hands off.")
+		w := words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
+			"Engine off, hoses open to the air, hands off: each sensor's offset is learned.")
+		w.Read = true
+		return w
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
 		return v.adviceWords(r)
 	}
@@ -212,6 +218,9 @@ func (v *View) link() Text {
 	case l.Lost > 0 || l.Damaged > l.Before:
 		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged-l.Before), Warn}
 	}
+	if v.looks.slow() {
+		return Text{fmt.Sprintf("busy computer: %d looks/s", v.looks.last), Warn}
+	}
 	return Text{"link good", Plain}
 }
 
@@ -222,8 +231,8 @@ func (v *View) stepLine() []Text {
 	}
 	at := v.Flow.At
 	line := []Text{{fmt.Sprintf("%d/%d", at+1, stepCount), Dim}, {at.Name(), Strong}}
-	if at+1 < stepCount {
-		line = append(line, Text{"then: " + (at + 1).Name(), Dim})
+	if next := v.next(); next < stepCount {
+		line = append(line, Text{"then: " + next.Name(), Dim})
 	}
 	return line
 }
@@ -233,6 +242,9 @@ func (v *View) foot() []Text {
 	one := func(text string, role Role) []Text { return []Text{{text, role}} }
 	if v.Note != "" && v.Now.Before(v.NoteUntil) {
 		return one(v.Note, v.NoteRole)
+	}
+	if v.NoRoom.Why != "" {
+		return one("Not kept. d keeps records in another folder: "+plain.Text(v.NoRoom.Why), Bad)
 	}
 	if v.Snap != nil {
 		h := v.Snap.HeatNow(v.Now)
@@ -244,7 +256,7 @@ func (v *View) foot() []Text {
 		return nil
 	}
 	if v.Practice != nil && v.Practice.Truth {
-		return one(v.truth(), Plain)
+		return one(v.truth(), Strong) // it was asked for: on a small screen, too
 	}
 	if v.Snap != nil && v.Snap.Drift.Asks && v.zeroState().Zeroed && !v.turning() {
 		return one("The sensors have moved since the zero pass: take it anew (z), engine off, all hoses open.", Warn)

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/frame"
 	"evendraw/internal/session"
 )
@@ -40,5 +41,35 @@ func TestRestartIsTold(t *testing.T) {
 	}
 	if v := Update(View{}, Tick{Now: now, Snap: snap("A", 3, true)}); v.Note != "" {
 		t.Errorf("told at the start: %q", v.Note)
+	}
+}
+
+// Row 17: where the computer is too busy to look often, it says so; one late look is nothing.
+func TestBusyComputer(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
+	look := func(every time.Duration, n int) string {
+		for range n {
+			at := v.Now.Add(every)
+			snap := *v.Snap
+			snap.LastFrame = at
+			v = Update(v, Tick{Now: at, Snap: &snap})
+		}
+		return v.link().Text
+	}
+	for _, c := range []struct {
+		every time.Duration
+		looks int
+		want  string
+	}{
+		{50 * time.Millisecond, 100, "link good"},
+		{900 * time.Millisecond, 1, "link good"},
+		{50 * time.Millisecond, 100, "link good"},
+		{200 * time.Millisecond, 20, "busy computer: 5 looks/s"},
+		{50 * time.Millisecond, 60, "link good"},
+	} {
+		if got := look(c.every, c.looks); got != c.want {
+			t.Errorf("%d looks, one in %v: %q, want %q", c.looks, c.every, got, c.want)
+		}
 	}
 }

@@ -37,7 +37,11 @@ func (v *View) checksWords() Words {
 	if len(v.Checks) == 0 {
 		return words("LOOK FIRST", Strong)
 	}
-	_, text := CheckWords(v.Checks[min(max(v.Cursor, 0), len(v.Checks)-1)])
+	at := v.Cursor
+	if v.Page != PageStep {
+		at = v.under
+	}
+	_, text := CheckWords(v.Checks[min(max(at, 0), len(v.Checks)-1)])
 	if v.openChecks() == 0 {
 		return words("ALL SEEN", Good, text)
 	}
@@ -49,13 +53,16 @@ func (v *View) boardWords() Words {
 	case v.rigGood():
 		return words("BOARD GOOD", Good, "It sends at its rate, nothing is lost, and no sensor stands at an end.")
 	case v.rate.seconds > rigSeconds:
-		return words("LOOK AT IT", Warn,
+		w := words("LOOK AT IT", Warn,
 			"The board does not send as it should: see the lines below. n goes on all the same.")
+		w.Read = true
+		return w
 	}
 	return words("BOARD", Strong, "Looking at what the board sends: rate, losses, every channel.")
 }
 
-func (v *View) zeroStepWords() Words {
+func (v *View) zeroStepWords() (w Words) {
+	defer func() { w.Read = true }() // what must be off and open is not to be seen in the letters
 	switch z := v.zeroState(); {
 	case v.turning():
 		return words("ENGINE OFF", Warn, "The zero pass needs the engine off.",
@@ -70,8 +77,8 @@ func (v *View) zeroStepWords() Words {
 			": offsets drift with warmth and days.",
 			"z takes a new one: engine off, all hoses open to the air. Enter goes on with the old one.")
 	}
-	return words("ZERO", Strong, "No zero yet: the sensors' own offsets would pass for differences.",
-		"Engine off, all hoses open to the air, hands off. Then Enter: five seconds.")
+	return words("ZERO", Strong, "Engine off, all hoses open to the air, hands off. Then Enter: five seconds.",
+		"No zero yet: the sensors' own offsets would pass for differences.")
 }
 
 // agoText says how long ago something was, "" when that is not known.
@@ -133,6 +140,9 @@ func unseen(pairs [][2]int) string {
 }
 
 func (v *View) keepWords() Words {
+	if v.raced() {
+		return letGo()
+	}
 	w := words("SAVE", Strong, "Enter or s saves a record of how the bank stands; m adds a remark first.",
 		"Stop the engine. Caps back on the ports; tap hose back, tap off PRI; bottle off. The exhaust is hot. "+
 			"A lock nut tightened only now moves the setting: look again.")

@@ -2,6 +2,7 @@ package view
 
 import (
 	"math"
+	"time"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
@@ -74,3 +75,35 @@ func (r *rate) push(s *session.Snapshot) {
 		r.time, r.frames, r.troubles = l.LastTime, float64(l.Frames), troubles
 	}
 }
+
+const (
+	// fewLooks is how many looks a second, of the display's twenty, are too few: words come late. Chosen; at five
+	// a word comes 0.2 s late.
+	fewLooks = 8
+	// busySeconds is for how many whole seconds in a row. Chosen: one look is late on any computer.
+	busySeconds = 2
+)
+
+// looks counts how often a second the view is brought up to date.
+type looks struct {
+	since   time.Time // where the second under way began
+	n       int       // looks in it
+	last    int       // in the last whole one
+	slowFor int       // whole seconds in a row that had too few
+}
+
+func (l *looks) push(now time.Time) {
+	l.n++
+	switch d := now.Sub(l.since); {
+	case d < 0 || d > 2*time.Second: // begins, or the computer slept
+		*l = looks{since: now}
+	case d >= time.Second:
+		if l.slowFor++; l.n >= fewLooks {
+			l.slowFor = 0
+		}
+		l.since, l.last, l.n = now, l.n, 0
+	}
+}
+
+// slow reports whether words come late as this computer is too busy.
+func (l *looks) slow() bool { return l.slowFor >= busySeconds }

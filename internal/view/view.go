@@ -55,12 +55,15 @@ type View struct {
 	Note      string
 	NoteRole  Role
 	NoteUntil time.Time
+	// NoRoom says why records can't be kept, nothing while they can.
+	NoRoom NoRoom
 	// Wants are what the last event asks the program to do.
 	Wants []Want
 
 	hold    wordHold
 	trend   trend
 	rate    rate
+	looks   looks
 	saved   bool // a level bank has been saved by itself
 	savedAt time.Time
 }
@@ -102,11 +105,12 @@ const (
 	Interrupt          // as Quit, by Ctrl-C
 	Suspend            // give the terminal back until the program is called again
 	Save
+	UseFolder // for records, from now on; Text is its path
 	PrintPage // of the record saved last
 	StartZero
 	SetReference
 	ChooseBike  // Text is its name, "" none
-	MakeBike    // Text is its name, with Cylinders, Low and High, Minutes
+	MakeBike    // Card
 	SetIdle     // Low and High are the idle speed of the bike in use, rpm
 	KeepPlace   // Text is the step's ID
 	KeepTicks   // Ticks
@@ -134,9 +138,8 @@ type Want struct {
 	Screw     int     // TurnScrew
 	Turns     float64 // TurnScrew, clockwise positive
 	Text      string
-	Cylinders int     // MakeBike
-	Low, High float64 // the idle speed, rpm; 0 unknown
-	Minutes   float64 // that the engine may idle
+	Card      *garage.Bike // MakeBike
+	Low, High float64      // the idle speed, rpm; 0 unknown
 	Ticks     []garage.Tick
 }
 
@@ -180,6 +183,10 @@ type BareBoard struct {
 // SavedRecord tells that a record was saved, by its file's name.
 type SavedRecord struct{ Name string }
 
+// NoRoom says why records can't be kept, and a folder that could take them, "" when none is known. Both empty:
+// they can.
+type NoRoom struct{ Why, Offer string }
+
 // Bike brings a bike that was chosen, Name "" for none, with what its card says.
 type Bike struct {
 	Name       string
@@ -205,6 +212,7 @@ func (Told) event()          {}
 func (LinkNews) event()      {}
 func (BareBoard) event()     {}
 func (SavedRecord) event()   {}
+func (NoRoom) event()        {}
 func (Bike) event()          {}
 func (PracticeState) event() {}
 
@@ -217,6 +225,7 @@ func Update(v View, e Event) View {
 		v.Now, v.Snap = e.Now, e.Snap
 		v.trend.push(v.reading())
 		v.rate.push(v.Snap)
+		v.looks.push(v.Now)
 		v.saveByItself()
 		v.follow()
 		v.holdWords()
@@ -229,7 +238,10 @@ func Update(v View, e Event) View {
 		v.LinkNote = e.Text
 	case BareBoard:
 		v.Bare = e
+	case NoRoom:
+		v.NoRoom = e
 	case SavedRecord:
+		v.NoRoom = NoRoom{}
 		v.Records = append(v.Records[:len(v.Records):len(v.Records)], e.Name)
 		v.note("Saved: "+e.Name, Good)
 	case Bike:

@@ -49,7 +49,7 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 	v := running(reading(advice.Turn, advice.WhyUnlevel))
 	v.Practice = &Practice{Names: []string{"1-2", "stop"}}
 	for key, want := range map[string]Want{
-		"q": {Kind: Quit}, KeyCtrlC: {Kind: Interrupt}, KeyEscape: {Kind: Quit}, "s": {Kind: Save},
+		"q": {Kind: Quit}, KeyCtrlC: {Kind: Interrupt}, "s": {Kind: Save},
 		"z": {Kind: StartZero},
 		"3": {Kind: SetReference, Cylinder: 3}, "e": {Kind: StartEngine}, "b": {Kind: Blip},
 		KeyRight: {Kind: TurnScrew, Turns: 0.125}, ",": {Kind: TurnScrew, Turns: -0.03125},
@@ -67,6 +67,9 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 	}
 	if got := press(v, "k").Unit; got != pressure.Millibar {
 		t.Errorf("unit %v", got)
+	}
+	if got := press(v, KeyEscape); len(got.Wants) != 0 || got.Page != PageStep {
+		t.Errorf("an arrow key that comes in pieces leaves the job: %+v", got.Wants)
 	}
 	if press(v, "?").Page != PageHelp || press(v, "?", KeyEscape).Page != PageStep ||
 		len(press(v, "?", KeyEscape).Wants) != 0 {
@@ -118,11 +121,11 @@ func TestEveryAdviceHasWords(t *testing.T) {
 	for kind, whys := range map[advice.Kind][]advice.Why{
 		advice.Wait: {advice.WhyNoCycle, advice.WhyFewCycles, advice.WhyNotSteady, advice.WhyCold, advice.WhyOffIdle,
 			advice.WhyNoZero, advice.WhyNoScrew, advice.WhyOneCylinder},
-		advice.Turn: {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhyFaster, advice.WhySlower,
-			advice.WhyNoAnswer},
-		advice.Reverse: {advice.WhyAway}, advice.Stop: {advice.WhyReached},
+		advice.Turn:    {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhyFaster, advice.WhySlower},
+		advice.Reverse: {advice.WhyAway}, advice.Stop: {advice.WhyReached, advice.WhyAway, advice.WhyNoAnswer},
 		advice.Recheck: {advice.WhyOtherScrew, advice.WhyBlip, advice.WhyNuts}, advice.Done: {advice.WhyLevel},
-		advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse},
+		advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse, advice.WhyFar,
+			advice.WhyIdleFell, advice.WhyLean, advice.WhyDead},
 	} {
 		for _, why := range whys {
 			r := reading(kind, why)

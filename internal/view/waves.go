@@ -99,6 +99,9 @@ func (v *View) rigTable() *Table {
 		Roles: []Role{Dim}}
 	if v.Snap == nil || v.Snap.Board == nil {
 		t.Below = []Text{{"No board has answered yet.", Plain}}
+		if v.Page == PageRig && v.LinkNote != "" {
+			t.Below = append(t.Below, Text{plain.Text(v.LinkNote), Warn})
+		}
 		return t
 	}
 	a, cfg := v.Snap.Board, &v.Snap.Config

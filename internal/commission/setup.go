@@ -1,4 +1,4 @@
-package job
+package commission
 
 import (
 	"context"
@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/engine"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
@@ -27,7 +28,7 @@ import (
 // setup is the dialogue.
 type setup struct {
 	*dialogue
-	set      *Settings
+	set      *job.Settings
 	card     garage.Board
 	board    *frame.Announcement
 	pressure []int // pressure channels
@@ -37,7 +38,7 @@ type setup struct {
 
 // SetUpBoard leads step by step from a board that is plugged in to its card. practiceName is the
 // practice bike in its place, "" for none.
-func SetUpBoard(ctx context.Context, set *Settings, port Port, practiceName string, std Streams) error {
+func SetUpBoard(ctx context.Context, set *job.Settings, port job.Port, practiceName string, std job.Streams) error {
 	s := &setup{set: set, dialogue: newDialogue(ctx, std)}
 	src, err := s.find(ctx, port, practiceName)
 	if err != nil {
@@ -50,28 +51,27 @@ func SetUpBoard(ctx context.Context, set *Settings, port Port, practiceName stri
 			return err
 		}
 	}
-	s.say("", "Done. Next: evendraw board check; evendraw match, which takes off the sensors' gain",
-		"errors; evendraw bike new for the bike; evendraw live.")
+	s.say(tell.SetupDone...)
 	return nil
 }
 
 // find opens the board, or a practice engine with its hoses in no order, and begins to read it.
-func (s *setup) find(ctx context.Context, port Port, practiceName string) (src io.ReadCloser, err error) {
+func (s *setup) find(ctx context.Context, port job.Port, practiceName string) (src io.ReadCloser, err error) {
 	where := "practice"
 	if practiceName != "" {
-		if err := checkPractice(practiceName); err != nil {
+		if err := job.CheckPractice(practiceName); err != nil {
 			return nil, err
 		}
-		o := s.set.practiceOptions(practice.Options{Name: practiceName})
+		o := s.set.PracticeOptions(practice.Options{Name: practiceName})
 		cfg := o.EngineConfig()
 		cfg.Bank.Channels = rand.New(rand.NewPCG(cfg.Seed, 0)).Perm(cfg.Bank.Cylinders)
 		s.practice = engine.New(cfg)
 		s.board = practice.Announcement(cfg.Bank)
 		s.card = garage.DefaultBoard(s.board.Serial)
-		s.say("Practice: nothing is kept, and the practice mouth does the sucking.")
+		s.say(tell.SetupPractice)
 		src = io.NopCloser(session.NewPace(ctx, s.practice))
 	} else {
-		s.say("1. The board. Looking for it; this takes up to eight seconds.")
+		s.say(tell.SetupLooking)
 		link, err := s.open(ctx, port)
 		if err != nil {
 			return nil, err
@@ -94,12 +94,11 @@ func (s *setup) find(ctx context.Context, port Port, practiceName string) (src i
 		src.Close()
 		return nil, fmt.Errorf("board %s has no pressure channel", plain.Text(s.board.Serial))
 	}
-	s.say(fmt.Sprintf("   Found board %s (%s) on %s:\n   %d pressure channels, %d bits, %d frames a second.",
-		plain.Text(s.board.Serial), plain.Text(s.board.Model), where, len(s.pressure), s.board.Bits, s.board.Rate))
+	s.say(tell.SetupFound(s.board, where, len(s.pressure)))
 	if s.card.Sensors != nil || s.card.Zero != nil {
-		s.say("   It has a card already: what you answer here is put on it, the rest stays.")
+		s.say(tell.SetupHasCard)
 	}
-	s.sampler = session.NewSampler(sensor.Setup{Kinds: cardKinds(&s.card)})
+	s.sampler = session.NewSampler(sensor.Setup{Kinds: job.CardKinds(&s.card)})
 	s.over, s.why = s.sampler.Ended(), s.sampler.Err
 	go s.sampler.Run(src)
 	return src, nil
@@ -107,8 +106,8 @@ func (s *setup) find(ctx context.Context, port Port, practiceName string) (src i
 
 // open opens the board. To one that says nothing, or something else, it offers the board program, and the newer one to
 // one that has an older.
-func (s *setup) open(ctx context.Context, port Port) (*board.Link, error) {
-	link, err := port.open(ctx, s.set.World, nil)
+func (s *setup) open(ctx context.Context, port job.Port) (*board.Link, error) {
+	link, err := port.Open(ctx, s.set.World, nil)
 	var seen *tell.OnBoard
 	var path string
 	if err == nil {
@@ -121,22 +120,22 @@ func (s *setup) open(ctx context.Context, port Port) (*board.Link, error) {
 		return nil, err
 	}
 	s.say(tell.OfferInstall(path, seen)...)
-	fresh, failed := inDialogue(s.set.World, s.dialogue, false).install(ctx, path, seen)
-	if left := (*InstallError)(nil); errors.As(failed, &left) && left.Kind == NotUpdated {
-		return board.Open(ctx, path, port.options(s.set.World))
+	fresh, failed := inDialogue(s.set.World, s.dialogue, false).Install(ctx, path, seen)
+	if left := (*job.InstallError)(nil); errors.As(failed, &left) && left.Kind == job.NotUpdated {
+		return board.Open(ctx, path, port.Options(s.set.World))
 	}
 	return fresh, failed
 }
 
 // mayInstall returns the port of a board that could not be opened as it holds no program, or not ours, and what was
 // seen of it; else the error.
-func (s *setup) mayInstall(ctx context.Context, port Port, err error) (*tell.OnBoard, string, error) {
+func (s *setup) mayInstall(ctx context.Context, port job.Port, err error) (*tell.OnBoard, string, error) {
 	var e *board.Error
 	if errors.As(err, &e) && e.Kind == board.NoBoard && len(e.Answers) == 0 && e.Err != nil {
 		path, err := choosePort(ctx, s.set.World, port, false, s.dialogue)
 		return &tell.OnBoard{}, path, err
 	}
-	seen, err := seenIn(err)
+	seen, err := job.SeenIn(err)
 	if err != nil {
 		return nil, "", err
 	}
@@ -147,20 +146,11 @@ func (s *setup) mayInstall(ctx context.Context, port Port, err error) (*tell.OnB
 func (s *setup) kinds(ctx context.Context) error {
 	usual := sensor.DefaultKind
 	if len(s.card.Sensors) > 0 {
-		usual = "what is on the card"
+		usual = ""
 	}
-	s.say("", "2. The sensors. Which kind is on the channels? It is printed on each.")
-	all := sensor.Catalogue()
-	for i, k := range all {
-		s.say(fmt.Sprintf("   %2d  %-16s %s", i+1, k.Name, k.About))
-		if k.Parts != "" {
-			s.say("       " + strings.ReplaceAll(k.Parts, " ", ", "))
-		}
-	}
-	s.say(fmt.Sprintf("   %2d  another, of which I know the volts at two pressures", len(all)+1),
-		"   One number or name for all channels, or one for each with commas, as 1,1,8,8.")
+	s.say(tell.SetupKinds(sensor.Catalogue())...)
 	for {
-		line, err := s.ask(ctx, "   Enter for "+usual+":")
+		line, err := s.ask(ctx, tell.AskKind(usual))
 		if err != nil {
 			return err
 		}
@@ -176,7 +166,7 @@ func (s *setup) kinds(ctx context.Context) error {
 			continue
 		}
 		s.card.Sensors = names
-		s.sampler.SetSetup(sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV})
+		s.sampler.SetSetup(sensor.Setup{Kinds: job.CardKinds(&s.card), SupplyMV: s.card.SupplyMV})
 		s.keepOnCard(&garage.Board{Serial: s.card.Serial, Model: s.card.Model, Sensors: names})
 		return nil
 	}
@@ -218,8 +208,7 @@ func (s *setup) kind(ctx context.Context, text string) (sensor.Kind, error) {
 	case n >= 1 && n <= len(all):
 		return all[n-1], nil
 	case n == len(all)+1:
-		points, err := s.ask(ctx, "   Its two points, as 20kPa=0.79V 101.32kPa=4.00V\n   (a vacuum sensor's: "+
-			"-60kPa=2.30V 0kPa=4.60V gauge):")
+		points, err := s.ask(ctx, tell.AskTwoPoints)
 		if err != nil {
 			return sensor.Kind{}, err
 		}
@@ -230,21 +219,18 @@ func (s *setup) kind(ctx context.Context, text string) (sensor.Kind, error) {
 
 // hoses finds out which channel each hose is on.
 func (s *setup) hoses(ctx context.Context) error {
-	s.say("", "3. The hoses. Mark them 1, 2, 3 … as the cylinders that they will go to, from the",
-		"   rider's left.",
-		"   Engine off, all hoses open to the air and off the ports.")
-	if _, err := s.ask(ctx, "   Let all hoses lie still, then Enter:"); err != nil {
+	s.say(tell.SetupHoses...)
+	if _, err := s.ask(ctx, tell.AskHosesStill); err != nil {
 		return err
 	}
-	s.say("   A moment …")
+	s.say(tell.SetupMoment)
 	finder := sensor.NewHoseFinder(s.board.Channels)
 	if err := s.sampler.Watch(ctx, func(x *sensor.Sample) bool { finder.Push(x); return finder.Ready() }); err != nil {
 		return err
 	}
 	var hoses []int
 	for h := 1; h <= len(s.pressure); {
-		s.say(fmt.Sprintf("   Draw gently on hose %d with a syringe, and hold for a second. (By mouth only if it\n  "+
-			" has never been on an engine: petrol.)\n   (Enter: there is no hose %d.)", h, h))
+		s.say(tell.TouchHose(h))
 		channel, err := s.touched(ctx, finder, h)
 		switch {
 		case err != nil:
@@ -252,17 +238,16 @@ func (s *setup) hoses(ctx context.Context) error {
 		case channel < 0:
 			h = len(s.pressure) + 1
 		case slices.Contains(hoses, channel):
-			s.say(fmt.Sprintf("     That is channel %d, and so hose %d. Take the next one.", channel,
-				slices.Index(hoses, channel)+1))
+			s.say(tell.TouchedHose(h, channel, slices.Index(hoses, channel)+1))
 		default:
-			s.say(fmt.Sprintf("     Hose %d is on channel %d. Let go.", h, channel))
+			s.say(tell.TouchedHose(h, channel, 0))
 			hoses = append(hoses, channel)
 			h++
 		}
 		finder.Again()
 	}
 	if len(hoses) == 0 {
-		s.say("   No hose is named: they are taken for channel 0, 1, 2 … in order.")
+		s.say(tell.NoHoseNamed)
 		return nil
 	}
 	s.card.Hoses = hoses
@@ -310,14 +295,13 @@ const practiceSuck pressure.KPa = 4
 
 // zero takes a zero pass.
 func (s *setup) zero(ctx context.Context) error {
-	s.say("", "4. The zero. Engine off, all hoses open to the air, hands off: this learns what",
-		"   each sensor reads too much.")
+	s.say(tell.SetupZero...)
 	for {
-		line, err := s.ask(ctx, "   Enter starts (five seconds), s skips:")
+		line, err := s.ask(ctx, tell.AskSetupZero)
 		if err != nil || strings.EqualFold(line, "s") {
 			return err
 		}
-		kinds := sensor.Setup{Kinds: cardKinds(&s.card), SupplyMV: s.card.SupplyMV,
+		kinds := sensor.Setup{Kinds: job.CardKinds(&s.card), SupplyMV: s.card.SupplyMV,
 			Ambient: pressure.StandardAtmosphere(0)}
 		if s.set.Ambient != 0 {
 			kinds.Ambient = s.set.Ambient
@@ -329,17 +313,10 @@ func (s *setup) zero(ctx context.Context) error {
 		}
 		result, err := pass.Result()
 		if err != nil {
-			s.say("   "+view.Refusal(err), "   See to that, and once more.")
+			s.say("   "+view.Refusal(err), tell.SetupZeroAgain)
 			continue
 		}
-		s.say(fmt.Sprintf("   Air pressure %.1f kPa.", float64(result.Ambient)))
-		for _, i := range s.pressure {
-			s.say(fmt.Sprintf("     channel %d  offset %+.2f kPa ±%.3f", i, float64(result.Offsets[i]),
-				float64(result.Uncertainty[i])))
-		}
-		if doubt := s.set.ambientDoubt(result.Ambient); doubt != "" {
-			s.say("   But "+doubt, "   If not, go through this again.")
-		}
+		s.say(tell.SetupZeroed(&result, s.pressure, s.set.AmbientDoubt(result.Ambient))...)
 		return s.keepZero(&kinds, &result)
 	}
 }
@@ -349,7 +326,7 @@ func (s *setup) keepZero(kinds *sensor.Setup, z *sensor.Zero) error {
 		return nil
 	}
 	cfg := session.Config{Setup: *kinds}
-	if err := keepZero(s.set.Garage, s.board, &cfg, z, time.Now()); err != nil {
+	if err := job.KeepZero(s.set.Garage, s.board, &cfg, z, time.Now()); err != nil {
 		return err
 	}
 	path, err := s.set.Garage.BoardPath(s.board.Serial)

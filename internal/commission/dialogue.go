@@ -1,9 +1,10 @@
-package job
+package commission
 
 import (
 	"bufio"
 	"context"
 	"errors"
+	"evendraw/internal/job"
 	"fmt"
 	"io"
 	"strings"
@@ -22,7 +23,7 @@ type dialogue struct {
 }
 
 // newDialogue reads what the user types until ctx is done.
-func newDialogue(ctx context.Context, std Streams) *dialogue {
+func newDialogue(ctx context.Context, std job.Streams) *dialogue {
 	d := &dialogue{out: std.Out, lines: make(chan string)}
 	go func() {
 		defer close(d.lines)

@@ -1,21 +1,20 @@
-package job
+package commission
 
 import (
 	"context"
 	"fmt"
 	"time"
 
-	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 	"evendraw/internal/practice"
-	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
 // Zero learns each sensor's offset, with the engine off.
-func Zero(ctx context.Context, set *Settings, o *PassOptions, std Streams) error {
+func Zero(ctx context.Context, set *job.Settings, o *PassOptions, std job.Streams) error {
 	p := newPass(set, o, std, func(c *session.Chain) error { c.StartZero(); return nil })
 	p.end, p.over = (*session.Chain).EndZero, func(c *session.Chain) bool { return !c.ZeroState().Running }
 	var err error
@@ -36,7 +35,7 @@ func Zero(ctx context.Context, set *Settings, o *PassOptions, std Streams) error
 
 // practiceZero takes the pass from a practice engine that stands.
 func (p *pass) practiceZero(ctx context.Context) error {
-	pr, err := p.set.practiceBike(practice.Options{Name: p.opt.Practice, Ambient: p.set.Ambient})
+	pr, err := p.set.PracticeBike(practice.Options{Name: p.opt.Practice, Ambient: p.set.Ambient})
 	if err != nil {
 		return err
 	}
@@ -54,8 +53,8 @@ func (p *pass) tellZero() error {
 		return p.refused(state.Err, view.Refusal, "engine off, all hoses open to the air and at rest; then once more")
 	}
 	saved := p.keep("zero pass", zeroTime,
-		func() error { return keepZero(p.set.Garage, p.board, &cfg, state.Result, p.when) })
-	if note := p.set.ambientDoubt(state.Result.Ambient); note != "" {
+		func() error { return job.KeepZero(p.set.Garage, p.board, &cfg, state.Result, p.when) })
+	if note := p.set.AmbientDoubt(state.Result.Ambient); note != "" {
 		p.std.Warn(note)
 	}
 	if p.opt.JSON {
@@ -70,30 +69,4 @@ func zeroTime(card *garage.Board) (at time.Time) {
 		at = card.Zero.Time
 	}
 	return at
-}
-
-// keepZero writes a zero pass on the board's card.
-func keepZero(g *garage.Garage, a *frame.Announcement, cfg *session.Config, zr *sensor.Zero, when time.Time) error {
-	card, kinds, err := cardFor(g, a, cfg)
-	if err != nil {
-		return err
-	}
-	return g.SaveZero(&card, &garage.ZeroCard{Time: when, AmbientKPa: zr.Ambient, OffsetsKPa: zr.Offsets,
-		UncertaintyKPa: zr.Uncertainty, NoiseKPa: zr.Noise, Samples: zr.Samples, Bits: a.Bits, Sensors: kinds})
-}
-
-// cardFor returns the board's card, or a new one, and the kinds of sensors in force.
-func cardFor(g *garage.Garage, a *frame.Announcement, cfg *session.Config) (garage.Board, []string, error) {
-	card, err := g.LoadBoard(a.Serial)
-	if err != nil {
-		return card, nil, err
-	}
-	if card.Model == "" {
-		card.Model = a.Model
-	}
-	kinds := cfg.Setup.KindNames(len(a.Channels))
-	if len(card.Sensors) == 0 {
-		card.Sensors = kinds
-	}
-	return card, kinds, nil
 }

@@ -1,19 +1,17 @@
-package job
+package commission
 
 import (
 	"context"
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
-	"os"
 	"slices"
-	"strings"
 	"time"
 
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/head"
+	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/sensor"
@@ -23,7 +21,7 @@ import (
 
 // CheckOptions are what the command line says of a board's checkup.
 type CheckOptions struct {
-	Port     Port
+	Port     job.Port
 	File     string // a capture instead of a board, - is standard input; "" for none
 	Practice string // name of a practice bike instead, "" for none
 	JSON     bool
@@ -31,9 +29,9 @@ type CheckOptions struct {
 
 // boardCheck is a check being made.
 type boardCheck struct {
-	set   *Settings
-	notes notes
-	std   Streams
+	set   *job.Settings
+	notes job.Notes
+	std   job.Streams
 	board *frame.Announcement
 	cfg   session.Config
 	card  *garage.Board // nil: nothing is known of the passes
@@ -43,20 +41,9 @@ type boardCheck struct {
 	late  *time.Timer // ends the check when no frame comes, nil for a file
 }
 
-// IsFile reports whether a target is a capture rather than a port: standard input, a plain file, or a
-// name that is none of a port where there is nothing.
-func IsFile(target string) bool {
-	info, err := os.Stat(target)
-	if errors.Is(err, fs.ErrNotExist) {
-		return target != "" && !strings.HasPrefix(target, "/dev/") && !strings.HasPrefix(target, `\\.\`) &&
-			!strings.HasPrefix(strings.ToUpper(target), "COM")
-	}
-	return target == "-" || err == nil && info.Mode().IsRegular()
-}
-
 // CheckBoard looks at a board and says what is wrong with it.
-func CheckBoard(ctx context.Context, set *Settings, o *CheckOptions, std Streams) error {
-	c := &boardCheck{set: set, std: std, notes: notes{tell: std.Warn}}
+func CheckBoard(ctx context.Context, set *job.Settings, o *CheckOptions, std job.Streams) error {
+	c := &boardCheck{set: set, std: std, notes: job.Notes{Tell: std.Warn}}
 	var err error
 	switch {
 	case o.File != "":
@@ -71,9 +58,9 @@ func CheckBoard(ctx context.Context, set *Settings, o *CheckOptions, std Streams
 	}
 	found := tell.Checkup{Board: c.board, Setup: c.cfg.Setup, Check: c.check, Clock: c.clock, Stats: c.stats,
 		Card:   c.card,
-		Budget: func(channel int) sensor.Budget { return budgetOf(c.card, channel) }}
+		Budget: func(channel int) sensor.Budget { return job.BudgetOf(c.card, channel) }}
 	if c.clock == nil { // else it was told as the board was met
-		found.Note = leftAside(c.board, &c.cfg)
+		found.Note = job.LeftAside(c.board, &c.cfg)
 	}
 	if !o.JSON {
 		found.Text(std.Out)
@@ -81,13 +68,13 @@ func CheckBoard(ctx context.Context, set *Settings, o *CheckOptions, std Streams
 		return err
 	}
 	if !slices.ContainsFunc(c.check.Channels(), func(ch sensor.ChannelCheckup) bool { return ch.Verdict.Usable() }) {
-		return &Hinted{errors.New(tell.NoneUsable), tell.NoneUsableHint}
+		return &job.Hinted{Err: errors.New(tell.NoneUsable), Hint: tell.NoneUsableHint}
 	}
 	return nil
 }
 
-func (c *boardCheck) live(ctx context.Context, port Port) error {
-	link, err := port.open(ctx, c.set.World, nil)
+func (c *boardCheck) live(ctx context.Context, port job.Port) error {
+	link, err := port.Open(ctx, c.set.World, nil)
 	if err != nil {
 		return err
 	}
@@ -98,9 +85,9 @@ func (c *boardCheck) live(ctx context.Context, port Port) error {
 	a := link.Board()
 	fmt.Fprintf(c.std.Err, "looking at board %s (%s) for %g s\n", plain.Text(a.Serial), plain.Text(a.Model),
 		sensor.CheckupSeconds)
-	c.known(a, c.set.boardConfig(a, &c.notes))
+	c.known(a, c.set.BoardConfig(a, &c.notes))
 	c.clock = &sensor.ClockFit{}
-	c.late = time.AfterFunc(frameWait, func() { stop(&session.NoFrames{Waited: frameWait}) })
+	c.late = time.AfterFunc(job.FrameWait, func() { stop(&session.NoFrames{Waited: job.FrameWait}) })
 	defer c.late.Stop()
 	return c.watch(ctx, link)
 }
@@ -109,13 +96,13 @@ func (c *boardCheck) live(ctx context.Context, port Port) error {
 func (c *boardCheck) known(a *frame.Announcement, cfg session.Config) {
 	c.board, c.cfg = a, cfg
 	if card, err := c.set.Garage.LoadBoard(a.Serial); err == nil {
-		fitCard(&card, a, time.Now())
+		job.FitCard(&card, a, time.Now())
 		c.card = &card
 	}
 }
 
 func (c *boardCheck) practice(ctx context.Context, name string) error {
-	pr, err := c.set.practiceBike(practice.Options{Name: name, Ambient: c.set.Ambient})
+	pr, err := c.set.PracticeBike(practice.Options{Name: name, Ambient: c.set.Ambient})
 	if err != nil {
 		return err
 	}
@@ -126,13 +113,13 @@ func (c *boardCheck) practice(ctx context.Context, name string) error {
 }
 
 func (c *boardCheck) file(ctx context.Context, name string) error {
-	in, file, err := openInput(ctx, name, c.std.In)
+	in, file, err := job.OpenInput(ctx, name, c.std.In)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
 	if in.Table != nil {
-		return Usagef("%s is a table: a check looks at a board's own bytes", name)
+		return job.Usagef("%s is a table: a check looks at a board's own bytes", name)
 	}
 	cfg, found, err := head.Config(in.Head)
 	if err != nil {
@@ -141,7 +128,7 @@ func (c *boardCheck) file(ctx context.Context, name string) error {
 	if found {
 		c.cfg = cfg
 	} else {
-		c.cfg = c.set.configOf(garage.Board{})
+		c.cfg = c.set.ConfigOf(garage.Board{})
 	}
 	if err := c.watch(ctx, in.Bytes); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
@@ -162,14 +149,14 @@ func (c *boardCheck) watch(ctx context.Context, src io.Reader) error {
 			return given(context.Cause(ctx), reader.Standstill())
 		}
 		if c.late != nil {
-			c.late.Reset(frameWait)
+			c.late.Reset(job.FrameWait)
 		}
 		c.stats = reader.Stats()
 		if err == io.EOF && c.check != nil {
 			return nil
 		}
 		if err == io.EOF {
-			return noFrame(reader.Board(), 0)
+			return job.NoFrame(reader.Board(), 0)
 		}
 		if err != nil {
 			return err

@@ -1,4 +1,4 @@
-package job
+package commission
 
 import (
 	"context"
@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 	"evendraw/internal/practice"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -16,7 +17,7 @@ import (
 )
 
 // Match learns each sensor's gain, with all hoses on one source.
-func Match(ctx context.Context, set *Settings, o *PassOptions, std Streams) error {
+func Match(ctx context.Context, set *job.Settings, o *PassOptions, std job.Streams) error {
 	start := func(c *session.Chain) error { return c.StartMatch(o.Channels) }
 	p := newPass(set, o, std, start)
 	p.end = func(c *session.Chain) { c.EndZero(); c.EndMatch() }
@@ -44,8 +45,8 @@ func Match(ctx context.Context, set *Settings, o *PassOptions, std Streams) erro
 // noZeroHint says what to do about a match pass without a zero pass.
 func noZeroHint(err error) error {
 	if r, ok := err.(*sensor.Refusal); ok {
-		return &Hinted{fmt.Errorf("%s", view.MatchRefusal(r)),
-			"engine off, hoses open to the air: evendraw zero; then the match pass"}
+		return &job.Hinted{Err: fmt.Errorf("%s", view.MatchRefusal(r)),
+			Hint: "engine off, hoses open to the air: evendraw zero; then the match pass"}
 	}
 	return err
 }
@@ -93,7 +94,7 @@ func matchNews(errOut io.Writer) func(*session.Chain) bool {
 // practiceMatch takes the pass from a practice engine that idles, all hoses on its first port by a tee. It
 // returns the true gains.
 func (p *pass) practiceMatch(ctx context.Context) (func() []float64, error) {
-	pr, err := p.set.practiceBike(practice.Options{Name: p.opt.Practice, Ambient: p.set.Ambient})
+	pr, err := p.set.PracticeBike(practice.Options{Name: p.opt.Practice, Ambient: p.set.Ambient})
 	if err != nil {
 		return nil, err
 	}
@@ -148,7 +149,7 @@ func matchTime(card *garage.Board) (at time.Time) {
 }
 
 func (p *pass) keepMatch(cfg *session.Config, m *sensor.Match) error {
-	card, kinds, err := cardFor(p.set.Garage, p.board, cfg)
+	card, kinds, err := job.CardFor(p.set.Garage, p.board, cfg)
 	if err != nil {
 		return err
 	}

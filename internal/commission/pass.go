@@ -1,4 +1,4 @@
-package job
+package commission
 
 import (
 	"context"
@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
@@ -17,20 +18,20 @@ import (
 
 // PassOptions are what the command line says of a zero or match pass.
 type PassOptions struct {
-	Port     Port
+	Port     job.Port
 	Practice string // name of a practice bike, "" for none
 	From     string // capture or table to take it from, "" for the board
 	JSON     bool
-	Table    TableOptions
+	Table    job.TableOptions
 	Channels []int // of a match pass: these alone; nil is all
 }
 
 // pass is a zero or match pass being taken, which runs beside the readings of a session.
 type pass struct {
-	set   *Settings
+	set   *job.Settings
 	opt   *PassOptions
-	std   Streams
-	notes notes
+	std   job.Streams
+	notes job.Notes
 	sess  *session.Session
 	// begin begins the pass, with the first reading; over ends a run when it returns true.
 	begin func(*session.Chain) error
@@ -48,30 +49,30 @@ type pass struct {
 }
 
 // newPass returns a pass that begin begins.
-func newPass(set *Settings, o *PassOptions, std Streams, begin func(*session.Chain) error) *pass {
-	return &pass{set: set, opt: o, std: std, notes: notes{tell: std.Warn}, begin: begin}
+func newPass(set *job.Settings, o *PassOptions, std job.Streams, begin func(*session.Chain) error) *pass {
+	return &pass{set: set, opt: o, std: std, notes: job.Notes{Tell: std.Warn}, begin: begin}
 }
 
 // live takes the pass from the board.
 func (p *pass) live(ctx context.Context) error {
-	link, err := p.opt.Port.open(ctx, p.set.World, nil)
+	link, err := p.opt.Port.Open(ctx, p.set.World, nil)
 	if err != nil {
 		return err
 	}
 	defer link.Close()
-	p.board, p.save, p.when, p.patience = link.Board(), true, time.Now(), frameWait
+	p.board, p.save, p.when, p.patience = link.Board(), true, time.Now(), job.FrameWait
 	return p.run(ctx, session.Config{BankOf: p.config},
 		func(ctx context.Context) error { return p.sess.Run(ctx, link) })
 }
 
 // file takes the pass from a capture or a table.
 func (p *pass) file(ctx context.Context) error {
-	in, file, err := openInput(ctx, p.opt.From, p.std.In)
+	in, file, err := job.OpenInput(ctx, p.opt.From, p.std.In)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
-	cfg, err := p.set.inputConfig(in, &p.opt.Table, &p.notes)
+	cfg, err := p.set.InputConfig(in, &p.opt.Table, &p.notes)
 	if err != nil {
 		return err
 	}
@@ -79,7 +80,7 @@ func (p *pass) file(ctx context.Context) error {
 	if cfg.BankOf != nil {
 		cfg.BankOf = p.config
 	}
-	if p.when = inputTime(in, p.opt.From); p.when.IsZero() {
+	if p.when = job.InputTime(in, p.opt.From); p.when.IsZero() {
 		p.note = "not kept on a card: nothing says when this was taken"
 	}
 	if p.table = in.Table != nil; p.table && in.Table.Serial == "" {
@@ -96,7 +97,7 @@ func (p *pass) file(ctx context.Context) error {
 
 // config holds for every pressure channel of the board, whatever the bike has.
 func (p *pass) config(a *frame.Announcement) session.Config {
-	cfg := p.set.boardConfig(a, &p.notes)
+	cfg := p.set.BoardConfig(a, &p.notes)
 	cfg.Bank = nil
 	return cfg
 }
@@ -145,7 +146,7 @@ func (p *pass) refused(reason error, words func(error) string, hint string) erro
 	if p.opt.JSON {
 		tell.RefusalJSON(p.std.Out, reason, words)
 	}
-	return &Hinted{errors.New(words(reason)), hint}
+	return &job.Hinted{Err: errors.New(words(reason)), Hint: hint}
 }
 
 // keep writes a pass on the board's card by put, unless the card's is newer, and returns the card's path; timeOn

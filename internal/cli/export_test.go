@@ -1,0 +1,53 @@
+package cli
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// A capture that was written as a table of pressures reads as the capture does, and nothing is overwritten unasked.
+func TestACaptureBecomesATable(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	capture, table := filepath.Join(dir, "c.cap"), filepath.Join(dir, "c.csv")
+	if r := virtually(t, dir, "record", "--practice", capture, "--for", "3s"); r.status != 0 {
+		t.Fatal(r.err)
+	}
+	if r := evendraw(t, dir, "export", capture, "--kpa", "--out", table); r.status != 0 ||
+		!strings.Contains(r.err, "no zero pass") {
+		t.Fatal(r.err)
+	}
+	last := func(name string) *line {
+		r := evendraw(t, dir, "analyse", name, "--json")
+		all := lines(t, r.out)
+		if r.status != 0 || len(all) < 10 {
+			t.Fatalf("%s: status %d, %s", name, r.status, r.err)
+		}
+		return &all[len(all)-1]
+	}
+	from, to := last(capture).Summary, last(table).Summary
+	if from.Frames != to.Frames || from.Cycles != to.Cycles {
+		t.Errorf("%d frames, %d cycles, and %d, %d by the table", from.Frames, from.Cycles, to.Frames, to.Cycles)
+	}
+	for i := range from.Cylinders {
+		const tol = 0.001 // kPa: four places, and times to the microsecond
+		if d := *from.Cylinders[i].Draw - *to.Cylinders[i].Draw; math.Abs(d) > tol {
+			t.Errorf("cylinder %d is %g kPa off", i+1, d)
+		}
+	}
+	before, _ := os.ReadFile(table)
+	if r := evendraw(t, dir, "export", capture, "--out", table); r.status != exitFailed ||
+		!strings.Contains(r.err, "--overwrite") {
+		t.Errorf("status %d, %s", r.status, r.err)
+	}
+	if after, _ := os.ReadFile(table); string(after) != string(before) {
+		t.Error("the table was overwritten")
+	}
+	r := evendraw(t, dir, "export", capture, "--out", table, "--overwrite")
+	if after, _ := os.ReadFile(table); r.status != 0 || !strings.HasPrefix(string(after), "t_us,c0,c1,c2,c3\n0,") {
+		t.Errorf("status %d, %.40s", r.status, after)
+	}
+}

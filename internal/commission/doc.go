@@ -1,0 +1,8 @@
+// Package commission does with a board what comes before any engine runs: it puts the board program on
+// it (install.go), asks what is connected (setup.go), looks whether it works (checkup.go), and takes
+// the zero pass and the match pass (pass.go).
+//
+// What it learns it keeps on the board's card. Settings, ports and captures are those of package job.
+//
+// Begin with setup.go, which goes through all of it.
+package commission

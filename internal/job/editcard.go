@@ -1,0 +1,114 @@
+package job
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
+)
+
+// editor is the user's: VISUAL, EDITOR, else what comes with the system.
+func editor() []string {
+	for _, name := range []string{"VISUAL", "EDITOR"} {
+		if words := strings.Fields(os.Getenv(name)); len(words) > 0 {
+			return words
+		}
+	}
+	if runtime.GOOS == "windows" {
+		return []string{"notepad"}
+	}
+	for _, name := range []string{"sensible-editor", "nano"} {
+		if _, err := exec.LookPath(name); err == nil {
+			return []string{name}
+		}
+	}
+	return []string{"vi"}
+}
+
+// EditCard opens a bike's card in the user's editor, and keeps what was written once it is a card. What is none is
+// left beside, and told; a terminal is asked whether to go on with it.
+func EditCard(ctx context.Context, g *garage.Garage, bike string, std Streams) error {
+	if bike == "" {
+		last, err := g.LastBike()
+		if err != nil || last == "" {
+			return &Hinted{fmt.Errorf("no bike was used yet"), "name one of evendraw bike list"}
+		}
+		bike = last
+	}
+	p, err := g.BikePaths(bike)
+	if err != nil {
+		return err
+	}
+	before, err := os.ReadFile(p.Card)
+	if os.IsNotExist(err) {
+		return noBikeNamed(g, bike)
+	} else if err != nil {
+		return err
+	}
+	dir, err := os.MkdirTemp("", "evendraw")
+	if err != nil {
+		return err
+	}
+	path := filepath.Join(dir, "bike.toml")
+	if err := os.WriteFile(path, before, 0o600); err != nil {
+		return err
+	}
+	for {
+		if err := runEditor(ctx, path, std); err != nil {
+			return err
+		}
+		after, err := os.ReadFile(path)
+		if err != nil {
+			return err
+		}
+		if string(after) == string(before) {
+			fmt.Fprintln(std.Out, "nothing was changed")
+			return os.RemoveAll(dir)
+		}
+		name, err := g.ReplaceCard(p.Card, before, after)
+		if err == nil {
+			fmt.Fprintf(std.Out, "the card of %s is kept: %s\n", plain.Text(name), p.Card)
+			return os.RemoveAll(dir)
+		}
+		Report(std.Err, err)
+		if !IsTerminal(std.Out) || !askOnce(std, "Edit it again?") {
+			return &Hinted{fmt.Errorf("the card is as it was"), "what was written is in " + path}
+		}
+	}
+}
+
+// runEditor lets the user edit a file.
+func runEditor(ctx context.Context, path string, std Streams) error {
+	words := append(editor(), path)
+	cmd := exec.CommandContext(ctx, words[0], words[1:]...)
+	cmd.Stdin, cmd.Stdout, cmd.Stderr = std.In, os.Stdout, os.Stderr
+	if err := cmd.Run(); err != nil {
+		return &Hinted{fmt.Errorf("the editor %s: %w", words[0], err), "EDITOR names another; the card is as it was"}
+	}
+	return nil
+}
+
+// askOnce asks a question that only y or yes agrees to, and reads no further than its answer: what follows is
+// another program's.
+func askOnce(std Streams, question string) bool {
+	fmt.Fprint(std.Err, question+" (y/N): ")
+	var line []byte
+	for b := make([]byte, 1); ; {
+		n, err := std.In.Read(b)
+		if n > 0 && b[0] != '\n' {
+			line = append(line, b[0])
+			continue
+		}
+		if n > 0 || err != nil {
+			break
+		}
+	}
+	answer := strings.TrimSpace(string(line))
+	return strings.EqualFold(answer, "y") || strings.EqualFold(answer, "yes")
+}

@@ -1,0 +1,97 @@
+package job
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/garage"
+)
+
+// fullGarage is a garage with a twin's card, in which no record can be kept, and the path of what stands in the way.
+func fullGarage(t *testing.T) (*Settings, string) {
+	t.Helper()
+	g, err := garage.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	card := garage.DefaultBike("twin", 2)
+	if err := g.NewBike(&card); err != nil {
+		t.Fatal(err)
+	}
+	p, err := g.BikePaths("twin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(p.Syncs, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return &Settings{World: &World{}, Garage: g, Bike: &card}, p.Syncs
+}
+
+// A record that finds no room waits, and goes into another folder with the bike's card and what went before.
+func TestARecordWithoutRoomGoesElsewhere(t *testing.T) {
+	t.Parallel()
+	set, _ := fullGarage(t)
+	k := &keeper{set: set, own: recordBike, unit: "kPa", begun: time.Now()}
+	if err := k.update(keptSnapshot(2)); err != nil {
+		t.Fatal(err)
+	}
+	if path, err := k.save(keptSnapshot(2)); err == nil || path != "" || k.owed == nil {
+		t.Fatalf("saved %q, %v", path, err)
+	}
+	if path, err := k.moveTo(filepath.Join(set.Garage.Paths().Bikes, "twin", "syncs", "below a file")); err == nil {
+		t.Errorf("moved to where nothing can be: %q", path)
+	}
+	other := t.TempDir()
+	path, err := k.moveTo(other)
+	if err != nil || !strings.HasPrefix(path, other) {
+		t.Fatalf("moved: %q, %v", path, err)
+	}
+	g, _ := garage.Open(other)
+	if rec, err := garage.LoadSync(path); err != nil || len(rec.Steps) != 2 || rec.Bike != "twin" {
+		t.Errorf("record %+v, %v", rec, err)
+	}
+	if b, err := g.LoadBike("twin"); err != nil || b.Bank.Cylinders != 2 {
+		t.Errorf("card %+v, %v", b, err)
+	}
+	if left, _ := set.Garage.ListUnfinished(); len(left) != 0 {
+		t.Errorf("left behind: %+v", left)
+	}
+}
+
+// What was turned but not saved, too, goes elsewhere; and once there is room again, a record that waits is saved.
+func TestTurnsWithoutRoomGoElsewhere(t *testing.T) {
+	t.Parallel()
+	set, inTheWay := fullGarage(t)
+	k := &keeper{set: set, own: recordBike, unit: "kPa", begun: time.Now()}
+	if path, err := k.end(keptSnapshot(3)); err == nil {
+		t.Fatalf("kept %q", path)
+	}
+	other := t.TempDir()
+	if _, err := k.moveTo(other); err != nil {
+		t.Fatal(err)
+	}
+	path, err := k.end(keptSnapshot(3))
+	if rec, e := garage.LoadSync(path); err != nil || e != nil || len(rec.Steps) != 3 ||
+		!strings.HasPrefix(path, other) {
+		t.Errorf("kept %q, %v, %v", path, err, e)
+	}
+
+	k = &keeper{set: set, own: recordBike, unit: "kPa", begun: time.Now()}
+	k.save(keptSnapshot(1))
+	if path, err := k.retry(); err == nil {
+		t.Errorf("saved without room: %q", path)
+	}
+	if err := os.Remove(inTheWay); err != nil {
+		t.Fatal(err)
+	}
+	if path, err := k.retry(); err != nil || path == "" {
+		t.Errorf("not saved: %q, %v", path, err)
+	}
+	if path, err := k.retry(); err != nil || path != "" {
+		t.Errorf("saved twice: %q, %v", path, err)
+	}
+}

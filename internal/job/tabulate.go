@@ -1,0 +1,130 @@
+package job
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+
+	"evendraw/internal/capture"
+	"evendraw/internal/frame"
+	"evendraw/internal/sensor"
+	"evendraw/internal/session"
+)
+
+// Tabulate writes a capture as a table: CSV with the time in microseconds since its start, and a row a frame of the
+// channels' raw counts, or with kPa of the absolute pressures that the settings in its head give. Where frames are
+// missing there is a gap in the times; a board that starts anew goes on one interval later, as how long it was away
+// is not known.
+func Tabulate(ctx context.Context, set *Settings, name string, kPa bool, std Streams, out io.Writer) error {
+	in, file, err := OpenInput(ctx, name, std.In)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	if in.Table != nil {
+		return Usagef("%s is a table already", name)
+	}
+	cfg, err := set.InputConfig(in, &TableOptions{}, &Notes{Tell: std.Warn})
+	if err != nil {
+		return err
+	}
+	if kPa && !cfg.Zeroed {
+		std.Warn("no zero pass: the sensors' own offsets are in these pressures")
+	}
+	w := bufio.NewWriterSize(out, 64<<10)
+	t := tabulation{out: w, cfg: cfg, kPa: kPa}
+	if err := t.run(ctx, in); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	stats := t.dec.Stats()
+	fmt.Fprintf(std.Err, "%d rows, %d frames lost, %d damaged\n", stats.Frames, stats.Lost, stats.Damaged)
+	return w.Flush()
+}
+
+// tabulation is a capture that becomes a table.
+type tabulation struct {
+	out  *bufio.Writer
+	cfg  session.Config
+	kPa  bool
+	dec  frame.Decoder
+	conv *sensor.Converter
+	n    int // channels in the head row
+	row  []byte
+}
+
+func (t *tabulation) run(ctx context.Context, in *capture.Input) error {
+	for chunk := make([]byte, 64<<10); ; {
+		n, err := in.Bytes.Read(chunk)
+		t.dec.Feed(chunk[:n])
+		if err == io.EOF {
+			t.dec.Finish()
+		}
+		if e := t.frames(); e != nil {
+			return e
+		}
+		switch {
+		case err == io.EOF && t.conv == nil:
+			return NoFrame(t.dec.Board(), 0)
+		case err == io.EOF:
+			return nil
+		case err != nil:
+			return err
+		case ctx.Err() != nil:
+			return context.Cause(ctx)
+		}
+	}
+}
+
+// frames writes the frames that are whole by now.
+func (t *tabulation) frames() error {
+	for f, ok := t.dec.Next(); ok; f, ok = t.dec.Next() {
+		a := t.dec.Board()
+		if a == nil {
+			continue
+		}
+		if t.conv == nil {
+			cfg := t.cfg
+			if cfg.BankOf != nil {
+				cfg = cfg.BankOf(a)
+			}
+			t.conv = sensor.NewConverter(cfg.Setup)
+			t.conv.Announce(a)
+			t.head(f.N)
+		}
+		if f.N != t.n {
+			return errors.New("the board's channels change in the middle")
+		}
+		t.write(f, t.conv.Push(f))
+	}
+	return nil
+}
+
+func (t *tabulation) head(n int) {
+	t.n = n
+	name := "c"
+	if t.kPa {
+		name = "kpa"
+	}
+	t.out.WriteString("t_us")
+	for i := range n {
+		fmt.Fprintf(t.out, ",%s%d", name, i)
+	}
+	t.out.WriteByte('\n')
+}
+
+func (t *tabulation) write(f *frame.Frame, s *sensor.Sample) {
+	t.row = strconv.AppendInt(t.row[:0], int64(math.Round(s.Time*1e6)), 10)
+	for i := range t.n {
+		t.row = append(t.row, ',')
+		if t.kPa {
+			t.row = strconv.AppendFloat(t.row, float64(s.Absolute[i]), 'f', 4, 64)
+		} else {
+			t.row = strconv.AppendUint(t.row, uint64(f.Counts[i]), 10)
+		}
+	}
+	t.out.Write(append(t.row, '\n')) // Flush tells what failed
+}

@@ -1,0 +1,88 @@
+package tell
+
+import (
+	"fmt"
+	"strings"
+
+	"evendraw/internal/frame"
+	"evendraw/internal/plain"
+	"evendraw/internal/sensor"
+)
+
+// What board setup says and asks.
+const (
+	SetupPractice = "Practice: nothing is kept, and the practice mouth does the sucking."
+	SetupLooking  = "1. The board. Looking for it; this takes up to eight seconds."
+	SetupHasCard  = "   It has a card already: what you answer here is put on it, the rest stays."
+	AskTwoPoints  = "   Its two points, as 20kPa=0.79V 101.32kPa=4.00V\n   (a vacuum sensor's: " +
+		"-60kPa=2.30V 0kPa=4.60V gauge):"
+	AskHosesStill  = "   Let all hoses lie still, then Enter:"
+	SetupMoment    = "   A moment …"
+	NoHoseNamed    = "   No hose is named: they are taken for channel 0, 1, 2 … in order."
+	AskSetupZero   = "   Enter starts (five seconds), s skips:"
+	SetupZeroAgain = "   See to that, and once more."
+)
+
+// SetupHoses, SetupZero and SetupDone open the steps of that name.
+var (
+	SetupHoses = []string{"", "3. The hoses. Mark them 1, 2, 3 … as the cylinders that they will go to, from the",
+		"   rider's left.", "   Engine off, all hoses open to the air and off the ports."}
+	SetupZero = []string{"", "4. The zero. Engine off, all hoses open to the air, hands off: this learns what",
+		"   each sensor reads too much."}
+	SetupDone = []string{"", "Done. Next: evendraw board check; evendraw match, which takes off the sensors' gain",
+		"errors; evendraw bike new for the bike; evendraw live."}
+)
+
+// SetupFound says which board was found on which port.
+func SetupFound(a *frame.Announcement, where string, channels int) string {
+	return fmt.Sprintf("   Found board %s (%s) on %s:\n   %d pressure channels, %d bits, %d frames a second.",
+		plain.Text(a.Serial), plain.Text(a.Model), where, channels, a.Bits, a.Rate)
+}
+
+// SetupKinds lists the kinds of sensors by number.
+func SetupKinds(all []sensor.Kind) []string {
+	lines := []string{"", "2. The sensors. Which kind is on the channels? It is printed on each."}
+	for i, k := range all {
+		lines = append(lines, fmt.Sprintf("   %2d  %-16s %s", i+1, k.Name, k.About))
+		if k.Parts != "" {
+			lines = append(lines, "       "+strings.ReplaceAll(k.Parts, " ", ", "))
+		}
+	}
+	return append(lines, fmt.Sprintf("   %2d  another, of which I know the volts at two pressures", len(all)+1),
+		"   One number or name for all channels, or one for each with commas, as 1,1,8,8.")
+}
+
+// AskKind asks for the kinds; usual is what Enter takes, "" what is on the card.
+func AskKind(usual string) string {
+	if usual == "" {
+		usual = "what is on the card"
+	}
+	return "   Enter for " + usual + ":"
+}
+
+// TouchHose says how to make hose n known.
+func TouchHose(n int) string {
+	return fmt.Sprintf("   Draw gently on hose %d with a syringe, and hold for a second. (By mouth only if it\n  "+
+		" has never been on an engine: petrol.)\n   (Enter: there is no hose %d.)", n, n)
+}
+
+// TouchedHose says which channel a hose is on; known is the hose that this channel has already, 0 is none.
+func TouchedHose(n, channel, known int) string {
+	if known > 0 {
+		return fmt.Sprintf("     That is channel %d, and so hose %d. Take the next one.", channel, known)
+	}
+	return fmt.Sprintf("     Hose %d is on channel %d. Let go.", n, channel)
+}
+
+// SetupZeroed tells a zero pass of the pressure channels; doubt is what is odd about the air pressure, "" nothing.
+func SetupZeroed(z *sensor.Zero, channels []int, doubt string) []string {
+	lines := []string{fmt.Sprintf("   Air pressure %.1f kPa.", float64(z.Ambient))}
+	for _, i := range channels {
+		lines = append(lines, fmt.Sprintf("     channel %d  offset %+.2f kPa ±%.3f", i, float64(z.Offsets[i]),
+			float64(z.Uncertainty[i])))
+	}
+	if doubt != "" {
+		lines = append(lines, "   But "+doubt, "   If not, go through this again.")
+	}
+	return lines
+}
