@@ -191,12 +191,9 @@ func (c *Chain) CorrectTrim(turns float64) bool {
 	return c.tune.trim != nil && c.tune.trim.Correct(turns)
 }
 
-// TrimMade tells that the hand has made the turn that the trim told.
-func (c *Chain) TrimMade() {
-	if c.tune.trim != nil {
-		c.tune.trim.Made()
-	}
-}
+// TrimMade tells that the hand says that the turn is made that the trim told. It reports false where it can't
+// be yet.
+func (c *Chain) TrimMade() bool { return c.tune.trim == nil || c.tune.trim.Made() }
 
 // WatchAir begins or ends the watch for air leaks.
 func (c *Chain) WatchAir(on bool) {
