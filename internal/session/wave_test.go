@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"testing"
+	"testing/synctest"
 
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
@@ -16,6 +17,10 @@ import (
 // extremes are those of the cycle's own figures, by other ways of reckoning.
 func TestSnapshotCarriesTheCycle(t *testing.T) {
 	t.Parallel()
+	synctest.Test(t, snapshotCarriesTheCycle) // no time passes while the engine computes
+}
+
+func snapshotCarriesTheCycle(t *testing.T) {
 	four := bank.Default(4)
 	e := engine.New(engine.Config{Bank: four, Running: true, Seed: 4})
 	s := session.New(session.Config{Bank: &four, Ambient: 101.3}, session.Options{Until: 12})
