@@ -69,6 +69,8 @@ type advisor struct {
 	anew       bool             // the hand has to reach it first
 	trims      int              // times in a row that it was told a rest
 	rest       state            // when it last stood still
+	askedOf    float64          // what was wanted of it when it was named
+	strayed    int              // cycles in a row in which a screw was seen to move then
 	amount     float64          // turns told then; NaN is slowly, until told to stop
 	way        advice.Direction // told then
 	trying     bool             // nothing is known of the screw that moves
@@ -79,12 +81,15 @@ type advisor struct {
 	tempoTime  float64          // when the tempo was last told
 	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
 	stopX, stopPace float64
+	stopTime        float64 // for how long it had turned, s
+	stray           int     // a screw that moved and was not named
 
 	check check
+	halts halts
 }
 
 func newAdvisor(cfg *Config) advisor {
-	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand()}
+	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand(cfg.Hand)}
 	for s := range cfg.Bank.Screws {
 		a.screws[s] = newScrewModel(cfg.Bank.Screws[s].EffectKPaPerTurn)
 	}
@@ -184,6 +189,9 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	if r.Cycles < fewestCycles {
 		a.phase = choosing
 		return waitFor(advice.WhyFewCycles)
+	}
+	if adv, stop := a.halted(-1, w); stop {
+		return adv
 	}
 	if a.withinAim(r, w) {
 		if a.offsetBand > 0 {

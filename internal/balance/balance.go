@@ -34,6 +34,8 @@ type Config struct {
 	IdleLow, IdleHigh float64
 	// LevelBy is what is made level; "" means ByDraw.
 	LevelBy LevelBy
+	// Hand is the user's as a card tells of it; without a Lag it is unknown.
+	Hand Hand
 }
 
 // LevelBy is what a bank is levelled by.
@@ -117,11 +119,15 @@ func (b *Balance) Effects() []float64 {
 	return effects
 }
 
+// Hand returns what is known of the user's hand.
+func (b *Balance) Hand() Hand { return b.advisor.hand }
+
 // StopTurned tells that the throttle stop is being turned, which opens all butterflies
 // and moves the speed: no sign of an engine that grows warm.
 func (b *Balance) StopTurned() {
 	b.gate.warmth.restart()
 	b.gate.trend = trend{}
+	b.advisor.halts.idle = 0
 }
 
 // SetHot tells whether the engine is to stand and cool: no screw is named then.
@@ -139,6 +145,7 @@ func (b *Balance) GoOn() {
 		return
 	}
 	b.gate.goOn()
+	b.advisor.halts.putAside(b.win.rpm)
 }
 
 // Push takes the next span and returns the reading as of its end.
@@ -148,6 +155,9 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		b.speedCount = 0
 	}
 	b.watchHoses(s)
+	if b.gate.standing > standSeconds { // the throttle stop may be turned then
+		b.advisor.halts.idle = 0
+	}
 	if s.Cycle {
 		sagged := b.speedSagged(s)
 		b.pushSpeed(s)
@@ -167,6 +177,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	}
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
+	r.Halts = b.halted()
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}

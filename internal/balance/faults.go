@@ -213,12 +213,17 @@ func median(v []float64) float64 {
 	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
 }
 
-// report returns a fault that was found, for tellSeconds, once each; that a cylinder does not fire is
-// told until it does, or is put aside.
+// stays reports whether a fault is told until it is mended or put aside: levelled on, the bank would hide
+// it.
+func stays(why advice.Why) bool {
+	return why == advice.WhyDead || why == advice.WhyMisfires || why == advice.WhyLean
+}
+
+// report returns a fault that was found, for tellSeconds, once each, unless it stays.
 func (d *cylinderFaults) report(r *Reading, w *window) (adv advice.Advice, stop bool) {
 	for c := range r.Cylinders {
-		if d.found[c] == advice.WhyDead && d.told[c] != advice.WhyDead {
-			return faultOf(c+1, advice.WhyDead), true
+		if stays(d.found[c]) && d.told[c] != d.found[c] {
+			return faultOf(c+1, d.found[c]), true
 		}
 	}
 	if d.telling > 0 && w.now()-d.toldAt < tellSeconds && d.told[d.telling-1] != d.found[d.telling-1] {

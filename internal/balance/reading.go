@@ -48,6 +48,8 @@ type Reading struct {
 	// Hoses is what the order of the pulses since the last start says.
 	Hoses  cycle.HoseOrder
 	Advice advice.Advice
+	// Halts are what the levelling was stopped for so far.
+	Halts Halts
 	// Span is the one cycle, or stretch without a cycle, that came last.
 	Span cycle.Span
 }

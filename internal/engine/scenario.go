@@ -54,6 +54,9 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) {
 			c.Hoses = []Hose{{LagS: 0.05}, {LagS: 0.12}, {LagS: 0.08}, {LagS: 0.2}}
 		}},
+	{"unseated-linkage", "The forgetful owner's four went together with the arm of carburettor 4 beside its spring: " +
+		"screw 3-4 turns and nothing follows.", four,
+		func(c *Config, _ *rand.Rand) { c.Screws[1].Play = unseatedPlay }},
 	{"triple", "The outer carburettors of the choir master's triple follow the middle one, each by its screw.", triple,
 		nil},
 	{"vee-four", "The vee four fires unevenly and every carburettor but one has its own screw.", veeFour, nil},
@@ -67,6 +70,9 @@ var scenarios = []Scenario{
 	{"joined-runners", "Thin passages join the runners of the tourer's four to one pipe and even them out a little.",
 		four, func(c *Config, _ *rand.Rand) { c.PassageMM2 = 2 }},
 }
+
+// unseatedPlay is how far a screw turns that moves nothing, more than anybody turns it.
+const unseatedPlay = 10
 
 func four() bank.Bank   { return bank.Default(4) }
 func triple() bank.Bank { return bank.Default(3) }

@@ -74,7 +74,7 @@ func fullRecord() *SyncRecord {
 		Channels: []int{0, 1, 2, 3},
 		DriftKPa: []NullKPa{0.05, NullKPa(math.NaN()), 0,
 			0}, CommonDriftKPa: 0.02, OffsetUncertaintyKPa: []pressure.KPa{0.01, 0.01, 0.02, 0.01}}
-	r.Raised, r.Effects = r.After, []RecordEffect{{"1-2", -6.25}, {"3-4", NullFloat(math.NaN())}}
+	r.Raised, r.Effects = r.After, []RecordEffect{{"1-2", -6.25, -0.375}, {"3-4", NullFloat(math.NaN()), 0}}
 	r.StopEffectRPMPerTurn, r.PilotScrews, r.PilotTurnsOut, r.Lambda = 300, FuelScrews, []NullFloat{2.25, 2.5, 2.25,
 		NullFloat(math.NaN())}, 0.95
 	nan := NullFloat(math.NaN())
@@ -82,6 +82,7 @@ func fullRecord() *SyncRecord {
 	r.Temperature, r.Capture, r.CaptureBytes, r.CaptureSHA256 = "warm, 20 °C", "2026-03-01T081112Z.cap", 123456,
 		strings.Repeat("0a", 32)
 	r.Steps[0].SpreadAfterKPa = 1.25
+	r.Halts, r.After.Cylinders[1].Doubt = &RecordHalts{FarTurned: []string{"1-2"}, IdleFell: true}, "lean"
 	r.After.Cylinders[1].OpeningRatio, r.After.Cylinders[1].OpeningUncertainty = 1.02, 0.01
 	return r
 }

@@ -10,7 +10,9 @@ import (
 
 // Verdicts of a sync record.
 const (
-	VerdictDone  = "done"  // the advice came to its end: the bank is level
+	VerdictDone = "done" // the advice came to its end: the bank is level
+	// VerdictDoubt is the same where something speaks against it: a cylinder's doubt, or a halt.
+	VerdictDoubt = "done-in-doubt"
 	VerdictSaved = "saved" // the user saved before that
 	// VerdictUnfinished is that of a run which was cut off, and kept afterwards.
 	VerdictUnfinished = "unfinished"
@@ -63,6 +65,8 @@ type SyncRecord struct {
 	Raised *RecordReading `json:"raised"`
 	// Steps are the turns advised, in order.
 	Steps []RecordStep `json:"steps"`
+	// Halts are what the levelling was stopped for and was gone on past, nil for nothing.
+	Halts *RecordHalts `json:"halts,omitempty"`
 	// Effects are what the screws were found to do.
 	Effects []RecordEffect `json:"effects"`
 	// StopEffectRPMPerTurn is what the throttle stop does per clockwise turn; 0 unknown.
@@ -135,6 +139,16 @@ type RecordEffect struct {
 	Screw string `json:"screw"`
 	// KPaPerTurn is the change in draw of the cylinders it moves, per clockwise turn.
 	KPaPerTurn NullFloat `json:"kpa_per_turn"`
+	// NetTurns are those made of it in all, as seen, clockwise positive; 0 unknown.
+	NetTurns NullFloat `json:"net_turns"`
+}
+
+// RecordHalts are what a levelling was stopped for.
+type RecordHalts struct {
+	// FarTurned are the names of the screws that were turned by more than a turn.
+	FarTurned []string `json:"far_turned"`
+	// IdleFell is set when the idle fell too far while screws were turned.
+	IdleFell bool `json:"idle_fell"`
 }
 
 // RecordReading is a reading as a record keeps it.
@@ -174,6 +188,8 @@ type RecordCylinder struct {
 	// OpeningUncertainty the half-width of its 95 % interval.
 	OpeningRatio       NullFloat `json:"opening_ratio"`
 	OpeningUncertainty NullFloat `json:"opening_uncertainty"`
+	// Doubt is why the cylinder looked ill, "" if it didn't.
+	Doubt string `json:"doubt,omitempty"`
 }
 
 // RecordStep is one turn that was advised.
@@ -195,7 +211,7 @@ func ReadingRecord(r *balance.Reading) *RecordReading {
 		out.Cylinders = append(out.Cylinders, RecordCylinder{c.Cylinder, c.Channel, NullKPa(c.Draw),
 			NullKPa(c.Difference),
 			NullKPa(c.Uncertainty), NullKPa(c.Ripple), string(c.State), NullFloat(c.Opening),
-			NullFloat(c.OpeningUncertainty)})
+			NullFloat(c.OpeningUncertainty), string(c.Doubt)})
 	}
 	return out
 }

@@ -143,6 +143,13 @@ func (r *SyncRecord) clean() {
 	}
 	for i := range r.Effects {
 		cleanAll(&r.Effects[i].Screw)
+		r.Effects[i].NetTurns = unknownZero(r.Effects[i].NetTurns)
+	}
+	if h := r.Halts; h != nil {
+		r.Halts = &RecordHalts{FarTurned: slices.Clone(atMost(h.FarTurned)), IdleFell: h.IdleFell}
+		for i := range r.Halts.FarTurned {
+			cleanAll(&r.Halts.FarTurned[i])
+		}
 	}
 	r.Lambda, r.StopEffectRPMPerTurn = unknownZero(r.Lambda), unknownZero(r.StopEffectRPMPerTurn)
 	if m := r.AltitudeM; m != nil && (math.IsNaN(*m) || math.IsInf(*m, 0)) {
@@ -171,7 +178,7 @@ func (r *RecordReading) cleaned() *RecordReading {
 	c.Cylinders = slices.Clone(atMost(r.Cylinders))
 	for i := range c.Cylinders {
 		y := &c.Cylinders[i]
-		y.State = plain.Lines(y.State)
+		y.State, y.Doubt = plain.Lines(y.State), plain.Lines(y.Doubt)
 		if y.OpeningRatio = unknownZero(y.OpeningRatio); math.IsNaN(float64(y.OpeningRatio)) {
 			y.OpeningUncertainty = y.OpeningRatio
 		}

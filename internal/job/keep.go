@@ -4,13 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
 	"time"
 
-	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
@@ -34,6 +32,7 @@ type keeper struct {
 	unfinished *garage.Unfinished // nil while there is nothing to lose
 	kept       int                // turns that the last record holds
 	pilots     []mixture.Pilot    // as the last record holds them
+	written    bool               // the unfinished record holds something of this run that no other does
 	usable     *session.Snapshot  // the last whose reading can stand in a record
 	last       *session.Snapshot  // the last of which a crash is to leave something behind
 	owed       *session.Snapshot  // of the record that could not be saved, nil without one
@@ -120,14 +119,14 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 		return "", err
 	}
 	k.owed = nil
-	k.unfinished, k.kept, k.pilots = nil, len(snap.Journal.Steps), snap.Tune.Pilots
+	k.unfinished, k.kept, k.pilots, k.written = nil, len(snap.Journal.Steps), snap.Tune.Pilots, false
 	if err == nil {
 		err = k.learned(bike, snap)
 	}
 	return path, err
 }
 
-// learned keeps what was learned of a real bike's screws.
+// learned keeps what was learned of a real bike's screws, and of the user's hand.
 func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 	effects := map[string]float64{}
 	for i, e := range snap.Effects {
@@ -135,11 +134,18 @@ func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 			effects[snap.Bank.Screws[i].Name] = e
 		}
 	}
-	if len(effects) == 0 || k.own != recordBike {
+	if k.own != recordBike {
 		return nil
 	}
-	if err := k.garage().SaveEffects(bike, effects); err != nil {
-		return fmt.Errorf("the record is saved, but not what was learned of the screws: %w", err)
+	var err error
+	if len(effects) > 0 {
+		err = k.garage().SaveEffects(bike, effects)
+	}
+	if h := &snap.Hand; err == nil && h.Learned() {
+		err = k.garage().SaveHand(bike, h.Lag, h.RunOn)
+	}
+	if err != nil {
+		return fmt.Errorf("the record is saved, but not what was learned of screws and hand: %w", err)
 	}
 	return nil
 }
@@ -182,7 +188,8 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 	if session.Usable(snap.Reading) {
 		k.usable = snap
 	}
-	if k.own != recordBike || k.usable == nil || len(snap.Journal.Steps) <= k.kept && !k.pilotsMoved(snap) {
+	k.written = k.written || len(snap.Journal.Steps) > k.kept || k.pilotsMoved(snap)
+	if k.own != recordBike || k.usable == nil || !k.written {
 		if k.unfinished != nil {
 			k.unfinished.Hold()
 		}
@@ -207,11 +214,16 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 
 // pilotsMoved reports whether a pilot screw has been turned, or done with, that no record holds.
 func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
-	return !slices.EqualFunc(snap.Tune.Pilots, k.pilots, func(a, b mixture.Pilot) bool {
-		return a.Found == b.Found && a.Moved == b.Moved
-	}) && slices.ContainsFunc(snap.Tune.Pilots, func(p mixture.Pilot) bool {
-		return p.Found.Final() || p.Moved != 0
-	})
+	for i, p := range snap.Tune.Pilots {
+		var was mixture.Pilot
+		if i < len(k.pilots) {
+			was = k.pilots[i]
+		}
+		if p.Moved != was.Moved || p.Found.Final() && p.Found != was.Found {
+			return true
+		}
+	}
+	return false
 }
 
 // earlierPilots are the pilot screws of the run that is gone on with: one that was cut off, else the bike's last
@@ -295,65 +307,4 @@ func sameScrews(a, b *bank.Bank) bool {
 	return a.Cylinders == b.Cylinders && slices.EqualFunc(a.Screws, b.Screws, func(x, y bank.Screw) bool {
 		return x.Name == y.Name && slices.Equal(x.Moves, y.Moves)
 	})
-}
-
-// ambientFrom is what a record calls the sources of the air pressure.
-var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "zero-pass", session.FromUser: "user",
-	session.FromStandard: "standard"}
-
-// record fills in a record.
-func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
-	cfg := &snap.Config
-	aim, limit := k.set.limits()
-	rec := &garage.SyncRecord{
-		Program: k.set.Version, Time: time.Now(), Begun: k.begun, AmbientKPa: garage.NullKPa(cfg.Ambient),
-		AmbientFrom: ambientFrom[cfg.AmbientFrom],
-		Reference:   snap.Reading.Reference, Unit: k.unit, AimKPa: aim, LimitKPa: limit,
-		After:         garage.ReadingRecord(snap.Reading),
-		Steps:         syncSteps(&snap.Journal),
-		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Note: k.note,
-	}
-	for i, e := range snap.Effects {
-		if e != 0 {
-			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name,
-				KPaPerTurn: garage.NullFloat(e)})
-		}
-	}
-	if snap.Board != nil {
-		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
-		rec.Sensors = cfg.Setup.KindNames(len(snap.Board.Channels))
-	}
-	addTune(rec, snap)
-	if t := snap.Tune.Raised; t != nil && t.Done {
-		rec.Raised = raisedRecord(&t.Raised, snap)
-	}
-	if snap.Journal.Before != nil {
-		rec.Before = garage.ReadingRecord(snap.Journal.Before)
-	}
-	if cfg.Zeroed {
-		at := cfg.ZeroedAt
-		if snap.Zero.Result != nil {
-			at = k.zeroAt
-		}
-		rec.Zero = &garage.RecordZero{Time: at, AmbientKPa: cfg.Ambient, OffsetsKPa: cfg.Setup.Offsets}
-	}
-	addBoard(rec, snap)
-	if snap.Reading.Advice.Kind == advice.Done {
-		rec.Verdict = garage.VerdictDone
-	}
-	if k.capture != "" {
-		rec.Capture = filepath.Base(k.capture)
-	}
-	return rec
-}
-
-// syncSteps are a journal's steps as a record keeps them.
-func syncSteps(j *session.Journal) []garage.RecordStep {
-	var out []garage.RecordStep
-	for _, s := range j.Steps {
-		out = append(out, garage.RecordStep{TimeS: garage.NullFloat(s.Time), Screw: s.Advice.ScrewName,
-			Direction: string(s.Advice.Direction), Turns: garage.NullFloat(s.Advice.Turns),
-			SpreadBeforeKPa: garage.NullKPa(s.Spread)})
-	}
-	return out
 }

@@ -62,24 +62,33 @@ func pilotsOf(rec *garage.SyncRecord, cylinders int) []mixture.Pilot {
 	return out
 }
 
-// saveSheet writes a bench sheet with the pilot screws as they stand: the bike's last sheet, with
-// new turns out. It returns "" where no turns out are known.
-func saveSheet(set *Settings, snap *session.Snapshot, screws string) (string, error) {
-	if set.Bike == nil || !anyKnown(snap.Tune.Pilots) {
-		return "", nil
-	}
-	sheet := garage.NewBenchSheet(&snap.Bank, garage.SheetTogether)
-	if old := set.lastSheet(); old != nil && len(old.Carburettors) == snap.Bank.Cylinders {
-		sheet.Carburettors = append(sheet.Carburettors[:0], old.Carburettors...)
-	}
-	sheet.Program, sheet.Time, sheet.Moment, sheet.PilotScrews = set.Version, time.Now(), garage.SheetTogether, screws
-	sheet.Note = "pilot screws as trimmed on the running engine"
-	for i, p := range snap.Tune.Pilots {
-		if !math.IsNaN(p.Out) && i < len(sheet.Carburettors) {
-			sheet.Carburettors[i].PilotTurnsOut = garage.NullFloat(p.Out)
+// pilotsOut is where the bike's pilot screws stand, in turns out by cylinder - 1, NaN unknown: by its newest
+// bench sheet and the records since; nil where neither tells.
+func (s *Settings) pilotsOut() (out []float64) {
+	var since time.Time
+	if sheets, _ := s.Garage.ListBench(s.Bike.Name); len(sheets) > 0 {
+		sheet := &sheets[len(sheets)-1].Sheet
+		since = sheet.Time
+		for _, c := range sheet.Carburettors {
+			out = append(out, float64(c.PilotTurnsOut))
 		}
 	}
-	return set.Garage.SaveBench(set.Bike.Name, &sheet)
+	records, _ := s.Garage.ListSyncs(s.Bike.Name)
+	for i := range records {
+		rec := &records[i].Record
+		if rec.Time.Before(since) {
+			continue
+		}
+		for c, turns := range rec.PilotTurnsOut {
+			if len(out) <= c {
+				out = append(out, math.NaN())
+			}
+			if t := float64(turns); !math.IsNaN(t) {
+				out[c] = t
+			}
+		}
+	}
+	return out
 }
 
 // raisedRecord is how the bank stood at the raised speed, as a record keeps a reading.

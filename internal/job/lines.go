@@ -50,6 +50,7 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 	done := make(chan struct{})
 	ctx, end := context.WithCancel(ctx)
 	m := l.practice().Mechanic()
+	m.GoOn = l.sess.GoOn
 	go func() {
 		defer close(done)
 		tick := time.NewTicker(handEvery)

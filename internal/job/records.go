@@ -58,7 +58,8 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 // Page is a record's page, with the bench sheet that held when it was made.
 func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
 	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: tell.VerdictWords(rec.Record.Verdict),
-		Settings: map[string]string{}, Cautions: tell.SheetCautions()}
+		Settings: map[string]string{}, Cautions: tell.SheetCautions(),
+		Turns: tell.TurnedLines(&rec.Record), Doubts: tell.Doubts(&rec.Record)}
 	for _, field := range garage.Fields() {
 		p.Settings[field] = view.SettingName(field)
 	}

@@ -189,6 +189,7 @@ func (s *Settings) ConfigOf(card garage.Board) session.Config {
 		b := s.Bike.Bank
 		cfg.Bank, cfg.Reference, cfg.Aim = &b, s.Bike.Reference, s.Bike.AimKPa
 		cfg.IdlingLimit, cfg.LevelBy = 60*s.Bike.IdlingLimitMin, balance.LevelBy(s.Bike.LevelBy)
+		cfg.Hand = balance.Hand{Lag: s.Bike.HandLateS, RunOn: s.Bike.HandRunOnTurns}
 		cfg.Idle = mixture.IdleConfig{LowRPM: s.Bike.IdleRPMLow, HighRPM: s.Bike.IdleRPMHigh,
 			EffectRPMPerTurn: s.Bike.StopEffectRPMPerTurn}
 		if s.Bike.AltitudeM != nil {
@@ -227,16 +228,4 @@ func (s *Settings) override(cfg *session.Config) {
 		cfg.Ambient, cfg.AmbientFrom = s.Ambient, session.FromUser
 		cfg.Setup.Ambient = cfg.Ambient
 	}
-}
-
-// lastSheet returns the bike's newest bench sheet, nil without one.
-func (s *Settings) lastSheet() *garage.BenchSheet {
-	if s.Bike == nil {
-		return nil
-	}
-	sheets, _ := s.Garage.ListBench(s.Bike.Name)
-	if len(sheets) == 0 {
-		return nil
-	}
-	return &sheets[len(sheets)-1].Sheet
 }

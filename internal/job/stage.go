@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -194,7 +195,12 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 }
 
 // made tells that the hand has made the turn that was told.
-func (r *stageRun) made() { r.sess.Chain(func(c *session.Chain) { c.TrimMade() }) }
+func (r *stageRun) made() {
+	made := true
+	if r.sess.Chain(func(c *session.Chain) { made = c.TrimMade() }); !made {
+		fmt.Fprintln(r.std.Err, tell.TooSoon)
+	}
+}
 
 // listen takes lines from the keyboard: Enter tells that a turn is made, "made 3/4" that another amount
 // was, q leaves; on the practice engine turns of screws as well.

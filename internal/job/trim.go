@@ -2,6 +2,7 @@ package job
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -29,17 +30,27 @@ func Trim(ctx context.Context, set *Settings, o *TuneOptions, std Streams) error
 		return err
 	}
 	fmt.Fprintln(std.Err, strings.Join(view.MixtureCautions, "\n"))
-	return l.runStage(ctx, &trimming{live: l, opt: o, sheet: set.lastSheet()})
+	return l.runStage(ctx, &trimming{live: l, opt: o, stand: l.pilotsStand()})
 }
 
-// trimConfig returns a trim's settings, from what is given, the card and the bench sheet, nil for
-// none. A practice bike has neither: its screws are counted in.
-func (s *Settings) trimConfig(f *TrimFlags, cylinders int, counted []float64,
-	sheet *garage.BenchSheet) (mixture.TrimConfig, error) {
+// pilotsStand is where the pilot screws stand, turns out by cylinder - 1, as far as it is noted: those of a
+// practice bike are counted in.
+func (l *live) pilotsStand() []float64 {
+	switch p := l.practice(); {
+	case p != nil:
+		return p.Counted()
+	case l.set.Bike != nil:
+		return l.set.pilotsOut()
+	}
+	return nil
+}
+
+// trimConfig returns a trim's settings, from what is given and the card, of screws that stand so.
+func (l *live) trimConfig(f *TrimFlags, cylinders int, stand []float64) (mixture.TrimConfig, error) {
 	c := f.Config
-	switch {
-	case counted != nil:
-		c.TurnsOut = counted
+	c.TurnsOut = stand
+	switch s := l.set; {
+	case l.practice() != nil:
 		if c.Screws == "" {
 			c.Screws = mixture.FuelScrews
 		}
@@ -49,11 +60,6 @@ func (s *Settings) trimConfig(f *TrimFlags, cylinders int, counted []float64,
 		}
 		if c.Target == 0 {
 			c.Target = s.Bike.LambdaTarget
-		}
-		if sheet != nil {
-			for _, carb := range sheet.Carburettors {
-				c.TurnsOut = append(c.TurnsOut, float64(carb.PilotTurnsOut))
-			}
 		}
 	}
 	if f.TurnsOut != "" {
@@ -73,21 +79,15 @@ func (s *Settings) trimConfig(f *TrimFlags, cylinders int, counted []float64,
 // trimming is the trim as a stage of a run.
 type trimming struct {
 	*live
-	opt    *TuneOptions
-	sheet  *garage.BenchSheet // the bike's newest, read before the frames come; nil without one
-	screws mixture.Screws     // those that are trimmed, once begun
+	opt   *TuneOptions
+	stand []float64 // of the pilot screws, read from the disk before the frames come
 }
 
 func (t *trimming) begin(c *session.Chain) error {
-	var counted []float64
-	if p := t.practice(); p != nil {
-		counted = p.Counted()
-	}
-	cfg, err := t.set.trimConfig(&t.opt.Trim, c.Bank().Cylinders, counted, t.sheet)
+	cfg, err := t.trimConfig(&t.opt.Trim, c.Bank().Cylinders, t.stand)
 	if err != nil {
 		return err
 	}
-	t.screws = cfg.Screws
 	return c.StartTrim(cfg)
 }
 
@@ -136,13 +136,6 @@ func (t *trimming) close() error {
 	if !slices.ContainsFunc(s.Pilots[:s.Cylinders], func(p mixture.Pilot) bool { return p.Found.Final() }) {
 		fmt.Fprintln(t.std.Err, "left before a screw was done: nothing is saved")
 		return nil
-	}
-	path, err := saveSheet(t.set, snap, string(t.screws))
-	if err != nil {
-		return err
-	}
-	if path != "" {
-		fmt.Fprintln(t.std.Err, "saved "+path)
 	}
 	t.keeper.remark("after trimming the pilot screws")
 	return t.save()
@@ -206,8 +199,10 @@ func (t *raising) close() error {
 func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
 	var trim mixture.TrimConfig
 	if kind == view.TrimPilots || kind == view.TrimAnew { // which reads the disk: not while the frames wait
-		trim = l.trimConfig(l.sess.Snapshot().Bank.Cylinders)
+		// A screen has no flags that could be wrong.
+		trim, _ = l.trimConfig(&TrimFlags{}, l.sess.Snapshot().Bank.Cylinders, l.pilotsStand())
 	}
+	made := true
 	l.sess.Chain(func(c *session.Chain) {
 		switch kind {
 		case view.LookIdle:
@@ -220,16 +215,19 @@ func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
 			c.TrimAnew()
 			err = c.StartTrim(trim)
 		case view.TrimMade:
-			c.TrimMade()
+			made = c.TrimMade()
 		case view.EndTune:
 			c.StopTrim()
 			c.StopRaised()
 		}
 	})
-	if err != nil {
-		err = fmt.Errorf("not yet: no frames come")
+	switch {
+	case err != nil:
+		return fmt.Errorf("not yet: no frames come")
+	case !made:
+		return errors.New(tell.TooSoon)
 	}
-	return err
+	return nil
 }
 
 // raisedRPM is the speed of the raised-speed look, 0 for the usual.
@@ -238,16 +236,6 @@ func (l *live) raisedRPM() float64 {
 		return l.set.Bike.RaisedRPM
 	}
 	return 0
-}
-
-// trimConfig is what the bike's card and its newest bench sheet say of the pilot screws.
-func (l *live) trimConfig(cylinders int) mixture.TrimConfig {
-	if p := l.practice(); p != nil {
-		return mixture.TrimConfig{TurnsOut: p.TurnsOut(), Screws: mixture.FuelScrews}
-	}
-	// A screen has no flags that could be wrong.
-	cfg, _ := l.set.trimConfig(&TrimFlags{}, cylinders, nil, l.set.lastSheet())
-	return cfg
 }
 
 // correctTurn is correctTrim of a typed amount, with a minus for the other way.

@@ -1,18 +1,18 @@
 package job
 
 import (
-	"evendraw/internal/bank"
-	"evendraw/internal/garage"
-	"evendraw/internal/mixture"
-	"evendraw/internal/session"
 	"io"
 	"math"
 	"testing"
 	"time"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
+	"evendraw/internal/session"
 )
 
-// What a trim has found goes on a new bench sheet, beside what the last one held, and into
-// the record.
+// What a trim has found goes into the record, from which the next trim takes where the screws stand: a later
+// bench sheet counts more.
 func TestTrimIsKept(t *testing.T) {
 	t.Parallel()
 	g, err := garage.Open(t.TempDir())
@@ -23,38 +23,63 @@ func TestTrimIsKept(t *testing.T) {
 	if err := g.NewBike(&bike); err != nil {
 		t.Fatal(err)
 	}
-	set := &Settings{Version: "0", Garage: g, Bike: &bike}
-	apart := garage.NewBenchSheet(&bike.Bank, garage.SheetApart)
-	apart.Program, apart.Time = set.Version, time.Now().Add(-time.Hour)
-	apart.Carburettors[0].PilotTurnsOut, apart.Carburettors[0].PilotJet = 2.25, "38"
-	if _, err := g.SaveBench(bike.Name, &apart); err != nil {
+	set := &Settings{World: &World{}, Version: "0", Garage: g, Bike: &bike}
+	bike.PilotScrews = garage.FuelScrews
+	sheet := func(at time.Time, first float64) {
+		s := garage.NewBenchSheet(&bike.Bank, garage.SheetApart)
+		s.Time, s.Carburettors[0].PilotTurnsOut = at, garage.NullFloat(first)
+		if _, err := g.SaveBench(bike.Name, &s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	sheet(time.Now().Add(-time.Hour), 2.25)
+	nan := math.NaN()
+	snap := keptSnapshot(0)
+	snap.Tune = session.Tune{Idle: mixture.IdleState{EffectRPMPerTurn: 280}, Lambda: &mixture.ProbeState{Lambda: 0.95},
+		Pilots: []mixture.Pilot{{Cylinder: 1, StartOut: 2.25, Out: 2.5, Moved: 0.25},
+			{Cylinder: 2, StartOut: nan, Out: nan}}}
+	k := &keeper{set: set, own: recordBike, unit: "kPa", begun: time.Now()}
+	if _, err := k.save(snap); err != nil {
 		t.Fatal(err)
 	}
-	s := mixture.TrimState{Cylinders: 2, Step: mixture.StepAllSet}
-	s.Pilots[0].Out, s.Pilots[1].Out = 2.5, math.NaN()
-	nan := math.NaN()
-	pilots := []mixture.Pilot{{Cylinder: 1, StartOut: 2.25, Out: 2.5, Moved: 0.25},
-		{Cylinder: 2, StartOut: nan, Out: nan}}
-	snap := &session.Snapshot{Bank: bank.Default(2),
-		Tune: session.Tune{Trim: &s, Pilots: pilots, Idle: mixture.IdleState{EffectRPMPerTurn: 280},
-			Lambda: &mixture.ProbeState{Lambda: 0.95}}}
-	if path, err := saveSheet(set, snap, garage.FuelScrews); err != nil || path == "" {
-		t.Fatalf("%q, %v", path, err)
-	}
-	got := set.lastSheet()
-	if c := got.Carburettors; c[0].PilotTurnsOut != 2.5 || !math.IsNaN(float64(c[1].PilotTurnsOut)) ||
-		c[0].PilotJet != "38" || got.Moment != garage.SheetTogether {
-		t.Errorf("%+v", got)
-	}
-	var rec garage.SyncRecord
-	addTune(&rec, snap)
-	if rec.StopEffectRPMPerTurn != 280 || rec.Lambda != 0.95 || len(rec.PilotTurnsOut) != 2 ||
-		rec.PilotTurnsOut[0] != 2.5 {
+	all, _ := g.ListSyncs(bike.Name)
+	if rec := &all[0].Record; rec.StopEffectRPMPerTurn != 280 || rec.Lambda != 0.95 || len(rec.PilotTurnsOut) != 2 ||
+		rec.PilotTurnsOut[0] != 2.5 || rec.PilotScrews != garage.FuelScrews {
 		t.Errorf("%+v", rec)
 	}
-	cfg, err := set.trimConfig(&TrimFlags{}, 2, nil, got)
-	if err != nil || len(cfg.TurnsOut) != 2 || cfg.TurnsOut[0] != 2.5 {
+	l := &live{set: set, opt: &LiveOptions{}}
+	cfg, err := l.trimConfig(&TrimFlags{}, 2, l.pilotsStand())
+	if err != nil || len(cfg.TurnsOut) != 2 || cfg.TurnsOut[0] != 2.5 || !math.IsNaN(cfg.TurnsOut[1]) {
 		t.Errorf("%+v, %v", cfg, err)
+	}
+	sheet(time.Now().Add(time.Hour), 1.5)
+	if out := l.pilotsStand(); out[0] != 1.5 {
+		t.Errorf("after a later sheet %v", out)
+	}
+}
+
+// An unfinished record follows the screws also where they are turned back to where they stood.
+func TestAPilotScrewTurnedBackIsKept(t *testing.T) {
+	t.Parallel()
+	g, err := garage.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	bike := garage.DefaultBike("invented twin", 2)
+	if err := g.NewBike(&bike); err != nil {
+		t.Fatal(err)
+	}
+	k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
+	snap := keptSnapshot(0)
+	for _, moved := range []float64{0.5, 0} {
+		snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.Trimming, Moved: moved}, {Cylinder: 2}}
+		if err := k.update(snap); err != nil {
+			t.Fatal(err)
+		}
+		left, _ := g.ListUnfinished()
+		if len(left) != 1 || len(left[0].Record.Pilots) != 1 || left[0].Record.Pilots[0].MovedTurns != moved {
+			t.Fatalf("moved %v: kept %+v", moved, left)
+		}
 	}
 }
 

@@ -220,16 +220,6 @@ func (s *TrimState) Current() *Pilot {
 	return &s.Pilots[s.Cylinder-1]
 }
 
-// TurnsOut returns the final turns out by cylinder, as a record keeps them: NaN
-// where unknown.
-func (s *TrimState) TurnsOut() []float64 {
-	out := make([]float64, s.Cylinders)
-	for i := range out {
-		out[i] = s.Pilots[i].Out
-	}
-	return out
-}
-
 // widestGap returns the largest difference between the settings, NaN where fewer than
 // two are known.
 func (s *TrimState) widestGap() float64 {

@@ -172,6 +172,7 @@ func (t *Trim) comeBack() {
 	t.curve.newRun()
 	switch t.state.Step {
 	case StepTurn, StepSet:
+		t.turn.shown = t.now
 		t.turn.answer = answer{} // the speed before is none to compare with any more
 		t.turn.pending = t.turn.pending[:0]
 		t.enter(t.state.Step, t.patience())

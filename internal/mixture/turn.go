@@ -13,6 +13,10 @@ const (
 	// reactS is the least time from telling until a hand can have turned anything. Chosen: to
 	// read the word, and find the slot.
 	reactS = 1.5
+	// readS is how long a turn must have been told before an Enter can be of it, beside what it takes at
+	// quickTurnsPerS: one that comes sooner was meant for what stood there before. Chosen: to read a word;
+	// faster than any hand turns.
+	readS, quickTurnsPerS = 1.0, 2.0
 	// answerS is how long, beyond finding and turning, an answer of the speed is waited for
 	// before it is asked whether the turn was made.
 	answerS = 7.0
@@ -50,7 +54,7 @@ type turn struct {
 	answer         answer
 	pending        []row // cycles since it was told: of the setting before, the way, or the one after
 	step           Step
-	at             float64 // when it was told first, s
+	at, shown      float64 // when it was told first, and since when it has stood there, s
 }
 
 // tellTurn tells to turn the screw to so many turns out from its start. A way longer than MostTurns is
@@ -72,7 +76,8 @@ func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
 	if t.est.ok {
 		level = t.est.settledRPM(t.turnedOut)
 	}
-	t.turn = turn{at: t.now, cylinder: t.current(), from: t.turnedOut, to: to, goal: goal, why: why, told: a, step: s,
+	t.turn = turn{at: t.now, shown: t.now, cylinder: t.current(), from: t.turnedOut, to: to, goal: goal, why: why,
+		told: a, step: s,
 		pending: t.turn.pending[:0], answer: answer{known: n >= answerCycles, level: level - t.curve.base,
 			levelSD: t.speeds.standardError(n)}}
 	t.state.Advice = a
@@ -111,11 +116,18 @@ func (t *Trim) awaitTurn(over bool) {
 	}
 }
 
-// Made tells that the hand has made the turn that was told.
-func (t *Trim) Made() {
-	if t.state.Step == StepTurn || t.state.Step == StepSet {
-		t.turned(nil)
+// Made tells that the hand says that the turn is made that was told. It reports false where that can't be:
+// the turn has not been told for long enough to be read and made, or something else is told.
+func (t *Trim) Made() bool {
+	w := &t.turn
+	switch told := t.now - w.shown; {
+	case t.state.Step != StepTurn && t.state.Step != StepSet: // it was seen
+		return true
+	case t.hot || !t.state.Advice.ToTurn(advice.PilotScrew) || told < readS+math.Abs(w.to-w.from)/quickTurnsPerS:
+		return false
 	}
+	t.turned(nil)
+	return true
 }
 
 // turned takes the turn that was told as made; after are the cycles since.

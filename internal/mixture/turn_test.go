@@ -43,6 +43,7 @@ func TestTrimAfterAStall(t *testing.T) {
 		r.state = r.trim.Push(s, &st, math.NaN(), &heat.State{Limit: 1e6})
 	})
 	r.run(30, func() bool { return r.state.Step == StepTurn })
+	r.run(3, nil)
 	r.trim.Made()
 	r.run(1, nil)
 	at := r.state.Pilots[0].Moved
@@ -63,6 +64,7 @@ func TestTrimAfterAStall(t *testing.T) {
 	if a := r.state.Advice; a.Why != advice.WhyStalled || r.state.Goal != 0 {
 		t.Errorf("stopped twice at %+.3f; now told %+.3f: %+v", at, r.state.Goal, a)
 	}
+	r.run(3, nil)
 	r.trim.Made()
 	r.run(60, func() bool {
 		if r.state.Goal >= at {
@@ -120,10 +122,12 @@ func TestCorrectedTurn(t *testing.T) {
 				continue
 			}
 			by := st.Goal - st.Pilots[0].Moved
+			if !trim.Made() {
+				continue
+			}
 			if moved[0] += by; first {
 				moved[0] -= by / 2
 			}
-			trim.Made()
 			if first && corrects && !trim.Correct(math.Abs(by/2)) {
 				t.Error("nothing to correct")
 			}
@@ -134,6 +138,53 @@ func TestCorrectedTurn(t *testing.T) {
 			t.Errorf("corrects %v: told %+.3f, stands %+.3f, best %+.3f", corrects, st.Pilots[0].Moved, moved[0],
 				s.best[0])
 		}
+	}
+}
+
+// madeAtOnce makes the turn that is told as soon as an Enter can be of it.
+func madeAtOnce(trim *Trim, st *TrimState, moved *[4]float64) {
+	if trim.Made() {
+		moved[st.Cylinder-1] += st.Goal - st.Pilots[st.Cylinder-1].Moved
+	}
+}
+
+// An Enter that comes before the turn that is told can have been read and made, or while the engine is to stand,
+// was meant for something else: it counts for nothing.
+func TestEnterThatComesTooSoon(t *testing.T) {
+	s := newSynthetic(2)
+	idle := NewIdleSpeed(IdleConfig{})
+	trim := NewTrim(TrimConfig{Cylinders: 4, Only: []int{1}}, idle)
+	var moved [4]float64
+	var st TrimState
+	push := func(seconds float64) {
+		for end := s.now + seconds; s.now < end; {
+			p := s.span(&moved)
+			is := idle.Push(p)
+			st = trim.Push(p, &is, math.NaN(), &heat.State{Limit: 1e6})
+		}
+	}
+	for st.Step != StepTurn {
+		push(0.1)
+	}
+	told := s.now
+	for s.now < told+readS+math.Abs(st.Goal)/quickTurnsPerS-0.2 {
+		if trim.Made() || trim.state.Pilots[0].Moved != 0 {
+			t.Fatalf("taken as made %.1f s after it was told", s.now-told)
+		}
+		push(0.1)
+	}
+	push(0.5)
+	trim.Interrupt()
+	if trim.Made() {
+		t.Error("taken as made while the engine is to stand")
+	}
+	push(1) // it comes back, and the turn is told anew
+	if trim.Made() {
+		t.Error("taken as made as soon as it came back")
+	}
+	push(3)
+	if !trim.Made() || trim.state.Pilots[0].Moved != st.Goal {
+		t.Errorf("not taken: %+v", trim.state)
 	}
 }
 
@@ -159,8 +210,7 @@ func TestTrimGoesOnFromEarlier(t *testing.T) {
 			continue
 		}
 		if st.Step == StepTurn || st.Step == StepSet {
-			moved[st.Cylinder-1] += st.Goal - st.Pilots[st.Cylinder-1].Moved
-			trim.Made()
+			madeAtOnce(trim, &st, &moved)
 		}
 	}
 	if st.Pilots[0] != (Pilot{Cylinder: 1, Found: AtPeak, Moved: 0.25, StartOut: 2, Out: 2.25, Best: 0.2,
@@ -206,8 +256,7 @@ func TestTrimRests(t *testing.T) {
 			t.Fatalf("too hot at %.0f s, %+v", s.now, st.Advice)
 		}
 		if st.Step == StepTurn || st.Step == StepSet {
-			moved[st.Cylinder-1] += st.Goal - st.Pilots[st.Cylinder-1].Moved
-			trim.Made()
+			madeAtOnce(trim, &st, &moved)
 		}
 	}
 	if done != 2 || st.Step != StepAllSet {

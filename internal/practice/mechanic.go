@@ -20,6 +20,8 @@ type Mechanic struct {
 	paced   float64 // when the pace was last changed
 	made    float64 // when the hand last moved
 	errands errands // what is done before the next look
+	// GoOn goes on past a fault that was looked at; nil where nobody can say so.
+	GoOn func()
 }
 
 // NewMechanic returns a mechanic with that hand, at that bank.
@@ -80,6 +82,8 @@ func (m *Mechanic) act(a *advice.Advice) (done bool) {
 		m.traceHoses()
 	case a.Why == advice.WhyHot:
 		m.cool()
+	case looksPast(a.Why) && m.GoOn != nil:
+		m.errands.add(m.react()+pastS, m.GoOn)
 	case a.Why != advice.WhyBlip && a.Why != advice.WhyNuts || a.Why == m.asked && a.Screw == m.nut && m.now < m.until:
 	case a.Why == advice.WhyBlip:
 		m.errands.add(m.react(), func() {
@@ -93,6 +97,14 @@ func (m *Mechanic) act(a *advice.Advice) (done bool) {
 		m.errands.add(0, func() { m.checked(a) })
 	}
 	return false
+}
+
+// pastS is how long it takes to see that there is nothing to mend, and to say so. Chosen.
+const pastS = 2.0
+
+// looksPast reports whether a mechanic levels on past a fault.
+func looksPast(why advice.Why) bool {
+	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyFar || why == advice.WhyIdleFell
 }
 
 // checked notes that a check was made.

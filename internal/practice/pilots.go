@@ -74,9 +74,6 @@ func countedIn(turns []float64) (out []float64) {
 	return out
 }
 
-// TurnsOut is where the pilot screws stood at first, in turns out.
-func (p *Bike) TurnsOut() []float64 { return p.pilots }
-
 // Truth tells how near the true best the pilot screws have come.
 func (p *Bike) Truth(s *mixture.TrimState) string {
 	var parts []string

@@ -261,8 +261,8 @@ var states = map[string]view.View{
 			Advice: advice.Advice{Kind: advice.Turn, Part: advice.TwistGrip, Why: advice.WhyRaise}}
 	}),
 	"compared": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
-		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, HeldS: 4, Cylinders: 4, Screw: -1, Done: true,
-			Pattern: mixture.OneHigh, Cylinder: 2,
+		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, HeldS: 4, Limit: mixture.DefaultRaisedLimit,
+			Cylinders: 4, Screw: -1, Done: true, Pattern: mixture.OneHigh, Cylinder: 2,
 			Idle:   mixture.Level{RPM: 1050, Spread: 0.4, Cycles: 50, Off: offs(-0.2, 0.2, 0.1, -0.1)},
 			Raised: mixture.Level{RPM: 3050, Spread: 4.4, Cycles: 90, Off: offs(-1.2, 3.2, -1.2, -0.8)},
 			Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}

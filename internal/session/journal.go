@@ -44,7 +44,7 @@ func (j *Journal) push(r *balance.Reading) {
 	if !news {
 		return
 	}
-	moved := a.Kind == advice.Stop || a.Kind == advice.Reverse
+	moved := a.Kind == advice.Stop && a.Why != advice.WhyNoAnswer || a.Kind == advice.Reverse
 	if moved && j.pending != nil && len(j.Steps) < maxSteps {
 		j.Steps = append(j.Steps, *j.pending)
 	}

@@ -43,8 +43,11 @@ type Snapshot struct {
 	Bank    bank.Bank
 	Config  Config
 	Effects []float64
-	Tune    Tune
-	Zero    ZeroState
+	// Turned are the net turns made of each screw, as seen, clockwise positive.
+	Turned []float64
+	Hand   balance.Hand
+	Tune   Tune
+	Zero   ZeroState
 	// Drift is by how much the sensors were last seen to have moved, the engine being off.
 	Drift   sensor.Drift
 	Journal Journal
@@ -266,8 +269,8 @@ func (s *Session) publish() {
 	s.snap.Store(&Snapshot{
 		Phase: s.phase, Since: s.since, LastFrame: s.lastFrame, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
-		Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err,
-		Heat: s.chain.heat, HeatAt: s.heatAt,
+		Turned: s.chain.Turned(), Hand: s.chain.Hand(), Tune: s.chain.Tune(), Zero: s.chain.ZeroState(),
+		Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err, Heat: s.chain.heat, HeatAt: s.heatAt,
 		Counts: s.chain.counts, Wave: s.wave,
 	})
 }

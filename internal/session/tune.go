@@ -184,12 +184,9 @@ func (c *Chain) CorrectTrim(turns float64) bool {
 	return c.tune.trim != nil && c.tune.trim.Correct(turns)
 }
 
-// TrimMade tells that the hand has made the turn that the trim told.
-func (c *Chain) TrimMade() {
-	if c.tune.trim != nil {
-		c.tune.trim.Made()
-	}
-}
+// TrimMade tells that the hand says that the turn is made that the trim told. It reports false where it can't
+// be yet.
+func (c *Chain) TrimMade() bool { return c.tune.trim == nil || c.tune.trim.Made() }
 
 // StopTrim ends a trim; what it has told of the pilot screws stays, and of one that has ended its last state.
 func (c *Chain) StopTrim() {

@@ -105,8 +105,8 @@ func (c *content) put(m *markup, lanes, steps *plot.Chart) {
 	}
 	m.put("</dl></section>\n<section>")
 	if len(c.Turns) > 0 {
-		m.put(`<h2>Adjustments made</h2>`)
-		m.list("ol", c.Turns)
+		m.put(`<h2>Turned in all, as seen</h2>`)
+		m.list("ul", c.Turns)
 	}
 	m.chart(steps)
 	m.put("</section>\n</div>")

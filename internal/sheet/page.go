@@ -24,10 +24,9 @@ type Page struct {
 	Settings map[string]string
 	// Cautions stand at the foot.
 	Cautions []string
+	// Turns are what was turned in all, and Doubts what speaks against the bank, a line each.
+	Turns, Doubts []string
 }
-
-// turnsShown is how many turns the page lists. Chosen: what fits.
-const turnsShown = 8
 
 // fact is a line of the page: a name and what it is.
 type fact struct{ Name, Text string }
@@ -68,7 +67,7 @@ func (p *Page) content() *content {
 	r, u := p.Record, p.Unit
 	c := &content{Bike: r.Bike, Date: r.Time.Local().Format("2 January 2006, 15:04"), Verdict: p.Verdict,
 		Note: r.Note, Cautions: p.Cautions,
-		Good: r.After != nil && pressure.KPa(r.After.SpreadKPa) <= r.LimitKPa}
+		Good: len(p.Doubts) == 0 && r.After != nil && pressure.KPa(r.After.SpreadKPa) <= r.LimitKPa}
 	if r.After != nil {
 		c.Spread = fmt.Sprintf("Spread %s %s", u.Format(pressure.KPa(r.After.SpreadKPa)), u.Name)
 		if v := float64(r.After.SpreadUncertaintyKPa); !math.IsNaN(v) {
@@ -82,17 +81,7 @@ func (p *Page) content() *content {
 	c.Facts = p.facts()
 	c.Heads, c.Cylinders = p.cylinders()
 	p.carburettors(c)
-	for i, s := range r.Steps {
-		if i == turnsShown && len(r.Steps) > turnsShown+1 {
-			c.Turns = append(c.Turns, fmt.Sprintf("and %d more", len(r.Steps)-turnsShown))
-			break
-		}
-		text := fmt.Sprintf("%s %s", s.Screw, s.Direction)
-		if !math.IsNaN(float64(s.Turns)) {
-			text += " " + garage.FormatTurns(float64(s.Turns))
-		}
-		c.Turns = append(c.Turns, text)
-	}
+	c.Turns = p.Turns
 	c.Foot = fmt.Sprintf("evendraw %s, board %s (program %s)", r.Program, orDash(r.Board.Serial),
 		orDash(r.Board.Program))
 	switch {
@@ -121,6 +110,9 @@ func (p *Page) facts() (facts []fact) {
 	r, u := p.Record, p.Unit
 	add := func(name, format string, args ...any) {
 		facts = append(facts, fact{name, fmt.Sprintf(format, args...)})
+	}
+	for _, d := range p.Doubts {
+		add("Doubt", "%s", d)
 	}
 	if r.After != nil && !math.IsNaN(float64(r.After.RPM)) {
 		add("Idle speed", "%.0f rpm", float64(r.After.RPM))

@@ -70,6 +70,7 @@ func somePage() *Page {
 		settings[f] = strings.ReplaceAll(f, "_", " ")
 	}
 	return &Page{Record: someRecord(14), Bench: &sheet, Unit: pressure.Kilopascal, Verdict: "level", Settings: settings,
+		Turns: []string{"screw 1-2: about 3/8 of a turn clockwise in all"}, Doubts: []string{"cylinder 4: it misfires"},
 		Cautions: []string{"Outdoors only: exhaust holds carbon monoxide, which has no smell.",
 			"Keep hands from hot and moving parts. A standing engine overheats in minutes."}}
 }
@@ -87,7 +88,7 @@ func TestPage(t *testing.T) {
 	p := somePage()
 	text := pageOf(t, p)
 	for _, piece := range []string{"Invented Four", "level", "Spread 0.3 kPa ±0.1, was 6.3; limit 2.7", "+0.2 ±0.1",
-		"2 1/4", "2 3/8", "112.5", "14.5", "1-2 clockwise 3/8", "New boots",
+		"2 1/4", "2 3/8", "112.5", "14.5", "1-2: about 3/8 of a turn clockwise", "cylinder 4: it misfires", "New boots",
 		"carbon monoxide", "A4", "1100 rpm", "412 m above the sea", "zeroed", "0.960", "spread 0.8 kPa at 3010 rpm"} {
 		if !strings.Contains(html.UnescapeString(text), piece) {
 			t.Errorf("no %q on the page", piece)

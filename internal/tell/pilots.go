@@ -21,6 +21,9 @@ func Corrected(turns float64, ok bool) view.Event {
 	return view.Told{Text: "Counted as " + garage.FormatTurns(math.Abs(turns)) + " turns, " + way + "."}
 }
 
+// TooSoon is what an Enter gets that can't be of the turn that is told.
+const TooSoon = "That Enter came too soon to be for this turn: press it when the turn is made."
+
 // IdleTaken says that an idle speed was taken, and whether it stands on the bike's card.
 func IdleTaken(low, high float64, kept bool) view.Event {
 	text := fmt.Sprintf("Idle speed %.0f to %.0f rpm", low, high)

@@ -1,14 +1,12 @@
 package tell
 
 import (
-	"encoding/json"
 	"fmt"
-	"io"
 	"math"
-	"path/filepath"
 	"strings"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
@@ -21,6 +19,8 @@ func VerdictWords(verdict string) string {
 	switch verdict {
 	case garage.VerdictDone:
 		return "level"
+	case garage.VerdictDoubt:
+		return "level, in doubt"
 	case garage.VerdictSaved:
 		return "saved early"
 	case garage.VerdictUnfinished:
@@ -31,7 +31,7 @@ func VerdictWords(verdict string) string {
 
 // HistoryLine is a record in one line of a list.
 func HistoryLine(number int, h *garage.SyncHead, u pressure.Unit) string {
-	text := fmt.Sprintf("%5d  %s  %-11s  %6s → %-6s", number, plain.Minute(h.Time), VerdictWords(h.Verdict),
+	text := fmt.Sprintf("%5d  %s  %-15s  %6s → %-6s", number, plain.Minute(h.Time), VerdictWords(h.Verdict),
 		u.Format(pressure.KPa(h.BeforeKPa)), u.Format(pressure.KPa(h.AfterKPa)))
 	text += fmt.Sprintf(" %-4s", u.Name)
 	if rpm := float64(h.RPM); !math.IsNaN(rpm) {
@@ -61,15 +61,11 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 			lines = append(lines, readingLines(moment.name, moment.reading, r.Reference, u)...)
 		}
 	}
-	for i, s := range r.Steps {
-		text := fmt.Sprintf("adjustment %d: screw %s", i+1, plain.Text(s.Screw))
-		if s.Direction != "" {
-			text += " " + plain.Text(s.Direction)
-		}
-		if t := float64(s.Turns); !math.IsNaN(t) {
-			text += " by " + garage.FormatTurns(t)
-		}
-		add("%s, at a spread of %s %s", text, u.Format(pressure.KPa(s.SpreadBeforeKPa)), u.Name)
+	for _, doubt := range Doubts(r) {
+		add("doubt: %s", doubt)
+	}
+	for _, turned := range TurnedLines(r) {
+		add("%s", turned)
 	}
 	for _, e := range r.Effects {
 		if v := float64(e.KPaPerTurn); !math.IsNaN(v) {
@@ -100,6 +96,37 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 		add("remark: %s", plain.Text(strings.ReplaceAll(r.Note, "\n", " ")))
 	}
 	return lines
+}
+
+// TurnedLines say how far each screw was turned in all, as far as was seen; nil of records that don't hold it.
+func TurnedLines(r *garage.SyncRecord) (lines []string) {
+	for _, e := range r.Effects {
+		if n := float64(e.NetTurns); math.Abs(n) >= leastNet { // not where it is unknown
+			lines = append(lines, fmt.Sprintf("screw %s: about %s %s in all", plain.Text(e.Screw),
+				view.TurnsOf(math.Round(math.Abs(n)/leastNet)*leastNet), advice.WayOf(n)))
+		}
+	}
+	return lines
+}
+
+// leastNet is the step of net turns that is told. Chosen: as sure as they are seen.
+const leastNet = 1.0 / 16
+
+// Doubts say what speaks against a record's bank.
+func Doubts(r *garage.SyncRecord) (list []string) {
+	if r.After != nil {
+		for _, c := range r.After.Cylinders {
+			if text := view.DoubtWords(advice.Why(c.Doubt)); text != "" {
+				list = append(list, fmt.Sprintf("cylinder %d: %s", c.Cylinder, text))
+			}
+		}
+	}
+	if r.Halts != nil {
+		for _, note := range view.HaltNotes(r.Halts.FarTurned, r.Halts.IdleFell) {
+			list = append(list, plain.Text(note))
+		}
+	}
+	return list
 }
 
 func minutes(s float64) string {
@@ -301,95 +328,4 @@ func CompareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Un
 		lines = append(lines, fmt.Sprintf("the banks have %d and %d cylinders", len(placesA), len(placesB)))
 	}
 	return lines
-}
-
-// LeftLine is the unfinished record of a run that was cut off, in one line.
-func LeftLine(r *garage.SyncRecord) string {
-	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", plain.Text(r.Bike), plain.Minute(r.Time),
-		minutes(r.IdlingSeconds))
-	switch n := len(r.Steps); n {
-	case 0:
-	case 1:
-		text += ", one turn made"
-	default:
-		text += fmt.Sprintf(", %d turns made", n)
-	}
-	return text
-}
-
-// History lists a bike's records by their numbers; of many the last that are to be shown, all with 0.
-func History(out io.Writer, bike string, heads []garage.SyncHead, shown int, u pressure.Unit) error {
-	if len(heads) == 0 {
-		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
-			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))
-	}
-	from := 0
-	if shown > 0 {
-		from = max(len(heads)-shown, 0)
-	}
-	if from > 0 {
-		fmt.Fprintf(out, "%d older ones are not shown; --all shows them\n", from)
-	}
-	gone := map[string]bool{}
-	for _, h := range heads {
-		gone[h.Corrects] = true
-	}
-	var b strings.Builder
-	for i := from; i < len(heads); i++ {
-		b.WriteString(HistoryLine(i+1, &heads[i], u))
-		if gone[filepath.Base(heads[i].Path)] {
-			b.WriteString("  (corrected)")
-		}
-		b.WriteByte('\n')
-	}
-	_, err := io.WriteString(out, b.String())
-	return err
-}
-
-// HistoryJSON prints all records of a bike, a line each.
-func HistoryJSON(out io.Writer, heads []garage.SyncHead) error {
-	type line struct {
-		Number   int              `json:"number"`
-		File     string           `json:"file"`
-		Time     string           `json:"time"`
-		Verdict  string           `json:"verdict"`
-		Corrects *string          `json:"corrects"`
-		Before   garage.NullKPa   `json:"before_kpa"`
-		After    garage.NullKPa   `json:"after_kpa"`
-		RPM      garage.NullFloat `json:"rpm"`
-		Note     string           `json:"note"`
-	}
-	e := json.NewEncoder(out)
-	for i, h := range heads {
-		l := line{Number: i + 1, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa,
-			After: h.AfterKPa, RPM: h.RPM, Note: h.Note}
-		if h.Corrects != "" {
-			l.Corrects = &h.Corrects
-		}
-		if err := e.Encode(l); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// Unfinished lists the records of runs that were cut off, by their numbers.
-func Unfinished(out io.Writer, left []garage.LeftRecord, asJSON bool) error {
-	if asJSON {
-		list := []garage.SyncRecord{}
-		for _, l := range left {
-			list = append(list, l.Record)
-		}
-		return json.NewEncoder(out).Encode(list)
-	}
-	if len(left) == 0 {
-		fmt.Fprintln(out, "nothing is unfinished")
-		return nil
-	}
-	for i := range left {
-		fmt.Fprintf(out, "%3d  %s\n", i+1, LeftLine(&left[i].Record))
-	}
-	fmt.Fprintln(out, "--keep NUMBER makes a record of it, --discard NUMBER takes it away; evendraw live offers to "+
-		"go on")
-	return nil
 }

@@ -38,6 +38,7 @@ func followAdvice(b *bench, c *session.Chain, w *watch, newest **balance.Reading
 	b.engine.Start()
 	b.started = b.now
 	m := practice.NewMechanic(b.hand, &b.bank)
+	m.GoOn = c.GoOn
 	b.moves = m.Pass
 	first := true
 	for b.now < b.started+b.longest {

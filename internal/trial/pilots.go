@@ -98,7 +98,7 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 		habits.TooLittle = 0.05
 	}
 	h := practice.NewPilotHand(b.engine, &habits, rng.Uint64())
-	h.Enter = c.TrimMade
+	h.Enter = func() { c.TrimMade() }
 	b.moves = h.Pass
 	tc := mixture.TrimConfig{Screws: mixture.FuelScrews, TurnsOut: h.Counted(), Step: cfg.Step, Reach: cfg.Reach,
 		MostTurns: cfg.Most, WatchS: cfg.Watch}

@@ -33,6 +33,7 @@ type story struct {
 	noZero  bool
 	seconds float64 // at most
 	passive bool    // nobody follows the advice
+	heeds   bool    // nobody goes on past a fault that waits
 	events  []event
 	plain   bool // told in plain runs too
 }
@@ -111,7 +112,7 @@ func stories() []story {
 		{name: "card-reversed", bike: reversed, seconds: 90, plain: true},
 		{name: "twin-already-level", bike: twin(4, 0.3), seconds: 60, plain: true},
 		{name: "wrong-screw", bike: known(5, 5), seconds: 30, passive: true, events: []event{{12, turnWrong}}},
-		{name: "nobody-turns", bike: known(6, 5), seconds: 40, passive: true},
+		{name: "nobody-turns", bike: known(6, 5), seconds: 34, passive: true},
 		{name: "exchanged-hoses", bike: but(four(7, 4), exchanged), seconds: 150},
 		{name: "hoses-put-aside", bike: but(known(7, 4), exchanged), seconds: 20, passive: true,
 			events: []event{{15, func(_ *bench, c *session.Chain) { c.GoOn() }}}},
@@ -119,11 +120,17 @@ func stories() []story {
 		{name: "tired-cylinder-by-opening", bike: but(known(8, 4), tired),
 			chain: session.Config{LevelBy: balance.ByOpening}, seconds: 120},
 		{name: "misfires", bike: but(known(9, 4), fourth(engine.Defect{Misfire: 0.1})), seconds: 120},
-		{name: "leaking-boot", bike: but(known(20, 4), fourth(engine.Defect{LeakMM2: 2})), seconds: 150},
+		{name: "leaking-boot", bike: but(known(20, 4), fourth(engine.Defect{LeakMM2: 2})), seconds: 40, heeds: true,
+			plain: true},
+		{name: "unseated-linkage", bike: but(four(16, 5), func(c *engine.Config) {
+			c.Screws = habits(4, 4, 4)
+			c.Screws[1].Play = 10 // turns: nothing follows it
+		}), seconds: 50, heeds: true, plain: true},
+		{name: "perished-hose", bike: but(known(21, 4), fourth(engine.Defect{LeakMM2: 0.9})), seconds: 120},
 		{name: "cold-start", bike: but(known(15, 4), cold), seconds: 90},
 		{name: "hose-falls-off", bike: known(10, 5), seconds: 120,
 			events: []event{{14, hose(engine.SensorHoseOff)}, {22, hose(engine.SensorSound)}}},
-		{name: "too-hot", bike: four(11, 6), chain: session.Config{IdlingLimit: 40}, seconds: 250},
+		{name: "too-hot", bike: four(11, 6), chain: session.Config{IdlingLimit: 40}, seconds: 320},
 		{name: "no-zero", bike: twin(12, 1), noZero: true, seconds: 20, plain: true},
 		{name: "stalls", bike: known(13, 5), seconds: 120,
 			events: []event{{16, func(b *bench, _ *session.Chain) { b.engine.Stop() }}}},
@@ -153,6 +160,9 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 	})
 	b.feed = c.Feed
 	m := practice.NewMechanic(b.hand, &b.bank)
+	if m.GoOn = c.GoOn; s.heeds {
+		m.GoOn = nil
+	}
 	b.moves = m.Pass
 	b.run(settleBefore)
 	if !s.noZero {
@@ -222,6 +232,29 @@ func TestStories(t *testing.T) {
 	}
 }
 
+// A card that has all screws the wrong way round is found out, and said to be.
+func TestReversedCard(t *testing.T) {
+	for seed := effort.Of(uint64(3), 0); seed < effort.Of(uint64(4), 10); seed++ {
+		for _, c := range []engine.Config{
+			{Bank: withEffects(bank.Default(2), 4), Seed: seed, Uneven: 5, Screws: habits(-4)},
+			{Bank: withEffects(bank.Default(3), 10, -12), Seed: seed, Uneven: 5, Screws: habits(-10, 12)},
+			{Bank: withEffects(bank.Default(4), 3, -4, 5), Seed: seed, Uneven: 5, Screws: habits(-3, 4, -5)},
+		} {
+			t.Run(fmt.Sprintf("%d cylinders, seed %d", c.Bank.Cylinders, seed), func(t *testing.T) {
+				t.Parallel()
+				if c.Bank.Cylinders == 4 {
+					effort.ForWhole(t, "a four")
+				}
+				lines, r, truth := (&story{bike: c, seconds: 150}).tell(t)
+				text := strings.Join(lines, "\n")
+				if !isLevel(r) || truth > 0.9 || !strings.Contains(text, "OTHER WAY") {
+					t.Errorf("ends with %+v at %.2f kPa:\n%s", r.Advice, float64(truth), text)
+				}
+			})
+		}
+	}
+}
+
 func firstDifference(got, want string) string {
 	g, w := strings.Split(got, "\n"), strings.Split(want, "\n")
 	for i := range g {
@@ -237,6 +270,7 @@ func ends() map[string]func(*balance.Reading) bool {
 	why := func(want advice.Why) func(*balance.Reading) bool {
 		return func(r *balance.Reading) bool { return r.Advice.Why == want }
 	}
+	far := func(r *balance.Reading) bool { return isLevel(r) && r.Halts.Far != 0 }
 	doubt := func(cylinder int, want advice.Why) func(*balance.Reading) bool {
 		return func(r *balance.Reading) bool { return isLevel(r) && r.Cylinders[cylinder-1].Doubt == want }
 	}
@@ -245,12 +279,14 @@ func ends() map[string]func(*balance.Reading) bool {
 		"tired-cylinder-by-opening": func(r *balance.Reading) bool {
 			return isLevel(r) && math.Abs(r.Cylinders[1].Opening-1) < 0.05
 		},
-		"misfires":        doubt(4, advice.WhyMisfires),
-		"leaking-boot":    doubt(4, advice.WhyLean),
-		"cold-start":      why(advice.WhyCold),
-		"nobody-turns":    why(advice.WhyNoAnswer),
-		"hoses-put-aside": func(r *balance.Reading) bool { return r.Advice.Kind == advice.Turn },
-		"no-zero":         why(advice.WhyNoZero),
+		"misfires":         doubt(4, advice.WhyMisfires),
+		"leaking-boot":     why(advice.WhyLean),
+		"perished-hose":    far,
+		"unseated-linkage": why(advice.WhyNoAnswer),
+		"cold-start":       why(advice.WhyCold),
+		"nobody-turns":     why(advice.WhyNoAnswer),
+		"hoses-put-aside":  func(r *balance.Reading) bool { return r.Advice.Kind == advice.Turn },
+		"no-zero":          why(advice.WhyNoZero),
 	}
 	for _, name := range []string{"unknown-four", "card-four", "card-reversed", "twin-already-level", "exchanged-hoses",
 		"hose-falls-off", "too-hot", "stalls"} {

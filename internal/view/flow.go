@@ -7,7 +7,6 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
-	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
 
@@ -48,7 +47,7 @@ var steps = [stepCount]struct {
 	StepBlip:   {"blip", "Blip and look again", 3 * time.Second},
 	StepIdle:   {"idle", "Idle speed", 3 * time.Second},
 	StepPilots: {"pilots", "Pilot screws", 0},
-	StepRaised: {"raised", "Look at a raised speed", 3 * time.Second},
+	StepRaised: {"raised", "Look at a raised speed", 0},
 	StepKeep:   {"keep", "Save", 0},
 }
 
@@ -284,8 +283,6 @@ func (v *View) done(s Step) bool {
 		return levelled(&r.Advice)
 	case StepIdle:
 		return v.Snap.Tune.Idle.Advice.Kind == advice.Done
-	case StepRaised: // what is uneven is for the user to read
-		return v.Snap.Tune.Raised != nil && v.Snap.Tune.Raised.Done && v.Snap.Tune.Raised.Pattern == mixture.EvenBoth
 	}
 	return false
 }

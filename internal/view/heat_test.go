@@ -19,6 +19,8 @@ type hotRun struct {
 	engine *engine.Engine
 	sess   *session.Chain
 	newest *balance.Reading
+	begun  time.Time
+	views  [stepCount]View // a screen for each step, which sees what came before
 }
 
 func newHotRun(t *testing.T, limit float64) *hotRun {
@@ -26,27 +28,27 @@ func newHotRun(t *testing.T, limit float64) *hotRun {
 	h := &hotRun{t: t, engine: engine.New(engine.Config{Bank: twin, Seed: 3, Running: true, NoSensorErrors: true})}
 	h.sess = session.NewChain(session.Config{Bank: &twin, Ambient: engine.DefaultAmbient, Zeroed: true,
 		IdlingLimit: limit}, func(r *balance.Reading) { h.newest = r })
+	h.begun = time.Now()
 	return h
 }
 
 // second lets a second pass, and returns what every step and page of the screen says at its end.
 func (h *hotRun) second() (big map[string]bool, amount string) {
 	buf := make([]byte, 1024)
-	for end := h.engine.Truth().TimeS + 1; h.engine.Truth().TimeS < end; {
-		n, _ := h.engine.Read(buf)
-		if err := h.sess.Feed(buf[:n]); err != nil {
-			h.t.Fatal(err)
+	for range 4 {
+		for end := h.engine.Truth().TimeS + 0.25; h.engine.Truth().TimeS < end; {
+			n, _ := h.engine.Read(buf)
+			if err := h.sess.Feed(buf[:n]); err != nil {
+				h.t.Fatal(err)
+			}
 		}
+		h.tick()
 	}
 	big = map[string]bool{}
-	now, bank := time.Now(), h.sess.Bank()
-	checks := garage.PreStartChecks(&bank)
-	snap := &session.Snapshot{Phase: session.Running, LastFrame: now, HeatAt: now, Reading: h.newest,
-		Bank: bank, Config: h.sess.Config(), Tune: h.sess.Tune(), Heat: h.sess.Heat(), Journal: h.sess.Journal()}
 	for step := range stepCount {
 		for page := PageStep; page <= PageHelp; page++ {
-			v := View{Now: now, Snap: snap, Checks: checks}
-			v.Flow.At, v.Page = step, page
+			v := h.views[step]
+			v.Page = page
 			p := v.Picture()
 			if p.Help == nil && p.Waves == nil {
 				big[p.Big] = true
@@ -59,6 +61,23 @@ func (h *hotRun) second() (big map[string]bool, amount string) {
 		}
 	}
 	return big, amount
+}
+
+// tick lets every screen see what the session says now.
+func (h *hotRun) tick() {
+	now, bank := h.begun.Add(time.Duration(h.engine.Truth().TimeS*float64(time.Second))), h.sess.Bank()
+	snap := &session.Snapshot{Phase: session.Running, LastFrame: now, HeatAt: now, Reading: h.newest,
+		Bank: bank, Config: h.sess.Config(), Tune: h.sess.Tune(), Heat: h.sess.Heat(), Journal: h.sess.Journal()}
+	for step := range stepCount {
+		v := h.views[step]
+		v.Checks, v.Flow = garage.PreStartChecks(&bank), Flow{At: step, chosen: true}
+		if !v.hold.since.IsZero() { // the word that stands has always just come
+			v.hold.since = v.Now
+		}
+		v = Update(v, Tick{Now: now, Snap: snap})
+		v.Flow.At = step
+		h.views[step] = v
+	}
 }
 
 // No second of idling beyond the limit passes without the words, in any step and on any page, whatever

@@ -14,7 +14,7 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	case !h.Hot:
 		return w, false
 	case h.Turning:
-		return words("ENGINE OFF", Bad, fmt.Sprintf("It has idled %s of %s: stop it and let it cool. "+
+		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled %s of %s: stop it and let it cool. "+
 			"The place is kept.", clock(h.Seconds), clock(h.LimitS())),
 			"The limit is the bike card's, a guess unless you set it there."), true
 	}

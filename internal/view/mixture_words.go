@@ -151,7 +151,7 @@ func restWords(s *mixture.TrimState) Words {
 			done++
 		}
 	}
-	return words("ENGINE OFF", Warn, fmt.Sprintf("%d of %d pilot screws are done: it is to cool before the others. "+
+	return words(BigEngineOff, Warn, fmt.Sprintf("%d of %d pilot screws are done: it is to cool before the others. "+
 		"The place is kept.", done, s.Cylinders))
 }
 
@@ -296,6 +296,7 @@ var causeWords = map[mixture.Cause]string{
 	mixture.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
 	mixture.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",
 	mixture.CauseLeak:      "air past a boot, hose or plug",
+	mixture.CauseHidden:    "a leak behind its butterfly, hidden at idle by levelling: boot, clamp, port cap or hose",
 	mixture.CauseSync:      "the levelling: level the bank first, then look again",
 	mixture.CauseIdle:      "the idle's own passages: pilot jet, bypass holes",
 	mixture.CauseValves:    "valve clearances or compression",
@@ -324,8 +325,8 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
-	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle: ", float64(s.Raised.Spread), s.Raised.RPM,
-		float64(s.Idle.Spread))
+	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm (limit %.1f, chosen), %.1f at idle: ",
+		float64(s.Raised.Spread), s.Raised.RPM, float64(s.Limit), float64(s.Idle.Spread))
 	switch s.Pattern {
 	case mixture.EvenBoth:
 		return words("EVEN", Good, head+"level at both.")

@@ -140,6 +140,9 @@ func unseen(pairs [][2]int) string {
 }
 
 func (v *View) keepWords() Words {
+	if v.raced() {
+		return letGo()
+	}
 	w := words("SAVE", Strong, "Enter or s saves a record of how the bank stands; m adds a remark first.",
 		"Stop the engine. Caps back on the ports; tap hose back, tap off PRI; bottle off. The exhaust is hot. "+
 			"A lock nut tightened only now moves the setting: look again.")

@@ -93,21 +93,41 @@ func (v *View) pilotsFirstWords() Words {
 	return w
 }
 
+// screwNames are the names of the synchronising screws.
+func (v *View) screwNames() (names []string) {
+	for _, screw := range v.Snap.Bank.Screws {
+		names = append(names, plain.Text(screw.Name))
+	}
+	return names
+}
+
+// raced reports whether the engine still turns far above its idle after the look at the raised speed.
+func (v *View) raced() bool {
+	r := v.reading()
+	return v.turning() && r.RPM > letGoShare*mixture.DefaultRaisedRPM
+}
+
+// letGoShare is the share of the usual raised speed above which an engine does not idle. Chosen: above any idle.
+const letGoShare = 0.6
+
+// letGo are the words once the raised speed has been seen.
+func letGo() Words {
+	return words("LET GO", Warn, "Let go of the throttle: what was seen stands here when the engine idles.")
+}
+
 // raisedStepWords says how the look at the raised speed goes, and what it has shown.
 func (v *View) raisedStepWords() Words {
 	s := v.Snap.Tune.Raised
 	if s == nil {
 		return words("WAIT", Dim, "The look at the raised speed begins with the next cycle.")
 	}
-	var screws []string
-	for _, screw := range v.Snap.Bank.Screws {
-		screws = append(screws, plain.Text(screw.Name))
-	}
-	w := RaisedWords(s, screws)
+	w := RaisedWords(s, v.screwNames())
 	w.Read = s.Done && s.Pattern != mixture.EvenBoth
 	switch {
+	case s.Done && v.raced():
+		return letGo()
 	case s.Done:
-		w.Say = append(w.Say, "Let go of the throttle.")
+		w.Say = append(w.Say, "Enter goes on.")
 	case s.Advice.Why == advice.WhyRaise:
 		w.Amount = fmt.Sprintf("%.0f", s.TargetRPM)
 		w.Say = append(w.Say, "Neutral, firm on its stand, nobody in line with the wheels; "+

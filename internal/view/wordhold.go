@@ -25,12 +25,13 @@ const answerTime = time.Second
 
 // Large words that come at once, whatever stood before.
 const (
-	BigStop     = "STOP"
-	BigOtherWay = "OTHER WAY"
+	BigStop      = "STOP"
+	BigOtherWay  = "OTHER WAY"
+	BigEngineOff = "ENGINE OFF"
 )
 
 // urgent reports whether a large word comes at once.
-func urgent(big string) bool { return big == BigStop || big == BigOtherWay }
+func urgent(big string) bool { return big == BigStop || big == BigOtherWay || big == BigEngineOff }
 
 // holdWords takes the words of a tick. A large word stands for wordStands, but before an urgent one,
 // and after it; where figures are gone, the source has ended, or a zero pass counts, nothing is held.
@@ -44,7 +45,8 @@ func (v *View) holdWords() {
 	}
 	h := &v.hold
 	old := &h.words
-	same := old.Big == now.Big && old.Amount == now.Amount && old.Arrow == now.Arrow
+	counts := now.Arrow == 0 // an amount without a way is a countdown
+	same := old.Big == now.Big && old.Arrow == now.Arrow && (counts || old.Amount == now.Amount)
 	switch {
 	case same && !h.since.IsZero():
 		h.words = now

@@ -50,6 +50,9 @@ func amount(turns float64) string {
 // adviceWords puts the advice of a reading in words.
 func (v *View) adviceWords(r *balance.Reading) Words {
 	a := &r.Advice
+	if w, ok := haltWords(a); ok {
+		return w
+	}
 	w := words("WAIT", Dim, v.sentences(a)...)
 	switch {
 	case a.ToTurn(advice.ThrottleStop):
@@ -75,6 +78,9 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		w.Big, w.Role = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad
 	case a.Kind == advice.Done:
 		w.Big, w.Role = "LEVEL", Good
+		if v.doubtNote() != "" {
+			w.Big, w.Role = "LEVEL ?", Warn
+		}
 	}
 	return w
 }
@@ -111,14 +117,21 @@ func (v *View) sentences(a *advice.Advice) []string {
 		if a.Why == advice.WhyAway {
 			return []string{fmt.Sprintf("Screw %s: that leads away. Hand off while it settles.", a.ScrewName)}
 		}
+		if a.Why == advice.WhyNoAnswer {
+			return []string{fmt.Sprintf("Screw %s: time for half a turn, and nothing has answered. If you turned it, "+
+				"turn it back.", a.ScrewName),
+				rebuildSuspects + " Else suspect " + illSuspects + "."}
+		}
 		return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
 	case advice.Recheck:
 		return recheckSentences(a)
 	case advice.Fault:
 		return v.faultSentences(a)
 	case advice.Done:
-		return []string{v.levelSentence(),
-			"Mind the heat: a standing engine cools badly." + v.doubtNote()}
+		if doubt := v.doubtNote(); doubt != "" {
+			return []string{"The bank reads level, but " + doubt, "Look into it before you ride."}
+		}
+		return []string{v.levelSentence(), "Mind the heat: a standing engine cools badly."}
 	}
 	return v.waitSentences(a.Why)
 }
@@ -150,17 +163,10 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			screw)}
 	case advice.WhyAway:
 		return []string{fmt.Sprintf("That led away from level. Turn %s instead, %s.", screw, amount(a.Turns))}
-	case advice.WhyNoAnswer:
-		return []string{fmt.Sprintf("Screw %s was named a while ago and nothing has moved.", a.ScrewName),
-			"If it was turned, its cylinder does not answer: no synchronising fault. " + suspects}
 	}
 	return []string{fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)),
 		"Glance up: it says when to stop." + v.referenceNote(a.Screw)}
 }
-
-// suspects are the usual ones of a cylinder that no synchronising screw mends. Common
-// practice, no source.
-const suspects = "Suspect an air leak, a tight valve, low compression, a torn diaphragm or a perished hose."
 
 // referenceNote warns that the screw moves the reference cylinder, whose own mark stays while the
 // others move; "" where it does not.
@@ -172,7 +178,7 @@ func (v *View) referenceNote(screw int) string {
 	return fmt.Sprintf(" It moves cylinder %d, your reference: the others' marks will move.", r.Reference)
 }
 
-// doubtNote names the cylinders that look ill, "" when none does.
+// doubtNote says what speaks against a bank that reads level, "" when nothing does.
 func (v *View) doubtNote() string {
 	var ill []string
 	for _, c := range v.reading().Cylinders {
@@ -180,10 +186,18 @@ func (v *View) doubtNote() string {
 			ill = append(ill, fmt.Sprintf("cylinder %d: %s", c.Cylinder, doubts[c.Doubt]))
 		}
 	}
+	h := &v.reading().Halts
+	var far []string
+	for s, name := range v.screwNames() {
+		if h.Far>>s&1 == 1 {
+			far = append(far, name)
+		}
+	}
+	ill = append(ill, HaltNotes(far, h.IdleFell)...)
 	if ill == nil {
 		return ""
 	}
-	return " But " + strings.Join(ill, "; ") + "."
+	return strings.Join(ill, "; ") + "."
 }
 
 // doubts say why a cylinder looks ill.
@@ -233,18 +247,18 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
 			"No synchronising fault.", a.Cylinder),
-			suspects + " The levelling goes on by " + v.levelBy() + " in a moment."}
+			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often: no synchronising fault.", a.Cylinder),
-			"Suspect plug, cap, lead, a mixture off or an air leak. The levelling goes on in a moment."}
+			"Suspect plug, cap, lead, a wrong mixture or an air leak. Mend it first, or press g to continue."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire: no synchronising fault.", a.Cylinder),
-			"Engine off, then look at plug, cap, lead and fuel. g goes on without it mended."}
+			"Engine off, then look at plug, cap, lead and fuel. Or press g to continue without it mended."}
 	case advice.WhyLean:
 		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut: it looks lean, "+
 			"no synchronising fault.", a.Cylinder),
-			"Suspect a torn boot or another air leak behind the butterfly, or a blocked pilot jet. " +
-				"The levelling goes on in a moment."}
+			"Stop, and look for a torn boot or another air leak behind the butterfly, or a blocked pilot jet. " +
+				"If there is none, press g to continue."}
 	case advice.WhyWeakPulse:
 		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its mean still counts.",
 			a.Cylinder),

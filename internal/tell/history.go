@@ -1,0 +1,103 @@
+package tell
+
+import (
+	"encoding/json"
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+)
+
+// LeftLine is the unfinished record of a run that was cut off, in one line.
+func LeftLine(r *garage.SyncRecord) string {
+	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", plain.Text(r.Bike), plain.Minute(r.Time),
+		minutes(r.IdlingSeconds))
+	switch n := len(r.Steps); n {
+	case 0:
+	case 1:
+		text += ", one turn told"
+	default:
+		text += fmt.Sprintf(", %d turns told", n)
+	}
+	return text
+}
+
+// History lists a bike's records by their numbers; of many the last that are to be shown, all with 0.
+func History(out io.Writer, bike string, heads []garage.SyncHead, shown int, u pressure.Unit) error {
+	if len(heads) == 0 {
+		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
+			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))
+	}
+	from := 0
+	if shown > 0 {
+		from = max(len(heads)-shown, 0)
+	}
+	if from > 0 {
+		fmt.Fprintf(out, "%d older ones are not shown; --all shows them\n", from)
+	}
+	gone := map[string]bool{}
+	for _, h := range heads {
+		gone[h.Corrects] = true
+	}
+	var b strings.Builder
+	for i := from; i < len(heads); i++ {
+		b.WriteString(HistoryLine(i+1, &heads[i], u))
+		if gone[filepath.Base(heads[i].Path)] {
+			b.WriteString("  (corrected)")
+		}
+		b.WriteByte('\n')
+	}
+	_, err := io.WriteString(out, b.String())
+	return err
+}
+
+// HistoryJSON prints all records of a bike, a line each.
+func HistoryJSON(out io.Writer, heads []garage.SyncHead) error {
+	type line struct {
+		Number   int              `json:"number"`
+		File     string           `json:"file"`
+		Time     string           `json:"time"`
+		Verdict  string           `json:"verdict"`
+		Corrects *string          `json:"corrects"`
+		Before   garage.NullKPa   `json:"before_kpa"`
+		After    garage.NullKPa   `json:"after_kpa"`
+		RPM      garage.NullFloat `json:"rpm"`
+		Note     string           `json:"note"`
+	}
+	e := json.NewEncoder(out)
+	for i, h := range heads {
+		l := line{Number: i + 1, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa,
+			After: h.AfterKPa, RPM: h.RPM, Note: h.Note}
+		if h.Corrects != "" {
+			l.Corrects = &h.Corrects
+		}
+		if err := e.Encode(l); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Unfinished lists the records of runs that were cut off, by their numbers.
+func Unfinished(out io.Writer, left []garage.LeftRecord, asJSON bool) error {
+	if asJSON {
+		list := []garage.SyncRecord{}
+		for _, l := range left {
+			list = append(list, l.Record)
+		}
+		return json.NewEncoder(out).Encode(list)
+	}
+	if len(left) == 0 {
+		fmt.Fprintln(out, "nothing is unfinished")
+		return nil
+	}
+	for i := range left {
+		fmt.Fprintf(out, "%3d  %s\n", i+1, LeftLine(&left[i].Record))
+	}
+	fmt.Fprintln(out, "--keep NUMBER makes a record of it, --discard NUMBER takes it away; evendraw live offers to "+
+		"go on")
+	return nil
+}

@@ -1,0 +1,78 @@
+package view
+
+import (
+	"evendraw/internal/advice"
+	"evendraw/internal/mixture"
+	"testing"
+	"time"
+)
+
+// A zero pass that is taken in a later step leads back to it; from the job's start it leads on.
+func TestAZeroPassLeadsBack(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ from, back Step }{{StepPilots, StepPilots}, {StepLevel, StepLevel},
+		{StepChecks, StepWarm}} {
+		j := newJob(t)
+		j.v = j.v.StartAt(c.from)
+		j.live()
+		j.update(KeyPress{"z"})
+		if j.v.Flow.At != StepZero {
+			t.Fatalf("z from %s leads to %s", c.from.ID(), j.v.Flow.At.ID())
+		}
+		for j.v.Flow.At == StepZero && j.e.Truth().TimeS < 15 {
+			j.live()
+		}
+		if j.v.Flow.At != c.back || j.v.marks[StepZero] != "x" {
+			t.Errorf("from %s the pass leads to %s, marked %q", c.from.ID(), j.v.Flow.At.ID(), j.v.marks[StepZero])
+		}
+	}
+}
+
+// The list of all steps leaves the line in hand of the checks, and their words, as they were.
+func TestTheStepsLeaveTheChecksAlone(t *testing.T) {
+	t.Parallel()
+	j := newJob(t)
+	j.live()
+	for range 3 {
+		j.update(KeyPress{KeyDown})
+	}
+	before := j.v.Picture().Say[0]
+	j.update(KeyPress{"o"})
+	j.update(KeyPress{KeyDown})
+	if got := j.v.Picture().Say[0]; got != before {
+		t.Errorf("the check in hand was %q, and is %q", before, got)
+	}
+	j.update(KeyPress{"o"})
+	if got := j.v.Picture().Say[0]; got != before || j.v.Cursor != 3 {
+		t.Errorf("line %d, %q", j.v.Cursor, got)
+	}
+}
+
+// The result of the raised speed stands until it was read, and nothing is saved while the engine races.
+func TestTheRaisedSpeedIsReadAndLetGo(t *testing.T) {
+	t.Parallel()
+	at := func(v View, rpm float64, seconds int) View {
+		for range seconds * 20 {
+			r := reading(advice.Done, advice.WhyLevel)
+			r.RPM = rpm
+			s := *running(r).Snap
+			s.LastFrame = v.Now.Add(50 * time.Millisecond)
+			s.Tune.Raised = &mixture.RaisedState{Done: true, Pattern: mixture.EvenBoth, Screw: -1}
+			v = Update(v, Tick{s.LastFrame, &s})
+		}
+		return v
+	}
+	v := at(running(reading(advice.Done, advice.WhyLevel)).StartAt(StepRaised), 3000, 2)
+	if big := v.Picture().Big; big != "LET GO" {
+		t.Errorf("at 3000 rpm: %q", big)
+	}
+	if kept := at(press(v, KeyEnter), 3000, 2); kept.Picture().Big != "LET GO" {
+		t.Errorf("%q while the engine races", kept.Picture().Big)
+	}
+	if v = at(v, 1100, 10); v.Flow.At != StepRaised || v.Picture().Big != "EVEN" {
+		t.Errorf("10 s later %q at %q", v.Picture().Big, v.Flow.At.ID())
+	}
+	if v = at(press(v, KeyEnter), 1100, 2); v.Picture().Big != "SAVE" {
+		t.Errorf("then %q", v.Picture().Big)
+	}
+}

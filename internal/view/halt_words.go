@@ -1,0 +1,59 @@
+package view
+
+import (
+	"fmt"
+	"math"
+
+	"evendraw/internal/advice"
+)
+
+// Common practice, no source: in the order in which a mechanic looks.
+const (
+	// rebuildSuspects are the usual ones of a screw that nothing answers to, after a rebuild.
+	rebuildSuspects = "Is it the right screw? Is its lock nut loose? Is the linkage seated in its spring?"
+	// illSuspects are those of a cylinder that no synchronising screw mends.
+	illSuspects = "an air leak, a tight valve, low compression, a torn diaphragm or a perished hose"
+	// leakSuspects are where air leaks in behind a butterfly.
+	leakSuspects = "boot, its clamp, the cap or hose of a port"
+)
+
+// haltWords are those of a levelling that was stopped.
+func haltWords(a *advice.Advice) (w Words, ok bool) {
+	switch a.Why {
+	case advice.WhyFar:
+		return words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. A sound bank needs less.",
+			a.ScrewName, TurnsOf(math.Round(8*a.Turns)/8), a.Direction),
+			"Look for a leak before you go on: "+leakSuspects+". If there is none, press g to continue."), true
+	case advice.WhyIdleFell:
+		return words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise the throttle stop until it is back. "+
+			"Then it goes on by itself.",
+			"A leak does that too, as butterflies are shut for it: "+leakSuspects+". Or press g to continue."), true
+	}
+	return w, false
+}
+
+// DoubtWords say why a cylinder looked ill.
+func DoubtWords(why advice.Why) string { return doubts[why] }
+
+// TurnsOf writes an amount of turns with its noun.
+func TurnsOf(turns float64) string {
+	f := fraction(turns)
+	switch {
+	case f == "1":
+		return "one turn"
+	case turns < 1:
+		return f + " of a turn"
+	}
+	return f + " turns"
+}
+
+// HaltNotes say what a levelling was stopped for; far are the names of the screws that were turned too far.
+func HaltNotes(far []string, idleFell bool) (notes []string) {
+	for _, name := range far {
+		notes = append(notes, fmt.Sprintf("screw %s was turned by more than a turn (a leak?)", name))
+	}
+	if idleFell {
+		notes = append(notes, "the idle fell by a fifth while screws were turned (a leak?)")
+	}
+	return notes
+}
