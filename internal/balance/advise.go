@@ -68,6 +68,8 @@ type advisor struct {
 	anew       bool             // the hand has to reach it first
 	trims      int              // times in a row that it was told a rest
 	rest       state            // when it last stood still
+	askedOf    float64          // what was wanted of it when it was named
+	strayed    int              // cycles in a row in which a screw was seen to move then
 	amount     float64          // turns told then; NaN is slowly, until told to stop
 	way        advice.Direction // told then
 	trying     bool             // nothing is known of the screw that moves
@@ -85,7 +87,7 @@ type advisor struct {
 }
 
 func newAdvisor(cfg *Config) advisor {
-	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand()}
+	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand(cfg.Hand)}
 	for s := range cfg.Bank.Screws {
 		a.screws[s] = newScrewModel(cfg.Bank.Screws[s].EffectKPaPerTurn)
 	}

@@ -34,6 +34,8 @@ type Config struct {
 	IdleLow, IdleHigh float64
 	// LevelBy is what is made level; "" means ByDraw.
 	LevelBy LevelBy
+	// Hand is the user's as a card tells of it; without a Lag it is unknown.
+	Hand Hand
 }
 
 // LevelBy is what a bank is levelled by.
@@ -116,6 +118,9 @@ func (b *Balance) Effects() []float64 {
 	}
 	return effects
 }
+
+// Hand returns what is known of the user's hand.
+func (b *Balance) Hand() Hand { return b.advisor.hand }
 
 // StopTurned tells that the throttle stop is being turned, which opens all butterflies
 // and moves the speed: no sign of an engine that grows warm.

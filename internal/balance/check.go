@@ -23,7 +23,7 @@ const (
 	nutSeconds = 2.0
 	// leastNutSeconds is the least time that a lock nut takes. Chosen.
 	leastNutSeconds = 1.5
-	// nutMargin is how many times as long as it took before. Chosen.
+	// nutMargin is how many times as long as the quickest before. Chosen.
 	nutMargin = 1.8
 	// realMove is how far a screw must have moved, kPa, for a bank to be no longer done. Chosen: more
 	// than an idle that settles or warms moves it.
@@ -169,13 +169,18 @@ func (a *advisor) shifted(w *window) int {
 	if c.restAt > 0 || w.cycles() < recentCycles || w.next-a.phaseCycle < recentCycles || w.jumped() {
 		return -1
 	}
-	now := w.lately()
-	bySpeed := w.link.disturbance(&c.rest, &now)
-	for s := range a.bank.Screws {
-		d, fits := w.link.moved(s, &c.rest, &now)
-		least := max(nutMove, bySpeed, nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
-		if c.screws>>s&1 == 1 && fits && math.Abs(d) > least {
-			return s
+	for _, n := range [...]int{recentCycles, fewestCycles} { // a large step, and a small one
+		if n > min(w.cycles(), w.next-a.phaseCycle) {
+			break
+		}
+		now := w.stateOver(w.next-n, w.next)
+		for s := range a.bank.Screws {
+			d, fits := w.link.moved(s, &c.rest, &now)
+			least := max(nutMove, w.disturbance(s, &c.rest, a.phaseCycle),
+				nutSigmas*math.Sqrt(w.wantedVariance(s)/float64(n)))
+			if c.screws>>s&1 == 1 && fits && math.Abs(d) > least {
+				return s
+			}
 		}
 	}
 	return -1
@@ -208,12 +213,12 @@ func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.
 // stayDone says that the bank is level until something has moved it.
 func (a *advisor) stayDone(r *Reading, w *window) advice.Advice {
 	now := w.atRest()
-	moved := 0.0
+	moved := false
 	for s := range a.bank.Screws {
-		moved = max(moved, math.Abs(now.wanted[s]-a.check.rest.wanted[s]))
+		least := max(realMove, w.disturbance(s, &a.check.rest, a.phaseCycle))
+		moved = moved || math.Abs(now.wanted[s]-a.check.rest.wanted[s]) > least
 	}
-	least := max(realMove, w.link.disturbance(&a.check.rest, &now))
-	if r.Cycles >= fewestCycles && moved > least && !a.withinAim(r, w) {
+	if r.Cycles >= fewestCycles && moved && !a.withinAim(r, w) {
 		return a.backToScrews(r, w)
 	}
 	a.check.offCycles = 0

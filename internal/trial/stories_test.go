@@ -241,6 +241,29 @@ func TestStories(t *testing.T) {
 	}
 }
 
+// A card that has all screws the wrong way round is found out, and said to be.
+func TestReversedCard(t *testing.T) {
+	for seed := effort.Of(uint64(3), 0); seed < effort.Of(uint64(4), 10); seed++ {
+		for _, c := range []engine.Config{
+			{Bank: withEffects(bank.Default(2), 4), Seed: seed, Uneven: 5, Screws: habits(-4)},
+			{Bank: withEffects(bank.Default(3), 10, -12), Seed: seed, Uneven: 5, Screws: habits(-10, 12)},
+			{Bank: withEffects(bank.Default(4), 3, -4, 5), Seed: seed, Uneven: 5, Screws: habits(-3, 4, -5)},
+		} {
+			t.Run(fmt.Sprintf("%d cylinders, seed %d", c.Bank.Cylinders, seed), func(t *testing.T) {
+				t.Parallel()
+				if c.Bank.Cylinders == 4 {
+					effort.ForWhole(t, "a four")
+				}
+				lines, r, truth := (&story{bike: c, seconds: 150}).tell(t)
+				text := strings.Join(lines, "\n")
+				if !isLevel(r) || truth > 0.9 || !strings.Contains(text, "OTHER WAY") {
+					t.Errorf("ends with %+v at %.2f kPa:\n%s", r.Advice, float64(truth), text)
+				}
+			})
+		}
+	}
+}
+
 func firstDifference(got, want string) string {
 	g, w := strings.Split(got, "\n"), strings.Split(want, "\n")
 	for i := range g {

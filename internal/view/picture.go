@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"evendraw/internal/advice"
@@ -114,7 +115,8 @@ func (v *View) Picture() Picture {
 	if note := plain.Text(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) &&
 		v.Page != PageRig {
 		if !v.Flow.Off && v.Flow.At < StepRig { // there is time, and the list needs the room
-			note = "No board yet: is its lead in, and a data lead? r says more."
+			what, _, _ := strings.Cut(note, ". ")
+			note = what + ". r says what to do."
 		}
 		p.Foot = []Text{{note, Warn}}
 	}
@@ -140,6 +142,8 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 			"Engine off, hoses open to the air, hands off: each sensor's offset is learned.")
 		w.Read = true
 		return w
+	case v.air() != nil && !v.overrides(&r.Advice):
+		return AirWords(v.air())
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
 		return v.adviceWords(r)
 	}
