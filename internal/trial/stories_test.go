@@ -125,7 +125,7 @@ func stories() []story {
 		{name: "unseated-linkage", bike: but(four(16, 5), func(c *engine.Config) {
 			c.Screws = habits(4, 4, 4)
 			c.Screws[1].Play = 10 // turns: nothing follows it
-		}), seconds: 50, heeds: true, plain: true},
+		}), seconds: 43, heeds: true, plain: true},
 		{name: "perished-hose", bike: but(known(21, 4), fourth(engine.Defect{LeakMM2: 0.9})), seconds: 120},
 		{name: "cold-start", bike: but(known(15, 4), cold), seconds: 90},
 		{name: "hose-falls-off", bike: known(10, 5), seconds: 120,
@@ -187,7 +187,8 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 	b.run(b.now + 2)
 	for screw, seen := range c.Turned() {
 		made := b.engine.Truth().ScrewTurns[screw]
-		if !s.passive && s.bike.Defects == nil && seen != 0 && math.Abs(seen-made) > mostUnseen*math.Abs(made)+0.1 {
+		sound := !s.passive && s.bike.Defects == nil && s.chain.IdlingLimit == 0 // not stopped in a turn
+		if sound && seen != 0 && math.Abs(seen-made) > mostUnseen*math.Abs(made)+0.1 {
 			t.Errorf("screw %d: %.2f turns in all, seen %.2f", screw, made, seen)
 		}
 	}
