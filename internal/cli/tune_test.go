@@ -196,7 +196,8 @@ func jobRun(t *testing.T, cfg engine.Config, limitMin float64, at string) (rec g
 		e := engine.New(cfg)
 		board := ownBoard(e)
 		play(t, c, board, fakeboard.Pace{})
-		p = &person{t: t, engine: e, cable: c, board: board, skips: true, quits: true, pulls: true, limit: 60 * limitMin}
+		p = &person{t: t, engine: e, cable: c, board: board, skips: true, quits: true, pulls: true,
+			limit: 60 * limitMin}
 		for _, cyl := range e.Truth().Cylinders {
 			p.start = append(p.start, cyl.PilotOut)
 		}
