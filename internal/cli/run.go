@@ -162,7 +162,8 @@ minutes. The maker's manual and the law of the place come first.`,
 	p.addFlags(root.PersistentFlags())
 	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand,
 		newRecordCommand, newReplayCommand,
-		newAnalyseCommand, newMixtureCommand, newBikeCommand, newBoardCommand, newPathsCommand, newBenchCommand,
+		newAnalyseCommand, newMixtureCommand, newLeaksCommand, newBikeCommand, newBoardCommand,
+		newPathsCommand, newBenchCommand,
 		newHistoryCommand, newCompareCommand, newTrendCommand, newSheetCommand, newExportCommand, newSchemaCommand,
 		newGarageCommand} {
 		root.AddCommand(verb(p))

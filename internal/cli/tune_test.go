@@ -216,7 +216,8 @@ func TestJobByAPersonsHand(t *testing.T) {
 	at, limit := "pilots", 5.0
 	if effort.Whole() {
 		at, limit = "", 3.0
-		bikes = map[string]engine.Config{"twin": {Bank: bank.Default(2), Seed: 21}, "triple": {Bank: bank.Default(3), Seed: 22}, "four": {Bank: bank.Default(4), Seed: 23}}
+		bikes = map[string]engine.Config{"twin": {Bank: bank.Default(2), Seed: 21},
+			"triple": {Bank: bank.Default(3), Seed: 22}, "four": {Bank: bank.Default(4), Seed: 23}}
 	}
 	for name, cfg := range bikes {
 		t.Run(name, func(t *testing.T) {

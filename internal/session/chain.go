@@ -342,20 +342,20 @@ func (c *Chain) GoOn() {
 	}
 }
 
-// Hand returns what is known of the user's hand.
-func (c *Chain) Hand() balance.Hand {
-	if c.bal == nil {
-		return c.cfg.Hand
-	}
-	return c.bal.Hand()
-}
-
 // Turned returns the net turns that were made of each screw, as seen, clockwise positive.
 func (c *Chain) Turned() []float64 {
 	if c.bal == nil {
 		return nil
 	}
 	return c.bal.Turned()
+}
+
+// Hand returns what is known of the user's hand.
+func (c *Chain) Hand() balance.Hand {
+	if c.bal == nil {
+		return c.cfg.Hand
+	}
+	return c.bal.Hand()
 }
 
 // Effects returns what is known of the screws: kPa of draw per clockwise turn.

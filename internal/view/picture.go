@@ -140,6 +140,8 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 			"Engine off, hoses open to the air, hands off: each sensor's offset is learned.")
 		w.Read = true
 		return w
+	case v.air() != nil && !v.overrides(&r.Advice):
+		return AirWords(v.air())
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
 		return v.adviceWords(r)
 	}

@@ -288,7 +288,9 @@ var faultHints = map[cycle.State]string{
 	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
 	cycle.CutOff: "Its dips are cut off: the sensor can't read so low, and no difference can be told. " +
 		"Fit one with a wider range.",
-	cycle.Pinched:  "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
+	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
+	cycle.Restricted: "It passes pressure on like a small jet or a split hose, the others don't: dirt, a kink, " +
+		"a hole in it? Mend it, or fit all hoses alike.",
 	cycle.RailLow:  "Its sensor stands at the low end: wire off, or no supply?",
 	cycle.RailHigh: "Its sensor stands at the high end: ground wire off?",
 }
@@ -316,14 +318,33 @@ func (v *View) waitSentences(why advice.Why) []string {
 		return []string{"The differences may be the sensors' own offsets.",
 			"Stop the engine, open all hoses to the air and take a zero pass (z)."}
 	case advice.WhyNoOpening:
-		return []string{"The bike's card levels by openings, and one can't be read: a hose too tight or " +
-			"too long, or no zero.", "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
+		return []string{v.noOpening(), "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
 	case advice.WhyNoScrew:
 		return []string{"No linkage is known for this bank: readings only."}
 	case advice.WhyOneCylinder:
 		return []string{"One cylinder: nothing to compare it with."}
 	}
 	return []string{""}
+}
+
+// noOpening says which cylinder's opening can't be read, and why.
+func (v *View) noOpening() string {
+	for c, why := range v.reading().Span.NoOpening {
+		if why != "" {
+			return fmt.Sprintf("The bike's card levels by openings, and that of cylinder %d can't be read: %s.", c+1,
+				noOpenings[why])
+		}
+	}
+	return "The bike's card levels by openings, and one can't be read."
+}
+
+// noOpenings say why an opening can't be had.
+var noOpenings = map[cycle.NoOpening]string{
+	cycle.FewRefills: "gathering cycles",
+	cycle.ShallowDip: "its pulse is too shallow, hose too tight or no zero",
+	cycle.FewSamples: "too few samples a cycle",
+	cycle.BehindJet:  "its hose passes it on like a small jet",
+	cycle.OddRefill:  "hose too tight, too long or split, or joined runners",
 }
 
 // linkWords says what to do while there are no figures to show. Who looks for a board stands at the
