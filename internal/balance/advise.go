@@ -45,7 +45,6 @@ const (
 	settling                // hands off; waiting for quiet
 	blipping                // level; waiting for a blip, and for a settled idle after it
 	tightening              // level before a blip; waiting for a lock nut
-	looking                 // all are tight; waiting for quiet
 	finished                // level after both
 )
 
@@ -81,8 +80,7 @@ type advisor struct {
 	tempoTime  float64          // when the tempo was last told
 	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
 	stopX, stopPace float64
-	stopTime        float64 // for how long it had turned, s
-	stray           int     // a screw that moved and was not named
+	stray           int // a screw that moved and was not named
 
 	check check
 	halts halts
@@ -129,8 +127,6 @@ func (a *advisor) next(r *Reading, w *window) advice.Advice {
 		return a.afterBlip(r, w)
 	case tightening:
 		return a.afterNut(w)
-	case looking:
-		return a.lookAgain(r, w)
 	case finished:
 		return a.stayDone(r, w)
 	}

@@ -145,7 +145,7 @@ func (b *Balance) GoOn() {
 		return
 	}
 	b.gate.goOn()
-	b.advisor.halts.putAside(b.win.rpm)
+	b.advisor.putAside(b.win.rpm)
 }
 
 // Push takes the next span and returns the reading as of its end.
@@ -178,6 +178,9 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
 	r.Halts = b.halted()
+	if r.Loose = b.advisor.openNuts(); b.cfg.Bank.NoLockNuts {
+		r.Loose = ^uint(0)
+	}
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}

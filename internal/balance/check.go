@@ -63,14 +63,28 @@ func (a *advisor) nextCheck(w *window) advice.Advice {
 	c.offCycles = 0
 	switch {
 	case !c.blipped:
-		c.idle, c.blipSeen, c.rest = w.rpm, false, w.atRest()
-		return a.enter(blipping, advice.New(advice.Recheck, advice.NoPart, advice.WhyBlip), w)
-	case c.screws != 0:
+		return a.askBlip(w)
+	case a.openNuts() != 0:
 		c.rest = w.atRest()
 		return a.nextNut(w)
 	}
 	c.rest = w.atRest()
 	return a.enter(finished, advice.New(advice.Done, advice.NoPart, advice.WhyLevel), w)
+}
+
+// askBlip asks for a blip, which seats the linkage.
+func (a *advisor) askBlip(w *window) advice.Advice {
+	c := &a.check
+	c.idle, c.blipSeen, c.rest = w.rpm, false, w.atRest()
+	return a.enter(blipping, advice.New(advice.Recheck, advice.NoPart, advice.WhyBlip), w)
+}
+
+// openNuts are the screws whose lock nuts are open, as bits.
+func (a *advisor) openNuts() uint {
+	if a.bank.NoLockNuts {
+		return 0
+	}
+	return a.check.screws
 }
 
 // afterBlip waits for a blip. The idle settles while the lock nuts are tightened; where none is
@@ -79,7 +93,7 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	c := &a.check
 	settled := r.Cycles >= settledCycles+recentCycles && w.next-a.phaseCycle >= settledCycles+recentCycles
 	switch {
-	case c.blipSeen && c.screws != 0:
+	case c.blipSeen && a.openNuts() != 0:
 		c.blipped = true
 		return a.nextNut(w)
 	case c.blipSeen && r.Cycles < settledCycles+recentCycles:
@@ -87,6 +101,7 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	case !settled:
 		return a.told
 	case !a.withinAim(r, w):
+		c.blipped = c.blipSeen
 		return a.backToScrews(r, w)
 	case c.blipSeen:
 		c.blipped = true
@@ -101,15 +116,15 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 func (a *advisor) nextNut(w *window) advice.Advice {
 	c := &a.check
 	for s := range a.bank.Screws {
-		if c.screws>>s&1 == 1 {
+		if a.openNuts()>>s&1 == 1 {
 			c.nut, c.nutTime = s, w.now()
 			adv := advice.New(advice.Recheck, advice.SyncScrew, advice.WhyNuts)
 			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
 			return a.enter(tightening, adv, w)
 		}
 	}
-	a.check.offCycles = 0
-	return a.enter(looking, waitFor(advice.WhyFewCycles), w)
+	a.check.offCycles, a.check.blipped = 0, false
+	return a.askBlip(w)
 }
 
 // nutTight notes that the lock nut of screw s is tight.
@@ -166,17 +181,6 @@ func (a *advisor) shifted(w *window) int {
 	return -1
 }
 
-// lookAgain looks at the bank once the last lock nut is tight.
-func (a *advisor) lookAgain(r *Reading, w *window) advice.Advice {
-	if !a.quiet(w) {
-		return a.told
-	}
-	if a.withinAim(r, w) {
-		return a.nextCheck(w)
-	}
-	return a.backToScrews(r, w)
-}
-
 // hold returns the advice that stands while the speed is not steady, as after a blip: a lock nut, or
 // that the bank is level; ok is false for another.
 func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.Advice, ok bool) {
@@ -190,12 +194,12 @@ func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.
 		return adv, false
 	}
 	switch {
-	case a.phase == blipping && a.check.blipSeen && a.check.screws != 0 && w.next > 0:
+	case a.phase == blipping && a.check.blipSeen && a.openNuts() != 0 && w.next > 0:
 		a.check.blipped = true
 		return a.nextNut(w), true
 	case a.phase == tightening && w.next > 0:
 		return a.waitForNut(w), true
-	case a.phase == looking, a.phase == finished:
+	case a.phase == finished:
 		return a.told, true
 	}
 	return adv, false
@@ -225,7 +229,7 @@ func (a *advisor) backToScrews(r *Reading, w *window) advice.Advice {
 		}
 		return waitFor(advice.WhyFewCycles)
 	}
-	if a.check.offCycles++; a.check.offCycles < settledCycles && a.phase != looking {
+	if a.check.offCycles++; a.check.offCycles < settledCycles {
 		return a.told
 	}
 	a.check = check{screws: a.check.screws, blipped: a.check.blipped}

@@ -135,7 +135,8 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		a.askedOf = a.rest.wanted[a.screw]
 		return a.told
 	}
-	if a.strayed++; mover != a.screw && a.strayed < recentCycles {
+	towards := moved*a.rest.wanted[mover] > 0
+	if a.strayed++; (mover != a.screw || !towards || a.told.Kind == advice.Stop) && a.strayed < recentCycles {
 		return a.told // a throttle that opens within a cycle
 	}
 	if mover != a.screw {
@@ -147,7 +148,6 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	if a.anew {
 		a.hand.observeReach(w.now() - a.phaseTime)
 	}
-	towards := moved*a.rest.wanted[mover] > 0
 	a.screws[mover].observeDirection(a.told.Direction.Sign(), moved > 0)
 	now := wantedNow(w)
 	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
@@ -326,7 +326,7 @@ func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 	adv := a.told
 	adv.Kind, adv.Why, adv.Turns = advice.Stop, why, math.NaN()
 	a.stopPace = max(-a.move.pace*sign(a.rest.wanted[a.screw]), 0)
-	a.stopX, a.stopTime = a.move.x, w.now()-a.phaseTime
+	a.stopX = a.move.x
 	return a.enter(settling, adv, w)
 }
 
@@ -348,7 +348,7 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 		a.shareEffect(s)
 	}
 	w.learnColumn(s, &a.rest, &now)
-	a.made(s, a.rest.wanted[s]-now.wanted[s], a.amount, w.now()-a.phaseTime)
+	a.made(s, a.rest.wanted[s]-now.wanted[s], a.amount)
 	a.toTurnBack = away || a.trying
 	return a.goOn(&now, r, w)
 }
@@ -378,7 +378,7 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	now := w.atRest()
 	s := a.screw
 	if !stop {
-		a.made(a.stray, a.rest.wanted[a.stray]-now.wanted[a.stray], math.NaN(), 0)
+		a.made(a.stray, a.rest.wanted[a.stray]-now.wanted[a.stray], math.NaN())
 		return a.choose(r, w)
 	}
 	k := &a.screws[s]
@@ -389,7 +389,7 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 		k.observeEffect(done, a.amount, toldSpread) // stopped on the way: no more than all was made
 	}
 	w.learnColumn(s, &a.rest, &now)
-	a.made(s, a.rest.wanted[s]-now.wanted[s], math.NaN(), a.stopTime+a.hand.Lag)
+	a.made(s, a.rest.wanted[s]-now.wanted[s], math.NaN())
 	return a.goOn(&now, r, w)
 }
 

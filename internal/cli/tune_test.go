@@ -2,6 +2,7 @@ package cli
 
 import (
 	"encoding/json"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -31,6 +32,9 @@ type person struct {
 	told   string // the turn that is made
 	skips  bool   // n is still to be pressed
 	quits  bool   // q is still to be pressed
+	pulls  bool   // the board's lead is still to be pulled, at a turn that is told
+	cable  *fakeboard.Cable
+	board  io.Reader
 	limit  float64
 	over   float64 // the most seconds beyond the limit
 	cooled bool
@@ -92,6 +96,10 @@ func (p *person) atPilots(text string) (leave bool) {
 	switch asked := askedTurn.MatchString(text); {
 	case turn != nil && (asked || p.told != turn[3]+turn[2]+turn[1]):
 		news := p.told != turn[3]+turn[2]+turn[1]
+		if news && p.pulls && p.turns >= 5 {
+			p.pullLead(turn[0])
+			return false
+		}
 		if !news && !p.forgot() { // made, and not confirmed
 			p.screen.press("enter")
 			return false
@@ -123,6 +131,26 @@ func (p *person) atPilots(text string) (leave bool) {
 		p.told = ""
 	}
 	return false
+}
+
+// pullLead pulls the board's lead while a turn is told, presses Enter, and puts it in again: that turn, not made
+// yet, must be told then.
+func (p *person) pullLead(told string) {
+	p.pulls = false
+	p.cable.Unplug()
+	p.screen.await(p.t, "board lost")
+	time.Sleep(2 * time.Second)
+	p.screen.press("enter")
+	time.Sleep(2 * time.Second)
+	for until := p.engine.Truth().TimeS + 4; p.engine.Truth().TimeS < until; { // what it sent meanwhile is lost
+		p.board.Read(make([]byte, 1024))
+	}
+	p.cable.Plug()
+	play(p.t, p.cable, p.board, fakeboard.Pace{})
+	p.screen.await(p.t, "Enter when it is made")
+	if text := p.picture(); !strings.Contains(text, told) {
+		p.t.Errorf("the lead was pulled at %q; then:\n%s", told, p.screen.picture())
+	}
 }
 
 // forgot reports whether the turn in hand is the one that was forgotten.
@@ -166,8 +194,10 @@ func jobRun(t *testing.T, cfg engine.Config, limitMin float64, at string) (rec g
 		}
 		c, w := onCable()
 		e := engine.New(cfg)
-		play(t, c, ownBoard(e), fakeboard.Pace{})
-		p = &person{t: t, engine: e, skips: true, quits: true, limit: 60 * limitMin}
+		board := ownBoard(e)
+		play(t, c, board, fakeboard.Pace{})
+		p = &person{t: t, engine: e, cable: c, board: board, skips: true, quits: true, pulls: true,
+			limit: 60 * limitMin}
 		for _, cyl := range e.Truth().Cylinders {
 			p.start = append(p.start, cyl.PilotOut)
 		}
@@ -224,8 +254,8 @@ func TestJobByAPersonsHand(t *testing.T) {
 			t.Parallel()
 			cfg.Level, cfg.NoSensorErrors, cfg.PilotsOff, cfg.Running = true, true, 0.5, at != ""
 			rec, p := jobRun(t, cfg, limit, at)
-			if p.skips || p.quits || p.turns < 3 {
-				t.Errorf("n and q were not pressed, or no turn forgotten: %+v", p)
+			if p.skips || p.quits || p.pulls || p.turns < 3 {
+				t.Errorf("n and q were not pressed, no lead pulled, or no turn forgotten: %+v", p)
 			}
 			if effort.Whole() && !p.cooled {
 				t.Error("no cooling pause")
@@ -244,6 +274,61 @@ func TestJobByAPersonsHand(t *testing.T) {
 						cyl.PilotOut-cyl.PilotBest)
 				}
 			}
+		})
+	}
+}
+
+// A person looks at the raised speed on the screen: what it points to is said, each lane has its two marks, and the
+// record holds the look.
+func TestRaisedOnTheScreen(t *testing.T) {
+	t.Parallel()
+	for _, row := range []struct {
+		defects []engine.Defect
+		says    []string
+	}{
+		{[]engine.Defect{2: {SlideHangs: 0.5}}, []string{"cylinder 3 has more vacuum at the raised speed",
+			"a slide that hangs", "◇", "Let go of the throttle"}},
+		{nil, []string{"level at both"}},
+		{[]engine.Defect{{SlideHangs: 0.5}, {SlideHangs: 0.5}}, []string{"the two sides of screw", "the linkage"}},
+	}[:effort.Of(1, 3)] {
+		t.Run(row.says[0], func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				dir := t.TempDir()
+				if r := evendraw(t, dir, "bike", "new", "invented bike", "--cylinders", "4"); r.status != 0 {
+					t.Fatal(r.err)
+				}
+				c, w := onCable()
+				e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 3, Level: true, NoSensorErrors: true,
+					Running: true, Defects: row.defects})
+				play(t, c, ownBoard(e), fakeboard.Pace{})
+				p := &person{t: t, engine: e, screen: newCanvasScreen(80, 24)}
+				w.Display = p.screen.open
+				r := w.begin(t, dir, "live", "--port", c.Path, "--bike", "invented bike", "--at", "raised")
+				p.screen.await(t, "Open the throttle slowly")
+				p.atRaised(p.picture())
+				p.screen.await(t, row.says[0])
+				text := p.picture()
+				for _, s := range row.says {
+					if !strings.Contains(text, s) {
+						t.Errorf("%q is not on the screen:\n%s", s, p.screen.picture())
+					}
+				}
+				p.atRaised("Let go of the throttle")
+				p.screen.await(t, "12/12")
+				p.screen.press("s")
+				p.screen.await(t, "Saved:")
+				p.screen.press("q")
+				if status := r.status(); status != 0 {
+					t.Errorf("status %d: %s", status, r.text())
+				}
+				g, err := garage.Open(dir)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if all, _ := g.ListSyncs("invented bike"); len(all) == 0 || all[len(all)-1].Record.Raised == nil {
+					t.Errorf("%d records, none with the look", len(all))
+				}
+			})
 		})
 	}
 }

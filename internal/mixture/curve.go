@@ -125,6 +125,9 @@ func (c *curve) add(r row, period float64) {
 // newRun tells that the engine has stood: the level of what comes is another. Of more than two runs the
 // last two are kept.
 func (c *curve) newRun() {
+	if c.held.sd > 0 {
+		c.held.sd = math.Hypot(c.held.sd, restSD)
+	}
 	if len(c.rows) == 0 || c.rows[len(c.rows)-1].run < c.run {
 		return
 	}

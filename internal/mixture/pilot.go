@@ -42,12 +42,16 @@ const (
 	// DefaultWatchS is how long the speed is watched at each setting, s. Chosen:
 	// as long as the way there.
 	DefaultWatchS = 7.0
-	// baseS is the same before the first turn; shortBaseS where the cylinder before has told the
-	// speed, to which wanderSD, rpm, is added as doubt. Chosen.
-	baseS, shortBaseS, wanderSD = 6.0, 2.0, 3.0
+	// lastWatchFactor is by how much longer the third setting and those after it are watched while the peak is
+	// not sure, leastWatchS how long at least. Chosen: to go on looking costs less than another turn.
+	lastWatchFactor, leastWatchS = 1.5, 3.0
+	// baseS is the same before the first turn: the look at the idle, or the cylinder before, has told the speed,
+	// to which wanderSD, rpm, is added as doubt. Chosen.
+	baseS, wanderSD = 2.0, 3.0
 	// sureTurns is the half-width of the 95 % interval of a peak at which it is
-	// taken, in turns.
-	sureTurns = 0.125
+	// taken, in turns. Chosen: with the errors of setting a sixteenth by hand it leaves 95 % of fours
+	// within an eighth.
+	sureTurns = 0.085
 	// mostVisits is after how many settings a cylinder is left with what is known.
 	mostVisits = 7
 	// answerTurns is the half-width up to which what is known is an answer. Chosen: an idle
@@ -195,7 +199,7 @@ type TrimState struct {
 	// Goal is where the turn that is told ends, in turns out from where the screw stood; NaN
 	// without one.
 	Goal float64
-	// LeftS is how many seconds the present step still has; NaN where it waits.
+	// LeftS is how many seconds the present step has at most; NaN where it waits.
 	LeftS float64
 	// RPM is the speed of the last cycles.
 	RPM       float64

@@ -28,10 +28,9 @@ func (t *Trim) nextSetting() {
 		return
 	}
 	p, e := t.pilot(), &t.est
-	within := e.known && e.peak >= t.lowOut && e.peak <= t.highOut
 	enough := p.Visits > 2 // three settings make a parabola
 	switch {
-	case enough && within && 1.96*e.sd <= t.sureTurns():
+	case enough && t.sure():
 		t.finishAt(e.peak, AtPeak)
 	case enough && t.noAnswer():
 		t.finishAt(0, Silent)
@@ -47,6 +46,12 @@ func (t *Trim) nextSetting() {
 		}
 		t.tellTurn(to, StepTurn, why)
 	}
+}
+
+// sure reports whether the peak is within the travel and as sure as wanted.
+func (t *Trim) sure() bool {
+	e := &t.est
+	return e.known && e.peak >= t.lowOut && e.peak <= t.highOut && 1.96*e.sd <= t.sureTurns()
 }
 
 // sureTurns is the half-width at which a peak is taken: wider where the idle is rough, as idling costs too.

@@ -46,10 +46,11 @@ type Trim struct {
 	shift                      shift
 	lambda                     float64 // the probe's last
 
-	held        belief // of the speed before the first turn, rpm; sd 0 is nothing
-	interrupted bool   // something came between: what is under way begins anew
-	hot         bool   // the engine was told to stand
-	stops       int    // how often the engine stopped by itself at this setting
+	held        belief  // of the speed before the first turn, rpm; sd 0 is nothing
+	askAt       float64 // when it is asked next whether the peak is sure
+	interrupted bool    // something came between: what is under way begins anew
+	hot         bool    // the engine was told to stand
+	stops       int     // how often the engine stopped by itself at this setting
 	rest        rest
 }
 
@@ -187,6 +188,9 @@ func (t *Trim) comeBack() {
 // whileUnsteady says what to do while the speed is not an idle's.
 func (t *Trim) whileUnsteady(span *cycle.Span) {
 	t.lasts, t.state.RPM = 0, math.NaN()
+	if lost := span.Break && !(span.Silence > 0 && span.Silence < shortGapS); lost {
+		t.interrupted = true // which is no stop of the engine
+	}
 	why := advice.WhyNotSteady
 	if !span.Cycle {
 		why = advice.WhyNoCycle
@@ -245,7 +249,8 @@ func (t *Trim) bringIdle(idle *IdleState) {
 		t.allSet()
 		return
 	}
-	t.beginCylinder(idle.RPM)
+	t.held = belief{t.idle.start, math.Hypot(t.idle.startError, wanderSD)}
+	t.beginCylinder(t.idle.start)
 }
 
 // allSet ends the trim.
@@ -279,15 +284,11 @@ func (t *Trim) beginCylinder(rpm float64) {
 	t.est = estimate{}
 	t.baseRPM = rpm
 	t.curve.clear(rpm, t.now, t.held)
-	base := baseS
-	if t.held.sd > 0 {
-		base = shortBaseS
-	}
 	t.held = belief{}
 	t.dynamics.assumeBend(rpm, t.cfg.Cylinders)
 	t.probe.clear()
 	t.lasts = 0
-	t.enter(StepBase, base)
+	t.enter(StepBase, baseS)
 	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase)
 	t.state.Advice.Cylinder = t.current()
 }
@@ -296,7 +297,11 @@ func (t *Trim) beginCylinder(rpm float64) {
 func (t *Trim) beginWatch() {
 	t.lasts = 0
 	t.speeds.restart()
-	t.enter(StepWatch, t.watchS())
+	seconds := t.watchS()
+	if t.pilot().Visits >= 2 {
+		seconds *= lastWatchFactor
+	}
+	t.enter(StepWatch, seconds)
 	t.tellHandsOff()
 }
 
@@ -324,10 +329,20 @@ func (t *Trim) watching(over bool) {
 		t.retreat(advice.WhyBack)
 		return
 	}
-	if over {
+	if over || t.sureAlready() {
 		t.closeVisit()
 		t.nextSetting()
 	}
+}
+
+// sureAlready reports whether the peak is sure before the setting's time is over; that is asked once a second.
+func (t *Trim) sureAlready() bool {
+	if t.pilot().Visits < 2 || t.cfg.Target > 0 || t.now-t.stepSince < leastWatchS || t.now < t.askAt {
+		return false
+	}
+	t.askAt = t.now + 1
+	t.est = t.curve.estimate(&t.dynamics)
+	return t.sure()
 }
 
 // retreat leaves a setting that the engine does not bear, and won't go there again.

@@ -28,6 +28,9 @@ const (
 	// steadyCycles is how many steady cycles in a row show that an engine idles again. Chosen: about
 	// a second; one that runs down or up has some.
 	steadyCycles = 8
+	// shortGapS is up to how many seconds of missing samples leave the engine as it was. Chosen: nobody stops it
+	// and starts it again in less.
+	shortGapS = 2.0
 	// startS is how long an engine that was started may take to run up. Chosen.
 	startS = 4.0
 	// answerSigmas is how many standard deviations a lasting change of the speed must be from
@@ -35,6 +38,9 @@ const (
 	// looked back on. Chosen: idling practice engines came to 4.3 in 40 s, twins most.
 	answerSigmas               = 4.8
 	answerCycles, answerMemory = 8, 160
+	// shownSigmas is the same for when a turn began that is known to be made, and onsetCycles by how many cycles
+	// that may be found too late. Chosen.
+	shownSigmas, onsetCycles = 3.0, 8
 	// usualNoise is the standard deviation of what a cycle adds to a four's idle by chance, of the
 	// speed. Measured on the practice engine: 4.3 rpm at 1050.
 	usualNoise = 0.0041
@@ -99,7 +105,7 @@ func (t *Trim) awaitTurn(over bool) {
 	if w.asks%2 == 1 {
 		t.state.Advice.Why = advice.WhyTurned
 	}
-	onset, seen := w.answer.onset()
+	onset, seen := w.answer.onset(answerSigmas)
 	way := onset + int((math.Abs(w.to-w.from)/handTurnsPerS+handS)/t.curve.period)
 	switch {
 	case w.from == w.to:
@@ -133,6 +139,7 @@ func (t *Trim) Made() bool {
 // turned takes the turn that was told as made; after are the cycles since.
 func (t *Trim) turned(after []row) {
 	w := &t.turn
+	t.keepBeforeTurn()
 	t.stand(w.to)
 	switch {
 	case w.to != w.goal:
@@ -148,6 +155,18 @@ func (t *Trim) turned(after []row) {
 		t.lasts = len(after)
 		t.stepSince -= float64(len(after)) * t.curve.period
 		t.stops = 0
+	}
+}
+
+// keepBeforeTurn gives the curve the cycles since the turn was told in which the hand had surely not begun.
+func (t *Trim) keepBeforeTurn() {
+	w := &t.turn
+	if first, ok := w.answer.onset(shownSigmas); ok {
+		for i := range w.pending[:max(first-onsetCycles, 0)] {
+			if r := w.pending[i]; r.t+t.curve.begun-w.at >= reactS {
+				t.curve.add(r, t.curve.period)
+			}
+		}
 	}
 }
 
@@ -238,8 +257,8 @@ func (a *answer) push(r *row, period float64, n *innovations) {
 
 // onset returns with which cycle since the turn was told the speed began to change; ok is false while it
 // has not.
-func (a *answer) onset() (first int, ok bool) {
-	best, end := answerSigmas, len(a.sum)
+func (a *answer) onset(sigmas float64) (first int, ok bool) {
+	best, end := sigmas, len(a.sum)
 	if !a.known || a.sd == 0 {
 		return 0, false
 	}

@@ -156,7 +156,7 @@ func (p *Bike) Config() session.Config {
 		return p.mixture.config(p.Bank)
 	}
 	b := p.Bank
-	cfg := session.Config{Bank: &b, Reference: 1, AmbientFrom: session.FromStandard,
+	cfg := session.Config{Bank: &b, Reference: b.Root, AmbientFrom: session.FromStandard,
 		Ambient: pressure.StandardAtmosphere(0)}
 	cfg.Aim = p.aim
 	if p.zero != nil {

@@ -87,7 +87,7 @@ func TestNobodyTurns(t *testing.T) {
 				told := 0
 				c = session.NewChain(session.Config{Bank: &bk, Ambient: 101.3, Zeroed: true}, func(r *balance.Reading) {
 					a := &r.Advice
-					if seen := a.Kind == advice.Reverse || a.Kind == advice.Stop || a.Why == advice.WhyOtherScrew ||
+					if seen := a.Kind == advice.Reverse || a.Kind == advice.Stop && a.Why != advice.WhyNoAnswer || a.Why == advice.WhyOtherScrew ||
 						a.Why == advice.WhyKeepOn || a.Why == advice.WhyUnlevel ||
 						name == "crank" && a.ToTurn(advice.SyncScrew); seen {
 						if told++; told < 4 {

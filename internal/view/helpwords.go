@@ -60,7 +60,7 @@ func (v *View) helpPage() []string {
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",
 		"d         where the disk is full: another folder for the records",
-		"g  l      go on past the fault that is told; look for an air leak (water only)",
+		"g  l      go on past the fault shown; look for an air leak (water only)",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +

@@ -208,6 +208,10 @@ func (v *View) confirm() {
 	case v.Flow.At == StepPilots && (v.Snap == nil || v.Snap.Tune.Trim == nil) && !v.pilotsDone():
 		v.want(Want{Kind: TrimPilots})
 	case v.Flow.At == StepPilots && v.Snap.Tune.Trim != nil && v.Snap.Tune.Trim.Step != mixture.StepAllSet:
+		if v.age() > staleAfter {
+			v.note("Nothing comes from the board: Enter counts once its figures are back.", Warn)
+			return
+		}
 		v.want(Want{Kind: TrimMade})
 	case v.Flow.At == StepPilots && v.unlevel():
 		v.goTo(StepLevel, true)
