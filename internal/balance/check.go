@@ -23,7 +23,7 @@ const (
 	nutSeconds = 2.0
 	// leastNutSeconds is the least time that a lock nut takes. Chosen.
 	leastNutSeconds = 1.5
-	// nutMargin is how many times as long as the quickest before. Chosen.
+	// nutMargin is how many times as long as those before. Chosen.
 	nutMargin = 1.8
 	// realMove is how far a screw must have moved, kPa, for a bank to be no longer done. Chosen: more
 	// than an idle that settles or warms moves it.
@@ -169,18 +169,13 @@ func (a *advisor) shifted(w *window) int {
 	if c.restAt > 0 || w.cycles() < recentCycles || w.next-a.phaseCycle < recentCycles || w.jumped() {
 		return -1
 	}
-	for _, n := range [...]int{recentCycles, fewestCycles} { // a large step, and a small one
-		if n > min(w.cycles(), w.next-a.phaseCycle) {
-			break
-		}
-		now := w.stateOver(w.next-n, w.next)
-		for s := range a.bank.Screws {
-			d, fits := w.link.moved(s, &c.rest, &now)
-			least := max(nutMove, w.disturbance(s, &c.rest, a.phaseCycle),
-				nutSigmas*math.Sqrt(w.wantedVariance(s)/float64(n)))
-			if c.screws>>s&1 == 1 && fits && math.Abs(d) > least {
-				return s
-			}
+	now := w.lately()
+	for s := range a.bank.Screws {
+		d, fits := w.link.moved(s, &c.rest, &now)
+		least := max(nutMove, w.disturbance(s, &c.rest, a.phaseCycle),
+			nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
+		if c.screws>>s&1 == 1 && fits && math.Abs(d) > least {
+			return s
 		}
 	}
 	return -1

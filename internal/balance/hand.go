@@ -36,8 +36,9 @@ type Hand struct {
 	ll, lr, rr float64
 	pace       float64 // turns a second, told to turn slowly
 	reach      float64 // mean time from the word to a movement, s; 0 is unknown
-	reaches    float64 // that it is a mean of
-	nut        float64 // the least time from naming a lock nut to its step, s; 0 is unknown
+	nut        float64 // mean time from naming a lock nut to its step, s
+	// reaches and nuts are how many they are means of.
+	reaches, nuts float64
 }
 
 // newHand begins with the hand that a card tells of, or with one that was seen to stop; without a Lag
@@ -97,15 +98,14 @@ func (h *Hand) observeReach(s float64) {
 
 // observeNut learns how long it took from naming a lock nut to the step that it made.
 func (h *Hand) observeNut(s float64) {
-	if h.nut == 0 || s < h.nut { // while an idle settles a step is seen late
-		h.nut = s
-	}
+	h.nuts++
+	h.nut += (s - h.nut) / h.nuts
 }
 
 // nutTime is how long a lock nut is waited for, s.
 func (h *Hand) nutTime() float64 {
-	if h.nut > 0 {
-		return nutMargin * h.nut
+	if h.nuts > 0 { // a step that was seen too soon was an idle that settles
+		return max(nutMargin*h.nut, leastReach+nutSeconds)
 	}
 	return max(h.reachTime(), leastReach) + nutSeconds
 }

@@ -135,7 +135,8 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		a.askedOf = a.rest.wanted[a.screw]
 		return a.told
 	}
-	if a.strayed++; mover != a.screw && a.strayed < recentCycles {
+	towards := moved*a.rest.wanted[mover] > 0
+	if a.strayed++; (mover != a.screw || !towards || a.told.Kind == advice.Stop) && a.strayed < recentCycles {
 		return a.told // a throttle that opens within a cycle
 	}
 	if mover != a.screw {
@@ -147,7 +148,6 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	if a.anew {
 		a.hand.observeReach(w.now() - a.phaseTime)
 	}
-	towards := moved*a.rest.wanted[mover] > 0
 	a.screws[mover].observeDirection(a.told.Direction.Sign(), moved > 0)
 	now := wantedNow(w)
 	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
