@@ -285,7 +285,7 @@ func TestRaisedOnTheScreen(t *testing.T) {
 		says    []string
 	}{
 		{[]engine.Defect{2: {SlideHangs: 0.5}}, []string{"cylinder 3 has more vacuum at the raised speed",
-			"a slide that hangs", "◇", "Let go of the throttle"}},
+			"a slide that hangs", "◇"}},
 		{nil, []string{"level at both"}},
 		{[]engine.Defect{{SlideHangs: 0.5}, {SlideHangs: 0.5}}, []string{"the two sides of screw", "the linkage"}},
 	}[:effort.Of(1, 3)] {
@@ -296,7 +296,7 @@ func TestRaisedOnTheScreen(t *testing.T) {
 					t.Fatal(r.err)
 				}
 				c, w := onCable()
-				e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 3, Level: true, NoSensorErrors: true,
+				e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 4, Level: true, NoSensorErrors: true,
 					Running: true, Defects: row.defects})
 				play(t, c, ownBoard(e), fakeboard.Pace{})
 				p := &person{t: t, engine: e, screen: newCanvasScreen(80, 24)}
@@ -304,6 +304,10 @@ func TestRaisedOnTheScreen(t *testing.T) {
 				r := w.begin(t, dir, "live", "--port", c.Path, "--bike", "invented bike", "--at", "raised")
 				p.screen.await(t, "Open the throttle slowly")
 				p.atRaised(p.picture())
+				p.screen.await(t, "Let go of the throttle")
+				e.HoldAt(0)
+				time.Sleep(5 * time.Second)
+				p.screen.press("g") // a charge that the shut throttle made a cylinder miss is put aside
 				p.screen.await(t, row.says[0])
 				text := p.picture()
 				for _, s := range row.says {
@@ -311,7 +315,9 @@ func TestRaisedOnTheScreen(t *testing.T) {
 						t.Errorf("%q is not on the screen:\n%s", s, p.screen.picture())
 					}
 				}
-				p.atRaised("Let go of the throttle")
+				if row.defects != nil {
+					p.screen.press("enter")
+				}
 				p.screen.await(t, "12/12")
 				p.screen.press("s")
 				p.screen.await(t, "Saved:")
