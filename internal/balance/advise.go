@@ -45,7 +45,6 @@ const (
 	settling                // hands off; waiting for quiet
 	blipping                // level; waiting for a blip, and for a settled idle after it
 	tightening              // level before a blip; waiting for a lock nut
-	looking                 // all are tight; waiting for quiet
 	finished                // level after both
 )
 
@@ -69,6 +68,8 @@ type advisor struct {
 	anew       bool             // the hand has to reach it first
 	trims      int              // times in a row that it was told a rest
 	rest       state            // when it last stood still
+	askedOf    float64          // what was wanted of it when it was named
+	strayed    int              // cycles in a row in which a screw was seen to move then
 	amount     float64          // turns told then; NaN is slowly, until told to stop
 	way        advice.Direction // told then
 	trying     bool             // nothing is known of the screw that moves
@@ -79,15 +80,14 @@ type advisor struct {
 	tempoTime  float64          // when the tempo was last told
 	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
 	stopX, stopPace float64
-	stopTime        float64 // for how long it had turned, s
-	stray           int     // a screw that moved and was not named
+	stray           int // a screw that moved and was not named
 
 	check check
 	halts halts
 }
 
 func newAdvisor(cfg *Config) advisor {
-	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand()}
+	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand(cfg.Hand)}
 	for s := range cfg.Bank.Screws {
 		a.screws[s] = newScrewModel(cfg.Bank.Screws[s].EffectKPaPerTurn)
 	}
@@ -127,8 +127,6 @@ func (a *advisor) next(r *Reading, w *window) advice.Advice {
 		return a.afterBlip(r, w)
 	case tightening:
 		return a.afterNut(w)
-	case looking:
-		return a.lookAgain(r, w)
 	case finished:
 		return a.stayDone(r, w)
 	}

@@ -34,6 +34,8 @@ type Config struct {
 	IdleLow, IdleHigh float64
 	// LevelBy is what is made level; "" means ByDraw.
 	LevelBy LevelBy
+	// Hand is the user's as a card tells of it; without a Lag it is unknown.
+	Hand Hand
 }
 
 // LevelBy is what a bank is levelled by.
@@ -117,6 +119,9 @@ func (b *Balance) Effects() []float64 {
 	return effects
 }
 
+// Hand returns what is known of the user's hand.
+func (b *Balance) Hand() Hand { return b.advisor.hand }
+
 // StopTurned tells that the throttle stop is being turned, which opens all butterflies
 // and moves the speed: no sign of an engine that grows warm.
 func (b *Balance) StopTurned() {
@@ -140,7 +145,7 @@ func (b *Balance) GoOn() {
 		return
 	}
 	b.gate.goOn()
-	b.advisor.halts.putAside(b.win.rpm)
+	b.advisor.putAside(b.win.rpm)
 }
 
 // Push takes the next span and returns the reading as of its end.
@@ -173,6 +178,9 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
 	r.Halts = b.halted()
+	if r.Loose = b.advisor.openNuts(); b.cfg.Bank.NoLockNuts {
+		r.Loose = ^uint(0)
+	}
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}

@@ -23,7 +23,7 @@ const (
 	nutSeconds = 2.0
 	// leastNutSeconds is the least time that a lock nut takes. Chosen.
 	leastNutSeconds = 1.5
-	// nutMargin is how many times as long as it took before. Chosen.
+	// nutMargin is how many times as long as the quickest before. Chosen.
 	nutMargin = 1.8
 	// realMove is how far a screw must have moved, kPa, for a bank to be no longer done. Chosen: more
 	// than an idle that settles or warms moves it.
@@ -63,14 +63,28 @@ func (a *advisor) nextCheck(w *window) advice.Advice {
 	c.offCycles = 0
 	switch {
 	case !c.blipped:
-		c.idle, c.blipSeen, c.rest = w.rpm, false, w.atRest()
-		return a.enter(blipping, advice.New(advice.Recheck, advice.NoPart, advice.WhyBlip), w)
-	case c.screws != 0:
+		return a.askBlip(w)
+	case a.openNuts() != 0:
 		c.rest = w.atRest()
 		return a.nextNut(w)
 	}
 	c.rest = w.atRest()
 	return a.enter(finished, advice.New(advice.Done, advice.NoPart, advice.WhyLevel), w)
+}
+
+// askBlip asks for a blip, which seats the linkage.
+func (a *advisor) askBlip(w *window) advice.Advice {
+	c := &a.check
+	c.idle, c.blipSeen, c.rest = w.rpm, false, w.atRest()
+	return a.enter(blipping, advice.New(advice.Recheck, advice.NoPart, advice.WhyBlip), w)
+}
+
+// openNuts are the screws whose lock nuts are open, as bits.
+func (a *advisor) openNuts() uint {
+	if a.bank.NoLockNuts {
+		return 0
+	}
+	return a.check.screws
 }
 
 // afterBlip waits for a blip. The idle settles while the lock nuts are tightened; where none is
@@ -79,7 +93,7 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	c := &a.check
 	settled := r.Cycles >= settledCycles+recentCycles && w.next-a.phaseCycle >= settledCycles+recentCycles
 	switch {
-	case c.blipSeen && c.screws != 0:
+	case c.blipSeen && a.openNuts() != 0:
 		c.blipped = true
 		return a.nextNut(w)
 	case c.blipSeen && r.Cycles < settledCycles+recentCycles:
@@ -87,6 +101,7 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	case !settled:
 		return a.told
 	case !a.withinAim(r, w):
+		c.blipped = c.blipSeen
 		return a.backToScrews(r, w)
 	case c.blipSeen:
 		c.blipped = true
@@ -101,15 +116,15 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 func (a *advisor) nextNut(w *window) advice.Advice {
 	c := &a.check
 	for s := range a.bank.Screws {
-		if c.screws>>s&1 == 1 {
+		if a.openNuts()>>s&1 == 1 {
 			c.nut, c.nutTime = s, w.now()
 			adv := advice.New(advice.Recheck, advice.SyncScrew, advice.WhyNuts)
 			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
 			return a.enter(tightening, adv, w)
 		}
 	}
-	a.check.offCycles = 0
-	return a.enter(looking, waitFor(advice.WhyFewCycles), w)
+	a.check.offCycles, a.check.blipped = 0, false
+	return a.askBlip(w)
 }
 
 // nutTight notes that the lock nut of screw s is tight.
@@ -154,27 +169,21 @@ func (a *advisor) shifted(w *window) int {
 	if c.restAt > 0 || w.cycles() < recentCycles || w.next-a.phaseCycle < recentCycles || w.jumped() {
 		return -1
 	}
-	now := w.lately()
-	bySpeed := w.link.disturbance(&c.rest, &now)
-	for s := range a.bank.Screws {
-		d, fits := w.link.moved(s, &c.rest, &now)
-		least := max(nutMove, bySpeed, nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
-		if c.screws>>s&1 == 1 && fits && math.Abs(d) > least {
-			return s
+	for _, n := range [...]int{recentCycles, fewestCycles} { // a large step, and a small one
+		if n > min(w.cycles(), w.next-a.phaseCycle) {
+			break
+		}
+		now := w.stateOver(w.next-n, w.next)
+		for s := range a.bank.Screws {
+			d, fits := w.link.moved(s, &c.rest, &now)
+			least := max(nutMove, w.disturbance(s, &c.rest, a.phaseCycle),
+				nutSigmas*math.Sqrt(w.wantedVariance(s)/float64(n)))
+			if c.screws>>s&1 == 1 && fits && math.Abs(d) > least {
+				return s
+			}
 		}
 	}
 	return -1
-}
-
-// lookAgain looks at the bank once the last lock nut is tight.
-func (a *advisor) lookAgain(r *Reading, w *window) advice.Advice {
-	if !a.quiet(w) {
-		return a.told
-	}
-	if a.withinAim(r, w) {
-		return a.nextCheck(w)
-	}
-	return a.backToScrews(r, w)
 }
 
 // hold returns the advice that stands while the speed is not steady, as after a blip: a lock nut, or
@@ -190,12 +199,12 @@ func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.
 		return adv, false
 	}
 	switch {
-	case a.phase == blipping && a.check.blipSeen && a.check.screws != 0 && w.next > 0:
+	case a.phase == blipping && a.check.blipSeen && a.openNuts() != 0 && w.next > 0:
 		a.check.blipped = true
 		return a.nextNut(w), true
 	case a.phase == tightening && w.next > 0:
 		return a.waitForNut(w), true
-	case a.phase == looking, a.phase == finished:
+	case a.phase == finished:
 		return a.told, true
 	}
 	return adv, false
@@ -204,12 +213,12 @@ func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.
 // stayDone says that the bank is level until something has moved it.
 func (a *advisor) stayDone(r *Reading, w *window) advice.Advice {
 	now := w.atRest()
-	moved := 0.0
+	moved := false
 	for s := range a.bank.Screws {
-		moved = max(moved, math.Abs(now.wanted[s]-a.check.rest.wanted[s]))
+		least := max(realMove, w.disturbance(s, &a.check.rest, a.phaseCycle))
+		moved = moved || math.Abs(now.wanted[s]-a.check.rest.wanted[s]) > least
 	}
-	least := max(realMove, w.link.disturbance(&a.check.rest, &now))
-	if r.Cycles >= fewestCycles && moved > least && !a.withinAim(r, w) {
+	if r.Cycles >= fewestCycles && moved && !a.withinAim(r, w) {
 		return a.backToScrews(r, w)
 	}
 	a.check.offCycles = 0
@@ -225,7 +234,7 @@ func (a *advisor) backToScrews(r *Reading, w *window) advice.Advice {
 		}
 		return waitFor(advice.WhyFewCycles)
 	}
-	if a.check.offCycles++; a.check.offCycles < settledCycles && a.phase != looking {
+	if a.check.offCycles++; a.check.offCycles < settledCycles {
 		return a.told
 	}
 	a.check = check{screws: a.check.screws, blipped: a.check.blipped}

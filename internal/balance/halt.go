@@ -2,16 +2,15 @@ package balance
 
 import (
 	"math"
-	"slices"
 
 	"evendraw/internal/advice"
 )
 
 // Limits from which a levelling is stopped, and the reason told, until it is put aside. All chosen.
 const (
-	// farTurns is the net number of turns of one screw. A sound bank that was put back as it was found
-	// needs less.
-	farTurns = 1.0
+	// farTurns is the net number of turns of one screw, made for sure. A sound bank that was put back as it
+	// was found needs less.
+	farTurns = 1.25
 	// idleFall is the share of the idle by which it may fall while screws are turned.
 	idleFall = 0.2
 	// idleBack is the share of it that is enough once it has been raised again.
@@ -26,12 +25,13 @@ const (
 
 // halts know how far the screws were turned and the idle has fallen.
 type halts struct {
-	turned perScrew // net turns made, as seen, clockwise positive
-	aside  perScrew // those that were put aside
-	idle   float64  // the speed that the idle is held against, rpm; 0 before the first screw was named
-	told   advice.Why
-	screw  int
-	fallen bool // told once
+	counted perScrew // net turns of amounts that were told and made, clockwise positive
+	moved   perScrew // net change of draw by other movements, kPa: turns once the screw's effect is known
+	aside   perScrew // net turns that were put aside
+	idle    float64  // the speed that the idle is held against, rpm; 0 before the first screw was named
+	told    advice.Why
+	screw   int
+	soFar   Halts
 }
 
 // Halts are the reasons for which a levelling was stopped.
@@ -42,40 +42,43 @@ type Halts struct {
 	IdleFell bool
 }
 
-// Turned returns the net turns that were made of each screw, as seen, clockwise positive.
+// Turned returns the net turns that were made of each screw, as seen, clockwise positive; 0 where that is not
+// known.
 func (b *Balance) Turned() []float64 {
-	return slices.Clone(b.advisor.halts.turned[:len(b.cfg.Bank.Screws)])
+	turned := make([]float64, len(b.cfg.Bank.Screws))
+	for s := range turned {
+		turned[s], _ = b.advisor.turned(s)
+	}
+	return turned
+}
+
+// turned returns the net turns of screw s; known is false where its effect isn't.
+func (a *advisor) turned(s int) (turns float64, known bool) {
+	k := &a.screws[s]
+	if k.odds == 0 || k.variance > knownVariance {
+		return 0, false
+	}
+	return a.halts.counted[s] + a.halts.moved[s]/k.size()*sign(k.odds), true
 }
 
 // halted returns what the levelling was stopped for so far.
-func (b *Balance) halted() Halts {
-	h := Halts{IdleFell: b.advisor.halts.fallen}
-	for s := range b.cfg.Bank.Screws {
-		if math.Abs(b.advisor.halts.aside[s]) > 0 || b.advisor.halts.far(s) {
-			h.Far |= 1 << s
-		}
-	}
-	return h
+func (b *Balance) halted() Halts { return b.advisor.halts.soFar }
+
+// far reports whether screw s has surely been turned too far since that was last put aside.
+func (a *advisor) far(s int) bool {
+	turns, known := a.turned(s)
+	return known && math.Abs(turns-a.halts.aside[s])*(1-math.Sqrt(a.screws[s].variance)) > farTurns
 }
 
-// far reports whether screw s has been turned too far since that was last put aside.
-func (h *halts) far(s int) bool { return math.Abs(h.turned[s]-h.aside[s]) > farTurns }
-
 // made notes the end of a movement of screw s that changed its draw by so much, kPa; amount is what was
-// told, NaN until told to stop, and seconds how long it took.
-func (a *advisor) made(s int, change, amount, seconds float64) {
+// told, NaN until told to stop.
+func (a *advisor) made(s int, change, amount float64) {
 	k := &a.screws[s]
-	if k.odds == 0 || change == 0 {
+	if k.odds != 0 && math.Abs(change) > pausedShare*amount*k.size() { // the hand stopped by itself
+		a.halts.counted[s] += amount * sign(change) * sign(k.odds)
 		return
 	}
-	turns := math.Abs(change) / k.size()
-	switch {
-	case turns > pausedShare*amount: // the hand stopped by itself
-		turns = amount
-	case math.IsNaN(amount) && k.variance > knownVariance:
-		turns = a.hand.pace * seconds
-	}
-	a.halts.turned[s] += turns * sign(change) * sign(k.odds)
+	a.halts.moved[s] += change
 }
 
 // halted returns the advice that stops the levelling before screw s is turned on, -1 for none in particular.
@@ -90,12 +93,14 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 	}
 	switch {
 	case w.rpm < limit*h.idle:
-		h.told, h.fallen = advice.WhyIdleFell, true
+		h.told, h.soFar.IdleFell = advice.WhyIdleFell, true
 		adv = advice.New(advice.Fault, advice.NoPart, h.told)
-	case s >= 0 && h.far(s):
+	case s >= 0 && a.far(s):
 		h.told, h.screw = advice.WhyFar, s
+		h.soFar.Far |= 1 << s
 		adv = a.aboutScrew(s, advice.Fault, h.told)
-		adv.Direction, adv.Turns = advice.WayOf(h.turned[s]), math.Abs(h.turned[s])
+		turns, _ := a.turned(s)
+		adv.Direction, adv.Turns = advice.WayOf(turns), math.Abs(turns)
 	default:
 		h.told = ""
 		return adv, false
@@ -107,19 +112,21 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 // tooFar reports whether a hand that turns until told to stop has turned too far, or slowed the idle so.
 func (a *advisor) tooFar(w *window) bool {
 	h, s := &a.halts, a.screw
-	k := &a.screws[s]
-	change := a.rest.wanted[s] - a.move.x
-	net := h.turned[s] - h.aside[s] + change/k.size()*sign(k.odds)
-	return math.Abs(net) > farTurns+halfTurn || w.lastRPM < (1-idleFall)*h.idle && w.rpm < (1-idleFall/2)*h.idle
+	before := h.moved[s]
+	h.moved[s] += a.rest.wanted[s] - a.move.x
+	far := a.far(s)
+	h.moved[s] = before
+	return far || w.lastRPM < (1-idleFall)*h.idle && w.rpm < (1-idleFall/2)*h.idle
 }
 
 // putAside goes on past what the levelling was stopped for.
-func (h *halts) putAside(rpm float64) {
+func (a *advisor) putAside(rpm float64) {
+	h := &a.halts
 	switch h.told {
 	case advice.WhyIdleFell:
 		h.idle = rpm
 	case advice.WhyFar:
-		h.aside[h.screw] = h.turned[h.screw]
+		h.aside[h.screw], _ = a.turned(h.screw)
 	}
 	h.told = ""
 }

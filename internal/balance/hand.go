@@ -13,6 +13,10 @@ const (
 	lagJitter, runOnJitter = 0.12, 0.015
 	// handDrift is what a hand's lag may change from one stop to the next, as a share of its doubt.
 	handDrift = 0.15
+	// cardLagDoubt and cardRunOnDoubt take the place of lagDoubt and runOnDoubt where the card tells of
+	// a hand: it may be another's. knownStops are the stops from which a hand is worth keeping.
+	cardLagDoubt, cardRunOnDoubt = 0.25, 0.025
+	knownStops                   = 2
 	// usualReach is how long it takes from the word to a movement that is seen, s.
 	usualReach = 3.5
 	// leastReach is the least time that is allowed for to get to a lock nut, s. Chosen.
@@ -27,18 +31,31 @@ const (
 // on for Lag seconds at its pace, and then by RunOn turns.
 type Hand struct {
 	Lag, RunOn float64
+	stops      int // it was learned from
 	// ll, lr and rr are their covariance.
 	ll, lr, rr float64
 	pace       float64 // turns a second, told to turn slowly
 	reach      float64 // mean time from the word to a movement, s; 0 is unknown
-	nut        float64 // mean time from naming a lock nut to its step, s
-	// reaches and nuts are how many they are means of.
-	reaches, nuts float64
+	reaches    float64 // that it is a mean of
+	nut        float64 // the least time from naming a lock nut to its step, s; 0 is unknown
 }
 
-func newHand() Hand {
-	return Hand{Lag: handLag, RunOn: handRunOn, ll: lagDoubt * lagDoubt, rr: runOnDoubt * runOnDoubt, pace: turnPace}
+// newHand begins with the hand that a card tells of, or with one that was seen to stop; without a Lag
+// it is unknown.
+func newHand(known Hand) Hand {
+	if known.stops > 0 {
+		return known
+	}
+	h := Hand{Lag: handLag, RunOn: handRunOn, ll: lagDoubt * lagDoubt, rr: runOnDoubt * runOnDoubt, pace: turnPace}
+	if known.Lag > 0 {
+		h.Lag, h.RunOn = known.Lag, known.RunOn
+		h.ll, h.rr = cardLagDoubt*cardLagDoubt, cardRunOnDoubt*cardRunOnDoubt
+	}
+	return h
 }
+
+// Learned reports whether the hand was seen to stop often enough to be worth keeping.
+func (h *Hand) Learned() bool { return h.stops >= knownStops && h.Lag > 0 && h.RunOn >= 0 }
 
 // overrun returns how far the hand turns after the word to stop at a pace in turns a second, and
 // the standard deviation of that, in turns.
@@ -49,6 +66,7 @@ func (h *Hand) overrun(pace float64) (turns, sd float64) {
 
 // observe learns from a stop: the hand turned on by so many turns, known to sd.
 func (h *Hand) observe(pace, turns, sd float64) {
+	h.stops++
 	h.ll += handDrift * handDrift * lagDoubt * lagDoubt
 	h.rr += handDrift * handDrift * runOnDoubt * runOnDoubt
 	noise := sd*sd + pace*pace*lagJitter*lagJitter + runOnJitter*runOnJitter
@@ -79,13 +97,14 @@ func (h *Hand) observeReach(s float64) {
 
 // observeNut learns how long it took from naming a lock nut to the step that it made.
 func (h *Hand) observeNut(s float64) {
-	h.nuts++
-	h.nut += (s - h.nut) / h.nuts
+	if h.nut == 0 || s < h.nut { // while an idle settles a step is seen late
+		h.nut = s
+	}
 }
 
 // nutTime is how long a lock nut is waited for, s.
 func (h *Hand) nutTime() float64 {
-	if h.nuts > 0 {
+	if h.nut > 0 {
 		return nutMargin * h.nut
 	}
 	return max(h.reachTime(), leastReach) + nutSeconds

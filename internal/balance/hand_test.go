@@ -11,7 +11,7 @@ import (
 func TestAHandIsLearned(t *testing.T) {
 	const lag, runOn = 1.6, 0.08
 	rng := rand.New(rand.NewPCG(1, 1))
-	h := newHand()
+	h := newHand(Hand{})
 	before, sd := h.overrun(0.25)
 	for k := range 8 {
 		pace := []float64{0.25, 0.06}[k%2]
@@ -23,6 +23,22 @@ func TestAHandIsLearned(t *testing.T) {
 			t.Errorf("at %v turns a second %.3f turns ± %.3f, want %.3f; at first %.3f ± %.3f at 0.25", pace, turns,
 				doubt, want, before, sd)
 		}
+	}
+}
+
+// A hand that the card tells of is known at once, and another's is learned anew.
+func TestAHandOfTheCard(t *testing.T) {
+	known := Hand{Lag: 1.6, RunOn: 0.08}
+	h, strange := newHand(known), newHand(Hand{})
+	turns, sd := h.overrun(0.25)
+	if _, doubt := strange.overrun(0.25); math.Abs(turns-0.48) > 1e-9 || sd > 0.8*doubt || h.Learned() {
+		t.Errorf("%.3f turns ± %.3f, ± %.3f of a strange hand", turns, sd, doubt)
+	}
+	for range 6 {
+		h.observe(0.25, 0.25*0.6+0.02, 0.01)
+	}
+	if turns, _ := h.overrun(0.25); math.Abs(turns-0.17) > 0.02 || !h.Learned() {
+		t.Errorf("after six stops of a quick hand %.3f turns", turns)
 	}
 }
 

@@ -48,6 +48,8 @@ type Reading struct {
 	// Hoses is what the order of the pulses since the last start says.
 	Hoses  cycle.HoseOrder
 	Advice advice.Advice
+	// Loose are the screws, as bits by index, whose lock nuts are open, or which have none.
+	Loose uint
 	// Halts are what the levelling was stopped for so far.
 	Halts Halts
 	// Span is the one cycle, or stretch without a cycle, that came last.

@@ -7,12 +7,17 @@ const (
 	// mostMisfitShare is the most that a movement may be off what the screw does to all
 	// cylinders, as a share of it. Chosen: a neighbour's turn is off by more.
 	mostMisfitShare = 0.5
-	// speedPart is by how much what is wanted may change with the speed, or with the mean draw, as
-	// a share of the spread, for a change by a factor e. Measured on the practice engine with a
-	// hand on the throttle stop: up to 3.
+	// speedPart is by how much what is wanted may change with the speed, or with the mean draw, as a share
+	// of what the screw's cylinders stand apart, for a change by a factor e. Measured on the practice
+	// engine with a hand on the throttle stop: up to 3.
 	speedPart = 3.5
+	// othersPart of the spread is what counts at least. Chosen: butterflies do not all answer alike.
+	othersPart = 0.3
+	// swingCycles is for how long a change of the speed still moves the draws. Measured on the practice
+	// engine: an idle that is made to wander by the throttle stop, in 8 s.
+	swingCycles = 16
 	// mostStep is the most that a hand moves a cylinder from one cycle to the next, kPa. Chosen: half
-	// a turn a second of a screw of 24 kPa a turn, at 600 rpm, is 2.4.
+	// a turn a second of a screw of 24 kPa a turn, at 600 rpm, is 2.4; the mean of all then moves by half as much.
 	mostStep = 3.0
 	// columnPrior is how much of a movement, kPa, counts as much as what the linkage says of how a
 	// screw moves the cylinders. Chosen.
@@ -32,11 +37,17 @@ type state struct {
 func (w *window) stateOver(from, to int) (s state) {
 	s.level = w.meanLevel(from, to)
 	s.wanted = w.link.wanted(&s.level)
-	for k := from; k < to; k++ {
-		s.rpm += w.at(k).rpm / float64(to-from)
-		s.mean += w.at(k).mean / float64(to-from)
-	}
+	s.rpm, s.mean = w.speedOver(from, to)
 	return s
+}
+
+// speedOver returns the mean speed, and the mean draw, over cycles from to before to.
+func (w *window) speedOver(from, to int) (rpm, mean float64) {
+	for k := from; k < to; k++ {
+		rpm += w.at(k).rpm / float64(to-from)
+		mean += w.at(k).mean / float64(to-from)
+	}
+	return rpm, mean
 }
 
 // atRest returns the state over the whole window.
@@ -61,22 +72,37 @@ func (l *linkage) moved(s int, from, to *state) (kpa float64, fits bool) {
 	return kpa, off <= mostMisfitShare*mostMisfitShare*kpa*kpa*dot(column, column, l.n)
 }
 
-// disturbance returns how much of a movement from one state to another may come from the speed, or
-// from what all cylinders did together, kPa.
-func (l *linkage) disturbance(from, to *state) float64 {
-	least, most := math.Inf(1), math.Inf(-1)
-	for c := range l.n {
-		least, most = min(least, from.level[c]), max(most, from.level[c])
-	}
+// disturbance returns how much of what screw s seems to have moved since rest may come from the speed,
+// or from what all cylinders did together, kPa: they scale how far the levels stand apart. Of the last
+// swingCycles, but none before cycle number since, the farthest off counts, as the draws follow late.
+func (w *window) disturbance(s int, rest *state, since int) float64 {
 	ratio := func(a, b float64) float64 { return math.Abs(math.Log(max(a, 1) / max(b, 1))) }
-	return speedPart * (most - least) * max(ratio(to.rpm, from.rpm), ratio(to.mean, from.mean))
+	swing := 0.0
+	for to := w.next; to == w.next || to > max(since, w.next-swingCycles); to -= recentCycles {
+		rpm, mean := w.speedOver(max(to-recentCycles, 0), to)
+		swing = max(swing, ratio(rpm, rest.rpm), ratio(mean, rest.mean))
+	}
+	var apart perCylinder
+	least, most := math.Inf(1), math.Inf(-1)
+	for c := range w.n {
+		apart[c] = rest.level[c] - nominalDraw
+		least, most = min(least, apart[c]), max(most, apart[c])
+	}
+	column := &w.link.columns[s]
+	own := math.Abs(dot(&apart, column, w.n)) / dot(column, column, w.n)
+	return speedPart * swing * max(own, othersPart*(most-least))
 }
 
-// jumped reports whether a cylinder has moved faster than by hand in the last few cycles.
+// jumped reports whether a cylinder, or the mean of all, has moved faster than by hand in the last
+// few cycles.
 func (w *window) jumped() bool {
-	for k := max(w.first+1, w.next-2*recentCycles); k < w.next; k++ {
+	for k := max(1, w.next-2*recentCycles); k < w.next; k++ {
+		now, then := w.at(k), w.at(k-1)
+		if math.Abs(now.mean-then.mean) > mostStep/2 {
+			return true
+		}
 		for c := range w.n {
-			if math.Abs(w.at(k).level[c]-w.at(k - 1).level[c]) > mostStep {
+			if math.Abs(now.level[c]-then.level[c]) > mostStep {
 				return true
 			}
 		}

@@ -117,5 +117,6 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	a.back = k.lastWay != 0 && k.lastWay != adv.Direction.Sign()
 	a.anew = s != a.screw || !a.named
 	a.screw, a.rest, a.amount, a.way, a.named = s, *rest, adv.Turns, adv.Direction, true
+	a.askedOf, a.strayed = rest.wanted[s], 0
 	return a.enter(asking, adv, w)
 }

@@ -41,6 +41,8 @@ type Bank struct {
 	Screws []Screw `json:"screws"`
 	// Root is the carburettor that carries the throttle stop.
 	Root int `json:"root"`
+	// NoLockNuts is set where the synchronising screws have no lock nuts.
+	NoLockNuts bool `json:"no_lock_nuts,omitempty"`
 }
 
 // Default returns the usual bank of n cylinders, 1 to 4: even firing (a four: 1-2-4-3), channel 0

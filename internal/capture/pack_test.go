@@ -139,3 +139,60 @@ func TestPackOverHalfAFile(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// lying is a file system that keeps another byte than it was given, and says nothing.
+type lying struct {
+	store.Disk
+	at int
+}
+
+func (l *lying) Create(path string, perm fs.FileMode) (store.File, error) {
+	f, err := l.Disk.Create(path, perm)
+	return &lyingFile{f, l}, err
+}
+
+type lyingFile struct {
+	store.File
+	l *lying
+}
+
+func (f *lyingFile) Write(p []byte) (int, error) {
+	kept := bytes.Clone(p)
+	if at := f.l.at; at >= 0 && at < len(p) {
+		kept[at] ^= 4
+	}
+	f.l.at -= len(p)
+	return f.File.Write(kept)
+}
+
+// The capture goes only when the compressed one was read back and is the same.
+func TestPackReadsBack(t *testing.T) {
+	t.Parallel()
+	const head = "# evendraw capture 1\n#\n"
+	text := append([]byte(head), bytes.Repeat([]byte("\x00frames of a board"), 400)...)
+	refused := 0
+	path := filepath.Join(t.TempDir(), "c.cap")
+	for at := range 60 {
+		if err := os.WriteFile(path, text, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		os.Remove(path + PackedEnding)
+		_, _, _, err := pack(t.Context(), &store.Store{Files: &lying{at: at}}, path)
+		if _, gone := os.Stat(path); err == nil != errors.Is(gone, fs.ErrNotExist) {
+			t.Errorf("byte %d is another: %v, and the capture: %v", at, err, gone)
+		}
+		packed, readErr := os.ReadFile(path + PackedEnding)
+		if err != nil && readErr == nil {
+			t.Errorf("byte %d is another: what is not the capture stands as the compressed one", at)
+		}
+		if n, e := unpack(packed); err == nil && (e != nil || n != int64(len(text)-len(head))) {
+			t.Errorf("byte %d is another: the capture is gone, and %d bytes are in the other: %v", at, n, e)
+		}
+		if err != nil {
+			refused++
+		}
+	}
+	if refused < 40 { // some bytes of gzip's head mean nothing
+		t.Errorf("%d of 60 were noticed", refused)
+	}
+}

@@ -2,6 +2,7 @@ package capture
 
 import (
 	"bufio"
+	"bytes"
 	"cmp"
 	"io"
 	"math"
@@ -157,12 +158,11 @@ func (t *Table) columns(line string) error {
 // parse reads the next row that is later than the one before.
 func (t *Table) parse() (Row, error) {
 	for t.scan() {
-		line := strings.TrimSpace(t.lines.Text())
-		if line == "" {
+		line := bytes.TrimSpace(t.lines.Bytes())
+		if len(line) == 0 {
 			continue
 		}
-		cell, rest, _ := strings.Cut(line, ",")
-		us, err := t.number(cell, 1)
+		us, rest, err := t.number(line, 1)
 		if err != nil {
 			return Row{}, err
 		}
@@ -171,15 +171,14 @@ func (t *Table) parse() (Row, error) {
 			continue
 		}
 		for i := range t.Channels {
-			if i > 0 && rest == "" {
+			if i > 0 && len(rest) == 0 {
 				return Row{}, wrong(t.line, 0, "%d values, the head names %d channels", i, t.Channels)
 			}
-			cell, rest, _ = strings.Cut(rest, ",")
-			if t.values[i], err = t.number(cell, i+2); err != nil {
+			if t.values[i], rest, err = t.number(rest, i+2); err != nil {
 				return Row{}, err
 			}
 		}
-		if rest != "" {
+		if len(rest) > 0 {
 			return Row{}, wrong(t.line, 0, "more values than the %d channels of the head", t.Channels)
 		}
 		return Row{Time: (t.last - t.first) * 1e-6, Values: t.values[:t.Channels]}, nil
@@ -206,19 +205,33 @@ func (t *Table) advances(us float64) bool {
 	return true
 }
 
-func (t *Table) number(cell string, column int) (float64, error) {
-	v, err := strconv.ParseFloat(strings.TrimSpace(cell), 64)
-	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		return 0, wrong(t.line, 0, "column %d: %q is not a number", column, plain.Text(cell[:min(len(cell), 40)]))
+// number reads the number that stands first in a line, and returns what comes after its comma.
+func (t *Table) number(line []byte, column int) (v float64, rest []byte, err error) {
+	v, n := plainDecimal(line)
+	if n == 0 {
+		cell, _, _ := bytes.Cut(line, comma)
+		n = len(cell)
+		v, err = strconv.ParseFloat(string(bytes.TrimSpace(cell)), 64)
+		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+			return 0, nil, wrong(t.line, 0, "column %d: %q is not a number", column,
+				plain.Text(string(cell[:min(n, 40)])))
+		}
 	}
+	return v, line[min(n+1, len(line)):], t.check(v, column)
+}
+
+var comma = []byte{','}
+
+// check refuses a number that its column can't hold.
+func (t *Table) check(v float64, column int) error {
 	if column > 1 && t.Quantity == Counts && (v != math.Trunc(v) || v < 0 || v > maxCount) {
-		return 0, wrong(t.line, 0, "column %d: %v is not a count from 0 to %d", column, v, maxCount)
+		return wrong(t.line, 0, "column %d: %v is not a count from 0 to %d", column, v, maxCount)
 	}
 	if column > 1 && t.Quantity == KPa && !(v >= leastKPa && v <= mostKPa) {
-		return 0, wrong(t.line, 0, "column %d: %v is no absolute pressure in kPa of an engine, it is from %d to %d%s",
+		return wrong(t.line, 0, "column %d: %v is no absolute pressure in kPa of an engine, it is from %d to %d%s",
 			column, v, leastKPa, mostKPa, looksLike(v, pressureUnits))
 	}
-	return v, nil
+	return nil
 }
 
 // Read returns the next row; io.EOF after the last. Rows that are not later than the

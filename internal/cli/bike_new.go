@@ -22,6 +22,7 @@ type bikeNewOptions struct {
 	cylinders, firingOrder, firingAngles, channels string
 	screws                                         []string
 	root, reference                                int
+	noNuts                                         bool
 	unit                                           string
 	aim, limit                                     float64
 	idle, idling                                   string
@@ -58,7 +59,9 @@ looking at a screw's head.`,
 	f.StringVar(&o.channels, "channels", "", "board channel of each cylinder, as 0,1,2,3")
 	f.IntVar(&o.root, "root", 0,
 		"cylinder whose carburettor carries the throttle stop (default: that which no screw moves)")
-	f.IntVar(&o.reference, "reference", 1, "cylinder that the others are compared with")
+	f.IntVar(&o.reference, "reference", 0,
+		"cylinder that the others are compared with (default: the one that carries the throttle stop)")
+	f.BoolVar(&o.noNuts, "no-lock-nuts", false, "the synchronising screws have no lock nuts")
 	f.StringVar(&o.unit, "unit", "kPa", "unit to show: "+pressure.UnitNames())
 	decimalVar(f, &o.aim, "aim", float64(balance.DefaultAim), "spread in kPa at which the advice stops")
 	decimalVar(f, &o.limit, "limit", float64(balance.DefaultLimit),
@@ -121,7 +124,7 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (b garage.Bike, e
 		}
 	}
 	b = garage.DefaultBike(name, n)
-	b.Reference, b.Unit, b.Note = o.reference, o.unit, o.note
+	b.Unit, b.Note, b.Bank.NoLockNuts = o.unit, o.note, o.noNuts
 	b.AimKPa, b.LimitKPa = pressure.KPa(o.aim), pressure.KPa(o.limit)
 	if !(o.aim > 0) || !(o.limit >= o.aim && o.limit <= mostLimit) {
 		return b, fmt.Errorf("--aim %g must be above 0, and --limit %g from there to %d kPa", o.aim, o.limit, mostLimit)
@@ -132,6 +135,7 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (b garage.Bike, e
 	if err := o.fillBank(cmd, &b.Bank); err != nil {
 		return b, err
 	}
+	b.Reference = cmp.Or(o.reference, b.Bank.Root)
 	idle := o.ask(cmd, o.idle, "Idle speed by the manual, rpm; - is unknown, Enter takes common practice",
 		garage.CommonIdle)
 	if idle != "" && idle != "-" {

@@ -211,12 +211,13 @@ func TestAFullDiskLeavesTheOlderFile(t *testing.T) {
 	t.Parallel()
 	dir, _ := recordedGarage(t, 20) // more than the disk takes
 	bike := []string{"--bike", "Invented Four"}
-	for _, args := range [][]string{{"export", "--out"}, {"sheet", "--out"}, {"sheet", "--png"}} {
+	for _, args := range [][]string{{"export", "--overwrite", "--out"}, {"sheet", "--overwrite", "--out"},
+		{"sheet", "--overwrite", "--png"}} {
 		out := filepath.Join(dir, "out")
 		write(t, out, "older\n")
 		line := fmt.Sprintf("trap '' XFSZ; cd %q; ulimit -f 1; exec %q --garage %q --bike %q %s out", dir, binary, dir,
 			bike[1], strings.Join(args, " "))
-		if args[1] == "--png" {
+		if args[len(args)-1] == "--png" {
 			line += " --out /dev/null"
 		}
 		said, err := exec.Command("bash", "-c", line).CombinedOutput()

@@ -161,8 +161,9 @@ minutes. The maker's manual and the law of the place come first.`,
 	root.SetFlagErrorFunc(unknownFlag)
 	p.addFlags(root.PersistentFlags())
 	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand,
-		newRecordCommand, newReplayCommand,
-		newAnalyseCommand, newMixtureCommand, newBikeCommand, newBoardCommand, newPathsCommand, newBenchCommand,
+		newCaptureCommand, newReplayCommand,
+		newAnalyseCommand, newMixtureCommand, newLeaksCommand, newBikeCommand, newBoardCommand,
+		newPathsCommand, newBenchCommand,
 		newHistoryCommand, newCompareCommand, newTrendCommand, newSheetCommand, newExportCommand, newSchemaCommand,
 		newGarageCommand} {
 		root.AddCommand(verb(p))

@@ -196,7 +196,8 @@ func jobRun(t *testing.T, cfg engine.Config, limitMin float64, at string) (rec g
 		e := engine.New(cfg)
 		board := ownBoard(e)
 		play(t, c, board, fakeboard.Pace{})
-		p = &person{t: t, engine: e, cable: c, board: board, skips: true, quits: true, pulls: true, limit: 60 * limitMin}
+		p = &person{t: t, engine: e, cable: c, board: board, skips: true, quits: true, pulls: true,
+			limit: 60 * limitMin}
 		for _, cyl := range e.Truth().Cylinders {
 			p.start = append(p.start, cyl.PilotOut)
 		}
@@ -245,7 +246,8 @@ func TestJobByAPersonsHand(t *testing.T) {
 	at, limit := "pilots", 5.0
 	if effort.Whole() {
 		at, limit = "", 3.0
-		bikes = map[string]engine.Config{"twin": {Bank: bank.Default(2), Seed: 21}, "triple": {Bank: bank.Default(3), Seed: 22}, "four": {Bank: bank.Default(4), Seed: 23}}
+		bikes = map[string]engine.Config{"twin": {Bank: bank.Default(2), Seed: 21},
+			"triple": {Bank: bank.Default(3), Seed: 22}, "four": {Bank: bank.Default(4), Seed: 23}}
 	}
 	for name, cfg := range bikes {
 		t.Run(name, func(t *testing.T) {

@@ -20,6 +20,8 @@ type course struct {
 	lag    float64 // places
 	first  float64 // y at the first place
 	offset float64 // what the sensor reads too much: its zero has drifted
+	jet    bool    // not a lag but a jet: see jet.go
+	after  float64 // the lag behind that, places
 }
 
 // The unknowns of a course, in the order of its fields.
@@ -29,6 +31,7 @@ const (
 	ofLag
 	ofFirst
 	ofOffset
+	ofAfter
 	unknowns
 )
 
@@ -36,12 +39,17 @@ const (
 func (q course) moved(x [unknowns]float64) course {
 	return course{
 		q.pace + x[ofPace], q.middle + x[ofMiddle], q.lag + x[ofLag], q.first + x[ofFirst], q.offset + x[ofOffset],
+		q.jet, q.after + x[ofAfter],
 	}
 }
 
 // fill writes y + offset for the places from until before end. It solves the equation for y
 // exactly, with P straight from one place to the next.
 func (q *course) fill(y *[refillPlaces]float64, from, end int) {
+	if q.jet {
+		q.fillJet(y, from, end)
+		return
+	}
 	keep := math.Exp(-1 / q.lag)
 	part := (1 - keep) * q.lag
 	start := q.middle - q.lag - refillMiddle/q.pace
@@ -70,11 +78,12 @@ const (
 
 // prior is what is known of a course before it is fitted: the lag that is expected and the
 // weight of that, the weight of an offset of 0, and the shortest lag.
-type prior struct{ lag, lagWeight, offsetWeight, minLag float64 }
+type prior struct{ lag, lagWeight, offsetWeight, minLag, after, afterWeight float64 }
 
 // cost is what a course's departure from the prior adds to the sum of squares.
 func (b *prior) cost(q *course) float64 {
-	return b.lagWeight*(q.lag-b.lag)*(q.lag-b.lag) + b.offsetWeight*q.offset*q.offset
+	return b.lagWeight*(q.lag-b.lag)*(q.lag-b.lag) + b.offsetWeight*q.offset*q.offset +
+		b.afterWeight*(q.after-b.after)*(q.after-b.after)
 }
 
 // courseFit fits courses to a mean refill.
@@ -96,6 +105,7 @@ func (f *courseFit) improve(q *course, ratio *[refillPlaces]float64, from, end i
 		return sum / free
 	}
 	x[ofLag] = max(x[ofLag], known.minLag-q.lag)
+	x[ofAfter] = max(x[ofAfter], known.minLag-q.after)
 	share := 1 / max(1, math.Abs(x[ofPace])/(maxMoveShare*q.pace), math.Abs(x[ofLag])/(maxMoveShare*q.lag))
 	for range maxTries {
 		for i := range x {
@@ -129,7 +139,7 @@ func (f *courseFit) squaredError(q *course, y, ratio *[refillPlaces]float64, fro
 func (f *courseFit) solve(
 	q *course, ratio *[refillPlaces]float64, from, end int, known *prior,
 ) (x [unknowns]float64, ok bool) {
-	unit := [unknowns]float64{q.pace, unitPlaces, unitPlaces, 1, 1}
+	unit := [unknowns]float64{q.pace, unitPlaces, unitPlaces, 1, 1, unitPlaces}
 	for i := range unknowns {
 		var small [unknowns]float64
 		small[i] = slopeStep * unit[i]
@@ -158,6 +168,8 @@ func (f *courseFit) solve(
 	}
 	f.normal.SetSym(ofLag, ofLag, f.normal.At(ofLag, ofLag)+known.lagWeight*unitPlaces*unitPlaces)
 	f.move.SetVec(ofLag, f.move.AtVec(ofLag)+known.lagWeight*unitPlaces*(known.lag-q.lag))
+	f.normal.SetSym(ofAfter, ofAfter, f.normal.At(ofAfter, ofAfter)+known.afterWeight*unitPlaces*unitPlaces)
+	f.move.SetVec(ofAfter, f.move.AtVec(ofAfter)+known.afterWeight*unitPlaces*(known.after-q.after))
 	f.normal.SetSym(ofOffset, ofOffset, f.normal.At(ofOffset, ofOffset)+known.offsetWeight)
 	f.move.SetVec(ofOffset, f.move.AtVec(ofOffset)-known.offsetWeight*q.offset)
 	if !f.cholesky.Factorize(&f.normal) || f.cholesky.SolveVecTo(&f.move, &f.move) != nil {

@@ -23,8 +23,9 @@ const (
 	Pinched   State = "pinched" // its pulse shrank at once while the others' stayed
 	// ShowsLess is of a channel whose swing and mean both fall short of the others' by the same share: a
 	// split hose, or a sensor of another kind.
-	ShowsLess State = "shows-less"
-	Stale     State = "stale" // no samples: of no span, but of the time between
+	ShowsLess  State = "shows-less"
+	Restricted State = "restricted" // passed on as by a small jet or a split, the others' not: a wrong mean
+	Stale      State = "stale"      // no samples: of no span, but of the time between
 )
 
 // DefaultMinRPM and DefaultMaxRPM bound the speed that is looked for. Chosen: a starter turns an
@@ -75,13 +76,18 @@ type Span struct {
 	State [MaxCylinders]State
 	// Opening is in proportion to the effective area of the butterfly over the
 	// volume of the runner, 1/s: compare it between cylinders. NaN when it can't be
-	// had: no cycle, no ambient, too small a swing, or a refill that is not a
-	// nozzle's, as through a strongly restricted hose.
+	// had; in a cycle NoOpening is why then.
 	Opening [MaxCylinders]float64
+	// Refill is the pace of the refill as felt, 1/s: as Opening, but with the hose's lag in it, so that it tells
+	// changes of a butterfly alone. NaN where there is none.
+	Refill    [MaxCylinders]float64
+	NoOpening [MaxCylinders]NoOpening
 	// Lag is the time constant of hose and sensor in seconds, NaN when unknown.
 	// The means and the start are free of it; Lowest, Highest and DipAt are as
 	// the sensor felt them.
 	Lag [MaxCylinders]float64
+	// Hose is what the refill shows of the hose, "" while nothing is known.
+	Hose [MaxCylinders]HoseKind
 	// Damping is the share of the runner's swing that hose and sensor take away, NaN
 	// when unknown: the runner's own swing is Ripple / (1 - Damping).
 	Damping [MaxCylinders]float64

@@ -31,17 +31,18 @@ const (
 
 // health judges each channel of a span.
 type health struct {
-	ambient   pressure.KPa
-	n         int
-	samples   int
-	noise     [MaxCylinders]pressure.KPa // standard deviation of samples
-	low, high [MaxCylinders]int          // samples on a rail
-	reported  [MaxCylinders]State
-	candidate [MaxCylinders]State // what it looks like, and since when
-	since     [MaxCylinders]float64
-	flat      [MaxCylinders]bool // its dips have a flat floor
-	shrink    [MaxCylinders]shrink
-	period    float64 // usual, s, of those swings
+	ambient    pressure.KPa
+	n          int
+	samples    int
+	noise      [MaxCylinders]pressure.KPa // standard deviation of samples
+	low, high  [MaxCylinders]int          // samples on a rail
+	reported   [MaxCylinders]State
+	candidate  [MaxCylinders]State // what it looks like, and since when
+	since      [MaxCylinders]float64
+	flat       [MaxCylinders]bool // its dips have a flat floor
+	shrink     [MaxCylinders]shrink
+	restricted [MaxCylinders]bool
+	period     float64 // usual, s, of those swings
 }
 
 // Limits of a flat floor.
@@ -243,6 +244,8 @@ func (h *health) stateOf(s *Span, c int, typical pressure.KPa) State {
 		return CutOff
 	case h.shrink[c].on:
 		return Pinched
+	case s.Cycle && h.restricted[c]:
+		return Restricted
 	case s.Cycle && h.showsLess(s, c):
 		return ShowsLess
 	case s.Cycle && ripple < weak*typical:

@@ -12,8 +12,11 @@ const (
 	expectedLagSD = 4e-3
 	minHoseLag    = 0.4e-3
 	maxHoseLag    = 80e-3
-	// lateBins is how far, in bins of the template, it changes before that is noted. Chosen.
-	lateBins = 2
+	// lateBins is how far, in bins of the template, the mean by which a dip is late changes before that is noted, and
+	// lateShare the share by which a look renews that mean. Chosen: single looks scatter by some bins, and a mean
+	// refill that always begins anew is neither exact nor cheap.
+	lateBins  = 2
+	lateShare = 1.0 / 8
 	// longHose is the lag from which on a hose is long: its dip is then felt late.
 	longHose = 8e-3
 	// settledLagSD is how exact a lag from a settled mean refill is, s. Chosen.
@@ -40,6 +43,8 @@ const (
 	// mean by a hundredth; of a four, one cycle in twelve is looked at then.
 	settledPause = 4
 	maxPause     = 32
+	// searchShare is how many refills lie between searches until then, as a share of those in the mean. Chosen.
+	searchShare = 1.0 / 32
 	// maxRefillRMS is the largest error of a fitted course, root mean square, as a ratio to
 	// ambient; beyond, the refill is not a nozzle's. Measured: 0.0001 through a nozzle.
 	maxRefillRMS = 0.0007
@@ -85,7 +90,12 @@ type hose struct {
 	pause         int     // refills to wait after a search that found no lag
 	damping       float64 // share of the swing that is taken, 0 before it is known
 	refillFrom    float64 // where the refill begins, ratio to ambient
-	late          float64 // by how much its dip is felt late, s, for a long hose
+	compared      float64 // refills in the mean when a jet was looked for last
+	fits          HoseKind
+	jetLag        float64 // of a jet, s: see jet.go
+	jetShift      float64 // by which its mean is too high, with the sign turned, kPa
+	late          float64 // by how much its dip is felt late, s, for a long hose; as noted last
+	meanLate      float64 // the same, mean of the last looks
 	openingFactor float64 // opening with the lag undone, over the opening without
 }
 
@@ -98,8 +108,12 @@ func (o *hose) noteLateness(k *curve, step float64) {
 	if o.isLong() {
 		late = lateness(k, o.ownLag, step)
 	}
-	if math.Abs(late-o.late) > lateBins*step {
-		o.late, o.refill.looks = late, 0
+	if o.isLong() != (o.late > 0) {
+		o.meanLate = late
+	}
+	o.meanLate += lateShare * (late - o.meanLate)
+	if math.Abs(o.meanLate-o.late) > lateBins*step {
+		o.late, o.refill.looks = o.meanLate, 0
 	}
 }
 
@@ -114,9 +128,8 @@ type refillSpan struct {
 	ambient   float64
 }
 
-// find finds the last whole refill of cylinder c before the time end. ok is false when
-// there is none.
-func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64) bool {
+// find finds the last whole refill of cylinder c before the time end; why is "" when there is one.
+func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64) (why NoOpening) {
 	r.h, r.c, r.period, r.ambient = h, c, period, ambient
 	t := end - period*(1-dipAt)
 	if t+period*maxRefillTime > end {
@@ -125,7 +138,7 @@ func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64
 	const early = 0.12 // the dip's own scatter and lag, in cycles
 	t0, t1 := t-early*period, t+period*maxRefillTime
 	if t0 <= h.oldest()+period*early || t1 >= h.newest() {
-		return false
+		return FewRefills
 	}
 	i0, _ := h.find(t0)
 	i1, _ := h.find(t1)
@@ -143,7 +156,10 @@ func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64
 			r.high, r.end = v, i
 		}
 	}
-	return r.low < maxDipRatio*ambient && r.high > r.low+(ambient-r.low)/2
+	if !(r.low < maxDipRatio*ambient && r.high > r.low+(ambient-r.low)/2) {
+		return ShallowDip
+	}
+	return ""
 }
 
 // ratio returns the pressure over ambient at a sample.
@@ -182,7 +198,7 @@ func (o *hose) addRefill(r *refillSpan, f *courseFit) {
 	}
 	was := o.good
 	if o.good = o.findLag(f, slope); was && !o.good {
-		o.refill.looks, o.settled = 0, 0 // another hose
+		o.refill.looks, o.settled, o.compared = 0, 0, 0 // another hose
 	}
 	switch {
 	case !o.good:
@@ -191,18 +207,14 @@ func (o *hose) addRefill(r *refillSpan, f *courseFit) {
 	case o.refill.looks >= rememberedLooks:
 		o.untilSearch = settledPause
 	default:
-		o.pause = 0
+		o.pause, o.untilSearch = 0, int(o.refill.looks*searchShare)
 	}
 }
 
-// findLag finds ownLag and openingFactor from the mean refill; slope is that of a refill with the
-// lag in it. ok is false when the refill shows no lag.
-func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
-	m, q := &o.refill, &o.course
-	from, end := m.seenPlaces()
-	if end-from < minPlaces {
-		return false
-	}
+// expected returns what is known of a hose before a fit, end being where its mean refill ends, and the lag that a fit
+// begins with, s.
+func (o *hose) expected(end int) (known prior, expected float64) {
+	m := &o.refill
 	expected, sd := expectedLag, expectedLagSD
 	switch {
 	case o.settled > 0:
@@ -215,7 +227,20 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 		drift = offsetSD
 	}
 	noise := placeNoise * placeNoise / m.looks
-	known := prior{expected / m.step, noise * m.step * m.step / (sd * sd), noise / (drift * drift), minHoseLag / m.step}
+	return prior{expected / m.step, noise * m.step * m.step / (sd * sd), noise / (drift * drift), minHoseLag / m.step,
+		jetSensorLag / m.step, noise * m.step * m.step / (jetSensorSD * jetSensorSD)}, expected
+}
+
+// findLag finds ownLag and openingFactor from the mean refill; slope is that of a refill with the
+// lag in it. ok is false when the refill shows no lag.
+func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
+	m, q := &o.refill, &o.course
+	from, end := m.seenPlaces()
+	if end-from < minPlaces {
+		return false
+	}
+	known, expected := o.expected(end)
+	noise := placeNoise * placeNoise / m.looks
 	fit := func(q *course, rounds int) (rest float64) {
 		for range rounds {
 			rest = f.improve(q, &m.ratio, from, end, known)
@@ -223,7 +248,7 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 		return rest
 	}
 	begin := func(lag float64) course {
-		return course{slope * m.step, placesBefore, lag / m.step, m.ratio[from], 0}
+		return course{slope * m.step, placesBefore, lag / m.step, m.ratio[from], 0, false, jetSensorLag / m.step}
 	}
 	rest := 0.0
 	if o.good && m.looks != minLooks {
@@ -243,6 +268,13 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 			}
 		}
 	}
+	o.lookForJet(rest, func(lag float64) (rest, fitted float64) {
+		known.lag, known.lagWeight = lag/m.step, noise*m.step*m.step/(lag*lag)
+		other := begin(lag)
+		other.jet = true
+		rest = fit(&other, firstRounds)
+		return rest, other.lag * m.step
+	})
 	o.ownLag = q.lag * m.step
 	o.refillFrom = m.ratio[from]
 	low, high := o.openingRange()

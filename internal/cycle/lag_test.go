@@ -217,11 +217,11 @@ func TestCourse(t *testing.T) {
 			y += (r - y) / lag / steps
 		}
 	}
-	q := course{0.8 * pace, placesBefore, 2 * lag, ratio[0], 0}
+	q := course{0.8 * pace, placesBefore, 2 * lag, ratio[0], 0, false, 0}
 	var f courseFit
 	rest := 0.0
 	for range 20 {
-		rest = f.improve(&q, &ratio, 0, refillPlaces, prior{minLag: 0.1})
+		rest = f.improve(&q, &ratio, 0, refillPlaces, prior{minLag: 0.1, afterWeight: 1})
 	}
 	off := math.Sqrt(rest)
 	if off > 5e-5 || math.Abs(q.pace/pace-1) > 0.002 || math.Abs(q.lag/lag-1) > 0.02 ||

@@ -21,6 +21,22 @@ const (
 	// when the valve shuts. Chosen.
 	usualRefillSpan = 0.15
 	maxOpeningTo    = 0.95
+	// oddLooks is how many refills show that they are odd. Chosen: some seconds.
+	oddLooks = 24
+	// minRefillCycle is the fewest samples of a cycle that hold minRefillSamples of a refill. Derived.
+	minRefillCycle = 3 * minRefillSamples
+)
+
+// NoOpening is why an opening can't be had, "" where it is.
+type NoOpening string
+
+// Reasons for having no opening.
+const (
+	FewRefills NoOpening = "gathering" // it takes some seconds
+	ShallowDip NoOpening = "shallow"   // too shallow a dip, or too short a refill
+	FewSamples NoOpening = "sparse"    // too few samples in a refill
+	BehindJet  NoOpening = "jet"       // the hose passes it on as a small jet does, not by a lag
+	OddRefill  NoOpening = "odd"       // it does not rise as behind a butterfly and a plain hose
 )
 
 // fitRange returns the ratios to ambient between which a refill is fitted by a line to join it
@@ -62,19 +78,39 @@ func (r *refillSpan) fitLine(from, to float64) (l line, ok bool) {
 	return l, l.n >= minRefillSamples && l.slope() > 0
 }
 
-// opening returns Span.Opening of one refill. The lag is undone by a factor that is
-// the same in all cycles: undoing it in each would add noise.
-func (o *hose) opening(r *refillSpan) float64 {
-	if !o.good {
-		return math.NaN()
-	}
-	from, to := o.openingRangeOf(r)
-	if o.isLong() {
-		from, to = r.fitRange()
+// opening is what one refill shows of a butterfly.
+type opening struct {
+	area float64 // Span.Opening
+	why  NoOpening
+	pace float64 // Span.Refill
+}
+
+// noOpening is that of a refill that shows nothing.
+func noOpening(why NoOpening) opening { return opening{math.NaN(), why, math.NaN()} }
+
+// opening returns that of one refill. The lag is undone by a factor that is the same in all cycles: undoing it in
+// each would add noise.
+func (o *hose) opening(r *refillSpan) opening {
+	from, to := r.fitRange()
+	if o.good && !o.isLong() {
+		from, to = o.openingRangeOf(r)
 	}
 	l, ok := r.fitLine(from, to)
 	if !ok {
-		return math.NaN()
+		return noOpening(ShallowDip)
 	}
-	return l.slope() * o.openingFactor
+	seen := opening{math.NaN(), "", l.slope()}
+	switch {
+	case o.fits == JetHose || o.fits == PerhapsJet:
+		seen.why = BehindJet
+	case r.h.step*minRefillCycle > r.period:
+		seen.why = FewSamples
+	case !o.good && o.refill.looks < oddLooks:
+		seen.why = FewRefills
+	case !o.good:
+		seen.why = OddRefill
+	default:
+		seen.area = seen.pace * o.openingFactor
+	}
+	return seen
 }

@@ -53,7 +53,7 @@ type Tracker struct {
 	misfires     misfires
 	span         Span // the last
 	hoses        [MaxCylinders]hose
-	openings     [MaxCylinders]float64 // of the last cycle
+	openings     [MaxCylinders]opening // of the last cycle
 	course       courseFit
 	cycles       int
 }
@@ -169,6 +169,7 @@ func (t *Tracker) takeCycle() bool {
 		t.openings[c] = t.opening(c)
 	}
 	poolLags(t.hoses[:len(t.history.channels)])
+	t.undoJets()
 	for c := range t.history.channels {
 		f.intake.setRefill(c, t.hoses[c].pace(), t.hoses[c].lag, f.period)
 	}
@@ -206,11 +207,11 @@ func meanLag(cylinders int, lag func(c int) float64) (mean float64) {
 
 // opening returns cylinder c's opening and renews what is known of its hose. Once that is well
 // known, the cylinders take turns.
-func (t *Tracker) opening(c int) float64 {
+func (t *Tracker) opening(c int) opening {
 	var r refillSpan
 	o, f := &t.hoses[c], t.follow
-	if !r.find(t.history, c, f.boundary, f.period, f.template.dip[c], float64(t.health.ambient)) {
-		return math.NaN()
+	if why := r.find(t.history, c, f.boundary, f.period, f.template.dip[c], float64(t.health.ambient)); why != "" {
+		return noOpening(why)
 	}
 	every := 1
 	if o.refill.looks >= rememberedLooks {
@@ -245,9 +246,10 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		low, at, high := h.extremes(c, i0, i1)
 		s.Lowest[c], s.Highest[c] = pressure.KPa(low), pressure.KPa(high)
 		s.DipAt[c] = min(max((h.at(at)-start)/s.Period, 0), 1)
-		s.Opening[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN()
+		s.Opening[c], s.Refill[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN(), math.NaN()
 		if isCycle {
-			s.Opening[c] = t.openings[c]
+			seen := &t.openings[c]
+			s.Opening[c], s.NoOpening[c], s.Refill[c], s.Hose[c] = seen.area, seen.why, seen.pace, t.hoses[c].fits
 			// The template's dip does not scatter.
 			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
 			from, to := h.cubic(c, i0), h.cubic(c, i1)
@@ -256,6 +258,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 				rise = h.meanAround(c, end, w) - h.meanAround(c, start, w)
 			}
 			t.undoLag(c, rise)
+			s.Mean[c] += pressure.KPa(t.hoses[c].jetShift)
 		}
 	}
 	t.judge(i0, i1)

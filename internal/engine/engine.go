@@ -60,6 +60,7 @@ type Engine struct {
 	channel         [bank.MaxCylinders]channel  // by cylinder
 	hoseOn          [bank.MaxCylinders]int      // index of the cylinder whose runner the hose is on
 	heldHose        [bank.MaxCylinders]hoseHold // in its place
+	wetS            [bank.MaxCylinders]float64  // for how long each leak is wet still, s
 	probe           *probe                      // nil is none
 	board           *board
 	noise           *rand.Rand
@@ -310,6 +311,7 @@ func (e *Engine) instant() {
 		e.linkage.shifted = true
 	}
 	e.fire.drift(period)
+	e.dry(period)
 	e.warmth.follow(period, e.crank.running())
 	e.applyWarmth()
 	e.score.count(period, e.crank.running())

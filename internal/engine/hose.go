@@ -69,12 +69,28 @@ func (e *Engine) Pinch(cylinder int, lagS float64) {
 	}
 }
 
-// Wet puts water on what leaks into the runner of a cylinder, counted from 1: a part of the leak, 0 to 1,
-// is shut. 0 lets it dry.
-func (e *Engine) Wet(cylinder int, part float64) {
+// Wet puts water on what leaks into the runner of a cylinder, counted from 1: a part of the leak, 0 to 1, is shut
+// for so long, s.
+func (e *Engine) Wet(cylinder int, part, seconds float64) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	if cylinder >= 1 && cylinder <= e.n {
-		e.cylinder[cylinder-1].leak = at(e.config.Defects, cylinder-1).LeakMM2 / 1e6 * (1 - part)
+		e.wetS[cylinder-1] = seconds
+		e.cylinder[cylinder-1].leak = e.leakOf(cylinder-1) * (1 - part)
+	}
+}
+
+// leakOf returns the area of the dry leak of cylinder i + 1, m².
+func (e *Engine) leakOf(i int) float64 { return at(e.config.Defects, i).LeakMM2 / 1e6 }
+
+// dry lets what is wet dry for h s.
+func (e *Engine) dry(h float64) {
+	for i := range e.n {
+		if e.wetS[i] <= 0 {
+			continue
+		}
+		if e.wetS[i] -= h; e.wetS[i] <= 0 {
+			e.cylinder[i].leak = e.leakOf(i)
+		}
 	}
 }

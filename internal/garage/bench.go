@@ -149,7 +149,10 @@ func (g *Garage) SaveBench(bike string, sheet *BenchSheet) (path string, err err
 	if err := s.Check(); err != nil {
 		return "", err
 	}
-	return g.saveSealed(p.Bench, benchEnding, s.Time, &s, s.unknown)
+	if path, err = g.saveSealed(p.Bench, benchEnding, s.Time, &s, s.unknown); path != "" {
+		*sheet = s
+	}
+	return path, err
 }
 
 // StoredBench is a bench sheet and the file it came from.

@@ -20,7 +20,7 @@ import (
 type Bike struct {
 	Name string
 	Bank bank.Bank
-	// Reference is the cylinder compared against, from 1; default 1.
+	// Reference is the cylinder compared against, from 1; default the bank's root.
 	Reference int
 	// Unit is the name of the unit to show pressures in; default kPa.
 	Unit string
@@ -53,7 +53,8 @@ const (
 // DefaultBike returns a bike with the usual bank of that many cylinders (see
 // bank.Default) and the defaults of all else.
 func DefaultBike(name string, cylinders int) Bike {
-	return Bike{Name: name, Bank: bank.Default(cylinders), Reference: 1, Unit: pressure.Kilopascal.Name,
+	b := bank.Default(cylinders)
+	return Bike{Name: name, Bank: b, Reference: b.Root, Unit: pressure.Kilopascal.Name,
 		LimitKPa: balance.DefaultLimit, AimKPa: balance.DefaultAim, Tune: defaultTune()}
 }
 
@@ -61,7 +62,7 @@ func DefaultBike(name string, cylinders int) Bike {
 func (b *Bike) withDefaults() Bike {
 	c, d := *b, DefaultBike(b.Name, 1)
 	c.Name, _ = cleanName(b.Name)
-	c.Reference, c.Unit = cmp.Or(b.Reference, d.Reference), cmp.Or(b.Unit, d.Unit)
+	c.Reference, c.Unit = cmp.Or(b.Reference, b.Bank.Root, d.Reference), cmp.Or(b.Unit, d.Unit)
 	c.LimitKPa = cmp.Or(b.LimitKPa, d.LimitKPa)
 	c.AimKPa = cmp.Or(b.AimKPa, min(d.AimKPa, c.LimitKPa))
 	c.Tune = c.Tune.withDefaults()
@@ -146,6 +147,7 @@ func readBank(t card.Table, b *bank.Bank) {
 	}
 	b.FiringAngles = card.Numbers[float64](t, "firing_angles", maxListEntries, bank.CycleDegrees)
 	b.Root = t.Whole("root", b.Root)
+	b.NoLockNuts = t.OneOf("lock_nuts", "yes", "yes", "no") == "no"
 	if t.Has("screw") {
 		b.Screws = nil
 		for _, s := range t.Tables("screw", maxScrews) {
@@ -188,7 +190,7 @@ func failBank(t card.Table, b *bank.Bank, wrong *bank.FieldError) {
 
 // readRest reads all but the name and the bank.
 func readRest(t card.Table, b *Bike) {
-	b.Reference = t.Whole("reference", b.Reference)
+	b.Reference = t.Whole("reference", b.Bank.Root)
 	if b.Reference < 1 || b.Reference > b.Bank.Cylinders {
 		t.Fail("reference", "there is no cylinder %d", b.Reference)
 	}

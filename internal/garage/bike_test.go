@@ -382,7 +382,7 @@ func TestShortCard(t *testing.T) {
 	writeCard(t, g, "x", "format = 1\nname = 'short'\ncylinders = 4\nlimit_kpa = 0.3\n")
 	b, err := g.LoadBike("short")
 	must(t, err)
-	if !reflect.DeepEqual(b.Bank, bank.Default(4)) || b.Reference != 1 || b.Unit != "kPa" || b.AimKPa != 0.3 {
+	if !reflect.DeepEqual(b.Bank, bank.Default(4)) || b.Reference != b.Bank.Root || b.Unit != "kPa" || b.AimKPa != 0.3 {
 		t.Errorf("got %+v", b)
 	}
 }

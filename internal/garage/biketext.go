@@ -16,7 +16,7 @@ func bikeText(b *Bike) []byte {
 	w.Remark("The bike's name, as you choose it with --bike.")
 	w.Set("name", card.Text(b.Name))
 	bankText(&w, &b.Bank)
-	w.Remark("The cylinder that the others are compared with.")
+	w.Remark("The cylinder that the others are compared with: best the root, which no screw moves.")
 	w.Set("reference", strconv.Itoa(b.Reference))
 	w.Remark("The unit to show pressures in: kPa, mbar, mmHg, cmHg or inHg.")
 	w.Set("unit", card.Text(b.Unit))
@@ -57,6 +57,9 @@ func bankText(w *card.Writer, b *bank.Bank) {
 	w.Remark("The cylinder whose carburettor carries the throttle stop: no synchronising screw\n" +
 		"should move it.")
 	w.Set("root", strconv.Itoa(b.Root))
+	w.Remark("Whether the synchronising screws have lock nuts, which are loosened before a turn and\n" +
+		"tightened after it: yes is common practice, no source.")
+	w.Optional("lock_nuts", b.NoLockNuts, card.Text("no"), card.Text("no"))
 }
 
 func screwsText(w *card.Writer, screws []bank.Screw) {

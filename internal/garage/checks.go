@@ -11,9 +11,9 @@ import (
 // Parts that the pre-start checks fall into, in the order of the work.
 const (
 	PartBank   = "bank"   // on the bench, in the hand
+	PartEngine = "engine" // the rest of the engine
 	PartPlace  = "place"  // where it is to run
 	PartFuel   = "fuel"   // once it is fitted
-	PartEngine = "engine" // the rest of the engine
 )
 
 // Check is one thing to look at before the first start after a rebuild. Its words
@@ -76,9 +76,9 @@ func PreStartChecks(b *bank.Bank) []Check {
 	}
 	add(PartBank, CheckFreePlay, CheckSprings, CheckLevelByEye, CheckThrottleStop, CheckChoke,
 		CheckPilotScrews, CheckFloats, CheckVents, CheckFuelTees, CheckDrains)
+	add(PartEngine, CheckValves, CheckIgnition, CheckOil) // out of reach once the bank is fitted
 	add(PartPlace, CheckOutdoors, CheckCooling, CheckFire, CheckClear)
 	add(PartFuel, CheckBoots, CheckPorts, CheckTapHose, CheckCables, CheckFuelFeed, CheckAirFilter)
-	add(PartEngine, CheckValves, CheckIgnition, CheckOil)
 	return all
 }
 

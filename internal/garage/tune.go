@@ -2,6 +2,8 @@ package garage
 
 import (
 	"cmp"
+	"io/fs"
+	"math"
 	"strconv"
 	"strings"
 
@@ -32,6 +34,9 @@ type Tune struct {
 	StopEffectRPMPerTurn float64
 	// PilotScrews is FuelScrews, AirScrews or "" while unknown.
 	PilotScrews string
+	// HandLateS is for how long the user's hand turns on after the word to stop, s, and HandRunOnTurns how
+	// far then; 0 while unknown. They are learned.
+	HandLateS, HandRunOnTurns float64
 	// RaisedRPM is the speed at which the bank is looked at again; default DefaultRaisedRPM.
 	RaisedRPM float64
 	// LambdaTarget is the owner's choice for the idle, 0 without one.
@@ -59,6 +64,7 @@ const (
 	minLambda, maxLambda           = 0.5, 1.5
 	minStoich, maxStoich           = 5, 20
 	maxStopEffect                  = 20_000
+	maxHandLate, maxHandRunOn      = 5, 1
 )
 
 func defaultTune() Tune {
@@ -73,10 +79,39 @@ func (u Tune) withDefaults() Tune {
 	return u
 }
 
+// Keys of the hand.
+const (
+	handLateKey  = "hand_late_s"
+	handRunOnKey = "hand_run_on_turns"
+)
+
+// SaveHand writes to a bike's card what was learned of the user's hand, rounded to 0.01.
+func (g *Garage) SaveHand(bike string, lateS, runOnTurns float64) error {
+	p, err := g.BikePaths(bike)
+	if err != nil {
+		return err
+	}
+	round := func(v, most float64) float64 { return math.Round(100*min(max(v, 0), most)) / 100 }
+	late, runOn := round(lateS, maxHandLate), round(runOnTurns, maxHandRunOn)
+	return g.disk.Edit(p.Card, func(old []byte) ([]byte, error) {
+		if old == nil {
+			return nil, &Error{Path: p.Card, Problem: "is gone", Err: fs.ErrNotExist}
+		}
+		c, b, err := parseBike(p.Card, old)
+		if err != nil || late == b.HandLateS && runOn == b.HandRunOnTurns {
+			return nil, err
+		}
+		return edited(p.Card, c, bikeOf, []card.Op{card.Set("", handLateKey, card.Number(late)),
+			card.SetAfter(handLateKey, handRunOnKey, card.Number(runOn))})
+	})
+}
+
 // readTune reads what a card says, over what is there.
 func readTune(t card.Table, u *Tune) {
 	u.IdlingLimitMin = t.Number("idling_limit_min", minIdlingLimit, maxIdlingLimit, u.IdlingLimitMin)
 	u.StopEffectRPMPerTurn = t.Number("stop_effect_rpm_per_turn", -maxStopEffect, maxStopEffect, 0)
+	u.HandLateS = t.Number(handLateKey, 0, maxHandLate, 0)
+	u.HandRunOnTurns = t.Number(handRunOnKey, 0, maxHandRunOn, 0)
 	u.RaisedRPM = t.Number("raised_rpm", minRaised, maxRaised, u.RaisedRPM)
 	u.LambdaTarget = t.Number("lambda_target", minLambda, maxLambda, 0)
 	u.StoichAFR = t.Number("stoichiometric_afr", minStoich, maxStoich, u.StoichAFR)
@@ -94,6 +129,10 @@ func tuneText(w *card.Writer, u *Tune) {
 	w.Remark("What a clockwise turn of the throttle stop does to the idle speed. The program\n" +
 		"learns it and writes it here.")
 	w.Optional("stop_effect_rpm_per_turn", u.StopEffectRPMPerTurn != 0, card.Number(u.StopEffectRPMPerTurn), "300")
+	w.Remark("For how many seconds your hand turns a screw on after the word to stop, and by what\n" +
+		"part of a turn then. The program learns it and writes it here.")
+	w.Optional(handLateKey, u.HandLateS != 0, card.Number(u.HandLateS), "0.8")
+	w.Optional(handRunOnKey, u.HandLateS != 0, card.Number(u.HandRunOnTurns), "0.03")
 	w.Remark(`Pilot screws: "fuel", which give a richer mixture outwards, or "air", leaner.`)
 	w.Optional("pilot_screws", u.PilotScrews != "", card.Text(u.PilotScrews), card.Text(FuelScrews))
 	w.Remark("The speed at which the bank is looked at again, in revolutions a minute.")

@@ -18,7 +18,7 @@ func SplitValues(text string, n int, check func(string) error) ([]string, error)
 		}
 		ways = [][]string{split(text, mark)}
 	} else {
-		ways = [][]string{split(text, ", "), split(text, ","), {strings.TrimSpace(text)}}
+		ways = [][]string{split(text, ", "), split(text, ",")}
 	}
 	var wrong error
 	var found []string

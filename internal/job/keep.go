@@ -4,14 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
 	"time"
 
-	"evendraw/internal/advice"
-	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
@@ -129,7 +126,7 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 	return path, err
 }
 
-// learned keeps what was learned of a real bike's screws.
+// learned keeps what was learned of a real bike's screws, and of the user's hand.
 func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 	effects := map[string]float64{}
 	for i, e := range snap.Effects {
@@ -137,11 +134,18 @@ func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 			effects[snap.Bank.Screws[i].Name] = e
 		}
 	}
-	if len(effects) == 0 || k.own != recordBike {
+	if k.own != recordBike {
 		return nil
 	}
-	if err := k.garage().SaveEffects(bike, effects); err != nil {
-		return fmt.Errorf("the record is saved, but not what was learned of the screws: %w", err)
+	var err error
+	if len(effects) > 0 {
+		err = k.garage().SaveEffects(bike, effects)
+	}
+	if h := &snap.Hand; err == nil && h.Learned() {
+		err = k.garage().SaveHand(bike, h.Lag, h.RunOn)
+	}
+	if err != nil {
+		return fmt.Errorf("the record is saved, but not what was learned of screws and hand: %w", err)
 	}
 	return nil
 }
@@ -303,92 +307,4 @@ func sameScrews(a, b *bank.Bank) bool {
 	return a.Cylinders == b.Cylinders && slices.EqualFunc(a.Screws, b.Screws, func(x, y bank.Screw) bool {
 		return x.Name == y.Name && slices.Equal(x.Moves, y.Moves)
 	})
-}
-
-// ambientFrom is what a record calls the sources of the air pressure.
-var ambientFrom = map[session.AmbientFrom]string{session.FromZeroPass: "zero-pass", session.FromUser: "user",
-	session.FromStandard: "standard"}
-
-// record fills in a record.
-func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
-	cfg := &snap.Config
-	aim, limit := k.set.limits()
-	rec := &garage.SyncRecord{
-		Program: k.set.Version, Time: time.Now(), Begun: k.begun, AmbientKPa: garage.NullKPa(cfg.Ambient),
-		AmbientFrom: ambientFrom[cfg.AmbientFrom],
-		Reference:   snap.Reading.Reference, Unit: k.unit, AimKPa: aim, LimitKPa: limit,
-		After:         garage.ReadingRecord(snap.Reading),
-		Steps:         syncSteps(&snap.Journal),
-		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Note: k.note,
-	}
-	for i, e := range snap.Effects {
-		if e != 0 {
-			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name,
-				KPaPerTurn: garage.NullFloat(e), NetTurns: garage.NullFloat(snap.Turned[i])})
-		}
-	}
-	if snap.Board != nil {
-		rec.Board = garage.RecordBoard{Serial: snap.Board.Serial, Model: snap.Board.Model, Program: snap.Board.Program}
-		rec.Sensors = cfg.Setup.KindNames(len(snap.Board.Channels))
-	}
-	if k.set.Bike != nil && k.own == recordBike {
-		rec.PilotScrews = k.set.Bike.PilotScrews
-	}
-	addTune(rec, snap)
-	if t := snap.Tune.Raised; t != nil && t.Done {
-		rec.Raised = raisedRecord(&t.Raised, snap)
-	}
-	if snap.Journal.Before != nil {
-		rec.Before = garage.ReadingRecord(snap.Journal.Before)
-	}
-	if cfg.Zeroed {
-		at := cfg.ZeroedAt
-		if snap.Zero.Result != nil {
-			at = k.zeroAt
-		}
-		rec.Zero = &garage.RecordZero{Time: at, AmbientKPa: cfg.Ambient, OffsetsKPa: cfg.Setup.Offsets}
-	}
-	addBoard(rec, snap)
-	if snap.Reading.Advice.Kind == advice.Done {
-		rec.Verdict = verdictDone(snap.Reading)
-	}
-	addHalts(rec, snap)
-	if k.capture != "" {
-		rec.Capture = filepath.Base(k.capture)
-	}
-	return rec
-}
-
-// verdictDone is the verdict on a bank that reads level.
-func verdictDone(r *balance.Reading) string {
-	ill := func(c balance.Cylinder) bool { return c.Doubt != "" }
-	if r.Halts != (balance.Halts{}) || slices.ContainsFunc(r.Cylinders, ill) {
-		return garage.VerdictDoubt
-	}
-	return garage.VerdictDone
-}
-
-// addHalts notes what the levelling was stopped for.
-func addHalts(rec *garage.SyncRecord, snap *session.Snapshot) {
-	h := &snap.Reading.Halts
-	if *h == (balance.Halts{}) {
-		return
-	}
-	rec.Halts = &garage.RecordHalts{IdleFell: h.IdleFell}
-	for s := range snap.Bank.Screws {
-		if h.Far>>s&1 == 1 {
-			rec.Halts.FarTurned = append(rec.Halts.FarTurned, snap.Bank.Screws[s].Name)
-		}
-	}
-}
-
-// syncSteps are a journal's steps as a record keeps them.
-func syncSteps(j *session.Journal) []garage.RecordStep {
-	var out []garage.RecordStep
-	for _, s := range j.Steps {
-		out = append(out, garage.RecordStep{TimeS: garage.NullFloat(s.Time), Screw: s.Advice.ScrewName,
-			Direction: string(s.Advice.Direction), Turns: garage.NullFloat(s.Advice.Turns),
-			SpreadBeforeKPa: garage.NullKPa(s.Spread)})
-	}
-	return out
 }

@@ -11,6 +11,11 @@ func Nearest(word string, among []string) string {
 			best, least = other, d
 		}
 	}
+	for _, other := range among { // a name that was cut short
+		if best == "" && len(word) >= lettersASlip && strings.HasPrefix(strings.ToLower(other), word) {
+			best = other
+		}
+	}
 	return best
 }
 

@@ -9,6 +9,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/screen"
+	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
@@ -169,6 +170,8 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		*v = view.Update(*v, l.correctTrim(w.Turns))
 	case view.SetIdle:
 		*v = view.Update(*v, l.setIdle(w.Low, w.High))
+	case view.WatchAir:
+		l.sess.Chain(func(c *session.Chain) { c.WatchAir(c.Tune().Air == nil) })
 	case view.ToggleFan:
 		l.toggleFan()
 	case view.GoOn:

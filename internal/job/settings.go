@@ -189,6 +189,7 @@ func (s *Settings) ConfigOf(card garage.Board) session.Config {
 		b := s.Bike.Bank
 		cfg.Bank, cfg.Reference, cfg.Aim = &b, s.Bike.Reference, s.Bike.AimKPa
 		cfg.IdlingLimit, cfg.LevelBy = 60*s.Bike.IdlingLimitMin, balance.LevelBy(s.Bike.LevelBy)
+		cfg.Hand = balance.Hand{Lag: s.Bike.HandLateS, RunOn: s.Bike.HandRunOnTurns}
 		cfg.Idle = mixture.IdleConfig{LowRPM: s.Bike.IdleRPMLow, HighRPM: s.Bike.IdleRPMHigh,
 			EffectRPMPerTurn: s.Bike.StopEffectRPMPerTurn}
 		if s.Bike.AltitudeM != nil {

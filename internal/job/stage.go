@@ -96,13 +96,9 @@ func (r *stageRun) run(ctx context.Context) error {
 		r.print(&tune, rd)
 	})
 	if p, ok := r.src.(*practiceSource); ok && (r.opt.Auto || !IsTerminal(r.std.Out)) { // or nobody is at the keys
-		hand := p.PilotHand()
-		hand.Enter = r.made
-		p.before = func() {
-			now := p.Engine.Truth().TimeS
-			if hand.Pass(now); !hand.Away() {
-				hand.Look(now, &r.sess.Snapshot().Tune)
-			}
+		p.before = r.pilotHand(p.Bike)
+		if l, ok := r.stage.(*leaking); ok {
+			p.before = l.hand(p.Bike)
 		}
 	}
 	go r.listen(stop)
@@ -111,6 +107,18 @@ func (r *stageRun) run(ctx context.Context) error {
 		return err
 	}
 	return nil
+}
+
+// pilotHand returns what a virtual hand at the pilot screws does before each read.
+func (r *stageRun) pilotHand(p *practice.Bike) (before func()) {
+	hand := p.PilotHand()
+	hand.Enter = r.made
+	return func() {
+		now := p.Engine.Truth().TimeS
+		if hand.Pass(now); !hand.Away() {
+			hand.Look(now, &r.sess.Snapshot().Tune)
+		}
+	}
 }
 
 // tellLink says on standard error what becomes of the link, until the returned function is called.

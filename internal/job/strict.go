@@ -103,7 +103,7 @@ func strictSource(ctx context.Context, w *World, target string, baud int, errOut
 		case in.Table != nil:
 			f.Close()
 			return nil, target, &Hinted{fmt.Errorf("%s is a table", target),
-				"the protocol's rules are about a board's bytes: evendraw record makes a capture of them"}
+				"the protocol's rules are about a board's bytes: evendraw capture makes a capture of them"}
 		}
 		return struct {
 			io.Reader

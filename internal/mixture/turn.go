@@ -82,7 +82,8 @@ func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
 	if t.est.ok {
 		level = t.est.settledRPM(t.turnedOut)
 	}
-	t.turn = turn{at: t.now, shown: t.now, cylinder: t.current(), from: t.turnedOut, to: to, goal: goal, why: why, told: a, step: s,
+	t.turn = turn{at: t.now, shown: t.now, cylinder: t.current(), from: t.turnedOut, to: to, goal: goal, why: why,
+		told: a, step: s,
 		pending: t.turn.pending[:0], answer: answer{known: n >= answerCycles, level: level - t.curve.base,
 			levelSD: t.speeds.standardError(n)}}
 	t.state.Advice = a

@@ -24,6 +24,12 @@ import (
 // of which nothing is known.
 const Fresh = "fresh"
 
+// Leaking is the practice bike whose leak is looked for when none is named.
+const Leaking = "leaking-boot"
+
+// When a virtual hand wets the first joint, and every how many seconds the next. Chosen.
+const FirstWetS, WetEveryS = 15.0, 8.0
+
 // Options choose a practice bike.
 type Options struct {
 	Name    string       // a story's of the invented garage, or Fresh
@@ -150,7 +156,7 @@ func (p *Bike) Config() session.Config {
 		return p.mixture.config(p.Bank)
 	}
 	b := p.Bank
-	cfg := session.Config{Bank: &b, Reference: 1, AmbientFrom: session.FromStandard,
+	cfg := session.Config{Bank: &b, Reference: b.Root, AmbientFrom: session.FromStandard,
 		Ambient: pressure.StandardAtmosphere(0)}
 	cfg.Aim = p.aim
 	if p.zero != nil {
@@ -265,6 +271,8 @@ func (p *Bike) Do(w view.Want) {
 		p.Engine.Stop()
 	case view.Blip:
 		p.Engine.Blip()
+	case view.WetJoint:
+		p.Engine.Wet(w.Cylinder, 1, view.WetSeconds)
 	case view.HoldRaised:
 		if p.held = !p.held; p.held {
 			p.Engine.HoldAt(mixture.DefaultRaisedRPM)

@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/view"
 )
 
 // Hands says what a hand can do to a bike's pilot screws, throttle stop and twist grip.
@@ -19,6 +20,7 @@ const Hands = `Practice: type what the hand does, and Enter:
   2 out 1/4     pilot screw 2, a quarter turn out (in, out)
   idle + 1/8    throttle stop, an eighth clockwise (+, -)
   hold 3000     the twist grip; hold 0 lets it go
+  wet 3         the joint of cylinder 3 is wet for 4 s
 Enter alone: the turn is made. q leaves.`
 
 // Of the practice engine as the mixture is trimmed: an idling, warm, levelled bank whose
@@ -89,13 +91,17 @@ func (p *Bike) Truth(s *mixture.TrimState) string {
 func (p *Bike) DoLine(line string) error {
 	words := strings.Fields(line)
 	odd := fmt.Errorf("%q is not understood.\n%s", line, Hands)
-	if len(words) == 2 && words[0] == "hold" {
-		rpm, err := strconv.ParseFloat(words[1], 64)
-		if err != nil {
-			return odd
+	if len(words) == 2 {
+		figure, err := strconv.ParseFloat(words[1], 64)
+		switch {
+		case err == nil && words[0] == "hold":
+			p.Engine.HoldAt(figure)
+			return nil
+		case err == nil && words[0] == "wet":
+			p.Do(view.Want{Kind: view.WetJoint, Cylinder: int(figure)})
+			return nil
 		}
-		p.Engine.HoldAt(rpm)
-		return nil
+		return odd
 	}
 	if len(words) < 3 {
 		return odd

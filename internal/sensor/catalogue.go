@@ -56,7 +56,7 @@ var catalogue = []Kind{
 		Name: "automotive-1bar", About: "absolute, generic three-wire, about 1 bar",
 		Slope: (4.00 - 0.79) / 5 / (101.32 - 20.0), Intercept: 0.79/5 - 20.0*(4.00-0.79)/5/(101.32-20.0),
 		Least: 15, Most: 110, Error: 2.5,
-		Source: "car service tables, three points; range and error band chosen",
+		Source: "car service tables, three points; range and error band chosen", Memory: "three points",
 	},
 }
 

@@ -10,10 +10,16 @@ import (
 )
 
 // BenchmarkChain runs a minute of a four at 1000 frames a second through all
-// stages.
+// stages, behind short and behind long hoses.
 func BenchmarkChain(b *testing.B) {
+	b.Run("short hoses", func(b *testing.B) { benchmarkChain(b, nil) })
+	long := engine.Hose{LagS: 0.02, DelayS: 1.5e-3}
+	b.Run("long hoses", func(b *testing.B) { benchmarkChain(b, []engine.Hose{long, long, long, long}) })
+}
+
+func benchmarkChain(b *testing.B, hoses []engine.Hose) {
 	four := bank.Default(4)
-	e := engine.New(engine.Config{Bank: four, Running: true})
+	e := engine.New(engine.Config{Bank: four, Running: true, NoSensorErrors: true, Hoses: hoses})
 	const frames = 60000
 	bytes := make([]byte, 0, 24*frames+64*1024)
 	buf := make([]byte, 4096)

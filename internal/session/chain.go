@@ -45,6 +45,8 @@ type Config struct {
 	IdlingLimit float64
 	// LevelBy is what is made level; "" is the draws.
 	LevelBy balance.LevelBy
+	// Hand is the user's as the card tells of it; without a Lag it is unknown.
+	Hand balance.Hand
 	// Idle is the card's idle speed and throttle stop.
 	Idle mixture.IdleConfig
 	// Lambda is a lambda probe, nil without one.
@@ -240,7 +242,10 @@ func (c *Chain) buildStages() {
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
 	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
 		IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
-		LevelBy: c.cfg.LevelBy}
+		LevelBy: c.cfg.LevelBy, Hand: c.cfg.Hand}
+	if h := c.Hand(); h.Learned() { // in this session: it stays, whatever the bike
+		b.Hand = h
+	}
 	if !c.cfg.Zeroed {
 		b.OffsetBand = c.offsetBand()
 	}
@@ -343,6 +348,14 @@ func (c *Chain) Turned() []float64 {
 		return nil
 	}
 	return c.bal.Turned()
+}
+
+// Hand returns what is known of the user's hand.
+func (c *Chain) Hand() balance.Hand {
+	if c.bal == nil {
+		return c.cfg.Hand
+	}
+	return c.bal.Hand()
 }
 
 // Effects returns what is known of the screws: kPa of draw per clockwise turn.

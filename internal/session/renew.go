@@ -2,7 +2,7 @@ package session
 
 // Renew has the settings chosen anew for the board in force, as when it first
 // answered: another bike's card, say. What was learned and counted of the old
-// bike is forgotten. Without Config.BankOf, or before a board has answered, it does
+// bike is forgotten, but for the user's hand. Without Config.BankOf, or before a board has answered, it does
 // nothing.
 func (c *Chain) Renew() error {
 	if c.cfg.BankOf == nil || c.board == nil {

@@ -45,6 +45,7 @@ type Snapshot struct {
 	Effects []float64
 	// Turned are the net turns made of each screw, as seen, clockwise positive.
 	Turned []float64
+	Hand   balance.Hand
 	Tune   Tune
 	Zero   ZeroState
 	// Drift is by how much the sensors were last seen to have moved, the engine being off.
@@ -157,25 +158,38 @@ func (s *Session) Run(ctx context.Context, src io.Reader) error {
 	}
 }
 
+// rowsAtOnce is how many rows of a table are read before anybody else may look. Chosen: a hundredth of a second's
+// work.
+const rowsAtOnce = 4096
+
 // RunTable reads the rows of a table to the end.
 func (s *Session) RunTable(ctx context.Context, t *capture.Table) error {
 	for ctx.Err() == nil && !s.reached() {
-		row, err := t.Read()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return s.end(Ended, err)
-		}
-		s.mu.Lock()
-		err = s.chain.Row(t, &row, s.opt.Bits)
-		s.noteFrames(time.Now())
-		s.mu.Unlock()
-		if err != nil {
+		switch err := s.feedRows(t); {
+		case err == io.EOF:
+			return s.end(Ended, ctx.Err())
+		case err != nil:
 			return s.end(Ended, err)
 		}
 	}
 	return s.end(Ended, ctx.Err())
+}
+
+// feedRows gives the chain the next rows of a table; io.EOF after the last.
+func (s *Session) feedRows(t *capture.Table) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	defer s.noteFrames(time.Now())
+	for range rowsAtOnce {
+		row, err := t.Read()
+		if err == nil {
+			err = s.chain.Row(t, &row, s.opt.Bits)
+		}
+		if err != nil || s.opt.Until > 0 && s.chain.link.LastTime > s.opt.Until {
+			return err
+		}
+	}
+	return nil
 }
 
 // SetTee hands the bytes to come to w as well. It must not be called while Run
@@ -268,8 +282,8 @@ func (s *Session) publish() {
 	s.snap.Store(&Snapshot{
 		Phase: s.phase, Since: s.since, LastFrame: s.lastFrame, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
-		Turned: s.chain.Turned(), Tune: s.chain.Tune(), Zero: s.chain.ZeroState(), Drift: s.chain.Drift(),
-		Journal: s.chain.Journal(), Err: s.err, Heat: s.chain.heat, HeatAt: s.heatAt,
+		Turned: s.chain.Turned(), Hand: s.chain.Hand(), Tune: s.chain.Tune(), Zero: s.chain.ZeroState(),
+		Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err, Heat: s.chain.heat, HeatAt: s.heatAt,
 		Counts: s.chain.counts, Wave: s.wave,
 	})
 }

@@ -37,6 +37,8 @@ type Summary struct {
 	hoses       balance.Hoses
 	lag         [cycle.MaxCylinders]float64 // the last that were known, 0 before
 	damping     [cycle.MaxCylinders]float64
+	noOpening   [cycle.MaxCylinders]cycle.NoOpening
+	hose        [cycle.MaxCylinders]cycle.HoseKind
 	states      [cycle.MaxCylinders]map[cycle.State]float64 // seconds
 	doubt       [cycle.MaxCylinders]advice.Why              // the last that was found
 	ambientOf   func() pressure.KPa
@@ -133,6 +135,7 @@ func (s *Summary) count(l *lateSpan) {
 			s.opening[c].Push(o)
 			s.ratio[c].Push(o / other)
 		}
+		s.noOpening[c], s.hose[c] = span.NoOpening[c], span.Hose[c]
 		if lag := span.Lag[c]; lag > 0 {
 			s.lag[c], s.damping[c] = lag, span.Damping[c]
 		}
@@ -166,9 +169,10 @@ type CylinderSummary struct {
 	SoundCycles int
 	// Mean is the absolute pressure over all that was recorded, cycles or not.
 	Mean pressure.KPa
-	// NoOpening is set when there were cycles enough and no opening was known: the refill is not that of a
-	// butterfly behind a hose that can be undone.
-	NoOpening bool
+	// NoOpening is the last reason for having no opening in any cycle, "" where it was known or cycles too few.
+	NoOpening cycle.NoOpening
+	// Hose is what the hose was last seen to be like.
+	Hose cycle.HoseKind
 	// Doubt is why the cylinder looked ill, "" if it didn't.
 	Doubt advice.Why
 	// Dip is the vacuum at the lowest pressure of any cycle.
@@ -202,7 +206,9 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 			cs.Difference = pressure.KPa(s.diff[c].Mean())
 			cs.Ripple = pressure.KPa(s.ripple[c].Mean())
 			cs.Dip = s.ambientOf() - s.dip[c]
-			cs.NoOpening = s.opening[c].N() < leastOpenings && s.draw[c].N() >= openingsWait
+			if cs.Hose = s.hose[c]; s.opening[c].N() < leastOpenings && s.draw[c].N() >= openingsWait {
+				cs.NoOpening = s.noOpening[c]
+			}
 			if s.lag[c] > 0 {
 				cs.Lag, cs.Damping = s.lag[c], s.damping[c]
 			}

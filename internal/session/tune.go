@@ -37,6 +37,8 @@ type Tune struct {
 	Raised *mixture.RaisedState
 	// Lambda is what the probe tells, nil without one.
 	Lambda *mixture.ProbeState
+	// Air is what the watch for air leaks says, nil while there is none.
+	Air *cycle.AirState
 }
 
 // tuning holds the stages after levelling.
@@ -45,6 +47,7 @@ type tuning struct {
 	trim   *mixture.Trim
 	raised *mixture.Raised
 	lambda *mixture.Lambdas
+	air    *cycle.AirWatch
 	volts  float64 // that a count of the lambda channel stands for
 	// settingIdle is set while the idle speed is being set on a level bank.
 	settingIdle bool
@@ -69,6 +72,10 @@ func (t *tuning) pushCount(now float64, count uint16) {
 // push gives all stages a span. While the engine is to stand and cool they stand still, and come
 // back to where they were.
 func (t *tuning) push(s *cycle.Span, h *heat.State) {
+	if t.air != nil {
+		st := t.air.Push(s)
+		t.state.Air = &st
+	}
 	if h.Hot {
 		t.hold()
 		return
@@ -187,6 +194,13 @@ func (c *Chain) CorrectTrim(turns float64) bool {
 // TrimMade tells that the hand says that the turn is made that the trim told. It reports false where it can't
 // be yet.
 func (c *Chain) TrimMade() bool { return c.tune.trim == nil || c.tune.trim.Made() }
+
+// WatchAir begins or ends the watch for air leaks.
+func (c *Chain) WatchAir(on bool) {
+	if c.tune.air, c.tune.state.Air = nil, nil; on {
+		c.tune.air, c.tune.state.Air = &cycle.AirWatch{}, &cycle.AirState{Phase: cycle.AirLearning}
+	}
+}
 
 // StopTrim ends a trim; what it has told of the pilot screws stays, and of one that has ended its last state.
 func (c *Chain) StopTrim() {

@@ -81,6 +81,10 @@ func BikeCard(out io.Writer, b *garage.Bike, path string) {
 		}
 		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", plain.Text(s.Name), s.Moves, effect)
 	}
+	if b.HandLateS > 0 {
+		fmt.Fprintf(out, "  hand       turns on for %.2g s after the word to stop, and then by %.2g turns\n",
+			b.HandLateS, b.HandRunOnTurns)
+	}
 }
 
 // ScrewNames are the names of a bank's screws.

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/cycle"
 	"evendraw/internal/session"
 	"math"
 	"strconv"
@@ -92,7 +93,7 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 	o.figure("spread_kpa", float64(r.Spread))
 	o.open("cylinders", '[')
 	for i := range r.Cylinders {
-		o.cylinder(&r.Cylinders[i])
+		o.cylinder(&r.Cylinders[i], r.Span.NoOpening[i])
 	}
 	o.close(']')
 	o.advice(&r.Advice)
@@ -119,7 +120,7 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 	return o.b
 }
 
-func (o *object) cylinder(c *balance.Cylinder) {
+func (o *object) cylinder(c *balance.Cylinder, noOpening cycle.NoOpening) {
 	o.item()
 	o.count("cylinder", uint64(c.Cylinder))
 	o.count("channel", uint64(c.Channel))
@@ -128,6 +129,9 @@ func (o *object) cylinder(c *balance.Cylinder) {
 	o.figure("uncertainty_kpa", float64(c.Uncertainty))
 	o.figure("opening_ratio", c.Opening)
 	o.figure("opening_uncertainty", c.OpeningUncertainty)
+	if math.IsNaN(c.Opening) && noOpening != "" {
+		o.token("no_opening_why", string(noOpening))
+	}
 	o.figure("ripple_kpa", float64(c.Ripple))
 	o.token("state", string(c.State))
 	o.close('}')

@@ -35,7 +35,7 @@ func boardPrinted(c *session.Chain) frame.Printed {
 
 // stateOrder is the order in which channel states are listed.
 var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.ShowsLess,
-	cycle.CutOff, cycle.Pinched, cycle.RailLow, cycle.RailHigh, cycle.Stale}
+	cycle.CutOff, cycle.Pinched, cycle.Restricted, cycle.RailLow, cycle.RailHigh, cycle.Stale}
 
 // Summary says in words and a table what a file holds.
 func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
@@ -80,7 +80,10 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 			}
 		}
 		opening := plain.Dash
-		if !math.IsNaN(cyl.Opening) {
+		switch {
+		case cyl.Cylinder == sum.Reference && cyl.Opening > 0:
+			opening = "reference"
+		case !math.IsNaN(cyl.Opening):
 			opening = fmt.Sprintf("%.3f ±%.3f", cyl.Opening, cyl.OpeningUncertainty)
 		}
 		fmt.Fprintf(out, "%-9d %-8d %9s %22s %16s %9s %9s %9d  %s\n", cyl.Cylinder, cyl.Channel, figure(cyl.Draw), diff,
@@ -97,11 +100,31 @@ var stateSentences = map[string]string{
 	string(cycle.CutOff): "its dips are cut off by the end of the sensor's range: its mean and differences " +
 		"are wrong, and not told",
 	string(cycle.Pinched): "its pulse shrank at once while the others' stayed: hose pinched?",
+	string(cycle.Restricted): "passes pressure on like a small jet or a split hose, which the others don't: its mean " +
+		"is wrong by up to some kPa, and no difference is told; dirt, a kink or a hole in its hose?",
 	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
 		"valve or rings? Take a zero and a match",
 	string(advice.WhyDisagree): "its vacuum does not fit how far its butterfly is open",
 	string(advice.WhyMisfires): "misfires often",
 	string(advice.WhyLean):     "misfires since its butterfly was shut",
+}
+
+// noOpenings say why there is no opening.
+var noOpenings = map[cycle.NoOpening]string{
+	cycle.FewRefills: "it takes some ten seconds of steady cycles",
+	cycle.ShallowDip: "its dip is too shallow, or its refill too short: a tight hose, or no zero?",
+	cycle.FewSamples: "too few samples lie in a cycle",
+	cycle.BehindJet:  "its hose passes pressure on like a small jet",
+	cycle.OddRefill: "its pressure does not rise as behind a butterfly and a hose of up to 80 ms: a strongly " +
+		"restricted or split hose, joined runners?",
+}
+
+// hoseSentences say what a hose that is not plain does to its cylinder's figures.
+var hoseSentences = map[cycle.HoseKind]string{
+	cycle.JetHose: "its hose is like a small jet, as the others' are: that is taken into account, but differences " +
+		"may be a tenth too small",
+	cycle.PerhapsJet: "its hose may hold a small jet: if all do, differences may be a fifth too small; if it alone " +
+		"does, its own is wrong by up to 2 kPa",
 }
 
 // printSound says of each cylinder what looked ill, and from how many cycles its figures are if not from
@@ -116,9 +139,11 @@ func printSound(out io.Writer, sum *session.Summary, cylinders []session.Cylinde
 		if text := stateSentences[string(c.Doubt)]; text != "" {
 			fmt.Fprintf(out, "cylinder %d, channel %d: %s\n", c.Cylinder, c.Channel, text)
 		}
-		if c.NoOpening {
-			fmt.Fprintf(out, "cylinder %d: no opening, as its pressure does not rise as behind a butterfly and a hose "+
-				"of up to 80 ms: a strongly restricted or split hose, joined runners?\n", c.Cylinder)
+		if text := noOpenings[c.NoOpening]; text != "" {
+			fmt.Fprintf(out, "cylinder %d: no opening, as %s\n", c.Cylinder, text)
+		}
+		if text := hoseSentences[c.Hose]; text != "" && c.States[cycle.Restricted] == 0 {
+			fmt.Fprintf(out, "cylinder %d: %s\n", c.Cylinder, text)
 		}
 		if c.SoundCycles < sum.Cycles-sum.Torn {
 			fmt.Fprintf(out, "cylinder %d: figures from %d of %d cycles, those in which its channel was sound\n",

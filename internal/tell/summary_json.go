@@ -21,6 +21,8 @@ type cylinderSummaryJSON struct {
 	Lag         plain.Number            `json:"hose_lag_s"`   // of hose and sensor
 	Damping     plain.Number            `json:"hose_damping"` // share of the swing that they take
 	NoOpening   bool                    `json:"no_opening"`   // enough cycles, but a refill that shows none
+	WhyNot      *string                 `json:"no_opening_why"`
+	Hose        *string                 `json:"hose"` // plain, perhaps-jet or jet
 	Misfires    int                     `json:"misfires"`
 	SoundCycles int                     `json:"sound_cycles"`      // that the figures are from
 	Mean        plain.Number            `json:"mean_absolute_kpa"` // of the whole recording, cycles or not
@@ -81,16 +83,23 @@ func SummaryJSON(s *session.Summary, c *session.Chain) []byte {
 			Difference:  plain.Number(c.Difference), Ripple: plain.Number(c.Ripple), Dip: plain.Number(c.Dip),
 			Opening: plain.Number(c.Opening), OpeningHalf: plain.Number(c.OpeningUncertainty), Lag: plain.Number(c.Lag),
 			Damping: plain.Number(c.Damping), Misfires: c.Misfires, States: map[string]plain.Number{},
-			NoOpening: c.NoOpening, SoundCycles: c.SoundCycles, Mean: plain.Number(c.Mean)}
-		if why := string(c.Doubt); why != "" {
-			cj.Doubt = &why
-		}
+			NoOpening: c.NoOpening != "", SoundCycles: c.SoundCycles, Mean: plain.Number(c.Mean),
+			Doubt: wordOf(c.Doubt), WhyNot: wordOf(c.NoOpening), Hose: wordOf(c.Hose)}
 		for state, share := range c.States {
 			cj.States[string(state)] = plain.Number(share)
 		}
 		out.Cylinders = append(out.Cylinders, cj)
 	}
 	return mustJSON(map[string]any{"summary": out})
+}
+
+// wordOf returns a word of ours, nil for none.
+func wordOf[W ~string](w W) *string {
+	if w == "" {
+		return nil
+	}
+	s := string(w)
+	return &s
 }
 
 func mustJSON(v any) []byte {

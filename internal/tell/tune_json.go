@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
@@ -153,4 +154,27 @@ func (o *object) levelAt(name string, l *mixture.Level, n int) {
 	}
 	o.close(']')
 	o.close('}')
+}
+
+// AirJSON returns what a watch for air leaks says as one JSON object without a newline: time_s, phase, cylinder,
+// why, share, seconds, last_cylinder, last_seconds, ago_s, heat.
+func AirJSON(s *cycle.AirState, h *heat.State, now float64) []byte {
+	o := &object{b: []byte{'{'}}
+	o.figure("time_s", now)
+	o.token("phase", string(s.Phase))
+	o.cylinderOrNull("cylinder", s.Cylinder)
+	o.word("why", string(s.Why))
+	o.figure("share", s.Share)
+	o.figure("seconds", s.Seconds)
+	o.cylinderOrNull("last_cylinder", s.Last)
+	if s.Last == 0 {
+		o.figure("last_seconds", math.NaN())
+		o.figure("ago_s", math.NaN())
+	} else {
+		o.figure("last_seconds", s.LastSeconds)
+		o.figure("ago_s", s.Ago)
+	}
+	o.heat(h)
+	o.close('}')
+	return o.b
 }

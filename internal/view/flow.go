@@ -160,6 +160,8 @@ func (v *View) leave(s Step) {
 	switch {
 	case s == StepChecks && len(v.Ticks) > 0:
 		v.want(Want{Kind: KeepTicks, Ticks: v.Ticks})
+	case s == StepLevel && v.air() != nil:
+		v.want(Want{Kind: WatchAir})
 	case s == StepPilots || s == StepRaised:
 		v.noteOpenPilot()
 		v.want(Want{Kind: EndTune})
@@ -188,7 +190,7 @@ func (v View) StartAt(s Step) View {
 // follow moves the job on where the step at hand is seen to be done.
 func (v *View) follow() {
 	f := &v.Flow
-	if f.Off || v.Entry != nil {
+	if f.Off || v.Entry != nil || v.air() != nil { // who looks for a leak is not moved on
 		return
 	}
 	v.observe()

@@ -14,12 +14,12 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	case !h.Hot:
 		return w, false
 	case h.Turning:
-		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled %s of %s: stop it and let it cool. "+
-			"The place is kept.", clock(h.Seconds), clock(h.LimitS())),
+		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled %s of %s: stop the engine and let it cool. "+
+			"Your place in the job is kept.", clock(h.Seconds), clock(h.LimitS())),
 			"The limit is the bike card's, a guess unless you set it there."), true
 	}
 	w = words("COOLING", Bad, fmt.Sprintf("Without a fan; with one %s: f says that one blows.", clock(h.CoolS(true))),
-		"It is to stand until this has gone. Both paces are chosen, not measured. The place is kept.")
+		"Engine stopped, cooling. Your place in the job is kept. Both paces are chosen, not measured.")
 	if h.Fan {
 		w.Say[0] = fmt.Sprintf("With a fan; without one %s: f says that none blows.", clock(h.CoolS(false)))
 	}
@@ -72,7 +72,7 @@ func HeatLine(h *heat.State) string {
 	if h.Hot || !h.Near() || !h.Turning {
 		return ""
 	}
-	return fmt.Sprintf("Idling %s of %s: %s are left before it is to stand and cool. A fan on it.",
+	return fmt.Sprintf("Idling %s of %s: %s are left before it must be stopped and cool. A fan on it.",
 		clock(h.Seconds), clock(h.LimitS()), clock(h.LeftS()))
 }
 

@@ -28,11 +28,17 @@ func (v *View) keyLine() []string {
 		keys = []string{"s save", "m remark", "f A4 page"}
 	default:
 		keys = []string{"Enter done, next"}
-		if v.nutAsked() {
+		switch {
+		case v.nutAsked():
 			keys = []string{"Enter nut tight", "n next"}
+		case v.air() != nil:
+			keys = []string{"l ends looking"}
 		}
 	}
 	keys = append(keys, "o all steps", "? help", "q quit", "p back")
+	if v.Flow.At == StepLevel && v.air() == nil {
+		keys = append(keys, "l air leak")
+	}
 	if v.Phone != nil {
 		keys = append([]string{"u phone"}, keys...)
 	}
@@ -54,7 +60,7 @@ func (v *View) helpPage() []string {
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",
 		"d         where the disk is full: another folder for the records",
-		"g         you have looked at the fault that is told: go on",
+		"g  l      go on past the fault shown; look for an air leak (water only)",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
@@ -66,12 +72,13 @@ func (v *View) helpPage() []string {
 		"",
 		"A lane per cylinder: the diamond left of the line has less vacuum than the reference (its butterfly stands " +
 			"further open), right of it more (further shut). " +
-			"The bar through it is the 95 % interval, dots mark the aim, dashes the limit; " +
-			"the hills at the right are the last half minute, left to right.",
+			"The bar: 95 % interval of the mean without misfires; dots: the aim; dashes: the limit; " +
+			"hills at the right: the last half minute.",
 	}
 	if v.Practice != nil {
 		lines = append([]string{
 			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",
+			"j         wet the next cylinder's joint for 4 s",
 			"↑ ↓ Tab   take the next screw in hand;  t  its true draws and openings",
 			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a thirty-second",
 		}, lines...)

@@ -305,6 +305,12 @@ func (v *View) jobKey(k string) bool {
 		}
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
+	case "l":
+		if v.Flow.At != StepLevel && !v.Flow.Off {
+			v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
+			return true
+		}
+		v.want(Want{Kind: WatchAir})
 	case "d":
 		if v.NoRoom.Why == "" {
 			return false
@@ -352,6 +358,8 @@ func (v *View) practiceKey(k string) {
 		p.Truth = !p.Truth
 	case "b":
 		v.want(Want{Kind: Blip})
+	case "j":
+		v.wetNext(&p)
 	case "v":
 		v.want(Want{Kind: HoldRaised})
 	case "e":

@@ -44,15 +44,16 @@ func FaultWords(s cycle.State) string { return faults[s] }
 
 // faults are the channel states that hide a cylinder's figures, in words.
 var faults = map[cycle.State]string{
-	cycle.NoPulse:   "no pulse",
-	cycle.Ambient:   "hose off?",
-	cycle.WeakPulse: "weak pulse",
-	cycle.CutOff:    "dips cut off",
-	cycle.Pinched:   "hose pinched?",
-	cycle.ShowsLess: "shows less",
-	cycle.RailLow:   "sensor at low end",
-	cycle.RailHigh:  "sensor at high end",
-	cycle.Stale:     "no data",
+	cycle.NoPulse:    "no pulse",
+	cycle.Ambient:    "hose off?",
+	cycle.WeakPulse:  "weak pulse",
+	cycle.CutOff:     "dips cut off",
+	cycle.Pinched:    "hose pinched?",
+	cycle.ShowsLess:  "shows less",
+	cycle.Restricted: "hose tight or split?",
+	cycle.RailLow:    "sensor at low end",
+	cycle.RailHigh:   "sensor at high end",
+	cycle.Stale:      "no data",
 }
 
 // lanes fills in the part of the picture that shows each cylinder.

@@ -151,8 +151,8 @@ func restWords(s *mixture.TrimState) Words {
 			done++
 		}
 	}
-	return words(BigEngineOff, Warn, fmt.Sprintf("%d of %d pilot screws are done: it is to cool before the others. "+
-		"The place is kept.", done, s.Cylinders))
+	return words(BigEngineOff, Warn, fmt.Sprintf("%d of %d pilot screws are done: the engine is to cool before "+
+		"the others. Your place in the job is kept.", done, s.Cylinders))
 }
 
 // turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
@@ -216,7 +216,7 @@ func pilotResult(p *mixture.Pilot) string {
 		return head + fmt.Sprintf("your lambda at %s.", pilotSetting(p, p.Moved))
 	case mixture.Unsure:
 		if math.IsNaN(p.Uncertainty) {
-			return head + "no peak could be told: left where it was."
+			return head + "no best setting was found: left where it was."
 		}
 		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
 	case mixture.AtEnd:

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"evendraw/internal/advice"
@@ -114,7 +115,8 @@ func (v *View) Picture() Picture {
 	if note := plain.Text(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) &&
 		v.Page != PageRig {
 		if !v.Flow.Off && v.Flow.At < StepRig { // there is time, and the list needs the room
-			note = "No board yet: is its lead in, and a data lead? r says more."
+			what, _, _ := strings.Cut(note, ". ")
+			note = what + ". r says what to do."
 		}
 		p.Foot = []Text{{note, Warn}}
 	}
@@ -140,6 +142,8 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 			"Engine off, hoses open to the air, hands off: each sensor's offset is learned.")
 		w.Read = true
 		return w
+	case v.air() != nil && !v.overrides(&r.Advice):
+		return AirWords(v.air())
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
 		return v.adviceWords(r)
 	}
@@ -317,6 +321,14 @@ func (v *View) hoses() string {
 	return text + ". Or the firing order on the bike's card is another."
 }
 
+// cycles counts cycles.
+func cycles(n int) string {
+	if n == 1 {
+		return "1 cycle"
+	}
+	return fmt.Sprintf("%d cycles", n)
+}
+
 // spread says how the bank stands.
 func (v *View) spread() string {
 	r := v.reading()
@@ -324,8 +336,8 @@ func (v *View) spread() string {
 		return ""
 	}
 	u := v.Unit
-	return fmt.Sprintf("Spread %s %s over %d cycles; aim %s, limit %s (the bike's manual decides).",
-		u.Format(r.Spread), u.Name, r.Cycles, u.Format(v.Aim), u.Format(v.Limit))
+	return fmt.Sprintf("Spread %s %s over %s; aim %s, limit %s (the bike's manual decides).",
+		u.Format(r.Spread), u.Name, cycles(r.Cycles), u.Format(v.Aim), u.Format(v.Limit))
 }
 
 func (v *View) practice() []Text {

@@ -77,6 +77,8 @@ var sayings = map[string]row{
 	"HOSES":      {CueFault, "look at the hoses"},
 	"HOSES ?":    {CueFault, "look at the hoses"},
 	"HOSES OK":   {CueNone, "hoses are right"},
+	"LEAK":       {CueFault, "air leak at cylinder"},
+	"WET ONE":    {CueGo, "wet a joint with water"},
 	"LOOK AT":    {CueFault, "look at cylinder"},
 	"LOOK AT IT": {CueFault, "look at the board"},
 	"NO BOARD":   {CueFault, "board is missing"},
@@ -120,7 +122,7 @@ func (w *Words) Saying() Saying {
 	case text == "":
 		text = strings.ToLower(word)
 	}
-	if figure != "" && (word == "LOOK AT" || word == "PILOT" || word == "NUT") {
+	if figure != "" && (word == "LOOK AT" || word == "LEAK" || word == "PILOT" || word == "NUT") {
 		text += " " + spell(figure)
 	}
 	if w.Arrow != 0 {

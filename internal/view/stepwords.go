@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/plain"
 )
@@ -103,6 +104,9 @@ func (v *View) warmWords() Words {
 	w := words("WARM UP", Strong, fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
 		"Speed is all that can be seen of warmth: go on when the engine is as warm as after a ride.")
+	if v.settledFor() >= warmSeconds && v.reading().Advice.Why == advice.WhyCold {
+		w.Say[0] = "The speed is settled, but the air in the runners still changes: not warm yet. Choke off."
+	}
 	if v.done(StepWarm) {
 		w.Big, w.Role = "SETTLED", Good
 	}
@@ -118,7 +122,7 @@ func (v *View) hosesWords() Words {
 	case r.Hoses.Verdict == cycle.Exchanged:
 		return words("HOSES ?", Warn, v.hoses(), "Put them right, or go on with n.")
 	}
-	return words("HOSES", Strong, "The pulses don't tell, or not yet: look along each hose from port to sensor, "+
+	return words("HOSES", Strong, "The hose order can't be seen yet: look along each hose from port to sensor, "+
 		"1 at the seated rider's left.", "Enter when they are right.")
 }
 
@@ -127,14 +131,14 @@ func unseen(pairs [][2]int) string {
 	text := ""
 	for i, p := range pairs {
 		if i == 0 {
-			text = " They can't show a swap of"
+			text = " A swap of"
 		} else {
 			text += ", or of"
 		}
 		text += fmt.Sprintf(" %d and %d", p[0], p[1])
 	}
 	if text != "" {
-		text += ": look."
+		text += " would look the same: check by eye."
 	}
 	return text
 }
@@ -144,8 +148,8 @@ func (v *View) keepWords() Words {
 		return letGo()
 	}
 	w := words("SAVE", Strong, "Enter or s saves a record of how the bank stands; m adds a remark first.",
-		"Stop the engine. Caps back on the ports; tap hose back, tap off PRI; bottle off. The exhaust is hot. "+
-			"A lock nut tightened only now moves the setting: look again.")
+		"Stop the engine. Caps back on the ports. Refit the tap's hose, turn the tap back from PRI, remove the "+
+			"bottle. The exhaust is hot. A lock nut tightened only now moves the setting: look again.")
 	if n := len(v.Records); n > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
 		w.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, "+

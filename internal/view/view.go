@@ -92,6 +92,7 @@ type Practice struct {
 	Turns []float64
 	// Truth shows the true draws, on request.
 	Truth        bool
+	Joint        int // the cylinder whose joint was wetted last
 	TrueDraws    []pressure.KPa
 	TrueOpenings []float64 // over that of cylinder 1
 }
@@ -121,6 +122,7 @@ const (
 	TrimCorrect // the last turn was made by Turns, in the direction told
 	TrimMade    // the turn of a pilot screw is made
 	EndTune     // end trim and look
+	WatchAir    // begin to watch for an air leak, or end it
 	ToggleFan   // a fan blows on the engine, or no longer
 	GoOn        // put aside the fault that is being told
 	Install     // put the board program on the board, or agree to that
@@ -128,13 +130,14 @@ const (
 	StartEngine
 	StopEngine
 	Blip
+	WetJoint   // of Cylinder
 	HoldRaised // hold the practice engine at the raised speed, or let go
 )
 
 // Want is one thing asked for.
 type Want struct {
 	Kind      WantKind
-	Cylinder  int     // SetReference
+	Cylinder  int     // SetReference, WetJoint
 	Screw     int     // TurnScrew
 	Turns     float64 // TurnScrew, clockwise positive
 	Text      string

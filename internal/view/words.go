@@ -146,11 +146,11 @@ func (v *View) levelSentence() string {
 
 // turnSentences says how a screw is to be turned.
 func (v *View) turnSentences(a *advice.Advice) []string {
-	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
+	screw, nut := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction), v.nutNote(a.Screw)
 	switch a.Why {
 	case advice.WhyTry:
 		return []string{fmt.Sprintf("Try %s %s, and wait for the word.", screw, amount(a.Turns)),
-			"Its direction is not known yet; this shows it." + v.referenceNote(a.Screw)}
+			nut + "Its direction is not known yet; this shows it." + v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
 		if f := fraction(a.Turns); f != "" {
 			return []string{fmt.Sprintf("Right: %s, %s of a turn in all, and wait for the word.", screw, f)}
@@ -165,7 +165,15 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("That led away from level. Turn %s instead, %s.", screw, amount(a.Turns))}
 	}
 	return []string{fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)),
-		"Glance up: it says when to stop." + v.referenceNote(a.Screw)}
+		nut + "Glance up: it says when to stop." + v.referenceNote(a.Screw)}
+}
+
+// nutNote tells to loosen a screw's lock nut, "" where it is open.
+func (v *View) nutNote(screw int) string {
+	if r := v.reading(); r == nil || screw < 0 || r.Loose>>screw&1 == 1 {
+		return ""
+	}
+	return "Loosen its lock nut first. "
 }
 
 // referenceNote warns that the screw moves the reference cylinder, whose own mark stays while the
@@ -237,9 +245,11 @@ func (v *View) onePort() string {
 func (v *View) faultSentences(a *advice.Advice) []string {
 	switch a.Why {
 	case advice.WhyHoses:
-		return []string{v.hoses(), "Stop the engine and trace each hose to its port. If they are right, g goes on."}
+		return []string{v.hoses(),
+			"Stop the engine and trace each hose to its port. If they are right, press g to continue."}
 	case advice.WhyOnePort:
-		return []string{v.onePort(), "Stop the engine and give each hose its own port. If they are right, g goes on."}
+		return []string{v.onePort(),
+			"Stop the engine and give each hose its own port. If they are right, press g to continue."}
 	case advice.WhyShowsLess:
 		return []string{fmt.Sprintf("Cylinder %d: vacuum and pulse are less by the same share: hose split, or a "+
 			"sensor of another kind? Else valve or rings.", a.Cylinder),
@@ -288,7 +298,9 @@ var faultHints = map[cycle.State]string{
 	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
 	cycle.CutOff: "Its dips are cut off: the sensor can't read so low, and no difference can be told. " +
 		"Fit one with a wider range.",
-	cycle.Pinched:  "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
+	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
+	cycle.Restricted: "It passes pressure on like a small jet or a split hose, the others don't: dirt, a kink, " +
+		"a hole in it? Mend it, or fit all hoses alike.",
 	cycle.RailLow:  "Its sensor stands at the low end: wire off, or no supply?",
 	cycle.RailHigh: "Its sensor stands at the high end: ground wire off?",
 }
@@ -297,16 +309,16 @@ var faultHints = map[cycle.State]string{
 func (v *View) waitSentences(why advice.Why) []string {
 	switch why {
 	case advice.WhyNoCycle:
-		next := "If it stands: zero first (z), then start it, outdoors only, as its exhaust is poisonous."
+		next := "If the engine is stopped: zero first (z), then start it, outdoors only, as its exhaust is poisonous."
 		if v.zeroState().Zeroed {
-			next = "If it stands, start it: outdoors only, its exhaust is poisonous."
+			next = "If the engine is stopped, start it: outdoors only, its exhaust is poisonous."
 		}
 		return []string{"No steady cycle: the engine has stopped, or its speed is changing.", next}
 	case advice.WhyFewCycles, advice.WhyMeasuring:
 		return []string{"Gathering cycles: hands off for a moment."}
 	case advice.WhyCold:
 		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.",
-			"Levelled cold it would not stay level: let it idle on until warm, a fan on it. " +
+			"Levelled cold it would not stay level: let it idle on until warm. " +
 				"Don't ride with the rig or a bottle fitted."}
 	case advice.WhyOffIdle:
 		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
@@ -316,14 +328,33 @@ func (v *View) waitSentences(why advice.Why) []string {
 		return []string{"The differences may be the sensors' own offsets.",
 			"Stop the engine, open all hoses to the air and take a zero pass (z)."}
 	case advice.WhyNoOpening:
-		return []string{"The bike's card levels by openings, and one can't be read: a hose too tight or " +
-			"too long, or no zero.", "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
+		return []string{v.noOpening(), "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
 	case advice.WhyNoScrew:
 		return []string{"No linkage is known for this bank: readings only."}
 	case advice.WhyOneCylinder:
 		return []string{"One cylinder: nothing to compare it with."}
 	}
 	return []string{""}
+}
+
+// noOpening says which cylinder's opening can't be read, and why.
+func (v *View) noOpening() string {
+	for c, why := range v.reading().Span.NoOpening {
+		if why != "" {
+			return fmt.Sprintf("The bike's card levels by openings, and that of cylinder %d can't be read: %s.", c+1,
+				noOpenings[why])
+		}
+	}
+	return "The bike's card levels by openings, and one can't be read."
+}
+
+// noOpenings say why an opening can't be had.
+var noOpenings = map[cycle.NoOpening]string{
+	cycle.FewRefills: "gathering cycles",
+	cycle.ShallowDip: "its pulse is too shallow, hose too tight or no zero",
+	cycle.FewSamples: "too few samples a cycle",
+	cycle.BehindJet:  "its hose passes it on like a small jet",
+	cycle.OddRefill:  "hose too tight, too long or split, or joined runners",
 }
 
 // linkWords says what to do while there are no figures to show. Who looks for a board stands at the
@@ -348,7 +379,7 @@ func (v *View) linkWords() (w Words) {
 			plain.Text(fmt.Sprint(v.Snap.Err)))
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
-			"The board is gone: look at the plug. It is taken up again by itself when it is back.")
+			"The board has disconnected: check the plug. It reconnects by itself.")
 	case phase == session.Ended && v.Snap.Err != nil:
 		w = words("END", Dim, "The source has ended: "+plain.Text(v.Snap.Err.Error()))
 	case phase == session.Ended:

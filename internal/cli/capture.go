@@ -7,16 +7,16 @@ import (
 	"evendraw/internal/practice"
 )
 
-func newRecordCommand(p *program) *cobra.Command {
+func newCaptureCommand(p *program) *cobra.Command {
 	o := &job.RecordOptions{}
 	cmd := &cobra.Command{
-		Use:   "record [FILE]",
+		Use: "capture [FILE]", Aliases: []string{"record"},
 		Short: "Keep the board's bytes in a capture",
 		Long: `Keep the untouched bytes of the board under a small text head: for a look later,
 for another eye, or for a bug report. Without FILE it goes to the bike's
 captures. Ends after --for, or with Ctrl-C (exit status 130; the capture is whole).`,
-		Example: `  evendraw record --for 60s
-  evendraw record --practice practice.cap --for 20s`,
+		Example: `  evendraw capture --for 60s
+  evendraw capture --practice practice.cap --for 20s`,
 		Args: usageArgs(cobra.MaximumNArgs(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := checkFor(cmd, o.Limit); err != nil {

@@ -1,0 +1,163 @@
+package cycle
+
+import "math"
+
+// AirPhase is what an AirWatch is at.
+type AirPhase string
+
+// Phases of an AirWatch.
+const (
+	AirLearning AirPhase = "learning" // how much air each cylinder gets
+	AirWatching AirPhase = "watching"
+	AirLess     AirPhase = "less"    // one cylinder gets less at once
+	AirMoved    AirPhase = "moved"   // several changed, or one got more: something was turned; then it learns anew
+	AirUnknown  AirPhase = "unknown" // a cylinder shows no refill
+)
+
+// AirState is what an AirWatch says.
+type AirState struct {
+	Phase AirPhase
+	// Cylinder is the one that gets less air, or shows no refill for the reason Why; 0 is none.
+	Cylinder int
+	Why      NoOpening
+	// Share is the share of its air that it lacks, and Seconds for how long it has.
+	Share, Seconds float64
+	// Last is the cylinder that had less air before, for LastSeconds until Ago seconds ago; 0 is none.
+	Last             int
+	LastSeconds, Ago float64
+}
+
+// Constants of an AirWatch.
+const (
+	// airCycles is how many cycles show how much air a cylinder gets now, and airLearnCycles how many teach what
+	// is usual. Chosen: at an idle 0.7 and 4 s.
+	airCycles      = 6
+	airLearnCycles = 32
+	// airShare is the share by which a cycle renews the usual, so that a warming engine is followed. Chosen.
+	airShare = 1.0 / 96
+	// leastAir is the least share that counts as a change, and airSDs the same in standard deviations of those
+	// airCycles. Chosen: in 10 minutes there are 20,000 of them, one in 10^9 is beyond 6. Measured: cycles of a
+	// lumpy idle scatter by 0.2 to 0.3 %.
+	leastAir = 0.008
+	airSDs   = 6.0
+	// movedCycles is how long something that was turned takes to settle. Chosen.
+	movedCycles = 16
+	// longestWet is how long a leak stays shut by water at most, s; after that a lack is usual. Chosen.
+	longestWet = 30.0
+)
+
+// AirWatch watches for a sudden fall of one cylinder's opening, as of a leak that water shuts.
+type AirWatch struct {
+	state  AirState
+	air    [MaxCylinders]airOf
+	cycles int     // since it learns
+	since  float64 // when the lack began, s
+	ended  float64 // when the last one ended, s
+	pause  int     // cycles until it learns anew
+}
+
+// airOf is the air of one cylinder, as the logarithm of Span.Refill.
+type airOf struct {
+	last         [airCycles]float64 // a ring
+	usual, noise float64            // mean, and variance of cycles
+}
+
+// Push takes the next span and returns what is to be said.
+func (w *AirWatch) Push(s *Span) AirState {
+	st := &w.state
+	st.Ago = s.End() - w.ended
+	switch {
+	case s.Break || !s.Cycle:
+		w.learn(0)
+	case !s.Whole():
+	case w.pause > 0:
+		if w.pause--; w.pause == 0 {
+			w.learn(0)
+		}
+	default:
+		w.take(s)
+	}
+	return *st
+}
+
+// learn begins anew, after a pause of so many cycles.
+func (w *AirWatch) learn(pause int) {
+	w.cycles, w.pause = 0, pause
+	w.state.Phase, w.state.Cylinder, w.state.Why, w.state.Share, w.state.Seconds = AirLearning, 0, "", 0, 0
+	if pause > 0 {
+		w.state.Phase = AirMoved
+	}
+}
+
+// take takes a whole cycle.
+func (w *AirWatch) take(s *Span) {
+	for c := range s.N {
+		if !(s.Refill[c] > 0) {
+			if w.learn(0); s.NoOpening[c] != FewRefills {
+				w.state.Phase, w.state.Cylinder, w.state.Why = AirUnknown, c+1, s.NoOpening[c]
+			}
+			return
+		}
+	}
+	at := w.cycles % airCycles
+	w.cycles++
+	for c := range s.N {
+		a, v := &w.air[c], math.Log(s.Refill[c])
+		a.last[at] = v
+		share := max(airShare, 1/float64(w.cycles))
+		if w.cycles > airLearnCycles && w.state.Phase == AirLess {
+			continue // what is usual stands still
+		}
+		if w.cycles == 1 {
+			a.usual, a.noise = v, 0
+		}
+		off := v - a.usual
+		a.usual += share * off
+		a.noise += share * ((1-share)*off*off - a.noise)
+	}
+	if w.cycles >= airLearnCycles {
+		w.judge(s)
+	} else {
+		w.state.Phase = AirLearning
+	}
+}
+
+// judge says how the air of the last cycles differs from the usual.
+func (w *AirWatch) judge(s *Span) {
+	st := &w.state
+	lacks, more, who := 0, 0, -1
+	var least float64
+	for c := range s.N {
+		a, now := &w.air[c], 0.0
+		for _, v := range a.last {
+			now += v / airCycles
+		}
+		limit := max(leastAir, airSDs*math.Sqrt(a.noise/airCycles))
+		if st.Phase == AirLess && st.Cylinder == c+1 {
+			limit /= 2 // it ends later than it began
+		}
+		switch off := now - a.usual; {
+		case off < -limit:
+			lacks++
+			if off < least {
+				who, least = c, off
+			}
+		case off > limit:
+			more++
+		}
+	}
+	switch {
+	case more > 0 || lacks > 1 || who >= 0 && st.Phase == AirLess && who+1 != st.Cylinder:
+		w.learn(movedCycles)
+	case who >= 0 && st.Phase == AirLess && s.End()-w.since > longestWet:
+		w.learn(1)
+	case who >= 0:
+		if st.Phase != AirLess {
+			w.since = s.End() - airCycles/2*s.Period
+		}
+		st.Phase, st.Cylinder, st.Share, st.Seconds = AirLess, who+1, -math.Expm1(least), s.End()-w.since
+		st.Last, st.LastSeconds, st.Ago, w.ended = who+1, st.Seconds, 0, s.End()
+	default:
+		st.Phase, st.Cylinder, st.Share, st.Seconds = AirWatching, 0, 0, 0
+	}
+}

@@ -1,0 +1,204 @@
+package cycle
+
+import "math"
+
+// A hose with a small jet before a volume, as a tight nozzle and the hose's air behind it, is no lag of first
+// order. What is felt, y, follows the runner's pressure P by the flow of a nozzle, which is slow near the end of
+// a step, and quicker up than down:
+//
+//	y' = pace P psi(y/P)   while it rises,   y' = -pace y psi(P/y)   while it falls
+//
+// So the mean of y is not that of P: dips weigh less in it. Its pace is told as a lag, that of a step of a tenth
+// of ambient: jetLagPace over the pace.
+
+// Constants of a jet.
+const (
+	// jetLagPace is (1-r)/psi(r) of a step of a tenth of ambient. Derived.
+	jetLagPace = 0.25
+	// jetSensorLag is the lag of hose and sensor beside a jet, s, and jetSensorSD how far it lies from that. Chosen.
+	jetSensorLag = 1.5e-3
+	jetSensorSD  = 1e-3
+	// jetLags are where a fit of a jet begins, s. Chosen: 0.1 to 0.5 mm² before 2 cm³ have 17 to 3 ms.
+	// minJetLooks is from how many refills on one is looked for. It is a jet where what the fit leaves, rms, is
+	// below surelyJet of what a lag leaves; perhaps one, from perhapsLooks on, where it is less and a lag
+	// leaves more than plainHoseRMS. Measured: lags leave 0.00005 to 0.0001 behind plain hoses, 0.002 behind
+	// jets of 0.2 and 0.3 mm², 0.0001 to 0.00016 behind 0.1, 0.5 and 1 mm².
+	minJetLooks  = 16
+	surelyJet    = 0.5
+	perhapsLooks = 64
+	plainHoseRMS = 0.000115
+	// flowCells is the size of flowTable. Chosen: right to 1e-5.
+	flowCells = 256
+	// sourceRounds is how often the ratio of a rising pressure is halved in. Derived: right to 1e-5.
+	sourceRounds = 16
+)
+
+var jetLags = [...]float64{3e-3, 8e-3, 18e-3}
+
+// flowTable is the square of psi from the critical ratio to 1, where it nears 0 in a straight line.
+var flowTable = func() (t [flowCells + 2]float64) {
+	for i := range t {
+		flow := nozzle(critical + (1-critical)*float64(i)/flowCells)
+		t[i] = flow * flow
+	}
+	return t
+}()
+
+// jetFlow returns psi of a ratio of at most 1.
+func jetFlow(ratio float64) float64 {
+	x := max(0, ratio-critical) * (flowCells / (1 - critical))
+	i := min(int(x), flowCells)
+	return math.Sqrt(max(0, flowTable[i]+(x-float64(i))*(flowTable[i+1]-flowTable[i])))
+}
+
+// jetRise returns y' where the runner is at p.
+func jetRise(p, y, pace float64) float64 {
+	if p > y {
+		return pace * p * jetFlow(y/p)
+	}
+	return -pace * y * jetFlow(p/y)
+}
+
+// jetSource returns the runner's pressure where y changes by rise: jetRise the other way round. What falls as
+// fast as it can is taken to be just choked.
+func jetSource(y, rise, pace float64) float64 {
+	flow := math.Abs(rise) / (pace * y)
+	most := jetFlow(critical)
+	if rise > 0 && flow > most/critical {
+		return y * flow / most
+	}
+	low, high := critical, 1.0 // of the lower pressure to the higher
+	for range sourceRounds {
+		middle := (low + high) / 2
+		at := jetFlow(middle)
+		if rise > 0 {
+			at /= middle
+		}
+		if at > flow {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	if rise > 0 {
+		return y / low
+	}
+	return y * low
+}
+
+// fillJet is fill for a jet, with a lag behind it of q.after places: the midpoint method, which never goes beyond P.
+func (q *course) fillJet(y *[refillPlaces]float64, from, end int) {
+	start, pace := q.middle-refillMiddle/q.pace, jetLagPace/q.lag
+	keep := math.Exp(-1 / q.after)
+	part := (1 - keep) * q.after
+	v, old := q.first, refillRatio((float64(from)-start)*q.pace)
+	felt := v - q.after*jetRise(old, v, pace)
+	y[from] = felt + q.offset
+	for p := from + 1; p < end; p++ {
+		now := refillRatio((float64(p) - start) * q.pace)
+		half := v + jetRise(old, v, pace)/2
+		if (half-old)*(v-old) < 0 {
+			half = old
+		}
+		next := v + jetRise((old+now)/2, half, pace)
+		if (next-now)*(v-now) < 0 {
+			next = now
+		}
+		felt = keep*felt + (part-keep)*v + (1-part)*next
+		v, old = next, now
+		y[p] = felt + q.offset
+	}
+}
+
+// undoLag writes to own what was before a lag of the course k over a cycle; step is the time between bins.
+func undoLag(own, k *curve, lag, step float64) {
+	for b := range bins {
+		own[b] = k[b] + lag/(2*step)*(k[(b+1)&(bins-1)]-k[(b+bins-1)&(bins-1)])
+	}
+	own[bins] = own[0]
+}
+
+// HoseKind is what a hose passes pressure on like.
+type HoseKind string
+
+// Kinds of hoses.
+const (
+	PlainHose  HoseKind = "plain"       // by a lag, as far as is known
+	PerhapsJet HoseKind = "perhaps-jet" // a little more like a jet than by a lag
+	JetHose    HoseKind = "jet"
+)
+
+// lookForJet holds jets against the fit of a lag that left plain, mean square, each time that the mean refill has
+// twice as many refills; fit returns what a jet leaves that begins at a lag, s, and the lag it ends at. What was
+// found is given up by many refills alone.
+func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted float64)) {
+	looks := o.refill.looks
+	switch {
+	case o.fits == PlainHose && o.compared >= perhapsLooks:
+		return // it stays plain until it is another hose
+	case looks < o.compared:
+		o.compared = 0
+	}
+	if looks < max(2*o.compared, minJetLooks) {
+		return
+	}
+	o.compared = looks
+	least, lag := math.Inf(1), 0.0
+	for _, start := range jetLags {
+		if rest, fitted := fit(start); rest < least {
+			least, lag = rest, fitted
+		}
+	}
+	switch {
+	case least < surelyRefillRMS*surelyRefillRMS && least < surelyJet*surelyJet*plain:
+		o.fits, o.jetLag = JetHose, lag
+	case looks < perhapsLooks && o.fits != "":
+	case plain > plainHoseRMS*plainHoseRMS && least < plain && least < surelyRefillRMS*surelyRefillRMS &&
+		looks >= perhapsLooks:
+		o.fits, o.jetLag = PerhapsJet, lag
+	default:
+		o.fits = PlainHose
+	}
+}
+
+// ownCourse writes to own the course of the runner's pressure over a cycle, of which k is what is felt behind a
+// jet of so much lag; step is the time between bins.
+func ownCourse(own, k *curve, lag, step float64) {
+	var behind curve
+	undoLag(&behind, k, jetSensorLag, step)
+	for b := range bins {
+		rise := (behind[(b+1)&(bins-1)] - behind[(b+bins-1)&(bins-1)]) / (2 * step)
+		own[b] = jetSource(behind[b], rise, jetLagPace/lag)
+	}
+	own[bins] = own[0]
+}
+
+// undoJets works out by how much jets shift the means. Where nearly all hoses look like it, all are taken to
+// have the mean jet, as an error that all share does not move the level.
+func (t *Tracker) undoJets() {
+	n, jets, lag := len(t.history.channels), 0, 0.0
+	for c := range n {
+		if o := &t.hoses[c]; o.fits != PlainHose && o.fits != "" {
+			jets++
+			lag += o.jetLag
+		}
+	}
+	same := jets > 0 && jets >= n-n/4
+	for c := range n {
+		o := &t.hoses[c]
+		t.health.restricted[c] = !same && o.fits == JetHose
+		own := o.jetLag
+		if same {
+			own = lag / float64(jets)
+		} else if o.fits != JetHose {
+			o.jetShift = 0
+			continue
+		}
+		if t.cycles%measureEvery == 0 {
+			var runner curve
+			k := t.follow.template.kpa[c]
+			ownCourse(&runner, k, own, t.follow.period/bins)
+			o.jetShift = meanOf(&runner) - meanOf(k)
+		}
+	}
+}

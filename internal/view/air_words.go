@@ -1,0 +1,69 @@
+package view
+
+import (
+	"fmt"
+
+	"evendraw/internal/cycle"
+)
+
+// AirCautions are shown before a leak is looked for.
+var AirCautions = []string{
+	"Water only, a little at a time: never fuel, cleaner or anything else that burns near a hot engine.",
+	"Not on plugs, coils, exhaust or into the open intakes; steam burns. Keep clear of fan, chain and wheels.",
+	"Outdoors only: exhaust holds carbon monoxide. The maker's manual comes first.",
+}
+
+// wetNote says what to wet; it stands as long as something is to be wetted.
+const wetNote = "Water only: never fuel or cleaner near a hot engine. Not on plugs, coils or exhaust; mind the fan."
+
+// AirWords say what the watch for air leaks has heard.
+func AirWords(s *cycle.AirState) Words {
+	switch s.Phase {
+	case cycle.AirLearning:
+		return words("WAIT", Dim, "Learning how much air each cylinder gets. Hands off, idle steady, nothing wet.",
+			wetNote)
+	case cycle.AirMoved:
+		return words("HANDS OFF", Warn, "More than one cylinder's air changed, or one got more: a screw, the "+
+			"throttle? It learns anew.", wetNote)
+	case cycle.AirUnknown:
+		return words("WAIT", Dim, fmt.Sprintf("Cylinder %d: no leak can be heard: %s.", s.Cylinder, noOpenings[s.Why]),
+			wetNote)
+	case cycle.AirLess:
+		return words(fmt.Sprintf("LEAK %d", s.Cylinder), Bad, fmt.Sprintf("Cylinder %d: %.0f %% less air for %.0f s: "+
+			"it leaks where you just sprayed.", s.Cylinder, 100*s.Share, s.Seconds),
+			"Let it dry: the air must come back. Once more on the same joint makes sure.")
+	}
+	w := words("WET ONE", Strong, "Wet one joint between carburettor and engine, wait 3 s, then the next. "+
+		"Turn nothing.", wetNote)
+	if s.Last > 0 {
+		w.Say[1] = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago. %s", s.Last, s.LastSeconds, s.Ago,
+			wetNote)
+	}
+	return w
+}
+
+// air returns what the watch for air leaks says, nil without one.
+func (v *View) air() *cycle.AirState {
+	if v.Snap == nil {
+		return nil
+	}
+	return v.Snap.Tune.Air
+}
+
+// WetSeconds is for how long a joint that is wetted stays so. Chosen.
+const WetSeconds = 4
+
+// cylinders is how many the bank has, 0 before it is known.
+func (v *View) cylinders() int {
+	if v.Snap == nil {
+		return 0
+	}
+	return v.Snap.Bank.Cylinders
+}
+
+// wetNext wets the practice engine's next joint.
+func (v *View) wetNext(p *Practice) {
+	p.Joint = p.Joint%max(v.cylinders(), 1) + 1
+	v.want(Want{Kind: WetJoint, Cylinder: p.Joint})
+	v.note(fmt.Sprintf("The joint of cylinder %d is wet for %d s.", p.Joint, WetSeconds), Plain)
+}
