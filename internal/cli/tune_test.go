@@ -287,7 +287,7 @@ func TestRaisedOnTheScreen(t *testing.T) {
 		says    []string
 	}{
 		{[]engine.Defect{2: {SlideHangs: 0.5}}, []string{"cylinder 3 has more vacuum at the raised speed",
-			"a slide that hangs", "◇", "Let go of the throttle"}},
+			"a slide that hangs", "◇"}},
 		{nil, []string{"level at both"}},
 		{[]engine.Defect{{SlideHangs: 0.5}, {SlideHangs: 0.5}}, []string{"the two sides of screw", "the linkage"}},
 	}[:effort.Of(1, 3)] {
@@ -298,7 +298,7 @@ func TestRaisedOnTheScreen(t *testing.T) {
 					t.Fatal(r.err)
 				}
 				c, w := onCable()
-				e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 3, Level: true, NoSensorErrors: true,
+				e := engine.New(engine.Config{Bank: bank.Default(4), Seed: 4, Level: true, NoSensorErrors: true,
 					Running: true, Defects: row.defects})
 				play(t, c, ownBoard(e), fakeboard.Pace{})
 				p := &person{t: t, engine: e, screen: newCanvasScreen(80, 24)}
@@ -306,14 +306,22 @@ func TestRaisedOnTheScreen(t *testing.T) {
 				r := w.begin(t, dir, "live", "--port", c.Path, "--bike", "invented bike", "--at", "raised")
 				p.screen.await(t, "Open the throttle slowly")
 				p.atRaised(p.picture())
-				p.screen.await(t, row.says[0])
+				p.screen.await(t, "Let go of the throttle")
+				e.HoldAt(0)
+				for range 10 { // a misfire that the shut throttle made is put aside
+					if time.Sleep(3 * time.Second); strings.Contains(p.picture(), "misfires") {
+						p.screen.press("g")
+					}
+				}
 				text := p.picture()
 				for _, s := range row.says {
 					if !strings.Contains(text, s) {
 						t.Errorf("%q is not on the screen:\n%s", s, p.screen.picture())
 					}
 				}
-				p.atRaised("Let go of the throttle")
+				if row.defects != nil {
+					p.screen.press("enter")
+				}
 				p.screen.await(t, "12/12")
 				p.screen.press("s")
 				p.screen.await(t, "Saved:")

@@ -46,12 +46,15 @@ const (
 	// not sure, leastWatchS how long at least. Chosen: to go on looking costs less than another turn.
 	lastWatchFactor, leastWatchS = 1.5, 3.0
 	// baseS is the same before the first turn: the look at the idle, or the cylinder before, has told the speed,
-	// to which wanderSD, rpm, is added as doubt. Chosen.
-	baseS, wanderSD = 2.0, 3.0
+	// to which wanderSD, rpm, is added as doubt; roughBaseS of a rough idle. Chosen.
+	baseS, roughBaseS, wanderSD = 2.0, 6.0, 3.0
 	// sureTurns is the half-width of the 95 % interval of a peak at which it is
 	// taken, in turns. Chosen: with the errors of setting a sixteenth by hand it leaves 95 % of fours
 	// within an eighth.
 	sureTurns = 0.085
+	// mostRough is how rough an idle may be to be asked for that, and to be left as soon as it is reached: of a
+	// lumpy one, whose scatter is not white, an answer is enough. Chosen.
+	mostRough = 1.6
 	// mostVisits is after how many settings a cylinder is left with what is known.
 	mostVisits = 7
 	// answerTurns is the half-width up to which what is known is an answer. Chosen: an idle

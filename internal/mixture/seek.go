@@ -56,6 +56,9 @@ func (t *Trim) sure() bool {
 
 // sureTurns is the half-width at which a peak is taken: wider where the idle is rough, as idling costs too.
 func (t *Trim) sureTurns() float64 {
+	if t.rough() {
+		return answerTurns
+	}
 	return sureTurns * min(max(t.roughness(), 1), mostWatchFactor)
 }
 

@@ -216,6 +216,7 @@ func (t *Trim) advance(idle *IdleState) {
 	case StepIdle:
 		t.bringIdle(idle)
 	case StepBase:
+		over = over && (!t.rough() || t.now-t.stepSince >= roughBaseS)
 		if t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase); over {
 			t.closeVisit()
 			t.nextSetting()
@@ -298,7 +299,7 @@ func (t *Trim) beginWatch() {
 	t.lasts = 0
 	t.speeds.restart()
 	seconds := t.watchS()
-	if t.pilot().Visits >= 2 {
+	if t.pilot().Visits >= 2 && !t.rough() {
 		seconds *= lastWatchFactor
 	}
 	t.enter(StepWatch, seconds)
@@ -315,6 +316,9 @@ func (t *Trim) roughness() float64 {
 	const four = 4.0
 	return t.noise.sd() / (usualNoise * t.baseRPM * four / float64(t.cfg.Cylinders))
 }
+
+// rough reports whether the idle is a lumpy one's.
+func (t *Trim) rough() bool { return t.roughness() > mostRough }
 
 func (t *Trim) tellHandsOff() {
 	t.state.Advice = advice.New(advice.Hold, advice.PilotScrew, advice.WhyMeasuring)
@@ -337,7 +341,8 @@ func (t *Trim) watching(over bool) {
 
 // sureAlready reports whether the peak is sure before the setting's time is over; that is asked once a second.
 func (t *Trim) sureAlready() bool {
-	if t.pilot().Visits < 2 || t.cfg.Target > 0 || t.now-t.stepSince < leastWatchS || t.now < t.askAt {
+	if t.pilot().Visits < 2 || t.cfg.Target > 0 || t.rough() ||
+		t.now-t.stepSince < leastWatchS || t.now < t.askAt {
 		return false
 	}
 	t.askAt = t.now + 1

@@ -161,7 +161,7 @@ func (t *Trim) turned(after []row) {
 // keepBeforeTurn gives the curve the cycles since the turn was told in which the hand had surely not begun.
 func (t *Trim) keepBeforeTurn() {
 	w := &t.turn
-	if first, ok := w.answer.onset(shownSigmas); ok {
+	if first, ok := w.answer.onset(shownSigmas); ok && !t.rough() {
 		for i := range w.pending[:max(first-onsetCycles, 0)] {
 			if r := w.pending[i]; r.t+t.curve.begun-w.at >= reactS {
 				t.curve.add(r, t.curve.period)

@@ -194,6 +194,9 @@ func (v *View) follow() {
 		return
 	}
 	v.observe()
+	if f.At == StepRaised && v.turning() && v.Snap.Tune.Raised == nil { // a job that begins here, another board
+		v.want(Want{Kind: LookRaised})
+	}
 	if (f.At == StepRig || f.At == StepZero) && !f.chosen && v.turning() && v.zeroState().Zeroed {
 		v.moveOn(StepWarm) // someone was quicker
 		return
