@@ -2,7 +2,6 @@ package job
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -225,7 +224,7 @@ func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
 	case err != nil:
 		return fmt.Errorf("not yet: no frames come")
 	case !made:
-		return errors.New(tell.TooSoon)
+		return fmt.Errorf("%s", tell.TooSoon)
 	}
 	return nil
 }

@@ -22,7 +22,7 @@ func Corrected(turns float64, ok bool) view.Event {
 }
 
 // TooSoon is what an Enter gets that can't be of the turn that is told.
-const TooSoon = "That Enter came too soon to be for this turn: press it when the turn is made."
+const TooSoon = "that Enter came too soon to be for this turn: press it when the turn is made"
 
 // IdleTaken says that an idle speed was taken, and whether it stands on the bike's card.
 func IdleTaken(low, high float64, kept bool) view.Event {
