@@ -20,7 +20,7 @@ const (
 	WhyFaster     Why = "faster"      // it moves the right way, and there is far to go
 	WhySlower     Why = "slower"      // nearly there
 	WhyNoAnswer   Why = "no-answer"   // time for half a turn, and nothing has moved
-	WhyFar        Why = "far-turned"  // one screw was turned by more than a turn: look first
+	WhyFar        Why = "far-turned"  // one screw was turned by more than two turns: look first
 	WhyIdleFell   Why = "idle-fell"   // the idle has fallen while screws were turned
 	WhyOtherScrew Why = "other-screw" // something else moved
 	WhyBlip       Why = "blip"        // level: blip the throttle and look again

@@ -8,9 +8,9 @@ import (
 
 // Limits from which a levelling is stopped, and the reason told, until it is put aside. All chosen.
 const (
-	// farTurns is the net number of turns of one screw, made for sure. A sound bank that was put back as it
-	// was found needs less.
-	farTurns = 1.25
+	// farTurns is the net number of turns of one screw, made for sure. A bank that was put back as it was
+	// found needs less; the practice engine's sound ones, whose screws are set at random, up to 1.6.
+	farTurns = 2.0
 	// idleFall is the share of the idle by which it may fall while screws are turned.
 	idleFall = 0.2
 	// idleBack is the share of it that is enough once it has been raised again.

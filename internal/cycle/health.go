@@ -43,6 +43,7 @@ type health struct {
 	shrink     [MaxCylinders]shrink
 	restricted [MaxCylinders]bool
 	period     float64 // usual, s, of those swings
+	learnedAt  float64 // the period from which on they were learned, s
 }
 
 // Limits of a flat floor.
@@ -62,11 +63,13 @@ const (
 // Limits of a pulse that shrinks at once.
 const (
 	// It is smaller than usual by shrunkBy, as a share, and by shrunkSDs times its scatter, for shrunkCycles
-	// in a row, the others' swings being within othersStay of what they were; it is back when it lacks
+	// in a row, the others' swings being within othersStay of what they were, and their draws within drawsStay; it is
+	// back when it lacks
 	// half of that. Chosen: a screw that is turned changes it by a few per cent.
 	shrunkBy     = 0.1
 	shrunkSDs    = 4.0
 	othersStay   = 0.15
+	drawsStay    = 0.06
 	shrunkCycles = 3
 	// usualCycles is how many cycles make a swing usual. Chosen: less is what a blip leaves.
 	usualCycles = 16
@@ -82,6 +85,7 @@ const (
 // shrink watches one pulse.
 type shrink struct {
 	usual  float64 // swing, kPa, 0 before it is known
+	draw   float64 // kPa, as usual
 	square float64 // variance of the share by which it scatters
 	n      int     // cycles that are in usual
 	cycles int     // in a row that it was too small
@@ -94,26 +98,29 @@ type shrink struct {
 func (h *health) watchShrinking(s *Span) (changed int) {
 	changed = -1
 	if !s.Cycle || h.period == 0 {
-		h.shrink, h.period = [MaxCylinders]shrink{}, s.Period
+		h.shrink, h.period, h.learnedAt = [MaxCylinders]shrink{}, s.Period, s.Period
 		return changed
 	}
 	h.period += swingShare * (s.Period - h.period)
+	if math.Abs(h.period-h.learnedAt) > sameSpeed*h.learnedAt { // what was usual is that of another speed
+		h.shrink, h.learnedAt = [MaxCylinders]shrink{}, h.period
+	}
 	if math.Abs(s.Period-h.period) > sameSpeed*h.period {
 		return changed
 	}
-	var ratio [MaxCylinders]float64
+	var ratio, draws [MaxCylinders]float64
 	for c := range h.n {
-		k := &h.shrink[c]
+		k, draw := &h.shrink[c], float64(h.ambient-s.Mean[c])
 		if k.usual == 0 || h.reported[c] != OK && h.reported[c] != Pinched {
-			*k = shrink{usual: float64(s.Ripple(c + 1)), square: shrunkBy * shrunkBy}
+			*k = shrink{usual: float64(s.Ripple(c + 1)), draw: draw, square: shrunkBy * shrunkBy}
 		}
-		ratio[c] = float64(s.Ripple(c+1)) / k.usual
+		ratio[c], draws[c] = float64(s.Ripple(c+1))/k.usual, draw/k.draw
 	}
 	for c := range h.n {
 		k, others := &h.shrink[c], medianBut(ratio[:h.n], c)
 		lacks, limit := 1-ratio[c]/others, max(shrunkBy, shrunkSDs*math.Sqrt(k.square))
 		switch {
-		case math.Abs(others-1) > othersStay: // the throttle
+		case math.Abs(others-1) > othersStay, math.Abs(medianBut(draws[:h.n], c)-1) > drawsStay: // the throttle
 			k.cycles = 0
 		case !k.on && k.n >= usualCycles && lacks > limit:
 			if k.cycles++; k.cycles >= shrunkCycles {
@@ -131,6 +138,7 @@ func (h *health) watchShrinking(s *Span) (changed int) {
 		k.n++
 		rate := max(swingShare, 1/float64(k.n+1))
 		k.usual += rate * (float64(s.Ripple(c+1)) - k.usual)
+		k.draw += rate * (float64(h.ambient-s.Mean[c]) - k.draw)
 		k.square += rate * (lacks*lacks - k.square)
 	}
 	return changed

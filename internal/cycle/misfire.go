@@ -44,9 +44,16 @@ const (
 	// Nothing is judged then, and for lateCycles after. Chosen: a misfire costs a twin a tenth at once, a blip
 	// doubles the speed and dies away by 2 % a cycle.
 	meanCycles = 8
+	// anotherSpeed is by how much, as a share, the mean period may differ from that of the slowings that are known:
+	// they are learned anew beyond. Chosen; measured: at 0.2 a tenth of the cycles is taken for misfires.
+	anotherSpeed = 0.25
+	// idlePeriod is the shortest cycle that is judged, s: 2000 rpm. Chosen: above, a throttle that is let go slows
+	// the crank as misfires do (measured: 1 cycle in 200).
+	idlePeriod = 0.06
 	periodOff  = 0.25
 	slowRun    = 7
 	runSlower  = 0.08
+	runFaster  = 0.15
 	// lateCycles is how many cycles after its push a misfire comes to light.
 	lateCycles = 4
 )
@@ -132,9 +139,11 @@ type misfires struct {
 	sorted [slowingsKept]float64
 	apart  float64 // how far the heaps of any cylinder stand apart
 	period float64 // slow mean, s
+	base   float64 // the period at which slowings are learned, s
 	// before is the last period; for run cycles each was slower than the one before, from runFrom on.
 	before, runFrom float64
 	run             int
+	faster          bool
 	calm            int  // cycles since it was left
 	spoilt          bool // a push was missing in the cycle that was judged last
 }
@@ -175,15 +184,23 @@ func (m *misfires) judge(h *history, s *Span, start float64, dip []float64, lags
 // isCalm reports whether no hand is on the throttle; period is the last cycle's.
 func (m *misfires) isCalm(period float64) bool {
 	if m.period == 0 {
-		m.period, m.before, m.runFrom = period, period, period
+		m.period, m.before, m.runFrom, m.base = period, period, period, period
 	}
-	if m.run++; period < m.before {
-		m.run, m.runFrom = 0, period
+	if m.run++; period < m.before != m.faster {
+		m.run, m.runFrom, m.faster = 0, m.before, period < m.before
 	}
 	m.before = period
 	m.period += (period - m.period) / meanCycles
 	m.calm++
-	if math.Abs(period-m.period) > periodOff*m.period || m.run >= slowRun && period > (1+runSlower)*m.runFrom {
+	m.base += (m.period - m.base) / slowingsKept
+	if math.Abs(m.period-m.base) > anotherSpeed*m.base { // hoses move the beats apart by other shares of a cycle
+		m.base, m.calm = m.period, 0
+		for y := range m.pushes {
+			m.pushes[y].n = 0
+		}
+	}
+	if period < idlePeriod || math.Abs(period-m.period) > periodOff*m.period || m.run >= slowRun &&
+		(period > (1+runSlower)*m.runFrom || period < (1-runFaster)*m.runFrom) {
 		m.calm = 0
 		for y := range m.pushes {
 			m.pushes[y].looks = 0

@@ -41,15 +41,27 @@ func countMisfires(r *recording, spans []cycle.Span) (told, true_ [8]int, cycles
 	return told, true_, cycles
 }
 
+// raisedSpeeds holds an engine at 3000 rpm for five seconds of ten, and lets it go.
+func raisedSpeeds(e *engine.Engine, time float64) {
+	switch int(time*1000) % 10_000 {
+	case 2000:
+		e.HoldAt(3000)
+	case 7000:
+		e.HoldAt(0)
+	}
+}
+
+// blips blips the throttle every five seconds.
+func blips(e *engine.Engine, time float64) {
+	if int(time*1000)%5000 == 2500 {
+		e.Blip()
+	}
+}
+
 // A misfire is counted though the gas that it leaves is as warm as any, so that no dip changes: of
 // misfires at one in eight nine tenths, of those at one in two three quarters; and a cylinder that never
 // fires. None is made up, also of a lumpy idle, and of hands on the throttle.
 func TestMisfiresOfTheCrank(t *testing.T) {
-	blips := func(e *engine.Engine, time float64) {
-		if int(time*1000)%5000 == 2500 {
-			e.Blip()
-		}
-	}
 	for row, c := range []struct {
 		name   string
 		n      int
@@ -64,6 +76,9 @@ func TestMisfiresOfTheCrank(t *testing.T) {
 		{"lumpy", 4, 0, true, 0, nil, 0, 0.001},
 		{"blips", 4, 0, false, 0, blips, 0, 0.001},
 		{"blips of a twin", 2, 0, false, 0, blips, 0, 0.001},
+		{"raised speeds", 4, 0, false, 0, raisedSpeeds, 0, 0.001},
+		{"raised speeds of a triple", 3, 0, false, 0, raisedSpeeds, 0, 0.001},
+		{"raised speeds of a twin", 2, 0, false, 0, raisedSpeeds, 0, 0.001},
 		{"lumpy twin", 2, 0, true, 0, nil, 0, 0.001},
 		{"one in eight", 4, 0.125, false, 420, nil, 0.9, 0.002},
 		{"one in eight, hot", 4, 0.125, false, 900, nil, 0.9, 0.002},

@@ -145,7 +145,7 @@ type RecordEffect struct {
 
 // RecordHalts are what a levelling was stopped for.
 type RecordHalts struct {
-	// FarTurned are the names of the screws that were turned by more than a turn.
+	// FarTurned are the names of the screws that were turned by more than two turns.
 	FarTurned []string `json:"far_turned"`
 	// IdleFell is set when the idle fell too far while screws were turned.
 	IdleFell bool `json:"idle_fell"`

@@ -116,7 +116,7 @@ func stories() []story {
 		{name: "exchanged-hoses", bike: but(four(7, 4), exchanged), seconds: 150},
 		{name: "hoses-put-aside", bike: but(known(7, 4), exchanged), seconds: 20, passive: true,
 			events: []event{{15, func(_ *bench, c *session.Chain) { c.GoOn() }}}},
-		{name: "tired-cylinder", bike: but(known(8, 4), tired), seconds: 120},
+		{name: "tired-cylinder", bike: but(known(8, 4), tired), seconds: 150},
 		{name: "tired-cylinder-by-opening", bike: but(known(8, 4), tired),
 			chain: session.Config{LevelBy: balance.ByOpening}, seconds: 120},
 		{name: "misfires", bike: but(known(9, 4), fourth(engine.Defect{Misfire: 0.1})), seconds: 120},

@@ -21,7 +21,7 @@ const (
 func haltWords(a *advice.Advice) (w Words, ok bool) {
 	switch a.Why {
 	case advice.WhyFar:
-		return words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. A sound bank needs less.",
+		return words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. Few sound banks need so much.",
 			a.ScrewName, TurnsOf(math.Round(8*a.Turns)/8), a.Direction),
 			"Look for a leak before you go on: "+leakSuspects+". If there is none, press g to continue."), true
 	case advice.WhyIdleFell:
@@ -50,7 +50,7 @@ func TurnsOf(turns float64) string {
 // HaltNotes say what a levelling was stopped for; far are the names of the screws that were turned too far.
 func HaltNotes(far []string, idleFell bool) (notes []string) {
 	for _, name := range far {
-		notes = append(notes, fmt.Sprintf("screw %s was turned by more than a turn (a leak?)", name))
+		notes = append(notes, fmt.Sprintf("screw %s was turned by more than two turns (a leak?)", name))
 	}
 	if idleFell {
 		notes = append(notes, "the idle fell by a fifth while screws were turned (a leak?)")
