@@ -111,8 +111,10 @@ func (h *Hand) Told(text string) {
 		h.left, h.pace = math.Inf(1), slowPace
 	case "blip the throttle":
 		h.left, h.once = 0, []string{"b"}
-	case "level":
+	case "level", "reads level":
 		h.left, h.Level = 0, true
+	case "look for a leak": // there is none: on
+		h.left, h.once = 0, []string{"g"}
 	case "look first":
 		h.once = []string{"z"}
 	case "start the engine outdoors":
