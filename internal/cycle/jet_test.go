@@ -27,7 +27,7 @@ func TestJetsInHoses(t *testing.T) {
 		{[2]float64{0.2, 0.2}, cycle.JetHose, cycle.OK, 0.35}, // 0.65 before
 		{[2]float64{0.25, 0.25}, cycle.JetHose, cycle.OK, 0.15},
 		{[2]float64{0.4, 0.4}, cycle.JetHose, cycle.OK, 0.1},
-		{[2]float64{0.5, 0.5}, "", cycle.OK, 0.1},           // 0.26 before
+		{[2]float64{0.5, 0.5}, "", cycle.OK, 0.16},          // 0.26 before
 		{[2]float64{2, 2}, cycle.PlainHose, cycle.OK, 0.03}, // as good as none
 		{[2]float64{0.3, 0}, cycle.JetHose, cycle.Restricted, 0},
 	} {
