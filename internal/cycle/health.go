@@ -63,9 +63,8 @@ const (
 // Limits of a pulse that shrinks at once.
 const (
 	// It is smaller than usual by shrunkBy, as a share, and by shrunkSDs times its scatter, for shrunkCycles
-	// in a row, the others' swings being within othersStay of what they were, and their draws within drawsStay; it is
-	// back when it lacks
-	// half of that. Chosen: a screw that is turned changes it by a few per cent.
+	// in a row, the others' swings being within othersStay of what they were, and their draws within drawsStay;
+	// it is back when it lacks half of that. Chosen: a screw that is turned changes it by a few per cent.
 	shrunkBy     = 0.1
 	shrunkSDs    = 4.0
 	othersStay   = 0.15

@@ -13,15 +13,8 @@ import (
 // fullGarage is a garage with a twin's card, in which no record can be kept, and the path of what stands in the way.
 func fullGarage(t *testing.T) (*Settings, string) {
 	t.Helper()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	card := garage.DefaultBike("twin", 2)
-	if err := g.NewBike(&card); err != nil {
-		t.Fatal(err)
-	}
-	p, err := g.BikePaths("twin")
+	g, card := twinGarage(t)
+	p, err := g.BikePaths(card.Name)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -29,18 +29,25 @@ func keptSnapshot(turns int) *session.Snapshot {
 	return s
 }
 
-// A run that is killed leaves its turns behind, the next run of the bike goes on with
-// them, and what is left by hand is kept.
-func TestAKilledRunIsGoneOnWith(t *testing.T) {
-	t.Parallel()
+// twinGarage is a garage with the card of an invented twin.
+func twinGarage(t *testing.T) (*garage.Garage, garage.Bike) {
+	t.Helper()
 	g, err := garage.Open(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
-	card := garage.DefaultBike("twin", 2)
-	if err := g.NewBike(&card); err != nil {
+	bike := garage.DefaultBike("twin", 2)
+	if err := g.NewBike(&bike); err != nil {
 		t.Fatal(err)
 	}
+	return g, bike
+}
+
+// A run that is killed leaves its turns behind, the next run of the bike goes on with
+// them, and what is left by hand is kept.
+func TestAKilledRunIsGoneOnWith(t *testing.T) {
+	t.Parallel()
+	g, card := twinGarage(t)
 	keep := func() *keeper {
 		return &keeper{set: &Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
 	}

@@ -15,14 +15,7 @@ import (
 // bench sheet counts more.
 func TestTrimIsKept(t *testing.T) {
 	t.Parallel()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	bike := garage.DefaultBike("invented twin", 2)
-	if err := g.NewBike(&bike); err != nil {
-		t.Fatal(err)
-	}
+	g, bike := twinGarage(t)
 	set := &Settings{World: &World{}, Version: "0", Garage: g, Bike: &bike}
 	bike.PilotScrews = garage.FuelScrews
 	sheet := func(at time.Time, first float64) {
@@ -61,14 +54,7 @@ func TestTrimIsKept(t *testing.T) {
 // An unfinished record follows the screws also where they are turned back to where they stood.
 func TestAPilotScrewTurnedBackIsKept(t *testing.T) {
 	t.Parallel()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	bike := garage.DefaultBike("invented twin", 2)
-	if err := g.NewBike(&bike); err != nil {
-		t.Fatal(err)
-	}
+	g, bike := twinGarage(t)
 	k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
 	snap := keptSnapshot(0)
 	for _, moved := range []float64{0.5, 0} {
@@ -86,14 +72,7 @@ func TestAPilotScrewTurnedBackIsKept(t *testing.T) {
 // A trim on a board keeps a record, as levelling does.
 func TestATrimOnABoardIsRecorded(t *testing.T) {
 	t.Parallel()
-	g, err := garage.Open(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	bike := garage.DefaultBike("invented twin", 2)
-	if err := g.NewBike(&bike); err != nil {
-		t.Fatal(err)
-	}
+	g, bike := twinGarage(t)
 	set := &Settings{World: &World{}, Version: "0", Garage: g, Bike: &bike}
 	l, err := newTuneRun(set, &TuneOptions{}, Streams{Err: io.Discard})
 	if err != nil {

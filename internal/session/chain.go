@@ -243,7 +243,7 @@ func (c *Chain) buildStages() {
 	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
 		IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
 		LevelBy: c.cfg.LevelBy, Hand: c.cfg.Hand}
-	if h := c.Hand(); h.Learned() { // in this session: it stays, whatever the bike
+	if h := c.Hand(); h.Learned() { // learned since the program began: it stays, whatever the bike
 		b.Hand = h
 	}
 	if !c.cfg.Zeroed {
