@@ -126,7 +126,7 @@ func (a *advisor) next(r *Reading, w *window) advice.Advice {
 	case blipping:
 		return a.afterBlip(r, w)
 	case tightening:
-		return a.afterNut(w)
+		return a.afterNut(r, w)
 	case finished:
 		return a.stayDone(r, w)
 	}

@@ -145,9 +145,7 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		return a.enter(settling, a.aboutScrew(mover, advice.Recheck, advice.WhyOtherScrew), w)
 	}
 	a.check.turned(mover, a.rest.wanted[mover])
-	if a.anew {
-		a.hand.observeReach(w.now() - a.phaseTime)
-	}
+	a.hand.observeReach(w.now()-a.phaseTime, !a.anew)
 	a.screws[mover].observeDirection(a.told.Direction.Sign(), moved > 0)
 	now := wantedNow(w)
 	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
@@ -356,9 +354,13 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 // goOn goes on with the screw in hand, or with the next one; now is how the bank stands.
 func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	s := a.screw
-	if a.trims < mostTrims && math.Abs(now.wanted[s]) > a.leftOver() {
+	switch off := math.Abs(now.wanted[s]) > a.leftOver(); {
+	case off && a.trims < mostTrims:
 		a.trims++
 		return a.nameScrew(s, now, w)
+	case !off && a.openNuts()>>s&1 == 1:
+		a.check.rest = *now
+		return a.askNut(s, w)
 	}
 	a.trims = 0
 	return a.choose(r, w)
