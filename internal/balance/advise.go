@@ -68,6 +68,7 @@ type advisor struct {
 	anew       bool             // the hand has to reach it first
 	trims      int              // times in a row that it was told a rest
 	rest       state            // when it last stood still
+	goal       float64          // what is to be left wanted of it
 	askedOf    float64          // what was wanted of it when it was named
 	strayed    int              // cycles in a row in which a screw was seen to move then
 	amount     float64          // turns told then; NaN is slowly, until told to stop

@@ -67,7 +67,7 @@ const (
 	// steadyBack is how far from what it was before a disturbance, a blip, a speed that still falls may be.
 	// Chosen: what is wanted of a level bank's screws is then off by 0.1 kPa (speedPart).
 	steadyBack = 0.15
-	steadyFlat  = 0.008
+	steadyFlat = 0.008
 )
 
 // Balance is the stage from spans to readings.

@@ -111,7 +111,7 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 // askNut asks for the lock nut of screw s.
 func (a *advisor) askNut(s int, w *window) advice.Advice {
 	c := &a.check
-	c.nut, c.nutTime, c.nutTight = s, w.now(), false
+	c.nut, c.nutTime, c.nutTight, a.toTurnBack = s, w.now(), false, false
 	adv := a.aboutScrew(s, advice.Recheck, advice.WhyNuts)
 	return a.enter(tightening, adv, w)
 }
@@ -148,7 +148,7 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 	}
 	now := w.atRest()
 	s := a.check.nut
-	if math.Abs(now.wanted[s]) > nutShare*a.aim && a.trims < mostTrims {
+	if s == a.screw && math.Abs(a.left(&now)) > nutShare*a.aim && a.trims < mostTrims {
 		a.trims++
 		return a.nameScrew(s, &now, w)
 	}

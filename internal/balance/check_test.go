@@ -136,7 +136,7 @@ func TestTheStepOfANutIsSeen(t *testing.T) {
 		t.Fatal("nobody was at the nut yet")
 	}
 	b.draw[1] += 0.45
-	if b.run(bal, 12, false); bal.advisor.phase == tightening || bal.advisor.hand.nuts != 1 {
+	if b.run(bal, 12, false); bal.advisor.phase == tightening || bal.advisor.hand.nut.n != 1 {
 		t.Errorf("the step of a nut was not seen: %+v", bal.advisor.hand)
 	}
 }

@@ -78,7 +78,7 @@ func (a *advisor) quiet(w *window) bool {
 
 // leastChange is the least change of what is wanted of a screw that counts as a turn of it.
 func (a *advisor) leastChange(mover int, w *window) float64 {
-	least := max(leastMove, moveShare*math.Abs(a.rest.wanted[a.screw]))
+	least := max(leastMove, moveShare*math.Abs(a.left(&a.rest)))
 	switch {
 	case mover != a.screw:
 		least = strayMove
@@ -114,10 +114,11 @@ func (a *advisor) amountShows(w *window) bool {
 	}
 	s := a.screw
 	now := w.stateOver(w.next-slowLook, w.next)
-	least := max(leastMove, moveShare*math.Abs(a.rest.wanted[s]), slowSigmas*math.Sqrt(w.wantedVariance(s)/slowLook),
+	left := a.left(&a.rest)
+	least := max(leastMove, moveShare*math.Abs(left), slowSigmas*math.Sqrt(w.wantedVariance(s)/slowLook),
 		w.disturbance(s, &a.rest, a.phaseCycle))
 	d, fits := w.link.moved(s, &a.rest, &now)
-	return fits && d*sign(a.rest.wanted[s]) > least
+	return fits && d*sign(left) > least
 }
 
 // ask waits for the named screw to move.
@@ -135,7 +136,7 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		a.askedOf = a.rest.wanted[a.screw]
 		return a.told
 	}
-	towards := moved*a.rest.wanted[mover] > 0
+	towards := moved*a.left(&a.rest) > 0
 	if a.strayed++; (mover != a.screw || !towards || a.told.Kind == advice.Stop) && a.strayed < recentCycles {
 		return a.told // a throttle that opens within a cycle
 	}
@@ -178,25 +179,52 @@ func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
 	if math.Abs(a.rest.wanted[a.screw]-a.askedOf) > strayMove {
 		return a.choose(r, w) // bit by bit it has become another bank
 	}
-	noNeed := math.Abs(a.rest.wanted[a.screw]) <= a.nearEnough()/2
+	noNeed := math.Abs(a.left(&a.rest)) <= a.nearEnough()/2
 	late := w.now()-a.phaseTime > levelSeconds
 	if noNeed || late && a.quiet(w) && a.withinAim(r, w) { // however that came about
 		a.named = false
 		return a.choose(r, w)
 	}
+	if adv, ok := a.unseen(w); ok {
+		return adv
+	}
 	return a.unanswered(w)
+}
+
+// Constants of an amount that was made and not seen.
+const (
+	// unseenMargin is how many times as long as usual it may take until it is begun, unseenSeconds how much
+	// longer than at the hand's pace to be made. Chosen.
+	unseenMargin, unseenSeconds = 1.3, 0.8
+)
+
+// unseen tells what is still to be turned where an amount was made and nothing moved: it took up play.
+func (a *advisor) unseen(w *window) (adv advice.Advice, ok bool) {
+	k, reach := &a.screws[a.screw], a.hand.answer.or(usualAnswer)
+	if a.anew {
+		reach = a.hand.reachTime()
+	}
+	due := unseenMargin*reach + a.amount/a.hand.pace + unseenSeconds
+	if math.IsNaN(a.amount) || !a.back || !k.directionKnown() || w.now()-a.phaseTime < due || !a.quiet(w) {
+		return adv, false
+	}
+	adv = a.told
+	k.play = max(k.play, a.amount)
+	adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
+	a.amount, a.anew, a.back = adv.Turns, false, false
+	return a.enter(asking, adv, w), true
 }
 
 // follow watches the screw being turned: keep going, slower, faster, or stop.
 func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	s := a.screw
 	a.move.push(w.now(), w.at(w.next - 1).wanted[s], w.wantedVariance(s))
-	x, way := a.move.x, sign(a.rest.wanted[s])
+	x, way := a.move.x-a.goal, sign(a.left(&a.rest))
 	a.fastest = max(a.fastest, math.Abs(a.move.pace))
 	if w.next-a.phaseCycle == paceCycles {
 		a.learnPace()
 	}
-	away := (x-a.rest.wanted[s])*way > a.leastChange(s, w)
+	away := (x-a.left(&a.rest))*way > a.leastChange(s, w)
 	if a.resting(r, w) {
 		return a.afterPause(away, r, w)
 	}
@@ -271,7 +299,8 @@ func (a *advisor) ledAway(w *window) advice.Advice {
 func (a *advisor) tempo(w *window) advice.Why {
 	k := &a.screws[a.screw]
 	pace := math.Abs(a.move.pace)
-	left := math.Abs(a.move.x) / pace
+	off := math.Abs(a.move.x - a.goal)
+	left := off / pace
 	_, sd := a.hand.overrun(pace / k.size())
 	switch {
 	case w.next-a.phaseCycle < paceCycles || w.now()-a.tempoTime < tempoSeconds:
@@ -281,7 +310,7 @@ func (a *advisor) tempo(w *window) advice.Why {
 	case sd*k.size() > a.aim && pace/k.size() > slowPace/2:
 		a.tempoTime = w.now()
 		return advice.WhySlower
-	case left > fasterSeconds && math.Abs(a.move.x) > fasterLeast && a.quickEnough(2*pace/k.size()):
+	case left > fasterSeconds && off > fasterLeast && a.quickEnough(2*pace/k.size()):
 		a.tempoTime = w.now()
 		return advice.WhyFaster
 	}
@@ -323,7 +352,7 @@ func (a *advisor) sinceNamed(w *window) int { return w.next - a.phaseCycle + rec
 func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 	adv := a.told
 	adv.Kind, adv.Why, adv.Turns = advice.Stop, why, math.NaN()
-	a.stopPace = max(-a.move.pace*sign(a.rest.wanted[a.screw]), 0)
+	a.stopPace = max(-a.move.pace*sign(a.left(&a.rest)), 0)
 	a.stopX = a.move.x
 	return a.enter(settling, adv, w)
 }
@@ -351,10 +380,13 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	return a.goOn(&now, r, w)
 }
 
+// left is how far the screw in hand is from where it is to stand, kPa.
+func (a *advisor) left(at *state) float64 { return at.wanted[a.screw] - a.goal }
+
 // goOn goes on with the screw in hand, or with the next one; now is how the bank stands.
 func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	s := a.screw
-	switch off := math.Abs(now.wanted[s]) > a.leftOver(); {
+	switch off := math.Abs(a.left(now)) > a.leftOver(); {
 	case off && a.trims < mostTrims:
 		a.trims++
 		return a.nameScrew(s, now, w)
@@ -385,7 +417,7 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	}
 	k := &a.screws[s]
 	if math.IsNaN(a.amount) && a.told.Why == advice.WhyReached && a.stopPace > slowPace/4*k.size() {
-		turned := (a.stopX - now.wanted[s]) * sign(a.rest.wanted[s]) / k.size()
+		turned := (a.stopX - now.wanted[s]) * sign(a.left(&a.rest)) / k.size()
 		a.hand.observe(a.stopPace/k.size(), turned, math.Abs(turned)*math.Sqrt(k.variance))
 	} else if done := a.rest.wanted[s] - now.wanted[s]; math.Abs(done) > k.size()*a.amount {
 		k.observeEffect(done, a.amount, toldSpread) // stopped on the way: no more than all was made
