@@ -145,7 +145,7 @@ func (b *Balance) Warming() bool { return b.gate.warming() }
 // it is tight.
 func (b *Balance) GoOn() {
 	if b.advisor.phase == tightening {
-		b.advisor.tighten()
+		b.advisor.tighten(&b.win)
 		return
 	}
 	b.gate.goOn()

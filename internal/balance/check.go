@@ -28,6 +28,8 @@ const (
 	nutMargin, answerMargin = 1.3, 1.5
 	// nutShare of the aim is how far off a screw may stand once its lock nut is tight. Chosen.
 	nutShare = 0.6
+	// nutSure is how many times nearer it must be by a few cycles alone. Chosen.
+	nutSure = 1.5
 	// realMove is how far a screw must have moved, kPa, for a bank to be no longer done. Chosen: more
 	// than an idle that settles or warms moves it.
 	realMove = 0.3
@@ -44,6 +46,7 @@ type check struct {
 	nut      int     // the screw whose lock nut is asked for
 	nutTime  float64 // since when
 	nutTight bool    // it is
+	nutCycle int     // since that cycle
 	// offCycles counts cycles in a row in which the bank was off level.
 	offCycles int
 }
@@ -117,10 +120,10 @@ func (a *advisor) askNut(s int, w *window) advice.Advice {
 }
 
 // tighten notes that the lock nut that is asked for is tight.
-func (a *advisor) tighten() {
+func (a *advisor) tighten(w *window) {
 	c := &a.check
 	c.screws &^= 1 << c.nut
-	c.nutTight = true
+	c.nutTight, c.nutCycle = true, w.next
 }
 
 // afterNut waits until a lock nut is tight, and looks at what it has shifted.
@@ -136,30 +139,44 @@ func (a *advisor) afterNut(r *Reading, w *window) advice.Advice {
 		return a.told
 	}
 	a.hand.nut.push(w.now() - c.nutTime)
-	a.tighten()
+	a.tighten(w)
 	return a.told
 }
 
 // lookAtNut goes on when it has seen how the screw stands whose lock nut was tightened: with that screw,
-// where the nut has shifted it too far, or with the next.
+// where the nut has shifted it too far, or with the next. One that is far off needs no long look: the nut has
+// moved no other.
 func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
-	if r.Cycles < fewestCycles {
+	if r.Cycles < recentCycles || w.next < a.check.nutCycle+recentCycles {
 		return a.told
 	}
-	now := w.atRest()
-	s := a.check.nut
-	if s == a.screw && math.Abs(a.left(&now)) > nutShare*a.aim && a.trims < mostTrims {
+	s, now := a.check.nut, w.lately()
+	if r.Cycles >= fewestCycles {
+		now = w.atRest()
+	}
+	off := 0.0
+	if s == a.screw {
+		off = math.Abs(a.left(&now)) / (nutShare * a.aim)
+	}
+	next := a.pick(&now.wanted, &w.link)
+	switch sure := r.Cycles >= fewestCycles; {
+	case off > 1 && a.trims < mostTrims && sure:
 		a.trims++
 		return a.nameScrew(s, &now, w)
+	case sure:
+		a.trims = 0
+		return a.choose(r, w)
+	case off < 1/nutSure && next >= 0 && next != s && math.Abs(now.wanted[next]) > fineWanted:
+		a.trims = 0
+		return a.nameScrew(next, &now, w)
 	}
-	a.trims = 0
-	return a.choose(r, w)
+	return a.told
 }
 
 // waitForNut waits for a lock nut as long as the hand needs.
 func (a *advisor) waitForNut(w *window) advice.Advice {
 	if w.now()-a.check.nutTime > a.hand.nutTime() {
-		a.tighten()
+		a.tighten(w)
 	}
 	return a.told
 }
