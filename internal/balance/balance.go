@@ -30,6 +30,9 @@ type Config struct {
 	// OffsetBand is how far a sensor's offset may be off without a zero pass;
 	// 0 after one.
 	OffsetBand pressure.KPa
+	// GainBand is how far each sensor's gain may be off, as a share, by cylinder - 1: what the
+	// data sheet allows, or what a match pass left; 0 is known to be right.
+	GainBand [cycle.MaxCylinders]float64
 	// IdleLow and IdleHigh bound the idle speed in rpm; both 0 when unknown.
 	IdleLow, IdleHigh float64
 	// LevelBy is what is made level; "" means ByDraw.
@@ -109,6 +112,9 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 	b.advisor.interrupt()
 }
 
+// SetGainBand tells how far each sensor's gain may be off from now on, as in Config.
+func (b *Balance) SetGainBand(band [cycle.MaxCylinders]float64) { b.cfg.GainBand = band }
+
 // Effects returns what is known of the screws, by index: kPa of draw per
 // clockwise turn, 0 where unknown.
 func (b *Balance) Effects() []float64 {
@@ -184,6 +190,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}
+	r.widen(&b.cfg.GainBand)
 	return r
 }
 

@@ -8,7 +8,7 @@ func (v *View) keyLine() []string {
 	case v.Entry != nil:
 		return []string{"Enter takes it", "Esc drops it"}
 	case v.Page == PageSteps:
-		return []string{"↑↓ Enter or its letter goes there", "Esc back"}
+		return []string{"↑↓ Enter goes there", "Esc back"}
 	case v.Page != PageStep:
 		return []string{"Esc back", "? help", "q quit"}
 	case v.Flow.Off:
@@ -22,6 +22,8 @@ func (v *View) keyLine() []string {
 		keys = []string{"Enter seen", "- not on this bike", "a all seen", "n skip"}
 	case StepZero:
 		keys = []string{"Enter zero now", "n skip"}
+	case StepMatch:
+		keys = []string{"Enter compare", "n skip"}
 	case StepPilots:
 		keys = []string{"Enter begin, turn made", "c other amount", "n skip"}
 	case StepKeep:

@@ -109,6 +109,8 @@ const (
 	UseFolder // for records, from now on; Text is its path
 	PrintPage // of the record saved last
 	StartZero
+	StartMatch
+	DropMatch // end a match pass that runs, without a result
 	SetReference
 	ChooseBike  // Text is its name, "" none
 	MakeBike    // Card
