@@ -112,9 +112,6 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 	b.advisor.interrupt()
 }
 
-// SetGainBand tells how far each sensor's gain may be off from now on, as in Config.
-func (b *Balance) SetGainBand(band [cycle.MaxCylinders]float64) { b.cfg.GainBand = band }
-
 // Effects returns what is known of the screws, by index: kPa of draw per
 // clockwise turn, 0 where unknown.
 func (b *Balance) Effects() []float64 {
@@ -184,11 +181,11 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
 	r.Halts = b.halted()
-	if r.Loose = b.advisor.openNuts(); b.cfg.Bank.NoLockNuts {
-		r.Loose = ^uint(0)
-	}
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
+	}
+	if r.Loose = b.advisor.openNuts(); b.cfg.Bank.NoLockNuts {
+		r.Loose = ^uint(0)
 	}
 	r.widen(&b.cfg.GainBand)
 	return r

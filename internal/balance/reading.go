@@ -62,6 +62,9 @@ type Reading struct {
 	Span cycle.Span
 }
 
+// SetGainBand tells how far each sensor's gain may be off from now on, as in Config.
+func (b *Balance) SetGainBand(band [cycle.MaxCylinders]float64) { b.cfg.GainBand = band }
+
 // widen adds to the intervals of the draws what the sensors' gains may be off by. The advice goes without: what
 // no more cycles make surer would keep it from ever being done.
 func (r *Reading) widen(band *[cycle.MaxCylinders]float64) {

@@ -244,6 +244,7 @@ var states = map[string]view.View{
 		advised(advice.Done, advice.WhyLevel)(s, v)
 		s.Reading.GainUncertainty = 0.53
 	}),
+	"mean": with(keys("0")),
 	"start": at(view.StepWarm, func(s *session.Snapshot, v *view.View) {
 		still(s, v)
 		s.Zero.Zeroed = true

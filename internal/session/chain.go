@@ -242,8 +242,8 @@ func (c *Chain) useBoard(a *frame.Announcement) error {
 func (c *Chain) buildStages() {
 	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
-	b := balance.Config{Bank: c.bank, GainBand: c.gainBand(), Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
-		IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
+	b := balance.Config{Bank: c.bank, GainBand: c.gainBand(), Ambient: c.cfg.Ambient,
+		Reference: c.cfg.Reference, Aim: c.cfg.Aim, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
 		LevelBy: c.cfg.LevelBy, Hand: c.cfg.Hand}
 	if h := c.Hand(); h.Learned() { // learned since the program began: it stays, whatever the bike
 		b.Hand = h

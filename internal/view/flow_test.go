@@ -164,8 +164,8 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"s"})
-	want := []Step{StepChecks, StepRig, StepZero, StepMatch, StepWarm, StepHoses, StepLevel, StepBlip, StepIdle, StepPilots,
-		StepRaised, StepKeep}
+	want := []Step{StepChecks, StepRig, StepZero, StepMatch, StepWarm, StepHoses, StepLevel, StepBlip, StepIdle,
+		StepPilots, StepRaised, StepKeep}
 	if !slices.Equal(j.steps, want) {
 		t.Errorf("steps %v, want %v", j.steps, want)
 	}

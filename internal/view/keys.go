@@ -331,7 +331,10 @@ func (v *View) jobKey(k string) bool {
 			return false
 		}
 		v.want(Want{Kind: Install})
+	case "0":
+		v.ByMean = true
 	case "1", "2", "3", "4":
+		v.ByMean = false
 		v.want(Want{Kind: SetReference, Cylinder: int(k[0] - '0')})
 	default:
 		return false

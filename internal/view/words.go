@@ -185,7 +185,7 @@ func (v *View) nutNote(screw int) string {
 // others move; "" where it does not.
 func (v *View) referenceNote(screw int) string {
 	r := v.reading()
-	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
+	if r == nil || v.ByMean || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
 		return ""
 	}
 	return fmt.Sprintf(" It moves cylinder %d, your reference: the others' marks will move.", r.Reference)
