@@ -71,13 +71,13 @@ func TestScreenOffersAnotherFolder(t *testing.T) {
 		if !strings.Contains(s.picture(), "Not kept. d keeps records in another folder") {
 			t.Fatalf("not told:\n%s", s.picture())
 		}
-		time.Sleep(time.Minute)
+		time.Sleep(effort.Of(5*time.Second, time.Minute))
 		s.await(t, "Not kept.")
 		s.press("d", "enter")
 		s.await(t, "Records go to ")
 		s.press("s")
 		s.await(t, "Saved: ")
-		time.Sleep(time.Minute)
+		time.Sleep(effort.Of(5*time.Second, time.Minute))
 		if strings.Contains(s.picture(), "Not kept") {
 			t.Errorf("still told:\n%s", s.picture())
 		}
