@@ -241,6 +241,18 @@ var states = map[string]view.View{
 		still(s, v)
 		s.Zero = session.ZeroState{Running: true, Progress: 0.6}
 	}),
+	"match": at(view.StepMatch, func(s *session.Snapshot, v *view.View) {
+		still(s, v)
+		s.Zero.Zeroed = true
+	}),
+	"matching": at(view.StepMatch, func(s *session.Snapshot, v *view.View) {
+		s.Match = session.MatchState{Running: true, Progress: 0.4, Level: 24.3}
+	}),
+	"unmatched": with(func(s *session.Snapshot, v *view.View) {
+		advised(advice.Done, advice.WhyLevel)(s, v)
+		s.Reading.GainUncertainty = 0.53
+	}),
+	"mean": with(keys("0")),
 	"start": at(view.StepWarm, func(s *session.Snapshot, v *view.View) {
 		still(s, v)
 		s.Zero.Zeroed = true
