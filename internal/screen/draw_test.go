@@ -394,12 +394,3 @@ func TestZeroRefusalIsShown(t *testing.T) {
 		t.Errorf("\n%s", text)
 	}
 }
-
-func BenchmarkDraw(b *testing.B) {
-	v := states["turn"]
-	b.ReportAllocs()
-	c := NewCanvas(120, 40)
-	for b.Loop() {
-		Draw(c, &v)
-	}
-}
