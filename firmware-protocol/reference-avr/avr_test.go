@@ -205,6 +205,7 @@ func TestCounts(t *testing.T) {
 
 // TestRate compares the number of frames with the simulated time itself.
 func TestRate(t *testing.T) {
+	effort.ForWhole(t, "the program's other habits")
 	t.Parallel()
 	dir := build(t, "all", "harness")
 	eeprom := filepath.Join(dir, "eeprom")
@@ -224,6 +225,7 @@ func TestRate(t *testing.T) {
 // TestDelays feeds one steep ramp to all channels: the delay of a channel shows
 // as the count it has more than channel 0.
 func TestDelays(t *testing.T) {
+	effort.ForWhole(t, "the program's other habits")
 	t.Parallel()
 	const rampUs = 2030.0 // 1024 counts; no multiple of the period
 	dir := build(t, "all", "harness", "LAMBDA=1")
@@ -263,6 +265,7 @@ func TestDelays(t *testing.T) {
 }
 
 func TestRestart(t *testing.T) {
+	effort.ForWhole(t, "the program's other habits")
 	t.Parallel()
 	dir := build(t, "all", "harness")
 	eeprom := filepath.Join(dir, "eeprom")
@@ -291,6 +294,7 @@ func TestRestart(t *testing.T) {
 // TestOverflow makes the board late in two ways: a line too slow for its
 // frames, and a period too short for its conversions.
 func TestOverflow(t *testing.T) {
+	effort.ForWhole(t, "the program's other habits")
 	t.Parallel()
 	for _, c := range []struct {
 		args         []string

@@ -17,6 +17,7 @@ import (
 // A board is read over a pseudo terminal while its voltages change. A reader that comes late
 // may lose frames, as the terminal holds some tenths of a second.
 func TestLive(t *testing.T) {
+	effort.ForWhole(t, "the program's other habits")
 	t.Parallel()
 	s := live(t, build(t, "all", "harness"))
 	if s.stats.Overflows != 0 {

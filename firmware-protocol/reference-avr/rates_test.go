@@ -3,12 +3,14 @@ package avr_test
 import (
 	"testing"
 
+	"evendraw/internal/effort"
 	"evendraw/internal/fakeboard"
 )
 
 // TestWrongRate reads what the program sends at 500 000 bit/s, bit by bit, as a host
 // that is set to another rate does: no frame comes out. At the right one all do.
 func TestWrongRate(t *testing.T) {
+	effort.ForWhole(t, "the program's other habits")
 	t.Parallel()
 	const rate = 500_000
 	dir := build(t, "all", "harness")

@@ -6,8 +6,8 @@
 // without one. Out goes a Reading: draws, differences, spread, openings, and an advice.Advice. Begin
 // with New and Balance.Push.
 //
-// The equation. With d(c) the draw of cylinder c, x(s) is wanted of screw s, a change in draw of the
-// cylinders that it moves, such that all end at one draw m:
+// The equation. A screw s must change the draw d(c) of each cylinder c that it moves by x(s), which is what
+// is wanted of it, so that all cylinders end at one draw m:
 //
 //	d(c) + Σ M(c,s) x(s) = m,   M(c,s) = 1 where screw s moves cylinder c, else 0
 //
@@ -21,7 +21,8 @@
 //	window.go      averages over the cycles since something last changed (series.go: intervals)
 //	gate.go        says what stands in the way of advice: a fault, a cold or hot engine, a blip
 //	               (faults.go, trend.go, hoses.go)
-//	advise.go      chooses a screw: of the fewest that level the bank the one farthest off (plan.go)
+//	advise.go      chooses a screw: plan.go looks for the fewest screws that level the bank, and the one of
+//	               them that is farthest off is named
 //	telling.go     says how far to turn it: a little where nothing is known, an amount, or until told
 //	               to stop
 //	turning.go     follows the screw while it is turned (motion.go), with what is held of its

@@ -1,5 +1,6 @@
 // Package bank describes a bank of carburettors: its cylinders, the firing order, and the linkage,
-// that is which screw moves which butterflies. It is plain data with its checks.
+// that is which screw moves which butterflies. It is plain data with its checks. In: what a card says.
+// Out: a Bank that makes sense, or why it doesn't.
 //
 // Cylinders count from 1, from the seated rider's left. Begin with Default, the usual bank of two,
 // three or four, or fill in a Bank and ask Check whether it makes sense. A linkage makes sense when

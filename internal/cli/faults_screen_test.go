@@ -71,13 +71,13 @@ func TestScreenOffersAnotherFolder(t *testing.T) {
 		if !strings.Contains(s.picture(), "Not kept. d keeps records in another folder") {
 			t.Fatalf("not told:\n%s", s.picture())
 		}
-		time.Sleep(time.Minute)
+		time.Sleep(effort.Of(5*time.Second, time.Minute))
 		s.await(t, "Not kept.")
 		s.press("d", "enter")
 		s.await(t, "Records go to ")
 		s.press("s")
 		s.await(t, "Saved: ")
-		time.Sleep(time.Minute)
+		time.Sleep(effort.Of(5*time.Second, time.Minute))
 		if strings.Contains(s.picture(), "Not kept") {
 			t.Errorf("still told:\n%s", s.picture())
 		}
@@ -187,7 +187,7 @@ func TestKeysAreAnsweredAtOnce(t *testing.T) {
 // A terminal that is gone ends the program.
 func TestAGoneTerminalEndsTheProgram(t *testing.T) {
 	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running) {
-		s.await(t, "1/12")
+		s.await(t, "1/13")
 		close(s.gone)
 		if status := r.status(); status != exitFailed || time.Since(r.started) > effort.Hang {
 			t.Errorf("status %d", status)

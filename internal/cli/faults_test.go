@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -194,7 +195,17 @@ func TestSilence(t *testing.T) {
 	})
 }
 
-// Row 12: the lead is pulled and put back: told within 300 ms, reading again within a second.
+// inBubble counts the goroutines of the test's bubble.
+func inBubble() int {
+	all := make([]byte, 1<<20)
+	all = all[:runtime.Stack(all, true)]
+	own, _, _ := bytes.Cut(all, []byte("]:")) // our own comes first: goroutine 7 [running, synctest bubble 3]:
+	_, bubble, _ := bytes.Cut(own, []byte("synctest "))
+	return bytes.Count(all, append(bubble, ']'))
+}
+
+// Row 12: the lead is pulled and put back: told within 300 ms, reading again within a second, with no
+// goroutine more.
 func TestReplugInTime(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
@@ -206,6 +217,7 @@ func TestReplugInTime(t *testing.T) {
 		end := again(1)
 		r := w.begin(t, t.TempDir(), "live", "--port", c.Path, "--headless", "--json", "--every-cycle")
 		r.reading()
+		goroutines := 0
 		for i := range 20 {
 			time.Sleep(time.Duration(i) * 13 * time.Millisecond)
 			pulled := time.Now()
@@ -224,6 +236,12 @@ func TestReplugInTime(t *testing.T) {
 				t.Errorf("reading again after %v", took)
 			}
 			r.reading()
+			synctest.Wait()
+			if now := inBubble(); i == 0 {
+				goroutines = now
+			} else if now > goroutines || now < 3 {
+				t.Errorf("%d goroutines, were %d", now, goroutines)
+			}
 		}
 	})
 }

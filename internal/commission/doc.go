@@ -2,7 +2,9 @@
 // it (install.go), asks what is connected (setup.go), looks whether it works (checkup.go), and takes
 // the zero pass and the match pass (pass.go).
 //
-// What it learns it keeps on the board's card. Settings, ports and captures are those of package job.
+// In: a source of package job, which is a board or the practice engine. Out: the board's card, with the
+// sensors, offsets and gains that were learned; and what is told meanwhile. Settings, ports and captures
+// are those of package job.
 //
 // Begin with setup.go, which goes through all of it.
 package commission

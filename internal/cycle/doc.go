@@ -21,9 +21,9 @@
 // # The match of a boundary
 //
 // A boundary t and a period are fitted by least squares to the half cycle around t, all cylinders
-// together. Each cylinder c has a usual course k, by x = (time - t)/T, and a level of its own. Its
-// dips scatter, so it has a share a of a mode m too, which is how the course changes with the
-// strength of the dip:
+// together. Each cylinder has a usual course k, by x = (time - t)/T, and a level of its own. No two dips
+// are alike: m, the mode, is how the course changes where a dip is stronger, and a how much stronger
+// this one is:
 //
 //	y(x) = level + k(x) + a m(x)
 //
@@ -35,8 +35,8 @@
 //
 //     V = pace ∫ psi(P)/P dt - ln P,   psi: the flow function of a nozzle
 //
-//     A strong dip is a usual one times a factor in V, so k itself serves as m. It takes a refill
-//     whose pace is known, and samples that are dense enough.
+//     In V a strong dip is a usual one times a factor, so that the mode is the course itself, m = k.
+//     This match needs a refill whose pace is known, and samples that are dense enough.
 //
 //   - Pressures (template.go), the fallback, and the only match in the first cycles. k and m are
 //     learned from the last cycles. The depth of the dips next to the boundary shows most of a
@@ -51,6 +51,7 @@
 // Between intake strokes the runner refills through its butterfly alone, P' = pace psi(P), and what
 // the sensor feels follows it by y' = (P - y)/lag. refill.go takes the mean of the refills of a
 // cylinder, course.go fits pace and lag to that mean, lag.go decides which lags are used, and
-// opening.go takes each cycle's pace, which is in proportion to the area of the butterfly. jet.go holds a small
-// jet in the hose against that, which passes pressure on otherwise.
+// opening.go takes each cycle's pace, which is in proportion to the area of the butterfly. nozzle.go has
+// psi. jet.go looks for a small jet in the hose, which passes pressure on otherwise. airwatch.go listens to
+// the openings for an air leak that is wetted.
 package cycle

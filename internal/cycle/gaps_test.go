@@ -73,6 +73,7 @@ func TestGaps(t *testing.T) {
 		for _, r := range some(row, runners) {
 			t.Run(c.name+" "+r.name, func(t *testing.T) {
 				t.Parallel()
+				effort.Some(t, row, 2)
 				s := newSynth(4)
 				s.runner = r.run
 				hoses(s)

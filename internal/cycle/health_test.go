@@ -29,6 +29,7 @@ func TestStates(t *testing.T) {
 		for _, how := range some(row, changes) {
 			t.Run(c.name+" "+how.name, func(t *testing.T) {
 				t.Parallel()
+				effort.Some(t, row, 2)
 				s := newSynth(4)
 				s.runner = nozzles
 				how.change(s)

@@ -155,7 +155,7 @@ const demandedBias = 0.01 // kPa
 // from where the span starts, 0.021, 0.022 and 0.032 through hoses. The lag of a sensor alone is
 // known within 0.4 ms and its spans start late by as much: 0.034 to 0.036 kPa are reached.
 func TestLimitsLater(t *testing.T) {
-	for _, c := range []struct {
+	for row, c := range []struct {
 		name        string
 		change      changes
 		kpa, placed float64
@@ -169,6 +169,7 @@ func TestLimitsLater(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
+			effort.Some(t, row, 2)
 			const from = 10 // s
 			seeds := effort.Of([]uint64{1}, []uint64{0, 1, 2, 3, 4, 5, 6, 7})
 			square, placed, speed, engines := 0.0, 0.0, 0.0, float64(len(seeds))
@@ -202,6 +203,7 @@ func TestLimits(t *testing.T) {
 			r := runners[i]
 			t.Run(c.name+" "+r.name, func(t *testing.T) {
 				t.Parallel()
+				effort.Some(t, row, 2)
 				s := newSynth(4)
 				s.runner = r.run
 				for _, change := range c.change {

@@ -97,6 +97,7 @@ func TestNeverAMultiple(t *testing.T) {
 		for _, r := range some(row, runners) {
 			t.Run(c.name+" "+r.name, func(t *testing.T) {
 				t.Parallel()
+				effort.Some(t, row, 3)
 				s := newSynth(4)
 				for _, change := range c.change {
 					change(s)

@@ -37,6 +37,7 @@ func TestCutOffDips(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
+			effort.Some(t, row, 3)
 			seed := uint64(row + 1)
 			e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, Ambient: c.ambient}
 			if c.floor > 0 {

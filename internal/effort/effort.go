@@ -28,6 +28,14 @@ func ForWhole(t testing.TB, what string) {
 	}
 }
 
+// Some skips all but each n-th row of a table in a plain run.
+func Some(t testing.TB, row, n int) {
+	t.Helper()
+	if row%n != 0 {
+		ForWhole(t, fmt.Sprintf("one row of %d", n))
+	}
+}
+
 // Need skips the test when a tool is missing, and fails it in a full run.
 func Need(t testing.TB, tool, debianPackage string) {
 	t.Helper()

@@ -6,5 +6,17 @@
 // engine. A run (live.go) shows a source on the screen, as plain lines or as JSON; the keeper
 // decides when records are kept. What is done with a board before an engine runs is package commission.
 //
-// Begin with Settings, then source.go and live.go.
+// In: what the command line chose (World, Options). Out: an exit status; text and JSON by package tell,
+// pictures by screen and page, records and captures on the disk.
+//
+// Begin with Settings, then source.go and live.go:
+//
+//	settings.go, world.go                 what is in force; the outside: files, ports, clocks, terminal
+//	source.go, port.go, replay.go,        where bytes come from
+//	  input.go, bare.go
+//	live.go, screen.go, lines.go,         how a run is shown: screen, plain lines, JSON, phones
+//	  jsonlines.go, page.go
+//	keep*.go, elsewhere.go, bike.go       when records are kept, and where; whose they are
+//	trim.go, budget.go, heat.go           the tune after levelling; idling and cooling
+//	analyse.go, tabulate.go, leaks.go     the verbs of captures and tables
 package job

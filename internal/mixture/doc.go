@@ -10,8 +10,9 @@
 //
 //	w(k) = (1-q) w(k-1) + f (w(k-1) - w(k-2)) + a + b u + c u² + d t + scatter
 //
-// so that it settles on a parabola in u, whose peak, u = -b/(2c), is where the screw is set (curve.go;
-// the fit, with what is believed before any data, in fit.go).
+// with q how much of a speed is lost from cycle to cycle, f how a change goes on, a, b and c the parabola,
+// and d the drift over the time t. It settles on that parabola in u, whose peak, u = -b/(2c), is where the
+// screw is set (curve.go; the fit, with what is believed before any data, in fit.go).
 //
 //	idle.go     the throttle stop: look, ask for a turn, follow it, let the speed settle, learn
 //	speed.go    the last cycles' speeds: mean, standard error, slope

@@ -1,6 +1,8 @@
 // Package page serves one page on the local network, for a phone or tablet that lies at the bike: the
 // picture of the live screen, its words in large letters, tones and a voice.
 //
+// In: pictures of package view. Out: what a browser on the network shows and speaks. Begin with Open.
+//
 // Open listens; Show takes the newest view, and never waits for anybody. The page is one file,
 // page.html, which holds all of its style and script. It hears of pictures by server-sent events
 // (WHATWG HTML, 9.2): each browser is sent the newest one, at most twenty a second.

@@ -6,5 +6,6 @@
 // it as the advice says, a PilotHand trims its pilot screws; Habits make them calm or clumsy.
 // Both are told the engine's time and the newest advice, and act on the engine alone.
 //
-// Begin with New, and with Mechanic.Step.
+// In: which bike, and whose hands (bike.go). Out: a source of bytes, and turned screws. mechanic.go levels,
+// pilots.go and pilothand.go trim, hand.go has all habits and paces. Begin with New, and with Mechanic.Step.
 package practice

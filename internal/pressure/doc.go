@@ -6,4 +6,6 @@
 //	value in unit = kPa * units in one kPa
 //
 // StandardAtmosphere gives the air pressure to expect at an altitude.
+//
+// In: kPa, as numbers. Out: text, or the kPa that a person meant. Begin with KPa and Units.
 package pressure

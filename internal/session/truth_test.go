@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/effort"
 	"evendraw/internal/engine"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -94,7 +95,7 @@ func TestChannelsThatShowLess(t *testing.T) {
 		{"a third", 0.33, cycle.ShowsLess, ""},
 		{"a fifth", 0.2, cycle.ShowsLess, ""},
 	} {
-		for seed := uint64(1); seed <= 2; seed++ {
+		for seed := uint64(1); seed <= effort.Of[uint64](1, 2); seed++ {
 			t.Run(c.name, func(t *testing.T) {
 				t.Parallel()
 				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true,

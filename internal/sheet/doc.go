@@ -3,4 +3,6 @@
 //
 // Page writes the page as HTML and as PNG; LanesPlot, StepsPlot and TrendPlots make charts
 // of a record, and of a bike's records together.
+//
+// In: records and sheets of package garage. Out: bytes of HTML, SVG or PNG. Begin with Page.
 package sheet

@@ -6,5 +6,6 @@
 // Package plain has the one date, the one dash, the one unknown and the one sanitiser; package view
 // has the words of the live screen, some of which are told here as well.
 //
-// Begin with reading_json.go for the lines of JSON, with records.go for what a person reads.
+// Begin with reading_json.go for the lines of JSON, with records.go for what a person reads. A file is named
+// after what it tells of; those that end in _json are for programs, and schema.json is their schema.
 package tell

@@ -5,8 +5,10 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
 	"evendraw/internal/plain"
+	"evendraw/internal/sensor"
 )
 
 // stepWords says what the step at hand asks for, and how far it has come.
@@ -20,6 +22,8 @@ func (v *View) stepWords() Words {
 		return v.boardWords()
 	case StepZero:
 		return v.zeroStepWords()
+	case StepMatch:
+		return v.matchWords()
 	case StepWarm:
 		return v.warmWords()
 	case StepHoses:
@@ -34,7 +38,8 @@ func (v *View) stepWords() Words {
 	return v.keepWords()
 }
 
-func (v *View) checksWords() Words {
+func (v *View) checksWords() (w Words) {
+	defer func() { w.Read = true }() // the sentence says what to look at
 	if len(v.Checks) == 0 {
 		return words("LOOK FIRST", Strong)
 	}
@@ -82,6 +87,36 @@ func (v *View) zeroStepWords() (w Words) {
 		"No zero yet: the sensors' own offsets would pass for differences.")
 }
 
+// matchWords say how the sensors are compared, and what it costs not to.
+func (v *View) matchWords() (w Words) {
+	defer func() { w.Read = true }()
+	how, practice := "All hoses on one source: tees on one port, the engine idling outdoors, or a hand pump. "+
+		"Then Enter: 20 s.", ""
+	if v.Practice != nil {
+		how, practice = "Enter compares them, 20 s: the practice engine draws on the hoses itself.", " (practice)"
+	}
+	cost := v.Unit.Format(balance.Together(1, 1)*sensor.GainBand*sensor.BudgetDraw) + " " + v.Unit.Name
+	switch m := v.matchState(); {
+	case m.Running && m.Level < sensor.MatchMinLevel:
+		return words("COMPARE", Strong, fmt.Sprintf("Waiting for vacuum on all hoses at once, %s %s or more: now %s.",
+			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
+	case m.Running:
+		return words(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
+			"All sensors feel the same vacuum: leave hoses and throttle alone.")
+	case m.Err != nil && m.Result == nil:
+		return words("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter takes it again. "+
+			"n goes on without: a difference may then be wrong by "+cost+".")
+	case m.Result != nil:
+		return words("COMPARED", Good, "How much more or less each sensor shows is learned, and taken away"+practice+
+			". Engine off, then each hose on its own port.")
+	case v.matched():
+		return words("COMPARED", Good, "The board's card holds a comparison"+agoText(v.Now, v.Snap.Config.MatchedAt)+
+			". Enter goes on with it, y takes a new one.")
+	}
+	return words("COMPARE", Strong, how, "n goes on without: a difference may then be wrong by "+cost+
+		". Once is enough until a sensor is changed.")
+}
+
 // agoText says how long ago something was, "" when that is not known.
 func agoText(now, at time.Time) string {
 	d := now.Sub(at)
@@ -96,12 +131,13 @@ func agoText(now, at time.Time) string {
 	return fmt.Sprintf(" of %d days ago", int(d.Hours())/24)
 }
 
-func (v *View) warmWords() Words {
+func (v *View) warmWords() (w Words) {
+	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
 		return words("START", Strong, "Hoses on the ports, then start it. Outdoors only: its exhaust is poisonous.",
 			"Clear of exhaust, chain and fan; a fan on the engine; hearing protection.")
 	}
-	w := words("WARM UP", Strong, fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
+	w = words("WARM UP", Strong, fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
 		"Speed is all that can be seen of warmth: go on when the engine is as warm as after a ride.")
 	if v.settledFor() >= warmSeconds && v.reading().Advice.Why == advice.WhyCold {
