@@ -97,7 +97,8 @@ func newAdvisor(cfg *Config) advisor {
 
 // interrupt ends what can't go on while there is nothing steady to read. What was
 // learned stays, and so does a check that is under way.
-func (a *advisor) interrupt() {
+func (a *advisor) interrupt(w *window) {
+	a.leave(w)
 	if a.phase < blipping {
 		a.phase = choosing
 	}
@@ -109,8 +110,19 @@ func (a *advisor) interruptCheck() {
 	a.phase, a.check = choosing, check{screws: a.check.screws, blipped: a.check.blipped}
 }
 
+// openedSeconds is how long a screw must have been named for its lock nut to count as opened. Chosen.
+const openedSeconds = 1.0
+
+// leave notes that a screw that was named may have had its lock nut opened, though it was not turned.
+func (a *advisor) leave(w *window) {
+	if a.phase == asking && a.told.ToTurn(advice.SyncScrew) && w.now()-a.phaseTime > openedSeconds {
+		a.check.screws |= 1 << a.screw
+	}
+}
+
 // enter begins a phase with an advice.
 func (a *advisor) enter(p phase, adv advice.Advice, w *window) advice.Advice {
+	a.leave(w)
 	a.phase, a.told, a.phaseCycle, a.phaseTime = p, adv, w.next, w.now()
 	return adv
 }

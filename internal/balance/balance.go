@@ -113,7 +113,7 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 	b.cfg.Ambient = ambient
 	b.cfg.OffsetBand, b.advisor.offsetBand = 0, 0
 	b.win.clear()
-	b.advisor.interrupt()
+	b.advisor.interrupt(&b.win)
 }
 
 // Effects returns what is known of the screws, by index: kPa of draw per
@@ -246,13 +246,13 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 		if held, ok := b.advisor.hold(adv.Why, b.gate.standing, &b.win); ok {
 			return held
 		}
-		b.advisor.interrupt()
+		b.advisor.interrupt(&b.win)
 		return adv
 	}
 	b.gate.faults.diagnose(r, &b.win, 2*b.cfg.OffsetBand)
 	if b.advisor.phase == choosing || b.advisor.phase == asking {
 		if adv, stop := b.gate.unready(r, &b.win); stop {
-			b.advisor.interrupt()
+			b.advisor.interrupt(&b.win)
 			return adv
 		}
 	}

@@ -98,7 +98,7 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	switch {
 	case c.blipSeen && r.Cycles < settledCycles+recentCycles:
 		return waitFor(advice.WhyFewCycles)
-	case !settled:
+	case !settled || !c.blipSeen && !a.farOff(r, w): // a blip is under way, and then it is looked again
 		return a.told
 	case !a.withinAim(r, w):
 		c.blipped = c.blipSeen
@@ -109,6 +109,12 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	}
 	c.offCycles = 0
 	return a.told
+}
+
+// farOff reports whether a bank that was level is so no longer, though a blip is asked for.
+func (a *advisor) farOff(r *Reading, w *window) bool {
+	spread, half := a.spread(r, w)
+	return spread-half > a.aim+realMove
 }
 
 // askNut asks for the lock nut of screw s.

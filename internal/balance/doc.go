@@ -28,6 +28,6 @@
 //	turning.go     follows the screw while it is turned (motion.go), with what is held of its
 //	               effect (screwmodel.go), of how it moves all cylinders (linkage.go, rest.go) and
 //	               of the hand (hand.go)
-//	check.go       has a level bank blipped, its lock nuts tightened, one by one, and blipped again
+//	check.go       has the lock nut of a screw that came right tightened, and a level bank blipped
 //	halt.go        stops a levelling that hides a leak, and a screw that nothing answers to
 package balance

@@ -231,7 +231,7 @@ func recheckSentences(a *advice.Advice) []string {
 	case advice.WhyNuts:
 		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut; Enter when it is tight.",
 			a.ScrewName),
-			"Hands full? It sees the small step that a nut makes, or waits. After the last it looks again."}
+			"Hands full? It sees the small step that a nut makes, or waits; then it looks how the screw stands."}
 	}
 	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. Hands off while it settles.",
 		a.ScrewName)}
