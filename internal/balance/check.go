@@ -162,6 +162,7 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 	}
 	off := 0.0
 	if s == a.screw {
+		a.goal = a.goalOf(s, &now.wanted, w)
 		off = math.Abs(a.left(&now)) / (nutShare * a.aim)
 	}
 	next := a.pick(&now.wanted, &w.link)

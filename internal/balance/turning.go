@@ -198,19 +198,27 @@ const (
 	unseenMargin, unseenSeconds = 1.3, 0.8
 )
 
-// unseen tells what is still to be turned where an amount was made and nothing moved: it took up play.
+// unseen tells what is still to be turned where an amount was made and nothing moved: it took up play, or
+// was too small a try.
 func (a *advisor) unseen(w *window) (adv advice.Advice, ok bool) {
 	k, reach := &a.screws[a.screw], a.hand.answer.or(usualAnswer)
 	if a.anew {
 		reach = a.hand.reachTime()
 	}
 	due := unseenMargin*reach + a.amount/a.hand.pace + unseenSeconds
-	if math.IsNaN(a.amount) || !a.back || !k.directionKnown() || w.now()-a.phaseTime < due || !a.quiet(w) {
+	if math.IsNaN(a.amount) || w.now()-a.phaseTime < due || !a.quiet(w) {
 		return adv, false
 	}
 	adv = a.told
-	k.play = max(k.play, a.amount)
-	adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
+	switch more := min(2*a.amount, mostTry); {
+	case a.back && k.directionKnown():
+		k.play = max(k.play, a.amount)
+		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
+	case a.told.Why == advice.WhyTry && more > a.amount && more*k.size() <= tryEffect:
+		adv.Turns = more
+	default:
+		return adv, false
+	}
 	a.amount, a.anew, a.back = adv.Turns, false, false
 	return a.enter(asking, adv, w), true
 }
@@ -391,6 +399,7 @@ func (a *advisor) left(at *state) float64 { return at.wanted[a.screw] - a.goal }
 // goOn goes on with the screw in hand, or with the next one; now is how the bank stands.
 func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	s := a.screw
+	a.goal = a.goalOf(s, &now.wanted, w)
 	switch off := math.Abs(a.left(now)) > a.leftOver(); {
 	case off && a.trims < mostTrims:
 		a.trims++
