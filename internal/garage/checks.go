@@ -139,7 +139,7 @@ func (g *Garage) SaveChecks(bike, program string, ticks []Tick) (path string, er
 }
 
 // LoadChecks returns the ticks of the rebuild at hand: those of the newest file, but none
-// made before the newest bench sheet of a bank that came apart. A file that
+// made before the newest bench card of a bank that came apart. A file that
 // can't be read is passed over, and its error returned beside the ticks.
 func (g *Garage) LoadChecks(bike string) (ticks []Tick, err error) {
 	p, err := g.BikePaths(bike)

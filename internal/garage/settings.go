@@ -39,7 +39,7 @@ const (
 )
 
 // Odds returns the settings that differ wildly between the carburettors: numbers first.
-func (s *BenchSheet) Odds() (odds []Odd) {
+func (s *BenchCard) Odds() (odds []Odd) {
 	usual := map[string]float64{FieldPilotTurns: oddTurns, FieldFloatHeight: oddFloatMM}
 	for _, field := range []string{FieldPilotTurns, FieldFloatHeight, FieldMainJet, FieldPilotJet, FieldNeedle,
 		FieldNeedleClip,
@@ -98,7 +98,7 @@ func (c *Carburettor) Text(field string) string {
 	return ""
 }
 
-// Fields are the settings of a carburettor, in the order of a sheet.
+// Fields are the settings of a carburettor, in the order of a card.
 func Fields() []string {
 	return []string{FieldPilotTurns, FieldMainJet, FieldPilotJet, FieldNeedle, FieldNeedleClip, FieldFloatHeight,
 		FieldGaskets,
@@ -178,7 +178,7 @@ func setParts(v *string, text string) error {
 	return nil
 }
 
-// SettingChange is a setting that differs between two bench sheets. From and To are
+// SettingChange is a setting that differs between two bench cards. From and To are
 // texts, "" where nothing was noted.
 type SettingChange struct {
 	Carburettor int    `json:"carburettor"`
@@ -187,9 +187,9 @@ type SettingChange struct {
 	To          string `json:"to"`
 }
 
-// CompareSheets returns what differs from one sheet to another, where both noted it, by
+// CompareBench returns what differs from one card to another, where both noted it, by
 // setting and carburettor.
-func CompareSheets(a, b *BenchSheet) (changes []SettingChange) {
+func CompareBench(a, b *BenchCard) (changes []SettingChange) {
 	for _, field := range Fields() {
 		for i := range min(len(a.Carburettors), len(b.Carburettors)) {
 			from, to := a.Carburettors[i].Text(field), b.Carburettors[i].Text(field)

@@ -4,7 +4,7 @@ import (
 	"evendraw/internal/view"
 )
 
-// Columns of the form that a bench sheet is filled in with.
+// Columns of the form that a bench card is filled in with.
 const (
 	nameWidth       = 14
 	narrowNameWidth = 12 // on a screen below narrowWidth

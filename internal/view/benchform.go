@@ -10,14 +10,14 @@ import (
 	"evendraw/internal/plain"
 )
 
-// BenchForm is the state of the form that a bench sheet is filled in with: a table of
+// BenchForm is the state of the form that a bench card is filled in with: a table of
 // settings by carburettor, and remarks below. It is plain data; Update gives the
 // next state.
 type BenchForm struct {
-	Bike  string
-	Sheet garage.BenchSheet
-	// Before is the sheet before this one, nil without: its values are shown in brackets.
-	Before *garage.BenchSheet
+	Bike string
+	Card garage.BenchCard
+	// Before is the card before this one, nil without: its values are shown in brackets.
+	Before *garage.BenchCard
 	// Row and Column are where the cursor is: rows are the settings; then one with the
 	// remarks on each carburettor and, after them, on the bank; then one with what
 	// can be done: save, change the moment, leave.
@@ -33,16 +33,16 @@ type BenchForm struct {
 	Changed bool
 	// Help is the paragraph that the page behind the question mark begins with, from 1; 0 while it is closed.
 	Help int
-	// Done is set when the form is left, Save when the sheet is to be saved.
+	// Done is set when the form is left, Save when the card is to be saved.
 	Done, Save bool
 }
 
 // mostTyped bounds what is typed into one place. Chosen: a short remark.
 const mostTyped = 200
 
-// NewBenchForm returns a form for a sheet, the cursor on the first pilot screw.
-func NewBenchForm(bike string, sheet garage.BenchSheet) BenchForm {
-	return BenchForm{Bike: bike, Sheet: sheet}
+// NewBenchForm returns a form for a card, the cursor on the first pilot screw.
+func NewBenchForm(bike string, card garage.BenchCard) BenchForm {
+	return BenchForm{Bike: bike, Card: card}
 }
 
 // noteRow is the row of the remarks.
@@ -63,11 +63,11 @@ const (
 func (f *BenchForm) columns() int {
 	switch f.Row {
 	case f.noteRow():
-		return len(f.Sheet.Carburettors) + 1
+		return len(f.Card.Carburettors) + 1
 	case f.doRow():
 		return doPlaces
 	}
-	return len(f.Sheet.Carburettors)
+	return len(f.Card.Carburettors)
 }
 
 // inField reports whether the cursor is in the row of one of the settings.
@@ -132,8 +132,8 @@ func (f BenchForm) act(asked bool) BenchForm {
 	case doSave:
 		f.Done, f.Save = true, true
 	case doMoment:
-		f.Sheet.Moment = map[string]string{garage.SheetApart: garage.SheetTogether,
-			garage.SheetTogether: garage.SheetApart}[f.Sheet.Moment]
+		f.Card.Moment = map[string]string{garage.BenchApart: garage.BenchTogether,
+			garage.BenchTogether: garage.BenchApart}[f.Card.Moment]
 	case doLeave:
 		return f.leave(asked)
 	}
@@ -189,22 +189,22 @@ func (f BenchForm) move(key string) BenchForm {
 	return f
 }
 
-// takeTyped puts what was typed into the sheet.
+// takeTyped puts what was typed into the card.
 func (f BenchForm) takeTyped() BenchForm {
 	if !f.Editing {
 		return f
 	}
-	f.Sheet.Carburettors = slices.Clone(f.Sheet.Carburettors)
+	f.Card.Carburettors = slices.Clone(f.Card.Carburettors)
 	switch {
 	case f.Row < f.noteRow():
-		if err := f.Sheet.Carburettors[f.Column].Set(garage.Fields()[f.Row], f.Text); err != nil {
+		if err := f.Card.Carburettors[f.Column].Set(garage.Fields()[f.Row], f.Text); err != nil {
 			f.Problem = plain.Text(err.Error())
 			return f
 		}
-	case f.Column < len(f.Sheet.Carburettors):
-		f.Sheet.Carburettors[f.Column].Note = strings.TrimSpace(f.Text)
+	case f.Column < len(f.Card.Carburettors):
+		f.Card.Carburettors[f.Column].Note = strings.TrimSpace(f.Text)
 	default:
-		f.Sheet.Note = strings.TrimSpace(f.Text)
+		f.Card.Note = strings.TrimSpace(f.Text)
 	}
 	f.Editing, f.Text, f.Changed = false, "", true
 	return f
@@ -215,23 +215,23 @@ func (f BenchForm) fillRow() BenchForm {
 	if f.Row >= f.noteRow() {
 		return f
 	}
-	f.Sheet.Carburettors = slices.Clone(f.Sheet.Carburettors)
-	for i := range f.Sheet.Carburettors {
-		f.Sheet.Carburettors[i].Set(garage.Fields()[f.Row], f.value(f.Row, f.Column))
+	f.Card.Carburettors = slices.Clone(f.Card.Carburettors)
+	for i := range f.Card.Carburettors {
+		f.Card.Carburettors[i].Set(garage.Fields()[f.Row], f.value(f.Row, f.Column))
 	}
 	f.Changed = true
 	return f
 }
 
-// value is what stands in a place of the sheet.
+// value is what stands in a place of the card.
 func (f *BenchForm) value(row, column int) string {
 	switch {
 	case row < f.noteRow():
-		return f.Sheet.Carburettors[column].Text(garage.Fields()[row])
-	case column < len(f.Sheet.Carburettors):
-		return f.Sheet.Carburettors[column].Note
+		return f.Card.Carburettors[column].Text(garage.Fields()[row])
+	case column < len(f.Card.Carburettors):
+		return f.Card.Carburettors[column].Note
 	}
-	return f.Sheet.Note
+	return f.Card.Note
 }
 
 // FormPicture is a form as texts for a screen.
@@ -255,10 +255,11 @@ var formHelp = []string{
 	"n  o      gaskets and O-rings: renewed, reused",
 	"Esc       drop what is typed; else leave, asked if something is not saved",
 	"",
-	"Save stands in the last row, beside whether the bank comes apart or goes back.",
+	"Save is in the last row, beside whether the bank comes apart or goes back.",
 	"",
-	"Pilot screws are counted out from lightly seated, in eighths: 2 1/4, 2.25, 2,25 or 2¼. Never force a screw onto " +
-		"its seat. In brackets stands the sheet before. Leave a place empty for what you don't know.",
+	"Pilot screws are counted out from lightly seated, in eighths: 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
+		"screw onto " +
+		"its seat. In brackets: the card before. Leave a place empty for what you don't know.",
 }
 
 // FormRow is a line of the table.
@@ -272,13 +273,13 @@ type FormRow struct {
 
 // Picture puts the form in words.
 func (f *BenchForm) Picture() FormPicture {
-	p := FormPicture{Head: Text{"Bench sheet of " + plain.Text(f.Bike) + ", " + MomentWords(f.Sheet.Moment), Strong},
+	p := FormPicture{Head: Text{"Bench card of " + plain.Text(f.Bike) + ", " + MomentWords(f.Card.Moment), Strong},
 		Keys: "arrows move   Enter changes   = same for all   ? help   Esc leaves"}
 	if f.Help > 0 {
 		p.Help = formHelp[f.Help-1:]
 	}
-	for i := range f.Sheet.Carburettors {
-		p.Heads = append(p.Heads, fmt.Sprint(f.Sheet.Carburettors[i].Cylinder))
+	for i := range f.Card.Carburettors {
+		p.Heads = append(p.Heads, fmt.Sprint(f.Card.Carburettors[i].Cylinder))
 	}
 	for row, field := range garage.Fields() {
 		p.Rows = append(p.Rows, f.row(row, SettingName(field), settingWords[field].unit))
@@ -290,7 +291,7 @@ func (f *BenchForm) Picture() FormPicture {
 	case f.Editing:
 		p.Keys = "Enter takes it   Esc drops it"
 	default:
-		for _, line := range OddLines(&f.Sheet) {
+		for _, line := range OddLines(&f.Card) {
 			p.Below = append(p.Below, Text{line, Warn})
 		}
 	}
@@ -298,11 +299,11 @@ func (f *BenchForm) Picture() FormPicture {
 		p.Keys = "n renewed   o reused   Space not noted   = same for all   Esc leaves"
 	}
 	if f.Before != nil {
-		p.Head.Text += "   (in brackets: the sheet before)"
+		p.Head.Text += "   (in brackets: the card before)"
 	}
 	p.Do = f.doTexts()
 	if f.Row == 0 && f.Problem == "" {
-		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 2 1/4, 2.25 or 2¼. " +
+		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 1 7/8, 1.875 or 1⅞. " +
 			"Never force a screw onto its seat.", Dim})
 	}
 	return p
@@ -310,7 +311,7 @@ func (f *BenchForm) Picture() FormPicture {
 
 func (f *BenchForm) row(row int, name, unit string) FormRow {
 	r := FormRow{Name: name, Unit: unit, Cursor: -1}
-	for c := range f.Sheet.Carburettors {
+	for c := range f.Card.Carburettors {
 		t := Text{f.value(row, c), Plain}
 		if t.Text == "" && f.Before != nil && c < len(f.Before.Carburettors) {
 			if was := f.Before.Carburettors[c].Text(garage.Fields()[row]); was != "" {
@@ -331,9 +332,9 @@ func (f *BenchForm) row(row int, name, unit string) FormRow {
 
 // doTexts are what can be done.
 func (f *BenchForm) doTexts() (texts []Text) {
-	other := MomentWords(garage.SheetTogether)
-	if f.Sheet.Moment == garage.SheetTogether {
-		other = MomentWords(garage.SheetApart)
+	other := MomentWords(garage.BenchTogether)
+	if f.Card.Moment == garage.BenchTogether {
+		other = MomentWords(garage.BenchApart)
 	}
 	for i, name := range []string{"save", "change to: " + other, "leave"} {
 		t := Text{"  " + name + "  ", Plain}
@@ -347,9 +348,9 @@ func (f *BenchForm) doTexts() (texts []Text) {
 
 // noteLines are the remarks.
 func (f *BenchForm) noteLines() (lines []Text) {
-	for c := range len(f.Sheet.Carburettors) + 1 {
+	for c := range len(f.Card.Carburettors) + 1 {
 		name, value, role := fmt.Sprintf("remark on %d: ", c+1), plain.Text(f.value(f.noteRow(), c)), Plain
-		if c == len(f.Sheet.Carburettors) {
+		if c == len(f.Card.Carburettors) {
 			name = "on the bank: "
 		}
 		here := f.Row == f.noteRow() && f.Column == c

@@ -12,7 +12,7 @@ func (v *View) keyLine() []string {
 	case v.Page != PageStep:
 		return []string{"Esc back", "? help", "q quit"}
 	case v.Flow.Off:
-		return []string{"1-4 reference", "0 mean", "k unit", "a advice alone", "w waves", "r rig", "? help", "q quit"}
+		return []string{"1-4 reference", "0 mean", "k unit", "a advice alone", "w waves", "r board", "? help", "q quit"}
 	}
 	var keys []string
 	switch v.Flow.At {
@@ -59,14 +59,15 @@ func (v *View) helpPage() []string {
 		"z  s  m   zero pass; save a record; a remark for it",
 		"1-4  0    compare with that cylinder; with the bank's mean",
 		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
-		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
+		"a  w  r   the advice alone; one cycle of all cylinders; the board",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",
 		"d         where the disk is full: another folder for the records",
 		"g  l      go on past the fault shown; look for an air leak (water only)",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
-			"petrol from heat. A standing engine overheats in minutes: fan on it, pauses. Hearing protection. " +
+			"petrol from heat. An engine that idles without wind overheats in minutes: fan on it, pauses. " +
+			"Hearing protection. " +
 			"The maker's manual and the law of the place come first; " +
 			"where in doubt ask a qualified mechanic.",
 		"",
@@ -81,7 +82,7 @@ func (v *View) helpPage() []string {
 		lines = append([]string{
 			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",
 			"j         wet the next cylinder's joint for 4 s",
-			"↑ ↓ Tab   take the next screw in hand;  t  its true draws and openings",
+			"↑ ↓ Tab   take the next screw in hand;  t  its true vacuum and openings",
 			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a thirty-second",
 		}, lines...)
 	}

@@ -114,7 +114,8 @@ func (v *View) compared(r *balance.Reading) *balance.Reading {
 			u = own
 		}
 		c.Difference = c.Draw - mean/pressure.KPa(n)
-		c.Uncertainty = pressure.KPa(math.Sqrt(float64(u*u)*(n-1)*(n-1)+float64(squares-c.Uncertainty*c.Uncertainty)) / n)
+		others := float64(squares - c.Uncertainty*c.Uncertainty)
+		c.Uncertainty = pressure.KPa(math.Sqrt(float64(u*u)*(n-1)*(n-1)+others) / n)
 	}
 	m.Reference = 0
 	return &m

@@ -56,7 +56,8 @@ func (v *View) checksWords() Words {
 func (v *View) boardWords() Words {
 	switch {
 	case v.rigGood():
-		return words("BOARD GOOD", Good, "It sends at its rate, nothing is lost, and no sensor stands at an end.")
+		return words("BOARD GOOD", Good, "It sends at its rate, nothing is lost, and no sensor is at an end of "+
+			"its range.")
 	case v.rate.seconds > rigSeconds:
 		w := words("LOOK AT IT", Warn,
 			"The board does not send as it should: see the lines below. n goes on all the same.")
@@ -75,15 +76,15 @@ func (v *View) zeroStepWords() (w Words) {
 	case z.Err != nil && z.Result == nil:
 		return words("ZERO", Warn, Refusal(z.Err), "Put that right, then z takes it again.")
 	case z.Result != nil:
-		return words("ZEROED", Good, fmt.Sprintf("Every sensor's offset is learned; air pressure %.1f kPa. "+
+		return words("ZEROED", Good, fmt.Sprintf("Every sensor's zero error is learned; air pressure %.1f kPa. "+
 			"Put the hoses on the ports.", float64(z.Result.Ambient)))
 	case z.Zeroed:
 		return words("ZERO", Strong, "The board's card holds a zero pass"+agoText(v.Now, v.Snap.Config.ZeroedAt)+
-			": offsets drift with warmth and days.",
+			": zero errors drift with warmth and days.",
 			"z takes a new one: engine off, all hoses open to the air. Enter goes on with the old one.")
 	}
 	return words("ZERO", Strong, "Engine off, all hoses open to the air, hands off. Then Enter: five seconds.",
-		"No zero yet: the sensors' own offsets would pass for differences.")
+		"No zero yet: the sensors' own zero errors would pass for differences.")
 }
 
 // matchWords say how the sensors are compared, and what it costs not to.
@@ -181,7 +182,7 @@ func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo()
 	}
-	w := words("SAVE", Strong, "Enter or s saves a record of how the bank stands; m adds a remark first.",
+	w := words("SAVE", Strong, "Enter or s saves a record of the bank as it is now; m adds a remark first.",
 		"Stop the engine. Caps back on the ports. Refit the tap's hose, turn the tap back from PRI, remove the "+
 			"bottle. The exhaust is hot. A lock nut tightened only now moves the setting: look again.")
 	if n := len(v.Records); n > v.Flow.records {

@@ -112,7 +112,7 @@ const letGoShare = 0.6
 
 // letGo are the words once the raised speed has been seen.
 func letGo() Words {
-	return words("LET GO", Warn, "Let go of the throttle: what was seen stands here when the engine idles.")
+	return words("LET GO", Warn, "Let go of the throttle: the result is shown here when the engine idles.")
 }
 
 // raisedStepWords says how the look at the raised speed goes, and what it has shown.
