@@ -26,6 +26,8 @@ type benchOptions struct {
 	corrects int
 	json     bool
 	screen   screen.Options
+
+	screwsFound, stopFound, toOrder string
 }
 
 // benchFlags are the flags of the settings.
@@ -38,6 +40,9 @@ var benchFlags = []struct{ flag, field, help string }{
 	{"float", garage.FieldFloatHeight, "float heights in mm"},
 	{"gaskets", garage.FieldGaskets, "gaskets: renewed or reused"},
 	{"o-rings", garage.FieldORings, "O-rings: renewed or reused"},
+	{"pilot-parts", garage.FieldPilotParts, "x: spring, washer and O-ring are under the pilot screw, in that order"},
+	{"diaphragm", garage.FieldDiaphragm, "x: the diaphragm's edge lies in its groove"},
+	{"fuel-screen", garage.FieldFuelScreen, "x: the fuel screen is in and clean"},
 }
 
 func newBenchCommand(p *program) *cobra.Command {
@@ -69,6 +74,9 @@ lightly seated: never force a pilot screw onto its seat.`,
 	f.BoolVar(&o.together, "together", false, "the card is of the bank before it goes back")
 	f.StringVar(&o.screws, "screws", "", "kind of the pilot screws: fuel (out is richer) or air (out is leaner)")
 	f.StringVar(&o.note, "note", "", "a remark on the bank")
+	f.StringVar(&o.screwsFound, "screws-found", "", "how the synchronising screws stood, as \"1-2: 5 threads\"")
+	f.StringVar(&o.stopFound, "stop-found", "", "how the throttle stop stood")
+	f.StringVar(&o.toOrder, "to-order", "", "parts to order")
 	f.StringArrayVar(&o.notes, "carb-note", nil,
 		"a remark on one carburettor, as \"2: slide scored\" (repeat for each)")
 	f.IntVar(&o.corrects, "corrects", 0, "number of the card in bench list that this one stands for")
@@ -80,7 +88,7 @@ lightly seated: never force a pilot screw onto its seat.`,
 
 // asked reports whether settings were given as flags.
 func (o *benchOptions) asked(f *pflag.FlagSet) bool {
-	asked := o.note != "" || len(o.notes) > 0 || o.screws != ""
+	asked := o.note+o.screwsFound+o.stopFound+o.toOrder != "" || len(o.notes) > 0 || o.screws != ""
 	for _, b := range benchFlags {
 		asked = asked || f.Changed(b.flag)
 	}
@@ -139,7 +147,7 @@ func (o *benchOptions) fill(set *job.Settings, s *garage.BenchCard) error {
 	default:
 		return job.Usagef("--screws %q is neither fuel nor air", o.screws)
 	}
-	s.Note = o.note
+	s.Note, s.ScrewsFound, s.StopFound, s.ToOrder = o.note, o.screwsFound, o.stopFound, o.toOrder
 	for _, n := range o.notes {
 		which, text, _ := strings.Cut(n, ":")
 		c, err := strconv.Atoi(strings.TrimSpace(which))

@@ -20,6 +20,7 @@ const (
 const (
 	PartsRenewed = "renewed"
 	PartsReused  = "reused"
+	PartsSeen    = "seen" // of a step of the assembly that is ticked
 )
 
 // BenchCard is what was written down of a bank on the bench.
@@ -39,6 +40,11 @@ type BenchCard struct {
 	// Carburettors are from cylinder 1 on.
 	Carburettors []Carburettor `json:"carburettors"`
 	Note         string        `json:"note"`
+	// ScrewsFound and StopFound say where the synchronising screws and the throttle stop stood, in the user's
+	// words, such as threads that show; ToOrder what parts are to be ordered.
+	ScrewsFound string `json:"screws_found"`
+	StopFound   string `json:"stop_found"`
+	ToOrder     string `json:"to_order"`
 
 	unknown []unknownKey
 }
@@ -60,7 +66,12 @@ type Carburettor struct {
 	// Gaskets and ORings are PartsRenewed, PartsReused or "".
 	Gaskets string `json:"gaskets"`
 	ORings  string `json:"o_rings"`
-	Note    string `json:"note"`
+	// PilotParts (spring, washer and O-ring under the pilot screw, in that order), Diaphragm (its edge lies in
+	// its groove) and FuelScreen (in, and clean) are PartsSeen or "".
+	PilotParts string `json:"pilot_parts"`
+	Diaphragm  string `json:"diaphragm"`
+	FuelScreen string `json:"fuel_screen"`
+	Note       string `json:"note"`
 }
 
 // NewBenchCard returns a card for a bank on which nothing is noted yet.
@@ -81,11 +92,13 @@ func (s *BenchCard) format() int { return s.Format }
 
 func (s *BenchCard) clean() {
 	s.Time, s.Carburettors = s.Time.UTC(), slices.Clone(atMost(s.Carburettors))
-	cleanAll(&s.Program, &s.Bike, &s.Moment, &s.Corrects, &s.PilotScrews, &s.Note)
+	cleanAll(&s.Program, &s.Bike, &s.Moment, &s.Corrects, &s.PilotScrews, &s.Note,
+		&s.ScrewsFound, &s.StopFound, &s.ToOrder)
 	s.Corrects = store.BaseName(s.Corrects)
 	for i := range s.Carburettors {
 		c := &s.Carburettors[i]
-		cleanAll(&c.MainJet, &c.PilotJet, &c.Needle, &c.Gaskets, &c.ORings, &c.Note)
+		cleanAll(&c.MainJet, &c.PilotJet, &c.Needle, &c.Gaskets, &c.ORings, &c.PilotParts, &c.Diaphragm,
+			&c.FuelScreen, &c.Note)
 		c.FloatHeightMM = unknownZero(c.FloatHeightMM)
 	}
 }
@@ -109,6 +122,11 @@ func (s *BenchCard) Check() error {
 	if n := len(s.Carburettors); n == 0 || n > bank.MaxCylinders {
 		return problem("", "carburettors", "there are %d, from 1 to %d are possible", n, bank.MaxCylinders)
 	}
+	for _, t := range []string{s.ScrewsFound, s.StopFound, s.ToOrder} {
+		if len(t) > maxBenchText {
+			return problem("", "text", "is longer than %d bytes", maxBenchText)
+		}
+	}
 	for i, c := range s.Carburettors {
 		if v := float64(c.PilotTurnsOut); v < 0 || v > MaxTurnsOut || math.IsInf(v, 0) {
 			return wrong(i+1, "pilot_turns_out", "%g is not from 0 to %d turns", v, MaxTurnsOut)
@@ -122,6 +140,12 @@ func (s *BenchCard) Check() error {
 		for _, t := range []string{c.MainJet, c.PilotJet, c.Needle, c.Note} {
 			if len(t) > maxBenchText {
 				return wrong(i+1, "text", "is longer than %d bytes", maxBenchText)
+			}
+		}
+		for field, p := range map[string]string{FieldPilotParts: c.PilotParts, FieldDiaphragm: c.Diaphragm,
+			FieldFuelScreen: c.FuelScreen} {
+			if p != "" && p != PartsSeen {
+				return wrong(i+1, field, "%q is not %q", p, PartsSeen)
 			}
 		}
 		for field, p := range map[string]string{"gaskets": c.Gaskets, "o_rings": c.ORings} {

@@ -19,6 +19,9 @@ const (
 	FieldFloatHeight = "float_height_mm"
 	FieldGaskets     = "gaskets"
 	FieldORings      = "o_rings"
+	FieldPilotParts  = "pilot_parts"
+	FieldDiaphragm   = "diaphragm"
+	FieldFuelScreen  = "fuel_screen"
 )
 
 // Odd is a setting that differs between carburettors by more than usual.
@@ -73,8 +76,8 @@ func (s *BenchCard) Odds() (odds []Odd) {
 func (c *Carburettor) at(field string) any {
 	return map[string]any{FieldPilotTurns: &c.PilotTurnsOut, FieldMainJet: &c.MainJet, FieldPilotJet: &c.PilotJet,
 		FieldNeedle: &c.Needle, FieldNeedleClip: &c.NeedleClip, FieldFloatHeight: &c.FloatHeightMM,
-		FieldGaskets: &c.Gaskets,
-		FieldORings:  &c.ORings}[field]
+		FieldGaskets: &c.Gaskets, FieldORings: &c.ORings, FieldPilotParts: &c.PilotParts,
+		FieldDiaphragm: &c.Diaphragm, FieldFuelScreen: &c.FuelScreen}[field]
 }
 
 // Text returns a setting as people write it, "" where nothing was noted.
@@ -101,8 +104,12 @@ func (c *Carburettor) Text(field string) string {
 // Fields are the settings of a carburettor, in the order of a card.
 func Fields() []string {
 	return []string{FieldPilotTurns, FieldMainJet, FieldPilotJet, FieldNeedle, FieldNeedleClip, FieldFloatHeight,
-		FieldGaskets,
-		FieldORings}
+		FieldGaskets, FieldORings, FieldPilotParts, FieldDiaphragm, FieldFuelScreen}
+}
+
+// IsTick reports whether a setting is a step of the assembly that is ticked for each carburettor.
+func IsTick(field string) bool {
+	return field == FieldPilotParts || field == FieldDiaphragm || field == FieldFuelScreen
 }
 
 // Set reads a setting as people write it; "" is not noted. The error says what is wrong
@@ -126,6 +133,9 @@ func (c *Carburettor) Set(field, text string) error {
 	case *string:
 		if field == FieldGaskets || field == FieldORings {
 			return setParts(v, text)
+		}
+		if IsTick(field) {
+			return setTick(v, text)
 		}
 		return setText(v, text)
 	}
@@ -174,6 +184,19 @@ func setParts(v *string, text string) error {
 		*v = PartsReused
 	default:
 		return fmt.Errorf("%q is neither %s nor %s", text, PartsRenewed, PartsReused)
+	}
+	return nil
+}
+
+// setTick reads a tick.
+func setTick(v *string, text string) error {
+	switch strings.ToLower(text) {
+	case "":
+		*v = ""
+	case "x", "yes", PartsSeen:
+		*v = PartsSeen
+	default:
+		return fmt.Errorf("%q is neither x nor empty", text)
 	}
 	return nil
 }

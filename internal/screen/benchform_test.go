@@ -96,7 +96,7 @@ func TestBenchFormKeys(t *testing.T) {
 		t.Errorf("needle %q, left %v", f.Card.Carburettors[0].Needle, f.Done)
 	}
 	// Remarks, and leaving: what was filled in is only lost on a second word.
-	f = form(append(append(slices.Repeat([]string{view.KeyDown}, 8), view.KeyRight),
+	f = form(append(append(slices.Repeat([]string{view.KeyDown}, 11), view.KeyRight),
 		append(typed("slide scored"), view.KeyEnter)...)...)
 	if f.Card.Carburettors[1].Note != "slide scored" {
 		t.Errorf("%+v", f.Card.Carburettors[1])
@@ -117,7 +117,7 @@ func TestBenchFormKeys(t *testing.T) {
 	if f := form("q"); !f.Done || f.Save {
 		t.Error("an empty form is not left at once")
 	}
-	f = form(append(slices.Repeat([]string{view.KeyDown}, 9), view.KeyRight, view.KeyEnter)...)
+	f = form(append(slices.Repeat([]string{view.KeyDown}, 12), view.KeyRight, view.KeyEnter)...)
 	if f.Card.Moment != garage.BenchTogether {
 		t.Errorf("moment %s", f.Card.Moment)
 	}
@@ -125,5 +125,11 @@ func TestBenchFormKeys(t *testing.T) {
 	if f.Card.Carburettors[0].ORings != garage.PartsRenewed ||
 		f.Card.Carburettors[1].ORings != garage.PartsReused {
 		t.Errorf("%+v", f.Card.Carburettors)
+	}
+	// Steps of the assembly are ticked; after the carburettors' remarks come the bank's texts.
+	f = form(append(append(slices.Repeat([]string{view.KeyDown}, 8), "x", "=", view.KeyDown, view.KeyDown, view.KeyDown,
+		view.KeyRight, view.KeyRight, view.KeyRight, view.KeyRight), append(typed("1-2: 5 threads"), view.KeyEnter)...)...)
+	if f.Card.Carburettors[3].PilotParts != garage.PartsSeen || f.Card.ScrewsFound != "1-2: 5 threads" {
+		t.Errorf("%+v", f.Card)
 	}
 }

@@ -65,8 +65,11 @@ func BenchLines(s *garage.BenchCard) []string {
 			lines = append(lines, fmt.Sprintf("carburettor %d: %s", s.Carburettors[i].Cylinder, plain.Text(n)))
 		}
 	}
-	if s.Note != "" {
-		lines = append(lines, "remark: "+plain.Text(s.Note))
+	for _, t := range [][2]string{{"synchronising screws, as found: ", s.ScrewsFound},
+		{"throttle stop, as found: ", s.StopFound}, {"parts to order: ", s.ToOrder}, {"remark: ", s.Note}} {
+		if t[1] != "" {
+			lines = append(lines, t[0]+plain.Text(t[1]))
+		}
 	}
 	return append(lines, view.OddLines(s)...)
 }

@@ -59,11 +59,27 @@ const (
 	doPlaces
 )
 
+// bankTexts is how many texts are of the whole bank, after those of the carburettors.
+const bankTexts = 4
+
+// bankText is the text of the whole bank in that column of the remarks' row, and its name.
+func (f *BenchForm) bankText(column int) (text *string, name string) {
+	switch column - len(f.Card.Carburettors) {
+	case 0:
+		return &f.Card.ScrewsFound, "synchronising screws, as found: "
+	case 1:
+		return &f.Card.StopFound, "throttle stop, as found: "
+	case 2:
+		return &f.Card.ToOrder, "parts to order: "
+	}
+	return &f.Card.Note, "on the bank: "
+}
+
 // columns is how many places the row of the cursor has.
 func (f *BenchForm) columns() int {
 	switch f.Row {
 	case f.noteRow():
-		return len(f.Card.Carburettors) + 1
+		return len(f.Card.Carburettors) + bankTexts
 	case f.doRow():
 		return doPlaces
 	}
@@ -113,6 +129,10 @@ func (f BenchForm) Update(key string) BenchForm {
 		if key == "n" || key == "o" || key == " " {
 			return f.setParts(key)
 		}
+	case !f.Editing && f.inField(ticks...):
+		if key == "x" || key == " " {
+			return f.setParts(key)
+		}
 	case utf8.RuneCountInString(key) == 1 && len(f.Text) < mostTyped &&
 		(f.takesLetters() || strings.Contains(numberLetters, key)):
 		if !f.Editing {
@@ -140,7 +160,10 @@ func (f BenchForm) act(asked bool) BenchForm {
 	return f
 }
 
-// setParts answers whether parts are new: n, old: o, or not noted.
+// ticks are the settings that are ticked.
+var ticks = slices.DeleteFunc(garage.Fields(), func(field string) bool { return !garage.IsTick(field) })
+
+// setParts answers whether parts are new: n, old: o, whether a step is seen to: x, or not noted.
 func (f BenchForm) setParts(key string) BenchForm {
 	f.Text, f.Editing = strings.TrimSpace(key), true
 	return f.takeTyped()
@@ -204,7 +227,8 @@ func (f BenchForm) takeTyped() BenchForm {
 	case f.Column < len(f.Card.Carburettors):
 		f.Card.Carburettors[f.Column].Note = strings.TrimSpace(f.Text)
 	default:
-		f.Card.Note = strings.TrimSpace(f.Text)
+		text, _ := f.bankText(f.Column)
+		*text = strings.TrimSpace(f.Text)
 	}
 	f.Editing, f.Text, f.Changed = false, "", true
 	return f
@@ -231,7 +255,8 @@ func (f *BenchForm) value(row, column int) string {
 	case column < len(f.Card.Carburettors):
 		return f.Card.Carburettors[column].Note
 	}
-	return f.Card.Note
+	text, _ := f.bankText(column)
+	return *text
 }
 
 // FormPicture is a form as texts for a screen.
@@ -252,7 +277,7 @@ var formHelp = []string{
 	"arrows    from place to place: a column a carburettor, from the rider's left",
 	"Enter     change what is there, or take what was typed; Tab goes on as well",
 	"=         the row's other carburettors are set the same",
-	"n  o      gaskets and O-rings: renewed, reused",
+	"n  o  x   gaskets and O-rings: renewed, reused; steps of the assembly: seen to",
 	"Esc       drop what is typed; else leave, asked if something is not saved",
 	"",
 	"Save is in the last row, beside whether the bank comes apart or goes back.",
@@ -295,8 +320,11 @@ func (f *BenchForm) Picture() FormPicture {
 			p.Below = append(p.Below, Text{line, Warn})
 		}
 	}
-	if f.inField(garage.FieldGaskets, garage.FieldORings) {
+	switch {
+	case f.inField(garage.FieldGaskets, garage.FieldORings):
 		p.Keys = "n renewed   o reused   Space not noted   = same for all   Esc leaves"
+	case f.inField(ticks...):
+		p.Keys = "x seen to   Space not noted   = same for all   Esc leaves"
 	}
 	if f.Before != nil {
 		p.Head.Text += "   (in brackets: the card before)"
@@ -346,12 +374,12 @@ func (f *BenchForm) doTexts() (texts []Text) {
 	return texts
 }
 
-// noteLines are the remarks.
+// noteLines are the remarks that are written, and the one in hand.
 func (f *BenchForm) noteLines() (lines []Text) {
-	for c := range len(f.Card.Carburettors) + 1 {
+	for c := range len(f.Card.Carburettors) + bankTexts {
 		name, value, role := fmt.Sprintf("remark on %d: ", c+1), plain.Text(f.value(f.noteRow(), c)), Plain
-		if c == len(f.Card.Carburettors) {
-			name = "on the bank: "
+		if c >= len(f.Card.Carburettors) {
+			_, name = f.bankText(c)
 		}
 		here := f.Row == f.noteRow() && f.Column == c
 		if here {
@@ -360,7 +388,12 @@ func (f *BenchForm) noteLines() (lines []Text) {
 				value = "▸ " + plain.Text(f.Text) + "_"
 			}
 		}
-		lines = append(lines, Text{name + value, role})
+		if value != "" {
+			lines = append(lines, Text{name + value, role})
+		}
+	}
+	if f.Row != f.noteRow() {
+		lines = append(lines, Text{"Below the table: remarks, screws and throttle stop as found, parts to order.", Dim})
 	}
 	return lines
 }

@@ -18,6 +18,9 @@ var settingWords = map[string]struct{ name, unit string }{
 	garage.FieldFloatHeight: {"float height", "mm"},
 	garage.FieldGaskets:     {"gaskets", ""},
 	garage.FieldORings:      {"O-rings", ""},
+	garage.FieldPilotParts:  {"pilot parts", "spring, washer, O-ring"},
+	garage.FieldDiaphragm:   {"diaphragm", "edge in its groove"},
+	garage.FieldFuelScreen:  {"fuel screen", "in and clean"},
 }
 
 // SettingName is the name of a carburettor's setting.
