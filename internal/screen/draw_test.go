@@ -169,8 +169,12 @@ var states = map[string]view.View{
 	}),
 	"stop":    with(advised(advice.Stop, advice.WhyReached)),
 	"reverse": with(advised(advice.Reverse, advice.WhyAway)),
-	"wait":    with(advised(advice.Wait, advice.WhyFewCycles)),
-	"done":    with(advised(advice.Done, advice.WhyLevel)),
+	"slower": with(func(s *session.Snapshot, v *view.View) {
+		advised(advice.Turn, advice.WhySlower)(s, v)
+		s.Reading.Advice.Direction, s.Reading.Advice.Turns = advice.Anticlockwise, math.NaN()
+	}),
+	"wait": with(advised(advice.Wait, advice.WhyFewCycles)),
+	"done": with(advised(advice.Done, advice.WhyLevel)),
 	"fault": with(func(s *session.Snapshot, v *view.View) {
 		s.Reading.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: advice.WhyChannel}
 		s.Reading.Cylinders[2].State = cycle.Ambient
@@ -199,6 +203,10 @@ var states = map[string]view.View{
 	"practice": with(func(s *session.Snapshot, v *view.View) {
 		v.Practice = &view.Practice{Running: true, Screw: 1, Names: []string{"1-2", "3-4", "2-3", "stop"},
 			Turns: []float64{0.25, 0, 0, 0}}
+	}),
+	"truth": with(func(s *session.Snapshot, v *view.View) {
+		v.Practice = &view.Practice{Running: true, Truth: true, Names: []string{"1-2", "3-4", "2-3", "stop"},
+			TrueDraws: []pressure.KPa{22.4, 22.6, 25.8, 25.5}, TrueOpenings: []float64{1, 0.99, 0.87, 0.88}}
 	}),
 	"alone": with(keys("a")),
 	"help":  with(keys("?")),
@@ -384,14 +392,5 @@ func TestZeroRefusalIsShown(t *testing.T) {
 	Draw(c, &v)
 	if text := c.String(); !strings.Contains(text, "channel 2 pulses.[2J") || strings.Contains(text, "\x1b") {
 		t.Errorf("\n%s", text)
-	}
-}
-
-func BenchmarkDraw(b *testing.B) {
-	v := states["turn"]
-	b.ReportAllocs()
-	c := NewCanvas(120, 40)
-	for b.Loop() {
-		Draw(c, &v)
 	}
 }

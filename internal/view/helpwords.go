@@ -2,6 +2,9 @@ package view
 
 import "evendraw/internal/pressure"
 
+// HelpKey names the key that tells all others; its sign alone does where room is short.
+const HelpKey = "? help"
+
 // keyLine says what the keys do now, the most needed first.
 func (v *View) keyLine() []string {
 	switch {
@@ -10,9 +13,9 @@ func (v *View) keyLine() []string {
 	case v.Page == PageSteps:
 		return []string{"↑↓ Enter goes there", "Esc back"}
 	case v.Page != PageStep:
-		return []string{"Esc back", "? help", "q quit"}
+		return []string{"Esc back", HelpKey, "q quit"}
 	case v.Flow.Off:
-		return []string{"1-4 reference", "0 mean", "k unit", "a advice alone", "w waves", "r board", "? help", "q quit"}
+		return []string{"1-4 reference", "0 mean", "k unit", "a advice alone", "w waves", "r board", HelpKey, "q quit"}
 	}
 	var keys []string
 	switch v.Flow.At {
@@ -37,7 +40,7 @@ func (v *View) keyLine() []string {
 			keys = []string{"l ends looking"}
 		}
 	}
-	keys = append(keys, "o all steps", "? help", "q quit", "p back")
+	keys = append(keys, "o all steps", HelpKey, "q quit", "p back")
 	if v.Flow.At == StepLevel && v.air() == nil {
 		keys = append(keys, "l air leak")
 	}
@@ -45,7 +48,11 @@ func (v *View) keyLine() []string {
 		keys = append([]string{"u phone"}, keys...)
 	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
-		keys = append([]string{"e engine", "↑↓ screw", "←→ turn"}, keys...)
+		own := []string{"e engine", "↑↓ screw", "←→ turn"}
+		if v.Flow.At == StepZero { // the engine is off
+			own, keys = keys[:1:1], append(own, keys[1:]...)
+		}
+		keys = append(own, keys...)
 	}
 	return keys
 }

@@ -258,19 +258,6 @@ func (v *View) mark(m string) {
 	}
 }
 
-// nutAsked reports whether the advice is to tighten a lock nut.
-func (v *View) nutAsked() bool {
-	r := v.reading()
-	return r != nil && r.Advice.Kind == advice.Recheck && r.Advice.Why == advice.WhyNuts &&
-		(v.Flow.At == StepLevel || v.Flow.At == StepBlip)
-}
-
-// unlevel reports whether the advice is to turn a synchronising screw.
-func (v *View) unlevel() bool {
-	r := v.reading()
-	return r != nil && r.Advice.ToTurn(advice.SyncScrew)
-}
-
 // startZero asks for a zero pass, and shows it.
 func (v *View) startZero() {
 	if at := v.Flow.At; !v.Flow.Off && at != StepZero {

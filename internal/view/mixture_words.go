@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strings"
 
 	"evendraw/internal/advice"
@@ -10,9 +11,16 @@ import (
 	"evendraw/internal/mixture"
 )
 
+// besideDash is a dash between figures, as in the name of a screw between two carburettors.
+var besideDash = regexp.MustCompile(`(\d)[-/–](\d)`)
+
+// Between writes a screw's name for large letters: "1↔2" for "1-2", which beside "1/2" of a turn is misread.
+func Between(name string) string { return besideDash.ReplaceAllString(name, "$1↔$2") }
+
 // Words are what a screen says: a few large letters, an arrow before an amount, and sentences.
 type Words struct {
 	Big, Amount string
+	Screw       string // the screw's name, where the large word is none
 	Way         string // IN or OUT, before the amount
 	Arrow       int    // +1 clockwise, -1 anticlockwise, 0 none
 	Role        Role

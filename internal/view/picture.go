@@ -294,17 +294,17 @@ func (v *View) foot() []Text {
 	return nil
 }
 
-// truth is the practice engine's true draws.
+// truth is the practice engine's true openings and vacuums; these are on the lanes too, and are cut first.
 func (v *View) truth() string {
-	text := "Truth: vacuum"
-	for _, d := range v.Practice.TrueDraws {
-		text += " " + v.Unit.Format(d)
-	}
-	text += " " + v.Unit.Name + ", openings:"
+	text := "True openings"
 	for _, o := range v.Practice.TrueOpenings {
 		text += fmt.Sprintf(" %.2f", o)
 	}
-	return text
+	text += ", vacuum"
+	for _, d := range v.Practice.TrueDraws {
+		text += " " + v.Unit.Format(d)
+	}
+	return text + " " + v.Unit.Name
 }
 
 // hoses says when the pulses do not come in the firing order, "" when they do

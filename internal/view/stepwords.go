@@ -38,7 +38,8 @@ func (v *View) stepWords() Words {
 	return v.keepWords()
 }
 
-func (v *View) checksWords() Words {
+func (v *View) checksWords() (w Words) {
+	defer func() { w.Read = true }() // the sentence says what to look at
 	if len(v.Checks) == 0 {
 		return words("LOOK FIRST", Strong)
 	}
@@ -131,12 +132,13 @@ func agoText(now, at time.Time) string {
 	return fmt.Sprintf(" of %d days ago", int(d.Hours())/24)
 }
 
-func (v *View) warmWords() Words {
+func (v *View) warmWords() (w Words) {
+	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
 		return words("START", Strong, "Hoses on the ports, then start it. Outdoors only: its exhaust is poisonous.",
 			"Clear of exhaust, chain and fan; a fan on the engine; hearing protection.")
 	}
-	w := words("WARM UP", Strong, fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
+	w = words("WARM UP", Strong, fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
 		"Speed is all that can be seen of warmth: go on when the engine is as warm as after a ride.")
 	if v.settledFor() >= warmSeconds && v.reading().Advice.Why == advice.WhyCold {

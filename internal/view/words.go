@@ -60,10 +60,10 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	case a.ToTurn(advice.SyncScrew):
 		w.Big, w.Amount, w.Arrow, w.Role = a.ScrewName, fraction(a.Turns), arrow(a.Direction), Strong
 		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
-			w.Big, w.Amount = word, ""
+			w.Screw, w.Big, w.Amount = a.ScrewName, word, ""
 		}
 		if a.Why == advice.WhyAway {
-			w.Big, w.Role = BigOtherWay, Warn
+			w.Screw, w.Big, w.Role = a.ScrewName, BigOtherWay, Warn
 		}
 	case a.Kind == advice.Stop:
 		w.Big, w.Role = BigStop, Warn
