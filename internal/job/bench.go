@@ -96,7 +96,7 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 			continue
 		}
 		fmt.Fprintln(out, "\n"+strings.Join(tell.CheckQuestion(c, i+1, len(checks)), "\n"))
-		fmt.Fprint(out, "  y done, - not on this bike, Enter later, q stop: ")
+		fmt.Fprint(out, "  y done, - not on this bike, x left open on purpose, Enter later, q stop: ")
 		select {
 		case <-ctx.Done():
 			return ticks, context.Cause(ctx)
@@ -109,6 +109,8 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickDone})
 			case answer == "-":
 				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickNotNeeded})
+			case strings.EqualFold(answer, "x"):
+				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickLeft})
 			}
 		}
 	}

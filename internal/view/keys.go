@@ -126,6 +126,8 @@ func (v *View) checkKey(k string) bool {
 		v.tickCheck(garage.TickDone)
 	case k == "-":
 		v.tickCheck(garage.TickNotNeeded)
+	case k == "x":
+		v.tickCheck(garage.TickLeft)
 	case k == "a":
 		v.tickAll()
 	default:

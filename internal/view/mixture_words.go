@@ -296,6 +296,18 @@ func ProbeLine(p *mixture.ProbeState, target float64) string {
 	return line
 }
 
+// moveProbe says into which pipe a probe belongs while a screw is in hand, "" where it is there.
+func moveProbe(of int, t *mixture.TrimState) string {
+	switch {
+	case t.Cylinder == 0 || of == t.Cylinder:
+		return ""
+	case of == 0:
+		return fmt.Sprintf(". The probe counts for all pipes; if it is in one of them, that should be pipe %d now.",
+			t.Cylinder)
+	}
+	return fmt.Sprintf(". Screw %d goes by the speed: the probe is in pipe %d.", t.Cylinder, of)
+}
+
 // causeWords are what an uneven raised speed may come from. Common practice, no
 // source.
 var causeWords = map[mixture.Cause]string{

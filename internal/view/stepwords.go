@@ -2,11 +2,13 @@ package view
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/sensor"
 )
@@ -136,7 +138,8 @@ func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
 		return words("START", Strong, "Hoses on the ports, then start it. Outdoors only: its exhaust is poisonous.",
-			"Clear of exhaust, chain and fan; a fan on the engine; hearing protection.")
+			"Clear of exhaust, chain and fan; a fan on the engine; hearing protection. "+
+				"It will not start? ? says what to look at.")
 	}
 	w = words("WARM UP", Strong, fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
@@ -190,7 +193,15 @@ func (v *View) keepWords() Words {
 	if n := len(v.Records); n > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
 		w.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, "+
-			"evendraw history lists the records. q leaves.", v.Records[n-1])
+			"evendraw history lists the records, and says when to look again. q leaves.", v.Records[n-1])
+	}
+	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
+		var names []string
+		for _, c := range left {
+			short, _ := CheckWords(c)
+			names = append(names, short)
+		}
+		w.Say = append(w.Say, "Left open on purpose: "+strings.Join(names, "; ")+".")
 	}
 	if v.Remark != "" {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))

@@ -43,7 +43,7 @@ func (v *View) pilotsWords() Words {
 		w.Say = append([]string{"Enter goes on, back to level where the trim has moved the balance; y trims again."},
 			append(PilotLines(t), PilotWarnings(t)...)...)
 	} else if l := v.Snap.Tune.Lambda; l != nil {
-		w.Say = append(w.Say, ProbeLine(l, 0))
+		w.Say = append(w.Say, ProbeLine(l, t.Target)+moveProbe(l.Of, t))
 	}
 	return w
 }
