@@ -82,7 +82,7 @@ func TestScreenOffersAnotherFolder(t *testing.T) {
 			t.Errorf("still told:\n%s", s.picture())
 		}
 	})
-	if saved, _ := filepath.Glob(filepath.Join(spare, "*", "bikes", "*", "syncs", "*.sync")); len(saved) != 1 {
+	if saved, _ := filepath.Glob(filepath.Join(spare, "*", "bikes", "*", "syncs", "*.level")); len(saved) != 1 {
 		t.Errorf("records %q", saved)
 	}
 }

@@ -225,7 +225,7 @@ func jobRun(t *testing.T, cfg engine.Config, limitMin float64, at string) (rec g
 			}
 			at = ""
 		}
-		files, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.sync"))
+		files, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.level"))
 		if len(files) == 0 {
 			t.Fatal("no record")
 		}

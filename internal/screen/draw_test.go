@@ -276,6 +276,12 @@ var states = map[string]view.View{
 				Direction: advice.Anticlockwise,
 				Turns:     0.625, Why: advice.WhySeek}}
 	}),
+	"pilot-lambda": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
+		s.Tune.Lambda = &mixture.ProbeState{Lambda: 0.93, AFR: 13.6}
+		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, LeftS: 4.2, Target: 0.95,
+			Advice: advice.Advice{Kind: advice.Hold, Part: advice.PilotScrew, Cylinder: 3}}
+	}),
+	"start-help": at(view.StepWarm, keys("?")),
 	"raised": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
 		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1,
 			Advice: advice.Advice{Kind: advice.Turn, Part: advice.TwistGrip, Why: advice.WhyRaise}}

@@ -66,7 +66,7 @@ func (m *MatchPass) faultOfPass() *Refusal {
 	}
 	for _, i := range m.used {
 		if share := float64(m.rails[i]) / float64(max(m.samples, 1)); share > zeroMaxRail {
-			return refuse(i, "is on a rail in %.0f %% of the samples: sensor or wire", 100*share)
+			return refuse(i, "is at the end of its range in %.0f %% of the samples: sensor or wire", 100*share)
 		}
 	}
 	if len(m.points[0]) == 0 {

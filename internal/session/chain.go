@@ -379,7 +379,7 @@ func (c *Chain) Hand() balance.Hand {
 	return c.bal.Hand()
 }
 
-// Effects returns what is known of the screws: kPa of draw per clockwise turn.
+// Effects returns what is known of the screws: kPa of vacuum per clockwise turn.
 func (c *Chain) Effects() []float64 {
 	if c.bal == nil {
 		return nil

@@ -35,7 +35,7 @@ func (c *Chain) StartMatch(only []int) error {
 	case c.board == nil:
 		return fmt.Errorf("session: no frames yet, a match pass needs a board that sends")
 	case !c.cfg.Zeroed:
-		return &sensor.Refusal{Channel: -1, Reason: "the sensors' offsets are not known: a zero pass comes first"}
+		return &sensor.Refusal{Channel: -1, Reason: "the sensors' zero errors are not known: a zero pass comes first"}
 	}
 	uncertainty := c.cfg.ZeroUncertainty
 	if c.zero.result != nil {

@@ -178,7 +178,7 @@ func (v *View) noteOpenPilot() {
 		return
 	}
 	if p := v.Snap.Tune.Trim.Current(); p != nil && p.Moved != 0 && !p.Found.Final() {
-		v.note(fmt.Sprintf("Pilot screw %d stands %s. The others are kept; the step goes on with it.", p.Cylinder,
+		v.note(fmt.Sprintf("Pilot screw %d is %s now. The others are kept; the step goes on with it.", p.Cylinder,
 			pilotSetting(p, p.Moved)), Warn)
 	}
 }

@@ -286,12 +286,20 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("the idle speed is not asked for: %+v", v.Entry)
 	}
 	v = press(v, KeyEnter, KeyBackspace, "8", KeyEnter)
+	if v.Entry == nil || v.Entry.For != EntryNuts {
+		t.Fatalf("lock nuts are not asked for: %+v", v.Entry)
+	}
+	v = press(v, KeyBackspace, KeyBackspace, KeyBackspace, "n", KeyEnter, "x", KeyEnter, "a", "i", "r", KeyEnter,
+		KeyBackspace, KeyBackspace, "y", KeyEnter)
+	if !slices.ContainsFunc(v.Wants, func(w Want) bool { return w.Kind == ToggleFan }) {
+		t.Errorf("the fan is not told: %+v", v.Wants)
+	}
 	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Card == nil || v.Flow.At != StepChecks {
 		t.Fatalf("%+v at %q", v.Wants, v.Flow.At.ID())
 	}
 	if b := v.Wants[0].Card; b.Name != "q ü" || b.Bank.Cylinders != 3 ||
 		!slices.Equal(b.Bank.FiringOrder, []int{1, 3, 2}) ||
-		b.Bank.Root != 2 || b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 || b.IdlingLimitMin != 8 {
+		b.Bank.Root != 2 || !b.Bank.NoLockNuts || b.PilotScrews != garage.AirScrews || b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 || b.IdlingLimitMin != 8 {
 		t.Errorf("%+v", b)
 	}
 	v = press(View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike), KeyDown, KeyEnter)

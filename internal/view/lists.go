@@ -108,8 +108,11 @@ func (v *View) checkItems() (items []Item) {
 		}
 		if t, ok := garage.TickOf(v.Ticks, c.ID); ok {
 			it.Mark, it.Role = "x", Good
-			if t.Answer == garage.TickNotNeeded {
+			switch t.Answer {
+			case garage.TickNotNeeded:
 				it.Mark, it.Role = "-", Dim
+			case garage.TickLeft:
+				it.Mark, it.Role = "!", Warn
 			}
 		}
 		items = append(items, it)

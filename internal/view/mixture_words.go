@@ -38,9 +38,9 @@ var MixtureCautions = []string{
 	"Outdoors only. Exhaust holds carbon monoxide, which you can't smell: NIOSH names 35 ppm",
 	"over a working day, 200 ppm as a ceiling, 1200 ppm as dangerous to life at once. A rich",
 	"mixture gives off several per cent, tens of thousands of ppm, at the tailpipe.",
-	"A standing engine overheats in minutes: a fan on it, and pauses to cool down. Exhaust and",
-	"cylinders burn; chain, fan and wheels move. Hearing protection: 85 dBA is NIOSH's limit for a",
-	"working day. The maker's manual and the law on emissions come first.",
+	"An engine that idles without wind overheats in minutes: a fan on it, and pauses to cool",
+	"down. Exhaust and cylinders burn; chain, fan and wheels move. Hearing protection: 85 dBA is",
+	"NIOSH's limit for a working day. The maker's manual and the law on emissions come first.",
 }
 
 // RaisedCautions are shown before the engine is raised.
@@ -235,7 +235,7 @@ func pilotResult(p *mixture.Pilot) string {
 		return head + "the speed does not answer to it."
 	case mixture.Trimming:
 		if p.Moved != 0 {
-			return head + "under way, stands " + pilotSetting(p, p.Moved) + "."
+			return head + "under way, now " + pilotSetting(p, p.Moved) + "."
 		}
 		return head + "under way."
 	}
@@ -296,6 +296,18 @@ func ProbeLine(p *mixture.ProbeState, target float64) string {
 	return line
 }
 
+// moveProbe says into which pipe a probe belongs while a screw is in hand, "" where it is there.
+func moveProbe(of int, t *mixture.TrimState) string {
+	switch {
+	case t.Cylinder == 0 || of == t.Cylinder:
+		return ""
+	case of == 0:
+		return fmt.Sprintf(". The probe counts for all pipes; if it is in one of them, that should be pipe %d now.",
+			t.Cylinder)
+	}
+	return fmt.Sprintf(". Screw %d goes by the speed: the probe is in pipe %d.", t.Cylinder, of)
+}
+
 // causeWords are what an uneven raised speed may come from. Common practice, no
 // source.
 var causeWords = map[mixture.Cause]string{
@@ -308,7 +320,7 @@ var causeWords = map[mixture.Cause]string{
 	mixture.CauseSync:      "the levelling: level the bank first, then look again",
 	mixture.CauseIdle:      "the idle's own passages: pilot jet, bypass holes",
 	mixture.CauseValves:    "valve clearances or compression",
-	mixture.CauseHose:      "the rig's own hose, restrictor or sensor: swap two and look again",
+	mixture.CauseHose:      "the measuring hose, its restrictor or its sensor: swap two and look again",
 }
 
 // RaisedWords says what the look at the raised speed wants, or what it shows; screws are

@@ -139,7 +139,7 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 		return v.linkWords()
 	case v.zeroState().Running:
 		w := words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
-			"Engine off, hoses open to the air, hands off: each sensor's offset is learned.")
+			"Engine off, hoses open to the air, hands off: each sensor's zero error is learned.")
 		w.Read = true
 		return w
 	case v.air() != nil && !v.overrides(&r.Advice):
@@ -282,7 +282,7 @@ func (v *View) foot() []Text {
 		return one("◇ at idle, ◆ at the raised speed.", Plain)
 	}
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
-		return one("No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.",
+		return one("No zero: the sensors' own zero errors are still in these figures. Engine off, hoses open, then z.",
 			Warn)
 	}
 	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
@@ -294,13 +294,13 @@ func (v *View) foot() []Text {
 	return nil
 }
 
-// truth is the practice engine's true openings and draws; the draws are on the lanes too, and are cut first.
+// truth is the practice engine's true openings and vacuums; these are on the lanes too, and are cut first.
 func (v *View) truth() string {
 	text := "True openings"
 	for _, o := range v.Practice.TrueOpenings {
 		text += fmt.Sprintf(" %.2f", o)
 	}
-	text += ", draws"
+	text += ", vacuum"
 	for _, d := range v.Practice.TrueDraws {
 		text += " " + v.Unit.Format(d)
 	}
