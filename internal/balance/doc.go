@@ -25,6 +25,7 @@
 //	               them that is farthest off is named
 //	telling.go     says how far to turn it: a little where nothing is known, an amount, or until told
 //	               to stop
+//	asking.go      waits for that screw to move
 //	turning.go     follows the screw while it is turned (motion.go), with what is held of its
 //	               effect (screwmodel.go), of how it moves all cylinders (linkage.go, rest.go) and
 //	               of the hand (hand.go)

@@ -184,7 +184,11 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 			b.step()
 		}
 	}
-	b.run(b.now + 2)
+	var spreads []float64 // a misfire shows in one cycle
+	for end := b.now + 2; b.now < end; {
+		b.step()
+		spreads = append(spreads, float64(b.engine.Truth().Spread))
+	}
 	for screw, seen := range c.Turned() {
 		made := b.engine.Truth().ScrewTurns[screw]
 		sound := !s.passive && s.bike.Defects == nil && s.chain.IdlingLimit == 0 // not stopped in a turn
@@ -192,7 +196,7 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 			t.Errorf("screw %d: %.2f turns in all, seen %.2f", screw, made, seen)
 		}
 	}
-	return lines, newest, b.engine.Truth().Spread
+	return lines, newest, pressure.KPa(median(spreads))
 }
 
 // mostUnseen is the share of a screw's turns that may be missed, or seen too much.
@@ -221,7 +225,7 @@ func TestStories(t *testing.T) {
 			if end, ok := ends()[s.name]; ok && !end(r) {
 				t.Errorf("ends with %+v", r.Advice)
 			}
-			if isLevel(r) && truth > 0.9 && s.chain.LevelBy != balance.ByOpening { // of one cycle
+			if isLevel(r) && truth > 0.7 && s.chain.LevelBy != balance.ByOpening {
 				t.Errorf("done at a true spread of %.2f kPa", float64(truth))
 			}
 			text := strings.Join(lines, "\n") + fmt.Sprintf("\ntrue spread at the end: %.1f kPa\n", float64(truth))
