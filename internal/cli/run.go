@@ -184,7 +184,7 @@ func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 			for _, v := range cmd.Commands() {
 				verbs = append(verbs, v.Name())
 			}
-			return job.Usagef("%w%s", err, job.IsMeant(args[0], verbs))
+			return job.Usagef("%w%s", err, plain.IsMeant(args[0], verbs))
 		}
 		return job.Usagef("%d names given; the use is %s", len(args), cmd.UseLine())
 	}
@@ -198,5 +198,5 @@ func unknownFlag(cmd *cobra.Command, err error) error {
 	}
 	var flags []string
 	cmd.Flags().VisitAll(func(f *pflag.Flag) { flags = append(flags, "--"+f.Name) })
-	return job.Usagef("%w%s", err, job.IsMeant("--"+unknown.GetSpecifiedName(), flags))
+	return job.Usagef("%w%s", err, plain.IsMeant("--"+unknown.GetSpecifiedName(), flags))
 }
