@@ -144,8 +144,8 @@ func (o *bikeNewOptions) ask(cmd *cobra.Command, b *garage.Bike, q *question) er
 // bike is what flags and answers say of a bike.
 func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (garage.Bike, error) {
 	if !(o.aim > 0) || !(o.limit >= o.aim && o.limit <= mostLimit) {
-		return garage.Bike{}, fmt.Errorf("--aim %g must be above 0, and --limit %g from there to %d kPa", o.aim, o.limit,
-			mostLimit)
+		return garage.Bike{}, fmt.Errorf("--aim %g must be above 0, and --limit %g from there to %d kPa", o.aim,
+			o.limit, mostLimit)
 	}
 	b := garage.DefaultBike(name, bank.MaxCylinders)
 	err := o.ask(cmd, &b, &question{"cylinders", o.cylinders, "How many cylinders, 2 to 4", "4",

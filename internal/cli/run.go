@@ -46,7 +46,7 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	root.SetIn(in)
 	root.SetOut(shownOut)
 	root.SetErr(shownErr)
-	err := root.ExecuteContext(ctx)
+	verb, err := root.ExecuteContextC(ctx)
 	shownOut.Close()
 	if e := shownOut.Err(); e != nil {
 		job.Report(shownErr, fmt.Errorf("standard output can't be written: %w", e))
@@ -58,7 +58,7 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	if errors.Is(err, context.Canceled) {
 		return exitInterrupted
 	}
-	job.Report(shownErr, err)
+	job.Report(shownErr, job.UseHint(err, verb.CommandPath()))
 	return statusOf(err)
 }
 
@@ -169,6 +169,8 @@ minutes. The maker's manual and the law of the place come first.`,
 		root.AddCommand(verb(p))
 	}
 	completeTree(root, p)
+	root.InitDefaultCompletionCmd("completion")
+	ownCompletionWords(root)
 	return root
 }
 

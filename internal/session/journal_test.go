@@ -20,8 +20,9 @@ func TestJournalSteps(t *testing.T) {
 		told []advice.Advice
 		want int
 	}{
-		"stop":             {[]advice.Advice{turn(1, advice.WhyTry), stop, wait}, 1},
-		"seen, no stop":    {[]advice.Advice{turn(1, advice.WhyTry), turn(1, advice.WhyKeepOn), turn(2, advice.WhyTry)}, 1},
+		"stop": {[]advice.Advice{turn(1, advice.WhyTry), stop, wait}, 1},
+		"seen, no stop": {[]advice.Advice{turn(1, advice.WhyTry), turn(1, advice.WhyKeepOn),
+			turn(2, advice.WhyTry)}, 1},
 		"seen, then stop":  {[]advice.Advice{turn(1, advice.WhyTry), turn(1, advice.WhySlower), stop, wait}, 1},
 		"nothing seen":     {[]advice.Advice{turn(1, advice.WhyTry), turn(2, advice.WhyTry), wait}, 0},
 		"taken for done":   {[]advice.Advice{turn(1, advice.WhyTry), turn(1, advice.WhyKeepOn), wait}, 1},

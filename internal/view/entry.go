@@ -131,8 +131,8 @@ func (v *View) typedBank(e *Entry) {
 			return
 		}
 		*b = tried
-		v.Entry = &Entry{For: EntryScrews, Prompt: screwsPrompt, Text: garage.FormatScrews(b.Bank.Screws), offered: true,
-			making: b}
+		v.Entry = &Entry{For: EntryScrews, Prompt: screwsPrompt, Text: garage.FormatScrews(b.Bank.Screws),
+			offered: true, making: b}
 	case EntryScrews:
 		screws, err := garage.ParseScrews(e.Text)
 		tried := *b
