@@ -183,7 +183,7 @@ func TestKeysAreAnsweredAtOnce(t *testing.T) {
 // A terminal that is gone ends the program.
 func TestAGoneTerminalEndsTheProgram(t *testing.T) {
 	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running) {
-		s.await(t, "1/12")
+		s.await(t, "1/13")
 		close(s.gone)
 		if status := r.status(); status != exitFailed || time.Since(r.started) > effort.Hang {
 			t.Errorf("status %d", status)

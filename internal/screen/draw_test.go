@@ -241,6 +241,18 @@ var states = map[string]view.View{
 		still(s, v)
 		s.Zero = session.ZeroState{Running: true, Progress: 0.6}
 	}),
+	"match": at(view.StepMatch, func(s *session.Snapshot, v *view.View) {
+		still(s, v)
+		s.Zero.Zeroed = true
+	}),
+	"matching": at(view.StepMatch, func(s *session.Snapshot, v *view.View) {
+		s.Match = session.MatchState{Running: true, Progress: 0.4, Level: 24.3}
+	}),
+	"unmatched": with(func(s *session.Snapshot, v *view.View) {
+		advised(advice.Done, advice.WhyLevel)(s, v)
+		s.Reading.GainUncertainty = 0.53
+	}),
+	"mean": with(keys("0")),
 	"start": at(view.StepWarm, func(s *session.Snapshot, v *view.View) {
 		still(s, v)
 		s.Zero.Zeroed = true
@@ -380,14 +392,5 @@ func TestZeroRefusalIsShown(t *testing.T) {
 	Draw(c, &v)
 	if text := c.String(); !strings.Contains(text, "channel 2 pulses.[2J") || strings.Contains(text, "\x1b") {
 		t.Errorf("\n%s", text)
-	}
-}
-
-func BenchmarkDraw(b *testing.B) {
-	v := states["turn"]
-	b.ReportAllocs()
-	c := NewCanvas(120, 40)
-	for b.Loop() {
-		Draw(c, &v)
 	}
 }

@@ -61,6 +61,10 @@ func (j *job) update(e Event) {
 		switch w.Kind {
 		case StartZero:
 			j.s.StartZero()
+		case StartMatch:
+			j.s.Chain(func(c *session.Chain) { c.StartMatch(nil) })
+		case DropMatch:
+			j.s.Chain((*session.Chain).DropMatch)
 		case Save:
 			j.saves++
 		case LookIdle:
@@ -138,7 +142,17 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	j.until(StepZero, 8, nil) // the board sends well
 	j.live()
 	j.update(KeyPress{KeyEnter})
-	j.until(StepWarm, 10, nil)
+	j.until(StepMatch, 10, nil)
+	j.e.Tee(1)
+	j.e.Start()
+	for range 8 * 20 {
+		j.live()
+	}
+	j.update(KeyPress{KeyEnter})
+	j.until(StepWarm, 30, nil)
+	j.e.Stop()
+	j.e.Tee(0)
+	j.live()
 	j.e.Start()
 	j.until(StepLevel, 60, nil) // settled, and the hoses are right
 	j.until(StepBlip, 150, j.obey)
@@ -150,8 +164,8 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"s"})
-	want := []Step{StepChecks, StepRig, StepZero, StepWarm, StepHoses, StepLevel, StepBlip, StepIdle, StepPilots,
-		StepRaised, StepKeep}
+	want := []Step{StepChecks, StepRig, StepZero, StepMatch, StepWarm, StepHoses, StepLevel, StepBlip, StepIdle,
+		StepPilots, StepRaised, StepKeep}
 	if !slices.Equal(j.steps, want) {
 		t.Errorf("steps %v, want %v", j.steps, want)
 	}
@@ -217,8 +231,8 @@ func TestABlipThatMovesTheBank(t *testing.T) {
 func TestStepsCanBeChosen(t *testing.T) {
 	t.Parallel()
 	v := running(reading(advice.Turn, advice.WhyUnlevel)).StartAt(StepLevel)
-	for keys, want := range map[string]Step{"n": StepBlip, " ": StepBlip, "p": StepHoses, "oa": StepBike,
-		"ol": StepKeep, "o": StepLevel, "oh": StepBlip} {
+	for keys, want := range map[string]Step{"n": StepBlip, " ": StepBlip, "p": StepHoses, "op": StepHoses,
+		"o": StepLevel, "on": StepBlip} {
 		t.Run(keys, func(t *testing.T) {
 			got := press(v, strings.Split(keys, "")...)
 			if got.Flow.At != want {

@@ -11,11 +11,11 @@ func (v *View) keyLine() []string {
 	case v.Entry != nil:
 		return []string{"Enter takes it", "Esc drops it"}
 	case v.Page == PageSteps:
-		return []string{"↑↓ Enter or its letter goes there", "Esc back"}
+		return []string{"↑↓ Enter goes there", "Esc back"}
 	case v.Page != PageStep:
 		return []string{"Esc back", HelpKey, "q quit"}
 	case v.Flow.Off:
-		return []string{"1-4 reference", "k unit", "a advice alone", "w waves", "r rig", HelpKey, "q quit"}
+		return []string{"1-4 reference", "0 mean", "k unit", "a advice alone", "w waves", "r rig", HelpKey, "q quit"}
 	}
 	var keys []string
 	switch v.Flow.At {
@@ -25,6 +25,8 @@ func (v *View) keyLine() []string {
 		keys = []string{"Enter seen", "- not on this bike", "a all seen", "n skip"}
 	case StepZero:
 		keys = []string{"Enter zero now", "n skip"}
+	case StepMatch:
+		keys = []string{"Enter compare", "n skip"}
 	case StepPilots:
 		keys = []string{"Enter begin, turn made", "c other amount", "n skip"}
 	case StepKeep:
@@ -62,7 +64,7 @@ func (v *View) helpPage() []string {
 		"Enter     the step is done: next (Space does the same)",
 		"n  p  o   skip; back (Backspace too); all steps, to go to any",
 		"z  s  m   zero pass; save a record; a remark for it",
-		"1 2 3 4   the cylinder that the others are compared with",
+		"1-4  0    compare with that cylinder; with the bank's mean",
 		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
 		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
 		"f  c      a fan blows on the engine, or none; another amount was turned than told",

@@ -106,8 +106,6 @@ func (v *View) listKey(k string) bool {
 		v.Cursor = (v.Cursor + n - 1) % n
 	case v.Page == PageSteps && (k == KeyEnter || k == " "):
 		v.choose(Step(v.Cursor))
-	case v.Page == PageSteps && len(k) == 1 && k[0] >= 'a' && int(k[0]-'a') < n:
-		v.choose(Step(k[0] - 'a'))
 	case v.Page == PageSteps:
 		return false
 	case v.Flow.At == StepBike && (k == KeyEnter || k == " "):
@@ -180,8 +178,11 @@ func (v *View) flowKey(k string) bool {
 		}
 		v.want(Want{Kind: PrintPage})
 	case "y":
-		if v.Flow.At == StepPilots {
+		switch v.Flow.At {
+		case StepPilots:
 			v.want(Want{Kind: TrimAnew})
+		case StepMatch:
+			v.startMatch()
 		}
 	case "c":
 		if v.Flow.At != StepPilots || v.Snap == nil || v.Snap.Tune.Trim == nil {
@@ -201,6 +202,8 @@ func (v *View) confirm() {
 		v.open(PageStep)
 	case v.Flow.At == StepZero && !v.zeroState().Zeroed:
 		v.startZero()
+	case v.Flow.At == StepMatch && !v.matched():
+		v.startMatch()
 	case v.Flow.At == StepKeep:
 		v.save()
 	case v.asksIdle():
@@ -255,19 +258,6 @@ func (v *View) mark(m string) {
 	}
 }
 
-// nutAsked reports whether the advice is to tighten a lock nut.
-func (v *View) nutAsked() bool {
-	r := v.reading()
-	return r != nil && r.Advice.Kind == advice.Recheck && r.Advice.Why == advice.WhyNuts &&
-		(v.Flow.At == StepLevel || v.Flow.At == StepBlip)
-}
-
-// unlevel reports whether the advice is to turn a synchronising screw.
-func (v *View) unlevel() bool {
-	r := v.reading()
-	return r != nil && r.Advice.ToTurn(advice.SyncScrew)
-}
-
 // startZero asks for a zero pass, and shows it.
 func (v *View) startZero() {
 	if at := v.Flow.At; !v.Flow.Off && at != StepZero {
@@ -275,6 +265,13 @@ func (v *View) startZero() {
 		v.Flow.back = at
 	}
 	v.want(Want{Kind: StartZero})
+}
+
+// startMatch asks for a match pass, unless one runs.
+func (v *View) startMatch() {
+	if !v.matchState().Running {
+		v.want(Want{Kind: StartMatch})
+	}
 }
 
 // save asks for a record.
@@ -321,7 +318,10 @@ func (v *View) jobKey(k string) bool {
 			return false
 		}
 		v.want(Want{Kind: Install})
+	case "0":
+		v.ByMean = true
 	case "1", "2", "3", "4":
+		v.ByMean = false
 		v.want(Want{Kind: SetReference, Cylinder: int(k[0] - '0')})
 	default:
 		return false

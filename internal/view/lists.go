@@ -11,8 +11,8 @@ import (
 // Item is a line of a list.
 type Item struct {
 	// Mark is a sign before the text: "x" done, "-" does not apply, " " open, ">" for
-	// where the job stands; Key is the letter that chooses it, "" none.
-	Mark, Key, Text string
+	// where the job stands.
+	Mark, Text string
 	// InHand is set on the line that the keys act on.
 	InHand bool
 	Role   Role
@@ -119,7 +119,7 @@ func (v *View) checkItems() (items []Item) {
 
 func (v *View) stepItems() (items []Item) {
 	for s := range stepCount {
-		it := Item{Mark: " ", Key: string(rune('a' + s)), Text: s.Name()}
+		it := Item{Mark: " ", Text: s.Name()}
 		switch {
 		case s == v.Flow.At:
 			it.Mark = ">"

@@ -107,7 +107,7 @@ func (v *View) Picture() Picture {
 		p.List = v.list()
 		if (v.Flow.Off || v.Flow.At.live()) && p.Way == "" {
 			v.lanes(&p, r, blank)
-		} else if (v.Flow.At == StepRig || v.Flow.At == StepZero) && v.Snap != nil && v.Snap.Board != nil {
+		} else if v.Flow.At >= StepRig && v.Flow.At <= StepMatch && v.Snap != nil && v.Snap.Board != nil {
 			p.Table = v.rigTable()
 		}
 	}
@@ -170,6 +170,16 @@ func (v *View) age() time.Duration {
 	}
 	return v.Now.Sub(v.Snap.LastFrame)
 }
+
+func (v *View) matchState() session.MatchState {
+	if v.Snap == nil {
+		return session.MatchState{}
+	}
+	return v.Snap.Match
+}
+
+// matched reports whether the sensors' gains are known.
+func (v *View) matched() bool { return v.Snap != nil && len(v.Snap.Config.Setup.Gains) > 0 }
 
 func (v *View) zeroState() session.ZeroState {
 	if v.Snap == nil {

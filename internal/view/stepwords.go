@@ -5,8 +5,10 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
 	"evendraw/internal/plain"
+	"evendraw/internal/sensor"
 )
 
 // stepWords says what the step at hand asks for, and how far it has come.
@@ -20,6 +22,8 @@ func (v *View) stepWords() Words {
 		return v.boardWords()
 	case StepZero:
 		return v.zeroStepWords()
+	case StepMatch:
+		return v.matchWords()
 	case StepWarm:
 		return v.warmWords()
 	case StepHoses:
@@ -81,6 +85,36 @@ func (v *View) zeroStepWords() (w Words) {
 	}
 	return words("ZERO", Strong, "Engine off, all hoses open to the air, hands off. Then Enter: five seconds.",
 		"No zero yet: the sensors' own offsets would pass for differences.")
+}
+
+// matchWords say how the sensors are compared, and what it costs not to.
+func (v *View) matchWords() (w Words) {
+	defer func() { w.Read = true }()
+	how, practice := "All hoses on one source: tees on one port, the engine idling outdoors, or a hand pump. "+
+		"Then Enter: 20 s.", ""
+	if v.Practice != nil {
+		how, practice = "Enter compares them, 20 s: the practice engine draws on the hoses itself.", " (practice)"
+	}
+	cost := v.Unit.Format(balance.Together(1, 1)*sensor.GainBand*sensor.BudgetDraw) + " " + v.Unit.Name
+	switch m := v.matchState(); {
+	case m.Running && m.Level < sensor.MatchMinLevel:
+		return words("COMPARE", Strong, fmt.Sprintf("Waiting for vacuum on all hoses at once, %s %s or more: now %s.",
+			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
+	case m.Running:
+		return words(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
+			"All sensors feel the same vacuum: leave hoses and throttle alone.")
+	case m.Err != nil && m.Result == nil:
+		return words("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter takes it again. "+
+			"n goes on without: a difference may then be wrong by "+cost+".")
+	case m.Result != nil:
+		return words("COMPARED", Good, "How much more or less each sensor shows is learned, and taken away"+practice+
+			". Engine off, then each hose on its own port.")
+	case v.matched():
+		return words("COMPARED", Good, "The board's card holds a comparison"+agoText(v.Now, v.Snap.Config.MatchedAt)+
+			". Enter goes on with it, y takes a new one.")
+	}
+	return words("COMPARE", Strong, how, "n goes on without: a difference may then be wrong by "+cost+
+		". Once is enough until a sensor is changed.")
 }
 
 // agoText says how long ago something was, "" when that is not known.

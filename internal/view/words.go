@@ -138,10 +138,15 @@ func (v *View) sentences(a *advice.Advice) []string {
 
 // levelSentence says that the bank is level, and what it has stood.
 func (v *View) levelSentence() string {
+	text := "The bank is level, after a blip and after time for the lock nuts."
 	if len(v.Snap.Journal.Steps) == 0 {
-		return "The bank is level, after a blip."
+		text = "The bank is level, after a blip."
 	}
-	return "The bank is level, after a blip and after time for the lock nuts."
+	if off := v.reading().GainUncertainty; off > 0 && !v.matched() {
+		text += fmt.Sprintf(" The sensors were not compared: it may be out by %s %s all the same.", v.Unit.Format(off),
+			v.Unit.Name)
+	}
+	return text
 }
 
 // turnSentences says how a screw is to be turned.
@@ -180,7 +185,7 @@ func (v *View) nutNote(screw int) string {
 // others move; "" where it does not.
 func (v *View) referenceNote(screw int) string {
 	r := v.reading()
-	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
+	if r == nil || v.ByMean || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
 		return ""
 	}
 	return fmt.Sprintf(" It moves cylinder %d, your reference: the others' marks will move.", r.Reference)
