@@ -49,7 +49,7 @@ func (v *View) keyLine() []string {
 	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
 		own := []string{"e engine", "↑↓ screw", "←→ turn"}
-		if v.Flow.At == StepZero { // the engine is off
+		if v.Flow.At == StepZero || v.Flow.At == StepMatch { // no screw is turned
 			own, keys = keys[:1:1], append(own, keys[1:]...)
 		}
 		keys = append(own, keys...)
