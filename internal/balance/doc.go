@@ -17,6 +17,7 @@
 //
 // What happens to a cycle, in order:
 //
+//	speed.go       says whether the speed is steady
 //	balance.go     leaves out what a misfire spoils (misfire.go), keeps the rest
 //	window.go      averages over the cycles since something last changed (series.go: intervals)
 //	gate.go        says what stands in the way of advice: a fault, a cold or hot engine, a blip

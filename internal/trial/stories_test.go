@@ -189,9 +189,15 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 		b.step()
 		spreads = append(spreads, float64(b.engine.Truth().Spread))
 	}
+	s.checkTurns(t, b, c)
+	return lines, newest, pressure.KPa(median(spreads))
+}
+
+// checkTurns holds the net turns that were seen against those that were made.
+func (s *story) checkTurns(t *testing.T, b *bench, c *session.Chain) {
 	for screw, seen := range c.Turned() {
 		made := b.engine.Truth().ScrewTurns[screw]
-		if h := s.bike.Screws; screw < len(h) && bk.Screws[screw].EffectKPaPerTurn*float64(h[screw].Effect) < 0 {
+		if h := s.bike.Screws; screw < len(h) && b.bank.Screws[screw].EffectKPaPerTurn*float64(h[screw].Effect) < 0 {
 			made, seen = math.Abs(made), math.Abs(seen) // a slip of the hand can't be told from a card that is right
 		}
 		sound := !s.passive && s.bike.Defects == nil && s.chain.IdlingLimit == 0 // not stopped in a turn
@@ -199,7 +205,6 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 			t.Errorf("screw %d: %.2f turns in all, seen %.2f", screw, made, seen)
 		}
 	}
-	return lines, newest, pressure.KPa(median(spreads))
 }
 
 // mostUnseen is the share of a screw's turns that may be missed, or seen too much.
