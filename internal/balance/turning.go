@@ -94,7 +94,7 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 		return a.ledAway(w)
 	case math.IsNaN(a.amount) && (a.stopDue(x, way) || a.tooFar(w)):
 		return a.tellStop(advice.WhyReached, w)
-	case !math.IsNaN(a.amount) && x*way <= -2*a.nearEnough() && (a.overdue(w) || a.twice(x)):
+	case !math.IsNaN(a.amount) && x*way <= -2*a.nearEnough() && a.overdue(w):
 		return a.tellStop(advice.WhyReached, w)
 	case math.IsNaN(a.amount):
 		a.told.Why = a.tempo(w)
@@ -131,14 +131,11 @@ func (a *advisor) stopDue(x, way float64) bool {
 	return x*way-over*size <= max(stopSigmas*sd*size-a.nearEnough(), 0)
 }
 
-// overdue reports whether a hand turns for longer than its amount takes.
+// overdue reports whether a hand turns for longer than its amount takes, at the pace that is known of it or
+// seen now.
 func (a *advisor) overdue(w *window) bool {
-	return w.now()-a.phaseTime > overdueShare*a.amount/a.hand.pace+overdueSeconds
-}
-
-// twice reports whether a hand has turned for twice what its amount does, and so makes it again.
-func (a *advisor) twice(x float64) bool {
-	return math.Abs(a.left(&a.rest)-x) > 2*a.amount*a.screws[a.screw].size()
+	pace := max(a.hand.pace, a.fastest/a.screws[a.screw].size())
+	return w.now()-a.phaseTime > overdueShare*a.amount/pace+overdueSeconds
 }
 
 // An amount takes overdueShare of its time and overdueSeconds at most. Chosen: hands differ.
