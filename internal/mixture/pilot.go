@@ -31,9 +31,9 @@ const (
 	// mostOff and mostLean are how far from the best guess, on the rich and on the lean side, a
 	// screw is turned to look. Chosen: a turn off costs a four 88 rpm; lean misfires first.
 	mostOff, mostLean = 1.0, 0.875
-	// softReach is how far from where it stood a screw is turned without a reason. Chosen: as
+	// FreeTurns is how far from where it stood a screw is turned without a reason told. Chosen: as
 	// far as a maker's figure may be off.
-	softReach = 0.75
+	FreeTurns = 0.75
 	// leastOut and mostOut bound a screw in turns out from lightly seated. Chosen: it
 	// is never screwed onto its seat; typical settings are 1 to 3 (common practice).
 	leastOut, mostOut = 1.0 / 4, 4.5
@@ -218,6 +218,9 @@ type TrimState struct {
 
 // TooFarApart reports whether settings ended more than MostApart from each other.
 func (s *TrimState) TooFarApart() bool { return s.Apart > MostApart }
+
+// Far reports whether the turn that is told ends further than FreeTurns from where the screw stood.
+func (s *TrimState) Far() bool { return math.Abs(s.Goal) > FreeTurns }
 
 // Current returns the screw being trimmed, nil for none.
 func (s *TrimState) Current() *Pilot {

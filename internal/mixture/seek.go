@@ -41,7 +41,7 @@ func (t *Trim) nextSetting() {
 	default:
 		to := t.nextVisit()
 		why := advice.WhySeek
-		if math.Abs(to) > softReach {
+		if math.Abs(to) > FreeTurns {
 			why = advice.WhyFurther
 		}
 		t.tellTurn(to, StepTurn, why)
@@ -199,7 +199,7 @@ func (t *Trim) roundToStep(to float64) float64 { return math.Round(to/t.cfg.Step
 func (t *Trim) keepInTravel(to float64) float64 {
 	step, low, high := t.cfg.Step, t.lowOut, t.highOut
 	if !t.far {
-		low, high = max(low, -softReach), min(high, softReach)
+		low, high = max(low, -FreeTurns), min(high, FreeTurns)
 	}
 	return min(max(to, math.Ceil(low/step-1e-9)*step), math.Floor(high/step+1e-9)*step)
 }
