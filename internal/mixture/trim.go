@@ -347,7 +347,7 @@ func (t *Trim) sureAlready() bool {
 	}
 	t.askAt = t.now + 1
 	t.est = t.curve.estimate(&t.dynamics)
-	return t.sure()
+	return t.sure(sureTurns)
 }
 
 // retreat leaves a setting that the engine does not bear, and won't go there again.
