@@ -30,6 +30,9 @@ type Config struct {
 	// OffsetBand is how far a sensor's offset may be off without a zero pass;
 	// 0 after one.
 	OffsetBand pressure.KPa
+	// GainBand is how far each sensor's gain may be off, as a share, by cylinder - 1: what the
+	// data sheet allows, or what a match pass left; 0 is known to be right.
+	GainBand [cycle.MaxCylinders]float64
 	// IdleLow and IdleHigh bound the idle speed in rpm; both 0 when unknown.
 	IdleLow, IdleHigh float64
 	// LevelBy is what is made level; "" means ByDraw.
@@ -178,12 +181,13 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
 	r.Halts = b.halted()
-	if r.Loose = b.advisor.openNuts(); b.cfg.Bank.NoLockNuts {
-		r.Loose = ^uint(0)
-	}
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}
+	if r.Loose = b.advisor.openNuts(); b.cfg.Bank.NoLockNuts {
+		r.Loose = ^uint(0)
+	}
+	r.widen(&b.cfg.GainBand)
 	return r
 }
 

@@ -1,6 +1,8 @@
 package balance
 
 import (
+	"math"
+
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
@@ -17,6 +19,8 @@ type Cylinder struct {
 	Difference pressure.KPa
 	// Uncertainty is the half-width of the 95 % interval of Difference.
 	Uncertainty pressure.KPa
+	// GainUncertainty is how far Draw may be off by its sensor's gain.
+	GainUncertainty pressure.KPa
 	// Opening is the butterfly's effective area over the reference's, from the
 	// refill of the runners, and OpeningUncertainty the half-width of its 95 %
 	// interval.
@@ -39,6 +43,8 @@ type Reading struct {
 	// Spread is the largest minus the smallest draw, and SpreadUncertainty
 	// the half-width of its 95 % interval; NaN when unknown.
 	Spread, SpreadUncertainty pressure.KPa
+	// GainUncertainty is the part of SpreadUncertainty that the sensors' gains make.
+	GainUncertainty pressure.KPa
 	// Cycles is how many cycles the figures average over.
 	Cycles    int
 	Cylinders []Cylinder
@@ -54,6 +60,38 @@ type Reading struct {
 	Halts Halts
 	// Span is the one cycle, or stretch without a cycle, that came last.
 	Span cycle.Span
+}
+
+// SetGainBand tells how far each sensor's gain may be off from now on, as in Config.
+func (b *Balance) SetGainBand(band [cycle.MaxCylinders]float64) { b.cfg.GainBand = band }
+
+// widen adds to the intervals of the draws what the sensors' gains may be off by. The advice goes without: what
+// no more cycles make surer would keep it from ever being done.
+func (r *Reading) widen(band *[cycle.MaxCylinders]float64) {
+	largest, second := pressure.KPa(0), pressure.KPa(0)
+	for i := range r.Cylinders {
+		c := &r.Cylinders[i]
+		if c.Draw > 0 {
+			c.GainUncertainty = pressure.KPa(band[i]) * c.Draw
+		}
+		largest, second = max(largest, c.GainUncertainty), max(second, min(largest, c.GainUncertainty))
+	}
+	for i := range r.Cylinders {
+		if c := &r.Cylinders[i]; i != r.Reference-1 {
+			c.Uncertainty = Together(c.Uncertainty, c.GainUncertainty, r.Cylinders[r.Reference-1].GainUncertainty)
+		}
+	}
+	r.GainUncertainty = Together(largest, second)
+	r.SpreadUncertainty = Together(r.SpreadUncertainty, r.GainUncertainty)
+}
+
+// Together is the half-width of the interval of a sum whose parts have those, and nothing in common.
+func Together(halves ...pressure.KPa) pressure.KPa {
+	sum := pressure.KPa(0)
+	for _, h := range halves {
+		sum += h * h
+	}
+	return pressure.KPa(math.Sqrt(float64(sum)))
 }
 
 // waitFor returns the advice to wait.

@@ -197,7 +197,7 @@ func screenOnBoard(t *testing.T, board *simBoard, garage string) {
 		!strings.Contains(r.out, `"zeroed":true`) {
 		t.Errorf("the screen's capture: status %d, %s", r.status, r.err)
 	}
-	records, _ := filepath.Glob(filepath.Join(garage, "bikes", "*", "syncs", "*.sync"))
+	records, _ := filepath.Glob(filepath.Join(garage, "bikes", "*", "syncs", "*.level"))
 	if len(records) != 1 {
 		t.Fatalf("%d records", len(records))
 	}

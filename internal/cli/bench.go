@@ -26,11 +26,13 @@ type benchOptions struct {
 	corrects int
 	json     bool
 	screen   screen.Options
+
+	screwsFound, stopFound, toOrder string
 }
 
 // benchFlags are the flags of the settings.
 var benchFlags = []struct{ flag, field, help string }{
-	{"pilot", garage.FieldPilotTurns, "pilot screws, turns out from lightly seated, as \"2 1/4, 2, 2 1/8, 2\""},
+	{"pilot", garage.FieldPilotTurns, "pilot screws, turns out from lightly seated, as \"1 7/8, 2, 1 7/8, 2\""},
 	{"main-jet", garage.FieldMainJet, "main jets, as stamped on them"},
 	{"pilot-jet", garage.FieldPilotJet, "pilot jets"},
 	{"needle", garage.FieldNeedle, "needles"},
@@ -38,6 +40,9 @@ var benchFlags = []struct{ flag, field, help string }{
 	{"float", garage.FieldFloatHeight, "float heights in mm"},
 	{"gaskets", garage.FieldGaskets, "gaskets: renewed or reused"},
 	{"o-rings", garage.FieldORings, "O-rings: renewed or reused"},
+	{"pilot-parts", garage.FieldPilotParts, "x: spring, washer and O-ring are under the pilot screw, in that order"},
+	{"diaphragm", garage.FieldDiaphragm, "x: the diaphragm's edge lies in its groove"},
+	{"fuel-screen", garage.FieldFuelScreen, "x: the fuel screen is in and clean"},
 }
 
 func newBenchCommand(p *program) *cobra.Command {
@@ -45,13 +50,13 @@ func newBenchCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "bench",
 		Short: "Write down how each carburettor is set, and what to look at before the start",
-		Long: `Write a bench sheet: how each carburettor is set when the bank comes apart, and
+		Long: `Write a bench card: how each carburettor is set when the bank comes apart, and
 with --together before it goes back. Without settings a form opens. Each flag
 takes a value for every carburettor from the rider's left, or one for all; leave
 a place empty for what you don't know. Turns are eighths, counted out from
 lightly seated: never force a pilot screw onto its seat.`,
 		Example: `  evendraw bench
-  evendraw bench --pilot "2 1/4, 2 1/4, 2, 2 1/8" --main-jet 112.5 --clip 3
+  evendraw bench --pilot "1 7/8, 1 7/8, 2, 1 7/8" --main-jet 112.5 --clip 3
   evendraw bench --together --pilot 2.25 --gaskets renewed --o-rings renewed
   evendraw bench check`,
 		Args: usageArgs(cobra.NoArgs),
@@ -66,12 +71,15 @@ lightly seated: never force a pilot screw onto its seat.`,
 	for _, b := range benchFlags {
 		o.settings[b.field] = f.String(b.flag, "", b.help)
 	}
-	f.BoolVar(&o.together, "together", false, "the sheet is of the bank before it goes back")
+	f.BoolVar(&o.together, "together", false, "the card is of the bank before it goes back")
 	f.StringVar(&o.screws, "screws", "", "kind of the pilot screws: fuel (out is richer) or air (out is leaner)")
 	f.StringVar(&o.note, "note", "", "a remark on the bank")
+	f.StringVar(&o.screwsFound, "screws-found", "", "how the synchronising screws stood, as \"1-2: 5 threads\"")
+	f.StringVar(&o.stopFound, "stop-found", "", "how the throttle stop stood")
+	f.StringVar(&o.toOrder, "to-order", "", "parts to order")
 	f.StringArrayVar(&o.notes, "carb-note", nil,
 		"a remark on one carburettor, as \"2: slide scored\" (repeat for each)")
-	f.IntVar(&o.corrects, "corrects", 0, "number of the sheet in bench list that this one stands for")
+	f.IntVar(&o.corrects, "corrects", 0, "number of the card in bench list that this one stands for")
 	f.BoolVar(&o.json, "json", false, "print JSON: saved, sheet, differ_wildly")
 	screenFlags(f, &o.screen)
 	cmd.AddCommand(newBenchListCommand(p), newBenchShowCommand(p), newBenchCompareCommand(p), newBenchCheckCommand(p))
@@ -80,7 +88,7 @@ lightly seated: never force a pilot screw onto its seat.`,
 
 // asked reports whether settings were given as flags.
 func (o *benchOptions) asked(f *pflag.FlagSet) bool {
-	asked := o.note != "" || len(o.notes) > 0 || o.screws != ""
+	asked := o.note+o.screwsFound+o.stopFound+o.toOrder != "" || len(o.notes) > 0 || o.screws != ""
 	for _, b := range benchFlags {
 		asked = asked || f.Changed(b.flag)
 	}
@@ -88,41 +96,41 @@ func (o *benchOptions) asked(f *pflag.FlagSet) bool {
 }
 
 func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.FlagSet, out io.Writer) error {
-	moment := garage.SheetApart
+	moment := garage.BenchApart
 	if o.together {
-		moment = garage.SheetTogether
+		moment = garage.BenchTogether
 	}
-	sheet := garage.NewBenchSheet(&set.Bike.Bank, moment)
-	sheet.Program, sheet.PilotScrews = set.Version, set.Bike.PilotScrews
-	if err := o.fill(set, &sheet); err != nil {
+	card := garage.NewBenchCard(&set.Bike.Bank, moment)
+	card.Program, card.PilotScrews = set.Version, set.Bike.PilotScrews
+	if err := o.fill(set, &card); err != nil {
 		return err
 	}
 	if !o.asked(f) {
 		if o.json || !job.IsTerminal(out) {
-			return job.Usagef("give settings, as --pilot \"2 1/4, 2, 2, 2 1/8\"; the form needs a terminal")
+			return job.Usagef("give settings, as --pilot \"1 7/8, 2, 2, 1 7/8\"; the form needs a terminal")
 		}
-		filled, save, err := set.FillSheet(ctx, o.screen, sheet)
+		filled, save, err := set.FillBench(ctx, o.screen, card)
 		if err != nil || !save {
 			return err
 		}
-		sheet = filled
+		card = filled
 	}
-	path, err := set.Garage.SaveBench(set.Bike.Name, &sheet)
+	path, err := set.Garage.SaveBench(set.Bike.Name, &card)
 	if err != nil {
 		return err
 	}
 	if o.json {
-		return tell.SheetJSON(out, path, &sheet)
+		return tell.BenchJSON(out, path, &card)
 	}
-	for _, line := range tell.SheetLines(&sheet) {
+	for _, line := range tell.BenchLines(&card) {
 		fmt.Fprintln(out, line)
 	}
 	fmt.Fprintf(out, "saved to %s: %s\n", set.Bike.Name, path)
 	return nil
 }
 
-// fill puts the flags that were given into the sheet.
-func (o *benchOptions) fill(set *job.Settings, s *garage.BenchSheet) error {
+// fill puts the flags that were given into the card.
+func (o *benchOptions) fill(set *job.Settings, s *garage.BenchCard) error {
 	for _, b := range benchFlags {
 		text := *o.settings[b.field]
 		if text == "" {
@@ -139,7 +147,7 @@ func (o *benchOptions) fill(set *job.Settings, s *garage.BenchSheet) error {
 	default:
 		return job.Usagef("--screws %q is neither fuel nor air", o.screws)
 	}
-	s.Note = o.note
+	s.Note, s.ScrewsFound, s.StopFound, s.ToOrder = o.note, o.screwsFound, o.stopFound, o.toOrder
 	for _, n := range o.notes {
 		which, text, _ := strings.Cut(n, ":")
 		c, err := strconv.Atoi(strings.TrimSpace(which))
@@ -149,11 +157,11 @@ func (o *benchOptions) fill(set *job.Settings, s *garage.BenchSheet) error {
 		s.Carburettors[c-1].Note = strings.TrimSpace(text)
 	}
 	if o.corrects != 0 {
-		sheets, _ := set.Garage.ListBench(set.Bike.Name)
-		if o.corrects < 1 || o.corrects > len(sheets) {
-			return job.Usagef("--corrects %d: evendraw bench list numbers the sheets", o.corrects)
+		cards, _ := set.Garage.ListBench(set.Bike.Name)
+		if o.corrects < 1 || o.corrects > len(cards) {
+			return job.Usagef("--corrects %d: evendraw bench list numbers the cards", o.corrects)
 		}
-		s.Corrects, s.Time = filepath.Base(sheets[o.corrects-1].Path), sheets[o.corrects-1].Sheet.Time
+		s.Corrects, s.Time = filepath.Base(cards[o.corrects-1].Path), cards[o.corrects-1].Card.Time
 	}
 	return nil
 }

@@ -14,8 +14,8 @@ import (
 )
 
 type benchCheckOptions struct {
-	done, notNeeded, undo []string
-	json                  bool
+	done, notNeeded, left, undo []string
+	json                        bool
 }
 
 func newBenchCheckCommand(p *program) *cobra.Command {
@@ -36,6 +36,7 @@ What was answered is kept with its time until the bank comes apart again.`,
 	f := cmd.Flags()
 	f.StringSliceVar(&o.done, "done", nil, "names of checks that were made")
 	f.StringSliceVar(&o.notNeeded, "not-needed", nil, "names of checks of what this bike doesn't have")
+	f.StringSliceVar(&o.left, "left-open", nil, "names of checks that are left open on purpose")
 	f.StringSliceVar(&o.undo, "undo", nil, "names of checks to be made again")
 	f.BoolVar(&o.json, "json", false, "print JSON: a list of id, part, text, answer, time")
 	return cmd
@@ -51,7 +52,7 @@ func runBenchCheck(ctx context.Context, set *job.Settings, o *benchCheckOptions,
 	if ticks, err = o.answer(checks, ticks); err != nil {
 		return err
 	}
-	flagged := len(o.done)+len(o.notNeeded)+len(o.undo) > 0
+	flagged := len(o.done)+len(o.notNeeded)+len(o.left)+len(o.undo) > 0
 	var asking error
 	if !flagged && !o.json && job.IsTerminal(std.Out) {
 		ticks, asking = job.AskChecks(ctx, checks, ticks, std.In, std.Out)
@@ -81,8 +82,8 @@ func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) (
 	for _, set := range []struct {
 		flag, answer string
 		ids          []string
-	}{{"--done", garage.TickDone, o.done}, {"--not-needed", garage.TickNotNeeded, o.notNeeded}, {"--undo", "",
-		o.undo}} {
+	}{{"--done", garage.TickDone, o.done}, {"--not-needed", garage.TickNotNeeded, o.notNeeded},
+		{"--left-open", garage.TickLeft, o.left}, {"--undo", "", o.undo}} {
 		for _, id := range set.ids {
 			if !slices.ContainsFunc(checks, func(c garage.Check) bool { return c.ID == id }) {
 				return nil, &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("%s %q: there is no such check", set.flag,

@@ -64,7 +64,7 @@ func newBikeListCommand(p *program) *cobra.Command {
 func newBikeShowCommand(p *program) *cobra.Command {
 	return &cobra.Command{
 		Use:   "show [NAME]",
-		Short: "Show a bike's card and its sync records",
+		Short: "Show a bike's card and its levelling records",
 		Args:  usageArgs(cobra.MaximumNArgs(1)),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 1 {

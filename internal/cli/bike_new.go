@@ -23,6 +23,7 @@ type bikeNewOptions struct {
 	screws                                         []string
 	root, reference                                int
 	noNuts                                         bool
+	pilots                                         string
 	unit                                           string
 	aim, limit                                     float64
 	idle, idling                                   string
@@ -62,6 +63,7 @@ looking at a screw's head.`,
 	f.IntVar(&o.reference, "reference", 0,
 		"cylinder that the others are compared with (default: the one that carries the throttle stop)")
 	f.BoolVar(&o.noNuts, "no-lock-nuts", false, "the synchronising screws have no lock nuts")
+	f.StringVar(&o.pilots, "pilot-screws", "", "kind of the pilot screws: fuel (out is richer) or air (out is leaner)")
 	f.StringVar(&o.unit, "unit", "kPa", "unit to show: "+pressure.UnitNames())
 	decimalVar(f, &o.aim, "aim", float64(balance.DefaultAim), "spread in kPa at which the advice stops")
 	decimalVar(f, &o.limit, "limit", float64(balance.DefaultLimit),
@@ -145,9 +147,27 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (b garage.Bike, e
 	}
 	idling := o.ask(cmd, o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5")
 	if idling != "" {
-		b.IdlingLimitMin, err = garage.ParseMinutes(idling)
+		if b.IdlingLimitMin, err = garage.ParseMinutes(idling); err != nil {
+			return b, err
+		}
 	}
-	return b, err
+	return b, o.fillScrews(cmd, &b)
+}
+
+// fillScrews asks what kind of screws they are.
+func (o *bikeNewOptions) fillScrews(cmd *cobra.Command, b *garage.Bike) error {
+	if !o.noNuts {
+		answer := o.ask(cmd, "", "Have the synchronising screws lock nuts, yes or no", "yes")
+		b.Bank.NoLockNuts = strings.HasPrefix(strings.ToLower(answer), "n")
+	}
+	switch kind := o.ask(cmd, o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown"); kind {
+	case garage.FuelScrews, garage.AirScrews:
+		b.PilotScrews = kind
+	case "", "unknown":
+	default:
+		return fmt.Errorf("--pilot-screws %q is neither fuel nor air", kind)
+	}
+	return nil
 }
 
 // fillBank puts what is given and answered into the bank.

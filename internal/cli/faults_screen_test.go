@@ -82,7 +82,7 @@ func TestScreenOffersAnotherFolder(t *testing.T) {
 			t.Errorf("still told:\n%s", s.picture())
 		}
 	})
-	if saved, _ := filepath.Glob(filepath.Join(spare, "*", "bikes", "*", "syncs", "*.sync")); len(saved) != 1 {
+	if saved, _ := filepath.Glob(filepath.Join(spare, "*", "bikes", "*", "syncs", "*.level")); len(saved) != 1 {
 		t.Errorf("records %q", saved)
 	}
 }
@@ -187,7 +187,7 @@ func TestKeysAreAnsweredAtOnce(t *testing.T) {
 // A terminal that is gone ends the program.
 func TestAGoneTerminalEndsTheProgram(t *testing.T) {
 	onScreen(t, func(t *testing.T, c *fakeboard.Cable, s *canvasScreen, r *running) {
-		s.await(t, "1/12")
+		s.await(t, "1/13")
 		close(s.gone)
 		if status := r.status(); status != exitFailed || time.Since(r.started) > effort.Hang {
 			t.Errorf("status %d", status)

@@ -25,7 +25,7 @@ func newGarageCheckCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "check",
 		Short: "Read every file, name what is damaged, and set it aside",
-		Long: `Read every card, record, bench sheet and capture of the garage, and look at their
+		Long: `Read every card, record, bench card and capture of the garage, and look at their
 checksums. A damaged record or sheet is moved into a folder "damaged" beside it:
 nothing is deleted, and the rest loads. Cards and captures stay where they are.
 Exit status 6 when something was damaged.`,

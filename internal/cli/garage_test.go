@@ -129,7 +129,7 @@ func TestHistoryOfCutOffRuns(t *testing.T) {
 		Steps: []garage.RecordStep{{Screw: "1-2"}}}) != nil {
 		t.Fatal(err)
 	}
-	left, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "unfinished", "*.sync"))
+	left, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "unfinished", "*.level"))
 	old := time.Now().Add(-time.Hour) // as if this program were gone
 	os.Chtimes(left[0], old, old)
 	r := evendraw(t, dir, "history")
@@ -172,7 +172,7 @@ func TestExport(t *testing.T) {
 			Before struct{ Cylinders []any }
 			Lambda *float64
 		}
-		if err := json.Unmarshal([]byte(line), &rec); err != nil || filepath.Ext(rec.Record) != ".sync" ||
+		if err := json.Unmarshal([]byte(line), &rec); err != nil || filepath.Ext(rec.Record) != ".level" ||
 			len(rec.Before.Cylinders) != 4 || rec.Lambda != nil {
 			t.Errorf("%v %s", err, line)
 		}
@@ -214,7 +214,7 @@ func TestGarageCheck(t *testing.T) {
 	if r := evendraw(t, dir, "garage", "check"); r.status != 0 || !strings.Contains(r.out, "5 files read, 0 damaged") {
 		t.Errorf("status %d\n%s%s", r.status, r.out, r.err)
 	}
-	records, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.sync"))
+	records, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.level"))
 	text, err := os.ReadFile(records[1])
 	if err != nil {
 		t.Fatal(err)

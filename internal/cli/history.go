@@ -19,8 +19,8 @@ func newHistoryCommand(p *program) *cobra.Command {
 	var all, asJSON bool
 	cmd := &cobra.Command{
 		Use:   "history",
-		Short: "List a bike's sync records, show one, correct one, end what was cut off",
-		Long: `List the sync records of a bike with their numbers, the newest last: when, how it
+		Short: "List a bike's levelling records, show one, correct one, end what was cut off",
+		Long: `List the levelling records of a bike with their numbers, the newest last: when, how it
 ended, the spread before and after. A record is never changed: a correction is a
 new one that names the old.`,
 		Example: `  evendraw history
@@ -84,7 +84,7 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "correct NUMBER",
 		Short:   "Save a corrected copy of a record, which names the old one",
-		Example: `  evendraw history correct 12 --note "with the new boots" --pilot "2 1/4, 2 1/4, 2, 2"`,
+		Example: `  evendraw history correct 12 --note "with the new boots" --pilot "1 7/8, 1 7/8, 2, 2"`,
 		Args:    usageArgs(cobra.ExactArgs(1)),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			s, err := set.RecordNamed(args[0])

@@ -92,7 +92,7 @@ func TestScreenLevelsThePracticeEngine(t *testing.T) {
 			t.Errorf("exit status %d", status)
 		}
 	})
-	if records, _ := filepath.Glob(filepath.Join(garage, "bikes", "*", "syncs", "*.sync")); len(records) != 1 {
+	if records, _ := filepath.Glob(filepath.Join(garage, "bikes", "*", "syncs", "*.level")); len(records) != 1 {
 		t.Errorf("%d records", len(records))
 	}
 }

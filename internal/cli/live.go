@@ -22,7 +22,7 @@ Without a terminal: one plain line a second. With --practice the practice engine
 takes the board's place.
 
 Outdoors only: exhaust holds carbon monoxide. Mind hot and moving parts; a
-standing engine overheats in minutes. The maker's manual comes first.
+engine that idles without wind overheats in minutes. The maker's manual comes first.
 
 Practice bikes with a story, all invented:
 ` + practice.Stories(),

@@ -157,7 +157,7 @@ func TestPracticeLevelsItselfWithoutATerminal(t *testing.T) {
 	if r.status != 0 || !strings.Contains(r.out, "LEVEL") || !strings.Contains(r.err, "saved ") {
 		t.Fatalf("status %d\n%s%s", r.status, r.out, r.err)
 	}
-	records, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.sync"))
+	records, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.level"))
 	if len(records) != 1 {
 		t.Fatalf("%d records", len(records))
 	}

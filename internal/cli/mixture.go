@@ -22,7 +22,7 @@ A small turn near the best moves the speed less than an idle wanders: that is wh
 settings looked at lie five and six eighths apart from the best guess, not one. With
 --most-turns 0.125 each move is an eighth; it takes longer.
 
-Starting turns out come from --turns-out, else from the bike's last bench sheet.
+Starting turns out come from --turns-out, else from the bike's last bench card.
 With a lambda probe (the board card's [lambda]) and the owner's target, from the card or
 --lambda-target, that is aimed at instead. There is no default: the maker's figure and the
 law come first.
@@ -47,7 +47,7 @@ func newMixtureCommand(p *program) *cobra.Command {
 		Long:  mixtureHelp,
 		Example: `  evendraw mixture --practice
   evendraw mixture --practice --auto --fast
-  evendraw mixture --bike "old four" --turns-out "2 1/4, 2, 2 1/4, 2"
+  evendraw mixture --bike "old four" --turns-out "1 7/8, 2, 1 7/8, 2"
   evendraw mixture raised --bike "old four"
   evendraw mixture gas --co 0.5 --co2 14.2 --hc 120 --o2 0.6`,
 		Args: usageArgs(cobra.NoArgs),
@@ -70,7 +70,7 @@ func newMixtureCommand(p *program) *cobra.Command {
 	tuneFlags(cmd, o)
 	f := cmd.Flags()
 	f.StringVar(&o.Trim.TurnsOut, "turns-out", "",
-		`where the screws stand, in turns out from lightly seated: "2 1/4, 2, 2 1/4, 2"`)
+		`where the screws stand, in turns out from lightly seated: "1 7/8, 2, 1 7/8, 2"`)
 	f.StringVar(&screws, "pilot-screws", "", "fuel (out is richer) or air (out is leaner); default: the card's")
 	decimalVar(f, &c.Step, "step", mixture.DefaultStep, "what turns are counted in")
 	decimalVar(f, &c.Reach, "reach", mixture.DefaultReach,

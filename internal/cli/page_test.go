@@ -104,7 +104,7 @@ func hearAndLevel(t *testing.T, garage, bike string, hand *pagetest.Hand) {
 		t.Errorf("it ends at %s, heard %q", said.text, heard)
 	}
 	t.Logf("count: 1 practice bike levelled by ear: %s", strings.TrimSpace(said.text))
-	if records, _ := filepath.Glob(filepath.Join(garage, "bikes", "*", "syncs", "*.sync")); len(records) != 1 {
+	if records, _ := filepath.Glob(filepath.Join(garage, "bikes", "*", "syncs", "*.level")); len(records) != 1 {
 		t.Errorf("%d records", len(records))
 	}
 }

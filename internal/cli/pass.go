@@ -50,7 +50,7 @@ func newZeroCommand(p *program) *cobra.Command {
 	o := &commission.PassOptions{}
 	cmd := &cobra.Command{
 		Use:   "zero",
-		Short: "Learn each sensor's offset with the engine off",
+		Short: "Learn each sensor's zero error (its offset) with the engine off",
 		Long: `Learn each sensor's offset. The engine must be off and every hose open to the
 air. Five seconds, more where a channel still settles; the result is kept on the
 board's card, with those before it. It is refused, with the reason, when a
@@ -72,7 +72,7 @@ func newMatchCommand(p *program) *cobra.Command {
 	o := &commission.PassOptions{}
 	cmd := &cobra.Command{
 		Use:   "match",
-		Short: "Learn each sensor's gain with all hoses on one source",
+		Short: "Compare the sensors: learn each one's scale error (its gain), all hoses on one source",
 		Long: `Learn by how much each sensor reads too large or too small. First a zero pass. Then put all hoses
 on one and the same source: by a tee on one intake port, with the engine idling
 (outdoors: its exhaust is poisonous), or on a hand pump that is worked in steps,

@@ -74,16 +74,18 @@ func (p *person) act() (leave bool) {
 		strings.Contains(text, "start it: outdoors")):
 		p.engine.Start()
 		time.Sleep(5 * time.Second)
+	case strings.Contains(text, "Once is enough until a sensor is changed"):
+		p.screen.press("n")
 	case strings.Contains(text, "Enter when they are right"):
 		p.screen.press("enter")
 	case strings.Contains(text, "lip the throttle"):
 		p.engine.Blip()
 		time.Sleep(8 * time.Second)
-	case strings.Contains(text, "10/12 Pilot screws"):
+	case strings.Contains(text, "11/13 Pilot screws"):
 		return p.atPilots(text)
-	case strings.Contains(text, "11/12"):
+	case strings.Contains(text, "12/13"):
 		p.atRaised(text)
-	case strings.Contains(text, "12/12"):
+	case strings.Contains(text, "13/13"):
 		p.screen.press("s")
 		p.screen.await(p.t, "Saved:")
 		return true
@@ -126,7 +128,7 @@ func (p *person) atPilots(text string) (leave bool) {
 	case p.skips && p.turns >= 4:
 		p.skips = false
 		p.screen.press("n")
-		p.screen.await(p.t, "11/12")
+		p.screen.await(p.t, "12/13")
 		time.Sleep(2 * time.Second)
 		p.screen.press("p")
 	case p.quits && p.turns >= 7:
@@ -228,7 +230,7 @@ func jobRun(t *testing.T, cfg engine.Config, limitMin float64, at string) (rec g
 			}
 			at = ""
 		}
-		files, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.sync"))
+		files, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.level"))
 		if len(files) == 0 {
 			t.Fatal("no record")
 		}
@@ -326,7 +328,7 @@ func TestRaisedOnTheScreen(t *testing.T) {
 					}
 				}
 				p.screen.press("enter") // the result was read
-				p.screen.await(t, "12/12")
+				p.screen.await(t, "13/13")
 				p.screen.press("s")
 				p.screen.await(t, "Saved:")
 				p.screen.press("q")

@@ -107,7 +107,7 @@ func (c *boardCheck) practice(ctx context.Context, name string) error {
 		return err
 	}
 	fmt.Fprint(c.std.Err, pr.Story())
-	fmt.Fprintln(c.std.Err, "practice: the engine stands, the hoses are open; faster than real time")
+	fmt.Fprintln(c.std.Err, "practice: the engine is off, the hoses are open; faster than real time")
 	c.cfg = pr.Config()
 	return c.watch(ctx, pr.Engine)
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"math"
 	"time"
 
 	"evendraw/internal/garage"
@@ -130,7 +129,9 @@ func (p *pass) tellMatch(truth func() []float64) error {
 		return p.refused(reason, view.MatchRefusal,
 			"zero pass first; then all hoses on one source, tight, 10 kPa or more below the air pressure, and steady")
 	}
-	saved := p.keep("match pass", matchTime, func() error { return p.keepMatch(&cfg, state.Result) })
+	saved := p.keep("match pass", matchTime, func() error {
+		return job.KeepMatch(p.set.Garage, p.board, &cfg, state.Result, p.when)
+	})
 	if p.opt.JSON {
 		return tell.MatchJSON(p.std.Out, p.serial(), state.Result, saved)
 	}
@@ -146,26 +147,4 @@ func matchTime(card *garage.Board) (at time.Time) {
 		at = card.Match.Time
 	}
 	return at
-}
-
-func (p *pass) keepMatch(cfg *session.Config, m *sensor.Match) error {
-	card, kinds, err := job.CardFor(p.set.Garage, p.board, cfg)
-	if err != nil {
-		return err
-	}
-	mc := &garage.MatchCard{Time: p.when, AmbientKPa: cfg.Ambient, Gains: m.Gains, LevelKPa: m.Level, Sensors: kinds}
-	for i, u := range m.Uncertainty {
-		known := !math.IsNaN(u)
-		mc.UncertaintyGain = append(mc.UncertaintyGain, orZero(known, u))
-		mc.ResidualKPa = append(mc.ResidualKPa, orZero(known, m.Residual[i]))
-	}
-	return p.set.Garage.SaveMatch(&card, mc)
-}
-
-// orZero is v where it is known, else 0: a list in TOML has no null.
-func orZero[T ~float64](known bool, v T) T {
-	if !known {
-		return 0
-	}
-	return v
 }

@@ -160,7 +160,7 @@ var saves = map[string]struct {
 		func(g *Garage) error { _, err := g.SaveSync("x", someRecord()); return err },
 		func(g *Garage) string { return "" },
 	},
-	"bench sheet": {
+	"bench card": {
 		func(g *Garage) error { return nil },
 		func(g *Garage) error { s := someSheet(); _, err := g.SaveBench("x", &s); return err },
 		func(g *Garage) string { return "" },
@@ -222,7 +222,7 @@ const noProcess = 1 << 30
 
 // runPath is the place of the one unfinished record.
 func runPath(g *Garage) string {
-	paths, err := store.Paths(g.bikePaths("x").Unfinished, syncEnding)
+	paths, err := store.Paths(g.bikePaths("x").Unfinished, recordEnding)
 	if err != nil || len(paths) != 1 {
 		return ""
 	}

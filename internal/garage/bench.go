@@ -10,28 +10,29 @@ import (
 	"evendraw/internal/store"
 )
 
-// Moments of a bench sheet.
+// Moments of a bench card.
 const (
-	SheetApart    = "apart"    // how the bank was found when it came apart
-	SheetTogether = "together" // how it is set before it goes back
+	BenchApart    = "apart"    // how the bank was found when it came apart
+	BenchTogether = "together" // how it is set before it goes back
 )
 
 // States of gaskets and O-rings; "" is not noted.
 const (
 	PartsRenewed = "renewed"
 	PartsReused  = "reused"
+	PartsSeen    = "seen" // of a step of the assembly that is ticked
 )
 
-// BenchSheet is what was written down of a bank on the bench.
-type BenchSheet struct {
+// BenchCard is what was written down of a bank on the bench.
+type BenchCard struct {
 	// Format and Bike are set by SaveBench.
 	Format  int       `json:"format"`
 	Program string    `json:"program"`
 	Time    time.Time `json:"time"` // kept in UTC
 	Bike    string    `json:"bike"`
-	// Moment is SheetApart or SheetTogether.
+	// Moment is BenchApart or BenchTogether.
 	Moment string `json:"moment"`
-	// Corrects is the file name of the sheet that this one stands for, "" when it
+	// Corrects is the file name of the card that this one stands for, "" when it
 	// stands for itself.
 	Corrects string `json:"corrects,omitempty"`
 	// PilotScrews is FuelScrews, AirScrews or "" while unknown.
@@ -39,6 +40,11 @@ type BenchSheet struct {
 	// Carburettors are from cylinder 1 on.
 	Carburettors []Carburettor `json:"carburettors"`
 	Note         string        `json:"note"`
+	// ScrewsFound and StopFound say where the synchronising screws and the throttle stop stood, in the user's
+	// words, such as threads that show; ToOrder what parts are to be ordered.
+	ScrewsFound string `json:"screws_found"`
+	StopFound   string `json:"stop_found"`
+	ToOrder     string `json:"to_order"`
 
 	unknown []unknownKey
 }
@@ -60,12 +66,17 @@ type Carburettor struct {
 	// Gaskets and ORings are PartsRenewed, PartsReused or "".
 	Gaskets string `json:"gaskets"`
 	ORings  string `json:"o_rings"`
-	Note    string `json:"note"`
+	// PilotParts (spring, washer and O-ring under the pilot screw, in that order), Diaphragm (its edge lies in
+	// its groove) and FuelScreen (in, and clean) are PartsSeen or "".
+	PilotParts string `json:"pilot_parts"`
+	Diaphragm  string `json:"diaphragm"`
+	FuelScreen string `json:"fuel_screen"`
+	Note       string `json:"note"`
 }
 
-// NewBenchSheet returns a sheet for a bank on which nothing is noted yet.
-func NewBenchSheet(b *bank.Bank, moment string) BenchSheet {
-	s := BenchSheet{Moment: moment}
+// NewBenchCard returns a card for a bank on which nothing is noted yet.
+func NewBenchCard(b *bank.Bank, moment string) BenchCard {
+	s := BenchCard{Moment: moment}
 	for c := range b.Cylinders {
 		unknown := NullFloat(math.NaN())
 		s.Carburettors = append(s.Carburettors, Carburettor{Cylinder: c + 1, PilotTurnsOut: unknown,
@@ -74,40 +85,47 @@ func NewBenchSheet(b *bank.Bank, moment string) BenchSheet {
 	return s
 }
 
-// benchFormat is the format number of bench sheets.
+// benchFormat is the format number of bench cards.
 const benchFormat = 1
 
-func (s *BenchSheet) format() int { return s.Format }
+func (s *BenchCard) format() int { return s.Format }
 
-func (s *BenchSheet) clean() {
+func (s *BenchCard) clean() {
 	s.Time, s.Carburettors = s.Time.UTC(), slices.Clone(atMost(s.Carburettors))
-	cleanAll(&s.Program, &s.Bike, &s.Moment, &s.Corrects, &s.PilotScrews, &s.Note)
+	cleanAll(&s.Program, &s.Bike, &s.Moment, &s.Corrects, &s.PilotScrews, &s.Note,
+		&s.ScrewsFound, &s.StopFound, &s.ToOrder)
 	s.Corrects = store.BaseName(s.Corrects)
 	for i := range s.Carburettors {
 		c := &s.Carburettors[i]
-		cleanAll(&c.MainJet, &c.PilotJet, &c.Needle, &c.Gaskets, &c.ORings, &c.Note)
+		cleanAll(&c.MainJet, &c.PilotJet, &c.Needle, &c.Gaskets, &c.ORings, &c.PilotParts, &c.Diaphragm,
+			&c.FuelScreen, &c.Note)
 		c.FloatHeightMM = unknownZero(c.FloatHeightMM)
 	}
 }
 
-// Bounds of a bench sheet. Chosen: to catch a slip of the finger.
+// Bounds of a bench card. Chosen: to catch a slip of the finger.
 const (
 	MaxNeedleClip    = 9
 	MaxFloatHeightMM = 60
 	maxBenchText     = 500
 )
 
-// Check says what is wrong with a sheet, nil if nothing. An Error names the field, such as
+// Check says what is wrong with a card, nil if nothing. An Error names the field, such as
 // "pilot_turns_out of carburettor 2".
-func (s *BenchSheet) Check() error {
+func (s *BenchCard) Check() error {
 	wrong := func(c int, field, format string, args ...any) error {
 		return problem("", fmt.Sprintf("%s of carburettor %d", field, c), format, args...)
 	}
-	if s.Moment != SheetApart && s.Moment != SheetTogether {
-		return problem("", "moment", "%q is neither %q nor %q", s.Moment, SheetApart, SheetTogether)
+	if s.Moment != BenchApart && s.Moment != BenchTogether {
+		return problem("", "moment", "%q is neither %q nor %q", s.Moment, BenchApart, BenchTogether)
 	}
 	if n := len(s.Carburettors); n == 0 || n > bank.MaxCylinders {
 		return problem("", "carburettors", "there are %d, from 1 to %d are possible", n, bank.MaxCylinders)
+	}
+	for _, t := range []string{s.ScrewsFound, s.StopFound, s.ToOrder} {
+		if len(t) > maxBenchText {
+			return problem("", "text", "is longer than %d bytes", maxBenchText)
+		}
 	}
 	for i, c := range s.Carburettors {
 		if v := float64(c.PilotTurnsOut); v < 0 || v > MaxTurnsOut || math.IsInf(v, 0) {
@@ -124,6 +142,12 @@ func (s *BenchSheet) Check() error {
 				return wrong(i+1, "text", "is longer than %d bytes", maxBenchText)
 			}
 		}
+		for field, p := range map[string]string{FieldPilotParts: c.PilotParts, FieldDiaphragm: c.Diaphragm,
+			FieldFuelScreen: c.FuelScreen} {
+			if p != "" && p != PartsSeen {
+				return wrong(i+1, field, "%q is not %q", p, PartsSeen)
+			}
+		}
 		for field, p := range map[string]string{"gaskets": c.Gaskets, "o_rings": c.ORings} {
 			if p != "" && p != PartsRenewed && p != PartsReused {
 				return wrong(i+1, field, "%q is neither %q nor %q", p, PartsRenewed, PartsReused)
@@ -133,14 +157,14 @@ func (s *BenchSheet) Check() error {
 	return nil
 }
 
-// SaveBench writes a sheet to a file of its own among the bike's and returns its
+// SaveBench writes a card to a file of its own among the bike's and returns its
 // path. Format, Bike and, when it is zero, Time are filled in.
-func (g *Garage) SaveBench(bike string, sheet *BenchSheet) (path string, err error) {
+func (g *Garage) SaveBench(bike string, card *BenchCard) (path string, err error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {
 		return "", err
 	}
-	s := *sheet
+	s := *card
 	s.Format, s.Bike = benchFormat, g.cardName(p, bike)
 	if s.Time.IsZero() {
 		s.Time = g.now()
@@ -150,31 +174,31 @@ func (g *Garage) SaveBench(bike string, sheet *BenchSheet) (path string, err err
 		return "", err
 	}
 	if path, err = g.saveSealed(p.Bench, benchEnding, s.Time, &s, s.unknown); path != "" {
-		*sheet = s
+		*card = s
 	}
 	return path, err
 }
 
-// StoredBench is a bench sheet and the file it came from.
+// StoredBench is a bench card and the file it came from.
 type StoredBench struct {
-	Path  string
-	Sheet BenchSheet
+	Path string
+	Card BenchCard
 }
 
-// loadBench reads the bench sheet in a file.
-func loadBench(path string) (BenchSheet, error) {
-	var s BenchSheet
+// loadBench reads the bench card in a file.
+func loadBench(path string) (BenchCard, error) {
+	var s BenchCard
 	body, err := loadSealed(path, benchFormat, &s)
 	if err != nil {
-		return BenchSheet{}, err
+		return BenchCard{}, err
 	}
 	s.unknown = unknownIn(body, &s)
 	return s, nil
 }
 
-// ListBench returns the bench sheets of a bike, the newest last, and apart the
+// ListBench returns the bench cards of a bike, the newest last, and apart the
 // errors of files that are damaged.
-func (g *Garage) ListBench(bike string) (sheets []StoredBench, damaged []*Error) {
+func (g *Garage) ListBench(bike string) (cards []StoredBench, damaged []*Error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {
 		return nil, []*Error{asError("", err)}
@@ -182,19 +206,19 @@ func (g *Garage) ListBench(bike string) (sheets []StoredBench, damaged []*Error)
 	return listBench(p.Bench)
 }
 
-func listBench(dir string) (sheets []StoredBench, damaged []*Error) {
-	return store.List(dir, benchEnding, func(path string) (StoredBench, error) {
+func listBench(dir string) (cards []StoredBench, damaged []*Error) {
+	return store.List(dir, []string{benchEnding}, func(path string) (StoredBench, error) {
 		s, err := loadBench(path)
 		return StoredBench{path, s}, err
 	})
 }
 
-// lastApart returns when the bank last came apart, as far as there are sheets of it.
+// lastApart returns when the bank last came apart, as far as there are cards of it.
 func (g *Garage) lastApart(p BikePaths) (at time.Time, ok bool) {
-	sheets, _ := listBench(p.Bench)
-	for _, s := range sheets {
-		if s.Sheet.Moment == SheetApart && s.Sheet.Corrects == "" {
-			at, ok = s.Sheet.Time, true
+	cards, _ := listBench(p.Bench)
+	for _, s := range cards {
+		if s.Card.Moment == BenchApart && s.Card.Corrects == "" {
+			at, ok = s.Card.Time, true
 		}
 	}
 	return at, ok

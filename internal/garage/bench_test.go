@@ -56,9 +56,9 @@ func TestTurns(t *testing.T) {
 	}
 }
 
-func someSheet() BenchSheet {
+func someSheet() BenchCard {
 	b := bank.Default(4)
-	s := NewBenchSheet(&b, SheetApart)
+	s := NewBenchCard(&b, BenchApart)
 	s.Program, s.Time, s.PilotScrews, s.Note = "0.1.0", time.Date(2026, 2, 1, 10, 0, 0, 0,
 		time.UTC), FuelScrews, "bowls were green"
 	for i := range s.Carburettors {
@@ -77,14 +77,14 @@ func TestBenchSheetRoundTrip(t *testing.T) {
 	path, err := g.SaveBench("invented FOUR", &s)
 	must(t, err)
 	later := someSheet()
-	later.Moment, later.Time = SheetTogether, s.Time.Add(time.Hour)
+	later.Moment, later.Time = BenchTogether, s.Time.Add(time.Hour)
 	_, err = g.SaveBench("Invented Four", &later)
 	must(t, err)
-	sheets, damaged := g.ListBench("Invented Four")
-	if len(sheets) != 2 || damaged != nil || sheets[0].Path != path || sheets[1].Sheet.Moment != SheetTogether {
-		t.Fatalf("%+v, %v", sheets, damaged)
+	cards, damaged := g.ListBench("Invented Four")
+	if len(cards) != 2 || damaged != nil || cards[0].Path != path || cards[1].Card.Moment != BenchTogether {
+		t.Fatalf("%+v, %v", cards, damaged)
 	}
-	got := sheets[0].Sheet
+	got := cards[0].Card
 	if got.Bike != "Invented Four" || got.Carburettors[3].PilotTurnsOut != 2.375 ||
 		!math.IsNaN(float64(got.Carburettors[0].FloatHeightMM)) || got.Note != s.Note {
 		t.Errorf("got %+v", got)
@@ -93,22 +93,22 @@ func TestBenchSheetRoundTrip(t *testing.T) {
 		t.Errorf("unknown is not null:\n%s", text)
 	}
 	must(t, os.WriteFile(path, []byte("x"), 0o666))
-	if sheets, damaged := g.ListBench("Invented Four"); len(sheets) != 1 || len(damaged) != 1 {
-		t.Errorf("beside a damaged one: %d, %v", len(sheets), damaged)
+	if cards, damaged := g.ListBench("Invented Four"); len(cards) != 1 || len(damaged) != 1 {
+		t.Errorf("beside a damaged one: %d, %v", len(cards), damaged)
 	}
 }
 
 func TestBadBenchSheetsAreRefused(t *testing.T) {
 	t.Parallel()
 	g := openTest(t)
-	for field, spoil := range map[string]func(s *BenchSheet){
-		"moment":                           func(s *BenchSheet) { s.Moment = "later" },
-		"pilot_turns_out of carburettor 2": func(s *BenchSheet) { s.Carburettors[1].PilotTurnsOut = 11 },
-		"needle_clip of carburettor 1":     func(s *BenchSheet) { s.Carburettors[0].NeedleClip = -1 },
-		"float_height_mm of carburettor 4": func(s *BenchSheet) { s.Carburettors[3].FloatHeightMM = -2 },
-		"gaskets of carburettor 1":         func(s *BenchSheet) { s.Carburettors[0].Gaskets = "new" },
-		"carburettors":                     func(s *BenchSheet) { s.Carburettors = nil },
-		"text of carburettor 3":            func(s *BenchSheet) { s.Carburettors[2].Note = strings.Repeat("x", 1000) },
+	for field, spoil := range map[string]func(s *BenchCard){
+		"moment":                           func(s *BenchCard) { s.Moment = "later" },
+		"pilot_turns_out of carburettor 2": func(s *BenchCard) { s.Carburettors[1].PilotTurnsOut = 11 },
+		"needle_clip of carburettor 1":     func(s *BenchCard) { s.Carburettors[0].NeedleClip = -1 },
+		"float_height_mm of carburettor 4": func(s *BenchCard) { s.Carburettors[3].FloatHeightMM = -2 },
+		"gaskets of carburettor 1":         func(s *BenchCard) { s.Carburettors[0].Gaskets = "new" },
+		"carburettors":                     func(s *BenchCard) { s.Carburettors = nil },
+		"text of carburettor 3":            func(s *BenchCard) { s.Carburettors[2].Note = strings.Repeat("x", 1000) },
 	} {
 		t.Run(field, func(t *testing.T) {
 			s := someSheet()
@@ -125,7 +125,7 @@ func TestOdds(t *testing.T) {
 	t.Parallel()
 	s := someSheet()
 	if odds := s.Odds(); odds != nil {
-		t.Errorf("a usual sheet: %+v", odds)
+		t.Errorf("a usual card: %+v", odds)
 	}
 	s.Carburettors[2].PilotTurnsOut, s.Carburettors[1].MainJet, s.Carburettors[0].ORings, s.Carburettors[3].Gaskets = 5,
 		"115", PartsReused, PartsReused

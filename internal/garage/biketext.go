@@ -20,7 +20,7 @@ func bikeText(b *Bike) []byte {
 	w.Set("reference", strconv.Itoa(b.Reference))
 	w.Remark("The unit to show pressures in: kPa, mbar, mmHg, cmHg or inHg.")
 	w.Set("unit", card.Text(b.Unit))
-	w.Remark("Spread is the largest minus the smallest draw of the cylinders, in kPa. With a\n" +
+	w.Remark("Spread is the largest minus the smallest vacuum of the cylinders, in kPa. With a\n" +
 		"spread below the limit the bank passes; the bike's manual may give a figure\n" +
 		"(1 kPa = 7.5 mmHg = 10 mbar; a limit of 2.7, which is 20 mmHg, is common practice,\n" +
 		"no source). The advice goes on until the aim is reached (0.5 is chosen).")
@@ -65,8 +65,8 @@ func bankText(w *card.Writer, b *bank.Bank) {
 func screwsText(w *card.Writer, screws []bank.Screw) {
 	w.Remark("The synchronising screws, one [[screw]] each, and one fewer than cylinders: the name\n" +
 		"says what the screw sits between, moves lists the cylinders whose butterflies it\n" +
-		"moves. " + effectKey + " is the change in draw of these cylinders per turn\n" +
-		"clockwise, as seen looking at the screw's head, in kPa, negative when the draw gets\n" +
+		"moves. " + effectKey + " is the change in vacuum of these cylinders per turn\n" +
+		"clockwise, as seen looking at the screw's head, in kPa, negative when the vacuum gets\n" +
 		"smaller; the program learns it and writes it here. Without it, the program finds out.")
 	for i, s := range screws {
 		if i > 0 {

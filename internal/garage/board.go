@@ -161,7 +161,7 @@ func (g *Garage) SaveRig(b *Board) error {
 // ListBoards returns the boards of all cards, sorted by file name, and apart
 // the errors of those that can't be read.
 func (g *Garage) ListBoards() (boards []Board, damaged []*Error) {
-	return store.List(g.Paths().Boards, cardEnding, func(path string) (Board, error) {
+	return store.List(g.Paths().Boards, []string{cardEnding}, func(path string) (Board, error) {
 		text, err := store.Read(path)
 		if err != nil {
 			return Board{}, err

@@ -47,9 +47,9 @@ func (g *Garage) Inspect() Report {
 		count(len(records), wrong)
 		sheets, wrong := listBench(p.Bench)
 		count(len(sheets), wrong)
-		checks, wrong := store.List(p.Bench, checksEnding, loadChecksFile)
+		checks, wrong := store.List(p.Bench, []string{checksEnding}, loadChecksFile)
 		count(len(checks), wrong)
-		left, wrong := store.List(p.Unfinished, syncEnding, LoadSync)
+		left, wrong := store.List(p.Unfinished, recordEndings, LoadSync)
 		count(len(left), wrong)
 		r.captures(p, records)
 		for _, dir := range []string{p.Syncs, p.Bench, p.Unfinished} {
@@ -177,7 +177,7 @@ func (r *Report) aside(dir string) {
 }
 
 // sealedEndings are those of files that only programs write.
-var sealedEndings = []string{syncEnding, benchEnding, checksEnding}
+var sealedEndings = []string{recordEnding, oldRecordEnding, benchEnding, checksEnding}
 
 // CanSetAside reports whether an error is about a file to be set aside: a sealed one whose
 // content is damaged. Cards, which people put right, a newer program's files, and what

@@ -90,7 +90,7 @@ func TestWhatIsNotSetAside(t *testing.T) {
 			t.Errorf("%v was set aside", e)
 		}
 	}
-	bad := filepath.Join(p.Syncs, "b.sync")
+	bad := filepath.Join(p.Syncs, "b.level")
 	for range 3 {
 		must(t, os.WriteFile(bad, []byte("x"), 0o666))
 		_, err := g.SetAside(&Error{Path: bad})

@@ -32,6 +32,7 @@ const (
 	CheckFreePlay     = "free-movement"
 	CheckSprings      = "linkage-springs"
 	CheckLevelByEye   = "level-by-eye"
+	CheckBrackets     = "brackets"
 	CheckThrottleStop = "throttle-stop"
 	CheckChoke        = "choke-linkage"
 	CheckPilotScrews  = "pilot-screws"
@@ -74,7 +75,7 @@ func PreStartChecks(b *bank.Bank) []Check {
 			all = append(all, c)
 		}
 	}
-	add(PartBank, CheckFreePlay, CheckSprings, CheckLevelByEye, CheckThrottleStop, CheckChoke,
+	add(PartBank, CheckBrackets, CheckFreePlay, CheckSprings, CheckLevelByEye, CheckThrottleStop, CheckChoke,
 		CheckPilotScrews, CheckFloats, CheckVents, CheckFuelTees, CheckDrains)
 	add(PartEngine, CheckValves, CheckIgnition, CheckOil) // out of reach once the bank is fitted
 	add(PartPlace, CheckOutdoors, CheckCooling, CheckFire, CheckClear)
@@ -86,13 +87,14 @@ func PreStartChecks(b *bank.Bank) []Check {
 const (
 	TickDone      = "done"
 	TickNotNeeded = "not-needed" // there is no such thing on this bike
+	TickLeft      = "left-open"  // on purpose, to be done later
 )
 
 // Tick is a check that was answered.
 type Tick struct {
 	ID     string    `json:"id"`     // of a Check
 	Time   time.Time `json:"time"`   // kept in UTC
-	Answer string    `json:"answer"` // TickDone or TickNotNeeded
+	Answer string    `json:"answer"` // TickDone, TickNotNeeded or TickLeft
 	Note   string    `json:"note"`
 }
 
@@ -139,7 +141,7 @@ func (g *Garage) SaveChecks(bike, program string, ticks []Tick) (path string, er
 }
 
 // LoadChecks returns the ticks of the rebuild at hand: those of the newest file, but none
-// made before the newest bench sheet of a bank that came apart. A file that
+// made before the newest bench card of a bank that came apart. A file that
 // can't be read is passed over, and its error returned beside the ticks.
 func (g *Garage) LoadChecks(bike string) (ticks []Tick, err error) {
 	p, err := g.BikePaths(bike)
@@ -162,6 +164,16 @@ func (g *Garage) LoadChecks(bike string) (ticks []Tick, err error) {
 		}
 	}
 	return ticks, err
+}
+
+// LeftOpen returns the checks that were left open on purpose.
+func LeftOpen(checks []Check, ticks []Tick) (left []Check) {
+	for _, c := range checks {
+		if t, ok := TickOf(ticks, c.ID); ok && t.Answer == TickLeft {
+			left = append(left, c)
+		}
+	}
+	return left
 }
 
 // TickOf returns the last tick of a check.

@@ -1,4 +1,4 @@
-// Package garage keeps the user's memory as plain files: bikes, boards, bench sheets, pre-start
+// Package garage keeps the user's memory as plain files: bikes, boards, bench cards, pre-start
 // checks and a record of every synchronisation; and it says what the records say together.
 //
 // What comes in: a bike's name or a board's serial, and what is to be kept. What goes out: the same
@@ -10,8 +10,8 @@
 // The layout, below the garage's own folder:
 //
 //	bikes/NAME/bike.toml      the bike card, edited by hand as well
-//	bikes/NAME/syncs/*.sync   sync records, one file each, never rewritten
-//	bikes/NAME/bench/*.bench  bench sheets, one file each, never rewritten
+//	bikes/NAME/syncs/*.level  levelling records (.sync of earlier versions), one file each, never rewritten
+//	bikes/NAME/bench/*.bench  bench cards, one file each, never rewritten
 //	bikes/NAME/bench/*.checks ticked pre-start checks, likewise
 //	bikes/NAME/unfinished/    records of runs that go on, or were cut off
 //	bikes/NAME/captures/      the captures that belong to the bike

@@ -82,16 +82,16 @@ var columns = []column{
 	{"idling_s", "REAL", "seconds that the engine ran", func(e *row) any { return e.r.IdlingSeconds }},
 	{"turns_made", "INTEGER", "turns that were advised and made", func(e *row) any { return len(e.r.Steps) }},
 	{"before_rpm", "REAL", "engine speed before", func(e *row) any { return figure(e.r.Before, speed) }},
-	{"before_spread_kpa", "REAL", "largest minus smallest draw before",
+	{"before_spread_kpa", "REAL", "largest minus smallest vacuum before",
 		func(e *row) any { return figure(e.r.Before, spread) }},
 	{"after_rpm", "REAL", "engine speed after", func(e *row) any { return figure(e.r.After, speed) }},
-	{"after_spread_kpa", "REAL", "largest minus smallest draw after",
+	{"after_spread_kpa", "REAL", "largest minus smallest vacuum after",
 		func(e *row) any { return figure(e.r.After, spread) }},
 	{"after_spread_uncertainty_kpa", "REAL", "half-width of its 95 % interval",
 		func(e *row) any { return figure(e.r.After, uncertainty) }},
 	{"raised_rpm", "REAL", "engine speed at the look at a raised speed",
 		func(e *row) any { return figure(e.r.Raised, speed) }},
-	{"raised_spread_kpa", "REAL", "largest minus smallest draw there",
+	{"raised_spread_kpa", "REAL", "largest minus smallest vacuum there",
 		func(e *row) any { return figure(e.r.Raised, spread) }},
 	{"cylinder", "INTEGER", "from 1, from the seated rider's left", func(e *row) any { return e.cylinder }},
 	{"before_draw_kpa", "REAL", "cycle-mean vacuum before", func(e *row) any { return figure(e.before, draw) }},
@@ -200,7 +200,7 @@ func WriteJSONLines(w io.Writer, records []StoredSync) error {
 // as text, and a view with numbers, and NULL for what is unknown.
 func Schema() string {
 	var b strings.Builder
-	b.WriteString("-- One row a cylinder of a sync record. Pressures are in kPa, vacuum positive\n" +
+	b.WriteString("-- One row a cylinder of a levelling record. Pressures are in kPa, vacuum positive\n" +
 		"-- downwards from the air pressure; what is unknown is empty.\n")
 	b.WriteString("CREATE TABLE records_text (\n")
 	var view []string

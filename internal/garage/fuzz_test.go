@@ -145,7 +145,7 @@ func FuzzSealed(f *testing.F) {
 	f.Add([]byte(`{"format": 1, "ticks": [{"id": "\u009b", "time": "2026-03-01T08:11:12Z"}]}`))
 	f.Fuzz(func(t *testing.T, body []byte) {
 		text := store.Seal(bytes.Clone(body))
-		var s BenchSheet
+		var s BenchCard
 		var c checksFile
 		for _, v := range []sealed{&s, &c} {
 			if _, err := parseSealed(text, 1, v); err != nil {

@@ -10,12 +10,12 @@ import (
 	"evendraw/internal/store"
 )
 
-// A bench sheet, a list of checks or an unfinished record either is refused, or is the
+// A bench card, a list of checks or an unfinished record either is refused, or is the
 // same when written and read again, and holds no control characters. The body is
 // sealed with its checksum, so that the fuzzer gets past it.
 func FuzzSealedFiles(f *testing.F) {
 	kinds := []func() (sealed, int){
-		func() (sealed, int) { return &BenchSheet{}, benchFormat },
+		func() (sealed, int) { return &BenchCard{}, benchFormat },
 		func() (sealed, int) { return &checksFile{}, checksFormat },
 		func() (sealed, int) { return &unfinishedFile{}, syncFormat },
 	}

@@ -41,7 +41,8 @@ const (
 	bikeFile         = "bike.toml"
 	lastFile         = "last"
 	cardEnding       = ".toml"
-	syncEnding       = ".sync"
+	recordEnding     = ".level"
+	oldRecordEnding  = ".sync" // of earlier versions: read, and never written
 	benchEnding      = ".bench"
 	checksEnding     = ".checks"
 )

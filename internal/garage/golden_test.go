@@ -42,7 +42,7 @@ func TestOldFilesAreRead(t *testing.T) {
 		t.Errorf("got %+v", full)
 	}
 	s, err := loadBench(filepath.Join(dir, "sheet-2.bench"))
-	if err != nil || s.Carburettors[3].PilotTurnsOut != 2.375 || s.Moment != SheetApart || s.PilotScrews != FuelScrews {
+	if err != nil || s.Carburettors[3].PilotTurnsOut != 2.375 || s.Moment != BenchApart || s.PilotScrews != FuelScrews {
 		t.Errorf("got %+v, %v", s, err)
 	}
 	f, err := loadChecksFile(filepath.Join(dir, "ticked-2.checks"))

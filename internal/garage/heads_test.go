@@ -53,8 +53,8 @@ func manyRecords(t testing.TB, n int) *Garage {
 		r.Time = r.Time.Add(time.Minute)
 		body := bytes.Replace(text[:len(text)-store.SealLength], []byte(first), []byte(r.Time.Format(time.RFC3339Nano)),
 			1)
-		must(t, os.WriteFile(filepath.Join(p.Syncs, r.Time.Format(store.TimeLayout)+fmt.Sprintf("-%04x", i)+syncEnding),
-			store.Seal(body), 0o666))
+		name := r.Time.Format(store.TimeLayout) + fmt.Sprintf("-%04x", i) + recordEnding
+		must(t, os.WriteFile(filepath.Join(p.Syncs, name), store.Seal(body), 0o666))
 	}
 	return g
 }

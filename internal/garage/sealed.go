@@ -13,7 +13,7 @@ import (
 	"evendraw/internal/store"
 )
 
-// Sync records, bench sheets and ticked checks are JSON, sealed with a checksum; each is a file of
+// Levelling records, bench cards and ticked checks are JSON, sealed with a checksum; each is a file of
 // its own that is never rewritten.
 
 // sealed is what stands in a sealed file.

@@ -19,6 +19,9 @@ const (
 	FieldFloatHeight = "float_height_mm"
 	FieldGaskets     = "gaskets"
 	FieldORings      = "o_rings"
+	FieldPilotParts  = "pilot_parts"
+	FieldDiaphragm   = "diaphragm"
+	FieldFuelScreen  = "fuel_screen"
 )
 
 // Odd is a setting that differs between carburettors by more than usual.
@@ -39,7 +42,7 @@ const (
 )
 
 // Odds returns the settings that differ wildly between the carburettors: numbers first.
-func (s *BenchSheet) Odds() (odds []Odd) {
+func (s *BenchCard) Odds() (odds []Odd) {
 	usual := map[string]float64{FieldPilotTurns: oddTurns, FieldFloatHeight: oddFloatMM}
 	for _, field := range []string{FieldPilotTurns, FieldFloatHeight, FieldMainJet, FieldPilotJet, FieldNeedle,
 		FieldNeedleClip,
@@ -73,8 +76,8 @@ func (s *BenchSheet) Odds() (odds []Odd) {
 func (c *Carburettor) at(field string) any {
 	return map[string]any{FieldPilotTurns: &c.PilotTurnsOut, FieldMainJet: &c.MainJet, FieldPilotJet: &c.PilotJet,
 		FieldNeedle: &c.Needle, FieldNeedleClip: &c.NeedleClip, FieldFloatHeight: &c.FloatHeightMM,
-		FieldGaskets: &c.Gaskets,
-		FieldORings:  &c.ORings}[field]
+		FieldGaskets: &c.Gaskets, FieldORings: &c.ORings, FieldPilotParts: &c.PilotParts,
+		FieldDiaphragm: &c.Diaphragm, FieldFuelScreen: &c.FuelScreen}[field]
 }
 
 // Text returns a setting as people write it, "" where nothing was noted.
@@ -98,11 +101,15 @@ func (c *Carburettor) Text(field string) string {
 	return ""
 }
 
-// Fields are the settings of a carburettor, in the order of a sheet.
+// Fields are the settings of a carburettor, in the order of a card.
 func Fields() []string {
 	return []string{FieldPilotTurns, FieldMainJet, FieldPilotJet, FieldNeedle, FieldNeedleClip, FieldFloatHeight,
-		FieldGaskets,
-		FieldORings}
+		FieldGaskets, FieldORings, FieldPilotParts, FieldDiaphragm, FieldFuelScreen}
+}
+
+// IsTick reports whether a setting is a step of the assembly that is ticked for each carburettor.
+func IsTick(field string) bool {
+	return field == FieldPilotParts || field == FieldDiaphragm || field == FieldFuelScreen
 }
 
 // Set reads a setting as people write it; "" is not noted. The error says what is wrong
@@ -126,6 +133,9 @@ func (c *Carburettor) Set(field, text string) error {
 	case *string:
 		if field == FieldGaskets || field == FieldORings {
 			return setParts(v, text)
+		}
+		if IsTick(field) {
+			return setTick(v, text)
 		}
 		return setText(v, text)
 	}
@@ -178,7 +188,20 @@ func setParts(v *string, text string) error {
 	return nil
 }
 
-// SettingChange is a setting that differs between two bench sheets. From and To are
+// setTick reads a tick.
+func setTick(v *string, text string) error {
+	switch strings.ToLower(text) {
+	case "":
+		*v = ""
+	case "x", "yes", PartsSeen:
+		*v = PartsSeen
+	default:
+		return fmt.Errorf("%q is neither x nor empty", text)
+	}
+	return nil
+}
+
+// SettingChange is a setting that differs between two bench cards. From and To are
 // texts, "" where nothing was noted.
 type SettingChange struct {
 	Carburettor int    `json:"carburettor"`
@@ -187,9 +210,9 @@ type SettingChange struct {
 	To          string `json:"to"`
 }
 
-// CompareSheets returns what differs from one sheet to another, where both noted it, by
+// CompareBench returns what differs from one card to another, where both noted it, by
 // setting and carburettor.
-func CompareSheets(a, b *BenchSheet) (changes []SettingChange) {
+func CompareBench(a, b *BenchCard) (changes []SettingChange) {
 	for _, field := range Fields() {
 		for i := range min(len(a.Carburettors), len(b.Carburettors)) {
 			from, to := a.Carburettors[i].Text(field), b.Carburettors[i].Text(field)

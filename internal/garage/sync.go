@@ -8,7 +8,7 @@ import (
 	"evendraw/internal/pressure"
 )
 
-// Verdicts of a sync record.
+// Verdicts of a levelling record.
 const (
 	VerdictDone = "done" // the advice came to its end: the bank is level
 	// VerdictDoubt is the same where something speaks against it: a cylinder's doubt, or a halt.

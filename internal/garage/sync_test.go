@@ -77,7 +77,7 @@ func TestSyncRoundTrip(t *testing.T) {
 	path, err := g.SaveSync("invented four", rec)
 	must(t, err)
 	if name := filepath.Base(path); !strings.HasPrefix(name, "20260301T081112.345Z-") ||
-		len(name) != len("20260301T081112.345Z-abcd.sync") {
+		len(name) != len("20260301T081112.345Z-abcd.level") {
 		t.Errorf("file name %s", name)
 	}
 	got, err := LoadSync(path)
@@ -161,6 +161,9 @@ func TestDamagedRecordsStandApart(t *testing.T) {
 	must(t, os.WriteFile(paths[3], store.Seal([]byte("{\"format\": 1,\n\"reference\": \"x\"}")), 0o666))
 	must(t, os.Remove(paths[4]))
 	must(t, os.Mkdir(paths[4], 0o777))
+	old := strings.TrimSuffix(paths[0], recordEnding) + oldRecordEnding // of an earlier version
+	must(t, os.Rename(paths[0], old))
+	paths[0] = old
 	records, damaged := g.ListSyncs("x")
 	if len(records) != 2 || records[0].Path != paths[0] || records[1].Path != paths[5] {
 		t.Errorf("got records %+v", records)

@@ -25,7 +25,7 @@ func (g *Garage) SaveSync(bike string, rec *SyncRecord) (path string, err error)
 	summed := *rec
 	summed.sumCapture(p.Captures)
 	r := g.prepareSync(p, bike, &summed)
-	return g.saveSealed(p.Syncs, syncEnding, r.Time, &r, r.unknown)
+	return g.saveSealed(p.Syncs, recordEnding, r.Time, &r, r.unknown)
 }
 
 // sumCapture fills in the checksum of as much of the capture as there is by now. One that is
@@ -96,8 +96,14 @@ func (g *Garage) ListSyncs(bike string) (records []StoredSync, damaged []*Error)
 	return listSyncs(p.Syncs)
 }
 
+// recordEndings are those of the files of levelling records.
+var recordEndings = []string{recordEnding, oldRecordEnding}
+
+// IsRecord reports whether a file's name is that of a levelling record.
+func IsRecord(name string) bool { return slices.Contains(recordEndings, filepath.Ext(name)) }
+
 func listSyncs(dir string) (records []StoredSync, damaged []*Error) {
-	return store.List(dir, syncEnding, func(path string) (StoredSync, error) {
+	return store.List(dir, recordEndings, func(path string) (StoredSync, error) {
 		r, err := LoadSync(path)
 		return StoredSync{path, r}, err
 	})

@@ -14,7 +14,7 @@ import (
 )
 
 // Unfinished is the record of a run that goes on: a file that is written anew as the run does, so
-// that a crash or a closed terminal leaves it behind. It ends as a sync record with Finish or Keep,
+// that a crash or a closed terminal leaves it behind. It ends as a levelling record with Finish or Keep,
 // or is gone with Discard. Its methods may be called from several goroutines; each writes to the
 // disk and so belongs off the path of the frames.
 type Unfinished struct {
@@ -78,7 +78,7 @@ func (u *Unfinished) write(rec *SyncRecord) error {
 	merged.Verdict = VerdictUnfinished
 	f := owned(u.g.prepareSync(p, u.bike, &merged))
 	if u.path == "" {
-		u.path, err = u.g.saveSealed(p.Unfinished, syncEnding, f.Time, &f, f.unknown)
+		u.path, err = u.g.saveSealed(p.Unfinished, recordEnding, f.Time, &f, f.unknown)
 		return err
 	}
 	text, err := sealedText(&f, f.unknown)
@@ -224,7 +224,7 @@ func (g *Garage) ListUnfinished() (left []LeftRecord, damaged []*Error) {
 		return nil, []*Error{asError(g.Paths().Bikes, err)}
 	}
 	for _, folder := range folders {
-		files, wrong := store.List(g.bikePaths(folder).Unfinished, syncEnding, func(path string) (heldFile, error) {
+		files, wrong := store.List(g.bikePaths(folder).Unfinished, recordEndings, func(path string) (heldFile, error) {
 			h := heldFile{path: path}
 			_, err := loadSealed(path, syncFormat, &h.unfinishedFile)
 			return h, err

@@ -32,7 +32,7 @@ func leftBehind(t *testing.T) (g *Garage, path string) {
 	must(t, u.Update(rec))
 	p, err := g.BikePaths("Invented Four")
 	must(t, err)
-	paths, err := store.Paths(p.Unfinished, syncEnding)
+	paths, err := store.Paths(p.Unfinished, recordEnding)
 	must(t, err)
 	if len(paths) != 1 {
 		t.Fatalf("two updates made %v", paths)
@@ -202,7 +202,7 @@ func TestATakenRunIsNotOverwritten(t *testing.T) {
 		}
 		must(t, u.Update(someRecord()))
 		must(t, u.Update(someRecord()))
-		paths, _ := store.Paths(g.bikePaths("x").Unfinished, syncEnding)
+		paths, _ := store.Paths(g.bikePaths("x").Unfinished, recordEnding)
 		if how == "kept" && len(paths) != 1 || how != "kept" && (len(paths) != 2 || readText(t, path) != others) {
 			t.Errorf("%s: %v", how, paths)
 		}

@@ -86,8 +86,8 @@ func ParseTurnsOut(text string, n int) ([]float64, error) {
 	return out, err
 }
 
-// SetAll reads a setting of all carburettors of a sheet, as SplitValues parts it.
-func (s *BenchSheet) SetAll(field, text string) error {
+// SetAll reads a setting of all carburettors of a card, as SplitValues parts it.
+func (s *BenchCard) SetAll(field, text string) error {
 	var try Carburettor
 	var check func(string) error
 	if _, isText := try.at(field).(*string); !isText {

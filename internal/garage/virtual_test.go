@@ -33,7 +33,7 @@ func TestSweepLeavesOthers(t *testing.T) {
 	gone := []string{
 		at(t, filepath.Join(p.Dir, ".bike.toml"+"-12345678"+tempEnding), now.Add(-store.SweepAge-ms)),
 		at(t, filepath.Join(p.Dir, ".bike.toml.evendraw-lock"), now.Add(-24*time.Hour)),
-		at(t, filepath.Join(p.Syncs, ".a.sync"+tempEnding), now.Add(store.SweepAge+ms)),
+		at(t, filepath.Join(p.Syncs, ".a.level"+tempEnding), now.Add(store.SweepAge+ms)),
 		at(t, filepath.Join(g.dir, ".last-1"+tempEnding), now.Add(-store.SweepAge-ms)),
 	}
 	old := now.Add(-24 * time.Hour)

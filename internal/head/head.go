@@ -31,6 +31,7 @@ const (
 	keyFrom      = "ambient_from"
 	keyZeroed    = "zeroed"
 	keyGains     = "gains"
+	keyGainsOff  = "gains_uncertainty"
 	keyZeroedAt  = "zeroed_at"
 	keyMatchedAt = "matched_at"
 )
@@ -92,6 +93,7 @@ func Config(h capture.Head) (cfg session.Config, ok bool, err error) {
 	read(keyAmbient, &cfg.Ambient)
 	read(keyZeroed, &cfg.Zeroed)
 	read(keyGains, &cfg.Setup.Gains)
+	read(keyGainsOff, &cfg.MatchUncertainty)
 	readTime(h, keyZeroedAt, &cfg.ZeroedAt)
 	readTime(h, keyMatchedAt, &cfg.MatchedAt)
 	cfg.AmbientFrom = session.AmbientFrom(h.Get(keyFrom))
@@ -161,6 +163,9 @@ const leastGain, mostGain = 0.5, 2
 func rigHead(cfg *session.Config, value func(any) string) (h capture.Head) {
 	if len(cfg.Setup.Gains) > 0 {
 		h = append(h, capture.Field{Key: keyGains, Value: value(cfg.Setup.Gains)})
+	}
+	if len(cfg.MatchUncertainty) > 0 {
+		h = append(h, capture.Field{Key: keyGainsOff, Value: value(cfg.MatchUncertainty)})
 	}
 	for _, f := range []struct {
 		key string

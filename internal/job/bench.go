@@ -16,40 +16,40 @@ import (
 	"evendraw/internal/view"
 )
 
-// FillSheet lets the user fill in a bench sheet on the screen; save is false when it is left.
-func (s *Settings) FillSheet(ctx context.Context, o screen.Options, sheet garage.BenchSheet) (filled garage.BenchSheet,
+// FillBench lets the user fill in a bench card on the screen; save is false when it is left.
+func (s *Settings) FillBench(ctx context.Context, o screen.Options, card garage.BenchCard) (filled garage.BenchCard,
 	save bool, err error) {
-	form := view.NewBenchForm(s.Bike.Name, sheet)
+	form := view.NewBenchForm(s.Bike.Name, card)
 	if before, _ := s.Garage.ListBench(s.Bike.Name); len(before) > 0 {
-		form.Before = &before[len(before)-1].Sheet
+		form.Before = &before[len(before)-1].Card
 	}
 	t, err := s.World.openDisplay(o)
 	if err != nil {
-		return sheet, false, err
+		return card, false, err
 	}
 	defer t.Close()
 	for !form.Done {
 		t.Show(func(c *screen.Canvas) { screen.DrawBenchForm(c, &form) })
 		select {
 		case <-ctx.Done():
-			return sheet, false, context.Cause(ctx)
+			return card, false, context.Cause(ctx)
 		case <-t.Gone():
-			return sheet, false, fmt.Errorf("the terminal is gone; nothing was saved")
+			return card, false, fmt.Errorf("the terminal is gone; nothing was saved")
 		case <-t.Resized():
 		case key := <-t.Keys():
 			switch key {
 			case view.KeyCtrlC:
-				return sheet, false, context.Canceled
+				return card, false, context.Canceled
 			case view.KeyCtrlZ:
 				if err := t.Suspend(); err != nil {
-					return sheet, false, err
+					return card, false, err
 				}
 			default:
 				form = form.Update(key)
 			}
 		}
 	}
-	return form.Sheet, form.Save, nil
+	return form.Card, form.Save, nil
 }
 
 // SureOfBike asks whether a bike that was named is meant, where another was worked on last and somebody is there to
@@ -59,7 +59,7 @@ func (s *Settings) SureOfBike(std Streams) bool {
 	if last == s.Bike.Name || last == "" || !IsTerminal(std.Out) {
 		return true
 	}
-	sure := askOnce(std, fmt.Sprintf("%s was worked on last. Is the sheet to be of %s?", plain.Text(last),
+	sure := askOnce(std, fmt.Sprintf("%s was worked on last. Is the card to be of %s?", plain.Text(last),
 		plain.Text(s.Bike.Name)))
 	if sure {
 		s.Garage.SetLastBike(s.Bike.Name) // only a convenience
@@ -96,7 +96,7 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 			continue
 		}
 		fmt.Fprintln(out, "\n"+strings.Join(tell.CheckQuestion(c, i+1, len(checks)), "\n"))
-		fmt.Fprint(out, "  y done, - not on this bike, Enter later, q stop: ")
+		fmt.Fprint(out, "  y done, - not on this bike, x left open on purpose, Enter later, q stop: ")
 		select {
 		case <-ctx.Done():
 			return ticks, context.Cause(ctx)
@@ -109,6 +109,8 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickDone})
 			case answer == "-":
 				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickNotNeeded})
+			case strings.EqualFold(answer, "x"):
+				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickLeft})
 			}
 		}
 	}

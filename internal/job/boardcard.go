@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -131,7 +132,7 @@ func takeCard(cfg *session.Config, card *garage.Board) {
 		cfg.ZeroedAt, cfg.ZeroUncertainty = z.Time, z.UncertaintyKPa
 	}
 	if m := card.Match; m != nil {
-		cfg.Setup.Gains, cfg.MatchedAt = m.Gains, m.Time
+		cfg.Setup.Gains, cfg.MatchedAt, cfg.MatchUncertainty = m.Gains, m.Time, m.UncertaintyGain
 	}
 	cfg.Setup.Ambient = cfg.Ambient
 	takeHoses(cfg, card.Hoses)
@@ -216,6 +217,29 @@ func KeepZero(g *garage.Garage, a *frame.Announcement, cfg *session.Config, zr *
 	}
 	return g.SaveZero(&card, &garage.ZeroCard{Time: when, AmbientKPa: zr.Ambient, OffsetsKPa: zr.Offsets,
 		UncertaintyKPa: zr.Uncertainty, NoiseKPa: zr.Noise, Samples: zr.Samples, Bits: a.Bits, Sensors: kinds})
+}
+
+// KeepMatch writes a match pass on the board's card.
+func KeepMatch(g *garage.Garage, a *frame.Announcement, cfg *session.Config, m *sensor.Match, when time.Time) error {
+	card, kinds, err := CardFor(g, a, cfg)
+	if err != nil {
+		return err
+	}
+	mc := &garage.MatchCard{Time: when, AmbientKPa: cfg.Ambient, Gains: m.Gains, LevelKPa: m.Level, Sensors: kinds}
+	for i, u := range m.Uncertainty {
+		known := !math.IsNaN(u)
+		mc.UncertaintyGain = append(mc.UncertaintyGain, orZero(known, u))
+		mc.ResidualKPa = append(mc.ResidualKPa, orZero(known, m.Residual[i]))
+	}
+	return g.SaveMatch(&card, mc)
+}
+
+// orZero is v where it is known, else 0: a list in TOML has no null.
+func orZero[T ~float64](known bool, v T) T {
+	if !known {
+		return 0
+	}
+	return v
 }
 
 // CardFor returns the board's card, or a new one, and the kinds of sensors in force.

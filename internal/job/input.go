@@ -7,7 +7,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -151,7 +150,7 @@ func InputTime(in *capture.Input, name string) time.Time {
 // IsCapture reports whether a name is that of a capture or a table rather than of a record.
 func IsCapture(name string) bool {
 	info, err := os.Stat(name)
-	return name == "-" || err == nil && !info.IsDir() && filepath.Ext(name) != ".sync"
+	return name == "-" || err == nil && !info.IsDir() && !garage.IsRecord(name)
 }
 
 // IsFile reports whether a target is a capture rather than a port: standard input, a plain file, or a

@@ -16,7 +16,7 @@ import (
 	"evendraw/internal/tell"
 )
 
-// keeper saves sync records, and what was learned of the screws. Of a run on a real
+// keeper saves levelling records, and what was learned of the screws. Of a run on a real
 // bike it keeps an unfinished record as well, which a crash leaves behind. Its
 // methods write to the disk, and may be called from several goroutines.
 type keeper struct {

@@ -63,11 +63,11 @@ func pilotsOf(rec *garage.SyncRecord, cylinders int) []mixture.Pilot {
 }
 
 // pilotsOut is where the bike's pilot screws stand, in turns out by cylinder - 1, NaN unknown: by its newest
-// bench sheet and the records since; nil where neither tells.
+// bench card and the records since; nil where neither tells.
 func (s *Settings) pilotsOut() (out []float64) {
 	var since time.Time
 	if sheets, _ := s.Garage.ListBench(s.Bike.Name); len(sheets) > 0 {
-		sheet := &sheets[len(sheets)-1].Sheet
+		sheet := &sheets[len(sheets)-1].Card
 		since = sheet.Time
 		for _, c := range sheet.Carburettors {
 			out = append(out, float64(c.PilotTurnsOut))

@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/practice"
 	"evendraw/internal/sensor"
+	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
@@ -182,6 +183,32 @@ func (l *live) keepNewZero(v *view.View) {
 		}
 	}
 	*v = view.Update(*v, told)
+}
+
+// keepNewMatch writes a match pass that has just been taken on the board's card, and has the practice engine let
+// go of the hoses.
+func (l *live) keepNewMatch(v *view.View) {
+	snap := l.sess.Snapshot()
+	m := snap.Match
+	if m.Running || m.Result == l.matched.Result && m.Err == l.matched.Err {
+		return
+	}
+	l.matched = m
+	if p := l.practice(); p != nil {
+		p.Do(view.Want{Kind: view.DropMatch})
+	}
+	if m.Result == nil {
+		return // the step says why
+	}
+	at := time.Now()
+	l.sess.Chain(func(c *session.Chain) { c.MatchTakenAt(at) })
+	if l.src.own() != recordBike || snap.Board == nil {
+		return
+	}
+	cfg := snap.Config
+	if err := KeepMatch(l.set.Garage, snap.Board, &cfg, m.Result, at); err != nil {
+		*v = view.Update(*v, view.Told{Text: "Sensors compared, but not kept: " + err.Error(), Role: view.Warn})
+	}
 }
 
 func zeroDone(z *sensor.Zero) string {

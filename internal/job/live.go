@@ -45,7 +45,8 @@ type live struct {
 	sess     *session.Session
 	capture  *captureFile
 	keptZero *sensor.Zero
-	refused  error // zero pass that was told of
+	refused  error              // zero pass that was told of
+	matched  session.MatchState // that was told of
 	nextKeep time.Time
 	nextHeat time.Time
 	nextRoom time.Time

@@ -22,7 +22,7 @@ import (
 // RecordNamed returns a record of a bike: by its number in history, the newest without; by BIKE:NUMBER; or
 // by its file.
 func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
-	if filepath.Ext(name) == ".sync" {
+	if garage.IsRecord(name) {
 		rec, err := garage.LoadSync(name)
 		return &garage.StoredSync{Path: name, Record: rec}, err
 	}
@@ -55,7 +55,7 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 	return &garage.StoredSync{Path: path, Record: rec}, err
 }
 
-// Page is a record's page, with the bench sheet that held when it was made.
+// Page is a record's page, with the bench card that held when it was made.
 func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
 	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: tell.VerdictWords(rec.Record.Verdict),
 		Settings: map[string]string{}, Cautions: tell.SheetCautions(),
@@ -65,8 +65,8 @@ func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
 	}
 	sheets, _ := s.Garage.ListBench(rec.Record.Bike)
 	for i := range sheets {
-		if !sheets[i].Sheet.Time.After(rec.Record.Time) {
-			p.Bench = &sheets[i].Sheet
+		if !sheets[i].Card.Time.After(rec.Record.Time) {
+			p.Bench = &sheets[i].Card
 		}
 	}
 	return p

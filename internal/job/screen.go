@@ -129,6 +129,7 @@ func (l *live) tick(v view.View) view.View {
 		v = view.Update(v, p.State())
 	}
 	l.keepNewZero(&v)
+	l.keepNewMatch(&v)
 	l.keepUnfinished(v.Now)
 	l.keepHeat(v.Now)
 	l.lookAtRoom(v.Now)
@@ -162,6 +163,10 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 			*v = view.Update(*v, view.Told{Text: "The zero pass begins with the board's first frame: engine off, " +
 				"hands off.", Role: view.Warn})
 		}
+	case view.StartMatch, view.DropMatch:
+		if err := l.match(w); err != nil {
+			*v = view.Update(*v, view.Told{Text: view.MatchRefusal(err), Role: view.Warn})
+		}
 	case view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimAnew, view.TrimMade, view.EndTune:
 		if err := l.tune(w.Kind, v.Limit); err != nil {
 			*v = view.Update(*v, view.Told{Text: err.Error(), Role: view.Warn})
@@ -192,6 +197,22 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		}
 	}
 	return false, nil
+}
+
+// match begins or drops a match pass; the practice engine draws on the hoses itself.
+func (l *live) match(w view.Want) (err error) {
+	l.sess.Chain(func(c *session.Chain) {
+		if w.Kind == view.DropMatch {
+			c.DropMatch()
+			return
+		}
+		b := c.Bank()
+		err = c.StartMatch(b.Channels)
+	})
+	if p := l.practice(); p != nil && err == nil {
+		p.Do(w)
+	}
+	return err
 }
 
 // pagePrinted writes the A4 page of the record saved last into the bike's folder, and

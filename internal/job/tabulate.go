@@ -33,7 +33,7 @@ func Tabulate(ctx context.Context, set *Settings, name string, kPa bool, std Str
 		return err
 	}
 	if kPa && !cfg.Zeroed {
-		std.Warn("no zero pass: the sensors' own offsets are in these pressures")
+		std.Warn("no zero pass: the sensors' own zero errors are in these pressures")
 	}
 	w := bufio.NewWriterSize(out, 64<<10)
 	t := tabulation{out: w, cfg: cfg, kPa: kPa}

@@ -16,7 +16,7 @@ import (
 )
 
 // TrimFlags are what the command line says of a trim. Config's Screws, TurnsOut and Target are
-// filled in by the bike's card and its last bench sheet where they are not given.
+// filled in by the bike's card and its last bench card where they are not given.
 type TrimFlags struct {
 	Config   mixture.TrimConfig
 	TurnsOut string // as typed, with commas; "" is not given

@@ -12,14 +12,14 @@ import (
 )
 
 // What a trim has found goes into the record, from which the next trim takes where the screws stand: a later
-// bench sheet counts more.
+// bench card counts more.
 func TestTrimIsKept(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
 	set := &Settings{World: &World{}, Version: "0", Garage: g, Bike: &bike}
 	bike.PilotScrews = garage.FuelScrews
 	sheet := func(at time.Time, first float64) {
-		s := garage.NewBenchSheet(&bike.Bank, garage.SheetApart)
+		s := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
 		s.Time, s.Carburettors[0].PilotTurnsOut = at, garage.NullFloat(first)
 		if _, err := g.SaveBench(bike.Name, &s); err != nil {
 			t.Fatal(err)

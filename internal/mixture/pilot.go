@@ -214,6 +214,8 @@ type TrimState struct {
 	Apart float64
 	// IdlingS is how long the engine has run since the trim began.
 	IdlingS float64
+	// Target is the owner's lambda that is sought, 0 for the highest speed.
+	Target float64
 }
 
 // TooFarApart reports whether settings ended more than MostApart from each other.

@@ -59,7 +59,7 @@ type Trim struct {
 func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
 	t := &Trim{cfg: cfg.withDefaults(), idle: idle, dynamics: usualDynamics(), ownRange: idle.cfg.HighRPM == 0}
 	nan := math.NaN()
-	t.state = TrimState{Cylinders: cfg.Cylinders, LeftS: nan, RPM: nan, Apart: nan, Goal: nan}
+	t.state = TrimState{Cylinders: cfg.Cylinders, LeftS: nan, RPM: nan, Apart: nan, Goal: nan, Target: cfg.Target}
 	for i := range cfg.Cylinders {
 		out := nan
 		if i < len(cfg.TurnsOut) {

@@ -20,6 +20,7 @@ var (
 // change.
 type event struct {
 	Big    string   `json:"big"`
+	Screw  string   `json:"screw"` // its name, where Big is a word for the hand that turns it
 	Amount string   `json:"amount"`
 	Way    int      `json:"way"`
 	Role   string   `json:"role"`
@@ -76,7 +77,8 @@ func texts(in []view.Text) []text {
 
 // encode writes a picture and what is to be spoken as the data of an event.
 func encode(p *view.Picture, u *view.Utterance) []byte {
-	e := event{Big: p.Big, Amount: strings.TrimSpace(p.Words.Way + " " + p.Amount), Way: p.Arrow,
+	e := event{Big: view.Between(p.Big), Screw: view.Between(p.Screw),
+		Amount: strings.TrimSpace(p.Words.Way + " " + p.Amount), Way: p.Arrow,
 		Role: roleNames[p.Role], Say: p.Say, Head: texts(p.Head),
 		Step: texts(p.Step), Foot: texts(p.Foot), Ends: []string{p.Left, p.Middle, p.Right}, Band: share(p.Band),
 		Limit: share(p.Limit), Lanes: []lane{}, Stale: p.Stale,

@@ -79,7 +79,7 @@ func TestPictures(t *testing.T) {
 				t.Errorf("%d events in 10 s, wants %d to %d", got, c.least, c.most)
 			}
 			e := last.Load().(pagetest.Event)
-			if e.Big != "1-2" || e.Amount != "3/8" || e.Way != -1 || len(e.Lanes) != 4 ||
+			if e.Big != "1↔2" || e.Amount != "3/8" || e.Way != -1 || len(e.Lanes) != 4 ||
 				e.Lanes[2].Difference != "+3.4 ±0.1" ||
 				e.Voice.Text != "one-two, anticlockwise, three eighths" || e.Voice.Cue != "go" {
 				t.Errorf("%+v", e)

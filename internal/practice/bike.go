@@ -271,6 +271,10 @@ func (p *Bike) Do(w view.Want) {
 		p.Engine.Stop()
 	case view.Blip:
 		p.Engine.Blip()
+	case view.StartMatch:
+		p.Engine.Pump(sensor.BudgetDraw)
+	case view.DropMatch:
+		p.Engine.Free()
 	case view.WetJoint:
 		p.Engine.Wet(w.Cylinder, 1, view.WetSeconds)
 	case view.HoldRaised:

@@ -1,10 +1,12 @@
 package screen
 
 import (
+	"slices"
+
 	"evendraw/internal/view"
 )
 
-// Columns of the form that a bench sheet is filled in with.
+// Columns of the form that a bench card is filled in with.
 const (
 	nameWidth       = 14
 	narrowNameWidth = 12 // on a screen below narrowWidth
@@ -37,7 +39,7 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 		c.Text(name+i*place+1, y, head, view.Strong)
 	}
 	y++
-	for _, row := range p.Rows {
+	for _, row := range visibleRows(p.Rows, c.Height-y-leastBelow) {
 		c.Text(0, y, c.clip(row.Name, name-1), view.Plain)
 		for i, t := range row.Places {
 			drawCell(c, name+i*place, y, place, t, row.Cursor == i)
@@ -57,6 +59,23 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 	}
 	c.drawTexts(0, c.Height-2, p.Do)
 	c.Text(0, c.Height-1, c.clip(p.Keys, c.Width), view.Dim)
+}
+
+// leastBelow is how many rows stay for what is below the table.
+const leastBelow = 4
+
+// visibleRows are as many of the rows as fit, with the one in hand among them; the last ones where it is below them.
+func visibleRows(rows []view.FormRow, room int) []view.FormRow {
+	room = max(room, 1)
+	if len(rows) <= room {
+		return rows
+	}
+	hand := slices.IndexFunc(rows, func(r view.FormRow) bool { return r.Cursor >= 0 })
+	if hand < 0 {
+		hand = len(rows) - 1
+	}
+	first := max(hand-room+1, 0)
+	return rows[first : first+room]
 }
 
 // drawCell writes one place of the table; the cursor is a pair of marks around it.

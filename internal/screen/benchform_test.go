@@ -12,14 +12,14 @@ import (
 	"evendraw/internal/view"
 )
 
-// form is a form for an invented four, with a sheet before it, after some keys.
+// form is a form for an invented four, with a card before it, after some keys.
 func form(keys ...string) view.BenchForm {
 	b := bank.Default(4)
-	before := garage.NewBenchSheet(&b, garage.SheetApart)
+	before := garage.NewBenchCard(&b, garage.BenchApart)
 	for i := range before.Carburettors {
 		before.Carburettors[i].PilotTurnsOut = 2.125
 	}
-	f := view.NewBenchForm("Invented Four", garage.NewBenchSheet(&b, garage.SheetApart))
+	f := view.NewBenchForm("Invented Four", garage.NewBenchCard(&b, garage.BenchApart))
 	f.Before = &before
 	for _, k := range keys {
 		f = f.Update(k)
@@ -78,13 +78,13 @@ func TestBenchFormKeys(t *testing.T) {
 	t.Parallel()
 	// Turns go in, a wrong one keeps the cursor where it is, = fills the row.
 	f := form(append(typed("2.3="), view.KeyEnter)...)
-	if !math.IsNaN(float64(f.Sheet.Carburettors[0].PilotTurnsOut)) || f.Problem == "" || f.Column != 0 ||
+	if !math.IsNaN(float64(f.Card.Carburettors[0].PilotTurnsOut)) || f.Problem == "" || f.Column != 0 ||
 		f.Text != "2.3" {
 		t.Errorf("a wrong text was taken: %+v", f)
 	}
 	f = form(append(typed("2 1/4"), view.KeyEnter, view.KeyLeft, "=")...)
-	if f.Sheet.Carburettors[3].PilotTurnsOut != 2.25 || f.Column != 0 {
-		t.Errorf("not filled: %+v", f.Sheet.Carburettors[3])
+	if f.Card.Carburettors[3].PilotTurnsOut != 2.25 || f.Column != 0 {
+		t.Errorf("not filled: %+v", f.Card.Carburettors[3])
 	}
 	if f = f.Update("x"); f.Editing {
 		t.Error("a letter is a number of turns")
@@ -92,14 +92,14 @@ func TestBenchFormKeys(t *testing.T) {
 	// Where letters are text they are no commands.
 	f = form(append(append([]string{view.KeyDown, view.KeyDown, view.KeyDown}, typed("q5s")...), view.KeyBackspace,
 		view.KeyEnter)...)
-	if f.Sheet.Carburettors[0].Needle != "q5" || f.Done {
-		t.Errorf("needle %q, left %v", f.Sheet.Carburettors[0].Needle, f.Done)
+	if f.Card.Carburettors[0].Needle != "q5" || f.Done {
+		t.Errorf("needle %q, left %v", f.Card.Carburettors[0].Needle, f.Done)
 	}
 	// Remarks, and leaving: what was filled in is only lost on a second word.
-	f = form(append(append(slices.Repeat([]string{view.KeyDown}, 8), view.KeyRight),
+	f = form(append(append(slices.Repeat([]string{view.KeyDown}, 11), view.KeyRight),
 		append(typed("slide scored"), view.KeyEnter)...)...)
-	if f.Sheet.Carburettors[1].Note != "slide scored" {
-		t.Errorf("%+v", f.Sheet.Carburettors[1])
+	if f.Card.Carburettors[1].Note != "slide scored" {
+		t.Errorf("%+v", f.Card.Carburettors[1])
 	}
 	if f = f.Update(view.KeyEscape); f.Done {
 		t.Error("left at once")
@@ -117,13 +117,19 @@ func TestBenchFormKeys(t *testing.T) {
 	if f := form("q"); !f.Done || f.Save {
 		t.Error("an empty form is not left at once")
 	}
-	f = form(append(slices.Repeat([]string{view.KeyDown}, 9), view.KeyRight, view.KeyEnter)...)
-	if f.Sheet.Moment != garage.SheetTogether {
-		t.Errorf("moment %s", f.Sheet.Moment)
+	f = form(append(slices.Repeat([]string{view.KeyDown}, 12), view.KeyRight, view.KeyEnter)...)
+	if f.Card.Moment != garage.BenchTogether {
+		t.Errorf("moment %s", f.Card.Moment)
 	}
 	f = form(append(slices.Repeat([]string{view.KeyDown}, 7), "n", view.KeyRight, "o")...)
-	if f.Sheet.Carburettors[0].ORings != garage.PartsRenewed ||
-		f.Sheet.Carburettors[1].ORings != garage.PartsReused {
-		t.Errorf("%+v", f.Sheet.Carburettors)
+	if f.Card.Carburettors[0].ORings != garage.PartsRenewed ||
+		f.Card.Carburettors[1].ORings != garage.PartsReused {
+		t.Errorf("%+v", f.Card.Carburettors)
+	}
+	// Steps of the assembly are ticked; after the carburettors' remarks come the bank's texts.
+	f = form(append(append(slices.Repeat([]string{view.KeyDown}, 8), "x", "=", view.KeyDown, view.KeyDown,
+		view.KeyDown, view.KeyRight, view.KeyRight, view.KeyRight, view.KeyRight), append(typed("1-2: 5 threads"), view.KeyEnter)...)...)
+	if f.Card.Carburettors[3].PilotParts != garage.PartsSeen || f.Card.ScrewsFound != "1-2: 5 threads" {
+		t.Errorf("%+v", f.Card)
 	}
 }

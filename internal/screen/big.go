@@ -68,28 +68,53 @@ func (l *bigLine) marks() (n int) {
 // arrangements are the ways to set the advice large; the poor ones are for where no good one
 // fits.
 func arrangements(p *view.Picture) (good, poor [][]bigLine) {
+	name := view.Between(p.Big)
 	if p.Arrow == 0 {
-		whole := strings.TrimSpace(p.Big + " " + p.Amount)
+		whole := strings.TrimSpace(name + " " + p.Amount)
 		good = [][]bigLine{{{glyphs: letters(whole)}}}
 		if upper, lower, ok := halves(whole); ok {
 			good = append(good, []bigLine{{glyphs: letters(upper)}, {glyphs: letters(lower)}})
 		}
 		return good, nil
 	}
+	if p.Screw != "" {
+		return arrangeWord(p)
+	}
 	if p.Way != "" {
 		return arrangeWay(p)
 	}
-	turn := append(append(letters(p.Big), fontOf[' ']), arrowGlyph(p.Arrow))
+	turn := withRing(letters(name), p.Arrow)
 	word := arrowWord(p.Arrow)
 	large := bigLine{glyphs: letters(strings.ToUpper(word))}
 	if p.Amount == "" {
 		return [][]bigLine{{{glyphs: turn}, large}},
-			[][]bigLine{{{glyphs: turn, beside: word}}, {{glyphs: letters(p.Big)}, {beside: word}}}
+			[][]bigLine{{{glyphs: turn, beside: word}}, {{glyphs: letters(name)}, {beside: word}}}
 	}
 	amount := letters(p.Amount)
 	one := append(append(turn[:len(turn):len(turn)], fontOf[' '], fontOf[' ']), amount...)
 	return [][]bigLine{{{glyphs: one}, large}, {{glyphs: turn}, {glyphs: amount}, large}},
 		[][]bigLine{{{glyphs: turn}, {glyphs: amount, beside: word}}, {{glyphs: one}}}
+}
+
+// arrangeWord are the arrangements of a word for the hand that is turning, with the screw's name, so that a
+// glance finds both.
+func arrangeWord(p *view.Picture) (good, poor [][]bigLine) {
+	name, word, way := letters(view.Between(p.Screw)), letters(p.Big), arrowWord(p.Arrow)
+	both := slices.Concat(name, letters("  "), word)
+	ring, amount := bigLine{glyphs: withRing(name, p.Arrow)}, letters(strings.TrimRight("  "+p.Amount, " "))
+	large, small := bigLine{glyphs: letters(strings.ToUpper(way))}, bigLine{glyphs: name, beside: way}
+	good = [][]bigLine{{{glyphs: slices.Concat(ring.glyphs, amount)}, {glyphs: word}, large},
+		{{glyphs: withRing(both, p.Arrow)}, large}, {{glyphs: both}, large}}
+	poor = [][]bigLine{{ring, {glyphs: word, beside: way}}, {ring, {glyphs: word}}}
+	if upper, lower, ok := halves(p.Big); ok {
+		poor = append(poor, []bigLine{{glyphs: letters(upper)}, {glyphs: withRing(letters(lower), p.Arrow)}, small})
+	}
+	return good, poor
+}
+
+// withRing adds the ring of a turn.
+func withRing(line []glyph, arrow int) []glyph {
+	return slices.Concat(line, letters(" "), []glyph{arrowGlyph(arrow)})
 }
 
 // arrangeWay are the arrangements of a turn whose way is a word of its own: a ring alone is misread.
@@ -99,7 +124,8 @@ func arrangeWay(p *view.Picture) (good, poor [][]bigLine) {
 	beside := way
 	beside.beside = word
 	return [][]bigLine{{name, way, {glyphs: letters(strings.ToUpper(word))}}},
-		[][]bigLine{{name, beside}, {{glyphs: letters(p.Way + " " + p.Amount), beside: p.Big + " " + word}}}
+		[][]bigLine{{name, beside}, {{glyphs: letters(p.Way + " " + p.Amount), beside: p.Big + " " + word}},
+			{{glyphs: withRing(letters(p.Way), p.Arrow), beside: p.Big}, {glyphs: letters(p.Amount), beside: word}}}
 }
 
 // halves breaks a text at the space that leaves its halves most alike in length.

@@ -2,6 +2,7 @@ package screen
 
 import (
 	"slices"
+	"strings"
 
 	"evendraw/internal/view"
 )
@@ -29,7 +30,7 @@ func Draw(c *Canvas, v *view.View) {
 
 // drawTiny shows the words of the advice alone.
 func (c *Canvas) drawTiny(p *view.Picture) {
-	text := p.Big
+	text := strings.TrimSpace(p.Screw + " " + p.Big)
 	if p.Arrow != 0 {
 		text += " " + arrowWord(p.Arrow)
 	}
@@ -143,10 +144,23 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 		if c.Height < stepHeight {
 			scale = 0
 		}
-		bottom -= rows*len(p.Lanes) + scale
-		c.drawLanes(p, bottom+1, rows, scale)
+		if need := rows*len(p.Lanes) + scale; !c.needsAll(p, room, need) {
+			bottom -= need
+			c.drawLanes(p, bottom+1, rows, scale)
+		}
 	}
 	c.drawAdvice(p, top, bottom)
+}
+
+// needsAll reports whether the words need the lanes' rows too: a low screen's room goes first to what must be
+// read, and to what a hand turns by.
+func (c *Canvas) needsAll(p *view.Picture, room, lanes int) bool {
+	lines := 0
+	if p.Read {
+		lines = len(c.sayLines(p.Say)) + 1
+	}
+	_, beside := c.setBig(p, room-lanes-lines)
+	return !beside && c.Height < stepHeight && (p.Read || p.Arrow != 0)
 }
 
 // The rows that large letters and a table keep where sentences matter: letters of half marks; a head and two
@@ -220,13 +234,22 @@ func (c *Canvas) drawInHand(p *view.Picture, y int) int {
 	return 0
 }
 
-// drawKeys writes as many of the keys as fit from x on.
+// drawKeys writes as many of the keys as fit from x on, and always the one that tells all others.
 func (c *Canvas) drawKeys(p *view.Picture, x, y int) {
-	for _, k := range p.Keys {
-		if x+c.width(k) > c.Width {
-			break
+	const gap = 2
+	help := slices.Index(p.Keys, view.HelpKey)
+	sign := view.HelpKey[:1]
+	for i, k := range p.Keys {
+		if i < help && x+c.width(k)+gap+len(sign) > c.Width || x+c.width(k) > c.Width {
+			if i <= help && x+len(view.HelpKey) <= c.Width {
+				sign = view.HelpKey
+			}
+			if i <= help {
+				c.Text(x, y, sign, view.Dim)
+			}
+			return
 		}
-		x = c.Text(x, y, k, view.Dim) + 2
+		x = c.Text(x, y, k, view.Dim) + gap
 	}
 }
 
@@ -252,12 +275,17 @@ func (c *Canvas) sayLines(sentences []string) (lines []string) {
 }
 
 // drawAdvice writes the advice between two rows: large if there is room, and its sentences
-// below. Where the letters take less than a third of the screen, the last sentences give way.
+// below. Where the letters take less than a third of the screen, the last sentences give way; the first stays
+// where it must be read.
 func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) {
 	lines := c.sayLines(p.Say)
 	room := bottom - top + 1
 	big, ok := c.setBig(p, room-len(lines)-1)
-	for keep := len(p.Say) - 1; keep >= 0 && (!ok || !p.Read && big.height() < c.Height/3); keep-- {
+	least := 0
+	if p.Read {
+		least = 1
+	}
+	for keep := len(p.Say) - 1; keep >= least && (!ok || !p.Read && big.height() < c.Height/3); keep-- {
 		fewer := c.sayLines(p.Say[:keep])
 		if larger, fits := c.setBig(p, room-len(fewer)-min(keep, 1)); fits && (!ok || larger.height() > big.height()) {
 			big, ok, lines = larger, true, fewer
@@ -281,7 +309,7 @@ func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) {
 
 // drawSmall writes the advice in letters of one cell.
 func (c *Canvas) drawSmall(p *view.Picture, y int) {
-	x := c.Text(1, y, p.Big, p.Role)
+	x := c.Text(1, y, strings.TrimSpace(p.Screw+" "+p.Big), p.Role)
 	if p.Arrow != 0 {
 		x = c.Text(x+1, y, arrowWord(p.Arrow), p.Role)
 	}

@@ -169,8 +169,12 @@ var states = map[string]view.View{
 	}),
 	"stop":    with(advised(advice.Stop, advice.WhyReached)),
 	"reverse": with(advised(advice.Reverse, advice.WhyAway)),
-	"wait":    with(advised(advice.Wait, advice.WhyFewCycles)),
-	"done":    with(advised(advice.Done, advice.WhyLevel)),
+	"slower": with(func(s *session.Snapshot, v *view.View) {
+		advised(advice.Turn, advice.WhySlower)(s, v)
+		s.Reading.Advice.Direction, s.Reading.Advice.Turns = advice.Anticlockwise, math.NaN()
+	}),
+	"wait": with(advised(advice.Wait, advice.WhyFewCycles)),
+	"done": with(advised(advice.Done, advice.WhyLevel)),
 	"fault": with(func(s *session.Snapshot, v *view.View) {
 		s.Reading.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: advice.WhyChannel}
 		s.Reading.Cylinders[2].State = cycle.Ambient
@@ -199,6 +203,10 @@ var states = map[string]view.View{
 	"practice": with(func(s *session.Snapshot, v *view.View) {
 		v.Practice = &view.Practice{Running: true, Screw: 1, Names: []string{"1-2", "3-4", "2-3", "stop"},
 			Turns: []float64{0.25, 0, 0, 0}}
+	}),
+	"truth": with(func(s *session.Snapshot, v *view.View) {
+		v.Practice = &view.Practice{Running: true, Truth: true, Names: []string{"1-2", "3-4", "2-3", "stop"},
+			TrueDraws: []pressure.KPa{22.4, 22.6, 25.8, 25.5}, TrueOpenings: []float64{1, 0.99, 0.87, 0.88}}
 	}),
 	"alone": with(keys("a")),
 	"help":  with(keys("?")),
@@ -233,6 +241,18 @@ var states = map[string]view.View{
 		still(s, v)
 		s.Zero = session.ZeroState{Running: true, Progress: 0.6}
 	}),
+	"match": at(view.StepMatch, func(s *session.Snapshot, v *view.View) {
+		still(s, v)
+		s.Zero.Zeroed = true
+	}),
+	"matching": at(view.StepMatch, func(s *session.Snapshot, v *view.View) {
+		s.Match = session.MatchState{Running: true, Progress: 0.4, Level: 24.3}
+	}),
+	"unmatched": with(func(s *session.Snapshot, v *view.View) {
+		advised(advice.Done, advice.WhyLevel)(s, v)
+		s.Reading.GainUncertainty = 0.53
+	}),
+	"mean": with(keys("0")),
 	"start": at(view.StepWarm, func(s *session.Snapshot, v *view.View) {
 		still(s, v)
 		s.Zero.Zeroed = true
@@ -256,6 +276,12 @@ var states = map[string]view.View{
 				Direction: advice.Anticlockwise,
 				Turns:     0.625, Why: advice.WhySeek}}
 	}),
+	"pilot-lambda": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
+		s.Tune.Lambda = &mixture.ProbeState{Lambda: 0.93, AFR: 13.6}
+		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, LeftS: 4.2, Target: 0.95,
+			Advice: advice.Advice{Kind: advice.Hold, Part: advice.PilotScrew, Cylinder: 3}}
+	}),
+	"start-help": at(view.StepWarm, keys("?")),
 	"raised": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
 		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1,
 			Advice: advice.Advice{Kind: advice.Turn, Part: advice.TwistGrip, Why: advice.WhyRaise}}
@@ -372,14 +398,5 @@ func TestZeroRefusalIsShown(t *testing.T) {
 	Draw(c, &v)
 	if text := c.String(); !strings.Contains(text, "channel 2 pulses.[2J") || strings.Contains(text, "\x1b") {
 		t.Errorf("\n%s", text)
-	}
-}
-
-func BenchmarkDraw(b *testing.B) {
-	v := states["turn"]
-	b.ReportAllocs()
-	c := NewCanvas(120, 40)
-	for b.Loop() {
-		Draw(c, &v)
 	}
 }

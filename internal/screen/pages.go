@@ -21,11 +21,7 @@ func (c *Canvas) drawList(items []view.Item, top, rows int) {
 		if it.InHand {
 			sign, role = "▸ ", view.Strong
 		}
-		text := sign + "[" + it.Mark + "] "
-		if it.Key != "" {
-			text += it.Key + "  "
-		}
-		c.Text(0, top+i, c.clip(text+it.Text, c.Width), role)
+		c.Text(0, top+i, c.clip(sign+"["+it.Mark+"] "+it.Text, c.Width), role)
 	}
 }
 

@@ -37,7 +37,9 @@ func film(t *testing.T) (stills []*Canvas) {
 	if err := p.Prepare(); err != nil {
 		t.Fatal(err)
 	}
-	sess := session.New(p.Config(), session.Options{})
+	cfg := p.Config() // and the sensors as after a match pass
+	cfg.Setup.Gains, cfg.MatchUncertainty = p.Engine.SensorGains(), []float64{0.001, 0.001, 0.001, 0.001}
+	sess := session.New(cfg, session.Options{})
 	v := view.View{Now: noon, Snap: sess.Snapshot(), Unit: pressure.Kilopascal, Aim: 0.5, Limit: 2.7}
 	p.Describe(&v)
 	v = v.StartAt(view.StepLevel)

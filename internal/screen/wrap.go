@@ -26,12 +26,15 @@ func (c *Canvas) wrapped(s string, width int) (lines []string) {
 	return lines
 }
 
-// drawWrapped writes s from row y on, broken at spaces, in at most rows rows.
+// drawWrapped writes s from row y on, broken at spaces, in at most rows rows; where it is cut an ellipsis says so.
 func (c *Canvas) drawWrapped(x, y, rows int, s string, role view.Role) {
-	for i, line := range c.wrapped(s, c.Width-x) {
-		if i < rows {
-			c.Text(x, y+i, line, role)
-		}
+	lines := c.wrapped(s, c.Width-x)
+	if len(lines) > rows && rows > 0 {
+		lines = lines[:rows]
+		lines[rows-1] = c.clip(lines[rows-1]+" …", c.Width-x)
+	}
+	for i, line := range lines {
+		c.Text(x, y+i, line, role)
 	}
 }
 

@@ -10,9 +10,9 @@ import (
 // 30 kPa at a warm idle.
 const BudgetDraw pressure.KPa = 25
 
-// gainBand is how far the slope of a kind may be off. The MPX4115A's data sheet gives its span as
+// GainBand is how far the slope of a kind may be off, as a share. The MPX4115A's data sheet gives its span as
 // 4.521 to 4.659 V about 4.590 V, ±1.5 %; other kinds are taken to be alike.
-const gainBand = 0.015
+const GainBand = 0.015
 
 // noiseFrames is how many frames a cycle mean at idle holds at least. Derived: 120/1200 s at the
 // usual 1000 frames a second.
@@ -55,7 +55,7 @@ func BudgetOf(k *Known) Budget {
 		b.Offset = k.Kind.Error
 	}
 	if isNaN(b.Gain) {
-		b.Gain = BudgetDraw * gainBand
+		b.Gain = BudgetDraw * GainBand
 	}
 	bits := k.Bits
 	if bits == 0 {

@@ -12,7 +12,7 @@ import (
 // Limits of a match pass.
 const (
 	// matchSeconds is how long the source must be away from ambient for a pass to be
-	// complete. Chosen: the interval of a gain is then well below matchMaxUncertainty.
+	// complete. Chosen: the interval of a gain is then well below MatchMaxUncertainty.
 	matchSeconds = 20.0
 	// matchMaxSeconds is how long a pass waits for that. Chosen: time to fit a tee and start
 	// the engine, or to work a pump in steps.
@@ -24,12 +24,12 @@ const (
 	matchMinBlocks = 10
 	// matchMinShare is the least share of matchBlock that its samples must cover.
 	matchMinShare = 0.9
-	// matchMinLevel is how far from ambient a point must be to count as away from it. Derived:
-	// 0.03 kPa, the uncertainty of a zero, over it is matchMaxUncertainty.
-	matchMinLevel pressure.KPa = 8
-	// matchMaxUncertainty is the widest interval of a gain, half-width. Derived: 0.1 kPa at
+	// MatchMinLevel is how far from ambient a point must be to count as away from it. Derived:
+	// 0.03 kPa, the uncertainty of a zero, over it is MatchMaxUncertainty.
+	MatchMinLevel pressure.KPa = 8
+	// MatchMaxUncertainty is the widest interval of a gain, half-width. Derived: 0.1 kPa at
 	// the 25 kPa of an idling engine.
-	matchMaxUncertainty = 0.004
+	MatchMaxUncertainty = 0.004
 	// matchMaxGain is how far a gain may be from the others'. Derived: the MPX4115A's data sheet
 	// allows its span ±1.5 % (4.521 to 4.659 V), so 3 % between two; chosen: twice that.
 	matchMaxGain = 0.06
@@ -190,7 +190,7 @@ func (m *MatchPass) endBlock() {
 		m.points[k] = append(m.points[k], v)
 		level += v / n
 	}
-	if math.Abs(level) >= float64(matchMinLevel) {
+	if math.Abs(level) >= float64(MatchMinLevel) {
 		m.awayBlocks++
 	}
 	m.swing.add(&b.swing, len(m.used))

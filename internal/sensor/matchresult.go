@@ -49,11 +49,11 @@ func (m *MatchPass) Result() (Match, error) {
 	}
 	out.Level, out.Span = m.levels()
 	for k, i := range m.used {
-		if u := lines[k].interval; u > matchMaxUncertainty {
+		if u := lines[k].interval; u > MatchMaxUncertainty {
 			return Match{}, refuse(i,
 				"is known to ±%.2f %% only, ±%.2f %% is needed: watch longer, or further from the air "+
 					"pressure than %.0f kPa",
-				100*u, 100*matchMaxUncertainty, float64(out.Level))
+				100*u, 100*MatchMaxUncertainty, float64(out.Level))
 		}
 	}
 	return out, nil
@@ -66,7 +66,7 @@ func (m *MatchPass) faultOfPass() *Refusal {
 	}
 	for _, i := range m.used {
 		if share := float64(m.rails[i]) / float64(max(m.samples, 1)); share > zeroMaxRail {
-			return refuse(i, "is on a rail in %.0f %% of the samples: sensor or wire", 100*share)
+			return refuse(i, "is at the end of its range in %.0f %% of the samples: sensor or wire", 100*share)
 		}
 	}
 	if len(m.points[0]) == 0 {
@@ -75,7 +75,7 @@ func (m *MatchPass) faultOfPass() *Refusal {
 	if m.awayBlocks < matchMinBlocks {
 		_, span := m.levels()
 		return refuse(-1, "the span is too small to tell: %d s at least %.0f kPa from the air pressure, %d s are "+
-			"needed (the most was %.1f kPa)", m.awayBlocks, float64(matchMinLevel), matchMinBlocks, float64(span))
+			"needed (the most was %.1f kPa)", m.awayBlocks, float64(MatchMinLevel), matchMinBlocks, float64(span))
 	}
 	return nil
 }
@@ -103,7 +103,7 @@ func (m *MatchPass) lineOf(k int) channelLine {
 		least, most = min(least, v), max(most, v)
 		square += v * v
 	}
-	if most-least >= float64(matchMinLevel) {
+	if most-least >= float64(MatchMinLevel) {
 		l.hasIntercept = true
 		l.withIntercept = fitBoth(x, y, ratio, false)
 		if c, _, err := fitParabola(x, y); err == nil && hasMiddle(x, least, most) {
@@ -204,7 +204,7 @@ func (m *MatchPass) levels() (level, span pressure.KPa) {
 			v += m.points[k][b] / float64(len(m.points))
 		}
 		least, most = min(least, v), max(most, v)
-		if math.Abs(v) >= float64(matchMinLevel) {
+		if math.Abs(v) >= float64(MatchMinLevel) {
 			level += pressure.KPa(v)
 			n++
 		}

@@ -188,7 +188,7 @@ func TestZeroPassRefuses(t *testing.T) {
 			}
 			return quiet(rng), OffRails
 		}},
-		{"rail", 6, 3, "rail", func(rng *rand.Rand, c int, t float64) (float64, Rail) {
+		{"rail", 6, 3, "end of its range", func(rng *rand.Rand, c int, t float64) (float64, Rail) {
 			if c == 3 {
 				return 10, RailLow
 			}

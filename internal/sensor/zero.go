@@ -248,7 +248,7 @@ func (z *ZeroPass) commonAmbient(absolute []float64) (ambient pressure.KPa, meas
 func (z *ZeroPass) faultOf(i int) *Refusal {
 	v := z.values[i]
 	if share := float64(z.rails[i]) / float64(len(v)); share > zeroMaxRail {
-		return refuse(i, "is on a rail in %.0f %% of the samples: sensor or wire", 100*share)
+		return refuse(i, "is at the end of its range in %.0f %% of the samples: sensor or wire", 100*share)
 	}
 	sd := pressure.KPa(stat.StdDev(v, nil))
 	switch {

@@ -32,6 +32,8 @@ type Config struct {
 	ZeroUncertainty []pressure.KPa
 	// MatchedAt is when the match pass was taken that gave Setup's gains: for records only.
 	MatchedAt time.Time
+	// MatchUncertainty is that of Setup's gains, by channel; 0 is unknown.
+	MatchUncertainty []float64
 	// Ambient is the absolute air pressure.
 	Ambient pressure.KPa
 	// AmbientFrom says where Ambient comes from.
@@ -240,8 +242,8 @@ func (c *Chain) useBoard(a *frame.Announcement) error {
 func (c *Chain) buildStages() {
 	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
-	b := balance.Config{Bank: c.bank, Ambient: c.cfg.Ambient, Reference: c.cfg.Reference, Aim: c.cfg.Aim,
-		IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
+	b := balance.Config{Bank: c.bank, GainBand: c.gainBand(), Ambient: c.cfg.Ambient,
+		Reference: c.cfg.Reference, Aim: c.cfg.Aim, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
 		LevelBy: c.cfg.LevelBy, Hand: c.cfg.Hand}
 	if h := c.Hand(); h.Learned() { // learned since the program began: it stays, whatever the bike
 		b.Hand = h
@@ -256,6 +258,25 @@ func (c *Chain) buildStages() {
 	c.tune = newTuning(&c.cfg, c.board)
 	c.tune.state.Pilots = c.pilots
 	c.watchDrift()
+}
+
+// gainBand is how far the sensors' gains may be off, by cylinder - 1: what the match pass left, else the data
+// sheet's. Another logger's kPa are taken as they are.
+func (c *Chain) gainBand() (band [cycle.MaxCylinders]float64) {
+	if c.rows != nil && c.rows.Quantity == capture.KPa {
+		return band
+	}
+	for i, channel := range c.bank.Channels {
+		switch u := c.cfg.MatchUncertainty; {
+		case channel < len(u) && u[channel] > 0:
+			band[i] = u[channel]
+		case channel < len(c.cfg.Setup.Gains) && len(u) == 0: // of a capture that does not say
+			band[i] = sensor.MatchMaxUncertainty
+		default:
+			band[i] = sensor.GainBand
+		}
+	}
+	return band
 }
 
 // offsetBand is the widest error band of the sensors in use.
@@ -358,7 +379,7 @@ func (c *Chain) Hand() balance.Hand {
 	return c.bal.Hand()
 }
 
-// Effects returns what is known of the screws: kPa of draw per clockwise turn.
+// Effects returns what is known of the screws: kPa of vacuum per clockwise turn.
 func (c *Chain) Effects() []float64 {
 	if c.bal == nil {
 		return nil

@@ -2,6 +2,7 @@ package session
 
 import (
 	"fmt"
+	"time"
 
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
@@ -34,7 +35,7 @@ func (c *Chain) StartMatch(only []int) error {
 	case c.board == nil:
 		return fmt.Errorf("session: no frames yet, a match pass needs a board that sends")
 	case !c.cfg.Zeroed:
-		return &sensor.Refusal{Channel: -1, Reason: "the sensors' offsets are not known: a zero pass comes first"}
+		return &sensor.Refusal{Channel: -1, Reason: "the sensors' zero errors are not known: a zero pass comes first"}
 	}
 	uncertainty := c.cfg.ZeroUncertainty
 	if c.zero.result != nil {
@@ -63,6 +64,12 @@ func (c *Chain) pushMatch(s *sensor.Sample) (complete bool) {
 	return c.match.pass.Push(&raw)
 }
 
+// MatchTakenAt tells when the last pass was taken, for records.
+func (c *Chain) MatchTakenAt(at time.Time) { c.cfg.MatchedAt = at }
+
+// DropMatch ends a running pass without a result.
+func (c *Chain) DropMatch() { c.match = matching{} }
+
 // EndMatch ends a running pass: its result is taken, or the reason why there is none. A refused
 // pass leaves the gains in force alone.
 func (c *Chain) EndMatch() {
@@ -76,6 +83,12 @@ func (c *Chain) EndMatch() {
 		return
 	}
 	c.match.result = &result
-	c.cfg.Setup.Gains = result.Gains
+	c.cfg.Setup.Gains, c.cfg.MatchUncertainty = result.Gains, make([]float64, len(result.Gains))
+	for i, u := range result.Uncertainty {
+		if u > 0 {
+			c.cfg.MatchUncertainty[i] = u
+		}
+	}
 	c.conv.SetSetup(c.cfg.Setup, c.board)
+	c.bal.SetGainBand(c.gainBand())
 }

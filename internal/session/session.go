@@ -48,6 +48,7 @@ type Snapshot struct {
 	Hand   balance.Hand
 	Tune   Tune
 	Zero   ZeroState
+	Match  MatchState
 	// Drift is by how much the sensors were last seen to have moved, the engine being off.
 	Drift   sensor.Drift
 	Journal Journal
@@ -283,6 +284,7 @@ func (s *Session) publish() {
 		Phase: s.phase, Since: s.since, LastFrame: s.lastFrame, Board: s.chain.Board(), Link: s.chain.Link(),
 		Reading: s.reading, Bank: s.chain.Bank(), Config: s.chain.Config(), Effects: s.chain.Effects(),
 		Turned: s.chain.Turned(), Hand: s.chain.Hand(), Tune: s.chain.Tune(), Zero: s.chain.ZeroState(),
+		Match: s.chain.MatchState(),
 		Drift: s.chain.Drift(), Journal: s.chain.Journal(), Err: s.err, Heat: s.chain.heat, HeatAt: s.heatAt,
 		Counts: s.chain.counts, Wave: s.wave,
 	})

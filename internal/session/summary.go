@@ -41,6 +41,7 @@ type Summary struct {
 	hose        [cycle.MaxCylinders]cycle.HoseKind
 	states      [cycle.MaxCylinders]map[cycle.State]float64 // seconds
 	doubt       [cycle.MaxCylinders]advice.Why              // the last that was found
+	gain        [cycle.MaxCylinders]pressure.KPa            // share by which a sensor's gain may be off
 	ambientOf   func() pressure.KPa
 	late        [unsureCycles]lateSpan // the last cycles, a ring, whose channels may yet turn out unsound
 	lateCount   int
@@ -75,6 +76,9 @@ func (s *Summary) Push(r *balance.Reading) {
 		s.meanSeconds[c] += span.Period
 		if d := r.Cylinders[c].Doubt; d != "" {
 			s.doubt[c] = d
+		}
+		if cyl := &r.Cylinders[c]; cyl.GainUncertainty > 0 {
+			s.gain[c] = cyl.GainUncertainty / cyl.Draw
 		}
 		if span.Silence > 0 {
 			s.states[c][cycle.Stale] += span.Silence
@@ -201,7 +205,8 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 		if s.draw[c].N() > 0 {
 			cs.Draw = pressure.KPa(s.draw[c].Mean())
 			if cs.Uncertainty = s.diff[c].HalfWidth(); c != s.Reference-1 {
-				cs.Uncertainty = pressure.KPa(math.Hypot(float64(cs.Uncertainty), methodKPa))
+				cs.Uncertainty = balance.Together(cs.Uncertainty, methodKPa, s.gain[c]*cs.Draw,
+					s.gain[s.Reference-1]*pressure.KPa(s.draw[s.Reference-1].Mean()))
 			}
 			cs.Difference = pressure.KPa(s.diff[c].Mean())
 			cs.Ripple = pressure.KPa(s.ripple[c].Mean())

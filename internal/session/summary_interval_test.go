@@ -24,7 +24,7 @@ func TestIntervalsOfRecordings(t *testing.T) {
 				effort.ForWhole(t, "other engines")
 			}
 			held, trials := 0, 0
-			for seed := uint64(1); seed <= effort.Of[uint64](1, 4); seed++ {
+			for seed := uint64(1); seed <= effort.Of[uint64](1, 2); seed++ {
 				c := intervalEngine(name, seed)
 				sums, long := recordings(c, name == "hunting", effort.Of(110.0, 430))
 				for _, s := range sums {

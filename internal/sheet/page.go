@@ -14,8 +14,8 @@ import (
 // Page is a record on one A4 page.
 type Page struct {
 	Record *garage.SyncRecord
-	// Bench is the bench sheet that holds for the record, nil without.
-	Bench *garage.BenchSheet
+	// Bench is the bench card that holds for the record, nil without.
+	Bench *garage.BenchCard
 	// Unit is what pressures are shown in.
 	Unit pressure.Unit
 	// Verdict is the record's, in words.
@@ -90,10 +90,10 @@ func (p *Page) content() *content {
 	case r.Zero != nil:
 		c.Foot += ", sensors zeroed"
 	default:
-		c.Foot += "; no zero pass: the sensors' own offsets are in the figures"
+		c.Foot += "; no zero pass: the sensors' own zero errors are in the figures"
 	}
 	if r.Corrects != "" {
-		c.Foot += "; stands for " + r.Corrects
+		c.Foot += "; replaces " + r.Corrects
 	}
 	return c
 }
@@ -175,7 +175,7 @@ func (p *Page) cylinders() (heads []string, rows []row) {
 	return heads, rows
 }
 
-// carburettors is the table of settings: those of the bench sheet, the pilot screws as the
+// carburettors is the table of settings: those of the bench card, the pilot screws as the
 // record has them where it has.
 func (p *Page) carburettors(c *content) {
 	r := p.Record

@@ -59,7 +59,7 @@ func someRecord(day int) *garage.SyncRecord {
 
 func somePage() *Page {
 	b := bank.Default(4)
-	sheet := garage.NewBenchSheet(&b, garage.SheetTogether)
+	sheet := garage.NewBenchCard(&b, garage.BenchTogether)
 	for i := range sheet.Carburettors {
 		c := &sheet.Carburettors[i]
 		c.PilotTurnsOut, c.MainJet, c.PilotJet, c.NeedleClip = 2.25, "112.5", "40", 3
@@ -72,7 +72,7 @@ func somePage() *Page {
 	return &Page{Record: someRecord(14), Bench: &sheet, Unit: pressure.Kilopascal, Verdict: "level", Settings: settings,
 		Turns: []string{"screw 1-2: about 3/8 of a turn clockwise in all"}, Doubts: []string{"cylinder 4: it misfires"},
 		Cautions: []string{"Outdoors only: exhaust holds carbon monoxide, which has no smell.",
-			"Keep hands from hot and moving parts. A standing engine overheats in minutes."}}
+			"Keep hands from hot and moving parts. An engine that idles without wind overheats in minutes."}}
 }
 
 func pageOf(t *testing.T, p *Page) string {

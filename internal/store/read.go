@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 )
@@ -78,22 +79,24 @@ func Folders(dir string) (names []string, err error) {
 	return names, ignore(fs.ErrNotExist, err)
 }
 
-// Paths returns the paths of the files in a folder with that ending, sorted by name; none if there
+// Paths returns the paths of the files in a folder with one of those endings, sorted by name; none if there
 // is no folder. Hidden ones don't count.
-func Paths(dir, ending string) (paths []string, err error) {
+func Paths(dir string, endings ...string) (paths []string, err error) {
 	entries, err := os.ReadDir(dir)
 	for _, e := range entries {
-		if name := e.Name(); strings.HasSuffix(name, ending) && !strings.HasPrefix(name, ".") {
+		name := e.Name()
+		ends := slices.ContainsFunc(endings, func(ending string) bool { return strings.HasSuffix(name, ending) })
+		if ends && !strings.HasPrefix(name, ".") {
 			paths = append(paths, filepath.Join(dir, name))
 		}
 	}
 	return paths, ignore(fs.ErrNotExist, err)
 }
 
-// List reads all files of a folder with that ending, as many at once as there are cores, and
+// List reads all files of a folder with one of those endings, as many at once as there are cores, and
 // returns what they hold by name, and apart the errors of those that are damaged.
-func List[T any](dir, ending string, load func(path string) (T, error)) (list []T, damaged []*Error) {
-	paths, err := Paths(dir, ending)
+func List[T any](dir string, endings []string, load func(path string) (T, error)) (list []T, damaged []*Error) {
+	paths, err := Paths(dir, endings...)
 	if err != nil {
 		damaged = append(damaged, AsError(dir, err))
 	}

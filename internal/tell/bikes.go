@@ -77,7 +77,7 @@ func BikeCard(out io.Writer, b *garage.Bike, path string) {
 	for _, s := range b.Bank.Screws {
 		effect := "effect unknown: a first turn will show it"
 		if s.EffectKPaPerTurn != 0 {
-			effect = fmt.Sprintf("%+.1f kPa of draw per clockwise turn", s.EffectKPaPerTurn)
+			effect = fmt.Sprintf("%+.1f kPa of vacuum per clockwise turn", s.EffectKPaPerTurn)
 		}
 		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", plain.Text(s.Name), s.Moves, effect)
 	}

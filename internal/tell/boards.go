@@ -64,7 +64,7 @@ func showChannel(out io.Writer, b *garage.Board, i int) {
 		fmt.Fprintf(out, "  reads %+.3f kPa", float64(b.Zero.OffsetsKPa[i]))
 	}
 	if b.Match != nil && i < len(b.Match.Gains) {
-		fmt.Fprintf(out, "  and %+.2f %% of the draw", 100*(b.Match.Gains[i]-1))
+		fmt.Fprintf(out, "  and %+.2f %% of the vacuum", 100*(b.Match.Gains[i]-1))
 	}
 	fmt.Fprintln(out)
 }
@@ -75,7 +75,7 @@ func budgets(out io.Writer, b *garage.Board, channels int, budget func(channel i
 	if channels == 0 {
 		return
 	}
-	fmt.Fprintf(out, "  what a channel may be off by beside the others, in kPa at a draw of %.0f (95 %%; – is not "+
+	fmt.Fprintf(out, "  what a channel may be off by beside the others, in kPa at a vacuum of %.0f (95 %%; – is not "+
 		"known):\n", float64(sensor.BudgetDraw))
 	fmt.Fprintf(out, "    %-9s %8s %8s %8s %8s %8s %8s\n", "channel", "offset", "gain", "steps", "drift", "noise",
 		"all")
@@ -87,10 +87,10 @@ func budgets(out io.Writer, b *garage.Board, channels int, budget func(channel i
 		}
 	}
 	if b.Zero == nil {
-		fmt.Fprintln(out, "    offset: the data sheet's band; a zero pass takes it off")
+		fmt.Fprintln(out, "    offset: the zero error that the data sheet allows; evendraw zero takes it off")
 	}
 	if b.Match == nil {
-		fmt.Fprintln(out, "    gain: the data sheet's band; a match pass takes it off")
+		fmt.Fprintln(out, "    gain: the scale error that the data sheet allows; evendraw match takes it off")
 	}
 }
 

@@ -28,6 +28,8 @@ func CheckLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
 			lines = append(lines, "  [ ] "+short)
 		case t.Answer == garage.TickNotNeeded:
 			lines = append(lines, "  [-] "+pad(short, checkColumn)+"not on this bike")
+		case t.Answer == garage.TickLeft:
+			lines = append(lines, "  [!] "+pad(short, checkColumn)+"left open on purpose, "+plain.Minute(t.Time))
 		default:
 			lines = append(lines, "  [x] "+pad(short, checkColumn)+plain.Minute(t.Time))
 		}

@@ -44,7 +44,7 @@ func (o *object) heat(h *heat.State) {
 // Fan says what the user has told of a fan.
 func Fan(on bool) string {
 	if on {
-		return fmt.Sprintf("A fan on the engine: standing, it is taken to cool %g times as fast.",
+		return fmt.Sprintf("A fan on the engine: stopped, it is taken to cool %g times as fast.",
 			heat.FanPace/heat.CoolPace)
 	}
 	return "No fan on the engine."

@@ -9,6 +9,7 @@ import (
 	"io"
 	"path/filepath"
 	"strings"
+	"time"
 )
 
 // LeftLine is the unfinished record of a run that was cut off, in one line.
@@ -50,8 +51,23 @@ func History(out io.Writer, bike string, heads []garage.SyncHead, shown int, u p
 		}
 		b.WriteByte('\n')
 	}
+	if n := len(heads); n > 0 {
+		b.WriteString(lookAgainLine(&heads[n-1]))
+	}
 	_, err := io.WriteString(out, b.String())
 	return err
+}
+
+// lookAgainAfter is when a levelled bank is to be looked at again. Chosen: some rides, in which it was hot and cold.
+const lookAgainAfter = 14 * 24 * time.Hour
+
+// lookAgainLine says what is to be done after the job, and by when; "" where the bank was not levelled.
+func lookAgainLine(h *garage.SyncHead) string {
+	if h.Verdict != garage.VerdictDone && h.Verdict != garage.VerdictDoubt {
+		return ""
+	}
+	return fmt.Sprintf("Look again by %s, after some heat cycles: ride it, look at the plugs, at clamps and lock nuts, "+
+		"then level once more.\n", plain.Day(h.Time.Add(lookAgainAfter)))
 }
 
 // HistoryJSON prints all records of a bike, a line each.

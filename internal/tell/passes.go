@@ -16,7 +16,7 @@ func ZeroText(out io.Writer, zr *sensor.Zero, saved string) {
 	fmt.Fprintf(out, "zero: common air pressure %.2f kPa, from %d samples in %.1f s\n", float64(zr.Ambient), zr.Samples,
 		zr.Seconds)
 	for i, o := range zr.Offsets {
-		fmt.Fprintf(out, "  channel %d  offset %+.3f kPa ±%.3f  noise %.3f\n", i, float64(o),
+		fmt.Fprintf(out, "  channel %d  zero error %+.3f kPa ±%.3f  noise %.3f\n", i, float64(o),
 			float64(zr.Uncertainty[i]), float64(zr.Noise[i]))
 	}
 	if saved != "" {
@@ -47,7 +47,7 @@ func MatchText(out io.Writer, m *sensor.Match, saved string) {
 			fmt.Fprintf(out, "  channel %d  left aside\n", i)
 			continue
 		}
-		line := fmt.Sprintf("  channel %d  reads %+.2f %% ±%.2f of the draw, %+.2f kPa at %.0f; scatter %.3f kPa",
+		line := fmt.Sprintf("  channel %d  reads %+.2f %% ±%.2f of the vacuum, %+.2f kPa at %.0f; scatter %.3f kPa",
 			i, 100*(g-1), 100*m.Uncertainty[i], (g-1)*float64(sensor.BudgetDraw), float64(sensor.BudgetDraw),
 			float64(m.Residual[i]))
 		if !math.IsNaN(float64(m.Bend[i])) {

@@ -50,7 +50,7 @@ func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), plain.Minute(r.Time), VerdictWords(r.Verdict))}
 	add := func(format string, args ...any) { lines = append(lines, "  "+fmt.Sprintf(format, args...)) }
 	if r.Corrects != "" {
-		add("stands for %s", plain.Text(r.Corrects))
+		add("replaces %s", plain.Text(r.Corrects))
 	}
 	for _, moment := range []struct {
 		name    string
@@ -118,7 +118,7 @@ func conditions(r *garage.SyncRecord) string {
 		text += ", " + plain.Text(r.Temperature)
 	}
 	if r.Zero == nil {
-		return text + "; no zero pass: the sensors' own offsets are in the figures"
+		return text + "; no zero pass: the sensors' own zero errors are in the figures"
 	}
 	text += "; zero pass" + dayIfKnown(r.Zero.Time)
 	if r.Match != nil {

@@ -29,8 +29,8 @@ var (
 		"   rider's left.", "   Engine off, all hoses open to the air and off the ports."}
 	SetupZero = []string{"", "4. The zero. Engine off, all hoses open to the air, hands off: this learns what",
 		"   each sensor reads too much."}
-	SetupDone = []string{"", "Done. Next: evendraw board check; evendraw match, which takes off the sensors' gain",
-		"errors; evendraw bike new for the bike; evendraw live."}
+	SetupDone = []string{"", "Done. Next: evendraw board check; evendraw match, which compares the sensors;",
+		"evendraw bike new for the bike; evendraw live."}
 )
 
 // SetupFound says which board was found on which port.
@@ -78,7 +78,7 @@ func TouchedHose(n, channel, known int) string {
 func SetupZeroed(z *sensor.Zero, channels []int, doubt string) []string {
 	lines := []string{fmt.Sprintf("   Air pressure %.1f kPa.", float64(z.Ambient))}
 	for _, i := range channels {
-		lines = append(lines, fmt.Sprintf("     channel %d  offset %+.2f kPa ±%.3f", i, float64(z.Offsets[i]),
+		lines = append(lines, fmt.Sprintf("     channel %d  zero error %+.2f kPa ±%.3f", i, float64(z.Offsets[i]),
 			float64(z.Uncertainty[i])))
 	}
 	if doubt != "" {

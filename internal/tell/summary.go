@@ -21,7 +21,7 @@ func AmbientNote(cfg *session.Config) string {
 	case session.FromUser:
 		return fmt.Sprintf("air pressure %.1f kPa, as given", float64(cfg.Ambient))
 	}
-	return fmt.Sprintf("air pressure %.1f kPa, only assumed (standard atmosphere): draws are as far off as the "+
+	return fmt.Sprintf("air pressure %.1f kPa, only assumed (standard atmosphere): the vacuums are as far off as the "+
 		"weather is", float64(cfg.Ambient))
 }
 
@@ -44,7 +44,7 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		link.LastTime, link.Frames, link.Lost, link.Gaps, link.Damaged, link.Duplicates, link.Overflows)
 	fmt.Fprintln(out, AmbientNote(&cfg))
 	if !cfg.Zeroed {
-		fmt.Fprintln(out, "no zero pass: the sensors' own offsets are in the figures")
+		fmt.Fprintln(out, "no zero pass: the sensors' own zero errors are in the figures")
 	}
 	if text := PrintedText(boardPrinted(c)); text != "" {
 		fmt.Fprintln(out, text)
@@ -66,7 +66,7 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		return
 	}
 	printHoses(out, sum.Hoses(&b))
-	fmt.Fprintf(out, "%-9s %-8s %9s %22s %16s %9s %9s %9s  %s\n", "cylinder", "channel", "draw", "difference",
+	fmt.Fprintf(out, "%-9s %-8s %9s %22s %16s %9s %9s %9s  %s\n", "cylinder", "channel", "vacuum", "difference",
 		"opening", "ripple", "dip", "misfires", "states")
 	for _, cyl := range sum.Cylinders(&b) {
 		diff := "reference"
@@ -100,7 +100,8 @@ var stateSentences = map[string]string{
 	string(cycle.CutOff): "its dips are cut off by the end of the sensor's range: its mean and differences " +
 		"are wrong, and not told",
 	string(cycle.Pinched): "its pulse shrank at once while the others' stayed: hose pinched?",
-	string(cycle.Restricted): "passes pressure on like a small jet or a split hose, which the others don't: its mean " +
+	string(cycle.Restricted): "passes pressure on like a restrictor or a split hose, which the others don't: " +
+		"its mean " +
 		"is wrong by up to some kPa, and no difference is told; dirt, a kink or a hole in its hose?",
 	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
 		"valve or rings? Take a zero and a match",
@@ -114,16 +115,16 @@ var noOpenings = map[cycle.NoOpening]string{
 	cycle.FewRefills: "it takes some ten seconds of steady cycles",
 	cycle.ShallowDip: "its dip is too shallow, or its refill too short: a tight hose, or no zero?",
 	cycle.FewSamples: "too few samples lie in a cycle",
-	cycle.BehindJet:  "its hose passes pressure on like a small jet",
+	cycle.BehindJet:  "its hose passes pressure on like a restrictor",
 	cycle.OddRefill: "its pressure does not rise as behind a butterfly and a hose of up to 80 ms: a strongly " +
 		"restricted or split hose, joined runners?",
 }
 
 // hoseSentences say what a hose that is not plain does to its cylinder's figures.
 var hoseSentences = map[cycle.HoseKind]string{
-	cycle.JetHose: "its hose is like a small jet, as the others' are: that is taken into account, but differences " +
+	cycle.JetHose: "its hose is like a restrictor, as the others' are: that is taken into account, but differences " +
 		"may be a tenth too small",
-	cycle.PerhapsJet: "its hose may hold a small jet: if all do, differences may be a fifth too small; if it alone " +
+	cycle.PerhapsJet: "its hose may hold a restrictor: if all do, differences may be a fifth too small; if it alone " +
 		"does, its own is wrong by up to 2 kPa",
 }
 
@@ -208,7 +209,7 @@ func printHoses(out io.Writer, o cycle.HoseOrder) {
 		fmt.Fprintf(out, "; those of cylinders %d and %d feel the same pulse: two hoses are on one port", p[0], p[1])
 	}
 	if len(o.Unseen) > 0 {
-		fmt.Fprintf(out, "; an exchange of %s would not show", pairsText(o.Unseen))
+		fmt.Fprintf(out, "; a swap of %s would not show", pairsText(o.Unseen))
 	}
 	fmt.Fprintln(out)
 }

@@ -22,7 +22,7 @@ const (
 	// peakTurns is how near to its best a pilot screw must end, in turns.
 	peakTurns = 1.0 / 8
 	// pilotsOff is how far from their best the screws stand at the start at most:
-	// what a maker's figure or a bench sheet leaves. Chosen.
+	// what a maker's figure or a bench card leaves. Chosen.
 	pilotsOff = 0.5
 	// pilotUneven is how uneven the bank is: levelled.
 	pilotUneven pressure.KPa = 0.5

@@ -42,6 +42,9 @@ func joinAnd(list []string) string {
 
 // checkWords are common practice, no source.
 var checkWords = map[string]struct{ short, text string }{
+	garage.CheckBrackets: {"Brackets tight after lining up",
+		"Lay the bodies on a flat plate, line them up, then tighten the bracket screws a little at a time, crosswise: " +
+			"every butterfly must still shut by itself."},
 	garage.CheckFreePlay: {"Slides and butterflies move freely",
 		"Open and let go by hand: every slide drops and every butterfly shuts by itself, without a click or a scrape."},
 	garage.CheckSprings: {"Springs of the linkage are seated",
@@ -54,8 +57,8 @@ var checkWords = map[string]struct{ short, text string }{
 		"Turn the stop in until all of them stand just off shut: fully shut, a rebuilt bank will not idle."},
 	garage.CheckChoke: {"The choke linkage moves all",
 		"Pull it: every plunger or flap moves the whole way, and all come back."},
-	garage.CheckPilotScrews: {"Pilot screws as on the sheet",
-		"Seat each lightly, never by force, count out what the bench sheet says; spring, washer and O-ring are " +
+	garage.CheckPilotScrews: {"Pilot screws as on the bench card",
+		"Seat each lightly, never by force, count out what the bench card says; spring, washer and O-ring are " +
 			"under each."},
 	garage.CheckFloats: {"Floats and needles shut",
 		"Float heights are as the manual says; with fuel on, nothing overflows in five minutes. Do this outdoors, " +
@@ -88,7 +91,8 @@ var checkWords = map[string]struct{ short, text string }{
 	garage.CheckOutdoors: {"Outdoors",
 		"Exhaust holds carbon monoxide, which has no smell: not in a garage, not even with its door open."},
 	garage.CheckCooling: {"A fan blows on the engine",
-		"A standing engine overheats in minutes, an air-cooled one first. Keep idling short and let it cool."},
+		"An engine that idles without wind overheats in minutes, an air-cooled one first. Keep idling short " +
+			"and let it cool."},
 	garage.CheckFire: {"Extinguisher at hand, no loose petrol",
 		"Wipe up what was spilt; nothing nearby sparks or glows."},
 	garage.CheckClear: {"Clear of hot and moving parts",

@@ -10,14 +10,14 @@ import (
 	"evendraw/internal/plain"
 )
 
-// BenchForm is the state of the form that a bench sheet is filled in with: a table of
+// BenchForm is the state of the form that a bench card is filled in with: a table of
 // settings by carburettor, and remarks below. It is plain data; Update gives the
 // next state.
 type BenchForm struct {
-	Bike  string
-	Sheet garage.BenchSheet
-	// Before is the sheet before this one, nil without: its values are shown in brackets.
-	Before *garage.BenchSheet
+	Bike string
+	Card garage.BenchCard
+	// Before is the card before this one, nil without: its values are shown in brackets.
+	Before *garage.BenchCard
 	// Row and Column are where the cursor is: rows are the settings; then one with the
 	// remarks on each carburettor and, after them, on the bank; then one with what
 	// can be done: save, change the moment, leave.
@@ -33,16 +33,16 @@ type BenchForm struct {
 	Changed bool
 	// Help is the paragraph that the page behind the question mark begins with, from 1; 0 while it is closed.
 	Help int
-	// Done is set when the form is left, Save when the sheet is to be saved.
+	// Done is set when the form is left, Save when the card is to be saved.
 	Done, Save bool
 }
 
 // mostTyped bounds what is typed into one place. Chosen: a short remark.
 const mostTyped = 200
 
-// NewBenchForm returns a form for a sheet, the cursor on the first pilot screw.
-func NewBenchForm(bike string, sheet garage.BenchSheet) BenchForm {
-	return BenchForm{Bike: bike, Sheet: sheet}
+// NewBenchForm returns a form for a card, the cursor on the first pilot screw.
+func NewBenchForm(bike string, card garage.BenchCard) BenchForm {
+	return BenchForm{Bike: bike, Card: card}
 }
 
 // noteRow is the row of the remarks.
@@ -59,15 +59,31 @@ const (
 	doPlaces
 )
 
+// bankTexts is how many texts are of the whole bank, after those of the carburettors.
+const bankTexts = 4
+
+// bankText is the text of the whole bank in that column of the remarks' row, and its name.
+func (f *BenchForm) bankText(column int) (text *string, name string) {
+	switch column - len(f.Card.Carburettors) {
+	case 0:
+		return &f.Card.ScrewsFound, "synchronising screws, as found: "
+	case 1:
+		return &f.Card.StopFound, "throttle stop, as found: "
+	case 2:
+		return &f.Card.ToOrder, "parts to order: "
+	}
+	return &f.Card.Note, "on the bank: "
+}
+
 // columns is how many places the row of the cursor has.
 func (f *BenchForm) columns() int {
 	switch f.Row {
 	case f.noteRow():
-		return len(f.Sheet.Carburettors) + 1
+		return len(f.Card.Carburettors) + bankTexts
 	case f.doRow():
 		return doPlaces
 	}
-	return len(f.Sheet.Carburettors)
+	return len(f.Card.Carburettors)
 }
 
 // inField reports whether the cursor is in the row of one of the settings.
@@ -113,6 +129,10 @@ func (f BenchForm) Update(key string) BenchForm {
 		if key == "n" || key == "o" || key == " " {
 			return f.setParts(key)
 		}
+	case !f.Editing && f.inField(ticks...):
+		if key == "x" || key == " " {
+			return f.setParts(key)
+		}
 	case utf8.RuneCountInString(key) == 1 && len(f.Text) < mostTyped &&
 		(f.takesLetters() || strings.Contains(numberLetters, key)):
 		if !f.Editing {
@@ -132,15 +152,18 @@ func (f BenchForm) act(asked bool) BenchForm {
 	case doSave:
 		f.Done, f.Save = true, true
 	case doMoment:
-		f.Sheet.Moment = map[string]string{garage.SheetApart: garage.SheetTogether,
-			garage.SheetTogether: garage.SheetApart}[f.Sheet.Moment]
+		f.Card.Moment = map[string]string{garage.BenchApart: garage.BenchTogether,
+			garage.BenchTogether: garage.BenchApart}[f.Card.Moment]
 	case doLeave:
 		return f.leave(asked)
 	}
 	return f
 }
 
-// setParts answers whether parts are new: n, old: o, or not noted.
+// ticks are the settings that are ticked.
+var ticks = slices.DeleteFunc(garage.Fields(), func(field string) bool { return !garage.IsTick(field) })
+
+// setParts answers whether parts are new: n, old: o, whether a step is seen to: x, or not noted.
 func (f BenchForm) setParts(key string) BenchForm {
 	f.Text, f.Editing = strings.TrimSpace(key), true
 	return f.takeTyped()
@@ -189,22 +212,23 @@ func (f BenchForm) move(key string) BenchForm {
 	return f
 }
 
-// takeTyped puts what was typed into the sheet.
+// takeTyped puts what was typed into the card.
 func (f BenchForm) takeTyped() BenchForm {
 	if !f.Editing {
 		return f
 	}
-	f.Sheet.Carburettors = slices.Clone(f.Sheet.Carburettors)
+	f.Card.Carburettors = slices.Clone(f.Card.Carburettors)
 	switch {
 	case f.Row < f.noteRow():
-		if err := f.Sheet.Carburettors[f.Column].Set(garage.Fields()[f.Row], f.Text); err != nil {
+		if err := f.Card.Carburettors[f.Column].Set(garage.Fields()[f.Row], f.Text); err != nil {
 			f.Problem = plain.Text(err.Error())
 			return f
 		}
-	case f.Column < len(f.Sheet.Carburettors):
-		f.Sheet.Carburettors[f.Column].Note = strings.TrimSpace(f.Text)
+	case f.Column < len(f.Card.Carburettors):
+		f.Card.Carburettors[f.Column].Note = strings.TrimSpace(f.Text)
 	default:
-		f.Sheet.Note = strings.TrimSpace(f.Text)
+		text, _ := f.bankText(f.Column)
+		*text = strings.TrimSpace(f.Text)
 	}
 	f.Editing, f.Text, f.Changed = false, "", true
 	return f
@@ -215,23 +239,24 @@ func (f BenchForm) fillRow() BenchForm {
 	if f.Row >= f.noteRow() {
 		return f
 	}
-	f.Sheet.Carburettors = slices.Clone(f.Sheet.Carburettors)
-	for i := range f.Sheet.Carburettors {
-		f.Sheet.Carburettors[i].Set(garage.Fields()[f.Row], f.value(f.Row, f.Column))
+	f.Card.Carburettors = slices.Clone(f.Card.Carburettors)
+	for i := range f.Card.Carburettors {
+		f.Card.Carburettors[i].Set(garage.Fields()[f.Row], f.value(f.Row, f.Column))
 	}
 	f.Changed = true
 	return f
 }
 
-// value is what stands in a place of the sheet.
+// value is what stands in a place of the card.
 func (f *BenchForm) value(row, column int) string {
 	switch {
 	case row < f.noteRow():
-		return f.Sheet.Carburettors[column].Text(garage.Fields()[row])
-	case column < len(f.Sheet.Carburettors):
-		return f.Sheet.Carburettors[column].Note
+		return f.Card.Carburettors[column].Text(garage.Fields()[row])
+	case column < len(f.Card.Carburettors):
+		return f.Card.Carburettors[column].Note
 	}
-	return f.Sheet.Note
+	text, _ := f.bankText(column)
+	return *text
 }
 
 // FormPicture is a form as texts for a screen.
@@ -252,13 +277,14 @@ var formHelp = []string{
 	"arrows    from place to place: a column a carburettor, from the rider's left",
 	"Enter     change what is there, or take what was typed; Tab goes on as well",
 	"=         the row's other carburettors are set the same",
-	"n  o      gaskets and O-rings: renewed, reused",
+	"n  o  x   gaskets and O-rings: renewed, reused; steps of the assembly: seen to",
 	"Esc       drop what is typed; else leave, asked if something is not saved",
 	"",
-	"Save stands in the last row, beside whether the bank comes apart or goes back.",
+	"Save is in the last row, beside whether the bank comes apart or goes back.",
 	"",
-	"Pilot screws are counted out from lightly seated, in eighths: 2 1/4, 2.25, 2,25 or 2¼. Never force a screw onto " +
-		"its seat. In brackets stands the sheet before. Leave a place empty for what you don't know.",
+	"Pilot screws are counted out from lightly seated, in eighths: 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
+		"screw onto " +
+		"its seat. In brackets: the card before. Leave a place empty for what you don't know.",
 }
 
 // FormRow is a line of the table.
@@ -272,13 +298,13 @@ type FormRow struct {
 
 // Picture puts the form in words.
 func (f *BenchForm) Picture() FormPicture {
-	p := FormPicture{Head: Text{"Bench sheet of " + plain.Text(f.Bike) + ", " + MomentWords(f.Sheet.Moment), Strong},
+	p := FormPicture{Head: Text{"Bench card of " + plain.Text(f.Bike) + ", " + MomentWords(f.Card.Moment), Strong},
 		Keys: "arrows move   Enter changes   = same for all   ? help   Esc leaves"}
 	if f.Help > 0 {
 		p.Help = formHelp[f.Help-1:]
 	}
-	for i := range f.Sheet.Carburettors {
-		p.Heads = append(p.Heads, fmt.Sprint(f.Sheet.Carburettors[i].Cylinder))
+	for i := range f.Card.Carburettors {
+		p.Heads = append(p.Heads, fmt.Sprint(f.Card.Carburettors[i].Cylinder))
 	}
 	for row, field := range garage.Fields() {
 		p.Rows = append(p.Rows, f.row(row, SettingName(field), settingWords[field].unit))
@@ -290,19 +316,22 @@ func (f *BenchForm) Picture() FormPicture {
 	case f.Editing:
 		p.Keys = "Enter takes it   Esc drops it"
 	default:
-		for _, line := range OddLines(&f.Sheet) {
+		for _, line := range OddLines(&f.Card) {
 			p.Below = append(p.Below, Text{line, Warn})
 		}
 	}
-	if f.inField(garage.FieldGaskets, garage.FieldORings) {
+	switch {
+	case f.inField(garage.FieldGaskets, garage.FieldORings):
 		p.Keys = "n renewed   o reused   Space not noted   = same for all   Esc leaves"
+	case f.inField(ticks...):
+		p.Keys = "x seen to   Space not noted   = same for all   Esc leaves"
 	}
 	if f.Before != nil {
-		p.Head.Text += "   (in brackets: the sheet before)"
+		p.Head.Text += "   (in brackets: the card before)"
 	}
 	p.Do = f.doTexts()
 	if f.Row == 0 && f.Problem == "" {
-		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 2 1/4, 2.25 or 2¼. " +
+		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 1 7/8, 1.875 or 1⅞. " +
 			"Never force a screw onto its seat.", Dim})
 	}
 	return p
@@ -310,7 +339,7 @@ func (f *BenchForm) Picture() FormPicture {
 
 func (f *BenchForm) row(row int, name, unit string) FormRow {
 	r := FormRow{Name: name, Unit: unit, Cursor: -1}
-	for c := range f.Sheet.Carburettors {
+	for c := range f.Card.Carburettors {
 		t := Text{f.value(row, c), Plain}
 		if t.Text == "" && f.Before != nil && c < len(f.Before.Carburettors) {
 			if was := f.Before.Carburettors[c].Text(garage.Fields()[row]); was != "" {
@@ -331,9 +360,9 @@ func (f *BenchForm) row(row int, name, unit string) FormRow {
 
 // doTexts are what can be done.
 func (f *BenchForm) doTexts() (texts []Text) {
-	other := MomentWords(garage.SheetTogether)
-	if f.Sheet.Moment == garage.SheetTogether {
-		other = MomentWords(garage.SheetApart)
+	other := MomentWords(garage.BenchTogether)
+	if f.Card.Moment == garage.BenchTogether {
+		other = MomentWords(garage.BenchApart)
 	}
 	for i, name := range []string{"save", "change to: " + other, "leave"} {
 		t := Text{"  " + name + "  ", Plain}
@@ -345,12 +374,12 @@ func (f *BenchForm) doTexts() (texts []Text) {
 	return texts
 }
 
-// noteLines are the remarks.
+// noteLines are the remarks that are written, and the one in hand.
 func (f *BenchForm) noteLines() (lines []Text) {
-	for c := range len(f.Sheet.Carburettors) + 1 {
+	for c := range len(f.Card.Carburettors) + bankTexts {
 		name, value, role := fmt.Sprintf("remark on %d: ", c+1), plain.Text(f.value(f.noteRow(), c)), Plain
-		if c == len(f.Sheet.Carburettors) {
-			name = "on the bank: "
+		if c >= len(f.Card.Carburettors) {
+			_, name = f.bankText(c)
 		}
 		here := f.Row == f.noteRow() && f.Column == c
 		if here {
@@ -359,7 +388,12 @@ func (f *BenchForm) noteLines() (lines []Text) {
 				value = "▸ " + plain.Text(f.Text) + "_"
 			}
 		}
-		lines = append(lines, Text{name + value, role})
+		if value != "" {
+			lines = append(lines, Text{name + value, role})
+		}
+	}
+	if f.Row != f.noteRow() {
+		lines = append(lines, Text{"Below the table: remarks, screws and throttle stop as found, parts to order.", Dim})
 	}
 	return lines
 }

@@ -18,10 +18,10 @@
 //	heat_words.go, halt_words.go,             heat; a levelling that is stopped; an air leak
 //	  air_words.go
 //	wordhold.go                               how long a large word stands
-//	board_words.go, bench_words.go,           words on the board, checks and bench sheets
+//	board_words.go, bench_words.go,           words on the board, checks and bench cards
 //	  sheet_words.go
 //	lines.go                                  the plain line
-//	benchform.go                              the form of a bench sheet
+//	benchform.go                              the form of a bench card
 //
 // The words hang on the constants of advice, cycle, sensor, mixture and garage, never on their spelling.
 package view

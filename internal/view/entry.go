@@ -28,6 +28,9 @@ const (
 	EntryScrews
 	EntryIdle     // the idle speed, of a bike that is being made
 	EntryMinutes  // how long it may idle
+	EntryNuts     // whether the synchronising screws have lock nuts
+	EntryPilots   // which kind the pilot screws are
+	EntryFan      // whether a fan blows on it
 	EntryIdleOnly // the idle speed, of the bike in use
 	EntryTurned   // of a pilot screw
 	EntryFolder   // that takes the records
@@ -93,8 +96,9 @@ func (v *View) typed(e *Entry) {
 			return
 		}
 		e.making.IdlingLimitMin = minutes
-		v.want(Want{Kind: MakeBike, Card: e.making})
-		v.finish()
+		v.Entry = &Entry{For: EntryNuts, Prompt: nutsPrompt, Text: "yes", making: e.making}
+	case EntryNuts, EntryPilots, EntryFan:
+		v.typedChoice(e)
 	}
 }
 
@@ -150,7 +154,32 @@ const (
 	idlePrompt    = "Idle rpm, the manual's (this is common practice; empty: unknown)"
 	minutesPrompt = "Minutes that it may idle (5 is a guess without a fan)"
 	usualMinutes  = "5"
+	nutsPrompt    = "Have the synchronising screws lock nuts, yes or no (most have)"
+	pilotsPrompt  = "Pilot screws: fuel (out is richer) or air (out is leaner); empty: unknown"
+	fanPrompt     = "Will a fan blow on the engine, yes or no (f tells it later)"
 )
+
+// typedChoice takes an answer to a question of few words, and asks on; the last one makes the bike.
+func (v *View) typedChoice(e *Entry) {
+	text := strings.ToLower(strings.TrimSpace(e.Text))
+	yes, no := text != "" && strings.HasPrefix("yes", text), text != "" && strings.HasPrefix("no", text)
+	switch {
+	case e.For == EntryNuts && (yes || no):
+		e.making.Bank.NoLockNuts = no
+		v.Entry = &Entry{For: EntryPilots, Prompt: pilotsPrompt, making: e.making}
+	case e.For == EntryPilots && (text == "" || text == garage.FuelScrews || text == garage.AirScrews):
+		e.making.PilotScrews = text
+		v.Entry = &Entry{For: EntryFan, Prompt: fanPrompt, Text: "no", making: e.making}
+	case e.For == EntryFan && (yes || no):
+		v.want(Want{Kind: MakeBike, Card: e.making})
+		if yes {
+			v.want(Want{Kind: ToggleFan})
+		}
+		v.finish()
+	default:
+		v.Entry = &Entry{For: e.For, Prompt: e.Prompt, making: e.making}
+	}
+}
 
 // typedIdle takes an idle speed; an empty one is unknown.
 func (v *View) typedIdle(e *Entry) {

@@ -19,6 +19,7 @@ const (
 	StepChecks
 	StepRig
 	StepZero
+	StepMatch
 	StepWarm
 	StepHoses
 	StepLevel
@@ -41,6 +42,7 @@ var steps = [stepCount]struct {
 	StepChecks: {"checks", "Before the start", time.Second},
 	StepRig:    {"rig", "The board", 2 * time.Second},
 	StepZero:   {"zero", "Zero the sensors", time.Second},
+	StepMatch:  {"match", "Compare the sensors", 2 * time.Second},
 	StepWarm:   {"warm", "Start and warm up", time.Second},
 	StepHoses:  {"hoses", "Hoses right?", 2 * time.Second},
 	StepLevel:  {"level", "Level the bank", 3 * time.Second},
@@ -160,6 +162,8 @@ func (v *View) leave(s Step) {
 	switch {
 	case s == StepChecks && len(v.Ticks) > 0:
 		v.want(Want{Kind: KeepTicks, Ticks: v.Ticks})
+	case s == StepMatch && v.matchState().Running:
+		v.want(Want{Kind: DropMatch})
 	case s == StepLevel && v.air() != nil:
 		v.want(Want{Kind: WatchAir})
 	case s == StepPilots || s == StepRaised:
@@ -174,7 +178,7 @@ func (v *View) noteOpenPilot() {
 		return
 	}
 	if p := v.Snap.Tune.Trim.Current(); p != nil && p.Moved != 0 && !p.Found.Final() {
-		v.note(fmt.Sprintf("Pilot screw %d stands %s. The others are kept; the step goes on with it.", p.Cylinder,
+		v.note(fmt.Sprintf("Pilot screw %d is %s now. The others are kept; the step goes on with it.", p.Cylinder,
 			pilotSetting(p, p.Moved)), Warn)
 	}
 }
@@ -201,6 +205,11 @@ func (v *View) follow() {
 		v.moveOn(StepWarm) // someone was quicker
 		return
 	}
+	if f.At == StepMatch && !f.chosen && v.onPorts() && !v.matchState().Running {
+		v.moveOn(StepWarm)
+		v.marks[StepMatch] = "-"
+		return
+	}
 	if f.At == StepBlip && f.armed && !f.away.IsZero() && v.Now.Sub(f.away) > awaySeconds*time.Second {
 		v.moveOn(StepLevel)
 		v.note("It has moved: level once more.", Warn)
@@ -225,6 +234,15 @@ func (v *View) follow() {
 func (v *View) turning() bool {
 	r := v.reading()
 	return r != nil && r.Span.Cycle && v.age() < staleAfter
+}
+
+// onPorts reports whether the engine is seen to run with each hose on a port of its own.
+func (v *View) onPorts() bool {
+	if !v.turning() {
+		return false
+	}
+	h := &v.reading().Hoses
+	return (h.Verdict == cycle.AsExpected || h.Verdict == cycle.Exchanged) && len(h.OnePort) == 0
 }
 
 // observe keeps what the steps need to know of the engine's past.
@@ -273,6 +291,8 @@ func (v *View) done(s Step) bool {
 	case StepZero:
 		z := v.zeroState()
 		return z.Result != nil && z.Zeroed && !z.Running
+	case StepMatch:
+		return v.matched() && !v.matchState().Running
 	}
 	if !v.turning() {
 		return false
@@ -313,4 +333,17 @@ func (v *View) rigGood() bool {
 		}
 	}
 	return true
+}
+
+// nutAsked reports whether the advice is to tighten a lock nut.
+func (v *View) nutAsked() bool {
+	r := v.reading()
+	return r != nil && r.Advice.Kind == advice.Recheck && r.Advice.Why == advice.WhyNuts &&
+		(v.Flow.At == StepLevel || v.Flow.At == StepBlip)
+}
+
+// unlevel reports whether the advice is to turn a synchronising screw.
+func (v *View) unlevel() bool {
+	r := v.reading()
+	return r != nil && r.Advice.ToTurn(advice.SyncScrew)
 }

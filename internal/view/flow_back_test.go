@@ -11,7 +11,7 @@ import (
 func TestAZeroPassLeadsBack(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ from, back Step }{{StepPilots, StepPilots}, {StepLevel, StepLevel},
-		{StepChecks, StepWarm}} {
+		{StepChecks, StepMatch}} {
 		j := newJob(t)
 		j.v = j.v.StartAt(c.from)
 		j.live()
@@ -25,6 +25,31 @@ func TestAZeroPassLeadsBack(t *testing.T) {
 		if j.v.Flow.At != c.back || j.v.marks[StepZero] != "x" {
 			t.Errorf("from %s the pass leads to %s, marked %q", c.from.ID(), j.v.Flow.At.ID(), j.v.marks[StepZero])
 		}
+	}
+}
+
+// Who skips the comparison of the sensors, or starts the engine instead, goes on; a pass that is left does not end
+// in what the hoses feel later.
+func TestTheComparisonIsSkipped(t *testing.T) {
+	t.Parallel()
+	zeroed := func() *job {
+		j := newJob(t)
+		j.live()
+		j.update(KeyPress{"z"})
+		j.until(StepMatch, 10, nil)
+		return j
+	}
+	j := zeroed()
+	j.update(KeyPress{KeyEnter})
+	j.live()
+	if j.update(KeyPress{"n"}); j.v.Flow.At != StepWarm || j.s.Snapshot().Match.Running {
+		t.Errorf("n leads to %q, a pass runs: %v", j.v.Flow.At.ID(), j.s.Snapshot().Match.Running)
+	}
+	j = zeroed()
+	j.e.Start()
+	j.until(StepWarm, 15, nil)
+	if j.v.marks[StepMatch] != "-" || j.v.matched() {
+		t.Errorf("marked %q, matched %v", j.v.marks[StepMatch], j.v.matched())
 	}
 }
 

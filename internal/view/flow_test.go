@@ -61,6 +61,10 @@ func (j *job) update(e Event) {
 		switch w.Kind {
 		case StartZero:
 			j.s.StartZero()
+		case StartMatch:
+			j.s.Chain(func(c *session.Chain) { c.StartMatch(nil) })
+		case DropMatch:
+			j.s.Chain((*session.Chain).DropMatch)
 		case Save:
 			j.saves++
 		case LookIdle:
@@ -138,7 +142,17 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	j.until(StepZero, 8, nil) // the board sends well
 	j.live()
 	j.update(KeyPress{KeyEnter})
-	j.until(StepWarm, 10, nil)
+	j.until(StepMatch, 10, nil)
+	j.e.Tee(1)
+	j.e.Start()
+	for range 8 * 20 {
+		j.live()
+	}
+	j.update(KeyPress{KeyEnter})
+	j.until(StepWarm, 30, nil)
+	j.e.Stop()
+	j.e.Tee(0)
+	j.live()
 	j.e.Start()
 	j.until(StepLevel, 60, nil) // settled, and the hoses are right
 	j.until(StepBlip, 150, j.obey)
@@ -150,8 +164,8 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"n"})
 	j.update(KeyPress{"s"})
-	want := []Step{StepChecks, StepRig, StepZero, StepWarm, StepHoses, StepLevel, StepBlip, StepIdle, StepPilots,
-		StepRaised, StepKeep}
+	want := []Step{StepChecks, StepRig, StepZero, StepMatch, StepWarm, StepHoses, StepLevel, StepBlip, StepIdle,
+		StepPilots, StepRaised, StepKeep}
 	if !slices.Equal(j.steps, want) {
 		t.Errorf("steps %v, want %v", j.steps, want)
 	}
@@ -217,8 +231,8 @@ func TestABlipThatMovesTheBank(t *testing.T) {
 func TestStepsCanBeChosen(t *testing.T) {
 	t.Parallel()
 	v := running(reading(advice.Turn, advice.WhyUnlevel)).StartAt(StepLevel)
-	for keys, want := range map[string]Step{"n": StepBlip, " ": StepBlip, "p": StepHoses, "oa": StepBike,
-		"ol": StepKeep, "o": StepLevel, "oh": StepBlip} {
+	for keys, want := range map[string]Step{"n": StepBlip, " ": StepBlip, "p": StepHoses, "op": StepHoses,
+		"o": StepLevel, "on": StepBlip} {
 		t.Run(keys, func(t *testing.T) {
 			got := press(v, strings.Split(keys, "")...)
 			if got.Flow.At != want {
@@ -272,12 +286,20 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("the idle speed is not asked for: %+v", v.Entry)
 	}
 	v = press(v, KeyEnter, KeyBackspace, "8", KeyEnter)
+	if v.Entry == nil || v.Entry.For != EntryNuts {
+		t.Fatalf("lock nuts are not asked for: %+v", v.Entry)
+	}
+	v = press(v, KeyBackspace, KeyBackspace, KeyBackspace, "n", KeyEnter, "x", KeyEnter, "a", "i", "r", KeyEnter,
+		KeyBackspace, KeyBackspace, "y", KeyEnter)
+	if !slices.ContainsFunc(v.Wants, func(w Want) bool { return w.Kind == ToggleFan }) {
+		t.Errorf("the fan is not told: %+v", v.Wants)
+	}
 	if len(v.Wants) < 1 || v.Wants[0].Kind != MakeBike || v.Wants[0].Card == nil || v.Flow.At != StepChecks {
 		t.Fatalf("%+v at %q", v.Wants, v.Flow.At.ID())
 	}
 	if b := v.Wants[0].Card; b.Name != "q ü" || b.Bank.Cylinders != 3 ||
 		!slices.Equal(b.Bank.FiringOrder, []int{1, 3, 2}) ||
-		b.Bank.Root != 2 || b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 || b.IdlingLimitMin != 8 {
+		b.Bank.Root != 2 || !b.Bank.NoLockNuts || b.PilotScrews != garage.AirScrews || b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 || b.IdlingLimitMin != 8 {
 		t.Errorf("%+v", b)
 	}
 	v = press(View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike), KeyDown, KeyEnter)

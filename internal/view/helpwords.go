@@ -1,6 +1,13 @@
 package view
 
-import "evendraw/internal/pressure"
+import (
+	"slices"
+
+	"evendraw/internal/pressure"
+)
+
+// HelpKey names the key that tells all others; its sign alone does where room is short.
+const HelpKey = "? help"
 
 // keyLine says what the keys do now, the most needed first.
 func (v *View) keyLine() []string {
@@ -8,20 +15,22 @@ func (v *View) keyLine() []string {
 	case v.Entry != nil:
 		return []string{"Enter takes it", "Esc drops it"}
 	case v.Page == PageSteps:
-		return []string{"↑↓ Enter or its letter goes there", "Esc back"}
+		return []string{"↑↓ Enter goes there", "Esc back"}
 	case v.Page != PageStep:
-		return []string{"Esc back", "? help", "q quit"}
+		return []string{"Esc back", HelpKey, "q quit"}
 	case v.Flow.Off:
-		return []string{"1-4 reference", "k unit", "a advice alone", "w waves", "r rig", "? help", "q quit"}
+		return []string{"1-4 reference", "0 mean", "k unit", "a advice alone", "w waves", "r board", HelpKey, "q quit"}
 	}
 	var keys []string
 	switch v.Flow.At {
 	case StepBike:
 		keys = []string{"↑↓ Enter take it", "n skip"}
 	case StepChecks:
-		keys = []string{"Enter seen", "- not on this bike", "a all seen", "n skip"}
+		keys = []string{"Enter seen", "- not on this bike", "x left open", "a all seen", "n skip"}
 	case StepZero:
 		keys = []string{"Enter zero now", "n skip"}
+	case StepMatch:
+		keys = []string{"Enter compare", "n skip"}
 	case StepPilots:
 		keys = []string{"Enter begin, turn made", "c other amount", "n skip"}
 	case StepKeep:
@@ -35,7 +44,7 @@ func (v *View) keyLine() []string {
 			keys = []string{"l ends looking"}
 		}
 	}
-	keys = append(keys, "o all steps", "? help", "q quit", "p back")
+	keys = append(keys, "o all steps", HelpKey, "q quit", "p back")
 	if v.Flow.At == StepLevel && v.air() == nil {
 		keys = append(keys, "l air leak")
 	}
@@ -43,7 +52,11 @@ func (v *View) keyLine() []string {
 		keys = append([]string{"u phone"}, keys...)
 	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
-		keys = append([]string{"e engine", "↑↓ screw", "←→ turn"}, keys...)
+		own := []string{"e engine", "↑↓ screw", "←→ turn"}
+		if v.Flow.At == StepZero { // the engine is off
+			own, keys = keys[:1:1], append(own, keys[1:]...)
+		}
+		keys = append(own, keys...)
 	}
 	return keys
 }
@@ -55,16 +68,17 @@ func (v *View) helpPage() []string {
 		"Enter     the step is done: next (Space does the same, and a presenter's next)",
 		"n  p  o   skip; back (Backspace too); all steps, to go to any",
 		"z  s  m   zero pass; save a record; a remark for it",
-		"1 2 3 4   the cylinder that the others are compared with",
+		"1-4  0    compare with that cylinder; with the bank's mean",
 		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
-		"a  w  r   the advice alone; one cycle of all cylinders; the rig",
-		"f  c      a fan blows on the engine, or none; another amount was turned than told",
+		"a  w  r   the advice alone; one cycle of all cylinders; the board",
+		"f  c      a fan blows on it, or none; another amount was turned than told",
 		"d         where the disk is full: another folder for the records",
 		"g  l      go on past the fault shown; look for an air leak (water only)",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
-			"petrol from heat. A standing engine overheats in minutes: fan on it, pauses. Hearing protection. " +
+			"petrol from heat. An engine that idles without wind overheats in minutes: fan on it, pauses. " +
+			"Hearing protection. " +
 			"The maker's manual and the law of the place come first; " +
 			"where in doubt ask a qualified mechanic.",
 		"",
@@ -75,13 +89,29 @@ func (v *View) helpPage() []string {
 			"The bar: 95 % interval of the mean without misfires; dots: the aim; dashes: the limit; " +
 			"hills at the right: the last half minute.",
 	}
+	if v.Flow.At == StepWarm && !v.Flow.Off {
+		lines = append(slices.Clone(startHelp), lines...)
+	}
 	if v.Practice != nil {
 		lines = append([]string{
 			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",
 			"j         wet the next cylinder's joint for 4 s",
-			"↑ ↓ Tab   take the next screw in hand;  t  its true draws and openings",
+			"↑ ↓ Tab   take the next screw in hand;  t  its true vacuum and openings",
 			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a thirty-second",
 		}, lines...)
 	}
 	return lines[min(max(v.Cursor, 0), len(lines)-1):]
+}
+
+// startHelp is for a first start that fails: what to look at, in order. Common practice, no source.
+var startHelp = []string{
+	"It will not start: 1 stop switch, neutral, battery; 2 fuel in every bowl: tap, its hose, floats; 3 choke fully " +
+		"on, throttle shut; 4 a spark at each plug, earthed and far from petrol; dry wet plugs; 5 pilot jets and passages; " +
+		"6 butterflies too far shut: throttle stop in by half a turn.",
+	"One pipe stays cold: 1 its plug, cap and lead; 2 fuel in its bowl; 3 its pilot screw and jet; 4 its boot and " +
+		"port cap. Don't touch a pipe: water drops from a bottle show it.",
+	"The idle hangs high: 1 choke off, cables free with play, bar turned both ways; 2 throttle stop out; 3 a leak: " +
+		"boot, clamp, port cap; 4 pilot mixture too lean; 5 a slide or butterfly that sticks.",
+	"It floods or smells of fuel: engine off, tap off, wipe up; a float or its needle is open.",
+	"",
 }

@@ -106,8 +106,6 @@ func (v *View) listKey(k string) bool {
 		v.Cursor = (v.Cursor + n - 1) % n
 	case v.Page == PageSteps && (k == KeyEnter || k == " "):
 		v.choose(Step(v.Cursor))
-	case v.Page == PageSteps && len(k) == 1 && k[0] >= 'a' && int(k[0]-'a') < n:
-		v.choose(Step(k[0] - 'a'))
 	case v.Page == PageSteps:
 		return false
 	case v.Flow.At == StepBike && (k == KeyEnter || k == " "):
@@ -128,6 +126,8 @@ func (v *View) checkKey(k string) bool {
 		v.tickCheck(garage.TickDone)
 	case k == "-":
 		v.tickCheck(garage.TickNotNeeded)
+	case k == "x":
+		v.tickCheck(garage.TickLeft)
 	case k == "a":
 		v.tickAll()
 	default:
@@ -180,8 +180,11 @@ func (v *View) flowKey(k string) bool {
 		}
 		v.want(Want{Kind: PrintPage})
 	case "y":
-		if v.Flow.At == StepPilots {
+		switch v.Flow.At {
+		case StepPilots:
 			v.want(Want{Kind: TrimAnew})
+		case StepMatch:
+			v.startMatch()
 		}
 	case "c":
 		if v.Flow.At != StepPilots || v.Snap == nil || v.Snap.Tune.Trim == nil {
@@ -201,6 +204,8 @@ func (v *View) confirm() {
 		v.open(PageStep)
 	case v.Flow.At == StepZero && !v.zeroState().Zeroed:
 		v.startZero()
+	case v.Flow.At == StepMatch && !v.matched():
+		v.startMatch()
 	case v.Flow.At == StepKeep:
 		v.save()
 	case v.asksIdle():
@@ -255,19 +260,6 @@ func (v *View) mark(m string) {
 	}
 }
 
-// nutAsked reports whether the advice is to tighten a lock nut.
-func (v *View) nutAsked() bool {
-	r := v.reading()
-	return r != nil && r.Advice.Kind == advice.Recheck && r.Advice.Why == advice.WhyNuts &&
-		(v.Flow.At == StepLevel || v.Flow.At == StepBlip)
-}
-
-// unlevel reports whether the advice is to turn a synchronising screw.
-func (v *View) unlevel() bool {
-	r := v.reading()
-	return r != nil && r.Advice.ToTurn(advice.SyncScrew)
-}
-
 // startZero asks for a zero pass, and shows it.
 func (v *View) startZero() {
 	if at := v.Flow.At; !v.Flow.Off && at != StepZero {
@@ -275,6 +267,13 @@ func (v *View) startZero() {
 		v.Flow.back = at
 	}
 	v.want(Want{Kind: StartZero})
+}
+
+// startMatch asks for a match pass, unless one runs.
+func (v *View) startMatch() {
+	if !v.matchState().Running {
+		v.want(Want{Kind: StartMatch})
+	}
 }
 
 // save asks for a record.
@@ -321,70 +320,13 @@ func (v *View) jobKey(k string) bool {
 			return false
 		}
 		v.want(Want{Kind: Install})
+	case "0":
+		v.ByMean = true
 	case "1", "2", "3", "4":
+		v.ByMean = false
 		v.want(Want{Kind: SetReference, Cylinder: int(k[0] - '0')})
 	default:
 		return false
 	}
 	return true
-}
-
-// Turns of a screw that one press of a practice key makes.
-const (
-	pressTurns     = 1.0 / 8
-	finePressTurns = 1.0 / 32
-)
-
-// practiceKey handles the keys of the practice engine.
-func (v *View) practiceKey(k string) {
-	p := *v.Practice
-	from, to := v.inReach()
-	p.Screw = min(max(p.Screw, from), to-1)
-	turn := func(turns float64) { v.want(Want{Kind: TurnScrew, Screw: p.Screw, Turns: turns}) }
-	switch k {
-	case KeyRight:
-		turn(pressTurns)
-	case KeyLeft:
-		turn(-pressTurns)
-	case ".":
-		turn(finePressTurns)
-	case ",":
-		turn(-finePressTurns)
-	case KeyTab, KeyDown:
-		p.Screw = from + (p.Screw-from+1)%(to-from)
-	case KeyUp:
-		p.Screw = from + (p.Screw-from+to-from-1)%(to-from)
-	case "t":
-		p.Truth = !p.Truth
-	case "b":
-		v.want(Want{Kind: Blip})
-	case "j":
-		v.wetNext(&p)
-	case "v":
-		v.want(Want{Kind: HoldRaised})
-	case "e":
-		kind := StartEngine
-		if p.Running {
-			kind = StopEngine
-		}
-		v.want(Want{Kind: kind})
-	}
-	v.Practice = &p
-}
-
-// StopName is the throttle stop among the practice engine's screws.
-const StopName = "idle"
-
-// inReach returns which of the practice engine's screws the keys take in hand: the
-// synchronising screws and the throttle stop; for the trim the stop and the pilot screws.
-func (v *View) inReach() (from, to int) {
-	n := len(v.Practice.Names)
-	stop := slices.Index(v.Practice.Names, StopName)
-	switch {
-	case stop < 0:
-		return 0, n
-	case v.Flow.At == StepPilots:
-		return stop, n
-	}
-	return 0, stop + 1
 }

@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
@@ -61,11 +62,14 @@ func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
 	if r == nil {
 		return
 	}
+	r = v.compared(r)
 	scale := v.scale(r)
 	u := v.Unit
 	p.Unit = u.Name
 	p.Left = fmt.Sprintf("◂ less vacuum  −%s", u.Format(scale))
-	p.Middle = fmt.Sprintf("cylinder %d", r.Reference)
+	if p.Middle = "the bank's mean"; !v.ByMean {
+		p.Middle = fmt.Sprintf("cylinder %d", r.Reference)
+	}
 	p.Right = fmt.Sprintf("+%s %s  more vacuum ▸", u.Format(scale), u.Name)
 	p.Band = float64(v.Aim / scale)
 	p.Limit = float64(v.Limit / scale)
@@ -81,6 +85,40 @@ func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
 		}
 		p.Lanes = append(p.Lanes, l)
 	}
+}
+
+// compared returns the reading with the differences that are shown: from the reference, or from the mean of the
+// cylinders that can be compared. As the parts of a draw's interval are not known apart, that from the mean is up to
+// √2 too wide (derived, for cylinders that scatter alike).
+func (v *View) compared(r *balance.Reading) *balance.Reading {
+	if !v.ByMean {
+		return r
+	}
+	m := *r
+	m.Cylinders = slices.Clone(r.Cylinders)
+	n, mean, own, squares := 0.0, pressure.KPa(0), pressure.KPa(0), pressure.KPa(0)
+	for i := range r.Cylinders {
+		if c := &r.Cylinders[i]; !math.IsNaN(float64(c.Difference)) {
+			n++
+			mean += c.Draw
+			own, squares = max(own, c.Uncertainty), squares+c.Uncertainty*c.Uncertainty
+		}
+	}
+	for i := range m.Cylinders {
+		c := &m.Cylinders[i]
+		if math.IsNaN(float64(c.Difference)) {
+			continue
+		}
+		u := c.Uncertainty
+		if c.Cylinder == r.Reference { // its own is that of nothing: taken to be the widest of the others'
+			u = own
+		}
+		c.Difference = c.Draw - mean/pressure.KPa(n)
+		others := float64(squares - c.Uncertainty*c.Uncertainty)
+		c.Uncertainty = pressure.KPa(math.Sqrt(float64(u*u)*(n-1)*(n-1)+others) / n)
+	}
+	m.Reference = 0
+	return &m
 }
 
 // raised returns the look at the raised speed once the bank has been read at idle, nil before.
@@ -100,12 +138,14 @@ func (v *View) markIdle(l *Lane, i, reference int, scale pressure.KPa) {
 		return
 	}
 	at := func(d pressure.KPa) float64 { return min(max(float64(d/scale), -1), 1) }
-	idle := s.Idle.Off[i] - s.Idle.Off[reference]
+	idle, raised := s.Idle.Off[i], s.Raised.Off[i] // from the mean
+	if !v.ByMean {
+		idle, raised = idle-s.Idle.Off[reference], raised-s.Raised.Off[reference]
+	}
 	l.Idle, l.WithIdle = at(idle), true
 	if s.Done {
-		d := s.Raised.Off[i] - s.Raised.Off[reference]
-		l.At, l.Half, l.Shown, l.Role = at(d), 0, true, v.grade(d)
-		l.Difference = v.Unit.FormatSigned(d) + " ◇" + v.Unit.FormatSigned(idle)
+		l.At, l.Half, l.Shown, l.Role = at(raised), 0, true, v.grade(raised)
+		l.Difference = v.Unit.FormatSigned(raised) + " ◇" + v.Unit.FormatSigned(idle)
 	}
 }
 

@@ -11,8 +11,8 @@ import (
 // Item is a line of a list.
 type Item struct {
 	// Mark is a sign before the text: "x" done, "-" does not apply, " " open, ">" for
-	// where the job stands; Key is the letter that chooses it, "" none.
-	Mark, Key, Text string
+	// where the job stands.
+	Mark, Text string
 	// InHand is set on the line that the keys act on.
 	InHand bool
 	Role   Role
@@ -108,8 +108,11 @@ func (v *View) checkItems() (items []Item) {
 		}
 		if t, ok := garage.TickOf(v.Ticks, c.ID); ok {
 			it.Mark, it.Role = "x", Good
-			if t.Answer == garage.TickNotNeeded {
+			switch t.Answer {
+			case garage.TickNotNeeded:
 				it.Mark, it.Role = "-", Dim
+			case garage.TickLeft:
+				it.Mark, it.Role = "!", Warn
 			}
 		}
 		items = append(items, it)
@@ -119,7 +122,7 @@ func (v *View) checkItems() (items []Item) {
 
 func (v *View) stepItems() (items []Item) {
 	for s := range stepCount {
-		it := Item{Mark: " ", Key: string(rune('a' + s)), Text: s.Name()}
+		it := Item{Mark: " ", Text: s.Name()}
 		switch {
 		case s == v.Flow.At:
 			it.Mark = ">"

@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strings"
 
 	"evendraw/internal/advice"
@@ -10,9 +11,16 @@ import (
 	"evendraw/internal/mixture"
 )
 
+// besideDash is a dash between figures, as in the name of a screw between two carburettors.
+var besideDash = regexp.MustCompile(`(\d)[-/–](\d)`)
+
+// Between writes a screw's name for large letters: "1↔2" for "1-2", which beside "1/2" of a turn is misread.
+func Between(name string) string { return besideDash.ReplaceAllString(name, "$1↔$2") }
+
 // Words are what a screen says: a few large letters, an arrow before an amount, and sentences.
 type Words struct {
 	Big, Amount string
+	Screw       string // the screw's name, where the large word is none
 	Way         string // IN or OUT, before the amount
 	Arrow       int    // +1 clockwise, -1 anticlockwise, 0 none
 	Role        Role
@@ -30,9 +38,9 @@ var MixtureCautions = []string{
 	"Outdoors only. Exhaust holds carbon monoxide, which you can't smell: NIOSH names 35 ppm",
 	"over a working day, 200 ppm as a ceiling, 1200 ppm as dangerous to life at once. A rich",
 	"mixture gives off several per cent, tens of thousands of ppm, at the tailpipe.",
-	"A standing engine overheats in minutes: a fan on it, and pauses to cool down. Exhaust and",
-	"cylinders burn; chain, fan and wheels move. Hearing protection: 85 dBA is NIOSH's limit for a",
-	"working day. The maker's manual and the law on emissions come first.",
+	"An engine that idles without wind overheats in minutes: a fan on it, and pauses to cool",
+	"down. Exhaust and cylinders burn; chain, fan and wheels move. Hearing protection: 85 dBA is",
+	"NIOSH's limit for a working day. The maker's manual and the law on emissions come first.",
 }
 
 // RaisedCautions are shown before the engine is raised.
@@ -237,7 +245,7 @@ func pilotResult(p *mixture.Pilot) string {
 		return head + "the speed does not answer to it."
 	case mixture.Trimming:
 		if p.Moved != 0 {
-			return head + "under way, stands " + pilotSetting(p, p.Moved) + "."
+			return head + "under way, now " + pilotSetting(p, p.Moved) + "."
 		}
 		return head + "under way."
 	}
@@ -298,6 +306,18 @@ func ProbeLine(p *mixture.ProbeState, target float64) string {
 	return line
 }
 
+// moveProbe says into which pipe a probe belongs while a screw is in hand, "" where it is there.
+func moveProbe(of int, t *mixture.TrimState) string {
+	switch {
+	case t.Cylinder == 0 || of == t.Cylinder:
+		return ""
+	case of == 0:
+		return fmt.Sprintf(". The probe counts for all pipes; if it is in one of them, that should be pipe %d now.",
+			t.Cylinder)
+	}
+	return fmt.Sprintf(". Screw %d goes by the speed: the probe is in pipe %d.", t.Cylinder, of)
+}
+
 // causeWords are what an uneven raised speed may come from. Common practice, no
 // source.
 var causeWords = map[mixture.Cause]string{
@@ -310,7 +330,7 @@ var causeWords = map[mixture.Cause]string{
 	mixture.CauseSync:      "the levelling: level the bank first, then look again",
 	mixture.CauseIdle:      "the idle's own passages: pilot jet, bypass holes",
 	mixture.CauseValves:    "valve clearances or compression",
-	mixture.CauseHose:      "the rig's own hose, restrictor or sensor: swap two and look again",
+	mixture.CauseHose:      "the measuring hose, its restrictor or its sensor: swap two and look again",
 }
 
 // RaisedWords says what the look at the raised speed wants, or what it shows; screws are

@@ -107,7 +107,7 @@ func (v *View) Picture() Picture {
 		p.List = v.list()
 		if (v.Flow.Off || v.Flow.At.live()) && p.Way == "" {
 			v.lanes(&p, r, blank)
-		} else if (v.Flow.At == StepRig || v.Flow.At == StepZero) && v.Snap != nil && v.Snap.Board != nil {
+		} else if v.Flow.At >= StepRig && v.Flow.At <= StepMatch && v.Snap != nil && v.Snap.Board != nil {
 			p.Table = v.rigTable()
 		}
 	}
@@ -139,7 +139,7 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 		return v.linkWords()
 	case v.zeroState().Running:
 		w := words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
-			"Engine off, hoses open to the air, hands off: each sensor's offset is learned.")
+			"Engine off, hoses open to the air, hands off: each sensor's zero error is learned.")
 		w.Read = true
 		return w
 	case v.air() != nil && !v.overrides(&r.Advice):
@@ -170,6 +170,16 @@ func (v *View) age() time.Duration {
 	}
 	return v.Now.Sub(v.Snap.LastFrame)
 }
+
+func (v *View) matchState() session.MatchState {
+	if v.Snap == nil {
+		return session.MatchState{}
+	}
+	return v.Snap.Match
+}
+
+// matched reports whether the sensors' gains are known.
+func (v *View) matched() bool { return v.Snap != nil && len(v.Snap.Config.Setup.Gains) > 0 }
 
 func (v *View) zeroState() session.ZeroState {
 	if v.Snap == nil {
@@ -272,7 +282,7 @@ func (v *View) foot() []Text {
 		return one("◇ at idle, ◆ at the raised speed.", Plain)
 	}
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
-		return one("No zero: the sensors' own offsets are still in these figures. Engine off, hoses open, then z.",
+		return one("No zero: the sensors' own zero errors are still in these figures. Engine off, hoses open, then z.",
 			Warn)
 	}
 	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
@@ -284,17 +294,17 @@ func (v *View) foot() []Text {
 	return nil
 }
 
-// truth is the practice engine's true draws.
+// truth is the practice engine's true openings and vacuums; these are on the lanes too, and are cut first.
 func (v *View) truth() string {
-	text := "Truth: draws"
-	for _, d := range v.Practice.TrueDraws {
-		text += " " + v.Unit.Format(d)
-	}
-	text += " " + v.Unit.Name + ", openings:"
+	text := "True openings"
 	for _, o := range v.Practice.TrueOpenings {
 		text += fmt.Sprintf(" %.2f", o)
 	}
-	return text
+	text += ", vacuum"
+	for _, d := range v.Practice.TrueDraws {
+		text += " " + v.Unit.Format(d)
+	}
+	return text + " " + v.Unit.Name
 }
 
 // hoses says when the pulses do not come in the firing order, "" when they do

@@ -18,6 +18,9 @@ var settingWords = map[string]struct{ name, unit string }{
 	garage.FieldFloatHeight: {"float height", "mm"},
 	garage.FieldGaskets:     {"gaskets", ""},
 	garage.FieldORings:      {"O-rings", ""},
+	garage.FieldPilotParts:  {"pilot parts", "spring, washer, O-ring"},
+	garage.FieldDiaphragm:   {"diaphragm", "edge in its groove"},
+	garage.FieldFuelScreen:  {"fuel screen", "in and clean"},
 }
 
 // SettingName is the name of a carburettor's setting.
@@ -31,23 +34,23 @@ func SettingName(field string) string {
 // SettingUnit is what a carburettor's setting is counted in, "" for nothing.
 func SettingUnit(field string) string { return settingWords[field].unit }
 
-// MomentWords says when a bench sheet was written.
+// MomentWords says when a bench card was written.
 func MomentWords(moment string) string {
 	switch moment {
-	case garage.SheetApart:
+	case garage.BenchApart:
 		return "as it came apart"
-	case garage.SheetTogether:
+	case garage.BenchTogether:
 		return "before it goes back"
 	}
 	return plain.Text(moment)
 }
 
-// OddLines warn of settings that differ wildly between the carburettors of a sheet.
-func OddLines(s *garage.BenchSheet) (lines []string) {
+// OddLines warn of settings that differ wildly between the carburettors of a card.
+func OddLines(s *garage.BenchCard) (lines []string) {
 	for _, o := range s.Odds() {
 		switch o.Field {
 		case garage.FieldPilotTurns:
-			lines = append(lines, fmt.Sprintf("Look again: the pilot screws stand up to %s turns apart (%s). Was "+
+			lines = append(lines, fmt.Sprintf("Look again: the pilot screws are up to %s turns apart (%s). Was "+
 				"one miscounted, or does it hide another fault?",
 				garage.FormatTurns(o.Apart), strings.Join(dashes(o.Values), ", ")))
 		case garage.FieldFloatHeight:

@@ -95,6 +95,8 @@ var sayings = map[string]row{
 	"ALL SEEN":   {CueNone, ""},
 	"ZERO":       {CueNone, ""},
 	"ZEROED":     {CueNone, ""},
+	"COMPARE":    {CueNone, "compare the sensors"},
+	"COMPARED":   {CueNone, "sensors are known"},
 	"START":      {CueNone, "start the engine outdoors"},
 	"WARM UP":    {CueNone, "warming"},
 	"SETTLED":    {CueNone, ""},

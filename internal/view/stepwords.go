@@ -2,11 +2,15 @@ package view
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/garage"
 	"evendraw/internal/plain"
+	"evendraw/internal/sensor"
 )
 
 // stepWords says what the step at hand asks for, and how far it has come.
@@ -20,6 +24,8 @@ func (v *View) stepWords() Words {
 		return v.boardWords()
 	case StepZero:
 		return v.zeroStepWords()
+	case StepMatch:
+		return v.matchWords()
 	case StepWarm:
 		return v.warmWords()
 	case StepHoses:
@@ -34,7 +40,8 @@ func (v *View) stepWords() Words {
 	return v.keepWords()
 }
 
-func (v *View) checksWords() Words {
+func (v *View) checksWords() (w Words) {
+	defer func() { w.Read = true }() // the sentence says what to look at
 	if len(v.Checks) == 0 {
 		return words("LOOK FIRST", Strong)
 	}
@@ -52,7 +59,8 @@ func (v *View) checksWords() Words {
 func (v *View) boardWords() Words {
 	switch {
 	case v.rigGood():
-		return words("BOARD GOOD", Good, "It sends at its rate, nothing is lost, and no sensor stands at an end.")
+		return words("BOARD GOOD", Good, "It sends at its rate, nothing is lost, and no sensor is at an end of "+
+			"its range.")
 	case v.rate.seconds > rigSeconds:
 		w := words("LOOK AT IT", Warn,
 			"The board does not send as it should: see the lines below. n goes on all the same.")
@@ -71,15 +79,45 @@ func (v *View) zeroStepWords() (w Words) {
 	case z.Err != nil && z.Result == nil:
 		return words("ZERO", Warn, Refusal(z.Err), "Put that right, then z takes it again.")
 	case z.Result != nil:
-		return words("ZEROED", Good, fmt.Sprintf("Every sensor's offset is learned; air pressure %.1f kPa. "+
+		return words("ZEROED", Good, fmt.Sprintf("Every sensor's zero error is learned; air pressure %.1f kPa. "+
 			"Put the hoses on the ports.", float64(z.Result.Ambient)))
 	case z.Zeroed:
 		return words("ZERO", Strong, "The board's card holds a zero pass"+agoText(v.Now, v.Snap.Config.ZeroedAt)+
-			": offsets drift with warmth and days.",
+			": zero errors drift with warmth and days.",
 			"z takes a new one: engine off, all hoses open to the air. Enter goes on with the old one.")
 	}
 	return words("ZERO", Strong, "Engine off, all hoses open to the air, hands off. Then Enter: five seconds.",
-		"No zero yet: the sensors' own offsets would pass for differences.")
+		"No zero yet: the sensors' own zero errors would pass for differences.")
+}
+
+// matchWords say how the sensors are compared, and what it costs not to.
+func (v *View) matchWords() (w Words) {
+	defer func() { w.Read = true }()
+	how, practice := "All hoses on one source: tees on one port, the engine idling outdoors, or a hand pump. "+
+		"Then Enter: 20 s.", ""
+	if v.Practice != nil {
+		how, practice = "Enter compares them, 20 s: the practice engine draws on the hoses itself.", " (practice)"
+	}
+	cost := v.Unit.Format(balance.Together(1, 1)*sensor.GainBand*sensor.BudgetDraw) + " " + v.Unit.Name
+	switch m := v.matchState(); {
+	case m.Running && m.Level < sensor.MatchMinLevel:
+		return words("COMPARE", Strong, fmt.Sprintf("Waiting for vacuum on all hoses at once, %s %s or more: now %s.",
+			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
+	case m.Running:
+		return words(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
+			"All sensors feel the same vacuum: leave hoses and throttle alone.")
+	case m.Err != nil && m.Result == nil:
+		return words("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter takes it again. "+
+			"n goes on without: a difference may then be wrong by "+cost+".")
+	case m.Result != nil:
+		return words("COMPARED", Good, "How much more or less each sensor shows is learned, and taken away"+practice+
+			". Engine off, then each hose on its own port.")
+	case v.matched():
+		return words("COMPARED", Good, "The board's card holds a comparison"+agoText(v.Now, v.Snap.Config.MatchedAt)+
+			". Enter goes on with it, y takes a new one.")
+	}
+	return words("COMPARE", Strong, how, "n goes on without: a difference may then be wrong by "+cost+
+		". Once is enough until a sensor is changed.")
 }
 
 // agoText says how long ago something was, "" when that is not known.
@@ -96,12 +134,14 @@ func agoText(now, at time.Time) string {
 	return fmt.Sprintf(" of %d days ago", int(d.Hours())/24)
 }
 
-func (v *View) warmWords() Words {
+func (v *View) warmWords() (w Words) {
+	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
 		return words("START", Strong, "Hoses on the ports, then start it. Outdoors only: its exhaust is poisonous.",
-			"Clear of exhaust, chain and fan; a fan on the engine; hearing protection.")
+			"Clear of exhaust, chain and fan; a fan on the engine; hearing protection. "+
+				"It will not start? ? says what to look at.")
 	}
-	w := words("WARM UP", Strong, fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
+	w = words("WARM UP", Strong, fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
 		"Speed is all that can be seen of warmth: go on when the engine is as warm as after a ride.")
 	if v.settledFor() >= warmSeconds && v.reading().Advice.Why == advice.WhyCold {
@@ -147,13 +187,21 @@ func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo()
 	}
-	w := words("SAVE", Strong, "Enter or s saves a record of how the bank stands; m adds a remark first.",
+	w := words("SAVE", Strong, "Enter or s saves a record of the bank as it is now; m adds a remark first.",
 		"Stop the engine. Caps back on the ports. Refit the tap's hose, turn the tap back from PRI, remove the "+
 			"bottle. The exhaust is hot. A lock nut tightened only now moves the setting: look again.")
 	if n := len(v.Records); n > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
 		w.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, "+
-			"evendraw history lists the records. q leaves.", v.Records[n-1])
+			"evendraw history lists the records, and says when to look again. q leaves.", v.Records[n-1])
+	}
+	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
+		var names []string
+		for _, c := range left {
+			short, _ := CheckWords(c)
+			names = append(names, short)
+		}
+		w.Say = append(w.Say, "Left open on purpose: "+strings.Join(names, "; ")+".")
 	}
 	if v.Remark != "" {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))

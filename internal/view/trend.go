@@ -27,9 +27,6 @@ type trend struct {
 
 // push takes a reading when the next point is due.
 func (t *trend) push(r *balance.Reading) {
-	if r == nil {
-		return
-	}
 	if !t.begun || r.Reference != t.reference || r.Time < t.time || r.Time > t.time+trendSeconds {
 		t.begun, t.reference, t.time = true, r.Reference, r.Time-trendStep
 		for c := range t.kpa {

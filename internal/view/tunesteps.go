@@ -43,7 +43,7 @@ func (v *View) pilotsWords() Words {
 		w.Say = append([]string{"Enter goes on, back to level where the trim has moved the balance; y trims again."},
 			append(PilotLines(t), PilotWarnings(t)...)...)
 	} else if l := v.Snap.Tune.Lambda; l != nil {
-		w.Say = append(w.Say, ProbeLine(l, 0))
+		w.Say = append(w.Say, ProbeLine(l, t.Target)+moveProbe(l.Of, t))
 	}
 	return w
 }
@@ -112,7 +112,7 @@ const letGoShare = 0.6
 
 // letGo are the words once the raised speed has been seen.
 func letGo() Words {
-	return words("LET GO", Warn, "Let go of the throttle: what was seen stands here when the engine idles.")
+	return words("LET GO", Warn, "Let go of the throttle: the result is shown here when the engine idles.")
 }
 
 // raisedStepWords says how the look at the raised speed goes, and what it has shown.

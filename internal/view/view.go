@@ -20,6 +20,8 @@ type View struct {
 	// Limit is the spread at which a bank passes; Aim that at which the
 	// advice stops.
 	Limit, Aim pressure.KPa
+	// ByMean shows differences from the bank's mean instead of from the reference.
+	ByMean bool
 	// Flow is where the job stands.
 	Flow Flow
 	// Page is what is looked at, and Alone is set while the advice has the whole
@@ -109,6 +111,8 @@ const (
 	UseFolder // for records, from now on; Text is its path
 	PrintPage // of the record saved last
 	StartZero
+	StartMatch
+	DropMatch // end a match pass that runs, without a result
 	SetReference
 	ChooseBike  // Text is its name, "" none
 	MakeBike    // Card
@@ -226,7 +230,9 @@ func Update(v View, e Event) View {
 	case Tick:
 		v.noteRestart(v.Snap, e.Snap)
 		v.Now, v.Snap = e.Now, e.Snap
-		v.trend.push(v.reading())
+		if r := v.reading(); r != nil {
+			v.trend.push(v.compared(r))
+		}
 		v.rate.push(v.Snap)
 		v.looks.push(v.Now)
 		v.saveByItself()

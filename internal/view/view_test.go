@@ -44,6 +44,23 @@ func press(v View, keys ...string) View {
 	return v
 }
 
+// By the bank's mean a cylinder stands as far on one side as the others do on the other.
+func TestTheMeanAsReference(t *testing.T) {
+	t.Parallel()
+	r := reading(advice.Turn, advice.WhyUnlevel)
+	r.Cylinders[0].Uncertainty, r.Cylinders[1].Uncertainty = 0, 0.2
+	for keys, want := range map[string][2]string{"0": {"-0.8 ±0.1", "+0.8 ±0.1"},
+		"02": {"reference", "+1.5 ±0.2"}} {
+		v := press(running(r), strings.Split(keys, "")...)
+		for i, l := range v.Picture().Lanes {
+			got := strings.ReplaceAll(l.Difference, "−", "-")
+			if got != want[i] {
+				t.Errorf("%q: cylinder %d is %q, want %q", keys, i+1, got, want[i])
+			}
+		}
+	}
+}
+
 func TestKeysAskForWhatTheySay(t *testing.T) {
 	t.Parallel()
 	v := running(reading(advice.Turn, advice.WhyUnlevel))

@@ -95,7 +95,7 @@ func share(kpa float32, low pressure.KPa, high float64) float64 {
 
 // rigTable is what is known of every channel, and of the line.
 func (v *View) rigTable() *Table {
-	t := &Table{Rows: [][]string{{"channel", "cylinder", "kind", "offset", "counts", "volts", "state"}},
+	t := &Table{Rows: [][]string{{"channel", "cylinder", "kind", "zero error", "counts", "volts", "state"}},
 		Roles: []Role{Dim}}
 	if v.Snap == nil || v.Snap.Board == nil {
 		t.Below = []Text{{"No board has answered yet.", Plain}}

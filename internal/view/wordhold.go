@@ -46,7 +46,8 @@ func (v *View) holdWords() {
 	h := &v.hold
 	old := &h.words
 	counts := now.Arrow == 0 // an amount without a way is a countdown
-	same := old.Big == now.Big && old.Arrow == now.Arrow && (counts || old.Amount == now.Amount)
+	same := old.Big == now.Big && old.Screw == now.Screw && old.Arrow == now.Arrow &&
+		(counts || old.Amount == now.Amount)
 	switch {
 	case same && !h.since.IsZero():
 		h.words = now

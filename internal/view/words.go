@@ -60,10 +60,10 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	case a.ToTurn(advice.SyncScrew):
 		w.Big, w.Amount, w.Arrow, w.Role = a.ScrewName, fraction(a.Turns), arrow(a.Direction), Strong
 		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
-			w.Big, w.Amount = word, ""
+			w.Screw, w.Big, w.Amount = a.ScrewName, word, ""
 		}
 		if a.Why == advice.WhyAway {
-			w.Big, w.Role = BigOtherWay, Warn
+			w.Screw, w.Big, w.Role = a.ScrewName, BigOtherWay, Warn
 		}
 	case a.Kind == advice.Stop:
 		w.Big, w.Role = BigStop, Warn
@@ -131,17 +131,22 @@ func (v *View) sentences(a *advice.Advice) []string {
 		if doubt := v.doubtNote(); doubt != "" {
 			return []string{"The bank reads level, but " + doubt, "Look into it before you ride."}
 		}
-		return []string{v.levelSentence(), "Mind the heat: a standing engine cools badly."}
+		return []string{v.levelSentence(), "Mind the heat: without wind an engine cools badly."}
 	}
 	return v.waitSentences(a.Why)
 }
 
 // levelSentence says that the bank is level, and what it has stood.
 func (v *View) levelSentence() string {
+	text := "The bank is level, after a blip and after time for the lock nuts."
 	if len(v.Snap.Journal.Steps) == 0 {
-		return "The bank is level, after a blip."
+		text = "The bank is level, after a blip."
 	}
-	return "The bank is level, after a blip and after time for the lock nuts."
+	if off := v.reading().GainUncertainty; off > 0 && !v.matched() {
+		text += fmt.Sprintf(" The sensors were not compared: it may be out by %s %s all the same.", v.Unit.Format(off),
+			v.Unit.Name)
+	}
+	return text
 }
 
 // turnSentences says how a screw is to be turned.
@@ -180,7 +185,7 @@ func (v *View) nutNote(screw int) string {
 // others move; "" where it does not.
 func (v *View) referenceNote(screw int) string {
 	r := v.reading()
-	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
+	if r == nil || v.ByMean || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
 		return ""
 	}
 	return fmt.Sprintf(" It moves cylinder %d, your reference: the others' marks will move.", r.Reference)
@@ -282,7 +287,7 @@ func (v *View) levelBy() string {
 	if v.Snap.Config.LevelBy == balance.ByOpening {
 		return "the openings"
 	}
-	return "the draws"
+	return "the vacuum"
 }
 
 func (v *View) channelSentences(cylinder int) []string {
@@ -299,10 +304,10 @@ var faultHints = map[cycle.State]string{
 	cycle.CutOff: "Its dips are cut off: the sensor can't read so low, and no difference can be told. " +
 		"Fit one with a wider range.",
 	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
-	cycle.Restricted: "It passes pressure on like a small jet or a split hose, the others don't: dirt, a kink, " +
+	cycle.Restricted: "It passes pressure on like a restrictor or a split hose, the others don't: dirt, a kink, " +
 		"a hole in it? Mend it, or fit all hoses alike.",
-	cycle.RailLow:  "Its sensor stands at the low end: wire off, or no supply?",
-	cycle.RailHigh: "Its sensor stands at the high end: ground wire off?",
+	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",
+	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",
 }
 
 // waitSentences says what is waited for.
@@ -319,13 +324,13 @@ func (v *View) waitSentences(why advice.Why) []string {
 	case advice.WhyCold:
 		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.",
 			"Levelled cold it would not stay level: let it idle on until warm. " +
-				"Don't ride with the rig or a bottle fitted."}
+				"Don't ride with hoses, board or a bottle fitted."}
 	case advice.WhyOffIdle:
 		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
 	case advice.WhyNotSteady:
 		return []string{"The speed is moving: let it settle at idle."}
 	case advice.WhyNoZero:
-		return []string{"The differences may be the sensors' own offsets.",
+		return []string{"The differences may be the sensors' own zero errors.",
 			"Stop the engine, open all hoses to the air and take a zero pass (z)."}
 	case advice.WhyNoOpening:
 		return []string{v.noOpening(), "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
@@ -353,7 +358,7 @@ var noOpenings = map[cycle.NoOpening]string{
 	cycle.FewRefills: "gathering cycles",
 	cycle.ShallowDip: "its pulse is too shallow, hose too tight or no zero",
 	cycle.FewSamples: "too few samples a cycle",
-	cycle.BehindJet:  "its hose passes it on like a small jet",
+	cycle.BehindJet:  "its hose passes it on like a restrictor",
 	cycle.OddRefill:  "hose too tight, too long or split, or joined runners",
 }
 

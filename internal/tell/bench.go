@@ -12,8 +12,8 @@ import (
 	"unicode/utf8"
 )
 
-// SheetHead is a bench sheet in one line.
-func SheetHead(s *garage.BenchSheet) string {
+// BenchHead is a bench card in one line.
+func BenchHead(s *garage.BenchCard) string {
 	text := plain.Minute(s.Time) + "  " + view.MomentWords(s.Moment)
 	var turns []string
 	for i := range s.Carburettors {
@@ -26,14 +26,14 @@ func SheetHead(s *garage.BenchSheet) string {
 	return text
 }
 
-// Columns of a sheet's table.
+// Columns of a card's table.
 const (
 	settingColumn = 14
 	carbColumn    = 11
 )
 
-// SheetLines is a bench sheet as a table, with remarks and warnings below.
-func SheetLines(s *garage.BenchSheet) []string {
+// BenchLines is a bench card as a table, with remarks and warnings below.
+func BenchLines(s *garage.BenchCard) []string {
 	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(s.Bike), view.MomentWords(s.Moment), plain.Minute(s.Time))}
 	if s.Bike == "" {
 		lines[0] = view.MomentWords(s.Moment)
@@ -65,17 +65,20 @@ func SheetLines(s *garage.BenchSheet) []string {
 			lines = append(lines, fmt.Sprintf("carburettor %d: %s", s.Carburettors[i].Cylinder, plain.Text(n)))
 		}
 	}
-	if s.Note != "" {
-		lines = append(lines, "remark: "+plain.Text(s.Note))
+	for _, t := range [][2]string{{"synchronising screws, as found: ", s.ScrewsFound},
+		{"throttle stop, as found: ", s.StopFound}, {"parts to order: ", s.ToOrder}, {"remark: ", s.Note}} {
+		if t[1] != "" {
+			lines = append(lines, t[0]+plain.Text(t[1]))
+		}
 	}
 	return append(lines, view.OddLines(s)...)
 }
 
-// SheetChangeLines say what differs between two bench sheets.
-func SheetChangeLines(a, b *garage.BenchSheet, changes []garage.SettingChange) []string {
-	lines := []string{"from " + SheetHead(a), "to   " + SheetHead(b)}
+// BenchChangeLines say what differs between two bench cards.
+func BenchChangeLines(a, b *garage.BenchCard, changes []garage.SettingChange) []string {
+	lines := []string{"from " + BenchHead(a), "to   " + BenchHead(b)}
 	if len(changes) == 0 {
-		return append(lines, "nothing that both sheets noted has changed")
+		return append(lines, "nothing that both cards noted has changed")
 	}
 	for _, c := range changes {
 		text := fmt.Sprintf("carburettor %d: %s %s → %s", c.Carburettor, view.SettingName(c.Field), plain.Text(c.From),
@@ -113,21 +116,21 @@ func SheetCautions() []string {
 	return []string{
 		"Run the engine outdoors only: exhaust holds carbon monoxide, which has no smell.",
 		"Keep hands, hair, sleeves, leads and hoses from hot and moving parts, and petrol from heat and sparks. A " +
-			"standing engine overheats in minutes.",
+			"engine that idles without wind overheats in minutes.",
 		"These figures are of the day and the engine's warmth then. The maker's manual and the law of the place " +
 			"come first; where in doubt, ask a qualified mechanic.",
 	}
 }
 
-// SheetJSON prints a bench sheet as JSON; path is where it was saved, "" if it was not.
-func SheetJSON(out io.Writer, path string, s *garage.BenchSheet) error {
+// BenchJSON prints a bench card as JSON; path is where it was saved, "" if it was not.
+func BenchJSON(out io.Writer, path string, s *garage.BenchCard) error {
 	odds := []string{}
 	for _, o := range s.Odds() {
 		odds = append(odds, o.Field)
 	}
 	return json.NewEncoder(out).Encode(struct {
-		Saved string             `json:"saved,omitempty"`
-		Sheet *garage.BenchSheet `json:"sheet"`
-		Odd   []string           `json:"differ_wildly"`
+		Saved string            `json:"saved,omitempty"`
+		Card  *garage.BenchCard `json:"sheet"`
+		Odd   []string          `json:"differ_wildly"`
 	}{path, s, odds})
 }

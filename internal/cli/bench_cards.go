@@ -1,0 +1,132 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strconv"
+
+	"github.com/spf13/cobra"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/job"
+	"evendraw/internal/tell"
+)
+
+// benchCards returns the bike's bench cards, the oldest first; what is damaged is told.
+func benchCards(set *job.Settings, errOut io.Writer) []garage.StoredBench {
+	cards, damaged := set.Garage.ListBench(set.Bike.Name)
+	for _, d := range damaged {
+		job.Report(errOut, d)
+	}
+	return cards
+}
+
+// cardNumbered returns a bench card by its number in the list; the last one without.
+func cardNumbered(cards []garage.StoredBench, args []string, at int) (*garage.StoredBench, error) {
+	if len(cards) == 0 {
+		return nil, &job.Hinted{Err: fmt.Errorf("there is no bench card of this bike"),
+			Hint: "evendraw bench writes one"}
+	}
+	if at >= len(args) {
+		return &cards[len(cards)-1], nil
+	}
+	n, err := strconv.Atoi(args[at])
+	if err != nil || n < 1 || n > len(cards) {
+		return nil, job.Usagef("%q is none of the cards 1 to %d; evendraw bench list numbers them", args[at],
+			len(cards))
+	}
+	return &cards[n-1], nil
+}
+
+func newBenchListCommand(p *program) *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "list",
+		Short: "List the bench cards of a bike",
+		Args:  usageArgs(cobra.NoArgs),
+		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+			cards := benchCards(set, cmd.ErrOrStderr())
+			out := cmd.OutOrStdout()
+			if asJSON {
+				list := []garage.BenchCard{}
+				for _, s := range cards {
+					list = append(list, s.Card)
+				}
+				return json.NewEncoder(out).Encode(list)
+			}
+			if len(cards) == 0 {
+				fmt.Fprintln(out, "no bench cards yet; evendraw bench writes one")
+			}
+			for i := range cards {
+				fmt.Fprintf(out, "%3d  %s\n", i+1, tell.BenchHead(&cards[i].Card))
+			}
+			return nil
+		}),
+	}
+	jsonFlag(cmd, &asJSON, "a list of cards: moment, pilot_screws, carburettors, note")
+	return cmd
+}
+
+func newBenchShowCommand(p *program) *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "show [NUMBER]",
+		Short: "Show a bench card, the last one without a number",
+		Args:  usageArgs(cobra.MaximumNArgs(1)),
+		RunE: p.with(job.TheBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+			s, err := cardNumbered(benchCards(set, cmd.ErrOrStderr()), args, 0)
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return tell.BenchJSON(cmd.OutOrStdout(), "", &s.Card)
+			}
+			for _, line := range tell.BenchLines(&s.Card) {
+				fmt.Fprintln(cmd.OutOrStdout(), line)
+			}
+			return nil
+		}),
+	}
+	jsonFlag(cmd, &asJSON, "sheet (moment, pilot_screws, carburettors, note), differ_wildly")
+	return cmd
+}
+
+func newBenchCompareCommand(p *program) *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "compare [NUMBER [NUMBER]]",
+		Short: "Say what differs between two bench cards, the last two without numbers",
+		Example: `  evendraw bench compare
+  evendraw bench compare 1 3`,
+		Args: usageArgs(cobra.MaximumNArgs(2)),
+		RunE: p.with(job.TheBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
+			cards := benchCards(set, cmd.ErrOrStderr())
+			if len(cards) < 2 {
+				return &job.Hinted{Err: fmt.Errorf("two bench cards are needed, there are %d", len(cards)),
+					Hint: "evendraw bench writes one"}
+			}
+			if len(args) == 0 {
+				args = []string{strconv.Itoa(len(cards) - 1)}
+			}
+			a, err := cardNumbered(cards, args, 0)
+			if err != nil {
+				return err
+			}
+			b, err := cardNumbered(cards, args, 1)
+			if err != nil {
+				return err
+			}
+			changes := garage.CompareBench(&a.Card, &b.Card)
+			if asJSON {
+				return json.NewEncoder(cmd.OutOrStdout()).Encode(append([]garage.SettingChange{}, changes...))
+			}
+			for _, line := range tell.BenchChangeLines(&a.Card, &b.Card, changes) {
+				fmt.Fprintln(cmd.OutOrStdout(), line)
+			}
+			return nil
+		}),
+	}
+	jsonFlag(cmd, &asJSON, "a list of carburettor, field, from, to")
+	return cmd
+}
