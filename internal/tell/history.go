@@ -32,6 +32,9 @@ func History(out io.Writer, bike string, heads []garage.SyncHead, shown int, u p
 		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
 			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))
 	}
+	if len(heads) > 0 {
+		fmt.Fprintf(out, "%s:\n", plain.Text(bike))
+	}
 	from := 0
 	if shown > 0 {
 		from = max(len(heads)-shown, 0)
@@ -66,8 +69,8 @@ func lookAgainLine(h *garage.SyncHead) string {
 	if h.Verdict != garage.VerdictDone && h.Verdict != garage.VerdictDoubt {
 		return ""
 	}
-	return fmt.Sprintf("Look again by %s, after some heat cycles: ride it, look at the plugs, at clamps and lock nuts, "+
-		"then level once more.\n", plain.Day(h.Time.Add(lookAgainAfter)))
+	return fmt.Sprintf("Look again by %s, after some heat cycles: ride it, look at the plugs, at clamps and lock "+
+		"nuts, then level once more.\n", plain.Day(h.Time.Add(lookAgainAfter)))
 }
 
 // HistoryJSON prints all records of a bike, a line each.

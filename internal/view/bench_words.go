@@ -43,8 +43,8 @@ func joinAnd(list []string) string {
 // checkWords are common practice, no source.
 var checkWords = map[string]struct{ short, text string }{
 	garage.CheckBrackets: {"Brackets tight after lining up",
-		"Lay the bodies on a flat plate, line them up, then tighten the bracket screws a little at a time, crosswise: " +
-			"every butterfly must still shut by itself."},
+		"Lay the bodies on a flat plate, line them up, then tighten the bracket screws a little at a time, " +
+			"crosswise: every butterfly must still shut by itself."},
 	garage.CheckFreePlay: {"Slides and butterflies move freely",
 		"Open and let go by hand: every slide drops and every butterfly shuts by itself, without a click or a scrape."},
 	garage.CheckSprings: {"Springs of the linkage are seated",

@@ -53,7 +53,7 @@ func (v *View) keyLine() []string {
 	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
 		own := []string{"e engine", "↑↓ screw", "←→ turn"}
-		if v.Flow.At == StepZero { // the engine is off
+		if v.Flow.At == StepZero || v.Flow.At == StepMatch { // no screw is turned
 			own, keys = keys[:1:1], append(own, keys[1:]...)
 		}
 		keys = append(own, keys...)
@@ -106,8 +106,8 @@ func (v *View) helpPage() []string {
 // startHelp is for a first start that fails: what to look at, in order. Common practice, no source.
 var startHelp = []string{
 	"It will not start: 1 stop switch, neutral, battery; 2 fuel in every bowl: tap, its hose, floats; 3 choke fully " +
-		"on, throttle shut; 4 a spark at each plug, earthed and far from petrol; dry wet plugs; 5 pilot jets and passages; " +
-		"6 butterflies too far shut: throttle stop in by half a turn.",
+		"on, throttle shut; 4 a spark at each plug, earthed and far from petrol; dry wet plugs; 5 pilot jets and " +
+		"passages; 6 butterflies too far shut: throttle stop in by half a turn.",
 	"One pipe stays cold: 1 its plug, cap and lead; 2 fuel in its bowl; 3 its pilot screw and jet; 4 its boot and " +
 		"port cap. Don't touch a pipe: water drops from a bottle show it.",
 	"The idle hangs high: 1 choke off, cables free with play, bar turned both ways; 2 throttle stop out; 3 a leak: " +

@@ -190,6 +190,7 @@ func (v *View) keepWords() Words {
 	w := words("SAVE", Strong, "Enter or s saves a record of the bank as it is now; m adds a remark first.",
 		"Stop the engine. Caps back on the ports. Refit the tap's hose, turn the tap back from PRI, remove the "+
 			"bottle. The exhaust is hot. A lock nut tightened only now moves the setting: look again.")
+	w.Read = true // what is to be done with the bike
 	if n := len(v.Records); n > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
 		w.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, "+
