@@ -267,11 +267,18 @@ func (t Table) OneOf(key, without, one, other string) string {
 	return word
 }
 
-// Unknown lists the keys of the table that nobody has asked for, in quotes.
+// Unknown lists the keys of the table that nobody has asked for, in quotes, with what was probably meant.
 func (t Table) Unknown() (list []string) {
+	var known []string
+	for name := range t.card.asked {
+		if key, own := strings.CutPrefix(name, join(t.name, "")); own {
+			known = append(known, key)
+		}
+	}
+	slices.Sort(known)
 	for key := range t.values {
 		if !t.card.asked[join(t.name, key)] {
-			list = append(list, fmt.Sprintf("%q", key))
+			list = append(list, fmt.Sprintf("%q%s", key, plain.IsMeant(key, known)))
 		}
 	}
 	slices.Sort(list)

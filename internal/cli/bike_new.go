@@ -14,6 +14,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/tell"
 )
@@ -105,100 +106,151 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 	return nil
 }
 
-// ask returns what a flag gave, else what a terminal answers, else the usual.
-func (o *bikeNewOptions) ask(cmd *cobra.Command, given, question, usual string) string {
-	if given != "" || o.lines == nil {
-		return given
-	}
-	fmt.Fprintf(cmd.ErrOrStderr(), "%s [%s]: ", question, usual)
-	if o.lines.Scan(); strings.TrimSpace(o.lines.Text()) != "" {
-		return strings.TrimSpace(o.lines.Text())
-	}
-	return usual
+// question is what is asked of a bike that is being made.
+type question struct {
+	flag, given string // the flag that answers it, and what that gave
+	text, usual string
+	take        func(b *garage.Bike, answer string) error
 }
 
-// bike is what flags and answers say of a bike.
-func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (b garage.Bike, err error) {
-	n := bank.MaxCylinders
-	if text := o.ask(cmd, o.cylinders, "How many cylinders, 2 to 4", "4"); text != "" {
-		if n, err = strconv.Atoi(text); err != nil || n < bank.MinCylinders || n > bank.MaxCylinders {
-			return b, fmt.Errorf("--cylinders %q is not from %d to %d", text, bank.MinCylinders, bank.MaxCylinders)
+// ask takes into b what a flag gave, else what a terminal answers, and asks that again where it can't be; else the
+// usual stays.
+func (o *bikeNewOptions) ask(cmd *cobra.Command, b *garage.Bike, q *question) error {
+	if q.given != "" {
+		err := q.take(b, q.given)
+		if err == nil {
+			err = garage.CheckBike(b)
 		}
-	}
-	b = garage.DefaultBike(name, n)
-	b.Unit, b.Note, b.Bank.NoLockNuts = o.unit, o.note, o.noNuts
-	b.AimKPa, b.LimitKPa = pressure.KPa(o.aim), pressure.KPa(o.limit)
-	if !(o.aim > 0) || !(o.limit >= o.aim && o.limit <= mostLimit) {
-		return b, fmt.Errorf("--aim %g must be above 0, and --limit %g from there to %d kPa", o.aim, o.limit, mostLimit)
-	}
-	if cmd.Flags().Changed("altitude") {
-		b.AltitudeM = &o.altitude
-	}
-	if err := o.fillBank(cmd, &b.Bank); err != nil {
-		return b, err
-	}
-	b.Reference = cmp.Or(o.reference, b.Bank.Root)
-	idle := o.ask(cmd, o.idle, "Idle speed by the manual, rpm; - is unknown, Enter takes common practice",
-		garage.CommonIdle)
-	if idle != "" && idle != "-" {
-		if b.IdleRPMLow, b.IdleRPMHigh, err = garage.ParseIdle(idle); err != nil {
-			return b, err
+		if err != nil {
+			return fmt.Errorf("--%s: %w", q.flag, err)
 		}
+		return nil
 	}
-	idling := o.ask(cmd, o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5")
-	if idling != "" {
-		if b.IdlingLimitMin, err = garage.ParseMinutes(idling); err != nil {
-			return b, err
+	for o.lines != nil {
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s [%s]: ", q.text, q.usual)
+		more := o.lines.Scan()
+		tried := *b
+		err := q.take(&tried, cmp.Or(strings.TrimSpace(o.lines.Text()), q.usual))
+		if err == nil {
+			err = garage.CheckBike(&tried)
 		}
-	}
-	return b, o.fillScrews(cmd, &b)
-}
-
-// fillScrews asks what kind of screws they are.
-func (o *bikeNewOptions) fillScrews(cmd *cobra.Command, b *garage.Bike) error {
-	if !o.noNuts {
-		answer := o.ask(cmd, "", "Have the synchronising screws lock nuts, yes or no", "yes")
-		b.Bank.NoLockNuts = strings.HasPrefix(strings.ToLower(answer), "n")
-	}
-	switch kind := o.ask(cmd, o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown"); kind {
-	case garage.FuelScrews, garage.AirScrews:
-		b.PilotScrews = kind
-	case "", "unknown":
-	default:
-		return fmt.Errorf("--pilot-screws %q is neither fuel nor air", kind)
+		if err == nil || !more {
+			*b = tried
+			return err
+		}
+		fmt.Fprintln(cmd.ErrOrStderr(), plain.Lines(err.Error()))
 	}
 	return nil
 }
 
-// fillBank puts what is given and answered into the bank.
-func (o *bikeNewOptions) fillBank(cmd *cobra.Command, b *bank.Bank) (err error) {
-	order := o.ask(cmd, o.firingOrder, "Firing order, by the manual", garage.FormatCylinders(b.FiringOrder))
-	if order != "" {
-		if b.FiringOrder, err = garage.ParseCylinders(order); err != nil {
-			return fmt.Errorf("--firing-order: %w", err)
-		}
+// bike is what flags and answers say of a bike.
+func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (garage.Bike, error) {
+	if !(o.aim > 0) || !(o.limit >= o.aim && o.limit <= mostLimit) {
+		return garage.Bike{}, fmt.Errorf("--aim %g must be above 0, and --limit %g from there to %d kPa", o.aim,
+			o.limit, mostLimit)
 	}
-	if angles := o.ask(cmd, o.firingAngles, "Degrees of crank at which they fire, as 0,270", "even"); angles != "" &&
-		angles != "even" {
-		if b.FiringAngles, err = firingAngles(angles); err != nil {
-			return err
-		}
+	b := garage.DefaultBike(name, bank.MaxCylinders)
+	err := o.ask(cmd, &b, &question{"cylinders", o.cylinders, "How many cylinders, 2 to 4", "4",
+		func(b *garage.Bike, text string) error {
+			n, err := strconv.Atoi(text)
+			if err != nil || n < bank.MinCylinders || n > bank.MaxCylinders {
+				return fmt.Errorf("%q is not from %d to %d", text, bank.MinCylinders, bank.MaxCylinders)
+			}
+			*b = garage.DefaultBike(name, n)
+			return nil
+		}})
+	if err != nil {
+		return b, err
+	}
+	b.Unit, b.Note = o.unit, o.note
+	b.AimKPa, b.LimitKPa = pressure.KPa(o.aim), pressure.KPa(o.limit)
+	if cmd.Flags().Changed("altitude") {
+		b.AltitudeM = &o.altitude
 	}
 	if o.channels != "" {
-		if b.Channels, err = garage.ParseCylinders(o.channels); err != nil {
-			return fmt.Errorf("--channels: %w", err)
+		if b.Bank.Channels, err = garage.ParseCylinders(o.channels); err != nil {
+			return b, fmt.Errorf("--channels: %w", err)
 		}
 	}
-	screws := o.ask(cmd, strings.Join(o.screws, " "), "Synchronising screws, each with the cylinders it moves",
-		garage.FormatScrews(b.Screws))
-	if screws != "" {
-		if b.Screws, err = garage.ParseScrews(screws); err != nil {
-			return fmt.Errorf("--screw: %w", err)
-		}
-		b.Root = cmp.Or(garage.RootOf(b.Cylinders, b.Screws), b.Root)
+	if err := garage.CheckBike(&b); err != nil {
+		return b, err
 	}
-	if o.root != 0 {
-		b.Root = o.root
+	for _, q := range o.questions(&b) {
+		if err := o.ask(cmd, &b, &q); err != nil {
+			return b, err
+		}
+	}
+	b.Bank.Root = cmp.Or(o.root, b.Bank.Root)
+	b.Reference = cmp.Or(o.reference, b.Bank.Root)
+	return b, nil
+}
+
+// questions are those that follow once the number of cylinders is known, with the usual of the bike's card.
+func (o *bikeNewOptions) questions(card *garage.Bike) []question {
+	return []question{
+		{"firing-order", o.firingOrder, "Firing order, by the manual", garage.FormatCylinders(card.Bank.FiringOrder),
+			func(b *garage.Bike, text string) (err error) {
+				b.Bank.FiringOrder, err = garage.ParseCylinders(text)
+				return err
+			}},
+		{"firing-angles", o.firingAngles, "Degrees of crank at which they fire, as 0,270", "even",
+			func(b *garage.Bike, text string) (err error) {
+				if text != "even" {
+					b.Bank.FiringAngles, err = firingAngles(text)
+				}
+				return err
+			}},
+		{"screw", strings.Join(o.screws, " "), "Synchronising screws, each with the cylinders that it moves",
+			garage.FormatScrews(card.Bank.Screws), func(b *garage.Bike, text string) (err error) {
+				b.Bank.Screws, err = garage.ParseScrews(text)
+				b.Bank.Root = cmp.Or(o.root, garage.RootOf(b.Bank.Cylinders, b.Bank.Screws), b.Bank.Root)
+				return err
+			}},
+		{"idle", o.idle, "Idle speed by the manual, rpm; - is unknown, Enter takes common practice", garage.CommonIdle,
+			func(b *garage.Bike, text string) (err error) {
+				if text != "-" {
+					b.IdleRPMLow, b.IdleRPMHigh, err = garage.ParseIdle(text)
+				}
+				return err
+			}},
+		{"idling-limit", o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5",
+			func(b *garage.Bike, text string) (err error) {
+				b.IdlingLimitMin, err = garage.ParseMinutes(text)
+				return err
+			}},
+		{"no-lock-nuts", nuts(o.noNuts), "Have the synchronising screws lock nuts, yes or no", "yes", takeNuts},
+		{"pilot-screws", o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown", takePilots},
+	}
+}
+
+// nuts is the answer that --no-lock-nuts gives.
+func nuts(none bool) string {
+	if none {
+		return "no"
+	}
+	return ""
+}
+
+func takeNuts(b *garage.Bike, text string) error {
+	switch strings.ToLower(text) {
+	case "y", "yes":
+		b.Bank.NoLockNuts = false
+	case "n", "no":
+		b.Bank.NoLockNuts = true
+	default:
+		return fmt.Errorf("%q is neither yes nor no", text)
+	}
+	return nil
+}
+
+func takePilots(b *garage.Bike, text string) error {
+	switch text {
+	case garage.FuelScrews, garage.AirScrews:
+		b.PilotScrews = text
+	case "unknown":
+		b.PilotScrews = ""
+	default:
+		return fmt.Errorf("%q is neither fuel, air nor unknown", text)
 	}
 	return nil
 }
@@ -208,7 +260,7 @@ func firingAngles(text string) (out []float64, err error) {
 	for _, s := range strings.Split(text, ",") {
 		v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
 		if err != nil {
-			return nil, fmt.Errorf("--firing-angles: %q is no number", s)
+			return nil, fmt.Errorf("%q is no number", s)
 		}
 		out = append(out, v)
 	}

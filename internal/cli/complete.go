@@ -16,6 +16,25 @@ import (
 	"evendraw/internal/view"
 )
 
+// ownCompletionWords puts the help of completion, which the library wrote, in this program's words.
+func ownCompletionWords(root *cobra.Command) {
+	own, _, err := root.Find([]string{"completion"})
+	if err != nil {
+		panic("cli: internal error: " + err.Error())
+	}
+	own.Short, own.Long = "Print what makes a shell complete verbs, bikes, records, ports and kinds of sensors", ""
+	for _, shell := range own.Commands() {
+		shell.Short = "Print it for " + shell.Name()
+		shell.Long = "What is printed belongs into a file that " + shell.Name() + " reads when it starts."
+		shell.Example = map[string]string{
+			"bash":       "  evendraw completion bash > ~/.local/share/bash-completion/completions/evendraw",
+			"zsh":        `  evendraw completion zsh > "${fpath[1]}/_evendraw"`,
+			"fish":       "  evendraw completion fish > ~/.config/fish/completions/evendraw.fish",
+			"powershell": "  evendraw completion powershell >> $PROFILE",
+		}[shell.Name()]
+	}
+}
+
 // completer is what cobra asks for completions of an argument or a flag.
 type completer = cobra.CompletionFunc
 

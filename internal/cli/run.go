@@ -46,7 +46,7 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	root.SetIn(in)
 	root.SetOut(shownOut)
 	root.SetErr(shownErr)
-	err := root.ExecuteContext(ctx)
+	verb, err := root.ExecuteContextC(ctx)
 	shownOut.Close()
 	if e := shownOut.Err(); e != nil {
 		job.Report(shownErr, fmt.Errorf("standard output can't be written: %w", e))
@@ -58,7 +58,7 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	if errors.Is(err, context.Canceled) {
 		return exitInterrupted
 	}
-	job.Report(shownErr, err)
+	job.Report(shownErr, job.UseHint(err, verb.CommandPath()))
 	return statusOf(err)
 }
 
@@ -169,6 +169,8 @@ minutes. The maker's manual and the law of the place come first.`,
 		root.AddCommand(verb(p))
 	}
 	completeTree(root, p)
+	root.InitDefaultCompletionCmd("completion")
+	ownCompletionWords(root)
 	return root
 }
 
@@ -184,7 +186,7 @@ func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 			for _, v := range cmd.Commands() {
 				verbs = append(verbs, v.Name())
 			}
-			return job.Usagef("%w%s", err, job.IsMeant(args[0], verbs))
+			return job.Usagef("%w%s", err, plain.IsMeant(args[0], verbs))
 		}
 		return job.Usagef("%d names given; the use is %s", len(args), cmd.UseLine())
 	}
@@ -198,5 +200,5 @@ func unknownFlag(cmd *cobra.Command, err error) error {
 	}
 	var flags []string
 	cmd.Flags().VisitAll(func(f *pflag.Flag) { flags = append(flags, "--"+f.Name) })
-	return job.Usagef("%w%s", err, job.IsMeant("--"+unknown.GetSpecifiedName(), flags))
+	return job.Usagef("%w%s", err, plain.IsMeant("--"+unknown.GetSpecifiedName(), flags))
 }

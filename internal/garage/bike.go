@@ -248,12 +248,11 @@ func (g *Garage) NewBike(b *Bike) error {
 
 // ReplaceCard puts the text of a card in the place of another, if that is still as it was before, and returns the
 // bike's name. An Error names the line and the field of what is wrong with the text.
-func (g *Garage) ReplaceCard(path string, before, text []byte) (name string, err error) {
-	_, b, err := parseBike(path, text)
-	if err != nil {
-		return "", err
+func (g *Garage) ReplaceCard(path string, before, text []byte) (b Bike, err error) {
+	if _, b, err = parseBike(path, text); err != nil {
+		return b, err
 	}
-	return b.Name, g.disk.Edit(path, func(old []byte) ([]byte, error) {
+	return b, g.disk.Edit(path, func(old []byte) ([]byte, error) {
 		if string(old) != string(before) {
 			return nil, &Error{Path: path, Problem: "was changed meanwhile, and was left as it is"}
 		}

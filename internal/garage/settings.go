@@ -164,7 +164,7 @@ func parseFloatHeight(text string) (float64, error) {
 
 func setText(v *string, text string) error {
 	if len(text) > maxSettingBytes {
-		return fmt.Errorf("%q is longer than %d bytes", text, maxSettingBytes)
+		return fmt.Errorf("%q is too long: %d plain letters at most", text, maxSettingBytes)
 	}
 	*v = plain.Lines(text)
 	return nil

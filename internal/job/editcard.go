@@ -11,6 +11,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
+	"evendraw/internal/tell"
 )
 
 // editor is the user's: VISUAL, EDITOR, else what comes with the system.
@@ -71,9 +72,12 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std Streams) e
 			fmt.Fprintln(std.Out, "nothing was changed")
 			return os.RemoveAll(dir)
 		}
-		name, err := g.ReplaceCard(p.Card, before, after)
+		b, err := g.ReplaceCard(p.Card, before, after)
 		if err == nil {
-			fmt.Fprintf(std.Out, "the card of %s is kept: %s\n", plain.Text(name), p.Card)
+			fmt.Fprintf(std.Out, "the card of %s is kept: %s\n", plain.Text(b.Name), p.Card)
+			if note := tell.UnknownKeys(&b); note != "" {
+				std.Warn(note)
+			}
 			return os.RemoveAll(dir)
 		}
 		Report(std.Err, err)

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
@@ -40,12 +41,20 @@ func (n Damaged) Error() string {
 	return fmt.Sprintf("%d files are damaged", int(n))
 }
 
+// UseHint adds to an error of wrong use, if nothing better is known, which verb's help says how; others stay.
+func UseHint(err error, verb string) error {
+	var usage *UsageError
+	if !errors.As(err, &usage) || hintOf(err) != "" {
+		return err
+	}
+	return &Hinted{err, verb + " --help shows how"}
+}
+
 // hintOf returns what a mechanic can do about an error, "" when nothing is
 // known.
 func hintOf(err error) string {
 	var h *Hinted
 	var port *board.Error
-	var usage *UsageError
 	var file *capture.Error
 	var card *garage.Error
 	var still *frame.Standstill
@@ -57,8 +66,6 @@ func hintOf(err error) string {
 	case errors.As(err, &still):
 		return "the board's program is to be put right: evendraw board check --strict PORT says what in its bytes " +
 			"breaks the protocol"
-	case errors.As(err, &usage):
-		return "evendraw --help shows how, evendraw VERB --help more"
 	case errors.As(err, &file):
 		return "captures are made with evendraw capture; a table is CSV with t_us first, then c0… counts, v0… volts " +
 			"or kpa0… kPa"
@@ -68,9 +75,12 @@ func hintOf(err error) string {
 	return ""
 }
 
+// ofPackage is the package's name before an error, which tells a mechanic nothing.
+var ofPackage = regexp.MustCompile(`^((board|bootloader|capture|frame|garage|screen|sensor|session|sheet): )+`)
+
 // Report prints an error and its hint.
 func Report(w io.Writer, err error) {
-	fmt.Fprintln(w, "evendraw: "+plain.Lines(err.Error()))
+	fmt.Fprintln(w, "evendraw: "+ofPackage.ReplaceAllString(plain.Lines(err.Error()), ""))
 	if hint := hintOf(err); hint != "" {
 		fmt.Fprintln(w, "hint: "+plain.Lines(hint))
 	}

@@ -6,7 +6,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"strings"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/garage"
@@ -14,6 +13,7 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 )
 
 // Choice is what the command line chooses for every verb.
@@ -132,8 +132,8 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 		return err
 	}
 	s.Bike = &b
-	if len(b.Unknown) > 0 {
-		notes(fmt.Sprintf("the card of %q has keys that mean nothing here: %s", name, strings.Join(b.Unknown, ", ")))
+	if note := tell.UnknownKeys(&b); note != "" {
+		notes(note)
 	}
 	return nil
 }
@@ -145,7 +145,7 @@ func noBikeNamed(g *garage.Garage, name string) error {
 	for _, b := range all {
 		names = append(names, b.Name)
 	}
-	return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q%s", name, IsMeant(name, names)),
+	return &UsageError{&Hinted{fmt.Errorf("there is no bike card named %q%s", name, plain.IsMeant(name, names)),
 		"evendraw bike list shows the cards there are"}}
 }
 

@@ -5,6 +5,6 @@
 // read. None of them is shown. Text and Lines take them out of a text that is put among other
 // words; Writer is what all output passes last, so that no field can be forgotten.
 //
-// In: any text from outside. Out: the same without what does harm, and the one way to write a date, a
-// dash, and what is unknown. Begin with Text.
+// In: any text from outside. Out: the same without what does harm, what a mistyped word probably meant, and the
+// one way to write a date, a dash, and what is unknown. Begin with Text.
 package plain

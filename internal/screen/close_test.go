@@ -11,6 +11,7 @@ import (
 
 	"github.com/gdamore/tcell/v2"
 
+	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
 
@@ -102,4 +103,17 @@ func outputOf(t *testing.T, do func()) string {
 		t.Fatal(err)
 	}
 	return string(text)
+}
+
+func TestZeroRefusalIsShown(t *testing.T) {
+	t.Parallel()
+	v := with(func(s *session.Snapshot, v *view.View) {
+		err := errors.New("channel 2 pulses\x1b[2J")
+		*v = view.Update(*v, view.Told{Text: view.Refusal(err), Role: view.Bad})
+	})
+	c := NewCanvas(80, 24)
+	Draw(c, &v)
+	if text := c.String(); !strings.Contains(text, "channel 2 pulses.[2J") || strings.Contains(text, "\x1b") {
+		t.Errorf("\n%s", text)
+	}
 }

@@ -157,9 +157,9 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 func (c *Canvas) needsAll(p *view.Picture, room, lanes int) bool {
 	lines := 0
 	if p.Read {
-		lines = len(c.sayLines(p.Say)) + 1
+		lines = len(c.sayLines(p.Say))
 	}
-	_, beside := c.setBig(p, room-lanes-lines)
+	_, beside := c.setAbove(p, room-lanes, lines)
 	return !beside && c.Height < stepHeight && (p.Read || p.Arrow != 0)
 }
 
@@ -274,20 +274,26 @@ func (c *Canvas) sayLines(sentences []string) (lines []string) {
 	return lines
 }
 
+// setAbove sets the advice above lines of sentences: with a blank row between, if it is not of half marks.
+func (c *Canvas) setAbove(p *view.Picture, room, lines int) (big bigText, ok bool) {
+	if big, ok = c.setBig(p, room-lines-min(lines, 1)); ok || lines == 0 {
+		return big, ok
+	}
+	big, ok = c.setBig(p, room-lines)
+	return big, ok && big.sizes[0].half
+}
+
 // drawAdvice writes the advice between two rows: large if there is room, and its sentences
-// below. Where the letters take less than a third of the screen, the last sentences give way; the first stays
-// where it must be read.
+// below. Where the letters take less than a third of the screen, the last sentences give way; where they must be
+// read, the letters give way as long as there is room for all.
 func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) {
 	lines := c.sayLines(p.Say)
 	room := bottom - top + 1
-	big, ok := c.setBig(p, room-len(lines)-1)
-	least := 0
-	if p.Read {
-		least = 1
-	}
-	for keep := len(p.Say) - 1; keep >= least && (!ok || !p.Read && big.height() < c.Height/3); keep-- {
+	big, ok := c.setAbove(p, room, len(lines))
+	all := p.Read && len(lines) < room
+	for keep := len(p.Say) - 1; keep >= 0 && !all && (!ok || !p.Read && big.height() < c.Height/3); keep-- {
 		fewer := c.sayLines(p.Say[:keep])
-		if larger, fits := c.setBig(p, room-len(fewer)-min(keep, 1)); fits && (!ok || larger.height() > big.height()) {
+		if larger, fits := c.setAbove(p, room, len(fewer)); fits && (!ok || larger.height() > big.height()) {
 			big, ok, lines = larger, true, fewer
 		}
 	}

@@ -1,7 +1,6 @@
 package screen
 
 import (
-	"errors"
 	"flag"
 	"fmt"
 	"math"
@@ -358,18 +357,5 @@ func TestStaleFigures(t *testing.T) {
 				}
 			}
 		})
-	}
-}
-
-func TestZeroRefusalIsShown(t *testing.T) {
-	t.Parallel()
-	v := with(func(s *session.Snapshot, v *view.View) {
-		err := errors.New("channel 2 pulses\x1b[2J")
-		*v = view.Update(*v, view.Told{Text: view.Refusal(err), Role: view.Bad})
-	})
-	c := NewCanvas(80, 24)
-	Draw(c, &v)
-	if text := c.String(); !strings.Contains(text, "channel 2 pulses.[2J") || strings.Contains(text, "\x1b") {
-		t.Errorf("\n%s", text)
 	}
 }

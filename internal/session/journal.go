@@ -24,7 +24,8 @@ type Journal struct {
 	// Idling is how long the engine has run, in seconds.
 	Idling  float64
 	told    advice.Advice
-	pending *Step // advised, and nothing has moved yet
+	pending *Step // advised, not yet in Steps
+	seen    bool  // something has moved upon it
 }
 
 // maxSteps bounds the journal. Chosen: far more turns than a morning has.
@@ -41,14 +42,16 @@ func (j *Journal) push(r *balance.Reading) {
 	}
 	news := a.Kind != j.told.Kind || a.Screw != j.told.Screw || a.Direction != j.told.Direction
 	j.told = a
+	underWay := a.Why == advice.WhyKeepOn || a.Why == advice.WhyFaster || a.Why == advice.WhySlower
 	if !news {
+		j.seen = j.seen || underWay
 		return
 	}
-	moved := a.Kind == advice.Stop && a.Why != advice.WhyNoAnswer || a.Kind == advice.Reverse
+	moved := j.seen || a.Kind == advice.Stop && a.Why != advice.WhyNoAnswer || a.Kind == advice.Reverse
 	if moved && j.pending != nil && len(j.Steps) < maxSteps {
 		j.Steps = append(j.Steps, *j.pending)
 	}
-	j.pending = nil
+	j.pending, j.seen = nil, underWay
 	if a.ToTurn(advice.SyncScrew) {
 		j.pending = &Step{r.Time, a, r.Spread}
 	}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 )
 
 // Paths prints where everything is kept; the bike is "" for none.
@@ -52,20 +53,32 @@ func Bikes(out io.Writer, bikes []garage.Bike, last string, asJSON bool) error {
 		return json.NewEncoder(out).Encode(list)
 	}
 	if len(bikes) == 0 {
-		fmt.Fprintln(out, `no bike cards yet; make one: evendraw bike new "NAME" --cylinders 4`)
+		fmt.Fprintln(out, `no bike cards yet; make one: evendraw bike new "NAME"`)
 	}
 	if last != "" {
 		fmt.Fprintln(out, "* is the bike that is used when none is named")
+	}
+	widest := 0
+	for _, b := range bikes {
+		widest = max(widest, utf8.RuneCountInString(plain.Text(b.Name)))
 	}
 	for _, b := range bikes {
 		mark := " "
 		if b.Name == last {
 			mark = "*"
 		}
-		fmt.Fprintf(out, "%s %-24s %d cylinders, screws %s\n", mark, plain.Text(b.Name), b.Bank.Cylinders,
+		fmt.Fprintf(out, "%s %s  %d cylinders, screws %s\n", mark, pad(plain.Text(b.Name), widest), b.Bank.Cylinders,
 			strings.Join(ScrewNames(&b.Bank), ", "))
 	}
 	return nil
+}
+
+// UnknownKeys says which keys of a bike's card mean nothing to this program, "" where all do.
+func UnknownKeys(b *garage.Bike) string {
+	if len(b.Unknown) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("the card of %q has keys that mean nothing here: %s", b.Name, strings.Join(b.Unknown, ", "))
 }
 
 // BikeCard prints a bike's card, which is in the file path.

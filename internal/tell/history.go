@@ -32,6 +32,9 @@ func History(out io.Writer, bike string, heads []garage.SyncHead, shown int, u p
 		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
 			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))
 	}
+	if len(heads) > 0 {
+		fmt.Fprintf(out, "%s:\n", plain.Text(bike))
+	}
 	from := 0
 	if shown > 0 {
 		from = max(len(heads)-shown, 0)

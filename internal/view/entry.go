@@ -13,6 +13,7 @@ import (
 type Entry struct {
 	For          EntryFor
 	Prompt, Text string
+	offered      bool         // Text is the program's: what is typed takes its place
 	making       *garage.Bike // the bike that is being made
 }
 
@@ -43,6 +44,8 @@ const mostEntry = 60
 func (v *View) typeKey(k string) {
 	e := *v.Entry
 	v.Entry = &e
+	offered := e.offered
+	e.offered = false
 	switch k {
 	case KeyEscape:
 		v.Entry = nil
@@ -52,6 +55,9 @@ func (v *View) typeKey(k string) {
 		_, n := utf8.DecodeLastRuneInString(e.Text)
 		e.Text = e.Text[:len(e.Text)-n]
 	default:
+		if offered && utf8.RuneCountInString(k) == 1 {
+			e.Text = ""
+		}
 		if utf8.RuneCountInString(k) == 1 && utf8.RuneCountInString(e.Text) < mostEntry {
 			e.Text += k
 		}
@@ -117,7 +123,7 @@ func (v *View) typedBank(e *Entry) {
 		}
 		*b = garage.DefaultBike(b.Name, int(e.Text[0]-'0'))
 		v.Entry = &Entry{For: EntryFiring, Prompt: firingPrompt, Text: garage.FormatCylinders(b.Bank.FiringOrder),
-			making: b}
+			offered: true, making: b}
 	case EntryFiring:
 		order, err := garage.ParseCylinders(e.Text)
 		tried := *b
@@ -129,7 +135,8 @@ func (v *View) typedBank(e *Entry) {
 			return
 		}
 		*b = tried
-		v.Entry = &Entry{For: EntryScrews, Prompt: screwsPrompt, Text: garage.FormatScrews(b.Bank.Screws), making: b}
+		v.Entry = &Entry{For: EntryScrews, Prompt: screwsPrompt, Text: garage.FormatScrews(b.Bank.Screws),
+			offered: true, making: b}
 	case EntryScrews:
 		screws, err := garage.ParseScrews(e.Text)
 		tried := *b
@@ -143,7 +150,7 @@ func (v *View) typedBank(e *Entry) {
 			return
 		}
 		*b = tried
-		v.Entry = &Entry{For: EntryIdle, Prompt: idlePrompt, Text: garage.CommonIdle, making: b}
+		v.Entry = &Entry{For: EntryIdle, Prompt: idlePrompt, Text: garage.CommonIdle, offered: true, making: b}
 	}
 }
 
@@ -195,7 +202,8 @@ func (v *View) typedIdle(e *Entry) {
 	switch {
 	case e.For == EntryIdle:
 		e.making.IdleRPMLow, e.making.IdleRPMHigh = low, high
-		v.Entry = &Entry{For: EntryMinutes, Prompt: minutesPrompt, Text: usualMinutes, making: e.making}
+		v.Entry = &Entry{For: EntryMinutes, Prompt: minutesPrompt, Text: usualMinutes, offered: true,
+			making: e.making}
 	case high > 0:
 		v.want(Want{Kind: SetIdle, Low: low, High: high})
 	default:

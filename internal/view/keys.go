@@ -209,7 +209,7 @@ func (v *View) confirm() {
 	case v.Flow.At == StepKeep:
 		v.save()
 	case v.asksIdle():
-		v.Entry = &Entry{For: EntryIdleOnly, Prompt: idlePrompt, Text: garage.CommonIdle}
+		v.Entry = &Entry{For: EntryIdleOnly, Prompt: idlePrompt, Text: garage.CommonIdle, offered: true}
 	case v.Flow.At == StepPilots && (v.Snap == nil || v.Snap.Tune.Trim == nil) && !v.pilotsDone():
 		v.want(Want{Kind: TrimPilots})
 	case v.Flow.At == StepPilots && v.Snap.Tune.Trim != nil && v.Snap.Tune.Trim.Step != mixture.StepAllSet:
@@ -314,7 +314,7 @@ func (v *View) jobKey(k string) bool {
 		if v.NoRoom.Why == "" {
 			return false
 		}
-		v.Entry = &Entry{For: EntryFolder, Prompt: "Folder for the records", Text: v.NoRoom.Offer}
+		v.Entry = &Entry{For: EntryFolder, Prompt: "Folder for the records", Text: v.NoRoom.Offer, offered: true}
 	case "i":
 		if v.Bare.Port == "" || v.Bare.Busy {
 			return false

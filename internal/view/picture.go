@@ -232,8 +232,10 @@ func (v *View) link() Text {
 	case l.Lost > 0 || l.Damaged > l.Before:
 		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged-l.Before), Warn}
 	}
-	if v.looks.slow() {
-		return Text{fmt.Sprintf("busy computer: %d looks/s", v.looks.last), Warn}
+	if n := v.looks.last; v.looks.slow() && n == 1 {
+		return Text{"busy computer: 1 look/s", Warn}
+	} else if v.looks.slow() {
+		return Text{fmt.Sprintf("busy computer: %d looks/s", n), Warn}
 	}
 	return Text{"link good", Plain}
 }

@@ -1,4 +1,4 @@
-package job
+package plain
 
 import "strings"
 
@@ -7,7 +7,7 @@ func Nearest(word string, among []string) string {
 	word = strings.ToLower(word)
 	best, least := "", len(word)/lettersASlip+2
 	for _, other := range among {
-		if d := slips(word, strings.ToLower(other)); d < least {
+		if d := slips(word, strings.ToLower(other)); d < min(least, len(word)) {
 			best, least = other, d
 		}
 	}
@@ -22,24 +22,28 @@ func Nearest(word string, among []string) string {
 // lettersASlip is how many letters may hold one slip of the finger more than one. Chosen.
 const lettersASlip = 4
 
-// slips is how many letters are to be put in, left out or exchanged to make b of a: Levenshtein's distance.
+// slips is how many letters are to be put in, left out, changed or exchanged with their neighbour to make b of a:
+// Damerau's distance, no letter moved twice.
 func slips(a, b string) int {
 	from, to := []rune(a), []rune(b)
-	row := make([]int, len(to)+1)
+	before, row := make([]int, len(to)+1), make([]int, len(to)+1)
 	for j := range row {
 		row[j] = j
 	}
 	for i, r := range from {
-		corner := row[0]
-		row[0] = i + 1
+		next := make([]int, len(to)+1)
+		next[0] = i + 1
 		for j, s := range to {
-			step := corner
+			change := row[j]
 			if r != s {
-				step++
+				change++
 			}
-			corner = row[j+1]
-			row[j+1] = min(step, row[j]+1, corner+1)
+			next[j+1] = min(change, next[j]+1, row[j+1]+1)
+			if i > 0 && j > 0 && r == to[j-1] && from[i-1] == s {
+				next[j+1] = min(next[j+1], before[j-1]+1)
+			}
 		}
+		before, row = row, next
 	}
 	return row[len(to)]
 }
