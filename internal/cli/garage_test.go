@@ -63,7 +63,8 @@ func TestHistoryVerbs(t *testing.T) {
 		"2 1/4,2,2,2"); r.status != 0 {
 		t.Errorf("%s%s", r.out, r.err)
 	}
-	if r = evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 1+6+1 || strings.Count(r.out, "(corrected)") != 1 ||
+	if r = evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 1+6+1 ||
+		strings.Count(r.out, "(corrected)") != 1 ||
 		!strings.HasPrefix(r.out, "Invented Four:\n") ||
 		!strings.Contains(r.out, "(a correction)  it was the other bank") {
 		t.Errorf("%s%s", r.out, r.err)
