@@ -118,7 +118,7 @@ func (v *View) bareWords() (w Words) {
 		w = words("OVERWRITE?", Warn, "i writes the board program. "+plain.Text(b.Loses))
 	default:
 		w = words("NO PROGRAM", Warn, plain.Text(b.Port)+" says nothing that can be read.",
-			"If it is your board: i puts evendraw's program on it. It is asked once more before anything is written.")
+			"If it is your board: i puts evendraw's program on it. It asks once more before it writes.")
 	}
 	w.Read = true
 	return w

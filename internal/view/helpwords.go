@@ -65,7 +65,7 @@ func (v *View) keyLine() []string {
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     the step is done: next (Space does the same)",
+		"Enter     the step is done: next (Space does the same, and a presenter's next)",
 		"n  p  o   skip; back (Backspace too); all steps, to go to any",
 		"z  s  m   zero pass; save a record; a remark for it",
 		"1-4  0    compare with that cylinder; with the bank's mean",
@@ -84,7 +84,7 @@ func (v *View) helpPage() []string {
 		"",
 		"Clockwise is as seen looking at the head of the screw or knob, wherever it points.",
 		"",
-		"A lane per cylinder: the diamond left of the line has less vacuum than the reference (its butterfly stands " +
+		"A lane per cylinder: the diamond left of the line has less vacuum than the reference (its butterfly is " +
 			"further open), right of it more (further shut). " +
 			"The bar: 95 % interval of the mean without misfires; dots: the aim; dashes: the limit; " +
 			"hills at the right: the last half minute.",
@@ -106,8 +106,8 @@ func (v *View) helpPage() []string {
 // startHelp is for a first start that fails: what to look at, in order. Common practice, no source.
 var startHelp = []string{
 	"It will not start: 1 stop switch, neutral, battery; 2 fuel in every bowl: tap, its hose, floats; 3 choke fully " +
-		"on, throttle shut; 4 a spark at each plug, earthed and far from petrol; dry wet plugs; 5 pilot jets and " +
-		"passages; 6 butterflies too far shut: throttle stop in by half a turn.",
+		"on, throttle shut; 4 a spark at each plug, earthed and far from petrol; dry wet plugs; 5 pilot jets " +
+		"and passages; 6 butterflies too far shut: throttle stop in by half a turn.",
 	"One pipe stays cold: 1 its plug, cap and lead; 2 fuel in its bowl; 3 its pilot screw and jet; 4 its boot and " +
 		"port cap. Don't touch a pipe: water drops from a bottle show it.",
 	"The idle hangs high: 1 choke off, cables free with play, bar turned both ways; 2 throttle stop out; 3 a leak: " +

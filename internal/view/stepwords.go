@@ -87,7 +87,7 @@ func (v *View) zeroStepWords() (w Words) {
 			"z takes a new one: engine off, all hoses open to the air. Enter goes on with the old one.")
 	}
 	return words("ZERO", Strong, "Engine off, all hoses open to the air, hands off. Then Enter: five seconds.",
-		"No zero yet: the sensors' own zero errors would pass for differences.")
+		"No zero yet: without it the sensors' own errors look like differences.")
 }
 
 // matchWords say how the sensors are compared, and what it costs not to.
@@ -141,9 +141,9 @@ func (v *View) warmWords() (w Words) {
 			"Clear of exhaust, chain and fan; a fan on the engine; hearing protection. "+
 				"It will not start? ? says what to look at.")
 	}
-	w = words("WARM UP", Strong, fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
+	w = words("WARM UP", Strong, fmt.Sprintf("The speed has been steady for %d of %d s. Choke off.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
-		"Speed is all that can be seen of warmth: go on when the engine is as warm as after a ride.")
+		"Only the speed can be seen from here: press Enter when the engine is as warm as after a ride.")
 	if v.settledFor() >= warmSeconds && v.reading().Advice.Why == advice.WhyCold {
 		w.Say[0] = "The speed is settled, but the air in the runners still changes: not warm yet. Choke off."
 	}

@@ -320,7 +320,7 @@ func (v *View) waitSentences(why advice.Why) []string {
 		}
 		return []string{"No steady cycle: the engine has stopped, or its speed is changing.", next}
 	case advice.WhyFewCycles, advice.WhyMeasuring:
-		return []string{"Gathering cycles: hands off for a moment."}
+		return []string{"Reading the engine: hands off for a moment."}
 	case advice.WhyCold:
 		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.",
 			"Levelled cold it would not stay level: let it idle on until warm. " +
@@ -373,7 +373,8 @@ func (v *View) linkWords() (w Words) {
 	case v.Bare.Port != "" && phase == session.Waiting:
 		return v.bareWords()
 	case phase == session.Waiting:
-		w = words("NO BOARD", Warn, "Waiting for the board. Is its lead plugged in, and a data lead?")
+		w = words("NO BOARD", Warn, "Waiting for the board. Is its lead plugged in? Some leads only charge: "+
+			"take one that carries data.")
 	case phase == session.Garbled:
 		w = words("NO BOARD", Warn,
 			"Bytes come, but no valid frames: wrong baud rate, or another program on the board?")
