@@ -128,6 +128,8 @@ func (v *View) goTo(s Step, forward bool) {
 		v.Cursor = max(v.bikeAt(v.Bike), 0)
 	case StepChecks:
 		v.Cursor = v.firstOpenCheck()
+	case StepLevel:
+		v.want(Want{Kind: LookLevel})
 	case StepIdle:
 		v.want(Want{Kind: LookIdle})
 	case StepRaised:

@@ -131,9 +131,6 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		switch a.Why {
 		case advice.WhyTurned:
 			return turnedWords(s, a)
-		case advice.WhyFurther:
-			w.Say = append(w.Say, "Further than 3/4 from where it stood: the speed is best that way, and must be seen "+
-				"from beyond.")
 		case advice.WhySet:
 			w.Role = Good
 			w.Say = append(w.Say, pilotResult(s.Current()))
@@ -141,10 +138,11 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			w.Role = Warn
 			w.Say = append(w.Say, "The engine does not bear that setting: it won't be tried again.")
 		}
+		w.Say, w.Read = append(w.Say, farther(s)...), s.Far()
 		return w
 	case advice.Hold:
 		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim,
-			Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read.", a.Cylinder)}}
+			Say: []string{fmt.Sprintf("Hands off: the speed settles and is read, screw %d.", a.Cylinder)}}
 	case advice.Done:
 		return words("ALL SET", Good, "All pilot screws are set. Look at the levelling again: the trim moves it.")
 	}
@@ -165,9 +163,21 @@ func restWords(s *mixture.TrimState) Words {
 
 // turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
-	return words("TURNED ?", Warn, fmt.Sprintf("Pilot screw %d %s, %s: the speed does not tell. Enter if it is made; "+
-		"if not, make it, then Enter.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns)),
-		"c tells another amount.")
+	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed does not tell. Enter if it is made; if not, make it, then "+
+		"Enter.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
+	return words("TURNED ?", Warn, append(append([]string{say}, farther(s)...), "c tells another amount.")...)
+}
+
+// farther says why a turn leads further than 3/4 from where the screw stood, if it does.
+func farther(s *mixture.TrimState) []string {
+	if !s.Far() {
+		return nil
+	}
+	why := "the speed is best that way, and must be seen from beyond."
+	if s.Step == mixture.StepSet {
+		why = "the best setting is that far off."
+	}
+	return []string{"Further than 3/4 from where it stood: " + why}
 }
 
 // seat is the caution beside a turn inwards.
@@ -291,7 +301,11 @@ func ProbeLine(p *mixture.ProbeState, target float64) string {
 		line += fmt.Sprintf(", exhaust of cylinder %d", p.Of)
 	}
 	if target > 0 {
-		line += fmt.Sprintf("; yours is %.2f", target)
+		way := "as you want it"
+		if off := p.Lambda - target; math.Abs(off) >= 0.005 {
+			way = map[bool]string{true: "leaner than your", false: "richer than your"}[off > 0]
+		}
+		line += fmt.Sprintf("; %s %.2f", way, target)
 	}
 	return line
 }
@@ -345,31 +359,31 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
-	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm (limit %.1f, chosen), %.1f at idle: ",
-		float64(s.Raised.Spread), s.Raised.RPM, float64(s.Limit), float64(s.Idle.Spread))
+	head := fmt.Sprintf("At %.0f rpm the spread is %.1f kPa (limit %.1f, chosen), at idle %.1f. ",
+		s.Raised.RPM, float64(s.Raised.Spread), float64(s.Limit), float64(s.Idle.Spread))
 	switch s.Pattern {
 	case mixture.EvenBoth:
-		return words("EVEN", Good, head+"level at both.")
+		return words("EVEN", Good, head+"Level at both.")
 	case mixture.OneHigh:
-		head += fmt.Sprintf("cylinder %d has more vacuum at the raised speed: "+
+		head += fmt.Sprintf("Cylinder %d has more vacuum at the raised speed: "+
 			"its slide or butterfly opens less than the others'.", s.Cylinder)
 	case mixture.OneLow:
-		head += fmt.Sprintf("cylinder %d has less vacuum at the raised speed: it opens more than the others', "+
+		head += fmt.Sprintf("Cylinder %d has less vacuum at the raised speed: it opens more than the others', "+
 			"or it breathes badly.", s.Cylinder)
 	case mixture.SideOff:
 		name := "?"
 		if s.Screw >= 0 && s.Screw < len(screws) {
 			name = screws[s.Screw]
 		}
-		head += fmt.Sprintf("the two sides of screw %s open differently.", name)
+		head += fmt.Sprintf("The two sides of screw %s open differently.", name)
 	case mixture.IdleOnly:
-		head += "even at the raised speed, uneven at idle."
+		head += "Even at the raised speed, uneven at idle."
 	case mixture.SameBoth:
-		head += "as uneven as at idle."
+		head += "As uneven as at idle."
 	default:
-		head += "uneven in no clear order."
+		head += "Uneven in no clear order."
 	}
-	w := words("UNEVEN", Warn, head, "Common practice, the likeliest first:")
+	w := words("UNEVEN", Warn, head, "Engine off, then look for (common practice), the likeliest first:")
 	for i, c := range s.Causes {
 		w.Say = append(w.Say, fmt.Sprintf("  %d. %s", i+1, causeWords[c]))
 	}
