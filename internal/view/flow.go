@@ -305,7 +305,7 @@ func (v *View) done(s Step) bool {
 	case StepHoses:
 		return r.Hoses.Verdict == cycle.AsExpected
 	case StepLevel: // what comes next is asked for by the advice itself
-		return r.Advice.Why == advice.WhyBlip || r.Advice.Why == advice.WhyNuts || levelled(&r.Advice)
+		return r.Advice.Why == advice.WhyBlip || levelled(&r.Advice)
 	case StepBlip:
 		return levelled(&r.Advice)
 	case StepIdle:
