@@ -74,7 +74,7 @@ func HeatLine(h *heat.State) string {
 	if h.Hot || !h.Near() || !h.Turning {
 		return ""
 	}
-	return fmt.Sprintf("Idling %s of %s: %s are left before it must be stopped and cool. A fan on it.",
+	return fmt.Sprintf("Idling %s of %s: stop it in %s, then it must cool. Put a fan on it.",
 		clock(h.Seconds), clock(h.LimitS()), clock(h.LeftS()))
 }
 

@@ -131,8 +131,8 @@ func (v *View) raisedStepWords() Words {
 		w.Say = append(w.Say, "Enter goes on.")
 	case s.Advice.Why == advice.WhyRaise:
 		w.Amount = fmt.Sprintf("%.0f", s.TargetRPM)
-		w.Say = append(w.Say, "Neutral, firm on its stand, nobody in line with the wheels; "+
-			"no screw is turned at this speed.")
+		w.Say = append([]string{"Neutral, firm on its stand, nobody in line with the wheels; " +
+			"no screw is turned at this speed."}, w.Say...)
 	}
 	return w
 }
