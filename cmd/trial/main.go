@@ -14,8 +14,8 @@
 // to "done", blip and lock nuts included.
 //
 // With -pilot-screws the mechanic trims the pilot screws of random fours instead, up to half a turn
-// off at the start: a glance a second, 1 to 2 s to begin, each setting off by up to a thirty-second
-// of a turn.
+// off at the start: two glances a second, half a second to begin, two to find a slot, half a turn a second,
+// each setting off by up to a thirty-second of a turn, and one turn of twenty forgotten.
 //
 //	go run ./cmd/trial -bikes 100 -seed 1
 //	go run ./cmd/trial -pilot-screws -bikes 200
@@ -56,19 +56,20 @@ const (
 
 // options are the flags.
 type options struct {
-	bikes                   int
-	seed                    uint64
-	linkage                 string
-	hand                    string
-	noRival                 bool
-	trace                   int
-	with                    []string
-	json                    bool
-	plot                    string
-	pilots                  bool
-	lumpy, silent, careless bool
-	air                     bool
-	most                    float64
+	bikes          int
+	seed           uint64
+	linkage        string
+	hand           string
+	noRival        bool
+	trace          int
+	with           []string
+	json           bool
+	plot           string
+	pilots         bool
+	lumpy, silent  bool
+	mute, careless bool
+	air            bool
+	most           float64
 }
 
 func main() {
@@ -132,6 +133,7 @@ func parse(args []string, errOut io.Writer) (*options, error) {
 	f.Float64Var(&o.most, "most-turns", 0, "with -pilot-screws: turn at most this far at once; 0 is no limit")
 	f.BoolVar(&o.lumpy, "lumpy", false, "with -pilot-screws: lumpy engines")
 	f.BoolVar(&o.silent, "silent", false, "with -pilot-screws: the hand confirms a turn only when asked")
+	f.BoolVar(&o.mute, "mute", false, "with -pilot-screws: the hand never confirms a turn")
 	f.BoolVar(&o.careless, "careless", false, "with -pilot-screws: one turn of twenty is half made")
 	f.StringVar(&o.plot, "plot", "", "write an SVG of the spread against time to this file")
 	err := f.Parse(args)
@@ -148,8 +150,8 @@ func (o *options) check() error {
 		return fmt.Errorf("-bikes %d: at least one", o.bikes)
 	case o.pilots && (o.plot != "" || o.linkage != ""):
 		return errors.New("-pilot-screws doesn't go with -plot or -linkage")
-	case !o.pilots && (o.air || o.most != 0 || o.lumpy || o.silent || o.careless):
-		return errors.New("-air-screws, -most-turns, -lumpy, -silent and -careless go with -pilot-screws")
+	case !o.pilots && (o.air || o.most != 0 || o.lumpy || o.silent || o.mute || o.careless):
+		return errors.New("-air-screws, -most-turns, -lumpy, -silent, -mute and -careless go with -pilot-screws")
 	case o.most < 0:
 		return fmt.Errorf("-most-turns %g: 0 or more", o.most)
 	}
@@ -257,7 +259,7 @@ func printTold(out io.Writer, t *trial.ToldReport) {
 // trimPilots has the pilot screws of random fours trimmed.
 func (o *options) trimPilots(ctx context.Context, out, errOut io.Writer) error {
 	cfg := trial.PilotConfig{Bikes: o.bikes, Seed: o.seed, Air: o.air, Most: o.most, Lumpy: o.lumpy,
-		Silent: o.silent, Careless: o.careless, Progress: progress(errOut)}
+		Silent: o.silent, Mute: o.mute, Careless: o.careless, Progress: progress(errOut)}
 	all, err := trial.RunPilots(ctx, cfg)
 	if err != nil {
 		return err
@@ -274,7 +276,8 @@ func (o *options) trimPilots(ctx context.Context, out, errOut io.Writer) error {
   not finished                                      %d
   moves of a pilot screw, of the throttle stop      %.0f, %.0f (median); %.1f turns of pilot screws
   idling                                            %.0f s (median), 95 %% within %.0f s
+  turns beyond 3/4 from the start, without a reason %d, %d
 `, r.Bikes, 100*r.Found, 100*r.FoundScrews, r.Off95, 100*r.Held, 100*r.Answers, r.Unfinished, r.Moves, r.StopMoves, r.Turns,
-		r.Idle, r.Idle95)
+		r.Idle, r.Idle95, r.Far, r.Unexplained)
 	return nil
 }

@@ -69,6 +69,29 @@ func TestAPilotScrewTurnedBackIsKept(t *testing.T) {
 	}
 }
 
+// A run that is killed in the middle of the pilot screws leaves what is done and where the others stand, and the next
+// goes on with them.
+func TestPilotScrewsOfAKilledRun(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	keep := func() *keeper {
+		return &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
+	}
+	snap := keptSnapshot(0)
+	snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.AtPeak, Moved: 0.25, Best: 0.24, Uncertainty: 0.06},
+		{Cylinder: 2, Found: mixture.Trimming, Moved: -0.5}}
+	if err := keep().update(snap); err != nil { // and is gone without a word
+		t.Fatal(err)
+	}
+	second := keep()
+	second.resume(time.Now())
+	p := second.earlierPilots(time.Now())
+	if len(p) != 2 || p[0].Found != mixture.AtPeak || p[0].Moved != 0.25 || p[0].Uncertainty != 0.06 ||
+		p[1].Found.Final() || p[1].Moved != -0.5 {
+		t.Errorf("goes on with %+v", p)
+	}
+}
+
 // A trim on a board keeps a record, as levelling does.
 func TestATrimOnABoardIsRecorded(t *testing.T) {
 	t.Parallel()

@@ -31,9 +31,9 @@ const (
 	// mostOff and mostLean are how far from the best guess, on the rich and on the lean side, a
 	// screw is turned to look. Chosen: a turn off costs a four 88 rpm; lean misfires first.
 	mostOff, mostLean = 1.0, 0.875
-	// softReach is how far from where it stood a screw is turned without a reason. Chosen: as
+	// FreeTurns is how far from where it stood a screw is turned without a reason told. Chosen: as
 	// far as a maker's figure may be off.
-	softReach = 0.75
+	FreeTurns = 0.75
 	// leastOut and mostOut bound a screw in turns out from lightly seated. Chosen: it
 	// is never screwed onto its seat; typical settings are 1 to 3 (common practice).
 	leastOut, mostOut = 1.0 / 4, 4.5
@@ -41,17 +41,17 @@ const (
 	mostFromStart = 1.5
 	// DefaultWatchS is how long the speed is watched at each setting, s. Chosen:
 	// as long as the way there.
-	DefaultWatchS = 7.0
+	DefaultWatchS = 8.0
 	// lastWatchFactor is by how much longer the third setting and those after it are watched while the peak is
 	// not sure, leastWatchS how long at least. Chosen: to go on looking costs less than another turn.
 	lastWatchFactor, leastWatchS = 1.5, 3.0
 	// baseS is the same before the first turn: the look at the idle, or the cylinder before, has told the speed,
 	// to which wanderSD, rpm, is added as doubt; roughBaseS of a rough idle. Chosen.
 	baseS, roughBaseS, wanderSD = 2.0, 6.0, 3.0
-	// sureTurns is the half-width of the 95 % interval of a peak at which it is
-	// taken, in turns. Chosen: with the errors of setting a sixteenth by hand it leaves 95 % of fours
-	// within an eighth.
-	sureTurns = 0.085
+	// sureTurns is the half-width of the 95 % interval of a peak at which a look ends early, takenTurns that at
+	// which the peak is taken once the look's time is over, in turns. Chosen: with the errors of setting a
+	// sixteenth by hand they leave 95 % of fours within an eighth, and another turn takes 12 s.
+	sureTurns, takenTurns = 0.085, 0.12
 	// mostRough is how rough an idle may be to be asked for that, and to be left as soon as it is reached: of a
 	// lumpy one, whose scatter is not white, an answer is enough. Chosen.
 	mostRough = 1.6
@@ -220,6 +220,9 @@ type TrimState struct {
 
 // TooFarApart reports whether settings ended more than MostApart from each other.
 func (s *TrimState) TooFarApart() bool { return s.Apart > MostApart }
+
+// Far reports whether the turn that is told ends further than FreeTurns from where the screw stood.
+func (s *TrimState) Far() bool { return math.Abs(s.Goal) > FreeTurns }
 
 // Current returns the screw being trimmed, nil for none.
 func (s *TrimState) Current() *Pilot {

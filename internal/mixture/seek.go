@@ -30,7 +30,7 @@ func (t *Trim) nextSetting() {
 	p, e := t.pilot(), &t.est
 	enough := p.Visits > 2 // three settings make a parabola
 	switch {
-	case enough && t.sure():
+	case enough && t.sure(takenTurns):
 		t.finishAt(e.peak, AtPeak)
 	case enough && t.noAnswer():
 		t.finishAt(0, Silent)
@@ -41,25 +41,21 @@ func (t *Trim) nextSetting() {
 	default:
 		to := t.nextVisit()
 		why := advice.WhySeek
-		if math.Abs(to) > softReach {
+		if math.Abs(to) > FreeTurns {
 			why = advice.WhyFurther
 		}
 		t.tellTurn(to, StepTurn, why)
 	}
 }
 
-// sure reports whether the peak is within the travel and as sure as wanted.
-func (t *Trim) sure() bool {
+// sure reports whether the peak is within the travel, and as sure as a half-width on a usual idle: wider where the
+// idle is rough, as idling costs too.
+func (t *Trim) sure(within float64) bool {
 	e := &t.est
-	return e.known && e.peak >= t.lowOut && e.peak <= t.highOut && 1.96*e.sd <= t.sureTurns()
-}
-
-// sureTurns is the half-width at which a peak is taken: wider where the idle is rough, as idling costs too.
-func (t *Trim) sureTurns() float64 {
-	if t.rough() {
-		return answerTurns
+	if within *= min(max(t.roughness(), 1), mostWatchFactor); t.rough() {
+		within = answerTurns
 	}
-	return sureTurns * min(max(t.roughness(), 1), mostWatchFactor)
+	return e.known && e.peak >= t.lowOut && e.peak <= t.highOut && 1.96*e.sd <= within
 }
 
 // giveUp sets the best guess, which is not as sure as wanted.
@@ -199,7 +195,7 @@ func (t *Trim) roundToStep(to float64) float64 { return math.Round(to/t.cfg.Step
 func (t *Trim) keepInTravel(to float64) float64 {
 	step, low, high := t.cfg.Step, t.lowOut, t.highOut
 	if !t.far {
-		low, high = max(low, -softReach), min(high, softReach)
+		low, high = max(low, -FreeTurns), min(high, FreeTurns)
 	}
 	return min(max(to, math.Ceil(low/step-1e-9)*step), math.Floor(high/step+1e-9)*step)
 }

@@ -208,6 +208,10 @@ func checkTold(t *testing.T, st *TrimState, out []float64) {
 		st.Richer != (a.Direction == advice.Anticlockwise) {
 		t.Fatalf("a fuel screw, %s: richer %v", a.Direction, st.Richer)
 	}
+	if st.Far() && a.ToTurn(advice.PilotScrew) && a.Why != advice.WhyFurther && a.Why != advice.WhySet &&
+		a.Why != advice.WhyTurned {
+		t.Fatalf("to %+.3f, without a reason: %+v", st.Goal, a)
+	}
 	if st.NPoints > MaxPoints || st.LeftS < 0 {
 		t.Fatalf("%+v", st)
 	}

@@ -36,7 +36,7 @@ type Trim struct {
 	cylinderSince float64 // when the cylinder's trim began
 	// Of the current screw, in turns out from where it stood: where it is, and its bounds.
 	turnedOut, lowOut, highOut float64
-	far                        bool    // it may go further than softReach
+	far                        bool    // it may go further than FreeTurns
 	side                       float64 // of the best guess that was visited last: +1 out, -1 in
 	baseRPM                    float64 // before the first turn
 	est                        estimate
@@ -347,7 +347,7 @@ func (t *Trim) sureAlready() bool {
 	}
 	t.askAt = t.now + 1
 	t.est = t.curve.estimate(&t.dynamics)
-	return t.sure()
+	return t.sure(sureTurns)
 }
 
 // retreat leaves a setting that the engine does not bear, and won't go there again.

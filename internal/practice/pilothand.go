@@ -19,6 +19,9 @@ type PilotHand struct {
 	// the pilot screws were in all.
 	Moves, StopMoves int
 	Turns            float64
+	// Far is how many turns it was told that led further than mixture.FreeTurns from where the screw stood,
+	// Unexplained how many of them without a reason.
+	Far, Unexplained int
 
 	// Enter says that a turn is made; nil says nothing.
 	Enter func()
@@ -80,6 +83,11 @@ func (h *PilotHand) turnPilots(t *mixture.TrimState) {
 		return
 	}
 	h.of, h.goal, h.asked = a.Cylinder, t.Goal, asked
+	if news && t.Far() {
+		if h.Far++; a.Why != advice.WhyFurther && a.Why != advice.WhySet && a.Why != advice.WhyTarget {
+			h.Unexplained++
+		}
+	}
 	switch {
 	case news && h.rng.Float64() < h.habits.Forgets:
 		h.forgot = true

@@ -275,11 +275,12 @@ func (t *Terminal) pump() {
 // Gone is closed when the terminal has died, or was closed.
 func (t *Terminal) Gone() <-chan struct{} { return t.gone }
 
-// keyNames are the keys that are no letters.
+// keyNames are the keys that are no letters. Page Down is what a presenter in the hand sends for "next" (common
+// practice, no source).
 var keyNames = map[tcell.Key]string{
 	tcell.KeyEscape: view.KeyEscape, tcell.KeyCtrlC: view.KeyCtrlC, tcell.KeyCtrlZ: view.KeyCtrlZ,
 	tcell.KeyLeft: view.KeyLeft, tcell.KeyRight: view.KeyRight, tcell.KeyUp: view.KeyUp, tcell.KeyDown: view.KeyDown,
-	tcell.KeyTab: view.KeyTab, tcell.KeyEnter: view.KeyEnter,
+	tcell.KeyTab: view.KeyTab, tcell.KeyEnter: view.KeyEnter, tcell.KeyPgDn: view.KeyEnter,
 	tcell.KeyBackspace: view.KeyBackspace, tcell.KeyBackspace2: view.KeyBackspace,
 }
 

@@ -110,6 +110,13 @@ func TestSizesTakeNoKeysPlace(t *testing.T) {
 	}
 }
 
+// A presenter's next confirms, as Enter does.
+func TestPresenterConfirms(t *testing.T) {
+	if key := keyName(tcell.NewEventKey(tcell.KeyPgDn, 0, tcell.ModNone)); key != view.KeyEnter {
+		t.Errorf("the key is %q", key)
+	}
+}
+
 func trimmed(s string) string {
 	var b strings.Builder
 	for line := range strings.Lines(s) {

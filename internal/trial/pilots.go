@@ -38,11 +38,11 @@ type PilotConfig struct {
 	Air bool
 	// Step, Reach, Most and Watch are the trim's, 0 its defaults.
 	Step, Reach, Most, Watch float64
-	// Lumpy takes lumpy engines. Silent has the hand confirm only when asked, and Careless make one
-	// turn of twenty by half.
-	Lumpy, Silent, Careless bool
-	Workers                 int
-	Progress                func(done, of int)
+	// Lumpy takes lumpy engines. Silent has the hand confirm only when asked, Mute never, and Careless
+	// make one turn of twenty by half.
+	Lumpy, Silent, Mute, Careless bool
+	Workers                       int
+	Progress                      func(done, of int)
 }
 
 // PilotOutcome is how the trim of one bike ended.
@@ -60,6 +60,9 @@ type PilotOutcome struct {
 	// since the trim began.
 	Moves, StopMoves int
 	Turns, Idle      float64
+	// Far is how many turns led further than mixture.FreeTurns from where the screw stood, Unexplained
+	// how many of them were told without a reason.
+	Far, Unexplained int
 }
 
 // Found reports whether all screws ended at their peaks.
@@ -93,12 +96,16 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 	b.run(settleBefore + sensor.ZeroSeconds + 0.1)
 	b.start()
 	habits := practice.AtPilots
-	habits.Presses = !cfg.Silent
+	habits.Presses = !cfg.Silent && !cfg.Mute
 	if cfg.Careless {
 		habits.TooLittle = 0.05
 	}
 	h := practice.NewPilotHand(b.engine, &habits, rng.Uint64())
-	h.Enter = func() { c.TrimMade() }
+	h.Enter = func() {
+		if !cfg.Mute {
+			c.TrimMade()
+		}
+	}
 	b.moves = h.Pass
 	tc := mixture.TrimConfig{Screws: mixture.FuelScrews, TurnsOut: h.Counted(), Step: cfg.Step, Reach: cfg.Reach,
 		MostTurns: cfg.Most, WatchS: cfg.Watch}
@@ -123,7 +130,8 @@ func (cfg *PilotConfig) trim(n int) PilotOutcome {
 
 // pilotOutcome judges the screws.
 func pilotOutcome(b *bench, h *practice.PilotHand, st *mixture.TrimState) PilotOutcome {
-	o := PilotOutcome{Moves: h.Moves, StopMoves: h.StopMoves, Turns: h.Turns, Idle: math.NaN()}
+	o := PilotOutcome{Moves: h.Moves, StopMoves: h.StopMoves, Turns: h.Turns, Idle: math.NaN(), Far: h.Far,
+		Unexplained: h.Unexplained}
 	if st != nil {
 		o.Idle = st.IdlingS
 	}
@@ -160,6 +168,10 @@ type PilotReport struct {
 	Turns       float64 `json:"turns_median"`
 	Idle        float64 `json:"idle_s_median"`
 	Idle95      float64 `json:"idle_s_95"`
+	// Far is how many turns led further than 3/4 from where the screw stood, Unexplained how many of them
+	// had no reason told.
+	Far         int `json:"far_turns"`
+	Unexplained int `json:"far_turns_unexplained"`
 }
 
 // CountPilots makes the report of a mixture stage's trial.
@@ -176,6 +188,7 @@ func CountPilots(all []PilotOutcome) PilotReport {
 			r.Unfinished++
 		}
 		r.Answers += float64(o.Answers)
+		r.Far, r.Unexplained = r.Far+o.Far, r.Unexplained+o.Unexplained
 		for j, d := range o.Off {
 			off = append(off, math.Abs(d))
 			if math.Abs(d) <= peakTurns {

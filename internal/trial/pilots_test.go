@@ -16,7 +16,7 @@ func TestPilots(t *testing.T) {
 	}
 	r := CountPilots(all)
 	t.Logf("%+v", r)
-	if r.Unfinished != 0 || r.FoundScrews < 0.75 || len(all[0].Off) != 4 {
+	if r.Unfinished != 0 || r.FoundScrews < 0.75 || r.Unexplained != 0 || len(all[0].Off) != 4 {
 		t.Errorf("%+v", all[0])
 	}
 	ended, stop := context.WithCancel(context.Background())

@@ -73,7 +73,7 @@ func (v *View) pilotsKey() string {
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     the step is done: next (Space does the same)",
+		"Enter     the step is done: next (Space does the same, and a presenter's next)",
 		"n  p  o   skip; back (Backspace too); all steps, to go to any",
 		"z  s  m   zero pass; save a record; a remark for it",
 		"1-4  0    compare with that cylinder; with the bank's mean",

@@ -131,9 +131,6 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		switch a.Why {
 		case advice.WhyTurned:
 			return turnedWords(s, a)
-		case advice.WhyFurther:
-			w.Say = append(w.Say, "Further than 3/4 from where it stood: the speed is best that way, and must be seen "+
-				"from beyond.")
 		case advice.WhySet:
 			w.Role = Good
 			w.Say = append(w.Say, pilotResult(s.Current()))
@@ -141,6 +138,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			w.Role = Warn
 			w.Say = append(w.Say, "The engine does not bear that setting: it won't be tried again.")
 		}
+		w.Say, w.Read = append(w.Say, farther(s)...), s.Far()
 		return w
 	case advice.Hold:
 		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim,
@@ -165,9 +163,21 @@ func restWords(s *mixture.TrimState) Words {
 
 // turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
-	return words("TURNED ?", Warn, fmt.Sprintf("Pilot screw %d %s, %s: the speed does not tell. Enter if it is made; "+
-		"if not, make it, then Enter.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns)),
-		"c tells another amount.")
+	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed does not tell. Enter if it is made; if not, make it, then "+
+		"Enter.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
+	return words("TURNED ?", Warn, append(append([]string{say}, farther(s)...), "c tells another amount.")...)
+}
+
+// farther says why a turn leads further than 3/4 from where the screw stood, if it does.
+func farther(s *mixture.TrimState) []string {
+	if !s.Far() {
+		return nil
+	}
+	why := "the speed is best that way, and must be seen from beyond."
+	if s.Step == mixture.StepSet {
+		why = "the best setting is that far off."
+	}
+	return []string{"Further than 3/4 from where it stood: " + why}
 }
 
 // seat is the caution beside a turn inwards.

@@ -53,6 +53,24 @@ func TestTrimWords(t *testing.T) {
 	}
 }
 
+// No turn leads further than 3/4 from where the screw stood without its reason, be it asked for again.
+func TestFarTurnsHaveAReason(t *testing.T) {
+	t.Parallel()
+	for _, step := range []mixture.Step{mixture.StepTurn, mixture.StepSet} {
+		for _, why := range []advice.Why{advice.WhyFurther, advice.WhySet, advice.WhyTarget, advice.WhyTurned} {
+			for _, goal := range []float64{-0.875, -0.75, 0.75, 0.8125} {
+				s := trimState()
+				s.Step, s.Advice.Why, s.Goal = step, why, goal
+				w := TrimWords(&s, nil)
+				said := strings.Contains(strings.Join(w.Say, " "), "Further than 3/4 from where it stood: ")
+				if far := math.Abs(goal) > 0.75; said != far || far && why != advice.WhyTurned && !w.Read {
+					t.Errorf("%s, %s, %+.3f: %+v", step, why, goal, w)
+				}
+			}
+		}
+	}
+}
+
 // Every kind and reason has words: none is blank.
 func TestMixtureWordsAreWhole(t *testing.T) {
 	t.Parallel()
