@@ -242,7 +242,7 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		s.press("i")
 		s.await(t, "The board holds no program.")
 		before := *c.Flash
-		s.await(t, "i writes the board program. The board holds no program. Nothing is lost.")
+		s.await(t, "The board holds no program. Nothing is lost. i writes the board program")
 		time.Sleep(2 * time.Minute) // nobody agrees
 		if *c.Flash != before {
 			t.Error("written without leave")
