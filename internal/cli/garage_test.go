@@ -64,7 +64,8 @@ func TestHistoryVerbs(t *testing.T) {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	if r = evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 1+6+1 ||
-		strings.Count(r.out, "(corrected)") != 1 || !strings.HasPrefix(r.out, "Invented Four:\n") ||
+		strings.Count(r.out, "(corrected)") != 1 ||
+		!strings.HasPrefix(r.out, "Invented Four:\n") ||
 		!strings.Contains(r.out, "(a correction)  it was the other bank") {
 		t.Errorf("%s%s", r.out, r.err)
 	}

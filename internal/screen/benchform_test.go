@@ -127,9 +127,9 @@ func TestBenchFormKeys(t *testing.T) {
 		t.Errorf("%+v", f.Card.Carburettors)
 	}
 	// Steps of the assembly are ticked; after the carburettors' remarks come the bank's texts.
-	f = form(append(append(slices.Repeat([]string{view.KeyDown}, 8), "x", "=", view.KeyDown, view.KeyDown,
-		view.KeyDown, view.KeyRight, view.KeyRight, view.KeyRight, view.KeyRight),
-		append(typed("1-2: 5 threads"), view.KeyEnter)...)...)
+	keys := append(slices.Repeat([]string{view.KeyDown}, 8), "x", "=", view.KeyDown, view.KeyDown,
+		view.KeyDown, view.KeyRight, view.KeyRight, view.KeyRight, view.KeyRight)
+	f = form(slices.Concat(keys, typed("1-2: 5 threads"), []string{view.KeyEnter})...)
 	if f.Card.Carburettors[3].PilotParts != garage.PartsSeen || f.Card.ScrewsFound != "1-2: 5 threads" {
 		t.Errorf("%+v", f.Card)
 	}

@@ -11,6 +11,10 @@ import (
 	"evendraw/internal/session"
 )
 
+// matched are the gains of sensors without errors, as a match pass without any tells of them: intervals are then
+// those of the cycles alone.
+var matched = []float64{1e-9, 1e-9, 1e-9, 1e-9}
+
 // sample is a reading, and how many cycles had then come.
 type sample struct {
 	r  *balance.Reading
@@ -29,7 +33,7 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 		four := bank.Default(4)
 		e := engine.New(engine.Config{Bank: four, Seed: seed, Running: true, NoSensorErrors: true})
 		var last *balance.Reading
-		c := session.NewChain(session.Config{Bank: &four, Ambient: 101.3, Zeroed: true, MatchUncertainty: exact},
+		c := session.NewChain(session.Config{Bank: &four, Ambient: 101.3, Zeroed: true, MatchUncertainty: matched},
 			func(r *balance.Reading) { last = r })
 		var truth [][4]float64
 		e.OnCycle(func(cy engine.Cycle) {
@@ -77,9 +81,6 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 	}
 }
 
-// exact is the uncertainty of gains that are known to be right.
-var exact = []float64{1e-9, 1e-9, 1e-9, 1e-9}
-
 func mean(v [][4]float64) (m [4]float64) {
 	for _, d := range v {
 		for i := range m {
@@ -96,13 +97,13 @@ func TestFalseAlarms(t *testing.T) {
 	four := bank.Default(4)
 	e := engine.New(engine.Config{Bank: four, Seed: 11, Running: true})
 	restarts, last := 0, 0
-	c := session.NewChain(session.Config{Bank: &four, Ambient: 101.3, Zeroed: true, MatchUncertainty: exact},
-		func(r *balance.Reading) {
-			if r.Time > 10 && r.Cycles < last-5 {
-				restarts++
-			}
-			last = r.Cycles
-		})
+	cfg := session.Config{Bank: &four, Ambient: 101.3, Zeroed: true, MatchUncertainty: matched}
+	c := session.NewChain(cfg, func(r *balance.Reading) {
+		if r.Time > 10 && r.Cycles < last-5 {
+			restarts++
+		}
+		last = r.Cycles
+	})
 	buf := make([]byte, 4800)
 	for e.Truth().TimeS < seconds {
 		n, _ := e.Read(buf)

@@ -83,7 +83,7 @@ func recordings(c engine.Config, hunting bool, seconds float64) (sums []*session
 	})
 	var sum *session.Summary
 	next := from
-	cfg := session.Config{Bank: &c.Bank, Ambient: 101.3, Zeroed: true, MatchUncertainty: exact}
+	cfg := session.Config{Bank: &c.Bank, Ambient: 101.3, Zeroed: true, MatchUncertainty: matched}
 	chain := session.NewChain(cfg, func(r *balance.Reading) {
 		if r.Time >= next {
 			if sum != nil {

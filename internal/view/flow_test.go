@@ -67,6 +67,8 @@ func (j *job) update(e Event) {
 			j.s.Chain((*session.Chain).DropMatch)
 		case Save:
 			j.saves++
+		case LookLevel:
+			j.s.Chain((*session.Chain).AskAnew)
 		case LookIdle:
 			j.s.Chain((*session.Chain).RestartIdle)
 		}
@@ -299,8 +301,8 @@ func TestABikeIsMade(t *testing.T) {
 	}
 	if b := v.Wants[0].Card; b.Name != "q ü" || b.Bank.Cylinders != 3 ||
 		!slices.Equal(b.Bank.FiringOrder, []int{1, 3, 2}) ||
-		b.Bank.Root != 2 || !b.Bank.NoLockNuts || b.PilotScrews != garage.AirScrews ||
-		b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 || b.IdlingLimitMin != 8 {
+		b.Bank.Root != 2 || !b.Bank.NoLockNuts || b.PilotScrews != garage.AirScrews || b.IdleRPMLow != 1000 ||
+		b.IdleRPMHigh != 1100 || b.IdlingLimitMin != 8 {
 		t.Errorf("%+v", b)
 	}
 	v = press(View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike), KeyDown, KeyEnter)

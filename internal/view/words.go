@@ -232,7 +232,7 @@ func recheckSentences(a *advice.Advice) []string {
 	case advice.WhyNuts:
 		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut; Enter when it is tight.",
 			a.ScrewName),
-			"Hands full? Just tighten it: the small step that a nut makes is seen. After the last it looks again."}
+			"Hands full? Just tighten it: the small step that a nut makes is seen. Then it looks how the screw stands."}
 	}
 	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. If you turned that, turn it back. "+
 		"Hands off while it settles.",
