@@ -68,6 +68,7 @@ type advisor struct {
 	anew       bool             // the hand has to reach it first
 	trims      int              // times in a row that it was told a rest
 	rest       state            // when it last stood still
+	goal       float64          // what is to be left wanted of it
 	askedOf    float64          // what was wanted of it when it was named
 	strayed    int              // cycles in a row in which a screw was seen to move then
 	amount     float64          // turns told then; NaN is slowly, until told to stop
@@ -96,7 +97,8 @@ func newAdvisor(cfg *Config) advisor {
 
 // interrupt ends what can't go on while there is nothing steady to read. What was
 // learned stays, and so does a check that is under way.
-func (a *advisor) interrupt() {
+func (a *advisor) interrupt(w *window) {
+	a.leave(w)
 	if a.phase < blipping {
 		a.phase = choosing
 	}
@@ -108,8 +110,19 @@ func (a *advisor) interruptCheck() {
 	a.phase, a.check = choosing, check{screws: a.check.screws, blipped: a.check.blipped}
 }
 
+// openedSeconds is how long a screw must have been named for its lock nut to count as opened. Chosen.
+const openedSeconds = 1.0
+
+// leave notes that a screw that was named may have had its lock nut opened, though it was not turned.
+func (a *advisor) leave(w *window) {
+	if a.phase == asking && a.told.ToTurn(advice.SyncScrew) && w.now()-a.phaseTime > openedSeconds {
+		a.check.screws |= 1 << a.screw
+	}
+}
+
 // enter begins a phase with an advice.
 func (a *advisor) enter(p phase, adv advice.Advice, w *window) advice.Advice {
+	a.leave(w)
 	a.phase, a.told, a.phaseCycle, a.phaseTime = p, adv, w.next, w.now()
 	return adv
 }
@@ -126,7 +139,7 @@ func (a *advisor) next(r *Reading, w *window) advice.Advice {
 	case blipping:
 		return a.afterBlip(r, w)
 	case tightening:
-		return a.afterNut(w)
+		return a.afterNut(r, w)
 	case finished:
 		return a.stayDone(r, w)
 	}

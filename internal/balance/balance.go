@@ -50,26 +50,6 @@ const (
 	ByOpening LevelBy = "opening"
 )
 
-// steadyCycles is how many cycles the speed is judged over, and steadySD the
-// share of the speed by which they may scatter. Chosen: a lumpy idle wanders by
-// 5 %; a blip moves the speed by 10 % a cycle.
-const (
-	steadyCycles = 8
-	steadySD     = 0.06
-	// slowSeconds is the memory of the slow mean that the speed is held
-	// against, and steadyOff how far from it a steady speed may be. Chosen: an
-	// idle that hunts by 8 % passes; after a blip the slow mean lags behind the
-	// falling speed by more until it has settled.
-	slowSeconds = 3.0
-	steadyOff   = 0.10
-	// steadySlope is how far the mean speed of the older half of those cycles may be
-	// off that of all, and steadyFlat how far for a speed that has stopped moving,
-	// though the slow mean has yet to follow. Chosen: after a blip the practice
-	// engine falls by 2 % a cycle, which is 4 % here.
-	steadySlope = 0.025
-	steadyFlat  = 0.008
-)
-
 // Balance is the stage from spans to readings.
 type Balance struct {
 	cfg        Config
@@ -77,6 +57,7 @@ type Balance struct {
 	speeds     [steadyCycles]float64
 	speedCount int
 	slowRPM    float64 // slow mean of the speed, rpm
+	calmRPM    float64 // it when the speed was last steady, rpm
 	// disturbed is set from when the speed scatters or leaves its slow mean until it
 	// has settled.
 	disturbed bool
@@ -109,7 +90,7 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 	b.cfg.Ambient = ambient
 	b.cfg.OffsetBand, b.advisor.offsetBand = 0, 0
 	b.win.clear()
-	b.advisor.interrupt()
+	b.advisor.interrupt(&b.win)
 }
 
 // Effects returns what is known of the screws, by index: kPa of draw per
@@ -144,7 +125,7 @@ func (b *Balance) Warming() bool { return b.gate.warming() }
 // it is tight.
 func (b *Balance) GoOn() {
 	if b.advisor.phase == tightening {
-		b.advisor.nutTight(b.advisor.check.nut, &b.win)
+		b.advisor.tighten(&b.win)
 		return
 	}
 	b.gate.goOn()
@@ -191,60 +172,19 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	return r
 }
 
-// sagShare is by how much of the speed a cycle after a misfire is slower than the one
-// before. Measured on the practice engine: a misfire of a triple costs 6 %, a calm
-// idle's cycles differ by 1 %.
-const sagShare = 0.035
-
-// speedSagged reports whether the cycle is one after a misfire: the burnt gas that is
-// missing in it changes its draws, which says nothing of butterflies.
-func (b *Balance) speedSagged(s *cycle.Span) bool {
-	if b.speedCount == 0 {
-		return false
-	}
-	return s.RPM() < (1-sagShare)*b.speeds[(b.speedCount-1)%steadyCycles]
-}
-
-// pushSpeed takes the speed of a cycle. When it settles after a disturbance, what was
-// averaged before no longer counts.
-func (b *Balance) pushSpeed(s *cycle.Span) {
-	b.speeds[b.speedCount%steadyCycles] = s.RPM()
-	if b.speedCount == 0 {
-		b.slowRPM, b.disturbed = s.RPM(), true
-	}
-	b.slowRPM += (1 - math.Exp(-s.Period/slowSeconds)) * (s.RPM() - b.slowRPM)
-	b.speedCount++
-	mean, scatter, slope := b.lastSpeeds()
-	near := math.Abs(mean-b.slowRPM) < steadyOff*b.slowRPM
-	switch {
-	case b.speedCount < steadyCycles:
-	case scatter >= steadySD*mean || !b.disturbed && !near:
-		b.disturbed = true
-	case b.disturbed && slope < steadySlope*mean && (near || slope < steadyFlat*mean):
-		b.disturbed = false
-		b.slowRPM = mean
-		b.win.settle()
-	}
-	b.win.unsteady = b.disturbed
-	b.win.rpm, b.win.lastRPM = b.slowRPM, s.RPM()
-	b.advisor.check.watchForBlip(s.RPM())
-	b.gate.warmth.push(s, b.disturbed)
-	b.gate.trend.push(s.End(), s.RPM(), b.disturbed || b.advisor.phase > choosing && b.advisor.phase < blipping)
-}
-
 // advise returns the advice that belongs to a reading.
 func (b *Balance) advise(r *Reading) advice.Advice {
 	if adv, stop := b.gate.unreadable(r, &b.win); stop {
 		if held, ok := b.advisor.hold(adv.Why, b.gate.standing, &b.win); ok {
 			return held
 		}
-		b.advisor.interrupt()
+		b.advisor.interrupt(&b.win)
 		return adv
 	}
 	b.gate.faults.diagnose(r, &b.win, 2*b.cfg.OffsetBand)
 	if b.advisor.phase == choosing || b.advisor.phase == asking {
 		if adv, stop := b.gate.unready(r, &b.win); stop {
-			b.advisor.interrupt()
+			b.advisor.interrupt(&b.win)
 			return adv
 		}
 	}
@@ -376,23 +316,4 @@ func (b *Balance) opening(c, ref int) (ratio, half float64) {
 	var all Series
 	all.pushAll(w.values[:own.n])
 	return own.mean() / others.mean(), float64(all.HalfWidth())
-}
-
-// steady reports whether the speed of the last cycles has settled.
-func (b *Balance) steady() bool { return b.speedCount >= steadyCycles && !b.disturbed }
-
-// lastSpeeds returns the mean of the last cycles' speeds, their standard deviation,
-// and how far the mean of the older half is off it.
-func (b *Balance) lastSpeeds() (mean, scatter, slope float64) {
-	older := 0.0
-	for i, v := range b.speeds {
-		mean += v / steadyCycles
-		if (b.speedCount-1-i)%steadyCycles >= steadyCycles/2 {
-			older += v / (steadyCycles / 2)
-		}
-	}
-	for _, v := range b.speeds {
-		scatter += (v - mean) * (v - mean) / steadyCycles
-	}
-	return mean, math.Sqrt(scatter), math.Abs(mean - older)
 }

@@ -214,7 +214,7 @@ func TestWrongDirectionOnTheCardIsReversed(t *testing.T) {
 	if !reversed || b.spread() > 0.7 || bal.Effects()[0] < 0 {
 		t.Errorf("reversed %v, spread %.2f, effect %v", reversed, b.spread(), bal.Effects())
 	}
-	if b.travel > 5 { // 3 was held once: a known fault, see NOTES.md
+	if b.travel > 3 {
 		t.Errorf("%.1f turns made", b.travel)
 	}
 }

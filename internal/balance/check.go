@@ -2,6 +2,7 @@ package balance
 
 import (
 	"math"
+	"math/bits"
 
 	"evendraw/internal/advice"
 )
@@ -23,8 +24,12 @@ const (
 	nutSeconds = 2.0
 	// leastNutSeconds is the least time that a lock nut takes. Chosen.
 	leastNutSeconds = 1.5
-	// nutMargin is how many times as long as those before. Chosen.
-	nutMargin = 1.8
+	// nutMargin and answerMargin are how many times as long as those before. Chosen.
+	nutMargin, answerMargin = 1.3, 1.5
+	// nutShare of the aim is how far off a screw may stand once its lock nut is tight. Chosen.
+	nutShare = 0.6
+	// nutSure is how many times nearer it must be by a few cycles alone. Chosen.
+	nutSure = 1.5
 	// realMove is how far a screw must have moved, kPa, for a bank to be no longer done. Chosen: more
 	// than an idle that settles or warms moves it.
 	realMove = 0.3
@@ -38,9 +43,10 @@ type check struct {
 	blipSeen bool
 	blipped  bool // since a screw was turned far
 	rest     state
-	restAt   int     // number of the cycle at which rest is to be taken anew; 0 is never
 	nut      int     // the screw whose lock nut is asked for
 	nutTime  float64 // since when
+	nutTight bool    // it is
+	nutCycle int     // since that cycle
 	// offCycles counts cycles in a row in which the bank was off level.
 	offCycles int
 }
@@ -57,18 +63,16 @@ func (c *check) watchForBlip(rpm float64) {
 	}
 }
 
-// nextCheck goes on to the next check of a bank that is level.
+// nextCheck goes on to the next check of a bank that is level: lock nuts that are open still, and a blip.
 func (a *advisor) nextCheck(w *window) advice.Advice {
 	c := &a.check
-	c.offCycles = 0
-	switch {
-	case !c.blipped:
-		return a.askBlip(w)
-	case a.openNuts() != 0:
-		c.rest = w.atRest()
-		return a.nextNut(w)
+	c.offCycles, c.rest = 0, w.atRest()
+	if open := a.openNuts(); open != 0 {
+		return a.askNut(bits.TrailingZeros(open), w)
 	}
-	c.rest = w.atRest()
+	if !c.blipped {
+		return a.askBlip(w)
+	}
 	return a.enter(finished, advice.New(advice.Done, advice.NoPart, advice.WhyLevel), w)
 }
 
@@ -87,18 +91,14 @@ func (a *advisor) openNuts() uint {
 	return a.check.screws
 }
 
-// afterBlip waits for a blip. The idle settles while the lock nuts are tightened; where none is
-// open it looks again when it has.
+// afterBlip waits for a blip, and looks again when the idle has settled.
 func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	c := &a.check
 	settled := r.Cycles >= settledCycles+recentCycles && w.next-a.phaseCycle >= settledCycles+recentCycles
 	switch {
-	case c.blipSeen && a.openNuts() != 0:
-		c.blipped = true
-		return a.nextNut(w)
 	case c.blipSeen && r.Cycles < settledCycles+recentCycles:
 		return waitFor(advice.WhyFewCycles)
-	case !settled:
+	case !settled || !c.blipSeen && !a.farOff(r, w): // a blip is under way, and then it is looked again
 		return a.told
 	case !a.withinAim(r, w):
 		c.blipped = c.blipSeen
@@ -111,74 +111,93 @@ func (a *advisor) afterBlip(r *Reading, w *window) advice.Advice {
 	return a.told
 }
 
-// nextNut asks for the next lock nut: of the screws of which most is seen last, as their shift is
-// seen best while no other is loose.
-func (a *advisor) nextNut(w *window) advice.Advice {
-	c := &a.check
-	for s := range a.bank.Screws {
-		if a.openNuts()>>s&1 == 1 {
-			c.nut, c.nutTime = s, w.now()
-			adv := advice.New(advice.Recheck, advice.SyncScrew, advice.WhyNuts)
-			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
-			return a.enter(tightening, adv, w)
-		}
-	}
-	a.check.offCycles, a.check.blipped = 0, false
-	return a.askBlip(w)
+// farOff reports whether a bank that was level is so no longer, though a blip is asked for.
+func (a *advisor) farOff(r *Reading, w *window) bool {
+	spread, half := a.spread(r, w)
+	return spread-half > a.aim+realMove
 }
 
-// nutTight notes that the lock nut of screw s is tight.
-func (a *advisor) nutTight(s int, w *window) advice.Advice {
+// askNut asks for the lock nut of screw s.
+func (a *advisor) askNut(s int, w *window) advice.Advice {
 	c := &a.check
-	c.screws &^= 1 << s
-	c.restAt = w.next + recentCycles
-	if s != c.nut {
+	c.nut, c.nutTime, c.nutTight, a.toTurnBack = s, w.now(), false, false
+	adv := a.aboutScrew(s, advice.Recheck, advice.WhyNuts)
+	return a.enter(tightening, adv, w)
+}
+
+// tighten notes that the lock nut that is asked for is tight.
+func (a *advisor) tighten(w *window) {
+	c := &a.check
+	c.screws &^= 1 << c.nut
+	c.nutTight, c.nutCycle = true, w.next
+}
+
+// afterNut waits until a lock nut is tight, and looks at what it has shifted.
+func (a *advisor) afterNut(r *Reading, w *window) advice.Advice {
+	c := &a.check
+	switch early := w.now()-c.nutTime < leastNutSeconds; {
+	case c.nutTight:
+		return a.lookAtNut(r, w)
+	case !a.shifted(w):
+		return a.waitForNut(w)
+	case early:
+		c.rest = w.lately() // what moves so soon is no nut
 		return a.told
 	}
-	return a.nextNut(w)
+	a.hand.nut.push(w.now() - c.nutTime)
+	a.tighten(w)
+	return a.told
 }
 
-// afterNut waits until a lock nut is tight.
-func (a *advisor) afterNut(w *window) advice.Advice {
-	c := &a.check
-	if c.restAt > 0 && w.next >= c.restAt && w.cycles() >= recentCycles {
-		c.rest, c.restAt = w.lately(), 0
+// lookAtNut goes on when it has seen how the screw stands whose lock nut was tightened: with that screw,
+// where the nut has shifted it too far, or with the next. One that is far off needs no long look: the nut has
+// moved no other.
+func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
+	if r.Cycles < recentCycles || w.next < a.check.nutCycle+recentCycles {
+		return a.told
 	}
-	if s := a.shifted(w); s >= 0 && w.now()-c.nutTime < leastNutSeconds {
-		c.rest = w.lately() // what moves so soon is no nut
-	} else if s >= 0 {
-		if s == c.nut {
-			a.hand.observeNut(w.now() - c.nutTime)
-		}
-		return a.nutTight(s, w)
+	s, now := a.check.nut, w.lately()
+	if r.Cycles >= fewestCycles {
+		now = w.atRest()
 	}
-	return a.waitForNut(w)
+	off := 0.0
+	if s == a.screw {
+		a.goal = a.goalOf(s, &now.wanted, w)
+		off = math.Abs(a.left(&now)) / (nutShare * a.aim)
+	}
+	next := a.pick(&now.wanted, &w.link)
+	switch sure := r.Cycles >= fewestCycles; {
+	case off > 1 && a.trims < mostTrims && sure:
+		a.trims++
+		return a.nameScrew(s, &now, w)
+	case sure:
+		a.trims = 0
+		return a.choose(r, w)
+	case off < 1/nutSure && next >= 0 && next != s && math.Abs(now.wanted[next]) > fineWanted:
+		a.trims = 0
+		return a.nameScrew(next, &now, w)
+	}
+	return a.told
 }
 
 // waitForNut waits for a lock nut as long as the hand needs.
 func (a *advisor) waitForNut(w *window) advice.Advice {
 	if w.now()-a.check.nutTime > a.hand.nutTime() {
-		return a.nutTight(a.check.nut, w)
+		a.tighten(w)
 	}
 	return a.told
 }
 
-// shifted returns the screw whose lock nut is seen to have shifted it, -1 for none.
-func (a *advisor) shifted(w *window) int {
-	c := &a.check
-	if c.restAt > 0 || w.cycles() < recentCycles || w.next-a.phaseCycle < recentCycles || w.jumped() {
-		return -1
+// shifted reports whether the lock nut that is asked for is seen to have shifted its screw.
+func (a *advisor) shifted(w *window) bool {
+	c, s := &a.check, a.check.nut
+	if w.cycles() < recentCycles || w.next-a.phaseCycle < recentCycles || w.jumped() {
+		return false
 	}
 	now := w.lately()
-	for s := range a.bank.Screws {
-		d, fits := w.link.moved(s, &c.rest, &now)
-		least := max(nutMove, w.disturbance(s, &c.rest, a.phaseCycle),
-			nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
-		if c.screws>>s&1 == 1 && fits && math.Abs(d) > least {
-			return s
-		}
-	}
-	return -1
+	d, fits := w.link.moved(s, &c.rest, &now)
+	return fits && math.Abs(d) > max(nutMove, w.disturbance(s, &c.rest, a.phaseCycle),
+		nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
 }
 
 // hold returns the advice that stands while the speed is not steady, as after a blip: a lock nut, or
@@ -194,9 +213,6 @@ func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.
 		return adv, false
 	}
 	switch {
-	case a.phase == blipping && a.check.blipSeen && a.openNuts() != 0 && w.next > 0:
-		a.check.blipped = true
-		return a.nextNut(w), true
 	case a.phase == tightening && w.next > 0:
 		return a.waitForNut(w), true
 	case a.phase == finished:

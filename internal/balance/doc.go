@@ -17,6 +17,7 @@
 //
 // What happens to a cycle, in order:
 //
+//	speed.go       says whether the speed is steady
 //	balance.go     leaves out what a misfire spoils (misfire.go), keeps the rest
 //	window.go      averages over the cycles since something last changed (series.go: intervals)
 //	gate.go        says what stands in the way of advice: a fault, a cold or hot engine, a blip
@@ -25,9 +26,10 @@
 //	               them that is farthest off is named
 //	telling.go     says how far to turn it: a little where nothing is known, an amount, or until told
 //	               to stop
+//	asking.go      waits for that screw to move
 //	turning.go     follows the screw while it is turned (motion.go), with what is held of its
 //	               effect (screwmodel.go), of how it moves all cylinders (linkage.go, rest.go) and
 //	               of the hand (hand.go)
-//	check.go       has a level bank blipped, its lock nuts tightened, one by one, and blipped again
+//	check.go       has the lock nut of a screw that came right tightened, and a level bank blipped
 //	halt.go        stops a levelling that hides a leak, and a screw that nothing answers to
 package balance

@@ -119,6 +119,13 @@ func (a *advisor) putAside(rpm float64) {
 	h.told = ""
 }
 
+// AskAnew tells that the advice is shown from now on: the time that a hand has for the named screw begins.
+func (b *Balance) AskAnew() {
+	if b.advisor.phase == asking {
+		b.advisor.phaseTime = b.win.now()
+	}
+}
+
 // unanswered stops a hand that has turned for so long without an answer that it has made half a turn; after
 // againSeconds the turn is told anew.
 func (a *advisor) unanswered(w *window) advice.Advice {

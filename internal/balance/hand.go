@@ -19,8 +19,8 @@ const (
 	knownStops                   = 2
 	// usualReach is how long it takes from the word to a movement that is seen, s.
 	usualReach = 3.5
-	// leastReach is the least time that is allowed for to get to a lock nut, s. Chosen.
-	leastReach = 2.5
+	// usualAnswer is the same where the hand is at the screw.
+	usualAnswer = 1.5
 	// turnPace is the pace of a hand until it is seen, turns a second.
 	turnPace = 1.0 / 8
 	// paceShare is what one look counts in the mean pace.
@@ -35,10 +35,9 @@ type Hand struct {
 	// ll, lr and rr are their covariance.
 	ll, lr, rr float64
 	pace       float64 // turns a second, told to turn slowly
-	reach      float64 // mean time from the word to a movement, s; 0 is unknown
-	nut        float64 // mean time from naming a lock nut to its step, s
-	// reaches and nuts are how many they are means of.
-	reaches, nuts float64
+	// Mean times in seconds: from the word to a movement that is seen, of a screw that has to be reached
+	// first, and of the one that the hand is at; from naming a lock nut to its step.
+	reach, answer, nut meanTime
 }
 
 // newHand begins with the hand that a card tells of, or with one that was seen to stop; without a Lag
@@ -88,32 +87,38 @@ func (h *Hand) observePace(pace float64) {
 	}
 }
 
-// observeReach learns how long it took from the word to a movement that was seen.
-func (h *Hand) observeReach(s float64) {
-	if s < 2*usualReach { // else it was away
-		h.reaches++
-		h.reach += (s - h.reach) / h.reaches
+// observeReach learns how long it took from the word to a movement that was seen; at says that the hand was at
+// the screw.
+func (h *Hand) observeReach(s float64, at bool) {
+	switch {
+	case s > 2*usualReach: // it was away
+	case at:
+		h.answer.push(s)
+	default:
+		h.reach.push(s)
 	}
 }
 
-// observeNut learns how long it took from naming a lock nut to the step that it made.
-func (h *Hand) observeNut(s float64) {
-	h.nuts++
-	h.nut += (s - h.nut) / h.nuts
-}
-
-// nutTime is how long a lock nut is waited for, s.
+// nutTime is how long a lock nut is waited for, s; the hand is at its screw.
 func (h *Hand) nutTime() float64 {
-	if h.nuts > 0 { // a step that was seen too soon was an idle that settles
-		return max(nutMargin*h.nut, leastReach+nutSeconds)
-	}
-	return max(h.reachTime(), leastReach) + nutSeconds
+	return max(answerMargin*h.answer.or(usualAnswer)+nutSeconds, nutMargin*h.nut.mean)
 }
 
 // reachTime is how long it takes at most from the word to a movement.
-func (h *Hand) reachTime() float64 {
-	if h.reach == 0 {
-		return usualReach
+func (h *Hand) reachTime() float64 { return h.reach.or(usualReach) }
+
+// meanTime is the mean of times that were seen, s.
+type meanTime struct{ mean, n float64 }
+
+func (m *meanTime) push(s float64) {
+	m.n++
+	m.mean += (s - m.mean) / m.n
+}
+
+// or returns the mean, or what is usual where none was seen.
+func (m *meanTime) or(usual float64) float64 {
+	if m.n == 0 {
+		return usual
 	}
-	return h.reach
+	return m.mean
 }

@@ -47,3 +47,29 @@ func (l *linkage) fewestScrews(x *perScrew, target float64, may uint) (set uint,
 	}
 	return set, ok
 }
+
+// middleStep is how finely the middle is looked for, kPa.
+const middleStep = 0.02
+
+// middle returns what is best left wanted of screw s when the others of a set, as bits, have brought about what is
+// wanted of them: the middle of what leaves a spread within target, or of what leaves least.
+func (l *linkage) middle(s int, x *perScrew, set uint, target float64) float64 {
+	left := *x
+	spread := func(step int) float64 {
+		left[s] = float64(step) * middleStep
+		return l.spreadLeft(&left, set&^(1<<s))
+	}
+	most := int(target / middleStep)
+	least := math.Inf(1)
+	for step := -most; step <= most; step++ {
+		least = min(least, spread(step))
+	}
+	sum, n := 0, 0
+	for step := -most; step <= most; step++ {
+		if spread(step) <= max(target, least)+1e-9 {
+			sum += step
+			n++
+		}
+	}
+	return middleStep * float64(sum) / float64(n)
+}

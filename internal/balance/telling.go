@@ -109,14 +109,21 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	}
 	back := a.toTurnBack
 	a.toTurnBack = false
-	adv := a.turnAdvice(s, rest.wanted[s])
+	goal := a.goalOf(s, &rest.wanted, w)
+	adv := a.turnAdvice(s, rest.wanted[s]-goal)
 	if back && s == a.screw && adv.Direction != a.way {
 		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
 	}
 	k := &a.screws[s]
 	a.back = k.lastWay != 0 && k.lastWay != adv.Direction.Sign()
 	a.anew = s != a.screw || !a.named
-	a.screw, a.rest, a.amount, a.way, a.named = s, *rest, adv.Turns, adv.Direction, true
+	a.screw, a.goal, a.rest, a.amount, a.way, a.named = s, goal, *rest, adv.Turns, adv.Direction, true
 	a.askedOf, a.strayed = rest.wanted[s], 0
 	return a.enter(asking, adv, w)
+}
+
+// goalOf returns what may be left wanted of screw s: where it stands in the middle of those that stay as they are.
+func (a *advisor) goalOf(s int, wanted *perScrew, w *window) float64 {
+	set, _ := w.link.fewestScrews(wanted, planShare*a.aim, ^uint(0))
+	return w.link.middle(s, wanted, set, planShare*a.aim)
 }

@@ -76,129 +76,16 @@ func (a *advisor) quiet(w *window) bool {
 	return min(w.cycles(), w.next-a.phaseCycle) >= settledCycles+recentCycles
 }
 
-// leastChange is the least change of what is wanted of a screw that counts as a turn of it.
-func (a *advisor) leastChange(mover int, w *window) float64 {
-	least := max(leastMove, moveShare*math.Abs(a.rest.wanted[a.screw]))
-	switch {
-	case mover != a.screw:
-		least = strayMove
-	case a.told.Why == advice.WhyTry:
-		least = tryMove
-	}
-	return max(least, moveSigmas*math.Sqrt(w.wantedVariance(mover)/recentCycles))
-}
-
-// mover returns the screw that has moved since one was named, and by how much: the one named, or
-// another whose movement alone fits; -1 where no screw does.
-func (a *advisor) mover(w *window) (screw int, moved float64) {
-	now := w.lately()
-	screw = -1
-	if w.jumped() {
-		return screw, 0
-	}
-	for s := range a.bank.Screws {
-		d, fits := w.link.moved(s, &a.rest, &now)
-		least := max(w.disturbance(s, &a.rest, a.phaseCycle), a.leastChange(s, w))
-		if fits && math.Abs(d) > least && (screw < 0 || s == a.screw) {
-			screw, moved = s, d
-		}
-	}
-	return screw, moved
-}
-
-// amountShows reports whether a movement towards level shows in the mean of slowLook cycles, where
-// an amount was told.
-func (a *advisor) amountShows(w *window) bool {
-	if math.IsNaN(a.amount) || a.told.Why == advice.WhyTry || min(w.next-a.phaseCycle, w.cycles()) < slowLook {
-		return false
-	}
-	s := a.screw
-	now := w.stateOver(w.next-slowLook, w.next)
-	least := max(leastMove, moveShare*math.Abs(a.rest.wanted[s]), slowSigmas*math.Sqrt(w.wantedVariance(s)/slowLook),
-		w.disturbance(s, &a.rest, a.phaseCycle))
-	d, fits := w.link.moved(s, &a.rest, &now)
-	return fits && d*sign(a.rest.wanted[s]) > least
-}
-
-// ask waits for the named screw to move.
-func (a *advisor) ask(r *Reading, w *window) advice.Advice {
-	mover, moved := a.mover(w)
-	if mover < 0 && a.amountShows(w) {
-		mover, moved = a.screw, a.rest.wanted[a.screw]-w.lately().wanted[a.screw]
-	}
-	switch {
-	case mover < 0:
-		a.strayed = 0
-		return a.stillAsk(r, w)
-	case w.now()-a.phaseTime < answerSeconds: // the hand has yet to come to rest
-		a.rest = w.lately()
-		a.askedOf = a.rest.wanted[a.screw]
-		return a.told
-	}
-	towards := moved*a.rest.wanted[mover] > 0
-	if a.strayed++; (mover != a.screw || !towards || a.told.Kind == advice.Stop) && a.strayed < recentCycles {
-		return a.told // a throttle that opens within a cycle
-	}
-	if mover != a.screw {
-		a.check.turned(mover, moved)
-		a.named, a.stray = false, mover
-		return a.enter(settling, a.aboutScrew(mover, advice.Recheck, advice.WhyOtherScrew), w)
-	}
-	a.check.turned(mover, a.rest.wanted[mover])
-	if a.anew {
-		a.hand.observeReach(w.now() - a.phaseTime)
-	}
-	a.screws[mover].observeDirection(a.told.Direction.Sign(), moved > 0)
-	now := wantedNow(w)
-	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
-	a.move.pace = w.paceOf(mover) / r.Span.Period
-	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
-	a.fastest, a.trying = 0, a.told.Why == advice.WhyTry
-	if towards {
-		a.told.Why = advice.WhyKeepOn
-	}
-	return a.follow(r, w)
-}
-
-// paceOf returns by how much what is wanted of screw s changed from one of the last cycles to the next.
-func (w *window) paceOf(s int) float64 {
-	if w.cycles() < 4 {
-		return 0
-	}
-	return (w.wanted(w.next-2, w.next)[s] - w.wanted(w.next-4, w.next-2)[s]) / 2
-}
-
-// stillAsk waits on: the idle may drift while nobody turns.
-func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
-	if a.quiet(w) {
-		now := w.atRest()
-		drift := math.Abs(now.wanted[a.screw] - a.rest.wanted[a.screw])
-		if drift < a.leastChange(a.screw, w)/3 {
-			a.rest = now
-		}
-	}
-	if math.Abs(a.rest.wanted[a.screw]-a.askedOf) > strayMove {
-		return a.choose(r, w) // bit by bit it has become another bank
-	}
-	noNeed := math.Abs(a.rest.wanted[a.screw]) <= a.nearEnough()/2
-	late := w.now()-a.phaseTime > levelSeconds
-	if noNeed || late && a.quiet(w) && a.withinAim(r, w) { // however that came about
-		a.named = false
-		return a.choose(r, w)
-	}
-	return a.unanswered(w)
-}
-
 // follow watches the screw being turned: keep going, slower, faster, or stop.
 func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	s := a.screw
 	a.move.push(w.now(), w.at(w.next - 1).wanted[s], w.wantedVariance(s))
-	x, way := a.move.x, sign(a.rest.wanted[s])
+	x, way := a.move.x-a.goal, sign(a.left(&a.rest))
 	a.fastest = max(a.fastest, math.Abs(a.move.pace))
 	if w.next-a.phaseCycle == paceCycles {
 		a.learnPace()
 	}
-	away := (x-a.rest.wanted[s])*way > a.leastChange(s, w)
+	away := (x-a.left(&a.rest))*way > a.leastChange(s, w)
 	if a.resting(r, w) {
 		return a.afterPause(away, r, w)
 	}
@@ -244,9 +131,11 @@ func (a *advisor) stopDue(x, way float64) bool {
 	return x*way-over*size <= max(stopSigmas*sd*size-a.nearEnough(), 0)
 }
 
-// overdue reports whether a hand turns for longer than its amount takes.
+// overdue reports whether a hand turns for longer than its amount takes, at the pace that is known of it or
+// seen now.
 func (a *advisor) overdue(w *window) bool {
-	return w.now()-a.phaseTime > overdueShare*a.amount/a.hand.pace+overdueSeconds
+	pace := max(a.hand.pace, a.fastest/a.screws[a.screw].size())
+	return w.now()-a.phaseTime > overdueShare*a.amount/pace+overdueSeconds
 }
 
 // An amount takes overdueShare of its time and overdueSeconds at most. Chosen: hands differ.
@@ -273,7 +162,8 @@ func (a *advisor) ledAway(w *window) advice.Advice {
 func (a *advisor) tempo(w *window) advice.Why {
 	k := &a.screws[a.screw]
 	pace := math.Abs(a.move.pace)
-	left := math.Abs(a.move.x) / pace
+	off := math.Abs(a.move.x - a.goal)
+	left := off / pace
 	_, sd := a.hand.overrun(pace / k.size())
 	switch {
 	case w.next-a.phaseCycle < paceCycles || w.now()-a.tempoTime < tempoSeconds:
@@ -283,7 +173,7 @@ func (a *advisor) tempo(w *window) advice.Why {
 	case sd*k.size() > a.aim && pace/k.size() > slowPace/2:
 		a.tempoTime = w.now()
 		return advice.WhySlower
-	case left > fasterSeconds && math.Abs(a.move.x) > fasterLeast && a.quickEnough(2*pace/k.size()):
+	case left > fasterSeconds && off > fasterLeast && a.quickEnough(2*pace/k.size()):
 		a.tempoTime = w.now()
 		return advice.WhyFaster
 	}
@@ -325,7 +215,7 @@ func (a *advisor) sinceNamed(w *window) int { return w.next - a.phaseCycle + rec
 func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 	adv := a.told
 	adv.Kind, adv.Why, adv.Turns = advice.Stop, why, math.NaN()
-	a.stopPace = max(-a.move.pace*sign(a.rest.wanted[a.screw]), 0)
+	a.stopPace = max(-a.move.pace*sign(a.left(&a.rest)), 0)
 	a.stopX = a.move.x
 	return a.enter(settling, adv, w)
 }
@@ -353,12 +243,20 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	return a.goOn(&now, r, w)
 }
 
+// left is how far the screw in hand is from where it is to stand, kPa.
+func (a *advisor) left(at *state) float64 { return at.wanted[a.screw] - a.goal }
+
 // goOn goes on with the screw in hand, or with the next one; now is how the bank stands.
 func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	s := a.screw
-	if a.trims < mostTrims && math.Abs(now.wanted[s]) > a.leftOver() {
+	a.goal = a.goalOf(s, &now.wanted, w)
+	switch off := math.Abs(a.left(now)) > a.leftOver(); {
+	case off && a.trims < mostTrims:
 		a.trims++
 		return a.nameScrew(s, now, w)
+	case !off && a.openNuts()>>s&1 == 1:
+		a.check.rest = *now
+		return a.askNut(s, w)
 	}
 	a.trims = 0
 	return a.choose(r, w)
@@ -383,7 +281,7 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	}
 	k := &a.screws[s]
 	if math.IsNaN(a.amount) && a.told.Why == advice.WhyReached && a.stopPace > slowPace/4*k.size() {
-		turned := (a.stopX - now.wanted[s]) * sign(a.rest.wanted[s]) / k.size()
+		turned := (a.stopX - now.wanted[s]) * sign(a.left(&a.rest)) / k.size()
 		a.hand.observe(a.stopPace/k.size(), turned, math.Abs(turned)*math.Sqrt(k.variance))
 	} else if done := a.rest.wanted[s] - now.wanted[s]; math.Abs(done) > k.size()*a.amount {
 		k.observeEffect(done, a.amount, toldSpread) // stopped on the way: no more than all was made

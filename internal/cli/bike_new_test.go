@@ -16,7 +16,8 @@ import (
 // What can't be an answer is said, and asked again; what was answered before stays.
 func TestBikeNewAsksAgain(t *testing.T) {
 	t.Parallel()
-	answers := []string{"four", "5", "2", "2-2", "1-2", "0,a", "0,270", "9:9", "", "fast", "1100", "long", "7", "perhaps", "no", "brass", "air"}
+	answers := []string{"four", "5", "2", "2-2", "1-2", "0,a", "0,270", "9:9", "", "fast", "1100", "long", "7",
+		"perhaps", "no", "brass", "air"}
 	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
 		lines: bufio.NewScanner(strings.NewReader(strings.Join(answers, "\n")))}
 	var told bytes.Buffer
@@ -31,8 +32,8 @@ func TestBikeNewAsksAgain(t *testing.T) {
 		b.IdlingLimitMin != 7 || !b.Bank.NoLockNuts || b.PilotScrews != garage.AirScrews {
 		t.Errorf("%+v\n%s", b, &told)
 	}
-	for question, times := range map[string]int{"How many": 3, "Firing order": 2, "Degrees": 2, "screws, each": 2, "Idle": 2,
-		"Minutes": 2, "lock nuts": 2, "Pilot": 2} {
+	for question, times := range map[string]int{"How many": 3, "Firing order": 2, "Degrees": 2, "screws, each": 2,
+		"Idle": 2, "Minutes": 2, "lock nuts": 2, "Pilot": 2} {
 		if n := strings.Count(told.String(), question); n != times {
 			t.Errorf("%q asked %d times, want %d:\n%s", question, n, times, &told)
 		}

@@ -55,6 +55,7 @@ func TestHistoryVerbs(t *testing.T) {
 	dir, _ := recordedGarage(t, 5)
 	r := evendraw(t, dir, "history")
 	if r.status != 0 || strings.Count(r.out, "level") != 5 || !strings.Contains(r.out, "8.0 → 0.3") ||
+		!strings.Contains(r.out, "Look again by 2026-03-19") ||
 		strings.Contains(r.out, "\nand lines") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
@@ -62,7 +63,8 @@ func TestHistoryVerbs(t *testing.T) {
 		"2 1/4,2,2,2"); r.status != 0 {
 		t.Errorf("%s%s", r.out, r.err)
 	}
-	if r = evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 1+6 || strings.Count(r.out, "(corrected)") != 1 ||
+	if r = evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 1+6+1 ||
+		strings.Count(r.out, "(corrected)") != 1 ||
 		!strings.HasPrefix(r.out, "Invented Four:\n") ||
 		!strings.Contains(r.out, "(a correction)  it was the other bank") {
 		t.Errorf("%s%s", r.out, r.err)
@@ -245,7 +247,7 @@ func TestGarageCheck(t *testing.T) {
 	if r := evendraw(t, dir, "garage", "check"); r.status != 0 || !strings.Contains(r.out, "was set aside earlier") {
 		t.Errorf("status %d\n%s%s", r.status, r.out, r.err)
 	}
-	if r := evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 1+2 || r.err != "" {
+	if r := evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 1+2+1 || r.err != "" {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 }

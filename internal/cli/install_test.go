@@ -73,12 +73,12 @@ type installCase struct {
 }
 
 var installCases = map[string]installCase{
-	"blank":  {nil, exitKept, "left as it is. It holds no program.", 0, "Board 00C0FFEE runs program 1.0.0."},
+	"blank":  {nil, exitKept, "left as it is. The board holds no program.", 0, "Board 00C0FFEE runs program 1.0.0."},
 	"halted": {halted, exitKept, "An installation on it was broken off.", 0, "runs program"},
 	"another program": {func(c *fakeboard.Chip, _ *world) { runs(c, thermometer, 9600) }, exitKept,
-		"another program, which talks", 0, "can't be had back"},
+		"another program, which sends something", 0, "can't be brought back"},
 	"a silent program": {func(c *fakeboard.Chip, _ *world) { copy(c.Flash[:], "silent") }, exitKept,
-		"another program, which says nothing", 0, "runs program"},
+		"another program, which sends nothing", 0, "runs program"},
 	"older": {func(c *fakeboard.Chip, _ *world) {
 		runs(c, func() io.Reader { return reference(standingEngine(), "0.9.0") }, 500_000)
 	}, exitOutdated, "an older evendraw program, 0.9.0; this is 1.0.0", 0, "It kept its serial number."},
@@ -240,9 +240,9 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		r := w.begin(t, t.TempDir(), "live", "--at", "rig")
 		s.await(t, "/dev/board says nothing that can be read.")
 		s.press("i")
-		s.await(t, "It holds no program.")
+		s.await(t, "The board holds no program.")
 		before := *c.Flash
-		s.await(t, "i writes the board program. It holds no program. Nothing is lost.")
+		s.await(t, "i writes the board program. The board holds no program. Nothing is lost.")
 		time.Sleep(2 * time.Minute) // nobody agrees
 		if *c.Flash != before {
 			t.Error("written without leave")

@@ -27,7 +27,7 @@ func level(t *testing.T, r reader, glance func()) {
 	r.keys("z") // straight to work
 	r.await("Zero taken")
 	r.keys("e")
-	r.await("settled for")
+	r.await("steady for")
 	r.keys("n", "n") // warm, and the hoses are right
 	const mostGlances, blipGlances = 600, 23
 	for n, blipped := 0, 0; ; n++ {

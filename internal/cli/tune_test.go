@@ -62,7 +62,7 @@ func (p *person) act() (leave bool) {
 		p.cooled = true
 		p.engine.Stop()
 	case strings.Contains(text, "Engine stopped, cooling"),
-		strings.Contains(text, "both paces are chosen"):
+		strings.Contains(text, "both times are guesses"):
 		time.Sleep(5 * time.Second)
 	case strings.Contains(text, "All seen"), strings.Contains(text, "Before the start then"):
 		p.screen.press("a")

@@ -206,6 +206,8 @@ func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
 		switch kind {
 		case view.LookIdle:
 			c.RestartIdle()
+		case view.LookLevel:
+			c.AskAnew()
 		case view.LookRaised:
 			err = c.StartRaised(mixture.RaisedConfig{RPM: l.raisedRPM(), Limit: limit})
 		case view.TrimPilots:

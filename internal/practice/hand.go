@@ -21,7 +21,7 @@ type Habits struct {
 	WrongWay                 float64 // share of first turns of a screw that go the wrong way
 	SlotError                float64 // how far off a counted setting a pilot screw ends, either way
 	Patience                 float64 // until a check that is still asked for is done again
-	NutS                     float64 // to reach and tighten a lock nut
+	NutS                     float64 // to tighten a lock nut, the hand at its screw
 	TraceS                   float64 // to trace the hoses, the engine off
 	WarmS                    float64 // after that, until the engine has settled
 	FindS                    float64 // until a pilot screw's slot is found
@@ -120,6 +120,16 @@ func (h *Hand) Loose(b *bank.Bank) (screws []int) {
 		}
 	}
 	return screws
+}
+
+// nutTime is how long it takes to get to a lock nut and tighten it, this time; the hand is at its screw then.
+func (h *Hand) nutTime(screw int) float64 {
+	takes := h.habits.NutS
+	if screw != h.at {
+		takes += h.reach()
+	}
+	h.at = screw
+	return takes
 }
 
 // Tighten closes a screw's lock nut, which shifts its setting a little.

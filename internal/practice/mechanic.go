@@ -136,7 +136,7 @@ func (m *Mechanic) cool() {
 func (m *Mechanic) tightenAll() bool {
 	loose := m.Loose(m.bank)
 	for _, screw := range loose {
-		m.errands.add(m.habits.NutS, func() { m.Tighten(screw) })
+		m.addNut(screw)
 	}
 	return len(loose) > 0
 }
@@ -148,9 +148,14 @@ func (m *Mechanic) tighten(screw int) {
 		return
 	}
 	if m.loose[screw] {
-		m.at = screw
-		m.errands.add(m.habits.NutS, func() { m.Tighten(screw) })
+		m.addNut(screw)
 	}
+}
+
+// addNut goes to a lock nut and tightens it, when what is under way is done.
+func (m *Mechanic) addNut(screw int) {
+	m.errands.list = append(m.errands.list, errand{func() float64 { return m.nutTime(screw) },
+		func() { m.Tighten(screw) }})
 }
 
 // turn turns a screw, or the throttle stop, as told. A hand that moves as told goes on, by the

@@ -363,6 +363,13 @@ func (c *Chain) GoOn() {
 	}
 }
 
+// AskAnew tells that the advice is shown from now on.
+func (c *Chain) AskAnew() {
+	if c.bal != nil {
+		c.bal.AskAnew()
+	}
+}
+
 // Turned returns the net turns that were made of each screw, as seen, clockwise positive.
 func (c *Chain) Turned() []float64 {
 	if c.bal == nil {

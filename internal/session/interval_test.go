@@ -11,6 +11,10 @@ import (
 	"evendraw/internal/session"
 )
 
+// matched are the gains of sensors without errors, as a match pass without any tells of them: intervals are then
+// those of the cycles alone.
+var matched = []float64{1e-9, 1e-9, 1e-9, 1e-9}
+
 // sample is a reading, and how many cycles had then come.
 type sample struct {
 	r  *balance.Reading
@@ -29,7 +33,7 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 		four := bank.Default(4)
 		e := engine.New(engine.Config{Bank: four, Seed: seed, Running: true, NoSensorErrors: true})
 		var last *balance.Reading
-		c := session.NewChain(session.Config{Bank: &four, Ambient: 101.3, Zeroed: true},
+		c := session.NewChain(session.Config{Bank: &four, Ambient: 101.3, Zeroed: true, MatchUncertainty: matched},
 			func(r *balance.Reading) { last = r })
 		var truth [][4]float64
 		e.OnCycle(func(cy engine.Cycle) {
@@ -93,7 +97,8 @@ func TestFalseAlarms(t *testing.T) {
 	four := bank.Default(4)
 	e := engine.New(engine.Config{Bank: four, Seed: 11, Running: true})
 	restarts, last := 0, 0
-	c := session.NewChain(session.Config{Bank: &four, Ambient: 101.3, Zeroed: true}, func(r *balance.Reading) {
+	cfg := session.Config{Bank: &four, Ambient: 101.3, Zeroed: true, MatchUncertainty: matched}
+	c := session.NewChain(cfg, func(r *balance.Reading) {
 		if r.Time > 10 && r.Cycles < last-5 {
 			restarts++
 		}

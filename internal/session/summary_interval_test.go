@@ -83,7 +83,8 @@ func recordings(c engine.Config, hunting bool, seconds float64) (sums []*session
 	})
 	var sum *session.Summary
 	next := from
-	chain := session.NewChain(session.Config{Bank: &c.Bank, Ambient: 101.3, Zeroed: true}, func(r *balance.Reading) {
+	cfg := session.Config{Bank: &c.Bank, Ambient: 101.3, Zeroed: true, MatchUncertainty: matched}
+	chain := session.NewChain(cfg, func(r *balance.Reading) {
 		if r.Time >= next {
 			if sum != nil {
 				sum.Finish()

@@ -105,7 +105,7 @@ func (c *content) put(m *markup, lanes, steps *plot.Chart) {
 	}
 	m.put("</dl></section>\n<section>")
 	if len(c.Turns) > 0 {
-		m.put(`<h2>Turned in all, as seen</h2>`)
+		m.put(`<h2>Turned, as seen</h2>`)
 		m.list("ul", c.Turns)
 	}
 	m.chart(steps)

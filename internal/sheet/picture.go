@@ -119,7 +119,7 @@ func (c *content) write(p *pen, lanes, steps *plot.Chart) {
 	}
 	p.Height += paragraphGap
 	if len(c.Turns) > 0 {
-		p.wrapped(bodyFont, "Turned in all, as seen: "+strings.Join(c.Turns, "; "))
+		p.wrapped(bodyFont, "Turned, as seen: "+strings.Join(c.Turns, "; "))
 		p.Height += paragraphGap
 	}
 	p.chart(steps)

@@ -29,7 +29,7 @@ func BenchHead(s *garage.BenchCard) string {
 // Columns of a card's table.
 const (
 	settingColumn = 14
-	carbColumn    = 11
+	carbColumn    = 11 // at least
 )
 
 // BenchLines is a bench card as a table, with remarks and warnings below.
@@ -39,8 +39,14 @@ func BenchLines(s *garage.BenchCard) []string {
 		lines[0] = view.MomentWords(s.Moment)
 	}
 	head := pad("", settingColumn)
+	column := carbColumn
 	for i := range s.Carburettors {
-		head += pad(fmt.Sprint(s.Carburettors[i].Cylinder), carbColumn)
+		for _, field := range garage.Fields() {
+			column = max(column, utf8.RuneCountInString(plain.Text(s.Carburettors[i].Text(field)))+2)
+		}
+	}
+	for i := range s.Carburettors {
+		head += pad(fmt.Sprint(s.Carburettors[i].Cylinder), column)
 	}
 	lines = append(lines, strings.TrimRight(head, " "))
 	for _, field := range garage.Fields() {
@@ -48,7 +54,7 @@ func BenchLines(s *garage.BenchCard) []string {
 		for i := range s.Carburettors {
 			text := s.Carburettors[i].Text(field)
 			noted = noted || text != ""
-			row += pad(plain.OrDash(text), carbColumn)
+			row += pad(plain.OrDash(text), column)
 		}
 		if noted {
 			lines = append(lines, strings.TrimRight(row+view.SettingUnit(field), " "))

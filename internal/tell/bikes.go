@@ -67,7 +67,7 @@ func Bikes(out io.Writer, bikes []garage.Bike, last string, asJSON bool) error {
 		if b.Name == last {
 			mark = "*"
 		}
-		fmt.Fprintf(out, "%s %s  %d cylinders, screws %s\n", mark, pad(plain.Text(b.Name), widest), b.Bank.Cylinders,
+		fmt.Fprintf(out, "%s %s%d cylinders, screws %s\n", mark, pad(plain.Text(b.Name), widest+2), b.Bank.Cylinders,
 			strings.Join(ScrewNames(&b.Bank), ", "))
 	}
 	return nil

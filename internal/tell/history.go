@@ -69,8 +69,8 @@ func lookAgainLine(h *garage.SyncHead) string {
 	if h.Verdict != garage.VerdictDone && h.Verdict != garage.VerdictDoubt {
 		return ""
 	}
-	return fmt.Sprintf("Look again by %s, after some heat cycles: ride it, look at the plugs, at clamps and lock "+
-		"nuts, then level once more.\n", plain.Day(h.Time.Add(lookAgainAfter)))
+	return fmt.Sprintf("Look again by %s, after some heat cycles: ride it, look at plugs, clamps and lock nuts, "+
+		"then at the bank.\n", plain.Day(h.Time.Add(lookAgainAfter)))
 }
 
 // HistoryJSON prints all records of a bike, a line each.

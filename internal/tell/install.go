@@ -40,15 +40,15 @@ func (b *OnBoard) holds() string {
 		return fmt.Sprintf("It holds a program of its own, %s %s, which evendraw can read as it is.",
 			plain.Text(b.Says.Model), plain.Text(b.Says.Program))
 	case b.Found.Content == bootloader.Blank:
-		return "It holds no program."
+		return "The board holds no program."
 	case b.Found.Content == bootloader.Halted:
 		return "An installation on it was broken off."
 	case b.Found.Content == bootloader.Same:
-		return "It holds an evendraw program, which says nothing."
+		return "The board holds an evendraw program, which sends nothing."
 	case b.Bytes > 0:
-		return "It holds another program, which talks."
+		return "The board holds another program, which sends something."
 	}
-	return "It holds another program, which says nothing."
+	return "The board holds another program, which sends nothing."
 }
 
 // Loses says in two sentences what is on the board, and whether it is lost by installing.
@@ -56,7 +56,7 @@ func (b *OnBoard) Loses() string {
 	if b.Says == nil && (b.Found.Content == bootloader.Blank || b.Found.Content == bootloader.Halted) {
 		return b.holds() + " Nothing is lost."
 	}
-	return b.holds() + " It will be overwritten, and can't be had back."
+	return b.holds() + " It will be overwritten, and can't be brought back."
 }
 
 // BeforeInstall says what is on the board at a port, and what installing does to it.

@@ -184,15 +184,27 @@ func (s *story) tell(t *testing.T) (lines []string, end *balance.Reading, truth 
 			b.step()
 		}
 	}
-	b.run(b.now + 2)
+	var spreads []float64 // a misfire shows in one cycle
+	for end := b.now + 2; b.now < end; {
+		b.step()
+		spreads = append(spreads, float64(b.engine.Truth().Spread))
+	}
+	s.checkTurns(t, b, c)
+	return lines, newest, pressure.KPa(median(spreads))
+}
+
+// checkTurns holds the net turns that were seen against those that were made.
+func (s *story) checkTurns(t *testing.T, b *bench, c *session.Chain) {
 	for screw, seen := range c.Turned() {
 		made := b.engine.Truth().ScrewTurns[screw]
+		if h := s.bike.Screws; screw < len(h) && b.bank.Screws[screw].EffectKPaPerTurn*float64(h[screw].Effect) < 0 {
+			made, seen = math.Abs(made), math.Abs(seen) // a slip of the hand can't be told from a card that is right
+		}
 		sound := !s.passive && s.bike.Defects == nil && s.chain.IdlingLimit == 0 // not stopped in a turn
 		if sound && seen != 0 && math.Abs(seen-made) > mostUnseen*math.Abs(made)+0.1 {
 			t.Errorf("screw %d: %.2f turns in all, seen %.2f", screw, made, seen)
 		}
 	}
-	return lines, newest, b.engine.Truth().Spread
 }
 
 // mostUnseen is the share of a screw's turns that may be missed, or seen too much.
@@ -221,7 +233,7 @@ func TestStories(t *testing.T) {
 			if end, ok := ends()[s.name]; ok && !end(r) {
 				t.Errorf("ends with %+v", r.Advice)
 			}
-			if isLevel(r) && truth > 0.9 && s.chain.LevelBy != balance.ByOpening { // of one cycle
+			if isLevel(r) && truth > 0.7 && s.chain.LevelBy != balance.ByOpening {
 				t.Errorf("done at a true spread of %.2f kPa", float64(truth))
 			}
 			text := strings.Join(lines, "\n") + fmt.Sprintf("\ntrue spread at the end: %.1f kPa\n", float64(truth))

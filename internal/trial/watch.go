@@ -159,6 +159,8 @@ func (w *watch) count(a *advice.Advice) {
 	case a.ToTurn(advice.SyncScrew):
 		w.turn(a)
 		w.turned, w.stopped = *a, advice.Advice{}
+	case a.Why == advice.WhyNuts: // which may shift it either way
+		w.turned, w.stopped = advice.Advice{}, advice.Advice{}
 	case a.Kind == advice.Fault && (a.Why == advice.WhyMisfires || a.Why == advice.WhyLean):
 		w.Misfires++
 	}

@@ -54,13 +54,13 @@ var checkWords = map[string]struct{ short, text string }{
 		"Against the light, set screws {screws} until every butterfly leaves the same thin gap. The advice does the " +
 			"rest with the engine running."},
 	garage.CheckThrottleStop: {"Throttle stop holds the butterflies slightly open",
-		"Turn the stop in until all of them stand just off shut: fully shut, a rebuilt bank will not idle."},
+		"Turn the throttle stop in until all butterflies are just off shut: fully shut, a rebuilt bank will not idle."},
 	garage.CheckChoke: {"The choke linkage moves all",
 		"Pull it: every plunger or flap moves the whole way, and all come back."},
 	garage.CheckPilotScrews: {"Pilot screws as on the bench card",
 		"Seat each lightly, never by force, count out what the bench card says; spring, washer and O-ring are " +
 			"under each."},
-	garage.CheckFloats: {"Floats and needles shut",
+	garage.CheckFloats: {"Float needles hold the fuel back",
 		"Float heights are as the manual says; with fuel on, nothing overflows in five minutes. Do this outdoors, " +
 			"away from flame and sparks."},
 	garage.CheckVents: {"Bowl vents are open",

@@ -115,10 +115,10 @@ func (v *View) bareWords() (w Words) {
 	case b.Busy:
 		w = words("LOOKING", Strong, "Looking for the board's boot loader.")
 	case b.Loses != "":
-		w = words("OVERWRITE?", Warn, "i writes the board program. "+plain.Text(b.Loses))
+		w = words("OVERWRITE?", Warn, plain.Text(b.Loses), "i writes the board program, n leaves the board as it is.")
 	default:
 		w = words("NO PROGRAM", Warn, plain.Text(b.Port)+" says nothing that can be read.",
-			"If it is your board: i puts evendraw's program on it. It is asked once more before anything is written.")
+			"If it is your board: i puts evendraw's program on it. You are asked once more before it is written.")
 	}
 	w.Read = true
 	return w

@@ -15,8 +15,8 @@
 //	phone.go                                  the page for phones
 //	words.go, stepwords.go, tunesteps.go,     advice and steps in sentences
 //	  mixture_words.go, bells.go
-//	heat_words.go, halt_words.go,             heat; a levelling that is stopped; an air leak
-//	  air_words.go
+//	faultwords.go, heat_words.go,             faults; heat; a levelling that is stopped; an air leak
+//	  halt_words.go, air_words.go
 //	wordhold.go                               how long a large word stands
 //	board_words.go, bench_words.go,           words on the board, checks and bench cards
 //	  sheet_words.go

@@ -128,6 +128,8 @@ func (v *View) goTo(s Step, forward bool) {
 		v.Cursor = max(v.bikeAt(v.Bike), 0)
 	case StepChecks:
 		v.Cursor = v.firstOpenCheck()
+	case StepLevel:
+		v.want(Want{Kind: LookLevel})
 	case StepIdle:
 		v.want(Want{Kind: LookIdle})
 	case StepRaised:
@@ -303,7 +305,7 @@ func (v *View) done(s Step) bool {
 	case StepHoses:
 		return r.Hoses.Verdict == cycle.AsExpected
 	case StepLevel: // what comes next is asked for by the advice itself
-		return r.Advice.Why == advice.WhyBlip || r.Advice.Why == advice.WhyNuts || levelled(&r.Advice)
+		return r.Advice.Why == advice.WhyBlip || levelled(&r.Advice)
 	case StepBlip:
 		return levelled(&r.Advice)
 	case StepIdle:

@@ -101,3 +101,44 @@ func TestTheRaisedSpeedIsReadAndLetGo(t *testing.T) {
 		t.Errorf("then %q", v.Picture().Big)
 	}
 }
+
+// The time that a hand has for a screw begins with the levelling: what is named while the engine warms is not shown.
+func TestNoHandIsLateBeforeItIsAsked(t *testing.T) {
+	t.Parallel()
+	j := newJob(t)
+	j.e.Start() // and the user goes on reading the checks
+	seconds := func(n int, each func()) {
+		for range n * 20 {
+			j.live()
+			each()
+		}
+	}
+	late := 0
+	seconds(50, func() {
+		if r := j.v.reading(); r != nil && r.Advice.Why == advice.WhyNoAnswer {
+			late++
+		}
+	})
+	if late == 0 {
+		t.Fatal("nothing was named before its time")
+	}
+	for range 60 * 20 { // begin in the middle of the word to stop
+		if j.live(); j.v.reading().Advice.Why == advice.WhyNoAnswer {
+			break
+		}
+	}
+	j.update(KeyPress{"o"})
+	for range StepLevel - StepChecks {
+		j.update(KeyPress{KeyDown})
+	}
+	j.update(KeyPress{KeyEnter})
+	if j.v.Flow.At != StepLevel {
+		t.Fatal(j.v.Flow.At.ID())
+	}
+	j.live()
+	seconds(3, func() {
+		if a := j.v.reading().Advice; a.Why == advice.WhyNoAnswer || !a.ToTurn(advice.SyncScrew) {
+			t.Fatalf("%+v", a)
+		}
+	})
+}

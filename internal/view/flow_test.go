@@ -67,6 +67,8 @@ func (j *job) update(e Event) {
 			j.s.Chain((*session.Chain).DropMatch)
 		case Save:
 			j.saves++
+		case LookLevel:
+			j.s.Chain((*session.Chain).AskAnew)
 		case LookIdle:
 			j.s.Chain((*session.Chain).RestartIdle)
 		}

@@ -18,10 +18,12 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 			"Your place in the job is kept.", clock(h.Seconds), clock(h.LimitS())),
 			"The limit is the bike card's, a guess unless you set it there."), true
 	}
-	w = words("COOLING", Bad, fmt.Sprintf("Without a fan; with one %s: f says that one blows.", clock(h.CoolS(true))),
-		"Engine stopped, cooling. Your place in the job is kept. Both paces are chosen, not measured.")
+	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With one it is %s: press f when it blows.",
+		clock(h.CoolS(true))),
+		"Engine stopped, cooling. Your place in the job is kept. Both times are guesses, not measured.")
 	if h.Fan {
-		w.Say[0] = fmt.Sprintf("With a fan; without one %s: f says that none blows.", clock(h.CoolS(false)))
+		w.Say[0] = fmt.Sprintf("Time to cool with a fan. Without one it is %s: press f when none blows.",
+			clock(h.CoolS(false)))
 	}
 	w.Amount, w.Read = clock(h.CoolS(h.Fan)), true
 	return w, true
@@ -72,7 +74,7 @@ func HeatLine(h *heat.State) string {
 	if h.Hot || !h.Near() || !h.Turning {
 		return ""
 	}
-	return fmt.Sprintf("Idling %s of %s: %s are left before it must be stopped and cool. A fan on it.",
+	return fmt.Sprintf("Idling %s of %s: stop it in %s, then it must cool. Put a fan on it.",
 		clock(h.Seconds), clock(h.LimitS()), clock(h.LeftS()))
 }
 

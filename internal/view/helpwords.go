@@ -13,7 +13,7 @@ const HelpKey = "? help"
 func (v *View) keyLine() []string {
 	switch {
 	case v.Entry != nil:
-		return []string{"Enter takes it", "Esc drops it"}
+		return []string{"Enter keeps it", "Esc throws it away"}
 	case v.Page == PageSteps:
 		return []string{"↑↓ Enter goes there", "Esc back"}
 	case v.Page != PageStep:
@@ -26,13 +26,13 @@ func (v *View) keyLine() []string {
 	case StepBike:
 		keys = []string{"↑↓ Enter take it", "n skip"}
 	case StepChecks:
-		keys = []string{"Enter seen", "- not on this bike", "x left open", "a all seen", "n skip"}
+		keys = []string{"Enter seen", "- not on this bike", "x left on purpose", "a all seen", "n skip"}
 	case StepZero:
 		keys = []string{"Enter zero now", "n skip"}
 	case StepMatch:
 		keys = []string{"Enter compare", "n skip"}
 	case StepPilots:
-		keys = []string{"Enter begin, turn made", "c other amount", "n skip"}
+		keys = []string{v.pilotsKey(), "c other amount", "n skip"}
 	case StepKeep:
 		keys = []string{"s save", "m remark", "f A4 page"}
 	default:
@@ -46,7 +46,7 @@ func (v *View) keyLine() []string {
 	}
 	keys = append(keys, "o all steps", HelpKey, "q quit", "p back")
 	if v.Flow.At == StepLevel && v.air() == nil {
-		keys = append(keys, "l air leak")
+		keys = append(keys, "l leak, water only")
 	}
 	if v.Phone != nil {
 		keys = append([]string{"u phone"}, keys...)
@@ -59,6 +59,14 @@ func (v *View) keyLine() []string {
 		keys = append(own, keys...)
 	}
 	return keys
+}
+
+// pilotsKey says what Enter does at the pilot screws.
+func (v *View) pilotsKey() string {
+	if v.Snap == nil || v.Snap.Tune.Trim == nil {
+		return "Enter begin"
+	}
+	return "Enter turn made"
 }
 
 // helpPage is the page behind the question mark, a paragraph each, from the one that
@@ -84,7 +92,7 @@ func (v *View) helpPage() []string {
 		"",
 		"Clockwise is as seen looking at the head of the screw or knob, wherever it points.",
 		"",
-		"A lane per cylinder: the diamond left of the line has less vacuum than the reference (its butterfly stands " +
+		"A lane per cylinder: the diamond left of the line has less vacuum than the reference (its butterfly is " +
 			"further open), right of it more (further shut). " +
 			"The bar: 95 % interval of the mean without misfires; dots: the aim; dashes: the limit; " +
 			"hills at the right: the last half minute.",
@@ -105,13 +113,23 @@ func (v *View) helpPage() []string {
 
 // startHelp is for a first start that fails: what to look at, in order. Common practice, no source.
 var startHelp = []string{
-	"It will not start: 1 stop switch, neutral, battery; 2 fuel in every bowl: tap, its hose, floats; 3 choke fully " +
-		"on, throttle shut; 4 a spark at each plug, earthed and far from petrol; dry wet plugs; 5 pilot jets and " +
-		"passages; 6 butterflies too far shut: throttle stop in by half a turn.",
-	"One pipe stays cold: 1 its plug, cap and lead; 2 fuel in its bowl; 3 its pilot screw and jet; 4 its boot and " +
-		"port cap. Don't touch a pipe: water drops from a bottle show it.",
-	"The idle hangs high: 1 choke off, cables free with play, bar turned both ways; 2 throttle stop out; 3 a leak: " +
-		"boot, clamp, port cap; 4 pilot mixture too lean; 5 a slide or butterfly that sticks.",
-	"It floods or smells of fuel: engine off, tap off, wipe up; a float or its needle is open.",
+	"It will not start:",
+	"  1  stop switch, neutral, battery",
+	"  2  fuel in every bowl: tap, its hose, floats",
+	"  3  choke fully on, throttle shut",
+	"  4  spark: plug in its cap, on bare metal, not in the hand, no petrol near",
+	"  5  pilot jets and passages",
+	"  6  butterflies too far shut: throttle stop in half a turn, out once it runs",
+	"One pipe stays cold (don't touch: water drops show it):",
+	"  1  its plug, cap and lead, engine off",
+	"  2  fuel in its bowl",
+	"  3  its pilot screw and jet",
+	"  4  its boot and port cap",
+	"The idle hangs high:",
+	"  1  choke off; cables free with play, bar turned both ways",
+	"  2  throttle stop too far in",
+	"  3  a leak: boot, clamp, port cap",
+	"  4  a lean pilot mixture, a slide or butterfly that sticks",
+	"It floods or smells of petrol: engine off, tap off, wipe up; a float needle leaks.",
 	"",
 }

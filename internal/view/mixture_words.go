@@ -142,7 +142,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		return w
 	case advice.Hold:
 		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim,
-			Say: []string{fmt.Sprintf("Pilot screw %d: the speed settles and is read.", a.Cylinder)}}
+			Say: []string{fmt.Sprintf("Hands off: the speed settles and is read, screw %d.", a.Cylinder)}}
 	case advice.Done:
 		return words("ALL SET", Good, "All pilot screws are set. Look at the levelling again: the trim moves it.")
 	}
@@ -301,7 +301,11 @@ func ProbeLine(p *mixture.ProbeState, target float64) string {
 		line += fmt.Sprintf(", exhaust of cylinder %d", p.Of)
 	}
 	if target > 0 {
-		line += fmt.Sprintf("; yours is %.2f", target)
+		way := "as you want it"
+		if off := p.Lambda - target; math.Abs(off) >= 0.005 {
+			way = map[bool]string{true: "leaner than your", false: "richer than your"}[off > 0]
+		}
+		line += fmt.Sprintf("; %s %.2f", way, target)
 	}
 	return line
 }
@@ -355,31 +359,31 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
-	head := fmt.Sprintf("Spread %.1f kPa at %.0f rpm (limit %.1f, chosen), %.1f at idle: ",
-		float64(s.Raised.Spread), s.Raised.RPM, float64(s.Limit), float64(s.Idle.Spread))
+	head := fmt.Sprintf("At %.0f rpm the spread is %.1f kPa (limit %.1f, chosen), at idle %.1f. ",
+		s.Raised.RPM, float64(s.Raised.Spread), float64(s.Limit), float64(s.Idle.Spread))
 	switch s.Pattern {
 	case mixture.EvenBoth:
-		return words("EVEN", Good, head+"level at both.")
+		return words("EVEN", Good, head+"Level at both.")
 	case mixture.OneHigh:
-		head += fmt.Sprintf("cylinder %d has more vacuum at the raised speed: "+
+		head += fmt.Sprintf("Cylinder %d has more vacuum at the raised speed: "+
 			"its slide or butterfly opens less than the others'.", s.Cylinder)
 	case mixture.OneLow:
-		head += fmt.Sprintf("cylinder %d has less vacuum at the raised speed: it opens more than the others', "+
+		head += fmt.Sprintf("Cylinder %d has less vacuum at the raised speed: it opens more than the others', "+
 			"or it breathes badly.", s.Cylinder)
 	case mixture.SideOff:
 		name := "?"
 		if s.Screw >= 0 && s.Screw < len(screws) {
 			name = screws[s.Screw]
 		}
-		head += fmt.Sprintf("the two sides of screw %s open differently.", name)
+		head += fmt.Sprintf("The two sides of screw %s open differently.", name)
 	case mixture.IdleOnly:
-		head += "even at the raised speed, uneven at idle."
+		head += "Even at the raised speed, uneven at idle."
 	case mixture.SameBoth:
-		head += "as uneven as at idle."
+		head += "As uneven as at idle."
 	default:
-		head += "uneven in no clear order."
+		head += "Uneven in no clear order."
 	}
-	w := words("UNEVEN", Warn, head, "Common practice, the likeliest first:")
+	w := words("UNEVEN", Warn, head, "Engine off, then look for (common practice), the likeliest first:")
 	for i, c := range s.Causes {
 		w.Say = append(w.Say, fmt.Sprintf("  %d. %s", i+1, causeWords[c]))
 	}

@@ -95,6 +95,7 @@ var sayings = map[string]row{
 	"ALL SEEN":   {CueNone, ""},
 	"ZERO":       {CueNone, ""},
 	"ZEROED":     {CueNone, ""},
+	"ZERO FIRST": {CueFault, "take the zero first"},
 	"COMPARE":    {CueNone, "compare the sensors"},
 	"COMPARED":   {CueNone, "sensors are known"},
 	"START":      {CueNone, "start the engine outdoors"},

@@ -87,13 +87,13 @@ func (v *View) zeroStepWords() (w Words) {
 			"z takes a new one: engine off, all hoses open to the air. Enter goes on with the old one.")
 	}
 	return words("ZERO", Strong, "Engine off, all hoses open to the air, hands off. Then Enter: five seconds.",
-		"No zero yet: the sensors' own zero errors would pass for differences.")
+		"No zero yet: without it sensor errors look like carburettor errors.")
 }
 
 // matchWords say how the sensors are compared, and what it costs not to.
 func (v *View) matchWords() (w Words) {
 	defer func() { w.Read = true }()
-	how, practice := "All hoses on one source: tees on one port, the engine idling outdoors, or a hand pump. "+
+	how, practice := "All hoses teed to one port, the engine idling outdoors, a fan on it; or on a hand pump. "+
 		"Then Enter: 20 s.", ""
 	if v.Practice != nil {
 		how, practice = "Enter compares them, 20 s: the practice engine draws on the hoses itself.", " (practice)"
@@ -138,14 +138,14 @@ func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
 		return words("START", Strong, "Hoses on the ports, then start it. Outdoors only: its exhaust is poisonous.",
-			"Clear of exhaust, chain and fan; a fan on the engine; hearing protection. "+
-				"It will not start? ? says what to look at.")
+			"A fan blowing on it, hearing protection on; hands clear of exhaust, chain and fan. "+
+				"Won't it start? Press ? for what to look at.")
 	}
-	w = words("WARM UP", Strong, fmt.Sprintf("The speed has been settled for %d of %d s. Choke off.",
+	w = words("WARM UP", Strong, fmt.Sprintf("Turn the choke off. The speed has been steady for %d of %d s.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
-		"Speed is all that can be seen of warmth: go on when the engine is as warm as after a ride.")
+		"Only the speed can be seen from here: press Enter when the engine is as warm as after a ride.")
 	if v.settledFor() >= warmSeconds && v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "The speed is settled, but the air in the runners still changes: not warm yet. Choke off."
+		w.Say[0] = "The speed is settled, but the air in the runners still changes: not warm yet. Turn the choke off."
 	}
 	if v.done(StepWarm) {
 		w.Big, w.Role = "SETTLED", Good
@@ -160,7 +160,7 @@ func (v *View) hosesWords() Words {
 	case r.Hoses.Verdict == cycle.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
 	case r.Hoses.Verdict == cycle.Exchanged:
-		return words("HOSES ?", Warn, v.hoses(), "Put them right, or go on with n.")
+		return words("HOSES ?", Warn, v.hoses(), "Engine off, then put them right. If they are right, press Enter.")
 	}
 	return words("HOSES", Strong, "The hose order can't be seen yet: look along each hose from port to sensor, "+
 		"1 at the seated rider's left.", "Enter when they are right.")
@@ -188,8 +188,8 @@ func (v *View) keepWords() Words {
 		return letGo()
 	}
 	w := words("SAVE", Strong, "Enter or s saves a record of the bank as it is now; m adds a remark first.",
-		"Stop the engine. Caps back on the ports. Refit the tap's hose, turn the tap back from PRI, remove the "+
-			"bottle. The exhaust is hot. A lock nut tightened only now moves the setting: look again.")
+		"Stop the engine and let it cool: the exhaust is hot. Refit the tap's hose, turn the tap back from PRI, "+
+			"remove the bottle. Caps back on the ports. A lock nut still loose? Tighten it, then p and look again.")
 	w.Read = true // what is to be done with the bike
 	if n := len(v.Records); n > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good

@@ -36,7 +36,7 @@ func (v *View) pilotsWords() Words {
 	if h := v.Snap.HeatNow(v.Now); t.Step == mixture.StepRest && !h.Turning {
 		w = words("COOLING", Warn, w.Say...)
 		w.Amount = clock(h.CoolS(h.Fan))
-		w.Say = append(w.Say, "f says whether a fan blows; both paces are chosen, not measured.")
+		w.Say = append(w.Say, "Press f when a fan blows, or none; both times are guesses, not measured.")
 	}
 	if t.Step == mixture.StepAllSet {
 		w.Read = true
@@ -74,11 +74,12 @@ func (v *View) pilotsFirstWords() Words {
 	case left == 0:
 		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."
 	case first == 0:
-		w.Say = append(w.Say, fmt.Sprintf("%s of idling are left, too few for a screw: it rests first.",
+		w.Say = append(w.Say, fmt.Sprintf("%s of idling are left, too few for a screw: the engine must cool first.",
 			clock(h.LeftS())))
 	case first < left:
-		w.Say = append(w.Say, fmt.Sprintf("%d screws take about %s of idling, and %s are left: %d now, then it "+
-			"rests %s (%s with a fan), then %d.", left, clock(mixture.ScrewS*float64(left)), clock(h.LeftS()), first,
+		w.Say = append(w.Say, fmt.Sprintf("%d screws take about %s of idling, and %s are left: %d now, then "+
+			"%s of cooling (%s with a fan), then the other "+
+			"%d.", left, clock(mixture.ScrewS*float64(left)), clock(h.LeftS()), first,
 			clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
 	default:
 		w.Say = append(w.Say, fmt.Sprintf("%d screws take about %s of idling; %s are left.", left,
@@ -130,8 +131,8 @@ func (v *View) raisedStepWords() Words {
 		w.Say = append(w.Say, "Enter goes on.")
 	case s.Advice.Why == advice.WhyRaise:
 		w.Amount = fmt.Sprintf("%.0f", s.TargetRPM)
-		w.Say = append(w.Say, "Neutral, firm on its stand, nobody in line with the wheels; "+
-			"no screw is turned at this speed.")
+		w.Say = append([]string{"Neutral, firm on its stand, nobody in line with the wheels; " +
+			"no screw is turned at this speed."}, w.Say...)
 	}
 	return w
 }

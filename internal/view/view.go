@@ -119,6 +119,7 @@ const (
 	SetIdle     // Low and High are the idle speed of the bike in use, rpm
 	KeepPlace   // Text is the step's ID
 	KeepTicks   // Ticks
+	LookLevel   // begin the levelling: its words are shown from now on
 	LookIdle    // look at the idle speed anew
 	LookRaised  // begin the look at the raised speed
 	TrimPilots  // begin to trim the pilot screws

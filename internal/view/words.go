@@ -76,6 +76,8 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		w.Big, w.Role = "HOSES", Bad
 	case a.Kind == advice.Fault:
 		w.Big, w.Role = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad
+	case a.Why == advice.WhyNoZero:
+		w.Big, w.Role = "ZERO FIRST", Warn
 	case a.Kind == advice.Done:
 		w.Big, w.Role = "LEVEL", Good
 		if v.doubtNote() != "" {
@@ -118,9 +120,8 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return []string{fmt.Sprintf("Screw %s: that leads away. Hand off while it settles.", a.ScrewName)}
 		}
 		if a.Why == advice.WhyNoAnswer {
-			return []string{fmt.Sprintf("Screw %s: time for half a turn, and nothing has answered. If you turned it, "+
-				"turn it back.", a.ScrewName),
-				rebuildSuspects + " Else suspect " + illSuspects + "."}
+			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you turned it, turn it back.",
+				a.ScrewName), rebuildSuspects + " Else, engine off, suspect " + illSuspects + "."}
 		}
 		return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
 	case advice.Recheck:
@@ -129,7 +130,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 		return v.faultSentences(a)
 	case advice.Done:
 		if doubt := v.doubtNote(); doubt != "" {
-			return []string{"The bank reads level, but " + doubt, "Look into it before you ride."}
+			return []string{"The bank reads level, but look at " + doubt, "Engine off, and mend it before you ride."}
 		}
 		return []string{v.levelSentence(), "Mind the heat: without wind an engine cools badly."}
 	}
@@ -154,23 +155,22 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	screw, nut := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction), v.nutNote(a.Screw)
 	switch a.Why {
 	case advice.WhyTry:
-		return []string{fmt.Sprintf("Try %s %s, and wait for the word.", screw, amount(a.Turns)),
-			nut + "Its direction is not known yet; this shows it." + v.referenceNote(a.Screw)}
+		return []string{fmt.Sprintf("Try %s %s, then wait.", screw, amount(a.Turns)),
+			nut + "It shows which way helps." + v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
 		if f := fraction(a.Turns); f != "" {
-			return []string{fmt.Sprintf("Right: %s, %s of a turn in all, and wait for the word.", screw, f)}
+			return []string{fmt.Sprintf("Good: %s, %s of a turn in all, then wait.", screw, f)}
 		}
-		return []string{fmt.Sprintf("Right: keep turning %s, until told to stop.", screw)}
+		return []string{fmt.Sprintf("Good: keep turning %s, until told to stop.", screw)}
 	case advice.WhyFaster:
-		return []string{fmt.Sprintf("Right, and far to go: turn %s faster.", screw)}
+		return []string{fmt.Sprintf("Good, and far to go: turn %s a little faster.", screw)}
 	case advice.WhySlower:
-		return []string{fmt.Sprintf("It is quick: turn %s slower, a sixteenth of a turn a second, ready to stop.",
-			screw)}
+		return []string{fmt.Sprintf("Too quick: turn %s slower, ready to stop.", screw)}
 	case advice.WhyAway:
-		return []string{fmt.Sprintf("That led away from level. Turn %s instead, %s.", screw, amount(a.Turns))}
+		return []string{fmt.Sprintf("Wrong way: turn %s instead, %s.", screw, amount(a.Turns))}
 	}
 	return []string{fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)),
-		nut + "Glance up: it says when to stop." + v.referenceNote(a.Screw)}
+		nut + "Then wait; STOP on the screen comes first." + v.referenceNote(a.Screw)}
 }
 
 // nutNote tells to loosen a screw's lock nut, "" where it is open.
@@ -188,7 +188,8 @@ func (v *View) referenceNote(screw int) string {
 	if r == nil || v.ByMean || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
 		return ""
 	}
-	return fmt.Sprintf(" It moves cylinder %d, your reference: the others' marks will move.", r.Reference)
+	return fmt.Sprintf(" It moves cylinder %d, your reference: all other marks will move, and that is right.",
+		r.Reference)
 }
 
 // doubtNote says what speaks against a bank that reads level, "" when nothing does.
@@ -216,10 +217,10 @@ func (v *View) doubtNote() string {
 // doubts say why a cylinder looks ill.
 var doubts = map[advice.Why]string{
 	advice.WhyDisagree:  "its vacuum does not fit how far its butterfly is open",
-	advice.WhyShowsLess: "its vacuum and pulse are less by the same share: hose, sensor, valve or rings",
+	advice.WhyShowsLess: "its vacuum and its pulse are both too weak: hose, sensor, valve or rings",
 	advice.WhyMisfires:  "it misfires",
 	advice.WhyDead:      "it does not fire",
-	advice.WhyLean:      "it misfires since its butterfly was shut",
+	advice.WhyLean:      "it misfires with its butterfly further shut",
 	advice.WhyWeakPulse: "its pulse is weak beside the others",
 }
 
@@ -231,83 +232,11 @@ func recheckSentences(a *advice.Advice) []string {
 	case advice.WhyNuts:
 		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut; Enter when it is tight.",
 			a.ScrewName),
-			"Hands full? It sees the small step that a nut makes, or waits. After the last it looks again."}
+			"Hands full? Just tighten it: the small step that a nut makes is seen. Then it looks how the screw stands."}
 	}
-	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. Hands off while it settles.",
+	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. If you turned that, turn it back. "+
+		"Hands off while it settles.",
 		a.ScrewName)}
-}
-
-// onePort names the cylinders whose hoses feel one pulse.
-func (v *View) onePort() string {
-	var pairs []string
-	for _, p := range v.reading().Hoses.OnePort {
-		pairs = append(pairs, fmt.Sprintf("%d and %d", p[0], p[1]))
-	}
-	return fmt.Sprintf("The hoses of cylinders %s feel the same pulse: two hoses are on one port.",
-		strings.Join(pairs, ", "))
-}
-
-func (v *View) faultSentences(a *advice.Advice) []string {
-	switch a.Why {
-	case advice.WhyHoses:
-		return []string{v.hoses(),
-			"Stop the engine and trace each hose to its port. If they are right, press g to continue."}
-	case advice.WhyOnePort:
-		return []string{v.onePort(),
-			"Stop the engine and give each hose its own port. If they are right, press g to continue."}
-	case advice.WhyShowsLess:
-		return []string{fmt.Sprintf("Cylinder %d: vacuum and pulse are less by the same share: hose split, or a "+
-			"sensor of another kind? Else valve or rings.", a.Cylinder),
-			"Look at the hose, then take a zero and a match. The levelling goes on in a moment."}
-	case advice.WhyDisagree:
-		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
-			"No synchronising fault.", a.Cylinder),
-			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
-	case advice.WhyMisfires:
-		return []string{fmt.Sprintf("Cylinder %d misfires often: no synchronising fault.", a.Cylinder),
-			"Suspect plug, cap, lead, a wrong mixture or an air leak. Mend it first, or press g to continue."}
-	case advice.WhyDead:
-		return []string{fmt.Sprintf("Cylinder %d does not fire: no synchronising fault.", a.Cylinder),
-			"Engine off, then look at plug, cap, lead and fuel. Or press g to continue without it mended."}
-	case advice.WhyLean:
-		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut: it looks lean, "+
-			"no synchronising fault.", a.Cylinder),
-			"Stop, and look for a torn boot or another air leak behind the butterfly, or a blocked pilot jet. " +
-				"If there is none, press g to continue."}
-	case advice.WhyWeakPulse:
-		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its mean still counts.",
-			a.Cylinder),
-			"Look for a leaking or half blocked hose. The levelling goes on in a moment."}
-	}
-	return v.channelSentences(a.Cylinder)
-}
-
-// levelBy names what the bank is levelled by.
-func (v *View) levelBy() string {
-	if v.Snap.Config.LevelBy == balance.ByOpening {
-		return "the openings"
-	}
-	return "the vacuum"
-}
-
-func (v *View) channelSentences(cylinder int) []string {
-	state := v.reading().Cylinders[cylinder-1].State
-	return []string{fmt.Sprintf("Cylinder %d: %s", cylinder, faults[state]), faultHints[state]}
-}
-
-// faultHints say what to look at where a channel's state makes it useless.
-var faultHints = map[cycle.State]string{
-	cycle.Ambient: "It reads outside air: hose off or split? Stop the engine before reaching in; " +
-		"an open port can make it race.",
-	cycle.NoPulse:   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
-	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
-	cycle.CutOff: "Its dips are cut off: the sensor can't read so low, and no difference can be told. " +
-		"Fit one with a wider range.",
-	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
-	cycle.Restricted: "It passes pressure on like a restrictor or a split hose, the others don't: dirt, a kink, " +
-		"a hole in it? Mend it, or fit all hoses alike.",
-	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",
-	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",
 }
 
 // waitSentences says what is waited for.
@@ -318,9 +247,9 @@ func (v *View) waitSentences(why advice.Why) []string {
 		if v.zeroState().Zeroed {
 			next = "If the engine is stopped, start it: outdoors only, its exhaust is poisonous."
 		}
-		return []string{"No steady cycle: the engine has stopped, or its speed is changing.", next}
+		return []string{"The engine has stopped, or its speed is changing.", next}
 	case advice.WhyFewCycles, advice.WhyMeasuring:
-		return []string{"Gathering cycles: hands off for a moment."}
+		return []string{"Reading the engine: hands off for a moment."}
 	case advice.WhyCold:
 		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.",
 			"Levelled cold it would not stay level: let it idle on until warm. " +
@@ -373,7 +302,8 @@ func (v *View) linkWords() (w Words) {
 	case v.Bare.Port != "" && phase == session.Waiting:
 		return v.bareWords()
 	case phase == session.Waiting:
-		w = words("NO BOARD", Warn, "Waiting for the board. Is its lead plugged in, and a data lead?")
+		w = words("NO BOARD", Warn, "Waiting for the board. Is its USB lead plugged in? Some leads only charge: "+
+			"try another.")
 	case phase == session.Garbled:
 		w = words("NO BOARD", Warn,
 			"Bytes come, but no valid frames: wrong baud rate, or another program on the board?")
@@ -384,13 +314,13 @@ func (v *View) linkWords() (w Words) {
 			plain.Text(fmt.Sprint(v.Snap.Err)))
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
-			"The board has disconnected: check the plug. It reconnects by itself.")
+			"Hand off. The board has disconnected: check its USB plug. It reconnects by itself.")
 	case phase == session.Ended && v.Snap.Err != nil:
 		w = words("END", Dim, "The source has ended: "+plain.Text(v.Snap.Err.Error()))
 	case phase == session.Ended:
 		w = words("END", Dim, "The capture has ended. q leaves.")
 	default:
-		w = words("NO DATA", Warn, "The board has gone silent. The last figures are no longer shown.")
+		w = words("NO DATA", Warn, "Hand off. The board has gone silent: check its USB lead, or stop the engine.")
 	}
 	if w.Read = true; v.LinkNote != "" {
 		w.Say = append(w.Say, plain.Text(v.LinkNote))

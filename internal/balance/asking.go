@@ -1,0 +1,154 @@
+package balance
+
+import (
+	"math"
+
+	"evendraw/internal/advice"
+)
+
+// leastChange is the least change of what is wanted of a screw that counts as a turn of it.
+func (a *advisor) leastChange(mover int, w *window) float64 {
+	least := max(leastMove, moveShare*math.Abs(a.left(&a.rest)))
+	switch {
+	case mover != a.screw:
+		least = strayMove
+	case a.told.Why == advice.WhyTry:
+		least = tryMove
+	}
+	return max(least, moveSigmas*math.Sqrt(w.wantedVariance(mover)/recentCycles))
+}
+
+// mover returns the screw that has moved since one was named, and by how much: the one named, or
+// another whose movement alone fits; -1 where no screw does.
+func (a *advisor) mover(w *window) (screw int, moved float64) {
+	now := w.lately()
+	screw = -1
+	if w.jumped() {
+		return screw, 0
+	}
+	for s := range a.bank.Screws {
+		d, fits := w.link.moved(s, &a.rest, &now)
+		least := max(w.disturbance(s, &a.rest, a.phaseCycle), a.leastChange(s, w))
+		if fits && math.Abs(d) > least && (screw < 0 || s == a.screw) {
+			screw, moved = s, d
+		}
+	}
+	return screw, moved
+}
+
+// amountShows reports whether a movement towards level shows in the mean of slowLook cycles, where
+// an amount was told.
+func (a *advisor) amountShows(w *window) bool {
+	if math.IsNaN(a.amount) || a.told.Why == advice.WhyTry || min(w.next-a.phaseCycle, w.cycles()) < slowLook {
+		return false
+	}
+	s := a.screw
+	now := w.stateOver(w.next-slowLook, w.next)
+	left := a.left(&a.rest)
+	least := max(leastMove, moveShare*math.Abs(left), slowSigmas*math.Sqrt(w.wantedVariance(s)/slowLook),
+		w.disturbance(s, &a.rest, a.phaseCycle))
+	d, fits := w.link.moved(s, &a.rest, &now)
+	return fits && d*sign(left) > least
+}
+
+// ask waits for the named screw to move.
+func (a *advisor) ask(r *Reading, w *window) advice.Advice {
+	mover, moved := a.mover(w)
+	if mover < 0 && a.amountShows(w) {
+		mover, moved = a.screw, a.rest.wanted[a.screw]-w.lately().wanted[a.screw]
+	}
+	switch {
+	case mover < 0:
+		a.strayed = 0
+		return a.stillAsk(r, w)
+	case w.now()-a.phaseTime < answerSeconds: // the hand has yet to come to rest
+		a.rest = w.lately()
+		a.askedOf = a.rest.wanted[a.screw]
+		return a.told
+	}
+	towards := moved*a.left(&a.rest) > 0
+	if a.strayed++; (mover != a.screw || !towards || a.told.Kind == advice.Stop) && a.strayed < recentCycles {
+		return a.told // a throttle that opens within a cycle
+	}
+	if mover != a.screw {
+		a.check.turned(mover, moved)
+		a.named, a.stray = false, mover
+		return a.enter(settling, a.aboutScrew(mover, advice.Recheck, advice.WhyOtherScrew), w)
+	}
+	a.check.turned(mover, a.rest.wanted[mover])
+	a.hand.observeReach(w.now()-a.phaseTime, !a.anew)
+	a.screws[mover].observeDirection(a.told.Direction.Sign(), moved > 0)
+	now := wantedNow(w)
+	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
+	a.move.pace = w.paceOf(mover) / r.Span.Period
+	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
+	a.fastest, a.trying = 0, a.told.Why == advice.WhyTry
+	if towards {
+		a.told.Why = advice.WhyKeepOn
+	}
+	return a.follow(r, w)
+}
+
+// paceOf returns by how much what is wanted of screw s changed from one of the last cycles to the next.
+func (w *window) paceOf(s int) float64 {
+	if w.cycles() < 4 {
+		return 0
+	}
+	return (w.wanted(w.next-2, w.next)[s] - w.wanted(w.next-4, w.next-2)[s]) / 2
+}
+
+// stillAsk waits on: the idle may drift while nobody turns.
+func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
+	if a.quiet(w) {
+		now := w.atRest()
+		drift := math.Abs(now.wanted[a.screw] - a.rest.wanted[a.screw])
+		if drift < a.leastChange(a.screw, w)/3 {
+			a.rest = now
+		}
+	}
+	if math.Abs(a.rest.wanted[a.screw]-a.askedOf) > strayMove {
+		return a.choose(r, w) // bit by bit it has become another bank
+	}
+	noNeed := math.Abs(a.left(&a.rest)) <= a.nearEnough()/2
+	late := w.now()-a.phaseTime > levelSeconds
+	if noNeed || late && a.quiet(w) && a.withinAim(r, w) { // however that came about
+		a.named = false
+		return a.choose(r, w)
+	}
+	if adv, ok := a.unseen(w); ok {
+		return adv
+	}
+	return a.unanswered(w)
+}
+
+// Constants of an amount that was made and not seen.
+const (
+	// unseenMargin is how many times as long as usual it may take until it is begun, unseenSeconds how much
+	// longer than at the hand's pace to be made. Chosen.
+	unseenMargin, unseenSeconds = 1.3, 0.8
+)
+
+// unseen tells what is still to be turned where an amount was made and nothing moved: it took up play, or
+// was too small a try.
+func (a *advisor) unseen(w *window) (adv advice.Advice, ok bool) {
+	k, reach := &a.screws[a.screw], a.hand.answer.or(usualAnswer)
+	if a.anew {
+		reach = a.hand.reachTime()
+	}
+	due := unseenMargin*reach + a.amount/a.hand.pace + unseenSeconds
+	if math.IsNaN(a.amount) || w.now()-a.phaseTime < due || !a.quiet(w) {
+		return adv, false
+	}
+	adv = a.told
+	switch more := min(2*a.amount, mostTry); {
+	case a.back && k.directionKnown():
+		k.play = max(k.play, a.amount)
+		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
+	case a.told.Why == advice.WhyTry && more > a.amount && more*k.size() <= tryEffect:
+		adv.Turns = more
+	default:
+		return adv, false
+	}
+	a.amount, a.anew, a.back = adv.Turns, false, false
+	return a.enter(asking, adv, w), true
+}

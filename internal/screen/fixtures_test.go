@@ -1,0 +1,34 @@
+package screen
+
+import (
+	"math"
+
+	"evendraw/internal/session"
+)
+
+func wave() *session.Wave {
+	w := &session.Wave{N: 4}
+	for c, place := range []float64{0, 180, 540, 360} {
+		w.DipAt[c] = place / 720
+		for i := range session.WavePoints {
+			x := math.Mod(float64(i)/session.WavePoints-w.DipAt[c]+1.5, 1) - 0.5
+			w.Mean[c][i] = float32(95 - 25*math.Max(x, 0)*0 - 65*math.Exp(-x*x*40))
+			w.Live[c][i] = w.Mean[c][i]
+			if c == 2 {
+				w.Live[c][i] += float32(20 * math.Exp(-(x-0.1)*(x-0.1)*80))
+			}
+		}
+	}
+	return w
+}
+
+// squares stand for a code, of that many modules a side.
+func squares(n int) (rows [][]bool) {
+	for y := range n {
+		rows = append(rows, make([]bool, n))
+		for x := range n {
+			rows[y][x] = max(x, n-1-x, y, n-1-y)%2 == 0
+		}
+	}
+	return rows
+}

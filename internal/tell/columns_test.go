@@ -1,0 +1,30 @@
+package tell
+
+import (
+	"strings"
+	"testing"
+
+	"evendraw/internal/garage"
+)
+
+// A long name or value widens its column: what stands below one another belongs together.
+func TestColumnsHold(t *testing.T) {
+	t.Parallel()
+	var out strings.Builder
+	bikes := []garage.Bike{garage.DefaultBike("a", 2), garage.DefaultBike("practice-engine 2026-11-28 23-59-38", 4)}
+	if err := Bikes(&out, bikes, "a", false); err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(out.String(), "\n")
+	if strings.Index(lines[1], "2 cylinders") != strings.Index(lines[2], "4 cylinders") {
+		t.Error(out.String())
+	}
+	card := garage.BenchCard{Moment: garage.BenchApart, Carburettors: []garage.Carburettor{
+		{Cylinder: 1, MainJet: "stamped 112.5 left"}, {Cylinder: 2, MainJet: "110"}}}
+	table := BenchLines(&card)
+	for _, row := range table {
+		if strings.HasPrefix(row, "main jet") && strings.Index(table[1], "2") != strings.Index(row, "110") {
+			t.Error(strings.Join(table, "\n"))
+		}
+	}
+}
