@@ -23,7 +23,7 @@ const (
 	// though the slow mean has yet to follow. Chosen: after a blip the practice
 	// engine falls by 2 % a cycle, which is 4 % here.
 	steadySlope = 0.025
-	// steadyBack is how far from what it was before a disturbance, a blip, a speed that still falls may be.
+	// steadyBack is how far from what it was before a level bank's blip a speed that still falls may be.
 	// Chosen: what is wanted of a level bank's screws is then off by 0.1 kPa (speedPart).
 	steadyBack = 0.15
 	steadyFlat = 0.008
@@ -54,7 +54,7 @@ func (b *Balance) pushSpeed(s *cycle.Span) {
 	b.speedCount++
 	mean, scatter, slope := b.lastSpeeds()
 	near := math.Abs(mean-b.slowRPM) < steadyOff*b.slowRPM
-	back := math.Abs(mean-b.calmRPM) < steadyBack*b.calmRPM
+	back := b.advisor.phase == blipping && math.Abs(mean-b.calmRPM) < steadyBack*b.calmRPM
 	switch {
 	case b.speedCount < steadyCycles:
 	case scatter >= steadySD*mean || !b.disturbed && !near:

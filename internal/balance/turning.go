@@ -94,7 +94,8 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 		return a.ledAway(w)
 	case math.IsNaN(a.amount) && (a.stopDue(x, way) || a.tooFar(w)):
 		return a.tellStop(advice.WhyReached, w)
-	case !math.IsNaN(a.amount) && x*way <= -2*a.nearEnough() && a.overdue(w):
+	case !math.IsNaN(a.amount) && x*way <= -2*a.nearEnough() &&
+		a.overdue(max(a.hand.pace, a.fastest/a.screws[s].size()), w): // by the pace that is seen too
 		return a.tellStop(advice.WhyReached, w)
 	case math.IsNaN(a.amount):
 		a.told.Why = a.tempo(w)
@@ -131,10 +132,8 @@ func (a *advisor) stopDue(x, way float64) bool {
 	return x*way-over*size <= max(stopSigmas*sd*size-a.nearEnough(), 0)
 }
 
-// overdue reports whether a hand turns for longer than its amount takes, at the pace that is known of it or
-// seen now.
-func (a *advisor) overdue(w *window) bool {
-	pace := max(a.hand.pace, a.fastest/a.screws[a.screw].size())
+// overdue reports whether a hand turns for longer than its amount takes at that pace, turns a second.
+func (a *advisor) overdue(pace float64, w *window) bool {
 	return w.now()-a.phaseTime > overdueShare*a.amount/pace+overdueSeconds
 }
 
@@ -147,7 +146,7 @@ const overdueShare, overdueSeconds = 1.5, 0.8
 func (a *advisor) ledAway(w *window) advice.Advice {
 	try := a.told.Why == advice.WhyTry
 	switch {
-	case !math.IsNaN(a.amount) && !a.overdue(w):
+	case !math.IsNaN(a.amount) && !a.overdue(a.hand.pace, w):
 		return a.told
 	case try:
 		a.toTurnBack = true
