@@ -240,9 +240,9 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		r := w.begin(t, t.TempDir(), "live", "--at", "rig")
 		s.await(t, "/dev/board says nothing that can be read.")
 		s.press("i")
-		s.await(t, "The board holds no program.")
+		s.await(t, "The board holds no program. Nothing is lost.")
 		before := *c.Flash
-		s.await(t, "i writes the board program. The board holds no program. Nothing is lost.")
+		s.await(t, "i writes the board program, n leaves the board as it is.")
 		time.Sleep(2 * time.Minute) // nobody agrees
 		if *c.Flash != before {
 			t.Error("written without leave")

@@ -294,10 +294,10 @@ func TestRaisedOnTheScreen(t *testing.T) {
 		defects []engine.Defect
 		says    []string
 	}{
-		{[]engine.Defect{2: {SlideHangs: 0.5}}, []string{"cylinder 3 has more vacuum at the raised speed",
+		{[]engine.Defect{2: {SlideHangs: 0.5}}, []string{"Cylinder 3 has more vacuum at the raised speed",
 			"a slide that hangs", "◇"}},
-		{nil, []string{"level at both"}},
-		{[]engine.Defect{{SlideHangs: 0.5}, {SlideHangs: 0.5}}, []string{"the two sides of screw", "the linkage"}},
+		{nil, []string{"Level at both"}},
+		{[]engine.Defect{{SlideHangs: 0.5}, {SlideHangs: 0.5}}, []string{"The two sides of screw", "the linkage"}},
 	}[:effort.Of(1, 3)] {
 		t.Run(row.says[0], func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {

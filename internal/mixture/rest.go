@@ -9,7 +9,7 @@ import (
 )
 
 // ScrewS is how long a pilot screw takes on an idling engine, s: what a job is planned with. Measured
-// by the trial: 95 % of the screws take less.
+// by the trial: 95 % of fours take less for their four.
 const ScrewS = 55.0
 
 // rest is the cool-down between two screws.
