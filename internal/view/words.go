@@ -218,7 +218,7 @@ func (v *View) doubtNote() string {
 var doubts = map[advice.Why]string{
 	advice.WhyDisagree:  "its vacuum does not fit how far its butterfly is open",
 	advice.WhyShowsLess: "its vacuum and its pulse are both too weak: hose, sensor, valve or rings",
-	advice.WhyMisfires:  "it misfires",
+	advice.WhyMisfires:  "it misfires: plug, lead, mixture, or an air leak by a cracked boot, cap or hose",
 	advice.WhyDead:      "it does not fire",
 	advice.WhyLean:      "it misfires with its butterfly further shut",
 	advice.WhyWeakPulse: "its pulse is weak beside the others",
