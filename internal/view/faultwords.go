@@ -78,7 +78,7 @@ func sentence(text string) string {
 
 // faultHints say what to look at where a channel's state makes it useless.
 var faultHints = map[cycle.State]string{
-	cycle.Ambient:   "It reads outside air: hose off or split? An open port can make the engine race.",
+	cycle.Ambient:   "It reads outside air. An open port can make the engine race.",
 	cycle.NoPulse:   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
 	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
 	cycle.CutOff: "Its dips are cut off: the sensor can't read so low, and no difference can be told. " +

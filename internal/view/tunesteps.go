@@ -130,9 +130,9 @@ func (v *View) raisedStepWords() Words {
 	case s.Done:
 		w.Say = append(w.Say, "Enter goes on.")
 	case s.Advice.Why == advice.WhyRaise:
-		w.Amount = fmt.Sprintf("%.0f", s.TargetRPM)
-		w.Say = append([]string{"Neutral, firm on its stand, nobody in line with the wheels; " +
-			"no screw is turned at this speed."}, w.Say...)
+		w.Amount, w.Read = fmt.Sprintf("%.0f", s.TargetRPM), true
+		w.Say = append([]string{"Neutral, firm on its stand, nobody in line with the wheels, " +
+			"no screw turned."}, w.Say...)
 	}
 	return w
 }

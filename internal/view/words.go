@@ -72,10 +72,11 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		if a.Why == advice.WhyNuts {
 			w.Big = fmt.Sprintf("NUT %s", a.ScrewName)
 		}
+		w.Read = a.Why == advice.WhyBlip // its caution
 	case a.Kind == advice.Fault && a.Why == advice.WhyHoses:
 		w.Big, w.Role = "HOSES", Bad
 	case a.Kind == advice.Fault:
-		w.Big, w.Role = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad
+		w.Big, w.Role, w.Read = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad, true // engine off first
 	case a.Why == advice.WhyNoZero:
 		w.Big, w.Role = "ZERO FIRST", Warn
 	case a.Kind == advice.Done:
