@@ -23,10 +23,10 @@ const (
 	// though the slow mean has yet to follow. Chosen: after a blip the practice
 	// engine falls by 2 % a cycle, which is 4 % here.
 	steadySlope = 0.025
+	steadyFlat  = 0.008
 	// steadyBack is how far from what it was before a level bank's blip a speed that still falls may be.
 	// Chosen: what is wanted of a level bank's screws is then off by 0.1 kPa (speedPart).
 	steadyBack = 0.15
-	steadyFlat = 0.008
 )
 
 // sagShare is by how much of the speed a cycle after a misfire is slower than the one
