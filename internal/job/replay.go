@@ -61,5 +61,5 @@ func (p *replaySource) describe(v *view.View) {
 	if name == "" {
 		name = filepath.Base(p.name)
 	}
-	v.Bike = "replay: " + name
+	v.Bike, v.Recording = "replay: "+name, true
 }

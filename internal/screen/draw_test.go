@@ -194,7 +194,7 @@ var states = map[string]view.View{
 	"rig":    with(keys("r")),
 	"steps":  with(keys("o", view.KeyDown)),
 	"remark": with(keys("m", "n", "e", "w", " ", "j", "e", "t", "s")),
-	"replay": with(func(s *session.Snapshot, v *view.View) { v.Flow.Off = true }),
+	"replay": with(func(s *session.Snapshot, v *view.View) { v.Flow.Off, v.Recording = true, true }),
 	"bike":   at(view.StepBike, fourBikes),
 	"checks": at(view.StepChecks, func(s *session.Snapshot, v *view.View) {
 		fourBikes(s, v)

@@ -1,6 +1,7 @@
 package screen
 
 import (
+	"fmt"
 	"math"
 
 	"evendraw/internal/view"
@@ -21,8 +22,24 @@ func (c *Canvas) drawList(items []view.Item, top, rows int) {
 		if it.InHand {
 			sign, role = "▸ ", view.Strong
 		}
-		c.Text(0, top+i, c.clip(sign+"["+it.Mark+"] "+it.Text, c.Width), role)
+		room := c.Width
+		if more := hidden(i, rows, first, len(items)); more != "" {
+			room = max(room-c.width(more)-1, 0)
+			c.Text(c.Width-c.width(more), top+i, more, view.Dim)
+		}
+		c.Text(0, top+i, c.clip(sign+"["+it.Mark+"] "+it.Text, room), role)
 	}
+}
+
+// hidden says beside the first and the last of a list's rows how many lines there are beyond them.
+func hidden(row, rows, first, lines int) string {
+	switch below := lines - first - rows; {
+	case row == rows-1 && below > 0:
+		return fmt.Sprintf("%d more below", below)
+	case row == 0 && first > 0:
+		return fmt.Sprintf("%d more above", first)
+	}
+	return ""
 }
 
 // narrowColumns are the columns of a table that go where it is too wide, in that order.

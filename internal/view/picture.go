@@ -237,6 +237,12 @@ func (v *View) link() Text {
 	} else if v.looks.slow() {
 		return Text{fmt.Sprintf("busy computer: %d looks/s", n), Warn}
 	}
+	switch { // what asks for no turn of a real screw is told from what does
+	case v.Recording:
+		return Text{"a recording", Warn}
+	case v.Practice != nil:
+		return Text{"practice", Warn}
+	}
 	return Text{"link good", Plain}
 }
 

@@ -75,7 +75,7 @@ var sayings = map[string]row{
 	"ENGINE OFF": {CueFault, "switch the engine off"},
 	"COOLING":    {CueNone, "let it cool"},
 	"HOSES":      {CueFault, "look at the hoses"},
-	"HOSES ?":    {CueFault, "look at the hoses"},
+	"HOSES?":     {CueFault, "look at the hoses"},
 	"HOSES OK":   {CueNone, "hoses are right"},
 	"LEAK":       {CueFault, "air leak at cylinder"},
 	"WET ONE":    {CueGo, "wet a joint with water"},

@@ -160,7 +160,9 @@ func (v *View) hosesWords() Words {
 	case r.Hoses.Verdict == cycle.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
 	case r.Hoses.Verdict == cycle.Exchanged:
-		return words("HOSES ?", Warn, v.hoses(), "Engine off, then put them right. If they are right, press Enter.")
+		w := words("HOSES?", Warn, v.hoses(), "Engine off, then put them right. If they are right, press Enter.")
+		w.Read = true
+		return w
 	}
 	return words("HOSES", Strong, "The hose order can't be seen yet: look along each hose from port to sensor, "+
 		"1 at the seated rider's left.", "Enter when they are right.")

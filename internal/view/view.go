@@ -46,6 +46,8 @@ type View struct {
 	Records []string
 	// Practice is the practice engine's state, nil without one.
 	Practice *Practice
+	// Recording is set where a capture is shown: nothing at hand is to be turned.
+	Recording bool
 	// Phone is the page for a phone, nil where none is served.
 	Phone *Phone
 	// LinkNote says how the search for a board goes, "" when there is nothing

@@ -74,13 +74,13 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		}
 		w.Read = a.Why == advice.WhyBlip // its caution
 	case a.Kind == advice.Fault && a.Why == advice.WhyHoses:
-		w.Big, w.Role = "HOSES", Bad
+		w.Big, w.Role, w.Read = "HOSES", Bad, true
 	case a.Kind == advice.Fault:
 		w.Big, w.Role, w.Read = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad, true // engine off first
 	case a.Why == advice.WhyNoZero:
 		w.Big, w.Role = "ZERO FIRST", Warn
 	case a.Kind == advice.Done:
-		w.Big, w.Role = "LEVEL", Good
+		w.Big, w.Role, w.Read = "LEVEL", Good, !v.matched() // what it may be out by
 		if v.doubtNote() != "" {
 			w.Big, w.Role = "LEVEL ?", Warn
 		}
