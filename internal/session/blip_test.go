@@ -19,7 +19,7 @@ import (
 func TestSpeedAfterBlips(t *testing.T) {
 	t.Parallel()
 	seconds := effort.Of(32.0, 70)
-	for _, seed := range effort.Of([]uint64{12, 33}, []uint64{1, 2, 3, 5, 7, 8, 11, 12, 21, 29, 30, 33, 34, 35, 39}) {
+	for _, seed := range effort.Of([]uint64{12, 33}, []uint64{1, 3, 8, 12, 29, 33, 34}) {
 		t.Run(fmt.Sprintf("seed %d", seed), func(t *testing.T) { speedAfterBlips(t, seed, seconds) })
 	}
 }
