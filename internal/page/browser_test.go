@@ -1,6 +1,7 @@
 package page_test
 
 import (
+	"cmp"
 	"math"
 	"strings"
 	"sync"
@@ -157,6 +158,9 @@ for (const [a, r] of parts) for (const [b, s] of parts) {
 }
 return out.join("; ");`
 
+// inLetters is a word or a name as it stands in the large letters, without blanks.
+func inLetters(word string) string { return strings.ReplaceAll(view.Between(word), " ", "") }
+
 func fitsPhones(t *testing.T, b *pagetest.Browser) {
 	g := newStage(t)
 	b.Go(g.url)
@@ -171,8 +175,8 @@ func fitsPhones(t *testing.T, b *pagetest.Browser) {
 				v := levelling(a)
 				want := v.Picture()
 				b.Await(name, "const t = document.querySelector('#big').innerText.replace(/\\s/g, ''); "+
-					"return t.startsWith(arguments[0]) && t.includes(arguments[1])", strings.ReplaceAll(want.Big,
-					" ", ""),
+					"return t.startsWith(arguments[0]) && t.includes(arguments[1]) && t.includes(arguments[2])",
+					inLetters(cmp.Or(want.Screw, want.Big)), inLetters(want.Big),
 					strings.ReplaceAll(want.Amount, " ", ""))
 				var wrong string
 				if b.Run(&wrong, layout); wrong != "" {
