@@ -229,7 +229,10 @@ func TestWindowsCtrlC(t *testing.T) {
 	if err := r.cmd.Process.Signal(syscall.SIGINT); err != nil {
 		t.Fatal(err)
 	}
-	if status := r.status(); status != exitInterrupted && status != 0 {
+	status := r.status()
+	// Wine's own process may die of the signal once the program in it has ended in order.
+	ended := status == -1 && strings.Contains(r.text(), "practice: a screw taken in hand")
+	if status != exitInterrupted && status != 0 && !ended {
 		t.Errorf("status %d: %s", status, tail(r.text()))
 	}
 }
