@@ -96,10 +96,13 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	if k.own == recordNone {
 		return "", fmt.Errorf("a replay saves nothing")
 	}
-	if !session.Usable(snap.Reading) {
+	if session.Usable(snap.Reading) {
+		return k.saveHere(snap)
+	}
+	if k.usable == nil {
 		return "", errNothing
 	}
-	return k.saveHere(snap)
+	return k.saveHere(k.asReadLast(snap))
 }
 
 // saveHere is save of what can be saved; what can't for want of room is owed.
@@ -195,10 +198,8 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 		}
 		return nil
 	}
-	if !session.Usable(snap.Reading) { // the engine stands: the bank stood as it was read last
-		s := *snap
-		s.Reading = k.usable.Reading
-		snap = &s
+	if !session.Usable(snap.Reading) {
+		snap = k.asReadLast(snap)
 	}
 	if k.unfinished == nil {
 		bike, err := k.bikeFor(&snap.Bank)
@@ -210,6 +211,13 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 		}
 	}
 	return k.unfinished.Update(k.record(snap))
+}
+
+// asReadLast is a snapshot of an engine that stands, with the bank as it was read last.
+func (k *keeper) asReadLast(snap *session.Snapshot) *session.Snapshot {
+	s := *snap
+	s.Reading = k.usable.Reading
+	return &s
 }
 
 // pilotsMoved reports whether a pilot screw has been turned, or done with, that no record holds.

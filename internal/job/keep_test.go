@@ -98,3 +98,24 @@ func TestAKilledRunIsGoneOnWith(t *testing.T) {
 		t.Errorf("a replay is saved: %q", path)
 	}
 }
+
+// Who stops the engine and then saves keeps the bank as it was read last.
+func TestAStandingEngineIsSaved(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike}
+	stands := keptSnapshot(2)
+	stands.Reading = &balance.Reading{Time: 70}
+	if path, err := k.save(stands); err == nil || path != "" {
+		t.Errorf("nothing was read: %q, %v", path, err)
+	}
+	if err := k.update(keptSnapshot(2)); err != nil {
+		t.Fatal(err)
+	}
+	if path, err := k.save(stands); err != nil || path == "" {
+		t.Fatalf("%q, %v", path, err)
+	}
+	if all, err := g.ListSyncs("twin"); err != nil || len(all) != 1 || all[0].Record.After.RPM != 1100 {
+		t.Errorf("records %+v, %v", all, err)
+	}
+}

@@ -337,6 +337,10 @@ func (v *View) rigGood() bool {
 	return true
 }
 
+// nutGrace is for how long after a lock nut was asked for Enter still means that nut. Chosen: an advice that went
+// on by itself has hardly been read by then.
+const nutGrace = 3 * time.Second
+
 // nutAsked reports whether the advice is to tighten a lock nut.
 func (v *View) nutAsked() bool {
 	r := v.reading()

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/garage"
@@ -230,10 +231,40 @@ func TestABlipThatMovesTheBank(t *testing.T) {
 	}
 }
 
+// Enter leaves no screw half turned, and no nut that has just counted as tight: n does.
+func TestEnterLeavesNoScrew(t *testing.T) {
+	t.Parallel()
+	nut := reading(advice.Recheck, advice.WhyNuts)
+	turn := reading(advice.Turn, advice.WhyUnlevel)
+	look := reading(advice.Recheck, advice.WhyBlip)
+	v := running(look).StartAt(StepLevel)
+	pass := func(r *balance.Reading, seconds int) {
+		for range seconds * 20 {
+			at := v.Now.Add(50 * time.Millisecond)
+			s := *running(r).Snap
+			s.LastFrame = at
+			v = Update(v, Tick{at, &s})
+		}
+	}
+	pass(nut, 5)
+	pass(look, 1)
+	if at := press(v, KeyEnter).Flow.At; at != StepLevel {
+		t.Errorf("a second after the nut: %q", at.ID())
+	}
+	pass(turn, 1)
+	if v := press(v, KeyEnter); v.Flow.At != StepLevel || !strings.Contains(v.Note, "n leaves") {
+		t.Errorf("with a screw to turn: %q, %q", v.Flow.At.ID(), v.Note)
+	}
+	pass(look, 5)
+	if at := press(v, KeyEnter).Flow.At; at == StepLevel {
+		t.Error("later it stays too")
+	}
+}
+
 func TestStepsCanBeChosen(t *testing.T) {
 	t.Parallel()
 	v := running(reading(advice.Turn, advice.WhyUnlevel)).StartAt(StepLevel)
-	for keys, want := range map[string]Step{"n": StepBlip, " ": StepBlip, "p": StepHoses, "op": StepHoses,
+	for keys, want := range map[string]Step{"n": StepBlip, "p": StepHoses, "op": StepHoses,
 		"o": StepLevel, "on": StepBlip} {
 		t.Run(keys, func(t *testing.T) {
 			got := press(v, strings.Split(keys, "")...)

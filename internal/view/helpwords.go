@@ -42,6 +42,8 @@ func (v *View) keyLine() []string {
 			keys = []string{"Enter nut tight", "n next"}
 		case v.air() != nil:
 			keys = []string{"l ends looking"}
+		case v.Flow.At == StepLevel && v.unlevel():
+			keys = []string{"n skip"}
 		}
 	}
 	keys = append(keys, "o all steps", HelpKey, "q quit", "p back")

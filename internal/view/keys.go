@@ -223,6 +223,10 @@ func (v *View) confirm() {
 		v.note("The trim has moved the balance: level once more.", Warn)
 	case v.nutAsked():
 		v.want(Want{Kind: GoOn})
+	case v.Flow.At == StepLevel && v.unlevel():
+		v.note("A screw is still to be turned; n leaves the levelling.", Warn)
+	case v.Now.Sub(v.nutAt) < nutGrace && (v.Flow.At == StepLevel || v.Flow.At == StepBlip):
+		v.note("That nut counts as tight already.", Plain)
 	case v.Flow.At == StepHoses:
 		v.want(Want{Kind: GoOn})
 		v.finish()
@@ -278,7 +282,7 @@ func (v *View) startMatch() {
 
 // save asks for a record.
 func (v *View) save() {
-	if v.Snap == nil || !session.Usable(v.Snap.Reading) {
+	if v.Snap == nil || !v.read && !session.Usable(v.Snap.Reading) {
 		v.note("Nothing to save yet: no cycle has been read on every cylinder.", Warn)
 		return
 	}

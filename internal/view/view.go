@@ -70,6 +70,9 @@ type View struct {
 	looks   looks
 	saved   bool // a level bank has been saved by itself
 	savedAt time.Time
+	// read is set once a reading was good for a record; nutAt is when a lock nut was asked for last.
+	read  bool
+	nutAt time.Time
 }
 
 // Page is what the screen is given to.
@@ -235,6 +238,10 @@ func Update(v View, e Event) View {
 		v.Now, v.Snap = e.Now, e.Snap
 		if r := v.reading(); r != nil {
 			v.trend.push(v.compared(r))
+		}
+		v.read = v.read || v.Snap != nil && session.Usable(v.reading())
+		if v.nutAsked() {
+			v.nutAt = v.Now
 		}
 		v.rate.push(v.Snap)
 		v.looks.push(v.Now)
