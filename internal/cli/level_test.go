@@ -42,6 +42,9 @@ func level(t *testing.T, r reader, glance func()) {
 			r.keys("b")
 			blipped = n
 		}
+		if strings.Contains(text, "press g") { // looked at, and found in order
+			r.keys("g")
+		}
 		if said := turnWords.FindStringSubmatch(text); said != nil {
 			for range 9 { // screws, throttle stop and pilot screws of a four
 				if strings.Contains(r.screen(), "["+said[1]+"]") {

@@ -21,15 +21,18 @@ const (
 func haltWords(a *advice.Advice) (w Words, ok bool) {
 	switch a.Why {
 	case advice.WhyFar:
-		return words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. Few sound banks need so much.",
+		w = words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. Few sound banks need so much.",
 			a.ScrewName, TurnsOf(math.Round(8*a.Turns)/8), a.Direction),
-			"Look for a leak before you go on: "+leakSuspects+". If there is none, press g to continue."), true
+			"Look for a leak before you go on: "+leakSuspects+". If there is none, press g to continue.")
 	case advice.WhyIdleFell:
-		return words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise the throttle stop until it is back. "+
+		w = words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise the throttle stop until it is back. "+
 			"Then it goes on by itself.",
-			"A leak does that too, as butterflies are shut for it: "+leakSuspects+". Or press g to continue."), true
+			"A leak does that too, as butterflies are shut for it: "+leakSuspects+". Or press g to continue.")
+	default:
+		return w, false
 	}
-	return w, false
+	w.Read = true // how to go on
+	return w, true
 }
 
 // DoubtWords say why a cylinder looked ill.
