@@ -240,11 +240,16 @@ func (c *Canvas) drawKeys(p *view.Picture, x, y int) {
 	help := slices.Index(p.Keys, view.HelpKey)
 	sign := view.HelpKey[:1]
 	for i, k := range p.Keys {
-		if i < help && x+c.width(k)+gap+len(sign) > c.Width || x+c.width(k) > c.Width {
-			if i <= help && x+len(view.HelpKey) <= c.Width {
-				sign = view.HelpKey
-			}
-			if i <= help {
+		need := c.width(k)
+		if i < help {
+			need += gap + len(sign)
+		}
+		if x+need > c.Width {
+			switch {
+			case i > help: // it is there
+			case x+len(view.HelpKey) <= c.Width:
+				c.Text(x, y, view.HelpKey, view.Dim)
+			default:
 				c.Text(x, y, sign, view.Dim)
 			}
 			return

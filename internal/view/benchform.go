@@ -283,8 +283,7 @@ var formHelp = []string{
 	"Save is in the last row, beside whether the bank comes apart or goes back.",
 	"",
 	"Pilot screws are counted out from lightly seated, in eighths: 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
-		"screw onto " +
-		"its seat. In brackets: the card before. Leave a place empty for what you don't know.",
+		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
 }
 
 // FormRow is a line of the table.
