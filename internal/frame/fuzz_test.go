@@ -86,6 +86,7 @@ func FuzzAudit(f *testing.F) {
 	f.Add(append(good.Part(0, 9).Bytes(), good.Part(20, 30).Restarted("0002").Bytes()...))
 	f.Add(fakeboard.Join(fakeboard.WithoutRun(good.Blocks(), 4, 3)))
 	f.Add(printedLines("t_us,c0,c1\n", true, 20))
+	f.Add(append(printedLines("", false, 20), strings.Repeat("\r", 200)+"\n"...)) // a line too long, of nothing
 	f.Fuzz(func(t *testing.T, s []byte) {
 		var a frame.Audit
 		a.Push(s)

@@ -66,9 +66,13 @@ func (p *printer) push(b byte) bool {
 	return false
 }
 
-// take returns the line that has ended.
+// take returns the line that has ended: without the carriage return before its end, or the
+// first maxLine bytes of one that is too long, and not ok.
 func (p *printer) take() (line []byte, ok bool) {
-	line, ok = bytes.TrimRight(p.line, "\r"), !p.long
+	line, ok = p.line, !p.long
+	if ok {
+		line = bytes.TrimRight(line, "\r")
+	}
 	p.line, p.long = p.line[:0], false
 	return line, ok
 }
