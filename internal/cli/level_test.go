@@ -42,6 +42,9 @@ func level(t *testing.T, r reader, glance func()) {
 			r.keys("b")
 			blipped = n
 		}
+		if strings.Contains(text, "tighten its lock nut") {
+			r.keys("Enter")
+		}
 		if strings.Contains(text, "press g") { // looked at, and found in order
 			r.keys("g")
 		}
@@ -69,7 +72,10 @@ func (s virtualScreen) screen() string    { return s.picture() }
 func (s virtualScreen) await(text string) { s.canvasScreen.await(s.t, text) }
 func (s virtualScreen) keys(keys ...string) {
 	for _, k := range keys {
-		s.press(map[string]string{"Tab": "tab"}[k] + strings.TrimPrefix(k, "Tab"))
+		if len(k) > 1 {
+			k = strings.ToLower(k)
+		}
+		s.press(k)
 	}
 }
 

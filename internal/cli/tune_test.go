@@ -74,6 +74,8 @@ func (p *person) act() (leave bool) {
 		strings.Contains(text, "start it: outdoors")):
 		p.engine.Start()
 		time.Sleep(5 * time.Second)
+	case strings.Contains(text, "tighten its lock nut"):
+		p.screen.press("enter")
 	case strings.Contains(text, "Once is enough until a sensor is changed"):
 		p.screen.press("n")
 	case strings.Contains(text, "Enter when they are right"):

@@ -140,7 +140,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 
 // levelSentence says that the bank is level, and what it has stood.
 func (v *View) levelSentence() string {
-	text := "The bank is level, after a blip and after time for the lock nuts."
+	text := "The bank is level, after a blip and after its lock nuts."
 	if len(v.Snap.Journal.Steps) == 0 {
 		text = "The bank is level, after a blip."
 	}
@@ -233,7 +233,7 @@ func recheckSentences(a *advice.Advice) []string {
 	case advice.WhyNuts:
 		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut; Enter when it is tight.",
 			a.ScrewName),
-			"Hands full? Just tighten it: the small step that a nut makes is seen. Then it looks how the screw stands."}
+			"Hands full? Just tighten it: the small step that most nuts make is seen. It waits until then."}
 	}
 	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. If you turned that, turn it back. "+
 		"Hands off while it settles.",
