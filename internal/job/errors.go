@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
 
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
@@ -75,12 +74,9 @@ func hintOf(err error) string {
 	return ""
 }
 
-// ofPackage is the package's name before an error, which tells a mechanic nothing.
-var ofPackage = regexp.MustCompile(`^((board|bootloader|capture|frame|garage|screen|sensor|session|sheet): )+`)
-
 // Report prints an error and its hint.
 func Report(w io.Writer, err error) {
-	fmt.Fprintln(w, "evendraw: "+ofPackage.ReplaceAllString(plain.Lines(err.Error()), ""))
+	fmt.Fprintln(w, "evendraw: "+plain.Lines(err.Error()))
 	if hint := hintOf(err); hint != "" {
 		fmt.Fprintln(w, "hint: "+plain.Lines(hint))
 	}

@@ -203,7 +203,7 @@ var states = map[string]view.View{
 	}),
 	"board": at(view.StepRig, func(s *session.Snapshot, v *view.View) {
 		*s = session.Snapshot{Phase: session.Waiting}
-		v.LinkNote = "board: no board found"
+		v.LinkNote = "no board found"
 	}),
 	"bare": at(view.StepRig, bare(view.BareBoard{Port: "/dev/ttyUSB0"})),
 	"bare-asked": at(view.StepRig, bare(view.BareBoard{Port: "/dev/ttyUSB0",
