@@ -189,6 +189,7 @@ func (p *person) atRaised(text string) {
 		p.engine.HoldAt(3000)
 	case strings.Contains(text, "Let go of the throttle"):
 		p.engine.HoldAt(0)
+	case strings.Contains(text, "Enter goes on"):
 		p.screen.press("enter")
 	}
 }
