@@ -241,8 +241,7 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 		}
 	}
 	if least >= 0 {
-		d := b.difference(most, least)
-		r.Spread, r.SpreadUncertainty = pressure.KPa(d.Mean()), d.HalfWidth()
+		r.Spread, r.SpreadUncertainty = b.difference(most, least)
 	}
 	return r
 }
@@ -259,8 +258,7 @@ func (b *Balance) cylinder(c int, s *cycle.Span) Cylinder {
 	case b.win.cycles() > 0:
 		cyl.Draw = pressure.KPa(b.meanDraw(c))
 		if Sound(s.State[c]) && Sound(s.State[ref]) {
-			d := b.difference(c, ref)
-			cyl.Difference, cyl.Uncertainty = pressure.KPa(d.Mean()), d.HalfWidth()
+			cyl.Difference, cyl.Uncertainty = b.difference(c, ref)
 			cyl.Opening, cyl.OpeningUncertainty = b.opening(c, ref)
 		}
 	case !s.Cycle:
@@ -279,13 +277,13 @@ func (b *Balance) meanDraw(c int) float64 {
 	return (now.draw[c] - then.draw[c]) / float64(b.win.cycles())
 }
 
-// difference returns the statistics of draw c minus draw ref, cycle by cycle,
-// so that what moves all cylinders together cancels.
-func (b *Balance) difference(c, ref int) Series {
+// difference returns draw c minus draw ref, and the half-width of its 95 % interval; 0 of a cylinder from itself.
+func (b *Balance) difference(c, ref int) (mean, half pressure.KPa) {
 	if c == ref {
-		return Series{n: b.win.cycles()} // of zeros
+		return 0, 0
 	}
-	return b.win.difference(c, ref)
+	d, h := b.win.difference(c, ref)
+	return pressure.KPa(d), pressure.KPa(h)
 }
 
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
