@@ -57,10 +57,17 @@ func intervalEngine(name string, seed uint64) engine.Config {
 		c.Defects = []engine.Defect{{Misfire: 0.03}, {Misfire: 0.03}, {Misfire: 0.03}, {Misfire: 0.03}}
 	case "lumpy twin":
 		c.Bank, c.Lumpy = bank.Default(2), true
-	case "hoses of 12 ms":
-		for range 4 {
-			c.Hoses = append(c.Hoses, engine.Hose{LagS: 0.012, DelayS: 0.0015})
+	case "hoses", "hoses at 75 kPa":
+		c.Hoses = []engine.Hose{{LagS: 0.002}, {LagS: 0.006}, {LagS: 0.003}, {LagS: 0.005}}
+		if name != "hoses" {
+			c.Ambient = 75
 		}
+	case "hoses of 12 ms", "hoses of 30 ms":
+		lag := engine.Hose{LagS: 0.012, DelayS: 0.0015}
+		if name == "hoses of 30 ms" {
+			lag.LagS = 0.03
+		}
+		c.Hoses = []engine.Hose{lag, lag, lag, lag}
 	}
 	return c
 }
