@@ -53,8 +53,8 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 				all.run(e, c.name == "hunting", seconds)
 			}
 			inside, within := 100*float64(all.inside)/float64(all.trials), 100*float64(all.within)/float64(all.trials)
-			t.Logf("%d intervals of %.3f kPa: %.1f %% hold the long-run mean, %.1f %% their own cycles'; worst "+
-				"%.3f kPa off", all.trials, all.width/float64(all.trials), inside, within, all.worst)
+			t.Logf("%d intervals of %.3f kPa: %.1f %% hold the long-run mean, %.1f %% that of their cycles; "+
+				"worst %.3f kPa off", all.trials, all.width/float64(all.trials), inside, within, all.worst)
 			// Other runners have other openings at the same area.
 			if c.name != "any" {
 				t.Logf("%d of %d of openings of %.4f hold the true one", all.held, all.openings,
