@@ -207,6 +207,27 @@ func TestColdEngine(t *testing.T) {
 	}
 }
 
+// An engine that warms up and then idles evenly is told to be warm within two lines of the speed, and
+// not before.
+func TestWarmUpEnds(t *testing.T) {
+	for _, c := range []struct{ from, to, seconds, wander float64 }{
+		{840, 1020, 230, 8}, {840, 1020, 60, 8}, {1300, 1000, 120, 8}, {900, 1240, 600, 12},
+	} {
+		var f trend
+		for at, told := 0.0, false; at < c.seconds+240; at += 0.12 {
+			share := min(at/c.seconds, 1)
+			f.push(at, c.from+(c.to-c.from)*share+c.wander*math.Sin(at/1.3), false)
+			told = told || f.warming()
+			switch {
+			case share < 1 && at > trendLongest && !told || share < 1 && told && !f.warming():
+				t.Fatalf("%+v: told to be warm at %.0f s", c, at)
+			case at > c.seconds+2*trendAnew && f.warming():
+				t.Fatalf("%+v: still told to be cold at %.0f s", c, at)
+			}
+		}
+	}
+}
+
 // A butterfly that stands open draws little and says so by its opening; a cylinder
 // that breathes badly is another matter.
 func TestDrawAgainstOpening(t *testing.T) {

@@ -12,6 +12,10 @@ const (
 	// trendSeconds is the least stretch of undisturbed idle that a trend of the
 	// speed is told from. Chosen.
 	trendSeconds = 15.0
+	// trendAnew is the least length of a line that tells of warmth, and that at which one that tells of
+	// cold is begun anew: short beside a warm-up of minutes. One that tells neither goes on for
+	// trendLongest, as a lumpy idle shows its trend late. Chosen.
+	trendAnew, trendLongest = 30.0, 90.0
 	// trendShare is the change of the speed in a minute that counts, as a share,
 	// and trendSigmas how many standard errors it must be off zero. Chosen: a
 	// warm idle changes by less than 1 % a minute, a cold one of the practice
@@ -20,10 +24,11 @@ const (
 	trendSigmas = 5.0
 )
 
-// trend is the least-squares line through the speed v of an idle that nobody disturbs:
+// trend is the least-squares line through the speed v of an idle that nobody disturbs, over its last part:
 //
 //	slope = Σ(t-mean t)(v-mean v) / Σ(t-mean t)²
 type trend struct {
+	cold   bool // by the line before, and not yet warm by this one
 	n      float64
 	t0, v0 float64 // of the first cycle, from which t and v count
 	// Sums of t, v and their products.
@@ -35,6 +40,11 @@ type trend struct {
 func (f *trend) push(t, rpm float64, disturbed bool) {
 	if disturbed || f.n == 0 {
 		*f = trend{t0: t, v0: rpm}
+	} else if f.lastTime >= trendAnew {
+		steep, sure := f.slope()
+		if sure || f.cold && !steep || f.lastTime >= trendLongest {
+			*f = trend{t0: t, v0: rpm, cold: sure}
+		}
 	}
 	f.n++
 	x, y := t-f.t0, rpm-f.v0
@@ -46,19 +56,26 @@ func (f *trend) push(t, rpm float64, disturbed bool) {
 	f.svv += y * y
 }
 
-// warming reports whether the speed is still rising or falling.
+// warming reports whether the engine is still cold.
 func (f *trend) warming() bool {
-	if f.lastTime < trendSeconds {
-		return false
+	if f.cold || f.lastTime < trendSeconds {
+		return f.cold
 	}
+	_, sure := f.slope()
+	return sure
+}
+
+// slope reports whether the line rises or falls by as much as a cold engine's, and whether that is sure.
+func (f *trend) slope() (steep, sure bool) {
 	xx := f.stt - f.st*f.st/f.n
 	xy := f.stv - f.st*f.sv/f.n
 	yy := f.svv - f.sv*f.sv/f.n
-	slope := xy / xx
+	slope := math.Abs(xy / xx)
 	// The scatter is correlated from cycle to cycle, as the crank has inertia:
 	// taken as if a tenth of the cycles counted.
-	slopeError := math.Sqrt(max(yy-slope*xy, 0) / (f.n - 2) / xx * 10)
-	return math.Abs(slope)*60 > trendShare*(f.v0+f.sv/f.n) && math.Abs(slope) > trendSigmas*slopeError
+	slopeError := math.Sqrt(max(yy-slope*slope*xx, 0) / (f.n - 2) / xx * 10)
+	steep = slope*60 > trendShare*(f.v0+f.sv/f.n)
+	return steep, steep && slope > trendSigmas*slopeError
 }
 
 // Constants of the runners' warmth. A warmer runner refills faster, as the square root of its

@@ -88,7 +88,7 @@ func (b *Bank) Moves(s, cylinder int) bool {
 // FieldError names the field of a bank that does not make sense.
 type FieldError struct{ Field, Problem string }
 
-func (e *FieldError) Error() string { return fmt.Sprintf("bank: %s: %s", e.Field, e.Problem) }
+func (e *FieldError) Error() string { return fmt.Sprintf("%s: %s", e.Field, e.Problem) }
 
 func wrong(field, format string, args ...any) error {
 	return &FieldError{field, fmt.Sprintf(format, args...)}

@@ -18,5 +18,5 @@ func Example() {
 	// 1-2 moves [1]
 	// 3-4 moves [4]
 	// 2-3 moves [1 2]
-	// bank: firing_order: cylinder 4 is named twice
+	// firing_order: cylinder 4 is named twice
 }

@@ -204,7 +204,7 @@ func mode(baud int) *serial.Mode {
 }
 
 func cancelled(path string, cause error) error {
-	return fmt.Errorf("board: %s: gave up waiting: %w", path, cause)
+	return fmt.Errorf("%s: gave up waiting: %w", path, cause)
 }
 
 // Read gives the board's bytes as they come, those before its first announcement

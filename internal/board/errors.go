@@ -75,9 +75,9 @@ func (e *Error) Unwrap() error { return e.Err }
 // Error returns what is wrong and where, in one line.
 func (e *Error) Error() string {
 	if e.Port == "" {
-		return "board: " + e.what()
+		return e.what()
 	}
-	return "board: " + e.Port + ": " + e.what()
+	return e.Port + ": " + e.what()
 }
 
 func (e *Error) what() string {

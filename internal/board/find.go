@@ -159,7 +159,7 @@ func isKind(err error, kind Kind) bool {
 func oneLine(errs []error) error {
 	texts := make([]string, len(errs))
 	for i, err := range errs {
-		texts[i] = strings.TrimPrefix(err.Error(), "board: ")
+		texts[i] = err.Error()
 	}
 	slices.Sort(texts)
 	return errors.New(strings.Join(texts, "; "))

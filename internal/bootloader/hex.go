@@ -82,7 +82,7 @@ func ReadHex(r io.Reader) (*Image, error) {
 			continue
 		}
 		if ended {
-			return nil, fmt.Errorf("bootloader: hex file, line %d: after the end record", n)
+			return nil, fmt.Errorf("hex file, line %d: after the end record", n)
 		}
 		rec, err := parseRecord(text)
 		if err == nil {
@@ -90,16 +90,16 @@ func ReadHex(r io.Reader) (*Image, error) {
 			err = m.take(rec, &base)
 		}
 		if err != nil {
-			return nil, fmt.Errorf("bootloader: hex file, line %d: %w", n, err)
+			return nil, fmt.Errorf("hex file, line %d: %w", n, err)
 		}
 	}
 	switch {
 	case lines.Err() != nil:
-		return nil, fmt.Errorf("bootloader: hex file, line %d: %w", n+1, lines.Err())
+		return nil, fmt.Errorf("hex file, line %d: %w", n+1, lines.Err())
 	case !ended:
-		return nil, fmt.Errorf("bootloader: hex file: no end record: cut off after line %d", n)
+		return nil, fmt.Errorf("hex file: no end record: cut off after line %d", n)
 	case !m.taken[0]:
-		return nil, fmt.Errorf("bootloader: hex file: nothing at address 0, where the chip starts")
+		return nil, fmt.Errorf("hex file: nothing at address 0, where the chip starts")
 	}
 	return m, nil
 }

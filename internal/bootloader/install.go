@@ -35,13 +35,13 @@ func (c Chip) String() string {
 // ChipError says that the chip is none that the program is for. Nothing was written.
 type ChipError struct{ Chip Chip }
 
-func (e *ChipError) Error() string { return fmt.Sprintf("bootloader: this is an %v", e.Chip) }
+func (e *ChipError) Error() string { return fmt.Sprintf("this is an %v", e.Chip) }
 
 // MismatchError says that a page reads back otherwise than it was written.
 type MismatchError struct{ Page int }
 
 func (e *MismatchError) Error() string {
-	return fmt.Sprintf("bootloader: page %d reads back otherwise than it was written", e.Page)
+	return fmt.Sprintf("page %d reads back otherwise than it was written", e.Page)
 }
 
 // Content is what the chip's first page says it holds.

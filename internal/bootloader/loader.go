@@ -54,7 +54,7 @@ const (
 var rates = []int{115_200, 57_600}
 
 // ErrNoLoader says that no boot loader answers on the line.
-var ErrNoLoader = errors.New("bootloader: no boot loader answers")
+var ErrNoLoader = errors.New("no boot loader answers")
 
 // AnswerError says that a boot loader that was in step has answered wrongly, or no longer.
 type AnswerError struct {
@@ -64,9 +64,9 @@ type AnswerError struct {
 
 func (e *AnswerError) Error() string {
 	if len(e.Got) == 0 {
-		return "bootloader: " + e.Doing + ": no answer"
+		return e.Doing + ": no answer"
 	}
-	return fmt.Sprintf("bootloader: %s: % x is no answer", e.Doing, e.Got[:min(len(e.Got), 8)])
+	return fmt.Sprintf("%s: % x is no answer", e.Doing, e.Got[:min(len(e.Got), 8)])
 }
 
 // loader is a boot loader on a line.

@@ -52,11 +52,11 @@ type Error struct {
 func (e *Error) Error() string {
 	switch {
 	case e.Line > 0:
-		return fmt.Sprintf("capture: line %d: %s", e.Line, e.Problem)
+		return fmt.Sprintf("line %d: %s", e.Line, e.Problem)
 	case e.Byte > 0:
-		return fmt.Sprintf("capture: byte %d: %s", e.Byte, e.Problem)
+		return fmt.Sprintf("byte %d: %s", e.Byte, e.Problem)
 	}
-	return "capture: " + e.Problem
+	return e.Problem
 }
 
 func wrong(line, at int, format string, args ...any) error {

@@ -42,8 +42,8 @@ const (
 )
 
 var (
-	errTooSlow = errors.New("capture: the disk is too slow to take the bytes")
-	errClosed  = errors.New("capture: the file is closed")
+	errTooSlow = errors.New("the disk is too slow to take the bytes")
+	errClosed  = errors.New("the file is closed")
 )
 
 // Create begins a capture in a new file; fs.ErrExist if there is one.

@@ -188,7 +188,7 @@ func samePacked(ctx context.Context, packed string, sum [sha256.Size]byte, size 
 		return 0, err
 	}
 	if n != size || [sha256.Size]byte(h.Sum(nil)) != sum {
-		return 0, fmt.Errorf("capture: %s %w; the capture stays as it was", packed, errOther)
+		return 0, fmt.Errorf("%s %w; the capture stays as it was", packed, errOther)
 	}
 	info, err := f.Stat()
 	if err != nil {

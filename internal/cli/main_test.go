@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"context"
 	"encoding/json"
 	"evendraw/internal/effort"
 	"flag"
@@ -19,16 +18,14 @@ import (
 // version is that of the program in tests.
 const version = "0.1.0"
 
-// binary is the program, built once for all tests.
+// binary is the program: the test binary itself under its name, or one that is built once for all tests.
 var binary string
 
 func TestMain(m *testing.M) {
-	testscript.Main(&withProgram{m}, map[string]func(){"evendraw": func() {
-		os.Exit(Run(context.Background(), version, os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
-	}})
+	testscript.Main(&withProgram{m}, map[string]func(){"evendraw": func() { Main(version) }})
 }
 
-// withProgram builds the program before the tests.
+// withProgram finds or builds the program before the tests.
 type withProgram struct{ tests *testing.M }
 
 func (w *withProgram) Run() int {
@@ -37,7 +34,16 @@ func (w *withProgram) Run() int {
 	if flag.Lookup("test.fuzz").Value.String() != "" {
 		return w.tests.Run() // what is fuzzed needs no program
 	}
+	defer func() {
+		for _, end := range ends {
+			end()
+		}
+	}()
 	if binary = os.Getenv("EVENDRAW_TEST_PROGRAM"); binary != "" { // where there is no Go
+		return w.tests.Run()
+	}
+	if !effort.Whole() && len(buildArgs()) == 1 {
+		binary, _ = exec.LookPath("evendraw") // the tests themselves, under that name
 		return w.tests.Run()
 	}
 	dir, err := os.MkdirTemp("", "evendraw-test")
@@ -51,11 +57,6 @@ func (w *withProgram) Run() int {
 		fmt.Fprintf(os.Stderr, "%s\n", out)
 		return 1
 	}
-	defer func() {
-		for _, end := range ends {
-			end()
-		}
-	}()
 	return w.tests.Run()
 }
 

@@ -37,7 +37,9 @@ type process struct {
 
 // public is a copy of the program that every user can start.
 var public = sync.OnceValue(func() string {
-	os.Chmod(filepath.Dir(binary), 0o755)
+	for dir := filepath.Dir(binary); len(dir) > len(os.TempDir()); dir = filepath.Dir(dir) {
+		os.Chmod(dir, 0o755)
+	}
 	return binary
 })
 

@@ -188,7 +188,7 @@ type wayOut struct {
 func (w *wayOut) take(t *testing.T, args ...string) time.Duration {
 	t.Helper()
 	p := startPTY(t, 100, 30, nil, binary, args...)
-	p.await("rpm", 0)
+	p.await("steady", 0) // stands beside the speed only once there are cycles
 	if w.flooded {
 		p.flood()
 	}

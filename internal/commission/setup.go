@@ -162,7 +162,7 @@ func (s *setup) kinds(ctx context.Context) error {
 			return err
 		}
 		if err != nil {
-			s.say("   " + strings.TrimPrefix(err.Error(), "sensor: "))
+			s.say("   " + err.Error())
 			continue
 		}
 		s.card.Sensors = names

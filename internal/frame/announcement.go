@@ -75,15 +75,15 @@ func layoutChannels(layout string) int {
 // and if not, why.
 func (a *Announcement) Readable() error {
 	if a.Protocol != Version {
-		return fmt.Errorf("frame: board speaks protocol %d, this program %d (board program %q)", a.Protocol, Version,
+		return fmt.Errorf("board speaks protocol %d, this program %d (board program %q)", a.Protocol, Version,
 			a.Program)
 	}
 	if a.Printed == NoClock && a.Rate == 0 {
-		return fmt.Errorf("frame: the board prints counts without a clock, and nothing says its rate: a line \"# " +
+		return fmt.Errorf("the board prints counts without a clock, and nothing says its rate: a line \"# " +
 			"rate 500\" would, or a first column t_us")
 	}
 	if layoutChannels(a.Layout) == 0 {
-		return fmt.Errorf("frame: unknown layout %q of board program %q", a.Layout, a.Program)
+		return fmt.Errorf("unknown layout %q of board program %q", a.Layout, a.Program)
 	}
 	return nil
 }
@@ -108,13 +108,13 @@ func (a *Announcement) text() []byte {
 func parseAnnouncement(body []byte) (*Announcement, error) {
 	for _, c := range body {
 		if c != '\n' && (c < 0x20 || c > 0x7E) {
-			return nil, fmt.Errorf("frame: byte %#02x in announcement", c)
+			return nil, fmt.Errorf("byte %#02x in announcement", c)
 		}
 	}
 	first, rest, _ := strings.Cut(string(body), "\n")
 	version, ok := strings.CutPrefix(first, magic+" ")
 	if !ok {
-		return nil, fmt.Errorf("frame: announcement begins %q", first)
+		return nil, fmt.Errorf("announcement begins %q", first)
 	}
 	a := &Announcement{}
 	var err error
@@ -164,11 +164,11 @@ func (a *Announcement) set(key, value string) (err error) {
 func (a *Announcement) addChannel(value string) error {
 	f := strings.Fields(value)
 	if len(f) != 4 || f[0] != strconv.Itoa(len(a.Channels)) || len(a.Channels) == MaxChannels {
-		return fmt.Errorf("frame: channel line %q of announcement", value)
+		return fmt.Errorf("channel line %q of announcement", value)
 	}
 	role := Role(f[1])
 	if role != Pressure && role != Lambda && role != Spare {
-		return fmt.Errorf("frame: channel role %q in announcement", f[1])
+		return fmt.Errorf("channel role %q in announcement", f[1])
 	}
 	delay, err := number("channel delay", f[3], 0, maxDelayUs)
 	a.Channels = append(a.Channels, Channel{role, f[2], uint32(delay)})
@@ -178,7 +178,7 @@ func (a *Announcement) addChannel(value string) error {
 func number(key, value string, least, most int) (int, error) {
 	n, err := strconv.Atoi(value)
 	if err != nil || n < least || n > most {
-		return 0, fmt.Errorf("frame: %s %q in announcement is not a number from %d to %d", key, value, least, most)
+		return 0, fmt.Errorf("%s %q in announcement is not a number from %d to %d", key, value, least, most)
 	}
 	return n, nil
 }
@@ -190,11 +190,11 @@ func (a *Announcement) check() error {
 	}
 	for _, f := range names {
 		if f.value == "" || len(f.value) > maxNameLen {
-			return fmt.Errorf("frame: %s %q in announcement", f.key, f.value)
+			return fmt.Errorf("%s %q in announcement", f.key, f.value)
 		}
 	}
 	if strings.Trim(a.Serial+a.Boot, idCharacters) != "" {
-		return fmt.Errorf("frame: serial %q or boot %q in announcement has characters outside 0-9 A-Z a-z - _",
+		return fmt.Errorf("serial %q or boot %q in announcement has characters outside 0-9 A-Z a-z - _",
 			a.Serial, a.Boot)
 	}
 	if a.Protocol != Version {
@@ -202,7 +202,7 @@ func (a *Announcement) check() error {
 	}
 	n := layoutChannels(a.Layout)
 	if a.Layout == "" || a.Bits == 0 || a.Rate == 0 || a.ReferenceMV == 0 || (n != 0 && n != len(a.Channels)) {
-		return fmt.Errorf("frame: announcement of board %q is incomplete", a.Serial)
+		return fmt.Errorf("announcement of board %q is incomplete", a.Serial)
 	}
 	return nil
 }

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
-	"strings"
 )
 
 // Rule is one demand of PROTOCOL.md that bytes can break.
@@ -221,14 +220,14 @@ func (a *Audit) announcement(p []byte) {
 	body := p[1 : len(p)-crcLen]
 	board, err := parseAnnouncement(body)
 	if err != nil {
-		a.fault(RuleAnnouncement, 0, "%s", strings.TrimPrefix(err.Error(), "frame: "))
+		a.fault(RuleAnnouncement, 0, "%v", err)
 		return
 	}
 	if body[len(body)-1] != '\n' {
 		a.fault(RuleAnnouncement, len(a.block)-1, "the last line is not ended by 0A")
 	}
 	if err := board.Readable(); err != nil {
-		a.fault(RuleAnnouncement, 0, "%s", strings.TrimPrefix(err.Error(), "frame: "))
+		a.fault(RuleAnnouncement, 0, "%v", err)
 	}
 	a.announcements++
 	if a.board != nil && a.board.Boot != board.Boot {

@@ -13,9 +13,9 @@ type Standstill struct {
 // Error returns the reason in one line.
 func (e *Standstill) Error() string {
 	if e.Refused == 0 {
-		return "frame: " + e.Why
+		return e.Why
 	}
-	return fmt.Sprintf("frame: %d frames refused: %s", e.Refused, e.Why)
+	return fmt.Sprintf("%d frames refused: %s", e.Refused, e.Why)
 }
 
 const (

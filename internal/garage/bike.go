@@ -197,7 +197,7 @@ func readRest(t card.Table, b *Bike) {
 	if t.Has("unit") {
 		unit, err := pressure.ParseUnit(t.Text("unit", card.MaxTextBytes))
 		if err != nil {
-			t.Fail("unit", "%s", strings.TrimPrefix(err.Error(), "pressure: "))
+			t.Fail("unit", "%v", err)
 		}
 		b.Unit = unit.Name
 	}

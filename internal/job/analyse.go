@@ -5,7 +5,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"strings"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/capture"
@@ -83,7 +82,7 @@ func NoFrame(a *frame.Announcement, unannounced uint64) error {
 	}
 	if a != nil {
 		if err := a.Readable(); err != nil {
-			problem = strings.TrimPrefix(err.Error(), "frame: ")
+			problem = err.Error()
 		}
 	}
 	return &capture.Error{Problem: problem}

@@ -1,7 +1,6 @@
 package job
 
 import (
-	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -87,18 +86,5 @@ func TestTurnsWithoutRoomGoElsewhere(t *testing.T) {
 	}
 	if path, err := k.retry(); err != nil || path != "" {
 		t.Errorf("saved twice: %q, %v", path, err)
-	}
-}
-
-// An error is told without the name of the package that it comes from.
-func TestReportNamesNoPackage(t *testing.T) {
-	t.Parallel()
-	for text, want := range map[string]string{"garage: a.toml line 3: name: x": "a.toml line 3: name: x",
-		"board: session: gone": "gone", "the card: bad": "the card: bad"} {
-		var out strings.Builder
-		Report(&out, errors.New(text))
-		if got := strings.TrimSpace(out.String()); got != "evendraw: "+want {
-			t.Errorf("%q told as %q", text, got)
-		}
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
 
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
@@ -69,18 +68,15 @@ func hintOf(err error) string {
 	case errors.As(err, &file):
 		return "captures are made with evendraw capture; a table is CSV with t_us first, then c0… counts, v0… volts " +
 			"or kpa0… kPa"
-	case errors.As(err, &card) && card.Err == nil:
+	case errors.As(err, &card) && card.Err == nil && card.Path != "":
 		return "open the file in an editor and put right what is named, or move it away"
 	}
 	return ""
 }
 
-// ofPackage is the package's name before an error, which tells a mechanic nothing.
-var ofPackage = regexp.MustCompile(`^((board|bootloader|capture|frame|garage|screen|sensor|session|sheet): )+`)
-
 // Report prints an error and its hint.
 func Report(w io.Writer, err error) {
-	fmt.Fprintln(w, "evendraw: "+ofPackage.ReplaceAllString(plain.Lines(err.Error()), ""))
+	fmt.Fprintln(w, "evendraw: "+plain.Lines(err.Error()))
 	if hint := hintOf(err); hint != "" {
 		fmt.Fprintln(w, "hint: "+plain.Lines(hint))
 	}

@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"evendraw/internal/capture"
@@ -20,7 +19,7 @@ func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 	rep := g.Inspect()
 	damaged := []tell.DamagedFile{}
 	for _, e := range rep.Damaged {
-		d := tell.DamagedFile{File: e.Path, Problem: strings.TrimPrefix(e.Error(), "garage: "), Newer: e.Newer}
+		d := tell.DamagedFile{File: e.Path, Problem: e.Error(), Newer: e.Newer}
 		if !lookOnly && garage.CanSetAside(e) {
 			to, err := g.SetAside(e)
 			if err != nil {

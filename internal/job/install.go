@@ -27,7 +27,7 @@ type InstallError struct {
 	What string
 }
 
-func (e *InstallError) Error() string { return "board: " + e.Port + ": " + e.What }
+func (e *InstallError) Error() string { return e.Port + ": " + e.What }
 
 // Installer puts the board program on the board at a port.
 type Installer struct {

@@ -29,7 +29,7 @@ type GasError struct {
 }
 
 func (e *GasError) Error() string {
-	return fmt.Sprintf("mixture: %s of %g can't be in exhaust", e.Field, e.Value)
+	return fmt.Sprintf("%s of %g can't be in exhaust", e.Field, e.Value)
 }
 
 // Bounds of a reading. Derived: complete combustion of petrol gives 15.4 % CO2, air

@@ -52,7 +52,7 @@ func ParseUnit(name string) (Unit, error) {
 		}
 		names = append(names, u.Name)
 	}
-	return Unit{}, fmt.Errorf("pressure: unknown unit %q, known are %s", name, strings.Join(names, ", "))
+	return Unit{}, fmt.Errorf("unknown unit %q, known are %s", name, strings.Join(names, ", "))
 }
 
 // Next returns the unit after u in Units, the first after the last.

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"errors"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -10,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"unicode/utf8"
 )
@@ -94,10 +96,22 @@ type source struct {
 	fset *token.FileSet
 }
 
-func sources(t *testing.T) (all []source) {
+func sources(t *testing.T) []source {
 	t.Helper()
+	all, err := parsed()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(all) < 80 {
+		t.Fatalf("only %d Go files found", len(all))
+	}
+	return all
+}
+
+// parsed reads every Go file, once for all tests.
+var parsed = sync.OnceValues(func() (all []source, err error) {
 	for _, top := range []string{"cmd", "internal", "firmware-protocol"} {
-		err := filepath.WalkDir(filepath.Join(root, top), func(path string, d fs.DirEntry, err error) error {
+		here := filepath.WalkDir(filepath.Join(root, top), func(path string, d fs.DirEntry, err error) error {
 			if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") {
 				return err
 			}
@@ -110,15 +124,10 @@ func sources(t *testing.T) (all []source) {
 			all = append(all, source{filepath.ToSlash(rel), f, fset})
 			return err
 		})
-		if err != nil {
-			t.Fatal(err)
-		}
+		err = errors.Join(err, here)
 	}
-	if len(all) < 80 {
-		t.Fatalf("only %d Go files found", len(all))
-	}
-	return all
-}
+	return all, err
+})
 
 func (s *source) dir() string  { return s.path[:strings.LastIndex(s.path, "/")] }
 func (s *source) isTest() bool { return strings.HasSuffix(s.path, "_test.go") }

@@ -20,7 +20,7 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 	c.Clear()
 	p := f.Picture()
 	if p.Help != nil {
-		c.drawHelp(p.Help)
+		c.drawHelp(p.Help, 0)
 		return
 	}
 	c.Text(0, 0, c.clip(p.Head.Text, c.Width), p.Head.Role)

@@ -93,7 +93,7 @@ func arrangements(p *view.Picture) (good, poor [][]bigLine) {
 	amount := letters(p.Amount)
 	one := append(append(turn[:len(turn):len(turn)], fontOf[' '], fontOf[' ']), amount...)
 	return [][]bigLine{{{glyphs: one}, large}, {{glyphs: turn}, {glyphs: amount}, large}},
-		[][]bigLine{{{glyphs: turn}, {glyphs: amount, beside: word}}, {{glyphs: one}}}
+		[][]bigLine{{{glyphs: turn}, {glyphs: amount, beside: word}}, {{glyphs: one, beside: word}}}
 }
 
 // arrangeWord are the arrangements of a word for the hand that is turning, with the screw's name, so that a

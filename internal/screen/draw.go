@@ -22,7 +22,7 @@ func Draw(c *Canvas, v *view.View) {
 	case c.Width < smallWidth || c.Height < smallHeight:
 		c.drawTiny(&p)
 	case p.Help != nil:
-		c.drawHelp(p.Help)
+		c.drawHelp(p.Help, c.drawWord(&p, 0))
 	default:
 		c.drawAll(&p)
 	}
@@ -53,8 +53,18 @@ func (c *Canvas) drawTiny(p *view.Picture) {
 	}
 }
 
-// drawHelp shows as much of the help as there is room for.
-func (c *Canvas) drawHelp(paragraphs []string) {
+// drawWord writes what is to be done above a page that has something else to show, and returns its rows:
+// letters of half marks, or of one cell where a row is all that can be spared.
+func (c *Canvas) drawWord(p *view.Picture, top int) int {
+	if big, ok := c.setBig(p, leastBigRows); ok && c.Height >= stepHeight && p.Phone == nil {
+		return c.drawBig(&big, top, p.Role) - top
+	}
+	c.drawSmall(p, top)
+	return 1
+}
+
+// drawHelp shows as much of the help as there is room for, from row top on.
+func (c *Canvas) drawHelp(paragraphs []string, top int) {
 	var lines []string
 	for _, paragraph := range paragraphs {
 		if c.width(paragraph) <= c.Width-2 {
@@ -63,15 +73,15 @@ func (c *Canvas) drawHelp(paragraphs []string) {
 		}
 		lines = append(lines, c.wrapped(paragraph, c.Width-2)...)
 	}
-	y, last := 0, "? or Esc closes this page"
-	switch {
-	case c.Height > len(lines)+1:
-		y = 1
-	case c.Height <= len(lines):
-		lines, last = lines[:c.Height-1], "↑↓ more   "+last
+	last := "? or Esc closes this page"
+	switch room := c.Height - top; {
+	case room > len(lines)+1:
+		top++
+	case room <= len(lines):
+		lines, last = lines[:room-1], "↑↓ more   "+last
 	}
 	for i, line := range lines {
-		c.Text(1, y+i, line, view.Plain)
+		c.Text(1, top+i, line, view.Plain)
 	}
 	c.Text(1, c.Height-1, c.clip(last, c.Width-2), view.Dim)
 }
@@ -111,6 +121,9 @@ func (c *Canvas) drawAll(p *view.Picture) {
 
 // drawBody draws the advice and what stands below it.
 func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
+	if p.Phone != nil || p.Waves != nil {
+		top += c.drawWord(p, top)
+	}
 	room := bottom - top + 1
 	// The advice keeps a third of the screen, and room for its large letters.
 	most := max(room-max(c.Height/3, bigRows+2), 0)

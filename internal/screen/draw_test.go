@@ -4,6 +4,7 @@ import (
 	"flag"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -202,7 +203,7 @@ var states = map[string]view.View{
 	}),
 	"board": at(view.StepRig, func(s *session.Snapshot, v *view.View) {
 		*s = session.Snapshot{Phase: session.Waiting}
-		v.LinkNote = "board: no board found"
+		v.LinkNote = "no board found"
 	}),
 	"bare": at(view.StepRig, bare(view.BareBoard{Port: "/dev/ttyUSB0"})),
 	"bare-asked": at(view.StepRig, bare(view.BareBoard{Port: "/dev/ttyUSB0",
@@ -307,6 +308,43 @@ func TestAdviceIsLarge(t *testing.T) {
 				t.Errorf("large letters from row %d to %d:\n%s", first, last, c)
 			}
 		})
+	}
+}
+
+// shows reports whether a word stands on a canvas, in letters of any size.
+func shows(c *Canvas, word string) bool {
+	picture := c.String()
+	return strings.Contains(picture, word) || slices.ContainsFunc(markSizes, func(size markSize) bool {
+		large := NewCanvas(len(word)*10*size.cols, size.height())
+		large.drawLetters(letters(view.Between(word)), 0, 0, size, view.Plain)
+		for _, row := range strings.Split(strings.TrimSpace(large.String()), "\n") {
+			if !strings.Contains(picture, strings.TrimSpace(row)) {
+				return false
+			}
+		}
+		return true
+	})
+}
+
+// Whatever page is open, what the hand is to do now stands on it.
+func TestTheLargeWordIsOnEveryPage(t *testing.T) {
+	t.Parallel()
+	for name, words := range map[string][]string{"turn": {"2-3", "clockwise"}, "stop": {"STOP"},
+		"fault": {"LOOK", "AT"}, "hot": {"ENGINE", "OFF"}, "slower": {"2-3", "SLOWER"}} {
+		for _, key := range []string{"?", "w", "r", "o", "u", "a"} {
+			v := states[name]
+			v.Phone = &view.Phone{Addresses: []string{"http://192.168.7.20:7204/ABCDEFGHJK23"}}
+			v = view.Update(v, view.KeyPress{Key: key})
+			for _, size := range [][2]int{{80, 24}, {40, 12}, {120, 40}, {60, 20}} {
+				c := NewCanvas(size[0], size[1])
+				Draw(c, &v)
+				for _, word := range words {
+					if !shows(c, word) && !shows(c, strings.ToUpper(word)) {
+						t.Errorf("%s, %s: no %s:\n%s", name, key, word, c)
+					}
+				}
+			}
+		}
 	}
 }
 

@@ -2,7 +2,6 @@ package screen
 
 import (
 	"errors"
-	"fmt"
 	"os"
 	"strconv"
 	"strings"
@@ -64,16 +63,16 @@ func OpenTerminal(opt Options) (*Terminal, error) {
 	t := &Terminal{fd: int(os.Stdin.Fd()), canvas: NewCanvas(0, 0), keys: make(chan string, keysKept),
 		resized: make(chan struct{}, 1), done: make(chan struct{}), gone: make(chan struct{})}
 	if err := drawable(); err != nil {
-		return nil, fmt.Errorf("screen: %w", err)
+		return nil, err
 	}
 	t.state, _ = term.GetState(t.fd) // none on a simulated screen
 	forgetWrongSize()
 	s, err := newScreen()
 	if err != nil {
-		return nil, fmt.Errorf("screen: %w", err)
+		return nil, err
 	}
 	if err := s.Init(); err != nil {
-		return nil, fmt.Errorf("screen: %w", err)
+		return nil, err
 	}
 	t.screen = s
 	t.styles = styles(opt.NoColor)
@@ -198,7 +197,7 @@ func (t *Terminal) Suspend() error {
 		return nil
 	}
 	if err := t.screen.Suspend(); err != nil {
-		return fmt.Errorf("screen: %w", err)
+		return err
 	}
 	stopSelf()
 	return t.resume()
@@ -207,14 +206,14 @@ func (t *Terminal) Suspend() error {
 // takeBack takes the terminal over again, whatever was done to it.
 func (t *Terminal) takeBack() error {
 	if err := t.screen.Suspend(); err != nil {
-		return fmt.Errorf("screen: %w", err)
+		return err
 	}
 	return t.resume()
 }
 
 func (t *Terminal) resume() error {
 	if err := t.screen.Resume(); err != nil {
-		return fmt.Errorf("screen: %w", err)
+		return err
 	}
 	t.shown = nil
 	t.screen.Sync()
@@ -293,7 +292,7 @@ func keyName(e *tcell.EventKey) string {
 
 // ErrStuck says that the terminal library did not give the terminal back in time, and
 // that the terminal was restored without it.
-var ErrStuck = errors.New("screen: the terminal was slow to be given back")
+var ErrStuck = errors.New("the terminal was slow to be given back")
 
 // Close gives the terminal back as it was. It may be called again, and from several goroutines: each waits
 // for it.

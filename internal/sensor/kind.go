@@ -69,6 +69,6 @@ func ParseKind(name string) (Kind, error) {
 		}
 		names = append(names, k.Name)
 	}
-	return Kind{}, fmt.Errorf("sensor: unknown kind %q; known are %s, and %s with two points as in %q",
+	return Kind{}, fmt.Errorf("unknown kind %q; known are %s, and %s with two points as in %q",
 		name, strings.Join(names, ", "), TwoPointWord, twoPointExample)
 }

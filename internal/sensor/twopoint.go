@@ -38,7 +38,7 @@ type twoPoint struct {
 func ParseTwoPoint(text string) (Kind, error) {
 	var t twoPoint
 	wrong := func(problem string) (Kind, error) {
-		return Kind{}, fmt.Errorf("sensor: %s %s: %s; write it as in %q", TwoPointWord, text, problem, twoPointExample)
+		return Kind{}, fmt.Errorf("%s %s: %s; write it as in %q", TwoPointWord, text, problem, twoPointExample)
 	}
 	points := 0
 	words := strings.Fields(text)
@@ -88,7 +88,7 @@ func (t twoPoint) kind() (Kind, error) {
 		supply = 5
 	}
 	fail := func(format string, args ...any) (Kind, error) {
-		return Kind{}, fmt.Errorf("sensor: %s: %s", TwoPointWord, fmt.Sprintf(format, args...))
+		return Kind{}, fmt.Errorf("%s: %s", TwoPointWord, fmt.Sprintf(format, args...))
 	}
 	if !(supply >= 1 && supply <= 15) {
 		return fail("a supply of %g V is none of a sensor's", supply)

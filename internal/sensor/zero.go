@@ -52,9 +52,9 @@ type Refusal struct {
 
 func (r *Refusal) Error() string {
 	if r.Channel < 0 {
-		return "sensor: pass refused: " + r.Reason
+		return "pass refused: " + r.Reason
 	}
-	return fmt.Sprintf("sensor: pass refused: channel %d %s", r.Channel, r.Reason)
+	return fmt.Sprintf("pass refused: channel %d %s", r.Channel, r.Reason)
 }
 
 // Zero is what a zero pass learned.

@@ -144,7 +144,7 @@ func (c *Chain) Row(t *capture.Table, r *capture.Row, bits int) error {
 	case capture.Counts:
 		for i, v := range r.Values {
 			if int(v)>>bits != 0 {
-				return fmt.Errorf("session: count %v of channel %d does not fit %d bits", v, i, bits)
+				return fmt.Errorf("count %v of channel %d does not fit %d bits", v, i, bits)
 			}
 		}
 		f := r.Frame()
@@ -299,7 +299,7 @@ func (c *Chain) chooseBank(a *frame.Announcement) error {
 	if c.cfg.Bank == nil {
 		channels = channels[:min(len(channels), bank.MaxCylinders)]
 		if len(channels) == 0 {
-			return fmt.Errorf("session: board %q has no pressure channel", a.Serial)
+			return fmt.Errorf("board %q has no pressure channel", a.Serial)
 		}
 		c.bank = bank.Default(len(channels))
 		c.bank.Channels = channels
@@ -308,13 +308,13 @@ func (c *Chain) chooseBank(a *frame.Announcement) error {
 	}
 	for i, channel := range c.bank.Channels {
 		if !slices.Contains(channels, channel) {
-			return fmt.Errorf("session: cylinder %d is on channel %d, but board %q has no pressure channel of that "+
+			return fmt.Errorf("cylinder %d is on channel %d, but board %q has no pressure channel of that "+
 				"number", i+1, channel, a.Serial)
 		}
 	}
 	c.cfg.Reference = max(c.cfg.Reference, 1)
 	if c.cfg.Reference > c.bank.Cylinders {
-		return fmt.Errorf("session: reference cylinder %d of a bank of %d", c.cfg.Reference, c.bank.Cylinders)
+		return fmt.Errorf("reference cylinder %d of a bank of %d", c.cfg.Reference, c.bank.Cylinders)
 	}
 	return nil
 }

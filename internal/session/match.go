@@ -33,7 +33,7 @@ type MatchState struct {
 func (c *Chain) StartMatch(only []int) error {
 	switch {
 	case c.board == nil:
-		return fmt.Errorf("session: no frames yet, a match pass needs a board that sends")
+		return fmt.Errorf("no frames yet, a match pass needs a board that sends")
 	case !c.cfg.Zeroed:
 		return &sensor.Refusal{Channel: -1, Reason: "the sensors' zero errors are not known: a zero pass comes first"}
 	}

@@ -15,7 +15,7 @@ type NoFrames struct {
 
 // Error returns how long there was none, and why.
 func (e *NoFrames) Error() string {
-	text := fmt.Sprintf("session: no frame for %.0f s", e.Waited.Seconds())
+	text := fmt.Sprintf("no frame for %.0f s", e.Waited.Seconds())
 	if e.Err != nil {
 		text += ": " + e.Err.Error()
 	}

@@ -156,7 +156,7 @@ func (c *Chain) SetIdleRange(low, high float64) {
 // cylinder whose exhaust it is in are filled into cfg. A raised-speed look ends.
 func (c *Chain) StartTrim(cfg mixture.TrimConfig) error {
 	if c.tune.idle == nil {
-		return fmt.Errorf("session: no frames yet, trimming needs a board that sends")
+		return fmt.Errorf("no frames yet, trimming needs a board that sends")
 	}
 	cfg.Cylinders = c.bank.Cylinders
 	if c.cfg.Lambda == nil {
@@ -216,7 +216,7 @@ func (c *Chain) StopTrim() {
 // StartRaised begins a look at the raised speed. Bank and ambient are filled into cfg. A trim ends.
 func (c *Chain) StartRaised(cfg mixture.RaisedConfig) error {
 	if c.tune.idle == nil {
-		return fmt.Errorf("session: no frames yet, a look needs a board that sends")
+		return fmt.Errorf("no frames yet, a look needs a board that sends")
 	}
 	cfg.Bank, cfg.Ambient = c.bank, c.cfg.Ambient
 	c.StopTrim()

@@ -86,7 +86,7 @@ func LanesPlot(a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit)
 	placesA, placesB := garage.PlacesOf(a), garage.PlacesOf(b)
 	n := max(len(placesA), len(placesB))
 	if n == 0 {
-		return nil, fmt.Errorf("sheet: no reading to draw")
+		return nil, fmt.Errorf("no reading to draw")
 	}
 	c := &plot.Chart{Name: "each cylinder, " + nameA + " and " + nameB,
 		Width: plotWidth, Height: laneHeight * float64(n+3),

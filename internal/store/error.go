@@ -22,11 +22,9 @@ type Error struct {
 	Err error
 }
 
-// Error returns one line without control characters. It begins with the garage: that is what users
-// know the store's folder by.
+// Error returns one line without control characters. It names no package: a mechanic reads it.
 func (e *Error) Error() string {
 	var b strings.Builder
-	b.WriteString("garage: ")
 	if e.Path != "" {
 		b.WriteString(e.Path)
 		if e.Line > 0 {
@@ -82,5 +80,5 @@ func NotSaved(path string, err error) error {
 	case errors.Is(err, ErrUnsynced):
 		return &Error{Path: path, Problem: "was saved", Err: err}
 	}
-	return &Error{Path: path, Problem: "was not saved and is as it was", Err: err}
+	return &Error{Path: path, Problem: "was not saved, nothing is changed", Err: err}
 }

@@ -127,7 +127,7 @@ func stories() []story {
 			c.Screws[1].Play = 10 // turns: nothing follows it
 		}), seconds: 43, heeds: true, plain: true},
 		{name: "perished-hose", bike: but(known(21, 4), fourth(engine.Defect{LeakMM2: 0.9})), seconds: 120},
-		{name: "cold-start", bike: but(known(15, 4), cold), seconds: 90},
+		{name: "cold-start", bike: but(known(15, 4), cold), seconds: 600},
 		{name: "hose-falls-off", bike: known(10, 5), seconds: 120,
 			events: []event{{14, hose(engine.SensorHoseOff)}, {22, hose(engine.SensorSound)}}},
 		{name: "too-hot", bike: four(11, 6), chain: session.Config{IdlingLimit: 40}, seconds: 320},
@@ -304,7 +304,7 @@ func ends() map[string]func(*balance.Reading) bool {
 		"leaking-boot":     why(advice.WhyLean),
 		"perished-hose":    isLevel, // too small to be told from a butterfly
 		"unseated-linkage": why(advice.WhyNoAnswer),
-		"cold-start":       why(advice.WhyCold),
+		"cold-start":       isLevel,
 		"nobody-turns":     why(advice.WhyNoAnswer),
 		"hoses-put-aside":  func(r *balance.Reading) bool { return r.Advice.Kind == advice.Turn },
 		"no-zero":          why(advice.WhyNoZero),
