@@ -68,7 +68,7 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 				t.Errorf("%.1f %% of the intervals hold the long-run mean", inside)
 			}
 			if all.within < all.trials || all.worst > c.worstKPa {
-				t.Errorf("%d of %d hold the mean of their own cycles, the worst is %.3f kPa off", all.within, all.trials,
+				t.Errorf("%d of %d hold the mean of their cycles, the worst is %.3f kPa off", all.within, all.trials,
 					all.worst)
 			}
 		})
