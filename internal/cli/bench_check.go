@@ -67,13 +67,7 @@ func runBenchCheck(ctx context.Context, set *job.Settings, o *benchCheckOptions,
 	if asking != nil {
 		return asking
 	}
-	if o.json {
-		return tell.ChecksJSON(std.Out, checks, ticks)
-	}
-	for _, line := range tell.CheckLines(checks, ticks) {
-		fmt.Fprintln(std.Out, line)
-	}
-	return nil
+	return tell.Checks(std.Out, checks, ticks, o.json)
 }
 
 // answer puts the flags' answers to the ticks.
@@ -87,7 +81,7 @@ func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) (
 		for _, id := range set.ids {
 			if !slices.ContainsFunc(checks, func(c garage.Check) bool { return c.ID == id }) {
 				return nil, &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("%s %q: there is no such check", set.flag,
-					id), Hint: "evendraw bench check --json shows the names"}}
+					id), Hint: "evendraw bench check lists those that are open with their names"}}
 			}
 			ticks = job.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
 		}
