@@ -87,7 +87,7 @@ func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) (
 		for _, id := range set.ids {
 			if !slices.ContainsFunc(checks, func(c garage.Check) bool { return c.ID == id }) {
 				return nil, &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("%s %q: there is no such check", set.flag,
-					id), Hint: "evendraw bench check --json shows the names"}}
+					id), Hint: "evendraw bench check lists those that are open with their names"}}
 			}
 			ticks = job.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
 		}

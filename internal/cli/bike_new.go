@@ -3,6 +3,7 @@ package cli
 import (
 	"bufio"
 	"cmp"
+	"errors"
 	"fmt"
 	"os"
 	"strconv"
@@ -84,6 +85,10 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 	if in, ok := cmd.InOrStdin().(*os.File); ok && job.IsTerminal(in) {
 		o.lines = bufio.NewScanner(in)
 	}
+	if old, err := g.LoadBike(name); err == nil {
+		return &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("there is a bike card named %q already", old.Name),
+			Hint: "evendraw bike edit opens it; another name makes another card"}}
+	}
 	b, err := o.bike(cmd, name)
 	if err == nil {
 		err = garage.CheckBike(&b)
@@ -120,6 +125,9 @@ func (o *bikeNewOptions) ask(cmd *cobra.Command, b *garage.Bike, q *question) er
 		err := q.take(b, q.given)
 		if err == nil {
 			err = garage.CheckBike(b)
+		}
+		if field := (*garage.Error)(nil); errors.As(err, &field) {
+			return fmt.Errorf("--%s: %s", q.flag, field.Problem)
 		}
 		if err != nil {
 			return fmt.Errorf("--%s: %w", q.flag, err)

@@ -9,6 +9,7 @@ import (
 
 	"evendraw/internal/board"
 	"evendraw/internal/engine"
+	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
@@ -23,6 +24,7 @@ func ownCompletionWords(root *cobra.Command) {
 		panic("cli: internal error: " + err.Error())
 	}
 	own.Short, own.Long = "Print what makes a shell complete verbs, bikes, records, ports and kinds of sensors", ""
+	own.Args, own.RunE = usageArgs(cobra.NoArgs), func(cmd *cobra.Command, _ []string) error { return cmd.Help() }
 	for _, shell := range own.Commands() {
 		shell.Short = "Print it for " + shell.Name()
 		shell.Long = "What is printed belongs into a file that " + shell.Name() + " reads when it starts."
@@ -121,6 +123,18 @@ func (p *program) completeBikes(*cobra.Command, []string, string) (all []cobra.C
 	return all, cobra.ShellCompDirectiveNoFileComp
 }
 
+// completeChecks offers the checks before the start.
+func (p *program) completeChecks(*cobra.Command, []string, string) (all []cobra.Completion,
+	_ cobra.ShellCompDirective) {
+	if set, err := job.Resolve(&p.world, p.version, p.choice, job.TheBike, func(string) {}); err == nil {
+		for _, c := range garage.PreStartChecks(&set.Bike.Bank) {
+			words, _ := view.CheckWords(c)
+			all = append(all, cobra.CompletionWithDesc(c.ID, words))
+		}
+	}
+	return all, cobra.ShellCompDirectiveNoFileComp
+}
+
 // fixed offers words.
 func fixed(words ...string) completer {
 	return cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp)
@@ -139,7 +153,8 @@ func (p *program) completions() (flags, arguments map[string]completer) {
 	return map[string]completer{"port": completePorts, "practice": completePractice, "bike": p.completeBikes,
 			"sensor": completeKinds, "unit": completeUnits, "board": p.completeBoards, "from": completeCaptures,
 			"format": fixed("csv", "jsonl"), "screws": fixed("fuel", "air"), "pilot-screws": fixed("fuel", "air"),
-			"at": fixed(view.StepIDs()...)},
+			"at": fixed(view.StepIDs()...), "done": p.completeChecks, "not-needed": p.completeChecks,
+			"left-open": p.completeChecks, "undo": p.completeChecks},
 		map[string]completer{"live": completePractice, "analyse": completeCaptures, "replay": completeCaptures,
 			"export": p.completeRecordsAnd(captureEndings...), "sheet": records, "compare": records,
 			"history show": records, "history correct": records, "bike show": p.completeBikes,

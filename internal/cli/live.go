@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/job"
+	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/view"
 )
@@ -21,7 +22,7 @@ the checks before the start to the record; o shows all its steps, ? the keys.
 Without a terminal: one plain line a second. With --practice the practice engine
 takes the board's place.
 
-Outdoors only: exhaust holds carbon monoxide. Mind hot and moving parts; a
+Outdoors only: exhaust holds carbon monoxide. Mind hot and moving parts; an
 engine that idles without wind overheats in minutes. The maker's manual comes first.
 
 Practice bikes with a story, all invented:
@@ -110,7 +111,11 @@ func checkLive(o *job.LiveOptions) error {
 		return job.Usagef("--every-cycle goes with --json")
 	}
 	if _, ok := view.ParseStep(o.At); o.At != "" && !ok {
-		return job.Usagef("--at %q is no step; there are %s", o.At, strings.Join(view.StepIDs(), ", "))
+		return job.Usagef("--at %q is no step%s; there are %s", o.At, plain.IsMeant(o.At, view.StepIDs()),
+			strings.Join(view.StepIDs(), ", "))
+	}
+	if at, _ := view.ParseStep(o.At); o.Auto && o.At != "" && at != view.StepLevel {
+		return job.Usagef("--auto levels the bank: it goes with --at level alone, not with --at %s", o.At)
 	}
 	return checkPlace(o.Practice, o.Port)
 }

@@ -181,19 +181,36 @@ func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 		if err == nil {
 			return nil
 		}
-		if len(args) == 1 && cmd.HasSubCommands() {
-			var verbs []string
-			for _, v := range cmd.Commands() {
-				verbs = append(verbs, v.Name())
-			}
-			return job.Usagef("%w%s", err, plain.IsMeant(args[0], verbs))
+		if len(args) > 0 && cmd.HasSubCommands() {
+			return unknownVerb(cmd, args[0])
 		}
-		return job.Usagef("%d names given; the use is %s", len(args), cmd.UseLine())
+		what := "too many names are given"
+		if len(args) == 0 {
+			what = "a name is missing"
+		}
+		return job.Usagef("%s; the use is %s", what, cmd.UseLine())
 	}
 }
 
-// unknownFlag names the flag that was probably meant.
+// unknownVerb names the verb that was probably meant: one of the command's, or of its verbs.
+func unknownVerb(cmd *cobra.Command, word string) error {
+	var verbs []string
+	for _, v := range cmd.Commands() {
+		verbs = append(verbs, v.Name())
+		for _, below := range v.Commands() {
+			if below.Name() == word {
+				return job.Usagef("there is no verb %q; is %s meant?", word, below.CommandPath())
+			}
+		}
+	}
+	return job.Usagef("there is no verb %q%s", cmd.CommandPath()+" "+word, plain.IsMeant(word, verbs))
+}
+
+// unknownFlag names the flag that was probably meant, or the verb, where that is what is wrong.
 func unknownFlag(cmd *cobra.Command, err error) error {
+	if words := cmd.Flags().Args(); len(words) > 0 && cmd.HasSubCommands() {
+		return unknownVerb(cmd, words[0])
+	}
 	var unknown *pflag.NotExistError
 	if !errors.As(err, &unknown) {
 		return &job.UsageError{Err: err}

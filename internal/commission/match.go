@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"evendraw/internal/garage"
@@ -137,7 +138,8 @@ func (p *pass) tellMatch(truth func() []float64) error {
 	}
 	tell.MatchText(p.std.Out, state.Result, saved)
 	if truth != nil {
-		fmt.Fprintf(p.std.Out, "practice: the sensors' true gains are %.4f\n", truth())
+		gains := strings.Trim(fmt.Sprintf("%.4f", truth()), "[]")
+		fmt.Fprintln(p.std.Out, "practice: the sensors' true gains, channel 0 first:", gains)
 	}
 	return nil
 }

@@ -64,12 +64,16 @@ type EffectTrend struct {
 }
 
 // TrendOf puts records together, whose order does not matter. One that a later record
-// corrects counts no more.
+// corrects counts no more. Of several of one run the last counts: they share the reading from before.
 func TrendOf(records []StoredSync) Trend {
 	var t Trend
 	drifts := map[int][]float64{}
-	for _, s := range standing(records) {
+	all := standing(records)
+	for i, s := range all {
 		r := &s.Record
+		if i+1 < len(all) && !r.Begun.IsZero() && r.Begun.Equal(all[i+1].Record.Begun) {
+			continue
+		}
 		p := TrendPoint{Path: s.Path, Time: r.Time}
 		p.Before, p.BeforeSpread = places(r.Before)
 		p.After, p.AfterSpread = places(r.After)

@@ -2,6 +2,8 @@ package garage
 
 import (
 	"math"
+	"reflect"
+	"slices"
 	"testing"
 	"time"
 
@@ -54,6 +56,15 @@ func TestTrend(t *testing.T) {
 	}
 	if e := trend.Effects; len(e) != 1 || e[0].Screw != "1-2" || len(e[0].KPaPerTurn) != 4 || e[0].KPaPerTurn[3] != -9 {
 		t.Errorf("%+v", trend.Effects)
+	}
+	// Two records of one run share what they began with: the second's is no drift from the first's end.
+	early, late := records[3], records[3]
+	early.Record.Begun, late.Record.Begun = early.Record.Time, early.Record.Time
+	early.Record.Time, early.Record.After = early.Record.Time.Add(-time.Minute), records[3].Record.Before
+	early.Path = "earlier of the run"
+	twice := TrendOf(append(slices.Clone(records[:3]), early, late))
+	if len(twice.Points) != 4 || twice.Points[3].Path != late.Path || !reflect.DeepEqual(twice.Drifts, trend.Drifts) {
+		t.Errorf("%+v", twice)
 	}
 	fixed := levelled(9, level, level)
 	fixed.Record.Corrects = records[0].Path

@@ -68,7 +68,7 @@ func hintOf(err error) string {
 	case errors.As(err, &file):
 		return "captures are made with evendraw capture; a table is CSV with t_us first, then c0… counts, v0… volts " +
 			"or kpa0… kPa"
-	case errors.As(err, &card) && card.Err == nil:
+	case errors.As(err, &card) && card.Err == nil && card.Path != "":
 		return "open the file in an editor and put right what is named, or move it away"
 	}
 	return ""

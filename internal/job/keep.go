@@ -31,6 +31,7 @@ type keeper struct {
 	note       string
 	unfinished *garage.Unfinished // nil while there is nothing to lose
 	kept       int                // turns that the last record holds
+	level      bool               // the last record says that the bank was level
 	pilots     []mixture.Pilot    // as the last record holds them
 	written    bool               // the unfinished record holds something of this run that no other does
 	usable     *session.Snapshot  // the last whose reading can stand in a record
@@ -113,6 +114,10 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 		return "", err
 	}
 	rec, path := k.record(snap), ""
+	if rec.Verdict == garage.VerdictSaved && k.level && len(snap.Journal.Steps) == k.kept &&
+		snap.Reading.Spread <= rec.AimKPa {
+		rec.Verdict = verdictDone(snap.Reading) // nothing was turned at the bank since
+	}
 	if k.unfinished != nil {
 		path, err = k.unfinished.Finish(rec)
 	} else {
@@ -121,7 +126,7 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 	if path == "" {
 		return "", err
 	}
-	k.owed = nil
+	k.owed, k.level = nil, rec.Verdict != garage.VerdictSaved
 	k.unfinished, k.kept, k.pilots, k.written = nil, len(snap.Journal.Steps), snap.Tune.Pilots, false
 	if err == nil {
 		err = k.learned(bike, snap)

@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 )
 
@@ -118,4 +119,30 @@ func TestAStandingEngineIsSaved(t *testing.T) {
 	if all, err := g.ListSyncs("twin"); err != nil || len(all) != 1 || all[0].Record.After.RPM != 1100 {
 		t.Errorf("records %+v, %v", all, err)
 	}
+}
+
+// What is saved after a level bank, say once its idle is set, is level too, while nothing was turned at the bank and
+// the spread keeps to the aim.
+func TestALevelBankStaysLevel(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike}
+	save := func(turns int, kind advice.Kind, spread pressure.KPa, want string) {
+		t.Helper()
+		snap := keptSnapshot(turns)
+		snap.Reading.Advice.Kind, snap.Reading.Spread = kind, spread
+		path, err := k.save(snap)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if rec, err := garage.LoadSync(path); err != nil || rec.Verdict != want {
+			t.Errorf("%d turns, %s, %.1f kPa: %q, %v, want %q", turns, kind, spread, rec.Verdict, err, want)
+		}
+	}
+	save(1, advice.Wait, 0.4, garage.VerdictSaved) // never said to be level
+	save(2, advice.Done, 0.4, garage.VerdictDone)
+	save(2, advice.Wait, 0.4, garage.VerdictDone)
+	save(2, advice.Wait, 0.6, garage.VerdictSaved)
+	save(2, advice.Done, 0.4, garage.VerdictDone)
+	save(3, advice.Wait, 0.4, garage.VerdictSaved)
 }

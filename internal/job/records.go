@@ -37,17 +37,20 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 		bike, name = &b, name[at+1:]
 	}
 	heads, _ := s.Garage.ListHeads(bike.Name)
+	n, err := strconv.Atoi(name)
+	if name != "" && err != nil {
+		return nil, Usagef("%q is neither the number of a record nor a file; evendraw history numbers them", name)
+	}
 	if len(heads) == 0 {
 		return nil, &Hinted{fmt.Errorf("there is no record of %q yet", bike.Name),
 			"evendraw live saves one when the bank is level, or with s"}
 	}
-	n := len(heads)
-	if name != "" {
-		var err error
-		if n, err = strconv.Atoi(name); err != nil || n < 1 || n > len(heads) {
-			return nil, Usagef("%q is none of the records 1 to %d of %q; evendraw history numbers them", name,
-				len(heads), bike.Name)
-		}
+	if name == "" {
+		n = len(heads)
+	}
+	if n < 1 || n > len(heads) {
+		return nil, Usagef("%q is none of the records 1 to %d of %q; evendraw history numbers them", name,
+			len(heads), bike.Name)
 	}
 	path := heads[n-1].Path
 	rec, err := garage.LoadForChange(path)

@@ -73,8 +73,12 @@ const leastAmbient, mostAmbient = 40, 115
 // Resolve returns the settings in force. What does not stop the work goes to notes.
 func Resolve(w *World, version string, c Choice, need Need, notes func(string)) (*Settings, error) {
 	if c.Ambient != 0 && !(c.Ambient >= leastAmbient && c.Ambient <= mostAmbient) {
-		return nil, Usagef("--ambient %g is no air pressure in kPa absolute (%d to %d; not reduced to sea level)",
-			c.Ambient, leastAmbient, mostAmbient)
+		meant := ""
+		if kPa := c.Ambient / 10; kPa >= leastAmbient && kPa <= mostAmbient {
+			meant = fmt.Sprintf("; %g hPa is %g kPa", c.Ambient, kPa)
+		}
+		return nil, Usagef("--ambient %g is no air pressure in kPa absolute (%d to %d; not reduced to sea level)%s",
+			c.Ambient, leastAmbient, mostAmbient, meant)
 	}
 	dir := c.Garage
 	if dir == "" {

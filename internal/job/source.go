@@ -4,10 +4,12 @@ import (
 	"context"
 	"errors"
 	"io"
+	"strings"
 	"time"
 
 	"evendraw/internal/board"
 	"evendraw/internal/frame"
+	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
@@ -172,7 +174,10 @@ func (s *Settings) PracticeBike(o practice.Options) (*practice.Bike, error) {
 // CheckPractice refuses a name that no practice bike has.
 func CheckPractice(name string) error {
 	if !practice.Known(name) {
-		return Usagef("no practice bike %q; there are:\n%s", name, practice.Stories())
+		if near := plain.IsMeant(name, practice.Names()); near != "" {
+			return Usagef("no practice bike %q%s", name, near)
+		}
+		return Usagef("no practice bike %q; there are:\n%s", name, strings.TrimSuffix(practice.Stories(), "\n"))
 	}
 	return nil
 }

@@ -47,6 +47,14 @@ func Known(name string) bool {
 	return ok || name == Fresh
 }
 
+// Names are those of the invented garage.
+func Names() (names []string) {
+	for _, s := range engine.Scenarios() {
+		names = append(names, s.Name)
+	}
+	return names
+}
+
 // Stories lists the invented garage, a line a bike.
 func Stories() string {
 	var b strings.Builder
@@ -131,8 +139,12 @@ func (p *Bike) Score() string {
 	if p.mechanic != nil { // whose hand moves in many small steps
 		t.Moves, _ = p.mechanic.Counts()
 	}
-	return fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d, true "+
-		"spread %.2f kPa", t.Moves, t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60, float64(t.Spread))
+	text := fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d", t.Moves,
+		t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60)
+	if t.Running { // one that stands has no spread
+		text += fmt.Sprintf(", true spread %.2f kPa", float64(t.Spread))
+	}
+	return text
 }
 
 // Mechanic returns a calm mechanic who levels the bike from now on.

@@ -80,5 +80,5 @@ func NotSaved(path string, err error) error {
 	case errors.Is(err, ErrUnsynced):
 		return &Error{Path: path, Problem: "was saved", Err: err}
 	}
-	return &Error{Path: path, Problem: "was not saved and is as it was", Err: err}
+	return &Error{Path: path, Problem: "was not saved, nothing is changed", Err: err}
 }

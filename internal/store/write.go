@@ -27,7 +27,7 @@ func (s *Store) Write(name string, write func(io.Writer) error) error {
 	Sweep(filepath.Dir(path), time.Now())
 	err = s.Make(path, buffered(write), nil)
 	if err != nil && !errors.Is(err, ErrUnsynced) {
-		return fmt.Errorf("%s was not written and is as it was: %s", name, cause(err))
+		return fmt.Errorf("%s was not written, nothing is changed: %s", name, cause(err))
 	}
 	return err
 }

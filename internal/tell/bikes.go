@@ -83,16 +83,17 @@ func UnknownKeys(b *garage.Bike) string {
 
 // BikeCard prints a bike's card, which is in the file path.
 func BikeCard(out io.Writer, b *garage.Bike, path string) {
-	fmt.Fprintf(out, "%s\n  card       %s\n  cylinders  %d, firing order %v\n  reference  cylinder %d, throttle "+
+	fmt.Fprintf(out, "%s\n  card       %s\n  cylinders  %d, firing order %s\n  reference  cylinder %d, throttle "+
 		"stop on %d\n  aim %.2g kPa, limit %.2g kPa, shown in %s\n",
-		plain.Text(b.Name), path, b.Bank.Cylinders, b.Bank.FiringOrder, b.Reference, b.Bank.Root, float64(b.AimKPa),
-		float64(b.LimitKPa), b.Unit)
+		plain.Text(b.Name), path, b.Bank.Cylinders, garage.FormatCylinders(b.Bank.FiringOrder), b.Reference,
+		b.Bank.Root, float64(b.AimKPa), float64(b.LimitKPa), b.Unit)
 	for _, s := range b.Bank.Screws {
 		effect := "effect unknown: a first turn will show it"
 		if s.EffectKPaPerTurn != 0 {
-			effect = fmt.Sprintf("%+.1f kPa of vacuum per clockwise turn", s.EffectKPaPerTurn)
+			effect = minus("%+.1f kPa of vacuum per clockwise turn", s.EffectKPaPerTurn)
 		}
-		fmt.Fprintf(out, "  screw %-6s moves %v, %s\n", plain.Text(s.Name), s.Moves, effect)
+		moves := strings.ReplaceAll(garage.FormatCylinders(s.Moves), "-", " and ")
+		fmt.Fprintf(out, "  screw %-6s moves %s, %s\n", plain.Text(s.Name), moves, effect)
 	}
 	if b.HandLateS > 0 {
 		fmt.Fprintf(out, "  hand       turns on for %.2g s after the word to stop, and then by %.2g turns\n",

@@ -146,8 +146,8 @@ func kind(out io.Writer, k *sensor.Kind) {
 	if k.Gauge {
 		sense = "from the air pressure"
 	}
-	fmt.Fprintf(out, "  Vout/Vs = %.6g P %+.6g, P in kPa %s\n  right to ±%.2f kPa from 0 to 85 °C, three times that "+
-		"at −40 and 125 °C\n", k.Slope, k.Intercept, sense, float64(k.Error))
+	fmt.Fprint(out, minus("  Vout/Vs = %.6g P %+.6g, P in kPa %s\n  right to ±%.2f kPa from 0 to 85 °C, three times "+
+		"that at −40 and 125 °C\n", k.Slope, k.Intercept, sense, float64(k.Error)))
 	if k.Parts != "" {
 		fmt.Fprintf(out, "  with a nipple: %s\n", strings.ReplaceAll(k.Parts, " ", ", "))
 	}

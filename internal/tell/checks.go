@@ -12,7 +12,7 @@ import (
 	"unicode/utf8"
 )
 
-// CheckLines are the pre-start checks as a list, with what was answered and when.
+// CheckLines are the pre-start checks as a list, with what was answered and when; open ones with their names.
 func CheckLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
 	open, part := 0, ""
 	for _, c := range checks {
@@ -25,7 +25,7 @@ func CheckLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
 		switch {
 		case !ok:
 			open++
-			lines = append(lines, "  [ ] "+short)
+			lines = append(lines, "  [ ] "+pad(short, checkColumn)+c.ID)
 		case t.Answer == garage.TickNotNeeded:
 			lines = append(lines, "  [-] "+pad(short, checkColumn)+"not on this bike")
 		case t.Answer == garage.TickLeft:
@@ -38,9 +38,11 @@ func CheckLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
 	case 0:
 		return append(lines, "All were looked at.")
 	case 1:
-		return append(lines, "One is open.")
+		lines = append(lines, "One is open.")
+	default:
+		lines = append(lines, strconv.Itoa(open)+" are open.")
 	}
-	return append(lines, strconv.Itoa(open)+" are open.")
+	return append(lines, "--done takes the names at the right, with commas between.")
 }
 
 // checkColumn is how wide a check's words are in a list.

@@ -9,15 +9,21 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 )
+
+// minus formats figures, with the minus sign that every text and screen has.
+func minus(format string, args ...any) string {
+	return strings.ReplaceAll(fmt.Sprintf(format, args...), "-", "−")
+}
 
 // ZeroText prints a zero pass, and where it was kept.
 func ZeroText(out io.Writer, zr *sensor.Zero, saved string) {
 	fmt.Fprintf(out, "zero: common air pressure %.2f kPa, from %d samples in %.1f s\n", float64(zr.Ambient), zr.Samples,
 		zr.Seconds)
 	for i, o := range zr.Offsets {
-		fmt.Fprintf(out, "  channel %d  zero error %+.3f kPa ±%.3f  noise %.3f\n", i, float64(o),
-			float64(zr.Uncertainty[i]), float64(zr.Noise[i]))
+		fmt.Fprintln(out, minus("  channel %d  zero error %+.3f kPa ±%.3f  noise %.3f", i, float64(o),
+			float64(zr.Uncertainty[i]), float64(zr.Noise[i])))
 	}
 	if saved != "" {
 		fmt.Fprintln(out, "kept in", saved)
@@ -47,11 +53,11 @@ func MatchText(out io.Writer, m *sensor.Match, saved string) {
 			fmt.Fprintf(out, "  channel %d  left aside\n", i)
 			continue
 		}
-		line := fmt.Sprintf("  channel %d  reads %+.2f %% ±%.2f of the vacuum, %+.2f kPa at %.0f; scatter %.3f kPa",
+		line := minus("  channel %d  reads %+.2f %% ±%.2f of the vacuum, %+.2f kPa at %.0f; scatter %.3f kPa",
 			i, 100*(g-1), 100*m.Uncertainty[i], (g-1)*float64(sensor.BudgetDraw), float64(sensor.BudgetDraw),
 			float64(m.Residual[i]))
 		if !math.IsNaN(float64(m.Bend[i])) {
-			line += fmt.Sprintf(", bends by %+.2f", float64(m.Bend[i]))
+			line += minus(", bends by %+.2f", float64(m.Bend[i]))
 		}
 		fmt.Fprintln(out, line)
 	}

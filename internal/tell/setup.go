@@ -11,7 +11,7 @@ import (
 
 // What board setup says and asks.
 const (
-	SetupPractice = "Practice: nothing is kept, and the practice mouth does the sucking."
+	SetupPractice = "Practice: nothing is kept, and the practice mouth does the sucking.\n\n1. The board."
 	SetupLooking  = "1. The board. Looking for it; this takes up to eight seconds."
 	SetupHasCard  = "   It has a card already: what you answer here is put on it, the rest stays."
 	AskTwoPoints  = "   Its two points, as 20kPa=0.79V 101.32kPa=4.00V\n   (a vacuum sensor's: " +
@@ -25,8 +25,8 @@ const (
 
 // SetupHoses, SetupZero and SetupDone open the steps of that name.
 var (
-	SetupHoses = []string{"", "3. The hoses. Mark them 1, 2, 3 … as the cylinders that they will go to, from the",
-		"   rider's left.", "   Engine off, all hoses open to the air and off the ports."}
+	SetupHoses = []string{"", "3. The hoses. Mark them 1, 2, 3 … as the cylinders that they will go to, from",
+		"   the rider's left.", "   Engine off, all hoses open to the air and off the ports."}
 	SetupZero = []string{"", "4. The zero. Engine off, all hoses open to the air, hands off: this learns what",
 		"   each sensor reads too much."}
 	SetupDone = []string{"", "Done. Next: evendraw board check; evendraw match, which compares the sensors;",
@@ -49,7 +49,7 @@ func SetupKinds(all []sensor.Kind) []string {
 		}
 	}
 	return append(lines, fmt.Sprintf("   %2d  another, of which I know the volts at two pressures", len(all)+1),
-		"   One number or name for all channels, or one for each with commas, as 1,1,8,8.")
+		"   One number or name for all channels, or one for each with commas: 1,1,8,8.")
 }
 
 // AskKind asks for the kinds; usual is what Enter takes, "" what is on the card.
@@ -62,8 +62,8 @@ func AskKind(usual string) string {
 
 // TouchHose says how to make hose n known.
 func TouchHose(n int) string {
-	return fmt.Sprintf("   Draw gently on hose %d with a syringe, and hold for a second. (By mouth only if it\n  "+
-		" has never been on an engine: petrol.)\n   (Enter: there is no hose %d.)", n, n)
+	return fmt.Sprintf("   Draw gently on hose %d with a syringe, and hold for a second. (By mouth only\n"+
+		"   if it has never been on an engine: petrol.)\n   (Enter: there is no hose %d.)", n, n)
 }
 
 // TouchedHose says which channel a hose is on; known is the hose that this channel has already, 0 is none.
@@ -78,7 +78,7 @@ func TouchedHose(n, channel, known int) string {
 func SetupZeroed(z *sensor.Zero, channels []int, doubt string) []string {
 	lines := []string{fmt.Sprintf("   Air pressure %.1f kPa.", float64(z.Ambient))}
 	for _, i := range channels {
-		lines = append(lines, fmt.Sprintf("     channel %d  zero error %+.2f kPa ±%.3f", i, float64(z.Offsets[i]),
+		lines = append(lines, minus("     channel %d  zero error %+.2f kPa ±%.3f", i, float64(z.Offsets[i]),
 			float64(z.Uncertainty[i])))
 	}
 	if doubt != "" {
