@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"path/filepath"
 	"strconv"
@@ -119,14 +118,7 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 	if err != nil {
 		return err
 	}
-	if o.json {
-		return tell.BenchJSON(out, path, &card)
-	}
-	for _, line := range tell.BenchLines(&card) {
-		fmt.Fprintln(out, line)
-	}
-	fmt.Fprintf(out, "saved to %s: %s\n", set.Bike.Name, path)
-	return nil
+	return tell.Bench(out, path, &card, o.json)
 }
 
 // fill puts the flags that were given into the card.

@@ -1,9 +1,7 @@
 package cli
 
 import (
-	"encoding/json"
 	"fmt"
-	"io"
 	"strconv"
 
 	"github.com/spf13/cobra"
@@ -14,11 +12,9 @@ import (
 )
 
 // benchCards returns the bike's bench cards, the oldest first; what is damaged is told.
-func benchCards(set *job.Settings, errOut io.Writer) []garage.StoredBench {
+func benchCards(cmd *cobra.Command, set *job.Settings) []garage.StoredBench {
 	cards, damaged := set.Garage.ListBench(set.Bike.Name)
-	for _, d := range damaged {
-		job.Report(errOut, d)
-	}
+	reportAll(cmd, damaged)
 	return cards
 }
 
@@ -46,22 +42,7 @@ func newBenchListCommand(p *program) *cobra.Command {
 		Short: "List the bench cards of a bike",
 		Args:  usageArgs(cobra.NoArgs),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
-			cards := benchCards(set, cmd.ErrOrStderr())
-			out := cmd.OutOrStdout()
-			if asJSON {
-				list := []garage.BenchCard{}
-				for _, s := range cards {
-					list = append(list, s.Card)
-				}
-				return json.NewEncoder(out).Encode(list)
-			}
-			if len(cards) == 0 {
-				fmt.Fprintln(out, "no bench cards yet; evendraw bench writes one")
-			}
-			for i := range cards {
-				fmt.Fprintf(out, "%3d  %s\n", i+1, tell.BenchHead(&cards[i].Card))
-			}
-			return nil
+			return tell.BenchCards(cmd.OutOrStdout(), benchCards(cmd, set), asJSON)
 		}),
 	}
 	jsonFlag(cmd, &asJSON, "a list of cards: moment, pilot_screws, carburettors, note")
@@ -75,17 +56,11 @@ func newBenchShowCommand(p *program) *cobra.Command {
 		Short: "Show a bench card, the last one without a number",
 		Args:  usageArgs(cobra.MaximumNArgs(1)),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
-			s, err := cardNumbered(benchCards(set, cmd.ErrOrStderr()), args, 0)
+			s, err := cardNumbered(benchCards(cmd, set), args, 0)
 			if err != nil {
 				return err
 			}
-			if asJSON {
-				return tell.BenchJSON(cmd.OutOrStdout(), "", &s.Card)
-			}
-			for _, line := range tell.BenchLines(&s.Card) {
-				fmt.Fprintln(cmd.OutOrStdout(), line)
-			}
-			return nil
+			return tell.Bench(cmd.OutOrStdout(), "", &s.Card, asJSON)
 		}),
 	}
 	jsonFlag(cmd, &asJSON, "sheet (moment, pilot_screws, carburettors, note), differ_wildly")
@@ -101,7 +76,7 @@ func newBenchCompareCommand(p *program) *cobra.Command {
   evendraw bench compare 1 3`,
 		Args: usageArgs(cobra.MaximumNArgs(2)),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
-			cards := benchCards(set, cmd.ErrOrStderr())
+			cards := benchCards(cmd, set)
 			if len(cards) < 2 {
 				return &job.Hinted{Err: fmt.Errorf("two bench cards are needed, there are %d", len(cards)),
 					Hint: "evendraw bench writes one"}
@@ -117,14 +92,7 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			changes := garage.CompareBench(&a.Card, &b.Card)
-			if asJSON {
-				return json.NewEncoder(cmd.OutOrStdout()).Encode(append([]garage.SettingChange{}, changes...))
-			}
-			for _, line := range tell.BenchChangeLines(&a.Card, &b.Card, changes) {
-				fmt.Fprintln(cmd.OutOrStdout(), line)
-			}
-			return nil
+			return tell.BenchChanges(cmd.OutOrStdout(), &a.Card, &b.Card, asJSON)
 		}),
 	}
 	jsonFlag(cmd, &asJSON, "a list of carburettor, field, from, to")

@@ -67,13 +67,7 @@ func runBenchCheck(ctx context.Context, set *job.Settings, o *benchCheckOptions,
 	if asking != nil {
 		return asking
 	}
-	if o.json {
-		return tell.ChecksJSON(std.Out, checks, ticks)
-	}
-	for _, line := range tell.CheckLines(checks, ticks) {
-		fmt.Fprintln(std.Out, line)
-	}
-	return nil
+	return tell.Checks(std.Out, checks, ticks, o.json)
 }
 
 // answer puts the flags' answers to the ticks.

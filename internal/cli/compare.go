@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 
@@ -9,9 +8,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"evendraw/internal/job"
-	"evendraw/internal/plain"
 	"evendraw/internal/plot"
-	"evendraw/internal/pressure"
 	"evendraw/internal/sheet"
 	"evendraw/internal/tell"
 )
@@ -63,32 +60,19 @@ of another bike, BIKE: its newest.`,
 			if err != nil {
 				return err
 			}
-			return showComparison(cmd, c, set.Unit(), &files, asJSON)
+			if files.svg != "" || files.png != "" {
+				p, err := sheet.LanesPlot(c.From, c.To, c.FromName, c.ToName, set.Unit())
+				if err != nil {
+					return err
+				}
+				if err := files.write(p, cmd.ErrOrStderr()); err != nil {
+					return err
+				}
+			}
+			return tell.Compare(cmd.OutOrStdout(), c.From, c.To, c.FromName, c.ToName, set.Unit(), asJSON)
 		}),
 	}
 	files.addFlags(cmd.Flags())
 	jsonFlag(cmd, &asJSON, "from, to (records' before and after, as evendraw schema has them), from_name, to_name")
 	return cmd
-}
-
-// showComparison draws, and prints.
-func showComparison(cmd *cobra.Command, c *job.Comparison, u pressure.Unit, files *plotFiles, asJSON bool) error {
-	out, errOut := cmd.OutOrStdout(), cmd.ErrOrStderr()
-	if files.svg != "" || files.png != "" {
-		p, err := sheet.LanesPlot(c.From, c.To, c.FromName, c.ToName, u)
-		if err != nil {
-			return err
-		}
-		if err := files.write(p, errOut); err != nil {
-			return err
-		}
-	}
-	if asJSON {
-		return json.NewEncoder(out).Encode(map[string]any{"from": c.From, "to": c.To, "from_name": c.FromName,
-			"to_name": c.ToName})
-	}
-	for _, line := range tell.CompareLines(c.From, c.To, plain.Text(c.FromName), plain.Text(c.ToName), u) {
-		fmt.Fprintln(out, line)
-	}
-	return nil
 }

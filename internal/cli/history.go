@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"fmt"
 	"path/filepath"
 
@@ -31,21 +30,16 @@ new one that names the old.`,
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			heads, damaged := set.Garage.ListHeads(set.Bike.Name)
 			reportAll(cmd, damaged)
-			if asJSON {
-				return tell.HistoryJSON(cmd.OutOrStdout(), heads)
-			}
 			shown := historyShown
 			if all {
 				shown = 0
 			}
-			if err := tell.History(cmd.OutOrStdout(), set.Bike.Name, heads, shown, set.Unit()); err != nil {
-				return err
-			}
-			if left, _ := set.Garage.ListUnfinished(); len(left) > 0 {
+			err := tell.History(cmd.OutOrStdout(), set.Bike.Name, heads, shown, set.Unit(), asJSON)
+			if left, _ := set.Garage.ListUnfinished(); len(left) > 0 && !asJSON {
 				fmt.Fprintf(cmd.ErrOrStderr(),
 					"%d unfinished, of a run that was cut off: evendraw history unfinished\n", len(left))
 			}
-			return nil
+			return err
 		}),
 	}
 	cmd.Flags().BoolVar(&all, "all", false, fmt.Sprintf("list all, not only the newest %d", historyShown))
@@ -66,13 +60,7 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if asJSON {
-				return json.NewEncoder(cmd.OutOrStdout()).Encode(&s.Record)
-			}
-			for _, line := range tell.RecordLines(&s.Record, set.Unit()) {
-				fmt.Fprintln(cmd.OutOrStdout(), line)
-			}
-			return nil
+			return tell.Record(cmd.OutOrStdout(), &s.Record, set.Unit(), asJSON)
 		}),
 	}
 	jsonFlag(cmd, &asJSON, bySchema)

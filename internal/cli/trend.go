@@ -26,9 +26,7 @@ were found to do.`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			records, damaged := set.Garage.ListSyncs(set.Bike.Name)
-			for _, d := range damaged {
-				job.Report(cmd.ErrOrStderr(), d)
-			}
+			reportAll(cmd, damaged)
 			t := garage.TrendOf(records)
 			if files.svg != "" || files.png != "" {
 				places, effects := sheet.TrendPlots(&t, set.Unit())
@@ -42,13 +40,7 @@ were found to do.`,
 					return err
 				}
 			}
-			if asJSON {
-				return tell.TrendJSON(cmd.OutOrStdout(), &t)
-			}
-			for _, line := range tell.TrendLines(&t, set.Unit()) {
-				fmt.Fprintln(cmd.OutOrStdout(), line)
-			}
-			return nil
+			return tell.Trend(cmd.OutOrStdout(), &t, set.Unit(), asJSON)
 		}),
 	}
 	files.addFlags(cmd.Flags())

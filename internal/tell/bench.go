@@ -12,8 +12,17 @@ import (
 	"unicode/utf8"
 )
 
-// BenchHead is a bench card in one line.
-func BenchHead(s *garage.BenchCard) string {
+// show prints a value as JSON, else lines.
+func show(out io.Writer, asJSON bool, value func() any, lines func() []string) error {
+	if asJSON {
+		return json.NewEncoder(out).Encode(value())
+	}
+	_, err := io.WriteString(out, strings.Join(append(lines(), ""), "\n"))
+	return err
+}
+
+// benchHead is a bench card in one line.
+func benchHead(s *garage.BenchCard) string {
 	text := plain.Minute(s.Time) + "  " + view.MomentWords(s.Moment)
 	var turns []string
 	for i := range s.Carburettors {
@@ -32,8 +41,8 @@ const (
 	carbColumn    = 11 // at least
 )
 
-// BenchLines is a bench card as a table, with remarks and warnings below.
-func BenchLines(s *garage.BenchCard) []string {
+// benchLines is a bench card as a table, with remarks and warnings below.
+func benchLines(s *garage.BenchCard) []string {
 	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(s.Bike), view.MomentWords(s.Moment), plain.Minute(s.Time))}
 	if s.Bike == "" {
 		lines[0] = view.MomentWords(s.Moment)
@@ -80,9 +89,14 @@ func BenchLines(s *garage.BenchCard) []string {
 	return append(lines, view.OddLines(s)...)
 }
 
-// BenchChangeLines say what differs between two bench cards.
-func BenchChangeLines(a, b *garage.BenchCard, changes []garage.SettingChange) []string {
-	lines := []string{"from " + BenchHead(a), "to   " + BenchHead(b)}
+// BenchChanges prints what differs between two bench cards.
+func BenchChanges(out io.Writer, a, b *garage.BenchCard, asJSON bool) error {
+	changes := append([]garage.SettingChange{}, garage.CompareBench(a, b)...)
+	return show(out, asJSON, func() any { return changes }, func() []string { return changeLines(a, b, changes) })
+}
+
+func changeLines(a, b *garage.BenchCard, changes []garage.SettingChange) []string {
+	lines := []string{"from " + benchHead(a), "to   " + benchHead(b)}
 	if len(changes) == 0 {
 		return append(lines, "nothing that both cards noted has changed")
 	}
@@ -121,22 +135,44 @@ func pad(s string, width int) string {
 func SheetCautions() []string {
 	return []string{
 		"Run the engine outdoors only: exhaust holds carbon monoxide, which has no smell.",
-		"Keep hands, hair, sleeves, leads and hoses from hot and moving parts, and petrol from heat and sparks. A " +
+		"Keep hands, hair, sleeves, leads and hoses from hot and moving parts, and petrol from heat and sparks. An " +
 			"engine that idles without wind overheats in minutes.",
 		"These figures are of the day and the engine's warmth then. The maker's manual and the law of the place " +
 			"come first; where in doubt, ask a qualified mechanic.",
 	}
 }
 
-// BenchJSON prints a bench card as JSON; path is where it was saved, "" if it was not.
-func BenchJSON(out io.Writer, path string, s *garage.BenchCard) error {
+// Bench prints a bench card; path is where it was saved, "" if it was not.
+func Bench(out io.Writer, path string, s *garage.BenchCard, asJSON bool) error {
 	odds := []string{}
 	for _, o := range s.Odds() {
 		odds = append(odds, o.Field)
 	}
-	return json.NewEncoder(out).Encode(struct {
-		Saved string            `json:"saved,omitempty"`
-		Card  *garage.BenchCard `json:"sheet"`
-		Odd   []string          `json:"differ_wildly"`
-	}{path, s, odds})
+	return show(out, asJSON, func() any {
+		return struct {
+			Saved string            `json:"saved,omitempty"`
+			Card  *garage.BenchCard `json:"sheet"`
+			Odd   []string          `json:"differ_wildly"`
+		}{path, s, odds}
+	}, func() []string {
+		lines := benchLines(s)
+		if path != "" {
+			lines = append(lines, fmt.Sprintf("saved to %s: %s", plain.Text(s.Bike), path))
+		}
+		return lines
+	})
+}
+
+// BenchCards lists bench cards by their numbers.
+func BenchCards(out io.Writer, stored []garage.StoredBench, asJSON bool) error {
+	cards := []garage.BenchCard{}
+	var lines []string
+	for i := range stored {
+		cards = append(cards, stored[i].Card)
+		lines = append(lines, fmt.Sprintf("%3d  %s", i+1, benchHead(&stored[i].Card)))
+	}
+	if len(cards) == 0 {
+		lines = []string{"no bench cards yet; evendraw bench writes one"}
+	}
+	return show(out, asJSON, func() any { return cards }, func() []string { return lines })
 }

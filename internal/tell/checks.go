@@ -1,7 +1,6 @@
 package tell
 
 import (
-	"encoding/json"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/view"
@@ -12,8 +11,13 @@ import (
 	"unicode/utf8"
 )
 
-// CheckLines are the pre-start checks as a list, with what was answered and when; open ones with their names.
-func CheckLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
+// Checks prints the pre-start checks as a list, with what was answered and when; open ones with their names.
+func Checks(out io.Writer, checks []garage.Check, ticks []garage.Tick, asJSON bool) error {
+	return show(out, asJSON, func() any { return checksValue(checks, ticks) },
+		func() []string { return checkLines(checks, ticks) })
+}
+
+func checkLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
 	open, part := 0, ""
 	for _, c := range checks {
 		if c.Part != part {
@@ -66,8 +70,7 @@ func CheckQuestion(c garage.Check, number, of int) []string {
 
 const questionColumns = 78
 
-// ChecksJSON prints the pre-start checks as JSON.
-func ChecksJSON(out io.Writer, checks []garage.Check, ticks []garage.Tick) error {
+func checksValue(checks []garage.Check, ticks []garage.Tick) any {
 	type line struct {
 		ID     string     `json:"id"`
 		Part   string     `json:"part"`
@@ -84,5 +87,5 @@ func ChecksJSON(out io.Writer, checks []garage.Check, ticks []garage.Tick) error
 		}
 		list = append(list, l)
 	}
-	return json.NewEncoder(out).Encode(list)
+	return list
 }

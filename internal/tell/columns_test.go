@@ -21,7 +21,7 @@ func TestColumnsHold(t *testing.T) {
 	}
 	card := garage.BenchCard{Moment: garage.BenchApart, Carburettors: []garage.Carburettor{
 		{Cylinder: 1, MainJet: "stamped 112.5 left"}, {Cylinder: 2, MainJet: "110"}}}
-	table := BenchLines(&card)
+	table := benchLines(&card)
 	for _, row := range table {
 		if strings.HasPrefix(row, "main jet") && strings.Index(table[1], "2") != strings.Index(row, "110") {
 			t.Error(strings.Join(table, "\n"))

@@ -26,8 +26,11 @@ func LeftLine(r *garage.SyncRecord) string {
 	return text
 }
 
-// History lists a bike's records by their numbers; of many the last that are to be shown, all with 0.
-func History(out io.Writer, bike string, heads []garage.SyncHead, shown int, u pressure.Unit) error {
+// History lists a bike's records by their numbers; of many the last that are to be shown, all with 0 and as JSON.
+func History(out io.Writer, bike string, heads []garage.SyncHead, shown int, u pressure.Unit, asJSON bool) error {
+	if asJSON {
+		return historyJSON(out, heads)
+	}
 	if len(heads) == 0 {
 		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
 			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))
@@ -73,8 +76,7 @@ func lookAgainLine(h *garage.SyncHead) string {
 		"then at the bank.\n", plain.Day(h.Time.Add(lookAgainAfter)))
 }
 
-// HistoryJSON prints all records of a bike, a line each.
-func HistoryJSON(out io.Writer, heads []garage.SyncHead) error {
+func historyJSON(out io.Writer, heads []garage.SyncHead) error {
 	type line struct {
 		Number   int              `json:"number"`
 		File     string           `json:"file"`

@@ -2,6 +2,7 @@ package tell
 
 import (
 	"fmt"
+	"io"
 	"math"
 	"strings"
 	"time"
@@ -45,8 +46,12 @@ func HistoryLine(number int, h *garage.SyncHead, u pressure.Unit) string {
 	return text
 }
 
-// RecordLines are a record in full.
-func RecordLines(r *garage.SyncRecord, u pressure.Unit) []string {
+// Record prints a record in full.
+func Record(out io.Writer, r *garage.SyncRecord, u pressure.Unit, asJSON bool) error {
+	return show(out, asJSON, func() any { return r }, func() []string { return recordLines(r, u) })
+}
+
+func recordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), plain.Minute(r.Time), VerdictWords(r.Verdict))}
 	add := func(format string, args ...any) { lines = append(lines, "  "+fmt.Sprintf(format, args...)) }
 	if r.Corrects != "" {
@@ -206,9 +211,7 @@ func laneHead(indent int, scale pressure.KPa, u pressure.Unit) string {
 // screen.
 const trendShown = 12
 
-// TrendLines are a bike's records together: where the cylinders stood before and after
-// each levelling, which of them drifts, and what the screws do.
-func TrendLines(t *garage.Trend, u pressure.Unit) []string {
+func trendLines(t *garage.Trend, u pressure.Unit) []string {
 	if len(t.Points) == 0 {
 		return []string{"no records with readings yet"}
 	}
@@ -276,8 +279,14 @@ func driftLines(t *garage.Trend, u pressure.Unit) (lines []string) {
 		"its linkage and its boot.")
 }
 
-// CompareLines say what differs between two readings, by cylinder and by bank.
-func CompareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit) []string {
+// Compare prints what differs between two readings with names, by cylinder and by bank.
+func Compare(out io.Writer, a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit, asJSON bool) error {
+	return show(out, asJSON, func() any {
+		return map[string]any{"from": a, "to": b, "from_name": nameA, "to_name": nameB}
+	}, func() []string { return compareLines(a, b, plain.Text(nameA), plain.Text(nameB), u) })
+}
+
+func compareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit) []string {
 	placesA, placesB := garage.PlacesOf(a), garage.PlacesOf(b)
 	scale := scaleFor(placesA, placesB)
 	width := max(len([]rune(nameA)), len([]rune(nameB)))

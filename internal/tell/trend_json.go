@@ -1,14 +1,19 @@
 package tell
 
 import (
-	"encoding/json"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
 	"io"
 )
 
-// TrendJSON prints a trend as JSON.
-func TrendJSON(out io.Writer, t *garage.Trend) error {
+// Trend prints a bike's records together: where the cylinders stood before and after
+// each levelling, which one drifts, what the screws did.
+func Trend(out io.Writer, t *garage.Trend, u pressure.Unit, asJSON bool) error {
+	return show(out, asJSON, func() any { return trendValue(t) }, func() []string { return trendLines(t, u) })
+}
+
+func trendValue(t *garage.Trend) any {
 	type drift struct {
 		Cylinder  int            `json:"cylinder"`
 		Mean      garage.NullKPa `json:"drift_kpa"`
@@ -53,5 +58,5 @@ func TrendJSON(out io.Writer, t *garage.Trend) error {
 		}
 		line.Screws = append(line.Screws, x)
 	}
-	return json.NewEncoder(out).Encode(line)
+	return line
 }
