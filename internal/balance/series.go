@@ -157,13 +157,15 @@ func (s *Series) lag1() float64 {
 
 // maxLag1 bounds the correlation that is believed. Chosen: beyond it a window
 // of 10 s says nothing.
-const maxLag1 = 0.9
+const maxLag1 = 0.91
 
 // effective returns the sample size that as many independent values would
 // have: n (1-r)/(1+r), as for first-order autoregressive scatter (C. Geyer's
-// notes: at r = 0.9, n/19). The estimate of r is low by about 1/n.
+// notes: at r = 0.9, n/19). The estimate of r is low by about (1 + 3r)/n
+// (M. G. Kendall 1954, Biometrika 41; from memory).
 func (s *Series) effective() float64 {
-	r := min(max(s.lag1()+1/float64(s.n), 0), maxLag1)
+	r := s.lag1()
+	r = min(max(r+(1+3*r)/float64(s.n), 0), maxLag1)
 	return max(float64(s.n)*(1-r)/(1+r), 1)
 }
 

@@ -284,14 +284,26 @@ func (w *window) wanted(from, to int) perScrew {
 	return w.link.wanted(&level)
 }
 
-// difference takes the statistics of draw c minus draw ref.
-func (w *window) difference(c, ref int) (s Series) {
+// difference returns the mean of draw c minus draw ref, and the half-width of its 95 % interval. Where the idle
+// wanders, all draws and with them their differences grow and shrink together, for seconds; what is left of the
+// scatter is of single cycles. With m the mean draw of all and d the difference:
+//
+//	half² = (mean m · half of d/m)² + (mean d · half of m / mean m)²
+func (w *window) difference(c, ref int) (mean, half float64) {
 	values, own, other := w.values[:w.cycles()], &w.draw[c], &w.draw[ref]
+	var d average
+	var shares Series
 	for i := range values {
-		values[i] = own.at(w.first+i) - other.at(w.first+i)
+		k := w.first + i
+		apart := own.at(k) - other.at(k)
+		d = d.with(apart)
+		values[i] = apart / max(w.at(k).mean, leastMean)
 	}
-	s.pushAll(values)
-	return s
+	shares.pushAll(values)
+	all := w.series(func(e *entry) float64 { return e.mean })
+	mean = d.mean()
+	return mean, math.Hypot(float64(shares.HalfWidth())*max(all.Mean(), leastMean),
+		mean*float64(all.HalfWidth())/max(all.Mean(), leastMean))
 }
 
 // series takes the statistics of value over the window.

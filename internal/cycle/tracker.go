@@ -28,6 +28,11 @@ const (
 	// smoothShare is over how much of a long hose's lag, to each side, the pressure at a boundary is averaged
 	// where the lag is undone, or noise would count by the lag over the period. Chosen.
 	smoothShare = 0.25
+	// A cycle slower than slowRPM is told where it and the rhythmCycles - 1 before it were each as long as the one
+	// before, within rhythmShare: few pulses at uneven times make a cycle by chance. Chosen: no engine idles slower.
+	slowRPM      = 600
+	rhythmCycles = 3
+	rhythmShare  = 0.1
 	// rememberedLooks is how many refills a mean refill remembers. That many are all looked
 	// at, of later ones a part. Chosen.
 	rememberedLooks = 200
@@ -56,6 +61,8 @@ type Tracker struct {
 	openings     [MaxCylinders]opening // of the last cycle
 	course       courseFit
 	cycles       int
+	period       float64 // of the last cycle, s
+	alike        int     // cycles in a row that were as long as the one before
 }
 
 // NewTracker returns a Tracker. It panics when cfg names no channel or more than
@@ -176,8 +183,9 @@ func (t *Tracker) takeCycle() bool {
 	}
 	// Following begins in the past, which spans without a cycle may already cover.
 	isNew := end-t.commonLag() > t.emittedUntil
+	rhythm := t.hasRhythm(end - start)
 	if isNew {
-		t.cut(start, end, f.misses == 0)
+		t.cut(start, end, f.misses == 0 && rhythm)
 	}
 	if f.template.cyclesHeld > 1 {
 		t.lose()
@@ -185,9 +193,19 @@ func (t *Tracker) takeCycle() bool {
 	return isNew
 }
 
+// hasRhythm takes the length of a cycle, s, and reports whether cycles are even enough to be told.
+func (t *Tracker) hasRhythm(period float64) bool {
+	if t.alike++; t.follow.misses > 0 || math.Abs(period-t.period) > rhythmShare*t.period {
+		t.alike = 0
+	}
+	t.period = period
+	return t.alike >= rhythmCycles || slowRPM*period < rpmSeconds
+}
+
 // lose ends following; spans without a cycle go on from the newest sample.
 func (t *Tracker) lose() {
 	t.follow.active = false
+	t.alike, t.period = 0, 0
 	t.misfires = misfires{}
 	t.stillFrom = t.history.newest()
 	t.searchAt, t.lostAt = t.stillFrom, t.stillFrom

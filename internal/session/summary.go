@@ -220,7 +220,8 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 			if ref := &s.opening[s.Reference-1]; s.opening[c].N() >= leastOpenings {
 				cs.Opening = s.opening[c].Mean() / ref.Mean()
 				if c != s.Reference-1 {
-					cs.OpeningUncertainty = math.Hypot(float64(s.ratio[c].HalfWidth()), methodShare*cs.Opening)
+					share := balance.OpeningShare(s.lag[c], s.lag[s.Reference-1], s.ambientOf())
+					cs.OpeningUncertainty = math.Hypot(float64(s.ratio[c].HalfWidth()), share*cs.Opening)
 				}
 			}
 		}
@@ -232,13 +233,9 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 	return out
 }
 
-// What the method itself may be off by in the mean of ever so many cycles, half-widths of 95 %.
-const (
-	// methodKPa is that of a difference: what is measured of the bias of a cylinder's mean, 0.006 kPa.
-	methodKPa = 0.01
-	// methodShare is that of an opening's ratio: it is measured within 0.2 to 0.9 %.
-	methodShare = 0.005
-)
+// methodKPa is what the method itself may be off by in the mean difference of ever so many cycles, half-width of
+// 95 %. Measured: the bias of a cylinder's mean is 0.006 kPa.
+const methodKPa = 0.01
 
 // leastOpenings is how many cycles an opening needs. Chosen: about a second.
 const leastOpenings = 8

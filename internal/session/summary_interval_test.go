@@ -57,18 +57,25 @@ func intervalEngine(name string, seed uint64) engine.Config {
 		c.Defects = []engine.Defect{{Misfire: 0.03}, {Misfire: 0.03}, {Misfire: 0.03}, {Misfire: 0.03}}
 	case "lumpy twin":
 		c.Bank, c.Lumpy = bank.Default(2), true
-	case "hoses of 12 ms":
-		for range 4 {
-			c.Hoses = append(c.Hoses, engine.Hose{LagS: 0.012, DelayS: 0.0015})
+	case "hoses", "hoses at 75 kPa":
+		c.Hoses = []engine.Hose{{LagS: 0.002}, {LagS: 0.006}, {LagS: 0.003}, {LagS: 0.005}}
+		if name != "hoses" {
+			c.Ambient = 75
 		}
+	case "hoses of 12 ms", "hoses of 30 ms":
+		lag := engine.Hose{LagS: 0.012, DelayS: 0.0015}
+		if name == "hoses of 30 ms" {
+			lag.LagS = 0.03
+		}
+		c.Hoses = []engine.Hose{lag, lag, lag, lag}
 	}
 	return c
 }
 
 // recordings returns the summaries of stretches of 40 s, from 30 s on, and the true mean differences of all of them
-// together. A hunting idle has its throttle moved to and fro in 1.5 s.
+// together.
 func recordings(c engine.Config, hunting bool, seconds float64) (sums []*session.Summary, long [4]float64) {
-	const from, length, half = 30.0, 40.0, 0.75
+	const from, length = 30.0, 40.0
 	e := engine.New(c)
 	var truth [][4]float64
 	e.OnCycle(func(cy engine.Cycle) {
@@ -98,16 +105,30 @@ func recordings(c engine.Config, hunting bool, seconds float64) (sums []*session
 		}
 	})
 	buf := make([]byte, 480)
-	turn, at := 0.06, 0.0
+	hunt := newHunt(hunting)
 	for e.Truth().TimeS < seconds+1 {
-		if hunting && e.Truth().TimeS > at {
-			e.TurnStop(turn)
-			turn, at = -turn, at+half
-		}
+		hunt.turn(e)
 		n, _ := e.Read(buf)
 		if err := chain.Feed(buf[:n]); err != nil {
 			panic(fmt.Sprint("feed: ", err))
 		}
 	}
 	return sums, mean(truth)
+}
+
+// hunt moves the throttle to and fro in 1.5 s; a zero one doesn't.
+type hunt struct{ turns, at float64 }
+
+func newHunt(hunting bool) hunt {
+	if !hunting {
+		return hunt{}
+	}
+	return hunt{turns: 0.06}
+}
+
+func (h *hunt) turn(e *engine.Engine) {
+	if h.turns != 0 && e.Truth().TimeS > h.at {
+		e.TurnStop(h.turns)
+		h.turns, h.at = -h.turns, h.at+0.75
+	}
 }
