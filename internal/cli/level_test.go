@@ -7,6 +7,9 @@ import (
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"evendraw/internal/effort"
+	"evendraw/internal/practice"
 )
 
 // A person who reads the screen and presses the practice keys.
@@ -79,7 +82,7 @@ func TestScreenLevelsThePracticeEngine(t *testing.T) {
 	garage := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		s := newCanvasScreen(80, 24)
-		r := world{Display: s.open}.begin(t, garage, "live", "--practice")
+		r := world{Display: s.open}.begin(t, garage, "live", "--practice", effort.Of("triple", practice.Fresh))
 		s.await(t, "Before the start")
 		begun := time.Now()
 		level(t, virtualScreen{t, s}, func() { time.Sleep(350 * time.Millisecond) })
