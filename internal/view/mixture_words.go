@@ -221,6 +221,18 @@ func pilotSetting(p *mixture.Pilot, moved float64) string {
 	return garage.FormatTurns(math.Abs(moved)) + " turns " + way
 }
 
+// pilotBest writes the best setting, and where the screw stands if that is elsewhere: until it is turned there.
+func pilotBest(p *mixture.Pilot) string {
+	stands := pilotSetting(p, p.Moved)
+	if !(math.Abs(p.Best-p.Moved) > settingStep) {
+		return stands
+	}
+	return pilotSetting(p, p.Best) + " (it stands at " + strings.TrimSuffix(stands, " turns out") + ")"
+}
+
+// settingStep is the finest setting that is written, turns.
+const settingStep = 1.0 / 16
+
 // pilotResult says how the trim of a screw ended.
 func pilotResult(p *mixture.Pilot) string {
 	if p == nil {
@@ -229,14 +241,14 @@ func pilotResult(p *mixture.Pilot) string {
 	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
 	switch p.Found {
 	case mixture.AtPeak:
-		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
+		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtTarget:
 		return head + fmt.Sprintf("your lambda at %s.", pilotSetting(p, p.Moved))
 	case mixture.Unsure:
 		if math.IsNaN(p.Uncertainty) {
 			return head + "no best setting was found: left where it was."
 		}
-		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
+		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtEnd:
 		return head + fmt.Sprintf("best at the end of its travel, %s, or beyond.", pilotSetting(p, p.Moved))
 	case mixture.Unturned:
