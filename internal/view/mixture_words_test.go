@@ -2,6 +2,7 @@ package view
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -109,8 +110,8 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 // The cautions' lines fit the narrowest screen beside its frame.
 func TestWidthOfCautions(t *testing.T) {
 	t.Parallel()
-	for _, line := range append(MixtureCautions, RaisedCautions...) {
-		if len([]rune(line)) > 94 {
+	for _, line := range slices.Concat(MixtureCautions, RaisedCautions, AirCautions) {
+		if len([]rune(line)) > 79 {
 			t.Errorf("a line of %d: %q", len([]rune(line)), line)
 		}
 	}
