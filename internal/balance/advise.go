@@ -58,6 +58,7 @@ type advisor struct {
 	offsetBand pressure.KPa
 	screws     [bank.MaxCylinders]screwModel
 	hand       Hand
+	keys       bool // see Config.Keys
 
 	phase      phase
 	phaseCycle int     // number of the cycle at which the phase began
@@ -88,7 +89,8 @@ type advisor struct {
 }
 
 func newAdvisor(cfg *Config) advisor {
-	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand(cfg.Hand)}
+	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand(cfg.Hand),
+		keys: cfg.Keys}
 	for s := range cfg.Bank.Screws {
 		a.screws[s] = newScrewModel(cfg.Bank.Screws[s].EffectKPaPerTurn)
 	}

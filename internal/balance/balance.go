@@ -39,6 +39,9 @@ type Config struct {
 	LevelBy LevelBy
 	// Hand is the user's as a card tells of it; without a Lag it is unknown.
 	Hand Hand
+	// Keys is set where somebody can tell by a key that a lock nut is tight: see Balance.GoOn. It is then
+	// waited for; without, nuts are given time.
+	Keys bool
 }
 
 // LevelBy is what a bank is levelled by.

@@ -16,9 +16,9 @@ const (
 	// other is asked. Chosen: what a lock nut shifts.
 	smallTurn = 1.5
 	// A lock nut counts as tight when the user says so; or when its screw is seen to move, by more
-	// than nutMove, kPa, and nutSigmas standard deviations of the mean of the last cycles; or when
-	// nothing was seen for as long as the hand needs to reach a screw, and nutSeconds. Chosen: it
-	// then shifts too little to matter.
+	// than nutMove, kPa, and nutSigmas standard deviations of the mean of the last cycles; or, where nobody
+	// has a key to say so, when nothing was seen for as long as the hand needs to reach a screw, and
+	// nutSeconds. Chosen.
 	nutMove    = 0.08
 	nutSigmas  = 5
 	nutSeconds = 2.0
@@ -180,9 +180,12 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 	return a.told
 }
 
-// waitForNut waits for a lock nut as long as the hand needs.
+// waitForNut waits for a lock nut: for the key, or without one as long as the hand needs.
 func (a *advisor) waitForNut(w *window) advice.Advice {
-	if w.now()-a.check.nutTime > a.hand.nutTime() {
+	if w.cycles() >= mostCycles { // an idle that drifts is no nut
+		a.check.rest = w.atRest()
+	}
+	if !a.keys && w.now()-a.check.nutTime > a.hand.nutTime() {
 		a.tighten(w)
 	}
 	return a.told

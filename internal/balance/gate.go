@@ -46,7 +46,7 @@ type gate struct {
 }
 
 // warming reports whether the engine is still cold.
-func (g *gate) warming() bool { return g.warmth.warming || g.trend.warming() }
+func (g *gate) warming() bool { return g.warmth.warming || g.trend.warming }
 
 func newGate(cfg *Config, canLevel bool) gate {
 	g := gate{cannotLevel: !canLevel, warmth: newWarmth(&cfg.Bank), low: usualIdleLow, high: usualIdleHigh}

@@ -2,6 +2,7 @@ package balance
 
 import (
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -181,21 +182,25 @@ func (s *Series) HalfWidth() pressure.KPa {
 
 // studentTable holds the 97.5 % quantile of Student's t by whole degrees of
 // freedom from 1.
-var studentTable = func() (t [60]float64) {
+var studentTable = sync.OnceValue(func() *[studentRows]float64 {
+	var t [studentRows]float64
 	for i := range t {
 		t[i] = distuv.StudentsT{Sigma: 1, Nu: float64(i + 1)}.Quantile(0.975)
 	}
-	return t
-}()
+	return &t
+})
+
+// studentRows is where the table ends. Chosen: beyond, a formula is right to 0.0005.
+const studentRows = 60
 
 // student95 returns the two-sided 95 % quantile of Student's t for freedom
 // degrees of freedom, at least 1.
 func student95(freedom float64) float64 {
 	f := max(freedom, 1)
-	if f >= float64(len(studentTable)) {
+	if f >= studentRows {
 		return 1.96 + 2.4/f
 	}
-	i := int(f)
+	i, t := int(f), studentTable()
 	share := f - float64(i)
-	return studentTable[i-1] + share*(studentTable[min(i, len(studentTable)-1)]-studentTable[i-1])
+	return t[i-1] + share*(t[min(i, studentRows-1)]-t[i-1])
 }

@@ -12,61 +12,55 @@ const (
 	// trendSeconds is the least stretch of undisturbed idle that a trend of the
 	// speed is told from. Chosen.
 	trendSeconds = 15.0
-	// trendAnew is the least length of a line that tells of warmth, and that at which one that tells of
-	// cold is begun anew: short beside a warm-up of minutes. One that tells neither goes on for
-	// trendLongest, as a lumpy idle shows its trend late. Chosen.
-	trendAnew, trendLongest = 30.0, 90.0
+	// trendMemory is the time after which a cycle counts e times less: an engine that has
+	// warmed up is seen to idle evenly. Chosen: short beside a warm-up of minutes.
+	trendMemory = 30.0
 	// trendShare is the change of the speed in a minute that counts, as a share,
 	// and trendSigmas how many standard errors it must be off zero. Chosen: a
 	// warm idle changes by less than 1 % a minute, a cold one of the practice
 	// engine by 3 % (measured).
 	trendShare  = 0.02
 	trendSigmas = 5.0
+	// trendWarm is the part of trendShare below which a cold engine counts as warm, so that the word
+	// doesn't flicker. Chosen.
+	trendWarm = 0.8
 )
 
-// trend is the least-squares line through the speed v of an idle that nobody disturbs, over its last part:
+// trend is the least-squares line through the speed v of an idle that nobody disturbs, each cycle with a
+// weight w that fades with trendMemory:
 //
-//	slope = Σ(t-mean t)(v-mean v) / Σ(t-mean t)²
+//	slope = Σw(t-mean t)(v-mean v) / Σw(t-mean t)²
 type trend struct {
-	cold   bool // by the line before, and not yet warm by this one
-	n      float64
+	n      float64 // sum of the weights
 	t0, v0 float64 // of the first cycle, from which t and v count
 	// Sums of t, v and their products.
 	st, sv, stt, stv, svv float64
 	lastTime              float64
+	warming               bool
 }
 
 // push takes the speed of a cycle; disturbed begins anew.
 func (f *trend) push(t, rpm float64, disturbed bool) {
 	if disturbed || f.n == 0 {
 		*f = trend{t0: t, v0: rpm}
-	} else if f.lastTime >= trendAnew {
-		steep, sure := f.slope()
-		if sure || f.cold && !steep || f.lastTime >= trendLongest {
-			*f = trend{t0: t, v0: rpm, cold: sure}
-		}
 	}
-	f.n++
 	x, y := t-f.t0, rpm-f.v0
+	fade := math.Exp((f.lastTime - x) / trendMemory)
 	f.lastTime = x
-	f.st += x
-	f.sv += y
-	f.stt += x * x
-	f.stv += x * y
-	f.svv += y * y
+	f.n = fade*f.n + 1
+	f.st = fade*f.st + x
+	f.sv = fade*f.sv + y
+	f.stt = fade*f.stt + x*x
+	f.stv = fade*f.stv + x*y
+	f.svv = fade*f.svv + y*y
+	f.judge()
 }
 
-// warming reports whether the engine is still cold.
-func (f *trend) warming() bool {
-	if f.cold || f.lastTime < trendSeconds {
-		return f.cold
+// judge tells from the line whether the engine is cold. What is unsure changes nothing.
+func (f *trend) judge() {
+	if f.lastTime < trendSeconds {
+		return
 	}
-	_, sure := f.slope()
-	return sure
-}
-
-// slope reports whether the line rises or falls by as much as a cold engine's, and whether that is sure.
-func (f *trend) slope() (steep, sure bool) {
 	xx := f.stt - f.st*f.st/f.n
 	xy := f.stv - f.st*f.sv/f.n
 	yy := f.svv - f.sv*f.sv/f.n
@@ -74,8 +68,12 @@ func (f *trend) slope() (steep, sure bool) {
 	// The scatter is correlated from cycle to cycle, as the crank has inertia:
 	// taken as if a tenth of the cycles counted.
 	slopeError := math.Sqrt(max(yy-slope*slope*xx, 0) / (f.n - 2) / xx * 10)
-	steep = slope*60 > trendShare*(f.v0+f.sv/f.n)
-	return steep, steep && slope > trendSigmas*slopeError
+	switch share := slope * 60 / (f.v0 + f.sv/f.n); {
+	case share > trendShare && slope > trendSigmas*slopeError:
+		f.warming = true
+	case share < trendWarm*trendShare:
+		f.warming = false
+	}
 }
 
 // Constants of the runners' warmth. A warmer runner refills faster, as the square root of its

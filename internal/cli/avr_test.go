@@ -188,6 +188,8 @@ func screenOnBoard(t *testing.T, board *simBoard, garage string) {
 	tm.await("crew 3-4") // to be turned, or named a while ago: nobody turns it
 	waveform, _ := idling([4]float64{24, 24, 24, 24})
 	board.feed(t, waveform)
+	tm.await("tighten its lock nut")
+	tm.keys("Enter")
 	tm.await("Blip the throttle once") // level
 	tm.keys("s")
 	tm.await("Saved:")

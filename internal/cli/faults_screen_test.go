@@ -64,11 +64,11 @@ func TestScreenOffersAnotherFolder(t *testing.T) {
 		s.awaitMatch(t, speed)
 		full.Store(true)
 		time.Sleep(31 * time.Second)
-		if !strings.Contains(s.picture(), "Not kept. d keeps records in another folder") {
+		if !strings.Contains(s.picture(), "Not kept (d: another folder)") {
 			t.Fatalf("not told:\n%s", s.picture())
 		}
 		time.Sleep(effort.Of(5*time.Second, time.Minute))
-		s.await(t, "Not kept.")
+		s.await(t, "Not kept")
 		s.press("d", "enter")
 		s.await(t, "Records go to") // a long path stands in a row of its own
 		s.press("s")

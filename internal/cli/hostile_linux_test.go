@@ -142,16 +142,10 @@ func tableOf(row func(i int) string) []byte {
 	return b.Bytes()
 }
 
-// bomb is half a gigabyte of zeros after a head, packed.
+// bomb is half a gigabyte of zeros after a head, packed in pieces that follow each other.
 func bomb(head []byte) []byte {
-	var out bytes.Buffer
-	z := gzip.NewWriter(&out)
-	z.Write(head)
-	for zeros := make([]byte, 1<<20); out.Len() < hostileSize/2; {
-		z.Write(zeros)
-	}
-	z.Close()
-	return out.Bytes()
+	piece := packed(make([]byte, 16<<20))
+	return append(packed(head), bytes.Repeat(piece, hostileSize/2/len(piece))...)
 }
 
 func packed(b []byte) []byte {

@@ -7,6 +7,9 @@ import (
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"evendraw/internal/effort"
+	"evendraw/internal/practice"
 )
 
 // A person who reads the screen and presses the practice keys.
@@ -42,6 +45,9 @@ func level(t *testing.T, r reader, glance func()) {
 			r.keys("b")
 			blipped = n
 		}
+		if strings.Contains(text, "tighten its lock nut") {
+			r.keys("Enter")
+		}
 		if strings.Contains(text, "press g") { // looked at, and found in order
 			r.keys("g")
 		}
@@ -69,7 +75,10 @@ func (s virtualScreen) screen() string    { return s.picture() }
 func (s virtualScreen) await(text string) { s.canvasScreen.await(s.t, text) }
 func (s virtualScreen) keys(keys ...string) {
 	for _, k := range keys {
-		s.press(map[string]string{"Tab": "tab"}[k] + strings.TrimPrefix(k, "Tab"))
+		if len(k) > 1 {
+			k = strings.ToLower(k)
+		}
+		s.press(k)
 	}
 }
 
@@ -79,7 +88,7 @@ func TestScreenLevelsThePracticeEngine(t *testing.T) {
 	garage := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
 		s := newCanvasScreen(80, 24)
-		r := world{Display: s.open}.begin(t, garage, "live", "--practice")
+		r := world{Display: s.open}.begin(t, garage, "live", "--practice", effort.Of("triple", practice.Fresh))
 		s.await(t, "Before the start")
 		begun := time.Now()
 		level(t, virtualScreen{t, s}, func() { time.Sleep(350 * time.Millisecond) })

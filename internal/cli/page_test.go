@@ -42,9 +42,9 @@ func TestPageHandThatOnlyHearsLevels(t *testing.T) {
 		screws []string
 		plain  bool
 	}{
-		{"fresh", []string{"1-2", "3-4", "2-3"}, true},
+		{"fresh", []string{"1-2", "3-4", "2-3"}, false},
 		{"reversed-screw", []string{"1-2", "3-4", "2-3"}, false},
-		{"triple", []string{"1-2", "2-3"}, false},
+		{"triple", []string{"1-2", "2-3"}, true},
 		{"lumpy-twin", []string{"1-2"}, false},
 	} {
 		t.Run(b.name, func(t *testing.T) {

@@ -74,6 +74,8 @@ func (p *person) act() (leave bool) {
 		strings.Contains(text, "start it: outdoors")):
 		p.engine.Start()
 		time.Sleep(5 * time.Second)
+	case strings.Contains(text, "tighten its lock nut"):
+		p.screen.press("enter")
 	case strings.Contains(text, "Once is enough until a sensor is changed"):
 		p.screen.press("n")
 	case strings.Contains(text, "Enter when they are right"):
@@ -187,6 +189,7 @@ func (p *person) atRaised(text string) {
 		p.engine.HoldAt(3000)
 	case strings.Contains(text, "Let go of the throttle"):
 		p.engine.HoldAt(0)
+	case strings.Contains(text, "Enter goes on"):
 		p.screen.press("enter")
 	}
 }

@@ -49,13 +49,17 @@ const (
 )
 
 // volumeTable is psi(P)/P and ln P.
-var volumeTable = func() (t [volumeCells + 1]struct{ flow, log float64 }) {
+var volumeTable [volumeCells + 1]volumeCell
+
+type volumeCell struct{ flow, log float64 }
+
+func volumes() (t [volumeCells + 1]volumeCell) {
 	for i := range t {
 		r := max(float64(i), 0.5) * volumeTop / volumeCells
 		t[i].flow, t[i].log = nozzle(r)/r, math.Log(r)
 	}
 	return t
-}()
+}
 
 // intake matches boundaries by those volumes, of the cylinders whose refill has a known pace. The
 // volumes are free of the hoses' lags, and so are the boundaries in them: in the pressures

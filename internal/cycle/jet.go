@@ -36,13 +36,15 @@ const (
 var jetLags = [...]float64{3e-3, 8e-3, 18e-3}
 
 // flowTable is the square of psi from the critical ratio to 1, where it nears 0 in a straight line.
-var flowTable = func() (t [flowCells + 2]float64) {
+var flowTable [flowCells + 2]float64
+
+func flows() (t [flowCells + 2]float64) {
 	for i := range t {
 		flow := nozzle(critical + (1-critical)*float64(i)/flowCells)
 		t[i] = flow * flow
 	}
 	return t
-}()
+}
 
 // jetFlow returns psi of a ratio of at most 1.
 func jetFlow(ratio float64) float64 {

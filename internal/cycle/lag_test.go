@@ -10,6 +10,8 @@ import (
 	"evendraw/internal/sensor"
 )
 
+func init() { fillTables() } // parts are looked at without a tracker
+
 // The lag of each hose, 2 to 6 ms, is found from the refill after ten seconds, at sea
 // level and at 75 kPa, with butterflies that fill the runner before the next intake
 // stroke and with some that don't: measured 0.1 ms rms, 0.3 under spikes, at a lumpy idle

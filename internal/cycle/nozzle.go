@@ -1,6 +1,9 @@
 package cycle
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // Constants of flow through a nozzle, for air.
 const (
@@ -28,9 +31,20 @@ func nozzle(ratio float64) float64 {
 	return math.Sqrt(2 * gamma / (gamma - 1) * (math.Pow(r, 2/gamma) - math.Pow(r, (gamma+1)/gamma)))
 }
 
+// fillTables works out the tables, once: before the first tracker, as a program that needs none is to start at once.
+var fillTables = sync.OnceFunc(func() {
+	integralTable = integrals()
+	ratioTable, fullIntegral = ratios()
+	refillMiddle = (refillIntegral(openingFrom) + refillIntegral(openingTo)) / 2
+	volumeTable = volumes()
+	flowTable = flows()
+})
+
 // integralTable is ∫ dr/psi(r) from 0. It grows evenly in time while a runner refills through a
 // butterfly of steady area, as r' = pace psi(r).
-var integralTable = func() (t [integralCells + 1]float64) {
+var integralTable [integralCells + 1]float64
+
+func integrals() (t [integralCells + 1]float64) {
 	const step = integralTop / integralCells
 	for i := 1; i <= integralCells; i++ {
 		r := float64(i) * step
@@ -38,7 +52,7 @@ var integralTable = func() (t [integralCells + 1]float64) {
 		t[i] = t[i-1] + step/6*(1/nozzle(r-step)+4/nozzle(r-step/2)+1/nozzle(r))
 	}
 	return t
-}()
+}
 
 // refillIntegral returns that integral up to a ratio of pressures, at most integralTop.
 func refillIntegral(ratio float64) float64 {
@@ -54,7 +68,12 @@ func refillIntegral(ratio float64) float64 {
 
 // ratioTable is the inverse of that integral, in even steps up to fullIntegral, at which the
 // ratio reaches 1: a runner is full in a finite time.
-var ratioTable, fullIntegral = func() (t [ratioCells + 1]float64, end float64) {
+var (
+	ratioTable   [ratioCells + 1]float64
+	fullIntegral float64
+)
+
+func ratios() (t [ratioCells + 1]float64, end float64) {
 	// By u = sqrt(1 - r), in which the integral has no pole.
 	const steps = 8 * ratioCells
 	slope := func(u float64) float64 {
@@ -80,7 +99,7 @@ var ratioTable, fullIntegral = func() (t [ratioCells + 1]float64, end float64) {
 	}
 	t[ratioCells] = 1
 	return t, end
-}()
+}
 
 // refillRatio returns the ratio of pressures at which the integral is g. Below 0 it goes
 // straight on.

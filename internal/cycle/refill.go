@@ -32,7 +32,7 @@ const (
 )
 
 // refillMiddle is refillIntegral at a mean refill's middle.
-var refillMiddle = (refillIntegral(openingFrom) + refillIntegral(openingTo)) / 2
+var refillMiddle float64
 
 // refill is the mean refill of one cylinder. Refills are laid over each other where they pass the
 // middle, as when one begins is not seen in it.

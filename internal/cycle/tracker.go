@@ -68,6 +68,7 @@ type Tracker struct {
 // NewTracker returns a Tracker. It panics when cfg names no channel or more than
 // MaxCylinders.
 func NewTracker(cfg Config) *Tracker {
+	fillTables()
 	if n := len(cfg.Channels); n == 0 || n > MaxCylinders {
 		panic("cycle: internal error: number of cylinders out of range")
 	}

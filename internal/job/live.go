@@ -146,7 +146,9 @@ func (l *live) practice() *practice.Bike {
 
 // begin makes the session. onReading may be nil.
 func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
+	_, recorded := l.src.(*replaySource)
 	l.sess = session.New(l.src.config(), session.Options{Until: l.opt.Limit.Seconds(), OnReading: onReading,
+		Keys: l.onScreen && !recorded,
 		OnRefused: func(why error) {
 			if !l.onScreen { // which shows it as long as it is so
 				l.std.Warn(why.Error())

@@ -20,8 +20,10 @@ type Mechanic struct {
 	paced   float64 // when the pace was last changed
 	made    float64 // when the hand last moved
 	errands errands // what is done before the next look
-	// GoOn goes on past a fault that was looked at; nil where nobody can say so.
-	GoOn func()
+	// GoOn goes on past a fault that was looked at, unless Heeds is set, and tells that a lock nut is tight;
+	// nil where nobody can say so.
+	GoOn  func()
+	Heeds bool
 }
 
 // NewMechanic returns a mechanic with that hand, at that bank.
@@ -82,8 +84,10 @@ func (m *Mechanic) act(a *advice.Advice) (done bool) {
 		m.traceHoses()
 	case a.Why == advice.WhyHot:
 		m.cool()
-	case looksPast(a.Why) && m.GoOn != nil:
+	case looksPast(a.Why) && m.GoOn != nil && !m.Heeds:
 		m.errands.add(m.react()+pastS, m.GoOn)
+	case a.Why == advice.WhyNuts && m.GoOn != nil && a.Screw != advice.NoScrew && !m.loose[a.Screw]:
+		m.errands.add(m.react(), m.GoOn) // it is tight, and was not seen to be
 	case a.Why != advice.WhyBlip && a.Why != advice.WhyNuts || a.Why == m.asked && a.Screw == m.nut && m.now < m.until:
 	case a.Why == advice.WhyBlip:
 		m.errands.add(m.react(), func() {

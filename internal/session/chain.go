@@ -82,6 +82,8 @@ type Link struct {
 
 // Chain is the stages joined.
 type Chain struct {
+	// Keys is set, before the first byte, where somebody can press keys: see balance.Config.
+	Keys    bool
 	cfg     Config
 	dec     frame.Decoder
 	board   *frame.Announcement
@@ -244,7 +246,7 @@ func (c *Chain) buildStages() {
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
 	b := balance.Config{Bank: c.bank, GainBand: c.gainBand(), Ambient: c.cfg.Ambient,
 		Reference: c.cfg.Reference, Aim: c.cfg.Aim, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
-		LevelBy: c.cfg.LevelBy, Hand: c.cfg.Hand}
+		LevelBy: c.cfg.LevelBy, Hand: c.cfg.Hand, Keys: c.Keys}
 	if h := c.Hand(); h.Learned() { // learned since the program began: it stays, whatever the bike
 		b.Hand = h
 	}

@@ -5,7 +5,32 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/cycle"
 )
+
+// A record is of cycles in which every channel was sound.
+func TestUsable(t *testing.T) {
+	t.Parallel()
+	reading := func(last cycle.State) *balance.Reading {
+		r := &balance.Reading{Cycles: 8, Cylinders: make([]balance.Cylinder, 2)}
+		r.Span.Cycle = true
+		r.Cylinders[0].State, r.Cylinders[1].State = cycle.OK, last
+		return r
+	}
+	none, gap := reading(cycle.OK), reading(cycle.OK)
+	none.Cycles, gap.Span.Cycle = 0, false
+	for name, c := range map[string]struct {
+		r    *balance.Reading
+		want bool
+	}{
+		"sound": {reading(cycle.OK), true}, "hose off": {reading(cycle.Ambient), false}, "none": {nil, false},
+		"cut off": {reading(cycle.CutOff), false}, "no cycles": {none, false}, "no cycle now": {gap, false},
+	} {
+		if got := Usable(c.r); got != c.want {
+			t.Errorf("%s: %v", name, got)
+		}
+	}
+}
 
 // A turn stands in the journal once something was seen to move upon it: by the word to stop, and where the next
 // screw was told before there was one.

@@ -65,6 +65,8 @@ type Snapshot struct {
 
 // Options are a session's settings beside the chain's.
 type Options struct {
+	// Keys is that of Chain.
+	Keys bool
 	// Until stops the session with the chunk that reaches that time of the
 	// source's own, in seconds; 0 is never. Once so much wall time is over as well, a
 	// source that gives no frames any more ends it with a NoFrames.
@@ -114,6 +116,7 @@ func New(cfg Config, opt Options) *Session {
 			s.opt.OnReading(r, s.chain)
 		}
 	})
+	s.chain.Keys = opt.Keys
 	s.publish()
 	return s
 }

@@ -22,7 +22,7 @@ func byAdvice(k bike, trace func(line string)) Outcome {
 			last = r
 			w.push(r)
 		})
-	w.chain = c
+	w.chain, c.Keys = c, true
 	b.feed = c.Feed
 	return followAdvice(b, c, w, &last)
 }

@@ -98,7 +98,7 @@ func (f *BenchForm) takesLetters() bool {
 
 // Update returns the form after a key.
 func (f BenchForm) Update(key string) BenchForm {
-	if helped := f.Help > 0; helped || key == "?" && !f.Editing {
+	if helped := f.Help > 0; helped || key == "?" {
 		f.Help = map[string]int{KeyDown: min(f.Help+1, len(formHelp)), KeyUp: max(f.Help-1, 1)}[key]
 		if !helped {
 			f.Help = 1
@@ -313,7 +313,7 @@ func (f *BenchForm) Picture() FormPicture {
 	case f.Problem != "":
 		p.Below = append(p.Below, Text{f.Problem, Bad})
 	case f.Editing:
-		p.Keys = "Enter takes it   Esc drops it"
+		p.Keys = "Enter takes it   Esc drops it   ? help"
 	default:
 		for _, line := range OddLines(&f.Card) {
 			p.Below = append(p.Below, Text{line, Warn})

@@ -158,7 +158,7 @@ func (v *View) typedBank(e *Entry) {
 const (
 	firingPrompt  = "Firing order, the manual's"
 	screwsPrompt  = "Screws, each with the cylinders that it moves"
-	idlePrompt    = "Idle rpm, the manual's (this is common practice; empty: unknown)"
+	idlePrompt    = "Idle rpm by the manual; empty is unknown (" + garage.CommonIdle + " is common practice)"
 	minutesPrompt = "Minutes that it may idle (5 is a guess without a fan)"
 	usualMinutes  = "5"
 	nutsPrompt    = "Have the synchronising screws lock nuts, yes or no (most have)"

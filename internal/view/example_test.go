@@ -46,6 +46,6 @@ func ExampleUpdate() {
 	// 1100 rpm steady
 	// 1-2 1/4
 	// Turn screw 1-2 clockwise, by 1/4 of a turn.
-	// Loosen its lock nut first. Then wait; STOP on the screen comes first.
+	// Loosen its lock nut first. Then wait. If it says STOP sooner, stop.
 	// wants to quit: true
 }

@@ -30,7 +30,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyShowsLess:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum and its pulse are both too weak: hose split, or a "+
 			"sensor of another kind? Else valve or rings.", a.Cylinder),
-			"Engine off: look at the hose, then zero (z) and compare the sensors again. Else it goes on in a moment."}
+			"Engine off: look at the hose, then zero (z) and compare the sensors again. Or wait: it soon goes on."}
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
 			"No synchronising fault.", a.Cylinder),

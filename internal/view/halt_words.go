@@ -27,7 +27,7 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 	case advice.WhyIdleFell:
 		w = words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise the throttle stop until it is back. "+
 			"Then it goes on by itself.",
-			"A leak does that too, as butterflies are shut for it: "+leakSuspects+". Or press g to continue.")
+			"A leak can be the cause: "+leakSuspects+". Or press g to continue.")
 	default:
 		return w, false
 	}

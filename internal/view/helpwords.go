@@ -28,22 +28,24 @@ func (v *View) keyLine() []string {
 	case StepChecks:
 		keys = []string{"Enter seen", "- not on this bike", "x left on purpose", "a all seen", "n skip"}
 	case StepZero:
-		keys = []string{"Enter zero now", "n skip"}
+		keys = passKeys("Enter zero now", "z zero anew", v.zeroState().Running, v.zeroState().Zeroed)
 	case StepMatch:
-		keys = []string{"Enter compare", "n skip"}
+		keys = passKeys("Enter compare", "y compare anew", v.matchState().Running, v.matched())
 	case StepPilots:
 		keys = []string{v.pilotsKey(), "c other amount", "n skip"}
 	case StepKeep:
-		keys = []string{"s save", "m remark", "f A4 page"}
+		keys = []string{"s save", "m remark", "i A4 page"}
 	default:
-		keys = []string{"Enter done, next"}
+		if keys = []string{"n skip"}; v.enterEnds() || v.asksIdle() {
+			keys = []string{"Enter done, next"}
+		}
 		switch {
 		case v.nutAsked():
-			keys = []string{"Enter nut tight", "n next"}
+			keys = []string{"Enter nut tight", "n skip"}
 		case v.air() != nil:
 			keys = []string{"l ends looking"}
-		case v.Flow.At == StepLevel && v.unlevel():
-			keys = []string{"n skip"}
+		case v.faultShown():
+			keys = []string{"g go on past it", "n skip"}
 		}
 	}
 	keys = append(keys, "o all steps", HelpKey, "q quit", "p back")
@@ -63,6 +65,17 @@ func (v *View) keyLine() []string {
 	return keys
 }
 
+// passKeys say what can be done about a pass.
+func passKeys(first, anew string, running, done bool) []string {
+	switch {
+	case running:
+		return []string{"n skip"}
+	case done:
+		return []string{"Enter next", anew}
+	}
+	return []string{first, "n skip"}
+}
+
 // pilotsKey says what Enter does at the pilot screws.
 func (v *View) pilotsKey() string {
 	if v.Snap == nil || v.Snap.Tune.Trim == nil {
@@ -75,13 +88,13 @@ func (v *View) pilotsKey() string {
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     the step is done: next (Space does the same, and a presenter's next)",
+		"Enter     what is asked is done, or seen (Space and a presenter's next are the same)",
 		"n  p  o   skip; back (Backspace too); all steps, to go to any",
 		"z  s  m   zero pass; save a record; a remark for it",
 		"1-4  0    compare with that cylinder; with the bank's mean",
 		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
 		"a  w  r   the advice alone; one cycle of all cylinders; the board",
-		"f  c      a fan blows on it, or none; another amount was turned than told",
+		"f  c  i   a fan blows on it, or none; another amount was turned; print an A4 page",
 		"d         where the disk is full: another folder for the records",
 		"g  l      go on past the fault shown; look for an air leak (water only)",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",

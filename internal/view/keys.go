@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
@@ -170,9 +171,10 @@ func (v *View) flowKey(k string) bool {
 	case "p", KeyBackspace:
 		v.choose(v.Flow.At - 1)
 	case "f":
+		v.want(Want{Kind: ToggleFan})
+	case "i":
 		if v.Flow.At != StepKeep {
-			v.want(Want{Kind: ToggleFan})
-			return true
+			return false
 		}
 		if len(v.Records) == 0 {
 			v.note("Save first: the page is of a record.", Warn)
@@ -204,8 +206,8 @@ func (v *View) confirm() {
 		v.open(PageStep)
 	case v.Flow.At == StepZero && !v.zeroState().Zeroed:
 		v.startZero()
-	case v.Flow.At == StepMatch && !v.matched():
-		v.startMatch()
+	case v.Flow.At == StepMatch && !v.matched() && !v.matchState().Running:
+		v.want(Want{Kind: StartMatch})
 	case v.Flow.At == StepKeep:
 		v.save()
 	case v.asksIdle():
@@ -227,12 +229,43 @@ func (v *View) confirm() {
 		v.note("A screw is still to be turned; n leaves the levelling.", Warn)
 	case v.Now.Sub(v.nutAt) < nutGrace && (v.Flow.At == StepLevel || v.Flow.At == StepBlip):
 		v.note("That nut counts as tight already.", Plain)
-	case v.Flow.At == StepHoses:
-		v.want(Want{Kind: GoOn})
-		v.finish()
+	case !v.enterEnds():
+		v.note("Enter answers nothing here: n goes on to the next step.", Plain)
 	default:
 		v.finish()
 	}
+}
+
+// faultShown reports whether a fault is told that can be gone on past.
+func (v *View) faultShown() bool {
+	r := v.reading()
+	return r != nil && (r.Advice.Kind == advice.Fault && r.Advice.Why != advice.WhyChannel ||
+		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == cycle.Exchanged)
+}
+
+// enterEnds reports whether the step at hand is done, or asks for Enter when it is.
+func (v *View) enterEnds() bool {
+	r := v.reading()
+	if v.Flow.At.live() && v.Flow.At < StepPilots && (!v.turning() || v.mustStop() || v.overrides(&r.Advice)) {
+		return false
+	}
+	switch v.Flow.At {
+	case StepRig:
+		return v.rigGood()
+	case StepZero:
+		return !v.zeroState().Running
+	case StepMatch:
+		return !v.matchState().Running
+	case StepHoses:
+		return r.Hoses.Verdict != cycle.Exchanged
+	case StepLevel, StepBlip:
+		return levelled(&r.Advice)
+	case StepIdle:
+		return v.done(StepIdle)
+	case StepRaised:
+		return v.Snap != nil && v.Snap.Tune.Raised != nil && v.Snap.Tune.Raised.Done && !v.raced()
+	}
+	return true
 }
 
 // pilotsDone reports whether every pilot screw is done with.
@@ -270,6 +303,10 @@ func (v *View) startZero() {
 		v.goTo(StepZero, true)
 		v.Flow.back = at
 	}
+	if v.turning() {
+		v.note("Zero refused: the engine runs.", Warn)
+		return
+	}
 	v.want(Want{Kind: StartZero})
 }
 
@@ -303,8 +340,11 @@ func (v *View) jobKey(k string) bool {
 	case "z":
 		v.startZero()
 	case "g":
-		if r := v.reading(); r != nil && r.Advice.Kind == advice.Fault && r.Advice.Why != advice.WhyChannel {
+		if v.faultShown() {
 			v.want(Want{Kind: GoOn})
+			if v.Flow.At == StepHoses && v.reading().Hoses.Verdict == cycle.Exchanged {
+				v.finish()
+			}
 		}
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}

@@ -120,12 +120,29 @@ func (v *View) checkItems() (items []Item) {
 	return items
 }
 
+// known reports whether a step is done by what is known of bike and sensors, whoever did it and when.
+func (v *View) known(s Step) bool {
+	switch s {
+	case StepBike:
+		return v.Bike != ""
+	case StepRig:
+		return v.Snap != nil && v.Snap.Board != nil
+	case StepZero:
+		return v.zeroState().Zeroed
+	case StepChecks, StepMatch:
+		return v.done(s)
+	}
+	return false
+}
+
 func (v *View) stepItems() (items []Item) {
 	for s := range stepCount {
 		it := Item{Mark: " ", Text: s.Name()}
 		switch {
 		case s == v.Flow.At:
 			it.Mark = ">"
+		case v.marks[s] == "" && s < v.Flow.At && v.known(s):
+			it.Mark, it.Role = "x", Good
 		case v.marks[s] != "":
 			it.Mark, it.Role = v.marks[s], Good
 			if it.Mark != "x" {

@@ -291,23 +291,23 @@ func PilotWarnings(s *mixture.TrimState) (lines []string) {
 // ProbeLine tells lambda and air/fuel ratio, and where both come first from.
 func ProbeLine(p *mixture.ProbeState, target float64) string {
 	if math.IsNaN(p.Lambda) {
-		return "lambda: nothing from the probe (cold, or its lead off?)"
+		return "Lambda: nothing from the probe (cold, or its lead off?)"
 	}
-	line := fmt.Sprintf("lambda %.3f, air/fuel %.2f", p.Lambda, p.AFR)
+	line := fmt.Sprintf("Lambda %.3f, air/fuel %.2f", p.Lambda, p.AFR)
 	if p.AtEnd {
-		line = fmt.Sprintf("lambda at the end of the controller's range, %.2f: beyond it may be anything", p.Lambda)
+		line = fmt.Sprintf("Lambda at the end of the controller's range, %.2f: beyond it may be anything", p.Lambda)
 	}
 	if p.Of > 0 {
-		line += fmt.Sprintf(", exhaust of cylinder %d", p.Of)
+		line += fmt.Sprintf(", in pipe %d", p.Of)
 	}
 	if target > 0 {
-		way := "as you want it"
+		way := "as"
 		if off := p.Lambda - target; math.Abs(off) >= 0.005 {
-			way = map[bool]string{true: "leaner than your", false: "richer than your"}[off > 0]
+			way = map[bool]string{true: "leaner than", false: "richer than"}[off > 0]
 		}
-		line += fmt.Sprintf("; %s %.2f", way, target)
+		line += fmt.Sprintf("; %s your aim of %.2f", way, target)
 	}
-	return line
+	return line + "."
 }
 
 // moveProbe says into which pipe a probe belongs while a screw is in hand, "" where it is there.
@@ -316,10 +316,9 @@ func moveProbe(of int, t *mixture.TrimState) string {
 	case t.Cylinder == 0 || of == t.Cylinder:
 		return ""
 	case of == 0:
-		return fmt.Sprintf(". The probe counts for all pipes; if it is in one of them, that should be pipe %d now.",
-			t.Cylinder)
+		return fmt.Sprintf(" The probe is taken to be in pipe %d, or where all pipes meet.", t.Cylinder)
 	}
-	return fmt.Sprintf(". Screw %d goes by the speed: the probe is in pipe %d.", t.Cylinder, of)
+	return fmt.Sprintf(" Screw %d goes by the speed, as the probe is in pipe %d.", t.Cylinder, of)
 }
 
 // causeWords are what an uneven raised speed may come from. Common practice, no

@@ -266,7 +266,7 @@ func (v *View) foot() []Text {
 		return one(v.Note, v.NoteRole)
 	}
 	if v.NoRoom.Why != "" {
-		return one("Not kept. d keeps records in another folder: "+plain.Text(v.NoRoom.Why), Bad)
+		return one("Not kept (d: another folder): "+plain.Text(v.NoRoom.Why), Bad)
 	}
 	if v.Snap != nil {
 		h := v.Snap.HeatNow(v.Now)
@@ -290,8 +290,7 @@ func (v *View) foot() []Text {
 		return one("◇ at idle, ◆ at the raised speed.", Plain)
 	}
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
-		return one("No zero: the sensors' own zero errors are still in these figures. Engine off, hoses open, then z.",
-			Warn)
+		return one("Not zeroed: these figures may be off. Engine off, hoses open, then z.", Warn)
 	}
 	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
 		return one(h, Warn)

@@ -17,7 +17,7 @@ import (
 func (v *View) stepWords() Words {
 	switch v.Flow.At {
 	case StepBike:
-		return words("WHICH BIKE", Strong, "Take a bike with the arrows and Enter, or make a card for one.")
+		return words("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
 	case StepChecks:
 		return v.checksWords()
 	case StepRig:
@@ -80,7 +80,7 @@ func (v *View) zeroStepWords() (w Words) {
 		return words("ZERO", Warn, Refusal(z.Err), "Put that right, then z takes it again.")
 	case z.Result != nil:
 		return words("ZEROED", Good, fmt.Sprintf("Every sensor's zero error is learned; air pressure %.1f kPa. "+
-			"Put the hoses on the ports.", float64(z.Result.Ambient)))
+			"Put the hoses on the ports. Then Enter.", float64(z.Result.Ambient)))
 	case z.Zeroed:
 		return words("ZERO", Strong, "The board's card holds a zero pass"+agoText(v.Now, v.Snap.Config.ZeroedAt)+
 			": zero errors drift with warmth and days.",
@@ -93,7 +93,7 @@ func (v *View) zeroStepWords() (w Words) {
 // matchWords say how the sensors are compared, and what it costs not to.
 func (v *View) matchWords() (w Words) {
 	defer func() { w.Read = true }()
-	how, practice := "All hoses teed to one port, the engine idling outdoors, a fan on it; or on a hand pump. "+
+	how, practice := "Tee all hoses to one port, the engine idling outdoors with a fan on it; or to a hand pump. "+
 		"Then Enter: 20 s.", ""
 	if v.Practice != nil {
 		how, practice = "Enter compares them, 20 s: the practice engine draws on the hoses itself.", " (practice)"
@@ -145,7 +145,7 @@ func (v *View) warmWords() (w Words) {
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
 		"Only the speed can be seen from here: press Enter when the engine is as warm as after a ride.")
 	if v.settledFor() >= warmSeconds && v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "The speed is settled, but the air in the runners still changes: not warm yet. Turn the choke off."
+		w.Say[0] = "The speed has settled, but the intake is not warm yet: wait. Turn the choke off."
 	}
 	if v.done(StepWarm) {
 		w.Big, w.Role = "SETTLED", Good
@@ -160,7 +160,7 @@ func (v *View) hosesWords() Words {
 	case r.Hoses.Verdict == cycle.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
 	case r.Hoses.Verdict == cycle.Exchanged:
-		w := words("HOSES?", Warn, v.hoses(), "Engine off, then put them right. If they are right, press Enter.")
+		w := words("HOSES?", Warn, v.hoses(), "Engine off, then put them right. If they are right, press g.")
 		w.Read = true
 		return w
 	}
@@ -185,6 +185,14 @@ func unseen(pairs [][2]int) string {
 	return text
 }
 
+// recordOf names a record as a person does.
+func (v *View) recordOf() string {
+	if v.Bike == "" {
+		return "a record"
+	}
+	return "a record of " + plain.Text(v.Bike)
+}
+
 func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo()
@@ -192,11 +200,13 @@ func (v *View) keepWords() Words {
 	w := words("SAVE", Strong, "Enter or s saves a record of the bank as it is now; m adds a remark first.",
 		"Stop the engine and let it cool: the exhaust is hot. Refit the tap's hose, turn the tap back from PRI, "+
 			"remove the bottle. Caps back on the ports. A lock nut still loose? Tighten it, then p and look again.")
-	w.Read = true // what is to be done with the bike
+	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
+		w.Say[0] = "Saved when it was level. Enter or s saves it again as it is now; m adds a remark first."
+	}
 	if n := len(v.Records); n > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
-		w.Say[0] = fmt.Sprintf("Saved: %s. s saves again, f makes an A4 page of it, "+
-			"evendraw history lists the records, and says when to look again. q leaves.", v.Records[n-1])
+		w.Say[0] = fmt.Sprintf("Saved: %s. s saves again, i makes an A4 page of it. "+
+			"`evendraw history` lists the records and says when to look again. q leaves.", v.recordOf())
 	}
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
 		var names []string

@@ -262,7 +262,9 @@ func Update(v View, e Event) View {
 	case SavedRecord:
 		v.NoRoom = NoRoom{}
 		v.Records = append(v.Records[:len(v.Records):len(v.Records)], e.Name)
-		v.note("Saved: "+e.Name, Good)
+		if v.Flow.At != StepKeep || v.Flow.Off { // where it is said large
+			v.note("Saved: "+v.recordOf()+".", Good)
+		}
 	case Bike:
 		v.takeBike(&e)
 	case PracticeState:

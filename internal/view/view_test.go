@@ -67,7 +67,6 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 	v.Practice = &Practice{Names: []string{"1-2", "stop"}}
 	for key, want := range map[string]Want{
 		"q": {Kind: Quit}, KeyCtrlC: {Kind: Interrupt}, "s": {Kind: Save},
-		"z": {Kind: StartZero},
 		"3": {Kind: SetReference, Cylinder: 3}, "e": {Kind: StartEngine}, "b": {Kind: Blip},
 		KeyRight: {Kind: TurnScrew, Turns: 0.125}, ",": {Kind: TurnScrew, Turns: -0.03125},
 	} {
@@ -82,6 +81,13 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 		Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
 		t.Errorf("after Tab: %+v", got)
 	}
+	if got := press(v, "z"); len(got.Wants) != 0 || got.Note != "Zero refused: the engine runs." {
+		t.Errorf("z beside a running engine wants %+v, and says %q", got.Wants, got.Note)
+	}
+	if v.Snap.Reading.Span.Cycle = false; len(press(v, "z").Wants) != 1 {
+		t.Error("z wants nothing")
+	}
+	v.Snap.Reading.Span.Cycle = true
 	if got := press(v, "k").Unit; got != pressure.Millibar {
 		t.Errorf("unit %v", got)
 	}
@@ -94,6 +100,35 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 	}
 	if v.Practice.Screw != 0 {
 		t.Error("Update has changed the view it was given")
+	}
+}
+
+// Enter answers what is asked, and never skips a step: where the keys don't name it, it does nothing.
+func TestEnterOnlyAnswers(t *testing.T) {
+	t.Parallel()
+	for at := StepRig; at <= StepRaised; at++ {
+		for _, a := range []advice.Advice{
+			{Kind: advice.Turn, Part: advice.SyncScrew, Why: advice.WhyUnlevel}, {Kind: advice.Stop},
+			{Kind: advice.Wait, Why: advice.WhyFewCycles}, {Kind: advice.Fault, Why: advice.WhyMisfires, Cylinder: 1},
+			{Kind: advice.Recheck, Why: advice.WhyBlip}, {Kind: advice.Recheck, Why: advice.WhyNuts},
+			{Kind: advice.Done, Why: advice.WhyLevel}} {
+			for _, turns := range []bool{true, false} {
+				v := running(reading(a.Kind, a.Why))
+				v.Snap.Reading.Advice.Part, v.Snap.Reading.Span.Cycle = a.Part, turns
+				v.Snap.Tune.Idle.HighRPM = 1100
+				v = v.StartAt(at)
+				named := strings.Contains(strings.Join(v.Picture().Keys, " "), "Enter")
+				got := press(v, KeyEnter)
+				if acts := got.Flow.At != at || len(got.Wants) > 0 || got.Entry != nil; acts && !named {
+					t.Errorf("%s, %s %s, engine %v: Enter is not asked for, and leads to %s with %+v", at.ID(), a.Kind,
+						a.Why, turns, got.Flow.At.ID(), got.Wants)
+				}
+				if asked := at < StepWarm || at == StepPilots || turns && (at == StepWarm || at == StepHoses ||
+					a.Kind == advice.Done || a.Why == advice.WhyNuts); got.Flow.At != at && !asked {
+					t.Errorf("%s, %s %s, engine %v: Enter skips it", at.ID(), a.Kind, a.Why, turns)
+				}
+			}
+		}
 	}
 }
 

@@ -64,7 +64,7 @@ func (v *View) waves(blank bool) *Waves {
 		}
 	}
 	w.Low, w.High = v.Unit.Format(base), v.Unit.Format(pressure.KPa(high))
-	w.Say = fmt.Sprintf("Absolute pressure, %s to %s %s. Solid: mean of ten cycles; marks: the last one.", w.Low,
+	w.Say = fmt.Sprintf("%s to %s %s absolute; hills: mean of ten cycles, marks: the last.", w.Low,
 		w.High, v.Unit.Name)
 	start := int(math.Round(wave.DipAt[first-1]*session.WavePoints)) - leadPoints + session.WavePoints
 	for c := range wave.N {

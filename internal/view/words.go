@@ -118,7 +118,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return []string{"Throttle stop: hand off while the speed settles."}
 		}
 		if a.Why == advice.WhyAway {
-			return []string{fmt.Sprintf("Screw %s: that leads away. Hand off while it settles.", a.ScrewName)}
+			return []string{fmt.Sprintf("Screw %s: that is the wrong way. Hand off while it settles.", a.ScrewName)}
 		}
 		if a.Why == advice.WhyNoAnswer {
 			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you turned it, turn it back.",
@@ -140,7 +140,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 
 // levelSentence says that the bank is level, and what it has stood.
 func (v *View) levelSentence() string {
-	text := "The bank is level, after a blip and after time for the lock nuts."
+	text := "The bank is level, after a blip and after its lock nuts."
 	if len(v.Snap.Journal.Steps) == 0 {
 		text = "The bank is level, after a blip."
 	}
@@ -170,8 +170,11 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	case advice.WhyAway:
 		return []string{fmt.Sprintf("Wrong way: turn %s instead, %s.", screw, amount(a.Turns))}
 	}
-	return []string{fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)),
-		nut + "Then wait; STOP on the screen comes first." + v.referenceNote(a.Screw)}
+	then := "Then wait. If it says STOP sooner, stop."
+	if math.IsNaN(a.Turns) {
+		then = "Glance up often: it says STOP."
+	}
+	return []string{fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)), nut + then + v.referenceNote(a.Screw)}
 }
 
 // nutNote tells to loosen a screw's lock nut, "" where it is open.
@@ -189,7 +192,7 @@ func (v *View) referenceNote(screw int) string {
 	if r == nil || v.ByMean || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
 		return ""
 	}
-	return fmt.Sprintf(" It moves cylinder %d, your reference: all other marks will move, and that is right.",
+	return fmt.Sprintf(" It moves cylinder %d, your reference: so all the other marks will move.",
 		r.Reference)
 }
 
@@ -233,7 +236,7 @@ func recheckSentences(a *advice.Advice) []string {
 	case advice.WhyNuts:
 		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut; Enter when it is tight.",
 			a.ScrewName),
-			"Hands full? Just tighten it: the small step that a nut makes is seen. Then it looks how the screw stands."}
+			"Hands full? Just tighten it: the small step that most nuts make is seen. It waits until then."}
 	}
 	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. If you turned that, turn it back. "+
 		"Hands off while it settles.",
@@ -252,9 +255,8 @@ func (v *View) waitSentences(why advice.Why) []string {
 	case advice.WhyFewCycles, advice.WhyMeasuring:
 		return []string{"Reading the engine: hands off for a moment."}
 	case advice.WhyCold:
-		return []string{"Its idle, or the air in its runners, still changes: the engine is not warm yet.",
-			"Levelled cold it would not stay level: let it idle on until warm. " +
-				"Don't ride with hoses, board or a bottle fitted."}
+		return []string{"The engine is not warm yet: its idle or its intake still changes. Let it idle on.",
+			"Levelled cold it would not stay level. Don't ride it with hoses, board or a bottle fitted."}
 	case advice.WhyOffIdle:
 		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
 	case advice.WhyNotSteady:

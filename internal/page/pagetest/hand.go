@@ -98,6 +98,9 @@ func (h *Hand) Told(text string) {
 	if len(parts) > 1 {
 		h.way = map[string]float64{"clockwise": 1, "anticlockwise": -1}[parts[1]]
 	}
+	if strings.HasPrefix(text, "tighten the lock nut") { // there is none at the keys
+		h.left, h.once = 0, []string{view.KeyEnter}
+	}
 	switch what := parts[0]; what {
 	case "stop", "wait", "hands away":
 		h.left = 0

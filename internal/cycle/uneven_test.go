@@ -1,0 +1,24 @@
+package cycle_test
+
+import (
+	"testing"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/effort"
+	"evendraw/internal/engine"
+	"evendraw/internal/pressure"
+)
+
+// Butterflies that stand apart make pushes weak and strong, and no cylinder is told not to fire for that. The seeds are
+// those of eighty fours, uneven by 6 to 12 kPa, in which one once was.
+func TestUnevenIsNotDead(t *testing.T) {
+	t.Parallel()
+	for _, seed := range effort.Of([]uint64{57}, []uint64{11, 30, 53, 57, 59, 65, 76}) {
+		e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true, Lumpy: seed%4 == 3}
+		e.Uneven = 6 + 1.5*pressure.KPa(seed%5)
+		r := recordWith(t, e, 16, nil, nil)
+		if told, _, cycles := countMisfires(r, r.follow()); told != [8]int{} {
+			t.Errorf("seed %d: %v told in %d cycles", seed, told[:4], cycles)
+		}
+	}
+}
