@@ -88,13 +88,13 @@ func (v *View) pilotsKey() string {
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     what is asked is done, or seen (Space and a presenter's next are the same)",
+		"Enter     what is asked is done (Space and a presenter's next are the same)",
 		"n  p  o   skip; back (Backspace too); all steps, to go to any",
 		"z  s  m   zero pass; save a record; a remark for it",
 		"1-4  0    compare with that cylinder; with the bank's mean",
 		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
 		"a  w  r   the advice alone; one cycle of all cylinders; the board",
-		"f  c  i   a fan blows on it, or none; another amount was turned; print an A4 page",
+		"f  c  i   a fan blows, or none; another amount was turned; print an A4 page",
 		"d         where the disk is full: another folder for the records",
 		"g  l      go on past the fault shown; look for an air leak (water only)",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
@@ -120,7 +120,7 @@ func (v *View) helpPage() []string {
 			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",
 			"j         wet the next cylinder's joint for 4 s",
 			"↑ ↓ Tab   take the next screw in hand;  t  its true vacuum and openings",
-			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a thirty-second",
+			"← →       turn it an eighth: → clockwise, ← anticlockwise; , . a quarter of it",
 		}, lines...)
 	}
 	return lines[min(max(v.Cursor, 0), len(lines)-1):]
