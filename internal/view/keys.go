@@ -127,7 +127,7 @@ func (v *View) checkKey(k string) bool {
 		v.tickCheck(garage.TickDone)
 	case k == "-":
 		v.tickCheck(garage.TickNotNeeded)
-	case k == "x":
+	case k == "!":
 		v.tickCheck(garage.TickLeft)
 	case k == "a":
 		v.tickAll()
