@@ -206,7 +206,7 @@ func TestPracticeEngine(t *testing.T) {
 			for _, seed := range seeds {
 				config := idling(seed)
 				c.change(&config)
-				got := judgeEngine(t, config)
+				got := judgeEngine(t, config, 3)
 				t.Logf("seed %d: difference %.4f kPa rms, speed %.3f %%, bias %.4f, %d cycles",
 					seed, got.difference, got.speed, got.bias, got.cycles)
 				all.difference += got.difference * got.difference / engines
@@ -237,13 +237,14 @@ type result struct {
 	difference, bias float64 // kPa, rms of two cylinders' and the worst cylinder's
 	speed            float64 // percent rms
 	cycles           int
+	dips             [4]float64 // of the last cycle
 }
 
 // engineSeconds is how long an engine is looked at.
 func engineSeconds() float64 { return effort.Of(12., 20.) }
 
-// judgeEngine follows an engine for that time and once more with ideal sensors.
-func judgeEngine(t *testing.T, c engine.Config) (r result) {
+// judgeEngine follows an engine for that time, and once more with ideal sensors; cycles count from so many seconds on.
+func judgeEngine(t *testing.T, c engine.Config, from float64) (r result) {
 	last := engineSeconds() - 1
 	real := record(t, c, last+1, nil)
 	c.NoLag, c.NoNoise, c.Sparks, c.Rate = true, true, false, 1000
@@ -255,11 +256,12 @@ func judgeEngine(t *testing.T, c engine.Config) (r result) {
 	var bias [4]float64
 	for i := range spans {
 		s := &spans[i]
-		if !s.Cycle || s.Start < 3 || s.End() > last {
+		if !s.Cycle || s.Start < from || s.End() > last {
 			continue
 		}
 		end := ideal.crankEnd(s.Start)
 		r.cycles++
+		copy(r.dips[:], s.DipAt[:])
 		r.speed += math.Pow(s.Period/(end-s.Start)-1, 2)
 		var off [4]float64
 		for k := range 4 {
@@ -270,7 +272,7 @@ func judgeEngine(t *testing.T, c engine.Config) (r result) {
 			}
 		}
 	}
-	if float64(r.cycles) < 7.5*(last-3) {
+	if float64(r.cycles) < 7.5*(last-from) {
 		t.Fatalf("%d cycles", r.cycles)
 	}
 	n := float64(r.cycles)

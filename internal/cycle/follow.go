@@ -46,6 +46,7 @@ type follow struct {
 	excessMisfit float64 // of the last match, beyond twice doubtfulMisfit
 	cycles       int     // since the beginning
 	periodBefore float64 // period of the cycle before the last
+	sick         sick
 }
 
 func newFollow(cylinders int) *follow {
@@ -60,7 +61,8 @@ func (f *follow) begin(h *history, period, until float64) {
 	f.intake.reset()
 	f.boundary = until - period*max(min(back, maxCyclesBack), 2)
 	f.template.takeShape(h, f.boundary, period)
-	best := f.template.bestBoundary()
+	f.template.measure()
+	best := f.template.bestBoundary(&f.sick)
 	f.template.rotate(best)
 	f.template.resetModes()
 	f.boundary += period * float64(best) / bins
@@ -69,17 +71,31 @@ func (f *follow) begin(h *history, period, until float64) {
 		f.next(h)
 	}
 	// The template is now a mean of cycles, by which the boundary is chosen better.
-	best = f.template.bestBoundary()
+	best = f.template.bestBoundary(&f.sick)
 	f.template.rotate(best)
 	f.template.resetModes()
 	f.period, f.periodBefore, f.misses = period, 0, 0
 	f.boundary = f.fit.boundary(h, f.template, first+period*float64(best)/bins, period)
 }
 
-// bestBoundary returns the bin at which an error of the boundary's time does least to the
-// difference of two cylinders: where their pressures, less their means, lie close together, and
-// steep flanks are near.
-func (t *template) bestBoundary() int {
+// bestBoundary returns the bin of the boundary that costs least.
+func (t *template) bestBoundary(s *sick) int {
+	cost := t.boundaryCosts(s)
+	return leastOf(&cost)
+}
+
+func leastOf(cost *[bins]float64) (best int) {
+	for i, c := range cost {
+		if c < cost[best] {
+			best = i
+		}
+	}
+	return best
+}
+
+// boundaryCosts returns, by bin, what an error of a boundary's time there does to the difference of two cylinders:
+// little where their pressures, less their means, lie close together, and steep flanks are near.
+func (t *template) boundaryCosts(s *sick) (cost [bins]float64) {
 	var mean [MaxCylinders]float64
 	var steep [bins]float64
 	for c, k := range t.kpa {
@@ -89,7 +105,6 @@ func (t *template) bestBoundary() int {
 			steep[i] += d * d
 		}
 	}
-	best, least := 0, math.Inf(1)
 	for i := range bins {
 		low, high := math.Inf(1), math.Inf(-1)
 		for c, k := range t.kpa {
@@ -104,11 +119,9 @@ func (t *template) bestBoundary() int {
 		if len(t.kpa) == 1 {
 			low, high = 0, max(high, -low)
 		}
-		if cost := (high - low + minApartKPa) / math.Sqrt(sum); cost < least {
-			best, least = i, cost
-		}
+		cost[i] = (high - low + minApartKPa) / math.Sqrt(sum) * s.costs(t, i)
 	}
-	return best
+	return cost
 }
 
 // readyAt returns the time that history must have reached before next can be

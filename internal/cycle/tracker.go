@@ -183,9 +183,14 @@ func (t *Tracker) takeCycle() bool {
 	}
 	// Following begins in the past, which spans without a cycle may already cover.
 	isNew := end-t.commonLag() > t.emittedUntil
+	if f.sick.moved { // spans of cycles don't overlap
+		isNew = start-t.commonLag() > t.emittedUntil-sameTime*f.period
+		f.sick.moved = !isNew
+	}
 	rhythm := t.hasRhythm(end - start)
 	if isNew {
 		t.cut(start, end, f.misses == 0 && rhythm)
+		t.moveBoundary()
 	}
 	if f.template.cyclesHeld > 1 {
 		t.lose()

@@ -1,6 +1,8 @@
 package session
 
 import (
+	"math"
+
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
 )
@@ -23,6 +25,9 @@ type Wave struct {
 	DipAt [cycle.MaxCylinders]float64
 }
 
+// movedBoundary is by how much of a cycle a dip lies elsewhere where the cycles' boundary has moved. Chosen.
+const movedBoundary = 0.1
+
 // wave returns the cycle of a reading, its mean carried on from before (nil:
 // none); nil when the reading has no cycle or its samples are gone.
 func (c *Chain) wave(r *balance.Reading, before *Wave) *Wave {
@@ -41,7 +46,8 @@ func (c *Chain) wave(r *balance.Reading, before *Wave) *Wave {
 		}
 	}
 	w.Mean = w.Live
-	if before != nil && before.N == w.N && !span.Break {
+	if before != nil && before.N == w.N && !span.Break &&
+		math.Abs(math.Remainder(w.DipAt[0]-before.DipAt[0], 1)) < movedBoundary {
 		for i := range w.N {
 			for k, old := range before.Mean[i] {
 				w.Mean[i][k] = old + waveShare*(w.Live[i][k]-old)
