@@ -61,10 +61,10 @@ func showChannel(out io.Writer, b *garage.Board, i int) {
 	}
 	fmt.Fprintf(out, "  channel %d  %s%s", i, plain.Text(name), note)
 	if b.Zero != nil && i < len(b.Zero.OffsetsKPa) {
-		fmt.Fprintf(out, "  reads %+.3f kPa", float64(b.Zero.OffsetsKPa[i]))
+		fmt.Fprint(out, minus("  reads %+.3f kPa", float64(b.Zero.OffsetsKPa[i])))
 	}
 	if b.Match != nil && i < len(b.Match.Gains) {
-		fmt.Fprintf(out, "  and %+.2f %% of the vacuum", 100*(b.Match.Gains[i]-1))
+		fmt.Fprint(out, minus("  and %+.2f %% of the vacuum", 100*(b.Match.Gains[i]-1)))
 	}
 	fmt.Fprintln(out)
 }

@@ -32,24 +32,6 @@ type Words struct {
 // words returns Words without arrow and amount.
 func words(big string, role Role, say ...string) Words { return Words{Big: big, Role: role, Say: say} }
 
-// MixtureCautions are shown before an engine runs for the mixture's sake. The limits
-// of carbon monoxide and of noise are NIOSH's.
-var MixtureCautions = []string{
-	"Outdoors only. Exhaust holds carbon monoxide, which you can't smell: NIOSH names 35 ppm",
-	"over a working day, 200 ppm as a ceiling, 1200 ppm as dangerous to life at once. A rich",
-	"mixture gives off several per cent, tens of thousands of ppm, at the tailpipe.",
-	"An engine that idles without wind overheats in minutes: a fan on it, and pauses to cool",
-	"down. Exhaust and cylinders burn; chain, fan and wheels move. Hearing protection: 85 dBA is",
-	"NIOSH's limit for a working day. The maker's manual and the law on emissions come first.",
-}
-
-// RaisedCautions are shown before the engine is raised.
-var RaisedCautions = []string{
-	"Outdoors only: carbon monoxide (NIOSH: 200 ppm ceiling, 1200 ppm dangerous at once).",
-	"Neutral, firm on its stand, nobody in line with the wheels. It heats faster than at",
-	"idle, and is louder: hearing protection (NIOSH: 91 dBA 2 h, 97 dBA 30 min). Some seconds.",
-}
-
 // idleWords says what the throttle stop wants.
 func idleWords(s *mixture.IdleState) Words {
 	switch a := &s.Advice; a.Kind {
@@ -221,6 +203,18 @@ func pilotSetting(p *mixture.Pilot, moved float64) string {
 	return garage.FormatTurns(math.Abs(moved)) + " turns " + way
 }
 
+// pilotBest writes the best setting, and where the screw stands if that is elsewhere: until it is turned there.
+func pilotBest(p *mixture.Pilot) string {
+	stands := pilotSetting(p, p.Moved)
+	if !(math.Abs(p.Best-p.Moved) > settingStep) {
+		return stands
+	}
+	return pilotSetting(p, p.Best) + " (it stands at " + strings.TrimSuffix(stands, " turns out") + ")"
+}
+
+// settingStep is the finest setting that is written, turns.
+const settingStep = 1.0 / 16
+
 // pilotResult says how the trim of a screw ended.
 func pilotResult(p *mixture.Pilot) string {
 	if p == nil {
@@ -229,14 +223,14 @@ func pilotResult(p *mixture.Pilot) string {
 	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
 	switch p.Found {
 	case mixture.AtPeak:
-		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
+		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtTarget:
 		return head + fmt.Sprintf("your lambda at %s.", pilotSetting(p, p.Moved))
 	case mixture.Unsure:
 		if math.IsNaN(p.Uncertainty) {
 			return head + "no best setting was found: left where it was."
 		}
-		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
+		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtEnd:
 		return head + fmt.Sprintf("best at the end of its travel, %s, or beyond.", pilotSetting(p, p.Moved))
 	case mixture.Unturned:
