@@ -64,7 +64,7 @@ func lowOrHigh(s *mixture.IdleState) string {
 	if math.IsNaN(s.RPM) || math.IsNaN(s.LowRPM) {
 		return way
 	}
-	return fmt.Sprintf("%s, %.0f rpm of %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
+	return fmt.Sprintf("%s, %.0f rpm, and should be %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
 }
 
 // waitWords say what is waited for.
@@ -310,9 +310,10 @@ func moveProbe(of int, t *mixture.TrimState) string {
 	case t.Cylinder == 0 || of == t.Cylinder:
 		return ""
 	case of == 0:
-		return fmt.Sprintf(" The probe is taken to be in pipe %d, or where all pipes meet.", t.Cylinder)
+		return fmt.Sprintf("The probe is taken to be where all pipes meet, or in pipe %d: move it only "+
+			"with the engine off and the pipe cold.", t.Cylinder)
 	}
-	return fmt.Sprintf(" Screw %d goes by the speed, as the probe is in pipe %d.", t.Cylinder, of)
+	return fmt.Sprintf("Screw %d goes by the speed, as the probe is in pipe %d.", t.Cylinder, of)
 }
 
 // causeWords are what an uneven raised speed may come from. Common practice, no
@@ -352,33 +353,35 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
-	head := fmt.Sprintf("At %.0f rpm the spread is %.1f kPa (limit %.1f, chosen), at idle %.1f. ",
+	figures := fmt.Sprintf("At %.0f rpm the spread is %.1f kPa (it should be within %.1f), at idle %.1f.",
 		s.Raised.RPM, float64(s.Raised.Spread), float64(s.Limit), float64(s.Idle.Spread))
+	head := ""
 	switch s.Pattern {
 	case mixture.EvenBoth:
-		return words("EVEN", Good, head+"Level at both.")
+		return words("EVEN", Good, "Level at both. "+figures)
 	case mixture.OneHigh:
-		head += fmt.Sprintf("Cylinder %d has more vacuum at the raised speed: "+
+		head = fmt.Sprintf("Cylinder %d has more vacuum at the raised speed: "+
 			"its slide or butterfly opens less than the others'.", s.Cylinder)
 	case mixture.OneLow:
-		head += fmt.Sprintf("Cylinder %d has less vacuum at the raised speed: it opens more than the others', "+
+		head = fmt.Sprintf("Cylinder %d has less vacuum at the raised speed: it opens more than the others', "+
 			"or it breathes badly.", s.Cylinder)
 	case mixture.SideOff:
 		name := "?"
 		if s.Screw >= 0 && s.Screw < len(screws) {
 			name = screws[s.Screw]
 		}
-		head += fmt.Sprintf("The two sides of screw %s open differently.", name)
+		head = fmt.Sprintf("The two sides of screw %s open differently.", name)
 	case mixture.IdleOnly:
-		head += "Even at the raised speed, uneven at idle."
+		head = "Even at the raised speed, uneven at idle."
 	case mixture.SameBoth:
-		head += "As uneven as at idle."
+		head = "As uneven at the raised speed as at idle."
 	default:
-		head += "Uneven in no clear order."
+		head = "Uneven at the raised speed, in no clear order."
 	}
-	w := words("UNEVEN", Warn, head, "Engine off, then look for (common practice), the likeliest first:")
+	w := words("UNEVEN", Warn, head)
 	for i, c := range s.Causes {
-		w.Say = append(w.Say, fmt.Sprintf("  %d. %s", i+1, causeWords[c]))
+		w.Say = append(w.Say, []string{"Engine off, then look first for ", "Then for "}[min(i, 1)]+causeWords[c]+".")
 	}
+	w.Say = append(w.Say, figures)
 	return w
 }
