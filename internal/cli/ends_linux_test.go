@@ -166,7 +166,8 @@ func TestOwnTerminalIsNoPort(t *testing.T) {
 		for _, own := range []string{"/dev/tty", "/proc/self/fd/0"} {
 			p := startPTY(t, 80, 24, nil, binary, append(strings.Fields(verb), "--port", own)...)
 			p.gone(verb, exitFailed)
-			if out := p.whole(); !strings.Contains(out, "the terminal that this program runs in") {
+			if out := p.whole(); !strings.Contains(strings.Join(strings.Fields(out), " "),
+				"the terminal that this program runs in") {
 				t.Errorf("%s --port %s: %q", verb, own, out)
 			}
 		}

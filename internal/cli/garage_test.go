@@ -263,11 +263,11 @@ func TestCompressedCapture(t *testing.T) {
 		t.Fatal(r.err)
 	}
 	before := evendraw(t, dir, "analyse", path, "--json")
-	if r := evendraw(t, dir, "garage", "compress"); r.status != 0 || !strings.Contains(r.out, "0 captures compressed") {
+	if r := evendraw(t, dir, "garage", "compress"); r.status != 0 || !strings.Contains(r.out, "compressed: 0") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	r := evendraw(t, dir, "garage", "compress", "--older", "0")
-	if r.status != 0 || !strings.Contains(r.out, "1 captures compressed") {
+	if r.status != 0 || !strings.Contains(r.out, "captures compressed: 1") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	t.Log(strings.TrimSpace(r.out))

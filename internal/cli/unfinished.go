@@ -45,6 +45,9 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 
 // endLeft keeps or discards one.
 func endLeft(g *garage.Garage, left []garage.LeftRecord, n int, out io.Writer, keep bool) error {
+	if len(left) == 0 {
+		return job.Usagef("nothing is unfinished")
+	}
 	if n < 1 || n > len(left) {
 		return job.Usagef("%d is none of the %d unfinished ones; evendraw history unfinished numbers them", n,
 			len(left))

@@ -31,8 +31,8 @@ func Match(ctx context.Context, set *job.Settings, o *PassOptions, std job.Strea
 	case o.Practice != "":
 		truth, err = p.practiceMatch(ctx)
 	default:
-		fmt.Fprintln(std.Err, "match pass: all hoses on one source: a tee on one port with the engine idling, or a "+
-			"hand pump")
+		fmt.Fprintln(std.Err, "to compare the sensors, put all hoses on one source: a tee on one port with the "+
+			"engine idling, or a hand pump")
 		p.over = matchNews(std.Err)
 		err = p.live(ctx)
 	}
@@ -46,7 +46,7 @@ func Match(ctx context.Context, set *job.Settings, o *PassOptions, std job.Strea
 func noZeroHint(err error) error {
 	if r, ok := err.(*sensor.Refusal); ok {
 		return &job.Hinted{Err: fmt.Errorf("%s", view.MatchRefusal(r)),
-			Hint: "engine off, hoses open to the air: evendraw zero; then the match pass"}
+			Hint: "engine off, hoses open to the air: evendraw zero; then evendraw match"}
 	}
 	return err
 }
@@ -130,7 +130,7 @@ func (p *pass) tellMatch(truth func() []float64) error {
 		return p.refused(reason, view.MatchRefusal,
 			"zero pass first; then all hoses on one source, tight, 10 kPa or more below the air pressure, and steady")
 	}
-	saved := p.keep("match pass", matchTime, func() error {
+	saved := p.keep("comparison", matchTime, func() error {
 		return job.KeepMatch(p.set.Garage, p.board, &cfg, state.Result, p.when)
 	})
 	if p.opt.JSON {

@@ -33,7 +33,7 @@ func boardText(b *Board) []byte {
 		w.WriteString(zeroPasses.section("[zero]", b.Zero))
 	}
 	if b.Match != nil {
-		w.Remark("The last match pass: by how much each sensor's reading moves when the pressure moves\n" +
+		w.Remark("The last comparison: by how much each sensor's reading moves when the pressure moves\n" +
 			"by one, beside the others. The program writes this; passes before it go to the end.")
 		w.WriteString(matchPasses.section("[match]", b.Match))
 	}

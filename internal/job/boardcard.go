@@ -99,11 +99,11 @@ func FitCard(card *garage.Board, a *frame.Announcement, now time.Time) (notes []
 	if m := card.Match; m != nil {
 		switch {
 		case len(m.Gains) != len(a.Channels):
-			say("the match pass of %s was of %d channels, the board has %d: it is not used", plain.Minute(m.Time),
+			say("the comparison of %s was of %d channels, the board has %d: it is not used", plain.Minute(m.Time),
 				len(m.Gains), len(a.Channels))
 			card.Match = nil
 		case len(m.Sensors) > 0 && !slices.Equal(m.Sensors, kinds):
-			say("the match pass of %s was made with other sensors: it is not used", plain.Minute(m.Time))
+			say("the comparison of %s was made with other sensors: it is not used", plain.Minute(m.Time))
 			card.Match = nil
 		}
 	}

@@ -74,10 +74,17 @@ func hintOf(err error) string {
 	return ""
 }
 
-// Report prints an error and its hint.
+// Report prints an error and its hint, in lines that a terminal has room for.
 func Report(w io.Writer, err error) {
-	fmt.Fprintln(w, "evendraw: "+plain.Lines(err.Error()))
+	text := "evendraw: " + plain.Lines(err.Error())
 	if hint := hintOf(err); hint != "" {
-		fmt.Fprintln(w, "hint: "+plain.Lines(hint))
+		text += "\nhint: " + plain.Lines(hint)
 	}
+	if IsTerminal(w) {
+		text = plain.Wrap(text, terminalColumns)
+	}
+	fmt.Fprintln(w, text)
 }
+
+// terminalColumns fit the narrowest usual terminal, 80, beside its last column. Chosen.
+const terminalColumns = 79

@@ -67,7 +67,7 @@ func CompressCaptures(ctx context.Context, g *garage.Garage, older time.Duration
 		fmt.Fprintf(out, "%s  %.1f MB → %.1f MB\n", name, float64(was)/1e6, float64(is)/1e6)
 		return nil
 	})
-	fmt.Fprintf(out, "%d captures compressed, %.1f MB → %.1f MB\n", packed, float64(before)/1e6, float64(after)/1e6)
+	fmt.Fprintf(out, "captures compressed: %d, %.1f MB → %.1f MB\n", packed, float64(before)/1e6, float64(after)/1e6)
 	if err == nil {
 		err = last
 	}

@@ -11,8 +11,8 @@ func Nearest(word string, among []string) string {
 			best, least = other, d
 		}
 	}
-	for _, other := range among { // a name that was cut short
-		if best == "" && len(word) >= lettersASlip && strings.HasPrefix(strings.ToLower(other), word) {
+	for _, other := range among { // a part of a name
+		if best == "" && len(word) >= lettersASlip && strings.Contains(strings.ToLower(other), word) {
 			best = other
 		}
 	}

@@ -75,14 +75,14 @@ func (u Unit) Format(p KPa) string {
 	if math.IsNaN(float64(p)) {
 		return "–"
 	}
-	return fmt.Sprintf("%.*f", u.decimals, noMinusZero(u.From(p), u.decimals))
+	return strings.Replace(fmt.Sprintf("%.*f", u.decimals, noMinusZero(u.From(p), u.decimals)), "-", "−", 1)
 }
 
 // FormatSigned is Format with a sign before every value but zero.
 func (u Unit) FormatSigned(p KPa) string {
 	s := u.Format(p)
-	if math.IsNaN(float64(p)) || strings.HasPrefix(s, "-") || strings.Trim(s, "0.") == "" {
-		return strings.Replace(s, "-", "−", 1)
+	if math.IsNaN(float64(p)) || strings.HasPrefix(s, "−") || strings.Trim(s, "0.") == "" {
+		return s
 	}
 	return "+" + s
 }

@@ -2,6 +2,7 @@ package screen
 
 import (
 	"slices"
+	"strings"
 
 	"evendraw/internal/view"
 )
@@ -48,7 +49,9 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 		c.Text(x, y, c.clip(row.Unit, max(c.Width-x, 0)), view.Dim)
 		y++
 	}
-	y++
+	if c.Height >= stepHeight {
+		y++
+	}
 	for _, t := range p.Below {
 		rows := len(c.wrapped(t.Text, c.Width))
 		if y+rows > c.Height-2 {
@@ -78,11 +81,17 @@ func visibleRows(rows []view.FormRow, room int) []view.FormRow {
 	return rows[first : first+room]
 }
 
+// eighths write settings shorter, where room is short.
+var eighths = strings.NewReplacer(" 1/8", "⅛", " 1/4", "¼", " 3/8", "⅜", " 1/2", "½", " 5/8", "⅝",
+	" 3/4", "¾", " 7/8", "⅞")
+
 // drawCell writes one place of the table; the cursor is a pair of marks around it.
 func drawCell(c *Canvas, x, y, width int, t view.Text, cursor bool) {
 	text := t.Text
 	if n := c.width(text); n > width-2 && t.Role == view.Strong { // the end is what is being typed
-		text = string([]rune(text)[n-(width-2):])
+		text = "…" + string([]rune(text)[n-(width-3):])
+	} else if n > width-2 && !c.ASCII {
+		text = eighths.Replace(text)
 	}
 	text = c.clip(text, width-2)
 	if text == "" {

@@ -74,6 +74,14 @@ func TestBenchFormPictures(t *testing.T) {
 	}
 }
 
+// Help opens while something is typed, which is there still when it closes.
+func TestBenchFormHelpWhileTyping(t *testing.T) {
+	t.Parallel()
+	if f := form("2", "?"); f.Help == 0 || f.Update("?").Help != 0 || f.Update("?").Text != "2" {
+		t.Errorf("%+v", f)
+	}
+}
+
 func TestBenchFormKeys(t *testing.T) {
 	t.Parallel()
 	// Turns go in, a wrong one keeps the cursor where it is, = fills the row.

@@ -63,15 +63,26 @@ func (c *Canvas) drawWord(p *view.Picture, top int) int {
 	return 1
 }
 
+// helpColumn is the column of the help in which it is said what keys do.
+const helpColumn = 10
+
 // drawHelp shows as much of the help as there is room for, from row top on.
 func (c *Canvas) drawHelp(paragraphs []string, top int) {
 	var lines []string
 	for _, paragraph := range paragraphs {
-		if c.width(paragraph) <= c.Width-2 {
+		runes := []rune(paragraph)
+		switch {
+		case c.width(paragraph) <= c.Width-2:
 			lines = append(lines, paragraph)
-			continue
+		case len(runes) > helpColumn && string(runes[helpColumn-2:helpColumn]) == "  ": // keys, and what they do
+			keys := string(runes[:helpColumn])
+			for _, line := range c.wrapped(string(runes[helpColumn:]), c.Width-2-helpColumn) {
+				lines = append(lines, keys+line)
+				keys = strings.Repeat(" ", helpColumn)
+			}
+		default:
+			lines = append(lines, c.wrapped(paragraph, c.Width-2)...)
 		}
-		lines = append(lines, c.wrapped(paragraph, c.Width-2)...)
 	}
 	last := "? or Esc closes this page"
 	switch room := c.Height - top; {

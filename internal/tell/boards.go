@@ -61,10 +61,10 @@ func showChannel(out io.Writer, b *garage.Board, i int) {
 	}
 	fmt.Fprintf(out, "  channel %d  %s%s", i, plain.Text(name), note)
 	if b.Zero != nil && i < len(b.Zero.OffsetsKPa) {
-		fmt.Fprintf(out, "  reads %+.3f kPa", float64(b.Zero.OffsetsKPa[i]))
+		fmt.Fprint(out, minus("  reads %+.3f kPa", float64(b.Zero.OffsetsKPa[i])))
 	}
 	if b.Match != nil && i < len(b.Match.Gains) {
-		fmt.Fprintf(out, "  and %+.2f %% of the vacuum", 100*(b.Match.Gains[i]-1))
+		fmt.Fprint(out, minus("  and %+.2f %% of the vacuum", 100*(b.Match.Gains[i]-1)))
 	}
 	fmt.Fprintln(out)
 }
@@ -77,7 +77,7 @@ func budgets(out io.Writer, b *garage.Board, channels int, budget func(channel i
 	}
 	fmt.Fprintf(out, "  what a channel may be off by beside the others, in kPa at a vacuum of %.0f (95 %%; – is not "+
 		"known):\n", float64(sensor.BudgetDraw))
-	fmt.Fprintf(out, "    %-9s %8s %8s %8s %8s %8s %8s\n", "channel", "offset", "gain", "steps", "drift", "noise",
+	fmt.Fprintf(out, "    %-9s %8s %8s %8s %8s %8s %8s\n", "channel", "zero", "scale", "steps", "drift", "noise",
 		"all")
 	for i := range channels {
 		if wanted(i) {
@@ -87,10 +87,10 @@ func budgets(out io.Writer, b *garage.Board, channels int, budget func(channel i
 		}
 	}
 	if b.Zero == nil {
-		fmt.Fprintln(out, "    offset: the zero error that the data sheet allows; evendraw zero takes it off")
+		fmt.Fprintln(out, "    zero: the zero error that the data sheet allows; evendraw zero takes it off")
 	}
 	if b.Match == nil {
-		fmt.Fprintln(out, "    gain: the scale error that the data sheet allows; evendraw match takes it off")
+		fmt.Fprintln(out, "    scale: the scale error that the data sheet allows; evendraw match takes it off")
 	}
 }
 

@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	"unicode/utf8"
 )
 
 // Checks prints the pre-start checks as a list, with what was answered and when; open ones with their names.
@@ -58,17 +57,11 @@ func CheckQuestion(c garage.Check, number, of int) []string {
 	short, text := view.CheckWords(c)
 	lines := []string{strconv.Itoa(number) + " of " + strconv.Itoa(of) + ", " +
 		strings.ToLower(view.PartWords(c.Part)) + ": " + short}
-	line := " "
-	for _, word := range strings.Fields(text) {
-		if utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > questionColumns {
-			lines, line = append(lines, line), " "
-		}
-		line += " " + word
+	for line := range strings.SplitSeq(plain.Wrap(text, 76), "\n") {
+		lines = append(lines, "  "+line)
 	}
-	return append(lines, line)
+	return lines
 }
-
-const questionColumns = 78
 
 func checksValue(checks []garage.Check, ticks []garage.Tick) any {
 	type line struct {

@@ -127,7 +127,7 @@ func conditions(r *garage.SyncRecord) string {
 	}
 	text += "; zero pass" + dayIfKnown(r.Zero.Time)
 	if r.Match != nil {
-		text += ", match pass" + dayIfKnown(r.Match.Time)
+		text += ", sensors compared" + dayIfKnown(r.Match.Time)
 	}
 	return text
 }

@@ -228,7 +228,7 @@ func figure(p pressure.KPa) string {
 	if math.IsNaN(float64(p)) {
 		return plain.Dash
 	}
-	return fmt.Sprintf("%.2f", float64(p))
+	return minus("%.2f", float64(p))
 }
 
 // PrintedText says what a board that can only print can't guarantee, by the kind in

@@ -6,13 +6,6 @@ import (
 	"evendraw/internal/cycle"
 )
 
-// AirCautions are shown before a leak is looked for.
-var AirCautions = []string{
-	"Water only, a little at a time: never fuel, cleaner or anything else that burns near a hot engine.",
-	"Not on plugs, coils, exhaust or into the open intakes; steam burns. Keep clear of fan, chain and wheels.",
-	"Outdoors only: exhaust holds carbon monoxide. The maker's manual comes first.",
-}
-
 // wetNote says what to wet; it stands as long as something is to be wetted.
 const wetNote = "Water only: never fuel or cleaner near a hot engine. Not on plugs, coils or exhaust; mind the fan."
 

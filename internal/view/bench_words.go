@@ -54,7 +54,7 @@ var checkWords = map[string]struct{ short, text string }{
 		"Against the light, set screws {screws} until every butterfly leaves the same thin gap. The advice does the " +
 			"rest with the engine running."},
 	garage.CheckThrottleStop: {"Throttle stop holds the butterflies slightly open",
-		"Turn the throttle stop in until all butterflies are just off shut: fully shut, a rebuilt bank will not idle."},
+		"Turn the throttle stop in until every butterfly is just open. A rebuilt bank will not idle with them shut."},
 	garage.CheckChoke: {"The choke linkage moves all",
 		"Pull it: every plunger or flap moves the whole way, and all come back."},
 	garage.CheckPilotScrews: {"Pilot screws as on the bench card",

@@ -308,7 +308,6 @@ func (f *BenchForm) Picture() FormPicture {
 	for row, field := range garage.Fields() {
 		p.Rows = append(p.Rows, f.row(row, SettingName(field), settingWords[field].unit))
 	}
-	p.Below = append(p.Below, f.noteLines()...)
 	switch {
 	case f.Problem != "":
 		p.Below = append(p.Below, Text{f.Problem, Bad})
@@ -319,6 +318,7 @@ func (f *BenchForm) Picture() FormPicture {
 			p.Below = append(p.Below, Text{line, Warn})
 		}
 	}
+	p.Below = append(p.Below, f.noteLines()...)
 	switch {
 	case f.inField(garage.FieldGaskets, garage.FieldORings):
 		p.Keys = "n renewed   o reused   Space not noted   = same for all   Esc leaves"

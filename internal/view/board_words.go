@@ -49,7 +49,7 @@ func ChannelWords(verdict sensor.Verdict) (words, hint string) {
 func Refusal(err error) string { return "Zero refused: " + plain.Text(reasonOf(err)) }
 
 // MatchRefusal says why a match pass was refused.
-func MatchRefusal(err error) string { return "Match refused: " + plain.Text(reasonOf(err)) }
+func MatchRefusal(err error) string { return "Comparison refused: " + plain.Text(reasonOf(err)) }
 
 // reasonOf returns a refusal's channel and reason in words, else those of the error.
 func reasonOf(err error) string {

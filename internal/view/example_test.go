@@ -45,7 +45,7 @@ func ExampleUpdate() {
 	// Output:
 	// 1100 rpm steady
 	// 1-2 1/4
-	// Turn screw 1-2 clockwise, by 1/4 of a turn.
-	// Loosen its lock nut first. Then wait. If it says STOP sooner, stop.
+	// Loosen its lock nut first. Turn screw 1-2 clockwise, by 1/4 of a turn.
+	// Then wait. If STOP shows, stop at once.
 	// wants to quit: true
 }

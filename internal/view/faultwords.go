@@ -29,17 +29,17 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"Stop the engine and give each hose its own port. If they are right, press g to continue."}
 	case advice.WhyShowsLess:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum and its pulse are both too weak: hose split, or a "+
-			"sensor of another kind? Else valve or rings.", a.Cylinder),
-			"Engine off: look at the hose, then zero (z) and compare the sensors again. Or wait: it soon goes on."}
+			"sensor of another kind?", a.Cylinder),
+			"Engine off, then look at the hose. If hose and sensor are good, it is a valve or rings: press g."}
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
-			"No synchronising fault.", a.Cylinder),
+			"No screw mends that.", a.Cylinder),
 			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
-		return []string{fmt.Sprintf("Cylinder %d misfires often: no synchronising fault.", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d misfires often: no screw mends that.", a.Cylinder),
 			"Engine off, then look at plug, cap, lead, a wrong mixture or an air leak. Or press g to continue."}
 	case advice.WhyDead:
-		return []string{fmt.Sprintf("Cylinder %d does not fire: no synchronising fault.", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d does not fire: no screw mends that.", a.Cylinder),
 			"Engine off, then look at plug, cap, lead and fuel. Or press g to continue without it mended."}
 	case advice.WhyLean:
 		return []string{fmt.Sprintf("Cylinder %d misfires now that its butterfly is further shut: it "+

@@ -53,6 +53,22 @@ func TestTheComparisonIsSkipped(t *testing.T) {
 	}
 }
 
+// A job that is gone on with ticks what is known to be done.
+func TestStepsDoneBeforeAreTicked(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
+	v.Bike = "invented"
+	v = press(v.StartAt(StepLevel), "o")
+	for s, it := range v.Picture().List {
+		if done := s == int(StepBike) || s == int(StepZero); done != (it.Mark == "x") {
+			t.Errorf("%s is marked %q", it.Text, it.Mark)
+		}
+	}
+	if v.Snap.Zero.Zeroed = false; v.Picture().List[StepZero].Mark != " " {
+		t.Error("ticked without a zero")
+	}
+}
+
 // The list of all steps leaves the line in hand of the checks, and their words, as they were.
 func TestTheStepsLeaveTheChecksAlone(t *testing.T) {
 	t.Parallel()

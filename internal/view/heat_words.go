@@ -16,7 +16,7 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	case h.Turning:
 		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled %s of %s: stop the engine and let it cool. "+
 			"Your place in the job is kept.", clock(h.Seconds), clock(h.LimitS())),
-			"The limit is the bike card's, a guess unless you set it there."), true
+			"That idling time is the bike card's, a guess unless you set it there."), true
 	}
 	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With one it is %s: press f when it blows.",
 		clock(h.CoolS(true))),
@@ -39,6 +39,15 @@ func (v *View) heatWords() (w Words, ok bool) {
 		return w, false
 	}
 	return HeatWords(&h)
+}
+
+// cooling reports whether the engine stands and is to cool.
+func (v *View) cooling() bool {
+	if v.Snap == nil {
+		return false
+	}
+	h := v.Snap.HeatNow(v.Now)
+	return h.Hot && !h.Turning
 }
 
 // mustStop reports whether the words are that the engine is to stand: nothing covers them.
@@ -74,7 +83,7 @@ func HeatLine(h *heat.State) string {
 	if h.Hot || !h.Near() || !h.Turning {
 		return ""
 	}
-	return fmt.Sprintf("Idling %s of %s: stop it in %s, then it must cool. Put a fan on it.",
+	return fmt.Sprintf("Idling %s of %s: engine off within %s, then it must cool. Put a fan on it.",
 		clock(h.Seconds), clock(h.LimitS()), clock(h.LeftS()))
 }
 

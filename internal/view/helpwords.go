@@ -3,6 +3,8 @@ package view
 import (
 	"slices"
 
+	"evendraw/internal/advice"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 )
 
@@ -26,30 +28,20 @@ func (v *View) keyLine() []string {
 	case StepBike:
 		keys = []string{"↑↓ Enter take it", "n skip"}
 	case StepChecks:
-		keys = []string{"Enter seen", "- not on this bike", "x left on purpose", "a all seen", "n skip"}
+		keys = []string{"Enter seen", "- not on this bike", "! left on purpose", "a all seen", "n skip"}
 	case StepZero:
 		keys = passKeys("Enter zero now", "z zero anew", v.zeroState().Running, v.zeroState().Zeroed)
 	case StepMatch:
 		keys = passKeys("Enter compare", "y compare anew", v.matchState().Running, v.matched())
 	case StepPilots:
-		keys = []string{v.pilotsKey(), "c other amount", "n skip"}
+		keys = v.pilotsKeys()
 	case StepKeep:
 		keys = []string{"s save", "m remark", "i A4 page"}
 	default:
-		if keys = []string{"n skip"}; v.enterEnds() || v.asksIdle() {
-			keys = []string{"Enter done, next"}
-		}
-		switch {
-		case v.nutAsked():
-			keys = []string{"Enter nut tight", "n skip"}
-		case v.air() != nil:
-			keys = []string{"l ends looking"}
-		case v.faultShown():
-			keys = []string{"g go on past it", "n skip"}
-		}
+		keys = v.answers()
 	}
 	keys = append(keys, "o all steps", HelpKey, "q quit", "p back")
-	if v.Flow.At == StepLevel && v.air() == nil {
+	if v.Flow.At == StepLevel && v.air() == nil && v.turning() && !v.mustStop() {
 		keys = append(keys, "l leak, water only")
 	}
 	if v.Phone != nil {
@@ -65,6 +57,31 @@ func (v *View) keyLine() []string {
 	return keys
 }
 
+// answers are the keys that answer what is told now.
+func (v *View) answers() []string {
+	switch {
+	case v.nutAsked():
+		return []string{"Enter nut tight", "n skip"}
+	case v.air() != nil:
+		return []string{"l ends looking"}
+	case v.Bare.Busy:
+		return nil
+	case v.Bare.Loses != "":
+		return []string{"i write it", "n leave it"}
+	case v.Bare.Port != "":
+		return []string{"i put the program on", "n skip"}
+	case v.cooling():
+		return []string{"f fan", "n skip"}
+	case v.faultShown():
+		return []string{"g go on past it", "n skip"}
+	case v.Flow.At == StepLevel && v.turning() && v.reading().Advice.Why == advice.WhyNoZero:
+		return []string{"z zero", "n skip"}
+	case v.enterEnds() || v.asksIdle():
+		return []string{"Enter done, next"}
+	}
+	return []string{"n skip"}
+}
+
 // passKeys say what can be done about a pass.
 func passKeys(first, anew string, running, done bool) []string {
 	switch {
@@ -76,25 +93,32 @@ func passKeys(first, anew string, running, done bool) []string {
 	return []string{first, "n skip"}
 }
 
-// pilotsKey says what Enter does at the pilot screws.
-func (v *View) pilotsKey() string {
-	if v.Snap == nil || v.Snap.Tune.Trim == nil {
-		return "Enter begin"
+// pilotsKeys say what can be done at the pilot screws.
+func (v *View) pilotsKeys() []string {
+	switch {
+	case v.cooling():
+		return []string{"f fan", "n skip"}
+	case v.Snap == nil || v.Snap.Tune.Trim == nil:
+		return []string{"Enter begin", "n skip"}
+	case v.Snap.Tune.Trim.Step == mixture.StepAllSet:
+		return []string{"Enter next", "y trim again"}
+	case v.turnsPilot():
+		return []string{"Enter turn made", "c other amount", "n skip"}
 	}
-	return "Enter turn made"
+	return []string{"n skip"}
 }
 
 // helpPage is the page behind the question mark, a paragraph each, from the one that
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     what is asked is done, or seen (Space and a presenter's next are the same)",
+		"Enter     what is asked is done (Space and a presenter's next are the same)",
 		"n  p  o   skip; back (Backspace too); all steps, to go to any",
 		"z  s  m   zero pass; save a record; a remark for it",
 		"1-4  0    compare with that cylinder; with the bank's mean",
 		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
 		"a  w  r   the advice alone; one cycle of all cylinders; the board",
-		"f  c  i   a fan blows on it, or none; another amount was turned; print an A4 page",
+		"f  c  i   a fan blows, or none; another amount was turned; print an A4 page",
 		"d         where the disk is full: another folder for the records",
 		"g  l      go on past the fault shown; look for an air leak (water only)",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
@@ -120,7 +144,7 @@ func (v *View) helpPage() []string {
 			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",
 			"j         wet the next cylinder's joint for 4 s",
 			"↑ ↓ Tab   take the next screw in hand;  t  its true vacuum and openings",
-			"← →       turn it an eighth: → clockwise, ← anticlockwise;  , . a thirty-second",
+			"← →       turn it an eighth: → clockwise, ← anticlockwise; , . a quarter of it",
 		}, lines...)
 	}
 	return lines[min(max(v.Cursor, 0), len(lines)-1):]

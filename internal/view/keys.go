@@ -127,7 +127,7 @@ func (v *View) checkKey(k string) bool {
 		v.tickCheck(garage.TickDone)
 	case k == "-":
 		v.tickCheck(garage.TickNotNeeded)
-	case k == "x":
+	case k == "!":
 		v.tickCheck(garage.TickLeft)
 	case k == "a":
 		v.tickAll()
@@ -304,7 +304,7 @@ func (v *View) startZero() {
 		v.Flow.back = at
 	}
 	if v.turning() {
-		v.note("Zero refused: the engine runs.", Warn)
+		v.note("Zero refused: the engine runs. Stop it, open the hoses, then z.", Warn)
 		return
 	}
 	v.want(Want{Kind: StartZero})

@@ -32,24 +32,6 @@ type Words struct {
 // words returns Words without arrow and amount.
 func words(big string, role Role, say ...string) Words { return Words{Big: big, Role: role, Say: say} }
 
-// MixtureCautions are shown before an engine runs for the mixture's sake. The limits
-// of carbon monoxide and of noise are NIOSH's.
-var MixtureCautions = []string{
-	"Outdoors only. Exhaust holds carbon monoxide, which you can't smell: NIOSH names 35 ppm",
-	"over a working day, 200 ppm as a ceiling, 1200 ppm as dangerous to life at once. A rich",
-	"mixture gives off several per cent, tens of thousands of ppm, at the tailpipe.",
-	"An engine that idles without wind overheats in minutes: a fan on it, and pauses to cool",
-	"down. Exhaust and cylinders burn; chain, fan and wheels move. Hearing protection: 85 dBA is",
-	"NIOSH's limit for a working day. The maker's manual and the law on emissions come first.",
-}
-
-// RaisedCautions are shown before the engine is raised.
-var RaisedCautions = []string{
-	"Outdoors only: carbon monoxide (NIOSH: 200 ppm ceiling, 1200 ppm dangerous at once).",
-	"Neutral, firm on its stand, nobody in line with the wheels. It heats faster than at",
-	"idle, and is louder: hearing protection (NIOSH: 91 dBA 2 h, 97 dBA 30 min). Some seconds.",
-}
-
 // idleWords says what the throttle stop wants.
 func idleWords(s *mixture.IdleState) Words {
 	switch a := &s.Advice; a.Kind {
@@ -82,7 +64,7 @@ func lowOrHigh(s *mixture.IdleState) string {
 	if math.IsNaN(s.RPM) || math.IsNaN(s.LowRPM) {
 		return way
 	}
-	return fmt.Sprintf("%s, %.0f rpm of %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
+	return fmt.Sprintf("%s, %.0f rpm, and should be %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
 }
 
 // waitWords say what is waited for.
@@ -221,6 +203,18 @@ func pilotSetting(p *mixture.Pilot, moved float64) string {
 	return garage.FormatTurns(math.Abs(moved)) + " turns " + way
 }
 
+// pilotBest writes the best setting, and where the screw stands if that is elsewhere: until it is turned there.
+func pilotBest(p *mixture.Pilot) string {
+	stands := pilotSetting(p, p.Moved)
+	if !(math.Abs(p.Best-p.Moved) > settingStep) {
+		return stands
+	}
+	return pilotSetting(p, p.Best) + " (it stands at " + strings.TrimSuffix(stands, " turns out") + ")"
+}
+
+// settingStep is the finest setting that is written, turns.
+const settingStep = 1.0 / 16
+
 // pilotResult says how the trim of a screw ended.
 func pilotResult(p *mixture.Pilot) string {
 	if p == nil {
@@ -229,14 +223,14 @@ func pilotResult(p *mixture.Pilot) string {
 	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
 	switch p.Found {
 	case mixture.AtPeak:
-		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
+		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtTarget:
 		return head + fmt.Sprintf("your lambda at %s.", pilotSetting(p, p.Moved))
 	case mixture.Unsure:
 		if math.IsNaN(p.Uncertainty) {
 			return head + "no best setting was found: left where it was."
 		}
-		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotSetting(p, p.Moved), p.Uncertainty)
+		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtEnd:
 		return head + fmt.Sprintf("best at the end of its travel, %s, or beyond.", pilotSetting(p, p.Moved))
 	case mixture.Unturned:
@@ -316,9 +310,10 @@ func moveProbe(of int, t *mixture.TrimState) string {
 	case t.Cylinder == 0 || of == t.Cylinder:
 		return ""
 	case of == 0:
-		return fmt.Sprintf(" The probe is taken to be in pipe %d, or where all pipes meet.", t.Cylinder)
+		return fmt.Sprintf("The probe is taken to be where all pipes meet, or in pipe %d: move it only "+
+			"with the engine off and the pipe cold.", t.Cylinder)
 	}
-	return fmt.Sprintf(" Screw %d goes by the speed, as the probe is in pipe %d.", t.Cylinder, of)
+	return fmt.Sprintf("Screw %d goes by the speed, as the probe is in pipe %d.", t.Cylinder, of)
 }
 
 // causeWords are what an uneven raised speed may come from. Common practice, no
@@ -358,33 +353,35 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
-	head := fmt.Sprintf("At %.0f rpm the spread is %.1f kPa (limit %.1f, chosen), at idle %.1f. ",
+	figures := fmt.Sprintf("At %.0f rpm the spread is %.1f kPa (it should be within %.1f), at idle %.1f.",
 		s.Raised.RPM, float64(s.Raised.Spread), float64(s.Limit), float64(s.Idle.Spread))
+	head := ""
 	switch s.Pattern {
 	case mixture.EvenBoth:
-		return words("EVEN", Good, head+"Level at both.")
+		return words("EVEN", Good, "Level at both. "+figures)
 	case mixture.OneHigh:
-		head += fmt.Sprintf("Cylinder %d has more vacuum at the raised speed: "+
+		head = fmt.Sprintf("Cylinder %d has more vacuum at the raised speed: "+
 			"its slide or butterfly opens less than the others'.", s.Cylinder)
 	case mixture.OneLow:
-		head += fmt.Sprintf("Cylinder %d has less vacuum at the raised speed: it opens more than the others', "+
+		head = fmt.Sprintf("Cylinder %d has less vacuum at the raised speed: it opens more than the others', "+
 			"or it breathes badly.", s.Cylinder)
 	case mixture.SideOff:
 		name := "?"
 		if s.Screw >= 0 && s.Screw < len(screws) {
 			name = screws[s.Screw]
 		}
-		head += fmt.Sprintf("The two sides of screw %s open differently.", name)
+		head = fmt.Sprintf("The two sides of screw %s open differently.", name)
 	case mixture.IdleOnly:
-		head += "Even at the raised speed, uneven at idle."
+		head = "Even at the raised speed, uneven at idle."
 	case mixture.SameBoth:
-		head += "As uneven as at idle."
+		head = "As uneven at the raised speed as at idle."
 	default:
-		head += "Uneven in no clear order."
+		head = "Uneven at the raised speed, in no clear order."
 	}
-	w := words("UNEVEN", Warn, head, "Engine off, then look for (common practice), the likeliest first:")
+	w := words("UNEVEN", Warn, head)
 	for i, c := range s.Causes {
-		w.Say = append(w.Say, fmt.Sprintf("  %d. %s", i+1, causeWords[c]))
+		w.Say = append(w.Say, []string{"Engine off, then look first for ", "Then for "}[min(i, 1)]+causeWords[c]+".")
 	}
+	w.Say = append(w.Say, figures)
 	return w
 }

@@ -2,6 +2,7 @@ package view
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -34,6 +35,10 @@ func TestTrimWords(t *testing.T) {
 	if lines := PilotLines(&s); len(lines) != 2 || !strings.Contains(lines[0], "2 1/8 turns out, sure to ±0.07") {
 		t.Errorf("%q", lines)
 	}
+	s.Pilots[0].Moved = -0.5 // the turn to the best is still to be made
+	if line := PilotLines(&s)[0]; !strings.Contains(line, "best at 2 1/8 turns out (it stands at 1 1/2), sure") {
+		t.Error(line)
+	}
 	if lines := PilotWarnings(&s); len(lines) != 0 {
 		t.Errorf("warned of nothing: %q", lines)
 	}
@@ -46,7 +51,7 @@ func TestTrimWords(t *testing.T) {
 		}
 	}
 	s.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.AtPeak, StartOut: math.NaN(), Moved: -0.25,
-		Uncertainty: 0.1, Lambda: 0.97}
+		Best: -0.25, Uncertainty: 0.1, Lambda: 0.97}
 	if line := PilotLines(&s)[0]; !strings.Contains(line, "1/4 turns further in than it was") ||
 		!strings.Contains(line, "Lambda 0.970") {
 		t.Error(line)
@@ -105,8 +110,8 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 // The cautions' lines fit the narrowest screen beside its frame.
 func TestWidthOfCautions(t *testing.T) {
 	t.Parallel()
-	for _, line := range append(MixtureCautions, RaisedCautions...) {
-		if len([]rune(line)) > 94 {
+	for _, line := range slices.Concat(MixtureCautions, RaisedCautions, AirCautions) {
+		if len([]rune(line)) > 79 {
 			t.Errorf("a line of %d: %q", len([]rune(line)), line)
 		}
 	}

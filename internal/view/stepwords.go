@@ -160,7 +160,8 @@ func (v *View) hosesWords() Words {
 	case r.Hoses.Verdict == cycle.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
 	case r.Hoses.Verdict == cycle.Exchanged:
-		w := words("HOSES?", Warn, v.hoses(), "Engine off, then put them right. If they are right, press g.")
+		w := words("HOSES?", Warn, v.hoses(), "Engine off: trace each hose to its port. "+
+			"Are they right? Then press g, and mend the card.")
 		w.Read = true
 		return w
 	}
@@ -198,8 +199,8 @@ func (v *View) keepWords() Words {
 		return letGo()
 	}
 	w := words("SAVE", Strong, "Enter or s saves a record of the bank as it is now; m adds a remark first.",
-		"Stop the engine and let it cool: the exhaust is hot. Refit the tap's hose, turn the tap back from PRI, "+
-			"remove the bottle. Caps back on the ports. A lock nut still loose? Tighten it, then p and look again.")
+		"A lock nut still loose? Tighten it, then p and look again. Then engine off, and the tap off PRI at once.",
+		"The exhaust is hot. When it is cool: bottle off, tap's hose back on, caps back on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
 		w.Say[0] = "Saved when it was level. Enter or s saves it again as it is now; m adds a remark first."
 	}

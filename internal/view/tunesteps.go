@@ -43,7 +43,9 @@ func (v *View) pilotsWords() Words {
 		w.Say = append([]string{"Enter goes on, back to level where the trim has moved the balance; y trims again."},
 			append(PilotLines(t), PilotWarnings(t)...)...)
 	} else if l := v.Snap.Tune.Lambda; l != nil {
-		w.Say = append(w.Say, ProbeLine(l, t.Target)+moveProbe(l.Of, t))
+		if w.Say = append(w.Say, ProbeLine(l, t.Target)); moveProbe(l.Of, t) != "" {
+			w.Say = append(w.Say, moveProbe(l.Of, t))
+		}
 	}
 	return w
 }
@@ -88,8 +90,8 @@ func (v *View) pilotsFirstWords() Words {
 	if done != nil && left > 0 {
 		w.Say[0] = "Enter goes on with the pilot screws, y trims all of them anew, n leaves them."
 	}
-	w.Say = append(append(w.Say, done...),
-		"The manual's settings and the law on emissions come first. Never force a screw onto its seat.")
+	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
+		"The manual's settings and the law on emissions come first.")...)
 	w.Read = true
 	return w
 }

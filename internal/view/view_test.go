@@ -81,7 +81,7 @@ func TestKeysAskForWhatTheySay(t *testing.T) {
 		Want{Kind: TurnScrew, Screw: 1, Turns: -0.125}) {
 		t.Errorf("after Tab: %+v", got)
 	}
-	if got := press(v, "z"); len(got.Wants) != 0 || got.Note != "Zero refused: the engine runs." {
+	if got := press(v, "z"); len(got.Wants) != 0 || !strings.Contains(got.Note, "engine runs") {
 		t.Errorf("z beside a running engine wants %+v, and says %q", got.Wants, got.Note)
 	}
 	if v.Snap.Reading.Span.Cycle = false; len(press(v, "z").Wants) != 1 {

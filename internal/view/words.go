@@ -131,7 +131,11 @@ func (v *View) sentences(a *advice.Advice) []string {
 		return v.faultSentences(a)
 	case advice.Done:
 		if doubt := v.doubtNote(); doubt != "" {
-			return []string{"The bank reads level, but look at " + doubt, "Engine off, and mend it before you ride."}
+			head := "The bank reads level, but look at "
+			if v.Snap.Config.LevelBy == balance.ByOpening {
+				head = "The butterflies are open alike, but look at "
+			}
+			return []string{head + doubt, "Engine off, and mend it before you ride."}
 		}
 		return []string{v.levelSentence(), "Mind the heat: without wind an engine cools badly."}
 	}
@@ -156,8 +160,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	screw, nut := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction), v.nutNote(a.Screw)
 	switch a.Why {
 	case advice.WhyTry:
-		return []string{fmt.Sprintf("Try %s %s, then wait.", screw, amount(a.Turns)),
-			nut + "It shows which way helps." + v.referenceNote(a.Screw)}
+		return []string{nut + fmt.Sprintf("Try %s %s, then wait.", screw, amount(a.Turns)),
+			"It shows which way helps." + v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
 		if f := fraction(a.Turns); f != "" {
 			return []string{fmt.Sprintf("Good: %s, %s of a turn in all, then wait.", screw, f)}
@@ -168,13 +172,13 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	case advice.WhySlower:
 		return []string{fmt.Sprintf("Too quick: turn %s slower, ready to stop.", screw)}
 	case advice.WhyAway:
-		return []string{fmt.Sprintf("Wrong way: turn %s instead, %s.", screw, amount(a.Turns))}
+		return []string{fmt.Sprintf("That makes it worse: turn %s instead, %s.", screw, amount(a.Turns))}
 	}
-	then := "Then wait. If it says STOP sooner, stop."
+	then := "Then wait. If STOP shows, stop at once."
 	if math.IsNaN(a.Turns) {
 		then = "Glance up often: it says STOP."
 	}
-	return []string{fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)), nut + then + v.referenceNote(a.Screw)}
+	return []string{nut + fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)), then + v.referenceNote(a.Screw)}
 }
 
 // nutNote tells to loosen a screw's lock nut, "" where it is open.
@@ -231,12 +235,13 @@ var doubts = map[advice.Why]string{
 func recheckSentences(a *advice.Advice) []string {
 	switch a.Why {
 	case advice.WhyBlip:
-		return []string{"Level. Blip the throttle once and let go: it looks again when the idle has settled.",
-			"Clear of exhaust, chain and fan."}
+		return []string{"Level. Blip the throttle once, in neutral, and let go. " +
+			"It looks again when the idle has settled.",
+			"Hands clear of exhaust, chain and fan."}
 	case advice.WhyNuts:
 		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut; Enter when it is tight.",
 			a.ScrewName),
-			"Hands full? Just tighten it: the small step that most nuts make is seen. It waits until then."}
+			"Hands full? Just tighten it: most nuts are seen to move the screw a little."}
 	}
 	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. If you turned that, turn it back. "+
 		"Hands off while it settles.",
@@ -317,13 +322,14 @@ func (v *View) linkWords() (w Words) {
 			plain.Text(fmt.Sprint(v.Snap.Err)))
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
-			"Hand off. The board has disconnected: check its USB plug. It reconnects by itself.")
+			"Hand off the screw. The board has disconnected: check its USB plug. It reconnects by itself.")
 	case phase == session.Ended && v.Snap.Err != nil:
 		w = words("END", Dim, "The source has ended: "+plain.Text(v.Snap.Err.Error()))
 	case phase == session.Ended:
 		w = words("END", Dim, "The capture has ended. q leaves.")
 	default:
-		w = words("NO DATA", Warn, "Hand off. The board has gone silent: check its USB lead, or stop the engine.")
+		w = words("NO DATA", Warn, "Hand off the screw. The board has gone silent: "+
+			"check its USB lead; engine off if it runs near it.")
 	}
 	if w.Read = true; v.LinkNote != "" {
 		w.Say = append(w.Say, plain.Text(v.LinkNote))
