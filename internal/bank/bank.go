@@ -190,7 +190,7 @@ func (b *Bank) checkLinkage() error {
 	}
 	want := b.Cylinders - 1
 	if len(b.Screws) != want {
-		return wrong("screws", "%d screws, %d cylinders need %d", len(b.Screws), b.Cylinders, want)
+		return wrong("screws", "there are %d, and %d cylinders need %d", len(b.Screws), b.Cylinders, want)
 	}
 	if r := b.linkageRank(); r != b.Cylinders {
 		return wrong("screws", "singular linkage: two sets of screws move the same cylinders, so some can't be "+

@@ -183,7 +183,7 @@ func list[T any](t Table, key, of string, max int, one func(v any) (T, bool)) []
 	for _, v := range values {
 		x, ok := one(v)
 		if !ok {
-			t.Fail(key, "%s in the list does not fit, a list such as [%s] is needed", kind(v), of)
+			t.Fail(key, "%s (%v) in the list does not fit, a list such as [%s] is needed", kind(v), v, of)
 			return nil
 		}
 		out = append(out, x)

@@ -158,6 +158,9 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (garage.Bike, err
 			o.limit, mostLimit)
 	}
 	b := garage.DefaultBike(name, bank.MaxCylinders)
+	if err := garage.CheckBike(&b); err != nil { // the name alone can be wrong
+		return b, err
+	}
 	err := o.ask(cmd, &b, &question{"cylinders", o.cylinders, "How many cylinders, 2 to 4", "4",
 		func(b *garage.Bike, text string) error {
 			n, err := strconv.Atoi(text)

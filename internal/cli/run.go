@@ -158,7 +158,7 @@ minutes. The maker's manual and the law of the place come first.`,
 	}
 	root.SetHelpFunc(writeHelp)
 	root.SetUsageFunc(writeUsage)
-	root.SetFlagErrorFunc(unknownFlag)
+	root.SetFlagErrorFunc(wrongFlag)
 	p.addFlags(root.PersistentFlags())
 	for _, verb := range []func(*program) *cobra.Command{newLiveCommand, newZeroCommand, newMatchCommand,
 		newCaptureCommand, newReplayCommand,
@@ -206,10 +206,22 @@ func unknownVerb(cmd *cobra.Command, word string) error {
 	return job.Usagef("there is no verb %q%s", cmd.CommandPath()+" "+word, plain.IsMeant(word, verbs))
 }
 
-// unknownFlag names the flag that was probably meant, or the verb, where that is what is wrong.
-func unknownFlag(cmd *cobra.Command, err error) error {
+// wrongFlag says what is wrong with a flag: what its value should be, or which one was probably meant, or which verb,
+// where that is what is wrong.
+func wrongFlag(cmd *cobra.Command, err error) error {
 	if words := cmd.Flags().Args(); len(words) > 0 && cmd.HasSubCommands() {
 		return unknownVerb(cmd, words[0])
+	}
+	var bad *pflag.InvalidValueError
+	if errors.As(err, &bad) {
+		switch f := bad.GetFlag(); f.Value.Type() {
+		case "int":
+			return job.Usagef("--%s: %q is no whole number", f.Name, bad.GetValue())
+		case "duration":
+			return job.Usagef("--%s: %q is no time: write it as 30s or 5m", f.Name, bad.GetValue())
+		default:
+			return job.Usagef("--%s: %w", f.Name, bad.Unwrap())
+		}
 	}
 	var unknown *pflag.NotExistError
 	if !errors.As(err, &unknown) {
