@@ -206,7 +206,7 @@ func TestPracticeEngine(t *testing.T) {
 			for _, seed := range seeds {
 				config := idling(seed)
 				c.change(&config)
-				got := judgeEngine(t, config, 3)
+				got := judgeEngine(t, config, 3, effort.Of(12., 20.))
 				t.Logf("seed %d: difference %.4f kPa rms, speed %.3f %%, bias %.4f, %d cycles",
 					seed, got.difference, got.speed, got.bias, got.cycles)
 				all.difference += got.difference * got.difference / engines
@@ -237,18 +237,14 @@ type result struct {
 	difference, bias float64 // kPa, rms of two cylinders' and the worst cylinder's
 	speed            float64 // percent rms
 	cycles           int
-	dips             [4]float64 // of the last cycle
 }
 
-// engineSeconds is how long an engine is looked at.
-func engineSeconds() float64 { return effort.Of(12., 20.) }
-
-// judgeEngine follows an engine for that time, and once more with ideal sensors; cycles count from so many seconds on.
-func judgeEngine(t *testing.T, c engine.Config, from float64) (r result) {
-	last := engineSeconds() - 1
-	real := record(t, c, last+1, nil)
+// judgeEngine follows an engine for so many seconds, and once more with ideal sensors; cycles count from a time on.
+func judgeEngine(t *testing.T, c engine.Config, from, seconds float64) (r result) {
+	last := seconds - 1
+	real := record(t, c, seconds, nil)
 	c.NoLag, c.NoNoise, c.Sparks, c.Rate = true, true, false, 1000
-	ideal := recordIdeal(t, c)
+	ideal := recordIdeal(t, c, seconds)
 	if off := math.Remainder(real.crankAt(last)-ideal.crankAt(last), 1); math.Abs(off) > 0.005 {
 		t.Fatalf("two engines: after %v s their cranks stand %.4f cycles apart", last, off)
 	}
@@ -261,7 +257,6 @@ func judgeEngine(t *testing.T, c engine.Config, from float64) (r result) {
 		}
 		end := ideal.crankEnd(s.Start)
 		r.cycles++
-		copy(r.dips[:], s.DipAt[:])
 		r.speed += math.Pow(s.Period/(end-s.Start)-1, 2)
 		var off [4]float64
 		for k := range 4 {
@@ -291,12 +286,12 @@ var ideals = struct {
 
 // recordIdeal records an engine, once for all tests: most of them differ by the board
 // and its sensors alone.
-func recordIdeal(t *testing.T, c engine.Config) *recording {
+func recordIdeal(t *testing.T, c engine.Config, seconds float64) *recording {
 	ideals.Lock()
 	defer ideals.Unlock()
-	key := fmt.Sprintf("%+v", c)
+	key := fmt.Sprintf("%v %+v", seconds, c)
 	if ideals.made[key] == nil {
-		ideals.made[key] = record(t, c, engineSeconds(), nil)
+		ideals.made[key] = record(t, c, seconds, nil)
 	}
 	return ideals.made[key]
 }

@@ -8,10 +8,13 @@ import "math"
 
 // Constants of that.
 const (
-	// sickRate is the share by which a cycle renews the share of misfires, and sickShare that from which on the
-	// cylinder is known to misfire. Chosen: two misfires in the last 32 cycles.
-	sickRate  = 1.0 / 32
-	sickShare = 0.05
+	// sickRate is the share by which a cycle renews the share of misfires. From sickShare of them on, for sickCycles,
+	// the boundary may be moved; above mostSick it isn't, nor for moveCycles after: a boundary on the falls of a
+	// cylinder that misfires often shows better which one it is (measured on one that runs lean). Chosen.
+	sickRate   = 1.0 / 32
+	sickShare  = 0.06
+	mostSick   = 0.2
+	sickCycles = 24
 	// fallLead is by how much the middle of a fall comes before its dip, in cycles: measured, an idle's.
 	fallLead = 0.08
 	// fallCost is by how many times a boundary costs more on such a fall. Chosen.
@@ -31,7 +34,8 @@ const (
 // sick is which cylinders are known to misfire.
 type sick struct {
 	share [MaxCylinders]float64 // of the charges that don't burn
-	wait  int                   // cycles until the boundary may be moved again
+	since int                   // cycles in a row in which some cylinder is known to misfire
+	wait  int                   // cycles until it may be moved again
 	moved bool                  // it was, and no span has begun there yet
 }
 
@@ -53,15 +57,24 @@ func (s *sick) costs(t *template, i int) float64 {
 // moveBoundary takes in the misfires of the last span, and moves the boundary where another one is much better.
 func (t *Tracker) moveBoundary() {
 	f, s := t.follow, &t.follow.sick
-	found := false
+	found, often := false, false
 	for c, unburnt := range t.span.Misfire[:t.span.N] {
 		s.share[c] -= sickRate * s.share[c]
 		if unburnt {
 			s.share[c] += sickRate
 		}
 		found = found || s.share[c] >= sickShare
+		often = often || s.share[c] > mostSick
 	}
-	if s.wait--; !found || s.wait > 0 || f.misses > 0 || f.template.cycles < learnAllCycles {
+	s.wait--
+	if s.since++; !found {
+		s.since = 0
+	}
+	if often {
+		s.wait = moveCycles
+	}
+	// Each move has the beats come earlier in their cycles: after three they would lie too far back.
+	if s.since < sickCycles || s.wait > 0 || f.misses > 0 || t.misfires.beats.home[0] < -1 {
 		return
 	}
 	s.wait = moveCycles
