@@ -139,6 +139,9 @@ func (v *View) helpPage() []string {
 	if v.Flow.At == StepWarm && !v.Flow.Off {
 		lines = append(slices.Clone(startHelp), lines...)
 	}
+	if v.Flow.At == StepChecks && !v.Flow.Off {
+		lines = append([]string{"-  !  a   not on this bike; left open on purpose; all seen"}, lines...)
+	}
 	if v.Practice != nil {
 		lines = append([]string{
 			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",

@@ -32,6 +32,9 @@ func fraction(turns float64) string {
 	return fmt.Sprintf("%d %d/%d", whole, n, parts)
 }
 
+// hair is a turn that a hand can hardly measure. Chosen.
+const hair = 1.0 / 16
+
 // amount writes a fraction as part of a sentence.
 func amount(turns float64) string {
 	switch f := fraction(turns); f {
@@ -41,6 +44,9 @@ func amount(turns float64) string {
 		return "by one turn"
 	default:
 		if math.Abs(turns) < 1 {
+			if math.Abs(turns) < hair {
+				return "by a hair, " + f + " of a turn"
+			}
 			return "by " + f + " of a turn"
 		}
 		return "by " + f + " turns"
@@ -252,6 +258,10 @@ func recheckSentences(a *advice.Advice) []string {
 func (v *View) waitSentences(why advice.Why) []string {
 	switch why {
 	case advice.WhyNoCycle:
+		if h := v.Snap.HeatNow(v.Now); h.Turning { // as in a blip
+			return []string{"Let go of the throttle and wait: the idle is not steady yet.",
+				"If the engine has stopped, start it, outdoors only."}
+		}
 		next := "If the engine is stopped: zero first (z), then start it, outdoors only, as its exhaust is poisonous."
 		if v.zeroState().Zeroed {
 			next = "If the engine is stopped, start it: outdoors only, its exhaust is poisonous."
