@@ -217,7 +217,7 @@ func (o *bikeNewOptions) questions(card *garage.Bike) []question {
 				b.Bank.Root = cmp.Or(o.root, garage.RootOf(b.Bank.Cylinders, b.Bank.Screws), b.Bank.Root)
 				return err
 			}},
-		{"idle", o.idle, "Idle speed by the manual, rpm; - is unknown, Enter takes common practice", garage.CommonIdle,
+		{"idle", o.idle, "Idle rpm by the manual; - is unknown, Enter is common practice", garage.CommonIdle,
 			func(b *garage.Bike, text string) (err error) {
 				if text != "-" {
 					b.IdleRPMLow, b.IdleRPMHigh, err = garage.ParseIdle(text)

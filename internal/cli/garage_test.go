@@ -285,7 +285,7 @@ func TestLiveGoesOnWithoutAGarage(t *testing.T) {
 	if err := os.WriteFile(inTheWay, nil, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	r := virtually(t, filepath.Join(inTheWay, "garage"), "live", "--practice", "--headless", "--json", "--for", "4s")
+	r := virtually(t, filepath.Join(inTheWay, "garage"), "live", "--practice", "--headless", "--json", "--for", "2s")
 	if n := len(lines(t, r.out)); r.status != 0 || n < 10 || !strings.Contains(r.err, "nothing can be saved") {
 		t.Errorf("status %d, %d lines, %s", r.status, n, r.err)
 	}
@@ -293,13 +293,13 @@ func TestLiveGoesOnWithoutAGarage(t *testing.T) {
 	// Nothing over 10 KiB can be written: the capture ends, the readings go on.
 	dir := t.TempDir()
 	cmd := exec.Command("bash", "-c",
-		fmt.Sprintf("trap '' XFSZ; ulimit -f 10; exec %q live --practice --headless --json --for 4s --capture %q "+
+		fmt.Sprintf("trap '' XFSZ; ulimit -f 10; exec %q live --practice --headless --json --for 2s --capture %q "+
 			"--garage %q", binary, filepath.Join(dir, "c.cap"), dir))
 	var out, errOut strings.Builder
 	cmd.Stdout, cmd.Stderr = &out, &errOut
 	cmd.Run()
 	all := lines(t, out.String())
-	if len(all) < 10 || *all[len(all)-1].Time < 3.5 || !strings.Contains(errOut.String(), "could not be written") {
+	if len(all) < 10 || *all[len(all)-1].Time < 1.5 || !strings.Contains(errOut.String(), "could not be written") {
 		t.Errorf("%d lines, %s", len(all), errOut.String())
 	}
 }

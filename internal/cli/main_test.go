@@ -122,7 +122,7 @@ func TestPracticeHeadlessAndAnalysisAgree(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	capture := filepath.Join(dir, "practice.cap")
-	live := virtually(t, dir, "live", "--practice", "--headless", "--json", "--every-cycle", "--for", "8s", "--capture",
+	live := virtually(t, dir, "live", "--practice", "--headless", "--json", "--every-cycle", "--for", "6s", "--capture",
 		capture)
 	if live.status != 0 {
 		t.Fatalf("live: status %d, %s", live.status, live.err)
@@ -132,7 +132,7 @@ func TestPracticeHeadlessAndAnalysisAgree(t *testing.T) {
 		t.Fatalf("%d lines", len(got))
 	}
 	last := got[len(got)-1]
-	if last.RPM == nil || last.Link.Frames < 6500 || len(last.Cylinders) != 4 || last.Advice.Kind == "" ||
+	if last.RPM == nil || last.Link.Frames < 5500 || len(last.Cylinders) != 4 || last.Advice.Kind == "" ||
 		last.Cycle == nil || len(last.Cycle.Mean) != 4 {
 		t.Errorf("last line: %s", live.out[strings.LastIndex(strings.TrimSpace(live.out), "\n")+1:])
 	}

@@ -319,12 +319,13 @@ func TestRaisedOnTheScreen(t *testing.T) {
 				p.atRaised(p.picture())
 				p.screen.await(t, "Let go of the throttle")
 				e.HoldAt(0)
-				for range 10 { // a misfire that the shut throttle made is put aside
-					if time.Sleep(3 * time.Second); strings.Contains(p.picture(), "misfires") {
+				text := ""
+				for n := 0; n < 10 && !strings.Contains(text, row.says[0]); n++ {
+					time.Sleep(3 * time.Second)
+					if text = p.picture(); strings.Contains(text, "misfires") { // that the shut throttle made
 						p.screen.press("g")
 					}
 				}
-				text := p.picture()
 				for _, s := range row.says {
 					if !strings.Contains(text, s) {
 						t.Errorf("%q is not on the screen:\n%s", s, p.screen.picture())

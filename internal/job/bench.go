@@ -77,7 +77,11 @@ func WithTick(ticks []garage.Tick, t garage.Tick) []garage.Tick {
 	return ticks
 }
 
-// AskChecks asks one after the other.
+// tickAnswers are what a check is answered with at the keys.
+var tickAnswers = map[string]string{"y": garage.TickDone, "yes": garage.TickDone, "-": garage.TickNotNeeded,
+	"x": garage.TickLeft}
+
+// AskChecks asks one after the other, and again where an answer means nothing.
 func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, in io.Reader,
 	out io.Writer) ([]garage.Tick, error) {
 	answers := make(chan string)
@@ -85,32 +89,35 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 		defer close(answers)
 		for lines := bufio.NewScanner(in); lines.Scan(); {
 			select {
-			case answers <- strings.TrimSpace(lines.Text()):
+			case answers <- strings.ToLower(strings.TrimSpace(lines.Text())):
 			case <-ctx.Done():
 				return
 			}
 		}
 	}()
+checks:
 	for i, c := range checks {
 		if _, ok := garage.TickOf(ticks, c.ID); ok {
 			continue
 		}
 		fmt.Fprintln(out, "\n"+strings.Join(tell.CheckQuestion(c, i+1, len(checks)), "\n"))
-		fmt.Fprint(out, "  y done, - not on this bike, x left open on purpose, Enter later, q stop: ")
-		select {
-		case <-ctx.Done():
-			return ticks, context.Cause(ctx)
-		case answer, ok := <-answers:
-			switch {
-			case !ok || strings.EqualFold(answer, "q"):
-				fmt.Fprintln(out)
-				return ticks, nil
-			case strings.EqualFold(answer, "y") || strings.EqualFold(answer, "yes"):
-				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickDone})
-			case answer == "-":
-				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickNotNeeded})
-			case strings.EqualFold(answer, "x"):
-				ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: garage.TickLeft})
+		for { // until there is an answer that means something
+			fmt.Fprint(out, "  y done, - not on this bike, x left open on purpose, Enter later, q stop: ")
+			select {
+			case <-ctx.Done():
+				return ticks, context.Cause(ctx)
+			case answer, ok := <-answers:
+				if !ok || answer == "q" {
+					fmt.Fprintln(out)
+					return ticks, nil
+				}
+				kind, known := tickAnswers[answer]
+				if known {
+					ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: kind})
+				}
+				if known || answer == "" {
+					continue checks
+				}
 			}
 		}
 	}

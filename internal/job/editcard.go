@@ -80,7 +80,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std Streams) e
 			}
 			return os.RemoveAll(dir)
 		}
-		Report(std.Err, err)
+		Report(std.Err, &Hinted{Err: err}) // what to do is asked below
 		if !IsTerminal(std.Out) || !askOnce(std, "Edit it again?") {
 			return &Hinted{fmt.Errorf("the card is as it was"), "what was written is in " + path}
 		}
