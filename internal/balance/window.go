@@ -57,6 +57,8 @@ type window struct {
 	// the last cycles, kPa.
 	rejectedOff perCylinder
 	values      [windowCycles]float64 // room for those of a series
+	all         Series                // of the mean draw of all, up to cycle number allNext
+	allNext     int
 }
 
 // track keeps a figure of one cylinder, by cycle, side by side: fast to go through.
@@ -300,10 +302,11 @@ func (w *window) difference(c, ref int) (mean, half float64) {
 		values[i] = apart / max(w.at(k).mean, leastMean)
 	}
 	shares.pushAll(values)
-	all := w.series(func(e *entry) float64 { return e.mean })
-	mean = d.mean()
-	return mean, math.Hypot(float64(shares.HalfWidth())*max(all.Mean(), leastMean),
-		mean*float64(all.HalfWidth())/max(all.Mean(), leastMean))
+	if w.all.N() != len(values) || w.allNext != w.next { // once for all cylinders
+		w.all, w.allNext = w.series(func(e *entry) float64 { return e.mean }), w.next
+	}
+	all, mean := max(w.all.Mean(), leastMean), d.mean()
+	return mean, math.Hypot(float64(shares.HalfWidth())*all, mean*float64(w.all.HalfWidth())/all)
 }
 
 // series takes the statistics of value over the window.
