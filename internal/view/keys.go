@@ -243,7 +243,8 @@ func (v *View) faultShown() bool {
 		return false
 	}
 	a := &r.Advice
-	return a.Kind == advice.Fault && a.Why != advice.WhyChannel || a.Why == advice.WhyNoAnswer ||
+	return a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
+		a.Why == advice.WhyNoAnswer && (v.Flow.Off || v.Flow.At == StepLevel) ||
 		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == cycle.Exchanged
 }
 
