@@ -335,6 +335,9 @@ func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) {
 		top += (room - len(lines) - big.height()) / 2
 	}
 	top = c.drawBig(&big, top, p.Role)
+	for keep := len(p.Say) - 1; keep > 0 && len(lines) > bottom-top+1; keep-- { // no sentence is cut
+		lines = c.sayLines(p.Say[:keep])
+	}
 	for i, l := range lines {
 		if top+i <= bottom {
 			c.Text(1, top+i, l, roleOf(p, view.Plain))

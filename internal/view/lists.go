@@ -44,7 +44,7 @@ func (v *View) bikeItems() (items []Item) {
 		items = append(items, Item{Mark: mark, Text: plain.Text(name)})
 	}
 	return append(items, Item{Mark: "+", Text: "make a card for another bike"},
-		Item{Mark: " ", Text: "go on without a card: nothing is remembered of the screws"})
+		Item{Mark: " ", Text: "no card: nothing is remembered"})
 }
 
 // outdoorsFor is how long a look at where the engine is to run counts: tomorrow that is elsewhere.

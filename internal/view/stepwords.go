@@ -116,8 +116,8 @@ func (v *View) matchWords() (w Words) {
 		return words("COMPARED", Good, "The board's card holds a comparison"+agoText(v.Now, v.Snap.Config.MatchedAt)+
 			". Enter goes on with it, y takes a new one.")
 	}
-	return words("COMPARE", Strong, how, "n goes on without: a difference may then be wrong by "+cost+
-		". Once is enough until a sensor is changed.")
+	return words("COMPARE", Strong, how, "n goes on without: a difference may then be wrong by "+cost+".",
+		"Once is enough until a sensor is changed.")
 }
 
 // agoText says how long ago something was, "" when that is not known.
