@@ -142,3 +142,15 @@ func TestBenchFormKeys(t *testing.T) {
 		t.Errorf("%+v", f.Card)
 	}
 }
+
+// After Enter, which moves on, = fills the row with what was typed, and an empty place never wipes another.
+func TestBenchFormFillsFromTheLeft(t *testing.T) {
+	t.Parallel()
+	for _, keys := range [][]string{append(typed("2 1/4"), view.KeyEnter, "="),
+		append(append([]string{view.KeyRight}, typed("2 1/4")...), view.KeyEnter, view.KeyLeft, view.KeyLeft, "=")} {
+		c := form(keys...).Card.Carburettors
+		if first := len(keys) == 7; c[1].PilotTurnsOut != 2.25 || first != (c[3].PilotTurnsOut == 2.25) {
+			t.Errorf("%q: %+v", keys, c)
+		}
+	}
+}

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -234,14 +235,14 @@ func (f BenchForm) takeTyped() BenchForm {
 	return f
 }
 
-// fillRow gives all carburettors the setting at the cursor.
+// fillRow gives all carburettors the setting at the cursor; on an empty place that to its left: Enter moves on.
 func (f BenchForm) fillRow() BenchForm {
-	if f.Row >= f.noteRow() {
-		return f
+	for f.Column > 0 && f.value(f.Row, f.Column) == "" {
+		f.Column--
 	}
 	f.Card.Carburettors = slices.Clone(f.Card.Carburettors)
 	for i := range f.Card.Carburettors {
-		f.Card.Carburettors[i].Set(garage.Fields()[f.Row], f.value(f.Row, f.Column))
+		f.Card.Carburettors[i].Set(garage.Fields()[f.Row], cmp.Or(f.value(f.Row, f.Column), f.value(f.Row, i)))
 	}
 	f.Changed = true
 	return f
