@@ -54,6 +54,9 @@ const (
 	exitInterrupted = 130
 )
 
+// noTrace has no bike's words printed.
+const noTrace = -2
+
 // options are the flags.
 type options struct {
 	bikes          int
@@ -126,7 +129,8 @@ func parse(args []string, errOut io.Writer) (*options, error) {
 	})
 	f.StringVar(&o.hand, "hand", "clumsy", "the mechanic's: clumsy, normal, sloppy")
 	f.BoolVar(&o.noRival, "no-rival", false, "leave out the mechanic with damped gauges")
-	f.IntVar(&o.trace, "trace", -1, "print each word that the bike of that number, from 0, was told")
+	f.IntVar(&o.trace, "trace", noTrace,
+		"print each word that the bike of that number, from 0, was told; -1: that all were")
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	f.BoolVar(&o.pilots, "pilot-screws", false, "trim pilot screws instead of levelling")
 	f.BoolVar(&o.air, "air-screws", false, "with -pilot-screws: air screws, which give a leaner mixture outwards")
@@ -163,7 +167,7 @@ func (o *options) level(ctx context.Context, out, errOut io.Writer) error {
 	cfg := trial.Config{Bikes: o.bikes, Seed: o.seed, Linkage: o.linkage, With: o.with, Hand: o.hand,
 		NoRival:  o.noRival,
 		Progress: progress(errOut)}
-	if o.trace >= 0 {
+	if o.trace > noTrace {
 		cfg.TraceBike, cfg.Trace = o.trace, func(line string) { fmt.Fprintln(errOut, line) }
 	}
 	pairs, err := trial.Run(ctx, cfg)

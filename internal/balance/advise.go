@@ -43,6 +43,7 @@ const (
 	asking                  // a screw is named; waiting for it to move
 	turning                 // it moves
 	settling                // hands off; waiting for quiet
+	unanswered              // told to stop, as nothing has answered; waiting for a sign of the hand
 	blipping                // level; waiting for a blip, and for a settled idle after it
 	tightening              // level before a blip; waiting for a lock nut
 	finished                // level after both
@@ -71,9 +72,11 @@ type advisor struct {
 	rest       state            // when it last stood still
 	goal       float64          // what is to be left wanted of it
 	askedOf    float64          // what was wanted of it when it was named
+	silent     float64          // turns told of it in a row that did nothing that was seen
 	strayed    int              // cycles in a row in which a screw was seen to move then
 	amount     float64          // turns told then; NaN is slowly, until told to stop
 	way        advice.Direction // told then
+	doubtful   bool             // the movement may speak against the direction that is known
 	trying     bool             // nothing is known of the screw that moves
 	back       bool             // it was told another way than it last moved
 	toTurnBack bool             // the other way is news
@@ -101,6 +104,10 @@ func newAdvisor(cfg *Config) advisor {
 // learned stays, and so does a check that is under way.
 func (a *advisor) interrupt(w *window) {
 	a.leave(w)
+	stopped := a.told.Kind == advice.Stop && a.told.Why != advice.WhyNoAnswer
+	if a.phase == turning || a.phase == settling && stopped {
+		a.halts.moved[a.screw] += a.rest.wanted[a.screw] - a.move.x // as far as it was seen
+	}
 	if a.phase < blipping {
 		a.phase = choosing
 	}
@@ -138,6 +145,8 @@ func (a *advisor) next(r *Reading, w *window) advice.Advice {
 		return a.follow(r, w)
 	case settling:
 		return a.settle(r, w)
+	case unanswered:
+		return a.awaitHand(r, w)
 	case blipping:
 		return a.afterBlip(r, w)
 	case tightening:

@@ -23,7 +23,11 @@ func (a *advisor) leastChange(mover int, w *window) float64 {
 func (a *advisor) mover(w *window) (screw int, moved float64) {
 	now := w.lately()
 	screw = -1
-	if w.jumped() {
+	switch unlike := w.readUnlike(&a.rest); {
+	case unlike >= 2*recentCycles:
+		a.rest = now
+		return screw, 0
+	case unlike > 0 || w.jumped():
 		return screw, 0
 	}
 	for s := range a.bank.Screws {
@@ -39,7 +43,8 @@ func (a *advisor) mover(w *window) (screw int, moved float64) {
 // amountShows reports whether a movement towards level shows in the mean of slowLook cycles, where
 // an amount was told.
 func (a *advisor) amountShows(w *window) bool {
-	if math.IsNaN(a.amount) || a.told.Why == advice.WhyTry || min(w.next-a.phaseCycle, w.cycles()) < slowLook {
+	if math.IsNaN(a.amount) || a.told.Why == advice.WhyTry || min(w.next-a.phaseCycle, w.cycles()) < slowLook ||
+		w.readUnlike(&a.rest) > 0 {
 		return false
 	}
 	s := a.screw
@@ -67,9 +72,10 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		return a.told
 	}
 	towards := moved*a.left(&a.rest) > 0
-	if a.strayed++; (mover != a.screw || !towards || a.told.Kind == advice.Stop) && a.strayed < recentCycles {
+	if a.strayed++; (mover != a.screw || !towards) && a.strayed < recentCycles {
 		return a.told // a throttle that opens within a cycle
 	}
+	a.silent = 0
 	if mover != a.screw {
 		a.check.turned(mover, moved)
 		a.named, a.stray = false, mover
@@ -77,14 +83,20 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	}
 	a.check.turned(mover, a.rest.wanted[mover])
 	a.hand.observeReach(w.now()-a.phaseTime, !a.anew)
-	a.screws[mover].observeDirection(a.told.Direction.Sign(), moved > 0)
+	a.doubtful = towards || a.screws[mover].directionKnown()
+	if a.screws[mover].lastWay = a.way.Sign(); towards || !a.doubtful { // else once it is seen to the end
+		a.screws[mover].observeDirection(a.way.Sign(), moved > 0)
+	}
 	now := wantedNow(w)
 	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
 	a.move.pace = w.paceOf(mover) / r.Span.Period
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
 	a.fastest, a.trying = 0, a.told.Why == advice.WhyTry
 	if towards {
-		a.told.Why = advice.WhyKeepOn
+		a.told.Why, a.tempoTime = advice.WhyKeepOn, w.now()
+		if math.IsNaN(a.amount) && a.tooQuick(-a.move.pace*sign(a.left(&a.rest))) {
+			a.told.Why = advice.WhySlower
+		}
 	}
 	return a.follow(r, w)
 }
@@ -115,10 +127,10 @@ func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
 		a.named = false
 		return a.choose(r, w)
 	}
-	if adv, ok := a.unseen(w); ok {
+	if adv, ok := a.unseen(r, w); ok {
 		return adv
 	}
-	return a.unanswered(w)
+	return a.patience(w)
 }
 
 // Constants of an amount that was made and not seen.
@@ -128,9 +140,9 @@ const (
 	unseenMargin, unseenSeconds = 1.3, 0.8
 )
 
-// unseen tells what is still to be turned where an amount was made and nothing moved: it took up play, or
-// was too small a try.
-func (a *advisor) unseen(w *window) (adv advice.Advice, ok bool) {
+// unseen goes on where an amount was made and nothing moved: it took up play, was too small a try, or does less than
+// is seen.
+func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 	k, reach := &a.screws[a.screw], a.hand.answer.or(usualAnswer)
 	if a.anew {
 		reach = a.hand.reachTime()
@@ -140,14 +152,22 @@ func (a *advisor) unseen(w *window) (adv advice.Advice, ok bool) {
 		return adv, false
 	}
 	adv = a.told
-	switch more := min(2*a.amount, mostTry); {
+	try, more := a.told.Why == advice.WhyTry, min(2*a.amount, mostTry)
+	switch {
 	case a.back && k.directionKnown():
 		k.play = max(k.play, a.amount)
 		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
-	case a.told.Why == advice.WhyTry && more > a.amount && more*k.size() <= tryEffect:
+	case try && more > a.amount && more*k.size() <= tryEffect:
 		adv.Turns = more
-	default:
+	case try:
 		return adv, false
+	default:
+		if a.silent += a.amount; a.silent >= halfTurn {
+			return a.tellNoAnswer(w), true
+		}
+		now := w.atRest()
+		a.halts.moved[a.screw] += a.rest.wanted[a.screw] - now.wanted[a.screw]
+		return a.goOn(&now, r, w), true
 	}
 	a.amount, a.anew, a.back = adv.Turns, false, false
 	return a.enter(asking, adv, w), true

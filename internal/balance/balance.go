@@ -124,8 +124,8 @@ func (b *Balance) SetHot(hot bool) { b.gate.hot = hot }
 func (b *Balance) Warming() bool { return b.gate.warming() }
 
 // GoOn puts aside a fault that is being told, and goes on without it being mended:
-// hoses that look exchanged, a cylinder that looks ill. While a lock nut is asked for it tells that
-// it is tight.
+// hoses that look exchanged, a cylinder that looks ill, a screw that nothing answers to. While a lock nut is asked
+// for it tells that it is tight.
 func (b *Balance) GoOn() {
 	if b.advisor.phase == tightening {
 		b.advisor.tighten(&b.win)
@@ -133,6 +133,7 @@ func (b *Balance) GoOn() {
 	}
 	b.gate.goOn()
 	b.advisor.putAside(b.win.rpm)
+	b.advisor.askAnew()
 }
 
 // Push takes the next span and returns the reading as of its end.
@@ -185,7 +186,7 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 		return adv
 	}
 	b.gate.faults.diagnose(r, &b.win, 2*b.cfg.OffsetBand)
-	if b.advisor.phase == choosing || b.advisor.phase == asking {
+	if p := b.advisor.phase; p == choosing || p == asking || p == unanswered {
 		if adv, stop := b.gate.unready(r, &b.win); stop {
 			b.advisor.interrupt(&b.win)
 			return adv

@@ -274,8 +274,8 @@ func TestOffsetsMayBeTheDisagreement(t *testing.T) {
 	}
 }
 
-// Two turns of known amount teach a screw's effect; a direction is turned round by what
-// is seen, not by one slip against a card and a turn.
+// Two turns of known amount teach a screw's effect; a direction is turned round by the newest movement that was
+// seen, but not by one against a card alone.
 func TestKnowledge(t *testing.T) {
 	k := newScrewModel(0)
 	if k.directionKnown() || k.effect() != 0 {
@@ -299,6 +299,9 @@ func TestKnowledge(t *testing.T) {
 	card.observeDirection(-1, true)
 	if !card.directionKnown() || card.effect() > 0 {
 		t.Errorf("two turns against the card: %+v", card)
+	}
+	if card.observeDirection(1, true); !card.directionKnown() || card.effect() < 0 {
+		t.Errorf("then one against those: %+v", card)
 	}
 }
 

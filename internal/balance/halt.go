@@ -19,8 +19,6 @@ const (
 	halfTurn = 0.5
 	// reachMargin is how many times the usual time to reach a screw a hand may take.
 	reachMargin = 2.0
-	// againSeconds is for how long it is then told to stop, before the turn is told anew.
-	againSeconds = 8.0
 )
 
 // halts know how far the screws were turned and the idle has fallen.
@@ -121,22 +119,53 @@ func (a *advisor) putAside(rpm float64) {
 
 // AskAnew tells that the advice is shown from now on: the time that a hand has for the named screw begins.
 func (b *Balance) AskAnew() {
+	b.advisor.askAnew()
 	if b.advisor.phase == asking {
 		b.advisor.phaseTime = b.win.now()
 	}
 }
 
-// unanswered stops a hand that has turned for so long without an answer that it has made half a turn; after
-// againSeconds the turn is told anew.
-func (a *advisor) unanswered(w *window) advice.Advice {
+// askAnew ends a word to stop that nothing has answered: a screw is named anew.
+func (a *advisor) askAnew() {
+	if a.phase == unanswered {
+		a.phase, a.named = choosing, false
+	}
+}
+
+// patience has a hand told to stop that has turned for so long without an answer that it has made half a turn.
+func (a *advisor) patience(w *window) advice.Advice {
 	due := halfTurn/min(a.hand.pace, turnPace) + a.hand.reachTime()
 	if a.anew {
 		due += (reachMargin - 1) * a.hand.reachTime()
 	}
-	if math.Mod(w.now()-a.phaseTime, due+againSeconds) < due || a.told.Kind == advice.Stop {
+	if w.now()-a.phaseTime < due {
 		return a.told
 	}
+	return a.tellNoAnswer(w)
+}
+
+// tellNoAnswer tells to stop, as nothing has answered. No clock ends that, as the hand may be turning still: a key
+// does, a blip, a movement that has come to rest, and a level bank.
+func (a *advisor) tellNoAnswer(w *window) advice.Advice {
 	adv := a.told
 	adv.Kind, adv.Why, adv.Turns = advice.Stop, advice.WhyNoAnswer, math.NaN()
-	return adv
+	a.silent = 0
+	return a.enter(unanswered, adv, w)
+}
+
+// awaitHand waits for a sign of the hand: a screw that moves after all, whichever way it was turned, or a bank that has
+// come to rest level.
+func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
+	mover, moved := a.mover(w)
+	switch {
+	case mover >= 0:
+	case a.quiet(w) && a.withinAim(r, w):
+		a.named = false
+		return a.choose(r, w)
+	default:
+		return a.told
+	}
+	a.check.turned(mover, moved)
+	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
+	return a.enter(settling, a.told, w)
 }

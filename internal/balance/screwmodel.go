@@ -48,6 +48,8 @@ const (
 	// have stopped early: pausedSpread is added then. Chosen.
 	pausedShare  = 0.5
 	pausedSpread = 0.6
+	// What does more than is expected by mostSigmas standard deviations was not known. Chosen.
+	mostSigmas = 2
 )
 
 // screwModel is what is known of a screw, learned turn by turn: the direction, as the odds that a
@@ -58,6 +60,7 @@ type screwModel struct {
 	logSize  float64 // logarithm of the effect's size, kPa a turn
 	variance float64 // of logSize
 	seen     bool    // a turn was seen, or a card tells the effect
+	waySeen  bool    // and not a card alone tells the direction
 	play     float64 // turns, and the variance of that
 	playVar  float64
 	lastWay  float64 // of the last movement, +1 clockwise, -1 anticlockwise; 0 is none
@@ -90,15 +93,19 @@ func (k *screwModel) effect() float64 {
 func (k *screwModel) size() float64 { return math.Exp(k.logSize) }
 
 // observeDirection learns from a movement that was seen: told is +1 where clockwise was told, else
-// -1; raised is set where the draw rose.
+// -1; raised is set where the draw rose. Where that speaks against what was seen before the newest counts: the
+// older may have been nobody's movement.
 func (k *screwModel) observeDirection(told float64, raised bool) {
 	way := told
 	if !raised {
 		way = -told
 	}
-	most := 2 * math.Log((1-handDoubt)/handDoubt)
-	k.odds = min(max(k.odds+way*most/2, -most), most)
-	k.seen, k.lastWay = true, told
+	if k.odds*way < 0 && k.waySeen {
+		k.odds = 0
+	}
+	once := math.Log((1 - handDoubt) / handDoubt)
+	k.odds = min(max(k.odds+way*once, -2*once), 2*once)
+	k.seen, k.waySeen, k.lastWay = true, true, told
 }
 
 // observeEffect learns from turns that changed the draw by so many kPa; spread is how well the
@@ -115,6 +122,9 @@ func (k *screwModel) observeEffect(change, turns, spread float64) {
 		noise += pausedSpread * pausedSpread
 	}
 	k.variance += driftSpread * driftSpread
+	if d := z - k.logSize; d > mostSigmas*math.Sqrt(k.variance+noise) {
+		k.variance = d * d
+	}
 	gain := k.variance / (k.variance + noise)
 	k.logSize += gain * (z - k.logSize)
 	k.logSize = min(k.logSize, math.Log(bank.MaxEffectKPaPerTurn))

@@ -25,12 +25,9 @@ const (
 	// answerSeconds is the least time from a word to a movement that answers it: what moves sooner
 	// is the end of the movement before. Derived: a reaction, and a cycle.
 	answerSeconds = 0.4
-	// A hand that turns until told to stop is told to turn faster when level is more than
-	// fasterSeconds away, and slower where its overrun is in doubt by more than the aim, unless
-	// level is less than slowerSeconds away. Chosen.
+	// A hand that turns until told to stop is told to turn slower where its overrun is in doubt by more
+	// than the aim, unless level is less than slowerSeconds away. Chosen.
 	slowerSeconds = 2.0
-	fasterSeconds = 4.0
-	fasterLeast   = 1.0 // kPa
 	// paceCycles is how many cycles of a movement tell its pace.
 	paceCycles = 6
 	// tempoSeconds is how long a word about the tempo stands at least. Chosen: a glance.
@@ -79,6 +76,10 @@ func (a *advisor) quiet(w *window) bool {
 // follow watches the screw being turned: keep going, slower, faster, or stop.
 func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	s := a.screw
+	if w.leapsAt(w.next - 1) { // as where a hose comes off
+		a.interrupt(w)
+		return waitFor(advice.WhyFewCycles)
+	}
 	a.move.push(w.now(), w.at(w.next - 1).wanted[s], w.wantedVariance(s))
 	x, way := a.move.x-a.goal, sign(a.left(&a.rest))
 	a.fastest = max(a.fastest, math.Abs(a.move.pace))
@@ -94,8 +95,9 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 		return a.ledAway(w)
 	case math.IsNaN(a.amount) && (a.stopDue(x, way) || a.tooFar(w)):
 		return a.tellStop(advice.WhyReached, w)
-	case !math.IsNaN(a.amount) && x*way <= -2*a.nearEnough() &&
-		a.overdue(max(a.hand.pace, a.fastest/a.screws[s].size()), w): // by the pace that is seen too
+	case !math.IsNaN(a.amount) && (a.overshoots(x, way, w) ||
+		x*way <= -max(leastPast, math.Abs(a.left(&a.rest))) &&
+			a.overdue(max(a.hand.pace, a.fastest/a.screws[s].size()), w)): // by the pace that is seen too
 		return a.tellStop(advice.WhyReached, w)
 	case math.IsNaN(a.amount):
 		a.told.Why = a.tempo(w)
@@ -132,6 +134,28 @@ func (a *advisor) stopDue(x, way float64) bool {
 	return x*way-over*size <= max(stopSigmas*sd*size-a.nearEnough(), 0)
 }
 
+// leastPast is how far past level, kPa, at least, an amount must have gone for a hand to be told to stop, if it
+// is not as far as it was to go. Chosen: the hand may be at rest before it has heard.
+const leastPast = 1.0
+
+// longTurns is the least amount that is told to stop before it is made. Chosen: a shorter one is made before the hand
+// has heard.
+const longTurns = 0.25
+
+// overshoots reports whether a hand that makes an amount comes to rest past level if it is told to stop now, and hears
+// that before the amount is made.
+func (a *advisor) overshoots(x, way float64, w *window) bool {
+	size := a.screws[a.screw].size()
+	over, _ := a.hand.overrun(max(-a.move.pace*way, 0) / size)
+	return a.amount >= longTurns && a.toMake(w) > a.hearing() && x*way-over*size <= -a.nearEnough()
+}
+
+// hearing is how long it takes at most from a word to a hand at rest, s.
+func (a *advisor) hearing() float64 { return a.hand.Lag + 2*math.Sqrt(a.hand.ll) }
+
+// toMake is for how long the amount that was told is still turned, s.
+func (a *advisor) toMake(w *window) float64 { return a.amount/a.hand.pace - (w.now() - a.phaseTime) }
+
 // overdue reports whether a hand turns for longer than its amount takes at that pace, turns a second.
 func (a *advisor) overdue(pace float64, w *window) bool {
 	return w.now()-a.phaseTime > overdueShare*a.amount/pace+overdueSeconds
@@ -142,11 +166,14 @@ const overdueShare, overdueSeconds = 1.5, 0.8
 
 // ledAway answers a movement away from level. Of a screw that is tried the other way is told once
 // the hand rests; what was known of another is wrong, or the hand turned the wrong way: it is told
-// to stop first.
+// to stop first, unless it has made its amount before it hears that.
 func (a *advisor) ledAway(w *window) advice.Advice {
-	try := a.told.Why == advice.WhyTry
+	try, pace := a.told.Why == advice.WhyTry, a.hand.pace
+	if !try { // whose effect is known
+		pace = max(pace, a.fastest/a.screws[a.screw].size())
+	}
 	switch {
-	case !math.IsNaN(a.amount) && !a.overdue(a.hand.pace, w):
+	case !math.IsNaN(a.amount) && (try || a.toMake(w) < a.hearing()) && !a.overdue(pace, w):
 		return a.told
 	case try:
 		a.toTurnBack = true
@@ -154,39 +181,41 @@ func (a *advisor) ledAway(w *window) advice.Advice {
 		return a.nameScrew(a.screw, &rest, w)
 	}
 	a.toTurnBack = true
+	a.unlearnWay()
 	return a.tellStop(advice.WhyAway, w)
+}
+
+// unlearnWay learns the direction from a turn that led away in the end, against what was known.
+func (a *advisor) unlearnWay() {
+	if a.doubtful {
+		a.doubtful = false
+		a.screws[a.screw].observeDirection(a.way.Sign(), a.left(&a.rest) < 0)
+	}
 }
 
 // tempo is how a hand that turns until told to stop is to go on.
 func (a *advisor) tempo(w *window) advice.Why {
-	k := &a.screws[a.screw]
 	pace := math.Abs(a.move.pace)
-	off := math.Abs(a.move.x - a.goal)
-	left := off / pace
-	_, sd := a.hand.overrun(pace / k.size())
+	left := math.Abs(a.move.x-a.goal) / pace
+	why := advice.WhyKeepOn
+	if a.tooQuick(pace) {
+		why = advice.WhySlower
+	}
 	switch {
-	case w.next-a.phaseCycle < paceCycles || w.now()-a.tempoTime < tempoSeconds:
+	case w.next-a.phaseCycle < paceCycles || w.now()-a.tempoTime < tempoSeconds || why == a.told.Why:
 		return a.told.Why
 	case left < slowerSeconds: // the next word is to stop
 		return a.told.Why
-	case sd*k.size() > a.aim && pace/k.size() > slowPace/2:
-		a.tempoTime = w.now()
-		return advice.WhySlower
-	case left > fasterSeconds && off > fasterLeast && a.quickEnough(2*pace/k.size()):
-		a.tempoTime = w.now()
-		return advice.WhyFaster
 	}
-	return advice.WhyKeepOn
+	a.tempoTime = w.now()
+	return why
 }
 
-// quickShare is the most doubt of a stop, as a share of the aim, with which a hand is told to turn
-// faster. Chosen: of 17 stops of slow screws 6 were followed by the other way with 0.7 (measured).
-const quickShare = 0.45
-
-// quickEnough reports whether a hand at that pace, turns a second, still stops near level.
-func (a *advisor) quickEnough(pace float64) bool {
-	_, sd := a.hand.overrun(pace)
-	return sd*a.screws[a.screw].size() < quickShare*a.aim
+// tooQuick reports whether a hand at that pace, kPa a second, is too quick for its screw to stop near level.
+func (a *advisor) tooQuick(pace float64) bool {
+	size := a.screws[a.screw].size()
+	_, sd := a.hand.overrun(pace / size)
+	return sd*size > a.aim && pace/size > slowPace/2
 }
 
 // resting reports whether the hand has paused.
@@ -226,7 +255,7 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	now := w.stateOver(max(w.first, w.next-restCycles), w.next)
 	if !math.IsNaN(a.amount) {
 		k, change := &a.screws[s], a.rest.wanted[s]-now.wanted[s]
-		if a.back && k.variance < knownVariance {
+		if a.back && k.variance < knownVariance && math.Abs(change) < k.size()*a.amount { // play only takes away
 			k.observeBack(change, a.amount)
 		} else {
 			k.observeEffect(change, a.amount, toldSpread)
@@ -238,6 +267,9 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	}
 	w.learnColumn(s, &a.rest, &now)
 	a.halts.moved[s] += a.rest.wanted[s] - now.wanted[s]
+	if away {
+		a.unlearnWay()
+	}
 	a.toTurnBack = away || a.trying
 	return a.goOn(&now, r, w)
 }
@@ -267,9 +299,13 @@ const mostTrims = 4
 
 // settle waits until nothing moves, and chooses anew.
 func (a *advisor) settle(r *Reading, w *window) advice.Advice {
-	stop := a.told.Kind == advice.Stop && a.told.Part == advice.SyncScrew
+	if !w.leapsAt(w.next - 1) {
+		a.move.push(w.now(), w.at(w.next - 1).wanted[a.screw], w.wantedVariance(a.screw))
+	}
+	silent := a.told.Why == advice.WhyNoAnswer
+	stop := a.told.Kind == advice.Stop && a.told.Part == advice.SyncScrew && !silent
 	due := a.hand.Lag + math.Sqrt(a.hand.ll)
-	if !a.quiet(w) || stop && w.now()-a.phaseTime < due {
+	if !a.quiet(w) || stop && w.now()-a.phaseTime < due || silent && !a.resting(r, w) {
 		return a.told
 	}
 	now := w.atRest()

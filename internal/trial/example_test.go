@@ -10,7 +10,7 @@ import (
 
 // A twin is levelled by the advice, and once more by watching damped gauges.
 func Example() {
-	pairs, err := trial.Run(context.Background(), trial.Config{Bikes: 1, Seed: 3, Linkage: "twin"})
+	pairs, err := trial.Run(context.Background(), trial.Config{Bikes: 1, Seed: 4, Linkage: "twin"})
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		return

@@ -56,7 +56,8 @@ type Config struct {
 	Hand string
 	// NoRival leaves out the mechanic with gauges.
 	NoRival bool
-	// Trace is called with a line for each word that the bike of that number was told; nil for none.
+	// Trace is called with a line for each word that the bike of that number was told, -1 being all bikes, from
+	// many goroutines then; nil for none.
 	Trace     func(line string)
 	TraceBike int
 	// Workers is how many bikes are tried at once; 0 is one a core.
@@ -185,7 +186,11 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 		b := newBike(kinds, with, cfg.Seed, n)
 		b.habits = hands[cfg.Hand]
 		var trace func(line string)
-		if n == cfg.TraceBike {
+		switch {
+		case cfg.Trace == nil:
+		case cfg.TraceBike < 0:
+			trace = func(line string) { cfg.Trace(fmt.Sprintf("%3d %s", n, line)) }
+		case n == cfg.TraceBike:
 			trace = cfg.Trace
 		}
 		pairs[n] = Pair{Linkage: b.linkage, Advised: byAdvice(b, trace)}

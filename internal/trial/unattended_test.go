@@ -14,6 +14,9 @@ import (
 	"evendraw/internal/session"
 )
 
+// unattendedS is how long they last, s. What happens in them ends after 40 s: the rest is a bank that comes to rest.
+const unattendedS = 60.0
+
 // unattended are recordings in which nobody turns a screw.
 func unattended() map[string]story {
 	at := func(from, to, every float64, do func(k int) func(b *bench, c *session.Chain)) (list []event) {
@@ -87,6 +90,9 @@ func TestNobodyTurns(t *testing.T) {
 				told := 0
 				c = session.NewChain(session.Config{Bank: &bk, Ambient: 101.3, Zeroed: true}, func(r *balance.Reading) {
 					a := &r.Advice
+					if a.Why == advice.WhyNoAnswer {
+						c.GoOn() // what stands still is told anew
+					}
 					if seen := a.Kind == advice.Reverse || a.Kind == advice.Stop && a.Why != advice.WhyNoAnswer ||
 						a.Why == advice.WhyOtherScrew || a.Why == advice.WhyKeepOn || a.Why == advice.WhyUnlevel ||
 						name == "crank" && a.ToTurn(advice.SyncScrew); seen {
@@ -100,7 +106,7 @@ func TestNobodyTurns(t *testing.T) {
 				b.engine.Start()
 				b.started = b.now
 				events := s.events
-				for b.now < b.started+40 {
+				for b.now < b.started+unattendedS {
 					b.run(b.now + 0.1)
 					for len(events) > 0 && b.now >= b.started+events[0].at {
 						events[0].do(b, c)

@@ -236,11 +236,15 @@ func (v *View) confirm() {
 	}
 }
 
-// faultShown reports whether a fault is told that can be gone on past.
+// faultShown reports whether a fault is told that can be gone on past, or a screw that nothing answers to.
 func (v *View) faultShown() bool {
 	r := v.reading()
-	return r != nil && (r.Advice.Kind == advice.Fault && r.Advice.Why != advice.WhyChannel ||
-		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == cycle.Exchanged)
+	if r == nil {
+		return false
+	}
+	a := &r.Advice
+	return a.Kind == advice.Fault && a.Why != advice.WhyChannel || a.Why == advice.WhyNoAnswer ||
+		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == cycle.Exchanged
 }
 
 // enterEnds reports whether the step at hand is done, or asks for Enter when it is.

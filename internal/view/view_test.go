@@ -279,6 +279,9 @@ func TestGoingOnWithAFault(t *testing.T) {
 			t.Errorf("%s: g wants %+v", why, got)
 		}
 	}
+	if got := press(running(reading(advice.Stop, advice.WhyNoAnswer)), "g").Wants; len(got) != 1 {
+		t.Errorf("nothing has answered: g wants %+v", got)
+	}
 	if got := press(running(reading(advice.Turn, advice.WhyTry)), "g").Wants; len(got) != 0 {
 		t.Errorf("with nothing wrong g wants %+v", got)
 	}

@@ -127,8 +127,9 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return []string{fmt.Sprintf("Screw %s: that is the wrong way. Hand off while it settles.", a.ScrewName)}
 		}
 		if a.Why == advice.WhyNoAnswer {
-			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you turned it, turn it back.",
-				a.ScrewName), rebuildSuspects + " Else, engine off, suspect " + illSuspects + "."}
+			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you turned it, turn it back. "+
+				"Then press g, or blip.", a.ScrewName),
+				rebuildSuspects + " Else, engine off, suspect " + illSuspects + "."}
 		}
 		return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
 	case advice.Recheck:
@@ -176,7 +177,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	case advice.WhyFaster:
 		return []string{fmt.Sprintf("Good, and far to go: turn %s a little faster.", screw)}
 	case advice.WhySlower:
-		return []string{fmt.Sprintf("Too quick: turn %s slower, ready to stop.", screw)}
+		return []string{fmt.Sprintf("Too quick: turn %s slower, a sixteenth a second.", screw)}
 	case advice.WhyAway:
 		return []string{fmt.Sprintf("That makes it worse: turn %s instead, %s.", screw, amount(a.Turns))}
 	}

@@ -1,0 +1,84 @@
+package balance
+
+import (
+	"testing"
+
+	"evendraw/internal/advice"
+)
+
+// silentHand lets a hand that is told nothing else turn a screw whose plates do not answer, until it is told to
+// stop for that.
+func silentHand(t *testing.T, b *bench, st *Balance) Reading {
+	t.Helper()
+	for range 400 {
+		s := b.span()
+		if r := st.Push(&s); r.Advice.Why == advice.WhyNoAnswer {
+			return r
+		}
+	}
+	t.Fatal("never told to stop")
+	return Reading{}
+}
+
+// The word to stop a hand that nothing has answered stands however long that takes: no clock ends it.
+func TestNoClockEndsAStop(t *testing.T) {
+	b := newBench(4, 21)
+	b.scatter = 0.03
+	st := New(Config{Bank: b.bank, Ambient: 101.3})
+	silentHand(t, b, st)
+	for range 600 {
+		s := b.span()
+		if a := st.Push(&s).Advice; a.Kind != advice.Stop {
+			t.Fatalf("%.1f s: %s %s", s.End(), a.Kind, a.Why)
+		}
+	}
+	st.GoOn()
+	s := b.span()
+	if a := st.Push(&s).Advice; !a.ToTurn(advice.SyncScrew) {
+		t.Errorf("after the key: %s %s", a.Kind, a.Why)
+	}
+}
+
+// Where the plates answer at last, that word stands until they are at rest, and nothing is learned of the screw: the
+// hand may have turned either way. Then the screws are told anew. A blip shows too that the hand is off.
+func TestAStopEndsWithTheHand(t *testing.T) {
+	for name, late := range map[string]float64{"quickly": 0.1, "slowly": 0.03, "back": -0.05} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(2, 22)
+			b.scatter, b.draw[0], b.draw[1] = 0.03, 22, 27
+			st := New(Config{Bank: b.bank, Ambient: 101.3})
+			silentHand(t, b, st)
+			for k := range 60 {
+				s := b.span()
+				if a := st.Push(&s).Advice; a.Kind != advice.Stop {
+					t.Fatalf("%d cycles: %s %s while it turns", k, a.Kind, a.Why)
+				}
+				b.draw[1] -= late
+			}
+			told := false
+			for range 40 {
+				s := b.span()
+				a := st.Push(&s).Advice
+				told = told || a.ToTurn(advice.SyncScrew)
+			}
+			if effect := st.Effects()[0]; !told || effect != 0 {
+				t.Errorf("told to turn anew: %v; an effect of %.2f", told, effect)
+			}
+		})
+	}
+	t.Run("blip", func(t *testing.T) {
+		b := newBench(2, 23)
+		b.scatter = 0.03
+		st := New(Config{Bank: b.bank, Ambient: 101.3})
+		silentHand(t, b, st)
+		b.blip = 16
+		var a advice.Advice
+		for range 60 {
+			s := b.span()
+			a = st.Push(&s).Advice
+		}
+		if !a.ToTurn(advice.SyncScrew) {
+			t.Errorf("%s %s", a.Kind, a.Why)
+		}
+	})
+}
