@@ -107,7 +107,7 @@ func stories() []story {
 	reversed := engine.Config{Bank: withEffects(bank.Default(2), 4), Seed: 5, Uneven: 5, Screws: habits(-4)}
 	cold := func(c *engine.Config) { c.Cold = true }
 	return []story{
-		{name: "unknown-four", bike: four(1, 5), seconds: 120, plain: true},
+		{name: "unknown-four", bike: four(1, 5), seconds: 120},
 		{name: "card-four", bike: known(2, 6), seconds: 120},
 		{name: "card-reversed", bike: reversed, seconds: 90, plain: true},
 		{name: "twin-already-level", bike: twin(4, 0.3), seconds: 60, plain: true},
