@@ -159,7 +159,8 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 	mover, moved := a.mover(w)
 	switch {
 	case mover >= 0:
-	case a.quiet(w) && a.withinAim(r, w):
+	case a.quiet(w) && a.withinAim(r, w): // its nut was to be loosened
+		a.check.screws |= 1 << a.screw
 		a.named = false
 		return a.choose(r, w)
 	default:

@@ -88,7 +88,7 @@ var paces = []pace{
 	{"5000", []func(*synth){at(5000, 1000), hoses}, 0, 1.2},
 	{"cranking", []func(*synth){func(s *synth) {
 		s.rpm = func(t float64) float64 { return 330 + 60*math.Sin(t*330/120*8*math.Pi) }
-	}}, 0, 1.2},
+	}}, 0, 1.7}, // a slow cycle is told in a rhythm of three
 }
 
 // The speed is right, never half, double or another multiple, on every recording in the list.

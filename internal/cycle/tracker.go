@@ -29,7 +29,8 @@ const (
 	// where the lag is undone, or noise would count by the lag over the period. Chosen.
 	smoothShare = 0.25
 	// A cycle slower than slowRPM is told where it and the rhythmCycles - 1 before it were each as long as the one
-	// before, within rhythmShare: few pulses at uneven times make a cycle by chance. Chosen: no engine idles slower.
+	// before, within rhythmShare, or where it was and the one before was told: few pulses at uneven times make a
+	// cycle by chance. Chosen: no engine idles slower.
 	slowRPM      = 600
 	rhythmCycles = 3
 	rhythmShare  = 0.1
@@ -63,6 +64,7 @@ type Tracker struct {
 	cycles       int
 	period       float64 // of the last cycle, s
 	alike        int     // cycles in a row that were as long as the one before
+	inRhythm     bool    // the last cycle was even enough to be told
 }
 
 // NewTracker returns a Tracker. It panics when cfg names no channel or more than
@@ -204,13 +206,14 @@ func (t *Tracker) hasRhythm(period float64) bool {
 		t.alike = 0
 	}
 	t.period = period
-	return t.alike >= rhythmCycles || slowRPM*period < rpmSeconds
+	t.inRhythm = t.alike >= rhythmCycles || slowRPM*period < rpmSeconds || t.inRhythm && t.alike > 0
+	return t.inRhythm
 }
 
 // lose ends following; spans without a cycle go on from the newest sample.
 func (t *Tracker) lose() {
 	t.follow.active = false
-	t.alike, t.period = 0, 0
+	t.alike, t.period, t.inRhythm = 0, 0, false
 	t.misfires = misfires{}
 	t.stillFrom = t.history.newest()
 	t.searchAt, t.lostAt = t.stillFrom, t.stillFrom

@@ -106,9 +106,10 @@ func (m *Mechanic) act(a *advice.Advice) (done bool) {
 // pastS is how long it takes to see that there is nothing to mend, and to say so. Chosen.
 const pastS = 2.0
 
-// looksPast reports whether a mechanic levels on past a fault.
+// looksPast reports whether a mechanic levels on past a fault, or past a screw that has not answered.
 func looksPast(why advice.Why) bool {
-	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyFar || why == advice.WhyIdleFell
+	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyFar || why == advice.WhyIdleFell ||
+		why == advice.WhyNoAnswer
 }
 
 // checked notes that a check was made.

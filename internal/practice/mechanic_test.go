@@ -50,7 +50,8 @@ func TestTheMechanicLevelsEveryPracticeBike(t *testing.T) {
 			sess = session.New(session.Config{Bank: &cfg.Bank, Ambient: air, Zeroed: true},
 				session.Options{Until: 600, OnReading: func(r *balance.Reading, c *session.Chain) {
 					switch r.Advice.Why {
-					case advice.WhyMisfires, advice.WhyLean, advice.WhyDead, advice.WhyFar: // it was looked at
+					case advice.WhyMisfires, advice.WhyLean, advice.WhyDead, advice.WhyFar,
+						advice.WhyNoAnswer: // it was looked at
 						c.GoOn()
 					}
 					if m.Step(r.Time, &r.Advice) {
