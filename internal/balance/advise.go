@@ -104,7 +104,7 @@ func newAdvisor(cfg *Config) advisor {
 // learned stays, and so does a check that is under way.
 func (a *advisor) interrupt(w *window) {
 	a.leave(w)
-	stopped := a.told.Kind == advice.Stop && a.told.Why != advice.WhyNoAnswer
+	stopped := a.told.Kind == advice.Stop && a.told.Why != advice.WhyNoAnswer && a.told.Why != advice.WhyFewCycles
 	if a.phase == turning || a.phase == settling && stopped {
 		a.halts.moved[a.screw] += a.rest.wanted[a.screw] - a.move.x // as far as it was seen
 	}

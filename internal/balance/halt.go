@@ -168,5 +168,5 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 	}
 	a.check.turned(mover, moved)
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
-	return a.enter(settling, a.told, w)
+	return a.enter(settling, a.aboutScrew(mover, advice.Stop, advice.WhyFewCycles), w) // it has answered, late
 }

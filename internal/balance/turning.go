@@ -302,10 +302,10 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	if !w.leapsAt(w.next - 1) {
 		a.move.push(w.now(), w.at(w.next - 1).wanted[a.screw], w.wantedVariance(a.screw))
 	}
-	silent := a.told.Why == advice.WhyNoAnswer
-	stop := a.told.Kind == advice.Stop && a.told.Part == advice.SyncScrew && !silent
+	late := a.told.Why == advice.WhyFewCycles // it answered after a word to stop that nothing had answered
+	stop := a.told.Kind == advice.Stop && a.told.Part == advice.SyncScrew && !late
 	due := a.hand.Lag + math.Sqrt(a.hand.ll)
-	if !a.quiet(w) || stop && w.now()-a.phaseTime < due || silent && !a.resting(r, w) {
+	if !a.quiet(w) || stop && w.now()-a.phaseTime < due || late && !a.resting(r, w) {
 		return a.told
 	}
 	now := w.atRest()

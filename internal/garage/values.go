@@ -8,16 +8,16 @@ import (
 
 // SplitValues splits what was typed for n carburettors into their values; one value alone is for all. Semicolons part
 // values, else commas do; but a comma may be a decimal one, as in 2,25: what gives the right number of values that
-// are all valid is meant. check says what is wrong with a value; nil is for texts, where every comma parts.
+// are all valid is meant. check says what is wrong with a value; nil is for texts, in which a comma stands for a
+// decimal point or parts.
 func SplitValues(text string, n int, check func(string) error) ([]string, error) {
 	var ways [][]string
-	if strings.Contains(text, ";") || check == nil {
-		mark := ","
-		if strings.Contains(text, ";") {
-			mark = ";"
-		}
-		ways = [][]string{split(text, mark)}
+	if strings.Contains(text, ";") {
+		ways = [][]string{split(text, ";")}
 	} else {
+		if check == nil {
+			check = checkComma
+		}
 		ways = [][]string{split(text, ", "), split(text, ",")}
 	}
 	var wrong error
@@ -41,6 +41,16 @@ func SplitValues(text string, n int, check func(string) error) ([]string, error)
 		found = append(found, found[0])
 	}
 	return found, nil
+}
+
+// checkComma says what is wrong with a text that has a comma: only one that stands for a decimal point is right.
+func checkComma(text string) error {
+	whole, part, has := strings.Cut(text, ",")
+	isDigits := func(s string) bool { return s != "" && strings.Trim(s, "0123456789") == "" }
+	if has && !(isDigits(whole) && isDigits(part) && len(part) <= 2) {
+		return fmt.Errorf("%q is no value: part values by a comma and a space, or by a semicolon", text)
+	}
+	return nil
 }
 
 // split splits at a mark, and takes the spaces away.

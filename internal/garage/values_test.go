@@ -38,4 +38,10 @@ func TestTurnsOutAreReadAsPeopleWriteThem(t *testing.T) {
 	if v, err := SplitValues("112,115", 2, nil); err != nil || !slices.Equal(v, []string{"112", "115"}) {
 		t.Errorf("jets: %q, %v", v, err)
 	}
+	for text, want := range map[string]string{"112,5": "semicolon", "112,5; 115": "", "112,5, 112,5": "", "a,b": ""} {
+		if v, err := SplitValues(text, 2, nil); (err == nil) != (want == "") || err == nil && len(v) != 2 ||
+			err != nil && !strings.Contains(err.Error(), want) {
+			t.Errorf("jets %q: %q, %v", text, v, err)
+		}
+	}
 }

@@ -34,9 +34,17 @@ func (l *live) runJSON(ctx context.Context) error {
 	if l.opt.Auto {
 		defer l.watchPractice(ctx, stop)()
 	}
-	err := l.read(ctx)
+	return l.ended(l.read(ctx), l.opt.Auto)
+}
+
+// ended saves a record of a bank that the virtual mechanic has levelled; where there was one and it is not, it says
+// that nothing is saved.
+func (l *live) ended(err error, mechanic bool) error {
 	if errors.Is(err, errLevel) {
 		return l.save()
+	}
+	if err == nil && mechanic {
+		l.std.Warn("ended before the bank was level: nothing is saved")
 	}
 	return err
 }
@@ -119,10 +127,7 @@ func (l *live) runLines(ctx context.Context) error {
 			v = l.showPage(v)
 		case err := <-ended:
 			l.printLine(&v)
-			if errors.Is(err, errLevel) {
-				return l.save()
-			}
-			return err
+			return l.ended(err, l.practice() != nil)
 		case <-tick.C:
 			l.printLine(&v)
 		}

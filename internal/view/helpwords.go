@@ -76,7 +76,9 @@ func (v *View) answers() []string {
 		return []string{"g go on past it", "n skip"}
 	case v.Flow.At == StepLevel && v.turning() && v.reading().Advice.Why == advice.WhyNoZero:
 		return []string{"z zero", "n skip"}
-	case v.enterEnds() || v.asksIdle():
+	case v.asksIdle():
+		return []string{"Enter type it", "n skip"}
+	case v.enterEnds():
 		return []string{"Enter done, next"}
 	}
 	return []string{"n skip"}

@@ -131,6 +131,9 @@ func (v *View) sentences(a *advice.Advice) []string {
 				"Then press g, or blip.", a.ScrewName),
 				rebuildSuspects + " Else, engine off, suspect " + illSuspects + "."}
 		}
+		if a.Why == advice.WhyFewCycles {
+			return []string{fmt.Sprintf("Screw %s does answer. Hand off while it is read.", a.ScrewName)}
+		}
 		return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
 	case advice.Recheck:
 		return recheckSentences(a)
