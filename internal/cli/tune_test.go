@@ -157,7 +157,7 @@ func (p *person) pullLead(told string) {
 	}
 	p.cable.Plug()
 	play(p.t, p.cable, p.board, fakeboard.Pace{})
-	p.screen.await(p.t, "Enter when it is made")
+	p.screen.await(p.t, "Enter when it is turned")
 	if text := p.picture(); !strings.Contains(text, told) {
 		p.t.Errorf("the lead was pulled at %q; then:\n%s", told, p.screen.picture())
 	}

@@ -18,11 +18,11 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 			"Your place in the job is kept.", clock(h.Seconds), clock(h.LimitS())),
 			"That idling time is the bike card's, a guess unless you set it there."), true
 	}
-	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With one it is %s: press f when it blows.",
+	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With a fan it is %s: press f once it runs.",
 		clock(h.CoolS(true))),
 		"Engine stopped, cooling. Your place in the job is kept. Both times are guesses, not measured.")
 	if h.Fan {
-		w.Say[0] = fmt.Sprintf("Time to cool with a fan. Without one it is %s: press f when none blows.",
+		w.Say[0] = fmt.Sprintf("Time to cool with a fan. Without a fan it is %s: press f when it is off.",
 			clock(h.CoolS(false)))
 	}
 	w.Amount, w.Read = clock(h.CoolS(h.Fan)), true

@@ -105,7 +105,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		}
 		w := Words{Big: name, Way: strings.ToUpper(inOrOut(a.Direction)), Amount: fraction(a.Turns),
 			Arrow: arrow(a.Direction), Role: Strong}
-		w.Say = []string{fmt.Sprintf("Pilot screw %d %s (%s), %s%s. Enter when it is made.", a.Cylinder,
+		w.Say = []string{fmt.Sprintf("Pilot screw %d %s (%s), %s%s. Enter when it is turned.", a.Cylinder,
 			a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), seat(a.Direction)}
 		if w.Say[1] == "" {
 			w.Say = w.Say[:1]
@@ -124,7 +124,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		return w
 	case advice.Hold:
 		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim,
-			Say: []string{fmt.Sprintf("Hands off: the speed settles and is read, screw %d.", a.Cylinder)}}
+			Say: []string{fmt.Sprintf("Screw %d: hands off while the speed settles and is read.", a.Cylinder)}}
 	case advice.Done:
 		return words("ALL SET", Good, "All pilot screws are set. Look at the levelling again: the trim moves it.")
 	}
@@ -320,7 +320,7 @@ func moveProbe(of int, t *mixture.TrimState) string {
 // source.
 var causeWords = map[mixture.Cause]string{
 	mixture.CauseSlide:     "a slide that hangs, or its spring",
-	mixture.CauseDiaphragm: "a diaphragm that is torn or pinched, or its bore blocked",
+	mixture.CauseDiaphragm: "a torn or pinched diaphragm, or its air passage blocked",
 	mixture.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
 	mixture.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",
 	mixture.CauseLeak:      "air past a boot, hose or plug",

@@ -93,8 +93,8 @@ func (v *View) zeroStepWords() (w Words) {
 // matchWords say how the sensors are compared, and what it costs not to.
 func (v *View) matchWords() (w Words) {
 	defer func() { w.Read = true }()
-	how, practice := "Tee all hoses to one port, the engine idling outdoors with a fan on it; or to a hand pump. "+
-		"Then Enter: 20 s.", ""
+	how, practice := "Engine off: tee all hoses to one port, caps on the others. Start it, outdoors, a fan on it, "+
+		"hands clear. Then Enter: 20 s. Or tee them to a hand pump.", ""
 	if v.Practice != nil {
 		how, practice = "Enter compares them, 20 s: the practice engine draws on the hoses itself.", " (practice)"
 	}
@@ -199,7 +199,8 @@ func (v *View) keepWords() Words {
 		return letGo()
 	}
 	w := words("SAVE", Strong, "Enter or s saves a record of the bank as it is now; m adds a remark first.",
-		"A lock nut still loose? Tighten it, then p and look again. Then engine off, and the tap off PRI at once.",
+		"A lock nut still loose? Tighten it, then p and look again. Then engine off; "+
+			"the tap off PRI and the bottle shut at once.",
 		"The exhaust is hot. When it is cool: bottle off, tap's hose back on, caps back on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
 		w.Say[0] = "Saved when it was level. Enter or s saves it again as it is now; m adds a remark first."

@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"evendraw/internal/advice"
@@ -128,8 +129,8 @@ func (v *View) sentences(a *advice.Advice) []string {
 		}
 		if a.Why == advice.WhyNoAnswer {
 			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you turned it, turn it back. "+
-				"Then press g, or blip.", a.ScrewName),
-				rebuildSuspects + " Else, engine off, suspect " + illSuspects + "."}
+				"Engine off, then look.", a.ScrewName),
+				rebuildSuspects + " Else suspect " + illSuspects + ". Then press g, or blip."}
 		}
 		if a.Why == advice.WhyFewCycles {
 			return []string{fmt.Sprintf("Screw %s does answer. Hand off while it is read.", a.ScrewName)}
@@ -180,7 +181,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	case advice.WhyFaster:
 		return []string{fmt.Sprintf("Good, and far to go: turn %s a little faster.", screw)}
 	case advice.WhySlower:
-		return []string{fmt.Sprintf("Too quick: turn %s slower, a sixteenth a second.", screw)}
+		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: a sixteenth a second.", screw)}
 	case advice.WhyAway:
 		return []string{fmt.Sprintf("That makes it worse: turn %s instead, %s.", screw, amount(a.Turns))}
 	}
@@ -206,8 +207,14 @@ func (v *View) referenceNote(screw int) string {
 	if r == nil || v.ByMean || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
 		return ""
 	}
-	return fmt.Sprintf(" It moves cylinder %d, your reference: so all the other marks will move.",
-		r.Reference)
+	var others []string
+	for c := 1; c <= v.Snap.Bank.Cylinders; c++ {
+		if !v.Snap.Bank.Moves(screw, c) {
+			others = append(others, strconv.Itoa(c))
+		}
+	}
+	return fmt.Sprintf(" It moves cylinder %d, your reference: so the marks of %s will move.", r.Reference,
+		strings.Join(others, " and "))
 }
 
 // doubtNote says what speaks against a bank that reads level, "" when nothing does.
@@ -343,7 +350,7 @@ func (v *View) linkWords() (w Words) {
 		w = words("END", Dim, "The capture has ended. q leaves.")
 	default:
 		w = words("NO DATA", Warn, "Hand off the screw. The board has gone silent: "+
-			"check its USB lead; engine off if it runs near it.")
+			"check its USB lead. If that lies near the engine, engine off first.")
 	}
 	if w.Read = true; v.LinkNote != "" {
 		w.Say = append(w.Say, plain.Text(v.LinkNote))
