@@ -124,7 +124,7 @@ func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
 	noNeed := math.Abs(a.left(&a.rest)) <= a.nearEnough()/2
 	late := w.now()-a.phaseTime > levelSeconds
 	if noNeed || late && a.quiet(w) && a.withinAim(r, w) { // however that came about
-		a.check.screws |= 1 << a.screw // its nut was to be loosened
+		a.leave(w) // before it is looked which nuts are open
 		a.named = false
 		return a.choose(r, w)
 	}

@@ -159,8 +159,7 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 	mover, moved := a.mover(w)
 	switch {
 	case mover >= 0:
-	case a.quiet(w) && a.withinAim(r, w): // its nut was to be loosened
-		a.check.screws |= 1 << a.screw
+	case a.quiet(w) && a.withinAim(r, w):
 		a.named = false
 		return a.choose(r, w)
 	default:
