@@ -17,7 +17,6 @@ const (
 const (
 	WhyUnlevel    Why = "unlevel"     // the screw's cylinders stand off
 	WhyKeepOn     Why = "keep-on"     // it moves the right way
-	WhyFaster     Why = "faster"      // it moves the right way, and there is far to go
 	WhySlower     Why = "slower"      // nearly there
 	WhyNoAnswer   Why = "no-answer"   // time for half a turn, and nothing has moved
 	WhyFar        Why = "far-turned"  // one screw was turned by more than two turns: look first

@@ -198,7 +198,7 @@ func (h *Hand) begin(due float64, screw int, amount, speed float64) {
 	h.moves++
 }
 
-// pace has a hand that turns until it is stopped turn slower or faster by that factor.
+// pace has a hand that turns until it is stopped turn slower by that factor.
 func (h *Hand) pace(factor float64) {
 	if math.IsInf(h.left, 0) {
 		h.speed = min(max(h.speed*factor, leastSpeed), handSpeed)

@@ -193,17 +193,14 @@ func (m *Mechanic) turn(a *advice.Advice) {
 	}
 }
 
-// heedPace turns slower or faster as told: once, and once more where the word stands.
+// heedPace turns slower as told: once, and once more where the word stands.
 func (m *Mechanic) heedPace(why advice.Why) {
 	if why == m.acted.Why && m.now-m.paced < paceWordS {
 		return
 	}
 	m.acted.Why, m.paced = why, m.now
-	switch why {
-	case advice.WhySlower:
+	if why == advice.WhySlower {
 		m.pace(1.0 / 2)
-	case advice.WhyFaster:
-		m.pace(2)
 	}
 }
 

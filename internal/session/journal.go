@@ -42,7 +42,7 @@ func (j *Journal) push(r *balance.Reading) {
 	}
 	news := a.Kind != j.told.Kind || a.Screw != j.told.Screw || a.Direction != j.told.Direction
 	j.told = a
-	underWay := a.Why == advice.WhyKeepOn || a.Why == advice.WhyFaster || a.Why == advice.WhySlower
+	underWay := a.Why == advice.WhyKeepOn || a.Why == advice.WhySlower
 	if !news {
 		j.seen = j.seen || underWay
 		return

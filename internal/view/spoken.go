@@ -51,7 +51,6 @@ var sayings = map[string]row{
 	BigOtherWay:  {CueOther, ""},
 	"HANDS OFF":  {CueOther, "hands away"},
 	"GO ON":      {CueGo, ""},
-	"FASTER":     {CueGo, ""},
 	"SLOWER":     {CueGo, ""},
 	"LEVEL":      {CueLevel, ""},
 	"LEVEL ?":    {CueFault, "reads level, but look"},
@@ -107,7 +106,7 @@ var sayings = map[string]row{
 
 // turned are the large words that keep their meaning beside an arrow: all else there is a screw's
 // name.
-var turned = map[string]bool{BigOtherWay: true, "GO ON": true, "FASTER": true, "SLOWER": true, "IDLE": true,
+var turned = map[string]bool{BigOtherWay: true, "GO ON": true, "SLOWER": true, "IDLE": true,
 	"PILOT": true}
 
 // Saying returns what is spoken of the words.

@@ -173,8 +173,9 @@ func TestEveryAdviceHasWords(t *testing.T) {
 	for kind, whys := range map[advice.Kind][]advice.Why{
 		advice.Wait: {advice.WhyNoCycle, advice.WhyFewCycles, advice.WhyNotSteady, advice.WhyCold, advice.WhyOffIdle,
 			advice.WhyNoZero, advice.WhyNoScrew, advice.WhyOneCylinder},
-		advice.Turn:    {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhyFaster, advice.WhySlower},
-		advice.Reverse: {advice.WhyAway}, advice.Stop: {advice.WhyReached, advice.WhyAway, advice.WhyNoAnswer},
+		advice.Turn:    {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhySlower},
+		advice.Reverse: {advice.WhyAway}, advice.Stop: {advice.WhyReached, advice.WhyAway, advice.WhyNoAnswer,
+			advice.WhyFewCycles},
 		advice.Recheck: {advice.WhyOtherScrew, advice.WhyBlip, advice.WhyNuts}, advice.Done: {advice.WhyLevel},
 		advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse, advice.WhyFar,
 			advice.WhyIdleFell, advice.WhyLean, advice.WhyDead},

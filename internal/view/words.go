@@ -96,7 +96,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 }
 
 // tempo are the words for a hand that turns until it is told to stop.
-var tempo = map[advice.Why]string{advice.WhyFaster: "FASTER", advice.WhySlower: "SLOWER", advice.WhyKeepOn: "GO ON"}
+var tempo = map[advice.Why]string{advice.WhySlower: "SLOWER", advice.WhyKeepOn: "GO ON"}
 
 var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "HANDS OFF", advice.WhyBlip: "BLIP"}
 
@@ -178,8 +178,6 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			return []string{fmt.Sprintf("Good: %s, %s of a turn in all, then wait.", screw, f)}
 		}
 		return []string{fmt.Sprintf("Good: keep turning %s, until told to stop.", screw)}
-	case advice.WhyFaster:
-		return []string{fmt.Sprintf("Good, and far to go: turn %s a little faster.", screw)}
 	case advice.WhySlower:
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: a sixteenth a second.", screw)}
 	case advice.WhyAway:

@@ -89,7 +89,6 @@ func NewHand(names ...string) *Hand {
 const (
 	press    = 1.0 / 16
 	slowPace = 500 * time.Millisecond
-	fastPace = 125 * time.Millisecond
 )
 
 // Told takes an utterance.
@@ -108,8 +107,6 @@ func (h *Hand) Told(text string) {
 		h.left = max(h.left, math.Inf(1))
 	case "slower":
 		h.left, h.pace = math.Inf(1), min(2*h.pace, 2*slowPace)
-	case "faster":
-		h.left, h.pace = math.Inf(1), max(h.pace/2, fastPace)
 	case "other way":
 		h.left, h.pace = math.Inf(1), slowPace
 	case "blip the throttle":
