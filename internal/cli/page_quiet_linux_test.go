@@ -4,6 +4,7 @@ package cli
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"net/http"
 	"os"
@@ -16,6 +17,7 @@ import (
 	"time"
 
 	"evendraw/internal/effort"
+	"evendraw/internal/fakeboard"
 	"evendraw/internal/page/pagetest"
 )
 
@@ -27,8 +29,12 @@ const (
 
 // Ten browsers cost the program little.
 func TestQuietPageCost(t *testing.T) {
+	// Of a board, as a practice run ends when its bank is level; beforehand, as it needs no computer.
+	rec := named(fakeboard.FromEngine(idlingEngine(), 40, nil)).Bytes()
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
-		cmd := exec.Command(binary, "live", "--practice", "--headless", "--page=127.0.0.1:0")
+		l := fakeboard.NewLine(t)
+		play(t, l, bytes.NewReader(rec), fakeboard.Pace{})
+		cmd := exec.Command(binary, "live", "--port", l.Path, "--headless", "--page=127.0.0.1:0")
 		cmd.Env = append(os.Environ(), "EVENDRAW_GARAGE="+t.TempDir())
 		said, err := cmd.StderrPipe()
 		if err != nil {
