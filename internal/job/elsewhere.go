@@ -60,18 +60,11 @@ func (w *World) spareFolders() (dirs []string) {
 
 // canSave returns why nothing could be saved in a garage, nil if it can. It leaves no trace.
 func (w *World) canSave(g *garage.Garage) error {
-	dir := g.Paths().Dir
-	for {
-		info, err := os.Stat(dir)
-		if err == nil && !info.IsDir() {
-			return fmt.Errorf("nothing can be saved: %s is not a folder (--garage or EVENDRAW_GARAGE)", dir)
-		}
-		if err == nil {
-			break
-		}
-		dir = filepath.Dir(dir)
+	dir, err := folderAt(g.Paths().Dir)
+	if err != nil {
+		return fmt.Errorf("nothing can be saved: %w", err)
 	}
-	err := w.roomIn(dir)
+	err = w.roomIn(dir)
 	if path := (*fs.PathError)(nil); errors.As(err, &path) {
 		err = path.Err // of a file whose name means nothing
 	}
@@ -79,6 +72,22 @@ func (w *World) canSave(g *garage.Garage) error {
 		return fmt.Errorf("nothing can be saved in %s: %v", dir, err)
 	}
 	return nil
+}
+
+// folderAt returns a garage's folder, or what is there of the path to it; the error says that a file is in its place.
+func folderAt(dir string) (string, error) {
+	for {
+		info, err := os.Stat(dir)
+		if err == nil && !info.IsDir() {
+			return "", &Hinted{fmt.Errorf("%s is a file, not a folder: no garage can be there", dir),
+				"name a folder with --garage DIR or EVENDRAW_GARAGE"}
+		}
+		if above := filepath.Dir(dir); err != nil && above != dir {
+			dir = above
+			continue
+		}
+		return dir, nil
+	}
 }
 
 // garage is where records go.
@@ -123,7 +132,7 @@ func (k *keeper) moveTo(dir string) (path string, err error) {
 	}
 	if left != nil {
 		k.unfinished = left.In(g)
-		if _, err = k.bikeFor(&k.last.Bank); err == nil && k.owed == nil {
+		if _, err = k.bikeFor(k.last); err == nil && k.owed == nil {
 			err = k.updateHere(k.last)
 		}
 	}
@@ -149,9 +158,13 @@ func (l *live) keepLast() error {
 	if l.sess != nil {
 		snap = l.sess.Snapshot()
 	}
+	owed := l.keeper.owes()
 	path, err := l.keeper.end(snap)
 	if err == nil {
-		if path != "" {
+		switch {
+		case owed:
+			l.tellSaved(path)
+		case path != "":
 			fmt.Fprintln(l.std.Err, "not finished, kept as "+path)
 		}
 		return nil
@@ -171,6 +184,13 @@ func (l *live) keepLast() error {
 		fmt.Fprintf(l.std.Err, "the record that could be kept nowhere:\n%s\n", text)
 	}
 	return err
+}
+
+// owes reports whether a record could not be saved yet.
+func (k *keeper) owes() bool {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.owed != nil
 }
 
 // inPrint is the record that is owed, as JSON; "" when none is.

@@ -267,6 +267,7 @@ var states = map[string]view.View{
 			Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
 	}),
 	"keep": at(view.StepKeep, func(s *session.Snapshot, v *view.View) {}),
+	"saved": at(view.StepKeep, savedPractice),
 }
 
 // offs are draws less their mean, by cylinder - 1.

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/session"
+	"evendraw/internal/view"
 )
 
 func wave() *session.Wave {
@@ -31,4 +32,11 @@ func squares(n int) (rows [][]bool) {
 		}
 	}
 	return rows
+}
+
+// savedPractice is a practice engine's record, saved on a card of its own.
+func savedPractice(_ *session.Snapshot, v *view.View) {
+	v.Bike = "practice engine"
+	*v = view.Update(*v, view.SavedRecord{Name: "2026-11-29T102030Z.level",
+		See: `evendraw history --bike "practice-engine 2026-11-29 10-20-30"`})
 }

@@ -374,12 +374,13 @@ func (v *View) practice() []Text {
 		if i == p.Screw {
 			t = Text{"[" + name + "]", Strong}
 		}
-		if i < len(p.Turns) && math.Abs(p.Turns[i]) >= 1.0/32 {
-			sign := "+"
-			if p.Turns[i] < 0 {
-				sign = "−"
+		if i < len(p.Turns) {
+			switch net := RoundNet(p.Turns[i]); {
+			case net > 0:
+				t.Text += "+" + fraction(net)
+			case net < 0:
+				t.Text += "−" + fraction(net)
 			}
-			t.Text += sign + fraction(p.Turns[i])
 		}
 		out = append(out, t)
 	}
