@@ -152,6 +152,12 @@ func (k *keeper) moveTo(dir string) (path string, err error) {
 	return path, nil
 }
 
+// elsewhere says that something is kept in another folder than the garage, and why.
+func elsewhere(what, path, dir string, g *garage.Garage, why error) error {
+	return &Hinted{fmt.Errorf("the %s did not go into the garage: %w", what, why),
+		fmt.Sprintf("it is kept as %s; once there is room, copy %s over %s", path, dir, g.Paths().Dir)}
+}
+
 // keepLast keeps what was not saved when the run ends: in the garage, else in a folder beside, else in print.
 func (l *live) keepLast() error {
 	var snap *session.Snapshot
@@ -175,9 +181,7 @@ func (l *live) keepLast() error {
 			path, e = last, endErr
 		}
 		if e == nil && path != "" {
-			return &Hinted{fmt.Errorf("the record did not go into the garage: %w", err),
-				fmt.Sprintf("it is kept as %s; once there is room, copy %s over %s", path, dir,
-					l.set.Garage.Paths().Dir)}
+			return elsewhere("record", path, dir, l.set.Garage, err)
 		}
 	}
 	if text := l.keeper.inPrint(snap); text != "" {

@@ -266,7 +266,7 @@ var states = map[string]view.View{
 			Raised: mixture.Level{RPM: 3050, Spread: 4.4, Cycles: 90, Off: offs(-1.2, 3.2, -1.2, -0.8)},
 			Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
 	}),
-	"keep": at(view.StepKeep, func(s *session.Snapshot, v *view.View) {}),
+	"keep":  at(view.StepKeep, func(s *session.Snapshot, v *view.View) {}),
 	"saved": at(view.StepKeep, savedPractice),
 }
 

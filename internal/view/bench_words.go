@@ -99,3 +99,17 @@ var checkWords = map[string]struct{ short, text string }{
 		"Neutral, on its stand. Hoses, leads, sleeves and hair away from exhaust, chain and fan; hearing protection " +
 			"on."},
 }
+
+// formHelp is the page behind the question mark.
+var formHelp = []string{
+	"arrows    from place to place: a column a carburettor, from the rider's left",
+	"Enter     change what is there, or take what was typed; Tab goes on as well",
+	"=         the row's other carburettors are set the same",
+	"n  o  x   gaskets and O-rings: renewed, reused; steps of the assembly: seen to",
+	"Esc       drop what is typed; else leave, asked if something is not saved",
+	"",
+	"Save is in the last row, beside whether the bank comes apart or goes back.",
+	"",
+	"Pilot screws are counted out from lightly seated, in eighths: 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
+		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
+}

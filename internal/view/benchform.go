@@ -34,8 +34,8 @@ type BenchForm struct {
 	Changed bool
 	// Help is the paragraph that the page behind the question mark begins with, from 1; 0 while it is closed.
 	Help int
-	// Done is set when the form is left, Save when the card is to be saved.
-	Done, Save bool
+	// Done is set when the form is left, Save when the card is to be saved, Interrupted when it was left by Ctrl-C.
+	Done, Save, Interrupted bool
 }
 
 // mostTyped bounds what is typed into one place. Chosen: a short remark.
@@ -107,8 +107,11 @@ func (f BenchForm) Update(key string) BenchForm {
 		return f
 	}
 	asked := f.Asked
-	f.Problem, f.Asked = "", false
+	f.Problem, f.Asked, f.Interrupted = "", false, false
 	switch {
+	case key == KeyCtrlC:
+		f.Editing, f.Interrupted = false, true
+		return f.leave(asked)
 	case key == KeyEnter && f.Row == f.doRow():
 		return f.act(asked)
 	case slices.Contains([]string{KeyUp, KeyDown, KeyLeft, KeyRight, KeyEnter, KeyTab}, key):
@@ -151,6 +154,10 @@ const numberLetters = "0123456789 .,/-⅛¼⅜½⅝¾⅞"
 func (f BenchForm) act(asked bool) BenchForm {
 	switch f.Column {
 	case doSave:
+		if f.Card.Empty() {
+			f.Problem = "Nothing is written down yet: fill in a place, or leave."
+			return f
+		}
 		f.Done, f.Save = true, true
 	case doMoment:
 		f.Card.Moment = map[string]string{garage.BenchApart: garage.BenchTogether,
@@ -271,20 +278,6 @@ type FormPicture struct {
 	Do    []Text
 	Keys  string
 	Help  []string // in place of all else, nil without
-}
-
-// formHelp is the page behind the question mark.
-var formHelp = []string{
-	"arrows    from place to place: a column a carburettor, from the rider's left",
-	"Enter     change what is there, or take what was typed; Tab goes on as well",
-	"=         the row's other carburettors are set the same",
-	"n  o  x   gaskets and O-rings: renewed, reused; steps of the assembly: seen to",
-	"Esc       drop what is typed; else leave, asked if something is not saved",
-	"",
-	"Save is in the last row, beside whether the bank comes apart or goes back.",
-	"",
-	"Pilot screws are counted out from lightly seated, in eighths: 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
-		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
 }
 
 // FormRow is a line of the table.
