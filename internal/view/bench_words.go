@@ -113,3 +113,7 @@ var formHelp = []string{
 	"Pilot screws are counted out from lightly seated, in eighths: 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
 		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
 }
+
+// shortMoments shortens what can be done in the form, for a narrow screen.
+var shortMoments = strings.NewReplacer("change to: as it came", "change: came", "change to: before it goes",
+	"change: goes")

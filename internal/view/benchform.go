@@ -269,15 +269,16 @@ func (f *BenchForm) value(row, column int) string {
 
 // FormPicture is a form as texts for a screen.
 type FormPicture struct {
-	Head Text
-	// Heads are over the columns of Rows.
+	// Heads say what the form is, the longest first: the first that fits is shown.
 	Heads []string
-	Rows  []FormRow
-	// Below are lines under the table, Do what can be done, Keys the last line.
-	Below []Text
-	Do    []Text
-	Keys  string
-	Help  []string // in place of all else, nil without
+	// Columns are over the columns of Rows.
+	Columns []string
+	Rows    []FormRow
+	// Below are lines under the table, Do what can be done, ShortDo on a narrow screen, Keys the last line.
+	Below       []Text
+	Do, ShortDo []Text
+	Keys        []string
+	Help        []string // in place of all else, nil without
 }
 
 // FormRow is a line of the table.
@@ -291,13 +292,15 @@ type FormRow struct {
 
 // Picture puts the form in words.
 func (f *BenchForm) Picture() FormPicture {
-	p := FormPicture{Head: Text{"Bench card of " + plain.Text(f.Bike) + ", " + MomentWords(f.Card.Moment), Strong},
-		Keys: "arrows move   Enter changes   = same for all   ? help   Esc leaves"}
+	moment, bike := MomentWords(f.Card.Moment), plain.Text(f.Bike)
+	p := FormPicture{Heads: []string{"Bench card of " + bike + ", " + moment, bike + ", " + moment,
+		"Bench card, " + moment},
+		Keys: []string{"arrows move", "Enter changes", "= same for all", HelpKey, "Esc leaves"}}
 	if f.Help > 0 {
 		p.Help = formHelp[f.Help-1:]
 	}
 	for i := range f.Card.Carburettors {
-		p.Heads = append(p.Heads, fmt.Sprint(f.Card.Carburettors[i].Cylinder))
+		p.Columns = append(p.Columns, fmt.Sprint(f.Card.Carburettors[i].Cylinder))
 	}
 	for row, field := range garage.Fields() {
 		p.Rows = append(p.Rows, f.row(row, SettingName(field), settingWords[field].unit))
@@ -306,7 +309,7 @@ func (f *BenchForm) Picture() FormPicture {
 	case f.Problem != "":
 		p.Below = append(p.Below, Text{f.Problem, Bad})
 	case f.Editing:
-		p.Keys = "Enter takes it   Esc drops it   ? help"
+		p.Keys = []string{"Enter takes it", "Esc drops it", HelpKey}
 	default:
 		for _, line := range OddLines(&f.Card) {
 			p.Below = append(p.Below, Text{line, Warn})
@@ -315,14 +318,17 @@ func (f *BenchForm) Picture() FormPicture {
 	p.Below = append(p.Below, f.noteLines()...)
 	switch {
 	case f.inField(garage.FieldGaskets, garage.FieldORings):
-		p.Keys = "n renewed   o reused   Space not noted   = same for all   Esc leaves"
+		p.Keys = []string{"n renewed", "o reused", "Space not noted", "= same for all", HelpKey, "Esc leaves"}
 	case f.inField(ticks...):
-		p.Keys = "x seen to   Space not noted   = same for all   Esc leaves"
+		p.Keys = []string{"x seen to", "Space not noted", "= same for all", HelpKey, "Esc leaves"}
 	}
 	if f.Before != nil {
-		p.Head.Text += "   (in brackets: the card before)"
+		p.Heads = append([]string{p.Heads[0] + "   (in brackets: the card before)"}, p.Heads...)
 	}
-	p.Do = f.doTexts()
+	p.Do, p.ShortDo = f.doTexts(), f.doTexts()
+	for i := range p.ShortDo {
+		p.ShortDo[i].Text = shortMoments.Replace(p.ShortDo[i].Text)
+	}
 	if f.Row == 0 && f.Problem == "" {
 		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 1 7/8, 1.875 or 1⅞. " +
 			"Never force a screw onto its seat.", Dim})
@@ -358,7 +364,7 @@ func (f *BenchForm) doTexts() (texts []Text) {
 		other = MomentWords(garage.BenchApart)
 	}
 	for i, name := range []string{"save", "change to: " + other, "leave"} {
-		t := Text{"  " + name + "  ", Plain}
+		t := Text{"  " + name, Plain}
 		if f.Row == f.doRow() && f.Column == i {
 			t = Text{"▸ " + name + " ◂", Strong}
 		}
