@@ -44,7 +44,7 @@ new one that names the old.`,
 	}
 	cmd.Flags().BoolVar(&all, "all", false, fmt.Sprintf("list all, not only the newest %d", historyShown))
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON, a line a record: number, file, time, verdict, "+
-		"corrects, before_kpa, after_kpa, rpm, note")
+		"corrects, before_kpa, after_kpa, rpm, note, after_without (cylinders that after_kpa leaves out)")
 	cmd.AddCommand(newHistoryShowCommand(p), newHistoryCorrectCommand(p), newUnfinishedCommand(p))
 	return cmd
 }

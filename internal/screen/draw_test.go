@@ -96,7 +96,7 @@ func keys(k ...string) func(s *session.Snapshot, v *view.View) {
 // still is the rig with the engine off.
 func still(s *session.Snapshot, v *view.View) {
 	s.Reading.Span.Cycle, s.Reading.RPM = false, math.NaN()
-	s.Zero.Zeroed = false
+	s.Zero.Zeroed, s.Reading.Spread = false, pressure.KPa(math.NaN())
 	s.Heat = heat.State{}
 	for i := range s.Reading.Cylinders {
 		s.Reading.Cylinders[i].State = cycle.NoPulse

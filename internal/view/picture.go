@@ -353,8 +353,8 @@ func (v *View) spread() string {
 		return ""
 	}
 	u := v.Unit
-	return fmt.Sprintf("Spread %s %s over %s; aim %s, limit %s (the bike's manual decides).",
-		u.Format(r.Spread), u.Name, cycles(r.Cycles), u.Format(v.Aim), u.Format(v.Limit))
+	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s (the bike's manual decides).",
+		u.Format(r.Spread), u.Name, cycles(r.Cycles), LeftOut(r.LeftOut()), u.Format(v.Aim), u.Format(v.Limit))
 }
 
 func (v *View) practice() []Text {
