@@ -2,8 +2,8 @@ package balance
 
 import (
 	"math"
-	"slices"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"evendraw/internal/advice"

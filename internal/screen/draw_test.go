@@ -267,7 +267,7 @@ var states = map[string]view.View{
 			Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
 	}),
 	"keep":  at(view.StepKeep, func(s *session.Snapshot, v *view.View) {}),
-	"saved": at(view.StepKeep, savedPractice),
+	"saved": at(view.StepKeep, savedPractice), "auto-idle": at(view.StepIdle, autoIdle),
 }
 
 // offs are draws less their mean, by cylinder - 1.

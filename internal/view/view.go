@@ -92,6 +92,7 @@ const (
 // Practice is what the display knows of the practice engine.
 type Practice struct {
 	Running bool
+	Auto    bool // a virtual mechanic levels the bank
 	// Screw is the index of the screw that the keys turn: the synchronising screws,
 	// the throttle stop, the pilot screws.
 	Screw int
