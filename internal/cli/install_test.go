@@ -76,7 +76,7 @@ var installCases = map[string]installCase{
 	"blank":  {nil, exitKept, "left as it is. The board holds no program.", 0, "Board 00C0FFEE runs program 1.0.0."},
 	"halted": {halted, exitKept, "An installation on it was broken off.", 0, "runs program"},
 	"another program": {func(c *fakeboard.Chip, _ *world) { runs(c, thermometer, 9600) }, exitKept,
-		"another program, which sends something", 0, "can't be brought back"},
+		"another program, which sends data", 0, "can't be brought back"},
 	"a silent program": {func(c *fakeboard.Chip, _ *world) { copy(c.Flash[:], "silent") }, exitKept,
 		"another program, which sends nothing", 0, "runs program"},
 	"older": {func(c *fakeboard.Chip, _ *world) {
