@@ -242,12 +242,12 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		s.press("i")
 		s.await(t, "The board holds no program. Nothing is lost.")
 		before := *c.Flash
-		s.await(t, "i writes the board program, n leaves the board as it is.")
+		s.await(t, "i writes evendraw's program on it, n leaves the board as it is.")
 		time.Sleep(2 * time.Minute) // nobody agrees
 		if *c.Flash != before {
 			t.Error("written without leave")
 		}
-		s.await(t, "i puts evendraw's program on it.")
+		s.await(t, "i puts evendraw's program on it")
 		s.press("i")
 		s.await(t, "i writes the board")
 		s.press("i")

@@ -115,7 +115,7 @@ func (v *View) bareWords() (w Words) {
 	case b.Busy:
 		w = words("LOOKING", Strong, "Looking whether a program can be put on the board.")
 	case b.Loses != "":
-		w = words("OVERWRITE?", Warn, plain.Text(b.Loses), "i writes evendraw's program over it, n leaves the board "+
+		w = words("OVERWRITE?", Warn, plain.Text(b.Loses), "i writes evendraw's program on it, n leaves the board "+
 			"as it is.")
 	default:
 		w = words("NO PROGRAM", Warn, "Nothing that can be read comes from "+plain.Text(b.Port)+".",
