@@ -249,7 +249,7 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		}
 		s.await(t, "i puts evendraw's program on it")
 		s.press("i")
-		s.await(t, "i writes the board")
+		s.await(t, "i writes evendraw's")
 		s.press("i")
 		s.await(t, "The board program is being written: ")
 		s.await(t, "No zero yet")
