@@ -102,15 +102,16 @@ var checkWords = map[string]struct{ short, text string }{
 
 // formHelp is the page behind the question mark.
 var formHelp = []string{
-	"arrows    from place to place: a column a carburettor, from the rider's left",
-	"Enter     change what is there, or take what was typed; Tab goes on as well",
-	"=         the row's other carburettors are set the same",
-	"n  o  x   gaskets and O-rings: renewed, reused; steps of the assembly: seen to",
-	"Esc       drop what is typed; else leave, asked if something is not saved",
+	"arrows    move; each column is a carburettor, 1 at the rider's left",
+	"Enter     change what is there; once typed, Enter or Tab keeps it",
+	"=         give all carburettors the same",
+	"n  o      gaskets and O-rings: new, or old ones used again",
+	"x         a step of the assembly is done",
+	"Esc       drop what is typed; or leave: it asks, if something is not saved",
 	"",
-	"Save is in the last row, beside whether the bank comes apart or goes back.",
+	"Save is in the last row. There you also choose: as it came apart, or before it goes back.",
 	"",
-	"Pilot screws are counted out from lightly seated, in eighths: 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
+	"Pilot screws: turns out from lightly seated, as 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
 		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
 }
 

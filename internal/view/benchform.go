@@ -184,7 +184,7 @@ func (f BenchForm) leave(asked bool) BenchForm {
 	case f.Editing:
 		f.Editing, f.Text = false, ""
 	case f.Changed && !asked:
-		f.Asked, f.Problem = true, "Nothing is saved yet: Esc once more leaves without, the last row saves."
+		f.Asked, f.Problem = true, "Nothing is saved yet. Esc again leaves without saving; save is in the last row."
 	default:
 		f.Done = true
 	}
@@ -318,9 +318,9 @@ func (f *BenchForm) Picture() FormPicture {
 	p.Below = append(p.Below, f.noteLines()...)
 	switch {
 	case f.inField(garage.FieldGaskets, garage.FieldORings):
-		p.Keys = []string{"n renewed", "o reused", "Space not noted", "= same for all", HelpKey, "Esc leaves"}
+		p.Keys = []string{"n new", "o used again", "Space not noted", "= same for all", HelpKey, "Esc leaves"}
 	case f.inField(ticks...):
-		p.Keys = []string{"x seen to", "Space not noted", "= same for all", HelpKey, "Esc leaves"}
+		p.Keys = []string{"x done", "Space not noted", "= same for all", HelpKey, "Esc leaves"}
 	}
 	if f.Before != nil {
 		p.Heads = append([]string{p.Heads[0] + "   (in brackets: the card before)"}, p.Heads...)
@@ -330,7 +330,7 @@ func (f *BenchForm) Picture() FormPicture {
 		p.ShortDo[i].Text = shortMoments.Replace(p.ShortDo[i].Text)
 	}
 	if f.Row == 0 && f.Problem == "" {
-		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 1 7/8, 1.875 or 1⅞. " +
+		p.Below = append(p.Below, Text{"Turns out from lightly seated, as 1 7/8, 1.875 or 1⅞. " +
 			"Never force a screw onto its seat.", Dim})
 	}
 	return p
