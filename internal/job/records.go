@@ -43,7 +43,7 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 	}
 	if len(heads) == 0 {
 		return nil, &Hinted{fmt.Errorf("there is no record of %q yet", bike.Name),
-			"evendraw live saves one when the bank is level, or with s"}
+			"evendraw live saves one when the bank is level, or with s; --bike takes another of evendraw bike list"}
 	}
 	if name == "" {
 		n = len(heads)
@@ -111,7 +111,11 @@ func (s *Settings) Compare(name, other string) (*Comparison, error) {
 		}
 		return s.Record.Bike + ", " + day
 	}
-	return &Comparison{one.Record.After, two.Record.After, title(one), title(two)}, nil
+	from, to := title(one), title(two)
+	if from == to { // of one minute: as they were asked for
+		from, to = from+", "+name, to+", "+other
+	}
+	return &Comparison{one.Record.After, two.Record.After, from, to}, nil
 }
 
 // AllRecords are those of all bikes, or of the one that was named, by time; what is damaged is
