@@ -6,8 +6,8 @@ import (
 	"evendraw/internal/advice"
 )
 
-// A cylinder that never fires is a fault for as long as it is so, however the speed moves, and no screw is named; one in eight
-// is not that.
+// A cylinder that never fires is a fault for as long as it is so, however the speed moves, and no screw is named; one
+// in eight is not that.
 func TestADeadCylinderIsAFault(t *testing.T) {
 	for every, dead := range map[int]bool{1: true, 8: false} {
 		b := newBench(4, 1)
