@@ -238,7 +238,7 @@ func (a *advisor) resting(r *Reading, w *window) bool {
 	return math.Abs(now[s]-then[s]) < restShare*pace*float64(n)
 }
 
-// meanPace returns the pace over the last paceCycles and those before, kPa a cycle: one cycle's scatter hardly moves it.
+// meanPace returns the pace from the mean of paceCycles to that of the next, kPa a cycle: scatter hardly moves it.
 func (a *advisor) meanPace(w *window) float64 {
 	from, mid := w.next-2*paceCycles, w.next-paceCycles
 	if from < max(w.first, a.phaseCycle-recentCycles) {
