@@ -52,7 +52,7 @@ func newBenchCommand(p *program) *cobra.Command {
 		Long: `Write a bench card: how each carburettor is set when the bank comes apart, and
 with --together before it goes back. Without settings a form opens. Each flag
 takes a value for every carburettor from the rider's left, or one for all; leave
-a place empty for what you don't know. Turns are eighths, counted out from
+a place empty for what you don't know. Turns are counted out from
 lightly seated: never force a pilot screw onto its seat.`,
 		Example: `  evendraw bench
   evendraw bench --pilot "1 7/8, 1 7/8, 2, 1 7/8" --main-jet 112.5 --clip 3

@@ -177,7 +177,7 @@ func (f BenchForm) leave(asked bool) BenchForm {
 	case f.Editing:
 		f.Editing, f.Text = false, ""
 	case f.Changed && !asked:
-		f.Asked, f.Problem = true, "Nothing is saved yet: Esc once more leaves without, the last row saves."
+		f.Asked, f.Problem = true, "Nothing is saved yet. Esc again leaves without saving; save is in the last row."
 	default:
 		f.Done = true
 	}
@@ -275,15 +275,16 @@ type FormPicture struct {
 
 // formHelp is the page behind the question mark.
 var formHelp = []string{
-	"arrows    from place to place: a column a carburettor, from the rider's left",
-	"Enter     change what is there, or take what was typed; Tab goes on as well",
-	"=         the row's other carburettors are set the same",
-	"n  o  x   gaskets and O-rings: renewed, reused; steps of the assembly: seen to",
-	"Esc       drop what is typed; else leave, asked if something is not saved",
+	"arrows    move; each column is a carburettor, 1 at the rider's left",
+	"Enter     change what is there; once typed, Enter or Tab keeps it",
+	"=         give all carburettors the same",
+	"n  o      gaskets and O-rings: new, or old ones used again",
+	"x         a step of the assembly is done",
+	"Esc       drop what is typed; or leave: it asks, if something is not saved",
 	"",
-	"Save is in the last row, beside whether the bank comes apart or goes back.",
+	"Save is in the last row. There you also choose: as it came apart, or before it goes back.",
 	"",
-	"Pilot screws are counted out from lightly seated, in eighths: 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
+	"Pilot screws: turns out from lightly seated, as 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
 		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
 }
 
@@ -322,16 +323,16 @@ func (f *BenchForm) Picture() FormPicture {
 	p.Below = append(p.Below, f.noteLines()...)
 	switch {
 	case f.inField(garage.FieldGaskets, garage.FieldORings):
-		p.Keys = "n renewed   o reused   Space not noted   = same for all   Esc leaves"
+		p.Keys = "n new   o used again   Space not noted   = same for all   Esc leaves"
 	case f.inField(ticks...):
-		p.Keys = "x seen to   Space not noted   = same for all   Esc leaves"
+		p.Keys = "x done   Space not noted   = same for all   Esc leaves"
 	}
 	if f.Before != nil {
 		p.Head.Text += "   (in brackets: the card before)"
 	}
 	p.Do = f.doTexts()
 	if f.Row == 0 && f.Problem == "" {
-		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 1 7/8, 1.875 or 1⅞. " +
+		p.Below = append(p.Below, Text{"Turns out from lightly seated, as 1 7/8, 1.875 or 1⅞. " +
 			"Never force a screw onto its seat.", Dim})
 	}
 	return p
