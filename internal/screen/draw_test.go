@@ -264,7 +264,8 @@ var states = map[string]view.View{
 			Raised: mixture.Level{RPM: 3050, Spread: 4.4, Cycles: 90, Off: offs(-1.2, 3.2, -1.2, -0.8)},
 			Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
 	}),
-	"keep": at(view.StepKeep, level),
+	"keep":  at(view.StepKeep, level),
+	"saved": at(view.StepKeep, savedPractice), "auto-idle": at(view.StepIdle, autoIdle),
 }
 
 // offs are draws less their mean, by cylinder - 1.

@@ -37,6 +37,19 @@ func squares(n int) (rows [][]bool) {
 	return rows
 }
 
+// savedPractice is a practice engine's record, saved on a card of its own.
+func savedPractice(_ *session.Snapshot, v *view.View) {
+	v.Bike = "practice engine"
+	*v = view.Update(*v, view.SavedRecord{Name: "2026-11-29T102030Z.level",
+		See: `evendraw history --bike "practice-engine 2026-11-29 10-20-30"`})
+}
+
+// autoIdle is a practice engine that a virtual mechanic has levelled, with an idle speed that is not known.
+func autoIdle(s *session.Snapshot, v *view.View) {
+	s.Tune.Idle.RPM = 1053
+	v.Practice = &view.Practice{Running: true, Auto: true, Names: []string{"1-2", "3-4", "2-3", view.StopName}}
+}
+
 // still is the rig with the engine off.
 func still(s *session.Snapshot, v *view.View) {
 	s.Reading.Span.Cycle, s.Reading.RPM = false, math.NaN()

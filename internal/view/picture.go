@@ -364,8 +364,8 @@ func (v *View) spread() string {
 		return ""
 	}
 	u := v.Unit
-	return fmt.Sprintf("Spread %s %s over %s; aim %s, limit %s (the bike's manual decides).",
-		u.Format(r.Spread), u.Name, cycles(r.Cycles), u.Format(v.Aim), u.Format(v.Limit))
+	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s (the bike's manual decides).",
+		u.Format(r.Spread), u.Name, cycles(r.Cycles), LeftOut(r.LeftOut()), u.Format(v.Aim), u.Format(v.Limit))
 }
 
 func (v *View) practice() []Text {
@@ -385,12 +385,13 @@ func (v *View) practice() []Text {
 		if i == p.Screw {
 			t = Text{"[" + name + "]", Strong}
 		}
-		if i < len(p.Turns) && math.Abs(p.Turns[i]) >= 1.0/32 {
-			sign := "+"
-			if p.Turns[i] < 0 {
-				sign = "−"
+		if i < len(p.Turns) {
+			switch net := RoundNet(p.Turns[i]); {
+			case net > 0:
+				t.Text += "+" + fraction(net)
+			case net < 0:
+				t.Text += "−" + fraction(net)
 			}
-			t.Text += sign + fraction(p.Turns[i])
 		}
 		out = append(out, t)
 	}

@@ -208,7 +208,7 @@ func (v *View) keepWords() Words {
 	if n := len(v.Records); n > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
 		w.Say[0] = fmt.Sprintf("Saved: %s. s saves again, i makes an A4 page of it. "+
-			"`evendraw history` lists the records and says when to look again. q leaves.", v.recordOf())
+			"`%s` lists the records and says when to look again. q leaves.", v.recordOf(), plain.Text(v.see))
 	}
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
 		var names []string

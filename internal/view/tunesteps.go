@@ -23,6 +23,16 @@ func (v *View) idleStepWords() Words {
 	if !math.IsNaN(s.RPM) {
 		w.Big = fmt.Sprintf("%.0f", s.RPM)
 	}
+	return v.yourTurn(w)
+}
+
+// yourTurn says that nobody goes on by himself from here, where a virtual mechanic has levelled the bank.
+func (v *View) yourTurn(w Words) Words {
+	if v.Practice != nil && v.Practice.Auto {
+		w.Say = append([]string{"The virtual mechanic has levelled the bank and is done: from here your keys are " +
+			"wanted; q leaves."}, w.Say...)
+		w.Read = true
+	}
 	return w
 }
 
@@ -93,7 +103,7 @@ func (v *View) pilotsFirstWords() Words {
 	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
 		"The manual's settings and the law on emissions come first.")...)
 	w.Read = true
-	return w
+	return v.yourTurn(w)
 }
 
 // screwNames are the names of the synchronising screws.

@@ -33,6 +33,27 @@ func fraction(turns float64) string {
 	return fmt.Sprintf("%d %d/%d", whole, n, parts)
 }
 
+// netStep is the step of net turns that is told. Chosen: as sure as they are seen.
+const netStep = 1.0 / 16
+
+// RoundNet returns the net turns of a screw as they are told everywhere, clockwise positive; NaN stays.
+func RoundNet(turns float64) float64 { return math.Round(turns/netStep) * netStep }
+
+// LeftOut says beside a spread which cylinders it leaves out, "" for none.
+func LeftOut(cylinders []int) string {
+	var names []string
+	for _, c := range cylinders {
+		names = append(names, strconv.Itoa(c))
+	}
+	switch len(names) {
+	case 0:
+		return ""
+	case 1:
+		return ", without cylinder " + names[0]
+	}
+	return ", without cylinders " + joinAnd(names)
+}
+
 // hair is a turn that a hand can hardly measure. Chosen.
 const hair = 1.0 / 16
 
