@@ -127,6 +127,9 @@ func (s *Settings) AllRecords(errOut io.Writer) []garage.StoredSync {
 	for _, d := range damaged {
 		Report(errOut, d)
 	}
+	if len(all)+len(damaged) == 0 {
+		fmt.Fprintln(errOut, "no records yet")
+	}
 	slices.SortStableFunc(all, func(a, b garage.StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
 	return all
 }
