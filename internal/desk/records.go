@@ -102,6 +102,9 @@ func AllRecords(s *job.Settings, errOut io.Writer) []garage.StoredSync {
 	for _, d := range damaged {
 		job.Report(errOut, d)
 	}
+	if len(all)+len(damaged) == 0 {
+		fmt.Fprintln(errOut, "no records yet")
+	}
 	slices.SortStableFunc(all, func(a, b garage.StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
 	return all
 }

@@ -61,10 +61,12 @@ func (t *tabulation) run(ctx context.Context, in *capture.Input) error {
 	for chunk := make([]byte, 64<<10); ; {
 		n, err := in.Bytes.Read(chunk)
 		t.dec.Feed(chunk[:n])
-		if err == io.EOF {
+		e := t.frames()
+		if err == io.EOF && e == nil { // which may come with the last bytes
 			t.dec.Finish()
+			e = t.frames()
 		}
-		if e := t.frames(); e != nil {
+		if e != nil {
 			return e
 		}
 		switch {

@@ -127,6 +127,10 @@ func NoBikeYet(g *garage.Garage) error {
 	if len(bikes) == 0 && len(damaged) > 0 {
 		return damaged[0]
 	}
+	if len(bikes) == 0 {
+		return &Hinted{errors.New("there is no bike yet"), `make one: evendraw bike new "NAME" --cylinders 4; ` +
+			"evendraw live --practice needs none"}
+	}
 	return &Hinted{errors.New("no bike was used yet"),
 		`name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`}
 }
