@@ -1,27 +1,22 @@
-package job
+package desk
 
 import (
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 	"evendraw/internal/plain"
-	"evendraw/internal/sheet"
-	"evendraw/internal/store"
-	"evendraw/internal/tell"
-	"evendraw/internal/view"
 )
 
 // RecordNamed returns a record of a bike: by its number in history, the newest without; by BIKE:NUMBER; or
 // by its file.
-func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
+func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 	if garage.IsRecord(name) {
 		rec, err := garage.LoadSync(name)
 		return &garage.StoredSync{Path: name, Record: rec}, err
@@ -30,7 +25,7 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 	if at := strings.LastIndexByte(name, ':'); at >= 0 {
 		b, err := s.Garage.LoadBike(name[:at])
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, noBikeNamed(s.Garage, name[:at])
+			return nil, job.NoBikeNamed(s.Garage, name[:at])
 		} else if err != nil {
 			return nil, err
 		}
@@ -39,43 +34,23 @@ func (s *Settings) RecordNamed(name string) (*garage.StoredSync, error) {
 	heads, _ := s.Garage.ListHeads(bike.Name)
 	n, err := strconv.Atoi(name)
 	if name != "" && err != nil {
-		return nil, Usagef("%q is neither the number of a record nor a file; evendraw history numbers them", name)
+		return nil, job.Usagef("%q is neither the number of a record nor a file; evendraw history numbers them", name)
 	}
 	if len(heads) == 0 {
-		return nil, &Hinted{fmt.Errorf("there is no record of %q yet", bike.Name),
-			"evendraw live saves one when the bank is level, or with s; --bike takes another of evendraw bike list"}
+		return nil, &job.Hinted{Err: fmt.Errorf("there is no record of %q yet", bike.Name),
+			Hint: "evendraw live saves one when the bank is level, or with s; --bike takes another bike"}
 	}
 	if name == "" {
 		n = len(heads)
 	}
 	if n < 1 || n > len(heads) {
-		return nil, Usagef("%q is none of the records 1 to %d of %q; evendraw history numbers them", name,
+		return nil, job.Usagef("%q is none of the records 1 to %d of %q; evendraw history numbers them", name,
 			len(heads), bike.Name)
 	}
 	path := heads[n-1].Path
 	rec, err := garage.LoadForChange(path)
 	rec.Bike = bike.Name // it may have been renamed since
 	return &garage.StoredSync{Path: path, Record: rec}, err
-}
-
-// Page is a record's page, with the bench card that held when it was made.
-func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
-	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: tell.VerdictWords(rec.Record.Verdict),
-		Settings: map[string]string{}, Cautions: tell.SheetCautions(),
-		Turns: tell.TurnedLines(&rec.Record), Doubts: tell.Doubts(&rec.Record)}
-	if r := rec.Record.After; r != nil {
-		p.LeftOut = view.LeftOut(r.LeftOut())
-	}
-	for _, field := range garage.Fields() {
-		p.Settings[field] = view.SettingName(field)
-	}
-	sheets, _ := s.Garage.ListBench(rec.Record.Bike)
-	for i := range sheets {
-		if !sheets[i].Card.Time.After(rec.Record.Time) {
-			p.Bench = &sheets[i].Card
-		}
-	}
-	return p
 }
 
 // Comparison is two readings with their names.
@@ -86,8 +61,8 @@ type Comparison struct {
 
 // Compare returns how one record began and ended, or how two ended. Names are as RecordNamed takes them;
 // other is "" for one record.
-func (s *Settings) Compare(name, other string) (*Comparison, error) {
-	one, err := s.RecordNamed(name)
+func Compare(s *job.Settings, name, other string) (*Comparison, error) {
+	one, err := RecordNamed(s, name)
 	if err != nil {
 		return nil, err
 	}
@@ -97,7 +72,7 @@ func (s *Settings) Compare(name, other string) (*Comparison, error) {
 		}
 		return &Comparison{one.Record.Before, one.Record.After, "before", "after"}, nil
 	}
-	two, err := s.RecordNamed(other)
+	two, err := RecordNamed(s, other)
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +95,7 @@ func (s *Settings) Compare(name, other string) (*Comparison, error) {
 
 // AllRecords are those of all bikes, or of the one that was named, by time; what is damaged is
 // told.
-func (s *Settings) AllRecords(errOut io.Writer) []garage.StoredSync {
+func AllRecords(s *job.Settings, errOut io.Writer) []garage.StoredSync {
 	var all []garage.StoredSync
 	var damaged []*garage.Error
 	if !s.Named {
@@ -129,34 +104,11 @@ func (s *Settings) AllRecords(errOut io.Writer) []garage.StoredSync {
 		all, damaged = s.Garage.ListSyncs(s.Bike.Name)
 	}
 	for _, d := range damaged {
-		Report(errOut, d)
+		job.Report(errOut, d)
 	}
 	if len(all)+len(damaged) == 0 {
 		fmt.Fprintln(errOut, "no records yet")
 	}
 	slices.SortStableFunc(all, func(a, b garage.StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
 	return all
-}
-
-// SheetName is the name of a record's sheet, without what keeps it from that of another.
-func SheetName(r *garage.SyncRecord) string { return plain.Day(r.Time) + " sheet" }
-
-// FreeName returns the path of a file in a folder that is not there yet: name with the ending, or name 2, name 3.
-func FreeName(dir, name, ending string) string {
-	path := filepath.Join(dir, name+ending)
-	for n := 2; ; n++ {
-		if _, err := os.Lstat(path); err != nil {
-			return path
-		}
-		path = filepath.Join(dir, fmt.Sprintf("%s %d%s", name, n, ending))
-	}
-}
-
-// WriteFile writes a file that the user has named, whole or not at all; one that is there only where that is wanted.
-func WriteFile(name string, overwrite bool, make func(io.Writer) error) error {
-	if info, err := os.Stat(name); err == nil && info.Mode().IsRegular() && !overwrite {
-		return &Hinted{fmt.Errorf("%s is there already, and was left as it is", name),
-			"give another name, or --overwrite to replace it"}
-	}
-	return store.New().Write(name, make)
 }
