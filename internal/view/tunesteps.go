@@ -91,7 +91,8 @@ func (v *View) pilotsFirstWords() Words {
 			clock(h.LeftS())))
 	case first < left:
 		w.Say = append(w.Say, fmt.Sprintf("First %d of the %d screws. Then the engine must cool for %s "+
-			"(%s with a fan). Then the other %d.", first, left, clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
+			"(%s with a fan). Then the other %d.", first, left,
+			clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
 	default:
 		w.Say = append(w.Say, fmt.Sprintf("It takes about %s of idling; the engine may idle %s more.",
 			clock(mixture.ScrewS*float64(left)), clock(h.LeftS())))
