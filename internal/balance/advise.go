@@ -60,6 +60,7 @@ type advisor struct {
 	screws     [bank.MaxCylinders]screwModel
 	hand       Hand
 	keys       bool // see Config.Keys
+	shown      bool // somebody sees the advice, see Balance.AskAnew
 
 	phase      phase
 	phaseCycle int     // number of the cycle at which the phase began

@@ -58,6 +58,16 @@ func (c *check) turned(s int, change float64) {
 	*c = check{screws: c.screws | 1<<s, blipped: c.blipped && math.Abs(change) < smallTurn}
 }
 
+// movedOf returns those of the screws whose lock nuts are open that were seen to move.
+func (c *check) movedOf(moved *perScrew) (screws uint) {
+	for s, m := range moved {
+		if m != 0 {
+			screws |= c.screws & (1 << s)
+		}
+	}
+	return screws
+}
+
 // watchForBlip looks for a blip in the speed of a cycle.
 func (c *check) watchForBlip(rpm float64) {
 	if c.idle > 0 && rpm > blipRise*c.idle {

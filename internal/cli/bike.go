@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/desk"
 	"evendraw/internal/job"
 	"evendraw/internal/tell"
 )
@@ -37,7 +38,7 @@ names. What comes out is checked before it takes the card's place.`,
 			if len(args) == 1 {
 				bike = args[0]
 			}
-			return job.EditCard(cmd.Context(), set.Garage, bike, streams(cmd))
+			return desk.EditCard(cmd.Context(), set.Garage, bike, streams(cmd))
 		}),
 	}
 }

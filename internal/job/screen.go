@@ -26,7 +26,7 @@ const keepEvery = 5 * time.Second
 
 // runScreen shows the full screen until the user leaves it.
 func (l *live) runScreen(ctx context.Context) error {
-	t, err := l.set.World.openDisplay(l.opt.Screen)
+	t, err := l.set.World.OpenDisplay(l.opt.Screen)
 	if err != nil {
 		fmt.Fprintf(l.std.Err, "evendraw: this terminal can't draw (%v): one line a second instead\n", err)
 		return l.runLines(ctx)
@@ -53,6 +53,9 @@ func (l *live) runScreen(ctx context.Context) error {
 	l.writing.Wait()
 	for _, path := range l.saves {
 		l.tellSaved(path)
+	}
+	if l.practice() != nil && len(l.saves) == 0 && !l.keeper.owes() {
+		l.std.Warn("left before the bank was level: nothing is saved (s saves it as it is)")
 	}
 	stop(errLeft)
 	if end := l.awaitEnd(ended); err == nil {
