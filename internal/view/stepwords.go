@@ -199,8 +199,8 @@ func (v *View) keepWords() Words {
 		return letGo()
 	}
 	w := words("SAVE", Strong, "Enter or s saves a record of the bank as it is now; m adds a remark first.",
-		"A lock nut still loose? Tighten it, then p and look again. Then engine off; "+
-			"the tap off PRI and the bottle shut at once.",
+		"A lock nut still loose? Tighten it, then press p and look again. Then engine off, "+
+			"and at once the tap off PRI and the bottle shut.",
 		"The exhaust is hot. When it is cool: bottle off, tap's hose back on, caps back on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
 		w.Say[0] = "Saved when it was level. Enter or s saves it again as it is now; m adds a remark first."
