@@ -218,7 +218,9 @@ var states = map[string]view.View{
 		advised(advice.Done, advice.WhyLevel)(s, v)
 		s.Reading.GainUncertainty = 0.53
 	}),
-	"mean": with(keys("0")),
+	"mean": with(func(s *session.Snapshot, v *view.View) { // by the card, as by key 0
+		*v = view.Update(*v, view.Bike{Name: v.Bike, Unit: v.Unit, Aim: v.Aim, Limit: v.Limit, ByMean: true})
+	}),
 	"start": at(view.StepWarm, func(s *session.Snapshot, v *view.View) {
 		still(s, v)
 		s.Zero.Zeroed = true
