@@ -148,8 +148,8 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return []string{fmt.Sprintf("Screw %s: that is the wrong way. Hand off while it settles.", a.ScrewName)}
 		}
 		if a.Why == advice.WhyNoAnswer {
-			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you turned it, turn it back. "+
-				"Engine off, then look.", a.ScrewName),
+			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you have not turned it yet, "+
+				"press g. If you have, turn it back. Engine off, then look.", a.ScrewName),
 				rebuildSuspects + " If all that is right, suspect " + illSuspects + ". Then start it again, or " +
 					"press g if it still runs."}
 		}
