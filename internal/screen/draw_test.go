@@ -268,6 +268,7 @@ var states = map[string]view.View{
 	}),
 	"keep":  at(view.StepKeep, level),
 	"saved": at(view.StepKeep, savedPractice), "auto-idle": at(view.StepIdle, autoIdle),
+	"auto-hot": at(view.StepIdle, autoHot),
 }
 
 // offs are draws less their mean, by cylinder - 1.
