@@ -116,14 +116,6 @@ var fourBikes = func(s *session.Snapshot, v *view.View) {
 		Checks: garage.PreStartChecks(&b), All: []string{"Invented four", "Kleine Zweizylinder", "古い四気筒"}})
 }
 
-// bare shows a board without a program.
-func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
-	return func(s *session.Snapshot, v *view.View) {
-		*s = session.Snapshot{Phase: session.Waiting}
-		v.Bare = b
-	}
-}
-
 // states are the pictures that are kept.
 var states = map[string]view.View{
 	"turn": passing(newView(snapshot())),
