@@ -78,3 +78,17 @@ func levelAnd(change func(*session.Snapshot, *view.View)) func(*session.Snapshot
 		change(s, v)
 	}
 }
+
+// autoHot is the same, left idling for too long.
+func autoHot(s *session.Snapshot, v *view.View) {
+	autoIdle(s, v)
+	s.Heat.Run(168, 1)
+}
+
+// bare shows a board without a program.
+func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
+	return func(s *session.Snapshot, v *view.View) {
+		*s = session.Snapshot{Phase: session.Waiting}
+		v.Bare = b
+	}
+}

@@ -186,6 +186,18 @@ func unseen(pairs [][2]int) string {
 	return text
 }
 
+// noRoom says that records can't be kept, and what can be done about it.
+func (v *View) noRoom() string {
+	switch why := plain.Text(v.NoRoom.Why); {
+	case !v.Headless:
+		return "Not kept (d: another folder): " + why
+	case v.NoRoom.Offer != "":
+		return "What is to be kept goes to " + plain.Text(v.NoRoom.Offer) + " in the end: " + why
+	default:
+		return "Not kept: " + why
+	}
+}
+
 // recordOf names a record as a person does.
 func (v *View) recordOf() string {
 	if v.Bike == "" {
