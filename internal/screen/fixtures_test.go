@@ -91,3 +91,11 @@ func stands(s *session.Snapshot, v *view.View) {
 	still(s, v)
 	s.Reading.Advice = advice.Advice{Kind: advice.Wait, Why: advice.WhyNoCycle}
 }
+
+// bare shows a board without a program.
+func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
+	return func(s *session.Snapshot, v *view.View) {
+		*s = session.Snapshot{Phase: session.Waiting}
+		v.Bare = b
+	}
+}
