@@ -126,6 +126,8 @@ var hoseSentences = map[cycle.HoseKind]string{
 		"may be a tenth too small",
 	cycle.PerhapsJet: "its hose may hold a restrictor: if all do, differences may be a fifth too small; if it alone " +
 		"does, its own is wrong by up to 2 kPa",
+	cycle.OddHose: "its pressure rises neither as behind a plain hose nor as behind a restrictor: hose kinked or " +
+		"split, or does its air swing? Its difference may be wrong",
 }
 
 // printSound says of each cylinder what looked ill, and from how many cycles its figures are if not from
