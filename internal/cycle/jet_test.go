@@ -18,7 +18,7 @@ func TestJetsInHoses(t *testing.T) {
 		mm2   [2]float64     // before 2 cm³: of the first hose, and of the others; 0 is none
 		kind  cycle.HoseKind // of the first; "" is any
 		state cycle.State    // of the first; where all falls short alike ShowsLess is as good as Restricted
-		most  float64 // kPa that a difference is off, where the channel is sound
+		most  float64        // kPa that a difference is off, where the channel is sound
 	}{
 		{[2]float64{0.3, 0.3}, cycle.JetHose, cycle.OK, 0.05}, // 0.53 before
 		{[2]float64{0.2, 0}, cycle.JetHose, cycle.Restricted, 0},
