@@ -72,9 +72,11 @@ const (
 	unitPlaces = 100.0
 	// maxMoveShare is the most that pace and lag change in a round, as a share. Chosen.
 	maxMoveShare = 0.5
-	// maxTries is how many moves are tried in a round, each damped by dampingStep times as much as the last, the first
-	// not at all, the second by leastDamping. Chosen.
-	maxTries     = 8
+	// maxTries is how many moves are tried in a round, each half of the last. For a jet, whose fit goes astray by that,
+	// it is jetTries, each damped by dampingStep times as much as the last, the first not at all, the second by
+	// leastDamping; a lag's, of few refills, are worse by that (measured). Chosen.
+	maxTries     = 4
+	jetTries     = 8
 	leastDamping = 1e-3
 	dampingStep  = 10.0
 )
@@ -100,20 +102,24 @@ type courseFit struct {
 	move     mat.VecDense
 }
 
-// improve moves a course by one round of least squares (Levenberg 1944, Marquardt 1963) towards a mean
-// refill, from place from until before end. It returns the mean square that is left.
+// improve moves a course by one round of least squares towards a mean refill, from place from until before
+// end: Gauss and Newton's, a jet's Levenberg's (1944) and Marquardt's (1963). It returns the mean square that is left.
 func (f *courseFit) improve(q *course, ratio *[refillPlaces]float64, from, end int, known prior) (rest float64) {
 	sum := f.squaredError(q, &f.y, ratio, from, end)
 	free := float64(end - from - unknowns)
 	f.linearise(q, ratio, from, end, &known)
-	for try, damping := 0, 0.0; try < maxTries; try, damping = try+1, max(damping*dampingStep, leastDamping) {
+	tries, part, damping := maxTries, 1.0, 0.0
+	if q.jet {
+		tries = jetTries
+	}
+	for range tries {
 		x, ok := f.solve(q, damping)
 		if !ok {
 			break
 		}
 		x[ofLag] = max(x[ofLag], known.minLag-q.lag)
 		x[ofAfter] = max(x[ofAfter], known.minLag-q.after)
-		share := 1 / max(1, math.Abs(x[ofPace])/(maxMoveShare*q.pace), math.Abs(x[ofLag])/(maxMoveShare*q.lag))
+		share := part / max(1, math.Abs(x[ofPace])/(maxMoveShare*q.pace), math.Abs(x[ofLag])/(maxMoveShare*q.lag))
 		for i := range x {
 			x[i] *= share
 		}
@@ -122,6 +128,11 @@ func (f *courseFit) improve(q *course, ratio *[refillPlaces]float64, from, end i
 		if off+known.cost(&next) <= sum+known.cost(q) {
 			*q = next
 			return off / free
+		}
+		if q.jet {
+			damping = max(damping*dampingStep, leastDamping)
+		} else {
+			part /= 2
 		}
 	}
 	return sum / free

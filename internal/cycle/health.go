@@ -175,9 +175,10 @@ func (h *health) shortfall(s *Span, c int) State {
 	var swings, draws [MaxCylinders]float64
 	for i := range h.n {
 		swings[i], draws[i] = float64(s.Ripple(i+1)), float64(h.ambient-s.Mean[i])
-		if d := s.Damping[i]; d == d {
-			swings[i] /= 1 - d
-		}
+	}
+	// Of the others as felt: in a blip a lag may seem long for a while.
+	if d := s.Damping[c]; d == d {
+		swings[c] /= 1 - d
 	}
 	swing, draw := swings[c]/medianBut(swings[:h.n], c), draws[c]/medianBut(draws[:h.n], c)
 	switch {

@@ -26,8 +26,8 @@ func TestJetsInHoses(t *testing.T) {
 		{[2]float64{0.1, 0}, "", cycle.Restricted, 0}, // 7.4, told as sound, before
 		{[2]float64{0.05, 0}, "", cycle.Restricted, 0},
 		{[2]float64{0.1, 0.1}, "", cycle.OK, 0.45},
-		{[2]float64{0.14, 0.14}, cycle.JetHose, cycle.OK, 0.4}, // 0.93 before
-		{[2]float64{0.2, 0.2}, cycle.JetHose, cycle.OK, 0.2},   // 3.3 before
+		{[2]float64{0.14, 0.14}, "", cycle.OK, 0.45},          // 0.9 before
+		{[2]float64{0.2, 0.2}, cycle.JetHose, cycle.OK, 0.25}, // 2.0 before
 		{[2]float64{0.25, 0.25}, cycle.JetHose, cycle.OK, 0.15},
 		{[2]float64{0.4, 0.4}, cycle.JetHose, cycle.OK, 0.1},
 		{[2]float64{0.5, 0.5}, "", cycle.OK, 0.16},          // 0.26 before

@@ -31,7 +31,7 @@ const (
 	minEndSeen   = 0.4
 	// A mean refill that ends lower than its highest place by minNextFall, a ratio to ambient, ends in the next fall:
 	// behind a jet that comes later after the dip. The fall begins some fallPlaces before the highest place. Measured
-	// behind jets of 0.1 to 0.2 mm²; ten times a mean refill's noise.
+	// behind jets of 0.1 to 0.2 mm²; six times the noise of minJetLooks refills.
 	minNextFall = 0.001
 	fallPlaces  = 6
 )
@@ -106,7 +106,7 @@ func (m *refill) seenPlaces() (from, end int) {
 			peak = p
 		}
 	}
-	if from < end && m.ratio[peak]-m.ratio[end-1] > minNextFall {
+	if m.looks >= minJetLooks && from < end && m.ratio[peak]-m.ratio[end-1] > minNextFall {
 		end = max(from, peak-fallPlaces)
 	}
 	return from, end
