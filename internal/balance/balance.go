@@ -244,7 +244,7 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 			most = c
 		}
 	}
-	if least >= 0 {
+	if least >= 0 && (b.win.n == 1 || len(r.LeftOut()) < b.win.n-1) { // one alone has none
 		r.Spread, r.SpreadUncertainty = b.difference(most, least)
 	}
 	return r
@@ -274,6 +274,9 @@ func (b *Balance) cylinder(c int, s *cycle.Span) Cylinder {
 // Sound reports whether a channel in that state measures its cylinder: a weak
 // pulse still has its mean.
 func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }
+
+// SoundWord is Sound of a state as records spell it.
+func SoundWord(state string) bool { return Sound(cycle.State(state)) }
 
 // meanDraw returns the mean draw of cylinder c.
 func (b *Balance) meanDraw(c int) float64 {

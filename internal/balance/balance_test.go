@@ -3,6 +3,7 @@ package balance
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"evendraw/internal/advice"
@@ -370,10 +371,18 @@ func TestFaultyChannelsAreLeftOut(t *testing.T) {
 	if d := r.Cylinders[1].Difference; d == d || math.Abs(float64(r.Spread)-2) > 0.2 {
 		t.Errorf("difference %v of a hose that is off, spread %v", d, r.Spread)
 	}
+	if left := r.LeftOut(); !slices.Equal(left, []int{2}) {
+		t.Errorf("the spread leaves out %v", left)
+	}
 	if d := float64(r.Cylinders[2].Difference); math.Abs(d-1) > 0.2 {
 		t.Errorf("difference %v of a sound channel", d)
 	}
 	if d := run(2).Cylinders[2].Difference; d == d {
 		t.Errorf("difference %v from a reference whose hose is off", d)
+	}
+	s := b.span()
+	s.State[1], s.State[2], s.State[3] = cycle.Ambient, cycle.Ambient, cycle.Ambient
+	if r := bal.Push(&s); r.Spread == r.Spread {
+		t.Errorf("spread %v of one sound cylinder", r.Spread)
 	}
 }

@@ -40,7 +40,7 @@ type Reading struct {
 	// Steady is set when the speed has settled.
 	Steady    bool
 	Reference int // cylinder
-	// Spread is the largest minus the smallest draw, and SpreadUncertainty
+	// Spread is the largest minus the smallest draw of those that LeftOut doesn't name, and SpreadUncertainty
 	// the half-width of its 95 % interval; NaN when unknown.
 	Spread, SpreadUncertainty pressure.KPa
 	// GainUncertainty is the part of SpreadUncertainty that the sensors' gains make.
@@ -60,6 +60,16 @@ type Reading struct {
 	Halts Halts
 	// Span is the one cycle, or stretch without a cycle, that came last.
 	Span cycle.Span
+}
+
+// LeftOut returns the cylinders, from 1, that Spread leaves out: their channels don't measure them.
+func (r *Reading) LeftOut() (cylinders []int) {
+	for _, c := range r.Cylinders {
+		if !Sound(c.State) {
+			cylinders = append(cylinders, c.Cylinder)
+		}
+	}
+	return cylinders
 }
 
 // SetGainBand tells how far each sensor's gain may be off from now on, as in Config.

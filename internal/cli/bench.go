@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"io"
 	"path/filepath"
@@ -52,7 +53,7 @@ func newBenchCommand(p *program) *cobra.Command {
 		Long: `Write a bench card: how each carburettor is set when the bank comes apart, and
 with --together before it goes back. Without settings a form opens. Each flag
 takes a value for every carburettor from the rider's left, or one for all; leave
-a place empty for what you don't know. Turns are eighths, counted out from
+a place empty for what you don't know. Turns are counted out from
 lightly seated: never force a pilot screw onto its seat.`,
 		Example: `  evendraw bench
   evendraw bench --pilot "1 7/8, 1 7/8, 2, 1 7/8" --main-jet 112.5 --clip 3
@@ -104,21 +105,24 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 	if err := o.fill(set, &card); err != nil {
 		return err
 	}
+	var ended error // by which a form that is to be saved all the same was cut short
 	if !o.asked(f) {
 		if o.json || !job.IsTerminal(out) {
 			return job.Usagef("give settings, as --pilot \"1 7/8, 2, 2, 1 7/8\"; the form needs a terminal")
 		}
-		filled, save, err := set.FillBench(ctx, o.screen, card)
-		if err != nil || !save {
-			return err
+		var save bool
+		if card, save, ended = set.FillBench(ctx, o.screen, card); !save {
+			return ended
 		}
-		card = filled
 	}
-	path, err := set.Garage.SaveBench(set.Bike.Name, &card)
-	if err != nil {
+	if card.Empty() && o.screws == "" {
+		return job.Usagef("nothing is written down yet: give settings, as --pilot \"1 7/8, 2, 2, 1 7/8\"")
+	}
+	path, err := set.SaveBench(&card)
+	if path == "" {
 		return err
 	}
-	return tell.Bench(out, path, &card, o.json)
+	return cmp.Or(tell.Bench(out, path, &card, o.json), err, ended)
 }
 
 // fill puts the flags that were given into the card.

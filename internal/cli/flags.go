@@ -69,6 +69,20 @@ func checkFor(cmd *cobra.Command, limit time.Duration) error {
 	return nil
 }
 
+// mayBeEmpty marks a verb whose flags may be given an empty text, which takes away what was there.
+const mayBeEmpty = "may-be-empty"
+
+// checkEmpty refuses a flag whose text is empty: often a variable of the shell that was not set.
+func checkEmpty(cmd *cobra.Command) (err error) {
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		empty := f.Value.Type() == "string" && strings.TrimSpace(f.Value.String()) == ""
+		if empty && cmd.Annotations[mayBeEmpty] == "" {
+			err = job.Usagef("--%s is empty: give it a value, or leave it out (%s)", f.Name, f.Usage)
+		}
+	})
+	return err
+}
+
 // argument is the argument at that place, "" without one.
 func argument(args []string, at int) string {
 	if at < len(args) {

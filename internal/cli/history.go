@@ -44,7 +44,7 @@ new one that names the old.`,
 	}
 	cmd.Flags().BoolVar(&all, "all", false, fmt.Sprintf("list all, not only the newest %d", historyShown))
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON, a line a record: number, file, time, verdict, "+
-		"corrects, before_kpa, after_kpa, rpm, note")
+		"corrects, before_kpa, after_kpa, rpm, note, after_without (cylinders that after_kpa leaves out)")
 	cmd.AddCommand(newHistoryShowCommand(p), newHistoryCorrectCommand(p), newUnfinishedCommand(p))
 	return cmd
 }
@@ -70,10 +70,11 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 func newHistoryCorrectCommand(p *program) *cobra.Command {
 	var note, temperature, pilot string
 	cmd := &cobra.Command{
-		Use:     "correct NUMBER",
-		Short:   "Save a corrected copy of a record, which names the old one",
-		Example: `  evendraw history correct 12 --note "with the new boots" --pilot "1 7/8, 1 7/8, 2, 2"`,
-		Args:    usageArgs(cobra.ExactArgs(1)),
+		Use:         "correct NUMBER",
+		Short:       "Save a corrected copy of a record, which names the old one",
+		Example:     `  evendraw history correct 12 --note "with the new boots" --pilot "1 7/8, 1 7/8, 2, 2"`,
+		Annotations: map[string]string{mayBeEmpty: "a remark is taken away so"},
+		Args:        usageArgs(cobra.ExactArgs(1)),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			s, err := set.RecordNamed(args[0])
 			if err != nil {

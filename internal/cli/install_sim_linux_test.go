@@ -191,7 +191,7 @@ func (b *bareBoard) cutAndRevived(tools string) {
 		b.fault("%v", err)
 	}
 	b.plug("--pull-after", "3000")
-	b.does(exitLost, "another program, which sends something", "install", "--yes")
+	b.does(exitLost, "another program, which sends data", "install", "--yes")
 	b.cmd.Wait()
 	b.plug()
 	b.does(0, "An installation on it was broken off.", "install", "--yes")

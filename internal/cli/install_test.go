@@ -76,7 +76,7 @@ var installCases = map[string]installCase{
 	"blank":  {nil, exitKept, "left as it is. The board holds no program.", 0, "Board 00C0FFEE runs program 1.0.0."},
 	"halted": {halted, exitKept, "An installation on it was broken off.", 0, "runs program"},
 	"another program": {func(c *fakeboard.Chip, _ *world) { runs(c, thermometer, 9600) }, exitKept,
-		"another program, which sends something", 0, "can't be brought back"},
+		"another program, which sends data", 0, "can't be brought back"},
 	"a silent program": {func(c *fakeboard.Chip, _ *world) { copy(c.Flash[:], "silent") }, exitKept,
 		"another program, which sends nothing", 0, "runs program"},
 	"older": {func(c *fakeboard.Chip, _ *world) {
@@ -238,18 +238,18 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		s := newCanvasScreen(80, 24)
 		w.Display = s.open
 		r := w.begin(t, t.TempDir(), "live", "--at", "rig")
-		s.await(t, "/dev/board says nothing that can be read.")
+		s.await(t, "Nothing that can be read comes from /dev/board.")
 		s.press("i")
 		s.await(t, "The board holds no program. Nothing is lost.")
 		before := *c.Flash
-		s.await(t, "i writes the board program, n leaves the board as it is.")
+		s.await(t, "i writes evendraw's program on it, n leaves the board as it is.")
 		time.Sleep(2 * time.Minute) // nobody agrees
 		if *c.Flash != before {
 			t.Error("written without leave")
 		}
-		s.await(t, "i puts evendraw's program on it.")
+		s.await(t, "i puts evendraw's program on it")
 		s.press("i")
-		s.await(t, "i writes the board")
+		s.await(t, "i writes evendraw's")
 		s.press("i")
 		s.await(t, "The board program is being written: ")
 		s.await(t, "No zero yet")

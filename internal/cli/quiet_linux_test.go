@@ -88,7 +88,7 @@ func TestQuietScreen(t *testing.T) {
 
 // Row 17: with all cores busy no frame is lost in the reader.
 func TestQuietBusyMachine(t *testing.T) {
-	rec := named(fakeboard.FromEngine(idlingEngine(), 62, nil)).Bytes() // beforehand: the board needs no computer
+	rec := named(fakeboard.FromEngine(idlingEngine(), 32, nil)).Bytes() // beforehand: the board needs no computer
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
 		for range 4 {
 			loop := exec.Command("sh", "-c", "while :; do :; done")
@@ -98,10 +98,10 @@ func TestQuietBusyMachine(t *testing.T) {
 			defer func() { loop.Process.Kill(); loop.Wait() }()
 		}
 		l := fakeboard.NewLine(t)
-		r := start(t, os.Getuid(), "live", "--port", l.Path, "--headless", "--json", "--for", "60s")
+		r := start(t, os.Getuid(), "live", "--port", l.Path, "--headless", "--json", "--for", "30s")
 		dropped := play(t, l, bytes.NewReader(rec), fakeboard.Pace{})
 		link := r.rest().Link
-		if link.Frames < 50_000 {
+		if link.Frames < 25_000 {
 			t.Errorf("%+v, %d bytes found no room", link, dropped())
 		}
 		t.Logf("count: %d frames with all cores busy, %d lost", link.Frames, link.Lost)

@@ -140,10 +140,11 @@ minutes. The maker's manual and the law of the place come first.`,
   evendraw bike new "old twin" --cylinders 2
   evendraw live                   level the last bike with the board that is plugged in
   evendraw analyse FILE           what a capture or a table says`,
-		Version:       p.version,
-		SilenceErrors: true,
-		SilenceUsage:  true,
-		Args:          usageArgs(cobra.NoArgs),
+		Version:           p.version,
+		SilenceErrors:     true,
+		SilenceUsage:      true,
+		Args:              usageArgs(cobra.NoArgs),
+		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error { return checkEmpty(cmd) },
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !job.IsTerminal(cmd.OutOrStdout()) {
 				return cmd.Help()

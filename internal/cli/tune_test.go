@@ -117,7 +117,7 @@ func (p *person) atPilots(text string) (leave bool) {
 		p.turn(turn)
 		cylinder, _ := strconv.Atoi(turn[1])
 		moved := p.engine.Truth().Cylinders[cylinder-1].PilotOut - p.start[cylinder-1]
-		if math.Abs(moved) > 0.751 && !strings.Contains(text, "Further than 3/4 from where it stood: ") {
+		if math.Abs(moved) > 0.751 && !strings.Contains(text, "More than 3/4 of a turn from where it stood: ") {
 			p.t.Errorf("%+.3f turns from where it stood, without a reason:\n%s", moved, p.screen.picture())
 		}
 		time.Sleep(500 * time.Millisecond)

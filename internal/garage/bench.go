@@ -53,7 +53,7 @@ type BenchCard struct {
 // null or "" in the file.
 type Carburettor struct {
 	Cylinder int `json:"cylinder"` // from 1
-	// PilotTurnsOut is in turns out from lightly seated, in eighths.
+	// PilotTurnsOut is in turns out from lightly seated.
 	PilotTurnsOut NullFloat `json:"pilot_turns_out"`
 	// MainJet, PilotJet and Needle are what is stamped on them.
 	MainJet  string `json:"main_jet"`

@@ -16,6 +16,8 @@ type SyncHead struct {
 	// the 95 % interval of the last; NaN unknown.
 	BeforeKPa, AfterKPa, AfterUncertaintyKPa NullKPa
 	RPM                                      NullFloat // after; NaN unknown
+	// LeftOut are the cylinders, from 1, that the spread after leaves out.
+	LeftOut []int
 }
 
 // ListHeads returns what a list says of a bike's records, the newest last, and apart the errors of
@@ -38,6 +40,7 @@ func (r *SyncRecord) Head(path string) SyncHead {
 	}
 	if r.After != nil {
 		h.AfterKPa, h.AfterUncertaintyKPa, h.RPM = r.After.SpreadKPa, r.After.SpreadUncertaintyKPa, r.After.RPM
+		h.LeftOut = r.After.LeftOut()
 	}
 	return h
 }

@@ -3,6 +3,7 @@ package garage
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -105,6 +106,15 @@ func (c *Carburettor) Text(field string) string {
 func Fields() []string {
 	return []string{FieldPilotTurns, FieldMainJet, FieldPilotJet, FieldNeedle, FieldNeedleClip, FieldFloatHeight,
 		FieldGaskets, FieldORings, FieldPilotParts, FieldDiaphragm, FieldFuelScreen}
+}
+
+// Empty reports whether nothing is written down on a card; the kind of the pilot screws is the bike's, and does not
+// count.
+func (s *BenchCard) Empty() bool {
+	noted := func(c Carburettor) bool {
+		return c.Note != "" || slices.ContainsFunc(Fields(), func(field string) bool { return c.Text(field) != "" })
+	}
+	return s.Note+s.ScrewsFound+s.StopFound+s.ToOrder == "" && !slices.ContainsFunc(s.Carburettors, noted)
 }
 
 // IsTick reports whether a setting is a step of the assembly that is ticked for each carburettor.

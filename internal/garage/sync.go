@@ -162,6 +162,16 @@ type RecordReading struct {
 	Cylinders            []RecordCylinder `json:"cylinders"`
 }
 
+// LeftOut returns the cylinders, from 1, that the spread leaves out: their channels did not measure them.
+func (r *RecordReading) LeftOut() (cylinders []int) {
+	for _, c := range r.Cylinders {
+		if !balance.SoundWord(c.State) {
+			cylinders = append(cylinders, c.Cylinder)
+		}
+	}
+	return cylinders
+}
+
 // cylinder returns the cylinder of that number, from 1, nil if there is none or no reading.
 func (r *RecordReading) cylinder(n int) *RecordCylinder {
 	if r != nil {

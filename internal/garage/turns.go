@@ -35,7 +35,7 @@ func ParseTurns(s string) (float64, error) {
 	}
 	parts := v * turnsPart
 	if parts != math.Round(parts) {
-		return 0, fmt.Errorf("%q is no whole sixteenth of a turn: %s or %s is near", s,
+		return 0, fmt.Errorf("%q does not fit, as turns go by sixteenths: write %s or %s", s,
 			FormatTurns(math.Floor(parts)/turnsPart), FormatTurns(math.Ceil(parts)/turnsPart))
 	}
 	return v, nil

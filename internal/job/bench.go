@@ -3,8 +3,10 @@ package job
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"slices"
 	"strings"
 	"time"
@@ -16,7 +18,8 @@ import (
 	"evendraw/internal/view"
 )
 
-// FillBench lets the user fill in a bench card on the screen; save is false when it is left.
+// FillBench lets the user fill in a bench card on the screen; save is false when it is left. One that is cut short,
+// by the terminal's end, is to be saved too where something was filled in; the error says so.
 func (s *Settings) FillBench(ctx context.Context, o screen.Options, card garage.BenchCard) (filled garage.BenchCard,
 	save bool, err error) {
 	form := view.NewBenchForm(s.Bike.Name, card)
@@ -28,18 +31,22 @@ func (s *Settings) FillBench(ctx context.Context, o screen.Options, card garage.
 		return card, false, err
 	}
 	defer t.Close()
+	cutShort := func(why error) (garage.BenchCard, bool, error) {
+		if form.Editing {
+			form = form.Update(view.KeyTab) // takes what was typed
+		}
+		return form.Card, form.Changed && !form.Card.Empty(), why
+	}
 	for !form.Done {
 		t.Show(func(c *screen.Canvas) { screen.DrawBenchForm(c, &form) })
 		select {
 		case <-ctx.Done():
-			return card, false, context.Cause(ctx)
+			return cutShort(context.Cause(ctx))
 		case <-t.Gone():
-			return card, false, fmt.Errorf("the terminal is gone; nothing was saved")
+			return cutShort(fmt.Errorf("the terminal is gone"))
 		case <-t.Resized():
 		case key := <-t.Keys():
 			switch key {
-			case view.KeyCtrlC:
-				return card, false, context.Canceled
 			case view.KeyCtrlZ:
 				if err := t.Suspend(); err != nil {
 					return card, false, err
@@ -49,7 +56,31 @@ func (s *Settings) FillBench(ctx context.Context, o screen.Options, card garage.
 			}
 		}
 	}
-	return form.Card, form.Save, nil
+	if form.Interrupted {
+		err = context.Canceled
+	}
+	return form.Card, form.Save, err
+}
+
+// SaveBench saves a bench card of the bike, in a garage in another folder where its own can't take it: the error then
+// says so beside the path.
+func (s *Settings) SaveBench(card *garage.BenchCard) (path string, err error) {
+	if path, err = s.Garage.SaveBench(s.Bike.Name, card); path != "" || card.Check() != nil {
+		return path, err
+	}
+	for _, dir := range s.World.spareFolders() {
+		g, e := garage.Open(dir)
+		if e == nil {
+			e = g.NewBike(s.Bike)
+		}
+		if e != nil && !errors.Is(e, fs.ErrExist) {
+			continue
+		}
+		if path, e = g.SaveBench(s.Bike.Name, card); path != "" {
+			return path, elsewhere("bench card", path, dir, s.Garage, err)
+		}
+	}
+	return "", err
 }
 
 // SureOfBike asks whether a bike that was named is meant, where another was worked on last and somebody is there to

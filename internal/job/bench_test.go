@@ -1,11 +1,17 @@
 package job
 
 import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
+	"evendraw/internal/screen"
+	"evendraw/internal/view"
 )
 
 // A check is asked again until the answer means something; q leaves the rest open.
@@ -25,5 +31,75 @@ func TestAskChecks(t *testing.T) {
 	}
 	if n := strings.Count(out.String(), "q stop:"); n != 7 {
 		t.Errorf("%d prompts for 7 answers", n)
+	}
+}
+
+// formDisplay is a terminal at which keys are pressed, and which then goes.
+type formDisplay struct {
+	Display
+	keys chan string
+	gone chan struct{}
+}
+
+func (d *formDisplay) Show(func(*screen.Canvas)) {
+	if len(d.keys) == 0 {
+		close(d.gone)
+	}
+}
+func (d *formDisplay) Close() error             { return nil }
+func (d *formDisplay) Keys() <-chan string      { return d.keys }
+func (d *formDisplay) Gone() <-chan struct{}    { return d.gone }
+func (d *formDisplay) Resized() <-chan struct{} { return nil }
+
+// A form whose terminal goes is saved with all that was typed; Ctrl-C asks before it throws that away.
+func TestAFormThatIsCutShort(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		keys  []string
+		save  bool
+		cause error
+	}{{keys: nil}, {keys: []string{"2"}, save: true}, {keys: []string{"2", view.KeyEnter}, save: true},
+		{keys: []string{"2", view.KeyEnter, view.KeyCtrlC}, save: true},
+		{keys: []string{"2", view.KeyEnter, view.KeyCtrlC, view.KeyCtrlC}, cause: context.Canceled},
+		{keys: []string{view.KeyCtrlC}, cause: context.Canceled}} {
+		g, bike := twinGarage(t)
+		d := &formDisplay{keys: make(chan string, 9), gone: make(chan struct{})}
+		for _, k := range c.keys {
+			d.keys <- k
+		}
+		set := &Settings{Garage: g, Bike: &bike, World: &World{Display: func(screen.Options) (Display, error) {
+			return d, nil
+		}}}
+		card, save, err := set.FillBench(t.Context(), screen.Options{}, garage.NewBenchCard(&bike.Bank,
+			garage.BenchApart))
+		if save != c.save || err == nil || c.cause != nil && !errors.Is(err, c.cause) {
+			t.Errorf("keys %q: save %v, %v", c.keys, save, err)
+		}
+		if save && card.Carburettors[0].Text(garage.FieldPilotTurns) != "2" {
+			t.Errorf("keys %q: %+v", c.keys, card)
+		}
+	}
+}
+
+// A bench card that finds no room is kept in a folder beside, with the bike's card.
+func TestABenchCardWithoutRoomGoesElsewhere(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	p, _ := g.BikePaths(bike.Name)
+	if err := os.WriteFile(p.Bench, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	spare := t.TempDir()
+	set := &Settings{Garage: g, Bike: &bike, World: &World{Spare: []string{spare}}}
+	card := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
+	card.Note = "found with one clamp loose"
+	path, err := set.SaveBench(&card)
+	var hinted *Hinted
+	if !errors.As(err, &hinted) || !strings.Contains(hinted.Hint, path) {
+		t.Fatalf("%q, %v", path, err)
+	}
+	other, _ := garage.Open(filepath.Join(spare, spareName))
+	if cards, _ := other.ListBench(bike.Name); len(cards) != 1 || cards[0].Card.Note != card.Note {
+		t.Errorf("kept %+v", cards)
 	}
 }

@@ -101,7 +101,7 @@ func (l *live) changeBike(w view.Want) view.Event {
 	}
 	l.saveHeat()
 	l.writing.Wait() // records under way belong to the old one
-	if _, err := l.keeper.end(nil); err != nil {
+	if _, err := l.keeper.end(l.sess.Snapshot()); err != nil {
 		return failed(err)
 	}
 	if err := l.sess.Renew(func() { l.set = l.set.withBike(bike) }); err != nil {

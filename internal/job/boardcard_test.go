@@ -91,7 +91,7 @@ func TestWarmthNote(t *testing.T) {
 		words string
 	}{
 		{snap(false, nil, 1e4, moved), ""}, {snap(true, nil, 0, sensor.Drift{}), ""}, {snap(true, nil, 60, moved),
-			"channel 2 has moved by −0.5 kPa"},
+			"channel 2 has drifted by −0.5 kPa"},
 		{snap(true, nil, 61, moved), ""}, {snap(true, nil, 62, later), "channel 2"}, {snap(true, nil, 700, later),
 			"12 minutes"}, {snap(true, nil, 900, later), ""},
 		{snap(true, fresh, 900, sensor.Drift{}), ""}, {snap(true, fresh, 1400, sensor.Drift{}),

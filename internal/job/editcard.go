@@ -38,7 +38,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std Streams) e
 	if bike == "" {
 		last, err := g.LastBike()
 		if err != nil || last == "" {
-			return &Hinted{fmt.Errorf("no bike was used yet"), "name one of evendraw bike list"}
+			return noBikeYet(g)
 		}
 		bike = last
 	}

@@ -60,18 +60,11 @@ func (w *World) spareFolders() (dirs []string) {
 
 // canSave returns why nothing could be saved in a garage, nil if it can. It leaves no trace.
 func (w *World) canSave(g *garage.Garage) error {
-	dir := g.Paths().Dir
-	for {
-		info, err := os.Stat(dir)
-		if err == nil && !info.IsDir() {
-			return fmt.Errorf("nothing can be saved: %s is not a folder (--garage or EVENDRAW_GARAGE)", dir)
-		}
-		if err == nil {
-			break
-		}
-		dir = filepath.Dir(dir)
+	dir, err := folderAt(g.Paths().Dir)
+	if err != nil {
+		return fmt.Errorf("nothing can be saved: %w", err)
 	}
-	err := w.roomIn(dir)
+	err = w.roomIn(dir)
 	if path := (*fs.PathError)(nil); errors.As(err, &path) {
 		err = path.Err // of a file whose name means nothing
 	}
@@ -79,6 +72,22 @@ func (w *World) canSave(g *garage.Garage) error {
 		return fmt.Errorf("nothing can be saved in %s: %v", dir, err)
 	}
 	return nil
+}
+
+// folderAt returns a garage's folder, or what is there of the path to it; the error says that a file is in its place.
+func folderAt(dir string) (string, error) {
+	for {
+		info, err := os.Stat(dir)
+		if err == nil && !info.IsDir() {
+			return "", &Hinted{fmt.Errorf("%s is a file, not a folder: no garage can be there", dir),
+				"name a folder with --garage DIR or EVENDRAW_GARAGE"}
+		}
+		if above := filepath.Dir(dir); err != nil && above != dir {
+			dir = above
+			continue
+		}
+		return dir, nil
+	}
 }
 
 // garage is where records go.
@@ -123,7 +132,7 @@ func (k *keeper) moveTo(dir string) (path string, err error) {
 	}
 	if left != nil {
 		k.unfinished = left.In(g)
-		if _, err = k.bikeFor(&k.last.Bank); err == nil && k.owed == nil {
+		if _, err = k.bikeFor(k.last); err == nil && k.owed == nil {
 			err = k.updateHere(k.last)
 		}
 	}
@@ -143,15 +152,25 @@ func (k *keeper) moveTo(dir string) (path string, err error) {
 	return path, nil
 }
 
+// elsewhere says that something is kept in another folder than the garage, and why.
+func elsewhere(what, path, dir string, g *garage.Garage, why error) error {
+	return &Hinted{fmt.Errorf("the %s did not go into the garage: %w", what, why),
+		fmt.Sprintf("it is kept as %s; once there is room, copy %s over %s", path, dir, g.Paths().Dir)}
+}
+
 // keepLast keeps what was not saved when the run ends: in the garage, else in a folder beside, else in print.
 func (l *live) keepLast() error {
 	var snap *session.Snapshot
 	if l.sess != nil {
 		snap = l.sess.Snapshot()
 	}
+	owed := l.keeper.owes()
 	path, err := l.keeper.end(snap)
 	if err == nil {
-		if path != "" {
+		switch {
+		case owed:
+			l.tellSaved(path)
+		case path != "":
 			fmt.Fprintln(l.std.Err, "not finished, kept as "+path)
 		}
 		return nil
@@ -162,15 +181,20 @@ func (l *live) keepLast() error {
 			path, e = last, endErr
 		}
 		if e == nil && path != "" {
-			return &Hinted{fmt.Errorf("the record did not go into the garage: %w", err),
-				fmt.Sprintf("it is kept as %s; once there is room, copy %s over %s", path, dir,
-					l.set.Garage.Paths().Dir)}
+			return elsewhere("record", path, dir, l.set.Garage, err)
 		}
 	}
 	if text := l.keeper.inPrint(snap); text != "" {
 		fmt.Fprintf(l.std.Err, "the record that could be kept nowhere:\n%s\n", text)
 	}
 	return err
+}
+
+// owes reports whether a record could not be saved yet.
+func (k *keeper) owes() bool {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.owed != nil
 }
 
 // inPrint is the record that is owed, as JSON; "" when none is.

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -8,6 +9,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/practice"
 )
 
 // fullGarage is a garage with a twin's card, in which no record can be kept, and the path of what stands in the way.
@@ -86,5 +88,54 @@ func TestTurnsWithoutRoomGoElsewhere(t *testing.T) {
 	}
 	if path, err := k.retry(); err != nil || path != "" {
 		t.Errorf("saved twice: %q, %v", path, err)
+	}
+}
+
+// A practice record that finds no room is kept in a folder beside as the run ends, a run without a screen too, and it
+// is said where.
+func TestAPracticeRecordWithoutRoomIsKept(t *testing.T) {
+	t.Parallel()
+	dir, spare := t.TempDir(), t.TempDir()
+	inTheWay := filepath.Join(dir, "bikes")
+	if err := os.WriteFile(inTheWay, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	g, err := garage.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var told strings.Builder
+	set := &Settings{World: &World{Spare: []string{spare}}, Garage: g}
+	run := func() *live {
+		return newLive(set, &LiveOptions{Headless: true},
+			&practiceSource{Bike: practice.New(practice.Options{Name: practice.Fresh})}, Streams{Err: &told})
+	}
+	l := run()
+	if path, err := l.keeper.save(keptSnapshot(1)); err == nil {
+		t.Fatalf("saved %q on a full disk", path)
+	}
+	err = l.keepLast()
+	var hinted *Hinted
+	if !errors.As(err, &hinted) || !strings.Contains(hinted.Hint, spare) {
+		t.Fatalf("%v, told %q", err, told.String())
+	}
+	other, _ := garage.Open(filepath.Join(spare, spareName))
+	bikes, _ := other.ListBikes()
+	if len(bikes) != 1 || !isPractice(bikes[0].Name) {
+		t.Fatalf("cards %+v", bikes)
+	}
+	if heads, _ := other.ListHeads(bikes[0].Name); len(heads) != 1 {
+		t.Errorf("records %+v", heads)
+	}
+	if see := l.keeper.see(); !strings.Contains(see, spare) || !strings.Contains(see, bikes[0].Name) {
+		t.Errorf("seen by %q", see)
+	}
+
+	l = run()
+	l.keeper.save(keptSnapshot(1))
+	os.Remove(inTheWay)
+	if err := l.keepLast(); err != nil || !strings.Contains(told.String(), "saved "+dir) ||
+		!strings.Contains(told.String(), "--bike") {
+		t.Errorf("with room again: %v, told %q", err, told.String())
 	}
 }

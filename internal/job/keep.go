@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -20,8 +21,9 @@ import (
 // bike it keeps an unfinished record as well, which a crash leaves behind. Its
 // methods write to the disk, and may be called from several goroutines.
 type keeper struct {
-	own   ownership
-	begun time.Time
+	own    ownership
+	begun  time.Time
+	turned func() []float64 // the net turns of the screws where they are known better than seen, nil elsewhere
 
 	mu         sync.Mutex // guards all below
 	set        *Settings
@@ -33,6 +35,9 @@ type keeper struct {
 	kept       int                // turns that the last record holds
 	level      bool               // the last record says that the bank was level
 	pilots     []mixture.Pilot    // as the last record holds them
+	raised     bool               // the look at the raised speed is in a record, or told in print
+	noted      string             // the note of the last record
+	card       string             // the bike of the last record
 	written    bool               // the unfinished record holds something of this run that no other does
 	usable     *session.Snapshot  // the last whose reading can stand in a record
 	last       *session.Snapshot  // the last of which a crash is to leave something behind
@@ -109,7 +114,7 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 // saveHere is save of what can be saved; what can't for want of room is owed.
 func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 	k.owed = snap
-	bike, err := k.bikeFor(&snap.Bank)
+	bike, err := k.bikeFor(snap)
 	if err != nil {
 		return "", err
 	}
@@ -128,13 +133,43 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 	}
 	k.owed, k.level = nil, rec.Verdict != garage.VerdictSaved
 	k.unfinished, k.kept, k.pilots, k.written = nil, len(snap.Journal.Steps), snap.Tune.Pilots, false
+	k.raised, k.noted, k.card = lookedRaised(snap), rec.Note, bike
 	if err == nil {
 		err = k.learned(bike, snap)
 	}
 	return path, err
 }
 
-// learned keeps what was learned of a real bike's screws, and of the user's hand.
+// historyVerb lists the records of the last bike.
+const historyVerb = "evendraw history"
+
+// see is the command that lists the last record, whatever bike was worked on last.
+func (k *keeper) see() string {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	text := historyVerb
+	if k.elsewhere != nil {
+		text += ` --garage "` + k.elsewhere.Paths().Dir + `"`
+	}
+	if k.set.Bike == nil || k.card != k.set.Bike.Name {
+		text += ` --bike "` + k.card + `"`
+	}
+	return text
+}
+
+// raisedTold notes that the look at the raised speed is told in print, and needs no record.
+func (k *keeper) raisedTold() {
+	k.mu.Lock()
+	k.raised = true
+	k.mu.Unlock()
+}
+
+// lookedRaised reports whether the bank was looked at at the raised speed.
+func lookedRaised(snap *session.Snapshot) bool {
+	return snap.Tune.Raised != nil && snap.Tune.Raised.Done
+}
+
+// learned keeps what was learned of the screws, and of the user's hand at a real bike.
 func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 	effects := map[string]float64{}
 	for i, e := range snap.Effects {
@@ -142,14 +177,14 @@ func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 			effects[snap.Bank.Screws[i].Name] = e
 		}
 	}
-	if k.own != recordBike {
-		return nil
-	}
 	var err error
 	if len(effects) > 0 {
 		err = k.garage().SaveEffects(bike, effects)
 	}
-	if h := &snap.Hand; err == nil && h.Learned() {
+	if i := &snap.Config.Idle; err == nil && k.own == recordPractice && i.HighRPM > 0 {
+		err = k.garage().SaveIdle(bike, i.LowRPM, i.HighRPM)
+	}
+	if h := &snap.Hand; err == nil && k.own == recordBike && h.Learned() {
 		err = k.garage().SaveHand(bike, h.Lag, h.RunOn)
 	}
 	if err != nil {
@@ -183,8 +218,8 @@ func (k *keeper) resume(now time.Time) string {
 	return ""
 }
 
-// update writes what a crash is to leave behind, once a turn was made that no record
-// holds.
+// update writes what a crash is to leave behind, once there is something that no record holds: a turn, a look at the
+// raised speed, a note.
 func (k *keeper) update(snap *session.Snapshot) error {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -196,7 +231,9 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 	if session.Usable(snap.Reading) {
 		k.usable = snap
 	}
-	k.written = k.written || len(snap.Journal.Steps) > k.kept || k.pilotsMoved(snap)
+	k.raised = k.raised && lookedRaised(snap)
+	k.written = k.written || len(snap.Journal.Steps) > k.kept || k.pilotsMoved(snap) ||
+		lookedRaised(snap) && !k.raised || k.note != k.noted
 	if k.own != recordBike || k.usable == nil || !k.written {
 		if k.unfinished != nil {
 			k.unfinished.Hold()
@@ -207,7 +244,7 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 		snap = k.asReadLast(snap)
 	}
 	if k.unfinished == nil {
-		bike, err := k.bikeFor(&snap.Bank)
+		bike, err := k.bikeFor(snap)
 		if err != nil {
 			return err
 		}
@@ -268,7 +305,7 @@ func (k *keeper) earlierPilots(now time.Time) []mixture.Pilot {
 func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	if k.owed != nil && k.own == recordBike {
+	if k.owed != nil {
 		return k.saveHere(k.owed)
 	}
 	if snap != nil {
@@ -283,10 +320,10 @@ func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 	return path, err
 }
 
-// bikeFor returns the name of the bike that a record belongs to. Without a card
+// bikeFor returns the name of the bike that the record of a snapshot belongs to. Without a card
 // one is made, so that nothing is lost.
-func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
-	name := "Bike without a name"
+func (k *keeper) bikeFor(snap *session.Snapshot) (string, error) {
+	name, b := "Bike without a name", &snap.Bank
 	g := k.garage()
 	switch {
 	case k.own == recordPractice:
@@ -307,7 +344,10 @@ func (k *keeper) bikeFor(b *bank.Bank) (string, error) {
 		return name, nil
 	}
 	card := garage.DefaultBike(name, b.Cylinders)
-	card.Bank = *b
+	card.Bank, card.Unit = *b, k.unit
+	card.Reference = cmp.Or(snap.Config.Reference, card.Reference)
+	card.AimKPa, card.LimitKPa = k.set.limits()
+	card.IdleRPMLow, card.IdleRPMHigh = snap.Config.Idle.LowRPM, snap.Config.Idle.HighRPM
 	if k.own == recordPractice {
 		card.Note = "Records of a practice engine, invented for one run; no real bike."
 	}

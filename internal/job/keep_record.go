@@ -26,10 +26,14 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		Steps:         syncSteps(&snap.Journal),
 		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Note: k.note,
 	}
+	turned := snap.Turned
+	if k.turned != nil {
+		turned = k.turned()
+	}
 	for i, e := range snap.Effects {
 		if e != 0 {
 			rec.Effects = append(rec.Effects, garage.RecordEffect{Screw: snap.Bank.Screws[i].Name,
-				KPaPerTurn: garage.NullFloat(e), NetTurns: garage.NullFloat(snap.Turned[i])})
+				KPaPerTurn: garage.NullFloat(e), NetTurns: garage.NullFloat(turned[i])})
 		}
 	}
 	if snap.Board != nil {

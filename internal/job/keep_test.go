@@ -10,8 +10,10 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 )
 
 // keptSnapshot is a level twin after so many turns.
@@ -145,4 +147,75 @@ func TestALevelBankStaysLevel(t *testing.T) {
 	save(2, advice.Wait, 0.6, garage.VerdictSaved)
 	save(2, advice.Done, 0.4, garage.VerdictDone)
 	save(3, advice.Wait, 0.4, garage.VerdictSaved)
+}
+
+// What only the memory holds is kept when the run ends: a look at the raised speed, a remark that was typed.
+func TestWhatNoRecordHoldsIsKept(t *testing.T) {
+	t.Parallel()
+	g, card := twinGarage(t)
+	raised := func() *session.Snapshot {
+		s := keptSnapshot(0)
+		s.Tune.Raised = &mixture.RaisedState{Done: true, Raised: mixture.Level{RPM: 3000}}
+		return s
+	}
+	keep := func() *keeper {
+		return &keeper{set: &Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
+	}
+	for name, c := range map[string]struct {
+		snap *session.Snapshot
+		note string
+		kept bool
+	}{"nothing": {snap: keptSnapshot(0)}, "raised": {snap: raised(), kept: true},
+		"remark": {snap: keptSnapshot(0), note: "new boots", kept: true}} {
+		k := keep()
+		k.remark(c.note)
+		path, err := k.end(c.snap)
+		if (path != "") != c.kept || err != nil {
+			t.Errorf("%s: kept %q, %v", name, path, err)
+		}
+		k = keep()
+		k.remark(c.note)
+		if _, err := k.save(c.snap); err != nil {
+			t.Fatal(err)
+		}
+		if path, err := k.end(c.snap); path != "" || err != nil {
+			t.Errorf("%s: saved, and kept again as %q, %v", name, path, err)
+		}
+	}
+	k := keep()
+	k.raisedTold()
+	if path, err := k.end(raised()); path != "" || err != nil {
+		t.Errorf("told in print, and kept as %q, %v", path, err)
+	}
+}
+
+// The card of a practice engine tells what was in force, and what was learned of its screws.
+func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
+	t.Parallel()
+	g, err := garage.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := &keeper{set: &Settings{Garage: g}, own: recordPractice, unit: "mmHg", begun: time.Now()}
+	snap := keptSnapshot(1)
+	snap.Effects, snap.Turned = []float64{-7.5}, []float64{0.25}
+	k.turned = func() []float64 { return []float64{-0.72} } // the practice engine knows
+	snap.Config.Reference = 2
+	if _, err := k.save(snap); err != nil {
+		t.Fatal(err)
+	}
+	snap.Config.Idle = mixture.IdleConfig{LowRPM: 1000, HighRPM: 1100} // told later
+	if _, err := k.save(snap); err != nil {
+		t.Fatal(err)
+	}
+	heads, _ := g.ListSyncs(practiceCard(k.begun))
+	if lines := tell.TurnedLines(&heads[0].Record); len(lines) != 1 ||
+		lines[0] != "screw 1-2: about 3/4 of a turn anticlockwise in all" {
+		t.Errorf("turned %q", lines)
+	}
+	b, err := g.LoadBike(practiceCard(k.begun))
+	if err != nil || b.Unit != "mmHg" || b.Reference != 2 || b.Bank.Screws[0].EffectKPaPerTurn != -7.5 ||
+		b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 {
+		t.Errorf("card %+v, %v", b, err)
+	}
 }

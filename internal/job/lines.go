@@ -152,15 +152,24 @@ func (l *live) bringUp(v *view.View) {
 	l.keepUnfinished(v.Now)
 	l.keepHeat(v.Now)
 	l.keepNewZero(v)
+	l.lookAtRoom(v.Now)
 }
 
 // save saves a record and says so on standard error.
 func (l *live) save() error {
 	path, err := l.keeper.save(l.sess.Snapshot())
 	if path != "" {
-		fmt.Fprintln(l.std.Err, "saved "+path)
+		l.tellSaved(path)
 	}
 	return err
+}
+
+// tellSaved says on standard error where a record is, and how it is seen where history alone would not show it.
+func (l *live) tellSaved(path string) {
+	fmt.Fprintln(l.std.Err, "saved "+path)
+	if see := l.keeper.see(); see != historyVerb {
+		fmt.Fprintln(l.std.Err, "to see it: "+see)
+	}
 }
 
 // keepNewZero writes a zero pass that has just been taken on the board's card.
@@ -222,7 +231,7 @@ func zeroDone(z *sensor.Zero) string {
 
 // newView is the view before the first event, without the steps of the job.
 func (l *live) newView() view.View {
-	v := view.View{Now: time.Now(), Snap: l.sess.Snapshot(), Flow: view.Flow{Off: true}}
+	v := view.View{Now: time.Now(), Snap: l.sess.Snapshot(), Flow: view.Flow{Off: true}, Remark: l.opt.Note}
 	v = view.Update(v, l.bikeNews())
 	l.src.describe(&v)
 	return v

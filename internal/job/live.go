@@ -80,7 +80,11 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 			return l.set.BoardConfig(a, &l.notes)
 		}, bare: func(b view.BareBoard) { l.tell(b) }, install: make(chan struct{}, 1)}
 	}
-	l.keeper = &keeper{set: set, own: l.src.own(), unit: set.Unit().Name, note: o.Note, begun: time.Now()}
+	l.keeper = &keeper{set: set, own: l.src.own(), unit: set.Unit().Name, note: o.Note, noted: o.Note,
+		begun: time.Now()}
+	if p := l.practice(); p != nil { // as its screen tells them
+		l.keeper.turned = func() []float64 { return p.Engine.Truth().ScrewTurns }
+	}
 	return l
 }
 

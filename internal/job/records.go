@@ -63,6 +63,9 @@ func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
 	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: tell.VerdictWords(rec.Record.Verdict),
 		Settings: map[string]string{}, Cautions: tell.SheetCautions(),
 		Turns: tell.TurnedLines(&rec.Record), Doubts: tell.Doubts(&rec.Record)}
+	if r := rec.Record.After; r != nil {
+		p.LeftOut = view.LeftOut(r.LeftOut())
+	}
 	for _, field := range garage.Fields() {
 		p.Settings[field] = view.SettingName(field)
 	}

@@ -52,7 +52,7 @@ func (l *live) runScreen(ctx context.Context) error {
 	t.Close()
 	l.writing.Wait()
 	for _, path := range l.saves {
-		fmt.Fprintln(l.std.Err, "saved "+path)
+		l.tellSaved(path)
 	}
 	stop(errLeft)
 	if end := l.awaitEnd(ended); err == nil {
@@ -125,6 +125,7 @@ func (l *live) show(ctx context.Context, t Display, ended chan error) error {
 func (l *live) tick(v view.View) view.View {
 	v = view.Update(v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
 	wants := v.Wants
+	l.keeper.remark(v.Remark)
 	if p := l.practice(); p != nil {
 		v = view.Update(v, p.State())
 	}
@@ -150,7 +151,6 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		return err != nil, err
 	case view.Save:
 		l.keeper.shows(v.Unit.Name)
-		l.keeper.remark(v.Remark)
 		l.inBackground(l.saved)
 	case view.UseFolder:
 		l.inBackground(func() view.Event { return l.useFolder(w.Text) })
@@ -255,5 +255,8 @@ func (l *live) savedAs(path string) view.Event {
 	l.mu.Lock()
 	l.saves = append(l.saves, path)
 	l.mu.Unlock()
-	return view.SavedRecord{Name: filepath.Base(path)}
+	if !l.onScreen {
+		l.tellSaved(path)
+	}
+	return view.SavedRecord{Name: filepath.Base(path), See: l.keeper.see()}
 }

@@ -89,6 +89,11 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 		return nil, &Hinted{err, "name a folder with --garage DIR or EVENDRAW_GARAGE"}
 	}
 	s := &Settings{World: w, Version: version, Garage: g, Named: c.Bike != "", Ambient: pressure.KPa(c.Ambient)}
+	if need != MayNamed && need != MayBike { // those two go on without a garage
+		if _, err := folderAt(g.Paths().Dir); err != nil {
+			return nil, err
+		}
+	}
 	if need == NoBike {
 		return s, nil
 	}
@@ -108,10 +113,22 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 		err = nil
 	}
 	if err == nil && s.Bike == nil && (need == TheBike || need == AnyBike) {
-		err = &Hinted{errors.New("no bike was used yet"),
-			`name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`}
+		err = noBikeYet(g)
 	}
 	return s, err
+}
+
+// noBikeYet is why no bike is known where none was named: what can't be read, else that none was used.
+func noBikeYet(g *garage.Garage) error {
+	if _, err := g.LastBike(); err != nil {
+		return err
+	}
+	bikes, damaged := g.ListBikes()
+	if len(bikes) == 0 && len(damaged) > 0 {
+		return damaged[0]
+	}
+	return &Hinted{errors.New("no bike was used yet"),
+		`name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`}
 }
 
 // chooseBike loads the card that is named, else the last bike's; without either there is none.

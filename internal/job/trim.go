@@ -186,6 +186,7 @@ func (t *raising) done(tune *session.Tune) bool { return tune.Raised != nil && t
 
 func (t *raising) close() error {
 	tune := t.sess.Snapshot().Tune
+	t.keeper.raisedTold()
 	if w, ok := t.words(&tune); ok && !t.live.opt.JSON && t.done(&tune) {
 		for _, line := range w.Say {
 			fmt.Fprintln(t.std.Out, line)

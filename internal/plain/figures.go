@@ -60,3 +60,9 @@ func (n *Number) UnmarshalJSON(text []byte) error {
 	}
 	return json.Unmarshal(text, (*float64)(n))
 }
+
+// Minutes writes how long something took, s, to the second: 0 min 36 s.
+func Minutes(s float64) string {
+	n := int(math.Round(s))
+	return fmt.Sprintf("%d min %02d s", n/60, n%60)
+}

@@ -237,7 +237,7 @@ func (p *Bike) Describe(v *view.View) {
 		v.Bike = "practice: " + p.name
 	}
 	v.Checks = garage.PreStartChecks(&p.Bank)
-	v.Practice = &view.Practice{Running: p.Engine.Truth().Running}
+	v.Practice = &view.Practice{Running: p.Engine.Truth().Running, Auto: p.mechanic != nil}
 	for _, s := range p.Bank.Screws {
 		v.Practice.Names = append(v.Practice.Names, s.Name)
 	}

@@ -24,23 +24,27 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 		c.drawHelp(p.Help, 0)
 		return
 	}
-	c.Text(0, 0, c.clip(p.Head.Text, c.Width), p.Head.Role)
+	c.Text(0, 0, c.clip(c.firstFitting(p.Heads), c.Width), view.Strong)
 	name, place := nameWidth, cellWidth
 	if c.Width < narrowWidth {
 		name = narrowNameWidth
 	}
-	if n := len(p.Heads); n > 0 {
+	if n := len(p.Columns); n > 0 {
 		place = max(min(place, (c.Width-name)/n), 4)
 	}
 	y := 2
 	if c.Height < stepHeight {
 		y = 1
 	}
-	for i, head := range p.Heads {
+	for i, head := range p.Columns {
 		c.Text(name+i*place+1, y, head, view.Strong)
 	}
 	y++
-	for _, row := range visibleRows(p.Rows, c.Height-y-leastBelow) {
+	below := leastBelow
+	if len(p.Below) > 0 && p.Below[0].Role != view.Plain && p.Below[0].Role != view.Dim { // a warning is shown whole
+		below = max(below, len(c.wrapped(p.Below[0].Text, c.Width))+2)
+	}
+	for _, row := range visibleRows(p.Rows, c.Height-y-below) {
 		c.Text(0, y, c.clip(row.Name, name-1), view.Plain)
 		for i, t := range row.Places {
 			drawCell(c, name+i*place, y, place, t, row.Cursor == i)
@@ -60,8 +64,21 @@ func DrawBenchForm(c *Canvas, f *view.BenchForm) {
 		c.drawWrapped(0, y, rows, t.Text, t.Role)
 		y += rows
 	}
-	c.drawTexts(0, c.Height-2, p.Do)
-	c.Text(0, c.Height-1, c.clip(p.Keys, c.Width), view.Dim)
+	do := p.Do
+	if c.Width < narrowWidth {
+		do = p.ShortDo
+	}
+	c.drawTexts(0, c.Height-2, do)
+	c.drawKeys(p.Keys, 0, c.Height-1)
+}
+
+// firstFitting is the first of some texts that fits a row, the last where none does.
+func (c *Canvas) firstFitting(texts []string) string {
+	i := slices.IndexFunc(texts, func(t string) bool { return c.width(t) <= c.Width })
+	if i < 0 {
+		i = len(texts) - 1
+	}
+	return texts[i]
 }
 
 // leastBelow is how many rows stay for what is below the table.

@@ -108,14 +108,14 @@ func (c *Canvas) drawAll(p *view.Picture) {
 	bottom := c.Height - 1
 	practice := p.Practice != nil && !p.Alone
 	if !practice || c.Height >= stepHeight {
-		c.drawKeys(p, 0, bottom)
+		c.drawKeys(p.Keys, 0, bottom)
 		bottom--
 	}
 	if practice && c.Height >= stepHeight {
 		c.drawPractice(p, bottom)
 		bottom--
 	} else if practice { // the screw in hand, and its keys
-		c.drawKeys(p, c.drawInHand(p, bottom), bottom)
+		c.drawKeys(p.Keys, c.drawInHand(p, bottom), bottom)
 		bottom--
 	}
 	if p.Entry != nil {
@@ -148,6 +148,9 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 		return
 	case p.Table != nil && p.Lanes == nil:
 		most = max(most, room-3)
+		if p.Say == nil && c.Height < stepHeight { // a page that is looked at
+			most = room - 1
+		}
 		if p.Read {
 			most = max(room-leastBigRows-len(c.sayLines(p.Say)), leastTableRows)
 		}
@@ -259,11 +262,11 @@ func (c *Canvas) drawInHand(p *view.Picture, y int) int {
 }
 
 // drawKeys writes as many of the keys as fit from x on, and always the one that tells all others.
-func (c *Canvas) drawKeys(p *view.Picture, x, y int) {
+func (c *Canvas) drawKeys(keys []string, x, y int) {
 	const gap = 2
-	help := slices.Index(p.Keys, view.HelpKey)
+	help := slices.Index(keys, view.HelpKey)
 	sign := view.HelpKey[:1]
-	for i, k := range p.Keys {
+	for i, k := range keys {
 		need := c.width(k)
 		if i < help {
 			need += gap + len(sign)

@@ -93,16 +93,6 @@ func keys(k ...string) func(s *session.Snapshot, v *view.View) {
 	}
 }
 
-// still is the rig with the engine off.
-func still(s *session.Snapshot, v *view.View) {
-	s.Reading.Span.Cycle, s.Reading.RPM = false, math.NaN()
-	s.Zero.Zeroed = false
-	s.Heat = heat.State{}
-	for i := range s.Reading.Cylinders {
-		s.Reading.Cylinders[i].State = cycle.NoPulse
-	}
-}
-
 // passing lets half a minute pass, in which the bank comes nearer to level.
 func passing(v view.View) view.View {
 	s := *v.Snap
@@ -147,13 +137,15 @@ var states = map[string]view.View{
 		s.Reading.Advice.Direction, s.Reading.Advice.Turns = advice.Anticlockwise, math.NaN()
 	}),
 	"wait": with(advised(advice.Wait, advice.WhyFewCycles)),
-	"done": with(advised(advice.Done, advice.WhyLevel)),
+	"done": with(levelAnd(advised(advice.Done, advice.WhyLevel))),
 	"fault": with(func(s *session.Snapshot, v *view.View) {
 		s.Reading.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: advice.WhyChannel}
 		s.Reading.Cylinders[2].State = cycle.Ambient
 	}),
 	"inches": with(func(s *session.Snapshot, v *view.View) { v.Unit = pressure.InchHg }),
 	"no-zero": with(func(s *session.Snapshot, v *view.View) {
+		level(s, v)
+		s.Reading.Spread, s.Reading.Cylinders[2].Draw, s.Reading.Cylinders[2].Difference = 0.8, 24.8, 0.7
 		s.Zero.Zeroed = false
 		advised(advice.Wait, advice.WhyNoZero)(s, v)
 	}),
@@ -165,7 +157,7 @@ var states = map[string]view.View{
 	}),
 	"cooling": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
 		still(s, v)
-		s.Heat = heat.State{Seconds: 301, Hot: true}
+		s.Zero.Zeroed, s.Heat = true, heat.State{Seconds: 301, Hot: true}
 	}),
 	"stale":  with(func(s *session.Snapshot, v *view.View) { v.Now = noon.Add(500 * time.Millisecond) }),
 	"silent": with(func(s *session.Snapshot, v *view.View) { v.Now = noon.Add(1500 * time.Millisecond) }),
@@ -222,6 +214,7 @@ var states = map[string]view.View{
 		s.Match = session.MatchState{Running: true, Progress: 0.4, Level: 24.3}
 	}),
 	"unmatched": with(func(s *session.Snapshot, v *view.View) {
+		level(s, v)
 		advised(advice.Done, advice.WhyLevel)(s, v)
 		s.Reading.GainUncertainty = 0.53
 	}),
@@ -234,14 +227,16 @@ var states = map[string]view.View{
 	"hoses": at(view.StepHoses, func(s *session.Snapshot, v *view.View) {
 		s.Reading.Hoses = cycle.HoseOrder{Verdict: cycle.Exchanged, Exchanged: [][2]int{{2, 3}}}
 	}),
-	"blip": at(view.StepBlip, advised(advice.Recheck, advice.WhyBlip)),
+	"blip": at(view.StepBlip, levelAnd(advised(advice.Recheck, advice.WhyBlip))),
 	"idle": at(view.StepIdle, func(s *session.Snapshot, v *view.View) {
+		level(s, v)
 		s.Tune.Idle = mixture.IdleState{RPM: 1053, LowRPM: 1150, HighRPM: 1250,
 			Advice: advice.Advice{Kind: advice.Turn, Part: advice.ThrottleStop, Direction: advice.Clockwise,
 				Turns: 0.25}}
 	}),
-	"pilots": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {}),
+	"pilots": at(view.StepPilots, level),
 	"pilot-turn": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
+		level(s, v)
 		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, RicherKnown: true,
 			Richer: true,
 			LeftS:  4.2,
@@ -250,23 +245,27 @@ var states = map[string]view.View{
 				Turns:     0.625, Why: advice.WhySeek}}
 	}),
 	"pilot-lambda": at(view.StepPilots, func(s *session.Snapshot, v *view.View) {
+		level(s, v)
 		s.Tune.Lambda = &mixture.ProbeState{Lambda: 0.93, AFR: 13.6}
 		s.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 3, Cylinders: 4, LeftS: 4.2, Target: 0.95,
 			Advice: advice.Advice{Kind: advice.Hold, Part: advice.PilotScrew, Cylinder: 3}}
 	}),
 	"start-help": at(view.StepWarm, keys("?")),
 	"raised": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
+		level(s, v)
 		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, Cylinders: 4, Screw: -1,
 			Advice: advice.Advice{Kind: advice.Turn, Part: advice.TwistGrip, Why: advice.WhyRaise}}
 	}),
 	"compared": at(view.StepRaised, func(s *session.Snapshot, v *view.View) {
+		level(s, v)
 		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, HeldS: 4, Limit: mixture.DefaultRaisedLimit,
 			Cylinders: 4, Screw: -1, Done: true, Pattern: mixture.OneHigh, Cylinder: 2,
 			Idle:   mixture.Level{RPM: 1050, Spread: 0.4, Cycles: 50, Off: offs(-0.2, 0.2, 0.1, -0.1)},
 			Raised: mixture.Level{RPM: 3050, Spread: 4.4, Cycles: 90, Off: offs(-1.2, 3.2, -1.2, -0.8)},
 			Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
 	}),
-	"keep": at(view.StepKeep, func(s *session.Snapshot, v *view.View) {}),
+	"keep":  at(view.StepKeep, level),
+	"saved": at(view.StepKeep, savedPractice), "auto-idle": at(view.StepIdle, autoIdle),
 }
 
 // offs are draws less their mean, by cylinder - 1.

@@ -3,7 +3,11 @@ package screen
 import (
 	"math"
 
+	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
+	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/view"
 )
 
 func wave() *session.Wave {
@@ -31,4 +35,46 @@ func squares(n int) (rows [][]bool) {
 		}
 	}
 	return rows
+}
+
+// savedPractice is a practice engine's record, saved on a card of its own.
+func savedPractice(_ *session.Snapshot, v *view.View) {
+	v.Bike = "practice engine"
+	*v = view.Update(*v, view.SavedRecord{Name: "2026-11-29T102030Z.level",
+		See: `evendraw history --bike "practice-engine 2026-11-29 10-20-30"`})
+}
+
+// autoIdle is a practice engine that a virtual mechanic has levelled, with an idle speed that is not known.
+func autoIdle(s *session.Snapshot, v *view.View) {
+	s.Tune.Idle.RPM = 1053
+	v.Practice = &view.Practice{Running: true, Auto: true, Names: []string{"1-2", "3-4", "2-3", view.StopName}}
+}
+
+// still is the rig with the engine off.
+func still(s *session.Snapshot, v *view.View) {
+	s.Reading.Span.Cycle, s.Reading.RPM = false, math.NaN()
+	s.Zero.Zeroed = false
+	s.Heat = heat.State{}
+	r, nan := s.Reading, pressure.KPa(math.NaN())
+	r.Spread, r.Cycles = nan, 0
+	for i := range r.Cylinders {
+		c := &r.Cylinders[i]
+		c.State, c.Draw, c.Difference, c.Uncertainty = cycle.NoPulse, 0, nan, nan
+	}
+}
+
+// level makes the bank level.
+func level(s *session.Snapshot, _ *view.View) {
+	s.Reading.Spread = 0.3
+	for i, d := range []pressure.KPa{0, 0.2, -0.1, 0.1} {
+		s.Reading.Cylinders[i].Draw, s.Reading.Cylinders[i].Difference = 24.1+d, d
+	}
+}
+
+// levelAnd is level with another change.
+func levelAnd(change func(*session.Snapshot, *view.View)) func(*session.Snapshot, *view.View) {
+	return func(s *session.Snapshot, v *view.View) {
+		level(s, v)
+		change(s, v)
+	}
 }

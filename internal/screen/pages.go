@@ -45,9 +45,32 @@ func hidden(row, rows, first, lines int) string {
 // narrowColumns are the columns of a table that go where it is too wide, in that order.
 var narrowColumns = []int{5, 2, 3}
 
+// paired is a table of channels with two in a row, what says least left out, for where all rows don't fit.
+func (c *Canvas) paired(t *view.Table, rows int) *view.Table {
+	p := &view.Table{Below: t.Below}
+	if rows > len(t.Rows)/2 { // else the head gives way too
+		p.Rows, p.Roles = [][]string{{"channel → cylinder", "counts  state"}}, []view.Role{view.Dim}
+	}
+	for i := 1; i < len(t.Rows); i += 2 {
+		pair, role := []string{"", ""}, t.Roles[i]
+		for k := range min(2, len(t.Rows)-i) {
+			r := t.Rows[i+k]
+			pair[k] = c.clip(r[0]+" → "+r[1]+"  "+r[4]+"  "+r[6], c.Width/2-1)
+			if t.Roles[i+k] == view.Warn {
+				role = view.Warn
+			}
+		}
+		p.Rows, p.Roles = append(p.Rows, pair), append(p.Roles, role)
+	}
+	return p
+}
+
 // drawTable draws a table and the lines below it in at most rows rows.
 func (c *Canvas) drawTable(t *view.Table, top, rows int) {
 	const gap = 2
+	if c.tableRows(t) > rows && len(t.Rows) > 2 {
+		t = c.paired(t, rows)
+	}
 	widths := make([]int, len(t.Rows[0]))
 	total := 0
 	for i := range widths {
@@ -74,9 +97,12 @@ func (c *Canvas) drawTable(t *view.Table, top, rows int) {
 		top++
 	}
 	for _, t := range t.Below {
-		lines := c.wrapped(t.Text, c.Width)
-		c.drawWrapped(0, top, bottom-top, t.Text, t.Role)
-		top += len(lines)
+		lines := len(c.wrapped(t.Text, c.Width))
+		if top+lines > bottom { // no line is cut
+			return
+		}
+		c.drawWrapped(0, top, lines, t.Text, t.Role)
+		top += lines
 	}
 }
 

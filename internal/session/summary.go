@@ -246,8 +246,22 @@ const openingsWait = 80
 // Hoses holds the order of the pulses against the bank's firing order.
 func (s *Summary) Hoses(b *bank.Bank) cycle.HoseOrder { return s.hoses.Order(b) }
 
-// Spread returns the largest minus the smallest mean draw, NaN without cycles.
+// LeftOut returns the cylinders, from 1, that Spread leaves out: their channels were sound in no cycle.
+func (s *Summary) LeftOut() (cylinders []int) {
+	for c := range s.n {
+		if s.draw[c].N() == 0 {
+			cylinders = append(cylinders, c+1)
+		}
+	}
+	return cylinders
+}
+
+// Spread returns the largest minus the smallest mean draw of those that LeftOut doesn't name; NaN without cycles, and
+// of one alone in a bank.
 func (s *Summary) Spread() pressure.KPa {
+	if s.n > 1 && len(s.LeftOut()) >= s.n-1 {
+		return pressure.KPa(math.NaN())
+	}
 	low, high := math.Inf(1), math.Inf(-1)
 	for c := range s.n {
 		if s.draw[c].N() > 0 {

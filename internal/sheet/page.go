@@ -24,6 +24,8 @@ type Page struct {
 	Settings map[string]string
 	// Cautions stand at the foot.
 	Cautions []string
+	// LeftOut says which cylinders the spread after leaves out, "" for none.
+	LeftOut string
 	// Turns are what was turned in all, and Doubts what speaks against the bank, a line each.
 	Turns, Doubts []string
 }
@@ -73,6 +75,7 @@ func (p *Page) content() *content {
 		if v := float64(r.After.SpreadUncertaintyKPa); !math.IsNaN(v) {
 			c.Spread += " ±" + u.Format(pressure.KPa(v))
 		}
+		c.Spread += p.LeftOut
 		if r.Before != nil {
 			c.Spread += fmt.Sprintf(", was %s", u.Format(pressure.KPa(r.Before.SpreadKPa)))
 		}
@@ -121,7 +124,7 @@ func (p *Page) facts() (facts []fact) {
 		spread := u.Format(pressure.KPa(r.Raised.SpreadKPa))
 		add("Raised speed", "spread %s %s at %.0f rpm", spread, u.Name, float64(r.Raised.RPM))
 	}
-	add("Engine ran", "%.0f min", math.Ceil(r.IdlingSeconds/60))
+	add("Engine ran", "%s", plain.Minutes(r.IdlingSeconds))
 	air := plain.Dash
 	if v := float64(r.AmbientKPa); !math.IsNaN(v) {
 		air = fmt.Sprintf("%.1f kPa", v)

@@ -89,11 +89,17 @@ func TestPage(t *testing.T) {
 	text := pageOf(t, p)
 	for _, piece := range []string{"Invented Four", "level", "Spread 0.3 kPa ±0.1, was 6.3; limit 2.7", "+0.2 ±0.1",
 		"2 1/4", "2 3/8", "112.5", "14.5", "1-2: about 3/8 of a turn clockwise", "cylinder 4: it misfires", "New boots",
-		"carbon monoxide", "A4", "1100 rpm", "412 m above the sea", "zeroed", "0.960", "spread 0.8 kPa at 3010 rpm"} {
+		"carbon monoxide", "A4", "1100 rpm", "412 m above the sea", "zeroed", "0.960", "4 min 12 s",
+		"spread 0.8 kPa at 3010 rpm"} {
 		if !strings.Contains(html.UnescapeString(text), piece) {
 			t.Errorf("no %q on the page", piece)
 		}
 	}
+	p.LeftOut = ", without cylinder 2"
+	if want := "Spread 0.3 kPa ±0.1, without cylinder 2, was 6.3"; !strings.Contains(pageOf(t, p), want) {
+		t.Errorf("no %q on the page", want)
+	}
+	p.LeftOut = ""
 	if n := strings.Count(text, "<svg "); n != 2 {
 		t.Errorf("%d plots", n)
 	}

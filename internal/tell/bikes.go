@@ -2,13 +2,14 @@ package tell
 
 import (
 	"encoding/json"
-	"evendraw/internal/bank"
-	"evendraw/internal/garage"
-	"evendraw/internal/plain"
 	"fmt"
 	"io"
 	"strings"
 	"unicode/utf8"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 )
 
 // Paths prints where everything is kept; the bike is "" for none.
@@ -79,26 +80,6 @@ func UnknownKeys(b *garage.Bike) string {
 		return ""
 	}
 	return fmt.Sprintf("the card of %q has keys that mean nothing here: %s", b.Name, strings.Join(b.Unknown, ", "))
-}
-
-// BikeCard prints a bike's card, which is in the file path.
-func BikeCard(out io.Writer, b *garage.Bike, path string) {
-	fmt.Fprintf(out, "%s\n  card       %s\n  cylinders  %d, firing order %s\n  reference  cylinder %d, throttle "+
-		"stop on %d\n  aim %.2g kPa, limit %.2g kPa, shown in %s\n",
-		plain.Text(b.Name), path, b.Bank.Cylinders, garage.FormatCylinders(b.Bank.FiringOrder), b.Reference,
-		b.Bank.Root, float64(b.AimKPa), float64(b.LimitKPa), b.Unit)
-	for _, s := range b.Bank.Screws {
-		effect := "effect unknown: a first turn will show it"
-		if s.EffectKPaPerTurn != 0 {
-			effect = minus("%+.1f kPa of vacuum per clockwise turn", s.EffectKPaPerTurn)
-		}
-		moves := strings.ReplaceAll(garage.FormatCylinders(s.Moves), "-", " and ")
-		fmt.Fprintf(out, "  screw %-6s moves %s, %s\n", plain.Text(s.Name), moves, effect)
-	}
-	if b.HandLateS > 0 {
-		fmt.Fprintf(out, "  hand       turns on for %.2g s after the word to stop, and then by %.2g turns\n",
-			b.HandLateS, b.HandRunOnTurns)
-	}
 }
 
 // ScrewNames are the names of a bank's screws.

@@ -13,16 +13,13 @@ import (
 // TurnedLines say how far each screw was turned in all, as far as was seen; nil of records that don't hold it.
 func TurnedLines(r *garage.SyncRecord) (lines []string) {
 	for _, e := range r.Effects {
-		if n := float64(e.NetTurns); math.Abs(n) >= leastNet { // not where it is unknown
+		if n := view.RoundNet(float64(e.NetTurns)); math.Abs(n) > 0 { // not where it is unknown
 			lines = append(lines, fmt.Sprintf("screw %s: about %s %s in all", plain.Text(e.Screw),
-				view.TurnsOf(math.Round(math.Abs(n)/leastNet)*leastNet), advice.WayOf(n)))
+				view.TurnsOf(math.Abs(n)), advice.WayOf(n)))
 		}
 	}
 	return lines
 }
-
-// leastNet is the step of net turns that is told. Chosen: as sure as they are seen.
-const leastNet = 1.0 / 16
 
 // Doubts say what speaks against a record's bank.
 func Doubts(r *garage.SyncRecord) (list []string) {

@@ -15,7 +15,7 @@ import (
 // LeftLine is the unfinished record of a run that was cut off, in one line.
 func LeftLine(r *garage.SyncRecord) string {
 	text := fmt.Sprintf("%s, cut off %s, the engine had run %s", plain.Text(r.Bike), plain.Minute(r.Time),
-		minutes(r.IdlingSeconds))
+		plain.Minutes(r.IdlingSeconds))
 	switch n := len(r.Steps); n {
 	case 0:
 	case 1:
@@ -87,11 +87,12 @@ func historyJSON(out io.Writer, heads []garage.SyncHead) error {
 		After    garage.NullKPa   `json:"after_kpa"`
 		RPM      garage.NullFloat `json:"rpm"`
 		Note     string           `json:"note"`
+		LeftOut  []int            `json:"after_without"`
 	}
 	e := json.NewEncoder(out)
 	for i, h := range heads {
 		l := line{Number: i + 1, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa,
-			After: h.AfterKPa, RPM: h.RPM, Note: h.Note}
+			After: h.AfterKPa, RPM: h.RPM, Note: h.Note, LeftOut: append([]int{}, h.LeftOut...)}
 		if h.Corrects != "" {
 			l.Corrects = &h.Corrects
 		}

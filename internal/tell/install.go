@@ -46,7 +46,7 @@ func (b *OnBoard) holds() string {
 	case b.Found.Content == bootloader.Same:
 		return "The board holds an evendraw program, which sends nothing."
 	case b.Bytes > 0:
-		return "The board holds another program, which sends something."
+		return "The board holds another program, which sends data."
 	}
 	return "The board holds another program, which sends nothing."
 }
@@ -56,7 +56,7 @@ func (b *OnBoard) Loses() string {
 	if b.Says == nil && (b.Found.Content == bootloader.Blank || b.Found.Content == bootloader.Halted) {
 		return b.holds() + " Nothing is lost."
 	}
-	return b.holds() + " It will be overwritten, and can't be brought back."
+	return b.holds() + " That program is lost: it can't be brought back."
 }
 
 // BeforeInstall says what is on the board at a port, and what installing does to it.

@@ -2,16 +2,18 @@ package tell
 
 import (
 	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
-	"math"
-	"strings"
-	"testing"
 )
 
 func reading(kind advice.Kind, why advice.Why) *balance.Reading {
@@ -107,5 +109,34 @@ func TestMixtureJSON(t *testing.T) {
 	if err := json.Unmarshal(RaisedJSON(&r, &heat.State{}, 1, nil), &raised); err != nil || raised["rpm"] != nil ||
 		raised["idle"] != nil || raised["screw"] != nil {
 		t.Errorf("%v, %v", raised, err)
+	}
+}
+
+// Wherever a spread is told, it is said which cylinders it leaves out.
+func TestASpreadTellsWhatItLeavesOut(t *testing.T) {
+	t.Parallel()
+	r := reading(advice.Wait, advice.WhyMeasuring)
+	if text := string(ReadingJSON(r, session.Link{}, &session.Config{}, false)); !strings.Contains(text,
+		`"spread_without":[],`) {
+		t.Error(text)
+	}
+	r.Cylinders[1].State = cycle.RailLow
+	if text := string(ReadingJSON(r, session.Link{}, &session.Config{}, false)); !strings.Contains(text,
+		`"spread_without":[2],`) {
+		t.Error(text)
+	}
+	rec := garage.SyncRecord{After: garage.ReadingRecord(r), Before: garage.ReadingRecord(r)}
+	head, want := rec.Head("x"), ", without cylinder 2"
+	var compared, listed strings.Builder
+	Compare(&compared, rec.Before, rec.After, "before", "after", pressure.Kilopascal, false)
+	History(&listed, "twin", []garage.SyncHead{head}, 0, pressure.Kilopascal, true)
+	for _, text := range []string{HistoryLine(1, &head, pressure.Kilopascal), compared.String(),
+		strings.Join(recordLines(&rec, pressure.Kilopascal), "\n")} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q does not say %q", text, want)
+		}
+	}
+	if !strings.Contains(listed.String(), `"after_without":[2]`) {
+		t.Error(listed.String())
 	}
 }

@@ -91,6 +91,12 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 	o.yes("steady", r.Steady)
 	o.count("reference", uint64(r.Reference))
 	o.figure("spread_kpa", float64(r.Spread))
+	o.open("spread_without", '[')
+	for _, c := range r.LeftOut() {
+		o.comma()
+		o.b = strconv.AppendInt(o.b, int64(c), 10)
+	}
+	o.close(']')
 	o.open("cylinders", '[')
 	for i := range r.Cylinders {
 		o.cylinder(&r.Cylinders[i], r.Span.NoOpening[i])

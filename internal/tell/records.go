@@ -37,6 +37,7 @@ func HistoryLine(number int, h *garage.SyncHead, u pressure.Unit) string {
 	if rpm := float64(h.RPM); !math.IsNaN(rpm) {
 		text += fmt.Sprintf("  %.0f rpm", rpm)
 	}
+	text += view.LeftOut(h.LeftOut)
 	if h.Corrects != "" {
 		text += "  (a correction)"
 	}
@@ -87,7 +88,7 @@ func recordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 	if v := float64(r.Lambda); !math.IsNaN(v) && v != 0 {
 		add("lambda %.3f", v)
 	}
-	add("engine ran %s", minutes(r.IdlingSeconds))
+	add("engine ran %s", plain.Minutes(r.IdlingSeconds))
 	add("%s", conditions(r))
 	if r.Board.Serial != "" {
 		add("board %s, program %s; evendraw %s", plain.Text(r.Board.Serial), plain.Text(r.Board.Program),
@@ -100,10 +101,6 @@ func recordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 		add("remark: %s", plain.Text(strings.ReplaceAll(r.Note, "\n", " ")))
 	}
 	return lines
-}
-
-func minutes(s float64) string {
-	return fmt.Sprintf("%d min %02d s", int(s)/60, int(s)%60)
 }
 
 func dayIfKnown(t time.Time) string {
@@ -141,6 +138,7 @@ func readingLines(name string, r *garage.RecordReading, reference int, u pressur
 	if rpm := float64(r.RPM); !math.IsNaN(rpm) {
 		head += fmt.Sprintf(" at %.0f rpm", rpm)
 	}
+	head += view.LeftOut(r.LeftOut())
 	lines := []string{head}
 	for _, c := range r.Cylinders {
 		text := fmt.Sprintf("    cylinder %d  vacuum %6s  ", c.Cylinder, u.Format(pressure.KPa(c.DrawKPa)))
@@ -292,8 +290,8 @@ func compareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Un
 	width := max(len([]rune(nameA)), len([]rune(nameB)))
 	lines := []string{laneHead(width+1, scale, u), pad(nameA, width+1) + PlaceLane(placesA, scale),
 		pad(nameB, width+1) + PlaceLane(placesB, scale), "",
-		fmt.Sprintf("spread      %s → %s %s", u.Format(pressure.KPa(a.SpreadKPa)), u.Format(pressure.KPa(b.SpreadKPa)),
-			u.Name)}
+		fmt.Sprintf("spread      %s%s → %s %s%s", u.Format(pressure.KPa(a.SpreadKPa)), view.LeftOut(a.LeftOut()),
+			u.Format(pressure.KPa(b.SpreadKPa)), u.Name, view.LeftOut(b.LeftOut()))}
 	if !math.IsNaN(float64(a.RPM)) && !math.IsNaN(float64(b.RPM)) {
 		lines = append(lines, fmt.Sprintf("speed       %.0f → %.0f rpm", float64(a.RPM), float64(b.RPM)))
 	}

@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/view"
 	"fmt"
 	"io"
 	"math"
@@ -52,8 +53,8 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 	if sum.Cycles == 0 {
 		fmt.Fprintln(out, "no steady cycle in it: the engine stood, or nothing pulses")
 	} else {
-		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s kPa\n",
-			sum.Cycles, sum.RPM(0.5), sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()))
+		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s kPa%s\n", sum.Cycles, sum.RPM(0.5),
+			sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()), view.LeftOut(sum.LeftOut()))
 	}
 	if text := rateText(c); text != "" {
 		fmt.Fprintln(out, text)

@@ -43,6 +43,7 @@ type summaryJSON struct {
 	Torn        int                     `json:"cycles_torn"` // too much missing to count
 	RPM         map[string]plain.Number `json:"rpm"`
 	Spread      plain.Number            `json:"spread_kpa"`
+	LeftOut     []int                   `json:"spread_without"`
 	Reference   int                     `json:"reference"`
 	Cylinders   []cylinderSummaryJSON   `json:"cylinders"`
 	Hoses       hosesJSON               `json:"hoses"`
@@ -73,9 +74,10 @@ func SummaryJSON(s *session.Summary, c *session.Chain) []byte {
 		Overflows: link.Overflows, Restarts: link.Restarts, Duplicates: link.Duplicates, Cycles: s.Cycles, Torn: s.Torn,
 		RPM: map[string]plain.Number{"median": plain.Number(s.RPM(0.5)), "p5": plain.Number(s.RPM(0.05)),
 			"p95": plain.Number(s.RPM(0.95))},
-		Spread: plain.Number(s.Spread()), Reference: s.Reference, Cylinders: []cylinderSummaryJSON{},
-		Hoses:  hosesOf(s.Hoses(&b)),
-		Zeroed: cfg.Zeroed, Ambient: plain.Number(cfg.Ambient), AmbientFrom: string(cfg.AmbientFrom),
+		Spread: plain.Number(s.Spread()), LeftOut: append([]int{}, s.LeftOut()...), Reference: s.Reference,
+		Cylinders: []cylinderSummaryJSON{},
+		Hoses:     hosesOf(s.Hoses(&b)),
+		Zeroed:    cfg.Zeroed, Ambient: plain.Number(cfg.Ambient), AmbientFrom: string(cfg.AmbientFrom),
 	}
 	for _, c := range s.Cylinders(&b) {
 		cj := cylinderSummaryJSON{Cylinder: c.Cylinder, Channel: c.Channel, Draw: plain.Number(c.Draw),

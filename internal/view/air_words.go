@@ -13,18 +13,18 @@ const wetNote = "Water only: never fuel or cleaner near a hot engine. Not on plu
 func AirWords(s *cycle.AirState) Words {
 	switch s.Phase {
 	case cycle.AirLearning:
-		return words("WAIT", Dim, "Learning how much air each cylinder gets. Hands off, idle steady, nothing wet.",
+		return words("WAIT", Dim, "Measuring how much air each cylinder gets. Hands off, steady idle, nothing wet yet.",
 			wetNote)
 	case cycle.AirMoved:
-		return words("HANDS OFF", Warn, "More than one cylinder's air changed, or one got more: a screw, the "+
-			"throttle? It learns anew.", wetNote)
+		return words("HANDS OFF", Warn, "More than one cylinder's air changed, or one got more. Was a screw turned, "+
+			"or the throttle? It learns anew.", wetNote)
 	case cycle.AirUnknown:
-		return words("WAIT", Dim, fmt.Sprintf("Cylinder %d: no leak can be heard: %s.", s.Cylinder, noOpenings[s.Why]),
+		return words("WAIT", Dim, fmt.Sprintf("Cylinder %d: no leak can be found: %s.", s.Cylinder, noOpenings[s.Why]),
 			wetNote)
 	case cycle.AirLess:
 		return words(fmt.Sprintf("LEAK %d", s.Cylinder), Bad, fmt.Sprintf("Cylinder %d: %.0f %% less air for %.0f s: "+
 			"it leaks where you just sprayed.", s.Cylinder, 100*s.Share, s.Seconds),
-			"Let it dry: the air must come back. Once more on the same joint makes sure.")
+			"Let it dry: the air must come back. Then wet the same joint again to be sure.")
 	}
 	w := words("WET ONE", Strong, "Wet one joint between carburettor and engine, wait 3 s, then the next. "+
 		"Turn nothing.", wetNote)

@@ -99,3 +99,22 @@ var checkWords = map[string]struct{ short, text string }{
 		"Neutral, on its stand. Hoses, leads, sleeves and hair away from exhaust, chain and fan; hearing protection " +
 			"on."},
 }
+
+// formHelp is the page behind the question mark.
+var formHelp = []string{
+	"arrows    move; each column is a carburettor, 1 at the rider's left",
+	"Enter     change what is there; once typed, Enter or Tab keeps it",
+	"=         give all carburettors the same",
+	"n  o      gaskets and O-rings: new, or old ones used again",
+	"x         a step of the assembly is done",
+	"Esc       drop what is typed; or leave: it asks, if something is not saved",
+	"",
+	"Save is in the last row. There you also choose: as it came apart, or before it goes back.",
+	"",
+	"Pilot screws: turns out from lightly seated, as 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
+		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
+}
+
+// shortMoments shortens what can be done in the form, for a narrow screen.
+var shortMoments = strings.NewReplacer("change to: as it came", "change: came", "change to: before it goes",
+	"change: goes")

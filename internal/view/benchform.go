@@ -34,8 +34,8 @@ type BenchForm struct {
 	Changed bool
 	// Help is the paragraph that the page behind the question mark begins with, from 1; 0 while it is closed.
 	Help int
-	// Done is set when the form is left, Save when the card is to be saved.
-	Done, Save bool
+	// Done is set when the form is left, Save when the card is to be saved, Interrupted when it was left by Ctrl-C.
+	Done, Save, Interrupted bool
 }
 
 // mostTyped bounds what is typed into one place. Chosen: a short remark.
@@ -107,8 +107,11 @@ func (f BenchForm) Update(key string) BenchForm {
 		return f
 	}
 	asked := f.Asked
-	f.Problem, f.Asked = "", false
+	f.Problem, f.Asked, f.Interrupted = "", false, false
 	switch {
+	case key == KeyCtrlC:
+		f.Editing, f.Interrupted = false, true
+		return f.leave(asked)
 	case key == KeyEnter && f.Row == f.doRow():
 		return f.act(asked)
 	case slices.Contains([]string{KeyUp, KeyDown, KeyLeft, KeyRight, KeyEnter, KeyTab}, key):
@@ -151,6 +154,10 @@ const numberLetters = "0123456789 .,/-⅛¼⅜½⅝¾⅞"
 func (f BenchForm) act(asked bool) BenchForm {
 	switch f.Column {
 	case doSave:
+		if f.Card.Empty() {
+			f.Problem = "Nothing is written down yet: fill in a place, or leave."
+			return f
+		}
 		f.Done, f.Save = true, true
 	case doMoment:
 		f.Card.Moment = map[string]string{garage.BenchApart: garage.BenchTogether,
@@ -177,7 +184,7 @@ func (f BenchForm) leave(asked bool) BenchForm {
 	case f.Editing:
 		f.Editing, f.Text = false, ""
 	case f.Changed && !asked:
-		f.Asked, f.Problem = true, "Nothing is saved yet: Esc once more leaves without, the last row saves."
+		f.Asked, f.Problem = true, "Nothing is saved yet. Esc again leaves without saving; save is in the last row."
 	default:
 		f.Done = true
 	}
@@ -262,29 +269,16 @@ func (f *BenchForm) value(row, column int) string {
 
 // FormPicture is a form as texts for a screen.
 type FormPicture struct {
-	Head Text
-	// Heads are over the columns of Rows.
+	// Heads say what the form is, the longest first: the first that fits is shown.
 	Heads []string
-	Rows  []FormRow
-	// Below are lines under the table, Do what can be done, Keys the last line.
-	Below []Text
-	Do    []Text
-	Keys  string
-	Help  []string // in place of all else, nil without
-}
-
-// formHelp is the page behind the question mark.
-var formHelp = []string{
-	"arrows    from place to place: a column a carburettor, from the rider's left",
-	"Enter     change what is there, or take what was typed; Tab goes on as well",
-	"=         the row's other carburettors are set the same",
-	"n  o  x   gaskets and O-rings: renewed, reused; steps of the assembly: seen to",
-	"Esc       drop what is typed; else leave, asked if something is not saved",
-	"",
-	"Save is in the last row, beside whether the bank comes apart or goes back.",
-	"",
-	"Pilot screws are counted out from lightly seated, in eighths: 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
-		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
+	// Columns are over the columns of Rows.
+	Columns []string
+	Rows    []FormRow
+	// Below are lines under the table, Do what can be done, ShortDo on a narrow screen, Keys the last line.
+	Below       []Text
+	Do, ShortDo []Text
+	Keys        []string
+	Help        []string // in place of all else, nil without
 }
 
 // FormRow is a line of the table.
@@ -298,13 +292,15 @@ type FormRow struct {
 
 // Picture puts the form in words.
 func (f *BenchForm) Picture() FormPicture {
-	p := FormPicture{Head: Text{"Bench card of " + plain.Text(f.Bike) + ", " + MomentWords(f.Card.Moment), Strong},
-		Keys: "arrows move   Enter changes   = same for all   ? help   Esc leaves"}
+	moment, bike := MomentWords(f.Card.Moment), plain.Text(f.Bike)
+	p := FormPicture{Heads: []string{"Bench card of " + bike + ", " + moment, bike + ", " + moment,
+		"Bench card, " + moment},
+		Keys: []string{"arrows move", "Enter changes", "= same for all", HelpKey, "Esc leaves"}}
 	if f.Help > 0 {
 		p.Help = formHelp[f.Help-1:]
 	}
 	for i := range f.Card.Carburettors {
-		p.Heads = append(p.Heads, fmt.Sprint(f.Card.Carburettors[i].Cylinder))
+		p.Columns = append(p.Columns, fmt.Sprint(f.Card.Carburettors[i].Cylinder))
 	}
 	for row, field := range garage.Fields() {
 		p.Rows = append(p.Rows, f.row(row, SettingName(field), settingWords[field].unit))
@@ -313,7 +309,7 @@ func (f *BenchForm) Picture() FormPicture {
 	case f.Problem != "":
 		p.Below = append(p.Below, Text{f.Problem, Bad})
 	case f.Editing:
-		p.Keys = "Enter takes it   Esc drops it   ? help"
+		p.Keys = []string{"Enter takes it", "Esc drops it", HelpKey}
 	default:
 		for _, line := range OddLines(&f.Card) {
 			p.Below = append(p.Below, Text{line, Warn})
@@ -322,16 +318,19 @@ func (f *BenchForm) Picture() FormPicture {
 	p.Below = append(p.Below, f.noteLines()...)
 	switch {
 	case f.inField(garage.FieldGaskets, garage.FieldORings):
-		p.Keys = "n renewed   o reused   Space not noted   = same for all   Esc leaves"
+		p.Keys = []string{"n new", "o used again", "Space not noted", "= same for all", HelpKey, "Esc leaves"}
 	case f.inField(ticks...):
-		p.Keys = "x seen to   Space not noted   = same for all   Esc leaves"
+		p.Keys = []string{"x done", "Space not noted", "= same for all", HelpKey, "Esc leaves"}
 	}
 	if f.Before != nil {
-		p.Head.Text += "   (in brackets: the card before)"
+		p.Heads = append([]string{p.Heads[0] + "   (in brackets: the card before)"}, p.Heads...)
 	}
-	p.Do = f.doTexts()
+	p.Do, p.ShortDo = f.doTexts(), f.doTexts()
+	for i := range p.ShortDo {
+		p.ShortDo[i].Text = shortMoments.Replace(p.ShortDo[i].Text)
+	}
 	if f.Row == 0 && f.Problem == "" {
-		p.Below = append(p.Below, Text{"Count out from lightly seated, in eighths: 1 7/8, 1.875 or 1⅞. " +
+		p.Below = append(p.Below, Text{"Turns out from lightly seated, as 1 7/8, 1.875 or 1⅞. " +
 			"Never force a screw onto its seat.", Dim})
 	}
 	return p
@@ -365,7 +364,7 @@ func (f *BenchForm) doTexts() (texts []Text) {
 		other = MomentWords(garage.BenchApart)
 	}
 	for i, name := range []string{"save", "change to: " + other, "leave"} {
-		t := Text{"  " + name + "  ", Plain}
+		t := Text{"  " + name, Plain}
 		if f.Row == f.doRow() && f.Column == i {
 			t = Text{"▸ " + name + " ◂", Strong}
 		}

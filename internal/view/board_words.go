@@ -72,18 +72,18 @@ func DriftNote(s *session.Snapshot) string {
 	case !d.Asks:
 		return ""
 	case math.Abs(float64(own)) >= math.Abs(float64(d.Common)):
-		return fmt.Sprintf("The sensor of channel %d has moved by %s kPa since the zero pass. Engine off, "+
+		return fmt.Sprintf("The sensor of channel %d has drifted by %s kPa since the zero. Engine off, "+
 			"hoses open: zero again (z).",
 			d.Channel, pressure.Kilopascal.FormatSigned(own))
 	}
-	return fmt.Sprintf("All sensors have moved by %s kPa since the zero pass: weather or heat. Engine off, "+
+	return fmt.Sprintf("All sensors have drifted by %s kPa since the zero: weather or heat. Engine off, "+
 		"hoses open: zero again (z).",
 		pressure.Kilopascal.FormatSigned(d.Common))
 }
 
 // WarmNote asks for a new zero pass after so many minutes of a running engine.
 func WarmNote(minutes float64) string {
-	return fmt.Sprintf("The engine has run for %.0f minutes since the zero pass, and the sensors have warmed. "+
+	return fmt.Sprintf("The engine has run for %.0f minutes since the zero, and the sensors have warmed. "+
 		"At the next stop, hoses open: zero again (z).", minutes)
 }
 
@@ -113,12 +113,13 @@ func (v *View) bareWords() (w Words) {
 		w = words("WRITING", Strong,
 			fmt.Sprintf("The board program is being written: %d %%. Leave the lead in.", b.Done))
 	case b.Busy:
-		w = words("LOOKING", Strong, "Looking for the board's boot loader.")
+		w = words("LOOKING", Strong, "Looking whether a program can be put on the board.")
 	case b.Loses != "":
-		w = words("OVERWRITE?", Warn, plain.Text(b.Loses), "i writes the board program, n leaves the board as it is.")
+		w = words("OVERWRITE?", Warn, plain.Text(b.Loses), "i writes evendraw's program on it, n leaves the board "+
+			"as it is.")
 	default:
-		w = words("NO PROGRAM", Warn, plain.Text(b.Port)+" says nothing that can be read.",
-			"If it is your board: i puts evendraw's program on it. You are asked once more before it is written.")
+		w = words("NO PROGRAM", Warn, "Nothing that can be read comes from "+plain.Text(b.Port)+".",
+			"Is that your board? Then i puts evendraw's program on it; it asks once more before it writes.")
 	}
 	w.Read = true
 	return w

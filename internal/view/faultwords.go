@@ -19,35 +19,38 @@ func (v *View) onePort() string {
 		strings.Join(pairs, ", "))
 }
 
+// hosesRight says how to go on where hoses that look swapped are not.
+const hosesRight = "If all are right, the card is wrong: press g to go on, and correct its firing order later."
+
 func (v *View) faultSentences(a *advice.Advice) []string {
 	switch a.Why {
 	case advice.WhyHoses:
 		return []string{v.hoses(),
-			"Stop the engine and trace each hose to its port. If they are right, press g to continue."}
+			"Engine off, then trace each hose to its port. " + hosesRight}
 	case advice.WhyOnePort:
 		return []string{v.onePort(),
-			"Stop the engine and give each hose its own port. If they are right, press g to continue."}
+			"Engine off, then give each hose its own port. If each has one, press g to go on."}
 	case advice.WhyShowsLess:
-		return []string{fmt.Sprintf("Cylinder %d: its vacuum and its pulse are both too weak: hose split, or a "+
-			"sensor of another kind?", a.Cylinder),
-			"Engine off, then look at the hose. If hose and sensor are good, it is a valve or rings: press g."}
+		return []string{fmt.Sprintf("Cylinder %d pulls too little: a split hose, or a sensor of another "+
+			"kind?", a.Cylinder),
+			"Engine off, then look. If both are good: valve clearance or compression, and levelling can't mend that. " +
+				"Press g to go on."}
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
 			"No screw mends that.", a.Cylinder),
 			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often: no screw mends that.", a.Cylinder),
-			"Engine off, then look at plug, cap, lead, a wrong mixture or an air leak. Or press g to continue."}
+			"Engine off, then look at plug, cap and lead, for a wrong mixture or an air leak. Or press g to go on."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire: no screw mends that.", a.Cylinder),
-			"Engine off, then look at plug, cap, lead and fuel. Or press g to continue without it mended."}
+			"Engine off, then look at plug, cap, lead and fuel. Or press g to go on without it."}
 	case advice.WhyLean:
-		return []string{fmt.Sprintf("Cylinder %d misfires now that its butterfly is further shut: it "+
-			"runs lean.", a.Cylinder),
-			"Engine off. Look for a torn boot or another air leak behind the butterfly, or a blocked pilot jet. " +
-				"If there is none, press g to continue."}
+		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut further: too lean?", a.Cylinder),
+			"Engine off. Look for a torn boot or another air leak behind the butterfly, a blocked pilot jet; " +
+				"then at plug, cap and lead. If all is good, press g to go on."}
 	case advice.WhyWeakPulse:
-		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its mean still counts.",
+		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its figure still counts.",
 			a.Cylinder),
 			"Look for a leaking or half blocked hose. The levelling goes on in a moment."}
 	}
@@ -81,11 +84,11 @@ var faultHints = map[cycle.State]string{
 	cycle.Ambient:   "It reads outside air. An open port can make the engine race.",
 	cycle.NoPulse:   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
 	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
-	cycle.CutOff: "Its dips are cut off: the sensor can't read so low, and no difference can be told. " +
+	cycle.CutOff: "The sensor can't read so low: its dips are cut off, and no difference can be told. " +
 		"Fit one with a wider range.",
 	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
-	cycle.Restricted: "It passes pressure on like a restrictor or a split hose, the others don't: dirt, a kink, " +
-		"a hole in it? Mend it, or fit all hoses alike.",
+	cycle.Restricted: "It acts as if it were split, or had a restrictor, and the others don't: dirt, a kink, a hole? " +
+		"Mend it, or fit all hoses alike.",
 	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",
 	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",
 }

@@ -21,13 +21,14 @@ const (
 func haltWords(a *advice.Advice) (w Words, ok bool) {
 	switch a.Why {
 	case advice.WhyFar:
-		w = words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. Few sound banks need so much.",
+		w = words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. A sound bank seldom needs so "+
+			"much.",
 			a.ScrewName, TurnsOf(math.Round(8*a.Turns)/8), a.Direction),
-			"Look for a leak before you go on: "+leakSuspects+". If there is none, press g to continue.")
+			"Engine off. Look for an air leak: "+leakSuspects+". If there is none, press g to go on.")
 	case advice.WhyIdleFell:
-		w = words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise the throttle stop until it is back. "+
-			"Then it goes on by itself.",
-			"A leak can be the cause: "+leakSuspects+". Or press g to continue.")
+		w = words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise it with the throttle stop. "+
+			"When it is back, the levelling goes on by itself.",
+			"An air leak can be the cause: "+leakSuspects+". Or press g to go on as it is.")
 	default:
 		return w, false
 	}
@@ -53,10 +54,10 @@ func TurnsOf(turns float64) string {
 // HaltNotes say what a levelling was stopped for; far are the names of the screws that were turned too far.
 func HaltNotes(far []string, idleFell bool) (notes []string) {
 	for _, name := range far {
-		notes = append(notes, fmt.Sprintf("screw %s was turned by more than two turns (a leak?)", name))
+		notes = append(notes, fmt.Sprintf("screw %s was turned by more than two turns (an air leak?)", name))
 	}
 	if idleFell {
-		notes = append(notes, "the idle fell by a fifth while screws were turned (a leak?)")
+		notes = append(notes, "the idle fell by a fifth while screws were turned (an air leak?)")
 	}
 	return notes
 }

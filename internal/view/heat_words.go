@@ -14,15 +14,15 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	case !h.Hot:
 		return w, false
 	case h.Turning:
-		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled %s of %s: stop the engine and let it cool. "+
-			"Your place in the job is kept.", clock(h.Seconds), clock(h.LimitS())),
-			"That idling time is the bike card's, a guess unless you set it there."), true
+		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s, and %s is the most: stop the engine and "+
+			"let it cool. Your place in the job is kept.", clock(h.Seconds), clock(h.LimitS())),
+			fmt.Sprintf("That %s is from the bike's card: a guess, unless you set it there.", clock(h.LimitS()))), true
 	}
-	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With a fan it is %s: press f once it runs.",
+	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With a fan it is %s: press f when the fan runs.",
 		clock(h.CoolS(true))),
 		"Engine stopped, cooling. Your place in the job is kept. Both times are guesses, not measured.")
 	if h.Fan {
-		w.Say[0] = fmt.Sprintf("Time to cool with a fan. Without a fan it is %s: press f when it is off.",
+		w.Say[0] = fmt.Sprintf("Time to cool with a fan. Without a fan it is %s: press f when the fan is off.",
 			clock(h.CoolS(false)))
 	}
 	w.Amount, w.Read = clock(h.CoolS(h.Fan)), true

@@ -105,7 +105,7 @@ func (v *View) pilotsKeys() []string {
 	case v.Snap.Tune.Trim.Step == mixture.StepAllSet:
 		return []string{"Enter next", "y trim again"}
 	case v.turnsPilot():
-		return []string{"Enter turn made", "c other amount", "n skip"}
+		return []string{"Enter turned", "c other amount", "n skip"}
 	}
 	return []string{"n skip"}
 }
@@ -114,29 +114,28 @@ func (v *View) pilotsKeys() []string {
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     what is asked is done (Space and a presenter's next are the same)",
-		"n  p  o   skip; back (Backspace too); all steps, to go to any",
-		"z  s  m   zero pass; save a record; a remark for it",
-		"1-4  0    compare with that cylinder; with the bank's mean",
-		"k  u      next unit: " + pressure.UnitNames() + "; the page for a phone",
-		"a  w  r   the advice alone; one cycle of all cylinders; the board",
-		"f  c  i   a fan blows, or none; another amount was turned; print an A4 page",
-		"d         where the disk is full: another folder for the records",
-		"g  l      go on past the fault shown; look for an air leak (water only)",
+		"Enter     yes, done (or Space, or next on a presenter)",
+		"n  p  o   skip a step; back one (or Backspace); list of all steps",
+		"z  s  m   zero the sensors; save a record; write a remark for it",
+		"1-4  0    compare with cylinder 1 to 4; with the mean of all",
+		"k  u      change the unit: " + pressure.UnitNames() + "; page for a phone",
+		"a  w  r   large words alone; pulses of all cylinders; the board's figures",
+		"f  c  i   fan on or off; you turned another amount; make an A4 page",
+		"d         disk full: keep the records in another folder",
+		"g  l      go on past a fault; look for an air leak (water only)",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
-			"petrol from heat. An engine that idles without wind overheats in minutes: fan on it, pauses. " +
-			"Hearing protection. " +
-			"The maker's manual and the law of the place come first; " +
+			"petrol from heat. An engine that idles without wind overheats in minutes: a fan on it, and pauses. " +
+			"Hearing protection. The maker's manual and the law of the place come first; " +
 			"where in doubt ask a qualified mechanic.",
 		"",
-		"Clockwise is as seen looking at the head of the screw or knob, wherever it points.",
+		"Clockwise: as you see it when you look at the head of the screw or knob.",
 		"",
-		"A lane per cylinder: the diamond left of the line has less vacuum than the reference (its butterfly is " +
-			"further open), right of it more (further shut). " +
-			"The bar: 95 % interval of the mean without misfires; dots: the aim; dashes: the limit; " +
-			"hills at the right: the last half minute.",
+		"Each cylinder has a row. Diamond left of the line: less vacuum than the reference, so its butterfly is " +
+			"further open. Right: more vacuum, further shut. The bar through it: the true place is within it 19 " +
+			"times " +
+			"in 20, as long as no cylinder misfires. Dots: the aim. Dashes: the limit. At the right: the last 30 s.",
 	}
 	if v.Flow.At == StepWarm && !v.Flow.Off {
 		lines = append(slices.Clone(startHelp), lines...)

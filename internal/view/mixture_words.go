@@ -32,19 +32,23 @@ type Words struct {
 // words returns Words without arrow and amount.
 func words(big string, role Role, say ...string) Words { return Words{Big: big, Role: role, Say: say} }
 
+// stopShows says when to take the hand off the throttle stop.
+const stopShows = "Glance up: STOP shows when it is enough."
+
 // idleWords says what the throttle stop wants.
 func idleWords(s *mixture.IdleState) Words {
 	switch a := &s.Advice; a.Kind {
 	case advice.Turn:
-		w := words("IDLE", Strong, fmt.Sprintf("The idle is %s: turn the throttle stop %s, %s.", lowOrHigh(s),
-			a.Direction, amount(a.Turns)), "Glance up: it says when to stop.")
+		w := words("IDLE", Strong, fmt.Sprintf("The idle is %s. Turn the throttle stop %s, %s.", lowOrHigh(s),
+			a.Direction, amount(a.Turns)), stopShows)
 		w.Amount, w.Arrow = fraction(a.Turns), arrow(a.Direction)
 		if a.Why == advice.WhyTry {
-			w.Say[1] = "What a turn of it does is not known yet: a small turn shows it."
+			w.Say[1] = "A small turn first: it shows what a turn does."
 		}
 		return w
 	case advice.Reverse:
-		w := words(BigOtherWay, Warn, fmt.Sprintf("That led away. Turn the throttle stop %s.", a.Direction))
+		w := words(BigOtherWay, Warn, fmt.Sprintf("That makes it worse: turn the throttle stop %s "+
+			"instead.", a.Direction))
 		w.Arrow = arrow(a.Direction)
 		return w
 	case advice.Stop:
@@ -64,7 +68,7 @@ func lowOrHigh(s *mixture.IdleState) string {
 	if math.IsNaN(s.RPM) || math.IsNaN(s.LowRPM) {
 		return way
 	}
-	return fmt.Sprintf("%s, %.0f rpm, and should be %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
+	return fmt.Sprintf("%s: %.0f rpm, and it should be %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
 }
 
 // waitWords say what is waited for.
@@ -81,7 +85,7 @@ func waitSentence(why advice.Why) string {
 	case advice.WhyNoRange:
 		return "The bike's card holds no idle speed: the maker's manual gives it."
 	case advice.WhyRest:
-		return "The next pilot screw does not fit what is left of the idling limit: stop the engine, let it cool."
+		return "Too little idling time is left for the next pilot screw: stop the engine and let it cool."
 	case advice.WhyBase:
 		return "Hands off: the speed before the first turn is read."
 	}
@@ -118,7 +122,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			w.Say = append(w.Say, pilotResult(s.Current()))
 		case advice.WhyBack, advice.WhyStalled:
 			w.Role = Warn
-			w.Say = append(w.Say, "The engine does not bear that setting: it won't be tried again.")
+			w.Say = append(w.Say, "The engine can't run at that setting: it won't be tried again.")
 		}
 		w.Say, w.Read = append(w.Say, farther(s)...), s.Far()
 		return w
@@ -145,9 +149,10 @@ func restWords(s *mixture.TrimState) Words {
 
 // turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
-	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed does not tell. Enter if it is made; if not, make it, then "+
-		"Enter.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
-	return words("TURNED ?", Warn, append(append([]string{say}, farther(s)...), "c tells another amount.")...)
+	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed does not tell. Did you turn it? Then Enter. "+
+		"If not, turn it, then Enter.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
+	return words("TURNED ?", Warn, append(append([]string{say}, farther(s)...), "c: you turned it by another "+
+		"amount.")...)
 }
 
 // farther says why a turn leads further than 3/4 from where the screw stood, if it does.
@@ -155,11 +160,11 @@ func farther(s *mixture.TrimState) []string {
 	if !s.Far() {
 		return nil
 	}
-	why := "the speed is best that way, and must be seen from beyond."
+	why := "the best speed is that way."
 	if s.Step == mixture.StepSet {
 		why = "the best setting is that far off."
 	}
-	return []string{"Further than 3/4 from where it stood: " + why}
+	return []string{"More than 3/4 of a turn from where it stood: " + why}
 }
 
 // seat is the caution beside a turn inwards.
@@ -232,11 +237,12 @@ func pilotResult(p *mixture.Pilot) string {
 		}
 		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtEnd:
-		return head + fmt.Sprintf("best at the end of its travel, %s, or beyond.", pilotSetting(p, p.Moved))
+		return head + fmt.Sprintf("best at the end of its travel, %s; the true best may be "+
+			"further.", pilotSetting(p, p.Moved))
 	case mixture.Unturned:
-		return head + "left: its turn was neither confirmed nor seen."
+		return head + "left: nobody confirmed its turn, and the speed showed none."
 	case mixture.Silent:
-		return head + "the speed does not answer to it."
+		return head + "the speed does not change with it."
 	case mixture.Trimming:
 		if p.Moved != 0 {
 			return head + "under way, now " + pilotSetting(p, p.Moved) + "."
@@ -265,11 +271,11 @@ func PilotWarnings(s *mixture.TrimState) (lines []string) {
 	for i := range s.Cylinders {
 		switch p := &s.Pilots[i]; p.Found {
 		case mixture.AtEnd:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d ends at its travel: "+
+			lines = append(lines, fmt.Sprintf("Pilot screw %d is best at the end of its travel: "+
 				"suspect a blocked pilot jet or passage, an air leak, a wrong float height.", p.Cylinder))
 		case mixture.Silent:
-			lines = append(lines, fmt.Sprintf("Cylinder %d does not answer: does it fire? Suspect plug and lead, "+
-				"a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
+			lines = append(lines, fmt.Sprintf("Pilot screw %d changes nothing: does the cylinder fire? Suspect plug "+
+				"and lead, a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
 		case mixture.Unsure:
 			lines = append(lines, fmt.Sprintf("Pilot screw %d: the idle wanders too much to be sure. "+
 				"Look for what makes it rough first.", p.Cylinder))
@@ -285,11 +291,12 @@ func PilotWarnings(s *mixture.TrimState) (lines []string) {
 // ProbeLine tells lambda and air/fuel ratio, and where both come first from.
 func ProbeLine(p *mixture.ProbeState, target float64) string {
 	if math.IsNaN(p.Lambda) {
-		return "Lambda: nothing from the probe (cold, or its lead off?)"
+		return "Lambda: nothing comes from the probe (cold, or its lead off?)"
 	}
 	line := fmt.Sprintf("Lambda %.3f, air/fuel %.2f", p.Lambda, p.AFR)
 	if p.AtEnd {
-		line = fmt.Sprintf("Lambda at the end of the controller's range, %.2f: beyond it may be anything", p.Lambda)
+		line = fmt.Sprintf("Lambda at the end of the controller's range, %.2f: the true value may be beyond "+
+			"it", p.Lambda)
 	}
 	if p.Of > 0 {
 		line += fmt.Sprintf(", in pipe %d", p.Of)
@@ -310,10 +317,10 @@ func moveProbe(of int, t *mixture.TrimState) string {
 	case t.Cylinder == 0 || of == t.Cylinder:
 		return ""
 	case of == 0:
-		return fmt.Sprintf("The probe is taken to be where all pipes meet, or in pipe %d: move it only "+
+		return fmt.Sprintf("The probe must be where all pipes meet, or in pipe %d. Move it only "+
 			"with the engine off and the pipe cold.", t.Cylinder)
 	}
-	return fmt.Sprintf("Screw %d goes by the speed, as the probe is in pipe %d.", t.Cylinder, of)
+	return fmt.Sprintf("Screw %d is set by the speed: the probe is in pipe %d.", t.Cylinder, of)
 }
 
 // causeWords are what an uneven raised speed may come from. Common practice, no

@@ -44,7 +44,7 @@ func TestTrimWords(t *testing.T) {
 	}
 	s.Pilots[0].Found, s.Pilots[1].Found, s.Apart = mixture.AtEnd, mixture.Silent, 1.25
 	warned := strings.Join(PilotWarnings(&s), "\n")
-	for _, want := range []string{"blocked pilot jet", "air leak", "float height", "Cylinder 2 does not answer",
+	for _, want := range []string{"blocked pilot jet", "air leak", "float height", "Pilot screw 2 changes nothing",
 		"1.25 turns apart"} {
 		if !strings.Contains(warned, want) {
 			t.Errorf("no word of %q in:\n%s", want, warned)
@@ -67,7 +67,7 @@ func TestFarTurnsHaveAReason(t *testing.T) {
 				s := trimState()
 				s.Step, s.Advice.Why, s.Goal = step, why, goal
 				w := TrimWords(&s, nil)
-				said := strings.Contains(strings.Join(w.Say, " "), "Further than 3/4 from where it stood: ")
+				said := strings.Contains(strings.Join(w.Say, " "), "More than 3/4 of a turn from where it stood: ")
 				if far := math.Abs(goal) > 0.75; said != far || far && why != advice.WhyTurned && !w.Read {
 					t.Errorf("%s, %s, %+.3f: %+v", step, why, goal, w)
 				}

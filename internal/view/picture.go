@@ -88,7 +88,7 @@ func (v *View) Picture() Picture {
 	p := Picture{Keys: v.keyLine(), Entry: v.Entry, Alone: v.Alone}
 	r := v.reading()
 	blank := r != nil && v.age() > blankAfter
-	p.Stale = r != nil && v.age() > staleAfter
+	p.Stale = v.stale()
 	p.Head = v.head(r, blank)
 	p.Step = v.stepLine()
 	p.Words = v.heldWords(r, blank)
@@ -127,8 +127,20 @@ func (v *View) Picture() Picture {
 	return p
 }
 
-// words say what is to be done.
+// stale reports whether the reading is too old to act on.
+func (v *View) stale() bool { return v.reading() != nil && v.age() > staleAfter }
+
+// words say what is to be done. What an old reading asks for is not told but to stop.
 func (v *View) words(r *balance.Reading, blank bool) Words {
+	w := v.freshWords(r, blank)
+	if v.stale() && !blank && (v.Flow.Off || v.Flow.At.live()) && w.Big != BigStop && !v.mustStop() && !v.cooling() {
+		return words("WAIT", Dim, "Nothing comes from the board at the moment: turn nothing.")
+	}
+	return w
+}
+
+// freshWords are the words of a reading that is not old.
+func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 	if w, ok := v.heatWords(); ok {
 		return w
 	}
@@ -139,7 +151,7 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 		return v.linkWords()
 	case v.zeroState().Running:
 		w := words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
-			"Engine off, hoses open to the air, hands off: each sensor's zero error is learned.")
+			"Engine off, hoses open to the air, hands off: the sensors are being zeroed.")
 		w.Read = true
 		return w
 	case v.air() != nil && !v.overrides(&r.Advice):
@@ -281,7 +293,7 @@ func (v *View) foot() []Text {
 		return one(v.truth(), Strong) // it was asked for: on a small screen, too
 	}
 	if v.Snap != nil && v.Snap.Drift.Asks && v.zeroState().Zeroed && !v.turning() {
-		return one("The sensors have moved since the zero pass: take it anew (z), engine off, all hoses open.", Warn)
+		return one("The sensors have drifted: zero them again (z), engine off, all hoses open.", Warn)
 	}
 	if !v.Flow.Off && !v.Flow.At.live() {
 		return nil
@@ -322,10 +334,9 @@ func (v *View) hoses() string {
 		return ""
 	}
 	if len(r.Hoses.Exchanged) == 0 {
-		return "The pulses do not come in the firing order: are the hoses mixed up, " +
-			"or is the order on the bike's card another?"
+		return "The hoses seem to be mixed up, or the firing order on the bike's card is wrong."
 	}
-	text := "The pulses come as if these hoses were swapped:"
+	text := "Hoses seem to be swapped:"
 	for i, p := range r.Hoses.Exchanged {
 		if i > 0 {
 			text += ", and"
@@ -333,9 +344,9 @@ func (v *View) hoses() string {
 		text += fmt.Sprintf(" %d and %d", p[0], p[1])
 	}
 	for _, p := range r.Hoses.Alternatives {
-		text += fmt.Sprintf(" or %d and %d", p[0], p[1])
+		text += fmt.Sprintf(", or %d and %d", p[0], p[1])
 	}
-	return text + ". Or the firing order on the bike's card is another."
+	return text + ". Or the firing order on the bike's card is wrong."
 }
 
 // cycles counts cycles.
@@ -353,8 +364,8 @@ func (v *View) spread() string {
 		return ""
 	}
 	u := v.Unit
-	return fmt.Sprintf("Spread %s %s over %s; aim %s, limit %s (the bike's manual decides).",
-		u.Format(r.Spread), u.Name, cycles(r.Cycles), u.Format(v.Aim), u.Format(v.Limit))
+	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s (the bike's manual decides).",
+		u.Format(r.Spread), u.Name, cycles(r.Cycles), LeftOut(r.LeftOut()), u.Format(v.Aim), u.Format(v.Limit))
 }
 
 func (v *View) practice() []Text {
@@ -374,12 +385,13 @@ func (v *View) practice() []Text {
 		if i == p.Screw {
 			t = Text{"[" + name + "]", Strong}
 		}
-		if i < len(p.Turns) && math.Abs(p.Turns[i]) >= 1.0/32 {
-			sign := "+"
-			if p.Turns[i] < 0 {
-				sign = "−"
+		if i < len(p.Turns) {
+			switch net := RoundNet(p.Turns[i]); {
+			case net > 0:
+				t.Text += "+" + fraction(net)
+			case net < 0:
+				t.Text += "−" + fraction(net)
 			}
-			t.Text += sign + fraction(p.Turns[i])
 		}
 		out = append(out, t)
 	}

@@ -63,7 +63,7 @@ func (v *View) boardWords() Words {
 			"its range.")
 	case v.rate.seconds > rigSeconds:
 		w := words("LOOK AT IT", Warn,
-			"The board does not send as it should: see the lines below. n goes on all the same.")
+			"The board does not send as it should: see the lines below. Or n goes on with it as it is.")
 		w.Read = true
 		return w
 	}
@@ -74,20 +74,20 @@ func (v *View) zeroStepWords() (w Words) {
 	defer func() { w.Read = true }() // what must be off and open is not to be seen in the letters
 	switch z := v.zeroState(); {
 	case v.turning():
-		return words("ENGINE OFF", Warn, "The zero pass needs the engine off.",
+		return words("ENGINE OFF", Warn, "The sensors are zeroed with the engine off.",
 			"Stop it, take the hoses off the ports, then Enter.")
 	case z.Err != nil && z.Result == nil:
-		return words("ZERO", Warn, Refusal(z.Err), "Put that right, then z takes it again.")
+		return words("ZERO", Warn, Refusal(z.Err), "Put that right, then z tries again.")
 	case z.Result != nil:
-		return words("ZEROED", Good, fmt.Sprintf("Every sensor's zero error is learned; air pressure %.1f kPa. "+
+		return words("ZEROED", Good, fmt.Sprintf("The sensors are zeroed; air pressure %.1f kPa. "+
 			"Put the hoses on the ports. Then Enter.", float64(z.Result.Ambient)))
 	case z.Zeroed:
-		return words("ZERO", Strong, "The board's card holds a zero pass"+agoText(v.Now, v.Snap.Config.ZeroedAt)+
-			": zero errors drift with warmth and days.",
+		return words("ZERO", Strong, "The board's card holds a zero"+agoText(v.Now, v.Snap.Config.ZeroedAt)+
+			"; it drifts with warmth and days.",
 			"z takes a new one: engine off, all hoses open to the air. Enter goes on with the old one.")
 	}
 	return words("ZERO", Strong, "Engine off, all hoses open to the air, hands off. Then Enter: five seconds.",
-		"No zero yet: without it sensor errors look like carburettor errors.")
+		"No zero yet: without it, errors of the sensors look like errors of the carburettors.")
 }
 
 // matchWords say how the sensors are compared, and what it costs not to.
@@ -107,10 +107,10 @@ func (v *View) matchWords() (w Words) {
 		return words(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
 			"All sensors feel the same vacuum: leave hoses and throttle alone.")
 	case m.Err != nil && m.Result == nil:
-		return words("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter takes it again. "+
+		return words("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+
 			"n goes on without: a difference may then be wrong by "+cost+".")
 	case m.Result != nil:
-		return words("COMPARED", Good, "How much more or less each sensor shows is learned, and taken away"+practice+
+		return words("COMPARED", Good, "The sensors are compared, and what they differ by is taken away"+practice+
 			". Engine off, then each hose on its own port.")
 	case v.matched():
 		return words("COMPARED", Good, "The board's card holds a comparison"+agoText(v.Now, v.Snap.Config.MatchedAt)+
@@ -138,14 +138,15 @@ func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
 		return words("START", Strong, "Hoses on the ports, then start it. Outdoors only: its exhaust is poisonous.",
-			"A fan blowing on it, hearing protection on; hands clear of exhaust, chain and fan. "+
-				"Won't it start? Press ? for what to look at.")
+			"A fan ready, hearing protection on; hands clear of exhaust, chain and fan. "+
+				"If it won't start, ? says what to look at.")
 	}
-	w = words("WARM UP", Strong, fmt.Sprintf("Turn the choke off. The speed has been steady for %d of %d s.",
+	w = words("WARM UP", Strong, fmt.Sprintf("Choke off as soon as it runs without. The speed has been steady for "+
+		"%d of %d s.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
 		"Only the speed can be seen from here: press Enter when the engine is as warm as after a ride.")
 	if v.settledFor() >= warmSeconds && v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "The speed has settled, but the intake is not warm yet: wait. Turn the choke off."
+		w.Say[0] = "The speed has settled, but the engine is not warm yet: wait. Choke off."
 	}
 	if v.done(StepWarm) {
 		w.Big, w.Role = "SETTLED", Good
@@ -156,16 +157,15 @@ func (v *View) warmWords() (w Words) {
 func (v *View) hosesWords() Words {
 	switch r := v.reading(); {
 	case !v.turning():
-		return words("HOSES", Strong, "The engine must run to tell which hose is which.")
+		return words("HOSES", Strong, "The engine must run: then it is seen which hose is which.")
 	case r.Hoses.Verdict == cycle.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
 	case r.Hoses.Verdict == cycle.Exchanged:
-		w := words("HOSES?", Warn, v.hoses(), "Engine off: trace each hose to its port. "+
-			"Are they right? Then press g, and mend the card.")
+		w := words("HOSES?", Warn, v.hoses(), "Engine off, then trace each hose to its port. "+hosesRight)
 		w.Read = true
 		return w
 	}
-	return words("HOSES", Strong, "The hose order can't be seen yet: look along each hose from port to sensor, "+
+	return words("HOSES", Strong, "Which hose is which can't be seen yet: look along each hose from port to sensor, "+
 		"1 at the seated rider's left.", "Enter when they are right.")
 }
 
@@ -208,7 +208,7 @@ func (v *View) keepWords() Words {
 	if n := len(v.Records); n > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
 		w.Say[0] = fmt.Sprintf("Saved: %s. s saves again, i makes an A4 page of it. "+
-			"`evendraw history` lists the records and says when to look again. q leaves.", v.recordOf())
+			"`%s` lists the records and says when to look again. q leaves.", v.recordOf(), plain.Text(v.see))
 	}
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
 		var names []string

@@ -23,6 +23,16 @@ func (v *View) idleStepWords() Words {
 	if !math.IsNaN(s.RPM) {
 		w.Big = fmt.Sprintf("%.0f", s.RPM)
 	}
+	return v.yourTurn(w)
+}
+
+// yourTurn says that nobody goes on by himself from here, where a virtual mechanic has levelled the bank.
+func (v *View) yourTurn(w Words) Words {
+	if v.Practice != nil && v.Practice.Auto {
+		w.Say = append([]string{"The virtual mechanic has levelled the bank and is done: from here your keys are " +
+			"wanted; q leaves."}, w.Say...)
+		w.Read = true
+	}
 	return w
 }
 
@@ -36,11 +46,11 @@ func (v *View) pilotsWords() Words {
 	if h := v.Snap.HeatNow(v.Now); t.Step == mixture.StepRest && !h.Turning {
 		w = words("COOLING", Warn, w.Say...)
 		w.Amount = clock(h.CoolS(h.Fan))
-		w.Say = append(w.Say, "Press f when a fan blows, or none; both times are guesses, not measured.")
+		w.Say = append(w.Say, "f: a fan blows, or none; both times are guesses, not measured.")
 	}
 	if t.Step == mixture.StepAllSet {
 		w.Read = true
-		w.Say = append([]string{"Enter goes on, back to level where the trim has moved the balance; y trims again."},
+		w.Say = append([]string{"Enter goes on (back to levelling, if this has moved the balance); y trims again."},
 			append(PilotLines(t), PilotWarnings(t)...)...)
 	} else if l := v.Snap.Tune.Lambda; l != nil {
 		if w.Say = append(w.Say, ProbeLine(l, t.Target)); moveProbe(l.Of, t) != "" {
@@ -60,7 +70,7 @@ func (v *View) turnsPilot() bool {
 
 // pilotsFirstWords say what is to come before the trim begins, or is gone on with.
 func (v *View) pilotsFirstWords() Words {
-	w := words("PILOTS", Strong, "One pilot screw after the other, for the highest steady idle: Enter begins, "+
+	w := words("PILOTS", Strong, "One pilot screw after the other is set for the highest steady idle. Enter begins, "+
 		"n leaves them as they are.")
 	h, left := v.Snap.HeatNow(v.Now), v.Snap.Bank.Cylinders
 	var done []string
@@ -76,15 +86,15 @@ func (v *View) pilotsFirstWords() Words {
 	case left == 0:
 		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."
 	case first == 0:
-		w.Say = append(w.Say, fmt.Sprintf("%s of idling are left, too few for a screw: the engine must cool first.",
+		w.Say = append(w.Say, fmt.Sprintf("Only %s of idling is left, too little for a screw: the engine must cool "+
+			"first.",
 			clock(h.LeftS())))
 	case first < left:
-		w.Say = append(w.Say, fmt.Sprintf("%d screws take about %s of idling, and %s are left: %d now, then "+
-			"%s of cooling (%s with a fan), then the other "+
-			"%d.", left, clock(mixture.ScrewS*float64(left)), clock(h.LeftS()), first,
-			clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
+		w.Say = append(w.Say, fmt.Sprintf("Now %d of %d screws; then the engine must cool, %s (%s with a fan); "+
+			"then the other "+
+			"%d.", first, left, clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
 	default:
-		w.Say = append(w.Say, fmt.Sprintf("%d screws take about %s of idling; %s are left.", left,
+		w.Say = append(w.Say, fmt.Sprintf("It takes about %s of idling; the engine may idle %s more.",
 			clock(mixture.ScrewS*float64(left)), clock(h.LeftS())))
 	}
 	if done != nil && left > 0 {
@@ -93,7 +103,7 @@ func (v *View) pilotsFirstWords() Words {
 	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
 		"The manual's settings and the law on emissions come first.")...)
 	w.Read = true
-	return w
+	return v.yourTurn(w)
 }
 
 // screwNames are the names of the synchronising screws.
@@ -122,7 +132,7 @@ func letGo() Words {
 func (v *View) raisedStepWords() Words {
 	s := v.Snap.Tune.Raised
 	if s == nil {
-		return words("WAIT", Dim, "The look at the raised speed begins with the next cycle.")
+		return words("WAIT", Dim, "The look at the raised speed begins in a moment.")
 	}
 	w := RaisedWords(s, v.screwNames())
 	w.Read = s.Done && s.Pattern != mixture.EvenBoth
@@ -133,8 +143,8 @@ func (v *View) raisedStepWords() Words {
 		w.Say = append(w.Say, "Enter goes on.")
 	case s.Advice.Why == advice.WhyRaise:
 		w.Amount, w.Read = fmt.Sprintf("%.0f", s.TargetRPM), true
-		w.Say = append([]string{"Neutral, firm on its stand, nobody in line with the wheels, " +
-			"no screw turned."}, w.Say...)
+		w.Say = append([]string{"Neutral, firm on its stand, nobody in line with the wheels. " +
+			"Turn no screw."}, w.Say...)
 	}
 	return w
 }

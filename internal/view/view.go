@@ -70,6 +70,7 @@ type View struct {
 	looks   looks
 	saved   bool // a level bank has been saved by itself
 	savedAt time.Time
+	see     string // the command that lists the last record
 	// read is set once a reading was good for a record; nutAt is when a lock nut was asked for last.
 	read  bool
 	nutAt time.Time
@@ -91,6 +92,7 @@ const (
 // Practice is what the display knows of the practice engine.
 type Practice struct {
 	Running bool
+	Auto    bool // a virtual mechanic levels the bank
 	// Screw is the index of the screw that the keys turn: the synchronising screws,
 	// the throttle stop, the pilot screws.
 	Screw int
@@ -193,8 +195,8 @@ type BareBoard struct {
 	Busy  bool   // it is being looked at or written
 }
 
-// SavedRecord tells that a record was saved, by its file's name.
-type SavedRecord struct{ Name string }
+// SavedRecord tells that a record was saved, by its file's name, and with which command it is seen.
+type SavedRecord struct{ Name, See string }
 
 // NoRoom says why records can't be kept, and a folder that could take them, "" when none is known. Both empty:
 // they can.
@@ -261,7 +263,7 @@ func Update(v View, e Event) View {
 		v.NoRoom = e
 	case SavedRecord:
 		v.NoRoom = NoRoom{}
-		v.Records = append(v.Records[:len(v.Records):len(v.Records)], e.Name)
+		v.Records, v.see = append(v.Records[:len(v.Records):len(v.Records)], e.Name), e.See
 		if v.Flow.At != StepKeep || v.Flow.Off { // where it is said large
 			v.note("Saved: "+v.recordOf()+".", Good)
 		}

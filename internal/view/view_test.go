@@ -263,7 +263,7 @@ func TestExchangedHosesAreTold(t *testing.T) {
 	r := reading(advice.Turn, advice.WhyUnlevel)
 	r.Hoses = cycle.HoseOrder{Verdict: cycle.Exchanged, Exchanged: [][2]int{{2, 3}}, Alternatives: [][2]int{{1, 4}}}
 	v := running(r)
-	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "2 and 3 or 1 and 4") {
+	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "2 and 3, or 1 and 4") {
 		t.Errorf("%+v", foot)
 	}
 	r.Hoses.Verdict = cycle.AsExpected

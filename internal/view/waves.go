@@ -64,7 +64,7 @@ func (v *View) waves(blank bool) *Waves {
 		}
 	}
 	w.Low, w.High = v.Unit.Format(base), v.Unit.Format(pressure.KPa(high))
-	w.Say = fmt.Sprintf("%s to %s %s absolute; hills: mean of ten cycles, marks: the last.", w.Low,
+	w.Say = fmt.Sprintf("Filled: mean of ten cycles. Marks: the last. From %s to %s %s absolute.", w.Low,
 		w.High, v.Unit.Name)
 	start := int(math.Round(wave.DipAt[first-1]*session.WavePoints)) - leadPoints + session.WavePoints
 	for c := range wave.N {
@@ -82,7 +82,7 @@ func (v *View) waves(blank bool) *Waves {
 	for deg := 0; deg < 720; deg += 180 {
 		text := fmt.Sprintf("%d°", deg)
 		if deg == 0 {
-			text = fmt.Sprintf("0° = dip of %d", first)
+			text = fmt.Sprintf("0° dip, cyl. %d", first)
 		}
 		w.Marks = append(w.Marks, WaveMark{float64(deg+90) / 720, text})
 	}

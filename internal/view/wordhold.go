@@ -34,7 +34,8 @@ const (
 func urgent(big string) bool { return big == BigStop || big == BigOtherWay || big == BigEngineOff }
 
 // holdWords takes the words of a tick. A large word stands for wordStands, but before an urgent one,
-// and after it; where figures are gone, the source has ended, or a zero pass counts, nothing is held.
+// after it, and where its reading is old; where figures are gone, the source has ended, or a zero pass
+// counts, nothing is held.
 func (v *View) holdWords() {
 	r := v.reading()
 	blank := r != nil && v.age() > blankAfter
@@ -52,7 +53,7 @@ func (v *View) holdWords() {
 	case same && !h.since.IsZero():
 		h.words = now
 	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime ||
-		urgent(now.Big) || urgent(old.Big) || v.Now.Sub(h.since) >= wordStands:
+		urgent(now.Big) || urgent(old.Big) || v.stale() || v.Now.Sub(h.since) >= wordStands:
 		h.words, h.since = now, v.Now
 	}
 	h.at = v.Now

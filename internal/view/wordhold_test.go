@@ -70,6 +70,31 @@ func TestALargeWordStands(t *testing.T) {
 	}
 }
 
+// An order goes as soon as its reading is old, and what stands in its place is read; STOP stays.
+func TestAnOldOrderIsNotShown(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		kind      advice.Kind
+		big, want string
+	}{{advice.Turn, "1-2", "WAIT"}, {advice.Recheck, "NUT 1-2", "WAIT"}, {advice.Stop, BigStop, BigStop}} {
+		r := reading(c.kind, advice.WhyNuts)
+		r.Advice = about(c.kind, advice.WhyNuts, 0.25)
+		v := running(r)
+		sent := v.Snap.LastFrame
+		for _, look := range []struct {
+			at, age time.Duration
+			big     string
+		}{{0, 0, c.big}, {310, 310, c.want}, {900, 900, c.want}, {910, 0, c.want}, {1600, 0, c.big}} {
+			now, snap := sent.Add(look.at*time.Millisecond), *v.Snap
+			snap.LastFrame = now.Add(-look.age * time.Millisecond)
+			v = Update(v, Tick{Now: now, Snap: &snap})
+			if p := v.Picture(); p.Big != look.big || p.Big == "WAIT" && (p.Amount != "" || p.Arrow != 0) {
+				t.Errorf("%s at %d ms: %q %s, want %q", c.kind, look.at, p.Big, p.Amount, look.big)
+			}
+		}
+	}
+}
+
 // Enter says that the nut that is asked for is tight.
 func TestEnterSaysThatANutIsTight(t *testing.T) {
 	t.Parallel()

@@ -33,6 +33,27 @@ func fraction(turns float64) string {
 	return fmt.Sprintf("%d %d/%d", whole, n, parts)
 }
 
+// netStep is the step of net turns that is told. Chosen: as sure as they are seen.
+const netStep = 1.0 / 16
+
+// RoundNet returns the net turns of a screw as they are told everywhere, clockwise positive; NaN stays.
+func RoundNet(turns float64) float64 { return math.Round(turns/netStep) * netStep }
+
+// LeftOut says beside a spread which cylinders it leaves out, "" for none.
+func LeftOut(cylinders []int) string {
+	var names []string
+	for _, c := range cylinders {
+		names = append(names, strconv.Itoa(c))
+	}
+	switch len(names) {
+	case 0:
+		return ""
+	case 1:
+		return ", without cylinder " + names[0]
+	}
+	return ", without cylinders " + joinAnd(names)
+}
+
 // hair is a turn that a hand can hardly measure. Chosen.
 const hair = 1.0 / 16
 
@@ -46,7 +67,7 @@ func amount(turns float64) string {
 	default:
 		if math.Abs(turns) < 1 {
 			if math.Abs(turns) < hair {
-				return "by a hair, " + f + " of a turn"
+				return "by a hair, less than 1/16 of a turn"
 			}
 			return "by " + f + " of a turn"
 		}
@@ -113,9 +134,8 @@ func arrow(d advice.Direction) int {
 // sentences says an advice in words.
 func (v *View) sentences(a *advice.Advice) []string {
 	if a.ToTurn(advice.ThrottleStop) {
-		return []string{fmt.Sprintf("The bank is level; the idle is off the card's range. Turn the "+
-			"throttle stop %s, %s.",
-			a.Direction, amount(a.Turns)), "It says when to take the hand off."}
+		return []string{fmt.Sprintf("The bank is level, but the idle is out of the card's range. Turn the "+
+			"throttle stop %s, %s.", a.Direction, amount(a.Turns)), stopShows}
 	}
 	switch a.Kind {
 	case advice.Turn, advice.Reverse:
@@ -130,10 +150,10 @@ func (v *View) sentences(a *advice.Advice) []string {
 		if a.Why == advice.WhyNoAnswer {
 			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you turned it, turn it back. "+
 				"Engine off, then look.", a.ScrewName),
-				rebuildSuspects + " Else suspect " + illSuspects + ". Then press g, or blip."}
+				rebuildSuspects + " If all that is right: " + illSuspects + ". Then press g, or blip."}
 		}
 		if a.Why == advice.WhyFewCycles {
-			return []string{fmt.Sprintf("Screw %s does answer. Hand off while it is read.", a.ScrewName)}
+			return []string{fmt.Sprintf("Screw %s does answer. Hand off while it settles.", a.ScrewName)}
 		}
 		return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
 	case advice.Recheck:
@@ -146,7 +166,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 			if v.Snap.Config.LevelBy == balance.ByOpening {
 				head = "The butterflies are open alike, but look at "
 			}
-			return []string{head + doubt, "Engine off, and mend it before you ride."}
+			return []string{head + doubt, "Engine off; find the cause before you ride."}
 		}
 		return []string{v.levelSentence(), "Mind the heat: without wind an engine cools badly."}
 	}
@@ -155,9 +175,9 @@ func (v *View) sentences(a *advice.Advice) []string {
 
 // levelSentence says that the bank is level, and what it has stood.
 func (v *View) levelSentence() string {
-	text := "The bank is level, after a blip and after its lock nuts."
+	text := "The bank is level: looked at after a blip, lock nuts tight."
 	if len(v.Snap.Journal.Steps) == 0 {
-		text = "The bank is level, after a blip."
+		text = "The bank is level: looked at after a blip."
 	}
 	if off := v.reading().GainUncertainty; off > 0 && !v.matched() {
 		text += fmt.Sprintf(" The sensors were not compared: it may be out by %s %s all the same.", v.Unit.Format(off),
@@ -174,12 +194,12 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		return []string{nut + fmt.Sprintf("Try %s %s, then wait.", screw, amount(a.Turns)),
 			"It shows which way helps." + v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
-		if f := fraction(a.Turns); f != "" {
-			return []string{fmt.Sprintf("Good: %s, %s of a turn in all, then wait.", screw, f)}
+		if !math.IsNaN(a.Turns) {
+			return []string{fmt.Sprintf("Good: %s, %s in all, then wait.", screw, amount(a.Turns))}
 		}
 		return []string{fmt.Sprintf("Good: keep turning %s, until told to stop.", screw)}
 	case advice.WhySlower:
-		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: a sixteenth a second.", screw)}
+		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: 1/16 of a turn a second.", screw)}
 	case advice.WhyAway:
 		return []string{fmt.Sprintf("That makes it worse: turn %s instead, %s.", screw, amount(a.Turns))}
 	}
@@ -211,7 +231,7 @@ func (v *View) referenceNote(screw int) string {
 			others = append(others, strconv.Itoa(c))
 		}
 	}
-	return fmt.Sprintf(" It moves cylinder %d, your reference: so the marks of %s will move.", r.Reference,
+	return fmt.Sprintf(" It moves cylinder %d, the reference: so the marks of %s will move.", r.Reference,
 		strings.Join(others, " and "))
 }
 
@@ -239,12 +259,15 @@ func (v *View) doubtNote() string {
 
 // doubts say why a cylinder looks ill.
 var doubts = map[advice.Why]string{
-	advice.WhyDisagree:  "its vacuum does not fit how far its butterfly is open",
-	advice.WhyShowsLess: "its vacuum and its pulse are both too weak: hose, sensor, valve or rings",
-	advice.WhyMisfires:  "it misfires: plug, lead, mixture, or an air leak by a cracked boot, cap or hose",
-	advice.WhyDead:      "it does not fire",
-	advice.WhyLean:      "it misfires with its butterfly further shut",
-	advice.WhyWeakPulse: "its pulse is weak beside the others",
+	advice.WhyDisagree: "its vacuum does not fit how far its butterfly is open (leak, valve clearance, " +
+		"compression?), and levelling can't mend that",
+	advice.WhyShowsLess: "it pulls too little (hose or sensor? Else valve clearance or compression), " +
+		"and levelling can't mend that",
+	advice.WhyMisfires: "it misfires (plug, cap, lead, mixture, or an air leak?)",
+	advice.WhyDead:     "it does not fire (plug, cap, lead or fuel?)",
+	advice.WhyLean: "it misfires with its butterfly further shut (an air leak, a blocked pilot jet, plug, cap " +
+		"or lead?)",
+	advice.WhyWeakPulse: "its pulse is weak beside the others (a leaking or half blocked hose?)",
 }
 
 func recheckSentences(a *advice.Advice) []string {
@@ -254,13 +277,11 @@ func recheckSentences(a *advice.Advice) []string {
 			"It looks again when the idle has settled.",
 			"Hands clear of exhaust, chain and fan."}
 	case advice.WhyNuts:
-		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut; Enter when it is tight.",
-			a.ScrewName),
-			"Hands full? Just tighten it: most nuts are seen to move the screw a little."}
+		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut. Then press Enter.", a.ScrewName),
+			"Can't reach the key? Wait: it often goes on by itself."}
 	}
-	return []string{fmt.Sprintf("Something else moved: it looks like screw %s. If you turned that, turn it back. "+
-		"Hands off while it settles.",
-		a.ScrewName)}
+	return []string{fmt.Sprintf("Another screw has moved: %s, as it seems. If you turned that, turn it back. "+
+		"Then hands off while it settles.", a.ScrewName)}
 }
 
 // waitSentences says what is waited for.
@@ -271,27 +292,28 @@ func (v *View) waitSentences(why advice.Why) []string {
 			return []string{"Let go of the throttle and wait: the idle is not steady yet.",
 				"If the engine has stopped, start it, outdoors only."}
 		}
-		next := "If the engine is stopped: zero first (z), then start it, outdoors only, as its exhaust is poisonous."
+		next := "Engine stopped? Zero first (z), then start it. Outdoors only: its exhaust is poisonous."
 		if v.zeroState().Zeroed {
-			next = "If the engine is stopped, start it: outdoors only, its exhaust is poisonous."
+			next = "Engine stopped? Then start it. Outdoors only: its exhaust is poisonous."
 		}
 		return []string{"The engine has stopped, or its speed is changing.", next}
 	case advice.WhyFewCycles, advice.WhyMeasuring:
 		return []string{"Reading the engine: hands off for a moment."}
 	case advice.WhyCold:
-		return []string{"The engine is not warm yet: its idle or its intake still changes. Let it idle on.",
-			"Levelled cold it would not stay level. Don't ride it with hoses, board or a bottle fitted."}
+		return []string{"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
+			"Levelled cold, it would not stay level. Don't ride it with hoses, board or a bottle fitted."}
 	case advice.WhyOffIdle:
-		return []string{"The speed is far from idle: throttle shut, choke off, and set the idle near its range first."}
+		return []string{"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
+			"throttle stop."}
 	case advice.WhyNotSteady:
 		return []string{"The speed is moving: let it settle at idle."}
 	case advice.WhyNoZero:
-		return []string{"The differences may be the sensors' own zero errors.",
-			"Stop the engine, open all hoses to the air and take a zero pass (z)."}
+		return []string{"What still differs may be the sensors, not the carburettors.",
+			"Engine off, all hoses off the ports and open to the air. Then z: five seconds."}
 	case advice.WhyNoOpening:
 		return []string{v.noOpening(), "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
 	case advice.WhyNoScrew:
-		return []string{"No linkage is known for this bank: readings only."}
+		return []string{"No screws are known for this bank: it shows figures, and no advice."}
 	case advice.WhyOneCylinder:
 		return []string{"One cylinder: nothing to compare it with."}
 	}
@@ -333,7 +355,8 @@ func (v *View) linkWords() (w Words) {
 			"try another.")
 	case phase == session.Garbled:
 		w = words("NO BOARD", Warn,
-			"Bytes come, but no valid frames: wrong baud rate, or another program on the board?")
+			"Something comes, but nothing that can be read: wrong speed of the line (baud), or another program on "+
+				"the board?")
 	case phase == session.Foreign:
 		w = words("NO BOARD", Warn, "The board speaks another version.", plain.Text(fmt.Sprint(v.Snap.Err)))
 	case phase == session.Refused:
@@ -341,14 +364,15 @@ func (v *View) linkWords() (w Words) {
 			plain.Text(fmt.Sprint(v.Snap.Err)))
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
-			"Hand off the screw. The board has disconnected: check its USB plug. It reconnects by itself.")
+			"Hand off the screw. The board has disconnected: check its USB plug. "+
+				"If that is near the engine, engine off first.", "It reconnects by itself.")
 	case phase == session.Ended && v.Snap.Err != nil:
-		w = words("END", Dim, "The source has ended: "+plain.Text(v.Snap.Err.Error()))
+		w = words("END", Dim, "Nothing more comes: "+plain.Text(v.Snap.Err.Error()))
 	case phase == session.Ended:
-		w = words("END", Dim, "The capture has ended. q leaves.")
+		w = words("END", Dim, "The capture is at its end. q leaves.")
 	default:
 		w = words("NO DATA", Warn, "Hand off the screw. The board has gone silent: "+
-			"check its USB lead. If that lies near the engine, engine off first.")
+			"check its USB lead. If that is near the engine, engine off first.")
 	}
 	if w.Read = true; v.LinkNote != "" {
 		w.Say = append(w.Say, plain.Text(v.LinkNote))

@@ -1,0 +1,88 @@
+package tell
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
+)
+
+// BikeCard prints all of a bike's card, which is in the file path, and the defaults in force for what it leaves out.
+func BikeCard(out io.Writer, b *garage.Bike, path string) {
+	fmt.Fprintln(out, plain.Text(b.Name))
+	row := func(name, format string, args ...any) {
+		fmt.Fprintf(out, "  %s%s\n", pad(name, cardColumn), fmt.Sprintf(format, args...))
+	}
+	row("card", "%s", path)
+	bankRows(row, b)
+	row("shown in", "%s", b.Unit)
+	row("aim", "%g kPa, limit %g kPa", float64(b.AimKPa), float64(b.LimitKPa))
+	row("level by", "%s", map[string]string{garage.LevelByDraw: "the vacuum (draw)",
+		garage.LevelByOpening: "how far the butterflies are open (opening)"}[b.LevelBy])
+	row("idle speed", "%s", orUnknown(b.IdleRPMLow != 0, "%g to %g rpm", b.IdleRPMLow, b.IdleRPMHigh))
+	row("idling", "%g min, then it is to cool", b.IdlingLimitMin)
+	row("throttle stop", "%s", orUnknown(b.StopEffectRPMPerTurn != 0, "%+.0f rpm per clockwise turn",
+		b.StopEffectRPMPerTurn))
+	row("pilot screws", "%s", orUnknown(b.PilotScrews != "", "%s", pilotKinds[b.PilotScrews]))
+	row("raised look", "at %g rpm", b.RaisedRPM)
+	row("lambda", "%s; stoichiometric air/fuel ratio %g", orUnknown(b.LambdaTarget != 0, "%g wanted", b.LambdaTarget),
+		b.StoichAFR)
+	height := 0.0
+	if b.AltitudeM != nil {
+		height = *b.AltitudeM
+	}
+	row("altitude", "%s", orUnknown(b.AltitudeM != nil, "%g m", height))
+	row("your hand", "%s", orUnknown(b.HandLateS+b.HandRunOnTurns != 0,
+		"turns on for %.2g s after the word to stop, and then by %.2g turns", b.HandLateS, b.HandRunOnTurns))
+	for _, line := range strings.Split(strings.TrimRight(b.Note, "\n"), "\n") {
+		if line != "" {
+			row("note", "%s", plain.Text(line))
+		}
+	}
+}
+
+// cardColumn is the column of what a row of a card says. Chosen: the longest name and a gap.
+const cardColumn = 15
+
+// pilotKinds say what the kinds of pilot screws are.
+var pilotKinds = map[string]string{garage.FuelScrews: "fuel screws: out is richer",
+	garage.AirScrews: "air screws: out is leaner"}
+
+// orUnknown is a text where it is known.
+func orUnknown(known bool, format string, args ...any) string {
+	if !known {
+		return "unknown"
+	}
+	return minus(format, args...)
+}
+
+// list writes numbers with commas between.
+func list[T int | float64](numbers []T) string {
+	return strings.ReplaceAll(strings.Trim(fmt.Sprint(numbers), "[]"), " ", ", ")
+}
+
+// bankRows print cylinders and screws.
+func bankRows(row func(name, format string, args ...any), b *garage.Bike) {
+	firing := "evenly"
+	if b.Bank.FiringAngles != nil {
+		firing = "at " + list(b.Bank.FiringAngles) + " degrees of crank"
+	}
+	row("cylinders", "%d, firing order %s, %s", b.Bank.Cylinders, garage.FormatCylinders(b.Bank.FiringOrder), firing)
+	row("channels", "%s, from cylinder 1 on", list(b.Bank.Channels))
+	row("reference", "cylinder %d, throttle stop on %d", b.Reference, b.Bank.Root)
+	for _, s := range b.Bank.Screws {
+		effect := "effect unknown: a first turn will show it"
+		if s.EffectKPaPerTurn != 0 {
+			effect = minus("%+.1f kPa of vacuum per clockwise turn", s.EffectKPaPerTurn)
+		}
+		moves := strings.ReplaceAll(garage.FormatCylinders(s.Moves), "-", " and ")
+		row("screw "+plain.Text(s.Name), "moves %s, %s", moves, effect)
+	}
+	nuts := "yes, on the synchronising screws"
+	if b.Bank.NoLockNuts {
+		nuts = "none on the synchronising screws"
+	}
+	row("lock nuts", "%s", nuts)
+}
