@@ -122,7 +122,8 @@ func onlyKnownStates(t *testing.T, spans []cycle.Span) {
 	t.Helper()
 	for i := range spans {
 		for k, state := range spans[i].State[:spans[i].N] {
-			if state == cycle.Pinched || state == cycle.CutOff || state == cycle.ShowsLess || state == cycle.Restricted {
+			switch state {
+			case cycle.Pinched, cycle.CutOff, cycle.ShowsLess, cycle.Restricted:
 				t.Errorf("cylinder %d is %s at %.1f s", k+1, state, spans[i].Start)
 			}
 		}

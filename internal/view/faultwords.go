@@ -41,7 +41,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often: no screw mends that.", a.Cylinder),
-			"Engine off, then look at plug, cap and lead, for a wrong mixture or an air leak. Or press g to go on."}
+			"Engine off, then look at plug, cap and lead, for a wrong mixture or an air leak. " +
+				"Or press g to go on. The figures and their ± are of the cycles that fire."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire: no screw mends that.", a.Cylinder),
 			"Engine off, then look at plug, cap, lead and fuel. Or press g to go on without it."}
