@@ -60,6 +60,7 @@ type advisor struct {
 	screws     [bank.MaxCylinders]screwModel
 	hand       Hand
 	keys       bool // see Config.Keys
+	shown      bool // somebody sees the advice, see Balance.AskAnew
 
 	phase      phase
 	phaseCycle int     // number of the cycle at which the phase began
@@ -82,6 +83,7 @@ type advisor struct {
 	toTurnBack bool             // the other way is news
 	move       motion           // of what is wanted of it
 	fastest    float64          // pace seen since, kPa a second towards level
+	steady     float64          // the quickest mean pace since, kPa a second; anew with a word about the tempo
 	tempoTime  float64          // when the tempo was last told
 	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
 	stopX, stopPace float64
@@ -206,6 +208,7 @@ func weakUncertainty(r *Reading) float64 {
 // choose names the next screw, or goes on to the checks of a level bank; it waits where the
 // cycles do not tell.
 func (a *advisor) choose(r *Reading, w *window) advice.Advice {
+	a.leave(w) // before it is looked which nuts are open
 	if r.Cycles < fewestCycles {
 		a.phase = choosing
 		return waitFor(advice.WhyFewCycles)

@@ -44,7 +44,7 @@ func (a *advisor) mover(w *window) (screw int, moved float64) {
 // an amount was told.
 func (a *advisor) amountShows(w *window) bool {
 	if math.IsNaN(a.amount) || a.told.Why == advice.WhyTry || min(w.next-a.phaseCycle, w.cycles()) < slowLook ||
-		w.readUnlike(&a.rest) > 0 {
+		w.at(w.next-slowLook).time-a.phaseTime < answerSeconds || w.readUnlike(&a.rest) > 0 {
 		return false
 	}
 	s := a.screw
@@ -91,7 +91,7 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
 	a.move.pace = w.paceOf(mover) / r.Span.Period
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
-	a.fastest, a.trying = 0, a.told.Why == advice.WhyTry
+	a.fastest, a.steady, a.trying = 0, 0, a.told.Why == advice.WhyTry
 	if towards {
 		a.told.Why, a.tempoTime = advice.WhyKeepOn, w.now()
 		if math.IsNaN(a.amount) && a.tooQuick(-a.move.pace*sign(a.left(&a.rest))) {
@@ -124,7 +124,6 @@ func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
 	noNeed := math.Abs(a.left(&a.rest)) <= a.nearEnough()/2
 	late := w.now()-a.phaseTime > levelSeconds
 	if noNeed || late && a.quiet(w) && a.withinAim(r, w) { // however that came about
-		a.leave(w) // before it is looked which nuts are open
 		a.named = false
 		return a.choose(r, w)
 	}

@@ -128,7 +128,7 @@ func (b *Balance) Warming() bool { return b.gate.warming() }
 // for it tells that it is tight.
 func (b *Balance) GoOn() {
 	if b.advisor.phase == tightening {
-		b.advisor.tighten(&b.win)
+		b.advisor.sayTight(&b.win)
 		return
 	}
 	b.gate.goOn()

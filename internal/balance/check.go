@@ -22,8 +22,9 @@ const (
 	nutMove    = 0.08
 	nutSigmas  = 5
 	nutSeconds = 2.0
-	// leastNutSeconds is the least time that a lock nut takes. Chosen.
-	leastNutSeconds = 1.5
+	// leastNutSeconds is the least time that a lock nut takes, and leastReach the share of the usual time to reach its
+	// screw that it takes beside, where the hand is not at it. Chosen.
+	leastNutSeconds, leastReach = 1.5, 0.5
 	// nutMargin and answerMargin are how many times as long as those before. Chosen.
 	nutMargin, answerMargin = 1.3, 1.5
 	// nutShare of the aim is how far off a screw may stand once its lock nut is tight. Chosen.
@@ -46,6 +47,7 @@ type check struct {
 	nut      int     // the screw whose lock nut is asked for
 	nutTime  float64 // since when
 	nutTight bool    // it is
+	another  bool    // was asked for just before
 	nutCycle int     // since that cycle
 	// offCycles counts cycles in a row in which the bank was off level.
 	offCycles int
@@ -54,6 +56,16 @@ type check struct {
 // turned notes that a screw was turned to bring about a change, kPa.
 func (c *check) turned(s int, change float64) {
 	*c = check{screws: c.screws | 1<<s, blipped: c.blipped && math.Abs(change) < smallTurn}
+}
+
+// movedOf returns those of the screws whose lock nuts are open that were seen to move.
+func (c *check) movedOf(moved *perScrew) (screws uint) {
+	for s, m := range moved {
+		if m != 0 {
+			screws |= c.screws & (1 << s)
+		}
+	}
+	return screws
 }
 
 // watchForBlip looks for a blip in the speed of a cycle.
@@ -120,9 +132,17 @@ func (a *advisor) farOff(r *Reading, w *window) bool {
 // askNut asks for the lock nut of screw s.
 func (a *advisor) askNut(s int, w *window) advice.Advice {
 	c := &a.check
-	c.nut, c.nutTime, c.nutTight, a.toTurnBack = s, w.now(), false, false
+	c.nut, c.nutTime, c.nutTight, c.another, a.toTurnBack = s, w.now(), false, a.phase == tightening, false
 	adv := a.aboutScrew(s, advice.Recheck, advice.WhyNuts)
 	return a.enter(tightening, adv, w)
+}
+
+// sayTight takes the word of the user that a lock nut is tight. One that comes sooner than a nut can be tightened was
+// meant for the nut before.
+func (a *advisor) sayTight(w *window) {
+	if c := &a.check; !c.another || w.now()-c.nutTime >= leastNutSeconds {
+		a.tighten(w)
+	}
 }
 
 // tighten notes that the lock nut that is asked for is tight.
@@ -135,7 +155,11 @@ func (a *advisor) tighten(w *window) {
 // afterNut waits until a lock nut is tight, and looks at what it has shifted.
 func (a *advisor) afterNut(r *Reading, w *window) advice.Advice {
 	c := &a.check
-	switch early := w.now()-c.nutTime < leastNutSeconds; {
+	least := leastNutSeconds
+	if c.nut != a.screw { // the hand is elsewhere
+		least += leastReach * a.hand.reachTime()
+	}
+	switch early := w.now()-c.nutTime < least; {
 	case c.nutTight:
 		return a.lookAtNut(r, w)
 	case !a.shifted(w):

@@ -338,3 +338,43 @@ func TestADoubtEndsWithAStandstill(t *testing.T) {
 		t.Errorf("mended, yet told in %d cycles, doubt %q", told, r.Cylinders[1].Doubt)
 	}
 }
+
+// A screw that was named for a while may have its lock nut open when another is named, or all are looked at anew: it is
+// not forgotten.
+func TestTheNutOfAScrewThatWasLeft(t *testing.T) {
+	for _, anew := range []bool{false, true} {
+		b := newBench(4, 1)
+		bal := New(Config{Bank: b.bank, Ambient: 101.3})
+		left := untilTold(t, b, bal).Advice.Screw
+		r := b.run(bal, 20, false)
+		a, w := &bal.advisor, &bal.win
+		if rest := w.atRest(); anew {
+			a.choose(&r, w)
+		} else {
+			a.nameScrew((left+1)%len(b.bank.Screws), &rest, w)
+		}
+		if open := a.openNuts(); open != 1<<left {
+			t.Errorf("screw %d was named, then left, all looked at anew %v: nuts %03b are open", left, anew, open)
+		}
+	}
+}
+
+// A key that comes sooner than a nut can be tightened was meant for the nut before.
+func TestAKeyForTheNutBefore(t *testing.T) {
+	b := newBench(4, 1)
+	bal := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+	b.run(bal, 20, false)
+	a, w := &bal.advisor, &bal.win
+	a.check.screws = 0b110
+	a.askNut(1, w)
+	bal.GoOn()
+	a.askNut(2, w)
+	b.run(bal, 8, false)
+	if bal.GoOn(); a.openNuts() != 0b100 {
+		t.Errorf("nuts %03b are open after a key 0.9 s after the second was asked for", a.openNuts())
+	}
+	b.run(bal, 8, false)
+	if bal.GoOn(); a.openNuts() != 0 {
+		t.Errorf("nuts %03b are open after a key 1.8 s after it was asked for", a.openNuts())
+	}
+}

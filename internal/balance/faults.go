@@ -57,6 +57,7 @@ type cylinderFaults struct {
 	diagnosed   bool    // there were cycles enough to compare draws with openings
 	telling     int     // the cylinder that is being told, 0 is none
 	toldAt      float64 // since when
+	stay        int     // the cylinder whose fault was told last of those that stay
 }
 
 // whileOpen is what a cylinder did before its butterfly was shut.
@@ -214,15 +215,26 @@ func median(v []float64) float64 {
 }
 
 // stays reports whether a fault is told until it is mended or put aside: levelled on, the bank would hide
-// it.
-func stays(why advice.Why) bool {
-	return why == advice.WhyDead || why == advice.WhyMisfires || why == advice.WhyLean
+// it. Where there are keys, that is so too of one that is looked at with the engine off.
+func stays(why advice.Why, keys bool) bool {
+	return why == advice.WhyDead || why == advice.WhyMisfires || why == advice.WhyLean ||
+		keys && why == advice.WhyShowsLess
+}
+
+// staying returns the cylinder whose fault is told until it is put aside, 0 for none: what makes an engine misfire
+// makes its speed move too.
+func (d *cylinderFaults) staying() int {
+	if d.stay > 0 && d.told[d.stay-1] != d.found[d.stay-1] {
+		return d.stay
+	}
+	return 0
 }
 
 // report returns a fault that was found, for tellSeconds, once each, unless it stays.
-func (d *cylinderFaults) report(r *Reading, w *window) (adv advice.Advice, stop bool) {
+func (d *cylinderFaults) report(r *Reading, w *window, keys bool) (adv advice.Advice, stop bool) {
 	for c := range r.Cylinders {
-		if stays(d.found[c]) && d.told[c] != d.found[c] {
+		if stays(d.found[c], keys) && d.told[c] != d.found[c] {
+			d.stay = c + 1
 			return faultOf(c+1, d.found[c]), true
 		}
 	}

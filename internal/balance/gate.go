@@ -43,13 +43,15 @@ type gate struct {
 	trend       trend
 	warmth      warmth
 	hot         bool // the engine is to stand and cool
+	keys        bool // see Config.Keys
 }
 
 // warming reports whether the engine is still cold.
 func (g *gate) warming() bool { return g.warmth.warming || g.trend.warming }
 
 func newGate(cfg *Config, canLevel bool) gate {
-	g := gate{cannotLevel: !canLevel, warmth: newWarmth(&cfg.Bank), low: usualIdleLow, high: usualIdleHigh}
+	g := gate{cannotLevel: !canLevel, warmth: newWarmth(&cfg.Bank), low: usualIdleLow, high: usualIdleHigh,
+		keys: cfg.Keys}
 	if cfg.IdleHigh > 0 {
 		g.low, g.high = cfg.IdleLow*(1-idleRoom), cfg.IdleHigh*(1+idleRoom)
 	}
@@ -66,6 +68,10 @@ func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) 
 	}
 	if c := g.faultyChannel(r); c > 0 {
 		return faultOf(c, advice.WhyChannel), true
+	}
+	still := r.Span.Cycle && r.Steady && r.Cycles > 1
+	if c := g.faults.staying(); c > 0 && !still {
+		return faultOf(c, g.faults.found[c-1]), true
 	}
 	switch {
 	case !r.Span.Cycle:
@@ -100,7 +106,7 @@ func (g *gate) unready(r *Reading, w *window) (adv advice.Advice, stop bool) {
 	case g.warming():
 		return waitFor(advice.WhyCold), true
 	}
-	return g.faults.report(r, w)
+	return g.faults.report(r, w, g.keys)
 }
 
 // countSound counts cycles in which all channels are sound, since the engine last stood. A blip

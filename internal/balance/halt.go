@@ -73,6 +73,9 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 	if h.idle == 0 {
 		h.idle = w.rpm
 	}
+	if a.keys && h.told == advice.WhyFar && s < 0 { // told until it is put aside
+		s = h.screw
+	}
 	limit := 1 - idleFall
 	if h.told == advice.WhyIdleFell {
 		limit = idleBack
@@ -119,9 +122,13 @@ func (a *advisor) putAside(rpm float64) {
 
 // AskAnew tells that the advice is shown from now on: the time that a hand has for the named screw begins.
 func (b *Balance) AskAnew() {
-	b.advisor.askAnew()
-	if b.advisor.phase == asking {
-		b.advisor.phaseTime = b.win.now()
+	a := &b.advisor
+	a.askAnew()
+	if a.phase == asking {
+		a.phaseTime = b.win.now()
+	}
+	if !a.shown { // nobody has seen which screws were named before
+		a.shown, a.check.screws = true, a.check.movedOf(&a.halts.moved)
 	}
 }
 

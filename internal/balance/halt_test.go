@@ -20,6 +20,26 @@ func silentHand(t *testing.T, b *bench, st *Balance) Reading {
 	return Reading{}
 }
 
+// A screw that was named where nobody saw it has its lock nut tight still; one that was seen to be named may not.
+func TestANutIsNotOpenedUnseen(t *testing.T) {
+	for _, seen := range []bool{false, true} {
+		b := newBench(4, 21)
+		b.scatter = 0.03
+		st := New(Config{Bank: b.bank, Ambient: 101.3})
+		if seen {
+			st.AskAnew()
+		}
+		if r := silentHand(t, b, st); r.Loose == 0 {
+			t.Fatal("no lock nut counts as open")
+		}
+		st.AskAnew()
+		s := b.span()
+		if r := st.Push(&s); (r.Loose != 0) != seen {
+			t.Errorf("seen %v: nuts %b count as open", seen, r.Loose)
+		}
+	}
+}
+
 // The word to stop a hand that nothing has answered stands however long that takes: no clock ends it.
 func TestNoClockEndsAStop(t *testing.T) {
 	b := newBench(4, 21)

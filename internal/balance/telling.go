@@ -135,9 +135,10 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	if a.anew = s != a.screw || !a.named; a.anew {
 		a.silent = 0
 	}
+	a.enter(asking, adv, w) // which leaves the screw that was named before
 	a.screw, a.goal, a.rest, a.amount, a.way, a.named = s, goal, *rest, adv.Turns, adv.Direction, true
 	a.askedOf, a.strayed = rest.wanted[s], 0
-	return a.enter(asking, adv, w)
+	return adv
 }
 
 // goalOf returns what may be left wanted of screw s: where it stands in the middle of those that stay as they are.

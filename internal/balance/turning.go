@@ -83,6 +83,7 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	a.move.push(w.now(), w.at(w.next - 1).wanted[s], w.wantedVariance(s))
 	x, way := a.move.x-a.goal, sign(a.left(&a.rest))
 	a.fastest = max(a.fastest, math.Abs(a.move.pace))
+	a.steady = max(a.steady, a.meanPace(w)/r.Span.Period)
 	if w.next-a.phaseCycle == paceCycles {
 		a.learnPace()
 	}
@@ -207,7 +208,7 @@ func (a *advisor) tempo(w *window) advice.Why {
 	case left < slowerSeconds: // the next word is to stop
 		return a.told.Why
 	}
-	a.tempoTime = w.now()
+	a.tempoTime, a.steady = w.now(), 0
 	return why
 }
 
@@ -221,11 +222,11 @@ func (a *advisor) tooQuick(pace float64) bool {
 // resting reports whether the hand has paused.
 func (a *advisor) resting(r *Reading, w *window) bool {
 	s := a.screw
-	pace := slowestShare * max(a.fastest, slowPace/2*a.screws[s].size()) * r.Span.Period // kPa a cycle
-	n := restCycles
+	n, fastest := restCycles, a.fastest
 	if math.IsNaN(a.amount) {
-		n = loneRestCycles
+		n, fastest = loneRestCycles, a.steady
 	}
+	pace := slowestShare * max(fastest, slowPace/2*a.screws[s].size()) * r.Span.Period // kPa a cycle
 	for n < mostRestCycles && restSigmas*math.Sqrt(2*w.wantedVariance(s)/float64(n)) > pace*float64(n) {
 		n++
 	}
@@ -235,6 +236,15 @@ func (a *advisor) resting(r *Reading, w *window) bool {
 	now := w.wanted(w.next-n, w.next)
 	then := w.wanted(max(w.next-2*n, w.next-a.sinceNamed(w)), w.next-n)
 	return math.Abs(now[s]-then[s]) < restShare*pace*float64(n)
+}
+
+// meanPace returns the pace from the mean of paceCycles to that of the next, kPa a cycle: scatter hardly moves it.
+func (a *advisor) meanPace(w *window) float64 {
+	from, mid := w.next-2*paceCycles, w.next-paceCycles
+	if from < max(w.first, a.phaseCycle-recentCycles) {
+		return 0
+	}
+	return math.Abs(w.wanted(mid, w.next)[a.screw]-w.wanted(from, mid)[a.screw]) / paceCycles
 }
 
 func (a *advisor) sinceNamed(w *window) int { return w.next - a.phaseCycle + recentCycles }

@@ -6,11 +6,12 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/desk"
 	"evendraw/internal/job"
 )
 
 func newAnalyseCommand(p *program) *cobra.Command {
-	o := &job.AnalyseOptions{}
+	o := &desk.AnalyseOptions{}
 	cmd := &cobra.Command{
 		Use:   "analyse FILE",
 		Short: "Say what a capture or a table holds",
@@ -35,7 +36,7 @@ take their place.`,
 			if err != nil {
 				return err
 			}
-			return job.Analyse(cmd.Context(), set, o, args[0], streams(cmd))
+			return desk.Analyse(cmd.Context(), set, o, args[0], streams(cmd))
 		},
 	}
 	cmd.Flags().BoolVar(&o.JSON, "json", false,
@@ -51,7 +52,7 @@ take their place.`,
 const slowestRPM, fastestRPM = 60, 20000
 
 // checkSpeeds refuses speeds that can't be looked for.
-func checkSpeeds(o *job.AnalyseOptions) error {
+func checkSpeeds(o *desk.AnalyseOptions) error {
 	for _, v := range []float64{o.MinRPM, o.MaxRPM} {
 		if v != 0 && !(v >= slowestRPM && v <= fastestRPM) {
 			return job.Usagef("--min-rpm and --max-rpm: %g is not from %d to %d", v, slowestRPM, fastestRPM)

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"evendraw/internal/desk"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/screen"
@@ -61,7 +62,7 @@ lightly seated: never force a pilot screw onto its seat.`,
   evendraw bench check`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
-			if !set.SureOfBike(streams(cmd)) {
+			if !desk.SureOfBike(set, streams(cmd)) {
 				return nil
 			}
 			return runBench(cmd.Context(), set, o, cmd.Flags(), cmd.OutOrStdout())
@@ -111,7 +112,7 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 			return job.Usagef("give settings, as --pilot \"1 7/8, 2, 2, 1 7/8\"; the form needs a terminal")
 		}
 		var save bool
-		if card, save, ended = set.FillBench(ctx, o.screen, card); !save {
+		if card, save, ended = desk.FillBench(ctx, set, o.screen, card); !save {
 			return ended
 		}
 	}

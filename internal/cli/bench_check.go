@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/desk"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/tell"
@@ -55,7 +56,7 @@ func runBenchCheck(ctx context.Context, set *job.Settings, o *benchCheckOptions,
 	flagged := len(o.done)+len(o.notNeeded)+len(o.left)+len(o.undo) > 0
 	var asking error
 	if !flagged && !o.json && job.IsTerminal(std.Out) {
-		ticks, asking = job.AskChecks(ctx, checks, ticks, std.In, std.Out)
+		ticks, asking = desk.AskChecks(ctx, checks, ticks, std.In, std.Out)
 	}
 	if !slices.Equal(before, ticks) {
 		path, err := set.Garage.SaveChecks(set.Bike.Name, set.Version, ticks)
@@ -83,7 +84,7 @@ func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) (
 				return nil, &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("%s %q: there is no such check", set.flag,
 					id), Hint: "evendraw bench check lists those that are open with their names"}}
 			}
-			ticks = job.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
+			ticks = desk.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
 		}
 	}
 	return ticks, nil

@@ -2,9 +2,11 @@ package cli
 
 import (
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/desk"
 	"evendraw/internal/job"
 	"evendraw/internal/tell"
 )
@@ -36,7 +38,7 @@ names. What comes out is checked before it takes the card's place.`,
 			if len(args) == 1 {
 				bike = args[0]
 			}
-			return job.EditCard(cmd.Context(), set.Garage, bike, streams(cmd))
+			return desk.EditCard(cmd.Context(), set.Garage, bike, streams(cmd))
 		}),
 	}
 }
@@ -70,7 +72,7 @@ func newBikeShowCommand(p *program) *cobra.Command {
 			if len(args) == 1 {
 				p.choice.Bike = args[0]
 			}
-			set, err := p.settings(cmd, job.TheBike)
+			set, err := p.settings(cmd, job.AnyBike)
 			if err != nil {
 				return err
 			}
@@ -85,10 +87,8 @@ func newBikeShowCommand(p *program) *cobra.Command {
 			if from > 0 {
 				fmt.Fprintf(cmd.OutOrStdout(), "  %d records, the newest:\n", len(heads))
 			}
-			for i := from; i < len(heads); i++ {
-				fmt.Fprintln(cmd.OutOrStdout(), tell.HistoryLine(i+1, &heads[i], set.Unit()))
-			}
-			return nil
+			_, err = io.WriteString(cmd.OutOrStdout(), tell.HistoryLines(heads, from, set.Unit()))
+			return err
 		},
 	}
 }

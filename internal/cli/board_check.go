@@ -54,8 +54,8 @@ every channel must pulse: only then does a hose that is off show.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			target := argument(args, 0)
 			if strict {
-				return job.CheckStrictly(cmd.Context(), &p.world, cmp.Or(target, o.Port.Path), o.Port.Baud, o.JSON,
-					streams(cmd))
+				return commission.CheckStrictly(cmd.Context(), &p.world, cmp.Or(target, o.Port.Path), o.Port.Baud,
+					o.JSON, streams(cmd))
 			}
 			if target != "" && !job.IsFile(target) && o.Port.Path == "" {
 				o.Port.Path, target = target, ""

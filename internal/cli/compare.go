@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"evendraw/internal/desk"
 	"evendraw/internal/job"
 	"evendraw/internal/plot"
 	"evendraw/internal/sheet"
@@ -56,7 +57,7 @@ of another bike, BIKE: its newest.`,
   evendraw compare "old four:" "new four:" --png both.png`,
 		Args: usageArgs(cobra.MaximumNArgs(2)),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
-			c, err := set.Compare(argument(args, 0), argument(args, 1))
+			c, err := desk.Compare(set, argument(args, 0), argument(args, 1))
 			if err != nil {
 				return err
 			}

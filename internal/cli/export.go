@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/desk"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 )
@@ -75,14 +76,14 @@ func (p *program) runExport(cmd *cobra.Command, o *exportOptions, what string) e
 	}
 	if isCapture {
 		return o.deliver(cmd, func(w io.Writer) error {
-			return job.Tabulate(cmd.Context(), set, what, o.kPa, streams(cmd), w)
+			return desk.Tabulate(cmd.Context(), set, what, o.kPa, streams(cmd), w)
 		})
 	}
 	var records []garage.StoredSync
 	if what == "" {
-		records = set.AllRecords(cmd.ErrOrStderr())
+		records = desk.AllRecords(set, cmd.ErrOrStderr())
 	} else {
-		one, err := set.RecordNamed(what)
+		one, err := desk.RecordNamed(set, what)
 		if err != nil {
 			return err
 		}

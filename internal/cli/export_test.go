@@ -51,3 +51,19 @@ func TestACaptureBecomesATable(t *testing.T) {
 		t.Errorf("status %d, %.40s", r.status, after)
 	}
 }
+
+// The last bytes of a compressed capture, which come with its end, are in the table too.
+func TestATableHoldsEveryFrame(t *testing.T) {
+	t.Parallel()
+	capture, table := filepath.Join("..", "..", "testdata", "captures", "twin.cap.gz"), t.TempDir()+"/t.csv"
+	if r := evendraw(t, t.TempDir(), "export", capture, "--out", table); r.status != 0 {
+		t.Fatal(r.err)
+	}
+	text, err := os.ReadFile(table)
+	read := evendraw(t, t.TempDir(), "analyse", capture, "--json")
+	all := lines(t, read.out)
+	want := all[len(all)-1].Summary.Frames
+	if rows := strings.Count(string(text), "\n") - 1; err != nil || uint64(rows) != uint64(want) || want == 0 {
+		t.Errorf("%d rows of %d frames, %v", rows, want, err)
+	}
+}

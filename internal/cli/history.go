@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/desk"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/tell"
@@ -56,7 +57,7 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 		Short: "Show a record in full, the newest without a number",
 		Args:  usageArgs(cobra.MaximumNArgs(1)),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
-			s, err := set.RecordNamed(argument(args, 0))
+			s, err := desk.RecordNamed(set, argument(args, 0))
 			if err != nil {
 				return err
 			}
@@ -76,7 +77,7 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 		Annotations: map[string]string{mayBeEmpty: "a remark is taken away so"},
 		Args:        usageArgs(cobra.ExactArgs(1)),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
-			s, err := set.RecordNamed(args[0])
+			s, err := desk.RecordNamed(set, args[0])
 			if err != nil {
 				return err
 			}

@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"github.com/creack/pty"
+	"golang.org/x/sys/unix"
 	"golang.org/x/term"
 
 	"evendraw/internal/effort"
@@ -37,6 +38,24 @@ type onPTY struct {
 	out bytes.Buffer
 }
 
+// listen keeps what the program writes until the master is closed. It reads when there is
+// something: a file that is being read would not be closed before that.
+func (p *onPTY) listen() {
+	buf := make([]byte, 64<<10)
+	for fd := int32(p.mine.Fd()); fd >= 0; fd = int32(p.mine.Fd()) {
+		if n, _ := unix.Poll([]unix.PollFd{{Fd: fd, Events: unix.POLLIN}}, 20); n == 0 {
+			continue
+		}
+		n, err := p.mine.Read(buf)
+		p.mu.Lock()
+		p.out.Write(buf[:n])
+		p.mu.Unlock()
+		if err != nil {
+			return
+		}
+	}
+}
+
 // startPTY runs a program in a terminal of that size. Of the environment, TERM and the
 // letters are set.
 func startPTY(t *testing.T, width, height uint16, env []string, program string, args ...string) *onPTY {
@@ -55,18 +74,7 @@ func startPTY(t *testing.T, width, height uint16, env []string, program string, 
 	p.cmd.Env = append(append(os.Environ(), "TERM=xterm-256color", "LC_ALL=C.UTF-8", "NO_COLOR=",
 		"EVENDRAW_GARAGE="+t.TempDir()), env...)
 	p.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
-	go func() {
-		buf := make([]byte, 64<<10)
-		for {
-			n, err := mine.Read(buf)
-			p.mu.Lock()
-			p.out.Write(buf[:n])
-			p.mu.Unlock()
-			if err != nil {
-				return
-			}
-		}
-	}()
+	go p.listen()
 	p.begun = time.Now()
 	if err := p.cmd.Start(); err != nil {
 		t.Fatal(err)

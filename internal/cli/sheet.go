@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/desk"
 	"evendraw/internal/job"
 )
 
@@ -24,7 +25,7 @@ phone. It is written into the folder you are in. With --png, both.`,
   evendraw sheet 7 --out four.html --png four.png`,
 		Args: usageArgs(cobra.MaximumNArgs(1)),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
-			s, err := set.RecordNamed(argument(args, 0))
+			s, err := desk.RecordNamed(set, argument(args, 0))
 			if err != nil {
 				return err
 			}

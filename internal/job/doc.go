@@ -4,7 +4,8 @@
 // Settings are resolved once, by Resolve, from what the command line chooses and what the cards
 // say, and never change. A source gives a session its bytes: a board, a capture, or the practice
 // engine. A run (live.go) shows a source on the screen, as plain lines or as JSON; the keeper
-// decides when records are kept. What is done with a board before an engine runs is package commission.
+// decides when records are kept. What is done with a board before an engine runs is package commission; what is
+// done with no engine running, package desk.
 //
 // In: what the command line chose (World, Options). Out: an exit status; text and JSON by package tell,
 // pictures by screen and page, records and captures on the disk.
@@ -18,5 +19,5 @@
 //	  jsonlines.go, page.go
 //	keep*.go, elsewhere.go, bike.go       when records are kept, and where; whose they are
 //	trim.go, budget.go, heat.go           the tune after levelling; idling and cooling
-//	analyse.go, tabulate.go, leaks.go     the verbs of captures and tables
+//	leaks.go, record.go                   the watch for an air leak; captures taken
 package job

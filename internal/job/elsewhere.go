@@ -253,3 +253,24 @@ func (l *live) useFolder(dir string) view.Event {
 	l.tell(view.NoRoom{})
 	return view.Told{Text: "Records go to " + dir + " from now on.", Role: view.Good}
 }
+
+// SaveBench saves a bench card of the bike, in a garage in another folder where its own can't take it: the error then
+// says so beside the path.
+func (s *Settings) SaveBench(card *garage.BenchCard) (path string, err error) {
+	if path, err = s.Garage.SaveBench(s.Bike.Name, card); path != "" || card.Check() != nil {
+		return path, err
+	}
+	for _, dir := range s.World.spareFolders() {
+		g, e := garage.Open(dir)
+		if e == nil {
+			e = g.NewBike(s.Bike)
+		}
+		if e != nil && !errors.Is(e, fs.ErrExist) {
+			continue
+		}
+		if path, e = g.SaveBench(s.Bike.Name, card); path != "" {
+			return path, elsewhere("bench card", path, dir, s.Garage, err)
+		}
+	}
+	return "", err
+}

@@ -139,3 +139,26 @@ func TestAPracticeRecordWithoutRoomIsKept(t *testing.T) {
 		t.Errorf("with room again: %v, told %q", err, told.String())
 	}
 }
+
+// A bench card that finds no room is kept in a folder beside, with the bike's card.
+func TestABenchCardWithoutRoomGoesElsewhere(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	p, _ := g.BikePaths(bike.Name)
+	if err := os.WriteFile(p.Bench, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	spare := t.TempDir()
+	set := &Settings{Garage: g, Bike: &bike, World: &World{Spare: []string{spare}}}
+	card := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
+	card.Note = "found with one clamp loose"
+	path, err := set.SaveBench(&card)
+	var hinted *Hinted
+	if !errors.As(err, &hinted) || !strings.Contains(hinted.Hint, path) {
+		t.Fatalf("%q, %v", path, err)
+	}
+	other, _ := garage.Open(filepath.Join(spare, spareName))
+	if cards, _ := other.ListBench(bike.Name); len(cards) != 1 || cards[0].Card.Note != card.Note {
+		t.Errorf("kept %+v", cards)
+	}
+}

@@ -165,3 +165,18 @@ func IsFile(target string) bool {
 	}
 	return target == "-" || err == nil && info.Mode().IsRegular()
 }
+
+// NoFrame says why an input gave no frame: the board that it names, nil without, can't be read, or frames came
+// that no announcement explains.
+func NoFrame(a *frame.Announcement, unannounced uint64) error {
+	problem := "holds no frame of a board"
+	if unannounced > 0 {
+		problem = fmt.Sprintf("holds %d data frames but no announcement to read them by", unannounced)
+	}
+	if a != nil {
+		if err := a.Readable(); err != nil {
+			problem = err.Error()
+		}
+	}
+	return &capture.Error{Problem: problem}
+}

@@ -26,7 +26,7 @@ const keepEvery = 5 * time.Second
 
 // runScreen shows the full screen until the user leaves it.
 func (l *live) runScreen(ctx context.Context) error {
-	t, err := l.set.World.openDisplay(l.opt.Screen)
+	t, err := l.set.World.OpenDisplay(l.opt.Screen)
 	if err != nil {
 		fmt.Fprintf(l.std.Err, "evendraw: this terminal can't draw (%v): one line a second instead\n", err)
 		return l.runLines(ctx)

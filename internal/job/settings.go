@@ -113,19 +113,23 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 		err = nil
 	}
 	if err == nil && s.Bike == nil && (need == TheBike || need == AnyBike) {
-		err = noBikeYet(g)
+		err = NoBikeYet(g)
 	}
 	return s, err
 }
 
-// noBikeYet is why no bike is known where none was named: what can't be read, else that none was used.
-func noBikeYet(g *garage.Garage) error {
+// NoBikeYet is why no bike is known where none was named: what can't be read, else that none was used.
+func NoBikeYet(g *garage.Garage) error {
 	if _, err := g.LastBike(); err != nil {
 		return err
 	}
 	bikes, damaged := g.ListBikes()
 	if len(bikes) == 0 && len(damaged) > 0 {
 		return damaged[0]
+	}
+	if len(bikes) == 0 {
+		return &Hinted{errors.New("there is no bike yet"), `make one: evendraw bike new "NAME" --cylinders 4; ` +
+			"evendraw live --practice needs none"}
 	}
 	return &Hinted{errors.New("no bike was used yet"),
 		`name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`}
@@ -143,7 +147,7 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 	}
 	b, err := s.Garage.LoadBike(name)
 	if named != "" && errors.Is(err, fs.ErrNotExist) {
-		return noBikeNamed(s.Garage, name)
+		return NoBikeNamed(s.Garage, name)
 	}
 	if err != nil {
 		if named == "" {
@@ -159,8 +163,8 @@ func (s *Settings) chooseBike(named string, notes func(string)) error {
 	return nil
 }
 
-// noBikeNamed is the error of a name that no card has.
-func noBikeNamed(g *garage.Garage, name string) error {
+// NoBikeNamed is the error of a name that no card has.
+func NoBikeNamed(g *garage.Garage, name string) error {
 	var names []string
 	all, _ := g.ListBikes()
 	for _, b := range all {

@@ -49,8 +49,8 @@ func (w *World) newSeed() uint64 {
 	return rand.Uint64()
 }
 
-// openDisplay opens the screen, without colour where NO_COLOR is set.
-func (w *World) openDisplay(o screen.Options) (Display, error) {
+// OpenDisplay opens the screen, without colour where NO_COLOR is set.
+func (w *World) OpenDisplay(o screen.Options) (Display, error) {
 	o.NoColor = o.NoColor || os.Getenv("NO_COLOR") != ""
 	if w.Display != nil {
 		return w.Display(o)

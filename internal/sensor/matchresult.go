@@ -162,7 +162,7 @@ func (m *MatchPass) faultOfLines(lines []channelLine) *Refusal {
 		return math.Abs(l.withIntercept.Intercept)
 	})
 	if most > float64(matchMaxIntercept) {
-		return refuse(m.used[k], "reads %+.2f kPa where the others are at the air pressure: take a new zero pass first",
+		return refuse(m.used[k], "reads %+.2f kPa where the others are at the air pressure: zero the sensors first",
 			-lines[k].withIntercept.Intercept)
 	}
 	if k, most = worst(lines, func(l channelLine) float64 { return l.ResidualSD }); most > float64(matchMaxResidual) {

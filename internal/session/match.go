@@ -33,9 +33,9 @@ type MatchState struct {
 func (c *Chain) StartMatch(only []int) error {
 	switch {
 	case c.board == nil:
-		return fmt.Errorf("no frames yet, a match pass needs a board that sends")
+		return fmt.Errorf("no frames yet: a match needs a board that sends")
 	case !c.cfg.Zeroed:
-		return &sensor.Refusal{Channel: -1, Reason: "the sensors' zero errors are not known: a zero pass comes first"}
+		return &sensor.Refusal{Channel: -1, Reason: "the sensors are not zeroed: zero them first"}
 	}
 	uncertainty := c.cfg.ZeroUncertainty
 	if c.zero.result != nil {

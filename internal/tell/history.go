@@ -45,23 +45,29 @@ func History(out io.Writer, bike string, heads []garage.SyncHead, shown int, u p
 	if from > 0 {
 		fmt.Fprintf(out, "%d older ones are not shown; --all shows them\n", from)
 	}
+	text := HistoryLines(heads, from, u)
+	if n := len(heads); n > 0 {
+		text += lookAgainLine(&heads[n-1])
+	}
+	_, err := io.WriteString(out, text)
+	return err
+}
+
+// HistoryLines lists records from one on, by index, a line each.
+func HistoryLines(heads []garage.SyncHead, from int, u pressure.Unit) string {
 	gone := map[string]bool{}
 	for _, h := range heads {
 		gone[h.Corrects] = true
 	}
 	var b strings.Builder
 	for i := from; i < len(heads); i++ {
-		b.WriteString(HistoryLine(i+1, &heads[i], u))
+		b.WriteString(historyLine(i+1, &heads[i], u))
 		if gone[filepath.Base(heads[i].Path)] {
 			b.WriteString("  (corrected)")
 		}
 		b.WriteByte('\n')
 	}
-	if n := len(heads); n > 0 {
-		b.WriteString(lookAgainLine(&heads[n-1]))
-	}
-	_, err := io.WriteString(out, b.String())
-	return err
+	return b.String()
 }
 
 // lookAgainAfter is when a levelled bank is to be looked at again. Chosen: some rides, in which it was hot and cold.

@@ -145,8 +145,8 @@ func (v *View) warmWords() (w Words) {
 		"%d of %d s.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
 		"Only the speed can be seen from here: press Enter when the engine is as warm as after a ride.")
-	if v.settledFor() >= warmSeconds && v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "The speed has settled, but the engine is not warm yet: wait. Choke off."
+	if v.reading().Advice.Why == advice.WhyCold {
+		w.Say[0] = "The engine is not warm yet: let it run. Choke off as soon as it runs without."
 	}
 	if v.done(StepWarm) {
 		w.Big, w.Role = "SETTLED", Good

@@ -67,7 +67,7 @@ func amount(turns float64) string {
 	default:
 		if math.Abs(turns) < 1 {
 			if math.Abs(turns) < hair {
-				return "by a hair, less than 1/16 of a turn"
+				return "by a hair (less than 1/16 of a turn)"
 			}
 			return "by " + f + " of a turn"
 		}
@@ -168,16 +168,17 @@ func (v *View) sentences(a *advice.Advice) []string {
 			}
 			return []string{head + doubt, "Engine off; find the cause before you ride."}
 		}
-		return []string{v.levelSentence(), "Mind the heat: without wind an engine cools badly."}
+		return []string{v.levelSentence(), "Mind the heat: without wind an engine cools badly.",
+			"A small air leak does not show here: see that boots, port caps and vacuum hoses are sound."}
 	}
 	return v.waitSentences(a.Why)
 }
 
 // levelSentence says that the bank is level, and what it has stood.
 func (v *View) levelSentence() string {
-	text := "The bank is level: looked at after a blip, lock nuts tight."
+	text := "The bank is level, also after a blip and with its lock nuts tight."
 	if len(v.Snap.Journal.Steps) == 0 {
-		text = "The bank is level: looked at after a blip."
+		text = "The bank is level, also after a blip."
 	}
 	if off := v.reading().GainUncertainty; off > 0 && !v.matched() {
 		text += fmt.Sprintf(" The sensors were not compared: it may be out by %s %s all the same.", v.Unit.Format(off),

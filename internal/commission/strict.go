@@ -1,4 +1,4 @@
-package job
+package commission
 
 import (
 	"bytes"
@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/tell"
 )
@@ -23,13 +24,13 @@ const strictSeconds = 10
 const strictBaud = 500_000
 
 // CheckStrictly holds the bytes of a port or a file against the protocol.
-func CheckStrictly(ctx context.Context, w *World, target string, baud int, asJSON bool, std Streams) error {
+func CheckStrictly(ctx context.Context, w *job.World, target string, baud int, asJSON bool, std job.Streams) error {
 	src, name, err := strictSource(ctx, w, target, baud, std.Err)
 	if err != nil {
 		return err
 	}
 	defer src.Close()
-	s := strict{Audit: tell.Audit{Name: name, Lines: frame.LineAudit{File: IsFile(target)}}}
+	s := strict{Audit: tell.Audit{Name: name, Lines: frame.LineAudit{File: job.IsFile(target)}}}
 	_, err = io.Copy(&s, src)
 	if ctx.Err() != nil {
 		return context.Cause(ctx)
@@ -46,8 +47,8 @@ func CheckStrictly(ctx context.Context, w *World, target string, baud int, asJSO
 	if len(s.Found) == 0 {
 		return nil
 	}
-	return &Hinted{fmt.Errorf("%s: %s", plain.Text(name), brokenRules(len(s.Found))),
-		"firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte"}
+	return &job.Hinted{Err: fmt.Errorf("%s: %s", plain.Text(name), brokenRules(len(s.Found))),
+		Hint: "firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte"}
 }
 
 func brokenRules(n int) string {
@@ -84,9 +85,9 @@ func (s *strict) finish() {
 }
 
 // strictSource opens a file, or a port for strictSeconds.
-func strictSource(ctx context.Context, w *World, target string, baud int, errOut io.Writer) (io.ReadCloser, string,
+func strictSource(ctx context.Context, w *job.World, target string, baud int, errOut io.Writer) (io.ReadCloser, string,
 	error) {
-	if IsFile(target) {
+	if job.IsFile(target) {
 		f, err := os.Open(target)
 		if err != nil {
 			return nil, target, &capture.Error{Problem: err.Error()}
@@ -102,23 +103,23 @@ func strictSource(ctx context.Context, w *World, target string, baud int, errOut
 			return nil, target, err
 		case in.Table != nil:
 			f.Close()
-			return nil, target, &Hinted{fmt.Errorf("%s is a table", target),
-				"the protocol's rules are about a board's bytes: evendraw capture makes a capture of them"}
+			return nil, target, &job.Hinted{Err: fmt.Errorf("%s is a table", target),
+				Hint: "the protocol's rules are about a board's bytes: evendraw capture makes a capture of them"}
 		}
 		return struct {
 			io.Reader
 			io.Closer
 		}{in.Bytes, f}, target, nil
 	}
-	path, opt := target, Port{}.Options(w)
+	path, opt := target, job.Port{}.Options(w)
 	if path == "" {
 		ports, err := opt.List()
 		switch {
 		case err != nil:
 			return nil, "", err
 		case len(ports) != 1:
-			return nil, "", &Hinted{&board.Error{Kind: board.NoBoard},
-				"name the port, or a capture: evendraw board list shows the ports"}
+			return nil, "", &job.Hinted{Err: &board.Error{Kind: board.NoBoard},
+				Hint: "name the port, or a capture: evendraw board list shows the ports"}
 		}
 		path = ports[0].Path
 	}

@@ -1,17 +1,16 @@
-package job
+package desk
 
 import (
 	"bufio"
 	"context"
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"slices"
 	"strings"
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/screen"
 	"evendraw/internal/tell"
@@ -20,13 +19,13 @@ import (
 
 // FillBench lets the user fill in a bench card on the screen; save is false when it is left. One that is cut short,
 // by the terminal's end, is to be saved too where something was filled in; the error says so.
-func (s *Settings) FillBench(ctx context.Context, o screen.Options, card garage.BenchCard) (filled garage.BenchCard,
+func FillBench(ctx context.Context, s *job.Settings, o screen.Options, card garage.BenchCard) (filled garage.BenchCard,
 	save bool, err error) {
 	form := view.NewBenchForm(s.Bike.Name, card)
 	if before, _ := s.Garage.ListBench(s.Bike.Name); len(before) > 0 {
 		form.Before = &before[len(before)-1].Card
 	}
-	t, err := s.World.openDisplay(o)
+	t, err := s.World.OpenDisplay(o)
 	if err != nil {
 		return card, false, err
 	}
@@ -62,32 +61,11 @@ func (s *Settings) FillBench(ctx context.Context, o screen.Options, card garage.
 	return form.Card, form.Save, err
 }
 
-// SaveBench saves a bench card of the bike, in a garage in another folder where its own can't take it: the error then
-// says so beside the path.
-func (s *Settings) SaveBench(card *garage.BenchCard) (path string, err error) {
-	if path, err = s.Garage.SaveBench(s.Bike.Name, card); path != "" || card.Check() != nil {
-		return path, err
-	}
-	for _, dir := range s.World.spareFolders() {
-		g, e := garage.Open(dir)
-		if e == nil {
-			e = g.NewBike(s.Bike)
-		}
-		if e != nil && !errors.Is(e, fs.ErrExist) {
-			continue
-		}
-		if path, e = g.SaveBench(s.Bike.Name, card); path != "" {
-			return path, elsewhere("bench card", path, dir, s.Garage, err)
-		}
-	}
-	return "", err
-}
-
 // SureOfBike asks whether a bike that was named is meant, where another was worked on last and somebody is there to
 // answer; from then on it is the last.
-func (s *Settings) SureOfBike(std Streams) bool {
+func SureOfBike(s *job.Settings, std job.Streams) bool {
 	last, _ := s.Garage.LastBike()
-	if last == s.Bike.Name || last == "" || !IsTerminal(std.Out) {
+	if last == s.Bike.Name || last == "" || !job.IsTerminal(std.Out) {
 		return true
 	}
 	sure := askOnce(std, fmt.Sprintf("%s was worked on last. Is the card to be of %s?", plain.Text(last),

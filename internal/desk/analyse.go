@@ -1,4 +1,4 @@
-package job
+package desk
 
 import (
 	"bufio"
@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -18,19 +19,19 @@ import (
 // AnalyseOptions are what the command line says of an analysis.
 type AnalyseOptions struct {
 	JSON   bool
-	Table  TableOptions
+	Table  job.TableOptions
 	MinRPM float64 // slowest speed to look for; 0 is the usual
 	MaxRPM float64 // fastest
 }
 
 // Analyse says what a capture or a table holds, as fast as the machine goes.
-func Analyse(ctx context.Context, set *Settings, o *AnalyseOptions, name string, std Streams) error {
-	in, file, err := OpenInput(ctx, name, std.In)
+func Analyse(ctx context.Context, set *job.Settings, o *AnalyseOptions, name string, std job.Streams) error {
+	in, file, err := job.OpenInput(ctx, name, std.In)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
-	cfg, err := set.InputConfig(in, &o.Table, &Notes{Tell: std.Warn})
+	cfg, err := set.InputConfig(in, &o.Table, &job.Notes{Tell: std.Warn})
 	if err != nil {
 		return err
 	}
@@ -73,21 +74,6 @@ func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *Anal
 	return sum, sess, sess.Run(ctx, in.Bytes)
 }
 
-// NoFrame says why an input gave no frame: the board that it names, nil without, can't be read, or frames came
-// that no announcement explains.
-func NoFrame(a *frame.Announcement, unannounced uint64) error {
-	problem := "holds no frame of a board"
-	if unannounced > 0 {
-		problem = fmt.Sprintf("holds %d data frames but no announcement to read them by", unannounced)
-	}
-	if a != nil {
-		if err := a.Readable(); err != nil {
-			problem = err.Error()
-		}
-	}
-	return &capture.Error{Problem: problem}
-}
-
 // sumUp prints the summary; an input without a single frame is an error.
 func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, name string, asJSON bool) error {
 	link := sess.Snapshot().Link
@@ -97,10 +83,10 @@ func sumUp(out, errOut io.Writer, sum *session.Summary, sess *session.Session, n
 	case still != nil && still.Refused > link.Frames:
 		return fmt.Errorf("%s: %w", name, &capture.Error{Problem: still.Error()})
 	case still != nil:
-		(&Streams{Err: errOut}).Warn(name + ", at its end: " + still.Error())
+		(&job.Streams{Err: errOut}).Warn(name + ", at its end: " + still.Error())
 	}
 	if link.Frames == 0 {
-		err := NoFrame(sess.Snapshot().Board, link.Unannounced)
+		err := job.NoFrame(sess.Snapshot().Board, link.Unannounced)
 		if why := sess.Snapshot().Err; why != nil {
 			err = &capture.Error{Problem: why.Error()}
 		}

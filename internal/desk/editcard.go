@@ -1,4 +1,4 @@
-package job
+package desk
 
 import (
 	"context"
@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/tell"
 )
@@ -34,11 +35,11 @@ func editor() []string {
 
 // EditCard opens a bike's card in the user's editor, and keeps what was written once it is a card. What is none is
 // left beside, and told; a terminal is asked whether to go on with it.
-func EditCard(ctx context.Context, g *garage.Garage, bike string, std Streams) error {
+func EditCard(ctx context.Context, g *garage.Garage, bike string, std job.Streams) error {
 	if bike == "" {
 		last, err := g.LastBike()
 		if err != nil || last == "" {
-			return noBikeYet(g)
+			return job.NoBikeYet(g)
 		}
 		bike = last
 	}
@@ -48,7 +49,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std Streams) e
 	}
 	before, err := os.ReadFile(p.Card)
 	if os.IsNotExist(err) {
-		return noBikeNamed(g, bike)
+		return job.NoBikeNamed(g, bike)
 	} else if err != nil {
 		return err
 	}
@@ -80,27 +81,28 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std Streams) e
 			}
 			return os.RemoveAll(dir)
 		}
-		Report(std.Err, &Hinted{Err: err}) // what to do is asked below
-		if !IsTerminal(std.Out) || !askOnce(std, "Edit it again?") {
-			return &Hinted{fmt.Errorf("the card is as it was"), "what was written is in " + path}
+		job.Report(std.Err, &job.Hinted{Err: err}) // what to do is asked below
+		if !job.IsTerminal(std.Out) || !askOnce(std, "Edit it again?") {
+			return &job.Hinted{Err: fmt.Errorf("the card is as it was"), Hint: "what was written is in " + path}
 		}
 	}
 }
 
 // runEditor lets the user edit a file.
-func runEditor(ctx context.Context, path string, std Streams) error {
+func runEditor(ctx context.Context, path string, std job.Streams) error {
 	words := append(editor(), path)
 	cmd := exec.CommandContext(ctx, words[0], words[1:]...)
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = std.In, os.Stdout, os.Stderr
 	if err := cmd.Run(); err != nil {
-		return &Hinted{fmt.Errorf("the editor %s: %w", words[0], err), "EDITOR names another; the card is as it was"}
+		return &job.Hinted{Err: fmt.Errorf("the editor %s: %w", words[0], err),
+			Hint: "EDITOR names another; the card is as it was"}
 	}
 	return nil
 }
 
 // askOnce asks a question that only y or yes agrees to, and reads no further than its answer: what follows is
 // another program's.
-func askOnce(std Streams, question string) bool {
+func askOnce(std job.Streams, question string) bool {
 	fmt.Fprint(std.Err, question+" (y/N): ")
 	var line []byte
 	for b := make([]byte, 1); ; {

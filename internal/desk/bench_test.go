@@ -1,15 +1,14 @@
-package job
+package desk
 
 import (
 	"context"
 	"errors"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
 	"evendraw/internal/bank"
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 	"evendraw/internal/screen"
 	"evendraw/internal/view"
 )
@@ -36,7 +35,7 @@ func TestAskChecks(t *testing.T) {
 
 // formDisplay is a terminal at which keys are pressed, and which then goes.
 type formDisplay struct {
-	Display
+	job.Display
 	keys chan string
 	gone chan struct{}
 }
@@ -62,15 +61,18 @@ func TestAFormThatIsCutShort(t *testing.T) {
 		{keys: []string{"2", view.KeyEnter, view.KeyCtrlC}, save: true},
 		{keys: []string{"2", view.KeyEnter, view.KeyCtrlC, view.KeyCtrlC}, cause: context.Canceled},
 		{keys: []string{view.KeyCtrlC}, cause: context.Canceled}} {
-		g, bike := twinGarage(t)
+		g, err := garage.Open(t.TempDir())
+		if err != nil {
+			t.Fatal(err)
+		}
+		bike := garage.DefaultBike("twin", 2)
 		d := &formDisplay{keys: make(chan string, 9), gone: make(chan struct{})}
 		for _, k := range c.keys {
 			d.keys <- k
 		}
-		set := &Settings{Garage: g, Bike: &bike, World: &World{Display: func(screen.Options) (Display, error) {
-			return d, nil
-		}}}
-		card, save, err := set.FillBench(t.Context(), screen.Options{}, garage.NewBenchCard(&bike.Bank,
+		set := &job.Settings{Garage: g, Bike: &bike, World: &job.World{
+			Display: func(screen.Options) (job.Display, error) { return d, nil }}}
+		card, save, err := FillBench(t.Context(), set, screen.Options{}, garage.NewBenchCard(&bike.Bank,
 			garage.BenchApart))
 		if save != c.save || err == nil || c.cause != nil && !errors.Is(err, c.cause) {
 			t.Errorf("keys %q: save %v, %v", c.keys, save, err)
@@ -78,28 +80,5 @@ func TestAFormThatIsCutShort(t *testing.T) {
 		if save && card.Carburettors[0].Text(garage.FieldPilotTurns) != "2" {
 			t.Errorf("keys %q: %+v", c.keys, card)
 		}
-	}
-}
-
-// A bench card that finds no room is kept in a folder beside, with the bike's card.
-func TestABenchCardWithoutRoomGoesElsewhere(t *testing.T) {
-	t.Parallel()
-	g, bike := twinGarage(t)
-	p, _ := g.BikePaths(bike.Name)
-	if err := os.WriteFile(p.Bench, nil, 0o644); err != nil {
-		t.Fatal(err)
-	}
-	spare := t.TempDir()
-	set := &Settings{Garage: g, Bike: &bike, World: &World{Spare: []string{spare}}}
-	card := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
-	card.Note = "found with one clamp loose"
-	path, err := set.SaveBench(&card)
-	var hinted *Hinted
-	if !errors.As(err, &hinted) || !strings.Contains(hinted.Hint, path) {
-		t.Fatalf("%q, %v", path, err)
-	}
-	other, _ := garage.Open(filepath.Join(spare, spareName))
-	if cards, _ := other.ListBench(bike.Name); len(cards) != 1 || cards[0].Card.Note != card.Note {
-		t.Errorf("kept %+v", cards)
 	}
 }

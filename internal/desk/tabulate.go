@@ -1,4 +1,4 @@
-package job
+package desk
 
 import (
 	"bufio"
@@ -11,6 +11,7 @@ import (
 
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/job"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 )
@@ -19,16 +20,16 @@ import (
 // channels' raw counts, or with kPa of the absolute pressures that the settings in its head give. Where frames are
 // missing there is a gap in the times; a board that starts anew goes on one interval later, as how long it was away
 // is not known.
-func Tabulate(ctx context.Context, set *Settings, name string, kPa bool, std Streams, out io.Writer) error {
-	in, file, err := OpenInput(ctx, name, std.In)
+func Tabulate(ctx context.Context, set *job.Settings, name string, kPa bool, std job.Streams, out io.Writer) error {
+	in, file, err := job.OpenInput(ctx, name, std.In)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
 	if in.Table != nil {
-		return Usagef("%s is a table already", name)
+		return job.Usagef("%s is a table already", name)
 	}
-	cfg, err := set.InputConfig(in, &TableOptions{}, &Notes{Tell: std.Warn})
+	cfg, err := set.InputConfig(in, &job.TableOptions{}, &job.Notes{Tell: std.Warn})
 	if err != nil {
 		return err
 	}
@@ -60,15 +61,17 @@ func (t *tabulation) run(ctx context.Context, in *capture.Input) error {
 	for chunk := make([]byte, 64<<10); ; {
 		n, err := in.Bytes.Read(chunk)
 		t.dec.Feed(chunk[:n])
-		if err == io.EOF {
+		e := t.frames()
+		if err == io.EOF && e == nil { // which may come with the last bytes
 			t.dec.Finish()
+			e = t.frames()
 		}
-		if e := t.frames(); e != nil {
+		if e != nil {
 			return e
 		}
 		switch {
 		case err == io.EOF && t.conv == nil:
-			return NoFrame(t.dec.Board(), 0)
+			return job.NoFrame(t.dec.Board(), 0)
 		case err == io.EOF:
 			return nil
 		case err != nil:

@@ -1,0 +1,110 @@
+package desk
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"slices"
+	"strconv"
+	"strings"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/job"
+	"evendraw/internal/plain"
+)
+
+// RecordNamed returns a record of a bike: by its number in history, the newest without; by BIKE:NUMBER; or
+// by its file.
+func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
+	if garage.IsRecord(name) {
+		rec, err := garage.LoadSync(name)
+		return &garage.StoredSync{Path: name, Record: rec}, err
+	}
+	bike := s.Bike
+	if at := strings.LastIndexByte(name, ':'); at >= 0 {
+		b, err := s.Garage.LoadBike(name[:at])
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, job.NoBikeNamed(s.Garage, name[:at])
+		} else if err != nil {
+			return nil, err
+		}
+		bike, name = &b, name[at+1:]
+	}
+	heads, _ := s.Garage.ListHeads(bike.Name)
+	n, err := strconv.Atoi(name)
+	if name != "" && err != nil {
+		return nil, job.Usagef("%q is neither the number of a record nor a file; evendraw history numbers them", name)
+	}
+	if len(heads) == 0 {
+		return nil, &job.Hinted{Err: fmt.Errorf("there is no record of %q yet", bike.Name),
+			Hint: "evendraw live saves one when the bank is level, or with s"}
+	}
+	if name == "" {
+		n = len(heads)
+	}
+	if n < 1 || n > len(heads) {
+		return nil, job.Usagef("%q is none of the records 1 to %d of %q; evendraw history numbers them", name,
+			len(heads), bike.Name)
+	}
+	path := heads[n-1].Path
+	rec, err := garage.LoadForChange(path)
+	rec.Bike = bike.Name // it may have been renamed since
+	return &garage.StoredSync{Path: path, Record: rec}, err
+}
+
+// Comparison is two readings with their names.
+type Comparison struct {
+	From, To         *garage.RecordReading
+	FromName, ToName string
+}
+
+// Compare returns how one record began and ended, or how two ended. Names are as RecordNamed takes them;
+// other is "" for one record.
+func Compare(s *job.Settings, name, other string) (*Comparison, error) {
+	one, err := RecordNamed(s, name)
+	if err != nil {
+		return nil, err
+	}
+	if other == "" {
+		if one.Record.Before == nil || one.Record.After == nil {
+			return nil, fmt.Errorf("this record has no reading from before, or none from after")
+		}
+		return &Comparison{one.Record.Before, one.Record.After, "before", "after"}, nil
+	}
+	two, err := RecordNamed(s, other)
+	if err != nil {
+		return nil, err
+	}
+	if one.Record.After == nil || two.Record.After == nil {
+		return nil, fmt.Errorf("one of the records has no reading from after")
+	}
+	title := func(s *garage.StoredSync) string {
+		day := plain.Minute(s.Record.Time)
+		if one.Record.Bike == two.Record.Bike {
+			return day
+		}
+		return s.Record.Bike + ", " + day
+	}
+	return &Comparison{one.Record.After, two.Record.After, title(one), title(two)}, nil
+}
+
+// AllRecords are those of all bikes, or of the one that was named, by time; what is damaged is
+// told.
+func AllRecords(s *job.Settings, errOut io.Writer) []garage.StoredSync {
+	var all []garage.StoredSync
+	var damaged []*garage.Error
+	if !s.Named {
+		all, damaged = s.Garage.AllSyncs()
+	} else {
+		all, damaged = s.Garage.ListSyncs(s.Bike.Name)
+	}
+	for _, d := range damaged {
+		job.Report(errOut, d)
+	}
+	if len(all)+len(damaged) == 0 {
+		fmt.Fprintln(errOut, "no records yet")
+	}
+	slices.SortStableFunc(all, func(a, b garage.StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
+	return all
+}
