@@ -144,7 +144,7 @@ func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted flo
 	case looks < o.compared:
 		o.compared = 0
 	}
-	if looks < max(2*o.compared, minJetLooks) {
+	if looks < max(2*o.compared, minJetLooks) || looks < perhapsLooks && !o.refill.isSteady() {
 		return
 	}
 	o.compared = looks

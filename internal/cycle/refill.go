@@ -24,6 +24,9 @@ const (
 	movedShare   = 0.06
 	driftedShare = 0.02
 	recentLooks  = 8
+	// steadyShare is by how much, as a share, the mean cycle may differ in length from the first. Chosen: a jet was found
+	// behind plain hoses as the speed died away after a blip (measured).
+	steadyShare = 0.02
 	// minStartSeen and minEndSeen are the shares of the refills that must have had a place for
 	// it to be used, at the start of the mean refill and at its end. At the start refills still
 	// bear what was before, which differs between them; at the end they don't. Chosen.
@@ -42,7 +45,8 @@ var refillMiddle float64
 // refill is the mean refill of one cylinder. Refills are laid over each other where they pass the
 // middle, as when one begins is not seen in it.
 type refill struct {
-	step       float64               // from place to place, s
+	step       float64               // from place to place, s: of the first cycle
+	meanStep   float64               // of all cycles
 	looks      float64               // refills in the mean, at most rememberedLooks
 	rise       float64               // mean slope of refillIntegral against time, 1/s
 	recentRise float64               // the same over recentLooks
@@ -59,7 +63,7 @@ func (m *refill) add(r *refillSpan, middle, slope, late float64) (ok bool) {
 	m.recentRise += (slope - m.recentRise) / recentLooks
 	if m.looks == 0 || math.Abs(step-m.step) > m.step/4 || math.Abs(slope-m.rise) > movedShare*m.rise ||
 		m.looks > 2*recentLooks && math.Abs(m.recentRise-m.rise) > driftedShare*m.rise {
-		*m = refill{step: step, rise: slope, recentRise: slope}
+		*m = refill{step: step, meanStep: step, rise: slope, recentRise: slope}
 	}
 	start := middle - placesBefore*m.step
 	if start <= r.h.oldest() {
@@ -70,6 +74,7 @@ func (m *refill) add(r *refillSpan, middle, slope, late float64) (ok bool) {
 	end := min(refillPlaces, int((min(bottom+maxRefillTime*r.period, r.h.newest())-start)/m.step))
 	m.looks = min(m.looks+1, rememberedLooks)
 	m.rise += (slope - m.rise) / m.looks
+	m.meanStep += (step - m.meanStep) / m.looks
 	if m.looks == rememberedLooks {
 		for p := range m.count { // places that refills no longer have fade
 			m.count[p] -= m.count[p] / rememberedLooks
@@ -90,6 +95,9 @@ func (m *refill) add(r *refillSpan, middle, slope, late float64) (ok bool) {
 	}
 	return true
 }
+
+// isSteady reports whether the cycles stayed about as long as the first.
+func (m *refill) isSteady() bool { return math.Abs(m.meanStep-m.step) < steadyShare*m.step }
 
 // seenPlaces returns the range of places that enough refills had; end is not in it.
 func (m *refill) seenPlaces() (from, end int) {
