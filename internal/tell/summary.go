@@ -103,7 +103,8 @@ var stateSentences = map[string]string{
 	string(cycle.Pinched): "its pulse shrank at once while the others' stayed: hose pinched?",
 	string(cycle.Restricted): "passes pressure on like a restrictor or a split hose, which the others don't: " +
 		"its mean " +
-		"is wrong by up to some kPa, and no difference is told; dirt, a kink or a hole in its hose?",
+		"is wrong by up to some kPa, and no difference is told; dirt, a kink or a hole in its hose, or a sensor " +
+		"of another kind?",
 	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
 		"valve or rings? Take a zero and a match",
 	string(advice.WhyDisagree): "its vacuum does not fit how far its butterfly is open",

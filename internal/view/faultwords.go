@@ -89,7 +89,7 @@ var faultHints = map[cycle.State]string{
 		"Fit one with a wider range.",
 	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
 	cycle.Restricted: "It acts as if it were split, or had a restrictor, and the others don't: dirt, a kink, a hole? " +
-		"Mend it, or fit all hoses alike.",
+		"Or is its sensor of another kind? Mend it, or fit all alike.",
 	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",
 	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",
 }
