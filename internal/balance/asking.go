@@ -147,7 +147,7 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 	if a.anew {
 		reach = a.hand.reachTime()
 	}
-	due := unseenMargin*reach + a.amount/a.hand.pace + unseenSeconds
+	due := unseenMargin*reach + a.loosening() + a.amount/a.hand.pace + unseenSeconds
 	if math.IsNaN(a.amount) || w.now()-a.phaseTime < due || !a.quiet(w) {
 		return adv, false
 	}

@@ -19,6 +19,8 @@ const (
 	halfTurn = 0.5
 	// reachMargin is how many times the usual time to reach a screw a hand may take.
 	reachMargin = 2.0
+	// loosenSeconds is how long it may take to loosen a lock nut, a spanner to be found for it.
+	loosenSeconds = 8.0
 )
 
 // halts know how far the screws were turned and the idle has fallen.
@@ -139,9 +141,18 @@ func (a *advisor) askAnew() {
 	}
 }
 
-// patience has a hand told to stop that has turned for so long without an answer that it has made half a turn.
+// loosening is how much longer than to reach its screw a hand may take to begin an amount, as a lock nut is to be
+// loosened. Who turns until told to stop may have begun: no such time is given.
+func (a *advisor) loosening() float64 {
+	if !a.anew || math.IsNaN(a.amount) || a.bank.NoLockNuts || a.openNuts()>>a.screw&1 == 1 {
+		return 0
+	}
+	return loosenSeconds
+}
+
+// patience has a hand told to stop that has had the time to make half a turn, and nothing has answered.
 func (a *advisor) patience(w *window) advice.Advice {
-	due := halfTurn/min(a.hand.pace, turnPace) + a.hand.reachTime()
+	due := halfTurn/min(a.hand.pace, turnPace) + a.hand.reachTime() + a.loosening()
 	if a.anew {
 		due += (reachMargin - 1) * a.hand.reachTime()
 	}

@@ -1,6 +1,7 @@
 package balance
 
 import (
+	"math"
 	"testing"
 
 	"evendraw/internal/advice"
@@ -56,6 +57,37 @@ func TestNoClockEndsAStop(t *testing.T) {
 	s := b.span()
 	if a := st.Push(&s).Advice; !a.ToTurn(advice.SyncScrew) {
 		t.Errorf("after the key: %s %s", a.Kind, a.Why)
+	}
+}
+
+// A hand that has to loosen a lock nut first, and begins 16 s after the word, is not told that nothing has answered: it
+// has turned nothing yet. One that turns until told to stop is told so sooner, as it may be turning.
+func TestALateHandIsWaitedFor(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		effect float64 // on the card, kPa a turn; 0 is unknown
+		noNuts bool
+		waits  bool
+	}{{name: "a try", waits: true}, {name: "an amount", effect: 20, waits: true},
+		{name: "until told to stop", effect: 3}, {name: "no lock nuts", effect: 20, noNuts: true}} {
+		t.Run(c.name, func(t *testing.T) {
+			b := newBench(2, 24)
+			b.scatter, b.draw[0], b.draw[1], b.bank.NoLockNuts = 0.03, 22, 27, c.noNuts
+			b.bank.Screws[0].EffectKPaPerTurn = c.effect
+			st := New(Config{Bank: b.bank, Ambient: 101.3})
+			r := untilTold(t, b, st)
+			if lone := math.IsNaN(r.Advice.Turns); !r.Advice.ToTurn(advice.SyncScrew) || lone != (c.effect == 3) {
+				t.Fatalf("told %s %s, %.3f turns", r.Advice.Kind, r.Advice.Why, r.Advice.Turns)
+			}
+			stopped := false
+			for end := b.time + 16; b.time < end; {
+				s := b.span()
+				stopped = stopped || st.Push(&s).Advice.Kind == advice.Stop
+			}
+			if stopped == c.waits {
+				t.Errorf("told to stop within 16 s: %v", stopped)
+			}
+		})
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strconv"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -196,7 +197,11 @@ func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 // unknownVerb names the verb that was probably meant: one of the command's, or of its verbs.
 func unknownVerb(cmd *cobra.Command, word string) error {
 	var verbs []string
+	_, notNumber := strconv.Atoi(word)
 	for _, v := range cmd.Commands() {
+		if notNumber == nil && v.Name() == "show" {
+			return job.Usagef("there is no verb %q; is %s %s meant?", word, v.CommandPath(), word)
+		}
 		verbs = append(verbs, v.Name())
 		for _, below := range v.Commands() {
 			if below.Name() == word {
@@ -229,6 +234,10 @@ func wrongFlag(cmd *cobra.Command, err error) error {
 		return &job.UsageError{Err: err}
 	}
 	var flags []string
-	cmd.Flags().VisitAll(func(f *pflag.Flag) { flags = append(flags, "--"+f.Name) })
-	return job.Usagef("%w%s", err, plain.IsMeant("--"+unknown.GetSpecifiedName(), flags))
+	cmd.Flags().VisitAll(func(f *pflag.Flag) { flags = append(flags, f.Name) })
+	meant := plain.Nearest(unknown.GetSpecifiedName(), flags)
+	if meant == "" {
+		return &job.UsageError{Err: err}
+	}
+	return job.Usagef("%w; is --%s meant?", err, meant)
 }

@@ -38,7 +38,7 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 	}
 	if len(heads) == 0 {
 		return nil, &job.Hinted{Err: fmt.Errorf("there is no record of %q yet", bike.Name),
-			Hint: "evendraw live saves one when the bank is level, or with s"}
+			Hint: "evendraw live saves one when the bank is level, or with s; --bike takes another bike"}
 	}
 	if name == "" {
 		n = len(heads)
@@ -86,7 +86,11 @@ func Compare(s *job.Settings, name, other string) (*Comparison, error) {
 		}
 		return s.Record.Bike + ", " + day
 	}
-	return &Comparison{one.Record.After, two.Record.After, title(one), title(two)}, nil
+	from, to := title(one), title(two)
+	if from == to { // of one minute: as they were asked for
+		from, to = from+", "+name, to+", "+other
+	}
+	return &Comparison{one.Record.After, two.Record.After, from, to}, nil
 }
 
 // AllRecords are those of all bikes, or of the one that was named, by time; what is damaged is

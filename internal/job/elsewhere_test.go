@@ -131,11 +131,12 @@ func TestAPracticeRecordWithoutRoomIsKept(t *testing.T) {
 		t.Errorf("seen by %q", see)
 	}
 
+	set.GarageNamed = true
 	l = run()
 	l.keeper.save(keptSnapshot(1))
 	os.Remove(inTheWay)
 	if err := l.keepLast(); err != nil || !strings.Contains(told.String(), "saved "+dir) ||
-		!strings.Contains(told.String(), "--bike") {
+		!strings.Contains(told.String(), `--garage "`+dir+`" --bike`) {
 		t.Errorf("with room again: %v, told %q", err, told.String())
 	}
 }

@@ -148,8 +148,8 @@ func (k *keeper) see() string {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	text := historyVerb
-	if k.elsewhere != nil {
-		text += ` --garage "` + k.elsewhere.Paths().Dir + `"`
+	if k.elsewhere != nil || k.set.GarageNamed {
+		text += ` --garage "` + k.garage().Paths().Dir + `"`
 	}
 	if k.set.Bike == nil || k.card != k.set.Bike.Name {
 		text += ` --bike "` + k.card + `"`

@@ -110,6 +110,7 @@ func (l *live) runLines(ctx context.Context) error {
 	ended := make(chan error, 1)
 	go func() { ended <- l.read(ctx) }()
 	v := l.newView()
+	v.Headless = true
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
 	var looked <-chan time.Time // never, without a page

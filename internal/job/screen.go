@@ -54,6 +54,9 @@ func (l *live) runScreen(ctx context.Context) error {
 	for _, path := range l.saves {
 		l.tellSaved(path)
 	}
+	if l.practice() != nil && len(l.saves) == 0 && !l.keeper.owes() {
+		l.std.Warn("left before the bank was level: nothing is saved (s saves it as it is)")
+	}
 	stop(errLeft)
 	if end := l.awaitEnd(ended); err == nil {
 		err = end

@@ -30,7 +30,9 @@ type Settings struct {
 	Garage  *garage.Garage
 	Bike    *garage.Bike // nil without a card
 	Named   bool         // the bike was named on the command line
-	Ambient pressure.KPa // given on the command line, absolute; 0 is not known
+	// GarageNamed is set where the garage was: without the flag another one is meant.
+	GarageNamed bool
+	Ambient     pressure.KPa // given on the command line, absolute; 0 is not known
 }
 
 // Streams are where a job reads what is typed, and where it prints.
@@ -88,7 +90,8 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 	if err != nil {
 		return nil, &Hinted{err, "name a folder with --garage DIR or EVENDRAW_GARAGE"}
 	}
-	s := &Settings{World: w, Version: version, Garage: g, Named: c.Bike != "", Ambient: pressure.KPa(c.Ambient)}
+	s := &Settings{World: w, Version: version, Garage: g, Named: c.Bike != "", Ambient: pressure.KPa(c.Ambient),
+		GarageNamed: c.Garage != ""}
 	if need != MayNamed && need != MayBike { // those two go on without a garage
 		if _, err := folderAt(g.Paths().Dir); err != nil {
 			return nil, err

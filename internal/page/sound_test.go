@@ -167,5 +167,5 @@ func tellsTheSeventeenth(t *testing.T, b *pagetest.Browser) {
 		time.Sleep(10 * time.Millisecond)
 	}
 	b.Go(g.url)
-	b.Await("why", "return document.querySelector('#lost').innerText.includes('As many phones look as may')")
+	b.Await("why", "return document.querySelector('#lost').innerText.includes('Too many phones look at it')")
 }

@@ -11,8 +11,10 @@ func Nearest(word string, among []string) string {
 			best, least = other, d
 		}
 	}
-	for _, other := range among { // a part of a name
-		if best == "" && len(word) >= lettersASlip && strings.Contains(strings.ToLower(other), word) {
+	for _, other := range among { // a part of a name, or a name and more
+		lower := strings.ToLower(other)
+		if best == "" && (len(word) >= lettersASlip && strings.Contains(lower, word) ||
+			len(other) >= lettersASlip && strings.Contains(word, lower)) {
 			best = other
 		}
 	}

@@ -7,7 +7,8 @@ func TestNearest(t *testing.T) {
 	flags := []string{"--practice", "--port", "--page", "--for", "--at", "new"}
 	for word, want := range map[string]string{"--practise": "--practice", "--prot": "--port", "--Port": "--port",
 		"--pratice": "--practice", "--colour": "", "--fro": "--for", "--prac": "--practice", "": "",
-		"x": "", "nwe": "new", "tice": "--practice", "ice": ""} {
+		"x": "", "nwe": "new", "tice": "--practice", "ice": "",
+		"--page-now": "--page"} {
 		if got := Nearest(word, flags); got != want {
 			t.Errorf("%q: %q, want %q", word, got, want)
 		}

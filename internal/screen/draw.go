@@ -323,7 +323,11 @@ func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) {
 	room := bottom - top + 1
 	big, ok := c.setAbove(p, room, len(lines))
 	all := p.Read && len(lines) < room
-	for keep := len(p.Say) - 1; keep >= 0 && !all && (!ok || !p.Read && big.height() < c.Height/3); keep-- {
+	least := 0
+	if ok && big.height() >= 2*bigRows { // large as it is: the first sentence stays
+		least = 1
+	}
+	for keep := len(p.Say) - 1; keep >= least && !all && (!ok || !p.Read && big.height() < c.Height/3); keep-- {
 		fewer := c.sayLines(p.Say[:keep])
 		if larger, fits := c.setAbove(p, room, len(fewer)); fits && (!ok || larger.height() > big.height()) {
 			big, ok, lines = larger, true, fewer

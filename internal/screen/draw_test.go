@@ -166,11 +166,11 @@ var states = map[string]view.View{
 		v.Now = noon.Add(5 * time.Second)
 	}),
 	"practice": with(func(s *session.Snapshot, v *view.View) {
-		v.Practice = &view.Practice{Running: true, Screw: 1, Names: []string{"1-2", "3-4", "2-3", "stop"},
+		v.Practice = &view.Practice{Running: true, Screw: 1, Names: []string{"1-2", "3-4", "2-3", "idle"},
 			Turns: []float64{0.25, 0, 0, 0}}
 	}),
 	"truth": with(func(s *session.Snapshot, v *view.View) {
-		v.Practice = &view.Practice{Running: true, Truth: true, Names: []string{"1-2", "3-4", "2-3", "stop"},
+		v.Practice = &view.Practice{Running: true, Truth: true, Names: []string{"1-2", "3-4", "2-3", "idle"},
 			TrueDraws: []pressure.KPa{22.4, 22.6, 25.8, 25.5}, TrueOpenings: []float64{1, 0.99, 0.87, 0.88}}
 	}),
 	"alone": with(keys("a")),
@@ -266,6 +266,7 @@ var states = map[string]view.View{
 	}),
 	"keep":  at(view.StepKeep, level),
 	"saved": at(view.StepKeep, savedPractice), "auto-idle": at(view.StepIdle, autoIdle),
+	"auto-hot": at(view.StepIdle, autoHot),
 }
 
 // offs are draws less their mean, by cylinder - 1.

@@ -78,3 +78,9 @@ func levelAnd(change func(*session.Snapshot, *view.View)) func(*session.Snapshot
 		change(s, v)
 	}
 }
+
+// autoHot is the same, left idling for too long.
+func autoHot(s *session.Snapshot, v *view.View) {
+	autoIdle(s, v)
+	s.Heat.Run(168, 1)
+}

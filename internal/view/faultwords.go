@@ -20,7 +20,7 @@ func (v *View) onePort() string {
 }
 
 // hosesRight says how to go on where hoses that look swapped are not.
-const hosesRight = "If all are right, the card is wrong: press g to go on, and correct its firing order later."
+const hosesRight = "If all are right, the card is wrong: start it, press g, and correct its firing order later."
 
 func (v *View) faultSentences(a *advice.Advice) []string {
 	switch a.Why {
@@ -29,12 +29,12 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"Engine off, then trace each hose to its port. " + hosesRight}
 	case advice.WhyOnePort:
 		return []string{v.onePort(),
-			"Engine off, then give each hose its own port. If each has one, press g to go on."}
+			"Engine off, then give each hose its own port. If each has one, start it and press g."}
 	case advice.WhyShowsLess:
 		return []string{fmt.Sprintf("Cylinder %d pulls too little: a split hose, or a sensor of another "+
 			"kind?", a.Cylinder),
 			"Engine off, then look. If both are good: valve clearance or compression, and levelling can't mend that. " +
-				"Press g to go on."}
+				"To go on, start it and press g."}
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
 			"No screw mends that.", a.Cylinder),
@@ -49,7 +49,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyLean:
 		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut further: too lean?", a.Cylinder),
 			"Engine off. Look for a torn boot or another air leak behind the butterfly, a blocked pilot jet; " +
-				"then at plug, cap and lead. If all is good, press g to go on."}
+				"then at plug, cap and lead. If all is good, start it and press g."}
 	case advice.WhyWeakPulse:
 		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its figure still counts.",
 			a.Cylinder),

@@ -16,7 +16,7 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	case h.Turning:
 		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s, and %s is the most: stop the engine and "+
 			"let it cool. Your place in the job is kept.", clock(h.Seconds), clock(h.LimitS())),
-			fmt.Sprintf("That %s is from the bike's card: a guess, unless you set it there.", clock(h.LimitS()))), true
+			fmt.Sprintf("That %s is a guess, unless you set it on the bike's card.", clock(h.LimitS()))), true
 	}
 	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With a fan it is %s: press f when the fan runs.",
 		clock(h.CoolS(true))),

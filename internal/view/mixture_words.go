@@ -387,7 +387,7 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	}
 	w := words("UNEVEN", Warn, head)
 	for i, c := range s.Causes {
-		w.Say = append(w.Say, []string{"Engine off, then look first for ", "Then for "}[min(i, 1)]+causeWords[c]+".")
+		w.Say = append(w.Say, []string{"Engine off. Look first for ", "Then for "}[min(i, 1)]+causeWords[c]+".")
 	}
 	w.Say = append(w.Say, figures)
 	return w

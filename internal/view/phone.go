@@ -34,10 +34,10 @@ func (v *View) phone() *Phone {
 	}
 	p := *v.Phone
 	p.Words = []string{
-		"Only for eyes and ears: nothing can be changed from there. Who has the address " +
+		"Only for eyes and ears: nothing can be changed from there. Anyone with this address " +
 			"can look: show it to nobody else.",
 		fmt.Sprintf("%d of %d look at it.", p.Looking, p.Most),
-		"It does not open there? Guests' networks keep machines apart, and this laptop's firewall may ask first.",
+		"It does not open there? A guest network keeps devices apart, and this laptop's firewall may ask first.",
 	}
 	return &p
 }

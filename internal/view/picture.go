@@ -278,7 +278,7 @@ func (v *View) foot() []Text {
 		return one(v.Note, v.NoteRole)
 	}
 	if v.NoRoom.Why != "" {
-		return one("Not kept (d: another folder): "+plain.Text(v.NoRoom.Why), Bad)
+		return one(v.noRoom(), Bad)
 	}
 	if v.Snap != nil {
 		h := v.Snap.HeatNow(v.Now)

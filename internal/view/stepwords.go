@@ -186,6 +186,18 @@ func unseen(pairs [][2]int) string {
 	return text
 }
 
+// noRoom says that records can't be kept, and what can be done about it.
+func (v *View) noRoom() string {
+	switch why := plain.Text(v.NoRoom.Why); {
+	case !v.Headless:
+		return "Not kept (d: another folder): " + why
+	case v.NoRoom.Offer != "":
+		return "What is to be kept goes to " + plain.Text(v.NoRoom.Offer) + " in the end: " + why
+	default:
+		return "Not kept: " + why
+	}
+}
+
 // recordOf names a record as a person does.
 func (v *View) recordOf() string {
 	if v.Bike == "" {
@@ -199,8 +211,8 @@ func (v *View) keepWords() Words {
 		return letGo()
 	}
 	w := words("SAVE", Strong, "Enter or s saves a record of the bank as it is now; m adds a remark first.",
-		"A lock nut still loose? Tighten it, then p and look again. Then engine off; "+
-			"the tap off PRI and the bottle shut at once.",
+		"A lock nut still loose? Tighten it, then press p and look again. Then engine off, "+
+			"and at once the tap off PRI and the bottle shut.",
 		"The exhaust is hot. When it is cool: bottle off, tap's hose back on, caps back on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
 		w.Say[0] = "Saved when it was level. Enter or s saves it again as it is now; m adds a remark first."

@@ -90,9 +90,9 @@ func (v *View) pilotsFirstWords() Words {
 			"first.",
 			clock(h.LeftS())))
 	case first < left:
-		w.Say = append(w.Say, fmt.Sprintf("Now %d of %d screws; then the engine must cool, %s (%s with a fan); "+
-			"then the other "+
-			"%d.", first, left, clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
+		w.Say = append(w.Say, fmt.Sprintf("First %d of the %d screws. Then the engine must cool for %s "+
+			"(%s with a fan). Then the other %d.", first, left,
+			clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
 	default:
 		w.Say = append(w.Say, fmt.Sprintf("It takes about %s of idling; the engine may idle %s more.",
 			clock(mixture.ScrewS*float64(left)), clock(h.LeftS())))

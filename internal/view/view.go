@@ -48,6 +48,8 @@ type View struct {
 	Practice *Practice
 	// Recording is set where a capture is shown: nothing at hand is to be turned.
 	Recording bool
+	// Headless is set where no keys are taken: plain lines.
+	Headless bool
 	// Phone is the page for a phone, nil where none is served.
 	Phone *Phone
 	// LinkNote says how the search for a board goes, "" when there is nothing

@@ -287,3 +287,22 @@ func TestGoingOnWithAFault(t *testing.T) {
 		t.Errorf("with nothing wrong g wants %+v", got)
 	}
 }
+
+// A disk that is full is told with what can be done about it: a key at a screen, the folder that takes the records
+// where there are no keys.
+func TestNoRoomSaysWhatCanBeDone(t *testing.T) {
+	t.Parallel()
+	v := Update(running(reading(advice.Wait, advice.WhyMeasuring)), NoRoom{Why: "disk full", Offer: "/spare"})
+	if text := v.foot()[0].Text; text != "Not kept (d: another folder): disk full" {
+		t.Errorf("with keys %q", text)
+	}
+	v.Headless = true
+	if text := v.Line(); !strings.Contains(text, "goes to /spare in the end: disk full") ||
+		strings.Contains(text, "(d:") {
+		t.Errorf("without keys %q", text)
+	}
+	v = Update(v, NoRoom{Why: "disk full"})
+	if text := v.foot()[0].Text; text != "Not kept: disk full" {
+		t.Errorf("with no other folder %q", text)
+	}
+}

@@ -64,8 +64,8 @@ func (v *View) waves(blank bool) *Waves {
 		}
 	}
 	w.Low, w.High = v.Unit.Format(base), v.Unit.Format(pressure.KPa(high))
-	w.Say = fmt.Sprintf("Filled: mean of ten cycles. Marks: the last. From %s to %s %s absolute.", w.Low,
-		w.High, v.Unit.Name)
+	w.Say = fmt.Sprintf("Filled: mean of ten cycles. Marks: the last. Height: %s to %s %s absolute. "+
+		"0° is the dip of cylinder %d.", w.Low, w.High, v.Unit.Name, first)
 	start := int(math.Round(wave.DipAt[first-1]*session.WavePoints)) - leadPoints + session.WavePoints
 	for c := range wave.N {
 		s := Strip{Label: fmt.Sprint(c + 1)}
@@ -80,11 +80,7 @@ func (v *View) waves(blank bool) *Waves {
 		w.Strips = append(w.Strips, s)
 	}
 	for deg := 0; deg < 720; deg += 180 {
-		text := fmt.Sprintf("%d°", deg)
-		if deg == 0 {
-			text = fmt.Sprintf("0° dip, cyl. %d", first)
-		}
-		w.Marks = append(w.Marks, WaveMark{float64(deg+90) / 720, text})
+		w.Marks = append(w.Marks, WaveMark{float64(deg+90) / 720, fmt.Sprintf("%d°", deg)})
 	}
 	return w
 }

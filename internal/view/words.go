@@ -148,9 +148,10 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return []string{fmt.Sprintf("Screw %s: that is the wrong way. Hand off while it settles.", a.ScrewName)}
 		}
 		if a.Why == advice.WhyNoAnswer {
-			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you turned it, turn it back. "+
-				"Engine off, then look.", a.ScrewName),
-				rebuildSuspects + " If all that is right: " + illSuspects + ". Then press g, or blip."}
+			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you have not turned it yet, "+
+				"press g. If you have, turn it back. Engine off, then look.", a.ScrewName),
+				rebuildSuspects + " If all that is right, suspect " + illSuspects + ". Then start it again, or " +
+					"press g if it still runs."}
 		}
 		if a.Why == advice.WhyFewCycles {
 			return []string{fmt.Sprintf("Screw %s does answer. Hand off while it settles.", a.ScrewName)}
@@ -200,7 +201,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		}
 		return []string{fmt.Sprintf("Good: keep turning %s, until told to stop.", screw)}
 	case advice.WhySlower:
-		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: 1/16 of a turn a second.", screw)}
+		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: 1/16 of a turn each second.", screw)}
 	case advice.WhyAway:
 		return []string{fmt.Sprintf("That makes it worse: turn %s instead, %s.", screw, amount(a.Turns))}
 	}
@@ -232,8 +233,8 @@ func (v *View) referenceNote(screw int) string {
 			others = append(others, strconv.Itoa(c))
 		}
 	}
-	return fmt.Sprintf(" It moves cylinder %d, the reference: so the marks of %s will move.", r.Reference,
-		strings.Join(others, " and "))
+	return fmt.Sprintf(" The marks of %s will move, as cylinder %d is the reference.",
+		strings.Join(others, " and "), r.Reference)
 }
 
 // doubtNote says what speaks against a bank that reads level, "" when nothing does.
