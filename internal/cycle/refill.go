@@ -24,8 +24,8 @@ const (
 	movedShare   = 0.06
 	driftedShare = 0.02
 	recentLooks  = 8
-	// steadyShare is by how much, as a share, the mean cycle may differ in length from the first. Chosen: a jet was found
-	// behind plain hoses as the speed died away after a blip (measured).
+	// steadyShare is by how much, as a share, the mean cycle may differ in length from the first. Chosen: a jet was
+	// found behind plain hoses as the speed died away after a blip (measured).
 	steadyShare = 0.02
 	// minStartSeen and minEndSeen are the shares of the refills that must have had a place for
 	// it to be used, at the start of the mean refill and at its end. At the start refills still
