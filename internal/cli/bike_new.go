@@ -21,16 +21,16 @@ import (
 )
 
 type bikeNewOptions struct {
-	cylinders, firingOrder, firingAngles, channels string
-	screws                                         []string
-	root, reference                                int
-	noNuts                                         bool
-	pilots                                         string
-	unit                                           string
-	aim, limit                                     float64
-	idle, idling                                   string
-	altitude                                       float64
-	note                                           string
+	cylinders, firingOrder, firingAngles, channels, reference string
+	screws                                                    []string
+	root                                                      int
+	noNuts                                                    bool
+	pilots                                                    string
+	unit                                                      string
+	aim, limit                                                float64
+	idle, idling                                              string
+	altitude                                                  float64
+	note                                                      string
 
 	lines *bufio.Scanner // what is typed at a terminal; nil where nobody is asked
 }
@@ -62,8 +62,8 @@ looking at a screw's head.`,
 	f.StringVar(&o.channels, "channels", "", "board channel of each cylinder, as 0,1,2,3")
 	f.IntVar(&o.root, "root", 0,
 		"cylinder whose carburettor carries the throttle stop (default: that which no screw moves)")
-	f.IntVar(&o.reference, "reference", 0,
-		"cylinder that the others are compared with (default: the one that carries the throttle stop)")
+	f.StringVar(&o.reference, "reference", "", "cylinder that the others are compared with, or mean: the mean of all "+
+		"(default: the one that carries the throttle stop)")
 	f.BoolVar(&o.noNuts, "no-lock-nuts", false, "the synchronising screws have no lock nuts")
 	f.StringVar(&o.pilots, "pilot-screws", "", "kind of the pilot screws: fuel (out is richer) or air (out is leaner)")
 	f.StringVar(&o.unit, "unit", "kPa", "unit to show: "+pressure.UnitNames())
@@ -192,7 +192,15 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (garage.Bike, err
 		}
 	}
 	b.Bank.Root = cmp.Or(o.root, b.Bank.Root)
-	b.Reference = cmp.Or(o.reference, b.Bank.Root)
+	switch b.Reference = b.Bank.Root; o.reference {
+	case "":
+	case "mean":
+		b.ByMean = true
+	default:
+		if b.Reference, err = strconv.Atoi(o.reference); err != nil {
+			return b, fmt.Errorf("--reference: %q is no cylinder, and not mean", o.reference)
+		}
+	}
 	return b, nil
 }
 

@@ -22,6 +22,8 @@ type Bike struct {
 	Bank bank.Bank
 	// Reference is the cylinder compared against, from 1; default the bank's root.
 	Reference int
+	// ByMean is set where the screen shows differences from the mean of all cylinders instead.
+	ByMean bool
 	// Unit is the name of the unit to show pressures in; default kPa.
 	Unit string
 	// LimitKPa is the spread at which the bank passes, AimKPa the one to
@@ -194,6 +196,7 @@ func readRest(t card.Table, b *Bike) {
 	if b.Reference < 1 || b.Reference > b.Bank.Cylinders {
 		t.Fail("reference", "there is no cylinder %d", b.Reference)
 	}
+	b.ByMean = t.OneOf("compare_with", "reference", "reference", "mean") == "mean"
 	if t.Has("unit") {
 		unit, err := pressure.ParseUnit(t.Text("unit", card.MaxTextBytes))
 		if err != nil {

@@ -18,6 +18,9 @@ func bikeText(b *Bike) []byte {
 	bankText(&w, &b.Bank)
 	w.Remark("The cylinder that the others are compared with: best the root, which no screw moves.")
 	w.Set("reference", strconv.Itoa(b.Reference))
+	w.Remark("What the screen shows differences from: the reference, or the mean of all cylinders,\n" +
+		"as key 0 does there.")
+	w.Optional("compare_with", b.ByMean, card.Text("mean"), card.Text("mean"))
 	w.Remark("The unit to show pressures in: kPa, mbar, mmHg, cmHg or inHg.")
 	w.Set("unit", card.Text(b.Unit))
 	w.Remark("Spread is the largest minus the smallest vacuum of the cylinders, in kPa. With a\n" +

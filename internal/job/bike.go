@@ -59,6 +59,7 @@ func (l *live) firstStep(v *view.View) view.Step {
 func (l *live) bikeNews() view.Bike {
 	e := view.Bike{Name: l.set.bikeName(), Unit: l.set.Unit()}
 	e.Aim, e.Limit = l.set.limits()
+	e.ByMean = l.set.Bike != nil && l.set.Bike.ByMean
 	if l.src.own() != recordBike {
 		return e
 	}

@@ -116,14 +116,6 @@ var fourBikes = func(s *session.Snapshot, v *view.View) {
 		Checks: garage.PreStartChecks(&b), All: []string{"Invented four", "Kleine Zweizylinder", "古い四気筒"}})
 }
 
-// bare shows a board without a program.
-func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
-	return func(s *session.Snapshot, v *view.View) {
-		*s = session.Snapshot{Phase: session.Waiting}
-		v.Bare = b
-	}
-}
-
 // states are the pictures that are kept.
 var states = map[string]view.View{
 	"turn": passing(newView(snapshot())),
@@ -218,7 +210,9 @@ var states = map[string]view.View{
 		advised(advice.Done, advice.WhyLevel)(s, v)
 		s.Reading.GainUncertainty = 0.53
 	}),
-	"mean": with(keys("0")),
+	"mean": with(func(s *session.Snapshot, v *view.View) { // by the card, as by key 0
+		*v = view.Update(*v, view.Bike{Name: v.Bike, Unit: v.Unit, Aim: v.Aim, Limit: v.Limit, ByMean: true})
+	}),
 	"start": at(view.StepWarm, func(s *session.Snapshot, v *view.View) {
 		still(s, v)
 		s.Zero.Zeroed = true

@@ -84,3 +84,11 @@ func autoHot(s *session.Snapshot, v *view.View) {
 	autoIdle(s, v)
 	s.Heat.Run(168, 1)
 }
+
+// bare shows a board without a program.
+func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
+	return func(s *session.Snapshot, v *view.View) {
+		*s = session.Snapshot{Phase: session.Waiting}
+		v.Bare = b
+	}
+}

@@ -71,7 +71,11 @@ func bankRows(row func(name, format string, args ...any), b *garage.Bike) {
 	}
 	row("cylinders", "%d, firing order %s, %s", b.Bank.Cylinders, garage.FormatCylinders(b.Bank.FiringOrder), firing)
 	row("channels", "%s, from cylinder 1 on", list(b.Bank.Channels))
-	row("reference", "cylinder %d, throttle stop on %d", b.Reference, b.Bank.Root)
+	shown := fmt.Sprintf("cylinder %d", b.Reference)
+	if b.ByMean {
+		shown = "the mean of all cylinders"
+	}
+	row("reference", "%s, throttle stop on %d", shown, b.Bank.Root)
 	for _, s := range b.Bank.Screws {
 		effect := "effect unknown: a first turn will show it"
 		if s.EffectKPaPerTurn != 0 {

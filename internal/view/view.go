@@ -209,6 +209,7 @@ type Bike struct {
 	Name       string
 	Unit       pressure.Unit
 	Aim, Limit pressure.KPa
+	ByMean     bool // differences are shown from the bank's mean
 	Checks     []garage.Check
 	Ticks      []garage.Tick
 	// All are the names of all bikes.
@@ -289,7 +290,7 @@ func (v *View) want(w Want) { v.Wants = append(v.Wants, w) }
 
 func (v *View) takeBike(b *Bike) {
 	v.Bike, v.Unit, v.Aim, v.Limit = b.Name, b.Unit, b.Aim, b.Limit
-	v.Checks, v.Bikes = b.Checks, b.All
+	v.Checks, v.Bikes, v.ByMean = b.Checks, b.All, b.ByMean
 	v.Ticks = freshTicks(b.Ticks, b.Checks, v.Now)
 	v.trend = trend{}
 	v.saved = false
