@@ -3,6 +3,7 @@ package screen
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
 	"evendraw/internal/pressure"
@@ -83,6 +84,12 @@ func levelAnd(change func(*session.Snapshot, *view.View)) func(*session.Snapshot
 func autoHot(s *session.Snapshot, v *view.View) {
 	autoIdle(s, v)
 	s.Heat.Run(168, 1)
+}
+
+// stands is an engine that has not been started yet at the levelling.
+func stands(s *session.Snapshot, v *view.View) {
+	still(s, v)
+	s.Reading.Advice = advice.Advice{Kind: advice.Wait, Why: advice.WhyNoCycle}
 }
 
 // bare shows a board without a program.
