@@ -3,6 +3,7 @@ package screen
 import (
 	"math"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
 	"evendraw/internal/pressure"
@@ -83,6 +84,13 @@ func levelAnd(change func(*session.Snapshot, *view.View)) func(*session.Snapshot
 func autoHot(s *session.Snapshot, v *view.View) {
 	autoIdle(s, v)
 	s.Heat.Run(168, 1)
+}
+
+// ill is a cylinder that no synchronising screw mends.
+func ill(why advice.Why) func(*session.Snapshot, *view.View) {
+	return func(s *session.Snapshot, _ *view.View) {
+		s.Reading.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: why}
+	}
 }
 
 // bare shows a board without a program.
