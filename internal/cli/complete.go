@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/benchwords"
 	"evendraw/internal/board"
 	"evendraw/internal/engine"
 	"evendraw/internal/garage"
@@ -128,7 +129,7 @@ func (p *program) completeChecks(*cobra.Command, []string, string) (all []cobra.
 	_ cobra.ShellCompDirective) {
 	if set, err := job.Resolve(&p.world, p.version, p.choice, job.TheBike, func(string) {}); err == nil {
 		for _, c := range garage.PreStartChecks(&set.Bike.Bank) {
-			words, _ := view.CheckWords(c)
+			words, _ := benchwords.CheckWords(c)
 			all = append(all, cobra.CompletionWithDesc(c.ID, words))
 		}
 	}

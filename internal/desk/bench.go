@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"evendraw/internal/benchform"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/plain"
@@ -21,7 +22,7 @@ import (
 // by the terminal's end, is to be saved too where something was filled in; the error says so.
 func FillBench(ctx context.Context, s *job.Settings, o screen.Options, card garage.BenchCard) (filled garage.BenchCard,
 	save bool, err error) {
-	form := view.NewBenchForm(s.Bike.Name, card)
+	form := benchform.New(s.Bike.Name, card)
 	if before, _ := s.Garage.ListBench(s.Bike.Name); len(before) > 0 {
 		form.Before = &before[len(before)-1].Card
 	}

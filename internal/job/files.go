@@ -1,6 +1,7 @@
 package job
 
 import (
+	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/sheet"
@@ -22,7 +23,7 @@ func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
 		p.LeftOut = view.LeftOut(r.LeftOut())
 	}
 	for _, field := range garage.Fields() {
-		p.Settings[field] = view.SettingName(field)
+		p.Settings[field] = benchwords.SettingName(field)
 	}
 	sheets, _ := s.Garage.ListBench(rec.Record.Bike)
 	for i := range sheets {

@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
+	"evendraw/internal/voice"
 )
 
 // LiveOptions are what the command line says of a run.
@@ -51,7 +52,7 @@ type live struct {
 	nextHeat time.Time
 	nextRoom time.Time
 	keptHeat heat.State // as written last, guarded by mu
-	bells    view.Bells
+	bells    voice.Bells
 	cantSave error // why records can't be kept at the start
 	onScreen bool
 	teeErr   error // why the capture is not whole
@@ -67,7 +68,7 @@ type live struct {
 
 // newLive returns a run. A nil source is the board that the options choose.
 func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
-	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), bells: view.Bells{On: o.Sound}}
+	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), bells: voice.Bells{On: o.Sound}}
 	l.notes.Tell = func(text string) {
 		if l.onScreen {
 			l.tell(view.Told{Text: text, Role: view.Warn})

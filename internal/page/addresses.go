@@ -9,8 +9,9 @@ import (
 	"sync"
 	"time"
 
-	"github.com/boombuler/barcode/qr"
 	"image/color"
+
+	"github.com/boombuler/barcode/qr"
 )
 
 // addressesFor is how long the machine's addresses are taken to stay. Chosen: a laptop that

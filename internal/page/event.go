@@ -6,14 +6,15 @@ import (
 	"strings"
 
 	"evendraw/internal/view"
+	"evendraw/internal/voice"
 )
 
 // roleNames and cueNames are what the page calls them.
 var (
 	roleNames = map[view.Role]string{view.Plain: "plain", view.Dim: "dim", view.Good: "good", view.Warn: "warn",
 		view.Bad: "bad", view.Strong: "strong"}
-	cueNames = map[view.Cue]string{view.CueNone: "", view.CueGo: "go", view.CueStop: "stop", view.CueOther: "other",
-		view.CueLevel: "level", view.CueFault: "fault"}
+	cueNames = map[voice.Cue]string{voice.CueNone: "", voice.CueGo: "go", voice.CueStop: "stop",
+		voice.CueOther: "other", voice.CueLevel: "level", voice.CueFault: "fault"}
 )
 
 // event is a picture as the page gets it. Shares of a lane are rounded: what no eye sees is no
@@ -33,7 +34,7 @@ type event struct {
 	Limit  share    `json:"limit"`
 	Lanes  []lane   `json:"lanes"`
 	Stale  bool     `json:"stale"`
-	Voice  voice    `json:"voice"`
+	Voice  spoken   `json:"voice"`
 }
 
 type text struct {
@@ -53,7 +54,7 @@ type lane struct {
 	Role       string `json:"role"`
 }
 
-type voice struct {
+type spoken struct {
 	Number uint64 `json:"number"`
 	Cue    string `json:"cue"`
 	Way    int    `json:"way"`
@@ -76,13 +77,13 @@ func texts(in []view.Text) []text {
 }
 
 // encode writes a picture and what is to be spoken as the data of an event.
-func encode(p *view.Picture, u *view.Utterance) []byte {
+func encode(p *view.Picture, u *voice.Utterance) []byte {
 	e := event{Big: view.Between(p.Big), Screw: view.Between(p.Screw),
 		Amount: strings.TrimSpace(p.Words.Way + " " + p.Amount), Way: p.Arrow,
 		Role: roleNames[p.Role], Say: p.Say, Head: texts(p.Head),
 		Step: texts(p.Step), Foot: texts(p.Foot), Ends: []string{p.Left, p.Middle, p.Right}, Band: share(p.Band),
 		Limit: share(p.Limit), Lanes: []lane{}, Stale: p.Stale,
-		Voice: voice{u.Number, cueNames[u.Cue], u.Way, u.Text, u.Cut}}
+		Voice: spoken{u.Number, cueNames[u.Cue], u.Way, u.Text, u.Cut}}
 	for _, l := range p.Lanes {
 		e.Lanes = append(e.Lanes, lane{l.Label, l.Draw, l.Difference, share(l.At), share(l.Half), l.Shown, l.Reference,
 			l.Fault, roleNames[l.Role]})

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"evendraw/internal/view"
+	"evendraw/internal/voice"
 )
 
 // Port is where the page is served unless another is asked for. Chosen: 720 degrees, four
@@ -47,7 +48,7 @@ type Server struct {
 	token   string
 	finder  finder
 	newest  newestShot
-	voice   view.Voice // of Show alone
+	voice   voice.Voice // of Show alone
 	lookers lookers
 	http    *http.Server
 	end     context.CancelFunc
@@ -76,7 +77,7 @@ func Open(o Options) (*Server, error) {
 	}
 	s := &Server{token: o.Token, finder: finder{bound: bound, token: o.Token, ask: o.Addresses},
 		lookers: lookers{seen: map[uint64]time.Time{}}, ended: make(chan struct{})}
-	s.newest.Store(newShot(view.Picture{}, view.Utterance{}))
+	s.newest.Store(newShot(view.Picture{}, voice.Utterance{}))
 	var ctx context.Context
 	ctx, s.end = context.WithCancel(context.Background())
 	s.http = &http.Server{Handler: s, ReadHeaderTimeout: mostHeadTime, IdleTimeout: mostIdle, MaxHeaderBytes: mostHead,

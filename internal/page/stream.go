@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"evendraw/internal/view"
+	"evendraw/internal/voice"
 )
 
 // Bounds of what is sent. All chosen.
@@ -34,13 +35,13 @@ const (
 // first who sends it.
 type shot struct {
 	picture view.Picture
-	say     view.Utterance
+	say     voice.Utterance
 	next    chan struct{}
 	write   sync.Once
 	data    []byte
 }
 
-func newShot(p view.Picture, u view.Utterance) *shot {
+func newShot(p view.Picture, u voice.Utterance) *shot {
 	return &shot{picture: p, say: u, next: make(chan struct{})}
 }
 

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 )
 
@@ -16,6 +17,14 @@ func OrDash(s string) string {
 		return Dash
 	}
 	return Text(s)
+}
+
+// And joins a list: "1, 2 and 3".
+func And(list []string) string {
+	if len(list) < 2 {
+		return strings.Join(list, "")
+	}
+	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
 }
 
 // Day writes a time as the local day.

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"evendraw/internal/benchform"
 	"evendraw/internal/view"
 )
 
@@ -17,7 +18,7 @@ const (
 )
 
 // DrawBenchForm fills the canvas with the form. It reads the form only.
-func DrawBenchForm(c *Canvas, f *view.BenchForm) {
+func DrawBenchForm(c *Canvas, f *benchform.Form) {
 	c.Clear()
 	p := f.Picture()
 	if p.Help != nil {
@@ -85,12 +86,12 @@ func (c *Canvas) firstFitting(texts []string) string {
 const leastBelow = 4
 
 // visibleRows are as many of the rows as fit, with the one in hand among them; the last ones where it is below them.
-func visibleRows(rows []view.FormRow, room int) []view.FormRow {
+func visibleRows(rows []benchform.Row, room int) []benchform.Row {
 	room = max(room, 1)
 	if len(rows) <= room {
 		return rows
 	}
-	hand := slices.IndexFunc(rows, func(r view.FormRow) bool { return r.Cursor >= 0 })
+	hand := slices.IndexFunc(rows, func(r benchform.Row) bool { return r.Cursor >= 0 })
 	if hand < 0 {
 		hand = len(rows) - 1
 	}

@@ -8,18 +8,19 @@ import (
 	"testing"
 
 	"evendraw/internal/bank"
+	"evendraw/internal/benchform"
 	"evendraw/internal/garage"
 	"evendraw/internal/view"
 )
 
 // form is a form for an invented four, with a card before it, after some keys.
-func form(keys ...string) view.BenchForm {
+func form(keys ...string) benchform.Form {
 	b := bank.Default(4)
 	before := garage.NewBenchCard(&b, garage.BenchApart)
 	for i := range before.Carburettors {
 		before.Carburettors[i].PilotTurnsOut = 2.125
 	}
-	f := view.NewBenchForm("Invented Four", garage.NewBenchCard(&b, garage.BenchApart))
+	f := benchform.New("Invented Four", garage.NewBenchCard(&b, garage.BenchApart))
 	f.Before = &before
 	for _, k := range keys {
 		f = f.Update(k)

@@ -2,9 +2,9 @@ package tell
 
 import (
 	"encoding/json"
+	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
-	"evendraw/internal/view"
 	"fmt"
 	"io"
 	"math"
@@ -23,7 +23,7 @@ func show(out io.Writer, asJSON bool, value func() any, lines func() []string) e
 
 // benchHead is a bench card in one line.
 func benchHead(s *garage.BenchCard) string {
-	text := plain.Minute(s.Time) + "  " + view.MomentWords(s.Moment)
+	text := plain.Minute(s.Time) + "  " + benchwords.MomentWords(s.Moment)
 	var turns []string
 	for i := range s.Carburettors {
 		turns = append(turns, plain.OrDash(s.Carburettors[i].Text(garage.FieldPilotTurns)))
@@ -43,9 +43,10 @@ const (
 
 // benchLines is a bench card as a table, with remarks and warnings below.
 func benchLines(s *garage.BenchCard) []string {
-	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(s.Bike), view.MomentWords(s.Moment), plain.Minute(s.Time))}
+	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(s.Bike), benchwords.MomentWords(s.Moment),
+		plain.Minute(s.Time))}
 	if s.Bike == "" {
-		lines[0] = view.MomentWords(s.Moment)
+		lines[0] = benchwords.MomentWords(s.Moment)
 	}
 	head := pad("", settingColumn)
 	column := carbColumn
@@ -59,14 +60,14 @@ func benchLines(s *garage.BenchCard) []string {
 	}
 	lines = append(lines, strings.TrimRight(head, " "))
 	for _, field := range garage.Fields() {
-		row, noted := pad(view.SettingName(field), settingColumn), false
+		row, noted := pad(benchwords.SettingName(field), settingColumn), false
 		for i := range s.Carburettors {
 			text := s.Carburettors[i].Text(field)
 			noted = noted || text != ""
 			row += pad(plain.OrDash(text), column)
 		}
 		if noted {
-			lines = append(lines, strings.TrimRight(row+view.SettingUnit(field), " "))
+			lines = append(lines, strings.TrimRight(row+benchwords.SettingUnit(field), " "))
 		}
 	}
 	switch s.PilotScrews {
@@ -86,7 +87,7 @@ func benchLines(s *garage.BenchCard) []string {
 			lines = append(lines, t[0]+plain.Text(t[1]))
 		}
 	}
-	return append(lines, view.OddLines(s)...)
+	return append(lines, benchwords.OddLines(s)...)
 }
 
 // BenchChanges prints what differs between two bench cards.
@@ -101,7 +102,8 @@ func changeLines(a, b *garage.BenchCard, changes []garage.SettingChange) []strin
 		return append(lines, "nothing that both cards noted has changed")
 	}
 	for _, c := range changes {
-		text := fmt.Sprintf("carburettor %d: %s %s → %s", c.Carburettor, view.SettingName(c.Field), plain.Text(c.From),
+		text := fmt.Sprintf("carburettor %d: %s %s → %s", c.Carburettor, benchwords.SettingName(c.Field),
+			plain.Text(c.From),
 			plain.Text(c.To))
 		if c.Field == garage.FieldPilotTurns {
 			if moved := turnsMoved(c); !math.IsNaN(moved) {

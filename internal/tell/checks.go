@@ -1,9 +1,9 @@
 package tell
 
 import (
+	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
-	"evendraw/internal/view"
 	"io"
 	"strconv"
 	"strings"
@@ -21,9 +21,9 @@ func checkLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
 	for _, c := range checks {
 		if c.Part != part {
 			part = c.Part
-			lines = append(lines, view.PartWords(part))
+			lines = append(lines, benchwords.PartWords(part))
 		}
-		short, _ := view.CheckWords(c)
+		short, _ := benchwords.CheckWords(c)
 		t, ok := garage.TickOf(ticks, c.ID)
 		switch {
 		case !ok:
@@ -54,9 +54,9 @@ const checkColumn = 50
 // CheckQuestion is a check as it is asked in a terminal: its place in the list, its words,
 // and what to do, in lines of at most 78 columns.
 func CheckQuestion(c garage.Check, number, of int) []string {
-	short, text := view.CheckWords(c)
+	short, text := benchwords.CheckWords(c)
 	lines := []string{strconv.Itoa(number) + " of " + strconv.Itoa(of) + ", " +
-		strings.ToLower(view.PartWords(c.Part)) + ": " + short}
+		strings.ToLower(benchwords.PartWords(c.Part)) + ": " + short}
 	for line := range strings.SplitSeq(plain.Wrap(text, 76), "\n") {
 		lines = append(lines, "  "+line)
 	}
@@ -73,7 +73,7 @@ func checksValue(checks []garage.Check, ticks []garage.Tick) any {
 	}
 	list := []line{}
 	for _, c := range checks {
-		short, _ := view.CheckWords(c)
+		short, _ := benchwords.CheckWords(c)
 		l := line{ID: c.ID, Part: c.Part, Text: short}
 		if t, ok := garage.TickOf(ticks, c.ID); ok {
 			l.Answer, l.Time = &t.Answer, &t.Time

@@ -103,7 +103,7 @@ func channelList(channels []int) string {
 	if len(channels) == 1 {
 		return "channel " + names[0] + " is"
 	}
-	return "channels " + joinAnd(names) + " are"
+	return "channels " + plain.And(names) + " are"
 }
 
 // bareWords offer the board program to a board that has none, or not ours.

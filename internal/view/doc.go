@@ -11,17 +11,14 @@
 //
 //	flow.go, keys.go, lists.go, trend.go      the state: the steps of the job, the keys, what is remembered
 //	picture.go, lanes.go, waves.go            what the screen shows
-//	spoken.go                                 what a phone speaks
 //	phone.go                                  the page for phones
 //	words.go, stepwords.go, tunesteps.go,     advice and steps in sentences
-//	  mixture_words.go, bells.go
+//	  mixture_words.go
 //	faultwords.go, heat_words.go,             faults; heat; a levelling that is stopped; an air leak
 //	  halt_words.go, air_words.go
 //	wordhold.go                               how long a large word stands
-//	board_words.go, bench_words.go,           words on the board, checks and bench cards
-//	  sheet_words.go
+//	board_words.go                            words on the board
 //	lines.go                                  the plain line
-//	benchform.go                              the form of a bench card
 //
 // The words hang on the constants of advice, cycle, sensor, mixture and garage, never on their spelling.
 package view

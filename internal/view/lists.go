@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 )
@@ -100,11 +101,11 @@ func (v *View) tickAll() {
 func (v *View) checkItems() (items []Item) {
 	part := ""
 	for _, c := range v.Checks {
-		short, _ := CheckWords(c)
+		short, _ := benchwords.CheckWords(c)
 		it := Item{Mark: " ", Text: short}
 		if c.Part != part {
 			part = c.Part
-			it.Text = PartWords(part) + ": " + short
+			it.Text = benchwords.PartWords(part) + ": " + short
 		}
 		if t, ok := garage.TickOf(v.Ticks, c.ID); ok {
 			it.Mark, it.Role = "x", Good

@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/benchwords"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
@@ -49,7 +50,7 @@ func (v *View) checksWords() (w Words) {
 	if v.Page != PageStep {
 		at = v.under
 	}
-	_, text := CheckWords(v.Checks[min(max(at, 0), len(v.Checks)-1)])
+	_, text := benchwords.CheckWords(v.Checks[min(max(at, 0), len(v.Checks)-1)])
 	if v.openChecks() == 0 {
 		return words("ALL SEEN", Good, text)
 	}
@@ -225,7 +226,7 @@ func (v *View) keepWords() Words {
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
 		var names []string
 		for _, c := range left {
-			short, _ := CheckWords(c)
+			short, _ := benchwords.CheckWords(c)
 			names = append(names, short)
 		}
 		w.Say = append(w.Say, "Left open on purpose: "+strings.Join(names, "; ")+".")

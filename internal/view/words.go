@@ -51,7 +51,7 @@ func LeftOut(cylinders []int) string {
 	case 1:
 		return ", without cylinder " + names[0]
 	}
-	return ", without cylinders " + joinAnd(names)
+	return ", without cylinders " + plain.And(names)
 }
 
 // hair is a turn that a hand can hardly measure. Chosen.

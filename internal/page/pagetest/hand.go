@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"evendraw/internal/view"
+	"evendraw/internal/voice"
 )
 
 // Ear hears what a page says, by the page's own rule: what is being said is said to its end, then
@@ -79,7 +80,7 @@ func NewHand(names ...string) *Hand {
 		if n == view.StopName {
 			w.Big = "IDLE"
 		}
-		said, _, _ := strings.Cut(w.Saying().Text, ",")
+		said, _, _ := strings.Cut(voice.SayingOf(&w).Text, ",")
 		h.names = append(h.names, said)
 	}
 	return h

@@ -1,20 +1,20 @@
-package view
+package benchform
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
+	"evendraw/internal/view"
 )
 
-// BenchForm is the state of the form that a bench card is filled in with: a table of
+// Form is the state of the form that a bench card is filled in with: a table of
 // settings by carburettor, and remarks below. It is plain data; Update gives the
 // next state.
-type BenchForm struct {
+type Form struct {
 	Bike string
 	Card garage.BenchCard
 	// Before is the card before this one, nil without: its values are shown in brackets.
@@ -41,16 +41,16 @@ type BenchForm struct {
 // mostTyped bounds what is typed into one place. Chosen: a short remark.
 const mostTyped = 200
 
-// NewBenchForm returns a form for a card, the cursor on the first pilot screw.
-func NewBenchForm(bike string, card garage.BenchCard) BenchForm {
-	return BenchForm{Bike: bike, Card: card}
+// New returns a form for a card, the cursor on the first pilot screw.
+func New(bike string, card garage.BenchCard) Form {
+	return Form{Bike: bike, Card: card}
 }
 
 // noteRow is the row of the remarks.
-func (f *BenchForm) noteRow() int { return len(garage.Fields()) }
+func (f *Form) noteRow() int { return len(garage.Fields()) }
 
 // doRow is the row of what can be done.
-func (f *BenchForm) doRow() int { return f.noteRow() + 1 }
+func (f *Form) doRow() int { return f.noteRow() + 1 }
 
 // Places of the row of what can be done.
 const (
@@ -64,7 +64,7 @@ const (
 const bankTexts = 4
 
 // bankText is the text of the whole bank in that column of the remarks' row, and its name.
-func (f *BenchForm) bankText(column int) (text *string, name string) {
+func (f *Form) bankText(column int) (text *string, name string) {
 	switch column - len(f.Card.Carburettors) {
 	case 0:
 		return &f.Card.ScrewsFound, "synchronising screws, as found: "
@@ -77,7 +77,7 @@ func (f *BenchForm) bankText(column int) (text *string, name string) {
 }
 
 // columns is how many places the row of the cursor has.
-func (f *BenchForm) columns() int {
+func (f *Form) columns() int {
 	switch f.Row {
 	case f.noteRow():
 		return len(f.Card.Carburettors) + bankTexts
@@ -88,19 +88,19 @@ func (f *BenchForm) columns() int {
 }
 
 // inField reports whether the cursor is in the row of one of the settings.
-func (f *BenchForm) inField(fields ...string) bool {
+func (f *Form) inField(fields ...string) bool {
 	return f.Row < f.noteRow() && slices.Contains(fields, garage.Fields()[f.Row])
 }
 
 // takesLetters reports whether letters are text where the cursor is.
-func (f *BenchForm) takesLetters() bool {
+func (f *Form) takesLetters() bool {
 	return f.Row == f.noteRow() || f.inField(garage.FieldMainJet, garage.FieldPilotJet, garage.FieldNeedle)
 }
 
 // Update returns the form after a key.
-func (f BenchForm) Update(key string) BenchForm {
+func (f Form) Update(key string) Form {
 	if helped := f.Help > 0; helped || key == "?" {
-		f.Help = map[string]int{KeyDown: min(f.Help+1, len(formHelp)), KeyUp: max(f.Help-1, 1)}[key]
+		f.Help = map[string]int{view.KeyDown: min(f.Help+1, len(formHelp)), view.KeyUp: max(f.Help-1, 1)}[key]
 		if !helped {
 			f.Help = 1
 		}
@@ -109,18 +109,19 @@ func (f BenchForm) Update(key string) BenchForm {
 	asked := f.Asked
 	f.Problem, f.Asked, f.Interrupted = "", false, false
 	switch {
-	case key == KeyCtrlC:
+	case key == view.KeyCtrlC:
 		f.Editing, f.Interrupted = false, true
 		return f.leave(asked)
-	case key == KeyEnter && f.Row == f.doRow():
+	case key == view.KeyEnter && f.Row == f.doRow():
 		return f.act(asked)
-	case slices.Contains([]string{KeyUp, KeyDown, KeyLeft, KeyRight, KeyEnter, KeyTab}, key):
+	case slices.Contains([]string{view.KeyUp, view.KeyDown, view.KeyLeft, view.KeyRight, view.KeyEnter,
+		view.KeyTab}, key):
 		return f.move(key)
-	case key == KeyEscape, !f.Editing && !f.takesLetters() && key == "q":
+	case key == view.KeyEscape, !f.Editing && !f.takesLetters() && key == "q":
 		return f.leave(asked)
 	case f.Row == f.doRow():
 		return f
-	case key == KeyBackspace:
+	case key == view.KeyBackspace:
 		if !f.Editing {
 			f.Editing, f.Text = true, f.value(f.Row, f.Column)
 		}
@@ -151,7 +152,7 @@ func (f BenchForm) Update(key string) BenchForm {
 const numberLetters = "0123456789 .,/-⅛¼⅜½⅝¾⅞"
 
 // act does what the cursor is on in the last row.
-func (f BenchForm) act(asked bool) BenchForm {
+func (f Form) act(asked bool) Form {
 	switch f.Column {
 	case doSave:
 		if f.Card.Empty() {
@@ -172,14 +173,14 @@ func (f BenchForm) act(asked bool) BenchForm {
 var ticks = slices.DeleteFunc(garage.Fields(), func(field string) bool { return !garage.IsTick(field) })
 
 // setParts answers whether parts are new: n, old: o, whether a step is seen to: x, or not noted.
-func (f BenchForm) setParts(key string) BenchForm {
+func (f Form) setParts(key string) Form {
 	f.Text, f.Editing = strings.TrimSpace(key), true
 	return f.takeTyped()
 }
 
 // leave ends typing, or the form; what was filled in is only lost when it was asked for
 // twice.
-func (f BenchForm) leave(asked bool) BenchForm {
+func (f Form) leave(asked bool) Form {
 	switch {
 	case f.Editing:
 		f.Editing, f.Text = false, ""
@@ -192,8 +193,8 @@ func (f BenchForm) leave(asked bool) BenchForm {
 }
 
 // move takes what was typed and moves the cursor; it stays where that is wrong.
-func (f BenchForm) move(key string) BenchForm {
-	if !f.Editing && key == KeyEnter { // to change what is there
+func (f Form) move(key string) Form {
+	if !f.Editing && key == view.KeyEnter { // to change what is there
 		f.Editing, f.Text = true, f.value(f.Row, f.Column)
 		return f
 	}
@@ -201,17 +202,17 @@ func (f BenchForm) move(key string) BenchForm {
 		return f
 	}
 	switch key {
-	case KeyUp:
+	case view.KeyUp:
 		f.Row = max(f.Row-1, 0)
-	case KeyDown:
+	case view.KeyDown:
 		if f.Row = min(f.Row+1, f.doRow()); f.Row == f.doRow() {
 			f.Column = doSave
 		}
-	case KeyLeft:
+	case view.KeyLeft:
 		f.Column = max(f.Column-1, 0)
-	case KeyRight:
+	case view.KeyRight:
 		f.Column++
-	case KeyTab, KeyEnter:
+	case view.KeyTab, view.KeyEnter:
 		if f.Column++; f.Column >= f.columns() && f.Row < f.doRow() {
 			f.Row, f.Column = f.Row+1, 0
 		}
@@ -221,7 +222,7 @@ func (f BenchForm) move(key string) BenchForm {
 }
 
 // takeTyped puts what was typed into the card.
-func (f BenchForm) takeTyped() BenchForm {
+func (f Form) takeTyped() Form {
 	if !f.Editing {
 		return f
 	}
@@ -243,7 +244,7 @@ func (f BenchForm) takeTyped() BenchForm {
 }
 
 // fillRow gives all carburettors the setting at the cursor; on an empty place that to its left: Enter moves on.
-func (f BenchForm) fillRow() BenchForm {
+func (f Form) fillRow() Form {
 	for f.Column > 0 && f.value(f.Row, f.Column) == "" {
 		f.Column--
 	}
@@ -256,7 +257,7 @@ func (f BenchForm) fillRow() BenchForm {
 }
 
 // value is what stands in a place of the card.
-func (f *BenchForm) value(row, column int) string {
+func (f *Form) value(row, column int) string {
 	switch {
 	case row < f.noteRow():
 		return f.Card.Carburettors[column].Text(garage.Fields()[row])
@@ -265,134 +266,4 @@ func (f *BenchForm) value(row, column int) string {
 	}
 	text, _ := f.bankText(column)
 	return *text
-}
-
-// FormPicture is a form as texts for a screen.
-type FormPicture struct {
-	// Heads say what the form is, the longest first: the first that fits is shown.
-	Heads []string
-	// Columns are over the columns of Rows.
-	Columns []string
-	Rows    []FormRow
-	// Below are lines under the table, Do what can be done, ShortDo on a narrow screen, Keys the last line.
-	Below       []Text
-	Do, ShortDo []Text
-	Keys        []string
-	Help        []string // in place of all else, nil without
-}
-
-// FormRow is a line of the table.
-type FormRow struct {
-	Name   string
-	Places []Text
-	Unit   string
-	// Cursor is the place that the cursor is in, -1 none.
-	Cursor int
-}
-
-// Picture puts the form in words.
-func (f *BenchForm) Picture() FormPicture {
-	moment, bike := MomentWords(f.Card.Moment), plain.Text(f.Bike)
-	p := FormPicture{Heads: []string{"Bench card of " + bike + ", " + moment, bike + ", " + moment,
-		"Bench card, " + moment},
-		Keys: []string{"arrows move", "Enter changes", "= same for all", HelpKey, "Esc leaves"}}
-	if f.Help > 0 {
-		p.Help = formHelp[f.Help-1:]
-	}
-	for i := range f.Card.Carburettors {
-		p.Columns = append(p.Columns, fmt.Sprint(f.Card.Carburettors[i].Cylinder))
-	}
-	for row, field := range garage.Fields() {
-		p.Rows = append(p.Rows, f.row(row, SettingName(field), settingWords[field].unit))
-	}
-	switch {
-	case f.Problem != "":
-		p.Below = append(p.Below, Text{f.Problem, Bad})
-	case f.Editing:
-		p.Keys = []string{"Enter takes it", "Esc drops it", HelpKey}
-	default:
-		for _, line := range OddLines(&f.Card) {
-			p.Below = append(p.Below, Text{line, Warn})
-		}
-	}
-	p.Below = append(p.Below, f.noteLines()...)
-	switch {
-	case f.inField(garage.FieldGaskets, garage.FieldORings):
-		p.Keys = []string{"n new", "o used again", "Space not noted", "= same for all", HelpKey, "Esc leaves"}
-	case f.inField(ticks...):
-		p.Keys = []string{"x done", "Space not noted", "= same for all", HelpKey, "Esc leaves"}
-	}
-	if f.Before != nil {
-		p.Heads = append([]string{p.Heads[0] + "   (in brackets: the card before)"}, p.Heads...)
-	}
-	p.Do, p.ShortDo = f.doTexts(), f.doTexts()
-	for i := range p.ShortDo {
-		p.ShortDo[i].Text = shortMoments.Replace(p.ShortDo[i].Text)
-	}
-	if f.Row == 0 && f.Problem == "" {
-		p.Below = append(p.Below, Text{"Turns out from lightly seated, as 1 7/8, 1.875 or 1⅞. " +
-			"Never force a screw onto its seat.", Dim})
-	}
-	return p
-}
-
-func (f *BenchForm) row(row int, name, unit string) FormRow {
-	r := FormRow{Name: name, Unit: unit, Cursor: -1}
-	for c := range f.Card.Carburettors {
-		t := Text{f.value(row, c), Plain}
-		if t.Text == "" && f.Before != nil && c < len(f.Before.Carburettors) {
-			if was := f.Before.Carburettors[c].Text(garage.Fields()[row]); was != "" {
-				t = Text{"(" + was + ")", Dim}
-			}
-		}
-		if row == f.Row && c == f.Column {
-			r.Cursor = c
-			if f.Editing {
-				t = Text{f.Text + "_", Strong}
-			}
-		}
-		t.Text = plain.Text(t.Text)
-		r.Places = append(r.Places, t)
-	}
-	return r
-}
-
-// doTexts are what can be done.
-func (f *BenchForm) doTexts() (texts []Text) {
-	other := MomentWords(garage.BenchTogether)
-	if f.Card.Moment == garage.BenchTogether {
-		other = MomentWords(garage.BenchApart)
-	}
-	for i, name := range []string{"save", "change to: " + other, "leave"} {
-		t := Text{"  " + name, Plain}
-		if f.Row == f.doRow() && f.Column == i {
-			t = Text{"▸ " + name + " ◂", Strong}
-		}
-		texts = append(texts, t)
-	}
-	return texts
-}
-
-// noteLines are the remarks that are written, and the one in hand.
-func (f *BenchForm) noteLines() (lines []Text) {
-	for c := range len(f.Card.Carburettors) + bankTexts {
-		name, value, role := fmt.Sprintf("remark on %d: ", c+1), plain.Text(f.value(f.noteRow(), c)), Plain
-		if c >= len(f.Card.Carburettors) {
-			_, name = f.bankText(c)
-		}
-		here := f.Row == f.noteRow() && f.Column == c
-		if here {
-			role, value = Strong, "▸ "+value
-			if f.Editing {
-				value = "▸ " + plain.Text(f.Text) + "_"
-			}
-		}
-		if value != "" {
-			lines = append(lines, Text{name + value, role})
-		}
-	}
-	if f.Row != f.noteRow() {
-		lines = append(lines, Text{"Below the table: remarks, screws and throttle stop as found, parts to order.", Dim})
-	}
-	return lines
 }

@@ -1,4 +1,4 @@
-package view
+package voice
 
 import (
 	"testing"

@@ -1,4 +1,4 @@
-package view
+package benchwords
 
 import (
 	"strings"
@@ -14,7 +14,7 @@ func CheckWords(c garage.Check) (short, text string) {
 	if !ok {
 		return plain.Text(c.ID), ""
 	}
-	fill := strings.NewReplacer("{screws}", plain.Text(joinAnd(c.Screws)))
+	fill := strings.NewReplacer("{screws}", plain.Text(plain.And(c.Screws)))
 	return fill.Replace(w.short), fill.Replace(w.text)
 }
 
@@ -31,13 +31,6 @@ func PartWords(part string) string {
 		return "Where it is to run"
 	}
 	return plain.Text(part)
-}
-
-func joinAnd(list []string) string {
-	if len(list) < 2 {
-		return strings.Join(list, "")
-	}
-	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
 }
 
 // checkWords are common practice, no source.
@@ -99,22 +92,3 @@ var checkWords = map[string]struct{ short, text string }{
 		"Neutral, on its stand. Hoses, leads, sleeves and hair away from exhaust, chain and fan; hearing protection " +
 			"on."},
 }
-
-// formHelp is the page behind the question mark.
-var formHelp = []string{
-	"arrows    move; each column is a carburettor, 1 at the rider's left",
-	"Enter     change what is there; once typed, Enter or Tab keeps it",
-	"=         give all carburettors the same",
-	"n  o      gaskets and O-rings: new, or old ones used again",
-	"x         a step of the assembly is done",
-	"Esc       drop what is typed; or leave: it asks, if something is not saved",
-	"",
-	"Save is in the last row. There you also choose: as it came apart, or before it goes back.",
-	"",
-	"Pilot screws: turns out from lightly seated, as 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
-		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
-}
-
-// shortMoments shortens what can be done in the form, for a narrow screen.
-var shortMoments = strings.NewReplacer("change to: as it came", "change: came", "change to: before it goes",
-	"change: goes")

@@ -1,4 +1,4 @@
-package view
+package benchwords
 
 import (
 	"fmt"

@@ -1,4 +1,4 @@
-package view
+package voice
 
 import (
 	"strconv"
@@ -7,6 +7,7 @@ import (
 	"unicode"
 
 	"evendraw/internal/plain"
+	"evendraw/internal/view"
 )
 
 // The words that are spoken are made of the large words that are shown, so that eye and ear are told
@@ -28,7 +29,7 @@ const (
 // Saying is what is spoken of large words.
 type Saying struct {
 	Cue Cue
-	// Way is the direction of a turn, as Words.Arrow.
+	// Way is the direction of a turn, as view.Words.Arrow.
 	Way int
 	// Text is for a voice: words only, no signs and no figures.
 	Text string
@@ -47,70 +48,70 @@ type row struct {
 // stands within another's: half heard, it must not be taken for it. So the throttle stop is spoken
 // as the idle screw, and hands off as hands away.
 var sayings = map[string]row{
-	BigStop:      {CueStop, ""},
-	BigOtherWay:  {CueOther, ""},
-	"HANDS OFF":  {CueOther, "hands away"},
-	"GO ON":      {CueGo, ""},
-	"SLOWER":     {CueGo, ""},
-	"LEVEL":      {CueLevel, ""},
-	"LEVEL ?":    {CueFault, "reads level, but look"},
-	"LEAK ?":     {CueFault, "look for a leak"},
-	"IDLE LOW":   {CueFault, "raise the idle"},
-	"BLIP":       {CueGo, "blip the throttle"},
-	"NUT":        {CueGo, "tighten the lock nut"},
-	"IDLE":       {CueGo, "idle screw"},
-	"IDLE OK":    {CueLevel, "idle is right"},
-	"PILOT":      {CueGo, "pilot screw"},
-	"TURNED ?":   {CueGo, "is it made, press Enter"},
-	"PILOTS":     {CueNone, "pilot screws"},
-	"ALL SET":    {CueLevel, "all pilot screws are set"},
-	"RAISE":      {CueGo, "open the throttle"},
-	"LOWER":      {CueGo, "close the throttle a little"},
-	"HOLD":       {CueGo, "hold the throttle there"},
-	"LET GO":     {CueStop, "let the throttle go"},
-	"EVEN":       {CueLevel, "even at both speeds"},
-	"UNEVEN":     {CueOther, "it differs at the raised speed"},
-	"WAIT":       {CueNone, ""},
-	"ENGINE OFF": {CueFault, "switch the engine off"},
-	"COOLING":    {CueNone, "let it cool"},
-	"HOSES":      {CueFault, "look at the hoses"},
-	"HOSES?":     {CueFault, "look at the hoses"},
-	"HOSES OK":   {CueNone, "hoses are right"},
-	"LEAK":       {CueFault, "air leak at cylinder"},
-	"WET ONE":    {CueGo, "wet a joint with water"},
-	"LOOK AT":    {CueFault, "look at cylinder"},
-	"LOOK AT IT": {CueFault, "look at the board"},
-	"NO BOARD":   {CueFault, "board is missing"},
-	"NO DATA":    {CueFault, "board is silent"},
-	"END":        {CueNone, ""},
-	"BOARD":      {CueNone, ""},
-	"BOARD GOOD": {CueNone, ""},
-	"LOOKING":    {CueNone, ""},
-	"NO PROGRAM": {CueNone, ""},
-	"OVERWRITE?": {CueNone, ""},
-	"WRITING":    {CueNone, ""},
-	"WHICH BIKE": {CueNone, ""},
-	"LOOK FIRST": {CueNone, ""},
-	"ALL SEEN":   {CueNone, ""},
-	"ZERO":       {CueNone, ""},
-	"ZEROED":     {CueNone, ""},
-	"ZERO FIRST": {CueFault, "take the zero first"},
-	"COMPARE":    {CueNone, "compare the sensors"},
-	"COMPARED":   {CueNone, "sensors are known"},
-	"START":      {CueNone, "start the engine outdoors"},
-	"WARM UP":    {CueNone, "warming"},
-	"SETTLED":    {CueNone, ""},
-	"SAVE":       {CueNone, ""},
-	"SAVED":      {CueNone, ""},
+	view.BigStop:     {CueStop, ""},
+	view.BigOtherWay: {CueOther, ""},
+	"HANDS OFF":      {CueOther, "hands away"},
+	"GO ON":          {CueGo, ""},
+	"SLOWER":         {CueGo, ""},
+	"LEVEL":          {CueLevel, ""},
+	"LEVEL ?":        {CueFault, "reads level, but look"},
+	"LEAK ?":         {CueFault, "look for a leak"},
+	"IDLE LOW":       {CueFault, "raise the idle"},
+	"BLIP":           {CueGo, "blip the throttle"},
+	"NUT":            {CueGo, "tighten the lock nut"},
+	"IDLE":           {CueGo, "idle screw"},
+	"IDLE OK":        {CueLevel, "idle is right"},
+	"PILOT":          {CueGo, "pilot screw"},
+	"TURNED ?":       {CueGo, "is it made, press Enter"},
+	"PILOTS":         {CueNone, "pilot screws"},
+	"ALL SET":        {CueLevel, "all pilot screws are set"},
+	"RAISE":          {CueGo, "open the throttle"},
+	"LOWER":          {CueGo, "close the throttle a little"},
+	"HOLD":           {CueGo, "hold the throttle there"},
+	"LET GO":         {CueStop, "let the throttle go"},
+	"EVEN":           {CueLevel, "even at both speeds"},
+	"UNEVEN":         {CueOther, "it differs at the raised speed"},
+	"WAIT":           {CueNone, ""},
+	"ENGINE OFF":     {CueFault, "switch the engine off"},
+	"COOLING":        {CueNone, "let it cool"},
+	"HOSES":          {CueFault, "look at the hoses"},
+	"HOSES?":         {CueFault, "look at the hoses"},
+	"HOSES OK":       {CueNone, "hoses are right"},
+	"LEAK":           {CueFault, "air leak at cylinder"},
+	"WET ONE":        {CueGo, "wet a joint with water"},
+	"LOOK AT":        {CueFault, "look at cylinder"},
+	"LOOK AT IT":     {CueFault, "look at the board"},
+	"NO BOARD":       {CueFault, "board is missing"},
+	"NO DATA":        {CueFault, "board is silent"},
+	"END":            {CueNone, ""},
+	"BOARD":          {CueNone, ""},
+	"BOARD GOOD":     {CueNone, ""},
+	"LOOKING":        {CueNone, ""},
+	"NO PROGRAM":     {CueNone, ""},
+	"OVERWRITE?":     {CueNone, ""},
+	"WRITING":        {CueNone, ""},
+	"WHICH BIKE":     {CueNone, ""},
+	"LOOK FIRST":     {CueNone, ""},
+	"ALL SEEN":       {CueNone, ""},
+	"ZERO":           {CueNone, ""},
+	"ZEROED":         {CueNone, ""},
+	"ZERO FIRST":     {CueFault, "take the zero first"},
+	"COMPARE":        {CueNone, "compare the sensors"},
+	"COMPARED":       {CueNone, "sensors are known"},
+	"START":          {CueNone, "start the engine outdoors"},
+	"WARM UP":        {CueNone, "warming"},
+	"SETTLED":        {CueNone, ""},
+	"SAVE":           {CueNone, ""},
+	"SAVED":          {CueNone, ""},
 }
 
 // turned are the large words that keep their meaning beside an arrow: all else there is a screw's
 // name.
-var turned = map[string]bool{BigOtherWay: true, "GO ON": true, "SLOWER": true, "IDLE": true,
+var turned = map[string]bool{view.BigOtherWay: true, "GO ON": true, "SLOWER": true, "IDLE": true,
 	"PILOT": true}
 
-// Saying returns what is spoken of the words.
-func (w *Words) Saying() Saying {
+// SayingOf returns what is spoken of large words.
+func SayingOf(w *view.Words) Saying {
 	word, figure := splitFigure(w.Big)
 	row, known := sayings[word]
 	known = known && (w.Arrow == 0 || turned[word])
@@ -234,8 +235,8 @@ type Voice struct {
 
 // Push takes the words that are shown now, and returns the newest utterance. An amount alone that
 // changes is not spoken: it does so while the hand turns.
-func (o *Voice) Push(now time.Time, w *Words) Utterance {
-	s := w.Saying()
+func (o *Voice) Push(now time.Time, w *view.Words) Utterance {
+	s := SayingOf(w)
 	stands := o.said.Number > 0 && s.key == o.said.key && s.Cue == o.said.Cue
 	if stands && (s.Cue == CueNone || s.Cue == CueLevel || now.Sub(o.at) < repeatAfter) {
 		return o.said

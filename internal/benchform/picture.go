@@ -1,0 +1,162 @@
+package benchform
+
+import (
+	"evendraw/internal/benchwords"
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
+	"evendraw/internal/view"
+	"fmt"
+	"strings"
+)
+
+// Picture is a form as texts for a screen.
+type Picture struct {
+	// Heads say what the form is, the longest first: the first that fits is shown.
+	Heads []string
+	// Columns are over the columns of Rows.
+	Columns []string
+	Rows    []Row
+	// Below are lines under the table, Do what can be done, ShortDo on a narrow screen, Keys the last line.
+	Below       []view.Text
+	Do, ShortDo []view.Text
+	Keys        []string
+	Help        []string // in place of all else, nil without
+}
+
+// Row is a line of the table.
+type Row struct {
+	Name   string
+	Places []view.Text
+	Unit   string
+	// Cursor is the place that the cursor is in, -1 none.
+	Cursor int
+}
+
+// Picture puts the form in words.
+func (f *Form) Picture() Picture {
+	moment, bike := benchwords.MomentWords(f.Card.Moment), plain.Text(f.Bike)
+	p := Picture{Heads: []string{"Bench card of " + bike + ", " + moment, bike + ", " + moment,
+		"Bench card, " + moment},
+		Keys: []string{"arrows move", "Enter changes", "= same for all", view.HelpKey, "Esc leaves"}}
+	if f.Help > 0 {
+		p.Help = formHelp[f.Help-1:]
+	}
+	for i := range f.Card.Carburettors {
+		p.Columns = append(p.Columns, fmt.Sprint(f.Card.Carburettors[i].Cylinder))
+	}
+	for row, field := range garage.Fields() {
+		p.Rows = append(p.Rows, f.row(row, benchwords.SettingName(field), benchwords.SettingUnit(field)))
+	}
+	switch {
+	case f.Problem != "":
+		p.Below = append(p.Below, text(f.Problem, view.Bad))
+	case f.Editing:
+		p.Keys = []string{"Enter takes it", "Esc drops it", view.HelpKey}
+	default:
+		for _, line := range benchwords.OddLines(&f.Card) {
+			p.Below = append(p.Below, text(line, view.Warn))
+		}
+	}
+	p.Below = append(p.Below, f.noteLines()...)
+	switch {
+	case f.inField(garage.FieldGaskets, garage.FieldORings):
+		p.Keys = []string{"n new", "o used again", "Space not noted", "= same for all", view.HelpKey, "Esc leaves"}
+	case f.inField(ticks...):
+		p.Keys = []string{"x done", "Space not noted", "= same for all", view.HelpKey, "Esc leaves"}
+	}
+	if f.Before != nil {
+		p.Heads = append([]string{p.Heads[0] + "   (in brackets: the card before)"}, p.Heads...)
+	}
+	p.Do, p.ShortDo = f.doTexts(), f.doTexts()
+	for i := range p.ShortDo {
+		p.ShortDo[i].Text = shortMoments.Replace(p.ShortDo[i].Text)
+	}
+	if f.Row == 0 && f.Problem == "" {
+		p.Below = append(p.Below, text("Turns out from lightly seated, as 1 7/8, 1.875 or 1⅞. "+
+			"Never force a screw onto its seat.", view.Dim))
+	}
+	return p
+}
+
+func (f *Form) row(row int, name, unit string) Row {
+	r := Row{Name: name, Unit: unit, Cursor: -1}
+	for c := range f.Card.Carburettors {
+		t := text(f.value(row, c), view.Plain)
+		if t.Text == "" && f.Before != nil && c < len(f.Before.Carburettors) {
+			if was := f.Before.Carburettors[c].Text(garage.Fields()[row]); was != "" {
+				t = text("("+was+")", view.Dim)
+			}
+		}
+		if row == f.Row && c == f.Column {
+			r.Cursor = c
+			if f.Editing {
+				t = text(f.Text+"_", view.Strong)
+			}
+		}
+		t.Text = plain.Text(t.Text)
+		r.Places = append(r.Places, t)
+	}
+	return r
+}
+
+// doTexts are what can be done.
+func (f *Form) doTexts() (texts []view.Text) {
+	other := benchwords.MomentWords(garage.BenchTogether)
+	if f.Card.Moment == garage.BenchTogether {
+		other = benchwords.MomentWords(garage.BenchApart)
+	}
+	for i, name := range []string{"save", "change to: " + other, "leave"} {
+		t := text("  "+name, view.Plain)
+		if f.Row == f.doRow() && f.Column == i {
+			t = text("▸ "+name+" ◂", view.Strong)
+		}
+		texts = append(texts, t)
+	}
+	return texts
+}
+
+// noteLines are the remarks that are written, and the one in hand.
+func (f *Form) noteLines() (lines []view.Text) {
+	for c := range len(f.Card.Carburettors) + bankTexts {
+		name, value, role := fmt.Sprintf("remark on %d: ", c+1), plain.Text(f.value(f.noteRow(), c)), view.Plain
+		if c >= len(f.Card.Carburettors) {
+			_, name = f.bankText(c)
+		}
+		here := f.Row == f.noteRow() && f.Column == c
+		if here {
+			role, value = view.Strong, "▸ "+value
+			if f.Editing {
+				value = "▸ " + plain.Text(f.Text) + "_"
+			}
+		}
+		if value != "" {
+			lines = append(lines, text(name+value, role))
+		}
+	}
+	if f.Row != f.noteRow() {
+		lines = append(lines, text("Below the table: remarks, screws and throttle stop as found, parts to order.",
+			view.Dim))
+	}
+	return lines
+}
+
+// formHelp is the page behind the question mark.
+var formHelp = []string{
+	"arrows    move; each column is a carburettor, 1 at the rider's left",
+	"Enter     change what is there; once typed, Enter or Tab keeps it",
+	"=         give all carburettors the same",
+	"n  o      gaskets and O-rings: new, or old ones used again",
+	"x         a step of the assembly is done",
+	"Esc       drop what is typed; or leave: it asks, if something is not saved",
+	"",
+	"Save is in the last row. There you also choose: as it came apart, or before it goes back.",
+	"",
+	"Pilot screws: turns out from lightly seated, as 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
+		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
+}
+
+// shortMoments shortens what can be done in the form, for a narrow screen.
+var shortMoments = strings.NewReplacer("change to: as it came", "change: came", "change to: before it goes",
+	"change: goes")
+
+func text(t string, role view.Role) view.Text { return view.Text{Text: t, Role: role} }
