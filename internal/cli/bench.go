@@ -123,6 +123,9 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 	if path == "" {
 		return err
 	}
+	if o.screws != "" && set.Bike.PilotScrews == "" { // what the trim asks the bike's card for
+		err = cmp.Or(err, set.Garage.SavePilotScrews(set.Bike.Name, o.screws))
+	}
 	return cmp.Or(tell.Bench(out, path, &card, o.json), err, ended)
 }
 

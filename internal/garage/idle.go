@@ -47,6 +47,17 @@ func ParseMinutes(s string) (float64, error) {
 
 // SaveIdle writes the idle speed to a bike's card, which has none.
 func (g *Garage) SaveIdle(bike string, low, high float64) error {
+	return g.setOnCard(bike, card.Set("", "idle_rpm_low", card.Number(low)),
+		card.Set("", "idle_rpm_high", card.Number(high)))
+}
+
+// SavePilotScrews writes the kind of the pilot screws to a bike's card, which has none.
+func (g *Garage) SavePilotScrews(bike, kind string) error {
+	return g.setOnCard(bike, card.Set("", "pilot_screws", card.Text(kind)))
+}
+
+// setOnCard sets keys of a bike's card.
+func (g *Garage) setOnCard(bike string, ops ...card.Op) error {
 	p, err := g.BikePaths(bike)
 	if err != nil {
 		return err
@@ -59,7 +70,6 @@ func (g *Garage) SaveIdle(bike string, low, high float64) error {
 		if err != nil {
 			return nil, err
 		}
-		return edited(p.Card, c, bikeOf, []card.Op{card.Set("", "idle_rpm_low", card.Number(low)),
-			card.Set("", "idle_rpm_high", card.Number(high))})
+		return edited(p.Card, c, bikeOf, ops)
 	})
 }

@@ -93,6 +93,12 @@ func ill(why advice.Why) func(*session.Snapshot, *view.View) {
 	}
 }
 
+// stands is an engine that has not been started yet at the levelling.
+func stands(s *session.Snapshot, v *view.View) {
+	still(s, v)
+	s.Reading.Advice = advice.Advice{Kind: advice.Wait, Why: advice.WhyNoCycle}
+}
+
 // bare shows a board without a program.
 func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
 	return func(s *session.Snapshot, v *view.View) {

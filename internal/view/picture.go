@@ -302,7 +302,7 @@ func (v *View) foot() []Text {
 		return one("◇ at idle, ◆ at the raised speed.", Plain)
 	}
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
-		return one("Not zeroed: these figures may be off. Engine off, hoses open, then z.", Warn)
+		return one("Not zeroed: engine off, hoses open, then z. These figures may be off.", Warn)
 	}
 	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
 		return one(h, Warn)

@@ -107,6 +107,9 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		w.Big, w.Role, w.Read = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad, true // engine off first
 	case a.Why == advice.WhyNoZero:
 		w.Big, w.Role = "ZERO FIRST", Warn
+	case a.Why == advice.WhyNoCycle:
+		h := v.Snap.HeatNow(v.Now)
+		w.Read = !h.Turning // what for
 	case a.Kind == advice.Done:
 		w.Big, w.Role, w.Read = "LEVEL", Good, !v.matched() // what it may be out by
 		if v.doubtNote() != "" {
