@@ -122,8 +122,13 @@ var states = map[string]view.View{
 	"turn-anticlockwise": with(func(s *session.Snapshot, v *view.View) {
 		s.Reading.Advice.Direction, s.Reading.Advice.Turns = advice.Anticlockwise, 1.25
 	}),
-	"stop":    with(advised(advice.Stop, advice.WhyReached)),
-	"reverse": with(advised(advice.Reverse, advice.WhyAway)),
+	"stop":      with(advised(advice.Stop, advice.WhyReached)),
+	"no-answer": with(advised(advice.Stop, advice.WhyNoAnswer)),
+	"lean":      with(ill(advice.WhyLean)),
+	"weak":      with(ill(advice.WhyShowsLess)),
+	"nut":       with(advised(advice.Recheck, advice.WhyNuts)),
+	"cold":      with(advised(advice.Wait, advice.WhyCold)),
+	"reverse":   with(advised(advice.Reverse, advice.WhyAway)),
 	"slower": with(func(s *session.Snapshot, v *view.View) {
 		advised(advice.Turn, advice.WhySlower)(s, v)
 		s.Reading.Advice.Direction, s.Reading.Advice.Turns = advice.Anticlockwise, math.NaN()

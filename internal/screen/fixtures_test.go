@@ -86,6 +86,13 @@ func autoHot(s *session.Snapshot, v *view.View) {
 	s.Heat.Run(168, 1)
 }
 
+// ill is a cylinder that no synchronising screw mends.
+func ill(why advice.Why) func(*session.Snapshot, *view.View) {
+	return func(s *session.Snapshot, _ *view.View) {
+		s.Reading.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: why}
+	}
+}
+
 // stands is an engine that has not been started yet at the levelling.
 func stands(s *session.Snapshot, v *view.View) {
 	still(s, v)

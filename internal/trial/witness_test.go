@@ -36,7 +36,7 @@ func (w *witness) levelling() bool { return w.view.Flow.Off || w.view.Flow.At >=
 func (w *witness) look(r *balance.Reading, c *session.Chain) {
 	at := time.Unix(0, 0).Add(time.Duration(r.Time * float64(time.Second)))
 	snap := &session.Snapshot{Phase: session.Running, LastFrame: at, Reading: r, Heat: r.Heat, HeatAt: at,
-		Bank: c.Bank(), Config: c.Config(), Zero: c.ZeroState()}
+		Bank: c.Bank(), Config: c.Config(), Zero: c.ZeroState(), Tune: c.Tune()}
 	says := ""
 	if w.view.Flow.Off { // what is told, however short it stands
 		w.view.Now, w.view.Snap = at, snap

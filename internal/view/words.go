@@ -94,7 +94,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 			w.Screw, w.Big, w.Role = a.ScrewName, BigOtherWay, Warn
 		}
 	case a.Kind == advice.Stop:
-		w.Big, w.Role = BigStop, Warn
+		w.Big, w.Role, w.Read = BigStop, Warn, a.Why == advice.WhyNoAnswer // what to look at
 	case a.Kind == advice.Recheck:
 		w.Big, w.Role = recheckWords[a.Why], Warn
 		if a.Why == advice.WhyNuts {
@@ -152,9 +152,9 @@ func (v *View) sentences(a *advice.Advice) []string {
 		}
 		if a.Why == advice.WhyNoAnswer {
 			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you have not turned it yet, "+
-				"press g. If you have, turn it back. Engine off, then look.", a.ScrewName),
-				rebuildSuspects + " If all that is right, suspect " + illSuspects + ". Then start it again, or " +
-					"press g if it still runs."}
+				"press g. If you have, turn it back, then engine off:", a.ScrewName),
+				rebuildSuspects + " Then start it again.",
+				"If it still does not answer, suspect " + illSuspects + "."}
 		}
 		if a.Why == advice.WhyFewCycles {
 			return []string{fmt.Sprintf("Screw %s does answer. Hand off while it settles.", a.ScrewName)}
