@@ -72,8 +72,13 @@ const (
 	unitPlaces = 100.0
 	// maxMoveShare is the most that pace and lag change in a round, as a share. Chosen.
 	maxMoveShare = 0.5
-	// maxTries is how many moves are tried in a round, each half of the last. Chosen.
-	maxTries = 4
+	// maxTries is how many moves are tried in a round, each half of the last. For a jet, whose fit goes astray by that,
+	// it is jetTries, each damped by dampingStep times as much as the last, the first not at all, the second by
+	// leastDamping; a lag's, of few refills, are worse by that (measured). Chosen.
+	maxTries     = 4
+	jetTries     = 8
+	leastDamping = 1e-3
+	dampingStep  = 10.0
 )
 
 // prior is what is known of a course before it is fitted: the lag that is expected and the
@@ -91,23 +96,30 @@ type courseFit struct {
 	y, trial [refillPlaces]float64
 	slope    [unknowns][refillPlaces]float64
 	normal   mat.SymDense
+	damped   mat.SymDense
 	cholesky mat.Cholesky
+	right    mat.VecDense
 	move     mat.VecDense
 }
 
-// improve moves a course by one round of least squares (Gauss and Newton) towards a mean refill,
-// from place from until before end. It returns the mean square that is left.
+// improve moves a course by one round of least squares towards a mean refill, from place from until before
+// end: Gauss and Newton's, a jet's Levenberg's (1944) and Marquardt's (1963). It returns the mean square that is left.
 func (f *courseFit) improve(q *course, ratio *[refillPlaces]float64, from, end int, known prior) (rest float64) {
 	sum := f.squaredError(q, &f.y, ratio, from, end)
 	free := float64(end - from - unknowns)
-	x, ok := f.solve(q, ratio, from, end, &known)
-	if !ok {
-		return sum / free
+	f.linearise(q, ratio, from, end, &known)
+	tries, part, damping := maxTries, 1.0, 0.0
+	if q.jet {
+		tries = jetTries
 	}
-	x[ofLag] = max(x[ofLag], known.minLag-q.lag)
-	x[ofAfter] = max(x[ofAfter], known.minLag-q.after)
-	share := 1 / max(1, math.Abs(x[ofPace])/(maxMoveShare*q.pace), math.Abs(x[ofLag])/(maxMoveShare*q.lag))
-	for range maxTries {
+	for range tries {
+		x, ok := f.solve(q, damping)
+		if !ok {
+			break
+		}
+		x[ofLag] = max(x[ofLag], known.minLag-q.lag)
+		x[ofAfter] = max(x[ofAfter], known.minLag-q.after)
+		share := part / max(1, math.Abs(x[ofPace])/(maxMoveShare*q.pace), math.Abs(x[ofLag])/(maxMoveShare*q.lag))
 		for i := range x {
 			x[i] *= share
 		}
@@ -117,7 +129,11 @@ func (f *courseFit) improve(q *course, ratio *[refillPlaces]float64, from, end i
 			*q = next
 			return off / free
 		}
-		share = 0.5
+		if q.jet {
+			damping = max(damping*dampingStep, leastDamping)
+		} else {
+			part /= 2
+		}
 	}
 	return sum / free
 }
@@ -132,14 +148,17 @@ func (f *courseFit) squaredError(q *course, y, ratio *[refillPlaces]float64, fro
 	return sum
 }
 
-// solve returns the move x that least squares asks for; f.y must hold the course. With the
+// units returns the units in which the unknowns are solved for.
+func (q *course) units() [unknowns]float64 {
+	return [unknowns]float64{q.pace, unitPlaces, unitPlaces, 1, 1, unitPlaces}
+}
+
+// linearise sets up the equations of the move x that least squares asks for; f.y must hold the course. With the
 // slopes J of y by the unknowns, and the prior's weights W and departures w on the diagonal,
 //
 //	(JᵀJ + W) x = Jᵀ (ratio - y) + W w
-func (f *courseFit) solve(
-	q *course, ratio *[refillPlaces]float64, from, end int, known *prior,
-) (x [unknowns]float64, ok bool) {
-	unit := [unknowns]float64{q.pace, unitPlaces, unitPlaces, 1, 1, unitPlaces}
+func (f *courseFit) linearise(q *course, ratio *[refillPlaces]float64, from, end int, known *prior) {
+	unit := q.units()
 	for i := range unknowns {
 		var small [unknowns]float64
 		small[i] = slopeStep * unit[i]
@@ -150,14 +169,15 @@ func (f *courseFit) solve(
 		}
 	}
 	if f.normal.IsEmpty() {
-		f.normal, f.move = *mat.NewSymDense(unknowns, nil), *mat.NewVecDense(unknowns, nil)
+		f.normal, f.damped = *mat.NewSymDense(unknowns, nil), *mat.NewSymDense(unknowns, nil)
+		f.right, f.move = *mat.NewVecDense(unknowns, nil), *mat.NewVecDense(unknowns, nil)
 	}
 	for i := range unknowns {
 		right := 0.0
 		for p := from; p < end; p++ {
 			right += f.slope[i][p] * (ratio[p] - f.y[p])
 		}
-		f.move.SetVec(i, right)
+		f.right.SetVec(i, right)
 		for j := range i + 1 {
 			sum := 0.0
 			for p := from; p < end; p++ {
@@ -167,14 +187,23 @@ func (f *courseFit) solve(
 		}
 	}
 	f.normal.SetSym(ofLag, ofLag, f.normal.At(ofLag, ofLag)+known.lagWeight*unitPlaces*unitPlaces)
-	f.move.SetVec(ofLag, f.move.AtVec(ofLag)+known.lagWeight*unitPlaces*(known.lag-q.lag))
+	f.right.SetVec(ofLag, f.right.AtVec(ofLag)+known.lagWeight*unitPlaces*(known.lag-q.lag))
 	f.normal.SetSym(ofAfter, ofAfter, f.normal.At(ofAfter, ofAfter)+known.afterWeight*unitPlaces*unitPlaces)
-	f.move.SetVec(ofAfter, f.move.AtVec(ofAfter)+known.afterWeight*unitPlaces*(known.after-q.after))
+	f.right.SetVec(ofAfter, f.right.AtVec(ofAfter)+known.afterWeight*unitPlaces*(known.after-q.after))
 	f.normal.SetSym(ofOffset, ofOffset, f.normal.At(ofOffset, ofOffset)+known.offsetWeight)
-	f.move.SetVec(ofOffset, f.move.AtVec(ofOffset)-known.offsetWeight*q.offset)
-	if !f.cholesky.Factorize(&f.normal) || f.cholesky.SolveVecTo(&f.move, &f.move) != nil {
+	f.right.SetVec(ofOffset, f.right.AtVec(ofOffset)-known.offsetWeight*q.offset)
+}
+
+// solve solves them, with the diagonal larger by the share damping.
+func (f *courseFit) solve(q *course, damping float64) (x [unknowns]float64, ok bool) {
+	f.damped.CopySym(&f.normal)
+	for i := range unknowns {
+		f.damped.SetSym(i, i, f.normal.At(i, i)*(1+damping))
+	}
+	if !f.cholesky.Factorize(&f.damped) || f.cholesky.SolveVecTo(&f.move, &f.right) != nil {
 		return x, false
 	}
+	unit := q.units()
 	for i := range x {
 		x[i] = f.move.AtVec(i) * unit[i]
 	}

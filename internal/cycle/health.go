@@ -164,19 +164,32 @@ func medianBut(all []float64, but int) float64 {
 const (
 	// Its swing is below lessShare of the others' median, and its draw's share of theirs within alikeShare
 	// of that. Chosen: where a butterfly stands too far open the draw falls three times as much as the
-	// swing (measured), and behind a long hose the swing alone.
+	// swing (measured), and behind a long hose the swing alone, till its lag is undone.
 	lessShare  = 0.75
 	alikeShare = 0.12
 )
 
-// showsLess reports whether a cycle's swing and draw of cylinder c fall short alike.
-func (h *health) showsLess(s *Span, c int) bool {
+// shortfall returns ShowsLess where a cycle's swing and draw of cylinder c fall short alike, and Restricted where the
+// swing does, though the lag of its hose is undone; else OK.
+func (h *health) shortfall(s *Span, c int) State {
 	var swings, draws [MaxCylinders]float64
 	for i := range h.n {
 		swings[i], draws[i] = float64(s.Ripple(i+1)), float64(h.ambient-s.Mean[i])
 	}
+	// Of the others as felt: in a blip a lag may seem long for a while.
+	if d := s.Damping[c]; d == d {
+		swings[c] /= 1 - d
+	}
 	swing, draw := swings[c]/medianBut(swings[:h.n], c), draws[c]/medianBut(draws[:h.n], c)
-	return h.n > 1 && swing < lessShare && math.Abs(draw-swing) < alikeShare
+	switch {
+	case h.n < 2 || swing >= lessShare:
+		return OK
+	case math.Abs(draw-swing) < alikeShare:
+		return ShowsLess
+	case s.Damping[c] == s.Damping[c] && draw > swing:
+		return Restricted
+	}
+	return OK
 }
 
 // hasFloor reports whether cylinder c's samples after i0 up to i1 end below in a flat floor.
@@ -253,10 +266,12 @@ func (h *health) stateOf(s *Span, c int, typical pressure.KPa) State {
 		return Pinched
 	case s.Cycle && h.restricted[c]:
 		return Restricted
-	case s.Cycle && h.showsLess(s, c):
+	case s.Cycle && h.shortfall(s, c) == ShowsLess:
 		return ShowsLess
 	case s.Cycle && ripple < weak*typical:
 		return WeakPulse
+	case s.Cycle:
+		return h.shortfall(s, c)
 	}
 	return OK
 }

@@ -18,12 +18,14 @@ const (
 	// jetSensorLag is the lag of hose and sensor beside a jet, s, and jetSensorSD how far it lies from that. Chosen.
 	jetSensorLag = 1.5e-3
 	jetSensorSD  = 1e-3
-	// jetLags are where a fit of a jet begins, s. Chosen: 0.1 to 0.5 mm² before 2 cm³ have 17 to 3 ms.
+	// jetLags are where a fit of a jet begins, s, and jetRounds how many rounds it has. Chosen: 0.1 to 0.5 mm² before
+	// 2 cm³ have 17 to 3 ms.
 	// minJetLooks is from how many refills on one is looked for. It is a jet where what the fit leaves, rms, is
 	// below surelyJet of what a lag leaves; perhaps one, from perhapsLooks on, where it is less and a lag
 	// leaves more than plainHoseRMS. Measured: lags leave 0.00005 to 0.0001 behind plain hoses, 0.002 behind
 	// jets of 0.2 and 0.3 mm², 0.0001 to 0.00016 behind 0.1, 0.5 and 1 mm².
 	minJetLooks  = 16
+	jetRounds    = 20
 	surelyJet    = 0.5
 	perhapsLooks = 64
 	plainHoseRMS = 0.000115
@@ -33,7 +35,7 @@ const (
 	sourceRounds = 16
 )
 
-var jetLags = [...]float64{3e-3, 8e-3, 18e-3}
+var jetLags = [...]float64{3e-3, 6e-3, 9e-3, 13e-3, 20e-3}
 
 // flowTable is the square of psi from the critical ratio to 1, where it nears 0 in a straight line.
 var flowTable [flowCells + 2]float64
@@ -128,6 +130,7 @@ const (
 	PlainHose  HoseKind = "plain"       // by a lag, as far as is known
 	PerhapsJet HoseKind = "perhaps-jet" // a little more like a jet than by a lag
 	JetHose    HoseKind = "jet"
+	OddHose    HoseKind = "odd" // neither by a lag nor like a jet: what it does to a mean is not known
 )
 
 // lookForJet holds jets against the fit of a lag that left plain, mean square, each time that the mean refill has
@@ -141,12 +144,19 @@ func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted flo
 	case looks < o.compared:
 		o.compared = 0
 	}
-	if looks < max(2*o.compared, minJetLooks) {
+	if looks < max(2*o.compared, minJetLooks) || looks < perhapsLooks && !o.refill.isSteady() {
 		return
 	}
 	o.compared = looks
+	doubtful := max(2*placeNoise/math.Sqrt(looks), plainHoseRMS)
+	if looks >= perhapsLooks {
+		doubtful = plainHoseRMS
+	}
 	least, lag := math.Inf(1), 0.0
 	for _, start := range jetLags {
+		if plain < doubtful*doubtful { // noise leaves as much
+			break
+		}
 		if rest, fitted := fit(start); rest < least {
 			least, lag = rest, fitted
 		}
@@ -158,6 +168,8 @@ func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted flo
 	case plain > plainHoseRMS*plainHoseRMS && least < plain && least < surelyRefillRMS*surelyRefillRMS &&
 		looks >= perhapsLooks:
 		o.fits, o.jetLag = PerhapsJet, lag
+	case looks >= perhapsLooks && plain > surelyRefillRMS*surelyRefillRMS:
+		o.fits = OddHose
 	default:
 		o.fits = PlainHose
 	}
@@ -180,7 +192,7 @@ func ownCourse(own, k *curve, lag, step float64) {
 func (t *Tracker) undoJets() {
 	n, jets, lag := len(t.history.channels), 0, 0.0
 	for c := range n {
-		if o := &t.hoses[c]; o.fits != PlainHose && o.fits != "" {
+		if o := &t.hoses[c]; o.fits == JetHose || o.fits == PerhapsJet {
 			jets++
 			lag += o.jetLag
 		}
@@ -188,6 +200,9 @@ func (t *Tracker) undoJets() {
 	same := jets > 0 && jets >= n-n/4
 	for c := range n {
 		o := &t.hoses[c]
+		if same && (o.fits == PlainHose || o.fits == OddHose) {
+			o.fits, o.jetLag = PerhapsJet, lag/float64(jets)
+		}
 		t.health.restricted[c] = !same && o.fits == JetHose
 		own := o.jetLag
 		if same {

@@ -272,7 +272,7 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 		known.lag, known.lagWeight = lag/m.step, noise*m.step*m.step/(lag*lag)
 		other := begin(lag)
 		other.jet = true
-		rest = fit(&other, firstRounds)
+		rest = fit(&other, jetRounds)
 		return rest, other.lag * m.step
 	})
 	o.ownLag = q.lag * m.step

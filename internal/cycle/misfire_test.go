@@ -117,12 +117,13 @@ func TestMisfiresOfTheCrank(t *testing.T) {
 	}
 }
 
-// onlyKnownStates checks that no hose seems pinched and no dip cut off.
+// onlyKnownStates checks that no hose seems pinched or tight and no dip cut off.
 func onlyKnownStates(t *testing.T, spans []cycle.Span) {
 	t.Helper()
 	for i := range spans {
 		for k, state := range spans[i].State[:spans[i].N] {
-			if state == cycle.Pinched || state == cycle.CutOff || state == cycle.ShowsLess {
+			switch state {
+			case cycle.Pinched, cycle.CutOff, cycle.ShowsLess, cycle.Restricted:
 				t.Errorf("cylinder %d is %s at %.1f s", k+1, state, spans[i].Start)
 			}
 		}

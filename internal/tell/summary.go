@@ -103,7 +103,8 @@ var stateSentences = map[string]string{
 	string(cycle.Pinched): "its pulse shrank at once while the others' stayed: hose pinched?",
 	string(cycle.Restricted): "passes pressure on like a restrictor or a split hose, which the others don't: " +
 		"its mean " +
-		"is wrong by up to some kPa, and no difference is told; dirt, a kink or a hole in its hose?",
+		"is wrong by up to some kPa, and no difference is told; dirt, a kink or a hole in its hose, or a sensor " +
+		"of another kind?",
 	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
 		"valve or rings? Take a zero and a match",
 	string(advice.WhyDisagree): "its vacuum does not fit how far its butterfly is open",
@@ -127,6 +128,8 @@ var hoseSentences = map[cycle.HoseKind]string{
 		"may be a tenth too small",
 	cycle.PerhapsJet: "its hose may hold a restrictor: if all do, differences may be a fifth too small; if it alone " +
 		"does, its own is wrong by up to 2 kPa",
+	cycle.OddHose: "its pressure rises neither as behind a plain hose nor as behind a restrictor: hose kinked or " +
+		"split, or does its air swing? Its difference may be wrong",
 }
 
 // printSound says of each cylinder what looked ill, and from how many cycles its figures are if not from

@@ -22,7 +22,7 @@ type cylinderSummaryJSON struct {
 	Damping     plain.Number            `json:"hose_damping"` // share of the swing that they take
 	NoOpening   bool                    `json:"no_opening"`   // enough cycles, but a refill that shows none
 	WhyNot      *string                 `json:"no_opening_why"`
-	Hose        *string                 `json:"hose"` // plain, perhaps-jet or jet
+	Hose        *string                 `json:"hose"` // plain, perhaps-jet, jet or odd
 	Misfires    int                     `json:"misfires"`
 	SoundCycles int                     `json:"sound_cycles"`      // that the figures are from
 	Mean        plain.Number            `json:"mean_absolute_kpa"` // of the whole recording, cycles or not

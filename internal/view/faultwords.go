@@ -41,7 +41,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often: no screw mends that.", a.Cylinder),
-			"Engine off, then look at plug, cap and lead, for a wrong mixture or an air leak. Or press g to go on."}
+			"Engine off, then look at plug, cap and lead, for a wrong mixture or an air leak. " +
+				"Or press g to go on. The figures and their ± are of the cycles that fire."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire: no screw mends that.", a.Cylinder),
 			"Engine off, then look at plug, cap, lead and fuel. Or press g to go on without it."}
@@ -88,7 +89,7 @@ var faultHints = map[cycle.State]string{
 		"Fit one with a wider range.",
 	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
 	cycle.Restricted: "It acts as if it were split, or had a restrictor, and the others don't: dirt, a kink, a hole? " +
-		"Mend it, or fit all hoses alike.",
+		"Or is its sensor of another kind? Mend it, or fit all alike.",
 	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",
 	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",
 }
