@@ -3,6 +3,7 @@ package cli
 import (
 	"bytes"
 	"encoding/json"
+	"os"
 	"path/filepath"
 	"strings"
 	"sync/atomic"
@@ -80,6 +81,41 @@ func TestScreenOffersAnotherFolder(t *testing.T) {
 	})
 	if saved, _ := filepath.Glob(filepath.Join(spare, "*", "bikes", "*", "syncs", "*.level")); len(saved) != 1 {
 		t.Errorf("records %q", saved)
+	}
+}
+
+// A remark that is in no record yet is not lost where the screen is left without saving; one that was given with the
+// run is no reason to keep anything.
+func TestARemarkIsNotLost(t *testing.T) {
+	for _, c := range []struct{ typed, kept string }{{kept: ""}, {"x", "\"note\":\"x\""}} {
+		t.Run(c.typed, func(t *testing.T) {
+			t.Parallel()
+			dir := t.TempDir()
+			synctest.Test(t, func(t *testing.T) {
+				cable, w := onCable()
+				s := newCanvasScreen(80, 24)
+				w.Display = s.open
+				r := w.begin(t, dir, "live", "--port", cable.Path, "--at", "level", "--note", "given")
+				play(t, cable, idlingBoard(), fakeboard.Pace{})
+				s.awaitMatch(t, speed)
+				time.Sleep(3 * time.Second) // a reading of every cylinder
+				if c.typed != "" {
+					s.press("m", "backspace", "backspace", "backspace", "backspace", "backspace", c.typed, "enter")
+				}
+				time.Sleep(time.Second)
+				s.press("q")
+				<-r.ended
+			})
+			kept, _ := filepath.Glob(filepath.Join(dir, "bikes", "*", "syncs", "*.level"))
+			if len(kept) != strings.Count(c.kept, "note") {
+				t.Fatalf("kept %q", kept)
+			}
+			for _, path := range kept {
+				if text, _ := os.ReadFile(path); !strings.Contains(strings.ReplaceAll(string(text), " ", ""), c.kept) {
+					t.Errorf("%s", text)
+				}
+			}
+		})
 	}
 }
 

@@ -37,7 +37,7 @@ type keeper struct {
 	pilots     []mixture.Pilot    // as the last record holds them
 	raised     bool               // the look at the raised speed is in a record, or told in print
 	noted      string             // the note of the last record
-	card       string             // the bike of the last record
+	card       string             // the bike of the last record, or for which a card was made
 	written    bool               // the unfinished record holds something of this run that no other does
 	usable     *session.Snapshot  // the last whose reading can stand in a record
 	last       *session.Snapshot  // the last of which a crash is to leave something behind
@@ -326,8 +326,10 @@ func (k *keeper) bikeFor(snap *session.Snapshot) (string, error) {
 	name, b := "Bike without a name", &snap.Bank
 	g := k.garage()
 	switch {
+	case k.own == recordPractice && k.card != "":
+		name = k.card
 	case k.own == recordPractice:
-		name = practiceCard(k.begun)
+		name = freeCard(g, practiceCard(k.begun))
 	case k.set.Bike != nil && k.elsewhere == nil:
 		return k.set.Bike.Name, nil
 	case k.set.Bike != nil:
@@ -351,8 +353,26 @@ func (k *keeper) bikeFor(snap *session.Snapshot) (string, error) {
 	if k.own == recordPractice {
 		card.Note = "Records of a practice engine, invented for one run; no real bike."
 	}
-	return name, g.NewBike(&card)
+	err := g.NewBike(&card)
+	if err == nil {
+		k.card = name
+	}
+	return name, err
 }
+
+// freeCard is a name that no card has yet: another practice may have begun in the same second.
+func freeCard(g *garage.Garage, name string) string {
+	free := name
+	for n := 2; ; n++ {
+		if _, err := g.LoadBike(free); errors.Is(err, fs.ErrNotExist) || n > mostAtOnce {
+			return free
+		}
+		free = fmt.Sprintf("%s, %d", name, n)
+	}
+}
+
+// mostAtOnce bounds the practices that begin in one second. Chosen.
+const mostAtOnce = 20
 
 // sameScrews reports whether two banks have the same cylinders and screws, so that
 // their records belong together.

@@ -219,3 +219,27 @@ func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
 		t.Errorf("card %+v, %v", b, err)
 	}
 }
+
+// Two practices that begin in one second have a card each.
+func TestPracticesShareNoCard(t *testing.T) {
+	t.Parallel()
+	g, err := garage.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	begun := time.Now()
+	for n := 1; n <= 2; n++ {
+		k := &keeper{set: &Settings{Garage: g}, own: recordPractice, unit: "kPa", begun: begun}
+		for range 2 {
+			if _, err := k.save(keptSnapshot(1)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if bikes, _ := g.ListBikes(); len(bikes) != n || !isPractice(bikes[n-1].Name) {
+			t.Errorf("cards %+v", bikes)
+		}
+		if heads, _ := g.ListHeads(k.card); len(heads) != 2 {
+			t.Errorf("%s has %d records", k.card, len(heads))
+		}
+	}
+}

@@ -46,6 +46,7 @@ type live struct {
 	sess     *session.Session
 	capture  *captureFile
 	keptZero *sensor.Zero
+	remarked string             // remark that the keeper was told of
 	refused  error              // zero pass that was told of
 	matched  session.MatchState // that was told of
 	nextKeep time.Time
@@ -68,7 +69,8 @@ type live struct {
 
 // newLive returns a run. A nil source is the board that the options choose.
 func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
-	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), bells: voice.Bells{On: o.Sound}}
+	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), bells: voice.Bells{On: o.Sound},
+		remarked: o.Note}
 	l.notes.Tell = func(text string) {
 		if l.onScreen {
 			l.tell(view.Told{Text: text, Role: view.Warn})

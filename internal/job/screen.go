@@ -128,7 +128,14 @@ func (l *live) show(ctx context.Context, t Display, ended chan error) error {
 func (l *live) tick(v view.View) view.View {
 	v = view.Update(v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
 	wants := v.Wants
-	l.keeper.remark(v.Remark)
+	if v.Remark != l.remarked {
+		remark := v.Remark
+		l.remarked = remark
+		l.inBackground(func() view.Event { // as a record may be on its way to the disk
+			l.keeper.remark(remark)
+			return nil
+		})
+	}
 	if p := l.practice(); p != nil {
 		v = view.Update(v, p.State())
 	}
@@ -154,6 +161,7 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		return err != nil, err
 	case view.Save:
 		l.keeper.shows(v.Unit.Name)
+		l.keeper.remark(v.Remark)
 		l.inBackground(l.saved)
 	case view.UseFolder:
 		l.inBackground(func() view.Event { return l.useFolder(w.Text) })
