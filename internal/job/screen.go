@@ -169,7 +169,7 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		l.sess.SetReference(w.Cylinder)
 	case view.StartZero:
 		if !l.sess.StartZero() {
-			*v = view.Update(*v, view.Told{Text: "The zero pass begins with the board's first frame: engine off, " +
+			*v = view.Update(*v, view.Told{Text: "The zero begins when the board sends: engine off, " +
 				"hands off.", Role: view.Warn})
 		}
 	case view.StartMatch, view.DropMatch:

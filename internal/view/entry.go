@@ -156,14 +156,14 @@ func (v *View) typedBank(e *Entry) {
 
 // What is asked of a bike, with what is common practice, or a guess, to take or to type over.
 const (
-	firingPrompt  = "Firing order, the manual's"
-	screwsPrompt  = "Screws, each with the cylinders that it moves"
+	firingPrompt  = "Firing order, by the manual"
+	screwsPrompt  = "Synchronising screws, each with the cylinders that it moves"
 	idlePrompt    = "Idle rpm by the manual; empty is unknown (" + garage.CommonIdle + " is common practice)"
 	minutesPrompt = "Minutes that it may idle (5 is a guess without a fan)"
 	usualMinutes  = "5"
-	nutsPrompt    = "Have the synchronising screws lock nuts, yes or no (most have)"
+	nutsPrompt    = "Do the synchronising screws have lock nuts, yes or no (most do)"
 	pilotsPrompt  = "Pilot screws: fuel (out is richer) or air (out is leaner); empty: unknown"
-	fanPrompt     = "Will a fan blow on the engine, yes or no (f tells it later)"
+	fanPrompt     = "Will a fan blow on the engine, yes or no (f changes it later)"
 )
 
 // typedChoice takes an answer to a question of few words, and asks on; the last one makes the bike.

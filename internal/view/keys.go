@@ -192,7 +192,7 @@ func (v *View) flowKey(k string) bool {
 		if v.Flow.At != StepPilots || v.Snap == nil || v.Snap.Tune.Trim == nil {
 			return false
 		}
-		v.Entry = &Entry{For: EntryTurned, Prompt: "How far was it turned, of what was told (3/4; 0; -1/4)"}
+		v.Entry = &Entry{For: EntryTurned, Prompt: "How far did you turn it as told (3/4; 0; -1/4 the other way)"}
 	default:
 		return false
 	}
