@@ -57,6 +57,9 @@ phone. It is written into the folder you are in. With --png, both.`,
 
 // sheetWriter is what writes a file of that name; one without an ending, a device, gets what is asked for.
 func sheetWriter(name string, picture bool, html, png func(io.Writer) error) (func(io.Writer) error, error) {
+	if name == "-" {
+		return nil, job.Usagef("--out -: a sheet is not printed here; name a file that ends in .html or .png")
+	}
 	switch strings.ToLower(filepath.Ext(name)) {
 	case ".png":
 		return png, nil

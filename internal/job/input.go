@@ -124,6 +124,10 @@ func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *Notes) (garag
 		}
 	}
 	if o.Sensor == "" {
+		if o.Board == "" && t.Quantity != capture.KPa {
+			n.once("the table does not say of which kind its sensors are: they are taken for " + sensor.DefaultKind +
+				"; --sensor names another kind, --board a card")
+		}
 		return card, nil
 	}
 	k, err := sensor.ParseKind(o.Sensor)

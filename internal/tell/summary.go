@@ -178,7 +178,9 @@ func printMeans(out io.Writer, cylinders []session.CylinderSummary) {
 	for _, c := range cylinders {
 		means = append(means, figure(c.Mean))
 	}
-	fmt.Fprintf(out, "mean absolute pressure of the whole recording: %s kPa\n", strings.Join(means, ", "))
+	if means != nil {
+		fmt.Fprintf(out, "mean absolute pressure of the whole recording: %s kPa\n", strings.Join(means, ", "))
+	}
 }
 
 // printLags says what hoses and sensors do to ripple and dip, where it is known.
