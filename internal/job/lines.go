@@ -165,10 +165,12 @@ func (l *live) save() error {
 	return err
 }
 
-// tellSaved says on standard error where a record is, and how it is seen where history alone would not show it.
-func (l *live) tellSaved(path string) {
-	fmt.Fprintln(l.std.Err, "saved "+path)
-	if see := l.keeper.see(); see != historyVerb {
+// tellSaved says on standard error where records are, and how they are seen where history alone would not show them.
+func (l *live) tellSaved(paths ...string) {
+	for _, path := range paths {
+		fmt.Fprintln(l.std.Err, "saved "+path)
+	}
+	if see := l.keeper.see(); len(paths) > 0 && see != historyVerb {
 		fmt.Fprintln(l.std.Err, "to see it: "+see)
 	}
 }

@@ -51,9 +51,7 @@ func (l *live) runScreen(ctx context.Context) error {
 	err = l.show(ctx, t, ended)
 	t.Close()
 	l.writing.Wait()
-	for _, path := range l.saves {
-		l.tellSaved(path)
-	}
+	l.tellSaved(l.saves...)
 	if l.practice() != nil && len(l.saves) == 0 && !l.keeper.owes() {
 		l.std.Warn("left before the bank was level: nothing is saved (s saves it as it is)")
 	}
