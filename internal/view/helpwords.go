@@ -145,10 +145,10 @@ func (v *View) helpPage() []string {
 	}
 	if v.Practice != nil {
 		lines = append([]string{
-			"e  b  v   start or stop the practice engine; blip it; hold a raised speed",
+			"e  b  v   start or stop the practice engine; blip; hold a raised speed",
 			"j         wet the next cylinder's joint for 4 s",
-			"↑ ↓ Tab   take the next screw in hand;  t  its true vacuum and openings",
-			"← →       turn it an eighth: → clockwise, ← anticlockwise; , . a quarter of it",
+			"↑ ↓ Tab   take the next screw in hand;  t  the engine's true figures",
+			"← →       turn it 1/8: → clockwise, ← anticlockwise; . and , turn 1/32",
 		}, lines...)
 	}
 	return lines[min(max(v.Cursor, 0), len(lines)-1):]
