@@ -13,7 +13,8 @@ import (
 func TestHintOfADamagedFile(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	for name, want := range map[string]string{"a.level": "garage check", "b.bench": "garage check", "bike.toml": "editor"} {
+	for name, want := range map[string]string{"a.level": "garage check", "b.bench": "garage check",
+		"bike.toml": "editor"} {
 		path := filepath.Join(dir, name)
 		if err := os.WriteFile(path, []byte("x"), 0o644); err != nil {
 			t.Fatal(err)
