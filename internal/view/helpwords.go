@@ -74,7 +74,7 @@ func (v *View) answers() []string {
 		return []string{"f fan", "n skip"}
 	case v.faultShown():
 		return []string{"g go on past it", "n skip"}
-	case v.Flow.At == StepLevel && v.turning() && v.reading().Advice.Why == advice.WhyNoZero:
+	case v.Flow.At == StepLevel && (v.turning() && v.reading().Advice.Why == advice.WhyNoZero || v.zeroAsked()):
 		return []string{"z zero", "n skip"}
 	case v.asksIdle():
 		return []string{"Enter type it", "n skip"}
@@ -163,7 +163,7 @@ var startHelp = []string{
 	"  4  spark: leave the cylinder's plug in; lay a spare plug in its cap",
 	"     on bare metal; don't hold it; no petrol near",
 	"  5  pilot jets and passages",
-	"  6  butterflies too far shut: throttle stop half a turn in; when it runs, back",
+	"  6  butterflies too far shut: throttle stop 1/2 turn in, back when it runs",
 	"One pipe stays cold (don't touch: water drops show it):",
 	"  1  its plug, cap and lead, engine off",
 	"  2  fuel in its bowl",

@@ -150,10 +150,9 @@ func (v *View) warmWords() (w Words) {
 			"A fan ready, hearing protection on; hands clear of exhaust, chain and fan. "+
 				"If it won't start, ? says what to look at.")
 	}
-	w = words("WARM UP", Strong, fmt.Sprintf("Choke off as soon as it runs without it. The speed has been steady for "+
-		"%d of %d s.",
+	w = words("WARM UP", Strong, fmt.Sprintf("Choke off as soon as it runs without it. Speed steady for %d of %d s.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
-		"Whether it is warm you must judge: press Enter when it is as warm as after a ride.")
+		"You judge the warmth: press Enter when it is as warm as after a ride.")
 	if v.reading().Advice.Why == advice.WhyCold {
 		w.Say[0] = "The engine is not warm yet: let it run. Choke off as soon as it runs without it."
 	}

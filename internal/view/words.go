@@ -113,7 +113,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	case a.Why == advice.WhyNoCycle:
 		h := v.Snap.HeatNow(v.Now)
 		w.Read = !h.Turning // what for
-		if !h.Turning && !v.zeroState().Zeroed && !v.Recording {
+		if v.zeroAsked() {
 			w.Big, w.Role = "ZERO FIRST", Warn
 		}
 	case a.Kind == advice.Done:
@@ -123,6 +123,16 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		}
 	}
 	return w
+}
+
+// zeroAsked reports whether a zero is asked for before the engine is started.
+func (v *View) zeroAsked() bool {
+	r := v.reading()
+	if r == nil || r.Advice.Why != advice.WhyNoCycle || v.zeroState().Zeroed || v.Recording {
+		return false
+	}
+	h := v.Snap.HeatNow(v.Now)
+	return !h.Turning
 }
 
 // tempo are the words for a hand that turns until it is told to stop.
@@ -295,11 +305,12 @@ func (v *View) waitSentences(why advice.Why) []string {
 			return []string{"Let go of the throttle and wait: the idle is not steady yet.",
 				"If the engine has stopped, start it, outdoors only."}
 		}
-		next := "Engine stopped? Zero first (z), then start it. Outdoors only: its exhaust is poisonous."
-		if v.zeroState().Zeroed {
-			next = "Engine stopped? Then start it. Outdoors only: its exhaust is poisonous."
+		if v.zeroAsked() {
+			return []string{"Engine stopped? All hoses off the ports, then z; hoses on, then start it.",
+				"Outdoors only: its exhaust is poisonous."}
 		}
-		return []string{"The engine has stopped, or its speed is changing.", next}
+		return []string{"The engine has stopped, or its speed is changing.",
+			"Engine stopped? Then start it. Outdoors only: its exhaust is poisonous."}
 	case advice.WhyFewCycles, advice.WhyMeasuring:
 		return []string{"Reading the engine: hands off for a moment."}
 	case advice.WhyCold:
