@@ -59,7 +59,7 @@ func runBenchCheck(ctx context.Context, set *job.Settings, o *benchCheckOptions,
 		ticks, asking = desk.AskChecks(ctx, checks, ticks, std.In, std.Out)
 	}
 	if !slices.Equal(before, ticks) {
-		path, err := set.Garage.SaveChecks(set.Bike.Name, set.Version, ticks)
+		path, err := set.SaveChecks(ticks)
 		if err != nil {
 			return err
 		}

@@ -155,7 +155,7 @@ func (l *live) keepTicks(ticks []garage.Tick) view.Event {
 	if l.src.own() != recordBike || l.set.Bike == nil {
 		return nil
 	}
-	if _, err := l.set.Garage.SaveChecks(l.set.Bike.Name, l.set.Version, ticks); err != nil {
+	if _, err := l.set.SaveChecks(ticks); err != nil {
 		return view.Told{Text: "The checks were not kept: " + err.Error(), Role: view.Warn}
 	}
 	return nil

@@ -155,7 +155,7 @@ func (k *keeper) moveTo(dir string) (path string, err error) {
 // elsewhere says that something is kept in another folder than the garage, and why.
 func elsewhere(what, path, dir string, g *garage.Garage, why error) error {
 	return &Hinted{fmt.Errorf("the %s did not go into the garage: %w", what, why),
-		fmt.Sprintf("it is kept as %s; once there is room, copy %s over %s", path, dir, g.Paths().Dir)}
+		fmt.Sprintf("kept as %s; once there is room, copy %s over %s", path, dir, g.Paths().Dir)}
 }
 
 // keepLast keeps what was not saved when the run ends: in the garage, else in a folder beside, else in print.
@@ -254,10 +254,25 @@ func (l *live) useFolder(dir string) view.Event {
 	return view.Told{Text: "Records go to " + dir + " from now on.", Role: view.Good}
 }
 
-// SaveBench saves a bench card of the bike, in a garage in another folder where its own can't take it: the error then
-// says so beside the path.
+// SaveBench saves a bench card of the bike; see keepIn.
 func (s *Settings) SaveBench(card *garage.BenchCard) (path string, err error) {
-	if path, err = s.Garage.SaveBench(s.Bike.Name, card); path != "" || card.Check() != nil {
+	if err := card.Check(); err != nil {
+		return "", err
+	}
+	return s.keepIn("bench card", func(g *garage.Garage) (string, error) { return g.SaveBench(s.Bike.Name, card) })
+}
+
+// SaveChecks saves what was answered of the pre-start checks; see keepIn.
+func (s *Settings) SaveChecks(ticks []garage.Tick) (path string, err error) {
+	return s.keepIn("answers", func(g *garage.Garage) (string, error) {
+		return g.SaveChecks(s.Bike.Name, s.Version, ticks)
+	})
+}
+
+// keepIn saves something of the bike in the garage, or in one in another folder where its own can't take it: the
+// error then says so beside the path.
+func (s *Settings) keepIn(what string, save func(*garage.Garage) (string, error)) (path string, err error) {
+	if path, err = save(s.Garage); path != "" {
 		return path, err
 	}
 	for _, dir := range s.World.spareFolders() {
@@ -268,8 +283,8 @@ func (s *Settings) SaveBench(card *garage.BenchCard) (path string, err error) {
 		if e != nil && !errors.Is(e, fs.ErrExist) {
 			continue
 		}
-		if path, e = g.SaveBench(s.Bike.Name, card); path != "" {
-			return path, elsewhere("bench card", path, dir, s.Garage, err)
+		if path, e = save(g); path != "" {
+			return path, elsewhere(what, path, dir, s.Garage, err)
 		}
 	}
 	return "", err

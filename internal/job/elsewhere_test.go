@@ -141,7 +141,7 @@ func TestAPracticeRecordWithoutRoomIsKept(t *testing.T) {
 	}
 }
 
-// A bench card that finds no room is kept in a folder beside, with the bike's card.
+// A bench card that finds no room, and answers to the checks, are kept in a folder beside, with the bike's card.
 func TestABenchCardWithoutRoomGoesElsewhere(t *testing.T) {
 	t.Parallel()
 	g, bike := twinGarage(t)
@@ -161,5 +161,13 @@ func TestABenchCardWithoutRoomGoesElsewhere(t *testing.T) {
 	other, _ := garage.Open(filepath.Join(spare, spareName))
 	if cards, _ := other.ListBench(bike.Name); len(cards) != 1 || cards[0].Card.Note != card.Note {
 		t.Errorf("kept %+v", cards)
+	}
+	ticks := []garage.Tick{{ID: garage.CheckBrackets, Answer: garage.TickDone}}
+	if path, err := set.SaveChecks(ticks); !errors.As(err, &hinted) || !strings.Contains(hinted.Hint, path) {
+		t.Fatalf("%q, %v", path, err)
+	}
+	kept, err := other.LoadChecks(bike.Name)
+	if _, ok := garage.TickOf(kept, garage.CheckBrackets); !ok {
+		t.Errorf("kept %+v, %v", kept, err)
 	}
 }

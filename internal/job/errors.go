@@ -68,6 +68,8 @@ func hintOf(err error) string {
 	case errors.As(err, &file):
 		return "captures are made with evendraw capture; a table is CSV with t_us first, then c0… counts, v0… volts " +
 			"or kpa0… kPa"
+	case errors.As(err, &card) && garage.CanSetAside(card):
+		return "evendraw garage check sets it aside; a copy of the garage may hold it whole"
 	case errors.As(err, &card) && card.Err == nil && card.Path != "":
 		return "open the file in an editor and put right what is named, or move it away"
 	}

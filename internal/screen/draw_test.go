@@ -265,7 +265,7 @@ var states = map[string]view.View{
 	}),
 	"keep":  at(view.StepKeep, level),
 	"saved": at(view.StepKeep, savedPractice), "auto-idle": at(view.StepIdle, autoIdle),
-	"auto-hot": at(view.StepIdle, autoHot), "stands": at(view.StepLevel, stands),
+	"auto-hot": at(view.StepIdle, autoHot), "stands": at(view.StepLevel, stands), "rig-none": with(noBoard),
 }
 
 // offs are draws less their mean, by cylinder - 1.

@@ -106,3 +106,11 @@ func bare(b view.BareBoard) func(*session.Snapshot, *view.View) {
 		v.Bare = b
 	}
 }
+
+// noBoard is the page of the board where none is found, with what to do.
+func noBoard(s *session.Snapshot, v *view.View) {
+	*s = session.Snapshot{Phase: session.Waiting}
+	v.LinkNote = "no board found: there is no USB serial port. Plug the board in with a data cable (many leads only " +
+		"charge). Your user must be in the group of the port, mostly dialout."
+	keys("r")(s, v)
+}

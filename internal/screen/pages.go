@@ -97,8 +97,8 @@ func (c *Canvas) drawTable(t *view.Table, top, rows int) {
 		top++
 	}
 	for _, t := range t.Below {
-		lines := len(c.wrapped(t.Text, c.Width))
-		if top+lines > bottom { // no line is cut
+		lines := min(len(c.wrapped(t.Text, c.Width)), bottom-top)
+		if lines <= 0 {
 			return
 		}
 		c.drawWrapped(0, top, lines, t.Text, t.Role)
