@@ -2,6 +2,7 @@ package view
 
 import (
 	"evendraw/internal/advice"
+	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"testing"
 	"time"
