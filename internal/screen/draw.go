@@ -25,7 +25,7 @@ func Draw(c *Canvas, v *view.View) {
 		c.drawHelp(p.Help, c.drawWord(&p, 0))
 	default:
 		c.tall = c.Height >= stepHeight
-		if high := c.drawAll(&p); c.tall && high < len(p.Say) { // what can be spared takes no sentence's room
+		if high := c.drawAll(&p); c.tall && high < len(p.Say) && (p.Read || high == 0) { // what can be spared takes no sentence's room
 			c.tall = false
 			c.Clear()
 			if c.drawAll(&p) <= high {
