@@ -158,10 +158,11 @@ func (o *benchOptions) fill(set *job.Settings, s *garage.BenchCard) error {
 	}
 	if o.corrects != 0 {
 		cards, _ := set.Garage.ListBench(set.Bike.Name)
-		if o.corrects < 1 || o.corrects > len(cards) {
-			return job.Usagef("--corrects %d: evendraw bench list numbers the cards", o.corrects)
+		old, err := cardNumbered(cards, []string{strconv.Itoa(o.corrects)}, 0)
+		if err != nil {
+			return job.Usagef("--corrects: %w", err)
 		}
-		s.Corrects, s.Time = filepath.Base(cards[o.corrects-1].Path), cards[o.corrects-1].Card.Time
+		s.Corrects, s.Time = filepath.Base(old.Path), old.Card.Time
 	}
 	return nil
 }

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 
 	"github.com/spf13/cobra"
@@ -27,12 +28,11 @@ func cardNumbered(cards []garage.StoredBench, args []string, at int) (*garage.St
 	if at >= len(args) {
 		return &cards[len(cards)-1], nil
 	}
-	n, err := strconv.Atoi(args[at])
-	if err != nil || n < 1 || n > len(cards) {
-		return nil, job.Usagef("%q is none of the cards 1 to %d; evendraw bench list numbers them", args[at],
-			len(cards))
+	i := slices.IndexFunc(cards, func(s garage.StoredBench) bool { return strconv.Itoa(s.Number) == args[at] })
+	if i < 0 {
+		return nil, job.Usagef("%q is no bench card's number; evendraw bench list numbers them", args[at])
 	}
-	return &cards[n-1], nil
+	return &cards[i], nil
 }
 
 func newBenchListCommand(p *program) *cobra.Command {
@@ -82,7 +82,7 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 					Hint: "evendraw bench writes one"}
 			}
 			if len(args) == 0 {
-				args = []string{strconv.Itoa(len(cards) - 1)}
+				args = []string{strconv.Itoa(cards[len(cards)-2].Number)}
 			}
 			a, err := cardNumbered(cards, args, 0)
 			if err != nil {

@@ -69,6 +69,12 @@ func TestHistoryVerbs(t *testing.T) {
 		!strings.Contains(r.out, "(a correction)  it was the other bank") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
+	if r = evendraw(t, dir, "history", "show", "3"); !strings.Contains(r.out, "2026-03-03") {
+		t.Errorf("number 3 is another record now: %s%s", r.out, r.err)
+	}
+	if r = evendraw(t, dir, "history", "show", "6"); !strings.Contains(r.out, "it was the other bank") {
+		t.Errorf("%s%s", r.out, r.err)
+	}
 	if r = evendraw(t, dir, "history", "--json"); strings.Count(r.out, "\n") != 6 ||
 		!strings.HasPrefix(r.out, `{"number":1,`) {
 		t.Errorf("%s%s", r.out, r.err)

@@ -31,23 +31,28 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 		}
 		bike, name = &b, name[at+1:]
 	}
-	heads, _ := s.Garage.ListHeads(bike.Name)
+	heads, damaged := s.Garage.ListHeads(bike.Name)
 	n, err := strconv.Atoi(name)
 	if name != "" && err != nil {
 		return nil, job.Usagef("%q is neither the number of a record nor a file; evendraw history numbers them", name)
+	}
+	for _, d := range damaged {
+		if name != "" && garage.RecordNumber(d.Path) == n {
+			return nil, d
+		}
 	}
 	if len(heads) == 0 {
 		return nil, &job.Hinted{Err: fmt.Errorf("there is no record of %q yet", bike.Name),
 			Hint: "evendraw live saves one when the bank is level, or with s; --bike takes another bike"}
 	}
-	if name == "" {
-		n = len(heads)
+	at := len(heads) - 1
+	if name != "" {
+		at = slices.IndexFunc(heads, func(h garage.SyncHead) bool { return h.Number == n })
 	}
-	if n < 1 || n > len(heads) {
-		return nil, job.Usagef("%q is none of the records 1 to %d of %q; evendraw history numbers them", name,
-			len(heads), bike.Name)
+	if at < 0 {
+		return nil, job.Usagef("there is no record %d of %q; evendraw history numbers them", n, bike.Name)
 	}
-	path := heads[n-1].Path
+	path := heads[at].Path
 	rec, err := garage.LoadForChange(path)
 	rec.Bike = bike.Name // it may have been renamed since
 	return &garage.StoredSync{Path: path, Record: rec}, err

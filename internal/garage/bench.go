@@ -173,17 +173,25 @@ func (g *Garage) SaveBench(bike string, card *BenchCard) (path string, err error
 	if err := s.Check(); err != nil {
 		return "", err
 	}
-	if path, err = g.saveSealed(p.Bench, benchEnding, s.Time, &s, s.unknown); path != "" {
+	at := s.Time
+	if s.Corrects != "" {
+		at = g.now()
+	}
+	at = lastOf(p.Bench, benchEndings, at)
+	if path, err = g.saveSealed(p.Bench, benchEnding, at, &s, s.unknown); path != "" {
 		*card = s
 	}
 	return path, err
 }
 
-// StoredBench is a bench card and the file it came from.
+// StoredBench is a bench card, the file it came from, and its number in the bike's list, from 1.
 type StoredBench struct {
-	Path string
-	Card BenchCard
+	Path   string
+	Card   BenchCard
+	Number int
 }
+
+var benchEndings = []string{benchEnding}
 
 // loadBench reads the bench card in a file.
 func loadBench(path string) (BenchCard, error) {
@@ -207,10 +215,13 @@ func (g *Garage) ListBench(bike string) (cards []StoredBench, damaged []*Error) 
 }
 
 func listBench(dir string) (cards []StoredBench, damaged []*Error) {
-	return store.List(dir, []string{benchEnding}, func(path string) (StoredBench, error) {
+	names := numbered(dir, benchEndings)
+	cards, damaged = store.List(dir, benchEndings, func(path string) (StoredBench, error) {
 		s, err := loadBench(path)
-		return StoredBench{path, s}, err
+		return StoredBench{path, s, numberOf(path, names)}, err
 	})
+	byTime(cards, func(s *StoredBench) (time.Time, int) { return s.Card.Time, s.Number })
+	return cards, damaged
 }
 
 // lastApart returns when the bank last came apart, as far as there are cards of it.

@@ -41,8 +41,11 @@ func TestClockSetBack(t *testing.T) {
 		if first[i].Record.IdlingSeconds < 0 {
 			t.Errorf("%s: %v s of idling", first[i].Path, first[i].Record.IdlingSeconds)
 		}
-		if i > 0 && first[i].Record.Time.Before(first[i-1].Record.Time) != (first[i].Path < first[i-1].Path) {
+		if i > 0 && first[i].Record.Time.Before(first[i-1].Record.Time) {
 			t.Errorf("%s comes after %s", first[i].Path, first[i-1].Path)
+		}
+		if n := first[i].Number; first[i].Path != saved[n-1] {
+			t.Errorf("%s has number %d, which is that of %s", first[i].Path, n, saved[n-1])
 		}
 	}
 	t.Logf("count: %d records while the clock was set back, none lost", len(saved))

@@ -8,6 +8,7 @@ import (
 // SyncHead is what a list says of a record.
 type SyncHead struct {
 	Path     string
+	Number   int // as in StoredSync
 	Time     time.Time
 	Verdict  string
 	Corrects string
@@ -26,6 +27,7 @@ func (g *Garage) ListHeads(bike string) (heads []SyncHead, damaged []*Error) {
 	records, damaged := g.ListSyncs(bike)
 	for i := range records {
 		heads = append(heads, records[i].Record.Head(records[i].Path))
+		heads[i].Number = records[i].Number
 	}
 	return heads, damaged
 }

@@ -226,10 +226,11 @@ func ReadingRecord(r *balance.Reading) *RecordReading {
 	return out
 }
 
-// StoredSync is a record and the file it came from.
+// StoredSync is a record, the file it came from, and its number in the bike's list, from 1; 0 of a file by name.
 type StoredSync struct {
 	Path   string
 	Record SyncRecord
+	Number int
 }
 
 // RecordRig is what of the rig changes a reading, beside the sensors' kinds, the zero and the match

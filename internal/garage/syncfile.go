@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"time"
 
 	"evendraw/internal/plain"
 	"evendraw/internal/store"
@@ -25,7 +26,11 @@ func (g *Garage) SaveSync(bike string, rec *SyncRecord) (path string, err error)
 	summed := *rec
 	summed.sumCapture(p.Captures)
 	r := g.prepareSync(p, bike, &summed)
-	return g.saveSealed(p.Syncs, recordEnding, r.Time, &r, r.unknown)
+	at := r.Time
+	if r.Corrects != "" || r.Verdict == VerdictUnfinished { // of a time that is long past
+		at = g.now()
+	}
+	return g.saveSealed(p.Syncs, recordEnding, lastOf(p.Syncs, recordEndings, at), &r, r.unknown)
 }
 
 // sumCapture fills in the checksum of as much of the capture as there is by now. One that is
@@ -86,8 +91,8 @@ func LoadForChange(path string) (SyncRecord, error) {
 	return r, nil
 }
 
-// ListSyncs returns the records of a bike, the newest last, and apart the errors
-// of files that are damaged. Those are left where they are.
+// ListSyncs returns the records of a bike, the newest last, each with the number that stays its own, and apart
+// the errors of files that are damaged. Those are left where they are.
 func (g *Garage) ListSyncs(bike string) (records []StoredSync, damaged []*Error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {
@@ -103,10 +108,13 @@ var recordEndings = []string{recordEnding, oldRecordEnding}
 func IsRecord(name string) bool { return slices.Contains(recordEndings, filepath.Ext(name)) }
 
 func listSyncs(dir string) (records []StoredSync, damaged []*Error) {
-	return store.List(dir, recordEndings, func(path string) (StoredSync, error) {
+	names := numbered(dir, recordEndings)
+	records, damaged = store.List(dir, recordEndings, func(path string) (StoredSync, error) {
 		r, err := LoadSync(path)
-		return StoredSync{path, r}, err
+		return StoredSync{path, r, numberOf(path, names)}, err
 	})
+	byTime(records, func(s *StoredSync) (time.Time, int) { return s.Record.Time, s.Number })
+	return records, damaged
 }
 
 // AllSyncs returns the records of all bikes, by bike and time, those of bikes without a

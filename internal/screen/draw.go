@@ -25,14 +25,16 @@ func Draw(c *Canvas, v *view.View) {
 		c.drawHelp(p.Help, c.drawWord(&p, 0))
 	default:
 		c.tall = c.Height >= stepHeight
-		if high := c.drawAll(&p); c.tall && high < len(p.Say) && (p.Read || high == 0) { // what can be spared takes no sentence's room
-			c.tall = false
+		high := c.drawAll(&p)
+		if !c.tall || high == len(p.Say) || high > 0 && !p.Read {
+			return
+		}
+		c.Clear()
+		c.tall = false // what can be spared takes no sentence's room
+		if c.drawAll(&p) <= high {
 			c.Clear()
-			if c.drawAll(&p) <= high {
-				c.tall = true
-				c.Clear()
-				c.drawAll(&p)
-			}
+			c.tall = true
+			c.drawAll(&p)
 		}
 	}
 }

@@ -23,9 +23,10 @@ var hillRunes = []rune(" ▁▂▃▄▅▆▇█")
 // laneRows is how many of the body's rows each lane gets: more than one where that takes neither a sentence nor large
 // letters up to half of the screen.
 func (c *Canvas) laneRows(p *view.Picture, room int) int {
-	most, said, _ := c.setAdvice(p, room-len(p.Lanes)-1)
+	const apart = 2 // the scale, and a row left free
+	most, said, _ := c.setAdvice(p, room-len(p.Lanes)-apart)
 	for rows := min(room/len(p.Lanes), max(3, c.Height/12)); rows > 1; rows-- {
-		big, s, ok := c.setAdvice(p, room-rows*len(p.Lanes)-1)
+		big, s, ok := c.setAdvice(p, room-rows*len(p.Lanes)-apart)
 		if ok && s == said && big.height() >= min(most.height(), c.Height/2) {
 			return rows
 		}

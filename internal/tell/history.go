@@ -61,7 +61,7 @@ func HistoryLines(heads []garage.SyncHead, from int, u pressure.Unit) string {
 	}
 	var b strings.Builder
 	for i := from; i < len(heads); i++ {
-		b.WriteString(historyLine(i+1, &heads[i], u))
+		b.WriteString(historyLine(&heads[i], u))
 		if gone[filepath.Base(heads[i].Path)] {
 			b.WriteString("  (corrected)")
 		}
@@ -96,8 +96,8 @@ func historyJSON(out io.Writer, heads []garage.SyncHead) error {
 		LeftOut  []int            `json:"after_without"`
 	}
 	e := json.NewEncoder(out)
-	for i, h := range heads {
-		l := line{Number: i + 1, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa,
+	for _, h := range heads {
+		l := line{Number: h.Number, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa,
 			After: h.AfterKPa, RPM: h.RPM, Note: h.Note, LeftOut: append([]int{}, h.LeftOut...)}
 		if h.Corrects != "" {
 			l.Corrects = &h.Corrects

@@ -130,7 +130,7 @@ func TestASpreadTellsWhatItLeavesOut(t *testing.T) {
 	var compared, listed strings.Builder
 	Compare(&compared, rec.Before, rec.After, "before", "after", pressure.Kilopascal, false)
 	History(&listed, "twin", []garage.SyncHead{head}, 0, pressure.Kilopascal, true)
-	for _, text := range []string{historyLine(1, &head, pressure.Kilopascal), compared.String(),
+	for _, text := range []string{historyLine(&head, pressure.Kilopascal), compared.String(),
 		strings.Join(recordLines(&rec, pressure.Kilopascal), "\n")} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q does not say %q", text, want)

@@ -30,7 +30,7 @@ func (v *View) keyLine() []string {
 	case StepBike:
 		keys = []string{"↑↓ Enter take it", skipKey}
 	case StepChecks:
-		keys = []string{"Enter seen", "- not on this bike", "! left on purpose", "a all seen", skipKey}
+		keys = []string{"Enter seen", "- not on this bike", "! leave undone", "a all seen", skipKey}
 	case StepZero:
 		keys = passKeys("Enter zero now", "z zero anew", v.zeroState().Running, v.zeroState().Zeroed)
 	case StepMatch:
@@ -44,7 +44,7 @@ func (v *View) keyLine() []string {
 	}
 	keys = append(keys, "o all steps", HelpKey, "q quit", "p back")
 	if v.Flow.At == StepLevel && v.air() == nil && v.turning() && !v.mustStop() {
-		keys = append(keys, "l leak, water only")
+		keys = append(keys, "l find an air leak")
 	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
 		keys = v.withPractice(keys)
@@ -92,7 +92,7 @@ func (v *View) answers() []string {
 		return []string{"f fan", skipKey}
 	case v.faultShown():
 		return []string{"g go on past it", skipKey}
-	case v.Flow.At == StepLevel && v.turning() && v.reading().Advice.Why == advice.WhyNoZero:
+	case v.Flow.At == StepLevel && (v.turning() && v.reading().Advice.Why == advice.WhyNoZero || v.zeroAsked()):
 		return []string{"z zero", skipKey}
 	case v.asksIdle():
 		return []string{"Enter type it", skipKey}
@@ -132,7 +132,7 @@ func (v *View) pilotsKeys() []string {
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     yes, done (or Space; beside the engine, next on a presenter)",
+		"Enter     yes, done (or Space; beside the engine, next of a slide clicker)",
 		"n  p  o   skip a step; back one (or Backspace); list of all steps",
 		"z  s  m   zero the sensors; save a record; write a remark for it",
 		"1-4  0    compare with cylinder 1 to 4; with the mean of all",
@@ -141,7 +141,7 @@ func (v *View) helpPage() []string {
 		"f  c  i   fan on or off; you turned another amount; make an A4 page",
 		"d         disk full: keep the records in another folder",
 		"g  l      go on past a fault; look for an air leak (water only)",
-		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
+		"q         leave (Ctrl-C too);  Ctrl-Z  pause: the command fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
 			"petrol from heat. An engine that idles without wind overheats in minutes: a fan on it, and pauses. " +
@@ -159,7 +159,7 @@ func (v *View) helpPage() []string {
 		lines = append(slices.Clone(startHelp), lines...)
 	}
 	if v.Flow.At == StepChecks && !v.Flow.Off {
-		lines = append([]string{"-  !  a   not on this bike; left open on purpose; all seen"}, lines...)
+		lines = append([]string{"-  !  a   not on this bike; left undone on purpose; all seen"}, lines...)
 	}
 	if v.Practice != nil {
 		lines = append([]string{
@@ -178,17 +178,17 @@ var startHelp = []string{
 	"  1  stop switch, neutral, battery",
 	"  2  fuel in every bowl: tap, its hose, floats",
 	"  3  choke fully on, throttle shut",
-	"  4  spark: a spare plug in its cap on bare metal, its own left in,",
-	"     not in the hand, no petrol near",
+	"  4  spark: leave the cylinder's plug in; lay a spare plug in its cap",
+	"     on bare metal; don't hold it; no petrol near",
 	"  5  pilot jets and passages",
-	"  6  butterflies too far shut: throttle stop half a turn in; back once it runs",
+	"  6  butterflies too far shut: throttle stop 1/2 turn in, back when it runs",
 	"One pipe stays cold (don't touch: water drops show it):",
 	"  1  its plug, cap and lead, engine off",
 	"  2  fuel in its bowl",
 	"  3  its pilot screw and jet",
 	"  4  its boot and port cap",
 	"The idle hangs high:",
-	"  1  choke off; cables free with play, bar turned both ways",
+	"  1  choke off; cables free, with play, handlebar left and right",
 	"  2  throttle stop too far in",
 	"  3  a leak: boot, clamp, port cap",
 	"  4  a lean pilot mixture, a slide or butterfly that sticks",

@@ -180,7 +180,7 @@ func TestEveryAdviceHasWords(t *testing.T) {
 			advice.WhyFewCycles},
 		advice.Recheck: {advice.WhyOtherScrew, advice.WhyBlip, advice.WhyNuts}, advice.Done: {advice.WhyLevel},
 		advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse, advice.WhyFar,
-			advice.WhyIdleFell, advice.WhyLean, advice.WhyDead},
+			advice.WhyIdleFell, advice.WhyLean, advice.WhyDead, advice.WhyShowsLess},
 	} {
 		for _, why := range whys {
 			r := reading(kind, why)
@@ -193,6 +193,9 @@ func TestEveryAdviceHasWords(t *testing.T) {
 			name := string(kind) + " " + string(why)
 			if len(say) < 20 || p.Big == "" {
 				t.Errorf("%s says %q, %q", name, p.Big, say)
+			}
+			if strings.HasPrefix(p.Big, "LOOK AT") && strings.Contains(say, "Engine off") {
+				t.Errorf("%s: who glances at %q does not read %q", name, p.Big, say)
 			}
 			if other := seen[say]; other != "" {
 				t.Errorf("%s and %s say the same", name, other)
