@@ -74,22 +74,28 @@ func (c *Canvas) drawWord(p *view.Picture, top int) int {
 	return 1
 }
 
-// helpColumn is the column of the help in which it is said what keys do.
-const helpColumn = 10
+// helpColumn is the column of the help in which it is said what keys do, itemColumn that of a numbered item's text.
+const (
+	helpColumn = 10
+	itemColumn = 5
+)
 
 // drawHelp shows as much of the help as there is room for, from row top on.
 func (c *Canvas) drawHelp(paragraphs []string, top int) {
 	var lines []string
 	for _, paragraph := range paragraphs {
-		runes := []rune(paragraph)
+		runes, column := []rune(paragraph), helpColumn
+		if strings.HasPrefix(paragraph, "  ") {
+			column = itemColumn
+		}
 		switch {
 		case c.width(paragraph) <= c.Width-2:
 			lines = append(lines, paragraph)
-		case len(runes) > helpColumn && string(runes[helpColumn-2:helpColumn]) == "  ": // keys, and what they do
-			keys := string(runes[:helpColumn])
-			for _, line := range c.wrapped(string(runes[helpColumn:]), c.Width-2-helpColumn) {
-				lines = append(lines, keys+line)
-				keys = strings.Repeat(" ", helpColumn)
+		case len(runes) > column && string(runes[column-2:column]) == "  ": // keys, and what they do
+			head := string(runes[:column])
+			for _, line := range c.wrapped(string(runes[column:]), c.Width-2-column) {
+				lines = append(lines, head+line)
+				head = strings.Repeat(" ", column)
 			}
 		default:
 			lines = append(lines, c.wrapped(paragraph, c.Width-2)...)

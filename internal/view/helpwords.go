@@ -178,8 +178,8 @@ var startHelp = []string{
 	"  1  stop switch, neutral, battery",
 	"  2  fuel in every bowl: tap, its hose, floats",
 	"  3  choke fully on, throttle shut",
-	"  4  spark: leave the cylinder's plug in; lay a spare plug in its cap",
-	"     on bare metal; don't hold it; no petrol near",
+	"  4  spark: leave the cylinder's plug in; lay a spare plug in its cap on bare metal; don't hold it; " +
+		"no petrol near",
 	"  5  pilot jets and passages",
 	"  6  butterflies too far shut: throttle stop 1/2 turn in, back when it runs",
 	"One pipe stays cold (don't touch: water drops show it):",
