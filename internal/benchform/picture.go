@@ -65,7 +65,7 @@ func (f *Form) Picture() Picture {
 		p.Keys = []string{"x done", "Space not noted", "= same for all", view.HelpKey, "Esc leaves"}
 	}
 	if f.Before != nil {
-		p.Heads = append([]string{p.Heads[0] + "   (in brackets: the card before)"}, p.Heads...)
+		p.Heads = append([]string{p.Heads[0] + "   (in brackets: the last card)"}, p.Heads...)
 	}
 	p.Do, p.ShortDo = f.doTexts(), f.doTexts()
 	for i := range p.ShortDo {
@@ -149,14 +149,14 @@ var formHelp = []string{
 	"x         a step of the assembly is done",
 	"Esc       drop what is typed; or leave: it asks, if something is not saved",
 	"",
-	"Save is in the last row. There you also choose: as it came apart, or before it goes back.",
+	"Save is in the last row. There you also choose: as it came apart, or as it goes back on.",
 	"",
 	"Pilot screws: turns out from lightly seated, as 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
-		"screw onto its seat. In brackets: the card before. Leave a place empty for what you don't know.",
+		"screw onto its seat. In brackets: the last card. Leave a place empty for what you don't know.",
 }
 
 // shortMoments shortens what can be done in the form, for a narrow screen.
-var shortMoments = strings.NewReplacer("change to: as it came", "change: came", "change to: before it goes",
+var shortMoments = strings.NewReplacer("change to: as it came", "change: came", "change to: as it goes",
 	"change: goes")
 
 func text(t string, role view.Role) view.Text { return view.Text{Text: t, Role: role} }

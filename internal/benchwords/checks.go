@@ -44,8 +44,8 @@ var checkWords = map[string]struct{ short, text string }{
 		"Look at screws {screws}: spring and plunger sit in their places, and the linkage has no play that you can " +
 			"feel."},
 	garage.CheckLevelByEye: {"Butterflies alike by eye",
-		"Against the light, set screws {screws} until every butterfly leaves the same thin gap. The advice does the " +
-			"rest with the engine running."},
+		"Against the light, set screws {screws} until every butterfly leaves the same thin gap. Fine setting " +
+			"comes later, with the engine running."},
 	garage.CheckThrottleStop: {"Throttle stop holds the butterflies slightly open",
 		"Turn the throttle stop in until every butterfly is just open. A rebuilt bank will not idle with them shut."},
 	garage.CheckChoke: {"The choke linkage moves all",
@@ -66,8 +66,8 @@ var checkWords = map[string]struct{ short, text string }{
 	garage.CheckPorts: {"Vacuum ports: hose on, or blanked",
 		"One sensor hose to each cylinder's port, numbered from the seated rider's left; every other port is capped."},
 	garage.CheckTapHose: {"The fuel tap's vacuum hose is blanked",
-		"If the tap works by vacuum: cap its port, set the tap to PRI or feed fuel some other way. Turn it off PRI " +
-			"when the engine stops."},
+		"If the tap works by vacuum: cap its port, set the tap to PRI or feed fuel some other way. As soon as the " +
+			"engine stops: from PRI to ON (or OFF, if it has one)."},
 	garage.CheckCables: {"Throttle cables free, with play",
 		"The grip snaps back at every position of the handlebar. Once it idles, the speed must not change as the " +
 			"bar is turned."},

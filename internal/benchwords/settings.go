@@ -40,7 +40,7 @@ func MomentWords(moment string) string {
 	case garage.BenchApart:
 		return "as it came apart"
 	case garage.BenchTogether:
-		return "before it goes back"
+		return "as it goes back on"
 	}
 	return plain.Text(moment)
 }
@@ -51,7 +51,7 @@ func OddLines(s *garage.BenchCard) (lines []string) {
 		switch o.Field {
 		case garage.FieldPilotTurns:
 			lines = append(lines, fmt.Sprintf("Look again: the pilot screws are up to %s turns apart (%s). Was "+
-				"one miscounted, or does it hide another fault?",
+				"one miscounted, or is there another fault?",
 				garage.FormatTurns(o.Apart), strings.Join(dashes(o.Values), ", ")))
 		case garage.FieldFloatHeight:
 			lines = append(lines, fmt.Sprintf("Look again: the float heights differ by %.3g mm (%s).", o.Apart,

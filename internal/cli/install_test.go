@@ -247,7 +247,7 @@ func TestScreenOffersTheProgram(t *testing.T) {
 		if *c.Flash != before {
 			t.Error("written without leave")
 		}
-		s.await(t, "i puts evendraw's program on it")
+		s.await(t, "Press i to put evendraw's program on it")
 		s.press("i")
 		s.await(t, "i writes evendraw's")
 		s.press("i")

@@ -64,7 +64,7 @@ func (p *person) act() (leave bool) {
 	case strings.Contains(text, "Engine stopped, cooling"),
 		strings.Contains(text, "both times are guesses"):
 		time.Sleep(5 * time.Second)
-	case strings.Contains(text, "All seen"), strings.Contains(text, "Before the start then"):
+	case strings.Contains(text, "All seen"), strings.Contains(text, "Before the start. Next"):
 		p.screen.press("a")
 	case strings.Contains(text, "No zero yet"), strings.Contains(text, "Enter goes on with the old one"):
 		p.screen.press("enter")

@@ -137,7 +137,7 @@ var states = map[string]view.View{
 	"done": with(levelAnd(advised(advice.Done, advice.WhyLevel))),
 	"fault": with(func(s *session.Snapshot, v *view.View) {
 		s.Reading.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: advice.WhyChannel}
-		s.Reading.Cylinders[2].State = cycle.Ambient
+		s.Reading.Cylinders[2].State, s.Reading.Cylinders[2].Draw, s.Reading.Spread = cycle.Ambient, 0, 3.1
 	}),
 	"inches": with(func(s *session.Snapshot, v *view.View) { v.Unit = pressure.InchHg }),
 	"no-zero": with(func(s *session.Snapshot, v *view.View) {
@@ -163,11 +163,11 @@ var states = map[string]view.View{
 		v.Now = noon.Add(5 * time.Second)
 	}),
 	"practice": with(func(s *session.Snapshot, v *view.View) {
-		v.Practice = &view.Practice{Running: true, Screw: 1, Names: []string{"1-2", "3-4", "2-3", "idle"},
+		v.Practice = &view.Practice{Running: true, Screw: 1, Names: []string{"1-2", "3-4", "2-3", view.StopName},
 			Turns: []float64{0.25, 0, 0, 0}}
 	}),
 	"truth": with(func(s *session.Snapshot, v *view.View) {
-		v.Practice = &view.Practice{Running: true, Truth: true, Names: []string{"1-2", "3-4", "2-3", "idle"},
+		v.Practice = &view.Practice{Running: true, Truth: true, Names: []string{"1-2", "3-4", "2-3", view.StopName},
 			TrueDraws: []pressure.KPa{22.4, 22.6, 25.8, 25.5}, TrueOpenings: []float64{1, 0.99, 0.87, 0.88}}
 	}),
 	"alone": with(keys("a")),
@@ -329,7 +329,7 @@ func shows(c *Canvas, word string) bool {
 func TestTheLargeWordIsOnEveryPage(t *testing.T) {
 	t.Parallel()
 	for name, words := range map[string][]string{"turn": {"2-3", "clockwise"}, "stop": {"STOP"},
-		"fault": {"LOOK", "AT"}, "hot": {"ENGINE", "OFF"}, "slower": {"2-3", "SLOWER"}} {
+		"fault": {"ENGINE", "OFF"}, "hot": {"ENGINE", "OFF"}, "slower": {"2-3", "SLOWER"}} {
 		for _, key := range []string{"?", "w", "r", "o", "u", "a"} {
 			v := states[name]
 			v.Phone = &view.Phone{Addresses: []string{"http://192.168.7.20:7204/ABCDEFGHJK23"}}

@@ -47,6 +47,7 @@ func savedPractice(_ *session.Snapshot, v *view.View) {
 
 // autoIdle is a practice engine that a virtual mechanic has levelled, with an idle speed that is not known.
 func autoIdle(s *session.Snapshot, v *view.View) {
+	level(s, v)
 	s.Tune.Idle.RPM = 1053
 	v.Practice = &view.Practice{Running: true, Auto: true, Names: []string{"1-2", "3-4", "2-3", view.StopName}}
 }

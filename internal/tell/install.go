@@ -56,7 +56,7 @@ func (b *OnBoard) Loses() string {
 	if b.Says == nil && (b.Found.Content == bootloader.Blank || b.Found.Content == bootloader.Halted) {
 		return b.holds() + " Nothing is lost."
 	}
-	return b.holds() + " That program is lost: it can't be brought back."
+	return b.holds() + " Going on erases that program: it can't be brought back."
 }
 
 // BeforeInstall says what is on the board at a port, and what installing does to it.

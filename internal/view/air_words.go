@@ -7,7 +7,7 @@ import (
 )
 
 // wetNote says what to wet; it stands as long as something is to be wetted.
-const wetNote = "Water only: never fuel or cleaner near a hot engine. Not on plugs, coils or exhaust; mind the fan."
+const wetNote = "Water only, a little: never fuel or cleaner. Not on exhaust, plugs, leads or coils; mind the fan."
 
 // AirWords say what the watch for air leaks has heard.
 func AirWords(s *cycle.AirState) Words {

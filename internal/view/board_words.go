@@ -119,7 +119,7 @@ func (v *View) bareWords() (w Words) {
 			"as it is.")
 	default:
 		w = words("NO PROGRAM", Warn, "Nothing that can be read comes from "+plain.Text(b.Port)+".",
-			"Is that your board? Then i puts evendraw's program on it; it asks once more before it writes.")
+			"Is that your board? Press i to put evendraw's program on it; you are asked once more.")
 	}
 	w.Read = true
 	return w

@@ -19,6 +19,9 @@ func (v *View) onePort() string {
 		strings.Join(pairs, ", "))
 }
 
+// goOn says how to go on after a fault; the key does nothing once the fault is no longer told.
+const goOn = "Mended, or nothing found: start it and press g."
+
 // hosesRight says how to go on where hoses that look swapped are not.
 const hosesRight = "If all are right, the card is wrong: start it, press g, and correct its firing order later."
 
@@ -29,27 +32,26 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"Engine off, then trace each hose to its port. " + hosesRight}
 	case advice.WhyOnePort:
 		return []string{v.onePort(),
-			"Engine off, then give each hose its own port. If each has one, start it and press g."}
+			"Engine off, then give each hose its own port. " + goOn}
 	case advice.WhyShowsLess:
-		return []string{fmt.Sprintf("Cylinder %d pulls too little: a split hose, or a sensor of another "+
-			"kind?", a.Cylinder),
-			"Engine off, then look. If both are good: valve clearance or compression, and levelling can't mend that. " +
-				"To go on, start it and press g."}
+		return []string{fmt.Sprintf("Cylinder %d makes too little vacuum. Engine off. Look for a split hose, another "+
+			"kind of sensor, an air leak.", a.Cylinder),
+			"If all is good: valve clearance or compression, which levelling does not cure. " + goOn}
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
-			"No screw mends that.", a.Cylinder),
+			"Levelling does not cure that.", a.Cylinder),
 			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
-		return []string{fmt.Sprintf("Cylinder %d misfires often: no screw mends that.", a.Cylinder),
-			"Engine off, then look at plug, cap and lead, for a wrong mixture or an air leak. " +
-				"Or press g to go on. The figures and their ± are of the cycles that fire."}
+		return []string{fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder),
+			"Engine off. Check plug, cap and lead; then the mixture; then for an air leak. " + goOn,
+			"The figures and their ± are of the cycles that fire."}
 	case advice.WhyDead:
-		return []string{fmt.Sprintf("Cylinder %d does not fire: no screw mends that.", a.Cylinder),
-			"Engine off, then look at plug, cap, lead and fuel. Or press g to go on without it."}
+		return []string{fmt.Sprintf("Cylinder %d does not fire. Levelling does not cure that.", a.Cylinder),
+			"Engine off. Check plug, cap, lead and fuel. " + goOn}
 	case advice.WhyLean:
 		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut further: too lean?", a.Cylinder),
-			"Engine off. Look for a torn boot or another air leak behind the butterfly, a blocked pilot jet; " +
-				"then at plug, cap and lead. If all is good, start it and press g."}
+			"Engine off. Look for an air leak between butterfly and engine: a torn boot, a cap; then a blocked pilot " +
+				"jet; then plug, cap and lead. " + goOn}
 	case advice.WhyWeakPulse:
 		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its figure still counts.",
 			a.Cylinder),
@@ -92,4 +94,23 @@ var faultHints = map[cycle.State]string{
 		"Or is its sensor of another kind? Mend it, or fit all alike.",
 	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",
 	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",
+}
+
+// recheckSentences say how the bank is looked at again.
+func (v *View) recheckSentences(a *advice.Advice) []string {
+	switch a.Why {
+	case advice.WhyBlip:
+		head := "Level."
+		if v.Snap.Config.LevelBy == balance.ByOpening {
+			head = "Butterflies alike."
+		}
+		return []string{head + " Blip the throttle once, in neutral, and let go. " +
+			"It looks again when the idle has settled.",
+			"Hands clear of exhaust, chain and fan."}
+	case advice.WhyNuts:
+		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut. Then press Enter.", a.ScrewName),
+			"Hands full? Wait: it often goes on by itself."}
+	}
+	return []string{fmt.Sprintf("Another screw has moved: %s, as it seems. If you turned that, turn it back. "+
+		"Then hands off while it settles.", a.ScrewName)}
 }

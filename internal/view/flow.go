@@ -353,3 +353,21 @@ func (v *View) unlevel() bool {
 	r := v.reading()
 	return r != nil && r.Advice.ToTurn(advice.SyncScrew)
 }
+
+// stepLine says which step is at hand, and which comes next.
+func (v *View) stepLine() []Text {
+	if v.Flow.Off {
+		return nil
+	}
+	at := v.Flow.At
+	line := []Text{{fmt.Sprintf("%d/%d", at+1, stepCount), Dim}, {at.Name(), Strong}}
+	next := v.next()
+	if next == StepBlip && v.done(StepBlip) { // the blip is behind it
+		next++
+	}
+	if next < stepCount {
+		line[1].Text = sentence(at.Name())
+		line = append(line, Text{"Next: " + next.Name(), Dim})
+	}
+	return line
+}

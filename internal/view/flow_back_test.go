@@ -2,6 +2,7 @@ package view
 
 import (
 	"evendraw/internal/advice"
+	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"testing"
 	"time"
@@ -157,4 +158,18 @@ func TestNoHandIsLateBeforeItIsAsked(t *testing.T) {
 			t.Fatalf("%+v", a)
 		}
 	})
+}
+
+// A check on the bank is not asked for beside a running engine without saying that it is to be off.
+func TestChecksAskForTheEngineOff(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Wait, advice.WhyNotSteady))
+	v.Flow.Off, v.Flow.At = false, StepChecks
+	v.Checks = []garage.Check{{ID: garage.CheckFreePlay, Part: garage.PartBank},
+		{ID: garage.CheckOutdoors, Part: garage.PartPlace}}
+	for at, want := range []string{BigEngineOff, "LOOK FIRST"} {
+		if v.Cursor = at; v.Picture().Big != want {
+			t.Errorf("check %d: %q, want %q", at, v.Picture().Big, want)
+		}
+	}
 }

@@ -10,10 +10,10 @@ import (
 // Common practice, no source: in the order in which a mechanic looks.
 const (
 	// rebuildSuspects are the usual ones of a screw that nothing answers to, after a rebuild.
-	rebuildSuspects = "Is it the right screw? Is its lock nut loose? Is the linkage seated in its spring?"
+	rebuildSuspects = "Is it the right screw? Is its lock nut loose? Is the linkage spring in its place?"
 	// illSuspects are those of a cylinder that no synchronising screw mends.
 	illSuspects = "an air leak, a tight valve, low compression, a torn diaphragm or a perished hose"
-	// leakSuspects are where air leaks in behind a butterfly.
+	// leakSuspects are where air leaks in between butterfly and engine.
 	leakSuspects = "boot, its clamp, the cap or hose of a port"
 )
 
@@ -24,7 +24,7 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 		w = words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. A sound bank seldom needs so "+
 			"much.",
 			a.ScrewName, TurnsOf(math.Round(8*a.Turns)/8), a.Direction),
-			"Engine off. Look for an air leak: "+leakSuspects+". Then start it and press g.")
+			"Engine off. Look for an air leak: "+leakSuspects+". "+goOn)
 	case advice.WhyIdleFell:
 		w = words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise it with the throttle stop. "+
 			"When it is back, the levelling goes on by itself.",

@@ -72,6 +72,9 @@ func (v *View) clock() (Text, bool) {
 		return Text{"cooling " + clock(h.CoolS(h.Fan)), Warn}, true
 	}
 	t := Text{"idling " + clock(h.Seconds) + " of " + clock(h.LimitS()), Plain}
+	if !h.Turning {
+		t.Text = clock(h.LeftS()) + " of idling left"
+	}
 	if h.Near() {
 		t.Role = Warn
 	}
@@ -83,8 +86,7 @@ func HeatLine(h *heat.State) string {
 	if h.Hot || !h.Near() || !h.Turning {
 		return ""
 	}
-	return fmt.Sprintf("Idling %s of %s: engine off within %s, then it must cool. Put a fan on it.",
-		clock(h.Seconds), clock(h.LimitS()), clock(h.LeftS()))
+	return fmt.Sprintf("Engine off within %s, then it must cool. Put a fan on it.", clock(h.LeftS()))
 }
 
 // clock writes seconds as minutes and seconds, rounded up: a countdown ends at 0:00.

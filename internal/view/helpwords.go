@@ -11,6 +11,8 @@ import (
 // HelpKey names the key that tells all others; its sign alone does where room is short.
 const HelpKey = "? help"
 
+const skipKey = "n skip"
+
 // keyLine says what the keys do now, the most needed first.
 func (v *View) keyLine() []string {
 	switch {
@@ -26,9 +28,9 @@ func (v *View) keyLine() []string {
 	var keys []string
 	switch v.Flow.At {
 	case StepBike:
-		keys = []string{"↑↓ Enter take it", "n skip"}
+		keys = []string{"↑↓ Enter take it", skipKey}
 	case StepChecks:
-		keys = []string{"Enter seen", "- not on this bike", "! left on purpose", "a all seen", "n skip"}
+		keys = []string{"Enter seen", "- not on this bike", "! leave undone", "a all seen", skipKey}
 	case StepZero:
 		keys = passKeys("Enter zero now", "z zero anew", v.zeroState().Running, v.zeroState().Zeroed)
 	case StepMatch:
@@ -42,26 +44,42 @@ func (v *View) keyLine() []string {
 	}
 	keys = append(keys, "o all steps", HelpKey, "q quit", "p back")
 	if v.Flow.At == StepLevel && v.air() == nil && v.turning() && !v.mustStop() {
-		keys = append(keys, "l leak, water only")
-	}
-	if v.Phone != nil {
-		keys = append([]string{"u phone"}, keys...)
+		keys = append(keys, "l find an air leak")
 	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
-		own := []string{"e engine", "↑↓ screw", "←→ turn"}
-		if v.Flow.At == StepZero || v.Flow.At == StepMatch { // no screw is turned
-			own, keys = keys[:1:1], append(own, keys[1:]...)
-		}
-		keys = append(own, keys...)
+		keys = v.withPractice(keys)
+	}
+	if v.Phone != nil {
+		keys = slices.Insert(keys, 1, "u phone")
 	}
 	return keys
+}
+
+// withPractice adds the keys of the practice engine, after what answers: the one that is asked for comes first.
+func (v *View) withPractice(keys []string) []string {
+	own := []string{"e engine", "↑↓ screw", "←→ turn"}
+	r := v.reading()
+	switch {
+	case v.mustStop():
+		return append(own, keys...)
+	case v.air() != nil:
+		own = slices.Insert(own, 0, "j wet a joint")
+	case v.Flow.At == StepRaised && v.turning():
+		own = slices.Insert(own, 0, "v raised speed")
+	case r != nil && r.Advice.Why == advice.WhyBlip && (v.Flow.At == StepLevel || v.Flow.At == StepBlip):
+		own = slices.Insert(own, 0, "b blip")
+	}
+	if keys[0] == skipKey {
+		return append(own, keys...)
+	}
+	return slices.Insert(keys, 1, own...)
 }
 
 // answers are the keys that answer what is told now.
 func (v *View) answers() []string {
 	switch {
 	case v.nutAsked():
-		return []string{"Enter nut tight", "n skip"}
+		return []string{"Enter nut tight", skipKey}
 	case v.air() != nil:
 		return []string{"l ends looking"}
 	case v.Bare.Busy:
@@ -69,52 +87,52 @@ func (v *View) answers() []string {
 	case v.Bare.Loses != "":
 		return []string{"i write it", "n leave it"}
 	case v.Bare.Port != "":
-		return []string{"i put the program on", "n skip"}
+		return []string{"i put the program on", skipKey}
 	case v.cooling():
-		return []string{"f fan", "n skip"}
+		return []string{"f fan", skipKey}
 	case v.faultShown():
-		return []string{"g go on past it", "n skip"}
-	case v.Flow.At == StepLevel && v.turning() && v.reading().Advice.Why == advice.WhyNoZero:
-		return []string{"z zero", "n skip"}
+		return []string{"g go on past it", skipKey}
+	case v.Flow.At == StepLevel && (v.turning() && v.reading().Advice.Why == advice.WhyNoZero || v.zeroAsked()):
+		return []string{"z zero", skipKey}
 	case v.asksIdle():
-		return []string{"Enter type it", "n skip"}
+		return []string{"Enter type it", skipKey}
 	case v.enterEnds():
 		return []string{"Enter done, next"}
 	}
-	return []string{"n skip"}
+	return []string{skipKey}
 }
 
 // passKeys say what can be done about a pass.
 func passKeys(first, anew string, running, done bool) []string {
 	switch {
 	case running:
-		return []string{"n skip"}
+		return []string{skipKey}
 	case done:
 		return []string{"Enter next", anew}
 	}
-	return []string{first, "n skip"}
+	return []string{first, skipKey}
 }
 
 // pilotsKeys say what can be done at the pilot screws.
 func (v *View) pilotsKeys() []string {
 	switch {
 	case v.cooling():
-		return []string{"f fan", "n skip"}
+		return []string{"f fan", skipKey}
 	case v.Snap == nil || v.Snap.Tune.Trim == nil:
-		return []string{"Enter begin", "n skip"}
+		return []string{"Enter begin", skipKey}
 	case v.Snap.Tune.Trim.Step == mixture.StepAllSet:
 		return []string{"Enter next", "y trim again"}
 	case v.turnsPilot():
-		return []string{"Enter turned", "c other amount", "n skip"}
+		return []string{"Enter turned", "c other amount", skipKey}
 	}
-	return []string{"n skip"}
+	return []string{skipKey}
 }
 
 // helpPage is the page behind the question mark, a paragraph each, from the one that
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     yes, done (or Space, or next on a presenter)",
+		"Enter     yes, done (or Space; beside the engine, next of a slide clicker)",
 		"n  p  o   skip a step; back one (or Backspace); list of all steps",
 		"z  s  m   zero the sensors; save a record; write a remark for it",
 		"1-4  0    compare with cylinder 1 to 4; with the mean of all",
@@ -123,7 +141,7 @@ func (v *View) helpPage() []string {
 		"f  c  i   fan on or off; you turned another amount; make an A4 page",
 		"d         disk full: keep the records in another folder",
 		"g  l      go on past a fault; look for an air leak (water only)",
-		"q         leave (Ctrl-C too);  Ctrl-Z  pause, fg resumes",
+		"q         leave (Ctrl-C too);  Ctrl-Z  pause: the command fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
 			"petrol from heat. An engine that idles without wind overheats in minutes: a fan on it, and pauses. " +
@@ -141,7 +159,7 @@ func (v *View) helpPage() []string {
 		lines = append(slices.Clone(startHelp), lines...)
 	}
 	if v.Flow.At == StepChecks && !v.Flow.Off {
-		lines = append([]string{"-  !  a   not on this bike; left open on purpose; all seen"}, lines...)
+		lines = append([]string{"-  !  a   not on this bike; left undone on purpose; all seen"}, lines...)
 	}
 	if v.Practice != nil {
 		lines = append([]string{
@@ -160,17 +178,17 @@ var startHelp = []string{
 	"  1  stop switch, neutral, battery",
 	"  2  fuel in every bowl: tap, its hose, floats",
 	"  3  choke fully on, throttle shut",
-	"  4  spark: a spare plug in its cap on bare metal, its own left in,",
-	"     not in the hand, no petrol near",
+	"  4  spark: leave the cylinder's plug in; lay a spare plug in its cap on bare metal; don't hold it; " +
+		"no petrol near",
 	"  5  pilot jets and passages",
-	"  6  butterflies too far shut: throttle stop half a turn in; back once it runs",
+	"  6  butterflies too far shut: throttle stop 1/2 turn in, back when it runs",
 	"One pipe stays cold (don't touch: water drops show it):",
 	"  1  its plug, cap and lead, engine off",
 	"  2  fuel in its bowl",
 	"  3  its pilot screw and jet",
 	"  4  its boot and port cap",
 	"The idle hangs high:",
-	"  1  choke off; cables free with play, bar turned both ways",
+	"  1  choke off; cables free, with play, handlebar left and right",
 	"  2  throttle stop too far in",
 	"  3  a leak: boot, clamp, port cap",
 	"  4  a lean pilot mixture, a slide or butterfly that sticks",

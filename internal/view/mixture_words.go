@@ -125,6 +125,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			w.Say = append(w.Say, "The engine can't run at that setting: it won't be tried again.")
 		}
 		w.Say, w.Read = append(w.Say, farther(s)...), s.Far()
+		w.Say = append(w.Say, "The exhaust is hot: mind your hand.")
 		return w
 	case advice.Hold:
 		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim,
@@ -331,11 +332,12 @@ var causeWords = map[mixture.Cause]string{
 	mixture.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
 	mixture.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",
 	mixture.CauseLeak:      "air past a boot, hose or plug",
-	mixture.CauseHidden:    "a leak behind its butterfly, hidden at idle by levelling: boot, clamp, port cap or hose",
-	mixture.CauseSync:      "the levelling: level the bank first, then look again",
-	mixture.CauseIdle:      "the idle's own passages: pilot jet, bypass holes",
-	mixture.CauseValves:    "valve clearances or compression",
-	mixture.CauseHose:      "the measuring hose, its restrictor or its sensor: swap two and look again",
+	mixture.CauseHidden: "a leak between butterfly and engine, hidden at idle by levelling: boot, clamp, port cap " +
+		"or hose",
+	mixture.CauseSync:   "the levelling: level the bank first, then look again",
+	mixture.CauseIdle:   "the idle's own passages: pilot jet, bypass holes",
+	mixture.CauseValves: "valve clearances or compression",
+	mixture.CauseHose:   "the measuring hose, its restrictor or its sensor: swap two and look again",
 }
 
 // RaisedWords says what the look at the raised speed wants, or what it shows; screws are
@@ -353,7 +355,7 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 		return words("LOWER", Warn, fmt.Sprintf("Close the throttle a little, to %.0f rpm.", s.TargetRPM))
 	case a.Kind == advice.Turn:
 		return words("RAISE", Strong,
-			fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there.", s.TargetRPM))
+			fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there until told.", s.TargetRPM))
 	}
 	return waitWords(s.Advice.Why)
 }

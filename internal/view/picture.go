@@ -151,7 +151,7 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 		return v.linkWords()
 	case v.zeroState().Running:
 		w := words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
-			"Engine off, hoses open to the air, hands off: the sensors are being zeroed.")
+			"Engine off, hoses off the ports, hands off: the sensors are being zeroed.")
 		w.Read = true
 		return w
 	case v.air() != nil && !v.overrides(&r.Advice):
@@ -258,19 +258,6 @@ func (v *View) link() Text {
 	return Text{"link good", Plain}
 }
 
-// stepLine says which step is at hand, and which comes next.
-func (v *View) stepLine() []Text {
-	if v.Flow.Off {
-		return nil
-	}
-	at := v.Flow.At
-	line := []Text{{fmt.Sprintf("%d/%d", at+1, stepCount), Dim}, {at.Name(), Strong}}
-	if next := v.next(); next < stepCount {
-		line = append(line, Text{"then: " + next.Name(), Dim})
-	}
-	return line
-}
-
 // foot is the passing message, or what is known of the zero.
 func (v *View) foot() []Text {
 	one := func(text string, role Role) []Text { return []Text{{text, role}} }
@@ -293,7 +280,7 @@ func (v *View) foot() []Text {
 		return one(v.truth(), Strong) // it was asked for: on a small screen, too
 	}
 	if v.Snap != nil && v.Snap.Drift.Asks && v.zeroState().Zeroed && !v.turning() {
-		return one("The sensors have drifted: zero them again (z), engine off, all hoses open.", Warn)
+		return one("The sensors have drifted. Engine off, all hoses off the ports, then z: zero again.", Warn)
 	}
 	if !v.Flow.Off && !v.Flow.At.live() {
 		return nil
@@ -302,7 +289,7 @@ func (v *View) foot() []Text {
 		return one("◇ at idle, ◆ at the raised speed.", Plain)
 	}
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
-		return one("Not zeroed: engine off, hoses open, then z. These figures may be off.", Warn)
+		return one("Not zeroed, figures may be wrong: engine off, hoses off the ports, then z.", Warn)
 	}
 	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
 		return one(h, Warn)

@@ -46,7 +46,7 @@ func (v *View) practiceKey(k string) {
 }
 
 // StopName is the throttle stop among the practice engine's screws.
-const StopName = "idle"
+const StopName = "throttle stop"
 
 // inReach returns which of the practice engine's screws the keys take in hand: the
 // synchronising screws and the throttle stop; for the trim the stop and the pilot screws.

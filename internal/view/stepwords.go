@@ -18,7 +18,9 @@ import (
 func (v *View) stepWords() Words {
 	switch v.Flow.At {
 	case StepBike:
-		return words("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
+		w := words("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
+		w.Read = true
+		return w
 	case StepChecks:
 		return v.checksWords()
 	case StepRig:
@@ -50,9 +52,13 @@ func (v *View) checksWords() (w Words) {
 	if v.Page != PageStep {
 		at = v.under
 	}
-	_, text := benchwords.CheckWords(v.Checks[min(max(at, 0), len(v.Checks)-1)])
-	if v.openChecks() == 0 {
+	c := v.Checks[min(max(at, 0), len(v.Checks)-1)]
+	_, text := benchwords.CheckWords(c)
+	switch {
+	case v.openChecks() == 0:
 		return words("ALL SEEN", Good, text)
+	case v.turning() && c.Part != garage.PartPlace:
+		return words(BigEngineOff, Warn, "The engine runs: look at this with it off. "+text)
 	}
 	return words("LOOK FIRST", Strong, text)
 }
@@ -85,17 +91,17 @@ func (v *View) zeroStepWords() (w Words) {
 	case z.Zeroed:
 		return words("ZERO", Strong, "The board's card holds a zero"+agoText(v.Now, v.Snap.Config.ZeroedAt)+
 			"; it drifts with warmth and days.",
-			"z takes a new one: engine off, all hoses open to the air. Enter goes on with the old one.")
+			"z takes a new one: engine off, all hoses off the ports. Enter goes on with the old one.")
 	}
-	return words("ZERO", Strong, "Engine off, all hoses open to the air, hands off. Then Enter: five seconds.",
+	return words("ZERO", Strong, "Engine off, all hoses off the ports, hands off. Then Enter: five seconds.",
 		"No zero yet: without it, errors of the sensors look like errors of the carburettors.")
 }
 
 // matchWords say how the sensors are compared, and what it costs not to.
 func (v *View) matchWords() (w Words) {
 	defer func() { w.Read = true }()
-	how, practice := "Engine off: tee all hoses to one port, caps on the others. Start it, outdoors, a fan on it, "+
-		"hands clear. Then Enter: 20 s. Or tee them to a hand pump.", ""
+	how, practice := "Engine off: tee all hoses together. With a hand pump: Enter, 20 s. Without: on one port, "+
+		"caps on the others; start it, outdoors, a fan on it, hands clear; then Enter.", ""
 	if v.Practice != nil {
 		how, practice = "Enter compares them, 20 s: the practice engine draws on the hoses itself.", " (practice)"
 	}
@@ -106,7 +112,7 @@ func (v *View) matchWords() (w Words) {
 			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
 	case m.Running:
 		return words(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
-			"All sensors feel the same vacuum: leave hoses and throttle alone.")
+			"Comparing. Touch neither hoses nor throttle.")
 	case m.Err != nil && m.Result == nil:
 		return words("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+
 			"n goes on without: a difference may then be wrong by "+cost+".")
@@ -138,16 +144,19 @@ func agoText(now, at time.Time) string {
 func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
-		return words("START", Strong, "Hoses on the ports, then start it. Outdoors only: its exhaust is poisonous.",
+		first := "Hoses"
+		if !v.zeroState().Zeroed {
+			first = "Not zeroed: hoses off the ports, z. Then hoses"
+		}
+		return words("START", Strong, first+" on the ports, then start it. Outdoors only: its exhaust is poisonous.",
 			"A fan ready, hearing protection on; hands clear of exhaust, chain and fan. "+
 				"If it won't start, ? says what to look at.")
 	}
-	w = words("WARM UP", Strong, fmt.Sprintf("Choke off as soon as it runs without. The speed has been steady for "+
-		"%d of %d s.",
+	w = words("WARM UP", Strong, fmt.Sprintf("Choke off as soon as it runs without it. Speed steady for %d of %d s.",
 		min(int(v.settledFor()), warmSeconds), warmSeconds),
-		"Only the speed can be seen from here: press Enter when the engine is as warm as after a ride.")
+		"You judge the warmth: press Enter when it is as warm as after a ride.")
 	if v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "The engine is not warm yet: let it run. Choke off as soon as it runs without."
+		w.Say[0] = "The engine is not warm yet: let it run. Choke off as soon as it runs without it."
 	}
 	if v.done(StepWarm) {
 		w.Big, w.Role = "SETTLED", Good
@@ -211,17 +220,21 @@ func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo()
 	}
-	w := words("SAVE", Strong, "Enter or s saves a record of the bank as it is now; m adds a remark first.",
-		"A lock nut still loose? Tighten it, then press p and look again. Then engine off, "+
-			"and at once the tap off PRI and the bottle shut.",
+	fuel := "Engine off."
+	if !v.turning() {
+		fuel = "Engine off?"
+	}
+	w := words("SAVE", Strong, fuel+" Then at once: fuel tap from PRI to ON (or OFF, if it has one), bottle shut.",
+		"Enter or s saves a record of the bank as it is now; m adds a remark first.",
+		"A lock nut still loose? Tighten it first, then o, Level the bank: look again.",
 		"The exhaust is hot. When it is cool: bottle off, tap's hose back on, caps back on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
-		w.Say[0] = "Saved when it was level. Enter or s saves it again as it is now; m adds a remark first."
+		w.Say[1] = "Saved when it was level. Enter or s saves it again as it is now; m adds a remark first."
 	}
 	if n := len(v.Records); n > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
-		w.Say[0] = fmt.Sprintf("Saved: %s. s saves again, i makes an A4 page of it. "+
-			"`%s` lists the records and says when to look again. q leaves.", v.recordOf(), plain.Text(v.see))
+		w.Say[1] = fmt.Sprintf("Saved: %s. s saves again, i makes an A4 page of it, q leaves. "+
+			"Later, `%s` in a terminal lists the records.", v.recordOf(), plain.Text(v.see))
 	}
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
 		var names []string

@@ -2,7 +2,6 @@ package view
 
 import (
 	"fmt"
-	"math"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/heat"
@@ -20,7 +19,7 @@ func (v *View) idleStepWords() Words {
 		return idleWords(s)
 	}
 	w := words("IDLE", Strong, "The idle speed of this bike is not known: Enter asks for it, n goes on without.")
-	if !math.IsNaN(s.RPM) {
+	if s.RPM > 0 {
 		w.Big = fmt.Sprintf("%.0f", s.RPM)
 	}
 	return v.yourTurn(w)
@@ -29,8 +28,8 @@ func (v *View) idleStepWords() Words {
 // yourTurn says that nobody goes on by himself from here, where a virtual mechanic has levelled the bank.
 func (v *View) yourTurn(w Words) Words {
 	if v.Practice != nil && v.Practice.Auto {
-		w.Say = append([]string{"The virtual mechanic has levelled the bank and is done: from here your keys are " +
-			"wanted; q leaves."}, w.Say...)
+		w.Say = append([]string{"The virtual mechanic has levelled the bank and is done. Now you go on, by the " +
+			"keys; q leaves."}, w.Say...)
 		w.Read = true
 	}
 	return w
@@ -55,6 +54,7 @@ func (v *View) pilotsWords() Words {
 	} else if l := v.Snap.Tune.Lambda; l != nil {
 		if w.Say = append(w.Say, ProbeLine(l, t.Target)); moveProbe(l.Of, t) != "" {
 			w.Say = append(w.Say, moveProbe(l.Of, t))
+			w.Read = w.Read || !v.turnsPilot() // where it may be moved
 		}
 	}
 	return w

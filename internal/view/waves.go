@@ -64,7 +64,7 @@ func (v *View) waves(blank bool) *Waves {
 		}
 	}
 	w.Low, w.High = v.Unit.Format(base), v.Unit.Format(pressure.KPa(high))
-	w.Say = fmt.Sprintf("Filled: mean of ten cycles. Marks: the last. Height: %s to %s %s absolute. "+
+	w.Say = fmt.Sprintf("Filled: mean of ten cycles. Marks: the last cycle. Height: %s to %s %s absolute. "+
 		"0° is the dip of cylinder %d.", w.Low, w.High, v.Unit.Name, first)
 	start := int(math.Round(wave.DipAt[first-1]*session.WavePoints)) - leadPoints + session.WavePoints
 	for c := range wave.N {

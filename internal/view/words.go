@@ -104,12 +104,18 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	case a.Kind == advice.Fault && a.Why == advice.WhyHoses:
 		w.Big, w.Role, w.Read = "HOSES", Bad, true
 	case a.Kind == advice.Fault:
-		w.Big, w.Role, w.Read = fmt.Sprintf("LOOK AT %d", a.Cylinder), Bad, true // engine off first
+		w.Big, w.Role, w.Read = fmt.Sprintf("%s %d", BigEngineOff, a.Cylinder), Bad, true // what to look at
+		if a.Why == advice.WhyDisagree || a.Why == advice.WhyWeakPulse {                  // it goes on in a moment
+			w.Big = fmt.Sprintf("LOOK AT %d", a.Cylinder)
+		}
 	case a.Why == advice.WhyNoZero:
 		w.Big, w.Role = "ZERO FIRST", Warn
 	case a.Why == advice.WhyNoCycle:
 		h := v.Snap.HeatNow(v.Now)
 		w.Read = !h.Turning // what for
+		if v.zeroAsked() {
+			w.Big, w.Role = "ZERO FIRST", Warn
+		}
 	case a.Kind == advice.Done:
 		w.Big, w.Role, w.Read = "LEVEL", Good, !v.matched() // what it may be out by
 		if v.doubtNote() != "" {
@@ -117,6 +123,16 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		}
 	}
 	return w
+}
+
+// zeroAsked reports whether a zero is asked for before the engine is started.
+func (v *View) zeroAsked() bool {
+	r := v.reading()
+	if r == nil || r.Advice.Why != advice.WhyNoCycle || v.zeroState().Zeroed || v.Recording {
+		return false
+	}
+	h := v.Snap.HeatNow(v.Now)
+	return !h.Turning
 }
 
 // tempo are the words for a hand that turns until it is told to stop.
@@ -151,9 +167,9 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return []string{fmt.Sprintf("Screw %s: that is the wrong way. Hand off while it settles.", a.ScrewName)}
 		}
 		if a.Why == advice.WhyNoAnswer {
-			return []string{fmt.Sprintf("Screw %s: nothing has answered. Hand off. If you have not turned it yet, "+
-				"press g. If you have, turn it back, then engine off:", a.ScrewName),
-				rebuildSuspects + " Then start it again.",
+			return []string{fmt.Sprintf("Screw %s: the readings did not change. Hand off. Not turned yet? Press g. "+
+				"Turned? Turn it back, engine off.", a.ScrewName),
+				rebuildSuspects + " If all is good: start it, press g.",
 				"If it still does not answer, suspect " + illSuspects + "."}
 		}
 		if a.Why == advice.WhyFewCycles {
@@ -161,7 +177,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 		}
 		return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
 	case advice.Recheck:
-		return recheckSentences(a)
+		return v.recheckSentences(a)
 	case advice.Fault:
 		return v.faultSentences(a)
 	case advice.Done:
@@ -170,10 +186,11 @@ func (v *View) sentences(a *advice.Advice) []string {
 			if v.Snap.Config.LevelBy == balance.ByOpening {
 				head = "The butterflies are open alike, but look at "
 			}
-			return []string{head + doubt, "Engine off; find the cause before you ride."}
+			return []string{head + doubt, "Engine off. Find the cause before you ride, then level again."}
 		}
 		return []string{v.levelSentence(), "Mind the heat: without wind an engine cools badly.",
-			"A small air leak does not show here: see that boots, port caps and vacuum hoses are sound."}
+			"A small air leak does not show here. Engine off and cool: feel boots, port caps and hoses. One is bad? " +
+				"Change it, level again."}
 	}
 	return v.waitSentences(a.Why)
 }
@@ -185,7 +202,7 @@ func (v *View) levelSentence() string {
 		text = "The bank is level, also after a blip."
 	}
 	if off := v.reading().GainUncertainty; off > 0 && !v.matched() {
-		text += fmt.Sprintf(" The sensors were not compared: it may be out by %s %s all the same.", v.Unit.Format(off),
+		text += fmt.Sprintf(" The sensors were not compared: it may still be %s %s out.", v.Unit.Format(off),
 			v.Unit.Name)
 	}
 	return text
@@ -200,9 +217,10 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			"It shows which way helps." + v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
 		if !math.IsNaN(a.Turns) {
-			return []string{fmt.Sprintf("Good: %s, %s in all, then wait.", screw, amount(a.Turns))}
+			return []string{fmt.Sprintf("Good. Screw %s: go on %s to %s in all, then wait.", a.ScrewName, a.Direction,
+				strings.TrimPrefix(amount(a.Turns), "by "))}
 		}
-		return []string{fmt.Sprintf("Good: keep turning %s, until told to stop.", screw)}
+		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw)}
 	case advice.WhySlower:
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: 1/16 of a turn each second.", screw)}
 	case advice.WhyAway:
@@ -212,7 +230,12 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	if math.IsNaN(a.Turns) {
 		then = "Glance up often: it says STOP."
 	}
-	return []string{nut + fmt.Sprintf("Turn %s, %s.", screw, amount(a.Turns)), then + v.referenceNote(a.Screw)}
+	from := ""
+	if nut == "" && !math.IsNaN(a.Turns) { // what was told of it before is done with
+		from = " from where it is now"
+	}
+	return []string{nut + fmt.Sprintf("Turn %s, %s%s.", screw, amount(a.Turns), from),
+		then + v.referenceNote(a.Screw)}
 }
 
 // nutNote tells to loosen a screw's lock nut, "" where it is open.
@@ -236,8 +259,8 @@ func (v *View) referenceNote(screw int) string {
 			others = append(others, strconv.Itoa(c))
 		}
 	}
-	return fmt.Sprintf(" The marks of %s will move, as cylinder %d is the reference.",
-		strings.Join(others, " and "), r.Reference)
+	return fmt.Sprintf(" It moves the reference, cylinder %d: on the screen %s seem to move.", r.Reference,
+		plain.And(others))
 }
 
 // doubtNote says what speaks against a bank that reads level, "" when nothing does.
@@ -265,28 +288,13 @@ func (v *View) doubtNote() string {
 // doubts say why a cylinder looks ill.
 var doubts = map[advice.Why]string{
 	advice.WhyDisagree: "its vacuum does not fit how far its butterfly is open (leak, valve clearance, " +
-		"compression?), and levelling can't mend that",
-	advice.WhyShowsLess: "it pulls too little (hose or sensor? Else valve clearance or compression), " +
-		"and levelling can't mend that",
-	advice.WhyMisfires: "it misfires (plug, cap, lead, mixture, or an air leak?)",
-	advice.WhyDead:     "it does not fire (plug, cap, lead or fuel?)",
+		"compression?)",
+	advice.WhyShowsLess: "it makes too little vacuum (hose, sensor, air leak, valve clearance, compression?)",
+	advice.WhyMisfires:  "it misfires (plug, cap, lead, mixture, or an air leak?)",
+	advice.WhyDead:      "it does not fire (plug, cap, lead or fuel?)",
 	advice.WhyLean: "it misfires with its butterfly further shut (an air leak, a blocked pilot jet, plug, cap " +
 		"or lead?)",
 	advice.WhyWeakPulse: "its pulse is weak beside the others (a leaking or half blocked hose?)",
-}
-
-func recheckSentences(a *advice.Advice) []string {
-	switch a.Why {
-	case advice.WhyBlip:
-		return []string{"Level. Blip the throttle once, in neutral, and let go. " +
-			"It looks again when the idle has settled.",
-			"Hands clear of exhaust, chain and fan."}
-	case advice.WhyNuts:
-		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut. Then press Enter.", a.ScrewName),
-			"Can't reach the key? Wait: it often goes on by itself."}
-	}
-	return []string{fmt.Sprintf("Another screw has moved: %s, as it seems. If you turned that, turn it back. "+
-		"Then hands off while it settles.", a.ScrewName)}
 }
 
 // waitSentences says what is waited for.
@@ -297,11 +305,12 @@ func (v *View) waitSentences(why advice.Why) []string {
 			return []string{"Let go of the throttle and wait: the idle is not steady yet.",
 				"If the engine has stopped, start it, outdoors only."}
 		}
-		next := "Engine stopped? Zero first (z), then start it. Outdoors only: its exhaust is poisonous."
-		if v.zeroState().Zeroed {
-			next = "Engine stopped? Then start it. Outdoors only: its exhaust is poisonous."
+		if v.zeroAsked() {
+			return []string{"Engine stopped? All hoses off the ports, then z; hoses on, then start it.",
+				"Outdoors only: its exhaust is poisonous."}
 		}
-		return []string{"The engine has stopped, or its speed is changing.", next}
+		return []string{"The engine has stopped, or its speed is changing.",
+			"Engine stopped? Then start it. Outdoors only: its exhaust is poisonous."}
 	case advice.WhyFewCycles, advice.WhyMeasuring:
 		return []string{"Reading the engine: hands off for a moment."}
 	case advice.WhyCold:
@@ -313,8 +322,8 @@ func (v *View) waitSentences(why advice.Why) []string {
 	case advice.WhyNotSteady:
 		return []string{"The speed is moving: let it settle at idle."}
 	case advice.WhyNoZero:
-		return []string{"What still differs may be the sensors, not the carburettors.",
-			"Engine off, all hoses off the ports and open to the air. Then z: five seconds."}
+		return []string{"Engine off, all hoses off the ports and open to the air. Then z: five seconds.",
+			"Until then this difference may come from the sensors, not the carburettors."}
 	case advice.WhyNoOpening:
 		return []string{v.noOpening(), "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
 	case advice.WhyNoScrew:

@@ -128,6 +128,9 @@ func SayingOf(w *view.Words) Saying {
 	if figure != "" && (word == "LOOK AT" || word == "LEAK" || word == "PILOT" || word == "NUT") {
 		text += " " + spell(figure)
 	}
+	if figure != "" && word == view.BigEngineOff {
+		text += ", look at cylinder " + spell(figure)
+	}
 	if w.Arrow != 0 {
 		text += ", " + map[bool]string{true: "clockwise", false: "anticlockwise"}[w.Arrow > 0]
 	} else if word == "IDLE" || word == "HANDS OFF" && w.Amount != "" {

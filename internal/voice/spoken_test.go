@@ -91,6 +91,7 @@ func TestSaying(t *testing.T) {
 		{view.Words{Big: "OTHER WAY", Arrow: -1}, CueOther, "other way, anticlockwise", true},
 		{view.Words{Big: "LEVEL"}, CueLevel, "level", false},
 		{view.Words{Big: "LOOK AT 3"}, CueFault, "look at cylinder three", true},
+		{view.Words{Big: "ENGINE OFF 3"}, CueFault, "switch the engine off, look at cylinder three", true},
 		{view.Words{Big: "PILOT 2", Arrow: 1, Amount: "1/8"}, CueGo, "pilot screw two, clockwise, one eighth", false},
 		{view.Words{Big: "PILOT 3", Arrow: -1, Way: "OUT", Amount: "5/8"}, CueGo,
 			"pilot screw three, anticlockwise, out, five eighths", false},
