@@ -24,9 +24,10 @@ const (
 	// engine falls by 2 % a cycle, which is 4 % here.
 	steadySlope = 0.025
 	steadyFlat  = 0.008
-	// steadyBack is how far from what it was before a level bank's blip a speed that still falls may be.
-	// Chosen: what is wanted of a level bank's screws is then off by 0.1 kPa (speedPart).
-	steadyBack = 0.15
+	// steadyBack is how far from what it was before a level bank's blip, or from the slow mean, a speed that still
+	// falls may be: what is read then is kept as that of the idle. Chosen: a lumpy idle wanders so far by itself.
+	// Measured: it costs half a second more than 0.15 does.
+	steadyBack = 0.05
 )
 
 // sagShare is by how much of the speed a cycle after a misfire is slower than the one
@@ -53,13 +54,16 @@ func (b *Balance) pushSpeed(s *cycle.Span) {
 	b.slowRPM += (1 - math.Exp(-s.Period/slowSeconds)) * (s.RPM() - b.slowRPM)
 	b.speedCount++
 	mean, scatter, slope := b.lastSpeeds()
-	near := math.Abs(mean-b.slowRPM) < steadyOff*b.slowRPM
-	back := b.advisor.phase == blipping && math.Abs(mean-b.calmRPM) < steadyBack*b.calmRPM
+	off := math.Abs(mean-b.slowRPM) / b.slowRPM
+	near := off < steadyOff
+	if b.advisor.phase == blipping {
+		near = off < steadyBack || math.Abs(mean-b.calmRPM) < steadyBack*b.calmRPM
+	}
 	switch {
 	case b.speedCount < steadyCycles:
-	case scatter >= steadySD*mean || !b.disturbed && !near:
+	case scatter >= steadySD*mean || !b.disturbed && off >= steadyOff:
 		b.disturbed = true
-	case b.disturbed && slope < steadySlope*mean && (near || back || slope < steadyFlat*mean):
+	case b.disturbed && slope < steadySlope*mean && (near || slope < steadyFlat*mean):
 		b.disturbed = false
 		b.slowRPM = mean
 		b.win.settle()

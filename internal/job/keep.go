@@ -39,7 +39,7 @@ type keeper struct {
 	noted      string             // the note of the last record
 	card       string             // the bike of the last record, or for which a card was made
 	written    bool               // the unfinished record holds something of this run that no other does
-	usable     *session.Snapshot  // the last whose reading can stand in a record
+	usable     *session.Snapshot  // the last whose reading can stand in a record, at idle where there was one
 	last       *session.Snapshot  // the last of which a crash is to leave something behind
 	owed       *session.Snapshot  // of the record that could not be saved, nil without one
 	elsewhere  *garage.Garage     // takes the records in place of the settings' garage, nil for that
@@ -102,13 +102,10 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	if k.own == recordNone {
 		return "", fmt.Errorf("a replay saves nothing")
 	}
-	if session.Usable(snap.Reading) {
-		return k.saveHere(snap)
-	}
-	if k.usable == nil {
+	if snap = k.bestRead(snap); snap == nil {
 		return "", errNothing
 	}
-	return k.saveHere(k.asReadLast(snap))
+	return k.saveHere(snap)
 }
 
 // saveHere is save of what can be saved; what can't for want of room is owed.
@@ -228,7 +225,7 @@ func (k *keeper) update(snap *session.Snapshot) error {
 
 func (k *keeper) updateHere(snap *session.Snapshot) error {
 	k.last = snap
-	if session.Usable(snap.Reading) {
+	if session.Usable(snap.Reading) && k.bestRead(snap) == snap {
 		k.usable = snap
 	}
 	k.raised = k.raised && lookedRaised(snap)
@@ -240,9 +237,7 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 		}
 		return nil
 	}
-	if !session.Usable(snap.Reading) {
-		snap = k.asReadLast(snap)
-	}
+	snap = k.bestRead(snap)
 	if k.unfinished == nil {
 		bike, err := k.bikeFor(snap)
 		if err != nil {
@@ -255,8 +250,16 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 	return k.unfinished.Update(k.record(snap))
 }
 
-// asReadLast is a snapshot of an engine that stands, with the bank as it was read last.
-func (k *keeper) asReadLast(snap *session.Snapshot) *session.Snapshot {
+// bestRead is a snapshot with the bank as it was read last at idle, else as it can be read now, else as it could be
+// read last: the engine may stand, or its speed move. It is nil where the bank was never read.
+func (k *keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
+	now := session.Usable(snap.Reading)
+	if session.AtIdle(snap.Reading) || now && (k.usable == nil || !session.AtIdle(k.usable.Reading)) {
+		return snap
+	}
+	if k.usable == nil {
+		return nil
+	}
 	s := *snap
 	s.Reading = k.usable.Reading
 	return &s

@@ -123,6 +123,41 @@ func TestAStandingEngineIsSaved(t *testing.T) {
 	}
 }
 
+// Who saves while the speed moves, or is raised, keeps the bank as it was read at idle; where it was never read so, as
+// it is read.
+func TestTheIdleIsSaved(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	moving, raised := keptSnapshot(2), keptSnapshot(2)
+	moving.Reading.RPM, moving.Reading.Steady = 1381, false
+	raised.Reading.RPM, raised.Reading.Advice = 3000, advice.Advice{Kind: advice.Wait, Why: advice.WhyOffIdle}
+	for i, c := range []struct {
+		name   string
+		before []*session.Snapshot
+		now    *session.Snapshot
+		rpm    float64
+	}{
+		{"moving", []*session.Snapshot{moving, keptSnapshot(2), raised}, moving, 1100},
+		{"raised", []*session.Snapshot{keptSnapshot(2), raised}, raised, 1100},
+		{"at idle", []*session.Snapshot{moving}, keptSnapshot(2), 1100},
+		{"never at idle", []*session.Snapshot{moving}, moving, 1381},
+	} {
+		k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike}
+		for _, s := range c.before {
+			if err := k.update(s); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if _, err := k.save(c.now); err != nil {
+			t.Fatalf("%s: %v", c.name, err)
+		}
+		all, _ := g.ListSyncs("twin")
+		if len(all) != i+1 || float64(all[i].Record.After.RPM) != c.rpm {
+			t.Errorf("%s: of %d records the last: %+v", c.name, len(all), all[len(all)-1].Record.After)
+		}
+	}
+}
+
 // What is saved after a level bank, say once its idle is set, is level too, while nothing was turned at the bank and
 // the spread keeps to the aim.
 func TestALevelBankStaysLevel(t *testing.T) {

@@ -24,7 +24,18 @@ func Draw(c *Canvas, v *view.View) {
 	case p.Help != nil:
 		c.drawHelp(p.Help, c.drawWord(&p, 0))
 	default:
-		c.drawAll(&p)
+		c.tall = c.Height >= stepHeight
+		high := c.drawAll(&p)
+		if !c.tall || high == len(p.Say) || high > 0 && !p.Read {
+			return
+		}
+		c.Clear()
+		c.tall = false // what can be spared takes no sentence's room
+		if c.drawAll(&p) <= high {
+			c.Clear()
+			c.tall = true
+			c.drawAll(&p)
+		}
 	}
 }
 
@@ -103,11 +114,11 @@ func (c *Canvas) drawHelp(paragraphs []string, top int) {
 	c.Text(1, c.Height-1, c.clip(last, c.Width-2), view.Dim)
 }
 
-// drawAll draws the head and the foot, and what the page holds between.
-func (c *Canvas) drawAll(p *view.Picture) {
+// drawAll draws the head and the foot, and what the page holds between. It returns how many sentences stand there.
+func (c *Canvas) drawAll(p *view.Picture) (said int) {
 	c.drawHead(p)
 	top := 1
-	if p.Step != nil && (c.Height >= stepHeight || p.List != nil || p.Table != nil) && !p.Alone {
+	if p.Step != nil && (c.tall || p.List != nil || p.Table != nil) && !p.Alone {
 		c.drawTexts(0, top, p.Step)
 		top++
 	}
@@ -130,14 +141,14 @@ func (c *Canvas) drawAll(p *view.Picture) {
 		bottom--
 	}
 	needed := len(p.Foot) > 0 && p.Foot[0].Role != view.Plain
-	if !p.Alone && (needed || p.Entry == nil && c.Height >= stepHeight) {
+	if !p.Alone && (needed || p.Entry == nil && c.tall) {
 		bottom -= c.drawFoot(p, bottom)
 	}
-	c.drawBody(p, top, bottom)
+	return c.drawBody(p, top, bottom)
 }
 
-// drawBody draws the advice and what stands below it.
-func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
+// drawBody draws the advice and what stands below it, and returns how many of its sentences.
+func (c *Canvas) drawBody(p *view.Picture, top, bottom int) (said int) {
 	if p.Phone != nil || p.Waves != nil {
 		top += c.drawWord(p, top)
 	}
@@ -148,13 +159,13 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 	case p.Alone:
 	case p.Phone != nil:
 		c.drawPhone(p.Phone, top, bottom)
-		return
+		return 0
 	case p.Waves != nil:
 		c.drawWaves(p.Waves, top, bottom)
-		return
+		return 0
 	case p.Table != nil && p.Lanes == nil:
 		most = max(most, room-3)
-		if p.Say == nil && c.Height < stepHeight { // a page that is looked at
+		if p.Say == nil && !c.tall { // a page that is looked at
 			most = room - 1
 		}
 		if p.Read {
@@ -165,7 +176,7 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 		c.drawTable(p.Table, bottom+1, rows)
 	case p.List != nil:
 		need := len(c.sayLines(p.Say)) + 2
-		if c.Height >= stepHeight {
+		if c.tall {
 			need += bigRows
 		}
 		rows := min(len(p.List), max(room-need, 3))
@@ -174,7 +185,7 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 	case len(p.Lanes) > 0:
 		rows := c.laneRows(p, room)
 		scale := 1
-		if c.Height < stepHeight {
+		if !c.tall {
 			scale = 0
 		}
 		if need := rows*len(p.Lanes) + scale; !c.needsAll(p, room, need) {
@@ -182,18 +193,18 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 			c.drawLanes(p, bottom+1, rows, scale)
 		}
 	}
-	c.drawAdvice(p, top, bottom)
+	return c.drawAdvice(p, top, bottom)
 }
 
-// needsAll reports whether the words need the lanes' rows too: a low screen's room goes first to what must be
-// read, and to what a hand turns by.
+// needsAll reports whether the words need the lanes' rows too: a low screen's room goes first to large letters with
+// what must be read, or with the first sentence.
 func (c *Canvas) needsAll(p *view.Picture, room, lanes int) bool {
-	lines := 0
-	if p.Read {
-		lines = len(c.sayLines(p.Say))
+	say := p.Say
+	if !p.Read && len(say) > 0 {
+		say = say[:1]
 	}
-	_, beside := c.setAbove(p, room-lanes, lines)
-	return !beside && c.Height < stepHeight && (p.Read || p.Arrow != 0)
+	_, beside := c.setAbove(p, room-lanes, len(c.sayLines(say)))
+	return !beside && !c.tall
 }
 
 // The rows that large letters and a table keep where sentences matter: letters of half marks; a head and two
@@ -321,41 +332,48 @@ func (c *Canvas) setAbove(p *view.Picture, room, lines int) (big bigText, ok boo
 	return big, ok && big.sizes[0].half
 }
 
-// drawAdvice writes the advice between two rows: large if there is room, and its sentences
-// below. Where the letters take less than a third of the screen, the last sentences give way; where they must be
-// read, the letters give way as long as there is room for all.
-func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) {
-	lines := c.sayLines(p.Say)
-	room := bottom - top + 1
-	big, ok := c.setAbove(p, room, len(lines))
-	all := p.Read && len(lines) < room
-	least := 0
-	if ok && big.height() >= 2*bigRows { // large as it is: the first sentence stays
-		least = 1
-	}
-	for keep := len(p.Say) - 1; keep >= least && !all && (!ok || !p.Read && big.height() < c.Height/3); keep-- {
-		fewer := c.sayLines(p.Say[:keep])
-		if larger, fits := c.setAbove(p, room, len(fewer)); fits && (!ok || larger.height() > big.height()) {
-			big, ok, lines = larger, true, fewer
+// largeRows is how high large letters are where more than the first sentence stands below them: a third of 24 rows.
+// Chosen.
+const largeRows = 8
+
+// setAdvice sets the advice in a room, and says how many of its sentences stand below it, whole. Where the letters
+// take less than largeRows, the last sentences give way, the first one only where no letters fit above it; where they
+// must be read, the letters give way. ok is false where no large letters fit.
+func (c *Canvas) setAdvice(p *view.Picture, room int) (big bigText, said int, ok bool) {
+	for said = len(p.Say); said > 0; said-- {
+		lines := len(c.sayLines(p.Say[:said]))
+		big, ok = c.setAbove(p, room, lines)
+		if ok && (p.Read || said == 1 || big.height() >= largeRows) || p.Read && lines < room {
+			return big, said, ok
 		}
 	}
+	big, ok = c.setAbove(p, room, 0)
+	if !ok && len(p.Say) > 0 {
+		said = 1
+	}
+	return big, said, ok
+}
+
+// drawAdvice writes the advice between two rows: large if there is room, and its sentences below, of which it returns
+// how many stand there.
+func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) int {
+	room := bottom - top + 1
+	big, said, ok := c.setAdvice(p, room)
+	lines := c.sayLines(p.Say[:said])
 	switch {
 	case !ok:
 		c.drawSmall(p, top)
 		top++
-		lines = c.sayLines(p.Say)
 	case p.Alone:
 		top += (room - len(lines) - big.height()) / 2
 	}
 	top = c.drawBig(&big, top, p.Role)
-	for keep := len(p.Say) - 1; keep > 0 && len(lines) > bottom-top+1; keep-- { // no sentence is cut
-		lines = c.sayLines(p.Say[:keep])
-	}
 	for i, l := range lines {
 		if top+i <= bottom {
 			c.Text(1, top+i, l, roleOf(p, view.Plain))
 		}
 	}
+	return said
 }
 
 // drawSmall writes the advice in letters of one cell.

@@ -70,3 +70,9 @@ func Usable(r *balance.Reading) bool {
 	}
 	return true
 }
+
+// AtIdle reports whether a reading can stand in a record as that of the idle: the speed neither moves nor is
+// raised.
+func AtIdle(r *balance.Reading) bool {
+	return Usable(r) && r.Steady && !(r.Advice.Kind == advice.Wait && r.Advice.Why == advice.WhyOffIdle)
+}

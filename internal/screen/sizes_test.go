@@ -1,0 +1,71 @@
+package screen
+
+import (
+	"maps"
+	"slices"
+	"strings"
+	"testing"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
+	"evendraw/internal/effort"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// practising puts a practice engine in the place of a bike.
+func practising(change func(*session.Snapshot, *view.View)) func(*session.Snapshot, *view.View) {
+	return func(s *session.Snapshot, v *view.View) {
+		change(s, v)
+		v.Practice = &view.Practice{Running: true, Names: []string{"1-2", "3-4", "2-3", view.StopName, "pilot 1"},
+			Turns: make([]float64, 5)}
+	}
+}
+
+// asking are states in which a key is asked for.
+var asking = map[string]view.View{
+	"hoses-ok": at(view.StepHoses, practising(func(s *session.Snapshot, v *view.View) {
+		s.Reading.Hoses = cycle.HoseOrder{Verdict: cycle.AsExpected, Unseen: [][2]int{{1, 4}, {2, 3}}}
+	})),
+	"hoses-unseen":  at(view.StepHoses, practising(func(*session.Snapshot, *view.View) {})),
+	"practice-nut":  with(practising(advised(advice.Recheck, advice.WhyNuts))),
+	"practice-blip": at(view.StepBlip, practising(levelAnd(advised(advice.Recheck, advice.WhyBlip)))),
+	"practice-idle": at(view.StepIdle, practising(level)), "idle-asked": at(view.StepIdle, level),
+	"practice-raised": at(view.StepRaised, practising(level)),
+}
+
+// What a window that is at least as wide and as high holds too: the sentences and the keys of a smaller one. And at
+// every size the page of a step has its sentence, and the key that is asked for.
+func TestALargerWindowNeverShowsLess(t *testing.T) {
+	t.Parallel()
+	sizes := effort.Of([][2]int{{40, 12}, {44, 14}, {60, 17}, {60, 18}, {80, 24}, {120, 40}},
+		[][2]int{{40, 12}, {40, 13}, {41, 14}, {44, 15}, {50, 16}, {60, 17}, {60, 18}, {70, 19}, {80, 20}, {80, 21},
+			{80, 22}, {80, 23}, {80, 24}, {90, 28}, {100, 30}, {120, 36}, {120, 40}, {132, 43}, {160, 50}, {220, 60}})
+	all := maps.Clone(states)
+	maps.Copy(all, asking)
+	for name, v := range all {
+		t.Run(name, func(t *testing.T) {
+			p := v.Picture()
+			must := slices.DeleteFunc(slices.Clone(p.Keys), func(k string) bool {
+				return !strings.HasPrefix(k, "Enter") && k != "b blip" && k != "v raised speed"
+			})
+			if p.Help == nil && p.Waves == nil && p.Phone == nil && !v.Alone && v.Page != view.PageSteps &&
+				len(p.Say) > 0 {
+				must = append(must, p.Say[0])
+			}
+			var before []string
+			for _, size := range sizes {
+				c := NewCanvas(size[0], size[1])
+				Draw(c, &v)
+				text := strings.Join(strings.Fields(c.String()), " ")
+				lacks := func(s string) bool { return s != view.HelpKey && !strings.Contains(text, s) }
+				for _, s := range append(before, must...) {
+					if turning := p.Arrow != 0 && size[1] < stepHeight; lacks(s) && !(turning && s == p.Say[0]) {
+						t.Errorf("%dx%d lacks %q:\n%s", size[0], size[1], s, c)
+					}
+				}
+				before = slices.DeleteFunc(slices.Concat(p.Say, p.Keys), lacks)
+			}
+		})
+	}
+}
