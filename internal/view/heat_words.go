@@ -22,7 +22,7 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 		return w, false
 	case h.Turning:
 		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s, and %s is the most: stop the engine and "+
-			"let it cool. "+placeKept, clock(h.Seconds), clock(h.LimitS())),
+			"let it cool. "+placeKept, clock(math.Floor(h.Seconds)), clock(h.LimitS())),
 			fmt.Sprintf("That %s is a guess, unless you set it on the bike's card.", clock(h.LimitS()))), true
 	}
 	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With a fan it is %s: press f when the fan runs.",
@@ -84,7 +84,7 @@ func (v *View) clock() (Text, bool) {
 	case h.Hot && !h.Turning:
 		return Text{"cooling " + clock(h.CoolS(h.Fan)), Warn}, true
 	}
-	t := Text{"idling " + clock(h.Seconds) + " of " + clock(h.LimitS()), Plain}
+	t := Text{"idling " + clock(math.Floor(h.Seconds)) + " of " + clock(h.LimitS()), Plain}
 	if !h.Turning {
 		t.Text = clock(h.LeftS()) + " of idling left"
 	}
@@ -106,7 +106,8 @@ func HeatLine(h *heat.State) string {
 	return text
 }
 
-// clock writes seconds as minutes and seconds, rounded up: a countdown ends at 0:00.
+// clock writes seconds as minutes and seconds, rounded up: a countdown ends at 0:00. Who counts up rounds down
+// before, so that what has passed and what is left make the limit.
 func clock(s float64) string {
 	n := int(math.Ceil(s - 1e-9))
 	return fmt.Sprintf("%d:%02d", n/60, n%60)
