@@ -155,3 +155,21 @@ func TestBenchFormFillsFromTheLeft(t *testing.T) {
 		}
 	}
 }
+
+// The sign that gives all carburettors the same is never part of a setting; what does not belong in one is told.
+func TestFormTakesNoStrangeLetters(t *testing.T) {
+	t.Parallel()
+	f := form(append([]string{view.KeyDown}, typed("112,5=")...)...)
+	for i, c := range f.Card.Carburettors {
+		if c.MainJet != "112,5" {
+			t.Errorf("carburettor %d: %q", i+1, c.MainJet)
+		}
+	}
+	for row, field := range garage.Fields() {
+		keys := append(slices.Repeat([]string{view.KeyDown}, row), "2", "x")
+		letters := slices.Contains([]string{garage.FieldMainJet, garage.FieldPilotJet, garage.FieldNeedle}, field)
+		if g := form(keys...); !letters && g.Problem == "" && g.Card.Carburettors[0].Text(field) == "" {
+			t.Errorf("%s: 2x, and nothing is said", field)
+		}
+	}
+}

@@ -136,9 +136,7 @@ func (c *Canvas) drawAll(p *view.Picture) (said int) {
 		bottom--
 	}
 	if p.Entry != nil {
-		x := c.Text(0, bottom, p.Entry.Prompt+": ", view.Strong)
-		c.Text(c.Text(x, bottom, p.Entry.Text, view.Plain), bottom, "█", view.Plain)
-		bottom--
+		bottom -= c.drawEntry(p.Entry, bottom)
 	}
 	needed := len(p.Foot) > 0 && p.Foot[0].Role != view.Plain
 	if !p.Alone && (needed || p.Entry == nil && c.tall) {
@@ -249,70 +247,10 @@ func (c *Canvas) drawHead(p *view.Picture) {
 	c.Text(max(x, c.Width-c.width(parts[last].Text)), 0, parts[last].Text, parts[last].Role)
 }
 
-// drawPractice writes the practice's screws, without the words before them where those
-// don't fit.
-func (c *Canvas) drawPractice(p *view.Picture, y int) {
-	texts, need := p.Practice, 0
-	for _, t := range texts {
-		need += c.width(t.Text) + 1
-	}
-	if need > c.Width {
-		texts = texts[1:]
-	}
-	c.drawTexts(0, y, texts)
-}
-
 func (c *Canvas) drawTexts(x, y int, texts []view.Text) {
 	for _, t := range texts {
 		x = c.Text(x, y, c.clip(t.Text, c.Width-x), t.Role) + 1
 	}
-}
-
-// drawInHand writes the practice's screw in hand, and returns where the keys may begin.
-func (c *Canvas) drawInHand(p *view.Picture, y int) int {
-	for _, t := range p.Practice[1:] {
-		if t.Role == view.Strong {
-			return c.Text(0, y, t.Text, t.Role) + 2
-		}
-	}
-	return 0
-}
-
-// drawKeys writes as many of the keys as fit from x on, and always the one that tells all others.
-func (c *Canvas) drawKeys(keys []string, x, y int) {
-	const gap = 2
-	help := slices.Index(keys, view.HelpKey)
-	sign := view.HelpKey[:1]
-	for i, k := range keys {
-		need := c.width(k)
-		if i < help {
-			need += gap + len(sign)
-		}
-		if x+need > c.Width {
-			switch {
-			case i > help: // it is there
-			case x+len(view.HelpKey) <= c.Width:
-				c.Text(x, y, view.HelpKey, view.Dim)
-			default:
-				c.Text(x, y, sign, view.Dim)
-			}
-			return
-		}
-		x = c.Text(x, y, k, view.Dim) + gap
-	}
-}
-
-// drawFoot writes the foot so that it ends in row bottom, and returns its rows.
-func (c *Canvas) drawFoot(p *view.Picture, bottom int) int {
-	rows := 0
-	most := max(c.Height/8, 1)
-	for i := len(p.Foot) - 1; i >= 0; i-- {
-		t := p.Foot[i]
-		need := min(len(c.wrapped(t.Text, c.Width)), most)
-		rows += need
-		c.drawWrapped(0, bottom-rows+1, need, t.Text, t.Role)
-	}
-	return rows
 }
 
 // sayLines breaks sentences into lines.

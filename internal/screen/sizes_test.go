@@ -69,3 +69,26 @@ func TestALargerWindowNeverShowsLess(t *testing.T) {
 		})
 	}
 }
+
+// Whatever is asked, the end of what is typed is to be seen, and the question whole.
+func TestWhatIsTypedIsSeen(t *testing.T) {
+	t.Parallel()
+	remark := strings.Split(strings.Repeat("new boots ", 6), "")
+	for name, v := range map[string]view.View{
+		"1000-1100": with(func(s *session.Snapshot, v *view.View) {
+			*v = v.StartAt(view.StepIdle)
+			keys(append([]string{view.KeyEnter}, strings.Split("1000-1100", "")...)...)(s, v)
+		}),
+		"boots": with(keys(append([]string{"m"}, remark...)...)),
+	} {
+		for _, size := range [][2]int{{40, 12}, {60, 18}, {80, 24}, {120, 40}} {
+			c := NewCanvas(size[0], size[1])
+			Draw(c, &v)
+			text := strings.Join(strings.Fields(c.String()), " ")
+			if !strings.Contains(text, name+"█") && !strings.Contains(text, name+" █") ||
+				!strings.Contains(text, v.Entry.Prompt+":") {
+				t.Errorf("%dx%d, typed %q:\n%s", size[0], size[1], v.Entry.Text, c)
+			}
+		}
+	}
+}
