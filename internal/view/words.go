@@ -222,7 +222,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		}
 		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw)}
 	case advice.WhySlower:
-		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: 1/16 of a turn each second.", screw)}
+		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: a quarter turn in 4 seconds.", screw)}
 	case advice.WhyAway:
 		return []string{fmt.Sprintf("That makes it worse: turn %s instead, %s.", screw, amount(a.Turns))}
 	}
