@@ -271,8 +271,8 @@ func (c *Canvas) setAbove(p *view.Picture, room, lines int) (big bigText, ok boo
 const largeRows = 8
 
 // setAdvice sets the advice in a room, and says how many of its sentences stand below it, whole. Where the letters
-// take less than largeRows, the last sentences give way, the first one only to a turn's letters; where they must be read,
-// the letters give way. ok is false where no large letters fit.
+// take less than largeRows, the last sentences give way, the first one only to a turn's letters; where they must be
+// read, the letters give way. ok is false where no large letters fit.
 func (c *Canvas) setAdvice(p *view.Picture, room int) (big bigText, said int, ok bool) {
 	for said = len(p.Say); said > 0; said-- {
 		lines := len(c.sayLines(p.Say[:said]))
