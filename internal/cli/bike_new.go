@@ -290,7 +290,8 @@ func (o *bikeNewOptions) questions(card *garage.Bike) []question {
 				return err
 			}, ""},
 		{"no-lock-nuts", nuts(o.noNuts), "Have the synchronising screws lock nuts, yes or no", "yes", takeNuts, ""},
-		{"pilot-screws", o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown", takePilots, ""},
+		{"pilot-screws", o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown",
+			takePilots, ""},
 	}
 }
 

@@ -48,7 +48,8 @@ func TestBikeNewAsksAgain(t *testing.T) {
 // < goes back to the last answer, over what flags gave, and what hung on that answer is the usual again.
 func TestBikeNewGoesBack(t *testing.T) {
 	t.Parallel()
-	answers := []string{"<", "2", "<", "3", "1-3-2", "<", "<", "4", "", "even", "<", "0,90,360,450", "", "1100", "", "", ""}
+	answers := []string{"<", "2", "<", "3", "1-3-2", "<", "<", "4", "", "even", "<", "0,90,360,450", "", "1100", "", "",
+		""}
 	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
 		lines: bufio.NewScanner(strings.NewReader(strings.Join(answers, "\n"))), note: "kept"}
 	var told bytes.Buffer

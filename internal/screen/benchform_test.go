@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"evendraw/internal/bank"
@@ -170,6 +171,23 @@ func TestFormTakesNoStrangeLetters(t *testing.T) {
 		letters := slices.Contains([]string{garage.FieldMainJet, garage.FieldPilotJet, garage.FieldNeedle}, field)
 		if g := form(keys...); !letters && g.Problem == "" && g.Card.Carburettors[0].Text(field) == "" {
 			t.Errorf("%s: 2x, and nothing is said", field)
+		}
+	}
+}
+
+// A remark is shown whole while it is written, however long it is and however small the window.
+func TestARemarkIsSeenWhileItIsWritten(t *testing.T) {
+	t.Parallel()
+	remark := strings.Repeat("worn needle ", 14) + "end"
+	keys := append(slices.Repeat([]string{view.KeyDown}, len(garage.Fields())), typed(remark)...)
+	last := append(append(slices.Clone(keys), view.KeyEnter), typed(remark)...)
+	for name, f := range map[string]benchform.Form{"first": form(keys...), "second": form(last...)} {
+		for _, size := range [][2]int{{40, 12}, {60, 18}, {80, 24}} {
+			c := NewCanvas(size[0], size[1])
+			DrawBenchForm(c, &f)
+			if text := strings.Join(strings.Fields(c.String()), " "); !strings.Contains(text, "▸ "+remark+"_") {
+				t.Errorf("%s, %dx%d:\n%s", name, size[0], size[1], c)
+			}
 		}
 	}
 }

@@ -211,11 +211,7 @@ const leastBigRows, leastTableRows = (bigRows + 1) / 2, 3
 
 // tableRows is how many rows a table takes with the lines below it.
 func (c *Canvas) tableRows(t *view.Table) int {
-	rows := len(t.Rows)
-	for _, line := range t.Below {
-		rows += len(c.wrapped(line.Text, c.Width))
-	}
-	return rows
+	return len(t.Rows) + c.rows(t.Below)
 }
 
 // drawHead writes the head line: the last part at the right, the others at the left. Where

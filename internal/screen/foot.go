@@ -22,7 +22,7 @@ func (c *Canvas) drawPractice(p *view.Picture, y int) {
 // drawInHand writes the practice's screw in hand, and returns where the keys may begin.
 func (c *Canvas) drawInHand(p *view.Picture, y int) int {
 	for _, t := range p.Practice[1:] {
-		if t.Role == view.Strong {
+		if t.Role == view.Strong && p.Entry == nil {
 			return c.Text(0, y, t.Text, t.Role) + 2
 		}
 	}
