@@ -1,5 +1,5 @@
 // Command manual writes the manual pages of evendraw, one a verb, into a folder. Their date is that
-// of SOURCE_DATE_EPOCH, without it the first day of 1970: the same program has the same pages.
+// of SOURCE_DATE_EPOCH, without it they have none: the same program has the same pages.
 //
 //	go run ./cmd/manual VERSION FOLDER
 package main

@@ -2,6 +2,7 @@ package benchform
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -128,22 +129,29 @@ func (f Form) Update(key string) Form {
 		_, n := utf8.DecodeLastRuneInString(f.Text)
 		f.Text = f.Text[:len(f.Text)-n]
 		return f
-	case !f.Editing && f.Row < f.noteRow() && key == "=":
+	case f.Row < f.noteRow() && key == "=":
+		if f = f.takeTyped(); f.Problem != "" {
+			return f
+		}
 		return f.fillRow()
 	case !f.Editing && f.inField(garage.FieldGaskets, garage.FieldORings):
 		if key == "n" || key == "o" || key == " " {
 			return f.setParts(key)
 		}
+		f.Problem = "Here: n new, o used again, Space not noted."
 	case !f.Editing && f.inField(ticks...):
 		if key == "x" || key == " " {
 			return f.setParts(key)
 		}
+		f.Problem = "Here: x done, Space not noted."
 	case utf8.RuneCountInString(key) == 1 && len(f.Text) < mostTyped &&
 		(f.takesLetters() || strings.Contains(numberLetters, key)):
 		if !f.Editing {
 			f.Editing, f.Text = true, ""
 		}
 		f.Text += plain.Text(key)
+	case utf8.RuneCountInString(key) == 1 && !f.takesLetters():
+		f.Problem = fmt.Sprintf("%s is not taken here: digits, a fraction, a point or a comma.", plain.Text(key))
 	}
 	return f
 }

@@ -15,8 +15,10 @@ import (
 const Version = 1
 
 const (
-	magic   = "# evendraw capture "
-	headEnd = "#"
+	magic = "# evendraw capture "
+	// tableMagic begins the head of a table, if it has one.
+	tableMagic = "# evendraw table "
+	headEnd    = "#"
 	// maxHeadLine and maxHeadLines bound the head. Chosen: a bike card fits a
 	// line.
 	maxHeadLine  = 16 << 10
@@ -65,7 +67,13 @@ func wrong(line, at int, format string, args ...any) error {
 
 // WriteHead writes the head of a capture to w; the board's bytes come after it. Line ends
 // in values are turned into spaces.
-func WriteHead(w io.Writer, head Head) error {
+func WriteHead(w io.Writer, head Head) error { return writeHead(w, magic, head) }
+
+// WriteTableHead writes the head of a table to w, with the settings that its figures were made with; the names of
+// its columns come after it.
+func WriteTableHead(w io.Writer, head Head) error { return writeHead(w, tableMagic, head) }
+
+func writeHead(w io.Writer, magic string, head Head) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s%d\n", magic, Version)
 	clean := strings.NewReplacer("\n", " ", "\r", " ")
@@ -156,12 +164,19 @@ func openPlain(b *bufio.Reader) (*Input, error) {
 	}
 	switch text := strings.TrimPrefix(string(start), bom); {
 	case strings.HasPrefix(text, magic):
-		head, err := readHead(b)
+		head, err := readHead(b, magic)
 		return inputOf(head, b), err
+	case strings.HasPrefix(text, tableMagic):
+		head, err := readHead(b, tableMagic)
+		if err != nil {
+			return nil, err
+		}
+		table, err := openTable(b, len(head)+2)
+		return &Input{Head: head, Table: table}, err
 	case start[0] == 0:
 		return inputOf(nil, b), nil
 	case len(text) >= 4 && strings.EqualFold(text[:4], timeColumn):
-		table, err := openTable(b)
+		table, err := openTable(b, 0)
 		return &Input{Table: table}, err
 	}
 	if text, _ := b.Peek(sniffBytes); frame.LooksPrinted(text) {
@@ -172,7 +187,7 @@ func openPlain(b *bufio.Reader) (*Input, error) {
 }
 
 // readHead reads the head, up to and including the line that ends it.
-func readHead(b *bufio.Reader) (Head, error) {
+func readHead(b *bufio.Reader, magic string) (Head, error) {
 	var head Head
 	for n := 1; n <= maxHeadLines; n++ {
 		line, err := b.ReadSlice('\n')
@@ -183,7 +198,7 @@ func readHead(b *bufio.Reader) (Head, error) {
 		switch {
 		case n == 1:
 			if v := strings.TrimPrefix(text, magic); v != fmt.Sprint(Version) {
-				return nil, wrong(1, 0, "capture format %q, this program reads %d: a newer program may read it",
+				return nil, wrong(1, 0, "format %q, this program reads %d: a newer program may read it",
 					plain.Text(v), Version)
 			}
 		case text == headEnd:

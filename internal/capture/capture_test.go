@@ -81,6 +81,23 @@ func TestTable(t *testing.T) {
 	}
 }
 
+// As a spreadsheet writes it where the comma is the decimal one.
+func TestTableWithSemicolons(t *testing.T) {
+	t.Parallel()
+	for _, between := range []string{";", "\t"} {
+		text := strings.ReplaceAll("t_us;kpa0;kpa1\r\n0;90,5;80\r\n1000; 91 ;81,25\n2000;92.5;82\n", ";", between)
+		rows, table, err := readTable(t, "# evendraw table 1\n# zeroed: true\n#\n"+text)
+		if err != nil || table.Channels != 2 || len(rows) != 3 {
+			t.Fatalf("%q: %v, %d rows", between, err, len(rows))
+		}
+		for i, want := range [][2]float64{{90.5, 80}, {91, 81.25}, {92.5, 82}} {
+			if r := rows[i]; r.Values[0] != want[0] || r.Values[1] != want[1] {
+				t.Errorf("%q: row %d: %v", between, i, r.Values)
+			}
+		}
+	}
+}
+
 func TestCountsBecomeFrames(t *testing.T) {
 	t.Parallel()
 	rows, table, err := readTable(t, "t_us,c0,c1\n0,1,2\n2000,3,1023\n")
@@ -108,6 +125,9 @@ func TestRefusals(t *testing.T) {
 		{"nine channels", "t_us,c0,c1,c2,c3,c4,c5,c6,c7,c8\n", "line 1"},
 		{"mixed", "t_us,c0,v1\n", "column 3"},
 		{"wrong number", "t_us,c1\n", "column 2"},
+		{"newer table", "# evendraw table 2\n#\nt_us,c0\n1,2\n", "newer"},
+		{"head and rows", "# evendraw table 1\n# a: b\n#\nt_us,v0\n1,2\n2,x\n", `line 6: column 2: "x"`},
+		{"semicolons", "t_us;v0;v1\n1;2,5;3\n2;2,5\n", "line 3"},
 		{"one row", "t_us,c0\n1,2\n", "two rows"},
 		{"not a number", "t_us,v0\n1,2\n2,x\n", `line 3: column 2: "x"`},
 		{"not finite", "t_us,v0\n1,2\n2,NaN\n", "line 3"},

@@ -52,7 +52,9 @@ type Stats struct {
 }
 
 // Table reads a table of another logger: CSV whose first column is t_us, microseconds, and the
-// others one for each channel: c0, c1 … raw counts, or v0 … volts, or kpa0 … absolute kPa.
+// others one for each channel: c0, c1 … raw counts, or v0 … volts, or kpa0 … absolute kPa. Between the
+// columns stand commas; or, as where the comma is the decimal one, semicolons or tabs. A head may
+// come first, as WriteTableHead writes it.
 type Table struct {
 	Quantity Quantity
 	Channels int
@@ -60,6 +62,7 @@ type Table struct {
 	Serial string
 
 	lines     *bufio.Scanner
+	separator byte // between columns
 	line      int
 	firstRows []Row   // the first rows, read to learn the interval
 	interval  float64 // usual, s
@@ -73,13 +76,19 @@ type Table struct {
 	stats     Stats
 }
 
-func openTable(r io.Reader) (*Table, error) {
-	t := &Table{lines: bufio.NewScanner(r)}
+// openTable reads the start of a table whose head, if it has one, had so many lines.
+func openTable(r io.Reader, headLines int) (*Table, error) {
+	t := &Table{lines: bufio.NewScanner(r), line: headLines}
 	t.lines.Buffer(make([]byte, 4096), 64<<10)
 	if !t.scan() {
 		return nil, t.endError()
 	}
-	if err := t.columns(strings.TrimPrefix(t.lines.Text(), bom)); err != nil {
+	names := strings.TrimPrefix(t.lines.Text(), bom)
+	t.separator = ','
+	if at := strings.IndexAny(names, ",;\t"); at >= 0 {
+		t.separator = names[at]
+	}
+	if err := t.columns(names); err != nil {
 		return nil, err
 	}
 	for len(t.firstRows) < typicalRows {
@@ -134,19 +143,19 @@ func (t *Table) endError() error {
 
 // columns reads the names of the columns.
 func (t *Table) columns(line string) error {
-	names := strings.Split(line, ",")
+	names := strings.Split(line, string(t.separator))
 	if !strings.EqualFold(strings.TrimSpace(names[0]), timeColumn) {
-		return wrong(1, 0, "the first column is %q, not %s", plain.Text(names[0]), timeColumn)
+		return wrong(t.line, 0, "the first column is %q, not %s", plain.Text(names[0]), timeColumn)
 	}
 	if n := len(names) - 1; n < 1 || n > frame.MaxChannels {
-		return wrong(1, 0, "%d channels, 1 to %d are possible", n, frame.MaxChannels)
+		return wrong(t.line, 0, "%d channels, 1 to %d are possible", n, frame.MaxChannels)
 	}
 	for i, name := range names[1:] {
 		name = strings.ToLower(strings.TrimSpace(name))
 		q := Quantity(strings.TrimRight(name, "0123456789"))
 		known := q == Counts || q == Volts || q == KPa
 		if !known || name != string(q)+strconv.Itoa(i) || i > 0 && q != t.Quantity {
-			return wrong(1, 0, "column %d is %q: after %s come c0, c1 … or v0, v1 … or kpa0, kpa1 …", i+2,
+			return wrong(t.line, 0, "column %d is %q: after %s come c0, c1 … or v0, v1 … or kpa0, kpa1 …", i+2,
 				plain.Text(name), timeColumn)
 		}
 		t.Quantity = q
@@ -161,6 +170,9 @@ func (t *Table) parse() (Row, error) {
 		line := bytes.TrimSpace(t.lines.Bytes())
 		if len(line) == 0 {
 			continue
+		}
+		if t.separator != ',' {
+			t.useCommas(line)
 		}
 		us, rest, err := t.number(line, 1)
 		if err != nil {
@@ -184,6 +196,18 @@ func (t *Table) parse() (Row, error) {
 		return Row{Time: (t.last - t.first) * 1e-6, Values: t.values[:t.Channels]}, nil
 	}
 	return Row{}, t.endError()
+}
+
+// useCommas puts points in the place of decimal commas, and commas between the columns.
+func (t *Table) useCommas(line []byte) {
+	for i, c := range line {
+		switch c {
+		case ',':
+			line[i] = '.'
+		case t.separator:
+			line[i] = ','
+		}
+	}
 }
 
 // advances takes a row's time stamp, undoes the wrap of a 32-bit clock, and reports

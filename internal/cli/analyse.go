@@ -18,7 +18,7 @@ func newAnalyseCommand(p *program) *cobra.Command {
 		Long: `Read a capture, or a table of another logger, as fast as the machine goes, and
 say what it holds. FILE may be - for standard input. A table is CSV with t_us
 first (microseconds), then one column a channel: c0, c1 … raw counts, or v0 …
-volts, or kpa0 … absolute kPa.
+volts, or kpa0 … absolute kPa. Semicolons, with decimal commas, are read too.
 
 A capture is read with the settings that are in its head; --bike and --ambient
 take their place.`,

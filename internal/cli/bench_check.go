@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/desk"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
+	"evendraw/internal/plain"
 	"evendraw/internal/tell"
 )
 
@@ -74,15 +75,20 @@ func runBenchCheck(ctx context.Context, set *job.Settings, o *benchCheckOptions,
 // answer puts the flags' answers to the ticks.
 func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) ([]garage.Tick, error) {
 	now := time.Now().UTC()
+	var known []string
+	for _, c := range checks {
+		known = append(known, c.ID)
+	}
 	for _, set := range []struct {
 		flag, answer string
 		ids          []string
 	}{{"--done", garage.TickDone, o.done}, {"--not-needed", garage.TickNotNeeded, o.notNeeded},
 		{"--left-open", garage.TickLeft, o.left}, {"--undo", "", o.undo}} {
 		for _, id := range set.ids {
-			if !slices.ContainsFunc(checks, func(c garage.Check) bool { return c.ID == id }) {
-				return nil, &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("%s %q: there is no such check", set.flag,
-					id), Hint: "evendraw bench check lists those that are open with their names"}}
+			if !slices.Contains(known, id) {
+				err := fmt.Errorf("%s %q: there is no such check%s", set.flag, id, plain.IsMeant(id, known))
+				return nil, &job.UsageError{Err: &job.Hinted{Err: err,
+					Hint: "evendraw bench check lists those that are open with their names"}}
 			}
 			ticks = desk.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
 		}

@@ -116,39 +116,106 @@ type question struct {
 	flag, given string // the flag that answers it, and what that gave
 	text, usual string
 	take        func(b *garage.Bike, answer string) error
+	explain     string // a line above it, "" none
 }
 
-// ask takes into b what a flag gave, else what a terminal answers, and asks that again where it can't be; else the
-// usual stays.
-func (o *bikeNewOptions) ask(cmd *cobra.Command, b *garage.Bike, q *question) error {
-	if q.given != "" {
-		err := q.take(b, q.given)
-		if err == nil {
-			err = garage.CheckBike(b)
-		}
-		if field := (*garage.Error)(nil); errors.As(err, &field) {
-			return fmt.Errorf("--%s: %s", q.flag, field.Problem)
-		}
-		if err != nil {
-			return fmt.Errorf("--%s: %w", q.flag, err)
-		}
-		return nil
+// backKey goes back to the question before.
+const backKey = "<"
+
+// give takes into b what a question's flag gave.
+func (q *question) give(b *garage.Bike) error {
+	err := q.take(b, q.given)
+	if err == nil {
+		err = garage.CheckBike(b)
 	}
-	for o.lines != nil {
+	if field := (*garage.Error)(nil); errors.As(err, &field) {
+		return fmt.Errorf("--%s: %s", q.flag, field.Problem)
+	}
+	if err != nil {
+		return fmt.Errorf("--%s: %w", q.flag, err)
+	}
+	return nil
+}
+
+// ask takes into b what a terminal answers, and asks again where it can't be; back is set where the question before
+// is to be asked again.
+func (o *bikeNewOptions) ask(cmd *cobra.Command, b *garage.Bike, q *question) (back bool, err error) {
+	if q.explain != "" {
+		fmt.Fprintln(cmd.ErrOrStderr(), q.explain)
+	}
+	for {
 		fmt.Fprintf(cmd.ErrOrStderr(), "%s [%s]: ", q.text, q.usual)
 		more := o.lines.Scan()
+		answer := strings.TrimSpace(o.lines.Text())
+		if answer == backKey {
+			return true, nil
+		}
 		tried := *b
-		err := q.take(&tried, cmp.Or(strings.TrimSpace(o.lines.Text()), q.usual))
+		err := q.take(&tried, cmp.Or(answer, q.usual))
 		if err == nil {
 			err = garage.CheckBike(&tried)
 		}
 		if err == nil || !more {
 			*b = tried
-			return err
+			return false, err
 		}
 		fmt.Fprintln(cmd.ErrOrStderr(), plain.Lines(err.Error()))
 	}
+}
+
+// askAll puts a bike together from the flags, and from a terminal's answers to what they leave out; else the usual
+// stays.
+func (o *bikeNewOptions) askAll(cmd *cobra.Command, b *garage.Bike) error {
+	type asked struct {
+		at     int
+		before garage.Bike
+	}
+	var done []asked // what was answered at the terminal
+	for at := 0; at < len(o.questions(b)); at++ {
+		q, before := o.questions(b)[at], *b
+		switch {
+		case q.given != "":
+			if err := q.give(b); err != nil {
+				return err
+			}
+		case o.lines != nil:
+			back, err := o.ask(cmd, b, &q)
+			if err != nil {
+				return err
+			}
+			if back && len(done) == 0 {
+				at-- // there is none before it
+				continue
+			}
+			if back {
+				last := done[len(done)-1]
+				done, at, *b = done[:len(done)-1], last.at-1, last.before
+				continue
+			}
+			done = append(done, asked{at, before})
+		}
+		if at == 0 {
+			if err := o.setFlags(cmd, b); err != nil {
+				return err
+			}
+		}
+	}
 	return nil
+}
+
+// setFlags takes into a bike what is not asked, and rests on its number of cylinders alone.
+func (o *bikeNewOptions) setFlags(cmd *cobra.Command, b *garage.Bike) (err error) {
+	b.Unit, b.Note = o.unit, o.note
+	b.AimKPa, b.LimitKPa = pressure.KPa(o.aim), pressure.KPa(o.limit)
+	if cmd.Flags().Changed("altitude") {
+		b.AltitudeM = &o.altitude
+	}
+	if o.channels != "" {
+		if b.Bank.Channels, err = garage.ParseCylinders(o.channels); err != nil {
+			return fmt.Errorf("--channels: %w", err)
+		}
+	}
+	return garage.CheckBike(b)
 }
 
 // bike is what flags and answers say of a bike.
@@ -161,35 +228,9 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (garage.Bike, err
 	if err := garage.CheckBike(&b); err != nil { // the name alone can be wrong
 		return b, err
 	}
-	err := o.ask(cmd, &b, &question{"cylinders", o.cylinders, "How many cylinders, 2 to 4", "4",
-		func(b *garage.Bike, text string) error {
-			n, err := strconv.Atoi(text)
-			if err != nil || n < bank.MinCylinders || n > bank.MaxCylinders {
-				return fmt.Errorf("%q is not from %d to %d", text, bank.MinCylinders, bank.MaxCylinders)
-			}
-			*b = garage.DefaultBike(name, n)
-			return nil
-		}})
+	err := o.askAll(cmd, &b)
 	if err != nil {
 		return b, err
-	}
-	b.Unit, b.Note = o.unit, o.note
-	b.AimKPa, b.LimitKPa = pressure.KPa(o.aim), pressure.KPa(o.limit)
-	if cmd.Flags().Changed("altitude") {
-		b.AltitudeM = &o.altitude
-	}
-	if o.channels != "" {
-		if b.Bank.Channels, err = garage.ParseCylinders(o.channels); err != nil {
-			return b, fmt.Errorf("--channels: %w", err)
-		}
-	}
-	if err := garage.CheckBike(&b); err != nil {
-		return b, err
-	}
-	for _, q := range o.questions(&b) {
-		if err := o.ask(cmd, &b, &q); err != nil {
-			return b, err
-		}
 	}
 	b.Bank.Root = cmp.Or(o.root, b.Bank.Root)
 	switch b.Reference = b.Bank.Root; o.reference {
@@ -204,41 +245,53 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (garage.Bike, err
 	return b, nil
 }
 
-// questions are those that follow once the number of cylinders is known, with the usual of the bike's card.
+// questions are all that is asked, the number of cylinders first, with the usual of the bike's card.
 func (o *bikeNewOptions) questions(card *garage.Bike) []question {
 	return []question{
+		{flag: "cylinders", given: o.cylinders, text: "How many cylinders, 2 to 4", usual: "4",
+			explain: "Enter takes what stands in brackets, " + backKey + " goes back to the question before.",
+			take: func(b *garage.Bike, text string) error {
+				n, err := strconv.Atoi(text)
+				if err != nil || n < bank.MinCylinders || n > bank.MaxCylinders {
+					return fmt.Errorf("%q is not from %d to %d", text, bank.MinCylinders, bank.MaxCylinders)
+				}
+				*b = garage.DefaultBike(b.Name, n)
+				return nil
+			}},
 		{"firing-order", o.firingOrder, "Firing order, by the manual", garage.FormatCylinders(card.Bank.FiringOrder),
 			func(b *garage.Bike, text string) (err error) {
 				b.Bank.FiringOrder, err = garage.ParseCylinders(text)
 				return err
-			}},
+			}, ""},
 		{"firing-angles", o.firingAngles, "Degrees of crank at which they fire, as 0,270", "even",
 			func(b *garage.Bike, text string) (err error) {
 				if text != "even" {
 					b.Bank.FiringAngles, err = firingAngles(text)
 				}
 				return err
-			}},
-		{"screw", strings.Join(o.screws, " "), "Synchronising screws, each with the cylinders that it moves",
+			}, ""},
+		{"screw", strings.Join(o.screws, " "), "Synchronising screws, each with what it moves",
 			garage.FormatScrews(card.Bank.Screws), func(b *garage.Bike, text string) (err error) {
 				b.Bank.Screws, err = garage.ParseScrews(text)
 				b.Bank.Root = cmp.Or(o.root, garage.RootOf(b.Bank.Cylinders, b.Bank.Screws), b.Bank.Root)
 				return err
-			}},
+			}, "NAME:CYLINDERS, spaces between: 2-3:1,2 is the screw between 2 and 3,\n" +
+				"and turning it moves the butterflies of 1 and 2."},
 		{"idle", o.idle, "Idle rpm by the manual; - is unknown, Enter is common practice", garage.CommonIdle,
 			func(b *garage.Bike, text string) (err error) {
 				if text != "-" {
 					b.IdleRPMLow, b.IdleRPMHigh, err = garage.ParseIdle(text)
 				}
 				return err
-			}},
+			}, ""},
 		{"idling-limit", o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5",
 			func(b *garage.Bike, text string) (err error) {
 				b.IdlingLimitMin, err = garage.ParseMinutes(text)
 				return err
-			}},
-		{"no-lock-nuts", nuts(o.noNuts), "Have the synchronising screws lock nuts, yes or no", "yes", takeNuts},
-		{"pilot-screws", o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown", takePilots},
+			}, ""},
+		{"no-lock-nuts", nuts(o.noNuts), "Have the synchronising screws lock nuts, yes or no", "yes", takeNuts, ""},
+		{"pilot-screws", o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown",
+			takePilots, ""},
 	}
 }
 

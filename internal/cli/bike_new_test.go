@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
@@ -41,5 +42,30 @@ func TestBikeNewAsksAgain(t *testing.T) {
 	o.lines = bufio.NewScanner(strings.NewReader("")) // nobody there: the usual
 	if b, err := o.bike(cmd, "usual"); err != nil || b.Bank.Cylinders != 4 {
 		t.Error(b, err)
+	}
+}
+
+// < goes back to the last answer, over what flags gave, and what hung on that answer is the usual again.
+func TestBikeNewGoesBack(t *testing.T) {
+	t.Parallel()
+	answers := []string{"<", "2", "<", "3", "1-3-2", "<", "<", "4", "", "even", "<", "0,90,360,450", "", "1100", "", "",
+		""}
+	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
+		lines: bufio.NewScanner(strings.NewReader(strings.Join(answers, "\n"))), note: "kept"}
+	var told bytes.Buffer
+	cmd := &cobra.Command{}
+	cmd.SetErr(&told)
+	b, err := o.bike(cmd, "four")
+	if err != nil || b.Bank.Cylinders != 4 || !slices.Equal(b.Bank.FiringOrder, []int{1, 2, 4, 3}) ||
+		!slices.Equal(b.Bank.FiringAngles, []float64{0, 90, 360, 450}) || len(b.Bank.Screws) != 3 ||
+		b.Note != "kept" || b.Name != "four" {
+		t.Errorf("%+v, %v\n%s", b, err, &told)
+	}
+	for line := range strings.SplitSeq(told.String(), "\n") {
+		for ask := range strings.SplitSeq(line, "]: ") {
+			if n := utf8.RuneCountInString(ask) + len("]: "); n > 76 { // of 80, room to answer
+				t.Errorf("%d columns: %s", n, ask)
+			}
+		}
 	}
 }

@@ -3,10 +3,12 @@ package cli
 import (
 	"fmt"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/board"
+	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/plain"
 )
@@ -19,46 +21,57 @@ func newBoardCommand(p *program) *cobra.Command {
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	cmd.AddCommand(newBoardSetupCommand(p), newBoardInstallCommand(p), newBoardCheckCommand(p), newBoardShowCommand(p),
-		newBoardKindCommand(), newBoardListCommand())
+		newBoardKindCommand(), newBoardListCommand(p))
 	return cmd
 }
 
-func newBoardListCommand() *cobra.Command {
+func newBoardListCommand(p *program) *cobra.Command {
 	return &cobra.Command{
 		Use:   "list",
-		Short: "List the serial ports on which a board may be",
+		Short: "List the serial ports on which a board may be, and the boards that have a card",
 		Args:  usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
+		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			ports, err := board.List()
-			if err != nil {
-				return err
-			}
-			if len(ports) == 0 {
-				return &board.Error{Kind: board.NoBoard}
+			if err == nil && len(ports) == 0 {
+				err = &board.Error{Kind: board.NoBoard}
 			}
 			for _, p := range ports {
 				fmt.Fprintf(cmd.OutOrStdout(), "%-16s %s %s\n", p.Path, plain.Text(p.Maker), plain.Text(p.Product))
 			}
-			return nil
-		},
+			cards, damaged := set.Garage.ListBoards()
+			reportAll(cmd, damaged)
+			if len(cards) > 0 {
+				fmt.Fprintf(cmd.OutOrStdout(), "boards with a card, for evendraw board show: %s\n",
+					strings.Join(boardSerials(cards), ", "))
+			}
+			return err
+		}),
 	}
+}
+
+// boardSerials are the serial numbers on board cards.
+func boardSerials(cards []garage.Board) (list []string) {
+	for _, b := range cards {
+		list = append(list, plain.Text(b.Serial))
+	}
+	return list
 }
 
 func newBoardShowCommand(p *program) *cobra.Command {
 	return &cobra.Command{
-		Use:   "show SERIAL",
+		Use:   "show [SERIAL]",
 		Short: "Show the card of a board: sensors, hoses, passes, and what errors are left",
-		Args:  usageArgs(cobra.ExactArgs(1)),
+		Args:  usageArgs(cobra.MaximumNArgs(1)),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
-			path, err := set.Garage.BoardPath(args[0])
+			serial, err := boardMeant(set.Garage, argument(args, 0))
+			if err != nil {
+				return err
+			}
+			path, err := set.Garage.BoardPath(serial)
 			if err != nil {
 				return &job.UsageError{Err: err}
 			}
-			if _, err := os.Stat(path); err != nil {
-				return &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("there is no card of a board %q yet", args[0]),
-					Hint: "a zero pass makes it: evendraw zero; or evendraw board setup"}}
-			}
-			card, err := set.Garage.LoadBoard(args[0])
+			card, err := set.Garage.LoadBoard(serial)
 			if err != nil {
 				return err
 			}
@@ -66,4 +79,33 @@ func newBoardShowCommand(p *program) *cobra.Command {
 			return nil
 		}),
 	}
+}
+
+// boardMeant returns the serial number of a board that has a card: the one that is named, else the only one.
+func boardMeant(g *garage.Garage, serial string) (string, error) {
+	cards, _ := g.ListBoards()
+	known := boardSerials(cards)
+	if serial != "" {
+		path, err := g.BoardPath(serial)
+		if err != nil {
+			return "", &job.UsageError{Err: err}
+		}
+		if _, err := os.Stat(path); err == nil {
+			return serial, nil
+		}
+	} else if len(cards) == 1 {
+		return cards[0].Serial, nil
+	}
+	hint := "a zero pass makes it: evendraw zero; or evendraw board setup"
+	if len(known) > 0 {
+		hint = "there is one of " + strings.Join(known, ", ")
+	}
+	err := fmt.Errorf("there is no card of a board yet")
+	switch {
+	case serial != "":
+		err = fmt.Errorf("there is no card of a board %q%s", serial, plain.IsMeant(serial, known))
+	case len(known) > 0:
+		err = fmt.Errorf("say which of the %d boards", len(known))
+	}
+	return "", &job.UsageError{Err: &job.Hinted{Err: err, Hint: hint}}
 }

@@ -37,6 +37,24 @@ func TestACaptureBecomesATable(t *testing.T) {
 		if d := *from.Cylinders[i].Draw - *to.Cylinders[i].Draw; math.Abs(d) > tol {
 			t.Errorf("cylinder %d is %g kPa off", i+1, d)
 		}
+		// The table must be no surer than the capture: neither knows its sensors.
+		if u, v := from.Cylinders[i].Uncertainty, to.Cylinders[i].Uncertainty; (u == nil) != (v == nil) ||
+			u != nil && math.Abs(*u-*v) > tol {
+			t.Errorf("cylinder %d is told ±%v kPa, by the table ±%v", i+1, u, v)
+		}
+	}
+	text, _ := os.ReadFile(table)
+	_, bare, _ := strings.Cut(string(text), "\n#\n") // as another logger's
+	os.WriteFile(table, []byte(bare), 0o644)
+	if u := last(table).Summary.Cylinders[1].Uncertainty; u == nil || *u < 0.3 { // 2 % of some 25 kPa, by half
+		t.Errorf("a table that does not know its sensors tells ±%v kPa", u)
+	}
+	if r := evendraw(t, dir, "analyse", table); !strings.Contains(r.out, "no zero pass") ||
+		!strings.Contains(r.err, "--zeroed") {
+		t.Errorf("%s%s", r.out, r.err)
+	}
+	if r := evendraw(t, dir, "analyse", table, "--zeroed"); strings.Contains(r.out+r.err, "zero") {
+		t.Errorf("%s%s", r.out, r.err)
 	}
 	before, _ := os.ReadFile(table)
 	if r := evendraw(t, dir, "export", capture, "--out", table); r.status != exitFailed ||

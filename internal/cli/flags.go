@@ -45,6 +45,7 @@ func screenFlags(f *pflag.FlagSet, o *screen.Options) {
 func tableFlags(f *pflag.FlagSet, o *job.TableOptions) {
 	f.IntVar(&o.Bits, "bits", 10, "converter bits of a table of counts, 10 to 16")
 	f.StringVar(&o.Sensor, "sensor", "", "kind of the sensors of a table of counts or volts")
+	f.BoolVar(&o.Zeroed, "zeroed", false, "the logger of a table took its sensors' zero errors off")
 	f.StringVar(&o.Board, "board", "", "read a table with that board's card: its sensors, zero and comparison")
 }
 

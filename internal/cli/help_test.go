@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
@@ -65,4 +66,31 @@ func TestHelpSaysTheKeysOfJSON(t *testing.T) {
 		}
 	}
 	look(NewRoot("1.0.0"))
+}
+
+// No line of any help is broken by a terminal of 80 columns, but a command to be copied.
+func TestHelpIsNarrow(t *testing.T) {
+	t.Parallel()
+	var look func(c *cobra.Command)
+	look = func(c *cobra.Command) {
+		var out strings.Builder
+		c.SetOut(&out)
+		writeHelp(c, nil)
+		for line := range strings.SplitSeq(out.String(), "\n") {
+			if n := utf8.RuneCountInString(line); n > 79 && !strings.HasPrefix(line, "  evendraw ") &&
+				!strings.Contains(line, "sqlite3 all.db '") {
+				t.Errorf("%s: %d columns: %s", c.CommandPath(), n, line)
+			}
+		}
+		for _, sub := range c.Commands() {
+			look(sub)
+		}
+	}
+	look(NewRoot("1.0.0"))
+	// What stands in columns goes on below itself, paragraphs stay apart, and nothing is lost.
+	words := func(n int) string { return strings.TrimSpace(strings.Repeat("word ", n)) }
+	want := "  name   " + words(14) + "\n         " + words(6) + "\n\nA b.\n"
+	if got := wrapped("  name   " + words(20) + "\n\nA\nb.\n"); got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
 }

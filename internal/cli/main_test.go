@@ -99,8 +99,9 @@ type line struct {
 
 		RPM       map[string]*float64 `json:"rpm"`
 		Cylinders []struct {
-			Draw   *float64           `json:"draw_kpa"`
-			States map[string]float64 `json:"states"`
+			Draw        *float64           `json:"draw_kpa"`
+			Uncertainty *float64           `json:"uncertainty_kpa"`
+			States      map[string]float64 `json:"states"`
 		} `json:"cylinders"`
 		Hoses struct{ Verdict string } `json:"hoses"`
 	} `json:"summary"`

@@ -57,7 +57,7 @@ func TestMatchFromATable(t *testing.T) {
 	late := filepath.Join(dir, "late.csv")
 	os.WriteFile(late, []byte(rows[0]+strings.Join(rows[1000:], "")), 0o644)
 	if r := evendraw(t, dir, "match", "--from", late, "--json", "--ambient", "99"); r.status != 1 ||
-		!strings.Contains(r.out, "zero the sensors first") {
+		!strings.Contains(r.err, "zero pass first") {
 		t.Errorf("kPa without a zero: %+v", r)
 	}
 	path := filepath.Join(dir, "v.csv")

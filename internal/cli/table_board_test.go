@@ -70,6 +70,16 @@ func TestTablesOfABoard(t *testing.T) {
 		!strings.Contains(r.out, "kept in") {
 		t.Errorf("%+v", r)
 	}
+	// The only board that has a card is the one that is meant.
+	if r := evendraw(t, dir, "board", "show"); r.status != 0 || !strings.Contains(r.out, "LOGGER") {
+		t.Errorf("%+v", r)
+	}
+	if r := evendraw(t, dir, "board", "show", "LOGER"); r.status != 2 || !strings.Contains(r.err, "is LOGGER meant") {
+		t.Errorf("%+v", r)
+	}
+	if r := evendraw(t, dir, "board", "list"); !strings.Contains(r.out, "LOGGER") {
+		t.Errorf("%+v", r)
+	}
 	if after, _ := difference("--board", "LOGGER"); math.Abs(after) > 0.1 {
 		t.Errorf("difference %.2f kPa with the board's zero, want 0", after)
 	}

@@ -46,7 +46,7 @@ func Match(ctx context.Context, set *job.Settings, o *PassOptions, std job.Strea
 func noZeroHint(err error) error {
 	if r, ok := err.(*sensor.Refusal); ok {
 		return &job.Hinted{Err: fmt.Errorf("%s", view.MatchRefusal(r)),
-			Hint: "engine off, hoses open to the air: evendraw zero; then evendraw match"}
+			Hint: "engine off, hoses off the ports: evendraw zero; then evendraw match"}
 	}
 	return err
 }

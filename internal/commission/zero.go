@@ -24,7 +24,7 @@ func Zero(ctx context.Context, set *job.Settings, o *PassOptions, std job.Stream
 	case o.Practice != "":
 		err = p.practiceZero(ctx)
 	default:
-		fmt.Fprintln(std.Err, "zero pass: engine off, every hose open to the air")
+		fmt.Fprintln(std.Err, "zero pass: engine off, every hose off its port, open to the air")
 		err = p.live(ctx)
 	}
 	if err != nil {
@@ -50,7 +50,7 @@ func (p *pass) tellZero() error {
 	var cfg session.Config
 	p.sess.Chain(func(c *session.Chain) { state, cfg = c.ZeroState(), c.Config() })
 	if state.Result == nil {
-		return p.refused(state.Err, view.Refusal, "engine off, all hoses open to the air and at rest; then once more")
+		return p.refused(state.Err, view.Refusal, "engine off, all hoses off the ports and at rest; then once more")
 	}
 	saved := p.keep("zero pass", zeroTime,
 		func() error { return job.KeepZero(p.set.Garage, p.board, &cfg, state.Result, p.when) })

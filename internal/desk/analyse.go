@@ -35,6 +35,9 @@ func Analyse(ctx context.Context, set *job.Settings, o *AnalyseOptions, name str
 	if err != nil {
 		return err
 	}
+	if in.Table != nil && in.Table.Quantity == capture.KPa && !cfg.Zeroed && len(in.Head) == 0 {
+		std.Warn("a table in kPa does not say whether its sensors were zeroed; if they were, say so with --zeroed")
+	}
 	cfg.MinRPM, cfg.MaxRPM = o.MinRPM, o.MaxRPM
 	out := bufio.NewWriterSize(std.Out, 64<<10)
 	sum, sess, err := analyse(ctx, cfg, in, o, out)

@@ -87,9 +87,19 @@ func WithTick(ticks []garage.Tick, t garage.Tick) []garage.Tick {
 	return ticks
 }
 
-// tickAnswers are what a check is answered with at the keys.
-var tickAnswers = map[string]string{"y": garage.TickDone, "yes": garage.TickDone, "-": garage.TickNotNeeded,
-	"x": garage.TickLeft}
+// tickAnswers are what a check is answered with: the keys of the screen, Enter being no text.
+var tickAnswers = map[string]string{"": garage.TickDone, "a": garage.TickDone, "-": garage.TickNotNeeded,
+	"!": garage.TickLeft}
+
+// withAnswers gives those checks that have no tick yet an answer.
+func withAnswers(ticks []garage.Tick, checks []garage.Check, answer string) []garage.Tick {
+	for _, c := range checks {
+		if _, ok := garage.TickOf(ticks, c.ID); !ok {
+			ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: answer})
+		}
+	}
+	return ticks
+}
 
 // AskChecks asks one after the other, and again where an answer means nothing.
 func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, in io.Reader,
@@ -112,7 +122,7 @@ checks:
 		}
 		fmt.Fprintln(out, "\n"+strings.Join(tell.CheckQuestion(c, i+1, len(checks)), "\n"))
 		for { // until there is an answer that means something
-			fmt.Fprint(out, "  y done, - not on this bike, x left open on purpose, Enter later, q stop: ")
+			fmt.Fprint(out, "  Enter seen, - not on this bike, ! leave undone, a all seen, n later, q stop: ")
 			select {
 			case <-ctx.Done():
 				return ticks, context.Cause(ctx)
@@ -122,10 +132,14 @@ checks:
 					return ticks, nil
 				}
 				kind, known := tickAnswers[answer]
-				if known {
-					ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: kind})
+				all := []garage.Check{c}
+				if answer == "a" {
+					all = checks[i:]
 				}
-				if known || answer == "" {
+				if known {
+					ticks = withAnswers(ticks, all, kind)
+				}
+				if known || answer == "n" {
 					continue checks
 				}
 			}

@@ -19,7 +19,7 @@ func TestAskChecks(t *testing.T) {
 	four := bank.Default(4)
 	checks := garage.PreStartChecks(&four)
 	var out strings.Builder
-	ticks, err := AskChecks(t.Context(), checks, nil, strings.NewReader("?\nY\n-\n\nx\nhelp\nq\n"), &out)
+	ticks, err := AskChecks(t.Context(), checks, nil, strings.NewReader("?\n\n-\nn\n!\nhelp\nq\n"), &out)
 	if err != nil || len(ticks) != 3 {
 		t.Fatalf("%+v, %v", ticks, err)
 	}
@@ -30,6 +30,27 @@ func TestAskChecks(t *testing.T) {
 	}
 	if n := strings.Count(out.String(), "q stop:"); n != 7 {
 		t.Errorf("%d prompts for 7 answers", n)
+	}
+}
+
+// The answers are the keys of the live screen: what that says of them holds here too, and a answers all that are left.
+func TestAskChecksHasTheScreensKeys(t *testing.T) {
+	t.Parallel()
+	two := bank.Default(2)
+	checks := garage.PreStartChecks(&two)
+	v := view.View{Checks: checks}
+	v.Flow.At = view.StepChecks
+	keys := strings.Join(v.Picture().Keys, "\n")
+	var out strings.Builder
+	ticks, err := AskChecks(t.Context(), checks, nil, strings.NewReader("!\na\n"), &out)
+	for _, key := range []string{"Enter seen", "- not on this bike", "! leave undone", "a all seen"} {
+		if !strings.Contains(out.String(), key) || !strings.Contains(keys, key) {
+			t.Errorf("%q is not said both in\n%s\nand on the screen:\n%s", key, &out, keys)
+		}
+	}
+	if err != nil || len(ticks) != len(checks) || ticks[0].Answer != garage.TickLeft ||
+		ticks[1].Answer != garage.TickDone || ticks[len(ticks)-1].Answer != garage.TickDone {
+		t.Errorf("%+v, %v", ticks, err)
 	}
 }
 

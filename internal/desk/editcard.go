@@ -15,8 +15,9 @@ import (
 	"evendraw/internal/tell"
 )
 
-// editor is the user's: VISUAL, EDITOR, else what comes with the system.
-func editor() []string {
+// editor is the user's: VISUAL, EDITOR, else what comes with the system, for which there must be a terminal; nil
+// without.
+func editor(terminal bool) []string {
 	for _, name := range []string{"VISUAL", "EDITOR"} {
 		if words := strings.Fields(os.Getenv(name)); len(words) > 0 {
 			return words
@@ -24,6 +25,9 @@ func editor() []string {
 	}
 	if runtime.GOOS == "windows" {
 		return []string{"notepad"}
+	}
+	if !terminal {
+		return nil
 	}
 	for _, name := range []string{"sensible-editor", "nano"} {
 		if _, err := exec.LookPath(name); err == nil {
@@ -53,6 +57,11 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std job.Stream
 	} else if err != nil {
 		return err
 	}
+	program := editor(job.IsTerminal(std.Out))
+	if program == nil {
+		return &job.Hinted{Err: fmt.Errorf("there is no terminal for an editor"),
+			Hint: "VISUAL or EDITOR names one that needs none; the card is " + p.Card}
+	}
 	dir, err := os.MkdirTemp("", "evendraw")
 	if err != nil {
 		return err
@@ -62,7 +71,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std job.Stream
 		return err
 	}
 	for {
-		if err := runEditor(ctx, path, std); err != nil {
+		if err := runEditor(ctx, append(program[:len(program):len(program)], path), std); err != nil {
 			return err
 		}
 		after, err := os.ReadFile(path)
@@ -88,9 +97,8 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std job.Stream
 	}
 }
 
-// runEditor lets the user edit a file.
-func runEditor(ctx context.Context, path string, std job.Streams) error {
-	words := append(editor(), path)
+// runEditor lets the user edit a file with a program.
+func runEditor(ctx context.Context, words []string, std job.Streams) error {
 	cmd := exec.CommandContext(ctx, words[0], words[1:]...)
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = std.In, os.Stdout, os.Stderr
 	if err := cmd.Run(); err != nil {

@@ -8,9 +8,11 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"time"
 
 	"evendraw/internal/capture"
 	"evendraw/internal/frame"
+	"evendraw/internal/head"
 	"evendraw/internal/job"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -37,7 +39,7 @@ func Tabulate(ctx context.Context, set *job.Settings, name string, kPa bool, std
 		std.Warn("no zero pass: the sensors' own zero errors are in these pressures")
 	}
 	w := bufio.NewWriterSize(out, 64<<10)
-	t := tabulation{out: w, cfg: cfg, kPa: kPa}
+	t := tabulation{out: w, cfg: cfg, kPa: kPa, version: set.Version, recorded: job.InputTime(in, name)}
 	if err := t.run(ctx, in); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
@@ -48,9 +50,13 @@ func Tabulate(ctx context.Context, set *job.Settings, name string, kPa bool, std
 
 // tabulation is a capture that becomes a table.
 type tabulation struct {
-	out  *bufio.Writer
-	cfg  session.Config
-	kPa  bool
+	out *bufio.Writer
+	cfg session.Config
+	kPa bool
+	// version is the program's, recorded when the capture was made: for the table's head.
+	version  string
+	recorded time.Time
+
 	dec  frame.Decoder
 	conv *sensor.Converter
 	n    int // channels in the head row
@@ -96,7 +102,9 @@ func (t *tabulation) frames() error {
 			}
 			t.conv = sensor.NewConverter(cfg.Setup)
 			t.conv.Announce(a)
-			t.head(f.N)
+			if err := t.head(f.N, cfg, a); err != nil {
+				return err
+			}
 		}
 		if f.N != t.n {
 			return errors.New("the board's channels change in the middle")
@@ -106,17 +114,22 @@ func (t *tabulation) frames() error {
 	return nil
 }
 
-func (t *tabulation) head(n int) {
+// head writes what comes before the rows: of pressures also the settings that they were made with.
+func (t *tabulation) head(n int, cfg session.Config, a *frame.Announcement) error {
 	t.n = n
 	name := "c"
 	if t.kPa {
 		name = "kpa"
+		cfg.Setup.Offsets, cfg.Setup.Gains = nil, nil // they are taken out
+		if err := capture.WriteTableHead(t.out, head.Of(&cfg, a, t.version, "", t.recorded)); err != nil {
+			return err
+		}
 	}
 	t.out.WriteString("t_us")
 	for i := range n {
 		fmt.Fprintf(t.out, ",%s%d", name, i)
 	}
-	t.out.WriteByte('\n')
+	return t.out.WriteByte('\n')
 }
 
 func (t *tabulation) write(f *frame.Frame, s *sensor.Sample) {

@@ -33,8 +33,13 @@ func joinList(numbers []int, mark string) string {
 	return strings.Join(texts, mark)
 }
 
-// ParseCylinders reads cylinders or channels: 1-2-4-3, 1,2,4,3 or 1 2 4 3.
-func ParseCylinders(text string) ([]int, error) { return parseList(text, "-–, ") }
+// ParseCylinders reads cylinders or channels: 1-2-4-3, 1,2,4,3, 1 2 4 3 or 1243; none has two digits.
+func ParseCylinders(text string) ([]int, error) {
+	if strings.Trim(text, "0123456789") == "" {
+		text = strings.Join(strings.Split(text, ""), " ")
+	}
+	return parseList(text, "-–,; ")
+}
 
 // FormatCylinders writes cylinders in the order in which they fire: 1-2-4-3.
 func FormatCylinders(numbers []int) string { return joinList(numbers, "-") }

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"syscall"
 
 	"evendraw/internal/board"
 	"evendraw/internal/capture"
@@ -72,6 +74,21 @@ func hintOf(err error) string {
 		return "evendraw garage check sets it aside; a copy of the garage may hold it whole"
 	case errors.As(err, &card) && card.Err == nil && card.Path != "":
 		return "open the file in an editor and put right what is named, or move it away"
+	}
+	return placeHint(err)
+}
+
+// placeHint returns what can be done about a file or folder that can't be written or read, "" where that isn't the
+// reason.
+func placeHint(err error) string {
+	const elsewhere = "; --garage DIR or EVENDRAW_GARAGE puts what is kept elsewhere"
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return "look at the spelling; a folder that is not there is not made"
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return "you have no right to that place: take another" + elsewhere
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+		return "the disk is full: make room" + elsewhere
 	}
 	return ""
 }

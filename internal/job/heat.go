@@ -16,14 +16,11 @@ const keepHeatEvery = 2 * time.Second
 // toldShare of the limit is from where what was left of the budget is told of. Chosen.
 const toldShare = 0.2
 
-// heatOf names whose budget of idling a run goes on with: a bike's, or a practice engine's by hand. A
-// virtual hand has a new engine each time, and a capture's heat is gone.
+// heatOf names whose budget of idling a run goes on with, "" without a card. A practice engine is a new one each
+// time, and a capture's heat is gone.
 func (l *live) heatOf() (name string, ok bool) {
-	switch p := l.practice(); {
-	case l.src.own() == recordNone || p != nil && (l.opt.Auto || !l.onScreen):
+	if l.src.own() == recordNone || l.practice() != nil {
 		return "", false
-	case p != nil:
-		return "practice: " + p.Name(), true
 	}
 	return l.set.bikeName(), true
 }
@@ -36,7 +33,7 @@ func (l *live) takeUpHeat() string {
 		return ""
 	}
 	limit := 0.0
-	if l.practice() == nil && l.set.Bike != nil {
+	if l.set.Bike != nil {
 		limit = 60 * l.set.Bike.IdlingLimitMin
 	}
 	h, ok := l.set.Garage.LoadHeat(name, limit)
@@ -56,15 +53,13 @@ func (l *live) keepHeat(now time.Time) {
 	l.writing.Go(l.saveHeat)
 }
 
-// saveHeat writes the budget of idling, if it has moved. A practice engine stands once its program
-// has ended.
+// saveHeat writes the budget of idling, if it has moved.
 func (l *live) saveHeat() {
 	name, ok := l.heatOf()
 	if !ok || l.sess == nil {
 		return
 	}
 	h := l.sess.Snapshot().HeatNow(time.Now())
-	h.Turning = h.Turning && l.practice() == nil
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if h == l.keptHeat {

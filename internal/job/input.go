@@ -80,6 +80,7 @@ type TableOptions struct {
 	Bits   int    // converter bits of counts
 	Sensor string // kind of the sensors of counts or volts; "" is the board card's, or the usual
 	Board  string // the board whose card it is read with; "" is none
+	Zeroed bool   // the logger took its sensors' zero errors off
 }
 
 // InputConfig returns the settings to read an input with.
@@ -88,7 +89,7 @@ func (s *Settings) InputConfig(in *capture.Input, o *TableOptions, n *Notes) (se
 	if err != nil {
 		return cfg, err
 	}
-	if found {
+	if found && (in.Table == nil || *o == TableOptions{Bits: o.Bits}) {
 		s.override(&cfg)
 		return cfg, nil
 	}
@@ -104,8 +105,7 @@ func (s *Settings) InputConfig(in *capture.Input, o *TableOptions, n *Notes) (se
 		s = s.withBike(nil) // another logger's table is no business of the last bike's card
 	}
 	cfg = s.ConfigOf(card)
-	// Another logger's kPa are taken as they are.
-	cfg.Zeroed = cfg.Zeroed || in.Table.Quantity == capture.KPa
+	cfg.Zeroed = cfg.Zeroed || o.Zeroed
 	return cfg, nil
 }
 

@@ -15,10 +15,10 @@ import (
 )
 
 // Date returns the date for pages that are the same each time: that of SOURCE_DATE_EPOCH, in
-// seconds since 1970; without it the first day of 1970.
+// seconds since 1970; without it the zero time, and the pages bear no date.
 func Date(epoch string) (time.Time, error) {
 	if epoch == "" {
-		epoch = "0"
+		return time.Time{}, nil
 	}
 	seconds, err := strconv.ParseInt(epoch, 10, 64)
 	if err != nil {
@@ -28,7 +28,7 @@ func Date(epoch string) (time.Time, error) {
 }
 
 // Write writes a page for root and for each verb below it that is not hidden into a folder, which
-// is made if need be. The pages bear the month of a date.
+// is made if need be. The pages bear the month of a date, of the zero time none.
 func Write(root *cobra.Command, folder string, at time.Time) error {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return err
@@ -58,12 +58,20 @@ func verbs(c *cobra.Command) (shown []*cobra.Command) {
 
 func pageName(c *cobra.Command) string { return strings.ReplaceAll(c.CommandPath(), " ", "-") }
 
+// month is what a page shows of a date, "" of none.
+func month(at time.Time) string {
+	if at.IsZero() {
+		return ""
+	}
+	return at.Format("Jan 2006")
+}
+
 // page returns a command's page in roff, with the macros of man(7).
 func page(c *cobra.Command, at time.Time) string {
 	c.InitDefaultHelpFlag()
 	r := &roff{}
 	root := c.Root()
-	r.linef(`.TH "%s" "1" "%s" "%s %s" "%[3]s"`, strings.ToUpper(escape(pageName(c))), at.Format("Jan 2006"),
+	r.linef(`.TH "%s" "1" "%s" "%s %s" "%[3]s"`, strings.ToUpper(escape(pageName(c))), month(at),
 		root.Name(), escape(root.Version))
 	r.linef(".nh\n.ad l") // words stay whole, for who looks for them
 	r.linef(".SH NAME\n%s \\- %s", escape(pageName(c)), escape(c.Short))

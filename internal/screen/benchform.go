@@ -33,17 +33,20 @@ func DrawBenchForm(c *Canvas, f *benchform.Form) {
 	if n := len(p.Columns); n > 0 {
 		place = max(min(place, (c.Width-name)/n), 4)
 	}
-	y := 2
+	y, last := 2, 3 // a blank row, what can be done, the keys
 	if c.Height < stepHeight {
-		y = 1
+		y, last = 1, 2
 	}
 	for i, head := range p.Columns {
 		c.Text(name+i*place+1, y, head, view.Strong)
 	}
 	y++
-	below := leastBelow
-	if len(p.Below) > 0 && p.Below[0].Role != view.Plain && p.Below[0].Role != view.Dim { // a warning is shown whole
-		below = max(below, len(c.wrapped(p.Below[0].Text, c.Width))+2)
+	texts, below := p.Below, leastBelow
+	hand := slices.IndexFunc(texts, func(t view.Text) bool { return t.Role == view.Strong })
+	if hand >= 0 { // what is being written is shown whole
+		below = max(below, c.rows(texts[hand:hand+1])+last)
+	} else if len(texts) > 0 && texts[0].Role != view.Plain && texts[0].Role != view.Dim { // and so is a warning
+		below = max(below, c.rows(texts[:1])+last)
 	}
 	for _, row := range visibleRows(p.Rows, c.Height-y-below) {
 		c.Text(0, y, c.clip(row.Name, name-1), view.Plain)
@@ -57,8 +60,11 @@ func DrawBenchForm(c *Canvas, f *benchform.Form) {
 	if c.Height >= stepHeight {
 		y++
 	}
-	for _, t := range p.Below {
-		rows := len(c.wrapped(t.Text, c.Width))
+	for ; hand > 0 && y+c.rows(texts[:hand+1]) > c.Height-2; hand-- {
+		texts = texts[1:]
+	}
+	for _, t := range texts {
+		rows := c.rows([]view.Text{t})
 		if y+rows > c.Height-2 {
 			break
 		}
@@ -71,6 +77,14 @@ func DrawBenchForm(c *Canvas, f *benchform.Form) {
 	}
 	c.drawTexts(0, c.Height-2, do)
 	c.drawKeys(p.Keys, 0, c.Height-1)
+}
+
+// rows is how many rows texts take, each on a row of its own.
+func (c *Canvas) rows(texts []view.Text) (n int) {
+	for _, t := range texts {
+		n += len(c.wrapped(t.Text, c.Width))
+	}
+	return n
 }
 
 // firstFitting is the first of some texts that fits a row, the last where none does.

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"evendraw/internal/bank"
@@ -152,6 +153,41 @@ func TestBenchFormFillsFromTheLeft(t *testing.T) {
 		c := form(keys...).Card.Carburettors
 		if first := len(keys) == 7; c[1].PilotTurnsOut != 2.25 || first != (c[3].PilotTurnsOut == 2.25) {
 			t.Errorf("%q: %+v", keys, c)
+		}
+	}
+}
+
+// The sign that gives all carburettors the same is never part of a setting; what does not belong in one is told.
+func TestFormTakesNoStrangeLetters(t *testing.T) {
+	t.Parallel()
+	f := form(append([]string{view.KeyDown}, typed("112,5=")...)...)
+	for i, c := range f.Card.Carburettors {
+		if c.MainJet != "112,5" {
+			t.Errorf("carburettor %d: %q", i+1, c.MainJet)
+		}
+	}
+	for row, field := range garage.Fields() {
+		keys := append(slices.Repeat([]string{view.KeyDown}, row), "2", "x")
+		letters := slices.Contains([]string{garage.FieldMainJet, garage.FieldPilotJet, garage.FieldNeedle}, field)
+		if g := form(keys...); !letters && g.Problem == "" && g.Card.Carburettors[0].Text(field) == "" {
+			t.Errorf("%s: 2x, and nothing is said", field)
+		}
+	}
+}
+
+// A remark is shown whole while it is written, however long it is and however small the window.
+func TestARemarkIsSeenWhileItIsWritten(t *testing.T) {
+	t.Parallel()
+	remark := strings.Repeat("worn needle ", 14) + "end"
+	keys := append(slices.Repeat([]string{view.KeyDown}, len(garage.Fields())), typed(remark)...)
+	last := append(append(slices.Clone(keys), view.KeyEnter), typed(remark)...)
+	for name, f := range map[string]benchform.Form{"first": form(keys...), "second": form(last...)} {
+		for _, size := range [][2]int{{40, 12}, {60, 18}, {80, 24}} {
+			c := NewCanvas(size[0], size[1])
+			DrawBenchForm(c, &f)
+			if text := strings.Join(strings.Fields(c.String()), " "); !strings.Contains(text, "▸ "+remark+"_") {
+				t.Errorf("%s, %dx%d:\n%s", name, size[0], size[1], c)
+			}
 		}
 	}
 }

@@ -20,6 +20,7 @@ type Canvas struct {
 	cells         []Cell
 	// ASCII keeps to plain ASCII.
 	ASCII bool
+	tall  bool // the lines that can be spared are drawn
 }
 
 // NewCanvas returns an empty canvas of that size; negative sizes are 0.

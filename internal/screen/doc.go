@@ -2,7 +2,7 @@
 // the only file that knows the terminal library.
 //
 // In: a view.View, which is only read. Out: a Canvas whose cells have a rune and a role. Begin reading at
-// Draw (draw.go): it lays out head, body and foot from top to bottom; lanes.go, pages.go and big.go draw what
+// Draw (draw.go): it lays out head, body and foot from top to bottom; foot.go, lanes.go, pages.go and big.go draw what
 // the body holds, wrap.go breaks lines. Terminal (terminal.go) puts a Canvas on the terminal, of which it
 // changes only the cells that differ, and hands on keys and changes of size.
 package screen

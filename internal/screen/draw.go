@@ -24,7 +24,18 @@ func Draw(c *Canvas, v *view.View) {
 	case p.Help != nil:
 		c.drawHelp(p.Help, c.drawWord(&p, 0))
 	default:
-		c.drawAll(&p)
+		c.tall = c.Height >= stepHeight
+		high := c.drawAll(&p)
+		if !c.tall || high == len(p.Say) || high > 0 && !p.Read {
+			return
+		}
+		c.Clear()
+		c.tall = false // what can be spared takes no sentence's room
+		if c.drawAll(&p) <= high {
+			c.Clear()
+			c.tall = true
+			c.drawAll(&p)
+		}
 	}
 }
 
@@ -103,11 +114,11 @@ func (c *Canvas) drawHelp(paragraphs []string, top int) {
 	c.Text(1, c.Height-1, c.clip(last, c.Width-2), view.Dim)
 }
 
-// drawAll draws the head and the foot, and what the page holds between.
-func (c *Canvas) drawAll(p *view.Picture) {
+// drawAll draws the head and the foot, and what the page holds between. It returns how many sentences stand there.
+func (c *Canvas) drawAll(p *view.Picture) (said int) {
 	c.drawHead(p)
 	top := 1
-	if p.Step != nil && (c.Height >= stepHeight || p.List != nil || p.Table != nil) && !p.Alone {
+	if p.Step != nil && (c.tall || p.List != nil || p.Table != nil) && !p.Alone {
 		c.drawTexts(0, top, p.Step)
 		top++
 	}
@@ -125,19 +136,17 @@ func (c *Canvas) drawAll(p *view.Picture) {
 		bottom--
 	}
 	if p.Entry != nil {
-		x := c.Text(0, bottom, p.Entry.Prompt+": ", view.Strong)
-		c.Text(c.Text(x, bottom, p.Entry.Text, view.Plain), bottom, "█", view.Plain)
-		bottom--
+		bottom -= c.drawEntry(p.Entry, bottom)
 	}
 	needed := len(p.Foot) > 0 && p.Foot[0].Role != view.Plain
-	if !p.Alone && (needed || p.Entry == nil && c.Height >= stepHeight) {
+	if !p.Alone && (needed || p.Entry == nil && c.tall) {
 		bottom -= c.drawFoot(p, bottom)
 	}
-	c.drawBody(p, top, bottom)
+	return c.drawBody(p, top, bottom)
 }
 
-// drawBody draws the advice and what stands below it.
-func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
+// drawBody draws the advice and what stands below it, and returns how many of its sentences.
+func (c *Canvas) drawBody(p *view.Picture, top, bottom int) (said int) {
 	if p.Phone != nil || p.Waves != nil {
 		top += c.drawWord(p, top)
 	}
@@ -148,13 +157,13 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 	case p.Alone:
 	case p.Phone != nil:
 		c.drawPhone(p.Phone, top, bottom)
-		return
+		return 0
 	case p.Waves != nil:
 		c.drawWaves(p.Waves, top, bottom)
-		return
+		return 0
 	case p.Table != nil && p.Lanes == nil:
 		most = max(most, room-3)
-		if p.Say == nil && c.Height < stepHeight { // a page that is looked at
+		if p.Say == nil && !c.tall { // a page that is looked at
 			most = room - 1
 		}
 		if p.Read {
@@ -165,7 +174,7 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 		c.drawTable(p.Table, bottom+1, rows)
 	case p.List != nil:
 		need := len(c.sayLines(p.Say)) + 2
-		if c.Height >= stepHeight {
+		if c.tall {
 			need += bigRows
 		}
 		rows := min(len(p.List), max(room-need, 3))
@@ -174,7 +183,7 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 	case len(p.Lanes) > 0:
 		rows := c.laneRows(p, room)
 		scale := 1
-		if c.Height < stepHeight {
+		if !c.tall {
 			scale = 0
 		}
 		if need := rows*len(p.Lanes) + scale; !c.needsAll(p, room, need) {
@@ -182,18 +191,18 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) {
 			c.drawLanes(p, bottom+1, rows, scale)
 		}
 	}
-	c.drawAdvice(p, top, bottom)
+	return c.drawAdvice(p, top, bottom)
 }
 
-// needsAll reports whether the words need the lanes' rows too: a low screen's room goes first to what must be
-// read, and to what a hand turns by.
+// needsAll reports whether the words need the lanes' rows too: a low screen's room goes first to large letters with
+// what must be read, or with the first sentence.
 func (c *Canvas) needsAll(p *view.Picture, room, lanes int) bool {
-	lines := 0
-	if p.Read {
-		lines = len(c.sayLines(p.Say))
+	say := p.Say
+	if !p.Read && len(say) > 0 {
+		say = say[:1]
 	}
-	_, beside := c.setAbove(p, room-lanes, lines)
-	return !beside && c.Height < stepHeight && (p.Read || p.Arrow != 0)
+	_, beside := c.setAbove(p, room-lanes, len(c.sayLines(say)))
+	return !beside && !c.tall
 }
 
 // The rows that large letters and a table keep where sentences matter: letters of half marks; a head and two
@@ -202,11 +211,7 @@ const leastBigRows, leastTableRows = (bigRows + 1) / 2, 3
 
 // tableRows is how many rows a table takes with the lines below it.
 func (c *Canvas) tableRows(t *view.Table) int {
-	rows := len(t.Rows)
-	for _, line := range t.Below {
-		rows += len(c.wrapped(line.Text, c.Width))
-	}
-	return rows
+	return len(t.Rows) + c.rows(t.Below)
 }
 
 // drawHead writes the head line: the last part at the right, the others at the left. Where
@@ -238,70 +243,10 @@ func (c *Canvas) drawHead(p *view.Picture) {
 	c.Text(max(x, c.Width-c.width(parts[last].Text)), 0, parts[last].Text, parts[last].Role)
 }
 
-// drawPractice writes the practice's screws, without the words before them where those
-// don't fit.
-func (c *Canvas) drawPractice(p *view.Picture, y int) {
-	texts, need := p.Practice, 0
-	for _, t := range texts {
-		need += c.width(t.Text) + 1
-	}
-	if need > c.Width {
-		texts = texts[1:]
-	}
-	c.drawTexts(0, y, texts)
-}
-
 func (c *Canvas) drawTexts(x, y int, texts []view.Text) {
 	for _, t := range texts {
 		x = c.Text(x, y, c.clip(t.Text, c.Width-x), t.Role) + 1
 	}
-}
-
-// drawInHand writes the practice's screw in hand, and returns where the keys may begin.
-func (c *Canvas) drawInHand(p *view.Picture, y int) int {
-	for _, t := range p.Practice[1:] {
-		if t.Role == view.Strong {
-			return c.Text(0, y, t.Text, t.Role) + 2
-		}
-	}
-	return 0
-}
-
-// drawKeys writes as many of the keys as fit from x on, and always the one that tells all others.
-func (c *Canvas) drawKeys(keys []string, x, y int) {
-	const gap = 2
-	help := slices.Index(keys, view.HelpKey)
-	sign := view.HelpKey[:1]
-	for i, k := range keys {
-		need := c.width(k)
-		if i < help {
-			need += gap + len(sign)
-		}
-		if x+need > c.Width {
-			switch {
-			case i > help: // it is there
-			case x+len(view.HelpKey) <= c.Width:
-				c.Text(x, y, view.HelpKey, view.Dim)
-			default:
-				c.Text(x, y, sign, view.Dim)
-			}
-			return
-		}
-		x = c.Text(x, y, k, view.Dim) + gap
-	}
-}
-
-// drawFoot writes the foot so that it ends in row bottom, and returns its rows.
-func (c *Canvas) drawFoot(p *view.Picture, bottom int) int {
-	rows := 0
-	most := max(c.Height/8, 1)
-	for i := len(p.Foot) - 1; i >= 0; i-- {
-		t := p.Foot[i]
-		need := min(len(c.wrapped(t.Text, c.Width)), most)
-		rows += need
-		c.drawWrapped(0, bottom-rows+1, need, t.Text, t.Role)
-	}
-	return rows
 }
 
 // sayLines breaks sentences into lines.
@@ -321,41 +266,50 @@ func (c *Canvas) setAbove(p *view.Picture, room, lines int) (big bigText, ok boo
 	return big, ok && big.sizes[0].half
 }
 
-// drawAdvice writes the advice between two rows: large if there is room, and its sentences
-// below. Where the letters take less than a third of the screen, the last sentences give way; where they must be
-// read, the letters give way as long as there is room for all.
-func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) {
-	lines := c.sayLines(p.Say)
-	room := bottom - top + 1
-	big, ok := c.setAbove(p, room, len(lines))
-	all := p.Read && len(lines) < room
-	least := 0
-	if ok && big.height() >= 2*bigRows { // large as it is: the first sentence stays
-		least = 1
-	}
-	for keep := len(p.Say) - 1; keep >= least && !all && (!ok || !p.Read && big.height() < c.Height/3); keep-- {
-		fewer := c.sayLines(p.Say[:keep])
-		if larger, fits := c.setAbove(p, room, len(fewer)); fits && (!ok || larger.height() > big.height()) {
-			big, ok, lines = larger, true, fewer
+// largeRows is how high large letters are where more than the first sentence stands below them: a third of 24 rows.
+// Chosen.
+const largeRows = 8
+
+// setAdvice sets the advice in a room, and says how many of its sentences stand below it, whole. Where the letters
+// take less than largeRows, the last sentences give way, the first one only to a turn's letters; where they must be
+// read, the letters give way. ok is false where no large letters fit.
+func (c *Canvas) setAdvice(p *view.Picture, room int) (big bigText, said int, ok bool) {
+	for said = len(p.Say); said > 0; said-- {
+		lines := len(c.sayLines(p.Say[:said]))
+		big, ok = c.setAbove(p, room, lines)
+		if ok && (p.Read || said == 1 || big.height() >= largeRows) || p.Read && lines < room {
+			return big, said, ok
 		}
 	}
-	switch {
-	case !ok:
+	big, ok = c.setAbove(p, room, 0)
+	if (!ok || p.Arrow == 0) && len(p.Say) > 0 {
+		ok = false
+		said = 1
+	}
+	return big, said, ok
+}
+
+// drawAdvice writes the advice between two rows: large if there is room, and its sentences below, of which it returns
+// how many stand there.
+func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) int {
+	room := bottom - top + 1
+	big, said, ok := c.setAdvice(p, room)
+	lines := c.sayLines(p.Say[:said])
+	if !ok {
 		c.drawSmall(p, top)
 		top++
-		lines = c.sayLines(p.Say)
-	case p.Alone:
-		top += (room - len(lines) - big.height()) / 2
-	}
-	top = c.drawBig(&big, top, p.Role)
-	for keep := len(p.Say) - 1; keep > 0 && len(lines) > bottom-top+1; keep-- { // no sentence is cut
-		lines = c.sayLines(p.Say[:keep])
+	} else {
+		if p.Alone {
+			top += (room - len(lines) - big.height()) / 2
+		}
+		top = c.drawBig(&big, top, p.Role)
 	}
 	for i, l := range lines {
 		if top+i <= bottom {
 			c.Text(1, top+i, l, roleOf(p, view.Plain))
 		}
 	}
+	return said
 }
 
 // drawSmall writes the advice in letters of one cell.

@@ -43,6 +43,7 @@ func snapshot() *session.Snapshot {
 	r.Cylinders[0].Uncertainty = 0
 	return &session.Snapshot{Phase: session.Running, LastFrame: noon, HeatAt: noon, Reading: r, Bank: bank.Default(4),
 		Board: board(), Counts: [8]uint16{410, 402, 377, 380},
+		Link: session.Link{Stats: frame.Stats{Frames: 173000}},
 		Zero: session.ZeroState{Zeroed: true}, Config: session.Config{Ambient: 101.3, Zeroed: true},
 		Heat: heat.State{Seconds: 133, Turning: true}}
 }
@@ -259,7 +260,7 @@ var states = map[string]view.View{
 		level(s, v)
 		s.Tune.Raised = &mixture.RaisedState{TargetRPM: 3000, WantS: 4, HeldS: 4, Limit: mixture.DefaultRaisedLimit,
 			Cylinders: 4, Screw: -1, Done: true, Pattern: mixture.OneHigh, Cylinder: 2,
-			Idle:   mixture.Level{RPM: 1050, Spread: 0.4, Cycles: 50, Off: offs(-0.2, 0.2, 0.1, -0.1)},
+			Idle:   mixture.Level{RPM: 1050, Spread: 0.3, Cycles: 50, Off: offs(-0.05, 0.15, -0.15, 0.05)},
 			Raised: mixture.Level{RPM: 3050, Spread: 4.4, Cycles: 90, Off: offs(-1.2, 3.2, -1.2, -0.8)},
 			Causes: []mixture.Cause{mixture.CauseSlide, mixture.CauseDiaphragm}}
 	}),

@@ -20,10 +20,18 @@ const (
 // hillRunes are the heights of a trace in eighths of a cell.
 var hillRunes = []rune(" ▁▂▃▄▅▆▇█")
 
-// laneRows is how many of the body's rows each lane gets.
+// laneRows is how many of the body's rows each lane gets: more than one where that takes neither a sentence nor large
+// letters up to half of the screen.
 func (c *Canvas) laneRows(p *view.Picture, room int) int {
-	room -= 1 + max(c.Height/3, 2*bigRows+2+len(c.sayLines(p.Say)))
-	return min(max(room/len(p.Lanes), 1), max(3, c.Height/12))
+	const apart = 2 // the scale, and a row left free
+	most, said, _ := c.setAdvice(p, room-len(p.Lanes)-apart)
+	for rows := min(room/len(p.Lanes), max(3, c.Height/12)); rows > 1; rows-- {
+		big, s, ok := c.setAdvice(p, room-rows*len(p.Lanes)-apart)
+		if ok && s == said && big.height() >= min(most.height(), c.Height/2) {
+			return rows
+		}
+	}
+	return 1
 }
 
 // laneLayout is where the lanes lie.

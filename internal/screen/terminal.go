@@ -279,7 +279,8 @@ func (t *Terminal) Gone() <-chan struct{} { return t.gone }
 var keyNames = map[tcell.Key]string{
 	tcell.KeyEscape: view.KeyEscape, tcell.KeyCtrlC: view.KeyCtrlC, tcell.KeyCtrlZ: view.KeyCtrlZ,
 	tcell.KeyLeft: view.KeyLeft, tcell.KeyRight: view.KeyRight, tcell.KeyUp: view.KeyUp, tcell.KeyDown: view.KeyDown,
-	tcell.KeyTab: view.KeyTab, tcell.KeyEnter: view.KeyEnter, tcell.KeyPgDn: view.KeyEnter,
+	tcell.KeyTab: view.KeyTab, tcell.KeyEnter: view.KeyEnter,
+	tcell.KeyPgDn: view.KeyPageDown, tcell.KeyPgUp: view.KeyPageUp,
 	tcell.KeyBackspace: view.KeyBackspace, tcell.KeyBackspace2: view.KeyBackspace,
 }
 

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 )
 
@@ -69,6 +70,6 @@ func ParseKind(name string) (Kind, error) {
 		}
 		names = append(names, k.Name)
 	}
-	return Kind{}, fmt.Errorf("unknown kind %q; known are %s, and %s with two points as in %q",
-		name, strings.Join(names, ", "), TwoPointWord, twoPointExample)
+	return Kind{}, fmt.Errorf("unknown kind %q%s; known are %s, and %s with two points as in %q",
+		name, plain.IsMeant(name, names), strings.Join(names, ", "), TwoPointWord, twoPointExample)
 }

@@ -263,11 +263,8 @@ func (c *Chain) buildStages() {
 }
 
 // gainBand is how far the sensors' gains may be off, by cylinder - 1: what the match pass left, else the data
-// sheet's. Another logger's kPa are taken as they are.
+// sheet's.
 func (c *Chain) gainBand() (band [cycle.MaxCylinders]float64) {
-	if c.rows != nil && c.rows.Quantity == capture.KPa {
-		return band
-	}
 	for i, channel := range c.bank.Channels {
 		switch u := c.cfg.MatchUncertainty; {
 		case channel < len(u) && u[channel] > 0:

@@ -39,6 +39,7 @@ func benchHead(s *garage.BenchCard) string {
 const (
 	settingColumn = 14
 	carbColumn    = 11 // at least
+	textColumns   = 78 // of remarks: fits an 80-column terminal
 )
 
 // benchLines is a bench card as a table, with remarks and warnings below.
@@ -70,6 +71,7 @@ func benchLines(s *garage.BenchCard) []string {
 			lines = append(lines, strings.TrimRight(row+benchwords.SettingUnit(field), " "))
 		}
 	}
+	add := func(text string) { lines = append(lines, plain.Wrap(text, textColumns)) }
 	switch s.PilotScrews {
 	case garage.FuelScrews:
 		lines = append(lines, "fuel screws: out is richer")
@@ -78,16 +80,19 @@ func benchLines(s *garage.BenchCard) []string {
 	}
 	for i := range s.Carburettors {
 		if n := s.Carburettors[i].Note; n != "" {
-			lines = append(lines, fmt.Sprintf("carburettor %d: %s", s.Carburettors[i].Cylinder, plain.Text(n)))
+			add(fmt.Sprintf("carburettor %d: %s", s.Carburettors[i].Cylinder, plain.Text(n)))
 		}
 	}
 	for _, t := range [][2]string{{"synchronising screws, as found: ", s.ScrewsFound},
 		{"throttle stop, as found: ", s.StopFound}, {"parts to order: ", s.ToOrder}, {"remark: ", s.Note}} {
 		if t[1] != "" {
-			lines = append(lines, t[0]+plain.Text(t[1]))
+			add(t[0] + plain.Text(t[1]))
 		}
 	}
-	return append(lines, benchwords.OddLines(s)...)
+	for _, odd := range benchwords.OddLines(s) {
+		add(odd)
+	}
+	return lines
 }
 
 // BenchChanges prints what differs between two bench cards.

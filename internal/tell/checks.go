@@ -49,7 +49,7 @@ func checkLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
 }
 
 // checkColumn is how wide a check's words are in a list.
-const checkColumn = 50
+const checkColumn = 52
 
 // CheckQuestion is a check as it is asked in a terminal: its place in the list, its words,
 // and what to do, in lines of at most 78 columns.

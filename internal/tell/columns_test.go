@@ -28,3 +28,19 @@ func TestColumnsHold(t *testing.T) {
 		}
 	}
 }
+
+// Remarks of a bench card break between words, at 80 columns.
+func TestBenchRemarksBreakBetweenWords(t *testing.T) {
+	t.Parallel()
+	remark := strings.TrimSpace(strings.Repeat("float needle worn ", 11))
+	card := garage.BenchCard{Carburettors: []garage.Carburettor{{Cylinder: 1, Note: remark}}, ToOrder: remark}
+	text := strings.Join(benchLines(&card), "\n")
+	for line := range strings.SplitSeq(text, "\n") {
+		if len(line) > textColumns {
+			t.Errorf("%d columns: %s", len(line), line)
+		}
+	}
+	if strings.Count(strings.Join(strings.Fields(text), " "), remark) != 2 {
+		t.Errorf("a word is broken or lost:\n%s", text)
+	}
+}

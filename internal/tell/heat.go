@@ -2,18 +2,21 @@ package tell
 
 import (
 	"fmt"
+	"math"
+	"time"
 
 	"evendraw/internal/heat"
 )
 
 // HeatLeft says that a budget of idling that was left is gone on with.
 func HeatLeft(h *heat.State) string {
-	text := fmt.Sprintf("The engine has idled before: %d of %d s of its limit still count, if it has stood since.",
-		int(h.Seconds), int(h.LimitS()))
+	clock := func(s float64) time.Duration { return time.Duration(math.Ceil(s)) * time.Second }
 	if h.Hot {
-		text += " It is to cool first."
+		return fmt.Sprintf("The engine is hot from its last idling: let it stand for %v, with a fan for %v.",
+			clock(h.CoolS(false)), clock(h.CoolS(true)))
 	}
-	return text
+	return fmt.Sprintf("The engine is warm from its last idling: it may idle for %v, then it must cool.",
+		clock(h.LeftS()))
 }
 
 // heat writes the budget of idling: idling_s, limit_s, state (ok, near, engine-off, cooling) and, while

@@ -27,7 +27,7 @@ const (
 var (
 	SetupHoses = []string{"", "3. The hoses. Mark them 1, 2, 3 … as the cylinders that they will go to, from",
 		"   the rider's left.", "   Engine off, all hoses open to the air and off the ports."}
-	SetupZero = []string{"", "4. The zero. Engine off, all hoses open to the air, hands off: this learns what",
+	SetupZero = []string{"", "4. The zero. Engine off, all hoses off the ports, hands off: this learns what",
 		"   each sensor reads too much."}
 	SetupDone = []string{"", "Done. Next: evendraw board check; evendraw match, which compares the sensors;",
 		"evendraw bike new for the bike; evendraw live."}

@@ -213,5 +213,5 @@ func (v *View) typedIdle(e *Entry) {
 
 // asksIdle reports whether the idle step has to ask for the idle speed.
 func (v *View) asksIdle() bool {
-	return v.Flow.At == StepIdle && v.Snap != nil && !(v.Snap.Tune.Idle.HighRPM > 0)
+	return v.Flow.At == StepIdle && v.Snap != nil && !(v.Snap.Tune.Idle.HighRPM > 0) && !v.mustStop()
 }

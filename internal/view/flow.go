@@ -180,8 +180,12 @@ func (v *View) noteOpenPilot() {
 		return
 	}
 	if p := v.Snap.Tune.Trim.Current(); p != nil && p.Moved != 0 && !p.Found.Final() {
-		v.note(fmt.Sprintf("Pilot screw %d is %s now. The others are kept; the step goes on with it.", p.Cylinder,
-			pilotSetting(p, p.Moved)), Warn)
+		way := "clockwise"
+		if p.Moved < 0 {
+			way = "anticlockwise"
+		}
+		v.note(fmt.Sprintf("Pilot screw %d is left in the middle of its trial, %s. Turn it %s %s, back to where it "+
+			"was; or p goes on with it.", p.Cylinder, pilotSetting(p, p.Moved), fraction(p.Moved), way), Warn)
 	}
 }
 

@@ -1,9 +1,12 @@
 package view
 
 import (
+	"math"
+	"strings"
 	"testing"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
@@ -147,6 +150,49 @@ func TestHeatWithoutFrames(t *testing.T) {
 		v.Flow.At = StepPilots
 		if p := v.Picture(); (p.Big == "ENGINE OFF") != row.off {
 			t.Errorf("after %v: %s", row.after, p.Big)
+		}
+	}
+}
+
+// A fan that blows is not asked for once more.
+func TestNoFanIsAskedForTwice(t *testing.T) {
+	t.Parallel()
+	for _, fan := range []bool{false, true} {
+		h := heat.State{Seconds: 250, Turning: true, Fan: fan}
+		if text := HeatLine(&h); strings.Contains(text, "fan") == fan {
+			t.Errorf("fan %v: %s", fan, text)
+		}
+	}
+}
+
+// A practice engine's place is not kept: the words say what is so instead.
+func TestPracticeKeepsNoPlace(t *testing.T) {
+	t.Parallel()
+	for _, turning := range []bool{false, true} {
+		v := running(reading(advice.Wait, advice.WhyFewCycles)).StartAt(StepLevel)
+		v.Snap.Heat = heat.State{Seconds: 301, Hot: true, Turning: turning}
+		bike, _ := v.heatWords()
+		v.Practice = &Practice{}
+		practice, _ := v.heatWords()
+		if all := strings.Join(bike.Say, " "); !strings.Contains(all, placeKept) || strings.Contains(all, practiceWay) {
+			t.Errorf("of a bike: %s", all)
+		}
+		all := strings.Join(practice.Say, " ")
+		if strings.Contains(all, placeKept) || !strings.Contains(all, practiceWay) {
+			t.Errorf("of a practice engine: %s", all)
+		}
+	}
+}
+
+// Who leaves a pilot screw in the middle of its trial is told how to turn it back.
+func TestAnOpenPilotIsToldBack(t *testing.T) {
+	t.Parallel()
+	for moved, want := range map[float64]string{0.75: "3/4 clockwise, back", -0.25: "1/4 anticlockwise, back"} {
+		v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepPilots)
+		v.Snap.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 1, Cylinders: 2,
+			Pilots: [bank.MaxCylinders]mixture.Pilot{{Cylinder: 1, StartOut: math.NaN(), Moved: moved}}}
+		if note := press(v, "n").Note; !strings.Contains(note, want) {
+			t.Errorf("moved %g out: %s", moved, note)
 		}
 	}
 }

@@ -3,8 +3,15 @@ package view
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"evendraw/internal/heat"
+)
+
+// What becomes of the job while the engine cools; a practice engine is a new one at each start.
+const (
+	placeKept   = "Your place in the job is kept."
+	practiceWay = "In practice, q and a new start give a cool engine."
 )
 
 // HeatWords say that the engine is to stand, or how long it cools yet; ok is false while it may
@@ -15,12 +22,12 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 		return w, false
 	case h.Turning:
 		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s, and %s is the most: stop the engine and "+
-			"let it cool. Your place in the job is kept.", clock(h.Seconds), clock(h.LimitS())),
+			"let it cool. "+placeKept, clock(math.Floor(h.Seconds)), clock(h.LimitS())),
 			fmt.Sprintf("That %s is a guess, unless you set it on the bike's card.", clock(h.LimitS()))), true
 	}
 	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With a fan it is %s: press f when the fan runs.",
 		clock(h.CoolS(true))),
-		"Engine stopped, cooling. Your place in the job is kept. Both times are guesses, not measured.")
+		"Engine stopped, cooling. "+placeKept+" Both times are guesses, not measured.")
 	if h.Fan {
 		w.Say[0] = fmt.Sprintf("Time to cool with a fan. Without a fan it is %s: press f when the fan is off.",
 			clock(h.CoolS(false)))
@@ -38,7 +45,13 @@ func (v *View) heatWords() (w Words, ok bool) {
 	if !h.Turning && !v.Flow.Off && !v.Flow.At.live() {
 		return w, false
 	}
-	return HeatWords(&h)
+	w, ok = HeatWords(&h)
+	for i := range w.Say {
+		if v.Practice != nil {
+			w.Say[i] = strings.Replace(w.Say[i], placeKept, practiceWay, 1)
+		}
+	}
+	return w, ok
 }
 
 // cooling reports whether the engine stands and is to cool.
@@ -71,7 +84,7 @@ func (v *View) clock() (Text, bool) {
 	case h.Hot && !h.Turning:
 		return Text{"cooling " + clock(h.CoolS(h.Fan)), Warn}, true
 	}
-	t := Text{"idling " + clock(h.Seconds) + " of " + clock(h.LimitS()), Plain}
+	t := Text{"idling " + clock(math.Floor(h.Seconds)) + " of " + clock(h.LimitS()), Plain}
 	if !h.Turning {
 		t.Text = clock(h.LeftS()) + " of idling left"
 	}
@@ -86,10 +99,15 @@ func HeatLine(h *heat.State) string {
 	if h.Hot || !h.Near() || !h.Turning {
 		return ""
 	}
-	return fmt.Sprintf("Engine off within %s, then it must cool. Put a fan on it.", clock(h.LeftS()))
+	text := fmt.Sprintf("Engine off within %s, then it must cool.", clock(h.LeftS()))
+	if !h.Fan {
+		text += " Put a fan on it."
+	}
+	return text
 }
 
-// clock writes seconds as minutes and seconds, rounded up: a countdown ends at 0:00.
+// clock writes seconds as minutes and seconds, rounded up: a countdown ends at 0:00. Who counts up rounds down
+// before, so that what has passed and what is left make the limit.
 func clock(s float64) string {
 	n := int(math.Ceil(s - 1e-9))
 	return fmt.Sprintf("%d:%02d", n/60, n%60)

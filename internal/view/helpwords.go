@@ -11,6 +11,8 @@ import (
 // HelpKey names the key that tells all others; its sign alone does where room is short.
 const HelpKey = "? help"
 
+const skipKey = "n skip"
+
 // keyLine says what the keys do now, the most needed first.
 func (v *View) keyLine() []string {
 	switch {
@@ -26,9 +28,9 @@ func (v *View) keyLine() []string {
 	var keys []string
 	switch v.Flow.At {
 	case StepBike:
-		keys = []string{"↑↓ Enter take it", "n skip"}
+		keys = []string{"↑↓ Enter take it", skipKey}
 	case StepChecks:
-		keys = []string{"Enter seen", "- not on this bike", "! leave undone", "a all seen", "n skip"}
+		keys = []string{"Enter seen", "- not on this bike", "! leave undone", "a all seen", skipKey}
 	case StepZero:
 		keys = passKeys("Enter zero now", "z zero anew", v.zeroState().Running, v.zeroState().Zeroed)
 	case StepMatch:
@@ -44,24 +46,40 @@ func (v *View) keyLine() []string {
 	if v.Flow.At == StepLevel && v.air() == nil && v.turning() && !v.mustStop() {
 		keys = append(keys, "l find an air leak")
 	}
-	if v.Phone != nil {
-		keys = append([]string{"u phone"}, keys...)
-	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
-		own := []string{"e engine", "↑↓ screw", "←→ turn"}
-		if v.Flow.At == StepZero || v.Flow.At == StepMatch { // no screw is turned
-			own, keys = keys[:1:1], append(own, keys[1:]...)
-		}
-		keys = append(own, keys...)
+		keys = v.withPractice(keys)
+	}
+	if v.Phone != nil {
+		keys = slices.Insert(keys, 1, "u phone")
 	}
 	return keys
+}
+
+// withPractice adds the keys of the practice engine, after what answers: the one that is asked for comes first.
+func (v *View) withPractice(keys []string) []string {
+	own := []string{"e engine", "↑↓ screw", "←→ turn"}
+	r := v.reading()
+	switch {
+	case v.mustStop():
+		return append(own, keys...)
+	case v.air() != nil:
+		own = slices.Insert(own, 0, "j wet a joint")
+	case v.Flow.At == StepRaised && v.turning():
+		own = slices.Insert(own, 0, "v raised speed")
+	case r != nil && r.Advice.Why == advice.WhyBlip && (v.Flow.At == StepLevel || v.Flow.At == StepBlip):
+		own = slices.Insert(own, 0, "b blip")
+	}
+	if keys[0] == skipKey {
+		return append(own, keys...)
+	}
+	return slices.Insert(keys, 1, own...)
 }
 
 // answers are the keys that answer what is told now.
 func (v *View) answers() []string {
 	switch {
 	case v.nutAsked():
-		return []string{"Enter nut tight", "n skip"}
+		return []string{"Enter nut tight", skipKey}
 	case v.air() != nil:
 		return []string{"l ends looking"}
 	case v.Bare.Busy:
@@ -69,52 +87,52 @@ func (v *View) answers() []string {
 	case v.Bare.Loses != "":
 		return []string{"i write it", "n leave it"}
 	case v.Bare.Port != "":
-		return []string{"i put the program on", "n skip"}
+		return []string{"i put the program on", skipKey}
 	case v.cooling():
-		return []string{"f fan", "n skip"}
+		return []string{"f fan", skipKey}
 	case v.faultShown():
-		return []string{"g go on past it", "n skip"}
+		return []string{"g go on past it", skipKey}
 	case v.Flow.At == StepLevel && (v.turning() && v.reading().Advice.Why == advice.WhyNoZero || v.zeroAsked()):
-		return []string{"z zero", "n skip"}
+		return []string{"z zero", skipKey}
 	case v.asksIdle():
-		return []string{"Enter type it", "n skip"}
+		return []string{"Enter type it", skipKey}
 	case v.enterEnds():
 		return []string{"Enter done, next"}
 	}
-	return []string{"n skip"}
+	return []string{skipKey}
 }
 
 // passKeys say what can be done about a pass.
 func passKeys(first, anew string, running, done bool) []string {
 	switch {
 	case running:
-		return []string{"n skip"}
+		return []string{skipKey}
 	case done:
 		return []string{"Enter next", anew}
 	}
-	return []string{first, "n skip"}
+	return []string{first, skipKey}
 }
 
 // pilotsKeys say what can be done at the pilot screws.
 func (v *View) pilotsKeys() []string {
 	switch {
 	case v.cooling():
-		return []string{"f fan", "n skip"}
+		return []string{"f fan", skipKey}
 	case v.Snap == nil || v.Snap.Tune.Trim == nil:
-		return []string{"Enter begin", "n skip"}
+		return []string{"Enter begin", skipKey}
 	case v.Snap.Tune.Trim.Step == mixture.StepAllSet:
 		return []string{"Enter next", "y trim again"}
 	case v.turnsPilot():
-		return []string{"Enter turned", "c other amount", "n skip"}
+		return []string{"Enter turned", "c other amount", skipKey}
 	}
-	return []string{"n skip"}
+	return []string{skipKey}
 }
 
 // helpPage is the page behind the question mark, a paragraph each, from the one that
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     yes, done (or Space, or the next key of a slide clicker)",
+		"Enter     yes, done (or Space; beside the engine, next of a slide clicker)",
 		"n  p  o   skip a step; back one (or Backspace); list of all steps",
 		"z  s  m   zero the sensors; save a record; write a remark for it",
 		"1-4  0    compare with cylinder 1 to 4; with the mean of all",

@@ -23,7 +23,12 @@ const (
 	KeyUp        = "up"
 	KeyDown      = "down"
 	KeyTab       = "tab"
+	KeyPageUp    = "page up"
+	KeyPageDown  = "page down" // what a presenter in the hand sends for "next" (common practice, no source)
 )
+
+// pageLines is how many lines Page Up and Page Down move on. Chosen: less than the lowest window shows.
+const pageLines = 8
 
 // key does what a key means.
 func (v View) key(k string) View {
@@ -34,10 +39,24 @@ func (v View) key(k string) View {
 		v.want(Want{Kind: Suspend})
 	case v.Entry != nil:
 		v.typeKey(k)
+	case k == KeyPageUp || k == KeyPageDown:
+		return v.turnPage(k)
 	case v.listKey(k) || v.pageKey(k) || v.flowKey(k) || v.jobKey(k):
 		v.hold.acted = v.Now
 	case v.Practice != nil:
 		v.practiceKey(k)
+	}
+	return v
+}
+
+// turnPage moves through what is longer than the window. It answers nothing that stands on a list or a page of its
+// own; beside the running engine Page Down is a presenter's "next", and does as Enter.
+func (v View) turnPage(k string) View {
+	if n := v.listLength(); n > 0 {
+		lines := map[string]int{KeyPageUp: -pageLines, KeyPageDown: pageLines}[k]
+		v.Cursor = min(max(v.Cursor+lines, 0), n-1)
+	} else if k == KeyPageDown && v.Page == PageStep && !v.Flow.Off && v.Flow.At.live() {
+		return v.key(KeyEnter)
 	}
 	return v
 }

@@ -18,7 +18,9 @@ import (
 func (v *View) stepWords() Words {
 	switch v.Flow.At {
 	case StepBike:
-		return words("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
+		w := words("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
+		w.Read = true
+		return w
 	case StepChecks:
 		return v.checksWords()
 	case StepRig:

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -12,6 +13,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/garage"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 )
@@ -307,5 +309,32 @@ func TestNoRoomSaysWhatCanBeDone(t *testing.T) {
 	v = Update(v, NoRoom{Why: "disk full"})
 	if text := v.foot()[0].Text; text != "Not kept: disk full" {
 		t.Errorf("with no other folder %q", text)
+	}
+}
+
+// Page Up and Page Down move through pages and lists and answer nothing there; beside the engine Page Down is a
+// presenter's "next".
+func TestPageKeysAnswerNoList(t *testing.T) {
+	t.Parallel()
+	bank := bank.Default(4)
+	v := Update(running(reading(advice.Recheck, advice.WhyNuts)), Bike{Checks: garage.PreStartChecks(&bank)})
+	v = v.StartAt(StepChecks)
+	down := press(v, KeyPageDown)
+	if len(down.Ticks) != 0 || down.Cursor != pageLines {
+		t.Errorf("Page Down ticks %d checks, and stands on line %d", len(down.Ticks), down.Cursor)
+	}
+	opened := press(v, "?")
+	help := press(opened, KeyPageDown)
+	if help.Page != PageHelp || help.Cursor != pageLines || slices.Equal(help.helpPage(), opened.helpPage()) {
+		t.Errorf("Page Down leads to page %d, line %d", help.Page, help.Cursor)
+	}
+	for range 3 {
+		help = press(help, KeyPageDown)
+	}
+	if help = press(help, KeyPageUp); help.Page != PageHelp || len(help.Ticks) != 0 {
+		t.Error("Page Down and Page Up leave the help")
+	}
+	if got := press(v.StartAt(StepLevel), KeyPageDown).Wants; len(got) != 1 || got[0].Kind != GoOn {
+		t.Errorf("a presenter's next wants %+v", got)
 	}
 }

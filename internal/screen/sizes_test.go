@@ -1,0 +1,109 @@
+package screen
+
+import (
+	"maps"
+	"slices"
+	"strings"
+	"testing"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
+	"evendraw/internal/effort"
+	"evendraw/internal/session"
+	"evendraw/internal/view"
+)
+
+// practising puts a practice engine in the place of a bike.
+func practising(change func(*session.Snapshot, *view.View)) func(*session.Snapshot, *view.View) {
+	return func(s *session.Snapshot, v *view.View) {
+		change(s, v)
+		v.Practice = &view.Practice{Running: true, Names: []string{"1-2", "3-4", "2-3", view.StopName, "pilot 1"},
+			Turns: make([]float64, 5)}
+	}
+}
+
+// asking are states in which a key is asked for.
+var asking = map[string]view.View{
+	"hoses-ok": at(view.StepHoses, practising(func(s *session.Snapshot, v *view.View) {
+		s.Reading.Hoses = cycle.HoseOrder{Verdict: cycle.AsExpected, Unseen: [][2]int{{1, 4}, {2, 3}}}
+	})),
+	"hoses-unseen":  at(view.StepHoses, practising(func(*session.Snapshot, *view.View) {})),
+	"practice-nut":  with(practising(advised(advice.Recheck, advice.WhyNuts))),
+	"practice-blip": at(view.StepBlip, practising(levelAnd(advised(advice.Recheck, advice.WhyBlip)))),
+	"practice-idle": at(view.StepIdle, practising(level)), "idle-asked": at(view.StepIdle, level),
+	"practice-raised": at(view.StepRaised, practising(level)),
+}
+
+// checkSays checks that a canvas shows some sentences and keys, and returns all that it shows. The letters of a turn
+// may need all rows of a low one.
+func checkSays(t *testing.T, c *Canvas, p *view.Picture, must []string) []string {
+	t.Helper()
+	text := strings.Join(strings.Fields(c.String()), " ")
+	lacks := func(s string) bool {
+		if c.ASCII {
+			s = strings.Map(plainRune, s)
+		}
+		return s != view.HelpKey && !strings.Contains(text, s)
+	}
+	for _, s := range must {
+		if turning := p.Arrow != 0 && c.Height <= stepHeight; lacks(s) && !(turning && slices.Contains(p.Say, s)) {
+			t.Errorf("%dx%d, ASCII %v, lacks %q:\n%s", c.Width, c.Height, c.ASCII, s, c)
+		}
+	}
+	return slices.DeleteFunc(slices.Concat(p.Say, p.Keys), lacks)
+}
+
+// What a window that is at least as wide and as high holds too: the sentences and the keys of a smaller one. And at
+// every size the page of a step has its sentence, and the key that is asked for.
+func TestALargerWindowNeverShowsLess(t *testing.T) {
+	t.Parallel()
+	sizes := effort.Of([][2]int{{40, 12}, {44, 14}, {60, 17}, {60, 18}, {80, 24}, {120, 40}},
+		[][2]int{{40, 12}, {40, 13}, {41, 14}, {44, 15}, {50, 16}, {60, 17}, {60, 18}, {70, 19}, {80, 20}, {80, 21},
+			{80, 22}, {80, 23}, {80, 24}, {90, 28}, {100, 30}, {120, 36}, {120, 40}, {132, 43}, {160, 50}, {220, 60}})
+	all := maps.Clone(states)
+	maps.Copy(all, asking)
+	for name, v := range all {
+		t.Run(name, func(t *testing.T) {
+			p := v.Picture()
+			must := slices.DeleteFunc(slices.Clone(p.Keys), func(k string) bool {
+				return !strings.HasPrefix(k, "Enter") && k != "b blip" && k != "v raised speed"
+			})
+			if p.Help == nil && p.Waves == nil && p.Phone == nil && !v.Alone && v.Page != view.PageSteps &&
+				len(p.Say) > 0 {
+				must = append(must, p.Say[0])
+			}
+			for _, ascii := range effort.Of([]bool{false}, []bool{false, true}) {
+				var before []string
+				for _, size := range sizes {
+					c := NewCanvas(size[0], size[1])
+					c.ASCII = ascii
+					Draw(c, &v)
+					before = checkSays(t, c, &p, append(before, must...))
+				}
+			}
+		})
+	}
+}
+
+// Whatever is asked, the end of what is typed is to be seen, and the question whole.
+func TestWhatIsTypedIsSeen(t *testing.T) {
+	t.Parallel()
+	remark := strings.Split(strings.Repeat("new boots ", 6), "")
+	for name, v := range map[string]view.View{
+		"1000-1100": with(func(s *session.Snapshot, v *view.View) {
+			*v = v.StartAt(view.StepIdle)
+			keys(append([]string{view.KeyEnter}, strings.Split("1000-1100", "")...)...)(s, v)
+		}),
+		"boots": with(keys(append([]string{"m"}, remark...)...)),
+	} {
+		for _, size := range [][2]int{{40, 12}, {60, 18}, {80, 24}, {120, 40}} {
+			c := NewCanvas(size[0], size[1])
+			Draw(c, &v)
+			text := strings.Join(strings.Fields(c.String()), " ")
+			if !strings.Contains(text, name+"█") && !strings.Contains(text, name+" █") ||
+				!strings.Contains(text, v.Entry.Prompt+":") {
+				t.Errorf("%dx%d, typed %q:\n%s", size[0], size[1], v.Entry.Text, c)
+			}
+		}
+	}
+}
