@@ -14,7 +14,7 @@ import (
 
 // A person who reads the screen and presses the practice keys.
 
-var turnWords = regexp.MustCompile(`(?:[Tt]urn(?:ing)?|Try) screw (\S+) (clockwise|anticlockwise)`)
+var turnWords = regexp.MustCompile(`(?:[Tt]urn(?:ing)?|[Tt]ry) screw (\S+) (clockwise|anticlockwise)`)
 
 // reader is a screen that is read and whose keys are pressed.
 type reader interface {

@@ -271,8 +271,8 @@ func (c *Canvas) setAbove(p *view.Picture, room, lines int) (big bigText, ok boo
 const largeRows = 8
 
 // setAdvice sets the advice in a room, and says how many of its sentences stand below it, whole. Where the letters
-// take less than largeRows, the last sentences give way, the first one only where no letters fit above it; where they
-// must be read, the letters give way. ok is false where no large letters fit.
+// take less than largeRows, the last sentences give way, the first one only to a turn's letters; where they must be
+// read, the letters give way. ok is false where no large letters fit.
 func (c *Canvas) setAdvice(p *view.Picture, room int) (big bigText, said int, ok bool) {
 	for said = len(p.Say); said > 0; said-- {
 		lines := len(c.sayLines(p.Say[:said]))
@@ -282,7 +282,8 @@ func (c *Canvas) setAdvice(p *view.Picture, room int) (big bigText, said int, ok
 		}
 	}
 	big, ok = c.setAbove(p, room, 0)
-	if !ok && len(p.Say) > 0 {
+	if (!ok || p.Arrow == 0) && len(p.Say) > 0 {
+		ok = false
 		said = 1
 	}
 	return big, said, ok
@@ -294,14 +295,15 @@ func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) int {
 	room := bottom - top + 1
 	big, said, ok := c.setAdvice(p, room)
 	lines := c.sayLines(p.Say[:said])
-	switch {
-	case !ok:
+	if !ok {
 		c.drawSmall(p, top)
 		top++
-	case p.Alone:
-		top += (room - len(lines) - big.height()) / 2
+	} else {
+		if p.Alone {
+			top += (room - len(lines) - big.height()) / 2
+		}
+		top = c.drawBig(&big, top, p.Role)
 	}
-	top = c.drawBig(&big, top, p.Role)
 	for i, l := range lines {
 		if top+i <= bottom {
 			c.Text(1, top+i, l, roleOf(p, view.Plain))

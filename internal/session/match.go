@@ -35,7 +35,7 @@ func (c *Chain) StartMatch(only []int) error {
 	case c.board == nil:
 		return fmt.Errorf("no frames yet: a match needs a board that sends")
 	case !c.cfg.Zeroed:
-		return &sensor.Refusal{Channel: -1, Reason: "the sensors are not zeroed: zero them first"}
+		return &sensor.Refusal{Channel: -1, Reason: "zero the sensors first"}
 	}
 	uncertainty := c.cfg.ZeroUncertainty
 	if c.zero.result != nil {

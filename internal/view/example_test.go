@@ -45,7 +45,7 @@ func ExampleUpdate() {
 	// Output:
 	// 1100 rpm steady
 	// 1-2 1/4
-	// Loosen its lock nut first. Turn screw 1-2 clockwise, by 1/4 of a turn.
+	// Loosen the lock nut, then turn screw 1-2 clockwise, by 1/4 of a turn.
 	// Then wait. If STOP shows, stop at once.
 	// wants to quit: true
 }

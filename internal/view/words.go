@@ -210,10 +210,10 @@ func (v *View) levelSentence() string {
 
 // turnSentences says how a screw is to be turned.
 func (v *View) turnSentences(a *advice.Advice) []string {
-	screw, nut := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction), v.nutNote(a.Screw)
+	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
 	switch a.Why {
 	case advice.WhyTry:
-		return []string{nut + fmt.Sprintf("Try %s %s, then wait.", screw, amount(a.Turns)),
+		return []string{fmt.Sprintf("%s %s %s, then wait.", v.afterNut("Try", a.Screw), screw, amount(a.Turns)),
 			"It shows which way helps." + v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
 		if !math.IsNaN(a.Turns) {
@@ -230,20 +230,20 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	if math.IsNaN(a.Turns) {
 		then = "Glance up often: it says STOP."
 	}
-	from := ""
-	if nut == "" && !math.IsNaN(a.Turns) { // what was told of it before is done with
+	from, turn := "", v.afterNut("Turn", a.Screw)
+	if turn == "Turn" && !math.IsNaN(a.Turns) { // what was told of it before is done with
 		from = " from where it is now"
 	}
-	return []string{nut + fmt.Sprintf("Turn %s, %s%s.", screw, amount(a.Turns), from),
+	return []string{fmt.Sprintf("%s %s, %s%s.", turn, screw, amount(a.Turns), from),
 		then + v.referenceNote(a.Screw)}
 }
 
-// nutNote tells to loosen a screw's lock nut, "" where it is open.
-func (v *View) nutNote(screw int) string {
+// afterNut begins a sentence with what is done to a screw, before it the lock nut where that is not open.
+func (v *View) afterNut(verb string, screw int) string {
 	if r := v.reading(); r == nil || screw < 0 || r.Loose>>screw&1 == 1 {
-		return ""
+		return verb
 	}
-	return "Loosen its lock nut first. "
+	return "Loosen the lock nut, then " + strings.ToLower(verb)
 }
 
 // referenceNote warns that the screw moves the reference cylinder, whose own mark stays while the
@@ -259,7 +259,7 @@ func (v *View) referenceNote(screw int) string {
 			others = append(others, strconv.Itoa(c))
 		}
 	}
-	return fmt.Sprintf(" It moves the reference, cylinder %d: on the screen %s seem to move.", r.Reference,
+	return fmt.Sprintf(" This screw moves the reference, cylinder %d: on the screen %s seem to move.", r.Reference,
 		plain.And(others))
 }
 
