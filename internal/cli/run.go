@@ -41,6 +41,8 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	defer shownErr.Close()
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
+	shownOut.WrapAt(func() int { return job.Columns(out) })
+	shownErr.WrapAt(func() int { return job.Columns(errOut) })
 	shownOut.OnFailure(stop) // what nobody gets is not worth going on for
 	root := newRootCommand(p)
 	root.SetArgs(args)

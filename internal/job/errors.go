@@ -93,17 +93,11 @@ func placeHint(err error) string {
 	return ""
 }
 
-// Report prints an error and its hint, in lines that a terminal has room for.
+// Report prints an error and its hint.
 func Report(w io.Writer, err error) {
 	text := "evendraw: " + plain.Lines(err.Error())
 	if hint := hintOf(err); hint != "" {
 		text += "\nhint: " + plain.Lines(hint)
 	}
-	if IsTerminal(w) {
-		text = plain.Wrap(text, terminalColumns)
-	}
 	fmt.Fprintln(w, text)
 }
-
-// terminalColumns fit the narrowest usual terminal, 80, beside its last column. Chosen.
-const terminalColumns = 79

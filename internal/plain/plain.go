@@ -86,6 +86,36 @@ type Writer struct {
 	err  error // the first of to
 	// failed is told of err once, nil for nobody.
 	failed func(error)
+	// columns is how wide what it writes to is, 0 unknown; begun is set within a line.
+	columns func() int
+	begun   bool
+}
+
+// WrapAt has lines broken between words where they are wider than columns says, 0 being unknown: those that come
+// whole in one Write, but for JSON.
+func (w *Writer) WrapAt(columns func() int) { w.columns = columns }
+
+// wrapped breaks the lines of p that are whole.
+func (w *Writer) wrapped(p []byte) []byte {
+	width := w.columns()
+	text := string(p)
+	first, rest, whole := strings.Cut(text, "\n")
+	head := ""
+	if w.begun && whole { // the end of a line that began before
+		head, text = first+"\n", rest
+	}
+	last := text[strings.LastIndexByte(text, '\n')+1:]
+	if whole {
+		w.begun = last != ""
+	} else {
+		w.begun = w.begun || text != ""
+		return p
+	}
+	text = strings.TrimSuffix(text, last)
+	if width > 0 && !strings.HasPrefix(text, "{") && !strings.HasPrefix(text, "[{") {
+		text = Wrap(text, width)
+	}
+	return []byte(head + text + last)
 }
 
 // NewWriter returns a Writer to another.
@@ -120,8 +150,15 @@ func (w *Writer) Unwrap() io.Writer { return w.to }
 func (w *Writer) Write(p []byte) (int, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	length := len(p)
+	if w.columns != nil && len(w.rest) == 0 {
+		p = w.wrapped(p)
+	}
 	if len(w.rest) == 0 && isPlain(p) {
-		return w.put(p)
+		if _, err := w.put(p); err != nil {
+			return 0, err
+		}
+		return length, nil
 	}
 	text := p
 	if len(w.rest) > 0 {
@@ -137,7 +174,7 @@ func (w *Writer) Write(p []byte) (int, error) {
 	if _, err := w.put(w.out); err != nil {
 		return 0, err
 	}
-	return len(p), nil
+	return length, nil
 }
 
 // Close ends the text: a letter that has only begun is none. It does not close where it goes.

@@ -146,3 +146,22 @@ func TestWrap(t *testing.T) {
 		}
 	}
 }
+
+// Lines that come whole break between words; what began before, prompts and JSON stay.
+func TestWriterWraps(t *testing.T) {
+	t.Parallel()
+	var out strings.Builder
+	w := NewWriter(&out)
+	w.WrapAt(func() int { return 9 })
+	for _, piece := range []string{"one two three\n", "ask: one two ", "more of it\nfour five six\nlast one of",
+		" all\n", "{\"a\": 1, \"b\": 2}\n", "öne twö thrée\n"} {
+		if n, err := w.Write([]byte(piece)); err != nil || n != len(piece) {
+			t.Errorf("%q: %d, %v", piece, n, err)
+		}
+	}
+	want := "one two\nthree\nask: one two more of it\nfour five\nsix\nlast one of all\n{\"a\": 1, \"b\": 2}\n" +
+		"öne twö\nthrée\n"
+	if out.String() != want {
+		t.Errorf("%q, want %q", out.String(), want)
+	}
+}
