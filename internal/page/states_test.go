@@ -17,7 +17,7 @@ import (
 // levelling is an invented four at its levelling, with that advice, seen at a time.
 func levelling(a advice.Advice) view.View {
 	at := time.Now()
-	r := &balance.Reading{Time: 42, RPM: 1053, Steady: true, Reference: 1, Spread: 3.4, SpreadUncertainty: 0.1,
+	r := &balance.Reading{Time: 42, RPM: 1053, Steady: true, Reference: 1, Spread: 6.5, SpreadUncertainty: 0.1,
 		Cycles: 60,
 		Span:   cycle.Span{Cycle: true, N: 4, Period: 0.114}, Advice: a}
 	for i, d := range []float64{0, 0.2, 3.4, -3.1} {
