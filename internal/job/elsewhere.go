@@ -283,7 +283,7 @@ func (s *Settings) keepIn(what string, save func(*garage.Garage) (string, error)
 		if e != nil && !errors.Is(e, fs.ErrExist) {
 			continue
 		}
-		if path, e = save(g); path != "" {
+		if path, _ = save(g); path != "" {
 			return path, elsewhere(what, path, dir, s.Garage, err)
 		}
 	}
