@@ -18,17 +18,18 @@ const (
 	// jetSensorLag is the lag of hose and sensor beside a jet, s, and jetSensorSD how far it lies from that. Chosen.
 	jetSensorLag = 1.5e-3
 	jetSensorSD  = 1e-3
-	// jetLags are where a fit of a jet begins, s, and jetRounds how many rounds it has. Chosen: 0.1 to 0.5 mm² before
-	// 2 cm³ have 17 to 3 ms.
+	// jetLags are where a fit of a jet begins, s, and jetRounds how many rounds it has at most: it ends with one that
+	// takes less than convergedShare off what is left. Chosen: 0.1 to 0.5 mm² before 2 cm³ have 17 to 3 ms.
 	// minJetLooks is from how many refills on one is looked for. It is a jet where what the fit leaves, rms, is
 	// below surelyJet of what a lag leaves; perhaps one, from perhapsLooks on, where it is less and a lag
 	// leaves more than plainHoseRMS. Measured: lags leave 0.00005 to 0.0001 behind plain hoses, 0.002 behind
 	// jets of 0.2 and 0.3 mm², 0.0001 to 0.00016 behind 0.1, 0.5 and 1 mm².
-	minJetLooks  = 16
-	jetRounds    = 20
-	surelyJet    = 0.5
-	perhapsLooks = 64
-	plainHoseRMS = 0.000115
+	minJetLooks    = 16
+	jetRounds      = 20
+	convergedShare = 0.01
+	surelyJet      = 0.5
+	perhapsLooks   = 64
+	plainHoseRMS   = 0.000115
 	// flowCells is the size of flowTable. Chosen: right to 1e-5.
 	flowCells = 256
 	// sourceRounds is how often the ratio of a rising pressure is halved in. Derived: right to 1e-5.

@@ -242,8 +242,12 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 	known, expected := o.expected(end)
 	noise := placeNoise * placeNoise / m.looks
 	fit := func(q *course, rounds int) (rest float64) {
-		for range rounds {
+		for n := range rounds {
+			before := rest
 			rest = f.improve(q, &m.ratio, from, end, known)
+			if q.jet && n > 0 && before-rest < convergedShare*before {
+				break
+			}
 		}
 		return rest
 	}
