@@ -42,8 +42,13 @@ type onPTY struct {
 // something: a file that is being read would not be closed before that.
 func (p *onPTY) listen() {
 	buf := make([]byte, 64<<10)
-	for fd := int32(p.mine.Fd()); fd >= 0; fd = int32(p.mine.Fd()) {
-		if n, _ := unix.Poll([]unix.PollFd{{Fd: fd, Events: unix.POLLIN}}, 20); n == 0 {
+	conn, err := p.mine.SyscallConn()
+	for err == nil {
+		ready := 0
+		err = conn.Control(func(fd uintptr) {
+			ready, _ = unix.Poll([]unix.PollFd{{Fd: int32(fd), Events: unix.POLLIN}}, 20)
+		})
+		if ready == 0 {
 			continue
 		}
 		n, err := p.mine.Read(buf)
