@@ -266,14 +266,14 @@ func (h *health) stateOf(s *Span, c int, typical pressure.KPa) State {
 		return Pinched
 	case s.Cycle && h.restricted[c]:
 		return Restricted
-	case s.Cycle && h.shortfall(s, c) == ShowsLess:
-		return ShowsLess
-	case s.Cycle && ripple < weak*typical:
-		return WeakPulse
-	case s.Cycle:
-		return h.shortfall(s, c)
+	case !s.Cycle:
+		return OK
 	}
-	return OK
+	short := h.shortfall(s, c)
+	if short != ShowsLess && ripple < weak*typical {
+		return WeakPulse
+	}
+	return short
 }
 
 // report returns the state to report: a new one must last for holdSeconds.

@@ -149,17 +149,16 @@ func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted flo
 		return
 	}
 	o.compared = looks
-	doubtful := max(2*placeNoise/math.Sqrt(looks), plainHoseRMS)
-	if looks >= perhapsLooks {
-		doubtful = plainHoseRMS
+	doubtful := plainHoseRMS
+	if looks < perhapsLooks { // noise may leave more
+		doubtful = max(2*placeNoise/math.Sqrt(looks), plainHoseRMS)
 	}
 	least, lag := math.Inf(1), 0.0
-	for _, start := range jetLags {
-		if plain < doubtful*doubtful { // noise leaves as much
-			break
-		}
-		if rest, fitted := fit(start); rest < least {
-			least, lag = rest, fitted
+	if plain >= doubtful*doubtful {
+		for _, start := range jetLags {
+			if rest, fitted := fit(start); rest < least {
+				least, lag = rest, fitted
+			}
 		}
 	}
 	switch {

@@ -1,6 +1,11 @@
 package job
 
 import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
 	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
@@ -8,10 +13,6 @@ import (
 	"evendraw/internal/store"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
-	"fmt"
-	"io"
-	"os"
-	"path/filepath"
 )
 
 // Page is a record's page, with the bench card that held when it was made.

@@ -1,13 +1,14 @@
 package job
 
 import (
+	"path/filepath"
+	"slices"
+	"time"
+
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/garage"
 	"evendraw/internal/session"
-	"path/filepath"
-	"slices"
-	"time"
 )
 
 // ambientFrom is what a record calls the sources of the air pressure.
