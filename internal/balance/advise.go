@@ -169,17 +169,30 @@ func wantedOverall(w *window) (x, half perScrew) {
 	return x, half
 }
 
-// withinAim reports whether the spread is within the aim, by its interval.
+// withinAim reports whether the spread is within the aim, by its interval; where mostCycles leave that open, by itself
+// and what is hidden.
 func (a *advisor) withinAim(r *Reading, w *window) bool {
 	spread, half := a.spread(r, w)
+	if w.cycles() >= mostCycles {
+		half = min(half, w.hidden(r))
+	}
 	return spread+doneShare*half <= a.aim
+}
+
+// hidden is how far off the spread may be by rejected cycles and weak pulses, kPa.
+func (w *window) hidden(r *Reading) float64 { return min(w.rejectedSpread()+weakUncertainty(r), mostHidden) }
+
+// mayBeWithin reports whether the spread reads within the aim, whatever its interval.
+func (a *advisor) mayBeWithin(r *Reading, w *window) bool {
+	spread, _ := a.spread(r, w)
+	return spread <= a.aim
 }
 
 // spread returns the spread of what is made level, draws or openings, and the half-width of its
 // 95 % interval.
 func (a *advisor) spread(r *Reading, w *window) (spread, half float64) {
 	if !w.byOpening {
-		return float64(r.Spread), float64(r.SpreadUncertainty) + min(w.rejectedSpread()+weakUncertainty(r), mostHidden)
+		return float64(r.Spread), float64(r.SpreadUncertainty) + w.hidden(r)
 	}
 	level := w.meanLevel(w.first, w.next)
 	least, most := 0, 0
@@ -232,6 +245,8 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	case s < 0:
 		return waitFor(advice.WhyFewCycles)
 	case math.Abs(x[s]) < fineWanted && w.cycles() < cyclesNeeded(w.wantedVariance(s)):
+		return waitFor(advice.WhyFewCycles)
+	case a.openNuts()>>s&1 == 0 && a.mayBeWithin(r, w) && w.cycles() < mostCycles: // no nut is loosened for that
 		return waitFor(advice.WhyFewCycles)
 	case halves[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < halves[s]:
 		return waitFor(advice.WhyFewCycles)

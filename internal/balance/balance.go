@@ -179,7 +179,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 // advise returns the advice that belongs to a reading.
 func (b *Balance) advise(r *Reading) advice.Advice {
 	if adv, stop := b.gate.unreadable(r, &b.win); stop {
-		if held, ok := b.advisor.hold(adv.Why, b.gate.standing, &b.win); ok {
+		if held, ok := b.advisor.hold(adv.Why, b.gate.standing, r.Time, &b.win); ok {
 			return held
 		}
 		b.advisor.interrupt(&b.win)

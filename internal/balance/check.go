@@ -12,6 +12,9 @@ const (
 	// blipRise is how far above the idle the speed must go to be a blip. Chosen: a
 	// lumpy idle wanders by 15 %.
 	blipRise = 1.25
+	// blipSeconds is how long a blip that was asked for may keep the speed away from idle. Chosen: the practice
+	// engine's takes 5.
+	blipSeconds = 7.0
 	// smallTurn is the most that a screw may have been turned by, kPa, after a blip for which no
 	// other is asked. Chosen: what a lock nut shifts.
 	smallTurn = 1.5
@@ -42,6 +45,7 @@ type check struct {
 	screws   uint    // that were turned, as bits: their lock nuts are open
 	idle     float64 // speed that a blip is to rise from, rpm
 	blipSeen bool
+	blipTime float64 // since when
 	blipped  bool // since a screw was turned far
 	rest     state
 	nut      int     // the screw whose lock nut is asked for
@@ -68,10 +72,10 @@ func (c *check) movedOf(moved *perScrew) (screws uint) {
 	return screws
 }
 
-// watchForBlip looks for a blip in the speed of a cycle.
-func (c *check) watchForBlip(rpm float64) {
-	if c.idle > 0 && rpm > blipRise*c.idle {
-		c.blipSeen = true
+// watchForBlip looks for a blip in the speed of a cycle that ended at t.
+func (c *check) watchForBlip(t, rpm float64) {
+	if c.idle > 0 && !c.blipSeen && rpm > blipRise*c.idle {
+		c.blipSeen, c.blipTime = true, t
 	}
 }
 
@@ -191,7 +195,7 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 	}
 	next := a.pick(&now.wanted, &w.link)
 	switch sure := r.Cycles >= fewestCycles; {
-	case off > 1 && a.trims < mostTrims && sure:
+	case off > 1 && a.trims < mostTrims && sure && !a.mayBeWithin(r, w):
 		a.trims++
 		return a.nameScrew(s, &now, w)
 	case sure:
@@ -227,9 +231,9 @@ func (a *advisor) shifted(w *window) bool {
 		nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
 }
 
-// hold returns the advice that stands while the speed is not steady, as after a blip: a lock nut, or
-// that the bank is level; ok is false for another.
-func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.Advice, ok bool) {
+// hold returns the advice that stands while the speed is not steady: that it is to settle after a blip that was
+// asked for, a lock nut, or that the bank is level; ok is false for another.
+func (a *advisor) hold(why advice.Why, standing, now float64, w *window) (adv advice.Advice, ok bool) {
 	switch why {
 	case advice.WhyNotSteady, advice.WhyOffIdle, advice.WhyFewCycles:
 	case advice.WhyNoCycle:
@@ -240,6 +244,8 @@ func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.
 		return adv, false
 	}
 	switch {
+	case a.phase == blipping && a.check.blipSeen && now-a.check.blipTime < blipSeconds:
+		return waitFor(advice.WhyNotSteady), true
 	case a.phase == tightening && w.next > 0:
 		return a.waitForNut(w), true
 	case a.phase == finished:
