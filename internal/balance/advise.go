@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
 	"evendraw/internal/pressure"
 )
 
@@ -61,6 +62,7 @@ type advisor struct {
 	hand       Hand
 	keys       bool // see Config.Keys
 	shown      bool // somebody sees the advice, see Balance.AskAnew
+	heat       heat.State
 
 	phase      phase
 	phaseCycle int     // number of the cycle at which the phase began
@@ -169,18 +171,11 @@ func wantedOverall(w *window) (x, half perScrew) {
 	return x, half
 }
 
-// withinAim reports whether the spread is within the aim, by its interval; where mostCycles leave that open, by itself
-// and what is hidden.
+// withinAim reports whether the spread is within the aim, by its interval; where mostCycles leave that open, by itself.
 func (a *advisor) withinAim(r *Reading, w *window) bool {
 	spread, half := a.spread(r, w)
-	if w.cycles() >= mostCycles {
-		half = min(half, w.hidden(r))
-	}
-	return spread+doneShare*half <= a.aim
+	return spread+doneShare*half <= a.aim || spread <= a.aim && w.cycles() >= mostCycles
 }
-
-// hidden is how far off the spread may be by rejected cycles and weak pulses, kPa.
-func (w *window) hidden(r *Reading) float64 { return min(w.rejectedSpread()+weakUncertainty(r), mostHidden) }
 
 // mayBeWithin reports whether the spread reads within the aim, whatever its interval.
 func (a *advisor) mayBeWithin(r *Reading, w *window) bool {
@@ -192,7 +187,7 @@ func (a *advisor) mayBeWithin(r *Reading, w *window) bool {
 // 95 % interval.
 func (a *advisor) spread(r *Reading, w *window) (spread, half float64) {
 	if !w.byOpening {
-		return float64(r.Spread), float64(r.SpreadUncertainty) + w.hidden(r)
+		return float64(r.Spread), float64(r.SpreadUncertainty) + min(w.rejectedSpread()+weakUncertainty(r), mostHidden)
 	}
 	level := w.meanLevel(w.first, w.next)
 	least, most := 0, 0

@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
 	"evendraw/internal/pressure"
 )
 
@@ -117,8 +118,9 @@ func (b *Balance) StopTurned() {
 	b.advisor.halts.idle = 0
 }
 
-// SetHot tells whether the engine is to stand and cool: no screw is named then.
-func (b *Balance) SetHot(hot bool) { b.gate.hot = hot }
+// SetHeat tells where the budget of idling stands: while the engine is to stand and cool no screw is named, and no check
+// is begun that can't be ended before the limit. A wait for advice.WhyHot then asks for the cool-down before its time.
+func (b *Balance) SetHeat(h heat.State) { b.gate.hot, b.advisor.heat = h.Hot, h }
 
 // Warming reports whether the engine is seen to be cold still.
 func (b *Balance) Warming() bool { return b.gate.warming() }

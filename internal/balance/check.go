@@ -37,6 +37,11 @@ const (
 	// realMove is how far a screw must have moved, kPa, for a bank to be no longer done. Chosen: more
 	// than an idle that settles or warms moves it.
 	realMove = 0.3
+	// A lock nut is not to be loosened or tightened, and no blip made, with less idling left, s: each ends with a
+	// look. Where a cool-down gives less than that and startSeconds, to start and settle, they are asked for all the
+	// same. Chosen: the practice engine takes a second less.
+	loosenNeeds, nutNeeds, blipNeeds = 11.0, 7.0, 10.0
+	startSeconds                     = 8.0
 )
 
 // check is how far the checks of a level bank have come. They begin anew when a
@@ -46,7 +51,7 @@ type check struct {
 	idle     float64 // speed that a blip is to rise from, rpm
 	blipSeen bool
 	blipTime float64 // since when
-	blipped  bool // since a screw was turned far
+	blipped  bool    // since a screw was turned far
 	rest     state
 	nut      int     // the screw whose lock nut is asked for
 	nutTime  float64 // since when
@@ -92,8 +97,16 @@ func (a *advisor) nextCheck(w *window) advice.Advice {
 	return a.enter(finished, advice.New(advice.Done, advice.NoPart, advice.WhyLevel), w)
 }
 
+// tooLate reports whether the engine is better left to cool before what takes so many seconds of idling.
+func (a *advisor) tooLate(needs float64) bool {
+	return a.heat.LeftS() < needs && a.heat.RestedS() > needs+startSeconds
+}
+
 // askBlip asks for a blip, which seats the linkage.
 func (a *advisor) askBlip(w *window) advice.Advice {
+	if a.tooLate(blipNeeds) {
+		return a.enter(choosing, waitFor(advice.WhyHot), w)
+	}
 	c := &a.check
 	c.idle, c.blipSeen, c.rest = w.rpm, false, w.atRest()
 	return a.enter(blipping, advice.New(advice.Recheck, advice.NoPart, advice.WhyBlip), w)
@@ -137,8 +150,11 @@ func (a *advisor) farOff(r *Reading, w *window) bool {
 func (a *advisor) askNut(s int, w *window) advice.Advice {
 	c := &a.check
 	c.nut, c.nutTime, c.nutTight, c.another, a.toTurnBack = s, w.now(), false, a.phase == tightening, false
-	adv := a.aboutScrew(s, advice.Recheck, advice.WhyNuts)
-	return a.enter(tightening, adv, w)
+	a.enter(tightening, a.aboutScrew(s, advice.Recheck, advice.WhyNuts), w)
+	if a.tooLate(nutNeeds) { // it is asked for once the engine runs again
+		return waitFor(advice.WhyHot)
+	}
+	return a.told
 }
 
 // sayTight takes the word of the user that a lock nut is tight. One that comes sooner than a nut can be tightened was

@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
 	"evendraw/internal/pressure"
 )
 
@@ -166,12 +167,31 @@ func TestHotEngine(t *testing.T) {
 	b.draw = []float64{25, 29}
 	bal := New(Config{Bank: b.bank, Ambient: 101.3})
 	b.until(t, bal, advice.WhyTry)
-	bal.SetHot(true)
+	bal.SetHeat(heat.State{Hot: true})
 	if r := b.run(bal, 1, false); r.Advice.Why != advice.WhyHot || r.Advice.Kind != advice.Wait {
 		t.Errorf("hot: %+v", r.Advice)
 	}
-	bal.SetHot(false)
+	bal.SetHeat(heat.State{})
 	b.until(t, bal, advice.WhyTry)
+}
+
+// With too little idling left for a look no check of a level bank is begun, and no lock nut loosened: the engine is to
+// cool first. Where the limit is so short that a cool-down gives no more, they are.
+func TestNothingIsBegunTooLate(t *testing.T) {
+	for _, apart := range []float64{0, 4} {
+		for _, c := range []struct {
+			seconds, limit float64
+			hot            bool
+		}{{280, 300, false}, {295, 300, true}, {25, 30, false}} {
+			b := newBench(2, 1)
+			b.scatter, b.draw = 0.05, []float64{25, 25 + apart}
+			bal := New(Config{Bank: b.bank, Ambient: 101.3})
+			bal.SetHeat(heat.State{Seconds: c.seconds, Limit: c.limit})
+			if a := b.run(bal, 40, false).Advice; a.Kind == advice.Stop || (a.Why == advice.WhyHot) != c.hot {
+				t.Errorf("%g kPa apart, %g of %g s: %s %s", apart, c.seconds, c.limit, a.Kind, a.Why)
+			}
+		}
+	}
 }
 
 func TestSpeedsThatAreNoIdle(t *testing.T) {
