@@ -45,6 +45,7 @@ const (
 	turning                 // it moves
 	settling                // hands off; waiting for quiet
 	unanswered              // told to stop, as nothing has answered; waiting for a sign of the hand
+	astray                  // a screw was turned that was not named; waiting for it to be turned back
 	blipping                // level; waiting for a blip, and for a settled idle after it
 	tightening              // level before a blip; waiting for a lock nut
 	finished                // level after both
@@ -89,7 +90,8 @@ type advisor struct {
 	tempoTime  float64          // when the tempo was last told
 	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
 	stopX, stopPace float64
-	stray           int // a screw that moved and was not named
+	stray           int     // a screw that moved and was not named
+	farthest        float64 // that it was from where it stood, kPa
 
 	check check
 	halts halts
@@ -112,7 +114,7 @@ func (a *advisor) interrupt(w *window) {
 	if a.phase == turning || a.phase == settling && stopped {
 		a.halts.moved[a.screw] += a.rest.wanted[a.screw] - a.move.x // as far as it was seen
 	}
-	if a.phase < blipping {
+	if a.phase < astray {
 		a.phase = choosing
 	}
 }
@@ -151,6 +153,8 @@ func (a *advisor) next(r *Reading, w *window) advice.Advice {
 		return a.settle(r, w)
 	case unanswered:
 		return a.awaitHand(r, w)
+	case astray:
+		return a.bringBack(r, w)
 	case blipping:
 		return a.afterBlip(r, w)
 	case tightening:

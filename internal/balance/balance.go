@@ -118,19 +118,23 @@ func (b *Balance) StopTurned() {
 	b.advisor.halts.idle = 0
 }
 
-// SetHeat tells where the budget of idling stands: while the engine is to stand and cool no screw is named, and no check
-// is begun that can't be ended before the limit. A wait for advice.WhyHot then asks for the cool-down before its time.
+// SetHeat tells where the budget of idling stands: while the engine is to stand and cool no screw is named, and no
+// check is begun that can't be ended before the limit. A wait for advice.WhyHot then asks for the cool-down before its time.
 func (b *Balance) SetHeat(h heat.State) { b.gate.hot, b.advisor.heat = h.Hot, h }
 
 // Warming reports whether the engine is seen to be cold still.
 func (b *Balance) Warming() bool { return b.gate.warming() }
 
 // GoOn puts aside a fault that is being told, and goes on without it being mended:
-// hoses that look exchanged, a cylinder that looks ill, a screw that nothing answers to. While a lock nut is asked
-// for it tells that it is tight.
+// hoses that look exchanged, a cylinder that looks ill, a screw that nothing answers to, or one that is to be turned
+// back. While a lock nut is asked for it tells that it is tight.
 func (b *Balance) GoOn() {
-	if b.advisor.phase == tightening {
+	switch b.advisor.phase {
+	case tightening:
 		b.advisor.sayTight(&b.win)
+		return
+	case astray:
+		b.advisor.endAstray(&b.win)
 		return
 	}
 	b.gate.goOn()

@@ -194,6 +194,53 @@ func TestNothingIsBegunTooLate(t *testing.T) {
 	}
 }
 
+// A screw that was not named is to be turned back, until it is or the key is pressed: no clock ends that, no blip, and
+// no other screw is named meanwhile.
+func TestAScrewAstrayIsTurnedBack(t *testing.T) {
+	for _, key := range []bool{false, true} {
+		b := newBench(4, 5)
+		b.scatter, b.draw = 0.03, []float64{27, 27, 23, 23}
+		for s, e := range []float64{4, -4, 4} {
+			b.bank.Screws[s].EffectKPaPerTurn, b.effect[s] = e, e
+		}
+		bal := New(Config{Bank: b.bank, Ambient: 101.3})
+		named := b.until(t, bal, advice.WhyUnlevel).Advice.Screw
+		other := (named + 1) % 3
+		b.run(bal, 8, false)
+		move := func(kpa float64) {
+			for _, c := range b.bank.Screws[other].Moves {
+				b.draw[c-1] += kpa
+			}
+		}
+		move(2)
+		way := advice.WayOf(-2 * b.effect[other])
+		a := b.until(t, bal, advice.WhyOtherScrew).Advice
+		for k := range 300 {
+			switch k {
+			case 100:
+				b.blip = 16
+			case 200:
+				move(-0.6)
+			}
+			s := b.span()
+			if r := bal.Push(&s); k < 100 || k > 160 {
+				a = r.Advice
+			}
+			if a.Why != advice.WhyOtherScrew || a.Screw != other || a.Direction != way {
+				t.Fatalf("key %v, cycle %d: %s %s %s", key, k, a.Kind, a.Why, a.Direction)
+			}
+		}
+		if key {
+			bal.GoOn()
+		} else {
+			move(-1.4)
+		}
+		if a := b.run(bal, 24, false).Advice; !a.ToTurn(advice.SyncScrew) || !key && a.Screw != named {
+			t.Errorf("key %v: then %s %s %s", key, a.Kind, a.Why, a.ScrewName)
+		}
+	}
+}
+
 func TestSpeedsThatAreNoIdle(t *testing.T) {
 	for name, c := range map[string]struct {
 		cfg   Config

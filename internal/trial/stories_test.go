@@ -103,7 +103,9 @@ func hose(fault engine.SensorFault) func(b *bench, _ *session.Chain) {
 
 // stories are the conversations that are kept.
 func stories() []story {
-	turnWrong := func(b *bench, _ *session.Chain) { b.engine.Turn(1, 0.5) }
+	wrong := func(turns float64) func(b *bench, _ *session.Chain) {
+		return func(b *bench, _ *session.Chain) { b.engine.Turn(1, turns) }
+	}
 	reversed := engine.Config{Bank: withEffects(bank.Default(2), 4), Seed: 5, Uneven: 5, Screws: habits(-4)}
 	cold := func(c *engine.Config) { c.Cold = true }
 	return []story{
@@ -111,7 +113,8 @@ func stories() []story {
 		{name: "card-four", bike: known(2, 6), seconds: 120},
 		{name: "card-reversed", bike: reversed, seconds: 90, plain: true},
 		{name: "twin-already-level", bike: twin(4, 0.3), seconds: 60, plain: true},
-		{name: "wrong-screw", bike: known(5, 5), seconds: 30, passive: true, events: []event{{12, turnWrong}}},
+		{name: "wrong-screw", bike: known(5, 5), seconds: 31, passive: true, plain: true,
+			events: []event{{12, wrong(0.5)}, {19, wrong(-0.1)}, {22, wrong(-0.4)}}},
 		{name: "nobody-turns", bike: known(6, 5), seconds: 34, passive: true},
 		{name: "exchanged-hoses", bike: but(four(7, 4), exchanged), seconds: 150},
 		{name: "hoses-put-aside", bike: but(known(7, 4), exchanged), seconds: 20, passive: true,
@@ -305,6 +308,7 @@ func ends() map[string]func(*balance.Reading) bool {
 		"nobody-turns":     why(advice.WhyNoAnswer),
 		"hoses-put-aside":  func(r *balance.Reading) bool { return r.Advice.Kind == advice.Turn },
 		"no-zero":          why(advice.WhyNoZero),
+		"wrong-screw":      func(r *balance.Reading) bool { return r.Advice.Kind == advice.Turn && r.Advice.ScrewName == "2-3" },
 	}
 	for _, name := range []string{"unknown-four", "card-four", "card-reversed", "twin-already-level", "exchanged-hoses",
 		"hose-falls-off", "too-hot", "stalls"} {
