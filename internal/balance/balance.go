@@ -119,7 +119,8 @@ func (b *Balance) StopTurned() {
 }
 
 // SetHeat tells where the budget of idling stands: while the engine is to stand and cool no screw is named, and no
-// check is begun that can't be ended before the limit. A wait for advice.WhyHot then asks for the cool-down before its time.
+// check is begun that can't be ended before the limit. A wait for advice.WhyHot then asks for the cool-down before
+// its time.
 func (b *Balance) SetHeat(h heat.State) { b.gate.hot, b.advisor.heat = h.Hot, h }
 
 // Warming reports whether the engine is seen to be cold still.

@@ -113,7 +113,7 @@ func stories() []story {
 		{name: "card-four", bike: known(2, 6), seconds: 120},
 		{name: "card-reversed", bike: reversed, seconds: 90, plain: true},
 		{name: "twin-already-level", bike: twin(4, 0.3), seconds: 60, plain: true},
-		{name: "wrong-screw", bike: known(5, 5), seconds: 31, passive: true, plain: true,
+		{name: "wrong-screw", bike: known(5, 5), seconds: 25, passive: true, plain: true,
 			events: []event{{12, wrong(0.5)}, {19, wrong(-0.1)}, {22, wrong(-0.4)}}},
 		{name: "nobody-turns", bike: known(6, 5), seconds: 34, passive: true},
 		{name: "exchanged-hoses", bike: but(four(7, 4), exchanged), seconds: 150},
@@ -308,7 +308,9 @@ func ends() map[string]func(*balance.Reading) bool {
 		"nobody-turns":     why(advice.WhyNoAnswer),
 		"hoses-put-aside":  func(r *balance.Reading) bool { return r.Advice.Kind == advice.Turn },
 		"no-zero":          why(advice.WhyNoZero),
-		"wrong-screw":      func(r *balance.Reading) bool { return r.Advice.Kind == advice.Turn && r.Advice.ScrewName == "2-3" },
+		"wrong-screw": func(r *balance.Reading) bool {
+			return r.Advice.ToTurn(advice.SyncScrew) && r.Advice.ScrewName == "2-3"
+		},
 	}
 	for _, name := range []string{"unknown-four", "card-four", "card-reversed", "twin-already-level", "exchanged-hoses",
 		"hose-falls-off", "too-hot", "stalls"} {

@@ -115,6 +115,6 @@ func (v *View) recheckSentences(a *advice.Advice) []string {
 	if a.Direction != "" {
 		way = fmt.Sprintf(", %s", a.Direction)
 	}
-	return []string{fmt.Sprintf("Another screw has moved: %s, as it seems. Turn it back as far as you turned it%s, then "+
-		"wait. Not turned? Press g.", a.ScrewName, way)}
+	return []string{fmt.Sprintf("Another screw has moved: %s, as it seems. Turn it back as far as you turned it%s, "+
+		"then wait. Not turned? Press g.", a.ScrewName, way)}
 }

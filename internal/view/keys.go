@@ -255,8 +255,7 @@ func (v *View) confirm() {
 	}
 }
 
-// faultShown reports whether a fault is told that can be gone on past, or a screw that nothing answers to or that is to
-// be turned back.
+// faultShown reports whether a fault is told that can be gone on past, or a screw that is silent or astray.
 func (v *View) faultShown() bool {
 	r := v.reading()
 	if r == nil {
