@@ -77,6 +77,7 @@ func OpenTerminal(opt Options) (*Terminal, error) {
 	t.screen = s
 	t.styles = styles(opt.NoColor)
 	s.HideCursor()
+	s.EnablePaste()
 	t.canvas.ASCII = opt.ASCII || plainLocale(os.Getenv)
 	t.endWatch = watchSignals(func() { t.send(view.KeyCtrlZ) }, func() {
 		t.goneOn.Store(true)
@@ -255,8 +256,15 @@ func (t *Terminal) pump() {
 			close(t.gone)
 		}
 	}()
+	var paste paste
 	for {
-		switch e := t.screen.PollEvent().(type) {
+		event := t.screen.PollEvent()
+		if text, taken := paste.push(event); text != "" {
+			t.send(view.KeyPasted + text)
+		} else if taken {
+			continue
+		}
+		switch e := event.(type) {
 		case nil:
 			return
 		case *tcell.EventKey:
@@ -314,8 +322,8 @@ func (t *Terminal) giveBack() error {
 	case <-finished:
 		return nil
 	case <-time.After(closeWait):
-		// Leave the alternate screen, show the cursor, plain letters.
-		os.Stdout.WriteString("\x1b[?1049l\x1b[?25h\x1b[0m")
+		// Leave the alternate screen, show the cursor, mark no pastes, plain letters.
+		os.Stdout.WriteString("\x1b[?1049l\x1b[?25h\x1b[?2004l\x1b[0m")
 		if t.state != nil {
 			term.Restore(t.fd, t.state)
 		}

@@ -37,8 +37,20 @@ const (
 	EntryFolder   // that takes the records
 )
 
-// mostEntry bounds a typed line, in letters. Chosen: fits an 80-column screen.
-const mostEntry = 60
+// mostEntry bounds a typed line, in letters. Chosen: a remark of three lines; the screen shows the end of it.
+const mostEntry = 240
+
+// KeyPasted stands before a text that was pasted in one piece: it is text where text is typed, and no keys.
+const KeyPasted = "pasted "
+
+// paste types a text.
+func (v *View) paste(text string) {
+	for letter := range strings.SplitSeq(text, "") {
+		if v.Entry != nil {
+			v.typeKey(letter)
+		}
+	}
+}
 
 // typeKey edits the line being typed.
 func (v *View) typeKey(k string) {

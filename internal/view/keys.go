@@ -2,6 +2,7 @@ package view
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"evendraw/internal/advice"
@@ -37,6 +38,8 @@ func (v View) key(k string) View {
 		v.want(Want{Kind: Interrupt})
 	case k == KeyCtrlZ:
 		v.want(Want{Kind: Suspend})
+	case strings.HasPrefix(k, KeyPasted):
+		v.paste(k[len(KeyPasted):])
 	case v.Entry != nil:
 		v.typeKey(k)
 	case k == KeyPageUp || k == KeyPageDown:
