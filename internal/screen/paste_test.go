@@ -40,21 +40,24 @@ func TestPasteArrivesWhole(t *testing.T) {
 // Where the end of a paste is lost, a key later on is a key, and one that steers is at once.
 func TestPasteWithoutAnEnd(t *testing.T) {
 	t.Parallel()
-	letter := tcell.NewEventKey(tcell.KeyRune, 'q', tcell.ModNone)
+	now := time.Now()
 	for name, c := range map[string]struct {
-		last time.Time
-		e    tcell.Event
-		text string
+		key  string
+		at   time.Time
 		took bool
 	}{
-		"in time":  {letter.When(), letter, "", true},
-		"late":     {letter.When().Add(-pasteWait), letter, "ab", false},
-		"steering": {letter.When(), tcell.NewEventKey(tcell.KeyCtrlC, 0, tcell.ModNone), "ab", false},
+		"in time":  {"q", now, true},
+		"line end": {view.KeyEnter, now, true},
+		"late":     {"q", now.Add(pasteWait), false},
+		"steering": {view.KeyCtrlC, now, false},
 	} {
 		t.Run(name, func(t *testing.T) {
-			p := paste{on: true, text: []rune("ab"), last: c.last}
-			if text, took := p.push(c.e); text != c.text || took != c.took || p.on != c.took {
-				t.Errorf("%q, %v, on %v", text, took, p.on)
+			p := paste{on: true, text: "ab", last: now}
+			if took := p.take(c.key, c.at); took != c.took {
+				t.Errorf("taken: %v", took)
+			}
+			if key := p.end(); !strings.HasPrefix(key, view.KeyPasted+"ab") || p.on || p.end() != "" {
+				t.Errorf("ends as %q, %+v", key, p)
 			}
 		})
 	}

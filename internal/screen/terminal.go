@@ -238,7 +238,7 @@ const (
 
 // send hands on a key, or drops it when there is no room.
 func (t *Terminal) send(key string) {
-	if key != "q" && key != view.KeyCtrlC && len(t.keys) >= keysKept-lastPlaces {
+	if key == "" || key != "q" && key != view.KeyCtrlC && len(t.keys) >= keysKept-lastPlaces {
 		return
 	}
 	select {
@@ -258,19 +258,19 @@ func (t *Terminal) pump() {
 	}()
 	var paste paste
 	for {
-		event := t.screen.PollEvent()
-		if text, taken := paste.push(event); text != "" {
-			t.send(view.KeyPasted + text)
-		} else if taken {
-			continue
-		}
-		switch e := event.(type) {
+		switch e := t.screen.PollEvent().(type) {
 		case nil:
 			return
+		case *tcell.EventPaste:
+			t.send(paste.end())
+			paste.on, paste.last = e.Start(), e.When()
 		case *tcell.EventKey:
-			if key := keyName(e); key != "" {
-				t.send(key)
+			key := keyName(e)
+			if paste.take(key, e.When()) {
+				continue
 			}
+			t.send(paste.end())
+			t.send(key)
 		case *tcell.EventResize:
 			t.askForPicture()
 		case *tcell.EventError: // the terminal has died: nothing else will come

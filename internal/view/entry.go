@@ -43,13 +43,20 @@ const mostEntry = 240
 // KeyPasted stands before a text that was pasted in one piece: it is text where text is typed, and no keys.
 const KeyPasted = "pasted "
 
-// paste types a text.
-func (v *View) paste(text string) {
-	for letter := range strings.SplitSeq(text, "") {
+// types types a key or what was pasted, and reports whether k is for that.
+func (v *View) types(k string) bool {
+	keys := []string{k}
+	text, pasted := strings.CutPrefix(k, KeyPasted)
+	if pasted {
+		keys = strings.Split(text, "")
+	}
+	typing := v.Entry != nil
+	for _, key := range keys {
 		if v.Entry != nil {
-			v.typeKey(letter)
+			v.typeKey(key)
 		}
 	}
+	return typing || pasted
 }
 
 // typeKey edits the line being typed.

@@ -2,7 +2,6 @@ package view
 
 import (
 	"slices"
-	"strings"
 	"time"
 
 	"evendraw/internal/advice"
@@ -38,10 +37,7 @@ func (v View) key(k string) View {
 		v.want(Want{Kind: Interrupt})
 	case k == KeyCtrlZ:
 		v.want(Want{Kind: Suspend})
-	case strings.HasPrefix(k, KeyPasted):
-		v.paste(k[len(KeyPasted):])
-	case v.Entry != nil:
-		v.typeKey(k)
+	case v.types(k):
 	case k == KeyPageUp || k == KeyPageDown:
 		return v.turnPage(k)
 	case v.listKey(k) || v.pageKey(k) || v.flowKey(k) || v.jobKey(k):
