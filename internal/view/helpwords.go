@@ -152,8 +152,8 @@ func (v *View) helpPage() []string {
 		"",
 		"Each cylinder has a row. Diamond left of the line: less vacuum than the reference, so its butterfly is " +
 			"further open. Right: more vacuum, further shut. The bar through it: the true place is within it 19 " +
-			"times " +
-			"in 20, as long as no cylinder misfires. Dots: the aim. Dashes: the limit; the bike's manual decides it. At the right: the last 30 s.",
+			"times in 20, as long as no cylinder misfires. Dots: the aim. Dashes: the limit; the bike's manual " +
+			"decides. At the right: the last 30 s.",
 	}
 	if v.Flow.At == StepWarm && !v.Flow.Off {
 		lines = append(slices.Clone(startHelp), lines...)

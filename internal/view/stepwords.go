@@ -250,8 +250,8 @@ func (v *View) keepWords() Words {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))
 	}
 	if w.Role == Good {
-		w.Say = append(w.Say, fmt.Sprintf("i makes an A4 page of it, q leaves. Later, `%s` in a terminal lists the records.",
-			plain.Text(v.see)))
+		w.Say = append(w.Say, "i makes an A4 page of it, q leaves. Later, `"+plain.Text(v.see)+
+			"` in a terminal lists the records.")
 	}
 	return w
 }
