@@ -99,7 +99,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		w.Big, w.Role = recheckWords[a.Why], Warn
 		if a.Why == advice.WhyNuts {
 			w.Big = fmt.Sprintf("NUT %s", a.ScrewName)
-		} else { // one that is to be turned back
+		} else if a.Why == advice.WhyOtherScrew {
 			w.Screw, w.Arrow = a.ScrewName, arrow(a.Direction)
 		}
 		w.Read = a.Why != advice.WhyNuts // its caution, or how to go on
@@ -133,8 +133,7 @@ func (v *View) zeroAsked() bool {
 	if r == nil || r.Advice.Why != advice.WhyNoCycle || v.zeroState().Zeroed || v.Recording {
 		return false
 	}
-	h := v.Snap.HeatNow(v.Now)
-	return !h.Turning
+	return !v.Snap.HeatNow(v.Now).Turning
 }
 
 // tempo are the words for a hand that turns until it is told to stop.
