@@ -65,8 +65,11 @@ func TestACaptureBecomesATable(t *testing.T) {
 		t.Error("the table was overwritten")
 	}
 	r := evendraw(t, dir, "export", capture, "--out", table, "--overwrite")
-	if after, _ := os.ReadFile(table); r.status != 0 || !strings.HasPrefix(string(after), "t_us,c0,c1,c2,c3\n0,") {
+	if after, _ := os.ReadFile(table); r.status != 0 || !strings.Contains(string(after), "\n#\nt_us,c0,c1,c2,c3\n0,") {
 		t.Errorf("status %d, %.40s", r.status, after)
+	}
+	if r = evendraw(t, dir, "analyse", table); r.status != 0 || strings.Contains(r.err, "of which kind") {
+		t.Errorf("counts are not read by the head above them: status %d, %s", r.status, r.err)
 	}
 }
 
@@ -81,7 +84,7 @@ func TestATableHoldsEveryFrame(t *testing.T) {
 	read := evendraw(t, t.TempDir(), "analyse", capture, "--json")
 	all := lines(t, read.out)
 	want := all[len(all)-1].Summary.Frames
-	if rows := strings.Count(string(text), "\n") - 1; err != nil || uint64(rows) != uint64(want) || want == 0 {
+	if rows := strings.Count(string(text), "\n") - strings.Count(string(text), "\n#") - 2; err != nil || uint64(rows) != uint64(want) || want == 0 {
 		t.Errorf("%d rows of %d frames, %v", rows, want, err)
 	}
 }
