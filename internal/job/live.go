@@ -101,8 +101,8 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 		}
 		fmt.Fprint(std.Err, p.Story())
 		if set.Named {
-			std.Warn(set.Bike.Name + " gives the limits and the unit alone: the practice engine has a bank of its own, " +
-				"and its records a card of their own")
+			std.Warn(set.Bike.Name + " gives the limits and the unit alone: the practice engine has a bank of its " +
+				"own, and its records a card of their own")
 		}
 		defer func() { fmt.Fprintln(std.Err, p.Score()) }()
 		src = &practiceSource{Bike: p}
