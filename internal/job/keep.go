@@ -116,7 +116,7 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 		return "", err
 	}
 	rec, path := k.record(snap), ""
-	if rec.Verdict == garage.VerdictSaved && k.level && len(snap.Journal.Steps) == k.kept &&
+	if rec.Verdict == garage.VerdictSaved && k.level && rec.After != nil && len(snap.Journal.Steps) == k.kept &&
 		snap.Reading.Spread <= rec.AimKPa {
 		rec.Verdict = verdictDone(snap.Reading) // nothing was turned at the bank since
 	}
@@ -250,11 +250,12 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 	return k.unfinished.Update(k.record(snap))
 }
 
-// bestRead is a snapshot with the bank as it was read last at idle, else as it can be read now, else as it could be
-// read last: the engine may stand, or its speed move. It is nil where the bank was never read.
+// bestRead is a snapshot with the bank as it was read last at idle since the last turn, else as it can be read now,
+// else as it could be read last: the engine may stand, or its speed move. It is nil where the bank was never read.
 func (k *keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
 	now := session.Usable(snap.Reading)
-	if session.AtIdle(snap.Reading) || now && (k.usable == nil || !session.AtIdle(k.usable.Reading)) {
+	if session.AtIdle(snap.Reading) ||
+		now && (k.usable == nil || !session.AtIdle(k.usable.Reading) || turnedSince(k.usable, snap)) {
 		return snap
 	}
 	if k.usable == nil {
@@ -264,6 +265,9 @@ func (k *keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
 	s.Reading = k.usable.Reading
 	return &s
 }
+
+// turnedSince reports whether a synchronising screw was turned between two snapshots.
+func turnedSince(a, b *session.Snapshot) bool { return len(b.Journal.Steps) > len(a.Journal.Steps) }
 
 // pilotsMoved reports whether a pilot screw has been turned, or done with, that no record holds.
 func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
