@@ -95,12 +95,15 @@ func (k *keeper) zeroed(at time.Time) {
 // errNothing is why there is no record before the first reading.
 var errNothing = errors.New("nothing to save yet: no cycle has been read on every cylinder")
 
+// errReplay is why a capture that is shown again leaves no record.
+var errReplay = errors.New("a replay saves nothing")
+
 // save writes a record of a snapshot and returns its path.
 func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.own == recordNone {
-		return "", fmt.Errorf("a replay saves nothing")
+		return "", errReplay
 	}
 	if snap = k.bestRead(snap); snap == nil {
 		return "", errNothing
