@@ -256,6 +256,8 @@ func TestScreenShowsLettersAlone(t *testing.T) {
 		}
 		s.press("a")
 		s.await(t, "ab.cd")
+		s.press("s")
+		s.await(t, "Not saved: a replay saves nothing")
 		s.press("q")
 		r.status()
 	})

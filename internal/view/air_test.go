@@ -26,11 +26,11 @@ func TestLookForALeak(t *testing.T) {
 		say   string
 	}{
 		{airleak.State{Phase: airleak.Learning}, "WAIT", "never fuel"},
-		{airleak.State{Phase: airleak.Watching}, "WET ONE", "never fuel"},
-		{airleak.State{Phase: airleak.Watching, Last: 2, LastSeconds: 4, Ago: 12}, "WET ONE",
+		{airleak.State{Phase: airleak.Watching}, "WATER ONLY", "never fuel"},
+		{airleak.State{Phase: airleak.Watching, Last: 2, LastSeconds: 4, Ago: 12}, "WATER ONLY",
 			"Cylinder 2 had less air for 4 s, 12 s ago. Water only"},
 		{airleak.State{Phase: airleak.Less, Cylinder: 3, Share: 0.031, Seconds: 4}, "LEAK 3",
-			"Cylinder 3: 3 % less air for 4 s: it leaks where you just sprayed."},
+			"Cylinder 3: 3 % less air for 4 s: it leaks where you just put water."},
 		{airleak.State{Phase: airleak.Moved}, "HANDS OFF", "a screw"},
 		{airleak.State{Phase: airleak.Unknown, Cylinder: 1, Why: cycle.ShallowDip}, "WAIT", "too shallow"},
 	} {
