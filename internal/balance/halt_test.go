@@ -77,7 +77,8 @@ func TestALateHandIsWaitedFor(t *testing.T) {
 			b.bank.Screws[0].EffectKPaPerTurn = c.effect
 			st := New(Config{Bank: b.bank, Ambient: 101.3})
 			r := untilTold(t, b, st)
-			if lone := math.IsNaN(r.Advice.Turns); !r.Advice.ToTurn(advice.SyncScrew) || lone != (c.effect == 3 && c.noNuts) {
+			lone := c.effect == 3 && c.noNuts
+			if !r.Advice.ToTurn(advice.SyncScrew) || math.IsNaN(r.Advice.Turns) != lone {
 				t.Fatalf("told %s %s, %.3f turns", r.Advice.Kind, r.Advice.Why, r.Advice.Turns)
 			}
 			stopped := false

@@ -31,7 +31,7 @@ const (
 	amountSigmas = 1.0
 	// firstTurns is an amount for a hand that has a lock nut to loosen first: when it begins is not known, and one that
 	// turns until told to stop can't be left to turn for long with no answer. Chosen.
-	firstTurns = 1.0 / 4
+	firstTurns = 3.0 / 8
 	// roomTurns is the least way from level at which a hand is told to turn until told to stop,
 	// beside its overrun. Chosen: half a second of turning that can be seen.
 	roomTurns = 0.12
@@ -51,8 +51,8 @@ const (
 // amountSpread is the standard deviation of the logarithm of what an amount does.
 func (k *screwModel) amountSpread() float64 { return math.Sqrt(k.variance + toldSpread*toldSpread) }
 
-// turnAdvice returns the advice to turn screw s so that it brings about the wanted change. Of a screw that is known by a
-// card alone, and whose lock nut is tight, firstTurns at most are told.
+// turnAdvice returns the advice to turn screw s so that it brings about the wanted change. Of a screw that is known by
+// a card alone, and whose lock nut is tight, firstTurns at most are told.
 func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	adv := a.aboutScrew(s, advice.Turn, advice.WhyUnlevel)
 	k := &a.screws[s]
@@ -138,6 +138,7 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	a.toTurnBack = false
 	goal := a.goalOf(s, &rest.wanted, w)
 	adv := a.turnAdvice(s, rest.wanted[s]-goal)
+	adv.Last = w.link.comesLast(s, &rest.wanted, goal)
 	if back && s == a.screw && adv.Direction != a.way {
 		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
 	}
