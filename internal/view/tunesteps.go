@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
@@ -104,6 +105,15 @@ func (v *View) pilotsFirstWords() Words {
 		"The manual's settings and the law on emissions come first.")...)
 	w.Read = true
 	return v.yourTurn(w)
+}
+
+// trialPosition says of a screw that was left in the middle of its trim where it stands, "" where it was before.
+func trialPosition(p *mixture.Pilot) string {
+	if !p.InTrial() {
+		return ""
+	}
+	return fmt.Sprintf(" It stands in a trial position, %s: turn it back %s.", pilotSetting(p, p.Moved),
+		garage.WayBack(p.Moved))
 }
 
 // screwNames are the names of the synchronising screws.
