@@ -165,6 +165,9 @@ type Pilot struct {
 // in the middle of its trim.
 func (p *Pilot) InTrial() bool { return p.Moved != 0 && !p.Found.Final() }
 
+// PutBack notes that the screw was turned back to where it stood.
+func (p *Pilot) PutBack() { p.Moved, p.Out = 0, p.StartOut }
+
 // newPilot returns a screw of which nothing is known but where it stands.
 func newPilot(cylinder int, out float64) Pilot {
 	nan := math.NaN()

@@ -213,7 +213,7 @@ func (v *View) flowKey(k string) bool {
 		}
 		v.Entry = &Entry{For: EntryTurned, Prompt: "How far did you turn it as told (3/4; 0; -1/4 the other way)"}
 	default:
-		return false
+		return k == "x" && v.putPilotsBack()
 	}
 	return true
 }
