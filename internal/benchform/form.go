@@ -100,6 +100,9 @@ func (f *Form) takesLetters() bool {
 
 // Update returns the form after a key.
 func (f Form) Update(key string) Form {
+	if pasted, ok := strings.CutPrefix(key, view.KeyPasted); ok {
+		return f.paste(pasted)
+	}
 	if helped := f.Help > 0; helped || key == "?" {
 		f.Help = map[string]int{view.KeyDown: min(f.Help+1, len(formHelp)), view.KeyUp: max(f.Help-1, 1)}[key]
 		if !helped {
@@ -144,14 +147,36 @@ func (f Form) Update(key string) Form {
 			return f.setParts(key)
 		}
 		f.Problem = "Here: x done, Space not noted."
-	case utf8.RuneCountInString(key) == 1 && len(f.Text) < mostTyped &&
-		(f.takesLetters() || strings.Contains(numberLetters, key)):
+	default:
+		return f.letter(key)
+	}
+	return f
+}
+
+// paste types a text, unless the place at hand is answered with keys.
+func (f Form) paste(text string) Form {
+	if f.Help > 0 || f.Row == f.doRow() || f.inField(garage.FieldGaskets, garage.FieldORings) || f.inField(ticks...) {
+		return f
+	}
+	for letter := range strings.SplitSeq(text, "") {
+		if f = f.letter(letter); f.Problem != "" {
+			break
+		}
+	}
+	return f
+}
+
+// letter types a letter where the cursor is.
+func (f Form) letter(key string) Form {
+	switch {
+	case utf8.RuneCountInString(key) != 1:
+	case !f.takesLetters() && !strings.Contains(numberLetters, key):
+		f.Problem = fmt.Sprintf("%s is not taken here: digits, a fraction, a point or a comma.", plain.Text(key))
+	case len(f.Text) < mostTyped:
 		if !f.Editing {
 			f.Editing, f.Text = true, ""
 		}
 		f.Text += plain.Text(key)
-	case utf8.RuneCountInString(key) == 1 && !f.takesLetters():
-		f.Problem = fmt.Sprintf("%s is not taken here: digits, a fraction, a point or a comma.", plain.Text(key))
 	}
 	return f
 }

@@ -2,11 +2,11 @@ package cli
 
 import (
 	"fmt"
-	"slices"
-	"strconv"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/desk"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/tell"
@@ -28,11 +28,9 @@ func cardNumbered(cards []garage.StoredBench, args []string, at int) (*garage.St
 	if at >= len(args) {
 		return &cards[len(cards)-1], nil
 	}
-	i := slices.IndexFunc(cards, func(s garage.StoredBench) bool { return strconv.Itoa(s.Number) == args[at] })
-	if i < 0 {
-		return nil, job.Usagef("%q is no bench card's number; evendraw bench list numbers them", args[at])
-	}
-	return &cards[i], nil
+	return desk.OfNumber(cards, args[at], func(s *garage.StoredBench) (garage.Number, time.Time) {
+		return s.Number, s.Card.Time
+	}, "bench card", "evendraw bench list")
 }
 
 func newBenchListCommand(p *program) *cobra.Command {
@@ -82,7 +80,7 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 					Hint: "evendraw bench writes one"}
 			}
 			if len(args) == 0 {
-				args = []string{strconv.Itoa(cards[len(cards)-2].Number)}
+				args = []string{cards[len(cards)-2].Number.String()}
 			}
 			a, err := cardNumbered(cards, args, 0)
 			if err != nil {

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -59,7 +58,7 @@ func (p *program) completeRecordsAnd(endings ...string) completer {
 		if set, err := job.Resolve(&p.world, p.version, p.choice, job.AnyBike, func(string) {}); err == nil {
 			heads, _ := set.Garage.ListHeads(set.Bike.Name)
 			for i := range heads {
-				all = append(all, cobra.CompletionWithDesc(strconv.Itoa(heads[i].Number), plain.Minute(heads[i].Time)))
+				all = append(all, cobra.CompletionWithDesc(heads[i].Number.String(), plain.Minute(heads[i].Time)))
 			}
 		}
 		begins := func(c cobra.Completion) bool { return strings.HasPrefix(c, typed) }

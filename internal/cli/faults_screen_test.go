@@ -260,3 +260,27 @@ func TestScreenShowsLettersAlone(t *testing.T) {
 		r.status()
 	})
 }
+
+// Who leaves a job in the middle is told where the next start goes on, and by when; it does.
+func TestLeavingTellsThePlace(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		c, w := onCable()
+		for _, more := range [][]string{{"--at", "zero"}, nil} {
+			s := newCanvasScreen(80, 24)
+			w.Display = s.open
+			r := w.begin(t, dir, append([]string{"live", "--port", c.Path}, more...)...)
+			if more != nil {
+				s.await(t, "Zero the sensors")
+				s.press("n")
+			}
+			s.await(t, "Compare the sensors")
+			s.press("q")
+			r.says(`left at "Compare the sensors"; started again by `)
+			if status := r.status(); status != 0 {
+				t.Errorf("status %d", status)
+			}
+		}
+	})
+}

@@ -30,7 +30,7 @@ func level(t *testing.T, r reader, glance func()) {
 	r.keys("z") // straight to work
 	r.await("Zero taken")
 	r.keys("e")
-	r.await("steady for")
+	r.await("speed must hold")
 	r.keys("n", "n") // warm, and the hoses are right
 	const mostGlances, blipGlances = 600, 23
 	for n, blipped := 0, 0; ; n++ {
@@ -48,7 +48,7 @@ func level(t *testing.T, r reader, glance func()) {
 		if strings.Contains(text, "tighten its lock nut") {
 			r.keys("Enter")
 		}
-		if strings.Contains(text, "press g") { // looked at, and found in order
+		if strings.Contains(text, "ress g") { // looked at, and found in order
 			r.keys("g")
 		}
 		if said := turnWords.FindStringSubmatch(text); said != nil {

@@ -61,7 +61,7 @@ func (p *person) act() (leave bool) {
 		p.over = max(p.over, heat)
 	}
 	switch text := p.picture(); {
-	case strings.Contains(text, "stop the engine and let it cool"),
+	case strings.Contains(text, "top the engine and let it cool"),
 		strings.Contains(text, "the engine is to cool before"):
 		p.cooled = true
 		p.engine.Stop()
@@ -73,14 +73,14 @@ func (p *person) act() (leave bool) {
 	case strings.Contains(text, "No zero yet"), strings.Contains(text, "Enter goes on with the old one"):
 		p.screen.press("enter")
 		time.Sleep(7 * time.Second)
-	case !running && (strings.Contains(text, "then start it") || strings.Contains(text, "is not running") ||
-		strings.Contains(text, "engine must run") || strings.Contains(text, "start it, outdoors") ||
+	case !running && (strings.Contains(text, "hen start it") || strings.Contains(text, "is not running") ||
+		strings.Contains(text, "engine must run") || strings.Contains(text, "start the engine, outdoors") ||
 		strings.Contains(text, "start it: outdoors")):
 		p.engine.Start()
 		time.Sleep(5 * time.Second)
 	case strings.Contains(text, "tighten its lock nut"):
 		p.screen.press("enter")
-	case strings.Contains(text, "Once is enough until a sensor is changed"):
+	case strings.Contains(text, "Once is enough until a sensor changes"):
 		p.screen.press("n")
 	case strings.Contains(text, "Enter when they are right"):
 		p.screen.press("enter")
@@ -212,7 +212,7 @@ func (p *person) atRaised(text string) {
 		p.engine.HoldAt(3000)
 	case strings.Contains(text, "Let go of the throttle"):
 		p.engine.HoldAt(0)
-	case strings.Contains(text, "Enter goes on"):
+	case strings.Contains(text, "Enter done, next"):
 		p.screen.press("enter")
 	}
 }

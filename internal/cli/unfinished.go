@@ -3,16 +3,18 @@ package cli
 import (
 	"fmt"
 	"io"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"evendraw/internal/desk"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/tell"
 )
 
 func newUnfinishedCommand(p *program) *cobra.Command {
-	var keep, discard int
+	var keep, discard string
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "unfinished",
@@ -37,22 +39,24 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 			return tell.Unfinished(out, left, asJSON)
 		}),
 	}
-	cmd.Flags().IntVar(&keep, "keep", 0, "number of one to keep as a record")
-	cmd.Flags().IntVar(&discard, "discard", 0, "number of one to take away for good")
+	cmd.Flags().StringVar(&keep, "keep", "", "number of one to keep as a record")
+	cmd.Flags().StringVar(&discard, "discard", "", "number of one to take away for good")
 	jsonFlag(cmd, &asJSON, "a list of path and record, as evendraw schema has it")
 	return cmd
 }
 
 // endLeft keeps or discards one.
-func endLeft(g *garage.Garage, left []garage.LeftRecord, n int, out io.Writer, keep bool) error {
+func endLeft(g *garage.Garage, left []garage.LeftRecord, number string, out io.Writer, keep bool) error {
 	if len(left) == 0 {
 		return job.Usagef("nothing is unfinished")
 	}
-	if n < 1 || n > len(left) {
-		return job.Usagef("%d is none of the %d unfinished ones; evendraw history unfinished numbers them", n,
-			len(left))
+	one, err := desk.OfNumber(left, number, func(l *garage.LeftRecord) (garage.Number, time.Time) {
+		return l.Number, l.Record.Time
+	}, "unfinished one", "evendraw history unfinished")
+	if err != nil {
+		return err
 	}
-	u, err := g.Resume(left[n-1].Path)
+	u, err := g.Resume(one.Path)
 	if err != nil {
 		return err
 	}
@@ -60,7 +64,7 @@ func endLeft(g *garage.Garage, left []garage.LeftRecord, n int, out io.Writer, k
 		if err := u.Discard(); err != nil {
 			return err
 		}
-		fmt.Fprintln(out, "discarded "+left[n-1].Path)
+		fmt.Fprintln(out, "discarded "+one.Path)
 		return nil
 	}
 	path, err := u.Keep()

@@ -89,7 +89,9 @@ func strictSource(ctx context.Context, w *job.World, target string, baud int, er
 	error) {
 	if job.IsFile(target) {
 		f, err := os.Open(target)
-		if err != nil {
+		if errors.Is(err, os.ErrNotExist) {
+			return nil, target, job.NoFile(target)
+		} else if err != nil {
 			return nil, target, &capture.Error{Problem: err.Error()}
 		}
 		in, err := capture.Open(f)

@@ -6,8 +6,8 @@ import (
 	"io"
 	"io/fs"
 	"slices"
-	"strconv"
 	"strings"
+	"time"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
@@ -18,7 +18,10 @@ import (
 // by its file.
 func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 	if garage.IsRecord(name) {
-		rec, err := garage.LoadSync(name)
+		rec, err := garage.LoadForChange(name)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, job.NoFile(name)
+		}
 		return &garage.StoredSync{Path: name, Record: rec}, err
 	}
 	bike := s.Bike
@@ -32,12 +35,11 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 		bike, name = &b, name[at+1:]
 	}
 	heads, damaged := s.Garage.ListHeads(bike.Name)
-	n, err := strconv.Atoi(name)
-	if name != "" && err != nil {
+	if name != "" && (name[0] < '0' || name[0] > '9') {
 		return nil, job.Usagef("%q is neither the number of a record nor a file; evendraw history numbers them", name)
 	}
 	for _, d := range damaged {
-		if name != "" && garage.RecordNumber(d.Path) == n {
+		if n := garage.RecordNumber(d.Path); n.Means(name) {
 			return nil, d
 		}
 	}
@@ -45,17 +47,39 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 		return nil, &job.Hinted{Err: fmt.Errorf("there is no record of %q yet", bike.Name),
 			Hint: "evendraw live saves one when the bank is level, or with s; --bike takes another bike"}
 	}
-	at := len(heads) - 1
+	head := &heads[len(heads)-1]
 	if name != "" {
-		at = slices.IndexFunc(heads, func(h garage.SyncHead) bool { return h.Number == n })
+		var err error
+		head, err = OfNumber(heads, name, func(h *garage.SyncHead) (garage.Number, time.Time) {
+			return h.Number, h.Time
+		}, "record", "evendraw history")
+		if err != nil {
+			return nil, err
+		}
 	}
-	if at < 0 {
-		return nil, job.Usagef("there is no record %d of %q; evendraw history numbers them", n, bike.Name)
-	}
-	path := heads[at].Path
-	rec, err := garage.LoadForChange(path)
+	rec, err := garage.LoadForChange(head.Path)
 	rec.Bike = bike.Name // it may have been renamed since
-	return &garage.StoredSync{Path: path, Record: rec}, err
+	return &garage.StoredSync{Path: head.Path, Record: rec}, err
+}
+
+// OfNumber returns the one of a list that goes by a typed number. What says what is listed, and verb lists it. Where
+// two have that number, as after the folders of two laptops were merged, the error tells which they are.
+func OfNumber[T any](list []T, typed string, of func(*T) (garage.Number, time.Time), what, verb string) (*T, error) {
+	var names []string
+	for i := range list {
+		n, at := of(&list[i])
+		if n.Means(typed) {
+			return &list[i], nil
+		}
+		if n.MayMean(typed) {
+			names = append(names, n.String()+" of "+plain.Minute(at))
+		}
+	}
+	if len(names) == 0 {
+		return nil, job.Usagef("there is no %s %q; %s numbers them", what, typed, verb)
+	}
+	return nil, job.Usagef("number %s is that of more than one %s, from two computers: say %s", typed, what,
+		strings.Join(names, ", or "))
 }
 
 // Comparison is two readings with their names.

@@ -173,22 +173,18 @@ func (g *Garage) SaveBench(bike string, card *BenchCard) (path string, err error
 	if err := s.Check(); err != nil {
 		return "", err
 	}
-	at := s.Time
-	if s.Corrects != "" {
-		at = g.now()
-	}
-	at = lastOf(p.Bench, benchEndings, at)
-	if path, err = g.saveSealed(p.Bench, benchEnding, at, &s, s.unknown); path != "" {
+	number := numbersIn(benchEndings, p.Bench).next()
+	if path, err = g.saveSealed(p.Bench, benchEnding, s.Time, number, &s, s.unknown); path != "" {
 		*card = s
 	}
 	return path, err
 }
 
-// StoredBench is a bench card, the file it came from, and its number in the bike's list, from 1.
+// StoredBench is a bench card, the file it came from, and its number among the bike's.
 type StoredBench struct {
 	Path   string
 	Card   BenchCard
-	Number int
+	Number Number
 }
 
 var benchEndings = []string{benchEnding}
@@ -215,12 +211,12 @@ func (g *Garage) ListBench(bike string) (cards []StoredBench, damaged []*Error) 
 }
 
 func listBench(dir string) (cards []StoredBench, damaged []*Error) {
-	names := numbered(dir, benchEndings)
+	all := numbersIn(benchEndings, dir)
 	cards, damaged = store.List(dir, benchEndings, func(path string) (StoredBench, error) {
 		s, err := loadBench(path)
-		return StoredBench{path, s, numberOf(path, names)}, err
+		return StoredBench{path, s, all.of(path)}, err
 	})
-	byTime(cards, func(s *StoredBench) (time.Time, int) { return s.Card.Time, s.Number })
+	byTime(cards, func(s *StoredBench) (time.Time, Number) { return s.Card.Time, s.Number })
 	return cards, damaged
 }
 

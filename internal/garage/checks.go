@@ -137,7 +137,7 @@ func (g *Garage) SaveChecks(bike, program string, ticks []Tick) (path string, er
 		}
 	}
 	f.clean()
-	return g.saveSealed(p.Bench, checksEnding, f.Time, &f, nil)
+	return g.saveSealed(p.Bench, checksEnding, f.Time, 0, &f, nil)
 }
 
 // LoadChecks returns the ticks of the rebuild at hand: those of the newest file, but none

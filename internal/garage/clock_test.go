@@ -44,7 +44,7 @@ func TestClockSetBack(t *testing.T) {
 		if i > 0 && first[i].Record.Time.Before(first[i-1].Record.Time) {
 			t.Errorf("%s comes after %s", first[i].Path, first[i-1].Path)
 		}
-		if n := first[i].Number; first[i].Path != saved[n-1] {
+		if n := first[i].Number.N; first[i].Path != saved[n-1] {
 			t.Errorf("%s has number %d, which is that of %s", first[i].Path, n, saved[n-1])
 		}
 	}

@@ -8,7 +8,7 @@ import (
 // SyncHead is what a list says of a record.
 type SyncHead struct {
 	Path     string
-	Number   int // as in StoredSync
+	Number   Number // as in StoredSync
 	Time     time.Time
 	Verdict  string
 	Corrects string

@@ -4,56 +4,92 @@ import (
 	"cmp"
 	"path/filepath"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"evendraw/internal/store"
 )
 
-// numbered returns the names of the files of a kind that are or were in a folder, damaged ones and those that
-// were set aside too, in their order: the first has the number 1. A new file comes last, see lastOf, so that a
-// number that stands on paper stays that file's.
-func numbered(dir string, endings []string) (names []string) {
-	for _, folder := range []string{dir, filepath.Join(dir, store.AsideFolder)} {
-		paths, _ := store.Paths(folder, endings...) // who lists the files tells of an error
-		for _, path := range paths {
-			names = append(names, filepath.Base(path))
+// Number is what a record, a bench card or an unfinished record goes by in lists and on paper. It is kept in the
+// file's name, and so stays the file's when folders are merged; then two laptops' files may have the same one.
+type Number struct {
+	N int // from 1; 0 of a file that stands in no folder of ours
+	// Tag is the chance part of the file's name, which no other file of that number has.
+	Tag string
+	// Shared is set where another file beside it has the same N.
+	Shared bool
+}
+
+// String is the number as it is to be typed: with the tag where the number alone would be ambiguous.
+func (n Number) String() string {
+	if n.Shared {
+		return n.full()
+	}
+	return strconv.Itoa(n.N)
+}
+
+func (n Number) full() string { return strconv.Itoa(n.N) + "-" + n.Tag }
+
+// Means reports whether text, as somebody types it, names this file and no other.
+func (n Number) Means(text string) bool { return text == n.String() || text == n.full() }
+
+// MayMean reports whether text is the number alone, which another file may share.
+func (n Number) MayMean(text string) bool { return text == strconv.Itoa(n.N) }
+
+// numbers are those of the files of a kind that are or were in some folders, by name.
+type numbers map[string]Number
+
+// numbersIn returns the numbers of the files in folders, damaged ones and those that were set aside too. Files of
+// earlier versions hold none: theirs is their place among each other.
+func numbersIn(endings []string, dirs ...string) numbers {
+	var names []string
+	for _, dir := range dirs {
+		for _, folder := range []string{dir, filepath.Join(dir, store.AsideFolder)} {
+			paths, _ := store.Paths(folder, endings...) // who lists the files tells of an error
+			for _, path := range paths {
+				names = append(names, filepath.Base(path))
+			}
 		}
 	}
 	slices.Sort(names)
-	return slices.Compact(names)
+	all, files, unnumbered := numbers{}, map[int]int{}, 0
+	for _, name := range slices.Compact(names) {
+		n, tag := store.NameParts(name)
+		if n == 0 {
+			unnumbered++
+			n = unnumbered
+		}
+		all[name] = Number{N: n, Tag: tag}
+		files[n]++
+	}
+	for name, n := range all {
+		n.Shared = files[n.N] > 1
+		all[name] = n
+	}
+	return all
 }
 
-// numberOf returns the number of a file among all those names.
-func numberOf(path string, names []string) int {
-	at, _ := slices.BinarySearch(names, filepath.Base(path))
-	return at + 1
+// of returns the number of a file.
+func (all numbers) of(path string) Number { return all[filepath.Base(path)] }
+
+// next returns the number for a new file.
+func (all numbers) next() int {
+	last := 0
+	for _, n := range all {
+		last = max(last, n.N)
+	}
+	return last + 1
 }
 
 // RecordNumber returns the number of a levelling record among those of its folder.
-func RecordNumber(path string) int {
-	return numberOf(path, numbered(filepath.Dir(path), recordEndings))
-}
-
-// lastOf returns the time for the name of a new file in a folder: at, but later than all names there, which a
-// clock that was put back and a run that is kept late would not be.
-func lastOf(dir string, endings []string, at time.Time) time.Time {
-	names := numbered(dir, endings)
-	if len(names) == 0 {
-		return at
-	}
-	name := names[len(names)-1]
-	newest, err := time.Parse(store.TimeLayout, name[:min(len(store.TimeLayout), len(name))])
-	if err == nil && at.Before(newest.Add(time.Millisecond)) { // a name's last digit
-		return newest.Add(time.Millisecond)
-	}
-	return at
-}
+func RecordNumber(path string) Number { return numbersIn(recordEndings, filepath.Dir(path)).of(path) }
 
 // byTime puts records or bench cards in the order of their own times; a correction comes after what it corrects.
-func byTime[T any](list []T, of func(*T) (at time.Time, number int)) {
+func byTime[T any](list []T, of func(*T) (at time.Time, number Number)) {
 	slices.SortFunc(list, func(a, b T) int {
 		at, n := of(&a)
 		bt, m := of(&b)
-		return cmp.Or(at.Compare(bt), cmp.Compare(n, m))
+		return cmp.Or(at.Compare(bt), cmp.Compare(n.N, m.N), strings.Compare(n.Tag, m.Tag))
 	})
 }

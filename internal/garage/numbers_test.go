@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"testing"
 	"time"
 )
@@ -33,9 +34,9 @@ func (s *shelf) check(what string, want ...int) {
 	records, _ := s.g.ListSyncs("Invented Four")
 	var got []int
 	for _, r := range records {
-		got = append(got, r.Number)
-		if r.Number != slices.Index(s.files, r.Path)+1 {
-			s.Errorf("%s: %s has number %d", what, r.Path, r.Number)
+		got = append(got, r.Number.N)
+		if r.Number.N != slices.Index(s.files, r.Path)+1 {
+			s.Errorf("%s: %s has number %v", what, r.Path, r.Number)
 		}
 	}
 	if !slices.Equal(got, want) {
@@ -47,7 +48,7 @@ func (s *shelf) check(what string, want ...int) {
 func (s *shelf) setAside(number int) {
 	s.Helper()
 	must(s.T, os.WriteFile(s.files[number-1], []byte("torn"), 0o600))
-	if n := RecordNumber(s.files[number-1]); n != number {
+	if n := RecordNumber(s.files[number-1]).N; n != number {
 		s.Errorf("the damaged record %d has number %d", number, n)
 	}
 	_, damaged := s.g.ListSyncs("Invented Four")
@@ -99,8 +100,102 @@ func TestBenchNumbersStay(t *testing.T) {
 	}
 	cards, _ := g.ListBench(b.Name)
 	for i, want := range []int{1, 3, 2} {
-		if cards[i].Number != want {
-			t.Errorf("place %d: number %d, want %d", i, cards[i].Number, want)
+		if cards[i].Number.N != want {
+			t.Errorf("place %d: number %v, want %d", i, cards[i].Number, want)
 		}
+	}
+}
+
+// Two laptops keep records of one bike, and one folder is copied over the other: each record keeps the number that
+// stands on paper, and one that two have is told with what sets them apart.
+func TestNumbersStayThroughAMerge(t *testing.T) {
+	t.Parallel()
+	at := time.Date(2026, 3, 1, 8, 0, 0, 0, time.UTC)
+	laptop := func() *shelf {
+		s := &shelf{T: t, g: open(t.TempDir(), func() time.Time { return at })}
+		b := DefaultBike("Invented Four", 4)
+		must(t, s.g.NewBike(&b))
+		return s
+	}
+	a, b := laptop(), laptop()
+	for n := range time.Duration(3) { // b's lie between a's
+		a.save(at.Add(n*time.Hour), VerdictDone, "")
+		if n < 2 {
+			b.save(at.Add(n*time.Hour+time.Minute), VerdictDone, "")
+		}
+	}
+	p, err := a.g.BikePaths("Invented Four")
+	must(t, err)
+	for _, path := range b.files {
+		text, err := os.ReadFile(path)
+		must(t, err)
+		must(t, os.WriteFile(filepath.Join(p.Syncs, filepath.Base(path)), text, 0o600))
+	}
+	records, _ := a.g.ListSyncs("Invented Four")
+	for i, want := range []int{1, 1, 2, 2, 3} {
+		n := records[i].Number
+		if n.N != want || n.Shared != (want < 3) || !n.MayMean(strconv.Itoa(want)) ||
+			n.Means(strconv.Itoa(want)) == n.Shared || !n.Means(n.String()) {
+			t.Errorf("place %d: number %+v (%s), want %d", i, n, n, want)
+		}
+		for j := range records {
+			if j != i && records[j].Number.Means(n.String()) {
+				t.Errorf("%s is places %d and %d", n, i, j)
+			}
+		}
+	}
+	if path, err := a.g.SaveSync("Invented Four", someRecord()); err != nil || RecordNumber(path).N != 4 {
+		t.Errorf("the next one is %v, %v", RecordNumber(path), err)
+	}
+}
+
+// The files of earlier versions have no number in their names: theirs is their place, and a new one comes after.
+func TestNumbersOfEarlierFiles(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	for _, name := range []string{"20260301T080000.000Z-0a1b.sync", "20260302T080000.000Z-ffff.level"} {
+		must(t, os.WriteFile(filepath.Join(dir, name), nil, 0o600))
+	}
+	all := numbersIn(recordEndings, dir)
+	if n := all.of("20260302T080000.000Z-ffff.level"); n != (Number{2, "ffff", false}) || all.next() != 3 {
+		t.Errorf("number %+v, next %d", n, all.next())
+	}
+}
+
+// Of three runs that were cut off, of two bikes, one is kept: the others go by their numbers as before.
+func TestUnfinishedNumbersStay(t *testing.T) {
+	t.Parallel()
+	at := time.Date(2026, 3, 1, 8, 0, 0, 0, time.UTC)
+	g := open(t.TempDir(), func() time.Time { return at })
+	var runs []*Unfinished
+	for i, name := range []string{"Invented Four", "Invented Twin", "Invented Four"} {
+		b := DefaultBike(name, 4)
+		if i < 2 {
+			must(t, g.NewBike(&b))
+		}
+		at = at.Add(time.Minute)
+		u, err := g.OpenUnfinished(name)
+		must(t, err)
+		r := someRecord()
+		r.Time = time.Time{}
+		must(t, u.Update(r))
+		runs = append(runs, u)
+	}
+	left(t, g, 1, 2, 3)
+	_, err := runs[0].Keep()
+	must(t, err)
+	left(t, g, 2, 3)
+}
+
+// left holds the numbers of the unfinished records against those that are wanted.
+func left(t *testing.T, g *Garage, want ...int) {
+	t.Helper()
+	list, _ := g.ListUnfinished()
+	var got []int
+	for _, l := range list {
+		got = append(got, l.Number.N)
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("numbers %v, want %v", got, want)
 	}
 }

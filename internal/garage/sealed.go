@@ -24,13 +24,13 @@ type sealed interface {
 	clean()
 }
 
-// saveSealed writes v to a new file in dir, and keys that an earlier reading did not know.
-func (g *Garage) saveSealed(dir, ending string, at time.Time, v any, unknown []unknownKey) (path string, err error) {
+// saveSealed writes v to a new file in dir, and keys that an earlier reading did not know. A number of 0 is none.
+func (g *Garage) saveSealed(dir, ending string, at time.Time, number int, v any, unknown []unknownKey) (string, error) {
 	text, err := sealedText(v, unknown)
 	if err != nil {
 		return "", store.NotSaved(dir, err)
 	}
-	return g.disk.SaveNew(dir, ending, at, text)
+	return g.disk.SaveNew(dir, ending, at, number, text)
 }
 
 // sealedText returns the content of a sealed file. Keys that an earlier reading did not

@@ -231,11 +231,11 @@ func ReadingRecord(r *balance.Reading) *RecordReading {
 	return out
 }
 
-// StoredSync is a record, the file it came from, and its number in the bike's list, from 1; 0 of a file by name.
+// StoredSync is a record, the file it came from, and its number among the bike's; that of a file by name is 0.
 type StoredSync struct {
 	Path   string
 	Record SyncRecord
-	Number int
+	Number Number
 }
 
 // RecordRig is what of the rig changes a reading, beside the sensors' kinds, the zero and the match

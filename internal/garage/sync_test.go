@@ -76,8 +76,8 @@ func TestSyncRoundTrip(t *testing.T) {
 	rec := someRecord()
 	path, err := g.SaveSync("invented four", rec)
 	must(t, err)
-	if name := filepath.Base(path); !strings.HasPrefix(name, "20260301T081112.345Z-") ||
-		len(name) != len("20260301T081112.345Z-abcd.level") {
+	if name := filepath.Base(path); !strings.HasPrefix(name, "20260301T081112.345Z-1-") ||
+		len(name) != len("20260301T081112.345Z-1-abcd.level") {
 		t.Errorf("file name %s", name)
 	}
 	got, err := LoadSync(path)

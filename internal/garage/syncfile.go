@@ -26,11 +26,8 @@ func (g *Garage) SaveSync(bike string, rec *SyncRecord) (path string, err error)
 	summed := *rec
 	summed.sumCapture(p.Captures)
 	r := g.prepareSync(p, bike, &summed)
-	at := r.Time
-	if r.Corrects != "" || r.Verdict == VerdictUnfinished { // of a time that is long past
-		at = g.now()
-	}
-	return g.saveSealed(p.Syncs, recordEnding, lastOf(p.Syncs, recordEndings, at), &r, r.unknown)
+	number := numbersIn(recordEndings, p.Syncs).next()
+	return g.saveSealed(p.Syncs, recordEnding, r.Time, number, &r, r.unknown)
 }
 
 // sumCapture fills in the checksum of as much of the capture as there is by now. One that is
@@ -108,12 +105,12 @@ var recordEndings = []string{recordEnding, oldRecordEnding}
 func IsRecord(name string) bool { return slices.Contains(recordEndings, filepath.Ext(name)) }
 
 func listSyncs(dir string) (records []StoredSync, damaged []*Error) {
-	names := numbered(dir, recordEndings)
+	all := numbersIn(recordEndings, dir)
 	records, damaged = store.List(dir, recordEndings, func(path string) (StoredSync, error) {
 		r, err := LoadSync(path)
-		return StoredSync{path, r, numberOf(path, names)}, err
+		return StoredSync{path, r, all.of(path)}, err
 	})
-	byTime(records, func(s *StoredSync) (time.Time, int) { return s.Record.Time, s.Number })
+	byTime(records, func(s *StoredSync) (time.Time, Number) { return s.Record.Time, s.Number })
 	return records, damaged
 }
 

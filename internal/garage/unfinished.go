@@ -78,7 +78,8 @@ func (u *Unfinished) write(rec *SyncRecord) error {
 	merged.Verdict = VerdictUnfinished
 	f := owned(u.g.prepareSync(p, u.bike, &merged))
 	if u.path == "" {
-		u.path, err = u.g.saveSealed(p.Unfinished, recordEnding, f.Time, &f, f.unknown)
+		number := u.g.unfinishedNumbers().next()
+		u.path, err = u.g.saveSealed(p.Unfinished, recordEnding, f.Time, number, &f, f.unknown)
 		return err
 	}
 	text, err := sealedText(&f, f.unknown)
@@ -208,6 +209,16 @@ func (u *Unfinished) drop() error {
 type LeftRecord struct {
 	Path   string
 	Record SyncRecord
+	Number Number // among those of all bikes
+}
+
+// unfinishedNumbers are those of the unfinished records of all bikes.
+func (g *Garage) unfinishedNumbers() numbers {
+	folders, _ := g.bikeFolders() // who lists the files tells of an error
+	for i, folder := range folders {
+		folders[i] = g.bikePaths(folder).Unfinished
+	}
+	return numbersIn(recordEndings, folders...)
 }
 
 // heldFile is an unfinished file and where it is.
@@ -223,6 +234,7 @@ func (g *Garage) ListUnfinished() (left []LeftRecord, damaged []*Error) {
 	if err != nil {
 		return nil, []*Error{asError(g.Paths().Bikes, err)}
 	}
+	all := g.unfinishedNumbers()
 	for _, folder := range folders {
 		files, wrong := store.List(g.bikePaths(folder).Unfinished, recordEndings, func(path string) (heldFile, error) {
 			h := heldFile{path: path}
@@ -232,7 +244,7 @@ func (g *Garage) ListUnfinished() (left []LeftRecord, damaged []*Error) {
 		damaged = append(damaged, wrong...)
 		for _, h := range files {
 			if !g.isHeld(h.path, &h.unfinishedFile) {
-				left = append(left, LeftRecord{h.path, h.SyncRecord})
+				left = append(left, LeftRecord{h.path, h.SyncRecord, all.of(h.path)})
 			}
 		}
 	}

@@ -1,9 +1,11 @@
 package job
 
 import (
+	"fmt"
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
@@ -44,15 +46,31 @@ func (l *live) firstStep(v *view.View) view.Step {
 	case l.practice() != nil:
 		return view.StepChecks
 	}
-	if p, ok := l.set.Garage.LoadPlace(); ok && p.Bike == l.set.bikeName() && v.Now.Sub(p.Time).Abs() < placeFor {
-		if s, ok := view.ParseStep(p.Step); ok {
-			return s
-		}
+	if s, _, ok := l.placeKept(v.Now); ok {
+		return s
 	}
 	if l.set.Named {
 		return view.StepChecks
 	}
 	return view.StepBike
+}
+
+// placeKept is the step at which a start at that time goes on, until when; ok is false where there is none.
+func (l *live) placeKept(now time.Time) (s view.Step, until time.Time, ok bool) {
+	p, ok := l.set.Garage.LoadPlace()
+	if !ok || p.Bike != l.set.bikeName() || now.Sub(p.Time).Abs() >= placeFor {
+		return s, until, false
+	}
+	s, ok = view.ParseStep(p.Step)
+	return s, p.Time.Add(placeFor), ok
+}
+
+// tellPlace tells who has left a real job in the middle how it goes on.
+func (l *live) tellPlace(now time.Time) {
+	if s, until, ok := l.placeKept(now); ok && l.src.own() == recordBike && s > view.StepChecks && s < view.StepKeep {
+		l.std.Warn(fmt.Sprintf("left at %q; started again by %s, evendraw goes on there", s.Name(),
+			plain.Minute(until)))
+	}
 }
 
 // bikeNews tells the display of the bike in use.

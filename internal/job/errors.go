@@ -32,6 +32,11 @@ type Hinted struct {
 func (e *Hinted) Error() string { return e.Err.Error() }
 func (e *Hinted) Unwrap() error { return e.Err }
 
+// NoFile is the error of a file that was named and is not there.
+func NoFile(name string) error {
+	return &Hinted{Usagef("there is no file %s", name), "look at the spelling, and in which folder you are"}
+}
+
 // Damaged is the error of a check that found so many damaged files.
 type Damaged int
 

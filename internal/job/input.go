@@ -43,7 +43,7 @@ func openBytes(ctx context.Context, name string, stdin io.Reader) (io.ReadCloser
 	info, err := os.Stat(name)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, &capture.Error{Problem: "there is no file " + name}
+		return nil, NoFile(name)
 	case err != nil:
 		return nil, &capture.Error{Problem: err.Error()}
 	case info.IsDir():

@@ -55,6 +55,7 @@ func (l *live) runScreen(ctx context.Context) error {
 	if l.practice() != nil && len(l.saves) == 0 && !l.keeper.owes() {
 		l.std.Warn("left before the bank was level: nothing is saved (s saves it as it is)")
 	}
+	l.tellPlace(time.Now())
 	stop(errLeft)
 	if end := l.awaitEnd(ended); err == nil {
 		err = end
@@ -68,7 +69,7 @@ var errLeft = errors.New("the screen was left")
 func (l *live) awaitEnd(ended <-chan error) error {
 	select {
 	case err := <-ended:
-		if errors.Is(err, errLeft) {
+		if errors.Is(err, errLeft) || errors.Is(err, context.Canceled) { // by stop, wherever the session was
 			return nil
 		}
 		return err

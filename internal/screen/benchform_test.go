@@ -191,3 +191,26 @@ func TestARemarkIsSeenWhileItIsWritten(t *testing.T) {
 		}
 	}
 }
+
+// What is pasted is text: whole in a remark, as digits in a place for turns, and no keys where keys answer.
+func TestFormPaste(t *testing.T) {
+	t.Parallel()
+	remark := strings.Repeat("why? quite worn ", 10)
+	down := func(rows int, keys ...string) []string {
+		return append(slices.Repeat([]string{view.KeyDown}, rows), keys...)
+	}
+	f := form(down(len(garage.Fields()), view.KeyPasted+remark)...)
+	if f.Help > 0 || f.Done || f.Text != remark {
+		t.Errorf("%+v", f)
+	}
+	if f = form(view.KeyPasted+"1 7/8", view.KeyTab); f.Card.Carburettors[0].PilotTurnsOut != 1.875 {
+		t.Errorf("%+v", f.Card.Carburettors[0])
+	}
+	for row, field := range garage.Fields() {
+		before := form(down(row)...)
+		if f = before.Update(view.KeyPasted + "xn"); f.Card.Carburettors[0] != before.Card.Carburettors[0] &&
+			f.Card.Carburettors[0].Text(field) != "" {
+			t.Errorf("%s: %+v", field, f.Card.Carburettors[0])
+		}
+	}
+}

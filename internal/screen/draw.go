@@ -118,7 +118,7 @@ func (c *Canvas) drawHelp(paragraphs []string, top int) {
 func (c *Canvas) drawAll(p *view.Picture) (said int) {
 	c.drawHead(p)
 	top := 1
-	if p.Step != nil && (c.tall || p.List != nil || p.Table != nil) && !p.Alone {
+	if p.Step != nil && (c.tall || p.List != nil || p.Table != nil && !p.Read) && !p.Alone {
 		c.drawTexts(0, top, p.Step)
 		top++
 	}
@@ -167,7 +167,8 @@ func (c *Canvas) drawBody(p *view.Picture, top, bottom int) (said int) {
 			most = room - 1
 		}
 		if p.Read {
-			most = max(room-leastBigRows-len(c.sayLines(p.Say)), leastTableRows)
+			lines := len(c.sayLines(p.Say))
+			most = max(room-leastBigRows-lines, min(room-1-lines, leastTableRows), 0)
 		}
 		rows := min(c.tableRows(p.Table), most)
 		bottom -= rows

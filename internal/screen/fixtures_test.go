@@ -2,11 +2,14 @@ package screen
 
 import (
 	"math"
+	"slices"
+	"time"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
 	"evendraw/internal/pressure"
+	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
@@ -40,7 +43,7 @@ func squares(n int) (rows [][]bool) {
 
 // savedPractice is a practice engine's record, saved on a card of its own.
 func savedPractice(_ *session.Snapshot, v *view.View) {
-	v.Bike = "practice engine"
+	v.Bike, v.Practice = "practice engine", &view.Practice{Running: true, Names: []string{"1-2", "3-4", "2-3"}}
 	*v = view.Update(*v, view.SavedRecord{Name: "2026-11-29T102030Z.level",
 		See: `evendraw history --bike "practice-engine 2026-11-29 10-20-30"`})
 }
@@ -52,11 +55,52 @@ func autoIdle(s *session.Snapshot, v *view.View) {
 	v.Practice = &view.Practice{Running: true, Auto: true, Names: []string{"1-2", "3-4", "2-3", view.StopName}}
 }
 
+// zeroed is what a zero pass has learned of the sensors.
+func zeroed(s *session.Snapshot) {
+	s.Zero = session.ZeroState{Zeroed: true}
+	s.Config = session.Config{Ambient: 101.3, AmbientFrom: session.FromZeroPass, Zeroed: true,
+		Setup: sensor.Setup{Offsets: []pressure.KPa{0.4, -0.3, 0.7, 0.1}}}
+}
+
+// noZero is an engine that stands, before the sensors are zeroed.
+func noZero(s *session.Snapshot, v *view.View) {
+	still(s, v)
+	s.Zero, s.Config = session.ZeroState{}, session.Config{Ambient: 101.3}
+}
+
+// passing lets half a minute pass in which the differences shrink to those of the snapshot, from so many times as much
+// again.
+func passing(v view.View, shrink float64) view.View {
+	s := *v.Snap
+	for i := 0; s.Reading != nil && i <= 60; i++ {
+		r := *s.Reading
+		r.Time += float64(i) / 2
+		r.Cylinders = slices.Clone(r.Cylinders)
+		for c := range r.Cylinders {
+			r.Cylinders[c].Difference *= pressure.KPa(1 + shrink*float64(60-i)/60)
+		}
+		now := s
+		now.Link.Frames, now.Link.LastTime, now.Reading = s.Link.Frames+uint64(500*i), r.Time, &r
+		v = view.Update(v, view.Tick{Now: v.Now, Snap: &now})
+	}
+	v.Snap = &s
+	return v
+}
+
+// settling is an engine whose speed has held for some seconds.
+func settling(s *session.Snapshot, v *view.View) {
+	for i := range 20 {
+		now := *s
+		now.LastFrame = noon.Add(time.Duration(i-20) * time.Second / 2)
+		*v = view.Update(*v, view.Tick{Now: now.LastFrame, Snap: &now})
+	}
+	v.Now, v.Snap = noon, s
+}
+
 // still is the rig with the engine off.
 func still(s *session.Snapshot, v *view.View) {
 	s.Reading.Span.Cycle, s.Reading.RPM = false, math.NaN()
-	s.Zero.Zeroed = false
-	s.Heat = heat.State{}
+	s.Heat, s.Counts = heat.State{}, [8]uint16{839, 833, 841, 836} // of the sensors' data sheet, and their zero errors
 	r, nan := s.Reading, pressure.KPa(math.NaN())
 	r.Spread, r.Cycles = nan, 0
 	for i := range r.Cylinders {
@@ -90,13 +134,17 @@ func autoHot(s *session.Snapshot, v *view.View) {
 // ill is a cylinder that no synchronising screw mends.
 func ill(why advice.Why) func(*session.Snapshot, *view.View) {
 	return func(s *session.Snapshot, _ *view.View) {
-		s.Reading.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: why}
+		r := s.Reading
+		r.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: why}
+		if c := &r.Cylinders[2]; why == advice.WhyShowsLess {
+			c.Draw, c.Difference, r.Spread = 15, -7.4, 10.5
+		}
 	}
 }
 
 // stands is an engine that has not been started yet at the levelling.
 func stands(s *session.Snapshot, v *view.View) {
-	still(s, v)
+	noZero(s, v)
 	s.Reading.Advice = advice.Advice{Kind: advice.Wait, Why: advice.WhyNoCycle}
 }
 

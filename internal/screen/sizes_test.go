@@ -85,6 +85,28 @@ func TestALargerWindowNeverShowsLess(t *testing.T) {
 	}
 }
 
+// What must be read stands whole in the smallest window, and a turn the other way says which one it is of.
+func TestTheSmallestWindowKeepsWhatMustBeRead(t *testing.T) {
+	t.Parallel()
+	all := maps.Clone(states)
+	maps.Copy(all, asking)
+	for name, v := range all {
+		p := v.Picture()
+		if !p.Read && p.Screw == "" || v.Page != view.PageStep {
+			continue
+		}
+		c := NewCanvas(smallWidth, smallHeight)
+		Draw(c, &v)
+		text := strings.Join(strings.Fields(c.String()), " ")
+		for i, s := range p.Say {
+			waits := strings.HasPrefix(s, "i makes") // with the keys' line and the terminal
+			if !strings.Contains(text, s) && (p.Read || i == 0) && !waits {
+				t.Errorf("%s lacks %q:\n%s", name, s, c)
+			}
+		}
+	}
+}
+
 // Whatever is asked, the end of what is typed is to be seen, and the question whole.
 func TestWhatIsTypedIsSeen(t *testing.T) {
 	t.Parallel()

@@ -77,6 +77,7 @@ func OpenTerminal(opt Options) (*Terminal, error) {
 	t.screen = s
 	t.styles = styles(opt.NoColor)
 	s.HideCursor()
+	s.EnablePaste()
 	t.canvas.ASCII = opt.ASCII || plainLocale(os.Getenv)
 	t.endWatch = watchSignals(func() { t.send(view.KeyCtrlZ) }, func() {
 		t.goneOn.Store(true)
@@ -237,7 +238,7 @@ const (
 
 // send hands on a key, or drops it when there is no room.
 func (t *Terminal) send(key string) {
-	if key != "q" && key != view.KeyCtrlC && len(t.keys) >= keysKept-lastPlaces {
+	if key == "" || key != "q" && key != view.KeyCtrlC && len(t.keys) >= keysKept-lastPlaces {
 		return
 	}
 	select {
@@ -255,14 +256,21 @@ func (t *Terminal) pump() {
 			close(t.gone)
 		}
 	}()
+	var paste paste
 	for {
 		switch e := t.screen.PollEvent().(type) {
 		case nil:
 			return
+		case *tcell.EventPaste:
+			t.send(paste.end())
+			paste.on, paste.last = e.Start(), e.When()
 		case *tcell.EventKey:
-			if key := keyName(e); key != "" {
-				t.send(key)
+			key := keyName(e)
+			if paste.take(key, e.When()) {
+				continue
 			}
+			t.send(paste.end())
+			t.send(key)
 		case *tcell.EventResize:
 			t.askForPicture()
 		case *tcell.EventError: // the terminal has died: nothing else will come
@@ -314,8 +322,8 @@ func (t *Terminal) giveBack() error {
 	case <-finished:
 		return nil
 	case <-time.After(closeWait):
-		// Leave the alternate screen, show the cursor, plain letters.
-		os.Stdout.WriteString("\x1b[?1049l\x1b[?25h\x1b[0m")
+		// Leave the alternate screen, show the cursor, mark no pastes, plain letters.
+		os.Stdout.WriteString("\x1b[?1049l\x1b[?25h\x1b[?2004l\x1b[0m")
 		if t.state != nil {
 			term.Restore(t.fd, t.state)
 		}

@@ -26,9 +26,18 @@ func (c *Canvas) wrapped(s string, width int) (lines []string) {
 	return lines
 }
 
-// drawWrapped writes s from row y on, broken at spaces, in at most rows rows; where it is cut an ellipsis says so.
+// drawWrapped writes s from row y on, broken at spaces, in at most rows rows: as many of its sentences as fit; where
+// one is cut an ellipsis says so.
 func (c *Canvas) drawWrapped(x, y, rows int, s string, role view.Role) {
 	lines := c.wrapped(s, c.Width-x)
+	for end := len(s); len(lines) > rows && rows > 0; {
+		if end = strings.LastIndex(s[:end], ". "); end < 0 {
+			break
+		}
+		if whole := c.wrapped(s[:end+1], c.Width-x); len(whole) <= rows {
+			lines = whole
+		}
+	}
 	if len(lines) > rows && rows > 0 {
 		lines = lines[:rows]
 		lines[rows-1] = c.clip(lines[rows-1]+" …", c.Width-x)

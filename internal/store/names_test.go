@@ -35,3 +35,23 @@ func TestBaseName(t *testing.T) {
 		})
 	}
 }
+
+func TestNameParts(t *testing.T) {
+	t.Parallel()
+	for name, want := range map[string]struct {
+		number int
+		chance string
+	}{
+		"20260301T080000.000Z-12-0a1b.level": {12, "0a1b"},
+		"20260301T080000.000Z-0a1b.level":    {0, "0a1b"},
+		"by hand.level":                      {0, "by hand"},
+		"a--3-b.level":                       {0, "b"},
+		"":                                   {0, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if number, chance := NameParts(name); number != want.number || chance != want.chance {
+				t.Errorf("got %d, %q", number, chance)
+			}
+		})
+	}
+}

@@ -9,6 +9,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strconv"
+	"strings"
 	"syscall"
 	"time"
 )
@@ -152,14 +154,18 @@ const TimeLayout = "20060102T150405.000Z"
 // in 65536.
 const nameTries = 20
 
-// SaveNew writes a new file in dir, whose name is made of the time, chance and ending, and returns
-// its path. The path is there with ErrUnsynced as well, and else "" with an Error.
-func (s *Store) SaveNew(dir, ending string, at time.Time, data []byte) (path string, err error) {
+// SaveNew writes a new file in dir, whose name is made of the time, the number unless it is 0, chance and ending,
+// and returns its path. The path is there with ErrUnsynced as well, and else "" with an Error.
+func (s *Store) SaveNew(dir, ending string, at time.Time, number int, data []byte) (path string, err error) {
+	begin := at.UTC().Format(TimeLayout)
+	if number > 0 {
+		begin += "-" + strconv.Itoa(number)
+	}
 	if err := s.MakeDirs(dir); err != nil {
 		return "", NotSaved(dir, err)
 	}
 	for range nameTries {
-		path = filepath.Join(dir, at.UTC().Format(TimeLayout)+"-"+randomHex(2)+ending)
+		path = filepath.Join(dir, begin+"-"+randomHex(2)+ending)
 		if err = s.createNew(path, data); !errors.Is(err, fs.ErrExist) {
 			break
 		}
@@ -171,6 +177,17 @@ func (s *Store) SaveNew(dir, ending string, at time.Time, data []byte) (path str
 		return "", &Error{Path: path, Problem: "was not saved", Err: err}
 	}
 	return path, nil
+}
+
+// NameParts returns the number in the name of a file that SaveNew made, 0 for none, and its part of chance. A name
+// of another make has no number, and is all chance.
+func NameParts(name string) (number int, chance string) {
+	name = strings.TrimSuffix(name, filepath.Ext(name))
+	parts := strings.Split(name, "-")
+	if len(parts) == 3 {
+		number, _ = strconv.Atoi(parts[1])
+	}
+	return max(number, 0), parts[len(parts)-1]
 }
 
 // Remove takes a file away for good; one that is gone already is no error.

@@ -176,7 +176,7 @@ func BenchCards(out io.Writer, stored []garage.StoredBench, asJSON bool) error {
 	var lines []string
 	for i := range stored {
 		cards = append(cards, stored[i].Card)
-		lines = append(lines, fmt.Sprintf("%3d  %s", stored[i].Number, benchHead(&stored[i].Card)))
+		lines = append(lines, fmt.Sprintf("%3s  %s", stored[i].Number, benchHead(&stored[i].Card)))
 	}
 	if len(cards) == 0 {
 		lines = []string{"no bench cards yet; evendraw bench writes one"}

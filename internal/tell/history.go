@@ -97,7 +97,7 @@ func historyJSON(out io.Writer, heads []garage.SyncHead) error {
 	}
 	e := json.NewEncoder(out)
 	for _, h := range heads {
-		l := line{Number: h.Number, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa,
+		l := line{Number: h.Number.N, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa,
 			After: h.AfterKPa, RPM: h.RPM, Note: h.Note, LeftOut: append([]int{}, h.LeftOut...)}
 		if h.Corrects != "" {
 			l.Corrects = &h.Corrects
@@ -123,7 +123,7 @@ func Unfinished(out io.Writer, left []garage.LeftRecord, asJSON bool) error {
 		return nil
 	}
 	for i := range left {
-		fmt.Fprintf(out, "%3d  %s\n", i+1, LeftLine(&left[i].Record))
+		fmt.Fprintf(out, "%3s  %s\n", left[i].Number, LeftLine(&left[i].Record))
 	}
 	fmt.Fprintln(out, "--keep NUMBER makes a record of it, --discard NUMBER takes it away; evendraw live offers to "+
 		"go on")

@@ -31,7 +31,7 @@ func VerdictWords(verdict string) string {
 
 // historyLine is a record in one line of a list.
 func historyLine(h *garage.SyncHead, u pressure.Unit) string {
-	text := fmt.Sprintf("%5d  %s  %-15s  %6s → %-6s", h.Number, plain.Minute(h.Time), VerdictWords(h.Verdict),
+	text := fmt.Sprintf("%5s  %s  %-15s  %6s → %-6s", h.Number, plain.Minute(h.Time), VerdictWords(h.Verdict),
 		u.Format(pressure.KPa(h.BeforeKPa)), u.Format(pressure.KPa(h.AfterKPa)))
 	text += fmt.Sprintf(" %-4s", u.Name)
 	if rpm := float64(h.RPM); !math.IsNaN(rpm) {

@@ -118,7 +118,7 @@ func (v *View) bareWords() (w Words) {
 		w = words("OVERWRITE?", Warn, plain.Text(b.Loses), "i writes evendraw's program on it, n leaves the board "+
 			"as it is.")
 	default:
-		w = words("NO PROGRAM", Warn, "Nothing that can be read comes from "+plain.Text(b.Port)+".",
+		w = words("YOUR BOARD?", Warn, "No evendraw program answers at "+plain.Text(b.Port)+".",
 			"Is that your board? Press i to put evendraw's program on it; you are asked once more.")
 	}
 	w.Read = true

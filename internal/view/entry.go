@@ -37,8 +37,27 @@ const (
 	EntryFolder   // that takes the records
 )
 
-// mostEntry bounds a typed line, in letters. Chosen: fits an 80-column screen.
-const mostEntry = 60
+// mostEntry bounds a typed line, in letters. Chosen: a remark of three lines; the screen shows the end of it.
+const mostEntry = 240
+
+// KeyPasted stands before a text that was pasted in one piece: it is text where text is typed, and no keys.
+const KeyPasted = "pasted "
+
+// types types a key or what was pasted, and reports whether k is for that.
+func (v *View) types(k string) bool {
+	keys := []string{k}
+	text, pasted := strings.CutPrefix(k, KeyPasted)
+	if pasted {
+		keys = strings.Split(text, "")
+	}
+	typing := v.Entry != nil
+	for _, key := range keys {
+		if v.Entry != nil {
+			v.typeKey(key)
+		}
+	}
+	return typing || pasted
+}
 
 // typeKey edits the line being typed.
 func (v *View) typeKey(k string) {

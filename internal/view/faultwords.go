@@ -23,19 +23,20 @@ func (v *View) onePort() string {
 const goOn = "Mended, or nothing found: start it and press g."
 
 // hosesRight says how to go on where hoses that look swapped are not.
-const hosesRight = "If all are right, the card is wrong: start it, press g, and correct its firing order later."
+const hosesRight = "Swapped? Put them right, start the engine. All in order? Then start the engine, press g, and " +
+	"correct the card's firing order later."
 
 func (v *View) faultSentences(a *advice.Advice) []string {
 	switch a.Why {
 	case advice.WhyHoses:
 		return []string{v.hoses(),
-			"Engine off, then trace each hose to its port. " + hosesRight}
+			"Engine off. Trace each hose to its port. " + hosesRight}
 	case advice.WhyOnePort:
 		return []string{v.onePort(),
 			"Engine off, then give each hose its own port. " + goOn}
 	case advice.WhyShowsLess:
-		return []string{fmt.Sprintf("Cylinder %d makes too little vacuum. Engine off. Look for a split hose, another "+
-			"kind of sensor, an air leak.", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d makes too little vacuum. Engine off. Look for a split hose, a "+
+			"sensor of the wrong kind, an air leak.", a.Cylinder),
 			"If all is good: valve clearance or compression, which levelling does not cure. " + goOn}
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
@@ -43,15 +44,15 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder),
-			"Engine off. Check plug, cap and lead; then the mixture; then for an air leak. " + goOn,
+			"Engine off. Check plug, plug cap and lead; then the mixture; then for an air leak. " + goOn,
 			"The figures and their ± are of the cycles that fire."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire. Levelling does not cure that.", a.Cylinder),
-			"Engine off. Check plug, cap, lead and fuel. " + goOn}
+			"Engine off. Check plug, plug cap, lead and fuel. " + goOn}
 	case advice.WhyLean:
 		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut further: too lean?", a.Cylinder),
-			"Engine off. Look for an air leak between butterfly and engine: a torn boot, a cap; then a blocked pilot " +
-				"jet; then plug, cap and lead. " + goOn}
+			"Engine off. Look for an air leak between butterfly and engine: a torn boot, a port cap; then a " +
+				"blocked pilot jet; then plug, plug cap and lead. " + goOn}
 	case advice.WhyWeakPulse:
 		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its figure still counts.",
 			a.Cylinder),

@@ -11,7 +11,7 @@ import (
 // What becomes of the job while the engine cools; a practice engine is a new one at each start.
 const (
 	placeKept   = "Your place in the job is kept."
-	practiceWay = "In practice, q and a new start give a cool engine."
+	practiceWay = "Or, as this is practice: q and a new start give a cool engine."
 )
 
 // HeatWords say that the engine is to stand, or how long it cools yet; ok is false while it may
@@ -21,8 +21,8 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	case !h.Hot:
 		return w, false
 	case h.Turning:
-		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s, and %s is the most: stop the engine and "+
-			"let it cool. "+placeKept, clock(math.Floor(h.Seconds)), clock(h.LimitS())),
+		return words(BigEngineOff, Bad, fmt.Sprintf("Stop the engine and let it cool: it has idled for %s, and "+
+			"%s is the most. "+placeKept, clock(math.Floor(h.Seconds)), clock(h.LimitS())),
 			fmt.Sprintf("That %s is a guess, unless you set it on the bike's card.", clock(h.LimitS()))), true
 	}
 	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With a fan it is %s: press f when the fan runs.",
@@ -99,11 +99,11 @@ func HeatLine(h *heat.State) string {
 	if h.Hot || !h.Near() || !h.Turning {
 		return ""
 	}
-	text := fmt.Sprintf("Engine off within %s, then it must cool.", clock(h.LeftS()))
-	if !h.Fan {
-		text += " Put a fan on it."
+	then := ". Put a fan on it."
+	if h.Fan {
+		then = ", then it must cool."
 	}
-	return text
+	return "Engine off within " + clock(h.LeftS()) + then
 }
 
 // clock writes seconds as minutes and seconds, rounded up: a countdown ends at 0:00. Who counts up rounds down

@@ -134,7 +134,7 @@ func (v *View) pilotsKeys() []string {
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     yes, done (or Space; beside the engine, next of a slide clicker)",
+		"Enter     yes, done (Space, too; beside the engine a slide clicker's next)",
 		"n  p  o   skip a step; back one (or Backspace); list of all steps",
 		"z  s  m   zero the sensors; save a record; write a remark for it",
 		"1-4  0    compare with cylinder 1 to 4; with the mean of all",
@@ -154,8 +154,8 @@ func (v *View) helpPage() []string {
 		"",
 		"Each cylinder has a row. Diamond left of the line: less vacuum than the reference, so its butterfly is " +
 			"further open. Right: more vacuum, further shut. The bar through it: the true place is within it 19 " +
-			"times " +
-			"in 20, as long as no cylinder misfires. Dots: the aim. Dashes: the limit. At the right: the last 30 s.",
+			"times in 20, as long as no cylinder misfires. Dots: the aim. Dashes: the limit; the bike's manual " +
+			"decides. At the right: the last 30 s.",
 	}
 	if v.Flow.At == StepWarm && !v.Flow.Off {
 		lines = append(slices.Clone(startHelp), lines...)

@@ -37,8 +37,7 @@ func (v View) key(k string) View {
 		v.want(Want{Kind: Interrupt})
 	case k == KeyCtrlZ:
 		v.want(Want{Kind: Suspend})
-	case v.Entry != nil:
-		v.typeKey(k)
+	case v.types(k):
 	case k == KeyPageUp || k == KeyPageDown:
 		return v.turnPage(k)
 	case v.listKey(k) || v.pageKey(k) || v.flowKey(k) || v.jobKey(k):

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strings"
 
 	"evendraw/internal/advice"
@@ -29,8 +30,10 @@ type Words struct {
 	Read bool
 }
 
-// words returns Words without arrow and amount.
-func words(big string, role Role, say ...string) Words { return Words{Big: big, Role: role, Say: say} }
+// words returns Words without arrow and amount, of the sentences that are not empty.
+func words(big string, role Role, say ...string) Words {
+	return Words{Big: big, Role: role, Say: slices.DeleteFunc(say, func(s string) bool { return s == "" })}
+}
 
 // stopShows says when to take the hand off the throttle stop.
 const stopShows = "Glance up: STOP shows when it is enough."
@@ -47,8 +50,7 @@ func idleWords(s *mixture.IdleState) Words {
 		}
 		return w
 	case advice.Reverse:
-		w := words(BigOtherWay, Warn, fmt.Sprintf("That makes it worse: turn the throttle stop %s "+
-			"instead.", a.Direction))
+		w := words(BigOtherWay, Warn, fmt.Sprintf("Worse: turn the throttle stop %s.", a.Direction))
 		w.Arrow = arrow(a.Direction)
 		return w
 	case advice.Stop:
@@ -107,13 +109,9 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		if a.Turns == 0 {
 			return words(name, Dim, fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder))
 		}
-		w := Words{Big: name, Way: strings.ToUpper(inOrOut(a.Direction)), Amount: fraction(a.Turns),
-			Arrow: arrow(a.Direction), Role: Strong}
-		w.Say = []string{fmt.Sprintf("Pilot screw %d %s (%s), %s%s. Enter when it is turned.", a.Cylinder,
-			a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), seat(a.Direction)}
-		if w.Say[1] == "" {
-			w.Say = w.Say[:1]
-		}
+		w := words(name, Strong, fmt.Sprintf("Pilot screw %d %s (%s), %s%s. Enter when it is turned.", a.Cylinder,
+			a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), seat(a.Direction))
+		w.Way, w.Amount, w.Arrow = strings.ToUpper(inOrOut(a.Direction)), fraction(a.Turns), arrow(a.Direction)
 		switch a.Why {
 		case advice.WhyTurned:
 			return turnedWords(s, a)
@@ -130,8 +128,10 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		w.Say = append(w.Say, "The exhaust is hot: mind your hand.")
 		return w
 	case advice.Hold:
-		return Words{Big: "HANDS OFF", Amount: fmt.Sprintf("%.0f s", s.LeftS), Role: Dim,
-			Say: []string{fmt.Sprintf("Screw %d: hands off while the speed settles and is read.", a.Cylinder)}}
+		w := words("HANDS OFF", Dim, fmt.Sprintf("Screw %d: hands off while the speed settles and is read.",
+			a.Cylinder))
+		w.Amount = clock(s.LeftS)
+		return w
 	case advice.Done:
 		return words("ALL SET", Good, "All pilot screws are set. Look at the levelling again: the trim moves it.")
 	}
@@ -348,12 +348,12 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	case a.Why == advice.WhyIdleFirst:
 		return words("IDLE", Dim, "Let it idle for some seconds: the raised speed is compared with it.")
 	case a.Kind == advice.Hold:
-		return words(fmt.Sprintf("HOLD %.0f s", math.Ceil(max(s.WantS-s.HeldS, 0))), Strong,
+		return words(fmt.Sprintf("HOLD %s", clock(max(s.WantS-s.HeldS, 0))), Strong,
 			fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM))
 	case a.Kind == advice.Turn && a.Why == advice.WhyLower:
-		return words("LOWER", Warn, fmt.Sprintf("Close the throttle a little, to %.0f rpm.", s.TargetRPM))
+		return words("REV LESS", Warn, fmt.Sprintf("Close the throttle a little, to %.0f rpm.", s.TargetRPM))
 	case a.Kind == advice.Turn:
-		return words("RAISE", Strong,
+		return words("REV", Strong,
 			fmt.Sprintf("Open the throttle slowly, to %.0f rpm, and hold it there until told.", s.TargetRPM))
 	}
 	return waitWords(s.Advice.Why)
@@ -361,7 +361,7 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
-	figures := fmt.Sprintf("At %.0f rpm the spread is %.1f kPa (it should be within %.1f), at idle %.1f.",
+	figures := fmt.Sprintf("At %.0f rpm the spread is %.1f kPa (at most %.1f is even), at idle %.1f.",
 		s.Raised.RPM, float64(s.Raised.Spread), float64(s.Limit), float64(s.Idle.Spread))
 	head := ""
 	switch s.Pattern {

@@ -207,10 +207,10 @@ func (v *View) head(r *balance.Reading, blank bool) []Text {
 	}
 	head := []Text{{name, Strong}}
 	switch {
-	case r == nil || blank:
+	case r == nil || blank || math.IsNaN(r.RPM):
 		head = append(head, Text{"– rpm", Dim})
-	case math.IsNaN(r.RPM):
-		head = append(head, Text{"no steady cycle", Plain})
+	case v.stale():
+		head = append(head, Text{fmt.Sprintf("%.0f rpm, old", r.RPM), Dim})
 	case r.Steady:
 		head = append(head, Text{fmt.Sprintf("%.0f rpm steady", r.RPM), Plain})
 	default:
@@ -244,12 +244,9 @@ func (v *View) link() Text {
 	case l.Lost > 0 || l.Damaged > l.Before:
 		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged-l.Before), Warn}
 	}
-	if n := v.looks.last; v.looks.slow() && n == 1 {
-		return Text{"busy computer: 1 look/s", Warn}
-	} else if v.looks.slow() {
-		return Text{fmt.Sprintf("busy computer: %d looks/s", n), Warn}
-	}
 	switch { // what asks for no turn of a real screw is told from what does
+	case v.looks.slow():
+		return Text{"computer too busy", Warn}
 	case v.Recording:
 		return Text{"a recording", Warn}
 	case v.Practice != nil:
@@ -289,7 +286,7 @@ func (v *View) foot() []Text {
 		return one("◇ at idle, ◆ at the raised speed.", Plain)
 	}
 	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
-		return one("Not zeroed, figures may be wrong: engine off, hoses off the ports, then z.", Warn)
+		return one("Not zeroed: figures may be wrong. Engine off, hoses off the ports, then z.", Warn)
 	}
 	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
 		return one(h, Warn)
@@ -351,7 +348,7 @@ func (v *View) spread() string {
 		return ""
 	}
 	u := v.Unit
-	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s (the bike's manual decides).",
+	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s.",
 		u.Format(r.Spread), u.Name, cycles(r.Cycles), LeftOut(r.LeftOut()), u.Format(v.Aim), u.Format(v.Limit))
 }
 

@@ -100,10 +100,12 @@ func (v *View) zeroStepWords() (w Words) {
 // matchWords say how the sensors are compared, and what it costs not to.
 func (v *View) matchWords() (w Words) {
 	defer func() { w.Read = true }()
-	how, practice := "Engine off: tee all hoses together. With a hand pump: Enter, 20 s. Without: on one port, "+
-		"caps on the others; start it, outdoors, a fan on it, hands clear; then Enter.", ""
+	how, practice := []string{"Engine off. Join all hoses with tees: to a hand pump, or to one port (caps on the " +
+		"other ports).", "Pump: Enter, then pump in steps, 20 s.",
+		"Port: start the engine, outdoors, a fan on it, hands clear; then Enter."}, ""
 	if v.Practice != nil {
-		how, practice = "Enter compares them, 20 s: the practice engine draws on the hoses itself.", " (practice)"
+		how = []string{"Enter compares them, 20 s: the practice engine draws on the hoses itself."}
+		practice = " (practice)"
 	}
 	cost := v.Unit.Format(balance.Together(1, 1)*sensor.GainBand*sensor.BudgetDraw) + " " + v.Unit.Name
 	switch m := v.matchState(); {
@@ -123,8 +125,8 @@ func (v *View) matchWords() (w Words) {
 		return words("COMPARED", Good, "The board's card holds a comparison"+agoText(v.Now, v.Snap.Config.MatchedAt)+
 			". Enter goes on with it, y takes a new one.")
 	}
-	return words("COMPARE", Strong, how, "n goes on without: a difference may then be wrong by "+cost+".",
-		"Once is enough until a sensor is changed.")
+	return words("COMPARE", Strong, append(how, "n goes on without: a difference may then be wrong by "+cost+".",
+		"Once is enough until a sensor changes.")...)
 }
 
 // agoText says how long ago something was, "" when that is not known.
@@ -152,11 +154,12 @@ func (v *View) warmWords() (w Words) {
 			"A fan ready, hearing protection on; hands clear of exhaust, chain and fan. "+
 				"If it won't start, ? says what to look at.")
 	}
-	w = words("WARM UP", Strong, fmt.Sprintf("Choke off as soon as it runs without it. Speed steady for %d of %d s.",
-		min(int(v.settledFor()), warmSeconds), warmSeconds),
+	const choke = "Choke off as soon as the engine runs without it."
+	w = words("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,
+		min(int(v.settledFor()), warmSeconds)),
 		"You judge the warmth: press Enter when it is as warm as after a ride.")
 	if v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "The engine is not warm yet: let it run. Choke off as soon as it runs without it."
+		w.Say[0] = "The engine is not warm yet: let it run. " + choke
 	}
 	if v.done(StepWarm) {
 		w.Big, w.Role = "SETTLED", Good
@@ -171,7 +174,7 @@ func (v *View) hosesWords() Words {
 	case r.Hoses.Verdict == cycle.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
 	case r.Hoses.Verdict == cycle.Exchanged:
-		w := words("HOSES?", Warn, v.hoses(), "Engine off, then trace each hose to its port. "+hosesRight)
+		w := words("HOSES?", Warn, v.hoses(), "Engine off. Trace each hose to its port. "+hosesRight)
 		w.Read = true
 		return w
 	}
@@ -224,17 +227,16 @@ func (v *View) keepWords() Words {
 	if !v.turning() {
 		fuel = "Engine off?"
 	}
-	w := words("SAVE", Strong, fuel+" Then at once: fuel tap from PRI to ON (or OFF, if it has one), bottle shut.",
-		"Enter or s saves a record of the bank as it is now; m adds a remark first.",
-		"A lock nut still loose? Tighten it first, then o, Level the bank: look again.",
-		"The exhaust is hot. When it is cool: bottle off, tap's hose back on, caps back on the ports.")
+	w := words("SAVE", Strong, fuel+" At once: fuel tap from PRI to ON (or OFF), bottle shut.",
+		"A lock nut still loose? Tighten it, then o, Level the bank: look again.",
+		"Enter or s saves the bank as it is now; m adds a remark first.",
+		"The exhaust is hot. When it is cool: bottle off, tap's hose back on, caps on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
-		w.Say[1] = "Saved when it was level. Enter or s saves it again as it is now; m adds a remark first."
+		w.Say[2] = "Saved when it was level. Enter or s saves it as it is now."
 	}
-	if n := len(v.Records); n > v.Flow.records {
+	if len(v.Records) > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
-		w.Say[1] = fmt.Sprintf("Saved: %s. s saves again, i makes an A4 page of it, q leaves. "+
-			"Later, `%s` in a terminal lists the records.", v.recordOf(), plain.Text(v.see))
+		w.Say[2] = "Saved: " + v.recordOf() + "."
 	}
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
 		var names []string
@@ -249,6 +251,10 @@ func (v *View) keepWords() Words {
 	}
 	if v.Remark != "" {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))
+	}
+	if w.Role == Good {
+		w.Say = append(w.Say, "i makes an A4 page of it, q leaves. Later, `"+plain.Text(v.see)+
+			"` in a terminal lists the records.")
 	}
 	return w
 }

@@ -85,7 +85,6 @@ const (
 type looks struct {
 	since   time.Time // where the second under way began
 	n       int       // looks in it
-	last    int       // in the last whole one
 	slowFor int       // whole seconds in a row that had too few
 }
 
@@ -98,7 +97,7 @@ func (l *looks) push(now time.Time) {
 		if l.slowFor++; l.n >= fewLooks {
 			l.slowFor = 0
 		}
-		l.since, l.last, l.n = now, l.n, 0
+		l.since, l.n = now, 0
 	}
 }
 

@@ -190,8 +190,6 @@ func (v *View) raisedStepWords() Words {
 	switch {
 	case s.Done && v.raced():
 		return letGo()
-	case s.Done:
-		w.Say = append(w.Say, "Enter goes on.")
 	case s.Advice.Why == advice.WhyRaise:
 		w.Amount, w.Read = fmt.Sprintf("%.0f", s.TargetRPM), true
 		w.Say = append([]string{"Neutral, firm on its stand, nobody in line with the wheels. " +

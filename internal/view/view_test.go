@@ -338,3 +338,19 @@ func TestPageKeysAnswerNoList(t *testing.T) {
 		t.Errorf("a presenter's next wants %+v", got)
 	}
 }
+
+// What is pasted is text in a line that is typed, all of it, and no keys elsewhere.
+func TestPasteIsText(t *testing.T) {
+	t.Parallel()
+	text := strings.Repeat("q and z, ", 20)
+	v := running(reading(advice.Wait, advice.WhyMeasuring))
+	if got := press(v, KeyPasted+text); len(got.Wants) > 0 || got.Entry != nil {
+		t.Errorf("pasted beside no line: %+v, %+v", got.Wants, got.Entry)
+	}
+	if got := press(press(press(v, "m"), KeyPasted+text), KeyEnter); got.Remark != text {
+		t.Errorf("the remark is %q", got.Remark)
+	}
+	if got := press(press(v, "m"), KeyPageDown); got.Entry == nil || got.Entry.Text != "" || len(got.Wants) > 0 {
+		t.Errorf("Page Down in a line: %+v, %+v", got.Entry, got.Wants)
+	}
+}

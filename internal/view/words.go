@@ -167,10 +167,10 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return []string{fmt.Sprintf("Screw %s: that is the wrong way. Hand off while it settles.", a.ScrewName)}
 		}
 		if a.Why == advice.WhyNoAnswer {
-			return []string{fmt.Sprintf("Screw %s: the readings did not change. Hand off. Not turned yet? Press g. "+
-				"Turned? Turn it back, engine off.", a.ScrewName),
-				rebuildSuspects + " If all is good: start it, press g.",
-				"If it still does not answer, suspect " + illSuspects + "."}
+			return []string{fmt.Sprintf("Hand off: screw %s changed nothing. Not turned yet? Press g. "+
+				"Turned? Turn it back, then stop the engine.", a.ScrewName),
+				rebuildSuspects + " All good? Start it, press g.",
+				"Still no answer: a bent or worn linkage, or a butterfly that sticks."}
 		}
 		if a.Why == advice.WhyFewCycles {
 			return []string{fmt.Sprintf("Screw %s does answer. Hand off while it settles.", a.ScrewName)}
@@ -189,8 +189,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return []string{head + doubt, "Engine off. Find the cause before you ride, then level again."}
 		}
 		return []string{v.levelSentence(), "Mind the heat: without wind an engine cools badly.",
-			"A small air leak does not show here. Engine off and cool: feel boots, port caps and hoses. One is bad? " +
-				"Change it, level again."}
+			"A small air leak does not show: feel boots, port caps and hoses once cold."}
 	}
 	return v.waitSentences(a.Why)
 }
@@ -214,7 +213,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	switch a.Why {
 	case advice.WhyTry:
 		return []string{fmt.Sprintf("%s %s %s, then wait.", v.afterNut("Try", a.Screw), screw, amount(a.Turns)),
-			"It shows which way helps." + v.referenceNote(a.Screw)}
+			"It shows which way helps.", v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
 		if !math.IsNaN(a.Turns) {
 			return []string{fmt.Sprintf("Good. Screw %s: go on %s to %s in all, then wait.", a.ScrewName, a.Direction,
@@ -222,11 +221,15 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		}
 		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw)}
 	case advice.WhySlower:
-		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: a quarter turn in 4 seconds.", screw)}
+		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: a quarter turn takes 4 seconds.", screw)}
 	case advice.WhyAway:
-		return []string{fmt.Sprintf("That makes it worse: turn %s instead, %s.", screw, amount(a.Turns))}
+		say := []string{fmt.Sprintf("Worse: turn %s.", screw), "Keep turning " + amount(a.Turns) + "."}
+		if !math.IsNaN(a.Turns) {
+			say[1] = "Turn it " + amount(a.Turns) + ", then wait."
+		}
+		return say
 	}
-	then := "Then wait. If STOP shows, stop at once."
+	then := "Then wait. If STOP shows, hand off."
 	if math.IsNaN(a.Turns) {
 		then = "Glance up often: it says STOP."
 	}
@@ -235,7 +238,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		from = " from where it is now"
 	}
 	return []string{fmt.Sprintf("%s %s, %s%s.", turn, screw, amount(a.Turns), from),
-		then + v.referenceNote(a.Screw)}
+		then, v.referenceNote(a.Screw)}
 }
 
 // afterNut begins a sentence with what is done to a screw, before it the lock nut where that is not open.
@@ -259,7 +262,7 @@ func (v *View) referenceNote(screw int) string {
 			others = append(others, strconv.Itoa(c))
 		}
 	}
-	return fmt.Sprintf(" This screw moves the reference, cylinder %d: on the screen %s seem to move.", r.Reference,
+	return fmt.Sprintf("This screw moves the reference, cylinder %d: on the screen %s seem to move.", r.Reference,
 		plain.And(others))
 }
 
@@ -290,10 +293,10 @@ var doubts = map[advice.Why]string{
 	advice.WhyDisagree: "its vacuum does not fit how far its butterfly is open (leak, valve clearance, " +
 		"compression?)",
 	advice.WhyShowsLess: "it makes too little vacuum (hose, sensor, air leak, valve clearance, compression?)",
-	advice.WhyMisfires:  "it misfires (plug, cap, lead, mixture, or an air leak?)",
-	advice.WhyDead:      "it does not fire (plug, cap, lead or fuel?)",
-	advice.WhyLean: "it misfires with its butterfly further shut (an air leak, a blocked pilot jet, plug, cap " +
-		"or lead?)",
+	advice.WhyMisfires:  "it misfires (plug, plug cap, lead, mixture, or an air leak?)",
+	advice.WhyDead:      "it does not fire (plug, plug cap, lead or fuel?)",
+	advice.WhyLean: "it misfires with its butterfly further shut (an air leak, a blocked pilot jet, plug, " +
+		"plug cap or lead?)",
 	advice.WhyWeakPulse: "its pulse is weak beside the others (a leaking or half blocked hose?)",
 }
 
@@ -331,7 +334,7 @@ func (v *View) waitSentences(why advice.Why) []string {
 	case advice.WhyOneCylinder:
 		return []string{"One cylinder: nothing to compare it with."}
 	}
-	return []string{""}
+	return nil
 }
 
 // noOpening says which cylinder's opening can't be read, and why.
@@ -378,15 +381,15 @@ func (v *View) linkWords() (w Words) {
 			plain.Text(fmt.Sprint(v.Snap.Err)))
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
-			"Hand off the screw. The board has disconnected: check its USB plug. "+
-				"If that is near the engine, engine off first.", "It reconnects by itself.")
+			"Hand off the screw. The board has disconnected: look at its USB plug. "+
+				"Is that near the engine? Engine off first.", "It reconnects by itself.")
 	case phase == session.Ended && v.Snap.Err != nil:
 		w = words("END", Dim, "Nothing more comes: "+plain.Text(v.Snap.Err.Error()))
 	case phase == session.Ended:
 		w = words("END", Dim, "The capture is at its end. q leaves.")
 	default:
 		w = words("NO DATA", Warn, "Hand off the screw. The board has gone silent: "+
-			"check its USB lead. If that is near the engine, engine off first.")
+			"look at its USB lead. Is that near the engine? Engine off first.")
 	}
 	if w.Read = true; v.LinkNote != "" {
 		w.Say = append(w.Say, plain.Text(v.LinkNote))

@@ -100,7 +100,7 @@ func TestSaying(t *testing.T) {
 		{view.Words{Big: "HANDS OFF"}, CueOther, "hands away", true},
 		{view.Words{Big: "HANDS OFF", Amount: "12 s"}, CueNone, "hands away", false},
 		{view.Words{Big: "ZERO 40%"}, CueNone, "zero", false},
-		{view.Words{Big: "HOLD 3 s"}, CueGo, "hold the throttle there", false},
+		{view.Words{Big: "HOLD 0:03"}, CueGo, "hold the throttle there", false},
 		{view.Words{Big: "1053"}, CueNone, "one-zero-five-three", false},
 		{view.Words{Big: "left\u202e\x1b", Arrow: 1}, CueGo, "left.., clockwise", false},
 	} {

@@ -1,0 +1,29 @@
+package desk
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/garage"
+)
+
+// A number that two files have, after two computers' folders were merged, is never taken for one of them: both are
+// told, and what is told is taken.
+func TestOfNumber(t *testing.T) {
+	t.Parallel()
+	list := []garage.Number{{N: 1, Tag: "0a1b", Shared: true}, {N: 1, Tag: "2c3d", Shared: true}, {N: 2, Tag: "4e5f"}}
+	of := func(n *garage.Number) (garage.Number, time.Time) { return *n, time.Unix(0, 0) }
+	for typed, want := range map[string]string{"1": "1-0a1b of ", "1-2c3d": "", "2": "", "2-4e5f": "", "3": "no record",
+		"x": "no record", "": "no record", "1-4e5f": "no record"} {
+		t.Run(typed, func(t *testing.T) {
+			one, err := OfNumber(list, typed, of, "record", "evendraw history")
+			switch {
+			case want == "" && (err != nil || !one.Means(typed)):
+				t.Errorf("%v, %v", one, err)
+			case want != "" && (err == nil || !strings.Contains(err.Error(), want)):
+				t.Errorf("%v, want %q", err, want)
+			}
+		})
+	}
+}
