@@ -61,6 +61,8 @@ func (f *Form) Picture() Picture {
 	switch {
 	case f.inField(garage.FieldGaskets, garage.FieldORings):
 		p.Keys = []string{"n new", "o used again", "Space not noted", "= same for all", view.HelpKey, "Esc leaves"}
+	case f.Row == f.noteRow() && !f.Editing:
+		p.Keys = []string{"← → other remarks", "Enter changes", view.HelpKey, "Esc leaves"}
 	case f.inField(ticks...):
 		p.Keys = []string{"x done", "Space not noted", "= same for all", view.HelpKey, "Esc leaves"}
 	}
@@ -133,11 +135,12 @@ func (f *Form) noteLines() (lines []view.Text) {
 			lines = append(lines, text(name+value, role))
 		}
 	}
-	if f.Row != f.noteRow() {
-		lines = append(lines, text("Below the table: remarks, screws and throttle stop as found, parts to order.",
-			view.Dim))
+	more := "Below the table: remarks, screws and throttle stop as found, parts to order."
+	if f.Row == f.noteRow() {
+		more = fmt.Sprintf("Remark %d of %d: ← → go through those on each carburettor, on screws and throttle stop as "+
+			"found, on parts to order, on the bank.", f.Column+1, f.columns())
 	}
-	return lines
+	return append(lines, text(more, view.Dim))
 }
 
 // formHelp is the page behind the question mark.

@@ -5,6 +5,7 @@ import (
 	"context"
 	"io"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -24,7 +25,7 @@ type benchOptions struct {
 	screws   string
 	note     string
 	notes    []string
-	corrects int
+	corrects string
 	json     bool
 	screen   screen.Options
 
@@ -55,7 +56,8 @@ func newBenchCommand(p *program) *cobra.Command {
 with --together before it goes back. Without settings a form opens. Each flag
 takes a value for every carburettor from the rider's left, or one for all; leave
 a place empty for what you don't know. Turns are counted out from
-lightly seated: never force a pilot screw onto its seat.`,
+lightly seated: never force a pilot screw onto its seat. Each call writes a card of
+its own; with --corrects what is not given is taken over from the earlier card.`,
 		Example: `  evendraw bench
   evendraw bench --pilot "1 7/8, 1 7/8, 2, 1 7/8" --main-jet 112.5 --clip 3
   evendraw bench --together --pilot 2.25 --gaskets renewed --o-rings renewed
@@ -80,7 +82,8 @@ lightly seated: never force a pilot screw onto its seat.`,
 	f.StringVar(&o.toOrder, "to-order", "", "parts to order")
 	f.StringArrayVar(&o.notes, "carb-note", nil,
 		"a remark on one carburettor, as \"2: slide scored\" (repeat for each)")
-	f.IntVar(&o.corrects, "corrects", 0, "number of the card in bench list that this one stands for")
+	f.StringVar(&o.corrects, "corrects", "",
+		"number of the card in bench list that this one stands for; what is not given is taken over from it")
 	f.BoolVar(&o.json, "json", false, "print JSON: saved, sheet, differ_wildly")
 	screenFlags(f, &o.screen)
 	cmd.AddCommand(newBenchListCommand(p), newBenchShowCommand(p), newBenchCompareCommand(p), newBenchCheckCommand(p))
@@ -103,7 +106,20 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 	}
 	card := garage.NewBenchCard(&set.Bike.Bank, moment)
 	card.Program, card.PilotScrews = set.Version, set.Bike.PilotScrews
-	if err := o.fill(set, &card); err != nil {
+	if o.corrects != "" {
+		cards, _ := set.Garage.ListBench(set.Bike.Name)
+		old, err := cardNumbered(cards, []string{o.corrects}, 0)
+		if err != nil {
+			return job.Usagef("--corrects: %w", err)
+		}
+		card = old.Card
+		card.Program, card.Corrects = set.Version, filepath.Base(old.Path)
+		card.Carburettors = slices.Clone(card.Carburettors)
+		if f.Changed("together") {
+			card.Moment = moment
+		}
+	}
+	if err := o.fill(&card); err != nil {
 		return err
 	}
 	var ended error // by which a form that is to be saved all the same was cut short
@@ -130,7 +146,7 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 }
 
 // fill puts the flags that were given into the card.
-func (o *benchOptions) fill(set *job.Settings, s *garage.BenchCard) error {
+func (o *benchOptions) fill(s *garage.BenchCard) error {
 	for _, b := range benchFlags {
 		text := *o.settings[b.field]
 		if text == "" {
@@ -147,7 +163,8 @@ func (o *benchOptions) fill(set *job.Settings, s *garage.BenchCard) error {
 	default:
 		return job.Usagef("--screws %q is neither fuel nor air", o.screws)
 	}
-	s.Note, s.ScrewsFound, s.StopFound, s.ToOrder = o.note, o.screwsFound, o.stopFound, o.toOrder
+	s.Note, s.ScrewsFound = cmp.Or(o.note, s.Note), cmp.Or(o.screwsFound, s.ScrewsFound)
+	s.StopFound, s.ToOrder = cmp.Or(o.stopFound, s.StopFound), cmp.Or(o.toOrder, s.ToOrder)
 	for _, n := range o.notes {
 		which, text, _ := strings.Cut(n, ":")
 		c, err := strconv.Atoi(strings.TrimSpace(which))
@@ -155,14 +172,6 @@ func (o *benchOptions) fill(set *job.Settings, s *garage.BenchCard) error {
 			return job.Usagef("--carb-note %q: begin with the carburettor, as \"2: slide scored\"", n)
 		}
 		s.Carburettors[c-1].Note = strings.TrimSpace(text)
-	}
-	if o.corrects != 0 {
-		cards, _ := set.Garage.ListBench(set.Bike.Name)
-		old, err := cardNumbered(cards, []string{strconv.Itoa(o.corrects)}, 0)
-		if err != nil {
-			return job.Usagef("--corrects: %w", err)
-		}
-		s.Corrects, s.Time = filepath.Base(old.Path), old.Card.Time
 	}
 	return nil
 }

@@ -29,9 +29,11 @@ func ownCompletionWords(root *cobra.Command) {
 		shell.Short = "Print it for " + shell.Name()
 		shell.Long = "What is printed belongs into a file that " + shell.Name() + " reads when it starts."
 		shell.Example = map[string]string{
-			"bash":       "  evendraw completion bash > ~/.local/share/bash-completion/completions/evendraw",
-			"zsh":        `  evendraw completion zsh > "${fpath[1]}/_evendraw"`,
-			"fish":       "  evendraw completion fish > ~/.config/fish/completions/evendraw.fish",
+			"bash": "  mkdir -p ~/.local/share/bash-completion/completions\n" +
+				"  evendraw completion bash > ~/.local/share/bash-completion/completions/evendraw",
+			"zsh": `  evendraw completion zsh > "${fpath[1]}/_evendraw"`,
+			"fish": "  mkdir -p ~/.config/fish/completions\n" +
+				"  evendraw completion fish > ~/.config/fish/completions/evendraw.fish",
 			"powershell": "  evendraw completion powershell >> $PROFILE",
 		}[shell.Name()]
 	}

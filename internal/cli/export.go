@@ -27,8 +27,8 @@ cylinder, or as JSON with a line a record. --schema prints what the columns are,
 In CSV a ' stands before a text that begins with = + - or @: spreadsheets would run it.
 
 A CAPTURE is written as CSV with a row a frame: t_us, and each channel's raw counts c0…,
-or with --kpa its absolute pressure kpa0…, by the settings in the capture's head, which
-stand above it in lines that begin with #. Such a table is read by analyse, too.
+or with --kpa its absolute pressure kpa0…, by the settings in the capture's head. The
+head stands above it in lines that begin with #. analyse reads such a table, too.
 
 SQLite:  evendraw export --schema | sqlite3 all.db
          evendraw export --out all.csv

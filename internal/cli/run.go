@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -191,6 +192,9 @@ func usageArgs(check cobra.PositionalArgs) cobra.PositionalArgs {
 		what := "too many names are given"
 		if len(args) == 0 {
 			what = "a name is missing"
+			if strings.HasSuffix(cmd.Use, "NUMBER") {
+				what = "a number is missing"
+			}
 		}
 		return job.Usagef("%s; the use is %s", what, cmd.UseLine())
 	}

@@ -1,10 +1,6 @@
 package cycle
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/mat"
-)
+import "math"
 
 // course is a refill as a sensor feels it. Time counts in places of a mean refill. The
 // runner's pressure P, a ratio to ambient, and what hose and sensor pass on, y, go by
@@ -79,6 +75,8 @@ const (
 	jetTries     = 8
 	leastDamping = 1e-3
 	dampingStep  = 10.0
+	// minPivot is the least share of a diagonal that the other unknowns leave. Chosen: beyond it all is rounding.
+	minPivot = 1e-15
 )
 
 // prior is what is known of a course before it is fitted: the lag that is expected and the
@@ -95,11 +93,9 @@ func (b *prior) cost(q *course) float64 {
 type courseFit struct {
 	y, trial [refillPlaces]float64
 	slope    [unknowns][refillPlaces]float64
-	normal   mat.SymDense
-	damped   mat.SymDense
-	cholesky mat.Cholesky
-	right    mat.VecDense
-	move     mat.VecDense
+	n        int // unknowns in use: a lag alone has no lag behind it
+	normal   [unknowns][unknowns]float64
+	right    [unknowns]float64
 }
 
 // improve moves a course by one round of least squares towards a mean refill, from place from until before
@@ -159,53 +155,91 @@ func (q *course) units() [unknowns]float64 {
 //	(JᵀJ + W) x = Jᵀ (ratio - y) + W w
 func (f *courseFit) linearise(q *course, ratio *[refillPlaces]float64, from, end int, known *prior) {
 	unit := q.units()
-	for i := range unknowns {
-		var small [unknowns]float64
-		small[i] = slopeStep * unit[i]
-		next := q.moved(small)
-		next.fill(&f.trial, from, end)
-		for p := from; p < end; p++ {
-			f.slope[i][p] = (f.trial[p] - f.y[p]) / slopeStep
-		}
+	f.n = unknowns
+	if !q.jet {
+		f.n = ofAfter
 	}
-	if f.normal.IsEmpty() {
-		f.normal, f.damped = *mat.NewSymDense(unknowns, nil), *mat.NewSymDense(unknowns, nil)
-		f.right, f.move = *mat.NewVecDense(unknowns, nil), *mat.NewVecDense(unknowns, nil)
-	}
-	for i := range unknowns {
-		right := 0.0
-		for p := from; p < end; p++ {
-			right += f.slope[i][p] * (ratio[p] - f.y[p])
-		}
-		f.right.SetVec(i, right)
-		for j := range i + 1 {
-			sum := 0.0
+	for i := range f.n {
+		slope := &f.slope[i]
+		switch {
+		case i == ofOffset:
 			for p := from; p < end; p++ {
-				sum += f.slope[i][p] * f.slope[j][p]
+				slope[p] = 1
 			}
-			f.normal.SetSym(i, j, sum)
+		case i == ofFirst && !q.jet: // what was felt at first fades
+			keep, now := math.Exp(-1/q.lag), 1.0
+			for p := from; p < end; p++ {
+				slope[p] = now
+				now *= keep
+			}
+		default:
+			var small [unknowns]float64
+			small[i] = slopeStep * unit[i]
+			next := q.moved(small)
+			next.fill(slope, from, end)
+			for p := from; p < end; p++ {
+				slope[p] = (slope[p] - f.y[p]) / slopeStep
+			}
 		}
 	}
-	f.normal.SetSym(ofLag, ofLag, f.normal.At(ofLag, ofLag)+known.lagWeight*unitPlaces*unitPlaces)
-	f.right.SetVec(ofLag, f.right.AtVec(ofLag)+known.lagWeight*unitPlaces*(known.lag-q.lag))
-	f.normal.SetSym(ofAfter, ofAfter, f.normal.At(ofAfter, ofAfter)+known.afterWeight*unitPlaces*unitPlaces)
-	f.right.SetVec(ofAfter, f.right.AtVec(ofAfter)+known.afterWeight*unitPlaces*(known.after-q.after))
-	f.normal.SetSym(ofOffset, ofOffset, f.normal.At(ofOffset, ofOffset)+known.offsetWeight)
-	f.right.SetVec(ofOffset, f.right.AtVec(ofOffset)-known.offsetWeight*q.offset)
+	var left [refillPlaces]float64
+	for p := from; p < end; p++ {
+		left[p] = ratio[p] - f.y[p]
+	}
+	for i := range f.n {
+		f.right[i] = dot(f.slope[i][from:end], left[from:end])
+		for j := range i + 1 {
+			f.normal[i][j] = dot(f.slope[i][from:end], f.slope[j][from:end])
+		}
+	}
+	const square = unitPlaces * unitPlaces
+	f.expect(ofLag, known.lagWeight*square, (known.lag-q.lag)/unitPlaces)
+	f.expect(ofOffset, known.offsetWeight, -q.offset)
+	f.expect(ofAfter, known.afterWeight*square, (known.after-q.after)/unitPlaces)
 }
 
-// solve solves them, with the diagonal larger by the share damping.
-func (f *courseFit) solve(q *course, damping float64) (x [unknowns]float64, ok bool) {
-	f.damped.CopySym(&f.normal)
-	for i := range unknowns {
-		f.damped.SetSym(i, i, f.normal.At(i, i)*(1+damping))
+// expect adds to the equations that an unknown is expected to move by so much, in its unit.
+func (f *courseFit) expect(unknown int, weight, move float64) {
+	f.normal[unknown][unknown] += weight
+	f.right[unknown] += weight * move
+}
+
+func dot(a, b []float64) (sum float64) {
+	b = b[:len(a)]
+	for i, v := range a {
+		sum += v * b[i]
 	}
-	if !f.cholesky.Factorize(&f.damped) || f.cholesky.SolveVecTo(&f.move, &f.right) != nil {
-		return x, false
+	return sum
+}
+
+// solve solves them, with the diagonal larger by the share damping, by Cholesky's L Lᵀ; ok is false where they do not
+// tell the unknowns apart.
+func (f *courseFit) solve(q *course, damping float64) (x [unknowns]float64, ok bool) {
+	l := f.normal
+	for i := range f.n {
+		l[i][i] *= 1 + damping
+		x[i] = f.right[i]
+		for j := range i + 1 {
+			l[i][j] -= dot(l[i][:j], l[j][:j])
+			if j < i {
+				l[i][j] /= l[j][j]
+			}
+		}
+		if !(l[i][i] > minPivot*f.normal[i][i]) {
+			return x, false
+		}
+		l[i][i] = math.Sqrt(l[i][i])
+		x[i] = (x[i] - dot(l[i][:i], x[:i])) / l[i][i]
 	}
 	unit := q.units()
+	for i := f.n - 1; i >= 0; i-- {
+		for j := i + 1; j < f.n; j++ {
+			x[i] -= l[j][i] * x[j]
+		}
+		x[i] /= l[i][i]
+	}
 	for i := range x {
-		x[i] = f.move.AtVec(i) * unit[i]
+		x[i] *= unit[i]
 	}
 	return x, true
 }

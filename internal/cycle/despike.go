@@ -44,7 +44,8 @@ const (
 type despike struct {
 	usual    [MaxCylinders]float64 // usual departure from the line before a sample, kPa
 	nearest  [MaxCylinders]float64 // the same from the nearer of line and parabola
-	unseen   [MaxCylinders]int     // first sample not yet looked at
+	unseen   [MaxCylinders]int     // first sample that no spike before it has replaced
+	next     int                   // first sample not yet looked at
 	maxSpike int                   // longest spike, samples
 	tail     int                   // what is replaced behind a spike, samples
 }
@@ -53,7 +54,7 @@ func (d *despike) reset(first int) {
 	for c := range d.unseen {
 		d.unseen[c], d.usual[c], d.nearest[c] = first+samplesBefore, jumpKPa/jumpRatio, jumpKPa/jumpRatio
 	}
-	d.maxSpike = 0
+	d.next, d.maxSpike, d.tail = first+samplesBefore, 0, 0
 }
 
 // delay is how many samples at the end of the history may yet change.
@@ -71,32 +72,52 @@ func (d *despike) noise(cylinders int) (sum float64) {
 // sigma is the standard deviation of a cylinder's noise, kPa.
 func (d *despike) sigma(c int) float64 { return min(d.usual[c]/usualNoise, maxNoiseKPa) }
 
-// advance looks at the one sample that now has enough neighbours.
-func (d *despike) advance(h *history) {
-	if h.count&31 == 8 || d.maxSpike == 0 { // now and then; the rate hardly changes
-		d.maxSpike = min(int(math.Ceil(spikeSeconds/h.step)), maxSpikeSamples)
-		d.tail = min(int(math.Round(tailSeconds/h.step)), maxSpikeSamples/4)
-	}
-	i := h.count - 1 - d.delay()
-	if i < samplesBefore {
+// noteRate takes note, after each sample, of how long a spike may last at the rate that they come at.
+func (d *despike) noteRate(h *history) {
+	if h.count&31 != 8 && d.maxSpike > 0 { // now and then; the rate hardly changes
 		return
 	}
-	a, b, m, e := i&h.mask, (i-1)&h.mask, (i-2)&h.mask, (i-samplesBefore)&h.mask
+	longest := min(int(math.Ceil(spikeSeconds/h.step)), maxSpikeSamples)
+	tail := min(int(math.Round(tailSeconds/h.step)), maxSpikeSamples/4)
+	if longest == d.maxSpike && tail == d.tail {
+		return
+	}
+	if d.maxSpike > 0 {
+		d.advance(h, h.count-2-d.delay())
+	}
+	d.maxSpike, d.tail = longest, tail
+	d.next = max(h.count-1-d.delay(), samplesBefore)
+}
+
+// advance looks at all samples up to last, which must have delay samples after it, that it has not looked at.
+func (d *despike) advance(h *history, last int) {
+	first, delay, mask := d.next, d.delay(), h.mask
+	if first > last {
+		return
+	}
+	d.next = last + 1
 	for c, k := range h.kpa {
-		// Off the straight line through the samples before it, which is nearer on flanks,
-		// and off their parabola, which is nearer where they bend.
-		off := math.Abs(k[a] - k[b] - (k[b]-k[e])/(samplesBefore-1))
-		near := min(off, math.Abs(k[a]-k[e]-3*(k[b]-k[m])))
 		usual, least := d.usual[c], d.nearest[c]
-		out, stands := off, jumpRatio*usual+jumpKPa
-		if h.step < fineStep {
-			out, stands = near, max(jumpRatio*least, fineJumpRatio*usual)+jumpKPa
+		b, m, e := k[(first-1)&mask], k[(first-2)&mask], k[(first-samplesBefore)&mask]
+		for i := first; i <= last; i++ {
+			// Off the straight line through the samples before it, which is nearer on flanks,
+			// and off their parabola, which is nearer where they bend.
+			a := k[i&mask]
+			off := math.Abs(a - b - (b-e)/(samplesBefore-1))
+			near := min(off, math.Abs(a-e-3*(b-m)))
+			out, stands := off, jumpRatio*usual+jumpKPa
+			if h.flags[(i+delay)&mask]&fineFlag != 0 {
+				out, stands = near, max(jumpRatio*least, fineJumpRatio*usual)+jumpKPa
+			}
+			if out > stands && usual < maxUsualKPa && i >= d.unseen[c] {
+				d.removeSpike(h, k, i, c, jumpRatio/2*usual+jumpKPa/2, stands)
+				a = k[i&mask]
+			}
+			b, m, e = a, b, m
+			usual += usualShare * (clipDeparture(off, usual) - usual)
+			least += usualShare * (clipDeparture(near, least) - least)
 		}
-		if out > stands && usual < maxUsualKPa && i >= d.unseen[c] {
-			d.removeSpike(h, k, i, c, jumpRatio/2*usual+jumpKPa/2, stands)
-		}
-		d.usual[c] = usual + usualShare*(clipDeparture(off, usual)-usual)
-		d.nearest[c] = least + usualShare*(clipDeparture(near, least)-least)
+		d.usual[c], d.nearest[c] = usual, least
 	}
 }
 

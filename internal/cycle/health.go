@@ -217,7 +217,7 @@ func (h *health) begin() { h.low, h.high = [MaxCylinders]int{}, [MaxCylinders]in
 func (h *health) count(k *history, from, to int) {
 	h.samples = to - from + 1
 	for i := from; i <= to; i++ {
-		flags := k.flags[i&k.mask] &^ gapFlag
+		flags := k.flags[i&k.mask] & railFlags
 		for flags != 0 {
 			b := bits.TrailingZeros32(flags)
 			flags &= flags - 1

@@ -19,10 +19,12 @@ type history struct {
 }
 
 // Flags of a sample: low rails by cylinder, high rails by cylinder, missing
-// samples before it.
+// samples before it, samples less than fineStep apart.
 const (
 	railHighShift = 8
+	railFlags     = 1<<16 - 1
 	gapFlag       = 1 << 16
+	fineFlag      = 1 << 17
 )
 
 // stepShare is the share by which a new sample renews history.step, and maxStep the most
@@ -63,22 +65,6 @@ func (h *history) push(s *sensor.Sample) {
 	if h.count == len(h.time) && h.count < h.capacity {
 		h.makeRoom(2 * h.count)
 	}
-	i := h.count & h.mask
-	h.time[i] = s.Time
-	flags := uint32(0)
-	if s.Gap > 0 {
-		flags = gapFlag
-	}
-	for c, channel := range h.channels {
-		h.kpa[c][i] = float64(s.Absolute[channel])
-		switch s.Rails[channel] {
-		case sensor.RailLow:
-			flags |= 1 << c
-		case sensor.RailHigh:
-			flags |= 1 << (c + railHighShift)
-		}
-	}
-	h.flags[i] = flags
 	switch step := s.Time - h.time[(h.count-1)&h.mask]; {
 	case h.count == 1:
 		h.step = step
@@ -88,7 +74,36 @@ func (h *history) push(s *sensor.Sample) {
 		}
 		h.step += stepShare * (step - h.step)
 	}
+	i := h.count & h.mask
+	h.time[i] = s.Time
+	flags := uint32(0)
+	if s.Gap > 0 {
+		flags = gapFlag
+	}
+	if h.step < fineStep {
+		flags |= fineFlag
+	}
+	for c, channel := range h.channels {
+		h.kpa[c][i] = float64(s.Absolute[channel])
+	}
+	if s.Rails != [sensor.MaxChannels]sensor.Rail{} {
+		flags |= h.rails(s)
+	}
+	h.flags[i] = flags
 	h.count++
+}
+
+// rails returns the flags of a sample's rails.
+func (h *history) rails(s *sensor.Sample) (flags uint32) {
+	for c, channel := range h.channels {
+		switch s.Rails[channel] {
+		case sensor.RailLow:
+			flags |= 1 << c
+		case sensor.RailHigh:
+			flags |= 1 << (c + railHighShift)
+		}
+	}
+	return flags
 }
 
 // first returns the number of the oldest sample kept.

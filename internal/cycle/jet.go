@@ -32,21 +32,21 @@ const (
 	plainHoseRMS   = 0.000115
 	// flowCells is the size of flowTable. Chosen: right to 1e-5.
 	flowCells = 256
-	// sourceRounds is how often the ratio of a rising pressure is halved in. Derived: right to 1e-5.
-	sourceRounds = 16
 )
 
 var jetLags = [...]float64{3e-3, 6e-3, 9e-3, 13e-3, 20e-3}
 
-// flowTable is the square of psi from the critical ratio to 1, where it nears 0 in a straight line.
-var flowTable [flowCells + 2]float64
+// flowTable is the square of psi from the critical ratio r to 1, where it nears 0 in a straight line, riseTable that of
+// psi/r.
+var flowTable, riseTable [flowCells + 2]float64
 
-func flows() (t [flowCells + 2]float64) {
-	for i := range t {
-		flow := nozzle(critical + (1-critical)*float64(i)/flowCells)
-		t[i] = flow * flow
+func flows() (flow, rise [flowCells + 2]float64) {
+	for i := range flow {
+		r := critical + (1-critical)*float64(i)/flowCells
+		psi := nozzle(r)
+		flow[i], rise[i] = psi*psi, psi*psi/r/r
 	}
-	return t
+	return flow, rise
 }
 
 // jetFlow returns psi of a ratio of at most 1.
@@ -67,28 +67,29 @@ func jetRise(p, y, pace float64) float64 {
 // jetSource returns the runner's pressure where y changes by rise: jetRise the other way round. What falls as
 // fast as it can is taken to be just choked.
 func jetSource(y, rise, pace float64) float64 {
-	flow := math.Abs(rise) / (pace * y)
+	flow, table := math.Abs(rise)/(pace*y), &flowTable
 	most := jetFlow(critical)
-	if rise > 0 && flow > most/critical {
-		return y * flow / most
-	}
-	low, high := critical, 1.0 // of the lower pressure to the higher
-	for range sourceRounds {
-		middle := (low + high) / 2
-		at := jetFlow(middle)
-		if rise > 0 {
-			at /= middle
+	if rise > 0 {
+		table = &riseTable
+		if flow > most/critical {
+			return y * flow / most
 		}
-		if at > flow {
+	}
+	square := flow * flow
+	low, high := 0, flowCells
+	for high-low > 1 {
+		if middle := (low + high) / 2; table[middle] > square {
 			low = middle
 		} else {
 			high = middle
 		}
 	}
+	share := max(0, (table[low]-square)/(table[low]-table[high]))
+	ratio := critical + (1-critical)/flowCells*(float64(low)+share) // of the lower pressure to the higher
 	if rise > 0 {
-		return y / low
+		return y / ratio
 	}
-	return y * low
+	return y * ratio
 }
 
 // fillJet is fill for a jet, with a lag behind it of q.after places: the midpoint method, which never goes beyond P.

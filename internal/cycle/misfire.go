@@ -62,21 +62,35 @@ const (
 type pushes struct {
 	slow    [beatsKept]float64 // slowing, by cycle
 	last    [slowingsKept]float64
-	n       int     // that went into last
-	limit   float64 // the slowing of a misfire
-	scatter float64 // of slowings
-	upper   float64 // mean of the upper heap of slowings, where they fall into two
-	apart   float64 // how far the heaps stand apart, 0 of one heap
-	looks   int     // in a row that it seemed dead
+	sorted  [slowingsKept]float64 // last, in order
+	n       int                   // that went into last
+	limit   float64               // the slowing of a misfire
+	scatter float64               // of slowings
+	upper   float64               // mean of the upper heap of slowings, where they fall into two
+	apart   float64               // how far the heaps stand apart, 0 of one heap
+	looks   int                   // in a row that it seemed dead
 	dead    bool
 }
 
-// learn renews limit and scatter.
-func (p *pushes) learn(sorted *[slowingsKept]float64) {
+// keep takes a slowing into last and sorted.
+func (p *pushes) keep(slow float64) {
 	n := min(p.n, slowingsKept)
-	all := sorted[:n]
-	copy(all, p.last[:n])
-	slices.Sort(all)
+	oldest := &p.last[p.n%slowingsKept]
+	if n == slowingsKept {
+		at, _ := slices.BinarySearch(p.sorted[:n], *oldest)
+		copy(p.sorted[at:], p.sorted[at+1:])
+		n--
+	}
+	at, _ := slices.BinarySearch(p.sorted[:n], slow)
+	copy(p.sorted[at+1:], p.sorted[at:n])
+	p.sorted[at], *oldest = slow, slow
+	p.n++
+}
+
+// learn renews limit and scatter.
+func (p *pushes) learn() {
+	n := min(p.n, slowingsKept)
+	all := p.sorted[:n]
 	at := func(part float64) float64 { return all[int(part*float64(n-1)+0.5)] }
 	const middle, wide = 1.2816, 1.349 // standard deviations from 10 to 50 %, from 25 to 75 %
 	p.scatter = (at(0.75) - at(0.25)) / wide
@@ -98,7 +112,7 @@ func (m *misfires) learn() {
 	m.apart = 0
 	for y := range m.beats.n {
 		if p := &m.pushes[y]; p.n > 1 {
-			p.learn(&m.sorted)
+			p.learn()
 			m.apart = max(m.apart, p.apart)
 		}
 	}
@@ -136,7 +150,6 @@ func heaps(all []float64) (lower, upper float64, below int, sd float64) {
 type misfires struct {
 	beats  beats
 	pushes [MaxCylinders]pushes
-	sorted [slowingsKept]float64
 	apart  float64 // how far the heaps of any cylinder stand apart
 	period float64 // slow mean, s
 	base   float64 // the period at which slowings are learned, s
@@ -168,8 +181,7 @@ func (m *misfires) judge(h *history, s *Span, start float64, dip []float64, lags
 		s.Misfire[y] = p.n >= minSlowings && slow-common > p.limit && m.isWorst(y, k)
 		m.spoilt = m.spoilt || s.Misfire[y]
 		if common < minSlowing && slow == slow {
-			p.last[p.n%slowingsKept] = slow
-			p.n++
+			p.keep(slow)
 		}
 	}
 	if b.cycles%measureEvery == 0 {

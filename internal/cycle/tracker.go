@@ -126,17 +126,22 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 		t.despike.reset(0)
 		return false
 	}
-	t.despike.advance(h)
+	t.despike.noteRate(h)
 	last := h.count - 1 - t.despike.delay()
 	if last < 2 {
 		return false
 	}
 	now := h.at(last)
 	if t.follow.active {
-		return now >= t.follow.readyAt() && t.takeCycle()
+		if now < t.follow.readyAt() {
+			return false
+		}
+		t.despike.advance(h, last)
+		return t.takeCycle()
 	}
 	if now >= t.searchAt {
 		t.searchAt = now + max(searchSeconds, rpmSeconds/t.cfg.MinRPM/searchParts)
+		t.despike.advance(h, last)
 		if period, found := t.acquire.period(h, now); found {
 			t.follow.begin(h, period, now)
 			if !t.follow.active {
@@ -146,6 +151,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 		}
 	}
 	if now-t.stillFrom >= stillSeconds {
+		t.despike.advance(h, last)
 		t.cut(t.stillFrom, now, false)
 		t.stillFrom = now
 		if now-t.lostAt > hoseChangeSeconds {

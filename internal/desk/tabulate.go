@@ -114,16 +114,16 @@ func (t *tabulation) frames() error {
 	return nil
 }
 
-// head writes what comes before the rows: of pressures also the settings that they were made with.
+// head writes what comes before the rows: the settings that pressures were made with, or are to be made with.
 func (t *tabulation) head(n int, cfg session.Config, a *frame.Announcement) error {
 	t.n = n
 	name := "c"
 	if t.kPa {
 		name = "kpa"
 		cfg.Setup.Offsets, cfg.Setup.Gains = nil, nil // they are taken out
-		if err := capture.WriteTableHead(t.out, head.Of(&cfg, a, t.version, "", t.recorded)); err != nil {
-			return err
-		}
+	}
+	if err := capture.WriteTableHead(t.out, head.Of(&cfg, a, t.version, "", t.recorded)); err != nil {
+		return err
 	}
 	t.out.WriteString("t_us")
 	for i := range n {

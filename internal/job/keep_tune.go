@@ -62,15 +62,29 @@ func pilotsOf(rec *garage.SyncRecord, cylinders int) []mixture.Pilot {
 	return out
 }
 
+// rebuildFor is how long a later bench card that says nothing of the pilot screws leaves what an earlier one of the
+// same moment says. Chosen: parts that are waited for.
+const rebuildFor = 7 * 24 * time.Hour
+
+// pilotsOn is where a bench card says that the pilot screws stand; known is false where it says nothing of them.
+func pilotsOn(card *garage.BenchCard) (out []float64, known bool) {
+	for _, c := range card.Carburettors {
+		turns := float64(c.PilotTurnsOut)
+		out, known = append(out, turns), known || !math.IsNaN(turns)
+	}
+	return out, known
+}
+
 // pilotsOut is where the bike's pilot screws stand, in turns out by cylinder - 1, NaN unknown: by its newest
-// bench card and the records since; nil where neither tells.
+// bench card that tells, and the records since; nil where neither tells.
 func (s *Settings) pilotsOut() (out []float64) {
 	var since time.Time
-	if sheets, _ := s.Garage.ListBench(s.Bike.Name); len(sheets) > 0 {
-		sheet := &sheets[len(sheets)-1].Card
-		since = sheet.Time
-		for _, c := range sheet.Carburettors {
-			out = append(out, float64(c.PilotTurnsOut))
+	cards, _ := s.Garage.ListBench(s.Bike.Name)
+	moment := ""
+	for i := range cards {
+		card := &cards[i].Card
+		if turns, known := pilotsOn(card); known || card.Moment != moment || card.Time.Sub(since) > rebuildFor {
+			out, since, moment = turns, card.Time, card.Moment
 		}
 	}
 	records, _ := s.Garage.ListSyncs(s.Bike.Name)

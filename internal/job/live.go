@@ -100,6 +100,10 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 			return err
 		}
 		fmt.Fprint(std.Err, p.Story())
+		if set.Named {
+			std.Warn(set.Bike.Name + " gives the limits and the unit alone: the practice engine has a bank of its " +
+				"own, and its records a card of their own")
+		}
 		defer func() { fmt.Fprintln(std.Err, p.Score()) }()
 		src = &practiceSource{Bike: p}
 	} else if set.Bike != nil {

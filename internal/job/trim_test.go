@@ -20,6 +20,7 @@ func TestTrimIsKept(t *testing.T) {
 	bike.PilotScrews = garage.FuelScrews
 	sheet := func(at time.Time, first float64) {
 		s := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
+		s.Note = "invented"
 		s.Time, s.Carburettors[0].PilotTurnsOut = at, garage.NullFloat(first)
 		if _, err := g.SaveBench(bike.Name, &s); err != nil {
 			t.Fatal(err)
@@ -48,6 +49,14 @@ func TestTrimIsKept(t *testing.T) {
 	sheet(time.Now().Add(time.Hour), 1.5)
 	if out := l.pilotsStand(); out[0] != 1.5 {
 		t.Errorf("after a later sheet %v", out)
+	}
+	sheet(time.Now().Add(2*time.Hour), nan)
+	if out := l.pilotsStand(); out[0] != 1.5 {
+		t.Errorf("after one that says nothing of them %v", out)
+	}
+	sheet(time.Now().Add(2*time.Hour+rebuildFor), nan)
+	if out := l.pilotsStand(); !math.IsNaN(out[0]) {
+		t.Errorf("after such a one of another rebuild %v", out)
 	}
 }
 

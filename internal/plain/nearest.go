@@ -5,7 +5,7 @@ import "strings"
 // Nearest returns which of some words was probably meant, "" when none is near. Case counts for nothing.
 func Nearest(word string, among []string) string {
 	word = strings.ToLower(word)
-	best, least := "", len(word)/lettersASlip+2
+	best, least := "", (len(word)-1)/lettersASlip+2
 	for _, other := range among {
 		if d := slips(word, strings.ToLower(other)); d < min(least, len(word)) {
 			best, least = other, d

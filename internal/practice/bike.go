@@ -139,7 +139,11 @@ func (p *Bike) Score() string {
 	if p.mechanic != nil { // whose hand moves in many small steps
 		t.Moves, _ = p.mechanic.Counts()
 	}
-	text := fmt.Sprintf("practice: a screw taken in hand %d times, %.1f turns in all, engine running %d:%02d", t.Moves,
+	times := fmt.Sprintf("%d times", t.Moves)
+	if t.Moves == 1 {
+		times = "once"
+	}
+	text := fmt.Sprintf("practice: a screw taken in hand %s, %.1f turns in all, engine running %d:%02d", times,
 		t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60)
 	if t.Running { // one that stands has no spread
 		text += fmt.Sprintf(", true spread %.2f kPa", float64(t.Spread))

@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"cmp"
 	"encoding/json"
 	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
@@ -8,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"path/filepath"
 	"strings"
 	"unicode/utf8"
 )
@@ -174,9 +176,15 @@ func Bench(out io.Writer, path string, s *garage.BenchCard, asJSON bool) error {
 func BenchCards(out io.Writer, stored []garage.StoredBench, asJSON bool) error {
 	cards := []garage.BenchCard{}
 	var lines []string
+	numbers := map[string]string{}
 	for i := range stored {
-		cards = append(cards, stored[i].Card)
-		lines = append(lines, fmt.Sprintf("%3s  %s", stored[i].Number, benchHead(&stored[i].Card)))
+		numbers[filepath.Base(stored[i].Path)] = stored[i].Number.String()
+	}
+	for i := range stored {
+		card := stored[i].Card
+		cards = append(cards, card)
+		card.Corrects = cmp.Or(numbers[card.Corrects], card.Corrects)
+		lines = append(lines, fmt.Sprintf("%3s  %s", stored[i].Number, benchHead(&card)))
 	}
 	if len(cards) == 0 {
 		lines = []string{"no bench cards yet; evendraw bench writes one"}
