@@ -48,7 +48,7 @@ var pilotTurn = regexp.MustCompile(
 // stopTurn is what it says of a turn of the throttle stop.
 var stopTurn = regexp.MustCompile(`Turn the throttle stop (clockwise|anticlockwise), by ([0-9/ ]+) of a turn`)
 
-var askedTurn = regexp.MustCompile(`the speed does\s+not\s+tell`)
+var askedTurn = regexp.MustCompile(`the speed has\s+not\s+shown\s+it`)
 
 // picture is what stands on the screen, in one line.
 func (p *person) picture() string { return strings.Join(strings.Fields(p.screen.picture()), " ") }
@@ -73,9 +73,8 @@ func (p *person) act() (leave bool) {
 	case strings.Contains(text, "No zero yet"), strings.Contains(text, "Enter goes on with the old one"):
 		p.screen.press("enter")
 		time.Sleep(7 * time.Second)
-	case !running && (strings.Contains(text, "hen start it") || strings.Contains(text, "is not running") ||
-		strings.Contains(text, "engine must run") || strings.Contains(text, "start the engine, outdoors") ||
-		strings.Contains(text, "start it: outdoors")):
+	case !running && (strings.Contains(text, "hen start it") || strings.Contains(text, "engine must run") ||
+		strings.Contains(text, "start the engine, outdoors")):
 		p.engine.Start()
 		time.Sleep(5 * time.Second)
 	case strings.Contains(text, "tighten its lock nut"):

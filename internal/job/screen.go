@@ -251,7 +251,7 @@ func (l *live) pagePrinted() view.Event {
 func (l *live) saved() view.Event {
 	path, err := l.keeper.save(l.sess.Snapshot())
 	switch {
-	case errors.Is(err, errNothing):
+	case errors.Is(err, errNothing), errors.Is(err, errReplay):
 		return view.Told{Text: "Not saved: " + err.Error(), Role: view.Bad}
 	case err != nil && path == "":
 		return l.noRoom(err)

@@ -23,59 +23,121 @@ type sample struct {
 }
 
 // The stated 95 % interval of a live difference holds the true mean difference of the very cycles it averages over,
-// and of the long run.
+// and of the long run. The intervals of recordings of 40 s of the same engines hold the mean of ever so many such
+// cycles, misfires and all, in at least 93 of 100: where cycles scatter in 96 to 98, where they don't in all, as what
+// the method may be off by then counts most.
 func TestIntervalsOnThePracticeEngine(t *testing.T) {
 	for _, c := range []struct {
 		name     string
-		holds    float64 // percent at least, in full
-		worstKPa float64 // off the mean of the cycles averaged over
+		seeds    uint64  // in full
+		worstKPa float64 // live, off the mean of the cycles averaged over; 0 is not looked at
+		recorded float64 // s to make recordings of, in full; 0 is none
 	}{
-		{"any", 93, 0.02},
-		{"calm", 93, 0.02},
-		{"lumpy", 93, 0.03},
-		{"hunting", 93, 0.02},
-		{"lumpy twin", 93, 0.15},
-		{"hoses", 93, 0.03},
-		{"hoses at 75 kPa", 93, 0.03},
-		{"hoses of 12 ms", 93, 0.03},
-		{"hoses of 30 ms", 93, 0.03},
+		{"any", 4, 0.02, 0},
+		{"calm", 2, 0.02, 350},
+		{"lumpy", 2, 0.03, 350},
+		{"hunting", 3, 0.02, 350}, // differs more from seed to seed
+		{"lumpy twin", 2, 0.15, 350},
+		{"hoses", 2, 0.03, 0},
+		{"hoses at 75 kPa", 2, 0.03, 0},
+		{"hoses of 12 ms", 2, 0.03, 350},
+		{"hoses of 30 ms", 2, 0.03, 0},
+		{"misfire", 2, 0, 350},
+		{"misfires of all", 2, 0, 350},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			if c.name != "any" {
-				effort.ForWhole(t, "other engines")
+			live, recorded := c.worstKPa > 0, c.recorded > 0
+			first, seeds, seconds := uint64(0), c.seeds, max(c.recorded, 260)
+			if !effort.Whole() {
+				if c.name != "any" && c.name != "misfire" {
+					effort.ForWhole(t, "other engines")
+				}
+				first, seeds, seconds = 7, 1, 90
+				if recorded {
+					first, seconds = 1, 110
+				}
 			}
-			first, seeds, seconds := effort.Of[uint64](7, 0), effort.Of[uint64](1, 4), effort.Of(90.0, 260)
-			if c.name != "any" && c.name != "hunting" {
-				seeds = min(seeds, 2) // the others differ less from seed to seed
-			}
-			var all liveIntervals
+			var all intervals
 			for seed := first; seed < first+seeds; seed++ {
 				e := intervalEngine(c.name, seed)
 				e.Alike = c.name != "any"
 				all.run(e, c.name == "hunting", seconds)
 			}
-			inside, within := 100*float64(all.inside)/float64(all.trials), 100*float64(all.within)/float64(all.trials)
-			t.Logf("%d intervals of %.3f kPa: %.1f %% hold the long-run mean, %.1f %% that of their cycles; "+
-				"worst %.3f kPa off", all.trials, all.width/float64(all.trials), inside, within, all.worst)
-			// Other runners have other openings at the same area.
-			if c.name != "any" {
-				t.Logf("%d of %d of openings of %.4f hold the true one", all.held, all.openings,
-					all.openingWidth/float64(all.openings))
-				if all.held*100 < all.openings*93 {
-					t.Error("too few intervals of openings hold the true one")
-				}
+			if live {
+				all.live.judge(t, c.worstKPa, c.name != "any") // other runners have other openings at the same area
 			}
-			// The 24 intervals of a plain run are too few to hold too often.
-			if inside < effort.Of(91, c.holds) || inside > effort.Of(100, 99.9) {
-				t.Errorf("%.1f %% of the intervals hold the long-run mean", inside)
-			}
-			if all.within < all.trials || all.worst > c.worstKPa {
-				t.Errorf("%d of %d hold the mean of their cycles, the worst is %.3f kPa off", all.within, all.trials,
-					all.worst)
+			if recorded {
+				all.recorded.judge(t)
 			}
 		})
 	}
+}
+
+// judge holds live intervals to what they promise, those of openings too where they are known.
+func (l *liveIntervals) judge(t *testing.T, worstKPa float64, openings bool) {
+	inside, within := 100*float64(l.inside)/float64(l.trials), 100*float64(l.within)/float64(l.trials)
+	t.Logf("%d intervals of %.3f kPa: %.1f %% hold the long-run mean, %.1f %% that of their cycles; "+
+		"worst %.3f kPa off", l.trials, l.width/float64(l.trials), inside, within, l.worst)
+	if openings {
+		t.Logf("%d of %d of openings of %.4f hold the true one", l.held, l.openings,
+			l.openingWidth/float64(l.openings))
+		if l.held*100 < l.openings*93 {
+			t.Error("too few intervals of openings hold the true one")
+		}
+	}
+	// The 24 intervals of a plain run are too few to hold too often.
+	if inside < effort.Of(91.0, 93) || inside > effort.Of(100, 99.9) {
+		t.Errorf("%.1f %% of the intervals hold the long-run mean", inside)
+	}
+	if l.within < l.trials || l.worst > worstKPa {
+		t.Errorf("%d of %d hold the mean of their cycles, the worst is %.3f kPa off", l.within, l.trials, l.worst)
+	}
+}
+
+// intervals are those of live readings, and of the recordings beside them.
+type intervals struct {
+	live     liveIntervals
+	recorded recordedIntervals
+}
+
+// run adds those of an engine: a live one every ten seconds, recordings one after the other.
+func (all *intervals) run(config engine.Config, hunting bool, seconds float64) {
+	e, n := engine.New(config), config.Bank.Cylinders
+	var last *balance.Reading
+	recorder := recorder{next: recordedFrom}
+	c := session.NewChain(session.Config{Bank: &config.Bank, Ambient: cmp.Or(config.Ambient, 101.3), Zeroed: true,
+		MatchUncertainty: matched},
+		func(r *balance.Reading) {
+			last = r
+			recorder.push(r)
+		})
+	var truth [][4]float64
+	recorded := 0 // the first cycle of the recordings
+	e.OnCycle(func(cy engine.Cycle) {
+		if cy.StartS < recordedFrom {
+			recorded++
+		}
+		var d [4]float64
+		for i := range n {
+			d[i] = float64(cy.Draw[i] - cy.Draw[0])
+		}
+		truth = append(truth, d)
+	})
+	var samples []sample
+	buf := make([]byte, 480)
+	next, hunt := 20.0, newHunt(hunting)
+	for e.Truth().TimeS < seconds+1 {
+		hunt.turn(e)
+		n, _ := e.Read(buf)
+		c.Feed(buf[:n])
+		if now := e.Truth().TimeS; now >= next && now < seconds {
+			next += 10
+			samples = append(samples, sample{last, len(truth)})
+		}
+	}
+	all.live.add(e, samples, truth)
+	all.recorded.add(&config.Bank, recorder.sums, mean(truth[recorded:]))
 }
 
 // liveIntervals counts the live intervals that hold the true mean of all cycles, and that of the cycles they are of.
@@ -86,33 +148,8 @@ type liveIntervals struct {
 	openingWidth           float64
 }
 
-// run adds those of an engine, one every ten seconds.
-func (l *liveIntervals) run(config engine.Config, hunting bool, seconds float64) {
-	e, n := engine.New(config), config.Bank.Cylinders
-	var last *balance.Reading
-	c := session.NewChain(session.Config{Bank: &config.Bank, Ambient: cmp.Or(config.Ambient, 101.3), Zeroed: true,
-		MatchUncertainty: matched},
-		func(r *balance.Reading) { last = r })
-	var truth [][4]float64
-	e.OnCycle(func(cy engine.Cycle) {
-		var d [4]float64
-		for i := range n {
-			d[i] = float64(cy.Draw[i] - cy.Draw[0])
-		}
-		truth = append(truth, d)
-	})
-	var samples []sample
-	buf := make([]byte, 480)
-	next, hunt := 20.0, newHunt(hunting)
-	for e.Truth().TimeS < seconds {
-		hunt.turn(e)
-		n, _ := e.Read(buf)
-		c.Feed(buf[:n])
-		if now := e.Truth().TimeS; now >= next {
-			next += 10
-			samples = append(samples, sample{last, len(truth)})
-		}
-	}
+// add adds those of samples of an engine; truth are the differences of all its cycles.
+func (l *liveIntervals) add(e *engine.Engine, samples []sample, truth [][4]float64) {
 	long := mean(truth)
 	for _, s := range samples {
 		of := mean(truth[max(0, s.at-s.r.Cycles):s.at])

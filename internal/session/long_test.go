@@ -81,8 +81,8 @@ func (e *endless) add() {
 	e.left--
 }
 
-// tenHours are the frames of ten hours.
-const tenHours = 36_000_000
+// fourHours are the frames of four hours.
+const fourHours = 14_400_000
 
 // longRun runs a session over so many frames, and returns the board that sent them, the last
 // Snapshot, and the memory in use after a tenth of them and near their end.
@@ -113,10 +113,10 @@ func longRun(t *testing.T, frames int) (e *endless, snap *session.Snapshot, earl
 	return e, snap, early, late
 }
 
-// Ten hours at full speed: memory stays flat and every count is exact, across eight
+// Four hours at full speed: memory stays flat and every count is exact, across three
 // wraps of the board's clock. It is not run beside other tests, whose memory would count.
-func TestTenHours(t *testing.T) {
-	frames := effort.Of(200_000, tenHours)
+func TestFourHours(t *testing.T) {
+	frames := effort.Of(200_000, fourHours)
 	begin, used := time.Now(), cpu()
 	e, snap, early, late := longRun(t, frames)
 	took, used := time.Since(begin), cpu()-used
@@ -136,14 +136,13 @@ func TestTenHours(t *testing.T) {
 		e.frames, l.LastTime/3600, took.Seconds(), used.Seconds(), e.lost, e.more, e.over, early>>10, late>>10)
 }
 
-// Ten hours take less than a minute of the processor: a tenth of them is looked at.
-func TestQuietTenHours(t *testing.T) {
-	const part = 10
+// An hour takes less than six seconds of the processor.
+func TestQuietHour(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
 		used := cpu()
-		longRun(t, tenHours/part)
+		longRun(t, fourHours/4)
 		return []effort.Figure{effort.Millis("processor for an hour of 1000 frames a second", cpu()-used,
-			time.Minute/part)}
+			6*time.Second)}
 	})
 }
 

@@ -120,14 +120,16 @@ func (r *rigged) worst(seconds float64) (worst float64) {
 // edges of their data sheets and ten bits; before, it is not.
 func TestBothPassesMakeTheRigRight(t *testing.T) {
 	t.Parallel()
-	names := []string{"reversed-screw", "sparks", "healthy-four", "triple", "lumpy-twin", "vee-four"}
-	for _, name := range effort.Of([]string{"lumpy-twin"}, names) {
-		for seed := uint64(1); seed <= effort.Of[uint64](1, 3); seed++ {
-			t.Run(fmt.Sprintf("%s %d", name, seed), func(t *testing.T) {
-				s, _ := engine.ScenarioNamed(name)
-				bothPasses(t, s.Config(seed))
-			})
-		}
+	for row, name := range []string{"lumpy-twin", "reversed-screw", "sparks", "healthy-four", "triple", "vee-four"} {
+		seed := uint64(row + 1)
+		t.Run(fmt.Sprintf("%s %d", name, seed), func(t *testing.T) {
+			t.Parallel()
+			if row > 0 {
+				effort.ForWhole(t, "other bikes")
+			}
+			s, _ := engine.ScenarioNamed(name)
+			bothPasses(t, s.Config(seed))
+		})
 	}
 }
 

@@ -144,6 +144,7 @@ func readLock(lock string) (holder string, age time.Duration) {
 }
 
 func holdsLock(lock, token string) bool {
-	data, err := os.ReadFile(lock)
+	var data []byte
+	err := retryOnSharing(func() (err error) { data, err = os.ReadFile(lock); return err })
 	return err == nil && string(data) == token
 }

@@ -27,8 +27,8 @@ func Open(path string) (*os.File, int64, error) {
 	if !info.Mode().IsRegular() {
 		return nil, 0, &Error{Path: path, Problem: "is not a plain file"}
 	}
-	f, err := os.Open(path)
-	if err != nil {
+	var f *os.File
+	if err := retryOnSharing(func() (err error) { f, err = os.Open(path); return err }); err != nil {
 		return nil, 0, AsError(path, err)
 	}
 	return f, info.Size(), nil

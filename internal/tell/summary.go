@@ -107,7 +107,7 @@ var stateSentences = map[string]string{
 		"of another kind?",
 	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
 		"valve or rings? Take a zero and a match",
-	string(advice.WhyDisagree): "its vacuum does not fit how far its butterfly is open",
+	string(advice.WhyDisagree): "its vacuum does not fit its pulse",
 	string(advice.WhyMisfires): "misfires often",
 	string(advice.WhyLean):     "misfires since its butterfly was shut",
 }

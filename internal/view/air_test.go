@@ -25,11 +25,11 @@ func TestLookForALeak(t *testing.T) {
 		say   string
 	}{
 		{cycle.AirState{Phase: cycle.AirLearning}, "WAIT", "never fuel"},
-		{cycle.AirState{Phase: cycle.AirWatching}, "WET ONE", "never fuel"},
-		{cycle.AirState{Phase: cycle.AirWatching, Last: 2, LastSeconds: 4, Ago: 12}, "WET ONE",
+		{cycle.AirState{Phase: cycle.AirWatching}, "WATER ONLY", "never fuel"},
+		{cycle.AirState{Phase: cycle.AirWatching, Last: 2, LastSeconds: 4, Ago: 12}, "WATER ONLY",
 			"Cylinder 2 had less air for 4 s, 12 s ago. Water only"},
 		{cycle.AirState{Phase: cycle.AirLess, Cylinder: 3, Share: 0.031, Seconds: 4}, "LEAK 3",
-			"Cylinder 3: 3 % less air for 4 s: it leaks where you just sprayed."},
+			"Cylinder 3: 3 % less air for 4 s: it leaks where you just put water."},
 		{cycle.AirState{Phase: cycle.AirMoved}, "HANDS OFF", "a screw"},
 		{cycle.AirState{Phase: cycle.AirUnknown, Cylinder: 1, Why: cycle.ShallowDip}, "WAIT", "too shallow"},
 	} {

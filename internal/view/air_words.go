@@ -23,16 +23,31 @@ func AirWords(s *cycle.AirState) Words {
 			wetNote)
 	case cycle.AirLess:
 		return words(fmt.Sprintf("LEAK %d", s.Cylinder), Bad, fmt.Sprintf("Cylinder %d: %.0f %% less air for %.0f s: "+
-			"it leaks where you just sprayed.", s.Cylinder, 100*s.Share, s.Seconds),
+			"it leaks where you just put water.", s.Cylinder, 100*s.Share, s.Seconds),
 			"Let it dry: the air must come back. Then wet the same joint again to be sure.")
 	}
-	w := words("WET ONE", Strong, "Wet one joint between carburettor and engine, wait 3 s, then the next. "+
-		"Turn nothing.", wetNote)
+	w := words("WATER ONLY", Strong, "With water from a spray bottle wet one joint between carburettor and engine, "+
+		"wait 3 s, then the next. Turn nothing.", wetNote)
 	if s.Last > 0 {
 		w.Say[1] = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago. %s", s.Last, s.LastSeconds, s.Ago,
 			wetNote)
 	}
 	return w
+}
+
+// watchAir begins to watch for an air leak, or ends it.
+func (v *View) watchAir() {
+	switch air := v.air(); {
+	case v.Flow.At != StepLevel && !v.Flow.Off:
+		v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
+		return
+	case air == nil && v.faultShown():
+		v.note("First what is told; g goes on past it, then l.", Plain)
+		return
+	case air != nil && air.Phase == cycle.AirLess, air != nil && air.Last > 0:
+		v.note(fmt.Sprintf("Leak at cylinder %d? Engine off, mend it, then level.", max(air.Last, air.Cylinder)), Warn)
+	}
+	v.want(Want{Kind: WatchAir})
 }
 
 // air returns what the watch for air leaks says, nil without one.

@@ -35,24 +35,25 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{v.onePort(),
 			"Engine off, then give each hose its own port. " + goOn}
 	case advice.WhyShowsLess:
-		return []string{fmt.Sprintf("Cylinder %d makes too little vacuum. Engine off. Look for a split hose, a "+
+		return []string{fmt.Sprintf("Cylinder %d is weak for how it is set. Engine off. Look for a split hose, a "+
 			"sensor of the wrong kind, an air leak.", a.Cylinder),
 			"If all is good: valve clearance or compression, which levelling does not cure. " + goOn}
 	case advice.WhyDisagree:
-		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
-			"Levelling does not cure that.", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit its pulse. Levelling does not cure "+
+			"that.", a.Cylinder),
 			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder),
-			"Engine off. Check plug, plug cap and lead; then the mixture; then for an air leak. " + goOn,
+			"Engine off. Check plug, plug cap and lead, and their suppressors; then the mixture; then for an " +
+				"air leak. " + goOn,
 			"The figures and their ± are of the cycles that fire."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire. Levelling does not cure that.", a.Cylinder),
-			"Engine off. Check plug, plug cap, lead and fuel. " + goOn}
+			"Engine off. Check plug, plug cap, lead and fuel; then boot and port cap for an air leak. " + goOn}
 	case advice.WhyLean:
 		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut further: too lean?", a.Cylinder),
-			"Engine off. Look for an air leak between butterfly and engine: a torn boot, a port cap; then a " +
-				"blocked pilot jet; then plug, plug cap and lead. " + goOn}
+			"Engine off. Look for an air leak on every cylinder: a torn boot, a port cap; then for a blocked " +
+				"pilot jet; then plug, plug cap and lead. " + goOn}
 	case advice.WhyWeakPulse:
 		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its figure still counts.",
 			a.Cylinder),

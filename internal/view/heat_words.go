@@ -38,10 +38,7 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 
 // heatWords are HeatWords where the step at hand has to do with a running engine, or it runs.
 func (v *View) heatWords() (w Words, ok bool) {
-	if v.Snap == nil {
-		return w, false
-	}
-	h := v.Snap.HeatNow(v.Now)
+	h := v.heat()
 	if !h.Turning && !v.Flow.Off && !v.Flow.At.live() {
 		return w, false
 	}
@@ -54,30 +51,29 @@ func (v *View) heatWords() (w Words, ok bool) {
 	return w, ok
 }
 
+// heat is the budget of idling now.
+func (v *View) heat() heat.State {
+	if v.Snap == nil {
+		return heat.State{}
+	}
+	return v.Snap.HeatNow(v.Now)
+}
+
 // cooling reports whether the engine stands and is to cool.
 func (v *View) cooling() bool {
-	if v.Snap == nil {
-		return false
-	}
-	h := v.Snap.HeatNow(v.Now)
+	h := v.heat()
 	return h.Hot && !h.Turning
 }
 
 // mustStop reports whether the words are that the engine is to stand: nothing covers them.
 func (v *View) mustStop() bool {
-	if v.Snap == nil {
-		return false
-	}
-	h := v.Snap.HeatNow(v.Now)
+	h := v.heat()
 	return h.Hot && h.Turning
 }
 
 // clock is where the budget of idling stands.
 func (v *View) clock() (Text, bool) {
-	if v.Snap == nil {
-		return Text{}, false
-	}
-	h := v.Snap.HeatNow(v.Now)
+	h := v.heat()
 	switch {
 	case h.Seconds < 1:
 		return Text{}, false
@@ -87,6 +83,9 @@ func (v *View) clock() (Text, bool) {
 	t := Text{"idling " + clock(math.Floor(h.Seconds)) + " of " + clock(h.LimitS()), Plain}
 	if !h.Turning {
 		t.Text = clock(h.LeftS()) + " of idling left"
+	}
+	if h.Fan {
+		t.Text += " fan"
 	}
 	if h.Near() {
 		t.Role = Warn

@@ -365,6 +365,7 @@ func (v *View) jobKey(k string) bool {
 	case "g":
 		if v.faultShown() {
 			v.want(Want{Kind: GoOn})
+			v.order = Words{}
 			if v.Flow.At == StepHoses && v.reading().Hoses.Verdict == cycle.Exchanged {
 				v.finish()
 			}
@@ -372,11 +373,7 @@ func (v *View) jobKey(k string) bool {
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
 	case "l":
-		if v.Flow.At != StepLevel && !v.Flow.Off {
-			v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
-			return true
-		}
-		v.want(Want{Kind: WatchAir})
+		v.watchAir()
 	case "d":
 		if v.NoRoom.Why == "" {
 			return false

@@ -66,11 +66,11 @@ func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
 	scale := v.scale(r)
 	u := v.Unit
 	p.Unit = u.Name
-	p.Left = fmt.Sprintf("◂ less vacuum  −%s", u.Format(scale))
+	p.Left = fmt.Sprintf("−%s ◂ less vacuum", u.Format(scale))
 	if p.Middle = "the bank's mean"; !v.ByMean {
 		p.Middle = fmt.Sprintf("cylinder %d", r.Reference)
 	}
-	p.Right = fmt.Sprintf("+%s %s  more vacuum ▸", u.Format(scale), u.Name)
+	p.Right = fmt.Sprintf("more vacuum ▸ +%s", u.Format(scale))
 	p.Band = float64(v.Aim / scale)
 	p.Limit = float64(v.Limit / scale)
 	for i := range r.Cylinders {

@@ -75,13 +75,14 @@ func lowOrHigh(s *mixture.IdleState) string {
 
 // waitWords say what is waited for.
 func waitWords(why advice.Why) Words {
+	if why == advice.WhyNoCycle {
+		return startWords()
+	}
 	return words("WAIT", Dim, waitSentence(why))
 }
 
 func waitSentence(why advice.Why) string {
 	switch why {
-	case advice.WhyNoCycle:
-		return "The engine is not running. Start it outdoors only: its exhaust is poisonous."
 	case advice.WhyNotSteady:
 		return "The speed is moving: let it settle."
 	case advice.WhyNoRange:
@@ -152,8 +153,8 @@ func restWords(s *mixture.TrimState) Words {
 
 // turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
-	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed does not tell. Did you turn it? Then Enter. "+
-		"If not, turn it, then Enter.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
+	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed has not shown it. Press Enter once it is "+
+		"turned.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
 	return words("TURNED ?", Warn, append(append([]string{say}, farther(s)...), "c: you turned it by another "+
 		"amount.")...)
 }
@@ -361,8 +362,10 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
-	figures := fmt.Sprintf("At %.0f rpm the spread is %.1f kPa (at most %.1f is even), at idle %.1f.",
-		s.Raised.RPM, float64(s.Raised.Spread), float64(s.Limit), float64(s.Idle.Spread))
+	figures := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle.", s.Raised.Spread, s.Raised.RPM, s.Idle.Spread)
+	if s.Pattern != mixture.IdleOnly {
+		figures += fmt.Sprintf(" At that speed %.1f is even.", s.Limit)
+	}
 	head := ""
 	switch s.Pattern {
 	case mixture.EvenBoth:
@@ -380,16 +383,15 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 		}
 		head = fmt.Sprintf("The two sides of screw %s open differently.", name)
 	case mixture.IdleOnly:
-		head = "Even at the raised speed, uneven at idle."
+		head = "Uneven at idle, not at the raised speed: go back to Level the bank (o), then look again."
 	case mixture.SameBoth:
 		head = "As uneven at the raised speed as at idle."
 	default:
 		head = "Uneven at the raised speed, in no clear order."
 	}
-	w := words("UNEVEN", Warn, head)
+	w := words("UNEVEN", Warn, head, figures)
 	for i, c := range s.Causes {
 		w.Say = append(w.Say, []string{"Engine off. Look first for ", "Then for "}[min(i, 1)]+causeWords[c]+".")
 	}
-	w.Say = append(w.Say, figures)
 	return w
 }

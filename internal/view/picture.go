@@ -108,7 +108,9 @@ func (v *View) Picture() Picture {
 		if (v.Flow.Off || v.Flow.At.live()) && p.Way == "" {
 			v.lanes(&p, r, blank)
 		} else if v.Flow.At >= StepRig && v.Flow.At <= StepMatch && v.Snap != nil && v.Snap.Board != nil {
-			p.Table = v.rigTable()
+			if p.Table = v.rigTable(); v.Flow.At > StepRig {
+				p.Table.Below = nil
+			}
 		}
 	}
 	p.Foot = v.foot()
@@ -154,6 +156,8 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 			"Engine off, hoses off the ports, hands off: the sensors are being zeroed.")
 		w.Read = true
 		return w
+	case v.order.Big != "" && !r.Span.Cycle && !v.heat().Turning:
+		return v.order
 	case v.air() != nil && !v.overrides(&r.Advice):
 		return AirWords(v.air())
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
@@ -264,11 +268,9 @@ func (v *View) foot() []Text {
 	if v.NoRoom.Why != "" {
 		return one(v.noRoom(), Bad)
 	}
-	if v.Snap != nil {
-		h := v.Snap.HeatNow(v.Now)
-		if text := HeatLine(&h); text != "" {
-			return one(text, Warn)
-		}
+	h := v.heat()
+	if text := HeatLine(&h); text != "" {
+		return one(text, Warn)
 	}
 	if v.turnsPilot() { // the turn's three large words need the room
 		return nil

@@ -146,23 +146,24 @@ func agoText(now, at time.Time) string {
 func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
-		first := "Hoses"
+		first := "H"
 		if !v.zeroState().Zeroed {
-			first = "Not zeroed: hoses off the ports, z. Then hoses"
+			first = "Not zeroed: hoses off the ports, z. Then h"
 		}
-		return words("START", Strong, first+" on the ports, then start it. Outdoors only: its exhaust is poisonous.",
+		return words("START", Strong, first+startIt,
 			"A fan ready, hearing protection on; hands clear of exhaust, chain and fan. "+
 				"If it won't start, ? says what to look at.")
 	}
 	const choke = "Choke off as soon as the engine runs without it."
 	w = words("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,
 		min(int(v.settledFor()), warmSeconds)),
-		"You judge the warmth: press Enter when it is as warm as after a ride.")
+		"As warm as after a ride? Press Enter.")
 	if v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "The engine is not warm yet: let it run. " + choke
+		w.Say[0] = "Its idle still changes: it is not warm yet. " + choke
 	}
 	if v.done(StepWarm) {
-		w.Big, w.Role = "SETTLED", Good
+		w = words("WARM", Good, fmt.Sprintf("Its speed has held for %d s: it counts as warm. Is the choke off?",
+			warmSeconds))
 	}
 	return w
 }
@@ -228,7 +229,7 @@ func (v *View) keepWords() Words {
 		fuel = "Engine off?"
 	}
 	w := words("SAVE", Strong, fuel+" At once: fuel tap from PRI to ON (or OFF), bottle shut.",
-		"A lock nut still loose? Tighten it, then o, Level the bank: look again.",
+		"Lock nut still loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it is now; m adds a remark first.",
 		"The exhaust is hot. When it is cool: bottle off, tap's hose back on, caps on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
@@ -255,6 +256,9 @@ func (v *View) keepWords() Words {
 	if w.Role == Good {
 		w.Say = append(w.Say, "i makes an A4 page of it, q leaves. Later, `"+plain.Text(v.see)+
 			"` in a terminal lists the records.")
+	}
+	if v.turning() {
+		w.Big, w.Role = BigEngineOff, Warn
 	}
 	return w
 }

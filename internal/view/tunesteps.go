@@ -17,9 +17,13 @@ func (v *View) idleStepWords() Words {
 	case v.reading().Advice.ToTurn(advice.ThrottleStop):
 		return v.adviceWords(v.reading())
 	case s.HighRPM > 0:
-		return idleWords(s)
+		w := idleWords(s)
+		if s.Advice.Kind == advice.Wait && v.unlevel() {
+			w.Say = append(w.Say, "The bank is not level: that comes first (o, Level the bank).")
+		}
+		return w
 	}
-	w := words("IDLE", Strong, "The idle speed of this bike is not known: Enter asks for it, n goes on without.")
+	w := words("IDLE", Strong, "The idle speed of this bike is not known: press Enter to type it; n goes on without.")
 	if s.RPM > 0 {
 		w.Big = fmt.Sprintf("%.0f", s.RPM)
 	}
@@ -31,6 +35,9 @@ func (v *View) yourTurn(w Words) Words {
 	if v.Practice != nil && v.Practice.Auto {
 		w.Say = append([]string{"The virtual mechanic has levelled the bank and is done. Now you go on, by the " +
 			"keys; q leaves."}, w.Say...)
+		if doubt := v.doubtNote(); doubt != "" {
+			w.Say[0] += " It reads level, but look at " + doubt
+		}
 		w.Read = true
 	}
 	return w
@@ -43,7 +50,7 @@ func (v *View) pilotsWords() Words {
 		return v.pilotsFirstWords()
 	}
 	w := TrimWords(t, &v.Snap.Tune.Idle)
-	if h := v.Snap.HeatNow(v.Now); t.Step == mixture.StepRest && !h.Turning {
+	if h := v.heat(); t.Step == mixture.StepRest && !h.Turning {
 		w = words("COOLING", Warn, w.Say...)
 		w.Amount = clock(h.CoolS(h.Fan))
 		w.Say = append(w.Say, "f: a fan blows, or none; both times are guesses, not measured.")
@@ -73,7 +80,7 @@ func (v *View) turnsPilot() bool {
 func (v *View) pilotsFirstWords() Words {
 	w := words("PILOTS", Strong, "One pilot screw after the other is set for the highest steady idle. Enter begins, "+
 		"n leaves them as they are.")
-	h, left := v.Snap.HeatNow(v.Now), v.Snap.Bank.Cylinders
+	h, left := v.heat(), v.Snap.Bank.Cylinders
 	var done []string
 	for i := range v.Snap.Tune.Pilots {
 		if p := &v.Snap.Tune.Pilots[i]; p.Found.Final() {
@@ -182,7 +189,10 @@ func letGo() Words {
 // raisedStepWords says how the look at the raised speed goes, and what it has shown.
 func (v *View) raisedStepWords() Words {
 	s := v.Snap.Tune.Raised
-	if s == nil {
+	switch {
+	case s == nil && !v.turning():
+		return startWords()
+	case s == nil:
 		return words("WAIT", Dim, "The look at the raised speed begins in a moment.")
 	}
 	w := RaisedWords(s, v.screwNames())

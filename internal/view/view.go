@@ -67,6 +67,8 @@ type View struct {
 	Wants []Want
 
 	hold    wordHold
+	order   Words     // of a fault, to be read while the engine stands
+	orderAt time.Time // when they were last told
 	trend   trend
 	rate    rate
 	looks   looks
@@ -253,6 +255,7 @@ func Update(v View, e Event) View {
 		v.looks.push(v.Now)
 		v.saveByItself()
 		v.follow()
+		v.keepOrder()
 		v.holdWords()
 	case KeyPress:
 		v.hold = wordHold{}

@@ -78,7 +78,7 @@ var sayings = map[string]row{
 	"HOSES?":         {CueFault, "look at the hoses"},
 	"HOSES OK":       {CueNone, "hoses are right"},
 	"LEAK":           {CueFault, "air leak at cylinder"},
-	"WET ONE":        {CueGo, "wet a joint with water"},
+	"WATER ONLY":     {CueGo, "wet a joint with water"},
 	"LOOK AT":        {CueFault, "look at cylinder"},
 	"LOOK AT IT":     {CueFault, "look at the board"},
 	"NO BOARD":       {CueFault, "board is missing"},
@@ -100,7 +100,7 @@ var sayings = map[string]row{
 	"COMPARED":       {CueNone, "sensors are known"},
 	"START":          {CueNone, "start the engine outdoors"},
 	"WARM UP":        {CueNone, "warming"},
-	"SETTLED":        {CueNone, ""},
+	"WARM":           {CueNone, "warm enough"},
 	"SAVE":           {CueNone, ""},
 	"SAVED":          {CueNone, ""},
 }
