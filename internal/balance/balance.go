@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
 )
 
@@ -68,7 +69,7 @@ type Balance struct {
 	gate      gate
 	advisor   advisor
 	hoses     Hoses
-	order     cycle.HoseOrder
+	order     hoses.Order
 }
 
 // New returns a Balance of a checked bank.
@@ -208,7 +209,7 @@ const orderEvery = 32
 // engine stood, as hoses are moved then.
 func (b *Balance) watchHoses(s *cycle.Span) {
 	if s.Break || !s.Cycle {
-		b.hoses, b.order = Hoses{}, cycle.HoseOrder{Verdict: cycle.CannotTell}
+		b.hoses, b.order = Hoses{}, hoses.Order{Verdict: hoses.CannotTell}
 	}
 	b.gate.countSound(s)
 	if !s.Cycle {

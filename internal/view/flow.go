@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 	"evendraw/internal/session"
 )
 
@@ -233,7 +234,7 @@ func (v *View) onPorts() bool {
 		return false
 	}
 	h := &v.reading().Hoses
-	return (h.Verdict == cycle.AsExpected || h.Verdict == cycle.Exchanged) && len(h.OnePort) == 0
+	return (h.Verdict == hoses.AsExpected || h.Verdict == hoses.Exchanged) && len(h.OnePort) == 0
 }
 
 // observe keeps what the steps need to know of the engine's past.
@@ -292,7 +293,7 @@ func (v *View) done(s Step) bool {
 	case StepWarm:
 		return v.settledFor() >= warmSeconds && r.Advice.Why != advice.WhyCold
 	case StepHoses:
-		return r.Hoses.Verdict == cycle.AsExpected
+		return r.Hoses.Verdict == hoses.AsExpected
 	case StepLevel: // what comes next is asked for by the advice itself
 		return r.Advice.Why == advice.WhyBlip || levelled(&r.Advice)
 	case StepBlip:

@@ -5,8 +5,8 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
@@ -263,7 +263,7 @@ func (v *View) faultShown() bool {
 	a := &r.Advice
 	return a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
 		a.Why == advice.WhyNoAnswer && (v.Flow.Off || v.Flow.At == StepLevel) ||
-		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == cycle.Exchanged
+		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged
 }
 
 // enterEnds reports whether the step at hand is done, or asks for Enter when it is.
@@ -280,7 +280,7 @@ func (v *View) enterEnds() bool {
 	case StepMatch:
 		return !v.matchState().Running
 	case StepHoses:
-		return r.Hoses.Verdict != cycle.Exchanged
+		return r.Hoses.Verdict != hoses.Exchanged
 	case StepLevel, StepBlip:
 		return levelled(&r.Advice)
 	case StepIdle:
@@ -366,7 +366,7 @@ func (v *View) jobKey(k string) bool {
 		if v.faultShown() {
 			v.want(Want{Kind: GoOn})
 			v.order = Words{}
-			if v.Flow.At == StepHoses && v.reading().Hoses.Verdict == cycle.Exchanged {
+			if v.Flow.At == StepHoses && v.reading().Hoses.Verdict == hoses.Exchanged {
 				v.finish()
 			}
 		}

@@ -8,8 +8,8 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/benchwords"
-	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/sensor"
 )
@@ -172,9 +172,9 @@ func (v *View) hosesWords() Words {
 	switch r := v.reading(); {
 	case !v.turning():
 		return words("HOSES", Strong, "The engine must run: then it is seen which hose is which.")
-	case r.Hoses.Verdict == cycle.AsExpected:
+	case r.Hoses.Verdict == hoses.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
-	case r.Hoses.Verdict == cycle.Exchanged:
+	case r.Hoses.Verdict == hoses.Exchanged:
 		w := words("HOSES?", Warn, v.hoses(), "Engine off. Trace each hose to its port. "+hosesRight)
 		w.Read = true
 		return w
