@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 )
 
 // Constants of what must be so before any advice.
@@ -95,7 +96,7 @@ func (g *gate) unready(r *Reading, w *window) (adv advice.Advice, stop bool) {
 	switch {
 	case len(r.Hoses.OnePort) > 0 && !g.hosesFine:
 		return faultOf(r.Hoses.OnePort[0][0], advice.WhyOnePort), true
-	case r.Hoses.Verdict == cycle.Exchanged && !g.hosesFine:
+	case r.Hoses.Verdict == hoses.Exchanged && !g.hosesFine:
 		cylinder := 0
 		if len(r.Hoses.Exchanged) > 0 {
 			cylinder = r.Hoses.Exchanged[0][0]

@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
+	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
 )
 
@@ -53,7 +54,7 @@ type Reading struct {
 	// whole job's.
 	Heat heat.State
 	// Hoses is what the order of the pulses since the last start says.
-	Hoses  cycle.HoseOrder
+	Hoses  hoses.Order
 	Advice advice.Advice
 	// Loose are the screws, as bits by index, whose lock nuts are open, or which have none.
 	Loose uint

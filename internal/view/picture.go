@@ -9,7 +9,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
-	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
 )
@@ -316,7 +316,7 @@ func (v *View) truth() string {
 // or it can't be told.
 func (v *View) hoses() string {
 	r := v.reading()
-	if r == nil || r.Hoses.Verdict != cycle.Exchanged || v.age() > blankAfter {
+	if r == nil || r.Hoses.Verdict != hoses.Exchanged || v.age() > blankAfter {
 		return ""
 	}
 	if len(r.Hoses.Exchanged) == 0 {
