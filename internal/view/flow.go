@@ -175,21 +175,6 @@ func (v *View) leave(s Step) {
 	}
 }
 
-// noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
-func (v *View) noteOpenPilot() {
-	if v.Snap == nil || v.Snap.Tune.Trim == nil {
-		return
-	}
-	if p := v.Snap.Tune.Trim.Current(); p != nil && p.Moved != 0 && !p.Found.Final() {
-		way := "clockwise"
-		if p.Moved < 0 {
-			way = "anticlockwise"
-		}
-		v.note(fmt.Sprintf("Pilot screw %d is left in the middle of its trial, %s. Turn it %s %s, back to where it "+
-			"was; or p goes on with it.", p.Cylinder, pilotSetting(p, p.Moved), fraction(p.Moved), way), Warn)
-	}
-}
-
 // StartAt returns the view with the job at a step, before the first event.
 func (v View) StartAt(s Step) View {
 	v.Flow.Off = false

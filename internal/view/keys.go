@@ -212,7 +212,7 @@ func (v *View) flowKey(k string) bool {
 		}
 		v.Entry = &Entry{For: EntryTurned, Prompt: "How far did you turn it as told (3/4; 0; -1/4 the other way)"}
 	default:
-		return false
+		return k == "x" && v.putPilotsBack()
 	}
 	return true
 }
@@ -254,7 +254,7 @@ func (v *View) confirm() {
 	}
 }
 
-// faultShown reports whether a fault is told that can be gone on past, or a screw that nothing answers to.
+// faultShown reports whether a fault is told that can be gone on past, or a screw that is silent or astray.
 func (v *View) faultShown() bool {
 	r := v.reading()
 	if r == nil {
@@ -262,7 +262,7 @@ func (v *View) faultShown() bool {
 	}
 	a := &r.Advice
 	return a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
-		a.Why == advice.WhyNoAnswer && (v.Flow.Off || v.Flow.At == StepLevel) ||
+		(a.Why == advice.WhyNoAnswer || a.Why == advice.WhyOtherScrew) && (v.Flow.Off || v.Flow.At == StepLevel) ||
 		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged && !r.HosesAside
 }
 

@@ -277,7 +277,7 @@ func TestExchangedHosesAreTold(t *testing.T) {
 		t.Errorf("put aside: %+v", foot)
 	}
 	v.Flow.At = StepHoses
-	if w := v.hosesWords(); w.Big != "HOSES" || v.overrides(&r.Advice) || !v.enterEnds() {
+	if w := v.hosesWords(); w.Big != "HOSES" || v.faultShown() || !v.enterEnds() {
 		t.Errorf("put aside, at the step: %+v", w)
 	}
 	v.Flow.At = StepLevel
