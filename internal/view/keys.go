@@ -263,7 +263,7 @@ func (v *View) faultShown() bool {
 	a := &r.Advice
 	return a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
 		(a.Why == advice.WhyNoAnswer || a.Why == advice.WhyOtherScrew) && (v.Flow.Off || v.Flow.At == StepLevel) ||
-		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged
+		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged && !r.HosesAside
 }
 
 // enterEnds reports whether the step at hand is done, or asks for Enter when it is.
@@ -280,7 +280,7 @@ func (v *View) enterEnds() bool {
 	case StepMatch:
 		return !v.matchState().Running
 	case StepHoses:
-		return r.Hoses.Verdict != hoses.Exchanged
+		return r.Hoses.Verdict != hoses.Exchanged || r.HosesAside
 	case StepLevel, StepBlip:
 		return levelled(&r.Advice)
 	case StepIdle:

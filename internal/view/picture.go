@@ -319,6 +319,9 @@ func (v *View) hoses() string {
 	if r == nil || r.Hoses.Verdict != hoses.Exchanged || v.age() > blankAfter {
 		return ""
 	}
+	if r.HosesAside {
+		return "You said the hoses are right: correct the firing order on the bike's card."
+	}
 	if len(r.Hoses.Exchanged) == 0 {
 		return "The hoses seem to be mixed up, or the firing order on the bike's card is wrong."
 	}

@@ -174,6 +174,8 @@ func (v *View) hosesWords() Words {
 		return words("HOSES", Strong, "The engine must run: then it is seen which hose is which.")
 	case r.Hoses.Verdict == hoses.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
+	case r.Hoses.Verdict == hoses.Exchanged && r.HosesAside:
+		return words("HOSES", Warn, v.hoses(), "Enter goes on.")
 	case r.Hoses.Verdict == hoses.Exchanged:
 		w := words("HOSES?", Warn, v.hoses(), "Engine off. Trace each hose to its port. "+hosesRight)
 		w.Read = true
