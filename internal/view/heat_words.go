@@ -52,12 +52,7 @@ func (v *View) heatWords() (w Words, ok bool) {
 }
 
 // heat is the budget of idling now.
-func (v *View) heat() heat.State {
-	if v.Snap == nil {
-		return heat.State{}
-	}
-	return v.Snap.HeatNow(v.Now)
-}
+func (v *View) heat() heat.State { return v.snap().HeatNow(v.Now) }
 
 // cooling reports whether the engine stands and is to cool.
 func (v *View) cooling() bool {

@@ -32,9 +32,9 @@ func (v *View) keyLine() []string {
 	case StepChecks:
 		keys = []string{"Enter seen", "- not on this bike", "! leave undone", "a all seen", skipKey}
 	case StepZero:
-		keys = passKeys("Enter zero now", "z zero anew", v.zeroState().Running, v.zeroState().Zeroed)
+		keys = passKeys("Enter zero now", "z zero anew", v.snap().Zero.Running, v.snap().Zero.Zeroed)
 	case StepMatch:
-		keys = passKeys("Enter compare", "y compare anew", v.matchState().Running, v.matched())
+		keys = passKeys("Enter compare", "y compare anew", v.snap().Match.Running, v.matched())
 	case StepPilots:
 		keys = v.pilotsKeys()
 	case StepKeep:
@@ -118,7 +118,7 @@ func (v *View) pilotsKeys() []string {
 	switch {
 	case v.cooling():
 		return []string{"f fan", skipKey}
-	case v.Snap == nil || v.Snap.Tune.Trim == nil:
+	case v.snap().Tune.Trim == nil:
 		return []string{"Enter begin", skipKey}
 	case v.Snap.Tune.Trim.Step == mixture.StepAllSet:
 		return []string{"Enter next", "y trim again"}

@@ -127,9 +127,9 @@ func (v *View) known(s Step) bool {
 	case StepBike:
 		return v.Bike != ""
 	case StepRig:
-		return v.Snap != nil && v.Snap.Board != nil
+		return v.snap().Board != nil
 	case StepZero:
-		return v.zeroState().Zeroed
+		return v.snap().Zero.Zeroed
 	case StepChecks, StepMatch:
 		return v.done(s)
 	}

@@ -79,7 +79,7 @@ func (v *View) boardWords() Words {
 
 func (v *View) zeroStepWords() (w Words) {
 	defer func() { w.Read = true }() // what must be off and open is not to be seen in the letters
-	switch z := v.zeroState(); {
+	switch z := v.snap().Zero; {
 	case v.turning():
 		return words("ENGINE OFF", Warn, "The sensors are zeroed with the engine off.",
 			"Stop it, take the hoses off the ports, then Enter.")
@@ -108,7 +108,7 @@ func (v *View) matchWords() (w Words) {
 		practice = " (practice)"
 	}
 	cost := v.Unit.Format(balance.Together(1, 1)*sensor.GainBand*sensor.BudgetDraw) + " " + v.Unit.Name
-	switch m := v.matchState(); {
+	switch m := v.snap().Match; {
 	case m.Running && m.Level < sensor.MatchMinLevel:
 		return words("COMPARE", Strong, fmt.Sprintf("Waiting for vacuum on all hoses at once, %s %s or more: now %s.",
 			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
@@ -147,7 +147,7 @@ func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
 		first := "H"
-		if !v.zeroState().Zeroed {
+		if !v.snap().Zero.Zeroed {
 			first = "Not zeroed: hoses off the ports, z. Then h"
 		}
 		return words("START", Strong, first+startIt,

@@ -121,7 +121,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 // zeroAsked reports whether a zero is asked for before the engine is started.
 func (v *View) zeroAsked() bool {
 	r := v.reading()
-	return r != nil && r.Advice.Why == advice.WhyNoCycle && !v.zeroState().Zeroed && !v.Recording && !v.heat().Turning
+	return r != nil && r.Advice.Why == advice.WhyNoCycle && !v.snap().Zero.Zeroed && !v.Recording && !v.heat().Turning
 }
 
 // startIt ends how an engine is started; an open port makes it race.
@@ -357,11 +357,7 @@ var noOpenings = map[cycle.NoOpening]string{
 // linkWords says what to do while there are no figures to show. Who looks for a board stands at the
 // screen, and can read.
 func (v *View) linkWords() (w Words) {
-	phase := session.Waiting
-	if v.Snap != nil {
-		phase = v.Snap.Phase
-	}
-	switch {
+	switch phase := v.snap().Phase; {
 	case v.Bare.Port != "" && phase == session.Waiting:
 		return v.bareWords()
 	case phase == session.Waiting:
