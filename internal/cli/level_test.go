@@ -109,7 +109,7 @@ func TestScreenLevelsThePracticeEngine(t *testing.T) {
 	}
 }
 
-// A practice engine is a cool one at each start: what one has idled is neither told of at the next start nor counted on.
+// A practice engine is a cool one at each start: what one has idled is neither told of at the next nor counted on.
 func TestPracticeBeginsCool(t *testing.T) {
 	t.Parallel()
 	garage := t.TempDir()

@@ -171,9 +171,8 @@ var questions = map[EntryFor]question{
 			return err
 		}},
 	EntryNuts: {"Do the synchronising screws have lock nuts, yes or no (most do)", offer("yes"),
-		func(b *garage.Bike, text string) error {
-			yes, err := saysYes(text)
-			b.Bank.NoLockNuts = !yes
+		func(b *garage.Bike, text string) (err error) {
+			b.Bank.NoLockNuts, err = saysNo(text)
 			return err
 		}},
 	EntryPilots: {"Pilot screws: fuel (out is richer) or air (out is leaner); empty: unknown", offer(""),
@@ -185,8 +184,8 @@ var questions = map[EntryFor]question{
 			return nil
 		}},
 	EntryFan: {"Will a fan blow on the engine, yes or no (f changes it later)", offer("no"),
-		func(_ *garage.Bike, text string) error {
-			_, err := saysYes(text)
+		func(_ *garage.Bike, text string) (err error) {
+			_, err = saysNo(text)
 			return err
 		}},
 }
@@ -215,19 +214,18 @@ func (v *View) typedAnswer(e *Entry) {
 		return
 	}
 	v.want(Want{Kind: MakeBike, Card: &b})
-	if yes, _ := saysYes(text); yes {
+	if no, _ := saysNo(text); !no {
 		v.want(Want{Kind: ToggleFan})
 	}
 	v.finish()
 }
 
-// saysYes reads yes, no, or how either begins.
-func saysYes(text string) (yes bool, err error) {
-	text = strings.ToLower(text)
-	if yes = text != "" && strings.HasPrefix("yes", text); !yes && (text == "" || !strings.HasPrefix("no", text)) {
-		err = errors.New("yes or no?")
+// saysNo reads no, yes, or how either begins.
+func saysNo(text string) (no bool, err error) {
+	if text = strings.ToLower(text); text == "" || !strings.HasPrefix("yes", text) && !strings.HasPrefix("no", text) {
+		return false, errors.New("yes or no?")
 	}
-	return yes, err
+	return text[0] == 'n', nil
 }
 
 // parseIdle reads an idle speed; an empty one is unknown.

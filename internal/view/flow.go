@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"evendraw/internal/advice"
@@ -127,7 +128,7 @@ func (v *View) goTo(s Step, forward bool) {
 	case StepBike:
 		v.Cursor = max(v.bikeAt(v.Bike), 0)
 	case StepChecks:
-		v.Cursor = v.firstOpenCheck()
+		v.Cursor = max(slices.IndexFunc(v.Checks, v.openCheck), 0)
 	case StepLevel:
 		v.want(Want{Kind: LookLevel})
 	case StepIdle:
@@ -180,10 +181,7 @@ func (v *View) noteOpenPilot() {
 		return
 	}
 	if p := v.Snap.Tune.Trim.Current(); p != nil && p.Moved != 0 && !p.Found.Final() {
-		way := "clockwise"
-		if p.Moved < 0 {
-			way = "anticlockwise"
-		}
+		way := map[bool]string{true: "anticlockwise", false: "clockwise"}[p.Moved < 0]
 		v.note(fmt.Sprintf("Pilot screw %d is left in the middle of its trial, %s. Turn it %s %s, back to where it "+
 			"was; or p goes on with it.", p.Cylinder, pilotSetting(p, p.Moved), fraction(p.Moved), way), Warn)
 	}

@@ -311,25 +311,28 @@ func (v *View) hoses() string {
 	if len(r.Hoses.Exchanged) == 0 {
 		return "The hoses seem to be mixed up, or the firing order on the bike's card is wrong."
 	}
-	text := "Hoses seem to be swapped:"
-	for i, p := range r.Hoses.Exchanged {
-		if i > 0 {
-			text += ", and"
-		}
-		text += fmt.Sprintf(" %d and %d", p[0], p[1])
-	}
-	for _, p := range r.Hoses.Alternatives {
-		text += fmt.Sprintf(", or %d and %d", p[0], p[1])
+	text := "Hoses seem to be swapped: " + joinPairs(r.Hoses.Exchanged, ", and ")
+	if r.Hoses.Alternatives != nil {
+		text += ", or " + joinPairs(r.Hoses.Alternatives, ", or ")
 	}
 	return text + ". Or the firing order on the bike's card is wrong."
 }
 
-// cycles counts cycles.
-func cycles(n int) string {
-	if n == 1 {
-		return "1 cycle"
+// joinPairs names pairs of cylinders.
+func joinPairs(pairs [][2]int, with string) string {
+	var names []string
+	for _, p := range pairs {
+		names = append(names, fmt.Sprintf("%d and %d", p[0], p[1]))
 	}
-	return fmt.Sprintf("%d cycles", n)
+	return strings.Join(names, with)
+}
+
+// count writes how many there are of something.
+func count(n int, what string) string {
+	if n != 1 {
+		what += "s"
+	}
+	return fmt.Sprintf("%d %s", n, what)
 }
 
 // spread says how the bank stands.
@@ -340,7 +343,7 @@ func (v *View) spread() string {
 	}
 	u := v.Unit
 	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s.",
-		u.Format(r.Spread), u.Name, cycles(r.Cycles), LeftOut(r.LeftOut()), u.Format(v.Aim), u.Format(v.Limit))
+		u.Format(r.Spread), u.Name, count(r.Cycles, "cycle"), LeftOut(r.LeftOut()), u.Format(v.Aim), u.Format(v.Limit))
 }
 
 func (v *View) practice() []Text {
