@@ -4,6 +4,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
+	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -201,7 +202,7 @@ func printLags(out io.Writer, cylinders []session.CylinderSummary) {
 }
 
 // printHoses says what the order of the pulses tells of the hoses.
-func printHoses(out io.Writer, o cycle.HoseOrder) {
+func printHoses(out io.Writer, o hoses.Order) {
 	switch len(o.Exchanged) {
 	case 0:
 		fmt.Fprintf(out, "hoses: %s", o.Verdict)

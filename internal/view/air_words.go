@@ -3,25 +3,25 @@ package view
 import (
 	"fmt"
 
-	"evendraw/internal/cycle"
+	"evendraw/internal/airleak"
 )
 
 // wetNote says what to wet; it stands as long as something is to be wetted.
 const wetNote = "Water only, a little: never fuel or cleaner. Not on exhaust, plugs, leads or coils; mind the fan."
 
 // AirWords say what the watch for air leaks has heard.
-func AirWords(s *cycle.AirState) Words {
+func AirWords(s *airleak.State) Words {
 	switch s.Phase {
-	case cycle.AirLearning:
+	case airleak.Learning:
 		return words("WAIT", Dim, "Measuring how much air each cylinder gets. Hands off, steady idle, nothing wet yet.",
 			wetNote)
-	case cycle.AirMoved:
+	case airleak.Moved:
 		return words("HANDS OFF", Warn, "More than one cylinder's air changed, or one got more. Was a screw turned, "+
 			"or the throttle? It learns anew.", wetNote)
-	case cycle.AirUnknown:
+	case airleak.Unknown:
 		return words("WAIT", Dim, fmt.Sprintf("Cylinder %d: no leak can be found: %s.", s.Cylinder, noOpenings[s.Why]),
 			wetNote)
-	case cycle.AirLess:
+	case airleak.Less:
 		return words(fmt.Sprintf("LEAK %d", s.Cylinder), Bad, fmt.Sprintf("Cylinder %d: %.0f %% less air for %.0f s: "+
 			"it leaks where you just put water.", s.Cylinder, 100*s.Share, s.Seconds),
 			"Let it dry: the air must come back. Then wet the same joint again to be sure.")
@@ -44,14 +44,14 @@ func (v *View) watchAir() {
 	case air == nil && v.faultShown():
 		v.note("First what is told; g goes on past it, then l.", Plain)
 		return
-	case air != nil && air.Phase == cycle.AirLess, air != nil && air.Last > 0:
+	case air != nil && air.Phase == airleak.Less, air != nil && air.Last > 0:
 		v.note(fmt.Sprintf("Leak at cylinder %d? Engine off, mend it, then level.", max(air.Last, air.Cylinder)), Warn)
 	}
 	v.want(Want{Kind: WatchAir})
 }
 
 // air returns what the watch for air leaks says, nil without one.
-func (v *View) air() *cycle.AirState { return v.snap().Tune.Air }
+func (v *View) air() *airleak.State { return v.snap().Tune.Air }
 
 // WetSeconds is for how long a joint that is wetted stays so. Chosen.
 const WetSeconds = 4

@@ -103,6 +103,10 @@ func (v *View) recheckSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut. Then press Enter.", a.ScrewName),
 			"Hands full? Wait: it often goes on by itself."}
 	}
-	return []string{fmt.Sprintf("Another screw has moved: %s, as it seems. If you turned that, turn it back. "+
-		"Then hands off while it settles.", a.ScrewName)}
+	way := ""
+	if a.Direction != advice.UnknownWay {
+		way = fmt.Sprintf(", %s", a.Direction)
+	}
+	return []string{fmt.Sprintf("Another screw has moved: %s, as it seems. Turn it back as far as you turned it%s, "+
+		"then wait. Not turned? Press g.", a.ScrewName, way)}
 }

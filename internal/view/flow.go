@@ -8,6 +8,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 	"evendraw/internal/session"
 )
 
@@ -175,18 +176,6 @@ func (v *View) leave(s Step) {
 	}
 }
 
-// noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
-func (v *View) noteOpenPilot() {
-	if v.snap().Tune.Trim == nil {
-		return
-	}
-	if p := v.Snap.Tune.Trim.Current(); p != nil && p.Moved != 0 && !p.Found.Final() {
-		way := map[bool]string{true: "anticlockwise", false: "clockwise"}[p.Moved < 0]
-		v.note(fmt.Sprintf("Pilot screw %d is left in the middle of its trial, %s. Turn it %s %s, back to where it "+
-			"was; or p goes on with it.", p.Cylinder, pilotSetting(p, p.Moved), fraction(p.Moved), way), Warn)
-	}
-}
-
 // StartAt returns the view with the job at a step, before the first event.
 func (v View) StartAt(s Step) View {
 	v.Flow.Off = false
@@ -246,7 +235,7 @@ func (v *View) onPorts() bool {
 		return false
 	}
 	h := &v.reading().Hoses
-	return (h.Verdict == cycle.AsExpected || h.Verdict == cycle.Exchanged) && len(h.OnePort) == 0
+	return (h.Verdict == hoses.AsExpected || h.Verdict == hoses.Exchanged) && len(h.OnePort) == 0
 }
 
 // observe keeps what the steps need to know of the engine's past.
@@ -305,7 +294,7 @@ func (v *View) done(s Step) bool {
 	case StepWarm:
 		return v.settledFor() >= warmSeconds && r.Advice.Why != advice.WhyCold
 	case StepHoses:
-		return r.Hoses.Verdict == cycle.AsExpected
+		return r.Hoses.Verdict == hoses.AsExpected
 	case StepLevel: // what comes next is asked for by the advice itself
 		return r.Advice.Why == advice.WhyBlip || levelled(&r.Advice)
 	case StepBlip:

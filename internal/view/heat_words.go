@@ -20,6 +20,9 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	switch {
 	case !h.Hot:
 		return w, false
+	case h.Turning && h.Seconds < h.LimitS():
+		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s of %s: too little is left for the next check.",
+			clock(math.Floor(h.Seconds)), clock(h.LimitS())), "Stop the engine and let it cool. "+placeKept), true
 	case h.Turning:
 		return words(BigEngineOff, Bad, fmt.Sprintf("Stop the engine and let it cool: it has idled for %s, and "+
 			"%s is the most. "+placeKept, clock(math.Floor(h.Seconds)), clock(h.LimitS())),

@@ -5,8 +5,8 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
@@ -212,7 +212,7 @@ func (v *View) flowKey(k string) bool {
 		}
 		v.Entry = &Entry{For: EntryTurned, Prompt: "How far did you turn it as told (3/4; 0; -1/4 the other way)"}
 	default:
-		return false
+		return k == "x" && v.putPilotsBack()
 	}
 	return true
 }
@@ -254,7 +254,7 @@ func (v *View) confirm() {
 	}
 }
 
-// faultShown reports whether a fault is told that can be gone on past, or a screw that nothing answers to.
+// faultShown reports whether a fault is told that can be gone on past, or a screw that is silent or astray.
 func (v *View) faultShown() bool {
 	r := v.reading()
 	if r == nil {
@@ -262,8 +262,8 @@ func (v *View) faultShown() bool {
 	}
 	a := &r.Advice
 	return a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
-		a.Why == advice.WhyNoAnswer && (v.Flow.Off || v.Flow.At == StepLevel) ||
-		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == cycle.Exchanged
+		(a.Why == advice.WhyNoAnswer || a.Why == advice.WhyOtherScrew) && (v.Flow.Off || v.Flow.At == StepLevel) ||
+		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged && !r.HosesAside
 }
 
 // enterEnds reports whether the step at hand is done, or asks for Enter when it is.
@@ -280,7 +280,7 @@ func (v *View) enterEnds() bool {
 	case StepMatch:
 		return !v.snap().Match.Running
 	case StepHoses:
-		return r.Hoses.Verdict != cycle.Exchanged
+		return r.Hoses.Verdict != hoses.Exchanged || r.HosesAside
 	case StepLevel, StepBlip:
 		return levelled(&r.Advice)
 	case StepIdle:
@@ -365,7 +365,7 @@ func (v *View) jobKey(k string) bool {
 		if v.faultShown() {
 			v.want(Want{Kind: GoOn})
 			v.order = Words{}
-			if v.Flow.At == StepHoses && v.reading().Hoses.Verdict == cycle.Exchanged {
+			if v.Flow.At == StepHoses && v.reading().Hoses.Verdict == hoses.Exchanged {
 				v.finish()
 			}
 		}

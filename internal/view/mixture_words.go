@@ -109,7 +109,9 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			return turnedWords(s, a)
 		case advice.WhySet:
 			w.Role = Good
-			w.Say = append(w.Say, pilotResult(s.Current()))
+			set := *s.Current()
+			set.Found = s.Ending
+			w.Say = append(w.Say, pilotResult(&set))
 		case advice.WhyBack, advice.WhyStalled:
 			w.Role = Warn
 			w.Say = append(w.Say, "The engine can't run at that setting: it won't be tried again.")
@@ -214,7 +216,7 @@ func pilotResult(p *mixture.Pilot) string {
 	}
 	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
 	switch p.Found {
-	case mixture.AtPeak:
+	case mixture.AtPeak, mixture.ToSet:
 		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtTarget:
 		return head + fmt.Sprintf("your lambda at %s.", pilotSetting(p, p.Moved))
@@ -227,14 +229,11 @@ func pilotResult(p *mixture.Pilot) string {
 		return head + fmt.Sprintf("best at the end of its travel, %s; the true best may be "+
 			"further.", pilotSetting(p, p.Moved))
 	case mixture.Unturned:
-		return head + "left: nobody confirmed its turn, and the speed showed none."
+		return head + "left: nobody confirmed its turn, and the speed showed none." + trialPosition(p)
 	case mixture.Silent:
 		return head + "the speed does not change with it."
 	case mixture.Trimming:
-		if p.Moved != 0 {
-			return head + "under way, now " + pilotSetting(p, p.Moved) + "."
-		}
-		return head + "under way."
+		return head + "under way." + trialPosition(p)
 	}
 	return head + "not yet."
 }

@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
+	"evendraw/internal/hoses"
 	"evendraw/internal/session"
 )
 
@@ -37,7 +38,7 @@ func TestAnOrderStaysWhileTheEngineStands(t *testing.T) {
 			r := &balance.Reading{Reference: 1, Cylinders: make([]balance.Cylinder, 4), RPM: 1000, Advice: a}
 			r.Cylinders[1].State = cycle.Ambient
 			if r.Span.Cycle = turns; turns {
-				r.Hoses = cycle.HoseOrder{Verdict: cycle.Exchanged, Exchanged: [][2]int{{2, 3}}}
+				r.Hoses = hoses.Order{Verdict: hoses.Exchanged, Exchanged: [][2]int{{2, 3}}}
 			}
 			v = Update(v, Tick{now, &session.Snapshot{Phase: session.Running, LastFrame: now, HeatAt: now, Reading: r,
 				Bank: bank.Default(4), Heat: heat.State{Seconds: 60, Turning: turns},

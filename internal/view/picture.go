@@ -9,7 +9,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
-	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
 )
@@ -305,8 +305,11 @@ func (v *View) truth() string {
 // or it can't be told.
 func (v *View) hoses() string {
 	r := v.reading()
-	if r == nil || r.Hoses.Verdict != cycle.Exchanged || v.age() > blankAfter {
+	if r == nil || r.Hoses.Verdict != hoses.Exchanged || v.age() > blankAfter {
 		return ""
+	}
+	if r.HosesAside {
+		return "You said the hoses are right: correct the firing order on the bike's card."
 	}
 	if len(r.Hoses.Exchanged) == 0 {
 		return "The hoses seem to be mixed up, or the firing order on the bike's card is wrong."

@@ -8,8 +8,8 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/benchwords"
-	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/sensor"
 )
@@ -151,9 +151,11 @@ func (v *View) hosesWords() Words {
 	switch r := v.reading(); {
 	case !v.turning():
 		return words("HOSES", Strong, "The engine must run: then it is seen which hose is which.")
-	case r.Hoses.Verdict == cycle.AsExpected:
+	case r.Hoses.Verdict == hoses.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
-	case r.Hoses.Verdict == cycle.Exchanged:
+	case r.Hoses.Verdict == hoses.Exchanged && r.HosesAside:
+		return words("HOSES", Warn, v.hoses(), "Enter goes on.")
+	case r.Hoses.Verdict == hoses.Exchanged:
 		w := words("HOSES?", Warn, v.hoses(), "Engine off. Trace each hose to its port. "+hosesRight)
 		w.Read = true
 		return w
@@ -216,6 +218,9 @@ func (v *View) keepWords() Words {
 			names = append(names, short)
 		}
 		w.Say = append(w.Say, "Left open on purpose: "+strings.Join(names, "; ")+".")
+	}
+	if lines := v.inTrial(); lines != nil {
+		w.Say = append(append(w.Say, lines...), "Turn it back, then x; or o, Pilot screws goes on with it.")
 	}
 	if v.Remark != "" {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))

@@ -135,6 +135,7 @@ const (
 	LookRaised  // begin the look at the raised speed
 	TrimPilots  // begin to trim the pilot screws
 	TrimAnew    // the same from where they stand, whatever was found before
+	PilotsBack  // the pilot screws left in a trial position are back where they were
 	TrimCorrect // the last turn was made by Turns, in the direction told
 	TrimMade    // the turn of a pilot screw is made
 	EndTune     // end trim and look

@@ -88,8 +88,10 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		w.Big, w.Role = recheckWords[a.Why], Warn
 		if a.Why == advice.WhyNuts {
 			w.Big = fmt.Sprintf("NUT %s", a.ScrewName)
+		} else if a.Why == advice.WhyOtherScrew {
+			w.Screw, w.Arrow = a.ScrewName, arrow(a.Direction)
 		}
-		w.Read = a.Why == advice.WhyBlip // its caution
+		w.Read = a.Why != advice.WhyNuts // its caution, or how to go on
 	case a.Kind == advice.Fault && a.Why == advice.WhyHoses:
 		w.Big, w.Role, w.Read = "HOSES", Bad, true
 	case a.Kind == advice.Fault:
@@ -131,7 +133,7 @@ func startWords() Words {
 // tempo are the words for a hand that turns until it is told to stop.
 var tempo = map[advice.Why]string{advice.WhySlower: "SLOWER", advice.WhyKeepOn: "GO ON"}
 
-var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "HANDS OFF", advice.WhyBlip: "BLIP"}
+var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "TURN BACK", advice.WhyBlip: "BLIP"}
 
 func arrow(d advice.Direction) int {
 	return map[advice.Direction]int{advice.Clockwise: 1, advice.Anticlockwise: -1}[d]

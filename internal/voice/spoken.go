@@ -51,6 +51,7 @@ var sayings = map[string]row{
 	view.BigStop:     {CueStop, ""},
 	view.BigOtherWay: {CueOther, ""},
 	"HANDS OFF":      {CueOther, "hands away"},
+	"TURN BACK":      {CueOther, "undo that screw"},
 	"GO ON":          {CueGo, ""},
 	"SLOWER":         {CueGo, ""},
 	"LEVEL":          {CueLevel, ""},
