@@ -70,10 +70,8 @@ func (v *View) pilotsWords() Words {
 
 // turnsPilot reports whether a turn of a pilot screw is told.
 func (v *View) turnsPilot() bool {
-	if v.Flow.Off || v.Flow.At != StepPilots || v.Snap == nil || v.Snap.Tune.Trim == nil {
-		return false
-	}
-	return v.Snap.Tune.Trim.Advice.ToTurn(advice.PilotScrew)
+	t := v.snap().Tune.Trim
+	return !v.Flow.Off && v.Flow.At == StepPilots && t != nil && t.Advice.ToTurn(advice.PilotScrew)
 }
 
 // pilotsFirstWords say what is to come before the trim begins, or is gone on with.

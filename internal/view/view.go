@@ -247,7 +247,7 @@ func Update(v View, e Event) View {
 		if r := v.reading(); r != nil {
 			v.trend.push(v.compared(r))
 		}
-		v.read = v.read || v.Snap != nil && session.Usable(v.reading())
+		v.read = v.read || session.Usable(v.reading())
 		if v.nutAsked() {
 			v.nutAt = v.Now
 		}
@@ -302,7 +302,7 @@ func (v *View) takeBike(b *Bike) {
 
 // saveByItself asks to save once when the bank has become level.
 func (v *View) saveByItself() {
-	if v.Snap == nil || v.Snap.Reading == nil || v.Snap.Phase != session.Running {
+	if v.reading() == nil || v.Snap.Phase != session.Running {
 		return
 	}
 	switch a := &v.Snap.Reading.Advice; {
