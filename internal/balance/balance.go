@@ -139,7 +139,7 @@ func (b *Balance) GoOn() {
 		b.advisor.endAstray(&b.win)
 		return
 	}
-	b.gate.goOn()
+	b.gate.goOn(&b.order)
 	b.advisor.putAside(b.win.rpm)
 	b.advisor.askAnew()
 }
@@ -234,7 +234,8 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 	nan := pressure.KPa(math.NaN())
 	r := Reading{Time: s.End(), RPM: math.NaN(), Reference: b.cfg.Reference, Spread: nan, SpreadUncertainty: nan,
 		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order,
-		Cylinders: make([]Cylinder, 0, b.win.n)}
+		HosesAside: b.gate.hosesFine,
+		Cylinders:  make([]Cylinder, 0, b.win.n)}
 	if s.Cycle {
 		r.RPM = s.RPM()
 	}

@@ -28,7 +28,7 @@ func ParseTurns(s string) (float64, error) {
 		v, ok = fractionTurns(text)
 	}
 	if !ok {
-		return 0, fmt.Errorf("%q is no number of turns: write 1 7/8, 1.875 or 1⅞, commas between several", s)
+		return 0, fmt.Errorf("%q is no number of turns: write 1 7/8, 1.875 or 1⅞", s)
 	}
 	if !(v >= 0 && v <= MaxTurnsOut) {
 		return 0, fmt.Errorf("%q is not from 0 to %d turns", s, MaxTurnsOut)
@@ -88,6 +88,21 @@ func fractionTurns(s string) (float64, bool) {
 		v += float64(w)
 	}
 	return v, true
+}
+
+// WayBack says how a screw is turned back that stands so many turns further out than it was: "in by 5/8 of a turn".
+func WayBack(moved float64) string {
+	way, unit := "in", " of a turn"
+	if moved < 0 {
+		way = "out"
+	}
+	switch turns := math.Abs(moved); {
+	case turns == 1:
+		unit = " turn"
+	case turns > 1:
+		unit = " turns"
+	}
+	return way + " by " + FormatTurns(math.Abs(moved)) + unit
 }
 
 // FormatTurns writes turns as people count them, to the nearest sixteenth: 2 1/4. NaN is "–".

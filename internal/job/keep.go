@@ -272,14 +272,14 @@ func (k *keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
 // turnedSince reports whether a synchronising screw was turned between two snapshots.
 func turnedSince(a, b *session.Snapshot) bool { return len(b.Journal.Steps) > len(a.Journal.Steps) }
 
-// pilotsMoved reports whether a pilot screw has been turned, or done with, that no record holds.
+// pilotsMoved reports whether a pilot screw has been turned, or its best found, that no record holds.
 func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
 	for i, p := range snap.Tune.Pilots {
 		var was mixture.Pilot
 		if i < len(k.pilots) {
 			was = k.pilots[i]
 		}
-		if p.Moved != was.Moved || p.Found.Final() && p.Found != was.Found {
+		if p.Moved != was.Moved || p.Found != was.Found && (p.Found.Final() || p.Found == mixture.ToSet) {
 			return true
 		}
 	}

@@ -186,6 +186,18 @@ func (c *Chain) TrimAnew() {
 	c.SetPilots(anew)
 }
 
+// PutPilotsBack tells that the pilot screws that were left in a trial position have been turned back. A trim ends.
+func (c *Chain) PutPilotsBack() {
+	c.StopTrim()
+	back := slices.Clone(c.tune.state.Pilots)
+	for i := range back {
+		if back[i].InTrial() {
+			back[i].PutBack()
+		}
+	}
+	c.SetPilots(back)
+}
+
 // CorrectTrim tells that the last turn of a pilot screw was made by another amount than told, in turns, below
 // 0 the other way. It reports false where there was none.
 func (c *Chain) CorrectTrim(turns float64) bool {

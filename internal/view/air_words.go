@@ -51,27 +51,14 @@ func (v *View) watchAir() {
 }
 
 // air returns what the watch for air leaks says, nil without one.
-func (v *View) air() *airleak.State {
-	if v.Snap == nil {
-		return nil
-	}
-	return v.Snap.Tune.Air
-}
+func (v *View) air() *airleak.State { return v.snap().Tune.Air }
 
 // WetSeconds is for how long a joint that is wetted stays so. Chosen.
 const WetSeconds = 4
 
-// cylinders is how many the bank has, 0 before it is known.
-func (v *View) cylinders() int {
-	if v.Snap == nil {
-		return 0
-	}
-	return v.Snap.Bank.Cylinders
-}
-
 // wetNext wets the practice engine's next joint.
 func (v *View) wetNext(p *Practice) {
-	p.Joint = p.Joint%max(v.cylinders(), 1) + 1
+	p.Joint = p.Joint%max(v.snap().Bank.Cylinders, 1) + 1
 	v.want(Want{Kind: WetJoint, Cylinder: p.Joint})
 	v.note(fmt.Sprintf("The joint of cylinder %d is wet for %d s.", p.Joint, WetSeconds), Plain)
 }

@@ -9,16 +9,6 @@ import (
 	"evendraw/internal/cycle"
 )
 
-// onePort names the cylinders whose hoses feel one pulse.
-func (v *View) onePort() string {
-	var pairs []string
-	for _, p := range v.reading().Hoses.OnePort {
-		pairs = append(pairs, fmt.Sprintf("%d and %d", p[0], p[1]))
-	}
-	return fmt.Sprintf("The hoses of cylinders %s feel the same pulse: two hoses are on one port.",
-		strings.Join(pairs, ", "))
-}
-
 // goOn says how to go on after a fault; the key does nothing once the fault is no longer told.
 const goOn = "Mended, or nothing found: start it and press g."
 
@@ -32,8 +22,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{v.hoses(),
 			"Engine off. Trace each hose to its port. " + hosesRight}
 	case advice.WhyOnePort:
-		return []string{v.onePort(),
-			"Engine off, then give each hose its own port. " + goOn}
+		return []string{"The hoses of cylinders " + joinPairs(v.reading().Hoses.OnePort, ", ") +
+			" feel the same pulse: two hoses are on one port.", "Engine off, then give each hose its own port. " + goOn}
 	case advice.WhyShowsLess:
 		return []string{fmt.Sprintf("Cylinder %d is weak for how it is set. Engine off. Look for a split hose, a "+
 			"sensor of the wrong kind, an air leak.", a.Cylinder),

@@ -28,13 +28,10 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 			"%s is the most. "+placeKept, clock(math.Floor(h.Seconds)), clock(h.LimitS())),
 			fmt.Sprintf("That %s is a guess, unless you set it on the bike's card.", clock(h.LimitS()))), true
 	}
-	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With a fan it is %s: press f when the fan runs.",
-		clock(h.CoolS(true))),
+	fan := map[bool][3]string{false: {"without", "With", "runs"}, true: {"with", "Without", "is off"}}[h.Fan]
+	w = words("COOLING", Bad, fmt.Sprintf("Time to cool %s a fan. %s a fan it is %s: press f when the fan %s.", fan[0],
+		fan[1], clock(h.CoolS(!h.Fan)), fan[2]),
 		"Engine stopped, cooling. "+placeKept+" Both times are guesses, not measured.")
-	if h.Fan {
-		w.Say[0] = fmt.Sprintf("Time to cool with a fan. Without a fan it is %s: press f when the fan is off.",
-			clock(h.CoolS(false)))
-	}
 	w.Amount, w.Read = clock(h.CoolS(h.Fan)), true
 	return w, true
 }
@@ -55,12 +52,7 @@ func (v *View) heatWords() (w Words, ok bool) {
 }
 
 // heat is the budget of idling now.
-func (v *View) heat() heat.State {
-	if v.Snap == nil {
-		return heat.State{}
-	}
-	return v.Snap.HeatNow(v.Now)
-}
+func (v *View) heat() heat.State { return v.snap().HeatNow(v.Now) }
 
 // cooling reports whether the engine stands and is to cool.
 func (v *View) cooling() bool {

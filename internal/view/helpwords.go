@@ -32,9 +32,9 @@ func (v *View) keyLine() []string {
 	case StepChecks:
 		keys = []string{"Enter seen", "- not on this bike", "! leave undone", "a all seen", skipKey}
 	case StepZero:
-		keys = passKeys("Enter zero now", "z zero anew", v.zeroState().Running, v.zeroState().Zeroed)
+		keys = v.passKeys("Enter zero now", "z zero anew", v.snap().Zero.Running, v.snap().Zero.Zeroed)
 	case StepMatch:
-		keys = passKeys("Enter compare", "y compare anew", v.matchState().Running, v.matched())
+		keys = v.passKeys("Enter compare", "y compare anew", v.snap().Match.Running, v.matched())
 	case StepPilots:
 		keys = v.pilotsKeys()
 	case StepKeep:
@@ -103,9 +103,9 @@ func (v *View) answers() []string {
 }
 
 // passKeys say what can be done about a pass.
-func passKeys(first, anew string, running, done bool) []string {
+func (v *View) passKeys(first, anew string, running, done bool) []string {
 	switch {
-	case running:
+	case running || v.reading() == nil:
 		return []string{skipKey}
 	case done:
 		return []string{"Enter next", anew}
@@ -118,7 +118,9 @@ func (v *View) pilotsKeys() []string {
 	switch {
 	case v.cooling():
 		return []string{"f fan", skipKey}
-	case v.Snap == nil || v.Snap.Tune.Trim == nil:
+	case v.inTrial() != nil && v.Snap.Tune.Trim == nil:
+		return []string{"Enter goes on", "x turned back", skipKey}
+	case v.snap().Tune.Trim == nil:
 		return []string{"Enter begin", skipKey}
 	case v.Snap.Tune.Trim.Step == mixture.StepAllSet:
 		return []string{"Enter next", "y trim again"}

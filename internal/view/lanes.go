@@ -126,11 +126,11 @@ func (v *View) compared(r *balance.Reading) *balance.Reading {
 
 // raised returns the look at the raised speed once the bank has been read at idle, nil before.
 func (v *View) raised() *mixture.RaisedState {
-	if v.Flow.Off || v.Flow.At != StepRaised || v.Snap == nil || v.Snap.Tune.Raised == nil ||
-		v.Snap.Tune.Raised.Idle.Cycles == 0 {
+	s := v.snap().Tune.Raised
+	if v.Flow.Off || v.Flow.At != StepRaised || s == nil || s.Idle.Cycles == 0 {
 		return nil
 	}
-	return v.Snap.Tune.Raised
+	return s
 }
 
 // markIdle gives the lane of cylinder i + 1 a second mark in the look at a raised speed: where it stood at

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"regexp"
@@ -78,21 +79,11 @@ func waitWords(why advice.Why) Words {
 	if why == advice.WhyNoCycle {
 		return startWords()
 	}
-	return words("WAIT", Dim, waitSentence(why))
-}
-
-func waitSentence(why advice.Why) string {
-	switch why {
-	case advice.WhyNotSteady:
-		return "The speed is moving: let it settle."
-	case advice.WhyNoRange:
-		return "The bike's card holds no idle speed: the maker's manual gives it."
-	case advice.WhyRest:
-		return "Too little idling time is left for the next pilot screw: stop the engine and let it cool."
-	case advice.WhyBase:
-		return "Hands off: the speed before the first turn is read."
-	}
-	return "Hands off for some seconds: the speed is read."
+	say := map[advice.Why]string{advice.WhyNotSteady: "The speed is moving: let it settle.",
+		advice.WhyNoRange: "The bike's card holds no idle speed: the maker's manual gives it.",
+		advice.WhyRest:    "Too little idling time is left for the next pilot screw: stop the engine and let it cool.",
+		advice.WhyBase:    "Hands off: the speed before the first turn is read."}[why]
+	return words("WAIT", Dim, cmp.Or(say, "Hands off for some seconds: the speed is read."))
 }
 
 // TrimWords says what the pilot screws want.
@@ -118,7 +109,9 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			return turnedWords(s, a)
 		case advice.WhySet:
 			w.Role = Good
-			w.Say = append(w.Say, pilotResult(s.Current()))
+			set := *s.Current()
+			set.Found = s.Ending
+			w.Say = append(w.Say, pilotResult(&set))
 		case advice.WhyBack, advice.WhyStalled:
 			w.Role = Warn
 			w.Say = append(w.Say, "The engine can't run at that setting: it won't be tried again.")
@@ -186,13 +179,10 @@ func inOrOut(d advice.Direction) string {
 
 // richer says which way a turn moves the mixture, where it is known.
 func richer(s *mixture.TrimState) string {
-	switch {
-	case !s.RicherKnown:
+	if !s.RicherKnown {
 		return ""
-	case s.Richer:
-		return ", richer"
 	}
-	return ", leaner"
+	return map[bool]string{true: ", richer", false: ", leaner"}[s.Richer]
 }
 
 // pilotSetting writes a setting: turns out where they are known, else from where it stood.
@@ -200,14 +190,11 @@ func pilotSetting(p *mixture.Pilot, moved float64) string {
 	if !math.IsNaN(p.StartOut) {
 		return garage.FormatTurns(p.StartOut+moved) + " turns out"
 	}
-	way := "further out than it was"
-	if moved < 0 {
-		way = "further in than it was"
-	}
 	if moved == 0 {
 		return "where it was"
 	}
-	return garage.FormatTurns(math.Abs(moved)) + " turns " + way
+	way := map[bool]string{true: "in", false: "out"}[moved < 0]
+	return garage.FormatTurns(math.Abs(moved)) + " turns further " + way + " than it was"
 }
 
 // pilotBest writes the best setting, and where the screw stands if that is elsewhere: until it is turned there.
@@ -229,7 +216,7 @@ func pilotResult(p *mixture.Pilot) string {
 	}
 	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
 	switch p.Found {
-	case mixture.AtPeak:
+	case mixture.AtPeak, mixture.ToSet:
 		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtTarget:
 		return head + fmt.Sprintf("your lambda at %s.", pilotSetting(p, p.Moved))
@@ -242,14 +229,11 @@ func pilotResult(p *mixture.Pilot) string {
 		return head + fmt.Sprintf("best at the end of its travel, %s; the true best may be "+
 			"further.", pilotSetting(p, p.Moved))
 	case mixture.Unturned:
-		return head + "left: nobody confirmed its turn, and the speed showed none."
+		return head + "left: nobody confirmed its turn, and the speed showed none." + trialPosition(p)
 	case mixture.Silent:
 		return head + "the speed does not change with it."
 	case mixture.Trimming:
-		if p.Moved != 0 {
-			return head + "under way, now " + pilotSetting(p, p.Moved) + "."
-		}
-		return head + "under way."
+		return head + "under way." + trialPosition(p)
 	}
 	return head + "not yet."
 }
@@ -361,6 +345,12 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	return waitWords(s.Advice.Why)
 }
 
+// unevenWords begin what a look at the raised speed shows.
+var unevenWords = map[mixture.Pattern]string{
+	mixture.IdleOnly: "Uneven at idle, not at the raised speed: go back to Level the bank (o), then look again.",
+	mixture.SameBoth: "As uneven at the raised speed as at idle.",
+}
+
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	figures := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle.", s.Raised.Spread, s.Raised.RPM, s.Idle.Spread)
@@ -383,12 +373,8 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 			name = screws[s.Screw]
 		}
 		head = fmt.Sprintf("The two sides of screw %s open differently.", name)
-	case mixture.IdleOnly:
-		head = "Uneven at idle, not at the raised speed: go back to Level the bank (o), then look again."
-	case mixture.SameBoth:
-		head = "As uneven at the raised speed as at idle."
 	default:
-		head = "Uneven at the raised speed, in no clear order."
+		head = cmp.Or(unevenWords[s.Pattern], "Uneven at the raised speed, in no clear order.")
 	}
 	w := words("UNEVEN", Warn, head, figures)
 	for i, c := range s.Causes {

@@ -16,31 +16,16 @@ import (
 
 // stepWords says what the step at hand asks for, and how far it has come.
 func (v *View) stepWords() Words {
-	switch v.Flow.At {
-	case StepBike:
-		w := words("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
-		w.Read = true
-		return w
-	case StepChecks:
-		return v.checksWords()
-	case StepRig:
-		return v.boardWords()
-	case StepZero:
-		return v.zeroStepWords()
-	case StepMatch:
-		return v.matchWords()
-	case StepWarm:
-		return v.warmWords()
-	case StepHoses:
-		return v.hosesWords()
-	case StepIdle:
-		return v.idleStepWords()
-	case StepPilots:
-		return v.pilotsWords()
-	case StepRaised:
-		return v.raisedStepWords()
-	}
-	return v.keepWords()
+	return map[Step]func() Words{StepBike: v.bikeWords, StepChecks: v.checksWords, StepRig: v.boardWords,
+		StepZero: v.zeroStepWords, StepMatch: v.matchWords, StepWarm: v.warmWords, StepHoses: v.hosesWords,
+		StepIdle: v.idleStepWords, StepPilots: v.pilotsWords, StepRaised: v.raisedStepWords,
+		StepKeep: v.keepWords}[v.Flow.At]()
+}
+
+func (v *View) bikeWords() Words {
+	w := words("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
+	w.Read = true
+	return w
 }
 
 func (v *View) checksWords() (w Words) {
@@ -79,7 +64,7 @@ func (v *View) boardWords() Words {
 
 func (v *View) zeroStepWords() (w Words) {
 	defer func() { w.Read = true }() // what must be off and open is not to be seen in the letters
-	switch z := v.zeroState(); {
+	switch z := v.snap().Zero; {
 	case v.turning():
 		return words("ENGINE OFF", Warn, "The sensors are zeroed with the engine off.",
 			"Stop it, take the hoses off the ports, then Enter.")
@@ -108,7 +93,7 @@ func (v *View) matchWords() (w Words) {
 		practice = " (practice)"
 	}
 	cost := v.Unit.Format(balance.Together(1, 1)*sensor.GainBand*sensor.BudgetDraw) + " " + v.Unit.Name
-	switch m := v.matchState(); {
+	switch m := v.snap().Match; {
 	case m.Running && m.Level < sensor.MatchMinLevel:
 		return words("COMPARE", Strong, fmt.Sprintf("Waiting for vacuum on all hoses at once, %s %s or more: now %s.",
 			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
@@ -131,23 +116,17 @@ func (v *View) matchWords() (w Words) {
 
 // agoText says how long ago something was, "" when that is not known.
 func agoText(now, at time.Time) string {
-	d := now.Sub(at)
-	switch {
-	case at.IsZero() || d < 0:
+	if at.IsZero() || now.Before(at) {
 		return ""
-	case d < time.Hour:
-		return fmt.Sprintf(" of %d minutes ago", int(d.Minutes()))
-	case d < 48*time.Hour:
-		return fmt.Sprintf(" of %d hours ago", int(d.Hours()))
 	}
-	return fmt.Sprintf(" of %d days ago", int(d.Hours())/24)
+	return " of " + plain.Age(now.Sub(at)) + " ago"
 }
 
 func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
 		first := "H"
-		if !v.zeroState().Zeroed {
+		if !v.snap().Zero.Zeroed {
 			first = "Not zeroed: hoses off the ports, z. Then h"
 		}
 		return words("START", Strong, first+startIt,
@@ -174,6 +153,8 @@ func (v *View) hosesWords() Words {
 		return words("HOSES", Strong, "The engine must run: then it is seen which hose is which.")
 	case r.Hoses.Verdict == hoses.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
+	case r.Hoses.Verdict == hoses.Exchanged && r.HosesAside:
+		return words("HOSES", Warn, v.hoses(), "Enter goes on.")
 	case r.Hoses.Verdict == hoses.Exchanged:
 		w := words("HOSES?", Warn, v.hoses(), "Engine off. Trace each hose to its port. "+hosesRight)
 		w.Read = true
@@ -185,19 +166,10 @@ func (v *View) hosesWords() Words {
 
 // unseen names the exchanges that the pulses can't show.
 func unseen(pairs [][2]int) string {
-	text := ""
-	for i, p := range pairs {
-		if i == 0 {
-			text = " A swap of"
-		} else {
-			text += ", or of"
-		}
-		text += fmt.Sprintf(" %d and %d", p[0], p[1])
+	if len(pairs) == 0 {
+		return ""
 	}
-	if text != "" {
-		text += " would look the same: check by eye."
-	}
-	return text
+	return " A swap of " + joinPairs(pairs, ", or of ") + " would look the same: check by eye."
 }
 
 // noRoom says that records can't be kept, and what can be done about it.
@@ -246,6 +218,9 @@ func (v *View) keepWords() Words {
 			names = append(names, short)
 		}
 		w.Say = append(w.Say, "Left open on purpose: "+strings.Join(names, "; ")+".")
+	}
+	if lines := v.inTrial(); lines != nil {
+		w.Say = append(append(w.Say, lines...), "Turn it back, then x; or o, Pilot screws goes on with it.")
 	}
 	if v.Remark != "" {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))

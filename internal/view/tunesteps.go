@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
@@ -69,10 +70,8 @@ func (v *View) pilotsWords() Words {
 
 // turnsPilot reports whether a turn of a pilot screw is told.
 func (v *View) turnsPilot() bool {
-	if v.Flow.Off || v.Flow.At != StepPilots || v.Snap == nil || v.Snap.Tune.Trim == nil {
-		return false
-	}
-	return v.Snap.Tune.Trim.Advice.ToTurn(advice.PilotScrew)
+	t := v.snap().Tune.Trim
+	return !v.Flow.Off && v.Flow.At == StepPilots && t != nil && t.Advice.ToTurn(advice.PilotScrew)
 }
 
 // pilotsFirstWords say what is to come before the trim begins, or is gone on with.
@@ -107,10 +106,60 @@ func (v *View) pilotsFirstWords() Words {
 	if done != nil && left > 0 {
 		w.Say[0] = "Enter goes on with the pilot screws, y trims all of them anew, n leaves them."
 	}
+	if v.inTrial() != nil {
+		done = append(done, "Enter goes on from that position. Turned back to where it was? Then x first.")
+	}
 	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
 		"The manual's settings and the law on emissions come first.")...)
 	w.Read = true
 	return v.yourTurn(w)
+}
+
+// trialPosition says of a screw that was left in the middle of its trim where it stands, "" where it was before.
+func trialPosition(p *mixture.Pilot) string {
+	if !p.InTrial() {
+		return ""
+	}
+	return fmt.Sprintf(" It stands in a trial position, %s (back: %s).", pilotSetting(p, p.Moved),
+		garage.WayBack(p.Moved))
+}
+
+// noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
+func (v *View) noteOpenPilot() {
+	if v.Snap == nil || v.Snap.Tune.Trim == nil {
+		return
+	}
+	if p := v.Snap.Tune.Trim.Current(); p != nil && p.InTrial() {
+		way := "clockwise"
+		if p.Moved < 0 {
+			way = "anticlockwise"
+		}
+		v.note(fmt.Sprintf("Pilot screw %d is left in the middle of its trial, %s. Turn it %s %s, back to where it "+
+			"was, then x; or p goes on with it.", p.Cylinder, pilotSetting(p, p.Moved), fraction(p.Moved), way), Warn)
+	}
+}
+
+// inTrial are lines on the pilot screws that were left in a trial position; nil while a trim is under way.
+func (v *View) inTrial() (lines []string) {
+	if v.Snap == nil || v.Snap.Tune.Trim != nil && v.Snap.Tune.Trim.Step != mixture.StepAllSet {
+		return nil
+	}
+	for i := range v.Snap.Tune.Pilots {
+		if p := &v.Snap.Tune.Pilots[i]; p.InTrial() {
+			lines = append(lines, pilotResult(p))
+		}
+	}
+	return lines
+}
+
+// putPilotsBack takes the pilot screws in a trial position as turned back, and reports whether there are any.
+func (v *View) putPilotsBack() bool {
+	if v.inTrial() == nil {
+		return false
+	}
+	v.want(Want{Kind: PilotsBack})
+	v.note("The pilot screws count as back where they were.", Plain)
+	return true
 }
 
 // screwNames are the names of the synchronising screws.

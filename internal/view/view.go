@@ -135,6 +135,7 @@ const (
 	LookRaised  // begin the look at the raised speed
 	TrimPilots  // begin to trim the pilot screws
 	TrimAnew    // the same from where they stand, whatever was found before
+	PilotsBack  // the pilot screws left in a trial position are back where they were
 	TrimCorrect // the last turn was made by Turns, in the direction told
 	TrimMade    // the turn of a pilot screw is made
 	EndTune     // end trim and look
@@ -246,7 +247,7 @@ func Update(v View, e Event) View {
 		if r := v.reading(); r != nil {
 			v.trend.push(v.compared(r))
 		}
-		v.read = v.read || v.Snap != nil && session.Usable(v.reading())
+		v.read = v.read || session.Usable(v.reading())
 		if v.nutAsked() {
 			v.nutAt = v.Now
 		}
@@ -301,7 +302,7 @@ func (v *View) takeBike(b *Bike) {
 
 // saveByItself asks to save once when the bank has become level.
 func (v *View) saveByItself() {
-	if v.Snap == nil || v.Snap.Reading == nil || v.Snap.Phase != session.Running {
+	if v.reading() == nil || v.Snap.Phase != session.Running {
 		return
 	}
 	switch a := &v.Snap.Reading.Advice; {

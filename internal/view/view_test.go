@@ -272,6 +272,15 @@ func TestExchangedHosesAreTold(t *testing.T) {
 	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "2 and 3, or 1 and 4") {
 		t.Errorf("%+v", foot)
 	}
+	r.HosesAside = true
+	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "You said the hoses are right") {
+		t.Errorf("put aside: %+v", foot)
+	}
+	v.Flow.At = StepHoses
+	if w := v.hosesWords(); w.Big != "HOSES" || v.faultShown() || !v.enterEnds() {
+		t.Errorf("put aside, at the step: %+v", w)
+	}
+	v.Flow.At = StepLevel
 	r.Hoses.Verdict = hoses.AsExpected
 	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "Spread") {
 		t.Errorf("%+v", foot)

@@ -40,7 +40,7 @@ func (v *View) holdWords() {
 	r := v.reading()
 	blank := r != nil && v.age() > blankAfter
 	now := v.words(r, blank)
-	if blank || r == nil || v.Snap.Phase != session.Running || v.zeroState().Running {
+	if blank || r == nil || v.Snap.Phase != session.Running || v.snap().Zero.Running {
 		v.hold = wordHold{acted: v.hold.acted}
 		return
 	}

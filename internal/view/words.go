@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"evendraw/internal/advice"
@@ -52,22 +53,15 @@ func LeftOut(cylinders []int) string {
 // hair is a turn that a hand can hardly measure. Chosen.
 const hair = 1.0 / 16
 
-// amount writes a fraction as part of a sentence.
+// amount writes how far to turn as part of a sentence.
 func amount(turns float64) string {
-	switch f := fraction(turns); f {
-	case "":
+	switch {
+	case math.IsNaN(turns):
 		return "until told to stop"
-	case "1":
-		return "by one turn"
-	default:
-		if math.Abs(turns) < 1 {
-			if math.Abs(turns) < hair {
-				return "by a hair (less than 1/16 of a turn)"
-			}
-			return "by " + f + " of a turn"
-		}
-		return "by " + f + " turns"
+	case math.Abs(turns) < hair:
+		return "by a hair (less than 1/16 of a turn)"
 	}
+	return "by " + TurnsOf(math.Abs(turns))
 }
 
 // adviceWords puts the advice of a reading in words.
@@ -123,7 +117,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 // zeroAsked reports whether a zero is asked for before the engine is started.
 func (v *View) zeroAsked() bool {
 	r := v.reading()
-	return r != nil && r.Advice.Why == advice.WhyNoCycle && !v.zeroState().Zeroed && !v.Recording && !v.heat().Turning
+	return r != nil && r.Advice.Why == advice.WhyNoCycle && !v.snap().Zero.Zeroed && !v.Recording && !v.heat().Turning
 }
 
 // startIt ends how an engine is started; an open port makes it race.
@@ -303,37 +297,33 @@ var doubts = map[advice.Why]string{
 	advice.WhyWeakPulse: "its pulse is weak beside the others (a leaking or half blocked hose?)",
 }
 
+// waits say what is waited for.
+var waits = map[advice.Why][]string{
+	advice.WhyNoCycle: {"Let go of the throttle and wait: the idle is not steady yet.", // as in a blip
+		"If the engine has stopped, start it, outdoors only."},
+	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
+	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
+	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
+		"Levelled cold, it would not stay level. Don't ride it with hoses, board or a bottle fitted."},
+	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
+		"throttle stop."},
+	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},
+	advice.WhyNoZero: {"Engine off, all hoses off the ports and open to the air. Then z: five seconds.",
+		"Until then this difference may come from the sensors, not the carburettors."},
+	advice.WhyNoScrew:     {"No screws are known for this bank: it shows figures, and no advice."},
+	advice.WhyOneCylinder: {"One cylinder: nothing to compare it with."},
+}
+
 // waitSentences says what is waited for.
 func (v *View) waitSentences(why advice.Why) []string {
-	switch why {
-	case advice.WhyNoCycle:
-		if v.zeroAsked() {
-			return []string{"Engine stopped? All hoses off the ports, then z; hoses on, then start it.",
-				"Outdoors only: its exhaust is poisonous."}
-		}
-		return []string{"Let go of the throttle and wait: the idle is not steady yet.", // as in a blip
-			"If the engine has stopped, start it, outdoors only."}
-	case advice.WhyFewCycles, advice.WhyMeasuring:
-		return []string{"Reading the engine: hands off for a moment."}
-	case advice.WhyCold:
-		return []string{"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
-			"Levelled cold, it would not stay level. Don't ride it with hoses, board or a bottle fitted."}
-	case advice.WhyOffIdle:
-		return []string{"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
-			"throttle stop."}
-	case advice.WhyNotSteady:
-		return []string{"Hands off: the speed is moving. Let it settle at idle."}
-	case advice.WhyNoZero:
-		return []string{"Engine off, all hoses off the ports and open to the air. Then z: five seconds.",
-			"Until then this difference may come from the sensors, not the carburettors."}
-	case advice.WhyNoOpening:
+	switch {
+	case v.zeroAsked():
+		return []string{"Engine stopped? All hoses off the ports, then z; hoses on, then start it.",
+			"Outdoors only: its exhaust is poisonous."}
+	case why == advice.WhyNoOpening:
 		return []string{v.noOpening(), "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
-	case advice.WhyNoScrew:
-		return []string{"No screws are known for this bank: it shows figures, and no advice."}
-	case advice.WhyOneCylinder:
-		return []string{"One cylinder: nothing to compare it with."}
 	}
-	return nil
+	return slices.Clone(waits[why])
 }
 
 // noOpening says which cylinder's opening can't be read, and why.
@@ -359,11 +349,7 @@ var noOpenings = map[cycle.NoOpening]string{
 // linkWords says what to do while there are no figures to show. Who looks for a board stands at the
 // screen, and can read.
 func (v *View) linkWords() (w Words) {
-	phase := session.Waiting
-	if v.Snap != nil {
-		phase = v.Snap.Phase
-	}
-	switch {
+	switch phase := v.snap().Phase; {
 	case v.Bare.Port != "" && phase == session.Waiting:
 		return v.bareWords()
 	case phase == session.Waiting:
