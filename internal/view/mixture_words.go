@@ -251,8 +251,7 @@ func PilotLines(s *mixture.TrimState) (lines []string) {
 	return lines
 }
 
-// PilotWarnings tells what a trim's outcome points to. Suspects are common practice,
-// no source.
+// PilotWarnings tells what a trim's outcome points to. Suspects are common practice, no source.
 func PilotWarnings(s *mixture.TrimState) (lines []string) {
 	for i := range s.Cylinders {
 		switch p := &s.Pilots[i]; p.Found {
@@ -309,8 +308,7 @@ func moveProbe(of int, t *mixture.TrimState) string {
 	return fmt.Sprintf("Screw %d is set by the speed: the probe is in pipe %d.", t.Cylinder, of)
 }
 
-// causeWords are what an uneven raised speed may come from. Common practice, no
-// source.
+// causeWords are what an uneven raised speed may come from. Common practice, no source.
 var causeWords = map[mixture.Cause]string{
 	mixture.CauseSlide:     "a slide that hangs, or its spring",
 	mixture.CauseDiaphragm: "a torn or pinched diaphragm, or its air passage blocked",

@@ -9,8 +9,7 @@ import (
 type Phone struct {
 	// Addresses are the URLs under which it is reached, the likeliest first; they are secret.
 	Addresses []string
-	// Code is the first of them as a square to scan, rows of modules, true is dark; nil where there
-	// is none.
+	// Code is the first of them as a square to scan, rows of modules, true is dark; nil where there is none.
 	Code [][]bool
 	// Looking is how many look, and Most how many may.
 	Looking, Most int

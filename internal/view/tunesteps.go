@@ -120,32 +120,26 @@ func trialPosition(p *mixture.Pilot) string {
 	if !p.InTrial() {
 		return ""
 	}
-	return fmt.Sprintf(" It stands in a trial position, %s: %s is where it was.", pilotSetting(p, p.Moved),
+	return fmt.Sprintf(" It stands in a trial position, %s. Turn it %s to have it back.", pilotSetting(p, p.Moved),
 		garage.WayBack(p.Moved))
 }
 
 // noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
 func (v *View) noteOpenPilot() {
-	if v.Snap == nil || v.Snap.Tune.Trim == nil {
-		return
-	}
-	if p := v.Snap.Tune.Trim.Current(); p != nil && p.InTrial() {
-		way := "clockwise"
-		if p.Moved < 0 {
-			way = "anticlockwise"
-		}
-		v.note(fmt.Sprintf("Pilot screw %d is left in the middle of its trial, %s. Turn it %s %s, back to where it "+
-			"was, then x; or p goes on with it.", p.Cylinder, pilotSetting(p, p.Moved), fraction(p.Moved), way), Warn)
+	if t := v.snap().Tune.Trim; t != nil && t.Current() != nil && t.Current().InTrial() {
+		v.note(fmt.Sprintf("Pilot screw %d is left in the middle.%s Turned back: x. Or p goes on with it.",
+			t.Current().Cylinder, trialPosition(t.Current())), Warn)
 	}
 }
 
 // inTrial are lines on the pilot screws that were left in a trial position; nil while a trim is under way.
 func (v *View) inTrial() (lines []string) {
-	if v.Snap == nil || v.Snap.Tune.Trim != nil && v.Snap.Tune.Trim.Step != mixture.StepAllSet {
+	tune := &v.snap().Tune
+	if tune.Trim != nil && tune.Trim.Step != mixture.StepAllSet {
 		return nil
 	}
-	for i := range v.Snap.Tune.Pilots {
-		if p := &v.Snap.Tune.Pilots[i]; p.InTrial() {
+	for i := range tune.Pilots {
+		if p := &tune.Pilots[i]; p.InTrial() {
 			lines = append(lines, fmt.Sprintf("Pilot screw %d:%s", p.Cylinder, trialPosition(p)))
 		}
 	}
