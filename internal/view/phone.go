@@ -28,9 +28,6 @@ const PhoneWords = "The page for a phone or tablet on the same network, the like
 
 // phone returns the page as it is shown.
 func (v *View) phone() *Phone {
-	if v.Phone == nil {
-		return nil
-	}
 	p := *v.Phone
 	p.Words = []string{
 		"Only for eyes and ears: nothing can be changed from there. Anyone with this address " +

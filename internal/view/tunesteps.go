@@ -92,13 +92,10 @@ func (v *View) pilotsFirstWords() Words {
 	case left == 0:
 		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."
 	case first == 0:
-		w.Say = append(w.Say, fmt.Sprintf("Only %s of idling is left, too little for a screw: the engine must cool "+
-			"first.",
-			clock(h.LeftS())))
+		w.Say = append(w.Say, "Only "+clock(h.LeftS())+" of idling is left, too little for a screw: let it cool.")
 	case first < left:
-		w.Say = append(w.Say, fmt.Sprintf("First %d of the %d screws. Then the engine must cool for %s "+
-			"(%s with a fan). Then the other %d.", first, left,
-			clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
+		w.Say = append(w.Say, fmt.Sprintf("%s now; then the engine must cool for %s (%s with a fan); then the other %d.",
+			count(first, "screw"), clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
 	default:
 		w.Say = append(w.Say, fmt.Sprintf("It takes about %s of idling; the engine may idle %s more.",
 			clock(mixture.ScrewS*float64(left)), clock(h.LeftS())))
