@@ -188,7 +188,7 @@ func TestPracticeKeepsNoPlace(t *testing.T) {
 // Who leaves a pilot screw in the middle of its trial is told how to turn it back.
 func TestAnOpenPilotIsToldBack(t *testing.T) {
 	t.Parallel()
-	for moved, want := range map[float64]string{0.75: "Turn it in by 3/4 of", -0.25: "Turn it out by 1/4 of"} {
+	for moved, want := range map[float64]string{0.75: "back: in by 3/4 of", -0.25: "back: out by 1/4 of"} {
 		v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepPilots)
 		v.Snap.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 1, Cylinders: 2,
 			Pilots: [bank.MaxCylinders]mixture.Pilot{{Cylinder: 1, StartOut: math.NaN(), Moved: moved}}}
@@ -210,7 +210,7 @@ func TestATrialPositionIsShown(t *testing.T) {
 		v.Snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.AtPeak, StartOut: 2, Moved: 0.5},
 			{Cylinder: 2, Found: mixture.Trimming, StartOut: 2, Moved: 0.625}}
 		say := strings.Join(v.stepWords().Say, " ")
-		if !strings.Contains(say, "stands in a trial position, 2 5/8 turns out. Turn it in by 5/8 of a turn") ||
+		if !strings.Contains(say, "stands in a trial position, 2 5/8 turns out (back: in by 5/8 of a turn)") ||
 			!strings.Contains(say, row.says) {
 			t.Errorf("%s: %s", row.at.Name(), say)
 		}

@@ -94,7 +94,7 @@ func (v *View) pilotsFirstWords() Words {
 	case first == 0:
 		w.Say = append(w.Say, "Only "+clock(h.LeftS())+" of idling is left, too little for a screw: let it cool.")
 	case first < left:
-		w.Say = append(w.Say, fmt.Sprintf("%s now; then the engine must cool for %s (%s with a fan); then the other %d.",
+		w.Say = append(w.Say, fmt.Sprintf("%s now; then it must cool for %s (%s with a fan); then the other %d.",
 			count(first, "screw"), clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
 	default:
 		w.Say = append(w.Say, fmt.Sprintf("It takes about %s of idling; the engine may idle %s more.",
@@ -117,7 +117,7 @@ func trialPosition(p *mixture.Pilot) string {
 	if !p.InTrial() {
 		return ""
 	}
-	return fmt.Sprintf(" It stands in a trial position, %s. Turn it %s to have it back.", pilotSetting(p, p.Moved),
+	return fmt.Sprintf(" It stands in a trial position, %s (back: %s).", pilotSetting(p, p.Moved),
 		garage.WayBack(p.Moved))
 }
 
@@ -137,7 +137,7 @@ func (v *View) inTrial() (lines []string) {
 	}
 	for i := range tune.Pilots {
 		if p := &tune.Pilots[i]; p.InTrial() {
-			lines = append(lines, fmt.Sprintf("Pilot screw %d:%s", p.Cylinder, trialPosition(p)))
+			lines = append(lines, pilotResult(p))
 		}
 	}
 	return lines
