@@ -152,6 +152,9 @@ func (l *live) tick(v view.View) view.View {
 func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err error) {
 	switch w.Kind {
 	case view.Quit:
+		if v.Flow.At > view.StepChecks { // also of a run that began there
+			l.keepPlace(v.Flow.At.ID())
+		}
 		return true, nil
 	case view.Interrupt:
 		return true, context.Canceled
