@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
 	"evendraw/internal/pressure"
 )
 
@@ -44,6 +45,7 @@ const (
 	turning                 // it moves
 	settling                // hands off; waiting for quiet
 	unanswered              // told to stop, as nothing has answered; waiting for a sign of the hand
+	astray                  // a screw was turned that was not named; waiting for it to be turned back
 	blipping                // level; waiting for a blip, and for a settled idle after it
 	tightening              // level before a blip; waiting for a lock nut
 	finished                // level after both
@@ -61,6 +63,7 @@ type advisor struct {
 	hand       Hand
 	keys       bool // see Config.Keys
 	shown      bool // somebody sees the advice, see Balance.AskAnew
+	heat       heat.State
 
 	phase      phase
 	phaseCycle int     // number of the cycle at which the phase began
@@ -87,7 +90,8 @@ type advisor struct {
 	tempoTime  float64          // when the tempo was last told
 	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
 	stopX, stopPace float64
-	stray           int // a screw that moved and was not named
+	stray           int     // a screw that moved and was not named
+	farthest        float64 // that it was from where it stood, kPa
 
 	check check
 	halts halts
@@ -110,7 +114,7 @@ func (a *advisor) interrupt(w *window) {
 	if a.phase == turning || a.phase == settling && stopped {
 		a.halts.moved[a.screw] += a.rest.wanted[a.screw] - a.move.x // as far as it was seen
 	}
-	if a.phase < blipping {
+	if a.phase < astray {
 		a.phase = choosing
 	}
 }
@@ -149,6 +153,8 @@ func (a *advisor) next(r *Reading, w *window) advice.Advice {
 		return a.settle(r, w)
 	case unanswered:
 		return a.awaitHand(r, w)
+	case astray:
+		return a.bringBack(r, w)
 	case blipping:
 		return a.afterBlip(r, w)
 	case tightening:
@@ -169,10 +175,16 @@ func wantedOverall(w *window) (x, half perScrew) {
 	return x, half
 }
 
-// withinAim reports whether the spread is within the aim, by its interval.
+// withinAim reports whether the spread is within the aim, by its interval; where mostCycles leave that open, by itself.
 func (a *advisor) withinAim(r *Reading, w *window) bool {
 	spread, half := a.spread(r, w)
-	return spread+doneShare*half <= a.aim
+	return spread+doneShare*half <= a.aim || spread <= a.aim && w.cycles() >= mostCycles
+}
+
+// mayBeWithin reports whether the spread reads within the aim, whatever its interval.
+func (a *advisor) mayBeWithin(r *Reading, w *window) bool {
+	spread, _ := a.spread(r, w)
+	return spread <= a.aim
 }
 
 // spread returns the spread of what is made level, draws or openings, and the half-width of its
@@ -232,6 +244,8 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	case s < 0:
 		return waitFor(advice.WhyFewCycles)
 	case math.Abs(x[s]) < fineWanted && w.cycles() < cyclesNeeded(w.wantedVariance(s)):
+		return waitFor(advice.WhyFewCycles)
+	case a.openNuts()>>s&1 == 0 && a.mayBeWithin(r, w) && w.cycles() < mostCycles: // no nut is loosened for that
 		return waitFor(advice.WhyFewCycles)
 	case halves[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < halves[s]:
 		return waitFor(advice.WhyFewCycles)

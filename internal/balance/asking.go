@@ -78,8 +78,9 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	a.silent = 0
 	if mover != a.screw {
 		a.check.turned(mover, moved)
-		a.named, a.stray = false, mover
-		return a.enter(settling, a.aboutScrew(mover, advice.Recheck, advice.WhyOtherScrew), w)
+		a.named, a.stray, a.farthest = false, mover, 0
+		a.enter(astray, a.told, w)
+		return a.bringBack(r, w)
 	}
 	a.check.turned(mover, a.rest.wanted[mover])
 	a.hand.observeReach(w.now()-a.phaseTime, !a.anew)
@@ -99,6 +100,35 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		}
 	}
 	return a.follow(r, w)
+}
+
+// backShare of the way that a screw was astray, and strayMove / 2 at least, is how near it counts as back. Chosen.
+const backShare = 0.2
+
+// bringBack waits until a screw that was not named stands where it stood: the user is told which way, where that is
+// known, and knows how far. A key ends it too, as nobody may have turned that screw, and a level bank.
+func (a *advisor) bringBack(r *Reading, w *window) advice.Advice {
+	off := w.lately().wanted[a.stray] - a.rest.wanted[a.stray]
+	a.farthest = max(a.farthest, math.Abs(off))
+	quiet := a.quiet(w)
+	switch back := math.Abs(off) < max(backShare*a.farthest, strayMove/2); {
+	case quiet && (back || a.withinAim(r, w)):
+		a.endAstray(w)
+		return a.choose(r, w)
+	case back:
+		return waitFor(advice.WhyFewCycles)
+	}
+	a.told = a.aboutScrew(a.stray, advice.Recheck, advice.WhyOtherScrew)
+	if k := &a.screws[a.stray]; k.directionKnown() {
+		a.told.Direction = advice.WayOf(off * k.odds)
+	}
+	return a.told
+}
+
+// endAstray goes on from where a screw stands that was not named.
+func (a *advisor) endAstray(w *window) {
+	a.halts.moved[a.stray] += a.rest.wanted[a.stray] - w.lately().wanted[a.stray]
+	a.phase = choosing
 }
 
 // paceOf returns by how much what is wanted of screw s changed from one of the last cycles to the next.

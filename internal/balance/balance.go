@@ -6,6 +6,8 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
+	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
 )
 
@@ -68,7 +70,7 @@ type Balance struct {
 	gate      gate
 	advisor   advisor
 	hoses     Hoses
-	order     cycle.HoseOrder
+	order     hoses.Order
 }
 
 // New returns a Balance of a checked bank.
@@ -117,21 +119,27 @@ func (b *Balance) StopTurned() {
 	b.advisor.halts.idle = 0
 }
 
-// SetHot tells whether the engine is to stand and cool: no screw is named then.
-func (b *Balance) SetHot(hot bool) { b.gate.hot = hot }
+// SetHeat tells where the budget of idling stands: while the engine is to stand and cool no screw is named, and no
+// check is begun that can't be ended before the limit. A wait for advice.WhyHot then asks for the cool-down before
+// its time.
+func (b *Balance) SetHeat(h heat.State) { b.gate.hot, b.advisor.heat = h.Hot, h }
 
 // Warming reports whether the engine is seen to be cold still.
 func (b *Balance) Warming() bool { return b.gate.warming() }
 
 // GoOn puts aside a fault that is being told, and goes on without it being mended:
-// hoses that look exchanged, a cylinder that looks ill, a screw that nothing answers to. While a lock nut is asked
-// for it tells that it is tight.
+// hoses that look exchanged, a cylinder that looks ill, a screw that nothing answers to, or one that is to be turned
+// back. While a lock nut is asked for it tells that it is tight.
 func (b *Balance) GoOn() {
-	if b.advisor.phase == tightening {
+	switch b.advisor.phase {
+	case tightening:
 		b.advisor.sayTight(&b.win)
 		return
+	case astray:
+		b.advisor.endAstray(&b.win)
+		return
 	}
-	b.gate.goOn()
+	b.gate.goOn(&b.order)
 	b.advisor.putAside(b.win.rpm)
 	b.advisor.askAnew()
 }
@@ -179,7 +187,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 // advise returns the advice that belongs to a reading.
 func (b *Balance) advise(r *Reading) advice.Advice {
 	if adv, stop := b.gate.unreadable(r, &b.win); stop {
-		if held, ok := b.advisor.hold(adv.Why, b.gate.standing, &b.win); ok {
+		if held, ok := b.advisor.hold(adv.Why, b.gate.standing, r.Time, &b.win); ok {
 			return held
 		}
 		b.advisor.interrupt(&b.win)
@@ -208,7 +216,7 @@ const orderEvery = 32
 // engine stood, as hoses are moved then.
 func (b *Balance) watchHoses(s *cycle.Span) {
 	if s.Break || !s.Cycle {
-		b.hoses, b.order = Hoses{}, cycle.HoseOrder{Verdict: cycle.CannotTell}
+		b.hoses, b.order = Hoses{}, hoses.Order{Verdict: hoses.CannotTell}
 	}
 	b.gate.countSound(s)
 	if !s.Cycle {
@@ -226,7 +234,8 @@ func (b *Balance) reading(s *cycle.Span) Reading {
 	nan := pressure.KPa(math.NaN())
 	r := Reading{Time: s.End(), RPM: math.NaN(), Reference: b.cfg.Reference, Spread: nan, SpreadUncertainty: nan,
 		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order,
-		Cylinders: make([]Cylinder, 0, b.win.n)}
+		HosesAside: b.gate.hosesFine,
+		Cylinders:  make([]Cylinder, 0, b.win.n)}
 	if s.Cycle {
 		r.RPM = s.RPM()
 	}

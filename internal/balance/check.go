@@ -12,6 +12,9 @@ const (
 	// blipRise is how far above the idle the speed must go to be a blip. Chosen: a
 	// lumpy idle wanders by 15 %.
 	blipRise = 1.25
+	// blipSeconds is how long a blip that was asked for may keep the speed away from idle. Chosen: the practice
+	// engine's takes 5.
+	blipSeconds = 7.0
 	// smallTurn is the most that a screw may have been turned by, kPa, after a blip for which no
 	// other is asked. Chosen: what a lock nut shifts.
 	smallTurn = 1.5
@@ -34,6 +37,11 @@ const (
 	// realMove is how far a screw must have moved, kPa, for a bank to be no longer done. Chosen: more
 	// than an idle that settles or warms moves it.
 	realMove = 0.3
+	// A lock nut is not to be loosened or tightened, and no blip made, with less idling left, s: each ends with a
+	// look. Where a cool-down gives less than that and startSeconds, to start and settle, they are asked for all the
+	// same. Chosen: the practice engine takes a second less.
+	loosenNeeds, nutNeeds, blipNeeds = 11.0, 7.0, 10.0
+	startSeconds                     = 8.0
 )
 
 // check is how far the checks of a level bank have come. They begin anew when a
@@ -42,7 +50,8 @@ type check struct {
 	screws   uint    // that were turned, as bits: their lock nuts are open
 	idle     float64 // speed that a blip is to rise from, rpm
 	blipSeen bool
-	blipped  bool // since a screw was turned far
+	blipTime float64 // since when
+	blipped  bool    // since a screw was turned far
 	rest     state
 	nut      int     // the screw whose lock nut is asked for
 	nutTime  float64 // since when
@@ -68,10 +77,10 @@ func (c *check) movedOf(moved *perScrew) (screws uint) {
 	return screws
 }
 
-// watchForBlip looks for a blip in the speed of a cycle.
-func (c *check) watchForBlip(rpm float64) {
-	if c.idle > 0 && rpm > blipRise*c.idle {
-		c.blipSeen = true
+// watchForBlip looks for a blip in the speed of a cycle that ended at t.
+func (c *check) watchForBlip(t, rpm float64) {
+	if c.idle > 0 && !c.blipSeen && rpm > blipRise*c.idle {
+		c.blipSeen, c.blipTime = true, t
 	}
 }
 
@@ -88,8 +97,16 @@ func (a *advisor) nextCheck(w *window) advice.Advice {
 	return a.enter(finished, advice.New(advice.Done, advice.NoPart, advice.WhyLevel), w)
 }
 
+// tooLate reports whether the engine is better left to cool before what takes so many seconds of idling.
+func (a *advisor) tooLate(needs float64) bool {
+	return a.heat.LeftS() < needs && a.heat.RestedS() > needs+startSeconds
+}
+
 // askBlip asks for a blip, which seats the linkage.
 func (a *advisor) askBlip(w *window) advice.Advice {
+	if a.tooLate(blipNeeds) {
+		return a.enter(choosing, waitFor(advice.WhyHot), w)
+	}
 	c := &a.check
 	c.idle, c.blipSeen, c.rest = w.rpm, false, w.atRest()
 	return a.enter(blipping, advice.New(advice.Recheck, advice.NoPart, advice.WhyBlip), w)
@@ -133,8 +150,11 @@ func (a *advisor) farOff(r *Reading, w *window) bool {
 func (a *advisor) askNut(s int, w *window) advice.Advice {
 	c := &a.check
 	c.nut, c.nutTime, c.nutTight, c.another, a.toTurnBack = s, w.now(), false, a.phase == tightening, false
-	adv := a.aboutScrew(s, advice.Recheck, advice.WhyNuts)
-	return a.enter(tightening, adv, w)
+	a.enter(tightening, a.aboutScrew(s, advice.Recheck, advice.WhyNuts), w)
+	if a.tooLate(nutNeeds) { // it is asked for once the engine runs again
+		return waitFor(advice.WhyHot)
+	}
+	return a.told
 }
 
 // sayTight takes the word of the user that a lock nut is tight. One that comes sooner than a nut can be tightened was
@@ -191,7 +211,7 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 	}
 	next := a.pick(&now.wanted, &w.link)
 	switch sure := r.Cycles >= fewestCycles; {
-	case off > 1 && a.trims < mostTrims && sure:
+	case off > 1 && a.trims < mostTrims && sure && !a.mayBeWithin(r, w):
 		a.trims++
 		return a.nameScrew(s, &now, w)
 	case sure:
@@ -227,9 +247,9 @@ func (a *advisor) shifted(w *window) bool {
 		nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
 }
 
-// hold returns the advice that stands while the speed is not steady, as after a blip: a lock nut, or
-// that the bank is level; ok is false for another.
-func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.Advice, ok bool) {
+// hold returns the advice that stands while the speed is not steady: that it is to settle after a blip that was
+// asked for, a lock nut, or that the bank is level; ok is false for another.
+func (a *advisor) hold(why advice.Why, standing, now float64, w *window) (adv advice.Advice, ok bool) {
 	switch why {
 	case advice.WhyNotSteady, advice.WhyOffIdle, advice.WhyFewCycles:
 	case advice.WhyNoCycle:
@@ -240,6 +260,8 @@ func (a *advisor) hold(why advice.Why, standing float64, w *window) (adv advice.
 		return adv, false
 	}
 	switch {
+	case a.phase == blipping && a.check.blipSeen && now-a.check.blipTime < blipSeconds:
+		return waitFor(advice.WhyNotSteady), true
 	case a.phase == tightening && w.next > 0:
 		return a.waitForNut(w), true
 	case a.phase == finished:

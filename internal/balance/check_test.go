@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
 	"evendraw/internal/pressure"
 )
 
@@ -166,11 +167,11 @@ func TestHotEngine(t *testing.T) {
 	b.draw = []float64{25, 29}
 	bal := New(Config{Bank: b.bank, Ambient: 101.3})
 	b.until(t, bal, advice.WhyTry)
-	bal.SetHot(true)
+	bal.SetHeat(heat.State{Hot: true})
 	if r := b.run(bal, 1, false); r.Advice.Why != advice.WhyHot || r.Advice.Kind != advice.Wait {
 		t.Errorf("hot: %+v", r.Advice)
 	}
-	bal.SetHot(false)
+	bal.SetHeat(heat.State{})
 	b.until(t, bal, advice.WhyTry)
 }
 

@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 )
 
 // Constants of what must be so before any advice.
@@ -33,7 +34,7 @@ type gate struct {
 	cannotLevel bool                    // the linkage is unknown or singular
 	low, high   float64                 // bounds of the idle speed, rpm
 	faultRun    [cycle.MaxCylinders]int // spans in a row at fault
-	// hosesFine is set when the user has put aside that the hoses look exchanged.
+	// hosesFine is set when the user has put aside that the hoses look exchanged, or on one port.
 	hosesFine bool
 	// soundCycles is how many cycles with all channels sound there were since the engine
 	// last stood; standing is how long there has been no cycle, s.
@@ -95,7 +96,7 @@ func (g *gate) unready(r *Reading, w *window) (adv advice.Advice, stop bool) {
 	switch {
 	case len(r.Hoses.OnePort) > 0 && !g.hosesFine:
 		return faultOf(r.Hoses.OnePort[0][0], advice.WhyOnePort), true
-	case r.Hoses.Verdict == cycle.Exchanged && !g.hosesFine:
+	case r.Hoses.Verdict == hoses.Exchanged && !g.hosesFine:
 		cylinder := 0
 		if len(r.Hoses.Exchanged) > 0 {
 			cylinder = r.Hoses.Exchanged[0][0]
@@ -127,8 +128,8 @@ func (g *gate) countSound(s *cycle.Span) {
 }
 
 // goOn puts aside the fault that is being told.
-func (g *gate) goOn() {
-	g.hosesFine = true
+func (g *gate) goOn(order *hoses.Order) {
+	g.hosesFine = g.hosesFine || order.Verdict == hoses.Exchanged || len(order.OnePort) > 0
 	g.faults.told = g.faults.found
 }
 

@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 )
 
 // Hoses gathers where in the cycle each cylinder dips, relative to the first, so
@@ -42,7 +43,7 @@ func (h *Hoses) Push(s *cycle.Span) {
 
 // Order holds the mean dips against the bank's firing order. Before enough
 // cycles it can't tell.
-func (h *Hoses) Order(b *bank.Bank) cycle.HoseOrder {
+func (h *Hoses) Order(b *bank.Bank) hoses.Order {
 	dips, firing := make([]float64, b.Cylinders), make([]float64, b.Cylinders)
 	for c := range b.Cylinders {
 		dips[c] = math.NaN()
@@ -51,5 +52,5 @@ func (h *Hoses) Order(b *bank.Bank) cycle.HoseOrder {
 		}
 		firing[c] = b.FiringAngle(c + 1)
 	}
-	return cycle.PulseOrder(dips, firing)
+	return hoses.PulseOrder(dips, firing)
 }

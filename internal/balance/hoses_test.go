@@ -5,32 +5,58 @@ import (
 
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 )
+
+// spanOfHoses is cycle number k of a four, of which each channel's hose sits on a cylinder.
+func spanOfHoses(b *bank.Bank, hose [4]int, k int) *cycle.Span {
+	s := &cycle.Span{Start: 0.1 * float64(k), Period: 0.1, Cycle: true, N: 4}
+	for c := range 4 {
+		s.State[c], s.Mean[c] = cycle.OK, 75
+		at := b.FiringAngle(hose[c])/bank.CycleDegrees + 0.31 + 0.002*float64(k%5)
+		s.DipAt[c] = at - float64(int(at))
+	}
+	return s
+}
+
+// What the user puts aside of the hoses is what they looked like: another fault that is put aside leaves them alone.
+func TestHosesArePutAside(t *testing.T) {
+	b := bank.Default(4)
+	for _, c := range []struct {
+		hose  [4]int
+		aside bool
+	}{{[4]int{1, 2, 3, 4}, false}, {[4]int{1, 3, 2, 4}, true}, {[4]int{1, 1, 3, 4}, true}} {
+		bal := New(Config{Bank: b, Ambient: 101.3})
+		for k := range 40 {
+			if r := bal.Push(spanOfHoses(&b, c.hose, k)); r.HosesAside {
+				t.Fatalf("%v: put aside by nobody", c.hose)
+			}
+		}
+		bal.GoOn()
+		if r := bal.Push(spanOfHoses(&b, c.hose, 40)); r.HosesAside != c.aside {
+			t.Errorf("%v: aside %v, %+v", c.hose, r.HosesAside, r.Hoses)
+		}
+	}
+}
 
 func TestHosesAgainstTheFiringOrder(t *testing.T) {
 	b := bank.Default(4) // fires 1-2-4-3
-	run := func(hose [4]int, cycles int) cycle.HoseOrder {
+	run := func(hose [4]int, cycles int) hoses.Order {
 		var h Hoses
 		for k := range cycles {
-			s := cycle.Span{Cycle: true, N: 4}
-			for c := range 4 {
-				s.State[c] = cycle.OK
-				at := b.FiringAngle(hose[c])/bank.CycleDegrees + 0.31 + 0.002*float64(k%5)
-				s.DipAt[c] = at - float64(int(at))
-			}
-			h.Push(&s)
+			h.Push(spanOfHoses(&b, hose, k))
 		}
 		return h.Order(&b)
 	}
-	if got := run([4]int{1, 2, 3, 4}, 40); got.Verdict != cycle.AsExpected || len(got.Unseen) != 0 {
+	if got := run([4]int{1, 2, 3, 4}, 40); got.Verdict != hoses.AsExpected || len(got.Unseen) != 0 {
 		t.Errorf("straight: %+v", got)
 	}
 	// In a 1-2-4-3 four 2 and 3 fire a turn apart; so do 1 and 4.
 	got := run([4]int{1, 3, 2, 4}, 40)
-	if got.Verdict != cycle.Exchanged || len(got.Exchanged) != 1 {
+	if got.Verdict != hoses.Exchanged || len(got.Exchanged) != 1 {
 		t.Errorf("2 and 3 exchanged: %+v", got)
 	}
-	if got := run([4]int{1, 3, 2, 4}, hoseCycles-1); got.Verdict != cycle.CannotTell {
+	if got := run([4]int{1, 3, 2, 4}, hoseCycles-1); got.Verdict != hoses.CannotTell {
 		t.Errorf("too few cycles: %+v", got)
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
+	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
 )
 
@@ -53,8 +54,10 @@ type Reading struct {
 	// whole job's.
 	Heat heat.State
 	// Hoses is what the order of the pulses since the last start says.
-	Hoses  cycle.HoseOrder
-	Advice advice.Advice
+	Hoses hoses.Order
+	// HosesAside is set when the user has said that the hoses are right, whatever Hoses says.
+	HosesAside bool
+	Advice     advice.Advice
 	// Loose are the screws, as bits by index, whose lock nuts are open, or which have none.
 	Loose uint
 	// Halts are what the levelling was stopped for so far.

@@ -123,6 +123,9 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	if adv, stop := a.halted(s, w); stop {
 		return adv
 	}
+	if a.openNuts()>>s&1 == 0 && !a.bank.NoLockNuts && a.tooLate(loosenNeeds) {
+		return a.enter(choosing, waitFor(advice.WhyHot), w)
+	}
 	back := a.toTurnBack
 	a.toTurnBack = false
 	goal := a.goalOf(s, &rest.wanted, w)

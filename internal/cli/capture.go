@@ -4,7 +4,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/job"
-	"evendraw/internal/practice"
 )
 
 func newCaptureCommand(p *program) *cobra.Command {
@@ -23,9 +22,6 @@ captures. Ends after --for, or with Ctrl-C (exit status 130; the capture is whol
 				return err
 			}
 			o.File = argument(args, 0)
-			if o.Practice == practice.Fresh && practice.Known(o.File) { // --practice NAME
-				o.Practice, o.File = o.File, ""
-			}
 			set, err := p.settings(cmd, bikeNeed(o.Practice))
 			if err != nil {
 				return err

@@ -256,6 +256,8 @@ func TestScreenShowsLettersAlone(t *testing.T) {
 		}
 		s.press("a")
 		s.await(t, "ab.cd")
+		s.press("s")
+		s.await(t, "Not saved: a replay saves nothing")
 		s.press("q")
 		r.status()
 	})
@@ -282,5 +284,28 @@ func TestLeavingTellsThePlace(t *testing.T) {
 				t.Errorf("status %d", status)
 			}
 		}
+	})
+}
+
+// Where a run has no step that warms the engine up, it is told that a warm one is levelled; where it has, not.
+func TestAColdEngineIsToWarmUp(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		c, w := onCable()
+		for at, told := range map[string]bool{"level": true, "pilots": true, "zero": false, "keep": false} {
+			s := newCanvasScreen(80, 24)
+			w.Display = s.open
+			r := w.begin(t, t.TempDir(), "live", "--port", c.Path, "--at", at)
+			time.Sleep(time.Second)
+			if got := strings.Contains(s.picture(), "as warm as after a ride"); got != told {
+				t.Errorf("at %s: told is %v\n%s", at, got, s.picture())
+			}
+			s.press("q")
+			r.status()
+		}
+		w.Display = nil
+		r := w.begin(t, t.TempDir(), "live", "--port", c.Path, "--headless")
+		play(t, c, idlingBoard(), fakeboard.Pace{})
+		r.says("as warm as after a ride")
 	})
 }

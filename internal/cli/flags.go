@@ -27,6 +27,18 @@ func practiceFlag(f *pflag.FlagSet, name *string) {
 	f.Lookup("practice").NoOptDefVal = practice.Fresh
 }
 
+// joinPractice puts the name of a practice bike that stands after --practice into it: with a space too it is meant.
+func joinPractice(args []string) (joined []string) {
+	for _, arg := range args {
+		if last := len(joined) - 1; last >= 0 && joined[last] == "--practice" && practice.Known(arg) {
+			joined[last] += "=" + arg
+			continue
+		}
+		joined = append(joined, arg)
+	}
+	return joined
+}
+
 // checkPlace refuses a practice bike beside a port.
 func checkPlace(practiceName string, p job.Port) error {
 	if practiceName != "" && p.Path != "" {

@@ -108,3 +108,30 @@ func TestScreenLevelsThePracticeEngine(t *testing.T) {
 		t.Errorf("%d records", len(records))
 	}
 }
+
+// A practice engine is a cool one at each start: what one has idled is neither told of at the next nor counted on.
+func TestPracticeBeginsCool(t *testing.T) {
+	t.Parallel()
+	garage := t.TempDir()
+	clock := regexp.MustCompile(`idling 0:0(\d) of`)
+	for run, seconds := range []time.Duration{4, 0} { // one that would be told of, and the next start
+		synctest.Test(t, func(t *testing.T) {
+			s := newCanvasScreen(80, 24)
+			r := world{Display: s.open}.begin(t, garage, "live", "--practice", "triple", "--at", "level")
+			s.await(t, "Practice, engine off")
+			if text := s.picture(); strings.Contains(text, "idling") || strings.Contains(text, "cool") {
+				t.Errorf("start %d, before the engine runs:\n%s", run+1, text)
+			}
+			s.press("e")
+			s.awaitMatch(t, clock)
+			time.Sleep(seconds * time.Second)
+			if at := clock.FindStringSubmatch(s.picture()); at == nil || (at[1] > "3") != (run == 0) {
+				t.Errorf("start %d, %d s later: %q\n%s", run+1, seconds, at, s.picture())
+			}
+			s.press("q")
+			if status := r.status(); status != 0 {
+				t.Errorf("status %d", status)
+			}
+		})
+	}
+}

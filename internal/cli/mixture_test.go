@@ -49,7 +49,7 @@ func TestMixtureByTheVirtualMechanic(t *testing.T) {
 func TestMixtureRaised(t *testing.T) {
 	t.Parallel()
 	r := evendraw(t, t.TempDir(), "mixture", "raised", "--practice", "--auto", "--fast")
-	if r.status != 0 || !strings.Contains(r.out, "the spread is") || !strings.Contains(r.out, "HOLD") {
+	if r.status != 0 || !strings.Contains(r.out, "Spread ") || !strings.Contains(r.out, "HOLD") {
 		t.Errorf("status %d: %s\n%s", r.status, r.out, r.err)
 	}
 }

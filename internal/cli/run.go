@@ -46,7 +46,7 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	shownErr.WrapAt(func() int { return job.Columns(errOut) })
 	shownOut.OnFailure(stop) // what nobody gets is not worth going on for
 	root := newRootCommand(p)
-	root.SetArgs(args)
+	root.SetArgs(joinPractice(args))
 	root.SetIn(in)
 	root.SetOut(shownOut)
 	root.SetErr(shownErr)

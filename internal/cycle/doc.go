@@ -16,7 +16,7 @@
 //  3. follow.go finds each boundary: the same angle of the crank as the last one.
 //  4. tracker.go cuts the cycle there, takes the means and undoes the hoses' lags in them.
 //  5. health.go judges the channels; beats.go tells when each cylinder draws, and misfire.go what the
-//     spacing of that says of the pushes on the crank; hoses.go holds the dips against the firing order.
+//     spacing of that says of the pushes on the crank.
 //
 // # The match of a boundary
 //
@@ -52,6 +52,5 @@
 // the sensor feels follows it by y' = (P - y)/lag. refill.go takes the mean of the refills of a
 // cylinder, course.go fits pace and lag to that mean, lag.go decides which lags are used, and
 // opening.go takes each cycle's pace, which is in proportion to the area of the butterfly. nozzle.go has
-// psi. jet.go looks for a small jet in the hose, which passes pressure on otherwise. airwatch.go listens to
-// the openings for an air leak that is wetted.
+// psi. jet.go looks for a small jet in the hose, which passes pressure on otherwise.
 package cycle

@@ -121,7 +121,7 @@ type RecordMatch struct {
 type RecordPilot struct {
 	Cylinder int `json:"cylinder"`
 	// Found is how it ended: at-peak, at-target, unsure, at-end, no-answer, unturned, or "trimming",
-	// under way.
+	// under way, or "to-set", its best known and the turn there not made.
 	Found string `json:"found"`
 	// StartTurnsOut is where it stood, in turns out from lightly seated, NaN unknown; MovedTurns
 	// how far from there it stands, outwards positive.
@@ -132,6 +132,11 @@ type RecordPilot struct {
 	BestTurns        NullFloat `json:"best_turns"`
 	UncertaintyTurns NullFloat `json:"uncertainty_turns"`
 	Seconds          float64   `json:"seconds"`
+}
+
+// InTrial reports whether the screw was left off where it stood, in the middle of its trim.
+func (p *RecordPilot) InTrial() bool {
+	return p.MovedTurns != 0 && (p.Found == "trimming" || p.Found == "to-set" || p.Found == "unturned")
 }
 
 // RecordEffect is what a screw was found to do.

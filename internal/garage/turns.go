@@ -90,6 +90,21 @@ func fractionTurns(s string) (float64, bool) {
 	return v, true
 }
 
+// WayBack says how a screw is turned back that stands so many turns further out than it was: "in by 5/8 of a turn".
+func WayBack(moved float64) string {
+	way, unit := "in", " of a turn"
+	if moved < 0 {
+		way = "out"
+	}
+	switch turns := math.Abs(moved); {
+	case turns == 1:
+		unit = " turn"
+	case turns > 1:
+		unit = " turns"
+	}
+	return way + " by " + FormatTurns(math.Abs(moved)) + unit
+}
+
 // FormatTurns writes turns as people count them, to the nearest sixteenth: 2 1/4. NaN is "–".
 func FormatTurns(turns float64) string {
 	if math.IsNaN(turns) || math.IsInf(turns, 0) {

@@ -95,12 +95,15 @@ func (k *keeper) zeroed(at time.Time) {
 // errNothing is why there is no record before the first reading.
 var errNothing = errors.New("nothing to save yet: no cycle has been read on every cylinder")
 
+// errReplay is why a capture that is shown again leaves no record.
+var errReplay = errors.New("a replay saves nothing")
+
 // save writes a record of a snapshot and returns its path.
 func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.own == recordNone {
-		return "", fmt.Errorf("a replay saves nothing")
+		return "", errReplay
 	}
 	if snap = k.bestRead(snap); snap == nil {
 		return "", errNothing
@@ -116,7 +119,7 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 		return "", err
 	}
 	rec, path := k.record(snap), ""
-	if rec.Verdict == garage.VerdictSaved && k.level && len(snap.Journal.Steps) == k.kept &&
+	if rec.Verdict == garage.VerdictSaved && k.level && rec.After != nil && len(snap.Journal.Steps) == k.kept &&
 		snap.Reading.Spread <= rec.AimKPa {
 		rec.Verdict = verdictDone(snap.Reading) // nothing was turned at the bank since
 	}
@@ -250,11 +253,12 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 	return k.unfinished.Update(k.record(snap))
 }
 
-// bestRead is a snapshot with the bank as it was read last at idle, else as it can be read now, else as it could be
-// read last: the engine may stand, or its speed move. It is nil where the bank was never read.
+// bestRead is a snapshot with the bank as it was read last at idle since the last turn, else as it can be read now,
+// else as it could be read last: the engine may stand, or its speed move. It is nil where the bank was never read.
 func (k *keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
 	now := session.Usable(snap.Reading)
-	if session.AtIdle(snap.Reading) || now && (k.usable == nil || !session.AtIdle(k.usable.Reading)) {
+	if session.AtIdle(snap.Reading) ||
+		now && (k.usable == nil || !session.AtIdle(k.usable.Reading) || turnedSince(k.usable, snap)) {
 		return snap
 	}
 	if k.usable == nil {
@@ -265,14 +269,17 @@ func (k *keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
 	return &s
 }
 
-// pilotsMoved reports whether a pilot screw has been turned, or done with, that no record holds.
+// turnedSince reports whether a synchronising screw was turned between two snapshots.
+func turnedSince(a, b *session.Snapshot) bool { return len(b.Journal.Steps) > len(a.Journal.Steps) }
+
+// pilotsMoved reports whether a pilot screw has been turned, or its best found, that no record holds.
 func (k *keeper) pilotsMoved(snap *session.Snapshot) bool {
 	for i, p := range snap.Tune.Pilots {
 		var was mixture.Pilot
 		if i < len(k.pilots) {
 			was = k.pilots[i]
 		}
-		if p.Moved != was.Moved || p.Found.Final() && p.Found != was.Found {
+		if p.Moved != was.Moved || p.Found != was.Found && (p.Found.Final() || p.Found == mixture.ToSet) {
 			return true
 		}
 	}

@@ -62,6 +62,9 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	if snap.Reading.Advice.Kind == advice.Done {
 		rec.Verdict = verdictDone(snap.Reading)
 	}
+	if k.usable != nil && snap.Reading == k.usable.Reading && turnedSince(k.usable, snap) {
+		rec.After, rec.Verdict = nil, garage.VerdictSaved // it was read before the last turn
+	}
 	addHalts(rec, snap)
 	if k.capture != "" {
 		rec.Capture = filepath.Base(k.capture)

@@ -278,3 +278,29 @@ func TestPracticesShareNoCard(t *testing.T) {
 		}
 	}
 }
+
+// A record holds no reading from before its last turn as that of after it: the idle that was read before counts no
+// more once a turn was made, though the speed moved; where nothing was read since, there is none.
+func TestNoReadingFromBeforeATurn(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike, unit: "kPa", begun: time.Now()}
+	idle, moving, lost := keptSnapshot(0), keptSnapshot(1), keptSnapshot(2)
+	idle.Reading.Advice.Kind, idle.Reading.Spread = advice.Done, 0.1
+	moving.Reading.Steady, moving.Reading.Spread = false, 0.8
+	lost.Reading.Cylinders[0].State = cycle.Ambient
+	for _, c := range []struct {
+		snap    *session.Snapshot
+		spread  pressure.KPa // 0 for no reading
+		verdict string
+	}{{idle, 0.1, garage.VerdictDone}, {moving, 0.8, garage.VerdictSaved}, {lost, 0, garage.VerdictSaved}} {
+		if err := k.update(c.snap); err != nil {
+			t.Fatal(err)
+		}
+		rec := k.record(k.bestRead(c.snap))
+		if rec.Verdict != c.verdict || (rec.After == nil) != (c.spread == 0) ||
+			rec.After != nil && pressure.KPa(rec.After.SpreadKPa) != c.spread {
+			t.Errorf("after %d turns: %s, %+v", len(c.snap.Journal.Steps), rec.Verdict, rec.After)
+		}
+	}
+}

@@ -107,6 +107,9 @@ func (l *live) runLines(ctx context.Context) error {
 	if l.practice() != nil {
 		defer l.watchPractice(ctx, stop)()
 	}
+	if l.src.own() == recordBike {
+		l.std.Warn(warmFirst)
+	}
 	ended := make(chan error, 1)
 	go func() { ended <- l.read(ctx) }()
 	v := l.newView()

@@ -177,7 +177,8 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		if err := l.match(w); err != nil {
 			*v = view.Update(*v, view.Told{Text: view.MatchRefusal(err), Role: view.Warn})
 		}
-	case view.LookLevel, view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimAnew, view.TrimMade, view.EndTune:
+	case view.LookLevel, view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimAnew, view.TrimMade, view.PilotsBack,
+		view.EndTune:
 		if err := l.tune(w.Kind, v.Limit); err != nil {
 			*v = view.Update(*v, view.Told{Text: err.Error(), Role: view.Warn})
 		}
@@ -250,7 +251,7 @@ func (l *live) pagePrinted() view.Event {
 func (l *live) saved() view.Event {
 	path, err := l.keeper.save(l.sess.Snapshot())
 	switch {
-	case errors.Is(err, errNothing):
+	case errors.Is(err, errNothing), errors.Is(err, errReplay):
 		return view.Told{Text: "Not saved: " + err.Error(), Role: view.Bad}
 	case err != nil && path == "":
 		return l.noRoom(err)

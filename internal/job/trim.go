@@ -216,6 +216,8 @@ func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
 		case view.TrimAnew:
 			c.TrimAnew()
 			err = c.StartTrim(trim)
+		case view.PilotsBack:
+			c.PutPilotsBack()
 		case view.TrimMade:
 			made = c.TrimMade()
 		case view.EndTune:

@@ -77,8 +77,9 @@ type curve struct {
 	y      []float64
 	run    int
 	// held is what is held of the settled speed before the first turn, rpm from base, by the
-	// curve before; sd 0 is nothing.
+	// curve before; sd 0 is nothing. at is where the screw stood then: off 0 where a trim is gone on with.
 	held belief
+	at   float64
 }
 
 // dynamics is what is held of the engine.
@@ -103,10 +104,10 @@ func (d *dynamics) assumeBend(rpm float64, cylinders int) {
 // usualDynamics is what is held of an engine never seen.
 func usualDynamics() dynamics { return dynamics{back: belief{1, returnShare}} }
 
-// clear begins anew; held is what is held of the settled speed at the start, rpm.
-func (c *curve) clear(base, now float64, held belief) {
+// clear begins anew with the screw at a setting; held is what is held of the settled speed there, rpm.
+func (c *curve) clear(base, now, at float64, held belief) {
 	held.mean -= base
-	*c = curve{base: base, begun: now, rows: c.rows[:0], y: c.y[:0], held: held}
+	*c = curve{base: base, begun: now, rows: c.rows[:0], y: c.y[:0], held: held, at: at}
 }
 
 // rowOf returns a cycle as a row, with the speeds of the two before.
@@ -225,8 +226,13 @@ func (c *curve) fit(rows []row, pastHeld belief, d *dynamics, q float64) (regres
 		x.SetRow(i, []float64{w.before, w.before - w.beforeThat, 1, w.u, w.u * w.u, w.t, w.earlier(c.run)})
 		c.y = append(c.y, w.rpm)
 	}
-	return regress(x, c.y, []belief{pastHeld, {usualSwing, swingSD}, {q * c.held.mean, q * c.held.sd}, {},
-		{q * d.bend.mean, q * d.bend.sd}, {0, q * driftSD}, {0, q * restSD}})
+	var held []combination
+	if c.held.sd > 0 {
+		there := []float64{level: 1, slope: c.at, bend: c.at * c.at}
+		held = []combination{{belief{q * c.held.mean, q * c.held.sd}, there}}
+	}
+	return regress(x, c.y, []belief{pastHeld, {usualSwing, swingSD}, {}, {}, {q * d.bend.mean, q * d.bend.sd},
+		{0, q * driftSD}, {0, q * restSD}}, held...)
 }
 
 // settledSD returns the standard deviation of settledRPM.

@@ -10,6 +10,12 @@ import (
 // deviation; a deviation of 0 is no belief at all.
 type belief struct{ mean, sd float64 }
 
+// combination is what is held of a sum of coefficients, each times its weight.
+type combination struct {
+	belief
+	weights []float64
+}
+
 // regression is a linear least-squares fit: coefficients, their covariance, and
 // the residual standard deviation.
 type regression struct {
@@ -24,14 +30,14 @@ type regression struct {
 // false when X does not determine the coefficients.
 //
 // Without beliefs it is ordinary least squares: NIST's Pontius to 10 digits.
-func regress(x *mat.Dense, y []float64, beliefs []belief) (r regression, ok bool) {
+func regress(x *mat.Dense, y []float64, beliefs []belief, sums ...combination) (r regression, ok bool) {
 	n, p := x.Dims()
 	if n <= p {
 		return r, false
 	}
 	sigma := 0.0
 	for range sigmaRounds {
-		if r, ok = regressWith(x, y, beliefs, sigma); !ok {
+		if r, ok = regressWith(x, y, beliefs, sums, sigma); !ok {
 			return r, false
 		}
 		sigma = r.sigma
@@ -45,9 +51,10 @@ const sigmaRounds = 3
 
 // regressWith is one round: beliefs weigh as for a residual deviation sigma, 0
 // leaving them out but for a trace that keeps the fit determined.
-func regressWith(x *mat.Dense, y []float64, beliefs []belief, sigma float64) (r regression, ok bool) {
+func regressWith(x *mat.Dense, y []float64, beliefs []belief, sums []combination, sigma float64) (r regression,
+	ok bool) {
 	n, p := x.Dims()
-	held := 0
+	held := len(sums)
 	for _, b := range beliefs {
 		if b.sd > 0 {
 			held++
@@ -64,6 +71,14 @@ func regressWith(x *mat.Dense, y []float64, beliefs []belief, sigma float64) (r 
 			rhs.SetVec(row, w*b.mean)
 			row++
 		}
+	}
+	for _, c := range sums {
+		w := max(sigma, 1e-3) / c.sd
+		for j, v := range c.weights {
+			a.Set(row, j, w*v)
+		}
+		rhs.SetVec(row, w*c.mean)
+		row++
 	}
 	var qr mat.QR
 	qr.Factorize(a)

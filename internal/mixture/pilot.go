@@ -130,6 +130,7 @@ type Found string
 const (
 	Pending  Found = ""          // its turn has not come
 	Trimming Found = "trimming"  // under way
+	ToSet    Found = "to-set"    // its highest idle is known, the turn there not made yet
 	AtPeak   Found = "at-peak"   // set where the idle is highest
 	AtTarget Found = "at-target" // set to the owner's lambda
 	Unsure   Found = "unsure"    // set to the best guess, which is no surer than told
@@ -139,7 +140,7 @@ const (
 )
 
 // Final reports whether the screw is done with: a trim that is gone on with leaves it.
-func (f Found) Final() bool { return f != Pending && f != Trimming && f != Unturned }
+func (f Found) Final() bool { return f != Pending && f != Trimming && f != ToSet && f != Unturned }
 
 // Pilot is one pilot screw. Turns are out from lightly seated, unknown figures NaN.
 type Pilot struct {
@@ -159,6 +160,13 @@ type Pilot struct {
 	Seconds float64
 	Visits  int
 }
+
+// InTrial reports whether the screw stands off where it was, and not where it was found to be best: it was left
+// in the middle of its trim.
+func (p *Pilot) InTrial() bool { return p.Moved != 0 && !p.Found.Final() }
+
+// PutBack notes that the screw was turned back to where it stood.
+func (p *Pilot) PutBack() { p.Moved, p.Out = 0, p.StartOut }
 
 // newPilot returns a screw of which nothing is known but where it stands.
 func newPilot(cylinder int, out float64) Pilot {
@@ -199,6 +207,8 @@ type TrimState struct {
 	// Richer tells whether the advised turn makes the mixture richer; it counts where
 	// RicherKnown is set.
 	Richer, RicherKnown bool
+	// Ending is how the screw's trim ends once it is set, at StepSet.
+	Ending Found
 	// Goal is where the turn that is told ends, in turns out from where the screw stood; NaN
 	// without one.
 	Goal float64

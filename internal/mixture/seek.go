@@ -87,6 +87,7 @@ func (t *Trim) noAnswer() bool {
 
 // visitedRange returns the lowest and the highest setting visited.
 func (t *Trim) visitedRange() (low, high float64) {
+	low, high = math.Inf(1), math.Inf(-1)
 	for _, p := range t.state.Points[:t.state.NPoints] {
 		low, high = min(low, p.Moved), max(high, p.Moved)
 	}
@@ -131,8 +132,10 @@ func (t *Trim) nextVisit() float64 {
 	}
 	visits := t.pilot().Visits
 	switch {
+	case visits == 1 && t.turnedOut != 0: // gone on with from a trial position: the other side
+		return t.keepInTravel(t.roundToStep(math.Copysign(t.cfg.Reach, -t.turnedOut)))
 	case visits == 1:
-		return t.keepInTravel(t.roundToStep(t.turnedOut + out*t.cfg.Reach))
+		return t.keepInTravel(t.roundToStep(out * t.cfg.Reach))
 	case e.known:
 		return t.bestVisit(out)
 	case visits > 2 && e.ok && math.Abs(e.slope) > e.slopeSD: // on the way up
@@ -207,8 +210,8 @@ const setStep = 1.0 / 16
 // finishAt tells to set the screw to the sixteenth nearest to a setting, for good.
 func (t *Trim) finishAt(to float64, found Found) {
 	p := t.pilot()
-	p.Found = found
-	t.far = true
+	t.state.Ending, t.far = found, true
+	t.notSetYet()
 	to = t.keepInTravel(math.Round(to/setStep) * setStep)
 	if t.est.ok {
 		p.GainRPM = t.est.settledRPM(to) - t.est.settledRPM(0)
@@ -217,10 +220,21 @@ func (t *Trim) finishAt(to float64, found Found) {
 	t.tellTurn(to, StepSet, advice.WhySet)
 }
 
+// notSetYet has the current screw count as set only once its last turn is made.
+func (t *Trim) notSetYet() {
+	p := t.pilot()
+	if p.Found = Trimming; t.state.Ending == AtPeak {
+		p.Found = ToSet
+	}
+}
+
 // closeCylinder ends the current cylinder and goes on to the next: at once where the fit predicts
 // an idle within its range, else by way of the throttle stop.
 func (t *Trim) closeCylinder() {
 	p := t.pilot()
+	if p.Found != Unturned {
+		p.Found = t.state.Ending
+	}
 	p.Seconds = t.now - t.cylinderSince
 	t.order = t.order[1:]
 	if t.shift.made {

@@ -79,11 +79,12 @@ func (t *Trim) shiftNext() {
 	p := t.pilot()
 	t.turnedOut, t.cylinderSince, t.far = p.Moved, t.now, true
 	t.est = estimate{}
-	t.curve.clear(t.speeds.mean(t.speeds.cycles()), t.now, belief{})
+	t.curve.clear(t.speeds.mean(t.speeds.cycles()), t.now, t.turnedOut, belief{})
 	t.lowOut, t.highOut = -2*mostFromStart, 2*mostFromStart
 	if !math.IsNaN(p.StartOut) {
 		t.lowOut, t.highOut = min(leastOut-p.StartOut, 0), max(mostOut-p.StartOut, 0)
 	}
-	p.Found = AtTarget
+	t.state.Ending = AtTarget
+	t.notSetYet()
 	t.tellTurn(t.keepInTravel(p.Moved+t.shift.by), StepSet, advice.WhyTarget)
 }

@@ -236,6 +236,10 @@ func (t *Trim) bringIdle(idle *IdleState) {
 	if t.ownRange && t.state.Step == StepIdle && t.idle.cfg.HighRPM == 0 && t.idle.ready() {
 		t.idle.SetRange(idle.RPM-idleRoom, idle.RPM+idleRoom)
 	}
+	if t.current() > 0 && t.inTrial() {
+		t.beginInTrial()
+		return
+	}
 	t.state.Advice = idle.Advice
 	if idle.Advice.Kind == advice.Wait && idle.Advice.Why == advice.WhyNoRange {
 		t.state.Advice.Why = advice.WhyFewCycles
@@ -252,6 +256,24 @@ func (t *Trim) bringIdle(idle *IdleState) {
 	}
 	t.held = belief{t.idle.start, math.Hypot(t.idle.startError, wanderSD)}
 	t.beginCylinder(t.idle.start)
+}
+
+// inTrial reports whether a screw stands in a trial position, in which it was left: the idle is not the throttle
+// stop's to mend then.
+func (t *Trim) inTrial() bool {
+	return slices.ContainsFunc(t.state.Pilots[:t.cfg.Cylinders], func(p Pilot) bool { return p.InTrial() })
+}
+
+// beginInTrial begins the current cylinder at whatever speed the engine idles, once that has been looked at.
+func (t *Trim) beginInTrial() {
+	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase)
+	t.state.Advice.Cylinder = t.current()
+	if t.idle.ready() {
+		n := t.idle.speeds.cycles()
+		rpm := t.idle.speeds.mean(n)
+		t.held = belief{rpm, math.Hypot(t.idle.speeds.standardError(n), wanderSD)}
+		t.beginCylinder(rpm)
+	}
 }
 
 // allSet ends the trim.
@@ -275,7 +297,8 @@ func (t *Trim) beginCylinder(rpm float64) {
 		return
 	}
 	p := t.pilot()
-	p.Found = Trimming
+	known := p.Found == ToSet && !math.IsNaN(p.Best)
+	p.Found, p.Visits = Trimming, 0
 	t.turnedOut, t.side, t.cylinderSince, t.far, t.stops = p.Moved, 0, t.now, false, 0
 	t.lowOut, t.highOut = -mostFromStart, mostFromStart
 	if !math.IsNaN(p.StartOut) {
@@ -284,11 +307,15 @@ func (t *Trim) beginCylinder(rpm float64) {
 	t.state.Points, t.state.NPoints = [MaxPoints]Point{}, 0
 	t.est = estimate{}
 	t.baseRPM = rpm
-	t.curve.clear(rpm, t.now, t.held)
+	t.curve.clear(rpm, t.now, t.turnedOut, t.held)
 	t.held = belief{}
 	t.dynamics.assumeBend(rpm, t.cfg.Cylinders)
 	t.probe.clear()
 	t.lasts = 0
+	if known { // the trim was left before the last turn
+		t.finishAt(p.Best, AtPeak)
+		return
+	}
 	t.enter(StepBase, baseS)
 	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase)
 	t.state.Advice.Cylinder = t.current()

@@ -196,6 +196,9 @@ func (t *Trim) Correct(turns float64) bool {
 		return true
 	}
 	t.stand(at) // told, or set: what is left of the way is told
+	if w.step == StepSet {
+		t.notSetYet()
+	}
 	t.tellTurn(w.goal, w.step, w.why)
 	return true
 }

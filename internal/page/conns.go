@@ -1,7 +1,6 @@
 package page
 
 import (
-	"context"
 	"net"
 	"slices"
 	"sync"
@@ -18,9 +17,10 @@ const sendBuffer = 16 << 10
 // conns are the connections of a listener. Where there are too many, the oldest goes on which no
 // pictures are sent: whoever opens connections and says nothing keeps nobody out.
 type conns struct {
-	net.Listener
-	mu   sync.Mutex // guards all and what its elements keep
-	open []*conn
+	listener net.Listener
+	mu       sync.Mutex // guards all and what its elements keep
+	open     []*conn
+	closed   bool
 }
 
 type conn struct {
@@ -29,9 +29,9 @@ type conn struct {
 	kept bool
 }
 
-// Accept takes the next connection.
-func (l *conns) Accept() (net.Conn, error) {
-	c, err := l.Listener.Accept()
+// accept takes the next connection.
+func (l *conns) accept() (*conn, error) {
+	c, err := l.listener.Accept()
 	if err != nil {
 		return nil, err
 	}
@@ -41,6 +41,7 @@ func (l *conns) Accept() (net.Conn, error) {
 	own := &conn{Conn: c, of: l}
 	l.mu.Lock()
 	l.open = append(l.open, own)
+	ended := l.closed
 	var oldest *conn
 	if len(l.open) > mostConns {
 		if i := slices.IndexFunc(l.open, func(c *conn) bool { return !c.kept }); i >= 0 {
@@ -51,7 +52,24 @@ func (l *conns) Accept() (net.Conn, error) {
 	if oldest != nil {
 		oldest.Close()
 	}
+	if ended {
+		own.Close()
+		return nil, net.ErrClosed
+	}
 	return own, nil
+}
+
+// close ends the listener and all connections.
+func (l *conns) close() error {
+	err := l.listener.Close()
+	l.mu.Lock()
+	l.closed = true
+	open := slices.Clone(l.open)
+	l.mu.Unlock()
+	for _, c := range open {
+		c.Close()
+	}
+	return err
 }
 
 // Close closes the connection, and forgets it.
@@ -64,18 +82,9 @@ func (c *conn) Close() error {
 	return c.Conn.Close()
 }
 
-// connKey finds a request's connection in its context.
-type connKey struct{}
-
-func withConn(ctx context.Context, c net.Conn) context.Context {
-	return context.WithValue(ctx, connKey{}, c)
-}
-
-// keep keeps a request's connection from being closed for a newer one.
-func keep(ctx context.Context) {
-	if c, ok := ctx.Value(connKey{}).(*conn); ok {
-		c.of.mu.Lock()
-		c.kept = true
-		c.of.mu.Unlock()
-	}
+// keep keeps a connection from being closed for a newer one.
+func (c *conn) keep() {
+	c.of.mu.Lock()
+	c.kept = true
+	c.of.mu.Unlock()
 }

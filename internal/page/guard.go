@@ -3,7 +3,6 @@ package page
 import (
 	"crypto/rand"
 	"crypto/subtle"
-	"net/http"
 	"strings"
 	"time"
 )
@@ -24,40 +23,42 @@ func GoodToken(s string) bool {
 // mostAnswer is how long a browser may take for its request's answer, pictures apart. Chosen.
 const mostAnswer = 5 * time.Second
 
-// ServeHTTP answers a request, if it comes by a name of ours (a foreign name may have been
+// fixedHeaders are in every answer.
+var fixedHeaders = []string{
+	"Cache-Control: no-store",
+	"Content-Security-Policy: " + contentPolicy,
+	"Cross-Origin-Resource-Policy: same-origin",
+	"Referrer-Policy: no-referrer", // the token stands in the address
+	"X-Content-Type-Options: nosniff",
+	"X-Frame-Options: DENY",
+}
+
+// serve answers a request, if it comes by a name of ours (a foreign name may have been
 // pointed at this machine by a page that wants to read here), only reads, and has the token.
-func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
-	http.NewResponseController(w).SetWriteDeadline(time.Now().Add(mostAnswer))
-	h := w.Header()
-	h.Set("Cache-Control", "no-store")
-	h.Set("Content-Security-Policy", contentPolicy)
-	h.Set("Cross-Origin-Resource-Policy", "same-origin")
-	h.Set("Referrer-Policy", "no-referrer") // the token stands in the address
-	h.Set("X-Content-Type-Options", "nosniff")
-	h.Set("X-Frame-Options", "DENY")
-	origin := r.Header.Get("Origin")
-	token, rest, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
+func (s *Server) serve(a *answer) {
+	path, query, ours := a.path()
+	origins := a.headers[headerOrigin]
+	token, rest, _ := strings.Cut(strings.TrimPrefix(path, "/"), "/")
+	a.close = a.close || a.hasBody() // what follows is no request
 	switch {
 	// A request for a whole address has a name of its own beside Host.
-	case r.URL.Host != "" || r.URL.Scheme != "" || !s.reached().allows(r.Host),
-		len(r.Header.Values("Origin")) > 1 || origin != "" && origin != "http://"+r.Host:
-		http.Error(w, "not by this name", http.StatusMisdirectedRequest)
-	case r.Method != http.MethodGet && r.Method != http.MethodHead:
-		h.Set("Allow", "GET, HEAD")
-		http.Error(w, "it can only be read", http.StatusMethodNotAllowed)
-	case r.ContentLength != 0:
-		h.Set("Connection", "close")
-		http.Error(w, "it takes nothing", http.StatusRequestEntityTooLarge)
+	case !ours || !s.reached().allows(a.host()), len(origins) > 1,
+		len(origins) == 1 && origins[0] != "http://"+a.host():
+		a.refuse(statusMisdirected, "not by this name")
+	case a.method != methodGet && a.method != methodHead:
+		a.refuse(statusNotAllowed, "it can only be read", "Allow: GET, HEAD")
+	case a.hasBody():
+		a.refuse(statusTooLarge, "it takes nothing")
 	case subtle.ConstantTimeCompare([]byte(strings.ToUpper(token)), []byte(s.token)) != 1:
-		http.Error(w, "not here", http.StatusNotFound)
+		a.refuse(statusNotFound, "not here")
 	case rest == "":
-		h.Set("Content-Type", "text/html; charset=utf-8")
-		w.Write(pageText)
+		a.send(statusOK, contentPage, pageText)
 	case rest == "live":
-		s.live(w, r)
+		s.live(a)
 	case rest == "seen":
-		s.seen(w, r)
+		s.seen(query)
+		a.send(statusNoContent, "", nil)
 	default:
-		http.Error(w, "not here", http.StatusNotFound)
+		a.refuse(statusNotFound, "not here")
 	}
 }

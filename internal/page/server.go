@@ -6,10 +6,7 @@ import (
 	_ "embed"
 	"encoding/base64"
 	"fmt"
-	"io"
-	"log"
 	"net"
-	"net/http"
 	"net/netip"
 	"strconv"
 	"strings"
@@ -50,7 +47,7 @@ type Server struct {
 	newest  newestShot
 	voice   voice.Voice // of Show alone
 	lookers lookers
-	http    *http.Server
+	conns   *conns
 	end     context.CancelFunc
 	ended   chan struct{}
 }
@@ -80,13 +77,10 @@ func Open(o Options) (*Server, error) {
 	s.newest.Store(newShot(view.Picture{}, voice.Utterance{}))
 	var ctx context.Context
 	ctx, s.end = context.WithCancel(context.Background())
-	s.http = &http.Server{Handler: s, ReadHeaderTimeout: mostHeadTime, IdleTimeout: mostIdle, MaxHeaderBytes: mostHead,
-		BaseContext: func(net.Listener) context.Context { return ctx }, ConnContext: withConn,
-		DisableGeneralOptionsHandler: true,
-		ErrorLog:                     log.New(io.Discard, "", 0)} // what browsers do wrong is not the user's
+	s.conns = &conns{listener: l}
 	go func() {
 		defer close(s.ended)
-		s.http.Serve(&conns{Listener: l}) // returns when it is closed
+		s.serveAll(ctx, s.conns)
 	}()
 	return s, nil
 }
@@ -125,7 +119,7 @@ func (s *Server) reached() *addresses { return s.finder.newest() }
 // Close ends the page at once, whoever looks.
 func (s *Server) Close() error {
 	s.end()
-	err := s.http.Close()
+	err := s.conns.close()
 	<-s.ended
 	return err
 }

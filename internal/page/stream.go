@@ -3,8 +3,8 @@ package page
 import (
 	"bytes"
 	"fmt"
-	"net/http"
 	"strconv"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -101,38 +101,39 @@ func (l *lookers) count() int {
 }
 
 // live sends pictures for as long as a browser takes them.
-func (s *Server) live(w http.ResponseWriter, r *http.Request) {
-	if r.Method == http.MethodHead { // the page asks why it was refused
+func (s *Server) live(a *answer) {
+	if a.method == methodHead { // the page asks why it was refused
+		status := statusOK
 		if s.lookers.count() >= mostLooking {
-			w.WriteHeader(http.StatusServiceUnavailable)
+			status = statusUnavailable
 		}
+		a.send(status, contentEvents, nil)
 		return
 	}
 	number, ok := s.lookers.join(time.Now())
 	if !ok {
-		http.Error(w, fmt.Sprintf("%d are looking already", mostLooking), http.StatusServiceUnavailable)
+		a.refuse(statusUnavailable, fmt.Sprintf("%d are looking already", mostLooking))
 		return
 	}
 	defer s.lookers.leave(number)
-	keep(r.Context())
-	w.Header().Set("Content-Type", "text/event-stream")
-	c := http.NewResponseController(w)
+	a.conn.keep()
 	send := func(b []byte) bool {
-		c.SetWriteDeadline(time.Now().Add(mostWrite))
-		_, err := w.Write(b)
-		return err == nil && c.Flush() == nil
+		a.conn.SetWriteDeadline(time.Now().Add(mostWrite))
+		_, err := a.conn.Write(b)
+		return err == nil
 	}
-	if !send(fmt.Appendf(nil, "retry: %d\nevent: you\ndata: %d\n\n", retry.Milliseconds(), number)) {
-		return
+	begin := a.head(statusOK, contentEvents, -1)
+	if send(fmt.Appendf(begin, "retry: %d\nevent: you\ndata: %d\n\n", retry.Milliseconds(), number)) {
+		s.follow(a, number, send)
 	}
-	s.follow(r, number, send)
 }
 
 // follow sends each newest picture that is another than the last, until the browser goes or is
 // no longer heard of.
-func (s *Server) follow(r *http.Request, number uint64, send func([]byte) bool) {
+func (s *Server) follow(a *answer, number uint64, send func([]byte) bool) {
 	var sent []byte
 	var at, due time.Time
+	gone := a.gone()
 	for {
 		newest := s.newest.Load()
 		if b := newest.event(); newest.say.Number > 0 && (!bytes.Equal(b, sent) || time.Since(at) >= alive) {
@@ -146,24 +147,25 @@ func (s *Server) follow(r *http.Request, number uint64, send func([]byte) bool) 
 			}
 			select {
 			case <-time.After(time.Until(due)):
-			case <-r.Context().Done():
+			case <-gone:
 				return
 			}
 		}
 		select {
 		case <-newest.next:
-		case <-r.Context().Done():
+		case <-gone:
 			return
 		}
 	}
 }
 
 // seen notes that the browser with the number in the query sees what it is sent.
-func (s *Server) seen(w http.ResponseWriter, r *http.Request) {
-	if number, err := strconv.ParseUint(r.URL.Query().Get("you"), 10, 64); err == nil {
-		s.lookers.sees(number, time.Now())
+func (s *Server) seen(query string) {
+	for pair := range strings.SplitSeq(query, "&") {
+		if number, err := strconv.ParseUint(strings.TrimPrefix(pair, "you="), 10, 64); err == nil {
+			s.lookers.sees(number, time.Now())
+		}
 	}
-	w.WriteHeader(http.StatusNoContent)
 }
 
 // newestShot is the shot that is shown.

@@ -91,6 +91,9 @@ func (p *Bike) Truth(s *mixture.TrimState) string {
 func (p *Bike) DoLine(line string) error {
 	words := strings.Fields(line)
 	odd := fmt.Errorf("%q is not understood.\n%s", line, Hands)
+	none := func(cylinder int) error {
+		return fmt.Errorf("there is no cylinder %d: they are 1 to %d", cylinder, p.Bank.Cylinders)
+	}
 	if len(words) == 2 {
 		figure, err := strconv.ParseFloat(words[1], 64)
 		switch {
@@ -98,7 +101,11 @@ func (p *Bike) DoLine(line string) error {
 			p.Engine.HoldAt(figure)
 			return nil
 		case err == nil && words[0] == "wet":
-			p.Do(view.Want{Kind: view.WetJoint, Cylinder: int(figure)})
+			c := int(figure)
+			if c < 1 || c > p.Bank.Cylinders {
+				return none(c)
+			}
+			p.Do(view.Want{Kind: view.WetJoint, Cylinder: c})
 			return nil
 		}
 		return odd
@@ -122,6 +129,8 @@ func (p *Bike) DoLine(line string) error {
 			turns = -turns
 		}
 		p.Engine.TurnPilot(cylinder, turns)
+	case err == nil && (way == "in" || way == "out"):
+		return none(cylinder)
 	default:
 		return odd
 	}

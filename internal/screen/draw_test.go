@@ -17,6 +17,7 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
+	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -203,7 +204,7 @@ var states = map[string]view.View{
 	}),
 	"start": at(view.StepWarm, still), "warm": at(view.StepWarm, settling),
 	"hoses": at(view.StepHoses, func(s *session.Snapshot, v *view.View) {
-		s.Reading.Hoses = cycle.HoseOrder{Verdict: cycle.Exchanged, Exchanged: [][2]int{{2, 3}}}
+		s.Reading.Hoses = hoses.Order{Verdict: hoses.Exchanged, Exchanged: [][2]int{{2, 3}}}
 	}),
 	"blip": at(view.StepBlip, levelAnd(advised(advice.Recheck, advice.WhyBlip))),
 	"idle": at(view.StepIdle, func(s *session.Snapshot, v *view.View) {

@@ -89,9 +89,9 @@ func passing(v view.View, shrink float64) view.View {
 
 // settling is an engine whose speed has held for some seconds.
 func settling(s *session.Snapshot, v *view.View) {
-	for i := range 20 {
+	for i := range 200 {
 		now := *s
-		now.LastFrame = noon.Add(time.Duration(i-20) * time.Second / 2)
+		now.LastFrame = noon.Add(time.Duration(i-199) * time.Second / 20)
 		*v = view.Update(*v, view.Tick{Now: now.LastFrame, Snap: &now})
 	}
 	v.Now, v.Snap = noon, s

@@ -7,8 +7,8 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/cycle"
 	"evendraw/internal/effort"
+	"evendraw/internal/hoses"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
@@ -25,7 +25,7 @@ func practising(change func(*session.Snapshot, *view.View)) func(*session.Snapsh
 // asking are states in which a key is asked for.
 var asking = map[string]view.View{
 	"hoses-ok": at(view.StepHoses, practising(func(s *session.Snapshot, v *view.View) {
-		s.Reading.Hoses = cycle.HoseOrder{Verdict: cycle.AsExpected, Unseen: [][2]int{{1, 4}, {2, 3}}}
+		s.Reading.Hoses = hoses.Order{Verdict: hoses.AsExpected, Unseen: [][2]int{{1, 4}, {2, 3}}}
 	})),
 	"hoses-unseen":  at(view.StepHoses, practising(func(*session.Snapshot, *view.View) {})),
 	"practice-nut":  with(practising(advised(advice.Recheck, advice.WhyNuts))),

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/capture"
@@ -199,6 +200,9 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	c.pushHeat(span)
 	c.tune.push(span, &c.heat)
 	r := c.bal.Push(span)
+	if r.Advice.Why == advice.WhyHot { // before the limit, maybe
+		c.heat.Hot = true
+	}
 	r.Heat = c.heat
 	c.adviseIdle(&r)
 	c.journal.push(&r)

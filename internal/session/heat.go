@@ -27,7 +27,7 @@ func (c *Chain) pushHeat(s *cycle.Span) {
 	default:
 		c.heat.Stand(s.Period)
 	}
-	c.bal.SetHot(c.heat.Hot)
+	c.bal.SetHeat(c.heat)
 }
 
 // pulses reports whether some runner's pressure swings: an engine that turns, though no cycle is

@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
 )
 
@@ -244,7 +245,7 @@ const leastOpenings = 8
 const openingsWait = 80
 
 // Hoses holds the order of the pulses against the bank's firing order.
-func (s *Summary) Hoses(b *bank.Bank) cycle.HoseOrder { return s.hoses.Order(b) }
+func (s *Summary) Hoses(b *bank.Bank) hoses.Order { return s.hoses.Order(b) }
 
 // LeftOut returns the cylinders, from 1, that Spread leaves out: their channels were sound in no cycle.
 func (s *Summary) LeftOut() (cylinders []int) {

@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/effort"
 	"evendraw/internal/engine"
+	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 )
@@ -17,7 +18,7 @@ import (
 // summed runs a practice engine for some seconds and returns its summary, the readings' advice by time, and the
 // true mean draws. act, if any, is called with each chunk.
 func summed(c engine.Config, seconds float64, act func(e *engine.Engine, now float64), each func(r *balance.Reading)) (
-	cylinders []session.CylinderSummary, order cycle.HoseOrder, draws [4]float64) {
+	cylinders []session.CylinderSummary, order hoses.Order, draws [4]float64) {
 	e := engine.New(c)
 	cycles := 0.0
 	e.OnCycle(func(cy engine.Cycle) {

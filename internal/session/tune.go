@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/airleak"
 	"evendraw/internal/capture"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
@@ -38,7 +39,7 @@ type Tune struct {
 	// Lambda is what the probe tells, nil without one.
 	Lambda *mixture.ProbeState
 	// Air is what the watch for air leaks says, nil while there is none.
-	Air *cycle.AirState
+	Air *airleak.State
 }
 
 // tuning holds the stages after levelling.
@@ -47,7 +48,7 @@ type tuning struct {
 	trim   *mixture.Trim
 	raised *mixture.Raised
 	lambda *mixture.Lambdas
-	air    *cycle.AirWatch
+	air    *airleak.Watch
 	volts  float64 // that a count of the lambda channel stands for
 	// settingIdle is set while the idle speed is being set on a level bank.
 	settingIdle bool
@@ -185,6 +186,18 @@ func (c *Chain) TrimAnew() {
 	c.SetPilots(anew)
 }
 
+// PutPilotsBack tells that the pilot screws that were left in a trial position have been turned back. A trim ends.
+func (c *Chain) PutPilotsBack() {
+	c.StopTrim()
+	back := slices.Clone(c.tune.state.Pilots)
+	for i := range back {
+		if back[i].InTrial() {
+			back[i].PutBack()
+		}
+	}
+	c.SetPilots(back)
+}
+
 // CorrectTrim tells that the last turn of a pilot screw was made by another amount than told, in turns, below
 // 0 the other way. It reports false where there was none.
 func (c *Chain) CorrectTrim(turns float64) bool {
@@ -198,7 +211,7 @@ func (c *Chain) TrimMade() bool { return c.tune.trim == nil || c.tune.trim.Made(
 // WatchAir begins or ends the watch for air leaks.
 func (c *Chain) WatchAir(on bool) {
 	if c.tune.air, c.tune.state.Air = nil, nil; on {
-		c.tune.air, c.tune.state.Air = &cycle.AirWatch{}, &cycle.AirState{Phase: cycle.AirLearning}
+		c.tune.air, c.tune.state.Air = &airleak.Watch{}, &airleak.State{Phase: airleak.Learning}
 	}
 }
 

@@ -186,6 +186,11 @@ func (p *Page) carburettors(c *content) {
 	for i, t := range r.PilotTurnsOut {
 		pilot[i] = garage.FormatTurns(float64(t))
 	}
+	for _, t := range r.Pilots {
+		if i := t.Cylinder - 1; t.InTrial() && i >= 0 && i < len(pilot) {
+			pilot[i] += " (trial)"
+		}
+	}
 	carbs := len(pilot)
 	if p.Bench != nil {
 		carbs = max(carbs, len(p.Bench.Carburettors))

@@ -35,5 +35,17 @@ func Doubts(r *garage.SyncRecord) (list []string) {
 			list = append(list, plain.Text(note))
 		}
 	}
+	for i := range r.Pilots {
+		p := &r.Pilots[i]
+		if !p.InTrial() {
+			continue
+		}
+		now := ""
+		if out := float64(p.StartTurnsOut) + p.MovedTurns; !math.IsNaN(out) {
+			now = ", " + garage.FormatTurns(out) + " turns out"
+		}
+		list = append(list, fmt.Sprintf("pilot screw %d stands in a trial position%s: go on with its trim, or turn it "+
+			"back %s", p.Cylinder, now, garage.WayBack(p.MovedTurns)))
+	}
 	return list
 }

@@ -108,6 +108,9 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 	o.figure("ambient_kpa", float64(cfg.Ambient))
 	o.token("ambient_from", string(cfg.AmbientFrom))
 	o.heat(&r.Heat)
+	if r.HosesAside {
+		o.yes("hoses_aside", true)
+	}
 	if withCycle && !r.Span.Cycle {
 		o.figure("cycle", math.NaN())
 	}

@@ -4,6 +4,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
+	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -107,7 +108,7 @@ var stateSentences = map[string]string{
 		"of another kind?",
 	string(cycle.ShowsLess): "shows less than the others, all by one share: hose split, sensor of another kind, " +
 		"valve or rings? Take a zero and a match",
-	string(advice.WhyDisagree): "its vacuum does not fit how far its butterfly is open",
+	string(advice.WhyDisagree): "its vacuum does not fit its pulse",
 	string(advice.WhyMisfires): "misfires often",
 	string(advice.WhyLean):     "misfires since its butterfly was shut",
 }
@@ -201,7 +202,7 @@ func printLags(out io.Writer, cylinders []session.CylinderSummary) {
 }
 
 // printHoses says what the order of the pulses tells of the hoses.
-func printHoses(out io.Writer, o cycle.HoseOrder) {
+func printHoses(out io.Writer, o hoses.Order) {
 	switch len(o.Exchanged) {
 	case 0:
 		fmt.Fprintf(out, "hoses: %s", o.Verdict)

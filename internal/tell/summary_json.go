@@ -3,7 +3,7 @@ package tell
 import (
 	"encoding/json"
 
-	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
 )
@@ -60,7 +60,7 @@ type hosesJSON struct {
 	OnePort      [][2]int `json:"one_port"`     // pairs that feel the same pulse
 }
 
-func hosesOf(o cycle.HoseOrder) hosesJSON {
+func hosesOf(o hoses.Order) hosesJSON {
 	some := func(p [][2]int) [][2]int { return append([][2]int{}, p...) }
 	return hosesJSON{string(o.Verdict), some(o.Exchanged), some(o.Alternatives), some(o.Unseen), some(o.OnePort)}
 }

@@ -4,7 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/cycle"
+	"evendraw/internal/airleak"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
@@ -158,7 +158,7 @@ func (o *object) levelAt(name string, l *mixture.Level, n int) {
 
 // AirJSON returns what a watch for air leaks says as one JSON object without a newline: time_s, phase, cylinder,
 // why, share, seconds, last_cylinder, last_seconds, ago_s, heat.
-func AirJSON(s *cycle.AirState, h *heat.State, now float64) []byte {
+func AirJSON(s *airleak.State, h *heat.State, now float64) []byte {
 	o := &object{b: []byte{'{'}}
 	o.figure("time_s", now)
 	o.token("phase", string(s.Phase))

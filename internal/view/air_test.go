@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/airleak"
 	"evendraw/internal/cycle"
 	"evendraw/internal/session"
 )
@@ -20,18 +21,18 @@ func TestLookForALeak(t *testing.T) {
 		t.Fatalf("l asks for %v", v.Wants)
 	}
 	for _, c := range []struct {
-		state cycle.AirState
+		state airleak.State
 		big   string
 		say   string
 	}{
-		{cycle.AirState{Phase: cycle.AirLearning}, "WAIT", "never fuel"},
-		{cycle.AirState{Phase: cycle.AirWatching}, "WET ONE", "never fuel"},
-		{cycle.AirState{Phase: cycle.AirWatching, Last: 2, LastSeconds: 4, Ago: 12}, "WET ONE",
+		{airleak.State{Phase: airleak.Learning}, "WAIT", "never fuel"},
+		{airleak.State{Phase: airleak.Watching}, "WATER ONLY", "never fuel"},
+		{airleak.State{Phase: airleak.Watching, Last: 2, LastSeconds: 4, Ago: 12}, "WATER ONLY",
 			"Cylinder 2 had less air for 4 s, 12 s ago. Water only"},
-		{cycle.AirState{Phase: cycle.AirLess, Cylinder: 3, Share: 0.031, Seconds: 4}, "LEAK 3",
-			"Cylinder 3: 3 % less air for 4 s: it leaks where you just sprayed."},
-		{cycle.AirState{Phase: cycle.AirMoved}, "HANDS OFF", "a screw"},
-		{cycle.AirState{Phase: cycle.AirUnknown, Cylinder: 1, Why: cycle.ShallowDip}, "WAIT", "too shallow"},
+		{airleak.State{Phase: airleak.Less, Cylinder: 3, Share: 0.031, Seconds: 4}, "LEAK 3",
+			"Cylinder 3: 3 % less air for 4 s: it leaks where you just put water."},
+		{airleak.State{Phase: airleak.Moved}, "HANDS OFF", "a screw"},
+		{airleak.State{Phase: airleak.Unknown, Cylinder: 1, Why: cycle.ShallowDip}, "WAIT", "too shallow"},
 	} {
 		snap := *v.Snap
 		snap.Tune = session.Tune{Air: &c.state}

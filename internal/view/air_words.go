@@ -3,31 +3,31 @@ package view
 import (
 	"fmt"
 
-	"evendraw/internal/cycle"
+	"evendraw/internal/airleak"
 )
 
 // wetNote says what to wet; it stands as long as something is to be wetted.
 const wetNote = "Water only, a little: never fuel or cleaner. Not on exhaust, plugs, leads or coils; mind the fan."
 
 // AirWords say what the watch for air leaks has heard.
-func AirWords(s *cycle.AirState) Words {
+func AirWords(s *airleak.State) Words {
 	switch s.Phase {
-	case cycle.AirLearning:
+	case airleak.Learning:
 		return words("WAIT", Dim, "Measuring how much air each cylinder gets. Hands off, steady idle, nothing wet yet.",
 			wetNote)
-	case cycle.AirMoved:
+	case airleak.Moved:
 		return words("HANDS OFF", Warn, "More than one cylinder's air changed, or one got more. Was a screw turned, "+
 			"or the throttle? It learns anew.", wetNote)
-	case cycle.AirUnknown:
+	case airleak.Unknown:
 		return words("WAIT", Dim, fmt.Sprintf("Cylinder %d: no leak can be found: %s.", s.Cylinder, noOpenings[s.Why]),
 			wetNote)
-	case cycle.AirLess:
+	case airleak.Less:
 		return words(fmt.Sprintf("LEAK %d", s.Cylinder), Bad, fmt.Sprintf("Cylinder %d: %.0f %% less air for %.0f s: "+
-			"it leaks where you just sprayed.", s.Cylinder, 100*s.Share, s.Seconds),
+			"it leaks where you just put water.", s.Cylinder, 100*s.Share, s.Seconds),
 			"Let it dry: the air must come back. Then wet the same joint again to be sure.")
 	}
-	w := words("WET ONE", Strong, "Wet one joint between carburettor and engine, wait 3 s, then the next. "+
-		"Turn nothing.", wetNote)
+	w := words("WATER ONLY", Strong, "With water from a spray bottle wet one joint between carburettor and engine, "+
+		"wait 3 s, then the next. Turn nothing.", wetNote)
 	if s.Last > 0 {
 		w.Say[1] = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago. %s", s.Last, s.LastSeconds, s.Ago,
 			wetNote)
@@ -35,28 +35,30 @@ func AirWords(s *cycle.AirState) Words {
 	return w
 }
 
-// air returns what the watch for air leaks says, nil without one.
-func (v *View) air() *cycle.AirState {
-	if v.Snap == nil {
-		return nil
+// watchAir begins to watch for an air leak, or ends it.
+func (v *View) watchAir() {
+	switch air := v.air(); {
+	case v.Flow.At != StepLevel && !v.Flow.Off:
+		v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
+		return
+	case air == nil && v.faultShown():
+		v.note("First what is told; g goes on past it, then l.", Plain)
+		return
+	case air != nil && air.Phase == airleak.Less, air != nil && air.Last > 0:
+		v.note(fmt.Sprintf("Leak at cylinder %d? Engine off, mend it, then level.", max(air.Last, air.Cylinder)), Warn)
 	}
-	return v.Snap.Tune.Air
+	v.want(Want{Kind: WatchAir})
 }
+
+// air returns what the watch for air leaks says, nil without one.
+func (v *View) air() *airleak.State { return v.snap().Tune.Air }
 
 // WetSeconds is for how long a joint that is wetted stays so. Chosen.
 const WetSeconds = 4
 
-// cylinders is how many the bank has, 0 before it is known.
-func (v *View) cylinders() int {
-	if v.Snap == nil {
-		return 0
-	}
-	return v.Snap.Bank.Cylinders
-}
-
 // wetNext wets the practice engine's next joint.
 func (v *View) wetNext(p *Practice) {
-	p.Joint = p.Joint%max(v.cylinders(), 1) + 1
+	p.Joint = p.Joint%max(v.snap().Bank.Cylinders, 1) + 1
 	v.want(Want{Kind: WetJoint, Cylinder: p.Joint})
 	v.note(fmt.Sprintf("The joint of cylinder %d is wet for %d s.", p.Joint, WetSeconds), Plain)
 }

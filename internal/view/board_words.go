@@ -96,14 +96,18 @@ func ManyChannelsNote(read, left []int) string {
 
 // channelList lists channels as people do.
 func channelList(channels []int) string {
-	var names []string
-	for _, c := range channels {
-		names = append(names, fmt.Sprint(c))
-	}
 	if len(channels) == 1 {
-		return "channel " + names[0] + " is"
+		return fmt.Sprintf("channel %d is", channels[0])
 	}
-	return "channels " + plain.And(names) + " are"
+	return "channels " + plain.And(numbers(channels)) + " are"
+}
+
+// numbers writes numbers for a list.
+func numbers(n []int) (names []string) {
+	for _, i := range n {
+		names = append(names, fmt.Sprint(i))
+	}
+	return names
 }
 
 // bareWords offer the board program to a board that has none, or not ours.

@@ -2,6 +2,7 @@ package view
 
 import (
 	"cmp"
+	"errors"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -106,128 +107,133 @@ func (v *View) typed(e *Entry) {
 		}
 	case EntryBikeName:
 		if e.Text != "" {
-			v.Entry = &Entry{For: EntryCylinders, Prompt: "How many cylinders, 2 to 4?",
-				making: &garage.Bike{Name: e.Text}}
+			v.ask(EntryCylinders, &garage.Bike{Name: e.Text})
 		}
-	case EntryCylinders, EntryFiring, EntryScrews:
-		v.typedBank(e)
-	case EntryIdle, EntryIdleOnly:
-		v.typedIdle(e)
-	case EntryMinutes:
-		minutes, err := garage.ParseMinutes(e.Text)
-		if err != nil {
+	case EntryIdleOnly:
+		low, high, err := parseIdle(e.Text)
+		switch {
+		case err != nil:
 			v.note(err.Error(), Warn)
-			v.Entry = &Entry{For: EntryMinutes, Prompt: minutesPrompt, making: e.making}
-			return
+			v.Entry = &Entry{For: e.For, Prompt: e.Prompt}
+		case high > 0:
+			v.want(Want{Kind: SetIdle, Low: low, High: high})
+		default:
+			v.finish()
 		}
-		e.making.IdlingLimitMin = minutes
-		v.Entry = &Entry{For: EntryNuts, Prompt: nutsPrompt, Text: "yes", making: e.making}
-	case EntryNuts, EntryPilots, EntryFan:
-		v.typedChoice(e)
-	}
-}
-
-// typedBank takes what a bike's bank is like, and asks on.
-func (v *View) typedBank(e *Entry) {
-	b := e.making
-	again := func(why string) {
-		v.note(why, Warn)
-		v.Entry = &Entry{For: e.For, Prompt: e.Prompt, Text: e.Text, making: b}
-	}
-	switch e.For {
-	case EntryCylinders:
-		if !slices.Contains([]string{"2", "3", "4"}, e.Text) {
-			v.Entry = &Entry{For: EntryCylinders, Prompt: "2, 3 or 4 cylinders?", making: b}
-			return
-		}
-		*b = garage.DefaultBike(b.Name, int(e.Text[0]-'0'))
-		v.Entry = &Entry{For: EntryFiring, Prompt: firingPrompt, Text: garage.FormatCylinders(b.Bank.FiringOrder),
-			offered: true, making: b}
-	case EntryFiring:
-		order, err := garage.ParseCylinders(e.Text)
-		tried := *b
-		if tried.Bank.FiringOrder = order; err == nil {
-			err = garage.CheckBike(&tried)
-		}
-		if err != nil {
-			again(err.Error())
-			return
-		}
-		*b = tried
-		v.Entry = &Entry{For: EntryScrews, Prompt: screwsPrompt, Text: garage.FormatScrews(b.Bank.Screws),
-			offered: true, making: b}
-	case EntryScrews:
-		screws, err := garage.ParseScrews(e.Text)
-		tried := *b
-		tried.Bank.Screws = screws
-		tried.Bank.Root = cmp.Or(garage.RootOf(b.Bank.Cylinders, screws), b.Bank.Root)
-		if err == nil {
-			err = garage.CheckBike(&tried)
-		}
-		if err != nil {
-			again(err.Error())
-			return
-		}
-		*b = tried
-		v.Entry = &Entry{For: EntryIdle, Prompt: idlePrompt, Text: garage.CommonIdle, offered: true, making: b}
-	}
-}
-
-// What is asked of a bike, with what is common practice, or a guess, to take or to type over.
-const (
-	firingPrompt  = "Firing order, by the manual"
-	screwsPrompt  = "Synchronising screws, each with the cylinders that it moves"
-	idlePrompt    = "Idle rpm by the manual; empty is unknown (" + garage.CommonIdle + " is common practice)"
-	minutesPrompt = "Minutes that it may idle (5 is a guess without a fan)"
-	usualMinutes  = "5"
-	nutsPrompt    = "Do the synchronising screws have lock nuts, yes or no (most do)"
-	pilotsPrompt  = "Pilot screws: fuel (out is richer) or air (out is leaner); empty: unknown"
-	fanPrompt     = "Will a fan blow on the engine, yes or no (f changes it later)"
-)
-
-// typedChoice takes an answer to a question of few words, and asks on; the last one makes the bike.
-func (v *View) typedChoice(e *Entry) {
-	text := strings.ToLower(strings.TrimSpace(e.Text))
-	yes, no := text != "" && strings.HasPrefix("yes", text), text != "" && strings.HasPrefix("no", text)
-	switch {
-	case e.For == EntryNuts && (yes || no):
-		e.making.Bank.NoLockNuts = no
-		v.Entry = &Entry{For: EntryPilots, Prompt: pilotsPrompt, making: e.making}
-	case e.For == EntryPilots && (text == "" || text == garage.FuelScrews || text == garage.AirScrews):
-		e.making.PilotScrews = text
-		v.Entry = &Entry{For: EntryFan, Prompt: fanPrompt, Text: "no", making: e.making}
-	case e.For == EntryFan && (yes || no):
-		v.want(Want{Kind: MakeBike, Card: e.making})
-		if yes {
-			v.want(Want{Kind: ToggleFan})
-		}
-		v.finish()
 	default:
-		v.Entry = &Entry{For: e.For, Prompt: e.Prompt, making: e.making}
+		v.typedAnswer(e)
 	}
 }
 
-// typedIdle takes an idle speed; an empty one is unknown.
-func (v *View) typedIdle(e *Entry) {
-	var low, high float64
-	if strings.TrimSpace(e.Text) != "" {
-		var err error
-		if low, high, err = garage.ParseIdle(e.Text); err != nil {
-			v.note(err.Error(), Warn)
-			v.Entry = &Entry{For: e.For, Prompt: idlePrompt, making: e.making}
-			return
+// question is one about a bike that is being made, with what is common practice, or a guess, to take or to type over.
+type question struct {
+	prompt string
+	usual  func(b *garage.Bike) string
+	take   func(b *garage.Bike, text string) error
+}
+
+// idlePrompt asks for an idle speed.
+const idlePrompt = "Idle rpm by the manual; empty is unknown (" + garage.CommonIdle + " is common practice)"
+
+// questions come in the order of their EntryFor.
+var questions = map[EntryFor]question{
+	EntryCylinders: {"How many cylinders, 2 to 4", offer(""), func(b *garage.Bike, text string) error {
+		if !slices.Contains([]string{"2", "3", "4"}, text) {
+			return errors.New("2, 3 or 4 cylinders?")
 		}
+		*b = garage.DefaultBike(b.Name, int(text[0]-'0'))
+		return nil
+	}},
+	EntryFiring: {"Firing order, by the manual",
+		func(b *garage.Bike) string { return garage.FormatCylinders(b.Bank.FiringOrder) },
+		func(b *garage.Bike, text string) (err error) {
+			if b.Bank.FiringOrder, err = garage.ParseCylinders(text); err != nil {
+				return err
+			}
+			return garage.CheckBike(b)
+		}},
+	EntryScrews: {"Synchronising screws, each with the cylinders that it moves",
+		func(b *garage.Bike) string { return garage.FormatScrews(b.Bank.Screws) },
+		func(b *garage.Bike, text string) (err error) {
+			if b.Bank.Screws, err = garage.ParseScrews(text); err != nil {
+				return err
+			}
+			b.Bank.Root = cmp.Or(garage.RootOf(b.Bank.Cylinders, b.Bank.Screws), b.Bank.Root)
+			return garage.CheckBike(b)
+		}},
+	EntryIdle: {idlePrompt, offer(garage.CommonIdle), func(b *garage.Bike, text string) (err error) {
+		b.IdleRPMLow, b.IdleRPMHigh, err = parseIdle(text)
+		return err
+	}},
+	EntryMinutes: {"Minutes that it may idle (5 is a guess without a fan)", offer("5"),
+		func(b *garage.Bike, text string) (err error) {
+			b.IdlingLimitMin, err = garage.ParseMinutes(text)
+			return err
+		}},
+	EntryNuts: {"Do the synchronising screws have lock nuts, yes or no (most do)", offer("yes"),
+		func(b *garage.Bike, text string) (err error) {
+			b.Bank.NoLockNuts, err = saysNo(text)
+			return err
+		}},
+	EntryPilots: {"Pilot screws: fuel (out is richer) or air (out is leaner); empty: unknown", offer(""),
+		func(b *garage.Bike, text string) error {
+			if b.PilotScrews = strings.ToLower(text); !slices.Contains([]string{"", garage.FuelScrews,
+				garage.AirScrews}, b.PilotScrews) {
+				return errors.New("fuel or air?")
+			}
+			return nil
+		}},
+	EntryFan: {"Will a fan blow on the engine, yes or no (f changes it later)", offer("no"),
+		func(_ *garage.Bike, text string) (err error) {
+			_, err = saysNo(text)
+			return err
+		}},
+}
+
+// offer offers the same for every bike.
+func offer(text string) func(*garage.Bike) string { return func(*garage.Bike) string { return text } }
+
+// ask asks a question about the bike that is being made.
+func (v *View) ask(what EntryFor, b *garage.Bike) {
+	q := questions[what]
+	v.Entry = &Entry{For: what, Prompt: q.prompt, Text: q.usual(b), offered: true, making: b}
+}
+
+// typedAnswer takes an answer about the bike that is being made, and asks on; the last one makes the bike. One that
+// does not fit is asked for again.
+func (v *View) typedAnswer(e *Entry) {
+	b, text := *e.making, strings.TrimSpace(e.Text)
+	if err := questions[e.For].take(&b, text); err != nil {
+		v.note(err.Error(), Warn)
+		v.Entry = e
+		e.offered = true
+		return
 	}
-	switch {
-	case e.For == EntryIdle:
-		e.making.IdleRPMLow, e.making.IdleRPMHigh = low, high
-		v.Entry = &Entry{For: EntryMinutes, Prompt: minutesPrompt, Text: usualMinutes, offered: true,
-			making: e.making}
-	case high > 0:
-		v.want(Want{Kind: SetIdle, Low: low, High: high})
-	default:
-		v.finish()
+	if e.For < EntryFan {
+		v.ask(e.For+1, &b)
+		return
 	}
+	v.want(Want{Kind: MakeBike, Card: &b})
+	if no, _ := saysNo(text); !no {
+		v.want(Want{Kind: ToggleFan})
+	}
+	v.finish()
+}
+
+// saysNo reads no, yes, or how either begins.
+func saysNo(text string) (no bool, err error) {
+	if text = strings.ToLower(text); text == "" || !strings.HasPrefix("yes", text) && !strings.HasPrefix("no", text) {
+		return false, errors.New("yes or no?")
+	}
+	return text[0] == 'n', nil
+}
+
+// parseIdle reads an idle speed; an empty one is unknown.
+func parseIdle(text string) (low, high float64, err error) {
+	if strings.TrimSpace(text) == "" {
+		return 0, 0, nil
+	}
+	return garage.ParseIdle(text)
 }
 
 // asksIdle reports whether the idle step has to ask for the idle speed.

@@ -9,16 +9,6 @@ import (
 	"evendraw/internal/cycle"
 )
 
-// onePort names the cylinders whose hoses feel one pulse.
-func (v *View) onePort() string {
-	var pairs []string
-	for _, p := range v.reading().Hoses.OnePort {
-		pairs = append(pairs, fmt.Sprintf("%d and %d", p[0], p[1]))
-	}
-	return fmt.Sprintf("The hoses of cylinders %s feel the same pulse: two hoses are on one port.",
-		strings.Join(pairs, ", "))
-}
-
 // goOn says how to go on after a fault; the key does nothing once the fault is no longer told.
 const goOn = "Mended, or nothing found: start it and press g."
 
@@ -32,27 +22,28 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{v.hoses(),
 			"Engine off. Trace each hose to its port. " + hosesRight}
 	case advice.WhyOnePort:
-		return []string{v.onePort(),
-			"Engine off, then give each hose its own port. " + goOn}
+		return []string{"The hoses of cylinders " + joinPairs(v.reading().Hoses.OnePort, ", ") +
+			" feel the same pulse: two hoses are on one port.", "Engine off, then give each hose its own port. " + goOn}
 	case advice.WhyShowsLess:
-		return []string{fmt.Sprintf("Cylinder %d makes too little vacuum. Engine off. Look for a split hose, a "+
+		return []string{fmt.Sprintf("Cylinder %d is weak for how it is set. Engine off. Look for a split hose, a "+
 			"sensor of the wrong kind, an air leak.", a.Cylinder),
 			"If all is good: valve clearance or compression, which levelling does not cure. " + goOn}
 	case advice.WhyDisagree:
-		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit how far its butterfly is open. "+
-			"Levelling does not cure that.", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit its pulse. Levelling does not cure "+
+			"that.", a.Cylinder),
 			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
 		return []string{fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder),
-			"Engine off. Check plug, plug cap and lead; then the mixture; then for an air leak. " + goOn,
+			"Engine off. Check plug, plug cap and lead, and their suppressors; then the mixture; then for an " +
+				"air leak. " + goOn,
 			"The figures and their ± are of the cycles that fire."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire. Levelling does not cure that.", a.Cylinder),
-			"Engine off. Check plug, plug cap, lead and fuel. " + goOn}
+			"Engine off. Check plug, plug cap, lead and fuel; then boot and port cap for an air leak. " + goOn}
 	case advice.WhyLean:
 		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut further: too lean?", a.Cylinder),
-			"Engine off. Look for an air leak between butterfly and engine: a torn boot, a port cap; then a " +
-				"blocked pilot jet; then plug, plug cap and lead. " + goOn}
+			"Engine off. Look for an air leak on every cylinder: a torn boot, a port cap; then for a blocked " +
+				"pilot jet; then plug, plug cap and lead. " + goOn}
 	case advice.WhyWeakPulse:
 		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its figure still counts.",
 			a.Cylinder),
@@ -112,6 +103,10 @@ func (v *View) recheckSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut. Then press Enter.", a.ScrewName),
 			"Hands full? Wait: it often goes on by itself."}
 	}
-	return []string{fmt.Sprintf("Another screw has moved: %s, as it seems. If you turned that, turn it back. "+
-		"Then hands off while it settles.", a.ScrewName)}
+	way := ""
+	if a.Direction != advice.UnknownWay {
+		way = fmt.Sprintf(", %s", a.Direction)
+	}
+	return []string{fmt.Sprintf("Another screw has moved: %s, as it seems. Turn it back as far as you turned it%s, "+
+		"then wait. Not turned? Press g.", a.ScrewName, way)}
 }

@@ -3,10 +3,12 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 	"evendraw/internal/session"
 )
 
@@ -127,7 +129,7 @@ func (v *View) goTo(s Step, forward bool) {
 	case StepBike:
 		v.Cursor = max(v.bikeAt(v.Bike), 0)
 	case StepChecks:
-		v.Cursor = v.firstOpenCheck()
+		v.Cursor = max(slices.IndexFunc(v.Checks, v.openCheck), 0)
 	case StepLevel:
 		v.want(Want{Kind: LookLevel})
 	case StepIdle:
@@ -164,28 +166,13 @@ func (v *View) leave(s Step) {
 	switch {
 	case s == StepChecks && len(v.Ticks) > 0:
 		v.want(Want{Kind: KeepTicks, Ticks: v.Ticks})
-	case s == StepMatch && v.matchState().Running:
+	case s == StepMatch && v.snap().Match.Running:
 		v.want(Want{Kind: DropMatch})
 	case s == StepLevel && v.air() != nil:
 		v.want(Want{Kind: WatchAir})
 	case s == StepPilots || s == StepRaised:
 		v.noteOpenPilot()
 		v.want(Want{Kind: EndTune})
-	}
-}
-
-// noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
-func (v *View) noteOpenPilot() {
-	if v.Snap == nil || v.Snap.Tune.Trim == nil {
-		return
-	}
-	if p := v.Snap.Tune.Trim.Current(); p != nil && p.Moved != 0 && !p.Found.Final() {
-		way := "clockwise"
-		if p.Moved < 0 {
-			way = "anticlockwise"
-		}
-		v.note(fmt.Sprintf("Pilot screw %d is left in the middle of its trial, %s. Turn it %s %s, back to where it "+
-			"was; or p goes on with it.", p.Cylinder, pilotSetting(p, p.Moved), fraction(p.Moved), way), Warn)
 	}
 }
 
@@ -207,11 +194,11 @@ func (v *View) follow() {
 	if f.At == StepRaised && v.turning() && v.Snap.Tune.Raised == nil { // a job that begins here, another board
 		v.want(Want{Kind: LookRaised})
 	}
-	if (f.At == StepRig || f.At == StepZero) && !f.chosen && v.turning() && v.zeroState().Zeroed {
+	if (f.At == StepRig || f.At == StepZero) && !f.chosen && v.turning() && v.snap().Zero.Zeroed {
 		v.moveOn(StepWarm) // someone was quicker
 		return
 	}
-	if f.At == StepMatch && !f.chosen && v.onPorts() && !v.matchState().Running {
+	if f.At == StepMatch && !f.chosen && v.onPorts() && !v.snap().Match.Running {
 		v.moveOn(StepWarm)
 		v.marks[StepMatch] = "-"
 		return
@@ -248,7 +235,7 @@ func (v *View) onPorts() bool {
 		return false
 	}
 	h := &v.reading().Hoses
-	return (h.Verdict == cycle.AsExpected || h.Verdict == cycle.Exchanged) && len(h.OnePort) == 0
+	return (h.Verdict == hoses.AsExpected || h.Verdict == hoses.Exchanged) && len(h.OnePort) == 0
 }
 
 // observe keeps what the steps need to know of the engine's past.
@@ -295,10 +282,10 @@ func (v *View) done(s Step) bool {
 	case StepRig:
 		return v.rigGood()
 	case StepZero:
-		z := v.zeroState()
+		z := v.snap().Zero
 		return z.Result != nil && z.Zeroed && !z.Running
 	case StepMatch:
-		return v.matched() && !v.matchState().Running
+		return v.matched() && !v.snap().Match.Running
 	}
 	if !v.turning() {
 		return false
@@ -307,7 +294,7 @@ func (v *View) done(s Step) bool {
 	case StepWarm:
 		return v.settledFor() >= warmSeconds && r.Advice.Why != advice.WhyCold
 	case StepHoses:
-		return r.Hoses.Verdict == cycle.AsExpected
+		return r.Hoses.Verdict == hoses.AsExpected
 	case StepLevel: // what comes next is asked for by the advice itself
 		return r.Advice.Why == advice.WhyBlip || levelled(&r.Advice)
 	case StepBlip:
@@ -324,7 +311,7 @@ func levelled(a *advice.Advice) bool { return a.Kind == advice.Done || a.ToTurn(
 // rigGood reports whether the board sends as it should, and no sensor of the bank
 // stands at an end.
 func (v *View) rigGood() bool {
-	if v.Snap == nil || v.Snap.Phase != session.Running || v.Snap.Board == nil || v.age() > staleAfter {
+	if v.snap().Phase != session.Running || v.Snap.Board == nil || v.age() > staleAfter {
 		return false
 	}
 	nominal := float64(v.Snap.Board.Rate)

@@ -114,7 +114,7 @@ func TestTheRaisedSpeedIsReadAndLetGo(t *testing.T) {
 	if v = at(v, 1100, 10); v.Flow.At != StepRaised || v.Picture().Big != "EVEN" {
 		t.Errorf("10 s later %q at %q", v.Picture().Big, v.Flow.At.ID())
 	}
-	if v = at(press(v, KeyEnter), 1100, 2); v.Picture().Big != "SAVE" {
+	if v = at(press(v, KeyEnter), 1100, 2); v.Picture().Big != BigEngineOff {
 		t.Errorf("then %q", v.Picture().Big)
 	}
 }

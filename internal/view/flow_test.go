@@ -299,7 +299,7 @@ func TestABikeIsMade(t *testing.T) {
 	t.Parallel()
 	v := View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike)
 	v = press(v, KeyDown, KeyDown, KeyEnter, "q", " ", "ü", "x", KeyBackspace, KeyEnter, "7", KeyEnter)
-	if v.Entry == nil || v.Entry.Text != "" {
+	if v.Entry == nil || v.Entry.For != EntryCylinders {
 		t.Fatalf("seven cylinders were taken: %+v", v.Entry)
 	}
 	v = press(v, "3", KeyEnter)

@@ -2,6 +2,7 @@ package view
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -193,6 +194,34 @@ func TestAnOpenPilotIsToldBack(t *testing.T) {
 			Pilots: [bank.MaxCylinders]mixture.Pilot{{Cylinder: 1, StartOut: math.NaN(), Moved: moved}}}
 		if note := press(v, "n").Note; !strings.Contains(note, want) {
 			t.Errorf("moved %g out: %s", moved, note)
+		}
+	}
+}
+
+// Before the trim is gone on with and before a record is saved the screen says which pilot screw stands in a trial
+// position; x takes it as turned back, and is no key where none does.
+func TestATrialPositionIsShown(t *testing.T) {
+	t.Parallel()
+	for _, row := range []struct {
+		at   Step
+		says string
+	}{{StepPilots, "Turned back to where it was? Then x first."}, {StepKeep, "Turn it back, then x"}} {
+		v := running(reading(advice.Done, advice.WhyLevel)).StartAt(row.at)
+		v.Snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.AtPeak, StartOut: 2, Moved: 0.5},
+			{Cylinder: 2, Found: mixture.Trimming, StartOut: 2, Moved: 0.625}}
+		say := strings.Join(v.stepWords().Say, " ")
+		if !strings.Contains(say, "stands in a trial position, 2 5/8 turns out: in by 5/8 of a turn is where it was") ||
+			!strings.Contains(say, row.says) {
+			t.Errorf("%s: %s", row.at.Name(), say)
+		}
+		if w := press(v, "x").Wants; len(w) == 0 || w[len(w)-1].Kind != PilotsBack {
+			t.Errorf("%s, x: %+v", row.at.Name(), w)
+		}
+		v.Snap.Tune.Pilots[1].PutBack()
+		if v = press(v, "x"); len(v.inTrial()) > 0 || slices.ContainsFunc(v.Wants, func(w Want) bool {
+			return w.Kind == PilotsBack
+		}) {
+			t.Errorf("%s, back: %+v", row.at.Name(), v.Wants)
 		}
 	}
 }

@@ -20,28 +20,25 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	switch {
 	case !h.Hot:
 		return w, false
+	case h.Turning && h.Seconds < h.LimitS():
+		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s of %s: too little is left for the next check.",
+			clock(math.Floor(h.Seconds)), clock(h.LimitS())), "Stop the engine and let it cool. "+placeKept), true
 	case h.Turning:
 		return words(BigEngineOff, Bad, fmt.Sprintf("Stop the engine and let it cool: it has idled for %s, and "+
 			"%s is the most. "+placeKept, clock(math.Floor(h.Seconds)), clock(h.LimitS())),
 			fmt.Sprintf("That %s is a guess, unless you set it on the bike's card.", clock(h.LimitS()))), true
 	}
-	w = words("COOLING", Bad, fmt.Sprintf("Time to cool without a fan. With a fan it is %s: press f when the fan runs.",
-		clock(h.CoolS(true))),
+	fan := map[bool][3]string{false: {"without", "With", "runs"}, true: {"with", "Without", "is off"}}[h.Fan]
+	w = words("COOLING", Bad, fmt.Sprintf("Time to cool %s a fan. %s a fan it is %s: press f when the fan %s.", fan[0],
+		fan[1], clock(h.CoolS(!h.Fan)), fan[2]),
 		"Engine stopped, cooling. "+placeKept+" Both times are guesses, not measured.")
-	if h.Fan {
-		w.Say[0] = fmt.Sprintf("Time to cool with a fan. Without a fan it is %s: press f when the fan is off.",
-			clock(h.CoolS(false)))
-	}
 	w.Amount, w.Read = clock(h.CoolS(h.Fan)), true
 	return w, true
 }
 
 // heatWords are HeatWords where the step at hand has to do with a running engine, or it runs.
 func (v *View) heatWords() (w Words, ok bool) {
-	if v.Snap == nil {
-		return w, false
-	}
-	h := v.Snap.HeatNow(v.Now)
+	h := v.heat()
 	if !h.Turning && !v.Flow.Off && !v.Flow.At.live() {
 		return w, false
 	}
@@ -54,30 +51,24 @@ func (v *View) heatWords() (w Words, ok bool) {
 	return w, ok
 }
 
+// heat is the budget of idling now.
+func (v *View) heat() heat.State { return v.snap().HeatNow(v.Now) }
+
 // cooling reports whether the engine stands and is to cool.
 func (v *View) cooling() bool {
-	if v.Snap == nil {
-		return false
-	}
-	h := v.Snap.HeatNow(v.Now)
+	h := v.heat()
 	return h.Hot && !h.Turning
 }
 
 // mustStop reports whether the words are that the engine is to stand: nothing covers them.
 func (v *View) mustStop() bool {
-	if v.Snap == nil {
-		return false
-	}
-	h := v.Snap.HeatNow(v.Now)
+	h := v.heat()
 	return h.Hot && h.Turning
 }
 
 // clock is where the budget of idling stands.
 func (v *View) clock() (Text, bool) {
-	if v.Snap == nil {
-		return Text{}, false
-	}
-	h := v.Snap.HeatNow(v.Now)
+	h := v.heat()
 	switch {
 	case h.Seconds < 1:
 		return Text{}, false
@@ -87,6 +78,9 @@ func (v *View) clock() (Text, bool) {
 	t := Text{"idling " + clock(math.Floor(h.Seconds)) + " of " + clock(h.LimitS()), Plain}
 	if !h.Turning {
 		t.Text = clock(h.LeftS()) + " of idling left"
+	}
+	if h.Fan {
+		t.Text += " fan"
 	}
 	if h.Near() {
 		t.Role = Warn

@@ -32,9 +32,9 @@ func (v *View) keyLine() []string {
 	case StepChecks:
 		keys = []string{"Enter seen", "- not on this bike", "! leave undone", "a all seen", skipKey}
 	case StepZero:
-		keys = passKeys("Enter zero now", "z zero anew", v.zeroState().Running, v.zeroState().Zeroed)
+		keys = v.passKeys("Enter zero now", "z zero anew", v.snap().Zero.Running, v.snap().Zero.Zeroed)
 	case StepMatch:
-		keys = passKeys("Enter compare", "y compare anew", v.matchState().Running, v.matched())
+		keys = v.passKeys("Enter compare", "y compare anew", v.snap().Match.Running, v.matched())
 	case StepPilots:
 		keys = v.pilotsKeys()
 	case StepKeep:
@@ -43,7 +43,7 @@ func (v *View) keyLine() []string {
 		keys = v.answers()
 	}
 	keys = append(keys, "o all steps", HelpKey, "q quit", "p back")
-	if v.Flow.At == StepLevel && v.air() == nil && v.turning() && !v.mustStop() {
+	if v.Flow.At == StepLevel && v.air() == nil && v.turning() && !v.mustStop() && !v.faultShown() {
 		keys = append(keys, "l find an air leak")
 	}
 	if v.Practice != nil && v.Flow.At >= StepZero {
@@ -103,9 +103,9 @@ func (v *View) answers() []string {
 }
 
 // passKeys say what can be done about a pass.
-func passKeys(first, anew string, running, done bool) []string {
+func (v *View) passKeys(first, anew string, running, done bool) []string {
 	switch {
-	case running:
+	case running || v.reading() == nil:
 		return []string{skipKey}
 	case done:
 		return []string{"Enter next", anew}
@@ -118,7 +118,9 @@ func (v *View) pilotsKeys() []string {
 	switch {
 	case v.cooling():
 		return []string{"f fan", skipKey}
-	case v.Snap == nil || v.Snap.Tune.Trim == nil:
+	case v.inTrial() != nil && v.Snap.Tune.Trim == nil:
+		return []string{"Enter goes on", "x turned back", skipKey}
+	case v.snap().Tune.Trim == nil:
 		return []string{"Enter begin", skipKey}
 	case v.Snap.Tune.Trim.Step == mixture.StepAllSet:
 		return []string{"Enter next", "y trim again"}
@@ -132,7 +134,7 @@ func (v *View) pilotsKeys() []string {
 // was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
-		"Enter     yes, done (Space, too; beside the engine a slide clicker's next)",
+		"Enter     yes, done (Space and a presenter's next key do the same)",
 		"n  p  o   skip a step; back one (or Backspace); list of all steps",
 		"z  s  m   zero the sensors; save a record; write a remark for it",
 		"1-4  0    compare with cylinder 1 to 4; with the mean of all",
@@ -144,7 +146,8 @@ func (v *View) helpPage() []string {
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause: the command fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
-			"petrol from heat. An engine that idles without wind overheats in minutes: a fan on it, and pauses. " +
+			"petrol from heat. An engine that idles without wind overheats in minutes: a fan on it, and " +
+			"pauses. The clock of idling runs slower with a fan, and while the engine is cold. " +
 			"Hearing protection. The maker's manual and the law of the place come first; " +
 			"where in doubt ask a qualified mechanic.",
 		"",
@@ -178,8 +181,8 @@ var startHelp = []string{
 	"  1  stop switch, neutral, battery",
 	"  2  fuel in every bowl: tap, its hose, floats",
 	"  3  choke fully on, throttle shut",
-	"  4  spark: leave the cylinder's plug in; lay a spare plug in its cap on bare metal; don't hold it; " +
-		"no petrol near",
+	"  4  spark: leave the cylinder's plug in; push a spare plug into the cap, lay it on bare metal; don't hold " +
+		"it; no petrol near",
 	"  5  pilot jets and passages",
 	"  6  butterflies too far shut: throttle stop 1/2 turn in, back when it runs",
 	"One pipe stays cold (don't touch: water drops show it):",

@@ -5,8 +5,8 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
@@ -207,12 +207,12 @@ func (v *View) flowKey(k string) bool {
 			v.startMatch()
 		}
 	case "c":
-		if v.Flow.At != StepPilots || v.Snap == nil || v.Snap.Tune.Trim == nil {
+		if v.Flow.At != StepPilots || v.snap().Tune.Trim == nil {
 			return false
 		}
 		v.Entry = &Entry{For: EntryTurned, Prompt: "How far did you turn it as told (3/4; 0; -1/4 the other way)"}
 	default:
-		return false
+		return k == "x" && v.putPilotsBack()
 	}
 	return true
 }
@@ -222,15 +222,15 @@ func (v *View) confirm() {
 	switch {
 	case v.Page != PageStep:
 		v.open(PageStep)
-	case v.Flow.At == StepZero && !v.zeroState().Zeroed:
+	case v.Flow.At == StepZero && !v.snap().Zero.Zeroed:
 		v.startZero()
-	case v.Flow.At == StepMatch && !v.matched() && !v.matchState().Running:
+	case v.Flow.At == StepMatch && !v.matched() && !v.snap().Match.Running:
 		v.want(Want{Kind: StartMatch})
 	case v.Flow.At == StepKeep:
 		v.save()
 	case v.asksIdle():
 		v.Entry = &Entry{For: EntryIdleOnly, Prompt: idlePrompt, Text: garage.CommonIdle, offered: true}
-	case v.Flow.At == StepPilots && (v.Snap == nil || v.Snap.Tune.Trim == nil) && !v.pilotsDone():
+	case v.Flow.At == StepPilots && v.snap().Tune.Trim == nil && !v.pilotsDone():
 		v.want(Want{Kind: TrimPilots})
 	case v.Flow.At == StepPilots && v.Snap.Tune.Trim != nil && v.Snap.Tune.Trim.Step != mixture.StepAllSet:
 		if v.age() > staleAfter {
@@ -254,7 +254,7 @@ func (v *View) confirm() {
 	}
 }
 
-// faultShown reports whether a fault is told that can be gone on past, or a screw that nothing answers to.
+// faultShown reports whether a fault is told that can be gone on past, or a screw that is silent or astray.
 func (v *View) faultShown() bool {
 	r := v.reading()
 	if r == nil {
@@ -262,8 +262,8 @@ func (v *View) faultShown() bool {
 	}
 	a := &r.Advice
 	return a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
-		a.Why == advice.WhyNoAnswer && (v.Flow.Off || v.Flow.At == StepLevel) ||
-		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == cycle.Exchanged
+		(a.Why == advice.WhyNoAnswer || a.Why == advice.WhyOtherScrew) && (v.Flow.Off || v.Flow.At == StepLevel) ||
+		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged && !r.HosesAside
 }
 
 // enterEnds reports whether the step at hand is done, or asks for Enter when it is.
@@ -276,27 +276,26 @@ func (v *View) enterEnds() bool {
 	case StepRig:
 		return v.rigGood()
 	case StepZero:
-		return !v.zeroState().Running
+		return !v.snap().Zero.Running
 	case StepMatch:
-		return !v.matchState().Running
+		return !v.snap().Match.Running
 	case StepHoses:
-		return r.Hoses.Verdict != cycle.Exchanged
+		return r.Hoses.Verdict != hoses.Exchanged || r.HosesAside
 	case StepLevel, StepBlip:
 		return levelled(&r.Advice)
 	case StepIdle:
 		return v.done(StepIdle)
 	case StepRaised:
-		return v.Snap != nil && v.Snap.Tune.Raised != nil && v.Snap.Tune.Raised.Done && !v.raced()
+		s := v.snap().Tune.Raised
+		return s != nil && s.Done && !v.raced()
 	}
 	return true
 }
 
 // pilotsDone reports whether every pilot screw is done with.
 func (v *View) pilotsDone() bool {
-	if v.Snap == nil || len(v.Snap.Tune.Pilots) == 0 {
-		return false
-	}
-	return !slices.ContainsFunc(v.Snap.Tune.Pilots, func(p mixture.Pilot) bool { return !p.Found.Final() })
+	pilots := v.snap().Tune.Pilots
+	return len(pilots) > 0 && !slices.ContainsFunc(pilots, func(p mixture.Pilot) bool { return !p.Found.Final() })
 }
 
 // finish goes on to the next step, the one at hand being done.
@@ -335,14 +334,14 @@ func (v *View) startZero() {
 
 // startMatch asks for a match pass, unless one runs.
 func (v *View) startMatch() {
-	if !v.matchState().Running {
+	if !v.snap().Match.Running {
 		v.want(Want{Kind: StartMatch})
 	}
 }
 
 // save asks for a record.
 func (v *View) save() {
-	if v.Snap == nil || !v.read && !session.Usable(v.Snap.Reading) {
+	if !v.read && !session.Usable(v.reading()) {
 		v.note("Nothing to save yet: no cycle has been read on every cylinder.", Warn)
 		return
 	}
@@ -365,18 +364,15 @@ func (v *View) jobKey(k string) bool {
 	case "g":
 		if v.faultShown() {
 			v.want(Want{Kind: GoOn})
-			if v.Flow.At == StepHoses && v.reading().Hoses.Verdict == cycle.Exchanged {
+			v.order = Words{}
+			if v.Flow.At == StepHoses && v.reading().Hoses.Verdict == hoses.Exchanged {
 				v.finish()
 			}
 		}
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
 	case "l":
-		if v.Flow.At != StepLevel && !v.Flow.Off {
-			v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
-			return true
-		}
-		v.want(Want{Kind: WatchAir})
+		v.watchAir()
 	case "d":
 		if v.NoRoom.Why == "" {
 			return false

@@ -66,11 +66,11 @@ func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
 	scale := v.scale(r)
 	u := v.Unit
 	p.Unit = u.Name
-	p.Left = fmt.Sprintf("◂ less vacuum  −%s", u.Format(scale))
+	p.Left = fmt.Sprintf("−%s ◂ less vacuum", u.Format(scale))
 	if p.Middle = "the bank's mean"; !v.ByMean {
 		p.Middle = fmt.Sprintf("cylinder %d", r.Reference)
 	}
-	p.Right = fmt.Sprintf("+%s %s  more vacuum ▸", u.Format(scale), u.Name)
+	p.Right = fmt.Sprintf("more vacuum ▸ +%s", u.Format(scale))
 	p.Band = float64(v.Aim / scale)
 	p.Limit = float64(v.Limit / scale)
 	for i := range r.Cylinders {
@@ -126,11 +126,11 @@ func (v *View) compared(r *balance.Reading) *balance.Reading {
 
 // raised returns the look at the raised speed once the bank has been read at idle, nil before.
 func (v *View) raised() *mixture.RaisedState {
-	if v.Flow.Off || v.Flow.At != StepRaised || v.Snap == nil || v.Snap.Tune.Raised == nil ||
-		v.Snap.Tune.Raised.Idle.Cycles == 0 {
+	s := v.snap().Tune.Raised
+	if v.Flow.Off || v.Flow.At != StepRaised || s == nil || s.Idle.Cycles == 0 {
 		return nil
 	}
-	return v.Snap.Tune.Raised
+	return s
 }
 
 // markIdle gives the lane of cylinder i + 1 a second mark in the look at a raised speed: where it stood at

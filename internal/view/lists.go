@@ -60,22 +60,19 @@ func freshTicks(ticks []garage.Tick, checks []garage.Check, now time.Time) []gar
 	})
 }
 
+// openCheck reports whether a check has no answer yet.
+func (v *View) openCheck(c garage.Check) bool {
+	_, ok := garage.TickOf(v.Ticks, c.ID)
+	return !ok
+}
+
 func (v *View) openChecks() (n int) {
 	for _, c := range v.Checks {
-		if _, ok := garage.TickOf(v.Ticks, c.ID); !ok {
+		if v.openCheck(c) {
 			n++
 		}
 	}
 	return n
-}
-
-func (v *View) firstOpenCheck() int {
-	for i, c := range v.Checks {
-		if _, ok := garage.TickOf(v.Ticks, c.ID); !ok {
-			return i
-		}
-	}
-	return 0
 }
 
 // tickCheck answers the check in hand, and takes the next one.
@@ -92,7 +89,7 @@ func (v *View) addTick(id, answer string) {
 // tickAll answers every check that is open: the user says that all was looked at.
 func (v *View) tickAll() {
 	for _, c := range v.Checks {
-		if _, ok := garage.TickOf(v.Ticks, c.ID); !ok {
+		if v.openCheck(c) {
 			v.addTick(c.ID, garage.TickDone)
 		}
 	}
@@ -127,9 +124,9 @@ func (v *View) known(s Step) bool {
 	case StepBike:
 		return v.Bike != ""
 	case StepRig:
-		return v.Snap != nil && v.Snap.Board != nil
+		return v.snap().Board != nil
 	case StepZero:
-		return v.zeroState().Zeroed
+		return v.snap().Zero.Zeroed
 	case StepChecks, StepMatch:
 		return v.done(s)
 	}

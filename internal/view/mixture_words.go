@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"regexp"
@@ -75,23 +76,14 @@ func lowOrHigh(s *mixture.IdleState) string {
 
 // waitWords say what is waited for.
 func waitWords(why advice.Why) Words {
-	return words("WAIT", Dim, waitSentence(why))
-}
-
-func waitSentence(why advice.Why) string {
-	switch why {
-	case advice.WhyNoCycle:
-		return "The engine is not running. Start it outdoors only: its exhaust is poisonous."
-	case advice.WhyNotSteady:
-		return "The speed is moving: let it settle."
-	case advice.WhyNoRange:
-		return "The bike's card holds no idle speed: the maker's manual gives it."
-	case advice.WhyRest:
-		return "Too little idling time is left for the next pilot screw: stop the engine and let it cool."
-	case advice.WhyBase:
-		return "Hands off: the speed before the first turn is read."
+	if why == advice.WhyNoCycle {
+		return startWords()
 	}
-	return "Hands off for some seconds: the speed is read."
+	say := map[advice.Why]string{advice.WhyNotSteady: "The speed is moving: let it settle.",
+		advice.WhyNoRange: "The bike's card holds no idle speed: the maker's manual gives it.",
+		advice.WhyRest:    "Too little idling time is left for the next pilot screw: stop the engine and let it cool.",
+		advice.WhyBase:    "Hands off: the speed before the first turn is read."}[why]
+	return words("WAIT", Dim, cmp.Or(say, "Hands off for some seconds: the speed is read."))
 }
 
 // TrimWords says what the pilot screws want.
@@ -117,7 +109,9 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			return turnedWords(s, a)
 		case advice.WhySet:
 			w.Role = Good
-			w.Say = append(w.Say, pilotResult(s.Current()))
+			set := *s.Current()
+			set.Found = s.Ending
+			w.Say = append(w.Say, pilotResult(&set))
 		case advice.WhyBack, advice.WhyStalled:
 			w.Role = Warn
 			w.Say = append(w.Say, "The engine can't run at that setting: it won't be tried again.")
@@ -150,8 +144,8 @@ func restWords(s *mixture.TrimState) Words {
 
 // turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
-	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed does not tell. Did you turn it? Then Enter. "+
-		"If not, turn it, then Enter.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
+	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed has not shown it. Press Enter once it is "+
+		"turned.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
 	return words("TURNED ?", Warn, append(append([]string{say}, farther(s)...), "c: you turned it by another "+
 		"amount.")...)
 }
@@ -185,13 +179,10 @@ func inOrOut(d advice.Direction) string {
 
 // richer says which way a turn moves the mixture, where it is known.
 func richer(s *mixture.TrimState) string {
-	switch {
-	case !s.RicherKnown:
+	if !s.RicherKnown {
 		return ""
-	case s.Richer:
-		return ", richer"
 	}
-	return ", leaner"
+	return map[bool]string{true: ", richer", false: ", leaner"}[s.Richer]
 }
 
 // pilotSetting writes a setting: turns out where they are known, else from where it stood.
@@ -199,14 +190,11 @@ func pilotSetting(p *mixture.Pilot, moved float64) string {
 	if !math.IsNaN(p.StartOut) {
 		return garage.FormatTurns(p.StartOut+moved) + " turns out"
 	}
-	way := "further out than it was"
-	if moved < 0 {
-		way = "further in than it was"
-	}
 	if moved == 0 {
 		return "where it was"
 	}
-	return garage.FormatTurns(math.Abs(moved)) + " turns " + way
+	way := map[bool]string{true: "in", false: "out"}[moved < 0]
+	return garage.FormatTurns(math.Abs(moved)) + " turns further " + way + " than it was"
 }
 
 // pilotBest writes the best setting, and where the screw stands if that is elsewhere: until it is turned there.
@@ -228,7 +216,7 @@ func pilotResult(p *mixture.Pilot) string {
 	}
 	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
 	switch p.Found {
-	case mixture.AtPeak:
+	case mixture.AtPeak, mixture.ToSet:
 		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtTarget:
 		return head + fmt.Sprintf("your lambda at %s.", pilotSetting(p, p.Moved))
@@ -241,14 +229,11 @@ func pilotResult(p *mixture.Pilot) string {
 		return head + fmt.Sprintf("best at the end of its travel, %s; the true best may be "+
 			"further.", pilotSetting(p, p.Moved))
 	case mixture.Unturned:
-		return head + "left: nobody confirmed its turn, and the speed showed none."
+		return head + "left: nobody confirmed its turn, and the speed showed none." + trialPosition(p)
 	case mixture.Silent:
 		return head + "the speed does not change with it."
 	case mixture.Trimming:
-		if p.Moved != 0 {
-			return head + "under way, now " + pilotSetting(p, p.Moved) + "."
-		}
-		return head + "under way."
+		return head + "under way." + trialPosition(p)
 	}
 	return head + "not yet."
 }
@@ -360,10 +345,18 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	return waitWords(s.Advice.Why)
 }
 
+// unevenWords begin what a look at the raised speed shows.
+var unevenWords = map[mixture.Pattern]string{
+	mixture.IdleOnly: "Uneven at idle, not at the raised speed: go back to Level the bank (o), then look again.",
+	mixture.SameBoth: "As uneven at the raised speed as at idle.",
+}
+
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
-	figures := fmt.Sprintf("At %.0f rpm the spread is %.1f kPa (at most %.1f is even), at idle %.1f.",
-		s.Raised.RPM, float64(s.Raised.Spread), float64(s.Limit), float64(s.Idle.Spread))
+	figures := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle.", s.Raised.Spread, s.Raised.RPM, s.Idle.Spread)
+	if s.Pattern != mixture.IdleOnly {
+		figures += fmt.Sprintf(" At that speed %.1f is even.", s.Limit)
+	}
 	head := ""
 	switch s.Pattern {
 	case mixture.EvenBoth:
@@ -380,17 +373,12 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 			name = screws[s.Screw]
 		}
 		head = fmt.Sprintf("The two sides of screw %s open differently.", name)
-	case mixture.IdleOnly:
-		head = "Even at the raised speed, uneven at idle."
-	case mixture.SameBoth:
-		head = "As uneven at the raised speed as at idle."
 	default:
-		head = "Uneven at the raised speed, in no clear order."
+		head = cmp.Or(unevenWords[s.Pattern], "Uneven at the raised speed, in no clear order.")
 	}
-	w := words("UNEVEN", Warn, head)
+	w := words("UNEVEN", Warn, head, figures)
 	for i, c := range s.Causes {
 		w.Say = append(w.Say, []string{"Engine off. Look first for ", "Then for "}[min(i, 1)]+causeWords[c]+".")
 	}
-	w.Say = append(w.Say, figures)
 	return w
 }

@@ -36,18 +36,10 @@ func (v *View) phone() *Phone {
 	p.Words = []string{
 		"Only for eyes and ears: nothing can be changed from there. Anyone with this address " +
 			"can look: show it to nobody else.",
-		fmt.Sprintf("%s, %d at most.", looking(p.Looking), p.Most),
+		fmt.Sprintf("Now %s, at most %d.", count(p.Looking, "phone"), p.Most),
 		"It does not open there? A guest network keeps devices apart, and this laptop's firewall may ask first.",
 	}
 	return &p
-}
-
-// looking says how many phones look.
-func looking(n int) string {
-	if n == 1 {
-		return "1 phone is looking"
-	}
-	return fmt.Sprintf("%d phones are looking", n)
 }
 
 // quiet is how many light modules stand around a code (ISO/IEC 18004 asks for four).

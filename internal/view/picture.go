@@ -9,7 +9,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
-	"evendraw/internal/cycle"
+	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
 )
@@ -107,8 +107,10 @@ func (v *View) Picture() Picture {
 		p.List = v.list()
 		if (v.Flow.Off || v.Flow.At.live()) && p.Way == "" {
 			v.lanes(&p, r, blank)
-		} else if v.Flow.At >= StepRig && v.Flow.At <= StepMatch && v.Snap != nil && v.Snap.Board != nil {
-			p.Table = v.rigTable()
+		} else if v.Flow.At >= StepRig && v.Flow.At <= StepMatch && v.snap().Board != nil {
+			if p.Table = v.rigTable(); v.Flow.At > StepRig {
+				p.Table.Below = nil
+			}
 		}
 	}
 	p.Foot = v.foot()
@@ -149,11 +151,13 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 		return v.stepWords()
 	case blank || r == nil:
 		return v.linkWords()
-	case v.zeroState().Running:
-		w := words(fmt.Sprintf("ZERO %d%%", int(100*v.zeroState().Progress)), Strong,
+	case v.snap().Zero.Running:
+		w := words(fmt.Sprintf("ZERO %d%%", int(100*v.snap().Zero.Progress)), Strong,
 			"Engine off, hoses off the ports, hands off: the sensors are being zeroed.")
 		w.Read = true
 		return w
+	case v.order.Big != "" && !r.Span.Cycle && !v.heat().Turning:
+		return v.order
 	case v.air() != nil && !v.overrides(&r.Advice):
 		return AirWords(v.air())
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
@@ -167,38 +171,27 @@ func (v *View) overrides(a *advice.Advice) bool {
 	return a.Kind == advice.Fault && (a.Why != advice.WhyHoses || v.Flow.At > StepHoses)
 }
 
-// reading returns the newest reading, nil if there is none.
-func (v *View) reading() *balance.Reading {
+// snap is the newest snapshot, an empty one before the first.
+func (v *View) snap() *session.Snapshot {
 	if v.Snap == nil {
-		return nil
+		return &session.Snapshot{Phase: session.Waiting}
 	}
-	return v.Snap.Reading
+	return v.Snap
 }
+
+// reading returns the newest reading, nil if there is none.
+func (v *View) reading() *balance.Reading { return v.snap().Reading }
 
 // age returns how old the last frame is.
 func (v *View) age() time.Duration {
-	if v.Snap == nil || v.Snap.LastFrame.IsZero() {
+	if v.snap().LastFrame.IsZero() {
 		return time.Hour
 	}
 	return v.Now.Sub(v.Snap.LastFrame)
 }
 
-func (v *View) matchState() session.MatchState {
-	if v.Snap == nil {
-		return session.MatchState{}
-	}
-	return v.Snap.Match
-}
-
 // matched reports whether the sensors' gains are known.
-func (v *View) matched() bool { return v.Snap != nil && len(v.Snap.Config.Setup.Gains) > 0 }
-
-func (v *View) zeroState() session.ZeroState {
-	if v.Snap == nil {
-		return session.ZeroState{}
-	}
-	return v.Snap.Zero
-}
+func (v *View) matched() bool { return len(v.snap().Config.Setup.Gains) > 0 }
 
 func (v *View) head(r *balance.Reading, blank bool) []Text {
 	name := plain.Text(v.Bike)
@@ -264,11 +257,9 @@ func (v *View) foot() []Text {
 	if v.NoRoom.Why != "" {
 		return one(v.noRoom(), Bad)
 	}
-	if v.Snap != nil {
-		h := v.Snap.HeatNow(v.Now)
-		if text := HeatLine(&h); text != "" {
-			return one(text, Warn)
-		}
+	h := v.heat()
+	if text := HeatLine(&h); text != "" {
+		return one(text, Warn)
 	}
 	if v.turnsPilot() { // the turn's three large words need the room
 		return nil
@@ -276,7 +267,7 @@ func (v *View) foot() []Text {
 	if v.Practice != nil && v.Practice.Truth {
 		return one(v.truth(), Strong) // it was asked for: on a small screen, too
 	}
-	if v.Snap != nil && v.Snap.Drift.Asks && v.zeroState().Zeroed && !v.turning() {
+	if v.snap().Drift.Asks && v.snap().Zero.Zeroed && !v.turning() {
 		return one("The sensors have drifted. Engine off, all hoses off the ports, then z: zero again.", Warn)
 	}
 	if !v.Flow.Off && !v.Flow.At.live() {
@@ -285,7 +276,7 @@ func (v *View) foot() []Text {
 	if v.raised() != nil {
 		return one("◇ at idle, ◆ at the raised speed.", Plain)
 	}
-	if z := v.zeroState(); v.Snap != nil && v.Snap.Phase == session.Running && !z.Zeroed && !z.Running {
+	if z := v.snap().Zero; v.snap().Phase == session.Running && !z.Zeroed && !z.Running {
 		return one("Not zeroed: figures may be wrong. Engine off, hoses off the ports, then z.", Warn)
 	}
 	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
@@ -314,31 +305,37 @@ func (v *View) truth() string {
 // or it can't be told.
 func (v *View) hoses() string {
 	r := v.reading()
-	if r == nil || r.Hoses.Verdict != cycle.Exchanged || v.age() > blankAfter {
+	if r == nil || r.Hoses.Verdict != hoses.Exchanged || v.age() > blankAfter {
 		return ""
+	}
+	if r.HosesAside {
+		return "You said the hoses are right: correct the firing order on the bike's card."
 	}
 	if len(r.Hoses.Exchanged) == 0 {
 		return "The hoses seem to be mixed up, or the firing order on the bike's card is wrong."
 	}
-	text := "Hoses seem to be swapped:"
-	for i, p := range r.Hoses.Exchanged {
-		if i > 0 {
-			text += ", and"
-		}
-		text += fmt.Sprintf(" %d and %d", p[0], p[1])
-	}
-	for _, p := range r.Hoses.Alternatives {
-		text += fmt.Sprintf(", or %d and %d", p[0], p[1])
+	text := "Hoses seem to be swapped: " + joinPairs(r.Hoses.Exchanged, ", and ")
+	if r.Hoses.Alternatives != nil {
+		text += ", or " + joinPairs(r.Hoses.Alternatives, ", or ")
 	}
 	return text + ". Or the firing order on the bike's card is wrong."
 }
 
-// cycles counts cycles.
-func cycles(n int) string {
-	if n == 1 {
-		return "1 cycle"
+// joinPairs names pairs of cylinders.
+func joinPairs(pairs [][2]int, with string) string {
+	var names []string
+	for _, p := range pairs {
+		names = append(names, fmt.Sprintf("%d and %d", p[0], p[1]))
 	}
-	return fmt.Sprintf("%d cycles", n)
+	return strings.Join(names, with)
+}
+
+// count writes how many there are of something.
+func count(n int, what string) string {
+	if n != 1 {
+		what += "s"
+	}
+	return fmt.Sprintf("%d %s", n, what)
 }
 
 // spread says how the bank stands.
@@ -349,7 +346,7 @@ func (v *View) spread() string {
 	}
 	u := v.Unit
 	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s.",
-		u.Format(r.Spread), u.Name, cycles(r.Cycles), LeftOut(r.LeftOut()), u.Format(v.Aim), u.Format(v.Limit))
+		u.Format(r.Spread), u.Name, count(r.Cycles, "cycle"), LeftOut(r.LeftOut()), u.Format(v.Aim), u.Format(v.Limit))
 }
 
 func (v *View) practice() []Text {

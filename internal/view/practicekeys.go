@@ -2,27 +2,17 @@ package view
 
 import "slices"
 
-// Turns of a screw that one press of a practice key makes.
-const (
-	pressTurns     = 1.0 / 8
-	finePressTurns = 1.0 / 32
-)
+// practiceTurns are the turns of a screw that one press of a practice key makes.
+var practiceTurns = map[string]float64{KeyRight: 1.0 / 8, KeyLeft: -1.0 / 8, ".": 1.0 / 32, ",": -1.0 / 32}
 
 // practiceKey handles the keys of the practice engine.
 func (v *View) practiceKey(k string) {
 	p := *v.Practice
 	from, to := v.inReach()
 	p.Screw = min(max(p.Screw, from), to-1)
-	turn := func(turns float64) { v.want(Want{Kind: TurnScrew, Screw: p.Screw, Turns: turns}) }
 	switch k {
-	case KeyRight:
-		turn(pressTurns)
-	case KeyLeft:
-		turn(-pressTurns)
-	case ".":
-		turn(finePressTurns)
-	case ",":
-		turn(-finePressTurns)
+	case KeyRight, KeyLeft, ".", ",":
+		v.want(Want{Kind: TurnScrew, Screw: p.Screw, Turns: practiceTurns[k]})
 	case KeyTab, KeyDown:
 		p.Screw = from + (p.Screw-from+1)%(to-from)
 	case KeyUp:

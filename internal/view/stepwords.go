@@ -8,39 +8,24 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/benchwords"
-	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/sensor"
 )
 
 // stepWords says what the step at hand asks for, and how far it has come.
 func (v *View) stepWords() Words {
-	switch v.Flow.At {
-	case StepBike:
-		w := words("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
-		w.Read = true
-		return w
-	case StepChecks:
-		return v.checksWords()
-	case StepRig:
-		return v.boardWords()
-	case StepZero:
-		return v.zeroStepWords()
-	case StepMatch:
-		return v.matchWords()
-	case StepWarm:
-		return v.warmWords()
-	case StepHoses:
-		return v.hosesWords()
-	case StepIdle:
-		return v.idleStepWords()
-	case StepPilots:
-		return v.pilotsWords()
-	case StepRaised:
-		return v.raisedStepWords()
-	}
-	return v.keepWords()
+	return map[Step]func() Words{StepBike: v.bikeWords, StepChecks: v.checksWords, StepRig: v.boardWords,
+		StepZero: v.zeroStepWords, StepMatch: v.matchWords, StepWarm: v.warmWords, StepHoses: v.hosesWords,
+		StepIdle: v.idleStepWords, StepPilots: v.pilotsWords, StepRaised: v.raisedStepWords,
+		StepKeep: v.keepWords}[v.Flow.At]()
+}
+
+func (v *View) bikeWords() Words {
+	w := words("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
+	w.Read = true
+	return w
 }
 
 func (v *View) checksWords() (w Words) {
@@ -79,7 +64,7 @@ func (v *View) boardWords() Words {
 
 func (v *View) zeroStepWords() (w Words) {
 	defer func() { w.Read = true }() // what must be off and open is not to be seen in the letters
-	switch z := v.zeroState(); {
+	switch z := v.snap().Zero; {
 	case v.turning():
 		return words("ENGINE OFF", Warn, "The sensors are zeroed with the engine off.",
 			"Stop it, take the hoses off the ports, then Enter.")
@@ -108,7 +93,7 @@ func (v *View) matchWords() (w Words) {
 		practice = " (practice)"
 	}
 	cost := v.Unit.Format(balance.Together(1, 1)*sensor.GainBand*sensor.BudgetDraw) + " " + v.Unit.Name
-	switch m := v.matchState(); {
+	switch m := v.snap().Match; {
 	case m.Running && m.Level < sensor.MatchMinLevel:
 		return words("COMPARE", Strong, fmt.Sprintf("Waiting for vacuum on all hoses at once, %s %s or more: now %s.",
 			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
@@ -131,38 +116,33 @@ func (v *View) matchWords() (w Words) {
 
 // agoText says how long ago something was, "" when that is not known.
 func agoText(now, at time.Time) string {
-	d := now.Sub(at)
-	switch {
-	case at.IsZero() || d < 0:
+	if at.IsZero() || now.Before(at) {
 		return ""
-	case d < time.Hour:
-		return fmt.Sprintf(" of %d minutes ago", int(d.Minutes()))
-	case d < 48*time.Hour:
-		return fmt.Sprintf(" of %d hours ago", int(d.Hours()))
 	}
-	return fmt.Sprintf(" of %d days ago", int(d.Hours())/24)
+	return " of " + plain.Age(now.Sub(at)) + " ago"
 }
 
 func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
-		first := "Hoses"
-		if !v.zeroState().Zeroed {
-			first = "Not zeroed: hoses off the ports, z. Then hoses"
+		first := "H"
+		if !v.snap().Zero.Zeroed {
+			first = "Not zeroed: hoses off the ports, z. Then h"
 		}
-		return words("START", Strong, first+" on the ports, then start it. Outdoors only: its exhaust is poisonous.",
+		return words("START", Strong, first+startIt,
 			"A fan ready, hearing protection on; hands clear of exhaust, chain and fan. "+
 				"If it won't start, ? says what to look at.")
 	}
 	const choke = "Choke off as soon as the engine runs without it."
 	w = words("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,
 		min(int(v.settledFor()), warmSeconds)),
-		"You judge the warmth: press Enter when it is as warm as after a ride.")
+		"As warm as after a ride? Press Enter.")
 	if v.reading().Advice.Why == advice.WhyCold {
-		w.Say[0] = "The engine is not warm yet: let it run. " + choke
+		w.Say[0] = "Its idle still changes: it is not warm yet. " + choke
 	}
 	if v.done(StepWarm) {
-		w.Big, w.Role = "SETTLED", Good
+		w = words("WARM", Good, fmt.Sprintf("Its speed has held for %d s: it counts as warm. Is the choke off?",
+			warmSeconds))
 	}
 	return w
 }
@@ -171,9 +151,11 @@ func (v *View) hosesWords() Words {
 	switch r := v.reading(); {
 	case !v.turning():
 		return words("HOSES", Strong, "The engine must run: then it is seen which hose is which.")
-	case r.Hoses.Verdict == cycle.AsExpected:
+	case r.Hoses.Verdict == hoses.AsExpected:
 		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
-	case r.Hoses.Verdict == cycle.Exchanged:
+	case r.Hoses.Verdict == hoses.Exchanged && r.HosesAside:
+		return words("HOSES", Warn, v.hoses(), "Enter goes on.")
+	case r.Hoses.Verdict == hoses.Exchanged:
 		w := words("HOSES?", Warn, v.hoses(), "Engine off. Trace each hose to its port. "+hosesRight)
 		w.Read = true
 		return w
@@ -184,19 +166,10 @@ func (v *View) hosesWords() Words {
 
 // unseen names the exchanges that the pulses can't show.
 func unseen(pairs [][2]int) string {
-	text := ""
-	for i, p := range pairs {
-		if i == 0 {
-			text = " A swap of"
-		} else {
-			text += ", or of"
-		}
-		text += fmt.Sprintf(" %d and %d", p[0], p[1])
+	if len(pairs) == 0 {
+		return ""
 	}
-	if text != "" {
-		text += " would look the same: check by eye."
-	}
-	return text
+	return " A swap of " + joinPairs(pairs, ", or of ") + " would look the same: check by eye."
 }
 
 // noRoom says that records can't be kept, and what can be done about it.
@@ -228,7 +201,7 @@ func (v *View) keepWords() Words {
 		fuel = "Engine off?"
 	}
 	w := words("SAVE", Strong, fuel+" At once: fuel tap from PRI to ON (or OFF), bottle shut.",
-		"A lock nut still loose? Tighten it, then o, Level the bank: look again.",
+		"Lock nut still loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it is now; m adds a remark first.",
 		"The exhaust is hot. When it is cool: bottle off, tap's hose back on, caps on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
@@ -246,12 +219,18 @@ func (v *View) keepWords() Words {
 		}
 		w.Say = append(w.Say, "Left open on purpose: "+strings.Join(names, "; ")+".")
 	}
+	if lines := v.inTrial(); lines != nil {
+		w.Say = append(append(w.Say, lines...), "Turn it back, then x; or o, Pilot screws goes on with it.")
+	}
 	if v.Remark != "" {
 		w.Say = append(w.Say, "Remark: "+plain.Text(v.Remark))
 	}
 	if w.Role == Good {
 		w.Say = append(w.Say, "i makes an A4 page of it, q leaves. Later, `"+plain.Text(v.see)+
 			"` in a terminal lists the records.")
+	}
+	if v.turning() {
+		w.Big, w.Role = BigEngineOff, Warn
 	}
 	return w
 }

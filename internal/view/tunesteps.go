@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
@@ -16,9 +17,13 @@ func (v *View) idleStepWords() Words {
 	case v.reading().Advice.ToTurn(advice.ThrottleStop):
 		return v.adviceWords(v.reading())
 	case s.HighRPM > 0:
-		return idleWords(s)
+		w := idleWords(s)
+		if s.Advice.Kind == advice.Wait && v.unlevel() {
+			w.Say = append(w.Say, "The bank is not level: that comes first (o, Level the bank).")
+		}
+		return w
 	}
-	w := words("IDLE", Strong, "The idle speed of this bike is not known: Enter asks for it, n goes on without.")
+	w := words("IDLE", Strong, "The idle speed of this bike is not known: press Enter to type it; n goes on without.")
 	if s.RPM > 0 {
 		w.Big = fmt.Sprintf("%.0f", s.RPM)
 	}
@@ -30,6 +35,9 @@ func (v *View) yourTurn(w Words) Words {
 	if v.Practice != nil && v.Practice.Auto {
 		w.Say = append([]string{"The virtual mechanic has levelled the bank and is done. Now you go on, by the " +
 			"keys; q leaves."}, w.Say...)
+		if doubt := v.doubtNote(); doubt != "" {
+			w.Say[0] += " It reads level, but look at " + doubt
+		}
 		w.Read = true
 	}
 	return w
@@ -42,7 +50,7 @@ func (v *View) pilotsWords() Words {
 		return v.pilotsFirstWords()
 	}
 	w := TrimWords(t, &v.Snap.Tune.Idle)
-	if h := v.Snap.HeatNow(v.Now); t.Step == mixture.StepRest && !h.Turning {
+	if h := v.heat(); t.Step == mixture.StepRest && !h.Turning {
 		w = words("COOLING", Warn, w.Say...)
 		w.Amount = clock(h.CoolS(h.Fan))
 		w.Say = append(w.Say, "f: a fan blows, or none; both times are guesses, not measured.")
@@ -62,17 +70,15 @@ func (v *View) pilotsWords() Words {
 
 // turnsPilot reports whether a turn of a pilot screw is told.
 func (v *View) turnsPilot() bool {
-	if v.Flow.Off || v.Flow.At != StepPilots || v.Snap == nil || v.Snap.Tune.Trim == nil {
-		return false
-	}
-	return v.Snap.Tune.Trim.Advice.ToTurn(advice.PilotScrew)
+	t := v.snap().Tune.Trim
+	return !v.Flow.Off && v.Flow.At == StepPilots && t != nil && t.Advice.ToTurn(advice.PilotScrew)
 }
 
 // pilotsFirstWords say what is to come before the trim begins, or is gone on with.
 func (v *View) pilotsFirstWords() Words {
 	w := words("PILOTS", Strong, "One pilot screw after the other is set for the highest steady idle. Enter begins, "+
 		"n leaves them as they are.")
-	h, left := v.Snap.HeatNow(v.Now), v.Snap.Bank.Cylinders
+	h, left := v.heat(), v.Snap.Bank.Cylinders
 	var done []string
 	for i := range v.Snap.Tune.Pilots {
 		if p := &v.Snap.Tune.Pilots[i]; p.Found.Final() {
@@ -100,10 +106,60 @@ func (v *View) pilotsFirstWords() Words {
 	if done != nil && left > 0 {
 		w.Say[0] = "Enter goes on with the pilot screws, y trims all of them anew, n leaves them."
 	}
+	if v.inTrial() != nil {
+		done = append(done, "Enter goes on from that position. Turned back to where it was? Then x first.")
+	}
 	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
 		"The manual's settings and the law on emissions come first.")...)
 	w.Read = true
 	return v.yourTurn(w)
+}
+
+// trialPosition says of a screw that was left in the middle of its trim where it stands, "" where it was before.
+func trialPosition(p *mixture.Pilot) string {
+	if !p.InTrial() {
+		return ""
+	}
+	return fmt.Sprintf(" It stands in a trial position, %s: %s is where it was.", pilotSetting(p, p.Moved),
+		garage.WayBack(p.Moved))
+}
+
+// noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
+func (v *View) noteOpenPilot() {
+	if v.Snap == nil || v.Snap.Tune.Trim == nil {
+		return
+	}
+	if p := v.Snap.Tune.Trim.Current(); p != nil && p.InTrial() {
+		way := "clockwise"
+		if p.Moved < 0 {
+			way = "anticlockwise"
+		}
+		v.note(fmt.Sprintf("Pilot screw %d is left in the middle of its trial, %s. Turn it %s %s, back to where it "+
+			"was, then x; or p goes on with it.", p.Cylinder, pilotSetting(p, p.Moved), fraction(p.Moved), way), Warn)
+	}
+}
+
+// inTrial are lines on the pilot screws that were left in a trial position; nil while a trim is under way.
+func (v *View) inTrial() (lines []string) {
+	if v.Snap == nil || v.Snap.Tune.Trim != nil && v.Snap.Tune.Trim.Step != mixture.StepAllSet {
+		return nil
+	}
+	for i := range v.Snap.Tune.Pilots {
+		if p := &v.Snap.Tune.Pilots[i]; p.InTrial() {
+			lines = append(lines, fmt.Sprintf("Pilot screw %d:%s", p.Cylinder, trialPosition(p)))
+		}
+	}
+	return lines
+}
+
+// putPilotsBack takes the pilot screws in a trial position as turned back, and reports whether there are any.
+func (v *View) putPilotsBack() bool {
+	if v.inTrial() == nil {
+		return false
+	}
+	v.want(Want{Kind: PilotsBack})
+	v.note("The pilot screws count as back where they were.", Plain)
+	return true
 }
 
 // screwNames are the names of the synchronising screws.
@@ -131,7 +187,10 @@ func letGo() Words {
 // raisedStepWords says how the look at the raised speed goes, and what it has shown.
 func (v *View) raisedStepWords() Words {
 	s := v.Snap.Tune.Raised
-	if s == nil {
+	switch {
+	case s == nil && !v.turning():
+		return startWords()
+	case s == nil:
 		return words("WAIT", Dim, "The look at the raised speed begins in a moment.")
 	}
 	w := RaisedWords(s, v.screwNames())

@@ -67,6 +67,8 @@ type View struct {
 	Wants []Want
 
 	hold    wordHold
+	order   Words     // of a fault, to be read while the engine stands
+	orderAt time.Time // when they were last told
 	trend   trend
 	rate    rate
 	looks   looks
@@ -133,6 +135,7 @@ const (
 	LookRaised  // begin the look at the raised speed
 	TrimPilots  // begin to trim the pilot screws
 	TrimAnew    // the same from where they stand, whatever was found before
+	PilotsBack  // the pilot screws left in a trial position are back where they were
 	TrimCorrect // the last turn was made by Turns, in the direction told
 	TrimMade    // the turn of a pilot screw is made
 	EndTune     // end trim and look
@@ -244,7 +247,7 @@ func Update(v View, e Event) View {
 		if r := v.reading(); r != nil {
 			v.trend.push(v.compared(r))
 		}
-		v.read = v.read || v.Snap != nil && session.Usable(v.reading())
+		v.read = v.read || session.Usable(v.reading())
 		if v.nutAsked() {
 			v.nutAt = v.Now
 		}
@@ -252,6 +255,7 @@ func Update(v View, e Event) View {
 		v.looks.push(v.Now)
 		v.saveByItself()
 		v.follow()
+		v.keepOrder()
 		v.holdWords()
 	case KeyPress:
 		v.hold = wordHold{}
@@ -298,7 +302,7 @@ func (v *View) takeBike(b *Bike) {
 
 // saveByItself asks to save once when the bank has become level.
 func (v *View) saveByItself() {
-	if v.Snap == nil || v.Snap.Reading == nil || v.Snap.Phase != session.Running {
+	if v.reading() == nil || v.Snap.Phase != session.Running {
 		return
 	}
 	switch a := &v.Snap.Reading.Advice; {

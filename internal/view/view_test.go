@@ -14,6 +14,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/garage"
+	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 )
@@ -266,12 +267,21 @@ func TestPlainLine(t *testing.T) {
 func TestExchangedHosesAreTold(t *testing.T) {
 	t.Parallel()
 	r := reading(advice.Turn, advice.WhyUnlevel)
-	r.Hoses = cycle.HoseOrder{Verdict: cycle.Exchanged, Exchanged: [][2]int{{2, 3}}, Alternatives: [][2]int{{1, 4}}}
+	r.Hoses = hoses.Order{Verdict: hoses.Exchanged, Exchanged: [][2]int{{2, 3}}, Alternatives: [][2]int{{1, 4}}}
 	v := running(r)
 	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "2 and 3, or 1 and 4") {
 		t.Errorf("%+v", foot)
 	}
-	r.Hoses.Verdict = cycle.AsExpected
+	r.HosesAside = true
+	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "You said the hoses are right") {
+		t.Errorf("put aside: %+v", foot)
+	}
+	v.Flow.At = StepHoses
+	if w := v.hosesWords(); w.Big != "HOSES" || v.faultShown() || !v.enterEnds() {
+		t.Errorf("put aside, at the step: %+v", w)
+	}
+	v.Flow.At = StepLevel
+	r.Hoses.Verdict = hoses.AsExpected
 	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "Spread") {
 		t.Errorf("%+v", foot)
 	}

@@ -45,7 +45,7 @@ const leadPoints = session.WavePoints / 8
 // waves returns the last cycle, nil when there is none to show.
 func (v *View) waves(blank bool) *Waves {
 	w := &Waves{Say: "No cycle to show: the engine must turn steadily."}
-	if v.Snap == nil || v.Snap.Wave == nil || blank {
+	if v.snap().Wave == nil || blank {
 		return w
 	}
 	wave, b := v.Snap.Wave, &v.Snap.Bank
@@ -93,7 +93,7 @@ func share(kpa float32, low pressure.KPa, high float64) float64 {
 func (v *View) rigTable() *Table {
 	t := &Table{Rows: [][]string{{"channel", "cylinder", "kind", "zero error", "counts", "volts", "state"}},
 		Roles: []Role{Dim}}
-	if v.Snap == nil || v.Snap.Board == nil {
+	if v.snap().Board == nil {
 		t.Below = []Text{{"No board has answered yet.", Plain}}
 		if v.Page == PageRig && v.LinkNote != "" {
 			t.Below = append(t.Below, Text{plain.Text(v.LinkNote), Warn})

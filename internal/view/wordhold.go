@@ -40,7 +40,7 @@ func (v *View) holdWords() {
 	r := v.reading()
 	blank := r != nil && v.age() > blankAfter
 	now := v.words(r, blank)
-	if blank || r == nil || v.Snap.Phase != session.Running || v.zeroState().Running {
+	if blank || r == nil || v.Snap.Phase != session.Running || v.snap().Zero.Running {
 		v.hold = wordHold{acted: v.hold.acted}
 		return
 	}
@@ -57,6 +57,22 @@ func (v *View) holdWords() {
 		h.words, h.since = now, v.Now
 	}
 	h.at = v.Now
+}
+
+// orderSeconds is for how long an engine must run without a fault until what was to be looked at is done with. Chosen:
+// longer than one that was switched off still turns.
+const orderSeconds = 5
+
+// keepOrder keeps the words of a fault, for the time in which the engine stands because of them.
+func (v *View) keepOrder() {
+	if !v.turning() || !v.Flow.Off && !v.Flow.At.live() {
+		return
+	}
+	if v.faultShown() || v.overrides(&v.reading().Advice) {
+		v.order, v.orderAt = v.freshWords(v.reading(), false), v.Now
+	} else if v.Now.Sub(v.orderAt) > orderSeconds*time.Second {
+		v.order = Words{}
+	}
 }
 
 // heldWords are the words to show.

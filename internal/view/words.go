@@ -3,7 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
-	"strconv"
+	"slices"
 	"strings"
 
 	"evendraw/internal/advice"
@@ -41,38 +41,27 @@ func RoundNet(turns float64) float64 { return math.Round(turns/netStep) * netSte
 
 // LeftOut says beside a spread which cylinders it leaves out, "" for none.
 func LeftOut(cylinders []int) string {
-	var names []string
-	for _, c := range cylinders {
-		names = append(names, strconv.Itoa(c))
-	}
-	switch len(names) {
+	switch len(cylinders) {
 	case 0:
 		return ""
 	case 1:
-		return ", without cylinder " + names[0]
+		return fmt.Sprintf(", without cylinder %d", cylinders[0])
 	}
-	return ", without cylinders " + plain.And(names)
+	return ", without cylinders " + plain.And(numbers(cylinders))
 }
 
 // hair is a turn that a hand can hardly measure. Chosen.
 const hair = 1.0 / 16
 
-// amount writes a fraction as part of a sentence.
+// amount writes how far to turn as part of a sentence.
 func amount(turns float64) string {
-	switch f := fraction(turns); f {
-	case "":
+	switch {
+	case math.IsNaN(turns):
 		return "until told to stop"
-	case "1":
-		return "by one turn"
-	default:
-		if math.Abs(turns) < 1 {
-			if math.Abs(turns) < hair {
-				return "by a hair (less than 1/16 of a turn)"
-			}
-			return "by " + f + " of a turn"
-		}
-		return "by " + f + " turns"
+	case math.Abs(turns) < hair:
+		return "by a hair (less than 1/16 of a turn)"
 	}
+	return "by " + TurnsOf(math.Abs(turns))
 }
 
 // adviceWords puts the advice of a reading in words.
@@ -99,8 +88,10 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		w.Big, w.Role = recheckWords[a.Why], Warn
 		if a.Why == advice.WhyNuts {
 			w.Big = fmt.Sprintf("NUT %s", a.ScrewName)
+		} else if a.Why == advice.WhyOtherScrew {
+			w.Screw, w.Arrow = a.ScrewName, arrow(a.Direction)
 		}
-		w.Read = a.Why == advice.WhyBlip // its caution
+		w.Read = a.Why != advice.WhyNuts // its caution, or how to go on
 	case a.Kind == advice.Fault && a.Why == advice.WhyHoses:
 		w.Big, w.Role, w.Read = "HOSES", Bad, true
 	case a.Kind == advice.Fault:
@@ -110,12 +101,10 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		}
 	case a.Why == advice.WhyNoZero:
 		w.Big, w.Role = "ZERO FIRST", Warn
-	case a.Why == advice.WhyNoCycle:
-		h := v.Snap.HeatNow(v.Now)
-		w.Read = !h.Turning // what for
-		if v.zeroAsked() {
-			w.Big, w.Role = "ZERO FIRST", Warn
-		}
+	case v.zeroAsked():
+		w.Big, w.Role, w.Read = "ZERO FIRST", Warn, true
+	case a.Why == advice.WhyNoCycle && !v.heat().Turning:
+		return startWords()
 	case a.Kind == advice.Done:
 		w.Big, w.Role, w.Read = "LEVEL", Good, !v.matched() // what it may be out by
 		if v.doubtNote() != "" {
@@ -128,26 +117,26 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 // zeroAsked reports whether a zero is asked for before the engine is started.
 func (v *View) zeroAsked() bool {
 	r := v.reading()
-	if r == nil || r.Advice.Why != advice.WhyNoCycle || v.zeroState().Zeroed || v.Recording {
-		return false
-	}
-	h := v.Snap.HeatNow(v.Now)
-	return !h.Turning
+	return r != nil && r.Advice.Why == advice.WhyNoCycle && !v.snap().Zero.Zeroed && !v.Recording && !v.heat().Turning
+}
+
+// startIt ends how an engine is started; an open port makes it race.
+const startIt = "oses on the ports, then start it. Outdoors only: its exhaust is poisonous."
+
+// startWords ask for an engine that runs.
+func startWords() Words {
+	w := words("START", Strong, "Engine stopped? H"+startIt)
+	w.Read = true // what for
+	return w
 }
 
 // tempo are the words for a hand that turns until it is told to stop.
 var tempo = map[advice.Why]string{advice.WhySlower: "SLOWER", advice.WhyKeepOn: "GO ON"}
 
-var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "HANDS OFF", advice.WhyBlip: "BLIP"}
+var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "TURN BACK", advice.WhyBlip: "BLIP"}
 
 func arrow(d advice.Direction) int {
-	switch d {
-	case advice.Clockwise:
-		return 1
-	case advice.Anticlockwise:
-		return -1
-	}
-	return 0
+	return map[advice.Direction]int{advice.Clockwise: 1, advice.Anticlockwise: -1}[d]
 }
 
 // sentences says an advice in words.
@@ -160,22 +149,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 	case advice.Turn, advice.Reverse:
 		return v.turnSentences(a)
 	case advice.Stop:
-		if a.Part == advice.ThrottleStop {
-			return []string{"Throttle stop: hand off while the speed settles."}
-		}
-		if a.Why == advice.WhyAway {
-			return []string{fmt.Sprintf("Screw %s: that is the wrong way. Hand off while it settles.", a.ScrewName)}
-		}
-		if a.Why == advice.WhyNoAnswer {
-			return []string{fmt.Sprintf("Hand off: screw %s changed nothing. Not turned yet? Press g. "+
-				"Turned? Turn it back, then stop the engine.", a.ScrewName),
-				rebuildSuspects + " All good? Start it, press g.",
-				"Still no answer: a bent or worn linkage, or a butterfly that sticks."}
-		}
-		if a.Why == advice.WhyFewCycles {
-			return []string{fmt.Sprintf("Screw %s does answer. Hand off while it settles.", a.ScrewName)}
-		}
-		return []string{fmt.Sprintf("Screw %s: enough. Hand off while it settles.", a.ScrewName)}
+		return stopSentences(a)
 	case advice.Recheck:
 		return v.recheckSentences(a)
 	case advice.Fault:
@@ -188,10 +162,29 @@ func (v *View) sentences(a *advice.Advice) []string {
 			}
 			return []string{head + doubt, "Engine off. Find the cause before you ride, then level again."}
 		}
-		return []string{v.levelSentence(), "Mind the heat: without wind an engine cools badly.",
-			"A small air leak does not show: feel boots, port caps and hoses once cold."}
+		return []string{v.levelSentence(), "Don't let it idle on: without wind an engine cools badly.",
+			"A small leak does not show here: once the engine is cold, feel boots and caps."}
 	}
 	return v.waitSentences(a.Why)
+}
+
+// stopSentences say why a hand is to stop.
+func stopSentences(a *advice.Advice) []string {
+	switch {
+	case a.Part == advice.ThrottleStop:
+		return []string{"Throttle stop: hand off while the speed settles."}
+	case a.Why == advice.WhyNoAnswer:
+		return []string{fmt.Sprintf("Hand off: screw %s changed nothing. Not turned yet? Press g. "+
+			"Turned? Turn it back, then stop the engine.", a.ScrewName),
+			rebuildSuspects + " All good? Start it, press g.",
+			"Still no answer: a bent or worn linkage, or a butterfly that sticks."}
+	}
+	said, ok := map[advice.Why]string{advice.WhyAway: "that is the wrong way",
+		advice.WhyFewCycles: "it does answer"}[a.Why]
+	if !ok {
+		said = "enough"
+	}
+	return []string{fmt.Sprintf("Screw %s: %s. Hand off while it settles.", a.ScrewName, said)}
 }
 
 // levelSentence says that the bank is level, and what it has stood.
@@ -215,8 +208,11 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("%s %s %s, then wait.", v.afterNut("Try", a.Screw), screw, amount(a.Turns)),
 			"It shows which way helps.", v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
+		if a.Turns < hair {
+			return []string{fmt.Sprintf("Good. Screw %s %s: a hair more, then wait.", a.ScrewName, a.Direction)}
+		}
 		if !math.IsNaN(a.Turns) {
-			return []string{fmt.Sprintf("Good. Screw %s: go on %s to %s in all, then wait.", a.ScrewName, a.Direction,
+			return []string{fmt.Sprintf("Good. Screw %s %s: go on to the full %s, then wait.", a.ScrewName, a.Direction,
 				strings.TrimPrefix(amount(a.Turns), "by "))}
 		}
 		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw)}
@@ -253,17 +249,18 @@ func (v *View) afterNut(verb string, screw int) string {
 // others move; "" where it does not.
 func (v *View) referenceNote(screw int) string {
 	r := v.reading()
-	if r == nil || v.ByMean || screw < 0 || screw >= len(v.Snap.Bank.Screws) || !v.Snap.Bank.Moves(screw, r.Reference) {
+	if r == nil || v.ByMean || v.Alone || screw < 0 || screw >= len(v.Snap.Bank.Screws) ||
+		!v.Snap.Bank.Moves(screw, r.Reference) {
 		return ""
 	}
-	var others []string
+	var others []int
 	for c := 1; c <= v.Snap.Bank.Cylinders; c++ {
 		if !v.Snap.Bank.Moves(screw, c) {
-			others = append(others, strconv.Itoa(c))
+			others = append(others, c)
 		}
 	}
-	return fmt.Sprintf("This screw moves the reference, cylinder %d: on the screen %s seem to move.", r.Reference,
-		plain.And(others))
+	return fmt.Sprintf("Cylinder %d is the one compared with: its mark stays, and %s move.", r.Reference,
+		plain.And(numbers(others)))
 }
 
 // doubtNote says what speaks against a bank that reads level, "" when nothing does.
@@ -290,51 +287,43 @@ func (v *View) doubtNote() string {
 
 // doubts say why a cylinder looks ill.
 var doubts = map[advice.Why]string{
-	advice.WhyDisagree: "its vacuum does not fit how far its butterfly is open (leak, valve clearance, " +
-		"compression?)",
-	advice.WhyShowsLess: "it makes too little vacuum (hose, sensor, air leak, valve clearance, compression?)",
-	advice.WhyMisfires:  "it misfires (plug, plug cap, lead, mixture, or an air leak?)",
-	advice.WhyDead:      "it does not fire (plug, plug cap, lead or fuel?)",
+	advice.WhyDisagree: "its vacuum does not fit its pulse (leak, valve clearance, compression?)",
+	advice.WhyShowsLess: "it is weak, and was shut further than the others to read level (hose, sensor, air leak, " +
+		"valve clearance, compression?)",
+	advice.WhyMisfires: "it misfires (plug, plug cap, lead, mixture, or an air leak?)",
+	advice.WhyDead:     "it does not fire (plug, plug cap, lead or fuel?)",
 	advice.WhyLean: "it misfires with its butterfly further shut (an air leak, a blocked pilot jet, plug, " +
 		"plug cap or lead?)",
 	advice.WhyWeakPulse: "its pulse is weak beside the others (a leaking or half blocked hose?)",
 }
 
+// waits say what is waited for.
+var waits = map[advice.Why][]string{
+	advice.WhyNoCycle: {"Let go of the throttle and wait: the idle is not steady yet.", // as in a blip
+		"If the engine has stopped, start it, outdoors only."},
+	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
+	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
+	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
+		"Levelled cold, it would not stay level. Don't ride it with hoses, board or a bottle fitted."},
+	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
+		"throttle stop."},
+	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},
+	advice.WhyNoZero: {"Engine off, all hoses off the ports and open to the air. Then z: five seconds.",
+		"Until then this difference may come from the sensors, not the carburettors."},
+	advice.WhyNoScrew:     {"No screws are known for this bank: it shows figures, and no advice."},
+	advice.WhyOneCylinder: {"One cylinder: nothing to compare it with."},
+}
+
 // waitSentences says what is waited for.
 func (v *View) waitSentences(why advice.Why) []string {
-	switch why {
-	case advice.WhyNoCycle:
-		if h := v.Snap.HeatNow(v.Now); h.Turning { // as in a blip
-			return []string{"Let go of the throttle and wait: the idle is not steady yet.",
-				"If the engine has stopped, start it, outdoors only."}
-		}
-		if v.zeroAsked() {
-			return []string{"Engine stopped? All hoses off the ports, then z; hoses on, then start it.",
-				"Outdoors only: its exhaust is poisonous."}
-		}
-		return []string{"The engine has stopped, or its speed is changing.",
-			"Engine stopped? Then start it. Outdoors only: its exhaust is poisonous."}
-	case advice.WhyFewCycles, advice.WhyMeasuring:
-		return []string{"Reading the engine: hands off for a moment."}
-	case advice.WhyCold:
-		return []string{"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
-			"Levelled cold, it would not stay level. Don't ride it with hoses, board or a bottle fitted."}
-	case advice.WhyOffIdle:
-		return []string{"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
-			"throttle stop."}
-	case advice.WhyNotSteady:
-		return []string{"The speed is moving: let it settle at idle."}
-	case advice.WhyNoZero:
-		return []string{"Engine off, all hoses off the ports and open to the air. Then z: five seconds.",
-			"Until then this difference may come from the sensors, not the carburettors."}
-	case advice.WhyNoOpening:
+	switch {
+	case v.zeroAsked():
+		return []string{"Engine stopped? All hoses off the ports, then z; hoses on, then start it.",
+			"Outdoors only: its exhaust is poisonous."}
+	case why == advice.WhyNoOpening:
 		return []string{v.noOpening(), "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
-	case advice.WhyNoScrew:
-		return []string{"No screws are known for this bank: it shows figures, and no advice."}
-	case advice.WhyOneCylinder:
-		return []string{"One cylinder: nothing to compare it with."}
 	}
-	return nil
+	return slices.Clone(waits[why])
 }
 
 // noOpening says which cylinder's opening can't be read, and why.
@@ -360,11 +349,7 @@ var noOpenings = map[cycle.NoOpening]string{
 // linkWords says what to do while there are no figures to show. Who looks for a board stands at the
 // screen, and can read.
 func (v *View) linkWords() (w Words) {
-	phase := session.Waiting
-	if v.Snap != nil {
-		phase = v.Snap.Phase
-	}
-	switch {
+	switch phase := v.snap().Phase; {
 	case v.Bare.Port != "" && phase == session.Waiting:
 		return v.bareWords()
 	case phase == session.Waiting:

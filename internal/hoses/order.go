@@ -1,9 +1,11 @@
-package cycle
+package hoses
 
 import (
 	"math"
 	"slices"
 	"sync"
+
+	"evendraw/internal/bank"
 )
 
 // Verdict says whether the hoses sit on the cylinders they should.
@@ -16,9 +18,9 @@ const (
 	CannotTell Verdict = "cannot-tell"
 )
 
-// HoseOrder is what the order of the pulses says of the hoses. Cylinders count
+// Order is what the order of the pulses says of the hoses. Cylinders count
 // from 1.
-type HoseOrder struct {
+type Order struct {
 	Verdict Verdict
 	// Exchanged are the pairs of cylinders whose hoses are exchanged; empty when
 	// the hoses are mixed up in another way.
@@ -54,13 +56,13 @@ const (
 // boundary, NaN where unknown; firing gives when each cylinder fires, in degrees of
 // crank. As the boundary may be anywhere on the crank, an exchange that turns the
 // order as a whole can't be seen.
-func PulseOrder(dips, firing []float64) HoseOrder {
+func PulseOrder(dips, firing []float64) Order {
 	n := len(firing)
-	out := HoseOrder{Verdict: CannotTell, Off: math.NaN()}
-	if n != len(dips) || n < 2 || n > MaxCylinders || slices.ContainsFunc(dips, math.IsNaN) {
+	out := Order{Verdict: CannotTell, Off: math.NaN()}
+	if n != len(dips) || n < 2 || n > bank.MaxCylinders || slices.ContainsFunc(dips, math.IsNaN) {
 		return out
 	}
-	var pulses [MaxCylinders]float64
+	var pulses [bank.MaxCylinders]float64
 	for i, d := range dips {
 		pulses[i] = d * 720
 	}
@@ -142,7 +144,7 @@ func scatter(pulses, firing []float64, order []int) float64 {
 
 // sameOrders reports whether two orders give the same pulses.
 func sameOrders(firing []float64, a, b []int) bool {
-	var pulses [MaxCylinders]float64
+	var pulses [bank.MaxCylinders]float64
 	for i, c := range a {
 		pulses[i] = firing[c]
 	}
@@ -179,7 +181,7 @@ func exchangedPairs(order []int) (out [][2]int) {
 
 // ordersOf gives all orders of so many cylinders, the straight one first. They are
 // worked out once.
-var ordersOf = func() (of [MaxCylinders + 1]func() [][]int) {
+var ordersOf = func() (of [bank.MaxCylinders + 1]func() [][]int) {
 	var straight []int
 	for n := range of {
 		cylinders := straight

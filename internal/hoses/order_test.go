@@ -1,4 +1,4 @@
-package cycle
+package hoses
 
 import (
 	"fmt"

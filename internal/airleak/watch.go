@@ -1,25 +1,29 @@
-package cycle
+package airleak
 
-import "math"
+import (
+	"math"
 
-// AirPhase is what an AirWatch is at.
-type AirPhase string
-
-// Phases of an AirWatch.
-const (
-	AirLearning AirPhase = "learning" // how much air each cylinder gets
-	AirWatching AirPhase = "watching"
-	AirLess     AirPhase = "less"    // one cylinder gets less at once
-	AirMoved    AirPhase = "moved"   // several changed, or one got more: something was turned; then it learns anew
-	AirUnknown  AirPhase = "unknown" // a cylinder shows no refill
+	"evendraw/internal/cycle"
 )
 
-// AirState is what an AirWatch says.
-type AirState struct {
-	Phase AirPhase
+// Phase is what an Watch is at.
+type Phase string
+
+// Phases of an Watch.
+const (
+	Learning Phase = "learning" // how much air each cylinder gets
+	Watching Phase = "watching"
+	Less     Phase = "less"    // one cylinder gets less at once
+	Moved    Phase = "moved"   // several changed, or one got more: something was turned; then it learns anew
+	Unknown  Phase = "unknown" // a cylinder shows no refill
+)
+
+// State is what an Watch says.
+type State struct {
+	Phase Phase
 	// Cylinder is the one that gets less air, or shows no refill for the reason Why; 0 is none.
 	Cylinder int
-	Why      NoOpening
+	Why      cycle.NoOpening
 	// Share is the share of its air that it lacks, and Seconds for how long it has.
 	Share, Seconds float64
 	// Last is the cylinder that had less air before, for LastSeconds until Ago seconds ago; 0 is none.
@@ -27,7 +31,7 @@ type AirState struct {
 	LastSeconds, Ago float64
 }
 
-// Constants of an AirWatch.
+// Constants of an Watch.
 const (
 	// airCycles is how many cycles show how much air a cylinder gets now, and airLearnCycles how many teach what
 	// is usual. Chosen: at an idle 0.7 and 4 s.
@@ -46,24 +50,24 @@ const (
 	longestWet = 30.0
 )
 
-// AirWatch watches for a sudden fall of one cylinder's opening, as of a leak that water shuts.
-type AirWatch struct {
-	state  AirState
-	air    [MaxCylinders]airOf
+// Watch watches for a sudden fall of one cylinder's opening, as of a leak that water shuts.
+type Watch struct {
+	state  State
+	air    [cycle.MaxCylinders]airOf
 	cycles int     // since it learns
 	since  float64 // when the lack began, s
 	ended  float64 // when the last one ended, s
 	pause  int     // cycles until it learns anew
 }
 
-// airOf is the air of one cylinder, as the logarithm of Span.Refill.
+// airOf is the air of one cylinder, as the logarithm of cycle.Span.Refill.
 type airOf struct {
 	last         [airCycles]float64 // a ring
 	usual, noise float64            // mean, and variance of cycles
 }
 
 // Push takes the next span and returns what is to be said.
-func (w *AirWatch) Push(s *Span) AirState {
+func (w *Watch) Push(s *cycle.Span) State {
 	st := &w.state
 	st.Ago = s.End() - w.ended
 	switch {
@@ -81,20 +85,20 @@ func (w *AirWatch) Push(s *Span) AirState {
 }
 
 // learn begins anew, after a pause of so many cycles.
-func (w *AirWatch) learn(pause int) {
+func (w *Watch) learn(pause int) {
 	w.cycles, w.pause = 0, pause
-	w.state.Phase, w.state.Cylinder, w.state.Why, w.state.Share, w.state.Seconds = AirLearning, 0, "", 0, 0
+	w.state.Phase, w.state.Cylinder, w.state.Why, w.state.Share, w.state.Seconds = Learning, 0, "", 0, 0
 	if pause > 0 {
-		w.state.Phase = AirMoved
+		w.state.Phase = Moved
 	}
 }
 
 // take takes a whole cycle.
-func (w *AirWatch) take(s *Span) {
+func (w *Watch) take(s *cycle.Span) {
 	for c := range s.N {
 		if !(s.Refill[c] > 0) {
-			if w.learn(0); s.NoOpening[c] != FewRefills {
-				w.state.Phase, w.state.Cylinder, w.state.Why = AirUnknown, c+1, s.NoOpening[c]
+			if w.learn(0); s.NoOpening[c] != cycle.FewRefills {
+				w.state.Phase, w.state.Cylinder, w.state.Why = Unknown, c+1, s.NoOpening[c]
 			}
 			return
 		}
@@ -105,7 +109,7 @@ func (w *AirWatch) take(s *Span) {
 		a, v := &w.air[c], math.Log(s.Refill[c])
 		a.last[at] = v
 		share := max(airShare, 1/float64(w.cycles))
-		if w.cycles > airLearnCycles && w.state.Phase == AirLess {
+		if w.cycles > airLearnCycles && w.state.Phase == Less {
 			continue // what is usual stands still
 		}
 		if w.cycles == 1 {
@@ -118,12 +122,12 @@ func (w *AirWatch) take(s *Span) {
 	if w.cycles >= airLearnCycles {
 		w.judge(s)
 	} else {
-		w.state.Phase = AirLearning
+		w.state.Phase = Learning
 	}
 }
 
 // judge says how the air of the last cycles differs from the usual.
-func (w *AirWatch) judge(s *Span) {
+func (w *Watch) judge(s *cycle.Span) {
 	st := &w.state
 	lacks, more, who := 0, 0, -1
 	var least float64
@@ -133,7 +137,7 @@ func (w *AirWatch) judge(s *Span) {
 			now += v / airCycles
 		}
 		limit := max(leastAir, airSDs*math.Sqrt(a.noise/airCycles))
-		if st.Phase == AirLess && st.Cylinder == c+1 {
+		if st.Phase == Less && st.Cylinder == c+1 {
 			limit /= 2 // it ends later than it began
 		}
 		switch off := now - a.usual; {
@@ -147,17 +151,17 @@ func (w *AirWatch) judge(s *Span) {
 		}
 	}
 	switch {
-	case more > 0 || lacks > 1 || who >= 0 && st.Phase == AirLess && who+1 != st.Cylinder:
+	case more > 0 || lacks > 1 || who >= 0 && st.Phase == Less && who+1 != st.Cylinder:
 		w.learn(movedCycles)
-	case who >= 0 && st.Phase == AirLess && s.End()-w.since > longestWet:
+	case who >= 0 && st.Phase == Less && s.End()-w.since > longestWet:
 		w.learn(1)
 	case who >= 0:
-		if st.Phase != AirLess {
+		if st.Phase != Less {
 			w.since = s.End() - airCycles/2*s.Period
 		}
-		st.Phase, st.Cylinder, st.Share, st.Seconds = AirLess, who+1, -math.Expm1(least), s.End()-w.since
+		st.Phase, st.Cylinder, st.Share, st.Seconds = Less, who+1, -math.Expm1(least), s.End()-w.since
 		st.Last, st.LastSeconds, st.Ago, w.ended = who+1, st.Seconds, 0, s.End()
 	default:
-		st.Phase, st.Cylinder, st.Share, st.Seconds = AirWatching, 0, 0, 0
+		st.Phase, st.Cylinder, st.Share, st.Seconds = Watching, 0, 0, 0
 	}
 }

@@ -1,0 +1,74 @@
+package balance
+
+import (
+	"testing"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/heat"
+)
+
+// With too little idling left for a look no check of a level bank is begun, and no lock nut loosened: the engine is to
+// cool first. Where the limit is so short that a cool-down gives no more, they are.
+func TestNothingIsBegunTooLate(t *testing.T) {
+	for _, apart := range []float64{0, 4} {
+		for _, c := range []struct {
+			seconds, limit float64
+			hot            bool
+		}{{280, 300, false}, {295, 300, true}, {25, 30, false}} {
+			b := newBench(2, 1)
+			b.scatter, b.draw = 0.05, []float64{25, 25 + apart}
+			bal := New(Config{Bank: b.bank, Ambient: 101.3})
+			bal.SetHeat(heat.State{Seconds: c.seconds, Limit: c.limit})
+			if a := b.run(bal, 40, false).Advice; a.Kind == advice.Stop || (a.Why == advice.WhyHot) != c.hot {
+				t.Errorf("%g kPa apart, %g of %g s: %s %s", apart, c.seconds, c.limit, a.Kind, a.Why)
+			}
+		}
+	}
+}
+
+// A screw that was not named is to be turned back, until it is or the key is pressed: no clock ends that, no blip, and
+// no other screw is named meanwhile.
+func TestAScrewAstrayIsTurnedBack(t *testing.T) {
+	for _, key := range []bool{false, true} {
+		b := newBench(4, 5)
+		b.scatter, b.draw = 0.03, []float64{27, 27, 23, 23}
+		for s, e := range []float64{4, -4, 4} {
+			b.bank.Screws[s].EffectKPaPerTurn, b.effect[s] = e, e
+		}
+		bal := New(Config{Bank: b.bank, Ambient: 101.3})
+		named := b.until(t, bal, advice.WhyUnlevel).Advice.Screw
+		other := (named + 1) % 3
+		b.run(bal, 8, false)
+		move := func(kpa float64) {
+			for _, c := range b.bank.Screws[other].Moves {
+				b.draw[c-1] += kpa
+			}
+		}
+		move(2)
+		way := advice.WayOf(-2 * b.effect[other])
+		a := b.until(t, bal, advice.WhyOtherScrew).Advice
+		for k := range 300 {
+			switch k {
+			case 100:
+				b.blip = 16
+			case 200:
+				move(-0.6)
+			}
+			s := b.span()
+			if r := bal.Push(&s); k < 100 || k > 160 {
+				a = r.Advice
+			}
+			if a.Why != advice.WhyOtherScrew || a.Screw != other || a.Direction != way {
+				t.Fatalf("key %v, cycle %d: %s %s %s", key, k, a.Kind, a.Why, a.Direction)
+			}
+		}
+		if key {
+			bal.GoOn()
+		} else {
+			move(-1.4)
+		}
+		if a := b.run(bal, 24, false).Advice; !a.ToTurn(advice.SyncScrew) || !key && a.Screw != named {
+			t.Errorf("key %v: then %s %s %s", key, a.Kind, a.Why, a.ScrewName)
+		}
+	}
+}

@@ -1,0 +1,35 @@
+package tell
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"evendraw/internal/garage"
+)
+
+// A record says of each pilot screw that was left in a trial position where it stands and how it goes back, and of no
+// other.
+func TestTrialPositionIsTold(t *testing.T) {
+	t.Parallel()
+	nan := garage.NullFloat(math.NaN())
+	for _, row := range []struct {
+		pilot garage.RecordPilot
+		want  string // "" is nothing
+	}{
+		{garage.RecordPilot{Cylinder: 2, Found: "trimming", StartTurnsOut: 2, MovedTurns: 0.625},
+			"pilot screw 2 stands in a trial position, 2 5/8 turns out: go on with its trim, or turn it back in by " +
+				"5/8 of a turn"},
+		{garage.RecordPilot{Cylinder: 1, Found: "to-set", StartTurnsOut: nan, MovedTurns: -1.25},
+			"pilot screw 1 stands in a trial position: go on with its trim, or turn it back out by 1 1/4 turns"},
+		{garage.RecordPilot{Cylinder: 3, Found: "unturned", StartTurnsOut: nan, MovedTurns: 1},
+			"pilot screw 3 stands in a trial position: go on with its trim, or turn it back in by 1 turn"},
+		{garage.RecordPilot{Cylinder: 2, Found: "at-peak", MovedTurns: 0.625}, ""},
+		{garage.RecordPilot{Cylinder: 2, Found: "trimming"}, ""},
+	} {
+		rec := garage.SyncRecord{Pilots: []garage.RecordPilot{row.pilot}}
+		if got := strings.Join(Doubts(&rec), "\n"); got != row.want {
+			t.Errorf("%+v: %q", row.pilot, got)
+		}
+	}
+}

@@ -1,0 +1,88 @@
+package view
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/heat"
+	"evendraw/internal/hoses"
+	"evendraw/internal/session"
+)
+
+// Who was told to stop the engine and look at something reads that until the engine runs again; nobody is told to
+// start it meanwhile.
+func TestAnOrderStaysWhileTheEngineStands(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		step Step
+		why  advice.Why
+		big  string
+		want string
+	}{
+		{StepLevel, advice.WhyLean, "ENGINE OFF 2", "boot"},
+		{StepLevel, advice.WhyHoses, "HOSES", "Trace each hose"},
+		{StepHoses, advice.WhyHoses, "HOSES?", "Trace each hose"},
+		{StepLevel, advice.WhyChannel, "ENGINE OFF 2", "hose off?"},
+		{StepIdle, advice.WhyDead, "ENGINE OFF 2", "does not fire"},
+		{StepLevel, advice.WhyNoAnswer, "STOP", "right screw"},
+	} {
+		v := View{Bike: "invented"}.StartAt(c.step)
+		now := time.Unix(1000, 0)
+		tick := func(seconds float64, turns bool, a advice.Advice) Words {
+			now = now.Add(time.Duration(seconds * float64(time.Second)))
+			r := &balance.Reading{Reference: 1, Cylinders: make([]balance.Cylinder, 4), RPM: 1000, Advice: a}
+			r.Cylinders[1].State = cycle.Ambient
+			if r.Span.Cycle = turns; turns {
+				r.Hoses = hoses.Order{Verdict: hoses.Exchanged, Exchanged: [][2]int{{2, 3}}}
+			}
+			v = Update(v, Tick{now, &session.Snapshot{Phase: session.Running, LastFrame: now, HeatAt: now, Reading: r,
+				Bank: bank.Default(4), Heat: heat.State{Seconds: 60, Turning: turns},
+				Zero: session.ZeroState{Zeroed: true}}})
+			return v.Picture().Words
+		}
+		order := advice.Advice{Kind: advice.Fault, Why: c.why, Cylinder: 2}
+		if c.why == advice.WhyNoAnswer {
+			order = about(advice.Stop, c.why, 0.5)
+		}
+		stands := advice.New(advice.Wait, advice.NoPart, advice.WhyNoCycle)
+		tick(0, true, order)
+		tick(1, true, advice.New(advice.Wait, advice.NoPart, advice.WhyNotSteady)) // it slows down
+		for range 3 {
+			w := tick(20, false, stands)
+			all := strings.Join(w.Say, " ")
+			if w.Big != c.big || !strings.Contains(all, c.want) {
+				t.Errorf("%s at %s: %s: %s", c.why, c.step.ID(), w.Big, all)
+			}
+		}
+		quiet := advice.New(advice.Wait, advice.NoPart, advice.WhyMeasuring)
+		tick(1, true, quiet)
+		tick(9, true, quiet)
+		if w := tick(2, false, stands); strings.Contains(strings.Join(w.Say, " "), c.want) && c.step != StepHoses {
+			t.Errorf("%s at %s is told though it is over: %s: %s", c.why, c.step.ID(), w.Big, w.Say)
+		}
+	}
+}
+
+// An engine that stands is asked for by a word of its own, and with the hoses on: an open port makes it race.
+func TestAStandingEngineIsStarted(t *testing.T) {
+	t.Parallel()
+	for _, step := range []Step{StepWarm, StepLevel, StepIdle, StepRaised} {
+		r := reading(advice.Wait, advice.WhyNoCycle)
+		r.Span.Cycle = false
+		v := running(r).StartAt(step)
+		v.Snap.Zero.Zeroed, v.Snap.Tune.Idle.HighRPM = true, 1100
+		v.Snap.Tune.Idle.Advice.Why = advice.WhyNoCycle
+		p := v.Picture()
+		all := strings.Join(p.Say, " ")
+		for _, want := range []string{"oses on the ports, then start it", "Outdoors"} {
+			if p.Big != "START" || !strings.Contains(all, want) {
+				t.Errorf("%s: %s: %s", step.ID(), p.Big, all)
+			}
+		}
+	}
+}
