@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -201,7 +202,11 @@ type wayOut struct {
 func (w *wayOut) take(t *testing.T, args ...string) time.Duration {
 	t.Helper()
 	p := startPTY(t, 100, 30, nil, binary, args...)
-	p.await("steady", 0) // stands beside the speed only once there are cycles
+	if slices.Contains(args, "--practice") {
+		p.await("Before the start", 0)
+		p.mine.WriteString("e") // starts the engine
+	}
+	p.await("steady", 0)    // stands beside the speed only once there are cycles
 	if w.flooded {
 		p.flood()
 	}
