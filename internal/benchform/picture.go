@@ -47,12 +47,13 @@ func (f *Form) Picture() Picture {
 	for row, field := range garage.Fields() {
 		p.Rows = append(p.Rows, f.row(row, benchwords.SettingName(field), benchwords.SettingUnit(field)))
 	}
+	if f.Editing {
+		p.Keys = []string{"Enter takes it", "Esc drops it", view.HelpKey}
+	}
 	switch {
 	case f.Problem != "":
 		p.Below = append(p.Below, text(f.Problem, view.Bad))
-	case f.Editing:
-		p.Keys = []string{"Enter takes it", "Esc drops it", view.HelpKey}
-	default:
+	case !f.Editing:
 		for _, line := range benchwords.OddLines(&f.Card) {
 			p.Below = append(p.Below, text(line, view.Warn))
 		}

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/board"
+	"evendraw/internal/commission"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/plain"
@@ -63,49 +64,46 @@ func newBoardShowCommand(p *program) *cobra.Command {
 		Short: "Show the card of a board: sensors, hoses, passes, and what errors are left",
 		Args:  usageArgs(cobra.MaximumNArgs(1)),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
-			serial, err := boardMeant(set.Garage, argument(args, 0))
+			serial, path, err := boardMeant(set.Garage, argument(args, 0))
 			if err != nil {
 				return err
-			}
-			path, err := set.Garage.BoardPath(serial)
-			if err != nil {
-				return &job.UsageError{Err: err}
 			}
 			card, err := set.Garage.LoadBoard(serial)
 			if err != nil {
 				return err
 			}
-			job.ShowBoard(cmd.OutOrStdout(), &card, path)
+			commission.ShowBoard(cmd.OutOrStdout(), &card, path)
 			return nil
 		}),
 	}
 }
 
-// boardMeant returns the serial number of a board that has a card: the one that is named, else the only one.
-func boardMeant(g *garage.Garage, serial string) (string, error) {
+// boardMeant returns the serial number of a board that has a card, and the card's file: the one that is named, else
+// the only one.
+func boardMeant(g *garage.Garage, named string) (serial, path string, err error) {
 	cards, _ := g.ListBoards()
 	known := boardSerials(cards)
+	if serial = named; named == "" && len(cards) == 1 {
+		serial = cards[0].Serial
+	}
 	if serial != "" {
-		path, err := g.BoardPath(serial)
-		if err != nil {
-			return "", &job.UsageError{Err: err}
+		if path, err = g.BoardPath(serial); err != nil {
+			return "", "", &job.UsageError{Err: err}
 		}
 		if _, err := os.Stat(path); err == nil {
-			return serial, nil
+			return serial, path, nil
 		}
-	} else if len(cards) == 1 {
-		return cards[0].Serial, nil
 	}
 	hint := "a zero pass makes it: evendraw zero; or evendraw board setup"
 	if len(known) > 0 {
 		hint = "there is one of " + strings.Join(known, ", ")
 	}
-	err := fmt.Errorf("there is no card of a board yet")
+	err = fmt.Errorf("there is no card of a board yet")
 	switch {
 	case serial != "":
 		err = fmt.Errorf("there is no card of a board %q%s", serial, plain.IsMeant(serial, known))
 	case len(known) > 0:
 		err = fmt.Errorf("say which of the %d boards", len(known))
 	}
-	return "", &job.UsageError{Err: &job.Hinted{Err: err, Hint: hint}}
+	return "", "", &job.UsageError{Err: &job.Hinted{Err: err, Hint: hint}}
 }

@@ -1,10 +1,12 @@
 package cli
 
 import (
-	"evendraw/internal/job"
 	"time"
 
 	"github.com/spf13/cobra"
+
+	"evendraw/internal/desk"
+	"evendraw/internal/job"
 )
 
 func newGarageCommand(p *program) *cobra.Command {
@@ -31,7 +33,7 @@ nothing is deleted, and the rest loads. Cards and captures stay where they are.
 Exit status 6 when something was damaged.`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
-			return job.CheckGarage(set.Garage, lookOnly, asJSON, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			return desk.CheckGarage(set.Garage, lookOnly, asJSON, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		}),
 	}
 	cmd.Flags().BoolVar(&lookOnly, "look-only", false, "move nothing")
@@ -58,7 +60,7 @@ func newGarageCompressCommand(p *program) *cobra.Command {
 				return err
 			}
 			older := time.Duration(days * 24 * float64(time.Hour))
-			return job.CompressCaptures(cmd.Context(), set.Garage, older, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			return desk.CompressCaptures(cmd.Context(), set.Garage, older, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
 	decimalVar(cmd.Flags(), &days, "older", packAfterDays, "only captures that nothing was added to for that many days")

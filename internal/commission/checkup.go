@@ -58,7 +58,7 @@ func CheckBoard(ctx context.Context, set *job.Settings, o *CheckOptions, std job
 	}
 	found := tell.Checkup{Board: c.board, Setup: c.cfg.Setup, Check: c.check, Clock: c.clock, Stats: c.stats,
 		Card:   c.card,
-		Budget: func(channel int) sensor.Budget { return job.BudgetOf(c.card, channel) }}
+		Budget: func(channel int) sensor.Budget { return BudgetOf(c.card, channel) }}
 	if c.clock == nil { // else it was told as the board was met
 		found.Note = job.LeftAside(c.board, &c.cfg)
 	}

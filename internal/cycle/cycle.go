@@ -92,7 +92,7 @@ type Span struct {
 	// when unknown: the runner's own swing is Ripple / (1 - Damping).
 	Damping [MaxCylinders]float64
 	// Misfire is set when a charge of the cylinder did not burn, some four cycles after that; in each cycle
-	// of a cylinder that never fires. See misfire.go for what can't be seen.
+	// of a cylinder that never fires. See package misfire for what can't be seen.
 	Misfire [MaxCylinders]bool
 }
 

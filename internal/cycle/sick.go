@@ -73,14 +73,13 @@ func (t *Tracker) moveBoundary() {
 	if often {
 		s.wait = moveCycles
 	}
-	// Each move has the beats come earlier in their cycles: after three they would lie too far back.
-	if s.since < sickCycles || s.wait > 0 || f.misses > 0 || t.misfires.beats.home[0] < -1 {
+	if s.since < sickCycles || s.wait > 0 || f.misses > 0 || !t.misfires.CanShift() {
 		return
 	}
 	s.wait = moveCycles
 	if by := f.betterBoundary(); by > 0 {
 		f.move(t.history, by)
-		t.misfires.beats.shift(float64(by) / bins)
+		t.misfires.Shift(float64(by) / bins)
 		s.moved = true
 	}
 }
@@ -116,16 +115,5 @@ func (f *follow) move(h *history, by int) {
 	f.boundary = at
 	for f.active && f.readyAt() <= until {
 		f.next(h)
-	}
-}
-
-// shift moves the cycles' beginnings later by a share of a cycle.
-func (b *beats) shift(by float64) {
-	for c := range b.n {
-		b.home[c] -= by
-		b.place[c] -= by
-		for k := range b.part[c] {
-			b.part[c][k] -= by
-		}
 	}
 }

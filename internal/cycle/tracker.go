@@ -3,6 +3,7 @@ package cycle
 import (
 	"math"
 
+	"evendraw/internal/misfire"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 )
@@ -56,7 +57,7 @@ type Tracker struct {
 	emittedUntil float64 // when the last span since a break ended
 	health       health
 	despike      despike
-	misfires     misfires
+	misfires     misfire.Watch
 	span         Span // the last
 	hoses        [MaxCylinders]hose
 	openings     [MaxCylinders]opening // of the last cycle
@@ -220,7 +221,7 @@ func (t *Tracker) hasRhythm(period float64) bool {
 func (t *Tracker) lose() {
 	t.follow.active = false
 	t.alike, t.period, t.inRhythm = 0, 0, false
-	t.misfires = misfires{}
+	t.misfires = misfire.Watch{}
 	t.stillFrom = t.history.newest()
 	t.searchAt, t.lostAt = t.stillFrom, t.stillFrom
 }
@@ -337,13 +338,14 @@ func (t *Tracker) judge(i0, i1 int) {
 	}
 	t.health.judge(s)
 	if s.Cycle {
-		start, lags := t.follow.boundary-s.Period, &[MaxCylinders]float64{}
+		var lags [MaxCylinders]float64
+		y := misfire.Cycle{Start: t.follow.boundary - s.Period, Period: s.Period, Dip: t.follow.template.dip,
+			Lags: &lags, Beat: func(c int, dip float64) (float64, float64) { return h.beat(c, dip, s.Period) }}
 		for c := range h.channels {
 			if lags[c] = t.hoses[c].lag; !t.hoses[c].good {
-				lags = nil
-				break
+				y.Lags = nil
 			}
 		}
-		t.misfires.judge(h, s, start, t.follow.template.dip, lags)
+		s.Misfire = t.misfires.Push(&y)
 	}
 }

@@ -210,7 +210,7 @@ func TestATrialPositionIsShown(t *testing.T) {
 		v.Snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.AtPeak, StartOut: 2, Moved: 0.5},
 			{Cylinder: 2, Found: mixture.Trimming, StartOut: 2, Moved: 0.625}}
 		say := strings.Join(v.stepWords().Say, " ")
-		if !strings.Contains(say, "stands in a trial position, 2 5/8 turns out: in by 5/8 of a turn is where it was") ||
+		if !strings.Contains(say, "stands in a trial position, 2 5/8 turns out (back: in by 5/8 of a turn)") ||
 			!strings.Contains(say, row.says) {
 			t.Errorf("%s: %s", row.at.Name(), say)
 		}

@@ -120,7 +120,7 @@ func trialPosition(p *mixture.Pilot) string {
 	if !p.InTrial() {
 		return ""
 	}
-	return fmt.Sprintf(" It stands in a trial position, %s: %s is where it was.", pilotSetting(p, p.Moved),
+	return fmt.Sprintf(" It stands in a trial position, %s (back: %s).", pilotSetting(p, p.Moved),
 		garage.WayBack(p.Moved))
 }
 
@@ -146,7 +146,7 @@ func (v *View) inTrial() (lines []string) {
 	}
 	for i := range v.Snap.Tune.Pilots {
 		if p := &v.Snap.Tune.Pilots[i]; p.InTrial() {
-			lines = append(lines, fmt.Sprintf("Pilot screw %d:%s", p.Cylinder, trialPosition(p)))
+			lines = append(lines, pilotResult(p))
 		}
 	}
 	return lines

@@ -1,17 +1,14 @@
-package cycle
+package misfire
 
 import (
 	"math"
 	"slices"
+
+	"evendraw/internal/sensor"
 )
 
-// A charge that doesn't burn gives no push: the crank is slower after it than before, which shows in the
-// beats of all cylinders (beats.go), while the pushes on either side come as usual. The cylinder's own dip,
-// half a cycle later, is shallower by as much as the gas left in it is cooler, which may be nothing. A
-// throttle that shuts slows the crank after every push; that is no misfire.
-//
-// A cylinder that never fires changes nothing from cycle to cycle. It leaves the crank slower after its
-// push in the mean, and its push doesn't scatter as the others' do.
+// MaxCylinders is the largest number of cylinders of a Watch.
+const MaxCylinders = sensor.MaxChannels
 
 // Constants of misfires; slowings are shares of the speed. Measured on the practice engine: a misfire costs
 // a four 0.04 to 0.05, a twin 0.1. From cycle to cycle a slowing scatters by 0.0025 on a calm four, by 0.007
@@ -36,6 +33,8 @@ const (
 	// slowingsKept is how many cycles show the usual slowing, minSlowings the fewest. Chosen.
 	slowingsKept = 64
 	minSlowings  = 20
+	// learnEvery is every how many cycles what is usual is learned anew. Chosen.
+	learnEvery = 4
 	// nearPush is how far from a push others are its neighbours, in cycles: they show a part of its
 	// slowing.
 	nearPush = 0.8
@@ -108,7 +107,7 @@ func (p *pushes) learn() {
 
 // learn renews what is usual of all pushes. After a misfire the cylinder's own dip comes a little
 // late, which looks like two heaps of slowings of another cylinder, nearer together than its own.
-func (m *misfires) learn() {
+func (m *Watch) learn() {
 	m.apart = 0
 	for y := range m.beats.n {
 		if p := &m.pushes[y]; p.n > 1 {
@@ -146,8 +145,8 @@ func heaps(all []float64) (lower, upper float64, below int, sd float64) {
 	return lower, upper, below, math.Sqrt(max(squares-most, 0) / n)
 }
 
-// misfires finds misfires and dead cylinders.
-type misfires struct {
+// Watch finds misfires and dead cylinders. The zero value is ready.
+type Watch struct {
 	beats  beats
 	pushes [MaxCylinders]pushes
 	apart  float64 // how far the heaps of any cylinder stand apart
@@ -161,40 +160,67 @@ type misfires struct {
 	spoilt          bool // a push was missing in the cycle that was judged last
 }
 
-// judge takes the beats of the cycle from start on, whose span is s, and marks the misfires that come to
-// light. lags are the hoses', nil if one is unknown.
-func (m *misfires) judge(h *history, s *Span, start float64, dip []float64, lags *[MaxCylinders]float64) {
+// Cycle is one cycle of an engine.
+type Cycle struct {
+	Start, Period float64   // s
+	Dip           []float64 // where in the cycle each cylinder's dip usually is, 0 to below 1, by cylinder - 1
+	// Beat returns the moment, s, of the beat whose dip is near a time, and how far the pressure falls in it, kPa;
+	// NaN where there is none.
+	Beat func(cylinder int, dip float64) (moment, fall float64)
+	// Lags are the hoses', s; nil if one is unknown.
+	Lags *[MaxCylinders]float64
+}
+
+// Push takes the next cycle, and returns whose misfires come to light, by cylinder - 1.
+func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
 	b := &m.beats
-	b.push(h, start, s.Period, dip)
+	b.push(y)
 	k := b.cycles - lateCycles
-	for y := range b.n {
-		m.pushes[y].slow[(k+1)&(beatsKept-1)] = b.slowing(y, k+1)
+	for c := range b.n {
+		m.pushes[c].slow[(k+1)&(beatsKept-1)] = b.slowing(c, k+1)
 	}
-	if k < 1 || !m.isCalm(s.Period) {
-		return
+	if k < 1 || !m.isCalm(y.Period) {
+		return unburnt
 	}
 	b.learn(k, m.spoilt)
 	m.spoilt = false
-	for y := range b.n {
-		p := &m.pushes[y]
-		common, slow := max(m.common(y, k), 0), p.slow[k%beatsKept]
-		s.Misfire[y] = p.n >= minSlowings && slow-common > p.limit && m.isWorst(y, k)
-		m.spoilt = m.spoilt || s.Misfire[y]
+	for c := range b.n {
+		p := &m.pushes[c]
+		common, slow := max(m.common(c, k), 0), p.slow[k%beatsKept]
+		unburnt[c] = p.n >= minSlowings && slow-common > p.limit && m.isWorst(c, k)
+		m.spoilt = m.spoilt || unburnt[c]
 		if common < minSlowing && slow == slow {
 			p.keep(slow)
 		}
 	}
-	if b.cycles%measureEvery == 0 {
+	if b.cycles%learnEvery == 0 {
 		m.learn()
-		m.findDead(s.Period, lags)
+		m.findDead(y.Period, y.Lags)
 	}
-	for y := range b.n {
-		s.Misfire[y] = s.Misfire[y] || m.pushes[y].dead
+	for c := range b.n {
+		unburnt[c] = unburnt[c] || m.pushes[c].dead
+	}
+	return unburnt
+}
+
+// CanShift reports whether cycles may begin later: each Shift has the beats come earlier in their cycles, and after
+// three they would lie too far back.
+func (m *Watch) CanShift() bool { return m.beats.home[0] >= -1 }
+
+// Shift moves the cycles' beginnings later by a share of a cycle.
+func (m *Watch) Shift(by float64) {
+	b := &m.beats
+	for c := range b.n {
+		b.home[c] -= by
+		b.place[c] -= by
+		for k := range b.part[c] {
+			b.part[c][k] -= by
+		}
 	}
 }
 
 // isCalm reports whether no hand is on the throttle; period is the last cycle's.
-func (m *misfires) isCalm(period float64) bool {
+func (m *Watch) isCalm(period float64) bool {
 	if m.period == 0 {
 		m.period, m.before, m.runFrom, m.base = period, period, period, period
 	}
@@ -222,7 +248,7 @@ func (m *misfires) isCalm(period float64) bool {
 }
 
 // neighbours calls f with the slowings of the other pushes near that of cylinder y in cycle k.
-func (m *misfires) neighbours(y, k int, f func(slow float64)) {
+func (m *Watch) neighbours(y, k int, f func(slow float64)) {
 	b := &m.beats
 	for c := range b.n {
 		for j := -1; j <= 1; j++ {
@@ -235,7 +261,7 @@ func (m *misfires) neighbours(y, k int, f func(slow float64)) {
 
 // common returns the slowing that the pushes around that of cylinder y in cycle k have in common: their
 // lower median.
-func (m *misfires) common(y, k int) float64 {
+func (m *Watch) common(y, k int) float64 {
 	var near [2 * MaxCylinders]float64
 	n := 0
 	m.neighbours(y, k, func(slow float64) {
@@ -250,7 +276,7 @@ func (m *misfires) common(y, k int) float64 {
 }
 
 // isWorst reports whether none of the pushes around that of cylinder y slow the crank by more.
-func (m *misfires) isWorst(y, k int) bool {
+func (m *Watch) isWorst(y, k int) bool {
 	p := &m.pushes[y]
 	worst := true
 	m.neighbours(y, k, func(slow float64) { worst = worst && !(slow > p.slow[k%beatsKept]) })
@@ -281,7 +307,7 @@ const (
 
 // findDead looks for a cylinder that never fires, in an engine that fires evenly and whose hoses' lags
 // are known.
-func (m *misfires) findDead(period float64, lags *[MaxCylinders]float64) {
+func (m *Watch) findDead(period float64, lags *[MaxCylinders]float64) {
 	b := &m.beats
 	even, ok := b.evenPlaces()
 	var lag, slow [MaxCylinders]float64
@@ -329,7 +355,7 @@ func (b *beats) apart(y int, even, slow *[MaxCylinders]float64) float64 {
 }
 
 // scatterRatio returns by how much the push of cylinder y scatters, over the median of the others'.
-func (m *misfires) scatterRatio(y int) float64 {
+func (m *Watch) scatterRatio(y int) float64 {
 	var others [MaxCylinders]float64
 	n := 0
 	for c := range m.beats.n {

@@ -1,4 +1,4 @@
-package job
+package desk
 
 import (
 	"context"
@@ -11,6 +11,7 @@ import (
 
 	"evendraw/internal/capture"
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 	"evendraw/internal/tell"
 )
 
@@ -23,7 +24,7 @@ func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 		if !lookOnly && garage.CanSetAside(e) {
 			to, err := g.SetAside(e)
 			if err != nil {
-				Report(errOut, err)
+				job.Report(errOut, err)
 			} else {
 				d.Aside = &to
 			}
@@ -34,7 +35,7 @@ func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 		return err
 	}
 	if len(damaged) > 0 {
-		return Damaged(len(damaged))
+		return job.Damaged(len(damaged))
 	}
 	return nil
 }
@@ -45,7 +46,7 @@ func CompressCaptures(ctx context.Context, g *garage.Garage, older time.Duration
 	packed, before, after := 0, int64(0), int64(0)
 	var last error
 	err := filepath.WalkDir(g.Paths().Dir, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || !d.Type().IsRegular() || filepath.Ext(path) != CaptureEnding ||
+		if err != nil || !d.Type().IsRegular() || filepath.Ext(path) != job.CaptureEnding ||
 			filepath.Base(filepath.Dir(path)) != "captures" {
 			return nil // what can't be read holds no captures to compress
 		}
@@ -58,7 +59,7 @@ func CompressCaptures(ctx context.Context, g *garage.Garage, older time.Duration
 			return context.Cause(ctx)
 		}
 		if err != nil {
-			Report(errOut, err)
+			job.Report(errOut, err)
 			last = err
 			return nil
 		}

@@ -1,0 +1,14 @@
+// Package misfire finds charges that did not burn, and cylinders that never fire, in the spacing of an engine's beats.
+//
+// In: a Cycle for each engine cycle, with the moments of its beats. A beat is the moment of a cylinder's intake flank:
+// when the pressure passes the middle of its fall. Beats are the crank's clock, a tick for each cylinder, also behind
+// hoses. Out: whose misfires came to light. Begin reading at Watch.Push.
+//
+// A charge that doesn't burn gives no push: the crank is slower after it than before, which shows in the
+// beats of all cylinders (beats.go), while the pushes on either side come as usual. The cylinder's own dip,
+// half a cycle later, is shallower by as much as the gas left in it is cooler, which may be nothing. A
+// throttle that shuts slows the crank after every push; that is no misfire.
+//
+// A cylinder that never fires changes nothing from cycle to cycle. It leaves the crank slower after its
+// push in the mean, and its push doesn't scatter as the others' do.
+package misfire
