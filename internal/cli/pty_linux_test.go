@@ -206,7 +206,7 @@ func (w *wayOut) take(t *testing.T, args ...string) time.Duration {
 		p.await("Before the start", 0)
 		p.mine.WriteString("e") // starts the engine
 	}
-	p.await("steady", 0)    // stands beside the speed only once there are cycles
+	p.await("steady", 0) // stands beside the speed only once there are cycles
 	if w.flooded {
 		p.flood()
 	}
