@@ -47,9 +47,11 @@ const (
 	WhyDisagree  Why = "disagree"   // it draws other than its opening asks for
 	WhyShowsLess Why = "shows-less" // swing, dip and draw fall short alike: hose, sensor, or a worn cylinder
 	WhyWeakPulse Why = "weak-pulse" // its pulse is weak beside the others; its mean still counts
-	WhyMisfires  Why = "misfires"   // it misfires often
-	WhyDead      Why = "dead"       // it does not fire at all
-	WhyLean      Why = "lean"       // it misfires, and did not before its butterfly was shut
+	// WhyHalfBlocked: its hose passes pulses on a little like a jet, the others' not; its mean is some kPa off.
+	WhyHalfBlocked Why = "half-blocked"
+	WhyMisfires    Why = "misfires" // it misfires often
+	WhyDead        Why = "dead"     // it does not fire at all
+	WhyLean        Why = "lean"     // it misfires, and did not before its butterfly was shut
 )
 
 // Reasons of the throttle stop.

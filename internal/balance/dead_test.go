@@ -1,9 +1,11 @@
 package balance
 
 import (
+	"math"
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
 )
 
 // A cylinder that never fires is a fault for as long as it is so, however the speed moves, and no screw is named; one
@@ -34,6 +36,32 @@ func TestADeadCylinderIsAFault(t *testing.T) {
 		}
 		if bal.GoOn(); dead && b.run(bal, 20, false).Advice.Why == advice.WhyDead {
 			t.Error("put aside, and told again")
+		}
+	}
+}
+
+// A hose that is perhaps a jet, the others not, is told once, and the levelling goes on; where all are, it is not.
+func TestAHoseThatIsHalfBlockedIsTold(t *testing.T) {
+	for jets, want := range map[int]bool{0: false, 1: true, 4: false} {
+		b := newBench(4, 1)
+		b.draw = []float64{25, 25, 25, 29}
+		bal := New(Config{Bank: b.bank, Ambient: 101.3})
+		told, turns := 0, 0
+		var r Reading
+		for range 300 {
+			s := b.span()
+			for c := range jets {
+				s.Hose[c], s.Opening[c] = cycle.PerhapsJet, math.NaN()
+			}
+			switch r = bal.Push(&s); {
+			case r.Advice.Why == advice.WhyHalfBlocked && r.Advice.Cylinder == 1 && turns == 0:
+				told++
+			case r.Advice.Kind == advice.Turn:
+				turns++
+			}
+		}
+		if (told > 20) != want || turns == 0 || (r.Cylinders[0].Doubt == advice.WhyHalfBlocked) != want {
+			t.Errorf("%d jets: told in %d cycles, turns in %d; %+v", jets, told, turns, r.Cylinders[0])
 		}
 	}
 }

@@ -156,8 +156,12 @@ func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 		}
 	}
 	for c := range n {
-		if r.Cylinders[c].State == cycle.WeakPulse && d.found[c] == "" {
+		switch {
+		case d.found[c] != "":
+		case r.Cylinders[c].State == cycle.WeakPulse:
 			d.found[c] = advice.WhyWeakPulse
+		case halfBlocked(&r.Span, c):
+			d.found[c] = advice.WhyHalfBlocked
 		}
 	}
 	if r.Cycles < misfitCycles {
@@ -182,6 +186,19 @@ func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 			d.found[c] = advice.WhyShowsLess
 		}
 	}
+}
+
+// halfBlocked reports whether cylinder c's hose is perhaps a jet, and no more than half of all are. Measured on the
+// practice engine: of 64 sound hoses none; of jets in one alone of 0.4, 0.5 and 1 mm² before 2 cm³, which are 1.6,
+// 1.6 and 0.5 kPa off, 2, 3 and 2 of 8, and 5, 1 and none are known for jets.
+func halfBlocked(s *cycle.Span, c int) bool {
+	jets := 0
+	for _, h := range s.Hose[:s.N] {
+		if h == cycle.PerhapsJet || h == cycle.JetHose {
+			jets++
+		}
+	}
+	return s.Hose[c] == cycle.PerhapsJet && 2*jets <= s.N
 }
 
 // farthestOff returns the index of the figure that is farthest from the median of the others,

@@ -301,6 +301,9 @@ func TestAColdEngineIsToWarmUp(t *testing.T) {
 				t.Errorf("at %s: told is %v\n%s", at, got, s.picture())
 			}
 			s.press("q")
+			if told && !strings.Contains(r.says("left at").text, "started again") {
+				t.Errorf("at %s: the place is not kept", at)
+			}
 			r.status()
 		}
 		w.Display = nil

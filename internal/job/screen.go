@@ -114,6 +114,9 @@ func (l *live) show(ctx context.Context, t Display, ended chan error) error {
 			v.Wants = nil
 			for _, w := range wants {
 				if leave, err := l.carryOut(&v, w, t); leave {
+					if v.Flow.At > view.StepChecks { // also of a run that began there
+						l.keepPlace(v.Flow.At.ID())
+					}
 					return err
 				}
 			}

@@ -14,6 +14,7 @@ import (
 	"evendraw/internal/frame"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
@@ -55,11 +56,18 @@ func Names() (names []string) {
 	return names
 }
 
-// Stories lists the invented garage, a line a bike.
+// Columns of the list of stories. Chosen: a manual page of 80 columns keeps 73 for them.
+const (
+	nameColumn   = 20
+	storyColumns = 52
+)
+
+// Stories lists the invented garage.
 func Stories() string {
 	var b strings.Builder
 	for _, s := range engine.Scenarios() {
-		fmt.Fprintf(&b, "  %-17s %s\n", s.Name, s.Story)
+		story := strings.ReplaceAll(plain.Wrap(s.Story, storyColumns), "\n", "\n"+strings.Repeat(" ", nameColumn))
+		fmt.Fprintf(&b, "  %-*s%s\n", nameColumn-2, s.Name, story)
 	}
 	return b.String()
 }

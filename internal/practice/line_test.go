@@ -3,6 +3,7 @@ package practice
 import (
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"evendraw/internal/engine"
 )
@@ -21,5 +22,22 @@ func TestTypedLines(t *testing.T) {
 				t.Errorf("%v, want %q", err, want)
 			}
 		})
+	}
+}
+
+// The stories fit where they are shown, a manual page of 80 columns, and none is lost.
+func TestStoriesFit(t *testing.T) {
+	t.Parallel()
+	text := Stories()
+	for line := range strings.Lines(text) {
+		if n := utf8.RuneCountInString(strings.TrimSuffix(line, "\n")); n > nameColumn+storyColumns {
+			t.Errorf("%d columns: %s", n, line)
+		}
+	}
+	words := strings.Join(strings.Fields(text), " ")
+	for _, s := range engine.Scenarios() {
+		if !strings.Contains(words, s.Name+" "+s.Story) {
+			t.Errorf("%s: %q is not in\n%s", s.Name, s.Story, text)
+		}
 	}
 }

@@ -45,7 +45,7 @@ var mayImport = map[string][]string{
 		"plain", "tell", "view", "voice", "golang.org/x/term", "heat", "benchwords"},
 	"internal/page": {"view", "voice", "github.com/boombuler/barcode"},
 	"internal/head": {"bank", "capture", "frame", "pressure", "sensor", "session"},
-	"internal/practice": {"advice", "balance", "bank", "engine", "frame", "garage", "mixture", "pressure",
+	"internal/practice": {"advice", "balance", "bank", "engine", "frame", "garage", "mixture", "plain", "pressure",
 		"sensor", "session", "view", "heat"},
 	"internal/pressure":   {},
 	"internal/plain":      {},

@@ -7,10 +7,14 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
 )
 
 // goOn says how to go on after a fault; the key does nothing once the fault is no longer told.
 const goOn = "Mended, or nothing found: start it and press g."
+
+// halfBlockedOff is by how much the vacuum behind such a hose is off at most. Measured on the practice engine.
+const halfBlockedOff pressure.KPa = 2
 
 // hosesRight says how to go on where hoses that look swapped are not.
 const hosesRight = "Swapped? Put them right, start the engine. All in order? Then start the engine, press g, and " +
@@ -44,6 +48,10 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut further: too lean?", a.Cylinder),
 			"Engine off. Look for an air leak on every cylinder: a torn boot, a port cap; then for a blocked " +
 				"pilot jet; then plug, plug cap and lead. " + goOn}
+	case advice.WhyHalfBlocked:
+		return []string{fmt.Sprintf("Cylinder %d: its hose may be half blocked; its vacuum may then read up to %s %s "+
+			"too low.", a.Cylinder, v.Unit.Format(halfBlockedOff), v.Unit.Name),
+			"Look for dirt, a kink or a restrictor in it. The levelling goes on in a moment."}
 	case advice.WhyWeakPulse:
 		return []string{fmt.Sprintf("Cylinder %d: its pulse is weak beside the others; its figure still counts.",
 			a.Cylinder),

@@ -181,7 +181,7 @@ func TestEveryAdviceHasWords(t *testing.T) {
 			advice.WhyFewCycles},
 		advice.Recheck: {advice.WhyOtherScrew, advice.WhyBlip, advice.WhyNuts}, advice.Done: {advice.WhyLevel},
 		advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse, advice.WhyFar,
-			advice.WhyIdleFell, advice.WhyLean, advice.WhyDead, advice.WhyShowsLess},
+			advice.WhyIdleFell, advice.WhyLean, advice.WhyDead, advice.WhyShowsLess, advice.WhyHalfBlocked},
 	} {
 		for _, why := range whys {
 			r := reading(kind, why)

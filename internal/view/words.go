@@ -96,7 +96,8 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		w.Big, w.Role, w.Read = "HOSES", Bad, true
 	case a.Kind == advice.Fault:
 		w.Big, w.Role, w.Read = fmt.Sprintf("%s %d", BigEngineOff, a.Cylinder), Bad, true // what to look at
-		if a.Why == advice.WhyDisagree || a.Why == advice.WhyWeakPulse {                  // it goes on in a moment
+		switch a.Why {
+		case advice.WhyDisagree, advice.WhyWeakPulse, advice.WhyHalfBlocked: // it goes on in a moment
 			w.Big = fmt.Sprintf("LOOK AT %d", a.Cylinder)
 		}
 	case a.Why == advice.WhyNoZero:
@@ -294,7 +295,8 @@ var doubts = map[advice.Why]string{
 	advice.WhyDead:     "it does not fire (plug, plug cap, lead or fuel?)",
 	advice.WhyLean: "it misfires with its butterfly further shut (an air leak, a blocked pilot jet, plug, " +
 		"plug cap or lead?)",
-	advice.WhyWeakPulse: "its pulse is weak beside the others (a leaking or half blocked hose?)",
+	advice.WhyHalfBlocked: "its vacuum may read too low (a half blocked hose?)",
+	advice.WhyWeakPulse:   "its pulse is weak beside the others (a leaking or half blocked hose?)",
 }
 
 // waits say what is waited for.
