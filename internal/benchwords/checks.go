@@ -63,8 +63,9 @@ var checkWords = map[string]struct{ short, text string }{
 	garage.CheckDrains: {"Drain screws are tight", "Bowl screws and drains are shut and dry."},
 	garage.CheckBoots: {"Intake boots sit and are clamped",
 		"No cracks, no gap, clamps tight on engine and bank: a leak there looks like a butterfly that stands open."},
-	garage.CheckPorts: {"Vacuum ports: hose on, or blanked",
-		"One sensor hose to each cylinder's port, numbered from the seated rider's left; every other port is capped."},
+	garage.CheckPorts: {"Vacuum ports: a hose for each, others capped",
+		"A sensor hose is ready for each cylinder's port, numbered from the seated rider's left; every other port is " +
+			"capped."},
 	garage.CheckTapHose: {"The fuel tap's vacuum hose is blanked",
 		"If the tap works by vacuum: cap its port, set the tap to PRI or feed fuel some other way. As soon as the " +
 			"engine stops: from PRI to ON (or OFF, if it has one)."},

@@ -33,9 +33,8 @@ const (
 	stepCount
 )
 
-// steps holds each step's ID, as files and the command line have it, its name on
-// the screen, and how long it must look done before the flow moves on. The times
-// are chosen: long enough to read the word that says so.
+// steps holds each step's ID, as files and the command line have it, its name on the screen, and how long it must
+// look done before the flow moves on. The times are chosen: long enough to read the word that says so.
 var steps = [stepCount]struct {
 	id, name string
 	hold     time.Duration
@@ -61,18 +60,13 @@ func (s Step) ID() string { return steps[s].id }
 // Name returns the step's name on the screen.
 func (s Step) Name() string { return steps[s].name }
 
-// live reports whether the step is done beside a running engine: its screen shows
-// the lanes.
+// live reports whether the step is done beside a running engine: its screen shows the lanes.
 func (s Step) live() bool { return s >= StepWarm && s <= StepRaised }
 
 // ParseStep returns the step of that ID.
 func ParseStep(id string) (Step, bool) {
-	for s := range stepCount {
-		if steps[s].id == id {
-			return s, true
-		}
-	}
-	return 0, false
+	i := slices.Index(StepIDs(), id)
+	return Step(max(i, 0)), i >= 0
 }
 
 // StepIDs lists the IDs of all steps.
@@ -104,14 +98,12 @@ type Flow struct {
 
 // Limits of the flow. Chosen.
 const (
-	// warmSeconds is for how long the mean speed of some slowSeconds must stay
-	// within warmShare to count as settled: an idle wanders as much, an engine that
-	// warms up gains more.
+	// warmSeconds is for how long the mean speed of some slowSeconds must stay within warmShare to count as settled:
+	// an idle wanders as much, an engine that warms up gains more.
 	warmSeconds = 15
 	warmShare   = 0.03
 	slowSeconds = 4
-	// awaySeconds is how long the advice must say turn until the bank counts as
-	// no longer level.
+	// awaySeconds is how long the advice must say turn until the bank counts as no longer level.
 	awaySeconds = 3
 	// rigSeconds is how many whole seconds in a row the board must send well.
 	rigSeconds = 3
@@ -140,8 +132,7 @@ func (v *View) goTo(s Step, forward bool) {
 	v.want(Want{Kind: KeepPlace, Text: s.ID()})
 }
 
-// moveOn makes a step the one at hand without the user's doing: another page that is being
-// read stays.
+// moveOn makes a step the one at hand without the user's doing: another page that is being read stays.
 func (v *View) moveOn(s Step) {
 	if s > v.Flow.At {
 		v.mark("x")
@@ -308,8 +299,7 @@ func (v *View) done(s Step) bool {
 // levelled reports whether the bank is level and every look at it done.
 func levelled(a *advice.Advice) bool { return a.Kind == advice.Done || a.ToTurn(advice.ThrottleStop) }
 
-// rigGood reports whether the board sends as it should, and no sensor of the bank
-// stands at an end.
+// rigGood reports whether the board sends as it should, and no sensor of the bank stands at an end.
 func (v *View) rigGood() bool {
 	if v.snap().Phase != session.Running || v.Snap.Board == nil || v.age() > staleAfter {
 		return false

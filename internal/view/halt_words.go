@@ -22,8 +22,7 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 	switch a.Why {
 	case advice.WhyFar:
 		w = words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. A sound bank seldom needs so "+
-			"much.",
-			a.ScrewName, TurnsOf(math.Round(8*a.Turns)/8), a.Direction),
+			"much.", a.ScrewName, TurnsOf(math.Round(8*a.Turns)/8), a.Direction),
 			"Engine off. Look for an air leak: "+leakSuspects+". "+goOn)
 	case advice.WhyIdleFell:
 		w = words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise it with the throttle stop. "+

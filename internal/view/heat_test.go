@@ -188,7 +188,7 @@ func TestPracticeKeepsNoPlace(t *testing.T) {
 // Who leaves a pilot screw in the middle of its trial is told how to turn it back.
 func TestAnOpenPilotIsToldBack(t *testing.T) {
 	t.Parallel()
-	for moved, want := range map[float64]string{0.75: "3/4 clockwise, back", -0.25: "1/4 anticlockwise, back"} {
+	for moved, want := range map[float64]string{0.75: "back: in by 3/4 of", -0.25: "back: out by 1/4 of"} {
 		v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepPilots)
 		v.Snap.Tune.Trim = &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 1, Cylinders: 2,
 			Pilots: [bank.MaxCylinders]mixture.Pilot{{Cylinder: 1, StartOut: math.NaN(), Moved: moved}}}

@@ -14,8 +14,7 @@ const (
 	practiceWay = "Or, as this is practice: q and a new start give a cool engine."
 )
 
-// HeatWords say that the engine is to stand, or how long it cools yet; ok is false while it may
-// idle.
+// HeatWords say that the engine is to stand, or how long it cools yet; ok is false while it may idle.
 func HeatWords(h *heat.State) (w Words, ok bool) {
 	switch {
 	case !h.Hot:

@@ -130,8 +130,7 @@ func (v *View) pilotsKeys() []string {
 	return []string{skipKey}
 }
 
-// helpPage is the page behind the question mark, a paragraph each, from the one that
-// was scrolled to.
+// helpPage is the page behind the question mark, a paragraph each, from the one that was scrolled to.
 func (v *View) helpPage() []string {
 	lines := []string{
 		"Enter     yes, done (Space and a presenter's next key do the same)",

@@ -18,14 +18,12 @@ type Lane struct {
 	// Draw is the draw in the chosen unit, and Difference the signed
 	// difference from the reference with its uncertainty.
 	Draw, Difference string
-	// At is where the marker stands, -1 to 1 from the left to the right end of
-	// the lane, 0 being the reference; Half is half the uncertainty's width.
-	// Shown is false when there is no marker.
+	// At is where the marker stands, -1 to 1 from the left to the right end of the lane, 0 being the reference; Half
+	// is half the uncertainty's width. Shown is false when there is no marker.
 	At, Half  float64
 	Shown     bool
 	Reference bool
-	// Idle is where the cylinder stood at idle, beside a raised speed; WithIdle is set where it is
-	// known.
+	// Idle is where the cylinder stood at idle, beside a raised speed; WithIdle is set where it is known.
 	Idle     float64
 	WithIdle bool
 	// Trace is where the marker stood in the last half minute, evenly in time, the
@@ -36,8 +34,7 @@ type Lane struct {
 	Role  Role
 }
 
-// scales are the ends that lanes can have, in kPa. Chosen: each about twice
-// the last, so that a scale rarely changes.
+// scales are the ends that lanes can have, in kPa. Chosen: each about twice the last, so that a scale rarely changes.
 var scales = []pressure.KPa{1, 2, 5, 10, 20, 50}
 
 // FaultWords are a channel's state in words, "" for one that hides nothing.
@@ -210,8 +207,7 @@ func (v *View) lane(c *balance.Cylinder, r *balance.Reading, scale pressure.KPa,
 	return l
 }
 
-// grade returns the role of a difference: within the aim, within the limit, or
-// beyond.
+// grade returns the role of a difference: within the aim, within the limit, or beyond.
 func (v *View) grade(d pressure.KPa) Role {
 	switch d = max(d, -d); {
 	case d <= v.Aim:

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -11,8 +12,7 @@ import (
 
 // Item is a line of a list.
 type Item struct {
-	// Mark is a sign before the text: "x" done, "-" does not apply, " " open, ">" for
-	// where the job stands.
+	// Mark is a sign before the text: "x" done, "-" does not apply, " " open, ">" for where the job stands.
 	Mark, Text string
 	// InHand is set on the line that the keys act on.
 	InHand bool
@@ -48,8 +48,7 @@ func (v *View) bikeItems() (items []Item) {
 		Item{Mark: " ", Text: "no card: nothing is remembered"})
 }
 
-// outdoorsFor is how long a look at where the engine is to run counts: tomorrow that is elsewhere.
-// Chosen.
+// outdoorsFor is how long a look at where the engine is to run counts: tomorrow that is elsewhere. Chosen.
 const outdoorsFor = 12 * time.Hour
 
 // freshTicks leaves out what must be looked at each time anew.
@@ -105,13 +104,8 @@ func (v *View) checkItems() (items []Item) {
 			it.Text = benchwords.PartWords(part) + ": " + short
 		}
 		if t, ok := garage.TickOf(v.Ticks, c.ID); ok {
-			it.Mark, it.Role = "x", Good
-			switch t.Answer {
-			case garage.TickNotNeeded:
-				it.Mark, it.Role = "-", Dim
-			case garage.TickLeft:
-				it.Mark, it.Role = "!", Warn
-			}
+			it.Mark = cmp.Or(map[string]string{garage.TickNotNeeded: "-", garage.TickLeft: "!"}[t.Answer], "x")
+			it.Role = map[string]Role{"x": Good, "-": Dim, "!": Warn}[it.Mark]
 		}
 		items = append(items, it)
 	}
@@ -142,10 +136,7 @@ func (v *View) stepItems() (items []Item) {
 		case v.marks[s] == "" && s < v.Flow.At && v.known(s):
 			it.Mark, it.Role = "x", Good
 		case v.marks[s] != "":
-			it.Mark, it.Role = v.marks[s], Good
-			if it.Mark != "x" {
-				it.Role = Dim
-			}
+			it.Mark, it.Role = v.marks[s], map[bool]Role{true: Good, false: Dim}[v.marks[s] == "x"]
 		}
 		items = append(items, it)
 	}

@@ -102,7 +102,10 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			return words(name, Dim, fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder))
 		}
 		w := words(name, Strong, fmt.Sprintf("Pilot screw %d %s (%s), %s%s. Enter when it is turned.", a.Cylinder,
-			a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)), seat(a.Direction))
+			a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)))
+		if a.Direction == advice.Clockwise {
+			w.Say = append(w.Say, "Never force it onto its seat.")
+		}
 		w.Way, w.Amount, w.Arrow = strings.ToUpper(inOrOut(a.Direction)), fraction(a.Turns), arrow(a.Direction)
 		switch a.Why {
 		case advice.WhyTurned:
@@ -162,19 +165,8 @@ func farther(s *mixture.TrimState) []string {
 	return []string{"More than 3/4 of a turn from where it stood: " + why}
 }
 
-// seat is the caution beside a turn inwards.
-func seat(d advice.Direction) string {
-	if d == advice.Clockwise {
-		return "Never force it onto its seat."
-	}
-	return ""
-}
-
 func inOrOut(d advice.Direction) string {
-	if d == advice.Clockwise {
-		return "in"
-	}
-	return "out"
+	return map[bool]string{true: "in", false: "out"}[d == advice.Clockwise]
 }
 
 // richer says which way a turn moves the mixture, where it is known.
@@ -251,8 +243,7 @@ func PilotLines(s *mixture.TrimState) (lines []string) {
 	return lines
 }
 
-// PilotWarnings tells what a trim's outcome points to. Suspects are common practice,
-// no source.
+// PilotWarnings tells what a trim's outcome points to. Suspects are common practice, no source.
 func PilotWarnings(s *mixture.TrimState) (lines []string) {
 	for i := range s.Cylinders {
 		switch p := &s.Pilots[i]; p.Found {
@@ -309,8 +300,7 @@ func moveProbe(of int, t *mixture.TrimState) string {
 	return fmt.Sprintf("Screw %d is set by the speed: the probe is in pipe %d.", t.Cylinder, of)
 }
 
-// causeWords are what an uneven raised speed may come from. Common practice, no
-// source.
+// causeWords are what an uneven raised speed may come from. Common practice, no source.
 var causeWords = map[mixture.Cause]string{
 	mixture.CauseSlide:     "a slide that hangs, or its spring",
 	mixture.CauseDiaphragm: "a torn or pinched diaphragm, or its air passage blocked",

@@ -9,8 +9,7 @@ import (
 type Phone struct {
 	// Addresses are the URLs under which it is reached, the likeliest first; they are secret.
 	Addresses []string
-	// Code is the first of them as a square to scan, rows of modules, true is dark; nil where there
-	// is none.
+	// Code is the first of them as a square to scan, rows of modules, true is dark; nil where there is none.
 	Code [][]bool
 	// Looking is how many look, and Most how many may.
 	Looking, Most int
@@ -29,9 +28,6 @@ const PhoneWords = "The page for a phone or tablet on the same network, the like
 
 // phone returns the page as it is shown.
 func (v *View) phone() *Phone {
-	if v.Phone == nil {
-		return nil
-	}
 	p := *v.Phone
 	p.Words = []string{
 		"Only for eyes and ears: nothing can be changed from there. Anyone with this address " +

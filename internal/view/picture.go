@@ -50,8 +50,7 @@ type Picture struct {
 	Words
 	// Alone is set when the advice has the whole screen.
 	Alone bool
-	// List, Table and Waves are what stands below the advice on pages without
-	// lanes.
+	// List, Table and Waves are what stands below the advice on pages without lanes.
 	List  []Item
 	Table *Table
 	Waves *Waves
@@ -301,8 +300,7 @@ func (v *View) truth() string {
 	return text + " " + v.Unit.Name
 }
 
-// hoses says when the pulses do not come in the firing order, "" when they do
-// or it can't be told.
+// hoses says when the pulses do not come in the firing order, "" when they do or it can't be told.
 func (v *View) hoses() string {
 	r := v.reading()
 	if r == nil || r.Hoses.Verdict != hoses.Exchanged || v.age() > blankAfter {

@@ -16,8 +16,7 @@ const (
 	mostLanes    = 8
 )
 
-// trend is what the differences were in the last half minute, the newest last, in
-// kPa; NaN where they were unknown.
+// trend is what the differences were in the last half minute, the newest last, in kPa; NaN where they were unknown.
 type trend struct {
 	time      float64 // of the newest point, s of the stream
 	reference int

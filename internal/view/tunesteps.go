@@ -92,13 +92,10 @@ func (v *View) pilotsFirstWords() Words {
 	case left == 0:
 		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."
 	case first == 0:
-		w.Say = append(w.Say, fmt.Sprintf("Only %s of idling is left, too little for a screw: the engine must cool "+
-			"first.",
-			clock(h.LeftS())))
+		w.Say = append(w.Say, "Only "+clock(h.LeftS())+" of idling is left, too little for a screw: let it cool.")
 	case first < left:
-		w.Say = append(w.Say, fmt.Sprintf("First %d of the %d screws. Then the engine must cool for %s "+
-			"(%s with a fan). Then the other %d.", first, left,
-			clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
+		w.Say = append(w.Say, fmt.Sprintf("%s now; then it must cool for %s (%s with a fan); then the other %d.",
+			count(first, "screw"), clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
 	default:
 		w.Say = append(w.Say, fmt.Sprintf("It takes about %s of idling; the engine may idle %s more.",
 			clock(mixture.ScrewS*float64(left)), clock(h.LeftS())))
@@ -126,26 +123,20 @@ func trialPosition(p *mixture.Pilot) string {
 
 // noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
 func (v *View) noteOpenPilot() {
-	if v.Snap == nil || v.Snap.Tune.Trim == nil {
-		return
-	}
-	if p := v.Snap.Tune.Trim.Current(); p != nil && p.InTrial() {
-		way := "clockwise"
-		if p.Moved < 0 {
-			way = "anticlockwise"
-		}
-		v.note(fmt.Sprintf("Pilot screw %d is left in the middle of its trial, %s. Turn it %s %s, back to where it "+
-			"was, then x; or p goes on with it.", p.Cylinder, pilotSetting(p, p.Moved), fraction(p.Moved), way), Warn)
+	if t := v.snap().Tune.Trim; t != nil && t.Current() != nil && t.Current().InTrial() {
+		v.note(fmt.Sprintf("Pilot screw %d is left in the middle.%s Turned back: x. Or p goes on with it.",
+			t.Current().Cylinder, trialPosition(t.Current())), Warn)
 	}
 }
 
 // inTrial are lines on the pilot screws that were left in a trial position; nil while a trim is under way.
 func (v *View) inTrial() (lines []string) {
-	if v.Snap == nil || v.Snap.Tune.Trim != nil && v.Snap.Tune.Trim.Step != mixture.StepAllSet {
+	tune := &v.snap().Tune
+	if tune.Trim != nil && tune.Trim.Step != mixture.StepAllSet {
 		return nil
 	}
-	for i := range v.Snap.Tune.Pilots {
-		if p := &v.Snap.Tune.Pilots[i]; p.InTrial() {
+	for i := range tune.Pilots {
+		if p := &tune.Pilots[i]; p.InTrial() {
 			lines = append(lines, pilotResult(p))
 		}
 	}

@@ -17,15 +17,13 @@ type View struct {
 	// Bike is the name on the bike card, "" without one.
 	Bike string
 	Unit pressure.Unit
-	// Limit is the spread at which a bank passes; Aim that at which the
-	// advice stops.
+	// Limit is the spread at which a bank passes; Aim that at which the advice stops.
 	Limit, Aim pressure.KPa
 	// ByMean shows differences from the bank's mean instead of from the reference.
 	ByMean bool
 	// Flow is where the job stands.
 	Flow Flow
-	// Page is what is looked at, and Alone is set while the advice has the whole
-	// screen.
+	// Page is what is looked at, and Alone is set while the advice has the whole screen.
 	Page  Page
 	Alone bool
 	// Cursor is the line in hand of a page that is a list.
@@ -52,8 +50,7 @@ type View struct {
 	Headless bool
 	// Phone is the page for a phone, nil where none is served.
 	Phone *Phone
-	// LinkNote says how the search for a board goes, "" when there is nothing
-	// to say.
+	// LinkNote says how the search for a board goes, "" when there is nothing to say.
 	LinkNote string
 	// Bare is what is known of a board without a program, nothing while there is none.
 	Bare BareBoard
@@ -178,8 +175,7 @@ type Tick struct {
 	Snap *session.Snapshot
 }
 
-// KeyPress is a key, as the text that the terminal's adapter gives it: a
-// letter, or one of the Key names.
+// KeyPress is a key, as the text that the terminal's adapter gives it: a letter, or one of the Key names.
 type KeyPress struct{ Key string }
 
 // Told is a message to pass on: of the program's own doings.

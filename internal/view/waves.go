@@ -12,8 +12,7 @@ import (
 
 // Waves is one cycle of all cylinders against the crank's angle.
 type Waves struct {
-	// Low and High are the absolute pressures at the bottom and the top of each
-	// strip.
+	// Low and High are the absolute pressures at the bottom and the top of each strip.
 	Low, High string
 	Strips    []Strip
 	// Marks are places along the strips, with what stands there.
@@ -21,8 +20,7 @@ type Waves struct {
 	Say   string
 }
 
-// Strip is one cylinder's cycle, from its start to its end: 0 is the bottom of the
-// strip, 1 its top.
+// Strip is one cylinder's cycle, from its start to its end: 0 is the bottom of the strip, 1 its top.
 type Strip struct {
 	Label      string
 	Mean, Live []float64
@@ -35,8 +33,7 @@ type WaveMark struct {
 	Text string
 }
 
-// waveRange are the ends that a strip's scale can have, kPa absolute, from the
-// lowest.
+// waveRange are the ends that a strip's scale can have, kPa absolute, from the lowest.
 var waveRange = []pressure.KPa{0, 20, 40, 60}
 
 // leadPoints is how much of the cycle stands before the first dip: 90 degrees.

@@ -33,9 +33,8 @@ const (
 // urgent reports whether a large word comes at once.
 func urgent(big string) bool { return big == BigStop || big == BigOtherWay || big == BigEngineOff }
 
-// holdWords takes the words of a tick. A large word stands for wordStands, but before an urgent one,
-// after it, and where its reading is old; where figures are gone, the source has ended, or a zero pass
-// counts, nothing is held.
+// holdWords takes the words of a tick. A large word stands for wordStands, but before an urgent one, after it, and
+// where its reading is old; where figures are gone, the source has ended, or a zero pass counts, nothing is held.
 func (v *View) holdWords() {
 	r := v.reading()
 	blank := r != nil && v.age() > blankAfter

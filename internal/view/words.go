@@ -13,8 +13,7 @@ import (
 	"evendraw/internal/session"
 )
 
-// fraction writes an amount of turns as people count them, "1 1/4", to a sixty-fourth; "" when it
-// is not known.
+// fraction writes an amount of turns as people count them, "1 1/4", to a sixty-fourth; "" when it is not known.
 func fraction(turns float64) string {
 	if math.IsNaN(turns) {
 		return ""
