@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"evendraw/internal/effort"
@@ -39,7 +40,24 @@ func need(t *testing.T) {
 	}
 }
 
-// build runs make with its output in a fresh directory, which it returns.
+// built are the directories of what was made, by make's arguments.
+var built struct {
+	sync.Mutex
+	in   string
+	dirs map[string]string
+}
+
+// TestMain removes what was built.
+func TestMain(m *testing.M) {
+	status := m.Run()
+	if built.in != "" {
+		os.RemoveAll(built.in)
+	}
+	os.Exit(status)
+}
+
+// build runs make with its output in a directory of its own, which it returns, once for the same arguments in
+// the same order. Nobody writes there.
 func build(t *testing.T, args ...string) string {
 	t.Helper()
 	need(t)
@@ -52,13 +70,26 @@ func build(t *testing.T, args ...string) string {
 			}
 		}
 	}
-	dir := t.TempDir()
-	args = append([]string{"-C", ".", "OUT=" + dir}, args...)
-	out, err := exec.Command("make", args...).CombinedOutput()
+	built.Lock()
+	defer built.Unlock()
+	key := strings.Join(args, " ")
+	if dir := built.dirs[key]; dir != "" {
+		return dir
+	}
+	if built.in == "" {
+		in, err := os.MkdirTemp("", "evendraw-avr")
+		if err != nil {
+			t.Fatal(err)
+		}
+		built.in, built.dirs = in, map[string]string{}
+	}
+	dir := filepath.Join(built.in, strconv.Itoa(len(built.dirs)))
+	out, err := exec.Command("make", append([]string{"-C", ".", "OUT=" + dir}, args...)...).CombinedOutput()
 	if err != nil {
-		t.Fatalf("make %s: %v\n%s", strings.Join(args, " "), err, out)
+		t.Fatalf("make %s: %v\n%s", key, err, out)
 	}
 	t.Logf("%s", out)
+	built.dirs[key] = dir
 	return dir
 }
 
@@ -154,7 +185,7 @@ func TestVectors(t *testing.T) {
 func TestAnnouncement(t *testing.T) {
 	t.Parallel()
 	for lambda := range 2 {
-		dir := build(t, "all", "harness", fmt.Sprint("LAMBDA=", lambda))
+		dir := build(t, append([]string{"all", "harness"}, []string{"LAMBDA=1"}[:lambda]...)...)
 		r := decode(simulate(t, dir, "--seconds", "1.5"))
 		wantSound(t, r)
 		got := *r.boards[0]
@@ -181,7 +212,7 @@ func TestAnnouncement(t *testing.T) {
 func TestCounts(t *testing.T) {
 	t.Parallel()
 	dir := build(t, "all", "harness", "LAMBDA=1")
-	eeprom := filepath.Join(dir, "eeprom")
+	eeprom := filepath.Join(t.TempDir(), "eeprom")
 	for _, volts := range [][5]float64{
 		{0, 0.0049, 1, 2.5, 4.9999}, {0.79, 1.84, 4.0, 0.0048, 5}, {3.3333, 2.0001, 1.2345, 4.4444, 0.1},
 	} {
@@ -208,7 +239,7 @@ func TestRate(t *testing.T) {
 	effort.ForWhole(t, "the program's other habits")
 	t.Parallel()
 	dir := build(t, "all", "harness")
-	eeprom := filepath.Join(dir, "eeprom")
+	eeprom := filepath.Join(t.TempDir(), "eeprom")
 	simulate(t, dir, "--eeprom", eeprom, "--seconds", "1") // first start: chooses its serial number
 	one := decode(simulate(t, dir, "--eeprom", eeprom, "--seconds", "1"))
 	five := decode(simulate(t, dir, "--eeprom", eeprom, "--seconds", "6"))
@@ -268,7 +299,7 @@ func TestRestart(t *testing.T) {
 	effort.ForWhole(t, "the program's other habits")
 	t.Parallel()
 	dir := build(t, "all", "harness")
-	eeprom := filepath.Join(dir, "eeprom")
+	eeprom := filepath.Join(t.TempDir(), "eeprom")
 	r := decode(simulate(t, dir, "--eeprom", eeprom, "--seconds", "1.5", "--reset-at", "0.7", "--reset-at", "1.1"))
 	s := r.stats
 	if s.Lost != 0 || s.Restarts != 2 || s.Damaged > 2 || s.Overflows != 0 {

@@ -186,7 +186,7 @@ func TestFullStandardOutput(t *testing.T) {
 	if r := evendraw(t, dir, "bike", "new", "my four", "--cylinders", "4"); r.status != 0 {
 		t.Fatal(r.err)
 	}
-	for _, verb := range []string{"paths", "paths --json", "bike list", "bike list --json", "bike show",
+	for row, verb := range []string{"paths", "paths --json", "bike list", "bike list --json", "bike show",
 		"board kind", "history", "history unfinished", "export", "export --schema", "garage check", "garage compress",
 		"garage check --json", "trend", "--help", "live --help", "--version", "completion bash", "bench list",
 		"bench check --json", "board check --practice", "zero --practice", "live --practice --headless",
@@ -194,6 +194,7 @@ func TestFullStandardOutput(t *testing.T) {
 		"mixture gas --co 0.5 --co2 14.2 --hc 120 --o2 0.6"} {
 		t.Run(verb, func(t *testing.T) {
 			t.Parallel()
+			effort.Some(t, row, 2)
 			cmd := exec.Command(binary, append(strings.Fields(verb), "--garage", dir)...)
 			cmd.Stdout = full
 			var said strings.Builder

@@ -114,7 +114,7 @@ func hearAndLevel(t *testing.T, garage, bike string, hand *pagetest.Hand) {
 func TestPageHandThatOnlyHearsABrowserLevels(t *testing.T) {
 	t.Parallel()
 	effort.ForWhole(t, "levelling by ear in a real browser")
-	for _, e := range pagetest.Engines {
+	for _, e := range pagetest.Engines() {
 		t.Run(e.Name, func(t *testing.T) {
 			t.Parallel()
 			s := newCanvasScreen(80, 24)

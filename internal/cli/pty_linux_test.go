@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -201,6 +202,10 @@ type wayOut struct {
 func (w *wayOut) take(t *testing.T, args ...string) time.Duration {
 	t.Helper()
 	p := startPTY(t, 100, 30, nil, binary, args...)
+	if slices.Contains(args, "--practice") {
+		p.await("Before the start", 0)
+		p.mine.WriteString("e") // starts the engine
+	}
 	p.await("steady", 0) // stands beside the speed only once there are cycles
 	if w.flooded {
 		p.flood()
@@ -232,13 +237,17 @@ func waysOut() []wayOut {
 func TestEveryWayOutGivesTheTerminalBack(t *testing.T) {
 	t.Parallel()
 	slowest := allWaysOut(t)
-	t.Logf("count: %d ways out of the screen, the terminal given back within %d ms", len(waysOut()),
+	t.Logf("count: %d ways out of the screen, the terminal given back within %d ms", len(waysOut())*effort.Of(1, 2)/2,
 		slowest.Milliseconds())
 }
 
-// allWaysOut leaves the practice engine in every way, and returns how long the slowest took.
+// allWaysOut leaves the practice engine in every way, in a plain run in each flooded one, and returns how long the
+// slowest took.
 func allWaysOut(t *testing.T) (slowest time.Duration) {
 	for _, w := range waysOut() {
+		if !effort.Whole() && !w.flooded {
+			continue
+		}
 		slowest = max(slowest, w.take(t, "live", "--practice"))
 	}
 	return slowest

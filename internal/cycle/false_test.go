@@ -35,7 +35,7 @@ func TestNoRhythm(t *testing.T) {
 			if minRPM > 60 {
 				effort.ForWhole(t, "other speeds")
 			}
-			for seed := range effort.Of[uint64](2, 10) {
+			for seed := range effort.Of[uint64](2, 5) {
 				rng := rand.New(rand.NewPCG(seed+1, 2))
 				last, next := -1.0, 0.0
 				n := countCycles(Config{MinRPM: minRPM}, 250, effort.Of(15., 60.), func(t float64) float64 {

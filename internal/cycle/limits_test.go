@@ -149,7 +149,7 @@ var limits = []limit{
 
 const demandedBias = 0.01 // kPa
 
-// After ten seconds, on eight engines each, the lumpy idle and the misfires on the refill
+// After ten seconds, on four engines each, the lumpy idle and the misfires on the refill
 // are within these limits, kPa and percent rms: demanded are 0.025 and 0.1. From where a
 // cycle truly starts, 0.015 to 0.022 kPa are reached, 0.029 with misfires through hoses;
 // from where the span starts, 0.021, 0.022 and 0.032 through hoses. The lag of a sensor alone is
@@ -171,7 +171,7 @@ func TestLimitsLater(t *testing.T) {
 			t.Parallel()
 			effort.Some(t, row, 2)
 			const from = 10 // s
-			seeds := effort.Of([]uint64{1}, []uint64{0, 1, 2, 3, 4, 5, 6, 7})
+			seeds := effort.Of([]uint64{1}, []uint64{0, 1, 2, 3})
 			square, placed, speed, engines := 0.0, 0.0, 0.0, float64(len(seeds))
 			for _, seed := range seeds {
 				s := newSynth(4)

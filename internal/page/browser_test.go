@@ -113,7 +113,7 @@ func (g *stage) sleep(asleep bool) {
 func inBrowsers(t *testing.T, list parts) {
 	t.Parallel()
 	effort.ForWhole(t, "the page in real browsers")
-	for _, e := range pagetest.Engines {
+	for _, e := range pagetest.Engines() {
 		t.Run(e.Name, func(t *testing.T) {
 			t.Parallel()
 			b := e.Open(t)

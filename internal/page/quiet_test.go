@@ -99,7 +99,7 @@ func TestQuietPictures(t *testing.T) {
 // STOP sounds in a real browser soon after the screen shows it, and the laptop's silence is told in time.
 func TestQuietBrowser(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
-		b := pagetest.Engines[0].Open(t)
+		b := pagetest.Engines()[0].Open(t)
 		g := newStage(t)
 		b.Go(g.url)
 		b.Await("the advice", "return document.querySelector('#big span') !== null")

@@ -264,8 +264,8 @@ func TestReversedCard(t *testing.T) {
 		} {
 			t.Run(fmt.Sprintf("%d cylinders, seed %d", c.Bank.Cylinders, seed), func(t *testing.T) {
 				t.Parallel()
-				if c.Bank.Cylinders == 4 {
-					effort.ForWhole(t, "a four")
+				if c.Bank.Cylinders != 3 {
+					effort.ForWhole(t, "a four, and a twin beside that of the stories")
 				}
 				lines, r, truth := (&story{bike: c, seconds: 150}).tell(t)
 				text := strings.Join(lines, "\n")

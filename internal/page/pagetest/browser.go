@@ -27,17 +27,20 @@ type Engine struct {
 	display bool
 }
 
-// Engines are those that Debian packages with a driver.
-var Engines = []*Engine{
-	{Name: "chromium", driver: "chromedriver", pack: "chromium-driver", capabilities: map[string]any{
-		"browserName": "chrome", "goog:chromeOptions": map[string]any{
-			"binary": "/usr/bin/chromium",
-			"args": []string{"--headless=new", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",
-				"--disable-background-networking", "--disable-component-update", "--force-device-scale-factor=1"}}}},
-	{Name: "webkit", driver: "WebKitWebDriver", pack: "webkit2gtk-driver", display: true, capabilities: map[string]any{
-		"browserName": "MiniBrowser", "webkitgtk:browserOptions": map[string]any{
-			"binary": found("/usr/lib/*/webkit2gtk-4.1/MiniBrowser"),
-			"args":   []string{"--automation"}}}},
+// Engines are those that Debian packages with a driver. They are looked for when asked for: the test binary is also
+// the program that tests start again and again.
+func Engines() []*Engine {
+	chrome := map[string]any{"browserName": "chrome", "goog:chromeOptions": map[string]any{
+		"binary": "/usr/bin/chromium",
+		"args": []string{"--headless=new", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",
+			"--disable-background-networking", "--disable-component-update", "--force-device-scale-factor=1"}}}
+	webkit := map[string]any{"browserName": "MiniBrowser", "webkitgtk:browserOptions": map[string]any{
+		"binary": found("/usr/lib/*/webkit2gtk-4.1/MiniBrowser"),
+		"args":   []string{"--automation"}}}
+	return []*Engine{
+		{Name: "chromium", driver: "chromedriver", pack: "chromium-driver", capabilities: chrome},
+		{Name: "webkit", driver: "WebKitWebDriver", pack: "webkit2gtk-driver", display: true, capabilities: webkit},
+	}
 }
 
 // found is a file whose folder is named after the machine, "" where there is none.
