@@ -52,6 +52,8 @@ type Advice struct {
 	// screw without an amount goes on until told to stop, at the tempo that Why tells.
 	Turns float64
 	Why   Why
+	// Last is the cylinder that is levelled after this screw, where the spread grows on the way, from 1; 0 for none.
+	Last int
 }
 
 // New returns an advice about a part, without screw, cylinder, direction and amount.

@@ -189,12 +189,13 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
 	case try && more > a.amount && more*k.size() <= tryEffect:
 		adv.Turns = more
-	case try:
-		return adv, false
+	case a.silent+a.amount >= halfTurn:
+		return a.tellNoAnswer(w), true
+	case try: // an eighth may have taken up play; another figure shows that it is news
+		a.silent += a.amount
+		adv.Turns = tryAgain
 	default:
-		if a.silent += a.amount; a.silent >= halfTurn {
-			return a.tellNoAnswer(w), true
-		}
+		a.silent += a.amount
 		now := w.atRest()
 		a.halts.moved[a.screw] += a.rest.wanted[a.screw] - now.wanted[a.screw]
 		return a.goOn(&now, r, w), true

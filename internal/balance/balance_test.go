@@ -177,16 +177,19 @@ func TestTheLargestErrorComesFirst(t *testing.T) {
 	}
 }
 
-// What is told is less than all, by how well the effect is known; far off a screw of a slow effect is
-// turned until told to stop.
+// What is told is less than all, by how well the effect is known; far off a screw of a slow effect is turned until told
+// to stop, once its lock nut is open.
 func TestKnownEffectGivesDirectionAndAmount(t *testing.T) {
 	b := newBench(2, 1)
 	for _, c := range []struct {
 		off, effect float64
 		way         advice.Direction
 		turns       float64 // 0 is until told to stop
-	}{{1.5, 4, advice.Clockwise, 0.25}, {1.5, -4, advice.Anticlockwise, 0.25}, {3, -12, advice.Anticlockwise, 0.1875},
-		{4, 3, advice.Clockwise, 0}} {
+		noNuts      bool
+	}{{1.5, 4, advice.Clockwise, 0.25, false}, {1.5, -4, advice.Anticlockwise, 0.25, false},
+		{3, -12, advice.Anticlockwise, 0.1875, false}, {4, 3, advice.Clockwise, 0, true},
+		{4, 3, advice.Clockwise, firstTurns, false}} {
+		b.bank.NoLockNuts = c.noNuts
 		b.draw = []float64{25 + c.off/2, 25 - c.off/2} // mean 25, where figures are not scaled
 		b.bank.Screws[0].EffectKPaPerTurn = c.effect
 		a := untilTold(t, b, New(Config{Bank: b.bank, Ambient: 101.3})).Advice

@@ -61,7 +61,7 @@ func TestNoClockEndsAStop(t *testing.T) {
 }
 
 // A hand that has to loosen a lock nut first, and begins 16 s after the word, is not told that nothing has answered: it
-// has turned nothing yet. One that turns until told to stop is told so sooner, as it may be turning.
+// has turned nothing yet. One with no nut to loosen is told so sooner, as it may be turning.
 func TestALateHandIsWaitedFor(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -69,14 +69,16 @@ func TestALateHandIsWaitedFor(t *testing.T) {
 		noNuts bool
 		waits  bool
 	}{{name: "a try", waits: true}, {name: "an amount", effect: 20, waits: true},
-		{name: "until told to stop", effect: 3}, {name: "no lock nuts", effect: 20, noNuts: true}} {
+		{name: "far off", effect: 3, waits: true}, {name: "until told to stop", effect: 3, noNuts: true},
+		{name: "no lock nuts", effect: 20, noNuts: true}} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(2, 24)
 			b.scatter, b.draw[0], b.draw[1], b.bank.NoLockNuts = 0.03, 22, 27, c.noNuts
 			b.bank.Screws[0].EffectKPaPerTurn = c.effect
 			st := New(Config{Bank: b.bank, Ambient: 101.3})
 			r := untilTold(t, b, st)
-			if lone := math.IsNaN(r.Advice.Turns); !r.Advice.ToTurn(advice.SyncScrew) || lone != (c.effect == 3) {
+			lone := c.effect == 3 && c.noNuts
+			if !r.Advice.ToTurn(advice.SyncScrew) || math.IsNaN(r.Advice.Turns) != lone {
 				t.Fatalf("told %s %s, %.3f turns", r.Advice.Kind, r.Advice.Why, r.Advice.Turns)
 			}
 			stopped := false
@@ -88,6 +90,26 @@ func TestALateHandIsWaitedFor(t *testing.T) {
 				t.Errorf("told to stop within 16 s: %v", stopped)
 			}
 		})
+	}
+}
+
+// A try of an eighth at a screw whose lock nut is open, which its play swallows, is followed by another try: no word to
+// stop comes before half a turn was told.
+func TestATryThatPlaySwallows(t *testing.T) {
+	b := newBench(2, 24)
+	b.scatter, b.draw[0], b.draw[1] = 0.03, 22, 27
+	st := New(Config{Bank: b.bank, Ambient: 101.3})
+	st.advisor.check.screws = 1
+	told := []float64{}
+	for a := untilTold(t, b, st).Advice; a.Kind != advice.Stop; {
+		if n := len(told); n == 0 || told[n-1] != a.Turns {
+			told = append(told, a.Turns)
+		}
+		s := b.span()
+		a = st.Push(&s).Advice
+	}
+	if b.time < 12 || len(told) < 2 || told[len(told)-1] <= mostTry {
+		t.Errorf("told to stop after %.1f s, after tries of %v turns", b.time, told)
 	}
 }
 

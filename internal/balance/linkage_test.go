@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -196,6 +197,20 @@ func TestRelabellingCylindersRelabelsTheAdvice(t *testing.T) {
 		if p.Kind != q.Kind || p.Screw != q.Screw || p.Direction != q.Direction ||
 			p.Turns != q.Turns && !math.IsNaN(p.Turns) {
 			t.Errorf("%+v\n%+v\n%+v", b.Screws, p, q)
+		}
+	}
+}
+
+// The middle screw of a paired four takes cylinder 1 with it: where 2 and 4 are too high the spread grows as 1
+// goes below, until 4 is done. Where 1 and 2 are alike it only shrinks.
+func TestTheSpreadThatGrows(t *testing.T) {
+	b := bank.Default(4)
+	l, _ := newLinkage(&b)
+	for want, draw := range map[int]perCylinder{1: {25.5, 29.5, 25, 29}, 0: {28.6, 28.6, 25, 25}} {
+		x := l.wanted(&draw)
+		s := slices.IndexFunc(b.Screws, func(s bank.Screw) bool { return s.Name == "2-3" })
+		if last := l.comesLast(s, &x, 0); last != want {
+			t.Errorf("%v: cylinder %d comes last, want %d", draw, last, want)
 		}
 	}
 }

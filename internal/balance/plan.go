@@ -48,6 +48,42 @@ func (l *linkage) fewestScrews(x *perScrew, target float64, may uint) (set uint,
 	return set, ok
 }
 
+// Of a screw's way to its goal so many steps are looked at, and the spread must grow by leastGrowth, kPa, to be told.
+// Chosen.
+const (
+	waySteps    = 8
+	leastGrowth = 0.3
+)
+
+// comesLast returns the cylinder, from 1, that is off the others when screw s has come to its goal, where the spread is
+// larger then than it was on the way; else 0.
+func (l *linkage) comesLast(s int, x *perScrew, goal float64) int {
+	least, end := math.Inf(1), 0.0
+	left := *x
+	for k := range waySteps + 1 {
+		left[s] = x[s] + (goal-x[s])*float64(k)/waySteps
+		end = l.spreadLeft(&left, 0)
+		least = min(least, end)
+	}
+	if end < least+leastGrowth {
+		return 0
+	}
+	var draw perCylinder
+	for c := range l.n {
+		for o := range l.screws {
+			draw[c] -= l.columns[o][c] * left[o]
+		}
+	}
+	sorted := draw
+	mid, last := median(sorted[:l.n]), 0
+	for c := range l.n {
+		if math.Abs(draw[c]-mid) > math.Abs(draw[last]-mid) {
+			last = c
+		}
+	}
+	return last + 1
+}
+
 // middleStep is how finely the middle is looked for, kPa.
 const middleStep = 0.02
 

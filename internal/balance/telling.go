@@ -24,9 +24,14 @@ const (
 	tryShare            = 0.7
 	leastTry, tryEffect = 0.4, 1.5
 	mostTry             = 1.0 / 8
+	// tryAgain is a try after one of mostTry that has shown nothing, turns. Chosen.
+	tryAgain = 3.0 / 16
 	// amountSigmas is by how many standard deviations an amount is told short of what is wanted.
 	// Chosen: one in ten then goes too far.
 	amountSigmas = 1.0
+	// firstTurns is an amount for a hand that has a lock nut to loosen first: when it begins is not known, and one that
+	// turns until told to stop can't be left to turn for long with no answer. Chosen.
+	firstTurns = 3.0 / 8
 	// roomTurns is the least way from level at which a hand is told to turn until told to stop,
 	// beside its overrun. Chosen: half a second of turning that can be seen.
 	roomTurns = 0.12
@@ -46,8 +51,8 @@ const (
 // amountSpread is the standard deviation of the logarithm of what an amount does.
 func (k *screwModel) amountSpread() float64 { return math.Sqrt(k.variance + toldSpread*toldSpread) }
 
-// turnAdvice returns the advice to turn screw s so that it brings about the wanted
-// change.
+// turnAdvice returns the advice to turn screw s so that it brings about the wanted change. Of a screw that is known by
+// a card alone, and whose lock nut is tight, firstTurns at most are told.
 func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	adv := a.aboutScrew(s, advice.Turn, advice.WhyUnlevel)
 	k := &a.screws[s]
@@ -66,6 +71,9 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	spread := k.amountSpread()
 	far := math.Abs(wanted) / k.size()
 	if far > over+sd+roomTurns && far*spread > stopBetter*sd && a.stopsNear(k) {
+		if !k.waySeen && !a.bank.NoLockNuts && a.openNuts()>>s&1 == 0 {
+			adv.Turns = firstTurns
+		}
 		return adv // until told to stop
 	}
 	amount := math.Abs(turns)
@@ -130,6 +138,7 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	a.toTurnBack = false
 	goal := a.goalOf(s, &rest.wanted, w)
 	adv := a.turnAdvice(s, rest.wanted[s]-goal)
+	adv.Last = w.link.comesLast(s, &rest.wanted, goal)
 	if back && s == a.screw && adv.Direction != a.way {
 		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
 	}

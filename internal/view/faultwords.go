@@ -96,6 +96,14 @@ var faultHints = map[cycle.State]string{
 	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",
 }
 
+// lastNote says that the spread grows while a screw is turned, "" where it does not.
+func lastNote(a *advice.Advice) string {
+	if a.Last == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" The spread grows for now; cylinder %d comes last.", a.Last)
+}
+
 // recheckSentences say how the bank is looked at again.
 func (v *View) recheckSentences(a *advice.Advice) []string {
 	switch a.Why {

@@ -204,7 +204,9 @@ func (v *View) flowKey(k string) bool {
 		case StepPilots:
 			v.want(Want{Kind: TrimAnew})
 		case StepMatch:
-			v.startMatch()
+			if !v.snap().Match.Running {
+				v.want(Want{Kind: StartMatch})
+			}
 		}
 	case "c":
 		if v.Flow.At != StepPilots || v.snap().Tune.Trim == nil {
@@ -330,13 +332,6 @@ func (v *View) startZero() {
 		return
 	}
 	v.want(Want{Kind: StartZero})
-}
-
-// startMatch asks for a match pass, unless one runs.
-func (v *View) startMatch() {
-	if !v.snap().Match.Running {
-		v.want(Want{Kind: StartMatch})
-	}
 }
 
 // save asks for a record.

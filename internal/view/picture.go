@@ -365,11 +365,8 @@ func (v *View) practice() []Text {
 			t = Text{"[" + name + "]", Strong}
 		}
 		if i < len(p.Turns) {
-			switch net := RoundNet(p.Turns[i]); {
-			case net > 0:
-				t.Text += "+" + fraction(net)
-			case net < 0:
-				t.Text += "−" + fraction(net)
+			if net := RoundNet(p.Turns[i]); net != 0 {
+				t.Text += map[bool]string{true: "+", false: "−"}[net > 0] + fraction(net)
 			}
 		}
 		out = append(out, t)

@@ -213,9 +213,9 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		}
 		if !math.IsNaN(a.Turns) {
 			return []string{fmt.Sprintf("Good. Screw %s %s: go on to the full %s, then wait.", a.ScrewName, a.Direction,
-				strings.TrimPrefix(amount(a.Turns), "by "))}
+				strings.TrimPrefix(amount(a.Turns), "by ")) + lastNote(a)}
 		}
-		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw)}
+		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw) + lastNote(a)}
 	case advice.WhySlower:
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: a quarter turn takes 4 seconds.", screw)}
 	case advice.WhyAway:
