@@ -48,13 +48,28 @@ func DrawBenchForm(c *Canvas, f *benchform.Form) {
 	} else if len(texts) > 0 && texts[0].Role != view.Plain && texts[0].Role != view.Dim { // and so is a warning
 		below = max(below, c.rows(texts[:1])+last)
 	}
+	unit := func(row benchform.Row) (x int, fits bool) {
+		x = name + len(row.Places)*place
+		return x, x+c.width(row.Unit) <= c.Width
+	}
+	for _, row := range p.Rows {
+		if _, fits := unit(row); row.Cursor >= 0 && row.Unit != "" && !fits {
+			at := 0
+			if f.Problem != "" || texts[0].Role == view.Warn {
+				at = 1
+			}
+			texts = slices.Insert(slices.Clone(texts), at, view.Text{Text: row.Name + ": " + row.Unit})
+			below = max(below, c.rows(texts[:at+1])+last)
+		}
+	}
 	for _, row := range visibleRows(p.Rows, c.Height-y-below) {
 		c.Text(0, y, c.clip(row.Name, name-1), view.Plain)
 		for i, t := range row.Places {
 			drawCell(c, name+i*place, y, place, t, row.Cursor == i)
 		}
-		x := name + len(row.Places)*place
-		c.Text(x, y, c.clip(row.Unit, max(c.Width-x, 0)), view.Dim)
+		if x, fits := unit(row); fits {
+			c.Text(x, y, row.Unit, view.Dim)
+		}
 		y++
 	}
 	if c.Height >= stepHeight {

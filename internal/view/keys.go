@@ -2,6 +2,7 @@ package view
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"evendraw/internal/advice"
@@ -38,6 +39,8 @@ func (v View) key(k string) View {
 	case k == KeyCtrlZ:
 		v.want(Want{Kind: Suspend})
 	case v.types(k):
+	case v.Recording && strings.Contains("zsmfdui", k):
+		v.note("A recording is shown: nothing can be zeroed, saved or changed.", Plain)
 	case k == KeyPageUp || k == KeyPageDown:
 		return v.turnPage(k)
 	case v.listKey(k) || v.pageKey(k) || v.flowKey(k) || v.jobKey(k):
@@ -100,10 +103,13 @@ func (v *View) open(page Page) {
 		v.Cursor = v.under
 	case PageSteps:
 		v.Cursor = int(v.Flow.At)
-	case PageHelp:
+	case PageHelp, PageRig:
 		v.Cursor = 0
 	}
 }
+
+// scrolls reports whether the page is longer than some windows, and its Cursor the first line that is shown.
+func (v *View) scrolls() bool { return v.Page == PageHelp || v.Page == PageRig }
 
 // listKey handles the keys of a page that is a list, and reports whether k is one.
 func (v *View) listKey(k string) bool {
@@ -113,11 +119,11 @@ func (v *View) listKey(k string) bool {
 	}
 	v.Cursor = min(max(v.Cursor, 0), n-1)
 	switch {
-	case v.Page == PageHelp && k == KeyDown:
+	case v.scrolls() && k == KeyDown:
 		v.Cursor = min(v.Cursor+1, n-1)
-	case v.Page == PageHelp && k == KeyUp:
+	case v.scrolls() && k == KeyUp:
 		v.Cursor = max(v.Cursor-1, 0)
-	case v.Page == PageHelp:
+	case v.scrolls():
 		return false
 	case k == KeyDown || k == KeyTab:
 		v.Cursor = (v.Cursor + 1) % n
@@ -165,6 +171,9 @@ func (v *View) listLength() int {
 		return int(stepCount)
 	case v.Page == PageHelp:
 		return v.Cursor + len(v.helpPage())
+	case v.Page == PageRig:
+		t := v.rigTable()
+		return v.Cursor + len(t.Rows) - 1 + len(t.Below)
 	case v.Page != PageStep || v.Flow.Off:
 		return 0
 	case v.Flow.At == StepBike:

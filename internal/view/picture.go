@@ -121,6 +121,16 @@ func (v *View) Picture() Picture {
 		}
 		p.Foot = []Text{{note, Warn}}
 	}
+	if v.Headless {
+		p.Say = slices.Clone(p.Say)
+		for i := range p.Say {
+			p.Say[i] = keyless.Replace(p.Say[i])
+		}
+		p.Say = slices.DeleteFunc(p.Say, func(s string) bool { return s == "" })
+		for i := range p.Foot {
+			p.Foot[i].Text = keyless.Replace(p.Foot[i].Text)
+		}
+	}
 	p.Practice = v.practice()
 	if p.Stale && (v.Flow.Off || v.Flow.At.live()) {
 		p.Role = Dim

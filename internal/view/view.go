@@ -298,7 +298,7 @@ func (v *View) takeBike(b *Bike) {
 
 // saveByItself asks to save once when the bank has become level.
 func (v *View) saveByItself() {
-	if v.reading() == nil || v.Snap.Phase != session.Running {
+	if v.reading() == nil || v.Snap.Phase != session.Running || v.Recording {
 		return
 	}
 	switch a := &v.Snap.Reading.Advice; {
