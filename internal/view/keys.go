@@ -108,9 +108,6 @@ func (v *View) open(page Page) {
 	}
 }
 
-// scrolls reports whether the page is longer than some windows, and its Cursor the first line that is shown.
-func (v *View) scrolls() bool { return v.Page == PageHelp || v.Page == PageRig }
-
 // listKey handles the keys of a page that is a list, and reports whether k is one.
 func (v *View) listKey(k string) bool {
 	n := v.listLength()
@@ -119,12 +116,10 @@ func (v *View) listKey(k string) bool {
 	}
 	v.Cursor = min(max(v.Cursor, 0), n-1)
 	switch {
-	case v.scrolls() && k == KeyDown:
-		v.Cursor = min(v.Cursor+1, n-1)
-	case v.scrolls() && k == KeyUp:
-		v.Cursor = max(v.Cursor-1, 0)
-	case v.scrolls():
-		return false
+	case v.Page == PageHelp || v.Page == PageRig: // scrolled, by the line that stands first
+		by := map[string]int{KeyDown: 1, KeyUp: -1}[k]
+		v.Cursor = min(max(v.Cursor+by, 0), n-1)
+		return by != 0
 	case k == KeyDown || k == KeyTab:
 		v.Cursor = (v.Cursor + 1) % n
 	case k == KeyUp:
@@ -192,7 +187,9 @@ func (v *View) flowKey(k string) bool {
 	switch k {
 	case KeyEnter, " ":
 		v.confirm()
+		v.Cold = v.Cold && !v.Flow.At.live()
 	case "n":
+		v.Cold = v.Cold && !v.Flow.At.live()
 		v.mark("-")
 		v.goTo(v.next(), true)
 	case "p", KeyBackspace:
@@ -258,6 +255,7 @@ func (v *View) confirm() {
 		v.note("A screw is still to be turned; n leaves the levelling.", Warn)
 	case v.Now.Sub(v.nutAt) < nutGrace && (v.Flow.At == StepLevel || v.Flow.At == StepBlip):
 		v.note("That nut counts as tight already.", Plain)
+	case !v.enterEnds() && v.Cold: // it is warm
 	case !v.enterEnds():
 		v.note("Enter answers nothing here: n goes on to the next step.", Plain)
 	default:

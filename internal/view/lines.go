@@ -7,7 +7,7 @@ import (
 
 // keyless says what is done in place of a key where none is taken.
 var keyless = strings.NewReplacer("Then press Enter.", "Then wait: it goes on by itself.",
-	"Hands full? Wait: it often goes on by itself.", "",
+	"\nHands full? Wait: it often goes on by itself.", "",
 	"hen z: five seconds", "hen end this run: evendraw zero", "hen z: zero again", "hen end this run: evendraw zero",
 	"then z; hoses on, then start it", "then end this run: evendraw zero", "hen z.", "hen end this run: evendraw zero.",
 	"ress g", "ress g (on the screen alone, not here)", "press f when the fan runs", "key f, on the screen alone",
@@ -34,7 +34,7 @@ func (v *View) Line() string {
 	}
 	parts = append(parts, p.Big+": "+strings.Join(p.Say, " "))
 	for _, t := range p.Foot {
-		parts = append(parts, t.Text)
+		parts = append(parts, keyless.Replace(t.Text))
 	}
 	if r := v.reading(); r != nil {
 		return fmt.Sprintf("%7.1f s | ", r.Time) + strings.Join(parts, " | ")

@@ -121,16 +121,6 @@ func (v *View) Picture() Picture {
 		}
 		p.Foot = []Text{{note, Warn}}
 	}
-	if v.Headless {
-		p.Say = slices.Clone(p.Say)
-		for i := range p.Say {
-			p.Say[i] = keyless.Replace(p.Say[i])
-		}
-		p.Say = slices.DeleteFunc(p.Say, func(s string) bool { return s == "" })
-		for i := range p.Foot {
-			p.Foot[i].Text = keyless.Replace(p.Foot[i].Text)
-		}
-	}
 	p.Practice = v.practice()
 	if p.Stale && (v.Flow.Off || v.Flow.At.live()) {
 		p.Role = Dim
@@ -144,6 +134,9 @@ func (v *View) stale() bool { return v.reading() != nil && v.age() > staleAfter 
 // words say what is to be done. What an old reading asks for is not told but to stop.
 func (v *View) words(r *balance.Reading, blank bool) Words {
 	w := v.freshWords(r, blank)
+	if v.Headless {
+		w.Say = strings.Split(keyless.Replace(strings.Join(w.Say, "\n")), "\n")
+	}
 	if v.stale() && !blank && (v.Flow.Off || v.Flow.At.live()) && w.Big != BigStop && !v.mustStop() && !v.cooling() {
 		return words("WAIT", Dim, "Nothing comes from the board at the moment: turn nothing.")
 	}
@@ -269,6 +262,9 @@ func (v *View) foot() []Text {
 	h := v.heat()
 	if text := HeatLine(&h); text != "" {
 		return one(text, Warn)
+	}
+	if v.Cold && v.Flow.At > StepWarm && v.Flow.At.live() {
+		return one(WarmFirst+" Enter: it is.", Warn)
 	}
 	if v.turnsPilot() { // the turn's three large words need the room
 		return nil

@@ -121,6 +121,11 @@ func agoText(now, at time.Time) string {
 	return " of " + plain.Age(now.Sub(at)) + " ago"
 }
 
+// WarmFirst is told where a run begins behind the step that warms the engine up, or has no steps: a cold engine is
+// seen by its speed, and that takes half a minute.
+const WarmFirst = "First the engine must be as warm as after a ride, the choke off: levelled cold, it would not " +
+	"stay level."
+
 func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
