@@ -13,6 +13,14 @@ var keyless = strings.NewReplacer("Then press Enter.", "Then wait: it goes on by
 	"ress g", "ress g (on the screen alone, not here)", "press f when the fan runs", "key f, on the screen alone",
 	"press f when the fan is off", "key f, on the screen alone")
 
+// withoutKeys rewrites a text where no key is taken.
+func (v *View) withoutKeys(text string) string {
+	if v.Headless {
+		return keyless.Replace(text)
+	}
+	return text
+}
+
 // Line returns the view as one plain line, for a terminal that can't draw.
 func (v *View) Line() string {
 	p := v.Picture()
@@ -34,7 +42,7 @@ func (v *View) Line() string {
 	}
 	parts = append(parts, p.Big+": "+strings.Join(p.Say, " "))
 	for _, t := range p.Foot {
-		parts = append(parts, keyless.Replace(t.Text))
+		parts = append(parts, v.withoutKeys(t.Text))
 	}
 	if r := v.reading(); r != nil {
 		return fmt.Sprintf("%7.1f s | ", r.Time) + strings.Join(parts, " | ")
