@@ -189,6 +189,8 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
 	case try && more > a.amount && more*k.size() <= tryEffect:
 		adv.Turns = more
+	case a.silent+a.amount >= halfTurn && !a.mayBeTurning(w):
+		return adv, false
 	case a.silent+a.amount >= halfTurn:
 		return a.tellNoAnswer(w), true
 	case try: // an eighth may have taken up play; another figure shows that it is news

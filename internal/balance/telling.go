@@ -51,8 +51,8 @@ const (
 // amountSpread is the standard deviation of the logarithm of what an amount does.
 func (k *screwModel) amountSpread() float64 { return math.Sqrt(k.variance + toldSpread*toldSpread) }
 
-// turnAdvice returns the advice to turn screw s so that it brings about the wanted change. Of a screw that is known by
-// a card alone, and whose lock nut is tight, firstTurns at most are told.
+// turnAdvice returns the advice to turn screw s so that it brings about the wanted change. Of a screw that the hand
+// needs long to begin at, firstTurns are told for "until told to stop".
 func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	adv := a.aboutScrew(s, advice.Turn, advice.WhyUnlevel)
 	k := &a.screws[s]
@@ -71,7 +71,7 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	spread := k.amountSpread()
 	far := math.Abs(wanted) / k.size()
 	if far > over+sd+roomTurns && far*spread > stopBetter*sd && a.stopsNear(k) {
-		if !k.waySeen && !a.bank.NoLockNuts && a.openNuts()>>s&1 == 0 {
+		if a.firstToReach(s) {
 			adv.Turns = firstTurns
 		}
 		return adv // until told to stop
@@ -145,7 +145,7 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	k := &a.screws[s]
 	a.back = k.lastWay != 0 && k.lastWay != adv.Direction.Sign()
 	if a.anew = s != a.screw || !a.named; a.anew {
-		a.silent = 0
+		a.silent, a.anewTime = 0, w.now()
 	}
 	a.enter(asking, adv, w) // which leaves the screw that was named before
 	a.screw, a.goal, a.rest, a.amount, a.way, a.named = s, goal, *rest, adv.Turns, adv.Direction, true
