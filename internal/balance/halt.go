@@ -156,7 +156,7 @@ func (a *advisor) firstToReach(s int) bool {
 // loosening is how much longer than to reach its screw a hand may take to begin an amount, as a lock nut is to be
 // loosened, or as it is slow.
 func (a *advisor) loosening() float64 {
-	if a.slow > 0 || a.anew && a.firstToReach(a.screw) {
+	if a.slow > 0 || a.anew && a.nutFirst {
 		return max(loosenSeconds, a.slow)
 	}
 	return 0
@@ -165,23 +165,35 @@ func (a *advisor) loosening() float64 {
 // mayBeTurning reports whether the hand has had the time that it is given at least before it is told that nothing has
 // answered.
 func (a *advisor) mayBeTurning(w *window) bool {
-	since := a.anewTime
-	if a.slow > 0 {
-		since = a.phaseTime
+	switch {
+	case a.slow > 0:
+		return w.now()-a.phaseTime >= max(leastPatience, unseenMargin*a.slow)
+	case a.nutFirst:
+		return w.now()-a.anewTime >= leastPatience
 	}
-	return !a.firstToReach(a.screw) || w.now()-since >= max(leastPatience, unseenMargin*a.slow)
+	return true
 }
 
-// patience has a hand told to stop that has had the time to make half a turn, and nothing has answered.
+// patience has a hand told to stop that has had the time to make half a turn, and nothing has answered. One that has
+// turned until told to stop, and rests, is told an amount first.
 func (a *advisor) patience(w *window) advice.Advice {
 	due := halfTurn/min(a.hand.pace, turnPace) + a.hand.reachTime() + a.loosening()
 	if a.anew {
 		due += (reachMargin - 1) * a.hand.reachTime()
 	}
-	if w.now()-a.phaseTime < due || !a.mayBeTurning(w) {
+	answered := !a.anew && a.silent == 0 && math.IsNaN(a.amount)
+	switch {
+	case w.now()-a.phaseTime < due || !a.mayBeTurning(w):
+		return a.told
+	case !answered:
+		return a.tellNoAnswer(w)
+	case w.now()-a.phaseTime < leastPatience:
 		return a.told
 	}
-	return a.tellNoAnswer(w)
+	a.slow = max(a.slow, loosenSeconds) // it rests: an amount is told from now on
+	now := w.atRest()
+	a.halts.moved[a.screw] += a.rest.wanted[a.screw] - now.wanted[a.screw]
+	return a.nameScrew(a.screw, &now, w)
 }
 
 // tellNoAnswer tells to stop, as nothing has answered. No clock ends that, as the hand may be turning still: a key
