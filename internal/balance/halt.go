@@ -217,7 +217,7 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 	default:
 		return a.told
 	}
-	a.check.turned(mover, moved)
+	a.check.turned(mover)
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
 	a.slow = max(a.slow, min(w.now()-a.wordTime, mostSlow))
 	if mover == a.screw {
