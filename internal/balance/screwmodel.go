@@ -115,8 +115,8 @@ func (k *screwModel) observeDirection(told float64, raised bool) {
 // seenOnce reports whether one movement alone supports the direction.
 func (k *screwModel) seenOnce() bool { return k.waySeen && math.Abs(k.odds) < 1.1*onceOdds }
 
-// doubt takes a movement that may not have been as told: a direction that nothing, or one movement alone, supports is to
-// be tried anew, first as this movement has it.
+// doubt takes a movement that may not have been as told: a direction that nothing, or one movement alone, supports is
+// to be tried anew, first as this movement has it.
 func (k *screwModel) doubt(told float64, raised bool) {
 	way := told
 	if !raised {

@@ -7,8 +7,8 @@ import (
 	"evendraw/internal/advice"
 )
 
-// blindHand looks at the screen, and some time later makes what it has read there, an eighth of a turn at most, whatever
-// has been told meanwhile; then it looks again. One of its movements goes the wrong way.
+// blindHand looks at the screen, and some time later makes what it has read there, an eighth of a turn at most,
+// whatever has been told meanwhile; then it looks again. One of its movements goes the wrong way.
 type blindHand struct {
 	reach, pause float64 // s from the look to the movement, and from there to the next look
 	slip         int     // the movement that goes the wrong way, from 1
@@ -95,8 +95,8 @@ func TestASlipDoesNotLeadOn(t *testing.T) {
 						thrice++
 					}
 					if !done || n > most {
-						t.Errorf("first %v, reach %g s, seed %d, %g kPa a turn: led away %d times, done %v", first, reach, seed,
-							effect, n, done)
+						t.Errorf("first %v, reach %g s, seed %d, %g kPa a turn: led away %d times, done %v", first,
+							reach, seed, effect, n, done)
 					}
 				}
 			}
