@@ -175,7 +175,8 @@ func TestAHandWithASpannerIsWaitedFor(t *testing.T) {
 				from := untilTold(t, b, st).Time
 				took := silentHand(t, b, st).Time - from
 				if took < 15 || took < first-0.5 {
-					t.Errorf("%g kPa a turn, quick %v: told to stop after %.1f s, then %.1f s (%d)", effect, quick, first, took, k)
+					t.Errorf("%g kPa a turn, quick %v: told to stop after %.1f s, then %.1f s (%d)", effect, quick, first,
+						took, k)
 				}
 				if k == 0 {
 					first = took
