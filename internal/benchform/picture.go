@@ -136,7 +136,7 @@ func (f *Form) noteLines() (lines []view.Text) {
 			lines = append(lines, text(name+value, role))
 		}
 	}
-	more := "Below the table: remarks, screws and throttle stop as found, parts to order."
+	more := "Below: remarks, settings found, parts."
 	if f.Row == f.noteRow() {
 		more = fmt.Sprintf("Remark %d of %d: ← → go through those on each carburettor, on screws and throttle stop as "+
 			"found, on parts to order, on the bank.", f.Column+1, f.columns())
@@ -160,7 +160,6 @@ var formHelp = []string{
 }
 
 // shortMoments shortens what can be done in the form, for a narrow screen.
-var shortMoments = strings.NewReplacer("change to: as it came", "change: came", "change to: as it goes",
-	"change: goes")
+var shortMoments = strings.NewReplacer("change to: as it goes back on", "to: as refitted", "change to:", "to:")
 
 func text(t string, role view.Role) view.Text { return view.Text{Text: t, Role: role} }

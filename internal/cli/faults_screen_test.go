@@ -257,7 +257,7 @@ func TestScreenShowsLettersAlone(t *testing.T) {
 		s.press("a")
 		s.await(t, "ab.cd")
 		s.press("s")
-		s.await(t, "Not saved: a replay saves nothing")
+		s.await(t, "nothing can be zeroed, saved or changed")
 		s.press("q")
 		r.status()
 	})

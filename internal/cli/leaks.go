@@ -6,7 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/job"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 // newLeaksCommand returns the verb that looks for an air leak.
@@ -21,7 +21,7 @@ leak for some seconds. A leak of 3 % of a cylinder's air is heard within a secon
 the engine idle, turn nothing, wet one joint, wait three seconds, wet the next. On the
 screen of live, l does the same in the step that levels the bank.
 
-` + strings.Join(view.AirCautions, "\n") + `
+` + strings.Join(tell.AirCautions, "\n") + `
 
 With --json each line has time_s, phase (learning, watching, less, moved, unknown),
 cylinder, why, share, seconds, last_cylinder, last_seconds, ago_s, heat; the last line is

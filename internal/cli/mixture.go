@@ -8,7 +8,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/mixture"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 const mixtureHelp = `Trim the pilot screws for the highest steady idle, one carburettor at a time, on a
@@ -146,7 +146,7 @@ func newRaisedCommand(p *program) *cobra.Command {
 rpm) that the throttle holds for four, and say what an unlike result points to: as
 common practice, the likeliest first.
 
-` + strings.Join(view.RaisedCautions, "\n") + `
+` + strings.Join(tell.RaisedCautions, "\n") + `
 
 With --json each line has time_s, rpm, target_rpm, held_s, advice, done, pattern, cylinder,
 screw, causes, idle and raised (rpm, cycles, spread_kpa, cylinders: cylinder, draw_kpa,

@@ -2,7 +2,6 @@ package job
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"evendraw/internal/garage"
@@ -16,11 +15,6 @@ import (
 // with after lunch, not next week.
 const placeFor = 12 * time.Hour
 
-// warmFirst is told where a run begins behind the step that warms the engine up, or has no steps: a cold engine is
-// seen by its speed, and that takes half a minute.
-const warmFirst = "First the engine must be as warm as after a ride, the choke off: levelled cold, it would not " +
-	"stay level."
-
 // firstView is the view before the first event, at the step where the job goes on.
 func (l *live) firstView() view.View {
 	v := l.newView()
@@ -31,9 +25,7 @@ func (l *live) firstView() view.View {
 	if p := l.keeper.earlierPilots(v.Now); p != nil {
 		l.sess.Chain(func(c *session.Chain) { c.SetPilots(p) })
 	}
-	if l.src.own() == recordBike && v.Flow.At > view.StepWarm && v.Flow.At < view.StepKeep {
-		text = strings.TrimSpace(warmFirst + " " + text)
-	}
+	v.Cold = l.src.own() == recordBike && v.Flow.At > view.StepWarm
 	if text != "" {
 		v = view.Update(v, view.Told{Text: text, Role: view.Plain})
 	}

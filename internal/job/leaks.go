@@ -21,7 +21,7 @@ func Leaks(ctx context.Context, set *Settings, o *TuneOptions, std Streams) erro
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(std.Err, strings.Join(view.AirCautions, "\n"))
+	fmt.Fprintln(std.Err, strings.Join(tell.AirCautions, "\n"))
 	return l.runStage(ctx, &leaking{live: l})
 }
 

@@ -108,7 +108,7 @@ func (l *live) runLines(ctx context.Context) error {
 		defer l.watchPractice(ctx, stop)()
 	}
 	if l.src.own() == recordBike {
-		l.std.Warn(warmFirst)
+		l.std.Warn(view.WarmFirst)
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- l.read(ctx) }()

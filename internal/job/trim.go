@@ -28,7 +28,7 @@ func Trim(ctx context.Context, set *Settings, o *TuneOptions, std Streams) error
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(std.Err, strings.Join(view.MixtureCautions, "\n"))
+	fmt.Fprintln(std.Err, strings.Join(tell.MixtureCautions, "\n"))
 	return l.runStage(ctx, &trimming{live: l, opt: o, stand: l.pilotsStand()})
 }
 
@@ -146,7 +146,7 @@ func LookRaised(ctx context.Context, set *Settings, o *TuneOptions, std Streams)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(std.Err, strings.Join(view.RaisedCautions, "\n"))
+	fmt.Fprintln(std.Err, strings.Join(tell.RaisedCautions, "\n"))
 	return l.runStage(ctx, &raising{live: l, rpm: o.RPM})
 }
 

@@ -41,20 +41,19 @@ func DrawBenchForm(c *Canvas, f *benchform.Form) {
 		c.Text(name+i*place+1, y, head, view.Strong)
 	}
 	y++
-	texts, below := p.Below, leastBelow
-	hand := slices.IndexFunc(texts, func(t view.Text) bool { return t.Role == view.Strong })
-	if hand >= 0 { // what is being written is shown whole
-		below = max(below, c.rows(texts[hand:hand+1])+last)
-	} else if len(texts) > 0 && texts[0].Role != view.Plain && texts[0].Role != view.Dim { // and so is a warning
-		below = max(below, c.rows(texts[:1])+last)
+	texts, hand, below := c.formTexts(&p, name+len(p.Columns)*place)
+	if c.Width < narrowWidth {
+		p.Do = p.ShortDo
 	}
+	below = max(below+last, leastBelow)
 	for _, row := range visibleRows(p.Rows, c.Height-y-below) {
 		c.Text(0, y, c.clip(row.Name, name-1), view.Plain)
 		for i, t := range row.Places {
 			drawCell(c, name+i*place, y, place, t, row.Cursor == i)
 		}
-		x := name + len(row.Places)*place
-		c.Text(x, y, c.clip(row.Unit, max(c.Width-x, 0)), view.Dim)
+		if x := name + len(row.Places)*place; x+c.width(row.Unit) <= c.Width {
+			c.Text(x, y, row.Unit, view.Dim)
+		}
 		y++
 	}
 	if c.Height >= stepHeight {
@@ -71,12 +70,27 @@ func DrawBenchForm(c *Canvas, f *benchform.Form) {
 		c.drawWrapped(0, y, rows, t.Text, t.Role)
 		y += rows
 	}
-	do := p.Do
-	if c.Width < narrowWidth {
-		do = p.ShortDo
-	}
-	c.drawTexts(0, c.Height-2, do)
+	c.drawTexts(0, c.Height-2, p.Do)
 	c.drawKeys(p.Keys, 0, c.Height-1)
+}
+
+// formTexts are the lines below the table: what the value in hand is counted in, too, where its row, whose unit would
+// begin in column x, has no room for it. hand is the line that is being written, -1 for none; least is how many rows
+// are kept: for what is being written or wrong, and for the unit.
+func (c *Canvas) formTexts(p *benchform.Picture, x int) (texts []view.Text, hand, least int) {
+	texts = p.Below
+	hand = slices.IndexFunc(texts, func(t view.Text) bool { return t.Role == view.Strong })
+	whole := hand + 1
+	if hand < 0 && texts[0].Role != view.Plain && texts[0].Role != view.Dim {
+		whole = 1
+	}
+	for _, row := range p.Rows {
+		if row.Cursor >= 0 && row.Unit != "" && x+c.width(row.Unit) > c.Width {
+			texts = slices.Insert(slices.Clone(texts), whole, view.Text{Text: row.Name + ": " + row.Unit})
+			whole++
+		}
+	}
+	return texts, hand, c.rows(texts[max(hand, 0):whole])
 }
 
 // rows is how many rows texts take, each on a row of its own.

@@ -10,6 +10,7 @@ import (
 
 	"evendraw/internal/bank"
 	"evendraw/internal/benchform"
+	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
 	"evendraw/internal/view"
 )
@@ -211,6 +212,21 @@ func TestFormPaste(t *testing.T) {
 		if f = before.Update(view.KeyPasted + "xn"); f.Card.Carburettors[0] != before.Card.Carburettors[0] &&
 			f.Card.Carburettors[0].Text(field) != "" {
 			t.Errorf("%s: %+v", field, f.Card.Carburettors[0])
+		}
+	}
+}
+
+// In a narrow window, too, it stands what the value in hand is counted in, and from where.
+func TestTheUnitInHandIsShown(t *testing.T) {
+	t.Parallel()
+	for row, field := range garage.Fields() {
+		f := form(slices.Repeat([]string{view.KeyDown}, row)...)
+		for _, size := range [][2]int{{40, 12}, {60, 18}, {80, 24}} {
+			c := NewCanvas(size[0], size[1])
+			DrawBenchForm(c, &f)
+			if !strings.Contains(c.String(), benchwords.SettingUnit(field)) {
+				t.Errorf("%s, %dx%d:\n%s", field, size[0], size[1], c)
+			}
 		}
 	}
 }

@@ -279,6 +279,9 @@ func (c *Canvas) setAdvice(p *view.Picture, room int) (big bigText, said int, ok
 		lines := len(c.sayLines(p.Say[:said]))
 		big, ok = c.setAbove(p, room, lines)
 		if ok && (p.Read || said == 1 || big.height() >= largeRows) || p.Read && lines < room {
+			for ok && p.Arrow != 0 && said < len(p.Say) && big.height()+len(c.sayLines(p.Say[:said+1])) <= room {
+				said++ // when to stop, and what is hot: in rows that are left
+			}
 			return big, said, ok
 		}
 	}

@@ -129,3 +129,23 @@ func TestWhatIsTypedIsSeen(t *testing.T) {
 		}
 	}
 }
+
+// The board's page is read to its end in a low window, by scrolling.
+func TestTheBoardsPageIsReadToItsEnd(t *testing.T) {
+	t.Parallel()
+	for name, words := range map[string]string{"rig-none": states["rig-none"].LinkNote, "rig": "missed by the board, " +
+		"0 twice, 0 restarts. Air pressure 101.3 kPa,"} {
+		v, seen := states[name], ""
+		for range 12 {
+			c := NewCanvas(40, 12)
+			Draw(c, &v)
+			seen += c.String()
+			v = view.Update(v, view.KeyPress{Key: view.KeyDown})
+		}
+		for _, word := range strings.Fields(words) {
+			if !strings.Contains(seen, word) {
+				t.Errorf("%s: no %q", name, word)
+			}
+		}
+	}
+}

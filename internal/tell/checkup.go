@@ -6,7 +6,6 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/sensor"
-	"evendraw/internal/view"
 	"fmt"
 	"io"
 	"math"
@@ -53,7 +52,7 @@ func (c *Checkup) Text(out io.Writer) {
 	}
 	fmt.Fprintln(out, "  "+engine)
 	for i, ch := range channels {
-		words, hint := view.ChannelWords(ch.Verdict)
+		words, hint := channelSays(ch.Verdict)
 		fmt.Fprintf(out, "  channel %d  %s\n", i, words)
 		if a.Channels[i].Role == frame.Pressure {
 			fmt.Fprintf(out, "             mean %.1f kPa, swing %.2f kPa rms, counts %d to %d; %s\n",
@@ -142,7 +141,7 @@ func (c *Checkup) JSON(out io.Writer) error {
 	channels := []channel{}
 	all := c.Check.Channels()
 	for i, ch := range all {
-		words, hint := view.ChannelWords(ch.Verdict)
+		words, hint := channelSays(ch.Verdict)
 		j := channel{Channel: i, Role: string(c.Board.Channels[i].Role), Verdict: string(ch.Verdict), Words: words,
 			Sensor:  c.Setup.Kind(i).Name,
 			MeanKPa: float64(ch.Pressure), SwingKPa: float64(ch.SD), Least: ch.Least, Most: ch.Most, Mean: ch.Mean,
@@ -168,4 +167,38 @@ func (c *Checkup) JSON(out io.Writer) error {
 		"restarts":       s.Restarts,
 		"engine_running": sensor.Running(all), "channels": channels,
 	})
+}
+
+// channelWords are the words on a channel's verdict, and what to do about it.
+var channelWords = map[sensor.Verdict][2]string{
+	sensor.VerdictGood: {"good", ""},
+	sensor.VerdictStill: {"at the air pressure, and not a count moves",
+		"draw on its hose with a syringe and check again: it must move"},
+	sensor.VerdictHoseOff: {"hose off: it reads the air while the others pulse",
+		"see that its hose is on at both ends, the port open, the hose not split"},
+	sensor.VerdictNoisy: {"noisy", "look for a loose wire or a bad ground; " +
+		"keep its wires away from the ignition leads"},
+	sensor.VerdictDead: {"dead: it never moves",
+		"look at its signal wire; swap it with another sensor to see which of wire and sensor it is"},
+	sensor.VerdictRailLow: {"is at the low end of its range",
+		"look for a broken supply or signal wire, or a signal shorted to ground"},
+	sensor.VerdictRailHigh: {"is at the high end of its range",
+		"look for a broken ground wire, or a signal shorted to the supply"},
+	sensor.VerdictTouches: {"touches an end of its range now and then",
+		"the sensor's range may be too small, or a wire is loose"},
+	sensor.VerdictSwapped: {"gives a pressure that can't be",
+		"see that supply and ground are not swapped, and that its kind is right on the card: evendraw board kind"},
+	sensor.VerdictOff: {"at rest, but further from the others than its data sheet allows",
+		"see that its kind is right on the card, and its hose open to the air"},
+	sensor.VerdictOtherRole: {"no pressure channel: left aside", ""},
+}
+
+// channelSays returns the words on a channel's verdict in a board check, and what a mechanic can do
+// about it, "" when there is nothing to do.
+func channelSays(verdict sensor.Verdict) (words, hint string) {
+	w, ok := channelWords[verdict]
+	if !ok {
+		return string(verdict), ""
+	}
+	return w[0], w[1]
 }

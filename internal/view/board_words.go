@@ -11,40 +11,6 @@ import (
 	"evendraw/internal/session"
 )
 
-// channelWords are the words on a channel's verdict, and what to do about it.
-var channelWords = map[sensor.Verdict][2]string{
-	sensor.VerdictGood: {"good", ""},
-	sensor.VerdictStill: {"at the air pressure, and not a count moves",
-		"draw on its hose with a syringe and check again: it must move"},
-	sensor.VerdictHoseOff: {"hose off: it reads the air while the others pulse",
-		"see that its hose is on at both ends, the port open, the hose not split"},
-	sensor.VerdictNoisy: {"noisy", "look for a loose wire or a bad ground; " +
-		"keep its wires away from the ignition leads"},
-	sensor.VerdictDead: {"dead: it never moves",
-		"look at its signal wire; swap it with another sensor to see which of wire and sensor it is"},
-	sensor.VerdictRailLow: {"is at the low end of its range",
-		"look for a broken supply or signal wire, or a signal shorted to ground"},
-	sensor.VerdictRailHigh: {"is at the high end of its range",
-		"look for a broken ground wire, or a signal shorted to the supply"},
-	sensor.VerdictTouches: {"touches an end of its range now and then",
-		"the sensor's range may be too small, or a wire is loose"},
-	sensor.VerdictSwapped: {"gives a pressure that can't be",
-		"see that supply and ground are not swapped, and that its kind is right on the card: evendraw board kind"},
-	sensor.VerdictOff: {"at rest, but further from the others than its data sheet allows",
-		"see that its kind is right on the card, and its hose open to the air"},
-	sensor.VerdictOtherRole: {"no pressure channel: left aside", ""},
-}
-
-// ChannelWords returns the words on a channel's verdict in a board check, and what a mechanic can do
-// about it, "" when there is nothing to do.
-func ChannelWords(verdict sensor.Verdict) (words, hint string) {
-	w, ok := channelWords[verdict]
-	if !ok {
-		return string(verdict), ""
-	}
-	return w[0], w[1]
-}
-
 // Refusal says why a zero pass was refused.
 func Refusal(err error) string { return "Zero refused: " + plain.Text(reasonOf(err)) }
 

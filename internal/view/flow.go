@@ -185,6 +185,7 @@ func (v *View) follow() {
 	if f.At == StepRaised && v.turning() && v.Snap.Tune.Raised == nil { // a job that begins here, another board
 		v.want(Want{Kind: LookRaised})
 	}
+	v.Cold = v.Cold && !v.done(StepWarm)
 	if (f.At == StepRig || f.At == StepZero) && !f.chosen && v.turning() && v.snap().Zero.Zeroed {
 		v.moveOn(StepWarm) // someone was quicker
 		return

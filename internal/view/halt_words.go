@@ -21,7 +21,7 @@ const (
 func haltWords(a *advice.Advice) (w Words, ok bool) {
 	switch a.Why {
 	case advice.WhyFar:
-		w = words("LEAK ?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. A sound bank seldom needs so "+
+		w = words("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. A sound bank seldom needs so "+
 			"much.", a.ScrewName, TurnsOf(math.Round(8*a.Turns)/8), a.Direction),
 			"Engine off. Look for an air leak: "+leakSuspects+". "+goOn)
 	case advice.WhyIdleFell:

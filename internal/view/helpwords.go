@@ -2,6 +2,7 @@ package view
 
 import (
 	"slices"
+	"strings"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
@@ -20,6 +21,8 @@ func (v *View) keyLine() []string {
 		return []string{"Enter keeps it", "Esc throws it away"}
 	case v.Page == PageSteps:
 		return []string{"↑↓ Enter goes there", "Esc back"}
+	case v.Page == PageRig:
+		return []string{"Esc back", "↑↓ more", HelpKey, "q quit"}
 	case v.Page != PageStep:
 		return []string{"Esc back", HelpKey, "q quit"}
 	case v.Flow.Off:
@@ -136,11 +139,12 @@ func (v *View) helpPage() []string {
 		"Enter     yes, done (Space and a presenter's next key do the same)",
 		"n  p  o   skip a step; back one (or Backspace); list of all steps",
 		"z  s  m   zero the sensors; save a record; write a remark for it",
-		"1-4  0    compare with cylinder 1 to 4; with the mean of all",
-		"k  u      change the unit: " + pressure.UnitNames() + "; page for a phone",
-		"a  w  r   large words alone; pulses of all cylinders; the board's figures",
-		"f  c  i   fan on or off; you turned another amount; make an A4 page",
+		"f  i  u   fan on or off; make an A4 page; page for a phone",
+		"c  x  y   pilot screws: you turned another amount; turned back; trim anew",
 		"d         disk full: keep the records in another folder",
+		"1-4  0    compare with cylinder 1 to 4; with the mean of all",
+		"k         change the unit: " + pressure.UnitNames(),
+		"a  w  r   large words alone; pulses of all cylinders; the board's figures",
 		"g  l      go on past a fault; look for an air leak (water only)",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause: the command fg resumes",
 		"",
@@ -156,6 +160,9 @@ func (v *View) helpPage() []string {
 			"further open. Right: more vacuum, further shut. The bar through it: the true place is within it 19 " +
 			"times in 20, as long as no cylinder misfires. Dots: the aim. Dashes: the limit; the bike's manual " +
 			"decides. At the right: the last 30 s.",
+	}
+	if v.Recording {
+		lines = lines[slices.IndexFunc(lines, func(l string) bool { return strings.HasPrefix(l, "1-4") }):]
 	}
 	if v.Flow.At == StepWarm && !v.Flow.Off {
 		lines = append(slices.Clone(startHelp), lines...)

@@ -2,6 +2,7 @@ package view
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"evendraw/internal/advice"
@@ -38,6 +39,8 @@ func (v View) key(k string) View {
 	case k == KeyCtrlZ:
 		v.want(Want{Kind: Suspend})
 	case v.types(k):
+	case v.Recording && strings.Contains("zsmfdui", k):
+		v.note("A recording is shown: nothing can be zeroed, saved or changed.", Plain)
 	case k == KeyPageUp || k == KeyPageDown:
 		return v.turnPage(k)
 	case v.listKey(k) || v.pageKey(k) || v.flowKey(k) || v.jobKey(k):
@@ -100,7 +103,7 @@ func (v *View) open(page Page) {
 		v.Cursor = v.under
 	case PageSteps:
 		v.Cursor = int(v.Flow.At)
-	case PageHelp:
+	case PageHelp, PageRig:
 		v.Cursor = 0
 	}
 }
@@ -113,12 +116,10 @@ func (v *View) listKey(k string) bool {
 	}
 	v.Cursor = min(max(v.Cursor, 0), n-1)
 	switch {
-	case v.Page == PageHelp && k == KeyDown:
-		v.Cursor = min(v.Cursor+1, n-1)
-	case v.Page == PageHelp && k == KeyUp:
-		v.Cursor = max(v.Cursor-1, 0)
-	case v.Page == PageHelp:
-		return false
+	case v.Page == PageHelp || v.Page == PageRig: // scrolled, by the line that stands first
+		by := map[string]int{KeyDown: 1, KeyUp: -1}[k]
+		v.Cursor = min(max(v.Cursor+by, 0), n-1)
+		return by != 0
 	case k == KeyDown || k == KeyTab:
 		v.Cursor = (v.Cursor + 1) % n
 	case k == KeyUp:
@@ -165,6 +166,9 @@ func (v *View) listLength() int {
 		return int(stepCount)
 	case v.Page == PageHelp:
 		return v.Cursor + len(v.helpPage())
+	case v.Page == PageRig:
+		t := v.rigTable()
+		return v.Cursor + len(t.Rows) - 1 + len(t.Below)
 	case v.Page != PageStep || v.Flow.Off:
 		return 0
 	case v.Flow.At == StepBike:
@@ -183,7 +187,9 @@ func (v *View) flowKey(k string) bool {
 	switch k {
 	case KeyEnter, " ":
 		v.confirm()
+		v.Cold = v.Cold && !v.Flow.At.live()
 	case "n":
+		v.Cold = v.Cold && !v.Flow.At.live()
 		v.mark("-")
 		v.goTo(v.next(), true)
 	case "p", KeyBackspace:
@@ -249,6 +255,7 @@ func (v *View) confirm() {
 		v.note("A screw is still to be turned; n leaves the levelling.", Warn)
 	case v.Now.Sub(v.nutAt) < nutGrace && (v.Flow.At == StepLevel || v.Flow.At == StepBlip):
 		v.note("That nut counts as tight already.", Plain)
+	case !v.enterEnds() && v.Cold: // it is warm
 	case !v.enterEnds():
 		v.note("Enter answers nothing here: n goes on to the next step.", Plain)
 	default:

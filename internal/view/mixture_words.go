@@ -37,13 +37,13 @@ func words(big string, role Role, say ...string) Words {
 }
 
 // stopShows says when to take the hand off the throttle stop.
-const stopShows = "Glance up: STOP shows when it is enough."
+const stopShows = "STOP shows when it is enough."
 
 // idleWords says what the throttle stop wants.
 func idleWords(s *mixture.IdleState) Words {
 	switch a := &s.Advice; a.Kind {
 	case advice.Turn:
-		w := words("IDLE", Strong, fmt.Sprintf("The idle is %s. Turn the throttle stop %s, %s.", lowOrHigh(s),
+		w := words("IDLE", Strong, fmt.Sprintf("Idle %s. Turn the throttle stop %s, %s.", lowOrHigh(s),
 			a.Direction, amount(a.Turns)), stopShows)
 		w.Amount, w.Arrow = fraction(a.Turns), arrow(a.Direction)
 		if a.Why == advice.WhyTry {
@@ -71,7 +71,7 @@ func lowOrHigh(s *mixture.IdleState) string {
 	if math.IsNaN(s.RPM) || math.IsNaN(s.LowRPM) {
 		return way
 	}
-	return fmt.Sprintf("%s: %.0f rpm, and it should be %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
+	return fmt.Sprintf("%s: %.0f rpm, not %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
 }
 
 // waitWords say what is waited for.
@@ -149,7 +149,7 @@ func restWords(s *mixture.TrimState) Words {
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
 	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed has not shown it. Press Enter once it is "+
 		"turned.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
-	return words("TURNED ?", Warn, append(append([]string{say}, farther(s)...), "c: you turned it by another "+
+	return words("TURNED?", Warn, append(append([]string{say}, farther(s)...), "c: you turned it by another "+
 		"amount.")...)
 }
 

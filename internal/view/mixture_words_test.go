@@ -2,7 +2,6 @@ package view
 
 import (
 	"math"
-	"slices"
 	"strings"
 	"testing"
 
@@ -103,16 +102,6 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 			Causes: []mixture.Cause{mixture.CauseSlide}}
 		if w := RaisedWords(&s, screws); len(w.Say[0]) < 40 {
 			t.Errorf("%s: %+v", p, w)
-		}
-	}
-}
-
-// The cautions' lines fit the narrowest screen beside its frame.
-func TestWidthOfCautions(t *testing.T) {
-	t.Parallel()
-	for _, line := range slices.Concat(MixtureCautions, RaisedCautions, AirCautions) {
-		if len([]rune(line)) > 79 {
-			t.Errorf("a line of %d: %q", len([]rune(line)), line)
 		}
 	}
 }

@@ -134,6 +134,7 @@ func (v *View) stale() bool { return v.reading() != nil && v.age() > staleAfter 
 // words say what is to be done. What an old reading asks for is not told but to stop.
 func (v *View) words(r *balance.Reading, blank bool) Words {
 	w := v.freshWords(r, blank)
+	w.Say = strings.Split(v.withoutKeys(strings.Join(w.Say, "\n")), "\n")
 	if v.stale() && !blank && (v.Flow.Off || v.Flow.At.live()) && w.Big != BigStop && !v.mustStop() && !v.cooling() {
 		return words("WAIT", Dim, "Nothing comes from the board at the moment: turn nothing.")
 	}
@@ -259,6 +260,9 @@ func (v *View) foot() []Text {
 	h := v.heat()
 	if text := HeatLine(&h); text != "" {
 		return one(text, Warn)
+	}
+	if v.Cold && v.Flow.At > StepWarm && v.Flow.At.live() {
+		return one(WarmFirst+" Enter: it is.", Warn)
 	}
 	if v.turnsPilot() { // the turn's three large words need the room
 		return nil

@@ -51,8 +51,7 @@ func (v *View) checksWords() (w Words) {
 func (v *View) boardWords() Words {
 	switch {
 	case v.rigGood():
-		return words("BOARD GOOD", Good, "It sends at its rate, nothing is lost, and no sensor is at an end of "+
-			"its range.")
+		return words("BOARD GOOD", Good, "It sends at its rate, nothing is lost, and all sensors read sensibly.")
 	case v.rate.seconds > rigSeconds:
 		w := words("LOOK AT IT", Warn,
 			"The board does not send as it should: see the lines below. Or n goes on with it as it is.")
@@ -121,6 +120,11 @@ func agoText(now, at time.Time) string {
 	}
 	return " of " + plain.Age(now.Sub(at)) + " ago"
 }
+
+// WarmFirst is told where a run begins behind the step that warms the engine up, or has no steps: a cold engine is
+// seen by its speed, and that takes half a minute.
+const WarmFirst = "First the engine must be as warm as after a ride, the choke off: levelled cold, it would not " +
+	"stay level."
 
 func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for

@@ -46,6 +46,8 @@ type View struct {
 	Practice *Practice
 	// Recording is set where a capture is shown: nothing at hand is to be turned.
 	Recording bool
+	// Cold is set where the step that warms the engine up is passed over, until it is seen, or said, to be warm.
+	Cold bool
 	// Headless is set where no keys are taken: plain lines.
 	Headless bool
 	// Phone is the page for a phone, nil where none is served.
@@ -298,7 +300,7 @@ func (v *View) takeBike(b *Bike) {
 
 // saveByItself asks to save once when the bank has become level.
 func (v *View) saveByItself() {
-	if v.reading() == nil || v.Snap.Phase != session.Running {
+	if v.reading() == nil || v.Snap.Phase != session.Running || v.Recording {
 		return
 	}
 	switch a := &v.Snap.Reading.Advice; {

@@ -170,19 +170,22 @@ func TestNothingUsableIsNotSaved(t *testing.T) {
 }
 
 // Every advice and every reason has words of its own.
+// allAdvice is every advice of a bank.
+var allAdvice = map[advice.Kind][]advice.Why{
+	advice.Wait: {advice.WhyNoCycle, advice.WhyFewCycles, advice.WhyNotSteady, advice.WhyCold, advice.WhyOffIdle,
+		advice.WhyNoZero, advice.WhyNoScrew, advice.WhyOneCylinder},
+	advice.Turn:    {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhySlower},
+	advice.Reverse: {advice.WhyAway}, advice.Stop: {advice.WhyReached, advice.WhyAway, advice.WhyNoAnswer,
+		advice.WhyFewCycles},
+	advice.Recheck: {advice.WhyOtherScrew, advice.WhyBlip, advice.WhyNuts}, advice.Done: {advice.WhyLevel},
+	advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse, advice.WhyFar,
+		advice.WhyIdleFell, advice.WhyLean, advice.WhyDead, advice.WhyShowsLess, advice.WhyHalfBlocked},
+}
+
 func TestEveryAdviceHasWords(t *testing.T) {
 	t.Parallel()
 	seen := map[string]string{}
-	for kind, whys := range map[advice.Kind][]advice.Why{
-		advice.Wait: {advice.WhyNoCycle, advice.WhyFewCycles, advice.WhyNotSteady, advice.WhyCold, advice.WhyOffIdle,
-			advice.WhyNoZero, advice.WhyNoScrew, advice.WhyOneCylinder},
-		advice.Turn:    {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhySlower},
-		advice.Reverse: {advice.WhyAway}, advice.Stop: {advice.WhyReached, advice.WhyAway, advice.WhyNoAnswer,
-			advice.WhyFewCycles},
-		advice.Recheck: {advice.WhyOtherScrew, advice.WhyBlip, advice.WhyNuts}, advice.Done: {advice.WhyLevel},
-		advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse, advice.WhyFar,
-			advice.WhyIdleFell, advice.WhyLean, advice.WhyDead, advice.WhyShowsLess, advice.WhyHalfBlocked},
-	} {
+	for kind, whys := range allAdvice {
 		for _, why := range whys {
 			r := reading(kind, why)
 			if why == advice.WhyChannel {

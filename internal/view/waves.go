@@ -3,6 +3,8 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"evendraw/internal/cycle"
 	"evendraw/internal/plain"
@@ -93,9 +95,11 @@ func (v *View) rigTable() *Table {
 	if v.snap().Board == nil {
 		t.Below = []Text{{"No board has answered yet.", Plain}}
 		if v.Page == PageRig && v.LinkNote != "" {
-			t.Below = append(t.Below, Text{plain.Text(v.LinkNote), Warn})
+			for line := range strings.SplitAfterSeq(plain.Text(v.LinkNote), ". ") {
+				t.Below = append(t.Below, Text{line, Warn})
+			}
 		}
-		return t
+		return v.scrolled(t)
 	}
 	a, cfg := v.Snap.Board, &v.Snap.Config
 	for i, ch := range a.Channels {
@@ -115,6 +119,16 @@ func (v *View) rigTable() *Table {
 	}
 	if l.Lost+l.Damaged+l.Overflows > 0 {
 		t.Below[1].Role = Warn
+	}
+	return v.scrolled(t)
+}
+
+// scrolled leaves out of the board's page what was scrolled past: rows, but their head, then lines.
+func (v *View) scrolled(t *Table) *Table {
+	if v.Page == PageRig && v.Cursor > 0 {
+		rows := min(v.Cursor, len(t.Rows)-1)
+		t.Rows, t.Roles = slices.Delete(t.Rows, 1, 1+rows), slices.Delete(t.Roles, 1, 1+rows)
+		t.Below = t.Below[min(v.Cursor-rows, len(t.Below)-1):]
 	}
 	return t
 }

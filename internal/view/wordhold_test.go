@@ -2,6 +2,7 @@ package view
 
 import (
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -120,5 +121,58 @@ func TestAnAnswerEndsTheHold(t *testing.T) {
 		if got := show(0.4, about(advice.Turn, advice.WhySlower, math.NaN())).Big; got != want {
 			t.Errorf("%q: %q, want %q", keys, got, want)
 		}
+	}
+}
+
+// A fault comes at once, with the key that goes on past it; beside a turn there is none.
+func TestThePastKeyStandsBesideAFault(t *testing.T) {
+	t.Parallel()
+	for why, want := range map[advice.Why]string{advice.WhyDisagree: "LOOK AT 1", advice.WhyMisfires: "ENGINE OFF 1"} {
+		v := running(reading(advice.Turn, advice.WhyUnlevel)).StartAt(StepLevel)
+		for i, kind := range []advice.Kind{advice.Turn, advice.Fault, advice.Fault, advice.Turn, advice.Turn} {
+			s := *v.Snap
+			s.Reading = reading(kind, why)
+			s.LastFrame = v.Now.Add(100 * time.Millisecond)
+			s.Reading.Advice.Cylinder = 1
+			v = Update(v, Tick{s.LastFrame, &s})
+			p := v.Picture()
+			past := strings.Contains(strings.Join(p.Keys, " "), "g go on past it")
+			if past != (kind == advice.Fault) || past && p.Big != want {
+				t.Errorf("%s, tick %d: %q beside %q", why, i, p.Keys, p.Big)
+			}
+		}
+	}
+}
+
+// That a cold engine is warmed first stands until it is seen or said to be warm; a zero pass leaves it.
+func TestTheWordOfAColdEngineStands(t *testing.T) {
+	t.Parallel()
+	told := func(v View) bool {
+		foot := v.Picture().Foot
+		return len(foot) == 1 && strings.HasPrefix(foot[0].Text, WarmFirst)
+	}
+	v := running(reading(advice.Turn, advice.WhyUnlevel)).StartAt(StepLevel)
+	v.Cold = true
+	tick := func(v View, seconds int) View {
+		for range 10 * seconds {
+			s := *v.Snap
+			s.LastFrame = v.Now.Add(100 * time.Millisecond)
+			v = Update(v, Tick{s.LastFrame, &s})
+		}
+		return v
+	}
+	if v = tick(v, 12); !told(v) {
+		t.Errorf("gone after 12 s: %+v", v.Picture().Foot)
+	}
+	if got := tick(v, 5); told(got) {
+		t.Error("told of an engine that counts as warm")
+	}
+	for _, key := range []string{KeyEnter, "n"} {
+		if got := press(v, key); told(got) || got.Cold || strings.Contains(got.Note, "Enter answers") {
+			t.Errorf("%s: %+v", key, got.Picture().Foot)
+		}
+	}
+	if at := v.StartAt(StepZero); !press(at, "n").Cold {
+		t.Error("a zero pass that is skipped says that the engine is warm")
 	}
 }

@@ -99,6 +99,8 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		case advice.WhyDisagree, advice.WhyWeakPulse, advice.WhyHalfBlocked: // it goes on in a moment
 			w.Big = fmt.Sprintf("LOOK AT %d", a.Cylinder)
 		}
+	case a.Why == advice.WhyCold:
+		w.Read = true // what not to do with it meanwhile
 	case a.Why == advice.WhyNoZero:
 		w.Big, w.Role = "ZERO FIRST", Warn
 	case v.zeroAsked():
@@ -108,7 +110,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	case a.Kind == advice.Done:
 		w.Big, w.Role, w.Read = "LEVEL", Good, !v.matched() // what it may be out by
 		if v.doubtNote() != "" {
-			w.Big, w.Role = "LEVEL ?", Warn
+			w.Big, w.Role = "LEVEL?", Warn
 		}
 	}
 	return w

@@ -1,4 +1,4 @@
-package view
+package tell
 
 import (
 	"math"
@@ -57,6 +57,16 @@ func TestFiguresOfCautions(t *testing.T) {
 	for _, row := range []struct{ dba, hours float64 }{{91, 2}, {97, 0.5}} {
 		if h := 8 / math.Pow(2, (row.dba-85)/3); h != row.hours {
 			t.Errorf("%v dBA: %v h", row.dba, h)
+		}
+	}
+}
+
+// The cautions' lines fit the narrowest screen beside its frame.
+func TestWidthOfCautions(t *testing.T) {
+	t.Parallel()
+	for _, line := range slices.Concat(MixtureCautions, RaisedCautions, AirCautions) {
+		if len([]rune(line)) > 79 {
+			t.Errorf("a line of %d: %q", len([]rune(line)), line)
 		}
 	}
 }

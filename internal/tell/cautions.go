@@ -1,4 +1,4 @@
-package view
+package tell
 
 // MixtureCautions are shown before an engine runs for the mixture's sake. The limits
 // of carbon monoxide and of noise are NIOSH's.
