@@ -157,8 +157,8 @@ func TestAStopEndsWithTheHand(t *testing.T) {
 	})
 }
 
-// Where a lock nut is to be loosened the word to stop comes after 15 s at the earliest, and after the key as late as the
-// first time: a spanner is to be found.
+// Where a lock nut is to be loosened the word to stop comes after 15 s at the earliest, and after the key as late as
+// the first time: a spanner is to be found.
 func TestAHandWithASpannerIsWaitedFor(t *testing.T) {
 	for _, effect := range []float64{0, 3, 20} {
 		for _, quick := range []bool{false, true} {
@@ -175,8 +175,8 @@ func TestAHandWithASpannerIsWaitedFor(t *testing.T) {
 				from := untilTold(t, b, st).Time
 				took := silentHand(t, b, st).Time - from
 				if took < 15 || took < first-0.5 {
-					t.Errorf("%g kPa a turn, quick %v: told to stop after %.1f s, then %.1f s (%d)", effect, quick, first,
-						took, k)
+					t.Errorf("%g kPa a turn, quick %v: told to stop after %.1f s, then %.1f s (%d)", effect, quick,
+						first, took, k)
 				}
 				if k == 0 {
 					first = took
