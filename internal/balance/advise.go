@@ -72,8 +72,12 @@ type advisor struct {
 	screw      int              // the one that is named or turned
 	named      bool             // since it was, no other has been
 	anew       bool             // the hand has to reach it first
+	anewTime   float64          // when it was named so, or that was shown
+	nutFirst   bool             // and its lock nut was to be loosened then
+	slow       float64          // s that it has once taken to begin, where nothing had answered by then; 0 is never
 	trims      int              // times in a row that it was told a rest
 	rest       state            // when it last stood still
+	wordTime   float64          // of the word that nothing had answered
 	goal       float64          // what is to be left wanted of it
 	askedOf    float64          // what was wanted of it when it was named
 	silent     float64          // turns told of it in a row that did nothing that was seen

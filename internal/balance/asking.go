@@ -77,12 +77,12 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	}
 	a.silent = 0
 	if mover != a.screw {
-		a.check.turned(mover, moved)
+		a.check.turned(mover)
 		a.named, a.stray, a.farthest = false, mover, 0
 		a.enter(astray, a.told, w)
 		return a.bringBack(r, w)
 	}
-	a.check.turned(mover, a.rest.wanted[mover])
+	a.check.turned(mover)
 	a.hand.observeReach(w.now()-a.phaseTime, !a.anew)
 	a.doubtful = towards || a.screws[mover].directionKnown()
 	if a.screws[mover].lastWay = a.way.Sign(); towards || !a.doubtful { // else once it is seen to the end
@@ -189,6 +189,8 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
 	case try && more > a.amount && more*k.size() <= tryEffect:
 		adv.Turns = more
+	case a.silent+a.amount >= halfTurn && !a.mayBeTurning(w):
+		return adv, false
 	case a.silent+a.amount >= halfTurn:
 		return a.tellNoAnswer(w), true
 	case try: // an eighth may have taken up play; another figure shows that it is news

@@ -72,3 +72,23 @@ func TestAScrewAstrayIsTurnedBack(t *testing.T) {
 		}
 	}
 }
+
+// A bank that is turned again after its blip, however little, is blipped again before it is level.
+func TestABankTurnedAgainIsBlippedAgain(t *testing.T) {
+	b, bal := levelTwin(t)
+	b.until(t, bal, advice.WhyLevel)
+	b.draw[1] += 0.9
+	turned, blipped := false, false
+	for range 600 {
+		a := b.run(bal, 1, true).Advice
+		turned = turned || a.ToTurn(advice.SyncScrew)
+		blipped = turned && (blipped || a.Why == advice.WhyBlip)
+		if turned && a.Kind == advice.Done {
+			if !blipped {
+				t.Error("done without another blip")
+			}
+			return
+		}
+	}
+	t.Errorf("turned %v, never done again", turned)
+}

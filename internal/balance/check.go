@@ -15,9 +15,6 @@ const (
 	// blipSeconds is how long a blip that was asked for may keep the speed away from idle. Chosen: the practice
 	// engine's takes 5.
 	blipSeconds = 7.0
-	// smallTurn is the most that a screw may have been turned by, kPa, after a blip for which no
-	// other is asked. Chosen: what a lock nut shifts.
-	smallTurn = 1.5
 	// A lock nut counts as tight when the user says so; or when its screw is seen to move, by more
 	// than nutMove, kPa, and nutSigmas standard deviations of the mean of the last cycles; or, where nobody
 	// has a key to say so, when nothing was seen for as long as the hand needs to reach a screw, and
@@ -51,7 +48,7 @@ type check struct {
 	idle     float64 // speed that a blip is to rise from, rpm
 	blipSeen bool
 	blipTime float64 // since when
-	blipped  bool    // since a screw was turned far
+	blipped  bool    // since a screw was turned
 	rest     state
 	nut      int     // the screw whose lock nut is asked for
 	nutTime  float64 // since when
@@ -62,10 +59,8 @@ type check struct {
 	offCycles int
 }
 
-// turned notes that a screw was turned to bring about a change, kPa.
-func (c *check) turned(s int, change float64) {
-	*c = check{screws: c.screws | 1<<s, blipped: c.blipped && math.Abs(change) < smallTurn}
-}
+// turned notes that a screw was turned: the bank is to be blipped after that.
+func (c *check) turned(s int) { *c = check{screws: c.screws | 1<<s} }
 
 // movedOf returns those of the screws whose lock nuts are open that were seen to move.
 func (c *check) movedOf(moved *perScrew) (screws uint) {

@@ -301,8 +301,11 @@ func TestKnowledge(t *testing.T) {
 	if !card.directionKnown() || card.effect() > 0 {
 		t.Errorf("two turns against the card: %+v", card)
 	}
-	if card.observeDirection(1, true); !card.directionKnown() || card.effect() < 0 {
+	if card.observeDirection(1, true); card.directionKnown() {
 		t.Errorf("then one against those: %+v", card)
+	}
+	if card.observeDirection(1, true); !card.directionKnown() || card.effect() < 0 {
+		t.Errorf("then another: %+v", card)
 	}
 }
 

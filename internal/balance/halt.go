@@ -21,6 +21,11 @@ const (
 	reachMargin = 2.0
 	// loosenSeconds is how long it may take to loosen a lock nut, a spanner to be found for it.
 	loosenSeconds = 8.0
+	// leastPatience is how long a hand that has a nut to loosen, or is slow, is given at least before it is told that
+	// nothing has answered. Chosen: a spanner is found and put on, and the screwdriver after it.
+	leastPatience = 15.0
+	// mostSlow is the longest that a hand is taken to need, s. Chosen: one that takes longer was away.
+	mostSlow = 30.0
 )
 
 // halts know how far the screws were turned and the idle has fallen.
@@ -128,6 +133,7 @@ func (b *Balance) AskAnew() {
 	a.askAnew()
 	if a.phase == asking {
 		a.phaseTime = b.win.now()
+		a.anewTime = a.phaseTime
 	}
 	if !a.shown { // nobody has seen which screws were named before
 		a.shown, a.check.screws = true, a.check.movedOf(&a.halts.moved)
@@ -137,29 +143,57 @@ func (b *Balance) AskAnew() {
 // askAnew ends a word to stop that nothing has answered: a screw is named anew.
 func (a *advisor) askAnew() {
 	if a.phase == unanswered {
-		a.phase, a.named = choosing, false
+		a.phase, a.named, a.slow = choosing, false, max(a.slow, loosenSeconds)
 	}
+}
+
+// firstToReach reports whether the hand needs long to begin at screw s: its lock nut is to be loosened, or the hand is
+// slow.
+func (a *advisor) firstToReach(s int) bool {
+	return a.slow > 0 || !a.bank.NoLockNuts && a.openNuts()>>s&1 == 0
 }
 
 // loosening is how much longer than to reach its screw a hand may take to begin an amount, as a lock nut is to be
-// loosened. Who turns until told to stop may have begun: no such time is given.
+// loosened, or as it is slow.
 func (a *advisor) loosening() float64 {
-	if !a.anew || math.IsNaN(a.amount) || a.bank.NoLockNuts || a.openNuts()>>a.screw&1 == 1 {
-		return 0
+	if a.slow > 0 || a.anew && a.nutFirst {
+		return max(loosenSeconds, a.slow)
 	}
-	return loosenSeconds
+	return 0
 }
 
-// patience has a hand told to stop that has had the time to make half a turn, and nothing has answered.
+// mayBeTurning reports whether the hand has had the time that it is given at least before it is told that nothing has
+// answered.
+func (a *advisor) mayBeTurning(w *window) bool {
+	switch {
+	case a.slow > 0:
+		return w.now()-a.phaseTime >= max(leastPatience, unseenMargin*a.slow)
+	case a.nutFirst:
+		return w.now()-a.anewTime >= leastPatience
+	}
+	return true
+}
+
+// patience has a hand told to stop that has had the time to make half a turn, and nothing has answered. One that has
+// turned until told to stop, and rests, is told an amount first.
 func (a *advisor) patience(w *window) advice.Advice {
 	due := halfTurn/min(a.hand.pace, turnPace) + a.hand.reachTime() + a.loosening()
 	if a.anew {
 		due += (reachMargin - 1) * a.hand.reachTime()
 	}
-	if w.now()-a.phaseTime < due {
+	answered := !a.anew && a.silent == 0 && math.IsNaN(a.amount)
+	switch {
+	case w.now()-a.phaseTime < due || !a.mayBeTurning(w):
+		return a.told
+	case !answered:
+		return a.tellNoAnswer(w)
+	case w.now()-a.phaseTime < leastPatience:
 		return a.told
 	}
-	return a.tellNoAnswer(w)
+	a.slow = max(a.slow, loosenSeconds) // it rests: an amount is told from now on
+	now := w.atRest()
+	a.halts.moved[a.screw] += a.rest.wanted[a.screw] - now.wanted[a.screw]
+	return a.nameScrew(a.screw, &now, w)
 }
 
 // tellNoAnswer tells to stop, as nothing has answered. No clock ends that, as the hand may be turning still: a key
@@ -167,7 +201,7 @@ func (a *advisor) patience(w *window) advice.Advice {
 func (a *advisor) tellNoAnswer(w *window) advice.Advice {
 	adv := a.told
 	adv.Kind, adv.Why, adv.Turns = advice.Stop, advice.WhyNoAnswer, math.NaN()
-	a.silent = 0
+	a.silent, a.wordTime = 0, a.phaseTime
 	return a.enter(unanswered, adv, w)
 }
 
@@ -183,7 +217,11 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 	default:
 		return a.told
 	}
-	a.check.turned(mover, moved)
+	a.check.turned(mover)
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
+	a.slow = max(a.slow, min(w.now()-a.wordTime, mostSlow))
+	if mover == a.screw {
+		a.screws[mover].doubt(a.way.Sign(), moved > 0)
+	}
 	return a.enter(settling, a.aboutScrew(mover, advice.Stop, advice.WhyFewCycles), w) // it has answered, late
 }

@@ -156,3 +156,62 @@ func TestAStopEndsWithTheHand(t *testing.T) {
 		}
 	})
 }
+
+// Where a lock nut is to be loosened the word to stop comes after 15 s at the earliest, and after the key as late as
+// the first time: a spanner is to be found.
+func TestAHandWithASpannerIsWaitedFor(t *testing.T) {
+	for _, effect := range []float64{0, 3, 20} {
+		for _, quick := range []bool{false, true} {
+			b := newBench(2, 24)
+			b.scatter, b.draw[0], b.draw[1] = 0.03, 22, 27
+			b.bank.Screws[0].EffectKPaPerTurn = effect
+			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+			if quick { // its hand has been at the screws in no time
+				st.advisor.hand.reach, st.advisor.hand.answer = meanTime{0.8, 5}, meanTime{0.6, 5}
+				st.advisor.hand.pace = 0.5
+			}
+			first := 0.0
+			for k := range 3 {
+				from := untilTold(t, b, st).Time
+				took := silentHand(t, b, st).Time - from
+				if took < 15 || took < first-0.5 {
+					t.Errorf("%g kPa a turn, quick %v: told to stop after %.1f s, then %.1f s (%d)", effect, quick,
+						first, took, k)
+				}
+				if k == 0 {
+					first = took
+				}
+				st.GoOn()
+			}
+		}
+	}
+}
+
+// A screw that has answered is not told to have changed nothing as the hand rests, and no hand is sent back that has
+// turned the right way.
+func TestAHandThatRests(t *testing.T) {
+	for _, noNuts := range []bool{false, true} {
+		b := newBench(2, 24)
+		b.scatter, b.draw[0], b.draw[1], b.bank.NoLockNuts = 0.03, 20, 30, noNuts
+		b.bank.Screws[0].EffectKPaPerTurn = 3
+		st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		untilTold(t, b, st)
+		b.run(st, 24, false)
+		for range 12 { // the hand turns for a while
+			b.draw[1] -= 0.1
+			b.run(st, 1, false)
+		}
+		told := math.NaN()
+		for end := b.time + 30; b.time < end; {
+			s := b.span()
+			a := st.Push(&s).Advice
+			if a.Kind == advice.Stop || !b.bank.NoLockNuts && a.Kind == advice.Reverse {
+				t.Fatalf("no nuts %v: %s %s, %.1f s before the end", noNuts, a.Kind, a.Why, end-b.time)
+			}
+			told = a.Turns
+		}
+		if math.IsNaN(told) {
+			t.Errorf("no nuts %v: no amount", noNuts)
+		}
+	}
+}

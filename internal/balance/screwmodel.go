@@ -29,7 +29,12 @@ const (
 	// known. Chosen: one card or one turn seen is enough, both against each other
 	// are not.
 	sureOdds = 1.5
+	// doubtOdds are those of a direction that is to be tried first. Chosen.
+	doubtOdds = 0.5
 )
+
+// onceOdds are the odds, as a logarithm, by one movement that was seen.
+var onceOdds = math.Log((1 - handDoubt) / handDoubt)
 
 // How well the turns that were made are known: standard deviations of their logarithm.
 const (
@@ -93,19 +98,33 @@ func (k *screwModel) effect() float64 {
 func (k *screwModel) size() float64 { return math.Exp(k.logSize) }
 
 // observeDirection learns from a movement that was seen: told is +1 where clockwise was told, else
-// -1; raised is set where the draw rose. Where that speaks against what was seen before the newest counts: the
-// older may have been nobody's movement.
+// -1; raised is set where the draw rose. Where that speaks against a direction that one movement alone supports the
+// newest counts: the older may have been nobody's, or a slip.
 func (k *screwModel) observeDirection(told float64, raised bool) {
 	way := told
 	if !raised {
 		way = -told
 	}
-	if k.odds*way < 0 && k.waySeen {
+	if k.odds*way < 0 && k.seenOnce() {
 		k.odds = 0
 	}
-	once := math.Log((1 - handDoubt) / handDoubt)
-	k.odds = min(max(k.odds+way*once, -2*once), 2*once)
+	k.odds = min(max(k.odds+way*onceOdds, -2*onceOdds), 2*onceOdds)
 	k.seen, k.waySeen, k.lastWay = true, true, told
+}
+
+// seenOnce reports whether one movement alone supports the direction.
+func (k *screwModel) seenOnce() bool { return k.waySeen && math.Abs(k.odds) < 1.1*onceOdds }
+
+// doubt takes a movement that may not have been as told: a direction that nothing, or one movement alone, supports is
+// to be tried anew, first as this movement has it.
+func (k *screwModel) doubt(told float64, raised bool) {
+	way := told
+	if !raised {
+		way = -told
+	}
+	if k.odds == 0 || k.seenOnce() && k.odds*way < 0 {
+		k.odds, k.waySeen = way*doubtOdds, false
+	}
 }
 
 // observeEffect learns from turns that changed the draw by so many kPa; spread is how well the

@@ -51,8 +51,8 @@ const (
 // amountSpread is the standard deviation of the logarithm of what an amount does.
 func (k *screwModel) amountSpread() float64 { return math.Sqrt(k.variance + toldSpread*toldSpread) }
 
-// turnAdvice returns the advice to turn screw s so that it brings about the wanted change. Of a screw that is known by
-// a card alone, and whose lock nut is tight, firstTurns at most are told.
+// turnAdvice returns the advice to turn screw s so that it brings about the wanted change. A hand that
+// may need long to begin, or has turned in vain, is told firstTurns for "until told to stop".
 func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	adv := a.aboutScrew(s, advice.Turn, advice.WhyUnlevel)
 	k := &a.screws[s]
@@ -71,7 +71,7 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	spread := k.amountSpread()
 	far := math.Abs(wanted) / k.size()
 	if far > over+sd+roomTurns && far*spread > stopBetter*sd && a.stopsNear(k) {
-		if !k.waySeen && !a.bank.NoLockNuts && a.openNuts()>>s&1 == 0 {
+		if a.slow > 0 || a.tight(s) || a.silent > 0 {
 			adv.Turns = firstTurns
 		}
 		return adv // until told to stop
@@ -84,6 +84,9 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	adv.Turns = countable(amount, k.size())
 	return adv
 }
+
+// tight reports whether the lock nut of screw s is to be loosened before it is turned.
+func (a *advisor) tight(s int) bool { return !a.bank.NoLockNuts && a.openNuts()>>s&1 == 0 }
 
 // stopsNear reports whether a hand that turns a screw until told to stop comes to rest near level. One whose pace was
 // not seen yet may be twice as quick as it is told to be.
@@ -131,8 +134,12 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	if adv, stop := a.halted(s, w); stop {
 		return adv
 	}
-	if a.openNuts()>>s&1 == 0 && !a.bank.NoLockNuts && a.tooLate(loosenNeeds) {
+	tight := a.tight(s)
+	if tight && a.tooLate(loosenNeeds) {
 		return a.enter(choosing, waitFor(advice.WhyHot), w)
+	}
+	if a.anew = s != a.screw || !a.named; a.anew {
+		a.silent, a.anewTime, a.nutFirst = 0, w.now(), tight
 	}
 	back := a.toTurnBack
 	a.toTurnBack = false
@@ -144,9 +151,6 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	}
 	k := &a.screws[s]
 	a.back = k.lastWay != 0 && k.lastWay != adv.Direction.Sign()
-	if a.anew = s != a.screw || !a.named; a.anew {
-		a.silent = 0
-	}
 	a.enter(asking, adv, w) // which leaves the screw that was named before
 	a.screw, a.goal, a.rest, a.amount, a.way, a.named = s, goal, *rest, adv.Turns, adv.Direction, true
 	a.askedOf, a.strayed = rest.wanted[s], 0

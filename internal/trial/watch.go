@@ -32,8 +32,8 @@ type Told struct {
 	Loose     int
 	// Misfires counts advice that a cylinder misfires.
 	Misfires int
-	// Words counts the large words on the screen while the engine runs, but "STOP" and "OTHER WAY", Short
-	// those that stood for less than wordS, Cut those of them that gave way to these two.
+	// Words counts the large words on the screen while the engine runs, but "STOP", "OTHER WAY" and the one that asks
+	// to start it, Short those that stood for less than wordS, Cut those of them that gave way to the first two.
 	Words, Short, Cut int
 	// Seconds is for how long each was told, by kind and reason.
 	Seconds map[string]float64
@@ -105,6 +105,7 @@ type watch struct {
 	view            view.View
 	big             string
 	bigAt           float64
+	before          string // the word while the engine last stood, until another comes
 	trace           func(line string)
 }
 
@@ -201,11 +202,23 @@ func (w *watch) show(r *balance.Reading) {
 	w.view = view.Update(w.view, view.Tick{Now: at, Snap: &session.Snapshot{Phase: session.Running, LastFrame: at,
 		Reading: r, Bank: w.chain.Bank(), Config: w.chain.Config(), Zero: w.chain.ZeroState()}})
 	p := w.view.Picture()
-	big := strings.TrimSpace(p.Big + " " + p.Amount)
+	w.word(r.Time, strings.TrimSpace(p.Big+" "+p.Amount), w.engine.Truth().Running)
+}
+
+// word takes the large word that stands now.
+func (w *watch) word(now float64, big string, runs bool) {
+	switch {
+	case !runs:
+		w.before = big
+	case big != "" && big == w.before:
+		return // it goes by the engine's start
+	default:
+		w.before = ""
+	}
 	if big == w.big {
 		return
 	}
-	stood := r.Time - w.bigAt
+	stood := now - w.bigAt
 	if w.big != "" && !urgent(w.big) {
 		w.Words++
 		switch short := stood < wordS-0.05; { // it is looked at once a cycle here
@@ -215,8 +228,8 @@ func (w *watch) show(r *balance.Reading) {
 			w.Short++
 		}
 	}
-	w.big, w.bigAt = big, r.Time
-	if !w.engine.Truth().Running {
+	w.big, w.bigAt = big, now
+	if !runs {
 		w.big = ""
 	}
 }

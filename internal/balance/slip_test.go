@@ -1,0 +1,108 @@
+package balance
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/advice"
+)
+
+// blindHand looks at the screen, and some time later makes what it has read there, an eighth of a turn at most,
+// whatever has been told meanwhile; then it looks again. One of its movements goes the wrong way.
+type blindHand struct {
+	reach, pause float64 // s from the look to the movement, and from there to the next look
+	slip         int     // the movement that goes the wrong way, from 1
+	due          float64 // of what is next: the movement, or a look
+	left         float64 // turns still to make
+	way          float64
+	begun        int // movements
+}
+
+// follow lets the hand act for one cycle of a bench.
+func (h *blindHand) follow(b *bench, st *Balance, a *advice.Advice) {
+	const pace, most = 0.5, 0.125
+	switch {
+	case b.time < h.due:
+		return
+	case h.left > 0:
+		d := min(h.left, pace*0.115)
+		for _, c := range b.bank.Screws[0].Moves {
+			b.draw[c-1] += d * h.way * b.effect[0]
+		}
+		if h.left -= d; h.left <= 0 {
+			h.due = b.time + h.pause
+		}
+		return
+	case a.ToTurn(advice.SyncScrew):
+		h.begun++
+		h.left, h.way = most, a.Direction.Sign()
+		if a.Turns < most {
+			h.left = a.Turns
+		}
+		if h.begun == h.slip {
+			h.way = -h.way
+		}
+	case a.Why == advice.WhyNuts || a.Why == advice.WhyNoAnswer || a.Kind == advice.Fault:
+		st.GoOn()
+	case a.Why == advice.WhyBlip:
+		b.blip = 16
+	}
+	h.due = b.time + h.reach
+}
+
+// follows lets the hand follow the advice; it returns how often in a row, at most, what leads away was told after
+// its slip, and whether the bank came to be level.
+func (h *blindHand) follows(b *bench, st *Balance) (inRow int, done bool) {
+	const seconds = 600
+	moved := b.bank.Screws[0].Moves[0] - 1
+	n, row := 0, 0
+	for b.time < seconds && !done {
+		s := b.span()
+		r := st.Push(&s)
+		h.follow(b, st, &r.Advice)
+		done = r.Advice.Kind == advice.Done
+		apart := b.draw[moved] - b.draw[1-moved]
+		if h.begun == n || h.begun <= h.slip || math.Abs(apart) < 0.5 {
+			continue
+		}
+		n = h.begun
+		if row++; h.way*b.effect[0]*apart < 0 {
+			row = 0
+		}
+		inRow = max(inRow, row)
+	}
+	return inRow, done
+}
+
+// A hand that slips once, and else does what it reads, is not led on the wrong way: where the slip was its first
+// movement seldom three times in a row, where the direction was seen five times before, never.
+func TestASlipDoesNotLeadOn(t *testing.T) {
+	for _, first := range []bool{true, false} {
+		runs, thrice := 0, 0
+		for _, reach := range []float64{1, 4, 10} {
+			for seed := range uint64(3) {
+				for _, effect := range []float64{3, -3, 6, -8} {
+					b := newBench(2, seed)
+					b.scatter, b.effect[0] = 0.04, effect
+					h := &blindHand{reach: reach, pause: 1 + float64(seed), slip: 1}
+					apart, most := 4.0, 3
+					if !first {
+						h.slip, apart, most = 6, 8, 0
+					}
+					b.draw[0], b.draw[1] = 25, 25+apart*float64(1-2*int(seed%2))
+					n, done := h.follows(b, New(Config{Bank: b.bank, Ambient: 101.3, Keys: true}))
+					if runs++; n == 3 {
+						thrice++
+					}
+					if !done || n > most {
+						t.Errorf("first %v, reach %g s, seed %d, %g kPa a turn: led away %d times, done %v", first,
+							reach, seed, effect, n, done)
+					}
+				}
+			}
+		}
+		if t.Logf("%d of %d three times", thrice, runs); thrice > runs/10 {
+			t.Error("too many")
+		}
+	}
+}
