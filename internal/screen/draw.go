@@ -26,7 +26,7 @@ func Draw(c *Canvas, v *view.View) {
 	default:
 		c.tall = c.Height >= stepHeight
 		high := c.drawAll(&p)
-		if !c.tall || high == len(p.Say) || high > 0 && !p.Read {
+		if !c.tall || high == len(p.Say) || high >= kept(&p) && !p.Read {
 			return
 		}
 		c.Clear()
@@ -271,24 +271,37 @@ func (c *Canvas) setAbove(p *view.Picture, room, lines int) (big bigText, ok boo
 // Chosen.
 const largeRows = 8
 
+// kept is how many sentences matter as much as large letters: of a turn also the second, which says when to stop.
+func kept(p *view.Picture) int {
+	if p.Arrow != 0 {
+		return min(len(p.Say), 2)
+	}
+	return 1
+}
+
 // setAdvice sets the advice in a room, and says how many of its sentences stand below it, whole. Where the letters
-// take less than largeRows, the last sentences give way, the first one only to a turn's letters; where they must be
-// read, the letters give way. ok is false where no large letters fit.
+// take less than largeRows, the last sentences give way, where they take that little in any case, all that are not
+// kept; these give way only to a turn's letters. Where sentences must be read, the letters give way. ok is false where
+// no large letters fit.
 func (c *Canvas) setAdvice(p *view.Picture, room int) (big bigText, said int, ok bool) {
-	for said = len(p.Say); said > 0; said-- {
-		lines := len(c.sayLines(p.Say[:said]))
-		big, ok = c.setAbove(p, room, lines)
-		if ok && (p.Read || said == 1 || big.height() >= largeRows) || p.Read && lines < room {
-			for ok && p.Arrow != 0 && said < len(p.Say) && big.height()+len(c.sayLines(p.Say[:said+1])) <= room {
-				said++ // when to stop, and what is hot: in rows that are left
+	for _, least := range []int{largeRows, 0} {
+		said = len(p.Say)
+		if least == 0 {
+			said = min(said, kept(p))
+		}
+		for ; said > 0; said-- {
+			lines := len(c.sayLines(p.Say[:said]))
+			big, ok = c.setAbove(p, room, lines)
+			if ok && (p.Read || big.height() >= least) || p.Read && lines < room {
+				return big, said, ok
 			}
-			return big, said, ok
 		}
 	}
 	big, ok = c.setAbove(p, room, 0)
 	if (!ok || p.Arrow == 0) && len(p.Say) > 0 {
-		ok = false
-		said = 1
+		for ok, said = false, kept(p); said > 1 && len(c.sayLines(p.Say[:said])) >= room; {
+			said--
+		}
 	}
 	return big, said, ok
 }

@@ -51,7 +51,7 @@ func idleWords(s *mixture.IdleState) Words {
 		}
 		return w
 	case advice.Reverse:
-		w := words(BigOtherWay, Warn, fmt.Sprintf("Worse: turn the throttle stop %s.", a.Direction))
+		w := words(BigOtherWay, Warn, fmt.Sprintf("Got worse: now turn the throttle stop %s.", a.Direction))
 		w.Arrow = arrow(a.Direction)
 		return w
 	case advice.Stop:

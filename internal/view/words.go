@@ -221,11 +221,11 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	case advice.WhySlower:
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: a quarter turn takes 4 seconds.", screw)}
 	case advice.WhyAway:
-		say := []string{fmt.Sprintf("Worse: turn %s.", screw), "Keep turning " + amount(a.Turns) + "."}
+		then := "Until STOP shows."
 		if !math.IsNaN(a.Turns) {
-			say[1] = "Turn it " + amount(a.Turns) + ", then wait."
+			then = sentence(strings.ToUpper(amount(a.Turns)[:1])+amount(a.Turns)[1:]+", then wait")
 		}
-		return say
+		return []string{fmt.Sprintf("Got worse: now turn %s %s.", a.ScrewName, a.Direction), then}
 	}
 	then := "Then wait. If STOP shows, hand off."
 	if math.IsNaN(a.Turns) {
