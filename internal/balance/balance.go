@@ -161,7 +161,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		for c := range s.N {
 			draw[c] = float64(b.cfg.Ambient - s.Mean[c])
 		}
-		b.gate.faults.push(s, &draw, &b.win, sagged, b.steady())
+		b.gate.faults.push(s, &draw, b.advisor.raised(), &b.win, sagged, b.steady())
 		odd := b.misfires.rejects(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
 		switch {
 		case !s.Whole():
@@ -173,6 +173,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	}
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
+	b.advisor.tellShut(&r.Advice)
 	r.Halts = b.halted()
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
