@@ -114,13 +114,19 @@ func newAdvisor(cfg *Config) advisor {
 // learned stays, and so does a check that is under way.
 func (a *advisor) interrupt(w *window) {
 	a.leave(w)
-	stopped := a.told.Kind == advice.Stop && a.told.Why != advice.WhyNoAnswer && a.told.Why != advice.WhyFewCycles
-	if a.phase == turning || a.phase == settling && stopped {
-		a.halts.moved[a.screw] += a.rest.wanted[a.screw] - a.move.x // as far as it was seen
-	}
+	a.halts.moved[a.screw] += a.underWay()
 	if a.phase < astray {
 		a.phase = choosing
 	}
+}
+
+// underWay is what the screw that is turned has moved so far, as it was seen, kPa.
+func (a *advisor) underWay() float64 {
+	stopped := a.told.Kind == advice.Stop && a.told.Why != advice.WhyNoAnswer && a.told.Why != advice.WhyFewCycles
+	if a.phase == turning || a.phase == settling && stopped {
+		return a.rest.wanted[a.screw] - a.move.x
+	}
+	return 0
 }
 
 // interruptCheck goes back from the checks of a level bank to the choice of a screw. The

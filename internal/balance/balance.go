@@ -161,7 +161,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		for c := range s.N {
 			draw[c] = float64(b.cfg.Ambient - s.Mean[c])
 		}
-		b.gate.faults.push(s, &draw, &b.win, sagged, b.steady())
+		b.gate.faults.push(s, &draw, b.advisor.raised(), &b.win, sagged, b.steady())
 		odd := b.misfires.rejects(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
 		switch {
 		case !s.Whole():
@@ -173,6 +173,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	}
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
+	b.advisor.tellShut(&r.Advice)
 	r.Halts = b.halted()
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
@@ -233,7 +234,8 @@ func (b *Balance) watchHoses(s *cycle.Span) {
 func (b *Balance) reading(s *cycle.Span) Reading {
 	nan := pressure.KPa(math.NaN())
 	r := Reading{Time: s.End(), RPM: math.NaN(), Reference: b.cfg.Reference, Spread: nan, SpreadUncertainty: nan,
-		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order,
+		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), OffIdle: b.gate.offIdle(b.win.rpm),
+		Hoses:      b.order,
 		HosesAside: b.gate.hosesFine,
 		Cylinders:  make([]Cylinder, 0, b.win.n)}
 	if s.Cycle {

@@ -39,6 +39,9 @@ const (
 	// the first openCycles. Chosen.
 	shutShare  = 0.95
 	openCycles = 16
+	// leastShut is the least that a screw must have raised its cylinders' draws for them to count as shut by it.
+	// Derived: what shutShare does by drawPerLogOpening.
+	leastShut = 0.8 // kPa
 	// A cylinder fired well before it was shut when the present share of misfires makes
 	// soundExpected or more of them expected for that time, and no more than soundShare of
 	// these came. Chosen: with the same share before and after, 1 in 25 looks like that.
@@ -58,6 +61,7 @@ type cylinderFaults struct {
 	telling     int                     // the cylinder that is being told, 0 is none
 	toldAt      float64                 // since when
 	jets        [cycle.MaxCylinders]int // cycles in a row in which a hose looked half blocked
+	shut        perCylinder             // by how much screws have raised each draw, kPa
 	stay        int                     // the cylinder whose fault was told last of those that stay
 }
 
@@ -67,12 +71,17 @@ type whileOpen struct {
 	cycles, misfires float64
 }
 
+// isShut reports whether a cylinder with that opening, its draw raised by so many kPa, is shut further than it was.
+func (o *whileOpen) isShut(opening, raised float64) bool {
+	return raised > leastShut || o.opening.n > 0 && opening < shutShare*o.opening.mean()
+}
+
 // push takes a cycle.
-func (o *whileOpen) push(opening float64, misfire bool) {
+func (o *whileOpen) push(opening, raised float64, misfire bool) {
 	if o.opening.n < openCycles && !math.IsNaN(opening) {
 		o.opening = o.opening.with(opening)
 	}
-	if o.opening.n > 0 && opening < shutShare*o.opening.mean() {
+	if o.isShut(opening, raised) {
 		return
 	}
 	o.cycles++
@@ -87,9 +96,10 @@ func (o *whileOpen) sound(share float64) bool {
 	return expected >= soundExpected && o.misfires <= soundShare*expected
 }
 
-// push counts the misfires of a cycle with those draws. sagged is set when the speed shows a
-// misfire: it is then that of the cylinder that draws less than it did.
-func (d *cylinderFaults) push(s *cycle.Span, draw *perCylinder, w *window, sagged, steady bool) {
+// push counts the misfires of a cycle with those draws; shut is by how much screws have raised each. sagged is set when
+// the speed shows a misfire: it is then that of the cylinder that draws less than it did.
+func (d *cylinderFaults) push(s *cycle.Span, draw, shut *perCylinder, w *window, sagged, steady bool) {
+	d.shut = *shut
 	if !steady { // a blip is no misfire
 		return
 	}
@@ -114,7 +124,7 @@ func (d *cylinderFaults) push(s *cycle.Span, draw *perCylinder, w *window, sagge
 		d.misfires[sick]++
 	}
 	for c := range s.N {
-		d.open[c].push(s.Opening[c], s.Misfire[c] || c == sick)
+		d.open[c].push(s.Opening[c], d.shut[c], s.Misfire[c] || c == sick)
 	}
 }
 
@@ -150,7 +160,7 @@ func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 			known := d.found[c] == advice.WhyLean || d.found[c] == advice.WhyDead
 			if !known && d.misfires[c] > max(misfireShare*d.cycles, leastMisfires) {
 				d.found[c] = advice.WhyMisfires
-				if o := &d.open[c]; o.sound(d.misfires[c]/d.cycles) && r.Span.Opening[c] < shutShare*o.opening.mean() {
+				if o := &d.open[c]; o.sound(d.misfires[c]/d.cycles) && o.isShut(r.Span.Opening[c], d.shut[c]) {
 					d.found[c] = advice.WhyLean
 				}
 			}

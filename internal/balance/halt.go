@@ -65,6 +65,56 @@ func (a *advisor) turned(s int) (turns float64, known bool) {
 	return a.halts.moved[s] / k.size() * sign(k.odds), true
 }
 
+// shutMost returns the screw that has raised the draw of a cylinder, from 1, the most, and by how much, kPa; -1 where
+// none has.
+func (a *advisor) shutMost(cylinder int) (screw int, raised float64) {
+	screw = -1
+	for s := range a.bank.Screws {
+		m := a.halts.moved[s]
+		if s == a.screw {
+			m += a.underWay()
+		}
+		if a.bank.Moves(s, cylinder) && m > raised {
+			screw, raised = s, m
+		}
+	}
+	return screw, raised
+}
+
+// raised returns by how much screws have raised each draw, kPa.
+func (a *advisor) raised() (shut *perCylinder) {
+	shut = new(perCylinder)
+	for c := range a.bank.Cylinders {
+		_, shut[c] = a.shutMost(c + 1)
+	}
+	return shut
+}
+
+// shutFar is from how many net turns that shut it a carburettor is suspected where another cylinder misfires. Chosen.
+const shutFar = 1.0
+
+// tellShut adds to the word that a cylinder misfires since it was shut, or does not fire, by which screw that was, and
+// which way back is; to the word that it misfires, which screw has shut another by more than shutFar: air may leak in
+// there.
+func (a *advisor) tellShut(adv *advice.Advice) {
+	switch adv.Why {
+	case advice.WhyLean, advice.WhyDead:
+		if s, raised := a.shutMost(adv.Cylinder); raised > leastShut {
+			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
+			if turns, known := a.turned(s); known {
+				adv.Direction, adv.Turns = advice.WayOf(-turns), math.Abs(turns)
+			}
+		}
+	case advice.WhyMisfires:
+		most := shutFar
+		for s := range a.bank.Screws {
+			if turns, known := a.turned(s); known && a.halts.moved[s] > 0 && math.Abs(turns) > most {
+				adv.Screw, adv.ScrewName, most = s, a.bank.Screws[s].Name, math.Abs(turns)
+			}
+		}
+	}
+}
+
 // halted returns what the levelling was stopped for so far.
 func (b *Balance) halted() Halts { return b.advisor.halts.soFar }
 

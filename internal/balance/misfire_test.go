@@ -168,3 +168,44 @@ func TestLean(t *testing.T) {
 		})
 	}
 }
+
+// A cylinder that misfires since a screw has shut it is told with that screw, and the way back; one that did so before,
+// or that was opened, is not.
+func TestMisfiresSinceAScrewWasTurned(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		off   float64 // kPa that the screw is off
+		early bool
+		want  advice.Why
+	}{{"shut", -3, false, advice.WhyLean}, {"before as well", -3, true, advice.WhyMisfires},
+		{"opened", 3, false, advice.WhyMisfires}} {
+		t.Run(c.name, func(t *testing.T) {
+			b := newBench(4, 9)
+			b.scatter, b.draw = 0.03, []float64{25 + c.off, 25 + c.off, 25, 25}
+			for s, e := range []float64{4, -4, 4} {
+				b.bank.Screws[s].EffectKPaPerTurn, b.effect[s] = e, e
+			}
+			st := New(Config{Bank: b.bank, Ambient: 101.3})
+			var r Reading
+			for k := range 500 {
+				s := b.span()
+				near := math.Abs(b.draw[1]-25) < 1.2
+				s.Misfire[1] = (c.early || near) && k%2 == 0
+				if r = st.Push(&s); r.Advice.Kind == advice.Fault {
+					break
+				}
+				if k > 80 && !near { // the hand stays off from then on
+					b.follow(r.Advice)
+				}
+			}
+			a := &r.Advice
+			lean := c.want == advice.WhyLean
+			if a.Why != c.want || a.Cylinder != 2 || (a.ScrewName == "2-3") != lean {
+				t.Fatalf("%s %s of %d, screw %q; want %s", a.Kind, a.Why, a.Cylinder, a.ScrewName, c.want)
+			}
+			if lean && (a.Direction != advice.WayOf(-b.effect[a.Screw]) || a.Turns < 0.3 || a.Turns > 1.2) {
+				t.Errorf("back %s by %.2f turns", a.Direction, a.Turns)
+			}
+		})
+	}
+}

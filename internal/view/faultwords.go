@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"evendraw/internal/advice"
@@ -20,7 +21,26 @@ const halfBlockedOff pressure.KPa = 2
 const hosesRight = "Swapped? Put them right, start the engine. All in order? Then start the engine, press g, and " +
 	"correct the card's firing order later."
 
+// shutSentences tell to turn back the screw since which a cylinder misfires.
+func shutSentences(a *advice.Advice) []string {
+	does, way := "misfires", ""
+	if a.Why == advice.WhyDead {
+		does = "does not fire"
+	}
+	if a.Turns > 0 {
+		way = fmt.Sprintf(" %s, by about %s", a.Direction, TurnsOf(max(math.Round(8*a.Turns)/8, 1.0/8)))
+	}
+	return []string{fmt.Sprintf("Cylinder %d %s since screw %s was turned. Engine off. Turn it back%s. Start it, "+
+		"press g.", a.Cylinder, does, a.ScrewName, way),
+		fmt.Sprintf("The same again? Look for an air leak, first at cylinder %d, then at every other: boot, port cap; "+
+			"l finds it while the engine runs.", a.Cylinder),
+		"No leak? Then a blocked pilot jet, plug, plug cap and lead."}
+}
+
 func (v *View) faultSentences(a *advice.Advice) []string {
+	if a.ScrewName != "" && (a.Why == advice.WhyLean || a.Why == advice.WhyDead) {
+		return shutSentences(a)
+	}
 	switch a.Why {
 	case advice.WhyHoses:
 		return []string{v.hoses(),
@@ -37,7 +57,14 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"that.", a.Cylinder),
 			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
-		return []string{fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder),
+		said := fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder)
+		if a.ScrewName != "" {
+			return []string{said + " Screw " + a.ScrewName + " has shut its carburettor by more than a turn: does " +
+				"air leak in there?",
+				"Engine off. Look at its boot and port cap; l finds a leak while the engine runs. Then plug, plug " +
+					"cap, lead and mixture. " + goOn}
+		}
+		return []string{said,
 			"Engine off. Check plug, plug cap and lead, and their suppressors; then the mixture; then for an " +
 				"air leak. " + goOn,
 			"The figures and their ± are of the cycles that fire."}
