@@ -178,7 +178,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}
-	if r.Loose = b.advisor.openNuts(); b.cfg.Bank.NoLockNuts {
+	if r.Loose = b.advisor.surelyOpen(); b.cfg.Bank.NoLockNuts {
 		r.Loose = ^uint(0)
 	}
 	r.widen(&b.cfg.GainBand)

@@ -58,7 +58,7 @@ type Reading struct {
 	// HosesAside is set when the user has said that the hoses are right, whatever Hoses says.
 	HosesAside bool
 	Advice     advice.Advice
-	// Loose are the screws, as bits by index, whose lock nuts are open, or which have none.
+	// Loose are the screws, as bits by index, that were seen to move and whose lock nuts are open, or which have none.
 	Loose uint
 	// Halts are what the levelling was stopped for so far.
 	Halts Halts
