@@ -187,7 +187,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}
-	if r.Loose = b.advisor.openNuts(); b.cfg.Bank.NoLockNuts {
+	if r.Loose = b.advisor.surelyOpen(); b.cfg.Bank.NoLockNuts {
 		r.Loose = ^uint(0)
 	}
 	r.widen(&b.cfg.GainBand)
@@ -243,7 +243,8 @@ func (b *Balance) watchHoses(s *cycle.Span) {
 func (b *Balance) reading(s *cycle.Span) Reading {
 	nan := pressure.KPa(math.NaN())
 	r := Reading{Time: s.End(), RPM: math.NaN(), Reference: b.cfg.Reference, Spread: nan, SpreadUncertainty: nan,
-		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), Hoses: b.order,
+		Cycles: b.win.cycles(), Span: *s, Steady: b.steady(), OffIdle: b.gate.offIdle(b.win.rpm),
+		Hoses:      b.order,
 		HosesAside: b.gate.hosesFine,
 		Cylinders:  make([]Cylinder, 0, b.win.n)}
 	if s.Cycle {

@@ -62,6 +62,17 @@ type check struct {
 // turned notes that a screw was turned: the bank is to be blipped after that.
 func (c *check) turned(s int) { *c = check{screws: c.screws | 1<<s} }
 
+// surelyOpen are those of the open nuts, as bits, whose screws were seen to move: nobody may have been at one that was
+// only named.
+func (a *advisor) surelyOpen() (nuts uint) {
+	for s, m := range a.halts.moved {
+		if math.Abs(m) >= strayMove/2 {
+			nuts |= a.openNuts() & (1 << s)
+		}
+	}
+	return nuts
+}
+
 // movedOf returns those of the screws whose lock nuts are open that were seen to move.
 func (c *check) movedOf(moved *perScrew) (screws uint) {
 	for s, m := range moved {

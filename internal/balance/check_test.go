@@ -175,6 +175,21 @@ func TestHotEngine(t *testing.T) {
 	b.until(t, bal, advice.WhyTry)
 }
 
+// A bank that is level stays so at a raised speed, which is no idle for all that.
+func TestLevelAtARaisedSpeed(t *testing.T) {
+	b, bal := levelTwin(t)
+	b.until(t, bal, advice.WhyLevel)
+	var r Reading
+	for range 60 {
+		s := b.span()
+		s.Period /= 2.7
+		r = bal.Push(&s)
+	}
+	if r.Advice.Kind != advice.Done || !r.Steady || !r.OffIdle {
+		t.Errorf("steady %t, off idle %t, %+v", r.Steady, r.OffIdle, r.Advice)
+	}
+}
+
 func TestSpeedsThatAreNoIdle(t *testing.T) {
 	for name, c := range map[string]struct {
 		cfg   Config

@@ -60,6 +60,9 @@ func newGate(cfg *Config, canLevel bool) gate {
 	return g
 }
 
+// offIdle reports whether the engine turns much slower or faster than it idles.
+func (g *gate) offIdle(rpm float64) bool { return rpm < g.low || rpm > g.high }
+
 // unreadable returns the advice while there is nothing steady to read.
 func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) {
 	switch {
@@ -82,7 +85,7 @@ func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) 
 		return waitFor(advice.WhyNoCycle), true
 	case !r.Steady:
 		return waitFor(advice.WhyNotSteady), true
-	case w.rpm < g.low || w.rpm > g.high:
+	case r.OffIdle:
 		return waitFor(advice.WhyOffIdle), true
 	case g.cannotLevel:
 		return waitFor(advice.WhyNoScrew), true

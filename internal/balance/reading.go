@@ -39,9 +39,9 @@ type Cylinder struct {
 type Reading struct {
 	Time float64 // seconds since the start of the stream
 	RPM  float64 // NaN when unknown
-	// Steady is set when the speed has settled.
-	Steady    bool
-	Reference int // cylinder
+	// Steady is set when the speed has settled, OffIdle when it is far out of the idle range.
+	Steady, OffIdle bool
+	Reference       int // cylinder
 	// Spread is the largest minus the smallest draw of those that LeftOut doesn't name, and SpreadUncertainty
 	// the half-width of its 95 % interval; NaN when unknown.
 	Spread, SpreadUncertainty pressure.KPa
@@ -58,7 +58,7 @@ type Reading struct {
 	// HosesAside is set when the user has said that the hoses are right, whatever Hoses says.
 	HosesAside bool
 	Advice     advice.Advice
-	// Loose are the screws, as bits by index, whose lock nuts are open, or which have none.
+	// Loose are the screws, as bits by index, that were seen to move and whose lock nuts are open, or which have none.
 	Loose uint
 	// Halts are what the levelling was stopped for so far.
 	Halts Halts

@@ -130,7 +130,8 @@ func TestTheIdleIsSaved(t *testing.T) {
 	g, bike := twinGarage(t)
 	moving, raised := keptSnapshot(2), keptSnapshot(2)
 	moving.Reading.RPM, moving.Reading.Steady = 1381, false
-	raised.Reading.RPM, raised.Reading.Advice = 3000, advice.Advice{Kind: advice.Wait, Why: advice.WhyOffIdle}
+	// A level bank stays level at a raised speed.
+	raised.Reading.RPM, raised.Reading.OffIdle, raised.Reading.Advice.Kind = 3000, true, advice.Done
 	for i, c := range []struct {
 		name   string
 		before []*session.Snapshot

@@ -74,5 +74,5 @@ func Usable(r *balance.Reading) bool {
 // AtIdle reports whether a reading can stand in a record as that of the idle: the speed neither moves nor is
 // raised.
 func AtIdle(r *balance.Reading) bool {
-	return Usable(r) && r.Steady && !(r.Advice.Kind == advice.Wait && r.Advice.Why == advice.WhyOffIdle)
+	return Usable(r) && r.Steady && !r.OffIdle
 }
