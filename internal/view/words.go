@@ -223,7 +223,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	case advice.WhyAway:
 		then := "Until STOP shows."
 		if !math.IsNaN(a.Turns) {
-			then = sentence(strings.ToUpper(amount(a.Turns)[:1])+amount(a.Turns)[1:]+", then wait")
+			then = sentence(strings.ToUpper(amount(a.Turns)[:1]) + amount(a.Turns)[1:] + ", then wait")
 		}
 		return []string{fmt.Sprintf("Got worse: now turn %s %s.", a.ScrewName, a.Direction), then}
 	}
