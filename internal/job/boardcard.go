@@ -13,7 +13,7 @@ import (
 	"evendraw/internal/pressure"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
-	"evendraw/internal/view"
+	"evendraw/internal/tell"
 )
 
 // zeroOld is the age from which a zero pass is told to be old. Chosen: not of this day's work.
@@ -183,7 +183,7 @@ func LeftAside(a *frame.Announcement, cfg *session.Config) string {
 	if len(left) == 0 || len(read) == 0 {
 		return ""
 	}
-	return view.ManyChannelsNote(read, left)
+	return tell.ManyChannelsNote(read, left)
 }
 
 // highestAir is the air pressure above which one is doubted without an altitude. Chosen: a strong high at

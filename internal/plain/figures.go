@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -25,6 +26,15 @@ func And(list []string) string {
 		return strings.Join(list, "")
 	}
 	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
+}
+
+// AndNumbers joins numbers likewise.
+func AndNumbers(n []int) string {
+	var list []string
+	for _, i := range n {
+		list = append(list, strconv.Itoa(i))
+	}
+	return And(list)
 }
 
 // Day writes a time as the local day.

@@ -149,3 +149,16 @@ func TestTheBoardsPageIsReadToItsEnd(t *testing.T) {
 		}
 	}
 }
+
+// Each letter of the large words and amounts has a shape of its own: what has none is drawn as a question mark.
+func TestLargeWordsHaveLetters(t *testing.T) {
+	t.Parallel()
+	for name, v := range states {
+		p := v.Picture()
+		for _, r := range strings.ToUpper(view.Between(p.Screw) + p.Big + p.Way + p.Amount) {
+			if _, ok := fontOf[r]; !ok {
+				t.Errorf("%s: %q has none", name, r)
+			}
+		}
+	}
+}

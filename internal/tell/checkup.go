@@ -202,3 +202,18 @@ func channelSays(verdict sensor.Verdict) (words, hint string) {
 	}
 	return w[0], w[1]
 }
+
+// ManyChannelsNote says which of a board's pressure channels are read.
+func ManyChannelsNote(read, left []int) string {
+	return fmt.Sprintf("The board has %d pressure channels: %s read, %s left aside. A bike card chooses: "+
+		"channels = [...].",
+		len(read)+len(left), channelList(read), channelList(left))
+}
+
+// channelList lists channels as people do.
+func channelList(channels []int) string {
+	if len(channels) == 1 {
+		return fmt.Sprintf("channel %d is", channels[0])
+	}
+	return "channels " + plain.AndNumbers(channels) + " are"
+}

@@ -10,7 +10,8 @@ import (
 const wetNote = "Water only, a little: never fuel or cleaner. Not on exhaust, plugs, leads or coils; mind the fan."
 
 // AirWords say what the watch for air leaks has heard.
-func AirWords(s *airleak.State) Words {
+func AirWords(s *airleak.State) (w Words) {
+	defer func() { w.Read = true }() // its caution
 	switch s.Phase {
 	case airleak.Learning:
 		return words("WAIT", Dim, "Measuring how much air each cylinder gets. Hands off, steady idle, nothing wet yet.",
@@ -26,7 +27,7 @@ func AirWords(s *airleak.State) Words {
 			"it leaks where you just put water.", s.Cylinder, 100*s.Share, s.Seconds),
 			"Let it dry: the air must come back. Then wet the same joint again to be sure.")
 	}
-	w := words("WATER ONLY", Strong, "With water from a spray bottle wet one joint between carburettor and engine, "+
+	w = words("WATER ONLY", Strong, "With water from a spray bottle wet one joint between carburettor and engine, "+
 		"wait 3 s, then the next. Turn nothing.", wetNote)
 	if s.Last > 0 {
 		w.Say[1] = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago. %s", s.Last, s.LastSeconds, s.Ago,

@@ -53,29 +53,6 @@ func WarmNote(minutes float64) string {
 		"At the next stop, hoses off the ports: zero again (z).", minutes)
 }
 
-// ManyChannelsNote says which of a board's pressure channels are read.
-func ManyChannelsNote(read, left []int) string {
-	return fmt.Sprintf("The board has %d pressure channels: %s read, %s left aside. A bike card chooses: "+
-		"channels = [...].",
-		len(read)+len(left), channelList(read), channelList(left))
-}
-
-// channelList lists channels as people do.
-func channelList(channels []int) string {
-	if len(channels) == 1 {
-		return fmt.Sprintf("channel %d is", channels[0])
-	}
-	return "channels " + plain.And(numbers(channels)) + " are"
-}
-
-// numbers writes numbers for a list.
-func numbers(n []int) (names []string) {
-	for _, i := range n {
-		names = append(names, fmt.Sprint(i))
-	}
-	return names
-}
-
 // bareWords offer the board program to a board that has none, or not ours.
 func (v *View) bareWords() (w Words) {
 	switch b := &v.Bare; {

@@ -175,6 +175,19 @@ func (v View) StartAt(s Step) View {
 	return v
 }
 
+// startZero asks for a zero pass, and shows it.
+func (v *View) startZero() {
+	if at := v.Flow.At; !v.Flow.Off && at != StepZero {
+		v.goTo(StepZero, true)
+		v.Flow.back = at
+	}
+	if v.turning() {
+		v.note("Zero refused: the engine runs. Stop it, open the hoses, then z.", Warn)
+		return
+	}
+	v.want(Want{Kind: StartZero})
+}
+
 // follow moves the job on where the step at hand is seen to be done.
 func (v *View) follow() {
 	f := &v.Flow

@@ -328,23 +328,14 @@ func (v *View) mark(m string) {
 	}
 }
 
-// startZero asks for a zero pass, and shows it.
-func (v *View) startZero() {
-	if at := v.Flow.At; !v.Flow.Off && at != StepZero {
-		v.goTo(StepZero, true)
-		v.Flow.back = at
-	}
-	if v.turning() {
-		v.note("Zero refused: the engine runs. Stop it, open the hoses, then z.", Warn)
-		return
-	}
-	v.want(Want{Kind: StartZero})
-}
-
 // save asks for a record.
 func (v *View) save() {
 	if !v.read && !session.Usable(v.reading()) {
 		v.note("Nothing to save yet: no cycle has been read on every cylinder.", Warn)
+		return
+	}
+	if v.raced() {
+		v.note("Not saved: let go of the throttle. A record is of the idle.", Warn)
 		return
 	}
 	if v.Now.Sub(v.savedAt) < saveSeconds*time.Second {
@@ -367,8 +358,11 @@ func (v *View) jobKey(k string) bool {
 		if v.faultShown() {
 			v.want(Want{Kind: GoOn})
 			v.order = Words{}
-			if v.Flow.At == StepHoses && v.reading().Hoses.Verdict == hoses.Exchanged {
-				v.finish()
+			if v.reading().Hoses.Verdict == hoses.Exchanged {
+				v.note(hosesAside, Warn)
+				if v.Flow.At == StepHoses {
+					v.finish()
+				}
 			}
 		}
 	case "m":

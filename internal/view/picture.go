@@ -282,8 +282,8 @@ func (v *View) foot() []Text {
 	if z := v.snap().Zero; v.snap().Phase == session.Running && !z.Zeroed && !z.Running {
 		return one("Not zeroed: figures may be wrong. Engine off, hoses off the ports, then z.", Warn)
 	}
-	if h := v.hoses(); h != "" && v.Flow.At != StepHoses {
-		return one(h, Warn)
+	if r := v.reading(); v.hoses() != "" && v.Flow.At != StepHoses && !r.HosesAside && r.Advice.Why != advice.WhyHoses {
+		return one(v.hoses(), Warn)
 	}
 	if d := v.spread(); d != "" {
 		return one(d, Plain)
@@ -304,6 +304,8 @@ func (v *View) truth() string {
 	return text + " " + v.Unit.Name
 }
 
+const hosesAside = "You said the hoses are right: correct the firing order on the bike's card."
+
 // hoses says when the pulses do not come in the firing order, "" when they do or it can't be told.
 func (v *View) hoses() string {
 	r := v.reading()
@@ -311,7 +313,7 @@ func (v *View) hoses() string {
 		return ""
 	}
 	if r.HosesAside {
-		return "You said the hoses are right: correct the firing order on the bike's card."
+		return hosesAside
 	}
 	if len(r.Hoses.Exchanged) == 0 {
 		return "The hoses seem to be mixed up, or the firing order on the bike's card is wrong."

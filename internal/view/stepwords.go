@@ -129,11 +129,11 @@ const WarmFirst = "First the engine must be as warm as after a ride, the choke o
 func (v *View) warmWords() (w Words) {
 	defer func() { w.Read = true }() // cautions before the start, and what is waited for
 	if !v.turning() {
-		first := "H"
+		big, first := "START", "H"
 		if !v.snap().Zero.Zeroed {
-			first = "Not zeroed: hoses off the ports, z. Then h"
+			big, first = "ZERO FIRST", "Not zeroed: hoses off the ports, z. Then h"
 		}
-		return words("START", Strong, first+startIt,
+		return words(big, Strong, first+startIt,
 			"A fan ready, hearing protection on; hands clear of exhaust, chain and fan. "+
 				"If it won't start, ? says what to look at.")
 	}

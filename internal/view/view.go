@@ -269,7 +269,7 @@ func Update(v View, e Event) View {
 	case SavedRecord:
 		v.NoRoom = NoRoom{}
 		v.Records, v.see = append(v.Records[:len(v.Records):len(v.Records)], e.Name), e.See
-		if v.Flow.At != StepKeep || v.Flow.Off { // where it is said large
+		if v.Flow.At != StepKeep || v.Flow.Off || v.mustStop() { // where it is said large
 			v.note("Saved: "+v.recordOf()+".", Good)
 		}
 	case Bike:

@@ -161,6 +161,10 @@ func TestALevelBankIsSavedOnce(t *testing.T) {
 
 func TestNothingUsableIsNotSaved(t *testing.T) {
 	t.Parallel()
+	raced := running(reading(advice.Done, advice.WhyLevel))
+	if raced.Snap.Reading.RPM = 2900; len(press(raced, "s").Wants) != 0 {
+		t.Error("a raised speed is saved as an idle")
+	}
 	r := reading(advice.Fault, advice.WhyChannel)
 	r.Cylinders[1].State = cycle.NoPulse
 	v := press(running(r), "s")
@@ -275,8 +279,8 @@ func TestExchangedHosesAreTold(t *testing.T) {
 	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "2 and 3, or 1 and 4") {
 		t.Errorf("%+v", foot)
 	}
-	r.HosesAside = true
-	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "You said the hoses are right") {
+	r.HosesAside = true // told once, by the key
+	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "Spread") {
 		t.Errorf("put aside: %+v", foot)
 	}
 	v.Flow.At = StepHoses
@@ -297,6 +301,14 @@ func TestGoingOnWithAFault(t *testing.T) {
 		if got := press(running(reading(advice.Fault, why)), "g").Wants; len(got) != want {
 			t.Errorf("%s: g wants %+v", why, got)
 		}
+	}
+	swapped := running(reading(advice.Fault, advice.WhyHoses))
+	swapped.Snap.Reading.Hoses = hoses.Order{Verdict: hoses.Exchanged, Exchanged: [][2]int{{2, 3}}}
+	if foot := swapped.Picture().Foot; strings.Contains(foot[0].Text, "swapped") {
+		t.Errorf("told twice: %q", foot[0].Text)
+	}
+	if got := press(swapped, "g"); got.Note != hosesAside {
+		t.Errorf("hoses put aside: %q", got.Note)
 	}
 	if got := press(running(reading(advice.Stop, advice.WhyNoAnswer)), "g").Wants; len(got) != 1 {
 		t.Errorf("nothing has answered: g wants %+v", got)

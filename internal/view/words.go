@@ -46,7 +46,7 @@ func LeftOut(cylinders []int) string {
 	case 1:
 		return fmt.Sprintf(", without cylinder %d", cylinders[0])
 	}
-	return ", without cylinders " + plain.And(numbers(cylinders))
+	return ", without cylinders " + plain.AndNumbers(cylinders)
 }
 
 // hair is a turn that a hand can hardly measure. Chosen.
@@ -262,7 +262,7 @@ func (v *View) referenceNote(screw int) string {
 		}
 	}
 	return fmt.Sprintf("Cylinder %d is the one compared with: its mark stays, and %s move.", r.Reference,
-		plain.And(numbers(others)))
+		plain.AndNumbers(others))
 }
 
 // doubtNote says what speaks against a bank that reads level, "" when nothing does.
@@ -370,7 +370,7 @@ func (v *View) linkWords() (w Words) {
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
 			"Hand off the screw. The board has disconnected: look at its USB plug. "+
-				"Is that near the engine? Engine off first.", "It reconnects by itself.")
+				"Is that near the engine? Engine off first.", "Plugged in again, it goes on by itself.")
 	case phase == session.Ended && v.Snap.Err != nil:
 		w = words("END", Dim, "Nothing more comes: "+plain.Text(v.Snap.Err.Error()))
 	case phase == session.Ended:
