@@ -92,3 +92,33 @@ func TestABankTurnedAgainIsBlippedAgain(t *testing.T) {
 	}
 	t.Errorf("turned %v, never done again", turned)
 }
+
+// What moves while joints are wetted is no turn: no screw is to be turned back for it, then or later, and the screw is
+// named anew.
+func TestWhatMovesInAPauseIsNoTurn(t *testing.T) {
+	for _, pause := range []bool{true, false} {
+		b := newBench(4, 5)
+		b.scatter, b.draw = 0.03, []float64{27, 27, 23, 23}
+		bal := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		named := b.until(t, bal, advice.WhyTry).Advice
+		b.run(bal, 8, false)
+		bal.Pause(pause)
+		astray := false
+		for k := range 300 {
+			if k > 20 && k <= 80 { // water on the joint of a cylinder, and gone again
+				b.draw[3] += 0.06 * float64(1-2*((k-21)/30))
+			}
+			if k == 120 {
+				bal.Pause(false)
+			}
+			a := b.run(bal, 1, false).Advice
+			astray = astray || a.Why == advice.WhyOtherScrew
+			if pause && (a.ToTurn(advice.SyncScrew) && k < 120 || k == 160 && a.Screw != named.Screw) {
+				t.Fatalf("cycle %d: %s %s %s", k, a.Kind, a.Why, a.ScrewName)
+			}
+		}
+		if astray == pause {
+			t.Errorf("paused %v: another screw was told to have moved: %v", pause, astray)
+		}
+	}
+}

@@ -124,6 +124,15 @@ func (b *Balance) StopTurned() {
 // its time.
 func (b *Balance) SetHeat(h heat.State) { b.gate.hot, b.advisor.heat = h.Hot, h }
 
+// Pause tells that draws may move by other things than screws, as where joints are wetted, until it is told false: no
+// screw is named meanwhile, and none has moved. The bank is looked at anew then.
+func (b *Balance) Pause(on bool) {
+	if b.gate.paused && !on {
+		b.win.clear()
+	}
+	b.gate.paused = on
+}
+
 // Warming reports whether the engine is seen to be cold still.
 func (b *Balance) Warming() bool { return b.gate.warming() }
 

@@ -44,6 +44,7 @@ type gate struct {
 	trend       trend
 	warmth      warmth
 	hot         bool // the engine is to stand and cool
+	paused      bool // see Balance.Pause
 	keys        bool // see Config.Keys
 }
 
@@ -69,6 +70,8 @@ func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) 
 		return waitFor(advice.WhyHot), true
 	case w.n < 2:
 		return waitFor(advice.WhyOneCylinder), true
+	case g.paused:
+		return waitFor(advice.WhyFewCycles), true
 	}
 	if c := g.faultyChannel(r); c > 0 {
 		return faultOf(c, advice.WhyChannel), true

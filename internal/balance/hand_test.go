@@ -66,3 +66,13 @@ func TestJoinedRunnersAreLearned(t *testing.T) {
 		t.Errorf("3 kPa of screw 1-2 off: wanted %.2f, it alone leaves %.2f", x, left)
 	}
 }
+
+// A hand that has hardly begun, and one that stops halfway, make no weak screw of one whose effect is known.
+func TestAHandThatStopsEarlyTeachesLittle(t *testing.T) {
+	k := newScrewModel(4)
+	k.observeEffect(0.07, 0.25, toldSpread)
+	k.observeEffect(0.6, 0.375, toldSpread)
+	if k.size() < 3 {
+		t.Errorf("4 kPa a turn have become %.2f", k.size())
+	}
+}

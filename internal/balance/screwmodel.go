@@ -50,7 +50,7 @@ const (
 	// an amount is seen to end. Chosen.
 	usualPlay, playDoubt, playScatter = 0.025, 0.015, 0.01
 	// Where less than pausedShare of what an amount should have done is seen, the hand may
-	// have stopped early: pausedSpread is added then. Chosen.
+	// have stopped early: pausedSpread is added then, and no less than its square counts. Chosen.
 	pausedShare  = 0.5
 	pausedSpread = 0.6
 	// What does more than is expected by mostSigmas standard deviations was not known. Chosen.
@@ -139,6 +139,7 @@ func (k *screwModel) observeEffect(change, turns, spread float64) {
 	z := math.Log(change / turns)
 	if z < k.logSize+math.Log(pausedShare) {
 		noise += pausedSpread * pausedSpread
+		z = max(z, k.logSize+2*math.Log(pausedShare))
 	}
 	k.variance += driftSpread * driftSpread
 	if d := z - k.logSize; d > mostSigmas*math.Sqrt(k.variance+noise) {

@@ -213,6 +213,9 @@ func (c *Chain) WatchAir(on bool) {
 	if c.tune.air, c.tune.state.Air = nil, nil; on {
 		c.tune.air, c.tune.state.Air = &airleak.Watch{}, &airleak.State{Phase: airleak.Learning}
 	}
+	if c.bal != nil {
+		c.bal.Pause(on)
+	}
 }
 
 // StopTrim ends a trim; what it has told of the pilot screws stays, and of one that has ended its last state.
