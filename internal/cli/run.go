@@ -46,6 +46,7 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	shownErr.WrapAt(func() int { return job.Columns(errOut) })
 	shownOut.OnFailure(stop) // what nobody gets is not worth going on for
 	root := newRootCommand(p)
+	helpOfVerbs(root)
 	root.SetArgs(joinPractice(args))
 	root.SetIn(in)
 	root.SetOut(shownOut)
@@ -177,6 +178,18 @@ minutes. The maker's manual and the law of the place come first.`,
 	root.InitDefaultCompletionCmd("completion")
 	ownCompletionWords(root)
 	return root
+}
+
+// helpOfVerbs has the verb help refuse a word that is no verb, in place of the general help.
+func helpOfVerbs(root *cobra.Command) {
+	root.InitDefaultHelpCmd()
+	help, _, _ := root.Find([]string{"help"})
+	help.Args = func(_ *cobra.Command, words []string) error {
+		if of, rest, _ := root.Find(words); len(rest) > 0 {
+			return unknownVerb(of, rest[0])
+		}
+		return nil
+	}
 }
 
 // usageArgs marks a wrong number of arguments as wrong use, and says what would be right.
