@@ -46,6 +46,6 @@ func ExampleUpdate() {
 	// 1100 rpm steady
 	// 1-2 1/4
 	// Loosen the lock nut, then turn screw 1-2 clockwise, by 1/4 of a turn.
-	// Then wait. If STOP shows, hand off.
+	// Then hand off; sooner if STOP shows.
 	// wants to quit: true
 }

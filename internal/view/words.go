@@ -165,7 +165,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return []string{head + doubt, "Engine off. Find the cause before you ride, then level again."}
 		}
 		return []string{v.levelSentence(), "Don't let it idle on: without wind an engine cools badly.",
-			"A small leak does not show here: once the engine is cold, feel boots and caps."}
+			"A small leak does not show here: engine cold, feel boots, caps and hoses."}
 	}
 	return v.waitSentences(a.Why)
 }
@@ -227,7 +227,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		}
 		return []string{fmt.Sprintf("Got worse: now turn %s %s.", a.ScrewName, a.Direction), then}
 	}
-	then := "Then wait. If STOP shows, hand off."
+	then := "Then hand off; sooner if STOP shows."
 	if math.IsNaN(a.Turns) {
 		then = "Glance up often: it says STOP."
 	}
