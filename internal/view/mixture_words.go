@@ -43,7 +43,7 @@ const stopShows = "STOP shows when it is enough."
 func idleWords(s *mixture.IdleState) Words {
 	switch a := &s.Advice; a.Kind {
 	case advice.Turn:
-		w := words("IDLE", Strong, fmt.Sprintf("Idle %s. Turn the throttle stop %s, %s.", lowOrHigh(s),
+		w := words("IDLE", Strong, fmt.Sprintf("Idle %s. Turn the throttle stop %s, %s.", lowOrHigh(s, a.Why),
 			a.Direction, amount(a.Turns)), stopShows)
 		w.Amount, w.Arrow = fraction(a.Turns), arrow(a.Direction)
 		if a.Why == advice.WhyTry {
@@ -63,9 +63,10 @@ func idleWords(s *mixture.IdleState) Words {
 	return waitWords(s.Advice.Why)
 }
 
-func lowOrHigh(s *mixture.IdleState) string {
+// lowOrHigh says on which side of its range the idle is, as far as is known with its figures.
+func lowOrHigh(s *mixture.IdleState, why advice.Why) string {
 	way := "low"
-	if s.Side == mixture.Above || s.Advice.Why == advice.WhyHigh {
+	if s.Side == mixture.Above || why == advice.WhyHigh {
 		way = "high"
 	}
 	if math.IsNaN(s.RPM) || math.IsNaN(s.LowRPM) {

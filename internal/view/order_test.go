@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
 	"evendraw/internal/hoses"
+	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
 
@@ -83,6 +84,36 @@ func TestAStandingEngineIsStarted(t *testing.T) {
 			if p.Big != "START" || !strings.Contains(all, want) {
 				t.Errorf("%s: %s: %s", step.ID(), p.Big, all)
 			}
+		}
+	}
+}
+
+// At the step of the idle speed a bank that is not level is said to come first, and nobody waits for nothing; of a
+// level one it is said what the idle is, and what it should be.
+func TestTheIdleStepSaysWhatIsInItsWay(t *testing.T) {
+	t.Parallel()
+	wait := advice.New(advice.Wait, advice.ThrottleStop, advice.WhyFewCycles)
+	low := advice.New(advice.Turn, advice.ThrottleStop, advice.WhyLow)
+	low.Direction, low.Turns = advice.Clockwise, 0.125
+	for _, c := range []struct {
+		bank, idle advice.Advice
+		big, want  string
+	}{
+		{about(advice.Turn, advice.WhyUnlevel, 0.5), wait, "LEVEL FIRST", "Press o"},
+		{about(advice.Stop, advice.WhyNoAnswer, 0.5), wait, "LEVEL FIRST", "Press o"},
+		{low, low, "IDLE", "low: 1053 rpm, not 1150 to 1250"},
+		{advice.New(advice.Done, advice.NoPart, advice.WhyLevel), wait, "WAIT", "Hands off"},
+	} {
+		now := time.Unix(1000, 0)
+		r := &balance.Reading{Reference: 1, Cylinders: make([]balance.Cylinder, 4), RPM: 1053, Advice: c.bank}
+		r.Span.Cycle = true
+		snap := &session.Snapshot{Phase: session.Running, LastFrame: now, HeatAt: now, Reading: r,
+			Bank: bank.Default(4), Heat: heat.State{Seconds: 60, Turning: true}, Zero: session.ZeroState{Zeroed: true}}
+		snap.Tune.Idle = mixture.IdleState{RPM: 1053, LowRPM: 1150, HighRPM: 1250, Side: mixture.Below, Advice: c.idle}
+		v := Update(View{Bike: "invented"}.StartAt(StepIdle), Tick{now, snap})
+		w := v.Picture().Words
+		if all := strings.Join(w.Say, " "); w.Big != c.big || !strings.Contains(all, c.want) {
+			t.Errorf("%s %s: %s: %s", c.bank.Kind, c.bank.Why, w.Big, all)
 		}
 	}
 }

@@ -17,11 +17,11 @@ func (v *View) idleStepWords() Words {
 	case v.reading().Advice.ToTurn(advice.ThrottleStop):
 		return v.adviceWords(v.reading())
 	case s.HighRPM > 0:
-		w := idleWords(s)
-		if s.Advice.Kind == advice.Wait && v.unlevel() {
-			w.Say = append(w.Say, "The bank is not level: that comes first (o, Level the bank).")
+		if a := &v.reading().Advice; s.Advice.Kind == advice.Wait && a.Part == advice.SyncScrew {
+			return words("LEVEL FIRST", Strong, "The bank is not level: that comes first. Press o, choose Level the "+
+				"bank.")
 		}
-		return w
+		return idleWords(s)
 	}
 	w := words("IDLE", Strong, "The idle speed of this bike is not known: press Enter to type it; n goes on without.")
 	if s.RPM > 0 {

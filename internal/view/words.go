@@ -144,8 +144,8 @@ func arrow(d advice.Direction) int {
 // sentences says an advice in words.
 func (v *View) sentences(a *advice.Advice) []string {
 	if a.ToTurn(advice.ThrottleStop) {
-		return []string{fmt.Sprintf("The bank is level, but the idle is out of the card's range. Turn the "+
-			"throttle stop %s, %s.", a.Direction, amount(a.Turns)), stopShows}
+		return []string{fmt.Sprintf("The bank is level, but the idle is %s. Turn the throttle stop %s, %s.",
+			lowOrHigh(&v.Snap.Tune.Idle, a.Why), a.Direction, amount(a.Turns)), stopShows}
 	}
 	switch a.Kind {
 	case advice.Turn, advice.Reverse:

@@ -71,6 +71,7 @@ var sayings = map[string]row{
 	"HOLD":           {CueGo, "hold the throttle there"},
 	"LET GO":         {CueStop, "let the throttle go"},
 	"EVEN":           {CueLevel, "even at both speeds"},
+	"LEVEL FIRST":    {CueOther, "the screws come first"},
 	"UNEVEN":         {CueOther, "it differs at the raised speed"},
 	"WAIT":           {CueNone, ""},
 	"ENGINE OFF":     {CueFault, "switch the engine off"},
