@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/garage"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 )
 
@@ -31,11 +32,11 @@ func (t *warmth) note(snap *session.Snapshot, warmMin float64) string {
 	}
 	if d := snap.Drift; d.Asks && d.Time != t.drift {
 		t.drift = d.Time
-		return view.DriftNote(snap)
+		return tell.DriftNote(snap)
 	}
 	if ran := (snap.Journal.Idling - t.zeroIdle) / 60; ran > warmMin && !t.warm {
 		t.warm = true
-		return view.WarmNote(ran)
+		return tell.WarmNote(ran)
 	}
 	return ""
 }
