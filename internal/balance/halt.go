@@ -197,12 +197,6 @@ func (a *advisor) askAnew() {
 	}
 }
 
-// firstToReach reports whether the hand needs long to begin at screw s: its lock nut is to be loosened, or the hand is
-// slow.
-func (a *advisor) firstToReach(s int) bool {
-	return a.slow > 0 || !a.bank.NoLockNuts && a.openNuts()>>s&1 == 0
-}
-
 // loosening is how much longer than to reach its screw a hand may take to begin an amount, as a lock nut is to be
 // loosened, or as it is slow.
 func (a *advisor) loosening() float64 {
