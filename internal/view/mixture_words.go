@@ -150,8 +150,10 @@ func restWords(s *mixture.TrimState) Words {
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
 	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed has not shown it. Press Enter once it is "+
 		"turned.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
-	return words("TURNED?", Warn, append(append([]string{say}, farther(s)...), "c: you turned it by another "+
+	w := words("TURNED?", Warn, append(append([]string{say}, farther(s)...), "c: you turned it by another "+
 		"amount.")...)
+	w.Read = s.Far()
+	return w
 }
 
 // farther says why a turn leads further than 3/4 from where the screw stood, if it does.
