@@ -37,7 +37,7 @@ func TestPasteArrivesWhole(t *testing.T) {
 	}
 }
 
-// Where the end of a paste is lost, a key later on is a key, and one that steers is at once.
+// Where the end of a paste is lost, a key later on is a key, and a control key is one at once.
 func TestPasteWithoutAnEnd(t *testing.T) {
 	t.Parallel()
 	now := time.Now()
@@ -49,7 +49,7 @@ func TestPasteWithoutAnEnd(t *testing.T) {
 		"in time":  {"q", now, true},
 		"line end": {view.KeyEnter, now, true},
 		"late":     {"q", now.Add(pasteWait), false},
-		"steering": {view.KeyCtrlC, now, false},
+		"control":  {view.KeyCtrlC, now, false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p := paste{on: true, text: "ab", last: now}
