@@ -98,8 +98,8 @@ func (o *whileOpen) sound(share float64) bool {
 
 // push counts the misfires of a cycle with those draws; shut is by how much screws have raised each. sagged is set when
 // the speed shows a misfire: it is then that of the cylinder that draws less than it did.
-func (d *cylinderFaults) push(s *cycle.Span, draw, shut *perCylinder, w *window, sagged, steady bool) {
-	d.shut = *shut
+func (d *cylinderFaults) push(s *cycle.Span, draw *perCylinder, shut perCylinder, w *window, sagged, steady bool) {
+	d.shut = shut
 	if !steady { // a blip is no misfire
 		return
 	}

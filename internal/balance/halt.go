@@ -82,8 +82,7 @@ func (a *advisor) shutMost(cylinder int) (screw int, raised float64) {
 }
 
 // raised returns by how much screws have raised each draw, kPa.
-func (a *advisor) raised() (shut *perCylinder) {
-	shut = new(perCylinder)
+func (a *advisor) raised() (shut perCylinder) {
 	for c := range a.bank.Cylinders {
 		_, shut[c] = a.shutMost(c + 1)
 	}
