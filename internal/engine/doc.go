@@ -1,7 +1,7 @@
 // Package engine is the practice engine: an engine whose truth is known, with a
-// linkage to turn, sensors, and the exact bytes that a board would send. It shares
-// no code with the stages that it tests. It is a model of what sets the pressure in
-// each runner, not of one make of engine.
+// linkage to turn, sensors, and the exact bytes that a board would send. With the stages
+// that it tests it shares package frame alone, which makes those bytes. It is a model of
+// what sets the pressure in each runner, not of one make of engine.
 //
 // In: Config says what is special about a bike, and Scenarios are invented bikes with
 // stories; Turn, TurnStop, TurnPilot, LockNut, Start, Stop, Blip, HoldAt and FailSensor

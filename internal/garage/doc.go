@@ -14,10 +14,11 @@
 //	bikes/NAME/bench/*.bench  bench cards, one file each, never rewritten
 //	bikes/NAME/bench/*.checks ticked pre-start checks, likewise
 //	bikes/NAME/unfinished/    records of runs that go on, or were cut off
-//	bikes/NAME/captures/      the captures that belong to the bike
+//	bikes/NAME/captures/      the captures that belong to the bike, *.cap or packed, *.cap.gz
 //	boards/SERIAL.toml        the board card, edited by hand as well
 //	last                      the name of the bike used last
 //	place                     where the job stood last
+//	heat/NAME                 how hot that bike was when its engine stopped
 //	page                      the token in the address of the page for phones
 //
 // Cards are TOML, which people edit: package card reads them and changes the few values that change

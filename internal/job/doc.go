@@ -10,7 +10,7 @@
 // In: what the command line chose (World, Options). Out: an exit status; text and JSON by package tell,
 // pictures by screen and page, records and captures on the disk.
 //
-// Begin with Settings, then source.go and live.go:
+// Begin with Resolve in settings.go, then the type source in source.go, then Live in live.go:
 //
 //	settings.go, world.go                 what is in force; the outside: files, ports, clocks, terminal
 //	source.go, port.go, replay.go,        where bytes come from

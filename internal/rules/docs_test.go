@@ -40,6 +40,33 @@ func TestDocuments(t *testing.T) {
 	}
 }
 
+// A newcomer finds every package in the picture of the house, which is the first block of code.
+func TestThePictureShowsEveryPackage(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join(root, "DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, house, _ := strings.Cut(string(text), "\n## The house\n")
+	_, picture, ok := strings.Cut(house, "```\n")
+	picture, _, end := strings.Cut(picture, "\n```\n")
+	if !ok || !end {
+		t.Fatal("no picture of the house")
+	}
+	drawn := map[string]bool{}
+	for _, word := range regexp.MustCompile(`[a-z/]+`).FindAllString(picture, -1) {
+		drawn[strings.TrimPrefix(word, "internal/")] = true
+	}
+	packages, err := os.ReadDir(filepath.Join(root, "internal"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range packages {
+		if p.IsDir() && !drawn[p.Name()] {
+			t.Errorf("internal/%s is not in the picture of the house", p.Name())
+		}
+	}
+}
+
 func exists(path string) bool {
 	_, err := os.Stat(path)
 	return err == nil

@@ -25,7 +25,7 @@ const (
 	maxLineColumns = 120
 )
 
-// mayImport is the table of DEVELOPERS.md: what a package may import beside
+// mayImport is what a package may import beside
 // the standard library. Tests may import more.
 var mayImport = map[string][]string{
 	"cmd/evendraw": {"cli"},
