@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
+	"evendraw/internal/suspects"
 	"evendraw/internal/view"
 )
 
@@ -25,13 +26,13 @@ func TurnedLines(r *garage.SyncRecord) (lines []string) {
 func Doubts(r *garage.SyncRecord) (list []string) {
 	if r.After != nil {
 		for _, c := range r.After.Cylinders {
-			if text := view.DoubtWords(advice.Why(c.Doubt)); text != "" {
+			if text := suspects.Doubts[advice.Why(c.Doubt)]; text != "" {
 				list = append(list, fmt.Sprintf("cylinder %d: %s", c.Cylinder, text))
 			}
 		}
 	}
 	if r.Halts != nil {
-		for _, note := range view.HaltNotes(r.Halts.FarTurned, r.Halts.IdleFell) {
+		for _, note := range suspects.Halts(r.Halts.FarTurned, r.Halts.IdleFell) {
 			list = append(list, plain.Text(note))
 		}
 	}

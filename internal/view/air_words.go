@@ -4,14 +4,20 @@ import (
 	"fmt"
 
 	"evendraw/internal/airleak"
+	"evendraw/internal/suspects"
 )
 
 // wetNote says what to wet; it stands as long as something is to be wetted.
 const wetNote = "Water only, a little: never fuel or cleaner. Not on exhaust, plugs, leads or coils; mind the fan."
 
 // AirWords say what the watch for air leaks has heard.
-func AirWords(s *airleak.State) (w Words) {
-	defer func() { w.Read = true }() // its caution
+func AirWords(s *airleak.State) Words {
+	w := airWords(s)
+	w.Read = true // its caution
+	return w
+}
+
+func airWords(s *airleak.State) Words {
 	switch s.Phase {
 	case airleak.Learning:
 		return words("WAIT", Dim, "Measuring how much air each cylinder gets. Hands off, steady idle, nothing wet yet.",
@@ -20,20 +26,19 @@ func AirWords(s *airleak.State) (w Words) {
 		return words("HANDS OFF", Warn, "More than one cylinder's air changed, or one got more. Was a screw turned, "+
 			"or the throttle? It learns anew.", wetNote)
 	case airleak.Unknown:
-		return words("WAIT", Dim, fmt.Sprintf("Cylinder %d: no leak can be found: %s.", s.Cylinder, noOpenings[s.Why]),
-			wetNote)
+		return words("WAIT", Dim, fmt.Sprintf("Cylinder %d: no leak can be found: %s.", s.Cylinder,
+			suspects.NoOpenings[s.Why]), wetNote)
 	case airleak.Less:
 		return words(fmt.Sprintf("LEAK %d", s.Cylinder), Bad, fmt.Sprintf("Cylinder %d: %.0f %% less air for %.0f s: "+
 			"it leaks where you just put water.", s.Cylinder, 100*s.Share, s.Seconds),
 			"Let it dry: the air must come back. Then wet the same joint again to be sure.")
 	}
-	w = words("WATER ONLY", Strong, "With water from a spray bottle wet one joint between carburettor and engine, "+
-		"wait 3 s, then the next. Turn nothing.", wetNote)
+	before := ""
 	if s.Last > 0 {
-		w.Say[1] = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago. %s", s.Last, s.LastSeconds, s.Ago,
-			wetNote)
+		before = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago. ", s.Last, s.LastSeconds, s.Ago)
 	}
-	return w
+	return words("WATER ONLY", Strong, "With water from a spray bottle wet one joint between carburettor and engine, "+
+		"wait 3 s, then the next. Turn nothing.", before+wetNote)
 }
 
 // watchAir begins to watch for an air leak, or ends it.

@@ -7,8 +7,8 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
-	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
+	"evendraw/internal/suspects"
 )
 
 // goOn says how to go on after a fault; the key does nothing once the fault is no longer told.
@@ -55,7 +55,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit its pulse. Levelling does not cure "+
 			"that.", a.Cylinder),
-			"Suspect " + illSuspects + ". The levelling goes on by " + v.levelBy() + " in a moment."}
+			"Suspect " + suspects.Ill + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
 		said := fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder)
 		if a.ScrewName != "" {
@@ -98,7 +98,7 @@ func (v *View) levelBy() string {
 func (v *View) channelSentences(cylinder int) []string {
 	state := v.reading().Cylinders[cylinder-1].State
 	return []string{fmt.Sprintf("Cylinder %d: %s Engine off before you reach in.", cylinder, sentence(faults[state])),
-		faultHints[state]}
+		suspects.Channels[state]}
 }
 
 // sentence ends a text as a sentence.
@@ -107,20 +107,6 @@ func sentence(text string) string {
 		return text
 	}
 	return text + "."
-}
-
-// faultHints say what to look at where a channel's state makes it useless.
-var faultHints = map[cycle.State]string{
-	cycle.Ambient:   "It reads outside air. An open port can make the engine race.",
-	cycle.NoPulse:   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
-	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
-	cycle.CutOff: "The sensor can't read so low: its dips are cut off, and no difference can be told. " +
-		"Fit one with a wider range.",
-	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
-	cycle.Restricted: "It acts as if it were split, or had a restrictor, and the others don't: dirt, a kink, a hole? " +
-		"Or is its sensor of another kind? Mend it, or fit all alike.",
-	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",
-	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",
 }
 
 // lastNote says that the spread grows while a screw is turned, "" where it does not.

@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
+	"evendraw/internal/suspects"
 )
 
 // HelpKey names the key that tells all others; its sign alone does where room is short.
@@ -165,7 +166,7 @@ func (v *View) helpPage() []string {
 		lines = lines[slices.IndexFunc(lines, func(l string) bool { return strings.HasPrefix(l, "1-4") }):]
 	}
 	if v.Flow.At == StepWarm && !v.Flow.Off {
-		lines = append(slices.Clone(startHelp), lines...)
+		lines = append(slices.Clone(suspects.Start), lines...)
 	}
 	if v.Flow.At == StepChecks && !v.Flow.Off {
 		lines = append([]string{"-  !  a   not on this bike; left undone on purpose; all seen"}, lines...)
@@ -179,28 +180,4 @@ func (v *View) helpPage() []string {
 		}, lines...)
 	}
 	return lines[min(max(v.Cursor, 0), len(lines)-1):]
-}
-
-// startHelp is for a first start that fails: what to look at, in order. Common practice, no source.
-var startHelp = []string{
-	"It will not start:",
-	"  1  stop switch, neutral, battery",
-	"  2  fuel in every bowl: tap, its hose, floats",
-	"  3  choke fully on, throttle shut",
-	"  4  spark: leave the cylinder's plug in; push a spare plug into the cap, lay it on bare metal; don't hold " +
-		"it; no petrol near",
-	"  5  pilot jets and passages",
-	"  6  butterflies too far shut: throttle stop 1/2 turn in, back when it runs",
-	"One pipe stays cold (don't touch: water drops show it):",
-	"  1  its plug, cap and lead, engine off",
-	"  2  fuel in its bowl",
-	"  3  its pilot screw and jet",
-	"  4  its boot and port cap",
-	"The idle hangs high:",
-	"  1  choke off; cables free, with play, handlebar left and right",
-	"  2  throttle stop too far in",
-	"  3  a leak: boot, clamp, port cap",
-	"  4  a lean pilot mixture, a slide or butterfly that sticks",
-	"It floods or smells of petrol: engine off, tap off, wipe up; a float needle leaks.",
-	"",
 }

@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
+	"evendraw/internal/suspects"
 )
 
 // besideDash is a dash between figures, as in the name of a screw between two carburettors.
@@ -303,21 +304,6 @@ func moveProbe(of int, t *mixture.TrimState) string {
 	return fmt.Sprintf("Screw %d is set by the speed: the probe is in pipe %d.", t.Cylinder, of)
 }
 
-// causeWords are what an uneven raised speed may come from. Common practice, no source.
-var causeWords = map[mixture.Cause]string{
-	mixture.CauseSlide:     "a slide that hangs, or its spring",
-	mixture.CauseDiaphragm: "a torn or pinched diaphragm, or its air passage blocked",
-	mixture.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
-	mixture.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",
-	mixture.CauseLeak:      "air past a boot, hose or plug",
-	mixture.CauseHidden: "a leak between butterfly and engine, hidden at idle by levelling: boot, clamp, port cap " +
-		"or hose",
-	mixture.CauseSync:   "the levelling: level the bank first, then look again",
-	mixture.CauseIdle:   "the idle's own passages: pilot jet, bypass holes",
-	mixture.CauseValves: "valve clearances or compression",
-	mixture.CauseHose:   "the measuring hose, its restrictor or its sensor: swap two and look again",
-}
-
 // RaisedWords says what the look at the raised speed wants, or what it shows; screws are
 // the synchronising screws' names.
 func RaisedWords(s *mixture.RaisedState, screws []string) Words {
@@ -371,7 +357,7 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	}
 	w := words("UNEVEN", Warn, head, figures)
 	for i, c := range s.Causes {
-		w.Say = append(w.Say, []string{"Engine off. Look first for ", "Then for "}[min(i, 1)]+causeWords[c]+".")
+		w.Say = append(w.Say, []string{"Engine off. Look first for ", "Then for "}[min(i, 1)]+suspects.Raised[c]+".")
 	}
 	return w
 }

@@ -8,9 +8,9 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
-	"evendraw/internal/cycle"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
+	"evendraw/internal/suspects"
 )
 
 // fraction writes an amount of turns as people count them, "1 1/4", to a sixty-fourth; "" when it is not known.
@@ -178,7 +178,7 @@ func stopSentences(a *advice.Advice) []string {
 	case a.Why == advice.WhyNoAnswer:
 		return []string{fmt.Sprintf("Hand off: screw %s changed nothing. Not turned yet? Press g. "+
 			"Turned? Turn it back, then stop the engine.", a.ScrewName),
-			rebuildSuspects + " All good? Start it, press g.",
+			suspects.Rebuild + " All good? Start it, press g.",
 			"Still no answer: a bent or worn linkage, or a butterfly that sticks."}
 	}
 	said, ok := map[advice.Why]string{advice.WhyAway: "that is the wrong way",
@@ -270,7 +270,7 @@ func (v *View) doubtNote() string {
 	var ill []string
 	for _, c := range v.reading().Cylinders {
 		if c.Doubt != "" {
-			ill = append(ill, fmt.Sprintf("cylinder %d: %s", c.Cylinder, doubts[c.Doubt]))
+			ill = append(ill, fmt.Sprintf("cylinder %d: %s", c.Cylinder, suspects.Doubts[c.Doubt]))
 		}
 	}
 	h := &v.reading().Halts
@@ -280,24 +280,11 @@ func (v *View) doubtNote() string {
 			far = append(far, name)
 		}
 	}
-	ill = append(ill, HaltNotes(far, h.IdleFell)...)
+	ill = append(ill, suspects.Halts(far, h.IdleFell)...)
 	if ill == nil {
 		return ""
 	}
 	return strings.Join(ill, "; ") + "."
-}
-
-// doubts say why a cylinder looks ill.
-var doubts = map[advice.Why]string{
-	advice.WhyDisagree: "its vacuum does not fit its pulse (leak, valve clearance, compression?)",
-	advice.WhyShowsLess: "it is weak, and was shut further than the others to read level (hose, sensor, air leak, " +
-		"valve clearance, compression?)",
-	advice.WhyMisfires: "it misfires (plug, plug cap, lead, mixture, or an air leak?)",
-	advice.WhyDead:     "it does not fire (plug, plug cap, lead or fuel?)",
-	advice.WhyLean: "it misfires with its butterfly further shut (an air leak, a blocked pilot jet, plug, " +
-		"plug cap or lead?)",
-	advice.WhyHalfBlocked: "its vacuum may read too low (a half blocked hose?)",
-	advice.WhyWeakPulse:   "its pulse is weak beside the others (a leaking or half blocked hose?)",
 }
 
 // waits say what is waited for.
@@ -334,19 +321,10 @@ func (v *View) noOpening() string {
 	for c, why := range v.reading().Span.NoOpening {
 		if why != "" {
 			return fmt.Sprintf("The bike's card levels by openings, and that of cylinder %d can't be read: %s.", c+1,
-				noOpenings[why])
+				suspects.NoOpenings[why])
 		}
 	}
 	return "The bike's card levels by openings, and one can't be read."
-}
-
-// noOpenings say why an opening can't be had.
-var noOpenings = map[cycle.NoOpening]string{
-	cycle.FewRefills: "gathering cycles",
-	cycle.ShallowDip: "its pulse is too shallow, hose too tight or no zero",
-	cycle.FewSamples: "too few samples a cycle",
-	cycle.BehindJet:  "its hose passes it on like a restrictor",
-	cycle.OddRefill:  "hose too tight, too long or split, or joined runners",
 }
 
 // linkWords says what to do while there are no figures to show. Who looks for a board stands at the

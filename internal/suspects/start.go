@@ -1,0 +1,25 @@
+package suspects
+
+// Start is for a first start that fails: what to look at, in order. Common practice, no source.
+var Start = []string{
+	"It will not start:",
+	"  1  stop switch, neutral, battery",
+	"  2  fuel in every bowl: tap, its hose, floats",
+	"  3  choke fully on, throttle shut",
+	"  4  spark: leave the cylinder's plug in; push a spare plug into the cap, lay it on bare metal; don't hold " +
+		"it; no petrol near",
+	"  5  pilot jets and passages",
+	"  6  butterflies too far shut: throttle stop 1/2 turn in, back when it runs",
+	"One pipe stays cold (don't touch: water drops show it):",
+	"  1  its plug, cap and lead, engine off",
+	"  2  fuel in its bowl",
+	"  3  its pilot screw and jet",
+	"  4  its boot and port cap",
+	"The idle hangs high:",
+	"  1  choke off; cables free, with play, handlebar left and right",
+	"  2  throttle stop too far in",
+	"  3  a leak: boot, clamp, port cap",
+	"  4  a lean pilot mixture, a slide or butterfly that sticks",
+	"It floods or smells of petrol: engine off, tap off, wipe up; a float needle leaks.",
+	"",
+}

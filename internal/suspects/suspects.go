@@ -1,0 +1,81 @@
+package suspects
+
+import (
+	"fmt"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
+	"evendraw/internal/mixture"
+)
+
+// Common practice, no source: in the order in which a mechanic looks.
+const (
+	// Rebuild are the usual ones of a screw that nothing answers to, after a rebuild.
+	Rebuild = "Is it the right screw? Is its lock nut loose? Is the linkage spring in its place?"
+	// Ill are those of a cylinder that no synchronising screw mends.
+	Ill = "an air leak, a tight valve, low compression, a torn diaphragm or a perished hose"
+	// Leak are where air leaks in between butterfly and engine.
+	Leak = "boot, its clamp, the cap or hose of a port"
+)
+
+// Doubts say why a cylinder looks ill.
+var Doubts = map[advice.Why]string{
+	advice.WhyDisagree: "its vacuum does not fit its pulse (leak, valve clearance, compression?)",
+	advice.WhyShowsLess: "it is weak, and was shut further than the others to read level (hose, sensor, air leak, " +
+		"valve clearance, compression?)",
+	advice.WhyMisfires: "it misfires (plug, plug cap, lead, mixture, or an air leak?)",
+	advice.WhyDead:     "it does not fire (plug, plug cap, lead or fuel?)",
+	advice.WhyLean: "it misfires with its butterfly further shut (an air leak, a blocked pilot jet, plug, " +
+		"plug cap or lead?)",
+	advice.WhyHalfBlocked: "its vacuum may read too low (a half blocked hose?)",
+	advice.WhyWeakPulse:   "its pulse is weak beside the others (a leaking or half blocked hose?)",
+}
+
+// Channels say what to look at where a channel's state makes it useless.
+var Channels = map[cycle.State]string{
+	cycle.Ambient:   "It reads outside air. An open port can make the engine race.",
+	cycle.NoPulse:   "It does not pulse: look for a blocked or pinched hose, or a dead sensor.",
+	cycle.WeakPulse: "Its pulse is weak beside the others: look for a leaking or half blocked hose.",
+	cycle.CutOff: "The sensor can't read so low: its dips are cut off, and no difference can be told. " +
+		"Fit one with a wider range.",
+	cycle.Pinched: "Its pulse has shrunk at once: is its hose pinched, kinked or wet?",
+	cycle.Restricted: "It acts as if it were split, or had a restrictor, and the others don't: dirt, a kink, a hole? " +
+		"Or is its sensor of another kind? Mend it, or fit all alike.",
+	cycle.RailLow:  "Its sensor is at the low end of its range: wire off, or no supply?",
+	cycle.RailHigh: "Its sensor is at the high end of its range: ground wire off?",
+}
+
+// NoOpenings say why an opening can't be had.
+var NoOpenings = map[cycle.NoOpening]string{
+	cycle.FewRefills: "gathering cycles",
+	cycle.ShallowDip: "its pulse is too shallow, hose too tight or no zero",
+	cycle.FewSamples: "too few samples a cycle",
+	cycle.BehindJet:  "its hose passes it on like a restrictor",
+	cycle.OddRefill:  "hose too tight, too long or split, or joined runners",
+}
+
+// Raised are what an uneven raised speed may come from. Common practice, no source.
+var Raised = map[mixture.Cause]string{
+	mixture.CauseSlide:     "a slide that hangs, or its spring",
+	mixture.CauseDiaphragm: "a torn or pinched diaphragm, or its air passage blocked",
+	mixture.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
+	mixture.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",
+	mixture.CauseLeak:      "air past a boot, hose or plug",
+	mixture.CauseHidden: "a leak between butterfly and engine, hidden at idle by levelling: boot, clamp, port cap " +
+		"or hose",
+	mixture.CauseSync:   "the levelling: level the bank first, then look again",
+	mixture.CauseIdle:   "the idle's own passages: pilot jet, bypass holes",
+	mixture.CauseValves: "valve clearances or compression",
+	mixture.CauseHose:   "the measuring hose, its restrictor or its sensor: swap two and look again",
+}
+
+// Halts say what a levelling was stopped for; far are the names of the screws that were turned too far.
+func Halts(far []string, idleFell bool) (notes []string) {
+	for _, name := range far {
+		notes = append(notes, fmt.Sprintf("screw %s was turned by more than two turns (an air leak?)", name))
+	}
+	if idleFell {
+		notes = append(notes, "the idle fell by a fifth while screws were turned (an air leak?)")
+	}
+	return notes
+}
