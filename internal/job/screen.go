@@ -207,7 +207,9 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		l.inBackground(func() view.Event { return l.keepTicks(w.Ticks) })
 	default:
 		if p := l.practice(); p != nil {
-			p.Do(w)
+			if said := p.Do(w); said != "" {
+				*v = view.Update(*v, view.Told{Text: said, Role: view.Plain})
+			}
 		}
 	}
 	return false, nil

@@ -271,15 +271,24 @@ func (p *Bike) State() view.PracticeState {
 	return s
 }
 
-// Do carries out what the display asks of the engine.
-func (p *Bike) Do(w view.Want) {
+// mendHoses puts every hose on its own port, where the engine stands, and says what came of it.
+func (p *Bike) mendHoses() string {
+	if p.Engine.Truth().Running {
+		return "Engine off first (e), then x: hoses are not traced beside an engine that runs."
+	}
+	p.Engine.MendHoses()
+	return "Each hose is on its own port now: e starts the engine."
+}
+
+// Do carries out what the display asks of the engine, and returns what is to be said of it, "" for nothing.
+func (p *Bike) Do(w view.Want) (said string) {
 	switch w.Kind {
 	case view.TurnScrew:
 		if !p.Engine.Truth().Turning {
 			p.presses = 0
 		}
 		if p.presses++; p.presses > mostPresses {
-			return
+			return ""
 		}
 		switch n := len(p.Bank.Screws); {
 		case w.Screw < n:
@@ -301,6 +310,8 @@ func (p *Bike) Do(w view.Want) {
 		p.Engine.Free()
 	case view.WetJoint:
 		p.Engine.Wet(w.Cylinder, 1, view.WetSeconds)
+	case view.MendHoses:
+		return p.mendHoses()
 	case view.HoldRaised:
 		if p.held = !p.held; p.held {
 			p.Engine.HoldAt(mixture.DefaultRaisedRPM)
@@ -308,4 +319,5 @@ func (p *Bike) Do(w view.Want) {
 			p.Engine.HoldAt(0)
 		}
 	}
+	return ""
 }

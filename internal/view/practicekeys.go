@@ -23,6 +23,8 @@ func (v *View) practiceKey(k string) {
 		v.want(Want{Kind: Blip})
 	case "j":
 		v.wetNext(&p)
+	case "x":
+		v.want(Want{Kind: MendHoses})
 	case "v":
 		v.want(Want{Kind: HoldRaised})
 	case "e":

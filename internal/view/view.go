@@ -148,6 +148,7 @@ const (
 	Blip
 	WetJoint   // of Cylinder
 	HoldRaised // hold the practice engine at the raised speed, or let go
+	MendHoses  // put each hose of the practice engine on its own port
 )
 
 // Want is one thing asked for.
