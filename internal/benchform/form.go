@@ -125,6 +125,8 @@ func (f Form) Update(key string) Form {
 		return f.leave(asked)
 	case f.Row == f.doRow():
 		return f
+	case f.answers() != "" && key != "=":
+		return f.answer(key)
 	case key == view.KeyBackspace:
 		if !f.Editing {
 			f.Editing, f.Text = true, f.value(f.Row, f.Column)
@@ -137,25 +139,44 @@ func (f Form) Update(key string) Form {
 			return f
 		}
 		return f.fillRow()
-	case !f.Editing && f.inField(garage.FieldGaskets, garage.FieldORings):
-		if key == "n" || key == "o" || key == " " {
-			return f.setParts(key)
-		}
-		f.Problem = "Here: n new, o used again, Space not noted."
-	case !f.Editing && f.inField(ticks...):
-		if key == "x" || key == " " {
-			return f.setParts(key)
-		}
-		f.Problem = "Here: x done, Space not noted."
-	default:
-		return f.letter(key)
 	}
-	return f
+	return f.letter(key)
+}
+
+// answers are the letters that the place of the cursor is answered with, one key each; "" where text is typed.
+func (f *Form) answers() string {
+	switch {
+	case f.inField(garage.FieldGaskets, garage.FieldORings):
+		return "no"
+	case f.inField(ticks...):
+		return "x"
+	}
+	return ""
+}
+
+// answer takes a key as the answer: whether parts are new or old, whether a step is seen to; Space and Backspace take
+// it back.
+func (f Form) answer(key string) Form {
+	key = strings.ToLower(key)
+	switch {
+	case key == " ", key == view.KeyBackspace:
+		f.Text = ""
+	case len(key) == 1 && strings.Contains(f.answers(), key):
+		f.Text = key
+	case f.answers() == "x":
+		f.Problem = "Here: x done, Space not noted."
+		return f
+	default:
+		f.Problem = "Here: n new, o used again, Space not noted."
+		return f
+	}
+	f.Editing = true
+	return f.takeTyped()
 }
 
 // paste types a text, unless the place at hand is answered with keys.
 func (f Form) paste(text string) Form {
-	if f.Help > 0 || f.Row == f.doRow() || f.inField(garage.FieldGaskets, garage.FieldORings) || f.inField(ticks...) {
+	if f.Help > 0 || f.Row == f.doRow() || f.answers() != "" {
 		return f
 	}
 	for letter := range strings.SplitSeq(text, "") {
@@ -205,12 +226,6 @@ func (f Form) act(asked bool) Form {
 // ticks are the settings that are ticked.
 var ticks = slices.DeleteFunc(garage.Fields(), func(field string) bool { return !garage.IsTick(field) })
 
-// setParts answers whether parts are new: n, old: o, whether a step is seen to: x, or not noted.
-func (f Form) setParts(key string) Form {
-	f.Text, f.Editing = strings.TrimSpace(key), true
-	return f.takeTyped()
-}
-
 // leave ends typing, or the form; what was filled in is only lost when it was asked for
 // twice.
 func (f Form) leave(asked bool) Form {
@@ -227,7 +242,7 @@ func (f Form) leave(asked bool) Form {
 
 // move takes what was typed and moves the cursor; it stays where that is wrong.
 func (f Form) move(key string) Form {
-	if !f.Editing && key == view.KeyEnter { // to change what is there
+	if !f.Editing && key == view.KeyEnter && f.answers() == "" { // to change what is there
 		f.Editing, f.Text = true, f.value(f.Row, f.Column)
 		return f
 	}

@@ -207,9 +207,7 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		l.inBackground(func() view.Event { return l.keepTicks(w.Ticks) })
 	default:
 		if p := l.practice(); p != nil {
-			if said := p.Do(w); said != "" {
-				*v = view.Update(*v, view.Told{Text: said, Role: view.Plain})
-			}
+			*v = view.Update(*v, p.Do(w))
 		}
 	}
 	return false, nil

@@ -272,23 +272,23 @@ func (p *Bike) State() view.PracticeState {
 }
 
 // mendHoses puts every hose on its own port, where the engine stands, and says what came of it.
-func (p *Bike) mendHoses() string {
+func (p *Bike) mendHoses() view.Event {
 	if p.Engine.Truth().Running {
-		return "Engine off first (e), then x: hoses are not traced beside an engine that runs."
+		return view.Told{Text: "Engine off first (e), then x: hoses are not traced beside an engine that runs."}
 	}
 	p.Engine.MendHoses()
-	return "Each hose is on its own port now: e starts the engine."
+	return view.Told{Text: "Each hose is on its own port now: e starts the engine."}
 }
 
-// Do carries out what the display asks of the engine, and returns what is to be said of it, "" for nothing.
-func (p *Bike) Do(w view.Want) (said string) {
+// Do carries out what the display asks of the engine, and returns what is to be said of it, nil for nothing.
+func (p *Bike) Do(w view.Want) view.Event {
 	switch w.Kind {
 	case view.TurnScrew:
 		if !p.Engine.Truth().Turning {
 			p.presses = 0
 		}
 		if p.presses++; p.presses > mostPresses {
-			return ""
+			return nil
 		}
 		switch n := len(p.Bank.Screws); {
 		case w.Screw < n:
@@ -319,5 +319,5 @@ func (p *Bike) Do(w view.Want) (said string) {
 			p.Engine.HoldAt(0)
 		}
 	}
-	return ""
+	return nil
 }
