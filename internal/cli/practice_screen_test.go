@@ -1,6 +1,9 @@
 package cli
 
 import (
+	"os"
+	"path/filepath"
+	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -35,4 +38,46 @@ func TestPracticeHosesAreSwapped(t *testing.T) {
 		s.press("x", "e")
 		s.await(t, "Level the bank. Next")
 	}, "exchanged-hoses", "--at", "zero")
+}
+
+// A remark that was typed after the last save, or without one, is in a record; where nothing was read it is said.
+func TestPracticeRemarkIsNotLost(t *testing.T) {
+	for _, c := range []struct {
+		at      string
+		saves   []string
+		records int
+		told    string
+	}{
+		{"level", []string{"s"}, 2, "saved "},
+		{"level", nil, 1, "saved "},
+		{"checks", nil, 0, "there is no record for your remark: plug 2"},
+	} {
+		t.Run(c.told+strings.Join(c.saves, ""), func(t *testing.T) {
+			dir := t.TempDir()
+			onPractice(t, dir, func(s *canvasScreen, r *running) {
+				if c.records > 0 {
+					s.press("e")
+					s.await(t, "reference")
+				}
+				s.press(c.saves...)
+				time.Sleep(5 * time.Second)
+				s.press("m", "pasted plug 2", "enter")
+				time.Sleep(time.Second)
+				s.press("q")
+				<-r.ended
+				if !strings.Contains(r.text(), c.told) || strings.Contains(r.text(), "nothing is saved") {
+					t.Error(r.text())
+				}
+			}, "reversed-screw", "--at", c.at)
+			kept, _ := filepath.Glob(filepath.Join(dir, "bikes", "practice-engine * reve*", "syncs", "*.level"))
+			if len(kept) != c.records {
+				t.Fatalf("records %q", kept)
+			}
+			if c.records > 0 {
+				if text, _ := os.ReadFile(kept[len(kept)-1]); !strings.Contains(string(text), "plug 2") {
+					t.Errorf("%s", text)
+				}
+			}
+		})
+	}
 }

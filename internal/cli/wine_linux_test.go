@@ -231,7 +231,7 @@ func TestWindowsCtrlC(t *testing.T) {
 	}
 	status := r.status()
 	// Wine's own process may die of the signal once the program in it has ended in order.
-	ended := status == -1 && strings.Contains(r.text(), "practice: a screw taken in hand")
+	ended := status == -1 && strings.Contains(r.text(), "practice: screws turned by")
 	if status != exitInterrupted && status != 0 && !ended {
 		t.Errorf("status %d: %s", status, tail(r.text()))
 	}

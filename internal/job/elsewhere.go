@@ -167,11 +167,13 @@ func (l *live) keepLast() error {
 	owed := l.keeper.owes()
 	path, err := l.keeper.end(snap)
 	if err == nil {
-		switch {
-		case owed:
+		switch note := l.keeper.unsaid(); {
+		case path != "" && (owed || l.practice() != nil):
 			l.tellSaved(path)
 		case path != "":
 			fmt.Fprintln(l.std.Err, "not finished, kept as "+path)
+		case note != "":
+			l.std.Warn("no cycle was read, so there is no record for your remark: " + note)
 		}
 		return nil
 	}
@@ -188,6 +190,20 @@ func (l *live) keepLast() error {
 		fmt.Fprintf(l.std.Err, "the record that could be kept nowhere:\n%s\n", text)
 	}
 	return err
+}
+
+// unsaid is the remark that no record holds, "" where there is none.
+func (k *keeper) unsaid() string {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.unsaidHere()
+}
+
+func (k *keeper) unsaidHere() string {
+	if k.note == k.noted {
+		return ""
+	}
+	return k.note
 }
 
 // owes reports whether a record could not be saved yet.

@@ -22,6 +22,7 @@ import (
 // methods write to the disk, and may be called from several goroutines.
 type keeper struct {
 	own    ownership
+	engine string // which practice engine it is, "" for one without a story
 	begun  time.Time
 	turned func() []float64 // the net turns of the screws where they are known better than seen, nil elsewhere
 
@@ -46,12 +47,13 @@ type keeper struct {
 }
 
 // practiceName begins the name of the card that the records of one practice engine go to. Each run has an engine of
-// its own, and so a card of its own, named by when it began: trends over several would mean nothing.
+// its own, and so a card of its own, named by when it began, for the newest to be the last, and by which engine it was:
+// trends over several would mean nothing.
 const practiceName = "practice-engine"
 
-// practiceCard is the name of the card of a practice that began at a time.
-func practiceCard(begun time.Time) string {
-	return practiceName + begun.Local().Format(" 2006-01-02 15-04-05")
+// practiceCard is the name of the card of a practice.
+func (k *keeper) practiceCard() string {
+	return strings.TrimSpace(practiceName + k.begun.Local().Format(" 2006-01-02 15-04-05 ") + k.engine)
 }
 
 // isPractice reports whether a bike's name is that of a practice engine.
@@ -310,8 +312,9 @@ func (k *keeper) earlierPilots(now time.Time) []mixture.Pilot {
 	return k.pilots
 }
 
-// end keeps what was not saved when the run ends with a snapshot, nil without one: as the record that is owed, else
-// as an unfinished one, and returns its path; "" when there was nothing. On an error it can be tried again.
+// end keeps what was not saved when the run ends with a snapshot, nil without one: as the record that is owed, or that
+// a practice's remark is for, else as an unfinished one, and returns its path; "" when there was nothing. On an error
+// it can be tried again.
 func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -320,6 +323,9 @@ func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 	}
 	if snap != nil {
 		err = k.updateHere(snap)
+	}
+	if k.own == recordPractice && k.unsaidHere() != "" && k.usable != nil {
+		return k.saveHere(k.bestRead(snap))
 	}
 	if k.unfinished == nil || err != nil {
 		return "", err
@@ -339,7 +345,7 @@ func (k *keeper) bikeFor(snap *session.Snapshot) (string, error) {
 	case k.own == recordPractice && k.card != "":
 		name = k.card
 	case k.own == recordPractice:
-		name = freeCard(g, practiceCard(k.begun))
+		name = freeCard(g, k.practiceCard())
 	case k.set.Bike != nil && k.elsewhere == nil:
 		return k.set.Bike.Name, nil
 	case k.set.Bike != nil:

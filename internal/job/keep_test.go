@@ -244,12 +244,12 @@ func TestAPracticeCardTellsWhatWasInForce(t *testing.T) {
 	if _, err := k.save(snap); err != nil {
 		t.Fatal(err)
 	}
-	heads, _ := g.ListSyncs(practiceCard(k.begun))
+	heads, _ := g.ListSyncs(k.practiceCard())
 	if lines := tell.TurnedLines(&heads[0].Record); len(lines) != 1 ||
 		lines[0] != "screw 1-2: about 3/4 of a turn anticlockwise in all" {
 		t.Errorf("turned %q", lines)
 	}
-	b, err := g.LoadBike(practiceCard(k.begun))
+	b, err := g.LoadBike(k.practiceCard())
 	if err != nil || b.Unit != "mmHg" || b.Reference != 2 || b.Bank.Screws[0].EffectKPaPerTurn != -7.5 ||
 		b.IdleRPMLow != 1000 || b.IdleRPMHigh != 1100 {
 		t.Errorf("card %+v, %v", b, err)

@@ -86,6 +86,7 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 	l.keeper = &keeper{set: set, own: l.src.own(), unit: set.Unit().Name, note: o.Note, noted: o.Note,
 		begun: time.Now()}
 	if p := l.practice(); p != nil { // as its screen tells them
+		l.keeper.engine = p.Named()
 		l.keeper.turned = func() []float64 { return p.Engine.Truth().ScrewTurns }
 	}
 	return l
@@ -101,8 +102,8 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 		}
 		fmt.Fprint(std.Err, p.Story())
 		if set.Named {
-			std.Warn(set.Bike.Name + " gives the limits and the unit alone: the practice engine has a bank of its " +
-				"own, and its records a card of their own")
+			std.Warn(fmt.Sprintf("practice with the bank, limits and unit of %s; what its screws do is the practice "+
+				"engine's own, and its records get a card of their own", set.Bike.Name))
 		}
 		defer func() { fmt.Fprintln(std.Err, p.Score()) }()
 		src = &practiceSource{Bike: p}

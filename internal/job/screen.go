@@ -52,8 +52,9 @@ func (l *live) runScreen(ctx context.Context) error {
 	t.Close()
 	l.writing.Wait()
 	l.tellSaved(l.saves...)
-	if l.practice() != nil && len(l.saves) == 0 && !l.keeper.owes() {
-		l.std.Warn("left before the bank was level: nothing is saved (s saves it as it is)")
+	if l.practice() != nil && len(l.saves) == 0 && !l.keeper.owes() && l.keeper.unsaid() == "" {
+		l.std.Warn("left before the bank was level: nothing is saved; a practice engine is a new one at each start, " +
+			"and begins at the first step")
 	}
 	l.tellPlace(time.Now())
 	stop(errLeft)

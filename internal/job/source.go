@@ -168,6 +168,10 @@ func (s *Settings) PracticeBike(o practice.Options) (*practice.Bike, error) {
 	if err := CheckPractice(o.Name); err != nil {
 		return nil, err
 	}
+	if s.Named && o.Name != practice.Fresh {
+		return nil, Usagef("--bike does not go with the practice bike %s, which has a bank of its own; --practice alone "+
+			"practises on the bank of %s", o.Name, s.Bike.Name)
+	}
 	return practice.New(s.PracticeOptions(o)), nil
 }
 
@@ -187,7 +191,7 @@ func (s *Settings) PracticeOptions(o practice.Options) practice.Options {
 	o.Seed = s.World.newSeed()
 	o.Aim, _ = s.limits()
 	if s.Bike != nil && s.Named {
-		o.Bank = &s.Bike.Bank
+		o.Bank, o.Like = &s.Bike.Bank, s.Bike.Name
 	}
 	return o
 }

@@ -35,6 +35,7 @@ const FirstWetS, WetEveryS = 15.0, 8.0
 type Options struct {
 	Name    string       // a story's of the invented garage, or Fresh
 	Bank    *bank.Bank   // of a fresh bike; nil is a four
+	Like    string       // the bike whose bank that is
 	Seed    uint64       // makes sensors, screws and setting differ
 	Running bool         // whether the engine runs at first
 	Ambient pressure.KPa // absolute; 0 is the bike's own
@@ -100,6 +101,7 @@ type Bike struct {
 	Bank   bank.Bank
 
 	name    string
+	like    string // the bike whose bank it has, "" for none
 	seed    uint64
 	story   string       // of a bike that has one
 	aim     pressure.KPa // of its advice
@@ -120,7 +122,7 @@ const mostPresses = 8
 // New returns a practice bike. The name must be Known.
 func New(o Options) *Bike {
 	cfg := o.EngineConfig()
-	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, name: o.Name, seed: cfg.Seed, aim: o.Aim, mixture: o.Mixture}
+	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, name: o.Name, like: o.Like, seed: cfg.Seed, aim: o.Aim, mixture: o.Mixture}
 	if s, ok := engine.ScenarioNamed(o.Name); ok {
 		p.story = s.Story
 	}
@@ -130,8 +132,16 @@ func New(o Options) *Bike {
 	return p
 }
 
-// Name is the name by which the bike was chosen.
-func (p *Bike) Name() string { return p.name }
+// Named tells which practice engine it is, "" for a four without a story.
+func (p *Bike) Named() string {
+	if p.like != "" {
+		return "like " + p.like
+	}
+	if p.name == Fresh {
+		return ""
+	}
+	return p.name
+}
 
 // Story is the bike's story as a line, "" when it has none.
 func (p *Bike) Story() string {
@@ -144,15 +154,8 @@ func (p *Bike) Story() string {
 // Score says how a practice went.
 func (p *Bike) Score() string {
 	t := p.Engine.Truth()
-	if p.mechanic != nil { // whose hand moves in many small steps
-		t.Moves, _ = p.mechanic.Counts()
-	}
-	times := fmt.Sprintf("%d times", t.Moves)
-	if t.Moves == 1 {
-		times = "once"
-	}
-	text := fmt.Sprintf("practice: a screw taken in hand %s, %.1f turns in all, engine running %d:%02d", times,
-		t.TurnsMade, int(t.IdlingS)/60, int(t.IdlingS)%60)
+	text := fmt.Sprintf("practice: screws turned by %.1f turns in all, engine running %d:%02d", t.TurnsMade,
+		int(t.IdlingS)/60, int(t.IdlingS)%60)
 	if t.Running { // one that stands has no spread
 		text += fmt.Sprintf(", true spread %.2f kPa", float64(t.Spread))
 	}
@@ -245,8 +248,8 @@ func Announcement(b bank.Bank) *frame.Announcement {
 // Describe names the bike, and puts its screws in the user's hand.
 func (p *Bike) Describe(v *view.View) {
 	v.Bike = "practice engine"
-	if p.story != "" {
-		v.Bike = "practice: " + p.name
+	if named := p.Named(); named != "" {
+		v.Bike = "practice: " + named
 	}
 	v.Checks = garage.PreStartChecks(&p.Bank)
 	v.Practice = &view.Practice{Running: p.Engine.Truth().Running, Auto: p.mechanic != nil}
