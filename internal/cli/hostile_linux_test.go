@@ -254,8 +254,9 @@ func TestHostileCaptures(t *testing.T) {
 	t.Logf("%.0f MB taken in all, at most", work)
 }
 
-// On a quiet machine none takes a second of the processor.
+// None takes a second of the processor.
 func TestQuietHostileCaptures(t *testing.T) {
+	t.Parallel()
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
 		longest, of := 0.0, ""
 		eachHostileFile(t, func(_ *testing.T, what string, h hostileRun, _ string) {

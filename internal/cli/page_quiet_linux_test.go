@@ -29,6 +29,7 @@ const (
 
 // Ten browsers cost the program little.
 func TestQuietPageCost(t *testing.T) {
+	t.Parallel()
 	// Of a board, as a practice run ends when its bank is level; beforehand, as it needs no computer.
 	rec := named(fakeboard.FromEngine(idlingEngine(), 40, nil)).Bytes()
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {

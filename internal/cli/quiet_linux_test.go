@@ -16,7 +16,8 @@ import (
 	"evendraw/internal/fakeboard"
 )
 
-// The screen's and the machine's share, on a quiet machine.
+// The screen's and the machine's share, on a quiet machine. Tests whose figures are the processor's time or
+// counts run in parallel, after those of the wall's.
 
 // ticksPerSecond is the unit of the kernel's processor times: USER_HZ, 100 on Linux.
 const ticksPerSecond = 100
@@ -54,8 +55,7 @@ func nothingTime(t *testing.T) time.Duration {
 	return best
 }
 
-// The first picture comes soon, keys are answered soon, and twenty pictures a second
-// cost little.
+// The first picture comes soon, and keys are answered soon.
 func TestQuietScreen(t *testing.T) {
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
 		first, answer, nothing := time.Hour, time.Hour, nothingTime(t)
@@ -72,22 +72,32 @@ func TestQuietScreen(t *testing.T) {
 			p.mine.Write([]byte("?"))
 			time.Sleep(60 * time.Millisecond)
 		}
+		return []effort.Figure{
+			effort.Millis("first picture", first, firstPicture+nothing),
+			effort.Millis("a key answered", answer, keyAnswer),
+		}
+	})
+}
+
+// Twenty pictures a second cost little.
+func TestQuietScreenCost(t *testing.T) {
+	t.Parallel()
+	effort.Quiet(t, func(t *testing.T) []effort.Figure {
+		p := startPTY(t, 120, 40, nil, binary, "live", "--practice")
+		p.await("Before the start", 0)
 		p.mine.Write([]byte("oge")) // the levelling view, with the engine running
 		time.Sleep(4 * time.Second)
 		before, mark, begun := p.processor(), len(p.output()), time.Now()
 		time.Sleep(5 * time.Second)
 		share := (p.processor() - before) / time.Since(begun).Seconds()
 		t.Logf("%d bytes a second to the terminal", (len(p.output())-mark)/5)
-		return []effort.Figure{
-			effort.Millis("first picture", first, firstPicture+nothing),
-			effort.Millis("a key answered", answer, keyAnswer),
-			{Name: "a core's share with engine and stages", Got: 100 * share, Limit: mostShare, Unit: "%"},
-		}
+		return []effort.Figure{{Name: "a core's share with engine and stages", Got: 100 * share, Limit: mostShare, Unit: "%"}}
 	})
 }
 
 // Row 17: with all cores busy no frame is lost in the reader.
 func TestQuietBusyMachine(t *testing.T) {
+	t.Parallel()
 	rec := named(fakeboard.FromEngine(idlingEngine(), 32, nil)).Bytes() // beforehand: the board needs no computer
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
 		for range 4 {

@@ -96,7 +96,6 @@ func openAgain(t *testing.T, g *Garage) {
 // The list of 2,000 records, and what live does at its start, on a machine with two cores
 // that does nothing else.
 func TestQuietTwoThousandRecords(t *testing.T) {
-	t.Parallel()
 	const n = 2_000
 	var g *Garage
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
