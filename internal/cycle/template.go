@@ -248,16 +248,22 @@ func (t *template) resetMode(c int) {
 // cling to the samples.
 func (t *template) learnSparse(h *history, start, period, bend, rate float64) {
 	i, _ := h.find(start)
-	for b := range bins {
+	var course [MaxCylinders]cubic
+	for b, done := 0, -1; b < bins; b++ {
 		y := float64(b) / bins
 		at := start + period*(y-bend/2*y*(1-y))
 		for i < h.count-2 && h.at(i+1) <= at {
 			i++
 		}
+		if i != done { // some bins lie between two samples
+			for c := range t.kpa {
+				course[c] = h.cubic(c, i)
+			}
+			done = i
+		}
 		share := (at - h.at(i)) / (h.at(i+1) - h.at(i))
 		for c, k := range t.kpa {
-			q := h.cubic(c, i)
-			k[b] += rate * (q.at(share) - k[b])
+			k[b] += rate * (course[c].at(share) - k[b])
 		}
 	}
 	for _, k := range t.kpa {

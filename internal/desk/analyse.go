@@ -71,10 +71,7 @@ func analyse(ctx context.Context, cfg session.Config, in *capture.Input, o *Anal
 		}
 	}})
 	defer sum.Finish()
-	if in.Table != nil {
-		return sum, sess, sess.RunTable(ctx, in.Table)
-	}
-	return sum, sess, sess.Run(ctx, in.Bytes)
+	return sum, sess, sess.RunRecording(ctx, in)
 }
 
 // sumUp prints the summary; an input without a single frame is an error.

@@ -87,6 +87,9 @@ type Chain struct {
 	Keys    bool
 	cfg     Config
 	dec     frame.Decoder
+	batch   frame.Batch
+	known   frame.Known // of the decoder, as of the newest frame or chunk
+	trouble trouble     // as of the newest chunk
 	board   *frame.Announcement
 	conv    *sensor.Converter
 	tracker *cycle.Tracker
@@ -97,7 +100,10 @@ type Chain struct {
 	match   matching
 	drift   sensor.DriftWatch
 	rows    *capture.Table
-	link    Link
+	link    Link                      // as of the newest reading or chunk
+	time    float64                   // of the newest frame, s
+	before  uint64                    // Link.Before
+	beside  *beside                   // where spans are looked at beside the frames, else nil
 	counts  [frame.MaxChannels]uint16 // of the newest frame
 	journal Journal
 	heat    heat.State
@@ -109,67 +115,6 @@ type Chain struct {
 // NewChain returns a chain that hands every reading to emit.
 func NewChain(cfg Config, emit func(*balance.Reading)) *Chain {
 	return &Chain{cfg: cfg, emit: emit}
-}
-
-// Feed takes the next bytes of a board. An error means that nothing further
-// can be read: a bank and a board that don't match.
-func (c *Chain) Feed(p []byte) error {
-	c.dec.Feed(p)
-	return c.pushFrames()
-}
-
-// Finish tells that the stream has ended.
-func (c *Chain) Finish() error {
-	c.dec.Finish()
-	return c.pushFrames()
-}
-
-func (c *Chain) pushFrames() error {
-	for c.err == nil {
-		f, ok := c.dec.Next()
-		if !ok {
-			break
-		}
-		c.pushFrame(f, c.dec.Board())
-	}
-	return c.err
-}
-
-// Row takes the next row of a table; bits are the converter's, for counts.
-func (c *Chain) Row(t *capture.Table, r *capture.Row, bits int) error {
-	if c.rows == nil {
-		c.rows = t
-		if c.err = c.useBoard(t.Board(bits)); c.err != nil {
-			return c.err
-		}
-	}
-	switch t.Quantity {
-	case capture.Counts:
-		for i, v := range r.Values {
-			if int(v)>>bits != 0 {
-				return fmt.Errorf("count %v of channel %d does not fit %d bits", v, i, bits)
-			}
-		}
-		f := r.Frame()
-		c.pushFrame(&f, c.board)
-	case capture.Volts:
-		s := c.cfg.Setup.FromVolts(r.Time, r.Values)
-		c.pushRow(&s, r)
-	case capture.KPa:
-		s := c.cfg.Setup.FromKPa(r.Time, r.Values)
-		c.pushRow(&s, r)
-	}
-	stats := t.Stats()
-	c.link.Frames, c.link.Lost, c.link.Gaps, c.link.Duplicates = stats.Rows, stats.Lost, stats.Gaps, stats.Duplicates
-	return c.err
-}
-
-func (c *Chain) pushRow(s *sensor.Sample, r *capture.Row) {
-	if r.Lost > 0 {
-		s.Gap = float64(r.Lost) * c.rows.Interval()
-	}
-	c.lambdaOfRow(c.rows, r)
-	c.pushSample(s)
 }
 
 func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
@@ -185,7 +130,7 @@ func (c *Chain) pushFrame(f *frame.Frame, a *frame.Announcement) {
 }
 
 func (c *Chain) pushSample(s *sensor.Sample) {
-	c.link.LastTime = s.Time
+	c.time = s.Time
 	if c.zero.pass != nil {
 		c.pushZero(s)
 	}
@@ -197,6 +142,22 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 	if !ok {
 		return
 	}
+	if c.beside != nil && c.tune.lambda == nil { // a probe's figures come between the spans
+		c.beside.hand(span, c.linkNow())
+		return
+	}
+	c.link = c.linkNow()
+	c.pushSpan(span)
+}
+
+// pushSpanOf is pushSpan of a span that was handed over.
+func (c *Chain) pushSpanOf(s *spanOf) {
+	c.link = s.link
+	c.pushSpan(&s.span)
+}
+
+// pushSpan takes a span to a reading, and hands that on.
+func (c *Chain) pushSpan(span *cycle.Span) {
 	c.pushHeat(span)
 	c.tune.push(span, &c.heat)
 	r := c.bal.Push(span)
@@ -219,6 +180,9 @@ func (c *Chain) useBoard(a *frame.Announcement) error {
 	if same {
 		return nil
 	}
+	if c.beside != nil {
+		c.beside.settle()
+	}
 	wanted := c.zero.wanted
 	c.zero, c.match = zeroing{}, matching{} // a pass on another board is none on this
 	if c.cfg.BankOf != nil {
@@ -230,7 +194,7 @@ func (c *Chain) useBoard(a *frame.Announcement) error {
 		return err
 	}
 	if first {
-		c.link.Before = c.dec.Stats().Damaged
+		c.before = c.known.Stats.Damaged
 		c.conv = sensor.NewConverter(c.cfg.Setup)
 		c.conv.Announce(a)
 	} else {
@@ -323,22 +287,27 @@ func (c *Chain) chooseBank(a *frame.Announcement) error {
 }
 
 // Link returns the counters as of the last reading or chunk.
-func (c *Chain) Link() Link {
-	if c.rows == nil {
-		c.link.Stats = c.dec.Stats()
+func (c *Chain) Link() Link { return c.link }
+
+// noteLink notes the counters, unless they wait for spans that are looked at beside the frames.
+func (c *Chain) noteLink() {
+	if c.beside == nil {
+		c.link = c.linkNow()
 	}
-	return c.link
 }
 
+// linkNow returns the counters as of the newest frame.
+func (c *Chain) linkNow() Link { return Link{c.known.Stats, c.time, c.before} }
+
 // Standstill returns why no frames come any more, nil while they do.
-func (c *Chain) Standstill() *frame.Standstill { return c.dec.Standstill() }
+func (c *Chain) Standstill() *frame.Standstill { return c.trouble.standstill }
 
 // Board returns the board's announcement, nil before the first; of a table, what stands for one.
 func (c *Chain) Board() *frame.Announcement {
 	if c.rows != nil {
 		return c.board
 	}
-	return c.dec.Board()
+	return c.known.Board
 }
 
 // Journal returns what a record needs to know of the run so far.

@@ -10,7 +10,8 @@
 // speed. Session runs a Chain over an io.Reader, and adds wall time and the link's phase. Begin with
 // Chain.Feed, or with New, Session.Run and Session.Snapshot.
 //
-//	chain.go                     the stages joined; which bank and settings go with a board
+//	chain.go, feed.go            the stages joined; which bank and settings go with a board; what they take
+//	recording.go, beside.go      a recording read by three goroutines, with the readings of one
 //	tune.go, idle.go             idle speed, pilot screws and raised speed beside the levelling
 //	zero.go, match.go            the passes that learn the sensors' offsets and gains
 //	session.go, stale.go         phases of the link; figures too old to be shown

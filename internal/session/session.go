@@ -189,7 +189,7 @@ func (s *Session) feedRows(t *capture.Table) error {
 		if err == nil {
 			err = s.chain.Row(t, &row, s.opt.Bits)
 		}
-		if err != nil || s.opt.Until > 0 && s.chain.link.LastTime > s.opt.Until {
+		if err != nil || s.opt.Until > 0 && s.chain.time > s.opt.Until {
 			return err
 		}
 	}
@@ -219,15 +219,15 @@ func (s *Session) feed(p []byte) error {
 	before := s.chain.Link().Frames
 	s.heatUnseen(time.Now())
 	err := s.chain.Feed(p)
-	link := s.chain.Link()
+	link, why := s.chain.Link(), s.chain.trouble
 	now := time.Now()
 	switch {
 	case link.Frames > before:
 		s.noteFrames(now)
-	case s.chain.dec.Failure() != nil:
-		s.refused(Foreign, s.chain.dec.Failure(), now)
-	case s.chain.dec.Standstill() != nil:
-		s.refused(Refused, s.chain.dec.Standstill(), now)
+	case why.failure != nil:
+		s.refused(Foreign, why.failure, now)
+	case why.standstill != nil:
+		s.refused(Refused, why.standstill, now)
 	case link.Frames == 0 && s.phase == Waiting && link.Announcements == 0 && link.Damaged > 0:
 		s.enter(Garbled, now)
 	}
@@ -277,7 +277,7 @@ func (s *Session) end(p Phase, err error) error {
 func (s *Session) reached() bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.opt.Until > 0 && s.chain.link.LastTime > s.opt.Until
+	return s.opt.Until > 0 && s.chain.time > s.opt.Until
 }
 
 // publish makes the newest Snapshot. The caller holds mu, or is alone.
