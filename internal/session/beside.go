@@ -19,7 +19,6 @@ type spanOf struct {
 type beside struct {
 	heap       []spanOf // that is being filled
 	free, full chan []spanOf
-	out        int // heaps that are with the other goroutine, or free
 }
 
 // newBeside starts the goroutine; push is called there.
