@@ -46,8 +46,10 @@ func statusOf(err error) int {
 		return installStatus(install.Kind)
 	case errors.As(err, &file):
 		return exitDamaged
+	case errors.Is(err, fs.ErrPermission):
+		return exitDenied
 	case errors.As(err, &card):
-		if card.Err != nil && !errors.Is(card.Err, fs.ErrNotExist) {
+		if card.Err != nil && (job.NoFolder(err) || !errors.Is(card.Err, fs.ErrNotExist)) {
 			return exitFailed
 		}
 		return exitDamaged

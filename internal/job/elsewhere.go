@@ -18,27 +18,18 @@ import (
 // A record that the garage can't take, because the disk is full or gone, is kept in memory, and in another folder
 // once there is one. That folder is a garage too: copied over the first, the two are one.
 
-const (
-	// roomBytes is what must fit on the disk for the records of a run. Chosen: thirty of some 8 kB (measured).
-	roomBytes = 256 << 10
-	// roomEvery is how often the room is looked at. Chosen: a disk is rarely filled in less by something else.
-	roomEvery = 30 * time.Second
-)
+// roomEvery is how often the room is looked at. Chosen: a disk is rarely filled in less by something else.
+const roomEvery = 30 * time.Second
 
 // spareName is the folder that is offered below a spare place.
 const spareName = "evendraw-records"
 
-// roomIn returns why a run's records would not fit in a folder that is there, nil if they do. It leaves no trace.
+// roomIn returns why a run's records would not fit in a folder that is there, nil if they do.
 func (w *World) roomIn(dir string) error {
 	if w.Room != nil {
 		return w.Room(dir)
 	}
-	f, err := os.CreateTemp(dir, ".evendraw-*")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(make([]byte, roomBytes))
-	return errors.Join(err, f.Sync(), f.Close(), os.Remove(f.Name()))
+	return garage.Room(dir)
 }
 
 // spareFolders are those in which there is room for records: below the home folder, the one at hand, and the

@@ -88,15 +88,26 @@ func hintOf(err error) string {
 func placeHint(err error) string {
 	const elsewhere = "; --garage DIR or EVENDRAW_GARAGE puts what is kept elsewhere"
 	switch {
+	case NoFolder(err) && !errors.Is(err, fs.ErrPermission) && !isFull(err):
+		return "no folder can be made there: take another place" + elsewhere
 	case errors.Is(err, fs.ErrNotExist):
 		return "look at the spelling; a folder that is not there is not made"
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
 		return "you have no right to that place: take another" + elsewhere
-	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+	case isFull(err):
 		return "the disk is full: make room" + elsewhere
 	}
 	return ""
 }
+
+// NoFolder reports whether a folder could not be made.
+func NoFolder(err error) bool {
+	var path *fs.PathError
+	return errors.As(err, &path) && path.Op == "mkdir"
+}
+
+// isFull reports whether there is no room on the disk, or for this user.
+func isFull(err error) bool { return errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) }
 
 // Report prints an error and its hint.
 func Report(w io.Writer, err error) {

@@ -102,7 +102,7 @@ func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *fr
 				return nil, err
 			}
 		} else if err := os.MkdirAll(dir, 0o755); err != nil {
-			return nil, err
+			return nil, fmt.Errorf("the folder for captures: %w", err)
 		}
 		name = filepath.Join(dir, now.UTC().Format("2006-01-02T150405Z")+CaptureEnding)
 	}

@@ -169,8 +169,8 @@ func (s *Settings) PracticeBike(o practice.Options) (*practice.Bike, error) {
 		return nil, err
 	}
 	if s.Named && o.Name != practice.Fresh {
-		return nil, Usagef("--bike does not go with the practice bike %s, which has a bank of its own; --practice alone "+
-			"practises on the bank of %s", o.Name, s.Bike.Name)
+		return nil, Usagef("--bike does not go with the practice bike %s, which has a bank of its own; --practice "+
+			"alone practises on the bank of %s", o.Name, s.Bike.Name)
 	}
 	return practice.New(s.PracticeOptions(o)), nil
 }

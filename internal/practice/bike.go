@@ -122,7 +122,8 @@ const mostPresses = 8
 // New returns a practice bike. The name must be Known.
 func New(o Options) *Bike {
 	cfg := o.EngineConfig()
-	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, name: o.Name, like: o.Like, seed: cfg.Seed, aim: o.Aim, mixture: o.Mixture}
+	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, name: o.Name, like: o.Like, seed: cfg.Seed, aim: o.Aim,
+		mixture: o.Mixture}
 	if s, ok := engine.ScenarioNamed(o.Name); ok {
 		p.story = s.Story
 	}

@@ -352,7 +352,10 @@ func (v *View) linkWords() (w Words) {
 	case phase == session.Ended && v.Snap.Err != nil:
 		w = words("END", Dim, "Nothing more comes: "+plain.Text(v.Snap.Err.Error()))
 	case phase == session.Ended:
-		w = words("END", Dim, "The capture is at its end. q leaves.")
+		w = words("END", Dim, "The time asked for is over.")
+		if v.Recording {
+			w.Say[0] = "The capture is at its end. q leaves."
+		}
 	default:
 		w = words("NO DATA", Warn, "Hand off the screw. The board has gone silent: "+
 			"look at its USB lead. Is that near the engine? Engine off first.")
