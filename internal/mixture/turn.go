@@ -20,7 +20,7 @@ const (
 	// answerS is how long, beyond finding and turning, an answer of the speed is waited for
 	// before it is asked whether the turn was made.
 	answerS = 7.0
-	// mostAsks is how often that is asked before the screw is left. Chosen.
+	// mostAsks is how often that is asked before a screw that stands where it stood at first is left. Chosen.
 	mostAsks = 4
 	// mostStops is how often the engine may stop by itself at a setting before that is left:
 	// once may have been a hand.
@@ -112,7 +112,7 @@ func (t *Trim) awaitTurn(over bool) {
 		t.turned(nil)
 	case seen && !t.cfg.Confirm && way <= len(w.pending): // the hand is at its end
 		t.turned(w.pending[way:])
-	case over && w.asks >= 2*mostAsks-1:
+	case over && w.asks >= 2*mostAsks-1 && !t.pilot().InTrial(): // else the next screw would be trimmed beside a wrong one
 		t.pilot().Found = Unturned
 		t.est = estimate{}
 		t.closeCylinder()

@@ -104,6 +104,44 @@ func TestTurnThatIsNotMade(t *testing.T) {
 	}
 }
 
+// A screw that stands in a trial position is not left when nobody confirms its next turn: it is asked for until
+// somebody does, as the next screw would be trimmed beside a wrong one.
+func TestTurnThatIsNotMadeFromATrialPosition(t *testing.T) {
+	s := newSynthetic(1)
+	idle := NewIdleSpeed(IdleConfig{})
+	trim := NewTrim(TrimConfig{Cylinders: 4}, idle)
+	var moved [4]float64
+	var st TrimState
+	left := 0.0 // when the hand went away
+	for s.now < left+300 {
+		p := s.span(&moved)
+		is := idle.Push(p)
+		st = trim.Push(p, &is, math.NaN(), &heat.State{Limit: 1e6})
+		if left > 0 {
+			if st.Step != StepTurn && st.Step != StepSet && st.Step != StepWatch || st.Cylinder != 1 {
+				t.Fatalf("%.0f s after the hand went away: %s of cylinder %d, screw 1 %+.3f turns off", s.now-left, st.Step,
+					st.Cylinder, st.Pilots[0].Moved)
+			}
+			continue
+		}
+		if st.Step == StepTurn {
+			if by := st.Goal - st.Pilots[0].Moved; trim.Made() {
+				moved[0] += by
+				left = s.now
+			}
+		}
+		if s.now > 300 {
+			t.Fatal("no turn was asked for")
+		}
+	}
+	if !st.Advice.ToTurn(advice.PilotScrew) || !st.Pilots[0].InTrial() {
+		t.Errorf("after 300 s: %+v, screw 1 %+.3f turns off", st.Advice, st.Pilots[0].Moved)
+	}
+	if !trim.Made() {
+		t.Error("the hand that came back is not heard")
+	}
+}
+
 // A hand that made less than told says so: what was read counts for where the screw stands, and the peak is
 // the same.
 func TestCorrectedTurn(t *testing.T) {
