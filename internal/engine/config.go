@@ -104,6 +104,8 @@ type Defect struct {
 	// LeakMM2 is the effective area of a leak into the runner: a torn boot, a perished
 	// hose. It lets in air without fuel.
 	LeakMM2 float64
+	// AtHose says that the leak is in a small hose or cap on the runner; else it is in the boot.
+	AtHose bool
 	// Valve is the intake valve's effective area over a sound one's; 0 is sound.
 	Valve float64
 	// RingsMM2 is the effective area past rings or valve seats: air from the crankcase
