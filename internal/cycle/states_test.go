@@ -50,7 +50,7 @@ func TestCutOffDips(t *testing.T) {
 					e.Hoses = append(e.Hoses, engine.Hose{LagS: c.lag})
 				}
 			}
-			r := record(t, e, effort.Of(8., 60.), nil)
+			r := record(t, e, effort.Of(8., 16.), nil) // of 60 s each cycle is told alike
 			low := 200.0
 			share := map[cycle.State]int{}
 			for _, s := range r.follow() {
