@@ -64,9 +64,7 @@ its own; with --corrects what is not given is taken over from the earlier card.`
   evendraw bench check`,
 		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
-			if !desk.SureOfBike(set, streams(cmd)) {
-				return nil
-			}
+			set.Garage.SetLastBike(set.Bike.Name) // only a convenience
 			return runBench(cmd.Context(), set, o, cmd.Flags(), cmd.OutOrStdout())
 		}),
 	}

@@ -22,7 +22,7 @@ func newHistoryCommand(p *program) *cobra.Command {
 		Short: "List a bike's levelling records, show one, correct one, end what was cut off",
 		Long: `List the levelling records of a bike with their numbers, the newest last: when, how it
 ended, the spread before and after. A record is never changed: a correction is a
-new one that names the old.`,
+new one that names the old, and stands after it.`,
 		Example: `  evendraw history
   evendraw history show 12
   evendraw history correct 12 --note "it was the middle screw"

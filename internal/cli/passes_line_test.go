@@ -209,3 +209,36 @@ func TestBothPassesOverALine(t *testing.T) {
 		t.Errorf("check of a capture: %+v", r)
 	}
 }
+
+// Who mistypes the points of a sensor is asked for them again, and who has practised is told that nothing is kept.
+func TestSetupAsksAgain(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		in, typed := io.Pipe()
+		asked, out := io.Pipe()
+		ended := make(chan int)
+		go func() {
+			args := inGarage(dir, []string{"board", "setup", "--practice"})
+			status := runIn(t.Context(), world{}.seeded(), args, in, out, out)
+			out.Close()
+			ended <- status
+		}()
+		kinds, points := []string{"<", "9", "9"}, []string{"?", "<", "two-point 20kPa=0.79V 101.32kPa=4.00V"}
+		next := func(answers *[]string) func() {
+			return func() { fmt.Fprintln(typed, (*answers)[0]); *answers = (*answers)[1:] }
+		}
+		enter := func() { fmt.Fprintln(typed) }
+		said := converse(asked, map[string]func(){
+			"Enter for MPX4115A:": next(&kinds), "< goes back:": next(&points), "then Enter:": enter, "s skips:": enter,
+		})
+		typed.Close()
+		if status := <-ended; status != 0 || len(kinds)+len(points) > 0 || strings.Count(said, "Its two points") != 3 ||
+			!strings.Contains(said, "no card of a board is kept") {
+			t.Errorf("status %d, unanswered %q %q:\n%s", status, kinds, points, said)
+		}
+	})
+	if cards, _ := filepath.Glob(filepath.Join(dir, "boards", "*")); len(cards) > 0 {
+		t.Errorf("kept %q", cards)
+	}
+}

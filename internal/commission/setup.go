@@ -51,6 +51,10 @@ func SetUpBoard(ctx context.Context, set *job.Settings, port job.Port, practiceN
 			return err
 		}
 	}
+	if s.practice != nil {
+		s.say(tell.SetupPractised...)
+		return nil
+	}
 	s.say(tell.SetupDone...)
 	return nil
 }
@@ -162,7 +166,7 @@ func (s *setup) kinds(ctx context.Context) error {
 			return err
 		}
 		if err != nil {
-			s.say("   " + err.Error())
+			s.refuse(err)
 			continue
 		}
 		s.card.Sensors = names
@@ -203,19 +207,41 @@ func (s *setup) kind(ctx context.Context, text string) (sensor.Kind, error) {
 	switch {
 	case text == "":
 		return sensor.ParseKind(sensor.DefaultKind)
+	case text == stepBack:
+		return sensor.Kind{}, errors.New("this is the first question")
 	case err != nil:
 		return sensor.ParseKind(text)
 	case n >= 1 && n <= len(all):
 		return all[n-1], nil
 	case n == len(all)+1:
-		points, err := s.ask(ctx, tell.AskTwoPoints)
-		if err != nil {
-			return sensor.Kind{}, err
-		}
-		return sensor.ParseTwoPoint(points)
+		return s.twoPoints(ctx)
 	}
 	return sensor.Kind{}, fmt.Errorf("there is no number %d", n)
 }
+
+// stepBack is the answer that goes back to the question before.
+const stepBack = "<"
+
+// twoPoints asks for the kind of a sensor of which two points are known, until they are right.
+func (s *setup) twoPoints(ctx context.Context) (sensor.Kind, error) {
+	for {
+		line, err := s.ask(ctx, tell.AskTwoPoints)
+		if err != nil {
+			return sensor.Kind{}, err
+		}
+		if line == stepBack {
+			return sensor.Kind{}, errors.New("back to the kinds")
+		}
+		k, err := sensor.ParseTwoPoint(strings.TrimPrefix(line, sensor.TwoPointWord+" "))
+		if err == nil {
+			return k, nil
+		}
+		s.refuse(err)
+	}
+}
+
+// refuse says why an answer is not taken.
+func (s *setup) refuse(err error) { s.say("   " + tell.Indented(err.Error())) }
 
 // hoses finds out which channel each hose is on.
 func (s *setup) hoses(ctx context.Context) error {

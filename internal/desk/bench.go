@@ -12,7 +12,6 @@ import (
 	"evendraw/internal/benchform"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
-	"evendraw/internal/plain"
 	"evendraw/internal/screen"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
@@ -60,21 +59,6 @@ func FillBench(ctx context.Context, s *job.Settings, o screen.Options, card gara
 		err = context.Canceled
 	}
 	return form.Card, form.Save, err
-}
-
-// SureOfBike asks whether a bike that was named is meant, where another was worked on last and somebody is there to
-// answer; from then on it is the last.
-func SureOfBike(s *job.Settings, std job.Streams) bool {
-	last, _ := s.Garage.LastBike()
-	if last == s.Bike.Name || last == "" || !job.IsTerminal(std.Out) {
-		return true
-	}
-	sure := askOnce(std, fmt.Sprintf("%s was worked on last. Is the card to be of %s?", plain.Text(last),
-		plain.Text(s.Bike.Name)))
-	if sure {
-		s.Garage.SetLastBike(s.Bike.Name) // only a convenience
-	}
-	return sure
 }
 
 // WithTick returns the ticks with one put in the place of that check's; one without an

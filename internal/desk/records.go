@@ -44,7 +44,11 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 		}
 	}
 	if len(heads) == 0 {
-		return nil, &job.Hinted{Err: fmt.Errorf("there is no record of %q yet", bike.Name),
+		none := fmt.Errorf("there is no record of %q yet", bike.Name)
+		if name != "" {
+			none = &job.UsageError{Err: none}
+		}
+		return nil, &job.Hinted{Err: none,
 			Hint: "evendraw live saves one when the bank is level, or with s; --bike takes another bike"}
 	}
 	head := &heads[len(heads)-1]

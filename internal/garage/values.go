@@ -24,7 +24,7 @@ func SplitValues(text string, n int, check func(string) error) ([]string, error)
 	var found []string
 	for _, values := range ways {
 		switch err := checkValues(values, n, check); {
-		case err != nil && wrong == nil:
+		case err != nil && (wrong == nil || len(values) > 2 && checkEach(values, check) == nil): // but too few, or many
 			wrong = err
 		case err != nil:
 		case found == nil:
@@ -67,6 +67,11 @@ func checkValues(values []string, n int, check func(string) error) error {
 	if len(values) != n && len(values) != 1 {
 		return fmt.Errorf("%d values for %d carburettors; one value is for all", len(values), n)
 	}
+	return checkEach(values, check)
+}
+
+// checkEach says what is wrong with the first value that is not right.
+func checkEach(values []string, check func(string) error) error {
 	for _, v := range values {
 		if v == "" || check == nil {
 			continue

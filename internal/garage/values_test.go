@@ -26,6 +26,8 @@ func TestTurnsOutAreReadAsPeopleWriteThem(t *testing.T) {
 		{"2,5", 2, nil, "semicolon"},
 		{"2,2", 4, nil, "sixteenth"},
 		{"2, 2", 4, nil, "2 values for 4"},
+		{"2,,2", 4, nil, "3 values for 4"},
+		{"2,x,2", 4, nil, "2,x,2"},
 		{"2 1/3", 4, nil, "2 1/3"},
 		{"2; x; 2; 2", 4, nil, `"x"`},
 	} {

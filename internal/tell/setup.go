@@ -15,7 +15,7 @@ const (
 	SetupLooking  = "1. The board. Looking for it; this takes up to eight seconds."
 	SetupHasCard  = "   It has a card already: what you answer here is put on it, the rest stays."
 	AskTwoPoints  = "   Its two points, as 20kPa=0.79V 101.32kPa=4.00V\n   (a vacuum sensor's: " +
-		"-60kPa=2.30V 0kPa=4.60V gauge):"
+		"-60kPa=2.30V 0kPa=4.60V gauge); < goes back:"
 	AskHosesStill  = "   Let all hoses lie still, then Enter:"
 	SetupMoment    = "   A moment …"
 	NoHoseNamed    = "   No hose is named: they are taken for channel 0, 1, 2 … in order."
@@ -23,7 +23,7 @@ const (
 	SetupZeroAgain = "   See to that, and once more."
 )
 
-// SetupHoses, SetupZero and SetupDone open the steps of that name.
+// SetupHoses and SetupZero open the steps of that name; SetupDone and SetupPractised end the dialogue.
 var (
 	SetupHoses = []string{"", "3. The hoses. Mark them 1, 2, 3 … as the cylinders that they will go to, from",
 		"   the rider's left.", "   Engine off, all hoses open to the air and off the ports."}
@@ -31,7 +31,17 @@ var (
 		"   each sensor reads too much."}
 	SetupDone = []string{"", "Done. Next: evendraw board check; evendraw match, which compares the sensors;",
 		"evendraw bike new for the bike; evendraw live."}
+	SetupPractised = []string{"", "Done. It was practice: no card of a board is kept. With a board the same is",
+		"evendraw board setup. Next to try: evendraw match --practice; evendraw live --practice."}
 )
+
+// setupColumns is how wide the dialogue is. Chosen: a terminal of 80 columns.
+const setupColumns = 76
+
+// Indented is a text of several lines, in line with the questions.
+func Indented(text string) string {
+	return strings.ReplaceAll(plain.Wrap(plain.Text(text), setupColumns), "\n", "\n   ")
+}
 
 // SetupFound says which board was found on which port.
 func SetupFound(a *frame.Announcement, where string, channels int) string {
