@@ -96,6 +96,7 @@ type courseFit struct {
 	n        int // unknowns in use: a lag alone has no lag behind it
 	normal   [unknowns][unknowns]float64
 	right    [unknowns]float64
+	zeroSD   float64 // how far the sensors' zeros may be off, as a ratio to ambient: 0 with a zero pass
 }
 
 // improve moves a course by one round of least squares towards a mean refill, from place from until before

@@ -44,6 +44,8 @@ type Config struct {
 	Channels []int
 	// Ambient is the absolute air pressure: a channel that stays at it has no hose.
 	Ambient pressure.KPa
+	// ZeroBand is how far the sensors' zeros may be off where no zero pass was taken; 0 where one was.
+	ZeroBand pressure.KPa
 	// MinRPM and MaxRPM bound the speed looked for; 0 is the default.
 	MinRPM, MaxRPM float64
 }

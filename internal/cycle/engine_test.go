@@ -117,8 +117,11 @@ func between(places, values []float64, at float64) float64 {
 
 // follow runs a recording through a Tracker.
 func (r *recording) follow() (spans []cycle.Span) {
-	t := cycle.NewTracker(cycle.Config{Channels: r.bank.Channels, Ambient: engine.DefaultAmbient})
-	t.SetAmbient(pressure.KPa(r.ambient))
+	return r.followBy(cycle.Config{Channels: r.bank.Channels, Ambient: pressure.KPa(r.ambient)})
+}
+
+func (r *recording) followBy(cfg cycle.Config) (spans []cycle.Span) {
+	t := cycle.NewTracker(cfg)
 	for i := range r.samples {
 		if s, ok := t.Push(&r.samples[i]); ok {
 			spans = append(spans, *s)

@@ -89,16 +89,20 @@ func NewTracker(cfg Config) *Tracker {
 	t.history = newHistory(cfg.Channels, int(fastestRate*(t.acquire.seconds()+longest)))
 	t.health = health{ambient: cfg.Ambient, n: n}
 	t.follow.intake.ambient = float64(cfg.Ambient)
+	if cfg.ZeroBand > 0 {
+		t.course.zeroSD = float64(cfg.ZeroBand/cfg.Ambient) / zeroBandSDs
+	}
 	return t
 }
 
-// SetAmbient sets a newly learned air pressure. What was learned of the hoses is forgotten:
-// refills are ratios to ambient, and the sensors' zeros are new too.
+// SetAmbient sets a newly learned air pressure; the sensors' zeros are known from then on. What was learned of the
+// hoses is forgotten: refills are ratios to ambient, and the sensors' zeros are new too.
 func (t *Tracker) SetAmbient(ambient pressure.KPa) {
 	t.health.ambient = ambient
 	t.follow.intake.ambient = float64(ambient)
 	t.follow.intake.reset()
 	clear(t.hoses[:])
+	t.course.zeroSD = 0
 }
 
 // Push takes one sample; ok is true when it completes a span, which stays valid until

@@ -210,16 +210,15 @@ func (c *Chain) useBoard(a *frame.Announcement) error {
 
 // buildStages makes the stages behind the converter anew.
 func (c *Chain) buildStages() {
-	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient,
+	zeroBand := c.zeroBand()
+	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient, ZeroBand: zeroBand,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
 	b := balance.Config{Bank: c.bank, GainBand: c.gainBand(), Ambient: c.cfg.Ambient,
-		Reference: c.cfg.Reference, Aim: c.cfg.Aim, IdleLow: c.cfg.Idle.LowRPM, IdleHigh: c.cfg.Idle.HighRPM,
-		LevelBy: c.cfg.LevelBy, Hand: c.cfg.Hand, Keys: c.Keys}
+		OffsetBand: zeroBand, Reference: c.cfg.Reference, Aim: c.cfg.Aim, IdleLow: c.cfg.Idle.LowRPM,
+		IdleHigh: c.cfg.Idle.HighRPM,
+		LevelBy:  c.cfg.LevelBy, Hand: c.cfg.Hand, Keys: c.Keys}
 	if h := c.Hand(); h.Learned() { // learned since the program began: it stays, whatever the bike
 		b.Hand = h
-	}
-	if !c.cfg.Zeroed {
-		b.OffsetBand = c.offsetBand()
 	}
 	c.bal = balance.New(b)
 	if len(c.tune.state.Pilots) > 0 {
@@ -246,9 +245,11 @@ func (c *Chain) gainBand() (band [cycle.MaxCylinders]float64) {
 	return band
 }
 
-// offsetBand is the widest error band of the sensors in use.
-func (c *Chain) offsetBand() pressure.KPa {
-	var band pressure.KPa
+// zeroBand is how far the zeros of the sensors in use may be off: the widest of their error bands, 0 after a zero pass.
+func (c *Chain) zeroBand() (band pressure.KPa) {
+	if c.cfg.Zeroed {
+		return 0
+	}
 	for _, channel := range c.bank.Channels {
 		band = max(band, c.cfg.Setup.Kind(channel).Error)
 	}
