@@ -33,10 +33,13 @@ func (l *live) openPage() (err error) {
 	return nil
 }
 
-// closePage ends the page.
+// closePage ends the page, and tells what went wrong with it: the job went on.
 func (l *live) closePage() {
 	if l.page != nil {
 		l.page.Close()
+		if err := l.page.Fault(); err != nil {
+			l.std.Warn(err.Error())
+		}
 	}
 }
 

@@ -28,7 +28,7 @@ func atHome(t *testing.T) (*page.Server, *pagetest.Network) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { s.Close() })
+	closeSound(t, s)
 	return s, n
 }
 

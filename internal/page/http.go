@@ -174,7 +174,11 @@ func (a *answer) refuse(status, why string, more ...string) {
 // talk answers the requests of a connection until one of both ends it.
 func (s *Server) talk(ctx context.Context, c *conn) {
 	defer c.Close()
-	defer func() { recover() }() // a request that breaks the program's own rules ends its connection alone
+	defer func() { // a request that breaks the program's own rules ends its connection alone
+		if p := recover(); p != nil {
+			s.faults.note(p)
+		}
+	}()
 	in := bufio.NewReaderSize(c, mostHead)
 	wait := mostHeadTime // whoever calls has something to ask
 	for stays := true; stays && ctx.Err() == nil; wait = mostIdle {

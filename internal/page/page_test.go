@@ -31,8 +31,18 @@ func open(t *testing.T) (*page.Server, *pagetest.Network) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { s.Close() })
+	closeSound(t, s)
 	return s, n
+}
+
+// closeSound closes a server when the test ends, and fails it where a connection broke the program's own rules.
+func closeSound(t *testing.T, s *page.Server) {
+	t.Cleanup(func() {
+		s.Close()
+		if err := s.Fault(); err != nil {
+			t.Error(err)
+		}
+	})
 }
 
 // show shows a view each 50 ms for so long, brought up to date, its figures changing or not.

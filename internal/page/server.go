@@ -48,6 +48,7 @@ type Server struct {
 	voice   voice.Voice // of Show alone
 	lookers lookers
 	conns   *conns
+	faults  faults
 	end     context.CancelFunc
 	ended   chan struct{}
 }
