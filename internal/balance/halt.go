@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/bank"
 )
 
 // Limits from which a levelling is stopped, and the reason told, until it is put aside. All chosen.
@@ -30,12 +31,13 @@ const (
 
 // halts know how far the screws were turned and the idle has fallen.
 type halts struct {
-	moved perScrew // net change of draw by each screw, kPa: turns once its effect is known
-	aside perScrew // net turns that were put aside
-	idle  float64  // the speed that the idle is held against, rpm; 0 before the first screw was named
-	told  advice.Why
-	screw int
-	soFar Halts
+	moved    perScrew                     // net change of draw by each screw, kPa
+	reckoned [bank.MaxCylinders]reckoning // how many turns that is
+	aside    perScrew                     // what of moved was put aside
+	idle     float64                      // the speed that the idle is held against, rpm; 0 before the first screw was named
+	told     advice.Why
+	screw    int
+	soFar    Halts
 }
 
 // Halts are the reasons for which a levelling was stopped.
@@ -51,18 +53,11 @@ type Halts struct {
 func (b *Balance) Turned() []float64 {
 	turned := make([]float64, len(b.cfg.Bank.Screws))
 	for s := range turned {
-		turned[s], _ = b.advisor.turned(s)
+		if turns, known := b.advisor.turned(s); known {
+			turned[s] = turns
+		}
 	}
 	return turned
-}
-
-// turned returns the net turns of screw s; known is false where its effect isn't.
-func (a *advisor) turned(s int) (turns float64, known bool) {
-	k := &a.screws[s]
-	if k.odds == 0 || k.variance > knownVariance {
-		return 0, false
-	}
-	return a.halts.moved[s] / k.size() * sign(k.odds), true
 }
 
 // shutMost returns the screw that has raised the draw of a cylinder, from 1, the most, and by how much, kPa; -1 where
@@ -100,15 +95,18 @@ func (a *advisor) tellShut(adv *advice.Advice) {
 	case advice.WhyLean, advice.WhyDead:
 		if s, raised := a.shutMost(adv.Cylinder); raised > leastShut {
 			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
-			if turns, known := a.turned(s); known {
-				adv.Direction, adv.Turns = advice.WayOf(-turns), math.Abs(turns)
+			if turns, known := a.turned(s); a.screws[s].directionKnown() {
+				adv.Direction = advice.WayOf(-turns)
+				if known {
+					adv.Turns = math.Abs(turns)
+				}
 			}
 		}
 	case advice.WhyMisfires:
 		most := shutFar
 		for s := range a.bank.Screws {
-			if turns, known := a.turned(s); known && a.halts.moved[s] > 0 && math.Abs(turns) > most {
-				adv.Screw, adv.ScrewName, most = s, a.bank.Screws[s].Name, math.Abs(turns)
+			if turns := a.leastTurned(s, a.halts.moved[s], sureSigmas); a.halts.moved[s] > 0 && turns > most {
+				adv.Screw, adv.ScrewName, most = s, a.bank.Screws[s].Name, turns
 			}
 		}
 	}
@@ -117,10 +115,9 @@ func (a *advisor) tellShut(adv *advice.Advice) {
 // halted returns what the levelling was stopped for so far.
 func (b *Balance) halted() Halts { return b.advisor.halts.soFar }
 
-// far reports whether screw s has surely been turned too far since that was last put aside.
-func (a *advisor) far(s int) bool {
-	turns, known := a.turned(s)
-	return known && math.Abs(turns-a.halts.aside[s])*(1-math.Sqrt(a.screws[s].variance)) > farTurns
+// far reports whether screw s has been turned too far since that was last put aside, in so many standard deviations.
+func (a *advisor) far(s int, sigmas float64) bool {
+	return a.leastTurned(s, a.halts.moved[s]-a.halts.aside[s], sigmas) > farTurns
 }
 
 // halted returns the advice that stops the levelling before screw s is turned on, -1 for none in particular.
@@ -140,12 +137,9 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 	case w.rpm < limit*h.idle:
 		h.told, h.soFar.IdleFell = advice.WhyIdleFell, true
 		adv = advice.New(advice.Fault, advice.NoPart, h.told)
-	case s >= 0 && a.far(s):
+	case s >= 0 && a.far(s, likelySigmas):
 		h.told, h.screw = advice.WhyFar, s
-		h.soFar.Far |= 1 << s
-		adv = a.aboutScrew(s, advice.Fault, h.told)
-		turns, _ := a.turned(s)
-		adv.Direction, adv.Turns = advice.WayOf(turns), math.Abs(turns)
+		adv = a.tellFar(s)
 	default:
 		h.told = ""
 		return adv, false
@@ -154,12 +148,26 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 	return a.enter(choosing, adv, w), true
 }
 
+// tellFar tells that screw s was turned far: how far where that is known, else it is to be asked.
+func (a *advisor) tellFar(s int) advice.Advice {
+	adv := a.aboutScrew(s, advice.Fault, advice.WhyFar)
+	turns, known := a.turned(s)
+	adv.Direction = advice.WayOf(turns)
+	if sure := a.far(s, sureSigmas); sure {
+		a.halts.soFar.Far |= 1 << s
+		if known {
+			adv.Turns = math.Abs(turns)
+		}
+	}
+	return adv
+}
+
 // tooFar reports whether a hand that turns until told to stop has turned too far, or slowed the idle so.
 func (a *advisor) tooFar(w *window) bool {
 	h, s := &a.halts, a.screw
 	before := h.moved[s]
 	h.moved[s] += a.rest.wanted[s] - a.move.x
-	far := a.far(s)
+	far := a.far(s, likelySigmas)
 	h.moved[s] = before
 	return far || w.lastRPM < (1-idleFall)*h.idle && w.rpm < (1-idleFall/2)*h.idle
 }
@@ -171,7 +179,7 @@ func (a *advisor) putAside(rpm float64) {
 	case advice.WhyIdleFell:
 		h.idle = rpm
 	case advice.WhyFar:
-		h.aside[h.screw], _ = a.turned(h.screw)
+		h.aside[h.screw] = h.moved[h.screw]
 	}
 	h.told = ""
 }

@@ -62,10 +62,12 @@ func (h *blindHand) follows(b *bench, st *Balance) (inRow int, done bool) {
 		h.follow(b, st, &r.Advice)
 		done = r.Advice.Kind == advice.Done
 		apart := b.draw[moved] - b.draw[1-moved]
-		if h.begun == n || h.begun <= h.slip || math.Abs(apart) < 0.5 {
+		if h.begun == n { // what it was told counts by how the bank stood then
 			continue
 		}
-		n = h.begun
+		if n = h.begun; n <= h.slip || math.Abs(apart) < 0.5 {
+			continue
+		}
 		if row++; h.way*b.effect[0]*apart < 0 {
 			row = 0
 		}

@@ -265,6 +265,7 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	now := w.stateOver(max(w.first, w.next-restCycles), w.next)
 	if !math.IsNaN(a.amount) {
 		k, change := &a.screws[s], a.rest.wanted[s]-now.wanted[s]
+		a.halts.reckoned[s].push(change, a.amount)
 		if a.back && k.variance < knownVariance && math.Abs(change) < k.size()*a.amount { // play only takes away
 			k.observeBack(change, a.amount)
 		} else {

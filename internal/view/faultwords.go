@@ -27,8 +27,11 @@ func shutSentences(a *advice.Advice) []string {
 	if a.Why == advice.WhyDead {
 		does = "does not fire"
 	}
+	if a.Direction != advice.UnknownWay {
+		way = " " + string(a.Direction)
+	}
 	if a.Turns > 0 {
-		way = fmt.Sprintf(" %s, by about %s", a.Direction, TurnsOf(max(math.Round(8*a.Turns)/8, 1.0/8)))
+		way += ", by about " + TurnsOf(max(math.Round(8*a.Turns)/8, 1.0/8))
 	}
 	return []string{fmt.Sprintf("Cylinder %d %s since screw %s was turned. Engine off. Turn it back%s. Start it, "+
 		"press g.", a.Cylinder, does, a.ScrewName, way),

@@ -12,9 +12,7 @@ import (
 func haltWords(a *advice.Advice) (w Words, ok bool) {
 	switch a.Why {
 	case advice.WhyFar:
-		w = words("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all. A sound bank seldom needs so "+
-			"much.", a.ScrewName, TurnsOf(math.Round(8*a.Turns)/8), a.Direction),
-			"Engine off. Look for an air leak: "+suspects.Leak+". "+goOn)
+		w = farWords(a)
 	case advice.WhyIdleFell:
 		w = words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise it with the throttle stop. "+
 			"When it is back, the levelling goes on by itself.",
@@ -24,6 +22,18 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 	}
 	w.Read = true // how to go on
 	return w, true
+}
+
+// farWords are of a screw that was turned far. Nobody counts turns: they are reckoned from what it moved.
+func farWords(a *advice.Advice) Words {
+	if math.IsNaN(a.Turns) {
+		return words("HOW FAR?", Warn, fmt.Sprintf("Screw %s has moved the vacuum far, %s: about how many turns was it?",
+			a.ScrewName, a.Direction), "Two or fewer: press g. More: engine off, look for an air leak: "+suspects.Leak+
+			". "+goOn)
+	}
+	return words("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all, reckoned by what it moved. A sound "+
+		"bank seldom needs so much.", a.ScrewName, TurnsOf(math.Round(4*a.Turns)/4), a.Direction),
+		"Engine off. Look for an air leak: "+suspects.Leak+". "+goOn)
 }
 
 // TurnsOf writes an amount of turns with its noun.

@@ -30,7 +30,7 @@ func TestAnOrderStaysWhileTheEngineStands(t *testing.T) {
 		{StepHoses, advice.WhyHoses, "HOSES?", "Trace each hose"},
 		{StepLevel, advice.WhyChannel, "ENGINE OFF 2", "hose off?"},
 		{StepIdle, advice.WhyDead, "ENGINE OFF 2", "does not fire"},
-		{StepLevel, advice.WhyNoAnswer, "STOP", "right screw"},
+		{StepLevel, advice.WhyNoAnswer, "NO CHANGE", "right screw"},
 	} {
 		v := View{Bike: "invented"}.StartAt(c.step)
 		now := time.Unix(1000, 0)

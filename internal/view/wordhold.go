@@ -29,6 +29,8 @@ const (
 	BigStop      = "STOP"
 	BigOtherWay  = "OTHER WAY"
 	BigEngineOff = "ENGINE OFF"
+	// bigNoChange asks whether a screw was turned: it is no word to a hand that has come right, as STOP is.
+	bigNoChange = "NO CHANGE"
 )
 
 // urgent reports whether a large word comes at once.

@@ -82,7 +82,10 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 			w.Screw, w.Big, w.Role = a.ScrewName, BigOtherWay, Warn
 		}
 	case a.Kind == advice.Stop:
-		w.Big, w.Role, w.Read = BigStop, Warn, a.Why == advice.WhyNoAnswer // what to look at
+		w.Big, w.Role = BigStop, Warn
+		if a.Why == advice.WhyNoAnswer {
+			w.Big, w.Read = bigNoChange, true // what to look at
+		}
 	case a.Kind == advice.Recheck:
 		w.Big, w.Role = recheckWords[a.Why], Warn
 		if a.Why == advice.WhyNuts {
@@ -176,8 +179,8 @@ func stopSentences(a *advice.Advice) []string {
 	case a.Part == advice.ThrottleStop:
 		return []string{"Throttle stop: hand off while the speed settles."}
 	case a.Why == advice.WhyNoAnswer:
-		return []string{fmt.Sprintf("Hand off: screw %s changed nothing. Not turned yet? Press g. "+
-			"Turned? Turn it back, then stop the engine.", a.ScrewName),
+		return []string{fmt.Sprintf("Was screw %s turned? Not yet: no hurry, press g. Turned: hand off, it changed "+
+			"nothing. Turn it back, then stop the engine.", a.ScrewName),
 			suspects.Rebuild + " All good? Start it, press g.",
 			"Still no answer: a bent or worn linkage, or a butterfly that sticks."}
 	}

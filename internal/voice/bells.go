@@ -27,6 +27,9 @@ func BellFor(prev, now advice.Advice) int {
 	}
 	switch now.Kind {
 	case advice.Stop:
+		if now.Why == advice.WhyNoAnswer { // nothing has come right
+			return bellsOther
+		}
 		return bellsStop
 	case advice.Done:
 		return bellsDone

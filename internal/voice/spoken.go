@@ -57,6 +57,8 @@ var sayings = map[string]row{
 	"LEVEL":          {CueLevel, ""},
 	"LEVEL?":         {CueFault, "reads level, but look"},
 	"LEAK?":          {CueFault, "look for a leak"},
+	"HOW FAR?":       {CueFault, "count its turns"},
+	"NO CHANGE":      {CueFault, "was it turned"},
 	"IDLE LOW":       {CueFault, "raise the idle"},
 	"BLIP":           {CueGo, "blip the throttle"},
 	"NUT":            {CueGo, "tighten the lock nut"},

@@ -1,0 +1,161 @@
+package balance
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/advice"
+)
+
+// steppingHand makes what is told in steps, at a pace of its own, with a pause after each.
+type steppingHand struct {
+	step, pause, pace float64 // turns, s, turns a second
+	at                advice.Advice
+	left, moving      float64 // turns still to make: of what was told, and of this step
+	due               float64
+	net               perScrew // turns made, clockwise positive
+	deserted          []string // screws that were left for another while their nuts were open
+	open              uint
+}
+
+// follow lets the hand act for one cycle of a bench.
+func (h *steppingHand) follow(b *bench, st *Balance, a *advice.Advice) {
+	const cycle = 0.115
+	if h.moving > 0 {
+		d := min(h.moving, h.pace*cycle)
+		h.moving, h.left = h.moving-d, h.left-d
+		d *= h.at.Direction.Sign()
+		h.net[h.at.Screw] += d
+		for _, c := range b.bank.Screws[h.at.Screw].Moves {
+			b.draw[c-1] += d * b.effect[h.at.Screw]
+		}
+		if a.Kind == advice.Stop {
+			h.moving, h.left = 0, 0
+		}
+		if h.due = b.time + h.pause; h.moving > 1e-9 {
+			h.due = 0
+		} else {
+			h.moving = 0
+		}
+		return
+	}
+	switch {
+	case b.time < h.due:
+	case a.ToTurn(advice.SyncScrew):
+		h.read(b, a)
+	case a.Why == advice.WhyNuts || a.Kind == advice.Fault || a.Why == advice.WhyNoAnswer:
+		if h.at, h.due = (advice.Advice{}), b.time+2; a.Why == advice.WhyNuts {
+			h.open &^= 1 << a.Screw
+		}
+		st.GoOn()
+	case a.Why == advice.WhyBlip:
+		b.blip, h.due = 16, b.time+4
+	}
+}
+
+// read takes an order to turn: a new one after a look, else the next step of the one at hand.
+func (h *steppingHand) read(b *bench, a *advice.Advice) {
+	old := &h.at
+	same := old.Kind != "" && a.Screw == old.Screw && a.Direction == old.Direction
+	if same && (a.Turns == old.Turns || math.IsNaN(a.Turns) && math.IsNaN(old.Turns)) {
+		h.moving = min(h.step, max(h.left, 0))
+		return
+	}
+	if old.Kind != "" && a.Screw != old.Screw && h.open>>old.Screw&1 == 1 {
+		h.deserted = append(h.deserted, old.ScrewName+" for "+a.ScrewName)
+	}
+	h.at, h.left, h.due = *a, a.Turns, b.time+1.5
+	h.open |= 1 << a.Screw
+	if math.IsNaN(a.Turns) {
+		h.left = math.Inf(1)
+	}
+}
+
+// steppingHands are a quarter to twice as quick as is assumed, with and without pauses.
+var steppingHands = map[string]steppingHand{
+	"eighths":         {step: 1.0 / 8, pause: 3.5, pace: 0.5},
+	"slow eighths":    {step: 1.0 / 8, pause: 2, pace: turnPace / 2},
+	"sixteenths":      {step: 1.0 / 16, pause: 2, pace: 0.25},
+	"a quarter":       {step: 9, pause: 0.5, pace: turnPace / 4},
+	"as quick":        {step: 9, pause: 0.5, pace: turnPace},
+	"twice as quick":  {step: 9, pause: 0.5, pace: 2 * turnPace},
+	"quick, in steps": {step: 1.0 / 4, pause: 5, pace: 2 * turnPace},
+}
+
+// Whatever the hand: no screw is said to have been turned far that was not, and what is told of its turns is about so.
+func TestTurnsAreReckonedWithWhatIsNotKnownOfTheHand(t *testing.T) {
+	told, made := 0, 0
+	for name, hand := range steppingHands {
+		for seed := range uint64(8) {
+			b := newBench(4, seed)
+			b.scatter = 0.04
+			if seed%2 == 1 { // a card that is a fifth off
+				for s, e := range b.effect {
+					b.bank.Screws[s].EffectKPaPerTurn = e * (0.8 + 0.4*float64(s%2))
+				}
+			}
+			st, h := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true}), hand
+			for b.time < 240 {
+				s := b.span()
+				a := st.Push(&s).Advice
+				if a.Kind == advice.Done {
+					break
+				}
+				if net := math.Abs(h.net[max(a.Screw, 0)]); a.Why == advice.WhyFar && net < farTurns &&
+					(!math.IsNaN(a.Turns) || net < farTurns/2) {
+					t.Errorf("%s, seed %d: screw %s far at %.2f turns, told %.2f", name, seed, a.ScrewName, net, a.Turns)
+				}
+				h.follow(b, st, &a)
+			}
+			for s, seen := range st.Turned() {
+				net := h.net[s]
+				if math.Abs(net) > 0.25 {
+					made++
+				}
+				if seen != 0 {
+					told++
+				}
+				if seen != 0 && math.Abs(seen-net) > 0.6*math.Abs(net)+0.15 {
+					t.Errorf("%s, seed %d: screw %d turned %.2f, told %.2f", name, seed, s, net, seen)
+				}
+			}
+		}
+	}
+	if t.Logf("%d of %d told", told, made); told < made/5 {
+		t.Errorf("of %d screws the turns of %d are told", made, told)
+	}
+}
+
+// A screw that was surely turned by more than two turns is told so, by how many where that is known; one of which
+// nothing is known but that it has moved the draw far is asked for.
+func TestAScrewThatWasTurnedFar(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		card   float64 // kPa a turn
+		turned float64
+		why    advice.Why
+		told   bool
+	}{{"sure", 2, 3.5, advice.WhyFar, true}, {"likely", 2, 2.6, advice.WhyFar, false}, {"near", 2, 1.5, "", false},
+		{"unknown", 0, 1, "", false}} {
+		t.Run(c.name, func(t *testing.T) {
+			b := newBench(2, 24)
+			b.scatter = 0.03
+			b.bank.Screws[0].EffectKPaPerTurn = c.card
+			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+			b.run(st, 20, false)
+			a := &st.advisor
+			a.screws[0].observeDirection(1, true)
+			a.halts.moved[0] = c.turned * 2
+			adv, stop := a.halted(0, &st.win)
+			sure := stop && !math.IsNaN(adv.Turns)
+			if stop != (c.why != "") || adv.Why != c.why || sure != c.told || st.halted().Far == 1 != c.told {
+				t.Errorf("%s, %.2f turns; %+v", adv.Why, adv.Turns, st.halted())
+			}
+			if st.GoOn(); stop {
+				if _, again := a.halted(0, &st.win); again {
+					t.Error("told again after the key")
+				}
+			}
+		})
+	}
+}
