@@ -116,6 +116,10 @@ func (w *Watch) take(s *cycle.Span) {
 			a.usual, a.noise = v, 0
 		}
 		off := v - a.usual
+		if w.cycles > airLearnCycles { // a leak that is shut must not count as scatter before it is heard
+			most := max(leastAir, airSDs*math.Sqrt(a.noise))
+			off = min(max(off, -most), most)
+		}
 		a.usual += share * off
 		a.noise += share * ((1-share)*off*off - a.noise)
 	}

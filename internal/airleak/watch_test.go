@@ -99,3 +99,24 @@ func TestWatchHearsNothing(t *testing.T) {
 		}
 	}
 }
+
+// A large leak that is wetted as soon as the watch has learned is heard too.
+func TestWatchFindsALargeLeakAtOnce(t *testing.T) {
+	t.Parallel()
+	const learned, wetS = 4.45, 4.0 // s; it watches from 4.4 s on
+	for seed := uint64(1); seed <= effort.Of[uint64](1, 6); seed++ {
+		for _, after := range []float64{0, 0.5, 2} {
+			c := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, Defects: []engine.Defect{{LeakMM2: 1.8}}}
+			done := false
+			at, who, _ := listen(t, c, learned+after+3, func(e *engine.Engine, time float64) {
+				if time > learned+after && !done {
+					e.Wet(1, 1, wetS)
+					done = true
+				}
+			})
+			if len(at) != 1 || who[0] != 1 || at[0] > learned+after+2 {
+				t.Errorf("seed %d, wetted at %v s: heard %v at %v", seed, learned+after, who, at)
+			}
+		}
+	}
+}
