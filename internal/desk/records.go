@@ -79,8 +79,12 @@ func OfNumber[T any](list []T, typed string, of func(*T) (garage.Number, time.Ti
 			names = append(names, n.String()+" of "+plain.Minute(at))
 		}
 	}
-	if len(names) == 0 {
+	switch len(names) {
+	case 0:
 		return nil, job.Usagef("there is no %s %q; %s numbers them", what, typed, verb)
+	case 1:
+		return nil, job.Usagef("the %s at place %s was saved by an earlier version, which gave no numbers: say %s", what,
+			typed, names[0])
 	}
 	return nil, job.Usagef("number %s is that of more than one %s, from two computers: say %s", typed, what,
 		strings.Join(names, ", or "))

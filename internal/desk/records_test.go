@@ -12,10 +12,12 @@ import (
 // told, and what is told is taken.
 func TestOfNumber(t *testing.T) {
 	t.Parallel()
-	list := []garage.Number{{N: 1, Tag: "0a1b", Shared: true}, {N: 1, Tag: "2c3d", Shared: true}, {N: 2, Tag: "4e5f"}}
+	list := []garage.Number{{N: 1, Tag: "0a1b", Shared: true}, {N: 1, Tag: "2c3d", Shared: true}, {N: 2, Tag: "4e5f"},
+		{N: 7, Tag: "6a7b", Placed: true}}
 	of := func(n *garage.Number) (garage.Number, time.Time) { return *n, time.Unix(0, 0) }
 	for typed, want := range map[string]string{"1": "1-0a1b of ", "1-2c3d": "", "2": "", "2-4e5f": "", "3": "no record",
-		"x": "no record", "": "no record", "1-4e5f": "no record"} {
+		"x": "no record", "": "no record", "1-4e5f": "no record",
+		"7": "say 7-6a7b of ", "5-6a7b": ""} {
 		t.Run(typed, func(t *testing.T) {
 			one, err := OfNumber(list, typed, of, "record", "evendraw history")
 			switch {

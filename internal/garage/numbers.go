@@ -19,11 +19,14 @@ type Number struct {
 	Tag string
 	// Shared is set where another file beside it has the same N.
 	Shared bool
+	// Placed is set where the file's name holds no number, as in earlier versions: N is its place among such, which
+	// moves when folders are merged, and the tag alone is the file's for good.
+	Placed bool
 }
 
 // String is the number as it is to be typed: with the tag where the number alone would be ambiguous.
 func (n Number) String() string {
-	if n.Shared {
+	if n.Shared || n.Placed {
 		return n.full()
 	}
 	return strconv.Itoa(n.N)
@@ -32,9 +35,14 @@ func (n Number) String() string {
 func (n Number) full() string { return strconv.Itoa(n.N) + "-" + n.Tag }
 
 // Means reports whether text, as somebody types it, names this file and no other.
-func (n Number) Means(text string) bool { return text == n.String() || text == n.full() }
+func (n Number) Means(text string) bool {
+	if _, tag, ok := strings.Cut(text, "-"); n.Placed && ok && tag == n.Tag {
+		return true
+	}
+	return text == n.String() || text == n.full()
+}
 
-// MayMean reports whether text is the number alone, which another file may share.
+// MayMean reports whether text is the number alone, which another file may share, or have had.
 func (n Number) MayMean(text string) bool { return text == strconv.Itoa(n.N) }
 
 // numbers are those of the files of a kind that are or were in some folders, by name.
@@ -56,11 +64,12 @@ func numbersIn(endings []string, dirs ...string) numbers {
 	all, files, unnumbered := numbers{}, map[int]int{}, 0
 	for _, name := range slices.Compact(names) {
 		n, tag := store.NameParts(name)
-		if n == 0 {
+		placed := n == 0
+		if placed {
 			unnumbered++
 			n = unnumbered
 		}
-		all[name] = Number{N: n, Tag: tag}
+		all[name] = Number{N: n, Tag: tag, Placed: placed}
 		files[n]++
 	}
 	for name, n := range all {

@@ -149,7 +149,9 @@ func TestNumbersStayThroughAMerge(t *testing.T) {
 	}
 }
 
-// The files of earlier versions have no number in their names: theirs is their place, and a new one comes after.
+// The files of earlier versions have no number in their names: theirs is their place, and a new one comes after. What
+// was once written on paper means the same file after another folder was copied over theirs, though their places moved,
+// and a place alone means none.
 func TestNumbersOfEarlierFiles(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -157,8 +159,20 @@ func TestNumbersOfEarlierFiles(t *testing.T) {
 		must(t, os.WriteFile(filepath.Join(dir, name), nil, 0o600))
 	}
 	all := numbersIn(recordEndings, dir)
-	if n := all.of("20260302T080000.000Z-ffff.level"); n != (Number{2, "ffff", false}) || all.next() != 3 {
-		t.Errorf("number %+v, next %d", n, all.next())
+	const later = "20260302T080000.000Z-ffff.level"
+	before := all.of(later)
+	if before != (Number{N: 2, Tag: "ffff", Placed: true}) || before.String() != "2-ffff" || all.next() != 3 {
+		t.Errorf("number %+v, next %d", before, all.next())
+	}
+	must(t, os.WriteFile(filepath.Join(dir, "20260301T090000.000Z-2c3d.level"), nil, 0o600)) // of another laptop
+	all = numbersIn(recordEndings, dir)
+	for name, n := range all {
+		if n.Means(before.String()) != (name == later) || n.Means("2") {
+			t.Errorf("%s is %s: means %s %v, 2 %v", name, n, before, n.Means(before.String()), n.Means("2"))
+		}
+	}
+	if n := all.of(later); n.N != 3 || !n.MayMean("3") {
+		t.Errorf("now %+v", n)
 	}
 }
 
