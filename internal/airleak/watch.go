@@ -29,6 +29,8 @@ type State struct {
 	// Last is the cylinder that had less air before, for LastSeconds until Ago seconds ago; 0 is none.
 	Last             int
 	LastSeconds, Ago float64
+	// Again is set where the cylinder that gets less had less before, and was back to its usual between.
+	Again bool
 }
 
 // Constants of an Watch.
@@ -161,6 +163,7 @@ func (w *Watch) judge(s *cycle.Span) {
 		w.learn(1)
 	case who >= 0:
 		if st.Phase != Less {
+			st.Again = st.Last == who+1
 			w.since = s.End() - airCycles/2*s.Period
 		}
 		st.Phase, st.Cylinder, st.Share, st.Seconds = Less, who+1, -math.Expm1(least), s.End()-w.since

@@ -40,8 +40,12 @@ func (l *live) runJSON(ctx context.Context) error {
 // ended saves a record of a bank that the virtual mechanic has levelled; where there was one and it is not, it says
 // that nothing is saved.
 func (l *live) ended(err error, mechanic bool) error {
-	if errors.Is(err, errLevel) {
+	switch {
+	case errors.Is(err, errLevel):
 		return l.save()
+	case errors.Is(err, errToMend):
+		l.std.Warn("the virtual mechanic has stopped the engine: first mend what was told last; nothing is saved")
+		return nil
 	}
 	if err == nil && mechanic {
 		l.std.Warn("ended before the bank was level: nothing is saved")
@@ -52,14 +56,17 @@ func (l *live) ended(err error, mechanic bool) error {
 // errLevel ends a run whose virtual mechanic has levelled the bank.
 var errLevel = errors.New("the bank is level")
 
+// errToMend ends a run whose virtual mechanic has stopped the engine at what no screw mends.
+var errToMend = errors.New("something is to be mended first")
+
 // watchPractice lets the virtual mechanic turn the screws of the practice
-// engine until the bank is level; it then stops the run with errLevel. The
+// engine until the bank is level; it then stops the run with errLevel, or with errToMend where no screw mends it. The
 // returned function ends the mechanic.
 func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) func() {
 	done := make(chan struct{})
 	ctx, end := context.WithCancel(ctx)
 	m := l.practice().Mechanic()
-	m.GoOn = l.sess.GoOn
+	m.GoOn, m.Leaves = l.sess.GoOn, true
 	go func() {
 		defer close(done)
 		tick := time.NewTicker(handEvery)
@@ -71,6 +78,10 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 			case <-tick.C:
 				if l.handOn(m) {
 					stop(errLevel)
+					return
+				}
+				if m.Left() {
+					stop(errToMend)
 					return
 				}
 			}

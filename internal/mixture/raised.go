@@ -108,8 +108,8 @@ type RaisedState struct {
 	Advice    advice.Advice
 	RPM       float64 // of the last cycle, NaN at rest
 	TargetRPM float64
-	// Limit is the spread at which a bank passes there.
-	Limit pressure.KPa
+	// Limit is the spread at which a bank passes there, IdleLimit that at idle.
+	Limit, IdleLimit pressure.KPa
 	// HeldS of WantS seconds are gathered.
 	HeldS, WantS float64
 	Cylinders    int
@@ -143,8 +143,8 @@ func NewRaised(cfg RaisedConfig) *Raised {
 	}
 	n := cfg.Bank.Cylinders
 	return &Raised{cfg: cfg, idle: drawStats{n: n}, raised: drawStats{n: n},
-		state: RaisedState{TargetRPM: cfg.RPM, Limit: cfg.RaisedLimit, WantS: heldS, Cylinders: n, Screw: -1,
-			RPM: math.NaN()}}
+		state: RaisedState{TargetRPM: cfg.RPM, Limit: cfg.RaisedLimit, IdleLimit: cfg.Limit, WantS: heldS,
+			Cylinders: n, Screw: -1, RPM: math.NaN()}}
 }
 
 // Push takes the next span and returns the state as of its end.

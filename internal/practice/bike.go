@@ -104,6 +104,7 @@ type Bike struct {
 	like    string // the bike whose bank it has, "" for none
 	seed    uint64
 	story   string       // of a bike that has one
+	lesson  string       // what was the matter with it
 	aim     pressure.KPa // of its advice
 	mixture *Mixture
 	zero    *sensor.Zero // taken by Prepare
@@ -125,7 +126,7 @@ func New(o Options) *Bike {
 	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, name: o.Name, like: o.Like, seed: cfg.Seed, aim: o.Aim,
 		mixture: o.Mixture}
 	if s, ok := engine.ScenarioNamed(o.Name); ok {
-		p.story = s.Story
+		p.story, p.lesson = s.Story, s.Truth
 	}
 	for _, c := range p.Engine.Truth().Cylinders {
 		p.pilots = append(p.pilots, c.PilotOut)
@@ -253,7 +254,7 @@ func (p *Bike) Describe(v *view.View) {
 		v.Bike = "practice: " + named
 	}
 	v.Checks = garage.PreStartChecks(&p.Bank)
-	v.Practice = &view.Practice{Running: p.Engine.Truth().Running, Auto: p.mechanic != nil}
+	v.Practice = &view.Practice{Running: p.Engine.Truth().Running, Auto: p.mechanic != nil, Lesson: p.lesson}
 	for _, s := range p.Bank.Screws {
 		v.Practice.Names = append(v.Practice.Names, s.Name)
 	}

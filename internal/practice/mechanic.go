@@ -24,6 +24,10 @@ type Mechanic struct {
 	// nil where nobody can say so.
 	GoOn  func()
 	Heeds bool
+	// Leaves is set where the mechanic stops the engine, and goes no further, at what a screw can't mend: see leaves.
+	Leaves bool
+	left   bool
+	silent [bank.MaxCylinders]int // how often each screw was gone on with though nothing had answered
 }
 
 // NewMechanic returns a mechanic with that hand, at that bank.
@@ -65,6 +69,9 @@ func (m *Mechanic) Look(a *advice.Advice) (done bool) {
 }
 
 func (m *Mechanic) act(a *advice.Advice) (done bool) {
+	if m.left {
+		return false
+	}
 	switch a.Kind {
 	case advice.Done:
 		m.letGo(m.now)
@@ -80,12 +87,19 @@ func (m *Mechanic) act(a *advice.Advice) (done bool) {
 	m.letGo(m.now)
 	m.acted = advice.Advice{}
 	switch {
+	case m.Leaves && m.leaves(a):
+		m.errands.add(m.react()+pastS, func() {
+			m.engine.Stop()
+			m.left = true
+		})
 	case a.Why == advice.WhyHoses:
 		m.traceHoses()
 	case a.Why == advice.WhyHot:
 		m.cool()
 	case looksPast(a.Why) && m.GoOn != nil && !m.Heeds:
-		m.errands.add(m.react()+pastS, m.GoOn)
+		if m.errands.add(m.react()+pastS, m.GoOn); a.Why == advice.WhyNoAnswer && a.Screw != advice.NoScrew {
+			m.silent[a.Screw]++
+		}
 	case a.Why == advice.WhyNuts && m.GoOn != nil && a.Screw != advice.NoScrew && !m.loose[a.Screw]:
 		m.errands.add(m.react(), m.GoOn) // it is tight, and was not seen to be
 	case a.Why != advice.WhyBlip && a.Why != advice.WhyNuts || a.Why == m.asked && a.Screw == m.nut && m.now < m.until:
@@ -111,6 +125,21 @@ func looksPast(why advice.Why) bool {
 	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyFar || why == advice.WhyIdleFell ||
 		why == advice.WhyNoAnswer || why == advice.WhyShowsLess || why == advice.WhyOtherScrew
 }
+
+// leaves reports whether a mechanic stops the engine and mends before any screw is turned on: a cylinder that misfires
+// since a screw has shut it, or does not fire, a screw that went too far, or one that nothing answers to once more.
+func (m *Mechanic) leaves(a *advice.Advice) bool {
+	switch a.Why {
+	case advice.WhyLean, advice.WhyDead, advice.WhyFar:
+		return true
+	case advice.WhyNoAnswer:
+		return a.Screw != advice.NoScrew && m.silent[a.Screw] > 0
+	}
+	return false
+}
+
+// Left reports whether the mechanic has stopped the engine and left what is told to be mended.
+func (m *Mechanic) Left() bool { return m.left }
 
 // checked notes that a check was made.
 func (m *Mechanic) checked(a *advice.Advice) {

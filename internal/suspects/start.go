@@ -10,7 +10,7 @@ var Start = []string{
 		"it; no petrol near",
 	"  5  pilot jets and passages",
 	"  6  butterflies too far shut: throttle stop 1/2 turn in, back when it runs",
-	"One pipe stays cold (don't touch: water drops show it):",
+	"One pipe stays cold (don't touch: drops of water hiss on a hot one):",
 	"  1  its plug, cap and lead, engine off",
 	"  2  fuel in its bowl",
 	"  3  its pilot screw and jet",

@@ -13,22 +13,31 @@ const (
 	// Rebuild are the usual ones of a screw that nothing answers to, after a rebuild.
 	Rebuild = "Is it the right screw? Is its lock nut loose? Is the linkage spring in its place?"
 	// Ill are those of a cylinder that no synchronising screw mends.
-	Ill = "an air leak, a tight valve, low compression, a torn diaphragm or a perished hose"
+	Ill = "an air leak, a tight valve, low compression, a torn diaphragm or a split hose"
 	// Leak are where air leaks in between butterfly and engine.
 	Leak = "boot, its clamp, the cap or hose of a port"
+	// Spark are what keeps a cylinder from firing, beside its mixture.
+	Spark = "plug, plug cap and lead"
 )
 
 // Doubts say why a cylinder looks ill.
 var Doubts = map[advice.Why]string{
-	advice.WhyDisagree: "its vacuum does not fit its pulse (leak, valve clearance, compression?)",
-	advice.WhyShowsLess: "it is weak, and was shut further than the others to read level (hose, sensor, air leak, " +
+	advice.WhyDisagree: "its vacuum does not match how far its butterfly is open (air leak, valve clearance, " +
+		"compression?)",
+	advice.WhyShowsLess: "it pulls too little vacuum for how far its butterfly is open (hose, sensor, air leak, " +
 		"valve clearance, compression?)",
 	advice.WhyMisfires: "it misfires (plug, plug cap, lead, mixture, or an air leak?)",
-	advice.WhyDead:     "it does not fire (plug, plug cap, lead or fuel?)",
-	advice.WhyLean: "it misfires with its butterfly further shut (an air leak, a blocked pilot jet, plug, " +
-		"plug cap or lead?)",
+	advice.WhyDead:     "it does not fire (plug, plug cap, lead, fuel, or an air leak?)",
+	advice.WhyLean: "it misfires with its butterfly further shut (an air leak at boot, clamp or port cap, plug, " +
+		"plug cap or lead, a blocked pilot jet?)",
 	advice.WhyHalfBlocked: "its vacuum may read too low (a half blocked hose?)",
 	advice.WhyWeakPulse:   "its pulse is weak beside the others (a leaking or half blocked hose?)",
+}
+
+// Fires says in a word how a cylinder fails to fire as it should, "" for one that looks ill otherwise.
+func Fires(why advice.Why) string {
+	return map[advice.Why]string{advice.WhyMisfires: "misfires", advice.WhyLean: "misfires",
+		advice.WhyDead: "does not fire"}[why]
 }
 
 // Channels say what to look at where a channel's state makes it useless.

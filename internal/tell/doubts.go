@@ -8,15 +8,14 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/suspects"
-	"evendraw/internal/view"
 )
 
 // TurnedLines say how far each screw was turned in all, as far as was seen; nil of records that don't hold it.
 func TurnedLines(r *garage.SyncRecord) (lines []string) {
 	for _, e := range r.Effects {
-		if n := view.RoundNet(float64(e.NetTurns)); math.Abs(n) > 0 { // not where it is unknown
+		if n := plain.RoundNet(float64(e.NetTurns)); math.Abs(n) > 0 { // not where it is unknown
 			lines = append(lines, fmt.Sprintf("screw %s: about %s %s in all", plain.Text(e.Screw),
-				view.TurnsOf(math.Abs(n)), advice.WayOf(n)))
+				plain.TurnsOf(math.Abs(n)), advice.WayOf(n)))
 		}
 	}
 	return lines

@@ -29,6 +29,10 @@ func airWords(s *airleak.State) Words {
 		return words("WAIT", Dim, fmt.Sprintf("Cylinder %d: no leak can be found: %s.", s.Cylinder,
 			suspects.NoOpenings[s.Why]), wetNote)
 	case airleak.Less:
+		if s.Again {
+			return words(fmt.Sprintf("LEAK %d", s.Cylinder), Bad, fmt.Sprintf("The same again at cylinder %d: it "+
+				"leaks there. Engine off, mend it. l ends looking.", s.Cylinder))
+		}
 		return words(fmt.Sprintf("LEAK %d", s.Cylinder), Bad, fmt.Sprintf("Cylinder %d: %.0f %% less air for %.0f s: "+
 			"it leaks where you just put water.", s.Cylinder, 100*s.Share, s.Seconds),
 			"Let it dry: the air must come back. Then wet the same joint again to be sure.")
@@ -48,12 +52,23 @@ func (v *View) watchAir() {
 		v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
 		return
 	case air == nil && v.faultShown():
-		v.note("First what is told; g goes on past it, then l.", Plain)
+		v.note("Press g first, then l.", Plain)
 		return
 	case air != nil && air.Phase == airleak.Less, air != nil && air.Last > 0:
-		v.note(fmt.Sprintf("Leak at cylinder %d? Engine off, mend it, then level.", max(air.Last, air.Cylinder)), Warn)
+		v.leak = max(air.Last, air.Cylinder)
 	}
 	v.want(Want{Kind: WatchAir})
+}
+
+// leakFound reports whether a leak was found that is not yet put aside.
+func (v *View) leakFound() bool { return v.leak > 0 && (v.Flow.Off || v.Flow.At == StepLevel) }
+
+// leakWords stand once looking for a leak has ended with one found.
+func (v *View) leakWords() Words {
+	w := words(fmt.Sprintf("LEAK %d", v.leak), Bad, fmt.Sprintf("Cylinder %d got less air where you put water: it "+
+		"leaks there. Engine off. Mend it before you level.", v.leak), goOn)
+	w.Read = true // how to go on
+	return w
 }
 
 // air returns what the watch for air leaks says, nil without one.

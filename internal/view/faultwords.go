@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/suspects"
 )
@@ -21,8 +22,9 @@ const halfBlockedOff pressure.KPa = 2
 const hosesRight = "Swapped? Put them right, start the engine. All in order? Then start the engine, press g, and " +
 	"correct the card's firing order later."
 
-// shutSentences tell to turn back the screw since which a cylinder misfires.
-func shutSentences(a *advice.Advice) []string {
+// shutSentences send to the air leak of a cylinder that misfires since a screw was turned, and have the screw turned
+// back.
+func (v *View) shutSentences(a *advice.Advice) []string {
 	does, way := "misfires", ""
 	if a.Why == advice.WhyDead {
 		does = "does not fire"
@@ -31,18 +33,26 @@ func shutSentences(a *advice.Advice) []string {
 		way = " " + string(a.Direction)
 	}
 	if a.Turns > 0 {
-		way += ", by about " + TurnsOf(max(math.Round(8*a.Turns)/8, 1.0/8))
+		way += ", by about " + plain.TurnsOf(max(math.Round(8*a.Turns)/8, 1.0/8))
 	}
-	return []string{fmt.Sprintf("Cylinder %d %s since screw %s was turned. Engine off. Turn it back%s. Start it, "+
-		"press g.", a.Cylinder, does, a.ScrewName, way),
-		fmt.Sprintf("The same again? Look for an air leak, first at cylinder %d, then at every other: boot, port cap; "+
-			"l finds it while the engine runs.", a.Cylinder),
-		"No leak? Then a blocked pilot jet, plug, plug cap and lead."}
+	notLevel := ""
+	if len(v.Records) == 0 {
+		notLevel = " Nothing is levelled or saved yet."
+	}
+	return append([]string{fmt.Sprintf("Cylinder %d %s since screw %s was turned. Engine off. Look for an air leak "+
+		"there: %s.", a.Cylinder, does, a.ScrewName, suspects.Leak),
+		fmt.Sprintf("Turn %s back%s.%s", a.ScrewName, way, notLevel)}, leakOrder()...)
+}
+
+// leakOrder says in which order to look on where a cylinder that was shut misfires.
+func leakOrder() []string {
+	return []string{"No leak? Look at the others; then " + suspects.Spark + "; then the pilot jet. " + goOn,
+		"l then finds a leak with water."}
 }
 
 func (v *View) faultSentences(a *advice.Advice) []string {
 	if a.ScrewName != "" && (a.Why == advice.WhyLean || a.Why == advice.WhyDead) {
-		return shutSentences(a)
+		return v.shutSentences(a)
 	}
 	switch a.Why {
 	case advice.WhyHoses:
@@ -52,15 +62,19 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{"The hoses of cylinders " + joinPairs(v.reading().Hoses.OnePort, ", ") +
 			" feel the same pulse: two hoses are on one port.", "Engine off, then give each hose its own port. " + goOn}
 	case advice.WhyShowsLess:
-		return []string{fmt.Sprintf("Cylinder %d is weak for how it is set. Engine off. Look for a split hose, a "+
-			"sensor of the wrong kind, an air leak.", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d pulls too little vacuum for how far its butterfly is open. Engine "+
+			"off. Look for a split hose, a sensor of the wrong kind, an air leak.", a.Cylinder),
 			"If all is good: valve clearance or compression, which levelling does not cure. " + goOn}
 	case advice.WhyDisagree:
-		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not fit its pulse. Levelling does not cure "+
-			"that.", a.Cylinder),
+		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not match how far its butterfly is open. Levelling "+
+			"does not cure that.", a.Cylinder),
 			"Suspect " + suspects.Ill + ". The levelling goes on by " + v.levelBy() + " in a moment."}
 	case advice.WhyMisfires:
 		said := fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder)
+		if v.lean>>a.Cylinder&1 == 1 { // what was to be looked at first stays first
+			return append([]string{fmt.Sprintf("Cylinder %d misfires again. Engine off. Look for an air leak there: "+
+				"%s.", a.Cylinder, suspects.Leak)}, leakOrder()...)
+		}
 		if a.ScrewName != "" {
 			return []string{said + " Screw " + a.ScrewName + " has shut its carburettor by more than a turn: does " +
 				"air leak in there?",
@@ -68,16 +82,15 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 					"cap, lead and mixture. " + goOn}
 		}
 		return []string{said,
-			"Engine off. Check plug, plug cap and lead, and their suppressors; then the mixture; then for an " +
+			"Engine off. Check " + suspects.Spark + ", and their suppressors; then the mixture; then for an " +
 				"air leak. " + goOn,
 			"The figures and their ± are of the cycles that fire."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire. Levelling does not cure that.", a.Cylinder),
-			"Engine off. Check plug, plug cap, lead and fuel; then boot and port cap for an air leak. " + goOn}
+			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port cap for an air leak. " + goOn}
 	case advice.WhyLean:
-		return []string{fmt.Sprintf("Cylinder %d misfires since its butterfly was shut further: too lean?", a.Cylinder),
-			"Engine off. Look for an air leak on every cylinder: a torn boot, a port cap; then for a blocked " +
-				"pilot jet; then plug, plug cap and lead. " + goOn}
+		return append([]string{fmt.Sprintf("Cylinder %d misfires since it was shut further. Engine off. Look for an "+
+			"air leak there: %s.", a.Cylinder, suspects.Leak)}, leakOrder()...)
 	case advice.WhyHalfBlocked:
 		return []string{fmt.Sprintf("Cylinder %d: its hose may be half blocked; its vacuum may then read up to %s %s "+
 			"too low.", a.Cylinder, v.Unit.Format(halfBlockedOff), v.Unit.Name),

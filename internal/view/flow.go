@@ -213,7 +213,7 @@ func (v *View) follow() {
 		v.note("It has moved: level once more.", Warn)
 		return
 	}
-	if !v.done(f.At) {
+	if !v.done(f.At) || v.inDoubt() {
 		f.armed, f.since = true, time.Time{}
 		return
 	}
@@ -312,6 +312,12 @@ func (v *View) done(s Step) bool {
 
 // levelled reports whether the bank is level and every look at it done.
 func levelled(a *advice.Advice) bool { return a.Kind == advice.Done || a.ToTurn(advice.ThrottleStop) }
+
+// inDoubt reports whether a bank that reads level is told with something to look at: nobody is moved on from that.
+func (v *View) inDoubt() bool {
+	return (v.Flow.At == StepLevel || v.Flow.At == StepBlip) && v.turning() && v.reading().Advice.Kind == advice.Done &&
+		v.doubtNote() != ""
+}
 
 // rigGood reports whether the board sends as it should, and no sensor of the bank stands at an end.
 func (v *View) rigGood() bool {

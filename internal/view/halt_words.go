@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/plain"
 	"evendraw/internal/suspects"
 )
 
@@ -27,23 +28,11 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 // farWords are of a screw that was turned far. Nobody counts turns: they are reckoned from what it moved.
 func farWords(a *advice.Advice) Words {
 	if math.IsNaN(a.Turns) {
-		return words("HOW FAR?", Warn, fmt.Sprintf("Screw %s has moved the vacuum far, %s: about how many turns was it?",
-			a.ScrewName, a.Direction), "Two or fewer: press g. More: engine off, look for an air leak: "+suspects.Leak+
+		return words("HOW FAR?", Warn, fmt.Sprintf("Screw %s has moved the vacuum far, %s: about how many turns "+
+			"was it?", a.ScrewName, a.Direction), "Two or fewer: press g. More: engine off, look for an air leak: "+suspects.Leak+
 			". "+goOn)
 	}
-	return words("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all, reckoned by what it moved. A sound "+
-		"bank seldom needs so much.", a.ScrewName, TurnsOf(math.Round(4*a.Turns)/4), a.Direction),
+	return words("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all, reckoned by what it moved. A "+
+		"sound bank seldom needs so much.", a.ScrewName, plain.TurnsOf(math.Round(4*a.Turns)/4), a.Direction),
 		"Engine off. Look for an air leak: "+suspects.Leak+". "+goOn)
-}
-
-// TurnsOf writes an amount of turns with its noun.
-func TurnsOf(turns float64) string {
-	f := fraction(turns)
-	switch {
-	case f == "1":
-		return "one turn"
-	case turns < 1:
-		return f + " of a turn"
-	}
-	return f + " turns"
 }

@@ -270,7 +270,7 @@ func (v *View) faultShown() bool {
 		return false
 	}
 	a := &r.Advice
-	return a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
+	return v.leakFound() || a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
 		(a.Why == advice.WhyNoAnswer || a.Why == advice.WhyOtherScrew) && (v.Flow.Off || v.Flow.At == StepLevel) ||
 		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged && !r.HosesAside
 }
@@ -355,7 +355,9 @@ func (v *View) jobKey(k string) bool {
 	case "z":
 		v.startZero()
 	case "g":
-		if v.faultShown() {
+		if v.leakFound() {
+			v.leak, v.order = 0, Words{}
+		} else if v.faultShown() {
 			v.want(Want{Kind: GoOn})
 			v.order = Words{}
 			if v.reading().Hoses.Verdict == hoses.Exchanged {

@@ -11,6 +11,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
+	"evendraw/internal/plain"
 	"evendraw/internal/suspects"
 )
 
@@ -45,8 +46,8 @@ func idleWords(s *mixture.IdleState) Words {
 	switch a := &s.Advice; a.Kind {
 	case advice.Turn:
 		w := words("IDLE", Strong, fmt.Sprintf("Idle %s. Turn the throttle stop %s, %s.", lowOrHigh(s, a.Why),
-			a.Direction, amount(a.Turns)), stopShows)
-		w.Amount, w.Arrow = fraction(a.Turns), arrow(a.Direction)
+			a.Direction, plain.Amount(a.Turns)), stopShows)
+		w.Amount, w.Arrow = plain.Fraction(a.Turns), arrow(a.Direction)
 		if a.Why == advice.WhyTry {
 			w.Say[1] = "A small turn first: it shows what a turn does."
 		}
@@ -104,11 +105,11 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			return words(name, Dim, fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder))
 		}
 		w := words(name, Strong, fmt.Sprintf("Pilot screw %d %s (%s), %s%s. Enter when it is turned.", a.Cylinder,
-			a.Direction, inOrOut(a.Direction), amount(a.Turns), richer(s)))
+			a.Direction, inOrOut(a.Direction), plain.Amount(a.Turns), richer(s)))
 		if a.Direction == advice.Clockwise {
 			w.Say = append(w.Say, "Never force it onto its seat.")
 		}
-		w.Way, w.Amount, w.Arrow = strings.ToUpper(inOrOut(a.Direction)), fraction(a.Turns), arrow(a.Direction)
+		w.Way, w.Amount, w.Arrow = strings.ToUpper(inOrOut(a.Direction)), plain.Fraction(a.Turns), arrow(a.Direction)
 		switch a.Why {
 		case advice.WhyTurned:
 			return turnedWords(s, a)
@@ -150,7 +151,7 @@ func restWords(s *mixture.TrimState) Words {
 // turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
 	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed has not shown it. Press Enter once it is "+
-		"turned.", a.Cylinder, inOrOut(a.Direction), amount(a.Turns))
+		"turned.", a.Cylinder, inOrOut(a.Direction), plain.Amount(a.Turns))
 	w := words("TURNED?", Warn, append(append([]string{say}, farther(s)...), "c: you turned it by another "+
 		"amount.")...)
 	w.Read = s.Far()
@@ -332,14 +333,22 @@ var unevenWords = map[mixture.Pattern]string{
 
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
-	figures := fmt.Sprintf("Spread %.1f kPa at %.0f rpm, %.1f at idle.", s.Raised.Spread, s.Raised.RPM, s.Idle.Spread)
+	even := ""
 	if s.Pattern != mixture.IdleOnly {
-		figures += fmt.Sprintf(" At that speed %.1f is even.", s.Limit)
+		even = fmt.Sprintf(" (up to %.1f is even)", s.Limit)
 	}
+	figures := fmt.Sprintf("Spread %.1f kPa at %.0f rpm%s, %.1f at idle.", s.Raised.Spread, s.Raised.RPM, even,
+		s.Idle.Spread)
 	head := ""
-	switch s.Pattern {
-	case mixture.EvenBoth:
+	switch unlevel := s.IdleLimit > 0 && s.Idle.Spread > s.IdleLimit; {
+	case s.Pattern == mixture.EvenBoth:
 		return words("EVEN", Good, "Level at both. "+figures)
+	case unlevel && s.Pattern != mixture.IdleOnly: // what differs is the levelling's before it is any part's
+		return words("LEVEL FIRST", Warn, fmt.Sprintf("The bank is not level at idle (spread %.1f kPa): level it (o, "+
+			"Level the bank), then look again.", s.Idle.Spread), figures,
+			"Uneven like that, it says nothing of slides, needles or diaphragms.")
+	}
+	switch s.Pattern {
 	case mixture.OneHigh:
 		head = fmt.Sprintf("Cylinder %d has more vacuum at the raised speed: "+
 			"its slide or butterfly opens less than the others'.", s.Cylinder)

@@ -135,7 +135,8 @@ func (v *View) stale() bool { return v.reading() != nil && v.age() > staleAfter 
 func (v *View) words(r *balance.Reading, blank bool) Words {
 	w := v.freshWords(r, blank)
 	w.Say = strings.Split(v.withoutKeys(strings.Join(w.Say, "\n")), "\n")
-	if v.stale() && !blank && (v.Flow.Off || v.Flow.At.live()) && w.Big != BigStop && !v.mustStop() && !v.cooling() {
+	if v.stale() && !blank && (v.Flow.Off || v.Flow.At.live()) && w.Big != BigStop && w.Big != bigNoChange &&
+		!v.mustStop() && !v.cooling() {
 		return words("WAIT", Dim, "Nothing comes from the board at the moment: turn nothing.")
 	}
 	return w
@@ -157,9 +158,11 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 		w.Read = true
 		return w
 	case v.order.Big != "" && !r.Span.Cycle && !v.heat().Turning:
-		return v.order
+		return v.leftToYou(v.order)
 	case v.air() != nil && !v.overrides(&r.Advice):
 		return AirWords(v.air())
+	case v.leakFound() && !v.overrides(&r.Advice):
+		return v.leakWords()
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
 		return v.adviceWords(r)
 	}
@@ -371,8 +374,8 @@ func (v *View) practice() []Text {
 			t = Text{"[" + name + "]", Strong}
 		}
 		if i < len(p.Turns) {
-			if net := RoundNet(p.Turns[i]); net != 0 {
-				t.Text += map[bool]string{true: "+", false: "−"}[net > 0] + fraction(net)
+			if net := plain.RoundNet(p.Turns[i]); net != 0 {
+				t.Text += map[bool]string{true: "+", false: "−"}[net > 0] + plain.Fraction(net)
 			}
 		}
 		out = append(out, t)

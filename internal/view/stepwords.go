@@ -85,7 +85,7 @@ func (v *View) zeroStepWords() (w Words) {
 func (v *View) matchWords() (w Words) {
 	defer func() { w.Read = true }()
 	how, practice := []string{"Engine off. Join all hoses with tees: to a hand pump, or to one port (caps on the " +
-		"other ports).", "Pump: Enter, then pump in steps, 20 s.",
+		"other ports).", "Pump: Enter, then pump 20 s in steps.",
 		"Port: start the engine, outdoors, a fan on it, hands clear; then Enter."}, ""
 	if v.Practice != nil {
 		how = []string{"Enter compares them, 20 s: the practice engine draws on the hoses itself."}
@@ -98,7 +98,7 @@ func (v *View) matchWords() (w Words) {
 			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
 	case m.Running:
 		return words(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
-			"Comparing. Touch neither hoses nor throttle.")
+			"Comparing. With a pump: go on pumping in steps. On a port: hands off hoses and throttle.")
 	case m.Err != nil && m.Result == nil:
 		return words("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+
 			"n goes on without: a difference may then be wrong by "+cost+".")
@@ -140,7 +140,7 @@ func (v *View) warmWords() (w Words) {
 	const choke = "Choke off as soon as the engine runs without it."
 	w = words("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,
 		min(int(v.settledFor()), warmSeconds)),
-		"As warm as after a ride? Press Enter.")
+		"Already as warm as after a ride? Enter skips the wait.")
 	if v.reading().Advice.Why == advice.WhyCold {
 		w.Say[0] = "Its idle still changes: it is not warm yet. " + choke
 	}
@@ -200,16 +200,12 @@ func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo()
 	}
-	fuel := "Engine off."
-	if !v.turning() {
-		fuel = "Engine off?"
-	}
-	w := words("SAVE", Strong, fuel+" At once: fuel tap from PRI to ON (or OFF), bottle shut.",
-		"Lock nut still loose? Tighten it, press o, choose Level the bank.",
-		"Enter or s saves the bank as it is now; m adds a remark first.",
-		"The exhaust is hot. When it is cool: bottle off, tap's hose back on, caps on the ports.")
+	w := words("SAVE", Strong, "A lock nut still loose? Tighten it, then o, Level the bank: look again.",
+		"All tight? Engine off, then fuel tap from PRI to ON (or OFF), bottle shut.",
+		"Enter or s saves the bank as it was read last; m adds a remark first.",
+		"The exhaust is hot. When it is cool: bottle off, the tap's fuel and vacuum hoses back on, caps on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
-		w.Say[2] = "Saved when it was level. Enter or s saves it as it is now."
+		w.Say[2] = "Saved when it was level. Enter or s saves it as it was read last."
 	}
 	if len(v.Records) > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good

@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"slices"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
@@ -33,14 +34,33 @@ func (v *View) idleStepWords() Words {
 // yourTurn says that nobody goes on by himself from here, where a virtual mechanic has levelled the bank.
 func (v *View) yourTurn(w Words) Words {
 	if v.Practice != nil && v.Practice.Auto {
-		w.Say = append([]string{"The virtual mechanic has levelled the bank and is done. Now you go on, by the " +
-			"keys; q leaves."}, w.Say...)
+		w.Say = append([]string{"The virtual mechanic is done with levelling. Now you go on, by the keys; q leaves."},
+			w.Say...)
 		if doubt := v.doubtNote(); doubt != "" {
 			w.Say[0] += " It reads level, but look at " + doubt
 		}
+		w.Say = append(w.Say, v.lesson()...)
 		w.Read = true
 	}
 	return w
+}
+
+// leftToYou adds to the words of a fault, while the engine stands because of it, that the virtual mechanic goes no
+// further.
+func (v *View) leftToYou(w Words) Words {
+	if v.Practice != nil && v.Practice.Auto {
+		w.Say = append(append(slices.Clone(w.Say), "The virtual mechanic stops here: what is told is for you to mend. "+
+			"q leaves."), v.lesson()...)
+	}
+	return w
+}
+
+// lesson tells at the end what was the matter with a practice bike: not all of it shows. Nil where there is none.
+func (v *View) lesson() []string {
+	if v.Practice == nil || v.Practice.Lesson == "" {
+		return nil
+	}
+	return []string{"Practice: " + plain.Text(v.Practice.Lesson)}
 }
 
 // pilotsWords says how the trim of the pilot screws goes.

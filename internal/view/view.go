@@ -67,6 +67,8 @@ type View struct {
 
 	hold    wordHold
 	order   Words     // of a fault, to be read while the engine stands
+	leak    int       // the cylinder at which looking for one has found it, until it is put aside; 0 is none
+	lean    uint      // cylinders, as bits, that were told to misfire since they were shut
 	orderAt time.Time // when they were last told
 	trend   trend
 	rate    rate
@@ -96,6 +98,8 @@ const (
 type Practice struct {
 	Running bool
 	Auto    bool // a virtual mechanic levels the bank
+	// Lesson is what was the matter with the practice bike, and what it teaches; "" without one.
+	Lesson string
 	// Screw is the index of the screw that the keys turn: the synchronising screws,
 	// the throttle stop, the pilot screws.
 	Screw int

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
 )
@@ -74,6 +75,10 @@ func (v *View) keepOrder() {
 		return
 	}
 	if v.faultShown() || v.overrides(&v.reading().Advice) {
+		a := &v.reading().Advice
+		if a.Why == advice.WhyLean || a.Why == advice.WhyDead && a.ScrewName != "" {
+			v.lean |= 1 << a.Cylinder
+		}
 		v.order, v.orderAt = v.freshWords(v.reading(), false), v.Now
 	} else if v.Now.Sub(v.orderAt) > orderSeconds*time.Second {
 		v.order = Words{}

@@ -13,31 +13,6 @@ import (
 	"evendraw/internal/suspects"
 )
 
-// fraction writes an amount of turns as people count them, "1 1/4", to a sixty-fourth; "" when it is not known.
-func fraction(turns float64) string {
-	if math.IsNaN(turns) {
-		return ""
-	}
-	n, parts := int(math.Round(math.Abs(turns)*64)), 64
-	whole := n / parts
-	for n %= parts; n != 0 && n%2 == 0; {
-		n, parts = n/2, parts/2
-	}
-	switch {
-	case n == 0:
-		return fmt.Sprint(whole)
-	case whole == 0:
-		return fmt.Sprintf("%d/%d", n, parts)
-	}
-	return fmt.Sprintf("%d %d/%d", whole, n, parts)
-}
-
-// netStep is the step of net turns that is told. Chosen: as sure as they are seen.
-const netStep = 1.0 / 16
-
-// RoundNet returns the net turns of a screw as they are told everywhere, clockwise positive; NaN stays.
-func RoundNet(turns float64) float64 { return math.Round(turns/netStep) * netStep }
-
 // LeftOut says beside a spread which cylinders it leaves out, "" for none.
 func LeftOut(cylinders []int) string {
 	switch len(cylinders) {
@@ -49,20 +24,6 @@ func LeftOut(cylinders []int) string {
 	return ", without cylinders " + plain.AndNumbers(cylinders)
 }
 
-// hair is a turn that a hand can hardly measure. Chosen.
-const hair = 1.0 / 16
-
-// amount writes how far to turn as part of a sentence.
-func amount(turns float64) string {
-	switch {
-	case math.IsNaN(turns):
-		return "until told to stop"
-	case math.Abs(turns) < hair:
-		return "by a hair (less than 1/16 of a turn)"
-	}
-	return "by " + TurnsOf(math.Abs(turns))
-}
-
 // adviceWords puts the advice of a reading in words.
 func (v *View) adviceWords(r *balance.Reading) Words {
 	a := &r.Advice
@@ -72,9 +33,9 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	w := words("WAIT", Dim, v.sentences(a)...)
 	switch {
 	case a.ToTurn(advice.ThrottleStop):
-		w.Big, w.Amount, w.Arrow, w.Role = "IDLE", fraction(a.Turns), arrow(a.Direction), Strong
+		w.Big, w.Amount, w.Arrow, w.Role = "IDLE", plain.Fraction(a.Turns), arrow(a.Direction), Strong
 	case a.ToTurn(advice.SyncScrew):
-		w.Big, w.Amount, w.Arrow, w.Role = a.ScrewName, fraction(a.Turns), arrow(a.Direction), Strong
+		w.Big, w.Amount, w.Arrow, w.Role = a.ScrewName, plain.Fraction(a.Turns), arrow(a.Direction), Strong
 		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
 			w.Screw, w.Big, w.Amount = a.ScrewName, word, ""
 		}
@@ -111,7 +72,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	case a.Why == advice.WhyNoCycle && !v.heat().Turning:
 		return startWords()
 	case a.Kind == advice.Done:
-		w.Big, w.Role, w.Read = "LEVEL", Good, !v.matched() // what it may be out by
+		w.Big, w.Role, w.Read = "LEVEL", Good, !v.matched() || v.lesson() != nil // what it may be out by
 		if v.doubtNote() != "" {
 			w.Big, w.Role = "LEVEL?", Warn
 		}
@@ -148,7 +109,7 @@ func arrow(d advice.Direction) int {
 func (v *View) sentences(a *advice.Advice) []string {
 	if a.ToTurn(advice.ThrottleStop) {
 		return []string{fmt.Sprintf("The bank is level, but the idle is %s. Turn the throttle stop %s, %s.",
-			lowOrHigh(&v.Snap.Tune.Idle, a.Why), a.Direction, amount(a.Turns)), stopShows}
+			lowOrHigh(&v.Snap.Tune.Idle, a.Why), a.Direction, plain.Amount(a.Turns)), stopShows}
 	}
 	switch a.Kind {
 	case advice.Turn, advice.Reverse:
@@ -165,10 +126,14 @@ func (v *View) sentences(a *advice.Advice) []string {
 			if v.Snap.Config.LevelBy == balance.ByOpening {
 				head = "The butterflies are open alike, but look at "
 			}
-			return []string{head + doubt, "Engine off. Find the cause before you ride, then level again."}
+			then := "Engine off. Find the cause before you ride, then level again."
+			if v.doubtsHose() {
+				then = "Engine off. Look at that hose before you trust this, then level again."
+			}
+			return append([]string{head + doubt, then}, v.lesson()...)
 		}
-		return []string{v.levelSentence(), "Don't let it idle on: without wind an engine cools badly.",
-			"A small leak does not show here: engine cold, feel boots, caps and hoses."}
+		return append([]string{v.levelSentence(), "Go on, or stop it: an engine that idles without wind overheats.",
+			"A small air leak can hide in this: engine cold, feel boots, caps and hoses."}, v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
 }
@@ -192,6 +157,16 @@ func stopSentences(a *advice.Advice) []string {
 	return []string{fmt.Sprintf("Screw %s: %s. Hand off while it settles.", a.ScrewName, said)}
 }
 
+// doubtsHose reports whether all that speaks against a bank that reads level is a hose of the rig.
+func (v *View) doubtsHose() bool {
+	for _, c := range v.reading().Cylinders {
+		if c.Doubt != "" && c.Doubt != advice.WhyHalfBlocked && c.Doubt != advice.WhyWeakPulse {
+			return false
+		}
+	}
+	return v.reading().Halts == balance.Halts{}
+}
+
 // levelSentence says that the bank is level, and what it has stood.
 func (v *View) levelSentence() string {
 	text := "The bank is level, also after a blip and with its lock nuts tight."
@@ -210,15 +185,15 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
 	switch a.Why {
 	case advice.WhyTry:
-		return []string{fmt.Sprintf("%s %s %s, then wait.", v.afterNut("Try", a.Screw), screw, amount(a.Turns)),
-			"It shows which way helps.", v.referenceNote(a.Screw)}
+		return []string{fmt.Sprintf("%s %s %s, then wait.", v.afterNut("Try", a.Screw), screw, plain.Amount(a.Turns)),
+			"It shows which way helps.", v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
-		if a.Turns < hair {
+		if a.Turns < plain.Hair {
 			return []string{fmt.Sprintf("Good. Screw %s %s: a hair more, then wait.", a.ScrewName, a.Direction)}
 		}
 		if !math.IsNaN(a.Turns) {
 			return []string{fmt.Sprintf("Good. Screw %s %s: go on to the full %s, then wait.", a.ScrewName, a.Direction,
-				strings.TrimPrefix(amount(a.Turns), "by ")) + lastNote(a)}
+				strings.TrimPrefix(plain.Amount(a.Turns), "by ")) + lastNote(a)}
 		}
 		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw) + lastNote(a)}
 	case advice.WhySlower:
@@ -226,7 +201,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	case advice.WhyAway:
 		then := "Until STOP shows."
 		if !math.IsNaN(a.Turns) {
-			then = sentence(strings.ToUpper(amount(a.Turns)[:1]) + amount(a.Turns)[1:] + ", then wait")
+			then = sentence(strings.ToUpper(plain.Amount(a.Turns)[:1]) + plain.Amount(a.Turns)[1:] + ", then wait")
 		}
 		return []string{fmt.Sprintf("Got worse: now turn %s %s.", a.ScrewName, a.Direction), then}
 	}
@@ -234,12 +209,33 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	if math.IsNaN(a.Turns) {
 		then = "Glance up often: it says STOP."
 	}
-	from, turn := "", v.afterNut("Turn", a.Screw)
+	from, turn, order := "", v.afterNut("Turn", a.Screw), v.betweenNote(a.Screw)
 	if turn == "Turn" && !math.IsNaN(a.Turns) { // what was told of it before is done with
-		from = " from where it is now"
+		from, order = " from where it is now", ""
 	}
-	return []string{fmt.Sprintf("%s %s, %s%s.", turn, screw, amount(a.Turns), from),
-		then, v.referenceNote(a.Screw)}
+	return []string{fmt.Sprintf("%s %s, %s%s.", turn, screw, plain.Amount(a.Turns), from),
+		then, order, v.referenceNote(a.Screw)}
+}
+
+// betweenNote says why the screw between two sides of the bank comes before those of a side that is not level in
+// itself, "" where neither is so.
+func (v *View) betweenNote(screw int) string {
+	r := v.reading()
+	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || len(v.Snap.Bank.Screws[screw].Moves) < 2 {
+		return ""
+	}
+	for _, side := range []bool{true, false} {
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, c := range r.Cylinders {
+			if d := float64(c.Draw); v.Snap.Bank.Moves(screw, c.Cylinder) == side && !math.IsNaN(d) {
+				low, high = min(low, d), max(high, d)
+			}
+		}
+		if high-low > float64(v.Aim) {
+			return "The one between comes first, as it is furthest off; then those of each side."
+		}
+	}
+	return ""
 }
 
 // afterNut begins a sentence with what is done to a screw, before it the lock nut where that is not open.
@@ -264,19 +260,24 @@ func (v *View) referenceNote(screw int) string {
 			others = append(others, c)
 		}
 	}
-	return fmt.Sprintf("Cylinder %d is the one compared with: its mark stays, and %s move.", r.Reference,
+	return fmt.Sprintf("Cylinder %d is the reference: its mark stays, and %s move.", r.Reference,
 		plain.AndNumbers(others))
 }
 
 // doubtNote says what speaks against a bank that reads level, "" when nothing does.
 func (v *View) doubtNote() string {
 	var ill []string
+	h := &v.reading().Halts
 	for _, c := range v.reading().Cylinders {
-		if c.Doubt != "" {
+		switch {
+		case c.Doubt == "":
+		case (h.Far != 0 || h.IdleFell) && suspects.Fires(c.Doubt) != "": // all of it points one way
+			return fmt.Sprintf("cylinder %d: it %s, and a screw went far or the idle fell. That points to an air leak "+
+				"there: %s; then %s.", c.Cylinder, suspects.Fires(c.Doubt), suspects.Leak, suspects.Spark)
+		default:
 			ill = append(ill, fmt.Sprintf("cylinder %d: %s", c.Cylinder, suspects.Doubts[c.Doubt]))
 		}
 	}
-	h := &v.reading().Halts
 	var far []string
 	for s, name := range v.screwNames() {
 		if h.Far>>s&1 == 1 {
@@ -297,7 +298,8 @@ var waits = map[advice.Why][]string{
 	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
 	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
-		"Levelled cold, it would not stay level. Don't ride it with hoses, board or a bottle fitted."},
+		"Levelled cold, it would not stay level. Rather warm it by a ride? First take hoses, board and bottle off, " +
+			"and cap the ports."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},
 	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},
@@ -311,7 +313,7 @@ var waits = map[advice.Why][]string{
 func (v *View) waitSentences(why advice.Why) []string {
 	switch {
 	case v.zeroAsked():
-		return []string{"Engine stopped? All hoses off the ports, then z; hoses on, then start it.",
+		return []string{"With the engine off: all hoses off the ports, then z. Hoses on, then start it.",
 			"Outdoors only: its exhaust is poisonous."}
 	case why == advice.WhyNoOpening:
 		return []string{v.noOpening(), "Mend that, or level by vacuum: level_by = \"draw\" on the card."}
@@ -350,8 +352,8 @@ func (v *View) linkWords() (w Words) {
 			plain.Text(fmt.Sprint(v.Snap.Err)))
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
-			"Hand off the screw. The board has disconnected: look at its USB plug. "+
-				"Is that near the engine? Engine off first.", "Plugged in again, it goes on by itself.")
+			"Hand off the screw. Engine off. Then look at the board's USB plug: it has disconnected.",
+			"Plugged in again, it goes on by itself.")
 	case phase == session.Ended && v.Snap.Err != nil:
 		w = words("END", Dim, "Nothing more comes: "+plain.Text(v.Snap.Err.Error()))
 	case phase == session.Ended:
@@ -360,8 +362,7 @@ func (v *View) linkWords() (w Words) {
 			w.Say[0] = "The capture is at its end. q leaves."
 		}
 	default:
-		w = words("NO DATA", Warn, "Hand off the screw. The board has gone silent: "+
-			"look at its USB lead. Is that near the engine? Engine off first.")
+		w = words("NO DATA", Warn, "Hand off the screw. Engine off. Then look at the board's USB lead: it is silent.")
 	}
 	if w.Read = true; v.LinkNote != "" {
 		w.Say = append(w.Say, plain.Text(v.LinkNote))
