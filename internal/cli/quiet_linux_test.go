@@ -91,7 +91,8 @@ func TestQuietScreenCost(t *testing.T) {
 		time.Sleep(5 * time.Second)
 		share := (p.processor() - before) / time.Since(begun).Seconds()
 		t.Logf("%d bytes a second to the terminal", (len(p.output())-mark)/5)
-		return []effort.Figure{{Name: "a core's share with engine and stages", Got: 100 * share, Limit: mostShare, Unit: "%"}}
+		return []effort.Figure{{Name: "a core's share with engine and stages", Got: 100 * share, Limit: mostShare,
+			Unit: "%"}}
 	})
 }
 
@@ -117,5 +118,14 @@ func TestQuietBusyMachine(t *testing.T) {
 		t.Logf("count: %d frames with all cores busy, %d lost", link.Frames, link.Lost)
 		return []effort.Figure{{Name: "frames lost or damaged with all cores busy",
 			Got: float64(link.Lost + link.Damaged), Unit: "frames"}}
+	})
+}
+
+// Each way out gives the terminal back within a second.
+func TestQuietWaysOut(t *testing.T) {
+	effort.Quiet(t, func(t *testing.T) []effort.Figure {
+		var slowest time.Duration
+		late := effort.Lateness(func() { slowest = allWaysOut(t) })
+		return []effort.Figure{effort.Millis("the terminal given back", slowest, time.Second+2*late)}
 	})
 }
