@@ -283,6 +283,7 @@ func (b *Balance) cylinder(c int, s *cycle.Span) Cylinder {
 		cyl.Draw = pressure.KPa(b.meanDraw(c))
 		if Sound(s.State[c]) && Sound(s.State[ref]) {
 			cyl.Difference, cyl.Uncertainty = b.difference(c, ref)
+			cyl.Uncertainty += pressure.KPa(b.win.rejectedApart(c, ref))
 			cyl.Opening, cyl.OpeningUncertainty = b.opening(c, ref, s)
 		}
 	case !s.Cycle:

@@ -62,6 +62,10 @@ const (
 	// called level in ten minutes; with none, one bank in 24 that misfires was called level
 	// at 0.8 kPa (measured).
 	mostHidden = 0.12
+	// hiddenTimes is how often what they hide of a difference counts in its interval: once, and a little more as it is
+	// known from few cycles. Measured: with misfires 69 to 81 of 100 intervals held the mean of all cycles with 0, 93
+	// to 97 with 1, 98 to 100 with 2.
+	hiddenTimes = 1.25
 )
 
 // noteRejected averages how far the level of a rejected cycle is from the last one's.
@@ -74,6 +78,11 @@ func (w *window) noteRejected(draw, opening *perCylinder) {
 	for c := range w.n {
 		w.rejectedOff[c] += (now[c] - last[c] - w.rejectedOff[c]) / rejectedMemory
 	}
+}
+
+// rejectedApart returns by how much the difference of two cylinders might change if rejected cycles counted, kPa.
+func (w *window) rejectedApart(c, ref int) float64 {
+	return hiddenTimes * math.Abs(w.rejectedOff[c]-w.rejectedOff[ref])
 }
 
 // rejectedSpread returns by how much the spread might change if rejected cycles counted, kPa.

@@ -18,8 +18,8 @@ type Cylinder struct {
 	Draw pressure.KPa
 	// Difference is Draw minus the reference's.
 	Difference pressure.KPa
-	// Uncertainty is the half-width of the 95 % interval of Difference. Both are of the cycles that no misfire spoils:
-	// of the mean of all cycles half of the intervals don't hold it where a cylinder misfires.
+	// Uncertainty is the half-width of the 95 % interval of Difference. Difference is of the cycles that no misfire
+	// spoils; the interval allows for those, too, and holds the mean of all.
 	Uncertainty pressure.KPa
 	// GainUncertainty is how far Draw may be off by its sensor's gain.
 	GainUncertainty pressure.KPa
