@@ -88,6 +88,7 @@ type advisor struct {
 	trying     bool             // nothing is known of the screw that moves
 	back       bool             // it was told another way than it last moved
 	toTurnBack bool             // the other way is news
+	slipped    bool             // the hand turned another way than it was told
 	move       motion           // of what is wanted of it
 	fastest    float64          // pace seen since, kPa a second towards level
 	steady     float64          // the quickest mean pace since, kPa a second; anew with a word about the tempo

@@ -168,6 +168,9 @@ const (
 	// unseenMargin is how many times as long as usual it may take until it is begun, unseenSeconds how much
 	// longer than at the hand's pace to be made. Chosen.
 	unseenMargin, unseenSeconds = 1.3, 0.8
+	// mostPlay is the largest amount, turns, that may have taken up play alone: a hand that makes more and moves
+	// nothing was not at the screw. Chosen.
+	mostPlay = 1.0 / 8
 )
 
 // unseen goes on where an amount was made and nothing moved: it took up play, was too small a try, or does less than
@@ -184,7 +187,7 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 	adv = a.told
 	try, more := a.told.Why == advice.WhyTry, min(2*a.amount, mostTry)
 	switch {
-	case a.back && k.directionKnown():
+	case a.back && k.directionKnown() && a.amount <= mostPlay:
 		k.play = max(k.play, a.amount)
 		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
 	case try && more > a.amount && more*k.size() <= tryEffect:

@@ -218,7 +218,7 @@ func TestWrongDirectionOnTheCardIsReversed(t *testing.T) {
 	if !reversed || b.spread() > 0.7 || bal.Effects()[0] < 0 {
 		t.Errorf("reversed %v, spread %.2f, effect %v", reversed, b.spread(), bal.Effects())
 	}
-	if b.travel > 3 {
+	if b.travel > 3.25 { // this hand makes an amount again where the same word still stands
 		t.Errorf("%.1f turns made", b.travel)
 	}
 }

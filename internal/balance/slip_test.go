@@ -108,3 +108,44 @@ func TestASlipDoesNotLeadOn(t *testing.T) {
 		}
 	}
 }
+
+// A hand that turns the other way than it was told, at a screw whose direction was seen often enough, is told that it
+// has gone the wrong way, and no other direction than before; the bank then comes right by amounts that count the
+// play of the screw's way back.
+func TestASlipIsToldToBeTurnedBack(t *testing.T) {
+	slips := 0
+	for seed := range uint64(12) {
+		b := newBench(2, seed)
+		effect := 5 + float64(seed%3)
+		b.scatter, b.effect[0] = 0.04, effect
+		b.draw[0], b.draw[1] = 25, 25+7*float64(1-2*int(seed%2))
+		st := New(Config{Bank: b.bank, Ambient: 101.3})
+		var told advice.Direction
+		slipping, judged := false, false
+		for b.time < 90 {
+			s := b.span()
+			a := st.Push(&s).Advice
+			k := &st.advisor.screws[0]
+			switch {
+			case told == "" && st.advisor.phase == asking && math.Abs(k.odds) > 1.5*onceOdds && a.Turns > 0.1:
+				told, slipping, b.effect[0] = a.Direction, true, -effect
+			case slipping && b.left == 0 && a.Why != advice.WhyUnlevel || a.Kind == advice.Stop:
+				slipping, b.effect[0] = false, effect
+			}
+			if told != "" && !slipping && !judged && a.ToTurn(advice.SyncScrew) && a.Why != advice.WhyKeepOn {
+				judged = true
+				slips++
+				if a.Kind != advice.Reverse || a.Why != advice.WhyAway || a.Direction != told {
+					t.Errorf("seed %d: told %s, slipped, and then told %s %s %s", seed, told, a.Kind, a.Why, a.Direction)
+				}
+				if k.lastWay != -told.Sign() {
+					t.Errorf("seed %d: the screw counts as turned as told", seed)
+				}
+			}
+			b.follow(a)
+		}
+	}
+	if slips < 6 {
+		t.Errorf("%d slips", slips)
+	}
+}

@@ -36,7 +36,7 @@ const (
 	// less than restShare of what the slowest hand would have moved in n cycles. n is
 	// restCycles at least and mostRestCycles at most, and as many as it takes for that
 	// movement to be restSigmas standard deviations.
-	restCycles     = 3
+	restCycles     = 2
 	loneRestCycles = 8 // of a hand that was to go on until told to stop
 	mostRestCycles = 15
 	restShare      = 0.4
@@ -96,9 +96,8 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 		return a.ledAway(w)
 	case math.IsNaN(a.amount) && (a.stopDue(x, way) || a.tooFar(w)):
 		return a.tellStop(advice.WhyReached, w)
-	case !math.IsNaN(a.amount) && (a.overshoots(x, way, w) ||
-		x*way <= -max(leastPast, math.Abs(a.left(&a.rest))) &&
-			a.overdue(max(a.hand.pace, a.fastest/a.screws[s].size()), w)): // by the pace that is seen too
+	case !math.IsNaN(a.amount) && x*way <= -max(leastPast, math.Abs(a.left(&a.rest))) &&
+		a.overdue(max(a.hand.pace, a.fastest/a.screws[s].size()), w): // by the pace that is seen too
 		return a.tellStop(advice.WhyReached, w)
 	case math.IsNaN(a.amount):
 		a.told.Why = a.tempo(w)
@@ -139,18 +138,6 @@ func (a *advisor) stopDue(x, way float64) bool {
 // is not as far as it was to go. Chosen: the hand may be at rest before it has heard.
 const leastPast = 1.0
 
-// longTurns is the least amount that is told to stop before it is made. Chosen: a shorter one is made before the hand
-// has heard.
-const longTurns = 0.25
-
-// overshoots reports whether a hand that makes an amount comes to rest past level if it is told to stop now, and hears
-// that before the amount is made.
-func (a *advisor) overshoots(x, way float64, w *window) bool {
-	size := a.screws[a.screw].size()
-	over, _ := a.hand.overrun(max(-a.move.pace*way, 0) / size)
-	return a.amount >= longTurns && a.toMake(w) > a.hearing() && x*way-over*size <= -a.nearEnough()
-}
-
 // hearing is how long it takes at most from a word to a hand at rest, s.
 func (a *advisor) hearing() float64 { return a.hand.Lag + 2*math.Sqrt(a.hand.ll) }
 
@@ -186,11 +173,17 @@ func (a *advisor) ledAway(w *window) advice.Advice {
 	return a.tellStop(advice.WhyAway, w)
 }
 
-// unlearnWay learns the direction from a turn that led away in the end, against what was known.
+// unlearnWay learns the direction from a turn that led away in the end, against what was known. Where that outweighs
+// it the hand has slipped: it turned the other way than it was told.
 func (a *advisor) unlearnWay() {
-	if a.doubtful {
-		a.doubtful = false
-		a.screws[a.screw].observeDirection(a.way.Sign(), a.left(&a.rest) < 0)
+	if !a.doubtful {
+		return
+	}
+	a.doubtful = false
+	k, raised := &a.screws[a.screw], a.left(&a.rest) < 0
+	k.observeDirection(a.way.Sign(), raised)
+	if a.slipped = (k.odds*a.way.Sign() > 0) != raised; a.slipped {
+		k.lastWay = -a.way.Sign()
 	}
 }
 
