@@ -30,9 +30,9 @@ const (
 // Ten browsers cost the program little.
 func TestQuietPageCost(t *testing.T) {
 	t.Parallel()
-	// Of a board, as a practice run ends when its bank is level; beforehand, as it needs no computer.
-	rec := named(fakeboard.FromEngine(idlingEngine(), 40, nil)).Bytes()
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
+		// Of a board, as a practice run ends when its bank is level; beforehand, as it needs no computer.
+		rec := named(fakeboard.FromEngine(idlingEngine(), 40, nil)).Bytes()
 		l := fakeboard.NewLine(t)
 		play(t, l, bytes.NewReader(rec), fakeboard.Pace{})
 		cmd := exec.Command(binary, "live", "--port", l.Path, "--headless", "--page=127.0.0.1:0")

@@ -99,8 +99,8 @@ func TestQuietScreenCost(t *testing.T) {
 // Row 17: with all cores busy no frame is lost in the reader.
 func TestQuietBusyMachine(t *testing.T) {
 	t.Parallel()
-	rec := named(fakeboard.FromEngine(idlingEngine(), 32, nil)).Bytes() // beforehand: the board needs no computer
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
+		rec := named(fakeboard.FromEngine(idlingEngine(), 32, nil)).Bytes() // beforehand: the board needs no computer
 		for range 4 {
 			loop := exec.Command("sh", "-c", "while :; do :; done")
 			if err := loop.Start(); err != nil {
