@@ -256,7 +256,7 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 		return waitFor(advice.WhyFewCycles)
 	case math.Abs(x[s]) < fineWanted && w.cycles() < cyclesNeeded(w.wantedVariance(s)):
 		return waitFor(advice.WhyFewCycles)
-	case a.openNuts()>>s&1 == 0 && a.mayBeWithin(r, w) && w.cycles() < mostCycles: // no nut is loosened for that
+	case a.tight(s) && a.mayBeWithin(r, w) && w.cycles() < mostCycles: // no nut is loosened for that
 		return waitFor(advice.WhyFewCycles)
 	case halves[s] > max(0.15, math.Abs(x[s])/3) || math.Abs(x[s]) < halves[s]:
 		return waitFor(advice.WhyFewCycles)

@@ -214,3 +214,24 @@ func TestTheSpreadThatGrows(t *testing.T) {
 		}
 	}
 }
+
+// Where the spread reads within the aim, and may be beyond it, no lock nut is loosened; a screw without one is named.
+func TestOnlyALockNutIsLeftAloneInsideTheAim(t *testing.T) {
+	const apart = 0.47 // kPa; the aim is 0.5
+	named := map[bool]int{}
+	for seed := range uint64(20) {
+		for _, none := range []bool{false, true} {
+			b := newBench(2, seed)
+			b.bank.NoLockNuts = none
+			b.draw = []float64{25 + apart/2, 25 - apart/2}
+			b.bank.Screws[0].EffectKPaPerTurn = 4
+			r := untilTold(t, b, New(Config{Bank: b.bank, Ambient: 101.3}))
+			if r.Advice.ToTurn(advice.SyncScrew) && r.Spread <= DefaultAim {
+				named[none]++
+			}
+		}
+	}
+	if named[false] > 0 || named[true] < 2 {
+		t.Errorf("named inside the aim: %d times with a lock nut, %d times without", named[false], named[true])
+	}
+}
