@@ -114,7 +114,7 @@ func LanesPlot(a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit)
 	return c, nil
 }
 
-// StepsPlot draws the spread over the turns that were told, in the unit; nil when there are
+// StepsPlot draws the spread before each turn that was told and seen, in their order, in the unit; nil when there are
 // none.
 func StepsPlot(r *garage.SyncRecord, u pressure.Unit) *plot.Chart {
 	var points []plot.Point
@@ -133,7 +133,7 @@ func StepsPlot(r *garage.SyncRecord, u pressure.Unit) *plot.Chart {
 		return nil
 	}
 	c := &plot.Chart{Name: "spread over the turns", Width: plotWidth, Height: stepsHeight,
-		X: plot.Axis{Label: "turns told", LeastStep: 1}, Y: plot.Axis{Label: "spread, " + u.Name}}
+		X: plot.Axis{Label: "turns of screws, one after the other", LeastStep: 1}, Y: plot.Axis{Label: "spread, " + u.Name}}
 	c.Add(line(0, "spread", points))
 	limit := u.From(r.LimitKPa)
 	c.Add(plot.Series{Name: "limit", Points: []plot.Point{{Y: limit}, {X: c.X.Max, Y: limit}},
