@@ -105,6 +105,7 @@ type Bike struct {
 	seed    uint64
 	story   string       // of a bike that has one
 	lesson  string       // what was the matter with it
+	cold    bool         // it is started cold
 	aim     pressure.KPa // of its advice
 	mixture *Mixture
 	zero    *sensor.Zero // taken by Prepare
@@ -123,8 +124,8 @@ const mostPresses = 8
 // New returns a practice bike. The name must be Known.
 func New(o Options) *Bike {
 	cfg := o.EngineConfig()
-	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, name: o.Name, like: o.Like, seed: cfg.Seed, aim: o.Aim,
-		mixture: o.Mixture}
+	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, name: o.Name, like: o.Like, cold: cfg.Cold, seed: cfg.Seed,
+		aim: o.Aim, mixture: o.Mixture}
 	if s, ok := engine.ScenarioNamed(o.Name); ok {
 		p.story, p.lesson = s.Story, s.Truth
 	}
@@ -167,6 +168,7 @@ func (p *Bike) Score() string {
 // Mechanic returns a calm mechanic who levels the bike from now on.
 func (p *Bike) Mechanic() *Mechanic {
 	p.mechanic = NewMechanic(NewHand(p.Engine, &Calm, p.seed), &p.Bank)
+	p.mechanic.cold = p.cold
 	return p.mechanic
 }
 

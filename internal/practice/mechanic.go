@@ -27,6 +27,7 @@ type Mechanic struct {
 	// Leaves is set where the mechanic stops the engine, and goes no further, at what a screw can't mend: see leaves.
 	Leaves bool
 	left   bool
+	cold   bool                   // the engine was started cold: no screw is turned before that is seen and it was ridden warm
 	silent [bank.MaxCylinders]int // how often each screw was gone on with though nothing had answered
 }
 
@@ -69,7 +70,14 @@ func (m *Mechanic) Look(a *advice.Advice) (done bool) {
 }
 
 func (m *Mechanic) act(a *advice.Advice) (done bool) {
-	if m.left {
+	switch {
+	case m.left:
+		return false
+	case m.cold && a.Why == advice.WhyCold:
+		m.cold = false
+		m.ride()
+		return false
+	case m.cold && (a.Kind == advice.Turn || a.Kind == advice.Reverse):
 		return false
 	}
 	switch a.Kind {
@@ -151,6 +159,19 @@ func (m *Mechanic) traceHoses() {
 	m.errands.add(m.react(), m.engine.Stop)
 	m.errands.add(m.habits.TraceS, func() {
 		m.engine.MendHoses()
+		m.engine.Start()
+	})
+	m.errands.add(m.habits.WarmS, nil)
+}
+
+// rideS is how long a ride is that warms the engine, s of the practice engine's time. Chosen: the screen's patience.
+const rideS = 5.0
+
+// ride has the engine ridden warm, hoses and board off, and starts it again.
+func (m *Mechanic) ride() {
+	m.errands.add(m.react(), m.engine.Stop)
+	m.errands.add(rideS, func() {
+		m.engine.Ride()
 		m.engine.Start()
 	})
 	m.errands.add(m.habits.WarmS, nil)
