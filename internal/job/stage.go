@@ -1,7 +1,6 @@
 package job
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -82,6 +81,16 @@ func (r *stageRun) run(ctx context.Context) error {
 	}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
+	typed, giveBack := openTyping(&r.std, r.opt.JSON)
+	out := r.std.Out
+	defer func() { giveBack(); r.std.Out = out }()
+	onKeys := IsTerminal(out)
+	if typed != nil {
+		if IsTerminal(r.std.Err) {
+			r.std.Err = typed.out
+		}
+		r.std.Out = typed.out
+	}
 	r.live.begin(func(rd *balance.Reading, c *session.Chain) {
 		tune := c.Tune()
 		switch {
@@ -95,13 +104,15 @@ func (r *stageRun) run(ctx context.Context) error {
 		}
 		r.print(&tune, rd)
 	})
-	if p, ok := r.src.(*practiceSource); ok && (r.opt.Auto || !IsTerminal(r.std.Out)) { // or nobody is at the keys
+	if p, ok := r.src.(*practiceSource); ok && (r.opt.Auto || !onKeys) { // or nobody is at the keys
 		p.before = r.pilotHand(p.Bike)
 		if l, ok := r.stage.(*leaking); ok {
 			p.before = l.hand(p.Bike)
 		}
 	}
-	go r.listen(stop)
+	if onKeys {
+		go r.listen(typed.orLines(r.std.In), stop)
+	}
 	defer r.tellLink(ctx)()
 	if err := r.read(ctx); !errors.Is(err, errStageDone) {
 		return err
@@ -212,17 +223,20 @@ func (r *stageRun) made() {
 
 // listen takes lines from the keyboard: Enter tells that a turn is made, "made 3/4" that another amount
 // was, q leaves; on the practice engine turns of screws as well.
-func (r *stageRun) listen(stop context.CancelCauseFunc) {
-	if !IsTerminal(r.std.Out) {
-		return
-	}
+func (r *stageRun) listen(next func() (line string, err error), stop context.CancelCauseFunc) {
 	p := r.practice()
 	if p != nil && !r.opt.Auto {
 		fmt.Fprintln(r.std.Err, practice.Hands)
 	}
-	lines := bufio.NewScanner(r.std.In)
-	for lines.Scan() {
-		switch text := strings.TrimSpace(lines.Text()); {
+	for {
+		line, err := next()
+		if errors.Is(err, errKeyEnds) {
+			stop(context.Canceled)
+		}
+		if err != nil {
+			return
+		}
+		switch text := strings.TrimSpace(line); {
 		case text == "q":
 			stop(errStageDone)
 		case text == "":

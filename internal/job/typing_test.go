@@ -1,0 +1,44 @@
+package job
+
+import (
+	"bytes"
+	"io"
+	"strings"
+	"testing"
+)
+
+// A line that is printed while another is typed goes above it: what was typed stands whole again below, and is read
+// whole.
+func TestPrintedLinesTearNoTypedOne(t *testing.T) {
+	t.Parallel()
+	keys, typist := io.Pipe()
+	var shown bytes.Buffer
+	typed := newTyping(keys, &shown)
+	next := typed.orLines(nil)
+	got := make(chan string)
+	go func() {
+		line, err := next()
+		if err != nil {
+			t.Error(err)
+		}
+		got <- line
+		if _, err = next(); err != errKeyEnds {
+			t.Errorf("after Ctrl-C: %v", err)
+		}
+		got <- ""
+	}()
+	typist.Write([]byte("made"))
+	typist.Write([]byte(" ")) // taken: what was written before has been echoed
+	io.WriteString(typed.out, "  12.0 s  1050 rpm  HANDS OFF 3\n")
+	typist.Write([]byte("3/4\r"))
+	if line := <-got; line != "made 3/4" {
+		t.Errorf("read %q", line)
+	}
+	typist.Write([]byte{3})
+	<-got
+	text := shown.String()
+	printed := strings.Index(text, "HANDS OFF 3\r\n")
+	if printed < 0 || !strings.Contains(text[printed:], prompt+"made") {
+		t.Errorf("shown: %q", text)
+	}
+}
