@@ -52,6 +52,7 @@ type Trim struct {
 	hot         bool    // the engine was told to stand
 	stops       int     // how often the engine stopped by itself at this setting
 	rest        rest
+	stalled     stalled
 }
 
 // NewTrim returns a stage that trims. idle is the stage that brings back the idle speed: it must be
@@ -195,6 +196,10 @@ func (t *Trim) whileUnsteady(span *cycle.Span) {
 	if !span.Cycle {
 		why = advice.WhyNoCycle
 	}
+	if t.stallsInTrial(span) {
+		t.bringBack()
+		return
+	}
 	if why == advice.WhyNoCycle && !t.interrupted {
 		t.interrupted = true
 		if t.stops++; t.state.Step == StepWatch && t.turnedOut != 0 && t.stops > mostStops {
@@ -304,6 +309,7 @@ func (t *Trim) beginCylinder(rpm float64) {
 	if !math.IsNaN(p.StartOut) {
 		t.lowOut, t.highOut = min(leastOut-p.StartOut, 0), max(mostOut-p.StartOut, 0)
 	}
+	t.shun(t.stalled.at[t.current()-1])
 	t.state.Points, t.state.NPoints = [MaxPoints]Point{}, 0
 	t.est = estimate{}
 	t.baseRPM = rpm
@@ -375,16 +381,4 @@ func (t *Trim) sureAlready() bool {
 	t.askAt = t.now + 1
 	t.est = t.curve.estimate(&t.dynamics)
 	return t.sure(sureTurns)
-}
-
-// retreat leaves a setting that the engine does not bear, and won't go there again.
-func (t *Trim) retreat(why advice.Why) {
-	to := 0.0
-	if t.turnedOut > 0 {
-		t.highOut = max(t.turnedOut-t.cfg.Step, 0)
-	} else {
-		t.lowOut = min(t.turnedOut+t.cfg.Step, 0)
-	}
-	t.stops = 0
-	t.tellTurn(to, StepTurn, why)
 }

@@ -144,6 +144,8 @@ func (t *Trim) turned(after []row) {
 	switch {
 	case w.to != w.goal:
 		t.tellTurn(w.goal, w.step, w.why)
+	case t.stalled.back:
+		t.beginAnew()
 	case w.step == StepSet:
 		t.closeCylinder()
 	default:

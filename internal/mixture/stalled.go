@@ -1,0 +1,73 @@
+package mixture
+
+import (
+	"math"
+	"slices"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+)
+
+// mostTries is how often an engine may run, or be cranked, and stop again before the trim begins beside a screw in a
+// trial position: by then it is told to be turned back. Chosen: once may have been a hand.
+const mostTries = 1
+
+// stalled is what is known of settings that the engine does not bear.
+type stalled struct {
+	at    [bank.MaxCylinders]float64 // where the engine could not be kept running, turns out from the start; 0 is nowhere
+	tries int                        // times it has turned, and stopped, before the trim began
+	turns bool                       // it turned in the last span
+	back  bool                       // a screw is told back before the trim begins
+}
+
+// retreat leaves a setting that the engine does not bear, and won't go there again.
+func (t *Trim) retreat(why advice.Why) {
+	t.shun(t.turnedOut)
+	t.stops = 0
+	t.tellTurn(0, StepTurn, why)
+}
+
+// shun bounds the current screw short of a setting, turns out from the start; 0 is no bound.
+func (t *Trim) shun(at float64) {
+	switch {
+	case at > 0:
+		t.highOut = min(t.highOut, max(at-t.cfg.Step, 0))
+	case at < 0:
+		t.lowOut = max(t.lowOut, min(at+t.cfg.Step, 0))
+	}
+}
+
+// stallsInTrial reports whether the engine, before the trim begins, does not keep running and a screw that is to be
+// trimmed stands in a trial position.
+func (t *Trim) stallsInTrial(span *cycle.Span) bool {
+	s := &t.stalled
+	stops := s.turns && !span.Cycle && !t.hot
+	if s.turns = span.Cycle; stops && t.state.Step == StepIdle {
+		s.tries++
+	}
+	return t.state.Step == StepIdle && s.tries > mostTries && !span.Cycle && t.leftInTrial() >= 0
+}
+
+// leftInTrial returns the place in the order of the first screw that stands in a trial position, -1 for none.
+func (t *Trim) leftInTrial() int {
+	return slices.IndexFunc(t.order, func(c int) bool { return t.state.Pilots[c-1].InTrial() })
+}
+
+// bringBack tells a screw back to where it stood before its trim, as the engine does not run.
+func (t *Trim) bringBack() {
+	first := t.leftInTrial()
+	c := t.order[first]
+	t.order = slices.Insert(slices.Delete(t.order, first, first+1), 0, c)
+	t.interrupted, t.stalled.back, t.stalled.at[c-1] = true, true, t.pilot().Moved
+	t.turnedOut = t.pilot().Moved
+	t.tellTurn(0, StepTurn, advice.WhyStalled)
+}
+
+// beginAnew begins with a screw that was turned back before its trim.
+func (t *Trim) beginAnew() {
+	t.stalled.back, t.stalled.tries = false, 0
+	t.pilot().Found, t.pilot().Best = Pending, math.NaN()
+	t.idle.settleAnew()
+	t.enter(StepIdle, math.NaN())
+}
