@@ -249,6 +249,13 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	a.phase = choosing
 	x, halves := wantedOverall(w)
 	s := a.pick(&x, &w.link)
+	if first := a.unfinished(); s >= 0 && first >= 0 && first != s {
+		if done := a.trims >= mostTrims || math.Abs(x[first]-a.goalOf(first, &x, w)) <= a.leftOver(); done {
+			a.check.rest = w.atRest()
+			return a.askNut(first, w)
+		}
+		s = first
+	}
 	switch {
 	case s < 0 && a.offsetBand > 0:
 		return waitFor(advice.WhyNoZero)

@@ -2,6 +2,7 @@ package balance
 
 import (
 	"math"
+	"math/bits"
 
 	"evendraw/internal/advice"
 )
@@ -207,4 +208,17 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 	}
 	a.amount, a.anew, a.back = adv.Turns, false, false
 	return a.enter(asking, adv, w), true
+}
+
+// unfinished returns the screw whose lock nut is open, the one at hand before others, -1 for none: one screw is set and
+// locked before the next is named, as what is left loose walks.
+func (a *advisor) unfinished() (screw int) {
+	open := a.openNuts()
+	if open>>a.screw&1 == 1 {
+		return a.screw
+	}
+	if open == 0 {
+		return -1
+	}
+	return bits.TrailingZeros(open)
 }

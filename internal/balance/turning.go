@@ -285,6 +285,9 @@ func (a *advisor) left(at *state) float64 { return at.wanted[a.screw] - a.goal }
 func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	s := a.screw
 	a.goal = a.goalOf(s, &now.wanted, w)
+	if math.Abs(a.left(now)) < nearerShare*math.Abs(a.left(&a.rest)) { // a hand that makes it in steps
+		a.trims = 0
+	}
 	switch off := math.Abs(a.left(now)) > a.leftOver(); {
 	case off && a.trims < mostTrims:
 		a.trims++
@@ -293,13 +296,17 @@ func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 		a.check.rest = *now
 		return a.askNut(s, w)
 	}
+	adv := a.choose(r, w)
 	a.trims = 0
-	return a.choose(r, w)
+	return adv
 }
 
-// mostTrims is how many times in a row a screw is told a rest before the largest error is looked
-// for anew. Chosen.
-const mostTrims = 4
+// mostTrims is how many times in a row a screw is told a rest before it is left as it is and the largest error is
+// looked for anew; one that brought it to nearerShare of its way does not count. Chosen.
+const (
+	mostTrims   = 4
+	nearerShare = 0.8
+)
 
 // settle waits until nothing moves, and chooses anew.
 func (a *advisor) settle(r *Reading, w *window) advice.Advice {
