@@ -98,8 +98,9 @@ type advisor struct {
 	stray           int     // a screw that moved and was not named
 	farthest        float64 // that it was from where it stood, kPa
 
-	check check
-	halts halts
+	check  check
+	halts  halts
+	blames blames
 }
 
 func newAdvisor(cfg *Config) advisor {
@@ -119,6 +120,17 @@ func (a *advisor) interrupt(w *window) {
 	if a.phase < astray {
 		a.phase = choosing
 	}
+}
+
+// abandon ends whatever is under way.
+func (a *advisor) abandon(w *window) {
+	if a.phase == astray {
+		a.endAstray(w)
+	}
+	if a.interrupt(w); a.phase != choosing {
+		a.interruptCheck()
+	}
+	a.named = false
 }
 
 // underWay is what the screw that is turned has moved so far, as it was seen, kPa.

@@ -149,6 +149,7 @@ func (b *Balance) GoOn() {
 		return
 	}
 	b.gate.goOn(&b.order)
+	b.advisor.blames.looked()
 	b.advisor.putAside(b.win.rpm)
 	b.advisor.askAnew()
 }
@@ -162,6 +163,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	b.watchHoses(s)
 	if b.gate.standing > standSeconds { // the throttle stop may be turned then
 		b.advisor.halts.idle = 0
+		b.advisor.blames.looked()
 	}
 	if s.Cycle {
 		sagged := b.speedSagged(s)
@@ -197,13 +199,19 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 // advise returns the advice that belongs to a reading.
 func (b *Balance) advise(r *Reading) advice.Advice {
 	if adv, stop := b.gate.unreadable(r, &b.win); stop {
-		if held, ok := b.advisor.hold(adv.Why, b.gate.standing, r.Time, &b.win); ok {
+		held, ok := b.advisor.hold(adv.Why, b.gate.standing, r.Time, &b.win)
+		if ok && b.gate.faults.dead() == 0 {
 			return held
 		}
 		b.advisor.interrupt(&b.win)
 		return adv
 	}
 	b.gate.faults.diagnose(r, &b.win, 2*b.cfg.OffsetBand)
+	if c := b.gate.faults.dead(); c > 0 { // whatever is under way: no bank is level on the cylinders that fire
+		b.gate.faults.stay = c
+		b.advisor.abandon(&b.win)
+		return faultOf(c, advice.WhyDead)
+	}
 	if p := b.advisor.phase; p == choosing || p == asking || p == unanswered {
 		if adv, stop := b.gate.unready(r, &b.win); stop {
 			b.advisor.interrupt(&b.win)

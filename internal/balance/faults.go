@@ -2,6 +2,7 @@ package balance
 
 import (
 	"math"
+	"slices"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
@@ -263,6 +264,20 @@ func (d *cylinderFaults) staying() int {
 		return d.stay
 	}
 	return 0
+}
+
+// dead returns a cylinder that does not fire, from 1; 0 is none.
+func (d *cylinderFaults) dead() int {
+	return slices.Index(d.found[:], advice.WhyDead) + 1
+}
+
+// putAside goes on past what was found, but for a cylinder that does not fire: the levelling waits for that.
+func (d *cylinderFaults) putAside() {
+	for c, why := range d.found {
+		if why != advice.WhyDead {
+			d.told[c] = why
+		}
+	}
 }
 
 // report returns a fault that was found, for tellSeconds, once each, unless it stays.

@@ -136,7 +136,7 @@ func (g *gate) countSound(s *cycle.Span) {
 // goOn puts aside the fault that is being told.
 func (g *gate) goOn(order *hoses.Order) {
 	g.hosesFine = g.hosesFine || order.Verdict == hoses.Exchanged || len(order.OnePort) > 0
-	g.faults.told = g.faults.found
+	g.faults.putAside()
 }
 
 // faultyChannel returns the first cylinder whose channel has been useless for a while

@@ -34,7 +34,7 @@ type halts struct {
 	moved    perScrew                     // net change of draw by each screw, kPa
 	reckoned [bank.MaxCylinders]reckoning // how many turns that is
 	aside    perScrew                     // what of moved was put aside
-	idle     float64                      // the speed that the idle is held against, rpm; 0 before the first screw was named
+	idle     float64                      // the speed that it is held against, rpm; 0 before a screw was named
 	told     advice.Why
 	screw    int
 	soFar    Halts
@@ -84,34 +84,6 @@ func (a *advisor) raised() (shut perCylinder) {
 	return shut
 }
 
-// shutFar is from how many net turns that shut it a carburettor is suspected where another cylinder misfires. Chosen.
-const shutFar = 1.0
-
-// tellShut adds to the word that a cylinder misfires since it was shut, or does not fire, by which screw that was, and
-// which way back is; to the word that it misfires, which screw has shut another by more than shutFar: air may leak in
-// there.
-func (a *advisor) tellShut(adv *advice.Advice) {
-	switch adv.Why {
-	case advice.WhyLean, advice.WhyDead:
-		if s, raised := a.shutMost(adv.Cylinder); raised > leastShut {
-			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
-			if turns, known := a.turned(s); a.screws[s].directionKnown() {
-				adv.Direction = advice.WayOf(-turns)
-				if known {
-					adv.Turns = math.Abs(turns)
-				}
-			}
-		}
-	case advice.WhyMisfires:
-		most := shutFar
-		for s := range a.bank.Screws {
-			if turns := a.leastTurned(s, a.halts.moved[s], sureSigmas); a.halts.moved[s] > 0 && turns > most {
-				adv.Screw, adv.ScrewName, most = s, a.bank.Screws[s].Name, turns
-			}
-		}
-	}
-}
-
 // halted returns what the levelling was stopped for so far.
 func (b *Balance) halted() Halts { return b.advisor.halts.soFar }
 
@@ -129,6 +101,12 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 	if a.keys && h.told == advice.WhyFar && s < 0 { // told until it is put aside
 		s = h.screw
 	}
+	if h.told == advice.WhyLeakNext && s < 0 {
+		now := w.lately()
+		if adv, stop = a.shutsAgain(h.screw, &now, w); stop {
+			return adv, stop
+		}
+	}
 	limit := 1 - idleFall
 	if h.told == advice.WhyIdleFell {
 		limit = idleBack
@@ -141,7 +119,9 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 		h.told, h.screw = advice.WhyFar, s
 		adv = a.tellFar(s)
 	default:
-		h.told = ""
+		if h.told != advice.WhyLeakNext {
+			h.told = ""
+		}
 		return adv, false
 	}
 	a.named = false
@@ -180,6 +160,8 @@ func (a *advisor) putAside(rpm float64) {
 		h.idle = rpm
 	case advice.WhyFar:
 		h.aside[h.screw] = h.moved[h.screw]
+	case advice.WhyLeakNext:
+		a.blames[h.screw].aside = true
 	}
 	h.told = ""
 }

@@ -137,6 +137,9 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	if adv, stop := a.halted(s, w); stop {
 		return adv
 	}
+	if adv, stop := a.shutsAgain(s, rest, w); stop {
+		return adv
+	}
 	tight := a.tight(s)
 	if tight && a.tooLate(loosenNeeds) {
 		return a.enter(choosing, waitFor(advice.WhyHot), w)

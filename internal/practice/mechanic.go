@@ -130,15 +130,15 @@ const pastS = 2.0
 
 // looksPast reports whether a mechanic levels on past a fault, or past a screw that has not answered.
 func looksPast(why advice.Why) bool {
-	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyFar || why == advice.WhyIdleFell ||
-		why == advice.WhyNoAnswer || why == advice.WhyShowsLess || why == advice.WhyOtherScrew
+	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyLeakNext || why == advice.WhyFar ||
+		why == advice.WhyIdleFell || why == advice.WhyNoAnswer || why == advice.WhyShowsLess || why == advice.WhyOtherScrew
 }
 
 // leaves reports whether a mechanic stops the engine and mends before any screw is turned on: a cylinder that misfires
 // since a screw has shut it, or does not fire, a screw that went too far, or one that nothing answers to once more.
 func (m *Mechanic) leaves(a *advice.Advice) bool {
 	switch a.Why {
-	case advice.WhyLean, advice.WhyDead, advice.WhyFar:
+	case advice.WhyLean, advice.WhyLeakNext, advice.WhyDead, advice.WhyFar:
 		return true
 	case advice.WhyNoAnswer:
 		return a.Screw != advice.NoScrew && m.silent[a.Screw] > 0

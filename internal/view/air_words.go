@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/airleak"
 	"evendraw/internal/suspects"
 )
@@ -45,13 +46,17 @@ func airWords(s *airleak.State) Words {
 		"wait 3 s, then the next. Turn nothing.", before+wetNote)
 }
 
+// looksForLeak are the faults whose words tell to look for a leak while the engine runs.
+var looksForLeak = map[advice.Why]bool{advice.WhyLean: true, advice.WhyLeakNext: true, advice.WhyDead: true,
+	advice.WhyMisfires: true}
+
 // watchAir begins to watch for an air leak, or ends it.
 func (v *View) watchAir() {
 	switch air := v.air(); {
 	case v.Flow.At != StepLevel && !v.Flow.Off:
 		v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
 		return
-	case air == nil && v.faultShown():
+	case air == nil && v.faultShown() && (v.leakFound() || !looksForLeak[v.reading().Advice.Why]):
 		v.note("Press g first, then l.", Plain)
 		return
 	case air != nil && air.Phase == airleak.Less, air != nil && air.Last > 0:

@@ -15,6 +15,9 @@ import (
 // goOn says how to go on after a fault; the key does nothing once the fault is no longer told.
 const goOn = "Mended, or nothing found: start it and press g."
 
+// deadGoOn says how to go on after a cylinder that does not fire: no key goes past that.
+const deadGoOn = "Start it: levelling goes on once it fires."
+
 // halfBlockedOff is by how much the vacuum behind such a hose is off at most. Measured on the practice engine.
 const halfBlockedOff pressure.KPa = 2
 
@@ -25,9 +28,9 @@ const hosesRight = "Swapped? Put them right, start the engine. All in order? The
 // shutSentences send to the air leak of a cylinder that misfires since a screw was turned, and have the screw turned
 // back.
 func (v *View) shutSentences(a *advice.Advice) []string {
-	does, way := "misfires", ""
+	does, way, stopped := "misfires", "", ""
 	if a.Why == advice.WhyDead {
-		does = "does not fire"
+		does, stopped = "does not fire", " and levelling has stopped for that"
 	}
 	if a.Direction != advice.UnknownWay {
 		way = " " + string(a.Direction)
@@ -39,15 +42,36 @@ func (v *View) shutSentences(a *advice.Advice) []string {
 	if len(v.Records) == 0 {
 		notLevel = " Nothing is levelled or saved yet."
 	}
-	return append([]string{fmt.Sprintf("Cylinder %d %s since screw %s was turned. Engine off. Look for an air leak "+
-		"there: %s.", a.Cylinder, does, a.ScrewName, suspects.Leak),
-		fmt.Sprintf("Turn %s back%s.%s", a.ScrewName, way, notLevel)}, leakOrder()...)
+	return append([]string{fmt.Sprintf("Cylinder %d %s since screw %s was turned%s. Engine off. Look for an air leak "+
+		"there: %s.", a.Cylinder, does, a.ScrewName, stopped, suspects.Leak),
+		fmt.Sprintf("Turn %s back%s.%s", a.ScrewName, way, notLevel)}, leakOrder(a.Why == advice.WhyDead)...)
 }
 
-// leakOrder says in which order to look on where a cylinder that was shut misfires.
-func leakOrder() []string {
-	return []string{"No leak? Look at the others; then " + suspects.Spark + "; then the pilot jet. " + goOn,
-		"l then finds a leak with water."}
+// leakOrder says in which order to look on where a cylinder that was shut misfires, or does not fire at all.
+func leakOrder(dead bool) []string {
+	end := goOn
+	if dead {
+		end = deadGoOn
+	}
+	return []string{"No leak? Look at the others; then " + suspects.Spark + "; then the pilot jet. " + end,
+		"l finds a leak with water."}
+}
+
+// leakNextSentences are of a cylinder whose screw was turned back for it to fire, and that misfires again, or would
+// where its screw shut it once more.
+func (v *View) leakNextSentences(a *advice.Advice) []string {
+	said := fmt.Sprintf("Cylinder %d: levelling would shut it by screw %s again, as when it misfired.", a.Cylinder,
+		a.ScrewName)
+	dead := false
+	switch v.reading().Cylinders[a.Cylinder-1].Doubt {
+	case advice.WhyDead:
+		dead = true
+		said = fmt.Sprintf("Cylinder %d does not fire: the same again. Levelling has stopped for that.", a.Cylinder)
+	case advice.WhyMisfires, advice.WhyLean:
+		said = fmt.Sprintf("Cylinder %d misfires: the same again.", a.Cylinder)
+	}
+	return append([]string{said + fmt.Sprintf(" Engine off. Look for an air leak there: %s.", suspects.Leak)},
+		leakOrder(dead)...)
 }
 
 func (v *View) faultSentences(a *advice.Advice) []string {
@@ -55,6 +79,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return v.shutSentences(a)
 	}
 	switch a.Why {
+	case advice.WhyLeakNext:
+		return v.leakNextSentences(a)
 	case advice.WhyHoses:
 		return []string{v.hoses(),
 			"Engine off. Trace each hose to its port. " + hosesRight}
@@ -73,7 +99,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		said := fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder)
 		if v.lean>>a.Cylinder&1 == 1 { // what was to be looked at first stays first
 			return append([]string{fmt.Sprintf("Cylinder %d misfires again. Engine off. Look for an air leak there: "+
-				"%s.", a.Cylinder, suspects.Leak)}, leakOrder()...)
+				"%s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
 		}
 		if a.ScrewName != "" {
 			return []string{said + " Screw " + a.ScrewName + " has shut its carburettor by more than a turn: does " +
@@ -86,11 +112,11 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 				"air leak. " + goOn,
 			"The figures and their ± are of the cycles that fire."}
 	case advice.WhyDead:
-		return []string{fmt.Sprintf("Cylinder %d does not fire. Levelling does not cure that.", a.Cylinder),
-			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port cap for an air leak. " + goOn}
+		return []string{fmt.Sprintf("Cylinder %d does not fire: levelling has stopped for that.", a.Cylinder),
+			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port cap for an air leak. " + deadGoOn}
 	case advice.WhyLean:
 		return append([]string{fmt.Sprintf("Cylinder %d misfires since it was shut further. Engine off. Look for an "+
-			"air leak there: %s.", a.Cylinder, suspects.Leak)}, leakOrder()...)
+			"air leak there: %s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
 	case advice.WhyHalfBlocked:
 		return []string{fmt.Sprintf("Cylinder %d: its hose may be half blocked; its vacuum may then read up to %s %s "+
 			"too low.", a.Cylinder, v.Unit.Format(halfBlockedOff), v.Unit.Name),

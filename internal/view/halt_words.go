@@ -29,8 +29,8 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 func farWords(a *advice.Advice) Words {
 	if math.IsNaN(a.Turns) {
 		return words("HOW FAR?", Warn, fmt.Sprintf("Screw %s has moved the vacuum far, %s: about how many turns "+
-			"was it?", a.ScrewName, a.Direction), "Two or fewer: press g. More: engine off, look for an air leak: "+suspects.Leak+
-			". "+goOn)
+			"was it?", a.ScrewName, a.Direction), "Two or fewer: press g. More: engine off, look for an air leak: "+
+			suspects.Leak+". "+goOn)
 	}
 	return words("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all, reckoned by what it moved. A "+
 		"sound bank seldom needs so much.", a.ScrewName, plain.TurnsOf(math.Round(4*a.Turns)/4), a.Direction),
