@@ -188,11 +188,11 @@ func (a *advisor) afterNut(r *Reading, w *window) advice.Advice {
 	switch early := w.now()-c.nutTime < least; {
 	case c.nutTight:
 		return a.lookAtNut(r, w)
+	case early: // what moves so soon is no nut, but the end of the turn
+		c.rest = w.stateOver(max(w.first, w.next-fewestCycles), w.next)
+		return a.told
 	case !a.shifted(w):
 		return a.waitForNut(w)
-	case early:
-		c.rest = w.lately() // what moves so soon is no nut
-		return a.told
 	}
 	a.hand.nut.push(w.now() - c.nutTime)
 	a.tighten(w)
