@@ -182,17 +182,20 @@ func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
 	if k < 1 || !m.isCalm(y.Period) {
 		return unburnt
 	}
-	b.learn(k, m.spoilt)
+	before, here := m.spoilt, false
 	m.spoilt = false
 	for c := range b.n {
 		p := &m.pushes[c]
 		common, slow := max(m.common(c, k), 0), p.slow[k%beatsKept]
 		unburnt[c] = p.n >= minSlowings && slow-common > p.limit && m.isWorst(c, k)
 		m.spoilt = m.spoilt || unburnt[c]
+		here = here || unburnt[c] && b.home[c] < 0
 		if common < minSlowing && slow == slow {
 			p.keep(slow)
 		}
 	}
+	// A push that is missing has the beats after it come late, in the next cycle; once cycles begin later, in its own.
+	b.learn(k, before || here)
 	if b.cycles%learnEvery == 0 {
 		m.learn()
 		m.findDead(y.Period, y.Lags)
