@@ -92,7 +92,7 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 			opening, figure(cyl.Ripple), figure(cyl.Dip), cyl.Misfires, states)
 	}
 	fmt.Fprintln(out, "± is where the mean of ever so many such cycles, misfires and all, lies in 95 of 100 "+
-		"recordings; openings are areas over the runners' volumes")
+		"recordings, hoses taken to be free; openings are areas over the runners' volumes")
 	printLags(out, sum.Cylinders(&b))
 	printSound(out, sum, sum.Cylinders(&b))
 }
