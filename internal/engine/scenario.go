@@ -32,7 +32,7 @@ var scenarios = []Scenario{
 			"figures: feel boots, caps and hoses with the engine cold.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{2: {LeakMM2: 0.9, AtHose: true}} }},
 	{"stiff-screw", "One screw of the barn-find four moves its butterfly in jerks, the others have play.",
-		"One screw moved its butterfly in jerks, and all had play: small turns, and a wait after each, level such a bank.",
+		"One screw moved its butterfly in jerks, and all had play: small turns and a wait after each level it.",
 		four,
 		func(c *Config, random *rand.Rand) {
 			for i := range c.Screws {
@@ -50,11 +50,11 @@ var scenarios = []Scenario{
 		"The sensors' hoses of cylinders 2 and 3 were on each other's ports: each showed the other's vacuum.", four,
 		func(c *Config, _ *rand.Rand) { c.Hoses = []Hose{1: {On: 3}, 2: {On: 2}} }},
 	{"leaking-boot", "The boot of cylinder 1 was forced on dry and has a tear that hisses.",
-		"The boot of cylinder 1 was torn. Air past it makes a cylinder lean, and levelling against it makes it misfire: " +
-			"no screw cures a leak.", four,
+		"The boot of cylinder 1 was torn. Air past it makes a cylinder lean, and levelling against it makes it " +
+			"misfire: no screw cures a leak.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{0: {LeakMM2: 1.8}} }},
 	{"thin-air", "The four came up the pass on a hot day and is levelled at 2300 m, jetted for the coast.",
-		"Nothing was wrong with this four: thin air makes all four rich alike, and a level bank is level at any height.",
+		"Nothing was wrong with this four: thin air makes all four rich alike, and level stays level.",
 		four,
 		func(c *Config, _ *rand.Rand) { c.Ambient, c.AirC = pressure.StandardAtmosphere(2300), 35 }},
 	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and pulls little vacuum " +

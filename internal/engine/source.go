@@ -27,13 +27,16 @@ func (e *Engine) Tee(cylinder int) {
 	}
 }
 
-// MendHoses puts every hose on its own cylinder's port, as a mechanic does who has traced them.
-func (e *Engine) MendHoses() {
+// MendHoses puts every hose on its own cylinder's port, as a mechanic does who has traced them. It reports whether one
+// was on another's.
+func (e *Engine) MendHoses() (swapped bool) {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	for i := range e.n {
+		swapped = swapped || e.hoseOn[i] != i
 		e.hoseOn[i] = i
 	}
+	return swapped
 }
 
 // Pump holds the hoses of all sensors at a pressure below ambient, as a hand pump on a common tee does;

@@ -42,6 +42,8 @@ func (l *live) firstStep(v *view.View) view.Step {
 		return s
 	}
 	switch {
+	case l.opt.Auto && l.practice().Engine.Truth().Warm < 1:
+		return view.StepWarm
 	case l.opt.Auto:
 		return view.StepLevel
 	case l.practice() != nil:

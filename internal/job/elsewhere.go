@@ -191,10 +191,13 @@ func (k *keeper) unsaid() string {
 }
 
 func (k *keeper) unsaidHere() string {
-	if k.note == k.noted {
-		return ""
+	switch found := k.findings(); {
+	case k.note != k.noted:
+		return k.note
+	case k.card != "" && found != k.told: // since the last record
+		return found
 	}
-	return k.note
+	return ""
 }
 
 // owes reports whether a record could not be saved yet.

@@ -24,6 +24,7 @@ type keeper struct {
 	own    ownership
 	engine string // which practice engine it is, "" for one without a story
 	begun  time.Time
+	found  func() string    // what was found and mended at a practice engine, "" for nothing; nil elsewhere
 	turned func() []float64 // the net turns of the screws where they are known better than seen, nil elsewhere
 
 	mu         sync.Mutex // guards all below
@@ -38,6 +39,7 @@ type keeper struct {
 	pilots     []mixture.Pilot    // as the last record holds them
 	raised     bool               // the look at the raised speed is in a record, or told in print
 	noted      string             // the note of the last record
+	told       string             // what that tells of what was found
 	card       string             // the bike of the last record, or for which a card was made
 	written    bool               // the unfinished record holds something of this run that no other does
 	usable     *session.Snapshot  // the last whose reading can stand in a record, at idle where there was one
@@ -135,7 +137,7 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 	}
 	k.owed, k.level = nil, rec.Verdict != garage.VerdictSaved
 	k.unfinished, k.kept, k.pilots, k.written = nil, len(snap.Journal.Steps), snap.Tune.Pilots, false
-	k.raised, k.noted, k.card = lookedRaised(snap), rec.Note, bike
+	k.raised, k.noted, k.told, k.card = lookedRaised(snap), k.note, k.findings(), bike
 	if err == nil {
 		err = k.learned(bike, snap)
 	}

@@ -3,6 +3,7 @@ package job
 import (
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"evendraw/internal/advice"
@@ -25,7 +26,8 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		Reference:   snap.Reading.Reference, Unit: k.unit, AimKPa: aim, LimitKPa: limit,
 		After:         garage.ReadingRecord(snap.Reading),
 		Steps:         syncSteps(&snap.Journal),
-		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Note: k.note,
+		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved,
+		Note: strings.TrimSpace(k.note + " " + k.findings()),
 	}
 	turned := snap.Turned
 	if k.turned != nil {
@@ -104,4 +106,12 @@ func syncSteps(j *session.Journal) []garage.RecordStep {
 			SpreadBeforeKPa: garage.NullKPa(s.Spread)})
 	}
 	return out
+}
+
+// findings are what was found and mended at a practice engine, "" for nothing.
+func (k *keeper) findings() string {
+	if k.found == nil {
+		return ""
+	}
+	return k.found()
 }

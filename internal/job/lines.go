@@ -40,12 +40,8 @@ func (l *live) runJSON(ctx context.Context) error {
 // ended saves a record of a bank that the virtual mechanic has levelled; where there was one and it is not, it says
 // that nothing is saved.
 func (l *live) ended(err error, mechanic bool) error {
-	switch {
-	case errors.Is(err, errLevel):
+	if errors.Is(err, errLevel) || errors.Is(err, errGaveUp) {
 		return l.save()
-	case errors.Is(err, errToMend):
-		l.std.Warn("the virtual mechanic has stopped the engine: first mend what was told last; nothing is saved")
-		return nil
 	}
 	if err == nil && mechanic {
 		l.std.Warn("ended before the bank was level: nothing is saved")
@@ -53,20 +49,40 @@ func (l *live) ended(err error, mechanic bool) error {
 	return err
 }
 
+// errGaveUp ends a run whose virtual mechanic levels no further.
+var errGaveUp = errors.New("a fault comes again and again")
+
+// care is what the virtual mechanic does beside turning, and how it is told.
+func (l *live) care() *practice.Care {
+	p := l.practice()
+	chain := func(f func(c *session.Chain)) func() { return func() { l.sess.Chain(f) } }
+	return &practice.Care{GoOn: func() {
+		if l.sess.GoOn(); l.onScreen {
+			l.tell(view.KeyPress{Key: "g"}) // what the screen has kept is put aside too
+		}
+	}, Begin: chain((*session.Chain).AskAnew),
+		Watch: func(on bool) { l.sess.Chain(func(c *session.Chain) { c.WatchAir(on) }) },
+		Tune:  func() *session.Tune { return &l.sess.Snapshot().Tune },
+		Ready: func() bool { return !l.onScreen || l.levels.Load() },
+		Say: func(text string) {
+			if p.Says(text); l.opt.JSON {
+				fmt.Fprintln(l.std.Err, "practice: "+text)
+			}
+		}, Found: p.Finds, Lesson: p.Lesson()}
+}
+
 // errLevel ends a run whose virtual mechanic has levelled the bank.
 var errLevel = errors.New("the bank is level")
 
-// errToMend ends a run whose virtual mechanic has stopped the engine at what no screw mends.
-var errToMend = errors.New("something is to be mended first")
-
 // watchPractice lets the virtual mechanic turn the screws of the practice
-// engine until the bank is level; it then stops the run with errLevel, or with errToMend where no screw mends it. The
+// engine until the bank is level; it then stops the run with errLevel, or with errGaveUp. The
 // returned function ends the mechanic.
 func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) func() {
 	done := make(chan struct{})
 	ctx, end := context.WithCancel(ctx)
 	m := l.practice().Mechanic()
-	m.GoOn, m.Leaves = l.sess.GoOn, true
+	m.GoOn = l.sess.GoOn
+	m.Careful(l.care())
 	go func() {
 		defer close(done)
 		tick := time.NewTicker(handEvery)
@@ -77,11 +93,7 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 				return
 			case <-tick.C:
 				if l.handOn(m) {
-					stop(errLevel)
-					return
-				}
-				if m.Left() {
-					stop(errToMend)
+					stop(map[bool]error{false: errLevel, true: errGaveUp}[m.GaveUp()])
 					return
 				}
 			}
@@ -156,6 +168,9 @@ func (l *live) printLine(v *view.View) {
 
 // bringUp brings the view of a run without a screen up to date, and does what it asks for.
 func (l *live) bringUp(v *view.View) {
+	if p := l.practice(); p != nil {
+		*v = view.Update(*v, p.State())
+	}
 	*v = view.Update(*v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
 	for _, w := range v.Wants {
 		if w.Kind == view.Save && l.src.own() == recordBike {

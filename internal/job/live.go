@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"evendraw/internal/balance"
@@ -56,7 +57,8 @@ type live struct {
 	bells    voice.Bells
 	cantSave error // why records can't be kept at the start
 	onScreen bool
-	teeErr   error // why the capture is not whole
+	levels   atomic.Bool // the screen has come to the levelling
+	teeErr   error       // why the capture is not whole
 	warmth   warmth
 	page     *page.Server // nil without one
 	// news are events for the display from other goroutines; writing counts those
@@ -87,6 +89,7 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 		begun: time.Now()}
 	if p := l.practice(); p != nil { // as its screen tells them
 		l.keeper.engine = p.Named()
+		l.keeper.found = p.Found
 		l.keeper.turned = func() []float64 { return p.Engine.Truth().ScrewTurns }
 	}
 	return l

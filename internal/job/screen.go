@@ -139,6 +139,7 @@ func (l *live) tick(v view.View) view.View {
 			return nil
 		})
 	}
+	l.levels.Store(v.Flow.At >= view.StepLevel)
 	if p := l.practice(); p != nil {
 		v = view.Update(v, p.State())
 	}

@@ -7,6 +7,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"sync"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
@@ -105,7 +106,6 @@ type Bike struct {
 	seed    uint64
 	story   string       // of a bike that has one
 	lesson  string       // what was the matter with it
-	cold    bool         // it is started cold
 	aim     pressure.KPa // of its advice
 	mixture *Mixture
 	zero    *sensor.Zero // taken by Prepare
@@ -115,6 +115,10 @@ type Bike struct {
 	held    bool      // at the raised speed
 	// mechanic turns the screws, nil when a person does.
 	mechanic *Mechanic
+
+	mu    sync.Mutex // guards all below
+	doing string     // what the virtual mechanic says that he does
+	found []string   // what was found and mended, in sentences
 }
 
 // mostPresses bounds the turns that wait for the hand: one turn, so that a key
@@ -124,7 +128,7 @@ const mostPresses = 8
 // New returns a practice bike. The name must be Known.
 func New(o Options) *Bike {
 	cfg := o.EngineConfig()
-	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, name: o.Name, like: o.Like, cold: cfg.Cold, seed: cfg.Seed,
+	p := &Bike{Engine: engine.New(cfg), Bank: cfg.Bank, name: o.Name, like: o.Like, seed: cfg.Seed,
 		aim: o.Aim, mixture: o.Mixture}
 	if s, ok := engine.ScenarioNamed(o.Name); ok {
 		p.story, p.lesson = s.Story, s.Truth
@@ -162,13 +166,39 @@ func (p *Bike) Score() string {
 	if t.Running { // one that stands has no spread
 		text += fmt.Sprintf(", true spread %.2f kPa", float64(t.Spread))
 	}
+	if p.lesson != "" {
+		text += "\nwhat was the matter: " + p.lesson
+	}
 	return text
+}
+
+// Lesson is what was the matter with the bike, "" where it has no story.
+func (p *Bike) Lesson() string { return p.lesson }
+
+// Says takes what the virtual mechanic says that he does.
+func (p *Bike) Says(text string) {
+	p.mu.Lock()
+	p.doing = text
+	p.mu.Unlock()
+}
+
+// Finds keeps what was found or mended, a sentence.
+func (p *Bike) Finds(text string) {
+	p.mu.Lock()
+	p.found = append(p.found, text)
+	p.mu.Unlock()
+}
+
+// Found is what was found and mended so far, for the record; "" for nothing.
+func (p *Bike) Found() string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return strings.Join(p.found, " ")
 }
 
 // Mechanic returns a calm mechanic who levels the bike from now on.
 func (p *Bike) Mechanic() *Mechanic {
 	p.mechanic = NewMechanic(NewHand(p.Engine, &Calm, p.seed), &p.Bank)
-	p.mechanic.cold = p.cold
 	return p.mechanic
 }
 
@@ -275,16 +305,34 @@ func (p *Bike) State() view.PracticeState {
 		s.TrueDraws = append(s.TrueDraws, c.Draw)
 		s.TrueOpenings = append(s.TrueOpenings, c.Opening)
 	}
+	p.mu.Lock()
+	s.Doing = p.doing
+	p.mu.Unlock()
 	return s
 }
 
-// mendHoses puts every hose on its own port, where the engine stands, and says what came of it.
-func (p *Bike) mendHoses() view.Event {
+// mend looks at hoses, boots, arms and plug caps, where the engine stands, puts right what is wrong, and says what came
+// of it.
+func (p *Bike) mend() view.Event {
 	if p.Engine.Truth().Running {
-		return view.Told{Text: "Engine off first (e), then x: hoses are not traced beside an engine that runs."}
+		return view.Told{Text: "Engine off first (e), then x: nothing is looked at beside an engine that runs."}
 	}
-	p.Engine.MendHoses()
-	return view.Told{Text: "Each hose is on its own port now: e starts the engine."}
+	var said []string
+	if p.Engine.MendHoses() {
+		said = append(said, "Sensors' hoses were swapped: each is on its own port now.")
+	}
+	for _, w := range p.Engine.Wrongs() {
+		if p.Engine.Mend(w) || w.Kind == engine.Worn {
+			said = append(said, mended(&p.Bank, w, byHand))
+		}
+	}
+	for _, text := range said {
+		p.Finds(text)
+	}
+	if said == nil {
+		said = []string{"Hoses, boots, arms and plug caps are in order."}
+	}
+	return view.Told{Text: strings.Join(said, " ") + " e starts the engine.", Role: view.Strong}
 }
 
 // Do carries out what the display asks of the engine, and returns what is to be said of it, nil for nothing.
@@ -317,8 +365,8 @@ func (p *Bike) Do(w view.Want) view.Event {
 		p.Engine.Free()
 	case view.WetJoint:
 		p.Engine.Wet(w.Cylinder, 1, view.WetSeconds)
-	case view.MendHoses:
-		return p.mendHoses()
+	case view.Mend:
+		return p.mend()
 	case view.HoldRaised:
 		if p.held = !p.held; p.held {
 			p.Engine.HoldAt(mixture.DefaultRaisedRPM)

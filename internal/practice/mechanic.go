@@ -10,25 +10,24 @@ import (
 // Mechanic turns the screws of a practice engine as the advice says.
 type Mechanic struct {
 	*Hand
-	bank    *bank.Bank
-	now     float64
-	look    float64       // when the next look is due
-	acted   advice.Advice // the turn that the hand is at
-	asked   advice.Why    // check that was done, and is not to be done again before until
-	nut     int           // whose nut it was
-	until   float64
-	paced   float64 // when the pace was last changed
-	made    float64 // when the hand last moved
-	errands errands // what is done before the next look
+	bank  *bank.Bank
+	now   float64
+	look  float64       // when the next look is due
+	acted advice.Advice // the turn that the hand is at
+	seen  advice.Advice // the newest
+	asked advice.Why    // check that was done, and is not to be done again before until
+	nut   int           // whose nut it was
+	until float64
+	paced float64 // when the pace was last changed
+	made  float64 // when the hand last moved
+	// repeated is set once a word that stood was done again: who takes care does it no third time.
+	repeated bool
+	errands  errands // what is done before the next look
 	// GoOn goes on past a fault that was looked at, unless Heeds is set, and tells that a lock nut is tight;
 	// nil where nobody can say so.
 	GoOn  func()
 	Heeds bool
-	// Leaves is set where the mechanic stops the engine, and goes no further, at what a screw can't mend: see leaves.
-	Leaves bool
-	left   bool
-	cold   bool                   // the engine was started cold: no screw is turned before that is seen and it was ridden warm
-	silent [bank.MaxCylinders]int // how often each screw was gone on with though nothing had answered
+	care  *Care // what a careful one does, nil for one that goes on past faults
 }
 
 // NewMechanic returns a mechanic with that hand, at that bank.
@@ -37,6 +36,9 @@ func NewMechanic(h *Hand, b *bank.Bank) *Mechanic { return &Mechanic{Hand: h, ba
 // Step moves the hand, and looks at the advice, nil for none yet, when a look is due; done is true when the bank
 // is level and nothing is left to do. Now is the engine's time, s.
 func (m *Mechanic) Step(now float64, a *advice.Advice) (done bool) {
+	if a != nil {
+		m.seen = *a
+	}
 	wasAway := m.Away()
 	m.Pass(now)
 	if m.Away() {
@@ -44,6 +46,9 @@ func (m *Mechanic) Step(now float64, a *advice.Advice) (done bool) {
 	}
 	if wasAway {
 		m.look = now + m.habits.Glance
+	}
+	if m.care != nil && m.care.over {
+		return true
 	}
 	if a == nil || now < m.look {
 		return false
@@ -59,6 +64,9 @@ func (m *Mechanic) Pass(now float64) {
 	m.errands.pass(now)
 }
 
+// GaveUp reports whether a careful mechanic levels no further, because a fault comes again and again.
+func (m *Mechanic) GaveUp() bool { return m.care != nil && m.care.gaveUp != "" }
+
 // Away reports whether the mechanic is at something else than looking.
 func (m *Mechanic) Away() bool { return m.errands.busy() }
 
@@ -70,20 +78,16 @@ func (m *Mechanic) Look(a *advice.Advice) (done bool) {
 }
 
 func (m *Mechanic) act(a *advice.Advice) (done bool) {
-	switch {
-	case m.left:
-		return false
-	case m.cold && a.Why == advice.WhyCold:
-		m.cold = false
-		m.ride()
-		return false
-	case m.cold && (a.Kind == advice.Turn || a.Kind == advice.Reverse):
+	if m.care != nil && (m.care.warm() || !m.care.Ready()) {
 		return false
 	}
 	switch a.Kind {
 	case advice.Done:
 		m.letGo(m.now)
-		return !m.tightenAll()
+		if m.tightenAll() {
+			return false
+		}
+		return m.care == nil || m.care.end()
 	case advice.Turn, advice.Reverse:
 		m.turn(a)
 		return false
@@ -95,19 +99,13 @@ func (m *Mechanic) act(a *advice.Advice) (done bool) {
 	m.letGo(m.now)
 	m.acted = advice.Advice{}
 	switch {
-	case m.Leaves && m.leaves(a):
-		m.errands.add(m.react()+pastS, func() {
-			m.engine.Stop()
-			m.left = true
-		})
+	case m.care != nil && m.care.heed(a):
 	case a.Why == advice.WhyHoses:
 		m.traceHoses()
 	case a.Why == advice.WhyHot:
 		m.cool()
 	case looksPast(a.Why) && m.GoOn != nil && !m.Heeds:
-		if m.errands.add(m.react()+pastS, m.GoOn); a.Why == advice.WhyNoAnswer && a.Screw != advice.NoScrew {
-			m.silent[a.Screw]++
-		}
+		m.errands.add(m.react()+pastS, m.GoOn)
 	case a.Why == advice.WhyNuts && m.GoOn != nil && a.Screw != advice.NoScrew && !m.loose[a.Screw]:
 		m.errands.add(m.react(), m.GoOn) // it is tight, and was not seen to be
 	case a.Why != advice.WhyBlip && a.Why != advice.WhyNuts || a.Why == m.asked && a.Screw == m.nut && m.now < m.until:
@@ -134,21 +132,6 @@ func looksPast(why advice.Why) bool {
 		why == advice.WhyIdleFell || why == advice.WhyNoAnswer || why == advice.WhyShowsLess || why == advice.WhyOtherScrew
 }
 
-// leaves reports whether a mechanic stops the engine and mends before any screw is turned on: a cylinder that misfires
-// since a screw has shut it, or does not fire, a screw that went too far, or one that nothing answers to once more.
-func (m *Mechanic) leaves(a *advice.Advice) bool {
-	switch a.Why {
-	case advice.WhyLean, advice.WhyLeakNext, advice.WhyDead, advice.WhyFar:
-		return true
-	case advice.WhyNoAnswer:
-		return a.Screw != advice.NoScrew && m.silent[a.Screw] > 0
-	}
-	return false
-}
-
-// Left reports whether the mechanic has stopped the engine and left what is told to be mended.
-func (m *Mechanic) Left() bool { return m.left }
-
 // checked notes that a check was made.
 func (m *Mechanic) checked(a *advice.Advice) {
 	m.asked, m.nut, m.until = a.Why, a.Screw, m.now+m.habits.Patience
@@ -159,19 +142,6 @@ func (m *Mechanic) traceHoses() {
 	m.errands.add(m.react(), m.engine.Stop)
 	m.errands.add(m.habits.TraceS, func() {
 		m.engine.MendHoses()
-		m.engine.Start()
-	})
-	m.errands.add(m.habits.WarmS, nil)
-}
-
-// rideS is how long a ride is that warms the engine, s of the practice engine's time. Chosen: the screen's patience.
-const rideS = 5.0
-
-// ride has the engine ridden warm, hoses and board off, and starts it again.
-func (m *Mechanic) ride() {
-	m.errands.add(m.react(), m.engine.Stop)
-	m.errands.add(rideS, func() {
-		m.engine.Ride()
 		m.engine.Start()
 	})
 	m.errands.add(m.habits.WarmS, nil)
@@ -224,13 +194,17 @@ func (m *Mechanic) turn(a *advice.Advice) {
 			return
 		}
 	}
-	if same && a.Part == advice.SyncScrew && m.now < m.made+againS && m.heard(a) {
+	if same && a.Part == advice.SyncScrew && (m.now < m.made+againS || m.repeated && m.care != nil) && m.heard(a) {
 		return
 	}
+	m.repeated = same && a.Turns == m.acted.Turns
 	if a.Part == advice.ThrottleStop && m.acted.Part == advice.ThrottleStop && m.now < m.until {
 		return // made: the speed takes its time
 	}
 	screw := a.Screw
+	if m.care != nil {
+		m.care.named(screw)
+	}
 	if a.Part == advice.ThrottleStop {
 		screw, m.until = throttleStop, m.now+m.habits.Patience
 	}

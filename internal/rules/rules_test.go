@@ -46,7 +46,7 @@ var mayImport = map[string][]string{
 	"internal/page": {"view", "voice", "github.com/boombuler/barcode"},
 	"internal/head": {"bank", "capture", "frame", "pressure", "sensor", "session"},
 	"internal/practice": {"advice", "balance", "bank", "engine", "frame", "garage", "mixture", "plain", "pressure",
-		"sensor", "session", "view", "heat"},
+		"sensor", "session", "view", "heat", "airleak"},
 	"internal/pressure":   {},
 	"internal/plain":      {},
 	"internal/frame":      {},

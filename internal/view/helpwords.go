@@ -66,10 +66,10 @@ func (v *View) withPractice(keys []string) []string {
 	switch {
 	case v.mustStop():
 		return append(own, keys...)
-	case strings.HasPrefix(v.order.Big, "HOSES"):
-		own = slices.Insert(own, 1, "x swap hoses")
 	case v.air() != nil:
 		own = slices.Insert(own, 0, "j wet a joint")
+	case v.order.Big != "" || v.faultShown():
+		own = slices.Insert(own, 1, "x mend")
 	case v.Flow.At == StepRaised && v.turning():
 		own = slices.Insert(own, 0, "v raised speed")
 	case r != nil && r.Advice.Why == advice.WhyBlip && (v.Flow.At == StepLevel || v.Flow.At == StepBlip):
@@ -176,7 +176,7 @@ func (v *View) helpPage() []string {
 	if v.Practice != nil {
 		lines = append([]string{
 			"e  b  v   start or stop the practice engine; blip; hold a raised speed",
-			"j  x      wet the next cylinder's joint for 4 s; engine off: put swapped hoses right",
+			"j  x      wet the next cylinder's joint for 4 s; engine off: look for what is wrong, and mend it",
 			"↑ ↓ Tab   take the next screw in hand;  t  the engine's true figures",
 			"← →       turn it 1/8: → clockwise, ← anticlockwise; . and , turn 1/32",
 		}, lines...)

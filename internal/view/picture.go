@@ -158,7 +158,7 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 		w.Read = true
 		return w
 	case v.order.Big != "" && !r.Span.Cycle && !v.heat().Turning:
-		return v.leftToYou(v.order)
+		return v.order
 	case v.air() != nil && !v.overrides(&r.Advice):
 		return AirWords(v.air())
 	case v.leakFound() && !v.overrides(&r.Advice):
@@ -259,6 +259,9 @@ func (v *View) foot() []Text {
 	}
 	if v.NoRoom.Why != "" {
 		return one(v.noRoom(), Bad)
+	}
+	if v.Practice != nil && v.Practice.Doing != "" {
+		return one(v.Practice.Doing, Strong)
 	}
 	h := v.heat()
 	if text := HeatLine(&h); text != "" {

@@ -24,7 +24,7 @@ func (v *View) practiceKey(k string) {
 	case "j":
 		v.wetNext(&p)
 	case "x":
-		v.want(Want{Kind: MendHoses})
+		v.want(Want{Kind: Mend})
 	case "v":
 		v.want(Want{Kind: HoldRaised})
 	case "e":

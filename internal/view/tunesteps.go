@@ -2,7 +2,6 @@ package view
 
 import (
 	"fmt"
-	"slices"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
@@ -39,25 +38,15 @@ func (v *View) yourTurn(w Words) Words {
 		if doubt := v.doubtNote(); doubt != "" {
 			w.Say[0] += " It reads level, but look at " + doubt
 		}
-		w.Say = append(w.Say, v.lesson()...)
 		w.Read = true
 	}
 	return w
 }
 
-// leftToYou adds to the words of a fault, while the engine stands because of it, that the virtual mechanic goes no
-// further.
-func (v *View) leftToYou(w Words) Words {
-	if v.Practice != nil && v.Practice.Auto {
-		w.Say = append(append(slices.Clone(w.Say), "The virtual mechanic stops here: what is told is for you to mend. "+
-			"q leaves."), v.lesson()...)
-	}
-	return w
-}
-
-// lesson tells at the end what was the matter with a practice bike: not all of it shows. Nil where there is none.
+// lesson tells at the end what was the matter with a practice bike: not all of it shows. Nil where there is none, or a
+// virtual mechanic says it himself.
 func (v *View) lesson() []string {
-	if v.Practice == nil || v.Practice.Lesson == "" {
+	if v.Practice == nil || v.Practice.Lesson == "" || v.Practice.Auto {
 		return nil
 	}
 	return []string{"Practice: " + plain.Text(v.Practice.Lesson)}

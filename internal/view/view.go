@@ -98,6 +98,8 @@ const (
 type Practice struct {
 	Running bool
 	Auto    bool // a virtual mechanic levels the bank
+	// Doing is what he says that he does, "" without one.
+	Doing string
 	// Lesson is what was the matter with the practice bike, and what it teaches; "" without one.
 	Lesson string
 	// Screw is the index of the screw that the keys turn: the synchronising screws,
@@ -152,7 +154,7 @@ const (
 	Blip
 	WetJoint   // of Cylinder
 	HoldRaised // hold the practice engine at the raised speed, or let go
-	MendHoses  // put each hose of the practice engine on its own port
+	Mend       // put right what is wrong with the practice engine beside its screws
 )
 
 // Want is one thing asked for.
@@ -225,6 +227,7 @@ type Bike struct {
 // PracticeState brings the newest state of the practice engine.
 type PracticeState struct {
 	Running      bool
+	Doing        string
 	Turns        []float64
 	TrueDraws    []pressure.KPa
 	TrueOpenings []float64
@@ -283,6 +286,7 @@ func Update(v View, e Event) View {
 		if v.Practice != nil {
 			p := *v.Practice
 			p.Running, p.Turns, p.TrueDraws, p.TrueOpenings = e.Running, e.Turns, e.TrueDraws, e.TrueOpenings
+			p.Doing = e.Doing
 			v.Practice = &p
 		}
 	}

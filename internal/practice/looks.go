@@ -1,0 +1,183 @@
+package practice
+
+import (
+	"fmt"
+	"math"
+
+	"evendraw/internal/airleak"
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+	"evendraw/internal/view"
+)
+
+// The one who mends, in a sentence.
+const (
+	auto   = "the virtual mechanic has"
+	byHand = "you have"
+)
+
+// mended says what was wrong with a bank's engine, and who has put it right.
+func mended(b *bank.Bank, w engine.Wrong, who string) string {
+	switch {
+	case w.Kind == engine.Unseated:
+		return fmt.Sprintf("The arm of carburettor %d stood beside its spring: %s seated it; screw %s answers again.",
+			w.Cylinder, who, b.Screws[w.Screw].Name)
+	case w.Kind == engine.NoSpark:
+		return fmt.Sprintf("The plug cap of cylinder %d was bad: %s fitted a new one.", w.Cylinder, who)
+	case w.Kind == engine.Worn:
+		return fmt.Sprintf("Cylinder %d has worn rings and a tight valve: low compression. No synchronising screw "+
+			"cures that.", w.Cylinder)
+	case w.AtHose:
+		return fmt.Sprintf("A small hose at cylinder %d was cracked: %s fitted a new one.", w.Cylinder, who)
+	}
+	return fmt.Sprintf("The boot of cylinder %d was torn: %s fitted a new boot at cylinder %d.", w.Cylinder, who,
+		w.Cylinder)
+}
+
+// wrong returns what of a kind is wrong at a cylinder; ok is false where nothing is, or it was seen before.
+func (c *Care) wrong(kind engine.WrongKind, cylinder int) (w engine.Wrong, ok bool) {
+	for _, w := range c.m.engine.Wrongs() {
+		if w.Kind == kind && w.Cylinder == cylinder && !c.checked[kind][cylinder] {
+			return w, true
+		}
+	}
+	return w, false
+}
+
+// mend puts right what was found on an engine that stands, says so, and goes on.
+func (c *Care) mend(w engine.Wrong) {
+	c.await(sayS, func() bool { return c.m.engine.Mend(w) }, func(bool) {
+		c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
+		c.times[w.Cylinder] = 0
+		c.start("He starts it again, and levels the bank.")
+	})
+}
+
+// lookSpark looks at a cylinder's plug, cap and lead.
+func (c *Care) lookSpark(cylinder int, next func()) {
+	if cylinder == 0 || c.checked[engine.NoSpark][cylinder] {
+		next()
+		return
+	}
+	c.do(fmt.Sprintf("Engine off. He looks at plug, plug cap and lead of cylinder %d.", cylinder), sayS,
+		c.m.engine.Stop)
+	c.do("", 0, func() {
+		w, bad := c.wrong(engine.NoSpark, cylinder)
+		if c.checked[engine.NoSpark][cylinder] = true; bad {
+			c.mend(w)
+			return
+		}
+		c.do(fmt.Sprintf("Plug, plug cap and lead of cylinder %d are sound.", cylinder), sayS, nil)
+		c.do("", 0, next)
+	})
+}
+
+// lookWorn looks at all that makes a cylinder weak.
+func (c *Care) lookWorn(cylinder int, next func()) {
+	c.do(fmt.Sprintf("He looks at hose, sensor and boot of cylinder %d, then at its compression and valves.", cylinder),
+		sayS, nil)
+	c.do("", 0, func() {
+		w, bad := c.wrong(engine.Worn, cylinder)
+		if c.checked[engine.Worn][cylinder] = true; !bad {
+			c.do("Hose and sensor are sound, compression and valves as they should be.", sayS, nil)
+			c.do("", 0, next)
+			return
+		}
+		c.sick = true
+		c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
+		c.start("He starts it again, to level what can be levelled.")
+	})
+}
+
+// lookLeak wets the joints one after another, first at a cylinder, 0 for none.
+func (c *Care) lookLeak(cylinder int, next func()) {
+	for screw, made := range c.m.engine.Truth().ScrewTurns {
+		if math.Abs(made) >= leastBack {
+			c.turnBack(screw, -made, "to where it began")
+		}
+	}
+	c.start("An air leak? He starts it again, presses g, then l: water on the joints will tell.")
+	c.do("", 0, func() { c.Watch(true) })
+	var joints []int
+	for i := range c.m.bank.Cylinders {
+		joints = append(joints, (max(cylinder, 1)-1+i)%c.m.bank.Cylinders+1)
+	}
+	var wet func()
+	wet = func() {
+		if len(joints) == 0 {
+			c.Watch(false)
+			c.do("No joint leaks.", sayS, nil)
+			c.do("", 0, next)
+			return
+		}
+		joint := joints[0]
+		joints = joints[1:]
+		c.wet(joint, "He wets the joint of cylinder %d: water only, a little.", func(less bool) {
+			if less {
+				c.again(joint, wet)
+				return
+			}
+			wet()
+		})
+	}
+	c.await(learnS, func() bool { return c.phase() == airleak.Watching }, func(bool) { wet() })
+}
+
+// wet wets a joint, and tells whether the air of its cylinder fell.
+func (c *Care) wet(joint int, say string, then func(less bool)) {
+	c.do(fmt.Sprintf(say, joint), 0, func() { c.m.engine.Wet(joint, 1, view.WetSeconds) })
+	less := func() bool { return c.phase() == airleak.Less && c.Tune().Air.Cylinder == joint }
+	c.await(view.WetSeconds+1, less, func(so bool) {
+		c.do("", wordS, nil)
+		c.do("", 0, func() { then(so) })
+	})
+}
+
+// again wets a joint a second time, to be sure, and mends it.
+func (c *Care) again(joint int, next func()) {
+	c.await(dryS, func() bool { return c.phase() == airleak.Watching }, func(bool) {
+		c.wet(joint, "Less air there. Dry now: he wets the joint of cylinder %d again to be sure.", func(less bool) {
+			w, bad := c.wrong(engine.Leaks, joint)
+			if !less || !bad {
+				next()
+				return
+			}
+			c.do("", 0, func() { c.Watch(false) })
+			c.do(fmt.Sprintf("The same again: it leaks at cylinder %d. Engine off.", joint), sayS, c.m.engine.Stop)
+			c.mend(w)
+		})
+	})
+}
+
+// phase is what the watch for air leaks is at.
+func (c *Care) phase() airleak.Phase {
+	if t := c.Tune(); t != nil && t.Air != nil {
+		return t.Air.Phase
+	}
+	return airleak.Learning
+}
+
+// lookDoubts looks at the next cylinder that is in doubt.
+func (c *Care) lookDoubts() {
+	if len(c.doubts) == 0 || c.sick {
+		c.finish()
+		return
+	}
+	cylinder := c.doubts[0]
+	c.doubts = c.doubts[1:]
+	c.do(fmt.Sprintf("He feels hoses, boot and caps of cylinder %d, then tries its compression and valves.", cylinder),
+		sayS, nil)
+	c.do("", 0, func() {
+		if w, bad := c.wrong(engine.Leaks, cylinder); bad {
+			c.mend(w)
+			return
+		}
+		w, bad := c.wrong(engine.Worn, cylinder)
+		if c.sick = bad; bad {
+			c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
+		} else {
+			c.do(fmt.Sprintf("Nothing is found wrong with cylinder %d.", cylinder), sayS, nil)
+		}
+		c.do("", 0, c.lookDoubts)
+	})
+}
