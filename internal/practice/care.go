@@ -219,8 +219,8 @@ const leastBack = 1.0 / 64
 func (c *Care) fault(a *advice.Advice) {
 	if a.Why == advice.WhyFar && math.Abs(c.m.engine.Truth().ScrewTurns[a.Screw]) < farTurns {
 		c.do("", wordS, nil)
-		c.do(fmt.Sprintf("Screw %s stands %s from where it began, as he has counted: not far. He presses g.", a.ScrewName,
-			plain.TurnsOf(math.Abs(plain.RoundNet(c.m.engine.Truth().ScrewTurns[a.Screw])))), sayS, c.GoOn)
+		c.do(fmt.Sprintf("Screw %s stands %s from where it began, as he has counted: not far. He presses g.",
+			a.ScrewName, plain.TurnsOf(math.Abs(plain.RoundNet(c.m.engine.Truth().ScrewTurns[a.Screw])))), sayS, c.GoOn)
 		c.do("", 0, func() { c.Say("") })
 		return
 	}

@@ -62,9 +62,10 @@ func attend(t *testing.T, name string, seed uint64) *attended {
 			}
 			m.Careful(r.hooks(c, m.GoOn))
 		}
-		if a := g.Advice; a.Kind != last.Kind || a.Why != last.Why || a.Screw != last.Screw || a.Cylinder != last.Cylinder {
-			r.line(g.Time, "%s %s %s %s %.2f, cylinder %d, %.0f rpm, screws %.2f", a.Kind, a.Why, a.ScrewName, a.Direction,
-				a.Turns, a.Cylinder, g.RPM, p.Engine.Truth().ScrewTurns)
+		if a := g.Advice; a.Kind != last.Kind || a.Why != last.Why || a.Screw != last.Screw ||
+			a.Cylinder != last.Cylinder {
+			r.line(g.Time, "%s %s %s %s %.2f, cylinder %d, %.0f rpm, screws %.2f", a.Kind, a.Why, a.ScrewName,
+				a.Direction, a.Turns, a.Cylinder, g.RPM, p.Engine.Truth().ScrewTurns)
 			if last = a; isFault(&a) && (a.Why != fault.Why || a.Cylinder != fault.Cylinder) {
 				fault, stood = a, false
 			}
@@ -148,7 +149,8 @@ func TestTheCarefulMechanic(t *testing.T) {
 					wound = wound || far > max(mostTurns, math.Abs(truth.ScrewTurns[i])+mostOver)
 				}
 				if !r.over || r.blind != nil || r.short != nil || wound ||
-					!strings.Contains(r.bike.Found(), finds[s.Name]) || !strings.HasSuffix(r.said[len(r.said)-1], s.Truth) {
+					!strings.Contains(r.bike.Found(), finds[s.Name]) ||
+					!strings.HasSuffix(r.said[len(r.said)-1], s.Truth) {
 					t.Errorf("over %v, past %q, short %q, screws to %.2f, found %q", r.over, r.blind, r.short, r.far,
 						r.bike.Found())
 				}

@@ -129,7 +129,8 @@ const pastS = 2.0
 // looksPast reports whether a mechanic levels on past a fault, or past a screw that has not answered.
 func looksPast(why advice.Why) bool {
 	return why == advice.WhyMisfires || why == advice.WhyLean || why == advice.WhyLeakNext || why == advice.WhyFar ||
-		why == advice.WhyIdleFell || why == advice.WhyNoAnswer || why == advice.WhyShowsLess || why == advice.WhyOtherScrew
+		why == advice.WhyIdleFell || why == advice.WhyNoAnswer || why == advice.WhyShowsLess ||
+		why == advice.WhyOtherScrew
 }
 
 // checked notes that a check was made.
