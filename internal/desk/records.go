@@ -83,8 +83,8 @@ func OfNumber[T any](list []T, typed string, of func(*T) (garage.Number, time.Ti
 	case 0:
 		return nil, job.Usagef("there is no %s %q; %s numbers them", what, typed, verb)
 	case 1:
-		return nil, job.Usagef("the %s at place %s was saved by an earlier version, which gave no numbers: say %s", what,
-			typed, names[0])
+		return nil, job.Usagef("the %s at place %s was saved by an earlier version, which gave no numbers: say %s",
+			what, typed, names[0])
 	}
 	return nil, job.Usagef("number %s is that of more than one %s, from two computers: say %s", typed, what,
 		strings.Join(names, ", or "))
