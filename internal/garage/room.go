@@ -2,7 +2,9 @@ package garage
 
 import (
 	"errors"
+	"fmt"
 	"os"
+	"path/filepath"
 )
 
 // roomBytes is what must fit on the disk for the records of a run. Chosen: thirty of some 8 kB (measured).
@@ -16,4 +18,19 @@ func Room(dir string) error {
 	}
 	_, err = f.Write(make([]byte, roomBytes))
 	return errors.Join(err, f.Sync(), f.Close(), os.Remove(f.Name()))
+}
+
+// FolderAt returns a garage's folder, or what is there of the path to it; the error says that a file is in its place.
+func FolderAt(dir string) (string, error) {
+	for {
+		info, err := os.Stat(dir)
+		if err == nil && !info.IsDir() {
+			return "", fmt.Errorf("%s is a file, not a folder: no garage can be there", dir)
+		}
+		if above := filepath.Dir(dir); err != nil && above != dir {
+			dir = above
+			continue
+		}
+		return dir, nil
+	}
 }

@@ -129,7 +129,7 @@ func (l *live) changeBike(w view.Want) view.Event {
 	if err := l.sess.Renew(func() { l.set = l.set.withBike(bike) }); err != nil {
 		return failed(err)
 	}
-	l.keeper.uses(l.set)
+	l.keeper.change(func() { l.keeper.set = l.set })
 	l.takeUpHeat()
 	return l.bikeNews()
 }

@@ -65,20 +65,13 @@ func (w *World) canSave(g *garage.Garage) error {
 	return nil
 }
 
-// folderAt returns a garage's folder, or what is there of the path to it; the error says that a file is in its place.
+// folderAt is garage.FolderAt, with what can be done about an error.
 func folderAt(dir string) (string, error) {
-	for {
-		info, err := os.Stat(dir)
-		if err == nil && !info.IsDir() {
-			return "", &Hinted{fmt.Errorf("%s is a file, not a folder: no garage can be there", dir),
-				"name a folder with --garage DIR or EVENDRAW_GARAGE"}
-		}
-		if above := filepath.Dir(dir); err != nil && above != dir {
-			dir = above
-			continue
-		}
-		return dir, nil
+	dir, err := garage.FolderAt(dir)
+	if err != nil {
+		err = &Hinted{err, "name a folder with --garage DIR or EVENDRAW_GARAGE"}
 	}
+	return dir, err
 }
 
 // garage is where records go.

@@ -38,7 +38,7 @@ func OpenInput(ctx context.Context, name string, stdin io.Reader) (*capture.Inpu
 // openBytes opens a file, or standard input.
 func openBytes(ctx context.Context, name string, stdin io.Reader) (io.ReadCloser, error) {
 	if name == "-" {
-		return piped(ctx, func() (io.ReadCloser, error) { return io.NopCloser(stdin), nil }), nil
+		return capture.Piped(ctx, func() (io.ReadCloser, error) { return io.NopCloser(stdin), nil }), nil
 	}
 	info, err := os.Stat(name)
 	switch {
@@ -49,30 +49,13 @@ func openBytes(ctx context.Context, name string, stdin io.Reader) (io.ReadCloser
 	case info.IsDir():
 		return nil, &capture.Error{Problem: name + " is a folder"}
 	case !info.Mode().IsRegular():
-		return piped(ctx, func() (io.ReadCloser, error) { return os.Open(name) }), nil
+		return capture.Piped(ctx, func() (io.ReadCloser, error) { return os.Open(name) }), nil
 	}
 	f, err := os.Open(name)
 	if err != nil {
 		return nil, &capture.Error{Problem: err.Error()}
 	}
 	return f, nil
-}
-
-// piped reads what may keep its reader waiting, or whoever opens it, in a goroutine of its own, so that ctx can
-// end the wait.
-func piped(ctx context.Context, open func() (io.ReadCloser, error)) io.ReadCloser {
-	r, w := io.Pipe()
-	end := context.AfterFunc(ctx, func() { w.CloseWithError(context.Cause(ctx)) })
-	go func() {
-		defer end()
-		f, err := open()
-		if err == nil {
-			_, err = io.Copy(w, f)
-			f.Close()
-		}
-		w.CloseWithError(err)
-	}()
-	return r
 }
 
 // TableOptions are what the command line says of another logger's table.

@@ -10,7 +10,6 @@ import (
 	"sync"
 	"time"
 
-	"evendraw/internal/bank"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
@@ -61,13 +60,6 @@ func (k *keeper) practiceCard() string {
 // isPractice reports whether a bike's name is that of a practice engine.
 func isPractice(bike string) bool { return strings.HasPrefix(bike, practiceName+" ") }
 
-// keepsCapture tells which capture records belong to.
-func (k *keeper) keepsCapture(path string) {
-	k.mu.Lock()
-	k.capture = path
-	k.mu.Unlock()
-}
-
 // remark sets the note of the records to come.
 func (k *keeper) remark(note string) {
 	k.mu.Lock()
@@ -75,25 +67,11 @@ func (k *keeper) remark(note string) {
 	k.mu.Unlock()
 }
 
-// uses tells the settings that hold from now on.
-func (k *keeper) uses(set *Settings) {
+// change changes what the mutex guards, while nothing is being written.
+func (k *keeper) change(do func()) {
 	k.mu.Lock()
-	k.set = set
-	k.mu.Unlock()
-}
-
-// shows tells the unit that the user sees.
-func (k *keeper) shows(unit string) {
-	k.mu.Lock()
-	k.unit = unit
-	k.mu.Unlock()
-}
-
-// zeroed tells when a zero pass was taken in this run.
-func (k *keeper) zeroed(at time.Time) {
-	k.mu.Lock()
-	k.zeroAt = at
-	k.mu.Unlock()
+	defer k.mu.Unlock()
+	do()
 }
 
 // errNothing is why there is no record before the first reading.
@@ -195,6 +173,16 @@ func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 		return fmt.Errorf("the record is saved, but not what was learned of screws and hand: %w", err)
 	}
 	return nil
+}
+
+// learnedToo is learned of a run that is left: the next one goes on by it. The record that was kept holds it as well.
+func (k *keeper) learnedToo(snap *session.Snapshot) {
+	if snap == nil {
+		return
+	}
+	if bike, err := k.bikeFor(snap); err == nil {
+		k.learned(bike, snap)
+	}
 }
 
 // resume goes on with the run of the bike that was cut off last, if that is not long
@@ -334,6 +322,7 @@ func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 	}
 	if path, err = k.unfinished.Keep(); err == nil {
 		k.unfinished = nil
+		k.learnedToo(snap)
 	}
 	return path, err
 }
@@ -357,7 +346,7 @@ func (k *keeper) bikeFor(snap *session.Snapshot) (string, error) {
 		}
 		return k.set.Bike.Name, err
 	}
-	if old, err := g.LoadBike(name); err == nil && !sameScrews(&old.Bank, b) {
+	if old, err := g.LoadBike(name); err == nil && !old.Bank.SameScrews(b) {
 		name = fmt.Sprintf("%s, %d cylinders, screws %s", name, b.Cylinders, strings.Join(tell.ScrewNames(b), " "))
 	}
 	if _, err := g.LoadBike(name); err == nil {
@@ -391,11 +380,3 @@ func freeCard(g *garage.Garage, name string) string {
 
 // mostAtOnce bounds the practices that begin in one second. Chosen.
 const mostAtOnce = 20
-
-// sameScrews reports whether two banks have the same cylinders and screws, so that
-// their records belong together.
-func sameScrews(a, b *bank.Bank) bool {
-	return a.Cylinders == b.Cylinders && slices.EqualFunc(a.Screws, b.Screws, func(x, y bank.Screw) bool {
-		return x.Name == y.Name && slices.Equal(x.Moves, y.Moves)
-	})
-}

@@ -205,9 +205,13 @@ func TestWhatNoRecordHoldsIsKept(t *testing.T) {
 		"remark": {snap: keptSnapshot(0), note: "new boots", kept: true}} {
 		k := keep()
 		k.remark(c.note)
+		c.snap.Effects, c.snap.Turned = []float64{-7.5}, []float64{0}
 		path, err := k.end(c.snap)
 		if (path != "") != c.kept || err != nil {
 			t.Errorf("%s: kept %q, %v", name, path, err)
+		}
+		if b, err := g.LoadBike("twin"); err != nil || c.kept && b.Bank.Screws[0].EffectKPaPerTurn != -7.5 {
+			t.Errorf("%s: left, and not learned: %+v, %v", name, b.Bank.Screws, err)
 		}
 		k = keep()
 		k.remark(c.note)

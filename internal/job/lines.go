@@ -218,7 +218,7 @@ func (l *live) keepNewZero(v *view.View) {
 	}
 	l.keptZero = result
 	at := time.Now()
-	l.keeper.zeroed(at)
+	l.keeper.change(func() { l.keeper.zeroAt = at })
 	told := view.Told{Text: zeroDone(result), Role: view.Good}
 	if l.src.own() == recordBike && snap.Board != nil {
 		cfg := snap.Config

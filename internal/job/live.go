@@ -194,7 +194,7 @@ func (l *live) beginCapture(a *frame.Announcement, cfg *session.Config) (err err
 	if l.capture, err = newCaptureFile(l.set, l.opt.Capture, bike, cfg, a); err != nil {
 		return err
 	}
-	l.keeper.keepsCapture(l.capture.path)
+	l.keeper.change(func() { l.keeper.capture = l.capture.path })
 	l.sess.SetTee(l.capture)
 	return nil
 }

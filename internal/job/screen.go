@@ -164,7 +164,7 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		err := t.Suspend()
 		return err != nil, err
 	case view.Save:
-		l.keeper.shows(v.Unit.Name)
+		l.keeper.change(func() { l.keeper.unit = v.Unit.Name })
 		l.keeper.remark(v.Remark)
 		l.inBackground(l.saved)
 	case view.UseFolder:

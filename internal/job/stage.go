@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 	"evendraw/internal/view"
 )
 
@@ -81,15 +82,18 @@ func (r *stageRun) run(ctx context.Context) error {
 	}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	typed, giveBack := openTyping(&r.std, r.opt.JSON)
-	out := r.std.Out
-	defer func() { giveBack(); r.std.Out = out }()
-	onKeys := IsTerminal(out)
+	onKeys := IsTerminal(r.std.Out)
+	var typed *typing.Lines
+	if onKeys && !r.opt.JSON {
+		std, giveBack := r.std, func() {}
+		typed, giveBack = typing.Open(r.std.In)
+		defer func() { giveBack(); r.std = std }()
+	}
 	if typed != nil {
 		if IsTerminal(r.std.Err) {
-			r.std.Err = typed.out
+			r.std.Err = typed.Out()
 		}
-		r.std.Out = typed.out
+		r.std.Out = typed.Out()
 	}
 	r.live.begin(func(rd *balance.Reading, c *session.Chain) {
 		tune := c.Tune()
@@ -111,7 +115,7 @@ func (r *stageRun) run(ctx context.Context) error {
 		}
 	}
 	if onKeys {
-		go r.listen(typed.orLines(r.std.In), stop)
+		go r.listen(typed.Next(r.std.In), stop)
 	}
 	defer r.tellLink(ctx)()
 	if err := r.read(ctx); !errors.Is(err, errStageDone) {
@@ -230,7 +234,7 @@ func (r *stageRun) listen(next func() (line string, err error), stop context.Can
 	}
 	for {
 		line, err := next()
-		if errors.Is(err, errKeyEnds) {
+		if errors.Is(err, typing.ErrKeyEnds) {
 			stop(context.Canceled)
 		}
 		if err != nil {

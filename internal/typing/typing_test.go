@@ -1,4 +1,4 @@
-package job
+package typing
 
 import (
 	"bytes"
@@ -13,8 +13,8 @@ func TestPrintedLinesTearNoTypedOne(t *testing.T) {
 	t.Parallel()
 	keys, typist := io.Pipe()
 	var shown bytes.Buffer
-	typed := newTyping(keys, &shown)
-	next := typed.orLines(nil)
+	typed := newLines(keys, &shown)
+	next := typed.Next(nil)
 	got := make(chan string)
 	go func() {
 		line, err := next()
@@ -22,14 +22,14 @@ func TestPrintedLinesTearNoTypedOne(t *testing.T) {
 			t.Error(err)
 		}
 		got <- line
-		if _, err = next(); err != errKeyEnds {
+		if _, err = next(); err != ErrKeyEnds {
 			t.Errorf("after Ctrl-C: %v", err)
 		}
 		got <- ""
 	}()
 	typist.Write([]byte("made"))
 	typist.Write([]byte(" ")) // taken: what was written before has been echoed
-	io.WriteString(typed.out, "  12.0 s  1050 rpm  HANDS OFF 3\n")
+	io.WriteString(typed.Out(), "  12.0 s  1050 rpm  HANDS OFF 3\n")
 	typist.Write([]byte("3/4\r"))
 	if line := <-got; line != "made 3/4" {
 		t.Errorf("read %q", line)
