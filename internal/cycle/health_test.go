@@ -90,7 +90,7 @@ func TestMisfires(t *testing.T) {
 		change          func(*synth)
 		found, invented float64 // share of misfires, at least; of dips, at most
 	}{
-		{"clean", idle, 0.97, 0}, // 3 of 1236, after the boundary was moved, before the cycle that a misfire spoils was left out
+		{"clean", idle, 0.97, 0}, // 3 of 1236 after a move of the boundary, while a misfire's own cycle was learned
 		{"5 % scatter", func(s *synth) { s.scatter = 0.05 }, 0.95, 0.002},
 		{"lumpy, none", func(s *synth) { lumpy(s); s.misfire = 0 }, 0, 0.004},
 	} {

@@ -27,7 +27,8 @@ func TestUnknownZeros(t *testing.T) {
 		marked := 0
 		for _, seed := range seeds {
 			odd := 0
-			for _, s := range unzeroed(t, engine.Config{Bank: bank.Default(2 + int(seed)%3), Seed: seed, Lumpy: lumpy}, 30) {
+			cfg := engine.Config{Bank: bank.Default(2 + int(seed)%3), Seed: seed, Lumpy: lumpy}
+			for _, s := range unzeroed(t, cfg, 30) {
 				for c := range s.N {
 					if s.Hose[c] == cycle.OddHose || s.NoOpening[c] == cycle.OddRefill {
 						odd++
@@ -46,7 +47,8 @@ func TestUnknownZeros(t *testing.T) {
 // A split hose is found without a zero pass, too.
 func TestSplitHoseWithUnknownZeros(t *testing.T) {
 	for seed := range effort.Of[uint64](2, 12) {
-		cfg := engine.Config{Bank: bank.Default(4), Seed: seed + 1, Lumpy: seed%2 > 0, Hoses: []engine.Hose{{}, {Shows: 0.5}}}
+		cfg := engine.Config{Bank: bank.Default(4), Seed: seed + 1, Lumpy: seed%2 > 0,
+			Hoses: []engine.Hose{{}, {Shows: 0.5}}}
 		found := -1.0
 		for _, s := range unzeroed(t, cfg, 10) {
 			ill := s.State[1] != cycle.OK || s.Hose[1] != "" && s.Hose[1] != cycle.PlainHose
