@@ -1,0 +1,159 @@
+package view
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/airleak"
+	"evendraw/internal/balance"
+	"evendraw/internal/bank"
+	"evendraw/internal/mixture"
+	"evendraw/internal/pressure"
+	"evendraw/internal/session"
+)
+
+// after returns the view some seconds on, with that reading.
+func after(v View, seconds float64, r *balance.Reading) View {
+	at := v.Now.Add(time.Duration(seconds * float64(time.Second)))
+	snap := *v.Snap
+	snap.Reading = r
+	return Update(v, Tick{Now: at, Snap: fresh(&snap, at)})
+}
+
+// said is all that stands below the large word.
+func said(v *View) string { return strings.Join(v.Picture().Say, " ") }
+
+// A bank that reads level is gone on from by itself, but not where something is to be looked at first.
+func TestNobodyIsMovedOnFromADoubt(t *testing.T) {
+	t.Parallel()
+	for doubt, want := range map[advice.Why]Step{"": StepBlip, advice.WhyDisagree: StepLevel,
+		advice.WhyHalfBlocked: StepLevel} {
+		v := running(reading(advice.Turn, advice.WhyUnlevel))
+		v = v.StartAt(StepLevel)
+		r := reading(advice.Done, advice.WhyLevel)
+		r.Cylinders[1].Doubt = doubt
+		for range 4 {
+			v = after(v, 1, r)
+		}
+		if v.Flow.At != want && !(want > StepLevel && v.Flow.At > StepLevel) {
+			t.Errorf("doubt %q: at %s", doubt, v.Flow.At.ID())
+		}
+		if hose := strings.Contains(said(&v), "Look at that hose"); hose != (doubt == advice.WhyHalfBlocked) {
+			t.Errorf("doubt %q: %s", doubt, said(&v))
+		}
+	}
+}
+
+// A leak that looking has found stands in large words until it is put aside; the same one found again is told as sure.
+func TestAFoundLeakStands(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
+	v.Flow = Flow{At: StepLevel}
+	snap := *v.Snap
+	snap.Tune = session.Tune{Air: &airleak.State{Phase: airleak.Less, Cylinder: 2, Share: 0.3, Seconds: 3, Last: 2,
+		Again: true}}
+	v = Update(v, Tick{Now: v.Now, Snap: &snap})
+	if !strings.Contains(said(&v), "The same again at cylinder 2") {
+		t.Error(said(&v))
+	}
+	v = press(v, "l")
+	snap.Tune = session.Tune{}
+	for range 3 {
+		v = after(v, 2, reading(advice.Turn, advice.WhyUnlevel))
+		v.Snap.Tune = session.Tune{}
+		if v.Picture().Big != "LEAK 2" {
+			t.Fatalf("%s: %s", v.Picture().Big, said(&v))
+		}
+	}
+	v = after(press(v, "g"), 2, reading(advice.Turn, advice.WhyUnlevel))
+	if v.Picture().Big != "1-2" {
+		t.Errorf("after g: %s", v.Picture().Big)
+	}
+}
+
+// Where a cylinder that was shut misfires, a leak is looked for first, and still is when it is told to misfire again.
+func TestALeakStaysFirst(t *testing.T) {
+	t.Parallel()
+	first := func(v *View) string {
+		text := said(v)
+		leak, spark := strings.Index(text, "air leak"), strings.Index(text, "plug cap")
+		if leak < 0 || spark < 0 || leak < spark {
+			return "leak"
+		}
+		return "spark"
+	}
+	fault := func(why advice.Why, screw string) *balance.Reading {
+		r := reading(advice.Fault, why)
+		r.Advice.ScrewName, r.Advice.Cylinder = screw, 2
+		return r
+	}
+	for _, c := range []struct {
+		before []*balance.Reading
+		want   string
+	}{
+		{nil, "spark"}, {[]*balance.Reading{fault(advice.WhyLean, "1-2")}, "leak"},
+		{[]*balance.Reading{fault(advice.WhyLean, "")}, "leak"}, {[]*balance.Reading{fault(advice.WhyDead, "")}, "spark"},
+	} {
+		v := running(reading(advice.Turn, advice.WhyUnlevel))
+		for _, r := range c.before {
+			v = after(v, 1, r)
+		}
+		if v = after(v, 2, fault(advice.WhyMisfires, "")); first(&v) != c.want {
+			t.Errorf("%d before: %s", len(c.before), said(&v))
+		}
+	}
+}
+
+// What differs at a raised speed is laid to no slide while the bank is not level at idle.
+func TestARaisedLookOfAnUnlevelBank(t *testing.T) {
+	t.Parallel()
+	for spread, want := range map[pressure.KPa]string{0.3: "UNEVEN", 4: "LEVEL FIRST"} {
+		s := mixture.RaisedState{Done: true, Pattern: mixture.OneHigh, Cylinder: 2, IdleLimit: 2.7, Limit: 0.5,
+			Causes: []mixture.Cause{mixture.CauseSlide}}
+		s.Idle.Spread, s.Raised.Spread = spread, 4
+		w := RaisedWords(&s, []string{"1-2"})
+		slide := strings.Contains(strings.Join(w.Say, " "), "Look first for a slide")
+		if w.Big != want || slide != (want == "UNEVEN") {
+			t.Errorf("spread %v: %+v", spread, w)
+		}
+	}
+}
+
+// That the screw between two sides comes before those of a side is told with its reason, and only then.
+func TestTheScrewBetweenHasAReason(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		draws [4]pressure.KPa
+		told  bool
+	}{{[4]pressure.KPa{25, 25.2, 22, 22.1}, false}, {[4]pressure.KPa{25, 26, 20, 20}, true}} {
+		v := running(reading(advice.Turn, advice.WhyUnlevel))
+		v.Snap.Bank = bank.Default(4)
+		between := slices.IndexFunc(v.Snap.Bank.Screws, func(s bank.Screw) bool { return len(s.Moves) > 1 })
+		r := reading(advice.Turn, advice.WhyUnlevel)
+		r.Advice.Screw, r.Cylinders = between, nil
+		for i, d := range c.draws {
+			r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Draw: d})
+		}
+		v = after(v, 2, r)
+		if told := strings.Contains(said(&v), "The one between comes first"); told != c.told {
+			t.Errorf("%v: %s", c.draws, said(&v))
+		}
+	}
+}
+
+// A practice bike tells at its end what was the matter with it, as not all of it shows.
+func TestAPracticeBikeTellsItsLesson(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Done, advice.WhyLevel))
+	v.Practice = &Practice{Lesson: "A small hose was cracked."}
+	if !strings.Contains(said(&v), "Practice: A small hose was cracked.") {
+		t.Error(said(&v))
+	}
+	v.Practice = nil
+	if strings.Contains(said(&v), "Practice") {
+		t.Error(said(&v))
+	}
+}
