@@ -136,7 +136,7 @@ func TestASlipIsToldToBeTurnedBack(t *testing.T) {
 				judged = true
 				slips++
 				if a.Kind != advice.Reverse || a.Why != advice.WhyAway || a.Direction != told {
-					t.Errorf("seed %d: told %s, slipped, and then told %s %s %s", seed, told, a.Kind, a.Why, a.Direction)
+					t.Errorf("seed %d: told %s, slipped, then told %s %s %s", seed, told, a.Kind, a.Why, a.Direction)
 				}
 				if k.lastWay != -told.Sign() {
 					t.Errorf("seed %d: the screw counts as turned as told", seed)

@@ -15,7 +15,7 @@ const mostTries = 1
 
 // stalled is what is known of settings that the engine does not bear.
 type stalled struct {
-	at    [bank.MaxCylinders]float64 // where the engine could not be kept running, turns out from the start; 0 is nowhere
+	at    [bank.MaxCylinders]float64 // where it could not be kept running, turns out from the start; 0 is nowhere
 	tries int                        // times it has turned, and stopped, before the trim began
 	turns bool                       // it turned in the last span
 	back  bool                       // a screw is told back before the trim begins

@@ -1,6 +1,7 @@
 package mixture
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -13,66 +14,69 @@ import (
 // back before it begins: not at the first stop, which may be a hand's, and not where no screw is in a trial position.
 // Once it is back the trim begins with it, and keeps short of where the engine would not run.
 func TestAnEngineThatDoesNotRunInATrialPosition(t *testing.T) {
-	const left, at = 2, 0.5 // the cylinder, and where its screw was left
+	const at = 0.5 // how far off its place the screw was left, turns
 	for _, moved := range []float64{at, -at, 0} {
-		b := newSynthetic(1)
-		idle := NewIdleSpeed(IdleConfig{LowRPM: 900, HighRPM: 1350})
-		earlier := make([]Pilot, 4)
-		for i := range earlier {
-			earlier[i] = newPilot(i+1, 2)
+		t.Run(fmt.Sprintf("%+.2f", moved), func(t *testing.T) { goOnWhereItStalls(t, moved) })
+	}
+}
+
+func goOnWhereItStalls(t *testing.T, moved float64) {
+	const left = 2 // the cylinder
+	b := newSynthetic(1)
+	idle := NewIdleSpeed(IdleConfig{LowRPM: 900, HighRPM: 1350})
+	earlier := []Pilot{newPilot(1, 2), newPilot(2, 2), newPilot(3, 2), newPilot(4, 2)}
+	earlier[left-1].Found, earlier[left-1].Moved = Trimming, moved
+	trim := NewTrim(TrimConfig{Cylinders: 4, Screws: FuelScrews, TurnsOut: []float64{2, 2, 2, 2},
+		Earlier: earlier}, idle)
+	var st TrimState
+	push := func(s *cycle.Span) {
+		is := idle.Push(s)
+		st = trim.Push(s, &is, math.NaN(), &heat.State{Limit: 1e6})
+	}
+	stands := func(seconds float64) {
+		for end := b.now + seconds; b.now < end; b.now += 0.25 {
+			push(&cycle.Span{Start: b.now, Period: 0.25, N: 4})
 		}
-		earlier[left-1].Found, earlier[left-1].Moved = Trimming, moved
-		trim := NewTrim(TrimConfig{Cylinders: 4, Screws: FuelScrews, TurnsOut: []float64{2, 2, 2, 2}, Earlier: earlier}, idle)
-		var st TrimState
-		push := func(s *cycle.Span) {
-			is := idle.Push(s)
-			st = trim.Push(s, &is, math.NaN(), &heat.State{Limit: 1e6})
-		}
-		stands := func(seconds float64) {
-			for end := b.now + seconds; b.now < end; b.now += 0.25 {
-				push(&cycle.Span{Start: b.now, Period: 0.25, N: 4})
-			}
-		}
-		cranks := func() {
-			for range 6 {
-				push(&cycle.Span{Start: b.now, Period: 0.45, Cycle: true, N: 4})
-				b.now += 0.45
-			}
-			stands(2)
+	}
+	cranks := func() {
+		for range 6 {
+			push(&cycle.Span{Start: b.now, Period: 0.45, Cycle: true, N: 4})
+			b.now += 0.45
 		}
 		stands(2)
-		if cranks(); st.Advice.Why != advice.WhyNoCycle {
-			t.Errorf("left at %+.2f: after one stop %+v", moved, st.Advice)
+	}
+	stands(2)
+	if cranks(); st.Advice.Why != advice.WhyNoCycle {
+		t.Errorf("after one stop %+v", st.Advice)
+	}
+	cranks()
+	a := st.Advice
+	if moved == 0 {
+		if a.Why != advice.WhyNoCycle {
+			t.Errorf("no screw in a trial position: %+v", a)
 		}
-		cranks()
-		a := st.Advice
-		if moved == 0 {
-			if a.Why != advice.WhyNoCycle {
-				t.Errorf("no screw in a trial position: %+v", a)
-			}
-			continue
+		return
+	}
+	if !a.ToTurn(advice.PilotScrew) || a.Why != advice.WhyStalled || a.Cylinder != left || a.Turns != math.Abs(moved) ||
+		(a.Direction == advice.Clockwise) != (moved > 0) || st.Cylinder != left || st.Goal != 0 {
+		t.Fatalf("%+v of cylinder %d to %+.2f", a, st.Cylinder, st.Goal)
+	}
+	stands(4)
+	if p := &st.Pilots[left-1]; !trim.Made() || trim.state.Pilots[left-1].InTrial() || p.StartOut != 2 {
+		t.Fatalf("not turned back")
+	}
+	var pilots [4]float64
+	for b.now < 120 && st.Step != StepWatch {
+		push(b.span(&pilots))
+		if st.Advice.ToTurn(advice.ThrottleStop) {
+			b.stop += st.Advice.SignedTurns() / 8
 		}
-		if !a.ToTurn(advice.PilotScrew) || a.Why != advice.WhyStalled || a.Cylinder != left || a.Turns != at ||
-			(a.Direction == advice.Clockwise) != (moved > 0) || st.Cylinder != left || st.Goal != 0 {
-			t.Fatalf("left at %+.2f: %+v of cylinder %d to %+.2f", moved, a, st.Cylinder, st.Goal)
+		if st.Step == StepTurn {
+			trim.Made()
 		}
-		stands(4)
-		if p := &st.Pilots[left-1]; !trim.Made() || trim.state.Pilots[left-1].InTrial() || p.StartOut != 2 {
-			t.Fatalf("left at %+.2f: not turned back", moved)
-		}
-		var pilots [4]float64
-		for b.now < 120 && st.Step != StepWatch {
-			push(b.span(&pilots))
-			if st.Advice.ToTurn(advice.ThrottleStop) {
-				b.stop += st.Advice.SignedTurns() / 8
-			}
-			if st.Step == StepTurn {
-				trim.Made()
-			}
-		}
-		if st.Cylinder != left || moved > 0 && trim.highOut >= moved || moved < 0 && trim.lowOut <= moved {
-			t.Errorf("left at %+.2f: the trim goes on with cylinder %d from %+.2f to %+.2f", moved, st.Cylinder, trim.lowOut,
-				trim.highOut)
-		}
+	}
+	if st.Cylinder != left || moved > 0 && trim.highOut >= moved || moved < 0 && trim.lowOut <= moved {
+		t.Errorf("the trim goes on with cylinder %d from %+.2f to %+.2f", st.Cylinder, trim.lowOut,
+			trim.highOut)
 	}
 }

@@ -112,7 +112,7 @@ func (t *Trim) awaitTurn(over bool) {
 		t.turned(nil)
 	case seen && !t.cfg.Confirm && way <= len(w.pending): // the hand is at its end
 		t.turned(w.pending[way:])
-	case over && w.asks >= 2*mostAsks-1 && !t.pilot().InTrial(): // else the next screw would be trimmed beside a wrong one
+	case over && w.asks >= 2*mostAsks-1 && !t.pilot().InTrial(): // else the next is trimmed beside a wrong one
 		t.pilot().Found = Unturned
 		t.est = estimate{}
 		t.closeCylinder()

@@ -119,8 +119,8 @@ func TestTurnThatIsNotMadeFromATrialPosition(t *testing.T) {
 		st = trim.Push(p, &is, math.NaN(), &heat.State{Limit: 1e6})
 		if left > 0 {
 			if st.Step != StepTurn && st.Step != StepSet && st.Step != StepWatch || st.Cylinder != 1 {
-				t.Fatalf("%.0f s after the hand went away: %s of cylinder %d, screw 1 %+.3f turns off", s.now-left, st.Step,
-					st.Cylinder, st.Pilots[0].Moved)
+				t.Fatalf("%.0f s after the hand went away: %s of cylinder %d, screw 1 %+.3f turns off",
+					s.now-left, st.Step, st.Cylinder, st.Pilots[0].Moved)
 			}
 			continue
 		}

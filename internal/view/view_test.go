@@ -183,7 +183,8 @@ var allAdvice = map[advice.Kind][]advice.Why{
 		advice.WhyFewCycles},
 	advice.Recheck: {advice.WhyOtherScrew, advice.WhyBlip, advice.WhyNuts}, advice.Done: {advice.WhyLevel},
 	advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse, advice.WhyFar,
-		advice.WhyIdleFell, advice.WhyLean, advice.WhyLeakNext, advice.WhyDead, advice.WhyShowsLess, advice.WhyHalfBlocked},
+		advice.WhyIdleFell, advice.WhyLean, advice.WhyLeakNext, advice.WhyDead, advice.WhyShowsLess,
+		advice.WhyHalfBlocked},
 }
 
 func TestEveryAdviceHasWords(t *testing.T) {
