@@ -73,6 +73,7 @@ type advisor struct {
 	named      bool             // since it was, no other has been
 	anew       bool             // the hand has to reach it first
 	anewTime   float64          // when it was named so, or that was shown
+	reached    bool             // a screw that was named has answered
 	nutFirst   bool             // and its lock nut was to be loosened then
 	slow       float64          // s that it has once taken to begin, where nothing had answered by then; 0 is never
 	trims      int              // times in a row that it was told a rest

@@ -25,6 +25,9 @@ const (
 	// leastPatience is how long a hand that has a nut to loosen, or is slow, is given at least before it is told that
 	// nothing has answered. Chosen: a spanner is found and put on, and the screwdriver after it.
 	leastPatience = 15.0
+	// firstPatience is from when that is told where no screw has answered yet: the first lock nut is looked for, under
+	// a tank. Chosen: a minute.
+	firstPatience = 60.0
 	// mostSlow is the longest that a hand is taken to need, s. Chosen: one that takes longer was away.
 	mostSlow = 30.0
 )
@@ -230,12 +233,20 @@ func (a *advisor) patience(w *window) advice.Advice {
 }
 
 // tellNoAnswer tells to stop, as nothing has answered. No clock ends that, as the hand may be turning still: a key
-// does, a blip, a movement that has come to rest, and a level bank.
+// does, a blip, a movement that has come to rest, and a level bank. A first hand is left to what it was told meanwhile.
 func (a *advisor) tellNoAnswer(w *window) advice.Advice {
-	adv := a.told
-	adv.Kind, adv.Why, adv.Turns = advice.Stop, advice.WhyNoAnswer, math.NaN()
 	a.silent, a.wordTime = 0, a.phaseTime
-	return a.enter(unanswered, adv, w)
+	a.enter(unanswered, a.told, w)
+	return a.stillUnanswered(w)
+}
+
+// stillUnanswered is what is told while nothing has answered.
+func (a *advisor) stillUnanswered(w *window) advice.Advice {
+	first := !a.reached && !a.bank.NoLockNuts
+	if !first || w.now()-a.anewTime >= firstPatience {
+		a.told.Kind, a.told.Why, a.told.Turns = advice.Stop, advice.WhyNoAnswer, math.NaN()
+	}
+	return a.told
 }
 
 // awaitHand waits for a sign of the hand: a screw that moves after all, whichever way it was turned, or a bank that has
@@ -248,9 +259,10 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 		a.named = false
 		return a.choose(r, w)
 	default:
-		return a.told
+		return a.stillUnanswered(w)
 	}
 	a.check.turned(mover)
+	a.reached = true
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
 	a.slow = max(a.slow, min(w.now()-a.wordTime, mostSlow))
 	if mover == a.screw {

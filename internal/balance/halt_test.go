@@ -11,7 +11,7 @@ import (
 // stop for that.
 func silentHand(t *testing.T, b *bench, st *Balance) Reading {
 	t.Helper()
-	for range 400 {
+	for range 800 {
 		s := b.span()
 		if r := st.Push(&s); r.Advice.Why == advice.WhyNoAnswer {
 			return r
@@ -118,7 +118,7 @@ func TestATryThatPlaySwallows(t *testing.T) {
 func TestAStopEndsWithTheHand(t *testing.T) {
 	for name, late := range map[string]float64{"quickly": 0.1, "slowly": 0.03, "back": -0.05} {
 		t.Run(name, func(t *testing.T) {
-			b := newBench(2, 22)
+			b := newBench(2, 24)
 			b.scatter, b.draw[0], b.draw[1] = 0.03, 22, 27
 			st := New(Config{Bank: b.bank, Ambient: 101.3})
 			silentHand(t, b, st)
@@ -212,6 +212,35 @@ func TestAHandThatRests(t *testing.T) {
 		}
 		if math.IsNaN(told) {
 			t.Errorf("no nuts %v: no amount", noNuts)
+		}
+	}
+}
+
+// Who has to find the first lock nut has a minute until it is asked whether the screw was turned, and is told the same
+// until then; once a screw has answered, or where there are no nuts, it is asked sooner.
+func TestTheFirstNutIsLookedForWithoutHaste(t *testing.T) {
+	for _, c := range []struct {
+		reached, noNuts bool
+		least, most     float64
+	}{{false, false, firstPatience, firstPatience + 1}, {true, false, 15, 40}, {false, true, 4, 40}} {
+		b := newBench(2, 24)
+		b.scatter, b.draw[0], b.draw[1], b.bank.NoLockNuts = 0.03, 22, 27, c.noNuts
+		st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		from := untilTold(t, b, st).Time
+		st.advisor.reached = c.reached
+		var before Reading
+		for {
+			s := b.span()
+			r := st.Push(&s)
+			if r.Advice.Why == advice.WhyNoAnswer || r.Time > from+100 {
+				break
+			}
+			if before = r; !r.Advice.ToTurn(advice.SyncScrew) {
+				t.Fatalf("%.1f s: %s %s", r.Time-from, r.Advice.Kind, r.Advice.Why)
+			}
+		}
+		if took := before.Time - from; took < c.least-1 || took > c.most {
+			t.Errorf("reached %v, no nuts %v: asked after %.1f s", c.reached, c.noNuts, took)
 		}
 	}
 }

@@ -115,7 +115,7 @@ func stories() []story {
 		{name: "twin-already-level", bike: twin(4, 0.3), seconds: 60, plain: true},
 		{name: "wrong-screw", bike: known(5, 5), seconds: 25, passive: true, plain: true,
 			events: []event{{12, wrong(0.5)}, {19, wrong(-0.1)}, {22, wrong(-0.4)}}},
-		{name: "nobody-turns", bike: known(6, 5), seconds: 34, passive: true},
+		{name: "nobody-turns", bike: known(6, 5), seconds: 75, passive: true},
 		{name: "exchanged-hoses", bike: but(four(7, 4), exchanged), seconds: 150},
 		{name: "hoses-put-aside", bike: but(known(7, 4), exchanged), seconds: 20, passive: true,
 			events: []event{{15, func(_ *bench, c *session.Chain) { c.GoOn() }}}},
