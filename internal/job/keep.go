@@ -26,25 +26,24 @@ type keeper struct {
 	found  func() string    // what was found and mended at a practice engine, "" for nothing; nil elsewhere
 	turned func() []float64 // the net turns of the screws where they are known better than seen, nil elsewhere
 
-	mu         sync.Mutex // guards all below
-	set        *Settings
-	unit       string    // that the user sees
-	capture    string    // path, "" without one
-	zeroAt     time.Time // of a zero pass taken in this run
-	note       string
-	unfinished *garage.Unfinished // nil while there is nothing to lose
-	kept       int                // turns that the last record holds
-	level      bool               // the last record says that the bank was level
-	pilots     []mixture.Pilot    // as the last record holds them
-	raised     bool               // the look at the raised speed is in a record, or told in print
-	noted      string             // the note of the last record
-	told       string             // what that tells of what was found
-	card       string             // the bike of the last record, or for which a card was made
-	written    bool               // the unfinished record holds something of this run that no other does
-	usable     *session.Snapshot  // the last whose reading can stand in a record, at idle where there was one
-	last       *session.Snapshot  // the last of which a crash is to leave something behind
-	owed       *session.Snapshot  // of the record that could not be saved, nil without one
-	elsewhere  *garage.Garage     // takes the records in place of the settings' garage, nil for that
+	mu          sync.Mutex // guards all below
+	set         *Settings
+	unit        string    // that the user sees
+	capture     string    // path, "" without one
+	zeroAt      time.Time // of a zero pass taken in this run
+	note        string
+	unfinished  *garage.Unfinished // nil while there is nothing to lose
+	kept        int                // turns that the last record holds
+	level       bool               // the last record says that the bank was level
+	pilots      []mixture.Pilot    // as the last record holds them
+	raised      bool               // the look at the raised speed is in a record, or told in print
+	noted, told string             // the note of the last record, and what that tells of what was found
+	card        string             // the bike of the last record, or for which a card was made
+	written     bool               // the unfinished record holds something of this run that no other does
+	usable      *session.Snapshot  // the last whose reading can stand in a record, at idle where there was one
+	last        *session.Snapshot  // the last of which a crash is to leave something behind
+	owed        *session.Snapshot  // of the record that could not be saved, nil without one
+	elsewhere   *garage.Garage     // takes the records in place of the settings' garage, nil for that
 }
 
 // practiceName begins the name of the card that the records of one practice engine go to. Each run has an engine of
