@@ -200,7 +200,7 @@ func (l *live) tellSaved(paths ...string) {
 		fmt.Fprintln(l.std.Err, "saved "+path)
 	}
 	if see := l.keeper.see(); len(paths) > 0 && see != historyVerb {
-		fmt.Fprintln(l.std.Err, "to see it: "+see)
+		fmt.Fprintln(l.std.Err, "to see it:\n  "+see)
 	}
 }
 

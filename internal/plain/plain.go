@@ -29,31 +29,6 @@ func Steers(r rune) bool {
 	return unicode.IsControl(r) || r == utf8.RuneError || unicode.Is(turning, r)
 }
 
-// Wrap breaks a text between words into lines of at most so many letters, where words allow; lines that there are
-// already stay.
-func Wrap(text string, letters int) string {
-	var out strings.Builder
-	for i, line := range strings.Split(text, "\n") {
-		if i > 0 {
-			out.WriteByte('\n')
-		}
-		for utf8.RuneCountInString(line) > letters {
-			end := len(string([]rune(line)[:letters+1]))
-			at := strings.LastIndexByte(line[:end], ' ')
-			if strings.TrimSpace(line[:max(at, 0)]) == "" { // a word that is longer than a line
-				at = strings.IndexByte(line[end:], ' ') + end
-				if at < end {
-					break
-				}
-			}
-			out.WriteString(line[:at] + "\n")
-			line = line[at+1:]
-		}
-		out.WriteString(line)
-	}
-	return out.String()
-}
-
 // Text returns a text from outside as one line of letters: a point for each character that
 // Steers.
 func Text(s string) string {

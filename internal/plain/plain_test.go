@@ -147,6 +147,26 @@ func TestWrap(t *testing.T) {
 	}
 }
 
+// What may be pasted is not broken: a quoted name, a path at the end, a command on its own line.
+func TestWrapKeepsWhatIsPasted(t *testing.T) {
+	t.Parallel()
+	for text, want := range map[string]string{
+		`see "my old four" there`:         "see\n\"my old four\"\nthere",
+		`"my old four"`:                   `"my old four"`,
+		`5" of it and`:                    "5\" of it\nand",
+		"saved /a b/c d":                  "saved\n/a b/c d",
+		`wrote it C:\a b`:                 "wrote it\nC:\\a b",
+		"/a b: no room there":             "/a b: no\nroom\nthere",
+		"kept as /a b; copy it":           "kept as\n/a b;\ncopy it",
+		"one two\n  evendraw history --x": "one two\n  evendraw history --x",
+		"evendraw reads boards":           "evendraw\nreads\nboards",
+	} {
+		if got := Wrap(text, 8); got != want {
+			t.Errorf("%q wrapped as %q, want %q", text, got, want)
+		}
+	}
+}
+
 // Lines that come whole break between words; what began before, prompts and JSON stay.
 func TestWriterWraps(t *testing.T) {
 	t.Parallel()
