@@ -58,7 +58,8 @@ func TestWhatWasLookedAtIsNotFirstAgain(t *testing.T) {
 			b.draw[0], b.draw[1], b.left = b.draw[0]-off, b.draw[1]-off, 0
 			again := b.untilFault(t, st, 300, every)
 			if again.Why != advice.WhyLeakNext || again.Cylinder != 2 || again.ScrewName != "2-3" {
-				t.Fatalf("%s, every %d: then %s of %d, screw %q", name, every, again.Why, again.Cylinder, again.ScrewName)
+				t.Fatalf("%s, every %d: then %s of %d, screw %q", name, every, again.Why, again.Cylinder,
+					again.ScrewName)
 			}
 			if back == 0 {
 				continue

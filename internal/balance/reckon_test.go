@@ -103,7 +103,8 @@ func TestTurnsAreReckonedWithWhatIsNotKnownOfTheHand(t *testing.T) {
 				}
 				if net := math.Abs(h.net[max(a.Screw, 0)]); a.Why == advice.WhyFar && net < farTurns &&
 					(!math.IsNaN(a.Turns) || net < farTurns/2) {
-					t.Errorf("%s, seed %d: screw %s far at %.2f turns, told %.2f", name, seed, a.ScrewName, net, a.Turns)
+					t.Errorf("%s, seed %d: screw %s far at %.2f turns, told %.2f", name, seed, a.ScrewName, net,
+						a.Turns)
 				}
 				h.follow(b, st, &a)
 			}
