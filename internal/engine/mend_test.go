@@ -74,3 +74,15 @@ func TestRide(t *testing.T) {
 		t.Errorf("warm %v, then %v", cold, e.Truth().Warm)
 	}
 }
+
+// The story of an unseated arm is about a screw that is asked for, whatever the seed.
+func TestTheUnseatedStandApart(t *testing.T) {
+	t.Parallel()
+	s, _ := ScenarioNamed("unseated-linkage")
+	for seed := uint64(1); seed <= 20; seed++ {
+		of := New(s.Config(seed)).Truth().Cylinders
+		if off := math.Abs(math.Log(of[2].Opening / of[3].Opening)); off < apartLeast {
+			t.Errorf("seed %d: cylinders 3 and 4 stand apart by %.2f", seed, off)
+		}
+	}
+}

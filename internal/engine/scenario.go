@@ -75,7 +75,10 @@ var scenarios = []Scenario{
 		"screw 3-4 turns and nothing follows.",
 		"The arm of carburettor 4 stood beside its spring, so screw 3-4 moved nothing: who winds on such a screw " +
 			"bends an arm or turns it out.", four,
-		func(c *Config, _ *rand.Rand) { c.Screws[1].Play = unseatedPlay }},
+		func(c *Config, _ *rand.Rand) {
+			c.Screws[1].Play = unseatedPlay
+			apart(c, 3, 4)
+		}},
 	{"triple", "The outer carburettors of the choir master's triple follow the middle one, each by its screw.",
 		"Nothing was wrong with this triple: its screws alone stood off.", triple,
 		nil},
@@ -97,6 +100,22 @@ var scenarios = []Scenario{
 	{"joined-runners", "Thin passages join the runners of the tourer's four to one pipe and even them out a little.",
 		"Thin passages join the runners: each screw moves its neighbours' figures a little, too.",
 		four, func(c *Config, _ *rand.Rand) { c.PassageMM2 = 2 }},
+}
+
+// apartLeast is from which logarithm of the ratio of two openings on the screw between them is asked for. Chosen: some
+// 1.5 kPa of draw.
+const apartLeast = 0.09
+
+// apart takes another seed until the butterflies of two cylinders stand so far apart that a story about the screw
+// between them is told.
+func apart(c *Config, one, other int) {
+	for range 100 {
+		of := New(*c).Truth().Cylinders
+		if math.Abs(math.Log(of[one-1].Opening/of[other-1].Opening)) >= apartLeast {
+			return
+		}
+		c.Seed += 1 << 32
+	}
 }
 
 // unseatedPlay is the play of a screw that moves nothing however far it turns, in turns.
