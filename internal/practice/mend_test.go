@@ -1,0 +1,28 @@
+package practice
+
+import (
+	"strings"
+	"testing"
+
+	"evendraw/internal/view"
+)
+
+// The key that mends does so at rest alone, says what was wrong, and keeps it for the record.
+func TestMendByHand(t *testing.T) {
+	t.Parallel()
+	for name, want := range map[string]string{"leaking-boot": "you have fitted a new boot at cylinder 1",
+		"perished-hose": "small hose at cylinder 3", "unseated-linkage": "you have seated it",
+		"exchanged-hoses": "each is on its own port", "tired-cylinder": "No synchronising screw cures that",
+		"healthy-four": "are in order"} {
+		p := New(Options{Name: name, Seed: 2, Running: true})
+		if said := p.Do(view.Want{Kind: view.Mend}).(view.Told).Text; !strings.Contains(said, "Engine off first") ||
+			p.Found() != "" {
+			t.Errorf("%s, running: %q, found %q", name, said, p.Found())
+		}
+		p.Do(view.Want{Kind: view.StopEngine})
+		said := p.Do(view.Want{Kind: view.Mend}).(view.Told).Text
+		if kept := p.Found() != ""; !strings.Contains(said, want) || kept != (name != "healthy-four") {
+			t.Errorf("%s: %q, found %q", name, said, p.Found())
+		}
+	}
+}
