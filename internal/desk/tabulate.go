@@ -43,9 +43,12 @@ func Tabulate(ctx context.Context, set *job.Settings, name string, kPa bool, std
 	if err := t.run(ctx, in); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
+	if err := w.Flush(); err != nil {
+		return err
+	}
 	stats := t.dec.Stats()
 	fmt.Fprintf(std.Err, "%d rows, %d frames lost, %d damaged\n", stats.Frames, stats.Lost, stats.Damaged)
-	return w.Flush()
+	return nil
 }
 
 // tabulation is a capture that becomes a table.

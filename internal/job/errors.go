@@ -80,13 +80,12 @@ func hintOf(err error) string {
 	case errors.As(err, &card) && card.Err == nil && card.Path != "":
 		return "open the file in an editor and put right what is named, or move it away"
 	}
-	return placeHint(err)
+	return placeHint(err, "; --garage DIR or EVENDRAW_GARAGE puts what is kept elsewhere")
 }
 
 // placeHint returns what can be done about a file or folder that can't be written or read, "" where that isn't the
-// reason.
-func placeHint(err error) string {
-	const elsewhere = "; --garage DIR or EVENDRAW_GARAGE puts what is kept elsewhere"
+// reason; elsewhere is how another place is taken.
+func placeHint(err error, elsewhere string) string {
 	switch {
 	case NoFolder(err) && !errors.Is(err, fs.ErrPermission) && !isFull(err):
 		return "no folder can be made there: take another place" + elsewhere

@@ -55,5 +55,9 @@ func WriteFile(name string, overwrite bool, make func(io.Writer) error) error {
 		return &Hinted{fmt.Errorf("%s is there already, and was left as it is", name),
 			"give another name, or --overwrite to replace it"}
 	}
-	return store.New().Write(name, make)
+	err := store.New().Write(name, make)
+	if hint := placeHint(err, "; another name puts the file elsewhere"); hint != "" {
+		return &Hinted{err, hint}
+	}
+	return err
 }

@@ -27,10 +27,21 @@ func (s *Store) Write(name string, write func(io.Writer) error) error {
 	Sweep(filepath.Dir(path), time.Now())
 	err = s.Make(path, buffered(write), nil)
 	if err != nil && !errors.Is(err, ErrUnsynced) {
-		return fmt.Errorf("%s was not written, nothing is changed: %s", name, cause(err))
+		return &notWritten{name, err}
 	}
 	return err
 }
+
+// notWritten is why a file that the user has named is as it was. The temporary file is not told of.
+type notWritten struct {
+	name string
+	err  error
+}
+
+func (e *notWritten) Error() string {
+	return fmt.Sprintf("%s was not written, nothing is changed: %s", e.name, cause(e.err))
+}
+func (e *notWritten) Unwrap() error { return e.err }
 
 // buffered writes in large pieces.
 func buffered(write func(io.Writer) error) func(io.Writer) error {
