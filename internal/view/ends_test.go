@@ -44,6 +44,11 @@ func TestNobodyIsMovedOnFromADoubt(t *testing.T) {
 		if hose := strings.Contains(said(&v), "Look at that hose"); hose != (doubt == advice.WhyHalfBlocked) {
 			t.Errorf("doubt %q: %s", doubt, said(&v))
 		}
+		stands := reading(advice.Wait, advice.WhyNoCycle)
+		stands.Span.Cycle = false
+		if v = after(after(v, 1, stands), 20, stands); (v.Picture().Big == "LEVEL?") != (doubt != "") {
+			t.Errorf("doubt %q, the engine switched off because of it: %s", doubt, v.Picture().Big)
+		}
 	}
 }
 

@@ -37,6 +37,8 @@ func (v *View) shutSentences(a *advice.Advice) []string {
 	}
 	if a.Turns > 0 {
 		way += ", by about " + plain.TurnsOf(max(math.Round(8*a.Turns)/8, 1.0/8))
+	} else {
+		way += ", by all you turned it"
 	}
 	notLevel := ""
 	if len(v.Records) == 0 {
@@ -60,8 +62,8 @@ func leakOrder(dead bool) []string {
 // leakNextSentences are of a cylinder whose screw was turned back for it to fire, and that misfires again, or would
 // where its screw shut it once more.
 func (v *View) leakNextSentences(a *advice.Advice) []string {
-	said := fmt.Sprintf("Cylinder %d: levelling would shut it by screw %s again, as when it misfired.", a.Cylinder,
-		a.ScrewName)
+	said := fmt.Sprintf("To level, screw %s would have to shut cylinder %d again, and that made it misfire.", a.ScrewName,
+		a.Cylinder)
 	dead := false
 	switch v.reading().Cylinders[a.Cylinder-1].Doubt {
 	case advice.WhyDead:
