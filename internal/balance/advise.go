@@ -217,17 +217,17 @@ func (a *advisor) spread(r *Reading, w *window) (spread, half float64) {
 	if !w.byOpening {
 		return float64(r.Spread), float64(r.SpreadUncertainty) + min(w.rejectedSpread()+weakUncertainty(r), mostHidden)
 	}
-	level := w.meanLevel(w.first, w.next)
+	scaled := w.meanScaled(w.first, w.next)
 	least, most := 0, 0
 	for c := range w.n {
-		if level[c] < level[least] {
+		if scaled[c] < scaled[least] {
 			least = c
 		}
-		if level[c] > level[most] {
+		if scaled[c] > scaled[most] {
 			most = c
 		}
 	}
-	d := w.series(func(e *entry) float64 { return e.level[most] - e.level[least] })
+	d := w.series(func(e *entry) float64 { return e.scaled[most] - e.scaled[least] })
 	return d.Mean(), float64(d.HalfWidth())
 }
 

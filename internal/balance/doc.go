@@ -13,7 +13,7 @@
 //
 // A bank of n cylinders has n-1 screws: the matrix [M | 1] is square, and its inverse gives x and -m
 // (linkage.go). Draws are scaled to a mean of 25 kPa first, so that an idle that wanders moves
-// nothing ("level", window.go).
+// nothing ("scaled", window.go).
 //
 // What happens to a cycle, in order:
 //

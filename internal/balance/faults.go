@@ -132,8 +132,8 @@ func (d *cylinderFaults) push(s *cycle.Span, draw *perCylinder, shut perCylinder
 // drewLess returns the index of the cylinder that draws less than it did, by more than
 // misfireDraw and the most; -1 if none does.
 func drewLess(draw *perCylinder, s *cycle.Span, w *window) int {
-	now := w.level(draw, (*perCylinder)(&s.Opening))
-	then := w.meanLevel(w.first, w.next)
+	now := w.scaled(draw, (*perCylinder)(&s.Opening))
+	then := w.meanScaled(w.first, w.next)
 	least := 0
 	for c := range s.N {
 		if now[c]-then[c] < now[least]-then[least] {

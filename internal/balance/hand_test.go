@@ -52,11 +52,11 @@ func TestJoinedRunnersAreLearned(t *testing.T) {
 	for c := range column {
 		column[c] -= mean
 	}
-	from := state{level: perCylinder{27, 24, 25, 24}}
+	from := state{scaled: perCylinder{27, 24, 25, 24}}
 	for k := range 4 {
 		to := from
 		for c := range 4 {
-			to.level[c] += column[c] * (2 + float64(k))
+			to.scaled[c] += column[c] * (2 + float64(k))
 		}
 		w.learnColumn(0, &from, &to)
 	}

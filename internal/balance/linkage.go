@@ -20,7 +20,7 @@ type linkage struct {
 	screws int
 	// moves tells, by cylinder, which screws move it, as bits.
 	moves [bank.MaxCylinders]uint
-	// columns are by how much each screw moves the levels of all cylinders, as shares of what it
+	// columns are by how much each screw moves the draws of all cylinders, as shares of what it
 	// moves its own: first what moves says, less the mean, and then as learned; weights is how
 	// much that counts, kPa².
 	columns [bank.MaxCylinders]perCylinder

@@ -40,11 +40,11 @@ func (f *misfireFilter) rejects(w *window, draw, opening *perCylinder, rpm float
 	return false
 }
 
-// leapt reports whether a cycle with those draws and openings has a level further from the last
-// cycle's than a hand or the usual scatter moves it.
+// leapt reports whether a cycle with those draws and openings is further from the last one, in its
+// scaled draws, than a hand or the usual scatter moves it.
 func (w *window) leapt(draw, opening *perCylinder) bool {
-	now := w.level(draw, opening)
-	last := &w.at(w.next - 1).level
+	now := w.scaled(draw, opening)
+	last := &w.at(w.next - 1).scaled
 	for c := range w.n {
 		if math.Abs(now[c]-last[c]) > max(leapLeast, leapSigmas*math.Sqrt(w.variance[c])) {
 			return true
@@ -55,7 +55,7 @@ func (w *window) leapt(draw, opening *perCylinder) bool {
 
 // Constants of what the rejected cycles hide.
 const (
-	// rejectedMemory is over how many cycles their levels are averaged. Chosen.
+	// rejectedMemory is over how many cycles their scaled draws are averaged. Chosen.
 	rejectedMemory = 80.0
 	// mostHidden is the most by which what they hide, together with what a weak pulse hides,
 	// widens the interval of the spread, kPa. Chosen: with more, a leaking boot's bank is not
@@ -68,13 +68,13 @@ const (
 	hiddenTimes = 1.25
 )
 
-// noteRejected averages how far the level of a rejected cycle is from the last one's.
+// noteRejected averages how far the scaled draws of a rejected cycle are from the last one's.
 func (w *window) noteRejected(draw, opening *perCylinder) {
 	if w.cycles() == 0 {
 		return
 	}
-	now := w.level(draw, opening)
-	last := &w.at(w.next - 1).level
+	now := w.scaled(draw, opening)
+	last := &w.at(w.next - 1).scaled
 	for c := range w.n {
 		w.rejectedOff[c] += (now[c] - last[c] - w.rejectedOff[c]) / rejectedMemory
 	}

@@ -29,7 +29,7 @@ const (
 // state is how the bank stood when it was last at rest.
 type state struct {
 	wanted    perScrew
-	level     perCylinder
+	scaled    perCylinder
 	rpm, mean float64 // speed, and mean draw
 	// known are the cylinders, as bits, whose openings were known in most of the cycles.
 	known uint
@@ -37,8 +37,8 @@ type state struct {
 
 // stateOver returns the state over cycles from to before to.
 func (w *window) stateOver(from, to int) (s state) {
-	s.level = w.meanLevel(from, to)
-	s.wanted = w.link.wanted(&s.level)
+	s.scaled = w.meanScaled(from, to)
+	s.wanted = w.link.wanted(&s.scaled)
 	s.rpm, s.mean = w.speedOver(from, to)
 	for c := range w.n {
 		known := 0
@@ -91,7 +91,7 @@ func (w *window) lately() state { return w.stateOver(max(w.first, w.next-recentC
 func (l *linkage) moved(s int, from, to *state) (kpa float64, fits bool) {
 	var d perCylinder
 	for c := range l.n {
-		d[c] = to.level[c] - from.level[c]
+		d[c] = to.scaled[c] - from.scaled[c]
 	}
 	column := &l.columns[s]
 	kpa = dot(&d, column, l.n) / dot(column, column, l.n)
@@ -103,7 +103,7 @@ func (l *linkage) moved(s int, from, to *state) (kpa float64, fits bool) {
 }
 
 // disturbance returns how much of what screw s seems to have moved since rest may come from the speed,
-// or from what all cylinders did together, kPa: they scale how far the levels stand apart. Of the last
+// or from what all cylinders did together, kPa: they scale how far the draws stand apart. Of the last
 // swingCycles, but none before cycle number since, the farthest off counts, as the draws follow late.
 func (w *window) disturbance(s int, rest *state, since int) float64 {
 	ratio := func(a, b float64) float64 { return math.Abs(math.Log(max(a, 1) / max(b, 1))) }
@@ -115,7 +115,7 @@ func (w *window) disturbance(s int, rest *state, since int) float64 {
 	var apart perCylinder
 	least, most := math.Inf(1), math.Inf(-1)
 	for c := range w.n {
-		apart[c] = rest.level[c] - nominalDraw
+		apart[c] = rest.scaled[c] - nominalDraw
 		least, most = min(least, apart[c]), max(most, apart[c])
 	}
 	column := &w.link.columns[s]
@@ -137,7 +137,7 @@ func (w *window) jumped() bool {
 // leapsAt reports whether a cylinder has moved faster than by hand in cycle number k.
 func (w *window) leapsAt(k int) bool {
 	for c := range w.n {
-		if k > 0 && math.Abs(w.at(k).level[c]-w.at(k - 1).level[c]) > mostStep {
+		if k > 0 && math.Abs(w.at(k).scaled[c]-w.at(k - 1).scaled[c]) > mostStep {
 			return true
 		}
 	}
@@ -162,13 +162,13 @@ func (w *window) learnColumn(s int, from, to *state) {
 	before := l.weights[s]
 	l.weights[s] += kpa * kpa
 	for c := range l.n {
-		seen := (to.level[c] - from.level[c]) / kpa
+		seen := (to.scaled[c] - from.scaled[c]) / kpa
 		l.columns[s][c] = (before*l.columns[s][c] + kpa*kpa*seen) / l.weights[s]
 	}
 	if !l.invert() {
 		return
 	}
 	for k := w.first; k < w.next; k++ {
-		w.at(k).wanted = l.wanted(&w.at(k).level)
+		w.at(k).wanted = l.wanted(&w.at(k).scaled)
 	}
 }

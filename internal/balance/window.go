@@ -53,7 +53,7 @@ type window struct {
 	rpm             float64 // slow mean of the speed
 	lastRPM         float64 // speed of the cycle that is pushed
 	total           sums
-	// rejectedOff is how far off the levels of rejected cycles are, averaged over all of
+	// rejectedOff is how far off the scaled draws of rejected cycles are, averaged over all of
 	// the last cycles, kPa.
 	rejectedOff perCylinder
 	values      [windowCycles]float64 // room for those of a series
@@ -70,17 +70,17 @@ func (t *track) set(k int, v float64) { t[uint(k)%windowCycles] = v }
 // entry is what else is kept of a cycle.
 type entry struct {
 	time, rpm, mean float64 // its end, speed, and mean draw
-	// level is the draw scaled so that the mean of all is nominalDraw: while butterflies
-	// stand still it does so too, though the idle and all draws wander by some per cent.
-	level perCylinder
-	// wanted is what that level wants of each screw.
+	// scaled are the draws, scaled so that the mean of all is nominalDraw: while butterflies stand
+	// still they do so too, though the idle and all draws wander by some per cent.
+	scaled perCylinder
+	// wanted is what those want of each screw.
 	wanted perScrew
 	// before are the sums of all entries before it.
 	before sums
 }
 
 // sums are running sums: the mean of any stretch is a difference over its length.
-type sums struct{ draw, level perCylinder }
+type sums struct{ draw, scaled perCylinder }
 
 // before returns the sums of all entries before cycle number k, the next at most.
 func (w *window) before(k int) *sums {
@@ -113,15 +113,15 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 		w.unknownOpenings = 0
 	}
 	e := w.at(w.next)
-	e.time, e.rpm, e.mean, e.level = t, w.lastRPM, 0, w.level(draw, opening)
-	e.wanted = w.link.wanted(&e.level)
+	e.time, e.rpm, e.mean, e.scaled = t, w.lastRPM, 0, w.scaled(draw, opening)
+	e.wanted = w.link.wanted(&e.scaled)
 	e.before = w.total
 	for c := range w.n {
 		w.draw[c].set(w.next, draw[c])
 		w.opening[c].set(w.next, opening[c])
 		e.mean += draw[c] / float64(w.n)
 		w.total.draw[c] += draw[c]
-		w.total.level[c] += e.level[c]
+		w.total.scaled[c] += e.scaled[c]
 		w.rejectedOff[c] -= w.rejectedOff[c] / rejectedMemory
 	}
 	w.next++
@@ -137,17 +137,17 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 	return false
 }
 
-// nominalDraw is the mean draw that level figures are scaled to. Chosen: a warm
+// nominalDraw is the mean that draws are scaled to. Chosen: a warm
 // idle's 20 to 30 kPa (common practice, no source).
 const nominalDraw = 25 // kPa
 
 // leastMean keeps the scaling from blowing up where there is hardly a draw.
 const leastMean = 5 // kPa
 
-// level returns the level of a cycle with those draws and openings.
-func (w *window) level(draw, opening *perCylinder) (level perCylinder) {
-	if w.byOpening && w.levelOfOpenings(&level, opening) {
-		return level
+// scaled returns the scaled draws of a cycle with those draws and openings.
+func (w *window) scaled(draw, opening *perCylinder) (scaled perCylinder) {
+	if w.byOpening && w.scaledOpenings(&scaled, opening) {
+		return scaled
 	}
 	sum := 0.0
 	for c := range w.n {
@@ -155,18 +155,18 @@ func (w *window) level(draw, opening *perCylinder) (level perCylinder) {
 	}
 	scale := nominalDraw / max(sum/float64(w.n), leastMean)
 	for c := range w.n {
-		level[c] = draw[c] * scale
+		scaled[c] = draw[c] * scale
 	}
-	return level
+	return scaled
 }
 
-// levelOfOpenings fills in the level that the openings give: the draw that sound cylinders
-// with such openings would have. Where an opening is unknown it is the level of the cycle before;
-// ok is false when there is none.
-func (w *window) levelOfOpenings(level, opening *perCylinder) (ok bool) {
+// scaledOpenings fills in the scaled draws that the openings give: what sound cylinders with such
+// openings would have. Where an opening is unknown they are those of the cycle before; ok is false
+// when there is none.
+func (w *window) scaledOpenings(scaled, opening *perCylinder) (ok bool) {
 	if !w.openingsKnown(opening) {
 		if w.next > 0 {
-			*level = w.at(w.next - 1).level
+			*scaled = w.at(w.next - 1).scaled
 		}
 		return w.next > 0
 	}
@@ -175,7 +175,7 @@ func (w *window) levelOfOpenings(level, opening *perCylinder) (ok bool) {
 		mean += math.Log(opening[c]) / float64(w.n)
 	}
 	for c := range w.n {
-		level[c] = nominalDraw - drawPerLogOpening*(math.Log(opening[c])-mean)
+		scaled[c] = nominalDraw - drawPerLogOpening*(math.Log(opening[c])-mean)
 	}
 	return true
 }
@@ -202,7 +202,7 @@ func (w *window) learnScatter() {
 	w.scatters++
 	for c := range w.n {
 		share := 1 / float64(min(w.scatters, scatterCycles))
-		bend := w.at(w.next - 1).level[c] - 2*w.at(w.next - 2).level[c] + w.at(w.next - 3).level[c]
+		bend := w.at(w.next - 1).scaled[c] - 2*w.at(w.next - 2).scaled[c] + w.at(w.next - 3).scaled[c]
 		v := bend * bend / 6
 		if most := outlierRatio * w.variance[c]; w.scatters > scatterCycles/4 && v > most {
 			v, share = most, share*outlierShare
@@ -243,7 +243,7 @@ func (w *window) changeRatio(last int) (most float64) {
 	// A scatter known from few cycles may be too small.
 	unsure := math.Sqrt(1 + scatterUnsure/float64(min(w.scatters, scatterCycles)+1))
 	ratio := changeSigmas * unsure * math.Sqrt(1/float64(last)+1/float64(before))
-	then, now := w.meanLevel(w.first, w.next-last), w.meanLevel(w.next-last, w.next)
+	then, now := w.meanScaled(w.first, w.next-last), w.meanScaled(w.next-last, w.next)
 	for c := range w.n {
 		step := now[c] - then[c]
 		limit := max(changeLeast, ratio*math.Sqrt(w.variance[c]))
@@ -264,7 +264,7 @@ const sharedPart = 0.65
 // step away from then.
 func (w *window) sharedByAll(last, c int, then, step float64) bool {
 	for k := w.next - last; k < w.next; k++ {
-		if part := (w.at(k).level[c] - then) / step; part < sharedPart {
+		if part := (w.at(k).scaled[c] - then) / step; part < sharedPart {
 			return false
 		}
 	}
@@ -272,8 +272,8 @@ func (w *window) sharedByAll(last, c int, then, step float64) bool {
 }
 
 // meanLevel averages level over cycles from to before to.
-func (w *window) meanLevel(from, to int) (mean perCylinder) {
-	then, now := &w.before(from).level, &w.before(to).level
+func (w *window) meanScaled(from, to int) (mean perCylinder) {
+	then, now := &w.before(from).scaled, &w.before(to).scaled
 	for c := range w.n {
 		mean[c] = (now[c] - then[c]) / float64(to-from)
 	}
@@ -282,8 +282,8 @@ func (w *window) meanLevel(from, to int) (mean perCylinder) {
 
 // wanted averages what is wanted of each screw over cycles from to before to.
 func (w *window) wanted(from, to int) perScrew {
-	level := w.meanLevel(from, to)
-	return w.link.wanted(&level)
+	scaled := w.meanScaled(from, to)
+	return w.link.wanted(&scaled)
 }
 
 // difference returns the mean of draw c minus draw ref, and the half-width of its 95 % interval. Where the idle
