@@ -35,7 +35,7 @@ new one that names the old, and stands after it.`,
 			if all {
 				shown = 0
 			}
-			err := tell.History(cmd.OutOrStdout(), set.Bike.Name, heads, shown, set.Unit(), asJSON)
+			err := tell.History(cmd.OutOrStdout(), set.Bike.Name, heads, len(damaged), shown, set.Unit(), asJSON)
 			if left, _ := set.Garage.ListUnfinished(); len(left) > 0 && !asJSON {
 				fmt.Fprintf(cmd.ErrOrStderr(),
 					"%d unfinished, of a run that was cut off: evendraw history unfinished\n", len(left))

@@ -157,7 +157,7 @@ func (l *live) keepLast() error {
 		case path != "":
 			fmt.Fprintln(l.std.Err, "not finished, kept as "+path)
 		case note != "":
-			l.std.Warn("no cycle was read, so there is no record for your remark: " + note)
+			l.std.Warn("no idle was read, so there is no record for your remark: " + note)
 		}
 		return nil
 	}

@@ -313,7 +313,7 @@ func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 	if snap != nil {
 		err = k.updateHere(snap)
 	}
-	if k.own == recordPractice && k.unsaidHere() != "" && k.usable != nil {
+	if k.own == recordPractice && k.unsaidHere() != "" && k.usable != nil && session.AtIdle(k.usable.Reading) {
 		return k.saveHere(k.bestRead(snap))
 	}
 	if k.unfinished == nil || err != nil {

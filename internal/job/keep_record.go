@@ -67,6 +67,9 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	if k.usable != nil && snap.Reading == k.usable.Reading && turnedSince(k.usable, snap) {
 		rec.After, rec.Verdict = nil, garage.VerdictSaved // it was read before the last turn
 	}
+	if snap.Reading.RPM > session.MostIdleRPM {
+		rec.After = nil // a record is of the idle
+	}
 	addHalts(rec, snap)
 	if k.capture != "" {
 		rec.Capture = filepath.Base(k.capture)

@@ -4,6 +4,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/mixture"
 	"evendraw/internal/pressure"
 )
 
@@ -74,5 +75,9 @@ func Usable(r *balance.Reading) bool {
 // AtIdle reports whether a reading can stand in a record as that of the idle: the speed neither moves nor is
 // raised.
 func AtIdle(r *balance.Reading) bool {
-	return Usable(r) && r.Steady && !r.OffIdle
+	return Usable(r) && r.Steady && !r.OffIdle && r.RPM <= MostIdleRPM
 }
+
+// MostIdleRPM is the speed above which an engine does not idle, whether its idle is known or not. Chosen: a share of the
+// usual raised speed that is above any idle.
+const MostIdleRPM = 0.6 * mixture.DefaultRaisedRPM

@@ -27,11 +27,17 @@ func LeftLine(r *garage.SyncRecord) string {
 }
 
 // History lists a bike's records by their numbers; of many the last that are to be shown, all with 0 and as JSON.
-func History(out io.Writer, bike string, heads []garage.SyncHead, shown int, u pressure.Unit, asJSON bool) error {
+// Others are damaged, which is told elsewhere.
+func History(out io.Writer, bike string, heads []garage.SyncHead, damaged, shown int, u pressure.Unit,
+	asJSON bool) error {
 	if asJSON {
 		return historyJSON(out, heads)
 	}
-	if len(heads) == 0 {
+	switch {
+	case len(heads) == 0 && damaged > 0:
+		fmt.Fprintf(out, "no records of %s that can be read, %d damaged: evendraw garage check sets those aside\n",
+			plain.Text(bike), damaged)
+	case len(heads) == 0:
 		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
 			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))
 	}

@@ -129,7 +129,7 @@ func TestASpreadTellsWhatItLeavesOut(t *testing.T) {
 	head, want := rec.Head("x"), ", without cylinder 2"
 	var compared, listed strings.Builder
 	Compare(&compared, rec.Before, rec.After, "before", "after", pressure.Kilopascal, false)
-	History(&listed, "twin", []garage.SyncHead{head}, 0, pressure.Kilopascal, true)
+	History(&listed, "twin", []garage.SyncHead{head}, 0, 0, pressure.Kilopascal, true)
 	for _, text := range []string{historyLine(&head, pressure.Kilopascal), compared.String(),
 		strings.Join(recordLines(&rec, pressure.Kilopascal), "\n")} {
 		if !strings.Contains(text, want) {

@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
+	"evendraw/internal/session"
 )
 
 // idleStepWords says what the throttle stop wants.
@@ -173,11 +174,8 @@ func (v *View) screwNames() (names []string) {
 // raced reports whether the engine still turns far above its idle after the look at the raised speed.
 func (v *View) raced() bool {
 	r := v.reading()
-	return v.turning() && r.RPM > letGoShare*mixture.DefaultRaisedRPM
+	return v.turning() && r.RPM > session.MostIdleRPM
 }
-
-// letGoShare is the share of the usual raised speed above which an engine does not idle. Chosen: above any idle.
-const letGoShare = 0.6
 
 // letGo are the words once the raised speed has been seen.
 func letGo() Words {
