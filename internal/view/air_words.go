@@ -11,6 +11,10 @@ import (
 // wetNote says what to wet; it stands as long as something is to be wetted.
 const wetNote = "Water only, a little: never fuel or cleaner. Not on exhaust, plugs, leads or coils; mind the fan."
 
+// leakStandsS is for how long a leak that was heard is told in large words once the air is back. Chosen: eyes and hands
+// are at the joint.
+const leakStandsS = 10
+
 // AirWords say what the watch for air leaks has heard.
 func AirWords(s *airleak.State) Words {
 	w := airWords(s)
@@ -39,8 +43,12 @@ func airWords(s *airleak.State) Words {
 			"Let it dry: the air must come back. Then wet the same joint again to be sure.")
 	}
 	before := ""
-	if s.Last > 0 {
-		before = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago. ", s.Last, s.LastSeconds, s.Ago)
+	switch {
+	case s.Last > 0 && s.Ago < leakStandsS:
+		return words(fmt.Sprintf("LEAK %d", s.Last), Bad, fmt.Sprintf("Cylinder %d had less air for %.0f s: it leaks "+
+			"where you just put water.", s.Last, s.LastSeconds), "Let it dry, then wet the same joint again to be sure.")
+	case s.Last > 0:
+		before = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago: a leak? ", s.Last, s.LastSeconds, s.Ago)
 	}
 	return words("WATER ONLY", Strong, "With water from a spray bottle wet one joint between carburettor and engine, "+
 		"wait 3 s, then the next. Turn nothing.", before+wetNote)
@@ -55,6 +63,9 @@ func (v *View) watchAir() {
 	switch air := v.air(); {
 	case v.Flow.At != StepLevel && !v.Flow.Off:
 		v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
+		return
+	case air == nil && !v.turning():
+		v.note("Start the engine first: water shows a leak only while it idles.", Plain)
 		return
 	case air == nil && v.faultShown() && (v.leakFound() || !looksForLeak[v.reading().Advice.Why]):
 		v.note("Press g first, then l.", Plain)
@@ -84,6 +95,10 @@ const WetSeconds = 4
 
 // wetNext wets the practice engine's next joint.
 func (v *View) wetNext(p *Practice) {
+	if air := v.air(); air != nil && air.Phase == airleak.Learning {
+		v.note("Too early: wet nothing before it says WATER ONLY.", Plain)
+		return
+	}
 	p.Joint = p.Joint%max(v.snap().Bank.Cylinders, 1) + 1
 	v.want(Want{Kind: WetJoint, Cylinder: p.Joint})
 	v.note(fmt.Sprintf("The joint of cylinder %d is wet for %d s.", p.Joint, WetSeconds), Plain)

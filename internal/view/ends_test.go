@@ -100,7 +100,8 @@ func TestALeakStaysFirst(t *testing.T) {
 		want   string
 	}{
 		{nil, "spark"}, {[]*balance.Reading{fault(advice.WhyLean, "1-2")}, "leak"},
-		{[]*balance.Reading{fault(advice.WhyLean, "")}, "leak"}, {[]*balance.Reading{fault(advice.WhyDead, "")}, "spark"},
+		{[]*balance.Reading{fault(advice.WhyLean, "")}, "leak"},
+		{[]*balance.Reading{fault(advice.WhyDead, "")}, "spark"},
 	} {
 		v := running(reading(advice.Turn, advice.WhyUnlevel))
 		for _, r := range c.before {

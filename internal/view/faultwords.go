@@ -62,8 +62,8 @@ func leakOrder(dead bool) []string {
 // leakNextSentences are of a cylinder whose screw was turned back for it to fire, and that misfires again, or would
 // where its screw shut it once more.
 func (v *View) leakNextSentences(a *advice.Advice) []string {
-	said := fmt.Sprintf("To level, screw %s would have to shut cylinder %d again, and that made it misfire.", a.ScrewName,
-		a.Cylinder)
+	said := fmt.Sprintf("To level, screw %s would have to shut cylinder %d again, and that made it misfire.",
+		a.ScrewName, a.Cylinder)
 	dead := false
 	switch v.reading().Cylinders[a.Cylinder-1].Doubt {
 	case advice.WhyDead:

@@ -325,7 +325,7 @@ func (v *View) rigGood() bool {
 		return false
 	}
 	nominal := float64(v.Snap.Board.Rate)
-	if v.rate.seconds < rigSeconds || v.rate.trouble || math.Abs(v.rate.perSecond-nominal) > rateSlack*nominal {
+	if v.rate.Seconds < rigSeconds || v.rate.Trouble || math.Abs(v.rate.PerSecond-nominal) > rateSlack*nominal {
 		return false
 	}
 	if r := v.reading(); r != nil {

@@ -241,7 +241,7 @@ func (v *View) link() Text {
 		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged-l.Before), Warn}
 	}
 	switch { // what asks for no turn of a real screw is told from what does
-	case v.looks.slow():
+	case v.looks.Slow():
 		return Text{"computer too busy", Warn}
 	case v.Recording:
 		return Text{"a recording", Warn}

@@ -52,7 +52,7 @@ func (v *View) boardWords() Words {
 	switch {
 	case v.rigGood():
 		return words("BOARD GOOD", Good, "It sends at its rate, nothing is lost, and all sensors read sensibly.")
-	case v.rate.seconds > rigSeconds:
+	case v.rate.Seconds > rigSeconds:
 		w := words("LOOK AT IT", Warn,
 			"The board does not send as it should: see the lines below. Or n goes on with it as it is.")
 		w.Read = true

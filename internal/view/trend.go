@@ -2,10 +2,8 @@ package view
 
 import (
 	"math"
-	"time"
 
 	"evendraw/internal/balance"
-	"evendraw/internal/session"
 )
 
 // What a lane's trace remembers: trendSeconds, a point every trendStep.
@@ -45,60 +43,3 @@ func (t *trend) push(r *balance.Reading) {
 		}
 	}
 }
-
-// rate counts the frames that come a second, by the board's clock.
-type rate struct {
-	time, frames float64 // where the second under way began
-	perSecond    float64 // of the last whole one, 0 before
-	troubles     uint64  // lost, damaged and missed at its begin
-	trouble      bool    // some in the last whole one
-	seconds      int     // whole seconds in a row at this rate
-}
-
-func (r *rate) push(s *session.Snapshot) {
-	if s == nil {
-		return
-	}
-	l := &s.Link
-	troubles := l.Lost + l.Damaged + l.Overflows
-	switch d := l.LastTime - r.time; {
-	case d < 0 || l.Frames == 0:
-		*r = rate{time: l.LastTime, frames: float64(l.Frames), troubles: troubles}
-	case d >= 1:
-		r.perSecond = (float64(l.Frames) - r.frames) / d
-		r.trouble = troubles != r.troubles
-		r.seconds++
-		r.time, r.frames, r.troubles = l.LastTime, float64(l.Frames), troubles
-	}
-}
-
-const (
-	// fewLooks is how many looks a second, of the display's twenty, are too few: words come late. Chosen; at five
-	// a word comes 0.2 s late.
-	fewLooks = 8
-	// busySeconds is for how many whole seconds in a row. Chosen: one look is late on any computer.
-	busySeconds = 2
-)
-
-// looks counts how often a second the view is brought up to date.
-type looks struct {
-	since   time.Time // where the second under way began
-	n       int       // looks in it
-	slowFor int       // whole seconds in a row that had too few
-}
-
-func (l *looks) push(now time.Time) {
-	l.n++
-	switch d := now.Sub(l.since); {
-	case d < 0 || d > 2*time.Second: // begins, or the computer slept
-		*l = looks{since: now}
-	case d >= time.Second:
-		if l.slowFor++; l.n >= fewLooks {
-			l.slowFor = 0
-		}
-		l.since, l.n = now, 0
-	}
-}
-
-// slow reports whether words come late as this computer is too busy.
-func (l *looks) slow() bool { return l.slowFor >= busySeconds }

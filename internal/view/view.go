@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
+	"evendraw/internal/rates"
 	"evendraw/internal/session"
 )
 
@@ -71,8 +72,8 @@ type View struct {
 	lean    uint      // cylinders, as bits, that were told to misfire since they were shut
 	orderAt time.Time // when they were last told
 	trend   trend
-	rate    rate
-	looks   looks
+	rate    rates.Frames
+	looks   rates.Looks
 	saved   bool // a level bank has been saved by itself
 	savedAt time.Time
 	see     string // the command that lists the last record
@@ -257,8 +258,8 @@ func Update(v View, e Event) View {
 		if v.nutAsked() {
 			v.nutAt = v.Now
 		}
-		v.rate.push(v.Snap)
-		v.looks.push(v.Now)
+		v.rate.Push(v.Snap)
+		v.looks.Push(v.Now)
 		v.saveByItself()
 		v.follow()
 		v.keepOrder()

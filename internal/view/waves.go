@@ -107,8 +107,8 @@ func (v *View) rigTable() *Table {
 		t.Rows, t.Roles = append(t.Rows, row), append(t.Roles, role)
 	}
 	l, come := v.Snap.Link, plain.Dash+" come"
-	if v.rate.seconds > 0 {
-		come = fmt.Sprintf("%.0f come", v.rate.perSecond)
+	if v.rate.Seconds > 0 {
+		come = fmt.Sprintf("%.0f come", v.rate.PerSecond)
 	}
 	t.Below = []Text{
 		{fmt.Sprintf("Board %s, %s, program %s: %d bits, %d frames a second wanted, %s.", plain.Text(a.Serial),

@@ -144,8 +144,8 @@ func stopSentences(a *advice.Advice) []string {
 	case a.Part == advice.ThrottleStop:
 		return []string{"Throttle stop: hand off while the speed settles."}
 	case a.Why == advice.WhyNoAnswer:
-		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it? Hand off: it changed nothing. Turn "+
-			"it back by all you turned it, then stop the engine.", a.ScrewName),
+		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it? Hand off: it changed nothing. "+
+			"Turn it back by all you turned it, then stop the engine.", a.ScrewName),
 			suspects.Rebuild + " All good? Start it, press g.",
 			"Still no answer: a bent or worn linkage, or a butterfly that sticks."}
 	}
