@@ -51,7 +51,7 @@ func TestPracticeRemarkIsNotLost(t *testing.T) {
 		{"level", []string{"s"}, 2, "saved "},
 		{"level", nil, 1, "saved "},
 		{"checks", nil, 0, "there is no record for your remark: plug 2"},
-		{"warm", []string{"e", "v"}, 0, "there is no record for your remark: plug 2"}, // held at the raised speed at once
+		{"warm", []string{"e", "v"}, 0, "there is no record for your remark: plug 2"}, // held raised
 	} {
 		t.Run(c.told+strings.Join(c.saves, ""), func(t *testing.T) {
 			dir := t.TempDir()

@@ -191,7 +191,7 @@ func (s *Settings) PracticeOptions(o practice.Options) practice.Options {
 	o.Seed = s.World.newSeed()
 	o.Aim, _ = s.limits()
 	if s.Bike != nil && s.Named {
-		o.Bank, o.Like = &s.Bike.Bank, s.Bike.Name
+		o.Bank, o.Like = &s.Bike.Bank, s.Bike
 	}
 	return o
 }

@@ -36,7 +36,7 @@ const FirstWetS, WetEveryS = 15.0, 8.0
 type Options struct {
 	Name    string       // a story's of the invented garage, or Fresh
 	Bank    *bank.Bank   // of a fresh bike; nil is a four
-	Like    string       // the bike whose bank that is
+	Like    *garage.Bike // the bike whose bank that is; its idle speed and limit of idling hold as well
 	Seed    uint64       // makes sensors, screws and setting differ
 	Running bool         // whether the engine runs at first
 	Ambient pressure.KPa // absolute; 0 is the bike's own
@@ -102,7 +102,7 @@ type Bike struct {
 	Bank   bank.Bank
 
 	name    string
-	like    string // the bike whose bank it has, "" for none
+	like    *garage.Bike // the bike whose bank it has, nil for none
 	seed    uint64
 	story   string       // of a bike that has one
 	lesson  string       // what was the matter with it
@@ -141,8 +141,8 @@ func New(o Options) *Bike {
 
 // Named tells which practice engine it is, "" for a four without a story.
 func (p *Bike) Named() string {
-	if p.like != "" {
-		return "like " + p.like
+	if p.like != nil {
+		return "like " + p.like.Name
 	}
 	if p.name == Fresh {
 		return ""
@@ -220,6 +220,9 @@ func (p *Bike) Config() session.Config {
 	cfg := session.Config{Bank: &b, Reference: b.Root, AmbientFrom: session.FromStandard,
 		Ambient: pressure.StandardAtmosphere(0)}
 	cfg.Aim = p.aim
+	if b := p.like; b != nil {
+		cfg.Idle.LowRPM, cfg.Idle.HighRPM, cfg.IdlingLimit = b.IdleRPMLow, b.IdleRPMHigh, 60*b.IdlingLimitMin
+	}
 	if p.zero != nil {
 		cfg.Ambient, cfg.AmbientFrom = p.zero.Ambient, session.FromZeroPass
 		cfg.Setup.Offsets, cfg.Zeroed, cfg.ZeroUncertainty = p.zero.Offsets, true, p.zero.Uncertainty
