@@ -82,3 +82,23 @@ func TestPracticeRemarkIsNotLost(t *testing.T) {
 		})
 	}
 }
+
+// Who leaves in the middle of a pilot screw's trial is told where it stands, and the way back.
+func TestLeavingTellsOfAPilotInTrial(t *testing.T) {
+	onPractice(t, t.TempDir(), func(s *canvasScreen, r *running) {
+		s.press("e")
+		s.await(t, "Enter begin")
+		time.Sleep(10 * time.Second)
+		s.press("enter")
+		s.await(t, "Enter turned")
+		time.Sleep(5 * time.Second) // a hand that turns
+		s.press("enter")
+		time.Sleep(2 * time.Second)
+		s.press("q")
+		<-r.ended
+		text := strings.Join(strings.Fields(r.text()), " ")
+		if !strings.Contains(text, "It stands in a trial position") || !strings.Contains(text, "(back: ") {
+			t.Error(text)
+		}
+	}, "pilots-adrift", "--at", "pilots")
+}

@@ -105,8 +105,8 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 		}
 		fmt.Fprint(std.Err, p.Story())
 		if set.Named {
-			std.Warn(fmt.Sprintf("practice with the bank, idle speed, limits and unit of %s; what its screws do is the "+
-				"practice engine's own, and its records get a card of their own", set.Bike.Name))
+			std.Warn(fmt.Sprintf("practice with the bank, idle speed, limits and unit of %s; what its screws do is "+
+				"the practice engine's own, and its records get a card of their own", set.Bike.Name))
 		}
 		defer func() { fmt.Fprintln(std.Err, p.Score()) }()
 		src = &practiceSource{Bike: p}

@@ -56,6 +56,10 @@ func (l *live) runScreen(ctx context.Context) error {
 		l.std.Warn("left before the bank was level: nothing is saved; a practice engine is a new one at each start, " +
 			"and begins at the first step")
 	}
+	tune := l.sess.Snapshot().Tune
+	for _, line := range view.TrialLines(&tune) {
+		l.std.Warn(line)
+	}
 	l.tellPlace(time.Now())
 	stop(errLeft)
 	if end := l.awaitEnd(ended); err == nil {

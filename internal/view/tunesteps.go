@@ -145,8 +145,17 @@ func (v *View) inTrial() (lines []string) {
 	if tune.Trim != nil && tune.Trim.Step != mixture.StepAllSet {
 		return nil
 	}
-	for i := range tune.Pilots {
-		if p := &tune.Pilots[i]; p.InTrial() {
+	return TrialLines(tune)
+}
+
+// TrialLines tell which pilot screws stand in a trial position, under way or left there.
+func TrialLines(tune *session.Tune) (lines []string) {
+	pilots := tune.Pilots
+	if t := tune.Trim; t != nil {
+		pilots = t.Pilots[:t.Cylinders]
+	}
+	for i := range pilots {
+		if p := &pilots[i]; p.InTrial() {
 			lines = append(lines, pilotResult(p))
 		}
 	}
