@@ -48,7 +48,14 @@ func (t *leaking) words(tune *session.Tune) (w view.Words, ok bool) {
 }
 
 func (t *leaking) done(*session.Tune) bool { return false }
-func (t *leaking) close() error            { return nil }
+
+// close tells what was seen.
+func (t *leaking) close() error {
+	if air := t.sess.Snapshot().Tune.Air; air != nil && !t.opt.JSON {
+		fmt.Fprintln(t.std.Out, tell.AirFound(air))
+	}
+	return nil
+}
 
 // hand wets the practice bike's joints one after another.
 func (t *leaking) hand(p *practice.Bike) (before func()) {
