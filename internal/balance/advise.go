@@ -74,6 +74,7 @@ type advisor struct {
 	anew       bool             // the hand has to reach it first
 	anewTime   float64          // when it was named so, or that was shown
 	reached    bool             // a screw that was named has answered
+	mute       uint             // the screws that have not, and were asked for, as bits by index
 	nutFirst   bool             // and its lock nut was to be loosened then
 	slow       float64          // s that it has once taken to begin, where nothing had answered by then; 0 is never
 	trims      int              // times in a row that it was told a rest

@@ -84,7 +84,7 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		return a.bringBack(r, w)
 	}
 	a.check.turned(mover)
-	a.reached = true
+	a.reached, a.mute = true, a.mute&^(1<<mover)
 	a.hand.observeReach(w.now()-a.phaseTime, !a.anew)
 	a.doubtful = towards || a.screws[mover].directionKnown()
 	if a.screws[mover].lastWay = a.way.Sign(); towards || !a.doubtful { // else once it is seen to the end

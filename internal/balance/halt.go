@@ -243,8 +243,10 @@ func (a *advisor) tellNoAnswer(w *window) advice.Advice {
 // stillUnanswered is what is told while nothing has answered.
 func (a *advisor) stillUnanswered(w *window) advice.Advice {
 	first := !a.reached && !a.bank.NoLockNuts
-	if !first || w.now()-a.anewTime >= firstPatience {
+	if told := a.told.Why == advice.WhyNoAnswer; !told && (!first || w.now()-a.anewTime >= firstPatience) {
 		a.told.Kind, a.told.Why, a.told.Turns = advice.Stop, advice.WhyNoAnswer, math.NaN()
+		a.told.Again = a.mute>>a.screw&1 == 1
+		a.mute |= 1 << a.screw
 	}
 	return a.told
 }
@@ -262,7 +264,7 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 		return a.stillUnanswered(w)
 	}
 	a.check.turned(mover)
-	a.reached = true
+	a.reached, a.mute = true, a.mute&^(1<<mover)
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
 	a.slow = max(a.slow, min(w.now()-a.wordTime, mostSlow))
 	if mover == a.screw {

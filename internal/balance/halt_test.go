@@ -216,6 +216,33 @@ func TestAHandThatRests(t *testing.T) {
 	}
 }
 
+// A screw that is named again and does not answer again is told so, and not as at the first time; once it has
+// answered, that is forgotten.
+func TestAScrewThatDoesNotAnswerAgain(t *testing.T) {
+	b := newBench(2, 24)
+	b.scatter, b.draw[0], b.draw[1] = 0.03, 22, 27
+	st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+	unanswered := func() advice.Advice {
+		st.AskAnew()
+		untilTold(t, b, st)
+		return silentHand(t, b, st).Advice
+	}
+	for time, again := range []bool{false, true, true} {
+		if a := unanswered(); a.Again != again {
+			t.Errorf("time %d: again %v", time+1, a.Again)
+		}
+	}
+	st.AskAnew()
+	untilTold(t, b, st)
+	for range 10 {
+		b.draw[1] -= 0.2
+		b.run(st, 1, false)
+	}
+	if b.run(st, 20, false); st.advisor.mute != 0 {
+		t.Error("it has answered, and that is not known")
+	}
+}
+
 // Who has to find the first lock nut has a minute until it is asked whether the screw was turned, and is told the same
 // until then; once a screw has answered, or where there are no nuts, it is asked sooner.
 func TestTheFirstNutIsLookedForWithoutHaste(t *testing.T) {
