@@ -110,11 +110,15 @@ var states = map[string]view.View{
 	}),
 	"stop":      with(levelAnd(advised(advice.Stop, advice.WhyReached))),
 	"no-answer": with(advised(advice.Stop, advice.WhyNoAnswer)),
-	"lean":      with(ill(advice.WhyLean)),
-	"weak":      with(ill(advice.WhyShowsLess)),
-	"nut":       with(levelAnd(advised(advice.Recheck, advice.WhyNuts))),
-	"cold":      with(advised(advice.Wait, advice.WhyCold)),
-	"reverse":   with(advised(advice.Reverse, advice.WhyAway)),
+	"no-answer-again": with(func(s *session.Snapshot, v *view.View) {
+		advised(advice.Stop, advice.WhyNoAnswer)(s, v)
+		s.Reading.Advice.Again = true
+	}),
+	"lean":    with(ill(advice.WhyLean)),
+	"weak":    with(ill(advice.WhyShowsLess)),
+	"nut":     with(levelAnd(advised(advice.Recheck, advice.WhyNuts))),
+	"cold":    with(advised(advice.Wait, advice.WhyCold)),
+	"reverse": with(advised(advice.Reverse, advice.WhyAway)),
 	"slower": with(func(s *session.Snapshot, v *view.View) {
 		advised(advice.Turn, advice.WhySlower)(s, v)
 		s.Reading.Advice.Direction, s.Reading.Advice.Turns = advice.Anticlockwise, math.NaN()
