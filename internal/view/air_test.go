@@ -29,7 +29,7 @@ func TestLookForALeak(t *testing.T) {
 		{airleak.State{Phase: airleak.Watching}, "WATER ONLY", "never fuel"},
 		{airleak.State{Phase: airleak.Watching, Last: 2, LastSeconds: 4, Ago: 12}, "WATER ONLY",
 			"Cylinder 2 had less air for 4 s, 12 s ago: a leak? Water only"},
-		{airleak.State{Phase: airleak.Watching, Last: 2, LastSeconds: 4, Ago: 2}, "LEAK 2", "it leaks where you just"},
+		{airleak.State{Phase: airleak.Watching, Last: 2, LastSeconds: 4, Ago: 2}, "LEAK 2", "it leaks where you put"},
 		{airleak.State{Phase: airleak.Less, Cylinder: 3, Share: 0.031, Seconds: 4}, "LEAK 3",
 			"Cylinder 3: 3 % less air for 4 s: it leaks where you just put water."},
 		{airleak.State{Phase: airleak.Moved}, "HANDS OFF", "a screw"},

@@ -45,8 +45,9 @@ func airWords(s *airleak.State) Words {
 	before := ""
 	switch {
 	case s.Last > 0 && s.Ago < leakStandsS:
-		return words(fmt.Sprintf("LEAK %d", s.Last), Bad, fmt.Sprintf("Cylinder %d had less air for %.0f s: it leaks "+
-			"where you just put water.", s.Last, s.LastSeconds), "Let it dry, then wet the same joint again to be sure.")
+		return words(fmt.Sprintf("LEAK %d", s.Last), Bad,
+			fmt.Sprintf("Cylinder %d had less air for %.0f s: it leaks where you put water.", s.Last, s.LastSeconds),
+			"Let it dry, then wet the same joint again to be sure.")
 	case s.Last > 0:
 		before = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago: a leak? ", s.Last, s.LastSeconds, s.Ago)
 	}

@@ -55,7 +55,7 @@ func leakOrder(dead bool) []string {
 	if dead {
 		end = deadGoOn
 	}
-	return []string{"No leak? Look at the others; then " + suspects.Spark + "; then the pilot jet. " + end,
+	return []string{"No leak? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
 		"l finds a leak with water."}
 }
 
@@ -96,7 +96,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not match how far its butterfly is open. Levelling "+
 			"does not cure that.", a.Cylinder),
-			"Suspect " + suspects.Ill + ". The levelling goes on by " + v.levelBy() + " in a moment."}
+			"Suspect " + suspects.Ill + ". Levelling goes on in a moment, " +
+				"by " + v.levelBy() + " alone."}
 	case advice.WhyMisfires:
 		said := fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder)
 		if v.lean>>a.Cylinder&1 == 1 { // what was to be looked at first stays first
@@ -117,8 +118,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Cylinder %d does not fire: levelling has stopped for that.", a.Cylinder),
 			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port cap for an air leak. " + deadGoOn}
 	case advice.WhyLean:
-		return append([]string{fmt.Sprintf("Cylinder %d misfires since it was shut further. Engine off. Look for an "+
-			"air leak there: %s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
+		return append([]string{fmt.Sprintf("Cylinder %d misfires since its butterfly was closed further. Engine off. "+
+			"Look for an air leak there: %s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
 	case advice.WhyHalfBlocked:
 		return []string{fmt.Sprintf("Cylinder %d: its hose may be half blocked; its vacuum may then read up to %s %s "+
 			"too low.", a.Cylinder, v.Unit.Format(halfBlockedOff), v.Unit.Name),

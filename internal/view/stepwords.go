@@ -200,7 +200,7 @@ func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo()
 	}
-	w := words("SAVE", Strong, "A lock nut still loose? Tighten it, then o, Level the bank: look again.",
+	w := words("SAVE", Strong, "A lock nut still loose? Tighten it; o, Level the bank looks again.",
 		"All tight? Engine off, then fuel tap from PRI to ON (or OFF), bottle shut.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		"The exhaust is hot. When it is cool: bottle off, the tap's fuel and vacuum hoses back on, caps on the ports.")

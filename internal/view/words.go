@@ -302,8 +302,8 @@ var waits = map[advice.Why][]string{
 	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
 	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
-		"Levelled cold, it would not stay level. Rather warm it by a ride? First take hoses, board and bottle off, " +
-			"and cap the ports."},
+		"Levelled cold, it would not stay level. Rather by a ride? First hoses, board and bottle off, caps, tank and " +
+			"its hoses on."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},
 	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},
