@@ -17,6 +17,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
 	"evendraw/internal/plain"
+	"evendraw/internal/typing"
 )
 
 func init() { cobra.MousetrapHelpText = "" } // a double click is welcome
@@ -42,8 +43,8 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	defer shownErr.Close()
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	shownOut.WrapAt(func() int { return job.Columns(out) })
-	shownErr.WrapAt(func() int { return job.Columns(errOut) })
+	shownOut.WrapAt(func() int { return typing.Columns(out) })
+	shownErr.WrapAt(func() int { return typing.Columns(errOut) })
 	shownOut.OnFailure(stop) // what nobody gets is not worth going on for
 	root := newRootCommand(p)
 	helpOfVerbs(root)

@@ -335,7 +335,7 @@ func (k *keeper) bikeFor(snap *session.Snapshot) (string, error) {
 	case k.own == recordPractice && k.card != "":
 		name = k.card
 	case k.own == recordPractice:
-		name = freeCard(g, k.practiceCard())
+		name = g.FreeName(k.practiceCard())
 	case k.set.Bike != nil && k.elsewhere == nil:
 		return k.set.Bike.Name, nil
 	case k.set.Bike != nil:
@@ -365,17 +365,3 @@ func (k *keeper) bikeFor(snap *session.Snapshot) (string, error) {
 	}
 	return name, err
 }
-
-// freeCard is a name that no card has yet: another practice may have begun in the same second.
-func freeCard(g *garage.Garage, name string) string {
-	free := name
-	for n := 2; ; n++ {
-		if _, err := g.LoadBike(free); errors.Is(err, fs.ErrNotExist) || n > mostAtOnce {
-			return free
-		}
-		free = fmt.Sprintf("%s, %d", name, n)
-	}
-}
-
-// mostAtOnce bounds the practices that begin in one second. Chosen.
-const mostAtOnce = 20

@@ -144,23 +144,9 @@ func (p *practiceSource) read(ctx context.Context, sess *session.Session, _ func
 		src = p.Source(ctx)
 	}
 	if p.before != nil {
-		src = &handed{src, p.before}
+		src = practice.Handed(src, p.before)
 	}
 	return sess.Run(ctx, src)
-}
-
-// handed calls a function before each read.
-type handed struct {
-	src    io.Reader
-	before func()
-}
-
-// handedBytes is the most that is read at once: what a hand does comes no later than that.
-const handedBytes = 512
-
-func (h *handed) Read(b []byte) (int, error) {
-	h.before()
-	return h.src.Read(b[:min(len(b), handedBytes)])
 }
 
 // PracticeBike returns the practice bike of a name.

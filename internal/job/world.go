@@ -62,19 +62,6 @@ func (w *World) OpenDisplay(o screen.Options) (Display, error) {
 	return t, nil
 }
 
-// Columns returns how wide the terminal is to which w writes, 0 where that is none.
-func Columns(w io.Writer) int {
-	f, ok := w.(*os.File)
-	if !ok {
-		return 0
-	}
-	columns, _, err := term.GetSize(int(f.Fd()))
-	if err != nil {
-		return 0
-	}
-	return columns
-}
-
 // IsTerminal reports whether w and standard input are a terminal.
 func IsTerminal(w io.Writer) bool {
 	if shown, ok := w.(*plain.Writer); ok {

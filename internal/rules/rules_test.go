@@ -32,7 +32,7 @@ var mayImport = map[string][]string{
 	"cmd/manual":   {"cli", "manual"},
 	"cmd/trial":    {"store", "trial", "golang.org/x/term"},
 	"internal/cli": {"balance", "bank", "benchwords", "board", "capture", "commission", "cycle", "desk", "engine",
-		"garage", "job", "mixture", "plain", "plot", "practice", "pressure", "screen", "sensor", "sheet", "tell",
+		"garage", "job", "mixture", "plain", "plot", "practice", "pressure", "screen", "sensor", "sheet", "tell", "typing",
 		"view", "github.com/inconshreveable/mousetrap", "github.com/spf13/cobra",
 		"github.com/spf13/pflag"},
 	"internal/commission": {"balance", "board", "capture", "engine", "frame", "garage", "head", "job", "plain",

@@ -89,3 +89,16 @@ func (l *Lines) read() (string, error) {
 	}
 	return line, err
 }
+
+// Columns returns how wide the terminal is to which w writes, 0 where that is none.
+func Columns(w io.Writer) int {
+	f, ok := w.(*os.File)
+	if !ok {
+		return 0
+	}
+	columns, _, err := term.GetSize(int(f.Fd()))
+	if err != nil {
+		return 0
+	}
+	return columns
+}
