@@ -20,8 +20,9 @@ var errDone = errors.New("the bank is level")
 // and what the advice calls level is so in truth. Sensors are as after a zero and a
 // match pass.
 func TestTheMechanicLevelsEveryPracticeBike(t *testing.T) {
-	// One warms for longer than it may idle; of the other nothing follows a screw.
-	endless := []string{"cold-start", "unseated-linkage"}
+	// One warms for longer than it may idle; of the second nothing follows a screw; the third's cylinder stops firing
+	// as long as its boot is not mended, which this hand does not.
+	endless := []string{"cold-start", "unseated-linkage", "leaking-boot"}
 	plain := []string{"lumpy-twin", "joined-runners"} // the quickest, and one whose openings are read
 	for _, s := range engine.Scenarios() {
 		if !effort.Whole() && !slices.Contains(plain, s.Name) {

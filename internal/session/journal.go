@@ -78,6 +78,6 @@ func AtIdle(r *balance.Reading) bool {
 	return Usable(r) && r.Steady && !r.OffIdle && r.RPM <= MostIdleRPM
 }
 
-// MostIdleRPM is the speed above which an engine does not idle, whether its idle is known or not. Chosen: a share of the
-// usual raised speed that is above any idle.
+// MostIdleRPM is the speed above which an engine does not idle, whether its idle is known or not.
+// Chosen: a share of the usual raised speed that is above any idle.
 const MostIdleRPM = 0.6 * mixture.DefaultRaisedRPM
