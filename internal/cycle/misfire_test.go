@@ -85,7 +85,7 @@ func TestMisfiresOfTheCrank(t *testing.T) {
 		{"one in eight, lumpy", 4, 0.125, true, 420, nil, 0.75, 0.02},
 		{"one in eight of a twin", 2, 0.125, false, 900, nil, 0.9, 0.002},
 		{"one in eight of a triple", 3, 0.125, false, 420, nil, 0.75, 0.01},
-		{"one in two", 4, 0.5, false, 420, nil, 0.6, 0.01},
+		{"one in two", 4, 0.5, false, 420, nil, 0.75, 0.01},
 		{"dead", 4, 1, false, 420, nil, 0.75, 0.02},
 		{"dead, hot and lumpy", 4, 1, true, 900, nil, 0.75, 0.02},
 	} {

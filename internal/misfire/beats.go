@@ -16,16 +16,19 @@ type beats struct {
 	falls  [MaxCylinders]fallShift
 }
 
-// fallShift is what is known of how a beat moves with the strength of its fall.
+// fallShift is what is known of how a beat moves with the strength of its fall. Both are taken from their means of a
+// few cycles: usual places that are still being learned, or a butterfly that is turned, have both drift.
 type fallShift struct {
 	usual           float64 // fall, kPa
+	off             float64 // how far the beat is off its usual place in the mean, cycles
 	square, product float64 // mean of the square of strength, and of it times the move in cycles
 }
 
 // Constants of fallShift.
 const (
-	// fallShare is the share by which a cycle renews it. Chosen.
-	fallShare = 0.03
+	// fallShare is the share by which a cycle renews it, and driftShare that by which one renews the means. Chosen.
+	fallShare  = 0.03
+	driftShare = 0.125
 	// fallNoise is the strength that noise shows. Chosen.
 	fallNoise = 0.003
 )
@@ -34,13 +37,15 @@ const (
 // the strength of the fall explains.
 func (f *fallShift) push(fall, off float64, cycles int) (explained float64) {
 	if f.usual == 0 {
-		f.usual = fall
+		f.usual, f.off = fall, off
 	}
-	strength := fall/f.usual - 1
-	f.usual += max(fallShare, 1/float64(cycles+1)) * (fall - f.usual)
+	strength, move := fall/f.usual-1, off-f.off
+	share := max(driftShare, 1/float64(cycles+1))
+	f.usual += share * (fall - f.usual)
+	f.off += share * (off - f.off)
 	explained = strength * f.product / (f.square + fallNoise*fallNoise)
 	f.square += fallShare * (strength*strength - f.square)
-	f.product += fallShare * (strength*off - f.product)
+	f.product += fallShare * (strength*move - f.product)
 	return explained
 }
 
