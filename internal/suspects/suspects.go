@@ -22,9 +22,9 @@ const (
 
 // Doubts say why a cylinder looks ill.
 var Doubts = map[advice.Why]string{
-	advice.WhyDisagree: "its vacuum does not match how far its butterfly is open (air leak, valve clearance, " +
+	advice.WhyDisagree: "its vacuum does not match its throttle opening (air leak, valve clearance, " +
 		"compression?)",
-	advice.WhyShowsLess: "it pulls too little vacuum for how far its butterfly is open (hose, sensor, air leak, " +
+	advice.WhyShowsLess: "it pulls too little vacuum for its throttle opening (hose, sensor, air leak, " +
 		"valve clearance, compression?)",
 	advice.WhyMisfires: "it misfires (plug, plug cap, lead, mixture, or an air leak?)",
 	advice.WhyDead:     "it does not fire (plug, plug cap, lead, fuel, or an air leak?)",

@@ -38,7 +38,7 @@ func (v *View) shutSentences(a *advice.Advice) []string {
 	if a.Turns > 0 {
 		way += ", by about " + plain.TurnsOf(max(math.Round(8*a.Turns)/8, 1.0/8))
 	} else {
-		way += ", by all you turned it"
+		way += ", as far as you turned it"
 	}
 	notLevel := ""
 	if len(v.Records) == 0 {
@@ -90,11 +90,11 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{"The hoses of cylinders " + joinPairs(v.reading().Hoses.OnePort, ", ") +
 			" feel the same pulse: two hoses are on one port.", "Engine off, then give each hose its own port. " + goOn}
 	case advice.WhyShowsLess:
-		return []string{fmt.Sprintf("Cylinder %d pulls too little vacuum for how far its butterfly is open. Engine "+
+		return []string{fmt.Sprintf("Cylinder %d pulls too little vacuum for its throttle opening. Engine "+
 			"off. Look for a split hose, a sensor of the wrong kind, an air leak.", a.Cylinder),
 			"If all is good: valve clearance or compression, which levelling does not cure. " + goOn}
 	case advice.WhyDisagree:
-		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not match how far its butterfly is open. Levelling "+
+		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not match its throttle opening. Levelling "+
 			"does not cure that.", a.Cylinder),
 			"Suspect " + suspects.Ill + ". Levelling goes on in a moment, " +
 				"by " + v.levelBy() + " alone."}
@@ -118,8 +118,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Cylinder %d does not fire: levelling has stopped for that.", a.Cylinder),
 			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port cap for an air leak. " + deadGoOn}
 	case advice.WhyLean:
-		return append([]string{fmt.Sprintf("Cylinder %d misfires since its butterfly was closed further. Engine off. "+
-			"Look for an air leak there: %s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
+		return append([]string{fmt.Sprintf("Cylinder %d began to misfire when its butterfly was closed further. "+
+			"Engine off. Look for an air leak there: %s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
 	case advice.WhyHalfBlocked:
 		return []string{fmt.Sprintf("Cylinder %d: its hose may be half blocked; its vacuum may then read up to %s %s "+
 			"too low.", a.Cylinder, v.Unit.Format(halfBlockedOff), v.Unit.Name),

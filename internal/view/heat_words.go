@@ -28,8 +28,8 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 			fmt.Sprintf("That %s is a guess, unless you set it on the bike's card.", clock(h.LimitS()))), true
 	}
 	fan := map[bool][3]string{false: {"without", "with", "runs"}, true: {"with", "without", "is off"}}[h.Fan]
-	w = words("COOLING", Bad, fmt.Sprintf("Time left to cool %s a fan; %s a fan %s. Press f when the fan %s.", fan[0],
-		fan[1], clock(h.CoolS(!h.Fan)), fan[2]),
+	w = words("COOLING", Bad, fmt.Sprintf("It cools for %s more %s a fan, for %s %s one. Press f when the fan %s.",
+		clock(h.CoolS(h.Fan)), fan[0], clock(h.CoolS(!h.Fan)), fan[1], fan[2]),
 		"Engine stopped, cooling. "+placeKept+" Both times are guesses, not measured.")
 	w.Amount, w.Read = clock(h.CoolS(h.Fan)), true
 	return w, true

@@ -85,7 +85,7 @@ func (v *View) zeroStepWords() (w Words) {
 func (v *View) matchWords() (w Words) {
 	defer func() { w.Read = true }()
 	how, practice := []string{"Engine off. Join all hoses with tees: to a hand pump, or to one port (caps on the " +
-		"other ports).", "Pump: Enter, then pump 20 s in steps.",
+		"other ports).", "Pump: Enter, then 20 s of strokes and pauses.",
 		"Port: start the engine, outdoors, a fan on it, hands clear; then Enter."}, ""
 	if v.Practice != nil {
 		how = []string{"Enter compares them, 20 s: the practice engine draws on the hoses itself."}
@@ -98,7 +98,7 @@ func (v *View) matchWords() (w Words) {
 			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
 	case m.Running:
 		return words(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
-			"Comparing. With a pump: go on pumping in steps. On a port: hands off hoses and throttle.")
+			"Comparing. With a pump: go on, strokes and pauses. On a port: hands off hoses and throttle.")
 	case m.Err != nil && m.Result == nil:
 		return words("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+
 			"n goes on without: a difference may then be wrong by "+cost+".")
@@ -200,7 +200,7 @@ func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo()
 	}
-	w := words("SAVE", Strong, "A lock nut still loose? Tighten it; o, Level the bank looks again.",
+	w := words("SAVE", Strong, "A lock nut loose? Tighten it, press o, choose Level the bank.",
 		"All tight? Engine off, then fuel tap from PRI to ON (or OFF), bottle shut.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		"The exhaust is hot. When it is cool: bottle off, the tap's fuel and vacuum hoses back on, caps on the ports.")

@@ -133,7 +133,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return append([]string{head + doubt, then}, v.lesson()...)
 		}
 		return append([]string{v.levelSentence(), "Go on, or stop it: an engine that idles without wind overheats.",
-			"A small air leak can hide in this: engine cold, feel boots, caps and hoses."}, v.lesson()...)
+			"Level can hide a small air leak: engine cold, feel boots, caps and hoses."}, v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
 }
@@ -145,14 +145,14 @@ func stopSentences(a *advice.Advice) []string {
 		return []string{"Throttle stop: hand off while the speed settles."}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it, and again no change? Don't turn "+
-			"it any more: turn it back by all you turned it.", a.ScrewName),
+			"it any more: turn it back as far as you turned it.", a.ScrewName),
 			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
 				"All good? Start it, press g."}
 	case a.Why == advice.WhyNoAnswer:
-		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it? Hand off: it changed nothing. "+
-			"Turn it back by all you turned it, then stop the engine.", a.ScrewName),
+		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it? It changed nothing: "+
+			"turn it back as far as you turned it, then stop the engine.", a.ScrewName),
 			suspects.Rebuild + " All good? Start it, press g.",
-			"Still no answer: a bent or worn linkage, or a butterfly that sticks."}
+			"Still no change: a bent or worn linkage, or a butterfly that sticks."}
 	}
 	said, ok := map[advice.Why]string{advice.WhyAway: "that is the wrong way",
 		advice.WhyFewCycles: "it does answer"}[a.Why]
@@ -202,7 +202,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		}
 		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw) + lastNote(a)}
 	case advice.WhySlower:
-		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: a quarter turn takes 4 seconds.", screw)}
+		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: take 4 seconds for a quarter turn.",
+			screw)}
 	case advice.WhyAway:
 		then := "Until STOP shows."
 		if !math.IsNaN(a.Turns) {
@@ -303,8 +304,8 @@ var waits = map[advice.Why][]string{
 	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
 	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
-		"Levelled cold, it would not stay level. Rather by a ride? First hoses, board and bottle off, caps, tank and " +
-			"its hoses on."},
+		"Levelled cold, it would not stay level. You may warm it by a ride instead: first hoses, board and bottle " +
+			"off, caps on the ports, tank and its hoses back on."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},
 	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},
@@ -357,7 +358,7 @@ func (v *View) linkWords() (w Words) {
 			plain.Text(fmt.Sprint(v.Snap.Err)))
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
-			"Hand off the screw. Engine off. Then look at the board's USB plug: it has disconnected.",
+			"Hand off the screw. Engine off. The board has disconnected: look at its USB plug.",
 			"Plugged in again, it goes on by itself.")
 	case phase == session.Ended && v.Snap.Err != nil:
 		w = words("END", Dim, "Nothing more comes: "+plain.Text(v.Snap.Err.Error()))
@@ -367,7 +368,7 @@ func (v *View) linkWords() (w Words) {
 			w.Say[0] = "The capture is at its end. q leaves."
 		}
 	default:
-		w = words("NO DATA", Warn, "Hand off the screw. Engine off. Then look at the board's USB lead: it is silent.")
+		w = words("NO DATA", Warn, "Hand off the screw. Engine off. The board is silent: look at its USB lead.")
 	}
 	if w.Read = true; v.LinkNote != "" {
 		w.Say = append(w.Say, plain.Text(v.LinkNote))
