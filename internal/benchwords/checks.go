@@ -68,7 +68,7 @@ var checkWords = map[string]struct{ short, text string }{
 			"capped."},
 	garage.CheckTapHose: {"The fuel tap's vacuum hose is blanked",
 		"If the tap works by vacuum: cap its port, set the tap to PRI or feed fuel some other way. As soon as the " +
-			"engine stops: from PRI to ON (or OFF, if it has one)."},
+			"engine stops: to OFF, or to ON if it has no OFF."},
 	garage.CheckCables: {"Throttle cables free, with play",
 		"The grip snaps back at every position of the handlebar. Once it idles, the speed must not change as the " +
 			"bar is turned."},

@@ -85,7 +85,7 @@ func (v *View) zeroStepWords() (w Words) {
 func (v *View) matchWords() (w Words) {
 	defer func() { w.Read = true }()
 	how, practice := []string{"Engine off. Join all hoses with tees: to a hand pump, or to one port (caps on the " +
-		"other ports).", "Pump: Enter, then 20 s of strokes and pauses.",
+		"other ports).", "Pump: Enter; pump 20 s, with pauses.",
 		"Port: start the engine, outdoors, a fan on it, hands clear; then Enter."}, ""
 	if v.Practice != nil {
 		how = []string{"Enter compares them, 20 s: the practice engine draws on the hoses itself."}
@@ -201,7 +201,7 @@ func (v *View) keepWords() Words {
 		return letGo()
 	}
 	w := words("SAVE", Strong, "A lock nut loose? Tighten it, press o, choose Level the bank.",
-		"All tight? Engine off, then fuel tap from PRI to ON (or OFF), bottle shut.",
+		"All tight? Engine off, bottle shut, fuel tap OFF (one without OFF: ON, not PRI).",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		"The exhaust is hot. When it is cool: bottle off, the tap's fuel and vacuum hoses back on, caps on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
