@@ -201,7 +201,7 @@ func (v *View) keepWords() Words {
 		return letGo()
 	}
 	w := words("SAVE", Strong, "A lock nut loose? Tighten it, press o, choose Level the bank.",
-		"All tight? Engine off, bottle shut, fuel tap OFF (one without OFF: ON, not PRI).",
+		"All tight? Engine off, bottle shut, fuel tap OFF (or ON, not PRI).",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		"The exhaust is hot. When it is cool: bottle off, the tap's fuel and vacuum hoses back on, caps on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
