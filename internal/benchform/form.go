@@ -98,18 +98,32 @@ func (f *Form) takesLetters() bool {
 	return f.Row == f.noteRow() || f.inField(garage.FieldMainJet, garage.FieldPilotJet, garage.FieldNeedle)
 }
 
+// page is Update while the page of help is shown: keys that neither move nor close it do nothing.
+func (f Form) page(key string) Form {
+	switch key {
+	case view.KeyDown:
+		f.Help = min(f.Help+1, len(formHelp))
+	case view.KeyUp:
+		f.Help = max(f.Help-1, 1)
+	case "?", view.KeyEscape, view.KeyEnter:
+		f.Help = 0
+	}
+	return f
+}
+
 // Update returns the form after a key.
 func (f Form) Update(key string) Form {
 	if pasted, ok := strings.CutPrefix(key, view.KeyPasted); ok {
 		return f.paste(pasted)
 	}
-	if helped := f.Help > 0; helped || key == "?" {
-		f.Help = map[string]int{view.KeyDown: min(f.Help+1, len(formHelp)), view.KeyUp: max(f.Help-1, 1)}[key]
-		if !helped {
-			f.Help = 1
-		}
+	switch {
+	case f.Help > 0 && key != view.KeyCtrlC:
+		return f.page(key)
+	case key == "?":
+		f.Help = 1
 		return f
 	}
+	f.Help = 0
 	asked := f.Asked
 	f.Problem, f.Asked, f.Interrupted = "", false, false
 	switch {

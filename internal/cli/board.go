@@ -104,6 +104,8 @@ func boardMeant(g *garage.Garage, named string) (serial, path string, err error)
 		err = fmt.Errorf("there is no card of a board %q%s", serial, plain.IsMeant(serial, known))
 	case len(known) > 0:
 		err = fmt.Errorf("say which of the %d boards", len(known))
+	default: // nothing was named wrong
+		return "", "", &job.Hinted{Err: err, Hint: hint}
 	}
 	return "", "", &job.UsageError{Err: &job.Hinted{Err: err, Hint: hint}}
 }
