@@ -16,11 +16,17 @@ import (
 func TestAnEngineThatDoesNotRunInATrialPosition(t *testing.T) {
 	const at = 0.5 // how far off its place the screw was left, turns
 	for _, moved := range []float64{at, -at, 0} {
-		t.Run(fmt.Sprintf("%+.2f", moved), func(t *testing.T) { goOnWhereItStalls(t, moved) })
+		for _, corrected := range []bool{false, true} {
+			t.Run(fmt.Sprintf("%+.2f, corrected %v", moved, corrected), func(t *testing.T) {
+				goOnWhereItStalls(t, moved, corrected)
+			})
+		}
 	}
 }
 
-func goOnWhereItStalls(t *testing.T, moved float64) {
+// goOnWhereItStalls has the screw stand moved turns off its place. Where it is corrected the hand says first that it
+// made the whole way back, then that it was half of it.
+func goOnWhereItStalls(t *testing.T, moved float64, corrected bool) {
 	const left = 2 // the cylinder
 	b := newSynthetic(1)
 	idle := NewIdleSpeed(IdleConfig{LowRPM: 900, HighRPM: 1350})
@@ -65,15 +71,33 @@ func goOnWhereItStalls(t *testing.T, moved float64) {
 	if p := &st.Pilots[left-1]; !trim.Made() || trim.state.Pilots[left-1].InTrial() || p.StartOut != 2 {
 		t.Fatalf("not turned back")
 	}
+	if corrected {
+		if !trim.Correct(math.Abs(moved) / 2) {
+			t.Fatal("not corrected")
+		}
+		stands(4)
+		if a := st.Advice; a.Why != advice.WhyStalled || a.Turns != math.Abs(moved)/2 || st.Cylinder != left {
+			t.Fatalf("after the correction %+v of cylinder %d", a, st.Cylinder)
+		}
+		if !trim.Made() || trim.state.Pilots[left-1].InTrial() {
+			t.Fatal("the rest is not turned back")
+		}
+	}
 	var pilots [4]float64
 	for b.now < 120 && st.Step != StepWatch {
 		push(b.span(&pilots))
+		if st.Step == StepTurn && trim.baseRPM == 0 || math.IsNaN(st.LeftS) && st.Step != StepIdle {
+			t.Fatalf("step %v of a cylinder that was not begun", st.Step)
+		}
 		if st.Advice.ToTurn(advice.ThrottleStop) {
 			b.stop += st.Advice.SignedTurns() / 8
 		}
 		if st.Step == StepTurn {
 			trim.Made()
 		}
+	}
+	if st.Step != StepWatch || !(trim.baseRPM > 0) || math.IsNaN(st.LeftS) {
+		t.Errorf("step %v at %.0f rpm, %.1f s left", st.Step, trim.baseRPM, st.LeftS)
 	}
 	if st.Cylinder != left || moved > 0 && trim.highOut >= moved || moved < 0 && trim.lowOut <= moved {
 		t.Errorf("the trim goes on with cylinder %d from %+.2f to %+.2f", st.Cylinder, trim.lowOut,

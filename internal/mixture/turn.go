@@ -198,8 +198,11 @@ func (t *Trim) Correct(turns float64) bool {
 		return true
 	}
 	t.stand(at) // told, or set: what is left of the way is told
-	if w.step == StepSet {
+	switch {
+	case w.step == StepSet:
 		t.notSetYet()
+	case w.why == advice.WhyStalled && t.state.Step == StepIdle: // it was told back before its trim
+		t.stalled.back = true
 	}
 	t.tellTurn(w.goal, w.step, w.why)
 	return true
