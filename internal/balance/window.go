@@ -44,10 +44,10 @@ type window struct {
 	ring  [windowCycles]entry
 	// draw is in kPa; opening in proportion to the butterfly's area, NaN where unknown.
 	draw, opening [cycle.MaxCylinders]track
-	variance      perCylinder // of level from cycle to cycle
+	variance      perCylinder // of the scaled draws from cycle to cycle
 	scatters      int         // cycles that have gone into variance
 	unsteady      bool        // the speed moves: what scatters is no idle's
-	// byOpening has level made of the openings instead of the draws.
+	// byOpening has the scaled draws made of the openings instead of the draws.
 	byOpening       bool
 	unknownOpenings int     // cycles in a row that lack an opening, levelling by openings
 	rpm             float64 // slow mean of the speed
@@ -271,7 +271,7 @@ func (w *window) sharedByAll(last, c int, then, step float64) bool {
 	return true
 }
 
-// meanLevel averages level over cycles from to before to.
+// meanScaled averages the scaled draws over cycles from to before to.
 func (w *window) meanScaled(from, to int) (mean perCylinder) {
 	then, now := &w.before(from).scaled, &w.before(to).scaled
 	for c := range w.n {
