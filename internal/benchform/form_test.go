@@ -37,3 +37,25 @@ func TestAnAnswerCountsAfterAnyKey(t *testing.T) {
 		}
 	}
 }
+
+// A figure that is typed on the page of help is not taken apart: the page stays until a key closes it.
+func TestThePageOfHelpTakesNoFigure(t *testing.T) {
+	t.Parallel()
+	b := bank.Default(4)
+	f := New("invented", garage.NewBenchCard(&b, garage.BenchApart))
+	f.Row = slices.Index(garage.Fields(), garage.FieldMainJet)
+	f = f.Update("?")
+	for _, key := range []string{"1", ",", "8", view.KeyTab} {
+		if f = f.Update(key); f.Help != 1 || f.Editing || f.Column != 0 {
+			t.Fatalf("after %q: page %d, editing %v, column %d", key, f.Help, f.Editing, f.Column)
+		}
+	}
+	for _, key := range []string{"?", view.KeyEscape, view.KeyEnter} {
+		if f := f.Update(key); f.Help != 0 {
+			t.Errorf("%q leaves the page open", key)
+		}
+	}
+	if f = f.Update(view.KeyCtrlC); !f.Interrupted || f.Help != 0 {
+		t.Error("Ctrl-C is not taken")
+	}
+}
