@@ -28,7 +28,7 @@ type fallShift struct {
 const (
 	// fallShare is the share by which a cycle renews it, and driftShare that by which one renews the means. Chosen.
 	fallShare  = 0.03
-	driftShare = 0.125
+	driftShare = 0.08
 	// fallNoise is the strength that noise shows. Chosen.
 	fallNoise = 0.003
 )
