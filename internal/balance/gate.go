@@ -19,9 +19,9 @@ const (
 	// it, rpm. Chosen: high enough for any idle, low enough to notice a hand on the
 	// throttle; and above what a starter turns.
 	usualIdleLow, usualIdleHigh = 400.0, 2000.0
-	// idleRoom is how far outside the card's range a bank is still levelled.
+	// IdleRoom is how far outside the card's range a bank is still levelled.
 	// Chosen: the idle speed is set after levelling, which moves it.
-	idleRoom = 0.3
+	IdleRoom = 0.3
 	// standSeconds without a cycle are a standstill: hoses may be moved then. Chosen.
 	standSeconds = 2.0
 	// tellSeconds is how long a cylinder's fault is told before the levelling goes
@@ -55,7 +55,7 @@ func newGate(cfg *Config, canLevel bool) gate {
 	g := gate{cannotLevel: !canLevel, warmth: newWarmth(&cfg.Bank), low: usualIdleLow, high: usualIdleHigh,
 		keys: cfg.Keys}
 	if cfg.IdleHigh > 0 {
-		g.low, g.high = cfg.IdleLow*(1-idleRoom), cfg.IdleHigh*(1+idleRoom)
+		g.low, g.high = cfg.IdleLow*(1-IdleRoom), cfg.IdleHigh*(1+IdleRoom)
 	}
 	return g
 }

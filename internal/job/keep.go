@@ -248,8 +248,8 @@ func (k *keeper) updateHere(snap *session.Snapshot) error {
 // else as it could be read last: the engine may stand, or its speed move. It is nil where the bank was never read.
 func (k *keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
 	now := session.Usable(snap.Reading)
-	if session.AtIdle(snap.Reading) ||
-		now && (k.usable == nil || !session.AtIdle(k.usable.Reading) || turnedSince(k.usable, snap)) {
+	if session.AtIdle(snap) ||
+		now && (k.usable == nil || !session.AtIdle(k.usable) || turnedSince(k.usable, snap)) {
 		return snap
 	}
 	if k.usable == nil {
@@ -313,7 +313,7 @@ func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 	if snap != nil {
 		err = k.updateHere(snap)
 	}
-	if k.own == recordPractice && k.unsaidHere() != "" && k.usable != nil && session.AtIdle(k.usable.Reading) {
+	if k.own == recordPractice && k.unsaidHere() != "" && k.usable != nil && session.AtIdle(k.usable) {
 		return k.saveHere(k.bestRead(snap))
 	}
 	if k.unfinished == nil || err != nil {

@@ -64,11 +64,9 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 	if snap.Reading.Advice.Kind == advice.Done {
 		rec.Verdict = verdictDone(snap.Reading)
 	}
-	if k.usable != nil && snap.Reading == k.usable.Reading && turnedSince(k.usable, snap) {
-		rec.After, rec.Verdict = nil, garage.VerdictSaved // it was read before the last turn
-	}
-	if snap.Reading.RPM > session.MostIdleRPM {
-		rec.After = nil // a record is of the idle
+	stale := k.usable != nil && snap.Reading == k.usable.Reading && turnedSince(k.usable, snap)
+	if stale || snap.Reading.RPM > snap.MostIdleRPM() { // a record is of the idle since the last turn
+		rec.After, rec.Verdict = nil, garage.VerdictSaved
 	}
 	addHalts(rec, snap)
 	if k.capture != "" {

@@ -159,6 +159,35 @@ func TestTheIdleIsSaved(t *testing.T) {
 	}
 }
 
+// A card may want an idle above most others': a bank that was levelled there is recorded with its reading. A bank that
+// was never read at its idle has no reading in its record, and so isn't said to be level.
+func TestAFastIdleIsSaved(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		high, rpm float64 // of the card, 0 for nothing; of the engine
+		verdict   string
+	}{{2100, 2000, garage.VerdictDone}, {5000, 4800, garage.VerdictDone}, {2100, 3000, garage.VerdictSaved},
+		{0, 1100, garage.VerdictDone}, {0, 2000, garage.VerdictSaved}, {1100, 2000, garage.VerdictSaved}} {
+		g, bike := twinGarage(t)
+		k := &keeper{set: &Settings{Garage: g, Bike: &bike}, own: recordBike}
+		snap := keptSnapshot(2)
+		snap.Reading.RPM, snap.Reading.Advice.Kind = c.rpm, advice.Done
+		snap.Config.Idle = mixture.IdleConfig{LowRPM: 0.9 * c.high, HighRPM: c.high}
+		if err := k.update(snap); err != nil {
+			t.Fatal(err)
+		}
+		path, err := k.save(snap)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rec, err := garage.LoadSync(path)
+		if atIdle := c.verdict == garage.VerdictDone; err != nil || rec.Verdict != c.verdict ||
+			(rec.After != nil) != atIdle || session.AtIdle(snap) != atIdle {
+			t.Errorf("%v: %s, %+v, at idle %v, %v", c, rec.Verdict, rec.After, session.AtIdle(snap), err)
+		}
+	}
+}
+
 // What is saved after a level bank, say once its idle is set, is level too, while nothing was turned at the bank and
 // the spread keeps to the aim.
 func TestALevelBankStaysLevel(t *testing.T) {

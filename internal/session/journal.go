@@ -72,12 +72,19 @@ func Usable(r *balance.Reading) bool {
 	return true
 }
 
-// AtIdle reports whether a reading can stand in a record as that of the idle: the speed neither moves nor is
-// raised.
-func AtIdle(r *balance.Reading) bool {
-	return Usable(r) && r.Steady && !r.OffIdle && r.RPM <= MostIdleRPM
+// AtIdle reports whether a snapshot's reading can stand in a record as that of the idle: the speed neither moves nor
+// is raised.
+func AtIdle(s *Snapshot) bool {
+	r := s.Reading
+	return Usable(r) && r.Steady && !r.OffIdle && r.RPM <= s.MostIdleRPM()
 }
 
-// MostIdleRPM is the speed above which an engine does not idle, whether its idle is known or not.
-// Chosen: a share of the usual raised speed that is above any idle.
-const MostIdleRPM = 0.6 * mixture.DefaultRaisedRPM
+// usualMostIdleRPM is the speed above which an engine of no known idle does not idle.
+// Chosen: a share of the usual raised speed that is above most idles.
+const usualMostIdleRPM = 0.6 * mixture.DefaultRaisedRPM
+
+// MostIdleRPM is the speed above which the engine does not idle, in rpm: above the usual where the idle that is wanted
+// is, as far above that as a bank is still levelled.
+func (s *Snapshot) MostIdleRPM() float64 {
+	return max(usualMostIdleRPM, s.Config.Idle.HighRPM*(1+balance.IdleRoom))
+}

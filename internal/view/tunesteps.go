@@ -183,7 +183,7 @@ func (v *View) screwNames() (names []string) {
 // raced reports whether the engine still turns far above its idle after the look at the raised speed.
 func (v *View) raced() bool {
 	r := v.reading()
-	return v.turning() && r.RPM > session.MostIdleRPM
+	return v.turning() && r.RPM > v.Snap.MostIdleRPM()
 }
 
 // letGo are the words once the raised speed has been seen.
