@@ -26,10 +26,12 @@ type State struct {
 	Why      cycle.NoOpening
 	// Share is the share of its air that it lacks, and Seconds for how long it has.
 	Share, Seconds float64
-	// Last is the cylinder that had less air before, for LastSeconds until Ago seconds ago; 0 is none.
-	Last             int
-	LastSeconds, Ago float64
-	// Again is set where the cylinder that gets less had less before, and was back to its usual between.
+	// Last is the cylinder that had less air before, the share LastShare less, for LastSeconds until Ago seconds ago;
+	// 0 is none.
+	Last                        int
+	LastShare, LastSeconds, Ago float64
+	// Again is set where the cylinder that gets less, or got less last, had less before, and was back to its usual
+	// between.
 	Again bool
 }
 
@@ -167,7 +169,7 @@ func (w *Watch) judge(s *cycle.Span) {
 			w.since = s.End() - airCycles/2*s.Period
 		}
 		st.Phase, st.Cylinder, st.Share, st.Seconds = Less, who+1, -math.Expm1(least), s.End()-w.since
-		st.Last, st.LastSeconds, st.Ago, w.ended = who+1, st.Seconds, 0, s.End()
+		st.Last, st.LastShare, st.LastSeconds, st.Ago, w.ended = who+1, st.Share, st.Seconds, 0, s.End()
 	default:
 		st.Phase, st.Cylinder, st.Share, st.Seconds = Watching, 0, 0, 0
 	}

@@ -29,9 +29,17 @@ func TestLookForALeak(t *testing.T) {
 		{airleak.State{Phase: airleak.Watching}, "WATER ONLY", "never fuel"},
 		{airleak.State{Phase: airleak.Watching, Last: 2, LastSeconds: 4, Ago: 12}, "WATER ONLY",
 			"Cylinder 2 had less air for 4 s, 12 s ago: a leak? Water only"},
-		{airleak.State{Phase: airleak.Watching, Last: 2, LastSeconds: 4, Ago: 2}, "LEAK 2", "it leaks where you put"},
+		{airleak.State{Phase: airleak.Watching, Last: 2, LastShare: 0.2, LastSeconds: 4, Ago: 2}, "LEAK 2",
+			"for 4 s: it leaks where you put"},
+		{airleak.State{Phase: airleak.Watching, Last: 2, LastShare: 0.03, LastSeconds: 4, Ago: 2}, "LEAK 2",
+			"for 4 s: perhaps it leaks where you put"},
+		{airleak.State{Phase: airleak.Watching, Last: 2, LastShare: 0.03, LastSeconds: 4, Ago: 2, Again: true},
+			"LEAK 2",
+			"twice: it leaks there"},
 		{airleak.State{Phase: airleak.Less, Cylinder: 3, Share: 0.031, Seconds: 4}, "LEAK 3",
-			"Cylinder 3: 3 % less air for 4 s: it leaks where you just put water."},
+			"Cylinder 3: 3 % less air for 4 s: perhaps it leaks where you just put water."},
+		{airleak.State{Phase: airleak.Less, Cylinder: 3, Share: 0.23, Seconds: 4}, "LEAK 3",
+			"Cylinder 3: 23 % less air for 4 s: it leaks where you just put water."},
 		{airleak.State{Phase: airleak.Moved}, "HANDS OFF", "a screw"},
 		{airleak.State{Phase: airleak.Unknown, Cylinder: 1, Why: cycle.ShallowDip}, "WAIT", "too shallow"},
 	} {
@@ -53,6 +61,68 @@ func TestLookForALeak(t *testing.T) {
 	v.Flow.At = StepIdle
 	if v = press(v, "l"); len(v.Wants) != 0 {
 		t.Errorf("l in another step asks for %v", v.Wants)
+	}
+}
+
+// What a watch has heard is told, once it has ended, of the cylinder that it heard, and as sure as that was; it stands
+// while the engine does because of it.
+func TestALeakIsAsSureAsItWasHeard(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		state airleak.State
+		big   string
+		say   string
+	}{
+		{airleak.State{Phase: airleak.Less, Cylinder: 1, Last: 3, Share: 0.3}, "LEAK 1", "it leaks there."},
+		{airleak.State{Phase: airleak.Less, Cylinder: 1, Last: 1, Share: 0.04}, "LEAK 1", "perhaps it leaks there."},
+		{airleak.State{Phase: airleak.Less, Cylinder: 1, Last: 1, Share: 0.04, Again: true}, "LEAK 1",
+			"it leaks there."},
+		{airleak.State{Phase: airleak.Unknown, Cylinder: 4, Last: 2, LastShare: 0.3, Ago: 4}, "LEAK 2",
+			"it leaks there."},
+		{airleak.State{Phase: airleak.Watching, Last: 2, LastShare: 0.3, Ago: 40}, "LEAK 2", "was that a leak?"},
+		{airleak.State{Phase: airleak.Watching, Last: 2, LastShare: 0.3, Ago: 40, Again: true}, "LEAK 2",
+			"it leaks there."},
+		{airleak.State{Phase: airleak.Unknown, Cylinder: 4}, "1-2", ""},
+	} {
+		v := running(reading(advice.Turn, advice.WhyUnlevel))
+		v.Flow = Flow{At: StepLevel}
+		snap := *v.Snap
+		snap.Tune = session.Tune{Air: &c.state}
+		v = Update(v, Tick{Now: v.Now, Snap: &snap})
+		none := *v.Snap
+		none.Tune = session.Tune{}
+		v.Now = v.Now.Add(2 * time.Second)
+		v = Update(v, Tick{Now: v.Now, Snap: fresh(&none, v.Now)})
+		text, sure := said(&v), !strings.Contains(c.say, "perhaps")
+		if p := v.Picture(); p.Big != c.big || !strings.Contains(text, c.say) ||
+			sure && strings.Contains(text, "perhaps") {
+			t.Errorf("%+v: %q %s", c.state, p.Big, text)
+		}
+		stands := reading(advice.Wait, advice.WhyNoCycle)
+		stands.Span.Cycle = false
+		for _, seconds := range []float64{1, 60} {
+			if v = after(v, seconds, stands); c.say != "" && v.Picture().Big != c.big {
+				t.Errorf("%+v, the engine stands: %q", c.state, v.Picture().Big)
+			}
+		}
+	}
+}
+
+// Who switches off while he is told of a leak, looking still, is not asked to start before it is mended.
+func TestALeakHeardStandsWithTheEngine(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
+	v.Flow = Flow{At: StepLevel}
+	snap := *v.Snap
+	snap.Tune = session.Tune{Air: &airleak.State{Phase: airleak.Less, Cylinder: 2, Last: 2, Share: 0.3, Again: true}}
+	v = Update(v, Tick{Now: v.Now, Snap: &snap})
+	stands := reading(advice.Wait, advice.WhyNoCycle)
+	stands.Span.Cycle = false
+	v.Snap.Tune.Air = &airleak.State{Phase: airleak.Learning, Last: 2, Again: true, Ago: 20}
+	for _, seconds := range []float64{1, 60} {
+		if v = after(v, seconds, stands); v.Picture().Big != "LEAK 2" || !strings.Contains(said(&v), "mend it") {
+			t.Errorf("%q %s", v.Picture().Big, said(&v))
+		}
 	}
 }
 

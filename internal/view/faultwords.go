@@ -100,10 +100,6 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 				"by " + v.levelBy() + " alone."}
 	case advice.WhyMisfires:
 		said := fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder)
-		if v.lean>>a.Cylinder&1 == 1 { // what was to be looked at first stays first
-			return append([]string{fmt.Sprintf("Cylinder %d misfires again. Engine off. Look for an air leak there: "+
-				"%s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
-		}
 		if a.ScrewName != "" {
 			return []string{said + " Screw " + a.ScrewName + " has shut its carburettor by more than a turn: does " +
 				"air leak in there?",

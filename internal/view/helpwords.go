@@ -96,7 +96,7 @@ func (v *View) answers() []string {
 		return []string{"i put the program on", skipKey}
 	case v.cooling():
 		return []string{"f fan", skipKey}
-	case v.faultShown():
+	case v.goesPast():
 		return []string{"g go on past it", skipKey}
 	case v.Flow.At == StepLevel && (v.turning() && v.reading().Advice.Why == advice.WhyNoZero || v.zeroAsked()):
 		return []string{"z zero", skipKey}
@@ -106,6 +106,18 @@ func (v *View) answers() []string {
 		return []string{"Enter done, next"}
 	}
 	return []string{skipKey}
+}
+
+// goesPast reports whether the key that goes on past a fault does so: past a cylinder that does not fire none goes.
+func (v *View) goesPast() bool {
+	if !v.faultShown() {
+		return false
+	}
+	r := v.reading()
+	a := &r.Advice
+	dead := a.Why == advice.WhyDead || a.Why == advice.WhyLeakNext && a.Cylinder > 0 &&
+		a.Cylinder <= len(r.Cylinders) && r.Cylinders[a.Cylinder-1].Doubt == advice.WhyDead
+	return a.Kind != advice.Fault || !dead
 }
 
 // passKeys say what can be done about a pass.

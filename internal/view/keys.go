@@ -263,7 +263,7 @@ func (v *View) confirm() {
 	}
 }
 
-// faultShown reports whether a fault is told that can be gone on past, or a screw that is silent or astray.
+// faultShown reports whether a fault is told, or a screw that is silent or astray.
 func (v *View) faultShown() bool {
 	r := v.reading()
 	if r == nil {
@@ -355,9 +355,12 @@ func (v *View) jobKey(k string) bool {
 	case "z":
 		v.startZero()
 	case "g":
+		if !v.goesPast() {
+			return true
+		}
 		if v.leakFound() {
-			v.leak, v.order = 0, Words{}
-		} else if v.faultShown() {
+			v.leak, v.order = leak{}, Words{}
+		} else {
 			v.want(Want{Kind: GoOn})
 			v.order = Words{}
 			if v.reading().Hoses.Verdict == hoses.Exchanged {

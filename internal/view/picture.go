@@ -157,7 +157,7 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 			"Engine off, hoses off the ports, hands off: the sensors are being zeroed.")
 		w.Read = true
 		return w
-	case v.order.Big != "" && !r.Span.Cycle && !v.heat().Turning:
+	case v.order.Big != "" && !r.Span.Cycle && (!v.heat().Turning || v.Now.Sub(v.orderAt) < orderSeconds*time.Second):
 		return v.order
 	case v.air() != nil && !v.overrides(&r.Advice):
 		return AirWords(v.air())

@@ -68,9 +68,8 @@ type View struct {
 
 	hold    wordHold
 	order   Words     // of a fault, to be read while the engine stands
-	leak    int       // the cylinder at which looking for one has found it, until it is put aside; 0 is none
-	lean    uint      // cylinders, as bits, that were told to misfire since they were shut
 	orderAt time.Time // when they were last told
+	leak    leak      // that looking for one has found, until it is put aside
 	trend   trend
 	rate    rates.Frames
 	looks   rates.Looks
@@ -250,7 +249,10 @@ func Update(v View, e Event) View {
 	switch e := e.(type) {
 	case Tick:
 		v.noteRestart(v.Snap, e.Snap)
-		v.Now, v.Snap = e.Now, e.Snap
+		air := v.air()
+		if v.Now, v.Snap = e.Now, e.Snap; air != nil && v.air() == nil {
+			v.leak = leakHeard(air)
+		}
 		if r := v.reading(); r != nil {
 			v.trend.push(v.compared(r))
 		}

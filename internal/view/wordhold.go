@@ -4,7 +4,6 @@ import (
 	"strings"
 	"time"
 
-	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
 )
@@ -69,17 +68,14 @@ func (v *View) holdWords() {
 // longer than one that was switched off still turns.
 const orderSeconds = 5
 
-// keepOrder keeps the words of a fault, or of a level bank in doubt, for the time in which the engine stands because of
-// them.
+// keepOrder keeps the words of a fault, of a leak that is heard, or of a level bank in doubt, for the time in which the
+// engine stands because of them.
 func (v *View) keepOrder() {
 	if !v.turning() || !v.Flow.Off && !v.Flow.At.live() {
 		return
 	}
-	if v.faultShown() || v.overrides(&v.reading().Advice) || v.inDoubt() {
-		a := &v.reading().Advice
-		if a.Why == advice.WhyLean || a.Why == advice.WhyDead && a.ScrewName != "" {
-			v.lean |= 1 << a.Cylinder
-		}
+	air := v.air()
+	if v.faultShown() || v.overrides(&v.reading().Advice) || v.inDoubt() || air != nil && leakHeard(air).fresh {
 		v.order, v.orderAt = v.freshWords(v.reading(), false), v.Now
 	} else if v.Now.Sub(v.orderAt) > orderSeconds*time.Second {
 		v.order = Words{}

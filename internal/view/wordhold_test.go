@@ -144,6 +144,24 @@ func TestThePastKeyStandsBesideAFault(t *testing.T) {
 	}
 }
 
+// No key goes past a cylinder that does not fire, and none is offered.
+func TestNoKeyGoesPastADeadCylinder(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		why, doubt advice.Why
+		past       bool
+	}{{advice.WhyDead, advice.WhyDead, false}, {advice.WhyLeakNext, advice.WhyDead, false},
+		{advice.WhyLeakNext, advice.WhyMisfires, true}, {advice.WhyMisfires, advice.WhyMisfires, true}} {
+		v := running(reading(advice.Fault, c.why)).StartAt(StepLevel)
+		v.Snap.Reading.Advice.Cylinder, v.Snap.Reading.Cylinders[0].Doubt = 1, c.doubt
+		v = after(v, 1, v.Snap.Reading)
+		offered := strings.Contains(strings.Join(v.Picture().Keys, " "), "g go on")
+		if took := len(press(v, "g").Wants) > 0; took != c.past || offered != c.past {
+			t.Errorf("%s, %s: offered %v, taken %v", c.why, c.doubt, offered, took)
+		}
+	}
+}
+
 // That a cold engine is warmed first stands until it is seen or said to be warm; a zero pass leaves it.
 func TestTheWordOfAColdEngineStands(t *testing.T) {
 	t.Parallel()

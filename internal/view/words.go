@@ -215,19 +215,20 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	if math.IsNaN(a.Turns) {
 		then = "Glance up often: it says STOP."
 	}
-	from, turn, order := "", v.afterNut("Turn", a.Screw), v.betweenNote(a.Screw)
+	from, turn := "", v.afterNut("Turn", a.Screw)
 	if turn == "Turn" && !math.IsNaN(a.Turns) { // what was told of it before is done with
-		from, order = " from where it is now", ""
+		from = " from where it is now"
 	}
 	return []string{fmt.Sprintf("%s %s, %s%s.", turn, screw, plain.Amount(a.Turns), from),
-		then, order, v.referenceNote(a.Screw)}
+		then, v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
 }
 
 // betweenNote says why the screw between two sides of the bank comes before those of a side that is not level in
 // itself, "" where neither is so.
 func (v *View) betweenNote(screw int) string {
 	r := v.reading()
-	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || len(v.Snap.Bank.Screws[screw].Moves) < 2 {
+	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || len(v.Snap.Bank.Screws[screw].Moves) < 2 ||
+		r.Loose>>screw&1 == 1 { // it was begun with
 		return ""
 	}
 	for _, side := range []bool{true, false} {
