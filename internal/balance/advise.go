@@ -12,8 +12,7 @@ import (
 
 // Constants of the advice.
 const (
-	// fewestCycles is the fewest cycles that a screw is named on. Chosen: about a second
-	// at idle.
+	// fewestCycles is the fewest cycles that a screw is named on. Chosen: about a second at idle.
 	fewestCycles = 8
 	// doneShare of the spread's interval must lie within the aim too for "done". Chosen: the true
 	// spread is then within it nine times in ten.
@@ -21,10 +20,9 @@ const (
 	// planShare of the aim is the spread that the chosen screws may leave. Chosen: the
 	// rest is for what hands get wrong.
 	planShare = 0.6
-	// A screw of which less than fineWanted is wanted, which scatter alone may show, needs
-	// more cycles the more that figure scatters from cycle to cycle: fewestCycles up to
-	// a standard deviation of calmScatter, with its square above, mostCycles at most.
-	// Chosen: a calm idle has 0.05 kPa, a lumpy one 0.3.
+	// A screw of which less than fineWanted is wanted, which scatter alone may show, needs more cycles the more that
+	// figure scatters from cycle to cycle: fewestCycles up to a standard deviation of calmScatter, with its square
+	// above, mostCycles at most. Chosen: a calm idle has 0.05 kPa, a lumpy one 0.3.
 	calmScatter = 0.12 // kPa
 	mostCycles  = 32
 	fineWanted  = 1.0 // kPa
@@ -51,10 +49,9 @@ const (
 	finished                // level after both
 )
 
-// advisor decides on the one thing to do next. Its figures are in kPa of the
-// change in draw that a screw must bring about ("wanted"; 0 is level), at
-// nominalDraw. Each phase has its method, which returns the advice and sets the
-// next phase.
+// advisor decides on the one thing to do next. Its figures are in kPa of the change in draw that a screw must bring
+// about ("wanted"; 0 is level), at nominalDraw. Each phase has its method, which returns the advice and sets the next
+// phase.
 type advisor struct {
 	bank       bank.Bank
 	aim        float64
@@ -190,8 +187,7 @@ func (a *advisor) next(r *Reading, w *window) advice.Advice {
 	return a.choose(r, w)
 }
 
-// wantedOverall returns what is wanted of each screw by the whole window, and the half-width of
-// its 95 % interval.
+// wantedOverall returns what is wanted of each screw by the whole window, and the half-width of its 95 % interval.
 func wantedOverall(w *window) (x, half perScrew) {
 	for s := range w.link.screws {
 		v := w.series(func(e *entry) float64 { return e.wanted[s] })
@@ -212,8 +208,7 @@ func (a *advisor) mayBeWithin(r *Reading, w *window) bool {
 	return spread <= a.aim
 }
 
-// spread returns the spread of what is made level, draws or openings, and the half-width of its
-// 95 % interval.
+// spread returns the spread of what is made level, draws or openings, and the half-width of its 95 % interval.
 func (a *advisor) spread(r *Reading, w *window) (spread, half float64) {
 	if !w.byOpening {
 		return float64(r.Spread), float64(r.SpreadUncertainty) + min(w.rejectedSpread()+weakUncertainty(r), mostHidden)
@@ -242,8 +237,7 @@ func weakUncertainty(r *Reading) float64 {
 	return 0
 }
 
-// choose names the next screw, or goes on to the checks of a level bank; it waits where the
-// cycles do not tell.
+// choose names the next screw, or goes on to the checks of a level bank; it waits where the cycles do not tell.
 func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	a.leave(w) // before it is looked which nuts are open
 	if r.Cycles < fewestCycles {
@@ -292,9 +286,8 @@ func cyclesNeeded(variance float64) int {
 	return min(max(fewestCycles, int(fewestCycles*variance/(calmScatter*calmScatter))), mostCycles)
 }
 
-// pick returns the screw to turn next: of the fewest that level the bank the one that is farthest
-// off; -1 when there is none. Without a zero pass it leaves out screws whose cylinders may stand off
-// by the sensors' offsets alone.
+// pick returns the screw to turn next: of the fewest that level the bank the one that is farthest off; -1 when there is
+// none. Without a zero pass it leaves out screws whose cylinders may stand off by the sensors' offsets alone.
 func (a *advisor) pick(x *perScrew, l *linkage) int {
 	blind := 2 * float64(a.offsetBand)
 	may := uint(0)

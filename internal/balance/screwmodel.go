@@ -8,16 +8,14 @@ import (
 
 // What is assumed of a screw before it is known.
 const (
-	// usualEffect is the size of a screw's effect, kPa a turn, and usualSpread the
-	// standard deviation of its logarithm. Chosen: a lazy screw does 2, a lively one 6, a
-	// quick one 24 (common practice, no source). alikeSpread is that of a screw whose bank has
-	// another that is known. Chosen: the same thread and levers.
+	// usualEffect is the size of a screw's effect, kPa a turn, and usualSpread the standard deviation of its logarithm.
+	// Chosen: a lazy screw does 2, a lively one 6, a quick one 24 (common practice, no source). alikeSpread is that of
+	// a screw whose bank has another that is known. Chosen: the same thread and levers.
 	alikeSpread = 0.35
 	usualEffect = 6.0
 	usualSpread = 0.6
-	// cardSpread is that of an effect from the bike card. Measured on the practice
-	// engine: with the bank's other settings a turn does 0.7 to 1.6 times its nominal
-	// effect.
+	// cardSpread is that of an effect from the bike card. Measured on the practice engine: with the bank's other
+	// settings a turn does 0.7 to 1.6 times its nominal effect.
 	cardSpread = 0.2
 	// driftSpread is what an effect may change from one turn to the next. Chosen.
 	driftSpread = 0.08
@@ -25,9 +23,8 @@ const (
 	// handDoubt that a hand turns the wrong way. Chosen.
 	cardDoubt = 0.05
 	handDoubt = 0.03
-	// sureOdds is the logarithm of the odds from which a direction counts as
-	// known. Chosen: one card or one turn seen is enough, both against each other
-	// are not.
+	// sureOdds is the logarithm of the odds from which a direction counts as known. Chosen: one card or one turn seen
+	// is enough, both against each other are not.
 	sureOdds = 1.5
 	// doubtOdds are those of a direction that is to be tried first. Chosen.
 	doubtOdds = 0.5
@@ -38,16 +35,13 @@ var onceOdds = math.Log((1 - handDoubt) / handDoubt)
 
 // How well the turns that were made are known: standard deviations of their logarithm.
 const (
-	// toldSpread is that of an amount that was told. Derived: hands are off by up to
-	// 25 % either way.
+	// toldSpread is that of an amount that was told. Derived: hands are off by up to 25 % either way.
 	toldSpread = 0.145
-	// slowSpread is that of a hand that turns slowly until told to stop, at slowPace
-	// turns a second. Chosen.
+	// slowSpread is that of a hand that turns slowly until told to stop, at slowPace turns a second. Chosen.
 	slowSpread = 0.4
 	slowPace   = 1.0 / 8
-	// usualPlay is how far a screw turns before its plates follow when it changes
-	// direction, in turns, and playDoubt the standard deviation of that; playScatter is how far off
-	// an amount is seen to end. Chosen.
+	// usualPlay is how far a screw turns before its plates follow when it changes direction, in turns, and playDoubt
+	// the standard deviation of that; playScatter is how far off an amount is seen to end. Chosen.
 	usualPlay, playDoubt, playScatter = 0.025, 0.015, 0.01
 	// Where less than pausedShare of what an amount should have done is seen, the hand may
 	// have stopped early: pausedSpread is added then, and no less than its square counts. Chosen.
@@ -57,9 +51,8 @@ const (
 	mostSigmas = 2
 )
 
-// screwModel is what is known of a screw, learned turn by turn: the direction, as the odds that a
-// clockwise turn raises the draw, and the size of its effect, whose logarithm is taken as normally
-// distributed.
+// screwModel is what is known of a screw, learned turn by turn: the direction, as the odds that a clockwise turn raises
+// the draw, and the size of its effect, whose logarithm is taken as normally distributed.
 type screwModel struct {
 	odds     float64 // logarithm; 0 is unknown
 	logSize  float64 // logarithm of the effect's size, kPa a turn
@@ -85,8 +78,7 @@ func newScrewModel(effect float64) screwModel {
 // directionKnown reports whether the direction counts as known.
 func (k *screwModel) directionKnown() bool { return math.Abs(k.odds) >= sureOdds }
 
-// effect is the best guess, kPa per clockwise turn; 0 while the direction is
-// unknown.
+// effect is the best guess, kPa per clockwise turn; 0 while the direction is unknown.
 func (k *screwModel) effect() float64 {
 	if !k.seen || k.odds == 0 {
 		return 0
@@ -127,8 +119,7 @@ func (k *screwModel) doubt(told float64, raised bool) {
 	}
 }
 
-// observeEffect learns from turns that changed the draw by so many kPa; spread is how well the
-// turns are known.
+// observeEffect learns from turns that changed the draw by so many kPa; spread is how well the turns are known.
 func (k *screwModel) observeEffect(change, turns, spread float64) {
 	change, turns = math.Abs(change), math.Abs(turns)
 	if change == 0 || !(turns > 0) {
@@ -159,8 +150,7 @@ func (k *screwModel) observeBack(change, turns float64) {
 	k.playVar *= 1 - gain
 }
 
-// turns returns how far to turn for a wanted change, clockwise positive. A change of
-// direction first takes up the play.
+// turns returns how far to turn for a wanted change, clockwise positive. A change of direction first takes up the play.
 func (k *screwModel) turns(wanted float64) float64 {
 	way := sign(wanted) * sign(k.odds)
 	amount := math.Abs(wanted) / k.size()

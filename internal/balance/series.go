@@ -26,8 +26,7 @@ type average struct {
 	first, sum float64 // the sum is of the figure minus first
 }
 
-// with returns the average with one more value. By value, it stays in registers in
-// a loop over a window.
+// with returns the average with one more value. By value, it stays in registers in a loop over a window.
 func (a average) with(v float64) average {
 	if a.n == 0 {
 		a.first = v
@@ -40,9 +39,8 @@ func (a average) with(v float64) average {
 // mean returns the mean; NaN of none.
 func (a average) mean() float64 { return a.first + a.sum/float64(a.n) }
 
-// batches are the sums of runs of values, all of the same length, which doubles
-// when there is no more room. Their scatter shows what is correlated over longer
-// than a cycle: an idle that hunts.
+// batches are the sums of runs of values, all of the same length, which doubles when there is no more room. Their
+// scatter shows what is correlated over longer than a cycle: an idle that hunts.
 type batches struct {
 	size int // values in a whole batch
 	due  int // the number, from 0, of the value that ends the one being filled
@@ -51,10 +49,9 @@ type batches struct {
 	part float64
 }
 
-// mostBatches is the room; half as many are left when it doubles. Chosen: on
-// the practice engine, windows of 10 s hold the long-run mean in 84 % of the
-// cases by lag-1 correlation alone, in 94 % with batches of an eighth to a
-// quarter of the window as well (measured).
+// mostBatches is the room; half as many are left when it doubles. Chosen: on the practice engine, windows of 10 s hold
+// the long-run mean in 84 % of the cases by lag-1 correlation alone, in 94 % with batches of an eighth to a quarter of
+// the window as well (measured).
 const mostBatches = 8
 
 // closeBatch puts the batch away that is full.
@@ -76,8 +73,7 @@ func (b *batches) closeBatch() {
 // leastBatch is the shortest batch that tells more than lag-1 correlation does.
 const leastBatch = 4
 
-// halfWidth returns that of the 95 % interval of the mean, 0 where the batches are
-// too few or too short to tell.
+// halfWidth returns that of the 95 % interval of the mean, 0 where the batches are too few or too short to tell.
 func (b *batches) halfWidth() float64 {
 	if b.size < leastBatch || b.n < mostBatches/2 {
 		return 0
@@ -155,23 +151,20 @@ func (s *Series) lag1() float64 {
 	return (s.products - m*(2*s.sum-s.last) + (n-1)*m*m) / all
 }
 
-// maxLag1 bounds the correlation that is believed. Chosen: beyond it a window
-// of 10 s says nothing.
+// maxLag1 bounds the correlation that is believed. Chosen: beyond it a window of 10 s says nothing.
 const maxLag1 = 0.91
 
-// effective returns the sample size that as many independent values would
-// have: n (1-r)/(1+r), as for first-order autoregressive scatter (C. Geyer's
-// notes: at r = 0.9, n/19). The estimate of r is low by about (1 + 3r)/n
-// (M. G. Kendall 1954, Biometrika 41; from memory).
+// effective returns the sample size that as many independent values would have: n (1-r)/(1+r), as for first-order
+// autoregressive scatter (C. Geyer's notes: at r = 0.9, n/19). The estimate of r is low by about (1 + 3r)/n (M. G.
+// Kendall 1954, Biometrika 41; from memory).
 func (s *Series) effective() float64 {
 	r := s.lag1()
 	r = min(max(r+(1+3*r)/float64(s.n), 0), maxLag1)
 	return max(float64(s.n)*(1-r)/(1+r), 1)
 }
 
-// HalfWidth returns that of the 95 % interval of the mean: the wider of what the
-// correlation from cycle to cycle and what the scatter of batches of cycles
-// give; NaN for fewer than three values.
+// HalfWidth returns that of the 95 % interval of the mean: the wider of what the correlation from cycle to cycle and
+// what the scatter of batches of cycles give; NaN for fewer than three values.
 func (s *Series) HalfWidth() pressure.KPa {
 	if s.n < 3 {
 		return pressure.KPa(math.NaN())
@@ -180,8 +173,7 @@ func (s *Series) HalfWidth() pressure.KPa {
 	return pressure.KPa(max(student95(n-1)*s.sd()/math.Sqrt(n), s.batches.halfWidth()))
 }
 
-// studentTable holds the 97.5 % quantile of Student's t by whole degrees of
-// freedom from 1.
+// studentTable holds the 97.5 % quantile of Student's t by whole degrees of freedom from 1.
 var studentTable = sync.OnceValue(func() *[studentRows]float64 {
 	var t [studentRows]float64
 	for i := range t {
@@ -193,8 +185,7 @@ var studentTable = sync.OnceValue(func() *[studentRows]float64 {
 // studentRows is where the table ends. Chosen: beyond, a formula is right to 0.0005.
 const studentRows = 60
 
-// student95 returns the two-sided 95 % quantile of Student's t for freedom
-// degrees of freedom, at least 1.
+// student95 returns the two-sided 95 % quantile of Student's t for freedom degrees of freedom, at least 1.
 func student95(freedom float64) float64 {
 	f := max(freedom, 1)
 	if f >= studentRows {

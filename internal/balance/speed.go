@@ -6,22 +6,19 @@ import (
 	"evendraw/internal/cycle"
 )
 
-// steadyCycles is how many cycles the speed is judged over, and steadySD the
-// share of the speed by which they may scatter. Chosen: a lumpy idle wanders by
-// 5 %; a blip moves the speed by 10 % a cycle.
+// steadyCycles is how many cycles the speed is judged over, and steadySD the share of the speed by which they may
+// scatter. Chosen: a lumpy idle wanders by 5 %; a blip moves the speed by 10 % a cycle.
 const (
 	steadyCycles = 8
 	steadySD     = 0.06
-	// slowSeconds is the memory of the slow mean that the speed is held
-	// against, and steadyOff how far from it a steady speed may be. Chosen: an
-	// idle that hunts by 8 % passes; after a blip the slow mean lags behind the
-	// falling speed by more until it has settled.
+	// slowSeconds is the memory of the slow mean that the speed is held against, and steadyOff how far from it a steady
+	// speed may be. Chosen: an idle that hunts by 8 % passes; after a blip the slow mean lags behind the falling speed
+	// by more until it has settled.
 	slowSeconds = 3.0
 	steadyOff   = 0.10
-	// steadySlope is how far the mean speed of the older half of those cycles may be
-	// off that of all, and steadyFlat how far for a speed that has stopped moving,
-	// though the slow mean has yet to follow. Chosen: after a blip the practice
-	// engine falls by 2 % a cycle, which is 4 % here.
+	// steadySlope is how far the mean speed of the older half of those cycles may be off that of all, and steadyFlat
+	// how far for a speed that has stopped moving, though the slow mean has yet to follow. Chosen: after a blip the
+	// practice engine falls by 2 % a cycle, which is 4 % here.
 	steadySlope = 0.025
 	steadyFlat  = 0.008
 	// steadyBack is how far from what it was before a level bank's blip, or from the slow mean, a speed that still
@@ -30,9 +27,8 @@ const (
 	steadyBack = 0.05
 )
 
-// sagShare is by how much of the speed a cycle after a misfire is slower than the one
-// before. Measured on the practice engine: a misfire of a triple costs 6 %, a calm
-// idle's cycles differ by 1 %.
+// sagShare is by how much of the speed a cycle after a misfire is slower than the one before. Measured on the practice
+// engine: a misfire of a triple costs 6 %, a calm idle's cycles differ by 1 %.
 const sagShare = 0.035
 
 // speedSagged reports whether the cycle is one after a misfire: the burnt gas that is
@@ -44,8 +40,7 @@ func (b *Balance) speedSagged(s *cycle.Span) bool {
 	return s.RPM() < (1-sagShare)*b.speeds[(b.speedCount-1)%steadyCycles]
 }
 
-// pushSpeed takes the speed of a cycle. When it settles after a disturbance, what was
-// averaged before no longer counts.
+// pushSpeed takes the speed of a cycle. When it settles after a disturbance, what was averaged before no longer counts.
 func (b *Balance) pushSpeed(s *cycle.Span) {
 	b.speeds[b.speedCount%steadyCycles] = s.RPM()
 	if b.speedCount == 0 {

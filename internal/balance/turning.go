@@ -10,15 +10,13 @@ import (
 const (
 	// settledCycles is how many cycles without a change end a turning.
 	settledCycles = 5
-	// The least change of what is wanted of a screw that counts as a turn is the largest
-	// of leastMove in kPa, moveShare of what was wanted, as the idle's wander moves large
-	// differences more, and moveSigmas standard deviations of the mean of the last
-	// cycles. Chosen: half of what a sixteenth of a turn does.
+	// The least change of what is wanted of a screw that counts as a turn is the largest of leastMove in kPa, moveShare
+	// of what was wanted, as the idle's wander moves large differences more, and moveSigmas standard deviations of the
+	// mean of the last cycles. Chosen: half of what a sixteenth of a turn does.
 	leastMove  = 0.06
 	moveShare  = 0.04
 	moveSigmas = 6
-	// tryMove takes the place of leastMove when a screw is tried. Chosen: an idle that
-	// settles moves less.
+	// tryMove takes the place of leastMove when a screw is tried. Chosen: an idle that settles moves less.
 	tryMove = 0.15
 	// strayMove takes its place for a screw that was not named.
 	strayMove = 0.5
@@ -32,10 +30,9 @@ const (
 	paceCycles = 6
 	// tempoSeconds is how long a word about the tempo stands at least. Chosen: a glance.
 	tempoSeconds = 1.2
-	// A hand has paused when the means of the last n cycles and of the n before differ by
-	// less than restShare of what the slowest hand would have moved in n cycles. n is
-	// restCycles at least and mostRestCycles at most, and as many as it takes for that
-	// movement to be restSigmas standard deviations.
+	// A hand has paused when the means of the last n cycles and of the n before differ by less than restShare of what
+	// the slowest hand would have moved in n cycles. n is restCycles at least and mostRestCycles at most, and as many
+	// as it takes for that movement to be restSigmas standard deviations.
 	restCycles     = 2
 	loneRestCycles = 8 // of a hand that was to go on until told to stop
 	mostRestCycles = 15
@@ -67,8 +64,7 @@ func wantedNow(w *window) (x perScrew) {
 	return x
 }
 
-// quiet reports whether nothing has changed for settledCycles, all of them in
-// the present phase.
+// quiet reports whether nothing has changed for settledCycles, all of them in the present phase.
 func (a *advisor) quiet(w *window) bool {
 	return min(w.cycles(), w.next-a.phaseCycle) >= settledCycles+recentCycles
 }
@@ -251,8 +247,7 @@ func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 	return a.enter(settling, adv, w)
 }
 
-// afterPause goes on after a hand that has stopped by itself: it tells what is left, or goes on to
-// the next screw.
+// afterPause goes on after a hand that has stopped by itself: it tells what is left, or goes on to the next screw.
 func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	s := a.screw
 	now := w.stateOver(max(w.first, w.next-restCycles), w.next)

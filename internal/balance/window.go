@@ -8,30 +8,26 @@ import (
 
 // Constants of the averaging window.
 const (
-	// windowSeconds is the most time averaged over. Chosen: quiet figures,
-	// while weather and heat move little.
+	// windowSeconds is the most time averaged over. Chosen: quiet figures, while weather and heat move little.
 	windowSeconds = 10.0
 	// windowCycles bounds the window at high speed.
 	windowCycles = 512
 	// recentCycles is how many cycles tell what is so now.
 	recentCycles = 3
-	// changeSigmas is how many standard errors two parts of the window must
-	// stand apart to be a change. Chosen: 1 in 100 000 for normal scatter and
-	// each comparison. Measured on the practice engine's steady idle, a four:
-	// none in 600 s (TestFalseAlarms of package session).
+	// changeSigmas is how many standard errors two parts of the window must stand apart to be a change. Chosen: 1 in
+	// 100 000 for normal scatter and each comparison. Measured on the practice engine's steady idle, a four: none in
+	// 600 s (TestFalseAlarms of package session).
 	changeSigmas = 4.5
 	// changeLeast is the smallest change that restarts the window.
 	changeLeast = 0.1 // kPa
-	// scatterCycles is over how many cycles their own scatter is averaged. It
-	// outlives the window, and is taken from second differences, so that a screw
-	// being turned does not pass for scatter.
+	// scatterCycles is over how many cycles their own scatter is averaged. It outlives the window, and is taken from
+	// second differences, so that a screw being turned does not pass for scatter.
 	scatterCycles = 40
 	// A cycle that is more than outlierRatio times the usual variance off counts for
 	// that much, and only outlierShare as much: a turn that begins or ends is no scatter.
 	outlierRatio = 9
 	outlierShare = 0.1
-	// scatterUnsure widens the limits of a change while few cycles tell the scatter:
-	// by √(1 + scatterUnsure/cycles).
+	// scatterUnsure widens the limits of a change while few cycles tell the scatter: by √(1 + scatterUnsure/cycles).
 	scatterUnsure = 20.0
 )
 
@@ -53,8 +49,7 @@ type window struct {
 	rpm             float64 // slow mean of the speed
 	lastRPM         float64 // speed of the cycle that is pushed
 	total           sums
-	// rejectedOff is how far off the scaled draws of rejected cycles are, averaged over all of
-	// the last cycles, kPa.
+	// rejectedOff is how far off the scaled draws of rejected cycles are, averaged over all of the last cycles, kPa.
 	rejectedOff perCylinder
 	values      [windowCycles]float64 // room for those of a series
 	all         Series                // of the mean draw of all, up to cycle number allNext
@@ -93,8 +88,7 @@ func (w *window) before(k int) *sums {
 // at returns the entry of cycle number k.
 func (w *window) at(k int) *entry { return &w.ring[uint(k)%windowCycles] }
 
-// settle forgets what was before the speed settled, the scatter too: at a start it is that of cycles
-// that were none.
+// settle forgets what was before the speed settled, the scatter too: at a start it is that of cycles that were none.
 func (w *window) settle() {
 	w.clear()
 	w.scatters = 0
@@ -105,8 +99,7 @@ func (w *window) clear() { w.first, w.total = w.next, sums{} }
 
 func (w *window) cycles() int { return w.next - w.first }
 
-// push adds a cycle and reports whether it tells of a change, at which the
-// cycles before it are forgotten.
+// push adds a cycle and reports whether it tells of a change, at which the cycles before it are forgotten.
 func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 	w.unknownOpenings++
 	if !w.byOpening || w.openingsKnown(opening) {
@@ -137,8 +130,7 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 	return false
 }
 
-// nominalDraw is the mean that draws are scaled to. Chosen: a warm
-// idle's 20 to 30 kPa (common practice, no source).
+// nominalDraw is the mean that draws are scaled to. Chosen: a warm idle's 20 to 30 kPa (common practice, no source).
 const nominalDraw = 25 // kPa
 
 // leastMean keeps the scaling from blowing up where there is hardly a draw.
@@ -160,9 +152,8 @@ func (w *window) scaled(draw, opening *perCylinder) (scaled perCylinder) {
 	return scaled
 }
 
-// scaledOpenings fills in the scaled draws that the openings give: what sound cylinders with such
-// openings would have. Where an opening is unknown they are those of the cycle before; ok is false
-// when there is none.
+// scaledOpenings fills in the scaled draws that the openings give: what sound cylinders with such openings would have.
+// Where an opening is unknown they are those of the cycle before; ok is false when there is none.
 func (w *window) scaledOpenings(scaled, opening *perCylinder) (ok bool) {
 	if !w.openingsKnown(opening) {
 		if w.next > 0 {
@@ -211,9 +202,8 @@ func (w *window) learnScatter() {
 	}
 }
 
-// findChange compares the last two and three cycles with those before, for a step, and the newer
-// half of the window with the older, for a slow change. It returns how many cycles belong to what
-// is new, 0 for no change.
+// findChange compares the last two and three cycles with those before, for a step, and the newer half of the window
+// with the older, for a slow change. It returns how many cycles belong to what is new, 0 for no change.
 func (w *window) findChange() (keep int) {
 	n := w.cycles()
 	most := 1.0
@@ -255,13 +245,11 @@ func (w *window) changeRatio(last int) (most float64) {
 	return most
 }
 
-// sharedPart is the part of a step that each of the last cycles must show.
-// Derived: of two cycles of a steady turn the first shows two thirds of their
-// mean; of two cycles of which one came before a step, it shows nothing.
+// sharedPart is the part of a step that each of the last cycles must show. Derived: of two cycles of a steady turn the
+// first shows two thirds of their mean; of two cycles of which one came before a step, it shows nothing.
 const sharedPart = 0.65
 
-// sharedByAll reports whether each of the last cycles of cylinder c shows its part of a
-// step away from then.
+// sharedByAll reports whether each of the last cycles of cylinder c shows its part of a step away from then.
 func (w *window) sharedByAll(last, c int, then, step float64) bool {
 	for k := w.next - last; k < w.next; k++ {
 		if part := (w.at(k).scaled[c] - then) / step; part < sharedPart {
