@@ -29,8 +29,7 @@ type Config struct {
 	Reference int
 	// Aim is the spread at which the advice stops; 0 means DefaultAim.
 	Aim pressure.KPa
-	// OffsetBand is how far a sensor's offset may be off without a zero pass;
-	// 0 after one.
+	// OffsetBand is how far a sensor's offset may be off without a zero pass; 0 after one.
 	OffsetBand pressure.KPa
 	// GainBand is how far each sensor's gain may be off, as a share, by cylinder - 1: what the
 	// data sheet allows, or what a match pass left; 0 is known to be right.
@@ -63,14 +62,14 @@ type Balance struct {
 	speedCount int
 	slowRPM    float64 // slow mean of the speed, rpm
 	calmRPM    float64 // it when the speed was last steady, rpm
-	// disturbed is set from when the speed scatters or leaves its slow mean until it
-	// has settled.
+	// disturbed is set from when the speed scatters or leaves its slow mean until it has settled.
 	disturbed bool
 	misfires  misfireFilter
 	gate      gate
 	advisor   advisor
 	hoses     Hoses
 	order     hoses.Order
+	told      advice.Advice // last
 }
 
 // New returns a Balance of a checked bank.
@@ -89,8 +88,7 @@ func New(cfg Config) *Balance {
 // SetReference chooses the cylinder compared against, from 1.
 func (b *Balance) SetReference(cylinder int) { b.cfg.Reference = cylinder }
 
-// SetAmbient tells what a zero pass learned; offsets are then known, and what
-// was averaged before no longer counts.
+// SetAmbient tells what a zero pass learned; offsets are then known, and what was averaged before no longer counts.
 func (b *Balance) SetAmbient(ambient pressure.KPa) {
 	b.cfg.Ambient = ambient
 	b.cfg.OffsetBand, b.advisor.offsetBand = 0, 0
@@ -98,8 +96,7 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 	b.advisor.interrupt(&b.win)
 }
 
-// Effects returns what is known of the screws, by index: kPa of draw per
-// clockwise turn, 0 where unknown.
+// Effects returns what is known of the screws, by index: kPa of draw per clockwise turn, 0 where unknown.
 func (b *Balance) Effects() []float64 {
 	var effects []float64
 	for s := range b.cfg.Bank.Screws {
@@ -128,6 +125,7 @@ func (b *Balance) SetHeat(h heat.State) { b.gate.hot, b.advisor.heat = h.Hot, h 
 // screw is named meanwhile, and none has moved. The bank is looked at anew then.
 func (b *Balance) Pause(on bool) {
 	if b.gate.paused && !on {
+		b.advisor.blames.searched()
 		b.win.clear()
 	}
 	b.gate.paused = on
@@ -149,7 +147,9 @@ func (b *Balance) GoOn() {
 		return
 	}
 	b.gate.goOn(&b.order)
-	b.advisor.blames.looked()
+	if b.gate.faults.dead() == 0 { // past that no key goes
+		b.advisor.blames.goOn(&b.told)
+	}
 	b.advisor.putAside(b.win.rpm)
 	b.advisor.askAnew()
 }
@@ -184,7 +184,9 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	}
 	r := b.reading(s)
 	r.Advice = b.advise(&r)
+	b.advisor.blames.end(&b.gate.faults.well, &b.told)
 	b.advisor.tellShut(&r.Advice)
+	b.told = r.Advice
 	r.Halts = b.halted()
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
@@ -230,8 +232,7 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 // pulses: it takes many steps, and changes with nothing but a hose.
 const orderEvery = 32
 
-// watchHoses keeps the order of the pulses up to date. It begins anew where the
-// engine stood, as hoses are moved then.
+// watchHoses keeps the order of the pulses up to date. It begins anew where the engine stood, as hoses are moved then.
 func (b *Balance) watchHoses(s *cycle.Span) {
 	if s.Break || !s.Cycle {
 		b.hoses, b.order = Hoses{}, hoses.Order{Verdict: hoses.CannotTell}
@@ -300,8 +301,7 @@ func (b *Balance) cylinder(c int, s *cycle.Span) Cylinder {
 	return cyl
 }
 
-// Sound reports whether a channel in that state measures its cylinder: a weak
-// pulse still has its mean.
+// Sound reports whether a channel in that state measures its cylinder: a weak pulse still has its mean.
 func Sound(s cycle.State) bool { return s == cycle.OK || s == cycle.WeakPulse }
 
 // SoundWord is Sound of a state as records spell it.
@@ -343,9 +343,8 @@ func OpeningShare(lag, other float64, ambient pressure.KPa) float64 {
 	return openingShare
 }
 
-// opening returns cylinder c's opening over ref's, and the half-width of its
-// 95 % interval; NaN where unknown. The ratio is that of the means, as the mean
-// of ratios would be too large.
+// opening returns cylinder c's opening over ref's, and the half-width of its 95 % interval; NaN where unknown. The
+// ratio is that of the means, as the mean of ratios would be too large.
 func (b *Balance) opening(c, ref int, s *cycle.Span) (ratio, half float64) {
 	var own, others average
 	w := &b.win

@@ -11,12 +11,18 @@ import (
 type blames [bank.MaxCylinders]blame
 
 // blame is that a cylinder misfires since a screw has shut it. The screw is turned back then; where the levelling wants
-// it shut once more an air leak comes first, as what it hides is what the screw would make up for.
+// it shut once more an air leak comes first, as what it hides is what the screw would make up for. It is over once the
+// cylinder has fired well for firesWell.
 type blame struct {
 	cylinder int  // from 1; 0 is none
 	looked   bool // somebody has stopped the engine since, or gone on past it
-	aside    bool // the leak was looked for, too
+	searched bool // somebody has looked for the leak, or gone on past that: the screw may shut it once more
+	aside    bool // it was told as the same again, too, and gone on past
 }
+
+// firesWell is for how long of an idle a cylinder must not have misfired for what was before to be no longer told as
+// the same again, s. Chosen: a minute, in which the screw that made it misfire is named again.
+const firesWell = 60.0
 
 // tell notes that a cylinder is told to misfire by that screw.
 func (b *blame) tell(cylinder int) {
@@ -32,10 +38,44 @@ func (b *blames) looked() {
 	}
 }
 
-// before returns the screw by which that cylinder was told to misfire, and was looked at; -1 is none.
+// searched notes that somebody has looked for a leak where a cylinder was told to misfire, and was looked at.
+func (b *blames) searched() {
+	for s := range b {
+		b[s].searched = b[s].searched || b[s].looked
+	}
+}
+
+// goOn notes that the key goes on past what is told: its words send to the air leak. With no fault told, it says that
+// what was told before the engine stood is done.
+func (b *blames) goOn(told *advice.Advice) {
+	for s := range b {
+		if e := &b[s]; told.Kind == advice.Fault && e.cylinder == told.Cylinder {
+			again := told.Why == advice.WhyLeakNext
+			e.aside = e.aside || again
+			e.looked = e.looked || again || told.Why == advice.WhyLean
+		}
+	}
+	if told.Kind != advice.Fault && told.Why != advice.WhyNoAnswer || told.Why == advice.WhyLean ||
+		told.Why == advice.WhyLeakNext {
+		b.searched()
+	}
+}
+
+// end ends those whose cylinders have fired well, for so many seconds each, but for what is told.
+func (b *blames) end(well *perCylinder, told *advice.Advice) {
+	for s := range b {
+		c := b[s].cylinder
+		if c > 0 && well[c-1] > firesWell && (told.Kind != advice.Fault || told.Cylinder != c) {
+			b[s] = blame{}
+		}
+	}
+}
+
+// before returns the screw by which that cylinder was told to misfire, and was looked at; -1 is none, or that it was
+// gone on past as the same again.
 func (b *blames) before(cylinder int) (screw int) {
 	for s := range b {
-		if b[s].looked && b[s].cylinder == cylinder {
+		if b[s].looked && !b[s].aside && b[s].cylinder == cylinder {
 			return s
 		}
 	}
@@ -46,7 +86,7 @@ func (b *blames) before(cylinder int) (screw int) {
 // there are no keys nobody could say that it was looked for.
 func (a *advisor) shutsAgain(s int, rest *state, w *window) (adv advice.Advice, stop bool) {
 	b := &a.blames[s]
-	if !a.keys || !b.looked || b.aside || rest.wanted[s] <= 0 {
+	if !a.keys || !b.looked || b.searched || rest.wanted[s] <= 0 {
 		if a.halts.told == advice.WhyLeakNext {
 			a.halts.told = ""
 		}
@@ -65,15 +105,16 @@ const shutFar = 1.0
 // which way back is; to the word that it misfires, which screw has shut another by more than shutFar: air may leak in
 // there. What was looked at before, and is so again, is told as that.
 func (a *advisor) tellShut(adv *advice.Advice) {
-	if adv.Kind != advice.Fault {
+	ill := adv.Why == advice.WhyLean || adv.Why == advice.WhyDead || adv.Why == advice.WhyMisfires
+	if adv.Kind != advice.Fault || !ill {
+		return
+	}
+	if s := a.blames.before(adv.Cylinder); s >= 0 {
+		adv.Why, adv.Screw, adv.ScrewName = advice.WhyLeakNext, s, a.bank.Screws[s].Name
 		return
 	}
 	switch adv.Why {
 	case advice.WhyLean, advice.WhyDead:
-		if s := a.blames.before(adv.Cylinder); s >= 0 {
-			adv.Why, adv.Screw, adv.ScrewName = advice.WhyLeakNext, s, a.bank.Screws[s].Name
-			return
-		}
 		if s, raised := a.shutMost(adv.Cylinder); raised > leastShut {
 			a.blames[s].tell(adv.Cylinder)
 			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
@@ -85,10 +126,6 @@ func (a *advisor) tellShut(adv *advice.Advice) {
 			}
 		}
 	case advice.WhyMisfires:
-		if s := a.blames.before(adv.Cylinder); s >= 0 {
-			adv.Why, adv.Screw, adv.ScrewName = advice.WhyLeakNext, s, a.bank.Screws[s].Name
-			return
-		}
 		most := shutFar
 		for s := range a.bank.Screws {
 			if turns := a.leastTurned(s, a.halts.moved[s], sureSigmas); a.halts.moved[s] > 0 && turns > most {

@@ -58,6 +58,7 @@ type cylinderFaults struct {
 	cycles      float64                     // counted likewise
 	silent      [cycle.MaxCylinders]float64 // share of misfires of late
 	open        [cycle.MaxCylinders]whileOpen
+	well        perCylinder             // for how long each has fired, s
 	diagnosed   bool                    // there were cycles enough to compare draws with openings
 	telling     int                     // the cylinder that is being told, 0 is none
 	toldAt      float64                 // since when
@@ -125,7 +126,11 @@ func (d *cylinderFaults) push(s *cycle.Span, draw *perCylinder, shut perCylinder
 		d.misfires[sick]++
 	}
 	for c := range s.N {
-		d.open[c].push(s.Opening[c], d.shut[c], s.Misfire[c] || c == sick)
+		misfire := s.Misfire[c] || c == sick
+		d.open[c].push(s.Opening[c], d.shut[c], misfire)
+		if d.well[c] += s.Period; misfire {
+			d.well[c] = 0
+		}
 	}
 }
 

@@ -163,8 +163,6 @@ func (a *advisor) putAside(rpm float64) {
 		h.idle = rpm
 	case advice.WhyFar:
 		h.aside[h.screw] = h.moved[h.screw]
-	case advice.WhyLeakNext:
-		a.blames[h.screw].aside = true
 	}
 	h.told = ""
 }
