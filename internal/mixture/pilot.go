@@ -2,6 +2,7 @@ package mixture
 
 import (
 	"math"
+	"slices"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
@@ -228,8 +229,13 @@ type TrimState struct {
 	Target float64
 }
 
-// TooFarApart reports whether settings ended more than MostApart from each other.
-func (s *TrimState) TooFarApart() bool { return s.Apart > MostApart }
+// TooFarApart reports whether settings ended more than MostApart from each other: before a screw is done,
+// or while one stands in a trial position, nothing has ended.
+func (s *TrimState) TooFarApart() bool {
+	pilots := s.Pilots[:s.Cylinders]
+	return s.Apart > MostApart && slices.ContainsFunc(pilots, func(p Pilot) bool { return p.Found.Final() }) &&
+		!slices.ContainsFunc(pilots, func(p Pilot) bool { return p.InTrial() })
+}
 
 // Far reports whether the turn that is told ends further than FreeTurns from where the screw stood.
 func (s *TrimState) Far() bool { return math.Abs(s.Goal) > FreeTurns }

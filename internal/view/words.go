@@ -205,11 +205,12 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: take 4 seconds for a quarter turn.",
 			screw)}
 	case advice.WhyAway:
-		then := "Until STOP shows."
+		by := "Now until STOP shows."
 		if !math.IsNaN(a.Turns) {
-			then = sentence(strings.ToUpper(plain.Amount(a.Turns)[:1]) + plain.Amount(a.Turns)[1:] + ", then wait")
+			by = "Now " + plain.Amount(a.Turns) + ", then wait."
 		}
-		return []string{fmt.Sprintf("Got worse: now turn %s %s.", a.ScrewName, a.Direction), then}
+		return []string{by, fmt.Sprintf("Got worse: now turn %s %s.", a.ScrewName, a.Direction),
+			"Had you turned it the other way than told? Then turn it back, no further."}
 	}
 	then := "Then hand off; sooner if STOP shows."
 	if math.IsNaN(a.Turns) {
