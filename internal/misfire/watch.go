@@ -298,9 +298,9 @@ const (
 	// turns, so that these two slow alike. Measured on fours that stand 6 to 12 kPa apart: 0.24 at most for three
 	// looks in a row; with a dead cylinder 0.2 to 0.36.
 	deadApart = 0.2
-	// oppositePart is the least that this is of their push's own slowing: the push half a cycle later must not slow
-	// the crank at all. Derived; measured: 0.51 and more in 470 looks at dead cylinders, 0.37 to 0.48 at a sound one, one of
-	// whose hoses seemed 2 ms longer than the others, and that was told.
+	// oppositePart is the least that this is of their push's own slowing: the push half a cycle later must not
+	// slow the crank at all. Derived; measured: 0.51 and more in 470 looks at dead cylinders, 0.37 to 0.48 at a
+	// sound one, one of whose hoses seemed 2 ms longer than the others, and that was told.
 	oppositePart = 0.5
 	// deadScatter is the most that their push scatters, over the others'; measured: 0.2 to 0.79 nine times in ten,
 	// sound ones 0.66 to 1.2. deadOver by how much the slowing stands over every other push's. Chosen.
