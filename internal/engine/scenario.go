@@ -28,8 +28,8 @@ var scenarios = []Scenario{
 		"Nothing was wrong with this twin: wild camshafts idle unevenly, and level is what the mean says.", twin,
 		func(c *Config, _ *rand.Rand) { c.Lumpy = true }},
 	{"perished-hose", "A small rubber hose on the third runner of the blue four has cracked with age.",
-		"A small hose on the runner of cylinder 3 was cracked all the while. So small a leak does not show in the " +
-			"figures: feel boots, caps and hoses with the engine cold.", four,
+		"A small hose on the runner of cylinder 3 was cracked. So small a leak does not show in the figures: feel " +
+			"boots, port caps and hoses with the engine cold. Fit a new hose, then level again.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{2: {LeakMM2: 0.9, AtHose: true}} }},
 	{"stiff-screw", "One screw of the barn-find four moves its butterfly in jerks, the others have play.",
 		"One screw moved its butterfly in jerks, and all had play: small turns and a wait after each level it.",
@@ -73,8 +73,8 @@ var scenarios = []Scenario{
 		}},
 	{"unseated-linkage", "The forgetful owner's four went together with the arm of carburettor 4 beside its spring: " +
 		"screw 3-4 turns and nothing follows.",
-		"The arm of carburettor 4 stood beside its spring, so screw 3-4 moved nothing: who winds on such a screw " +
-			"bends an arm or turns it out.", four,
+		"The arm of carburettor 4 stood beside its spring, so screw 3-4 moved nothing: keep winding such a screw " +
+			"and you bend the arm or wind the screw right out.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Screws[1].Play = unseatedPlay
 			apart(c, 3, 4)

@@ -182,10 +182,12 @@ func (p *Bike) Says(text string) {
 	p.mu.Unlock()
 }
 
-// Finds keeps what was found or mended, a sentence.
+// Finds keeps what was found or mended, a sentence, once.
 func (p *Bike) Finds(text string) {
 	p.mu.Lock()
-	p.found = append(p.found, text)
+	if !slices.Contains(p.found, text) {
+		p.found = append(p.found, text)
+	}
 	p.mu.Unlock()
 }
 

@@ -26,14 +26,30 @@ type Care struct {
 
 	m       *Mechanic
 	from    map[int]float64 // where each screw stood when it was named first since the last fault, turns
-	times   map[int]int     // how often each was at fault
+	times   map[trouble]int // how often each was told since something was mended
+	at      trouble         // the one worked at
 	doubts  []int           // the cylinders that were told to be looked at while the levelling went on
 	answers advice.Why      // the fault that is worked at
 	warmed  bool
+	hot     bool   // heat has stopped him, and he has not gone on yet
 	sick    bool   // something was found that nobody mends beside the bank
 	gaveUp  string // why nothing more is levelled, "" for that it is
 	over    bool
-	checked map[engine.WrongKind]map[int]bool
+	sparks  map[int]bool // cylinders whose plug, cap and lead were looked at
+}
+
+// trouble is what a fault is counted as: a cylinder at fault, whatever its signs, or a fault that is of a screw or of all.
+type trouble struct {
+	cylinder int // 0 for none; else why and screw are not set
+	why      advice.Why
+	screw    int
+}
+
+func troubleOf(a *advice.Advice) trouble {
+	if a.Cylinder > 0 {
+		return trouble{cylinder: a.Cylinder}
+	}
+	return trouble{why: a.Why, screw: a.Screw}
 }
 
 // How long things take, s. All chosen: what stands for less is not read.
@@ -44,14 +60,14 @@ const (
 	learnS   = 40.0 // the watch for leaks is given to learn how much air is usual
 	dryS     = 20.0 // a joint is given to dry
 	coldS    = 12.0 // a cold engine is let idle, less than what counts as settled
-	mostLook = 3    // faults of one cylinder until it is given up
+	heatS    = 2.0  // the word to stop for heat is read, and obeyed
+	mostLook = 3    // times that one trouble is worked at until it is given up
 )
 
 // Careful gives the mechanic care, which must not be shared.
 func (m *Mechanic) Careful(c *Care) {
 	c.m, m.care = m, c
-	c.times, c.from = map[int]int{}, map[int]float64{}
-	c.checked = map[engine.WrongKind]map[int]bool{engine.Leaks: {}, engine.NoSpark: {}, engine.Worn: {}}
+	c.times, c.from, c.sparks = map[trouble]int{}, map[int]float64{}, map[int]bool{}
 }
 
 // do says what is begun, begins it, and takes its time; an empty text says nothing.
@@ -163,15 +179,44 @@ func (c *Care) stop(say string) {
 	c.do(say, sayS, c.m.engine.Stop)
 }
 
-// start starts the engine, and goes on past what was told, as that was done; past nothing else.
-func (c *Care) start(say string) {
-	c.do(say, startS, c.m.engine.Start)
-	c.do("", 0, func() {
-		clear(c.from)
-		if c.m.seen.Why == c.answers || c.m.seen.Kind != advice.Fault && c.m.seen.Why != advice.WhyNoAnswer {
-			c.GoOn()
-		}
-		c.Say("")
+// start starts the engine once it is cool enough, goes on past what was told, as that was done, past nothing else, and
+// then does what follows, nil for nothing.
+func (c *Care) start(say string, then func()) {
+	c.await(math.Inf(1), c.cool, func(bool) {
+		c.do(say, startS, c.m.engine.Start)
+		c.do("", 0, func() {
+			clear(c.from)
+			if c.m.seen.Why == c.answers || c.m.seen.Kind != advice.Fault && c.m.seen.Why != advice.WhyNoAnswer {
+				c.GoOn()
+			}
+			if c.Say(""); then != nil {
+				then()
+			}
+		})
+	})
+}
+
+// cool reports whether nothing tells that the engine must stand to cool.
+func (c *Care) cool() bool { return c.m.seen.Why != advice.WhyHot }
+
+// heat obeys the word to stop for heat before all else: what is under way is left, and begun anew once it is told again.
+func (c *Care) heat() {
+	if c.cool() || c.hot || c.over || !c.m.engine.Truth().Running {
+		return
+	}
+	c.hot = true
+	if c.m.errands.busy() && c.times[c.at] > 0 {
+		c.times[c.at]-- // it was not worked at to its end
+	}
+	c.m.errands = errands{}
+	c.m.letGo(c.m.now)
+	c.Watch(false)
+	c.do("", heatS, nil)
+	c.do("The virtual mechanic leaves all as it is and stops the engine, as told: it must cool.", sayS, c.m.engine.Stop)
+	c.await(math.Inf(1), c.cool, func(bool) {
+		c.hot = false
+		c.do("It has cooled. He starts it again.", startS, c.m.engine.Start)
+		c.do("", 0, func() { c.Say("") })
 	})
 }
 
@@ -206,7 +251,7 @@ func (c *Care) noAnswer(a *advice.Advice) {
 		}
 		c.Say("Nut, screw and arm are in order.")
 	})
-	c.start("He starts it again, and levels on.")
+	c.start("He starts it again, and levels on.", nil)
 }
 
 // farTurns is how far a screw stands that is looked at as turned far, turns: what the words that tell it call so.
@@ -224,27 +269,30 @@ func (c *Care) fault(a *advice.Advice) {
 		c.do("", 0, func() { c.Say("") })
 		return
 	}
-	if c.times[a.Cylinder]++; c.times[a.Cylinder] > mostLook {
+	c.at = troubleOf(a)
+	if c.times[c.at]++; c.times[c.at] > mostLook {
 		c.giveUp(a)
 		return
 	}
 	c.stop("The virtual mechanic stops the engine, as told.")
-	if by := c.told(a); by != 0 {
+	by := c.told(a)
+	if by != 0 {
 		c.turnBack(a.Screw, by, "as told")
 	}
-	looks := []func(cylinder int, next func()){c.lookSpark, c.lookLeak}
+	leak := func(cylinder int, next func()) { c.lookLeak(cylinder, by == 0, next) }
+	looks := []func(cylinder int, next func()){c.lookSpark, leak}
 	switch {
 	case a.Why == advice.WhyShowsLess:
-		looks = []func(int, func()){c.lookWorn, c.lookLeak}
+		looks = []func(int, func()){c.lookWorn, leak}
 	case a.Why != advice.WhyMisfires || a.ScrewName != "":
-		looks = []func(int, func()){c.lookLeak, c.lookSpark}
+		looks = []func(int, func()){leak, c.lookSpark}
 	}
-	none := func() { c.start("Nothing was found. It goes on as it is.") }
+	none := func() { c.start("Nothing was found. It goes on as it is.", nil) }
 	looks[0](a.Cylinder, func() { looks[1](a.Cylinder, none) })
 }
 
-// told returns by how much a screw is told to be turned back, clockwise positive, but never further than it was
-// turned; 0 for none.
+// told returns by how much a screw is told to be turned back, clockwise positive, as the words round it, but never
+// further than it was turned; 0 for none.
 func (c *Care) told(a *advice.Advice) float64 {
 	if a.Why != advice.WhyLean && a.Why != advice.WhyDead || a.Screw == advice.NoScrew || !(a.Turns > 0) {
 		return 0
@@ -254,14 +302,17 @@ func (c *Care) told(a *advice.Advice) float64 {
 	if by*made >= 0 {
 		return 0
 	}
-	return math.Copysign(min(math.Abs(by), math.Abs(made)), by)
+	return math.Copysign(min(max(math.Round(8*math.Abs(by))/8, 1.0/8), math.Abs(made)), by)
 }
 
 // giveUp ends the work on an engine whose fault comes again and again.
 func (c *Care) giveUp(a *advice.Advice) {
 	what := "the idle falls again and again"
-	if a.Cylinder > 0 {
+	switch {
+	case a.Cylinder > 0:
 		what = fmt.Sprintf("cylinder %d is still at fault", a.Cylinder)
+	case a.Why == advice.WhyFar:
+		what = fmt.Sprintf("screw %s is found far from where it began, again and again", a.ScrewName)
 	}
 	c.gaveUp = what
 	c.stop("The virtual mechanic stops the engine, as told.")

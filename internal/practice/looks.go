@@ -34,10 +34,10 @@ func mended(b *bank.Bank, w engine.Wrong, who string) string {
 		w.Cylinder)
 }
 
-// wrong returns what of a kind is wrong at a cylinder; ok is false where nothing is, or it was seen before.
+// wrong returns what of a kind is wrong at a cylinder; ok is false where nothing is.
 func (c *Care) wrong(kind engine.WrongKind, cylinder int) (w engine.Wrong, ok bool) {
 	for _, w := range c.m.engine.Wrongs() {
-		if w.Kind == kind && w.Cylinder == cylinder && !c.checked[kind][cylinder] {
+		if w.Kind == kind && w.Cylinder == cylinder {
 			return w, true
 		}
 	}
@@ -48,14 +48,14 @@ func (c *Care) wrong(kind engine.WrongKind, cylinder int) (w engine.Wrong, ok bo
 func (c *Care) mend(w engine.Wrong) {
 	c.await(sayS, func() bool { return c.m.engine.Mend(w) }, func(bool) {
 		c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
-		c.times[w.Cylinder] = 0
-		c.start("He starts it again, and levels the bank.")
+		clear(c.times)
+		c.start("He starts it again, and levels the bank.", nil)
 	})
 }
 
 // lookSpark looks at a cylinder's plug, cap and lead.
 func (c *Care) lookSpark(cylinder int, next func()) {
-	if cylinder == 0 || c.checked[engine.NoSpark][cylinder] {
+	if cylinder == 0 || c.sparks[cylinder] {
 		next()
 		return
 	}
@@ -63,7 +63,7 @@ func (c *Care) lookSpark(cylinder int, next func()) {
 		c.m.engine.Stop)
 	c.do("", 0, func() {
 		w, bad := c.wrong(engine.NoSpark, cylinder)
-		if c.checked[engine.NoSpark][cylinder] = true; bad {
+		if c.sparks[cylinder] = true; bad {
 			c.mend(w)
 			return
 		}
@@ -74,53 +74,66 @@ func (c *Care) lookSpark(cylinder int, next func()) {
 
 // lookWorn looks at all that makes a cylinder weak.
 func (c *Care) lookWorn(cylinder int, next func()) {
-	c.do(fmt.Sprintf("He looks at hose, sensor and boot of cylinder %d, then at its compression and valves.", cylinder),
-		sayS, nil)
+	c.do(fmt.Sprintf("He looks at hose, sensor and boot of cylinder %d, then, the engine cold, at its valve clearance, "+
+		"then at its compression.", cylinder), sayS, nil)
 	c.do("", 0, func() {
 		w, bad := c.wrong(engine.Worn, cylinder)
-		if c.checked[engine.Worn][cylinder] = true; !bad {
-			c.do("Hose and sensor are sound, compression and valves as they should be.", sayS, nil)
+		if !bad {
+			c.do("Hose and sensor are sound, valve clearance and compression as they should be.", sayS, nil)
 			c.do("", 0, next)
 			return
 		}
 		c.sick = true
 		c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
-		c.start("He starts it again, to level what can be levelled.")
+		c.start("He starts it again, to level what can be levelled.", nil)
 	})
 }
 
-// lookLeak wets the joints one after another, first at a cylinder, 0 for none.
-func (c *Care) lookLeak(cylinder int, next func()) {
-	for screw, made := range c.m.engine.Truth().ScrewTurns {
-		if math.Abs(made) >= leastBack {
-			c.turnBack(screw, -made, "to where it began")
+// lookLeak wets the joints one after another, first at a cylinder, 0 for none; all screws are turned back before, where
+// none was told to be.
+func (c *Care) lookLeak(cylinder int, back bool, next func()) {
+	if back {
+		for screw, made := range c.m.engine.Truth().ScrewTurns {
+			if math.Abs(made) >= leastBack {
+				c.turnBack(screw, -made, "to where it began")
+			}
 		}
 	}
-	c.start("An air leak? He starts it again, presses g, then l: water on the joints will tell.")
-	c.do("", 0, func() { c.Watch(true) })
 	var joints []int
 	for i := range c.m.bank.Cylinders {
 		joints = append(joints, (max(cylinder, 1)-1+i)%c.m.bank.Cylinders+1)
 	}
-	var wet func()
-	wet = func() {
-		if len(joints) == 0 {
-			c.Watch(false)
-			c.do("No joint leaks.", sayS, nil)
-			c.do("", 0, next)
+	c.start("An air leak? He starts it again, presses g, then l: water on the joints will tell.", func() {
+		c.Watch(true)
+		c.wetAll(joints, next)
+	})
+}
+
+// wetAll wets joints one after another, each once the watch listens, until one leaks.
+func (c *Care) wetAll(joints []int, next func()) {
+	ends := func(say string) {
+		c.Watch(false)
+		c.do(say, sayS, nil)
+		c.do("", 0, next)
+	}
+	if len(joints) == 0 {
+		ends("No joint leaks.")
+		return
+	}
+	c.await(learnS, func() bool { return c.phase() == airleak.Watching }, func(listens bool) {
+		if !listens {
+			ends("No leak could be listened for: the cylinders' air did not hold still.")
 			return
 		}
-		joint := joints[0]
-		joints = joints[1:]
-		c.wet(joint, "He wets the joint of cylinder %d: water only, a little.", func(less bool) {
+		goOn := func() { c.wetAll(joints[1:], next) }
+		c.wet(joints[0], "He wets the joint of cylinder %d: water only, a little.", func(less bool) {
 			if less {
-				c.again(joint, wet)
+				c.again(joints[0], goOn)
 				return
 			}
-			wet()
+			goOn()
 		})
-	}
-	c.await(learnS, func() bool { return c.phase() == airleak.Watching }, func(bool) { wet() })
+	})
 }
 
 // wet wets a joint, and tells whether the air of its cylinder fell.
@@ -165,8 +178,8 @@ func (c *Care) lookDoubts() {
 	}
 	cylinder := c.doubts[0]
 	c.doubts = c.doubts[1:]
-	c.do(fmt.Sprintf("He feels hoses, boot and caps of cylinder %d, then tries its compression and valves.", cylinder),
-		sayS, nil)
+	c.do(fmt.Sprintf("He feels hoses, boot and port cap of cylinder %d, then, the engine cold, measures its valve "+
+		"clearance, then its compression.", cylinder), sayS, nil)
 	c.do("", 0, func() {
 		if w, bad := c.wrong(engine.Leaks, cylinder); bad {
 			c.mend(w)

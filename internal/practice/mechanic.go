@@ -40,6 +40,9 @@ func (m *Mechanic) Step(now float64, a *advice.Advice) (done bool) {
 		m.seen = *a
 	}
 	wasAway := m.Away()
+	if m.now = now; m.care != nil {
+		m.care.heat()
+	}
 	m.Pass(now)
 	if m.Away() {
 		return false

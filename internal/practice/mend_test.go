@@ -24,5 +24,9 @@ func TestMendByHand(t *testing.T) {
 		if kept := p.Found() != ""; !strings.Contains(said, want) || kept != (name != "healthy-four") {
 			t.Errorf("%s: %q, found %q", name, said, p.Found())
 		}
+		once := p.Found()
+		if p.Do(view.Want{Kind: view.Mend}); p.Found() != once {
+			t.Errorf("%s: looked at twice, found %q", name, p.Found())
+		}
 	}
 }

@@ -14,7 +14,7 @@ type Frames struct {
 	PerSecond    float64 // of the last whole one, 0 before
 	troubles     uint64  // lost, damaged and missed at its begin
 	Trouble      bool    // some in the last whole one
-	Seconds      int     // whole seconds in a row at this rate
+	Seconds      int     // seconds counted since the board's stream began
 }
 
 // Push takes a snapshot; nil is none.
