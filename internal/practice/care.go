@@ -38,7 +38,7 @@ type Care struct {
 	sparks  map[int]bool // cylinders whose plug, cap and lead were looked at
 }
 
-// trouble is what a fault is counted as: a cylinder at fault, whatever its signs, or a fault that is of a screw or of all.
+// trouble is what a fault is counted as: a cylinder at fault, whatever its signs, or a fault of a screw or of all.
 type trouble struct {
 	cylinder int // 0 for none; else why and screw are not set
 	why      advice.Why
@@ -212,7 +212,8 @@ func (c *Care) heat() {
 	c.m.letGo(c.m.now)
 	c.Watch(false)
 	c.do("", heatS, nil)
-	c.do("The virtual mechanic leaves all as it is and stops the engine, as told: it must cool.", sayS, c.m.engine.Stop)
+	c.do("The virtual mechanic leaves all as it is and stops the engine, as told: it must cool.", sayS,
+		c.m.engine.Stop)
 	c.await(math.Inf(1), c.cool, func(bool) {
 		c.hot = false
 		c.do("It has cooled. He starts it again.", startS, c.m.engine.Start)

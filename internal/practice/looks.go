@@ -74,8 +74,8 @@ func (c *Care) lookSpark(cylinder int, next func()) {
 
 // lookWorn looks at all that makes a cylinder weak.
 func (c *Care) lookWorn(cylinder int, next func()) {
-	c.do(fmt.Sprintf("He looks at hose, sensor and boot of cylinder %d, then, the engine cold, at its valve clearance, "+
-		"then at its compression.", cylinder), sayS, nil)
+	c.do(fmt.Sprintf("He looks at hose, sensor and boot of cylinder %d, then, the engine cold, at its valve "+
+		"clearance, then at its compression.", cylinder), sayS, nil)
 	c.do("", 0, func() {
 		w, bad := c.wrong(engine.Worn, cylinder)
 		if !bad {
