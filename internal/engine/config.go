@@ -34,6 +34,9 @@ type Config struct {
 	// Uneven is roughly how far the draws stand apart at idle at the start
 	// (largest minus smallest); 0 is DefaultUneven. See Level.
 	Uneven pressure.KPa
+	// IdleRPM is about the speed that the throttle stop is set for at the start, LeastIdleRPM to MostIdleRPM;
+	// 0 is UsualIdleRPM.
+	IdleRPM float64
 	// Level starts with all butterflies alike; Uneven is then not used.
 	Level bool
 	// Alike makes all cylinders and runners exactly alike; else their volumes

@@ -10,7 +10,7 @@ import (
 const (
 	// Friction and accessories as mean effective pressure, Pa, and its rise
 	// with speed, Pa per rad/s. Chosen so that butterflies at idleDegrees hold
-	// about idleRPM.
+	// about UsualIdleRPM.
 	frictionPa     = 95e3
 	frictionRisePa = 270.0
 
@@ -18,7 +18,8 @@ const (
 	inertiaBase        = 0.01
 	inertiaPerCylinder = 0.01
 
-	idleRPM = 1050.0
+	// UsualIdleRPM is the idle speed that the model was made for. Chosen.
+	UsualIdleRPM = 1050.0
 	// stallRPM is the speed below which nothing burns unless the starter turns.
 	// Chosen.
 	stallRPM = 400.0

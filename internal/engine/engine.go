@@ -169,7 +169,7 @@ func (e *Engine) configuredHose(i int) int {
 // warmUp lets the engine idle for settleS before the board's time begins.
 func (e *Engine) warmUp() {
 	e.crank.ignition = true
-	e.crank.radS = idleRPM * radPerSPerRPM
+	e.crank.radS = UsualIdleRPM * radPerSPerRPM
 	for i := range e.n {
 		e.cylinder[i].trapped = airCharge(idleEfficiency, 1000*float64(DefaultAmbient), sweptM3, outsideK)
 	}

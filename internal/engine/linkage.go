@@ -10,7 +10,7 @@ import (
 
 // The linkage.
 const (
-	// idleDegrees is the plate angle of a level bank at idleRPM. Measured: gives
+	// idleDegrees is the plate angle of a level bank at UsualIdleRPM. Measured: gives
 	// a draw of about 25 kPa.
 	idleDegrees = 10.3
 	// drawPerLogArea is how far a cylinder's draw at idle falls when its own
@@ -20,6 +20,13 @@ const (
 	// maxIdleOffDegrees bounds how far the throttle stop of a bike stands from
 	// idleDegrees. Chosen: idles from about 950 to 1160 rpm.
 	maxIdleOffDegrees = 0.25
+
+	// idleRPMPerDegree is what the plates' angle changes the idle speed by. Measured on banks of two to four:
+	// within 60 rpm from 750 to 2100 rpm, and 110 at MostIdleRPM.
+	idleRPMPerDegree = 300.0
+	// LeastIdleRPM and MostIdleRPM bound the idle speeds of the practice engine. Measured: below, an uneven bank
+	// comes near to a stall; above, the throttle stop comes near to its end.
+	LeastIdleRPM, MostIdleRPM = 700.0, 2500.0
 
 	// A screw's effect at idle, kPa of draw per turn, lies between these, with a
 	// random sign. Range: what a mechanic would call a lazy and a lively screw (common
@@ -66,7 +73,11 @@ type linkage struct {
 func newLinkage(c *Config, random *rand.Rand) *linkage {
 	b := c.Bank
 	l := &linkage{bank: b, stop: screw{travel: StopTravel, degrees: stopDegreesPerTurn}}
-	idle := plateArea(idleDegrees + maxIdleOffDegrees*(2*random.Float64()-1))
+	degrees := idleDegrees + maxIdleOffDegrees*(2*random.Float64()-1)
+	if c.IdleRPM != 0 {
+		degrees += (c.IdleRPM - UsualIdleRPM) / idleRPMPerDegree
+	}
+	idle := plateArea(degrees)
 	idle *= math.Pow(float64(DefaultAmbient/c.Ambient), thinAirPower)
 	perDegree := math.Log(plateArea(idleDegrees+0.01)/plateArea(idleDegrees)) / 0.01
 	for i := range b.Screws {

@@ -95,7 +95,7 @@ func TestValveDischarge(t *testing.T) {
 // the air before the stroke draws it down.
 func TestPulseBeginsWithASmallRise(t *testing.T) {
 	b := newBreath(plateArea(idleDegrees))
-	turnOver(b, idleRPM, 30, 1)
+	turnOver(b, UsualIdleRPM, 30, 1)
 	const steps = 914
 	before, highest, back := 0.0, 0.0, 0.0
 	for i := range steps {
@@ -104,7 +104,7 @@ func TestPulseBeginsWithASmallRise(t *testing.T) {
 			before = b.pressure()
 		}
 		exit := b.exit
-		b.advance(120/idleRPM/steps, from, cycleDegrees/steps, 101.3e3, 5)
+		b.advance(120/UsualIdleRPM/steps, from, cycleDegrees/steps, 101.3e3, 5)
 		if from < bottomDegrees-90 {
 			highest = max(highest, b.pressure())
 			back = min(back, b.exit-exit)

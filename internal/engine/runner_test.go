@@ -79,12 +79,12 @@ func newBreath(area float64) *breath {
 func TestMassBalance(t *testing.T) {
 	b := newBreath(plateArea(idleDegrees))
 	before := b.mass
-	turnOver(b, idleRPM, 40, 1)
+	turnOver(b, UsualIdleRPM, 40, 1)
 	if gained := b.mass - before; math.Abs(b.entry-b.exit-gained) > 1e-12*b.entry {
 		t.Errorf("in %v, out %v, gained %v kg", b.entry, b.exit, gained)
 	}
 	entry, exit := b.entry, b.exit
-	turnOver(b, idleRPM, 1, 1)
+	turnOver(b, UsualIdleRPM, 1, 1)
 	if in := b.entry - entry; math.Abs(in/b.trapped-1) > 1e-6 || math.Abs((b.exit-exit)/b.trapped-1) > 1e-9 {
 		t.Errorf("a cycle takes in %v, lets out %v, traps %v kg", in, b.exit-exit, b.trapped)
 	}
@@ -112,11 +112,11 @@ func TestStepConverges(t *testing.T) {
 // Pulsation: near ambient before the intake stroke, deep vacuum in it.
 func TestPulsation(t *testing.T) {
 	b := newBreath(plateArea(idleDegrees))
-	turnOver(b, idleRPM, 30, 1)
+	turnOver(b, UsualIdleRPM, 30, 1)
 	low, high := math.Inf(1), 0.0
 	const steps = 914
 	for i := range steps {
-		b.advance(120/idleRPM/steps, cycleDegrees/steps*float64(i), cycleDegrees/steps, 101.3e3, 5)
+		b.advance(120/UsualIdleRPM/steps, cycleDegrees/steps*float64(i), cycleDegrees/steps, 101.3e3, 5)
 		low, high = min(low, b.pressure()/1000), max(high, b.pressure()/1000)
 	}
 	if low < 20 || low > 50 || high < 99 || high > 104 {
