@@ -111,7 +111,6 @@ func (b *bareBoard) does(want int, words string, args ...string) {
 // From boards with nothing but a real boot loader to readings, in the simulator. Real boot loaders wait by the clock on
 // the wall, and so the machine must have time to simulate them.
 func TestQuietInstallOnRealBootLoaders(t *testing.T) {
-	t.Parallel()
 	effort.Quiet(t, func(t *testing.T) []effort.Figure {
 		tools := needBareBoards(t)
 		boards := []*bareBoard{newBareBoard(t, tools+"/loader115200.hex"), newBareBoard(t, tools+"/loader57600.hex"),
