@@ -38,10 +38,18 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 	if name != "" && (name[0] < '0' || name[0] > '9') {
 		return nil, job.Usagef("%q is neither the number of a record nor a file; evendraw history numbers them", name)
 	}
+	var numbers []garage.Number
+	for i := range heads {
+		numbers = append(numbers, heads[i].Number)
+	}
 	for _, d := range damaged {
-		if n := garage.RecordNumber(d.Path); n.Means(name) {
-			return nil, d
-		}
+		numbers = append(numbers, garage.RecordNumber(d.Path))
+	}
+	if at := garage.Find(numbers, name) - len(heads); at >= 0 {
+		return nil, damaged[at]
+	}
+	if len(heads) == 0 && len(damaged) > 0 && name == "" {
+		return nil, damaged[len(damaged)-1]
 	}
 	if len(heads) == 0 {
 		none := fmt.Errorf("there is no record of %q yet", bike.Name)
@@ -70,19 +78,24 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 // two have that number, as after the folders of two laptops were merged, the error tells which they are.
 func OfNumber[T any](list []T, typed string, of func(*T) (garage.Number, time.Time), what, verb string) (*T, error) {
 	var names []string
+	var numbers []garage.Number
+	placed := false
 	for i := range list {
 		n, at := of(&list[i])
-		if n.Means(typed) {
-			return &list[i], nil
-		}
+		numbers = append(numbers, n)
 		if n.MayMean(typed) {
-			names = append(names, n.String()+" of "+plain.Minute(at))
+			names, placed = append(names, n.String()+" of "+plain.Minute(at)), n.Placed
 		}
 	}
-	switch len(names) {
-	case 0:
+	if at := garage.Find(numbers, typed); at >= 0 {
+		return &list[at], nil
+	}
+	switch {
+	case len(names) == 0:
 		return nil, job.Usagef("there is no %s %q; %s numbers them", what, typed, verb)
-	case 1:
+	case len(names) == 1 && !placed:
+		return nil, job.Usagef("number %s is that of more than one file: say %s", typed, names[0])
+	case len(names) == 1:
 		return nil, job.Usagef("the %s at place %s was saved by an earlier version, which gave no numbers: say %s",
 			what, typed, names[0])
 	}

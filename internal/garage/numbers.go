@@ -34,12 +34,20 @@ func (n Number) String() string {
 
 func (n Number) full() string { return strconv.Itoa(n.N) + "-" + n.Tag }
 
-// Means reports whether text, as somebody types it, names this file and no other.
-func (n Number) Means(text string) bool {
-	if _, tag, ok := strings.Cut(text, "-"); n.Placed && ok && tag == n.Tag {
-		return true
+// Find returns the place in a list of the one that text, as somebody types it, names, and no other; -1 for none. The
+// list must hold all of a kind that are in a folder, damaged ones too.
+func Find(list []Number, text string) int {
+	at := slices.IndexFunc(list, func(n Number) bool { return text == n.full() || text == n.String() })
+	digits, tag, _ := strings.Cut(text, "-")
+	if _, err := strconv.ParseUint(digits, 10, 32); at >= 0 || err != nil || tag == "" {
+		return at
 	}
-	return text == n.String() || text == n.full()
+	tagged := func(n Number) bool { return n.Tag == tag }
+	at = slices.IndexFunc(list, tagged)
+	if at < 0 || !list[at].Placed || slices.ContainsFunc(list[at+1:], tagged) {
+		return -1
+	}
+	return at
 }
 
 // MayMean reports whether text is the number alone, which another file may share, or have had.

@@ -135,13 +135,15 @@ func TestNumbersStayThroughAMerge(t *testing.T) {
 	for i, want := range []int{1, 1, 2, 2, 3} {
 		n := records[i].Number
 		if n.N != want || n.Shared != (want < 3) || !n.MayMean(strconv.Itoa(want)) ||
-			n.Means(strconv.Itoa(want)) == n.Shared || !n.Means(n.String()) {
+			(Find([]Number{n}, strconv.Itoa(want)) == 0) == n.Shared {
 			t.Errorf("place %d: number %+v (%s), want %d", i, n, n, want)
 		}
+		var list []Number
 		for j := range records {
-			if j != i && records[j].Number.Means(n.String()) {
-				t.Errorf("%s is places %d and %d", n, i, j)
-			}
+			list = append(list, records[j].Number)
+		}
+		if at := Find(list, n.String()); at != i {
+			t.Errorf("%s is place %d, want %d", n, at, i)
 		}
 	}
 	if path, err := a.g.SaveSync("Invented Four", someRecord()); err != nil || RecordNumber(path).N != 4 {
@@ -167,12 +169,27 @@ func TestNumbersOfEarlierFiles(t *testing.T) {
 	must(t, os.WriteFile(filepath.Join(dir, "20260301T090000.000Z-2c3d.level"), nil, 0o600)) // of another laptop
 	all = numbersIn(recordEndings, dir)
 	for name, n := range all {
-		if n.Means(before.String()) != (name == later) || n.Means("2") {
-			t.Errorf("%s is %s: means %s %v, 2 %v", name, n, before, n.Means(before.String()), n.Means("2"))
+		one := []Number{n}
+		if (Find(one, before.String()) == 0) != (name == later) || Find(one, "2") == 0 {
+			t.Errorf("%s is %s: %s is at %d, 2 at %d", name, n, before, Find(one, before.String()), Find(one, "2"))
 		}
 	}
 	if n := all.of(later); n.N != 3 || !n.MayMean("3") {
 		t.Errorf("now %+v", n)
+	}
+}
+
+// What is typed in full names the file of that number and tag before any of the tag alone; the tag alone, with digits
+// before it, names one of an earlier version whose tag no other file has.
+func TestFind(t *testing.T) {
+	t.Parallel()
+	list := []Number{{N: 1, Tag: "0a1b", Placed: true}, {N: 2, Tag: "0a1b", Placed: true}, {N: 3, Tag: "2c3d", Placed: true},
+		{N: 4, Tag: "4e5f", Placed: true}, {N: 5, Tag: "4e5f"}, {N: 6, Tag: "6a7b"}}
+	for text, want := range map[string]int{"1-0a1b": 0, "2-0a1b": 1, "3-0a1b": -1, "9-2c3d": 2, "x-2c3d": -1, "-2c3d": -1,
+		"2c3d": -1, "4-4e5f": 3, "5-4e5f": 4, "6-4e5f": -1, "6": 5, "6-6a7b": 5, "7-6a7b": -1, "3": -1, "3-": -1, "": -1} {
+		if got := Find(list, text); got != want {
+			t.Errorf("%q is at %d, want %d", text, got, want)
+		}
 	}
 }
 
