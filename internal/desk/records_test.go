@@ -1,11 +1,15 @@
 package desk
 
 import (
+	"errors"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/job"
 )
 
 // A number that two files have, after two computers' folders were merged, is never taken for one of them: both are
@@ -28,5 +32,39 @@ func TestOfNumber(t *testing.T) {
 				t.Errorf("%v, want %q", err, want)
 			}
 		})
+	}
+}
+
+// Where a bike's only record is damaged, the newest is that one: it isn't said that there is none.
+func TestADamagedRecordAloneIsTold(t *testing.T) {
+	t.Parallel()
+	g, err := garage.Open(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	bike := garage.DefaultBike("twin", 2)
+	if err := g.NewBike(&bike); err != nil {
+		t.Fatal(err)
+	}
+	set := &job.Settings{Garage: g, Bike: &bike}
+	if _, err := RecordNamed(set, ""); err == nil || !strings.Contains(err.Error(), "no record") {
+		t.Errorf("without any: %v", err)
+	}
+	p, err := g.BikePaths("twin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.MkdirAll(p.Syncs, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(p.Syncs, "20260301T080000.000Z-1-0a1b.level")
+	if err := os.WriteFile(file, []byte("torn"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"", "1", "1-0a1b", "twin:"} {
+		var damaged *garage.Error
+		if _, err := RecordNamed(set, name); !errors.As(err, &damaged) || damaged.Path != file {
+			t.Errorf("%q: %v", name, err)
+		}
 	}
 }

@@ -183,10 +183,11 @@ func TestNumbersOfEarlierFiles(t *testing.T) {
 // before it, names one of an earlier version whose tag no other file has.
 func TestFind(t *testing.T) {
 	t.Parallel()
-	list := []Number{{N: 1, Tag: "0a1b", Placed: true}, {N: 2, Tag: "0a1b", Placed: true}, {N: 3, Tag: "2c3d", Placed: true},
-		{N: 4, Tag: "4e5f", Placed: true}, {N: 5, Tag: "4e5f"}, {N: 6, Tag: "6a7b"}}
-	for text, want := range map[string]int{"1-0a1b": 0, "2-0a1b": 1, "3-0a1b": -1, "9-2c3d": 2, "x-2c3d": -1, "-2c3d": -1,
-		"2c3d": -1, "4-4e5f": 3, "5-4e5f": 4, "6-4e5f": -1, "6": 5, "6-6a7b": 5, "7-6a7b": -1, "3": -1, "3-": -1, "": -1} {
+	list := []Number{{N: 1, Tag: "0a1b", Placed: true}, {N: 2, Tag: "0a1b", Placed: true},
+		{N: 3, Tag: "2c3d", Placed: true}, {N: 4, Tag: "4e5f", Placed: true}, {N: 5, Tag: "4e5f"}, {N: 6, Tag: "6a7b"}}
+	for text, want := range map[string]int{"1-0a1b": 0, "2-0a1b": 1, "3-0a1b": -1, "9-2c3d": 2, "x-2c3d": -1,
+		"-2c3d": -1, "2c3d": -1, "4-4e5f": 3, "5-4e5f": 4, "6-4e5f": -1, "6": 5, "6-6a7b": 5, "7-6a7b": -1,
+		"3": -1, "3-": -1, "": -1} {
 		if got := Find(list, text); got != want {
 			t.Errorf("%q is at %d, want %d", text, got, want)
 		}
