@@ -22,8 +22,8 @@ const (
 	reachMargin = 2.0
 	// loosenSeconds is how long it may take to loosen a lock nut, a spanner to be found for it.
 	loosenSeconds = 8.0
-	// leastPatience is how long a hand that has a nut to loosen, or is slow, is given at least before it is told that
-	// nothing has answered. Chosen: a spanner is found and put on, and the screwdriver after it.
+	// leastPatience is how long a hand that has a nut to loosen, or is slow, or any that has keys, is given at least
+	// before it is told that nothing has answered. Chosen: a spanner is found and put on, and the screwdriver after it.
 	leastPatience = 15.0
 	// firstPatience is from when that is told where no screw has answered yet: the first lock nut is looked for, under
 	// a tank. Chosen: a minute.
@@ -231,7 +231,8 @@ func (a *advisor) patience(w *window) advice.Advice {
 }
 
 // tellNoAnswer tells to stop, as nothing has answered. No clock ends that, as the hand may be turning still: a key
-// does, a blip, a movement that has come to rest, and a level bank. A first hand is left to what it was told meanwhile.
+// does, a blip, a movement that has come to rest, and a level bank. A first hand, and one with keys, is left to what it
+// was told meanwhile; one that begins then is late all the same.
 func (a *advisor) tellNoAnswer(w *window) advice.Advice {
 	a.silent, a.wordTime = 0, a.phaseTime
 	a.enter(unanswered, a.told, w)
@@ -240,8 +241,11 @@ func (a *advisor) tellNoAnswer(w *window) advice.Advice {
 
 // stillUnanswered is what is told while nothing has answered.
 func (a *advisor) stillUnanswered(w *window) advice.Advice {
-	first := !a.reached && !a.bank.NoLockNuts
-	if told := a.told.Why == advice.WhyNoAnswer; !told && (!first || w.now()-a.anewTime >= firstPatience) {
+	early := a.keys && w.now()-a.wordTime < leastPatience
+	if first := !a.reached && !a.bank.NoLockNuts; first {
+		early = w.now()-a.anewTime < firstPatience
+	}
+	if told := a.told.Why == advice.WhyNoAnswer; !told && !early {
 		a.told.Kind, a.told.Why, a.told.Turns = advice.Stop, advice.WhyNoAnswer, math.NaN()
 		a.told.Again = a.mute>>a.screw&1 == 1
 		a.mute |= 1 << a.screw

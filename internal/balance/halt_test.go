@@ -187,6 +187,43 @@ func TestAHandWithASpannerIsWaitedFor(t *testing.T) {
 	}
 }
 
+// A hand that is told more of the screw that it has in hand has 15 s too, where it has keys: its spanner may lie
+// elsewhere by then.
+func TestAScrewInHandIsWaitedFor(t *testing.T) {
+	told := 0
+	for seed := range uint64(8) {
+		for _, noNuts := range []bool{false, true} {
+			b := newBench(2, seed)
+			b.scatter, b.draw[0], b.draw[1], b.bank.NoLockNuts = 0.03, 21, 29, noNuts
+			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+			a := &st.advisor
+			for end := b.time + 90; b.time < end && (a.phase != asking || a.anew); {
+				b.run(st, 1, true)
+			}
+			if a.phase != asking {
+				continue // it came level in one go
+			}
+			b.left = 0
+			word, why := 0.0, advice.Why("")
+			for end := b.time + 60; b.time < end && why != advice.WhyNoAnswer; {
+				if a.phase == asking {
+					word = a.phaseTime
+				}
+				why = b.run(st, 1, false).Advice.Why
+			}
+			if why != advice.WhyNoAnswer {
+				continue
+			}
+			if told++; b.time-word < leastPatience {
+				t.Errorf("seed %d, no nuts %v: told to stop %.1f s after the word", seed, noNuts, b.time-word)
+			}
+		}
+	}
+	if told == 0 {
+		t.Error("never told to stop")
+	}
+}
+
 // A screw that has answered is not told to have changed nothing as the hand rests, and no hand is sent back that has
 // turned the right way.
 func TestAHandThatRests(t *testing.T) {
