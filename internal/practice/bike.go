@@ -317,30 +317,6 @@ func (p *Bike) State() view.PracticeState {
 	return s
 }
 
-// mend looks at hoses, boots, arms and plug caps, where the engine stands, puts right what is wrong, and says what came
-// of it.
-func (p *Bike) mend() view.Event {
-	if p.Engine.Truth().Running {
-		return view.Told{Text: "Engine off first (e), then x: nothing is looked at beside an engine that runs."}
-	}
-	var said []string
-	if p.Engine.MendHoses() {
-		said = append(said, "Sensors' hoses were swapped: each is on its own port now.")
-	}
-	for _, w := range p.Engine.Wrongs() {
-		if p.Engine.Mend(w) || w.Kind == engine.Worn {
-			said = append(said, mended(&p.Bank, w, byHand))
-		}
-	}
-	for _, text := range said {
-		p.Finds(text)
-	}
-	if said == nil {
-		said = []string{"Hoses, boots, arms and plug caps are in order."}
-	}
-	return view.Told{Text: strings.Join(said, " ") + " e starts the engine.", Role: view.Strong}
-}
-
 // Do carries out what the display asks of the engine, and returns what is to be said of it, nil for nothing.
 func (p *Bike) Do(w view.Want) view.Event {
 	switch w.Kind {

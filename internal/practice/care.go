@@ -199,7 +199,7 @@ func (c *Care) start(say string, then func()) {
 // cool reports whether nothing tells that the engine must stand to cool.
 func (c *Care) cool() bool { return c.m.seen.Why != advice.WhyHot }
 
-// heat obeys the word to stop for heat before all else: what is under way is left, and begun anew once it is told again.
+// heat obeys the word to stop for heat before all else: what is under way is left, and begun anew once it is told.
 func (c *Care) heat() {
 	if c.cool() || c.hot || c.over || !c.m.engine.Truth().Running {
 		return
@@ -215,9 +215,8 @@ func (c *Care) heat() {
 	c.do("The virtual mechanic leaves all as it is and stops the engine, as told: it must cool.", sayS,
 		c.m.engine.Stop)
 	c.await(math.Inf(1), c.cool, func(bool) {
-		c.hot = false
-		c.do("It has cooled. He starts it again.", startS, c.m.engine.Start)
-		c.do("", 0, func() { c.Say("") })
+		c.hot, c.answers = false, ""
+		c.start("It has cooled. He starts it again.", nil)
 	})
 }
 

@@ -3,6 +3,7 @@ package practice
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"evendraw/internal/airleak"
 	"evendraw/internal/bank"
@@ -193,4 +194,28 @@ func (c *Care) lookDoubts() {
 		}
 		c.do("", 0, c.lookDoubts)
 	})
+}
+
+// mend looks at hoses, boots, arms and plug caps, where the engine stands, puts right what is wrong, and says what came
+// of it.
+func (p *Bike) mend() view.Event {
+	if p.Engine.Truth().Running {
+		return view.Told{Text: "Engine off first (e), then x: nothing is looked at beside an engine that runs."}
+	}
+	var said []string
+	if p.Engine.MendHoses() {
+		said = append(said, "Sensors' hoses were swapped: each is on its own port now.")
+	}
+	for _, w := range p.Engine.Wrongs() {
+		if p.Engine.Mend(w) || w.Kind == engine.Worn {
+			said = append(said, mended(&p.Bank, w, byHand))
+		}
+	}
+	for _, text := range said {
+		p.Finds(text)
+	}
+	if said == nil {
+		said = []string{"Hoses, boots, arms and plug caps are in order."}
+	}
+	return view.Told{Text: strings.Join(said, " ") + " e starts the engine.", Role: view.Strong}
 }

@@ -15,6 +15,10 @@ func AirFound(s *airleak.State) string {
 	if cylinder == 0 {
 		return "No cylinder was seen to get less air: that is no proof that none leaks."
 	}
-	return fmt.Sprintf("Seen last: cylinder %d got less air, so it leaks where water was put just then. Engine off, "+
-		"mend it, look again.", cylinder)
+	leaks := "perhaps it leaks"
+	if s.Again {
+		leaks = "twice: it leaks"
+	}
+	return fmt.Sprintf("Seen last: cylinder %d got less air, %s where water was put just then. Engine off, "+
+		"look there, mend it, look again.", cylinder, leaks)
 }
