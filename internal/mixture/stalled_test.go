@@ -24,83 +24,103 @@ func TestAnEngineThatDoesNotRunInATrialPosition(t *testing.T) {
 	}
 }
 
+// stalling is a trim that was left with one screw in a trial position, at an engine that is then cranked.
+type stalling struct {
+	b    *synthetic
+	idle *IdleSpeed
+	trim *Trim
+	st   TrimState
+}
+
+const stallingLeft = 2 // the cylinder
+
+func newStalling(moved float64) *stalling {
+	idle := NewIdleSpeed(IdleConfig{LowRPM: 900, HighRPM: 1350})
+	earlier := []Pilot{newPilot(1, 2), newPilot(2, 2), newPilot(3, 2), newPilot(4, 2)}
+	earlier[stallingLeft-1].Found, earlier[stallingLeft-1].Moved = Trimming, moved
+	return &stalling{b: newSynthetic(1), idle: idle, trim: NewTrim(TrimConfig{Cylinders: 4, Screws: FuelScrews,
+		TurnsOut: []float64{2, 2, 2, 2}, Earlier: earlier}, idle)}
+}
+
+func (s *stalling) push(span *cycle.Span) {
+	is := s.idle.Push(span)
+	s.st = s.trim.Push(span, &is, math.NaN(), &heat.State{Limit: 1e6})
+}
+
+func (s *stalling) stands(seconds float64) {
+	for end := s.b.now + seconds; s.b.now < end; s.b.now += 0.25 {
+		s.push(&cycle.Span{Start: s.b.now, Period: 0.25, N: 4})
+	}
+}
+
+func (s *stalling) cranks() {
+	for range 6 {
+		s.push(&cycle.Span{Start: s.b.now, Period: 0.45, Cycle: true, N: 4})
+		s.b.now += 0.45
+	}
+	s.stands(2)
+}
+
+// runs lets the engine idle, the hand following, until a setting is watched.
+func (s *stalling) runs(t *testing.T) {
+	t.Helper()
+	var pilots [4]float64
+	for s.b.now < 120 && s.st.Step != StepWatch {
+		if s.push(s.b.span(&pilots)); s.st.Advice.ToTurn(advice.ThrottleStop) {
+			s.b.stop += s.st.Advice.SignedTurns() / 8
+		}
+		if s.st.Step == StepTurn && s.trim.baseRPM == 0 || math.IsNaN(s.st.LeftS) && s.st.Step != StepIdle {
+			t.Fatalf("step %v of a cylinder that was not begun", s.st.Step)
+		}
+		if s.st.Step == StepTurn {
+			s.trim.Made()
+		}
+	}
+	if s.st.Step != StepWatch || !(s.trim.baseRPM > 0) || math.IsNaN(s.st.LeftS) {
+		t.Errorf("step %v at %.0f rpm, %.1f s left", s.st.Step, s.trim.baseRPM, s.st.LeftS)
+	}
+}
+
 // goOnWhereItStalls has the screw stand moved turns off its place. Where it is corrected the hand says first that it
 // made the whole way back, then that it was half of it.
 func goOnWhereItStalls(t *testing.T, moved float64, corrected bool) {
-	const left = 2 // the cylinder
-	b := newSynthetic(1)
-	idle := NewIdleSpeed(IdleConfig{LowRPM: 900, HighRPM: 1350})
-	earlier := []Pilot{newPilot(1, 2), newPilot(2, 2), newPilot(3, 2), newPilot(4, 2)}
-	earlier[left-1].Found, earlier[left-1].Moved = Trimming, moved
-	trim := NewTrim(TrimConfig{Cylinders: 4, Screws: FuelScrews, TurnsOut: []float64{2, 2, 2, 2},
-		Earlier: earlier}, idle)
-	var st TrimState
-	push := func(s *cycle.Span) {
-		is := idle.Push(s)
-		st = trim.Push(s, &is, math.NaN(), &heat.State{Limit: 1e6})
+	s := newStalling(moved)
+	s.stands(2)
+	if s.cranks(); s.st.Advice.Why != advice.WhyNoCycle {
+		t.Errorf("after one stop %+v", s.st.Advice)
 	}
-	stands := func(seconds float64) {
-		for end := b.now + seconds; b.now < end; b.now += 0.25 {
-			push(&cycle.Span{Start: b.now, Period: 0.25, N: 4})
-		}
-	}
-	cranks := func() {
-		for range 6 {
-			push(&cycle.Span{Start: b.now, Period: 0.45, Cycle: true, N: 4})
-			b.now += 0.45
-		}
-		stands(2)
-	}
-	stands(2)
-	if cranks(); st.Advice.Why != advice.WhyNoCycle {
-		t.Errorf("after one stop %+v", st.Advice)
-	}
-	cranks()
-	a := st.Advice
+	s.cranks()
+	a := s.st.Advice
 	if moved == 0 {
 		if a.Why != advice.WhyNoCycle {
 			t.Errorf("no screw in a trial position: %+v", a)
 		}
 		return
 	}
-	if !a.ToTurn(advice.PilotScrew) || a.Why != advice.WhyStalled || a.Cylinder != left || a.Turns != math.Abs(moved) ||
-		(a.Direction == advice.Clockwise) != (moved > 0) || st.Cylinder != left || st.Goal != 0 {
-		t.Fatalf("%+v of cylinder %d to %+.2f", a, st.Cylinder, st.Goal)
+	if !a.ToTurn(advice.PilotScrew) || a.Why != advice.WhyStalled || a.Cylinder != stallingLeft ||
+		a.Turns != math.Abs(moved) || (a.Direction == advice.Clockwise) != (moved > 0) ||
+		s.st.Cylinder != stallingLeft || s.st.Goal != 0 {
+		t.Fatalf("%+v of cylinder %d to %+.2f", a, s.st.Cylinder, s.st.Goal)
 	}
-	stands(4)
-	if p := &st.Pilots[left-1]; !trim.Made() || trim.state.Pilots[left-1].InTrial() || p.StartOut != 2 {
+	s.stands(4)
+	p := &s.trim.state.Pilots[stallingLeft-1]
+	if !s.trim.Made() || p.InTrial() || p.StartOut != 2 {
 		t.Fatalf("not turned back")
 	}
 	if corrected {
-		if !trim.Correct(math.Abs(moved) / 2) {
+		if !s.trim.Correct(math.Abs(moved) / 2) {
 			t.Fatal("not corrected")
 		}
-		stands(4)
-		if a := st.Advice; a.Why != advice.WhyStalled || a.Turns != math.Abs(moved)/2 || st.Cylinder != left {
-			t.Fatalf("after the correction %+v of cylinder %d", a, st.Cylinder)
+		s.stands(4)
+		if a := s.st.Advice; a.Why != advice.WhyStalled || a.Turns != math.Abs(moved)/2 || !p.InTrial() {
+			t.Fatalf("after the correction %+v", a)
 		}
-		if !trim.Made() || trim.state.Pilots[left-1].InTrial() {
+		if !s.trim.Made() || p.InTrial() {
 			t.Fatal("the rest is not turned back")
 		}
 	}
-	var pilots [4]float64
-	for b.now < 120 && st.Step != StepWatch {
-		push(b.span(&pilots))
-		if st.Step == StepTurn && trim.baseRPM == 0 || math.IsNaN(st.LeftS) && st.Step != StepIdle {
-			t.Fatalf("step %v of a cylinder that was not begun", st.Step)
-		}
-		if st.Advice.ToTurn(advice.ThrottleStop) {
-			b.stop += st.Advice.SignedTurns() / 8
-		}
-		if st.Step == StepTurn {
-			trim.Made()
-		}
-	}
-	if st.Step != StepWatch || !(trim.baseRPM > 0) || math.IsNaN(st.LeftS) {
-		t.Errorf("step %v at %.0f rpm, %.1f s left", st.Step, trim.baseRPM, st.LeftS)
-	}
-	if st.Cylinder != left || moved > 0 && trim.highOut >= moved || moved < 0 && trim.lowOut <= moved {
-		t.Errorf("the trim goes on with cylinder %d from %+.2f to %+.2f", st.Cylinder, trim.lowOut,
-			trim.highOut)
+	s.runs(t)
+	if s.st.Cylinder != stallingLeft || moved > 0 && s.trim.highOut >= moved || moved < 0 && s.trim.lowOut <= moved {
+		t.Errorf("the trim goes on with cylinder %d from %+.2f to %+.2f", s.st.Cylinder, s.trim.lowOut, s.trim.highOut)
 	}
 }
