@@ -55,8 +55,7 @@ func run(ctx context.Context, p *program, args []string, in io.Reader, out, errO
 	verb, err := root.ExecuteContextC(ctx)
 	shownOut.Close()
 	if e := shownOut.Err(); e != nil {
-		job.Report(shownErr, &job.Hinted{Err: fmt.Errorf("standard output can't be written: %w", e),
-			Hint: "look at what it is sent to"})
+		job.Report(shownErr, &job.Hinted{Err: typing.CantWrite(e), Hint: "look at what it is sent to"})
 		return exitFailed
 	}
 	if err == nil {

@@ -157,7 +157,7 @@ func (l *live) keepLast() error {
 		case path != "":
 			fmt.Fprintln(l.std.Err, "not finished, kept as "+path)
 		case note != "":
-			l.std.Warn("no idle was read, so there is no record for your remark: " + note)
+			l.std.Warn("no idle was read, so there is no record for " + note)
 		}
 		return nil
 	}
@@ -176,7 +176,7 @@ func (l *live) keepLast() error {
 	return err
 }
 
-// unsaid is the remark that no record holds, "" where there is none.
+// unsaid is the remark, else what was found, that no record holds, named; "" where there is none.
 func (k *keeper) unsaid() string {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -185,10 +185,10 @@ func (k *keeper) unsaid() string {
 
 func (k *keeper) unsaidHere() string {
 	switch found := k.findings(); {
-	case k.note != k.noted:
-		return k.note
+	case k.note != k.noted && k.note != "":
+		return "your remark: " + k.note
 	case k.card != "" && found != k.told: // since the last record
-		return found
+		return "what was found: " + found
 	}
 	return ""
 }

@@ -85,8 +85,7 @@ func (l *live) watchSilence(ctx context.Context, j *jsonLines) func() {
 	}
 }
 
-// wrongRateTo returns a report of the wait for a board that says once, by tell, that
-// bytes come which are no frames.
+// wrongRateTo returns a report of the wait for a board that says once, by tell, that bytes come which are no frames.
 func wrongRateTo(tell func(string)) func(board.Progress) {
 	var once sync.Once
 	return func(p board.Progress) {

@@ -338,3 +338,16 @@ func TestNoReadingFromBeforeATurn(t *testing.T) {
 		}
 	}
 }
+
+// What no record holds is named for what it is: the user's own remark, or what was found at the practice engine.
+func TestWhatNoRecordHoldsIsNamed(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ note, noted, found, want string }{
+		{"new boots", "", "A boot was torn.", "your remark: new boots"}, {"", "old", "", ""}, {"same", "same", "", ""},
+		{"", "", "A boot was torn.", "what was found: A boot was torn."}} {
+		k := &keeper{note: c.note, noted: c.noted, card: "practice", found: func() string { return c.found }}
+		if got := k.unsaid(); got != c.want {
+			t.Errorf("%+v: %q", c, got)
+		}
+	}
+}

@@ -74,9 +74,8 @@ func (l *live) care() *practice.Care {
 // errLevel ends a run whose virtual mechanic has levelled the bank.
 var errLevel = errors.New("the bank is level")
 
-// watchPractice lets the virtual mechanic turn the screws of the practice
-// engine until the bank is level; it then stops the run with errLevel, or with errGaveUp. The
-// returned function ends the mechanic.
+// watchPractice lets the virtual mechanic turn the screws of the practice engine until the bank is level, or he levels
+// no further: it then stops the run with errLevel or errGaveUp. The returned function ends the mechanic.
 func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) func() {
 	done := make(chan struct{})
 	ctx, end := context.WithCancel(ctx)
@@ -93,7 +92,11 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 				return
 			case <-tick.C:
 				if l.handOn(m) {
-					stop(map[bool]error{false: errLevel, true: errGaveUp}[m.GaveUp()])
+					why := errLevel
+					if m.GaveUp() {
+						why = errGaveUp
+					}
+					stop(why)
 					return
 				}
 			}
@@ -108,7 +111,7 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 // handEvery is how often the virtual mechanic's hand is moved. Chosen: finer than a hand.
 const handEvery = 50 * time.Millisecond
 
-// handOn lets the mechanic go on with the newest advice; done is true when the bank is level.
+// handOn lets the mechanic go on with the newest advice; done is true when the bank is level, or he gave up.
 func (l *live) handOn(m *practice.Mechanic) (done bool) {
 	snap := l.sess.Snapshot()
 	var a *advice.Advice
@@ -119,7 +122,7 @@ func (l *live) handOn(m *practice.Mechanic) (done bool) {
 }
 
 // runLines prints one plain line a second. On the practice engine the virtual
-// mechanic works, and ends the run when the bank is level.
+// mechanic works, and ends the run when the bank is level or he levels no further.
 func (l *live) runLines(ctx context.Context) error {
 	if err := l.src.prepare(ctx, l.std.Warn); err != nil {
 		return err

@@ -61,8 +61,7 @@ type live struct {
 	teeErr   error       // why the capture is not whole
 	warmth   warmth
 	page     *page.Server // nil without one
-	// news are events for the display from other goroutines; writing counts those
-	// that write to the disk.
+	// news are events for the display from other goroutines; writing counts those that write to the disk.
 	news    chan view.Event
 	writing sync.WaitGroup
 	mu      sync.Mutex
@@ -184,8 +183,7 @@ func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 	}
 }
 
-// beginCapture begins the capture, if one is wanted, once the board is known:
-// its head holds the settings in force.
+// beginCapture begins the capture, if one is wanted, once the board is known: its head holds the settings in force.
 func (l *live) beginCapture(a *frame.Announcement, cfg *session.Config) (err error) {
 	if l.opt.Capture == "" {
 		return nil

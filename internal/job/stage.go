@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 	"time"
 
@@ -94,6 +95,7 @@ func (r *stageRun) run(ctx context.Context) error {
 			r.std.Err = typed.Out()
 		}
 		r.std.Out = typed.Out()
+		typed.OnFailure(func(err error) { stop(typing.CantWrite(err)) })
 	}
 	r.live.begin(func(rd *balance.Reading, c *session.Chain) {
 		tune := c.Tune()
@@ -115,7 +117,7 @@ func (r *stageRun) run(ctx context.Context) error {
 		}
 	}
 	if onKeys {
-		go r.listen(typed.Next(r.std.In), stop)
+		go r.listen(typed.Next(r.std.In), r.std.Err, stop) // it may still wait for a line when r.std is given back
 	}
 	defer r.tellLink(ctx)()
 	if err := r.read(ctx); !errors.Is(err, errStageDone) {
@@ -127,7 +129,8 @@ func (r *stageRun) run(ctx context.Context) error {
 // pilotHand returns what a virtual hand at the pilot screws does before each read.
 func (r *stageRun) pilotHand(p *practice.Bike) (before func()) {
 	hand := p.PilotHand()
-	hand.Enter = r.made
+	errOut := r.std.Err
+	hand.Enter = func() { r.made(errOut) }
 	return func() {
 		now := p.Engine.Truth().TimeS
 		if hand.Pass(now); !hand.Away() {
@@ -218,19 +221,19 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 }
 
 // made tells that the hand has made the turn that was told.
-func (r *stageRun) made() {
+func (r *stageRun) made(errOut io.Writer) {
 	made := true
 	if r.sess.Chain(func(c *session.Chain) { made = c.TrimMade() }); !made {
-		fmt.Fprintln(r.std.Err, tell.TooSoon)
+		fmt.Fprintln(errOut, tell.TooSoon)
 	}
 }
 
 // listen takes lines from the keyboard: Enter tells that a turn is made, "made 3/4" that another amount
 // was, q leaves; on the practice engine turns of screws as well.
-func (r *stageRun) listen(next func() (line string, err error), stop context.CancelCauseFunc) {
+func (r *stageRun) listen(next func() (line string, err error), errOut io.Writer, stop context.CancelCauseFunc) {
 	p := r.practice()
 	if p != nil && !r.opt.Auto {
-		fmt.Fprintln(r.std.Err, practice.Hands)
+		fmt.Fprintln(errOut, practice.Hands)
 	}
 	for {
 		line, err := next()
@@ -244,16 +247,16 @@ func (r *stageRun) listen(next func() (line string, err error), stop context.Can
 		case text == "q":
 			stop(errStageDone)
 		case text == "":
-			r.made()
+			r.made(errOut)
 		case strings.HasPrefix(text, "made "):
 			if e, ok := r.correctTurn(strings.TrimPrefix(text, "made ")).(view.Told); ok {
-				fmt.Fprintln(r.std.Err, e.Text)
+				fmt.Fprintln(errOut, e.Text)
 			}
 		case p == nil:
-			fmt.Fprintln(r.std.Err, "Enter: the turn is made; made 3/4: another amount was; q leaves.")
+			fmt.Fprintln(errOut, "Enter: the turn is made; made 3/4: another amount was; q leaves.")
 		default:
 			if err := p.DoLine(text); err != nil {
-				fmt.Fprintln(r.std.Err, err)
+				fmt.Fprintln(errOut, err)
 			}
 		}
 	}

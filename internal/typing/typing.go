@@ -6,6 +6,7 @@ package typing
 import (
 	"bufio"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"runtime"
@@ -63,6 +64,12 @@ func Open(in io.Reader) (l *Lines, giveBack func()) {
 
 // Out takes what is to be printed meanwhile. l is not nil.
 func (l *Lines) Out() io.Writer { return l.out }
+
+// OnFailure has failed told when nothing can be printed any more, once. l is not nil.
+func (l *Lines) OnFailure(failed func(error)) { l.out.OnFailure(failed) }
+
+// CantWrite says that standard output takes nothing more, and why.
+func CantWrite(why error) error { return fmt.Errorf("standard output can't be written: %w", why) }
 
 // Next returns what reads the next line: of l, or of in where l is nil.
 func (l *Lines) Next(in io.Reader) func() (line string, err error) {

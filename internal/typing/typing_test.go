@@ -42,3 +42,21 @@ func TestPrintedLinesTearNoTypedOne(t *testing.T) {
 		t.Errorf("shown: %q", text)
 	}
 }
+
+// nowhere takes nothing.
+type nowhere struct{}
+
+func (nowhere) Write([]byte) (int, error) { return 0, io.ErrClosedPipe }
+
+// Whose lines nobody gets is told of it, once.
+func TestPrintedNowhere(t *testing.T) {
+	t.Parallel()
+	typed, told := newLines(strings.NewReader(""), nowhere{}), []error{}
+	typed.OnFailure(func(err error) { told = append(told, CantWrite(err)) })
+	for range 3 {
+		io.WriteString(typed.Out(), "  12.0 s\n")
+	}
+	if len(told) != 1 || told[0].Error() != "standard output can't be written: "+io.ErrClosedPipe.Error() {
+		t.Errorf("told %v", told)
+	}
+}
