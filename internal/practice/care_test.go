@@ -118,6 +118,14 @@ func (r *attended) line(at float64, format string, args ...any) {
 	r.lines = append(r.lines, fmt.Sprintf("%6.1f ", at)+fmt.Sprintf(format, args...))
 }
 
+// toldBehindABoot reports whether he was sent to an air leak that was told before once a new boot was fitted.
+func (r *attended) toldBehindABoot() bool {
+	i := slices.IndexFunc(r.lines, func(l string) bool { return strings.Contains(l, "has fitted a new boot") })
+	return i >= 0 && slices.ContainsFunc(r.lines[i:], func(l string) bool {
+		return strings.Contains(l, string(advice.WhyLeakNext))
+	})
+}
+
 // mostTurns is how far a careful mechanic's screw stands from where it began at most, turns, and mostOver how much
 // further than where it stands at the end, level. Chosen.
 const mostTurns, mostOver = 2.25, 0.5
@@ -153,6 +161,9 @@ func TestTheCarefulMechanic(t *testing.T) {
 					!strings.HasSuffix(r.said[len(r.said)-1], s.Truth) {
 					t.Errorf("over %v, past %q, short %q, screws to %.2f, found %q", r.over, r.blind, r.short, r.far,
 						r.bike.Found())
+				}
+				if r.toldBehindABoot() {
+					t.Error("sent to the leak again, the boot being new")
 				}
 				if worn := s.Name == "tired-cylinder"; truth.Running == worn || !worn && r.spread > 1 {
 					t.Errorf("running %v at a true spread of %.2f kPa", truth.Running, r.spread)
