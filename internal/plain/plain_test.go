@@ -158,6 +158,10 @@ func TestWrapKeepsWhatIsPasted(t *testing.T) {
 		`wrote it C:\a b`:                 "wrote it\nC:\\a b",
 		"/a b: no room there":             "/a b: no\nroom\nthere",
 		"kept as /a b; copy it":           "kept as\n/a b;\ncopy it",
+		"saved /a b/c d, as it is one":    "saved\n/a b/c d,\nas it is\none",
+		"read /a b.cap over and over":     "read\n/a b.cap\nover and\nover",
+		"/dev/tty is held by another":     "/dev/tty\nis held\nby\nanother",
+		"from /a b, to /c d: all is well": "from\n/a b, to\n/c d:\nall is\nwell",
 		"one two\n  evendraw history --x": "one two\n  evendraw history --x",
 		"evendraw reads boards":           "evendraw\nreads\nboards",
 	} {

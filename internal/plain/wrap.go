@@ -7,8 +7,8 @@ import (
 )
 
 // Wrap breaks a text between words into lines of at most so many letters, where words allow; lines that there are
-// already stay. What may be pasted as it stands is not broken: what stands in double quotes, a path at a line's end,
-// and a command that has a line of its own, indented.
+// already stay. What may be pasted as it stands is not broken: what stands in double quotes, a path, and a
+// command that has a line of its own, indented.
 func Wrap(text string, letters int) string {
 	var out strings.Builder
 	for i, line := range strings.Split(text, "\n") {
@@ -48,18 +48,19 @@ func breakAt(line string, end int) int {
 
 // breaks are the spaces of a line at which it may be broken.
 func breaks(line string) (spaces []int) {
-	firm := len(line)
 	if strings.HasPrefix(line, command) {
 		return nil
 	}
-	if path := pathAtEnd.FindStringIndex(line); path != nil && !strings.Contains(line[path[0]:], ": ") &&
-		!strings.Contains(line[path[0]:], "; ") {
-		firm = path[0] + 1
-	}
+	from, to := path(line, 0)
 	quoted, inWords := false, false
 	pairs := strings.Count(line, `"`)%2 == 0
-	for i := range firm {
+	for i := range len(line) {
+		if i == to && from < to {
+			from, to = path(line, to)
+		}
 		switch {
+		case from <= i && i < to:
+			inWords = true
 		case line[i] == '"' && pairs:
 			quoted, inWords = !quoted, true
 		case line[i] != ' ':
@@ -74,5 +75,28 @@ func breaks(line string) (spaces []int) {
 // command begins the line of a command.
 const command = "  evendraw "
 
-// pathAtEnd finds a path of any platform, and the space before it.
-var pathAtEnd = regexp.MustCompile(`(?:^| )(?:/|[A-Z]:\\|\\\\)[^ ]`)
+// path is where the next path of a line from a place on begins and ends; both the line's end for none. A path may hold
+// blanks: it ends at a mark or bracket before a blank, and where its last name has an ending, or is a device's, at the
+// blank; else at the line's end.
+func path(line string, from int) (begin, end int) {
+	at := pathBegins.FindStringSubmatchIndex(line[from:])
+	if at == nil {
+		return len(line), len(line)
+	}
+	begin = from + at[2]
+	ends := nameEnds
+	if strings.HasPrefix(line[begin:], "/dev/") {
+		ends = deviceEnds
+	}
+	if at := ends.FindStringSubmatchIndex(line[begin:]); at != nil {
+		return begin, begin + at[2]
+	}
+	return begin, len(line)
+}
+
+// pathBegins finds a path of any platform; nameEnds and deviceEnds the blank behind one.
+var (
+	pathBegins = regexp.MustCompile(`(?:^| )((?:/|[A-Z]:\\|\\\\)[^ ])`)
+	nameEnds   = regexp.MustCompile(`(?:[,:;)]|\.[A-Za-z]{2,7})( )`)
+	deviceEnds = regexp.MustCompile(`( )`)
+)
