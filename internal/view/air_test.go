@@ -126,6 +126,20 @@ func TestALeakHeardStandsWithTheEngine(t *testing.T) {
 	}
 }
 
+// Without keys nobody can put a leak aside: it stands only while it is listened for, and the engine off.
+func TestNoLeakStandsWithoutKeys(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
+	v.Headless = true
+	snap, none := *v.Snap, *v.Snap
+	snap.Tune = session.Tune{Air: &airleak.State{Phase: airleak.Less, Cylinder: 2, Last: 2, Share: 0.3, Again: true}}
+	v = Update(v, Tick{Now: v.Now, Snap: &snap})
+	at := v.Now.Add(2 * time.Second)
+	if v = Update(v, Tick{Now: at, Snap: fresh(&none, at)}); v.Picture().Big != "1-2" {
+		t.Errorf("%q %s", v.Picture().Big, said(&v))
+	}
+}
+
 // fresh is a snapshot whose last frame has just come.
 func fresh(s *session.Snapshot, now time.Time) *session.Snapshot {
 	s.LastFrame = now
