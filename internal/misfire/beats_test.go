@@ -10,7 +10,8 @@ import (
 // falls of an engine that was just started grow explains nothing of a fall that a screw has changed later.
 func TestStrengthOfAFall(t *testing.T) {
 	t.Parallel()
-	const wrong, grow, changedAt, change = 0.01, 0.03, 50, 0.01            // cycles; shares of the fall, a start's measured
+	// In cycles; shares of the fall; a start's, measured.
+	const wrong, grow, changedAt, change = 0.01, 0.03, 50, 0.01
 	for slope, scatter := range map[float64]float64{0: 0.002, 0.1: 0.02} { // calm, lumpy
 		random := rand.New(rand.NewPCG(1, 1))
 		var f fallShift
