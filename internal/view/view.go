@@ -250,7 +250,7 @@ func Update(v View, e Event) View {
 	case Tick:
 		v.noteRestart(v.Snap, e.Snap)
 		air := v.air()
-		if v.Now, v.Snap = e.Now, e.Snap; air != nil && v.air() == nil && !v.Headless { // without keys none is put aside
+		if v.Now, v.Snap = e.Now, e.Snap; air != nil && v.air() == nil && !v.Headless { // none is put aside
 			v.leak = leakHeard(air)
 		}
 		if r := v.reading(); r != nil {
