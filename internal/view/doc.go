@@ -9,7 +9,7 @@
 // Picture turns a View into the texts and marks that a screen shows; Line makes a plain line of it.
 // Begin with Update in view.go.
 //
-//	flow.go, keys.go, lists.go, trend.go      the state: the steps of the job, the keys, what is remembered
+//	flow.go, keys.go, lists.go                the state: the steps of the job, the keys, what is remembered
 //	picture.go, lanes.go, waves.go            what the screen shows
 //	phone.go                                  the page for phones
 //	words.go, stepwords.go, tunesteps.go,     advice and steps in sentences

@@ -78,8 +78,8 @@ func (v *View) lanes(p *Picture, r *balance.Reading, blank bool) {
 		if s := v.raised(); s != nil && s.Done { // the draw of now is of neither look
 			l.Draw = ""
 		}
-		if !l.Reference && !blank && i < mostLanes && v.trend.begun {
-			for _, d := range v.trend.kpa[i] {
+		if !l.Reference && !blank {
+			for _, d := range v.hills.Of(i) {
 				l.Trace = append(l.Trace, min(max(float64(d)/float64(scale), -1), 1))
 			}
 		}

@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
+	"evendraw/internal/hills"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/rates"
@@ -70,7 +71,7 @@ type View struct {
 	order   Words     // of a fault, to be read while the engine stands
 	orderAt time.Time // when they were last told
 	leak    leak      // that looking for one has found, until it is put aside
-	trend   trend
+	hills   hills.Hills
 	rate    rates.Frames
 	looks   rates.Looks
 	saved   bool // a level bank has been saved by itself
@@ -254,7 +255,7 @@ func Update(v View, e Event) View {
 			v.leak = leakHeard(air)
 		}
 		if r := v.reading(); r != nil {
-			v.trend.push(v.compared(r))
+			v.hills.Push(v.compared(r))
 		}
 		v.read = v.read || session.Usable(v.reading())
 		if v.nutAsked() {
@@ -306,7 +307,7 @@ func (v *View) takeBike(b *Bike) {
 	v.Bike, v.Unit, v.Aim, v.Limit = b.Name, b.Unit, b.Aim, b.Limit
 	v.Checks, v.Bikes, v.ByMean = b.Checks, b.All, b.ByMean
 	v.Ticks = freshTicks(b.Ticks, b.Checks, v.Now)
-	v.trend = trend{}
+	v.hills = hills.Hills{}
 	v.saved = false
 }
 
