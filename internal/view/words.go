@@ -209,8 +209,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		if !math.IsNaN(a.Turns) {
 			by = "Now " + plain.Amount(a.Turns) + ", then wait."
 		}
-		return []string{by, fmt.Sprintf("Got worse: now turn %s %s.", a.ScrewName, a.Direction),
-			"Had you turned it the other way than told? Then turn it back, no further."}
+		return []string{by, fmt.Sprintf("Got worse: now turn %s %s. Slipped the wrong way? Turn it back.", a.ScrewName,
+			a.Direction)}
 	}
 	then := "Then hand off; sooner if STOP shows."
 	if math.IsNaN(a.Turns) {
