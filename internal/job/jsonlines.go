@@ -56,10 +56,7 @@ const silenceLook = 20 * time.Millisecond
 // watchSilence prints one stale line each time that the frames stop, and what the search
 // for a lost board says to standard error, until the returned function is called.
 func (l *live) watchSilence(ctx context.Context, j *jsonLines) func() {
-	done := make(chan struct{})
-	ctx, end := context.WithCancel(ctx)
-	go func() {
-		defer close(done)
+	return beside(ctx, func(ctx context.Context) {
 		tick := time.NewTicker(silenceLook)
 		defer tick.Stop()
 		told := false
@@ -78,11 +75,7 @@ func (l *live) watchSilence(ctx context.Context, j *jsonLines) func() {
 				told = stale
 			}
 		}
-	}()
-	return func() {
-		end()
-		<-done
-	}
+	})
 }
 
 // wrongRateTo returns a report of the wait for a board that says once, by tell, that bytes come which are no frames.

@@ -3,7 +3,6 @@ package job
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"evendraw/internal/heat"
 	"evendraw/internal/practice"
@@ -17,12 +16,7 @@ func Leaks(ctx context.Context, set *Settings, o *TuneOptions, std Streams) erro
 	if o.Practice == practice.Fresh {
 		o.Practice = practice.Leaking
 	}
-	l, err := newTuneRun(set, o, std)
-	if err != nil {
-		return err
-	}
-	fmt.Fprintln(std.Err, strings.Join(tell.AirCautions, "\n"))
-	return l.runStage(ctx, &leaking{live: l})
+	return runStage(ctx, set, o, std, tell.AirCautions, func(l *live) stage { return &leaking{l} })
 }
 
 // leaking is the watch for an air leak as a stage of a run.
@@ -33,26 +27,19 @@ func (t *leaking) begin(c *session.Chain) error {
 	return nil
 }
 
+func (t *leaking) tells(tune *session.Tune) bool { return tune.Air != nil }
+
 func (t *leaking) json(tune *session.Tune, h *heat.State, now float64) []byte {
-	if tune.Air == nil {
-		return nil
-	}
 	return tell.AirJSON(tune.Air, h, now)
 }
 
-func (t *leaking) words(tune *session.Tune) (w view.Words, ok bool) {
-	if tune.Air == nil {
-		return w, false
-	}
-	return view.AirWords(tune.Air), true
-}
+func (t *leaking) words(tune *session.Tune) view.Words { return view.AirWords(tune.Air) }
 
 func (t *leaking) done(*session.Tune) bool { return false }
 
-// close tells what was seen.
-func (t *leaking) close() error {
-	if air := t.sess.Snapshot().Tune.Air; air != nil && !t.opt.JSON {
-		fmt.Fprintln(t.std.Out, tell.AirFound(air))
+func (t *leaking) close(tune *session.Tune) error {
+	if !t.opt.JSON {
+		fmt.Fprintln(t.std.Out, tell.AirFound(tune.Air))
 	}
 	return nil
 }

@@ -77,13 +77,10 @@ var errLevel = errors.New("the bank is level")
 // watchPractice lets the virtual mechanic turn the screws of the practice engine until the bank is level, or he levels
 // no further: it then stops the run with errLevel or errGaveUp. The returned function ends the mechanic.
 func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) func() {
-	done := make(chan struct{})
-	ctx, end := context.WithCancel(ctx)
 	m := l.practice().Mechanic()
 	m.GoOn = l.sess.GoOn
 	m.Careful(l.care())
-	go func() {
-		defer close(done)
+	return beside(ctx, func(ctx context.Context) {
 		tick := time.NewTicker(handEvery)
 		defer tick.Stop()
 		for {
@@ -91,21 +88,18 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 			case <-ctx.Done():
 				return
 			case <-tick.C:
-				if l.handOn(m) {
-					why := errLevel
-					if m.GaveUp() {
-						why = errGaveUp
-					}
-					stop(why)
-					return
+				if !l.handOn(m) {
+					continue
 				}
+				if m.GaveUp() {
+					stop(errGaveUp)
+				} else {
+					stop(errLevel)
+				}
+				return
 			}
 		}
-	}()
-	return func() {
-		end()
-		<-done
-	}
+	})
 }
 
 // handEvery is how often the virtual mechanic's hand is moved. Chosen: finer than a hand.

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"time"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/heat"
@@ -20,16 +19,16 @@ import (
 // stage is a stage after levelling as a run without a screen has it: begun with the first
 // reading, told in lines, closed when done.
 type stage interface {
-	// begin begins it.
 	begin(c *session.Chain) error
-	// json is a line of JSON, nil while there is nothing to tell.
+	// tells reports whether there is something to tell: nothing below is asked before.
+	tells(t *session.Tune) bool
+	// json is a line of JSON.
 	json(t *session.Tune, h *heat.State, now float64) []byte
-	// words say where it stands and what to do; ok is false while there is nothing to tell.
-	words(t *session.Tune) (w view.Words, ok bool)
-	// done reports whether it is over.
+	// words say where it stands and what to do.
+	words(t *session.Tune) view.Words
 	done(t *session.Tune) bool
 	// close tells and keeps the outcome.
-	close() error
+	close(t *session.Tune) error
 }
 
 // errStageDone ends a session whose stage is done, or left by the user.
@@ -46,6 +45,15 @@ type stageRun struct {
 	told   string  // the advice that was told in full last
 }
 
+// TuneOptions are what the command line says of a stage after levelling.
+type TuneOptions struct {
+	LiveOptions                  // no screen, page or capture
+	Bike        practice.Mixture // what the practice bike has
+	Fast        bool             // as fast as the machine goes
+	Trim        TrimFlags
+	RPM         float64 // the raised speed; 0 is the card's, else the usual
+}
+
 // newTuneRun returns a run for a stage after levelling, over a board or the practice engine, which a virtual hand
 // turns if asked to, or where nobody is at the keys.
 func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
@@ -57,22 +65,29 @@ func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
 		}
 		src = &practiceSource{Bike: p, fast: o.Fast}
 	}
-	return newLive(set, &LiveOptions{Port: o.Port, Practice: o.Practice, Limit: o.Limit, JSON: o.JSON, Auto: o.Auto},
-		src, std), nil
+	return newLive(set, &o.LiveOptions, src, std), nil
 }
 
-// runStage runs a stage to its end.
-func (l *live) runStage(ctx context.Context, st stage) error {
-	r := &stageRun{live: l, stage: st}
-	err := r.run(ctx)
-	if l.opt.JSON && l.sess != nil { // else the board was not even opened
-		snap := l.sess.Snapshot()
-		if line := st.json(&snap.Tune, &snap.Heat, snap.Link.LastTime); line != nil {
-			fmt.Fprintf(l.std.Out, "{\"summary\":%s}\n", line)
-		}
+// runStage runs a stage of a run to its end, after its cautions.
+func runStage(ctx context.Context, set *Settings, o *TuneOptions, std Streams, cautions []string,
+	of func(*live) stage) error {
+	l, err := newTuneRun(set, o, std)
+	if err != nil {
+		return err
 	}
-	if err == nil && r.begun {
-		err = st.close()
+	fmt.Fprintln(std.Err, strings.Join(cautions, "\n"))
+	r := &stageRun{live: l, stage: of(l)}
+	err = r.run(ctx)
+	if l.sess == nil { // the board was not even opened
+		return l.finish(err)
+	}
+	snap := l.sess.Snapshot()
+	tells := r.stage.tells(&snap.Tune)
+	if tells && l.opt.JSON {
+		fmt.Fprintf(l.std.Out, "{\"summary\":%s}\n", r.stage.json(&snap.Tune, &snap.Heat, snap.Link.LastTime))
+	}
+	if tells && r.begun && err == nil {
+		err = r.stage.close(&snap.Tune)
 	}
 	return l.finish(err)
 }
@@ -86,8 +101,9 @@ func (r *stageRun) run(ctx context.Context) error {
 	onKeys := IsTerminal(r.std.Out)
 	var typed *typing.Lines
 	if onKeys && !r.opt.JSON {
-		std, giveBack := r.std, func() {}
-		typed, giveBack = typing.Open(r.std.In)
+		std := r.std
+		var giveBack func()
+		typed, giveBack = typing.Open(std.In)
 		defer func() { giveBack(); r.std = std }()
 	}
 	if typed != nil {
@@ -105,7 +121,7 @@ func (r *stageRun) run(ctx context.Context) error {
 			if err := r.stage.begin(c); err != nil {
 				stop(err)
 			}
-		case r.stage.done(&tune):
+		case r.stage.tells(&tune) && r.stage.done(&tune):
 			stop(errStageDone)
 		}
 		r.print(&tune, rd)
@@ -141,10 +157,7 @@ func (r *stageRun) pilotHand(p *practice.Bike) (before func()) {
 
 // tellLink says on standard error what becomes of the link, until the returned function is called.
 func (l *live) tellLink(ctx context.Context) func() {
-	ctx, end := context.WithCancel(ctx)
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
+	return beside(ctx, func(ctx context.Context) {
 		for {
 			select {
 			case <-ctx.Done():
@@ -153,11 +166,7 @@ func (l *live) tellLink(ctx context.Context) func() {
 				l.linkNews(e)
 			}
 		}
-	}()
-	return func() {
-		end()
-		<-done
-	}
+	})
 }
 
 // linkNews says on standard error what an event tells of the link.
@@ -170,12 +179,9 @@ func (l *live) linkNews(e view.Event) {
 // print prints a line when one is due.
 func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 	if r.opt.JSON {
-		if rd.Time < r.next {
-			return
-		}
-		if line := r.stage.json(t, &rd.Heat, rd.Time); line != nil {
+		if rd.Time >= r.next && r.stage.tells(t) {
 			r.next = rd.Time + jsonInterval
-			fmt.Fprintf(r.std.Out, "%s\n", line)
+			fmt.Fprintf(r.std.Out, "%s\n", r.stage.json(t, &rd.Heat, rd.Time))
 		}
 		return
 	}
@@ -183,8 +189,8 @@ func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 		return
 	}
 	w, ok := view.HeatWords(&rd.Heat)
-	if !ok {
-		w, ok = r.stage.words(t)
+	if !ok && r.stage.tells(t) {
+		w, ok = r.stage.words(t), true
 	}
 	if ok {
 		r.lineAt = rd.Time + 1
@@ -260,17 +266,4 @@ func (r *stageRun) listen(next func() (line string, err error), errOut io.Writer
 			}
 		}
 	}
-}
-
-// TuneOptions are what the command line says of a stage after levelling.
-type TuneOptions struct {
-	Port     Port
-	Practice string           // name of a practice bike, "" for a board
-	Bike     practice.Mixture // what the practice bike has
-	Auto     bool             // a virtual mechanic does the turning
-	Fast     bool             // as fast as the machine goes
-	JSON     bool
-	Limit    time.Duration // of the source's own time; 0 is none
-	Trim     TrimFlags
-	RPM      float64 // the raised speed; 0 is the card's, else the usual
 }

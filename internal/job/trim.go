@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -24,12 +25,9 @@ type TrimFlags struct {
 
 // Trim trims the pilot screws.
 func Trim(ctx context.Context, set *Settings, o *TuneOptions, std Streams) error {
-	l, err := newTuneRun(set, o, std)
-	if err != nil {
-		return err
-	}
-	fmt.Fprintln(std.Err, strings.Join(tell.MixtureCautions, "\n"))
-	return l.runStage(ctx, &trimming{live: l, opt: o, stand: l.pilotsStand()})
+	return runStage(ctx, set, o, std, tell.MixtureCautions, func(l *live) stage {
+		return &trimming{live: l, opt: o, stand: l.pilotsStand()}
+	})
 }
 
 // pilotsStand is where the pilot screws stand, turns out by cylinder - 1, as far as it is noted: those of a
@@ -50,16 +48,10 @@ func (l *live) trimConfig(f *TrimFlags, cylinders int, stand []float64) (mixture
 	c.TurnsOut = stand
 	switch s := l.set; {
 	case l.practice() != nil:
-		if c.Screws == "" {
-			c.Screws = mixture.FuelScrews
-		}
+		c.Screws = cmp.Or(c.Screws, mixture.FuelScrews)
 	case s.Bike != nil:
-		if c.Screws == "" {
-			c.Screws = mixture.Screws(s.Bike.PilotScrews)
-		}
-		if c.Target == 0 {
-			c.Target = s.Bike.LambdaTarget
-		}
+		c.Screws = cmp.Or(c.Screws, mixture.Screws(s.Bike.PilotScrews))
+		c.Target = cmp.Or(c.Target, s.Bike.LambdaTarget)
 	}
 	if f.TurnsOut != "" {
 		var err error
@@ -90,41 +82,29 @@ func (t *trimming) begin(c *session.Chain) error {
 	return c.StartTrim(cfg)
 }
 
+func (t *trimming) tells(tune *session.Tune) bool { return tune.Trim != nil }
+
 func (t *trimming) json(tune *session.Tune, h *heat.State, now float64) []byte {
-	if tune.Trim == nil {
-		return nil
-	}
 	return tell.TrimJSON(tune, h, now)
 }
 
-func (t *trimming) words(tune *session.Tune) (w view.Words, ok bool) {
-	if tune.Trim == nil {
-		return w, false
-	}
-	w = view.TrimWords(tune.Trim, &tune.Idle)
+func (t *trimming) words(tune *session.Tune) view.Words {
+	w := view.TrimWords(tune.Trim, &tune.Idle)
 	if tune.Lambda != nil {
 		w.Say = append(w.Say, view.ProbeLine(tune.Lambda, t.opt.Trim.Config.Target))
 	}
-	return w, true
+	return w
 }
 
-func (t *trimming) done(tune *session.Tune) bool {
-	return tune.Trim != nil && tune.Trim.Step == mixture.StepAllSet
-}
+func (t *trimming) done(tune *session.Tune) bool { return tune.Trim.Step == mixture.StepAllSet }
 
-// close tells and keeps the outcome.
-func (t *trimming) close() error {
-	snap := t.sess.Snapshot()
-	s := snap.Tune.Trim
-	if s == nil {
-		return nil
-	}
-	done := t.done(&snap.Tune)
+func (t *trimming) close(tune *session.Tune) error {
+	s := tune.Trim
 	if !t.opt.JSON {
 		for _, line := range append(view.PilotLines(s), view.PilotWarnings(s)...) {
 			fmt.Fprintln(t.std.Out, line)
 		}
-		if done {
+		if t.done(tune) {
 			fmt.Fprintln(t.std.Out, "Look at the levelling again (evendraw live): the trim moves it.")
 		}
 	}
@@ -142,12 +122,7 @@ func (t *trimming) close() error {
 
 // LookRaised reads the bank at idle and at a raised speed.
 func LookRaised(ctx context.Context, set *Settings, o *TuneOptions, std Streams) error {
-	l, err := newTuneRun(set, o, std)
-	if err != nil {
-		return err
-	}
-	fmt.Fprintln(std.Err, strings.Join(tell.RaisedCautions, "\n"))
-	return l.runStage(ctx, &raising{live: l, rpm: o.RPM})
+	return runStage(ctx, set, o, std, tell.RaisedCautions, func(l *live) stage { return &raising{live: l, rpm: o.RPM} })
 }
 
 // raising is the look at the raised speed as a stage of a run.
@@ -158,37 +133,28 @@ type raising struct {
 }
 
 func (t *raising) begin(c *session.Chain) error {
-	rpm := t.rpm
-	if rpm == 0 {
-		rpm = t.raisedRPM()
-	}
 	_, limit := t.set.limits()
 	b := c.Bank()
 	t.screws = tell.ScrewNames(&b)
-	return c.StartRaised(mixture.RaisedConfig{RPM: rpm, Limit: limit})
+	return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(t.rpm, t.raisedRPM()), Limit: limit})
 }
 
+func (t *raising) tells(tune *session.Tune) bool { return tune.Raised != nil }
+
 func (t *raising) json(tune *session.Tune, h *heat.State, now float64) []byte {
-	if tune.Raised == nil {
-		return nil
-	}
 	return tell.RaisedJSON(tune.Raised, h, now, t.screws)
 }
 
-func (t *raising) words(tune *session.Tune) (w view.Words, ok bool) {
-	if tune.Raised == nil {
-		return w, false
-	}
-	return view.RaisedWords(tune.Raised, t.screws), true
+func (t *raising) words(tune *session.Tune) view.Words {
+	return view.RaisedWords(tune.Raised, t.screws)
 }
 
-func (t *raising) done(tune *session.Tune) bool { return tune.Raised != nil && tune.Raised.Done }
+func (t *raising) done(tune *session.Tune) bool { return tune.Raised.Done }
 
-func (t *raising) close() error {
-	tune := t.sess.Snapshot().Tune
+func (t *raising) close(tune *session.Tune) error {
 	t.keeper.raisedTold()
-	if w, ok := t.words(&tune); ok && !t.live.opt.JSON && t.done(&tune) {
-		for _, line := range w.Say {
+	if !t.opt.JSON && t.done(tune) {
+		for _, line := range t.words(tune).Say {
 			fmt.Fprintln(t.std.Out, line)
 		}
 	}
