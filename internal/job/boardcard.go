@@ -141,25 +141,16 @@ func takeCard(cfg *session.Config, card *garage.Board) {
 // takeHoses puts hose 1 on cylinder 1 and so on, unless a bike card says otherwise. Without a bike card there are as
 // many cylinders as hoses.
 func takeHoses(cfg *session.Config, hoses []int) {
+	unchanged := func(b *bank.Bank) bool { return slices.Equal(b.Channels, bank.Default(b.Cylinders).Channels) }
 	switch n := len(hoses); {
 	case n == 0:
 	case cfg.Bank == nil && n <= bank.MaxCylinders:
 		b := bank.Default(n)
 		cfg.Bank = &b
 		b.Channels = slices.Clone(hoses)
-	case cfg.Bank != nil && inOrder(cfg.Bank.Channels) && n >= cfg.Bank.Cylinders:
+	case cfg.Bank != nil && unchanged(cfg.Bank) && n >= cfg.Bank.Cylinders:
 		cfg.Bank.Channels = slices.Clone(hoses[:cfg.Bank.Cylinders])
 	}
-}
-
-// inOrder reports whether channels are 0, 1, 2 …: those of a card on which nobody has changed them.
-func inOrder(channels []int) bool {
-	for i, c := range channels {
-		if c != i {
-			return false
-		}
-	}
-	return true
 }
 
 // LeftAside says which pressure channels of a board are not read by these settings, "" if all are.

@@ -43,8 +43,7 @@ type Installer struct {
 
 // Look listens to what a board says by itself.
 func (i *Installer) Look(ctx context.Context, path string) (*tell.OnBoard, error) {
-	opt := Port{Baud: bootloader.ProgramBaud}.Options(i.World)
-	link, err := board.Open(ctx, path, opt)
+	link, err := Port{path, bootloader.ProgramBaud}.Open(ctx, i.World, nil)
 	if err == nil {
 		link.Close()
 		return &tell.OnBoard{Says: link.Board()}, nil
@@ -67,8 +66,7 @@ func (i *Installer) Install(ctx context.Context, path string, seen *tell.OnBoard
 	if err := i.write(ctx, path, seen); err != nil {
 		return nil, err
 	}
-	opt := Port{Baud: bootloader.ProgramBaud}.Options(i.World)
-	link, err := board.Open(ctx, path, opt)
+	link, err := Port{path, bootloader.ProgramBaud}.Open(ctx, i.World, nil)
 	if silent := (*board.Error)(nil); errors.As(err, &silent) && silent.Kind == board.Silent {
 		return nil, i.slow(ctx, path, err)
 	}
@@ -121,8 +119,7 @@ func (i *Installer) open(ctx context.Context, path string) (*board.Talk, error) 
 // slow finds out whether a board that is silent at the program's rate talks at half of it, as one with half the clock
 // does. That one is made silent again: nothing wrong is to be read from it. silent is the error of any other.
 func (i *Installer) slow(ctx context.Context, path string, silent error) error {
-	opt := Port{Baud: bootloader.ProgramBaud / 2}.Options(i.World)
-	link, err := board.Open(ctx, path, opt)
+	link, err := Port{path, bootloader.ProgramBaud / 2}.Open(ctx, i.World, nil)
 	if err != nil {
 		return &Hinted{silent, tell.StillLeft}
 	}

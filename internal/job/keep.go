@@ -60,11 +60,7 @@ func (k *keeper) practiceCard() string {
 func isPractice(bike string) bool { return strings.HasPrefix(bike, practiceName+" ") }
 
 // remark sets the note of the records to come.
-func (k *keeper) remark(note string) {
-	k.mu.Lock()
-	k.note = note
-	k.mu.Unlock()
-}
+func (k *keeper) remark(note string) { k.change(func() { k.note = note }) }
 
 // change changes what the mutex guards, while nothing is being written.
 func (k *keeper) change(do func()) {
@@ -139,11 +135,7 @@ func (k *keeper) see() string {
 }
 
 // raisedTold notes that the look at the raised speed is told in print, and needs no record.
-func (k *keeper) raisedTold() {
-	k.mu.Lock()
-	k.raised = true
-	k.mu.Unlock()
-}
+func (k *keeper) raisedTold() { k.change(func() { k.raised = true }) }
 
 // lookedRaised reports whether the bank was looked at at the raised speed.
 func lookedRaised(snap *session.Snapshot) bool {

@@ -70,8 +70,7 @@ type live struct {
 
 // newLive returns a run. A nil source is the board that the options choose.
 func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
-	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), bells: voice.Bells{On: o.Sound},
-		remarked: o.Note}
+	l := &live{set: set, opt: o, src: src, std: std, news: make(chan view.Event, 64), remarked: o.Note}
 	l.notes.Tell = func(text string) {
 		if l.onScreen {
 			l.tell(view.Told{Text: text, Role: view.Warn})
@@ -164,7 +163,7 @@ func (l *live) practice() *practice.Bike {
 // begin makes the session. onReading may be nil.
 func (l *live) begin(onReading func(*balance.Reading, *session.Chain)) {
 	_, recorded := l.src.(*replaySource)
-	l.sess = session.New(l.src.config(), session.Options{Until: l.opt.Limit.Seconds(), OnReading: onReading,
+	l.sess = session.New(l.src.config(nil), session.Options{Until: l.opt.Limit.Seconds(), OnReading: onReading,
 		Keys: l.onScreen && !recorded,
 		OnRefused: func(why error) {
 			if !l.onScreen { // which shows it as long as it is so
@@ -220,6 +219,18 @@ func (l *live) tell(e view.Event) {
 	}
 }
 
+// beside runs what goes on beside a run in a goroutine of its own, until the returned function is called, which waits
+// for its end.
+func beside(ctx context.Context, work func(context.Context)) (end func()) {
+	ctx, stop := context.WithCancel(ctx)
+	var running sync.WaitGroup
+	running.Go(func() { work(ctx) })
+	return func() {
+		stop()
+		running.Wait()
+	}
+}
+
 // read runs the session over its source to the end.
 func (l *live) read(ctx context.Context) (err error) {
 	defer func() {
@@ -234,7 +245,7 @@ func (l *live) read(ctx context.Context) (err error) {
 		return err
 	}
 	var cfg session.Config
-	l.sess.Chain(func(*session.Chain) { cfg = l.src.configFor(a) }) // no bike is changed meanwhile
+	l.sess.Chain(func(*session.Chain) { cfg = l.src.config(a) }) // no bike is changed meanwhile
 	if err := l.beginCapture(a, &cfg); err != nil {
 		return err
 	}

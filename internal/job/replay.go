@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"context"
 	"path/filepath"
 
@@ -41,12 +42,10 @@ type replaySource struct {
 	name string
 }
 
-func (p *replaySource) config() session.Config                      { return p.cfg }
+func (p *replaySource) config(*frame.Announcement) session.Config   { return p.cfg }
 func (p *replaySource) prepare(context.Context, func(string)) error { return nil }
 func (p *replaySource) close()                                      {}
 func (p *replaySource) own() ownership                              { return recordNone }
-
-func (p *replaySource) configFor(*frame.Announcement) session.Config { return p.cfg }
 func (p *replaySource) meet(context.Context, func(string)) (*frame.Announcement, error) {
 	return nil, nil
 }
@@ -57,9 +56,5 @@ func (p *replaySource) read(ctx context.Context, sess *session.Session, _ func(s
 
 // describe names the view by the bike in the capture's head, else by the file.
 func (p *replaySource) describe(v *view.View) {
-	name := p.in.Head.Get(head.Bike)
-	if name == "" {
-		name = filepath.Base(p.name)
-	}
-	v.Bike, v.Recording = "replay: "+name, true
+	v.Bike, v.Recording = "replay: "+cmp.Or(p.in.Head.Get(head.Bike), filepath.Base(p.name)), true
 }

@@ -110,8 +110,10 @@ func (l *live) show(ctx context.Context, t Display, ended chan error) error {
 			v = view.Update(v, e)
 		case <-tick.C:
 			v = l.tick(v)
-			if l.bells.Due(v.Snap.Reading) {
-				t.Bell()
+			if l.opt.Sound {
+				if p := v.Picture(); l.bells.Due(&p.Words) {
+					t.Bell()
+				}
 			}
 		}
 		for len(v.Wants) > 0 {

@@ -21,12 +21,10 @@ import (
 type source interface {
 	// prepare makes ready for a run without hands on the keys; warn tells what does not stop it.
 	prepare(ctx context.Context, warn func(string)) error
-	// config is the chain's before a board is known.
-	config() session.Config
+	// config is the chain's for a board, for the head of a capture too; nil: none is known yet.
+	config(a *frame.Announcement) session.Config
 	// meet waits for the board; news tells how the wait goes.
 	meet(ctx context.Context, news func(string)) (*frame.Announcement, error)
-	// configFor is the chain's once the board is known, for the head of a capture.
-	configFor(a *frame.Announcement) session.Config
 	// read runs the session over the bytes, to their end.
 	read(ctx context.Context, sess *session.Session, news func(string)) error
 	// close gives back what meet or prepare has opened.
@@ -59,10 +57,15 @@ type boardSource struct {
 	install chan struct{}
 }
 
-func (b *boardSource) config() session.Config                         { return session.Config{BankOf: b.bank} }
-func (b *boardSource) configFor(a *frame.Announcement) session.Config { return b.bank(a) }
-func (b *boardSource) own() ownership                                 { return recordBike }
-func (b *boardSource) describe(*view.View)                            {}
+func (b *boardSource) own() ownership      { return recordBike }
+func (b *boardSource) describe(*view.View) {}
+
+func (b *boardSource) config(a *frame.Announcement) session.Config {
+	if a == nil {
+		return session.Config{BankOf: b.bank}
+	}
+	return b.bank(a)
+}
 
 // prepare opens the board, and fails at once where there is none.
 func (b *boardSource) prepare(ctx context.Context, warn func(string)) (err error) {
@@ -128,12 +131,11 @@ type practiceSource struct {
 	before func() // nil, or called before each read: what hands do in between
 }
 
-func (p *practiceSource) config() session.Config                       { return p.Config() }
-func (p *practiceSource) configFor(*frame.Announcement) session.Config { return p.Config() }
-func (p *practiceSource) prepare(context.Context, func(string)) error  { return p.Prepare() }
-func (p *practiceSource) close()                                       {}
-func (p *practiceSource) describe(v *view.View)                        { p.Describe(v) }
-func (p *practiceSource) own() ownership                               { return recordPractice }
+func (p *practiceSource) config(*frame.Announcement) session.Config   { return p.Config() }
+func (p *practiceSource) prepare(context.Context, func(string)) error { return p.Prepare() }
+func (p *practiceSource) close()                                      {}
+func (p *practiceSource) describe(v *view.View)                       { p.Describe(v) }
+func (p *practiceSource) own() ownership                              { return recordPractice }
 func (p *practiceSource) meet(context.Context, func(string)) (*frame.Announcement, error) {
 	return practice.Announcement(p.Bank), nil
 }

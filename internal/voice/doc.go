@@ -2,7 +2,7 @@
 // terminal's bell. They are made of the large words that are shown, so that eye and ear are told the same thing at the
 // same time.
 //
-// In: view.Words, advice. Out: an Utterance for package page; rings for package job.
+// In: view.Words. Out: an Utterance for package page; rings for package job.
 //
 // Begin with Voice.Push.
 package voice

@@ -38,6 +38,9 @@ type Saying struct {
 	key string // the saying without its amount
 }
 
+// same reports whether two sayings differ in their amount alone.
+func (s *Saying) same(o *Saying) bool { return s.key == o.key && s.Cue == o.Cue }
+
 // row says how large words are spoken. An empty text is the word itself in small letters.
 type row struct {
 	cue  Cue
@@ -244,7 +247,7 @@ type Voice struct {
 // changes is not spoken: it does so while the hand turns.
 func (o *Voice) Push(now time.Time, w *view.Words) Utterance {
 	s := SayingOf(w)
-	stands := o.said.Number > 0 && s.key == o.said.key && s.Cue == o.said.Cue
+	stands := o.said.Number > 0 && s.same(&o.said.Saying)
 	if stands && (s.Cue == CueNone || s.Cue == CueLevel || now.Sub(o.at) < repeatAfter) {
 		return o.said
 	}
