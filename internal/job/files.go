@@ -6,26 +6,15 @@ import (
 	"os"
 	"path/filepath"
 
-	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/sheet"
 	"evendraw/internal/store"
-	"evendraw/internal/tell"
-	"evendraw/internal/view"
 )
 
 // Page is a record's page, with the bench card that held when it was made.
 func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
-	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Verdict: tell.VerdictWords(rec.Record.Verdict),
-		Settings: map[string]string{}, Cautions: tell.SheetCautions(),
-		Turns: tell.TurnedLines(&rec.Record), Doubts: tell.Doubts(&rec.Record)}
-	if r := rec.Record.After; r != nil {
-		p.LeftOut = view.LeftOut(r.LeftOut())
-	}
-	for _, field := range garage.Fields() {
-		p.Settings[field] = benchwords.SettingName(field)
-	}
+	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit()}
 	sheets, _ := s.Garage.ListBench(rec.Record.Bike)
 	for i := range sheets {
 		if !sheets[i].Card.Time.After(rec.Record.Time) {

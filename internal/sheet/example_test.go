@@ -19,7 +19,7 @@ func ExamplePage() {
 	}
 	p := sheet.Page{Record: &garage.SyncRecord{Bike: "invented twin", Before: reading(24, 27),
 		After: reading(25.4, 25.6)},
-		Unit: pressure.Kilopascal, Verdict: "level"}
+		Unit: pressure.Kilopascal}
 	var page bytes.Buffer
 	if err := p.HTML(&page); err != nil {
 		fmt.Fprintln(os.Stderr, err)

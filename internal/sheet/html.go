@@ -9,6 +9,7 @@ import (
 
 	"evendraw/internal/plain"
 	"evendraw/internal/plot"
+	"evendraw/internal/tell"
 )
 
 //go:embed page.css
@@ -50,12 +51,12 @@ func (m *markup) table(heads []string, rows []row) {
 }
 
 // list writes texts as list items.
-func (m *markup) list(kind string, texts []string) {
-	m.put("<" + kind + ">")
+func (m *markup) list(texts []string) {
+	m.put("<ul>")
 	for _, text := range texts {
 		m.put(`<li>%s</li>`, text)
 	}
-	m.put("</" + kind + ">")
+	m.put("</ul>")
 }
 
 // HTML writes the page as HTML that needs no other file and no network.
@@ -106,7 +107,7 @@ func (c *content) put(m *markup, lanes, steps *plot.Chart) {
 	m.put("</dl></section>\n<section>")
 	if len(c.Turns) > 0 {
 		m.put(`<h2>Turned, as seen</h2>`)
-		m.list("ul", c.Turns)
+		m.list(c.Turns)
 	}
 	m.chart(steps)
 	m.put("</section>\n</div>")
@@ -119,6 +120,6 @@ func (c *content) put(m *markup, lanes, steps *plot.Chart) {
 		m.put(`<section><h2>Remark</h2><p class="note">%s</p></section>`, c.Note)
 	}
 	m.put(`<footer>`)
-	m.list("ul", c.Cautions)
+	m.list(tell.SheetCautions)
 	m.put("<p>%s</p></footer>\n</body>\n</html>", c.Foot)
 }

@@ -1,33 +1,25 @@
 package sheet
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
 
+	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
 	"evendraw/internal/plot"
 	"evendraw/internal/pressure"
+	"evendraw/internal/tell"
+	"evendraw/internal/view"
 )
 
 // Page is a record on one A4 page.
 type Page struct {
 	Record *garage.SyncRecord
-	// Bench is the bench card that holds for the record, nil without.
-	Bench *garage.BenchCard
-	// Unit is what pressures are shown in.
-	Unit pressure.Unit
-	// Verdict is the record's, in words.
-	Verdict string
-	// Settings are the names of a carburettor's settings, by field.
-	Settings map[string]string
-	// Cautions stand at the foot.
-	Cautions []string
-	// LeftOut says which cylinders the spread after leaves out, "" for none.
-	LeftOut string
-	// Turns are what was turned in all, and Doubts what speaks against the bank, a line each.
-	Turns, Doubts []string
+	Bench  *garage.BenchCard // that holds for the record, nil without
+	Unit   pressure.Unit     // that pressures are shown in
 }
 
 // fact is a line of the page: a name and what it is.
@@ -51,7 +43,6 @@ type content struct {
 	CarbHeads           []string
 	Turns               []string
 	Note                string
-	Cautions            []string
 	Foot                string
 }
 
@@ -67,15 +58,15 @@ func (p *Page) plots() (lanes, steps *plot.Chart, err error) {
 // content puts the page in texts.
 func (p *Page) content() *content {
 	r, u := p.Record, p.Unit
-	c := &content{Bike: r.Bike, Date: r.Time.Local().Format("2 January 2006, 15:04"), Verdict: p.Verdict,
-		Note: r.Note, Cautions: p.Cautions,
-		Good: len(p.Doubts) == 0 && r.After != nil && pressure.KPa(r.After.SpreadKPa) <= r.LimitKPa}
+	c := &content{Bike: r.Bike, Date: r.Time.Local().Format("2 January 2006, 15:04"), Note: r.Note,
+		Verdict: tell.VerdictWords(r.Verdict), Turns: tell.TurnedLines(r),
+		Good: len(tell.Doubts(r)) == 0 && r.After != nil && pressure.KPa(r.After.SpreadKPa) <= r.LimitKPa}
 	if r.After != nil {
 		c.Spread = fmt.Sprintf("Spread %s %s", u.Format(pressure.KPa(r.After.SpreadKPa)), u.Name)
 		if v := float64(r.After.SpreadUncertaintyKPa); !math.IsNaN(v) {
 			c.Spread += " ±" + u.Format(pressure.KPa(v))
 		}
-		c.Spread += p.LeftOut
+		c.Spread += view.LeftOut(r.After.LeftOut())
 		if r.Before != nil {
 			c.Spread += fmt.Sprintf(", was %s", u.Format(pressure.KPa(r.Before.SpreadKPa)))
 		}
@@ -84,9 +75,8 @@ func (p *Page) content() *content {
 	c.Facts = p.facts()
 	c.Heads, c.Cylinders = p.cylinders()
 	p.carburettors(c)
-	c.Turns = p.Turns
-	c.Foot = fmt.Sprintf("evendraw %s, board %s (program %s)", r.Program, orDash(r.Board.Serial),
-		orDash(r.Board.Program))
+	c.Foot = fmt.Sprintf("evendraw %s, board %s (program %s)", r.Program, cmp.Or(r.Board.Serial, plain.Dash),
+		cmp.Or(r.Board.Program, plain.Dash))
 	switch {
 	case r.Zero != nil && !r.Zero.Time.IsZero():
 		c.Foot += ", sensors zeroed " + plain.Minute(r.Zero.Time)
@@ -101,20 +91,13 @@ func (p *Page) content() *content {
 	return c
 }
 
-func orDash(s string) string {
-	if s == "" {
-		return plain.Dash
-	}
-	return s
-}
-
 // facts are what the page says in names and values.
 func (p *Page) facts() (facts []fact) {
 	r, u := p.Record, p.Unit
 	add := func(name, format string, args ...any) {
 		facts = append(facts, fact{name, fmt.Sprintf(format, args...)})
 	}
-	for _, d := range p.Doubts {
+	for _, d := range tell.Doubts(r) {
 		add("Doubt", "%s", d)
 	}
 	if r.After != nil && !math.IsNaN(float64(r.After.RPM)) {
@@ -199,7 +182,7 @@ func (p *Page) carburettors(c *content) {
 		c.CarbHeads = append(c.CarbHeads, fmt.Sprint(i+1))
 	}
 	for _, field := range garage.Fields() {
-		out, noted := row{Name: p.Settings[field]}, false
+		out, noted := row{Name: benchwords.SettingName(field)}, false
 		for i := range carbs {
 			text := ""
 			switch {
@@ -209,7 +192,7 @@ func (p *Page) carburettors(c *content) {
 				text = p.Bench.Carburettors[i].Text(field)
 			}
 			noted = noted || text != ""
-			out.Cells = append(out.Cells, orDash(strings.TrimSpace(text)))
+			out.Cells = append(out.Cells, cmp.Or(strings.TrimSpace(text), plain.Dash))
 		}
 		if noted {
 			c.Carburettors = append(c.Carburettors, out)

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"evendraw/internal/plot"
+	"evendraw/internal/tell"
 )
 
 // Sizes of the picture for a phone, in points.
@@ -128,7 +129,7 @@ func (c *content) write(p *pen, lanes, steps *plot.Chart) {
 		p.wrapped(bodyFont, "Remark: "+c.Note)
 		p.Height += paragraphGap
 	}
-	for _, s := range c.Cautions {
+	for _, s := range tell.SheetCautions {
 		p.wrapped(smallFont, s)
 	}
 	p.wrapped(greyFont, c.Foot)

@@ -15,7 +15,9 @@ import (
 	"testing"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
 	"evendraw/internal/effort"
 	"evendraw/internal/garage"
 	"evendraw/internal/plot"
@@ -65,14 +67,9 @@ func somePage() *Page {
 		c.PilotTurnsOut, c.MainJet, c.PilotJet, c.NeedleClip = 2.25, "112.5", "40", 3
 		c.FloatHeightMM, c.Gaskets, c.ORings = 14.5, garage.PartsRenewed, garage.PartsReused
 	}
-	settings := map[string]string{}
-	for _, f := range garage.Fields() {
-		settings[f] = strings.ReplaceAll(f, "_", " ")
-	}
-	return &Page{Record: someRecord(14), Bench: &sheet, Unit: pressure.Kilopascal, Verdict: "level", Settings: settings,
-		Turns: []string{"screw 1-2: about 3/8 of a turn clockwise in all"}, Doubts: []string{"cylinder 4: it misfires"},
-		Cautions: []string{"Outdoors only: exhaust holds carbon monoxide, which has no smell.",
-			"Keep hands from hot and moving parts. An engine that idles without wind overheats in minutes."}}
+	r := someRecord(14)
+	r.Effects[0].NetTurns, r.After.Cylinders[3].Doubt = 0.375, string(advice.WhyMisfires)
+	return &Page{Record: r, Bench: &sheet, Unit: pressure.Kilopascal}
 }
 
 func pageOf(t *testing.T, p *Page) string {
@@ -95,11 +92,11 @@ func TestPage(t *testing.T) {
 			t.Errorf("no %q on the page", piece)
 		}
 	}
-	p.LeftOut = ", without cylinder 2"
+	p.Record.After.Cylinders[1].State = string(cycle.RailLow)
 	if want := "Spread 0.3 kPa ±0.1, without cylinder 2, was 6.3"; !strings.Contains(pageOf(t, p), want) {
 		t.Errorf("no %q on the page", want)
 	}
-	p.LeftOut = ""
+	p.Record.After.Cylinders[1].State = string(cycle.OK)
 	if n := strings.Count(text, "<svg "); n != 2 {
 		t.Errorf("%d plots", n)
 	}
@@ -140,7 +137,7 @@ func TestPagesOfLittle(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			for _, u := range pressure.Units() {
-				p := &Page{Record: r, Unit: u, Verdict: "saved early"}
+				p := &Page{Record: r, Unit: u}
 				var b bytes.Buffer
 				if err := p.HTML(&b); err != nil {
 					t.Errorf("%v", err)
@@ -236,7 +233,7 @@ func TestPageIsOneSheet(t *testing.T) {
 	for len(p.Record.Steps) < 30 {
 		p.Record.Steps = append(p.Record.Steps, p.Record.Steps[0])
 	}
-	p.Cautions = append(p.Cautions, strings.Repeat("The maker's manual and the law of the place come first. ", 3))
+	p.Record.Note += strings.Repeat("\nThe maker's manual and the law of the place come first.", 2)
 	page, out := filepath.Join(dir, "page.html"), filepath.Join(dir, "page.pdf")
 	if err := os.WriteFile(page, []byte(pageOf(t, p)), 0o644); err != nil {
 		t.Fatal(err)

@@ -140,17 +140,6 @@ func pad(s string, width int) string {
 	return s + strings.Repeat(" ", max(width-utf8.RuneCountInString(s), 1))
 }
 
-// SheetCautions stand at the foot of a printed page.
-func SheetCautions() []string {
-	return []string{
-		"Run the engine outdoors only: exhaust holds carbon monoxide, which has no smell.",
-		"Keep hands, hair, sleeves, leads and hoses from hot and moving parts, and petrol from heat and sparks. An " +
-			"engine that idles without wind overheats in minutes.",
-		"These figures are of the day and the engine's warmth then. The maker's manual and the law of the place " +
-			"come first; where in doubt, ask a qualified mechanic.",
-	}
-}
-
 // Bench prints a bench card; path is where it was saved, "" if it was not.
 func Bench(out io.Writer, path string, s *garage.BenchCard, asJSON bool) error {
 	odds := []string{}

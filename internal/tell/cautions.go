@@ -28,3 +28,12 @@ var AirCautions = []string{
 	"steam burns. Keep clear of fan, chain and wheels.",
 	"Outdoors only: exhaust holds carbon monoxide. The maker's manual comes first.",
 }
+
+// SheetCautions stand at the foot of a printed page.
+var SheetCautions = []string{
+	"Run the engine outdoors only: exhaust holds carbon monoxide, which has no smell.",
+	"Keep hands, hair, sleeves, leads and hoses from hot and moving parts, and petrol from heat and sparks. An " +
+		"engine that idles without wind overheats in minutes.",
+	"These figures are of the day and the engine's warmth then. The maker's manual and the law of the place " +
+		"come first; where in doubt, ask a qualified mechanic.",
+}
