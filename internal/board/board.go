@@ -35,9 +35,6 @@ type Options struct {
 	// Wait is how long to wait for the announcement at each rate that is tried;
 	// 0 is 4 s when Baud is given and 2.5 s when not.
 	Wait time.Duration
-	// Serial is the serial number of the board that Find is to open, as the
-	// board announces it; empty takes the only one. Open doesn't look at it.
-	Serial string
 	// Ports lists the ports that Find and Reopen look at; nil is List.
 	Ports func() ([]Port, error)
 	// Dial opens a port at a rate, in bit/s; nil is the serial library, claimed for this

@@ -61,8 +61,7 @@ type Error struct {
 	Rates   []int               // Silent: rates tried, bit/s
 	Waited  time.Duration       // Silent: how long
 	Board   *frame.Announcement // Unreadable: the board
-	Wanted  string              // NoBoard: the serial number asked for
-	Answers []Answer            // Several, NoBoard: the boards that did answer
+	Answers []Answer            // Several: the boards that answer
 	Err     error               // cause
 }
 
@@ -88,7 +87,10 @@ func (e *Error) what() string {
 		}
 		return "no device behind this port: " + e.Err.Error()
 	case NoBoard:
-		return e.whatNoBoard()
+		if e.Err == nil {
+			return "no board found: there is no USB serial port"
+		}
+		return "no board found: " + e.Err.Error()
 	case Several:
 		return fmt.Sprintf("%d boards answer: %s", len(e.Answers), answerList(e.Answers))
 	case Denied:
@@ -111,20 +113,6 @@ func (e *Error) what() string {
 		return e.whatUnreadable()
 	}
 	return fmt.Sprint("failed: ", e.Err)
-}
-
-func (e *Error) whatNoBoard() string {
-	what := "no board found"
-	if e.Wanted != "" {
-		what = fmt.Sprintf("no board with serial number %s found", e.Wanted)
-	}
-	switch {
-	case len(e.Answers) > 0:
-		return what + "; others answer: " + answerList(e.Answers)
-	case e.Err != nil:
-		return what + ": " + e.Err.Error()
-	}
-	return what + ": there is no USB serial port"
 }
 
 func (e *Error) whatSilent() string {

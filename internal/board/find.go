@@ -59,19 +59,16 @@ func (o *Options) List() ([]Port, error) {
 	return List()
 }
 
-// Find opens the one board among the ports that List (or opt.Ports) gives: with
-// opt.Serial the board of that serial number, else the only board there is. It
-// opens all ports at the same time and waits for all of them, unless the board
-// asked for by number answers earlier. Its error is that of Open where one port's
-// explains the failure; else an *Error of kind NoBoard or Several, with the boards
-// that did answer.
+// Find opens the only board there is on the ports that List (or opt.Ports) gives: it opens all of them at the same time
+// and waits for all. Its error is that of Open where one port's explains the failure; else an *Error of kind NoBoard or
+// Several, with the boards that did answer.
 func Find(ctx context.Context, opt Options) (*Link, error) {
 	ports, err := opt.List()
 	if err != nil {
 		return nil, err
 	}
 	if len(ports) == 0 {
-		return nil, &Error{Kind: NoBoard, Wanted: opt.Serial}
+		return nil, &Error{Kind: NoBoard}
 	}
 	s := newSearch(ctx, opt)
 	defer s.stop()
@@ -83,49 +80,37 @@ func Find(ctx context.Context, opt Options) (*Link, error) {
 	for len(s.running) > 0 {
 		a := <-s.results
 		delete(s.running, a.path)
-		switch {
-		case a.err != nil:
+		if a.err != nil {
 			failures = append(failures, a.err)
-		case opt.Serial != "" && a.link.board.Serial == opt.Serial:
-			closeAll(links)
-			return a.link, nil
-		default:
+		} else {
 			links = append(links, a.link)
 		}
 	}
-	if err := ctx.Err(); err != nil {
-		closeAll(links)
-		return nil, cancelled("looking for a board", err)
-	}
-	if opt.Serial == "" && len(links) == 1 {
+	if err = ctx.Err(); err == nil && len(links) == 1 {
 		return links[0], nil
 	}
-	defer closeAll(links)
-	return nil, notFound(opt.Serial, links, failures)
-}
-
-func closeAll(links []*Link) {
 	for _, l := range links {
 		l.Close()
 	}
+	if err != nil {
+		return nil, cancelled("looking for a board", err)
+	}
+	return nil, notFound(links, failures)
 }
 
-// notFound returns why none of the ports gave the board.
-func notFound(wanted string, links []*Link, failures []error) error {
-	e := &Error{Kind: NoBoard, Wanted: wanted}
+// notFound returns why the ports did not give one board.
+func notFound(links []*Link, failures []error) error {
+	if len(links) == 0 {
+		if err := likeliestFailure(failures); err != nil {
+			return err
+		}
+		return &Error{Kind: NoBoard, Err: oneLine(failures)}
+	}
+	e := &Error{Kind: Several}
 	for _, l := range links {
 		e.Answers = append(e.Answers, Answer{l.path, l.board})
 	}
 	slices.SortFunc(e.Answers, func(a, b Answer) int { return strings.Compare(a.Port, b.Port) })
-	switch {
-	case wanted == "" && len(links) > 1:
-		e.Kind = Several
-	case len(links) == 0:
-		if err := likeliestFailure(failures); err != nil {
-			return err
-		}
-		e.Err = oneLine(failures)
-	}
 	return e
 }
 

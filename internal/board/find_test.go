@@ -13,7 +13,6 @@ import (
 	"time"
 
 	"evendraw/internal/fakeboard"
-	"evendraw/internal/frame"
 )
 
 func TestFind(t *testing.T) {
@@ -21,19 +20,16 @@ func TestFind(t *testing.T) {
 	for _, x := range []struct {
 		name   string
 		boards []string // serial numbers; "" is a port without a board
-		serial string
-		path   string // that is found, else
+		path   string   // that is found, else
 		kind   Kind
 		names  []string
 	}{
-		{"the only one", []string{"A1"}, "", "p0", 0, nil},
-		{"the only one beside a mute port", []string{"", "B2"}, "", "p1", 0, nil},
-		{"by number", []string{"A1", "B2", ""}, "B2", "p1", 0, nil},
-		{"none", nil, "", "", NoBoard, []string{"no USB serial port"}},
-		{"several", []string{"A1", "B2"}, "", "", Several, []string{"A1 on p0", "B2 on p1"}},
-		{"another number", []string{"A1", "B2", ""}, "C3", "", NoBoard, []string{"C3", "A1 on p0", "B2 on p1"}},
-		{"a mute port", []string{""}, "", "", Silent, []string{"p0"}},
-		{"two mute ports", []string{"", ""}, "", "", NoBoard, []string{"p0", "no bytes at all"}},
+		{"the only one", []string{"A1"}, "p0", 0, nil},
+		{"the only one beside a mute port", []string{"", "B2"}, "p1", 0, nil},
+		{"none", nil, "", NoBoard, []string{"no USB serial port"}},
+		{"several", []string{"A1", "B2"}, "", Several, []string{"A1 on p0", "B2 on p1"}},
+		{"a mute port", []string{""}, "", Silent, []string{"p0"}},
+		{"two mute ports", []string{"", ""}, "", NoBoard, []string{"p0", "no bytes at all"}},
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
@@ -45,7 +41,7 @@ func TestFind(t *testing.T) {
 						cables = append(cables, fakeboard.NewCable(path))
 					}
 				}
-				link, err := Find(t.Context(), over(t, Options{Baud: 500_000, Serial: x.serial}, cables...))
+				link, err := Find(t.Context(), over(t, Options{Baud: 500_000}, cables...))
 				if x.path != "" {
 					if err != nil || link.Path() != x.path {
 						t.Fatalf("%v, want %s", err, x.path)
@@ -100,44 +96,6 @@ func TestFindEndsWithItsContext(t *testing.T) {
 			t.Errorf("%v after %v", err, took)
 		}
 	})
-}
-
-// A board that answers when another has been chosen is closed: one answers after 10 ms, the other
-// after 15 ms.
-func TestFindLetsGoOfWhatComesLate(t *testing.T) {
-	t.Parallel()
-	synctest.Test(t, func(t *testing.T) {
-		wanted := fakeboard.NewCable("p")
-		time.AfterFunc(10*time.Millisecond, func() {
-			wanted.Send(frame.AppendAnnouncement(nil, fakeboard.Announcement("A1", 2)))
-		})
-		opt := over(t, Options{Serial: "A1"}, wanted, talking(t, "late", "B2"))
-		dial, ended := opt.Dial, false
-		opt.Dial = func(path string, baud int) (Wire, error) {
-			wire, err := dial(path, baud)
-			if path == "late" && err == nil {
-				wire = slow{wire, &ended}
-			}
-			return wire, err
-		}
-		link, err := Find(t.Context(), opt)
-		if err != nil || link.Board().Serial != "A1" || !ended {
-			t.Fatalf("%v, the late board read: %v", err, ended)
-		}
-		link.Close()
-	})
-}
-
-// slow is a port whose bytes take their time.
-type slow struct {
-	Wire
-	ended *bool
-}
-
-func (s slow) Read(p []byte) (int, error) {
-	time.Sleep(15 * time.Millisecond)
-	*s.ended = true
-	return s.Wire.Read(p)
 }
 
 // A board that comes back is found at the next look, one in five a second, and at the path that

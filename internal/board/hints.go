@@ -67,11 +67,11 @@ func (e *Error) hint(h host) string {
 		return "Check that the lead is in at both ends and that the port's name is right; or give no port at all, " +
 			"and the board is looked for."
 	case NoBoard:
-		return e.hintNoBoard(h)
+		return hintNoBoard(h)
 	case Several:
-		return "Unplug the boards that you don't need, or say which one you want: by its port or by its serial number."
+		return "Unplug the boards that you don't need, or say by its port which one you want."
 	case Denied:
-		return e.hintDenied(h)
+		return e.hintDenied()
 	case Busy:
 		return e.hintBusy(h)
 	case NotSerial:
@@ -83,15 +83,12 @@ func (e *Error) hint(h host) string {
 	case Silent:
 		return e.hintSilent(h)
 	case Unreadable:
-		return e.hintUnreadable(h)
+		return e.hintUnreadable()
 	}
 	return "Unplug the board, wait five seconds, plug it in again and retry; try another USB socket or lead."
 }
 
-func (e *Error) hintNoBoard(h host) string {
-	if len(e.Answers) > 0 {
-		return "Plug in the wanted board, or choose the one that answers."
-	}
+func hintNoBoard(h host) string {
 	hint := "Plug the board in with a data cable (many leads only charge). " + h.driver()
 	if h == "linux" {
 		hint += " If the port shows up and goes at once: " + h.suspects()
@@ -99,7 +96,7 @@ func (e *Error) hintNoBoard(h host) string {
 	return hint
 }
 
-func (e *Error) hintDenied(h host) string {
+func (e *Error) hintDenied() string {
 	if e.Group == "" {
 		return "Ask the owner of this computer for the right to open the port."
 	}
@@ -139,7 +136,7 @@ func (e *Error) hintSilent(h host) string {
 		"or give the rate it was built for. Junk also comes when another program talks on the port. " + h.suspects()
 }
 
-func (e *Error) hintUnreadable(h host) string {
+func (e *Error) hintUnreadable() string {
 	if e.Board != nil && e.Board.Protocol > frame.Version {
 		return "The board's program is newer than this one: update this program, or load an older program onto the " +
 			"board."

@@ -18,18 +18,15 @@ const (
 // Reopen waits for the board of a link that was lost, and returns a new link to
 // it. It closes lost, then looks five times a second for a board with the same
 // serial number that announces itself at the same rate: at the same path and at
-// all ports that opt.Ports (or List) gives; opt.Serial and opt.Baud count only
-// if set. It ends with the board, or with ctx: then the error is an *Error of
-// kind Vanished that wraps ctx's error.
+// all ports that opt.Ports (or List) gives; opt.Baud counts only if set. It ends with
+// the board, or with ctx: then the error is an *Error of kind Vanished that wraps ctx's error.
 func Reopen(ctx context.Context, lost *Link, opt Options) (*Link, error) {
 	lost.Close()
-	if opt.Serial == "" {
-		opt.Serial = lost.board.Serial
-	}
 	if opt.Baud == 0 {
 		opt.Baud = lost.baud
 	}
-	r := &reopening{search: newSearch(ctx, opt), last: lost.path, notBefore: make(map[string]time.Time)}
+	r := &reopening{search: newSearch(ctx, opt), last: lost.path, serial: lost.board.Serial,
+		notBefore: make(map[string]time.Time)}
 	defer r.stop()
 	tick := time.NewTicker(pollEvery)
 	defer tick.Stop()
@@ -52,6 +49,7 @@ func Reopen(ctx context.Context, lost *Link, opt Options) (*Link, error) {
 type reopening struct {
 	*search
 	last      string               // path it had
+	serial    string               // its number
 	notBefore map[string]time.Time // ports not to be tried before that time; zero: never
 }
 
@@ -96,7 +94,7 @@ func (r *reopening) takeAttempt(a attempt) bool {
 	delete(r.running, a.path)
 	delete(r.notBefore, a.path)
 	switch {
-	case a.link != nil && a.link.board.Serial == r.opt.Serial:
+	case a.link != nil && a.link.board.Serial == r.serial:
 		return true
 	case a.link != nil:
 		a.link.Close()
