@@ -163,22 +163,22 @@ func TestNothingLeaks(t *testing.T) { // not beside others, which have some of t
 		Open(t.Context(), dead.Path, Options{Baud: 500_000, Wait: time.Millisecond})
 	}
 	cycle()
-	atFirst := fakeboard.InUse(t)
+	atFirst := inUse(t)
 	for range effort.Of(40, 200) {
 		cycle()
 	}
-	atFirst.MustHold(t)
+	atFirst.mustHold(t)
 }
 
 // Nor do boards that are lost and found again.
 func TestReopenLeavesNothing(t *testing.T) { // not beside others, which have some of their own
 	b := newReplugged(t)
 	b.again(t)
-	atFirst := fakeboard.InUse(t)
+	atFirst := inUse(t)
 	for range effort.Of(4, 12) {
 		b.again(t)
 	}
-	atFirst.MustHold(t)
+	atFirst.mustHold(t)
 }
 
 // replugged is an open board at a path that stays while its ptys come and go.

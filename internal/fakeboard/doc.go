@@ -10,6 +10,5 @@
 //     and go;
 //   - cable.go: a Cable is a line in memory, which works in virtual time too.
 //
-// Play sends bytes over a Line or a Cable at the board's pace (pace.go), Unplug pulls the lead. InUse checks
-// that nothing is left open (inuse.go).
+// Play sends bytes over a Line or a Cable at the board's pace (pace.go), Unplug pulls the lead.
 package fakeboard

@@ -1,4 +1,4 @@
-package fakeboard
+package board
 
 import (
 	"os"
@@ -9,8 +9,8 @@ import (
 	"evendraw/internal/effort"
 )
 
-// Usage is what a process has in use.
-type Usage struct{ Descriptors, Goroutines int }
+// usage is what a process has in use.
+type usage struct{ Descriptors, Goroutines int }
 
 // sameCounts is how many counts in a row must be the same, countEvery apart. Chosen: what is about
 // to end has ended by then. A count that is taken too early is too high, and only lets more pass.
@@ -19,16 +19,15 @@ const (
 	countEvery = time.Millisecond
 )
 
-// InUse waits until goroutines that are about to end have ended, and counts. Where the
-// system does not show descriptors, they count 0.
-func InUse(t testing.TB) Usage {
+// inUse waits until goroutines that are about to end have ended, and counts.
+func inUse(t testing.TB) usage {
 	t.Helper()
-	now := usage()
+	now := countUsage()
 	for begun, same := time.Now(), 0; same < sameCounts; time.Sleep(countEvery) {
 		if time.Since(begun) > effort.Hang {
 			t.Fatalf("in use: still changing, now %+v", now)
 		}
-		if next := usage(); next != now {
+		if next := countUsage(); next != now {
 			now, same = next, 0
 		} else {
 			same++
@@ -37,17 +36,17 @@ func InUse(t testing.TB) Usage {
 	return now
 }
 
-func usage() Usage {
+func countUsage() usage {
 	entries, _ := os.ReadDir("/proc/self/fd")
-	return Usage{len(entries), runtime.NumGoroutine()}
+	return usage{len(entries), runtime.NumGoroutine()}
 }
 
-// MustHold waits until no more is in use than u, and fails the test if that never comes.
-func (u Usage) MustHold(t testing.TB) {
+// mustHold waits until no more is in use than u, and fails the test if that never comes.
+func (u usage) mustHold(t testing.TB) {
 	t.Helper()
-	var now Usage
+	var now usage
 	for begun := time.Now(); time.Since(begun) < effort.Hang; time.Sleep(countEvery) {
-		if now = usage(); now.Descriptors <= u.Descriptors && now.Goroutines <= u.Goroutines {
+		if now = countUsage(); now.Descriptors <= u.Descriptors && now.Goroutines <= u.Goroutines {
 			return
 		}
 	}
