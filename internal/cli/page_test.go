@@ -53,12 +53,12 @@ func TestPageHandThatOnlyHearsLevels(t *testing.T) {
 				effort.ForWhole(t, "one more bike")
 			}
 			garage := t.TempDir()
-			synctest.Test(t, func(t *testing.T) { hearAndLevel(t, garage, b.name, pagetest.NewHand(b.screws...)) })
+			synctest.Test(t, func(t *testing.T) { hearAndLevel(t, garage, b.name, newEarHand(b.screws...)) })
 		})
 	}
 }
 
-func hearAndLevel(t *testing.T, garage, bike string, hand *pagetest.Hand) {
+func hearAndLevel(t *testing.T, garage, bike string, hand *earHand) {
 	network := pagetest.NewNetwork()
 	s := newCanvasScreen(80, 24)
 	r := world{Display: s.open, Listen: network.Listen}.begin(t, garage, "live", "--practice", bike, "--page")
@@ -73,7 +73,7 @@ func hearAndLevel(t *testing.T, garage, bike string, hand *pagetest.Hand) {
 	var ear pagetest.Ear
 	begun := time.Now()
 	var heard []string
-	for tick := time.NewTicker(50 * time.Millisecond); !hand.Level; {
+	for tick := time.NewTicker(50 * time.Millisecond); !hand.level; {
 		select {
 		case e, open := <-events:
 			if !open {
@@ -83,9 +83,9 @@ func hearAndLevel(t *testing.T, garage, bike string, hand *pagetest.Hand) {
 		case now := <-tick.C:
 			if text := ear.Heard(now); text != "" {
 				heard = append(heard, text)
-				hand.Told(text)
+				hand.told(text)
 			}
-			s.press(hand.Keys(now)...)
+			s.press(hand.keys(now)...)
 		}
 		if time.Since(begun) > 10*time.Minute {
 			t.Fatalf("not level; heard %q; the screen:\n%s", heard, s.picture())
@@ -127,14 +127,14 @@ func hearABrowserAndLevel(t *testing.T, b *pagetest.Browser, s *canvasScreen) {
 	r := world{Display: s.open}.begin(t, t.TempDir(), "live", "--practice", "lumpy-twin", "--page", "127.0.0.1:0")
 	b.Go(r.address())
 	b.Listen(1)
-	hand := pagetest.NewHand("1-2")
+	hand := newEarHand("1-2")
 	var heard []string
-	for begun := time.Now(); !hand.Level; time.Sleep(20 * time.Millisecond) {
+	for begun := time.Now(); !hand.level; time.Sleep(20 * time.Millisecond) {
 		for _, text := range b.Heard() {
 			heard = append(heard, text)
-			hand.Told(text)
+			hand.told(text)
 		}
-		for _, k := range hand.Keys(time.Now()) {
+		for _, k := range hand.keys(time.Now()) {
 			s.keys <- k
 		}
 		if time.Since(begun) > 2*effort.Hang {

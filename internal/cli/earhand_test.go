@@ -1,4 +1,4 @@
-package pagetest
+package cli
 
 import (
 	"math"
@@ -9,57 +9,9 @@ import (
 	"evendraw/internal/voice"
 )
 
-// Ear hears what a page says, by the page's own rule: what is being said is said to its end, then
-// the newest that came meanwhile; a cut breaks it off.
-type Ear struct {
-	number          uint64
-	saying, pending string
-	until           time.Time
-}
-
-// Speech takes its time: about 150 words a minute, after the tone.
-const (
-	toneTime = 200 * time.Millisecond
-	wordTime = 400 * time.Millisecond
-)
-
-func (e *Ear) begin(now time.Time, text string) {
-	e.saying = text
-	e.until = now.Add(toneTime + time.Duration(len(strings.Fields(text)))*wordTime)
-}
-
-// Hear takes what an event says.
-func (e *Ear) Hear(now time.Time, v Voice) {
-	if v.Number == e.number {
-		return
-	}
-	e.number = v.Number
-	if v.Cut {
-		e.saying, e.pending = "", ""
-	}
-	if e.saying != "" {
-		e.pending = v.Text
-		return
-	}
-	e.begin(now, v.Text)
-}
-
-// Heard returns an utterance that has been said to its end by now, "" where there is none.
-func (e *Ear) Heard(now time.Time) (text string) {
-	if e.saying == "" || now.Before(e.until) {
-		return ""
-	}
-	text, e.saying = e.saying, ""
-	if e.pending != "" {
-		e.begin(now, e.pending)
-		e.pending = ""
-	}
-	return text
-}
-
-// Hand presses the keys of a practice four, knowing nothing but what it is told by voice, and which
+// earHand presses the keys of a practice four, knowing nothing but what it is told by voice, and which
 // screw it has in hand.
-type Hand struct {
+type earHand struct {
 	names []string // of the screws, as they are spoken, in the keys' order
 	at    int      // in hand
 	want  int      // to be in hand
@@ -68,13 +20,13 @@ type Hand struct {
 	pace  time.Duration // of a press
 	due   time.Time
 	once  []string // keys to press
-	// Level is set when it was told so.
-	Level bool
+	// level is set when it was told so.
+	level bool
 }
 
-// NewHand returns a hand at the practice bike with screws of these names.
-func NewHand(names ...string) *Hand {
-	h := &Hand{}
+// newEarHand returns a hand at the practice bike with screws of these names.
+func newEarHand(names ...string) *earHand {
+	h := &earHand{}
 	for _, n := range append(names, view.StopName) {
 		w := view.Words{Big: n, Arrow: 1}
 		if n == view.StopName {
@@ -92,8 +44,8 @@ const (
 	slowPace = 500 * time.Millisecond
 )
 
-// Told takes an utterance.
-func (h *Hand) Told(text string) {
+// told takes an utterance.
+func (h *earHand) told(text string) {
 	parts := strings.Split(text, ", ")
 	if len(parts) > 1 {
 		h.way = map[string]float64{"clockwise": 1, "anticlockwise": -1}[parts[1]]
@@ -113,7 +65,7 @@ func (h *Hand) Told(text string) {
 	case "blip the throttle":
 		h.left, h.once = 0, []string{"b"}
 	case "level", "reads level":
-		h.left, h.Level = 0, true
+		h.left, h.level = 0, true
 	case "look for a leak": // there is none: on
 		h.left, h.once = 0, []string{"g"}
 	case "look first":
@@ -128,17 +80,17 @@ func (h *Hand) Told(text string) {
 		for i, n := range h.names {
 			if n == what && len(parts) > 1 {
 				h.want, h.left, h.pace = i, math.Inf(1), slowPace
-				h.Level = h.Level || i == len(h.names)-1 // what is left is the idle speed
+				h.level = h.level || i == len(h.names)-1 // what is left is the idle speed
 			}
 		}
 		if len(parts) > 2 {
-			h.left = turns(parts[2])
+			h.left = turnsSpoken(parts[2])
 		}
 	}
 }
 
-// Keys are the keys that the hand presses now, as the screen names them.
-func (h *Hand) Keys(now time.Time) (keys []string) {
+// keys are the keys that the hand presses now, as the screen names them.
+func (h *earHand) keys(now time.Time) (keys []string) {
 	keys, h.once = h.once, nil
 	if h.left < press/2 || now.Before(h.due) {
 		return keys
@@ -150,8 +102,8 @@ func (h *Hand) Keys(now time.Time) (keys []string) {
 	return append(keys, map[bool]string{true: ".", false: ","}[h.way > 0])
 }
 
-// turns is an amount that was spoken.
-func turns(text string) (n float64) {
+// turnsSpoken is an amount that was spoken.
+func turnsSpoken(text string) (n float64) {
 	for _, part := range strings.Split(text, " and ") {
 		count, unit, _ := strings.Cut(part, " ")
 		number := strings.Index("one two thr fou fiv six sev eig nin ten ele     thi     fif", count[:3]) / 4
