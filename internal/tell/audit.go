@@ -24,7 +24,7 @@ func (s *Audit) Text(out io.Writer) {
 	if s.Printed {
 		fmt.Fprintf(out, "%s: %d bytes; printed lines of numbers: %d\n", plain.Text(s.Name), s.Bytes, s.Lines.Lines())
 		if b := s.Lines.Board(); b != nil {
-			fmt.Fprintln(out, "They are not frames. "+PrintedText(b.Printed))
+			fmt.Fprintln(out, "They are not frames. "+printedText(b.Printed))
 		}
 	} else {
 		fmt.Fprintf(out, "%s: %d bytes; announcements: %d, frames: %d", plain.Text(s.Name), s.Bytes,

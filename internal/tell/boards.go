@@ -8,7 +8,6 @@ import (
 	"evendraw/internal/sensor"
 	"fmt"
 	"io"
-	"math"
 	"strings"
 	"time"
 )
@@ -81,9 +80,11 @@ func budgets(out io.Writer, b *garage.Board, channels int, budget func(channel i
 		"all")
 	for i := range channels {
 		if wanted(i) {
-			g := budget(i)
-			fmt.Fprintf(out, "    %-9d %8s %8s %8s %8s %8s %8s\n", i, milli(g.Offset), milli(g.Gain),
-				milli(g.Quantisation), milli(g.Drift), milli(g.Noise), milli(g.Total))
+			g, row := budget(i), fmt.Sprintf("    %-9d", i)
+			for _, part := range []pressure.KPa{g.Offset, g.Gain, g.Quantisation, g.Drift, g.Noise, g.Total} {
+				row += fmt.Sprintf(" %8s", figureTo(3, part))
+			}
+			fmt.Fprintln(out, row)
 		}
 	}
 	if b.Zero == nil {
@@ -92,14 +93,6 @@ func budgets(out io.Writer, b *garage.Board, channels int, budget func(channel i
 	if b.Match == nil {
 		fmt.Fprintln(out, "    scale: the scale error that the data sheet allows; evendraw match takes it off")
 	}
-}
-
-// milli writes a pressure to thousandths, a dash if it is not known.
-func milli(p pressure.KPa) string {
-	if math.IsNaN(float64(p)) {
-		return plain.Dash
-	}
-	return fmt.Sprintf("%.3f", float64(p))
 }
 
 // TwoPointSample names a sensor by what it gives at two pressures.

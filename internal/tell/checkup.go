@@ -52,14 +52,14 @@ func (c *Checkup) Text(out io.Writer) {
 	}
 	fmt.Fprintln(out, "  "+engine)
 	for i, ch := range channels {
-		words, hint := channelSays(ch.Verdict)
-		fmt.Fprintf(out, "  channel %d  %s\n", i, words)
+		says := channelWords[ch.Verdict]
+		fmt.Fprintf(out, "  channel %d  %s\n", i, says.words)
 		if a.Channels[i].Role == frame.Pressure {
 			fmt.Fprintf(out, "             mean %.1f kPa, swing %.2f kPa rms, counts %d to %d; %s\n",
 				float64(ch.Pressure), float64(ch.SD), ch.Least, ch.Most, plain.Text(c.Setup.Kind(i).Name))
 		}
-		if hint != "" {
-			fmt.Fprintln(out, "             hint: "+hint)
+		if says.hint != "" {
+			fmt.Fprintln(out, "             hint: "+says.hint)
 		}
 	}
 	if c.Note != "" {
@@ -141,14 +141,11 @@ func (c *Checkup) JSON(out io.Writer) error {
 	channels := []channel{}
 	all := c.Check.Channels()
 	for i, ch := range all {
-		words, hint := channelSays(ch.Verdict)
-		j := channel{Channel: i, Role: string(c.Board.Channels[i].Role), Verdict: string(ch.Verdict), Words: words,
-			Sensor:  c.Setup.Kind(i).Name,
-			MeanKPa: float64(ch.Pressure), SwingKPa: float64(ch.SD), Least: ch.Least, Most: ch.Most, Mean: ch.Mean,
-			Distinct: ch.Distinct, RailLow: ch.RailLow, RailHigh: ch.RailHigh}
-		if hint != "" {
-			j.Hint = &hint
-		}
+		says := channelWords[ch.Verdict]
+		j := channel{Channel: i, Role: string(c.Board.Channels[i].Role), Verdict: string(ch.Verdict), Words: says.words,
+			Hint: wordOf(says.hint), Sensor: c.Setup.Kind(i).Name, MeanKPa: float64(ch.Pressure),
+			SwingKPa: float64(ch.SD), Least: ch.Least, Most: ch.Most, Mean: ch.Mean, Distinct: ch.Distinct,
+			RailLow: ch.RailLow, RailHigh: ch.RailHigh}
 		if c.Card != nil && c.Board.Channels[i].Role == frame.Pressure {
 			b := c.Budget(i)
 			j.Budget = &budget{plain.Number(b.Offset), plain.Number(b.Gain), plain.Number(b.Quantisation),
@@ -169,8 +166,8 @@ func (c *Checkup) JSON(out io.Writer) error {
 	})
 }
 
-// channelWords are the words on a channel's verdict, and what to do about it.
-var channelWords = map[sensor.Verdict][2]string{
+// channelWords are the words on a channel's verdict, and what a mechanic can do about it, "" for nothing.
+var channelWords = map[sensor.Verdict]struct{ words, hint string }{
 	sensor.VerdictGood: {"good", ""},
 	sensor.VerdictStill: {"at the air pressure, and not a count moves",
 		"draw on its hose with a syringe and check again: it must move"},
@@ -191,16 +188,6 @@ var channelWords = map[sensor.Verdict][2]string{
 	sensor.VerdictOff: {"at rest, but further from the others than its data sheet allows",
 		"see that its kind is right on the card, and its hose open to the air"},
 	sensor.VerdictOtherRole: {"no pressure channel: left aside", ""},
-}
-
-// channelSays returns the words on a channel's verdict in a board check, and what a mechanic can do
-// about it, "" when there is nothing to do.
-func channelSays(verdict sensor.Verdict) (words, hint string) {
-	w, ok := channelWords[verdict]
-	if !ok {
-		return string(verdict), ""
-	}
-	return w[0], w[1]
 }
 
 // ManyChannelsNote says which of a board's pressure channels are read.

@@ -1,7 +1,6 @@
 package tell
 
 import (
-	"encoding/json"
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
@@ -59,11 +58,7 @@ func (o *object) word(name, v string) {
 		o.b = append(o.b, "null"...)
 		return
 	}
-	quoted, err := json.Marshal(v)
-	if err != nil {
-		panic("tell: internal error: " + err.Error())
-	}
-	o.b = append(o.b, quoted...)
+	o.b = append(o.b, mustJSON(v)...)
 }
 
 // token writes a word of ours, which needs no escapes.

@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -14,20 +15,12 @@ import (
 	"evendraw/internal/view"
 )
 
+// verdictWords say how a recorded run ended.
+var verdictWords = map[string]string{garage.VerdictDone: "level", garage.VerdictDoubt: "level, in doubt",
+	garage.VerdictSaved: "saved early", garage.VerdictUnfinished: "cut off"}
+
 // VerdictWords says how a recorded run ended.
-func VerdictWords(verdict string) string {
-	switch verdict {
-	case garage.VerdictDone:
-		return "level"
-	case garage.VerdictDoubt:
-		return "level, in doubt"
-	case garage.VerdictSaved:
-		return "saved early"
-	case garage.VerdictUnfinished:
-		return "cut off"
-	}
-	return plain.Text(verdict)
-}
+func VerdictWords(verdict string) string { return cmp.Or(verdictWords[verdict], plain.Text(verdict)) }
 
 // historyLine is a record in one line of a list.
 func historyLine(h *garage.SyncHead, u pressure.Unit) string {

@@ -27,14 +27,6 @@ func AmbientNote(cfg *session.Config) string {
 		"weather is", float64(cfg.Ambient))
 }
 
-// boardPrinted says whether a chain's board can only print.
-func boardPrinted(c *session.Chain) frame.Printed {
-	if a := c.Board(); a != nil {
-		return a.Printed
-	}
-	return frame.NotPrinted
-}
-
 // stateOrder is the order in which channel states are listed.
 var stateOrder = []cycle.State{cycle.OK, cycle.NoPulse, cycle.Ambient, cycle.WeakPulse, cycle.ShowsLess,
 	cycle.CutOff, cycle.Pinched, cycle.Restricted, cycle.RailLow, cycle.RailHigh, cycle.Stale}
@@ -48,8 +40,8 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 	if !cfg.Zeroed {
 		fmt.Fprintln(out, "no zero pass: the sensors' own zero errors are in the figures")
 	}
-	if text := PrintedText(boardPrinted(c)); text != "" {
-		fmt.Fprintln(out, text)
+	if a := c.Board(); a != nil && a.Printed != frame.NotPrinted {
+		fmt.Fprintln(out, printedText(a.Printed))
 	}
 	if sum.Cycles == 0 {
 		fmt.Fprintln(out, noCycles(sum.Cylinders(&b), link.LastTime))
@@ -255,23 +247,22 @@ func pairsText(pairs [][2]int) string {
 }
 
 // figure writes a pressure in kPa to hundredths, a dash if it is not known.
-func figure(p pressure.KPa) string {
+func figure(p pressure.KPa) string { return figureTo(2, p) }
+
+// figureTo is figure to so many places.
+func figureTo(places int, p pressure.KPa) string {
 	if math.IsNaN(float64(p)) {
 		return plain.Dash
 	}
-	return minus("%.2f", float64(p))
+	return minus("%.*f", places, float64(p))
 }
 
-// PrintedText says what a board that can only print can't guarantee, by the kind in
-// its announcement; "" for a board of the protocol.
-func PrintedText(kind frame.Printed) string {
-	switch kind {
-	case frame.WithClock:
+// printedText says what a board that can only print can't guarantee.
+func printedText(kind frame.Printed) string {
+	if kind == frame.WithClock {
 		return "This board prints lines with a clock: a damaged line may pass for a good one, and the channels' " +
 			"delays are unknown."
-	case frame.NoClock:
-		return "This board prints lines without a clock: lost lines don't show, a damaged line may pass for a good " +
-			"one, and the speed is only as right as the rate."
 	}
-	return ""
+	return "This board prints lines without a clock: lost lines don't show, a damaged line may pass for a good " +
+		"one, and the speed is only as right as the rate."
 }
