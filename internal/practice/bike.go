@@ -240,19 +240,13 @@ func (p *Bike) Prepare() error {
 	if p.zero != nil || p.mixture != nil {
 		return nil
 	}
-	c := session.NewChain(p.Config(), func(*balance.Reading) {})
-	buf := make([]byte, 4096)
-	for begun := false; !begun || c.ZeroState().Running; {
-		n, err := p.Engine.Read(buf)
-		if err != nil {
-			return err
-		}
-		if err := c.Feed(buf[:n]); err != nil {
-			return err
-		}
-		if !begun && c.Link().LastTime > settleTime {
-			begun = c.StartZero()
-		}
+	begun := false
+	c, err := p.feed(func(c *session.Chain) bool {
+		begun = begun || c.Link().LastTime > settleTime && c.StartZero()
+		return begun && !c.ZeroState().Running
+	})
+	if err != nil {
+		return err
 	}
 	if p.zero = c.ZeroState().Result; p.zero == nil {
 		return c.ZeroState().Err
@@ -263,15 +257,24 @@ func (p *Bike) Prepare() error {
 
 // Idle lets the engine run for that long, s, faster than real time.
 func (p *Bike) Idle(seconds float64) error {
-	settle := session.NewChain(p.Config(), func(*balance.Reading) {})
+	_, err := p.feed(func(c *session.Chain) bool { return c.Link().LastTime >= seconds })
+	return err
+}
+
+// feed hands the engine's bytes, faster than real time, to a chain of its own until that is done.
+func (p *Bike) feed(done func(*session.Chain) bool) (*session.Chain, error) {
+	c := session.NewChain(p.Config(), func(*balance.Reading) {})
 	buf := make([]byte, 4096)
-	for settle.Link().LastTime < seconds {
-		n, _ := p.Engine.Read(buf)
-		if err := settle.Feed(buf[:n]); err != nil {
-			return err
+	for !done(c) {
+		n, err := p.Engine.Read(buf)
+		if err == nil {
+			err = c.Feed(buf[:n])
+		}
+		if err != nil {
+			return nil, err
 		}
 	}
-	return nil
+	return c, nil
 }
 
 // Announcement is what the board of a practice engine with that bank says of itself.

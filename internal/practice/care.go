@@ -72,7 +72,7 @@ func (m *Mechanic) Careful(c *Care) {
 
 // do says what is begun, begins it, and takes its time; an empty text says nothing.
 func (c *Care) do(say string, takes float64, begin func()) {
-	c.m.errands.list = append(c.m.errands.list, errand{func() float64 {
+	c.m.errands.addTimed(func() float64 {
 		if say != "" {
 			c.Say(say)
 		}
@@ -80,7 +80,7 @@ func (c *Care) do(say string, takes float64, begin func()) {
 			begin()
 		}
 		return takes
-	}, nil})
+	}, nil)
 }
 
 // await goes on with then as soon as something is so, or after so many seconds.

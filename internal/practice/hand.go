@@ -78,11 +78,24 @@ const (
 	throttleStop = -2
 )
 
+// person is whose hand it is, and at which engine.
+type person struct {
+	habits *Habits
+	engine *engine.Engine
+	rng    *rand.Rand // of its chances
+}
+
+// off returns a figure that the hand gets wrong by chance.
+func (p *person) off(v float64) float64 { return v * (1 + p.habits.TurnError*(2*p.rng.Float64()-1)) }
+
+func (p *person) between(least, most float64) float64 { return least + (most-least)*p.rng.Float64() }
+
+// react is how long it takes from seeing to turning, this time.
+func (p *person) react() float64 { return p.between(p.habits.LeastReact, p.habits.MostReact) }
+
 // Hand turns a practice engine's screws.
 type Hand struct {
-	habits  *Habits
-	engine  *engine.Engine
-	rng     *rand.Rand
+	person
 	turned  map[int]bool // screws that were turned before
 	loose   map[int]bool // screws whose lock nuts are open
 	screw   int          // in hand, or noScrew
@@ -101,7 +114,7 @@ type Hand struct {
 
 // NewHand returns a hand at rest. The seed is of its chances.
 func NewHand(e *engine.Engine, habits *Habits, seed uint64) *Hand {
-	return &Hand{habits: habits, engine: e, rng: rand.New(rand.NewPCG(seed, 77)), turned: map[int]bool{},
+	return &Hand{person: person{habits, e, rand.New(rand.NewPCG(seed, 77))}, turned: map[int]bool{},
 		loose: map[int]bool{}, screw: noScrew, at: noScrew}
 }
 
@@ -137,14 +150,6 @@ func (h *Hand) Tighten(screw int) {
 	h.engine.LockNut(screw)
 	delete(h.loose, screw)
 }
-
-// off returns a figure that the hand gets wrong by chance.
-func (h *Hand) off(v float64) float64 { return v * (1 + h.habits.TurnError*(2*h.rng.Float64()-1)) }
-
-func (h *Hand) between(least, most float64) float64 { return least + (most-least)*h.rng.Float64() }
-
-// react is how long it takes from seeing to turning, this time.
-func (h *Hand) react() float64 { return h.between(h.habits.LeastReact, h.habits.MostReact) }
 
 // reach is how long it takes to get from one screw to another.
 func (h *Hand) reach() float64 { return h.between(h.habits.LeastReach, h.habits.MostReach) }
@@ -268,8 +273,11 @@ type errands struct {
 	due   float64 // when the first is done, once begun
 }
 
-func (e *errands) add(takes float64, do func()) {
-	e.list = append(e.list, errand{func() float64 { return takes }, do})
+func (e *errands) add(takes float64, do func()) { e.addTimed(func() float64 { return takes }, do) }
+
+// addTimed adds what takes a time that is asked when it begins.
+func (e *errands) addTimed(takes func() float64, do func()) {
+	e.list = append(e.list, errand{takes, do})
 }
 
 // busy reports whether any is left.

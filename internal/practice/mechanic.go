@@ -183,8 +183,7 @@ func (m *Mechanic) tighten(screw int) {
 
 // addNut goes to a lock nut and tightens it, when what is under way is done.
 func (m *Mechanic) addNut(screw int) {
-	m.errands.list = append(m.errands.list, errand{func() float64 { return m.nutTime(screw) },
-		func() { m.Tighten(screw) }})
+	m.errands.addTimed(func() float64 { return m.nutTime(screw) }, func() { m.Tighten(screw) })
 }
 
 // turn turns a screw, or the throttle stop, as told. A hand that moves as told goes on, by the

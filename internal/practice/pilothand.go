@@ -26,9 +26,7 @@ type PilotHand struct {
 	// Enter says that a turn is made; nil says nothing.
 	Enter func()
 
-	habits  *Habits
-	engine  *engine.Engine
-	rng     *rand.Rand
+	person
 	of      int // the cylinder whose screw was told last, and to where
 	goal    float64
 	asked   bool // whether it was turned
@@ -40,7 +38,7 @@ type PilotHand struct {
 
 // NewPilotHand returns a hand of such habits at an engine. The seed is of its chances.
 func NewPilotHand(e *engine.Engine, habits *Habits, seed uint64) *PilotHand {
-	h := &PilotHand{habits: habits, engine: e, rng: rand.New(rand.NewPCG(seed, 78))}
+	h := &PilotHand{person: person{habits, e, rand.New(rand.NewPCG(seed, 78))}}
 	for _, c := range e.Truth().Cylinders {
 		h.Start = append(h.Start, c.PilotOut)
 	}
@@ -97,14 +95,14 @@ func (h *PilotHand) turnPilots(t *mixture.TrimState) {
 		h.turnTo(i, h.goal)
 	}
 	if asked || h.habits.Presses {
-		h.errands.list = append(h.errands.list, errand{h.react, h.Enter})
+		h.errands.addTimed(h.react, h.Enter)
 	}
 }
 
 // turnTo turns the screw of cylinder i + 1 to a setting, counted out from where its slot stood.
 func (h *PilotHand) turnTo(i int, goal float64) {
 	by := 0.0
-	h.errands.list = append(h.errands.list, errand{func() float64 { return h.react() + h.habits.FindS }, func() {
+	h.errands.addTimed(func() float64 { return h.react() + h.habits.FindS }, func() {
 		to := h.Start[i] + goal + h.habits.SlotError*(2*h.rng.Float64()-1)
 		by = h.engine.Truth().Cylinders[i].PilotOut - to
 		if h.rng.Float64() < h.habits.TooLittle {
@@ -113,7 +111,8 @@ func (h *PilotHand) turnTo(i int, goal float64) {
 		h.engine.TurnPilot(i+1, by)
 		h.Moves++
 		h.Turns += math.Abs(by)
-	}}, errand{func() float64 { return math.Abs(by) / handSpeed }, nil})
+	})
+	h.errands.addTimed(func() float64 { return math.Abs(by) / handSpeed }, nil)
 }
 
 // mind stops an engine that is to cool, and starts one that is to run. It reports whether there was
@@ -124,18 +123,13 @@ func (h *PilotHand) mind(a *advice.Advice) bool {
 	case a.Kind != advice.Wait:
 		return false
 	case (a.Why == advice.WhyHot || a.Why == advice.WhyRest) && running:
-		h.errands.list = append(h.errands.list, errand{h.react, h.engine.Stop})
+		h.errands.addTimed(h.react, h.engine.Stop)
 	case a.Why == advice.WhyNoCycle && !running:
-		h.errands.list = append(h.errands.list, errand{h.react, h.engine.Start})
+		h.errands.addTimed(h.react, h.engine.Start)
 	default:
 		return false
 	}
 	return true
-}
-
-// react is how long it takes from seeing to turning, this time.
-func (h *PilotHand) react() float64 {
-	return h.habits.LeastReact + (h.habits.MostReact-h.habits.LeastReact)*h.rng.Float64()
 }
 
 // turnStop turns the throttle stop once for each advice.
@@ -149,10 +143,10 @@ func (h *PilotHand) turnStop(a *advice.Advice) {
 	}
 	h.stop = *a
 	turns := a.SignedTurns()
-	h.errands.list = append(h.errands.list, errand{h.react, func() {
-		h.engine.TurnStop(turns * (1 + h.habits.TurnError*(2*h.rng.Float64()-1)))
+	h.errands.addTimed(h.react, func() {
+		h.engine.TurnStop(h.off(turns))
 		h.StopMoves++
-	}})
+	})
 }
 
 // grip holds the raised speed when it is told, and lets go after.
