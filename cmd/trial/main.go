@@ -165,8 +165,7 @@ func (o *options) check() error {
 // level has random bikes levelled.
 func (o *options) level(ctx context.Context, out, errOut io.Writer) error {
 	cfg := trial.Config{Bikes: o.bikes, Seed: o.seed, Linkage: o.linkage, With: o.with, Hand: o.hand,
-		NoRival:  o.noRival,
-		Progress: progress(errOut)}
+		NoRival: o.noRival, Progress: progress(errOut)}
 	if o.trace > noTrace {
 		cfg.TraceBike, cfg.Trace = o.trace, func(line string) { fmt.Fprintln(errOut, line) }
 	}
@@ -190,21 +189,16 @@ func (o *options) level(ctx context.Context, out, errOut io.Writer) error {
 	return nil
 }
 
-// progress draws how far a trial has come, where that is seen.
+// progress tells how far a trial has come, where that is seen.
 func progress(w io.Writer) func(done, of int) {
 	if f, ok := w.(*os.File); !ok || !term.IsTerminal(int(f.Fd())) {
 		return nil
 	}
-	return func(done, of int) { progressBar(w, done, of) }
-}
-
-// progressBar draws how far a trial has come.
-func progressBar(w io.Writer, done, of int) {
-	const width = 40
-	filled := width * done / of
-	fmt.Fprintf(w, "\r[%s%s] %d of %d", strings.Repeat("#", filled), strings.Repeat(".", width-filled), done, of)
-	if done == of {
-		fmt.Fprintln(w)
+	return func(done, of int) {
+		fmt.Fprintf(w, "\r%d of %d", done, of)
+		if done == of {
+			fmt.Fprintln(w)
+		}
 	}
 }
 

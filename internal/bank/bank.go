@@ -192,7 +192,7 @@ func (b *Bank) checkLinkage() error {
 	if len(b.Screws) != want {
 		return wrong("screws", "there are %d, and %d cylinders need %d", len(b.Screws), b.Cylinders, want)
 	}
-	if r := b.linkageRank(); r != b.Cylinders {
+	if determinant(b.linkage()) == 0 {
 		return wrong("screws", "singular linkage: two sets of screws move the same cylinders, so some can't be "+
 			"brought level")
 	}
@@ -203,34 +203,34 @@ func (b *Bank) checkLinkage() error {
 // lively screw does.
 const MaxEffectKPaPerTurn = 100
 
-// linkageRank returns the rank of the matrix with a row per cylinder, a column
-// per screw, and a last column of ones for the throttle stop, which moves all.
-func (b *Bank) linkageRank() int {
-	n := b.Cylinders
-	m := make([][]float64, n)
+// linkage returns the matrix with a row per cylinder, a column per screw, and a last column of ones for the throttle
+// stop, which moves all. It is square, and regular where the screws can bring the cylinders level.
+func (b *Bank) linkage() [][]int {
+	m := make([][]int, b.Cylinders)
 	for c := range m {
-		m[c] = make([]float64, len(b.Screws)+1)
+		m[c] = slices.Repeat([]int{1}, b.Cylinders)
 		for s := range b.Screws {
-			if b.Moves(s, c+1) {
-				m[c][s] = 1
+			if !b.Moves(s, c+1) {
+				m[c][s] = 0
 			}
 		}
-		m[c][len(b.Screws)] = 1
 	}
-	rank := 0
-	for col := 0; col <= len(b.Screws) && rank < n; col++ {
-		pivot := slices.IndexFunc(m[rank:], func(r []float64) bool { return math.Abs(r[col]) > 1e-9 })
-		if pivot < 0 {
-			continue
-		}
-		m[rank], m[rank+pivot] = m[rank+pivot], m[rank]
-		for r := rank + 1; r < n; r++ {
-			f := m[r][col] / m[rank][col]
-			for k := col; k < len(m[r]); k++ {
-				m[r][k] -= f * m[rank][k]
-			}
-		}
-		rank++
+	return m
+}
+
+// determinant expands a small square matrix along its first row.
+func determinant(m [][]int) (sum int) {
+	if len(m) == 0 {
+		return 1
 	}
-	return rank
+	sign := 1
+	for c, v := range m[0] {
+		var minor [][]int
+		for _, row := range m[1:] {
+			minor = append(minor, slices.Concat(row[:c], row[c+1:]))
+		}
+		sum += sign * v * determinant(minor)
+		sign = -sign
+	}
+	return sum
 }

@@ -122,34 +122,33 @@ func (l *loader) ask(doing string, n int, command ...byte) ([]byte, error) {
 	return b[1 : n+1], nil
 }
 
-// find restarts the board at each rate, twice, until a boot loader answers. press, unless nil, is then called to
-// have the board's button pressed, for boards on whose lead no line restarts them.
+// find restarts the board at each rate until a boot loader answers. press, unless nil, is then called to have the
+// board's button pressed, for boards on whose lead no line restarts them.
 func (l *loader) find(ctx context.Context, press func()) error {
-	for range 2 {
-		for _, l.baud = range rates {
-			if err := l.line.Restart(l.baud); err != nil {
-				return err
-			}
-			if found, err := l.greet(ctx, greetFor); found || err != nil {
-				return err
-			}
-		}
+	found, err := l.tryRates(ctx, l.line.Restart, greetFor)
+	if !found && err == nil && press != nil {
+		press()
+		found, err = l.tryRates(ctx, l.line.SetBaud, buttonRate)
 	}
-	if press == nil {
+	if !found && err == nil {
 		return ErrNoLoader
 	}
-	press()
+	return err
+}
+
+// tryRates sets each rate, twice, until a boot loader answers within wait.
+func (l *loader) tryRates(ctx context.Context, set func(baud int) error, wait time.Duration) (found bool, err error) {
 	for range 2 {
 		for _, l.baud = range rates {
-			if err := l.line.SetBaud(l.baud); err != nil {
-				return err
+			if err := set(l.baud); err != nil {
+				return false, err
 			}
-			if found, err := l.greet(ctx, buttonRate); found || err != nil {
-				return err
+			if found, err := l.greet(ctx, wait); found || err != nil {
+				return found, err
 			}
 		}
 	}
-	return ErrNoLoader
+	return false, nil
 }
 
 // greet gets in step with a boot loader at the line's rate, for so long. Answers may be late, and other bytes may come

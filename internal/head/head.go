@@ -38,38 +38,52 @@ const (
 
 // Of returns the head of a capture that this version of the program makes with these settings.
 func Of(cfg *session.Config, a *frame.Announcement, version, bike string, now time.Time) capture.Head {
-	value := func(v any) string {
+	var h capture.Head
+	add := func(key, value string) { h = append(h, capture.Field{Key: key, Value: value}) }
+	put := func(key string, v any) {
 		b, err := json.Marshal(v)
 		if err != nil {
 			panic("evendraw: internal error: " + err.Error())
 		}
-		return string(b)
+		add(key, string(b))
 	}
-	h := capture.Head{
-		{Key: keyProgram, Value: "evendraw " + version},
-		{Key: Recorded, Value: now.UTC().Format(time.RFC3339)},
+	date := func(key string, t time.Time) {
+		if !t.IsZero() {
+			add(key, t.UTC().Format(time.RFC3339))
+		}
 	}
+	add(keyProgram, "evendraw "+version)
+	date(Recorded, now)
 	if bike != "" {
-		h = append(h, capture.Field{Key: Bike, Value: bike})
+		add(Bike, bike)
 	}
 	if a != nil {
-		h = append(h, capture.Field{Key: keyBoard, Value: a.Serial},
-			capture.Field{Key: keySensors, Value: value(cfg.Setup.KindNames(len(a.Channels)))})
+		add(keyBoard, a.Serial)
+		put(keySensors, cfg.Setup.KindNames(len(a.Channels)))
 	}
 	if cfg.Bank != nil {
-		h = append(h, capture.Field{Key: keyBank, Value: value(cfg.Bank)})
+		put(keyBank, cfg.Bank)
 	}
-	h = append(h, rigHead(cfg, value)...)
-	return append(h,
-		capture.Field{Key: keyReference, Value: value(max(cfg.Reference, 1))},
-		capture.Field{Key: keyAim, Value: value(cfg.Aim)},
-		capture.Field{Key: keySupply, Value: value(cfg.Setup.SupplyMV)},
-		capture.Field{Key: keyOffsets, Value: value(cfg.Setup.Offsets)},
-		capture.Field{Key: keyAmbient, Value: value(cfg.Ambient)},
-		capture.Field{Key: keyFrom, Value: string(cfg.AmbientFrom)},
-		capture.Field{Key: keyZeroed, Value: value(cfg.Zeroed)},
-	)
+	if len(cfg.Setup.Gains) > 0 {
+		put(keyGains, cfg.Setup.Gains)
+	}
+	if len(cfg.MatchUncertainty) > 0 {
+		put(keyGainsOff, cfg.MatchUncertainty)
+	}
+	date(keyZeroedAt, cfg.ZeroedAt)
+	date(keyMatchedAt, cfg.MatchedAt)
+	put(keyReference, max(cfg.Reference, 1))
+	put(keyAim, cfg.Aim)
+	put(keySupply, cfg.Setup.SupplyMV)
+	put(keyOffsets, cfg.Setup.Offsets)
+	put(keyAmbient, cfg.Ambient)
+	add(keyFrom, string(cfg.AmbientFrom))
+	put(keyZeroed, cfg.Zeroed)
+	return h
 }
+
+// wrong is the error of a key that can't be as it is.
+func wrong(key, problem string) error { return &capture.Error{Problem: "head " + key + ": " + problem} }
 
 // Config returns the settings that a capture was made with; ok is false
 // when its head doesn't hold them.
@@ -80,7 +94,7 @@ func Config(h capture.Head) (cfg session.Config, ok bool, err error) {
 	read := func(key string, into any) {
 		if v := h.Get(key); v != "" && err == nil {
 			if e := json.Unmarshal([]byte(v), into); e != nil {
-				err = &capture.Error{Problem: "head " + key + ": " + e.Error()}
+				err = wrong(key, e.Error())
 			}
 		}
 	}
@@ -102,14 +116,14 @@ func Config(h capture.Head) (cfg session.Config, ok bool, err error) {
 		read(keyBank, cfg.Bank)
 		if err == nil {
 			if e := cfg.Bank.Check(); e != nil {
-				err = &capture.Error{Problem: "head " + keyBank + ": " + e.Error()}
+				err = wrong(keyBank, e.Error())
 			}
 		}
 	}
 	for _, name := range names {
 		k, e := sensor.ParseKind(name)
 		if e != nil && err == nil {
-			err = &capture.Error{Problem: "head " + keySensors + ": " + e.Error()}
+			err = wrong(keySensors, e.Error())
 		}
 		cfg.Setup.Kinds = append(cfg.Setup.Kinds, k)
 	}
@@ -117,8 +131,7 @@ func Config(h capture.Head) (cfg session.Config, ok bool, err error) {
 		err = checkHead(&cfg)
 	}
 	if err == nil && !(cfg.Ambient > 0) {
-		err = &capture.Error{Problem: "head " + keyAmbient + ": " + strconv.Quote(h.Get(keyAmbient)) +
-			" is no pressure"}
+		err = wrong(keyAmbient, strconv.Quote(h.Get(keyAmbient))+" is no pressure")
 	}
 	cfg.Setup.Ambient = cfg.Ambient
 	return cfg, true, err
@@ -126,7 +139,6 @@ func Config(h capture.Head) (cfg session.Config, ok bool, err error) {
 
 // checkHead refuses settings that no program of ours writes.
 func checkHead(cfg *session.Config) error {
-	wrong := func(key, problem string) error { return &capture.Error{Problem: "head " + key + ": " + problem} }
 	if len(cfg.Setup.Offsets) > sensor.MaxChannels || len(cfg.Setup.Kinds) > sensor.MaxChannels {
 		return wrong(keyOffsets, "more channels than a board has")
 	}
@@ -158,25 +170,6 @@ func checkHead(cfg *session.Config) error {
 
 // leastGain and mostGain bound the gains in a head. Chosen: as on a board's card.
 const leastGain, mostGain = 0.5, 2
-
-// rigHead returns the fields of the match pass, and when the passes were taken.
-func rigHead(cfg *session.Config, value func(any) string) (h capture.Head) {
-	if len(cfg.Setup.Gains) > 0 {
-		h = append(h, capture.Field{Key: keyGains, Value: value(cfg.Setup.Gains)})
-	}
-	if len(cfg.MatchUncertainty) > 0 {
-		h = append(h, capture.Field{Key: keyGainsOff, Value: value(cfg.MatchUncertainty)})
-	}
-	for _, f := range []struct {
-		key string
-		at  time.Time
-	}{{keyZeroedAt, cfg.ZeroedAt}, {keyMatchedAt, cfg.MatchedAt}} {
-		if !f.at.IsZero() {
-			h = append(h, capture.Field{Key: f.key, Value: f.at.UTC().Format(time.RFC3339)})
-		}
-	}
-	return h
-}
 
 // readTime reads a time of a head; one that is missing or wrong is left unknown.
 func readTime(h capture.Head, key string, into *time.Time) {

@@ -1,6 +1,7 @@
 package mixture
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -44,9 +45,8 @@ type RaisedConfig struct {
 	Ambient pressure.KPa
 	// RPM is the speed; 0 is DefaultRaisedRPM.
 	RPM float64
-	// Limit is the spread at which a bank passes at idle, RaisedLimit at the raised speed; there 0 is
-	// DefaultRaisedLimit.
-	Limit, RaisedLimit pressure.KPa
+	// Limit is the spread at which a bank passes at idle.
+	Limit pressure.KPa
 }
 
 // Pattern is what an uneven result looks like.
@@ -135,15 +135,10 @@ type Raised struct {
 
 // NewRaised returns a stage that has seen nothing.
 func NewRaised(cfg RaisedConfig) *Raised {
-	if cfg.RPM == 0 {
-		cfg.RPM = DefaultRaisedRPM
-	}
-	if cfg.RaisedLimit == 0 {
-		cfg.RaisedLimit = DefaultRaisedLimit
-	}
+	cfg.RPM = cmp.Or(cfg.RPM, DefaultRaisedRPM)
 	n := cfg.Bank.Cylinders
 	return &Raised{cfg: cfg, idle: drawStats{n: n}, raised: drawStats{n: n},
-		state: RaisedState{TargetRPM: cfg.RPM, Limit: cfg.RaisedLimit, IdleLimit: cfg.Limit, WantS: heldS,
+		state: RaisedState{TargetRPM: cfg.RPM, Limit: DefaultRaisedLimit, IdleLimit: cfg.Limit, WantS: heldS,
 			Cylinders: n, Screw: -1, RPM: math.NaN()}}
 }
 
@@ -206,7 +201,7 @@ func (r *Raised) compare() {
 // pattern names what the raised speed shows.
 func (r *Raised) pattern() (p Pattern, cylinder, screw int) {
 	idle, raised := &r.state.Idle, &r.state.Raised
-	limit := max(r.cfg.RaisedLimit, idleShare*idle.Spread)
+	limit := max(DefaultRaisedLimit, idleShare*idle.Spread)
 	uneven, wasUneven := raised.Spread > limit, idle.Spread > r.cfg.Limit
 	switch {
 	case !uneven && !wasUneven:
@@ -229,7 +224,7 @@ func (r *Raised) pattern() (p Pattern, cylinder, screw int) {
 
 // patternOf tells whether one cylinder has left the others, or one side of a joint has.
 func (c *RaisedConfig) patternOf(change []float64) (p Pattern, cylinder, screw int) {
-	least := changeShare * float64(c.RaisedLimit)
+	least := changeShare * float64(DefaultRaisedLimit)
 	total := 0.0
 	for _, v := range change {
 		total += v
