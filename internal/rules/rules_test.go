@@ -42,7 +42,7 @@ var mayImport = map[string][]string{
 		"screen", "sensor", "session", "tell", "view"},
 	"internal/job": {"advice", "balance", "bank", "board", "bootloader", "capture", "frame",
 		"garage", "head", "mixture", "practice", "page", "pressure", "screen", "sensor", "session", "sheet", "store",
-		"plain", "tell", "typing", "view", "voice", "golang.org/x/term", "heat", "benchwords"},
+		"plain", "tell", "typing", "view", "voice", "golang.org/x/term", "heat"},
 	"internal/typing": {"plain", "golang.org/x/term"},
 	"internal/page":   {"view", "voice", "github.com/boombuler/barcode"},
 	"internal/head":   {"bank", "capture", "frame", "pressure", "sensor", "session"},
@@ -73,7 +73,7 @@ var mayImport = map[string][]string{
 	"internal/card":       {"plain", "github.com/pelletier/go-toml/v2"},
 	"internal/garage":     {"store", "card", "plain", "pressure", "bank", "balance", "heat"},
 	"internal/benchwords": {"garage", "plain"},
-	"internal/voice":      {"advice", "balance", "plain", "view"},
+	"internal/voice":      {"plain", "view"},
 	"internal/view": {"advice", "benchwords", "plain", "session", "garage", "balance", "mixture", "pressure", "cycle",
 		"sensor", "frame", "heat", "airleak", "hills", "hoses", "suspects", "rates"},
 	"internal/hills":    {"balance"},
@@ -83,15 +83,15 @@ var mayImport = map[string][]string{
 		"plain", "pressure", "sensor", "session", "view", "heat", "airleak", "hoses", "suspects"},
 	"internal/manual": {"github.com/spf13/cobra", "github.com/spf13/pflag"},
 	"internal/plot":   {"plain", "golang.org/x/image"},
-	"internal/sheet":  {"garage", "plain", "plot", "pressure"},
+	"internal/sheet":  {"benchwords", "garage", "plain", "plot", "pressure", "tell", "view"},
 	"internal/screen": {"benchform", "plain", "view", "github.com/gdamore/tcell/v2", "golang.org/x/sys",
 		"golang.org/x/term"},
 	"internal/rules": {},
 	// Only tests import these.
 	"internal/effort":        {},
-	"internal/page/pagetest": {"effort", "view", "voice"},
+	"internal/page/pagetest": {"effort"},
 	"internal/wine":          {},
-	"internal/fakeboard":     {"effort", "frame", "engine", "bank", "github.com/creack/pty", "golang.org/x/term"},
+	"internal/fakeboard":     {"frame", "engine", "github.com/creack/pty", "golang.org/x/term"},
 }
 
 // soleUser names libraries that one file or package alone may import.
