@@ -39,66 +39,52 @@ func Tabulate(ctx context.Context, set *job.Settings, name string, kPa bool, std
 		std.Warn("no zero pass: the sensors' own zero errors are in these pressures")
 	}
 	w := bufio.NewWriterSize(out, 64<<10)
-	t := tabulation{out: w, cfg: cfg, kPa: kPa, version: set.Version, recorded: job.InputTime(in, name)}
-	if err := t.run(ctx, in); err != nil {
+	t := tabulation{frames: frame.NewReader(in.Bytes), out: w, cfg: cfg, kPa: kPa, version: set.Version,
+		recorded: job.InputTime(in, name)}
+	if err := t.run(ctx); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	if err := w.Flush(); err != nil {
 		return err
 	}
-	stats := t.dec.Stats()
+	stats := t.frames.Stats()
 	fmt.Fprintf(std.Err, "%d rows, %d frames lost, %d damaged\n", stats.Frames, stats.Lost, stats.Damaged)
 	return nil
 }
 
 // tabulation is a capture that becomes a table.
 type tabulation struct {
-	out *bufio.Writer
-	cfg session.Config
-	kPa bool
+	frames *frame.Reader
+	out    *bufio.Writer
+	cfg    session.Config
+	kPa    bool
 	// version is the program's, recorded when the capture was made: for the table's head.
 	version  string
 	recorded time.Time
 
-	dec  frame.Decoder
 	conv *sensor.Converter
 	n    int // channels in the head row
 	row  []byte
 }
 
-func (t *tabulation) run(ctx context.Context, in *capture.Input) error {
-	for chunk := make([]byte, 64<<10); ; {
-		n, err := in.Bytes.Read(chunk)
-		t.dec.Feed(chunk[:n])
-		e := t.frames()
-		if err == io.EOF && e == nil { // which may come with the last bytes
-			t.dec.Finish()
-			e = t.frames()
-		}
-		if e != nil {
-			return e
-		}
+func (t *tabulation) run(ctx context.Context) error {
+	var f frame.Frame
+	for {
+		var err error
+		f, err = t.frames.Read()
+		a := t.frames.Board()
 		switch {
+		case ctx.Err() != nil:
+			return context.Cause(ctx)
 		case err == io.EOF && t.conv == nil:
-			return job.NoFrame(t.dec.Board(), 0)
+			return job.NoFrame(a, 0)
 		case err == io.EOF:
 			return nil
 		case err != nil:
 			return err
-		case ctx.Err() != nil:
-			return context.Cause(ctx)
-		}
-	}
-}
-
-// frames writes the frames that are whole by now.
-func (t *tabulation) frames() error {
-	for f, ok := t.dec.Next(); ok; f, ok = t.dec.Next() {
-		a := t.dec.Board()
-		if a == nil {
+		case a == nil:
 			continue
-		}
-		if t.conv == nil {
+		case t.conv == nil:
 			cfg := t.cfg
 			if cfg.BankOf != nil {
 				cfg = cfg.BankOf(a)
@@ -108,13 +94,11 @@ func (t *tabulation) frames() error {
 			if err := t.head(f.N, cfg, a); err != nil {
 				return err
 			}
-		}
-		if f.N != t.n {
+		case f.N != t.n:
 			return errors.New("the board's channels change in the middle")
 		}
-		t.write(f, t.conv.Push(f))
+		t.write(&f, t.conv.Push(&f))
 	}
-	return nil
 }
 
 // head writes what comes before the rows: the settings that pressures were made with, or are to be made with.

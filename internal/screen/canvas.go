@@ -1,7 +1,7 @@
 package screen
 
 import (
-	"unicode"
+	"github.com/rivo/uniseg"
 
 	"evendraw/internal/plain"
 	"evendraw/internal/view"
@@ -98,34 +98,12 @@ func (c *Canvas) runeWidth(r rune) int {
 	return runeWidth(r)
 }
 
-// wideLetters take two columns: the East Asian scripts, full-width forms and
-// pictographs. After Unicode Standard Annex 11, in broad strokes; checked
-// against a full table in the tests.
-var wideLetters = &unicode.RangeTable{
-	R16: []unicode.Range16{
-		{Lo: 0x1100, Hi: 0x115F, Stride: 1}, {Lo: 0x2E80, Hi: 0x303E, Stride: 1}, {Lo: 0x3041, Hi: 0x33FF, Stride: 1},
-		{Lo: 0x3400, Hi: 0x4DBF, Stride: 1}, {Lo: 0x4E00, Hi: 0xA4CF, Stride: 1}, {Lo: 0xA960, Hi: 0xA97F, Stride: 1},
-		{Lo: 0xAC00, Hi: 0xD7A3, Stride: 1}, {Lo: 0xF900, Hi: 0xFAFF, Stride: 1}, {Lo: 0xFE30, Hi: 0xFE6F, Stride: 1},
-		{Lo: 0xFF01, Hi: 0xFF60, Stride: 1}, {Lo: 0xFFE0, Hi: 0xFFE6, Stride: 1},
-	},
-	R32: []unicode.Range32{
-		{Lo: 0x16FE0, Hi: 0x1B2FF, Stride: 1}, {Lo: 0x1F300, Hi: 0x1F64F, Stride: 1}, {Lo: 0x1F680, Hi: 0x1F6FF,
-			Stride: 1},
-		{Lo: 0x1F900, Hi: 0x1F9FF, Stride: 1}, {Lo: 0x20000, Hi: 0x3FFFD, Stride: 1},
-	},
-}
-
-// runeWidth is the columns that a letter takes: 0, 1 or 2.
+// runeWidth is the columns that a letter takes, 0, 1 or 2, by the table that the terminal library goes by.
 func runeWidth(r rune) int {
-	switch {
-	case r < 0x300, r >= 0x2190 && r < 0x2E80: // letters; arrows, lines, blocks and signs
+	if r < 0x300 || r >= 0x2190 && r < 0x2E80 { // letters; arrows, lines, blocks and signs
 		return 1
-	case unicode.In(r, unicode.Mn, unicode.Me, unicode.Cf):
-		return 0
-	case unicode.Is(wideLetters, r):
-		return 2
 	}
-	return 1
+	return min(uniseg.StringWidth(string(r)), 2)
 }
 
 // String returns the canvas's letters, rows ended by line ends, without

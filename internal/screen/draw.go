@@ -41,16 +41,7 @@ func Draw(c *Canvas, v *view.View) {
 
 // drawTiny shows the words of the advice alone.
 func (c *Canvas) drawTiny(p *view.Picture) {
-	text := strings.TrimSpace(p.Screw + " " + p.Big)
-	if p.Arrow != 0 {
-		text += " " + arrowWord(p.Arrow)
-	}
-	if p.Way != "" {
-		text += " " + p.Way
-	}
-	if p.Amount != "" {
-		text += " " + p.Amount
-	}
+	text := inRow(p)
 	y := len(c.wrapped(text, c.Width))
 	c.drawWrapped(0, 0, c.Height, text, p.Role)
 	for _, line := range c.sayLines(p.Say) {
@@ -330,15 +321,16 @@ func (c *Canvas) drawAdvice(p *view.Picture, top, bottom int) int {
 }
 
 // drawSmall writes the advice in letters of one cell.
-func (c *Canvas) drawSmall(p *view.Picture, y int) {
-	x := c.Text(1, y, strings.TrimSpace(p.Screw+" "+p.Big), p.Role)
+func (c *Canvas) drawSmall(p *view.Picture, y int) { c.Text(1, y, inRow(p), p.Role) }
+
+// inRow is the advice in one row.
+func inRow(p *view.Picture) string {
+	way := ""
 	if p.Arrow != 0 {
-		x = c.Text(x+1, y, arrowWord(p.Arrow), p.Role)
+		way = arrowWord(p.Arrow)
 	}
-	if p.Way != "" {
-		x = c.Text(x+1, y, p.Way, p.Role)
-	}
-	c.Text(x+1, y, p.Amount, p.Role)
+	parts := []string{p.Screw, p.Big, way, p.Way, p.Amount}
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), " ")
 }
 
 // roleOf is dim on a stale picture, else role.

@@ -3,18 +3,14 @@ package screen
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"evendraw/internal/view"
 )
 
 // drawList draws the lines of a list that fit, around the chosen one.
 func (c *Canvas) drawList(items []view.Item, top, rows int) {
-	hand := 0
-	for i, it := range items {
-		if it.InHand {
-			hand = i
-		}
-	}
+	hand := max(slices.IndexFunc(items, func(it view.Item) bool { return it.InHand }), 0)
 	first := min(max(hand-rows/2, 0), len(items)-rows)
 	for i := range rows {
 		it := items[first+i]

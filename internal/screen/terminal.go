@@ -162,7 +162,7 @@ func (t *Terminal) Resized() <-chan struct{} { return t.resized }
 // Show puts on the terminal what draw draws on an empty canvas. The library gets only the cells that have
 // changed, as a cell takes it ten times as long as drawing it does.
 func (t *Terminal) Show(draw func(*Canvas)) {
-	if t.goneOn.Swap(false) && t.takeBack() != nil {
+	if t.goneOn.Swap(false) && t.away(func() {}) != nil {
 		return // the terminal has gone, which the pump notes
 	}
 	c := t.canvas
@@ -197,22 +197,15 @@ func (t *Terminal) Suspend() error {
 	if !canStop {
 		return nil
 	}
+	return t.away(stopSelf)
+}
+
+// away gives the terminal back, does something, and takes the terminal over again, whatever was done to it.
+func (t *Terminal) away(do func()) error {
 	if err := t.screen.Suspend(); err != nil {
 		return err
 	}
-	stopSelf()
-	return t.resume()
-}
-
-// takeBack takes the terminal over again, whatever was done to it.
-func (t *Terminal) takeBack() error {
-	if err := t.screen.Suspend(); err != nil {
-		return err
-	}
-	return t.resume()
-}
-
-func (t *Terminal) resume() error {
+	do()
 	if err := t.screen.Resume(); err != nil {
 		return err
 	}

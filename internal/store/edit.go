@@ -81,7 +81,7 @@ func (s *Store) tryEdit(path string, change func(old []byte) ([]byte, error)) er
 	if err != nil || text == nil {
 		return err
 	}
-	err = s.replace(path, text, func() error {
+	err = s.Make(path, writes(text), func(string) error {
 		now, err := ReadIfThere(path)
 		if err != nil {
 			return err

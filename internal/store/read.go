@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -41,21 +42,15 @@ func Read(path string) ([]byte, error) {
 		return nil, err
 	}
 	defer f.Close()
-	// Room for a byte more than there is: a file that leaves it empty has ended.
-	data := make([]byte, min(size, MaxFile)+1)
-	n, err := f.Read(data)
-	if data = data[:n]; n == cap(data) {
-		var rest []byte
-		rest, err = io.ReadAll(io.LimitReader(f, MaxFile+1))
-		data = append(data, rest...)
-	}
-	if err = ignore(io.EOF, err); err != nil {
+	var data bytes.Buffer
+	data.Grow(int(min(size, MaxFile)) + bytes.MinRead)
+	if _, err := data.ReadFrom(io.LimitReader(f, MaxFile+1)); err != nil {
 		return nil, AsError(path, err)
 	}
-	if len(data) > MaxFile {
+	if data.Len() > MaxFile {
 		return nil, &Error{Path: path, Problem: fmt.Sprintf("is larger than %d bytes", MaxFile)}
 	}
-	return data, nil
+	return data.Bytes(), nil
 }
 
 // ReadIfThere is Read, but nil for a file that does not exist, and otherwise never nil.

@@ -66,7 +66,7 @@ func (s *Store) MakeDirs(dir string) error {
 func (s *Store) Replace(path string, data []byte) error {
 	err := s.MakeDirs(filepath.Dir(path))
 	if err == nil {
-		err = s.replace(path, data, func() error { return nil })
+		err = s.Make(path, writes(data), nil)
 	}
 	return NotSaved(path, err)
 }
@@ -76,12 +76,6 @@ func (s *Store) Replace(path string, data []byte) error {
 // are theirs or the system's, bare.
 func (s *Store) Make(path string, write func(io.Writer) error, check func(made string) error) error {
 	return s.put(path, "-"+randomHex(4), write, check)
-}
-
-// replace is Replace in a folder that is there. Just before the rename, ready is asked once more;
-// nil is yes.
-func (s *Store) replace(path string, data []byte, ready func() error) error {
-	return s.put(path, "-"+randomHex(4), writes(data), func(string) error { return ready() })
 }
 
 // writes returns what writes data.
