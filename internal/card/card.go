@@ -9,6 +9,8 @@ import (
 	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2"
+
+	"evendraw/internal/store"
 )
 
 // Card is a card's text with what it says and where it says it.
@@ -22,23 +24,9 @@ type Card struct {
 	err    *Error          // the first wrong value that was met
 }
 
-// Error says what is wrong with a card, and where.
-type Error struct {
-	Line  int    // from 1; 0 is unknown
-	Field string // the key as people know it, such as `moves of screw "1-2"`; "" when it is none
-	// Problem says what is wrong, to be read after the field.
-	Problem string
-	// Newer is set when a newer program wrote the card.
-	Newer bool
-	// Err is the cause, nil if the problem is the content.
-	Err error
-}
-
-// Error returns the field and the problem.
-func (e *Error) Error() string { return fmt.Sprintf("line %d: %s: %s", e.Line, e.Field, e.Problem) }
-
-// Unwrap returns the cause.
-func (e *Error) Unwrap() error { return e.Err }
+// Error says what is wrong with a card, and where: its Field is the key as people know it, such as
+// `moves of screw "1-2"`, and it has no Path.
+type Error = store.Error
 
 // Bounds of a card, so that no file takes much memory or time: the characters that keys, lists and
 // tables are made with, wherever they stand, and the length of a name whose place is kept. Chosen:

@@ -48,7 +48,7 @@ rider's left; for a vee, as the maker's manual numbers them. Clockwise is as see
 looking at a screw's head.`,
 		Example: `  evendraw bike new "my twin" --cylinders 2 --firing-angles 0,270
   evendraw bike new "my four" --cylinders 4 --screw 1-2:1 --screw 3-4:4 --screw 2-3:1,2`,
-		Args: usageArgs(cobra.ExactArgs(1)),
+		Args: cobra.ExactArgs(1),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			return runBikeNew(cmd, set.Garage, o, args[0])
 		}),
@@ -250,19 +250,9 @@ func (o *bikeNewOptions) questions(card *garage.Bike) []question {
 	return []question{
 		{flag: "cylinders", given: o.cylinders, text: "How many cylinders, 2 to 4", usual: "4",
 			explain: "Enter takes what stands in brackets, " + backKey + " goes back to the question before.",
-			take: func(b *garage.Bike, text string) error {
-				n, err := strconv.Atoi(text)
-				if err != nil || n < bank.MinCylinders || n > bank.MaxCylinders {
-					return fmt.Errorf("%q is not from %d to %d", text, bank.MinCylinders, bank.MaxCylinders)
-				}
-				*b = garage.DefaultBike(b.Name, n)
-				return nil
-			}},
+			take:    (*garage.Bike).TakeCylinders},
 		{"firing-order", o.firingOrder, "Firing order, by the manual", garage.FormatCylinders(card.Bank.FiringOrder),
-			func(b *garage.Bike, text string) (err error) {
-				b.Bank.FiringOrder, err = garage.ParseCylinders(text)
-				return err
-			}, ""},
+			(*garage.Bike).TakeFiringOrder, ""},
 		{"firing-angles", o.firingAngles, "Degrees of crank at which they fire, as 0,270", "even",
 			func(b *garage.Bike, text string) (err error) {
 				if text != "even" {
@@ -271,27 +261,20 @@ func (o *bikeNewOptions) questions(card *garage.Bike) []question {
 				return err
 			}, ""},
 		{"screw", strings.Join(o.screws, " "), "Synchronising screws, each with what it moves",
-			garage.FormatScrews(card.Bank.Screws), func(b *garage.Bike, text string) (err error) {
-				b.Bank.Screws, err = garage.ParseScrews(text)
-				b.Bank.Root = cmp.Or(o.root, garage.RootOf(b.Bank.Cylinders, b.Bank.Screws), b.Bank.Root)
+			garage.FormatScrews(card.Bank.Screws), func(b *garage.Bike, text string) error {
+				err := b.TakeScrews(text)
+				b.Bank.Root = cmp.Or(o.root, b.Bank.Root)
 				return err
 			}, "NAME:CYLINDERS, spaces between: 2-3:1,2 is the screw between 2 and 3,\n" +
 				"and turning it moves the butterflies of 1 and 2."},
 		{"idle", o.idle, "Idle rpm by the manual; - is unknown, Enter is common practice", garage.CommonIdle,
-			func(b *garage.Bike, text string) (err error) {
-				if text != "-" {
-					b.IdleRPMLow, b.IdleRPMHigh, err = garage.ParseIdle(text)
-				}
-				return err
-			}, ""},
+			(*garage.Bike).TakeIdle, ""},
 		{"idling-limit", o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5",
-			func(b *garage.Bike, text string) (err error) {
-				b.IdlingLimitMin, err = garage.ParseMinutes(text)
-				return err
-			}, ""},
-		{"no-lock-nuts", nuts(o.noNuts), "Have the synchronising screws lock nuts, yes or no", "yes", takeNuts, ""},
+			(*garage.Bike).TakeMinutes, ""},
+		{"no-lock-nuts", nuts(o.noNuts), "Have the synchronising screws lock nuts, yes or no", "yes",
+			(*garage.Bike).TakeNuts, ""},
 		{"pilot-screws", o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown",
-			takePilots, ""},
+			(*garage.Bike).TakePilots, ""},
 	}
 }
 
@@ -301,30 +284,6 @@ func nuts(none bool) string {
 		return "no"
 	}
 	return ""
-}
-
-func takeNuts(b *garage.Bike, text string) error {
-	switch strings.ToLower(text) {
-	case "y", "yes":
-		b.Bank.NoLockNuts = false
-	case "n", "no":
-		b.Bank.NoLockNuts = true
-	default:
-		return fmt.Errorf("%q is neither yes nor no", text)
-	}
-	return nil
-}
-
-func takePilots(b *garage.Bike, text string) error {
-	switch text {
-	case garage.FuelScrews, garage.AirScrews:
-		b.PilotScrews = text
-	case "unknown":
-		b.PilotScrews = ""
-	default:
-		return fmt.Errorf("%q is neither fuel, air nor unknown", text)
-	}
-	return nil
 }
 
 // firingAngles reads degrees of crank.

@@ -21,12 +21,9 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 		Short: "List the records of runs that were cut off; keep or discard one",
 		Example: `  evendraw history unfinished
   evendraw history unfinished --keep 1`,
-		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			left, damaged := set.Garage.ListUnfinished()
-			for _, d := range damaged {
-				job.Report(cmd.ErrOrStderr(), d)
-			}
+			reportAll(cmd, damaged)
 			f, out := cmd.Flags(), cmd.OutOrStdout()
 			switch {
 			case f.Changed("keep") && f.Changed("discard"):
@@ -46,11 +43,11 @@ func newUnfinishedCommand(p *program) *cobra.Command {
 }
 
 // endLeft keeps or discards one.
-func endLeft(g *garage.Garage, left []garage.LeftRecord, number string, out io.Writer, keep bool) error {
+func endLeft(g *garage.Garage, left []garage.StoredSync, number string, out io.Writer, keep bool) error {
 	if len(left) == 0 {
 		return job.Usagef("nothing is unfinished")
 	}
-	one, err := desk.OfNumber(left, number, func(l *garage.LeftRecord) (garage.Number, time.Time) {
+	one, err := desk.OfNumber(left, number, func(l *garage.StoredSync) (garage.Number, time.Time) {
 		return l.Number, l.Record.Time
 	}, "unfinished one", "evendraw history unfinished")
 	if err != nil {

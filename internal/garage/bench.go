@@ -113,45 +113,29 @@ const (
 // Check says what is wrong with a card, nil if nothing. An Error names the field, such as
 // "pilot_turns_out of carburettor 2".
 func (s *BenchCard) Check() error {
-	wrong := func(c int, field, format string, args ...any) error {
-		return problem("", fmt.Sprintf("%s of carburettor %d", field, c), format, args...)
-	}
 	if s.Moment != BenchApart && s.Moment != BenchTogether {
 		return problem("", "moment", "%q is neither %q nor %q", s.Moment, BenchApart, BenchTogether)
 	}
 	if n := len(s.Carburettors); n == 0 || n > bank.MaxCylinders {
 		return problem("", "carburettors", "there are %d, from 1 to %d are possible", n, bank.MaxCylinders)
 	}
-	for _, t := range []string{s.ScrewsFound, s.StopFound, s.ToOrder} {
-		if len(t) > maxBenchText {
-			return problem("", "text", "is longer than %d bytes", maxBenchText)
-		}
+	if max(len(s.ScrewsFound), len(s.StopFound), len(s.ToOrder)) > maxBenchText {
+		return problem("", "text", "is longer than %d bytes", maxBenchText)
 	}
 	for i, c := range s.Carburettors {
-		if v := float64(c.PilotTurnsOut); v < 0 || v > MaxTurnsOut || math.IsInf(v, 0) {
-			return wrong(i+1, "pilot_turns_out", "%g is not from 0 to %d turns", v, MaxTurnsOut)
-		}
-		if v := float64(c.FloatHeightMM); v <= 0 || v > MaxFloatHeightMM {
-			return wrong(i+1, "float_height_mm", "%g is not above 0 and up to %d mm", v, MaxFloatHeightMM)
-		}
-		if c.NeedleClip < 0 || c.NeedleClip > MaxNeedleClip {
-			return wrong(i+1, "needle_clip", "there is no groove %d", c.NeedleClip)
-		}
-		for _, t := range []string{c.MainJet, c.PilotJet, c.Needle, c.Note} {
-			if len(t) > maxBenchText {
-				return wrong(i+1, "text", "is longer than %d bytes", maxBenchText)
+		for _, field := range Fields() {
+			var again Carburettor
+			text := c.Text(field)
+			err := again.Set(field, text)
+			if err == nil && again.Text(field) != text {
+				err = fmt.Errorf("%q is to be %q", text, again.Text(field))
+			}
+			if err != nil {
+				return problem("", fmt.Sprintf("%s of carburettor %d", field, i+1), "%v", err)
 			}
 		}
-		for field, p := range map[string]string{FieldPilotParts: c.PilotParts, FieldDiaphragm: c.Diaphragm,
-			FieldFuelScreen: c.FuelScreen} {
-			if p != "" && p != PartsSeen {
-				return wrong(i+1, field, "%q is not %q", p, PartsSeen)
-			}
-		}
-		for field, p := range map[string]string{"gaskets": c.Gaskets, "o_rings": c.ORings} {
-			if p != "" && p != PartsRenewed && p != PartsReused {
-				return wrong(i+1, field, "%q is neither %q nor %q", p, PartsRenewed, PartsReused)
-			}
+		if len(c.Note) > maxBenchText {
+			return problem("", fmt.Sprintf("text of carburettor %d", i+1), "is longer than %d bytes", maxBenchText)
 		}
 	}
 	return nil
@@ -205,7 +189,7 @@ func loadBench(path string) (BenchCard, error) {
 func (g *Garage) ListBench(bike string) (cards []StoredBench, damaged []*Error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {
-		return nil, []*Error{asError("", err)}
+		return nil, []*Error{store.AsError("", err)}
 	}
 	return listBench(p.Bench)
 }

@@ -89,17 +89,16 @@ func (g *Garage) LoadBike(name string) (Bike, error) {
 // ListBikes returns the bikes of all cards, sorted by folder, and apart the
 // errors of those that can't be read.
 func (g *Garage) ListBikes() (bikes []Bike, damaged []*Error) {
-	folders, err := g.bikeFolders()
+	all, err := g.allPaths()
 	if err != nil {
-		damaged = append(damaged, asError(g.Paths().Bikes, err))
+		damaged = append(damaged, store.AsError(g.Paths().Bikes, err))
 	}
-	for _, folder := range folders {
-		path := g.bikePaths(folder).Card
-		b, err := readBike(path)
+	for _, p := range all {
+		b, err := readBike(p.Card)
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
 		case err != nil:
-			damaged = append(damaged, asError(path, err))
+			damaged = append(damaged, store.AsError(p.Card, err))
 		default:
 			bikes = append(bikes, b)
 		}
@@ -247,6 +246,40 @@ func (g *Garage) NewBike(b *Bike) error {
 		}
 		return text, nil
 	})
+}
+
+// changeBike does to a bike's card what ops returns, and leaves all else on it as it is; nothing to do writes nothing.
+func (g *Garage) changeBike(bike string, ops func(c *card.Card, b *Bike) ([]card.Op, error)) error {
+	p, err := g.BikePaths(bike)
+	if err != nil {
+		return err
+	}
+	change := func(old []byte) ([]byte, error) {
+		if old == nil {
+			return nil, &Error{Path: p.Card, Problem: "is gone", Err: fs.ErrNotExist}
+		}
+		c, b, err := parseBike(p.Card, old)
+		if err != nil {
+			return nil, err
+		}
+		todo, err := ops(c, &b)
+		switch {
+		case err != nil:
+			return nil, store.AsError(p.Card, err)
+		case todo == nil:
+			return nil, nil
+		}
+		return edited(p.Card, c, bikeOf, todo)
+	}
+	// A look before a lock is made: often there is nothing to change.
+	text, err := store.ReadIfThere(p.Card)
+	if err == nil {
+		text, err = change(text)
+	}
+	if err != nil || text == nil {
+		return err
+	}
+	return g.disk.Edit(p.Card, change)
 }
 
 // ReplaceCard puts the text of a card in the place of another, if that is still as it was before, and returns the

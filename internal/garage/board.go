@@ -84,7 +84,7 @@ func parseBoard(path string, text []byte) (*card.Card, Board, error) {
 func boardOf(t card.Table) Board {
 	b := DefaultBoard(t.Text("serial", card.MaxTextBytes))
 	if _, err := boardFile(b.Serial); err != nil {
-		t.Fail("serial", "%s", asError("", err).Problem)
+		t.Fail("serial", "%s", store.AsError("", err).Problem)
 	}
 	b.Model = t.Text("model", card.MaxTextBytes)
 	b.Sensors = t.Texts("sensors", maxChannels)

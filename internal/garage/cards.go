@@ -19,7 +19,7 @@ func parseCard[T any](path string, text []byte, of func(t card.Table) T) (c *car
 	}
 	if err != nil {
 		var none T
-		return nil, none, asError(path, err)
+		return nil, none, store.AsError(path, err)
 	}
 	return c, v, nil
 }
@@ -39,7 +39,7 @@ func edited[T any](path string, c *card.Card, of func(t card.Table) T, ops []car
 // ofNoFile returns the error of a card that is yet to be: without a line, as there is no file to
 // look at.
 func ofNoFile(err error) error {
-	e := *asError("", err)
+	e := *store.AsError("", err)
 	e.Line = 0
 	return &e
 }

@@ -40,9 +40,8 @@ func (g *Garage) Inspect() Report {
 	}
 	bikes, wrong := g.ListBikes()
 	count(len(bikes), wrong)
-	folders, _ := g.bikeFolders() // ListBikes has told of an error
-	for _, folder := range folders {
-		p := g.bikePaths(folder)
+	all, _ := g.allPaths() // ListBikes has told of an error
+	for _, p := range all {
 		records, wrong := listSyncs(p.Syncs)
 		count(len(records), wrong)
 		sheets, wrong := listBench(p.Bench)
@@ -61,7 +60,7 @@ func (g *Garage) Inspect() Report {
 	r.packed(filepath.Join(g.dir, capturesFolder), nil)
 	switch name, err := g.LastBike(); {
 	case err != nil:
-		count(0, []*Error{asError(g.Paths().Last, err)})
+		count(0, []*Error{store.AsError(g.Paths().Last, err)})
 	case name != "":
 		r.Files++
 	}
@@ -99,7 +98,7 @@ func (r *Report) captures(p BikePaths, records []StoredSync) {
 		sum, err := sumOf(path, s.Record.CaptureBytes)
 		switch {
 		case err != nil:
-			r.Damaged = append(r.Damaged, asError(path, err))
+			r.Damaged = append(r.Damaged, store.AsError(path, err))
 		case sum != s.Record.CaptureSHA256:
 			r.Damaged = append(r.Damaged, problem(path, "", "has changed since %s was saved: its checksum does not fit",
 				filepath.Base(s.Path)))
@@ -116,7 +115,7 @@ func (r *Report) packed(dir string, seen map[string]bool) {
 		}
 		r.Files++
 		if err := unpacks(path); err != nil {
-			r.Damaged = append(r.Damaged, asError(path, err))
+			r.Damaged = append(r.Damaged, store.AsError(path, err))
 		}
 	}
 }

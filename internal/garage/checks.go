@@ -23,8 +23,6 @@ type Check struct {
 	Part string
 	// Screws are the names of the synchronising screws that it is about.
 	Screws []string
-	// Cylinders are how many carburettors it is about.
-	Cylinders int
 }
 
 // Pre-start checks. The names are kept in files and never change.
@@ -65,7 +63,7 @@ func PreStartChecks(b *bank.Bank) []Check {
 	var all []Check
 	add := func(part string, ids ...string) {
 		for _, id := range ids {
-			c := Check{ID: id, Part: part, Cylinders: b.Cylinders}
+			c := Check{ID: id, Part: part}
 			switch id {
 			case CheckSprings, CheckLevelByEye:
 				if c.Screws = screws; len(screws) == 0 {

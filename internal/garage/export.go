@@ -20,12 +20,13 @@ type column struct {
 	of                func(e *row) any // see cell
 }
 
-// row is a cylinder of a record.
+// row is a cylinder of a record, with what is known of it.
 type row struct {
-	file        string
-	r           *SyncRecord
-	cylinder    int
-	before, now *RecordCylinder // nil unknown
+	file                  string
+	r                     *SyncRecord
+	before, after, raised RecordReading
+	cylinder              int
+	was, now              RecordCylinder // before and after
 }
 
 // cell returns what stands in the table for a value, "" for what is unknown.
@@ -53,20 +54,6 @@ func cell(v any) string {
 	return strconv.FormatFloat(f, 'g', -1, 64)
 }
 
-// figure returns a figure of a reading or a cylinder, "" when there is none.
-func figure[R, T any](r *R, of func(r *R) T) any {
-	if r == nil {
-		return ""
-	}
-	return of(r)
-}
-
-func spread(r *RecordReading) NullKPa      { return r.SpreadKPa }
-func uncertainty(r *RecordReading) NullKPa { return r.SpreadUncertaintyKPa }
-func speed(r *RecordReading) NullFloat     { return r.RPM }
-func draw(c *RecordCylinder) NullKPa       { return c.DrawKPa }
-func difference(c *RecordCylinder) NullKPa { return c.DifferenceKPa }
-
 // columns are the table's, in order. New ones come at the end.
 var columns = []column{
 	{"bike", "TEXT", "name on the bike card", func(e *row) any { return e.r.Bike }},
@@ -81,34 +68,27 @@ var columns = []column{
 	{"altitude_m", "REAL", "metres above sea level, if given", func(e *row) any { return e.r.AltitudeM }},
 	{"idling_s", "REAL", "seconds that the engine ran", func(e *row) any { return e.r.IdlingSeconds }},
 	{"turns_made", "INTEGER", "turns that were advised and made", func(e *row) any { return len(e.r.Steps) }},
-	{"before_rpm", "REAL", "engine speed before", func(e *row) any { return figure(e.r.Before, speed) }},
+	{"before_rpm", "REAL", "engine speed before", func(e *row) any { return e.before.RPM }},
 	{"before_spread_kpa", "REAL", "largest minus smallest vacuum before",
-		func(e *row) any { return figure(e.r.Before, spread) }},
-	{"after_rpm", "REAL", "engine speed after", func(e *row) any { return figure(e.r.After, speed) }},
-	{"after_spread_kpa", "REAL", "largest minus smallest vacuum after",
-		func(e *row) any { return figure(e.r.After, spread) }},
+		func(e *row) any { return e.before.SpreadKPa }},
+	{"after_rpm", "REAL", "engine speed after", func(e *row) any { return e.after.RPM }},
+	{"after_spread_kpa", "REAL", "largest minus smallest vacuum after", func(e *row) any { return e.after.SpreadKPa }},
 	{"after_spread_uncertainty_kpa", "REAL", "half-width of its 95 % interval",
-		func(e *row) any { return figure(e.r.After, uncertainty) }},
-	{"raised_rpm", "REAL", "engine speed at the look at a raised speed",
-		func(e *row) any { return figure(e.r.Raised, speed) }},
+		func(e *row) any { return e.after.SpreadUncertaintyKPa }},
+	{"raised_rpm", "REAL", "engine speed at the look at a raised speed", func(e *row) any { return e.raised.RPM }},
 	{"raised_spread_kpa", "REAL", "largest minus smallest vacuum there",
-		func(e *row) any { return figure(e.r.Raised, spread) }},
+		func(e *row) any { return e.raised.SpreadKPa }},
 	{"cylinder", "INTEGER", "from 1, from the seated rider's left", func(e *row) any { return e.cylinder }},
-	{"before_draw_kpa", "REAL", "cycle-mean vacuum before", func(e *row) any { return figure(e.before, draw) }},
-	{"before_difference_kpa", "REAL", "that minus the reference's",
-		func(e *row) any { return figure(e.before, difference) }},
-	{"after_draw_kpa", "REAL", "cycle-mean vacuum after", func(e *row) any { return figure(e.now, draw) }},
-	{"after_difference_kpa", "REAL", "that minus the reference's",
-		func(e *row) any { return figure(e.now, difference) }},
-	{"after_uncertainty_kpa", "REAL", "half-width of its 95 % interval", func(e *row) any {
-		return figure(e.now, func(c *RecordCylinder) NullKPa { return c.UncertaintyKPa })
-	}},
-	{"after_ripple_kpa", "REAL", "peak-to-peak swing within a cycle", func(e *row) any {
-		return figure(e.now, func(c *RecordCylinder) NullKPa { return c.RippleKPa })
-	}},
-	{"opening_ratio", "REAL", "the butterfly's opening over the reference's", func(e *row) any {
-		return figure(e.now, func(c *RecordCylinder) NullFloat { return c.OpeningRatio })
-	}},
+	{"before_draw_kpa", "REAL", "cycle-mean vacuum before", func(e *row) any { return e.was.DrawKPa }},
+	{"before_difference_kpa", "REAL", "that minus the reference's", func(e *row) any { return e.was.DifferenceKPa }},
+	{"after_draw_kpa", "REAL", "cycle-mean vacuum after", func(e *row) any { return e.now.DrawKPa }},
+	{"after_difference_kpa", "REAL", "that minus the reference's", func(e *row) any { return e.now.DifferenceKPa }},
+	{"after_uncertainty_kpa", "REAL", "half-width of its 95 % interval",
+		func(e *row) any { return e.now.UncertaintyKPa }},
+	{"after_ripple_kpa", "REAL", "peak-to-peak swing within a cycle",
+		func(e *row) any { return e.now.RippleKPa }},
+	{"opening_ratio", "REAL", "the butterfly's opening over the reference's",
+		func(e *row) any { return e.now.OpeningRatio }},
 	{"pilot_turns_out", "REAL", "where the pilot screw stood, turns out from lightly seated", func(e *row) any {
 		if e.cylinder < 1 || e.cylinder > len(e.r.PilotTurnsOut) {
 			return ""
@@ -163,19 +143,17 @@ func startsFormula(v any) bool {
 // rowsOf returns the cylinders of a record.
 func rowsOf(s *StoredSync) (list []row) {
 	r, numbers := &s.Record, []int{}
-	for _, reading := range []*RecordReading{r.Before, r.After} {
-		if reading != nil {
-			for _, c := range reading.Cylinders {
-				numbers = append(numbers, c.Cylinder)
-			}
-		}
+	before, after := r.Before.known(), r.After.known()
+	for _, c := range slices.Concat(before.Cylinders, after.Cylinders) {
+		numbers = append(numbers, c.Cylinder)
 	}
 	slices.Sort(numbers)
 	if numbers = slices.Compact(numbers); len(numbers) == 0 {
 		numbers = []int{0}
 	}
 	for _, n := range numbers {
-		list = append(list, row{filepath.Base(s.Path), r, n, r.Before.cylinder(n), r.After.cylinder(n)})
+		list = append(list, row{filepath.Base(s.Path), r, before, after, r.Raised.known(), n, before.cylinder(n),
+			after.cylinder(n)})
 	}
 	return list
 }

@@ -1,14 +1,12 @@
 package garage
 
 import (
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
 	"time"
 
-	"evendraw/internal/card"
 	"evendraw/internal/store"
 )
 
@@ -18,15 +16,6 @@ type Error = store.Error
 // problem returns an Error about a field of a file, either of which may be "".
 func problem(path, field, format string, args ...any) *Error {
 	return &Error{Path: path, Field: field, Problem: fmt.Sprintf(format, args...)}
-}
-
-// asError returns err, of a card as well, as an Error about path.
-func asError(path string, err error) *Error {
-	var c *card.Error
-	if errors.As(err, &c) {
-		return &Error{Path: path, Line: c.Line, Field: c.Field, Problem: c.Problem, Newer: c.Newer, Err: c.Err}
-	}
-	return store.AsError(path, err)
 }
 
 // Names of the files and folders of a garage.
@@ -137,9 +126,8 @@ func (g *Garage) MakeCaptures(bike string) (string, error) {
 func (g *Garage) sweep() {
 	p := g.Paths()
 	dirs := []string{p.Dir, p.Boards, filepath.Join(p.Dir, capturesFolder)}
-	folders, _ := g.bikeFolders()
-	for _, folder := range folders {
-		b := g.bikePaths(folder)
+	bikes, _ := g.allPaths()
+	for _, b := range bikes {
 		dirs = append(dirs, b.Dir, b.Syncs, b.Bench, b.Unfinished, b.Captures)
 	}
 	for _, dir := range dirs {
@@ -147,5 +135,11 @@ func (g *Garage) sweep() {
 	}
 }
 
-// bikeFolders returns the folders below bikes, sorted by name.
-func (g *Garage) bikeFolders() ([]string, error) { return store.Folders(g.Paths().Bikes) }
+// allPaths are the places of all bikes, by the names of their folders.
+func (g *Garage) allPaths() (all []BikePaths, err error) {
+	folders, err := store.Folders(g.Paths().Bikes)
+	for _, folder := range folders {
+		all = append(all, g.bikePaths(folder))
+	}
+	return all, err
+}

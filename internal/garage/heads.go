@@ -1,9 +1,6 @@
 package garage
 
-import (
-	"math"
-	"time"
-)
+import "time"
 
 // SyncHead is what a list says of a record.
 type SyncHead struct {
@@ -34,15 +31,8 @@ func (g *Garage) ListHeads(bike string) (heads []SyncHead, damaged []*Error) {
 
 // Head returns what a list says of a record.
 func (r *SyncRecord) Head(path string) SyncHead {
-	nan := math.NaN()
-	h := SyncHead{Path: path, Time: r.Time, Verdict: r.Verdict, Corrects: r.Corrects, Note: r.Note,
-		BeforeKPa: NullKPa(nan), AfterKPa: NullKPa(nan), AfterUncertaintyKPa: NullKPa(nan), RPM: NullFloat(nan)}
-	if r.Before != nil {
-		h.BeforeKPa = r.Before.SpreadKPa
-	}
-	if r.After != nil {
-		h.AfterKPa, h.AfterUncertaintyKPa, h.RPM = r.After.SpreadKPa, r.After.SpreadUncertaintyKPa, r.After.RPM
-		h.LeftOut = r.After.LeftOut()
-	}
-	return h
+	before, after := r.Before.known(), r.After.known()
+	return SyncHead{Path: path, Time: r.Time, Verdict: r.Verdict, Corrects: r.Corrects, Note: r.Note,
+		BeforeKPa: before.SpreadKPa, AfterKPa: after.SpreadKPa, AfterUncertaintyKPa: after.SpreadUncertaintyKPa,
+		RPM: after.RPM, LeftOut: after.LeftOut()}
 }

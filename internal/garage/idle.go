@@ -2,7 +2,6 @@ package garage
 
 import (
 	"fmt"
-	"io/fs"
 	"strconv"
 	"strings"
 
@@ -47,29 +46,15 @@ func ParseMinutes(s string) (float64, error) {
 
 // SaveIdle writes the idle speed to a bike's card, which has none.
 func (g *Garage) SaveIdle(bike string, low, high float64) error {
-	return g.setOnCard(bike, card.Set("", "idle_rpm_low", card.Number(low)),
-		card.Set("", "idle_rpm_high", card.Number(high)))
+	return g.changeBike(bike, func(*card.Card, *Bike) ([]card.Op, error) {
+		return []card.Op{card.Set("", "idle_rpm_low", card.Number(low)),
+			card.Set("", "idle_rpm_high", card.Number(high))}, nil
+	})
 }
 
 // SavePilotScrews writes the kind of the pilot screws to a bike's card, which has none.
 func (g *Garage) SavePilotScrews(bike, kind string) error {
-	return g.setOnCard(bike, card.Set("", "pilot_screws", card.Text(kind)))
-}
-
-// setOnCard sets keys of a bike's card.
-func (g *Garage) setOnCard(bike string, ops ...card.Op) error {
-	p, err := g.BikePaths(bike)
-	if err != nil {
-		return err
-	}
-	return g.disk.Edit(p.Card, func(old []byte) ([]byte, error) {
-		if old == nil {
-			return nil, &Error{Path: p.Card, Problem: "is gone", Err: fs.ErrNotExist}
-		}
-		c, _, err := parseBike(p.Card, old)
-		if err != nil {
-			return nil, err
-		}
-		return edited(p.Card, c, bikeOf, ops)
+	return g.changeBike(bike, func(*card.Card, *Bike) ([]card.Op, error) {
+		return []card.Op{card.Set("", "pilot_screws", card.Text(kind))}, nil
 	})
 }

@@ -16,7 +16,7 @@ import (
 func someMatch(n int) *MatchCard {
 	return &MatchCard{
 		Time: time.Date(2026, 4, n, 10, 0, 0, 0, time.UTC), AmbientKPa: 99.5, Gains: []float64{1.015, 0.985, 1,
-			1.001 + float64(n)/1000},
+			math.Round(1001+float64(n)) / 1000},
 		UncertaintyGain: []float64{0.001, 0.001, 0, 0.002}, ResidualKPa: []pressure.KPa{0.01, 0.02, 0,
 			0.03}, LevelKPa: 24.5,
 		Sensors: []string{"KIND-A", "KIND-A", "KIND-B", "KIND-B"},
@@ -35,11 +35,11 @@ func TestSaveMatch(t *testing.T) {
 	must(t, g.SaveZero(&b, someZero(2)))
 	got, err := g.LoadBoard("S1")
 	must(t, err)
-	if !reflect.DeepEqual(got.Match, someMatch(8).rounded()) || !reflect.DeepEqual(got.Zero, someZero(2)) {
+	if !reflect.DeepEqual(got.Match, someMatch(8)) || !reflect.DeepEqual(got.Zero, someZero(2)) {
 		t.Errorf("got match %+v, zero %+v", got.Match, got.Zero)
 	}
 	if len(got.PreviousMatches) != keptPasses ||
-		!reflect.DeepEqual(got.PreviousMatches[keptPasses-1], someMatch(7).rounded()) || len(got.PreviousZeros) != 1 {
+		!reflect.DeepEqual(got.PreviousMatches[keptPasses-1], someMatch(7)) || len(got.PreviousZeros) != 1 {
 		t.Errorf("previous: %d matches, %d zeroes", len(got.PreviousMatches), len(got.PreviousZeros))
 	}
 }

@@ -48,9 +48,8 @@ func (g *Garage) BikePaths(bike string) (BikePaths, error) {
 		return p, nil // LoadBike tells what is wrong with the card
 	}
 	var same, alike []BikePaths
-	folders, _ := g.bikeFolders()
-	for _, folder := range folders {
-		q := g.bikePaths(folder)
+	all, _ := g.allPaths()
+	for _, q := range all {
 		switch b, err := readBike(q.Card); {
 		case err != nil:
 		case b.Name == name:

@@ -48,42 +48,19 @@ const minGain, maxGain = 0.5, 2
 // the serial counts when there is a card; otherwise one is made of it.
 func (g *Garage) SaveZero(b *Board, z *ZeroCard) error {
 	fresh := *b
-	fresh.Zero = z.rounded()
-	return g.changeBoard(&fresh, zeroPasses.put(fresh.Zero))
+	fresh.Zero = z
+	return g.changeBoard(&fresh, zeroPasses.put(z))
 }
 
 // SaveMatch puts a match pass on the board's card as SaveZero does with a zero pass.
 func (g *Garage) SaveMatch(b *Board, m *MatchCard) error {
 	fresh := *b
-	fresh.Match = m.rounded()
-	return g.changeBoard(&fresh, matchPasses.put(fresh.Match))
+	fresh.Match = m
+	return g.changeBoard(&fresh, matchPasses.put(m))
 }
 
-// rounded6 rounds to 0.000001.
-func rounded6[T ~float64](v T) T { return T(math.Round(float64(v)*1e6) / 1e6) }
-
-func each6[T ~float64](values []T) (out []T) {
-	for _, v := range values {
-		out = append(out, rounded6(v))
-	}
-	return out
-}
-
-func (z *ZeroCard) rounded() *ZeroCard {
-	r := *z
-	r.Time = z.Time.UTC().Truncate(time.Second)
-	r.AmbientKPa, r.OffsetsKPa = rounded6(z.AmbientKPa), each6(z.OffsetsKPa)
-	r.UncertaintyKPa, r.NoiseKPa = each6(z.UncertaintyKPa), each6(z.NoiseKPa)
-	return &r
-}
-
-func (m *MatchCard) rounded() *MatchCard {
-	r := *m
-	r.Time = m.Time.UTC().Truncate(time.Second)
-	r.AmbientKPa, r.LevelKPa = rounded6(m.AmbientKPa), rounded6(m.LevelKPa)
-	r.Gains, r.UncertaintyGain, r.ResidualKPa = each6(m.Gains), each6(m.UncertaintyGain), each6(m.ResidualKPa)
-	return &r
-}
+// number6 writes a number to 0.000001.
+func number6[T ~float64](v T) string { return card.Number(math.Round(float64(v)*1e6) / 1e6) }
 
 func readZero(t card.Table) *ZeroCard {
 	z := &ZeroCard{
@@ -140,10 +117,10 @@ func sameLength(t card.Table, key string, n int, other string, m int) {
 func zeroFields(z *ZeroCard) []card.Field {
 	return []card.Field{
 		{"time", z.Time.UTC().Format(time.RFC3339)},
-		{"ambient_kpa", card.Number(z.AmbientKPa)},
-		{"offsets_kpa", card.List(z.OffsetsKPa, card.Number)},
-		{"uncertainty_kpa", card.List(z.UncertaintyKPa, card.Number)},
-		{"noise_kpa", card.List(z.NoiseKPa, card.Number)},
+		{"ambient_kpa", number6(z.AmbientKPa)},
+		{"offsets_kpa", card.List(z.OffsetsKPa, number6)},
+		{"uncertainty_kpa", card.List(z.UncertaintyKPa, number6)},
+		{"noise_kpa", card.List(z.NoiseKPa, number6)},
 		{"samples", strconv.Itoa(z.Samples)},
 		{"bits", strconv.Itoa(z.Bits)},
 		{"sensors", card.List(z.Sensors, card.Text)},
@@ -153,11 +130,11 @@ func zeroFields(z *ZeroCard) []card.Field {
 func matchFields(m *MatchCard) []card.Field {
 	return []card.Field{
 		{"time", m.Time.UTC().Format(time.RFC3339)},
-		{"ambient_kpa", card.Number(m.AmbientKPa)},
-		{"gains", card.List(m.Gains, card.Number)},
-		{"uncertainty_gain", card.List(m.UncertaintyGain, card.Number)},
-		{"residual_kpa", card.List(m.ResidualKPa, card.Number)},
-		{"level_kpa", card.Number(m.LevelKPa)},
+		{"ambient_kpa", number6(m.AmbientKPa)},
+		{"gains", card.List(m.Gains, number6)},
+		{"uncertainty_gain", card.List(m.UncertaintyGain, number6)},
+		{"residual_kpa", card.List(m.ResidualKPa, number6)},
+		{"level_kpa", number6(m.LevelKPa)},
 		{"sensors", card.List(m.Sensors, card.Text)},
 	}
 }

@@ -88,7 +88,7 @@ func loadSealed(path string, newest int, v sealed) (body []byte, err error) {
 		body, err = parseSealed(text, newest, v)
 	}
 	if err != nil {
-		return nil, asError(path, err)
+		return nil, store.AsError(path, err)
 	}
 	return body, nil
 }

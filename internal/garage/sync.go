@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"math"
 	"time"
 
 	"evendraw/internal/balance"
@@ -177,16 +178,25 @@ func (r *RecordReading) LeftOut() (cylinders []int) {
 	return cylinders
 }
 
-// cylinder returns the cylinder of that number, from 1, nil if there is none or no reading.
-func (r *RecordReading) cylinder(n int) *RecordCylinder {
+// known returns the reading, one of which nothing is known without.
+func (r *RecordReading) known() RecordReading {
 	if r != nil {
-		for i := range r.Cylinders {
-			if r.Cylinders[i].Cylinder == n {
-				return &r.Cylinders[i]
-			}
+		return *r
+	}
+	nan := NullFloat(math.NaN())
+	return RecordReading{TimeS: nan, RPM: nan, SpreadKPa: nan, SpreadUncertaintyKPa: nan}
+}
+
+// cylinder returns the cylinder of that number, from 1, one of which nothing is known where there is none.
+func (r *RecordReading) cylinder(n int) RecordCylinder {
+	for _, c := range r.Cylinders {
+		if c.Cylinder == n {
+			return c
 		}
 	}
-	return nil
+	nan := NullFloat(math.NaN())
+	return RecordCylinder{Cylinder: n, DrawKPa: nan, DifferenceKPa: nan, UncertaintyKPa: nan, RippleKPa: nan,
+		OpeningRatio: nan, OpeningUncertainty: nan}
 }
 
 // RecordCylinder is one cylinder of a reading.

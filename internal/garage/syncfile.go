@@ -93,7 +93,7 @@ func LoadForChange(path string) (SyncRecord, error) {
 func (g *Garage) ListSyncs(bike string) (records []StoredSync, damaged []*Error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {
-		return nil, []*Error{asError("", err)}
+		return nil, []*Error{store.AsError("", err)}
 	}
 	return listSyncs(p.Syncs)
 }
@@ -117,12 +117,12 @@ func listSyncs(dir string) (records []StoredSync, damaged []*Error) {
 // AllSyncs returns the records of all bikes, by bike and time, those of bikes without a
 // readable card as well, and apart the errors of files that are damaged.
 func (g *Garage) AllSyncs() (records []StoredSync, damaged []*Error) {
-	folders, err := g.bikeFolders()
+	all, err := g.allPaths()
 	if err != nil {
-		damaged = append(damaged, asError(g.Paths().Bikes, err))
+		damaged = append(damaged, store.AsError(g.Paths().Bikes, err))
 	}
-	for _, folder := range folders {
-		some, wrong := listSyncs(g.bikePaths(folder).Syncs)
+	for _, p := range all {
+		some, wrong := listSyncs(p.Syncs)
 		records, damaged = append(records, some...), append(damaged, wrong...)
 	}
 	return records, damaged

@@ -28,8 +28,6 @@ type TrendPoint struct {
 	Path          string
 	Time          time.Time
 	Before, After []pressure.KPa
-	// BeforeSpread and AfterSpread are NaN when unknown.
-	BeforeSpread, AfterSpread pressure.KPa
 }
 
 // Drift is how far a cylinder moves away between a levelling and the next look: its
@@ -74,9 +72,7 @@ func TrendOf(records []StoredSync) Trend {
 		if i+1 < len(all) && !r.Begun.IsZero() && r.Begun.Equal(all[i+1].Record.Begun) {
 			continue
 		}
-		p := TrendPoint{Path: s.Path, Time: r.Time}
-		p.Before, p.BeforeSpread = places(r.Before)
-		p.After, p.AfterSpread = places(r.After)
+		p := TrendPoint{Path: s.Path, Time: r.Time, Before: PlacesOf(r.Before), After: PlacesOf(r.After)}
 		if p.Before == nil && p.After == nil {
 			continue
 		}
@@ -122,26 +118,21 @@ func standing(records []StoredSync) []StoredSync {
 	return out
 }
 
-// places returns each cylinder's draw minus the mean of all.
-func places(r *RecordReading) ([]pressure.KPa, pressure.KPa) {
-	nan := pressure.KPa(math.NaN())
-	if r == nil || len(r.Cylinders) == 0 {
-		return nil, nan
+// PlacesOf returns each cylinder's draw minus the mean of all, in kPa, from cylinder 1 on;
+// NaN unknown, and nil without a reading.
+func PlacesOf(r *RecordReading) (places []pressure.KPa) {
+	if r == nil {
+		return nil
 	}
 	var sum NullKPa
 	for _, c := range r.Cylinders {
 		sum += c.DrawKPa
 	}
 	mean := sum / NullKPa(len(r.Cylinders))
-	out := make([]pressure.KPa, 0, len(r.Cylinders))
-	for n := 1; n <= len(r.Cylinders); n++ {
-		place := nan
-		if c := r.cylinder(n); c != nil {
-			place = pressure.KPa(c.DrawKPa - mean)
-		}
-		out = append(out, place)
+	for n := range r.Cylinders {
+		places = append(places, pressure.KPa(r.cylinder(n+1).DrawKPa-mean))
 	}
-	return out, pressure.KPa(r.SpreadKPa)
+	return places
 }
 
 // addEffect adds what a screw was found to do.
@@ -189,11 +180,4 @@ func driftOf(cylinder int, d []float64) Drift {
 	}
 	out.HalfWidth = pressure.KPa(t * math.Sqrt(squares/(n-1)/n))
 	return out
-}
-
-// PlacesOf returns each cylinder's draw minus the mean of all, in kPa, from cylinder 1 on;
-// NaN unknown, and nil without a reading.
-func PlacesOf(r *RecordReading) []pressure.KPa {
-	p, _ := places(r)
-	return p
 }

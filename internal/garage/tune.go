@@ -2,7 +2,6 @@ package garage
 
 import (
 	"cmp"
-	"io/fs"
 	"math"
 	"strconv"
 	"strings"
@@ -87,22 +86,14 @@ const (
 
 // SaveHand writes to a bike's card what was learned of the user's hand, rounded to 0.01.
 func (g *Garage) SaveHand(bike string, lateS, runOnTurns float64) error {
-	p, err := g.BikePaths(bike)
-	if err != nil {
-		return err
-	}
 	round := func(v, most float64) float64 { return math.Round(100*min(max(v, 0), most)) / 100 }
 	late, runOn := round(lateS, maxHandLate), round(runOnTurns, maxHandRunOn)
-	return g.disk.Edit(p.Card, func(old []byte) ([]byte, error) {
-		if old == nil {
-			return nil, &Error{Path: p.Card, Problem: "is gone", Err: fs.ErrNotExist}
+	return g.changeBike(bike, func(_ *card.Card, b *Bike) ([]card.Op, error) {
+		if late == b.HandLateS && runOn == b.HandRunOnTurns {
+			return nil, nil
 		}
-		c, b, err := parseBike(p.Card, old)
-		if err != nil || late == b.HandLateS && runOn == b.HandRunOnTurns {
-			return nil, err
-		}
-		return edited(p.Card, c, bikeOf, []card.Op{card.Set("", handLateKey, card.Number(late)),
-			card.SetAfter(handLateKey, handRunOnKey, card.Number(runOn))})
+		return []card.Op{card.Set("", handLateKey, card.Number(late)),
+			card.SetAfter(handLateKey, handRunOnKey, card.Number(runOn))}, nil
 	})
 }
 

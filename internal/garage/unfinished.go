@@ -33,6 +33,8 @@ type unfinishedFile struct {
 	// Host and Process tell whether the program that writes it still runs.
 	Host    string `json:"host"`
 	Process int    `json:"process"`
+
+	path string // "" while it is only a text
 }
 
 func (f *unfinishedFile) clean() {
@@ -91,7 +93,7 @@ func (u *Unfinished) write(rec *SyncRecord) error {
 
 // owned is a record with this program as its owner.
 func owned(r SyncRecord) unfinishedFile {
-	return unfinishedFile{r, hostName(), os.Getpid()}
+	return unfinishedFile{SyncRecord: r, Host: hostName(), Process: os.Getpid()}
 }
 
 func hostName() string {
@@ -205,50 +207,38 @@ func (u *Unfinished) drop() error {
 	return err
 }
 
-// LeftRecord is an unfinished record that a run left behind.
-type LeftRecord struct {
-	Path   string
-	Record SyncRecord
-	Number Number // among those of all bikes
-}
-
 // unfinishedNumbers are those of the unfinished records of all bikes.
 func (g *Garage) unfinishedNumbers() numbers {
-	folders, _ := g.bikeFolders() // who lists the files tells of an error
-	for i, folder := range folders {
-		folders[i] = g.bikePaths(folder).Unfinished
+	bikes, _ := g.allPaths() // who lists the files tells of an error
+	var folders []string
+	for _, p := range bikes {
+		folders = append(folders, p.Unfinished)
 	}
 	return numbersIn(recordEndings, folders...)
 }
 
-// heldFile is an unfinished file and where it is.
-type heldFile struct {
-	unfinishedFile
-	path string
-}
-
 // ListUnfinished returns the unfinished records of all bikes whose program no longer
-// runs, the newest last, and apart the errors of those that can't be read.
-func (g *Garage) ListUnfinished() (left []LeftRecord, damaged []*Error) {
-	folders, err := g.bikeFolders()
+// runs, the newest last, numbered among those of all bikes, and apart the errors of those that can't be read.
+func (g *Garage) ListUnfinished() (left []StoredSync, damaged []*Error) {
+	bikes, err := g.allPaths()
 	if err != nil {
-		return nil, []*Error{asError(g.Paths().Bikes, err)}
+		return nil, []*Error{store.AsError(g.Paths().Bikes, err)}
 	}
 	all := g.unfinishedNumbers()
-	for _, folder := range folders {
-		files, wrong := store.List(g.bikePaths(folder).Unfinished, recordEndings, func(path string) (heldFile, error) {
-			h := heldFile{path: path}
-			_, err := loadSealed(path, syncFormat, &h.unfinishedFile)
-			return h, err
+	for _, p := range bikes {
+		files, wrong := store.List(p.Unfinished, recordEndings, func(path string) (unfinishedFile, error) {
+			f := unfinishedFile{path: path}
+			_, err := loadSealed(path, syncFormat, &f)
+			return f, err
 		})
 		damaged = append(damaged, wrong...)
-		for _, h := range files {
-			if !g.isHeld(h.path, &h.unfinishedFile) {
-				left = append(left, LeftRecord{h.path, h.SyncRecord, all.of(h.path)})
+		for _, f := range files {
+			if !g.isHeld(f.path, &f) {
+				left = append(left, StoredSync{f.path, f.SyncRecord, all.of(f.path)})
 			}
 		}
 	}
-	slices.SortStableFunc(left, func(a, b LeftRecord) int { return a.Record.Time.Compare(b.Record.Time) })
+	slices.SortStableFunc(left, func(a, b StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
 	return left, damaged
 }
 
@@ -280,7 +270,7 @@ func (g *Garage) Resume(path string) (*Unfinished, error) {
 	err = g.disk.Edit(path, func(old []byte) ([]byte, error) {
 		var f unfinishedFile
 		if _, err := parseSealed(old, syncFormat, &f); err != nil {
-			return nil, asError(path, err)
+			return nil, store.AsError(path, err)
 		}
 		if g.isHeld(path, &f) {
 			return nil, &Error{Path: path, Problem: "can't be gone on with", Err: ErrHeld}

@@ -116,7 +116,7 @@ func historyJSON(out io.Writer, heads []garage.SyncHead) error {
 }
 
 // Unfinished lists the records of runs that were cut off, by their numbers.
-func Unfinished(out io.Writer, left []garage.LeftRecord, asJSON bool) error {
+func Unfinished(out io.Writer, left []garage.StoredSync, asJSON bool) error {
 	if asJSON {
 		list := []garage.SyncRecord{}
 		for _, l := range left {

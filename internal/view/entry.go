@@ -1,9 +1,6 @@
 package view
 
 import (
-	"cmp"
-	"errors"
-	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -110,13 +107,13 @@ func (v *View) typed(e *Entry) {
 			v.ask(EntryCylinders, &garage.Bike{Name: e.Text})
 		}
 	case EntryIdleOnly:
-		low, high, err := parseIdle(e.Text)
-		switch {
+		var b garage.Bike
+		switch err := b.TakeIdle(e.Text); {
 		case err != nil:
 			v.note(err.Error(), Warn)
 			v.Entry = &Entry{For: e.For, Prompt: e.Prompt}
-		case high > 0:
-			v.want(Want{Kind: SetIdle, Low: low, High: high})
+		case b.IdleRPMHigh > 0:
+			v.want(Want{Kind: SetIdle, Low: b.IdleRPMLow, High: b.IdleRPMHigh})
 		default:
 			v.finish()
 		}
@@ -137,57 +134,20 @@ const idlePrompt = "Idle rpm by the manual; empty is unknown (" + garage.CommonI
 
 // questions come in the order of their EntryFor.
 var questions = map[EntryFor]question{
-	EntryCylinders: {"How many cylinders, 2 to 4", offer(""), func(b *garage.Bike, text string) error {
-		if !slices.Contains([]string{"2", "3", "4"}, text) {
-			return errors.New("2, 3 or 4 cylinders?")
-		}
-		*b = garage.DefaultBike(b.Name, int(text[0]-'0'))
-		return nil
-	}},
+	EntryCylinders: {"How many cylinders, 2 to 4", offer(""), (*garage.Bike).TakeCylinders},
 	EntryFiring: {"Firing order, by the manual",
 		func(b *garage.Bike) string { return garage.FormatCylinders(b.Bank.FiringOrder) },
-		func(b *garage.Bike, text string) (err error) {
-			if b.Bank.FiringOrder, err = garage.ParseCylinders(text); err != nil {
-				return err
-			}
-			return garage.CheckBike(b)
-		}},
+		(*garage.Bike).TakeFiringOrder},
 	EntryScrews: {"Synchronising screws, each with the cylinders that it moves",
-		func(b *garage.Bike) string { return garage.FormatScrews(b.Bank.Screws) },
-		func(b *garage.Bike, text string) (err error) {
-			if b.Bank.Screws, err = garage.ParseScrews(text); err != nil {
-				return err
-			}
-			b.Bank.Root = cmp.Or(garage.RootOf(b.Bank.Cylinders, b.Bank.Screws), b.Bank.Root)
-			return garage.CheckBike(b)
-		}},
-	EntryIdle: {idlePrompt, offer(garage.CommonIdle), func(b *garage.Bike, text string) (err error) {
-		b.IdleRPMLow, b.IdleRPMHigh, err = parseIdle(text)
-		return err
-	}},
-	EntryMinutes: {"Minutes that it may idle (5 is a guess without a fan)", offer("5"),
-		func(b *garage.Bike, text string) (err error) {
-			b.IdlingLimitMin, err = garage.ParseMinutes(text)
-			return err
-		}},
+		func(b *garage.Bike) string { return garage.FormatScrews(b.Bank.Screws) }, (*garage.Bike).TakeScrews},
+	EntryIdle:    {idlePrompt, offer(garage.CommonIdle), (*garage.Bike).TakeIdle},
+	EntryMinutes: {"Minutes that it may idle (5 is a guess without a fan)", offer("5"), (*garage.Bike).TakeMinutes},
 	EntryNuts: {"Do the synchronising screws have lock nuts, yes or no (most do)", offer("yes"),
-		func(b *garage.Bike, text string) (err error) {
-			b.Bank.NoLockNuts, err = saysNo(text)
-			return err
-		}},
+		(*garage.Bike).TakeNuts},
 	EntryPilots: {"Pilot screws: fuel (out is richer) or air (out is leaner); empty: unknown", offer(""),
-		func(b *garage.Bike, text string) error {
-			if b.PilotScrews = strings.ToLower(text); !slices.Contains([]string{"", garage.FuelScrews,
-				garage.AirScrews}, b.PilotScrews) {
-				return errors.New("fuel or air?")
-			}
-			return nil
-		}},
+		(*garage.Bike).TakePilots},
 	EntryFan: {"Will a fan blow on the engine, yes or no (f changes it later)", offer("no"),
-		func(_ *garage.Bike, text string) (err error) {
-			_, err = saysNo(text)
-			return err
-		}},
+		func(_ *garage.Bike, text string) error { _, err := garage.SaysYes(text); return err }},
 }
 
 // offer offers the same for every bike.
@@ -203,7 +163,11 @@ func (v *View) ask(what EntryFor, b *garage.Bike) {
 // does not fit is asked for again.
 func (v *View) typedAnswer(e *Entry) {
 	b, text := *e.making, strings.TrimSpace(e.Text)
-	if err := questions[e.For].take(&b, text); err != nil {
+	err := questions[e.For].take(&b, text)
+	if err == nil {
+		err = garage.CheckBike(&b)
+	}
+	if err != nil {
 		v.note(err.Error(), Warn)
 		v.Entry = e
 		e.offered = true
@@ -214,26 +178,10 @@ func (v *View) typedAnswer(e *Entry) {
 		return
 	}
 	v.want(Want{Kind: MakeBike, Card: &b})
-	if no, _ := saysNo(text); !no {
+	if fan, _ := garage.SaysYes(text); fan {
 		v.want(Want{Kind: ToggleFan})
 	}
 	v.finish()
-}
-
-// saysNo reads no, yes, or how either begins.
-func saysNo(text string) (no bool, err error) {
-	if text = strings.ToLower(text); text == "" || !strings.HasPrefix("yes", text) && !strings.HasPrefix("no", text) {
-		return false, errors.New("yes or no?")
-	}
-	return text[0] == 'n', nil
-}
-
-// parseIdle reads an idle speed; an empty one is unknown.
-func parseIdle(text string) (low, high float64, err error) {
-	if strings.TrimSpace(text) == "" {
-		return 0, 0, nil
-	}
-	return garage.ParseIdle(text)
 }
 
 // asksIdle reports whether the idle step has to ask for the idle speed.
