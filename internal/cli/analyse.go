@@ -24,20 +24,11 @@ A capture is read with the settings that are in its head; --bike and --ambient
 take their place.`,
 		Example: `  evendraw analyse morning.cap
   evendraw analyse table.csv --ambient 98.2 --json`,
-		Args: usageArgs(cobra.ExactArgs(1)),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := checkBits(o.Table.Bits); err != nil {
-				return err
-			}
-			if err := checkSpeeds(o); err != nil {
-				return err
-			}
-			set, err := p.settings(cmd, job.MayNamed)
-			if err != nil {
-				return err
-			}
+		Args:    cobra.ExactArgs(1),
+		PreRunE: func(*cobra.Command, []string) error { return cmp.Or(checkBits(o.Table.Bits), checkSpeeds(o)) },
+		RunE: p.with(job.MayNamed, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			return desk.Analyse(cmd.Context(), set, o, args[0], streams(cmd))
-		},
+		}),
 	}
 	cmd.Flags().BoolVar(&o.JSON, "json", false,
 		"print a line of JSON for every cycle, and a summary; evendraw schema says the keys")

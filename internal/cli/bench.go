@@ -62,7 +62,6 @@ its own; with --corrects what is not given is taken over from the earlier card.`
   evendraw bench --pilot "1 7/8, 1 7/8, 2, 1 7/8" --main-jet 112.5 --clip 3
   evendraw bench --together --pilot 2.25 --gaskets renewed --o-rings renewed
   evendraw bench check`,
-		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			set.Garage.SetLastBike(set.Bike.Name) // only a convenience
 			return runBench(cmd.Context(), set, o, cmd.Flags(), cmd.OutOrStdout())

@@ -38,7 +38,6 @@ func newBenchListCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "list",
 		Short: "List the bench cards of a bike",
-		Args:  usageArgs(cobra.NoArgs),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			return tell.BenchCards(cmd.OutOrStdout(), benchCards(cmd, set), asJSON)
 		}),
@@ -52,7 +51,7 @@ func newBenchShowCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "show [NUMBER]",
 		Short: "Show a bench card, the last one without a number",
-		Args:  usageArgs(cobra.MaximumNArgs(1)),
+		Args:  cobra.MaximumNArgs(1),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			s, err := cardNumbered(benchCards(cmd, set), args, 0)
 			if err != nil {
@@ -72,7 +71,7 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 		Short: "Say what differs between two bench cards, the last two without numbers",
 		Example: `  evendraw bench compare
   evendraw bench compare 1 3`,
-		Args: usageArgs(cobra.MaximumNArgs(2)),
+		Args: cobra.MaximumNArgs(2),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			cards := benchCards(cmd, set)
 			if len(cards) < 2 {

@@ -30,7 +30,6 @@ each one that is open is asked; otherwise, and with flags, the list is printed.
 What was answered is kept with its time until the bank comes apart again.`,
 		Example: `  evendraw bench check
   evendraw bench check --done vents,fuel-tees --not-needed tap-hose`,
-		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.TheBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			return runBenchCheck(cmd.Context(), set, o, streams(cmd))
 		}),

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 
@@ -19,8 +20,6 @@ func newBikeCommand(p *program) *cobra.Command {
   evendraw bike list
   evendraw bike show "old four"
   evendraw bike edit "old four"`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	cmd.AddCommand(newBikeNewCommand(p), newBikeListCommand(p), newBikeShowCommand(p), newBikeEditCommand(p))
 	return cmd
@@ -32,13 +31,9 @@ func newBikeEditCommand(p *program) *cobra.Command {
 		Short: "Open a bike's card in an editor, and check it",
 		Long: `Open a bike's card, the last bike's without a name, in the editor that VISUAL or EDITOR
 names. What comes out is checked before it takes the card's place.`,
-		Args: usageArgs(cobra.MaximumNArgs(1)),
+		Args: cobra.MaximumNArgs(1),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
-			bike := p.choice.Bike
-			if len(args) == 1 {
-				bike = args[0]
-			}
-			return desk.EditCard(cmd.Context(), set.Garage, bike, streams(cmd))
+			return desk.EditCard(cmd.Context(), set.Garage, cmp.Or(argument(args, 0), p.choice.Bike), streams(cmd))
 		}),
 	}
 }
@@ -48,7 +43,6 @@ func newBikeListCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "list",
 		Short: "List the bike cards",
-		Args:  usageArgs(cobra.NoArgs),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			bikes, damaged := set.Garage.ListBikes()
 			reportAll(cmd, damaged)
@@ -65,17 +59,11 @@ func newBikeListCommand(p *program) *cobra.Command {
 
 func newBikeShowCommand(p *program) *cobra.Command {
 	return &cobra.Command{
-		Use:   "show [NAME]",
-		Short: "Show a bike's card and its levelling records",
-		Args:  usageArgs(cobra.MaximumNArgs(1)),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if len(args) == 1 {
-				p.choice.Bike = args[0]
-			}
-			set, err := p.settings(cmd, job.AnyBike)
-			if err != nil {
-				return err
-			}
+		Use:    "show [NAME]",
+		Short:  "Show a bike's card and its levelling records",
+		Args:   cobra.MaximumNArgs(1),
+		PreRun: func(_ *cobra.Command, args []string) { p.choice.Bike = cmp.Or(argument(args, 0), p.choice.Bike) },
+		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			path, err := set.Garage.BikePaths(set.Bike.Name)
 			if err != nil {
 				return err
@@ -89,6 +77,6 @@ func newBikeShowCommand(p *program) *cobra.Command {
 			}
 			_, err = io.WriteString(cmd.OutOrStdout(), tell.HistoryLines(heads, from, set.Unit()))
 			return err
-		},
+		}),
 	}
 }

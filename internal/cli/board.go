@@ -18,8 +18,6 @@ func newBoardCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "board",
 		Short: "Set up, check and show boards and their sensors",
-		Args:  usageArgs(cobra.NoArgs),
-		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	cmd.AddCommand(newBoardSetupCommand(p), newBoardInstallCommand(p), newBoardCheckCommand(p), newBoardShowCommand(p),
 		newBoardKindCommand(), newBoardListCommand(p))
@@ -30,7 +28,6 @@ func newBoardListCommand(p *program) *cobra.Command {
 	return &cobra.Command{
 		Use:   "list",
 		Short: "List the serial ports on which a board may be, and the boards that have a card",
-		Args:  usageArgs(cobra.NoArgs),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			ports, err := board.List()
 			if err == nil && len(ports) == 0 {
@@ -62,7 +59,7 @@ func newBoardShowCommand(p *program) *cobra.Command {
 	return &cobra.Command{
 		Use:   "show [SERIAL]",
 		Short: "Show the card of a board: sensors, hoses, passes, and what errors are left",
-		Args:  usageArgs(cobra.MaximumNArgs(1)),
+		Args:  cobra.MaximumNArgs(1),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			serial, path, err := boardMeant(set.Garage, argument(args, 0))
 			if err != nil {

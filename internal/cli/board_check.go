@@ -18,17 +18,10 @@ func newBoardSetupCommand(p *program) *cobra.Command {
 		Long: `Go step by step from a board that is plugged in to its card: find it, say which
 kind of sensor is on it, find out which channel each hose is on by drawing on one
 after the other, and learn the sensors' offsets. The engine is off throughout.`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := checkPlace(practiceName, port); err != nil {
-				return err
-			}
-			set, err := p.settings(cmd, job.NoBike)
-			if err != nil {
-				return err
-			}
+		PreRunE: func(*cobra.Command, []string) error { return checkPlace(practiceName, port) },
+		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			return commission.SetUpBoard(cmd.Context(), set, port, practiceName, streams(cmd))
-		},
+		}),
 	}
 	portFlags(cmd.Flags(), &port)
 	practiceFlag(cmd.Flags(), &practiceName)
@@ -50,7 +43,7 @@ every channel must pulse: only then does a hose that is off show.`,
 		Example: `  evendraw board check
   evendraw board check morning.cap
   evendraw board check --practice`,
-		Args: usageArgs(cobra.MaximumNArgs(1)),
+		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			target := argument(args, 0)
 			if strict {

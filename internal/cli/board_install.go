@@ -25,7 +25,6 @@ Exit status: 3 no such port, 4 port busy, 5 no permission, 7 board lost half way
 left, 11 an older evendraw program was left.`,
 		Example: `  evendraw board install
   evendraw board install --port /dev/ttyUSB0 --yes`,
-		Args: usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return commission.Install(cmd.Context(), &p.world, port, yes, streams(cmd))
 		},

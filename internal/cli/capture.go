@@ -16,18 +16,12 @@ for another eye, or for a bug report. Without FILE it goes to the bike's
 captures. Ends after --for, or with Ctrl-C (exit status 130; the capture is whole).`,
 		Example: `  evendraw capture --for 60s
   evendraw capture --practice practice.cap --for 20s`,
-		Args: usageArgs(cobra.MaximumNArgs(1)),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := checkFor(cmd, o.Limit); err != nil {
-				return err
-			}
+		Args: cobra.MaximumNArgs(1),
+		PreRunE: func(cmd *cobra.Command, args []string) error {
 			o.File = argument(args, 0)
-			set, err := p.settings(cmd, bikeNeed(o.Practice))
-			if err != nil {
-				return err
-			}
-			return job.Record(cmd.Context(), set, o, streams(cmd))
+			return checkFor(cmd, o.Limit)
 		},
+		RunE: doing(p, o, &o.Practice, job.Record),
 	}
 	portFlags(cmd.Flags(), &o.Port)
 	practiceFlag(cmd.Flags(), &o.Practice)

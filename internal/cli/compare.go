@@ -55,7 +55,7 @@ of another bike, BIKE: its newest.`,
 		Example: `  evendraw compare
   evendraw compare 3 7
   evendraw compare "old four:" "new four:" --png both.png`,
-		Args: usageArgs(cobra.MaximumNArgs(2)),
+		Args: cobra.MaximumNArgs(2),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			c, err := desk.Compare(set, argument(args, 0), argument(args, 1))
 			if err != nil {

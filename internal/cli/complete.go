@@ -71,32 +71,60 @@ func (p *program) completeRecordsAnd(endings ...string) completer {
 	}
 }
 
-// completeKinds offers the kinds of sensors.
-func completeKinds(*cobra.Command, []string, string) (all []cobra.Completion, _ cobra.ShellCompDirective) {
+// offered has what list gives offered for an argument or a flag, and no files.
+func offered(list func() []cobra.Completion) completer {
+	return func(*cobra.Command, []string, string) ([]cobra.Completion, cobra.ShellCompDirective) {
+		return list(), cobra.ShellCompDirectiveNoFileComp
+	}
+}
+
+// known has what list gives offered in the settings of such a need; nothing where there are none.
+func (p *program) known(need job.Need, list func(set *job.Settings) []cobra.Completion) completer {
+	return offered(func() []cobra.Completion {
+		set, err := job.Resolve(&p.world, p.version, p.choice, need, func(string) {})
+		if err != nil {
+			return nil
+		}
+		return list(set)
+	})
+}
+
+func kindNames() (all []cobra.Completion) {
 	for _, k := range sensor.Catalogue() {
 		all = append(all, cobra.CompletionWithDesc(k.Name, k.Parts))
 	}
-	return all, cobra.ShellCompDirectiveNoFileComp
+	return all
 }
 
-// completeUnits offers the units of pressure.
-func completeUnits(*cobra.Command, []string, string) ([]cobra.Completion, cobra.ShellCompDirective) {
-	return strings.Split(pressure.UnitNames(), ", "), cobra.ShellCompDirectiveNoFileComp
-}
-
-// completeBoards offers the serial numbers of the board cards.
-func (p *program) completeBoards(*cobra.Command, []string, string) (all []cobra.Completion,
-	_ cobra.ShellCompDirective) {
-	if set, err := job.Resolve(&p.world, p.version, p.choice, job.NoBike, nil); err == nil {
-		found, _ := set.Garage.ListBoards()
-		for _, b := range found {
-			all = append(all, plain.Text(b.Serial))
-		}
+func practiceNames() (all []cobra.Completion) {
+	for _, s := range engine.Scenarios() {
+		all = append(all, cobra.CompletionWithDesc(s.Name, s.Story))
 	}
-	return all, cobra.ShellCompDirectiveNoFileComp
+	return all
 }
 
-// completePorts offers the serial ports on which a board may be, without opening any.
+func boardNames(set *job.Settings) []cobra.Completion {
+	found, _ := set.Garage.ListBoards()
+	return boardSerials(found)
+}
+
+func bikeNames(set *job.Settings) (all []cobra.Completion) {
+	found, _ := set.Garage.ListBikes()
+	for _, b := range found {
+		all = append(all, plain.Text(b.Name))
+	}
+	return all
+}
+
+func checkNames(set *job.Settings) (all []cobra.Completion) {
+	for _, c := range garage.PreStartChecks(&set.Bike.Bank) {
+		words, _ := benchwords.CheckWords(c)
+		all = append(all, cobra.CompletionWithDesc(c.ID, words))
+	}
+	return all
+}
+
+// completePorts offers the serial ports on which a board may be, without opening any, and files.
 func completePorts(*cobra.Command, []string, string) (all []cobra.Completion, _ cobra.ShellCompDirective) {
 	ports, _ := board.List()
 	for _, p := range ports {
@@ -105,78 +133,36 @@ func completePorts(*cobra.Command, []string, string) (all []cobra.Completion, _ 
 	return all, cobra.ShellCompDirectiveDefault
 }
 
-// completePractice offers the practice bikes.
-func completePractice(*cobra.Command, []string, string) (all []cobra.Completion, _ cobra.ShellCompDirective) {
-	for _, s := range engine.Scenarios() {
-		all = append(all, cobra.CompletionWithDesc(s.Name, s.Story))
-	}
-	return all, cobra.ShellCompDirectiveNoFileComp
-}
-
-// completeBikes offers the names on the bike cards.
-func (p *program) completeBikes(*cobra.Command, []string, string) (all []cobra.Completion,
-	_ cobra.ShellCompDirective) {
-	if set, err := job.Resolve(&p.world, p.version, p.choice, job.NoBike, nil); err == nil {
-		found, _ := set.Garage.ListBikes()
-		for _, b := range found {
-			all = append(all, plain.Text(b.Name))
-		}
-	}
-	return all, cobra.ShellCompDirectiveNoFileComp
-}
-
-// completeChecks offers the checks before the start.
-func (p *program) completeChecks(*cobra.Command, []string, string) (all []cobra.Completion,
-	_ cobra.ShellCompDirective) {
-	if set, err := job.Resolve(&p.world, p.version, p.choice, job.TheBike, func(string) {}); err == nil {
-		for _, c := range garage.PreStartChecks(&set.Bike.Bank) {
-			words, _ := benchwords.CheckWords(c)
-			all = append(all, cobra.CompletionWithDesc(c.ID, words))
-		}
-	}
-	return all, cobra.ShellCompDirectiveNoFileComp
-}
-
 // fixed offers words.
 func fixed(words ...string) completer {
 	return cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp)
 }
 
-// completeFlag has a flag completed; the flag must be there.
-func completeFlag(cmd *cobra.Command, flag string, by completer) {
-	if err := cmd.RegisterFlagCompletionFunc(flag, by); err != nil {
-		panic("evendraw: internal error: " + err.Error())
-	}
-}
-
-// completions are what completes flags, by their names on all verbs, and the arguments of verbs, by their paths.
-func (p *program) completions() (flags, arguments map[string]completer) {
+// complete has the flags and the arguments of all verbs completed: flags by their names, arguments by the verbs' paths.
+func (p *program) complete(root *cobra.Command) {
 	records := p.completeRecordsAnd()
-	return map[string]completer{"port": completePorts, "practice": completePractice, "bike": p.completeBikes,
-			"sensor": completeKinds, "unit": completeUnits, "board": p.completeBoards, "from": completeCaptures,
-			"format": fixed("csv", "jsonl"), "screws": fixed("fuel", "air"), "pilot-screws": fixed("fuel", "air"),
-			"at": fixed(view.StepIDs()...), "done": p.completeChecks, "not-needed": p.completeChecks,
-			"left-open": p.completeChecks, "undo": p.completeChecks},
-		map[string]completer{"live": completePractice, "analyse": completeCaptures, "replay": completeCaptures,
-			"export": p.completeRecordsAnd(captureEndings...), "sheet": records, "compare": records,
-			"history show": records, "history correct": records, "bike show": p.completeBikes,
-			"bike edit": p.completeBikes, "board show": p.completeBoards, "board kind": completeKinds,
-			"board check": completePorts}
-}
-
-// completeTree has the flags and the arguments of all verbs completed.
-func completeTree(cmd *cobra.Command, p *program) {
-	flags, arguments := p.completions()
-	for flag, by := range flags {
-		if cmd.Flags().Lookup(flag) != nil || cmd.PersistentFlags().Lookup(flag) != nil {
-			completeFlag(cmd, flag, by)
+	bikes, boards := p.known(job.NoBike, bikeNames), p.known(job.NoBike, boardNames)
+	checks, kinds, practice := p.known(job.TheBike, checkNames), offered(kindNames), offered(practiceNames)
+	flags := map[string]completer{"port": completePorts, "practice": practice, "bike": bikes, "sensor": kinds,
+		"unit": fixed(strings.Split(pressure.UnitNames(), ", ")...), "board": boards, "from": completeCaptures,
+		"format": fixed("csv", "jsonl"), "screws": fixed("fuel", "air"), "pilot-screws": fixed("fuel", "air"),
+		"at": fixed(view.StepIDs()...), "done": checks, "not-needed": checks, "left-open": checks, "undo": checks}
+	arguments := map[string]completer{"live": practice, "analyse": completeCaptures, "replay": completeCaptures,
+		"export": p.completeRecordsAnd(captureEndings...), "sheet": records, "compare": records,
+		"history show": records, "history correct": records, "bike show": bikes, "bike edit": bikes,
+		"board show": boards, "board kind": kinds, "board check": completePorts}
+	everyVerb(root, func(verb *cobra.Command) {
+		for flag, by := range flags {
+			if verb.Flags().Lookup(flag) == nil && verb.PersistentFlags().Lookup(flag) == nil {
+				continue
+			}
+			if err := verb.RegisterFlagCompletionFunc(flag, by); err != nil {
+				panic("cli: internal error: " + err.Error())
+			}
 		}
-	}
-	_, path, _ := strings.Cut(cmd.CommandPath(), " ")
-	if by := arguments[path]; by != nil {
-		cmd.ValidArgsFunction = by
-	}
-	for _, c := range cmd.Commands() {
-		completeTree(c, p)
-	}
+		_, path, _ := strings.Cut(verb.CommandPath(), " ")
+		if by := arguments[path]; by != nil {
+			verb.ValidArgsFunction = by
+		}
+	})
 }

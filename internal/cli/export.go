@@ -39,7 +39,7 @@ DuckDB:  SELECT * FROM 'all.csv';    SELECT * FROM 'all.jsonl';`,
   evendraw export morning.cap --kpa --out morning.csv
   evendraw export --format jsonl --out all.jsonl
   evendraw export --schema`,
-		Args: usageArgs(cobra.MaximumNArgs(1)),
+		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return p.runExport(cmd, o, argument(args, 0))
 		},

@@ -15,8 +15,6 @@ func newGarageCommand(p *program) *cobra.Command {
 		Short: "Check every file that is kept, and compress old captures",
 		Example: `  evendraw garage check
   evendraw garage compress --older 90`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	cmd.AddCommand(newGarageCheckCommand(p), newGarageCompressCommand(p))
 	return cmd
@@ -31,7 +29,6 @@ func newGarageCheckCommand(p *program) *cobra.Command {
 checksums. A damaged record or sheet is moved into a folder "damaged" beside it:
 nothing is deleted, and the rest loads. Cards and captures stay where they are.
 Exit status 6 when something was damaged.`,
-		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			return desk.CheckGarage(set.Garage, lookOnly, asJSON, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		}),
@@ -50,18 +47,13 @@ func newGarageCompressCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "compress",
 		Short: "Compress old captures; replay and analyse read them as before",
-		Args:  usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
+		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			if !(days >= 0) {
 				return job.Usagef("--older %g is no number of days", days)
 			}
-			set, err := p.settings(cmd, job.NoBike)
-			if err != nil {
-				return err
-			}
 			older := time.Duration(days * 24 * float64(time.Hour))
 			return desk.CompressCaptures(cmd.Context(), set.Garage, older, cmd.OutOrStdout(), cmd.ErrOrStderr())
-		},
+		}),
 	}
 	decimalVar(cmd.Flags(), &days, "older", packAfterDays, "only captures that nothing was added to for that many days")
 	return cmd

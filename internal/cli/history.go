@@ -27,7 +27,6 @@ new one that names the old, and stands after it.`,
   evendraw history show 12
   evendraw history correct 12 --note "it was the middle screw"
   evendraw history unfinished`,
-		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			heads, damaged := set.Garage.ListHeads(set.Bike.Name)
 			reportAll(cmd, damaged)
@@ -55,7 +54,7 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "show [NUMBER]",
 		Short: "Show a record in full, the newest without a number",
-		Args:  usageArgs(cobra.MaximumNArgs(1)),
+		Args:  cobra.MaximumNArgs(1),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			s, err := desk.RecordNamed(set, argument(args, 0))
 			if err != nil {
@@ -75,7 +74,7 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 		Short:       "Save a corrected copy of a record, which names the old one",
 		Example:     `  evendraw history correct 12 --note "with the new boots" --pilot "1 7/8, 1 7/8, 2, 2"`,
 		Annotations: map[string]string{mayBeEmpty: "a remark is taken away so"},
-		Args:        usageArgs(cobra.ExactArgs(1)),
+		Args:        cobra.ExactArgs(1),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			s, err := desk.RecordNamed(set, args[0])
 			if err != nil {

@@ -29,17 +29,8 @@ cylinder, why, share, seconds, last_cylinder, last_seconds, ago_s, heat; the las
 		Example: `  evendraw leaks --bike "my four"
   evendraw leaks --practice
   evendraw leaks --practice --auto --fast --for 1m`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := checkTune(cmd, o); err != nil {
-				return err
-			}
-			set, err := p.settings(cmd, bikeNeed(o.Practice))
-			if err != nil {
-				return err
-			}
-			return job.Leaks(cmd.Context(), set, o, streams(cmd))
-		},
+		PreRunE: func(cmd *cobra.Command, _ []string) error { return checkTune(cmd, o) },
+		RunE:    doing(p, o, &o.Practice, job.Leaks),
 	}
 	tuneFlags(cmd, o)
 	return cmd

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"net"
 	"strings"
 
@@ -33,23 +34,11 @@ Practice bikes with a story, all invented:
   evendraw live --bike "old four" --port /dev/ttyUSB0 --at level
   evendraw live --practice --page           the phone at the bike shows and speaks it too
   evendraw live --headless --json --for 30s`,
-		Args: usageArgs(cobra.MaximumNArgs(2)),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := takeArguments(o, args); err != nil {
-				return err
-			}
-			if err := checkFor(cmd, o.Limit); err != nil {
-				return err
-			}
-			if err := checkLive(o); err != nil {
-				return err
-			}
-			set, err := p.settings(cmd, bikeNeed(o.Practice))
-			if err != nil {
-				return err
-			}
-			return job.Live(cmd.Context(), set, o, streams(cmd))
+		Args: cobra.MaximumNArgs(2),
+		PreRunE: func(cmd *cobra.Command, args []string) error {
+			return cmp.Or(takeArguments(o, args), checkFor(cmd, o.Limit), checkLive(o))
 		},
+		RunE: doing(p, o, &o.Practice, job.Live),
 	}
 	f := cmd.Flags()
 	portFlags(f, &o.Port)

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -50,22 +51,12 @@ func newMixtureCommand(p *program) *cobra.Command {
   evendraw mixture --bike "old four" --turns-out "1 7/8, 2, 1 7/8, 2"
   evendraw mixture raised --bike "old four"
   evendraw mixture gas --co 0.5 --co2 14.2 --hc 120 --o2 0.6`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := checkTune(cmd, o); err != nil {
-				return err
-			}
-			if err := checkTrim(c, screws); err != nil {
-				return err
-			}
+		PreRunE: func(cmd *cobra.Command, _ []string) error {
 			o.Bike.Air, c.Screws = screws == garage.AirScrews, mixture.Screws(screws)
 			o.Bike.Lambda = cmd.Flags().Changed("lambda-of") || c.Target != 0
-			set, err := p.settings(cmd, bikeNeed(o.Practice))
-			if err != nil {
-				return err
-			}
-			return job.Trim(cmd.Context(), set, o, streams(cmd))
+			return cmp.Or(checkTune(cmd, o), checkTrim(c, screws))
 		},
+		RunE: doing(p, o, &o.Practice, job.Trim),
 	}
 	tuneFlags(cmd, o)
 	f := cmd.Flags()
@@ -106,10 +97,7 @@ func checkTune(cmd *cobra.Command, o *job.TuneOptions) error {
 	case o.Fast && !o.Auto:
 		return job.Usagef("--fast goes with --auto")
 	}
-	if err := checkPlace(o.Practice, o.Port); err != nil {
-		return err
-	}
-	return checkFor(cmd, o.Limit)
+	return cmp.Or(checkPlace(o.Practice, o.Port), checkFor(cmd, o.Limit))
 }
 
 // checkTrim refuses settings of a trim that make no sense.
@@ -151,20 +139,13 @@ common practice, the likeliest first.
 With --json each line has time_s, rpm, target_rpm, held_s, advice, done, pattern, cylinder,
 screw, causes, idle and raised (rpm, cycles, spread_kpa, cylinders: cylinder, draw_kpa,
 off_mean_kpa, uncertainty_kpa); the last line is {"summary": …} with the same keys.`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := checkTune(cmd, o); err != nil {
-				return err
-			}
+		PreRunE: func(cmd *cobra.Command, _ []string) error {
 			if o.RPM != 0 && !(o.RPM >= 1000 && o.RPM <= 6000) {
 				return job.Usagef("--rpm %g is not from 1000 to 6000", o.RPM)
 			}
-			set, err := p.settings(cmd, bikeNeed(o.Practice))
-			if err != nil {
-				return err
-			}
-			return job.LookRaised(cmd.Context(), set, o, streams(cmd))
+			return checkTune(cmd, o)
 		},
+		RunE: doing(p, o, &o.Practice, job.LookRaised),
 	}
 	tuneFlags(cmd, o)
 	decimalVar(cmd.Flags(), &o.RPM, "rpm", 0, "the raised speed (default: the card's, else 3000)")

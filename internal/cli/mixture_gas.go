@@ -27,7 +27,6 @@ exhaust reads lean: 5 % of leaked air, about 5 % lean. For petrol, published fig
 give a stoichiometric air/fuel ratio of 14.5 to 14.7, with a tenth of ethanol 13.9 to
 14.1: --stoich.`,
 		Example: `  evendraw mixture gas --co 0.16 --co2 15.24 --hc 72 --o2 0.86`,
-		Args:    usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !cmd.Flags().Changed("co2") || !cmd.Flags().Changed("co") || !cmd.Flags().Changed("o2") {
 				return job.Usagef("mixture gas needs at least --co, --co2 and --o2")

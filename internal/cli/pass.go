@@ -1,7 +1,7 @@
 package cli
 
 import (
-	"context"
+	"cmp"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -20,30 +20,10 @@ func passFlags(f *pflag.FlagSet, o *commission.PassOptions) {
 }
 
 func checkPass(o *commission.PassOptions) error {
-	if err := checkBits(o.Table.Bits); err != nil {
-		return err
-	}
 	if o.Practice != "" && o.From != "" {
 		return job.Usagef("--practice and --from: choose one")
 	}
-	return checkPlace(o.Practice, o.Port)
-}
-
-// takePass is commission.Zero or commission.Match.
-type takePass func(context.Context, *job.Settings, *commission.PassOptions, job.Streams) error
-
-// pass returns what zero or match does with its options.
-func (p *program) pass(o *commission.PassOptions, take takePass) func(*cobra.Command, []string) error {
-	return func(cmd *cobra.Command, _ []string) error {
-		if err := checkPass(o); err != nil {
-			return err
-		}
-		set, err := p.settings(cmd, job.NoBike)
-		if err != nil {
-			return err
-		}
-		return take(cmd.Context(), set, o, streams(cmd))
-	}
+	return cmp.Or(checkBits(o.Table.Bits), checkPlace(o.Practice, o.Port))
 }
 
 func newZeroCommand(p *program) *cobra.Command {
@@ -61,8 +41,10 @@ From a capture, the pass bears the date at which that was recorded.`,
 		Example: `  evendraw zero
   evendraw zero --from engine-off.cap --json
   evendraw zero --practice`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: p.pass(o, commission.Zero),
+		PreRunE: func(*cobra.Command, []string) error { return checkPass(o) },
+		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+			return commission.Zero(cmd.Context(), set, o, streams(cmd))
+		}),
 	}
 	passFlags(cmd.Flags(), o)
 	return cmd
@@ -87,8 +69,10 @@ seconds, which must be of the engine off or the pump vented.`,
 		Example: `  evendraw match
   evendraw match --from tee.cap --json
   evendraw match --practice`,
-		Args: usageArgs(cobra.NoArgs),
-		RunE: p.pass(o, commission.Match),
+		PreRunE: func(*cobra.Command, []string) error { return checkPass(o) },
+		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
+			return commission.Match(cmd.Context(), set, o, streams(cmd))
+		}),
 	}
 	passFlags(cmd.Flags(), o)
 	cmd.Flags().IntSliceVar(&o.Channels, "channels", nil,

@@ -15,7 +15,6 @@ func newPathsCommand(p *program) *cobra.Command {
 		Long: `Show where everything is kept: the garage, and the files of the bike in use. --garage
 DIR, or the variable EVENDRAW_GARAGE, puts all of it elsewhere. It is all plain
 files: copy the folder to keep it, or over another to put two garages together.`,
-		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			name := p.choice.Bike
 			if name == "" {

@@ -16,7 +16,7 @@ func newReplayCommand(p *program) *cobra.Command {
 settings in its head. Nothing is saved.`,
 		Example: `  evendraw replay morning.cap
   evendraw capture --practice --for 60s try.cap && evendraw replay try.cap`,
-		Args: usageArgs(cobra.ExactArgs(1)),
+		Args: cobra.ExactArgs(1),
 		RunE: p.with(job.MayNamed, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			return job.Replay(cmd.Context(), set, o, args[0], streams(cmd))
 		}),

@@ -88,6 +88,18 @@ func (p *program) settings(cmd *cobra.Command, need job.Need) (*job.Settings, er
 	return job.Resolve(&p.world, p.version, p.choice, need, std.Warn)
 }
 
+// doing returns what a verb does with options, which may name a practice bike.
+func doing[O any](p *program, o *O, practice *string,
+	do func(context.Context, *job.Settings, *O, job.Streams) error) func(*cobra.Command, []string) error {
+	return func(cmd *cobra.Command, _ []string) error {
+		set, err := p.settings(cmd, bikeNeed(*practice))
+		if err != nil {
+			return err
+		}
+		return do(cmd.Context(), set, o, streams(cmd))
+	}
+}
+
 // bikeNeed is how a run stands to the bike: on the practice engine the last card need not be sound.
 func bikeNeed(practice string) job.Need {
 	if practice != "" {
@@ -149,7 +161,6 @@ minutes. The maker's manual and the law of the place come first.`,
 		Version:           p.version,
 		SilenceErrors:     true,
 		SilenceUsage:      true,
-		Args:              usageArgs(cobra.NoArgs),
 		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error { return checkEmpty(cmd) },
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !job.IsTerminal(cmd.OutOrStdout()) {
@@ -175,7 +186,8 @@ minutes. The maker's manual and the law of the place come first.`,
 		newGarageCommand} {
 		root.AddCommand(verb(p))
 	}
-	completeTree(root, p)
+	p.complete(root)
+	everyVerb(root, settle)
 	root.InitDefaultCompletionCmd("completion")
 	ownCompletionWords(root)
 	return root
@@ -190,6 +202,25 @@ func helpOfVerbs(root *cobra.Command) {
 			return unknownVerb(of, rest[0])
 		}
 		return nil
+	}
+}
+
+// everyVerb does something to a command and to all verbs below it.
+func everyVerb(cmd *cobra.Command, do func(*cobra.Command)) {
+	do(cmd)
+	for _, verb := range cmd.Commands() {
+		everyVerb(verb, do)
+	}
+}
+
+// settle gives a verb what it leaves unsaid: it takes no arguments, and shows its help where it only has verbs below.
+func settle(verb *cobra.Command) {
+	if verb.Args == nil {
+		verb.Args = cobra.NoArgs
+	}
+	verb.Args = usageArgs(verb.Args)
+	if !verb.Runnable() {
+		verb.RunE = func(cmd *cobra.Command, _ []string) error { return cmd.Help() }
 	}
 }
 

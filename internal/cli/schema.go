@@ -13,7 +13,6 @@ func newSchemaCommand(*program) *cobra.Command {
 		Long: `Print the JSON Schema (draft 2020-12) of readings, of an analysis' summary, of records, and
 of the words of advice: every key with its type, its unit and what it means.`,
 		Example: `  evendraw schema > evendraw.schema.json`,
-		Args:    usageArgs(cobra.NoArgs),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			_, err := cmd.OutOrStdout().Write(tell.Schema)
 			return err

@@ -23,7 +23,7 @@ opens and prints, without a network, or with a name that ends in .png a picture 
 phone. It is written into the folder you are in. With --png, both.`,
 		Example: `  evendraw sheet
   evendraw sheet 7 --out four.html --png four.png`,
-		Args: usageArgs(cobra.MaximumNArgs(1)),
+		Args: cobra.MaximumNArgs(1),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, args []string, set *job.Settings) error {
 			s, err := desk.RecordNamed(set, argument(args, 0))
 			if err != nil {

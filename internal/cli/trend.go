@@ -23,7 +23,6 @@ were found to do.`,
 		Example: `  evendraw trend
   evendraw trend --svg drift.svg
   evendraw trend --screws --png screws.png`,
-		Args: usageArgs(cobra.NoArgs),
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			records, damaged := set.Garage.ListSyncs(set.Bike.Name)
 			reportAll(cmd, damaged)
