@@ -165,6 +165,9 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		b.advisor.halts.idle = 0
 		b.advisor.blames.looked()
 	}
+	if b.gate.standing > standSeconds || s.Silence > standSeconds {
+		b.advisor.halts.stood = true
+	}
 	if s.Cycle {
 		sagged := b.speedSagged(s)
 		b.pushSpeed(s)
@@ -208,6 +211,7 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 		b.advisor.interrupt(&b.win)
 		return adv
 	}
+	b.advisor.watchStand(&b.win)
 	b.gate.faults.diagnose(r, &b.win, 2*b.cfg.OffsetBand)
 	if c := b.gate.faults.dead(); c > 0 { // whatever is under way: no bank is level on the cylinders that fire
 		b.gate.faults.stay = c

@@ -118,9 +118,10 @@ func (a *advisor) tellShut(adv *advice.Advice) {
 		if s, raised := a.shutMost(adv.Cylinder); raised > leastShut {
 			a.blames[s].tell(adv.Cylinder)
 			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
-			if turns, known := a.turned(s); a.screws[s].directionKnown() {
-				adv.Direction = advice.WayOf(-turns)
-				if known {
+			if a.screws[s].directionKnown() {
+				way, _ := a.turnsOf(s, raised)
+				adv.Direction = advice.WayOf(-way)
+				if turns, known := a.turned(s); known {
 					adv.Turns = math.Abs(turns)
 				}
 			}
@@ -128,7 +129,8 @@ func (a *advisor) tellShut(adv *advice.Advice) {
 	case advice.WhyMisfires:
 		most := shutFar
 		for s := range a.bank.Screws {
-			if turns := a.leastTurned(s, a.halts.moved[s], sureSigmas); a.halts.moved[s] > 0 && turns > most {
+			m := a.halts.seen(s)
+			if turns := a.leastTurned(s, m, sureSigmas); m > 0 && turns > most {
 				adv.Screw, adv.ScrewName, most = s, a.bank.Screws[s].Name, turns
 			}
 		}

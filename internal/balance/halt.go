@@ -37,6 +37,10 @@ type halts struct {
 	moved    perScrew                     // net change of draw by each screw, kPa
 	reckoned [bank.MaxCylinders]reckoning // how many turns that is
 	aside    perScrew                     // what of moved was put aside
+	from     perScrew                     // moved when the screw may have been turned unseen; see watchStand
+	unseen   uint                         // the screws that may have been, as bits
+	stand    state                        // how the bank stood when it could be read last
+	stood    bool                         // the engine has stood since, or nothing was read
 	idle     float64                      // the speed that it is held against, rpm; 0 before a screw was named
 	told     advice.Why
 	screw    int
@@ -68,7 +72,7 @@ func (b *Balance) Turned() []float64 {
 func (a *advisor) shutMost(cylinder int) (screw int, raised float64) {
 	screw = -1
 	for s := range a.bank.Screws {
-		m := a.halts.moved[s]
+		m := a.halts.seen(s)
 		if s == a.screw {
 			m += a.underWay()
 		}
@@ -136,13 +140,43 @@ func (a *advisor) tellFar(s int) advice.Advice {
 	adv := a.aboutScrew(s, advice.Fault, advice.WhyFar)
 	turns, known := a.turned(s)
 	adv.Direction = advice.WayOf(turns)
-	if sure := a.far(s, sureSigmas); sure {
+	if a.far(s, sureSigmas) && !a.halts.turnedUnseen(s) {
 		a.halts.soFar.Far |= 1 << s
 		if known {
 			adv.Turns = math.Abs(turns)
 		}
 	}
 	return adv
+}
+
+// seen returns by how much screw s has moved its cylinders since it may have been turned unseen, kPa.
+func (h *halts) seen(s int) float64 { return h.moved[s] - h.from[s] }
+
+// turnedUnseen reports whether screw s may have been turned while nothing was seen of it.
+func (h *halts) turnedUnseen(s int) bool { return h.stood || h.unseen>>s&1 == 1 }
+
+// watchStand keeps how the bank stands. Where its screws' cylinders stand otherwise once the engine has stood, these
+// may have been turned meanwhile: how far in all is not known from then on, and what counts as far begins anew.
+func (a *advisor) watchStand(w *window) {
+	h := &a.halts
+	if w.cycles() < fewestCycles || w.next%fewestCycles != 0 && !h.stood {
+		return
+	}
+	now := w.stateOver(w.next-fewestCycles, w.next)
+	if h.stood && h.stand.rpm > 0 {
+		if w.readUnlike(&h.stand) > 0 {
+			return
+		}
+		for s := range a.bank.Screws {
+			least := max(strayMove, w.disturbance(s, &h.stand, w.next),
+				moveSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
+			if math.Abs(now.wanted[s]-h.stand.wanted[s]) > least {
+				h.unseen |= 1 << s
+				h.from[s], h.aside[s] = h.moved[s], h.moved[s]
+			}
+		}
+	}
+	h.stand, h.stood = now, false
 }
 
 // tooFar reports whether a hand that turns until told to stop has turned too far, or slowed the idle so.

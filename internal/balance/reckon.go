@@ -54,10 +54,10 @@ func (t *reckoning) effect(card float64) (log, variance float64) {
 }
 
 // turned returns the net turns of screw s, as reckoned, clockwise positive; known is false where they are not known
-// well enough to be told.
+// well enough to be told, or where more may have been made unseen.
 func (a *advisor) turned(s int) (turns float64, known bool) {
 	turns, spread := a.turnsOf(s, a.halts.moved[s])
-	return turns, spread*spread < knownVariance
+	return turns, spread*spread < knownVariance && !a.halts.turnedUnseen(s)
 }
 
 // turnsOf returns by how many turns screw s has moved its cylinders by so many kPa, clockwise positive, and the

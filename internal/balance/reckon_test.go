@@ -188,3 +188,41 @@ func TestAScrewThatWasTurnedFar(t *testing.T) {
 		})
 	}
 }
+
+// Turns that may have been made while the engine stood are not known: what was made before is neither told nor summed
+// with what comes after. Where the bank stands as it stood, it still counts.
+func TestTurnsThatNobodySaw(t *testing.T) {
+	const off, effect = 3.4, 2.0 // kPa, kPa a turn
+	for name, back := range map[string]bool{"turned back": true, "left alone": false} {
+		b := newBench(2, 24)
+		b.scatter = 0.03
+		b.bank.Screws[0].EffectKPaPerTurn, b.effect[0] = effect, effect
+		moves := b.bank.Screws[0].Moves[0] - 1
+		b.draw[moves], b.draw[1-moves] = 25-off/2, 25+off/2
+		st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		level := func() {
+			for from := b.time; b.time < from+120; {
+				switch a := b.run(st, 1, true).Advice; {
+				case a.Why == advice.WhyFar:
+					t.Fatalf("%s: far at %.2f turns, told %.2f", name, (b.draw[moves]-25+off/2)/effect, a.Turns)
+				case a.Why == advice.WhyNuts && !st.advisor.check.nutTight:
+					st.GoOn()
+				case a.Kind == advice.Done && b.time > from+10:
+					return
+				}
+			}
+			t.Fatalf("%s: not level: %+v", name, st.told)
+		}
+		level()
+		if seen := st.Turned()[0]; math.Abs(seen-off/effect) > 0.4 {
+			t.Errorf("%s: %.2f turns, seen %.2f", name, off/effect, seen)
+		}
+		if b.stand(st, 5); back {
+			b.draw[moves] -= off
+		}
+		level()
+		if seen := st.Turned()[0]; back && seen != 0 || !back && math.Abs(seen-off/effect) > 0.4 {
+			t.Errorf("%s: seen %.2f once it runs again", name, seen)
+		}
+	}
+}
