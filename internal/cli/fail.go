@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"io/fs"
@@ -41,9 +42,9 @@ func statusOf(err error) int {
 	case errors.As(err, &damaged):
 		return exitDamaged
 	case errors.As(err, &port):
-		return portStatus(port.Kind)
+		return cmp.Or(portStatus[port.Kind], exitFailed)
 	case errors.As(err, &install):
-		return installStatus(install.Kind)
+		return installStatus[install.Kind]
 	case errors.As(err, &file):
 		return exitDamaged
 	case errors.Is(err, fs.ErrPermission):
@@ -59,28 +60,10 @@ func statusOf(err error) int {
 	return exitFailed
 }
 
-func portStatus(k board.Kind) int {
-	switch k {
-	case board.Absent, board.NoBoard, board.Silent:
-		return exitNoBoard
-	case board.Busy:
-		return exitBusy
-	case board.Denied:
-		return exitDenied
-	case board.Vanished:
-		return exitLost
-	}
-	return exitFailed
-}
+// portStatus are the statuses of what can be wrong with a port; of what is not here it is exitFailed.
+var portStatus = map[board.Kind]int{board.Absent: exitNoBoard, board.NoBoard: exitNoBoard, board.Silent: exitNoBoard,
+	board.Busy: exitBusy, board.Denied: exitDenied, board.Vanished: exitLost}
 
-func installStatus(k job.InstallKind) int {
-	switch k {
-	case job.NoLoader:
-		return exitNoLoader
-	case job.WrongChip:
-		return exitWrongChip
-	case job.NotOverwritten:
-		return exitKept
-	}
-	return exitOutdated
-}
+// installStatus are the statuses of a board program that was not put on a board.
+var installStatus = map[job.InstallKind]int{job.NoLoader: exitNoLoader, job.WrongChip: exitWrongChip,
+	job.NotOverwritten: exitKept, job.NotUpdated: exitOutdated}

@@ -57,24 +57,16 @@ phone. It is written into the folder you are in. With --png, both.`,
 
 // sheetWriter is what writes a file of that name; one without an ending, a device, gets what is asked for.
 func sheetWriter(name string, picture bool, html, png func(io.Writer) error) (func(io.Writer) error, error) {
-	if name == "-" {
+	ending := strings.ToLower(filepath.Ext(name))
+	switch {
+	case name == "-":
 		return nil, job.Usagef("--out -: a sheet is not printed here; name a file that ends in .html or .png")
-	}
-	switch strings.ToLower(filepath.Ext(name)) {
-	case ".png":
+	case ending == ".png", ending == "" && picture:
 		return png, nil
-	case ".html", ".htm":
-		if !picture {
-			return html, nil
-		}
-	case "":
-		if picture {
-			return png, nil
-		}
-		return html, nil
-	}
-	if picture {
+	case picture:
 		return nil, job.Usagef("--png %q: the name of a picture ends in .png", name)
+	case ending == ".html", ending == ".htm", ending == "":
+		return html, nil
 	}
 	return nil, job.Usagef("--out %q: a sheet is written as .html or .png", name)
 }
