@@ -29,7 +29,7 @@ func (h host) suspects() string {
 func (h host) driver() string {
 	switch h {
 	case "linux":
-		return "Linux has the driver of its USB chip. Your user must be in the group of the port, mostly dialout: " +
+		return "Linux has the driver of its USB chip. Still not found? Join the port's group, in a terminal: " +
 			"sudo usermod -aG dialout $USER, then log out and in again."
 	case "windows":
 		return "Open the device manager (right click on Start): under Ports (COM & LPT) a line comes when the lead " +

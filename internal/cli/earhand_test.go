@@ -22,6 +22,9 @@ type earHand struct {
 	once  []string // keys to press
 	// level is set when it was told so.
 	level bool
+	// runs reports whether the engine is heard to run, which needs no starting then, whatever a late word says; nil
+	// for an engine that is off when it is to be started.
+	runs func() bool
 }
 
 // newEarHand returns a hand at the practice bike with screws of these names.
@@ -73,7 +76,9 @@ func (h *earHand) told(text string) {
 	case "compare the sensors": // the practice engine draws on the hoses itself
 		h.once = []string{view.KeyEnter}
 	case "start the engine outdoors":
-		h.once = []string{"e"}
+		if h.runs == nil || !h.runs() {
+			h.once = []string{"e"}
+		}
 	case "warming", "look at the hoses":
 		h.once = []string{"n"}
 	default:

@@ -128,6 +128,7 @@ func hearABrowserAndLevel(t *testing.T, b *pagetest.Browser, s *canvasScreen) {
 	b.Go(r.address())
 	b.Listen(1)
 	hand := newEarHand("1-2")
+	hand.runs = func() bool { return strings.Contains(s.picture(), "Practice, engine on") }
 	var heard []string
 	for begun := time.Now(); !hand.level; time.Sleep(20 * time.Millisecond) {
 		for _, text := range b.Heard() {

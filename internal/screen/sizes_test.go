@@ -134,7 +134,7 @@ func TestWhatIsTypedIsSeen(t *testing.T) {
 func TestTheBoardsPageIsReadToItsEnd(t *testing.T) {
 	t.Parallel()
 	for name, words := range map[string]string{"rig-none": states["rig-none"].LinkNote, "rig": "missed by the board, " +
-		"0 twice, 0 restarts. Air pressure 101.3 kPa,"} {
+		"0 doubled, 0 restarts. Air pressure 101.3 kPa,"} {
 		v, seen := states[name], ""
 		for range 12 {
 			c := NewCanvas(40, 12)

@@ -4,7 +4,7 @@ package suspects
 var Start = []string{
 	"It will not start:",
 	"  1  stop switch, neutral, battery",
-	"  2  fuel in every bowl: tap, its hose, floats",
+	"  2  fuel in every bowl: bottle or tap open, its hose, floats",
 	"  3  choke fully on, throttle shut",
 	"  4  spark: leave the cylinder's plug in; push a spare plug into the cap, lay it on bare metal; don't hold " +
 		"it; no petrol near",
@@ -20,6 +20,6 @@ var Start = []string{
 	"  2  throttle stop too far in",
 	"  3  a leak: boot, clamp, port cap",
 	"  4  a lean pilot mixture, a slide or butterfly that sticks",
-	"It floods or smells of petrol: engine off, tap off, wipe up; a float needle leaks.",
+	"It floods or smells of petrol: engine off, bottle and tap shut, no spark near, wipe up; a float needle leaks.",
 	"",
 }

@@ -56,7 +56,7 @@ func leakOrder(dead bool) []string {
 		end = deadGoOn
 	}
 	return []string{"No leak? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
-		"l finds a leak with water."}
+		"Engine running: l finds it by water."}
 }
 
 // leakNextSentences are of a cylinder whose screw was turned back for it to fire, and that misfires again, or would
@@ -109,12 +109,12 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{said,
 			"Engine off. Check " + suspects.Spark + ", and their suppressors; then the mixture; then for an " +
 				"air leak. " + goOn,
-			"The figures and their ± are of the cycles that fire."}
+			"The figures leave out the cycles that did not fire."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire: levelling has stopped for that.", a.Cylinder),
 			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port cap for an air leak. " + deadGoOn}
 	case advice.WhyLean:
-		return append([]string{fmt.Sprintf("Cylinder %d began to misfire when its butterfly was closed further. "+
+		return append([]string{fmt.Sprintf("Cylinder %d began to misfire when its throttle was closed further. "+
 			"Engine off. Look for an air leak there: %s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)
 	case advice.WhyHalfBlocked:
 		return []string{fmt.Sprintf("Cylinder %d: its hose may be half blocked; its vacuum may then read up to %s %s "+

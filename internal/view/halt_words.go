@@ -28,8 +28,8 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 // farWords are of a screw that was turned far. Nobody counts turns: they are reckoned from what it moved.
 func farWords(a *advice.Advice) Words {
 	if math.IsNaN(a.Turns) {
-		return words("HOW FAR?", Warn, fmt.Sprintf("Screw %s has moved the vacuum far, %s: about how many turns "+
-			"was it?", a.ScrewName, a.Direction), "Two or fewer: press g. More: engine off, look for an air leak: "+
+		return words("HOW FAR?", Warn, fmt.Sprintf("You have turned screw %s far %s: about how many turns "+
+			"in all?", a.ScrewName, a.Direction), "Two or fewer: press g. More: engine off, look for an air leak: "+
 			suspects.Leak+". "+goOn)
 	}
 	return words("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all, reckoned by what it moved. A "+

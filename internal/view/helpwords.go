@@ -157,7 +157,7 @@ func (v *View) helpPage() []string {
 		"f  i  u   fan on or off; make an A4 page; page for a phone",
 		"c  x  y   pilot screws: you turned another amount; turned back; trim anew",
 		"d         disk full: keep the records in another folder",
-		"1-4  0    compare with cylinder 1 to 4; with the mean of all",
+		"1-4  0    reference: cylinder 1 to 4; the mean of all",
 		"k         change the unit: " + pressure.UnitNames(),
 		"a  w  r   large words alone; pulses of all cylinders; the board's figures",
 		"g  l      go on past a fault; look for an air leak (water only)",

@@ -126,7 +126,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		w.Say = append(w.Say, "The exhaust is hot: mind your hand.")
 		return w
 	case advice.Hold:
-		w := words("HANDS OFF", Dim, fmt.Sprintf("Screw %d: hands off while the speed settles and is read.",
+		w := words("HANDS OFF", Dim, fmt.Sprintf("Pilot screw %d: hands off while the speed settles and is read.",
 			a.Cylinder))
 		w.Amount = clock(s.LeftS)
 		return w
@@ -302,7 +302,7 @@ func moveProbe(of int, t *mixture.TrimState) string {
 		return fmt.Sprintf("The probe must be where all pipes meet, or in pipe %d. Move it only "+
 			"with the engine off and the pipe cold.", t.Cylinder)
 	}
-	return fmt.Sprintf("Screw %d is set by the speed: the probe is in pipe %d.", t.Cylinder, of)
+	return fmt.Sprintf("Pilot screw %d is set by the speed: the probe is in pipe %d.", t.Cylinder, of)
 }
 
 // RaisedWords says what the look at the raised speed wants, or what it shows; screws are

@@ -110,7 +110,7 @@ func (v *View) matchWords() (w Words) {
 			". Enter goes on with it, y takes a new one.")
 	}
 	return words("COMPARE", Strong, append(how, "n goes on without: a difference may then be wrong by "+cost+".",
-		"Once is enough until a sensor changes.")...)
+		"Once is enough for the same sensors.")...)
 }
 
 // agoText says how long ago something was, "" when that is not known.
@@ -201,7 +201,7 @@ func (v *View) keepWords() Words {
 		return letGo()
 	}
 	w := words("SAVE", Strong, "A lock nut loose? Tighten it, press o, choose Level the bank.",
-		"All tight? Engine off, bottle shut, fuel tap OFF (or ON, not PRI).",
+		"All tight? Engine off, bottle shut, fuel tap OFF (a vacuum tap: ON).",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		"The exhaust is hot. When it is cool: bottle off, the tap's fuel and vacuum hoses back on, caps on the ports.")
 	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike

@@ -106,15 +106,16 @@ func (v *View) rigTable() *Table {
 		row, role := v.channelRow(i, string(ch.Role))
 		t.Rows, t.Roles = append(t.Rows, row), append(t.Roles, role)
 	}
-	l, come := v.Snap.Link, plain.Dash+" come"
+	l, come := v.Snap.Link, plain.Dash+" arrive"
 	if v.rate.Seconds > 0 {
-		come = fmt.Sprintf("%.0f come", v.rate.PerSecond)
+		come = fmt.Sprintf("%.0f arrive", v.rate.PerSecond)
 	}
 	t.Below = []Text{
-		{fmt.Sprintf("Board %s, %s, program %s: %d bits, %d frames a second wanted, %s.", plain.Text(a.Serial),
-			plain.Text(a.Model), plain.Text(a.Program), a.Bits, a.Rate, come), Plain},
-		{fmt.Sprintf("%d frames, %d lost, %d damaged, %d missed by the board, %d twice, %d restarts.", l.Frames, l.Lost,
-			l.Damaged, l.Overflows, l.Duplicates, l.Restarts), Plain},
+		{fmt.Sprintf("Board %s, %s, program %s: %d bits. Frames (one value of each channel) a second: "+
+			"%d asked for, %s.", plain.Text(a.Serial), plain.Text(a.Model),
+			plain.Text(a.Program), a.Bits, a.Rate, come), Plain},
+		{fmt.Sprintf("%d frames: %d lost, %d damaged, %d missed by the board, %d doubled, %d restarts.",
+			l.Frames, l.Lost, l.Damaged, l.Overflows, l.Duplicates, l.Restarts), Plain},
 		{fmt.Sprintf("Air pressure %.1f kPa, %s.", float64(cfg.Ambient), ambientWords(cfg)), Plain},
 	}
 	if l.Lost+l.Damaged+l.Overflows > 0 {

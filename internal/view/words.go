@@ -205,11 +205,11 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: take 4 seconds for a quarter turn.",
 			screw)}
 	case advice.WhyAway:
-		by := "Now until STOP shows."
+		by := "Turn until STOP shows."
 		if !math.IsNaN(a.Turns) {
-			by = "Now " + plain.Amount(a.Turns) + ", then wait."
+			by = "Turn " + plain.Amount(a.Turns) + ", then wait."
 		}
-		return []string{by, fmt.Sprintf("Got worse: now turn %s %s. Slipped the wrong way? Turn it back.", a.ScrewName,
+		return []string{by, fmt.Sprintf("It got worse: now %s %s. Went that way by mistake? Turn it back.", a.ScrewName,
 			a.Direction)}
 	}
 	then := "Then hand off; sooner if STOP shows."
@@ -240,7 +240,7 @@ func (v *View) betweenNote(screw int) string {
 			}
 		}
 		if high-low > float64(v.Aim) {
-			return "The one between comes first, as it is furthest off; then those of each side."
+			return "It comes first: what is left and right of it differs most. The other screws follow."
 		}
 	}
 	return ""
