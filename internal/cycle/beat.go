@@ -31,25 +31,25 @@ func (h *history) beat(c int, dip, period float64) (moment, fall float64) {
 	k := h.kpa[c]
 	low := i0
 	for i := i0 + 1; i <= i1; i++ {
-		if k[i&h.mask] < k[low&h.mask] {
+		if k[i] < k[low] {
 			low = i
 		}
 	}
 	high := low
 	for i := low - 1; i >= max(first, low-(i1-i0)*2); i-- {
-		if k[i&h.mask] > k[high&h.mask] {
+		if k[i] > k[high] {
 			high = i
 		}
 	}
-	bottom := k[low&h.mask]
-	if fall = k[high&h.mask] - bottom; fall < minFall {
+	bottom := k[low]
+	if fall = k[high] - bottom; fall < minFall {
 		return math.NaN(), math.NaN()
 	}
 	sum, level := 0.0, bottom+(highestBeat-beatSteps*(beatLevels-1))*fall
 	n := 0
 	for i := low; i > high && n < beatLevels; i-- {
-		for n < beatLevels && k[(i-1)&h.mask] >= level {
-			u := (level - k[(i-1)&h.mask]) / (k[i&h.mask] - k[(i-1)&h.mask])
+		for n < beatLevels && k[i-1] >= level {
+			u := (level - k[i-1]) / (k[i] - k[i-1])
 			sum += h.at(i-1) + u*(h.at(i)-h.at(i-1))
 			level += beatSteps * fall
 			n++

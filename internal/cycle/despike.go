@@ -57,6 +57,14 @@ func (d *despike) reset(first int) {
 	d.next, d.maxSpike, d.tail = first+samplesBefore, 0, 0
 }
 
+// renumber takes note that samples have numbers less by so much from now on.
+func (d *despike) renumber(by int) {
+	d.next = max(d.next-by, samplesBefore)
+	for c := range d.unseen {
+		d.unseen[c] -= by
+	}
+}
+
 // delay is how many samples at the end of the history may yet change.
 func (d *despike) delay() int { return d.maxSpike + d.tail + samplesAfter }
 
@@ -91,27 +99,27 @@ func (d *despike) noteRate(h *history) {
 
 // advance looks at all samples up to last, which must have delay samples after it, that it has not looked at.
 func (d *despike) advance(h *history, last int) {
-	first, delay, mask := d.next, d.delay(), h.mask
+	first, delay := d.next, d.delay()
 	if first > last {
 		return
 	}
 	d.next = last + 1
 	for c, k := range h.kpa {
 		usual, least := d.usual[c], d.nearest[c]
-		b, m, e := k[(first-1)&mask], k[(first-2)&mask], k[(first-samplesBefore)&mask]
+		b, m, e := k[first-1], k[first-2], k[first-samplesBefore]
 		for i := first; i <= last; i++ {
 			// Off the straight line through the samples before it, which is nearer on flanks,
 			// and off their parabola, which is nearer where they bend.
-			a := k[i&mask]
+			a := k[i]
 			off := math.Abs(a - b - (b-e)/(samplesBefore-1))
 			near := min(off, math.Abs(a-e-3*(b-m)))
 			out, stands := off, jumpRatio*usual+jumpKPa
-			if h.flags[(i+delay)&mask]&fineFlag != 0 {
+			if h.flags[i+delay]&fineFlag != 0 {
 				out, stands = near, max(jumpRatio*least, fineJumpRatio*usual)+jumpKPa
 			}
 			if out > stands && usual < maxUsualKPa && i >= d.unseen[c] {
-				d.removeSpike(h, k, i, c, jumpRatio/2*usual+jumpKPa/2, stands)
-				a = k[i&mask]
+				d.removeSpike(k, i, c, jumpRatio/2*usual+jumpKPa/2, stands)
+				a = k[i]
 			}
 			b, m, e = a, b, m
 			usual += usualShare * (clipDeparture(off, usual) - usual)
@@ -132,26 +140,25 @@ func clipDeparture(off, usual float64) float64 {
 // removeSpike replaces the samples from i on by a course that joins both sides, if they are
 // a spike: if some n samples later the course goes on within limit, and what replaces sample i
 // is at least stands away from it.
-func (d *despike) removeSpike(h *history, k []float64, i, c int, limit, stands float64) {
-	v := func(n int) float64 { return k[n&h.mask] }
-	s0 := (v(i-1) - v(i-samplesBefore)) / (samplesBefore - 1)
+func (d *despike) removeSpike(k []float64, i, c int, limit, stands float64) {
+	s0 := (k[i-1] - k[i-samplesBefore]) / (samplesBefore - 1)
 	for n := 1; n <= d.maxSpike; n++ {
 		j := i + n // first sample after the spike
-		s1 := (v(j+samplesAfter-1) - v(j)) / (samplesAfter - 1)
-		p0, p1, span := v(i-1), v(j), float64(n+1)
+		s1 := (k[j+samplesAfter-1] - k[j]) / (samplesAfter - 1)
+		p0, p1, span := k[i-1], k[j], float64(n+1)
 		if math.Abs((p1-p0)/span-(s0+s1)/2) > limit/2 || math.Abs(s1-s0) > limit*span {
 			continue
 		}
-		if first := p0 + (p1-p0)/span; math.Abs(v(i)-first) < stands {
+		if first := p0 + (p1-p0)/span; math.Abs(k[i]-first) < stands {
 			continue
 		}
 		n += d.tail
 		j += d.tail
-		s1 = (v(j+samplesAfter-1) - v(j)) / (samplesAfter - 1)
-		p1, span = v(j), float64(n+1)
+		s1 = (k[j+samplesAfter-1] - k[j]) / (samplesAfter - 1)
+		p1, span = k[j], float64(n+1)
 		for m := range n {
 			x := float64(m+1) / span
-			k[(i+m)&h.mask] = p0 + x*(p1-p0) + x*(1-x)*((1-x)*(s0*span-p1+p0)-x*(s1*span-p1+p0))
+			k[i+m] = p0 + x*(p1-p0) + x*(1-x)*((1-x)*(s0*span-p1+p0)-x*(s1*span-p1+p0))
 		}
 		d.unseen[c] = j
 		return

@@ -200,7 +200,7 @@ func (h *health) hasFloor(k *history, c, i0, i1 int, low, high float64) bool {
 	}
 	on, by := 0, 0
 	for i := i0 + 1; i <= i1; i++ {
-		off := k.kpa[c][i&k.mask] - low
+		off := k.kpa[c][i] - low
 		if off < near {
 			on++
 		}
@@ -217,7 +217,7 @@ func (h *health) begin() { h.low, h.high = [MaxCylinders]int{}, [MaxCylinders]in
 func (h *health) count(k *history, from, to int) {
 	h.samples = to - from + 1
 	for i := from; i <= to; i++ {
-		flags := k.flags[i&k.mask] & railFlags
+		flags := k.flags[i] & railFlags
 		for flags != 0 {
 			b := bits.TrailingZeros32(flags)
 			flags &= flags - 1

@@ -6,12 +6,12 @@ import (
 	"evendraw/internal/sensor"
 )
 
-// history keeps the last samples, one ring for each cylinder.
+// history keeps the last samples, one after the other. When there is no more room the older half goes, and the others
+// move to its place: push tells by how much their numbers are less then.
 type history struct {
 	channels []int
 	capacity int // samples kept when it is full
-	count    int // samples ever pushed since reset
-	mask     int
+	count    int // samples held, those that count as gone too
 	time     []float64
 	kpa      [][]float64 // by cylinder
 	flags    []uint32
@@ -45,13 +45,27 @@ func newHistory(channels []int, size int) *history {
 		most *= 2
 	}
 	h := &history{channels: channels, capacity: most, kpa: make([][]float64, len(channels))}
-	h.makeRoom(min(most, firstRoom))
+	h.grow(min(most, firstRoom))
 	return h
 }
 
-// makeRoom makes each ring n samples long. It must be called before any sample is overwritten.
-func (h *history) makeRoom(n int) {
-	h.mask = n - 1
+// makeRoom makes room for further samples; it returns by how much the numbers of samples are less from now on.
+func (h *history) makeRoom() (moved int) {
+	if h.count < 2*h.capacity {
+		h.grow(2 * h.count)
+		return 0
+	}
+	copy(h.time, h.time[h.capacity:])
+	copy(h.flags, h.flags[h.capacity:])
+	for _, k := range h.kpa {
+		copy(k, k[h.capacity:])
+	}
+	h.count -= h.capacity
+	return h.capacity
+}
+
+// grow gives each slice room for n samples.
+func (h *history) grow(n int) {
 	h.time = append(make([]float64, 0, n), h.time...)[:n]
 	h.flags = append(make([]uint32, 0, n), h.flags...)[:n]
 	for c := range h.kpa {
@@ -61,20 +75,22 @@ func (h *history) makeRoom(n int) {
 
 func (h *history) reset() { h.count = 0 }
 
-func (h *history) push(s *sensor.Sample) {
-	if h.count == len(h.time) && h.count < h.capacity {
-		h.makeRoom(2 * h.count)
+// push takes a sample, and returns by how much the numbers of those before it are less from now on.
+func (h *history) push(s *sensor.Sample) (moved int) {
+	if h.count == len(h.time) {
+		moved = h.makeRoom()
 	}
-	switch step := s.Time - h.time[(h.count-1)&h.mask]; {
-	case h.count == 1:
-		h.step = step
-	case h.count > 1:
+	i := h.count
+	switch {
+	case i == 1:
+		h.step = s.Time - h.time[0]
+	case i > 1:
+		step := s.Time - h.time[i-1]
 		if most := maxStep * h.step; step > most {
 			step = most
 		}
 		h.step += stepShare * (step - h.step)
 	}
-	i := h.count & h.mask
 	h.time[i] = s.Time
 	flags := uint32(0)
 	if s.Gap > 0 {
@@ -91,6 +107,7 @@ func (h *history) push(s *sensor.Sample) {
 	}
 	h.flags[i] = flags
 	h.count++
+	return moved
 }
 
 // rails returns the flags of a sample's rails.
@@ -107,16 +124,16 @@ func (h *history) rails(s *sensor.Sample) (flags uint32) {
 }
 
 // first returns the number of the oldest sample kept.
-func (h *history) first() int { return max(0, h.count-len(h.time)) }
+func (h *history) first() int { return max(0, h.count-h.capacity) }
 
 // newest returns the time of the last sample; the history must not be empty.
-func (h *history) newest() float64 { return h.time[(h.count-1)&h.mask] }
+func (h *history) newest() float64 { return h.time[h.count-1] }
 
 // oldest returns the time of the oldest sample kept.
-func (h *history) oldest() float64 { return h.time[h.first()&h.mask] }
+func (h *history) oldest() float64 { return h.time[h.first()] }
 
 // at returns the time of a sample.
-func (h *history) at(sample int) float64 { return h.time[sample&h.mask] }
+func (h *history) at(sample int) float64 { return h.time[sample] }
 
 // find returns the number of the last sample at or before t, and which share of
 // the way to the next sample t lies at, 0 to 1. t must lie between oldest and newest.
@@ -128,21 +145,21 @@ func (h *history) find(t float64) (sample int, share float64) {
 	// Samples are nearly even in time: a straight guess is at most a few off.
 	i := high - int(math.Ceil(min((h.newest()-t)/h.step, float64(high))))
 	i = min(max(i, low), high-1)
-	for n := 0; i > low && h.time[i&h.mask] > t; n++ {
+	for n := 0; i > low && h.time[i] > t; n++ {
 		if n == maxNearSteps {
 			i = h.bisect(t, low, i)
 			break
 		}
 		i--
 	}
-	for n := 0; i < high-1 && h.time[(i+1)&h.mask] <= t; n++ {
+	for n := 0; i < high-1 && h.time[i+1] <= t; n++ {
 		if n == maxNearSteps {
 			i = h.bisect(t, i, high-1)
 			break
 		}
 		i++
 	}
-	a, b := h.time[i&h.mask], h.time[(i+1)&h.mask]
+	a, b := h.time[i], h.time[i+1]
 	return i, (t - a) / (b - a)
 }
 
@@ -153,7 +170,7 @@ const maxNearSteps = 8
 // bisect returns the last of the samples low to high that lies at or before t, low if none does.
 func (h *history) bisect(t float64, low, high int) int {
 	for low < high {
-		if middle := (low + high + 1) / 2; h.time[middle&h.mask] <= t {
+		if middle := (low + high + 1) / 2; h.time[middle] <= t {
 			low = middle
 		} else {
 			high = middle - 1
@@ -164,7 +181,7 @@ func (h *history) bisect(t float64, low, high int) int {
 
 // value returns the pressure of cylinder c (from 0) at the place find gave.
 func (h *history) value(c, sample int, share float64) float64 {
-	a, b := h.kpa[c][sample&h.mask], h.kpa[c][(sample+1)&h.mask]
+	a, b := h.kpa[c][sample], h.kpa[c][sample+1]
 	return a + share*(b-a)
 }
 
@@ -172,11 +189,11 @@ func (h *history) value(c, sample int, share float64) float64 {
 // between samples, corrected by the slopes at both ends (Euler and Maclaurin), and a cubic in the
 // broken steps at both ends.
 func (h *history) mean(c, i0 int, share0 float64, i1 int, share1 float64) float64 {
-	k, mask, time := h.kpa[c], h.mask, h.time
-	t, v := time[(i0+1)&mask], k[(i0+1)&mask]
+	k, time := h.kpa[c][i0+1:], h.time[i0+1:]
+	t, v := time[0], k[0]
 	area := 0.0
-	for i := i0 + 2; i <= i1; i++ {
-		ti, vi := time[i&mask], k[i&mask]
+	for i := 1; i < i1-i0; i++ {
+		ti, vi := time[i], k[i]
 		area += (ti - t) * (v + vi)
 		t, v = ti, vi
 	}
@@ -199,9 +216,9 @@ type cubic struct {
 func (h *history) cubic(c, sample int) cubic {
 	k := h.kpa[c]
 	before, beyond := max(sample-1, h.first()), min(sample+2, h.count-1)
-	q := cubic{h.at(sample+1) - h.at(sample), k[sample&h.mask], k[(sample+1)&h.mask], 0, 0}
-	q.s0 = (q.p1 - k[before&h.mask]) / (h.at(sample+1) - h.at(before)) * q.step
-	q.s1 = (k[beyond&h.mask] - q.p0) / (h.at(beyond) - h.at(sample)) * q.step
+	q := cubic{h.at(sample+1) - h.at(sample), k[sample], k[sample+1], 0, 0}
+	q.s0 = (q.p1 - k[before]) / (h.at(sample+1) - h.at(before)) * q.step
+	q.s1 = (k[beyond] - q.p0) / (h.at(beyond) - h.at(sample)) * q.step
 	return q
 }
 
@@ -223,9 +240,9 @@ func (q *cubic) at(x float64) float64 {
 // sample i0 up to sample i1, and which is the lowest.
 func (h *history) extremes(c, i0, i1 int) (low float64, at int, high float64) {
 	k := h.kpa[c]
-	low, high, at = k[(i0+1)&h.mask], k[(i0+1)&h.mask], i0+1
+	low, high, at = k[i0+1], k[i0+1], i0+1
 	for i := i0 + 2; i <= i1; i++ {
-		v := k[i&h.mask]
+		v := k[i]
 		if v < low {
 			low, at = v, i
 		}

@@ -16,8 +16,7 @@ const (
 	// volumeUnit is what one volume of the runner counts as, kPa, so that noise in V is
 	// about noiseKPa too. Chosen: the pressure of an idle.
 	volumeUnit = 80.0
-	// volumeSize is the most samples of a window, a power of two. Chosen: 5000 samples a
-	// second at 400 rpm.
+	// volumeSize is the most samples of a window. Chosen: 5000 samples a second at 400 rpm.
 	volumeSize = 1024
 	// minVolumeSamples is the fewest samples in a cycle. Measured: with 28 and with 40 in
 	// an idle's cycle volumes are as exact as pressures, with 57 more exact.
@@ -26,6 +25,9 @@ const (
 	// what is worked out on either side of the window, which moves and stretches. Chosen.
 	maxMove      = 0.05
 	windowMargin = 0.09
+	// volumesBeyond is how many samples beyond that have volumes too: of a boundary that comes late, where samples
+	// are few, the last bins lie between those. Measured: at 34 samples a cycle up to 1.1 samples.
+	volumesBeyond = 2
 	// maxStepRatio is the longest step from sample to sample, in usual ones. Measured, with
 	// up to three samples missing now and then: a difference at a lumpy idle is 0.019 to
 	// 0.023 kPa off, by pressures 0.025 to 0.028.
@@ -66,23 +68,31 @@ func volumes() (t [volumeCells + 1]volumeCell) {
 // boundaries come later by commonLag.
 type intake struct {
 	ambient   float64
-	pace      [MaxCylinders]float64     // of each refill, 1/s; 0 is unknown
-	lag       [MaxCylinders]float64     // of each hose, s
-	commonLag float64                   // s
-	volume    [MaxCylinders][]float64   // V by sample, a ring
-	usual     [MaxCylinders]curve       // usual V around the boundary, by bin
-	cycles    [MaxCylinders]int         // that usual is the mean of
-	share     [MaxCylinders]float64     // by which each dip of the last match is stronger
-	residual  float64                   // of the last round, as a share of the volumes' variance
-	missed    int                       // boundaries in a row whose volumes can't be worked out
-	rate      [volumeSize]float64       // by sample: 1 over the time between the samples of a slope
-	left      [2*windowBins + 1]float64 // by bin: what usual leaves of V in learnOne
+	pace      [MaxCylinders]float64               // of each refill, 1/s; 0 is unknown
+	lag       [MaxCylinders]float64               // of each hose, s
+	commonLag float64                             // s
+	from, end int                                 // samples from one until before the other have volumes
+	volume    [MaxCylinders][]float64             // V by sample
+	usual     [MaxCylinders]curve                 // usual V around the boundary, by bin
+	cycles    [MaxCylinders]int                   // that usual is the mean of
+	share     [MaxCylinders]float64               // by which each dip of the last match is stronger
+	residual  float64                             // of the last round, as a share of the volumes' variance
+	missed    int                                 // boundaries in a row whose volumes can't be worked out
+	rate      [volumeSize + volumesBeyond]float64 // by sample: 1 over the time between the samples of a slope
+	placed    [2*windowBins + 1]place             // by bin: where its volume is read off
+	left      [2*windowBins + 1]float64           // by bin: what usual leaves of V in learnOne
+}
+
+// place is between two volumes: after one, by share u of the way to the next.
+type place struct {
+	after int
+	u     float64
 }
 
 func newIntake(cylinders int) *intake {
 	m := &intake{}
 	for c := range cylinders {
-		m.volume[c] = make([]float64, volumeSize)
+		m.volume[c] = make([]float64, 0, volumeSize+volumesBeyond)
 	}
 	return m
 }
@@ -137,39 +147,43 @@ func (m *intake) usable(cylinders int) bool {
 	return n >= cylinders-cylinders/4
 }
 
-// computeVolumes works out the volumes around t. ok is false when there are too many samples, or
+// computeVolumes works out the volumes around t. ok is false when there are too many samples or too few, or
 // too many in a row are missing.
 func (m *intake) computeVolumes(h *history, t, period float64) (ok bool) {
 	i0, _ := h.find(t - (halfWindow+windowMargin)*period)
 	i1, _ := h.find(t + (halfWindow+windowMargin)*period)
 	apart := max(1, int(slopeSeconds/h.step+0.5))
-	if i1-i0 >= volumeSize || i0-apart < h.first() || i1+apart >= h.count {
+	if i1-i0 >= volumeSize || i1-i0 < minLearnSamples || i0-apart < h.first() || i1+apart >= h.count {
 		return false
 	}
-	for i := i0; i <= i1; i++ {
-		if h.at(i)-h.at(i-1) > maxStepRatio*h.step {
+	m.from, m.end = i0, min(i1+1+volumesBeyond, h.count-apart)
+	for i := i0; i < m.end; i++ {
+		if i <= i1 && h.at(i)-h.at(i-1) > maxStepRatio*h.step {
 			return false
 		}
-		m.rate[i&(volumeSize-1)] = 1 / (h.at(i+apart) - h.at(i-apart))
+		m.rate[i-i0] = 1 / (h.at(i+apart) - h.at(i-apart))
 	}
 	for c := range h.kpa {
 		if m.pace[c] > 0 {
-			m.computeVolume(h, c, i0, i1, apart)
+			m.computeVolume(h, c, apart)
 		}
 	}
 	return true
 }
 
-// computeVolume works out those of cylinder c from sample i0 to i1, by trapezoids. The lag is
-// undone by P = y + lag y', the slope y' being between the samples so many apart on either side.
-func (m *intake) computeVolume(h *history, c, i0, i1, apart int) {
+// computeVolume works out those of cylinder c, by trapezoids. The lag is undone by P = y + lag y',
+// the slope y' being between the samples so many apart on either side.
+func (m *intake) computeVolume(h *history, c, apart int) {
 	scale, half := volumeCells/volumeTop/m.ambient, m.pace[c]/2
-	kpa, volume, time := h.kpa[c], m.volume[c], h.time
-	through, before, then := 0.0, 0.0, h.at(i0)
+	n := m.end - m.from
+	kpa, time, rate := h.kpa[c][m.from:m.end], h.time[m.from:][:n], m.rate[:n]
+	earlier, later := h.kpa[c][m.from-apart:][:n], h.kpa[c][m.from+apart:][:n]
+	volume := m.volume[c][:n]
+	m.volume[c] = volume
+	through, before, then := 0.0, 0.0, time[0]
 	lag := m.lag[c]
-	for i := i0; i <= i1; i++ {
-		rise := kpa[(i+apart)&(len(kpa)-1)] - kpa[(i-apart)&(len(kpa)-1)]
-		x := (kpa[i&(len(kpa)-1)] + lag*rise*m.rate[i&(volumeSize-1)]) * scale
+	for i, y := range kpa {
+		x := (y + lag*(later[i]-earlier[i])*rate[i]) * scale
 		if !(x > 0) {
 			x = 0
 		} else if x > volumeCells-1 {
@@ -178,10 +192,10 @@ func (m *intake) computeVolume(h *history, c, i0, i1, apart int) {
 		cell := int(x)
 		u := x - float64(cell)
 		a, b := &volumeTable[cell], &volumeTable[cell+1]
-		flow, now := a.flow+u*(b.flow-a.flow), time[i&(len(time)-1)]
+		flow, now := a.flow+u*(b.flow-a.flow), time[i]
 		through += half * (now - then) * (before + flow)
 		before, then = flow, now
-		volume[i&(len(volume)-1)] = volumeUnit * (through - a.log - u*(b.log-a.log))
+		volume[i] = volumeUnit * (through - a.log - u*(b.log-a.log))
 	}
 }
 
@@ -201,6 +215,9 @@ func (m *intake) boundary(f *fit, h *history, t, period float64) (at float64, ok
 	}
 	m.missed = 0
 	at = f.settle(h, t, period, func(stretch float64) (float64, float64) {
+		if f.first < m.from || f.first+(f.n-1)*f.every >= m.end {
+			return 0, 0 // farther off than maxMove
+		}
 		return m.solve(f, len(h.kpa), stretch)
 	})
 	if m.residual > maxResidual || math.Abs(at-t) > maxMove*period || !m.usable(len(h.kpa)) {
@@ -219,7 +236,7 @@ func (m *intake) solve(f *fit, cylinders int, stretch float64) (move, more float
 		if m.cycles[c] == 0 {
 			continue
 		}
-		s := f.sums(m.volume[c], &m.usual[c], &m.usual[c])
+		s := f.sums(m.volume[c][f.first-m.from:], &m.usual[c], &m.usual[c])
 		s.centre()
 		power += s.mm
 		left += s.rr
@@ -246,7 +263,7 @@ func (m *intake) restart(f *fit, h *history, t, period float64) {
 
 // learn renews the usual volumes with those around the boundary that was found last.
 func (m *intake) learn(f *fit, h *history, t, period float64) {
-	step := period * f.stretch / bins
+	placed := false
 	for c := range h.kpa {
 		if m.pace[c] <= 0 {
 			continue
@@ -255,24 +272,36 @@ func (m *intake) learn(f *fit, h *history, t, period float64) {
 			m.share[c], m.usual[c] = 0, curve{}
 		}
 		if m.cycles[c]++; m.cycles[c] < learnAllCycles || m.cycles[c]%2 == 0 {
-			m.learnOne(h, c, t-m.commonLag, step)
+			if !placed {
+				m.placeBins(h, t-m.commonLag, period*f.stretch/bins)
+				placed = true
+			}
+			m.learnOne(c)
 		}
 	}
 }
 
-// learnOne renews those of cylinder c around t, bins being step seconds apart. A small part of the
-// dip's strength is left in what is learned, so that the usual strength is learned too.
-func (m *intake) learnOne(h *history, c int, t, step float64) {
-	k := &m.usual[c]
-	rate, strength := max(renewShare, 1/float64(m.cycles[c])), 1+(1-renewShare)*m.share[c]
+// placeBins places the bins around t, which are step seconds apart.
+func (m *intake) placeBins(h *history, t, step float64) {
 	i, _ := h.find(t - windowBins*step)
-	level := 0.0
-	for b := range m.left {
+	i = max(i, m.from+1)
+	for b := range m.placed {
 		at := t + float64(b-windowBins)*step
-		for h.at(i+1) <= at {
+		for h.at(i+1) <= at && i < m.end-3 {
 			i++
 		}
-		r := m.at(c, i, (at-h.at(i))/(h.at(i+1)-h.at(i))) - strength*k[(b-windowBins)&(bins-1)]
+		m.placed[b] = place{i - m.from, (at - h.at(i)) / (h.at(i+1) - h.at(i))}
+	}
+}
+
+// learnOne renews those of cylinder c. A small part of the dip's strength is left in what is
+// learned, so that the usual strength is learned too.
+func (m *intake) learnOne(c int) {
+	k, v := &m.usual[c], m.volume[c]
+	rate, strength := max(renewShare, 1/float64(m.cycles[c])), 1+(1-renewShare)*m.share[c]
+	level := 0.0
+	for b, p := range m.placed {
+		r := volumeAt(v[p.after-1:][:4], p.u) - strength*k[(b-windowBins)&(bins-1)]
 		m.left[b] = r
 		level += r / float64(len(m.left))
 	}
@@ -282,12 +311,11 @@ func (m *intake) learnOne(h *history, c int, t, step float64) {
 	k[bins] = k[0]
 }
 
-// at returns the volume of cylinder c at share u of the way from a sample to the next, by a cubic
+// volumeAt returns the volume at share u of the way from the second of four volumes to the third, by a cubic
 // whose slopes are taken from the neighbours.
-func (m *intake) at(c, sample int, u float64) float64 {
-	v := m.volume[c]
-	p, q := v[sample&(len(v)-1)], v[(sample+1)&(len(v)-1)]
-	s0, s1 := (q-v[(sample-1)&(len(v)-1)])/2, (v[(sample+2)&(len(v)-1)]-p)/2
+func volumeAt(v []float64, u float64) float64 {
+	p, q := v[1], v[2]
+	s0, s1 := (q-v[0])/2, (v[3]-p)/2
 	d := q - p
 	return p + u*(s0+u*(3*d-2*s0-s1+u*(s0+s1-2*d)))
 }

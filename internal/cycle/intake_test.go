@@ -33,7 +33,7 @@ func TestVolumeTaken(t *testing.T) {
 				}
 				at := func(x float64) float64 {
 					i, _ := h.find(start + x*period)
-					return m.volume[0][i&(volumeSize-1)] / volumeUnit
+					return m.volume[0][i-m.from] / volumeUnit
 				}
 				shut, taken := at(0.07)-at(0.01), at(0.5)-at(0.07)
 				if math.Abs(shut) > 0.005*stroke || math.Abs(taken/stroke-1) > 0.01 {

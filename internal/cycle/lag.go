@@ -151,12 +151,12 @@ func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64
 	middle := (i0 + i1) / 2
 	r.bottom = t
 	for i := i0; i < middle; i++ {
-		if v := k[i&h.mask]; v < r.low {
+		if v := k[i]; v < r.low {
 			r.low, r.dip = v, i
 		}
 	}
 	for i := r.dip; i <= i1; i++ {
-		if v := k[i&h.mask]; v > r.high {
+		if v := k[i]; v > r.high {
 			r.high, r.end = v, i
 		}
 	}
@@ -167,7 +167,7 @@ func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64
 }
 
 // ratio returns the pressure over ambient at a sample.
-func (r *refillSpan) ratio(i int) float64 { return r.h.kpa[r.c][i&r.h.mask] / r.ambient }
+func (r *refillSpan) ratio(i int) float64 { return r.h.kpa[r.c][i] / r.ambient }
 
 // line has the sums of a straight line g(t).
 type line struct{ n, t, g, tt, tg float64 }

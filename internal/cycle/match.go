@@ -64,7 +64,8 @@ type fit struct {
 	part     [maxWindow]float64    // how far the sample is from there to the next bin, 0 to 1
 	distance [maxWindow]float64    // x
 	weight   [maxWindow]float64    // w
-	index    [maxWindow]int        // of the sample in the history
+	first    int                   // sample in the history
+	every    int                   // so many samples further on is the next that is used
 	left     [maxWindow]float64    // what the template leaves: see residuals
 	mode     [maxWindow]float64    // m
 	slope    [maxWindow]float64    // d
@@ -104,17 +105,17 @@ func (f *fit) settle(h *history, t, period float64, solve func(stretch float64) 
 func (f *fit) window(h *history, t, period float64) {
 	i0, _ := h.find(t - halfWindow*period)
 	i1, _ := h.find(t + halfWindow*period)
-	every := 1 + (i1-i0)/maxWindow
+	f.first, f.every = i0+1, 1+(i1-i0)/maxWindow
 	scale, n, weights := 1/period, 0, 0.0
-	for i := i0 + 1; i <= i1 && n < maxWindow; i += every {
-		x := (h.time[i&h.mask] - t) * scale
+	for i := f.first; i <= i1 && n < maxWindow; i += f.every {
+		x := (h.time[i] - t) * scale
 		near := 1 - x*x*(1/halfWindow/halfWindow)
 		pos := x * bins
 		if pos < 0 {
 			pos += bins
 		}
 		f.bin[n] = min(int(pos), bins-1)
-		f.part[n], f.distance[n], f.weight[n], f.index[n] = pos-float64(f.bin[n]), x, near, i
+		f.part[n], f.distance[n], f.weight[n] = pos-float64(f.bin[n]), x, near
 		n++
 		weights += near
 	}
@@ -141,7 +142,7 @@ func (f *fit) solve(h *history, tm *template, stretch float64) (move, more float
 			continue
 		}
 		f.power += tm.power[c]
-		s := f.sums(h.kpa[c], &tm.expected[c], tm.mode[c])
+		s := f.sums(h.kpa[c][f.first:], &tm.expected[c], tm.mode[c])
 		s.centre()
 		f.residual += s.rr / s.w
 		// The expected course has the strength that the depth of the dip shows; a is the rest.
@@ -188,11 +189,11 @@ func learnGain(rate, x, usual float64) float64 {
 // window, and returns its mean.
 func (f *fit) residuals(h *history, tm *template, c int, x float64) (mean float64) {
 	k, mode, tail, before := tm.kpa[c], tm.mode[c], tm.tail[c], tm.strength[c].before
-	values := h.kpa[c]
+	values := h.kpa[c][f.first:]
 	var sum, weight float64
 	for i := range min(f.n, maxWindow) {
 		at, u := f.bin[i]&(bins-1), f.part[i]
-		r := values[f.index[i]&(len(values)-1)] - (1-u)*(k[at]+x*mode[at]+before*tail[at]) -
+		r := values[i*f.every] - (1-u)*(k[at]+x*mode[at]+before*tail[at]) -
 			u*(k[at+1]+x*mode[at+1]+before*tail[at+1])
 		f.left[i] = r
 		sum += f.weight[i] * r
@@ -220,8 +221,8 @@ type sums struct {
 	ee                                 float64
 }
 
-// sums adds up the window of one cylinder, k being its expected course. Two loops, as there are
-// not registers enough for all the sums in one.
+// sums adds up the window of one cylinder, k being its expected course, and values beginning with the window's
+// first. Two loops, as there are not registers enough for all the sums in one.
 func (f *fit) sums(values []float64, k, mode *curve) sums {
 	n := min(f.n, maxWindow)
 	var sr, sm, sd, se, rr, rm, rd, re float64
@@ -229,7 +230,7 @@ func (f *fit) sums(values []float64, k, mode *curve) sums {
 		at, u := f.bin[i]&(bins-1), f.part[i]
 		d := k[at+1] - k[at]
 		m := mode[at] + u*(mode[at+1]-mode[at])
-		r := values[f.index[i]&(len(values)-1)] - k[at] - u*d
+		r := values[i*f.every] - k[at] - u*d
 		w, e := f.weight[i], d*f.distance[i]
 		f.mode[i], f.slope[i], f.lever[i] = m, d, e
 		sm += w * m

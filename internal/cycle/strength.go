@@ -173,18 +173,21 @@ func (h *history) depth(c int, from, to, width float64) (lowest float64, ok bool
 	i0, _ := h.find(from)
 	i1, _ := h.find(to)
 	n := max(1, int(width/h.step+0.5))
+	first, last, at := i0+n, i1, 0
+	if first > last {
+		return 0, false
+	}
 	k := h.kpa[c]
 	sum := 0.0
-	for i := i0 + 1; i <= i0+n; i++ {
-		sum += k[i&h.mask]
+	for _, v := range k[i0+1 : first+1] {
+		sum += v
 	}
-	first, last, at := i0+n, i1, 0
 	lowest = math.Inf(1)
 	for i := first; i <= last; i++ {
 		if sum < lowest {
 			lowest, at = sum, i
 		}
-		sum += k[(i+1)&h.mask] - k[(i+1-n)&h.mask]
+		sum += k[i+1] - k[i+1-n]
 	}
 	return lowest / float64(n), at > first && at < last
 }

@@ -133,10 +133,10 @@ func (t *template) learn(h *history, start, period, bend, excessMisfit float64) 
 	}
 	for c, k := range t.kpa {
 		t.add = curve{}
-		values, was := h.kpa[c], t.expectedBeforeLast(c)
+		values, was := h.kpa[c][i0+1:], t.expectedBeforeLast(c)
 		for n, p := range t.positions {
 			at := p.bin & (bins - 1)
-			r := values[(i0+1+n)&h.mask] - was[at] - p.u*(was[at+1]-was[at])
+			r := values[n] - was[at] - p.u*(was[at+1]-was[at])
 			t.add[at] += r * (1 - p.u)
 			t.add[at+1] += r * p.u
 		}
@@ -278,7 +278,7 @@ func (t *template) locateSamples(h *history, from, to int, start, period, bend f
 	t.weight = curve{}
 	scale := 1 / period
 	for i := from; i < to; i++ {
-		x := (h.time[i&h.mask] - start) * scale
+		x := (h.time[i] - start) * scale
 		x = (x + bend/2*x*(1-x)) * bins
 		b := min(int(x), bins-1)
 		u := x - float64(b)

@@ -125,7 +125,9 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 			h.reset()
 		}
 	}
-	h.push(s)
+	if moved := h.push(s); moved > 0 {
+		t.despike.renumber(moved)
+	}
 	if h.count == 1 {
 		t.stillFrom, t.searchAt, t.emittedUntil, t.lostAt = s.Time, s.Time, s.Time, s.Time
 		t.despike.reset(0)
@@ -327,7 +329,7 @@ func (t *Tracker) judge(i0, i1 int) {
 		t.health.noise[c] = pressure.KPa(t.despike.sigma(c))
 	}
 	for i := i0 + 1; i <= i1+1; i++ {
-		if h.flags[i&h.mask]&gapFlag != 0 {
+		if h.flags[i]&gapFlag != 0 {
 			s.Gap = true
 			s.Missing += max(0, h.at(i)-h.at(i-1)-h.step)
 		}
