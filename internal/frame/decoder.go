@@ -31,7 +31,6 @@ type Decoder struct {
 	failure      error  // why board's data can't be read
 	seed         uint16
 	period       float64 // between sampling instants, µs
-	frame        Frame   // read last
 	order        sequence
 	lines        printer // of a board that can only print
 	stats        Stats
@@ -73,6 +72,8 @@ func (d *Decoder) nextLine() (*Frame, bool) {
 		}
 		if f := d.lines.next(line, sound, &d.stats); f != nil {
 			d.in = d.in[i+1:]
+			d.order.ready = append(d.order.ready, *f)
+			f = d.order.take()
 			d.count(f)
 			return f, true
 		}
@@ -94,6 +95,12 @@ func (d *Decoder) count(f *Frame) {
 // Next returns the next frame, valid until Next is called again; ok is false when
 // the chunk is used up.
 func (d *Decoder) Next() (f *Frame, ok bool) {
+	d.order.clear()
+	return d.next()
+}
+
+// next is Next that leaves the frames before in their places.
+func (d *Decoder) next() (f *Frame, ok bool) {
 	if d.lines.board != nil {
 		return d.nextLine()
 	}
@@ -208,7 +215,8 @@ func (d *Decoder) payload(p []byte) bool {
 			d.stats.Unreadable++
 			return true
 		}
-		return parseData(&d.frame, p, d.board, d.seed) && d.order.push(&d.frame, d.period, &d.stats)
+		f := d.order.place()
+		return parseData(f, p, d.board, d.seed) && d.order.push(f, d.period, &d.stats)
 	}
 	return false
 }

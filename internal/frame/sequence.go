@@ -1,6 +1,9 @@
 package frame
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // sequence puts frames in the order of their counters, drops duplicates, counts
 // gaps, and keeps out frames that do not fit their neighbours.
@@ -16,9 +19,8 @@ type sequence struct {
 	unannounced bool
 	standing    standing
 	segment     int
-	ready       [3]Frame
-	taken       int // of ready
-	nReady      int
+	ready       []Frame // in order, to be taken
+	taken       int     // of ready
 }
 
 // mark is the part of a frame that its neighbours are compared with.
@@ -38,24 +40,38 @@ const tickSlack = 0.02
 // frames of a restart's first second.
 const maxReorder = 16
 
-// take returns the next frame in order, nil if there is none. It is valid until the
-// next push.
+// take returns the next frame in order, nil if there is none. It is valid until clear.
 func (s *sequence) take() *Frame {
-	if s.taken == s.nReady {
-		s.taken, s.nReady = 0, 0
+	if s.taken == len(s.ready) {
 		return nil
 	}
 	s.taken++
 	return &s.ready[s.taken-1]
 }
 
-// push takes one intact frame and reports whether it fits the others. The caller must have
-// emptied ready with take.
+// clear drops what was taken.
+func (s *sequence) clear() { s.ready, s.taken = s.ready[:copy(s.ready, s.ready[s.taken:])], 0 }
+
+// place returns where the next frame is to be read: where it stays if it is the next in order.
+func (s *sequence) place() *Frame {
+	n := len(s.ready)
+	s.ready = slices.Grow(s.ready, 1)
+	return &s.ready[:n+1][n]
+}
+
+// push takes one intact frame, in its place, and reports whether it fits the others.
 func (s *sequence) push(f *Frame, period float64, stats *Stats) bool {
-	if !s.started {
+	if !s.started || !s.holding && f.Counter == s.last.counter+1 && fits(s.last, f.mark(), period) {
+		s.hasSuspect = false
 		s.emit(f)
 		return true
 	}
+	other := *f // others may be given out before it
+	return s.order(&other, period, stats)
+}
+
+// order is push of a frame that isn't the next one.
+func (s *sequence) order(f *Frame, period float64, stats *Stats) bool {
 	s.standing.refuse(f.mark()) // which emit takes back
 	base, behindHeld := s.last, false
 	if s.holding && int32(f.Counter-s.held.Counter) >= 0 {
@@ -131,9 +147,11 @@ func (s *sequence) release() {
 
 // emit takes f as the next frame in order, with what is lost and missed before it.
 func (s *sequence) emit(f *Frame) {
-	r := &s.ready[s.nReady]
-	s.nReady++
-	*r = *f
+	r := s.place()
+	if r != f {
+		*r = *f
+	}
+	s.ready = s.ready[:len(s.ready)+1]
 	r.Lost, r.Missed, r.Segment = 0, 0, s.segment
 	s.standing = standing{}
 	m := f.mark()

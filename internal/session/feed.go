@@ -31,10 +31,16 @@ func (c *Chain) Finish() error {
 
 // take takes what a decoder made of the next bytes.
 func (c *Chain) take(b *frame.Batch) error {
-	b.Each(func(f *frame.Frame, k *frame.Known) bool {
-		if c.err == nil {
-			c.known = *k
-			c.pushFrame(f, k.Board)
+	b.Stretches(func(frames []frame.Frame, k *frame.Known) bool {
+		c.known = *k
+		for i := range frames {
+			if c.err != nil {
+				break
+			}
+			if i > 0 {
+				c.known.Stats.Frames++
+			}
+			c.pushFrame(&frames[i], k.Board)
 		}
 		return c.err == nil
 	})
