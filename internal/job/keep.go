@@ -166,16 +166,6 @@ func (k *keeper) learned(bike string, snap *session.Snapshot) error {
 	return nil
 }
 
-// learnedToo is learned of a run that is left: the next one goes on by it. The record that was kept holds it as well.
-func (k *keeper) learnedToo(snap *session.Snapshot) {
-	if snap == nil {
-		return
-	}
-	if bike, err := k.bikeFor(snap); err == nil {
-		k.learned(bike, snap)
-	}
-}
-
 // resume goes on with the run of the bike that was cut off last, if that is not long
 // ago, and says so; "" when there is none.
 func (k *keeper) resume(now time.Time) string {
@@ -313,7 +303,11 @@ func (k *keeper) end(snap *session.Snapshot) (path string, err error) {
 	}
 	if path, err = k.unfinished.Keep(); err == nil {
 		k.unfinished = nil
-		k.learnedToo(snap)
+		if snap != nil { // the next run goes on by what was learned; the record that was kept holds it as well
+			if bike, err := k.bikeFor(snap); err == nil {
+				k.learned(bike, snap)
+			}
+		}
 	}
 	return path, err
 }

@@ -18,9 +18,10 @@ func addTune(rec *garage.SyncRecord, snap *session.Snapshot) {
 	if p := snap.Tune.Lambda; p != nil && !p.AtEnd {
 		rec.Lambda = garage.NullFloat(p.Lambda)
 	}
+	known := slices.ContainsFunc(snap.Tune.Pilots, func(p mixture.Pilot) bool { return !math.IsNaN(p.Out) })
 	for i := range snap.Tune.Pilots {
 		p := &snap.Tune.Pilots[i]
-		if anyKnown(snap.Tune.Pilots) {
+		if known {
 			rec.PilotTurnsOut = append(rec.PilotTurnsOut, garage.NullFloat(p.Out))
 		}
 		if p.Found != mixture.Pending {
@@ -29,11 +30,6 @@ func addTune(rec *garage.SyncRecord, snap *session.Snapshot) {
 				UncertaintyTurns: garage.NullFloat(p.Uncertainty), Seconds: p.Seconds})
 		}
 	}
-}
-
-// anyKnown reports whether the turns out of any screw are known.
-func anyKnown(pilots []mixture.Pilot) bool {
-	return slices.ContainsFunc(pilots, func(p mixture.Pilot) bool { return !math.IsNaN(p.Out) })
 }
 
 // pilotsOf are the pilot screws that a record holds, for a trim that is gone on with; nil for none.

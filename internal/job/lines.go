@@ -9,7 +9,6 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/practice"
-	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
@@ -88,7 +87,12 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 			case <-ctx.Done():
 				return
 			case <-tick.C:
-				if !l.handOn(m) {
+				snap := l.sess.Snapshot()
+				var newest *advice.Advice
+				if snap.Reading != nil {
+					newest = &snap.Reading.Advice
+				}
+				if !m.Step(snap.Link.LastTime, newest) {
 					continue
 				}
 				if m.GaveUp() {
@@ -104,16 +108,6 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 
 // handEvery is how often the virtual mechanic's hand is moved. Chosen: finer than a hand.
 const handEvery = 50 * time.Millisecond
-
-// handOn lets the mechanic go on with the newest advice; done is true when the bank is level, or he gave up.
-func (l *live) handOn(m *practice.Mechanic) (done bool) {
-	snap := l.sess.Snapshot()
-	var a *advice.Advice
-	if snap.Reading != nil {
-		a = &snap.Reading.Advice
-	}
-	return m.Step(snap.Link.LastTime, a)
-}
 
 // runLines prints one plain line a second. On the practice engine the virtual
 // mechanic works, and ends the run when the bank is level or he levels no further.
@@ -216,7 +210,7 @@ func (l *live) keepNewZero(v *view.View) {
 	l.keptZero = result
 	at := time.Now()
 	l.keeper.change(func() { l.keeper.zeroAt = at })
-	told := view.Told{Text: zeroDone(result), Role: view.Good}
+	told := view.Told{Text: fmt.Sprintf("Zero taken: air pressure %.1f kPa.", float64(result.Ambient)), Role: view.Good}
 	if l.src.own() == recordBike && snap.Board != nil {
 		cfg := snap.Config
 		if err := KeepZero(l.set.Garage, snap.Board, &cfg, result, at); err != nil {
@@ -252,10 +246,6 @@ func (l *live) keepNewMatch(v *view.View) {
 	if err := KeepMatch(l.set.Garage, snap.Board, &cfg, m.Result, at); err != nil {
 		*v = view.Update(*v, view.Told{Text: "Sensors compared, but not kept: " + err.Error(), Role: view.Warn})
 	}
-}
-
-func zeroDone(z *sensor.Zero) string {
-	return fmt.Sprintf("Zero taken: air pressure %.1f kPa.", float64(z.Ambient))
 }
 
 // newView is the view before the first event, without the steps of the job.

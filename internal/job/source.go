@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"math/rand/v2"
 	"strings"
 	"time"
 
@@ -176,7 +177,10 @@ func CheckPractice(name string) error {
 
 // PracticeOptions fills in what the settings say.
 func (s *Settings) PracticeOptions(o practice.Options) practice.Options {
-	o.Seed = s.World.newSeed()
+	o.Seed = rand.Uint64()
+	if s.World.Seed != nil {
+		o.Seed = s.World.Seed()
+	}
 	o.Aim, _ = s.limits()
 	if s.Bike != nil && s.Named {
 		o.Bank, o.Like = &s.Bike.Bank, s.Bike

@@ -2,7 +2,6 @@ package job
 
 import (
 	"io"
-	"math/rand/v2"
 	"net"
 	"os"
 
@@ -39,14 +38,6 @@ type Display interface {
 	Bell()
 	Suspend() error
 	Close() error
-}
-
-// newSeed is the next practice bike's.
-func (w *World) newSeed() uint64 {
-	if w.Seed != nil {
-		return w.Seed()
-	}
-	return rand.Uint64()
 }
 
 // OpenDisplay opens the screen, without colour where NO_COLOR is set.

@@ -101,9 +101,6 @@ func (d *dynamics) assumeBend(rpm float64, cylinders int) {
 	}
 }
 
-// usualDynamics is what is held of an engine never seen.
-func usualDynamics() dynamics { return dynamics{back: belief{1, returnShare}} }
-
 // clear begins anew with the screw at a setting; held is what is held of the settled speed there, rpm.
 func (c *curve) clear(base, now, at float64, held belief) {
 	held.mean -= base

@@ -243,14 +243,18 @@ func (t *Trim) closeCylinder() {
 			return
 		}
 	} else {
-		t.shift.noteAnswer(p.Cylinder, &t.probe)
+		if _, answer, ok := t.probe.line(); ok {
+			t.shift.answer[p.Cylinder-1] = answer
+		}
 		if p.Found == AtPeak {
 			t.dynamics.learn(&t.est)
 		}
-		if rpm := t.predictedRPM(p.Moved); len(t.order) > 0 && t.idle.sideOf(rpm, 0) == Within {
-			t.held = belief{rpm, math.Hypot(t.est.settledSD(p.Moved), wanderSD)}
-			t.beginCylinder(rpm)
-			return
+		if t.est.known && len(t.order) > 0 {
+			if rpm := t.est.settledRPM(p.Moved); t.idle.sideOf(rpm, 0) == Within {
+				t.held = belief{rpm, math.Hypot(t.est.settledSD(p.Moved), wanderSD)}
+				t.beginCylinder(rpm)
+				return
+			}
 		}
 	}
 	if len(t.order) == 0 && t.cfg.Target == 0 { // the idle speed has a step of its own
@@ -260,12 +264,4 @@ func (t *Trim) closeCylinder() {
 	t.idle.settleAnew()
 	t.enter(StepIdle, math.NaN())
 	t.state.Advice = t.idle.told
-}
-
-// predictedRPM is the speed that the fit predicts for a setting, NaN without a peak.
-func (t *Trim) predictedRPM(at float64) float64 {
-	if !t.est.known {
-		return math.NaN()
-	}
-	return t.est.settledRPM(at)
 }

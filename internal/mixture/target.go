@@ -43,13 +43,6 @@ type shift struct {
 	made   bool
 }
 
-// noteAnswer keeps how the mixed exhaust answers to the current screw.
-func (s *shift) noteAnswer(cylinder int, m *probeMeans) {
-	if _, b, ok := m.line(); ok {
-		s.answer[cylinder-1] = b
-	}
-}
-
 // beginShift begins to shift all screws, when there is a target for the exhaust of
 // all and the probe has answered; it reports false where there is nothing to do.
 func (t *Trim) beginShift(lambda float64) bool {

@@ -58,7 +58,8 @@ type Trim struct {
 // NewTrim returns a stage that trims. idle is the stage that brings back the idle speed: it must be
 // pushed each span first.
 func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
-	t := &Trim{cfg: cfg.withDefaults(), idle: idle, dynamics: usualDynamics(), ownRange: idle.cfg.HighRPM == 0}
+	t := &Trim{cfg: cfg.withDefaults(), idle: idle, dynamics: dynamics{back: belief{1, returnShare}},
+		ownRange: idle.cfg.HighRPM == 0}
 	nan := math.NaN()
 	t.state = TrimState{Cylinders: cfg.Cylinders, LeftS: nan, RPM: nan, Apart: nan, Goal: nan, Target: cfg.Target}
 	for i := range cfg.Cylinders {

@@ -187,7 +187,7 @@ func (t *Trim) Correct(turns float64) bool {
 	if w.cylinder == 0 || math.IsNaN(turns) || w.from == w.to {
 		return false
 	}
-	at := w.from + turns*sign(w.to-w.from)
+	at := w.from + math.Copysign(1, w.to-w.from)*turns
 	if t.current() != w.cylinder { // it was set, and the next begun
 		t.order = append([]int{w.cylinder}, t.order...)
 	}
@@ -206,13 +206,6 @@ func (t *Trim) Correct(turns float64) bool {
 	}
 	t.tellTurn(w.goal, w.step, w.why)
 	return true
-}
-
-func sign(v float64) float64 {
-	if v < 0 {
-		return -1
-	}
-	return 1
 }
 
 // innovations holds by how much a cycle's speed is off what the two before and the settled speed let

@@ -244,7 +244,7 @@ func TestTrimGoesOnFromEarlier(t *testing.T) {
 		if st.Step == StepBase && st.Cylinder == 3 && !corrected {
 			corrected = true
 			moved[1] += 0.125 // the last turn of screw 2 was other than told
-			trim.Correct(math.Abs(trim.turn.to-trim.turn.from) + 0.125*sign(trim.turn.to-trim.turn.from))
+			trim.Correct(math.Abs(trim.turn.to-trim.turn.from) + math.Copysign(0.125, trim.turn.to-trim.turn.from))
 			continue
 		}
 		if st.Step == StepTurn || st.Step == StepSet {

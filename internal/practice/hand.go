@@ -167,11 +167,6 @@ func (h *Hand) Begin(now float64, screw int, amount float64) {
 	h.start(now, screw, off, speed)
 }
 
-// beginSlow turns a screw slowly until the hand is stopped, after a reaction.
-func (h *Hand) beginSlow(now float64, screw int, way float64) {
-	h.start(now, screw, math.Copysign(math.Inf(1), way), h.off(h.habits.SlowTurnsS))
-}
-
 // start begins a movement; a hand that still moves comes to rest first.
 func (h *Hand) start(now float64, screw int, amount, speed float64) {
 	if h.Busy() {

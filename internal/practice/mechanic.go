@@ -214,7 +214,7 @@ func (m *Mechanic) turn(a *advice.Advice) {
 	m.acted, m.asked = *a, ""
 	m.paced, m.made = m.now, m.now
 	if math.IsNaN(a.Turns) {
-		m.beginSlow(m.now, screw, a.Direction.Sign())
+		m.start(m.now, screw, math.Inf(int(a.Direction.Sign())), m.off(m.habits.SlowTurnsS)) // until told to stop
 	} else {
 		m.Begin(m.now, screw, a.SignedTurns())
 	}
