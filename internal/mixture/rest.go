@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
 )
 
@@ -54,7 +53,7 @@ func (t *Trim) beginRest() bool {
 }
 
 // resting waits until the engine has cooled and idles again.
-func (t *Trim) resting(span *cycle.Span) {
+func (t *Trim) resting() {
 	t.state.RPM = math.NaN()
 	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyRest)
 	if b := &t.rest.budget; b.CoolS(b.Fan) > 0 {

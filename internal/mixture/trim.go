@@ -37,7 +37,6 @@ type Trim struct {
 	// Of the current screw, in turns out from where it stood: where it is, and its bounds.
 	turnedOut, lowOut, highOut float64
 	far                        bool    // it may go further than FreeTurns
-	side                       float64 // of the best guess that was visited last: +1 out, -1 in
 	baseRPM                    float64 // before the first turn
 	est                        estimate
 	turn                       turn
@@ -112,7 +111,7 @@ func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64, budget *h
 	}
 	switch steady := t.speeds.push(span); {
 	case t.state.Step == StepRest:
-		t.resting(span)
+		t.resting()
 	case !steady || t.interrupted && t.speeds.cycles() < steadyCycles:
 		t.whileUnsteady(span)
 	default:
@@ -305,7 +304,7 @@ func (t *Trim) beginCylinder(rpm float64) {
 	p := t.pilot()
 	known := p.Found == ToSet && !math.IsNaN(p.Best)
 	p.Found, p.Visits = Trimming, 0
-	t.turnedOut, t.side, t.cylinderSince, t.far, t.stops = p.Moved, 0, t.now, false, 0
+	t.turnedOut, t.cylinderSince, t.far, t.stops = p.Moved, t.now, false, 0
 	t.lowOut, t.highOut = -mostFromStart, mostFromStart
 	if !math.IsNaN(p.StartOut) {
 		t.lowOut, t.highOut = min(leastOut-p.StartOut, 0), max(mostOut-p.StartOut, 0)
