@@ -15,8 +15,7 @@ const (
 // CycleDegrees is one cycle of a four-stroke engine in degrees of crank.
 const CycleDegrees = 720
 
-// Screw is one synchronising screw. Cylinders are numbered from 1, from the
-// rider's left.
+// Screw is one synchronising screw. Cylinders are numbered from 1, from the rider's left.
 type Screw struct {
 	// Name says what it sits between, such as "1-2".
 	Name string `json:"name"`
@@ -45,10 +44,9 @@ type Bank struct {
 	NoLockNuts bool `json:"no_lock_nuts,omitempty"`
 }
 
-// Default returns the usual bank of n cylinders, 1 to 4: even firing (a four: 1-2-4-3), channel 0
-// on cylinder 1 and so on. A four has three screws: 1-2 and 3-4 each within an outer pair, and 2-3
-// between the pairs, which moves cylinders 1 and 2. A three has a screw for each outer carburettor, a
-// twin one, one cylinder none. Common practice, no source.
+// Default returns the usual bank of n cylinders, 1 to 4: even firing (a four: 1-2-4-3), channel 0 on cylinder 1 and so
+// on. A four has three screws: 1-2 and 3-4 each within an outer pair, and 2-3 between the pairs, which moves cylinders
+// 1 and 2. A three has a screw for each outer carburettor, a twin one, one cylinder none. Common practice, no source.
 func Default(n int) Bank {
 	b := Bank{Cylinders: n, Root: 1}
 	for i := range n {
@@ -70,8 +68,7 @@ func Default(n int) Bank {
 	return b
 }
 
-// FiringAngle returns when a cylinder fires, in degrees of crank after the first
-// of FiringOrder, 0 to below 720.
+// FiringAngle returns when a cylinder fires, in degrees of crank after the first of FiringOrder, 0 to below 720.
 func (b *Bank) FiringAngle(cylinder int) float64 {
 	i := slices.Index(b.FiringOrder, cylinder)
 	if b.FiringAngles != nil {
@@ -158,8 +155,7 @@ func (b *Bank) checkFiring() error {
 	return nil
 }
 
-// checkLinkage makes sure that the screws can bring all cylinders level, and in
-// one way only.
+// checkLinkage makes sure that the screws can bring all cylinders level, and in one way only.
 func (b *Bank) checkLinkage() error {
 	for i, s := range b.Screws {
 		field := fmt.Sprintf("screws[%d] %q", i, s.Name)
@@ -199,8 +195,7 @@ func (b *Bank) checkLinkage() error {
 	return nil
 }
 
-// MaxEffectKPaPerTurn bounds the effect of a screw. Chosen: ten times what a
-// lively screw does.
+// MaxEffectKPaPerTurn bounds the effect of a screw. Chosen: ten times what a lively screw does.
 const MaxEffectKPaPerTurn = 100
 
 // linkage returns the matrix with a row per cylinder, a column per screw, and a last column of ones for the throttle

@@ -15,9 +15,8 @@ import (
 )
 
 const (
-	// oneRateWait is how long a board may take to announce itself when its rate
-	// is known. Derived: up to 2 s of boot loader after the restart that opening
-	// causes, one announcement period of about 1 s, and 1 s to spare.
+	// oneRateWait is how long a board may take to announce itself when its rate is known. Derived: up to 2 s of boot
+	// loader after the restart that opening causes, one announcement period of about 1 s, and 1 s to spare.
 	oneRateWait = 4 * time.Second
 	// eachRateWait is PROTOCOL.md's wait at each rate that is tried.
 	eachRateWait = 2500 * time.Millisecond
@@ -40,9 +39,8 @@ type Options struct {
 	// Dial opens a port at a rate, in bit/s; nil is the serial library, claimed for this
 	// process alone. Its errors are returned as they are: *Error says what a mechanic can do.
 	Dial func(path string, baud int) (Wire, error)
-	// Progress, unless nil, is called about five times a second during the wait for
-	// the announcement. It must return quickly; Find and Reopen may call it from
-	// several goroutines at once.
+	// Progress, unless nil, is called about five times a second during the wait for the announcement. It must return
+	// quickly; Find and Reopen may call it from several goroutines at once.
 	Progress func(Progress)
 }
 
@@ -105,11 +103,10 @@ type Link struct {
 
 var _ io.ReadCloser = (*Link)(nil)
 
-// Open opens the serial port at path, claims it for this process and waits for
-// the board's announcement. Opening restarts many boards; that is normal. It
-// takes at most the wait of opt times the number of rates, and returns early
-// when ctx ends, with its error wrapped. All other errors are *Error, of kind
-// Absent, Denied, Busy, NotSerial, Vanished, Silent, Unreadable or Failed.
+// Open opens the serial port at path, claims it for this process and waits for the board's announcement. Opening
+// restarts many boards; that is normal. It takes at most the wait of opt times the number of rates, and returns early
+// when ctx ends, with its error wrapped. All other errors are *Error, of kind Absent, Denied, Busy, NotSerial,
+// Vanished, Silent, Unreadable or Failed.
 func Open(ctx context.Context, path string, opt Options) (*Link, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, cancelled(path, err)
@@ -182,8 +179,7 @@ func claimAndOpen(path string, baud int) (Wire, error) {
 	return &serialWire{pump: newPump(port), port: port, path: path, claim: c}, nil
 }
 
-// openPort opens the port with the serial library: 8 data bits, no parity, one
-// stop bit, no flow control.
+// openPort opens the port with the serial library: 8 data bits, no parity, one stop bit, no flow control.
 func openPort(path string, baud int) (serial.Port, error) {
 	port, err := serial.Open(path, mode(baud))
 	if err != nil {
@@ -204,9 +200,8 @@ func cancelled(path string, cause error) error {
 	return fmt.Errorf("%s: gave up waiting: %w", path, cause)
 }
 
-// Read gives the board's bytes as they come, those before its first announcement
-// too, and blocks until there are some. It fails with an *Error of kind Vanished
-// when the port is gone, and with os.ErrClosed after Close. It never returns 0
+// Read gives the board's bytes as they come, those before its first announcement too, and blocks until there are some.
+// It fails with an *Error of kind Vanished when the port is gone, and with os.ErrClosed after Close. It never returns 0
 // bytes without an error, unless p is empty.
 func (l *Link) Read(p []byte) (int, error) {
 	if len(p) == 0 {
@@ -256,8 +251,7 @@ func (l *Link) Close() error {
 	return l.closeErr
 }
 
-// Board returns what the board announced when the port was opened. It must not
-// be changed.
+// Board returns what the board announced when the port was opened. It must not be changed.
 func (l *Link) Board() *frame.Announcement { return l.board }
 
 // Path returns the path by which the port was opened.

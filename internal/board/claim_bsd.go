@@ -7,8 +7,7 @@ import "io/fs"
 // checkTerminal does nothing: the library finds out whether fd is a serial port.
 func checkTerminal(int) error { return nil }
 
-// exclusiveHolder finds nobody: a port in exclusive mode can't be opened by us
-// in the first place.
+// exclusiveHolder finds nobody: a port in exclusive mode can't be opened by us in the first place.
 func exclusiveHolder(int, fs.FileInfo) (pid int, taken bool) { return 0, false }
 
 func keepShared(int, fs.FileInfo) {}

@@ -38,16 +38,14 @@ func checkTerminal(fd int) error {
 	return ioctl(fd, syscall.TCGETS, unsafe.Pointer(&settings))
 }
 
-// controls reports whether fd is this process's controlling terminal: the kernel tells the session of no
-// other.
+// controls reports whether fd is this process's controlling terminal: the kernel tells the session of no other.
 func controls(fd int) bool {
 	var session int32
 	return ioctl(fd, syscall.TIOCGSID, unsafe.Pointer(&session)) == nil
 }
 
-// exclusiveHolder reports whether another process has put the port of our
-// descriptor fd into exclusive mode, which does not keep an administrator's
-// process like ours from opening it. pid is 0 when that process can't be seen.
+// exclusiveHolder reports whether another process has put the port of our descriptor fd into exclusive mode, which does
+// not keep an administrator's process like ours from opening it. pid is 0 when that process can't be seen.
 func exclusiveHolder(fd int, info fs.FileInfo) (pid int, taken bool) {
 	request := uintptr(getExclusive)
 	switch runtime.GOARCH {
@@ -66,9 +64,8 @@ func exclusiveHolder(fd int, info fs.FileInfo) (pid int, taken bool) {
 	return pid, true
 }
 
-// keepShared takes a pty out of the exclusive mode that the library has put it
-// in: if this process is killed, the mode of a pty stays and keeps other users'
-// processes out for ever (measured). A real port loses it with its last user.
+// keepShared takes a pty out of the exclusive mode that the library has put it in: if this process is killed, the mode
+// of a pty stays and keeps other users' processes out for ever (measured). A real port loses it with its last user.
 func keepShared(fd int, info fs.FileInfo) {
 	if isPty(info) {
 		_ = ioctl(fd, syscall.TIOCNXCL, nil)
@@ -113,8 +110,7 @@ func lockHolder(info fs.FileInfo) int {
 	return openHolder(info, false)
 }
 
-// openHolder returns a process that has the node open, 0 if none can be seen;
-// this process counts only with own.
+// openHolder returns a process that has the node open, 0 if none can be seen; this process counts only with own.
 func openHolder(info fs.FileInfo, own bool) int {
 	deadline := time.Now().Add(searchTime)
 	entries, err := os.ReadDir("/proc")

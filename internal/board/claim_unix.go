@@ -82,8 +82,7 @@ func (c *claim) take(path string) error {
 		return busy(path, lockHolder(c.info))
 	case errors.Is(err, syscall.ENOTSUP), errors.Is(err, syscall.EOPNOTSUPP), errors.Is(err, syscall.EINVAL),
 		errors.Is(err, syscall.ENOLCK):
-		// A system that can't lock device nodes: the library's own exclusive
-		// mode remains.
+		// A system that can't lock device nodes: the library's own exclusive mode remains.
 	case err != nil:
 		return claimError(path, c.info, err)
 	}
@@ -151,8 +150,7 @@ func notSerialKind(path string) Kind {
 // groupFile is where unix systems keep the names of their own groups.
 const groupFile = "/etc/group"
 
-// owningGroup returns the name of the group that owns the node, or its number
-// if it has no name here.
+// owningGroup returns the name of the group that owns the node, or its number if it has no name here.
 func owningGroup(info fs.FileInfo) string {
 	st, ok := info.Sys().(*syscall.Stat_t)
 	if !ok {

@@ -48,8 +48,7 @@ type Answer struct {
 	Board *frame.Announcement
 }
 
-// Error says why there is no link to a board. Fields that don't belong to the
-// kind, or are not known, are zero.
+// Error says why there is no link to a board. Fields that don't belong to the kind, or are not known, are zero.
 type Error struct {
 	Kind    Kind
 	Port    string              // path of the port; empty when it is about none

@@ -118,8 +118,7 @@ func notFound(links []*Link, failures []error) error {
 // likeliest first. Other kinds just say that a port has no board.
 var blockingKinds = []Kind{Unreadable, Denied, Busy}
 
-// likeliestFailure returns the failure that most likely kept us from the board, the
-// only one there is, or nil.
+// likeliestFailure returns the failure that most likely kept us from the board, the only one there is, or nil.
 func likeliestFailure(failures []error) error {
 	for _, kind := range blockingKinds {
 		for _, err := range failures {

@@ -15,8 +15,7 @@ const (
 	// maxUnread bounds the bytes kept while waiting: 10 s of a full line at
 	// 1000000 bit/s, more than any default wait (derived).
 	maxUnread = 1 << 20
-	// measureFor is how long lines are counted. Chosen: bridges send batches of 16 ms,
-	// which is then 1 %.
+	// measureFor is how long lines are counted. Chosen: bridges send batches of 16 ms, which is then 1 %.
 	measureFor = 2 * time.Second
 	// progressEvery is the pause between two progress reports (chosen).
 	progressEvery = 200 * time.Millisecond
@@ -105,9 +104,8 @@ func (g *greeting) takeChunk(chunk []byte) (done bool, err error) {
 	return true, nil
 }
 
-// measure counts the lines of a board that prints neither a clock nor its rate, and
-// puts a remark with the measured rate before its bytes, so that these give the same
-// frames whenever they are read again.
+// measure counts the lines of a board that prints neither a clock nor its rate, and puts a remark with the measured
+// rate before its bytes, so that these give the same frames whenever they are read again.
 func (g *greeting) measure() (done bool) {
 	now, lines := time.Now(), g.dec.Stats().Unreadable
 	if g.linesSince.IsZero() {

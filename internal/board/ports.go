@@ -13,10 +13,9 @@ type Port struct {
 	Product string // of the USB device, in its own words; may be empty
 }
 
-// List returns the ports on which a board may be, in order of their names,
-// without opening any of them: on Linux the USB serial ports, on macOS the
-// call-out ports of USB devices, on Windows the COM ports, elsewhere none. No
-// ports is no error.
+// List returns the ports on which a board may be, in order of their names, without opening any of them: on Linux the
+// USB serial ports, on macOS the call-out ports of USB devices, on Windows the COM ports, elsewhere none. No ports is
+// no error.
 func List() ([]Port, error) { return list() }
 
 // byName sorts ports by path; ports that differ in their number only, by that.

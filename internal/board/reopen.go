@@ -15,11 +15,10 @@ const (
 	silentRest = 2 * time.Second
 )
 
-// Reopen waits for the board of a link that was lost, and returns a new link to
-// it. It closes lost, then looks five times a second for a board with the same
-// serial number that announces itself at the same rate: at the same path and at
-// all ports that opt.Ports (or List) gives; opt.Baud counts only if set. It ends with
-// the board, or with ctx: then the error is an *Error of kind Vanished that wraps ctx's error.
+// Reopen waits for the board of a link that was lost, and returns a new link to it. It closes lost, then looks five
+// times a second for a board with the same serial number that announces itself at the same rate: at the same path and
+// at all ports that opt.Ports (or List) gives; opt.Baud counts only if set. It ends with the board, or with ctx: then
+// the error is an *Error of kind Vanished that wraps ctx's error.
 func Reopen(ctx context.Context, lost *Link, opt Options) (*Link, error) {
 	lost.Close()
 	if opt.Baud == 0 {
@@ -79,8 +78,7 @@ func (r *reopening) look() {
 	}
 }
 
-// gone reports whether a port that is not listed is not there. With a Dial of its own, all ports
-// are listed.
+// gone reports whether a port that is not listed is not there. With a Dial of its own, all ports are listed.
 func (r *reopening) gone(path string) bool {
 	if r.opt.Dial != nil {
 		return true

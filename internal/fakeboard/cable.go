@@ -19,8 +19,7 @@ type Cable struct {
 	end *End       // nil while it is unplugged
 }
 
-// cableRoom is how many bytes wait for a host that reads none, 170 ms of a four-channel board: a
-// pty's usual room.
+// cableRoom is how many bytes wait for a host that reads none, 170 ms of a four-channel board: a pty's usual room.
 const cableRoom = 4096
 
 // cableSilence is how long a host's Read waits for bytes.
@@ -75,8 +74,7 @@ func (c *Cable) Dial(path string, _ int) (*End, error) {
 	return e, nil
 }
 
-// Send sends bytes as a board does, which hardly waits, and returns how many the host's
-// buffer had no room for.
+// Send sends bytes as a board does, which hardly waits, and returns how many the host's buffer had no room for.
 func (c *Cable) Send(p []byte) (dropped int, err error) {
 	e := c.port()
 	if e == nil {
@@ -107,9 +105,8 @@ func (c *Cable) Write(p []byte) (int, error) {
 	}
 }
 
-// Play sends the bytes of src, a board's, when the ticks of their frames say so,
-// until src ends, ctx is done or the cable is unplugged; it returns how many
-// bytes found no room.
+// Play sends the bytes of src, a board's, when the ticks of their frames say so, until src ends, ctx is done or the
+// cable is unplugged; it returns how many bytes found no room.
 func (c *Cable) Play(ctx context.Context, src io.Reader, pace Pace) (dropped int) {
 	return play(ctx, c.Send, src, pace)
 }

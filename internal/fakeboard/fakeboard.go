@@ -11,8 +11,7 @@ import (
 // Rate is the sampling instants a second of a fake board.
 const Rate = 1000
 
-// Announcement is what a fake board with n channels of pressure sensors says of
-// itself.
+// Announcement is what a fake board with n channels of pressure sensors says of itself.
 func Announcement(serial string, n int) *frame.Announcement {
 	a := &frame.Announcement{
 		Protocol: frame.Version, Model: "test-board", Serial: serial, Boot: "0001", Program: "1.0.0",
@@ -30,8 +29,7 @@ type Recording struct {
 	Frames []frame.Frame
 }
 
-// Steady returns frames 0 to n-1 of a board whose counts follow from the
-// frame's counter alone.
+// Steady returns frames 0 to n-1 of a board whose counts follow from the frame's counter alone.
 func Steady(serial string, channels, n int) Recording {
 	r := Recording{About: *Announcement(serial, channels)}
 	for c := range uint32(n) {
@@ -91,8 +89,7 @@ func (r Recording) Part(from, to int) Recording {
 	return r
 }
 
-// StartingAt returns the run with its counter and tick shifted, so that they wrap
-// where a test wants it.
+// StartingAt returns the run with its counter and tick shifted, so that they wrap where a test wants it.
 func (r Recording) StartingAt(counter, tick uint32) Recording {
 	return r.mapFrames(func(f *frame.Frame) {
 		f.Counter += counter - r.Frames[0].Counter
@@ -108,8 +105,7 @@ func (r Recording) Restarted(boot string) Recording {
 	return r.mapFrames(func(f *frame.Frame) { f.Overflow -= first })
 }
 
-// Overflowing returns the run of a board that was too late for n instants, the
-// first of them number at.
+// Overflowing returns the run of a board that was too late for n instants, the first of them number at.
 func (r Recording) Overflowing(at, n int) Recording {
 	var kept []frame.Frame
 	for i, f := range r.Frames {

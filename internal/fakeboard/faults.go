@@ -95,8 +95,7 @@ func Swapped(random *rand.Rand, blocks [][]byte, share float64) [][]byte {
 	return out
 }
 
-// Flipped returns a copy of a block in which n different bits, chosen by chance between its
-// delimiters, are wrong.
+// Flipped returns a copy of a block in which n different bits, chosen by chance between its delimiters, are wrong.
 func Flipped(random *rand.Rand, block []byte, n int) []byte {
 	out := bytes.Clone(block)
 	inside := out[1 : len(out)-1]
@@ -129,8 +128,7 @@ func (p *Pieces) Read(b []byte) (int, error) {
 	return n, nil
 }
 
-// OtherLayouts are announcements of the same board with a field added to, or
-// renamed in, the layout of its data frames.
+// OtherLayouts are announcements of the same board with a field added to, or renamed in, the layout of its data frames.
 func OtherLayouts(serial string, n int) []*frame.Announcement {
 	added, renamed := Announcement(serial, n), Announcement(serial, n)
 	added.Layout = "counter:u32 tick:u32 overflow:u16 heat:u16 count:u16*" + added.Layout[len(added.Layout)-1:]

@@ -48,8 +48,7 @@ func openLine() (*Line, error) {
 		slave.Close()
 		return nil, err
 	}
-	// The library's calls leave the master in blocking mode, in which Close does
-	// not wake a Write.
+	// The library's calls leave the master in blocking mode, in which Close does not wake a Write.
 	fd, err := syscall.Dup(int(master.Fd()))
 	if err == nil {
 		err = syscall.SetNonblock(fd, true)
@@ -88,8 +87,7 @@ func (l *Line) Write(p []byte) (int, error) {
 // Read reads what the host has sent.
 func (l *Line) Read(p []byte) (int, error) { return l.board.Read(p) }
 
-// Send sends bytes as a board does, which never waits, and returns how many
-// the host's buffer had no room for.
+// Send sends bytes as a board does, which never waits, and returns how many the host's buffer had no room for.
 func (l *Line) Send(p []byte) (dropped int, err error) {
 	if err := l.board.SetWriteDeadline(time.Now().Add(sendWait)); err != nil {
 		return 0, err
@@ -126,15 +124,13 @@ func (l *Line) Echo() {
 	}()
 }
 
-// Play sends the bytes of src, a board's, when the ticks of their frames say so,
-// until src ends, ctx is done or the line is unplugged; it returns how many
-// bytes found no room.
+// Play sends the bytes of src, a board's, when the ticks of their frames say so, until src ends, ctx is done or the
+// line is unplugged; it returns how many bytes found no room.
 func (l *Line) Play(ctx context.Context, src io.Reader, pace Pace) (dropped int) {
 	return play(ctx, l.Send, src, pace)
 }
 
-// Socket is a path at which a line can be plugged in and out, as the names
-// under /dev/serial/by-id are.
+// Socket is a path at which a line can be plugged in and out, as the names under /dev/serial/by-id are.
 type Socket struct{ Path string }
 
 // Plug makes the path lead to the line's port.

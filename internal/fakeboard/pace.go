@@ -9,8 +9,7 @@ import (
 	"evendraw/internal/frame"
 )
 
-// sendWait is how long bytes wait in the bridge for room in the host. Chosen: a bridge has
-// some hundred bytes.
+// sendWait is how long bytes wait in the bridge for room in the host. Chosen: a bridge has some hundred bytes.
 const sendWait = 5 * time.Millisecond
 
 // Pace is how bytes come over a line. The zero value is an exact board clock

@@ -8,11 +8,9 @@ const (
 	idleBits  = 12 // chosen: between two frames the line rests, here for a little over a byte
 )
 
-// Resample returns the bytes that a receiver set to the rate to reads while
-// blocks are sent at the rate from, both in bit/s, 8 data bits, no parity, one
-// stop bit. Each bit is looked at once, in its middle, counted from the edge of
-// the start bit. strict drops a byte whose stop bit is wrong; else it is handed
-// on as it is.
+// Resample returns the bytes that a receiver set to the rate to reads while blocks are sent at the rate from, both in
+// bit/s, 8 data bits, no parity, one stop bit. Each bit is looked at once, in its middle, counted from the edge of the
+// start bit. strict drops a byte whose stop bit is wrong; else it is handed on as it is.
 func Resample(blocks [][]byte, from, to int, strict bool) []byte {
 	wire := levelsOf(blocks)
 	at := func(t float64) bool { // t in bits of the sender

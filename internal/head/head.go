@@ -1,6 +1,5 @@
-// Package head is the head of a capture: the settings in force when it was made, so that an
-// analysis reads the capture as live did. Of makes one, Config reads it; a head that no program of
-// ours writes is refused.
+// Package head is the head of a capture: the settings in force when it was made, so that an analysis reads the capture
+// as live did. Of makes one, Config reads it; a head that no program of ours writes is refused.
 package head
 
 import (
@@ -85,8 +84,7 @@ func Of(cfg *session.Config, a *frame.Announcement, version, bike string, now ti
 // wrong is the error of a key that can't be as it is.
 func wrong(key, problem string) error { return &capture.Error{Problem: "head " + key + ": " + problem} }
 
-// Config returns the settings that a capture was made with; ok is false
-// when its head doesn't hold them.
+// Config returns the settings that a capture was made with; ok is false when its head doesn't hold them.
 func Config(h capture.Head) (cfg session.Config, ok bool, err error) {
 	if h.Get(keyAmbient) == "" {
 		return cfg, false, nil

@@ -11,8 +11,7 @@ import (
 	"evendraw/internal/view"
 )
 
-// placeFor is how long the place in a job is kept. Chosen: a morning's work is gone on
-// with after lunch, not next week.
+// placeFor is how long the place in a job is kept. Chosen: a morning's work is gone on with after lunch, not next week.
 const placeFor = 12 * time.Hour
 
 // firstView is the view before the first event, at the step where the job goes on.
@@ -147,8 +146,7 @@ func (l *live) setIdle(low, high float64) view.Event {
 	return tell.IdleTaken(low, high, true)
 }
 
-// inBackground runs what writes to the disk beside the display, and tells what
-// comes of it.
+// inBackground runs what writes to the disk beside the display, and tells what comes of it.
 func (l *live) inBackground(work func() view.Event) {
 	l.writing.Go(func() {
 		defer func() {

@@ -56,8 +56,7 @@ func UseHint(err error, verb string) error {
 	return &Hinted{err, verb + " --help shows how"}
 }
 
-// hintOf returns what a mechanic can do about an error, "" when nothing is
-// known.
+// hintOf returns what a mechanic can do about an error, "" when nothing is known.
 func hintOf(err error) string {
 	var h *Hinted
 	var port *board.Error

@@ -9,8 +9,7 @@ import (
 	"evendraw/internal/view"
 )
 
-// keepHeatEvery is how often the budget of idling is written. Chosen: what a crash loses of it is
-// less than a reaction.
+// keepHeatEvery is how often the budget of idling is written. Chosen: what a crash loses of it is less than a reaction.
 const keepHeatEvery = 2 * time.Second
 
 // toldShare of the limit is from where what was left of the budget is told of. Chosen.

@@ -92,8 +92,7 @@ func (s *Settings) InputConfig(in *capture.Input, o *TableOptions, n *Notes) (se
 	return cfg, nil
 }
 
-// tableCard returns the card of the board that a table is taken for, or what stands for one: sensors of one
-// kind.
+// tableCard returns the card of the board that a table is taken for, or what stands for one: sensors of one kind.
 func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *Notes) (garage.Board, error) {
 	card := garage.Board{Serial: "table"}
 	if o.Board != "" {
@@ -124,8 +123,7 @@ func (s *Settings) tableCard(t *capture.Table, o *TableOptions, n *Notes) (garag
 	return card, nil
 }
 
-// InputTime returns when an input was recorded: by its head, else by its file's date; the zero time when
-// neither says.
+// InputTime returns when an input was recorded: by its head, else by its file's date; the zero time when neither says.
 func InputTime(in *capture.Input, name string) time.Time {
 	if t, err := time.Parse(time.RFC3339, in.Head.Get(head.Recorded)); err == nil {
 		return t

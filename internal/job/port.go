@@ -35,13 +35,11 @@ func (p Port) Options(w *World) board.Options {
 // up. Chosen: one that restarts in the middle is back within two seconds.
 const FrameWait = 5 * time.Second
 
-// headlessReturn is how long a lost board is waited for without a screen.
-// Chosen: a lead is pushed back in within it.
+// headlessReturn is how long a lost board is waited for without a screen. Chosen: a lead is pushed back in within it.
 const headlessReturn = 10 * time.Second
 
-// stayOn runs a session over a board, and over the same board again each time it has been
-// lost and found, until the session ends. wait bounds how long a lost board is
-// waited for; 0 is for ever.
+// stayOn runs a session over a board, and over the same board again each time it has been lost and found, until the
+// session ends. wait bounds how long a lost board is waited for; 0 is for ever.
 func stayOn(ctx context.Context, sess *session.Session, link *board.Link, opt board.Options, wait time.Duration,
 	news func(string)) error {
 	for {

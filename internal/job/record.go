@@ -50,8 +50,7 @@ func Record(ctx context.Context, set *Settings, o *RecordOptions, std Streams) e
 	return record(ctx, c, cfg, link, o.Limit, std.Err)
 }
 
-// record copies a source to a capture until it ends, the time is over, or ctx is
-// done.
+// record copies a source to a capture until it ends, the time is over, or ctx is done.
 func record(ctx context.Context, c *captureFile, cfg session.Config, src io.Reader, limit time.Duration,
 	errOut io.Writer) error {
 	fmt.Fprintf(errOut, "recording to %s; Ctrl-C ends\n", c.path)
@@ -88,9 +87,8 @@ type captureFile struct {
 	path string
 }
 
-// newCaptureFile begins a capture. An empty name is made from the time, in the
-// captures of the bike, or of the garage when bike is ""; an existing file is
-// never overwritten.
+// newCaptureFile begins a capture. An empty name is made from the time, in the captures of the bike, or of the garage
+// when bike is ""; an existing file is never overwritten.
 func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *frame.Announcement) (*captureFile,
 	error) {
 	now := time.Now()

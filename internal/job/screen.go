@@ -20,8 +20,7 @@ const drawEvery = 50 * time.Millisecond
 // left. Chosen: a port is closed well within.
 const leaveWait = 700 * time.Millisecond
 
-// keepEvery is how often what a crash is to leave behind is written. Chosen: a
-// turn takes longer.
+// keepEvery is how often what a crash is to leave behind is written. Chosen: a turn takes longer.
 const keepEvery = 5 * time.Second
 
 // runScreen shows the full screen until the user leaves it.
@@ -158,8 +157,7 @@ func (l *live) tick(v view.View) view.View {
 	return v
 }
 
-// carryOut does what the view wants, and reports whether that is to leave, and
-// with which error.
+// carryOut does what the view wants, and reports whether that is to leave, and with which error.
 func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err error) {
 	switch w.Kind {
 	case view.Quit:
@@ -237,8 +235,7 @@ func (l *live) match(w view.Want) (err error) {
 	return err
 }
 
-// pagePrinted writes the A4 page of the record saved last into the bike's folder, and
-// returns the words on it.
+// pagePrinted writes the A4 page of the record saved last into the bike's folder, and returns the words on it.
 func (l *live) pagePrinted() view.Event {
 	l.mu.Lock()
 	saves := l.saves

@@ -17,8 +17,7 @@ import (
 	"evendraw/internal/view"
 )
 
-// source is where the bytes of a run come from: a board, the practice engine, or a
-// capture.
+// source is where the bytes of a run come from: a board, the practice engine, or a capture.
 type source interface {
 	// prepare makes ready for a run without hands on the keys; warn tells what does not stop it.
 	prepare(ctx context.Context, warn func(string)) error

@@ -12,8 +12,7 @@ import (
 	"evendraw/internal/screen"
 )
 
-// World is what the program meets outside of its files: ports and a terminal. The zero value is
-// the real one.
+// World is what the program meets outside of its files: ports and a terminal. The zero value is the real one.
 type World struct {
 	Dial  func(path string, baud int) (board.Wire, error)
 	Ports func() ([]board.Port, error)

@@ -7,15 +7,13 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// The model of the idle speed w of cycle k at a pilot screw u turns out from the
-// start, at time t:
+// The model of the idle speed w of cycle k at a pilot screw u turns out from the start, at time t:
 //
 //	w(k) = (1-q) w(k-1) + f (w(k-1) - w(k-2)) + a + b u + c u² + d t + scatter
 //
-// so that it settles on (a + b u + c u² + d t)/q. The two terms of the past make the
-// scatter white (measured on the practice engine: its correlation from cycle to cycle
-// is 0.02, with one term 0.24), so that the intervals hold, and the way to a new speed
-// tells as much as the speed itself.
+// so that it settles on (a + b u + c u² + d t)/q. The two terms of the past make the scatter white (measured on the
+// practice engine: its correlation from cycle to cycle is 0.02, with one term 0.24), so that the intervals hold, and
+// the way to a new speed tells as much as the speed itself.
 const (
 	past = iota
 	swing
@@ -29,15 +27,13 @@ const (
 
 // Beliefs about the terms before any data.
 const (
-	// returnS is the time constant with which the speed returns: q = period/returnS,
-	// and returnShare the relative standard deviation of that from engine to engine.
-	// Measured on the practice engine: 1.3 to 1.5 s; chosen.
+	// returnS is the time constant with which the speed returns: q = period/returnS, and returnShare the relative
+	// standard deviation of that from engine to engine. Measured on the practice engine: 1.3 to 1.5 s; chosen.
 	returnS, returnShare = 1.4, 0.3
 	// usualSwing is the practice engine's f, swingSD how far another's may be from it.
 	usualSwing, swingSD = 0.23, 0.2
-	// returnBias is by how much a fit to n cycles finds q too large, times n. Derived:
-	// 2 of least squares (Marriott and Pope, 1954, from memory), and 2 for each of
-	// the four terms that hold the level.
+	// returnBias is by how much a fit to n cycles finds q too large, times n. Derived: 2 of least squares (Marriott and
+	// Pope, 1954, from memory), and 2 for each of the four terms that hold the level.
 	returnBias = 10.0
 	// leastReturn keeps q from nought.
 	leastReturn = 0.01
@@ -46,16 +42,13 @@ const (
 	driftSD = 0.2
 	// restSD is the standard deviation by which a rest changes the idle, rpm. Chosen.
 	restSD = 30.0
-	// bendSpread is the relative standard deviation by which the cylinders' curves
-	// are taken to differ. Chosen.
+	// bendSpread is the relative standard deviation by which the cylinders' curves are taken to differ. Chosen.
 	bendSpread = 0.15
-	// usualBendShare is the relative standard deviation of an engine's curve about usualBend.
-	// Chosen.
+	// usualBendShare is the relative standard deviation of an engine's curve about usualBend. Chosen.
 	usualBendShare = 0.5
 	// mostRows bounds what is kept of a cylinder: four minutes at idle.
 	mostRows = 2048
-	// oddSigmas is how far off the fit a cycle may be: beyond, a misfire, it does
-	// not count.
+	// oddSigmas is how far off the fit a cycle may be: beyond, a misfire, it does not count.
 	oddSigmas = 4.5
 	// certainSD is the standard deviation of a belief that is not to be moved.
 	certainSD = 1e-6
@@ -140,14 +133,12 @@ func (c *curve) moveRows(from, to float64) {
 	}
 }
 
-// estimate is what a curve says. Speeds are in rpm, screws in turns richer than at
-// the start.
+// estimate is what a curve says. Speeds are in rpm, screws in turns richer than at the start.
 type estimate struct {
 	ok       bool // there is a fit
 	known    bool // there is a peak
 	peak, sd float64
-	// bend is the curvature, rpm/turn², slope the rise at the start, rpm/turn, each
-	// with its standard deviation.
+	// bend is the curvature, rpm/turn², slope the rise at the start, rpm/turn, each with its standard deviation.
 	bend, bendSD, slope, slopeSD float64
 	// ownBend is the curvature by this cylinder's data alone.
 	ownBend, ownBendSD float64
@@ -213,8 +204,7 @@ func (r *regression) residual(w *row, last int) float64 {
 		k[drift]*w.t + k[earlier]*w.earlier(last))
 }
 
-// fit fits the rows, with a belief about the past's weight, 1 - q; q is roughly
-// what it will be.
+// fit fits the rows, with a belief about the past's weight, 1 - q; q is roughly what it will be.
 func (c *curve) fit(rows []row, pastHeld belief, d *dynamics, q float64) (regression, bool) {
 	x := mat.NewDense(max(len(rows), 1), terms, nil)
 	c.y = c.y[:0]

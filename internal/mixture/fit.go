@@ -16,18 +16,16 @@ type combination struct {
 	weights []float64
 }
 
-// regression is a linear least-squares fit: coefficients, their covariance, and
-// the residual standard deviation.
+// regression is a linear least-squares fit: coefficients, their covariance, and the residual standard deviation.
 type regression struct {
 	coef  []float64
 	cov   *mat.SymDense
 	sigma float64
 }
 
-// regress fits y = X·coef by least squares through a QR decomposition, X having
-// as many columns as there are beliefs. Beliefs enter as further rows, weighted by
-// the residuals' standard deviation, which is found together with the fit. ok is
-// false when X does not determine the coefficients.
+// regress fits y = X·coef by least squares through a QR decomposition, X having as many columns as there are beliefs.
+// Beliefs enter as further rows, weighted by the residuals' standard deviation, which is found together with the fit.
+// ok is false when X does not determine the coefficients.
 //
 // Without beliefs it is ordinary least squares: NIST's Pontius to 10 digits.
 func regress(x *mat.Dense, y []float64, beliefs []belief, sums ...combination) (r regression, ok bool) {
@@ -108,9 +106,8 @@ func regressWith(x *mat.Dense, y []float64, beliefs []belief, sums []combination
 // sd returns the standard deviation of coefficient j.
 func (r *regression) sd(j int) float64 { return math.Sqrt(r.cov.At(j, j)) }
 
-// peak returns where b·u + c·u² is largest and the standard deviation of that, b
-// and c being the coefficients at those places; ok is false unless c is below 0 by
-// twice its standard deviation.
+// peak returns where b·u + c·u² is largest and the standard deviation of that, b and c being the coefficients at those
+// places; ok is false unless c is below 0 by twice its standard deviation.
 //
 //	u = -b/(2c),  var = (vb - 2(b/c) vbc + (b/c)² vc)/(4c²)
 func (r *regression) peak(jb, jc int) (u, sd float64, ok bool) {

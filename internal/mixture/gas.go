@@ -57,18 +57,16 @@ func (g *Gas) check() error {
 	return nil
 }
 
-// Lambda returns the air/fuel ratio over the stoichiometric one that a reading of
-// dry exhaust tells, by Brettschneider's balance of carbon, hydrogen and oxygen
-// (1979):
+// Lambda returns the air/fuel ratio over the stoichiometric one that a reading of dry exhaust tells, by
+// Brettschneider's balance of carbon, hydrogen and oxygen (1979):
 //
 //	[CO2 + CO/2 + O2 + NO/2 + (H/4 · 3.5/(3.5 + CO/CO2) - O/2)(CO2 + CO)]
 //	─────────────────────────────────────────────────────────────────────
 //	          (1 + H/4 - O/2)(CO2 + CO + n·HC)
 //
-// all in percent, H and O the fuel's ratios, n its HCCarbons, and 3.5 the constant of
-// the water-gas balance. Air that leaks into the exhaust reads lean: 5 % of it by
-// 5 %. A figure that can't be is a GasError. Worked value: CO 0.16, CO2 15.24,
-// O2 0.86, HC 72 ppm gives 1.030 for Petrol; published 1.03.
+// all in percent, H and O the fuel's ratios, n its HCCarbons, and 3.5 the constant of the water-gas balance. Air that
+// leaks into the exhaust reads lean: 5 % of it by 5 %. A figure that can't be is a GasError. Worked value: CO 0.16, CO2
+// 15.24, O2 0.86, HC 72 ppm gives 1.030 for Petrol; published 1.03.
 func (g Gas) Lambda(f Fuel) (float64, error) {
 	if err := g.check(); err != nil {
 		return math.NaN(), err

@@ -9,42 +9,34 @@ import (
 
 // Constants of the idle speed's advice.
 const (
-	// lookS is how long a speed is looked at before it counts, s. Chosen: three times
-	// the wander's time constant.
+	// lookS is how long a speed is looked at before it counts, s. Chosen: three times the wander's time constant.
 	lookS = 5.0
 	// askS is how long a turn that was told may stay unseen before the speed is looked at
 	// anew, s. Chosen: the hand's few seconds, and what a small turn takes to show.
 	askS = 12.0
-	// settleS is how long the speed takes to settle after a turn: three time
-	// constants.
+	// settleS is how long the speed takes to settle after a turn: three time constants.
 	settleS = 3 * responseS
-	// tryTurns is what a throttle stop of unknown effect is turned by at first; it doubles,
-	// up to four times that, while no turn shows. Chosen: moves a lively stop's idle by a
-	// tenth at most.
+	// tryTurns is what a throttle stop of unknown effect is turned by at first; it doubles, up to four times that,
+	// while no turn shows. Chosen: moves a lively stop's idle by a tenth at most.
 	tryTurns = 0.125
-	// mostStopTurns is the most that is asked for at once. Chosen: after it there
-	// is another look.
+	// mostStopTurns is the most that is asked for at once. Chosen: after it there is another look.
 	mostStopTurns = 0.5
-	// usualEffect is the assumed effect of a stop of which nothing is known, rpm a
-	// clockwise turn, and usualDoubt the relative standard deviation of that.
-	// Chosen: clockwise opens the butterflies on most bikes (common practice).
+	// usualEffect is the assumed effect of a stop of which nothing is known, rpm a clockwise turn, and usualDoubt the
+	// relative standard deviation of that. Chosen: clockwise opens the butterflies on most bikes (common practice).
 	usualEffect, usualDoubt = 300.0, 0.7
 	// handDoubt is the relative standard deviation of a turn made by hand.
 	// Derived: up to a quarter more or less, uniform.
 	handDoubt = 0.15
-	// shownEffect is the relative standard deviation below which an effect counts
-	// as known.
+	// shownEffect is the relative standard deviation below which an effect counts as known.
 	shownEffect = 0.4
-	// marginShare is the largest share of the range by which a speed that was within it may be
-	// outside at either end before a turn is told: what its uncertainty explains, or the wander
-	// would call for turns back and forth.
+	// marginShare is the largest share of the range by which a speed that was within it may be outside at either end
+	// before a turn is told: what its uncertainty explains, or the wander would call for turns back and forth.
 	marginShare = 0.25
 	// leastRange is the width to which a narrower range is widened, rpm. Chosen: an eighth
 	// of a turn moves an idle by about as much.
 	leastRange = 50.0
-	// The speed has been moved when it is moveSigmas standard errors, and leastMove rpm,
-	// from where it was. Chosen: a false alarm costs ten seconds, and so does a turn that
-	// is not seen.
+	// The speed has been moved when it is moveSigmas standard errors, and leastMove rpm, from where it was. Chosen: a
+	// false alarm costs ten seconds, and so does a turn that is not seen.
 	moveSigmas, leastMove = 3.5, 12.0
 	// handS is how late eye and hand are.
 	handS = 0.4
@@ -60,8 +52,7 @@ var moveLooks = [...]int{4, 12, 36, 72}
 type IdleConfig struct {
 	// LowRPM and HighRPM bound the idle speed; both 0 when unknown.
 	LowRPM, HighRPM float64
-	// EffectRPMPerTurn is what a clockwise turn of the throttle stop does to the
-	// speed, from the card; 0 is unknown.
+	// EffectRPMPerTurn is what a clockwise turn of the throttle stop does to the speed, from the card; 0 is unknown.
 	EffectRPMPerTurn float64
 }
 
@@ -76,16 +67,14 @@ const (
 	Above       RangeSide = "above"
 )
 
-// IdleState is what is known of the idle speed, and the thing to do next.
-// Unknown figures are NaN.
+// IdleState is what is known of the idle speed, and the thing to do next. Unknown figures are NaN.
 type IdleState struct {
 	// RPM is the mean since the speed last changed.
 	RPM float64
 	// LowRPM and HighRPM bound what is wanted, both NaN when unknown.
 	LowRPM, HighRPM float64
 	Side            RangeSide
-	// Settled is set when RPM is that of an undisturbed engine, long enough
-	// looked at.
+	// Settled is set when RPM is that of an undisturbed engine, long enough looked at.
 	Settled bool
 	// EffectRPMPerTurn is what a clockwise turn of the throttle stop does.
 	EffectRPMPerTurn float64
@@ -143,8 +132,7 @@ func (s *IdleSpeed) Restart() {
 	s.enter(looking)
 }
 
-// settleAnew has the speed settle before it is looked at anew, as after something else
-// was turned that moves it.
+// settleAnew has the speed settle before it is looked at anew, as after something else was turned that moves it.
 func (s *IdleSpeed) settleAnew() {
 	s.Restart()
 	s.amount = 0
@@ -267,8 +255,7 @@ func (s *IdleSpeed) order(wanted float64) advice.Advice {
 // roundToEighths rounds an amount to whole eighths of a turn, at least one.
 func roundToEighths(turns float64) float64 { return max(math.Round(math.Abs(turns)*8), 1) / 8 }
 
-// moved returns how far the speed is from where it was, 0 when that may be its
-// own wander.
+// moved returns how far the speed is from where it was, 0 when that may be its own wander.
 func (s *IdleSpeed) moved() float64 {
 	for _, n := range moveLooks {
 		if n > s.speeds.cycles() {
@@ -282,8 +269,7 @@ func (s *IdleSpeed) moved() float64 {
 	return 0
 }
 
-// ask waits for the speed to move. A turn too small to be seen at once is found by a
-// look with the hand off.
+// ask waits for the speed to move. A turn too small to be seen at once is found by a look with the hand off.
 func (s *IdleSpeed) ask() advice.Advice {
 	if s.moved() != 0 {
 		s.enter(turning)

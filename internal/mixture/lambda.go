@@ -2,14 +2,12 @@ package mixture
 
 import "math"
 
-// Probe is a wide-band lambda probe behind a linear controller: two points of its
-// straight line from volts to lambda. There is no standard for them; the maker
-// gives them.
+// Probe is a wide-band lambda probe behind a linear controller: two points of its straight line from volts to lambda.
+// There is no standard for them; the maker gives them.
 type Probe struct{ LowV, HighV, LowLambda, HighLambda float64 }
 
-// Lambda returns what volts at the converter mean; NaN outside the controller's
-// points by more than a hundredth of their distance, where it says nothing: probe
-// cold, lead off, or a fault.
+// Lambda returns what volts at the converter mean; NaN outside the controller's points by more than a hundredth of
+// their distance, where it says nothing: probe cold, lead off, or a fault.
 func (p *Probe) Lambda(volts float64) float64 {
 	share := (volts - p.LowV) / (p.HighV - p.LowV)
 	if !(share >= -probeRoom && share <= 1+probeRoom) {
@@ -34,9 +32,8 @@ func AFR(lambda, stoich float64) float64 { return lambda * stoich }
 
 // Constants of the probe's time.
 const (
-	// DefaultProbeDelayS is how long exhaust takes to the probe, and probe and
-	// controller to answer. Chosen: half a second and less are common at idle, and
-	// that twice over.
+	// DefaultProbeDelayS is how long exhaust takes to the probe, and probe and controller to answer. Chosen: half a
+	// second and less are common at idle, and that twice over.
 	DefaultProbeDelayS = 1.0
 	// probeSmoothS is the time constant of the lambda shown. Chosen.
 	probeSmoothS = 0.5
@@ -62,8 +59,7 @@ type Lambdas struct {
 	begun  bool
 }
 
-// NewLambdas returns a stage for a probe in the exhaust of one cylinder, or of all
-// when of is 0, and a fuel.
+// NewLambdas returns a stage for a probe in the exhaust of one cylinder, or of all when of is 0, and a fuel.
 func NewLambdas(probe Probe, of int, stoich float64) *Lambdas {
 	return &Lambdas{probe: probe, of: of, stoich: stoich}
 }
@@ -90,8 +86,7 @@ func (l *Lambdas) State() ProbeState {
 	return ProbeState{Lambda: l.mean, AFR: AFR(l.mean, l.stoich), AtEnd: l.probe.AtEnd(l.mean), Of: l.of}
 }
 
-// probeMeans keeps the probe's mean 1/lambda at each setting of a screw: it changes in proportion to
-// the screw's turns.
+// probeMeans keeps the probe's mean 1/lambda at each setting of a screw: it changes in proportion to the screw's turns.
 type probeMeans struct {
 	delay float64
 	means [MaxPoints]probeMean
@@ -136,8 +131,7 @@ func (m *probeMeans) line() (a, b float64, ok bool) {
 	return (sy - b*sx) / sw, b, true
 }
 
-// lambdaAt returns the lambda at a setting: the mean there, else by the line; NaN where neither is
-// known.
+// lambdaAt returns the lambda at a setting: the mean there, else by the line; NaN where neither is known.
 func (m *probeMeans) lambdaAt(at float64) float64 {
 	for _, p := range m.means[:m.n] {
 		if p.at == at {

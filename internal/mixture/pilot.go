@@ -20,14 +20,12 @@ const (
 
 // Constants of the pilot screws' trim.
 const (
-	// DefaultStep is what turns are counted in: an eighth of a turn (common
-	// practice).
+	// DefaultStep is what turns are counted in: an eighth of a turn (common practice).
 	DefaultStep = 1.0 / 8
-	// DefaultReach of a four is how far from the best guess the speed is looked at, in turns.
-	// Derived: on the practice engine a four's idle falls by 88 rpm a turn² on
-	// either side of the best, and the mean of T seconds scatters by 17 rpm/√T: an
-	// eighth off the best costs 1.4 rpm, which would take minutes to see; three
-	// quarters to either side cost 50.
+	// DefaultReach of a four is how far from the best guess the speed is looked at, in turns. Derived: on the practice
+	// engine a four's idle falls by 88 rpm a turn² on either side of the best, and the mean of T seconds scatters by 17
+	// rpm/√T: an eighth off the best costs 1.4 rpm, which would take minutes to see; three quarters to either side cost
+	// 50.
 	DefaultReach = 0.75
 	// mostOff and mostLean are how far from the best guess, on the rich and on the lean side, a
 	// screw is turned to look. Chosen: a turn off costs a four 88 rpm; lean misfires first.
@@ -40,8 +38,7 @@ const (
 	leastOut, mostOut = 1.0 / 4, 4.5
 	// mostFromStart bounds the way from the start where turns out are not known.
 	mostFromStart = 1.5
-	// DefaultWatchS is how long the speed is watched at each setting, s. Chosen:
-	// as long as the way there.
+	// DefaultWatchS is how long the speed is watched at each setting, s. Chosen: as long as the way there.
 	DefaultWatchS = 8.0
 	// lastWatchFactor is by how much longer the third setting and those after it are watched while the peak is
 	// not sure, leastWatchS how long at least. Chosen: to go on looking costs less than another turn.
@@ -61,18 +58,14 @@ const (
 	// answerTurns is the half-width up to which what is known is an answer. Chosen: an idle
 	// within a quarter of a turn of its best is a sound one.
 	answerTurns = 0.25
-	// leastSpeedShare is the share of the speed before the first turn below which a setting
-	// is left at once.
+	// leastSpeedShare is the share of the speed before the first turn below which a setting is left at once.
 	leastSpeedShare = 0.80
-	// usualBend is how bent a sound cylinder's curve is: cylinders × fall of the speed a
-	// turn² off the best / speed. Measured on the practice engine: 88 rpm a turn² at
-	// 1040 rpm on a four.
+	// usualBend is how bent a sound cylinder's curve is: cylinders × fall of the speed a turn² off the best / speed.
+	// Measured on the practice engine: 88 rpm a turn² at 1040 rpm on a four.
 	usualBend = 0.34
-	// MostApart is how far settings may be from each other in turns (common
-	// practice).
+	// MostApart is how far settings may be from each other in turns (common practice).
 	MostApart = 1.0
-	// idleRoom is how far either side of the idle at the start it is brought back
-	// to when the card holds no range, rpm.
+	// idleRoom is how far either side of the idle at the start it is brought back to when the card holds no range, rpm.
 	idleRoom = 80.0
 )
 
@@ -80,12 +73,10 @@ const (
 type TrimConfig struct {
 	Cylinders int
 	Screws    Screws
-	// TurnsOut is where each screw stands, in turns out from lightly seated, by
-	// cylinder - 1; nil or NaN is unknown.
+	// TurnsOut is where each screw stands, in turns out from lightly seated, by cylinder - 1; nil or NaN is unknown.
 	TurnsOut []float64
-	// Step is what turns are counted in, Reach how far from the best guess the speed
-	// is looked at, MostTurns the most that is turned at once; 0 is DefaultStep,
-	// DefaultReach, no limit.
+	// Step is what turns are counted in, Reach how far from the best guess the speed is looked at, MostTurns the most
+	// that is turned at once; 0 is DefaultStep, DefaultReach, no limit.
 	Step, Reach, MostTurns float64
 	// WatchS is how long each setting is watched; 0 is DefaultWatchS.
 	WatchS float64
@@ -99,8 +90,7 @@ type TrimConfig struct {
 	// that the probe is in the exhaust of, 0 for that of all.
 	Target   float64
 	LambdaOf int
-	// ProbeDelayS is how long exhaust and probe take to tell of a change; 0 is
-	// DefaultProbeDelayS.
+	// ProbeDelayS is how long exhaust and probe take to tell of a change; 0 is DefaultProbeDelayS.
 	ProbeDelayS float64
 }
 
@@ -150,8 +140,7 @@ type Pilot struct {
 	// StartOut is where it stood, Out where it stands by what was confirmed or seen; Moved the
 	// difference, outwards positive, always known.
 	StartOut, Out, Moved float64
-	// Best is where the idle is highest, as Moved, and Uncertainty the half-width of
-	// its 95 % interval.
+	// Best is where the idle is highest, as Moved, and Uncertainty the half-width of its 95 % interval.
 	Best, Uncertainty float64
 	// GainRPM is what the speed has gained by the trim, by the fit.
 	GainRPM float64
@@ -199,19 +188,16 @@ const (
 	StepAllSet Step = "all-set" // all screws are set: look at the levelling again
 )
 
-// TrimState is what the trim knows, and the thing to do next. It is plain data that
-// never changes once given.
+// TrimState is what the trim knows, and the thing to do next. It is plain data that never changes once given.
 type TrimState struct {
 	Step     Step
 	Cylinder int // being trimmed, 0 for none
 	Advice   advice.Advice
-	// Richer tells whether the advised turn makes the mixture richer; it counts where
-	// RicherKnown is set.
+	// Richer tells whether the advised turn makes the mixture richer; it counts where RicherKnown is set.
 	Richer, RicherKnown bool
 	// Ending is how the screw's trim ends once it is set, at StepSet.
 	Ending Found
-	// Goal is where the turn that is told ends, in turns out from where the screw stood; NaN
-	// without one.
+	// Goal is where the turn that is told ends, in turns out from where the screw stood; NaN without one.
 	Goal float64
 	// LeftS is how many seconds the present step has at most; NaN where it waits.
 	LeftS float64
@@ -248,8 +234,7 @@ func (s *TrimState) Current() *Pilot {
 	return &s.Pilots[s.Cylinder-1]
 }
 
-// widestGap returns the largest difference between the settings, NaN where fewer than
-// two are known.
+// widestGap returns the largest difference between the settings, NaN where fewer than two are known.
 func (s *TrimState) widestGap() float64 {
 	low, high, n := math.Inf(1), math.Inf(-1), 0
 	for i := range s.Cylinders {

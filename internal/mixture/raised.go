@@ -22,14 +22,12 @@ const (
 	// idleShare of the idle's spread is what the raised speed shows of it by itself. Measured on the practice
 	// engine: 0.2 to 0.3.
 	idleShare = 0.35
-	// raisedBand is how far off the speed may be. Chosen: what a hand holds on a twist
-	// grip by ear.
+	// raisedBand is how far off the speed may be. Chosen: what a hand holds on a twist grip by ear.
 	raisedBand = 0.12
 	// heldS is how long it is to be held, idleHeldS how much of an idle is
 	// wanted before. Chosen: some hundred cycles; more heats the engine.
 	heldS, idleHeldS = 4.0, 5.0
-	// idleBelow is the share of the raised speed below which an engine counts as
-	// idling.
+	// idleBelow is the share of the raised speed below which an engine counts as idling.
 	idleBelow = 0.55
 	// changeShare is the share of the raised speed's limit by which a cylinder's difference must
 	// change between idle and the raised speed to be a finding. Chosen.
@@ -92,13 +90,11 @@ var causes = map[Pattern][]Cause{
 	AllOver:  {CauseSlide, CauseDiaphragm, CauseNeedle, CauseLinkage, CauseValves},
 }
 
-// Level is how a bank stands at one speed, by cylinder - 1; cycle means over the
-// whole time.
+// Level is how a bank stands at one speed, by cylinder - 1; cycle means over the whole time.
 type Level struct {
 	RPM    float64
 	Cycles int
-	// Draw is the mean vacuum, Off that less the mean of all, and Uncertainty the
-	// half-width of Off's 95 % interval.
+	// Draw is the mean vacuum, Off that less the mean of all, and Uncertainty the half-width of Off's 95 % interval.
 	Draw, Off, Uncertainty [bank.MaxCylinders]pressure.KPa
 	Spread                 pressure.KPa
 }
@@ -113,8 +109,7 @@ type RaisedState struct {
 	// HeldS of WantS seconds are gathered.
 	HeldS, WantS float64
 	Cylinders    int
-	// Idle and Raised count where Done is set; Idle has cycles as soon as there are
-	// some.
+	// Idle and Raised count where Done is set; Idle has cycles as soon as there are some.
 	Idle, Raised Level
 	Done         bool
 	Pattern      Pattern

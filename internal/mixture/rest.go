@@ -18,9 +18,8 @@ type rest struct {
 	left    int // screws until it is due
 }
 
-// RestAfter returns how many of so many pilot screws are trimmed before the engine rests, so that the
-// idling fits its budget: all where no rest is needed, else about half of them where the budget has
-// room, 0 where it is to rest first.
+// RestAfter returns how many of so many pilot screws are trimmed before the engine rests, so that the idling fits its
+// budget: all where no rest is needed, else about half of them where the budget has room, 0 where it is to rest first.
 func RestAfter(screws int, budget *heat.State) int {
 	fit := int(budget.LeftS() / ScrewS)
 	if fit >= screws {

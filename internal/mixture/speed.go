@@ -8,17 +8,15 @@ import (
 
 // Constants of the speed's statistics.
 const (
-	// responseS is the time constant with which the idle speed follows what is
-	// done to the engine, and so that of its own wander. Measured on the practice
-	// engine: 1.6 s on a four.
+	// responseS is the time constant with which the idle speed follows what is done to the engine, and so that of its
+	// own wander. Measured on the practice engine: 1.6 s on a four.
 	responseS = 1.6
 	// stepCycles is the memory of the speed's scatter from cycle to cycle, and
 	// mostStep how many times the usual a single step may count.
 	stepCycles = 60
 	mostStep   = 9.0
-	// slowS is the memory of the slow mean that the speed is held against, and
-	// steadyOff how far off it an idle may be. Chosen: the largest turn that is
-	// asked for moves it by half of that; a blip doubles it.
+	// slowS is the memory of the slow mean that the speed is held against, and steadyOff how far off it an idle may be.
+	// Chosen: the largest turn that is asked for moves it by half of that; a blip doubles it.
 	slowS     = 3.0
 	steadyOff = 0.25
 	// speedCycles bounds what is kept.
@@ -100,10 +98,9 @@ func (s *speeds) mean(n int) float64 {
 	return sum / float64(n)
 }
 
-// standardError returns the standard error of the mean of n speeds, about the speed that
-// the engine would settle on: that of a first-order autoregressive series of time
-// constant responseS, or of the speeds' own scatter where that is more. NaN while
-// the scatter is unknown.
+// standardError returns the standard error of the mean of n speeds, about the speed that the engine would settle on:
+// that of a first-order autoregressive series of time constant responseS, or of the speeds' own scatter where that is
+// more. NaN while the scatter is unknown.
 //
 //	var = s²/n [(1+r)/(1-r) - 2r(1-rⁿ)/(n(1-r)²)],  s² = step/(2(1-r)),  r = exp(-period/responseS)
 func (s *speeds) standardError(n int) float64 {
@@ -130,8 +127,7 @@ func (s *speeds) variance(n int) float64 {
 	return sum / float64(n)
 }
 
-// slope returns how fast the speed changes now, rpm/s, from the last 2n cycles; 0
-// where there are fewer.
+// slope returns how fast the speed changes now, rpm/s, from the last 2n cycles; 0 where there are fewer.
 func (s *speeds) slope(n int) float64 {
 	if s.cycles() < 2*n {
 		return 0

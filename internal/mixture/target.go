@@ -35,8 +35,7 @@ func (t *Trim) seekTarget() bool {
 	return true
 }
 
-// shift brings the exhaust of all to the owner's lambda when the peaks are set, by
-// the same turns at every screw.
+// shift brings the exhaust of all to the owner's lambda when the peaks are set, by the same turns at every screw.
 type shift struct {
 	answer [bank.MaxCylinders]float64 // change of the mixed 1/lambda a turn out
 	by     float64                    // turns out, of every screw

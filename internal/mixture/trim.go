@@ -9,10 +9,9 @@ import (
 	"evendraw/internal/heat"
 )
 
-// Trim is the stage that trims the pilot screws, one after the other. It has each turned
-// to settings on either side of the best guess, watches the speed at each, and has it set
-// where the parabola through them peaks. Between cylinders the throttle stop brings the
-// idle back.
+// Trim is the stage that trims the pilot screws, one after the other. It has each turned to settings on either side of
+// the best guess, watches the speed at each, and has it set where the parabola through them peaks. Between cylinders
+// the throttle stop brings the idle back.
 //
 // A turn is told, and counts once the hand has confirmed it (Made) or the speed has answered; when
 // neither comes it is asked for again. While the engine stands the trim stands still, and comes back
@@ -95,8 +94,7 @@ func (t *Trim) current() int {
 
 func (t *Trim) pilot() *Pilot { return &t.state.Pilots[t.current()-1] }
 
-// Interrupt tells that the engine is to stand for a while. The trim comes back to the step where it
-// was.
+// Interrupt tells that the engine is to stand for a while. The trim comes back to the step where it was.
 func (t *Trim) Interrupt() { t.hot, t.interrupted = true, true }
 
 // Push takes the next span, what idle said of it, the probe's lambda, NaN without one, and the budget

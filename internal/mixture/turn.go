@@ -22,8 +22,7 @@ const (
 	answerS = 7.0
 	// mostAsks is how often that is asked before a screw that stands where it stood at first is left. Chosen.
 	mostAsks = 4
-	// mostStops is how often the engine may stop by itself at a setting before that is left:
-	// once may have been a hand.
+	// mostStops is how often the engine may stop by itself at a setting before that is left: once may have been a hand.
 	mostStops = 1
 	// steadyCycles is how many steady cycles in a row show that an engine idles again. Chosen: about
 	// a second; one that runs down or up has some.
@@ -63,8 +62,7 @@ type turn struct {
 	at, shown      float64 // when it was told first, and since when it has stood there, s
 }
 
-// tellTurn tells to turn the screw to so many turns out from its start. A way longer than MostTurns is
-// told in parts.
+// tellTurn tells to turn the screw to so many turns out from its start. A way longer than MostTurns is told in parts.
 func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
 	goal := to
 	if m := t.cfg.MostTurns; m > 0 && math.Abs(to-t.turnedOut) > m {
@@ -179,9 +177,8 @@ func (t *Trim) stand(at float64) {
 	p.Moved, p.Out = at, p.StartOut+at
 }
 
-// Correct tells that the last turn was made by another amount than told, in turns; below 0 the other
-// way. What was read since counts for where the screw really stands. It reports false where there was
-// no turn to correct.
+// Correct tells that the last turn was made by another amount than told, in turns; below 0 the other way. What was read
+// since counts for where the screw really stands. It reports false where there was no turn to correct.
 func (t *Trim) Correct(turns float64) bool {
 	w := &t.turn
 	if w.cylinder == 0 || math.IsNaN(turns) || w.from == w.to {
@@ -256,8 +253,7 @@ func (a *answer) push(r *row, period float64, n *innovations) {
 	a.q, a.sd = period/returnS, n.sd()
 }
 
-// onset returns with which cycle since the turn was told the speed began to change; ok is false while it
-// has not.
+// onset returns with which cycle since the turn was told the speed began to change; ok is false while it has not.
 func (a *answer) onset(sigmas float64) (first int, ok bool) {
 	best, end := sigmas, len(a.sum)
 	if !a.known || a.sd == 0 {

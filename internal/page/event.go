@@ -17,8 +17,7 @@ var (
 		voice.CueOther: "other", voice.CueLevel: "level", voice.CueFault: "fault"}
 )
 
-// event is a picture as the page gets it. Shares of a lane are rounded: what no eye sees is no
-// change.
+// event is a picture as the page gets it. Shares of a lane are rounded: what no eye sees is no change.
 type event struct {
 	Big    string   `json:"big"`
 	Screw  string   `json:"screw"` // its name, where Big is a word for the hand that turns it

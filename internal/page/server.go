@@ -16,8 +16,7 @@ import (
 	"evendraw/internal/voice"
 )
 
-// Port is where the page is served unless another is asked for. Chosen: 720 degrees, four
-// cylinders.
+// Port is where the page is served unless another is asked for. Chosen: 720 degrees, four cylinders.
 const Port = 7204
 
 // Bounds of a request. Chosen: a browser on a poor network keeps them.

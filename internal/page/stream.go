@@ -31,8 +31,7 @@ const (
 	retry = 300 * time.Millisecond
 )
 
-// shot is one picture; next is closed when there is a newer one. It is written as JSON by the
-// first who sends it.
+// shot is one picture; next is closed when there is a newer one. It is written as JSON by the first who sends it.
 type shot struct {
 	picture view.Picture
 	say     voice.Utterance
@@ -128,8 +127,7 @@ func (s *Server) live(a *answer) {
 	}
 }
 
-// follow sends each newest picture that is another than the last, until the browser goes or is
-// no longer heard of.
+// follow sends each newest picture that is another than the last, until the browser goes or is no longer heard of.
 func (s *Server) follow(a *answer, number uint64, send func([]byte) bool) {
 	var sent []byte
 	var at, due time.Time

@@ -12,9 +12,8 @@ import (
 // instead stands where a character was that must not be shown.
 const instead = '.'
 
-// turning are the marks that change the direction in which text is read, and the separators that
-// end a line where none is seen: UAX #9 (Unicode's bidirectional algorithm), table 4, and U+2028
-// and U+2029.
+// turning are the marks that change the direction in which text is read, and the separators that end a line where none
+// is seen: UAX #9 (Unicode's bidirectional algorithm), table 4, and U+2028 and U+2029.
 var turning = &unicode.RangeTable{R16: []unicode.Range16{
 	{Lo: 0x061C, Hi: 0x061C, Stride: 1}, // Arabic letter mark
 	{Lo: 0x200E, Hi: 0x200F, Stride: 1}, // left-to-right and right-to-left mark
@@ -29,8 +28,7 @@ func Steers(r rune) bool {
 	return unicode.IsControl(r) || r == utf8.RuneError || unicode.Is(turning, r)
 }
 
-// Text returns a text from outside as one line of letters: a point for each character that
-// Steers.
+// Text returns a text from outside as one line of letters: a point for each character that Steers.
 func Text(s string) string {
 	return strings.Map(func(r rune) rune {
 		if Steers(r) {
@@ -96,8 +94,7 @@ func (w *Writer) wrapped(p []byte) []byte {
 // NewWriter returns a Writer to another.
 func NewWriter(to io.Writer) *Writer { return &Writer{to: to} }
 
-// OnFailure has failed told when nothing can be written any more, once. It is called while a Write is under
-// way.
+// OnFailure has failed told when nothing can be written any more, once. It is called while a Write is under way.
 func (w *Writer) OnFailure(failed func(error)) { w.failed = failed }
 
 // put writes to the other, and keeps the first error.

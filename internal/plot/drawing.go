@@ -1,8 +1,7 @@
 // Package plot draws plots, as SVG and as PNG.
 //
-// A Chart lays out axes, lines, marks and a legend on a Drawing: a list of lines, areas and texts,
-// which one writer puts down as SVG and another as PNG. Lengths are in points (1/72 inch), places
-// are counted from the top left corner.
+// A Chart lays out axes, lines, marks and a legend on a Drawing: a list of lines, areas and texts, which one writer
+// puts down as SVG and another as PNG. Lengths are in points (1/72 inch), places are counted from the top left corner.
 package plot
 
 import (
@@ -84,8 +83,7 @@ func (d *Drawing) Area(c color.RGBA, points ...Point) {
 	d.items = append(d.items, &path{points: points, colour: c})
 }
 
-// Text writes one line of text on a baseline; what would steer a terminal or a page is left out
-// (package plain).
+// Text writes one line of text on a baseline; what would steer a terminal or a page is left out (package plain).
 func (d *Drawing) Text(at Point, a Anchor, f Font, text string) {
 	if text != "" {
 		d.items = append(d.items, &label{at, a, f, plain.Text(text)})

@@ -144,8 +144,7 @@ func (f Font) face() font.Face {
 	return face
 }
 
-// Width returns how wide a text is in a picture, in points. In SVG it is nearly that: the letters are
-// the reader's own.
+// Width returns how wide a text is in a picture, in points. In SVG it is nearly that: the letters are the reader's own.
 func (f Font) Width(text string) float64 {
 	return float64(font.MeasureString(f.face(), text)) / 64 / pixels
 }

@@ -107,8 +107,7 @@ type Hand struct {
 	begun   bool         // the screw has begun to move
 	halt    float64      // when the hand stops turning; 0 is when left is made
 	after   func()       // what it begins then, nil for nothing
-	// turns counts how often a screw was taken in hand, moves how often the hand
-	// began to move.
+	// turns counts how often a screw was taken in hand, moves how often the hand began to move.
 	turns, moves int
 }
 

@@ -160,8 +160,7 @@ func (m *Mechanic) cool() {
 	m.errands.add(m.habits.CoolS, nil)
 }
 
-// tightenAll closes all lock nuts that are open, one after the other, and reports whether there
-// are any.
+// tightenAll closes all lock nuts that are open, one after the other, and reports whether there are any.
 func (m *Mechanic) tightenAll() bool {
 	loose := m.Loose(m.bank)
 	for _, screw := range loose {
@@ -234,8 +233,7 @@ func (m *Mechanic) heedPace(why advice.Why) {
 // againS is how long who has made an amount waits until the same word is done again. Chosen.
 const againS = 4.0
 
-// heard reports whether an advice to go on turning that way says nothing new to a hand that has
-// made its amount.
+// heard reports whether an advice to go on turning that way says nothing new to a hand that has made its amount.
 func (m *Mechanic) heard(a *advice.Advice) bool {
 	told := math.IsNaN(a.Turns) == math.IsNaN(m.acted.Turns) && !math.IsNaN(a.Turns)
 	goesOn := a.Why == advice.WhyKeepOn

@@ -115,8 +115,7 @@ func (h *PilotHand) turnTo(i int, goal float64) {
 	h.errands.addTimed(func() float64 { return math.Abs(by) / handSpeed }, nil)
 }
 
-// mind stops an engine that is to cool, and starts one that is to run. It reports whether there was
-// something to do.
+// mind stops an engine that is to cool, and starts one that is to run. It reports whether there was something to do.
 func (h *PilotHand) mind(a *advice.Advice) bool {
 	running := h.engine.Truth().Running
 	switch {

@@ -64,8 +64,7 @@ func (m *Mixture) config(b bank.Bank) session.Config {
 	return cfg
 }
 
-// Counted is where the pilot screws stood at first as they would be counted in, to an eighth, in
-// turns out.
+// Counted is where the pilot screws stood at first as they would be counted in, to an eighth, in turns out.
 func (p *Bike) Counted() []float64 { return countedIn(p.pilots) }
 
 // countedIn rounds turns out to what an eye counts, eighths.

@@ -1,5 +1,4 @@
-// Package sheet makes what is printed or sent of a record: plots, and one A4 page for
-// the bike's folder or a customer.
+// Package sheet makes what is printed or sent of a record: plots, and one A4 page for the bike's folder or a customer.
 //
 // Page writes the page as HTML and as PNG; LanesPlot, StepsPlot and TrendPlots make charts
 // of a record, and of a bike's records together.

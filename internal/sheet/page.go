@@ -161,8 +161,7 @@ func (p *Page) cylinders() (heads []string, rows []row) {
 	return heads, rows
 }
 
-// carburettors is the table of settings: those of the bench card, the pilot screws as the
-// record has them where it has.
+// carburettors is the table of settings: those of the bench card, the pilot screws as the record has them where it has.
 func (p *Page) carburettors(c *content) {
 	r := p.Record
 	pilot := make([]string, len(r.PilotTurnsOut))

@@ -79,9 +79,8 @@ func dates(first, last time.Time) plot.Axis {
 	return a
 }
 
-// LanesPlot draws a lane a cylinder: where it stood in one reading (open) and in another
-// (filled), against the mean of all, in the unit. The first may be nil; without any
-// cylinder there is nothing to draw, which is an error.
+// LanesPlot draws a lane a cylinder: where it stood in one reading (open) and in another (filled), against the mean of
+// all, in the unit. The first may be nil; without any cylinder there is nothing to draw, which is an error.
 func LanesPlot(a, b *garage.RecordReading, nameA, nameB string, u pressure.Unit) (*plot.Chart, error) {
 	placesA, placesB := garage.PlacesOf(a), garage.PlacesOf(b)
 	n := max(len(placesA), len(placesB))

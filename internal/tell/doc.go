@@ -1,6 +1,5 @@
-// Package tell holds every text and every line of JSON that is not the live screen: readings,
-// passes, checkups, summaries, cards, records and bench cards, as people and as programs read
-// them.
+// Package tell holds every text and every line of JSON that is not the live screen: readings, passes, checkups,
+// summaries, cards, records and bench cards, as people and as programs read them.
 //
 // What comes in is data of the packages below; what goes out is text, to a writer or as lines.
 // Package plain has the one date, the one dash, the one unknown and the one sanitiser; package view

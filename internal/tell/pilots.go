@@ -8,8 +8,7 @@ import (
 	"evendraw/internal/view"
 )
 
-// Corrected says that the last turn of a pilot screw counts as another than told, or that there is none to
-// correct.
+// Corrected says that the last turn of a pilot screw counts as another than told, or that there is none to correct.
 func Corrected(turns float64, ok bool) view.Event {
 	if !ok {
 		return view.Told{Text: "No turn of a pilot screw to correct.", Role: view.Warn}

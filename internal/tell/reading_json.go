@@ -9,8 +9,7 @@ import (
 	"strconv"
 )
 
-// object writes a JSON object by hand: a reading a cycle is too many for
-// reflection, which takes ten times as long.
+// object writes a JSON object by hand: a reading a cycle is too many for reflection, which takes ten times as long.
 type object struct{ b []byte }
 
 // comma parts what comes from what stands there, unless that opens an object or a list.
@@ -72,8 +71,7 @@ func (o *object) token(name, v string) {
 func (o *object) open(name string, bracket byte) { o.b = append(o.key(name).b, bracket) }
 func (o *object) close(bracket byte)             { o.b = append(o.b, bracket) }
 
-// ReadingJSON returns a reading as one line of JSON without its line end. withCycle
-// adds the last cycle's own figures.
+// ReadingJSON returns a reading as one line of JSON without its line end. withCycle adds the last cycle's own figures.
 func ReadingJSON(r *balance.Reading, link session.Link, cfg *session.Config, withCycle bool) []byte {
 	return AppendReading(make([]byte, 0, 2048), r, link, cfg, withCycle)
 }
@@ -170,8 +168,7 @@ func stopWords(a *advice.Advice) (kind, why string) {
 	return string(a.Kind), string(advice.WhyFewCycles)
 }
 
-// link writes what was counted on the way; overflows are what the board itself
-// missed.
+// link writes what was counted on the way; overflows are what the board itself missed.
 func (o *object) link(l *session.Link) {
 	o.open("link", '{')
 	o.count("frames", l.Frames)

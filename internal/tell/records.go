@@ -155,9 +155,8 @@ func readingLines(name string, r *garage.RecordReading, reference int, u pressur
 // laneHalf is how many columns a printed lane has on either side of its middle.
 const laneHalf = 20
 
-// PlaceLane draws each cylinder's place, its draw minus the mean of all, as its number on a
-// line whose ends are ±scale. Where several stand in one column the lane shows *,
-// and one beyond the end < or >.
+// PlaceLane draws each cylinder's place, its draw minus the mean of all, as its number on a line whose ends are ±scale.
+// Where several stand in one column the lane shows *, and one beyond the end < or >.
 func PlaceLane(places []pressure.KPa, scale pressure.KPa) string {
 	lane := []rune(strings.Repeat("·", laneHalf) + "|" + strings.Repeat("·", laneHalf))
 	for i, p := range places {
@@ -198,8 +197,7 @@ func laneHead(indent int, scale pressure.KPa, u pressure.Unit) string {
 		strings.Repeat(" ", max(2*laneHalf+1-len([]rune(left))-len([]rune(right)), 1)) + right
 }
 
-// trendShown is how many of the newest records a printed trend has lanes for. Chosen: a
-// screen.
+// trendShown is how many of the newest records a printed trend has lanes for. Chosen: a screen.
 const trendShown = 12
 
 func trendLines(t *garage.Trend, u pressure.Unit) []string {

@@ -149,8 +149,7 @@ var hoseSentences = map[cycle.HoseKind]string{
 		"split, or does its air swing? Its difference may be wrong",
 }
 
-// printSound says of each cylinder what looked ill, and from how many cycles its figures are if not from
-// all.
+// printSound says of each cylinder what looked ill, and from how many cycles its figures are if not from all.
 func printSound(out io.Writer, sum *session.Summary, cylinders []session.CylinderSummary) {
 	for _, c := range cylinders {
 		for _, s := range stateOrder {

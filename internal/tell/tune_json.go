@@ -10,9 +10,8 @@ import (
 	"evendraw/internal/session"
 )
 
-// TrimJSON returns a trim's state as one JSON object without a newline: time_s, rpm,
-// step, cylinder, advice, left_s, lambda, afr, pilots, points, apart_turns, idling_s, heat.
-// Turns are counted out from lightly seated, unknown is null.
+// TrimJSON returns a trim's state as one JSON object without a newline: time_s, rpm, step, cylinder, advice, left_s,
+// lambda, afr, pilots, points, apart_turns, idling_s, heat. Turns are counted out from lightly seated, unknown is null.
 func TrimJSON(t *session.Tune, h *heat.State, now float64) []byte {
 	s := t.Trim
 	o := &object{b: []byte{'{'}}
@@ -97,9 +96,8 @@ func (o *object) pilot(p *mixture.Pilot) {
 	o.close('}')
 }
 
-// RaisedJSON returns the state of a look at the raised speed as one JSON object
-// without a newline: time_s, rpm, target_rpm, held_s, advice, done, pattern, cylinder,
-// screw, causes, idle, raised.
+// RaisedJSON returns the state of a look at the raised speed as one JSON object without a newline: time_s, rpm,
+// target_rpm, held_s, advice, done, pattern, cylinder, screw, causes, idle, raised.
 func RaisedJSON(s *mixture.RaisedState, h *heat.State, now float64, screws []string) []byte {
 	o := &object{b: []byte{'{'}}
 	o.figure("time_s", now)

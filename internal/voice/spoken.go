@@ -112,8 +112,7 @@ var sayings = map[string]row{
 	"SAVED":          {CueNone, ""},
 }
 
-// turned are the large words that keep their meaning beside an arrow: all else there is a screw's
-// name.
+// turned are the large words that keep their meaning beside an arrow: all else there is a screw's name.
 var turned = map[string]bool{view.BigOtherWay: true, "GO ON": true, "SLOWER": true, "IDLE": true,
 	"PILOT": true}
 
@@ -224,13 +223,11 @@ func spokenWhole(amount string) string {
 	return ""
 }
 
-// repeatAfter is how long what asks for something may stand before it is spoken again, with the
-// newest amount. Chosen: who has missed it does not wait long, and a slow turn is not talked
-// over.
+// repeatAfter is how long what asks for something may stand before it is spoken again, with the newest amount. Chosen:
+// who has missed it does not wait long, and a slow turn is not talked over.
 const repeatAfter = 8 * time.Second
 
-// Utterance is one thing to speak. Its Number goes up with each; the same number is the same
-// utterance.
+// Utterance is one thing to speak. Its Number goes up with each; the same number is the same utterance.
 type Utterance struct {
 	Number uint64
 	Saying

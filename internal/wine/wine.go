@@ -39,8 +39,7 @@ func Make(dir string) (*Prefix, error) {
 	return p, os.WriteFile(filepath.Join(dir, "drive_c/windows/system32/bcryptprimitives.dll"), randomDLL(), 0o644)
 }
 
-// run runs a program of Wine's own to its end. What it says goes to a file: what it leaves running keeps
-// that open.
+// run runs a program of Wine's own to its end. What it says goes to a file: what it leaves running keeps that open.
 func (p *Prefix) run(args ...string) error {
 	said, err := os.Create(filepath.Join(p.dir, "said"))
 	if err != nil {
@@ -56,8 +55,7 @@ func (p *Prefix) run(args ...string) error {
 	return nil
 }
 
-// Command returns what starts a Windows program, by its path here or by its name in Wine. Paths are seen
-// below drive Z.
+// Command returns what starts a Windows program, by its path here or by its name in Wine. Paths are seen below drive Z.
 func (p *Prefix) Command(program string, args ...string) *exec.Cmd {
 	cmd := exec.Command(Loader, append([]string{program}, args...)...)
 	cmd.Env = append(os.Environ(), p.env...)

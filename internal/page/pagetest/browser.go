@@ -58,8 +58,7 @@ type Browser struct {
 	base   string // URL of the session
 }
 
-// Open begins a browser, which ends with the test. Without one, the test is skipped, and fails
-// in a full run.
+// Open begins a browser, which ends with the test. Without one, the test is skipped, and fails in a full run.
 func (e *Engine) Open(t testing.TB) *Browser {
 	t.Helper()
 	effort.Need(t, e.driver, e.pack)

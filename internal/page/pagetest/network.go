@@ -1,6 +1,5 @@
-// Package pagetest is for tests of the page: a network inside the process, which works in virtual time;
-// a looker that takes the page's events as a browser does; an ear that hears what the page says;
-// and real browsers, by WebDriver.
+// Package pagetest is for tests of the page: a network inside the process, which works in virtual time; a looker that
+// takes the page's events as a browser does; an ear that hears what the page says; and real browsers, by WebDriver.
 package pagetest
 
 import (
