@@ -48,6 +48,8 @@ const (
 	// these came. Chosen: with the same share before and after, 1 in 25 looks like that.
 	soundExpected = 5.0
 	soundShare    = 0.2
+	// Or when noneExpected were and none came, which is as seldom by chance. Derived: e to the minus 3.2.
+	noneExpected = 3.2
 )
 
 // cylinderFaults finds the cylinders that look ill in a way that no synchronising screw
@@ -95,7 +97,8 @@ func (o *whileOpen) push(opening, raised float64, misfire bool) {
 // sound reports whether the cylinder fired well then, share being the share of misfires now.
 func (o *whileOpen) sound(share float64) bool {
 	expected := share * o.cycles
-	return expected >= soundExpected && o.misfires <= soundShare*expected
+	return expected >= soundExpected && o.misfires <= soundShare*expected ||
+		expected >= noneExpected && o.misfires == 0
 }
 
 // push counts the misfires of a cycle with those draws; shut is by how much screws have raised each. sagged is set when
