@@ -44,10 +44,19 @@ var pathLocks sync.Map // path to *sync.Mutex
 // Edit changes the file at path from what it holds, nil if there is none, to what change returns,
 // and makes its folder if need be. A nil text from change leaves the file alone. The error is
 // change's, or an Error.
-func (s *Store) Edit(path string, change func(old []byte) ([]byte, error)) error {
-	if err := s.MakeDirs(filepath.Dir(path)); err != nil {
-		return NotSaved(path, err)
+func (s *Store) Edit(path string, change func(old []byte) ([]byte, error)) (err error) {
+	folder := s.inFolder(filepath.Dir(path), func() error {
+		err = s.editIn(path, change)
+		return err
+	})
+	if err != nil {
+		return err
 	}
+	return NotSaved(path, folder)
+}
+
+// editIn is Edit in a folder that is there.
+func (s *Store) editIn(path string, change func(old []byte) ([]byte, error)) error {
 	held, _ := pathLocks.LoadOrStore(path, new(sync.Mutex))
 	mu := held.(*sync.Mutex)
 	mu.Lock()

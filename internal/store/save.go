@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -39,36 +40,50 @@ func randomHex(bytes int) string {
 
 // MakeDirs makes a folder and those above it, and makes their names last.
 func (s *Store) MakeDirs(dir string) error {
+	return s.inFolder(dir, func() error { return nil })
+}
+
+// inFolder does something in a folder, which it makes if need be, with those above it. Where that fails it takes away
+// again what it has made, unless something is in it by then.
+func (s *Store) inFolder(dir string, do func() error) error {
+	made, err := s.makeDirs(dir)
+	if err == nil {
+		err = do()
+	}
+	if err != nil && !errors.Is(err, ErrUnsynced) {
+		for _, d := range slices.Backward(made) {
+			s.Files.Remove(d)
+		}
+	}
+	return err
+}
+
+// makeDirs makes a folder and those above it, and returns which it has made, the uppermost first.
+func (s *Store) makeDirs(dir string) (made []string, err error) {
 	if info, err := os.Stat(dir); err == nil {
 		if !info.IsDir() {
-			return &fs.PathError{Op: "mkdir", Path: dir, Err: syscall.ENOTDIR}
+			return nil, &fs.PathError{Op: "mkdir", Path: dir, Err: syscall.ENOTDIR}
 		}
-		return nil
+		return nil, nil
 	}
 	above := filepath.Dir(dir)
 	if above != dir {
-		if err := s.MakeDirs(above); err != nil {
-			return err
+		if made, err = s.makeDirs(above); err != nil {
+			return made, err
 		}
 	}
 	if err := s.Files.Mkdir(dir); err != nil {
-		return ignore(fs.ErrExist, err)
+		return made, ignore(fs.ErrExist, err)
 	}
-	if err := s.Files.SyncDir(above); err != nil {
-		s.Files.Remove(dir) // so that the next try syncs as well
-		return err
-	}
-	return nil
+	return append(made, dir), s.Files.SyncDir(above)
 }
 
 // Replace puts data in the place of the file at path, whether there is one or not, and makes its
 // folder if need be. On an Error the file is as it was, but for ErrUnsynced.
 func (s *Store) Replace(path string, data []byte) error {
-	err := s.MakeDirs(filepath.Dir(path))
-	if err == nil {
-		err = s.Make(path, writes(data), nil)
-	}
-	return NotSaved(path, err)
+	return NotSaved(path, s.inFolder(filepath.Dir(path), func() error {
+		return s.Make(path, writes(data), nil)
+	}))
 }
 
 // Make writes what write writes in the place of the file at path, in a folder that is there, or
@@ -155,22 +170,20 @@ func (s *Store) SaveNew(dir, ending string, at time.Time, number int, data []byt
 	if number > 0 {
 		begin += "-" + strconv.Itoa(number)
 	}
-	if err := s.MakeDirs(dir); err != nil {
-		return "", NotSaved(dir, err)
-	}
-	for range nameTries {
-		path = filepath.Join(dir, begin+"-"+randomHex(2)+ending)
-		if err = s.createNew(path, data); !errors.Is(err, fs.ErrExist) {
-			break
+	path = dir
+	err = s.inFolder(dir, func() (err error) {
+		for range nameTries {
+			path = filepath.Join(dir, begin+"-"+randomHex(2)+ending)
+			if err = s.createNew(path, data); !errors.Is(err, fs.ErrExist) {
+				break
+			}
 		}
+		return err
+	})
+	if err != nil && !errors.Is(err, ErrUnsynced) {
+		return "", NotSaved(path, err)
 	}
-	switch {
-	case errors.Is(err, ErrUnsynced):
-		return path, NotSaved(path, err)
-	case err != nil:
-		return "", &Error{Path: path, Problem: "was not saved", Err: err}
-	}
-	return path, nil
+	return path, NotSaved(path, err)
 }
 
 // NameParts returns the number in the name of a file that SaveNew made, 0 for none, and its part of chance. A name
