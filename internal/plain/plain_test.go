@@ -160,6 +160,8 @@ func TestWrapKeepsWhatIsPasted(t *testing.T) {
 		"kept as /a b; copy it":           "kept as\n/a b;\ncopy it",
 		"saved /a b/c d, as it is one":    "saved\n/a b/c d,\nas it is\none",
 		"read /a b.cap over and over":     "read\n/a b.cap\nover and\nover",
+		"all in /a b/c d from now on":     "all in\n/a b/c d\nfrom now\non",
+		"now /a b/c d over /e f":          "now\n/a b/c d over\n/e f",
 		"/dev/tty is held by another":     "/dev/tty\nis held\nby\nanother",
 		"from /a b, to /c d: all is well": "from\n/a b, to\n/c d:\nall is\nwell",
 		"one two\n  evendraw history --x": "one two\n  evendraw history --x",

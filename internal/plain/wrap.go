@@ -77,7 +77,7 @@ const command = "  evendraw "
 
 // path is where the next path of a line from a place on begins and ends; both the line's end for none. A path may hold
 // blanks: it ends at a mark or bracket before a blank, and where its last name has an ending, or is a device's, at the
-// blank; else at the line's end.
+// blank; else as unmarked says.
 func path(line string, from int) (begin, end int) {
 	at := pathBegins.FindStringSubmatchIndex(line[from:])
 	if at == nil {
@@ -91,7 +91,26 @@ func path(line string, from int) (begin, end int) {
 	if at := ends.FindStringSubmatchIndex(line[begin:]); at != nil {
 		return begin, begin + at[2]
 	}
-	return begin, len(line)
+	return begin, begin + unmarked(line[begin:])
+}
+
+// nameWords is how many words behind a path that nothing ends may be of its last name, which may hold blanks; more are
+// of the sentence. Chosen.
+const nameWords = 2
+
+// unmarked is the length of a path that a text begins with and nothing ends: up to the next path or the text's end,
+// but not through words that are hardly of its last name.
+func unmarked(text string) int {
+	end := len(text)
+	if next := pathBegins.FindStringIndex(text[1:]); next != nil && next[0] > 0 {
+		end = 1 + next[0]
+	}
+	last := strings.LastIndexAny(text[:end], `/\`)
+	name := last + strings.IndexByte(text[last:end]+" ", ' ')
+	if len(strings.Fields(text[name:end])) > nameWords {
+		return name
+	}
+	return end
 }
 
 // pathBegins finds a path of any platform; nameEnds and deviceEnds the blank behind one.
