@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -94,6 +95,35 @@ func checkEmpty(cmd *cobra.Command) (err error) {
 		}
 	})
 	return err
+}
+
+// once is the value of a flag that takes one: of two that differ one would go unheard.
+type once struct {
+	pflag.Value
+	given []string
+}
+
+// errTwice is why a flag is refused that was given twice.
+var errTwice = errors.New("is given twice")
+
+// Set takes the value.
+func (o *once) Set(text string) error {
+	if o.given = append(o.given, text); o.given[0] != text {
+		return fmt.Errorf("%w, %q and %q: give it once", errTwice, o.given[0], text)
+	}
+	return o.Value.Set(text)
+}
+
+// onceEach has the flags of a verb take one value each, but for lists.
+func onceEach(cmd *cobra.Command) {
+	wrap := func(f *pflag.Flag) {
+		_, list := f.Value.(pflag.SliceValue)
+		if _, is := f.Value.(*once); !is && !list {
+			f.Value = &once{Value: f.Value}
+		}
+	}
+	cmd.LocalNonPersistentFlags().VisitAll(wrap)
+	cmd.PersistentFlags().VisitAll(wrap)
 }
 
 // argument is the argument at that place, "" without one.

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -58,7 +59,7 @@ func (w world) finished(t *testing.T, garage string, args ...string) result {
 
 // inGarage puts the garage before the arguments; completion takes it from the environment alone.
 func inGarage(garage string, args []string) []string {
-	if garage == "" || len(args) > 0 && args[0] == "__complete" {
+	if garage == "" || len(args) > 0 && args[0] == "__complete" || slices.Contains(args, "--garage") {
 		return args
 	}
 	return append([]string{"--garage", garage}, args...)

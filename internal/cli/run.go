@@ -188,6 +188,7 @@ minutes. The maker's manual and the law of the place come first.`,
 	}
 	p.complete(root)
 	everyVerb(root, settle)
+	everyVerb(root, onceEach)
 	root.InitDefaultCompletionCmd("completion")
 	ownCompletionWords(root)
 	return root
@@ -271,10 +272,13 @@ func wrongFlag(cmd *cobra.Command, err error) error {
 	}
 	var bad *pflag.InvalidValueError
 	if errors.As(err, &bad) {
-		switch f := bad.GetFlag(); f.Value.Type() {
-		case "int":
+		f, kind := bad.GetFlag(), bad.GetFlag().Value.Type()
+		switch {
+		case errors.Is(bad.Unwrap(), errTwice):
+			return job.Usagef("--%s %w", f.Name, bad.Unwrap())
+		case kind == "int":
 			return job.Usagef("--%s: %q is no whole number", f.Name, bad.GetValue())
-		case "duration":
+		case kind == "duration":
 			return job.Usagef("--%s: %q is no time: write it as 30s or 5m", f.Name, bad.GetValue())
 		default:
 			return job.Usagef("--%s: %w", f.Name, bad.Unwrap())
