@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/benchform"
 	"evendraw/internal/garage"
 	"evendraw/internal/job"
+	"evendraw/internal/plain"
 	"evendraw/internal/screen"
 	"evendraw/internal/tell"
 	"evendraw/internal/view"
@@ -126,6 +127,8 @@ checks:
 				if known || answer == "n" {
 					continue checks
 				}
+				fmt.Fprintf(out, "  %q is none of the answers: Enter alone, or one sign or letter of these.\n",
+					plain.Text(answer))
 			}
 		}
 	}

@@ -31,6 +31,11 @@ func TestAskChecks(t *testing.T) {
 	if n := strings.Count(out.String(), "q stop:"); n != 7 {
 		t.Errorf("%d prompts for 7 answers", n)
 	}
+	for _, wrong := range []string{`"?"`, `"help"`} {
+		if !strings.Contains(out.String(), wrong+" is none of the answers") {
+			t.Errorf("%s is not said to be no answer:\n%s", wrong, &out)
+		}
+	}
 }
 
 // The answers are the keys of the live screen: what that says of them holds here too, and a answers all that are left.
