@@ -144,7 +144,8 @@ func (a *advisor) underWay() float64 {
 // interruptCheck goes back from the checks of a level bank to the choice of a screw. The
 // checks begin anew; which lock nuts are open stays known.
 func (a *advisor) interruptCheck() {
-	a.phase, a.check = choosing, check{screws: a.check.screws, blipped: a.check.blipped}
+	a.phase = choosing
+	a.check.anew()
 }
 
 // openedSeconds is how long a screw must have been named for its lock nut to count as opened. Chosen.

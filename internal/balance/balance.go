@@ -162,7 +162,8 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	}
 	b.watchHoses(s)
 	if b.gate.standing > standSeconds { // the throttle stop may be turned then
-		b.advisor.halts.idle = 0
+		h := &b.advisor.halts
+		h.idle, h.looked = 0, h.looked || h.told != ""
 		b.advisor.blames.looked()
 	}
 	if b.gate.standing > standSeconds || s.Silence > standSeconds {
@@ -194,7 +195,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}
-	if r.Loose = b.advisor.surelyOpen(); b.cfg.Bank.NoLockNuts {
+	if r.Loose = b.advisor.openNuts() & b.advisor.check.moved; b.cfg.Bank.NoLockNuts {
 		r.Loose = ^uint(0)
 	}
 	r.widen(&b.cfg.GainBand)

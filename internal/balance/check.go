@@ -45,6 +45,7 @@ const (
 // screw is turned.
 type check struct {
 	screws   uint    // that were turned, as bits: their lock nuts are open
+	moved    uint    // those of them that were seen to move: somebody was at them
 	idle     float64 // speed that a blip is to rise from, rpm
 	blipSeen bool
 	blipTime float64 // since when
@@ -60,28 +61,10 @@ type check struct {
 }
 
 // turned notes that a screw was turned: the bank is to be blipped after that.
-func (c *check) turned(s int) { *c = check{screws: c.screws | 1<<s} }
+func (c *check) turned(s int) { *c = check{screws: c.screws | 1<<s, moved: c.moved | 1<<s} }
 
-// surelyOpen are those of the open nuts, as bits, whose screws were seen to move: nobody may have been at one that was
-// only named.
-func (a *advisor) surelyOpen() (nuts uint) {
-	for s, m := range a.halts.moved {
-		if math.Abs(m) >= strayMove/2 {
-			nuts |= a.openNuts() & (1 << s)
-		}
-	}
-	return nuts
-}
-
-// movedOf returns those of the screws whose lock nuts are open that were seen to move.
-func (c *check) movedOf(moved *perScrew) (screws uint) {
-	for s, m := range moved {
-		if m != 0 {
-			screws |= c.screws & (1 << s)
-		}
-	}
-	return screws
-}
+// anew begins the checks anew; which lock nuts are open stays known.
+func (c *check) anew() { *c = check{screws: c.screws, moved: c.moved, blipped: c.blipped} }
 
 // watchForBlip looks for a blip in the speed of a cycle that ended at t.
 func (c *check) watchForBlip(t, rpm float64) {
@@ -100,6 +83,7 @@ func (a *advisor) nextCheck(w *window) advice.Advice {
 	if !c.blipped {
 		return a.askBlip(w)
 	}
+	a.lookAgain(w.rpm)
 	return a.enter(finished, advice.New(advice.Done, advice.NoPart, advice.WhyLevel), w)
 }
 
@@ -175,6 +159,7 @@ func (a *advisor) sayTight(w *window) {
 func (a *advisor) tighten(w *window) {
 	c := &a.check
 	c.screws &^= 1 << c.nut
+	c.moved &^= 1 << c.nut
 	c.nutTight, c.nutCycle = true, w.next
 }
 
@@ -216,8 +201,10 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 		off = math.Abs(a.left(&now)) / (nutShare * a.aim)
 	}
 	next := a.pick(&now.wanted, &w.link)
+	hair := next >= 0 && next != s && math.Abs(now.wanted[next]) > fineWanted &&
+		math.Abs(a.left(&now)) < fineTurns*a.screws[s].size() // the large error comes first
 	switch sure := r.Cycles >= fewestCycles; {
-	case off > 1 && a.trims < mostTrims && sure && !a.mayBeWithin(r, w):
+	case off > 1 && !hair && a.trims < mostTrims && sure && !a.mayBeWithin(r, w):
 		a.trims++
 		return a.nameScrew(s, &now, w)
 	case sure:
@@ -303,7 +290,7 @@ func (a *advisor) backToScrews(r *Reading, w *window) advice.Advice {
 	if a.check.offCycles++; a.check.offCycles < settledCycles {
 		return a.told
 	}
-	a.check = check{screws: a.check.screws, blipped: a.check.blipped}
+	a.check.anew()
 	a.named = false
 	return a.choose(r, w)
 }

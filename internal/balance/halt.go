@@ -42,6 +42,8 @@ type halts struct {
 	stand    state                        // how the bank stood when it could be read last
 	stood    bool                         // the engine has stood since, or nothing was read
 	idle     float64                      // the speed that it is held against, rpm; 0 before a screw was named
+	fellFrom float64                      // that from which it was told to have fallen
+	looked   bool                         // the engine has stood while something was told
 	told     advice.Why
 	screw    int
 	soFar    Halts
@@ -53,7 +55,13 @@ type Halts struct {
 	Far uint
 	// IdleFell is set when the idle fell too far.
 	IdleFell bool
+	// LookedAgain is set where one of these was so, and is no more: the engine has stood because of it, and a look at
+	// the bank since has found it sound.
+	LookedAgain bool
 }
+
+// Doubt reports whether something speaks against the bank still.
+func (h Halts) Doubt() bool { return h.Far != 0 || h.IdleFell }
 
 // Turned returns the net turns that were made of each screw, as seen, clockwise positive; 0 where that is not
 // known.
@@ -120,7 +128,10 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 	}
 	switch {
 	case w.rpm < limit*h.idle:
-		h.told, h.soFar.IdleFell = advice.WhyIdleFell, true
+		if !h.soFar.IdleFell {
+			h.fellFrom = h.idle
+		}
+		h.told, h.soFar.IdleFell, h.looked = advice.WhyIdleFell, true, false
 		adv = advice.New(advice.Fault, advice.NoPart, h.told)
 	case s >= 0 && a.far(s, likelySigmas):
 		h.told, h.screw = advice.WhyFar, s
@@ -179,6 +190,19 @@ func (a *advisor) watchStand(w *window) {
 	h.stand, h.stood = now, false
 }
 
+// lookAgain withdraws what the levelling was stopped for where the engine has stood because of it, and the bank, level
+// again at that speed, shows it no more: its idle is back, no screw stands far from where it began.
+func (a *advisor) lookAgain(rpm float64) {
+	h, before := &a.halts, a.halts.soFar
+	h.soFar.IdleFell = before.IdleFell && !(h.looked && rpm >= idleBack*h.fellFrom)
+	for s := range a.bank.Screws {
+		if h.looked && a.leastTurned(s, h.seen(s), likelySigmas) <= farTurns {
+			h.soFar.Far &^= 1 << s
+		}
+	}
+	h.soFar.LookedAgain = h.soFar.LookedAgain || h.soFar != before
+}
+
 // tooFar reports whether a hand that turns until told to stop has turned too far, or slowed the idle so.
 func (a *advisor) tooFar(w *window) bool {
 	h, s := &a.halts, a.screw
@@ -210,7 +234,7 @@ func (b *Balance) AskAnew() {
 		a.anewTime = a.phaseTime
 	}
 	if !a.shown { // nobody has seen which screws were named before
-		a.shown, a.check.screws = true, a.check.movedOf(&a.halts.moved)
+		a.shown, a.check.screws = true, a.check.screws&a.check.moved
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/bank"
 )
 
 // silentHand lets a hand that is told nothing else turn a screw whose plates do not answer, until it is told to
@@ -306,5 +307,50 @@ func TestTheFirstNutIsLookedForWithoutHaste(t *testing.T) {
 		if took := before.Time - from; took < c.least-1 || took > c.most {
 			t.Errorf("reached %v, no nuts %v: asked after %.1f s", c.reached, c.noNuts, took)
 		}
+	}
+}
+
+// What a levelling was stopped for is withdrawn once the engine has stood because of it, and a look at the bank finds
+// it sound: not where the idle is still low, nor where the engine never stood, nor of a screw that stands far still.
+func TestADoubtIsWithdrawnAfterALook(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		looked bool
+		rpm    float64
+		moved  float64
+		want   Halts
+	}{
+		{"mended", true, 980, 0, Halts{LookedAgain: true}},
+		{"the idle is low", true, 800, 0, Halts{IdleFell: true, LookedAgain: true}},
+		{"never stood", false, 980, 0, Halts{IdleFell: true, Far: 1}},
+		{"far still", true, 980, 60, Halts{Far: 1, LookedAgain: true}},
+	} {
+		b := newBench(2, 1)
+		b.bank.Screws[0].EffectKPaPerTurn = 10
+		a := newAdvisor(&Config{Bank: b.bank})
+		a.halts = halts{fellFrom: 1000, looked: c.looked, soFar: Halts{IdleFell: true, Far: 1}}
+		a.halts.moved[0] = c.moved
+		if a.lookAgain(c.rpm); a.halts.soFar != c.want {
+			t.Errorf("%s: %+v, want %+v", c.name, a.halts.soFar, c.want)
+		}
+	}
+}
+
+// A lock nut that was loosened for a screw counts as loose until it is asked for, also where the screw has come back to
+// where it began.
+func TestANutStaysLoose(t *testing.T) {
+	var c check
+	c.turned(1)
+	a := advisor{bank: bank.Default(4), check: c}
+	for name, then := range map[string]func(){"nothing": func() {}, "begun anew": func() { a.check.anew() },
+		"another is turned": func() { a.check.turned(0) }, "back where it was": func() { a.halts.moved[1] = 0 }} {
+		if then(); (a.openNuts()&a.check.moved)&2 == 0 {
+			t.Errorf("after %s nuts %b are loose", name, (a.openNuts() & a.check.moved))
+		}
+	}
+	a.check.nut = 1
+	a.tighten(&window{})
+	if (a.openNuts()&a.check.moved)&2 != 0 {
+		t.Error("a nut that was tightened is loose")
 	}
 }

@@ -24,6 +24,31 @@ import (
 
 var update = flag.Bool("update", false, "write the conversations anew")
 
+// answered are the words of a screw that has moved, and toLoosen and toTighten those of its lock nut.
+var (
+	answered  = regexp.MustCompile(`Screw (\S+) \w+: go on|turning screw (\S+) `)
+	toLoosen  = regexp.MustCompile(`Loosen the lock nut, then \w+ screw (\S+) `)
+	toTighten = regexp.MustCompile(`Hold screw (\S+) still`)
+)
+
+// loosenedTwice is the first line that has a lock nut loosened that is loose: its screw was turned, and it not locked.
+func loosenedTwice(lines []string) string {
+	loose := map[string]bool{}
+	of := func(words *regexp.Regexp, line string) string {
+		return strings.Join(append(words.FindStringSubmatch(line), "", "")[1:], "")
+	}
+	for _, line := range lines {
+		if screw := of(toLoosen, line); screw != "" && loose[screw] {
+			return line
+		}
+		if screw := of(answered, line); screw != "" {
+			loose[screw] = true
+		}
+		delete(loose, of(toTighten, line))
+	}
+	return ""
+}
+
 // story is a bike, and what happens while it is levelled.
 type story struct {
 	name    string
@@ -236,6 +261,9 @@ func TestStories(t *testing.T) {
 				if line := bad.FindString(text); line != "" {
 					t.Errorf("%s:\n%s", what, line)
 				}
+			}
+			if line := loosenedTwice(lines); line != "" {
+				t.Errorf("a nut that is loose is to be loosened:\n%s", line)
 			}
 			path := filepath.Join("testdata", s.name+".txt")
 			if *update {
