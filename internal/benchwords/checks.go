@@ -63,11 +63,11 @@ var checkWords = map[string]struct{ short, text string }{
 	garage.CheckDrains: {"Drain screws are tight", "Bowl screws and drains are shut and dry."},
 	garage.CheckBoots: {"Intake boots sit and are clamped",
 		"No cracks, no gap, clamps tight on engine and bank: a leak there looks like a butterfly that stands open."},
-	garage.CheckPorts: {"Vacuum ports: a hose for each, others capped",
+	garage.CheckPorts: {"Vacuum ports: a hose for each, others plugged",
 		"A sensor hose is ready for each cylinder's port, numbered from the seated rider's left; every other port is " +
-			"capped."},
+			"plugged."},
 	garage.CheckTapHose: {"The fuel tap's vacuum hose is blanked",
-		"If the tap works by vacuum: cap its port, set the tap to PRI or feed fuel some other way. As soon as the " +
+		"If the tap works by vacuum: plug its port, set the tap to PRI or feed fuel some other way. As soon as the " +
 			"engine stops: to OFF, or to ON if it has no OFF."},
 	garage.CheckCables: {"Throttle cables free, with play",
 		"The grip snaps back at every position of the handlebar. Once it idles, the speed must not change as the " +
@@ -79,7 +79,7 @@ var checkWords = map[string]struct{ short, text string }{
 		"Levelled without its filter or box, the bank is out again with them."},
 	garage.CheckValves: {"Valve clearances are set",
 		"On a cold engine, as the manual says. A tight valve looks like an uneven bank."},
-	garage.CheckIgnition: {"Plugs, leads and battery are good",
+	garage.CheckIgnition: {"Spark plugs, leads and battery are good",
 		"All cylinders spark; the battery is charged, as the fan and long idling drain it."},
 	garage.CheckOil: {"Oil and coolant are at their marks", "The engine will stand and idle for minutes."},
 	garage.CheckOutdoors: {"Outdoors",

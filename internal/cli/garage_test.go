@@ -64,9 +64,9 @@ func TestHistoryVerbs(t *testing.T) {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	if r = evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 1+6+1 ||
-		strings.Count(r.out, "(corrected)") != 1 ||
+		strings.Count(r.out, "(corrected by 6)") != 1 ||
 		!strings.HasPrefix(r.out, "Invented Four:\n") ||
-		!strings.Contains(r.out, "(a correction)  it was the other bank") {
+		!strings.Contains(r.out, "it was the other bank  (corrects 2)") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	if r = evendraw(t, dir, "history", "show", "3"); !strings.Contains(r.out, "2026-03-03") {

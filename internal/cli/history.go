@@ -20,9 +20,10 @@ func newHistoryCommand(p *program) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "history",
 		Short: "List a bike's levelling records, show one, correct one, end what was cut off",
-		Long: `List the levelling records of a bike with their numbers, the newest last: when, how it
-ended, the spread before and after. A record is never changed: a correction is a
-new one that names the old, and stands after it.`,
+		Long: `List the levelling records of a bike in the order of the work, the newest last: when,
+how it ended, the spread before and after. A record is never changed: a correction is
+a new one, with a number of its own. It is of the same work, and stands after the one
+that it corrects.`,
 		Example: `  evendraw history
   evendraw history show 12
   evendraw history correct 12 --note "it was the middle screw"

@@ -29,7 +29,7 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) { c.Lumpy = true }},
 	{"perished-hose", "A small rubber hose on the third runner of the blue four has cracked with age.",
 		"A small hose on the runner of cylinder 3 was cracked. So small a leak does not show in the figures: feel " +
-			"boots, port caps and hoses with the engine cold. Fit a new hose, then level again.", four,
+			"boots, port plugs and hoses with the engine cold. Fit a new hose, then level again.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{2: {LeakMM2: 0.9, AtHose: true}} }},
 	{"stiff-screw", "One screw of the barn-find four moves its butterfly in jerks, the others have play.",
 		"One screw moved its butterfly in jerks, and all had play: small turns and a wait after each level it.",
@@ -59,7 +59,7 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) { c.Ambient, c.AirC = pressure.StandardAtmosphere(2300), 35 }},
 	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and pulls little vacuum " +
 		"whatever its screw does.",
-		"Cylinder 2 had worn rings and a tight valve: no synchronising screw cures those.", four,
+		"Cylinder 2 had worn rings and a tight valve: no screw mends those.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Defects = []Defect{1: {Valve: 0.5, RingsMM2: 1.5, Retained: 30}}
 		}},

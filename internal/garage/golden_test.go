@@ -82,7 +82,8 @@ func fullRecord() *SyncRecord {
 	r.Temperature, r.Capture, r.CaptureBytes, r.CaptureSHA256 = "warm, 20 °C", "2026-03-01T081112Z.cap", 123456,
 		strings.Repeat("0a", 32)
 	r.Steps[0].SpreadAfterKPa = 1.25
-	r.Halts, r.After.Cylinders[1].Doubt = &RecordHalts{FarTurned: []string{"1-2"}, IdleFell: true}, "lean"
+	r.Halts = &RecordHalts{FarTurned: []string{"1-2"}, IdleFell: true, LookedAgain: true}
+	r.After.Cylinders[1].Doubt, r.Warmth = "lean", WarmthAssumed
 	r.After.Cylinders[1].OpeningRatio, r.After.Cylinders[1].OpeningUncertainty = 1.02, 0.01
 	return r
 }

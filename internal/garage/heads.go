@@ -8,6 +8,7 @@ type SyncHead struct {
 	Number   Number // as in StoredSync
 	Time     time.Time
 	Verdict  string
+	Warmth   string
 	Corrects string
 	Note     string
 	// BeforeKPa and AfterKPa are the spreads, AfterUncertaintyKPa the half-width of
@@ -32,7 +33,7 @@ func (g *Garage) ListHeads(bike string) (heads []SyncHead, damaged []*Error) {
 // Head returns what a list says of a record.
 func (r *SyncRecord) Head(path string) SyncHead {
 	before, after := r.Before.known(), r.After.known()
-	return SyncHead{Path: path, Time: r.Time, Verdict: r.Verdict, Corrects: r.Corrects, Note: r.Note,
+	return SyncHead{Path: path, Time: r.Time, Verdict: r.Verdict, Warmth: r.Warmth, Corrects: r.Corrects, Note: r.Note,
 		BeforeKPa: before.SpreadKPa, AfterKPa: after.SpreadKPa, AfterUncertaintyKPa: after.SpreadUncertaintyKPa,
 		RPM: after.RPM, LeftOut: after.LeftOut()}
 }

@@ -19,6 +19,13 @@ const (
 	VerdictUnfinished = "unfinished"
 )
 
+// Warmths of a levelling record. Nothing measures it.
+const (
+	WarmthSaid    = "said"        // the user said that it was as warm as after a ride
+	WarmthAssumed = "assumed"     // its idle held, which a cold one's may too
+	WarmthPassed  = "passed-over" // neither: the warm-up was passed over
+)
+
 // NullFloat is a number of a record. NaN is unknown, and null in the file.
 type NullFloat = plain.Number
 
@@ -84,6 +91,8 @@ type SyncRecord struct {
 	// IdlingSeconds is how long the engine ran.
 	IdlingSeconds float64 `json:"idling_s"`
 	Verdict       string  `json:"verdict"` // one of the Verdicts
+	// Warmth is what is known of the engine's: one of the Warmths, "" where nobody could say it.
+	Warmth string `json:"warmth,omitempty"`
 	// Temperature is the user's note on it, such as "warm, 20 °C outside".
 	Temperature string `json:"temperature"`
 	Note        string `json:"note"`
@@ -155,6 +164,8 @@ type RecordHalts struct {
 	FarTurned []string `json:"far_turned"`
 	// IdleFell is set when the idle fell too far while screws were turned.
 	IdleFell bool `json:"idle_fell"`
+	// LookedAgain is set where one of these was so, was looked at, and is no more.
+	LookedAgain bool `json:"looked_again,omitempty"`
 }
 
 // RecordReading is a reading as a record keeps it.

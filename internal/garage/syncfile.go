@@ -138,8 +138,8 @@ func (r *SyncRecord) clean() {
 		slices.Clone(atMost(r.Effects))
 	r.PilotTurnsOut, r.Pilots = atMost(r.PilotTurnsOut), slices.Clone(atMost(r.Pilots))
 	r.Before, r.After, r.Raised = r.Before.cleaned(), r.After.cleaned(), r.Raised.cleaned()
-	cleanAll(&r.Program, &r.Bike, &r.Board.Serial, &r.Board.Model, &r.Board.Program, &r.Unit, &r.Verdict, &r.Note,
-		&r.Capture,
+	cleanAll(&r.Program, &r.Bike, &r.Board.Serial, &r.Board.Model, &r.Board.Program, &r.Unit, &r.Verdict, &r.Warmth,
+		&r.Note, &r.Capture,
 		&r.Corrects, &r.AmbientFrom, &r.LevelBy, &r.PilotScrews, &r.Temperature, &r.CaptureSHA256)
 	for i := range r.Sensors {
 		cleanAll(&r.Sensors[i])
@@ -157,7 +157,8 @@ func (r *SyncRecord) clean() {
 		r.Effects[i].NetTurns = unknownZero(r.Effects[i].NetTurns)
 	}
 	if h := r.Halts; h != nil {
-		r.Halts = &RecordHalts{FarTurned: slices.Clone(atMost(h.FarTurned)), IdleFell: h.IdleFell}
+		r.Halts = &RecordHalts{FarTurned: slices.Clone(atMost(h.FarTurned)), IdleFell: h.IdleFell,
+			LookedAgain: h.LookedAgain}
 		for i := range r.Halts.FarTurned {
 			cleanAll(&r.Halts.FarTurned[i])
 		}

@@ -29,6 +29,7 @@ type keeper struct {
 	mu          sync.Mutex // guards all below
 	set         *Settings
 	unit        string    // that the user sees
+	warmth      string    // of the engine, as far as it is known
 	capture     string    // path, "" without one
 	zeroAt      time.Time // of a zero pass taken in this run
 	note        string

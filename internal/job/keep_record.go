@@ -26,7 +26,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		Reference:   snap.Reading.Reference, Unit: k.unit, AimKPa: aim, LimitKPa: limit,
 		After:         garage.ReadingRecord(snap.Reading),
 		Steps:         syncSteps(&snap.Journal),
-		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved,
+		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Warmth: k.warmth,
 		Note: strings.TrimSpace(k.note + " " + k.findings()),
 	}
 	turned := snap.Turned
@@ -78,7 +78,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 // verdictDone is the verdict on a bank that reads level.
 func verdictDone(r *balance.Reading) string {
 	ill := func(c balance.Cylinder) bool { return c.Doubt != "" }
-	if r.Halts != (balance.Halts{}) || slices.ContainsFunc(r.Cylinders, ill) {
+	if r.Halts.Doubt() || slices.ContainsFunc(r.Cylinders, ill) {
 		return garage.VerdictDoubt
 	}
 	return garage.VerdictDone
@@ -90,7 +90,7 @@ func addHalts(rec *garage.SyncRecord, snap *session.Snapshot) {
 	if *h == (balance.Halts{}) {
 		return
 	}
-	rec.Halts = &garage.RecordHalts{IdleFell: h.IdleFell}
+	rec.Halts = &garage.RecordHalts{IdleFell: h.IdleFell, LookedAgain: h.LookedAgain}
 	for s := range snap.Bank.Screws {
 		if h.Far>>s&1 == 1 {
 			rec.Halts.FarTurned = append(rec.Halts.FarTurned, snap.Bank.Screws[s].Name)

@@ -168,7 +168,7 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		err := t.Suspend()
 		return err != nil, err
 	case view.Save:
-		l.keeper.change(func() { l.keeper.unit = v.Unit.Name })
+		l.keeper.change(func() { l.keeper.unit, l.keeper.warmth = v.Unit.Name, w.Text })
 		l.keeper.remark(v.Remark)
 		l.inBackground(l.saved)
 	case view.UseFolder:

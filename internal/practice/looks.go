@@ -26,8 +26,8 @@ func mended(b *bank.Bank, w engine.Wrong, who string) string {
 	case w.Kind == engine.NoSpark:
 		return fmt.Sprintf("The plug cap of cylinder %d was bad: %s fitted a new one.", w.Cylinder, who)
 	case w.Kind == engine.Worn:
-		return fmt.Sprintf("Cylinder %d has worn rings and a tight valve: low compression. No synchronising screw "+
-			"cures that.", w.Cylinder)
+		return fmt.Sprintf("Cylinder %d has worn rings and a tight valve: low compression, which no screw mends.",
+			w.Cylinder)
 	case w.AtHose:
 		return fmt.Sprintf("A small hose at cylinder %d was cracked: %s fitted a new one.", w.Cylinder, who)
 	}
@@ -50,6 +50,7 @@ func (c *Care) mend(w engine.Wrong) {
 	c.await(sayS, func() bool { return c.m.engine.Mend(w) }, func(bool) {
 		c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
 		clear(c.times)
+		c.doubts = nil // what is in doubt still is told again
 		c.start("He starts it again, and levels the bank.", nil)
 	})
 }
@@ -60,7 +61,7 @@ func (c *Care) lookSpark(cylinder int, next func()) {
 		next()
 		return
 	}
-	c.do(fmt.Sprintf("Engine off. He looks at plug, plug cap and lead of cylinder %d.", cylinder), sayS,
+	c.do(fmt.Sprintf("Engine off. He looks at spark plug, its cap and lead of cylinder %d.", cylinder), sayS,
 		c.m.engine.Stop)
 	c.do("", 0, func() {
 		w, bad := c.wrong(engine.NoSpark, cylinder)
@@ -68,7 +69,7 @@ func (c *Care) lookSpark(cylinder int, next func()) {
 			c.mend(w)
 			return
 		}
-		c.do(fmt.Sprintf("Plug, plug cap and lead of cylinder %d are sound.", cylinder), sayS, nil)
+		c.do(fmt.Sprintf("Spark plug, cap and lead of cylinder %d are sound.", cylinder), sayS, nil)
 		c.do("", 0, next)
 	})
 }
@@ -179,7 +180,7 @@ func (c *Care) lookDoubts() {
 	}
 	cylinder := c.doubts[0]
 	c.doubts = c.doubts[1:]
-	c.do(fmt.Sprintf("He feels hoses, boot and port cap of cylinder %d, then, the engine cold, measures its valve "+
+	c.do(fmt.Sprintf("He feels hoses, boot and port plug of cylinder %d, then, the engine cold, measures its valve "+
 		"clearance, then its compression.", cylinder), sayS, nil)
 	c.do("", 0, func() {
 		if w, bad := c.wrong(engine.Leaks, cylinder); bad {

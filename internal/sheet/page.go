@@ -59,7 +59,7 @@ func (p *Page) plots() (lanes, steps *plot.Chart, err error) {
 func (p *Page) content() *content {
 	r, u := p.Record, p.Unit
 	c := &content{Bike: r.Bike, Date: r.Time.Local().Format("2 January 2006, 15:04"), Note: r.Note,
-		Verdict: tell.VerdictWords(r.Verdict), Turns: tell.TurnedLines(r),
+		Verdict: tell.VerdictWords(r.Verdict, r.Warmth), Turns: tell.TurnedLines(r),
 		Good: len(tell.Doubts(r)) == 0 && r.After != nil && pressure.KPa(r.After.SpreadKPa) <= r.LimitKPa}
 	if r.After != nil {
 		c.Spread = fmt.Sprintf("Spread %s %s", u.Format(pressure.KPa(r.After.SpreadKPa)), u.Name)

@@ -15,9 +15,9 @@ const (
 	// Ill are those of a cylinder that no synchronising screw mends.
 	Ill = "an air leak, a tight valve, low compression, a torn diaphragm or a split hose"
 	// Leak are where air leaks in between butterfly and engine.
-	Leak = "boot, its clamp, the cap or hose of a port"
+	Leak = "boot, its clamp, the plug or hose of a port"
 	// Spark are what keeps a cylinder from firing, beside its mixture.
-	Spark = "plug, plug cap and lead"
+	Spark = "spark plug, its cap and lead"
 )
 
 // Doubts say why a cylinder looks ill.
@@ -26,10 +26,10 @@ var Doubts = map[advice.Why]string{
 		"compression?)",
 	advice.WhyShowsLess: "it pulls too little vacuum for its throttle opening (hose, sensor, air leak, " +
 		"valve clearance, compression?)",
-	advice.WhyMisfires: "it misfires (plug, plug cap, lead, mixture, or an air leak?)",
-	advice.WhyDead:     "it does not fire (plug, plug cap, lead, fuel, or an air leak?)",
-	advice.WhyLean: "it misfires with its butterfly further shut (an air leak at boot, clamp or port cap, plug, " +
-		"plug cap or lead, a blocked pilot jet?)",
+	advice.WhyMisfires: "it misfires (spark plug, its cap or lead, mixture, or an air leak?)",
+	advice.WhyDead:     "it does not fire (spark plug, its cap or lead, fuel, or an air leak?)",
+	advice.WhyLean: "it misfires with its butterfly further shut (an air leak at boot, clamp or port plug, " +
+		"spark plug, its cap or lead, a blocked pilot jet?)",
 	advice.WhyHalfBlocked: "its vacuum may read too low (a half blocked hose?)",
 	advice.WhyWeakPulse:   "its pulse is weak beside the others (a leaking or half blocked hose?)",
 }
@@ -69,9 +69,9 @@ var Raised = map[mixture.Cause]string{
 	mixture.CauseDiaphragm: "a torn or pinched diaphragm, or its air passage blocked",
 	mixture.CauseNeedle:    "needle or needle jet: clip, wear, another part than its neighbours'",
 	mixture.CauseLinkage:   "the linkage: a worn or bent joint, play, a stiff shaft",
-	mixture.CauseLeak:      "air past a boot, hose or plug",
-	mixture.CauseHidden: "a leak between butterfly and engine, hidden at idle by levelling: boot, clamp, port cap " +
-		"or hose",
+	mixture.CauseLeak:      "air past a boot, port hose or port plug",
+	mixture.CauseHidden: "a leak between butterfly and engine, hidden at idle by levelling: boot, clamp, port " +
+		"plug or hose",
 	mixture.CauseSync:   "the levelling: level the bank first, then look again",
 	mixture.CauseIdle:   "the idle's own passages: pilot jet, bypass holes",
 	mixture.CauseValves: "valve clearances or compression",

@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"cmp"
 	"encoding/json"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
@@ -61,15 +62,19 @@ func History(out io.Writer, bike string, heads []garage.SyncHead, damaged, shown
 
 // HistoryLines lists records from one on, by index, a line each.
 func HistoryLines(heads []garage.SyncHead, from int, u pressure.Unit) string {
-	gone := map[string]bool{}
+	numbers, corrected := map[string]string{}, map[string]string{}
 	for _, h := range heads {
-		gone[h.Corrects] = true
+		numbers[filepath.Base(h.Path)], corrected[h.Corrects] = h.Number.String(), h.Number.String()
 	}
 	var b strings.Builder
 	for i := from; i < len(heads); i++ {
-		b.WriteString(historyLine(&heads[i], u))
-		if gone[filepath.Base(heads[i].Path)] {
-			b.WriteString("  (corrected)")
+		h := &heads[i]
+		b.WriteString(historyLine(h, u))
+		if h.Corrects != "" {
+			b.WriteString("  (corrects " + cmp.Or(numbers[h.Corrects], "one that is not here") + ")")
+		}
+		if by := corrected[filepath.Base(h.Path)]; by != "" {
+			b.WriteString("  (corrected by " + by + ")")
 		}
 		b.WriteByte('\n')
 	}
@@ -81,11 +86,16 @@ const lookAgainAfter = 14 * 24 * time.Hour
 
 // lookAgainLine says what is to be done after the job, and by when; "" where the bank was not levelled.
 func lookAgainLine(h *garage.SyncHead) string {
-	if h.Verdict != garage.VerdictDone && h.Verdict != garage.VerdictDoubt {
+	switch h.Verdict {
+	case garage.VerdictDone:
+	case garage.VerdictDoubt:
+		return "The last is in doubt (evendraw history show says why): find the cause before you ride, then level " +
+			"again.\n"
+	default:
 		return ""
 	}
-	return fmt.Sprintf("Look again by %s, after some heat cycles: ride it, look at plugs, clamps and lock nuts, "+
-		"then at the bank.\n", plain.Day(h.Time.Add(lookAgainAfter)))
+	return fmt.Sprintf("Look again by %s, after some heat cycles: ride it, look at spark plugs, clamps and "+
+		"lock nuts, then at the bank.\n", plain.Day(h.Time.Add(lookAgainAfter)))
 }
 
 func historyJSON(out io.Writer, heads []garage.SyncHead) error {

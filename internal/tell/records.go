@@ -19,21 +19,23 @@ import (
 var verdictWords = map[string]string{garage.VerdictDone: "level", garage.VerdictDoubt: "level, in doubt",
 	garage.VerdictSaved: "saved early", garage.VerdictUnfinished: "cut off"}
 
-// VerdictWords says how a recorded run ended.
-func VerdictWords(verdict string) string { return cmp.Or(verdictWords[verdict], plain.Text(verdict)) }
+// VerdictWords says how a recorded run ended, and whether the engine may have been cold.
+func VerdictWords(verdict, warmth string) string {
+	if verdict == garage.VerdictDone && warmth == garage.WarmthPassed {
+		return "level, cold?"
+	}
+	return cmp.Or(verdictWords[verdict], plain.Text(verdict))
+}
 
 // historyLine is a record in one line of a list.
 func historyLine(h *garage.SyncHead, u pressure.Unit) string {
-	text := fmt.Sprintf("%5s  %s  %-15s  %6s → %-6s", h.Number, plain.Minute(h.Time), VerdictWords(h.Verdict),
+	text := fmt.Sprintf("%5s  %s  %-15s  %6s → %-6s", h.Number, plain.Minute(h.Time), VerdictWords(h.Verdict, h.Warmth),
 		u.Format(pressure.KPa(h.BeforeKPa)), u.Format(pressure.KPa(h.AfterKPa)))
 	text += fmt.Sprintf(" %-4s", u.Name)
 	if rpm := float64(h.RPM); !math.IsNaN(rpm) {
 		text += fmt.Sprintf("  %.0f rpm", rpm)
 	}
 	text += view.LeftOut(h.LeftOut)
-	if h.Corrects != "" {
-		text += "  (a correction)"
-	}
 	if h.Note != "" {
 		text += "  " + plain.Text(strings.ReplaceAll(h.Note, "\n", " "))
 	}
@@ -46,7 +48,8 @@ func Record(out io.Writer, r *garage.SyncRecord, u pressure.Unit, asJSON bool) e
 }
 
 func recordLines(r *garage.SyncRecord, u pressure.Unit) []string {
-	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), plain.Minute(r.Time), VerdictWords(r.Verdict))}
+	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), plain.Minute(r.Time),
+		VerdictWords(r.Verdict, r.Warmth))}
 	add := func(format string, args ...any) { lines = append(lines, "  "+fmt.Sprintf(format, args...)) }
 	if r.Corrects != "" {
 		add("replaces %s", plain.Text(r.Corrects))
@@ -61,6 +64,9 @@ func recordLines(r *garage.SyncRecord, u pressure.Unit) []string {
 	}
 	for _, doubt := range Doubts(r) {
 		add("doubt: %s", doubt)
+	}
+	if r.Halts != nil && r.Halts.LookedAgain {
+		add("was in doubt, looked at again")
 	}
 	for _, turned := range TurnedLines(r) {
 		add("%s", turned)
@@ -103,7 +109,12 @@ func dayIfKnown(t time.Time) string {
 	return " " + plain.Minute(t)
 }
 
-// conditions are the air and what was done to the sensors.
+// warmthWords say what is known of the engine's warmth.
+var warmthWords = map[string]string{garage.WarmthSaid: "engine warm, as was said",
+	garage.WarmthAssumed: "engine taken to be warm, as its idle held",
+	garage.WarmthPassed:  "engine perhaps cold: its warm-up was passed over"}
+
+// conditions are the air, the engine's warmth and what was done to the sensors.
 func conditions(r *garage.SyncRecord) string {
 	text := fmt.Sprintf("air pressure %s kPa", pressure.Kilopascal.Format(pressure.KPa(r.AmbientKPa)))
 	if r.AltitudeM != nil {
@@ -111,6 +122,9 @@ func conditions(r *garage.SyncRecord) string {
 	}
 	if r.Temperature != "" {
 		text += ", " + plain.Text(r.Temperature)
+	}
+	if warmth := warmthWords[r.Warmth]; warmth != "" {
+		text += "; " + warmth
 	}
 	if r.Zero == nil {
 		return text + "; no zero pass: the sensors' own zero errors are in the figures"

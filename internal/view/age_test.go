@@ -95,7 +95,7 @@ func TestTicksOfThePlaceAge(t *testing.T) {
 		{1000 * time.Hour, 4}} {
 		t.Run(c.after.String(), func(t *testing.T) {
 			v := Update(View{Now: now.Add(c.after)}, Bike{Checks: checks, Ticks: ticks})
-			if n := v.openChecks(); n != c.open {
+			if n := openChecks(&v); n != c.open {
 				t.Errorf("%d are open, want %d", n, c.open)
 			}
 		})
@@ -116,4 +116,14 @@ func TestNotesGo(t *testing.T) {
 			t.Errorf("after %v: %+v", after, foot)
 		}
 	}
+}
+
+// openChecks is how many checks have no answer.
+func openChecks(v *View) (n int) {
+	for _, c := range v.Checks {
+		if v.openCheck(c) {
+			n++
+		}
+	}
+	return n
 }

@@ -94,12 +94,16 @@ var looksForLeak = map[advice.Why]bool{advice.WhyLean: true, advice.WhyLeakNext:
 
 // watchAir begins to watch for an air leak, or ends it.
 func (v *View) watchAir() {
+	late := v.tooLate(airNeeds, "to look for a leak")
 	switch air := v.air(); {
 	case v.Flow.At != StepLevel && !v.Flow.Off:
 		v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
 		return
 	case air == nil && !v.turning():
 		v.note("Start the engine first: water shows a leak only while it idles.", Plain)
+		return
+	case air == nil && late != "":
+		v.note(late, Warn)
 		return
 	case air == nil && v.goesPast() && (v.leakFound() || !looksForLeak[v.reading().Advice.Why]):
 		v.note("Press g first, then l.", Plain)
@@ -121,9 +125,7 @@ func (v *View) leakWords() Words {
 		said = "Cylinder %d got less air where you put water: perhaps it leaks there. Engine off. Look before you " +
 			"level."
 	}
-	w := words(fmt.Sprintf("LEAK %d", v.leak.cylinder), Bad, fmt.Sprintf(said, v.leak.cylinder), goOn)
-	w.Read = true // how to go on
-	return w
+	return toRead(fmt.Sprintf("LEAK %d", v.leak.cylinder), Bad, fmt.Sprintf(said, v.leak.cylinder), goOn)
 }
 
 // air returns what the watch for air leaks says, nil without one.

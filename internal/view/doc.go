@@ -1,5 +1,4 @@
-// Package view holds the state of the display as plain data, and the words of the live screen.
-// It draws nothing.
+// Package view holds the state of the display as plain data, and the words of the live screen. It draws nothing.
 //
 // In come events: Tick with the session's newest Snapshot, KeyPress, and news from the program. Out
 // goes the next View, with Wants, what it asks the program to do:

@@ -85,7 +85,7 @@ func TestALeakComesFirst(t *testing.T) {
 	t.Parallel()
 	first := func(v *View) string {
 		text := said(v)
-		leak, spark := strings.Index(text, "air leak"), strings.Index(text, "plug cap")
+		leak, spark := strings.Index(text, "air leak"), strings.Index(text, "spark plug")
 		if leak < 0 || spark < 0 || leak < spark {
 			return "leak"
 		}

@@ -103,8 +103,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		if a.ScrewName != "" {
 			return []string{said + " Screw " + a.ScrewName + " has shut its carburettor by more than a turn: does " +
 				"air leak in there?",
-				"Engine off. Look at its boot and port cap; l finds a leak while the engine runs. Then plug, plug " +
-					"cap, lead and mixture. " + goOn}
+				"Engine off. Look at its boot and port plug; l finds a leak while the engine runs. Then " +
+					suspects.Spark + ", and mixture. " + goOn}
 		}
 		return []string{said,
 			"Engine off. Check " + suspects.Spark + ", and their suppressors; then the mixture; then for an " +
@@ -112,7 +112,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 			"The figures leave out the cycles that did not fire."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire: levelling has stopped for that.", a.Cylinder),
-			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port cap for an air leak. " + deadGoOn}
+			"Engine off. Check " + suspects.Spark + ", and fuel; then boot and port plug for an air leak. " + deadGoOn}
 	case advice.WhyLean:
 		return append([]string{fmt.Sprintf("Cylinder %d began to misfire when its throttle was closed further. "+
 			"Engine off. Look for an air leak there: %s.", a.Cylinder, suspects.Leak)}, leakOrder(false)...)

@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
+	"evendraw/internal/garage"
 	"evendraw/internal/hoses"
 	"evendraw/internal/session"
 )
@@ -44,7 +46,7 @@ var steps = [stepCount]struct {
 	StepRig:    {"rig", "The board", 2 * time.Second},
 	StepZero:   {"zero", "Zero the sensors", time.Second},
 	StepMatch:  {"match", "Compare the sensors", 2 * time.Second},
-	StepWarm:   {"warm", "Start and warm up", time.Second},
+	StepWarm:   {"warm", "Start and warm up", 5 * time.Second},
 	StepHoses:  {"hoses", "Hoses right?", 2 * time.Second},
 	StepLevel:  {"level", "Level the bank", 3 * time.Second},
 	StepBlip:   {"blip", "Blip and look again", 3 * time.Second},
@@ -126,8 +128,6 @@ func (v *View) goTo(s Step, forward bool) {
 		v.want(Want{Kind: LookLevel})
 	case StepIdle:
 		v.want(Want{Kind: LookIdle})
-	case StepRaised:
-		v.want(Want{Kind: LookRaised})
 	}
 	v.want(Want{Kind: KeepPlace, Text: s.ID()})
 }
@@ -195,29 +195,31 @@ func (v *View) follow() {
 		return
 	}
 	v.observe()
-	if f.At == StepRaised && v.turning() && v.Snap.Tune.Raised == nil { // a job that begins here, another board
+	if f.At == StepRaised && v.turning() && v.Snap.Tune.Raised == nil && v.tooLate(raisedNeeds, "") == "" {
 		v.want(Want{Kind: LookRaised})
 	}
-	v.Cold = v.Cold && !v.done(StepWarm)
-	if (f.At == StepRig || f.At == StepZero) && !f.chosen && v.turning() && v.snap().Zero.Zeroed {
+	switch {
+	case v.Cold && !v.done(StepWarm):
+		v.warmth = garage.WarmthPassed
+	case v.done(StepWarm) && (v.Cold || v.warmth == ""):
+		v.Cold, v.warmth = false, garage.WarmthAssumed
+	}
+	switch {
+	case (f.At == StepRig || f.At == StepZero) && !f.chosen && v.turning() && v.snap().Zero.Zeroed:
 		v.moveOn(StepWarm) // someone was quicker
 		return
-	}
-	if f.At == StepMatch && !f.chosen && v.onPorts() && !v.snap().Match.Running {
+	case f.At == StepMatch && !f.chosen && v.onPorts() && !v.snap().Match.Running:
 		v.moveOn(StepWarm)
 		v.marks[StepMatch] = "-"
 		return
-	}
-	if f.At == StepBlip && f.armed && !f.away.IsZero() && v.Now.Sub(f.away) > awaySeconds*time.Second {
+	case f.At == StepBlip && f.armed && !f.away.IsZero() && v.Now.Sub(f.away) > awaySeconds*time.Second:
 		v.moveOn(StepLevel)
 		v.note("It has moved: level once more.", Warn)
 		return
-	}
-	if !v.done(f.At) || v.inDoubt() {
+	case !v.done(f.At) || v.inDoubt():
 		f.armed, f.since = true, time.Time{}
 		return
-	}
-	if !f.armed {
+	case !f.armed:
 		return
 	}
 	if f.since.IsZero() {
@@ -283,7 +285,7 @@ func (v *View) done(s Step) bool {
 	r := v.reading()
 	switch s {
 	case StepChecks:
-		return len(v.Checks) > 0 && v.openChecks() == 0
+		return len(v.Checks) > 0 && !v.anyOpen()
 	case StepRig:
 		return v.rigGood()
 	case StepZero:
@@ -328,14 +330,9 @@ func (v *View) rigGood() bool {
 	if v.rate.Seconds < rigSeconds || v.rate.Trouble || math.Abs(v.rate.PerSecond-nominal) > rateSlack*nominal {
 		return false
 	}
-	if r := v.reading(); r != nil {
-		for _, c := range r.Cylinders {
-			if c.State == cycle.RailLow || c.State == cycle.RailHigh {
-				return false
-			}
-		}
-	}
-	return true
+	atEnd := func(c balance.Cylinder) bool { return c.State == cycle.RailLow || c.State == cycle.RailHigh }
+	r := v.reading()
+	return r == nil || !slices.ContainsFunc(r.Cylinders, atEnd)
 }
 
 // nutGrace is for how long after a lock nut was asked for Enter still means that nut. Chosen: an advice that went

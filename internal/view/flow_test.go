@@ -359,19 +359,19 @@ func TestChecks(t *testing.T) {
 	for range len(checks) - 1 {
 		v = press(v, KeyEnter)
 	}
-	if v.openChecks() != 1 || v.Flow.At != StepChecks {
-		t.Errorf("%d open, at %q", v.openChecks(), v.Flow.At.ID())
+	if openChecks(&v) != 1 || v.Flow.At != StepChecks {
+		t.Errorf("%d open, at %q", openChecks(&v), v.Flow.At.ID())
 	}
-	if v = press(v, KeyEnter); v.openChecks() != 0 || v.Flow.At != StepRig {
-		t.Errorf("%d open, at %q", v.openChecks(), v.Flow.At.ID())
+	if v = press(v, KeyEnter); openChecks(&v) != 0 || v.Flow.At != StepRig {
+		t.Errorf("%d open, at %q", openChecks(&v), v.Flow.At.ID())
 	}
 	v = press(View{Now: now, Checks: checks}.StartAt(StepChecks), "a")
-	if v.openChecks() != 0 || v.Flow.At != StepRig {
-		t.Errorf("%d open, at %q", v.openChecks(), v.Flow.At.ID())
+	if openChecks(&v) != 0 || v.Flow.At != StepRig {
+		t.Errorf("%d open, at %q", openChecks(&v), v.Flow.At.ID())
 	}
 	v.Now = now.Add(24 * time.Hour)
 	v = Update(v, Bike{Checks: checks, Ticks: v.Ticks})
-	if n := v.openChecks(); n != 4 {
+	if n := openChecks(&v); n != 4 {
 		t.Errorf("the next day %d are open, want the four of the place", n)
 	}
 }

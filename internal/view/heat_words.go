@@ -65,6 +65,20 @@ func (v *View) mustStop() bool {
 	return h.Hot && h.Turning
 }
 
+// Seconds of idling that looking for a leak, and the look at the raised speed, need. Derived: four joints, each wetted,
+// waited for and dried; the idle, the way up, the hold and the way down, which count double.
+const airNeeds, raisedNeeds = 60, 25
+
+// tooLate says that too little idling is left for something that needs so many seconds, "" where there is enough, or
+// where a cool-down would give no more.
+func (v *View) tooLate(needs float64, what string) string {
+	h := v.heat()
+	if h.LeftS() >= needs || h.RestedS() <= needs {
+		return ""
+	}
+	return "Only " + clock(h.LeftS()) + " of idling is left, too little " + what + ": engine off, let it cool."
+}
+
 // clock is where the budget of idling stands.
 func (v *View) clock() (Text, bool) {
 	h := v.heat()
@@ -92,10 +106,7 @@ func HeatLine(h *heat.State) string {
 	if h.Hot || !h.Near() || !h.Turning {
 		return ""
 	}
-	then := ". Put a fan on it."
-	if h.Fan {
-		then = ", then it must cool."
-	}
+	then := map[bool]string{false: ". Put a fan on it.", true: ", then it must cool."}[h.Fan]
 	return "Engine off within " + clock(h.LeftS()) + then
 }
 

@@ -97,7 +97,7 @@ func (v *View) answers() []string {
 	case v.cooling():
 		return []string{"f fan", skipKey}
 	case v.goesPast():
-		return []string{"g go on past it", skipKey}
+		return []string{"g go on", skipKey}
 	case v.Flow.At == StepLevel && (v.turning() && v.reading().Advice.Why == advice.WhyNoZero || v.zeroAsked()):
 		return []string{"z zero", skipKey}
 	case v.asksIdle():
@@ -160,7 +160,7 @@ func (v *View) helpPage() []string {
 		"1-4  0    reference: cylinder 1 to 4; the mean of all",
 		"k         change the unit: " + pressure.UnitNames(),
 		"a  w  r   large words alone; pulses of all cylinders; the board's figures",
-		"g  l      go on past a fault; look for an air leak (water only)",
+		"g  l      go on: looked at, or nothing turned; find an air leak by water",
 		"q         leave (Ctrl-C too);  Ctrl-Z  pause: the command fg resumes",
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +

@@ -142,7 +142,7 @@ func (v *View) listKey(k string) bool {
 // that. The last answer ends the step.
 func (v *View) checkKey(k string) bool {
 	switch {
-	case k == " ", k == KeyEnter && v.openChecks() > 0:
+	case k == " ", k == KeyEnter && v.anyOpen():
 		v.tickCheck(garage.TickDone)
 	case k == "-":
 		v.tickCheck(garage.TickNotNeeded)
@@ -153,7 +153,7 @@ func (v *View) checkKey(k string) bool {
 	default:
 		return false
 	}
-	if v.openChecks() == 0 {
+	if !v.anyOpen() {
 		v.finish()
 	}
 	return true
@@ -186,10 +186,15 @@ func (v *View) flowKey(k string) bool {
 	}
 	switch k {
 	case KeyEnter, " ":
-		v.confirm()
-		v.Cold = v.Cold && !v.Flow.At.live()
+		said := v.turning() && v.Page == PageStep && (v.Cold && v.Flow.At.live() || v.Flow.At == StepWarm)
+		if v.confirm(); said {
+			v.Cold, v.warmth = false, garage.WarmthSaid
+		}
 	case "n":
 		v.Cold = v.Cold && !v.Flow.At.live()
+		if v.Flow.At == StepWarm && v.warmth == "" {
+			v.warmth = garage.WarmthPassed
+		}
 		v.mark("-")
 		v.goTo(v.next(), true)
 	case "p", KeyBackspace:
@@ -206,13 +211,10 @@ func (v *View) flowKey(k string) bool {
 		}
 		v.want(Want{Kind: PrintPage})
 	case "y":
-		switch v.Flow.At {
-		case StepPilots:
+		if v.Flow.At == StepPilots {
 			v.want(Want{Kind: TrimAnew})
-		case StepMatch:
-			if !v.snap().Match.Running {
-				v.want(Want{Kind: StartMatch})
-			}
+		} else if v.Flow.At == StepMatch && !v.snap().Match.Running {
+			v.want(Want{Kind: StartMatch})
 		}
 	case "c":
 		if v.Flow.At != StepPilots || v.snap().Tune.Trim == nil {
@@ -270,7 +272,7 @@ func (v *View) faultShown() bool {
 		return false
 	}
 	a := &r.Advice
-	return v.leakFound() || a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
+	return v.leakFound() || v.noChange || a.Kind == advice.Fault && a.Why != advice.WhyChannel ||
 		(a.Why == advice.WhyNoAnswer || a.Why == advice.WhyOtherScrew) && (v.Flow.Off || v.Flow.At == StepLevel) ||
 		v.Flow.At == StepHoses && v.turning() && r.Hoses.Verdict == hoses.Exchanged && !r.HosesAside
 }
@@ -342,7 +344,7 @@ func (v *View) save() {
 		return // one press is one record
 	}
 	v.savedAt = v.Now
-	v.want(Want{Kind: Save})
+	v.want(Want{Kind: Save, Text: v.warmth})
 }
 
 // jobKey handles the keys of every step, and reports whether k is one.
@@ -358,11 +360,11 @@ func (v *View) jobKey(k string) bool {
 		if !v.goesPast() {
 			return true
 		}
+		v.order, v.noChange = Words{}, false
 		if v.leakFound() {
-			v.leak, v.order = leak{}, Words{}
+			v.leak = leak{}
 		} else {
 			v.want(Want{Kind: GoOn})
-			v.order = Words{}
 			if v.reading().Hoses.Verdict == hoses.Exchanged {
 				v.note(hosesAside, Warn)
 				if v.Flow.At == StepHoses {

@@ -165,12 +165,8 @@ func (v *View) scale(r *balance.Reading) pressure.KPa {
 
 // LaneScale is the smallest scale of a lane that holds so large a difference, else the largest.
 func LaneScale(most pressure.KPa) pressure.KPa {
-	for _, s := range scales {
-		if most <= s {
-			return s
-		}
-	}
-	return scales[len(scales)-1]
+	i, _ := slices.BinarySearch(scales, most)
+	return scales[min(i, len(scales)-1)]
 }
 
 func (v *View) lane(c *balance.Cylinder, r *balance.Reading, scale pressure.KPa, blank bool) Lane {

@@ -65,14 +65,7 @@ func (v *View) openCheck(c garage.Check) bool {
 	return !ok
 }
 
-func (v *View) openChecks() (n int) {
-	for _, c := range v.Checks {
-		if v.openCheck(c) {
-			n++
-		}
-	}
-	return n
-}
+func (v *View) anyOpen() bool { return slices.ContainsFunc(v.Checks, v.openCheck) }
 
 // tickCheck answers the check in hand, and takes the next one.
 func (v *View) tickCheck(answer string) {

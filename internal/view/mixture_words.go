@@ -38,6 +38,13 @@ func words(big string, role Role, say ...string) Words {
 	return Words{Big: big, Role: role, Say: slices.DeleteFunc(say, func(s string) bool { return s == "" })}
 }
 
+// toRead returns Words whose sentences matter more than the large letters.
+func toRead(big string, role Role, say ...string) Words {
+	w := words(big, role, say...)
+	w.Read = true
+	return w
+}
+
 // stopShows says when to take the hand off the throttle stop.
 const stopShows = "STOP shows when it is enough."
 
@@ -208,9 +215,6 @@ const settingStep = 1.0 / 16
 
 // pilotResult says how the trim of a screw ended.
 func pilotResult(p *mixture.Pilot) string {
-	if p == nil {
-		return ""
-	}
 	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
 	switch p.Found {
 	case mixture.AtPeak, mixture.ToSet:

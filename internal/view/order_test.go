@@ -69,6 +69,27 @@ func TestAnOrderStaysWhileTheEngineStands(t *testing.T) {
 	}
 }
 
+// Who turns a screw back that nothing has answered to disturbs the idle: the words that have him stop the engine then
+// stand meanwhile, until something else than a wait is told.
+func TestNoChangeStandsWhileTheIdleIsDisturbed(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Stop, advice.WhyNoAnswer)).StartAt(StepLevel)
+	v = after(v, 1, reading(advice.Stop, advice.WhyNoAnswer))
+	for _, why := range []advice.Why{advice.WhyNotSteady, advice.WhyFewCycles, advice.WhyMeasuring} {
+		if v = after(v, 4, reading(advice.Wait, why)); v.Picture().Big != "NO CHANGE" ||
+			!strings.Contains(said(&v), "stop the engine") {
+			t.Errorf("%s: %s: %s", why, v.Picture().Big, said(&v))
+		}
+	}
+	if got := press(v, "g"); got.Picture().Big == "NO CHANGE" {
+		t.Error("g does not go on")
+	}
+	v = after(after(v, 2, reading(advice.Stop, advice.WhyFewCycles)), 2, reading(advice.Wait, advice.WhyFewCycles))
+	if v.Picture().Big != "WAIT" {
+		t.Errorf("after an answer: %s", v.Picture().Big)
+	}
+}
+
 // An engine that stands is asked for by a word of its own, and with the hoses on: an open port makes it race.
 func TestAStandingEngineIsStarted(t *testing.T) {
 	t.Parallel()

@@ -137,7 +137,7 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 	w.Say = strings.Split(v.withoutKeys(strings.Join(w.Say, "\n")), "\n")
 	if v.stale() && !blank && (v.Flow.Off || v.Flow.At.live()) && w.Big != BigStop && w.Big != bigNoChange &&
 		!v.mustStop() && !v.cooling() {
-		return words("WAIT", Dim, "Nothing comes from the board at the moment: turn nothing.")
+		return words("NO DATA", Warn, "Nothing comes from the board at the moment: turn nothing.")
 	}
 	return w
 }
@@ -153,11 +153,10 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 	case blank || r == nil:
 		return v.linkWords()
 	case v.snap().Zero.Running:
-		w := words(fmt.Sprintf("ZERO %d%%", int(100*v.snap().Zero.Progress)), Strong,
+		return toRead(fmt.Sprintf("ZERO %d%%", int(100*v.snap().Zero.Progress)), Strong,
 			"Engine off, hoses off the ports, hands off: the sensors are being zeroed.")
-		w.Read = true
-		return w
-	case v.order.Big != "" && !r.Span.Cycle && (!v.heat().Turning || v.Now.Sub(v.orderAt) < orderSeconds*time.Second):
+	case v.order.Big != "" && !r.Span.Cycle && (!v.heat().Turning || v.Now.Sub(v.orderAt) < orderSeconds*time.Second),
+		v.order.Big != "" && v.noChange:
 		return v.order
 	case v.air() != nil && !v.overrides(&r.Advice):
 		return AirWords(v.air())
@@ -239,11 +238,9 @@ func (v *View) link() Text {
 		return Text{fmt.Sprintf("board too slow: %d missed", l.Overflows), Warn}
 	case l.Lost > 0 || l.Damaged > l.Before:
 		return Text{fmt.Sprintf("%d lost %d damaged", l.Lost, l.Damaged-l.Before), Warn}
-	}
-	switch { // what asks for no turn of a real screw is told from what does
 	case v.looks.Slow():
 		return Text{"computer too busy", Warn}
-	case v.Recording:
+	case v.Recording: // what asks for no turn of a real screw is told from what does
 		return Text{"a recording", Warn}
 	case v.Practice != nil:
 		return Text{"practice", Warn}
@@ -254,7 +251,7 @@ func (v *View) link() Text {
 // foot is the passing message, or what is known of the zero.
 func (v *View) foot() []Text {
 	one := func(text string, role Role) []Text { return []Text{{text, role}} }
-	if v.Note != "" && v.Now.Before(v.NoteUntil) {
+	if v.Note != "" && v.Now.Before(v.NoteUntil) && !v.snap().Zero.Running { // what it told of the zero is over
 		return one(v.Note, v.NoteRole)
 	}
 	if v.NoRoom.Why != "" {
@@ -265,7 +262,7 @@ func (v *View) foot() []Text {
 	}
 	h := v.heat()
 	if text := HeatLine(&h); text != "" {
-		return one(text, Warn)
+		return one(strings.TrimSpace(text+" "+v.spread(true)), Warn)
 	}
 	if v.Cold && v.Flow.At > StepWarm && v.Flow.At.live() {
 		return one(WarmFirst+" Enter: it is.", Warn)
@@ -291,23 +288,23 @@ func (v *View) foot() []Text {
 	if r := v.reading(); v.hoses() != "" && v.Flow.At != StepHoses && !r.HosesAside && r.Advice.Why != advice.WhyHoses {
 		return one(v.hoses(), Warn)
 	}
-	if d := v.spread(); d != "" {
+	if d := v.spread(false); d != "" {
 		return one(d, Plain)
 	}
 	return nil
 }
 
-// truth is the practice engine's true openings and vacuums; these are on the lanes too, and are cut first.
+// truth is the practice engine's true vacuums and openings.
 func (v *View) truth() string {
-	text := "True openings"
-	for _, o := range v.Practice.TrueOpenings {
-		text += fmt.Sprintf(" %.2f", o)
-	}
-	text += ", vacuum"
+	text := "True vacuum"
 	for _, d := range v.Practice.TrueDraws {
 		text += " " + v.Unit.Format(d)
 	}
-	return text + " " + v.Unit.Name
+	text += " " + v.Unit.Name + ". Openings"
+	for _, o := range v.Practice.TrueOpenings {
+		text += fmt.Sprintf(" %.2f", o)
+	}
+	return text + "."
 }
 
 const hosesAside = "You said the hoses are right: correct the firing order on the bike's card."
@@ -348,13 +345,17 @@ func count(n int, what string) string {
 	return fmt.Sprintf("%d %s", n, what)
 }
 
-// spread says how the bank stands.
-func (v *View) spread() string {
+// spread says how the bank stands, in brief beside what else is to be read.
+func (v *View) spread(brief bool) string {
 	r := v.reading()
 	if r == nil || math.IsNaN(float64(r.Spread)) || v.age() > blankAfter {
 		return ""
 	}
 	u := v.Unit
+	if brief {
+		return fmt.Sprintf("Spread %s%s, aim %s, limit %s %s.", u.Format(r.Spread), LeftOut(r.LeftOut()),
+			u.Format(v.Aim), u.Format(v.Limit), u.Name)
+	}
 	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s.",
 		u.Format(r.Spread), u.Name, count(r.Cycles, "cycle"), LeftOut(r.LeftOut()), u.Format(v.Aim), u.Format(v.Limit))
 }
@@ -364,10 +365,7 @@ func (v *View) practice() []Text {
 	if p == nil || v.Flow.At < StepZero && !v.Flow.Off {
 		return nil
 	}
-	state := "engine off"
-	if p.Running {
-		state = "engine on"
-	}
+	state := map[bool]string{true: "engine on", false: "engine off"}[p.Running]
 	out := []Text{{"Practice, " + state + ", in hand:", Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {

@@ -23,15 +23,12 @@ func (v *View) stepWords() Words {
 }
 
 func (v *View) bikeWords() Words {
-	w := words("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
-	w.Read = true
-	return w
+	return toRead("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
 }
 
-func (v *View) checksWords() (w Words) {
-	defer func() { w.Read = true }() // the sentence says what to look at
+func (v *View) checksWords() Words {
 	if len(v.Checks) == 0 {
-		return words("LOOK FIRST", Strong)
+		return toRead("LOOK FIRST", Strong)
 	}
 	at := v.Cursor
 	if v.Page != PageStep {
@@ -40,12 +37,12 @@ func (v *View) checksWords() (w Words) {
 	c := v.Checks[min(max(at, 0), len(v.Checks)-1)]
 	_, text := benchwords.CheckWords(c)
 	switch {
-	case v.openChecks() == 0:
-		return words("ALL SEEN", Good, text)
+	case !v.anyOpen():
+		return toRead("ALL SEEN", Good, text)
 	case v.turning() && c.Part != garage.PartPlace:
-		return words(BigEngineOff, Warn, "The engine runs: look at this with it off. "+text)
+		return toRead(BigEngineOff, Warn, "The engine runs: look at this with it off. "+text)
 	}
-	return words("LOOK FIRST", Strong, text)
+	return toRead("LOOK FIRST", Strong, text)
 }
 
 func (v *View) boardWords() Words {
@@ -53,39 +50,35 @@ func (v *View) boardWords() Words {
 	case v.rigGood():
 		return words("BOARD GOOD", Good, "It sends at its rate, nothing is lost, and all sensors read sensibly.")
 	case v.rate.Seconds > rigSeconds:
-		w := words("LOOK AT IT", Warn,
+		return toRead("LOOK AT IT", Warn,
 			"The board does not send as it should: see the lines below. Or n goes on with it as it is.")
-		w.Read = true
-		return w
 	}
 	return words("BOARD", Strong, "Looking at what the board sends: rate, losses, every channel.")
 }
 
-func (v *View) zeroStepWords() (w Words) {
-	defer func() { w.Read = true }() // what must be off and open is not to be seen in the letters
+func (v *View) zeroStepWords() Words {
 	switch z := v.snap().Zero; {
 	case v.turning():
-		return words("ENGINE OFF", Warn, "The sensors are zeroed with the engine off.",
+		return toRead(BigEngineOff, Warn, "The sensors are zeroed with the engine off.",
 			"Stop it, take the hoses off the ports, then Enter.")
 	case z.Err != nil && z.Result == nil:
-		return words("ZERO", Warn, Refusal(z.Err), "Put that right, then z tries again.")
+		return toRead("ZERO", Warn, Refusal(z.Err), "Put that right, then z tries again.")
 	case z.Result != nil:
-		return words("ZEROED", Good, fmt.Sprintf("The sensors are zeroed; air pressure %.1f kPa. "+
+		return toRead("ZEROED", Good, fmt.Sprintf("The sensors are zeroed; air pressure %.1f kPa. "+
 			"Put the hoses on the ports. Then Enter.", float64(z.Result.Ambient)))
 	case z.Zeroed:
-		return words("ZERO", Strong, "The board's card holds a zero"+agoText(v.Now, v.Snap.Config.ZeroedAt)+
+		return toRead("ZERO", Strong, "The board's card holds a zero"+agoText(v.Now, v.Snap.Config.ZeroedAt)+
 			"; it drifts with warmth and days.",
 			"z takes a new one: engine off, all hoses off the ports. Enter goes on with the old one.")
 	}
-	return words("ZERO", Strong, "Engine off, all hoses off the ports, hands off. Then Enter: five seconds.",
+	return toRead("ZERO", Strong, "Engine off, all hoses off the ports, hands off. Then Enter: five seconds.",
 		"No zero yet: without it, errors of the sensors look like errors of the carburettors.")
 }
 
 // matchWords say how the sensors are compared, and what it costs not to.
-func (v *View) matchWords() (w Words) {
-	defer func() { w.Read = true }()
-	how, practice := []string{"Engine off. Join all hoses with tees: to a hand pump, or to one port (caps on the " +
-		"other ports).", "Pump: Enter; pump 20 s, with pauses.",
+func (v *View) matchWords() Words {
+	how, practice := []string{"Engine off. Join all hoses with tees: to a hand pump, or to one port (plugs on " +
+		"the other ports).", "Pump: Enter; pump 20 s, with pauses.",
 		"Port: start the engine, outdoors, a fan on it, hands clear; then Enter."}, ""
 	if v.Practice != nil {
 		how = []string{"Enter compares them, 20 s: the practice engine draws on the hoses itself."}
@@ -94,22 +87,22 @@ func (v *View) matchWords() (w Words) {
 	cost := v.Unit.Format(balance.Together(1, 1)*sensor.GainBand*sensor.BudgetDraw) + " " + v.Unit.Name
 	switch m := v.snap().Match; {
 	case m.Running && m.Level < sensor.MatchMinLevel:
-		return words("COMPARE", Strong, fmt.Sprintf("Waiting for vacuum on all hoses at once, %s %s or more: now %s.",
+		return toRead("COMPARE", Strong, fmt.Sprintf("Waiting for vacuum on all hoses at once, %s %s or more: now %s.",
 			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
 	case m.Running:
-		return words(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
+		return toRead(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
 			"Comparing. With a pump: go on, strokes and pauses. On a port: hands off hoses and throttle.")
 	case m.Err != nil && m.Result == nil:
-		return words("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+
+		return toRead("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+
 			"n goes on without: a difference may then be wrong by "+cost+".")
 	case m.Result != nil:
-		return words("COMPARED", Good, "The sensors are compared, and what they differ by is taken away"+practice+
+		return toRead("COMPARED", Good, "The sensors are compared, and what they differ by is taken away"+practice+
 			". Engine off, then each hose on its own port.")
 	case v.matched():
-		return words("COMPARED", Good, "The board's card holds a comparison"+agoText(v.Now, v.Snap.Config.MatchedAt)+
+		return toRead("COMPARED", Good, "The board's card holds a comparison"+agoText(v.Now, v.Snap.Config.MatchedAt)+
 			". Enter goes on with it, y takes a new one.")
 	}
-	return words("COMPARE", Strong, append(how, "n goes on without: a difference may then be wrong by "+cost+".",
+	return toRead("COMPARE", Strong, append(how, "n goes on without: a difference may then be wrong by "+cost+".",
 		"Once is enough for the same sensors.")...)
 }
 
@@ -126,27 +119,27 @@ func agoText(now, at time.Time) string {
 const WarmFirst = "First the engine must be as warm as after a ride, the choke off: levelled cold, it would not " +
 	"stay level."
 
-func (v *View) warmWords() (w Words) {
-	defer func() { w.Read = true }() // cautions before the start, and what is waited for
+func (v *View) warmWords() Words {
 	if !v.turning() {
 		big, first := "START", "H"
 		if !v.snap().Zero.Zeroed {
 			big, first = "ZERO FIRST", "Not zeroed: hoses off the ports, z. Then h"
 		}
-		return words(big, Strong, first+startIt,
+		return toRead(big, Strong, first+startIt,
 			"A fan ready, hearing protection on; hands clear of exhaust, chain and fan. "+
 				"If it won't start, ? says what to look at.")
 	}
 	const choke = "Choke off as soon as the engine runs without it."
-	w = words("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,
+	w := toRead("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,
 		min(int(v.settledFor()), warmSeconds)),
 		"Already as warm as after a ride? Enter skips the wait.")
 	if v.reading().Advice.Why == advice.WhyCold {
 		w.Say[0] = "Its idle still changes: it is not warm yet. " + choke
 	}
 	if v.done(StepWarm) {
-		w = words("WARM", Good, fmt.Sprintf("Its speed has held for %d s: it counts as warm. Is the choke off?",
-			warmSeconds))
+		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: taken to be warm, though that alone "+
+			"does not show it. Choke off?", warmSeconds), "As warm as after a ride, the gauge as usual? Enter. Not "+
+			"yet: press o, choose Start and warm up, let it run.")
 	}
 	return w
 }
@@ -156,24 +149,18 @@ func (v *View) hosesWords() Words {
 	case !v.turning():
 		return words("HOSES", Strong, "The engine must run: then it is seen which hose is which.")
 	case r.Hoses.Verdict == hoses.AsExpected:
-		return words("HOSES OK", Good, "The pulses come in the firing order."+unseen(r.Hoses.Unseen))
+		text := "The pulses come in the firing order."
+		if same := r.Hoses.Unseen; len(same) > 0 { // exchanges that the pulses can't show
+			text += " A swap of " + joinPairs(same, ", or of ") + " would look the same: check by eye."
+		}
+		return words("HOSES OK", Good, text)
 	case r.Hoses.Verdict == hoses.Exchanged && r.HosesAside:
 		return words("HOSES", Warn, v.hoses(), "Enter goes on.")
 	case r.Hoses.Verdict == hoses.Exchanged:
-		w := words("HOSES?", Warn, v.hoses(), "Engine off. Trace each hose to its port. "+hosesRight)
-		w.Read = true
-		return w
+		return toRead("HOSES?", Warn, v.hoses(), "Engine off. Trace each hose to its port. "+hosesRight)
 	}
 	return words("HOSES", Strong, "Which hose is which can't be seen yet: look along each hose from port to sensor, "+
 		"1 at the seated rider's left.", "Enter when they are right.")
-}
-
-// unseen names the exchanges that the pulses can't show.
-func unseen(pairs [][2]int) string {
-	if len(pairs) == 0 {
-		return ""
-	}
-	return " A swap of " + joinPairs(pairs, ", or of ") + " would look the same: check by eye."
 }
 
 // noRoom says that records can't be kept, and what can be done about it.
@@ -200,11 +187,11 @@ func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo()
 	}
-	w := words("SAVE", Strong, "A lock nut loose? Tighten it, press o, choose Level the bank.",
-		"All tight? Engine off, bottle shut, fuel tap OFF (a vacuum tap: ON).",
+	w := toRead("SAVE", Strong, "All nuts tight? Engine off, bottle shut, fuel tap OFF (a vacuum tap: ON).",
+		"One loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
-		"The exhaust is hot. When it is cool: bottle off, the tap's fuel and vacuum hoses back on, caps on the ports.")
-	if w.Read = true; v.saved && len(v.Records) > 0 { // what is to be done with the bike
+		"The exhaust is hot. When it is cool: bottle off, the tap's fuel and vacuum hoses back on, port plugs too.")
+	if v.saved && len(v.Records) > 0 {
 		w.Say[2] = "Saved when it was level. Enter or s saves it as it was read last."
 	}
 	if len(v.Records) > v.Flow.records {
@@ -228,9 +215,6 @@ func (v *View) keepWords() Words {
 	if w.Role == Good {
 		w.Say = append(w.Say, "i makes an A4 page of it, q leaves. Later, `"+plain.Text(v.see)+
 			"` in a terminal lists the records.")
-	}
-	if v.turning() {
-		w.Big, w.Role = BigEngineOff, Warn
 	}
 	return w
 }

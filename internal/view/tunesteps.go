@@ -86,7 +86,7 @@ func (v *View) turnsPilot() bool {
 
 // pilotsFirstWords say what is to come before the trim begins, or is gone on with.
 func (v *View) pilotsFirstWords() Words {
-	w := words("PILOTS", Strong, "One pilot screw after the other is set for the highest steady idle. Enter begins, "+
+	w := toRead("PILOTS", Strong, "One pilot screw after the other is set for the highest steady idle. Enter begins, "+
 		"n leaves them as they are.")
 	h, left := v.heat(), v.Snap.Bank.Cylinders
 	var done []string
@@ -118,7 +118,6 @@ func (v *View) pilotsFirstWords() Words {
 	}
 	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
 		"The manual's settings and the law on emissions come first.")...)
-	w.Read = true
 	return v.yourTurn(w)
 }
 
@@ -194,7 +193,11 @@ func letGo() Words {
 // raisedStepWords says how the look at the raised speed goes, and what it has shown.
 func (v *View) raisedStepWords() Words {
 	s := v.Snap.Tune.Raised
+	late := v.tooLate(raisedNeeds, "to look at the raised speed")
 	switch {
+	case s == nil && late != "":
+		big := map[bool]string{true: BigEngineOff, false: "COOLING"}[v.turning()]
+		return toRead(big, Warn, late, "n goes on without.")
 	case s == nil && !v.turning():
 		return startWords()
 	case s == nil:

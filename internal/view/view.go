@@ -48,8 +48,9 @@ type View struct {
 	Practice *Practice
 	// Recording is set where a capture is shown: nothing at hand is to be turned.
 	Recording bool
-	// Cold is set where the step that warms the engine up is passed over, until it is seen, or said, to be warm.
-	Cold bool
+	// Cold is set where the step that warms the engine up is passed over, until it is taken, or said, to be warm.
+	Cold   bool
+	warmth string // one of the garage's, "" before anything is known of it
 	// Headless is set where no keys are taken: plain lines.
 	Headless bool
 	// Phone is the page for a phone, nil where none is served.
@@ -70,13 +71,15 @@ type View struct {
 	hold    wordHold
 	order   Words     // of a fault, to be read while the engine stands
 	orderAt time.Time // when they were last told
-	leak    leak      // that looking for one has found, until it is put aside
-	hills   hills.Hills
-	rate    rates.Frames
-	looks   rates.Looks
-	saved   bool // a level bank has been saved by itself
-	savedAt time.Time
-	see     string // the command that lists the last record
+	// noChange is set from when nothing was told to answer to a screw, as long as nothing else is told.
+	noChange bool
+	leak     leak // that looking for one has found, until it is put aside
+	hills    hills.Hills
+	rate     rates.Frames
+	looks    rates.Looks
+	saved    bool // a level bank has been saved by itself
+	savedAt  time.Time
+	see      string // the command that lists the last record
 	// read is set once a reading was good for a record; nutAt is when a lock nut was asked for last.
 	read  bool
 	nutAt time.Time
@@ -124,9 +127,9 @@ const (
 	Quit      WantKind = iota
 	Interrupt          // as Quit, by Ctrl-C
 	Suspend            // give the terminal back until the program is called again
-	Save
-	UseFolder // for records, from now on; Text is its path
-	PrintPage // of the record saved last
+	Save               // Text is what is known of the engine's warmth
+	UseFolder          // for records, from now on; Text is its path
+	PrintPage          // of the record saved last
 	StartZero
 	StartMatch
 	DropMatch // end a match pass that runs, without a result
@@ -268,7 +271,7 @@ func Update(v View, e Event) View {
 		v.keepOrder()
 		v.holdWords()
 	case KeyPress:
-		v.hold = wordHold{}
+		v.hold, v.Note = wordHold{}, "" // what it told of is answered, or past
 		return v.key(e.Key)
 	case Told:
 		v.note(e.Text, e.Role)
@@ -281,7 +284,7 @@ func Update(v View, e Event) View {
 	case SavedRecord:
 		v.NoRoom = NoRoom{}
 		v.Records, v.see = append(v.Records[:len(v.Records):len(v.Records)], e.Name), e.See
-		if v.Flow.At != StepKeep || v.Flow.Off || v.mustStop() { // where it is said large
+		if v.Note = ""; v.Flow.At != StepKeep || v.Flow.Off || v.mustStop() { // where it is said large
 			v.note("Saved: "+v.recordOf()+".", Good)
 		}
 	case Bike:
@@ -319,7 +322,7 @@ func (v *View) saveByItself() {
 	switch a := &v.Snap.Reading.Advice; {
 	case a.Kind == advice.Done && !v.saved:
 		v.saved = true
-		v.want(Want{Kind: Save})
+		v.want(Want{Kind: Save, Text: v.warmth})
 	case a.ToTurn(advice.SyncScrew):
 		v.saved = false
 	}

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/session"
 )
@@ -69,15 +70,19 @@ func (v *View) holdWords() {
 const orderSeconds = 5
 
 // keepOrder keeps the words of a fault, of a leak that is heard, or of a level bank in doubt, for the time in which the
-// engine stands because of them.
+// engine stands because of them; those of a screw that nothing answers to also while there is none but to wait, as the
+// hand that turns it back disturbs the idle.
 func (v *View) keepOrder() {
+	v.noChange = v.noChange && v.turning() && v.reading().Advice.Kind == advice.Wait
 	if !v.turning() || !v.Flow.Off && !v.Flow.At.live() {
 		return
 	}
 	air := v.air()
-	if v.faultShown() || v.overrides(&v.reading().Advice) || v.inDoubt() || air != nil && leakHeard(air).fresh {
+	switch a := &v.reading().Advice; {
+	case v.faultShown() || v.overrides(a) || v.inDoubt() || air != nil && leakHeard(air).fresh:
 		v.order, v.orderAt = v.freshWords(v.reading(), false), v.Now
-	} else if v.Now.Sub(v.orderAt) > orderSeconds*time.Second {
+		v.noChange = v.order.Big == bigNoChange
+	case !v.noChange && v.Now.Sub(v.orderAt) > orderSeconds*time.Second:
 		v.order = Words{}
 	}
 }

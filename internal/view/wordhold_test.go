@@ -77,7 +77,7 @@ func TestAnOldOrderIsNotShown(t *testing.T) {
 	for _, c := range []struct {
 		kind      advice.Kind
 		big, want string
-	}{{advice.Turn, "1-2", "WAIT"}, {advice.Recheck, "NUT 1-2", "WAIT"}, {advice.Stop, BigStop, BigStop}} {
+	}{{advice.Turn, "1-2", "NO DATA"}, {advice.Recheck, "NUT 1-2", "NO DATA"}, {advice.Stop, BigStop, BigStop}} {
 		r := reading(c.kind, advice.WhyNuts)
 		r.Advice = about(c.kind, advice.WhyNuts, 0.25)
 		v := running(r)
@@ -89,7 +89,7 @@ func TestAnOldOrderIsNotShown(t *testing.T) {
 			now, snap := sent.Add(look.at*time.Millisecond), *v.Snap
 			snap.LastFrame = now.Add(-look.age * time.Millisecond)
 			v = Update(v, Tick{Now: now, Snap: &snap})
-			if p := v.Picture(); p.Big != look.big || p.Big == "WAIT" && (p.Amount != "" || p.Arrow != 0) {
+			if p := v.Picture(); p.Big != look.big || p.Big == "NO DATA" && (p.Amount != "" || p.Arrow != 0) {
 				t.Errorf("%s at %d ms: %q %s, want %q", c.kind, look.at, p.Big, p.Amount, look.big)
 			}
 		}
@@ -136,7 +136,7 @@ func TestThePastKeyStandsBesideAFault(t *testing.T) {
 			s.Reading.Advice.Cylinder = 1
 			v = Update(v, Tick{s.LastFrame, &s})
 			p := v.Picture()
-			past := strings.Contains(strings.Join(p.Keys, " "), "g go on past it")
+			past := strings.Contains(strings.Join(p.Keys, " "), "g go on")
 			if past != (kind == advice.Fault) || past && p.Big != want {
 				t.Errorf("%s, tick %d: %q beside %q", why, i, p.Keys, p.Big)
 			}

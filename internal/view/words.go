@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -15,13 +16,10 @@ import (
 
 // LeftOut says beside a spread which cylinders it leaves out, "" for none.
 func LeftOut(cylinders []int) string {
-	switch len(cylinders) {
-	case 0:
+	if len(cylinders) == 0 {
 		return ""
-	case 1:
-		return fmt.Sprintf(", without cylinder %d", cylinders[0])
 	}
-	return ", without cylinders " + plain.AndNumbers(cylinders)
+	return ", without cylinder" + map[bool]string{true: "s"}[len(cylinders) > 1] + " " + plain.AndNumbers(cylinders)
 }
 
 // adviceWords puts the advice of a reading in words.
@@ -30,7 +28,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	if w, ok := haltWords(a); ok {
 		return w
 	}
-	w := words("WAIT", Dim, v.sentences(a)...)
+	w := words(cmp.Or(noWait[a.Why], "WAIT"), Dim, v.sentences(a)...)
 	switch {
 	case a.ToTurn(advice.ThrottleStop):
 		w.Big, w.Amount, w.Arrow, w.Role = "IDLE", plain.Fraction(a.Turns), arrow(a.Direction), Strong
@@ -64,7 +62,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 			w.Big = fmt.Sprintf("LOOK AT %d", a.Cylinder)
 		}
 	case a.Why == advice.WhyCold:
-		w.Read = true // what not to do with it meanwhile
+		w.Role, w.Read = Strong, true // what not to do with it meanwhile
 	case a.Why == advice.WhyNoZero:
 		w.Big, w.Role = "ZERO FIRST", Warn
 	case v.zeroAsked():
@@ -91,10 +89,12 @@ const startIt = "oses on the ports, then start it. Outdoors only: its exhaust is
 
 // startWords ask for an engine that runs.
 func startWords() Words {
-	w := words("START", Strong, "Engine stopped? H"+startIt)
-	w.Read = true // what for
-	return w
+	return toRead("START", Strong, "Engine stopped? H"+startIt)
 }
+
+// noWait are the large words of a wait that is none for a reading.
+var noWait = map[advice.Why]string{advice.WhyCold: "WARM UP", advice.WhyNoScrew: "NO ADVICE",
+	advice.WhyOneCylinder: "NO ADVICE"}
 
 // tempo are the words for a hand that turns until it is told to stop.
 var tempo = map[advice.Why]string{advice.WhySlower: "SLOWER", advice.WhyKeepOn: "GO ON"}
@@ -133,7 +133,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return append([]string{head + doubt, then}, v.lesson()...)
 		}
 		return append([]string{v.levelSentence(), "Go on, or stop it: an engine that idles without wind overheats.",
-			"Level can hide a small air leak: engine cold, feel boots, caps and hoses."}, v.lesson()...)
+			"Level can hide a small air leak: when cold, feel boots, port plugs and hoses."}, v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
 }
@@ -164,12 +164,10 @@ func stopSentences(a *advice.Advice) []string {
 
 // doubtsHose reports whether all that speaks against a bank that reads level is a hose of the rig.
 func (v *View) doubtsHose() bool {
-	for _, c := range v.reading().Cylinders {
-		if c.Doubt != "" && c.Doubt != advice.WhyHalfBlocked && c.Doubt != advice.WhyWeakPulse {
-			return false
-		}
+	other := func(c balance.Cylinder) bool {
+		return c.Doubt != "" && c.Doubt != advice.WhyHalfBlocked && c.Doubt != advice.WhyWeakPulse
 	}
-	return v.reading().Halts == balance.Halts{}
+	return !slices.ContainsFunc(v.reading().Cylinders, other) && !v.reading().Halts.Doubt()
 }
 
 // levelSentence says that the bank is level, and what it has stood.
@@ -307,7 +305,7 @@ var waits = map[advice.Why][]string{
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
 	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
 		"Levelled cold, it would not stay level. You may warm it by a ride instead: first hoses, board and bottle " +
-			"off, caps on the ports, tank and its hoses back on."},
+			"off, port plugs and tank back on, with its hoses."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},
 	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},

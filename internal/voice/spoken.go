@@ -107,7 +107,8 @@ var sayings = map[string]row{
 	"COMPARED":       {CueNone, "sensors are known"},
 	"START":          {CueNone, "start the engine outdoors"},
 	"WARM UP":        {CueNone, "warming"},
-	"WARM":           {CueNone, "warm enough"},
+	"WARM?":          {CueNone, "taken for warm"},
+	"NO ADVICE":      {CueNone, "figures alone"},
 	"SAVE":           {CueNone, ""},
 	"SAVED":          {CueNone, ""},
 }
