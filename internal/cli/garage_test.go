@@ -339,3 +339,20 @@ func TestHostileRecordsAreHarmless(t *testing.T) {
 		t.Errorf("%s", r.out)
 	}
 }
+
+// A bank that the virtual mechanic has levelled as far as screws can is saved in lines of JSON too, in doubt, though he
+// has stopped the engine because of that.
+func TestADoubtOfTheMechanicsIsSaved(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	r := virtually(t, dir, "live", "--json", "--auto", "--practice=tired-cylinder")
+	g, err := garage.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	records, damaged := g.AllSyncs()
+	if r.status != 0 || len(records) != 1 || damaged != nil || records[0].Record.Verdict != garage.VerdictDoubt ||
+		!strings.Contains(r.err, "saved "+records[0].Path) {
+		t.Errorf("status %d, records %+v, %v\n%s", r.status, records, damaged, r.err)
+	}
+}

@@ -88,6 +88,9 @@ func (l *live) watchPractice(ctx context.Context, stop context.CancelCauseFunc) 
 				return
 			case <-tick.C:
 				snap := l.sess.Snapshot()
+				if l.opt.JSON { // of a practice nothing goes to the disk before its end
+					l.keeper.update(snap)
+				}
 				var newest *advice.Advice
 				if snap.Reading != nil {
 					newest = &snap.Reading.Advice
