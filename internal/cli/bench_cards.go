@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -28,9 +27,7 @@ func cardNumbered(cards []garage.StoredBench, args []string, at int) (*garage.St
 	if at >= len(args) {
 		return &cards[len(cards)-1], nil
 	}
-	return desk.OfNumber(cards, args[at], func(s *garage.StoredBench) (garage.Number, time.Time) {
-		return s.Number, s.Card.Time
-	}, "bench card", "evendraw bench list")
+	return desk.OfNumber(cards, args[at], (*garage.StoredBench).Filed, "bench card", "evendraw bench list")
 }
 
 func newBenchListCommand(p *program) *cobra.Command {

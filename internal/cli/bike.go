@@ -69,13 +69,13 @@ func newBikeShowCommand(p *program) *cobra.Command {
 				return err
 			}
 			tell.BikeCard(cmd.OutOrStdout(), set.Bike, path.Card)
-			heads, damaged := set.Garage.ListHeads(set.Bike.Name)
+			records, damaged := set.Garage.ListSyncs(set.Bike.Name)
 			reportAll(cmd, damaged)
-			from := max(len(heads)-historyShown, 0)
+			from := max(len(records)-historyShown, 0)
 			if from > 0 {
-				fmt.Fprintf(cmd.OutOrStdout(), "  %d records, the newest:\n", len(heads))
+				fmt.Fprintf(cmd.OutOrStdout(), "  %d records, the newest:\n", len(records))
 			}
-			_, err = io.WriteString(cmd.OutOrStdout(), tell.HistoryLines(heads, from, set.Unit()))
+			_, err = io.WriteString(cmd.OutOrStdout(), tell.HistoryLines(records, from, set.Unit()))
 			return err
 		}),
 	}

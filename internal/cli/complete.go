@@ -58,9 +58,10 @@ func completeCaptures(_ *cobra.Command, args []string, _ string) ([]cobra.Comple
 func (p *program) completeRecordsAnd(endings ...string) completer {
 	return func(_ *cobra.Command, args []string, typed string) (all []cobra.Completion, _ cobra.ShellCompDirective) {
 		if set, err := job.Resolve(&p.world, p.version, p.choice, job.AnyBike, func(string) {}); err == nil {
-			heads, _ := set.Garage.ListHeads(set.Bike.Name)
-			for i := range heads {
-				all = append(all, cobra.CompletionWithDesc(heads[i].Number.String(), plain.Minute(heads[i].Time)))
+			records, _ := set.Garage.ListSyncs(set.Bike.Name)
+			for i := range records {
+				number, at := records[i].Filed()
+				all = append(all, cobra.CompletionWithDesc(number.String(), plain.Minute(at)))
 			}
 		}
 		begins := func(c cobra.Completion) bool { return strings.HasPrefix(c, typed) }

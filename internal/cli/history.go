@@ -29,13 +29,13 @@ that it corrects.`,
   evendraw history correct 12 --note "it was the middle screw"
   evendraw history unfinished`,
 		RunE: p.with(job.AnyBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
-			heads, damaged := set.Garage.ListHeads(set.Bike.Name)
+			records, damaged := set.Garage.ListSyncs(set.Bike.Name)
 			reportAll(cmd, damaged)
 			shown := historyShown
 			if all {
 				shown = 0
 			}
-			err := tell.History(cmd.OutOrStdout(), set.Bike.Name, heads, len(damaged), shown, set.Unit(), asJSON)
+			err := tell.History(cmd.OutOrStdout(), set.Bike.Name, records, len(damaged), shown, set.Unit(), asJSON)
 			if left, _ := set.Garage.ListUnfinished(); len(left) > 0 && !asJSON {
 				fmt.Fprintf(cmd.ErrOrStderr(),
 					"%d unfinished, of a run that was cut off: evendraw history unfinished\n", len(left))

@@ -3,7 +3,6 @@ package cli
 import (
 	"fmt"
 	"io"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -47,9 +46,7 @@ func endLeft(g *garage.Garage, left []garage.StoredSync, number string, out io.W
 	if len(left) == 0 {
 		return job.Usagef("nothing is unfinished")
 	}
-	one, err := desk.OfNumber(left, number, func(l *garage.StoredSync) (garage.Number, time.Time) {
-		return l.Number, l.Record.Time
-	}, "unfinished one", "evendraw history unfinished")
+	one, err := desk.OfNumber(left, number, (*garage.StoredSync).Filed, "unfinished one", "evendraw history unfinished")
 	if err != nil {
 		return err
 	}

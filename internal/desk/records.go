@@ -34,24 +34,24 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 		}
 		bike, name = &b, name[at+1:]
 	}
-	heads, damaged := s.Garage.ListHeads(bike.Name)
+	records, damaged := s.Garage.ListSyncs(bike.Name)
 	if name != "" && (name[0] < '0' || name[0] > '9') {
 		return nil, job.Usagef("%q is neither the number of a record nor a file; evendraw history numbers them", name)
 	}
 	var numbers []garage.Number
-	for i := range heads {
-		numbers = append(numbers, heads[i].Number)
+	for i := range records {
+		numbers = append(numbers, records[i].Number)
 	}
 	for _, d := range damaged {
 		numbers = append(numbers, garage.RecordNumber(d.Path))
 	}
-	if at := garage.Find(numbers, name) - len(heads); at >= 0 {
+	if at := garage.Find(numbers, name) - len(records); at >= 0 {
 		return nil, damaged[at]
 	}
-	if len(heads) == 0 && len(damaged) > 0 && name == "" {
+	if len(records) == 0 && len(damaged) > 0 && name == "" {
 		return nil, damaged[len(damaged)-1]
 	}
-	if len(heads) == 0 {
+	if len(records) == 0 {
 		none := fmt.Errorf("there is no record of %q yet", bike.Name)
 		if name != "" {
 			none = &job.UsageError{Err: none}
@@ -59,29 +59,27 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 		return nil, &job.Hinted{Err: none,
 			Hint: "evendraw live saves one when the bank is level, or with s; --bike takes another bike"}
 	}
-	head := &heads[len(heads)-1]
+	one := &records[len(records)-1]
 	if name != "" {
 		var err error
-		head, err = OfNumber(heads, name, func(h *garage.SyncHead) (garage.Number, time.Time) {
-			return h.Number, h.Time
-		}, "record", "evendraw history")
-		if err != nil {
+		if one, err = OfNumber(records, name, (*garage.StoredSync).Filed, "record", "evendraw history"); err != nil {
 			return nil, err
 		}
 	}
-	rec, err := garage.LoadForChange(head.Path)
+	rec, err := garage.LoadForChange(one.Path)
 	rec.Bike = bike.Name // it may have been renamed since
-	return &garage.StoredSync{Path: head.Path, Record: rec}, err
+	return &garage.StoredSync{Path: one.Path, Record: rec}, err
 }
 
 // OfNumber returns the one of a list that goes by a typed number. What says what is listed, and verb lists it. Where
 // two have that number, as after the folders of two laptops were merged, the error tells which they are.
-func OfNumber[T any](list []T, typed string, of func(*T) (garage.Number, time.Time), what, verb string) (*T, error) {
+func OfNumber[T any](list []T, typed string, filed func(*T) (garage.Number, time.Time), what,
+	verb string) (*T, error) {
 	var names []string
 	var numbers []garage.Number
 	placed := false
 	for i := range list {
-		n, at := of(&list[i])
+		n, at := filed(&list[i])
 		numbers = append(numbers, n)
 		if n.MayMean(typed) {
 			names, placed = append(names, n.String()+" of "+plain.Minute(at)), n.Placed

@@ -171,6 +171,9 @@ type StoredBench struct {
 	Number Number
 }
 
+// Filed returns by which number it goes, and the time that it is of.
+func (s *StoredBench) Filed() (Number, time.Time) { return s.Number, s.Card.Time }
+
 var benchEndings = []string{benchEnding}
 
 // loadBench reads the bench card in a file.
@@ -200,7 +203,7 @@ func listBench(dir string) (cards []StoredBench, damaged []*Error) {
 		s, err := loadBench(path)
 		return StoredBench{path, s, all.of(path)}, err
 	})
-	byTime(cards, func(s *StoredBench) (time.Time, Number) { return s.Card.Time, s.Number })
+	byTime(cards, (*StoredBench).Filed)
 	return cards, damaged
 }
 

@@ -64,7 +64,7 @@ func TestDamagedIsSetAside(t *testing.T) {
 	if r := g.Inspect(); r.Files != 4 || r.Damaged != nil || len(r.Aside) != 4 {
 		t.Errorf("afterwards %+v", r)
 	}
-	if heads, damaged := g.ListHeads("Invented Four"); len(heads) != 1 || heads[0].Path != good || damaged != nil {
+	if heads, damaged := g.ListSyncs("Invented Four"); len(heads) != 1 || heads[0].Path != good || damaged != nil {
 		t.Errorf("listed %v, %v", heads, damaged)
 	}
 }

@@ -143,7 +143,7 @@ func startsFormula(v any) bool {
 // rowsOf returns the cylinders of a record.
 func rowsOf(s *StoredSync) (list []row) {
 	r, numbers := &s.Record, []int{}
-	before, after := r.Before.known(), r.After.known()
+	before, after := r.Before.Known(), r.After.Known()
 	for _, c := range slices.Concat(before.Cylinders, after.Cylinders) {
 		numbers = append(numbers, c.Cylinder)
 	}
@@ -152,7 +152,7 @@ func rowsOf(s *StoredSync) (list []row) {
 		numbers = []int{0}
 	}
 	for _, n := range numbers {
-		list = append(list, row{filepath.Base(s.Path), r, before, after, r.Raised.known(), n, before.cylinder(n),
+		list = append(list, row{filepath.Base(s.Path), r, before, after, r.Raised.Known(), n, before.cylinder(n),
 			after.cylinder(n)})
 	}
 	return list

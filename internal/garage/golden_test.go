@@ -30,9 +30,6 @@ func TestOldFilesAreRead(t *testing.T) {
 		!math.IsNaN(float64(r.After.Cylinders[0].OpeningRatio)) || !math.IsNaN(float64(r.Steps[0].SpreadAfterKPa)) {
 		t.Errorf("what was not known is %+v", r)
 	}
-	if h := r.Head("x"); h.BeforeKPa != 3.5 || h.AfterKPa != 0.25 || h.Verdict != VerdictDone {
-		t.Errorf("head %+v", h)
-	}
 	full, err := LoadSync(filepath.Join(dir, "record-2.sync"))
 	must(t, err)
 	if *full.AltitudeM != 412.5 || !reflect.DeepEqual(full.PilotTurnsOut[:2], []NullFloat{2.25, 2.5}) ||
@@ -161,12 +158,12 @@ func TestGaragesMergeByCopying(t *testing.T) {
 	if r.Damaged != nil || r.Files != 7+4+2 {
 		t.Errorf("%+v", r)
 	}
-	heads, damaged := one.ListHeads("Invented Four")
+	heads, damaged := one.ListSyncs("Invented Four")
 	sheets, _ := one.ListBench("Invented Four")
 	if len(heads) != 2 || len(sheets) != 2 || damaged != nil {
 		t.Errorf("%d records, %d sheets, %v", len(heads), len(sheets), damaged)
 	}
-	if heads, _ := one.ListHeads("Only there"); len(heads) != 1 || filepath.Base(heads[0].Path) != filepath.Base(path) {
+	if heads, _ := one.ListSyncs("Only there"); len(heads) != 1 || filepath.Base(heads[0].Path) != filepath.Base(path) {
 		t.Errorf("got %v", heads)
 	}
 	bikes, _ := one.ListBikes()

@@ -103,10 +103,10 @@ func (all numbers) next() int {
 func RecordNumber(path string) Number { return numbersIn(recordEndings, filepath.Dir(path)).of(path) }
 
 // byTime puts records or bench cards in the order of their own times; a correction comes after what it corrects.
-func byTime[T any](list []T, of func(*T) (at time.Time, number Number)) {
+func byTime[T any](list []T, filed func(*T) (Number, time.Time)) {
 	slices.SortFunc(list, func(a, b T) int {
-		at, n := of(&a)
-		bt, m := of(&b)
+		n, at := filed(&a)
+		m, bt := filed(&b)
 		return cmp.Or(at.Compare(bt), cmp.Compare(n.N, m.N), strings.Compare(n.Tag, m.Tag))
 	})
 }

@@ -189,8 +189,8 @@ func (r *RecordReading) LeftOut() (cylinders []int) {
 	return cylinders
 }
 
-// known returns the reading, one of which nothing is known without.
-func (r *RecordReading) known() RecordReading {
+// Known returns the reading, one of which nothing is known without.
+func (r *RecordReading) Known() RecordReading {
 	if r != nil {
 		return *r
 	}
@@ -258,6 +258,9 @@ type StoredSync struct {
 	Record SyncRecord
 	Number Number
 }
+
+// Filed returns by which number it goes, and the time that it is of.
+func (s *StoredSync) Filed() (Number, time.Time) { return s.Number, s.Record.Time }
 
 // RecordRig is what of the rig changes a reading, beside the sensors' kinds, the zero and the match
 // pass.

@@ -124,7 +124,7 @@ func TestAPracticeRecordWithoutRoomIsKept(t *testing.T) {
 	if len(bikes) != 1 || !isPractice(bikes[0].Name) {
 		t.Fatalf("cards %+v", bikes)
 	}
-	if heads, _ := other.ListHeads(bikes[0].Name); len(heads) != 1 {
+	if heads, _ := other.ListSyncs(bikes[0].Name); len(heads) != 1 {
 		t.Errorf("records %+v", heads)
 	}
 	if see := l.keeper.see(); !strings.Contains(see, spare) || !strings.Contains(see, bikes[0].Name) {

@@ -273,13 +273,9 @@ func (k *keeper) earlierPilots(now time.Time) []mixture.Pilot {
 		k.pilots = pilotsOf(k.unfinished.Earlier, cylinders)
 		return k.pilots
 	}
-	heads, _ := k.set.Garage.ListHeads(k.set.Bike.Name)
-	if len(heads) == 0 {
-		return nil
-	}
-	rec, err := garage.LoadSync(heads[len(heads)-1].Path)
-	if err == nil && now.Sub(rec.Time).Abs() < placeFor {
-		k.pilots = pilotsOf(&rec, cylinders)
+	records, _ := k.set.Garage.ListSyncs(k.set.Bike.Name)
+	if n := len(records); n > 0 && now.Sub(records[n-1].Record.Time).Abs() < placeFor {
+		k.pilots = pilotsOf(&records[n-1].Record, cylinders)
 	}
 	return k.pilots
 }

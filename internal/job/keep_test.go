@@ -307,7 +307,7 @@ func TestPracticesShareNoCard(t *testing.T) {
 		if bikes, _ := g.ListBikes(); len(bikes) != n || !isPractice(bikes[n-1].Name) {
 			t.Errorf("cards %+v", bikes)
 		}
-		if heads, _ := g.ListHeads(k.card); len(heads) != 2 {
+		if heads, _ := g.ListSyncs(k.card); len(heads) != 2 {
 			t.Errorf("%s has %d records", k.card, len(heads))
 		}
 	}

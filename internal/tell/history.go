@@ -29,51 +29,51 @@ func LeftLine(r *garage.SyncRecord) string {
 
 // History lists a bike's records by their numbers; of many the last that are to be shown, all with 0 and as JSON.
 // Others are damaged, which is told elsewhere.
-func History(out io.Writer, bike string, heads []garage.SyncHead, damaged, shown int, u pressure.Unit,
+func History(out io.Writer, bike string, records []garage.StoredSync, damaged, shown int, u pressure.Unit,
 	asJSON bool) error {
 	if asJSON {
-		return historyJSON(out, heads)
+		return historyJSON(out, records)
 	}
 	switch {
-	case len(heads) == 0 && damaged > 0:
+	case len(records) == 0 && damaged > 0:
 		fmt.Fprintf(out, "no records of %s that can be read, %d damaged: evendraw garage check sets those aside\n",
 			plain.Text(bike), damaged)
-	case len(heads) == 0:
+	case len(records) == 0:
 		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
 			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))
 	}
-	if len(heads) > 0 {
+	if len(records) > 0 {
 		fmt.Fprintf(out, "%s:\n", plain.Text(bike))
 	}
 	from := 0
 	if shown > 0 {
-		from = max(len(heads)-shown, 0)
+		from = max(len(records)-shown, 0)
 	}
 	if from > 0 {
 		fmt.Fprintf(out, "%d older ones are not shown; --all shows them\n", from)
 	}
-	text := HistoryLines(heads, from, u)
-	if n := len(heads); n > 0 {
-		text += lookAgainLine(&heads[n-1])
+	text := HistoryLines(records, from, u)
+	if n := len(records); n > 0 {
+		text += lookAgainLine(&records[n-1].Record)
 	}
 	_, err := io.WriteString(out, text)
 	return err
 }
 
 // HistoryLines lists records from one on, by index, a line each.
-func HistoryLines(heads []garage.SyncHead, from int, u pressure.Unit) string {
+func HistoryLines(records []garage.StoredSync, from int, u pressure.Unit) string {
 	numbers, corrected := map[string]string{}, map[string]string{}
-	for _, h := range heads {
-		numbers[filepath.Base(h.Path)], corrected[h.Corrects] = h.Number.String(), h.Number.String()
+	for _, s := range records {
+		numbers[filepath.Base(s.Path)], corrected[s.Record.Corrects] = s.Number.String(), s.Number.String()
 	}
 	var b strings.Builder
-	for i := from; i < len(heads); i++ {
-		h := &heads[i]
-		b.WriteString(historyLine(h, u))
-		if h.Corrects != "" {
-			b.WriteString("  (corrects " + cmp.Or(numbers[h.Corrects], "one that is not here") + ")")
+	for i := from; i < len(records); i++ {
+		s := &records[i]
+		b.WriteString(historyLine(s, u))
+		if corrects := s.Record.Corrects; corrects != "" {
+			b.WriteString("  (corrects " + cmp.Or(numbers[corrects], "one that is not here") + ")")
 		}
-		if by := corrected[filepath.Base(h.Path)]; by != "" {
+		if by := corrected[filepath.Base(s.Path)]; by != "" {
 			b.WriteString("  (corrected by " + by + ")")
 		}
 		b.WriteByte('\n')
@@ -85,8 +85,8 @@ func HistoryLines(heads []garage.SyncHead, from int, u pressure.Unit) string {
 const lookAgainAfter = 14 * 24 * time.Hour
 
 // lookAgainLine says what is to be done after the job, and by when; "" where the bank was not levelled.
-func lookAgainLine(h *garage.SyncHead) string {
-	switch h.Verdict {
+func lookAgainLine(r *garage.SyncRecord) string {
+	switch r.Verdict {
 	case garage.VerdictDone:
 	case garage.VerdictDoubt:
 		return "The last is in doubt (evendraw history show says why): find the cause before you ride, then level " +
@@ -95,10 +95,10 @@ func lookAgainLine(h *garage.SyncHead) string {
 		return ""
 	}
 	return fmt.Sprintf("Look again by %s, after some heat cycles: ride it, look at spark plugs, clamps and "+
-		"lock nuts, then at the bank.\n", plain.Day(h.Time.Add(lookAgainAfter)))
+		"lock nuts, then at the bank.\n", plain.Day(r.Time.Add(lookAgainAfter)))
 }
 
-func historyJSON(out io.Writer, heads []garage.SyncHead) error {
+func historyJSON(out io.Writer, records []garage.StoredSync) error {
 	type line struct {
 		Number   int              `json:"number"`
 		File     string           `json:"file"`
@@ -112,11 +112,14 @@ func historyJSON(out io.Writer, heads []garage.SyncHead) error {
 		LeftOut  []int            `json:"after_without"`
 	}
 	e := json.NewEncoder(out)
-	for _, h := range heads {
-		l := line{Number: h.Number.N, File: h.Path, Time: plain.Stamp(h.Time), Verdict: h.Verdict, Before: h.BeforeKPa,
-			After: h.AfterKPa, RPM: h.RPM, Note: h.Note, LeftOut: append([]int{}, h.LeftOut...)}
-		if h.Corrects != "" {
-			l.Corrects = &h.Corrects
+	for i := range records {
+		s, r := &records[i], &records[i].Record
+		after := r.After.Known()
+		l := line{Number: s.Number.N, File: s.Path, Time: plain.Stamp(r.Time), Verdict: r.Verdict,
+			Before: r.Before.Known().SpreadKPa, After: after.SpreadKPa, RPM: after.RPM, Note: r.Note,
+			LeftOut: append([]int{}, after.LeftOut()...)}
+		if r.Corrects != "" {
+			l.Corrects = &r.Corrects
 		}
 		if err := e.Encode(l); err != nil {
 			return err

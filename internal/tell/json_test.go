@@ -126,11 +126,11 @@ func TestASpreadTellsWhatItLeavesOut(t *testing.T) {
 		t.Error(text)
 	}
 	rec := garage.SyncRecord{After: garage.ReadingRecord(r), Before: garage.ReadingRecord(r)}
-	head, want := rec.Head("x"), ", without cylinder 2"
+	kept, want := garage.StoredSync{Path: "x", Record: rec}, ", without cylinder 2"
 	var compared, listed strings.Builder
 	Compare(&compared, rec.Before, rec.After, "before", "after", pressure.Kilopascal, false)
-	History(&listed, "twin", []garage.SyncHead{head}, 0, 0, pressure.Kilopascal, true)
-	for _, text := range []string{historyLine(&head, pressure.Kilopascal), compared.String(),
+	History(&listed, "twin", []garage.StoredSync{kept}, 0, 0, pressure.Kilopascal, true)
+	for _, text := range []string{historyLine(&kept, pressure.Kilopascal), compared.String(),
 		strings.Join(recordLines(&rec, pressure.Kilopascal), "\n")} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q does not say %q", text, want)

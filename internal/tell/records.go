@@ -28,16 +28,17 @@ func VerdictWords(verdict, warmth string) string {
 }
 
 // historyLine is a record in one line of a list.
-func historyLine(h *garage.SyncHead, u pressure.Unit) string {
-	text := fmt.Sprintf("%5s  %s  %-15s  %6s → %-6s", h.Number, plain.Minute(h.Time), VerdictWords(h.Verdict, h.Warmth),
-		u.Format(pressure.KPa(h.BeforeKPa)), u.Format(pressure.KPa(h.AfterKPa)))
+func historyLine(s *garage.StoredSync, u pressure.Unit) string {
+	r, after := &s.Record, s.Record.After.Known()
+	text := fmt.Sprintf("%5s  %s  %-15s  %6s → %-6s", s.Number, plain.Minute(r.Time), VerdictWords(r.Verdict, r.Warmth),
+		u.Format(pressure.KPa(r.Before.Known().SpreadKPa)), u.Format(pressure.KPa(after.SpreadKPa)))
 	text += fmt.Sprintf(" %-4s", u.Name)
-	if rpm := float64(h.RPM); !math.IsNaN(rpm) {
+	if rpm := float64(after.RPM); !math.IsNaN(rpm) {
 		text += fmt.Sprintf("  %.0f rpm", rpm)
 	}
-	text += view.LeftOut(h.LeftOut)
-	if h.Note != "" {
-		text += "  " + plain.Text(strings.ReplaceAll(h.Note, "\n", " "))
+	text += view.LeftOut(after.LeftOut())
+	if r.Note != "" {
+		text += "  " + plain.Text(strings.ReplaceAll(r.Note, "\n", " "))
 	}
 	return text
 }

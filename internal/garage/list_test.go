@@ -14,7 +14,7 @@ import (
 	"evendraw/internal/store"
 )
 
-func TestHeadsStandApartFromDamage(t *testing.T) {
+func TestRecordsStandApartFromDamage(t *testing.T) {
 	t.Parallel()
 	g := openTest(t)
 	path, err := g.SaveSync("x", someRecord())
@@ -22,12 +22,13 @@ func TestHeadsStandApartFromDamage(t *testing.T) {
 	bad, err := g.SaveSync("x", someRecord())
 	must(t, err)
 	must(t, os.WriteFile(bad, []byte(strings.Replace(readText(t, bad), "0.25", "0.26", 1)), 0o666))
-	heads, damaged := g.ListHeads("x")
-	if len(heads) != 1 || heads[0].Path != path || len(damaged) != 1 || damaged[0].Path != bad {
-		t.Errorf("%+v, %v", heads, damaged)
+	records, damaged := g.ListSyncs("x")
+	if len(records) != 1 || records[0].Path != path || len(damaged) != 1 || damaged[0].Path != bad {
+		t.Errorf("%+v, %v", records, damaged)
 	}
-	if h := heads[0]; h.BeforeKPa != 3.5 || h.AfterKPa != 0.25 || math.Abs(float64(h.RPM)-1003.7) > 1e-9 {
-		t.Errorf("got %+v", h)
+	if r := records[0].Record; r.Before.SpreadKPa != 3.5 || r.After.SpreadKPa != 0.25 ||
+		math.Abs(float64(r.After.RPM)-1003.7) > 1e-9 {
+		t.Errorf("got %+v", r)
 	}
 }
 
@@ -66,14 +67,14 @@ func TestTenThousandRecords(t *testing.T) {
 	n := effort.Of(300, 10_000)
 	g := manyRecords(t, n)
 	begin := time.Now()
-	heads, damaged := g.ListHeads("x")
+	records, damaged := g.ListSyncs("x")
 	took := time.Since(begin)
-	if len(heads) != n || damaged != nil {
-		t.Fatalf("%d, %v", len(heads), damaged)
+	if len(records) != n || damaged != nil {
+		t.Fatalf("%d, %v", len(records), damaged)
 	}
-	for i := range heads {
-		if i > 0 && !heads[i].Time.After(heads[i-1].Time) {
-			t.Fatalf("record %d is of %v, the one before of %v", i, heads[i].Time, heads[i-1].Time)
+	for i := range records {
+		if i > 0 && !records[i].Record.Time.After(records[i-1].Record.Time) {
+			t.Fatalf("record %d is of %v, the one before of %v", i, records[i].Record.Time, records[i-1].Record.Time)
 		}
 	}
 	begin = time.Now()
@@ -103,10 +104,10 @@ func TestQuietTwoThousandRecords(t *testing.T) {
 			g = manyRecords(t, n)
 		}
 		begin, cpu := time.Now(), cpuTime()
-		heads, _ := g.ListHeads("x")
+		records, _ := g.ListSyncs("x")
 		took, used := time.Since(begin), cpuTime()-cpu
-		if len(heads) != n {
-			t.Fatalf("%d records", len(heads))
+		if len(records) != n {
+			t.Fatalf("%d records", len(records))
 		}
 		cpu = cpuTime()
 		openAgain(t, g)
@@ -114,14 +115,6 @@ func TestQuietTwoThousandRecords(t *testing.T) {
 			effort.Millis("and from begin to end", took, 2*time.Second),
 			effort.Millis("start of live, processor", cpuTime()-cpu, 30*time.Millisecond)}
 	})
-}
-
-func BenchmarkListHeads(b *testing.B) {
-	g := manyRecords(b, 2000)
-	b.ReportAllocs()
-	for b.Loop() {
-		g.ListHeads("x")
-	}
 }
 
 func BenchmarkListSyncs(b *testing.B) {
