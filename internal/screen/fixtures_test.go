@@ -87,14 +87,16 @@ func passing(v view.View, shrink float64) view.View {
 	return v
 }
 
-// settling is an engine whose speed has held for some seconds.
-func settling(s *session.Snapshot, v *view.View) {
-	for i := range 200 {
-		now := *s
-		now.LastFrame = noon.Add(time.Duration(i-199) * time.Second / 20)
-		*v = view.Update(*v, view.Tick{Now: now.LastFrame, Snap: &now})
+// settling is an engine whose speed has held for so many seconds.
+func settling(seconds int) func(s *session.Snapshot, v *view.View) {
+	return func(s *session.Snapshot, v *view.View) {
+		for i := range 20 * seconds {
+			now := *s
+			now.LastFrame = noon.Add(time.Duration(i+1-20*seconds) * time.Second / 20)
+			*v = view.Update(*v, view.Tick{Now: now.LastFrame, Snap: &now})
+		}
+		v.Now, v.Snap = noon, s
 	}
-	v.Now, v.Snap = noon, s
 }
 
 // still is the rig with the engine off.

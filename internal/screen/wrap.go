@@ -26,8 +26,8 @@ func (c *Canvas) wrapped(s string, width int) (lines []string) {
 	return lines
 }
 
-// drawWrapped writes s from row y on, broken at spaces, in at most rows rows: as many of its sentences as fit; where
-// one is cut an ellipsis says so.
+// drawWrapped writes s from row y on, broken at spaces, in at most rows rows: as many of its sentences as fit; an
+// ellipsis says where one is cut, and, if there is room for it, where some are left out.
 func (c *Canvas) drawWrapped(x, y, rows int, s string, role view.Role) {
 	lines := c.wrapped(s, c.Width-x)
 	for end := len(s); len(lines) > rows && rows > 0; {
@@ -35,7 +35,9 @@ func (c *Canvas) drawWrapped(x, y, rows int, s string, role view.Role) {
 			break
 		}
 		if whole := c.wrapped(s[:end+1], c.Width-x); len(whole) <= rows {
-			lines = whole
+			if lines = whole; c.width(lines[len(lines)-1])+2 <= c.Width-x {
+				lines[len(lines)-1] += " …"
+			}
 		}
 	}
 	if len(lines) > rows && rows > 0 {
