@@ -44,47 +44,44 @@ func leakHeard(s *airleak.State) leak {
 	return l
 }
 
-// AirWords say what the watch for air leaks has heard.
-func AirWords(s *airleak.State) Words {
-	w := airWords(s)
-	w.Read = true // its caution
-	return w
+// leakTold are words of a leak.
+func leakTold(cylinder int, say ...string) Words {
+	return toRead(fmt.Sprintf("LEAK %d", cylinder), Bad, say...)
 }
 
-func airWords(s *airleak.State) Words {
+// AirWords say what the watch for air leaks has heard.
+func AirWords(s *airleak.State) Words {
 	switch s.Phase {
 	case airleak.Learning:
-		return words("WAIT", Dim, "Measuring how much air each cylinder gets. Hands off, steady idle, nothing wet yet.",
+		return toRead("WAIT", Dim, "Measuring how much air each cylinder gets. Hands off, steady idle, nothing wet yet.",
 			wetNote)
 	case airleak.Moved:
-		return words("HANDS OFF", Warn, "More than one cylinder's air changed, or one got more. Was a screw turned, "+
+		return toRead("HANDS OFF", Warn, "More than one cylinder's air changed, or one got more. Was a screw turned, "+
 			"or the throttle? It learns anew.", wetNote)
 	case airleak.Unknown:
-		return words("WAIT", Dim, fmt.Sprintf("Cylinder %d: no leak can be found: %s.", s.Cylinder,
+		return toRead("WAIT", Dim, fmt.Sprintf("Cylinder %d: no leak can be found: %s.", s.Cylinder,
 			suspects.NoOpenings[s.Why]), wetNote)
 	case airleak.Less:
 		if s.Again {
-			return words(fmt.Sprintf("LEAK %d", s.Cylinder), Bad, fmt.Sprintf("The same again at cylinder %d: it "+
-				"leaks there. Engine off, mend it. l ends looking.", s.Cylinder))
+			return leakTold(s.Cylinder, fmt.Sprintf("The same again at cylinder %d: it leaks there. "+
+				"Engine off, mend it. l ends looking.", s.Cylinder))
 		}
-		return words(fmt.Sprintf("LEAK %d", s.Cylinder), Bad, fmt.Sprintf("Cylinder %d: %.0f %% less air for %.0f s: "+
-			"%sit leaks where you just put water.", s.Cylinder, 100*s.Share, s.Seconds, perhaps(s.Share)),
+		return leakTold(s.Cylinder, fmt.Sprintf("Cylinder %d: %.0f %% less air for %.0f s: %sit "+
+			"leaks where you just put water.", s.Cylinder, 100*s.Share, s.Seconds, perhaps(s.Share)),
 			"Let it dry: the air must come back. Then wet the same joint again to be sure.")
 	}
 	before := ""
 	switch {
 	case s.Last > 0 && s.Again && s.Ago < leakStandsS:
-		return words(fmt.Sprintf("LEAK %d", s.Last), Bad, fmt.Sprintf("Cylinder %d had less air twice: it leaks "+
-			"there. Engine off, mend it. l ends looking.", s.Last))
+		return leakTold(s.Last, fmt.Sprintf("Cylinder %d had less air twice: it leaks there. "+
+			"Engine off, mend it. l ends looking.", s.Last))
 	case s.Last > 0 && s.Ago < leakStandsS:
-		return words(fmt.Sprintf("LEAK %d", s.Last), Bad,
-			fmt.Sprintf("Cylinder %d had less air for %.0f s: %sit leaks where you put water.", s.Last, s.LastSeconds,
-				perhaps(s.LastShare)),
-			"Let it dry, then wet the same joint again to be sure.")
+		return leakTold(s.Last, fmt.Sprintf("Cylinder %d had less air for %.0f s: %sit leaks where you put water.",
+			s.Last, s.LastSeconds, perhaps(s.LastShare)), "Let it dry, then wet the same joint again to be sure.")
 	case s.Last > 0:
 		before = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago: a leak? ", s.Last, s.LastSeconds, s.Ago)
 	}
-	return words("WATER ONLY", Strong, "With water from a spray bottle wet one joint between carburettor and engine, "+
+	return toRead("WATER ONLY", Strong, "With water from a spray bottle wet one joint between carburettor and engine, "+
 		"wait 3 s, then the next. Turn nothing.", before+wetNote)
 }
 

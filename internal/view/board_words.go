@@ -27,20 +27,17 @@ func reasonOf(err error) string {
 }
 
 // bareWords offer the board program to a board that has none, or not ours.
-func (v *View) bareWords() (w Words) {
+func (v *View) bareWords() Words {
 	switch b := &v.Bare; {
 	case b.Busy && b.Done > 0:
-		w = words("WRITING", Strong,
+		return toRead("WRITING", Strong,
 			fmt.Sprintf("The board program is being written: %d %%. Leave the lead in.", b.Done))
 	case b.Busy:
-		w = words("LOOKING", Strong, "Looking whether a program can be put on the board.")
+		return toRead("LOOKING", Strong, "Looking whether a program can be put on the board.")
 	case b.Loses != "":
-		w = words("OVERWRITE?", Warn, plain.Text(b.Loses), "i writes evendraw's program on it, n leaves the board "+
+		return toRead("OVERWRITE?", Warn, plain.Text(b.Loses), "i writes evendraw's program on it, n leaves the board "+
 			"as it is.")
-	default:
-		w = words("YOUR BOARD?", Warn, "No evendraw program answers at "+plain.Text(b.Port)+".",
-			"Is that your board? Press i to put evendraw's program on it; you are asked once more.")
 	}
-	w.Read = true
-	return w
+	return toRead("YOUR BOARD?", Warn, "No evendraw program answers at "+plain.Text(v.Bare.Port)+".",
+		"Is that your board? Press i to put evendraw's program on it; you are asked once more.")
 }

@@ -13,26 +13,23 @@ import (
 func haltWords(a *advice.Advice) (w Words, ok bool) {
 	switch a.Why {
 	case advice.WhyFar:
-		w = farWords(a)
+		return farWords(a), true
 	case advice.WhyIdleFell:
-		w = words("IDLE LOW", Bad, "The idle has fallen by a fifth: raise it with the throttle stop. "+
+		return toRead("IDLE LOW", Bad, "The idle has fallen by a fifth: raise it with the throttle stop. "+
 			"When it is back, the levelling goes on by itself.",
-			"An air leak can be the cause: "+suspects.Leak+". Or press g to go on as it is.")
-	default:
-		return w, false
+			"An air leak can be the cause: "+suspects.Leak+". Or press g to go on as it is."), true
 	}
-	w.Read = true // how to go on
-	return w, true
+	return w, false
 }
 
 // farWords are of a screw that was turned far. Nobody counts turns: they are reckoned from what it moved.
 func farWords(a *advice.Advice) Words {
 	if math.IsNaN(a.Turns) {
-		return words("HOW FAR?", Warn, fmt.Sprintf("You have turned screw %s far %s: about how many turns "+
+		return toRead("HOW FAR?", Warn, fmt.Sprintf("You have turned screw %s far %s: about how many turns "+
 			"in all?", a.ScrewName, a.Direction), "Two or fewer: press g. More: engine off, look for an air leak: "+
 			suspects.Leak+". "+goOn)
 	}
-	return words("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all, reckoned by what it moved. A "+
+	return toRead("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all, reckoned by what it moved. A "+
 		"sound bank seldom needs so much.", a.ScrewName, plain.TurnsOf(math.Round(4*a.Turns)/4), a.Direction),
 		"Engine off. Look for an air leak: "+suspects.Leak+". "+goOn)
 }
