@@ -7,35 +7,36 @@ import (
 	"evendraw/internal/job"
 	"evendraw/internal/plain"
 	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 	"fmt"
 	"strconv"
 )
 
 // inDialogue is an Installer that asks in a dialogue, unless all is agreed to.
-func inDialogue(w *job.World, d *dialogue, yes bool) *job.Installer {
-	bar := &tell.Bar{Out: d.out}
-	i := &job.Installer{World: w, Say: d.say, Progress: bar.Show, Ended: bar.End}
+func inDialogue(w *job.World, d *typing.Dialogue, yes bool) *job.Installer {
+	bar := &tell.Bar{Out: d.Out}
+	i := &job.Installer{World: w, Say: d.Say, Progress: bar.Show, Ended: bar.End}
 	i.Agreed = func(ctx context.Context, path string, seen *tell.OnBoard) (bool, error) {
-		d.say(tell.BeforeInstall(path, seen)...)
+		d.Say(tell.BeforeInstall(path, seen)...)
 		if yes {
 			return true, nil
 		}
-		return d.agreed(ctx, "   Write it?")
+		return d.Agreed(ctx, "   Write it?")
 	}
 	if !yes {
-		i.Press = func() { d.say(tell.PressNow) }
+		i.Press = func() { d.Say(tell.PressNow) }
 	}
 	return i
 }
 
 // Install puts the board program on a board through its boot loader, and says so. yes agrees to what is asked.
 func Install(ctx context.Context, w *job.World, port job.Port, yes bool, std job.Streams) error {
-	d := newDialogue(ctx, std)
+	d := typing.NewDialogue(ctx, std.In, std.Out)
 	path, err := choosePort(ctx, w, port, yes, d)
 	if err != nil {
 		return err
 	}
-	d.say(fmt.Sprintf("Looking at what is on %s; this takes up to ten seconds.", path))
+	d.Say(fmt.Sprintf("Looking at what is on %s; this takes up to ten seconds.", path))
 	i := inDialogue(w, d, yes)
 	seen, err := i.Look(ctx, path)
 	if err != nil {
@@ -45,12 +46,12 @@ func Install(ctx context.Context, w *job.World, port job.Port, yes bool, std job
 	if err != nil {
 		return err
 	}
-	d.say("Next: evendraw board setup.")
+	d.Say("Next: evendraw board setup.")
 	return link.Close()
 }
 
 // choosePort returns the port that is named, the only one, or the one that the user chooses.
-func choosePort(ctx context.Context, w *job.World, port job.Port, yes bool, d *dialogue) (string, error) {
+func choosePort(ctx context.Context, w *job.World, port job.Port, yes bool, d *typing.Dialogue) (string, error) {
 	if port.Path != "" {
 		return port.Path, nil
 	}
@@ -68,10 +69,10 @@ func choosePort(ctx context.Context, w *job.World, port job.Port, yes bool, d *d
 	for _, p := range ports {
 		names = append(names, fmt.Sprintf("%s %s %s", p.Path, plain.Text(p.Maker), plain.Text(p.Product)))
 	}
-	tell.PortMenu(d.out, names)
+	tell.PortMenu(d.Out, names)
 	for !yes {
-		line, err := d.ask(ctx, "   Its number:")
-		if errors.Is(err, errStopped) {
+		line, err := d.Ask(ctx, "   Its number:")
+		if errors.Is(err, typing.ErrStopped) {
 			break
 		}
 		if err != nil {

@@ -22,12 +22,13 @@ import (
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 	"evendraw/internal/view"
 )
 
 // setup is the dialogue.
 type setup struct {
-	*dialogue
+	*typing.Dialogue
 	set      *job.Settings
 	card     garage.Board
 	board    *frame.Announcement
@@ -39,7 +40,7 @@ type setup struct {
 // SetUpBoard leads step by step from a board that is plugged in to its card. practiceName is the
 // practice bike in its place, "" for none.
 func SetUpBoard(ctx context.Context, set *job.Settings, port job.Port, practiceName string, std job.Streams) error {
-	s := &setup{set: set, dialogue: newDialogue(ctx, std)}
+	s := &setup{set: set, Dialogue: typing.NewDialogue(ctx, std.In, std.Out)}
 	src, err := s.find(ctx, port, practiceName)
 	if err != nil {
 		return err
@@ -52,10 +53,10 @@ func SetUpBoard(ctx context.Context, set *job.Settings, port job.Port, practiceN
 		}
 	}
 	if s.practice != nil {
-		s.say(tell.SetupPractised...)
+		s.Say(tell.SetupPractised...)
 		return nil
 	}
-	s.say(tell.SetupDone...)
+	s.Say(tell.SetupDone...)
 	return nil
 }
 
@@ -72,10 +73,10 @@ func (s *setup) find(ctx context.Context, port job.Port, practiceName string) (s
 		s.practice = engine.New(cfg)
 		s.board = practice.Announcement(cfg.Bank)
 		s.card = garage.DefaultBoard(s.board.Serial)
-		s.say(tell.SetupPractice)
+		s.Say(tell.SetupPractice)
 		src = io.NopCloser(session.NewPace(ctx, s.practice))
 	} else {
-		s.say(tell.SetupLooking)
+		s.Say(tell.SetupLooking)
 		link, err := s.open(ctx, port)
 		if err != nil {
 			return nil, err
@@ -98,12 +99,12 @@ func (s *setup) find(ctx context.Context, port job.Port, practiceName string) (s
 		src.Close()
 		return nil, fmt.Errorf("board %s has no pressure channel", plain.Text(s.board.Serial))
 	}
-	s.say(tell.SetupFound(s.board, where, len(s.pressure)))
+	s.Say(tell.SetupFound(s.board, where, len(s.pressure)))
 	if s.card.Sensors != nil || s.card.Zero != nil {
-		s.say(tell.SetupHasCard)
+		s.Say(tell.SetupHasCard)
 	}
 	s.sampler = session.NewSampler(sensor.Setup{Kinds: job.CardKinds(&s.card)})
-	s.over, s.why = s.sampler.Ended(), s.sampler.Err
+	s.Over, s.Why = s.sampler.Ended(), s.sampler.Err
 	go s.sampler.Run(src)
 	return src, nil
 }
@@ -123,8 +124,8 @@ func (s *setup) open(ctx context.Context, port job.Port) (*board.Link, error) {
 	} else if seen, path, err = s.mayInstall(ctx, port, err); err != nil {
 		return nil, err
 	}
-	s.say(tell.OfferInstall(path, seen)...)
-	fresh, failed := inDialogue(s.set.World, s.dialogue, false).Install(ctx, path, seen)
+	s.Say(tell.OfferInstall(path, seen)...)
+	fresh, failed := inDialogue(s.set.World, s.Dialogue, false).Install(ctx, path, seen)
 	if left := (*job.InstallError)(nil); errors.As(failed, &left) && left.Kind == job.NotUpdated {
 		return board.Open(ctx, path, port.Options(s.set.World))
 	}
@@ -136,7 +137,7 @@ func (s *setup) open(ctx context.Context, port job.Port) (*board.Link, error) {
 func (s *setup) mayInstall(ctx context.Context, port job.Port, err error) (*tell.OnBoard, string, error) {
 	var e *board.Error
 	if errors.As(err, &e) && e.Kind == board.NoBoard && len(e.Answers) == 0 && e.Err != nil {
-		path, err := choosePort(ctx, s.set.World, port, false, s.dialogue)
+		path, err := choosePort(ctx, s.set.World, port, false, s.Dialogue)
 		return &tell.OnBoard{}, path, err
 	}
 	seen, err := job.SeenIn(err)
@@ -152,9 +153,9 @@ func (s *setup) kinds(ctx context.Context) error {
 	if len(s.card.Sensors) > 0 {
 		usual = ""
 	}
-	s.say(tell.SetupKinds(sensor.Catalogue())...)
+	s.Say(tell.SetupKinds(sensor.Catalogue())...)
 	for {
-		line, err := s.ask(ctx, tell.AskKind(usual))
+		line, err := s.Ask(ctx, tell.AskKind(usual))
 		if err != nil {
 			return err
 		}
@@ -162,7 +163,7 @@ func (s *setup) kinds(ctx context.Context) error {
 			return nil
 		}
 		names, err := s.named(ctx, line)
-		if errors.Is(err, errStopped) || ctx.Err() != nil {
+		if errors.Is(err, typing.ErrStopped) || ctx.Err() != nil {
 			return err
 		}
 		if err != nil {
@@ -225,7 +226,7 @@ const stepBack = "<"
 // twoPoints asks for the kind of a sensor of which two points are known, until they are right.
 func (s *setup) twoPoints(ctx context.Context) (sensor.Kind, error) {
 	for {
-		line, err := s.ask(ctx, tell.AskTwoPoints)
+		line, err := s.Ask(ctx, tell.AskTwoPoints)
 		if err != nil {
 			return sensor.Kind{}, err
 		}
@@ -241,22 +242,22 @@ func (s *setup) twoPoints(ctx context.Context) (sensor.Kind, error) {
 }
 
 // refuse says why an answer is not taken.
-func (s *setup) refuse(err error) { s.say("   " + tell.Indented(err.Error())) }
+func (s *setup) refuse(err error) { s.Say("   " + tell.Indented(err.Error())) }
 
 // hoses finds out which channel each hose is on.
 func (s *setup) hoses(ctx context.Context) error {
-	s.say(tell.SetupHoses...)
-	if _, err := s.ask(ctx, tell.AskHosesStill); err != nil {
+	s.Say(tell.SetupHoses...)
+	if _, err := s.Ask(ctx, tell.AskHosesStill); err != nil {
 		return err
 	}
-	s.say(tell.SetupMoment)
+	s.Say(tell.SetupMoment)
 	finder := sensor.NewHoseFinder(s.board.Channels)
 	if err := s.sampler.Watch(ctx, func(x *sensor.Sample) bool { finder.Push(x); return finder.Ready() }); err != nil {
 		return err
 	}
 	var hoses []int
 	for h := 1; h <= len(s.pressure); {
-		s.say(tell.TouchHose(h))
+		s.Say(tell.TouchHose(h))
 		channel, err := s.touched(ctx, finder, h)
 		switch {
 		case err != nil:
@@ -264,16 +265,16 @@ func (s *setup) hoses(ctx context.Context) error {
 		case channel < 0:
 			h = len(s.pressure) + 1
 		case slices.Contains(hoses, channel):
-			s.say(tell.TouchedHose(h, channel, slices.Index(hoses, channel)+1))
+			s.Say(tell.TouchedHose(h, channel, slices.Index(hoses, channel)+1))
 		default:
-			s.say(tell.TouchedHose(h, channel, 0))
+			s.Say(tell.TouchedHose(h, channel, 0))
 			hoses = append(hoses, channel)
 			h++
 		}
 		finder.Again()
 	}
 	if len(hoses) == 0 {
-		s.say(tell.NoHoseNamed)
+		s.Say(tell.NoHoseNamed)
 		return nil
 	}
 	s.card.Hoses = hoses
@@ -287,16 +288,16 @@ func (s *setup) touched(ctx context.Context, finder *sensor.HoseFinder, hose int
 	defer stop(nil)
 	skipped := errors.New("skipped")
 	select {
-	case <-s.lines: // typed before it was asked for
+	case <-s.Lines: // typed before it was asked for
 	default:
 	}
 	waiting := make(chan struct{})
 	go func() {
 		defer close(waiting)
 		select {
-		case _, ok := <-s.lines:
+		case _, ok := <-s.Lines:
 			if !ok {
-				stop(errStopped)
+				stop(typing.ErrStopped)
 			} else {
 				stop(skipped)
 			}
@@ -321,9 +322,9 @@ const practiceSuck pressure.KPa = 4
 
 // zero takes a zero pass.
 func (s *setup) zero(ctx context.Context) error {
-	s.say(tell.SetupZero...)
+	s.Say(tell.SetupZero...)
 	for {
-		line, err := s.ask(ctx, tell.AskSetupZero)
+		line, err := s.Ask(ctx, tell.AskSetupZero)
 		if err != nil || strings.EqualFold(line, "s") {
 			return err
 		}
@@ -339,10 +340,10 @@ func (s *setup) zero(ctx context.Context) error {
 		}
 		result, err := pass.Result()
 		if err != nil {
-			s.say("   "+view.Refusal(err), tell.SetupZeroAgain)
+			s.Say("   "+view.Refusal(err), tell.SetupZeroAgain)
 			continue
 		}
-		s.say(tell.SetupZeroed(&result, s.pressure, s.set.AmbientDoubt(result.Ambient))...)
+		s.Say(tell.SetupZeroed(&result, s.pressure, s.set.AmbientDoubt(result.Ambient))...)
 		return s.keepZero(&kinds, &result)
 	}
 }
@@ -356,7 +357,7 @@ func (s *setup) keepZero(kinds *sensor.Setup, z *sensor.Zero) error {
 		return err
 	}
 	path, err := s.set.Garage.BoardPath(s.board.Serial)
-	s.say("   Kept in " + path)
+	s.Say("   Kept in " + path)
 	return err
 }
 
@@ -366,6 +367,6 @@ func (s *setup) keepOnCard(b *garage.Board) {
 		return
 	}
 	if err := s.set.Garage.SaveRig(b); err != nil {
-		s.say("   Not kept: " + plain.Text(err.Error()))
+		s.Say("   Not kept: " + plain.Text(err.Error()))
 	}
 }

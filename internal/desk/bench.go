@@ -1,8 +1,8 @@
 package desk
 
 import (
-	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -15,6 +15,7 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/screen"
 	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 	"evendraw/internal/view"
 )
 
@@ -89,49 +90,35 @@ func withAnswers(ticks []garage.Tick, checks []garage.Check, answer string) []ga
 // AskChecks asks one after the other, and again where an answer means nothing.
 func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, in io.Reader,
 	out io.Writer) ([]garage.Tick, error) {
-	answers := make(chan string)
-	go func() {
-		defer close(answers)
-		for lines := bufio.NewScanner(in); lines.Scan(); {
-			select {
-			case answers <- strings.ToLower(strings.TrimSpace(lines.Text())):
-			case <-ctx.Done():
-				return
-			}
-		}
-	}()
-checks:
+	d := typing.NewDialogue(ctx, in, out)
 	for i, c := range checks {
-		if _, ok := garage.TickOf(ticks, c.ID); ok {
-			continue
+		_, answered := garage.TickOf(ticks, c.ID)
+		if !answered {
+			d.Say(append([]string{""}, tell.CheckQuestion(c, i+1, len(checks))...)...)
 		}
-		fmt.Fprintln(out, "\n"+strings.Join(tell.CheckQuestion(c, i+1, len(checks)), "\n"))
-		for { // until there is an answer that means something
-			fmt.Fprint(out, "  Enter seen, - not on this bike, ! leave undone, a all seen, n later, q stop: ")
-			select {
-			case <-ctx.Done():
-				return ticks, context.Cause(ctx)
-			case answer, ok := <-answers:
-				if !ok || answer == "q" {
-					fmt.Fprintln(out)
-					return ticks, nil
-				}
-				kind, known := tickAnswers[answer]
-				all := []garage.Check{c}
-				if answer == "a" {
-					all = checks[i:]
-				}
-				if known {
-					ticks = withAnswers(ticks, all, kind)
-				}
-				if known || answer == "n" {
-					continue checks
-				}
-				fmt.Fprintf(out, "  %q is none of the answers: Enter alone, or one sign or letter of these.\n",
-					plain.Text(answer))
+		for !answered {
+			answer, err := d.Ask(ctx, "  Enter seen, - not on this bike, ! leave undone, a all seen, n later, q stop:")
+			answer = strings.ToLower(answer)
+			kind, known := tickAnswers[answer]
+			answered = known || answer == "n"
+			switch {
+			case errors.Is(err, typing.ErrStopped):
+				return ticks, nil
+			case err != nil:
+				return ticks, err
+			case answer == "q":
+				d.Say("")
+				return ticks, nil
+			case answer == "a":
+				ticks = withAnswers(ticks, checks[i:], kind)
+			case known:
+				ticks = withAnswers(ticks, checks[i:i+1], kind)
+			case answer != "n":
+				d.Say(fmt.Sprintf("  %q is none of the answers: Enter alone, or one sign or letter of these.",
+					plain.Text(answer)))
 			}
 		}
 	}
-	fmt.Fprintln(out)
+	d.Say("")
 	return ticks, nil
 }

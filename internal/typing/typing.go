@@ -1,6 +1,6 @@
 // Package typing takes lines that are typed at a terminal while others are printed there: Open has the terminal pass on
 // every key, Lines.Next reads a line, and what goes through Lines.Out is printed above the line that is being typed,
-// which stays whole. Where that can't be, lines are read as they come.
+// which stays whole. Where that can't be, lines are read as they come. A Dialogue asks, and is answered by lines.
 package typing
 
 import (
