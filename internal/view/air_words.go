@@ -53,8 +53,8 @@ func leakTold(cylinder int, say ...string) Words {
 func AirWords(s *airleak.State) Words {
 	switch s.Phase {
 	case airleak.Learning:
-		return toRead("WAIT", Dim, "Measuring how much air each cylinder gets. Hands off, steady idle, nothing wet yet.",
-			wetNote)
+		return toRead("WAIT", Dim, "Measuring how much air each cylinder gets. Hands off, steady idle, nothing wet "+
+			"yet.", wetNote)
 	case airleak.Moved:
 		return toRead("HANDS OFF", Warn, "More than one cylinder's air changed, or one got more. Was a screw turned, "+
 			"or the throttle? It learns anew.", wetNote)
