@@ -206,8 +206,9 @@ var states = map[string]view.View{
 	"mean": with(func(s *session.Snapshot, v *view.View) { // by the card, as by key 0
 		*v = view.Update(*v, view.Bike{Name: v.Bike, Unit: v.Unit, Aim: v.Aim, Limit: v.Limit, ByMean: true})
 	}),
-	"start": at(view.StepWarm, still), "warm": at(view.StepWarm, settling(10)), "warmed": at(view.StepWarm, settling(17)),
-	"raised-late": at(view.StepRaised, func(s *session.Snapshot, _ *view.View) { s.Heat.Seconds = 284 }),
+	"start": at(view.StepWarm, still), "warm": at(view.StepWarm, settling(10)),
+	"warmed": at(view.StepWarm, settling(17)),
+	"late":   at(view.StepRaised, func(s *session.Snapshot, _ *view.View) { s.Heat.Seconds, s.Heat.Hot = 284, true }),
 	"hoses": at(view.StepHoses, func(s *session.Snapshot, v *view.View) {
 		s.Reading.Hoses = hoses.Order{Verdict: hoses.Exchanged, Exchanged: [][2]int{{2, 3}}}
 	}),

@@ -208,9 +208,20 @@ func (c *Chain) CorrectTrim(turns float64) bool {
 // be yet.
 func (c *Chain) TrimMade() bool { return c.tune.trim == nil || c.tune.trim.Made() }
 
-// WatchAir begins or ends the watch for air leaks.
+// Seconds of idling that the watch for air leaks, and the look at a raised speed, need. Derived: four joints, each
+// wetted, waited for and dried; the idle, the way up, the hold and the way down, which count double.
+const airNeeds, raisedNeeds = 60, 25
+
+// restBefore has the engine stand and cool first where too little idling is left for something that needs so many
+// seconds, unless a cool-down would give no more.
+func (c *Chain) restBefore(needs float64) {
+	c.heat.Hot = c.heat.Hot || c.heat.LeftS() < needs && c.heat.RestedS() > needs
+}
+
+// WatchAir begins or ends the watch for air leaks. See restBefore.
 func (c *Chain) WatchAir(on bool) {
 	if c.tune.air, c.tune.state.Air = nil, nil; on {
+		c.restBefore(airNeeds)
 		c.tune.air, c.tune.state.Air = &airleak.Watch{}, &airleak.State{Phase: airleak.Learning}
 	}
 	if c.bal != nil {
@@ -236,6 +247,7 @@ func (c *Chain) StartRaised(cfg mixture.RaisedConfig) error {
 	}
 	cfg.Bank, cfg.Ambient = c.bank, c.cfg.Ambient
 	c.StopTrim()
+	c.restBefore(raisedNeeds)
 	c.tune.state.Trim, c.tune.state.Raised = nil, nil
 	c.tune.raised = mixture.NewRaised(cfg)
 	return nil

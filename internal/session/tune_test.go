@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
+	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 )
@@ -80,5 +81,29 @@ func TestTuneInTheChain(t *testing.T) {
 	run(14)
 	if r := c.Tune().Raised; r == nil || !r.Done || c.Tune().Trim != nil {
 		t.Errorf("raised: %+v", r)
+	}
+}
+
+// The search for a leak and the look at a raised speed are not begun with seconds of idling left: the engine cools
+// first, unless that would give no more.
+func TestNothingIsBegunTooLate(t *testing.T) {
+	t.Parallel()
+	four := bank.Default(4)
+	for _, x := range []struct {
+		idled, limit      float64
+		airCools, revCool bool
+	}{{60, 300, false, false}, {250, 300, true, false}, {285, 300, true, true}, {20, 45, false, false}} {
+		e := engine.New(engine.Config{Bank: four, Seed: 6, Running: true, Level: true})
+		c := session.NewChain(session.Config{Bank: &four, Ambient: engine.DefaultAmbient, Zeroed: true,
+			IdlingLimit: x.limit}, func(*balance.Reading) {})
+		feed(t, e, c, 1)
+		for want, begin := range map[*bool]func() error{
+			&x.airCools: func() error { c.WatchAir(true); return nil },
+			&x.revCool:  func() error { return c.StartRaised(mixture.RaisedConfig{}) }} {
+			c.SetHeat(heat.State{Seconds: x.idled, Turning: true})
+			if err := begin(); err != nil || c.Heat().Hot != *want {
+				t.Errorf("%v: %+v, %v, want cooling %v", x, c.Heat(), err, *want)
+			}
+		}
 	}
 }

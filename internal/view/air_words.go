@@ -91,16 +91,12 @@ var looksForLeak = map[advice.Why]bool{advice.WhyLean: true, advice.WhyLeakNext:
 
 // watchAir begins to watch for an air leak, or ends it.
 func (v *View) watchAir() {
-	late := v.tooLate(airNeeds, "to look for a leak")
 	switch air := v.air(); {
 	case v.Flow.At != StepLevel && !v.Flow.Off:
 		v.note("l looks for an air leak in the step Level the bank (o goes there).", Plain)
 		return
 	case air == nil && !v.turning():
 		v.note("Start the engine first: water shows a leak only while it idles.", Plain)
-		return
-	case air == nil && late != "":
-		v.note(late, Warn)
 		return
 	case air == nil && v.goesPast() && (v.leakFound() || !looksForLeak[v.reading().Advice.Why]):
 		v.note("Press g first, then l.", Plain)

@@ -128,6 +128,8 @@ func (v *View) goTo(s Step, forward bool) {
 		v.want(Want{Kind: LookLevel})
 	case StepIdle:
 		v.want(Want{Kind: LookIdle})
+	case StepRaised:
+		v.want(Want{Kind: LookRaised})
 	}
 	v.want(Want{Kind: KeepPlace, Text: s.ID()})
 }
@@ -195,7 +197,7 @@ func (v *View) follow() {
 		return
 	}
 	v.observe()
-	if f.At == StepRaised && v.turning() && v.Snap.Tune.Raised == nil && v.tooLate(raisedNeeds, "") == "" {
+	if f.At == StepRaised && v.turning() && v.Snap.Tune.Raised == nil { // a job that begins here, another board
 		v.want(Want{Kind: LookRaised})
 	}
 	switch {

@@ -20,7 +20,7 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	case !h.Hot:
 		return w, false
 	case h.Turning && h.Seconds < h.LimitS():
-		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s of %s: too little is left for the next check.",
+		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s of %s: too little is left for what is next.",
 			clock(math.Floor(h.Seconds)), clock(h.LimitS())), "Stop the engine and let it cool. "+placeKept), true
 	case h.Turning:
 		return words(BigEngineOff, Bad, fmt.Sprintf("Stop the engine and let it cool: it has idled for %s, and "+
@@ -63,20 +63,6 @@ func (v *View) cooling() bool {
 func (v *View) mustStop() bool {
 	h := v.heat()
 	return h.Hot && h.Turning
-}
-
-// Seconds of idling that looking for a leak, and the look at the raised speed, need. Derived: four joints, each wetted,
-// waited for and dried; the idle, the way up, the hold and the way down, which count double.
-const airNeeds, raisedNeeds = 60, 25
-
-// tooLate says that too little idling is left for something that needs so many seconds, "" where there is enough, or
-// where a cool-down would give no more.
-func (v *View) tooLate(needs float64, what string) string {
-	h := v.heat()
-	if h.LeftS() >= needs || h.RestedS() <= needs {
-		return ""
-	}
-	return "Only " + clock(h.LeftS()) + " of idling is left, too little " + what + ": engine off, let it cool."
 }
 
 // clock is where the budget of idling stands.

@@ -158,6 +158,8 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 	case v.order.Big != "" && !r.Span.Cycle && (!v.heat().Turning || v.Now.Sub(v.orderAt) < orderSeconds*time.Second),
 		v.order.Big != "" && v.noChange:
 		return v.order
+	case v.air() != nil && !r.Span.Cycle && !v.heat().Turning:
+		return startWords()
 	case v.air() != nil && !v.overrides(&r.Advice):
 		return AirWords(v.air())
 	case v.leakFound() && !v.overrides(&r.Advice):

@@ -193,11 +193,7 @@ func letGo() Words {
 // raisedStepWords says how the look at the raised speed goes, and what it has shown.
 func (v *View) raisedStepWords() Words {
 	s := v.Snap.Tune.Raised
-	late := v.tooLate(raisedNeeds, "to look at the raised speed")
 	switch {
-	case s == nil && late != "":
-		big := map[bool]string{true: BigEngineOff, false: "COOLING"}[v.turning()]
-		return toRead(big, Warn, late, "n goes on without.")
 	case s == nil && !v.turning():
 		return startWords()
 	case s == nil:

@@ -67,34 +67,6 @@ func TestASteadyIdleIsAskedFor(t *testing.T) {
 	}
 }
 
-// What takes some idling is not begun where too little is left, and that is said; with enough, or where a cool-down
-// would give no more, it is.
-func TestNothingIsBegunTooLate(t *testing.T) {
-	t.Parallel()
-	wants := func(v View, kind WantKind) bool {
-		return slices.ContainsFunc(v.Wants, func(w Want) bool { return w.Kind == kind })
-	}
-	for _, c := range []struct {
-		idled, limit float64
-		late         bool
-	}{{60, 300, false}, {285, 300, true}, {20, 45, false}} {
-		v := running(reading(advice.Turn, advice.WhyUnlevel))
-		v.Snap.Heat, v.Snap.HeatAt = heat.State{Seconds: c.idled, Limit: c.limit, Turning: true}, now
-		at := press(v.StartAt(StepLevel), "l")
-		if wants(at, WatchAir) == c.late || c.late && !strings.Contains(at.Note, "0:15 of idling is left") {
-			t.Errorf("%v: l: %+v, %q", c, at.Wants, at.Note)
-		}
-		at = Update(v.StartAt(StepRaised), Tick{now, fresh(v.Snap, now)})
-		text := said(&at)
-		if wants(at, LookRaised) == c.late || strings.Contains(text, "too little to look") != c.late {
-			t.Errorf("%v: raised: %+v, %s", c, at.Wants, text)
-		}
-		if big := at.Picture().Big; c.late != (big == BigEngineOff) {
-			t.Errorf("%v: %s", c, big)
-		}
-	}
-}
-
 // A passing message goes with what it is of: a key, a record that is saved, a zero pass that runs.
 func TestAMessageGoesWithWhatItIsOf(t *testing.T) {
 	t.Parallel()
