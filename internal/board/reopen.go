@@ -1,6 +1,7 @@
 package board
 
 import (
+	"cmp"
 	"context"
 	"os"
 	"time"
@@ -21,9 +22,7 @@ const (
 // the error is an *Error of kind Vanished that wraps ctx's error.
 func Reopen(ctx context.Context, lost *Link, opt Options) (*Link, error) {
 	lost.Close()
-	if opt.Baud == 0 {
-		opt.Baud = lost.baud
-	}
+	opt.Baud = cmp.Or(opt.Baud, lost.baud)
 	r := &reopening{search: newSearch(ctx, opt), last: lost.path, serial: lost.board.Serial,
 		notBefore: make(map[string]time.Time)}
 	defer r.stop()

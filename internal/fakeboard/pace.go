@@ -1,6 +1,7 @@
 package fakeboard
 
 import (
+	"cmp"
 	"context"
 	"io"
 	"math/rand/v2"
@@ -31,12 +32,7 @@ const usualBatch = 512
 // play sends the bytes of src, a board's, when the ticks of their frames say so, until src ends,
 // ctx is done or send fails. send returns how many bytes found no room, as play does of all.
 func play(ctx context.Context, send func([]byte) (int, error), src io.Reader, pace Pace) (dropped int) {
-	if pace.Batch == 0 {
-		pace.Batch = usualBatch
-	}
-	if pace.Clock == 0 {
-		pace.Clock = 1
-	}
+	pace.Batch, pace.Clock = cmp.Or(pace.Batch, usualBatch), cmp.Or(pace.Clock, 1)
 	p := pacer{pace: pace, start: time.Now(), random: rand.New(rand.NewPCG(1, 1))}
 	buf := make([]byte, pace.Batch)
 	for ctx.Err() == nil {

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -239,9 +240,7 @@ func CardFor(g *garage.Garage, a *frame.Announcement, cfg *session.Config) (gara
 	if err != nil {
 		return card, nil, err
 	}
-	if card.Model == "" {
-		card.Model = a.Model
-	}
+	card.Model = cmp.Or(card.Model, a.Model)
 	kinds := cfg.Setup.KindNames(len(a.Channels))
 	if len(card.Sensors) == 0 {
 		card.Sensors = kinds

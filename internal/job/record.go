@@ -23,48 +23,42 @@ type RecordOptions struct {
 	File     string        // "" is a new one in the bike's captures
 }
 
-// Record keeps the untouched bytes of a board in a capture.
+// Record keeps the untouched bytes of a board, or of the practice engine, in a capture, until they end, the time is
+// over, or ctx is done.
 func Record(ctx context.Context, set *Settings, o *RecordOptions, std Streams) error {
+	var cfg session.Config
+	var a *frame.Announcement
+	var src io.Reader
+	bike := ""
 	if o.Practice != "" {
 		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Ambient: set.Ambient, Running: true})
 		if err != nil {
 			return err
 		}
-		cfg := p.Config()
-		c, err := newCaptureFile(set, o.File, "", &cfg, practice.Announcement(p.Bank))
+		cfg, a, src = p.Config(), practice.Announcement(p.Bank), p.Source(ctx)
+	} else {
+		link, err := o.Port.Open(ctx, set.World, nil)
 		if err != nil {
 			return err
 		}
-		return record(ctx, c, cfg, p.Source(ctx), o.Limit, std.Err)
+		defer link.Close()
+		cfg, a, src = set.BoardConfig(link.Board(), &Notes{Tell: std.Warn}), link.Board(), link
+		bike = set.bikeName()
 	}
-	link, err := o.Port.Open(ctx, set.World, nil)
+	c, err := newCaptureFile(set, o.File, bike, &cfg, a)
 	if err != nil {
 		return err
 	}
-	defer link.Close()
-	cfg := set.BoardConfig(link.Board(), &Notes{Tell: std.Warn})
-	c, err := newCaptureFile(set, o.File, set.bikeName(), &cfg, link.Board())
-	if err != nil {
-		return err
-	}
-	return record(ctx, c, cfg, link, o.Limit, std.Err)
-}
-
-// record copies a source to a capture until it ends, the time is over, or ctx is done.
-func record(ctx context.Context, c *captureFile, cfg session.Config, src io.Reader, limit time.Duration,
-	errOut io.Writer) error {
-	fmt.Fprintf(errOut, "recording to %s; Ctrl-C ends\n", c.path)
+	fmt.Fprintf(std.Err, "recording to %s; Ctrl-C ends\n", c.path)
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	sess := session.New(cfg, session.Options{Until: limit.Seconds(), Tee: c, OnRefused: func(why error) {
-		(&Streams{Err: errOut}).Warn(why.Error())
-	}, TeeFailed: func(err error) {
-		stop(fmt.Errorf("the capture could not be written to its end: %w", err))
-	}})
-	err := sess.Run(ctx, src)
+	sess := session.New(cfg, session.Options{Until: o.Limit.Seconds(), Tee: c,
+		OnRefused: func(why error) { std.Warn(why.Error()) },
+		TeeFailed: func(err error) { stop(fmt.Errorf("the capture could not be written to its end: %w", err)) }})
+	err = sess.Run(ctx, src)
 	closeErr := c.Close()
 	link := sess.Snapshot().Link
-	fmt.Fprintf(errOut, "%.1f s, %d frames, %d lost, %d damaged in %s\n", link.LastTime, link.Frames, link.Lost,
+	fmt.Fprintf(std.Err, "%.1f s, %d frames, %d lost, %d damaged in %s\n", link.LastTime, link.Frames, link.Lost,
 		link.Damaged, c.path)
 	switch {
 	case err == nil:

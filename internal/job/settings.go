@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -82,11 +83,7 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 		return nil, Usagef("--ambient %g is no air pressure in kPa absolute (%d to %d; not reduced to sea level)%s",
 			c.Ambient, leastAmbient, mostAmbient, meant)
 	}
-	dir := c.Garage
-	if dir == "" {
-		dir = os.Getenv("EVENDRAW_GARAGE")
-	}
-	g, err := garage.Open(dir)
+	g, err := garage.Open(cmp.Or(c.Garage, os.Getenv("EVENDRAW_GARAGE")))
 	if err != nil {
 		return nil, &Hinted{err, "name a folder with --garage DIR or EVENDRAW_GARAGE"}
 	}

@@ -1,6 +1,7 @@
 package mixture
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -95,15 +96,8 @@ type TrimConfig struct {
 }
 
 func (c TrimConfig) withDefaults() TrimConfig {
-	for _, f := range []struct {
-		v     *float64
-		usual float64
-	}{{&c.Step, DefaultStep}, {&c.Reach, DefaultReach * c.reachShare()}, {&c.WatchS, DefaultWatchS},
-		{&c.ProbeDelayS, DefaultProbeDelayS}} {
-		if *f.v == 0 {
-			*f.v = f.usual
-		}
-	}
+	c.Step, c.Reach = cmp.Or(c.Step, DefaultStep), cmp.Or(c.Reach, DefaultReach*c.reachShare())
+	c.WatchS, c.ProbeDelayS = cmp.Or(c.WatchS, DefaultWatchS), cmp.Or(c.ProbeDelayS, DefaultProbeDelayS)
 	return c
 }
 

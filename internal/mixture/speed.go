@@ -1,6 +1,7 @@
 package mixture
 
 import (
+	"cmp"
 	"math"
 
 	"evendraw/internal/cycle"
@@ -47,9 +48,7 @@ func (s *speeds) push(span *cycle.Span) (steady bool) {
 		return false
 	}
 	rpm := span.RPM()
-	if s.slow == 0 {
-		s.slow = rpm
-	}
+	s.slow = cmp.Or(s.slow, rpm)
 	s.slow += (1 - math.Exp(-span.Period/slowS)) * (rpm - s.slow)
 	s.period = span.Period
 	if math.Abs(rpm-s.slow) > steadyOff*s.slow {

@@ -1,6 +1,7 @@
 package practice
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -40,9 +41,7 @@ type Mixture struct {
 // apply sets up the engine.
 func (m *Mixture) apply(cfg *engine.Config, fresh bool) {
 	cfg.Running, cfg.NoSensorErrors, cfg.AirScrews = true, true, m.Air
-	if cfg.PilotsOff == 0 {
-		cfg.PilotsOff = mixturePilotsOff
-	}
+	cfg.PilotsOff = cmp.Or(cfg.PilotsOff, mixturePilotsOff)
 	if fresh {
 		cfg.Uneven = mixtureUneven
 	}

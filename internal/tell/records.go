@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -238,10 +239,7 @@ func trendLines(t *garage.Trend, u pressure.Unit) []string {
 	lines = append(lines, "")
 	lines = append(lines, driftLines(t, u)...)
 	for _, e := range t.Effects {
-		low, high := e.KPaPerTurn[0], e.KPaPerTurn[0]
-		for _, v := range e.KPaPerTurn {
-			low, high = min(low, v), max(high, v)
-		}
+		low, high := slices.Min(e.KPaPerTurn), slices.Max(e.KPaPerTurn)
 		line := fmt.Sprintf("screw %s: %s %s of vacuum per turn clockwise", plain.Text(e.Screw),
 			u.FormatSigned(pressure.KPa(e.KPaPerTurn[len(e.KPaPerTurn)-1])), u.Name)
 		if n := len(e.KPaPerTurn); n > 1 {

@@ -1,6 +1,7 @@
 package tell
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -64,10 +65,7 @@ func SetupKinds(all []sensor.Kind) []string {
 
 // AskKind asks for the kinds; usual is what Enter takes, "" what is on the card.
 func AskKind(usual string) string {
-	if usual == "" {
-		usual = "what is on the card"
-	}
-	return "   Enter for " + usual + ":"
+	return "   Enter for " + cmp.Or(usual, "what is on the card") + ":"
 }
 
 // TouchHose says how to make hose n known.
