@@ -82,6 +82,13 @@ func (b *Bank) Moves(s, cylinder int) bool {
 	return slices.Contains(b.Screws[s].Moves, cylinder)
 }
 
+// SameScrews reports whether two banks have the same cylinders and screws, so that records of them belong together.
+func (b *Bank) SameScrews(other *Bank) bool {
+	return b.Cylinders == other.Cylinders && slices.EqualFunc(b.Screws, other.Screws, func(x, y Screw) bool {
+		return x.Name == y.Name && slices.Equal(x.Moves, y.Moves)
+	})
+}
+
 // FieldError names the field of a bank that does not make sense.
 type FieldError struct{ Field, Problem string }
 

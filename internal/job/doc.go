@@ -17,6 +17,6 @@
 //	live.go, screen.go, lines.go,         how a run is shown: screen, plain lines, JSON, phones
 //	  jsonlines.go, page.go
 //	keep*.go, elsewhere.go, bike.go       when records are kept, and where; whose they are
-//	trim.go, budget.go, heat.go           the tune after levelling; idling and cooling
-//	leaks.go, record.go                   the watch for an air leak; captures taken
+//	stage.go, tune.go, heat.go            the stages after levelling, the watch for air leaks; idling and cooling
+//	install.go, record.go                 the board program put on a board; captures taken
 package job

@@ -9,6 +9,7 @@
 //
 //	server.go     listens, answers, is shown views
 //	guard.go      who is let in: names, token, methods, headers
+//	http.go       what the page needs of HTTP
 //	stream.go     who looks, and what each is sent
 //	conns.go      how many connections there may be
 //	addresses.go  under which addresses the page is reached, and the code to scan

@@ -176,3 +176,28 @@ func AirJSON(s *airleak.State, h *heat.State, now float64) []byte {
 	o.close('}')
 	return o.b
 }
+
+// heat writes the budget of idling: idling_s, limit_s, state (ok, near, engine-off, cooling) and, while
+// it cools, how long it takes yet with what is known of a fan.
+func (o *object) heat(h *heat.State) {
+	o.open("heat", '{')
+	o.figure("idling_s", h.Seconds)
+	o.figure("limit_s", h.LimitS())
+	switch {
+	case h.Hot && h.Turning:
+		o.token("state", "engine-off")
+	case h.Hot:
+		o.token("state", "cooling")
+	case h.Near():
+		o.token("state", "near")
+	default:
+		o.token("state", "ok")
+	}
+	o.yes("fan", h.Fan)
+	if h.Hot {
+		o.figure("cooling_s", h.CoolS(h.Fan))
+	} else {
+		o.word("cooling_s", "")
+	}
+	o.close('}')
+}
