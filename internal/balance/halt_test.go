@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
 )
 
 // silentHand lets a hand that is told nothing else turn a screw whose plates do not answer, until it is told to
@@ -352,5 +353,45 @@ func TestANutStaysLoose(t *testing.T) {
 	a.tighten(&window{})
 	if (a.openNuts()&a.check.moved)&2 != 0 {
 		t.Error("a nut that was tightened is loose")
+	}
+}
+
+// The same at the bench: the idle falls while a screw is named, and is back once the engine has stood, or without that,
+// or stays low.
+func TestAnIdleThatFellIsLookedAtAgain(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		stands bool
+		slow   float64 // cycles are so many times as long afterwards
+		want   Halts
+	}{{"mended", true, 1, Halts{LookedAgain: true}}, {"raised by hand", false, 1, Halts{IdleFell: true}},
+		{"as it was", true, 1.3, Halts{IdleFell: true}}} {
+		b := newBench(2, 3)
+		b.scatter, b.draw[0], b.draw[1] = 0.03, 24, 26
+		bal := New(Config{Bank: b.bank, Ambient: 101.3})
+		slow, fell := 1.0, false
+		var r Reading
+		for r.Advice.Kind != advice.Done && b.time < 300 {
+			s := b.span()
+			s.Period *= slow
+			r = bal.Push(&s)
+			switch {
+			case fell:
+				b.follow(r.Advice)
+			case r.Advice.Why == advice.WhyIdleFell:
+				for i := range 20 {
+					if c.stands {
+						bal.Push(&cycle.Span{Start: b.time + float64(i)/4, Period: 0.25, N: 2})
+					}
+				}
+				b.time += 5
+				fell, slow = true, c.slow
+			case r.Advice.ToTurn(advice.SyncScrew) || slow > 1:
+				slow = min(slow+0.01, 1.3)
+			}
+		}
+		if !fell || r.Advice.Kind != advice.Done || r.Halts != c.want {
+			t.Errorf("%s: fell %v, %s %s, %+v, want %+v", c.name, fell, r.Advice.Kind, r.Advice.Why, r.Halts, c.want)
+		}
 	}
 }
