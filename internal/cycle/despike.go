@@ -115,11 +115,13 @@ func (d *despike) advance(h *history, last int) {
 			near := min(off, math.Abs(a-e-3*(b-m)))
 			out, stands := off, jumpRatio*usual+jumpKPa
 			if h.flags[i+delay]&fineFlag != 0 {
-				out, stands = near, max(jumpRatio*least, fineJumpRatio*usual)+jumpKPa
+				out, stands = near, jumpRatio*least+jumpKPa
 			}
 			if out > stands && usual < maxUsualKPa && i >= d.unseen[c] {
-				d.removeSpike(k, i, c, jumpRatio/2*usual+jumpKPa/2, stands)
-				a = k[i]
+				if stands = max(stands, fineJumpRatio*usual+jumpKPa); out > stands {
+					d.removeSpike(k, i, c, jumpRatio/2*usual+jumpKPa/2, stands)
+					a = k[i]
+				}
 			}
 			b, m, e = a, b, m
 			usual += usualShare * (clipDeparture(off, usual) - usual)

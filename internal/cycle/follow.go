@@ -142,6 +142,7 @@ func (f *follow) next(h *history) (boundary float64, ok bool) {
 		return t, true
 	}
 	f.template.measureStrengths(h, expected, f.period, f.periodBefore)
+	f.template.compose()
 	t := f.fit.boundary(h, f.template, expected, f.period)
 	good := f.misfit() <= doubtfulMisfit && math.Abs(t-expected) < shiftScale*f.period
 	if !good {

@@ -99,8 +99,8 @@ func (h *history) push(s *sensor.Sample) (moved int) {
 	if h.step < fineStep {
 		flags |= fineFlag
 	}
-	for c, channel := range h.channels {
-		h.kpa[c][i] = float64(s.Absolute[channel])
+	for c, k := range h.kpa {
+		k[i] = float64(s.Absolute[h.channels[c]])
 	}
 	if s.Rails != [sensor.MaxChannels]sensor.Rail{} {
 		flags |= h.rails(s)
@@ -189,11 +189,12 @@ func (h *history) value(c, sample int, share float64) float64 {
 // between samples, corrected by the slopes at both ends (Euler and Maclaurin), and a cubic in the
 // broken steps at both ends.
 func (h *history) mean(c, i0 int, share0 float64, i1 int, share1 float64) float64 {
-	k, time := h.kpa[c][i0+1:], h.time[i0+1:]
+	k := h.kpa[c][i0+1 : max(i0+1, i1)+1]
+	time := h.time[i0+1:][:len(k)]
 	t, v := time[0], k[0]
 	area := 0.0
-	for i := 1; i < i1-i0; i++ {
-		ti, vi := time[i], k[i]
+	for i, vi := range k {
+		ti := time[i]
 		area += (ti - t) * (v + vi)
 		t, v = ti, vi
 	}
@@ -239,18 +240,16 @@ func (q *cubic) at(x float64) float64 {
 // extremes returns the lowest and the highest pressure of cylinder c after
 // sample i0 up to sample i1, and which is the lowest.
 func (h *history) extremes(c, i0, i1 int) (low float64, at int, high float64) {
-	k := h.kpa[c]
-	low, high, at = k[i0+1], k[i0+1], i0+1
-	for i := i0 + 2; i <= i1; i++ {
-		v := k[i]
+	k := h.kpa[c][i0+1 : max(i0+1, i1)+1]
+	low, high = k[0], k[0]
+	for i, v := range k {
 		if v < low {
 			low, at = v, i
-		}
-		if v > high {
+		} else if v > high {
 			high = v
 		}
 	}
-	return low, at, high
+	return low, i0 + 1 + at, high
 }
 
 // meanAround returns the mean pressure of cylinder c from half seconds before a time to as many after.

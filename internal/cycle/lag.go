@@ -146,20 +146,15 @@ func (r *refillSpan) find(h *history, c int, end, period, dipAt, ambient float64
 	}
 	i0, _ := h.find(t0)
 	i1, _ := h.find(t1)
-	k := h.kpa[c]
-	r.low, r.high = math.Inf(1), math.Inf(-1)
-	middle := (i0 + i1) / 2
 	r.bottom = t
-	for i := i0; i < middle; i++ {
-		if v := k[i]; v < r.low {
-			r.low, r.dip = v, i
+	r.low, r.dip, _ = h.extremes(c, i0-1, (i0+i1)/2-1)
+	k, high, at := h.kpa[c][:i1+1], math.Inf(-1), 0
+	for i := r.dip; i < len(k); i++ {
+		if v := k[i]; v > high {
+			high, at = v, i
 		}
 	}
-	for i := r.dip; i <= i1; i++ {
-		if v := k[i]; v > r.high {
-			r.high, r.end = v, i
-		}
-	}
+	r.high, r.end = high, at
 	if !(r.low < maxDipRatio*ambient && r.high > r.low+(ambient-r.low)/2) {
 		return ShallowDip
 	}

@@ -125,11 +125,12 @@ func (f *fit) window(h *history, t, period float64) {
 // sharpen lets the samples near the boundary weigh more: the crank does not go evenly all
 // through the window.
 func (f *fit) sharpen() {
-	f.weights = 0
+	sum := 0.0
 	for i, w := range f.weight[:f.n] {
 		f.weight[i] = w * w
-		f.weights += w * w
+		sum += w * w
 	}
+	f.weights = sum
 }
 
 // solve does one round of least squares on the pressures: by how many cycles the boundary lies

@@ -57,8 +57,8 @@ type strength struct {
 	odd          bool    // the last dip was odd: see maxWeaker
 }
 
-// measureStrengths measures the dips next to a boundary and works out the expected course there;
-// period is that of the cycle, before that of the cycle before.
+// measureStrengths measures the dips next to a boundary; period is that of the cycle, before that of the cycle
+// before.
 func (t *template) measureStrengths(h *history, boundary, period, before float64) {
 	steady := math.Abs(period-before) < maxPeriodChange*period && period > minDetailSamples*h.step
 	common := 0.0
@@ -75,7 +75,6 @@ func (t *template) measureStrengths(h *history, boundary, period, before float64
 		t.known, common = 0, 0
 	}
 	t.removeCommon(common / max(1, float64(t.known)))
-	t.compose()
 }
 
 // removeCommon takes out of the strengths what they have in common beyond chance: that comes from

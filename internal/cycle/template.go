@@ -133,12 +133,13 @@ func (t *template) learn(h *history, start, period, bend, excessMisfit float64) 
 	}
 	for c, k := range t.kpa {
 		t.add = curve{}
-		values, was := h.kpa[c][i0+1:], t.expectedBeforeLast(c)
+		add, was := &t.add, t.expectedBeforeLast(c)
+		values := h.kpa[c][i0+1:][:len(t.positions)]
 		for n, p := range t.positions {
 			at := p.bin & (bins - 1)
 			r := values[n] - was[at] - p.u*(was[at+1]-was[at])
-			t.add[at] += r * (1 - p.u)
-			t.add[at+1] += r * p.u
+			add[at] += r * (1 - p.u)
+			add[at+1] += r * p.u
 		}
 		t.add[0] += t.add[bins]
 		t.add[bins] = t.add[0]
