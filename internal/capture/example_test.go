@@ -2,7 +2,6 @@ package capture_test
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"evendraw/internal/capture"
@@ -16,11 +15,8 @@ func ExampleOpen() {
 		return
 	}
 	fmt.Println(in.Table.Quantity, in.Table.Channels)
-	for {
-		row, err := in.Table.Read()
-		if err == io.EOF {
-			break
-		}
+	var row capture.Row
+	for in.Table.Read(&row) == nil {
 		fmt.Println(row.Time, row.Values, row.Lost)
 	}
 	// Output:

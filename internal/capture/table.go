@@ -43,7 +43,7 @@ type Row struct {
 	Time float64
 	// Lost is how many rows are missing before this one.
 	Lost   uint32
-	Values []float64 // by channel; valid until the next Read
+	Values []float64 // by channel
 }
 
 // Stats counts the rows of a table.
@@ -71,7 +71,6 @@ type Table struct {
 	last      float64 // µs, unwrapped
 	lastRaw   float64 // µs, as written
 	started   bool
-	values    [frame.MaxChannels]float64
 	previous  float64 // s, of the last row given out
 	stats     Stats
 }
@@ -92,13 +91,12 @@ func openTable(r io.Reader, headLines int) (*Table, error) {
 		return nil, err
 	}
 	for len(t.firstRows) < typicalRows {
-		row, err := t.parse()
-		if err == io.EOF {
+		var row Row
+		if err := t.parse(&row); err == io.EOF {
 			break
 		} else if err != nil {
 			return nil, err
 		}
-		row.Values = slices.Clone(row.Values)
 		t.firstRows = append(t.firstRows, row)
 	}
 	if len(t.firstRows) < 2 {
@@ -165,7 +163,7 @@ func (t *Table) columns(line string) error {
 }
 
 // parse reads the next row that is later than the one before.
-func (t *Table) parse() (Row, error) {
+func (t *Table) parse(r *Row) error {
 	for t.scan() {
 		line := bytes.TrimSpace(t.lines.Bytes())
 		if len(line) == 0 {
@@ -176,26 +174,29 @@ func (t *Table) parse() (Row, error) {
 		}
 		us, rest, err := t.number(line, 1)
 		if err != nil {
-			return Row{}, err
+			return err
 		}
 		if !t.advances(us) {
 			t.stats.Duplicates++
 			continue
 		}
+		r.Time, r.Lost, r.Values = (t.last-t.first)*1e-6, 0, r.Values[:0]
 		for i := range t.Channels {
 			if i > 0 && len(rest) == 0 {
-				return Row{}, wrong(t.line, 0, "%d values, the head names %d channels", i, t.Channels)
+				return wrong(t.line, 0, "%d values, the head names %d channels", i, t.Channels)
 			}
-			if t.values[i], rest, err = t.number(rest, i+2); err != nil {
-				return Row{}, err
+			var v float64
+			if v, rest, err = t.number(rest, i+2); err != nil {
+				return err
 			}
+			r.Values = append(r.Values, v)
 		}
 		if len(rest) > 0 {
-			return Row{}, wrong(t.line, 0, "more values than the %d channels of the head", t.Channels)
+			return wrong(t.line, 0, "more values than the %d channels of the head", t.Channels)
 		}
-		return Row{Time: (t.last - t.first) * 1e-6, Values: t.values[:t.Channels]}, nil
+		return nil
 	}
-	return Row{}, t.endError()
+	return t.endError()
 }
 
 // useCommas puts points in the place of decimal commas, and commas between the columns.
@@ -258,26 +259,23 @@ func (t *Table) check(v float64, column int) error {
 	return nil
 }
 
-// Read returns the next row; io.EOF after the last. Rows that are not later than the
-// one before are counted and left out.
-func (t *Table) Read() (Row, error) {
-	var row Row
+// Read reads the next row into r, whose Values are used again; io.EOF comes after the last. Rows that are
+// not later than the one before are counted and left out.
+func (t *Table) Read(r *Row) error {
 	if len(t.firstRows) > 0 {
-		row, t.firstRows = t.firstRows[0], t.firstRows[1:]
-	} else {
-		var err error
-		if row, err = t.parse(); err != nil {
-			return row, err
-		}
+		r.Time, r.Lost, r.Values = t.firstRows[0].Time, 0, append(r.Values[:0], t.firstRows[0].Values...)
+		t.firstRows = t.firstRows[1:]
+	} else if err := t.parse(r); err != nil {
+		return err
 	}
-	if step := row.Time - t.previous; t.stats.Rows > 0 && step > t.gapFrom {
-		row.Lost = uint32(math.Round(step/t.interval)) - 1
-		t.stats.Lost += uint64(row.Lost)
+	if step := r.Time - t.previous; t.stats.Rows > 0 && step > t.gapFrom {
+		r.Lost = uint32(math.Round(step/t.interval)) - 1
+		t.stats.Lost += uint64(r.Lost)
 		t.stats.Gaps++
 	}
-	t.previous = row.Time
+	t.previous = r.Time
 	t.stats.Rows++
-	return row, nil
+	return nil
 }
 
 // Stats returns the counters as of the last row read.

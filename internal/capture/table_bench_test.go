@@ -23,8 +23,9 @@ func BenchmarkTable(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
+		var row Row
 		for err == nil {
-			_, err = in.Table.Read()
+			err = in.Table.Read(&row)
 		}
 		if err != io.EOF {
 			b.Fatal(err)

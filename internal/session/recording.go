@@ -27,11 +27,10 @@ type piece struct {
 	err   error // the source's, after it; io.EOF at the end
 }
 
-// tableRow is a row of a table with its own figures, and the counters as of it.
+// tableRow is a row of a table with the counters as of it.
 type tableRow struct {
-	row    capture.Row
-	values [frame.MaxChannels]float64
-	stats  capture.Stats
+	row   capture.Row
+	stats capture.Stats
 }
 
 // RunRecording reads a capture or a table to its end, as fast as the machine goes. Nothing else may be asked of the
@@ -139,18 +138,16 @@ func (p *piece) decode(dec *frame.Decoder, r io.Reader, buf []byte) {
 
 // readRows fills p with the next rows of t.
 func (p *piece) readRows(t *capture.Table) {
-	p.rows, p.err = p.rows[:0], nil
-	if cap(p.rows) == 0 {
-		p.rows = make([]tableRow, 0, pieceRows)
+	if p.rows == nil {
+		p.rows = make([]tableRow, pieceRows)
 	}
-	for len(p.rows) < pieceRows {
-		row, err := t.Read()
-		if err != nil {
-			p.err = err
+	p.rows, p.err = p.rows[:pieceRows], nil
+	for i := range p.rows {
+		r := &p.rows[i]
+		if p.err = t.Read(&r.row); p.err != nil {
+			p.rows = p.rows[:i]
 			return
 		}
-		p.rows = append(p.rows, tableRow{row: row, stats: t.Stats()})
-		r := &p.rows[len(p.rows)-1]
-		r.row.Values = r.values[:copy(r.values[:], row.Values)]
+		r.stats = t.Stats()
 	}
 }

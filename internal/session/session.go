@@ -184,8 +184,9 @@ func (s *Session) feedRows(t *capture.Table) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	defer s.noteFrames(time.Now())
+	var row capture.Row
 	for range rowsAtOnce {
-		row, err := t.Read()
+		err := t.Read(&row)
 		if err == nil {
 			err = s.chain.Row(t, &row, s.opt.Bits)
 		}
