@@ -13,7 +13,7 @@
 //
 // Edit changes letters only where it must: remarks, order, unknown keys and line ends stay. Its
 // result is parsed again and compared with what the values should be then; an edit that would
-// change anything else is refused with ErrUnverified. Writer makes the text of a new card.
+// change anything else is refused with ErrUnverified. Fill makes the text of a new card.
 //
 // TOML is read with github.com/pelletier/go-toml/v2: people make mistakes, so they need a well-kept
 // parser that knows the line of everything it reads. Where keys stand is told by a part of it that

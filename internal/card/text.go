@@ -1,7 +1,6 @@
 package card
 
 import (
-	"bytes"
 	"fmt"
 	"math"
 	"strconv"
@@ -63,22 +62,30 @@ func Section(header string, fields []Field, newline string) string {
 	return b.String()
 }
 
-// Writer writes the text of a new card.
-type Writer struct{ bytes.Buffer }
+// Values are what a new card is to say: values in TOML, by their keys, and with "" the headers of tables.
+type Values map[string]string
 
-// Remark writes lines of comment, and an empty line before them.
-func (w *Writer) Remark(text string) {
-	w.WriteString("\n# " + strings.ReplaceAll(text, "\n", "\n# ") + "\n")
+// Optional sets the value of a key if it is known.
+func (v Values) Optional(key string, known bool, value string) {
+	if known {
+		v[key] = value
+	}
 }
 
-// Set writes a key with its value in TOML.
-func (w *Writer) Set(key, value string) { fmt.Fprintf(w, "%s = %s\n", key, value) }
-
-// Optional writes a key whose value may be unknown: then an example in a remark.
-func (w *Writer) Optional(key string, known bool, value, example string) {
-	if !known {
-		w.WriteString("# ")
-		value = example
+// Fill returns the text of a new card by a template. A line "key = …" or "[table]" of it, which may stand in a remark,
+// becomes what values has for that key or header; one that they don't have stays as it is.
+func Fill(template string, values Values) string {
+	var out strings.Builder
+	for line := range strings.Lines(template) {
+		key, _, _ := strings.Cut(strings.TrimSpace(strings.TrimPrefix(line, "# ")), " = ")
+		switch value, ok := values[key]; {
+		case !ok:
+			out.WriteString(line)
+		case value == "":
+			out.WriteString(key + "\n")
+		default:
+			out.WriteString(key + " = " + value + "\n")
+		}
 	}
-	w.Set(key, value)
+	return out.String()
 }

@@ -3,8 +3,6 @@ package garage
 import (
 	"cmp"
 	"math"
-	"strconv"
-	"strings"
 
 	"evendraw/internal/card"
 )
@@ -110,31 +108,6 @@ func readTune(t card.Table, u *Tune) {
 	u.PilotScrews = t.OneOf("pilot_screws", "", FuelScrews, AirScrews)
 }
 
-// tuneText writes what a card says of idling, pilot screws and the raised speed.
-func tuneText(w *card.Writer, u *Tune) {
-	w.Remark("How many minutes the engine may idle before it is to cool down. The 5 of a new\n" +
-		"card is for an engine without a fan, and invented: the bike's manual may say more.")
-	w.Set("idling_limit_min", card.Number(u.IdlingLimitMin))
-	w.Remark(`What is to be made alike: "draw", the vacuum, or "opening", the butterflies.`)
-	w.Set("level_by", card.Text(u.LevelBy))
-	w.Remark("What a clockwise turn of the throttle stop does to the idle speed. The program\n" +
-		"learns it and writes it here.")
-	w.Optional("stop_effect_rpm_per_turn", u.StopEffectRPMPerTurn != 0, card.Number(u.StopEffectRPMPerTurn), "300")
-	w.Remark("For how many seconds your hand turns a screw on after the word to stop, and by what\n" +
-		"part of a turn then. The program learns it and writes it here.")
-	w.Optional(handLateKey, u.HandLateS != 0, card.Number(u.HandLateS), "0.8")
-	w.Optional(handRunOnKey, u.HandLateS != 0, card.Number(u.HandRunOnTurns), "0.03")
-	w.Remark(`Pilot screws: "fuel", which give a richer mixture outwards, or "air", leaner.`)
-	w.Optional("pilot_screws", u.PilotScrews != "", card.Text(u.PilotScrews), card.Text(FuelScrews))
-	w.Remark("The speed at which the bank is looked at again, in revolutions a minute.")
-	w.Set("raised_rpm", card.Number(u.RaisedRPM))
-	w.Remark("With a lambda probe: the lambda that you want at idle. There is no default: the\n" +
-		"maker's figure and the law come first. And how many kg of air 1 kg of your fuel\n" +
-		"needs: sources give 14.5 to 14.7 for petrol, 13.9 to 14.1 with 10 % of ethanol.")
-	w.Optional("lambda_target", u.LambdaTarget != 0, card.Number(u.LambdaTarget), "0.95")
-	w.Set("stoichiometric_afr", card.Number(u.StoichAFR))
-}
-
 // LambdaCard is the controller of a wide-band lambda probe: linear between two
 // points. There is no standard for them; its maker gives them.
 type LambdaCard struct {
@@ -170,22 +143,4 @@ func readLambda(t card.Table) *LambdaCard {
 		l.Fail("low_lambda", "is the same as high_lambda")
 	}
 	return c
-}
-
-// lambdaText writes the controller of a probe, or how it would be written.
-func lambdaText(w *card.Writer, l *LambdaCard) {
-	w.Remark("The controller of a wide-band lambda probe: its channel, and two points of its\n" +
-		"straight line from volts to lambda, as its maker gives them. (Where the maker\n" +
-		"gives air/fuel ratios, divide them by the stoichiometric ratio that goes with them.)")
-	example := l == nil
-	if example {
-		l = &LambdaCard{Channel: 4, HighV: 5, LowLambda: 0.68, HighLambda: 1.36}
-	}
-	text := card.Section("[lambda]", []card.Field{{"channel", strconv.Itoa(l.Channel)},
-		{"low_v", card.Number(l.LowV)}, {"high_v", card.Number(l.HighV)},
-		{"low_lambda", card.Number(l.LowLambda)}, {"high_lambda", card.Number(l.HighLambda)}}, "\n")
-	if example {
-		text = "# " + strings.ReplaceAll(strings.TrimSpace(text), "\n", "\n# ") + "\n"
-	}
-	w.WriteString(text)
 }
