@@ -1,0 +1,41 @@
+package balance
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/advice"
+)
+
+// A hair that a lock nut has shifted its screw by is not put right while another screw is far off: the large error
+// comes first. More than a hair is.
+func TestAHairWaitsForTheLargeError(t *testing.T) {
+	for shift, again := range map[float64]bool{0.45: false, 2.5: true} {
+		b := newBench(4, 1)
+		b.scatter, b.draw = 0.03, []float64{25, 30, 25, 28}
+		for s := range b.bank.Screws {
+			b.bank.Screws[s].EffectKPaPerTurn, b.effect[s] = 10, 10
+		}
+		bal := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		var r Reading
+		for b.time < 120 && r.Advice.Why != advice.WhyNuts {
+			r = b.run(bal, 1, true)
+		}
+		nut := r.Advice.ScrewName
+		b.run(bal, 16, false)
+		if nut != "1-2" {
+			t.Fatalf("the nut of %q first", nut)
+		}
+		for _, c := range b.bank.Screws[r.Advice.Screw].Moves {
+			b.draw[c-1] += math.Copysign(shift, b.draw[0]-25+1)
+		}
+		b.run(bal, 4, false)
+		bal.GoOn()
+		for b.time < 240 && !r.Advice.ToTurn(advice.SyncScrew) {
+			r = b.run(bal, 1, false)
+		}
+		if (r.Advice.ScrewName == nut) != again {
+			t.Errorf("shifted by %.2f kPa, by its nut %s: %s is named", shift, nut, r.Advice.ScrewName)
+		}
+	}
+}
