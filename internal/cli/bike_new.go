@@ -271,19 +271,11 @@ func (o *bikeNewOptions) questions(card *garage.Bike) []question {
 			(*garage.Bike).TakeIdle, ""},
 		{"idling-limit", o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5",
 			(*garage.Bike).TakeMinutes, ""},
-		{"no-lock-nuts", nuts(o.noNuts), "Have the synchronising screws lock nuts, yes or no", "yes",
+		{"no-lock-nuts", map[bool]string{true: "no"}[o.noNuts], "Have the synchronising screws lock nuts, yes or no", "yes",
 			(*garage.Bike).TakeNuts, ""},
 		{"pilot-screws", o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown",
 			(*garage.Bike).TakePilots, ""},
 	}
-}
-
-// nuts is the answer that --no-lock-nuts gives.
-func nuts(none bool) string {
-	if none {
-		return "no"
-	}
-	return ""
 }
 
 // firingAngles reads degrees of crank.

@@ -47,15 +47,12 @@ func CheckStrictly(ctx context.Context, w *job.World, target string, baud int, a
 	if len(s.Found) == 0 {
 		return nil
 	}
-	return &job.Hinted{Err: fmt.Errorf("%s: %s", plain.Text(name), brokenRules(len(s.Found))),
-		Hint: "firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte"}
-}
-
-func brokenRules(n int) string {
-	if n == 1 {
-		return "a rule of the protocol is broken"
+	broken := "a rule of the protocol is broken"
+	if n := len(s.Found); n > 1 {
+		broken = fmt.Sprintf("%d rules of the protocol are broken", n)
 	}
-	return fmt.Sprintf("%d rules of the protocol are broken", n)
+	return &job.Hinted{Err: fmt.Errorf("%s: %s", plain.Text(name), broken),
+		Hint: "firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte"}
 }
 
 // strict holds bytes against both forms of the protocol, as which it is shows only in

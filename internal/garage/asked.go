@@ -102,18 +102,15 @@ func CheckBike(b *Bike) error {
 // without end.
 func checkRoot(t card.Table, b *bank.Bank) {
 	for s := range b.Screws {
-		if b.Moves(s, b.Root) {
-			t.Fail("root", "carburettor %d carries the throttle stop, but screw %q moves it: the stop belongs to one "+
-				"that no screw moves%s", b.Root, b.Screws[s].Name, rootHint(b))
-			return
+		if !b.Moves(s, b.Root) {
+			continue
 		}
+		hint := ""
+		if root := RootOf(b.Cylinders, b.Screws); root != 0 {
+			hint = fmt.Sprintf(", here %d", root)
+		}
+		t.Fail("root", "carburettor %d carries the throttle stop, but screw %q moves it: the stop belongs to one "+
+			"that no screw moves%s", b.Root, b.Screws[s].Name, hint)
+		return
 	}
-}
-
-// rootHint names the carburettor that no screw moves, "" where that is not one.
-func rootHint(b *bank.Bank) string {
-	if root := RootOf(b.Cylinders, b.Screws); root != 0 {
-		return fmt.Sprintf(", here %d", root)
-	}
-	return ""
 }

@@ -46,7 +46,10 @@ func (g *Garage) Inspect() Report {
 		count(len(records), wrong)
 		sheets, wrong := listBench(p.Bench)
 		count(len(sheets), wrong)
-		checks, wrong := store.List(p.Bench, []string{checksEnding}, loadChecksFile)
+		checks, wrong := store.List(p.Bench, []string{checksEnding}, func(path string) (f checksFile, err error) {
+			_, err = loadSealed(path, checksFormat, &f)
+			return f, err
+		})
 		count(len(checks), wrong)
 		left, wrong := store.List(p.Unfinished, recordEndings, LoadSync)
 		count(len(left), wrong)
@@ -65,12 +68,6 @@ func (g *Garage) Inspect() Report {
 		r.Files++
 	}
 	return r
-}
-
-func loadChecksFile(path string) (checksFile, error) {
-	var f checksFile
-	_, err := loadSealed(path, checksFormat, &f)
-	return f, err
 }
 
 // captures looks at the captures that records hold checksums of, and by their own checksums at all others
@@ -183,13 +180,9 @@ var sealedEndings = []string{recordEnding, oldRecordEnding, benchEnding, checksE
 // could not be read for another reason stay.
 func CanSetAside(e *Error) bool {
 	var path *fs.PathError
-	return slices.Contains(sealedEndings, filepath.Ext(e.Path)) && !e.Newer && !errors.As(e.Err, &path) &&
-		isRegular(e.Path)
-}
-
-func isRegular(path string) bool {
-	info, err := os.Lstat(path)
-	return err == nil && info.Mode().IsRegular()
+	info, err := os.Lstat(e.Path)
+	return err == nil && info.Mode().IsRegular() && slices.Contains(sealedEndings, filepath.Ext(e.Path)) && !e.Newer &&
+		!errors.As(e.Err, &path)
 }
 
 // SetAside moves the damaged file of an error into a folder "damaged" beside it, and returns where

@@ -114,7 +114,11 @@ func arrangeWord(p *view.Picture) (good, poor [][]bigLine) {
 
 // withRing adds the ring of a turn.
 func withRing(line []glyph, arrow int) []glyph {
-	return slices.Concat(line, letters(" "), []glyph{arrowGlyph(arrow)})
+	ring := anticlockwiseGlyph
+	if arrow > 0 {
+		ring = clockwiseGlyph
+	}
+	return slices.Concat(line, letters(" "), []glyph{ring})
 }
 
 // arrangeWay are the arrangements of a turn whose way is a word of its own: a ring alone is misread.
@@ -148,13 +152,6 @@ func letters(s string) (out []glyph) {
 		out = append(out, g)
 	}
 	return out
-}
-
-func arrowGlyph(a int) glyph {
-	if a > 0 {
-		return clockwiseGlyph
-	}
-	return anticlockwiseGlyph
 }
 
 func arrowWord(a int) string {
