@@ -271,8 +271,8 @@ func (o *bikeNewOptions) questions(card *garage.Bike) []question {
 			(*garage.Bike).TakeIdle, ""},
 		{"idling-limit", o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5",
 			(*garage.Bike).TakeMinutes, ""},
-		{"no-lock-nuts", map[bool]string{true: "no"}[o.noNuts], "Have the synchronising screws lock nuts, yes or no", "yes",
-			(*garage.Bike).TakeNuts, ""},
+		{"no-lock-nuts", map[bool]string{true: "no"}[o.noNuts], "Have the synchronising screws lock nuts, yes or no",
+			"yes", (*garage.Bike).TakeNuts, ""},
 		{"pilot-screws", o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown",
 			(*garage.Bike).TakePilots, ""},
 	}
