@@ -41,7 +41,7 @@ func test(args []string) (status int, err error) {
 	if err != nil {
 		return 0, err
 	}
-	overlay, err := wine.Overlay(strings.TrimSpace(string(root)), dir)
+	overlay, err := writeOverlay(strings.TrimSpace(string(root)), dir)
 	if err != nil {
 		return 0, err
 	}

@@ -20,9 +20,8 @@ func BlankFlash() *Flash { return (*Flash)(bytes.Repeat([]byte{0xFF}, len(Flash{
 type Chip struct {
 	*Cable
 	Flash     *Flash
-	Baud      int     // the boot loader's, bit/s; 0 is none
-	Signature [3]byte // the chip's
-	Window    time.Duration
+	Baud      int           // the boot loader's, bit/s; 0 is none
+	Signature [3]byte       // the chip's
 	Late      time.Duration // how late each answer of the boot loader comes
 	Noise     int           // so many answers have noise before them
 	NoReset   bool          // no line restarts the board, only Button
@@ -56,8 +55,7 @@ const (
 
 // NewChip returns a blank ATmega328P with a boot loader at 115200 bit/s.
 func NewChip(path string) *Chip {
-	return &Chip{Cable: NewCable(path), Flash: BlankFlash(), Baud: 115_200, Signature: [3]byte{0x1E, 0x95, 0x0F},
-		Window: usualWindow}
+	return &Chip{Cable: NewCable(path), Flash: BlankFlash(), Baud: 115_200, Signature: [3]byte{0x1E, 0x95, 0x0F}}
 }
 
 // Unplug pulls the lead: the chip is without power.
@@ -99,7 +97,7 @@ func (c *Chip) reset() {
 	}
 	c.loading, c.sending = true, c.Baud
 	var t *time.Timer
-	t = time.AfterFunc(c.Window, func() {
+	t = time.AfterFunc(usualWindow, func() {
 		c.state.Lock()
 		defer c.state.Unlock()
 		if c.leave == t && c.loading {
@@ -226,7 +224,7 @@ func (c *Chip) take(b byte) {
 		c.start()
 		return
 	}
-	c.leave.Reset(c.Window)
+	c.leave.Reset(usualWindow)
 	c.heard = append(c.heard, b)
 	size := commandSize[c.heard[0]]
 	if size == 0 {

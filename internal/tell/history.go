@@ -116,11 +116,8 @@ func historyJSON(out io.Writer, records []garage.StoredSync) error {
 		s, r := &records[i], &records[i].Record
 		after := r.After.Known()
 		l := line{Number: s.Number.N, File: s.Path, Time: plain.Stamp(r.Time), Verdict: r.Verdict,
-			Before: r.Before.Known().SpreadKPa, After: after.SpreadKPa, RPM: after.RPM, Note: r.Note,
-			LeftOut: append([]int{}, after.LeftOut()...)}
-		if r.Corrects != "" {
-			l.Corrects = &r.Corrects
-		}
+			Corrects: wordOf(r.Corrects), Before: r.Before.Known().SpreadKPa, After: after.SpreadKPa, RPM: after.RPM,
+			Note: r.Note, LeftOut: append([]int{}, after.LeftOut()...)}
 		if err := e.Encode(l); err != nil {
 			return err
 		}

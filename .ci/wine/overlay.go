@@ -1,4 +1,4 @@
-package wine
+package main
 
 import (
 	"encoding/json"
@@ -8,10 +8,10 @@ import (
 	"strings"
 )
 
-// Overlay writes into dir what `go test -overlay` needs, and returns that file: Wine 8.0 refuses to remove
+// writeOverlay writes into dir what `go test -overlay` needs, and returns that file: Wine 8.0 refuses to remove
 // a file by its handle with a status that Go's library does not take as "do it the old way", so that
 // os.RemoveAll would fail. goroot is where Go's sources are.
-func Overlay(goroot, dir string) (string, error) {
+func writeOverlay(goroot, dir string) (string, error) {
 	const known, refusal = "STATUS_NOT_SUPPORTED: ", "STATUS_NOT_SUPPORTED, NTStatus(0xC0000002): "
 	source := filepath.Join(goroot, "src/internal/syscall/windows/at_windows.go")
 	text, err := os.ReadFile(source)
