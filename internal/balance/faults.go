@@ -11,14 +11,12 @@ import (
 
 // Constants of what is no synchronising fault.
 const (
-	// drawPerLogOpening is how far a cylinder's draw falls, at nominalDraw, when its
-	// butterfly opens by a factor e, kPa. Measured on the practice engine; with
-	// it, draws and openings of sound cylinders agree to 0.5 kPa there, whose
-	// runners differ by 2 % in volume.
+	// drawPerLogOpening is how far a cylinder's draw falls, at nominalDraw, when its butterfly opens by a factor e,
+	// kPa. Measured on the practice engine; with it, draws and openings of sound cylinders agree to 0.5 kPa there,
+	// whose runners differ by 2 % in volume.
 	drawPerLogOpening = 16.3
-	// mostMisfit is how far a cylinder's draw may be from the draw that its opening
-	// asks for, compared with the others, kPa. Chosen: three times those 0.5 kPa; worn
-	// rings with a tight valve are 2.9 off (measured).
+	// mostMisfit is how far a cylinder's draw may be from the draw that its opening asks for, compared with the others,
+	// kPa. Chosen: three times those 0.5 kPa; worn rings with a tight valve are 2.9 off (measured).
 	mostMisfit = 1.5
 	// misfitCycles is how many cycles it takes to see a misfit. Chosen: 2 s at idle.
 	misfitCycles = 16
@@ -36,8 +34,7 @@ const (
 	// misfireDraw is by how much less a cylinder draws after its misfire. Chosen: half of
 	// what the practice engine shows.
 	misfireDraw = 0.5 // kPa
-	// A cylinder counts as shut when its opening is below shutShare of what it was in
-	// the first openCycles. Chosen.
+	// A cylinder counts as shut when its opening is below shutShare of what it was in the first openCycles. Chosen.
 	shutShare  = 0.95
 	openCycles = 16
 	// leastShut is the least that a screw must have raised its cylinders' draws for them to count as shut by it.
@@ -52,8 +49,7 @@ const (
 	noneExpected = 3.2
 )
 
-// cylinderFaults finds the cylinders that look ill in a way that no synchronising screw
-// mends, and has each told once.
+// cylinderFaults finds the cylinders that look ill in a way that no synchronising screw mends, and has each told once.
 type cylinderFaults struct {
 	found, told [cycle.MaxCylinders]advice.Why
 	misfires    [cycle.MaxCylinders]float64 // of the last cycles, older ones counting less

@@ -15,17 +15,15 @@ const (
 	// mostUnknown is how many cycles in a row may lack an opening where the bank is
 	// levelled by openings. Chosen: a spike or a misfire spoils one.
 	mostUnknown = 3
-	// usualIdleLow and usualIdleHigh bound the idle of a bike whose card says nothing of
-	// it, rpm. Chosen: high enough for any idle, low enough to notice a hand on the
-	// throttle; and above what a starter turns.
+	// usualIdleLow and usualIdleHigh bound the idle of a bike whose card says nothing of it, rpm. Chosen: high enough
+	// for any idle, low enough to notice a hand on the throttle; and above what a starter turns.
 	usualIdleLow, usualIdleHigh = 400.0, 2000.0
 	// IdleRoom is how far outside the card's range a bank is still levelled.
 	// Chosen: the idle speed is set after levelling, which moves it.
 	IdleRoom = 0.3
 	// standSeconds without a cycle are a standstill: hoses may be moved then. Chosen.
 	standSeconds = 2.0
-	// tellSeconds is how long a cylinder's fault is told before the levelling goes
-	// on by itself. Chosen: some glances.
+	// tellSeconds is how long a cylinder's fault is told before the levelling goes on by itself. Chosen: some glances.
 	tellSeconds = 4.0
 )
 
@@ -139,8 +137,7 @@ func (g *gate) goOn(order *hoses.Order) {
 	g.faults.putAside()
 }
 
-// faultyChannel returns the first cylinder whose channel has been useless for a while
-// in a turning engine, 0 if none.
+// faultyChannel returns the first cylinder whose channel has been useless for a while in a turning engine, 0 if none.
 func (g *gate) faultyChannel(r *Reading) int {
 	found := 0
 	for i := range r.Cylinders {

@@ -8,16 +8,14 @@ import (
 	"evendraw/internal/hoses"
 )
 
-// Hoses gathers where in the cycle each cylinder dips, relative to the first, so
-// that the order of the pulses can be held against the firing order. The zero
-// value is empty.
+// Hoses gathers where in the cycle each cylinder dips, relative to the first, so that the order of the pulses can be
+// held against the firing order. The zero value is empty.
 type Hoses struct {
 	cycles   int
 	sin, cos perCylinder // sums over the last cycles
 }
 
-// hoseMemory is how many cycles the sums remember: hoses may be put right while the
-// engine runs. Chosen.
+// hoseMemory is how many cycles the sums remember: hoses may be put right while the engine runs. Chosen.
 const hoseMemory = 48.0
 
 // hoseCycles is how many cycles a verdict needs. Chosen: about a second at idle.
@@ -41,8 +39,7 @@ func (h *Hoses) Push(s *cycle.Span) {
 	}
 }
 
-// Order holds the mean dips against the bank's firing order. Before enough
-// cycles it can't tell.
+// Order holds the mean dips against the bank's firing order. Before enough cycles it can't tell.
 func (h *Hoses) Order(b *bank.Bank) hoses.Order {
 	dips, firing := make([]float64, b.Cylinders), make([]float64, b.Cylinders)
 	for c := range b.Cylinders {

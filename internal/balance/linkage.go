@@ -7,8 +7,7 @@ import (
 	"evendraw/internal/cycle"
 )
 
-// perCylinder and perScrew hold a figure for each, by cylinder - 1 and by index
-// of the screw.
+// perCylinder and perScrew hold a figure for each, by cylinder - 1 and by index of the screw.
 type (
 	perCylinder [cycle.MaxCylinders]float64
 	perScrew    [bank.MaxCylinders]float64
@@ -20,17 +19,15 @@ type linkage struct {
 	screws int
 	// moves tells, by cylinder, which screws move it, as bits.
 	moves [bank.MaxCylinders]uint
-	// columns are by how much each screw moves the draws of all cylinders, as shares of what it
-	// moves its own: first what moves says, less the mean, and then as learned; weights is how
-	// much that counts, kPa².
+	// columns are by how much each screw moves the draws of all cylinders, as shares of what it moves its own: first
+	// what moves says, less the mean, and then as learned; weights is how much that counts, kPa².
 	columns [bank.MaxCylinders]perCylinder
 	weights perScrew
 	// inverse is that of the matrix [columns | 1], by screw and cylinder.
 	inverse [bank.MaxCylinders][bank.MaxCylinders]float64
 }
 
-// newLinkage returns the solver of a checked bank. ok is false when its screws
-// can't level it.
+// newLinkage returns the solver of a checked bank. ok is false when its screws can't level it.
 func newLinkage(b *bank.Bank) (l linkage, ok bool) {
 	n := b.Cylinders
 	l = linkage{n: n, screws: len(b.Screws)}

@@ -5,10 +5,9 @@ import (
 	"slices"
 )
 
-// Constants of cycles that a misfire spoils: their draws leap away and come back. After a
-// misfire the practice engine's draws are off by 0.3 to 1.5 kPa for two cycles, the first of
-// which costs 1 to 3 % of the speed (measured). A hand moves a lively screw's cylinders by
-// up to 0.4 kPa a cycle, and keeps on moving them.
+// Constants of cycles that a misfire spoils: their draws leap away and come back. After a misfire the practice engine's
+// draws are off by 0.3 to 1.5 kPa for two cycles, the first of which costs 1 to 3 % of the speed (measured). A hand
+// moves a lively screw's cylinders by up to 0.4 kPa a cycle, and keeps on moving them.
 const (
 	// leapLeast is the least change from one cycle to the next that may be a leap;
 	// leapSigmas is the same in standard deviations. Chosen.
@@ -17,8 +16,7 @@ const (
 	// leapSlowing is the share of the speed that the first cycle of a leap has lost.
 	// Chosen: a calm idle's cycles differ by 1 %.
 	leapSlowing = 0.01
-	// leapCycles is how many cycles in a row are rejected at most: what goes on for longer
-	// has come to stay.
+	// leapCycles is how many cycles in a row are rejected at most: what goes on for longer has come to stay.
 	leapCycles = 3
 )
 
@@ -57,10 +55,9 @@ func (w *window) leapt(draw, opening *perCylinder) bool {
 const (
 	// rejectedMemory is over how many cycles their scaled draws are averaged. Chosen.
 	rejectedMemory = 80.0
-	// mostHidden is the most by which what they hide, together with what a weak pulse hides,
-	// widens the interval of the spread, kPa. Chosen: with more, a leaking boot's bank is not
-	// called level in ten minutes; with none, one bank in 24 that misfires was called level
-	// at 0.8 kPa (measured).
+	// mostHidden is the most by which what they hide, together with what a weak pulse hides, widens the interval of the
+	// spread, kPa. Chosen: with more, a leaking boot's bank is not called level in ten minutes; with none, one bank in
+	// 24 that misfires was called level at 0.8 kPa (measured).
 	mostHidden = 0.12
 	// hiddenTimes is how often what they hide of a difference counts in its interval: once, and a little more as it is
 	// known from few cycles. Measured: with misfires 69 to 81 of 100 intervals held the mean of all cycles with 0, 93

@@ -19,8 +19,7 @@ const (
 	// paceFirst is the standard deviation of the pace before anything is seen.
 	// Chosen: half a turn a second of a lively screw is 3 kPa/s.
 	paceFirst = 1.0
-	// oddSigmas is the most that a cycle's surprise counts for, in standard deviations of
-	// what is expected. Chosen.
+	// oddSigmas is the most that a cycle's surprise counts for, in standard deviations of what is expected. Chosen.
 	oddSigmas = 4.0
 )
 

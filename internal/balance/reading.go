@@ -23,15 +23,13 @@ type Cylinder struct {
 	Uncertainty pressure.KPa
 	// GainUncertainty is how far Draw may be off by its sensor's gain.
 	GainUncertainty pressure.KPa
-	// Opening is the butterfly's effective area over the reference's, from the
-	// refill of the runners, and OpeningUncertainty the half-width of its 95 %
-	// interval.
+	// Opening is the butterfly's effective area over the reference's, from the refill of the runners, and
+	// OpeningUncertainty the half-width of its 95 % interval.
 	Opening, OpeningUncertainty float64
 	// Ripple is the peak-to-peak swing in the last cycle.
 	Ripple pressure.KPa
 	State  cycle.State
-	// Doubt is why the cylinder looks ill in a way that no synchronising screw
-	// mends, "" while it doesn't.
+	// Doubt is why the cylinder looks ill in a way that no synchronising screw mends, "" while it doesn't.
 	Doubt advice.Why
 }
 
@@ -50,8 +48,7 @@ type Reading struct {
 	// Cycles is how many cycles the figures average over.
 	Cycles    int
 	Cylinders []Cylinder
-	// Heat is the budget of idling. It is filled in by package session, as the budget is the
-	// whole job's.
+	// Heat is the budget of idling. It is filled in by package session, as the budget is the whole job's.
 	Heat heat.State
 	// Hoses is what the order of the pulses since the last start says.
 	Hoses hoses.Order

@@ -123,8 +123,7 @@ func (w *window) disturbance(s int, rest *state, since int) float64 {
 	return speedPart * swing * max(own, othersPart*(most-least))
 }
 
-// jumped reports whether a cylinder, or the mean of all, has moved faster than by hand in the last
-// few cycles.
+// jumped reports whether a cylinder, or the mean of all, has moved faster than by hand in the last few cycles.
 func (w *window) jumped() bool {
 	for k := max(1, w.next-2*recentCycles); k < w.next; k++ {
 		if math.Abs(w.at(k).mean-w.at(k-1).mean) > mostStep/2 || w.leapsAt(k) {

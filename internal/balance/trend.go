@@ -9,15 +9,13 @@ import (
 
 // Constants of an engine that is still warming up.
 const (
-	// trendSeconds is the least stretch of undisturbed idle that a trend of the
-	// speed is told from. Chosen.
+	// trendSeconds is the least stretch of undisturbed idle that a trend of the speed is told from. Chosen.
 	trendSeconds = 15.0
 	// trendMemory is the time after which a cycle counts e times less: an engine that has
 	// warmed up is seen to idle evenly. Chosen: short beside a warm-up of minutes.
 	trendMemory = 30.0
-	// trendShare is the change of the speed in a minute that counts, as a share,
-	// and trendSigmas how many standard errors it must be off zero. Chosen: a
-	// warm idle changes by less than 1 % a minute, a cold one of the practice
+	// trendShare is the change of the speed in a minute that counts, as a share, and trendSigmas how many standard
+	// errors it must be off zero. Chosen: a warm idle changes by less than 1 % a minute, a cold one of the practice
 	// engine by 3 % (measured).
 	trendShare  = 0.02
 	trendSigmas = 5.0
@@ -76,10 +74,9 @@ func (f *trend) judge() {
 	}
 }
 
-// Constants of the runners' warmth. A warmer runner refills faster, as the square root of its
-// absolute temperature, so that the opening of a butterfly that no screw moves seems to grow. On
-// the practice engine, while other screws are turned, it grows by 0.04 % a second from cold, and
-// by less than 0.005 % when warm (measured).
+// Constants of the runners' warmth. A warmer runner refills faster, as the square root of its absolute temperature, so
+// that the opening of a butterfly that no screw moves seems to grow. On the practice engine, while other screws are
+// turned, it grows by 0.04 % a second from cold, and by less than 0.005 % when warm (measured).
 const (
 	// warmthSeconds is the length of a stretch of steady cycles, whose mean opening is
 	// compared with that of the stretch before. Chosen.
