@@ -46,10 +46,7 @@ func (g *Garage) Inspect() Report {
 		count(len(records), wrong)
 		sheets, wrong := listBench(p.Bench)
 		count(len(sheets), wrong)
-		checks, wrong := store.List(p.Bench, []string{checksEnding}, func(path string) (f checksFile, err error) {
-			_, err = loadSealed(path, checksFormat, &f)
-			return f, err
-		})
+		checks, wrong := store.List(p.Bench, []string{checksEnding}, loadChecksFile)
 		count(len(checks), wrong)
 		left, wrong := store.List(p.Unfinished, recordEndings, LoadSync)
 		count(len(left), wrong)
@@ -68,6 +65,11 @@ func (g *Garage) Inspect() Report {
 		r.Files++
 	}
 	return r
+}
+
+func loadChecksFile(path string) (f checksFile, err error) {
+	_, err = loadSealed(path, checksFormat, &f)
+	return f, err
 }
 
 // captures looks at the captures that records hold checksums of, and by their own checksums at all others
