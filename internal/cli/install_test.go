@@ -309,3 +309,17 @@ func TestBoardCheckWithoutAUsableChannel(t *testing.T) {
 		})
 	}
 }
+
+// Of several ports one is asked for, and what is none of their numbers is said to be none.
+func TestAPortIsAskedForAgain(t *testing.T) {
+	t.Parallel()
+	w := world{Ports: func() ([]board.Port, error) { return []board.Port{{Path: "/dev/a"}, {Path: "/dev/b"}}, nil }}
+	var out, errOut strings.Builder
+	args := inGarage(t.TempDir(), []string{"board", "install"})
+	status := runIn(t.Context(), w, args, strings.NewReader("b\n9\n"), &out, &errOut)
+	for _, want := range []string{`"b" is none of the numbers 1 to 2`, `"9" is none of the numbers 1 to 2`} {
+		if !strings.Contains(out.String(), want) || status != exitUsage {
+			t.Errorf("status %d, want %s:\n%s%s", status, want, &out, &errOut)
+		}
+	}
+}

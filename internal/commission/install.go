@@ -81,6 +81,7 @@ func choosePort(ctx context.Context, w *job.World, port job.Port, yes bool, d *t
 		if n, err := strconv.Atoi(line); err == nil && n >= 1 && n <= len(ports) {
 			return ports[n-1].Path, nil
 		}
+		d.Say(fmt.Sprintf("   %q is none of the numbers 1 to %d", plain.Text(line), len(ports)))
 	}
 	return "", job.Usagef("there are %d serial ports: name the board's, as --port %s", len(ports), ports[0].Path)
 }
