@@ -42,7 +42,7 @@ func (s *Server) serve(a *answer) {
 	a.close = a.close || a.hasBody() // what follows is no request
 	switch {
 	// A request for a whole address has a name of its own beside Host.
-	case !ours || !s.reached().allows(a.host()), len(origins) > 1,
+	case !ours || !s.finder.newest().allows(a.host()), len(origins) > 1,
 		len(origins) == 1 && origins[0] != "http://"+a.host():
 		a.refuse(statusMisdirected, "not by this name")
 	case a.method != methodGet && a.method != methodHead:

@@ -10,6 +10,7 @@ import (
 	"net/netip"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"evendraw/internal/view"
@@ -43,8 +44,8 @@ type Options struct {
 type Server struct {
 	token   string
 	finder  finder
-	newest  newestShot
-	voice   voice.Voice // of Show alone
+	newest  atomic.Pointer[shot] // that is shown
+	voice   voice.Voice          // of Show alone
 	lookers lookers
 	conns   *conns
 	faults  faults
@@ -110,11 +111,9 @@ func (s *Server) Show(v view.View) {
 
 // Phone is what the screen shows of the page.
 func (s *Server) Phone() view.Phone {
-	a := s.reached()
+	a := s.finder.newest()
 	return view.Phone{Addresses: a.shown, Code: a.code, Looking: s.lookers.count(), Most: mostLooking}
 }
-
-func (s *Server) reached() *addresses { return s.finder.newest() }
 
 // Close ends the page at once, whoever looks.
 func (s *Server) Close() error {

@@ -6,7 +6,6 @@ import (
 	"strconv"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"evendraw/internal/view"
@@ -165,6 +164,3 @@ func (s *Server) seen(query string) {
 		}
 	}
 }
-
-// newestShot is the shot that is shown.
-type newestShot = atomic.Pointer[shot]

@@ -15,21 +15,21 @@ func Trend(out io.Writer, t *garage.Trend, u pressure.Unit, asJSON bool) error {
 
 func trendValue(t *garage.Trend) any {
 	type drift struct {
-		Cylinder  int            `json:"cylinder"`
-		Mean      garage.NullKPa `json:"drift_kpa"`
-		HalfWidth garage.NullKPa `json:"uncertainty_kpa"`
-		Times     int            `json:"times"`
-		Drifts    bool           `json:"drifts"`
+		Cylinder  int          `json:"cylinder"`
+		Mean      plain.Number `json:"drift_kpa"`
+		HalfWidth plain.Number `json:"uncertainty_kpa"`
+		Times     int          `json:"times"`
+		Drifts    bool         `json:"drifts"`
 	}
 	type effect struct {
-		Screw  string             `json:"screw"`
-		Values []garage.NullFloat `json:"kpa_per_turn"`
+		Screw  string         `json:"screw"`
+		Values []plain.Number `json:"kpa_per_turn"`
 	}
 	type point struct {
-		File   string           `json:"file"`
-		Time   string           `json:"time"`
-		Before []garage.NullKPa `json:"before_kpa"`
-		After  []garage.NullKPa `json:"after_kpa"`
+		File   string         `json:"file"`
+		Time   string         `json:"time"`
+		Before []plain.Number `json:"before_kpa"`
+		After  []plain.Number `json:"after_kpa"`
 	}
 	line := struct {
 		Records []point  `json:"records"`
@@ -37,26 +37,23 @@ func trendValue(t *garage.Trend) any {
 		Screws  []effect `json:"screws"`
 	}{[]point{}, []drift{}, []effect{}}
 	for _, p := range t.Points {
-		q := point{File: p.Path, Time: plain.Stamp(p.Time)}
-		for _, v := range p.Before {
-			q.Before = append(q.Before, garage.NullKPa(v))
-		}
-		for _, v := range p.After {
-			q.After = append(q.After, garage.NullKPa(v))
-		}
-		line.Records = append(line.Records, q)
+		line.Records = append(line.Records, point{p.Path, plain.Stamp(p.Time), numbers(p.Before), numbers(p.After)})
 	}
 	for i := range t.Drifts {
 		d := &t.Drifts[i]
-		line.Drifts = append(line.Drifts, drift{d.Cylinder, garage.NullKPa(d.Mean), garage.NullKPa(d.HalfWidth),
-			d.Times, d.Real()})
+		line.Drifts = append(line.Drifts, drift{d.Cylinder, plain.Number(d.Mean), plain.Number(d.HalfWidth), d.Times,
+			d.Real()})
 	}
 	for _, e := range t.Effects {
-		x := effect{Screw: e.Screw}
-		for _, v := range e.KPaPerTurn {
-			x.Values = append(x.Values, garage.NullFloat(v))
-		}
-		line.Screws = append(line.Screws, x)
+		line.Screws = append(line.Screws, effect{e.Screw, numbers(e.KPaPerTurn)})
 	}
 	return line
+}
+
+// numbers are figures of which some may not be known.
+func numbers[T ~float64](figures []T) (list []plain.Number) {
+	for _, v := range figures {
+		list = append(list, plain.Number(v))
+	}
+	return list
 }
