@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -21,8 +22,11 @@ func benchCards(cmd *cobra.Command, set *job.Settings) []garage.StoredBench {
 // cardNumbered returns a bench card by its number in the list; the last one without.
 func cardNumbered(cards []garage.StoredBench, args []string, at int) (*garage.StoredBench, error) {
 	if len(cards) == 0 {
-		return nil, &job.Hinted{Err: fmt.Errorf("there is no bench card of this bike"),
-			Hint: "evendraw bench writes one"}
+		none := errors.New("there is no bench card of this bike")
+		if at < len(args) { // one that is not there was named
+			none = &job.UsageError{Err: none}
+		}
+		return nil, &job.Hinted{Err: none, Hint: "evendraw bench writes one"}
 	}
 	if at >= len(args) {
 		return &cards[len(cards)-1], nil
