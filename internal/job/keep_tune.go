@@ -37,14 +37,13 @@ func pilotsOf(rec *garage.SyncRecord, cylinders int) []mixture.Pilot {
 	if len(rec.Pilots) == 0 {
 		return nil
 	}
-	nan := math.NaN()
 	out := make([]mixture.Pilot, cylinders)
 	for i := range out {
-		out[i] = mixture.Pilot{Cylinder: i + 1, StartOut: nan, Out: nan, Best: nan, Uncertainty: nan, GainRPM: nan,
-			Lambda: nan}
+		turns := math.NaN()
 		if i < len(rec.PilotTurnsOut) {
-			out[i].StartOut, out[i].Out = float64(rec.PilotTurnsOut[i]), float64(rec.PilotTurnsOut[i])
+			turns = float64(rec.PilotTurnsOut[i])
 		}
+		out[i] = mixture.NewPilot(i+1, turns)
 	}
 	for _, r := range rec.Pilots {
 		if r.Cylinder < 1 || r.Cylinder > cylinders {

@@ -152,14 +152,14 @@ func (p *Pilot) InTrial() bool { return p.Moved != 0 && !p.Found.Final() }
 // PutBack notes that the screw was turned back to where it stood.
 func (p *Pilot) PutBack() { p.Moved, p.Out = 0, p.StartOut }
 
-// newPilot returns a screw of which nothing is known but where it stands.
-func newPilot(cylinder int, out float64) Pilot {
+// NewPilot returns a screw of which nothing is known but where it stands.
+func NewPilot(cylinder int, out float64) Pilot {
 	nan := math.NaN()
 	return Pilot{Cylinder: cylinder, StartOut: out, Out: out, Best: nan, Uncertainty: nan, GainRPM: nan, Lambda: nan}
 }
 
 // Anew returns the screw where it stands now, to be trimmed anew.
-func (p *Pilot) Anew() Pilot { return newPilot(p.Cylinder, p.Out) }
+func (p *Pilot) Anew() Pilot { return NewPilot(p.Cylinder, p.Out) }
 
 // Point is one setting that was watched: turns out from where the screw stood at the
 // start, and the mean speed there with the half-width of its 95 % interval.

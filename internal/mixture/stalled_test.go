@@ -36,7 +36,7 @@ const stallingLeft = 2 // the cylinder
 
 func newStalling(moved float64) *stalling {
 	idle := NewIdleSpeed(IdleConfig{LowRPM: 900, HighRPM: 1350})
-	earlier := []Pilot{newPilot(1, 2), newPilot(2, 2), newPilot(3, 2), newPilot(4, 2)}
+	earlier := []Pilot{NewPilot(1, 2), NewPilot(2, 2), NewPilot(3, 2), NewPilot(4, 2)}
 	earlier[stallingLeft-1].Found, earlier[stallingLeft-1].Moved = Trimming, moved
 	return &stalling{b: newSynthetic(1), idle: idle, trim: NewTrim(TrimConfig{Cylinders: 4, Screws: FuelScrews,
 		TurnsOut: []float64{2, 2, 2, 2}, Earlier: earlier}, idle)}

@@ -65,7 +65,7 @@ func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
 		if i < len(cfg.TurnsOut) {
 			out = cfg.TurnsOut[i]
 		}
-		p := newPilot(i+1, out)
+		p := NewPilot(i+1, out)
 		if i < len(cfg.Earlier) && cfg.Earlier[i].Cylinder == i+1 {
 			p = cfg.Earlier[i]
 		}

@@ -74,11 +74,8 @@ func benchLines(s *garage.BenchCard) []string {
 		}
 	}
 	add := func(text string) { lines = append(lines, plain.Wrap(text, textColumns)) }
-	switch s.PilotScrews {
-	case garage.FuelScrews:
-		lines = append(lines, "fuel screws: out is richer")
-	case garage.AirScrews:
-		lines = append(lines, "air screws: out is leaner")
+	if kind := pilotKinds[s.PilotScrews]; kind != "" {
+		lines = append(lines, kind)
 	}
 	for i := range s.Carburettors {
 		if n := s.Carburettors[i].Note; n != "" {
