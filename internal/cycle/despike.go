@@ -50,11 +50,11 @@ type despike struct {
 	tail     int                   // what is replaced behind a spike, samples
 }
 
-func (d *despike) reset(first int) {
+func (d *despike) reset() {
 	for c := range d.unseen {
-		d.unseen[c], d.usual[c], d.nearest[c] = first+samplesBefore, jumpKPa/jumpRatio, jumpKPa/jumpRatio
+		d.unseen[c], d.usual[c], d.nearest[c] = samplesBefore, jumpKPa/jumpRatio, jumpKPa/jumpRatio
 	}
-	d.next, d.maxSpike, d.tail = first+samplesBefore, 0, 0
+	d.next, d.maxSpike, d.tail = samplesBefore, 0, 0
 }
 
 // renumber takes note that samples have numbers less by so much from now on.

@@ -64,7 +64,6 @@ func (f *follow) begin(h *history, period, until float64) {
 	f.template.measure()
 	best := f.template.bestBoundary(&f.sick)
 	f.template.rotate(best)
-	f.template.resetModes()
 	f.boundary += period * float64(best) / bins
 	first := f.boundary
 	for f.active && f.readyAt() <= until {
@@ -73,7 +72,6 @@ func (f *follow) begin(h *history, period, until float64) {
 	// The template is now a mean of cycles, by which the boundary is chosen better.
 	best = f.template.bestBoundary(&f.sick)
 	f.template.rotate(best)
-	f.template.resetModes()
 	f.period, f.periodBefore, f.misses = period, 0, 0
 	f.boundary = f.fit.boundary(h, f.template, first+period*float64(best)/bins, period)
 }
@@ -81,15 +79,7 @@ func (f *follow) begin(h *history, period, until float64) {
 // bestBoundary returns the bin of the boundary that costs least.
 func (t *template) bestBoundary(s *sick) int {
 	cost := t.boundaryCosts(s)
-	return leastOf(&cost)
-}
-
-func leastOf(cost *[bins]float64) (best int) {
-	for i, c := range cost {
-		if c < cost[best] {
-			best = i
-		}
-	}
+	_, best, _ := extremes(cost[:])
 	return best
 }
 

@@ -211,17 +211,12 @@ func (h *health) hasFloor(k *history, c, i0, i1 int, low, high float64) bool {
 	return on >= max(minFloorSamples, int(floorShare*float64(i1-i0))) && float64(by) <= floorEdge*float64(on)
 }
 
-func (h *health) begin() { h.low, h.high = [MaxCylinders]int{}, [MaxCylinders]int{} }
-
 // count counts the samples on a rail.
 func (h *health) count(k *history, from, to int) {
-	h.samples = to - from + 1
+	h.samples, h.low, h.high = to-from+1, [MaxCylinders]int{}, [MaxCylinders]int{}
 	for i := from; i <= to; i++ {
-		flags := k.flags[i] & railFlags
-		for flags != 0 {
-			b := bits.TrailingZeros32(flags)
-			flags &= flags - 1
-			if b < railHighShift {
+		for rails := k.flags[i] & railFlags; rails != 0; rails &= rails - 1 {
+			if b := bits.TrailingZeros32(rails); b < railHighShift {
 				h.low[b]++
 			} else {
 				h.high[b-railHighShift]++

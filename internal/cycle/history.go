@@ -1,17 +1,13 @@
 package cycle
 
-import (
-	"math"
+import "evendraw/internal/sensor"
 
-	"evendraw/internal/sensor"
-)
-
-// history keeps the last samples, one after the other. When there is no more room the older half goes, and the others
-// move to its place: push tells by how much their numbers are less then.
+// history keeps the last samples, one after the other. At twice its capacity the older half goes, and the others move
+// to its place: push tells by how much their numbers are less then.
 type history struct {
 	channels []int
-	capacity int // samples kept when it is full
-	count    int // samples held, those that count as gone too
+	capacity int // samples kept
+	count    int // samples held, also of those that count as gone
 	time     []float64
 	kpa      [][]float64 // by cylinder
 	flags    []uint32
@@ -34,46 +30,40 @@ const (
 	maxStep   = 1.5
 )
 
-// firstRoom is how many samples a new history has room for, a second of them at 1000 a second.
-// It grows as they come, so that a board that restarts all the time costs little.
-const firstRoom = 1024
-
 // newHistory keeps at least size samples of the given channels.
 func newHistory(channels []int, size int) *history {
 	most := 1
 	for most < size {
 		most *= 2
 	}
-	h := &history{channels: channels, capacity: most, kpa: make([][]float64, len(channels))}
-	h.grow(min(most, firstRoom))
-	return h
-}
-
-// makeRoom makes room for further samples; it returns by how much the numbers of samples are less from now on.
-func (h *history) makeRoom() (moved int) {
-	if h.count < 2*h.capacity {
-		h.grow(2 * h.count)
-		return 0
-	}
-	copy(h.time, h.time[h.capacity:])
-	copy(h.flags, h.flags[h.capacity:])
-	for _, k := range h.kpa {
-		copy(k, k[h.capacity:])
-	}
-	h.count -= h.capacity
-	return h.capacity
-}
-
-// grow gives each slice room for n samples.
-func (h *history) grow(n int) {
-	h.time = append(make([]float64, 0, n), h.time...)[:n]
-	h.flags = append(make([]uint32, 0, n), h.flags...)[:n]
-	for c := range h.kpa {
-		h.kpa[c] = append(make([]float64, 0, n), h.kpa[c]...)[:n]
-	}
+	return &history{channels: channels, capacity: most, kpa: make([][]float64, len(channels))}
 }
 
 func (h *history) reset() { h.count = 0 }
+
+// firstRoom is how many samples a new history has room for, a second of them at 1000 a second.
+// It grows as they come, so that a board that restarts all the time costs little.
+const firstRoom = 1024
+
+// makeRoom makes room for further samples; it returns by how much the numbers of samples are less from now on.
+func (h *history) makeRoom() (moved int) {
+	room := min(max(2*h.count, firstRoom), 2*h.capacity)
+	if h.count == room {
+		moved = h.capacity
+	}
+	h.time, h.flags = inRoom(h.time, moved, room), inRoom(h.flags, moved, room)
+	for c, k := range h.kpa {
+		h.kpa[c] = inRoom(k, moved, room)
+	}
+	h.count -= moved
+	return moved
+}
+
+// inRoom returns what all holds from a number on, in a slice of that room.
+func inRoom[T any](all []T, from, room int) []T {
+	copy(all, all[from:])
+	return append(all, make([]T, room-len(all))...)
+}
 
 // push takes a sample, and returns by how much the numbers of those before it are less from now on.
 func (h *history) push(s *sensor.Sample) (moved int) {
@@ -82,10 +72,10 @@ func (h *history) push(s *sensor.Sample) (moved int) {
 	}
 	i := h.count
 	switch {
-	case i == 1:
+	case h.count == 1:
 		h.step = s.Time - h.time[0]
-	case i > 1:
-		step := s.Time - h.time[i-1]
+	case h.count > 1:
+		step := s.Time - h.newest()
 		if most := maxStep * h.step; step > most {
 			step = most
 		}
@@ -143,29 +133,26 @@ func (h *history) find(t float64) (sample int, share float64) {
 		return max(high-1, low), 1
 	}
 	// Samples are nearly even in time: a straight guess is at most a few off.
-	i := high - int(math.Ceil(min((h.newest()-t)/h.step, float64(high))))
-	i = min(max(i, low), high-1)
-	for n := 0; i > low && h.time[i] > t; n++ {
-		if n == maxNearSteps {
-			i = h.bisect(t, low, i)
-			break
-		}
+	i := low
+	if back := (h.newest() - t) / h.step; back < float64(high-low) {
+		i = high - 1 - int(back)
+	}
+	if h.time[max(i-nearSteps, low)] > t || h.time[min(i+nearSteps, high)] <= t {
+		i = h.bisect(t, low, high-1)
+	}
+	for i > low && h.time[i] > t {
 		i--
 	}
-	for n := 0; i < high-1 && h.time[i+1] <= t; n++ {
-		if n == maxNearSteps {
-			i = h.bisect(t, i, high-1)
-			break
-		}
+	for i < high-1 && h.time[i+1] <= t {
 		i++
 	}
 	a, b := h.time[i], h.time[i+1]
 	return i, (t - a) / (b - a)
 }
 
-// maxNearSteps is how many samples around the guess are looked at one by one before bisection.
+// nearSteps is how many samples around the guess are looked at one by one before bisection.
 // Chosen: with gaps all over, a guess is hundreds off.
-const maxNearSteps = 8
+const nearSteps = 8
 
 // bisect returns the last of the samples low to high that lies at or before t, low if none does.
 func (h *history) bisect(t float64, low, high int) int {
@@ -240,7 +227,12 @@ func (q *cubic) at(x float64) float64 {
 // extremes returns the lowest and the highest pressure of cylinder c after
 // sample i0 up to sample i1, and which is the lowest.
 func (h *history) extremes(c, i0, i1 int) (low float64, at int, high float64) {
-	k := h.kpa[c][i0+1 : max(i0+1, i1)+1]
+	low, at, high = extremes(h.kpa[c][i0+1 : max(i0+1, i1)+1])
+	return low, i0 + 1 + at, high
+}
+
+// extremes returns the lowest and the highest of some figures, and which is the lowest.
+func extremes(k []float64) (low float64, at int, high float64) {
 	low, high = k[0], k[0]
 	for i, v := range k {
 		if v < low {
@@ -249,7 +241,7 @@ func (h *history) extremes(c, i0, i1 int) (low float64, at int, high float64) {
 			high = v
 		}
 	}
-	return low, i0 + 1 + at, high
+	return low, at, high
 }
 
 // meanAround returns the mean pressure of cylinder c from half seconds before a time to as many after.

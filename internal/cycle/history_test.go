@@ -7,6 +7,32 @@ import (
 	"evendraw/internal/sensor"
 )
 
+// Nothing is allocated once the history is full, cycle by cycle.
+func TestNoAllocations(t *testing.T) {
+	tracker := NewTracker(Config{Channels: []int{0, 1, 2, 3}, Ambient: 101.3})
+	s := newSynth(4)
+	s.runner = nozzles
+	var samples []sensor.Sample
+	s.run(26, func(x *sensor.Sample) { samples = append(samples, *x) })
+	spans := 0
+	push := func(samples []sensor.Sample) {
+		for i := range samples {
+			if _, ok := tracker.Push(&samples[i]); ok {
+				spans++
+			}
+		}
+	}
+	push(samples[:20_000])
+	rest := samples[20_000:]
+	before := spans
+	if n := testing.AllocsPerRun(4, func() {
+		push(rest[:1000])
+		rest = rest[1000:]
+	}); n != 0 || spans-before < 30 || !tracker.follow.intake.usable(4) {
+		t.Errorf("%v allocations a second, %d cycles", n, spans-before)
+	}
+}
+
 // A place is found as by looking at every sample, however uneven they are, while the history
 // grows and after the older half went.
 func TestFindIsTheLastAtOrBefore(t *testing.T) {

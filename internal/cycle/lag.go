@@ -67,16 +67,10 @@ var longLags = [...]float64{15e-3, 40e-3}
 // lateness returns by how much the dip of a cylinder's course over a cycle, k as felt behind a lag, comes later
 // than the runner's, in s; step is the time between bins.
 func lateness(k *curve, lag, step float64) float64 {
-	felt, own := 0, 0
-	least := math.Inf(1)
-	for b := range bins {
-		if k[b] < k[felt] {
-			felt = b
-		}
-		if v := k[b] + lag/(2*step)*(k[(b+1)&(bins-1)]-k[(b+bins-1)&(bins-1)]); v < least {
-			own, least = b, v
-		}
-	}
+	var undone curve
+	undoLag(&undone, k, lag, step)
+	_, felt, _ := extremes(k[:bins])
+	_, own, _ := extremes(undone[:bins])
 	return float64((felt-own+bins)&(bins-1)) * step
 }
 
@@ -342,14 +336,10 @@ func poolLags(hoses []hose) {
 // damping returns the share of the swing of a cylinder's pressure that a lag takes away; k is
 // its course over a cycle as felt, step the time between bins.
 func damping(k *curve, lag, step float64) float64 {
-	low, high := k[0], k[0]
-	least, most := math.Inf(1), math.Inf(-1)
-	for b := range bins {
-		before := k[(b+bins-1)&(bins-1)]
-		undone := k[b] + lag/(2*step)*(k[b+1]-before)
-		low, high = min(low, k[b]), max(high, k[b])
-		least, most = min(least, undone), max(most, undone)
-	}
+	var undone curve
+	undoLag(&undone, k, lag, step)
+	low, _, high := extremes(k[:bins])
+	least, _, most := extremes(undone[:bins])
 	if !(most > least) {
 		return 0
 	}

@@ -87,11 +87,12 @@ func (t *Tracker) moveBoundary() {
 // betterBoundary returns the bin of a boundary that is much better than the one that is used, 0 of none.
 func (f *follow) betterBoundary() int {
 	cost := f.template.boundaryCosts(&f.sick)
-	now, best := cost[0], leastOf(&cost)
+	least, best, _ := extremes(cost[:])
+	now := cost[0]
 	for i := range sameBoundary {
 		now = min(now, cost[i], cost[bins-1-i])
 	}
-	if best < sameBoundary || best > bins-sameBoundary || cost[best] > moveGain*now {
+	if best < sameBoundary || best > bins-sameBoundary || least > moveGain*now {
 		return 0
 	}
 	return best
@@ -101,7 +102,6 @@ func (f *follow) betterBoundary() int {
 func (f *follow) move(h *history, by int) {
 	until := f.boundary + lookAhead*f.period
 	f.template.rotate(by)
-	f.template.resetModes()
 	f.intake.forgetUsual()
 	f.periodBefore = 0
 	at := f.boundary + (float64(by)/bins-1)*f.period

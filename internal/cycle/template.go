@@ -52,7 +52,6 @@ type template struct {
 	expected [MaxCylinders]curve
 	// power is the weighted variance of the half cycle around the boundary, by cylinder.
 	power      []float64
-	lowest     []int     // bin of each cylinder's lowest
 	dip        []float64 // where in the cycle each dip is, 0 to below 1
 	cycles     int       // learned
 	cyclesHeld int       // how many true cycles it holds: see countCycles
@@ -75,7 +74,6 @@ func newTemplate(cylinders int) *template {
 		t.tail = append(t.tail, new(curve))
 	}
 	t.spread = make([]float64, cylinders)
-	t.lowest = make([]int, cylinders)
 	t.dip = make([]float64, cylinders)
 	t.power = make([]float64, cylinders)
 	return t
@@ -103,7 +101,7 @@ func (t *template) joinEnds(c int) {
 	k[0], k[bins] = m, m
 }
 
-// rotate moves the boundary by so many bins.
+// rotate moves the boundary by so many bins; the modes begin anew.
 func (t *template) rotate(by int) {
 	var turned [bins]float64
 	for _, k := range t.kpa {
@@ -113,6 +111,7 @@ func (t *template) rotate(by int) {
 		copy(k[:], turned[:])
 		k[bins] = k[0]
 	}
+	t.resetModes()
 }
 
 // learn renews the template with the samples of one cycle, whose period changes by share bend
@@ -168,15 +167,9 @@ func (t *template) measureIfDue() {
 	}
 }
 
-// measure works out lowest, power and dip of each cylinder.
+// measure works out power and dip of each cylinder.
 func (t *template) measure() {
 	for c, k := range t.kpa {
-		t.lowest[c] = 0
-		for i, v := range k {
-			if v < k[t.lowest[c]] {
-				t.lowest[c] = i
-			}
-		}
 		var w, s, q float64
 		for i := -windowBins; i < windowBins; i++ {
 			near := 1 - float64(i*i)/float64(windowBins*windowBins)
@@ -186,22 +179,16 @@ func (t *template) measure() {
 			q += near * v * v
 		}
 		t.power[c] = (q - s*s/w) / w
-		t.dip[c] = t.dipMiddle(c)
-		if unit := meanOf(k) - k[t.lowest[c]]; math.Abs(unit-t.strength[c].unit) > maxUnitChange*t.strength[c].unit {
+		low, at, high := extremes(k[:bins])
+		t.dip[c] = dipMiddle(k, at, low+dipShare*(high-low))
+		if unit := meanOf(k) - low; math.Abs(unit-t.strength[c].unit) > maxUnitChange*t.strength[c].unit {
 			t.resetMode(c) // a hose that was put on, a throttle that was opened
 		}
 	}
 }
 
-// dipMiddle returns where in the cycle cylinder c's dip is: the middle of the lowest dipShare of
-// its swing.
-func (t *template) dipMiddle(c int) float64 {
-	k, b := t.kpa[c], t.lowest[c]
-	high := k[b]
-	for _, v := range k {
-		high = max(high, v)
-	}
-	limit := k[b] + dipShare*(high-k[b])
+// dipMiddle returns where in the cycle the dip is whose lowest is at bin b: the middle of what lies below limit.
+func dipMiddle(k *curve, b int, limit float64) float64 {
 	var s, w float64
 	for i := -bins / 6; i <= bins/6; i++ {
 		deep := max(0, limit-k[(b+i+bins)&(bins-1)])

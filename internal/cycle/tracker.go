@@ -130,7 +130,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 	}
 	if h.count == 1 {
 		t.stillFrom, t.searchAt, t.emittedUntil, t.lostAt = s.Time, s.Time, s.Time, s.Time
-		t.despike.reset(0)
+		t.despike.reset()
 		return false
 	}
 	t.despike.noteRate(h)
@@ -323,7 +323,6 @@ func (t *Tracker) undoLag(c int, rise float64) {
 // a gap behind the last of them counts too.
 func (t *Tracker) judge(i0, i1 int) {
 	h, s := t.history, &t.span
-	t.health.begin()
 	t.health.count(h, i0+1, i1)
 	for c := range h.channels {
 		t.health.noise[c] = pressure.KPa(t.despike.sigma(c))
