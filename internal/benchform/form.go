@@ -12,17 +12,15 @@ import (
 	"evendraw/internal/view"
 )
 
-// Form is the state of the form that a bench card is filled in with: a table of
-// settings by carburettor, and remarks below. It is plain data; Update gives the
-// next state.
+// Form is the state of the form that a bench card is filled in with: a table of settings by carburettor, and remarks
+// below. It is plain data; Update gives the next state.
 type Form struct {
 	Bike string
 	Card garage.BenchCard
 	// Before is the card before this one, nil without: its values are shown in brackets.
 	Before *garage.BenchCard
-	// Row and Column are where the cursor is: rows are the settings; then one with the
-	// remarks on each carburettor and, after them, on the bank; then one with what
-	// can be done: save, change the moment, leave.
+	// Row and Column are where the cursor is: rows are the settings; then one with the remarks on each carburettor and,
+	// after them, on the bank; then one with what can be done: save, change the moment, leave.
 	Row, Column int
 	// Text is what is being typed, while Editing.
 	Text    string
@@ -240,8 +238,7 @@ func (f Form) act(asked bool) Form {
 // ticks are the settings that are ticked.
 var ticks = slices.DeleteFunc(garage.Fields(), func(field string) bool { return !garage.IsTick(field) })
 
-// leave ends typing, or the form; what was filled in is only lost when it was asked for
-// twice.
+// leave ends typing, or the form; what was filled in is only lost when it was asked for twice.
 func (f Form) leave(asked bool) Form {
 	switch {
 	case f.Editing:

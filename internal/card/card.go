@@ -17,8 +17,7 @@ import (
 type Card struct {
 	text []byte
 	tree map[string]any
-	// places of keys and tables, by their names, such as "screw[1].moves" and "screw[1]"; the
-	// root's is "".
+	// places of keys and tables, by their names, such as "screw[1].moves" and "screw[1]"; the root's is "".
 	places map[string]place
 	asked  map[string]bool // keys whose values were read, by their names
 	err    *Error          // the first wrong value that was met

@@ -1,9 +1,7 @@
-// Package card reads and edits cards: TOML texts that people edit by hand as well. It knows no
-// bikes and no files.
+// Package card reads and edits cards: TOML texts that people edit by hand as well. It knows no bikes and no files.
 //
-// What comes in: a text. What goes out: its values, each checked as it is read, or an Error with
-// the line and the key of the first that is wrong; and, after an edit, the same text but for what
-// was to change. Begin with Parse. Then
+// What comes in: a text. What goes out: its values, each checked as it is read, or an Error with the line and the key
+// of the first that is wrong; and, after an edit, the same text but for what was to change. Begin with Parse. Then
 //
 //	t := c.Root()
 //	name, n := t.Text("name", 100), t.Whole("cylinders")

@@ -155,8 +155,7 @@ func (e *edit) tableWanted(name string) map[string]any {
 	return values
 }
 
-// applied returns the text with changes made, which don't overlap. Those at one place stay in
-// order.
+// applied returns the text with changes made, which don't overlap. Those at one place stay in order.
 func (e *edit) applied() []byte {
 	slices.SortStableFunc(e.changes, func(a, b change) int { return a.from - b.from })
 	var out []byte

@@ -38,8 +38,7 @@ take their place.`,
 	return cmd
 }
 
-// Speeds that can be looked for, rpm. Chosen: slower than a ship's engine, and what
-// the summary's distribution holds.
+// Speeds that can be looked for, rpm. Chosen: slower than a ship's engine, and what the summary's distribution holds.
 const slowestRPM, fastestRPM = 60, 20000
 
 // checkSpeeds refuses speeds that can't be looked for.

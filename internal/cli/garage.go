@@ -38,8 +38,7 @@ Exit status 6 when something was damaged.`,
 	return cmd
 }
 
-// packAfterDays is how old a capture is to be before it is compressed. Chosen: by then
-// nobody replays it.
+// packAfterDays is how old a capture is to be before it is compressed. Chosen: by then nobody replays it.
 const packAfterDays = 30
 
 func newGarageCompressCommand(p *program) *cobra.Command {

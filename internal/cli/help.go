@@ -12,9 +12,8 @@ import (
 	"evendraw/internal/plain"
 )
 
-// writeHelp is what --help says of a verb: how it is used comes first, by examples. It and
-// writeUsage are functions, because with templates the linker keeps every exported method of the
-// program: 3 MB (measured).
+// writeHelp is what --help says of a verb: how it is used comes first, by examples. It and writeUsage are functions,
+// because with templates the linker keeps every exported method of the program: 3 MB (measured).
 func writeHelp(c *cobra.Command, _ []string) {
 	text := c.Short + ".\n\n"
 	if c.HasExample() {

@@ -65,8 +65,7 @@ Practice bikes with a story, all invented:
 // pageAnywhere is --page without an address.
 const pageAnywhere = "anywhere"
 
-// takeArguments takes what stands after --practice and --page: a bike's name, and an address, which
-// has a colon.
+// takeArguments takes what stands after --practice and --page: a bike's name, and an address, which has a colon.
 func takeArguments(o *job.LiveOptions, args []string) error {
 	o.Page.Serve = o.Page.Addr != ""
 	for _, arg := range args {

@@ -72,8 +72,7 @@ func (p *pass) zeroFirst(start func(*session.Chain) error) {
 	}
 }
 
-// matchNews is an over that tells how the pass goes, each time a fifth more is there or the source is
-// still waited for.
+// matchNews is an over that tells how the pass goes, each time a fifth more is there or the source is still waited for.
 func matchNews(errOut io.Writer) func(*session.Chain) bool {
 	told, waited := 0, 0.0
 	return func(c *session.Chain) bool {

@@ -55,8 +55,7 @@ func CheckStrictly(ctx context.Context, w *job.World, target string, baud int, a
 		Hint: "firmware-protocol/PROTOCOL.md has each rule, and one frame worked byte by byte"}
 }
 
-// strict holds bytes against both forms of the protocol, as which it is shows only in
-// the end.
+// strict holds bytes against both forms of the protocol, as which it is shows only in the end.
 type strict struct {
 	tell.Audit
 	zeros bool // a delimiter of frames was seen

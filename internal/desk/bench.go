@@ -63,8 +63,7 @@ func FillBench(ctx context.Context, s *job.Settings, o screen.Options, card gara
 	return form.Card, form.Save, err
 }
 
-// WithTick returns the ticks with one put in the place of that check's; one without an
-// answer is taken away.
+// WithTick returns the ticks with one put in the place of that check's; one without an answer is taken away.
 func WithTick(ticks []garage.Tick, t garage.Tick) []garage.Tick {
 	ticks = slices.DeleteFunc(slices.Clone(ticks), func(x garage.Tick) bool { return x.ID == t.ID })
 	if t.Answer != "" {

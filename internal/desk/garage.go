@@ -40,8 +40,7 @@ func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 	return nil
 }
 
-// CompressCaptures compresses what is old enough. One that can't be is told, and the others
-// go on.
+// CompressCaptures compresses what is old enough. One that can't be is told, and the others go on.
 func CompressCaptures(ctx context.Context, g *garage.Garage, older time.Duration, out, errOut io.Writer) error {
 	packed, before, after := 0, int64(0), int64(0)
 	var last error

@@ -14,8 +14,7 @@ import (
 	"evendraw/internal/plain"
 )
 
-// RecordNamed returns a record of a bike: by its number in history, the newest without; by BIKE:NUMBER; or
-// by its file.
+// RecordNamed returns a record of a bike: by its number in history, the newest without; by BIKE:NUMBER; or by its file.
 func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 	if garage.IsRecord(name) {
 		rec, err := garage.LoadForChange(name)
@@ -141,8 +140,7 @@ func Compare(s *job.Settings, name, other string) (*Comparison, error) {
 	return &Comparison{one.Record.After, two.Record.After, from, to}, nil
 }
 
-// AllRecords are those of all bikes, or of the one that was named, by time; what is damaged is
-// told.
+// AllRecords are those of all bikes, or of the one that was named, by time; what is damaged is told.
 func AllRecords(s *job.Settings, errOut io.Writer) []garage.StoredSync {
 	var all []garage.StoredSync
 	var damaged []*garage.Error

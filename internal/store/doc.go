@@ -13,15 +13,13 @@
 //	SetAside moves a damaged file into a folder beside it
 //	Sweep    removes what killed programs left
 //
-// Reading needs no Store: Read, ReadIfThere, Open and List, which reads a whole folder. Seal and
-// Unseal put a checksum at a file's end and look at it; FolderName, BaseName and IsReserved keep
-// to what all file systems take for a name.
+// Reading needs no Store: Read, ReadIfThere, Open and List, which reads a whole folder. Seal and Unseal put a checksum
+// at a file's end and look at it; FolderName, BaseName and IsReserved keep to what all file systems take for a name.
 //
-// How a file is written: a temporary file in the same folder, write, fsync, close, rename, fsync
-// of the folder. It is our own because github.com/google/renameio does without Windows and
-// without the fsync of the folder, and leaves temporary files nobody sweeps. A file whose fsync
-// failed is never synced again, because the kernel may have dropped its data and say "done" the
-// second time: every try has a new temporary file.
+// How a file is written: a temporary file in the same folder, write, fsync, close, rename, fsync of the folder. It is
+// our own because github.com/google/renameio does without Windows and without the fsync of the folder, and leaves
+// temporary files nobody sweeps. A file whose fsync failed is never synced again, because the kernel may have dropped
+// its data and say "done" the second time: every try has a new temporary file.
 //
 // Tests put a Files of their own into a Store: one that fails, one that dies, one that records.
 package store

@@ -15,13 +15,12 @@ import (
 // can create. It holds a random token. System calls that lock differ from platform to platform and
 // fail on shared folders, so this is all files.
 //
-// A killed program leaves its lock. Whoever waits takes a lock that is older than staleAge, or that
-// stays the same for stalePatience by the waiter's own clock, for left behind, and removes it. That
-// may hit a program which is only slow: therefore everyone looks, after the new text is written and
-// synced and right before the rename, whether the lock still holds the own token and the file the
-// text that was read. If not, the edit starts again on what the file holds then. What is left is a
-// text editor that saves in the microseconds between that look and the rename, as it knows nothing
-// of the lock.
+// A killed program leaves its lock. Whoever waits takes a lock that is older than staleAge, or that stays the same for
+// stalePatience by the waiter's own clock, for left behind, and removes it. That may hit a program which is only slow:
+// therefore everyone looks, after the new text is written and synced and right before the rename, whether the lock
+// still holds the own token and the file the text that was read. If not, the edit starts again on what the file holds
+// then. What is left is a text editor that saves in the microseconds between that look and the rename, as it knows
+// nothing of the lock.
 const (
 	lockEnding    = ".evendraw-lock"
 	staleAge      = 10 * time.Second
@@ -37,13 +36,11 @@ var (
 	errLocked  = errors.New("another program is saving it and does not come to an end")
 )
 
-// pathLocks keeps the goroutines of this program from each other, so that they need not wait for
-// files.
+// pathLocks keeps the goroutines of this program from each other, so that they need not wait for files.
 var pathLocks sync.Map // path to *sync.Mutex
 
-// Edit changes the file at path from what it holds, nil if there is none, to what change returns,
-// and makes its folder if need be. A nil text from change leaves the file alone. The error is
-// change's, or an Error.
+// Edit changes the file at path from what it holds, nil if there is none, to what change returns, and makes its folder
+// if need be. A nil text from change leaves the file alone. The error is change's, or an Error.
 func (s *Store) Edit(path string, change func(old []byte) ([]byte, error)) (err error) {
 	folder := s.inFolder(filepath.Dir(path), func() error {
 		err = s.editIn(path, change)
@@ -141,8 +138,7 @@ func writeLock(f File, token string) error {
 	return errors.Join(err, f.Close())
 }
 
-// readLock returns what the lock holds and how old it is. A clock that was set
-// back makes it no younger.
+// readLock returns what the lock holds and how old it is. A clock that was set back makes it no younger.
 func readLock(lock string) (holder string, age time.Duration) {
 	data, err := os.ReadFile(lock)
 	info, statErr := os.Stat(lock)

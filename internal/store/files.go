@@ -55,8 +55,7 @@ func (Disk) Remove(path string) error {
 // Mkdir makes a folder.
 func (Disk) Mkdir(path string) error { return os.Mkdir(path, 0o777) }
 
-// SyncDir does nothing on Windows, which has no such thing, and takes it for done where the file
-// system says the same.
+// SyncDir does nothing on Windows, which has no such thing, and takes it for done where the file system says the same.
 func (Disk) SyncDir(path string) error {
 	if runtime.GOOS == "windows" {
 		return nil
@@ -76,8 +75,7 @@ const (
 	sharingPause = 10 * time.Millisecond
 )
 
-// retryOnSharing repeats what Windows refuses while another program has the file open. Elsewhere
-// it tries once.
+// retryOnSharing repeats what Windows refuses while another program has the file open. Elsewhere it tries once.
 func retryOnSharing(op func() error) error {
 	const sharingViolation = syscall.Errno(32) // ERROR_SHARING_VIOLATION
 	err := op()

@@ -10,8 +10,7 @@ import (
 	"unicode/utf8"
 )
 
-// maxFolderRunes is the part of a name that its folder shows. Chosen: a file name has at most 255
-// bytes.
+// maxFolderRunes is the part of a name that its folder shows. Chosen: a file name has at most 255 bytes.
 const maxFolderRunes = 40
 
 // FolderName returns a folder for what has that name. A short name of plain letters, digits,

@@ -14,8 +14,7 @@ import (
 	"sync"
 )
 
-// MaxFile is the largest file that is read, in bytes. Chosen: a card takes 3 KB, a record with a
-// hundred turns 20 KB.
+// MaxFile is the largest file that is read, in bytes. Chosen: a card takes 3 KB, a record with a hundred turns 20 KB.
 const MaxFile = 1 << 20
 
 // Open opens a regular file and returns its size in bytes. A pipe or a device in its place is

@@ -86,9 +86,8 @@ func (s *Store) Replace(path string, data []byte) error {
 	}))
 }
 
-// Make writes what write writes in the place of the file at path, in a folder that is there, or
-// changes nothing. check, unless nil, looks at the whole file before it takes its place. The errors
-// are theirs or the system's, bare.
+// Make writes what write writes in the place of the file at path, in a folder that is there, or changes nothing. check,
+// unless nil, looks at the whole file before it takes its place. The errors are theirs or the system's, bare.
 func (s *Store) Make(path string, write func(io.Writer) error, check func(made string) error) error {
 	return s.put(path, "-"+randomHex(4), write, check)
 }
@@ -101,9 +100,8 @@ func writes(data []byte) func(io.Writer) error {
 	}
 }
 
-// createNew writes a file that must not exist yet: then the error is fs.ErrExist. All that want
-// the same path share the name of the temporary file, which only one of them can create; whoever
-// has it sees whether the path was taken before.
+// createNew writes a file that must not exist yet: then the error is fs.ErrExist. All that want the same path share the
+// name of the temporary file, which only one of them can create; whoever has it sees whether the path was taken before.
 func (s *Store) createNew(path string, data []byte) error {
 	return s.put(path, "", writes(data), func(string) error {
 		if _, err := os.Lstat(path); err == nil {
@@ -159,8 +157,7 @@ func writeOut(t File, write func(io.Writer) error) error {
 // TimeLayout is that of the time at the start of SaveNew's names: they sort by time.
 const TimeLayout = "20060102T150405.000Z"
 
-// nameTries is how many names are tried for a file. Chosen: two of the same millisecond meet once
-// in 65536.
+// nameTries is how many names are tried for a file. Chosen: two of the same millisecond meet once in 65536.
 const nameTries = 20
 
 // SaveNew writes a new file in dir, whose name is made of the time, the number unless it is 0, chance and ending,
@@ -241,8 +238,7 @@ func (s *Store) SetAside(path string) (to string, err error) {
 // takes milliseconds, on a failing disk seconds.
 const SweepAge = time.Minute
 
-// Sweep removes what killed programs left in a folder. It fails silently: whatever it can't remove
-// does no harm.
+// Sweep removes what killed programs left in a folder. It fails silently: whatever it can't remove does no harm.
 func Sweep(dir string, now time.Time) {
 	entries, _ := os.ReadDir(dir)
 	for _, e := range entries {

@@ -5,8 +5,7 @@ import (
 	"fmt"
 )
 
-// A sealed file is a body and a last line of sumWord and the checksum of all before the line, in
-// small hexadecimal.
+// A sealed file is a body and a last line of sumWord and the checksum of all before the line, in small hexadecimal.
 const sumWord = "sha256 "
 
 // SealLength is how many bytes Seal adds.

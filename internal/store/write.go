@@ -11,9 +11,8 @@ import (
 	"time"
 )
 
-// Write writes what write writes to a file that the user has named: the whole file takes the place of
-// an older one, or that stays as it was. A pipe or a device of that name is written to as it is, and a
-// link is followed.
+// Write writes what write writes to a file that the user has named: the whole file takes the place of an older one, or
+// that stays as it was. A pipe or a device of that name is written to as it is, and a link is followed.
 func (s *Store) Write(name string, write func(io.Writer) error) error {
 	path, err := filepath.EvalSymlinks(name)
 	if errors.Is(err, fs.ErrNotExist) {
