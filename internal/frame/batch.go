@@ -26,16 +26,10 @@ type change struct {
 
 // Take decodes what is left of the chunk into b.
 func (d *Decoder) Take(b *Batch) {
-	b.Frames, b.changes = b.Frames[:0], b.changes[:0]
-	d.TakeMore(b)
-}
-
-// TakeMore is Take that leaves in b what it holds.
-func (d *Decoder) TakeMore(b *Batch) {
 	var now Known
+	b.changes = b.changes[:0]
 	d.order.clear()
-	before := len(b.Frames)
-	d.order.ready, d.order.taken = append(b.Frames, d.order.ready...), before
+	d.order.ready = append(b.Frames[:0], d.order.ready...)
 	for _, ok := d.next(); ok; _, ok = d.next() {
 		if now.Board != d.board || now.Stats.differ(&d.stats) { // of the first frame always: there were bytes
 			now = Known{d.stats, d.board}

@@ -1,28 +1,15 @@
 package frame
 
-// crcTable is the CRC-16 table for polynomial 0x1021, most significant bit first.
-var crcTable = func() (t [256]uint16) {
-	for i := range t {
-		c := uint16(i) << 8
-		for range 8 {
-			if c&0x8000 != 0 {
-				c = c<<1 ^ 0x1021
-			} else {
-				c <<= 1
-			}
-		}
-		t[i] = c
-	}
-	return t
-}()
-
-// crcSlices holds, for a byte that comes k bytes before the end of a run of
-// eight, what it adds to the CRC at the end of the run.
+// crcSlices holds, for a byte that comes k bytes before the end of a run of eight, what it adds to the CRC at the end
+// of the run: of polynomial 0x1021, most significant bit first.
 var crcSlices = func() (t [8][256]uint16) {
-	t[0] = crcTable
-	for k := 1; k < len(t); k++ {
-		for i, c := range t[k-1] {
-			t[k][i] = c<<8 ^ crcTable[c>>8]
+	for i := range 256 {
+		c := uint16(i) << 8
+		for bit := range 8 * len(t) {
+			c = c<<1 ^ c>>15*0x1021
+			if bit%8 == 7 {
+				t[bit/8][i] = c
+			}
 		}
 	}
 	return t
@@ -45,7 +32,7 @@ func CRC(seed uint16, p []byte) uint16 {
 		c = crcSlices[1][p[0]^byte(c>>8)] ^ crcSlices[0][p[1]^byte(c)]
 	}
 	for _, b := range p {
-		c = c<<8 ^ crcTable[byte(c>>8)^b]
+		c = c<<8 ^ crcSlices[0][byte(c>>8)^b]
 	}
 	return c
 }

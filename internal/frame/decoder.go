@@ -73,23 +73,28 @@ func (d *Decoder) nextLine() (*Frame, bool) {
 		if f := d.lines.next(line, sound, &d.stats); f != nil {
 			d.in = d.in[i+1:]
 			d.order.ready = append(d.order.ready, *f)
-			f = d.order.take()
-			d.count(f)
-			return f, true
+			return d.take(), true
 		}
 	}
 	d.in = nil
 	return nil, false
 }
 
-// count counts a frame that is given out.
-func (d *Decoder) count(f *Frame) {
+// take gives out the next frame in order, and counts it; nil if there is none. It is valid until the sequence's clear.
+func (d *Decoder) take() *Frame {
+	s := &d.order
+	if s.taken == len(s.ready) {
+		return nil
+	}
+	f := &s.ready[s.taken]
+	s.taken++
 	d.stats.Frames++
 	d.stats.Overflows += uint64(f.Missed)
 	if f.Lost > 0 {
 		d.stats.Lost += uint64(f.Lost)
 		d.stats.Gaps++
 	}
+	return f
 }
 
 // Next returns the next frame, valid until Next is called again; ok is false when
@@ -105,8 +110,7 @@ func (d *Decoder) next() (f *Frame, ok bool) {
 		return d.nextLine()
 	}
 	for {
-		if f = d.order.take(); f != nil {
-			d.count(f)
+		if f = d.take(); f != nil {
 			return f, true
 		}
 		block, ended := d.nextBlock()
@@ -173,16 +177,13 @@ func (d *Decoder) endBlock(block []byte) {
 	if len(block) == 0 || !joined {
 		return
 	}
-	if long || !d.decode(block) {
-		d.stats.Damaged++
-		d.order.standing.damaged++
+	if !long {
+		if payload, ok := decodeCOBS(d.block[:], block); ok && d.payload(payload) {
+			return
+		}
 	}
-}
-
-// decode takes one block and reports whether it was intact.
-func (d *Decoder) decode(block []byte) bool {
-	payload, ok := decodeCOBS(d.block[:], block)
-	return ok && d.payload(payload)
+	d.stats.Damaged++
+	d.order.standing.damaged++
 }
 
 // payload takes one decoded block and reports whether it was intact.

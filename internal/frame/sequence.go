@@ -40,15 +40,6 @@ const tickSlack = 0.02
 // frames of a restart's first second.
 const maxReorder = 16
 
-// take returns the next frame in order, nil if there is none. It is valid until clear.
-func (s *sequence) take() *Frame {
-	if s.taken == len(s.ready) {
-		return nil
-	}
-	s.taken++
-	return &s.ready[s.taken-1]
-}
-
 // clear drops what was taken.
 func (s *sequence) clear() { s.ready, s.taken = s.ready[:copy(s.ready, s.ready[s.taken:])], 0 }
 

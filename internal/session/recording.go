@@ -128,12 +128,12 @@ func decodeAhead(ctx context.Context, in *capture.Input, free <-chan *piece, ful
 func (p *piece) decode(dec *frame.Decoder, r io.Reader, buf []byte) {
 	var n int
 	n, p.err = r.Read(buf)
-	dec.Feed(buf[:n])
-	dec.Take(&p.batch)
-	if p.err == io.EOF {
+	if dec.Feed(buf[:n]); n > 0 && p.err == io.EOF {
+		p.err = nil // it comes again
+	} else if p.err == io.EOF {
 		dec.Finish()
-		dec.TakeMore(&p.batch)
 	}
+	dec.Take(&p.batch)
 }
 
 // readRows fills p with the next rows of t.
