@@ -29,15 +29,11 @@ type CheckOptions struct {
 
 // boardCheck is a check being made.
 type boardCheck struct {
+	tell.Checkup
 	set   *job.Settings
 	notes job.Notes
 	std   job.Streams
-	board *frame.Announcement
 	cfg   session.Config
-	card  *garage.Board // nil: nothing is known of the passes
-	check *sensor.Checkup
-	clock *sensor.ClockFit // nil where this computer's clock says nothing
-	stats frame.Stats
 	late  *time.Timer // ends the check when no frame comes, nil for a file
 }
 
@@ -56,18 +52,16 @@ func CheckBoard(ctx context.Context, set *job.Settings, o *CheckOptions, std job
 	if err != nil {
 		return err
 	}
-	found := tell.Checkup{Board: c.board, Setup: c.cfg.Setup, Check: c.check, Clock: c.clock, Stats: c.stats,
-		Card:   c.card,
-		Budget: func(channel int) sensor.Budget { return BudgetOf(c.card, channel) }}
-	if c.clock == nil { // else it was told as the board was met
-		found.Note = job.LeftAside(c.board, &c.cfg)
+	c.Setup, c.Budget = c.cfg.Setup, func(channel int) sensor.Budget { return BudgetOf(c.Card, channel) }
+	if c.Clock == nil { // else it was told as the board was met
+		c.Note = job.LeftAside(c.Board, &c.cfg)
 	}
 	if !o.JSON {
-		found.Text(std.Out)
-	} else if err := found.JSON(std.Out); err != nil {
+		c.Text(std.Out)
+	} else if err := c.JSON(std.Out); err != nil {
 		return err
 	}
-	if !slices.ContainsFunc(c.check.Channels(), func(ch sensor.ChannelCheckup) bool { return ch.Verdict.Usable() }) {
+	if !slices.ContainsFunc(c.Check.Channels(), func(ch sensor.ChannelCheckup) bool { return ch.Verdict.Usable() }) {
 		return &job.Hinted{Err: errors.New(tell.NoneUsable), Hint: tell.NoneUsableHint}
 	}
 	return nil
@@ -85,20 +79,14 @@ func (c *boardCheck) live(ctx context.Context, port job.Port) error {
 	a := link.Board()
 	fmt.Fprintf(c.std.Err, "looking at board %s (%s) for %g s\n", plain.Text(a.Serial), plain.Text(a.Model),
 		sensor.CheckupSeconds)
-	c.known(a, c.set.BoardConfig(a, &c.notes))
-	c.clock = &sensor.ClockFit{}
+	c.Board, c.cfg, c.Clock = a, c.set.BoardConfig(a, &c.notes), &sensor.ClockFit{}
+	if card, err := c.set.Garage.LoadBoard(a.Serial); err == nil {
+		job.FitCard(&card, a, time.Now())
+		c.Card = &card
+	}
 	c.late = time.AfterFunc(job.FrameWait, func() { stop(&session.NoFrames{Waited: job.FrameWait}) })
 	defer c.late.Stop()
 	return c.watch(ctx, link)
-}
-
-// known notes the board, the settings in force, and its card if it has one that fits.
-func (c *boardCheck) known(a *frame.Announcement, cfg session.Config) {
-	c.board, c.cfg = a, cfg
-	if card, err := c.set.Garage.LoadBoard(a.Serial); err == nil {
-		job.FitCard(&card, a, time.Now())
-		c.card = &card
-	}
 }
 
 func (c *boardCheck) practice(ctx context.Context, name string) error {
@@ -133,7 +121,7 @@ func (c *boardCheck) file(ctx context.Context, name string) error {
 	if err := c.watch(ctx, in.Bytes); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	if s := c.check.Seconds(); s < sensor.CheckupSeconds {
+	if s := c.Check.Seconds(); s < sensor.CheckupSeconds {
 		fmt.Fprintf(c.std.Err, "only %.1f s are in it\n", s)
 	}
 	return nil
@@ -151,8 +139,8 @@ func (c *boardCheck) watch(ctx context.Context, src io.Reader) error {
 		if c.late != nil {
 			c.late.Reset(job.FrameWait)
 		}
-		c.stats = reader.Stats()
-		if err == io.EOF && c.check != nil {
+		c.Stats = reader.Stats()
+		if err == io.EOF && c.Check != nil {
 			return nil
 		}
 		if err == io.EOF {
@@ -161,15 +149,15 @@ func (c *boardCheck) watch(ctx context.Context, src io.Reader) error {
 		if err != nil {
 			return err
 		}
-		if c.check == nil {
-			if c.board == nil {
-				c.board = reader.Board()
+		if c.Check == nil {
+			if c.Board == nil {
+				c.Board = reader.Board()
 			}
-			c.check = sensor.NewCheckup(c.board, c.cfg.Setup)
+			c.Check = sensor.NewCheckup(c.Board, c.cfg.Setup)
 		}
-		done := c.check.Push(&f)
-		if c.clock != nil {
-			c.clock.Push(c.check.Seconds(), time.Since(begin).Seconds())
+		done := c.Check.Push(&f)
+		if c.Clock != nil {
+			c.Clock.Push(c.Check.Seconds(), time.Since(begin).Seconds())
 		}
 		if done {
 			return nil

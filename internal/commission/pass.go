@@ -44,8 +44,7 @@ type pass struct {
 
 	table bool      // a table of another logger
 	when  time.Time // of the samples; zero is unknown
-	save  bool      // on the board's card
-	note  string    // why it is not
+	note  string    // why it is not kept on the board's card, "" where it is
 }
 
 // newPass returns a pass that begin begins.
@@ -60,7 +59,7 @@ func (p *pass) live(ctx context.Context) error {
 		return err
 	}
 	defer link.Close()
-	p.board, p.save, p.when, p.patience = link.Board(), true, time.Now(), job.FrameWait
+	p.board, p.when, p.patience = link.Board(), time.Now(), job.FrameWait
 	return p.run(ctx, session.Config{BankOf: p.config},
 		func(ctx context.Context) error { return p.sess.Run(ctx, link) })
 }
@@ -86,7 +85,6 @@ func (p *pass) file(ctx context.Context) error {
 	if p.table = in.Table != nil; p.table && in.Table.Serial == "" {
 		p.note = "not kept on a card: a table doesn't name its board, --board SERIAL does"
 	}
-	p.save = p.note == ""
 	return p.run(ctx, cfg, func(ctx context.Context) error {
 		if in.Table != nil {
 			return p.sess.RunTable(ctx, in.Table)
@@ -155,7 +153,7 @@ func (p *pass) keep(what string, timeOn func(*garage.Board) time.Time, put func(
 	if p.note != "" {
 		p.std.Warn(p.note)
 	}
-	if !p.save || p.board == nil {
+	if p.note != "" || p.board == nil {
 		return ""
 	}
 	var last time.Time

@@ -14,9 +14,7 @@ import (
 
 // Waves is one cycle of all cylinders against the crank's angle.
 type Waves struct {
-	// Low and High are the absolute pressures at the bottom and the top of each strip.
-	Low, High string
-	Strips    []Strip
+	Strips []Strip
 	// Marks are places along the strips, with what stands there.
 	Marks []WaveMark
 	Say   string
@@ -62,9 +60,8 @@ func (v *View) waves(blank bool) *Waves {
 			base = r
 		}
 	}
-	w.Low, w.High = v.Unit.Format(base), v.Unit.Format(pressure.KPa(high))
 	w.Say = fmt.Sprintf("Filled: mean of ten cycles. Marks: the last cycle. Height: %s to %s %s absolute. "+
-		"0° is the dip of cylinder %d.", w.Low, w.High, v.Unit.Name, first)
+		"0° is the dip of cylinder %d.", v.Unit.Format(base), v.Unit.Format(pressure.KPa(high)), v.Unit.Name, first)
 	start := int(math.Round(wave.DipAt[first-1]*session.WavePoints)) - leadPoints + session.WavePoints
 	for c := range wave.N {
 		s := Strip{Label: fmt.Sprint(c + 1)}
@@ -144,10 +141,7 @@ func (v *View) channelRow(i int, use string) ([]string, Role) {
 		row[4], row[5] = plain.Dash, plain.Dash
 	}
 	role := Dim
-	for c, channel := range v.Snap.Bank.Channels {
-		if channel != i {
-			continue
-		}
+	if c := slices.Index(v.Snap.Bank.Channels, i); c >= 0 {
 		kind := cfg.Setup.Kind(i)
 		row[1], row[2], row[6], role = fmt.Sprint(c+1), kind.Name, plain.Dash, Plain
 		if cfg.Zeroed && i < len(cfg.Setup.Offsets) {
