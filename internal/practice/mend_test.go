@@ -12,7 +12,7 @@ func TestMendByHand(t *testing.T) {
 	t.Parallel()
 	for name, want := range map[string]string{"leaking-boot": "you have fitted a new boot at cylinder 1",
 		"perished-hose": "small hose at cylinder 3", "unseated-linkage": "you have seated it",
-		"exchanged-hoses": "each is on its own port", "tired-cylinder": "no screw mends",
+		"exchanged-hoses": "each is on its own port", "tired-cylinder": "no carburettor screw cures",
 		"healthy-four": "are in order"} {
 		p := New(Options{Name: name, Seed: 2, Running: true})
 		if said := p.Do(view.Want{Kind: view.Mend}).(view.Told).Text; !strings.Contains(said, "Engine off first") ||

@@ -56,7 +56,7 @@ func leakOrder(dead bool) []string {
 		end = deadGoOn
 	}
 	return []string{"No leak? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
-		"Engine running: l finds it by water."}
+		"Or, engine running: l, wet the joints."}
 }
 
 // leakNextSentences are of a cylinder whose screw was turned back for it to fire, and that misfires again, or would

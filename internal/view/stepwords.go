@@ -77,7 +77,7 @@ func (v *View) zeroStepWords() Words {
 
 // matchWords say how the sensors are compared, and what it costs not to.
 func (v *View) matchWords() Words {
-	how, practice := []string{"Engine off. Join all hoses with tees: to a hand pump, or to one port (plugs on " +
+	how, practice := []string{"Engine off. Join all hoses with tees: to a vacuum pump, or to one port (plugs on " +
 		"the other ports).", "Pump: Enter; pump 20 s, with pauses.",
 		"Port: start the engine, outdoors, a fan on it, hands clear; then Enter."}, ""
 	if v.Practice != nil {
@@ -138,8 +138,8 @@ func (v *View) warmWords() Words {
 	}
 	if v.done(StepWarm) {
 		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: taken to be warm, though that alone "+
-			"does not show it. Choke off?", warmSeconds), "As warm as after a ride, the gauge as usual? Enter. Not "+
-			"yet: press o, choose Start and warm up, let it run.")
+			"does not show it. Choke off?", warmSeconds), "As warm as after a ride, the temperature gauge as usual? "+
+			"Enter. Not yet: press o, choose Start and warm up, let it run.")
 	}
 	return w
 }

@@ -155,7 +155,7 @@ func stopSentences(a *advice.Advice) []string {
 			"Still no change: a bent or worn linkage, or a butterfly that sticks."}
 	}
 	said, ok := map[advice.Why]string{advice.WhyAway: "that is the wrong way",
-		advice.WhyFewCycles: "it does answer"}[a.Why]
+		advice.WhyFewCycles: "it works"}[a.Why]
 	if !ok {
 		said = "enough"
 	}
@@ -207,8 +207,8 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		if !math.IsNaN(a.Turns) {
 			by = "Turn " + plain.Amount(a.Turns) + ", then wait."
 		}
-		return []string{by, fmt.Sprintf("It got worse: now %s %s. Went that way by mistake? Turn it back.", a.ScrewName,
-			a.Direction)}
+		return []string{by, fmt.Sprintf("It got worse: now %s %s. Turned it the wrong way just now? Turn that back.",
+			a.ScrewName, a.Direction)}
 	}
 	then := "Then hand off; sooner if STOP shows."
 	if math.IsNaN(a.Turns) {
@@ -304,8 +304,8 @@ var waits = map[advice.Why][]string{
 	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
 	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
-		"Levelled cold, it would not stay level. You may warm it by a ride instead: first hoses, board and bottle " +
-			"off, port plugs and tank back on, with its hoses."},
+		"Levelled cold, it would not stay level. You may warm it by a ride instead: first vacuum hoses, board and " +
+			"bottle off; port plugs, tank and its hoses back on."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},
 	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},
