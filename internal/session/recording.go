@@ -13,10 +13,10 @@ import (
 // cycles, one makes readings of them. What they hand on keeps its order, in a few buffers that are used again: the
 // readings are those of one goroutine.
 const (
-	// pieceBytes and pieceRows are what is decoded at once, and pieces how many such pieces there are. Chosen: a piece
-	// stays in a core's cache, and a hand-over costs far less than what is handed over.
-	pieceBytes = 16 << 10
-	pieceRows  = 256
+	// pieceBytes and pieceRows are what is decoded at once, and pieces how many such pieces there are. Chosen: a
+	// hand-over costs far less than what is handed over. Measured: a quarter of it costs 3 to 5 % more time.
+	pieceBytes = 64 << 10
+	pieceRows  = 1024
 	pieces     = 4
 )
 
