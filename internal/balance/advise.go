@@ -100,6 +100,7 @@ type advisor struct {
 	check  check
 	halts  halts
 	blames blames
+	ill    uint // the screws whose sizes were learned of a cylinder that misfires, as bits, since the engine last stood
 }
 
 func newAdvisor(cfg *Config) advisor {

@@ -96,11 +96,13 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 	b.advisor.interrupt(&b.win)
 }
 
-// Effects returns what is known of the screws, by index: kPa of draw per clockwise turn, 0 where unknown.
+// Effects returns what is known of the screws, by index: kPa of draw per clockwise turn, 0 where unknown. What was
+// learned of a screw while its cylinder misfired doesn't count.
 func (b *Balance) Effects() []float64 {
 	var effects []float64
 	for s := range b.cfg.Bank.Screws {
-		effects = append(effects, b.advisor.screws[s].effect())
+		k := b.advisor.known(s)
+		effects = append(effects, k.effect())
 	}
 	return effects
 }
@@ -165,6 +167,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		h := &b.advisor.halts
 		h.idle, h.looked = 0, h.looked || h.told != ""
 		b.advisor.blames.looked()
+		b.advisor.forgetIll()
 	}
 	if b.gate.standing > standSeconds || s.Silence > standSeconds {
 		b.advisor.halts.stood = true
@@ -190,6 +193,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	r.Advice = b.advise(&r)
 	b.advisor.blames.end(&b.gate.faults.well, &b.told)
 	b.advisor.tellShut(&r.Advice)
+	b.advisor.noteIll(&b.gate.faults, &r.Advice)
 	b.told = r.Advice
 	r.Halts = b.halted()
 	for c := range r.Cylinders {

@@ -75,6 +75,12 @@ func newScrewModel(effect float64) screwModel {
 	return k
 }
 
+// forgetSize goes back to the effect that a card tells, kPa a turn, 0 for none; the direction stays.
+func (k *screwModel) forgetSize(effect float64) {
+	fresh := newScrewModel(effect)
+	k.logSize, k.variance, k.seen = fresh.logSize, fresh.variance, fresh.seen
+}
+
 // directionKnown reports whether the direction counts as known.
 func (k *screwModel) directionKnown() bool { return math.Abs(k.odds) >= sureOdds }
 

@@ -1,0 +1,84 @@
+package balance
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/advice"
+)
+
+// obey is a hand that makes each amount once, as told, and turns slowly until told to stop. The one screw it knows
+// moves the first two cylinders.
+type obey struct {
+	word int     // the cycle of the word that it has heard
+	left float64 // turns still to make, clockwise positive
+	stop bool    // it turns until told to stop
+}
+
+// cycle moves the hand for a cycle, and returns by how many turns.
+func (o *obey) cycle(st *Balance, a *advice.Advice) (turned float64) {
+	switch word := st.advisor.phaseCycle; {
+	case !a.ToTurn(advice.SyncScrew) || a.ScrewName != "2-3":
+		o.left, o.stop = 0, false
+	case word != o.word && st.advisor.phase == asking:
+		o.word, o.left, o.stop = word, a.SignedTurns(), math.IsNaN(a.Turns)
+	}
+	pace := usualPace
+	if o.stop {
+		o.left, pace = math.Inf(int(a.Direction.Sign())), slowly
+	}
+	turned = min(max(o.left, -pace), pace)
+	o.left -= turned
+	return turned
+}
+
+// What was learned of a screw's size while its cylinder misfired is not kept, and is forgotten once the engine has
+// stood: no amount is told by it that goes past level. Its direction stays.
+func TestWhatWasLearnedOfAnIllCylinderIsForgotten(t *testing.T) {
+	for name, card := range map[string]float64{"card": 4, "no card": 0} {
+		t.Run(name, func(t *testing.T) {
+			b, _ := leanBench()
+			for s := range b.effect {
+				b.bank.Screws[s].EffectKPaPerTurn = card
+			}
+			b.draw[0], b.draw[1] = 20, 20
+			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+			hand, effect, ill := &obey{}, 2.0, true // behind the torn boot
+			step := func() advice.Advice {
+				s := b.span()
+				s.Misfire[1] = ill && b.draw[1] > 22.5 && int(b.time/s.Period)%2 == 0
+				a := st.Push(&s).Advice
+				turned := effect * hand.cycle(st, &a)
+				b.draw[0], b.draw[1] = b.draw[0]+turned, b.draw[1]+turned
+				return a
+			}
+			a := step()
+			for k := 0; a.Why != advice.WhyLean && k < 2000; k++ {
+				a = step()
+			}
+			if a.ScrewName != "2-3" || a.Why != advice.WhyLean {
+				t.Fatalf("%s of %d, screw %q", a.Why, a.Cylinder, a.ScrewName)
+			}
+			if size := st.advisor.screws[2].size(); size > 3.8 {
+				t.Fatalf("the boot did not show: %.2f kPa a turn", size)
+			}
+			if kept := st.Effects()[2]; kept != card {
+				t.Errorf("%.2f kPa a turn is kept, the card has %.2f", kept, card)
+			}
+			b.stand(st, 5)
+			b.draw[0], b.draw[1], effect, ill = 23.4, 23.4, 4, false
+			most := 0.0 // of what is to go, that was told at once
+			for k := range 400 {
+				if a = step(); k == 20 {
+					st.GoOn() // it was looked for
+				}
+				if gap := b.draw[2] - b.draw[1]; a.ToTurn(advice.SyncScrew) && a.Turns > 0 && gap > 1 {
+					most = max(most, a.SignedTurns()*4/gap)
+				}
+			}
+			if most > 1.1 || math.Abs(b.draw[2]-b.draw[1]) > 0.5 {
+				t.Errorf("%.2f of the way was told at once, which ends at %.2f kPa", most, b.draw)
+			}
+		})
+	}
+}
