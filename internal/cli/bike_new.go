@@ -1,8 +1,8 @@
 package cli
 
 import (
-	"bufio"
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -18,6 +18,7 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/tell"
+	"evendraw/internal/typing"
 )
 
 type bikeNewOptions struct {
@@ -32,7 +33,7 @@ type bikeNewOptions struct {
 	altitude                                                  float64
 	note                                                      string
 
-	lines *bufio.Scanner // what is typed at a terminal; nil where nobody is asked
+	asks *typing.Dialogue // with a terminal; nil where nobody is asked
 }
 
 func newBikeNewCommand(p *program) *cobra.Command {
@@ -83,7 +84,7 @@ const mostLimit = 50
 
 func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name string) error {
 	if in, ok := cmd.InOrStdin().(*os.File); ok && job.IsTerminal(in) {
-		o.lines = bufio.NewScanner(in)
+		o.asks = typing.NewDialogue(cmd.Context(), in, cmd.ErrOrStderr())
 	}
 	if old, err := g.LoadBike(name); err == nil {
 		return &job.UsageError{Err: &job.Hinted{Err: fmt.Errorf("there is a bike card named %q already", old.Name),
@@ -138,28 +139,29 @@ func (q *question) give(b *garage.Bike) error {
 }
 
 // ask takes into b what a terminal answers, and asks again where it can't be; back is set where the question before
-// is to be asked again.
-func (o *bikeNewOptions) ask(cmd *cobra.Command, b *garage.Bike, q *question) (back bool, err error) {
+// is to be asked again. Once nobody is there any more the usual is taken.
+func (o *bikeNewOptions) ask(ctx context.Context, b *garage.Bike, q *question) (back bool, err error) {
 	if q.explain != "" {
-		fmt.Fprintln(cmd.ErrOrStderr(), q.explain)
+		o.asks.Say(q.explain)
 	}
 	for {
-		fmt.Fprintf(cmd.ErrOrStderr(), "%s [%s]: ", q.text, q.usual)
-		more := o.lines.Scan()
-		answer := strings.TrimSpace(o.lines.Text())
-		if answer == backKey {
+		answer, err := o.asks.Ask(ctx, fmt.Sprintf("%s [%s]:", q.text, q.usual))
+		left := errors.Is(err, typing.ErrStopped)
+		switch {
+		case err != nil && !left:
+			return false, err
+		case answer == backKey:
 			return true, nil
 		}
 		tried := *b
-		err := q.take(&tried, cmp.Or(answer, q.usual))
-		if err == nil {
+		if err = q.take(&tried, cmp.Or(answer, q.usual)); err == nil {
 			err = garage.CheckBike(&tried)
 		}
-		if err == nil || !more {
+		if err == nil || left {
 			*b = tried
 			return false, err
 		}
-		fmt.Fprintln(cmd.ErrOrStderr(), plain.Lines(err.Error()))
+		o.asks.Say(plain.Lines(err.Error()))
 	}
 }
 
@@ -178,8 +180,8 @@ func (o *bikeNewOptions) askAll(cmd *cobra.Command, b *garage.Bike) error {
 			if err := q.give(b); err != nil {
 				return err
 			}
-		case o.lines != nil:
-			back, err := o.ask(cmd, b, &q)
+		case o.asks != nil:
+			back, err := o.ask(cmd.Context(), b, &q)
 			if err != nil {
 				return err
 			}

@@ -1,8 +1,10 @@
 package cli
 
 import (
-	"bufio"
 	"bytes"
+	"context"
+	"errors"
+	"io"
 	"slices"
 	"strings"
 	"testing"
@@ -12,6 +14,7 @@ import (
 
 	"evendraw/internal/balance"
 	"evendraw/internal/garage"
+	"evendraw/internal/typing"
 )
 
 // What can't be an answer is said, and asked again; what was answered before stays.
@@ -19,11 +22,11 @@ func TestBikeNewAsksAgain(t *testing.T) {
 	t.Parallel()
 	answers := []string{"four", "5", "2", "2-2", "1-2", "0,a", "0,270", "9:9", "", "fast", "1100", "long", "7",
 		"perhaps", "no", "brass", "air"}
-	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
-		lines: bufio.NewScanner(strings.NewReader(strings.Join(answers, "\n")))}
 	var told bytes.Buffer
+	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
+		asks: typing.NewDialogue(t.Context(), strings.NewReader(strings.Join(answers, "\n")), &told)}
 	cmd := &cobra.Command{}
-	cmd.SetErr(&told)
+	cmd.SetContext(t.Context())
 	b, err := o.bike(cmd, "odd twin")
 	if err != nil {
 		t.Fatal(err)
@@ -39,7 +42,7 @@ func TestBikeNewAsksAgain(t *testing.T) {
 			t.Errorf("%q asked %d times, want %d:\n%s", question, n, times, &told)
 		}
 	}
-	o.lines = bufio.NewScanner(strings.NewReader("")) // nobody there: the usual
+	o.asks = typing.NewDialogue(t.Context(), strings.NewReader(""), &told) // nobody there: the usual
 	if b, err := o.bike(cmd, "usual"); err != nil || b.Bank.Cylinders != 4 {
 		t.Error(b, err)
 	}
@@ -50,11 +53,11 @@ func TestBikeNewGoesBack(t *testing.T) {
 	t.Parallel()
 	answers := []string{"<", "2", "<", "3", "1-3-2", "<", "<", "4", "", "even", "<", "0,90,360,450", "", "1100", "", "",
 		""}
-	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
-		lines: bufio.NewScanner(strings.NewReader(strings.Join(answers, "\n"))), note: "kept"}
 	var told bytes.Buffer
+	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
+		asks: typing.NewDialogue(t.Context(), strings.NewReader(strings.Join(answers, "\n")), &told), note: "kept"}
 	cmd := &cobra.Command{}
-	cmd.SetErr(&told)
+	cmd.SetContext(t.Context())
 	b, err := o.bike(cmd, "four")
 	if err != nil || b.Bank.Cylinders != 4 || !slices.Equal(b.Bank.FiringOrder, []int{1, 2, 4, 3}) ||
 		!slices.Equal(b.Bank.FiringAngles, []float64{0, 90, 360, 450}) || len(b.Bank.Screws) != 3 ||
@@ -67,5 +70,20 @@ func TestBikeNewGoesBack(t *testing.T) {
 				t.Errorf("%d columns: %s", n, ask)
 			}
 		}
+	}
+}
+
+// Who is asked and asks to end is let go at once.
+func TestBikeNewEnds(t *testing.T) {
+	t.Parallel()
+	ctx, stop := context.WithCancel(t.Context())
+	nobody, _ := io.Pipe() // where nothing is ever typed
+	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
+		asks: typing.NewDialogue(ctx, nobody, io.Discard)}
+	cmd := &cobra.Command{}
+	cmd.SetContext(ctx)
+	stop()
+	if _, err := o.bike(cmd, "left"); !errors.Is(err, context.Canceled) {
+		t.Error(err)
 	}
 }
