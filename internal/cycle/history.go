@@ -1,6 +1,10 @@
 package cycle
 
-import "evendraw/internal/sensor"
+import (
+	"math/bits"
+
+	"evendraw/internal/sensor"
+)
 
 // history keeps the last samples, one after the other. At twice its capacity the older half goes, and the others move
 // to its place: push tells by how much their numbers are less then.
@@ -32,10 +36,7 @@ const (
 
 // newHistory keeps at least size samples of the given channels.
 func newHistory(channels []int, size int) *history {
-	most := 1
-	for most < size {
-		most *= 2
-	}
+	most := 1 << bits.Len(uint(size-1)) // a power of two: see despike.noteRate
 	return &history{channels: channels, capacity: most, kpa: make([][]float64, len(channels))}
 }
 

@@ -89,16 +89,10 @@ func (t *template) takeShape(h *history, start, period float64) {
 			t.kpa[c][k] = h.value(c, i, share)
 		}
 	}
-	for c := range t.kpa {
-		t.joinEnds(c)
+	for _, k := range t.kpa {
+		k[0] = (k[0] + k[bins]) / 2
+		k[bins] = k[0]
 	}
-}
-
-// joinEnds makes both ends of a cylinder's template one.
-func (t *template) joinEnds(c int) {
-	k := t.kpa[c]
-	m := (k[0] + k[bins]) / 2
-	k[0], k[bins] = m, m
 }
 
 // rotate moves the boundary by so many bins; the modes begin anew.
