@@ -57,7 +57,7 @@ func newMatchCommand(p *program) *cobra.Command {
 		Short: "Compare the sensors: learn each one's scale error (its gain), all hoses on one source",
 		Long: `Learn by how much each sensor reads too large or too small. First a zero pass. Then put all hoses
 on one and the same source: by a tee on one intake port, with the engine idling
-(outdoors: its exhaust is poisonous), or on a hand pump that is worked in steps,
+(outdoors: its exhaust is poisonous), or on a vacuum hand pump that is worked in steps,
 down to 30 kPa or so below the air pressure. Twenty seconds; the zero is left alone. The
 result is kept on the board's card.
 

@@ -32,7 +32,7 @@ func Match(ctx context.Context, set *job.Settings, o *PassOptions, std job.Strea
 		truth, err = p.practiceMatch(ctx)
 	default:
 		fmt.Fprintln(std.Err, "to compare the sensors, put all hoses on one source: a tee on one port with the "+
-			"engine idling, or a hand pump")
+			"engine idling, or a vacuum hand pump")
 		p.over = matchNews(std.Err)
 		err = p.live(ctx)
 	}

@@ -105,6 +105,29 @@ func TestALeakIsAsSureAsItWasHeard(t *testing.T) {
 				t.Errorf("%+v, the engine stands: %q", c.state, v.Picture().Big)
 			}
 		}
+		v = after(v, 1, reading(advice.Turn, advice.WhyUnlevel))
+		if text := said(&v); c.say != "" && (v.Picture().Big != c.big || !strings.Contains(text, "Mended? Press g.")) {
+			t.Errorf("%+v, the engine runs again: %q %s", c.state, v.Picture().Big, text)
+		}
+	}
+}
+
+// A leak that was found stands with the engine, not the order by which it was looked for.
+func TestALeakFoundTakesThePlaceOfTheOrder(t *testing.T) {
+	t.Parallel()
+	lean := reading(advice.Fault, advice.WhyLean)
+	lean.Advice.Cylinder = 1
+	v := running(lean)
+	v.Flow = Flow{At: StepLevel}
+	v = after(v, 10, lean)
+	snap, none := *v.Snap, *v.Snap
+	snap.Tune = session.Tune{Air: &airleak.State{Phase: airleak.Watching, Last: 1, LastShare: 0.3, Ago: 2, Again: true}}
+	v = Update(v, Tick{Now: v.Now, Snap: &snap})
+	v = Update(v, Tick{Now: v.Now, Snap: fresh(&none, v.Now)})
+	stands := reading(advice.Wait, advice.WhyNoCycle)
+	stands.Span.Cycle = false
+	if v = after(v, 2, stands); v.Picture().Big != "LEAK 1" {
+		t.Errorf("%q %s", v.Picture().Big, said(&v))
 	}
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 // wetNote says what to wet; it stands as long as something is to be wetted.
-const wetNote = "Water only, a little: never fuel or cleaner. Not on exhaust, plugs, leads or coils; mind the fan."
+const wetNote = "Water only, a little: never fuel or cleaner. Not on exhaust, spark plugs, leads, coils; mind the fan."
 
 // leakStandsS is for how long a leak that was heard is told in large words once the air is back. Chosen: eyes and hands
 // are at the joint.
@@ -32,6 +32,7 @@ type leak struct {
 	cylinder int  // 0 is none
 	fresh    bool // it is still there, was so a moment ago, or was heard twice
 	sure     bool // it was heard twice, or is large
+	stood    bool // the engine has stood since
 }
 
 // leakHeard returns the leak that a watch has heard.
@@ -81,7 +82,7 @@ func AirWords(s *airleak.State) Words {
 	case s.Last > 0:
 		before = fmt.Sprintf("Cylinder %d had less air for %.0f s, %.0f s ago: a leak? ", s.Last, s.LastSeconds, s.Ago)
 	}
-	return toRead("WATER ONLY", Strong, "With water from a spray bottle wet one joint between carburettor and engine, "+
+	return toRead("WATER ONLY", Strong, "With water from a spray bottle wet one boot, port plug or small hose, "+
 		"wait 3 s, then the next. Turn nothing.", before+wetNote)
 }
 
@@ -112,6 +113,9 @@ func (v *View) leakFound() bool { return v.leak.cylinder > 0 && (v.Flow.Off || v
 func (v *View) leakWords() Words {
 	said := "Cylinder %d got less air where you put water: it leaks there. Engine off. Mend it before you level."
 	switch {
+	case v.leak.stood && v.turning():
+		return toRead(fmt.Sprintf("LEAK %d", v.leak.cylinder), Warn, fmt.Sprintf("Cylinder %d had a leak where you put "+
+			"water. Mended? Press g. Not yet? Engine off, mend it first.", v.leak.cylinder))
 	case !v.leak.fresh:
 		said = "Cylinder %d got less air some time ago: was that a leak? Engine off. Look there before you level."
 	case !v.leak.sure:
@@ -127,13 +131,16 @@ func (v *View) air() *airleak.State { return v.snap().Tune.Air }
 // WetSeconds is for how long a joint that is wetted stays so. Chosen.
 const WetSeconds = 4
 
-// wetNext wets the practice engine's next joint.
+// wetNext wets the practice engine's next joint, or the one that is asked for once more.
 func (v *View) wetNext(p *Practice) {
 	if air := v.air(); air != nil && air.Phase == airleak.Learning {
 		v.note("Too early: wet nothing before it says WATER ONLY.", Plain)
 		return
 	}
 	p.Joint = p.Joint%max(v.snap().Bank.Cylinders, 1) + 1
+	if air := v.air(); air != nil && air.Last > 0 && !air.Again && air.Ago < leakStandsS { // the same joint is asked for
+		p.Joint = air.Last
+	}
 	v.want(Want{Kind: WetJoint, Cylinder: p.Joint})
 	v.note(fmt.Sprintf("The joint of cylinder %d is wet for %d s.", p.Joint, WetSeconds), Plain)
 }

@@ -257,6 +257,7 @@ func Update(v View, e Event) View {
 		if v.Now, v.Snap = e.Now, e.Snap; air != nil && v.air() == nil && !v.Headless { // none is put aside
 			v.leak = leakHeard(air)
 		}
+		v.leak.stood = v.leak.cylinder > 0 && (v.leak.stood || !v.turning())
 		if r := v.reading(); r != nil {
 			v.hills.Push(v.compared(r))
 		}

@@ -108,8 +108,8 @@ func (v *View) rigTable() *Table {
 		come = fmt.Sprintf("%.0f arrive", v.rate.PerSecond)
 	}
 	t.Below = []Text{
-		{fmt.Sprintf("Board %s, %s, program %s: %d bits. Frames (one value of each channel) a second: "+
-			"%d asked for, %s.", plain.Text(a.Serial), plain.Text(a.Model),
+		{fmt.Sprintf("Board %s, %s, program %s: %d bits. Frames a second: %d asked for, %s. "+
+			"A frame is one value of each channel.", plain.Text(a.Serial), plain.Text(a.Model),
 			plain.Text(a.Program), a.Bits, a.Rate, come), Plain},
 		{fmt.Sprintf("%d frames: %d lost, %d damaged, %d missed by the board, %d doubled, %d restarts.",
 			l.Frames, l.Lost, l.Damaged, l.Overflows, l.Duplicates, l.Restarts), Plain},
