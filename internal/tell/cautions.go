@@ -24,7 +24,7 @@ var RaisedCautions = []string{
 // AirCautions are shown before a leak is looked for.
 var AirCautions = []string{
 	"Water only, a little at a time: never fuel, cleaner or anything else that",
-	"burns near a hot engine. Not on spark plugs, coils, exhaust or into the intakes;",
+	"burns near a hot engine. Not on spark plugs, coils, exhaust, into intakes;",
 	"steam burns. Keep clear of fan, chain and wheels.",
 	"Outdoors only: exhaust holds carbon monoxide. The maker's manual comes first.",
 }

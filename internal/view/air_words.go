@@ -114,8 +114,8 @@ func (v *View) leakWords() Words {
 	said := "Cylinder %d got less air where you put water: it leaks there. Engine off. Mend it before you level."
 	switch {
 	case v.leak.stood && v.turning():
-		return toRead(fmt.Sprintf("LEAK %d", v.leak.cylinder), Warn, fmt.Sprintf("Cylinder %d had a leak where you put "+
-			"water. Mended? Press g. Not yet? Engine off, mend it first.", v.leak.cylinder))
+		return toRead(fmt.Sprintf("LEAK %d", v.leak.cylinder), Warn, fmt.Sprintf("Cylinder %d had a leak where you "+
+			"put water. Mended? Press g. Not yet? Engine off, mend it first.", v.leak.cylinder))
 	case !v.leak.fresh:
 		said = "Cylinder %d got less air some time ago: was that a leak? Engine off. Look there before you level."
 	case !v.leak.sure:
@@ -138,7 +138,7 @@ func (v *View) wetNext(p *Practice) {
 		return
 	}
 	p.Joint = p.Joint%max(v.snap().Bank.Cylinders, 1) + 1
-	if air := v.air(); air != nil && air.Last > 0 && !air.Again && air.Ago < leakStandsS { // the same joint is asked for
+	if air := v.air(); air != nil && air.Last > 0 && !air.Again && air.Ago < leakStandsS { // it is asked for again
 		p.Joint = air.Last
 	}
 	v.want(Want{Kind: WetJoint, Cylinder: p.Joint})

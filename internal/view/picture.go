@@ -155,7 +155,7 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 	case v.snap().Zero.Running:
 		return toRead(fmt.Sprintf("ZERO %d%%", int(100*v.snap().Zero.Progress)), Strong,
 			"Engine off, hoses off the ports, hands off: the sensors are being zeroed.")
-	case v.leakFound() && v.leak.sure && v.air() == nil && !v.turning(): // what was found, not what was to be looked for
+	case v.leakFound() && v.leak.sure && v.air() == nil && !v.turning(): // found, no more to be looked for
 		return v.leakWords()
 	case v.order.Big != "" && !r.Span.Cycle && (!v.heat().Turning || v.Now.Sub(v.orderAt) < orderSeconds*time.Second),
 		v.order.Big != "" && v.noChange:
