@@ -1,6 +1,9 @@
 package cycle
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A beat is the moment of a cylinder's intake flank: when the pressure passes the middle of its fall.
 // Beats are the crank's clock, a tick for each cylinder, also behind hoses.
@@ -17,7 +20,28 @@ const (
 	highestBeat, beatSteps = 0.7, 0.1
 	// minFall is the smallest fall that has a beat, kPa. Chosen.
 	minFall = 3.0
+	// A fall goes from the median of the samples within endSeconds of where it begins to that around where it ends, of
+	// three samples at least, mostEnd to each side at most. Chosen: the rest of an ignition spike, which comes at both,
+	// is of a sample or two; it moved beats by up to 4 thousandths of a cycle (measured).
+	endSeconds = 2e-3
+	mostEnd    = 8
 )
+
+// smooth returns the pressure of cylinder c at a sample without a spike: the middle one of it and its neighbours.
+func (h *history) smooth(c, sample int) float64 {
+	k := h.kpa[c][sample-1:][:3]
+	return max(min(k[0], k[1]), min(max(k[0], k[1]), k[2]))
+}
+
+// end returns the median of the pressure of cylinder c around a sample.
+func (h *history) end(c, sample int) float64 {
+	w := min(max(1, int(endSeconds/h.step+0.5)), mostEnd)
+	w = min(w, sample-h.first(), h.count-1-sample)
+	var near [2*mostEnd + 1]float64
+	n := copy(near[:], h.kpa[c][sample-w:sample+w+1])
+	slices.Sort(near[:n])
+	return near[n/2]
+}
 
 // beat finds the moment of cylinder c's flank whose dip is near the time dip, and how far the pressure falls
 // in it; NaN where there is none.
@@ -25,35 +49,39 @@ func (h *history) beat(c int, dip, period float64) (moment, fall float64) {
 	i0, _ := h.find(dip - beatReach*period)
 	i1, _ := h.find(dip + beatReach*period)
 	first, _ := h.find(dip - (beatReach+fallReach)*period)
-	if first <= h.first() || i1 >= h.count-1 {
+	if first <= h.first()+1 || i1 >= h.count-2 {
 		return math.NaN(), math.NaN()
 	}
-	k := h.kpa[c]
-	low := i0
+	low, bottom := i0, h.smooth(c, i0)
 	for i := i0 + 1; i <= i1; i++ {
-		if k[i] < k[low] {
-			low = i
+		if v := h.smooth(c, i); v < bottom {
+			low, bottom = i, v
 		}
 	}
-	high := low
+	high, top := low, bottom
 	for i := low - 1; i >= max(first, low-(i1-i0)*2); i-- {
-		if k[i] > k[high] {
-			high = i
+		if v := h.smooth(c, i); v > top {
+			high, top = i, v
 		}
 	}
-	bottom := k[low]
-	if fall = k[high] - bottom; fall < minFall {
+	top, bottom = h.end(c, high), h.end(c, low)
+	if fall = top - bottom; fall < minFall {
 		return math.NaN(), math.NaN()
 	}
-	sum, level := 0.0, bottom+(highestBeat-beatSteps*(beatLevels-1))*fall
-	n := 0
+	level, step := bottom+(highestBeat-beatSteps*(beatLevels-1))*fall, beatSteps*fall
+	sum, n, after := 0.0, 0, h.smooth(c, low)
 	for i := low; i > high && n < beatLevels; i-- {
-		for n < beatLevels && k[i-1] >= level {
-			u := (level - k[i-1]) / (k[i] - k[i-1])
+		before := h.smooth(c, i-1)
+		for n < beatLevels && before >= level {
+			u := min(max((level-before)/(after-before), 0), 1)
 			sum += h.at(i-1) + u*(h.at(i)-h.at(i-1))
-			level += beatSteps * fall
+			level += step
 			n++
 		}
+		after = before
+	}
+	if n < beatLevels {
+		return math.NaN(), math.NaN()
 	}
 	return sum / float64(n), fall
 }
