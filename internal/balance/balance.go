@@ -97,12 +97,13 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 }
 
 // Effects returns what is known of the screws, by index: kPa of draw per clockwise turn, 0 where unknown. What was
-// learned of a screw while its cylinder misfired doesn't count.
+// learned of a screw while its cylinder misfired doesn't count, nor what amounts say that may have been made in part.
 func (b *Balance) Effects() []float64 {
-	var effects []float64
-	for s := range b.cfg.Bank.Screws {
-		k := b.advisor.known(s)
-		effects = append(effects, k.effect())
+	effects := make([]float64, len(b.cfg.Bank.Screws))
+	for s := range effects {
+		if k := b.advisor.known(s); !b.advisor.halts.reckoned[s].doubtful(b.cfg.Bank.Screws[s].EffectKPaPerTurn) {
+			effects[s] = k.effect()
+		}
 	}
 	return effects
 }

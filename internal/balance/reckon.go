@@ -13,6 +13,9 @@ const (
 	agreeSpread, agreeWeight = 0.3, 1.0
 	// sureSigmas is by how many of them turns are surely that many, likelySigmas that they may well be. Chosen.
 	sureSigmas, likelySigmas = 2.0, 1.0
+	// keptVariance is that of an effect's logarithm up to which amounts tell it. Chosen: three amounts of a lazy screw,
+	// 2 kPa a turn, agree well enough; of a lively one that is turned by a third of what is told none do.
+	keptVariance = 0.15
 )
 
 // reckoning is what tells how far a screw was turned, by what it moved: a card, and the amounts that were told and
@@ -51,6 +54,12 @@ func (t *reckoning) effect(card float64) (log, variance float64) {
 	off := (mean - log) * (mean - log) / (variance + told)
 	log += variance / (variance + told) * (mean - log)
 	return log, variance * told / (variance + told) * max(off, 1)
+}
+
+// doubtful reports whether amounts were made that don't tell what the screw does, as some may have been made in part.
+func (t *reckoning) doubtful(card float64) bool {
+	_, variance := t.effect(card)
+	return t.n > 0 && variance > keptVariance
 }
 
 // turned returns the net turns of screw s, as reckoned, clockwise positive; known is false where they are not known

@@ -226,3 +226,29 @@ func TestTurnsThatNobodySaw(t *testing.T) {
 		}
 	}
 }
+
+// A hand that makes amounts in part leaves no effect on the card; one that makes them leaves that of a lazy screw too.
+func TestAmountsMadeInPartAreNoEffect(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name         string
+		effect, made float64 // kPa a turn; the share of an amount that is turned
+		told         []float64
+		doubtful     bool
+	}{
+		{"as told", 5, 1, []float64{0.375, 0.25, 0.125}, false},
+		{"a lazy screw", 2, 1, []float64{0.375, 0.75, 0.5}, false},
+		{"a third of each", 4, 1.0 / 3, []float64{0.375, 0.375, 0.375, 0.375}, true},
+		{"less and less", 4, 0.15, []float64{0.375, 0.875, 0.875, 0.625}, true},
+		{"by STOP alone", 4, 1, nil, false},
+	} {
+		var r reckoning
+		for _, turns := range c.told {
+			r.push(c.effect*c.made*turns, turns)
+		}
+		if r.doubtful(0) != c.doubtful {
+			log, variance := r.effect(0)
+			t.Errorf("%s: %v, %.1f kPa a turn, variance %.2f", c.name, !c.doubtful, math.Exp(log), variance)
+		}
+	}
+}
