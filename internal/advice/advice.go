@@ -63,6 +63,12 @@ func New(kind Kind, part Part, why Why) Advice {
 	return Advice{Kind: kind, Part: part, Screw: NoScrew, Turns: math.NaN(), Why: why}
 }
 
+// Same reports whether another advice tells the same to do.
+func (a *Advice) Same(b *Advice) bool {
+	return a.Kind == b.Kind && a.Why == b.Why && a.Part == b.Part && a.Screw == b.Screw && a.Cylinder == b.Cylinder &&
+		a.Direction == b.Direction && (a.Turns == b.Turns || math.IsNaN(a.Turns) && math.IsNaN(b.Turns))
+}
+
 // ToTurn reports whether the advice is to turn that part, either way.
 func (a *Advice) ToTurn(part Part) bool {
 	return a.Part == part && (a.Kind == Turn || a.Kind == Reverse)

@@ -14,7 +14,7 @@ import (
 // byAdvice lets the mechanic follow the advice on the screen and nothing else.
 func byAdvice(k bike, trace func(line string)) Outcome {
 	b := newBench(k)
-	w := &watch{engine: b.engine, trace: trace}
+	w := &watch{engine: b.engine, trace: trace, moves: b.hand.Busy}
 	var last *balance.Reading
 	bk := k.config.Bank
 	c := session.NewChain(session.Config{Bank: &bk, Ambient: pressure.StandardAtmosphere(0)},

@@ -57,7 +57,7 @@ type Config struct {
 	// NoRival leaves out the mechanic with gauges.
 	NoRival bool
 	// Trace is called with a line for each word that the bike of that number was told, -1 being all bikes, from
-	// many goroutines then; nil for none.
+	// many goroutines then, and one for how it ended; nil for none.
 	Trace     func(line string)
 	TraceBike int
 	// Workers is how many bikes are tried at once; 0 is one a core.
@@ -194,6 +194,10 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 			trace = cfg.Trace
 		}
 		pairs[n] = Pair{Linkage: b.linkage, Advised: byAdvice(b, trace)}
+		if o := &pairs[n].Advised; trace != nil {
+			trace(fmt.Sprintf("%7.2f outcome  done %v true spread %.3f turns %d moves %d loose %d", o.Idle, o.Done,
+				float64(o.Spread), o.Turns, o.Moves, o.Told.Loose))
+		}
 		if !cfg.NoRival {
 			pairs[n].Rival = byGauges(b)
 		}

@@ -107,6 +107,7 @@ type watch struct {
 	bigAt           float64
 	before          string // the word while the engine last stood, until another comes
 	trace           func(line string)
+	moves           func() bool // the hand does
 }
 
 func classOf(e *engine.Engine, screw int) int {
@@ -133,18 +134,23 @@ func (w *watch) push(r *balance.Reading) {
 	}
 	w.lastAt = r.Time
 	w.show(r)
-	l := &w.last
-	if a.Kind == l.Kind && a.Why == l.Why && a.Screw == l.Screw && a.Direction == l.Direction &&
-		(a.Turns == l.Turns || math.IsNaN(a.Turns) && math.IsNaN(l.Turns)) {
+	if a.Same(&w.last) {
 		return
 	}
 	if w.trace != nil {
 		t := w.engine.Truth()
-		w.trace(fmt.Sprintf("%7.2f %-8s %-12s %-4s %-14s %6.3f  turns made %+.3f true spread %5.2f", t.IdlingS, a.Kind,
-			a.Why, a.ScrewName, a.Direction, a.Turns, t.ScrewTurns, float64(t.Spread)))
+		w.note("%-8s %-12s %-4s %-14s %6.3f  turns made %+.3f true spread %5.2f hand moves %v", a.Kind, a.Why, a.ScrewName,
+			a.Direction, a.Turns, t.ScrewTurns, float64(t.Spread), w.moves())
 	}
 	w.count(a)
 	w.last = *a
+}
+
+// note tells who follows the bike, with how long its engine has idled.
+func (w *watch) note(format string, values ...any) {
+	if w.trace != nil {
+		w.trace(fmt.Sprintf("%7.2f ", w.engine.Truth().IdlingS) + fmt.Sprintf(format, values...))
+	}
 }
 
 // count takes an advice that is new.
@@ -226,6 +232,7 @@ func (w *watch) word(now float64, big string, runs bool) {
 			w.Cut++
 		case short:
 			w.Short++
+			w.note("the word %q stood for %.2f s, until %q", w.big, stood, big)
 		}
 	}
 	w.big, w.bigAt = big, now
