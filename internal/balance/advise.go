@@ -70,6 +70,7 @@ type advisor struct {
 	named      bool             // since it was, no other has been
 	anew       bool             // the hand has to reach it first
 	anewTime   float64          // when it was named so, or that was shown
+	first      bool             // it was named while the speed had yet to settle
 	reached    bool             // a screw that was named has answered
 	mute       uint             // the screws that have not, and were asked for, as bits by index
 	nutFirst   bool             // and its lock nut was to be loosened then
@@ -90,6 +91,9 @@ type advisor struct {
 	slipped    bool             // the hand turned another way than it was told
 	move       motion           // of what is wanted of it
 	fastest    float64          // pace seen since, kPa a second towards level
+	surest     float64          // that it has surely had
+	quickest   float64          // and may have had
+	rested     int              // cycles of a hand at rest, when it was last seen to be
 	steady     float64          // the quickest mean pace since, kPa a second; anew with a word about the tempo
 	tempoTime  float64          // when the tempo was last told
 	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
@@ -117,6 +121,7 @@ func newAdvisor(cfg *Config) advisor {
 func (a *advisor) interrupt(w *window) {
 	a.leave(w)
 	a.halts.moved[a.screw] += a.underWay()
+	a.first = false
 	if a.phase < astray {
 		a.phase = choosing
 	}
@@ -215,17 +220,7 @@ func (a *advisor) spread(r *Reading, w *window) (spread, half float64) {
 	if !w.byOpening {
 		return float64(r.Spread), float64(r.SpreadUncertainty) + min(w.rejectedSpread()+weakUncertainty(r), mostHidden)
 	}
-	scaled := w.meanScaled(w.first, w.next)
-	least, most := 0, 0
-	for c := range w.n {
-		if scaled[c] < scaled[least] {
-			least = c
-		}
-		if scaled[c] > scaled[most] {
-			most = c
-		}
-	}
-	d := w.series(func(e *entry) float64 { return e.scaled[most] - e.scaled[least] })
+	d := w.apart(w.first)
 	return d.Mean(), float64(d.HalfWidth())
 }
 

@@ -59,6 +59,9 @@ func (a *advisor) amountShows(w *window) bool {
 
 // ask waits for the named screw to move.
 func (a *advisor) ask(r *Reading, w *window) advice.Advice {
+	if a.keepFirst(w) {
+		return a.told
+	}
 	mover, moved := a.mover(w)
 	if mover < 0 && a.amountShows(w) {
 		mover, moved = a.screw, a.rest.wanted[a.screw]-w.lately().wanted[a.screw]
@@ -94,7 +97,7 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
 	a.move.pace = w.paceOf(mover) / r.Span.Period
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
-	a.fastest, a.steady, a.trying = 0, 0, a.told.Why == advice.WhyTry
+	a.fastest, a.surest, a.quickest, a.steady, a.trying = 0, 0, 0, 0, a.told.Why == advice.WhyTry
 	if towards {
 		a.told.Why, a.tempoTime = advice.WhyKeepOn, w.now()
 		if math.IsNaN(a.amount) && a.tooQuick(-a.move.pace*sign(a.left(&a.rest))) {

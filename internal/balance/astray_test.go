@@ -77,7 +77,7 @@ func TestAScrewAstrayIsTurnedBack(t *testing.T) {
 func TestABankTurnedAgainIsBlippedAgain(t *testing.T) {
 	b, bal := levelTwin(t)
 	b.until(t, bal, advice.WhyLevel)
-	b.draw[1] += 0.9
+	b.draw[1] = b.draw[0] + 0.9
 	turned, blipped := false, false
 	for range 600 {
 		a := b.run(bal, 1, true).Advice

@@ -70,6 +70,7 @@ type Balance struct {
 	hoses     Hoses
 	order     hoses.Order
 	told      advice.Advice // last
+	toldAt    float64       // since when, s
 }
 
 // New returns a Balance of a checked bank.
@@ -195,6 +196,9 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	b.advisor.blames.end(&b.gate.faults.well, &b.told)
 	b.advisor.tellShut(&r.Advice)
 	b.advisor.noteIll(&b.gate.faults, &r.Advice)
+	if !r.Advice.Same(&b.told) {
+		b.toldAt = r.Time
+	}
 	b.told = r.Advice
 	r.Halts = b.halted()
 	for c := range r.Cylinders {
@@ -207,10 +211,17 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	return r
 }
 
+// saidSeconds is how long a word stands at least before a fault takes its place that goes on in a moment: one that is
+// gone sooner was not said. Chosen: a glance.
+const saidSeconds = 1.2
+
 // advise returns the advice that belongs to a reading.
 func (b *Balance) advise(r *Reading) advice.Advice {
 	if adv, stop := b.gate.unreadable(r, &b.win); stop {
-		held, ok := b.advisor.hold(adv.Why, b.gate.standing, r.Time, &b.win)
+		if early, ok := b.unsettled(adv.Why, r); ok {
+			return early
+		}
+		held, ok := b.advisor.hold(adv.Why, b.gate.standing, r, &b.win)
 		if ok && b.gate.faults.dead() == 0 {
 			return held
 		}
@@ -225,7 +236,8 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 		return faultOf(c, advice.WhyDead)
 	}
 	if p := b.advisor.phase; p == choosing || p == asking || p == unanswered {
-		if adv, stop := b.gate.unready(r, &b.win); stop {
+		said := b.told.Kind == advice.Wait || r.Time-b.toldAt > saidSeconds
+		if adv, stop := b.gate.unready(r, &b.win, said); stop {
 			b.advisor.interrupt(&b.win)
 			return adv
 		}

@@ -29,6 +29,12 @@ const (
 	nutMargin, answerMargin = 1.3, 1.5
 	// nutShare of the aim is how far off a screw may stand once its lock nut is tight. Chosen.
 	nutShare = 0.6
+	// keyCycles before the key that says so a nut was tight already. Derived: a hand needs longer from the spanner to the
+	// key than two cycles take.
+	keyCycles = 2
+	// wellSigmas is by how many standard deviations of the newest cycles the spread must lie within the aim for a blip
+	// to be asked for on those alone. Chosen: the bank is read anew after it.
+	wellSigmas = 2.0
 	// nutSure is how many times nearer it must be by a few cycles alone. Chosen.
 	nutSure = 1.5
 	// realMove is how far a screw must have moved, kPa, for a bank to be no longer done. Chosen: more
@@ -49,6 +55,7 @@ type check struct {
 	idle     float64 // speed that a blip is to rise from, rpm
 	blipSeen bool
 	blipTime float64 // since when
+	near     int     // cycles in a row since then in which the speed was that of the idle, or nearly
 	blipped  bool    // since a screw was turned
 	rest     state
 	nut      int     // the screw whose lock nut is asked for
@@ -70,6 +77,9 @@ func (c *check) anew() { *c = check{screws: c.screws, moved: c.moved, blipped: c
 func (c *check) watchForBlip(t, rpm float64) {
 	if c.idle > 0 && !c.blipSeen && rpm > blipRise*c.idle {
 		c.blipSeen, c.blipTime = true, t
+	}
+	if c.near++; !c.blipSeen || rpm > (1+blipNear)*c.idle {
+		c.near = 0
 	}
 }
 
@@ -152,6 +162,7 @@ func (a *advisor) askNut(s int, w *window) advice.Advice {
 func (a *advisor) sayTight(w *window) {
 	if c := &a.check; !c.another || w.now()-c.nutTime >= leastNutSeconds {
 		a.tighten(w)
+		c.nutCycle -= keyCycles
 	}
 }
 
@@ -204,6 +215,12 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 	hair := next >= 0 && next != s && math.Abs(now.wanted[next]) > fineWanted &&
 		math.Abs(a.left(&now)) < fineTurns*a.screws[s].size() // the large error comes first
 	switch sure := r.Cycles >= fewestCycles; {
+	case a.openNuts() == 0 && !a.check.blipped && a.offsetBand == 0 && w.wellWithin(a.aim):
+		a.trims = 0
+		if adv, stop := a.halted(-1, w); stop {
+			return adv
+		}
+		return a.askBlip(w)
 	case off > 1 && !hair && a.trims < mostTrims && sure && !a.mayBeWithin(r, w):
 		a.trims++
 		return a.nameScrew(s, &now, w)
@@ -215,6 +232,17 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 		return a.nameScrew(next, &now, w)
 	}
 	return a.told
+}
+
+// wellWithin reports whether the spread lies within aim, kPa, by the newest cycles alone.
+func (w *window) wellWithin(aim float64) bool {
+	now := w.lately()
+	least, most := math.Inf(1), math.Inf(-1)
+	for c := range w.n {
+		least, most = min(least, now.scaled[c]), max(most, now.scaled[c])
+	}
+	spread := most - least + wellSigmas*w.scatterOf(recentCycles)
+	return !w.byOpening && spread*now.mean/nominalDraw <= aim
 }
 
 // waitForNut waits for a lock nut: for the key, or without one as long as the hand needs.
@@ -242,7 +270,7 @@ func (a *advisor) shifted(w *window) bool {
 
 // hold returns the advice that stands while the speed is not steady: that it is to settle after a blip that was
 // asked for, a lock nut, or that the bank is level; ok is false for another.
-func (a *advisor) hold(why advice.Why, standing, now float64, w *window) (adv advice.Advice, ok bool) {
+func (a *advisor) hold(why advice.Why, standing float64, r *Reading, w *window) (adv advice.Advice, ok bool) {
 	switch why {
 	case advice.WhyNotSteady, advice.WhyOffIdle, advice.WhyFewCycles:
 	case advice.WhyNoCycle:
@@ -253,7 +281,7 @@ func (a *advisor) hold(why advice.Why, standing, now float64, w *window) (adv ad
 		return adv, false
 	}
 	switch {
-	case a.phase == blipping && a.check.blipSeen && now-a.check.blipTime < blipSeconds:
+	case a.phase == blipping && a.check.blipSeen && r.Time-a.check.blipTime < blipSeconds:
 		return waitFor(advice.WhyNotSteady), true
 	case a.phase == tightening && w.next > 0:
 		return a.waitForNut(w), true
@@ -288,6 +316,9 @@ func (a *advisor) backToScrews(r *Reading, w *window) advice.Advice {
 		return waitFor(advice.WhyFewCycles)
 	}
 	if a.check.offCycles++; a.check.offCycles < settledCycles {
+		if a.check.blipped && a.phase == blipping { // and is not asked for again yet
+			return waitFor(advice.WhyFewCycles)
+		}
 		return a.told
 	}
 	a.check.anew()

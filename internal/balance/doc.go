@@ -22,6 +22,8 @@
 //	window.go      averages over the cycles since something last changed (series.go: intervals)
 //	gate.go        says what stands in the way of advice: a fault, a cold or hot engine, a blip
 //	               (faults.go, trend.go, hoses.go)
+//	unsettled.go   says what needs no settled speed: the first screw after a start, a bank that is level after
+//	               its blip
 //	advise.go      chooses a screw: plan.go looks for the fewest screws that level the bank, and the one of
 //	               them that is farthest off is named
 //	telling.go     says how far to turn it: a little where nothing is known, an amount, or until told

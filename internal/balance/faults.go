@@ -284,8 +284,9 @@ func (d *cylinderFaults) putAside() {
 	}
 }
 
-// report returns a fault that was found, for tellSeconds, once each, unless it stays.
-func (d *cylinderFaults) report(r *Reading, w *window, keys bool) (adv advice.Advice, stop bool) {
+// report returns a fault that was found, for tellSeconds, once each, unless it stays; said is set where another word may
+// be told.
+func (d *cylinderFaults) report(r *Reading, w *window, keys, said bool) (adv advice.Advice, stop bool) {
 	for c := range r.Cylinders {
 		if stays(d.found[c], keys) && d.told[c] != d.found[c] {
 			d.stay = c + 1
@@ -300,7 +301,7 @@ func (d *cylinderFaults) report(r *Reading, w *window, keys bool) (adv advice.Ad
 		d.telling = 0
 	}
 	for c := range r.Cylinders {
-		if d.found[c] != d.told[c] {
+		if said && d.found[c] != d.told[c] {
 			d.telling, d.toldAt = c+1, w.now()
 			return faultOf(d.telling, d.found[c]), true
 		}

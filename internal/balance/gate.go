@@ -95,8 +95,8 @@ func (g *gate) unreadable(r *Reading, w *window) (adv advice.Advice, stop bool) 
 	return adv, false
 }
 
-// unready returns the advice that comes before a screw is named.
-func (g *gate) unready(r *Reading, w *window) (adv advice.Advice, stop bool) {
+// unready returns the advice that comes before a screw is named; said is set once the word that stands was said.
+func (g *gate) unready(r *Reading, w *window, said bool) (adv advice.Advice, stop bool) {
 	switch {
 	case len(r.Hoses.OnePort) > 0 && !g.hosesFine:
 		return faultOf(r.Hoses.OnePort[0][0], advice.WhyOnePort), true
@@ -111,7 +111,7 @@ func (g *gate) unready(r *Reading, w *window) (adv advice.Advice, stop bool) {
 	case g.warming():
 		return waitFor(advice.WhyCold), true
 	}
-	return g.faults.report(r, w, g.keys)
+	return g.faults.report(r, w, g.keys, said)
 }
 
 // countSound counts cycles in which all channels are sound, since the engine last stood. A blip

@@ -236,8 +236,8 @@ func TestAHandThatRests(t *testing.T) {
 		st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 		untilTold(t, b, st)
 		b.run(st, 24, false)
-		for range 12 { // the hand turns for a while
-			b.draw[1] -= 0.1
+		for range 40 { // the hand turns for a while
+			b.draw[1] -= 0.03
 			b.run(st, 1, false)
 		}
 		told := math.NaN()

@@ -35,7 +35,7 @@ type Hand struct {
 	// ll, lr and rr are their covariance.
 	ll, lr, rr float64
 	pace       float64 // turns a second, told to turn slowly
-	paced      bool    // it was seen
+	quickest   float64 // that it may have had, turns a second; 0 before one was seen
 	// Mean times in seconds: from the word to a movement that is seen, of a screw that has to be reached
 	// first, and of the one that the hand is at; from naming a lock nut to its step.
 	reach, answer, nut meanTime
@@ -81,10 +81,10 @@ func (h *Hand) observe(pace, turns, sd float64) {
 	h.rr -= cr * cr / s
 }
 
-// observePace learns from a pace that was seen, turns a second.
-func (h *Hand) observePace(pace float64) {
+// observePace learns from a pace that was seen, turns a second; most is what it may have been at its quickest.
+func (h *Hand) observePace(pace, most float64) {
+	h.quickest = max(h.quickest, most)
 	if pace > 0 {
-		h.paced = true
 		h.pace *= math.Pow(min(max(pace/h.pace, 0.25), 4), paceShare)
 	}
 }

@@ -30,16 +30,20 @@ const (
 	paceCycles = 6
 	// tempoSeconds is how long a word about the tempo stands at least. Chosen: a glance.
 	tempoSeconds = 1.2
-	// A hand has paused when the means of the last n cycles and of the n before differ by less than restShare of what
-	// the slowest hand would have moved in n cycles. n is restCycles at least and mostRestCycles at most, and as many
-	// as it takes for that movement to be restSigmas standard deviations.
-	restCycles     = 2
-	loneRestCycles = 8 // of a hand that was to go on until told to stop
-	mostRestCycles = 15
-	restShare      = 0.4
-	restSigmas     = 4.0
-	// slowestShare of the pace seen so far is that of the slowest hand. Chosen.
+	// A hand has paused when the slope of leastRest to mostRest of the newest cycles is below slowestShare of its pace by
+	// restSigmas standard deviations; once madeTime of its amount, or of the usual time for it, was made, madeRest and
+	// madeSigmas do. Chosen: the slowest hand slows down to half.
+	leastRest    = 5 // a hand that takes hold anew pauses too
+	madeRest     = 3
+	loneRest     = 12 // of a hand that was to go on until told to stop
+	mostRest     = 16
 	slowestShare = 0.5
+	restSigmas   = 2.0
+	madeSigmas   = 1.5
+	peakSigmas   = 3.5 // of the pace of some cycles, the quickest of many
+	madeTime     = 0.7
+	// paceDoubtful is how well a pace must be seen, turns a second, for a hand to count as quick by it. Chosen.
+	paceDoubtful = 0.05
 	// Where the draws scatter, a small amount that was made is looked for in the mean of
 	// slowLook cycles, and must be slowSigmas standard deviations of it. Chosen: less than
 	// a second, so that a hand at its next glance sees that it was seen.
@@ -79,6 +83,7 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	a.move.push(w.now(), w.at(w.next - 1).wanted[s], w.wantedVariance(s))
 	x, way := a.move.x-a.goal, sign(a.left(&a.rest))
 	a.fastest = max(a.fastest, math.Abs(a.move.pace))
+	a.seePace(r, w)
 	a.steady = max(a.steady, a.meanPace(w)/r.Span.Period)
 	if w.next-a.phaseCycle == paceCycles {
 		a.learnPace()
@@ -92,7 +97,7 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 		return a.ledAway(w)
 	case math.IsNaN(a.amount) && (a.stopDue(x, way) || a.tooFar(w)):
 		return a.tellStop(advice.WhyReached, w)
-	case !math.IsNaN(a.amount) && x*way <= -max(leastPast, math.Abs(a.left(&a.rest))) &&
+	case !math.IsNaN(a.amount) && x*way <= -max(leastPast, math.Abs(a.left(&a.rest))) && a.turnsOn() &&
 		a.overdue(max(a.hand.pace, a.fastest/a.screws[s].size()), w): // by the pace that is seen too
 		return a.tellStop(advice.WhyReached, w)
 	case math.IsNaN(a.amount):
@@ -109,7 +114,7 @@ func (a *advisor) learnPace() {
 	switch {
 	case !math.IsNaN(a.amount):
 	case k.variance < knownVariance:
-		a.hand.observePace(pace / k.size())
+		a.hand.observePace(pace/k.size(), pace/k.size())
 	default:
 		k.observeEffect(pace, a.hand.pace, slowSpread)
 	}
@@ -133,6 +138,9 @@ func (a *advisor) stopDue(x, way float64) bool {
 // leastPast is how far past level, kPa, at least, an amount must have gone for a hand to be told to stop, if it
 // is not as far as it was to go. Chosen: the hand may be at rest before it has heard.
 const leastPast = 1.0
+
+// turnsOn reports whether the hand still moves by half of the pace that it had.
+func (a *advisor) turnsOn() bool { return math.Abs(a.move.pace) > a.fastest/2 }
 
 // hearing is how long it takes at most from a word to a hand at rest, s.
 func (a *advisor) hearing() float64 { return a.hand.Lag + 2*math.Sqrt(a.hand.ll) }
@@ -208,23 +216,63 @@ func (a *advisor) tooQuick(pace float64) bool {
 	return sd*size > a.aim && pace/size > slowPace/2
 }
 
-// resting reports whether the hand has paused.
+// resting reports whether the hand has paused: over some of the newest cycles what is wanted has surely changed by less
+// than half of what it does at the pace of that hand: the one that was seen, and once the amount may be made the usual.
 func (a *advisor) resting(r *Reading, w *window) bool {
-	s := a.screw
-	n, fastest := restCycles, a.fastest
-	if math.IsNaN(a.amount) {
-		n, fastest = loneRestCycles, a.steady
+	k := &a.screws[a.screw]
+	least, pace, sigmas := leastRest, max(a.surest, slowPace/2*k.size()), restSigmas
+	switch {
+	case math.IsNaN(a.amount):
+		least, pace = loneRest, max(a.steady, slowPace/2*k.size())
+	case a.mayBeMade(w):
+		least, sigmas = madeRest, madeSigmas
+		pace = max(pace, slowPace*k.size()*math.Exp(-math.Sqrt(k.variance)))
 	}
-	pace := slowestShare * max(fastest, slowPace/2*a.screws[s].size()) * r.Span.Period // kPa a cycle
-	for n < mostRestCycles && restSigmas*math.Sqrt(2*w.wantedVariance(s)/float64(n)) > pace*float64(n) {
-		n++
+	most, sd := slowestShare*pace*r.Span.Period, math.Sqrt(w.wantedVariance(a.screw))
+	for n := least; n <= min(mostRest, w.next-max(w.since, a.phaseCycle-1)); n++ {
+		if slope, scale := w.slope(a.screw, n); math.Abs(slope)+sigmas*sd*scale < most {
+			a.rested = n/2 + 1 // the older ones may have been of the end of the movement
+			return true
+		}
 	}
-	if w.next-a.phaseCycle < n+restCycles || w.next-2*n < w.first && w.cycles() < n+2 {
-		return false
+	return false
+}
+
+// seePace looks how quickly the screw in hand has moved of late, for sure and at most: over all of the movement, and in
+// some cycles of it.
+func (a *advisor) seePace(r *Reading, w *window) {
+	sd := math.Sqrt(w.wantedVariance(a.screw))
+	seen := w.next - max(a.phaseCycle-recentCycles, w.since)
+	if n := seen - recentCycles; n >= recentCycles {
+		then, now := w.wanted(w.next-seen, w.next-n)[a.screw], w.wanted(w.next-recentCycles, w.next)[a.screw]
+		moved := math.Abs(now-then) - restSigmas*sd*math.Sqrt(2.0/recentCycles)
+		a.surest = max(a.surest, moved/float64(n)/r.Span.Period)
 	}
-	now := w.wanted(w.next-n, w.next)
-	then := w.wanted(max(w.next-2*n, w.next-a.sinceNamed(w)), w.next-n)
-	return math.Abs(now[s]-then[s]) < restShare*pace*float64(n)
+	if n := min(paceCycles, seen); n > recentCycles {
+		slope, scale := w.slope(a.screw, n)
+		pace, doubt := math.Abs(slope)/r.Span.Period, sd*scale/r.Span.Period
+		a.surest = max(a.surest, pace-peakSigmas*doubt)
+		if doubt < paceDoubtful*a.screws[a.screw].size() {
+			a.quickest = max(a.quickest, pace)
+		}
+	}
+}
+
+// mayBeMade reports whether the amount that was told may be made by now: by what has moved, or by the time.
+func (a *advisor) mayBeMade(w *window) bool {
+	moved := math.Abs(a.rest.wanted[a.screw] - a.move.x)
+	return moved > madeTime*a.amount*a.screws[a.screw].size() ||
+		w.now()-a.phaseTime+answerSeconds > madeTime*a.amount/min(a.hand.pace, turnPace)
+}
+
+// slope returns the least-squares slope of what is wanted of screw s over the newest n cycles, kPa a cycle, and its
+// standard deviation where that of a cycle is 1.
+func (w *window) slope(s, n int) (slope, scale float64) {
+	mid, squares := float64(n-1)/2, float64(n*(n*n-1))/12
+	for i := range n {
+		slope += (float64(i) - mid) * w.at(w.next - n + i).wanted[s] / squares
+	}
+	return slope, 1 / math.Sqrt(squares)
 }
 
 // meanPace returns the pace from the mean of paceCycles to that of the next, kPa a cycle: scatter hardly moves it.
@@ -235,8 +283,6 @@ func (a *advisor) meanPace(w *window) float64 {
 	}
 	return math.Abs(w.wanted(mid, w.next)[a.screw]-w.wanted(from, mid)[a.screw]) / paceCycles
 }
-
-func (a *advisor) sinceNamed(w *window) int { return w.next - a.phaseCycle + recentCycles }
 
 // tellStop tells to take the hand off, and waits for quiet.
 func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
@@ -250,7 +296,7 @@ func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 // afterPause goes on after a hand that has stopped by itself: it tells what is left, or goes on to the next screw.
 func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	s := a.screw
-	now := w.stateOver(max(w.first, w.next-restCycles), w.next)
+	now := w.stateOver(max(w.first, w.next-a.rested), w.next)
 	if !math.IsNaN(a.amount) {
 		k, change := &a.screws[s], a.rest.wanted[s]-now.wanted[s]
 		a.halts.reckoned[s].push(change, a.amount)
@@ -260,7 +306,7 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 			k.observeEffect(change, a.amount, toldSpread)
 		}
 		if a.amount >= paceTurns && k.variance < knownVariance {
-			a.hand.observePace(a.fastest / k.size())
+			a.hand.observePace(a.surest/k.size(), a.quickest/k.size())
 		}
 		a.shareEffect(s)
 	}

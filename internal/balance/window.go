@@ -37,6 +37,7 @@ type window struct {
 	link  linkage
 	first int // number of the oldest cycle that counts
 	next  int // number of the next cycle
+	since int // number of the first cycle since all was forgotten
 	ring  [windowCycles]entry
 	// draw is in kPa; opening in proportion to the butterfly's area, NaN where unknown.
 	draw, opening [cycle.MaxCylinders]track
@@ -95,7 +96,7 @@ func (w *window) settle() {
 }
 
 // clear forgets all cycles. The sums start anew, or they would lose digits over hours.
-func (w *window) clear() { w.first, w.total = w.next, sums{} }
+func (w *window) clear() { w.first, w.since, w.total = w.next, w.next, sums{} }
 
 func (w *window) cycles() int { return w.next - w.first }
 
@@ -298,12 +299,40 @@ func (w *window) difference(c, ref int) (mean, half float64) {
 }
 
 // series takes the statistics of value over the window.
-func (w *window) series(value func(e *entry) float64) Series {
-	values := w.values[:w.cycles()]
+func (w *window) series(value func(e *entry) float64) Series { return w.seriesFrom(w.first, value) }
+
+// seriesFrom takes the statistics of value from that cycle number on.
+func (w *window) seriesFrom(first int, value func(e *entry) float64) Series {
+	values := w.values[:w.next-first]
 	for i := range values {
-		values[i] = value(w.at(w.first + i))
+		values[i] = value(w.at(first + i))
 	}
 	var s Series
 	s.pushAll(values)
 	return s
+}
+
+// scatterOf returns the standard deviation of the difference of two scaled draws in the mean of n cycles, kPa, by the
+// scatter that was learned of cycles: that of the two that scatter most.
+func (w *window) scatterOf(n int) float64 {
+	most, second := 0.0, 0.0
+	for _, v := range w.variance[:w.n] {
+		most, second = max(most, v), max(second, min(most, v))
+	}
+	return math.Sqrt((most + second) / float64(n))
+}
+
+// apart takes the statistics of the spread of the scaled draws from that cycle number on.
+func (w *window) apart(first int) Series {
+	scaled := w.meanScaled(first, w.next)
+	least, most := 0, 0
+	for c := range w.n {
+		if scaled[c] < scaled[least] {
+			least = c
+		}
+		if scaled[c] > scaled[most] {
+			most = c
+		}
+	}
+	return w.seriesFrom(first, func(e *entry) float64 { return e.scaled[most] - e.scaled[least] })
 }

@@ -19,7 +19,8 @@ type Step struct {
 // Journal keeps what a record needs to know of a run: how the bank stood
 // before, what was advised, and how long the engine ran.
 type Journal struct {
-	// Before is the first reading good enough to advise on, nil until then.
+	// Before is the first reading good enough to advise on, nil until then: one of a speed that has settled, where
+	// nothing moves before that.
 	Before *balance.Reading
 	Steps  []Step
 	// Idling is how long the engine has run, in seconds.
@@ -27,7 +28,11 @@ type Journal struct {
 	told    advice.Advice
 	pending *Step // advised, not yet in Steps
 	seen    bool  // something has moved upon it
+	settled bool  // Before is of a speed that has settled, or something has moved since
 }
+
+// settledCycles is on how many cycles of a settled speed the bank as it was found must rest. Chosen: about a second.
+const settledCycles = 8
 
 // maxSteps bounds the journal. Chosen: far more turns than a morning has.
 const maxSteps = 1000
@@ -38,12 +43,18 @@ func (j *Journal) push(r *balance.Reading) {
 		j.Idling += r.Span.Period
 	}
 	a := r.Advice
-	if j.Before == nil && (a.ToTurn(advice.SyncScrew) || a.Kind == advice.Done || a.Why == advice.WhyBlip) {
-		j.Before = r
+	underWay := a.Why == advice.WhyKeepOn || a.Why == advice.WhySlower
+	switch ready := a.ToTurn(advice.SyncScrew) || a.Kind == advice.Done || a.Why == advice.WhyBlip; {
+	case j.settled || !ready:
+	case underWay || a.Kind == advice.Reverse:
+		j.settled = true
+	default:
+		if settled := r.Steady && r.Cycles >= settledCycles; settled || j.Before == nil {
+			j.Before, j.settled = r, settled
+		}
 	}
 	news := a.Kind != j.told.Kind || a.Screw != j.told.Screw || a.Direction != j.told.Direction
 	j.told = a
-	underWay := a.Why == advice.WhyKeepOn || a.Why == advice.WhySlower
 	if !news {
 		j.seen = j.seen || underWay
 		return

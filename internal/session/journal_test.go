@@ -62,3 +62,33 @@ func TestJournalSteps(t *testing.T) {
 		}
 	}
 }
+
+// The bank as it was found is that of the first advice; where that came before the speed had settled, as it is read
+// then, unless something moves first.
+func TestJournalBefore(t *testing.T) {
+	t.Parallel()
+	turn := advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Why: advice.WhyTry}
+	goesOn := turn
+	goesOn.Why = advice.WhyKeepOn
+	early, few, settled, later := &balance.Reading{Advice: turn, Cycles: 9}, &balance.Reading{Advice: turn, Steady: true},
+		&balance.Reading{Advice: turn, Steady: true, Cycles: 8}, &balance.Reading{Advice: turn, Steady: true, Cycles: 12}
+	moving := &balance.Reading{Advice: goesOn, Steady: true, Cycles: 9}
+	waits := &balance.Reading{Advice: advice.Advice{Kind: advice.Wait}, Steady: true, Cycles: 20}
+	for name, c := range map[string]struct {
+		pushed []*balance.Reading
+		want   *balance.Reading
+	}{
+		"settled":        {[]*balance.Reading{waits, settled, later}, settled},
+		"settles":        {[]*balance.Reading{early, few, later}, later},
+		"moves first":    {[]*balance.Reading{early, few, moving, later}, early},
+		"nothing to say": {[]*balance.Reading{waits}, nil},
+	} {
+		var j Journal
+		for _, r := range c.pushed {
+			j.push(r)
+		}
+		if j.Before != c.want {
+			t.Errorf("%s: %+v", name, j.Before)
+		}
+	}
+}

@@ -1,0 +1,90 @@
+package balance
+
+import (
+	"math"
+	"testing"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
+)
+
+// spanAt is the next cycle, at so many times the usual speed.
+func (b *bench) spanAt(speed float64) cycle.Span {
+	s := b.span()
+	b.time += s.Period/speed - s.Period
+	s.Period /= speed
+	return s
+}
+
+// After a blip a bank that is well within the aim is told to be level though the speed has yet to come down; one that
+// is hardly within it is not.
+func TestLevelIsToldBeforeTheSpeedIsBack(t *testing.T) {
+	for _, c := range []struct {
+		apart float64 // kPa
+		early bool
+	}{{0.1, true}, {0.3, true}, {0.47, false}} {
+		b, bal := levelTwin(t)
+		b.scatter = 0.03
+		b.until(t, bal, advice.WhyBlip)
+		b.draw[1] = b.draw[0] + c.apart
+		over := 1.5
+		for k := 0; ; k++ {
+			over = 1.5 * math.Exp(-float64(k)/11)
+			s := b.spanAt(1 + over)
+			r := bal.Push(&s)
+			if r.Advice.Kind == advice.Done {
+				if early := !r.Steady; early != c.early || over > blipNear {
+					t.Errorf("%.2f kPa apart: level told at %.0f %% above the idle, steady %v", c.apart, 100*over, r.Steady)
+				}
+				break
+			}
+			if k > 300 {
+				t.Fatalf("%.2f kPa apart: %+v in the end", c.apart, r.Advice)
+			}
+		}
+		for range 100 { // it comes down, and the word stands
+			over *= 0.96
+			s := b.spanAt(1 + over)
+			if r := bal.Push(&s); r.Advice.Kind != advice.Done {
+				t.Fatalf("%.2f kPa apart: %+v after level", c.apart, r.Advice)
+			}
+		}
+	}
+}
+
+// After a start the first screw is named while the speed still rises, and stays; not where the draws have yet to
+// settle, or the hoses are exchanged.
+func TestTheFirstScrewIsNamedWhileTheSpeedRises(t *testing.T) {
+	for name, c := range map[string]struct {
+		draws float64 // by how much one still moves, kPa a cycle, having been level
+		hoses bool    // exchanged
+		early bool
+	}{"sound": {early: true}, "draws that settle": {draws: 0.4}, "exchanged hoses": {hoses: true}} {
+		b := newBench(4, 21)
+		b.scatter, b.draw = 0.03, []float64{25, 25, 25, 21}
+		if c.draws > 0 {
+			b.draw[3] = 25
+		}
+		bal := New(Config{Bank: b.bank, Ambient: 101.3})
+		const moving = 14 // cycles
+		named, unsteady := -1, false
+		for k := range 60 {
+			s := b.spanAt(1 - 0.3*math.Exp(-float64(k)/15))
+			if k < moving {
+				b.draw[3] -= c.draws
+			}
+			if c.hoses {
+				s.DipAt[1], s.DipAt[2] = s.DipAt[2], s.DipAt[1]
+			}
+			switch r := bal.Push(&s); {
+			case r.Advice.ToTurn(advice.SyncScrew) && named < 0:
+				named, unsteady = k, !r.Steady
+			case named >= 0 && !r.Advice.ToTurn(advice.SyncScrew):
+				t.Errorf("%s: %+v, cycle %d, though a screw was named at %d", name, r.Advice, k, named)
+			}
+		}
+		if early := unsteady && named < moving; early != c.early || c.hoses != (named < 0) {
+			t.Errorf("%s: named in cycle %d, the speed moving: %v", name, named, unsteady)
+		}
+	}
+}
