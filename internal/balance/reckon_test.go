@@ -201,8 +201,11 @@ func TestTurnsThatNobodySaw(t *testing.T) {
 		b.draw[moves], b.draw[1-moves] = 25-off/2, 25+off/2
 		st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 		level := func() {
+			hand := onceHand{due: math.Inf(1)}
 			for from := b.time; b.time < from+120; {
-				switch a := b.run(st, 1, true).Advice; {
+				a := b.run(st, 1, false).Advice
+				hand.follow(b, &a)
+				switch {
 				case a.Why == advice.WhyFar:
 					t.Fatalf("%s: far at %.2f turns, told %.2f", name, (b.draw[moves]-25+off/2)/effect, a.Turns)
 				case a.Why == advice.WhyNuts && !st.advisor.check.nutTight:

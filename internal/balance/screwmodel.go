@@ -61,6 +61,7 @@ type screwModel struct {
 	waySeen  bool    // and not a card alone tells the direction
 	play     float64 // turns, and the variance of that
 	playVar  float64
+	passed   bool    // a hand that was told to stop has passed level: it is told amounts from then on
 	lastWay  float64 // of the last movement, +1 clockwise, -1 anticlockwise; 0 is none
 }
 

@@ -73,7 +73,7 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	over, sd := a.hand.overrun(a.hand.pace)
 	spread := k.amountSpread()
 	far := math.Abs(wanted) / k.size()
-	if far > over+sd+roomTurns && far*spread > stopBetter*sd && a.stopsNear(k) {
+	if far > over+sd+roomTurns && far*spread > stopBetter*sd && !k.passed && !k.seenOnce() && a.stopsNear(k) {
 		if a.slow > 0 || a.tight(s) || a.silent > 0 {
 			adv.Turns = firstTurns
 		}

@@ -367,6 +367,7 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 		return a.choose(r, w)
 	}
 	k := &a.screws[s]
+	k.passed = k.passed || math.IsNaN(a.amount) && a.left(&now)*a.left(&a.rest) < 0 && math.Abs(a.left(&now)) > a.leftOver()
 	if math.IsNaN(a.amount) && a.told.Why == advice.WhyReached && a.stopPace > slowPace/4*k.size() {
 		turned := (a.stopX - now.wanted[s]) * sign(a.left(&a.rest)) / k.size()
 		a.hand.observe(a.stopPace/k.size(), turned, math.Abs(turned)*math.Sqrt(k.variance))
