@@ -29,8 +29,8 @@ const (
 	nutMargin, answerMargin = 1.3, 1.5
 	// nutShare of the aim is how far off a screw may stand once its lock nut is tight. Chosen.
 	nutShare = 0.6
-	// keyCycles before the key that says so a nut was tight already. Derived: a hand needs longer from the spanner to the
-	// key than two cycles take.
+	// keyCycles before the key that says so a nut was tight already. Derived: a hand needs longer from the spanner to
+	// the key than two cycles take.
 	keyCycles = 2
 	// wellSigmas is by how many standard deviations of the newest cycles the spread must lie within the aim for a blip
 	// to be asked for on those alone. Chosen: the bank is read anew after it.

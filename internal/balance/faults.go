@@ -284,8 +284,8 @@ func (d *cylinderFaults) putAside() {
 	}
 }
 
-// report returns a fault that was found, for tellSeconds, once each, unless it stays; said is set where another word may
-// be told.
+// report returns a fault that was found, for tellSeconds, once each, unless it stays; said is set where another word
+// may be told.
 func (d *cylinderFaults) report(r *Reading, w *window, keys, said bool) (adv advice.Advice, stop bool) {
 	for c := range r.Cylinders {
 		if stays(d.found[c], keys) && d.told[c] != d.found[c] {

@@ -43,8 +43,9 @@ const (
 	// 1.3, and no doubt of the screw's effect in it, a slow and hasty hand at quick screws heard seven times as many
 	// stops, and no bank was level sooner.
 	mostStopDoubt = 0.9
-	// effectSigmas is by how many standard deviations a screw may do more than is known of it then. Measured: with 1, and
-	// the mean pace of the hand, 13 of 30 stops of a slow and hasty hand at quick screws were followed by the other way.
+	// effectSigmas is by how many standard deviations a screw may do more than is known of it then. Measured: with 1,
+	// and the mean pace of the hand, 13 of 30 stops of a slow and hasty hand at quick screws were followed by the other
+	// way.
 	effectSigmas = 2.0
 	// stopSigmas is by how many standard deviations of its overrun a hand is told to stop early. Chosen, by trial:
 	// with 1.8 one stop in seven was followed by the other way.
@@ -94,8 +95,8 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 // tight reports whether the lock nut of screw s is to be loosened before it is turned.
 func (a *advisor) tight(s int) bool { return !a.bank.NoLockNuts && a.openNuts()>>s&1 == 0 }
 
-// stopsNear reports whether a hand that turns a screw until told to stop comes to rest near level. It may be as quick as
-// it was seen to be at most, else twice as quick as it is told to be, and a screw do more than is known of it.
+// stopsNear reports whether a hand that turns a screw until told to stop comes to rest near level. It may be as
+// quick as it was seen to be at most, else twice as quick as it is told to be, and a screw do more than is known of it.
 func (a *advisor) stopsNear(k *screwModel) bool {
 	pace := 2 * a.hand.pace
 	if a.hand.quickest > 0 {

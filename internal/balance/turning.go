@@ -30,9 +30,9 @@ const (
 	paceCycles = 6
 	// tempoSeconds is how long a word about the tempo stands at least. Chosen: a glance.
 	tempoSeconds = 1.2
-	// A hand has paused when the slope of leastRest to mostRest of the newest cycles is below slowestShare of its pace by
-	// restSigmas standard deviations; once madeTime of its amount, or of the usual time for it, was made, madeRest and
-	// madeSigmas do. Chosen: the slowest hand slows down to half.
+	// A hand has paused when the slope of leastRest to mostRest of the newest cycles is below slowestShare of its pace
+	// by restSigmas standard deviations; once madeTime of its amount, or of the usual time for it, was made, madeRest
+	// and madeSigmas do. Chosen: the slowest hand slows down to half.
 	leastRest    = 5 // a hand that takes hold anew pauses too
 	madeRest     = 3
 	loneRest     = 12 // of a hand that was to go on until told to stop
@@ -367,7 +367,8 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 		return a.choose(r, w)
 	}
 	k := &a.screws[s]
-	k.passed = k.passed || math.IsNaN(a.amount) && a.left(&now)*a.left(&a.rest) < 0 && math.Abs(a.left(&now)) > a.leftOver()
+	past := -a.left(&now) * sign(a.left(&a.rest))
+	k.passed = k.passed || math.IsNaN(a.amount) && past > a.leftOver()
 	if math.IsNaN(a.amount) && a.told.Why == advice.WhyReached && a.stopPace > slowPace/4*k.size() {
 		turned := (a.stopX - now.wanted[s]) * sign(a.left(&a.rest)) / k.size()
 		a.hand.observe(a.stopPace/k.size(), turned, math.Abs(turned)*math.Sqrt(k.variance))

@@ -11,9 +11,10 @@ import (
 // Constants of what is told before the speed has settled.
 const (
 	// blipNear is how near to the idle, as a share of it, the speed must have come after a blip for the bank to be
-	// looked at, and fallShare by what share the spread of the scaled draws may be off then. Measured on a four of the
-	// practice engine, 3 kPa apart: by 3 to 5 % in the eight cycles in which a falling speed comes from there to 0.15.
-	blipNear, fallShare = 0.25, 0.1
+	// looked at; fallShare by what share, and fallDoubt by how many kPa, the spread of the scaled draws may be off then.
+	// Measured on a four of the practice engine, 3 kPa apart: by 3 to 5 % in the eight cycles in which a falling speed
+	// comes from there to 0.15; without fallDoubt two of 60 banks were called level at 0.53 and 0.57 kPa.
+	blipNear, fallShare, fallDoubt = 0.25, 0.1, 0.08
 	// scatterSigmas is how many standard deviations of the mean, by the scatter of the cycles before, are at least as
 	// much as half the 95 % interval: a few cycles alone can't tell how they hang together. Chosen: 2 where they don't.
 	scatterSigmas = 3.0
@@ -54,8 +55,9 @@ func (a *advisor) levelAlready(r *Reading, w *window) bool {
 		return false
 	}
 	apart := w.apart(w.next - n)
-	spread := apart.Mean() * (1 + fallShare)
-	half := min(float64(apart.HalfWidth()), scatterSigmas*w.scatterOf(n)) + min(w.rejectedSpread()+weakUncertainty(r), mostHidden)
+	spread := apart.Mean()*(1+fallShare) + fallDoubt
+	half := min(float64(apart.HalfWidth()), scatterSigmas*w.scatterOf(n)) +
+		min(w.rejectedSpread()+weakUncertainty(r), mostHidden)
 	return (spread+doneShare*half)*a.check.rest.mean/nominalDraw <= a.aim
 }
 

@@ -34,7 +34,8 @@ func TestLevelIsToldBeforeTheSpeedIsBack(t *testing.T) {
 			r := bal.Push(&s)
 			if r.Advice.Kind == advice.Done {
 				if early := !r.Steady; early != c.early || over > blipNear {
-					t.Errorf("%.2f kPa apart: level told at %.0f %% above the idle, steady %v", c.apart, 100*over, r.Steady)
+					t.Errorf("%.2f kPa apart: level told at %.0f %% above the idle, steady %v", c.apart, 100*over,
+						r.Steady)
 				}
 				break
 			}

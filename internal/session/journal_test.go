@@ -70,10 +70,12 @@ func TestJournalBefore(t *testing.T) {
 	turn := advice.Advice{Kind: advice.Turn, Part: advice.SyncScrew, Why: advice.WhyTry}
 	goesOn := turn
 	goesOn.Why = advice.WhyKeepOn
-	early, few, settled, later := &balance.Reading{Advice: turn, Cycles: 9}, &balance.Reading{Advice: turn, Steady: true},
-		&balance.Reading{Advice: turn, Steady: true, Cycles: 8}, &balance.Reading{Advice: turn, Steady: true, Cycles: 12}
-	moving := &balance.Reading{Advice: goesOn, Steady: true, Cycles: 9}
-	waits := &balance.Reading{Advice: advice.Advice{Kind: advice.Wait}, Steady: true, Cycles: 20}
+	reading := func(a advice.Advice, steady bool, cycles int) *balance.Reading {
+		return &balance.Reading{Advice: a, Steady: steady, Cycles: cycles}
+	}
+	early, few := reading(turn, false, 9), reading(turn, true, 1)
+	settled, later := reading(turn, true, 8), reading(turn, true, 12)
+	moving, waits := reading(goesOn, true, 9), reading(advice.Advice{Kind: advice.Wait}, true, 20)
 	for name, c := range map[string]struct {
 		pushed []*balance.Reading
 		want   *balance.Reading

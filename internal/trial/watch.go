@@ -139,8 +139,8 @@ func (w *watch) push(r *balance.Reading) {
 	}
 	if w.trace != nil {
 		t := w.engine.Truth()
-		w.note("%-8s %-12s %-4s %-14s %6.3f  turns made %+.3f true spread %5.2f hand moves %v", a.Kind, a.Why, a.ScrewName,
-			a.Direction, a.Turns, t.ScrewTurns, float64(t.Spread), w.moves())
+		w.note("%-8s %-12s %-4s %-14s %6.3f  turns made %+.3f true spread %5.2f hand moves %v", a.Kind, a.Why,
+			a.ScrewName, a.Direction, a.Turns, t.ScrewTurns, float64(t.Spread), w.moves())
 	}
 	w.count(a)
 	w.last = *a
