@@ -11,7 +11,7 @@ import (
 // Constants of what is told before the speed has settled.
 const (
 	// blipNear is how near to the idle, as a share of it, the speed must have come after a blip for the bank to be
-	// looked at; fallShare by what share, and fallDoubt by how many kPa, the spread of the scaled draws may be off then.
+	// looked at; fallShare by what share, fallDoubt by how many kPa, the spread of the scaled draws may be off.
 	// Measured on a four of the practice engine, 3 kPa apart: by 3 to 5 % in the eight cycles in which a falling speed
 	// comes from there to 0.15; without fallDoubt two of 60 banks were called level at 0.53 and 0.57 kPa.
 	blipNear, fallShare, fallDoubt = 0.25, 0.1, 0.08
@@ -51,7 +51,7 @@ func (b *Balance) unsettled(why advice.Why, r *Reading) (adv advice.Advice, ok b
 // way: by the scaled draws, which hardly change with the speed, at the mean draw of the idle before.
 func (a *advisor) levelAlready(r *Reading, w *window) bool {
 	n := min(w.cycles(), a.check.near)
-	if n < settledCycles+recentCycles || w.byOpening {
+	if n < settledCycles+recentCycles || w.byOpening || !a.mayBeWithin(r, w) { // nor as it is shown
 		return false
 	}
 	apart := w.apart(w.next - n)
