@@ -32,8 +32,7 @@ type BenchCard struct {
 	Bike    string    `json:"bike"`
 	// Moment is BenchApart or BenchTogether.
 	Moment string `json:"moment"`
-	// Corrects is the file name of the card that this one stands for, "" when it
-	// stands for itself.
+	// Corrects is the file name of the card that this one stands for, "" when it stands for itself.
 	Corrects string `json:"corrects,omitempty"`
 	// PilotScrews is FuelScrews, AirScrews or "" while unknown.
 	PilotScrews string `json:"pilot_screws"`
@@ -49,8 +48,7 @@ type BenchCard struct {
 	unknown []unknownKey
 }
 
-// Carburettor is how one carburettor is set. What was not noted is NaN, 0 or "", and
-// null or "" in the file.
+// Carburettor is how one carburettor is set. What was not noted is NaN, 0 or "", and null or "" in the file.
 type Carburettor struct {
 	Cylinder int `json:"cylinder"` // from 1
 	// PilotTurnsOut is in turns out from lightly seated.
@@ -187,8 +185,7 @@ func loadBench(path string) (BenchCard, error) {
 	return s, nil
 }
 
-// ListBench returns the bench cards of a bike, the newest last, and apart the
-// errors of files that are damaged.
+// ListBench returns the bench cards of a bike, the newest last, and apart the errors of files that are damaged.
 func (g *Garage) ListBench(bike string) (cards []StoredBench, damaged []*Error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {

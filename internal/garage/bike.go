@@ -41,8 +41,7 @@ type Bike struct {
 	Unknown []string
 }
 
-// Bounds of a card's figures. Chosen: wide enough for any engine, and narrow enough to
-// catch a slip of the finger.
+// Bounds of a card's figures. Chosen: wide enough for any engine, and narrow enough to catch a slip of the finger.
 const (
 	maxSpreadKPa   = 50
 	minIdle        = 300
@@ -86,8 +85,7 @@ func (g *Garage) LoadBike(name string) (Bike, error) {
 	return b, err
 }
 
-// ListBikes returns the bikes of all cards, sorted by folder, and apart the
-// errors of those that can't be read.
+// ListBikes returns the bikes of all cards, sorted by folder, and apart the errors of those that can't be read.
 func (g *Garage) ListBikes() (bikes []Bike, damaged []*Error) {
 	all, err := g.allPaths()
 	if err != nil {
@@ -227,9 +225,8 @@ func readRest(t card.Table, b *Bike) {
 	b.Note = t.Lines("note", maxNoteBytes)
 }
 
-// NewBike writes the card of a new bike; of b, what is 0 or "" has its default. It never touches a card that is
-// there: then the error is fs.ErrExist. A bike that a card could not hold is
-// refused with the field named.
+// NewBike writes the card of a new bike; of b, what is 0 or "" has its default. It never touches a card that is there:
+// then the error is fs.ErrExist. A bike that a card could not hold is refused with the field named.
 func (g *Garage) NewBike(b *Bike) error {
 	p, err := g.BikePaths(b.Name)
 	if err != nil {

@@ -13,20 +13,16 @@ import (
 type Board struct {
 	// Serial and Model are as the board announces them.
 	Serial, Model string
-	// Sensors are the names of the sensors' kinds by channel; nil is the usual
-	// kind on all. They are not checked here.
+	// Sensors are the names of the sensors' kinds by channel; nil is the usual kind on all. They are not checked here.
 	Sensors []string
-	// SupplyMV is the sensors' supply in mV, where it is not the converter's
-	// reference; default 5000.
+	// SupplyMV is the sensors' supply in mV, where it is not the converter's reference; default 5000.
 	SupplyMV int
-	// Hoses is the channel of each hose, hose 1 first, as found by touching them; nil is
-	// channel 0 on, in order.
+	// Hoses is the channel of each hose, hose 1 first, as found by touching them; nil is channel 0 on, in order.
 	Hoses []int
 	// WarmUpMin is after how many minutes of a running engine the sensors have warmed so that
 	// a new zero pass is asked for; 0 is DefaultWarmUpMin.
 	WarmUpMin float64
-	// Zero is the last zero pass, nil if there was none; PreviousZeros those before it,
-	// oldest first.
+	// Zero is the last zero pass, nil if there was none; PreviousZeros those before it, oldest first.
 	Zero          *ZeroCard
 	PreviousZeros []*ZeroCard
 	// Match is the last match pass, nil if there was none; PreviousMatches as with zero passes.
@@ -158,8 +154,7 @@ func (g *Garage) SaveRig(b *Board) error {
 	})
 }
 
-// ListBoards returns the boards of all cards, sorted by file name, and apart
-// the errors of those that can't be read.
+// ListBoards returns the boards of all cards, sorted by file name, and apart the errors of those that can't be read.
 func (g *Garage) ListBoards() (boards []Board, damaged []*Error) {
 	return store.List(g.Paths().Boards, []string{cardEnding}, func(path string) (Board, error) {
 		text, err := store.Read(path)

@@ -36,8 +36,7 @@ func edited[T any](path string, c *card.Card, of func(t card.Table) T, ops []car
 	return text, nil
 }
 
-// ofNoFile returns the error of a card that is yet to be: without a line, as there is no file to
-// look at.
+// ofNoFile returns the error of a card that is yet to be: without a line, as there is no file to look at.
 func ofNoFile(err error) error {
 	e := *store.AsError("", err)
 	e.Line = 0

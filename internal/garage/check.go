@@ -20,8 +20,7 @@ const PackedEnding = ".gz"
 
 // Report is what a check of the garage found.
 type Report struct {
-	// Files is how many were read: cards, records, sheets, and the captures whose
-	// checksum a record holds.
+	// Files is how many were read: cards, records, sheets, and the captures whose checksum a record holds.
 	Files int
 	// Damaged are the errors of files that can't be read as they should.
 	Damaged []*Error
@@ -177,9 +176,8 @@ func (r *Report) aside(dir string) {
 // sealedEndings are those of files that only programs write.
 var sealedEndings = []string{recordEnding, oldRecordEnding, benchEnding, checksEnding}
 
-// CanSetAside reports whether an error is about a file to be set aside: a sealed one whose
-// content is damaged. Cards, which people put right, a newer program's files, and what
-// could not be read for another reason stay.
+// CanSetAside reports whether an error is about a file to be set aside: a sealed one whose content is damaged. Cards,
+// which people put right, a newer program's files, and what could not be read for another reason stay.
 func CanSetAside(e *Error) bool {
 	var path *fs.PathError
 	info, err := os.Lstat(e.Path)
@@ -187,8 +185,7 @@ func CanSetAside(e *Error) bool {
 		!errors.As(e.Err, &path)
 }
 
-// SetAside moves the damaged file of an error into a folder "damaged" beside it, and returns where
-// it is then.
+// SetAside moves the damaged file of an error into a folder "damaged" beside it, and returns where it is then.
 func (g *Garage) SetAside(e *Error) (to string, err error) {
 	if !CanSetAside(e) {
 		return "", &Error{Path: e.Path, Problem: "stays where it is: it is no damaged record"}

@@ -16,8 +16,7 @@ const (
 	PartFuel   = "fuel"   // once it is fitted
 )
 
-// Check is one thing to look at before the first start after a rebuild. Its words
-// are in package view.
+// Check is one thing to look at before the first start after a rebuild. Its words are in package view.
 type Check struct {
 	ID   string
 	Part string
@@ -120,9 +119,8 @@ func (f *checksFile) clean() {
 	}
 }
 
-// SaveChecks writes all ticks of a rebuild, those made before as well, to a new file
-// among the bike's and returns its path. program is the version of this program. A tick
-// without a time gets the present one.
+// SaveChecks writes all ticks of a rebuild, those made before as well, to a new file among the bike's and returns its
+// path. program is the version of this program. A tick without a time gets the present one.
 func (g *Garage) SaveChecks(bike, program string, ticks []Tick) (path string, err error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {
@@ -138,9 +136,8 @@ func (g *Garage) SaveChecks(bike, program string, ticks []Tick) (path string, er
 	return g.saveSealed(p.Bench, checksEnding, f.Time, 0, &f, nil)
 }
 
-// LoadChecks returns the ticks of the rebuild at hand: those of the newest file, but none
-// made before the newest bench card of a bank that came apart. A file that
-// can't be read is passed over, and its error returned beside the ticks.
+// LoadChecks returns the ticks of the rebuild at hand: those of the newest file, but none made before the newest bench
+// card of a bank that came apart. A file that can't be read is passed over, and its error returned beside the ticks.
 func (g *Garage) LoadChecks(bike string) (ticks []Tick, err error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {

@@ -21,12 +21,10 @@
 //	heat/NAME                 how hot that bike was when its engine stopped
 //	page                      the token in the address of the page for phones
 //
-// Cards are TOML, which people edit: package card reads them and changes the few values that change
-// in their text. All else is JSON under a checksum, and never changed once it is there. Package
-// store puts both on the disk. A damaged record, sheet or list of checks is set aside into a folder
-// "damaged" beside it; nothing is deleted. Two garages become one by copying one over the other,
-// and two programs may share one.
+// Cards are TOML, which people edit: package card reads them and changes the few values that change in their text. All
+// else is JSON under a checksum, and never changed once it is there. Package store puts both on the disk. A damaged
+// record, sheet or list of checks is set aside into a folder "damaged" beside it; nothing is deleted. Two garages
+// become one by copying one over the other, and two programs may share one.
 //
-// Every file carries a format number: older ones are read for ever, newer ones refused with a word
-// on why.
+// Every file carries a format number: older ones are read for ever, newer ones refused with a word on why.
 package garage

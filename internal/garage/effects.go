@@ -9,10 +9,9 @@ import (
 	"evendraw/internal/card"
 )
 
-// SaveEffects writes what was learned of the screws to the bike's card: kPa of draw per clockwise
-// turn, by the screw's name. 0 and NaN are unknown and change nothing. Only the lines of effects
-// that differ from the card's, rounded to 0.001 kPa, are changed. A screw that the card doesn't
-// have, or an effect out of range, refuses them all.
+// SaveEffects writes what was learned of the screws to the bike's card: kPa of draw per clockwise turn, by the screw's
+// name. 0 and NaN are unknown and change nothing. Only the lines of effects that differ from the card's, rounded to
+// 0.001 kPa, are changed. A screw that the card doesn't have, or an effect out of range, refuses them all.
 func (g *Garage) SaveEffects(bike string, effects map[string]float64) error {
 	return g.changeBike(bike, func(c *card.Card, b *Bike) ([]card.Op, error) {
 		return effectOps(c, b.Bank.Screws, effects)

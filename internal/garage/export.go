@@ -158,8 +158,7 @@ func rowsOf(s *StoredSync) (list []row) {
 	return list
 }
 
-// WriteJSONLines writes each record as one line of JSON, as it stands in its file, with the
-// file's name as "record".
+// WriteJSONLines writes each record as one line of JSON, as it stands in its file, with the file's name as "record".
 func WriteJSONLines(w io.Writer, records []StoredSync) error {
 	e := json.NewEncoder(w)
 	for i := range records {

@@ -16,8 +16,7 @@ const (
 	idleEither = 50.0
 )
 
-// ParseIdle reads an idle speed as manuals give it, in revolutions a minute: 1000-1100, or 1050 for 50 either
-// way.
+// ParseIdle reads an idle speed as manuals give it, in revolutions a minute: 1000-1100, or 1050 for 50 either way.
 func ParseIdle(s string) (low, high float64, err error) {
 	a, b, ranged := strings.Cut(strings.ReplaceAll(s, "–", "-"), "-")
 	low, errA := strconv.ParseFloat(strings.TrimSpace(a), 64)

@@ -18,8 +18,7 @@ import (
 // maxNameRunes bounds the name of a bike. Chosen.
 const maxNameRunes = 500
 
-// cleanName returns a bike's name with single spaces inside and none around
-// it, and says what is wrong with it.
+// cleanName returns a bike's name with single spaces inside and none around it, and says what is wrong with it.
 func cleanName(name string) (clean, problem string) {
 	clean = strings.Join(strings.FieldsFunc(name, func(r rune) bool { return unicode.IsSpace(r) && !plain.Steers(r) }),
 		" ")
@@ -77,10 +76,9 @@ func (g *Garage) BikePaths(bike string) (BikePaths, error) {
 	return p, nil
 }
 
-// boardFile returns the name of a board card. Serials that differ only in the case of letters must
-// not meet where the file system takes them for one, nor one that Windows keeps for a device: a
-// serial with capitals is followed by + and, in hexadecimal, the sum of 1 for its first letter if
-// it is a capital, 2 for the second, 4 for the third, and so on.
+// boardFile returns the name of a board card. Serials that differ only in the case of letters must not meet where the
+// file system takes them for one, nor one that Windows keeps for a device: a serial with capitals is followed by + and,
+// in hexadecimal, the sum of 1 for its first letter if it is a capital, 2 for the second, 4 for the third, and so on.
 func boardFile(serial string) (string, error) {
 	if serial == "" || len(serial) > maxSerialBytes {
 		return "", problem("", "serial", "%q is not of 1 to %d characters", serial, maxSerialBytes)

@@ -34,8 +34,7 @@ func (g *Garage) SavePlace(bike, step string) error {
 	return g.disk.Replace(path, append(text, '\n'))
 }
 
-// LoadPlace returns the Place remembered last; ok is false when there is none, or
-// none that this program can read.
+// LoadPlace returns the Place remembered last; ok is false when there is none, or none that this program can read.
 func (g *Garage) LoadPlace() (p Place, ok bool) {
 	text, err := store.Read(filepath.Join(g.dir, placeFile))
 	if err != nil || json.Unmarshal(text, &p) != nil || p.Format != placeFormat {

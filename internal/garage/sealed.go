@@ -33,8 +33,7 @@ func (g *Garage) saveSealed(dir, ending string, at time.Time, number int, v any,
 	return g.disk.SaveNew(dir, ending, at, number, text)
 }
 
-// sealedText returns the content of a sealed file. Keys that an earlier reading did not
-// know come last, as they were.
+// sealedText returns the content of a sealed file. Keys that an earlier reading did not know come last, as they were.
 func sealedText(v any, unknown []unknownKey) ([]byte, error) {
 	body, err := json.MarshalIndent(v, "", "  ")
 	if err != nil {
@@ -93,8 +92,7 @@ func loadSealed(path string, newest int, v sealed) (body []byte, err error) {
 	return body, nil
 }
 
-// notJSON returns the Error of a body that the checksum fits and that still
-// makes no sense, with the line.
+// notJSON returns the Error of a body that the checksum fits and that still makes no sense, with the line.
 func notJSON(body []byte, err error) *Error {
 	e := &Error{Problem: "makes no sense", Err: err}
 	var syntax *json.SyntaxError

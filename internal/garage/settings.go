@@ -34,9 +34,8 @@ type Odd struct {
 	Apart float64
 }
 
-// How far apart settings of one bank usually are. Common practice, no source: pilot
-// screws stand within a turn, floats within a millimetre, and needles and jets
-// are alike, but for banks whose maker chose otherwise for the inner ones.
+// How far apart settings of one bank usually are. Common practice, no source: pilot screws stand within a turn, floats
+// within a millimetre, and needles and jets are alike, but for banks whose maker chose otherwise for the inner ones.
 const (
 	oddTurns   = 1.0
 	oddFloatMM = 1.0
@@ -122,8 +121,7 @@ func IsTick(field string) bool {
 	return field == FieldPilotParts || field == FieldDiaphragm || field == FieldFuelScreen
 }
 
-// Set reads a setting as people write it; "" is not noted. The error says what is wrong
-// with the text.
+// Set reads a setting as people write it; "" is not noted. The error says what is wrong with the text.
 func (c *Carburettor) Set(field, text string) error {
 	text = strings.TrimSpace(text)
 	switch v := c.at(field).(type) {
@@ -211,8 +209,7 @@ func setTick(v *string, text string) error {
 	return nil
 }
 
-// SettingChange is a setting that differs between two bench cards. From and To are
-// texts, "" where nothing was noted.
+// SettingChange is a setting that differs between two bench cards. From and To are texts, "" where nothing was noted.
 type SettingChange struct {
 	Carburettor int    `json:"carburettor"`
 	Field       string `json:"field"`
@@ -220,8 +217,7 @@ type SettingChange struct {
 	To          string `json:"to"`
 }
 
-// CompareBench returns what differs from one card to another, where both noted it, by
-// setting and carburettor.
+// CompareBench returns what differs from one card to another, where both noted it, by setting and carburettor.
 func CompareBench(a, b *BenchCard) (changes []SettingChange) {
 	for _, field := range Fields() {
 		for i := range min(len(a.Carburettors), len(b.Carburettors)) {

@@ -79,9 +79,8 @@ type SyncRecord struct {
 	Effects []RecordEffect `json:"effects"`
 	// StopEffectRPMPerTurn is what the throttle stop does per clockwise turn; 0 unknown.
 	StopEffectRPMPerTurn NullFloat `json:"stop_effect_rpm_per_turn"`
-	// PilotScrews is FuelScrews, AirScrews or "" while unknown; PilotTurnsOut
-	// where the screws stand at the end, in turns out from lightly seated, by
-	// cylinder, NaN unknown; nil when nothing is known of them.
+	// PilotScrews is FuelScrews, AirScrews or "" while unknown; PilotTurnsOut where the screws stand at the end, in
+	// turns out from lightly seated, by cylinder, NaN unknown; nil when nothing is known of them.
 	PilotScrews   string      `json:"pilot_screws"`
 	PilotTurnsOut []NullFloat `json:"pilot_turns_out"`
 	// Pilots are the pilot screws that were trimmed, also in part; nil where none was.
@@ -137,8 +136,7 @@ type RecordPilot struct {
 	// how far from there it stands, outwards positive.
 	StartTurnsOut NullFloat `json:"start_turns_out"`
 	MovedTurns    float64   `json:"moved_turns"`
-	// BestTurns is where the idle was highest, as MovedTurns, and UncertaintyTurns the half-width
-	// of its 95 % interval.
+	// BestTurns is where the idle was highest, as MovedTurns, and UncertaintyTurns the half-width of its 95 % interval.
 	BestTurns        NullFloat `json:"best_turns"`
 	UncertaintyTurns NullFloat `json:"uncertainty_turns"`
 	Seconds          float64   `json:"seconds"`
@@ -262,8 +260,7 @@ type StoredSync struct {
 // Filed returns by which number it goes, and the time that it is of.
 func (s *StoredSync) Filed() (Number, time.Time) { return s.Number, s.Record.Time }
 
-// RecordRig is what of the rig changes a reading, beside the sensors' kinds, the zero and the match
-// pass.
+// RecordRig is what of the rig changes a reading, beside the sensors' kinds, the zero and the match pass.
 type RecordRig struct {
 	Bits        int  `json:"bits"` // of the converter
 	ReferenceMV int  `json:"reference_mv"`

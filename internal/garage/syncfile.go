@@ -75,8 +75,7 @@ func LoadSync(path string) (SyncRecord, error) {
 	return r, nil
 }
 
-// LoadForChange reads a record of which a changed one is to be saved: what
-// this program does not know in it is kept.
+// LoadForChange reads a record of which a changed one is to be saved: what this program does not know in it is kept.
 func LoadForChange(path string) (SyncRecord, error) {
 	var r SyncRecord
 	body, err := loadSealed(path, syncFormat, &r)
@@ -87,9 +86,8 @@ func LoadForChange(path string) (SyncRecord, error) {
 	return r, nil
 }
 
-// ListSyncs returns the records of a bike, the newest last, each with the number that stays its own, and apart
-// the errors of files that are damaged. Those are left where they are. 2,000 records take half a second of
-// processor time.
+// ListSyncs returns the records of a bike, the newest last, each with the number that stays its own, and apart the
+// errors of files that are damaged. Those are left where they are. 2,000 records take half a second of processor time.
 func (g *Garage) ListSyncs(bike string) (records []StoredSync, damaged []*Error) {
 	p, err := g.BikePaths(bike)
 	if err != nil {

@@ -21,9 +21,8 @@ type Trend struct {
 	Effects []EffectTrend
 }
 
-// TrendPoint is a record in a Trend. Before and After are each cylinder's draw minus the
-// mean of all draws, in kPa, from cylinder 1 on; NaN unknown. Unlike differences
-// from the reference they don't depend on which cylinder that was.
+// TrendPoint is a record in a Trend. Before and After are each cylinder's draw minus the mean of all draws, in kPa,
+// from cylinder 1 on; NaN unknown. Unlike differences from the reference they don't depend on which cylinder that was.
 type TrendPoint struct {
 	Path          string
 	Time          time.Time
@@ -34,8 +33,7 @@ type TrendPoint struct {
 // place before minus its place after the record before.
 type Drift struct {
 	Cylinder int
-	// Mean is in kPa, NaN without any; HalfWidth is that of its 95 % interval by
-	// Student's t, NaN with fewer than two.
+	// Mean is in kPa, NaN without any; HalfWidth is that of its 95 % interval by Student's t, NaN with fewer than two.
 	Mean, HalfWidth pressure.KPa
 	// Times is how many times it was seen, and Same how many of them went the way of Mean.
 	Times, Same int
@@ -97,8 +95,7 @@ func TrendOf(records []StoredSync) Trend {
 	return t
 }
 
-// standing returns the records that no other corrects, by time. A correction stands
-// at the time of what it corrects.
+// standing returns the records that no other corrects, by time. A correction stands at the time of what it corrects.
 func standing(records []StoredSync) []StoredSync {
 	times, gone := map[string]time.Time{}, map[string]bool{}
 	for _, s := range records {

@@ -21,8 +21,7 @@ const (
 
 // Tune is what a bike card says of idling, pilot screws and the raised speed.
 type Tune struct {
-	// IdlingLimitMin is how many minutes the engine may idle before it is to
-	// cool down; default DefaultIdlingLimitMin.
+	// IdlingLimitMin is how many minutes the engine may idle before it is to cool down; default DefaultIdlingLimitMin.
 	IdlingLimitMin float64
 	// LevelBy is what is made alike: LevelByDraw, the default, or LevelByOpening.
 	LevelBy string
@@ -44,8 +43,7 @@ type Tune struct {
 
 // Defaults of a card's Tune.
 const (
-	// DefaultIdlingLimitMin is for an engine without a fan. Invented: the
-	// bike's manual may give a figure.
+	// DefaultIdlingLimitMin is for an engine without a fan. Invented: the bike's manual may give a figure.
 	DefaultIdlingLimitMin = 5
 	// DefaultRaisedRPM is common practice, no source.
 	DefaultRaisedRPM = 3000

@@ -13,10 +13,9 @@ import (
 	"evendraw/internal/store"
 )
 
-// Unfinished is the record of a run that goes on: a file that is written anew as the run does, so
-// that a crash or a closed terminal leaves it behind. It ends as a levelling record with Finish or Keep,
-// or is gone with Discard. Its methods may be called from several goroutines; each writes to the
-// disk and so belongs off the path of the frames.
+// Unfinished is the record of a run that goes on: a file that is written anew as the run does, so that a crash or a
+// closed terminal leaves it behind. It ends as a levelling record with Finish or Keep, or is gone with Discard. Its
+// methods may be called from several goroutines; each writes to the disk and so belongs off the path of the frames.
 type Unfinished struct {
 	g    *Garage
 	bike string
@@ -42,9 +41,8 @@ func (f *unfinishedFile) clean() {
 	f.Host = plain.Lines(f.Host)
 }
 
-// heldFor is how long an unfinished record counts as in use after it was last
-// written, if its program runs, or may run on another laptop. Chosen: a run
-// writes its record every few seconds while the engine turns.
+// heldFor is how long an unfinished record counts as in use after it was last written, if its program runs, or may run
+// on another laptop. Chosen: a run writes its record every few seconds while the engine turns.
 const heldFor = 10 * time.Minute
 
 // OpenUnfinished begins the record of a run. Nothing is written before the first Update.
@@ -251,17 +249,15 @@ func (g *Garage) isHeld(path string, f *unfinishedFile) bool {
 	return hostName() != f.Host || f.Process != os.Getpid() && store.Running(f.Process)
 }
 
-// loadUnfinished reads the record in an unfinished file, without what is only about the
-// program that wrote it.
+// loadUnfinished reads the record in an unfinished file, without what is only about the program that wrote it.
 func loadUnfinished(path string) (SyncRecord, error) {
 	r, err := LoadForChange(path)
 	r.unknown = slices.DeleteFunc(r.unknown, func(k unknownKey) bool { return k.key == "host" || k.key == "process" })
 	return r, err
 }
 
-// Resume goes on with an unfinished record: to Finish it with what comes now, or to
-// Keep or Discard it as it is. It is this program's from now on; of several that try, one gets it, and
-// the others an Error of cause ErrHeld.
+// Resume goes on with an unfinished record: to Finish it with what comes now, or to Keep or Discard it as it is. It is
+// this program's from now on; of several that try, one gets it, and the others an Error of cause ErrHeld.
 func (g *Garage) Resume(path string) (*Unfinished, error) {
 	r, err := loadUnfinished(path)
 	if err != nil {

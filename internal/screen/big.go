@@ -65,8 +65,7 @@ func (l *bigLine) marks() (n int) {
 	return n
 }
 
-// arrangements are the ways to set the advice large; the poor ones are for where no good one
-// fits.
+// arrangements are the ways to set the advice large; the poor ones are for where no good one fits.
 func arrangements(p *view.Picture) (good, poor [][]bigLine) {
 	name := view.Between(p.Big)
 	if p.Arrow == 0 {

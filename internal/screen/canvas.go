@@ -7,8 +7,7 @@ import (
 	"evendraw/internal/view"
 )
 
-// Cell is one place of a canvas. A letter of double width has rune 0 in the place
-// after its own.
+// Cell is one place of a canvas. A letter of double width has rune 0 in the place after its own.
 type Cell struct {
 	Rune rune
 	Role view.Role
@@ -106,8 +105,7 @@ func runeWidth(r rune) int {
 	return min(uniseg.StringWidth(string(r)), 2)
 }
 
-// String returns the canvas's letters, rows ended by line ends, without
-// trailing spaces.
+// String returns the canvas's letters, rows ended by line ends, without trailing spaces.
 func (c *Canvas) String() string {
 	out := make([]rune, 0, len(c.cells)+c.Height)
 	for y := range c.Height {

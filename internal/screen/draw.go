@@ -10,8 +10,7 @@ import (
 // smallWidth and smallHeight are the smallest screen that is drawn with more than the advice.
 const smallWidth, smallHeight = 40, 12
 
-// stepHeight is the lowest screen that has room for the step's name and the lines that can
-// be spared.
+// stepHeight is the lowest screen that has room for the step's name and the lines that can be spared.
 const stepHeight = 18
 
 // Draw fills the canvas with the view. It reads the view only.
@@ -197,8 +196,7 @@ func (c *Canvas) needsAll(p *view.Picture, room, lanes int) bool {
 	return !beside && !c.tall
 }
 
-// The rows that large letters and a table keep where sentences matter: letters of half marks; a head and two
-// channels.
+// The rows that large letters and a table keep where sentences matter: letters of half marks; a head and two channels.
 const leastBigRows, leastTableRows = (bigRows + 1) / 2, 3
 
 // tableRows is how many rows a table takes with the lines below it.

@@ -1,7 +1,6 @@
 package screen
 
-// fontOf holds the letters of the large text, five rows high: a mark is a filled
-// cell.
+// fontOf holds the letters of the large text, five rows high: a mark is a filled cell.
 var fontOf = map[rune]glyph{
 	'A': {".###.", "#...#", "#####", "#...#", "#...#"},
 	'B': {"####.", "#...#", "####.", "#...#", "####."},

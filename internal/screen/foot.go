@@ -6,8 +6,7 @@ import (
 	"evendraw/internal/view"
 )
 
-// drawPractice writes the practice's screws, without the words before them where those
-// don't fit.
+// drawPractice writes the practice's screws, without the words before them where those don't fit.
 func (c *Canvas) drawPractice(p *view.Picture, y int) {
 	texts, need := p.Practice, 0
 	for _, t := range texts {

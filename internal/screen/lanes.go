@@ -139,8 +139,7 @@ func (c *Canvas) drawLane(p *view.Picture, lane *view.Lane, y int, l *laneLayout
 // maxHill is the highest a trace fills its uppermost cell, an eighth off the trace above.
 const maxHill = 7.0 / 8
 
-// drawTrace draws the last half minute as hills: half high is level with the
-// reference.
+// drawTrace draws the last half minute as hills: half high is level with the reference.
 func (c *Canvas) drawTrace(trace []float64, y int, l *laneLayout) {
 	if l.traceWide == 0 || len(trace) == 0 {
 		return

@@ -129,12 +129,10 @@ func (c *Canvas) drawWaves(w *view.Waves, top, bottom int) {
 	}
 }
 
-// strayRows is how many rows the last cycle must be off the mean to be marked. Chosen: less
-// is scatter.
+// strayRows is how many rows the last cycle must be off the mean to be marked. Chosen: less is scatter.
 const strayRows = 0.75
 
-// drawStrip draws a cylinder's mean as a hill, and the last cycle as marks where it
-// is off by more than strayRows.
+// drawStrip draws a cylinder's mean as a hill, and the last cycle as marks where it is off by more than strayRows.
 func (c *Canvas) drawStrip(s *view.Strip, left, top, wide, rows int) {
 	c.Text(0, top+rows-1, s.Label, view.Strong)
 	bottom := top + rows - 1

@@ -20,16 +20,14 @@ type Terminal struct {
 	screen tcell.Screen
 	styles map[view.Role]tcell.Style
 	keys   chan string
-	// resized has room for one token: changes of size in a row are reported once, and
-	// never take the room of a key.
+	// resized has room for one token: changes of size in a row are reported once, and never take the room of a key.
 	resized chan struct{}
 	done    chan struct{} // closed to end the pump's hand-over
 	gone    chan struct{} // closed when the pump has ended
 	fd      int
 	state   *term.State
 	canvas  *Canvas
-	// shown are the cells that the library was given last; nil when all must be given
-	// again.
+	// shown are the cells that the library was given last; nil when all must be given again.
 	shown []Cell
 	// endWatch ends the watch for the signals to suspend, to go on and to quit.
 	endWatch func()
@@ -52,9 +50,8 @@ var (
 	drawable  = canDraw
 )
 
-// closeWait is how long the terminal library may take to give the terminal
-// back before it is done without it. tcell's Fini can hang after a burst of
-// keys (measured, v2.13.10).
+// closeWait is how long the terminal library may take to give the terminal back before it is done without it. tcell's
+// Fini can hang after a burst of keys (measured, v2.13.10).
 const closeWait = 700 * time.Millisecond
 
 // OpenTerminal takes over the terminal. It fails where there is none, or one
@@ -119,9 +116,8 @@ func plainLocale(env func(string) string) bool {
 	return false
 }
 
-// The colours are two of Okabe and Ito's palette for colour-blind people (2008),
-// bluish green and vermilion, values from memory. Of that palette they are the two
-// farthest apart that keep a contrast of 3:1 on white and on black alike
+// The colours are two of Okabe and Ito's palette for colour-blind people (2008), bluish green and vermilion, values
+// from memory. Of that palette they are the two farthest apart that keep a contrast of 3:1 on white and on black alike
 // (WCAG 2.1, 1.4.11), so that light and dark terminals need no setting.
 var (
 	bluishGreen = tcell.NewRGBColor(0, 158, 115)
@@ -296,8 +292,7 @@ func keyName(e *tcell.EventKey) string {
 // that the terminal was restored without it.
 var ErrStuck = errors.New("the terminal was slow to be given back")
 
-// Close gives the terminal back as it was. It may be called again, and from several goroutines: each waits
-// for it.
+// Close gives the terminal back as it was. It may be called again, and from several goroutines: each waits for it.
 func (t *Terminal) Close() (err error) {
 	t.closing.Do(func() { err = t.giveBack() })
 	return err
