@@ -65,6 +65,9 @@ func Parse(text []byte) (*Card, error) {
 				`4, a text as "four", a list as [1, 2]`, value)}
 		}
 		problem := strings.TrimPrefix(at.Error(), "toml: ")
+		if strings.Contains(problem, "U+002C ','") { // 2,0
+			problem = "a comma where none can be: a number has a point, 2.0, and a text stands in quotes"
+		}
 		return nil, &Error{Line: line, Field: strings.Join(at.Key(), "."), Problem: problem}
 	}
 	return c, nil

@@ -86,3 +86,12 @@ func TestTable(t *testing.T) {
 		})
 	}
 }
+
+// A number with a comma is refused with what is to be written.
+func TestDecimalComma(t *testing.T) {
+	t.Parallel()
+	_, err := Parse([]byte("a = 1\nlimit_kpa = 2,0"))
+	if e := (*Error)(nil); !errors.As(err, &e) || e.Line != 2 || !strings.Contains(e.Problem, "2.0") {
+		t.Errorf("%v", err)
+	}
+}

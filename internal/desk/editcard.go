@@ -84,7 +84,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std job.Stream
 		}
 		b, err := g.ReplaceCard(p.Card, before, after)
 		if err == nil {
-			fmt.Fprintf(std.Out, "the card of %s is kept: %s\n", plain.Text(b.Name), p.Card)
+			fmt.Fprintf(std.Out, "the card of %s is saved as you wrote it: %s\n", plain.Text(b.Name), p.Card)
 			if note := tell.UnknownKeys(&b); note != "" {
 				std.Warn(note)
 			}

@@ -139,7 +139,7 @@ func (k *keeper) moveTo(dir string) (path string, err error) {
 // elsewhere says that something is kept in another folder than the garage, and why.
 func elsewhere(what, path, dir string, g *garage.Garage, why error) error {
 	return &Hinted{fmt.Errorf("the %s did not go into the garage: %w", what, why),
-		fmt.Sprintf("kept as %s; once there is room, copy %s over %s", path, dir, g.Paths().Dir)}
+		fmt.Sprintf("kept as %s; once it can be written there, copy %s over %s", path, dir, g.Paths().Dir)}
 }
 
 // keepLast keeps what was not saved when the run ends: in the garage, else in a folder beside, else in print.

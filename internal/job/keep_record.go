@@ -27,7 +27,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		After:         garage.ReadingRecord(snap.Reading),
 		Steps:         syncSteps(&snap.Journal),
 		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Warmth: k.warmth,
-		Note: strings.TrimSpace(k.note + " " + k.findings()),
+		Note: remarkOf(k.note, k.findings()),
 	}
 	turned := snap.Turned
 	if k.turned != nil {
@@ -107,6 +107,14 @@ func syncSteps(j *session.Journal) []garage.RecordStep {
 			SpreadBeforeKPa: garage.NullKPa(s.Spread)})
 	}
 	return out
+}
+
+// remarkOf joins what the user wrote with what was found, "" for nothing.
+func remarkOf(note, found string) string {
+	if note != "" && found != "" && !strings.ContainsAny(note[len(note)-1:], ".!?") {
+		note += "."
+	}
+	return strings.TrimSpace(note + " " + found)
 }
 
 // findings are what was found and mended at a practice engine, "" for nothing.

@@ -122,8 +122,8 @@ type Bike struct {
 	found []string   // what was found and mended, in sentences
 }
 
-// mostPresses bounds the turns that wait for the hand: one turn, so that a key
-// held down does not go on turning long after.
+// mostPresses bounds the turns that wait for the hand, either way: one turn, so that a key held down does not go on
+// turning long after.
 const mostPresses = 8
 
 // New returns a practice bike. The name must be Known.
@@ -327,9 +327,14 @@ func (p *Bike) Do(w view.Want) view.Event {
 		if !p.Engine.Truth().Turning {
 			p.presses = 0
 		}
-		if p.presses++; p.presses > mostPresses {
-			return nil
+		way := 1
+		if w.Turns < 0 {
+			way = -1
 		}
+		if way*p.presses >= mostPresses {
+			return view.Told{Text: "The hand is still turning: that press came too early for it."}
+		}
+		p.presses += way
 		switch n := len(p.Bank.Screws); {
 		case w.Screw < n:
 			p.Engine.Turn(w.Screw, w.Turns)

@@ -30,3 +30,24 @@ func TestMendByHand(t *testing.T) {
 		}
 	}
 }
+
+// Presses that come while the hand turns wait for it, up to a turn either way; one that is dropped is said to be.
+func TestPressesAheadOfTheHand(t *testing.T) {
+	t.Parallel()
+	p := New(Options{Name: "healthy-four", Seed: 2})
+	eighth := view.Want{Kind: view.TurnScrew, Turns: 1.0 / 8}
+	for range mostPresses {
+		if said := p.Do(eighth); said != nil {
+			t.Errorf("within a turn: %v", said)
+		}
+	}
+	if _, told := p.Do(eighth).(view.Told); !told {
+		t.Error("a press too many is dropped without a word")
+	}
+	eighth.Turns = -eighth.Turns
+	for range 2 * mostPresses {
+		if said := p.Do(eighth); said != nil {
+			t.Errorf("back: %v", said)
+		}
+	}
+}

@@ -134,7 +134,7 @@ const idlePrompt = "Idle rpm by the manual; empty is unknown (" + garage.CommonI
 
 // questions come in the order of their EntryFor.
 var questions = map[EntryFor]question{
-	EntryCylinders: {"How many cylinders, 2 to 4", offer(""), (*garage.Bike).TakeCylinders},
+	EntryCylinders: {"How many cylinders, 2 to 4", offer("4"), (*garage.Bike).TakeCylinders},
 	EntryFiring: {"Firing order, by the manual",
 		func(b *garage.Bike) string { return garage.FormatCylinders(b.Bank.FiringOrder) },
 		(*garage.Bike).TakeFiringOrder},

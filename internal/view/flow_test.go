@@ -264,8 +264,8 @@ func TestEnterLeavesNoScrew(t *testing.T) {
 func TestStepsCanBeChosen(t *testing.T) {
 	t.Parallel()
 	v := running(reading(advice.Turn, advice.WhyUnlevel)).StartAt(StepLevel)
-	for keys, want := range map[string]Step{"n": StepBlip, "p": StepHoses, "op": StepHoses,
-		"o": StepLevel, "on": StepBlip} {
+	for keys, want := range map[string]Step{"n": StepIdle, "p": StepHoses, "op": StepHoses,
+		"o": StepLevel, "on": StepIdle} {
 		t.Run(keys, func(t *testing.T) {
 			got := press(v, strings.Split(keys, "")...)
 			if got.Flow.At != want {

@@ -196,7 +196,11 @@ func (v *View) flowKey(k string) bool {
 			v.warmth = garage.WarmthPassed
 		}
 		v.mark("-")
-		v.goTo(v.next(), true)
+		to := v.next()
+		if v.Flow.At == StepLevel && v.unlevel() { // a blip looks again at what is level
+			to, v.marks[StepBlip] = StepIdle, "-"
+		}
+		v.goTo(to, true)
 	case "p", KeyBackspace:
 		v.choose(v.Flow.At - 1)
 	case "f":
