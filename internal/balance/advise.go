@@ -255,7 +255,8 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	x, halves := wantedOverall(w)
 	s := a.pick(&x, &w.link)
 	if first := a.unfinished(); s >= 0 && first >= 0 && first != s {
-		if done := a.trims >= mostTrims || math.Abs(x[first]-a.goalOf(first, &x, w)) <= a.leftOver(); done {
+		done := a.trims >= mostTrims || math.Abs(x[first]-a.goalOf(first, &x, w)) <= a.leftOver()
+		if done || w.link.growsMuch(first, &x) {
 			a.check.rest = w.atRest()
 			return a.askNut(first, w)
 		}
@@ -283,8 +284,9 @@ func cyclesNeeded(variance float64) int {
 	return min(max(fewestCycles, int(fewestCycles*variance/(calmScatter*calmScatter))), mostCycles)
 }
 
-// pick returns the screw to turn next: of the fewest that level the bank the one that is farthest off; -1 when there is
-// none. Without a zero pass it leaves out screws whose cylinders may stand off by the sensors' offsets alone.
+// pick returns the screw to turn next: of the fewest that level the bank the one that is farthest off, those first that
+// don't have the spread grow much; -1 when there is none. Without a zero pass it leaves out screws whose cylinders may
+// stand off by the sensors' offsets alone.
 func (a *advisor) pick(x *perScrew, l *linkage) int {
 	blind := 2 * float64(a.offsetBand)
 	may := uint(0)
@@ -294,11 +296,21 @@ func (a *advisor) pick(x *perScrew, l *linkage) int {
 		}
 	}
 	set, _ := l.fewestScrews(x, planShare*a.aim, may)
-	farthest := -1
+	farthest, calm := -1, -1
+	further := func(s, than int) bool { return than < 0 || math.Abs(x[s]) > math.Abs(x[than]) }
 	for s := range l.screws {
-		if set>>s&1 == 1 && (farthest < 0 || math.Abs(x[s]) > math.Abs(x[farthest])) {
+		if set>>s&1 == 0 {
+			continue
+		}
+		if further(s, farthest) {
 			farthest = s
 		}
+		if further(s, calm) && !l.growsMuch(s, x) {
+			calm = s
+		}
+	}
+	if calm >= 0 {
+		return calm
 	}
 	return farthest
 }

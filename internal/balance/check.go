@@ -212,8 +212,9 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 		off = math.Abs(a.left(&now)) / (nutShare * a.aim)
 	}
 	next := a.pick(&now.wanted, &w.link)
-	hair := next >= 0 && next != s && math.Abs(now.wanted[next]) > fineWanted &&
+	hair := math.Abs(now.wanted[max(next, 0)]) > fineWanted &&
 		math.Abs(a.left(&now)) < fineTurns*a.screws[s].size() // the large error comes first
+	waits := next >= 0 && next != s && (hair || w.link.growsMuch(s, &now.wanted))
 	switch sure := r.Cycles >= fewestCycles; {
 	case a.openNuts() == 0 && !a.check.blipped && a.offsetBand == 0 && w.wellWithin(a.aim):
 		a.trims = 0
@@ -221,7 +222,7 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 			return adv
 		}
 		return a.askBlip(w)
-	case off > 1 && !hair && a.trims < mostTrims && sure && !a.mayBeWithin(r, w):
+	case off > 1 && !waits && a.trims < mostTrims && sure && !a.mayBeWithin(r, w):
 		a.trims++
 		return a.nameScrew(s, &now, w)
 	case sure:

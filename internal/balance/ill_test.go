@@ -7,19 +7,19 @@ import (
 	"evendraw/internal/advice"
 )
 
-// obey is a hand that makes each amount once, as told, and turns slowly until told to stop. The one screw it knows
-// moves the first two cylinders.
+// obey is a hand that makes each amount once, as told, and turns slowly until told to stop.
 type obey struct {
 	word int     // the cycle of the word that it has heard
 	left float64 // turns still to make, clockwise positive
 	stop bool    // it turns until told to stop
 }
 
-// cycle moves the hand for a cycle, and returns by how many turns.
-func (o *obey) cycle(st *Balance, a *advice.Advice) (turned float64) {
+// cycle moves the hand for a cycle.
+func (o *obey) cycle(b *bench, st *Balance, a *advice.Advice) {
 	switch word := st.advisor.phaseCycle; {
-	case !a.ToTurn(advice.SyncScrew) || a.ScrewName != "2-3":
+	case !a.ToTurn(advice.SyncScrew):
 		o.left, o.stop = 0, false
+		return
 	case word != o.word && st.advisor.phase == asking:
 		o.word, o.left, o.stop = word, a.SignedTurns(), math.IsNaN(a.Turns)
 	}
@@ -27,9 +27,11 @@ func (o *obey) cycle(st *Balance, a *advice.Advice) (turned float64) {
 	if o.stop {
 		o.left, pace = math.Inf(int(a.Direction.Sign())), slowly
 	}
-	turned = min(max(o.left, -pace), pace)
+	turned := min(max(o.left, -pace), pace)
 	o.left -= turned
-	return turned
+	for _, c := range b.bank.Screws[a.Screw].Moves {
+		b.draw[c-1] += turned * b.effect[a.Screw]
+	}
 }
 
 // What was learned of a screw's size while its cylinder misfired is not kept, and is forgotten once the engine has
@@ -43,13 +45,13 @@ func TestWhatWasLearnedOfAnIllCylinderIsForgotten(t *testing.T) {
 			}
 			b.draw[0], b.draw[1] = 20, 20
 			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
-			hand, effect, ill := &obey{}, 2.0, true // behind the torn boot
+			b.effect[2] = 2 // behind the torn boot
+			hand, ill := &obey{}, true
 			step := func() advice.Advice {
 				s := b.span()
 				s.Misfire[1] = ill && b.draw[1] > 22.5 && int(b.time/s.Period)%2 == 0
 				a := st.Push(&s).Advice
-				turned := effect * hand.cycle(st, &a)
-				b.draw[0], b.draw[1] = b.draw[0]+turned, b.draw[1]+turned
+				hand.cycle(b, st, &a)
 				return a
 			}
 			a := step()
@@ -66,7 +68,7 @@ func TestWhatWasLearnedOfAnIllCylinderIsForgotten(t *testing.T) {
 				t.Errorf("%.2f kPa a turn is kept, the card has %.2f", kept, card)
 			}
 			b.stand(st, 5)
-			b.draw[0], b.draw[1], effect, ill = 23.4, 23.4, 4, false
+			b.draw[0], b.draw[1], b.effect[2], ill = 23.4, 23.4, 4, false
 			most := 0.0 // of what is to go, that was told at once
 			for k := range 400 {
 				if a = step(); k == 20 {

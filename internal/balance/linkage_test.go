@@ -215,6 +215,29 @@ func TestTheSpreadThatGrows(t *testing.T) {
 	}
 }
 
+// The middle screw waits where it would shut a cylinder far beyond the others, as it takes that along: the screw of its
+// side comes first, and the spread never grows much.
+func TestNoScrewHasTheSpreadGrowMuch(t *testing.T) {
+	for _, draw := range [][]float64{{26.7, 22, 27.4, 24.2}, {22, 26.7, 21.3, 24.5}, {26, 22, 27, 26.9}} {
+		b := newBench(4, 3)
+		b.draw, b.scatter = draw, 0.05
+		for s := range b.effect {
+			b.bank.Screws[s].EffectKPaPerTurn = b.effect[s]
+		}
+		st, hand := New(Config{Bank: b.bank, Ambient: 101.3}), &obey{}
+		begun, most := b.spread(), 0.0
+		for k := 0; k < 3000 && b.spread() > 0.5; k++ {
+			s := b.span()
+			a := st.Push(&s).Advice
+			hand.cycle(b, st, &a)
+			most = max(most, b.spread())
+		}
+		if most > begun+muchGrowth || b.spread() > 0.5 {
+			t.Errorf("from %.1f the spread goes up to %.1f kPa, and ends at %.1f", begun, most, b.spread())
+		}
+	}
+}
+
 // Where the spread reads within the aim, and may be beyond it, no lock nut is loosened; a screw without one is named.
 func TestOnlyALockNutIsLeftAloneInsideTheAim(t *testing.T) {
 	const apart = 0.47 // kPa; the aim is 0.5

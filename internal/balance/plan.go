@@ -55,6 +55,20 @@ const (
 	leastGrowth = 0.3
 )
 
+// A screw whose way to its goal would have the spread grow by more than muchGrowth, kPa, and muchShare of itself waits
+// for others. Chosen, by trial: it grows by up to twice that in the end, as a cylinder that is shut draws more and more.
+const (
+	muchGrowth = 1.25
+	muchShare  = 1.0 / 4
+)
+
+// growsMuch reports whether the spread would be much larger once screw s has brought about what is wanted of it: it
+// takes a cylinder along then that another screw is to move the other way.
+func (l *linkage) growsMuch(s int, x *perScrew) bool {
+	before, after := l.spreadLeft(x, 0), l.spreadLeft(x, 1<<s)
+	return after > before+muchGrowth && after > (1+muchShare)*before
+}
+
 // comesLast returns the cylinder, from 1, that is off the others when screw s has come to its goal, where the spread is
 // larger then than it was on the way; else 0.
 func (l *linkage) comesLast(s int, x *perScrew, goal float64) int {
