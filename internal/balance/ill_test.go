@@ -7,33 +7,6 @@ import (
 	"evendraw/internal/advice"
 )
 
-// obey is a hand that makes each amount once, as told, and turns slowly until told to stop.
-type obey struct {
-	word int     // the cycle of the word that it has heard
-	left float64 // turns still to make, clockwise positive
-	stop bool    // it turns until told to stop
-}
-
-// cycle moves the hand for a cycle.
-func (o *obey) cycle(b *bench, st *Balance, a *advice.Advice) {
-	switch word := st.advisor.phaseCycle; {
-	case !a.ToTurn(advice.SyncScrew):
-		o.left, o.stop = 0, false
-		return
-	case word != o.word && st.advisor.phase == asking:
-		o.word, o.left, o.stop = word, a.SignedTurns(), math.IsNaN(a.Turns)
-	}
-	pace := usualPace
-	if o.stop {
-		o.left, pace = math.Inf(int(a.Direction.Sign())), slowly
-	}
-	turned := min(max(o.left, -pace), pace)
-	o.left -= turned
-	for _, c := range b.bank.Screws[a.Screw].Moves {
-		b.draw[c-1] += turned * b.effect[a.Screw]
-	}
-}
-
 // What was learned of a screw's size while its cylinder misfired is not kept, and is forgotten once the engine has
 // stood: no amount is told by it that goes past level. Its direction stays.
 func TestWhatWasLearnedOfAnIllCylinderIsForgotten(t *testing.T) {
@@ -44,14 +17,15 @@ func TestWhatWasLearnedOfAnIllCylinderIsForgotten(t *testing.T) {
 				b.bank.Screws[s].EffectKPaPerTurn = card
 			}
 			b.draw[0], b.draw[1] = 20, 20
+			fresh := newScrewModel(card)
 			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 			b.effect[2] = 2 // behind the torn boot
-			hand, ill := &obey{}, true
+			hand, ill := onceHand{due: math.Inf(1)}, true
 			step := func() advice.Advice {
 				s := b.span()
 				s.Misfire[1] = ill && b.draw[1] > 22.5 && int(b.time/s.Period)%2 == 0
 				a := st.Push(&s).Advice
-				hand.cycle(b, st, &a)
+				hand.follow(b, &a)
 				return a
 			}
 			a := step()
@@ -68,6 +42,9 @@ func TestWhatWasLearnedOfAnIllCylinderIsForgotten(t *testing.T) {
 				t.Errorf("%.2f kPa a turn is kept, the card has %.2f", kept, card)
 			}
 			b.stand(st, 5)
+			if k := &st.advisor.screws[2]; !k.directionKnown() || k.logSize != fresh.logSize || k.variance < fresh.variance {
+				t.Errorf("then %.2f kPa a turn, direction known %v", k.size(), k.directionKnown())
+			}
 			b.draw[0], b.draw[1], b.effect[2], ill = 23.4, 23.4, 4, false
 			most := 0.0 // of what is to go, that was told at once
 			for k := range 400 {

@@ -224,12 +224,12 @@ func TestNoScrewHasTheSpreadGrowMuch(t *testing.T) {
 		for s := range b.effect {
 			b.bank.Screws[s].EffectKPaPerTurn = b.effect[s]
 		}
-		st, hand := New(Config{Bank: b.bank, Ambient: 101.3}), &obey{}
+		st, hand := New(Config{Bank: b.bank, Ambient: 101.3}), onceHand{due: math.Inf(1)}
 		begun, most := b.spread(), 0.0
 		for k := 0; k < 3000 && b.spread() > 0.5; k++ {
 			s := b.span()
 			a := st.Push(&s).Advice
-			hand.cycle(b, st, &a)
+			hand.follow(b, &a)
 			most = max(most, b.spread())
 		}
 		if most > begun+muchGrowth || b.spread() > 0.5 {

@@ -22,8 +22,9 @@ func (h *onceHand) follow(b *bench, a *advice.Advice) {
 	const pace, react, againS = 0.125, 0.5, 4
 	turn := a.ToTurn(advice.SyncScrew)
 	alike := a.Turns == h.heard.Turns || math.IsNaN(a.Turns) && math.IsNaN(h.heard.Turns)
-	same := a.Kind == h.heard.Kind && a.Direction == h.heard.Direction && alike && (turn || a.Why == h.heard.Why)
-	goesOn := same || turn && a.Why == advice.WhyKeepOn
+	same := a.Kind == h.heard.Kind && a.Direction == h.heard.Direction && a.Screw == h.heard.Screw && alike &&
+		(turn || a.Why == h.heard.Why)
+	goesOn := same || turn && a.Screw == h.heard.Screw && a.Why == advice.WhyKeepOn
 	if !goesOn || turn && b.time > h.made+againS {
 		h.heard, h.due, h.made = *a, b.time+react, b.time
 	}
@@ -43,8 +44,10 @@ func (h *onceHand) follow(b *bench, a *advice.Advice) {
 	if h.left -= step; step > 0 {
 		h.made = b.time
 	}
-	for _, c := range b.bank.Screws[0].Moves {
-		b.draw[c-1] += step * h.way * b.effect[0]
+	if step > 0 {
+		for _, c := range b.bank.Screws[h.heard.Screw].Moves {
+			b.draw[c-1] += step * h.way * b.effect[h.heard.Screw]
+		}
 	}
 }
 
