@@ -212,8 +212,8 @@ func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 const jetCycles = 80
 
 // halfBlocked reports whether cylinder c's hose is perhaps a jet, and no more than half of all are. Measured on the
-// practice engine, after 40 s: of 64 sound hoses none; of jets in one alone of 0.4, 0.5 and 1 mm² before 2 cm³, which
-// are 1.6, 1.6 and 0.5 kPa off, 2, 3 and 2 of 8, and 5, 1 and none are known for jets.
+// practice engine: of 64 sound hoses none; of jets in one alone of 0.4 and 0.5 mm² before 2 cm³, which are 1.6 kPa off,
+// all are that or known for jets, of 1 mm², 0.5 kPa off, 2 of 8.
 func halfBlocked(s *cycle.Span, c int) bool {
 	jets := 0
 	for _, h := range s.Hose[:s.N] {

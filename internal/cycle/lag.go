@@ -90,6 +90,7 @@ type hose struct {
 	refillFrom    float64 // where the refill begins, ratio to ambient
 	compared      float64 // refills in the mean when a jet was looked for last
 	fits          HoseKind
+	blunt         bool    // its falls are blunter than the others'
 	jetLag        float64 // of a jet, s: see jet.go
 	jetShift      float64 // by which its mean is too high, with the sign turned, kPa
 	late          float64 // by how much its dip is felt late, s, for a long hose; as noted last

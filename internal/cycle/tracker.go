@@ -193,6 +193,9 @@ func (t *Tracker) takeCycle() bool {
 	}
 	poolLags(t.hoses[:len(t.history.channels)])
 	t.undoJets()
+	if t.cycles%measureEvery == 0 {
+		t.findBlunt()
+	}
 	for c := range t.history.channels {
 		f.intake.setRefill(c, t.hoses[c].pace(), t.hoses[c].lag, f.period)
 	}
@@ -289,7 +292,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		s.Opening[c], s.Refill[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN(), math.NaN()
 		if isCycle {
 			seen := &t.openings[c]
-			s.Opening[c], s.NoOpening[c], s.Refill[c], s.Hose[c] = seen.area, seen.why, seen.pace, t.hoses[c].fits
+			s.Opening[c], s.NoOpening[c], s.Refill[c], s.Hose[c] = seen.area, seen.why, seen.pace, t.hoses[c].kind()
 			// The template's dip does not scatter.
 			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
 			from, to := h.cubic(c, i0), h.cubic(c, i1)
