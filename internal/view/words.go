@@ -207,7 +207,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		if !math.IsNaN(a.Turns) {
 			by = "Turn " + plain.Amount(a.Turns) + ", then wait."
 		}
-		return []string{by, fmt.Sprintf("It got worse: now %s %s. Turned it the wrong way just now? Turn that back.",
+		return []string{by, fmt.Sprintf("It got worse: now %s %s. Just turned the wrong way? Turn it back.",
 			a.ScrewName, a.Direction)}
 	}
 	then := "Then hand off; sooner if STOP shows."
