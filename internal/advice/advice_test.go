@@ -44,3 +44,24 @@ func TestDirections(t *testing.T) {
 		}
 	}
 }
+
+// Two advices are the same where all but remarks is; unknown amounts are alike.
+func TestSame(t *testing.T) {
+	t.Parallel()
+	a := advice.New(advice.Turn, advice.SyncScrew, advice.WhyTry)
+	for name, c := range map[string]struct {
+		change func(b *advice.Advice)
+		same   bool
+	}{
+		"nothing": {func(b *advice.Advice) {}, true}, "last": {func(b *advice.Advice) { b.Last = 2 }, true},
+		"amount":   {func(b *advice.Advice) { b.Turns = 0.25 }, false},
+		"why":      {func(b *advice.Advice) { b.Why = "" }, false},
+		"cylinder": {func(b *advice.Advice) { b.Cylinder = 1 }, false},
+		"screw":    {func(b *advice.Advice) { b.Screw = 0 }, false},
+	} {
+		b := a
+		if c.change(&b); a.Same(&b) != c.same || b.Same(&a) != c.same {
+			t.Errorf("%s: same %v", name, !c.same)
+		}
+	}
+}

@@ -89,3 +89,67 @@ func TestTheFirstScrewIsNamedWhileTheSpeedRises(t *testing.T) {
 		}
 	}
 }
+
+// A fault that goes on in a moment takes no word's place before that was said; one that stays does.
+func TestAWordIsSaidBeforeAPassingFault(t *testing.T) {
+	for why, waits := range map[advice.Why]bool{advice.WhyHalfBlocked: true, advice.WhyMisfires: false} {
+		b := newBench(4, 21)
+		b.scatter = 0.03
+		bal := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		named := untilTold(t, b, bal)
+		bal.gate.faults.found[1] = why
+		for r := named; ; r = b.run(bal, 1, false) {
+			said := r.Time - named.Time
+			if r.Advice.Kind == advice.Fault {
+				if waits != (said > saidSeconds) {
+					t.Errorf("%s: %.2f s after the screw was named", why, said)
+				}
+				break
+			}
+			if said > 5 {
+				t.Fatalf("%s never told", why)
+			}
+		}
+	}
+}
+
+// Once the last lock nut is tight a bank well within the aim is blipped at once, one hardly off it is not.
+func TestABlipIsAskedForAtOnce(t *testing.T) {
+	for _, c := range []struct {
+		apart float64 // kPa
+		once  bool
+	}{{0.1, true}, {0.6, false}} {
+		b, bal := levelTwin(t)
+		bal.advisor.keys = true
+		b.scatter = 0.03
+		b.draw[1] = b.draw[0] + c.apart
+		b.run(bal, 6, false)
+		bal.GoOn()
+		if a := b.run(bal, recentCycles, false).Advice; c.once != (a.Why == advice.WhyBlip) {
+			t.Errorf("%.1f kPa apart: %s %s", c.apart, a.Kind, a.Why)
+		}
+	}
+}
+
+// A hand is told to turn until told to stop only where it ends near level: not one that was seen to be quick, nor at a
+// screw whose direction one movement alone tells, nor where it has passed level before.
+func TestUntilToldToStopEndsNearLevel(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(a *advisor)
+		amount bool
+	}{
+		"slow":        {func(a *advisor) {}, false},
+		"quick":       {func(a *advisor) { a.hand.quickest = 0.4 }, true},
+		"seen once":   {func(a *advisor) { a.screws[0].odds, a.screws[0].waySeen = onceOdds, true }, true},
+		"passed once": {func(a *advisor) { a.screws[0].passed = true }, true},
+	} {
+		b := newBench(2, 1)
+		b.bank.NoLockNuts, b.bank.Screws[0].EffectKPaPerTurn = true, 3
+		a := New(Config{Bank: b.bank, Ambient: 101.3}).advisor
+		a.hand.quickest = 0.12
+		c.change(&a)
+		if adv := a.turnAdvice(0, 4); math.IsNaN(adv.Turns) == c.amount {
+			t.Errorf("%s: %+v", name, adv)
+		}
+	}
+}
