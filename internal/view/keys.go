@@ -361,21 +361,7 @@ func (v *View) jobKey(k string) bool {
 	case "z":
 		v.startZero()
 	case "g":
-		if !v.goesPast() {
-			return true
-		}
-		v.order, v.noChange = Words{}, false
-		if v.leakFound() {
-			v.leak = leak{}
-		} else {
-			v.want(Want{Kind: GoOn})
-			if v.reading().Hoses.Verdict == hoses.Exchanged {
-				v.note(hosesAside, Warn)
-				if v.Flow.At == StepHoses {
-					v.finish()
-				}
-			}
-		}
+		v.goPast()
 	case "m":
 		v.Entry = &Entry{For: EntryRemark, Prompt: "Remark for the record", Text: v.Remark}
 	case "l":
