@@ -196,11 +196,7 @@ func (v *View) flowKey(k string) bool {
 			v.warmth = garage.WarmthPassed
 		}
 		v.mark("-")
-		to := v.next()
-		if v.Flow.At == StepLevel && v.unlevel() { // a blip looks again at what is level
-			to, v.marks[StepBlip] = StepIdle, "-"
-		}
-		v.goTo(to, true)
+		v.goTo(v.skipTo(), true)
 	case "p", KeyBackspace:
 		v.choose(v.Flow.At - 1)
 	case "f":
