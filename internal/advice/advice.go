@@ -52,7 +52,8 @@ type Advice struct {
 	// screw without an amount goes on until told to stop, at the tempo that Why tells.
 	Turns float64
 	Why   Why
-	// Again is that of WhyNoAnswer: the same screw has not answered when it was named before, either.
+	// Again is that of WhyNoAnswer: the same screw has not answered when it was named before, either; and that of
+	// WhyTry: nothing was seen of the try before.
 	Again bool
 	// Last is the cylinder that is levelled after this screw, where the spread grows on the way, from 1; 0 for none.
 	Last int

@@ -196,14 +196,14 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 		k.play = max(k.play, a.amount)
 		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
 	case try && more > a.amount && more*k.size() <= tryEffect:
-		adv.Turns = more
+		adv.Turns, adv.Again = more, true
 	case a.silent+a.amount >= halfTurn && !a.mayBeTurning(w):
 		return adv, false
 	case a.silent+a.amount >= halfTurn:
 		return a.tellNoAnswer(w), true
 	case try: // an eighth may have taken up play; another figure shows that it is news
 		a.silent += a.amount
-		adv.Turns = tryAgain
+		adv.Turns, adv.Again = tryAgain, true
 	default:
 		a.silent += a.amount
 		now := w.atRest()

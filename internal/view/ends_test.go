@@ -169,3 +169,13 @@ func TestAPracticeBikeTellsItsLesson(t *testing.T) {
 		t.Error(said(&v))
 	}
 }
+
+// A try that nothing was seen of is told again with what is meant by its amount.
+func TestATryThatIsToldAgain(t *testing.T) {
+	t.Parallel()
+	r := reading(advice.Turn, advice.WhyTry)
+	r.Advice.Turns, r.Advice.Again = 3.0/16, true
+	if v := running(r).StartAt(StepLevel); !strings.Contains(said(&v), "by 3/16 of a turn (more, if you have turned it)") {
+		t.Error(said(&v))
+	}
+}

@@ -188,6 +188,10 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
 	switch a.Why {
 	case advice.WhyTry:
+		if a.Again {
+			return []string{fmt.Sprintf("Nothing seen yet: try %s %s (more, if you have turned it), then wait.", screw,
+				plain.Amount(a.Turns)), "It shows which way helps.", v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
+		}
 		return []string{fmt.Sprintf("%s %s %s, then wait.", v.afterNut("Try", a.Screw), screw, plain.Amount(a.Turns)),
 			"It shows which way helps.", v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
