@@ -97,9 +97,8 @@ func TestMisfiresOfTheCrank(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			effort.Some(t, row, 4)
-			seeds := effort.Of([]uint64{uint64(row)%5 + 1}, []uint64{1, 2, 3, 4, 5})
 			found, missed, wrong, all := 0, 0, 0, 0
-			for _, seed := range seeds {
+			for _, seed := range effort.Of([]uint64{uint64(row)%5 + 1}, []uint64{1, 2, 3, 4, 5}) {
 				e := engine.Config{Bank: bank.Default(c.n), Seed: seed, Running: true, Lumpy: c.lumpy,
 					Sparks: c.sparks}
 				e.Defects = []engine.Defect{1: {Misfire: c.share, UnburntK: c.kelvin}}

@@ -154,15 +154,6 @@ func (v *View) next() Step {
 	return v.Flow.At + 1
 }
 
-// skipTo is the step after the one that is skipped; a blip looks again only at what is level.
-func (v *View) skipTo() Step {
-	if v.Flow.At == StepLevel && v.unlevel() {
-		v.marks[StepBlip] = "-"
-		return StepIdle
-	}
-	return v.next()
-}
-
 // leave keeps what was answered in a step.
 func (v *View) leave(s Step) {
 	switch {

@@ -151,3 +151,12 @@ func (v *View) list() (items []Item) {
 	items[min(max(v.Cursor, 0), len(items)-1)].InHand = true
 	return items
 }
+
+// skipTo is the step after the one that is skipped; a blip looks again only at what is level.
+func (v *View) skipTo() Step {
+	if v.Flow.At == StepLevel && v.unlevel() {
+		v.marks[StepBlip] = "-"
+		return StepIdle
+	}
+	return v.next()
+}
