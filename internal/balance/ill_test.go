@@ -42,7 +42,8 @@ func TestWhatWasLearnedOfAnIllCylinderIsForgotten(t *testing.T) {
 				t.Errorf("%.2f kPa a turn is kept, the card has %.2f", kept, card)
 			}
 			b.stand(st, 5)
-			if k := &st.advisor.screws[2]; !k.directionKnown() || k.logSize != fresh.logSize || k.variance < fresh.variance {
+			k := &st.advisor.screws[2]
+			if !k.directionKnown() || k.logSize != fresh.logSize || k.variance < fresh.variance {
 				t.Errorf("then %.2f kPa a turn, direction known %v", k.size(), k.directionKnown())
 			}
 			b.draw[0], b.draw[1], b.effect[2], ill = 23.4, 23.4, 4, false

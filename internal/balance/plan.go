@@ -56,7 +56,7 @@ const (
 )
 
 // A screw whose way to its goal would have the spread grow by more than muchGrowth, kPa, and muchShare of itself waits
-// for others. Chosen, by trial: it grows by up to twice that in the end, as a cylinder that is shut draws more and more.
+// for others. Chosen, by trial: it grows by up to twice that in the end, as a cylinder draws more and more when shut.
 const (
 	muchGrowth = 1.25
 	muchShare  = 1.0 / 4

@@ -185,7 +185,7 @@ const (
 	// 0.4 0.50 to 0.54; of 1 mm² 0.87 to 0.95. Of two hoses alone it can't be said which is other.
 	bluntShare = 0.73
 	bluntHoses = 3
-	// bluntSwing is the least swing, in ambient pressures, that is judged, and bluntBins over how many bins to each side
+	// bluntSwing is the least swing, in ambient pressures, that is judged, bluntBins over how many bins to each side
 	// the slope is taken. Chosen.
 	bluntSwing = 0.2
 	bluntBins  = 2

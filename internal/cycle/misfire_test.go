@@ -87,7 +87,7 @@ func TestMisfiresOfTheCrank(t *testing.T) {
 		{"one in eight of a twin", 2, 0.125, false, 900, nil, 0.9, 0.002, false},
 		{"one in eight of a triple", 3, 0.125, false, 420, nil, 0.75, 0.01, false},
 		{"one in two", 4, 0.5, false, 420, nil, 0.8, 0.002, false},
-		{"sparks", 4, 0, false, 0, nil, 0, 0.001, true},                       // 40 of 1000, by the ends of each own fall
+		{"sparks", 4, 0, false, 0, nil, 0, 0.001, true},                       // 40 of 1000 by the ends of a fall
 		{"sparks, lumpy", 4, 0, true, 0, nil, 0, 0.001, true},                 // 7
 		{"sparks of a twin", 2, 0, false, 0, nil, 0, 0.001, true},             // 24
 		{"one in eight, sparks", 4, 0.125, false, 420, nil, 0.9, 0.005, true}, // 69 % found, 26 of 1000

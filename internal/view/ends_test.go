@@ -175,7 +175,8 @@ func TestATryThatIsToldAgain(t *testing.T) {
 	t.Parallel()
 	r := reading(advice.Turn, advice.WhyTry)
 	r.Advice.Turns, r.Advice.Again = 3.0/16, true
-	if v := running(r).StartAt(StepLevel); !strings.Contains(said(&v), "by 3/16 of a turn (more, if you have turned it)") {
+	v := running(r).StartAt(StepLevel)
+	if !strings.Contains(said(&v), "by 3/16 of a turn (more, if you have turned it)") {
 		t.Error(said(&v))
 	}
 }
