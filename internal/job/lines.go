@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -60,9 +61,10 @@ func (l *live) care() *practice.Care {
 			l.tell(view.KeyPress{Key: "g"}) // what the screen has kept is put aside too
 		}
 	}, Begin: chain((*session.Chain).AskAnew),
-		Watch: func(on bool) { l.sess.Chain(func(c *session.Chain) { c.WatchAir(on) }) },
-		Tune:  func() *session.Tune { return &l.sess.Snapshot().Tune },
-		Ready: func() bool { return !l.onScreen || l.levels.Load() },
+		Watch:   func(on bool) { l.sess.Chain(func(c *session.Chain) { c.WatchAir(on) }) },
+		Tune:    func() *session.Tune { return &l.sess.Snapshot().Tune },
+		Reading: func() *balance.Reading { return l.sess.Snapshot().Reading },
+		Ready:   func() bool { return !l.onScreen || l.levels.Load() },
 		Say: func(text string) {
 			if p.Says(text); l.opt.JSON {
 				fmt.Fprintln(l.std.Err, "practice: "+text)

@@ -3,10 +3,10 @@ package practice
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/engine"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
@@ -15,20 +15,22 @@ import (
 // Care is what a mechanic who takes heed does beside turning screws: told of a fault, he stops the engine, turns back
 // what he is told to, looks for the cause, mends it, and says each of these. The functions must be set.
 type Care struct {
-	GoOn   func()               // the key that goes on past a fault, once what is told was done
-	Begin  func()               // the levelling is begun: what was told before was not followed
-	Watch  func(on bool)        // begins the watch for air leaks, or ends it
-	Tune   func() *session.Tune // what that says
-	Ready  func() bool          // whether it is the levelling that is told, on a screen of steps
-	Say    func(text string)    // says what is done
-	Lesson string               // what was the matter, said at the end
-	Found  func(text string)    // keeps a finding for the record; it is said too
+	GoOn    func()                  // the key that goes on past a fault, once what is told was done
+	Begin   func()                  // the levelling is begun: what was told before was not followed
+	Watch   func(on bool)           // begins the watch for air leaks, or ends it
+	Tune    func() *session.Tune    // what that says
+	Reading func() *balance.Reading // the newest, nil for none yet
+	Ready   func() bool             // whether it is the levelling that is told, on a screen of steps
+	Say     func(text string)       // says what is done
+	Lesson  string                  // what was the matter, said at the end
+	Found   func(text string)       // keeps a finding for the record; it is said too
 
 	m       *Mechanic
 	from    map[int]float64 // where each screw stood when it was named first since the last fault, turns
 	times   map[trouble]int // how often each was told since something was mended
 	at      trouble         // the one worked at
-	doubts  []int           // the cylinders that were told to be looked at while the levelling went on
+	doubts  []int           // the cylinders that were in doubt once the bank read level, and are yet to be looked at
+	unfound int             // the last of them at which nothing was found; 0 is none
 	answers advice.Why      // the fault that is worked at
 	warmed  bool
 	hot     bool   // heat has stopped him, and he has not gone on yet
@@ -165,12 +167,8 @@ func (c *Care) heed(a *advice.Advice) bool {
 		c.answers = a.Why
 		c.fault(a)
 		return true
-	case advice.WhyDisagree, advice.WhyHalfBlocked, advice.WhyWeakPulse: // it goes on by itself
-		if !slices.Contains(c.doubts, a.Cylinder) {
-			c.doubts = append(c.doubts, a.Cylinder)
-		}
 	}
-	return false
+	return false // as of a doubt, which goes on by itself
 }
 
 // stop stops the engine as told, once the word has stood.
@@ -322,7 +320,7 @@ func (c *Care) giveUp(a *advice.Advice) {
 // end is what is done once the bank reads level: a cylinder that is in doubt is looked at, the engine off. It reports
 // whether nothing is left to do.
 func (c *Care) end() bool {
-	if c.sick || len(c.doubts) > 0 {
+	if c.doubts = doubted(c.Reading()); c.sick || len(c.doubts) > 0 {
 		c.do("", lastS, nil)
 		c.do("The bank reads level, but is in doubt: engine off, as told. The cause comes first.", sayS,
 			c.m.engine.Stop)
@@ -331,6 +329,19 @@ func (c *Care) end() bool {
 	}
 	c.finish()
 	return true
+}
+
+// doubted returns the cylinders that are in doubt, from 1; r may be nil.
+func doubted(r *balance.Reading) (cylinders []int) {
+	if r == nil {
+		return nil
+	}
+	for i := range r.Cylinders {
+		if r.Cylinders[i].Doubt != "" {
+			cylinders = append(cylinders, i+1)
+		}
+	}
+	return cylinders
 }
 
 // lastS is for how long the word that the bank is level stands until the engine is switched off, s. Chosen: the steps
@@ -347,6 +358,10 @@ func (c *Care) finish() {
 		c.Found(end)
 	case c.sick:
 		end = "Levelled as far as screws can. The virtual mechanic has switched it off: the cause comes first."
+	case c.unfound > 0:
+		end = fmt.Sprintf("The virtual mechanic has levelled the bank. Cylinder %d stays in doubt: he found no cause.",
+			c.unfound)
+		c.Found(end)
 	}
 	c.Say(strings.TrimSpace(end + " " + c.Lesson))
 }

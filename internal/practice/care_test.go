@@ -19,6 +19,7 @@ import (
 // attended is how a careful mechanic went through a story.
 type attended struct {
 	bike   *Bike
+	newest *balance.Reading
 	lines  []string // what was told, said and done
 	said   []string // by the mechanic
 	over   bool
@@ -49,6 +50,7 @@ func attend(t *testing.T, name string, seed uint64) *attended {
 	left := make([]float64, len(r.far))
 	sess := session.New(p.Config(), session.Options{Until: 1500, Keys: true, OnReading: func(g *balance.Reading,
 		c *session.Chain) {
+		r.newest = g
 		if m.care == nil {
 			m.GoOn = func() {
 				at := p.Engine.Truth().ScrewTurns
@@ -96,6 +98,7 @@ func isFault(a *advice.Advice) bool {
 func (r *attended) hooks(c *session.Chain, goOn func()) *Care {
 	at := -leastSayS
 	return &Care{GoOn: goOn, Begin: c.AskAnew, Watch: c.WatchAir, Ready: func() bool { return true },
+		Reading: func() *balance.Reading { return r.newest },
 		Tune: func() *session.Tune {
 			tune := c.Tune()
 			return &tune

@@ -50,7 +50,7 @@ func (c *Care) mend(w engine.Wrong) {
 	c.await(sayS, func() bool { return c.m.engine.Mend(w) }, func(bool) {
 		c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
 		clear(c.times)
-		c.doubts = nil // what is in doubt still is told again
+		c.unfound = 0
 		c.start("He starts it again, and levels the bank.", nil)
 	})
 }
@@ -191,6 +191,7 @@ func (c *Care) lookDoubts() {
 		if c.sick = bad; bad {
 			c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
 		} else {
+			c.unfound = cylinder
 			c.do(fmt.Sprintf("Nothing is found wrong with cylinder %d.", cylinder), sayS, nil)
 		}
 		c.do("", 0, c.lookDoubts)

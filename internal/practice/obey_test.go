@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/airleak"
+	"evendraw/internal/balance"
 	"evendraw/internal/session"
 )
 
@@ -15,6 +16,7 @@ type worker struct {
 	*Mechanic
 	bike *Bike
 	air  airleak.State
+	read balance.Reading
 	said []string
 }
 
@@ -23,8 +25,9 @@ func work(name string) *worker {
 	w := &worker{Mechanic: p.Mechanic(), bike: p}
 	none := func() {}
 	w.Careful(&Care{GoOn: none, Begin: none, Watch: func(bool) {}, Ready: func() bool { return true },
-		Tune: func() *session.Tune { return &session.Tune{Air: &w.air} },
-		Say:  func(text string) { w.said = append(w.said, text) }, Found: p.Finds})
+		Tune:    func() *session.Tune { return &session.Tune{Air: &w.air} },
+		Reading: func() *balance.Reading { return &w.read },
+		Say:     func(text string) { w.said = append(w.said, text) }, Found: p.Finds})
 	return w
 }
 
@@ -126,6 +129,23 @@ func TestAScrewIsTurnedBackOnce(t *testing.T) {
 		backs := strings.Count(strings.Join(w.said, " "), "goes back")
 		if at := w.bike.Engine.Truth().ScrewTurns[0]; math.Abs(at-c.ends) > 0.01 || !w.says(c.say) || backs != 1 {
 			t.Errorf("told %v: ends at %v, turned back %d times, %q", c.turns, at, backs, w.said)
+		}
+	}
+}
+
+// A bank that reads level is not told as done where a cylinder is in doubt then, told as a fault before or not: it is
+// looked at, the engine off, and where nothing is found the doubt is said to stay.
+func TestADoubtAtTheEndIsLookedAt(t *testing.T) {
+	t.Parallel()
+	for why, ends := range map[advice.Why]string{"": "has levelled the bank and is done.",
+		advice.WhyHalfBlocked: "Cylinder 2 stays in doubt: he found no cause."} {
+		w := work("healthy-four")
+		w.read.Cylinders = make([]balance.Cylinder, 4)
+		w.read.Cylinders[1].Doubt = why
+		w.told(60, advice.New(advice.Done, advice.NoPart, advice.WhyLevel))
+		if doubt := why != ""; !w.says(ends) || w.says("and is done") == doubt ||
+			w.bike.Engine.Truth().Running == doubt {
+			t.Errorf("doubt %q: running %v, %q", why, w.bike.Engine.Truth().Running, w.said)
 		}
 	}
 }
