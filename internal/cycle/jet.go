@@ -189,7 +189,31 @@ const (
 	// the slope is taken. Chosen.
 	bluntSwing = 0.2
 	bluntBins  = 2
+	// A fall that lasts for more than longFall of a cycle, from fallStart of the swing below the highest on, is that of no
+	// lag whose refills can be read: what is felt falls until the runner's pressure has risen to it. Measured on the
+	// practice engine: behind short hoses 0.20 to 0.24, lags of 30 and 60 ms 0.27 to 0.37, jets of 0.05 and 0.07 mm² in
+	// all hoses 0.40 to 0.44, whose refills look like those of lags of 5 to 36 ms, with openings wrong by half.
+	longFall  = 0.385
+	fallStart = 0.05
+	// longFallUntil is the share down to which one stays too long. Chosen.
+	longFallUntil = 0.37
 )
+
+// fallShare returns how long the fall of a course over a cycle lasts, in cycles.
+func fallShare(k *curve) float64 {
+	low, high, n := 0, 0, 0
+	for b := range bins {
+		if k[b] < k[low] {
+			low = b
+		}
+		if k[b] > k[high] {
+			high = b
+		}
+	}
+	for start := k[high] - fallStart*(k[high]-k[low]); n < bins && k[(low-n)&(bins-1)] < start; n++ {
+	}
+	return float64(n) / bins
+}
 
 // steepestFall returns the largest fall of a cylinder's pressure, as a share of it, in a bin; the lag of its hose is
 // undone. It is 0 where the swing is less than least, kPa. K is the course over a cycle, step the time between bins.
@@ -208,12 +232,17 @@ func steepestFall(k *curve, lag, step, least float64) (steepest float64) {
 	return steepest
 }
 
-// findBlunt looks for hoses whose falls are blunt beside the others'.
+// findBlunt looks for hoses whose falls are blunt beside the others', or last too long.
 func (t *Tracker) findBlunt() {
 	n := len(t.history.channels)
 	var steep [MaxCylinders]float64
 	for c := range n {
 		k, o := t.follow.template.kpa[c], &t.hoses[c]
+		most := longFall
+		if o.longFall {
+			most = longFallUntil
+		}
+		o.longFall = fallShare(k) > most
 		steep[c] = steepestFall(k, o.lag, t.follow.period/bins, bluntSwing*float64(t.health.ambient))
 	}
 	for c := range n {
@@ -225,7 +254,10 @@ func (t *Tracker) findBlunt() {
 
 // kind returns what the hose passes pressure on like, "" before it is known.
 func (o *hose) kind() HoseKind {
-	if o.blunt && o.fits == PlainHose {
+	switch {
+	case o.fits == PlainHose && o.longFall:
+		return OddHose
+	case o.fits == PlainHose && o.blunt:
 		return PerhapsJet
 	}
 	return o.fits

@@ -3,6 +3,7 @@ package cycle_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"evendraw/internal/bank"
@@ -157,4 +158,36 @@ func TestBluntFalls(t *testing.T) {
 // jetInOne puts a jet of so many mm² before 2 cm³ into the first hose.
 func jetInOne(mm2 float64) func(e *engine.Config) {
 	return func(e *engine.Config) { e.Hoses = []engine.Hose{{JetMM2: mm2, VolumeCC: 2}} }
+}
+
+// Tiny jets in all hoses leave refills like those behind long lags, with wrong openings: none is told, nor is a hose
+// that is off told as plain.
+func TestTinyJetsInAllHoses(t *testing.T) {
+	for row, mm2 := range []float64{0.07, 0.05} {
+		t.Run(fmt.Sprint(mm2), func(t *testing.T) {
+			t.Parallel()
+			effort.Some(t, row, 2)
+			for seed := uint64(1); seed <= effort.Of[uint64](1, 4); seed++ {
+				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true,
+					Lumpy: seed%2 == 0}
+				for range 4 {
+					e.Hoses = append(e.Hoses, engine.Hose{JetMM2: mm2, VolumeCC: 2})
+				}
+				r := record(t, e, 24, nil)
+				told := 0
+				for _, s := range r.follow() {
+					for c := range 4 {
+						if s.Start > 5 && s.Opening[c] > 0 {
+							told++
+						}
+					}
+				}
+				off, last := jetErrors(r)
+				t.Logf("seed %d: %+.3f kPa, hoses %v, %d openings", seed, off, last.Hose[:4], told)
+				if told > 0 || slices.Contains(last.Hose[:4], cycle.PlainHose) {
+					t.Errorf("seed %d: %d openings told, hoses %v", seed, told, last.Hose[:4])
+				}
+			}
+		})
+	}
 }

@@ -91,6 +91,7 @@ type hose struct {
 	compared      float64 // refills in the mean when a jet was looked for last
 	fits          HoseKind
 	blunt         bool    // its falls are blunter than the others'
+	longFall      bool    // its falls last longer than behind any lag
 	jetLag        float64 // of a jet, s: see jet.go
 	jetShift      float64 // by which its mean is too high, with the sign turned, kPa
 	late          float64 // by how much its dip is felt late, s, for a long hose; as noted last

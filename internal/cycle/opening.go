@@ -101,7 +101,7 @@ func (o *hose) opening(r *refillSpan) opening {
 	}
 	seen := opening{math.NaN(), "", l.slope()}
 	switch {
-	case o.kind() == JetHose || o.kind() == PerhapsJet:
+	case o.longFall || o.kind() == JetHose || o.kind() == PerhapsJet:
 		seen.why = BehindJet
 	case r.h.step*minRefillCycle > r.period:
 		seen.why = FewSamples
