@@ -77,7 +77,7 @@ func (b *Balance) soundStart(r *Reading) bool {
 // nameFirst names the first screw where two halves of the newest cycles agree on it.
 func (a *advisor) nameFirst(w *window) (adv advice.Advice, ok bool) {
 	from, mid := w.next-firstCycles, w.next-firstCycles/2
-	if from < w.since {
+	if from < w.since || a.unfinished() >= 0 { // what is left loose comes first
 		return adv, false
 	}
 	older, newer, rest := w.wanted(from, mid), w.wanted(mid, w.next), w.stateOver(from, w.next)
