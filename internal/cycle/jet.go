@@ -189,7 +189,7 @@ const (
 	// the slope is taken. Chosen.
 	bluntSwing = 0.2
 	bluntBins  = 2
-	// A fall that lasts for more than longFall of a cycle, from fallStart of the swing below the highest on, is that of no
+	// A fall that lasts for more than longFall of a cycle, from fallStart of the swing below the highest on, is of no
 	// lag whose refills can be read: what is felt falls until the runner's pressure has risen to it. Measured on the
 	// practice engine: behind short hoses 0.20 to 0.24, lags of 30 and 60 ms 0.27 to 0.37, jets of 0.05 and 0.07 mm² in
 	// all hoses 0.40 to 0.44, whose refills look like those of lags of 5 to 36 ms, with openings wrong by half.
