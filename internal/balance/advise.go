@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
+	"evendraw/internal/learned"
 	"evendraw/internal/pressure"
 )
 
@@ -56,8 +57,8 @@ type advisor struct {
 	bank       bank.Bank
 	aim        float64
 	offsetBand pressure.KPa
-	screws     [bank.MaxCylinders]screwModel
-	hand       Hand
+	screws     [bank.MaxCylinders]learned.Screw
+	hand       learned.Hand
 	keys       bool // see Config.Keys
 	shown      bool // somebody sees the advice, see Balance.AskAnew
 	heat       heat.State
@@ -108,10 +109,10 @@ type advisor struct {
 }
 
 func newAdvisor(cfg *Config) advisor {
-	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: newHand(cfg.Hand),
+	a := advisor{bank: cfg.Bank, aim: float64(cfg.Aim), offsetBand: cfg.OffsetBand, hand: learned.NewHand(cfg.Hand),
 		keys: cfg.Keys}
 	for s := range cfg.Bank.Screws {
-		a.screws[s] = newScrewModel(cfg.Bank.Screws[s].EffectKPaPerTurn)
+		a.screws[s] = learned.NewScrew(cfg.Bank.Screws[s].EffectKPaPerTurn)
 	}
 	return a
 }

@@ -88,10 +88,10 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	}
 	a.check.turned(mover)
 	a.reached, a.mute = true, a.mute&^(1<<mover)
-	a.hand.observeReach(w.now()-a.phaseTime, !a.anew)
-	a.doubtful = towards || a.screws[mover].directionKnown()
-	if a.screws[mover].lastWay = a.way.Sign(); towards || !a.doubtful { // else once it is seen to the end
-		a.screws[mover].observeDirection(a.way.Sign(), moved > 0)
+	a.hand.ObserveReach(w.now()-a.phaseTime, !a.anew)
+	a.doubtful = towards || a.screws[mover].DirectionKnown()
+	if a.screws[mover].LastWay = a.way.Sign(); towards || !a.doubtful { // else once it is seen to the end
+		a.screws[mover].ObserveDirection(a.way.Sign(), moved > 0)
 	}
 	now := wantedNow(w)
 	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
@@ -124,8 +124,8 @@ func (a *advisor) bringBack(r *Reading, w *window) advice.Advice {
 		return waitFor(advice.WhyFewCycles)
 	}
 	a.told = a.aboutScrew(a.stray, advice.Recheck, advice.WhyOtherScrew)
-	if k := &a.screws[a.stray]; k.directionKnown() {
-		a.told.Direction = advice.WayOf(off * k.odds)
+	if k := &a.screws[a.stray]; k.DirectionKnown() {
+		a.told.Direction = advice.WayOf(off * k.Odds)
 	}
 	return a.told
 }
@@ -181,21 +181,21 @@ const (
 // unseen goes on where an amount was made and nothing moved: it took up play, was too small a try, or does less than
 // is seen.
 func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
-	k, reach := &a.screws[a.screw], a.hand.answer.or(usualAnswer)
+	k, reach := &a.screws[a.screw], a.hand.AnswerTime()
 	if a.anew {
-		reach = a.hand.reachTime()
+		reach = a.hand.ReachTime()
 	}
-	due := unseenMargin*reach + a.loosening() + a.amount/a.hand.pace + unseenSeconds
+	due := unseenMargin*reach + a.loosening() + a.amount/a.hand.Pace + unseenSeconds
 	if math.IsNaN(a.amount) || w.now()-a.phaseTime < due || !a.quiet(w) {
 		return adv, false
 	}
 	adv = a.told
 	try, more := a.told.Why == advice.WhyTry, min(2*a.amount, mostTry)
 	switch {
-	case a.back && k.directionKnown() && a.amount <= mostPlay:
-		k.play = max(k.play, a.amount)
-		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.size(), k.size())
-	case try && more > a.amount && more*k.size() <= tryEffect:
+	case a.back && k.DirectionKnown() && a.amount <= mostPlay:
+		k.Play = max(k.Play, a.amount)
+		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.Size(), k.Size())
+	case try && more > a.amount && more*k.Size() <= tryEffect:
 		adv.Turns, adv.Again = more, true
 	case a.silent+a.amount >= halfTurn && !a.mayBeTurning(w):
 		return adv, false

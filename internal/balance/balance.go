@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
 	"evendraw/internal/hoses"
+	"evendraw/internal/learned"
 	"evendraw/internal/pressure"
 )
 
@@ -39,7 +40,7 @@ type Config struct {
 	// LevelBy is what is made level; "" means ByDraw.
 	LevelBy LevelBy
 	// Hand is the user's as a card tells of it; without a Lag it is unknown.
-	Hand Hand
+	Hand learned.Hand
 	// Keys is set where somebody can tell by a key that a lock nut is tight: see Balance.GoOn. It is then
 	// waited for; without, nuts are given time.
 	Keys bool
@@ -102,12 +103,15 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 func (b *Balance) Effects() []float64 {
 	effects := make([]float64, len(b.cfg.Bank.Screws))
 	for s := range effects {
-		if k := b.advisor.known(s); !b.advisor.halts.reckoned[s].doubtful(b.cfg.Bank.Screws[s].EffectKPaPerTurn) {
-			effects[s] = k.effect()
+		if k := b.advisor.known(s); !b.advisor.halts.reckoned[s].Doubtful(b.cfg.Bank.Screws[s].EffectKPaPerTurn) {
+			effects[s] = k.Effect()
 		}
 	}
 	return effects
 }
+
+// Hand is what is known of a user's hand.
+type Hand = learned.Hand
 
 // Hand returns what is known of the user's hand.
 func (b *Balance) Hand() Hand { return b.advisor.hand }

@@ -118,7 +118,7 @@ func (a *advisor) tellShut(adv *advice.Advice) {
 		if s, raised := a.shutMost(adv.Cylinder); raised > leastShut {
 			a.blames[s].tell(adv.Cylinder)
 			adv.Screw, adv.ScrewName = s, a.bank.Screws[s].Name
-			if a.screws[s].directionKnown() {
+			if a.screws[s].DirectionKnown() {
 				way, _ := a.turnsOf(s, raised)
 				adv.Direction = advice.WayOf(-way)
 				if turns, known := a.turned(s); known {

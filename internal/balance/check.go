@@ -17,16 +17,12 @@ const (
 	blipSeconds = 7.0
 	// A lock nut counts as tight when the user says so; or when its screw is seen to move, by more
 	// than nutMove, kPa, and nutSigmas standard deviations of the mean of the last cycles; or, where nobody
-	// has a key to say so, when nothing was seen for as long as the hand needs to reach a screw, and
-	// nutSeconds. Chosen.
-	nutMove    = 0.08
-	nutSigmas  = 5
-	nutSeconds = 2.0
+	// has a key to say so, when nothing was seen for the hand's NutTime. Chosen.
+	nutMove   = 0.08
+	nutSigmas = 5
 	// leastNutSeconds is the least time that a lock nut takes, and leastReach the share of the usual time to reach its
 	// screw that it takes beside, where the hand is not at it. Chosen.
 	leastNutSeconds, leastReach = 1.5, 0.5
-	// nutMargin and answerMargin are how many times as long as those before. Chosen.
-	nutMargin, answerMargin = 1.3, 1.5
 	// nutShare of the aim is how far off a screw may stand once its lock nut is tight. Chosen.
 	nutShare = 0.6
 	// keyCycles before the key that says so a nut was tight already. Derived: a hand needs longer from the spanner to
@@ -179,7 +175,7 @@ func (a *advisor) afterNut(r *Reading, w *window) advice.Advice {
 	c := &a.check
 	least := leastNutSeconds
 	if c.nut != a.screw { // the hand is elsewhere
-		least += leastReach * a.hand.reachTime()
+		least += leastReach * a.hand.ReachTime()
 	}
 	switch early := w.now()-c.nutTime < least; {
 	case c.nutTight:
@@ -190,7 +186,7 @@ func (a *advisor) afterNut(r *Reading, w *window) advice.Advice {
 	case !a.shifted(w):
 		return a.waitForNut(w)
 	}
-	a.hand.nut.push(w.now() - c.nutTime)
+	a.hand.ObserveNut(w.now() - c.nutTime)
 	a.tighten(w)
 	return a.told
 }
@@ -213,7 +209,7 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 	}
 	next := a.pick(&now.wanted, &w.link)
 	hair := math.Abs(now.wanted[max(next, 0)]) > fineWanted &&
-		math.Abs(a.left(&now)) < fineTurns*a.screws[s].size() // the large error comes first
+		math.Abs(a.left(&now)) < fineTurns*a.screws[s].Size() // the large error comes first
 	waits := next >= 0 && next != s && (hair || w.link.growsMuch(s, &now.wanted))
 	switch sure := r.Cycles >= fewestCycles; {
 	case a.openNuts() == 0 && !a.check.blipped && a.offsetBand == 0 && w.wellWithin(a.aim):
@@ -251,7 +247,7 @@ func (a *advisor) waitForNut(w *window) advice.Advice {
 	if w.cycles() >= mostCycles { // an idle that drifts is no nut
 		a.check.rest = w.atRest()
 	}
-	if !a.keys && w.now()-a.check.nutTime > a.hand.nutTime() {
+	if !a.keys && w.now()-a.check.nutTime > a.hand.NutTime() {
 		a.tighten(w)
 	}
 	return a.told

@@ -8,6 +8,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
+	"evendraw/internal/learned"
 	"evendraw/internal/pressure"
 )
 
@@ -61,7 +62,7 @@ func levelTwin(t *testing.T) (*bench, *Balance) {
 func TestDoneOnlyAfterTheLockNutsAndABlip(t *testing.T) {
 	b, bal := levelTwin(t)
 	asked := b.time
-	if r := b.until(t, bal, advice.WhyBlip); r.Time < asked+nutSeconds {
+	if r := b.until(t, bal, advice.WhyBlip); r.Time < asked+learned.NutSeconds {
 		t.Errorf("%+v %.1f s after the nut was asked for", r.Advice, r.Time-asked)
 	}
 	if r := b.run(bal, 300, false); r.Advice.Why != advice.WhyBlip {
@@ -133,7 +134,7 @@ func TestTheUserSaysThatANutIsTight(t *testing.T) {
 	if r = b.until(t, bal, advice.WhyBlip); r.Time > said+1.5 {
 		t.Errorf("a blip is asked for %.1f s after the nut was said to be tight", r.Time-said)
 	}
-	if r = b.until(t, bal, advice.WhyLevel); r.Time > said+usualReach+nutSeconds {
+	if r = b.until(t, bal, advice.WhyLevel); r.Time > said+learned.UsualReach+learned.NutSeconds {
 		t.Errorf("done %.1f s after the nut was said to be tight", r.Time-said)
 	}
 }
@@ -146,7 +147,8 @@ func TestTheStepOfANutIsSeen(t *testing.T) {
 		t.Fatal("nobody was at the nut yet")
 	}
 	b.draw[1] += 0.45
-	if b.run(bal, 12, false); bal.advisor.openNuts() != 0 || bal.advisor.hand.nut.n != 1 {
+	hand := bal.advisor.hand
+	if b.run(bal, 12, false); bal.advisor.openNuts() != 0 || bal.advisor.hand == hand {
 		t.Errorf("the step of a nut was not seen: %+v", bal.advisor.hand)
 	}
 }
@@ -293,33 +295,33 @@ func TestOffsetsMayBeTheDisagreement(t *testing.T) {
 // Two turns of known amount teach a screw's effect; a direction is turned round by the newest movement that was
 // seen, but not by one against a card alone.
 func TestKnowledge(t *testing.T) {
-	k := newScrewModel(0)
-	if k.directionKnown() || k.effect() != 0 {
+	k := learned.NewScrew(0)
+	if k.DirectionKnown() || k.Effect() != 0 {
 		t.Errorf("a new screw is known: %+v", k)
 	}
 	for range 3 {
-		k.observeDirection(1, false) // clockwise lowers
-		k.observeEffect(1.2, 0.5, toldSpread)
+		k.ObserveDirection(1, false) // clockwise lowers
+		k.ObserveEffect(1.2, 0.5, learned.ToldSpread)
 	}
-	if e := k.effect(); math.Abs(e+2.4) > 0.3 {
+	if e := k.Effect(); math.Abs(e+2.4) > 0.3 {
 		t.Errorf("learned %.2f kPa a turn, want -2.4", e)
 	}
-	if turns := k.turns(1.2); math.Abs(turns+0.53) > 0.05 { // the play first
+	if turns := k.Turns(1.2); math.Abs(turns+0.53) > 0.05 { // the play first
 		t.Errorf("1.2 kPa more: %v turns", turns)
 	}
-	card := newScrewModel(4)
-	card.observeDirection(1, false)
-	if card.directionKnown() {
+	card := learned.NewScrew(4)
+	card.ObserveDirection(1, false)
+	if card.DirectionKnown() {
 		t.Error("a turn against the card leaves the direction known")
 	}
-	card.observeDirection(-1, true)
-	if !card.directionKnown() || card.effect() > 0 {
+	card.ObserveDirection(-1, true)
+	if !card.DirectionKnown() || card.Effect() > 0 {
 		t.Errorf("two turns against the card: %+v", card)
 	}
-	if card.observeDirection(1, true); card.directionKnown() {
+	if card.ObserveDirection(1, true); card.DirectionKnown() {
 		t.Errorf("then one against those: %+v", card)
 	}
-	if card.observeDirection(1, true); !card.directionKnown() || card.effect() < 0 {
+	if card.ObserveDirection(1, true); !card.DirectionKnown() || card.Effect() < 0 {
 		t.Errorf("then another: %+v", card)
 	}
 }

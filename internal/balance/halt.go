@@ -5,6 +5,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
+	"evendraw/internal/learned"
 )
 
 // Limits from which a levelling is stopped, and the reason told, until it is put aside. All chosen.
@@ -34,16 +35,16 @@ const (
 
 // halts know how far the screws were turned and the idle has fallen.
 type halts struct {
-	moved    perScrew                     // net change of draw by each screw, kPa
-	reckoned [bank.MaxCylinders]reckoning // how many turns that is
-	aside    perScrew                     // what of moved was put aside
-	from     perScrew                     // moved when the screw may have been turned unseen; see watchStand
-	unseen   uint                         // the screws that may have been, as bits
-	stand    state                        // how the bank stood when it could be read last
-	stood    bool                         // the engine has stood since, or nothing was read
-	idle     float64                      // the speed that it is held against, rpm; 0 before a screw was named
-	fellFrom float64                      // that from which it was told to have fallen
-	looked   bool                         // the engine has stood while something was told
+	moved    perScrew                           // net change of draw by each screw, kPa
+	reckoned [bank.MaxCylinders]learned.Amounts // how many turns that is
+	aside    perScrew                           // what of moved was put aside
+	from     perScrew                           // moved when the screw may have been turned unseen; see watchStand
+	unseen   uint                               // the screws that may have been, as bits
+	stand    state                              // how the bank stood when it could be read last
+	stood    bool                               // the engine has stood since, or nothing was read
+	idle     float64                            // the speed that it is held against, rpm; 0 before a screw was named
+	fellFrom float64                            // that from which it was told to have fallen
+	looked   bool                               // the engine has stood while something was told
 	told     advice.Why
 	screw    int
 	soFar    Halts
@@ -269,9 +270,9 @@ func (a *advisor) mayBeTurning(w *window) bool {
 // patience has a hand told to stop that has had the time to make half a turn, and nothing has answered. One that has
 // turned until told to stop, and rests, is told an amount first.
 func (a *advisor) patience(w *window) advice.Advice {
-	due := halfTurn/min(a.hand.pace, turnPace) + a.hand.reachTime() + a.loosening()
+	due := halfTurn/min(a.hand.Pace, learned.TurnPace) + a.hand.ReachTime() + a.loosening()
 	if a.anew {
-		due += (reachMargin - 1) * a.hand.reachTime()
+		due += (reachMargin - 1) * a.hand.ReachTime()
 	}
 	answered := !a.anew && a.silent == 0 && math.IsNaN(a.amount)
 	switch {
@@ -328,7 +329,7 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
 	a.slow = max(a.slow, min(w.now()-a.wordTime, mostSlow))
 	if mover == a.screw {
-		a.screws[mover].doubt(a.way.Sign(), moved > 0)
+		a.screws[mover].Doubt(a.way.Sign(), moved > 0)
 	}
 	return a.enter(settling, a.aboutScrew(mover, advice.Stop, advice.WhyFewCycles), w) // it has answered, late
 }

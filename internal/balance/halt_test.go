@@ -169,8 +169,11 @@ func TestAHandWithASpannerIsWaitedFor(t *testing.T) {
 			b.bank.Screws[0].EffectKPaPerTurn = effect
 			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 			if quick { // its hand has been at the screws in no time
-				st.advisor.hand.reach, st.advisor.hand.answer = meanTime{0.8, 5}, meanTime{0.6, 5}
-				st.advisor.hand.pace = 0.5
+				for range 5 {
+					st.advisor.hand.ObserveReach(0.8, false)
+					st.advisor.hand.ObserveReach(0.6, true)
+				}
+				st.advisor.hand.Pace = 0.5
 			}
 			first := 0.0
 			for k := range 3 {

@@ -1,6 +1,9 @@
 package balance
 
-import "evendraw/internal/advice"
+import (
+	"evendraw/internal/advice"
+	"evendraw/internal/learned"
+)
 
 // What a screw does to a cylinder that misfires, or whose boot leaks, is not what it does once that is mended: behind a
 // torn boot half of it, on the practice engine.
@@ -28,10 +31,10 @@ func ill(why advice.Why) bool {
 }
 
 // known is what is known of screw s that holds once what is ill is mended.
-func (a *advisor) known(s int) screwModel {
+func (a *advisor) known(s int) learned.Screw {
 	k := a.screws[s]
 	if a.ill>>s&1 == 1 {
-		k.forgetSize(a.bank.Screws[s].EffectKPaPerTurn)
+		k.ForgetSize(a.bank.Screws[s].EffectKPaPerTurn)
 	}
 	return k
 }
@@ -43,13 +46,13 @@ func (a *advisor) forgetIll() {
 	}
 	for s := range a.bank.Screws {
 		k := &a.screws[s]
-		if *k = a.known(s); !k.seen {
-			k.forgetSize(0)
+		if *k = a.known(s); !k.Seen {
+			k.ForgetSize(0)
 		}
 	}
 	a.ill = 0
 	for s := range a.bank.Screws {
-		if a.screws[s].seen {
+		if a.screws[s].Seen {
 			a.shareEffect(s)
 		}
 	}

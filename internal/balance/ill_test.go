@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/learned"
 )
 
 // What was learned of a screw's size while its cylinder misfired is not kept, and is forgotten once the engine has
@@ -17,7 +18,7 @@ func TestWhatWasLearnedOfAnIllCylinderIsForgotten(t *testing.T) {
 				b.bank.Screws[s].EffectKPaPerTurn = card
 			}
 			b.draw[0], b.draw[1] = 20, 20
-			fresh := newScrewModel(card)
+			fresh := learned.NewScrew(card)
 			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 			b.effect[2] = 2 // behind the torn boot
 			hand, ill := onceHand{due: math.Inf(1)}, true
@@ -35,7 +36,7 @@ func TestWhatWasLearnedOfAnIllCylinderIsForgotten(t *testing.T) {
 			if a.ScrewName != "2-3" || a.Why != advice.WhyLean {
 				t.Fatalf("%s of %d, screw %q", a.Why, a.Cylinder, a.ScrewName)
 			}
-			if size := st.advisor.screws[2].size(); size > 3.8 {
+			if size := st.advisor.screws[2].Size(); size > 3.8 {
 				t.Fatalf("the boot did not show: %.2f kPa a turn", size)
 			}
 			if kept := st.Effects()[2]; kept != card {
@@ -43,8 +44,8 @@ func TestWhatWasLearnedOfAnIllCylinderIsForgotten(t *testing.T) {
 			}
 			b.stand(st, 5)
 			k := &st.advisor.screws[2]
-			if !k.directionKnown() || k.logSize != fresh.logSize || k.variance < fresh.variance {
-				t.Errorf("then %.2f kPa a turn, direction known %v", k.size(), k.directionKnown())
+			if !k.DirectionKnown() || k.LogSize != fresh.LogSize || k.Variance < fresh.Variance {
+				t.Errorf("then %.2f kPa a turn, direction known %v", k.Size(), k.DirectionKnown())
 			}
 			b.draw[0], b.draw[1], b.effect[2], ill = 23.4, 23.4, 4, false
 			most := 0.0 // of what is to go, that was told at once

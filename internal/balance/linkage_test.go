@@ -258,3 +258,28 @@ func TestOnlyALockNutIsLeftAloneInsideTheAim(t *testing.T) {
 		t.Errorf("named inside the aim: %d times with a lock nut, %d times without", named[false], named[true])
 	}
 }
+
+// Where passages join the runners a screw moves all cylinders: the solver learns how.
+func TestJoinedRunnersAreLearned(t *testing.T) {
+	b := newBench(4, 1)
+	w := &window{n: 4}
+	w.link, _ = newLinkage(&b.bank)
+	column := perCylinder{1, 0.25, -0.1, -0.15} // of screw 1-2
+	mean := 0.25
+	for c := range column {
+		column[c] -= mean
+	}
+	from := state{scaled: perCylinder{27, 24, 25, 24}}
+	for k := range 4 {
+		to := from
+		for c := range 4 {
+			to.scaled[c] += column[c] * (2 + float64(k))
+		}
+		w.learnColumn(0, &from, &to)
+	}
+	off := perCylinder{25 + 3*column[0], 25 + 3*column[1], 25 + 3*column[2], 25 + 3*column[3]}
+	x := w.link.wanted(&off)
+	if left := w.link.spreadLeft(&x, 1); math.Abs(x[1])+math.Abs(x[2]) > 0.45 || left > 0.5 {
+		t.Errorf("3 kPa of screw 1-2 off: wanted %.2f, it alone leaves %.2f", x, left)
+	}
+}

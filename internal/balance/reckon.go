@@ -1,82 +1,29 @@
 package balance
 
-import "math"
+import (
+	"math"
 
-// How well the turns are known that are reckoned from what a screw has moved. Nobody counts them: a hand makes what it
-// is told more or less, in one go or in steps, and turns at a pace of its own until it is told to stop, of which
-// nothing is known that would tell turns. Standard deviations of the logarithm.
-const (
-	// habitSpread is that of a hand's habit, which more amounts don't make surer. Chosen: eighths are seen well.
-	habitSpread = 0.15
-	// agreeSpread is by how much amounts are taken to disagree before they are seen, agreeWeight how many amounts that
-	// counts for. Chosen: some four that agree make turns known.
-	agreeSpread, agreeWeight = 0.3, 1.0
-	// sureSigmas is by how many of them turns are surely that many, likelySigmas that they may well be. Chosen.
-	sureSigmas, likelySigmas = 2.0, 1.0
-	// keptVariance is that of an effect's logarithm up to which amounts tell it. Chosen: three amounts of a lazy screw,
-	// 2 kPa a turn, agree well enough; of a lively one that is turned by a third of what is told none do.
-	keptVariance = 0.15
+	"evendraw/internal/learned"
 )
 
-// reckoning is what tells how far a screw was turned, by what it moved: a card, and the amounts that were told and
-// made. It is apart from screwModel, which takes an amount that was made in part for a lazy screw, for good reason:
-// that errs towards the next amount being too small.
-type reckoning struct {
-	n, sum, squares float64 // of the logarithms of what amounts did, kPa a turn; n counts small ones less
-}
-
-// push takes an amount that was told, in turns, and what was moved when the hand came to rest.
-func (t *reckoning) push(change, turns float64) {
-	if change = math.Abs(change); change == 0 || !(turns > 0) {
-		return
-	}
-	play := usualPlay / turns
-	weight := toldSpread * toldSpread / (toldSpread*toldSpread + play*play)
-	z := math.Log(change / turns)
-	t.n += weight
-	t.sum += weight * z
-	t.squares += weight * z * z
-}
-
-// effect returns the logarithm of a screw's effect, kPa a turn, and its variance, card being its effect by the card, 0
-// for none. What a card and the amounts disagree by is not known, whichever is wrong.
-func (t *reckoning) effect(card float64) (log, variance float64) {
-	log, variance = math.Log(usualEffect), usualSpread*usualSpread
-	if card != 0 {
-		log, variance = math.Log(math.Abs(card)), cardSpread*cardSpread
-	}
-	if t.n == 0 {
-		return log, variance
-	}
-	mean := t.sum / t.n
-	apart := max(t.squares-t.sum*mean, 0)
-	told := habitSpread*habitSpread + (apart+agreeWeight*agreeSpread*agreeSpread)/(t.n+agreeWeight)
-	off := (mean - log) * (mean - log) / (variance + told)
-	log += variance / (variance + told) * (mean - log)
-	return log, variance * told / (variance + told) * max(off, 1)
-}
-
-// doubtful reports whether amounts were made that don't tell what the screw does, as some may have been made in part.
-func (t *reckoning) doubtful(card float64) bool {
-	_, variance := t.effect(card)
-	return t.n > 0 && variance > keptVariance
-}
+// sureSigmas is by how many standard deviations turns are surely that many, likelySigmas that they may well be. Chosen.
+const sureSigmas, likelySigmas = 2.0, 1.0
 
 // turned returns the net turns of screw s, as reckoned, clockwise positive; known is false where they are not known
 // well enough to be told, or where more may have been made unseen.
 func (a *advisor) turned(s int) (turns float64, known bool) {
 	turns, spread := a.turnsOf(s, a.halts.moved[s])
-	return turns, spread*spread < knownVariance && !a.halts.turnedUnseen(s)
+	return turns, spread*spread < learned.KnownVariance && !a.halts.turnedUnseen(s)
 }
 
 // turnsOf returns by how many turns screw s has moved its cylinders by so many kPa, clockwise positive, and the
 // standard deviation of their logarithm: infinite while its direction is unknown.
 func (a *advisor) turnsOf(s int, moved float64) (turns, spread float64) {
-	if a.screws[s].odds == 0 {
+	if a.screws[s].Odds == 0 {
 		return 0, math.Inf(1)
 	}
-	log, variance := a.halts.reckoned[s].effect(a.bank.Screws[s].EffectKPaPerTurn)
-	return moved / math.Exp(log) * sign(a.screws[s].odds), math.Sqrt(variance)
+	log, variance := a.halts.reckoned[s].Effect(a.bank.Screws[s].EffectKPaPerTurn)
+	return moved / math.Exp(log) * sign(a.screws[s].Odds), math.Sqrt(variance)
 }
 
 // leastTurned returns how many turns, at least, screw s has been turned that moved its cylinders by so many kPa, in so
@@ -84,4 +31,14 @@ func (a *advisor) turnsOf(s int, moved float64) (turns, spread float64) {
 func (a *advisor) leastTurned(s int, moved, sigmas float64) float64 {
 	turns, spread := a.turnsOf(s, moved)
 	return math.Abs(turns) * math.Exp(-sigmas*spread)
+}
+
+// shareEffect lets the screws of which nothing was seen be like the one that was.
+func (a *advisor) shareEffect(from int) {
+	k := &a.screws[from]
+	for s := range a.bank.Screws {
+		if o := &a.screws[s]; !o.Seen {
+			o.BeLike(k)
+		}
+	}
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/learned"
 )
 
 // steppingHand makes what is told in steps, at a pace of its own, with a pause after each.
@@ -74,12 +75,12 @@ func (h *steppingHand) read(b *bench, a *advice.Advice) {
 // steppingHands are a quarter to twice as quick as is assumed, with and without pauses.
 var steppingHands = map[string]steppingHand{
 	"eighths":         {step: 1.0 / 8, pause: 3.5, pace: 0.5},
-	"slow eighths":    {step: 1.0 / 8, pause: 2, pace: turnPace / 2},
+	"slow eighths":    {step: 1.0 / 8, pause: 2, pace: learned.TurnPace / 2},
 	"sixteenths":      {step: 1.0 / 16, pause: 2, pace: 0.25},
-	"a quarter":       {step: 9, pause: 0.5, pace: turnPace / 4},
-	"as quick":        {step: 9, pause: 0.5, pace: turnPace},
-	"twice as quick":  {step: 9, pause: 0.5, pace: 2 * turnPace},
-	"quick, in steps": {step: 1.0 / 4, pause: 5, pace: 2 * turnPace},
+	"a quarter":       {step: 9, pause: 0.5, pace: learned.TurnPace / 4},
+	"as quick":        {step: 9, pause: 0.5, pace: learned.TurnPace},
+	"twice as quick":  {step: 9, pause: 0.5, pace: 2 * learned.TurnPace},
+	"quick, in steps": {step: 1.0 / 4, pause: 5, pace: 2 * learned.TurnPace},
 }
 
 // Whatever the hand: no screw is said to have been turned far that was not, and what is told of its turns is about so.
@@ -173,7 +174,7 @@ func TestAScrewThatWasTurnedFar(t *testing.T) {
 			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 			b.run(st, 20, false)
 			a := &st.advisor
-			a.screws[0].observeDirection(1, true)
+			a.screws[0].ObserveDirection(1, true)
 			a.halts.moved[0] = c.turned * 2
 			adv, stop := a.halted(0, &st.win)
 			sure := stop && !math.IsNaN(adv.Turns)
@@ -245,12 +246,12 @@ func TestAmountsMadeInPartAreNoEffect(t *testing.T) {
 		{"less and less", 4, 0.15, []float64{0.375, 0.875, 0.875, 0.625}, true},
 		{"by STOP alone", 4, 1, nil, false},
 	} {
-		var r reckoning
+		var r learned.Amounts
 		for _, turns := range c.told {
-			r.push(c.effect*c.made*turns, turns)
+			r.Push(c.effect*c.made*turns, turns)
 		}
-		if r.doubtful(0) != c.doubtful {
-			log, variance := r.effect(0)
+		if r.Doubtful(0) != c.doubtful {
+			log, variance := r.Effect(0)
 			t.Errorf("%s: %v, %.1f kPa a turn, variance %.2f", c.name, !c.doubtful, math.Exp(log), variance)
 		}
 	}

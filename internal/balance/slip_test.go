@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/learned"
 )
 
 // blindHand looks at the screen, and some time later makes what it has read there, an eighth of a turn at most,
@@ -127,7 +128,7 @@ func TestASlipIsToldToBeTurnedBack(t *testing.T) {
 			a := st.Push(&s).Advice
 			k := &st.advisor.screws[0]
 			switch {
-			case told == "" && st.advisor.phase == asking && math.Abs(k.odds) > 1.5*onceOdds && a.Turns > 0.1:
+			case told == "" && st.advisor.phase == asking && math.Abs(k.Odds) > 1.5*learned.OnceOdds && a.Turns > 0.1:
 				told, slipping, b.effect[0] = a.Direction, true, -effect
 			case slipping && b.left == 0 && a.Why != advice.WhyUnlevel || a.Kind == advice.Stop:
 				slipping, b.effect[0] = false, effect
@@ -138,7 +139,7 @@ func TestASlipIsToldToBeTurnedBack(t *testing.T) {
 				if a.Kind != advice.Reverse || a.Why != advice.WhyAway || a.Direction != told {
 					t.Errorf("seed %d: told %s, slipped, then told %s %s %s", seed, told, a.Kind, a.Why, a.Direction)
 				}
-				if k.lastWay != -told.Sign() {
+				if k.LastWay != -told.Sign() {
 					t.Errorf("seed %d: the screw counts as turned as told", seed)
 				}
 			}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/learned"
 )
 
 // Constants of what is told about a screw.
@@ -52,29 +53,26 @@ const (
 	stopSigmas = 3.0
 )
 
-// amountSpread is the standard deviation of the logarithm of what an amount does.
-func (k *screwModel) amountSpread() float64 { return math.Sqrt(k.variance + toldSpread*toldSpread) }
-
 // turnAdvice returns the advice to turn screw s so that it brings about the wanted change. A hand that
 // may need long to begin, or has turned in vain, is told firstTurns for "until told to stop".
 func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 	adv := a.aboutScrew(s, advice.Turn, advice.WhyUnlevel)
 	k := &a.screws[s]
-	if !k.directionKnown() {
+	if !k.DirectionKnown() {
 		adv.Why, adv.Direction = advice.WhyTry, advice.Clockwise
-		if k.odds*wanted < 0 {
+		if k.Odds*wanted < 0 {
 			adv.Direction = advice.Anticlockwise
 		}
 		does := min(max(tryShare*math.Abs(wanted), leastTry), tryEffect)
-		adv.Turns = countable(min(does/k.size(), mostTry), k.size())
+		adv.Turns = countable(min(does/k.Size(), mostTry), k.Size())
 		return adv
 	}
-	turns := k.turns(wanted)
+	turns := k.Turns(wanted)
 	adv.Direction = advice.WayOf(turns)
-	over, sd := a.hand.overrun(a.hand.pace)
-	spread := k.amountSpread()
-	far := math.Abs(wanted) / k.size()
-	if far > over+sd+roomTurns && far*spread > stopBetter*sd && !k.passed && !k.seenOnce() && a.stopsNear(k) {
+	over, sd := a.hand.Overrun(a.hand.Pace)
+	spread := k.AmountSpread()
+	far := math.Abs(wanted) / k.Size()
+	if far > over+sd+roomTurns && far*spread > stopBetter*sd && !k.Passed && !k.SeenOnce() && a.stopsNear(k) {
 		if a.slow > 0 || a.tight(s) || a.silent > 0 {
 			adv.Turns = firstTurns
 		}
@@ -85,10 +83,10 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 		sure := math.Exp(-amountSigmas * spread)
 		amount *= sure + (1-sure)*min(a.nearEnough()/math.Abs(wanted), 1)
 	}
-	if !k.waySeen || k.seenOnce() { // it may be the wrong way
+	if !k.WaySeen || k.SeenOnce() { // it may be the wrong way
 		amount = min(amount, firstTurns)
 	}
-	adv.Turns = countable(amount, k.size())
+	adv.Turns = countable(amount, k.Size())
 	return adv
 }
 
@@ -97,13 +95,13 @@ func (a *advisor) tight(s int) bool { return !a.bank.NoLockNuts && a.openNuts()>
 
 // stopsNear reports whether a hand that turns a screw until told to stop comes to rest near level. It may be as
 // quick as it was seen to be at most, else twice as quick as it is told to be, and a screw do more than is known of it.
-func (a *advisor) stopsNear(k *screwModel) bool {
-	pace := 2 * a.hand.pace
-	if a.hand.quickest > 0 {
-		pace = max(a.hand.pace, a.hand.quickest)
+func (a *advisor) stopsNear(k *learned.Screw) bool {
+	pace := 2 * a.hand.Pace
+	if a.hand.Quickest > 0 {
+		pace = max(a.hand.Pace, a.hand.Quickest)
 	}
-	_, sd := a.hand.overrun(pace)
-	return sd*k.size()*math.Exp(effectSigmas*math.Sqrt(k.variance)) <= mostStopDoubt*a.aim
+	_, sd := a.hand.Overrun(pace)
+	return sd*k.Size()*math.Exp(effectSigmas*math.Sqrt(k.Variance)) <= mostStopDoubt*a.aim
 }
 
 // countable rounds an amount of turns of a screw with such an effect, kPa a turn, to what a hand can count.
@@ -161,7 +159,7 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
 	}
 	k := &a.screws[s]
-	a.back = k.lastWay != 0 && k.lastWay != adv.Direction.Sign()
+	a.back = k.LastWay != 0 && k.LastWay != adv.Direction.Sign()
 	a.enter(asking, adv, w) // which leaves the screw that was named before
 	a.screw, a.goal, a.rest, a.amount, a.way, a.named = s, goal, *rest, adv.Turns, adv.Direction, true
 	a.askedOf, a.strayed = rest.wanted[s], 0

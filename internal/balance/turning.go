@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/learned"
 )
 
 // Constants of turning.
@@ -98,7 +99,7 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	case math.IsNaN(a.amount) && (a.stopDue(x, way) || a.tooFar(w)):
 		return a.tellStop(advice.WhyReached, w)
 	case !math.IsNaN(a.amount) && x*way <= -max(leastPast, math.Abs(a.left(&a.rest))) && a.turnsOn() &&
-		a.overdue(max(a.hand.pace, a.fastest/a.screws[s].size()), w): // by the pace that is seen too
+		a.overdue(max(a.hand.Pace, a.fastest/a.screws[s].Size()), w): // by the pace that is seen too
 		return a.tellStop(advice.WhyReached, w)
 	case math.IsNaN(a.amount):
 		a.told.Why = a.tempo(w)
@@ -113,25 +114,22 @@ func (a *advisor) learnPace() {
 	pace := math.Abs(a.move.pace)
 	switch {
 	case !math.IsNaN(a.amount):
-	case k.variance < knownVariance:
-		a.hand.observePace(pace/k.size(), pace/k.size())
+	case k.Variance < learned.KnownVariance:
+		a.hand.ObservePace(pace/k.Size(), pace/k.Size())
 	default:
-		k.observeEffect(pace, a.hand.pace, slowSpread)
+		k.ObserveEffect(pace, a.hand.Pace, learned.SlowSpread)
 	}
 }
 
 // paceTurns is the least amount whose making tells a hand's pace. Chosen: it takes half a second.
 const paceTurns = 1.0 / 8
 
-// knownVariance is that of the logarithm of an effect that counts as known. Chosen.
-const knownVariance = 0.06
-
 // stopDue reports whether a hand that turns until told to stop is to be told: it turns on for a
 // while, by what is known of it.
 func (a *advisor) stopDue(x, way float64) bool {
-	size := a.screws[a.screw].size()
+	size := a.screws[a.screw].Size()
 	pace := max(-a.move.pace*way, 0) / size
-	over, sd := a.hand.overrun(pace)
+	over, sd := a.hand.Overrun(pace)
 	return x*way-over*size <= max(stopSigmas*sd*size-a.nearEnough(), 0)
 }
 
@@ -143,10 +141,10 @@ const leastPast = 1.0
 func (a *advisor) turnsOn() bool { return math.Abs(a.move.pace) > a.fastest/2 }
 
 // hearing is how long it takes at most from a word to a hand at rest, s.
-func (a *advisor) hearing() float64 { return a.hand.Lag + 2*math.Sqrt(a.hand.ll) }
+func (a *advisor) hearing() float64 { return a.hand.Lag + 2*a.hand.LagSpread() }
 
 // toMake is for how long the amount that was told is still turned, s.
-func (a *advisor) toMake(w *window) float64 { return a.amount/a.hand.pace - (w.now() - a.phaseTime) }
+func (a *advisor) toMake(w *window) float64 { return a.amount/a.hand.Pace - (w.now() - a.phaseTime) }
 
 // overdue reports whether a hand turns for longer than its amount takes at that pace, turns a second.
 func (a *advisor) overdue(pace float64, w *window) bool {
@@ -160,9 +158,9 @@ const overdueShare, overdueSeconds = 1.5, 0.8
 // the hand rests; what was known of another is wrong, or the hand turned the wrong way: it is told
 // to stop first, unless it has made its amount before it hears that.
 func (a *advisor) ledAway(w *window) advice.Advice {
-	try, pace := a.told.Why == advice.WhyTry, a.hand.pace
+	try, pace := a.told.Why == advice.WhyTry, a.hand.Pace
 	if !try { // whose effect is known
-		pace = max(pace, a.fastest/a.screws[a.screw].size())
+		pace = max(pace, a.fastest/a.screws[a.screw].Size())
 	}
 	switch {
 	case !math.IsNaN(a.amount) && (try || a.toMake(w) < a.hearing()) && !a.overdue(pace, w):
@@ -185,9 +183,9 @@ func (a *advisor) unlearnWay() {
 	}
 	a.doubtful = false
 	k, raised := &a.screws[a.screw], a.left(&a.rest) < 0
-	k.observeDirection(a.way.Sign(), raised)
-	if a.slipped = (k.odds*a.way.Sign() > 0) != raised; a.slipped {
-		k.lastWay = -a.way.Sign()
+	k.ObserveDirection(a.way.Sign(), raised)
+	if a.slipped = (k.Odds*a.way.Sign() > 0) != raised; a.slipped {
+		k.LastWay = -a.way.Sign()
 	}
 }
 
@@ -211,22 +209,22 @@ func (a *advisor) tempo(w *window) advice.Why {
 
 // tooQuick reports whether a hand at that pace, kPa a second, is too quick for its screw to stop near level.
 func (a *advisor) tooQuick(pace float64) bool {
-	size := a.screws[a.screw].size()
-	_, sd := a.hand.overrun(pace / size)
-	return sd*size > a.aim && pace/size > slowPace/2
+	size := a.screws[a.screw].Size()
+	_, sd := a.hand.Overrun(pace / size)
+	return sd*size > a.aim && pace/size > learned.SlowPace/2
 }
 
 // resting reports whether the hand has paused: over some of the newest cycles what is wanted has surely changed by less
 // than half of what it does at the pace of that hand: the one that was seen, and once the amount may be made the usual.
 func (a *advisor) resting(r *Reading, w *window) bool {
 	k := &a.screws[a.screw]
-	least, pace, sigmas := leastRest, max(a.surest, slowPace/2*k.size()), restSigmas
+	least, pace, sigmas := leastRest, max(a.surest, learned.SlowPace/2*k.Size()), restSigmas
 	switch {
 	case math.IsNaN(a.amount):
-		least, pace = loneRest, max(a.steady, slowPace/2*k.size())
+		least, pace = loneRest, max(a.steady, learned.SlowPace/2*k.Size())
 	case a.mayBeMade(w):
 		least, sigmas = madeRest, madeSigmas
-		pace = max(pace, slowPace*k.size()*math.Exp(-math.Sqrt(k.variance)))
+		pace = max(pace, learned.SlowPace*k.Size()*math.Exp(-math.Sqrt(k.Variance)))
 	}
 	most, sd := slowestShare*pace*r.Span.Period, math.Sqrt(w.wantedVariance(a.screw))
 	for n := least; n <= min(mostRest, w.next-max(w.since, a.phaseCycle-1)); n++ {
@@ -252,7 +250,7 @@ func (a *advisor) seePace(r *Reading, w *window) {
 		slope, scale := w.slope(a.screw, n)
 		pace, doubt := math.Abs(slope)/r.Span.Period, sd*scale/r.Span.Period
 		a.surest = max(a.surest, pace-peakSigmas*doubt)
-		if doubt < paceDoubtful*a.screws[a.screw].size() {
+		if doubt < paceDoubtful*a.screws[a.screw].Size() {
 			a.quickest = max(a.quickest, pace)
 		}
 	}
@@ -261,8 +259,8 @@ func (a *advisor) seePace(r *Reading, w *window) {
 // mayBeMade reports whether the amount that was told may be made by now: by what has moved, or by the time.
 func (a *advisor) mayBeMade(w *window) bool {
 	moved := math.Abs(a.rest.wanted[a.screw] - a.move.x)
-	return moved > madeTime*a.amount*a.screws[a.screw].size() ||
-		w.now()-a.phaseTime+answerSeconds > madeTime*a.amount/min(a.hand.pace, turnPace)
+	return moved > madeTime*a.amount*a.screws[a.screw].Size() ||
+		w.now()-a.phaseTime+answerSeconds > madeTime*a.amount/min(a.hand.Pace, learned.TurnPace)
 }
 
 // slope returns the least-squares slope of what is wanted of screw s over the newest n cycles, kPa a cycle, and its
@@ -299,14 +297,14 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	now := w.stateOver(max(w.first, w.next-a.rested), w.next)
 	if !math.IsNaN(a.amount) {
 		k, change := &a.screws[s], a.rest.wanted[s]-now.wanted[s]
-		a.halts.reckoned[s].push(change, a.amount)
-		if a.back && k.variance < knownVariance && math.Abs(change) < k.size()*a.amount { // play only takes away
-			k.observeBack(change, a.amount)
+		a.halts.reckoned[s].Push(change, a.amount)
+		if a.back && k.Variance < learned.KnownVariance && math.Abs(change) < k.Size()*a.amount { // play only takes away
+			k.ObserveBack(change, a.amount)
 		} else {
-			k.observeEffect(change, a.amount, toldSpread)
+			k.ObserveEffect(change, a.amount, learned.ToldSpread)
 		}
-		if a.amount >= paceTurns && k.variance < knownVariance {
-			a.hand.observePace(a.surest/k.size(), a.quickest/k.size())
+		if a.amount >= paceTurns && k.Variance < learned.KnownVariance {
+			a.hand.ObservePace(a.surest/k.Size(), a.quickest/k.Size())
 		}
 		a.shareEffect(s)
 	}
@@ -356,7 +354,7 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	}
 	late := a.told.Why == advice.WhyFewCycles // it answered after a word to stop that nothing had answered
 	stop := a.told.Kind == advice.Stop && a.told.Part == advice.SyncScrew && !late
-	due := a.hand.Lag + math.Sqrt(a.hand.ll)
+	due := a.hand.Lag + a.hand.LagSpread()
 	if !a.quiet(w) || stop && w.now()-a.phaseTime < due || late && !a.resting(r, w) {
 		return a.told
 	}
@@ -368,12 +366,12 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	}
 	k := &a.screws[s]
 	past := -a.left(&now) * sign(a.left(&a.rest))
-	k.passed = k.passed || math.IsNaN(a.amount) && past > a.leftOver()
-	if math.IsNaN(a.amount) && a.told.Why == advice.WhyReached && a.stopPace > slowPace/4*k.size() {
-		turned := (a.stopX - now.wanted[s]) * sign(a.left(&a.rest)) / k.size()
-		a.hand.observe(a.stopPace/k.size(), turned, math.Abs(turned)*math.Sqrt(k.variance))
-	} else if done := a.rest.wanted[s] - now.wanted[s]; math.Abs(done) > k.size()*a.amount {
-		k.observeEffect(done, a.amount, toldSpread) // stopped on the way: no more than all was made
+	k.Passed = k.Passed || math.IsNaN(a.amount) && past > a.leftOver()
+	if math.IsNaN(a.amount) && a.told.Why == advice.WhyReached && a.stopPace > learned.SlowPace/4*k.Size() {
+		turned := (a.stopX - now.wanted[s]) * sign(a.left(&a.rest)) / k.Size()
+		a.hand.Observe(a.stopPace/k.Size(), turned, math.Abs(turned)*math.Sqrt(k.Variance))
+	} else if done := a.rest.wanted[s] - now.wanted[s]; math.Abs(done) > k.Size()*a.amount {
+		k.ObserveEffect(done, a.amount, learned.ToldSpread) // stopped on the way: no more than all was made
 	}
 	w.learnColumn(s, &a.rest, &now)
 	a.halts.moved[s] += a.rest.wanted[s] - now.wanted[s]

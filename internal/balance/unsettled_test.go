@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/learned"
 )
 
 // spanAt is the next cycle, at so many times the usual speed.
@@ -145,14 +146,14 @@ func TestUntilToldToStopEndsNearLevel(t *testing.T) {
 		amount bool
 	}{
 		"slow":        {func(a *advisor) {}, false},
-		"quick":       {func(a *advisor) { a.hand.quickest = 0.4 }, true},
-		"seen once":   {func(a *advisor) { a.screws[0].odds, a.screws[0].waySeen = onceOdds, true }, true},
-		"passed once": {func(a *advisor) { a.screws[0].passed = true }, true},
+		"quick":       {func(a *advisor) { a.hand.Quickest = 0.4 }, true},
+		"seen once":   {func(a *advisor) { a.screws[0].Odds, a.screws[0].WaySeen = learned.OnceOdds, true }, true},
+		"passed once": {func(a *advisor) { a.screws[0].Passed = true }, true},
 	} {
 		b := newBench(2, 1)
 		b.bank.NoLockNuts, b.bank.Screws[0].EffectKPaPerTurn = true, 3
 		a := New(Config{Bank: b.bank, Ambient: 101.3}).advisor
-		a.hand.quickest = 0.12
+		a.hand.Quickest = 0.12
 		c.change(&a)
 		if adv := a.turnAdvice(0, 4); math.IsNaN(adv.Turns) == c.amount {
 			t.Errorf("%s: %+v", name, adv)

@@ -1,4 +1,4 @@
-package balance
+package learned
 
 import "math"
 
@@ -17,12 +17,16 @@ const (
 	// a hand: it may be another's. knownStops are the stops from which a hand is worth keeping.
 	cardLagDoubt, cardRunOnDoubt = 0.25, 0.025
 	knownStops                   = 2
-	// usualReach is how long it takes from the word to a movement that is seen, s.
-	usualReach = 3.5
+	// UsualReach is how long it takes from the word to a movement that is seen, s.
+	UsualReach = 3.5
 	// usualAnswer is the same where the hand is at the screw.
 	usualAnswer = 1.5
-	// turnPace is the pace of a hand until it is seen, turns a second.
-	turnPace = 1.0 / 8
+	// TurnPace is the pace of a hand until it is seen, turns a second.
+	TurnPace = 1.0 / 8
+	// NutSeconds is how long a lock nut takes at a screw that is reached; nutMargin and answerMargin are how many times as
+	// long as those before it may take. Chosen.
+	NutSeconds              = 2.0
+	nutMargin, answerMargin = 1.3, 1.5
 	// paceShare is what one look counts in the mean pace.
 	paceShare = 0.4
 )
@@ -34,20 +38,20 @@ type Hand struct {
 	stops      int // it was learned from
 	// ll, lr and rr are their covariance.
 	ll, lr, rr float64
-	pace       float64 // turns a second, told to turn slowly
-	quickest   float64 // that it may have had, turns a second; 0 before one was seen
+	Pace       float64 // turns a second, told to turn slowly
+	Quickest   float64 // that it may have had, turns a second; 0 before one was seen
 	// Mean times in seconds: from the word to a movement that is seen, of a screw that has to be reached
 	// first, and of the one that the hand is at; from naming a lock nut to its step.
 	reach, answer, nut meanTime
 }
 
-// newHand begins with the hand that a card tells of, or with one that was seen to stop; without a Lag
+// NewHand begins with the hand that a card tells of, or with one that was seen to stop; without a Lag
 // it is unknown.
-func newHand(known Hand) Hand {
+func NewHand(known Hand) Hand {
 	if known.stops > 0 {
 		return known
 	}
-	h := Hand{Lag: handLag, RunOn: handRunOn, ll: lagDoubt * lagDoubt, rr: runOnDoubt * runOnDoubt, pace: turnPace}
+	h := Hand{Lag: handLag, RunOn: handRunOn, ll: lagDoubt * lagDoubt, rr: runOnDoubt * runOnDoubt, Pace: TurnPace}
 	if known.Lag > 0 {
 		h.Lag, h.RunOn = known.Lag, known.RunOn
 		h.ll, h.rr = cardLagDoubt*cardLagDoubt, cardRunOnDoubt*cardRunOnDoubt
@@ -58,15 +62,15 @@ func newHand(known Hand) Hand {
 // Learned reports whether the hand was seen to stop often enough to be worth keeping.
 func (h *Hand) Learned() bool { return h.stops >= knownStops && h.Lag > 0 && h.RunOn >= 0 }
 
-// overrun returns how far the hand turns after the word to stop at a pace in turns a second, and
+// Overrun returns how far the hand turns after the word to stop at a pace in turns a second, and
 // the standard deviation of that, in turns.
-func (h *Hand) overrun(pace float64) (turns, sd float64) {
+func (h *Hand) Overrun(pace float64) (turns, sd float64) {
 	variance := pace*pace*(h.ll+lagJitter*lagJitter) + 2*pace*h.lr + h.rr + runOnJitter*runOnJitter
 	return max(pace*h.Lag+h.RunOn, 0), math.Sqrt(variance)
 }
 
-// observe learns from a stop: the hand turned on by so many turns, known to sd.
-func (h *Hand) observe(pace, turns, sd float64) {
+// Observe learns from a stop: the hand turned on by so many turns, known to sd.
+func (h *Hand) Observe(pace, turns, sd float64) {
 	h.stops++
 	h.ll += handDrift * handDrift * lagDoubt * lagDoubt
 	h.rr += handDrift * handDrift * runOnDoubt * runOnDoubt
@@ -81,19 +85,19 @@ func (h *Hand) observe(pace, turns, sd float64) {
 	h.rr -= cr * cr / s
 }
 
-// observePace learns from a pace that was seen, turns a second; most is what it may have been at its quickest.
-func (h *Hand) observePace(pace, most float64) {
-	h.quickest = max(h.quickest, most)
+// ObservePace learns from a pace that was seen, turns a second; most is what it may have been at its quickest.
+func (h *Hand) ObservePace(pace, most float64) {
+	h.Quickest = max(h.Quickest, most)
 	if pace > 0 {
-		h.pace *= math.Pow(min(max(pace/h.pace, 0.25), 4), paceShare)
+		h.Pace *= math.Pow(min(max(pace/h.Pace, 0.25), 4), paceShare)
 	}
 }
 
-// observeReach learns how long it took from the word to a movement that was seen; at says that the hand was at
+// ObserveReach learns how long it took from the word to a movement that was seen; at says that the hand was at
 // the screw.
-func (h *Hand) observeReach(s float64, at bool) {
+func (h *Hand) ObserveReach(s float64, at bool) {
 	switch {
-	case s > 2*usualReach: // it was away
+	case s > 2*UsualReach: // it was away
 	case at:
 		h.answer.push(s)
 	default:
@@ -101,13 +105,22 @@ func (h *Hand) observeReach(s float64, at bool) {
 	}
 }
 
-// nutTime is how long a lock nut is waited for, s; the hand is at its screw.
-func (h *Hand) nutTime() float64 {
-	return max(answerMargin*h.answer.or(usualAnswer)+nutSeconds, nutMargin*h.nut.mean)
+// NutTime is how long a lock nut is waited for, s; the hand is at its screw.
+func (h *Hand) NutTime() float64 {
+	return max(answerMargin*h.answer.or(usualAnswer)+NutSeconds, nutMargin*h.nut.mean)
 }
 
-// reachTime is how long it takes at most from the word to a movement.
-func (h *Hand) reachTime() float64 { return h.reach.or(usualReach) }
+// ObserveNut learns how long it took from naming a lock nut to its step, s.
+func (h *Hand) ObserveNut(s float64) { h.nut.push(s) }
+
+// AnswerTime is how long it takes from the word to a movement of the screw that the hand is at, s.
+func (h *Hand) AnswerTime() float64 { return h.answer.or(usualAnswer) }
+
+// LagSpread is the standard deviation of Lag, s.
+func (h *Hand) LagSpread() float64 { return math.Sqrt(h.ll) }
+
+// ReachTime is how long it takes at most from the word to a movement.
+func (h *Hand) ReachTime() float64 { return h.reach.or(UsualReach) }
 
 // meanTime is the mean of times that were seen, s.
 type meanTime struct{ mean, n float64 }
