@@ -61,7 +61,8 @@ func TestTheFirstScrewIsNamedWhileTheSpeedRises(t *testing.T) {
 		hoses bool    // exchanged
 		loose bool    // the lock nut of another screw
 		early bool
-	}{"sound": {early: true}, "a loose nut": {loose: true}, "draws that settle": {draws: 0.4}, "exchanged hoses": {hoses: true}} {
+	}{"sound": {early: true}, "a loose nut": {loose: true}, "draws that settle": {draws: 0.4},
+		"exchanged hoses": {hoses: true}} {
 		b := newBench(4, 21)
 		b.scatter, b.draw = 0.03, []float64{25, 25, 25, 21}
 		if c.draws > 0 {
