@@ -239,8 +239,8 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 		b.advisor.abandon(&b.win)
 		return faultOf(c, advice.WhyDead)
 	}
+	said := b.told.Kind == advice.Wait || r.Time-b.toldAt > saidSeconds
 	if p := b.advisor.phase; p == choosing || p == asking || p == unanswered {
-		said := b.told.Kind == advice.Wait || r.Time-b.toldAt > saidSeconds
 		if adv, stop := b.gate.unready(r, &b.win, said); stop {
 			b.advisor.interrupt(&b.win)
 			return adv
@@ -251,7 +251,14 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 		b.advisor.interruptCheck()
 		return waitFor(advice.WhyCold)
 	}
-	return b.advisor.next(r, &b.win)
+	adv := b.advisor.next(r, &b.win)
+	if b.advisor.phase == asking && b.advisor.phaseCycle == b.win.next { // a fault comes before what is named just now
+		if fault, stop := b.gate.unready(r, &b.win, said); stop {
+			b.advisor.interrupt(&b.win)
+			return fault
+		}
+	}
+	return adv
 }
 
 // orderEvery is how many cycles lie between two looks at the order of the
