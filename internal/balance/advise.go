@@ -90,7 +90,7 @@ type advisor struct {
 	back       bool             // it was told another way than it last moved
 	toTurnBack bool             // the other way is news
 	slipped    bool             // the hand turned another way than it was told
-	move       motion           // of what is wanted of it
+	move       learned.Motion   // of what is wanted of it
 	fastest    float64          // pace seen since, kPa a second towards level
 	surest     float64          // that it has surely had
 	quickest   float64          // and may have had
@@ -143,7 +143,7 @@ func (a *advisor) abandon(w *window) {
 func (a *advisor) underWay() float64 {
 	stopped := a.told.Kind == advice.Stop && a.told.Why != advice.WhyNoAnswer && a.told.Why != advice.WhyFewCycles
 	if a.phase == turning || a.phase == settling && stopped {
-		return a.rest.wanted[a.screw] - a.move.x
+		return a.rest.wanted[a.screw] - a.move.X
 	}
 	return 0
 }

@@ -94,13 +94,13 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		a.screws[mover].ObserveDirection(a.way.Sign(), moved > 0)
 	}
 	now := wantedNow(w)
-	a.move.begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
-	a.move.pace = w.paceOf(mover) / r.Span.Period
+	a.move.Begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
+	a.move.Pace = w.paceOf(mover) / r.Span.Period
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
 	a.fastest, a.surest, a.quickest, a.steady, a.trying = 0, 0, 0, 0, a.told.Why == advice.WhyTry
 	if towards {
 		a.told.Why, a.tempoTime = advice.WhyKeepOn, w.now()
-		if math.IsNaN(a.amount) && a.tooQuick(-a.move.pace*sign(a.left(&a.rest))) {
+		if math.IsNaN(a.amount) && a.tooQuick(-a.move.Pace*sign(a.left(&a.rest))) {
 			a.told.Why = advice.WhySlower
 		}
 	}

@@ -98,24 +98,6 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 	b.advisor.interrupt(&b.win)
 }
 
-// Effects returns what is known of the screws, by index: kPa of draw per clockwise turn, 0 where unknown. What was
-// learned of a screw while its cylinder misfired doesn't count, nor what amounts say that may have been made in part.
-func (b *Balance) Effects() []float64 {
-	effects := make([]float64, len(b.cfg.Bank.Screws))
-	for s := range effects {
-		if k := b.advisor.known(s); !b.advisor.halts.reckoned[s].Doubtful(b.cfg.Bank.Screws[s].EffectKPaPerTurn) {
-			effects[s] = k.Effect()
-		}
-	}
-	return effects
-}
-
-// Hand is what is known of a user's hand.
-type Hand = learned.Hand
-
-// Hand returns what is known of the user's hand.
-func (b *Balance) Hand() Hand { return b.advisor.hand }
-
 // StopTurned tells that the throttle stop is being turned, which opens all butterflies
 // and moves the speed: no sign of an engine that grows warm.
 func (b *Balance) StopTurned() {

@@ -29,9 +29,8 @@
 //	telling.go     says how far to turn it: a little where nothing is known, an amount, or until told
 //	               to stop
 //	asking.go      waits for that screw to move
-//	turning.go     follows the screw while it is turned (motion.go), with what is held of its
-//	               effect (screwmodel.go), of how it moves all cylinders (linkage.go, rest.go) and
-//	               of the hand (hand.go)
+//	turning.go     follows the screw while it is turned, with what is held of its effect and of the hand
+//	               (package learned), and of how it moves all cylinders (linkage.go, rest.go)
 //	check.go       has the lock nut of a screw that came right tightened, and a level bank blipped
 //	halt.go        stops a levelling that hides a leak, and a screw that nothing answers to
 package balance

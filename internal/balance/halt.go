@@ -208,7 +208,7 @@ func (a *advisor) lookAgain(rpm float64) {
 func (a *advisor) tooFar(w *window) bool {
 	h, s := &a.halts, a.screw
 	before := h.moved[s]
-	h.moved[s] += a.rest.wanted[s] - a.move.x
+	h.moved[s] += a.rest.wanted[s] - a.move.X
 	far := a.far(s, likelySigmas)
 	h.moved[s] = before
 	return far || w.lastRPM < (1-idleFall)*h.idle && w.rpm < (1-idleFall/2)*h.idle

@@ -81,9 +81,9 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 		a.interrupt(w)
 		return waitFor(advice.WhyFewCycles)
 	}
-	a.move.push(w.now(), w.at(w.next - 1).wanted[s], w.wantedVariance(s))
-	x, way := a.move.x-a.goal, sign(a.left(&a.rest))
-	a.fastest = max(a.fastest, math.Abs(a.move.pace))
+	a.move.Push(w.now(), w.at(w.next - 1).wanted[s], w.wantedVariance(s))
+	x, way := a.move.X-a.goal, sign(a.left(&a.rest))
+	a.fastest = max(a.fastest, math.Abs(a.move.Pace))
 	a.seePace(r, w)
 	a.steady = max(a.steady, a.meanPace(w)/r.Span.Period)
 	if w.next-a.phaseCycle == paceCycles {
@@ -111,7 +111,7 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 // screw's effect is known, else what the screw does.
 func (a *advisor) learnPace() {
 	k := &a.screws[a.screw]
-	pace := math.Abs(a.move.pace)
+	pace := math.Abs(a.move.Pace)
 	switch {
 	case !math.IsNaN(a.amount):
 	case k.Variance < learned.KnownVariance:
@@ -128,7 +128,7 @@ const paceTurns = 1.0 / 8
 // while, by what is known of it.
 func (a *advisor) stopDue(x, way float64) bool {
 	size := a.screws[a.screw].Size()
-	pace := max(-a.move.pace*way, 0) / size
+	pace := max(-a.move.Pace*way, 0) / size
 	over, sd := a.hand.Overrun(pace)
 	return x*way-over*size <= max(stopSigmas*sd*size-a.nearEnough(), 0)
 }
@@ -138,7 +138,7 @@ func (a *advisor) stopDue(x, way float64) bool {
 const leastPast = 1.0
 
 // turnsOn reports whether the hand still moves by half of the pace that it had.
-func (a *advisor) turnsOn() bool { return math.Abs(a.move.pace) > a.fastest/2 }
+func (a *advisor) turnsOn() bool { return math.Abs(a.move.Pace) > a.fastest/2 }
 
 // hearing is how long it takes at most from a word to a hand at rest, s.
 func (a *advisor) hearing() float64 { return a.hand.Lag + 2*a.hand.LagSpread() }
@@ -191,8 +191,8 @@ func (a *advisor) unlearnWay() {
 
 // tempo is how a hand that turns until told to stop is to go on.
 func (a *advisor) tempo(w *window) advice.Why {
-	pace := math.Abs(a.move.pace)
-	left := math.Abs(a.move.x-a.goal) / pace
+	pace := math.Abs(a.move.Pace)
+	left := math.Abs(a.move.X-a.goal) / pace
 	why := advice.WhyKeepOn
 	if a.tooQuick(pace) {
 		why = advice.WhySlower
@@ -258,7 +258,7 @@ func (a *advisor) seePace(r *Reading, w *window) {
 
 // mayBeMade reports whether the amount that was told may be made by now: by what has moved, or by the time.
 func (a *advisor) mayBeMade(w *window) bool {
-	moved := math.Abs(a.rest.wanted[a.screw] - a.move.x)
+	moved := math.Abs(a.rest.wanted[a.screw] - a.move.X)
 	return moved > madeTime*a.amount*a.screws[a.screw].Size() ||
 		w.now()-a.phaseTime+answerSeconds > madeTime*a.amount/min(a.hand.Pace, learned.TurnPace)
 }
@@ -286,8 +286,8 @@ func (a *advisor) meanPace(w *window) float64 {
 func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 	adv := a.told
 	adv.Kind, adv.Why, adv.Turns = advice.Stop, why, math.NaN()
-	a.stopPace = max(-a.move.pace*sign(a.left(&a.rest)), 0)
-	a.stopX = a.move.x
+	a.stopPace = max(-a.move.Pace*sign(a.left(&a.rest)), 0)
+	a.stopX = a.move.X
 	return a.enter(settling, adv, w)
 }
 
@@ -298,7 +298,7 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	if !math.IsNaN(a.amount) {
 		k, change := &a.screws[s], a.rest.wanted[s]-now.wanted[s]
 		a.halts.reckoned[s].Push(change, a.amount)
-		if a.back && k.Variance < learned.KnownVariance && math.Abs(change) < k.Size()*a.amount { // play only takes away
+		if a.back && k.Variance < learned.KnownVariance && math.Abs(change) < k.Size()*a.amount { // play takes away
 			k.ObserveBack(change, a.amount)
 		} else {
 			k.ObserveEffect(change, a.amount, learned.ToldSpread)
@@ -350,7 +350,7 @@ const (
 // settle waits until nothing moves, and chooses anew.
 func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	if !w.leapsAt(w.next - 1) {
-		a.move.push(w.now(), w.at(w.next - 1).wanted[a.screw], w.wantedVariance(a.screw))
+		a.move.Push(w.now(), w.at(w.next - 1).wanted[a.screw], w.wantedVariance(a.screw))
 	}
 	late := a.told.Why == advice.WhyFewCycles // it answered after a word to stop that nothing had answered
 	stop := a.told.Kind == advice.Stop && a.told.Part == advice.SyncScrew && !late

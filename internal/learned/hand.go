@@ -23,8 +23,8 @@ const (
 	usualAnswer = 1.5
 	// TurnPace is the pace of a hand until it is seen, turns a second.
 	TurnPace = 1.0 / 8
-	// NutSeconds is how long a lock nut takes at a screw that is reached; nutMargin and answerMargin are how many times as
-	// long as those before it may take. Chosen.
+	// NutSeconds is how long a lock nut takes at a screw that is reached; nutMargin and answerMargin are how many times
+	// as long as those before it may take. Chosen.
 	NutSeconds              = 2.0
 	nutMargin, answerMargin = 1.3, 1.5
 	// paceShare is what one look counts in the mean pace.

@@ -1,12 +1,12 @@
-package balance
+package learned
 
 import "math"
 
-// motion follows a figure that a hand moves, and its pace: a Kalman filter for
+// Motion follows a figure that a hand moves, and its pace: a Kalman filter for
 //
 //	x(t+dt) = x(t) + pace dt,   pace changing by paceDoubt √dt (standard deviation)
-type motion struct {
-	x, pace    float64 // kPa, and kPa a second
+type Motion struct {
+	X, Pace    float64 // kPa, and kPa a second
 	xx, xp, pp float64 // their covariance
 	begun      bool
 	time       float64
@@ -23,20 +23,20 @@ const (
 	oddSigmas = 4.0
 )
 
-// begin starts at x at rest.
-func (m *motion) begin(t, x, variance float64) {
-	*m = motion{x: x, xx: variance, pp: paceFirst * paceFirst, begun: true, time: t}
+// Begin starts at x at rest.
+func (m *Motion) Begin(t, x, variance float64) {
+	*m = Motion{X: x, xx: variance, pp: paceFirst * paceFirst, begun: true, time: t}
 }
 
-// push takes the figure of the cycle that ended at t, with its variance.
-func (m *motion) push(t, z, variance float64) {
+// Push takes the figure of the cycle that ended at t, with its variance.
+func (m *Motion) Push(t, z, variance float64) {
 	if !m.begun {
-		m.begin(t, z, variance)
+		m.Begin(t, z, variance)
 		return
 	}
 	dt := t - m.time
 	m.time = t
-	m.x += m.pace * dt
+	m.X += m.Pace * dt
 	q := paceDoubt * paceDoubt * dt
 	m.xx += dt*(2*m.xp+dt*m.pp) + q*dt*dt/3
 	m.xp += dt*m.pp + q*dt/2
@@ -47,9 +47,9 @@ func (m *motion) push(t, z, variance float64) {
 	}
 	kx, kp := m.xx/s, m.xp/s
 	most := oddSigmas * math.Sqrt(s) // a misfire is no movement
-	d := min(max(z-m.x, -most), most)
-	m.x += kx * d
-	m.pace += kp * d
+	d := min(max(z-m.X, -most), most)
+	m.X += kx * d
+	m.Pace += kp * d
 	m.pp -= kp * m.xp
 	m.xp *= 1 - kx
 	m.xx *= 1 - kx
