@@ -10,6 +10,7 @@ import (
 	"sync"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
@@ -240,6 +241,11 @@ func (k *keeper) bestRead(snap *session.Snapshot) *session.Snapshot {
 	}
 	s := *snap
 	s.Reading = k.usable.Reading
+	if r := snap.Reading; r != nil && r.Advice.Kind == advice.Done && !turnedSince(k.usable, snap) {
+		level := *k.usable.Reading // it is told level before the speed has come down
+		level.Advice, level.Halts = r.Advice, r.Halts
+		s.Reading = &level
+	}
 	return &s
 }
 

@@ -363,3 +363,20 @@ func TestRemarkAndFindings(t *testing.T) {
 		}
 	}
 }
+
+// Level is told before the speed has come down from the blip: the record is of the idle before, and done.
+func TestLevelBeforeTheSpeedIsDownIsDone(t *testing.T) {
+	t.Parallel()
+	g, card := twinGarage(t)
+	k := &keeper{set: &Settings{Garage: g, Bike: &card}, own: recordBike, unit: "kPa", begun: time.Now()}
+	for turns, want := range map[int]string{1: garage.VerdictDone, 2: garage.VerdictSaved} { // turned since, it isn't
+		k.usable = keptSnapshot(1)
+		falls := keptSnapshot(turns)
+		falls.Reading.RPM, falls.Reading.Steady = 1300, false
+		falls.Reading.Advice = advice.New(advice.Done, advice.NoPart, advice.WhyLevel)
+		falls.Reading.Cycles = 0
+		if rec := k.record(k.bestRead(falls)); rec.Verdict != want {
+			t.Errorf("%d turns: %q, want %q", turns, rec.Verdict, want)
+		}
+	}
+}
