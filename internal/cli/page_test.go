@@ -142,12 +142,7 @@ func hearABrowserAndLevel(t *testing.T, b *pagetest.Browser, s *canvasScreen) {
 			t.Fatalf("not level; heard %q; the screen:\n%s", heard, s.picture())
 		}
 	}
-	for _, step := range []string{"Idle speed", "Pilot screws", "Look at a raised speed", "Save"} {
-		b.Await(step, "return document.querySelector('header').innerText.includes(arguments[0])", step)
-		if step != "Save" {
-			s.keys <- "n"
-		}
-	}
+	followTheSteps(t, b, s)
 	s.keys <- "q"
 	said := r.says("true spread")
 	if spread, err := strconv.ParseFloat(trueSpread.FindStringSubmatch(said.text)[1], 64); err != nil ||
@@ -155,6 +150,33 @@ func hearABrowserAndLevel(t *testing.T, b *pagetest.Browser, s *canvasScreen) {
 		t.Errorf("it ends at %s, heard %q", said.text, heard)
 	}
 	t.Logf("count: 1 practice bike levelled by ear in %s: %s", b.Engine.Name, strings.TrimSpace(said.text))
+}
+
+// atStep is the number of the step that stands on the screen.
+var atStep = regexp.MustCompile(`\d+/13 `)
+
+// followTheSteps skips what is left of the job, a step after another, as the page shows it. A bank that reads level but
+// is in doubt, as a lumpy engine's may be on a busy machine, does not go on by itself.
+func followTheSteps(t *testing.T, b *pagetest.Browser, s *canvasScreen) {
+	skipped := ""
+	for _, step := range []string{"Idle speed", "Pilot screws", "Look at a raised speed", "Save"} {
+		for begun, there := time.Now(), false; !there; time.Sleep(50 * time.Millisecond) {
+			b.Run(&there, "return document.querySelector('header').innerText.split('\\n').some("+
+				"line => line.replace(/\\.$/, '') === arguments[0])", step)
+			at := atStep.FindString(s.picture())
+			if doubt := strings.Contains(s.picture(), "look at cylinder"); !there && doubt && at != skipped {
+				skipped = at
+				s.keys <- "n"
+			}
+			if time.Since(begun) > effort.Hang {
+				t.Fatalf("%s did not come; the screen:\n%s", step, s.picture())
+			}
+		}
+		if step != "Save" {
+			skipped = atStep.FindString(s.picture())
+			s.keys <- "n"
+		}
+	}
 }
 
 // Whatever is asked of the page, no file changes; and it ends with the program.
