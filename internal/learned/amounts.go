@@ -28,7 +28,7 @@ func (t *Amounts) Push(change, turns float64) {
 	if change = math.Abs(change); change == 0 || !(turns > 0) {
 		return
 	}
-	play := UsualPlay / turns
+	play := usualPlay / turns
 	weight := ToldSpread * ToldSpread / (ToldSpread*ToldSpread + play*play)
 	z := math.Log(change / turns)
 	t.n += weight
@@ -36,12 +36,12 @@ func (t *Amounts) Push(change, turns float64) {
 	t.squares += weight * z * z
 }
 
-// Effect returns the logarithm of a screw's Effect, kPa a turn, and its variance, card being its Effect by the card, 0
+// Effect returns the logarithm of a screw's effect, kPa a turn, and its variance, card being its effect by the card, 0
 // for none. What a card and the amounts disagree by is not known, whichever is wrong.
 func (t *Amounts) Effect(card float64) (log, variance float64) {
-	log, variance = math.Log(UsualEffect), UsualSpread*UsualSpread
+	log, variance = math.Log(usualEffect), usualSpread*usualSpread
 	if card != 0 {
-		log, variance = math.Log(math.Abs(card)), CardSpread*CardSpread
+		log, variance = math.Log(math.Abs(card)), cardSpread*cardSpread
 	}
 	if t.n == 0 {
 		return log, variance

@@ -12,11 +12,11 @@ const (
 	// Chosen: a lazy screw does 2, a lively one 6, a quick one 24 (common practice, no source). alikeSpread is that of
 	// a screw whose bank has another that is known. Chosen: the same thread and levers.
 	alikeSpread = 0.35
-	UsualEffect = 6.0
-	UsualSpread = 0.6
-	// CardSpread is that of an effect from the bike card. Measured on the practice engine: with the bank's other
+	usualEffect = 6.0
+	usualSpread = 0.6
+	// cardSpread is that of an effect from the bike card. Measured on the practice engine: with the bank's other
 	// settings a turn does 0.7 to 1.6 times its nominal effect.
-	CardSpread = 0.2
+	cardSpread = 0.2
 	// driftSpread is what an effect may change from one turn to the next. Chosen.
 	driftSpread = 0.08
 	// cardDoubt is how probable it is that a card has the direction wrong, and
@@ -37,12 +37,12 @@ var OnceOdds = math.Log((1 - handDoubt) / handDoubt)
 const (
 	// ToldSpread is that of an amount that was told. Derived: hands are off by up to 25 % either way.
 	ToldSpread = 0.145
-	// SlowSpread is that of a hand that turns slowly until told to stop, at slowPace turns a second. Chosen.
+	// SlowSpread is that of a hand that turns slowly until told to stop, at SlowPace turns a second. Chosen.
 	SlowSpread = 0.4
 	SlowPace   = 1.0 / 8
-	// UsualPlay is how far a screw turns before its plates follow when it changes direction, in turns, and playDoubt
+	// usualPlay is how far a screw turns before its plates follow when it changes direction, in turns, and playDoubt
 	// the standard deviation of that; playScatter is how far off an amount is seen to end. Chosen.
-	UsualPlay, playDoubt, playScatter = 0.025, 0.015, 0.01
+	usualPlay, playDoubt, playScatter = 0.025, 0.015, 0.01
 	// Where less than pausedShare of what an amount should have done is seen, the hand may
 	// have stopped early: pausedSpread is added then, and no less than its square counts. Chosen.
 	pausedShare  = 0.5
@@ -59,7 +59,7 @@ const KnownVariance = 0.06
 type Screw struct {
 	Odds     float64 // logarithm; 0 is unknown
 	LogSize  float64 // logarithm of the effect's size, kPa a turn
-	Variance float64 // of logSize
+	Variance float64 // of LogSize
 	Seen     bool    // a turn was seen, or a card tells the effect
 	WaySeen  bool    // and not a card alone tells the direction
 	Play     float64 // turns, and the variance of that
@@ -70,10 +70,10 @@ type Screw struct {
 
 // NewScrew begins with the effect from a bike card, kPa per clockwise turn; 0 is unknown.
 func NewScrew(effect float64) Screw {
-	k := Screw{LogSize: math.Log(UsualEffect), Variance: UsualSpread * UsualSpread, Play: UsualPlay,
+	k := Screw{LogSize: math.Log(usualEffect), Variance: usualSpread * usualSpread, Play: usualPlay,
 		playVar: playDoubt * playDoubt}
 	if effect != 0 {
-		k.LogSize, k.Variance, k.Seen = math.Log(math.Abs(effect)), CardSpread*CardSpread, true
+		k.LogSize, k.Variance, k.Seen = math.Log(math.Abs(effect)), cardSpread*cardSpread, true
 		k.Odds = sign(effect) * math.Log((1-cardDoubt)/cardDoubt)
 	}
 	return k
@@ -96,7 +96,7 @@ func (k *Screw) Effect() float64 {
 	return sign(k.Odds) * k.Size()
 }
 
-// Size is the effect's Size, kPa a turn.
+// Size is the effect's size, kPa a turn.
 func (k *Screw) Size() float64 { return math.Exp(k.LogSize) }
 
 // ObserveDirection learns from a movement that was seen: told is +1 where clockwise was told, else
@@ -135,7 +135,7 @@ func (k *Screw) ObserveEffect(change, turns, spread float64) {
 	if change == 0 || !(turns > 0) {
 		return
 	}
-	play := UsualPlay / turns
+	play := usualPlay / turns
 	noise := spread*spread + play*play
 	z := math.Log(change / turns)
 	if z < k.LogSize+math.Log(pausedShare) {

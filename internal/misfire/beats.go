@@ -28,7 +28,8 @@ type fallShift struct {
 const (
 	// fallShare is the share by which a cycle renews it, and driftShare that by which one renews the means, startShare
 	// in the first startCycles. Chosen: with the longer means for good, sound practice engines with hard sparks were
-	// told to misfire 14 times on 40 bikes, now 6; with the shorter ones at once a dead cylinder was named 1.4 s later.
+	// told to misfire 14 times on 40 bikes, with these 6 (before beats went by medians at the ends of a fall); with the
+	// shorter ones at once a dead cylinder was named 1.4 s later.
 	fallShare   = 0.03
 	driftShare  = 0.1
 	startShare  = 0.08
