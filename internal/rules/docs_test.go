@@ -15,10 +15,18 @@ const maxDocColumns = 100
 // path is a file as DEVELOPERS.md names it, from internal or from the root.
 var path = regexp.MustCompile("`([a-z/-]+/[a-zA-Z_.-]+\\.(?:go|md|sh))`")
 
-// Every file that DEVELOPERS.md names is there, and its lines can be read side by side.
+// Every file that a document names is there, and its lines can be read side by side.
 func TestDocuments(t *testing.T) {
-	for _, name := range []string{"README.md", "DEVELOPERS.md"} {
-		text, err := os.ReadFile(filepath.Join(root, name))
+	notes, err := filepath.Glob(filepath.Join(root, "internal", "*", "NOTES.md"))
+	if err != nil || len(notes) < 10 {
+		t.Fatalf("%d notes, %v", len(notes), err)
+	}
+	for _, file := range append(notes, filepath.Join(root, "README.md"), filepath.Join(root, "DEVELOPERS.md")) {
+		name, err := filepath.Rel(root, file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := os.ReadFile(file)
 		if err != nil {
 			t.Fatal(err)
 		}
