@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -91,7 +92,7 @@ func EditCard(ctx context.Context, g *garage.Garage, bike string, std job.Stream
 			return os.RemoveAll(dir)
 		}
 		job.Report(std.Err, &job.Hinted{Err: err}) // what to do is asked below
-		if !job.IsTerminal(std.Out) || !askOnce(std, "Edit it again?") {
+		if !job.IsTerminal(std.Out) || !askOnce(ctx, std, "Edit it again?") {
 			return &job.Hinted{Err: fmt.Errorf("the card is as it was"), Hint: "what was written is in " + path}
 		}
 	}
@@ -109,20 +110,31 @@ func runEditor(ctx context.Context, words []string, std job.Streams) error {
 }
 
 // askOnce asks a question that only y or yes agrees to, and reads no further than its answer: what follows is
-// another program's.
-func askOnce(std job.Streams, question string) bool {
+// another program's. Who ends the program has said no.
+func askOnce(ctx context.Context, std job.Streams, question string) bool {
 	fmt.Fprint(std.Err, question+" (y/N): ")
+	answer := make(chan string, 1)
+	go func() { answer <- readLine(std.In) }()
+	select {
+	case a := <-answer:
+		return strings.EqualFold(a, "y") || strings.EqualFold(a, "yes")
+	case <-ctx.Done():
+		fmt.Fprintln(std.Err)
+		return false
+	}
+}
+
+// readLine reads a line and no further, without the spaces around it.
+func readLine(in io.Reader) string {
 	var line []byte
 	for b := make([]byte, 1); ; {
-		n, err := std.In.Read(b)
+		n, err := in.Read(b)
 		if n > 0 && b[0] != '\n' {
 			line = append(line, b[0])
 			continue
 		}
 		if n > 0 || err != nil {
-			break
+			return strings.TrimSpace(string(line))
 		}
 	}
-	answer := strings.TrimSpace(string(line))
-	return strings.EqualFold(answer, "y") || strings.EqualFold(answer, "yes")
 }

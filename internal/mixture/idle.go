@@ -269,7 +269,7 @@ func (s *IdleSpeed) moved() float64 {
 	return 0
 }
 
-// ask waits for the speed to move. A turn too small to be seen at once is found by a look with the hand off.
+// ask waits for the speed to move. What stays unseen is looked at anew, without a word to a hand that may not be there.
 func (s *IdleSpeed) ask() advice.Advice {
 	if s.moved() != 0 {
 		s.enter(turning)
@@ -277,7 +277,8 @@ func (s *IdleSpeed) ask() advice.Advice {
 	}
 	if s.now-s.since > askS {
 		s.unseen++
-		return s.tellStop(advice.WhyMeasuring)
+		s.enter(looking)
+		return s.look()
 	}
 	return s.told
 }

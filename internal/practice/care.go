@@ -118,8 +118,8 @@ func (c *Care) warm() bool {
 		return false
 	}
 	c.do("The engine is cold: its idle changes. The virtual mechanic turns nothing before it is warm.", coldS, nil)
-	c.do("Waiting would take minutes of idling. Engine off; hoses, board and bottle off, port plugs and tank on, for "+
-		"a ride.", sayS, c.m.engine.Stop)
+	c.do("Waiting would take minutes of idling. Engine off; vacuum hoses, board and fuel bottle off, port plugs "+
+		"and tank on, for a ride.", sayS, c.m.engine.Stop)
 	c.do("He rides until it is warm. (Here that takes a moment.)", sayS, nil)
 	c.await(sayS, c.m.engine.Ride, func(bool) {
 		c.Found("The engine was cold: the virtual mechanic has ridden it warm before he turned a screw.")

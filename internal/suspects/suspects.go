@@ -15,7 +15,7 @@ const (
 	// Ill are those of a cylinder that no synchronising screw mends.
 	Ill = "an air leak, a tight valve, low compression, a torn diaphragm or a split hose"
 	// Leak are where air leaks in between butterfly and engine.
-	Leak = "boot, its clamp, the plug or hose of a port"
+	Leak = "boot, its clamp, a port's plug or hose"
 	// Spark are what keeps a cylinder from firing, beside its mixture.
 	Spark = "spark plug, its cap and lead"
 )

@@ -105,8 +105,8 @@ func Installed(now, before *frame.Announcement) []string {
 const (
 	NoLoader     = "no boot loader answers at 115200 or 57600 bit/s"
 	NoLoaderHint = "See that nothing is on the board's pins 0 and 1, and that it is a board with an ATmega328P; try " +
-		"another lead and socket. Boards of other kinds, and boards whose boot loader is missing, can't be installed " +
-		"from here: hardware-notes/README.md says what to buy, and how a programmer does it."
+		"another USB lead and socket. Boards of other kinds, and boards whose boot loader is missing, can't be " +
+		"installed from here: hardware-notes/README.md says what to buy, and how a programmer does it."
 	OtherChipHint = "The board program is for the ATmega328P (and 328PB) at 16 MHz; other boards can print their " +
 		"readings: hardware-notes/README.md has a sketch of twenty lines."
 	SlowClock = "this board runs at 8 MHz, and the board program needs 16: its speeds would be wrong by half"

@@ -31,7 +31,7 @@ func (v *View) bareWords() Words {
 	switch b := &v.Bare; {
 	case b.Busy && b.Done > 0:
 		return toRead("WRITING", Strong,
-			fmt.Sprintf("The board program is being written: %d %%. Leave the lead in.", b.Done))
+			fmt.Sprintf("The board program is being written: %d %%. Leave the USB lead in.", b.Done))
 	case b.Busy:
 		return toRead("LOOKING", Strong, "Looking whether a program can be put on the board.")
 	case b.Loses != "":

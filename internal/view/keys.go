@@ -259,7 +259,7 @@ func (v *View) confirm() {
 		v.note("That nut counts as tight already.", Plain)
 	case !v.enterEnds() && v.Cold: // it is warm
 	case !v.enterEnds():
-		v.note("Enter answers nothing here: n goes on to the next step.", Plain)
+		v.note("Enter is not needed here: n goes on to the next step.", Plain)
 	default:
 		v.finish()
 	}

@@ -260,8 +260,8 @@ func PilotWarnings(s *mixture.TrimState) (lines []string) {
 			lines = append(lines, fmt.Sprintf("Pilot screw %d is best at the end of its travel: "+
 				"suspect a blocked pilot jet or passage, an air leak, a wrong float height.", p.Cylinder))
 		case mixture.Silent:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d changes nothing: does the cylinder fire? Suspect plug "+
-				"and lead, a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
+			lines = append(lines, fmt.Sprintf("Pilot screw %d changes nothing: does the cylinder fire? Suspect "+
+				"spark plug and lead, a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
 		case mixture.Unsure:
 			lines = append(lines, fmt.Sprintf("Pilot screw %d: the idle wanders too much to be sure. "+
 				"Look for what makes it rough first.", p.Cylinder))
@@ -277,7 +277,7 @@ func PilotWarnings(s *mixture.TrimState) (lines []string) {
 // ProbeLine tells lambda and air/fuel ratio, and where both come first from.
 func ProbeLine(p *mixture.ProbeState, target float64) string {
 	if math.IsNaN(p.Lambda) {
-		return "Lambda: nothing comes from the probe (cold, or its lead off?)"
+		return "Lambda: nothing comes from the probe (cold, or its cable off?)"
 	}
 	line := fmt.Sprintf("Lambda %.3f, air/fuel %.2f", p.Lambda, p.AFR)
 	if p.AtEnd {

@@ -15,5 +15,5 @@ func (v *View) noteRestart(before, now *session.Snapshot) {
 	case now.Zero.Zeroed:
 		text = "Board restarted: its zero still holds."
 	}
-	v.note(text+" If it happens again, look at plug and supply.", Warn)
+	v.note(text+" If it happens again, look at its USB plug and its supply.", Warn)
 }

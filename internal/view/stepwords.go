@@ -77,8 +77,8 @@ func (v *View) zeroStepWords() Words {
 
 // matchWords say how the sensors are compared, and what it costs not to.
 func (v *View) matchWords() Words {
-	how, practice := []string{"Engine off. Join all hoses with tees: to a vacuum pump, or to one port (plugs on " +
-		"the other ports).", "Pump: Enter; pump 20 s, with pauses.",
+	how, practice := []string{"Engine off. Join all hoses with tees: to a vacuum pump, or to one port (port plugs " +
+		"on the others).", "Pump: Enter; pump 20 s, with pauses.",
 		"Port: start the engine, outdoors, a fan on it, hands clear; then Enter."}, ""
 	if v.Practice != nil {
 		how = []string{"Enter compares them, 20 s: the practice engine draws on the hoses itself."}
@@ -190,7 +190,8 @@ func (v *View) keepWords() Words {
 	w := toRead("SAVE", Strong, "All nuts tight? Engine off, bottle shut, fuel tap OFF (a vacuum tap: ON).",
 		"One loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
-		"The exhaust is hot. When it is cool: bottle off, the tap's fuel and vacuum hoses back on, port plugs too.")
+		"The exhaust is hot. When it is cool: fuel bottle off, the tap's fuel and vacuum hoses back on, port plugs "+
+			"too.")
 	if v.saved && len(v.Records) > 0 {
 		w.Say[2] = "Saved when it was level. Enter or s saves it as it was read last."
 	}

@@ -183,97 +183,6 @@ func (v *View) levelSentence() string {
 	return text
 }
 
-// turnSentences says how a screw is to be turned.
-func (v *View) turnSentences(a *advice.Advice) []string {
-	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
-	switch a.Why {
-	case advice.WhyTry:
-		if a.Again {
-			return []string{fmt.Sprintf("Nothing seen yet: try %s %s (more, if you have turned it), then wait.", screw,
-				plain.Amount(a.Turns)), "It shows which way helps.", v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
-		}
-		return []string{fmt.Sprintf("%s %s %s, then wait.", v.afterNut("Try", a.Screw), screw, plain.Amount(a.Turns)),
-			"It shows which way helps.", v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
-	case advice.WhyKeepOn:
-		if a.Turns < plain.Hair {
-			return []string{fmt.Sprintf("Good. Screw %s %s: a hair more, then wait.", a.ScrewName, a.Direction)}
-		}
-		if !math.IsNaN(a.Turns) {
-			return []string{fmt.Sprintf("Good. Screw %s %s: go on to the full %s, then wait.", a.ScrewName, a.Direction,
-				strings.TrimPrefix(plain.Amount(a.Turns), "by ")) + lastNote(a)}
-		}
-		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw) + lastNote(a)}
-	case advice.WhySlower:
-		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: take 4 seconds for a quarter turn.",
-			screw)}
-	case advice.WhyAway:
-		by := "Turn until STOP shows."
-		if !math.IsNaN(a.Turns) {
-			by = "Turn " + plain.Amount(a.Turns) + ", then wait."
-		}
-		return []string{by, fmt.Sprintf("It got worse: now %s %s. Just turned the wrong way? Turn it back.",
-			a.ScrewName, a.Direction)}
-	}
-	then := "Then hand off; sooner if STOP shows."
-	if math.IsNaN(a.Turns) {
-		then = "Glance up often: it says STOP."
-	}
-	from, turn := "", v.afterNut("Turn", a.Screw)
-	if turn == "Turn" && !math.IsNaN(a.Turns) { // what was told of it before is done with
-		from = " from where it is now"
-	}
-	return []string{fmt.Sprintf("%s %s, %s%s.", turn, screw, plain.Amount(a.Turns), from),
-		then, v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
-}
-
-// betweenNote says why the screw between two sides of the bank comes before those of a side that is not level in
-// itself, "" where neither is so.
-func (v *View) betweenNote(screw int) string {
-	r := v.reading()
-	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || len(v.Snap.Bank.Screws[screw].Moves) < 2 ||
-		r.Loose>>screw&1 == 1 { // it was begun with
-		return ""
-	}
-	for _, side := range []bool{true, false} {
-		low, high := math.Inf(1), math.Inf(-1)
-		for _, c := range r.Cylinders {
-			if d := float64(c.Draw); v.Snap.Bank.Moves(screw, c.Cylinder) == side && !math.IsNaN(d) {
-				low, high = min(low, d), max(high, d)
-			}
-		}
-		if high-low > float64(v.Aim) {
-			return "It comes first: what is left and right of it differs most. The other screws follow."
-		}
-	}
-	return ""
-}
-
-// afterNut begins a sentence with what is done to a screw, before it the lock nut where that is not open.
-func (v *View) afterNut(verb string, screw int) string {
-	if r := v.reading(); r == nil || screw < 0 || r.Loose>>screw&1 == 1 {
-		return verb
-	}
-	return "Loosen the lock nut, then " + strings.ToLower(verb)
-}
-
-// referenceNote warns that the screw moves the reference cylinder, whose own mark stays while the
-// others move; "" where it does not.
-func (v *View) referenceNote(screw int) string {
-	r := v.reading()
-	if r == nil || v.ByMean || v.Alone || screw < 0 || screw >= len(v.Snap.Bank.Screws) ||
-		!v.Snap.Bank.Moves(screw, r.Reference) {
-		return ""
-	}
-	var others []int
-	for c := 1; c <= v.Snap.Bank.Cylinders; c++ {
-		if !v.Snap.Bank.Moves(screw, c) {
-			others = append(others, c)
-		}
-	}
-	return fmt.Sprintf("Cylinder %d is the reference: its mark stays, and %s move.", r.Reference,
-		plain.AndNumbers(others))
-}
-
 // doubtNote says what speaks against a bank that reads level, "" when nothing does.
 func (v *View) doubtNote() string {
 	var ill []string
@@ -309,7 +218,7 @@ var waits = map[advice.Why][]string{
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
 	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
 		"Levelled cold, it would not stay level. You may warm it by a ride instead: first vacuum hoses, board and " +
-			"bottle off; port plugs, tank and its hoses back on."},
+			"fuel bottle off; port plugs, tank and its hoses back on."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},
 	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},
