@@ -194,3 +194,25 @@ func TestTheWordOfAColdEngineStands(t *testing.T) {
 		t.Error("a zero pass that is skipped says that the engine is warm")
 	}
 }
+
+// An amount that stands for longer than a slow hand needs is not told as if it were still to be made.
+func TestAnAmountThatStandsIsNotMadeTwice(t *testing.T) {
+	t.Parallel()
+	for _, why := range []advice.Why{advice.WhyTry, advice.WhyUnlevel} {
+		show := advised()
+		a := about(advice.Turn, why, 0.25)
+		for _, c := range []struct {
+			at    float64
+			asked bool
+		}{{0, false}, {7.9, false}, {8.1, true}} {
+			said := strings.Join(show(c.at, a).Say, " ")
+			if strings.Contains(said, turnedIt) != c.asked {
+				t.Errorf("%s, %.1f s: %q", why, c.at, said)
+			}
+		}
+		a.Turns = 0.125
+		if said := strings.Join(show(9, a).Say, " "); strings.Contains(said, turnedIt) {
+			t.Errorf("%s, another amount: %q", why, said)
+		}
+	}
+}
