@@ -48,16 +48,21 @@ func newAcquire(cylinders int, minPeriod, maxPeriod float64) *acquire {
 // seconds returns how much history a search needs.
 func (a *acquire) seconds() float64 { return float64(2*a.maxSteps) * a.step }
 
+// reach sets how far a search of the samples of h before until can look, and reports whether that is far enough for an
+// idle that goes on.
+func (a *acquire) reach(h *history, until float64) (enough bool) {
+	a.steps = min(a.maxSteps, int((until-h.oldest())/2/a.step))
+	return a.steps >= min(a.maxSteps, minSearchSteps)
+}
+
 // period looks for a cycle in the samples of h before until, by the normalised difference of
 // de Cheveigné and Kawahara (YIN, 2002), summed over channels: a shift by one cycle repeats every
 // channel, whatever their order, while a shift from one firing to the next doesn't.
 //
 //	d(s) = sum over channels and t of (x(t) - x(t-s))²,   diff(s) = s d(s) / (d(1) + ... + d(s))
+//
+// It looks as far as reach has said.
 func (a *acquire) period(h *history, until float64) (seconds float64, ok bool) {
-	a.steps = min(a.maxSteps, int((until-h.oldest())/2/a.step))
-	if a.steps < min(a.maxSteps, minSearchSteps) {
-		return 0, false
-	}
 	a.resample(h, until)
 	if !a.pulses() {
 		return 0, false

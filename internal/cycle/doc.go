@@ -15,6 +15,7 @@
 //  2. acquire.go finds the period T: the shortest shift at which all channels repeat.
 //  3. follow.go finds each boundary: the same angle of the crank as the last one.
 //  4. tracker.go cuts the cycle there, takes the means and undoes the hoses' lags in them.
+//     Where the input ends soon after its start, finish.go looks through all of it once more.
 //  5. health.go judges the channels; beat.go tells when each cylinder draws, and package misfire what the
 //     spacing of that says of the pushes on the crank.
 //

@@ -66,6 +66,7 @@ type Tracker struct {
 	period       float64 // of the last cycle, s
 	alike        int     // cycles in a row that were as long as the one before
 	inRhythm     bool    // the last cycle was even enough to be told
+	parts        int     // stretches between breaks, so far
 }
 
 // NewTracker returns a Tracker. It panics when cfg names no channel or more than
@@ -129,6 +130,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 		t.despike.renumber(moved)
 	}
 	if h.count == 1 {
+		t.parts++
 		t.stillFrom, t.searchAt, t.emittedUntil, t.lostAt = s.Time, s.Time, s.Time, s.Time
 		t.despike.reset()
 		return false
@@ -149,11 +151,7 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 	if now >= t.searchAt {
 		t.searchAt = now + max(searchSeconds, rpmSeconds/t.cfg.MinRPM/searchParts)
 		t.despike.advance(h, last)
-		if period, found := t.acquire.period(h, now); found {
-			t.follow.begin(h, period, now)
-			if !t.follow.active {
-				t.lose()
-			}
+		if t.acquire.reach(h, now) && t.search(now) {
 			return false
 		}
 	}
@@ -167,6 +165,18 @@ func (t *Tracker) take(s *sensor.Sample) bool {
 		return true
 	}
 	return false
+}
+
+// search looks for a period in the samples until now, and follows the one that it finds.
+func (t *Tracker) search(now float64) (found bool) {
+	period, found := t.acquire.period(t.history, now)
+	if found {
+		t.follow.begin(t.history, period, now)
+		if !t.follow.active {
+			t.lose()
+		}
+	}
+	return found
 }
 
 // scale is the time, s, of which longGap is a share.

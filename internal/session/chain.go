@@ -104,6 +104,7 @@ type Chain struct {
 	time    float64                   // of the newest frame, s
 	before  uint64                    // Link.Before
 	beside  *beside                   // where spans are looked at beside the frames, else nil
+	held    []spanOf                  // of a recording: see holdSpan
 	counts  [frame.MaxChannels]uint16 // of the newest frame
 	journal Journal
 	heat    heat.State
@@ -143,7 +144,7 @@ func (c *Chain) pushSample(s *sensor.Sample) {
 		return
 	}
 	if c.beside != nil && c.tune.lambda == nil { // a probe's figures come between the spans
-		c.beside.hand(span, c.linkNow())
+		c.holdSpan(span)
 		return
 	}
 	c.link = c.linkNow()
@@ -181,6 +182,7 @@ func (c *Chain) useBoard(a *frame.Announcement) error {
 		return nil
 	}
 	if c.beside != nil {
+		c.letGo()
 		c.beside.settle()
 	}
 	wanted := c.zero.wanted

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"evendraw/internal/capture"
+	"evendraw/internal/cycle"
 	"evendraw/internal/frame"
 )
 
@@ -62,6 +63,7 @@ func (s *Session) readPieces(ctx context.Context, in *capture.Input) error {
 	c := s.chain
 	c.beside = newBeside(c.pushSpanOf)
 	defer func() {
+		c.letGo()
 		c.beside.end()
 		c.beside = nil
 		c.noteLink()
@@ -78,6 +80,7 @@ func (s *Session) readPieces(ctx context.Context, in *capture.Input) error {
 		case err != nil:
 			return err
 		case p.err == io.EOF:
+			c.endRecording()
 			return nil
 		case p.err != nil:
 			return p.err
@@ -98,6 +101,39 @@ func (c *Chain) takePiece(t *capture.Table, p *piece, bits int) error {
 		}
 	}
 	return nil
+}
+
+// holdSpan takes a span of a recording beside which readings are made. Those of its start are held back: should it end
+// soon, more may be found in it.
+func (c *Chain) holdSpan(span *cycle.Span) {
+	if c.tracker.IsShort() {
+		c.held = append(c.held, spanOf{*span, c.linkNow()})
+		return
+	}
+	c.letGo()
+	c.beside.hand(span, c.linkNow())
+}
+
+// letGo hands on the spans that were held back.
+func (c *Chain) letGo() {
+	for i := range c.held {
+		c.beside.hand(&c.held[i].span, c.held[i].link)
+	}
+	c.held = nil
+}
+
+// endRecording tells the tracker that the recording has ended, and hands on what it then finds in a short one.
+func (c *Chain) endRecording() {
+	if c.tracker == nil || c.tune.lambda != nil {
+		return
+	}
+	if cycles := c.tracker.Finish(); cycles != nil {
+		c.held = nil
+		for i := range cycles {
+			c.held = append(c.held, spanOf{cycles[i], c.linkNow()})
+		}
+	}
+	c.letGo()
 }
 
 // decodeAhead fills pieces with what the input holds, until its end or that of ctx.

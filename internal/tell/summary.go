@@ -89,9 +89,8 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 	printSound(out, sum, sum.Cylinders(&b))
 }
 
-// shortRecording is how long a recording must be, s, for a cycle to be told of it. Measured: at an idle the first is
-// told of 0.84 s, the second of 1.0 s.
-const shortRecording = 1.0
+// shortRecording is how long a recording must be, s, for cycles of the slowest engine to be told of it: three. Derived.
+const shortRecording = 3 * 120 / cycle.DefaultMinRPM
 
 // noCycles says why a recording of so many seconds has no cycle.
 func noCycles(cylinders []session.CylinderSummary, seconds float64) string {
@@ -105,7 +104,7 @@ func noCycles(cylinders []session.CylinderSummary, seconds float64) string {
 	}
 	switch {
 	case seconds < shortRecording && (pulses || !seen):
-		return fmt.Sprintf("no cycle is told of %.1f s: it takes a second of running, and some ten for exact figures",
+		return fmt.Sprintf("no cycle is told of %.1f s: it takes three whole ones, and some ten seconds for exact figures",
 			seconds)
 	case pulses:
 		return "no steady cycle in it, though something pulses: the engine did not run on"
