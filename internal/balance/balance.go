@@ -35,6 +35,9 @@ type Config struct {
 	// GainBand is how far each sensor's gain may be off, as a share, by cylinder - 1: what the
 	// data sheet allows, or what a match pass left; 0 is known to be right.
 	GainBand [cycle.MaxCylinders]float64
+	// SupplyBand is by what share all pressures read may be off alike, where the sensors' supply is not the
+	// converter's reference.
+	SupplyBand float64
 	// IdleLow and IdleHigh bound the idle speed in rpm; both 0 when unknown.
 	IdleLow, IdleHigh float64
 	// LevelBy is what is made level; "" means ByDraw.
@@ -193,7 +196,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	if r.Loose = b.advisor.openNuts() & b.advisor.check.moved; b.cfg.Bank.NoLockNuts {
 		r.Loose = ^uint(0)
 	}
-	r.widen(&b.cfg.GainBand)
+	r.widen(&b.cfg.GainBand, b.cfg.SupplyBand)
 	return r
 }
 

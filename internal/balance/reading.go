@@ -45,6 +45,8 @@ type Reading struct {
 	Spread, SpreadUncertainty pressure.KPa
 	// GainUncertainty is the part of SpreadUncertainty that the sensors' gains make.
 	GainUncertainty pressure.KPa
+	// SupplyBand is that of Config: the share of a difference, or of Spread, that its interval allows for.
+	SupplyBand float64
 	// Cycles is how many cycles the figures average over.
 	Cycles    int
 	Cylinders []Cylinder
@@ -76,9 +78,10 @@ func (r *Reading) LeftOut() (cylinders []int) {
 // SetGainBand tells how far each sensor's gain may be off from now on, as in Config.
 func (b *Balance) SetGainBand(band [cycle.MaxCylinders]float64) { b.cfg.GainBand = band }
 
-// widen adds to the intervals of the draws what the sensors' gains may be off by. The advice goes without: what
-// no more cycles make surer would keep it from ever being done.
-func (r *Reading) widen(band *[cycle.MaxCylinders]float64) {
+// widen adds to the intervals of the draws what the sensors' gains, and a supply that they share, may be off by. The
+// advice goes without: what no more cycles make surer would keep it from ever being done.
+func (r *Reading) widen(band *[cycle.MaxCylinders]float64, supply float64) {
+	r.SupplyBand = supply
 	largest, second := pressure.KPa(0), pressure.KPa(0)
 	for i := range r.Cylinders {
 		c := &r.Cylinders[i]
@@ -89,11 +92,12 @@ func (r *Reading) widen(band *[cycle.MaxCylinders]float64) {
 	}
 	for i := range r.Cylinders {
 		if c := &r.Cylinders[i]; i != r.Reference-1 {
-			c.Uncertainty = Together(c.Uncertainty, c.GainUncertainty, r.Cylinders[r.Reference-1].GainUncertainty)
+			c.Uncertainty = Together(c.Uncertainty, c.GainUncertainty, r.Cylinders[r.Reference-1].GainUncertainty,
+				pressure.KPa(supply)*c.Difference)
 		}
 	}
 	r.GainUncertainty = Together(largest, second)
-	r.SpreadUncertainty = Together(r.SpreadUncertainty, r.GainUncertainty)
+	r.SpreadUncertainty = Together(r.SpreadUncertainty, r.GainUncertainty, pressure.KPa(supply)*r.Spread)
 }
 
 // Together is the half-width of the interval of a sum whose parts have those, and nothing in common.

@@ -215,7 +215,7 @@ func (c *Chain) buildStages() {
 	zeroBand := c.zeroBand()
 	c.tracker = cycle.NewTracker(cycle.Config{Channels: c.bank.Channels, Ambient: c.cfg.Ambient, ZeroBand: zeroBand,
 		MinRPM: c.cfg.MinRPM, MaxRPM: c.cfg.MaxRPM})
-	b := balance.Config{Bank: c.bank, GainBand: c.gainBand(), Ambient: c.cfg.Ambient,
+	b := balance.Config{Bank: c.bank, GainBand: c.gainBand(), SupplyBand: c.supplyBand(), Ambient: c.cfg.Ambient,
 		OffsetBand: zeroBand, Reference: c.cfg.Reference, Aim: c.cfg.Aim, IdleLow: c.cfg.Idle.LowRPM,
 		IdleHigh: c.cfg.Idle.HighRPM,
 		LevelBy:  c.cfg.LevelBy, Hand: c.cfg.Hand, Keys: c.Keys}
@@ -245,6 +245,17 @@ func (c *Chain) gainBand() (band [cycle.MaxCylinders]float64) {
 		}
 	}
 	return band
+}
+
+// usbBand is by what share a supply of 5 V from USB may be off. USB allows 4.75 to 5.25 V (from memory).
+const usbBand = 0.05
+
+// supplyBand is by what share the sensors' supply may be off where it is not the reference of what measured them.
+func (c *Chain) supplyBand() float64 {
+	if !c.board.Ratiometric || c.rows != nil && c.rows.Quantity == capture.Volts {
+		return usbBand
+	}
+	return 0
 }
 
 // zeroBand is how far the zeros of the sensors in use may be off: the widest of their error bands, 0 after a zero pass.

@@ -43,6 +43,7 @@ type Summary struct {
 	states      [cycle.MaxCylinders]map[cycle.State]float64 // seconds
 	doubt       [cycle.MaxCylinders]advice.Why              // the last that was found
 	gain        [cycle.MaxCylinders]pressure.KPa            // share by which a sensor's gain may be off
+	supply      pressure.KPa                                // the same of a supply that all sensors share
 	ambientOf   func() pressure.KPa
 	late        [unsureCycles]lateSpan // the last cycles, a ring, whose channels may yet turn out unsound
 	lateCount   int
@@ -68,6 +69,7 @@ func (s *Summary) Push(r *balance.Reading) {
 	span := &r.Span
 	s.n, s.Reference = span.N, r.Reference
 	s.seconds += span.Silence + span.Period
+	s.supply = pressure.KPa(r.SupplyBand)
 	for c := range span.N {
 		if s.states[c] == nil {
 			s.states[c] = map[cycle.State]float64{}
@@ -205,15 +207,15 @@ func (s *Summary) Cylinders(b *bank.Bank) []CylinderSummary {
 			SoundCycles: s.draw[c].N(), Mean: pressure.KPa(s.mean[c] / s.meanSeconds[c]), Doubt: s.doubt[c]}
 		if s.draw[c].N() > 0 {
 			cs.Draw = pressure.KPa(s.draw[c].Mean())
+			cs.Difference = pressure.KPa(s.diff[c].Mean())
 			if cs.Uncertainty = s.diff[c].HalfWidth(); c != s.Reference-1 {
 				method := methodKPa
 				if s.draw[c].N() < startCycles {
 					method = startKPa
 				}
 				cs.Uncertainty = balance.Together(cs.Uncertainty, method, s.gain[c]*cs.Draw,
-					s.gain[s.Reference-1]*pressure.KPa(s.draw[s.Reference-1].Mean()))
+					s.gain[s.Reference-1]*pressure.KPa(s.draw[s.Reference-1].Mean()), s.supply*cs.Difference)
 			}
-			cs.Difference = pressure.KPa(s.diff[c].Mean())
 			cs.Ripple = pressure.KPa(s.ripple[c].Mean())
 			cs.Dip = s.ambientOf() - s.dip[c]
 			if cs.Hose = s.hose[c]; s.opening[c].N() < leastOpenings && s.draw[c].N() >= openingsWait {
