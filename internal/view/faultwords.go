@@ -56,7 +56,7 @@ func leakOrder(dead bool) []string {
 		end = deadGoOn
 	}
 	return []string{"No leak? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
-		"Or, engine running: l, wet the joints."}
+		"Or start it and look with water: l."}
 }
 
 // leakNextSentences are of a cylinder whose screw was turned back for it to fire, and that misfires again, or would
@@ -158,6 +158,9 @@ func lastNote(a *advice.Advice) string {
 	return fmt.Sprintf(" The spread grows for now; cylinder %d comes last.", a.Last)
 }
 
+// handsFull tells a hand that is not at the keys what happens without one.
+const handsFull = "Hands full? Wait: most nuts are seen, and it goes on. If not, press Enter when you can."
+
 // recheckSentences say how the bank is looked at again.
 func (v *View) recheckSentences(a *advice.Advice) []string {
 	switch a.Why {
@@ -171,7 +174,7 @@ func (v *View) recheckSentences(a *advice.Advice) []string {
 			"Hands clear of exhaust, chain and fan."}
 	case advice.WhyNuts:
 		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut. Then press Enter.", a.ScrewName),
-			"Hands full? Wait: it often goes on by itself."}
+			handsFull}
 	}
 	way := ""
 	if a.Direction != advice.UnknownWay {

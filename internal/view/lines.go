@@ -7,7 +7,7 @@ import (
 
 // keyless says what is done in place of a key where none is taken.
 var keyless = strings.NewReplacer("Then press Enter.", "Then wait: it goes on by itself.",
-	"\nHands full? Wait: it often goes on by itself.", "",
+	"\n"+handsFull, "",
 	"hen z: five seconds", "hen end this run: evendraw zero", "hen z: zero again", "hen end this run: evendraw zero",
 	"then z; hoses on, then start it", "then end this run: evendraw zero", "hen z.", "hen end this run: evendraw zero.",
 	"ress g", "ress g (on the screen alone, not here)", "press f when the fan runs", "key f, on the screen alone",

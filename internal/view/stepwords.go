@@ -137,9 +137,9 @@ func (v *View) warmWords() Words {
 		w.Say[0] = "Its idle still changes: it is not warm yet. " + choke
 	}
 	if v.done(StepWarm) {
-		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: taken to be warm, though that alone "+
-			"does not show it. Choke off?", warmSeconds), "As warm as after a ride, the temperature gauge as usual? "+
-			"Enter. Not yet: press o, choose Start and warm up, let it run.")
+		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s, so it counts as warm: no proof. "+
+			"Choke off? It goes on by itself.", warmSeconds), "Is it as warm as after a ride, the temperature gauge as "+
+			"usual? If not: o, then Start and warm up; there it waits for Enter.")
 	}
 	return w
 }

@@ -37,12 +37,12 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: take 4 seconds for a quarter turn.",
 			screw)}
 	case advice.WhyAway:
-		by := "Turn until STOP shows."
+		by := ", until STOP shows."
 		if !math.IsNaN(a.Turns) {
-			by = "Turn " + plain.Amount(a.Turns) + ", then wait."
+			by = ", " + plain.Amount(a.Turns) + ", then wait."
 		}
-		return []string{by, fmt.Sprintf("It got worse: now %s %s. Just turned the wrong way? Turn it back.",
-			a.ScrewName, a.Direction)}
+		return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
+			fmt.Sprintf("It got worse. Had you turned it %s just now, by mistake? Turn it back.", a.Direction)}
 	}
 	then := "Then hand off; sooner if STOP shows."
 	switch {
