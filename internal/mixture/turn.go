@@ -141,7 +141,7 @@ func (t *Trim) turned(after []row) {
 	t.stand(w.to)
 	switch {
 	case w.to != w.goal:
-		t.tellTurn(w.goal, w.step, w.why)
+		t.tellRest()
 	case t.stalled.back:
 		t.beginAnew()
 	case w.step == StepSet:
@@ -201,8 +201,15 @@ func (t *Trim) Correct(turns float64) bool {
 	case w.why == advice.WhyStalled && t.state.Step == StepIdle: // it was told back before its trim
 		t.stalled.back = true
 	}
-	t.tellTurn(w.goal, w.step, w.why)
+	t.tellRest()
 	return true
+}
+
+// tellRest tells what is left of a way. The speed still answers what was made of it, so that nothing of it shows
+// whether the rest is made: only the hand can say.
+func (t *Trim) tellRest() {
+	t.tellTurn(t.turn.goal, t.turn.step, t.turn.why)
+	t.turn.answer.known = false
 }
 
 // innovations holds by how much a cycle's speed is off what the two before and the settled speed let

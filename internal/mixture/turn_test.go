@@ -310,3 +310,36 @@ func TestTrimRests(t *testing.T) {
 		}
 	}
 }
+
+// What is left of a turn that was made in part is not taken as made because the speed still answers that part.
+func TestTheRestOfATurnIsNotSeenInItsPart(t *testing.T) {
+	for seed := range uint64(6) {
+		s := newSynthetic(seed + 1)
+		idle := NewIdleSpeed(IdleConfig{})
+		trim := NewTrim(TrimConfig{Cylinders: 4, Only: []int{1}}, idle)
+		var moved [4]float64
+		var st TrimState
+		part, corrected := 0.0, 0.0
+		for s.now < 300 && (corrected == 0 || s.now < corrected+8) {
+			p := s.span(&moved)
+			is := idle.Push(p)
+			st = trim.Push(p, &is, math.NaN(), &heat.State{Limit: 1e6})
+			by := st.Goal - st.Pilots[0].Moved
+			switch {
+			case corrected > 0 && st.Pilots[0].Moved != part:
+				t.Fatalf("seed %d: %.1f s after a part was counted the rest is taken as made", seed, s.now-corrected)
+			case corrected == 0 && st.Step == StepTurn && part == 0 && s.now-trim.turn.shown > reactS:
+				part = by * 2 / 3
+				moved[0] += part
+			case corrected == 0 && part != 0 && st.Step == StepTurn && s.now-trim.turn.shown > 2*reactS:
+				if !trim.Correct(math.Abs(part)) {
+					t.Fatal("nothing to correct")
+				}
+				corrected = s.now
+			}
+		}
+		if corrected == 0 {
+			t.Fatalf("seed %d: the part was never counted: %+v", seed, st.Advice)
+		}
+	}
+}
