@@ -155,7 +155,7 @@ func (v *View) helpPage() []string {
 		"n  p  o   skip a step; back one (or Backspace); list of all steps",
 		"z  s  m   zero the sensors; save a record; write a remark for it",
 		"f  i  u   fan on or off; make an A4 page; page for a phone",
-		"c  x  y   pilot screws: you turned another amount; turned back; trim anew",
+		"c  y      pilot screws: you turned another amount; trim anew",
 		"d         disk full: keep the records in another folder",
 		"1-4  0    reference: cylinder 1 to 4; the mean of all",
 		"k         change the unit: " + pressure.UnitNames(),
