@@ -1,7 +1,6 @@
 package benchform
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -302,14 +301,19 @@ func (f Form) takeTyped() Form {
 	return f
 }
 
-// fillRow gives all carburettors the setting at the cursor; on an empty place that to its left: Enter moves on.
+// fillRow gives all carburettors the setting at the cursor; on an empty place that to its left: Enter moves on. Where
+// there is none nothing is emptied.
 func (f Form) fillRow() Form {
 	for f.Column > 0 && f.value(f.Row, f.Column) == "" {
 		f.Column--
 	}
+	if f.value(f.Row, f.Column) == "" {
+		f.Problem = "Nothing to copy: this place is empty."
+		return f
+	}
 	f.Card.Carburettors = slices.Clone(f.Card.Carburettors)
 	for i := range f.Card.Carburettors {
-		f.Card.Carburettors[i].Set(garage.Fields()[f.Row], cmp.Or(f.value(f.Row, f.Column), f.value(f.Row, i)))
+		f.Card.Carburettors[i].Set(garage.Fields()[f.Row], f.value(f.Row, f.Column))
 	}
 	f.Changed = true
 	return f

@@ -38,6 +38,27 @@ func TestAnAnswerCountsAfterAnyKey(t *testing.T) {
 	}
 }
 
+// An empty place is not copied, and that is said; one beside a figure takes that.
+func TestAnEmptyPlaceIsNotCopied(t *testing.T) {
+	t.Parallel()
+	b := bank.Default(4)
+	f := New("invented", garage.NewBenchCard(&b, garage.BenchApart))
+	f.Row, f.Column = slices.Index(garage.Fields(), garage.FieldPilotJet), 2
+	f = f.Update("5")
+	f = f.Update(view.KeyEnter) // to the fourth
+	if f.Column != 3 {
+		t.Fatalf("column %d", f.Column)
+	}
+	f.Column = 1
+	if f = f.Update("="); f.Problem == "" || f.value(f.Row, 2) != "5" {
+		t.Errorf("problem %q, the third is %q", f.Problem, f.value(f.Row, 2))
+	}
+	f.Column = 3
+	if f = f.Update("="); f.Problem != "" || f.value(f.Row, 0) != "5" {
+		t.Errorf("problem %q, the first is %q", f.Problem, f.value(f.Row, 0))
+	}
+}
+
 // A figure that is typed on the page of help is not taken apart: the page stays until a key closes it.
 func TestThePageOfHelpTakesNoFigure(t *testing.T) {
 	t.Parallel()

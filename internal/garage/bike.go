@@ -125,6 +125,10 @@ func bikeOf(t card.Table) Bike {
 		t.Fail("name", "%s", problem)
 	}
 	n := t.Whole("cylinders", 0)
+	if !t.Has("cylinders") {
+		t.Fail("cylinders", "not on the card: how many, from %d to %d?", bank.MinCylinders, bank.MaxCylinders)
+		return Bike{}
+	}
 	if n < bank.MinCylinders || n > bank.MaxCylinders {
 		t.Fail("cylinders", "%d is not from %d to %d", n, bank.MinCylinders, bank.MaxCylinders)
 		return Bike{}

@@ -257,6 +257,7 @@ var badCards = map[string]struct {
 	"no name":           {"format = 1\ncylinders = 2\n", "name", 0},
 	"control":           {"format = 1\nname = \"a\\u001b[2J\"\ncylinders = 2\n", "name", 2},
 	"turned text":       {"format = 1\nname = \"a\\u202eb\"\ncylinders = 2\n", "name", 2},
+	"no cylinders":      {"format = 1\nname = 'x'\ncilinders = 4\n", "cylinders", 0},
 	"one cylinder":      {"format = 1\nname = 'x'\ncylinders = 1\n", "cylinders", 3},
 	"cylinders as text": {"format = 1\nname = 'x'\ncylinders = 'four'\n", "cylinders", 3},
 	"channel twice":     {head + "channels = [0, 1, 1]\n", "channels", 4},
