@@ -238,12 +238,15 @@ func weakUncertainty(r *Reading) float64 {
 // choose names the next screw, or goes on to the checks of a level bank; it waits where the cycles do not tell.
 func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	a.leave(w) // before it is looked which nuts are open
-	if r.Cycles < fewestCycles {
+	few := r.Cycles < fewestCycles
+	if !few || a.halts.told != "" { // what the levelling was stopped for stands meanwhile
+		if adv, stop := a.halted(-1, w); stop {
+			return adv
+		}
+	}
+	if few {
 		a.phase = choosing
 		return waitFor(advice.WhyFewCycles)
-	}
-	if adv, stop := a.halted(-1, w); stop {
-		return adv
 	}
 	if a.withinAim(r, w) {
 		if a.offsetBand > 0 {

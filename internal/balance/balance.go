@@ -75,6 +75,9 @@ type Balance struct {
 	order     hoses.Order
 	told      advice.Advice // last
 	toldAt    float64       // since when, s
+	whyAt     float64       // since when its reason is told, s
+	answered  bool          // the word before that was one that a key answers
+	now       float64       // time of the newest reading, s
 }
 
 // New returns a Balance of a checked bank.
@@ -127,26 +130,6 @@ func (b *Balance) Pause(on bool) {
 // Warming reports whether the engine is seen to be cold still.
 func (b *Balance) Warming() bool { return b.gate.warming() }
 
-// GoOn puts aside a fault that is being told, and goes on without it being mended:
-// hoses that look exchanged, a cylinder that looks ill, a screw that nothing answers to, or one that is to be turned
-// back. While a lock nut is asked for it tells that it is tight.
-func (b *Balance) GoOn() {
-	switch b.advisor.phase {
-	case tightening:
-		b.advisor.sayTight(&b.win)
-		return
-	case astray:
-		b.advisor.endAstray(&b.win)
-		return
-	}
-	b.gate.goOn(&b.order)
-	if b.gate.faults.dead() == 0 { // past that no key goes
-		b.advisor.blames.goOn(&b.told)
-	}
-	b.advisor.putAside(b.win.rpm)
-	b.advisor.askAnew()
-}
-
 // Push takes the next span and returns the reading as of its end.
 func (b *Balance) Push(s *cycle.Span) Reading {
 	if s.Break || !s.Cycle {
@@ -185,8 +168,13 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	b.advisor.blames.end(&b.gate.faults.well, &b.told)
 	b.advisor.tellShut(&r.Advice)
 	b.advisor.noteIll(&b.gate.faults, &r.Advice)
+	b.now = r.Time
 	if !r.Advice.Same(&b.told) {
 		b.toldAt = r.Time
+	}
+	if r.Advice.Why != b.told.Why {
+		b.whyAt = r.Time
+		b.answered = b.told.Kind == advice.Fault || b.told.Why == advice.WhyNuts || b.told.Why == advice.WhyNoAnswer
 	}
 	b.told = r.Advice
 	r.Halts = b.halted()
@@ -215,6 +203,9 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 			return held
 		}
 		b.advisor.interrupt(&b.win)
+		if adv.Why == advice.WhyChannel && b.told.Kind != advice.Fault && r.Time-b.toldAt < saidSeconds {
+			return b.told
+		}
 		return adv
 	}
 	b.advisor.watchStand(&b.win)

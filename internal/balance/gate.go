@@ -10,8 +10,9 @@ import (
 
 // Constants of what must be so before any advice.
 const (
-	// faultCycles is how many spans in a row a channel must be at fault.
-	faultCycles = 4
+	// faultCycles is how many spans in a row, and faultSeconds how long, a channel must be at fault. Derived: a state is
+	// held for 0.6 s, so that the engine's first cycles still have that of before.
+	faultCycles, faultSeconds = 4, 0.8
 	// mostUnknown is how many cycles in a row may lack an opening where the bank is
 	// levelled by openings. Chosen: a spike or a misfire spoils one.
 	mostUnknown = 3
@@ -32,6 +33,7 @@ type gate struct {
 	cannotLevel bool                    // the linkage is unknown or singular
 	low, high   float64                 // bounds of the idle speed, rpm
 	faultRun    [cycle.MaxCylinders]int // spans in a row at fault
+	faultFrom   perCylinder             // since when
 	// hosesFine is set when the user has put aside that the hoses look exchanged, or on one port.
 	hosesFine bool
 	// soundCycles is how many cycles with all channels sound there were since the engine
@@ -150,7 +152,10 @@ func (g *gate) faultyChannel(r *Reading) int {
 			g.faultRun[i] = 0
 			continue
 		}
-		if g.faultRun[i]++; g.faultRun[i] >= faultCycles && found == 0 {
+		if g.faultRun[i]++; g.faultRun[i] == 1 {
+			g.faultFrom[i] = r.Span.Start
+		}
+		if g.faultRun[i] >= faultCycles && r.Time-g.faultFrom[i] >= faultSeconds && found == 0 {
 			found = i + 1
 		}
 	}

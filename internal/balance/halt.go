@@ -226,6 +226,29 @@ func (a *advisor) putAside(rpm float64) {
 	h.told = ""
 }
 
+// GoOn puts aside a fault that is being told, and goes on without it being mended: hoses that look exchanged, a
+// cylinder that looks ill, a screw that nothing answers to, or one that is to be turned back. While a lock nut is asked
+// for it tells that it is tight. A key within saidSeconds of a fault was for the word before, where a key answers that.
+func (b *Balance) GoOn() {
+	switch b.advisor.phase {
+	case tightening:
+		b.advisor.sayTight(&b.win)
+		return
+	case astray:
+		b.advisor.endAstray(&b.win)
+		return
+	}
+	if b.told.Kind == advice.Fault && b.answered && b.now-b.whyAt < saidSeconds {
+		return
+	}
+	b.gate.goOn(&b.order)
+	if b.gate.faults.dead() == 0 { // past that no key goes
+		b.advisor.blames.goOn(&b.told)
+	}
+	b.advisor.putAside(b.win.rpm)
+	b.advisor.askAnew()
+}
+
 // AskAnew tells that the advice is shown from now on: the time that a hand has for the named screw begins.
 func (b *Balance) AskAnew() {
 	a := &b.advisor
