@@ -71,7 +71,7 @@ type Balance struct {
 	misfires  misfireFilter
 	gate      gate
 	advisor   advisor
-	hoses     Hoses
+	dips      hoses.Dips
 	order     hoses.Order
 	told      advice.Advice // last
 	toldAt    float64       // since when, s
@@ -244,16 +244,16 @@ const orderEvery = 32
 // watchHoses keeps the order of the pulses up to date. It begins anew where the engine stood, as hoses are moved then.
 func (b *Balance) watchHoses(s *cycle.Span) {
 	if s.Break || !s.Cycle {
-		b.hoses, b.order = Hoses{}, hoses.Order{Verdict: hoses.CannotTell}
+		b.dips, b.order = hoses.Dips{}, hoses.Order{Verdict: hoses.CannotTell}
 	}
 	b.gate.countSound(s)
 	if !s.Cycle {
 		return
 	}
-	before := b.hoses.cycles
-	b.hoses.Push(s)
-	if n := b.hoses.cycles; n > before && (n == hoseCycles || n%orderEvery == 0) {
-		b.order = b.hoses.Order(&b.cfg.Bank)
+	before := b.dips.Count()
+	b.dips.Push(s)
+	if n := b.dips.Count(); n > before && (n == hoses.Cycles || n%orderEvery == 0) {
+		b.order = b.dips.Order(&b.cfg.Bank)
 	}
 }
 

@@ -10,8 +10,8 @@ import (
 
 // Constants of what must be so before any advice.
 const (
-	// faultCycles is how many spans in a row, and faultSeconds how long, a channel must be at fault. Derived: a state is
-	// held for 0.6 s, so that the engine's first cycles still have that of before.
+	// faultCycles is how many spans in a row, and faultSeconds how long, a channel must be at fault. Derived: a state
+	// is held for 0.6 s, so that the engine's first cycles still have that of before.
 	faultCycles, faultSeconds = 4, 0.8
 	// mostUnknown is how many cycles in a row may lack an opening where the bank is
 	// levelled by openings. Chosen: a spike or a misfire spoils one.
@@ -108,7 +108,7 @@ func (g *gate) unready(r *Reading, w *window, said bool) (adv advice.Advice, sto
 			cylinder = r.Hoses.Exchanged[0][0]
 		}
 		return faultOf(cylinder, advice.WhyHoses), true
-	case g.soundCycles < hoseCycles && !g.hosesFine:
+	case g.soundCycles < hoses.Cycles && !g.hosesFine:
 		return waitFor(advice.WhyFewCycles), true
 	case g.warming():
 		return waitFor(advice.WhyCold), true

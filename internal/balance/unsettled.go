@@ -67,7 +67,8 @@ func (b *Balance) soundStart(r *Reading) bool {
 	if g.cannotLevel || g.offIdle(r.RPM) || g.faults.found != [cycle.MaxCylinders]advice.Why{} || b.win.byOpening {
 		return false
 	}
-	if !g.hosesFine && (g.soundCycles < hoseCycles || len(r.Hoses.OnePort) > 0 || r.Hoses.Verdict == hoses.Exchanged) {
+	fine := g.soundCycles >= hoses.Cycles && len(r.Hoses.OnePort) == 0 && r.Hoses.Verdict != hoses.Exchanged
+	if !g.hosesFine && !fine {
 		return false
 	}
 	mean, scatter, _ := b.lastSpeeds()

@@ -59,7 +59,7 @@ var mayImport = map[string][]string{
 	"internal/cycle":      {"misfire", "sensor", "pressure"},
 	"internal/misfire":    {"sensor"},
 	"internal/airleak":    {"cycle"},
-	"internal/hoses":      {"bank"},
+	"internal/hoses":      {"bank", "cycle"},
 	"internal/bank":       {},
 	"internal/advice":     {},
 	"internal/balance":    {"learned", "advice", "cycle", "hoses", "bank", "pressure", "gonum.org/v1/gonum", "heat"},

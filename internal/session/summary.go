@@ -35,7 +35,7 @@ type Summary struct {
 	misfires    [cycle.MaxCylinders]int
 	opening     [cycle.MaxCylinders]balance.Series
 	ratio       [cycle.MaxCylinders]balance.Series // to the reference's opening
-	hoses       balance.Hoses
+	hoses       hoses.Dips
 	lag         [cycle.MaxCylinders]float64 // the last that were known, 0 before
 	damping     [cycle.MaxCylinders]float64
 	noOpening   [cycle.MaxCylinders]cycle.NoOpening
