@@ -6,8 +6,9 @@
 // either way, and turns 3 % of first turns the wrong way. The normal one watches the word and takes
 // 0.4 to 0.8 s, turns an eighth a second give or take 30 %, runs on by up to 0.05 turns after "stop"
 // and needs 1.5 to 3 s from screw to screw; the sloppy one takes 1.2 to 1.8 s, turns twice as fast
-// and runs on by up to 0.1. Screws have play; lock nuts take 2 s each and shift what they hold.
-// Screws' directions and effects are unknown at first; sensors are as after a zero and a match pass.
+// and runs on by up to 0.1; the stepwise one is normal, but makes amounts by eighths, 2 to 3 s
+// apart. Screws have play; lock nuts take 2 s each and shift what they hold. Screws' directions and
+// effects are unknown at first; sensors are as after a zero and a match pass.
 //
 // A turn is a screw taken in hand: while the hand stays on it, going on, slower or back, it is one.
 // Moves count each start of the hand from rest. Idling is the time the engine runs, from its start
@@ -127,7 +128,7 @@ func parse(args []string, errOut io.Writer) (*options, error) {
 		o.with = append(o.with, strings.Split(s, ",")...)
 		return nil
 	})
-	f.StringVar(&o.hand, "hand", "clumsy", "the mechanic's: clumsy, normal, sloppy")
+	f.StringVar(&o.hand, "hand", "clumsy", "the mechanic's: clumsy, normal, sloppy, stepwise")
 	f.BoolVar(&o.noRival, "no-rival", false, "leave out the mechanic with damped gauges")
 	f.IntVar(&o.trace, "trace", noTrace,
 		"print each word that the bike of that number, from 0, was told; -1: that all were")

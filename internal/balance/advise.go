@@ -97,6 +97,8 @@ type advisor struct {
 	rested     int              // cycles of a hand at rest, when it was last seen to be
 	steady     float64          // the quickest mean pace since, kPa a second; anew with a word about the tempo
 	tempoTime  float64          // when the tempo was last told
+	parts      learned.Parts    // of the amount that is made
+	goneOn     int              // the cycle since which the hand moves that has rested in it
 	// stopX is what was wanted when the word to stop was told, stopPace the pace then, kPa/s.
 	stopX, stopPace float64
 	stray           int     // a screw that moved and was not named

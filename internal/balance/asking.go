@@ -97,7 +97,8 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	a.move.Begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
 	a.move.Pace = w.paceOf(mover) / r.Span.Period
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
-	a.fastest, a.surest, a.quickest, a.steady, a.trying = 0, 0, 0, 0, a.told.Why == advice.WhyTry
+	a.parts.Begin()
+	a.fastest, a.surest, a.quickest, a.steady, a.goneOn, a.trying = 0, 0, 0, 0, 0, a.told.Why == advice.WhyTry
 	if towards {
 		a.told.Why, a.tempoTime = advice.WhyKeepOn, w.now()
 		if math.IsNaN(a.amount) && a.tooQuick(-a.move.Pace*sign(a.left(&a.rest))) {

@@ -43,6 +43,20 @@ func (a *advisor) shareEffect(from int) {
 	}
 }
 
+// partVariance is that of the logarithm of a screw's effect up to which what a hand has made is known well enough.
+// Chosen.
+const partVariance = 0.15
+
+// mayGoOn reports whether a hand at rest has made its amount in part, and is waited for to go on.
+func (a *advisor) mayGoOn(w *window) bool {
+	k, now := &a.screws[a.screw], w.lately()
+	if a.trying || k.Variance > partVariance || math.Abs(a.left(&now)) < a.leftOver() {
+		return false
+	}
+	x := now.wanted[a.screw]
+	return a.parts.Wait(w.now(), x, math.Abs(a.rest.wanted[a.screw]-x)/k.Size(), a.amount)
+}
+
 // Effects returns what is known of the screws, by index: kPa of draw per clockwise turn, 0 where unknown. What was
 // learned of a screw while its cylinder misfired doesn't count, nor what amounts say that may have been made in part.
 func (b *Balance) Effects() []float64 {

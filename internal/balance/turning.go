@@ -90,7 +90,13 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 		a.learnPace()
 	}
 	away := (x-a.left(&a.rest))*way > a.leastChange(s, w)
+	if a.parts.GoOn(a.move.X, a.leastChange(s, w)/2) {
+		a.goneOn = w.next - recentCycles
+	}
 	if a.resting(r, w) {
+		if !away && a.mayGoOn(w) {
+			return a.told
+		}
 		return a.afterPause(away, r, w)
 	}
 	switch {
@@ -227,7 +233,7 @@ func (a *advisor) resting(r *Reading, w *window) bool {
 		pace = max(pace, learned.SlowPace*k.Size()*math.Exp(-math.Sqrt(k.Variance)))
 	}
 	most, sd := slowestShare*pace*r.Span.Period, math.Sqrt(w.wantedVariance(a.screw))
-	for n := least; n <= min(mostRest, w.next-max(w.since, a.phaseCycle-1)); n++ {
+	for n := least; n <= min(mostRest, w.next-max(w.since, a.phaseCycle-1, a.goneOn)); n++ {
 		if slope, scale := w.slope(a.screw, n); math.Abs(slope)+sigmas*sd*scale < most {
 			a.rested = n/2 + 1 // the older ones may have been of the end of the movement
 			return true

@@ -19,6 +19,8 @@ type Habits struct {
 	TurnError                float64 // share of an amount, and of a pace, that it is off by, either way
 	AngleError               float64 // how far off an amount ends beside that, either way
 	AmountTurnsS, SlowTurnsS float64 // paces, turns a second: of an amount, and until told to stop
+	Part                     float64 // the most of an amount that is turned at once, turns; 0 is all of it
+	LeastPause, MostPause    float64 // from one part of it to the next, beside the reaction
 	WrongWay                 float64 // share of first turns of a screw that go the wrong way
 	SlotError                float64 // how far off a counted setting a pilot screw ends, either way
 	Patience                 float64 // until a check that is still asked for is done again
@@ -48,7 +50,8 @@ var Clumsy = Habits{Glance: 1, LeastReact: 1, MostReact: 2, LeastHalt: 0.2, Most
 	AmountTurnsS: handSpeed, SlowTurnsS: slowSpeed, WrongWay: 0.03,
 	SlotError: 1.0 / 32, Patience: 15, NutS: 2, TraceS: 20, WarmS: 6, CoolS: 60}
 
-// Normal is who watches the word, and Sloppy a slow and hasty one whose hand runs on. All chosen.
+// Normal is who watches the word, Sloppy a slow and hasty one whose hand runs on, and Stepwise a wary one who makes an
+// amount by eighths, two to three seconds apart, and looks in between. All chosen.
 var (
 	Normal = Habits{Glance: watchS, LeastReact: 0.4, MostReact: 0.8, LeastReach: 1.5, MostReach: 3, LeastHalt: 0.4,
 		MostHalt: 0.8, RunOn: 0.05, TurnError: 0.3, AngleError: 0.005, AmountTurnsS: slowSpeed,
@@ -57,6 +60,15 @@ var (
 		MostHalt: 1.8, RunOn: 0.1, TurnError: 0.3, AngleError: 0.01, AmountTurnsS: 2 * slowSpeed,
 		SlowTurnsS: 2 * slowSpeed, WrongWay: 0.03, Patience: 15, NutS: 2, TraceS: 20, WarmS: 6, CoolS: 60}
 )
+
+// Stepwise is normal beside that.
+var Stepwise = stepwise()
+
+func stepwise() Habits {
+	h := Normal
+	h.Part, h.LeastPause, h.MostPause = 1.0/8, 1.5, 2.3
+	return h
+}
 
 // watchS is the time between two looks of who watches the word. Chosen.
 const watchS = 0.1

@@ -20,6 +20,10 @@ type Mechanic struct {
 	until float64
 	paced float64 // when the pace was last changed
 	made  float64 // when the hand last moved
+	parts float64 // turns that are left of an amount that is made in parts
+	pause float64 // before the next of them
+	// pressed is until when the key that says that a nut is tight is not pressed again.
+	pressed float64
 	// repeated is set once a word that stood was done again: who takes care does it no third time.
 	repeated bool
 	errands  errands // what is done before the next look
@@ -196,6 +200,9 @@ func (m *Mechanic) turn(a *advice.Advice) {
 			return
 		}
 	}
+	if same && m.inParts(a) {
+		return
+	}
 	if same && a.Part == advice.SyncScrew && (m.now < m.made+againS || m.repeated && m.care != nil) && m.heard(a) {
 		return
 	}
@@ -215,8 +222,34 @@ func (m *Mechanic) turn(a *advice.Advice) {
 	if math.IsNaN(a.Turns) {
 		m.start(m.now, screw, math.Inf(int(a.Direction.Sign())), m.off(m.habits.SlowTurnsS)) // until told to stop
 	} else {
-		m.Begin(m.now, screw, a.SignedTurns())
+		m.parts = math.Abs(a.Turns)
+		m.makePart(screw, a.Direction)
 	}
+}
+
+// makePart turns a screw by what is left of an amount, or by a part of it.
+func (m *Mechanic) makePart(screw int, way advice.Direction) {
+	turns := m.parts
+	if m.habits.Part > 0 && screw != throttleStop {
+		turns, m.pause = min(turns, m.habits.Part), m.between(m.habits.LeastPause, m.habits.MostPause)
+	}
+	m.parts -= turns
+	m.Begin(m.now, screw, way.Sign()*turns)
+}
+
+// inParts reports whether a hand that makes amounts in parts rests between two of them, or goes on by the next, the
+// word being the same.
+func (m *Mechanic) inParts(a *advice.Advice) bool {
+	switch {
+	case m.habits.Part == 0 || a.Part != advice.SyncScrew || m.Busy() || math.IsNaN(a.Turns):
+		return false
+	case m.now < m.made+m.pause:
+		return true
+	case m.parts > 0 && m.heard(a):
+		m.makePart(a.Screw, a.Direction)
+		return true
+	}
+	return false
 }
 
 // heedPace turns slower as told: once, and once more where the word stands.
