@@ -57,6 +57,10 @@ type Advice struct {
 	Again bool
 	// Last is the cylinder that is levelled after this screw, where the spread grows on the way, from 1; 0 for none.
 	Last int
+	// Next is the name of the screw that most likely comes after the lock nut that is asked for, "" for none, and
+	// NextWay which way it is turned then: a hand that has done the nut can go there.
+	Next    string
+	NextWay Direction
 }
 
 // New returns an advice about a part, without screw, cylinder, direction and amount.

@@ -33,6 +33,9 @@ const (
 	// nearShare of the aim is how far off a screw is left. Chosen: a sixteenth of a
 	// turn, the least that a hand can do, is 0.25 kPa.
 	nearShare = 0.35
+	// nextMargin is how many times further off another screw must be to be named instead of the one that was told to
+	// come next. Chosen: a hand on its way there would have to come back.
+	nextMargin = 1.5
 )
 
 // phase is where the advice stands.
@@ -303,7 +306,13 @@ func (a *advisor) pick(x *perScrew, l *linkage) int {
 	}
 	set, _ := l.fewestScrews(x, planShare*a.aim, may)
 	farthest, calm := -1, -1
-	further := func(s, than int) bool { return than < 0 || math.Abs(x[s]) > math.Abs(x[than]) }
+	off := func(s int) float64 {
+		if a.told.Next == a.bank.Screws[s].Name { // the hand is on its way there
+			return nextMargin * math.Abs(x[s])
+		}
+		return math.Abs(x[s])
+	}
+	further := func(s, than int) bool { return than < 0 || off(s) > off(than) }
 	for s := range l.screws {
 		if set>>s&1 == 0 {
 			continue

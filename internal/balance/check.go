@@ -146,11 +146,24 @@ func (a *advisor) farOff(r *Reading, w *window) bool {
 func (a *advisor) askNut(s int, w *window) advice.Advice {
 	c := &a.check
 	c.nut, c.nutTime, c.nutTight, c.another, a.toTurnBack = s, w.now(), false, a.phase == tightening, false
-	a.enter(tightening, a.aboutScrew(s, advice.Recheck, advice.WhyNuts), w)
+	adv := a.aboutScrew(s, advice.Recheck, advice.WhyNuts)
+	if next := a.nextAfter(s, &c.rest.wanted, &w.link); next >= 0 {
+		adv.Next, adv.NextWay = a.bank.Screws[next].Name, a.turnAdvice(next, c.rest.wanted[next]).Direction
+	}
+	a.enter(tightening, adv, w)
 	if a.tooLate(nutNeeds) { // it is asked for once the engine runs again
 		return waitFor(advice.WhyHot)
 	}
 	return a.told
+}
+
+// nextAfter returns the screw that comes after the lock nut of screw s, as the bank stands; -1 where the nut may leave
+// it level, or bring that screw itself back.
+func (a *advisor) nextAfter(s int, x *perScrew, l *linkage) int {
+	if next := a.pick(x, l); next != s && l.spreadLeft(x, 0) > a.aim+realMove {
+		return next
+	}
+	return advice.NoScrew
 }
 
 // sayTight takes the word of the user that a lock nut is tight. One that comes sooner than a nut can be tightened was

@@ -39,3 +39,44 @@ func TestAHairWaitsForTheLargeError(t *testing.T) {
 		}
 	}
 }
+
+// With a lock nut stands which screw comes next, and which way: that is what is named once it is tight. With the last
+// nut, and where another is hardly off, nothing stands: the nut may change that.
+func TestTheNextScrewStandsWithTheNut(t *testing.T) {
+	told := 0
+	for seed := range uint64(12) {
+		b := newBench(4, seed)
+		b.scatter = 0.03
+		bal := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		var nut advice.Advice
+		for b.time < 240 {
+			r := b.run(bal, 1, true)
+			a := r.Advice
+			switch {
+			case a.Why == advice.WhyNuts && !a.Same(&nut):
+				if nut = a; nut.Next != "" {
+					told++
+				}
+				if (nut.Next == "") != (nut.NextWay == advice.UnknownWay) || nut.Next == nut.ScrewName {
+					t.Errorf("seed %d: %+v", seed, nut)
+				}
+			case a.Why == advice.WhyNuts && bal.advisor.check.nutTight == false && r.Time-bal.advisor.check.nutTime > 2:
+				bal.GoOn()
+			case a.ToTurn(advice.SyncScrew) && nut.Next != "":
+				if a.ScrewName != nut.Next || a.Direction != nut.NextWay {
+					t.Errorf("seed %d: next to %s was told %s %s, and then comes %s %s", seed, nut.ScrewName, nut.Next,
+						nut.NextWay, a.ScrewName, a.Direction)
+				}
+				nut = advice.Advice{}
+			case a.Why == advice.WhyBlip && nut.Next != "":
+				t.Errorf("seed %d: a blip comes, not %s", seed, nut.Next)
+			}
+			if a.Kind == advice.Done {
+				break
+			}
+		}
+	}
+	if told < 12 {
+		t.Errorf("told %d times on 12 banks", told)
+	}
+}

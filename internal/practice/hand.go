@@ -113,6 +113,8 @@ type Hand struct {
 	loose   map[int]bool // screws whose lock nuts are open
 	screw   int          // in hand, or noScrew
 	at      int          // the one that it is at, in hand or not
+	toward  int          // the one that it is on its way to, told beside a lock nut, or noScrew
+	since   float64      // since when, s
 	turning int          // that left is of
 	left    float64      // turns still to make, clockwise positive
 	speed   float64      // turns a second
@@ -127,7 +129,7 @@ type Hand struct {
 // NewHand returns a hand at rest. The seed is of its chances.
 func NewHand(e *engine.Engine, habits *Habits, seed uint64) *Hand {
 	return &Hand{person: person{habits, e, rand.New(rand.NewPCG(seed, 77))}, turned: map[int]bool{},
-		loose: map[int]bool{}, screw: noScrew, at: noScrew}
+		loose: map[int]bool{}, screw: noScrew, at: noScrew, toward: noScrew}
 }
 
 // Busy reports whether the hand moves, or is about to.
@@ -153,7 +155,7 @@ func (h *Hand) nutTime(screw int) float64 {
 	if screw != h.at {
 		takes += h.reach()
 	}
-	h.at = screw
+	h.at, h.toward = screw, noScrew
 	return takes
 }
 
@@ -188,12 +190,28 @@ func (h *Hand) start(now float64, screw int, amount, speed float64) {
 		h.after = func() { h.begin(h.halt+backS, screw, amount, speed) }
 		return
 	}
-	due := now + h.react()
-	if screw != h.at {
-		due += h.reach()
-	}
-	h.begin(due, screw, amount, speed)
+	h.begin(h.ready(now, screw), screw, amount, speed)
 }
+
+// ready is when the hand is ready to turn a screw that is named now. One that is on its way to it looks up meanwhile;
+// one that is on its way to another has to come back.
+func (h *Hand) ready(now float64, screw int) float64 {
+	due := now + h.react()
+	gone := 0.0
+	if h.toward != noScrew {
+		gone = now - h.since
+	}
+	switch {
+	case screw == h.at:
+		return due + min(gone, h.habits.MostReach)
+	case screw == h.toward:
+		return max(due, h.since+h.reach())
+	}
+	return due + h.reach()
+}
+
+// setOff has the hand go to the screw that comes after a lock nut that is done.
+func (h *Hand) setOff(now float64, screw int) { h.toward, h.since = screw, now }
 
 // begin makes a movement due.
 func (h *Hand) begin(due float64, screw int, amount, speed float64) {
@@ -204,7 +222,7 @@ func (h *Hand) begin(due float64, screw int, amount, speed float64) {
 	if !h.turned[screw] && h.rng.Float64() < h.habits.WrongWay {
 		amount = -amount
 	}
-	h.turned[screw], h.loose[screw], h.at = true, true, screw
+	h.turned[screw], h.loose[screw], h.at, h.toward = true, true, screw, noScrew
 	h.turning, h.left, h.speed, h.halt, h.due, h.after = screw, amount, speed, 0, due, nil
 	h.begun = false
 	h.moves++

@@ -114,12 +114,12 @@ func (m *Mechanic) act(a *advice.Advice) (done bool) {
 	case looksPast(a.Why) && m.GoOn != nil && !m.Heeds:
 		m.errands.add(m.react()+pastS, m.GoOn)
 	case a.Why == advice.WhyNuts && m.GoOn != nil && a.Screw != advice.NoScrew && !m.loose[a.Screw]:
-		m.errands.add(m.react(), m.GoOn) // it is tight, and was not seen to be
+		m.sayTight(a) // it was not seen to be
 	case a.Why != advice.WhyBlip && a.Why != advice.WhyNuts || a.Why == m.asked && a.Screw == m.nut && m.now < m.until:
 	case a.Why == advice.WhyBlip:
 		m.errands.add(m.react(), func() {
 			m.engine.Blip()
-			m.at = noScrew
+			m.at, m.toward = noScrew, noScrew
 			m.checked(a)
 		})
 	default:
@@ -162,6 +162,25 @@ func (m *Mechanic) cool() {
 		return
 	}
 	m.errands.add(m.habits.CoolS, nil)
+}
+
+// pressedS is how long who has pressed a key waits for another word before it is pressed again. Chosen.
+const pressedS = 2.0
+
+// sayTight says by the key that a lock nut is tight; then the hand goes to the screw that is said to come next.
+func (m *Mechanic) sayTight(a *advice.Advice) {
+	if m.now < m.pressed {
+		return
+	}
+	m.errands.add(m.react(), func() {
+		m.GoOn()
+		m.pressed = m.now + pressedS
+		for s := range m.bank.Screws {
+			if m.bank.Screws[s].Name == a.Next {
+				m.setOff(m.now, s)
+			}
+		}
+	})
 }
 
 // tightenAll closes all lock nuts that are open, one after the other, and reports whether there are any.

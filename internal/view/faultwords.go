@@ -173,8 +173,11 @@ func (v *View) recheckSentences(a *advice.Advice) []string {
 			"It looks again when the idle has settled.",
 			"Hands clear of exhaust, chain and fan."}
 	case advice.WhyNuts:
-		return []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut. Then press Enter.", a.ScrewName),
-			handsFull}
+		say := []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut. Then press Enter.", a.ScrewName)}
+		if a.Next != "" { // the hand can go there meanwhile
+			say = append(say, fmt.Sprintf("After that: screw %s, %s.", a.Next, a.NextWay))
+		}
+		return append(say, handsFull)
 	}
 	way := ""
 	if a.Direction != advice.UnknownWay {
