@@ -216,3 +216,22 @@ func TestAnAmountThatStandsIsNotMadeTwice(t *testing.T) {
 		}
 	}
 }
+
+// With a lock nut stands the screw that comes next, where one is known; a hand that is not at the keys reads it too.
+func TestTheNutNamesWhatComesNext(t *testing.T) {
+	t.Parallel()
+	for next, want := range map[string]string{"": "press Enter. Hands full", "3-4": "After that: screw 3-4, "} {
+		r := reading(advice.Recheck, advice.WhyNuts)
+		if r.Advice.Next = next; next != "" {
+			r.Advice.NextWay = advice.Clockwise
+		}
+		v := running(r)
+		if got := strings.Join(v.Picture().Say, " "); !strings.Contains(got, want) {
+			t.Errorf("next %q: %q", next, got)
+		}
+		v.Headless, v.Flow.Off = true, true
+		if got := v.Line(); strings.Contains(got, "After that") != (next != "") || strings.Contains(got, "Hands full") {
+			t.Errorf("next %q: %q", next, got)
+		}
+	}
+}
