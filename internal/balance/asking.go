@@ -147,7 +147,8 @@ func (w *window) paceOf(s int) float64 {
 
 // stillAsk waits on: the idle may drift while nobody turns.
 func (a *advisor) stillAsk(r *Reading, w *window) advice.Advice {
-	if a.quiet(w) {
+	tried := a.told.Why == advice.WhyTry && w.now()-a.phaseTime < a.due() // what moves until then may be a small answer
+	if a.quiet(w) && !tried {
 		now := w.atRest()
 		drift := math.Abs(now.wanted[a.screw] - a.rest.wanted[a.screw])
 		if drift < a.leastChange(a.screw, w)/3 {
@@ -179,18 +180,56 @@ const (
 	mostPlay = 1.0 / 8
 )
 
-// unseen goes on where an amount was made and nothing moved: it took up play, was too small a try, or does less than
-// is seen.
-func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
-	k, reach := &a.screws[a.screw], a.hand.AnswerTime()
+// due is how long after the word what was told is made, s; NaN where no amount was.
+func (a *advisor) due() float64 {
+	reach := a.hand.AnswerTime()
 	if a.anew {
 		reach = a.hand.ReachTime()
 	}
-	due := unseenMargin*reach + a.loosening() + a.amount/a.hand.Pace + unseenSeconds
-	if math.IsNaN(a.amount) || w.now()-a.phaseTime < due || !a.quiet(w) {
+	return unseenMargin*reach + a.loosening() + a.amount/a.hand.Pace + unseenSeconds
+}
+
+// restShowSigmas is by how many standard deviations of its mean a bank that stands still must have moved for an amount
+// that was told to have moved it. Chosen: an idle wanders.
+const restShowSigmas = 5
+
+// showsAtRest reports whether what was told of a screw has moved the bank by less than is seen at once, and by more
+// than chance over the cycles in which it has stood of late, either way.
+func (a *advisor) showsAtRest(w *window) bool {
+	n := min(w.cycles(), mostRest)
+	s, now := a.screw, w.stateOver(w.next-n, w.next)
+	a.rested = n
+	d, fits := w.link.moved(s, &a.rest, &now)
+	least := max(leastMove, moveShare*math.Abs(a.left(&a.rest)),
+		restShowSigmas*math.Sqrt(w.wantedVariance(s)/float64(n)), w.disturbance(s, &a.rest, a.phaseCycle))
+	return fits && math.Abs(d) > least && w.readUnlike(&a.rest) == 0
+}
+
+// takeMade goes on where an amount shows that was made while nothing was seen to move.
+func (a *advisor) takeMade(r *Reading, w *window) advice.Advice {
+	s, now := a.screw, w.stateOver(w.next-a.rested, w.next)
+	away := (now.wanted[s]-a.rest.wanted[s])*sign(a.left(&a.rest)) > 0
+	a.check.turned(s)
+	a.silent, a.reached, a.mute = 0, true, a.mute&^(1<<s)
+	a.doubtful, a.trying = !away || a.screws[s].DirectionKnown(), a.told.Why == advice.WhyTry
+	if a.screws[s].LastWay = a.way.Sign(); !away || !a.doubtful {
+		a.screws[s].ObserveDirection(a.way.Sign(), now.wanted[s] < a.rest.wanted[s])
+	}
+	a.fastest, a.surest, a.quickest, a.steady = 0, 0, 0, 0
+	return a.afterPause(away, r, w)
+}
+
+// unseen goes on where an amount was made and nothing moved: it took up play, was too small a try, or does less than
+// is seen.
+func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
+	if math.IsNaN(a.amount) || w.now()-a.phaseTime < a.due() || !a.quiet(w) {
 		return adv, false
 	}
+	if a.showsAtRest(w) {
+		return a.takeMade(r, w), true
+	}
 	adv = a.told
+	k := &a.screws[a.screw]
 	try, more := a.told.Why == advice.WhyTry, min(2*a.amount, mostTry)
 	switch {
 	case a.back && k.DirectionKnown() && a.amount <= mostPlay:
