@@ -74,6 +74,7 @@ type advisor struct {
 	named      bool             // since it was, no other has been
 	anew       bool             // the hand has to reach it first
 	anewTime   float64          // when it was named so, or that was shown
+	before     int              // the screw that was named before it, counted from 1; 0 is none
 	first      bool             // it was named while the speed had yet to settle
 	reached    bool             // a screw that was named has answered
 	mute       uint             // the screws that have not, and were asked for, as bits by index

@@ -57,6 +57,10 @@ func (a *advisor) amountShows(w *window) bool {
 	return fits && d*sign(left) > least
 }
 
+// heardSeconds is how long after a screw was named the one that was named before may still be turned by a hand that
+// heard that word: it is not astray. Chosen: to reach a screw and loosen its lock nut.
+const heardSeconds = 5.0
+
 // ask waits for the named screw to move.
 func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	if a.keepFirst(w) {
@@ -80,25 +84,23 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		return a.told // a throttle that opens within a cycle
 	}
 	a.silent = 0
-	if mover != a.screw {
+	switch {
+	case mover+1 == a.before && mover != a.screw && w.now()-a.anewTime < heardSeconds:
+		a.check.turned(mover)
+		a.named, a.before = false, 0
+		return a.choose(r, w)
+	case mover != a.screw:
 		a.check.turned(mover)
 		a.named, a.stray, a.farthest = false, mover, 0
 		a.enter(astray, a.told, w)
 		return a.bringBack(r, w)
 	}
-	a.check.turned(mover)
-	a.reached, a.mute = true, a.mute&^(1<<mover)
+	a.answered(towards, moved > 0)
 	a.hand.ObserveReach(w.now()-a.phaseTime, !a.anew)
-	a.doubtful = towards || a.screws[mover].DirectionKnown()
-	if a.screws[mover].LastWay = a.way.Sign(); towards || !a.doubtful { // else once it is seen to the end
-		a.screws[mover].ObserveDirection(a.way.Sign(), moved > 0)
-	}
 	now := wantedNow(w)
 	a.move.Begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
 	a.move.Pace = w.paceOf(mover) / r.Span.Period
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
-	a.parts.Begin()
-	a.fastest, a.surest, a.quickest, a.steady, a.goneOn, a.trying = 0, 0, 0, 0, 0, a.told.Why == advice.WhyTry
 	if towards {
 		a.told.Why, a.tempoTime = advice.WhyKeepOn, w.now()
 		if math.IsNaN(a.amount) && a.tooQuick(-a.move.Pace*sign(a.left(&a.rest))) {
@@ -208,15 +210,23 @@ func (a *advisor) showsAtRest(w *window) bool {
 // takeMade goes on where an amount shows that was made while nothing was seen to move.
 func (a *advisor) takeMade(r *Reading, w *window) advice.Advice {
 	s, now := a.screw, w.stateOver(w.next-a.rested, w.next)
-	away := (now.wanted[s]-a.rest.wanted[s])*sign(a.left(&a.rest)) > 0
-	a.check.turned(s)
-	a.silent, a.reached, a.mute = 0, true, a.mute&^(1<<s)
-	a.doubtful, a.trying = !away || a.screws[s].DirectionKnown(), a.told.Why == advice.WhyTry
-	if a.screws[s].LastWay = a.way.Sign(); !away || !a.doubtful {
-		a.screws[s].ObserveDirection(a.way.Sign(), now.wanted[s] < a.rest.wanted[s])
+	moved := a.rest.wanted[s] - now.wanted[s]
+	towards := moved*a.left(&a.rest) > 0
+	a.answered(towards, moved > 0)
+	return a.afterPause(!towards, r, w)
+}
+
+// answered notes that the screw in hand moves, towards level or not, and whether that raises what it moves.
+func (a *advisor) answered(towards, raises bool) {
+	k := &a.screws[a.screw]
+	a.check.turned(a.screw)
+	a.silent, a.reached, a.mute = 0, true, a.mute&^(1<<a.screw)
+	a.doubtful = towards || k.DirectionKnown()
+	if k.LastWay = a.way.Sign(); towards || !a.doubtful { // else once it is seen to the end
+		k.ObserveDirection(a.way.Sign(), raises)
 	}
-	a.fastest, a.surest, a.quickest, a.steady = 0, 0, 0, 0
-	return a.afterPause(away, r, w)
+	a.parts.Begin()
+	a.fastest, a.surest, a.quickest, a.steady, a.goneOn, a.trying = 0, 0, 0, 0, 0, a.told.Why == advice.WhyTry
 }
 
 // unseen goes on where an amount was made and nothing moved: it took up play, was too small a try, or does less than

@@ -73,6 +73,41 @@ func TestAScrewAstrayIsTurnedBack(t *testing.T) {
 	}
 }
 
+// A hand that turns the screw that was named a moment before has heard that word: it is not told to turn it back.
+func TestAScrewNamedJustBeforeIsNotAstray(t *testing.T) {
+	for _, c := range []struct {
+		after  float64 // s
+		before bool
+	}{{1, true}, {4, true}, {1, false}} {
+		b := newBench(4, 5)
+		b.scatter, b.draw = 0.03, []float64{28, 24, 22, 26}
+		for s, e := range []float64{4, -4, 4} {
+			b.bank.Screws[s].EffectKPaPerTurn, b.effect[s] = e, e
+		}
+		bal := New(Config{Bank: b.bank, Ambient: 101.3})
+		named := b.until(t, bal, advice.WhyUnlevel).Advice.Screw
+		b.run(bal, 8, false)
+		rest := bal.win.lately()
+		bal.advisor.nameScrew((named+1)%3, &rest, &bal.win)
+		if !c.before {
+			bal.advisor.before = 0
+		}
+		b.run(bal, int(c.after/0.115), false)
+		astray := false
+		for k := range 60 {
+			if k < 8 {
+				for _, c := range b.bank.Screws[named].Moves {
+					b.draw[c-1] += 0.2
+				}
+			}
+			astray = astray || b.run(bal, 1, false).Advice.Why == advice.WhyOtherScrew
+		}
+		if astray == c.before {
+			t.Errorf("%+v: astray %v", c, astray)
+		}
+	}
+}
+
 // A bank that is turned again after its blip, however little, is blipped again before it is level.
 func TestABankTurnedAgainIsBlippedAgain(t *testing.T) {
 	b, bal := levelTwin(t)

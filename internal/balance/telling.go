@@ -147,6 +147,9 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	if tight && a.tooLate(loosenNeeds) {
 		return a.enter(choosing, waitFor(advice.WhyHot), w)
 	}
+	if s != a.screw && a.anewTime > 0 {
+		a.before = a.screw + 1
+	}
 	if a.anew = s != a.screw || !a.named; a.anew {
 		a.silent, a.anewTime, a.nutFirst = 0, w.now(), tight
 	}
