@@ -324,7 +324,7 @@ func TestRaisedOnTheScreen(t *testing.T) {
 	}{
 		{[]engine.Defect{2: {SlideHangs: 0.5}}, []string{"Cylinder 3 has more vacuum at the raised speed",
 			"a slide that hangs", "◇"}},
-		{nil, []string{"Level at both"}},
+		{nil, []string{"Even at both"}},
 		{[]engine.Defect{{SlideHangs: 0.5}, {SlideHangs: 0.5}}, []string{"The two sides of screw", "the linkage"}},
 	}[:effort.Of(1, 3)] {
 		t.Run(row.says[0], func(t *testing.T) {

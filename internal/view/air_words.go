@@ -65,7 +65,7 @@ func AirWords(s *airleak.State) Words {
 	case airleak.Less:
 		if s.Again {
 			return leakTold(s.Cylinder, fmt.Sprintf("The same again at cylinder %d: it leaks there. "+
-				"Engine off, mend it. l ends looking.", s.Cylinder))
+				"Engine off, mend it.", s.Cylinder))
 		}
 		return leakTold(s.Cylinder, fmt.Sprintf("Cylinder %d: %.0f %% less air for %.0f s: %sit "+
 			"leaks where you just put water.", s.Cylinder, 100*s.Share, s.Seconds, perhaps(s.Share)),
@@ -75,7 +75,7 @@ func AirWords(s *airleak.State) Words {
 	switch {
 	case s.Last > 0 && s.Again && s.Ago < leakStandsS:
 		return leakTold(s.Last, fmt.Sprintf("Cylinder %d had less air twice: it leaks there. "+
-			"Engine off, mend it. l ends looking.", s.Last))
+			"Engine off, mend it.", s.Last))
 	case s.Last > 0 && s.Ago < leakStandsS:
 		return leakTold(s.Last, fmt.Sprintf("Cylinder %d had less air for %.0f s: %sit leaks where you put water.",
 			s.Last, s.LastSeconds, perhaps(s.LastShare)), "Let it dry, then wet the same joint again to be sure.")

@@ -341,12 +341,16 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	if s.Pattern != mixture.IdleOnly {
 		even = fmt.Sprintf(" (up to %.1f is even)", s.Limit)
 	}
-	figures := fmt.Sprintf("Spread %.1f kPa at %.0f rpm%s, %.1f at idle.", s.Raised.Spread, s.Raised.RPM, even,
-		s.Idle.Spread)
+	atIdle := ""
+	if s.IdleLimit > 0 && s.Pattern == mixture.EvenBoth {
+		atIdle = fmt.Sprintf(" (up to %.1f)", s.IdleLimit)
+	}
+	figures := fmt.Sprintf("Spread %.1f kPa at %.0f rpm%s, %.1f at idle%s.", s.Raised.Spread, s.Raised.RPM, even,
+		s.Idle.Spread, atIdle)
 	head := ""
 	switch unlevel := s.IdleLimit > 0 && s.Idle.Spread > s.IdleLimit; {
 	case s.Pattern == mixture.EvenBoth:
-		return words("EVEN", Good, "Level at both. "+figures)
+		return words("EVEN", Good, "Even at both. "+figures)
 	case unlevel && s.Pattern != mixture.IdleOnly: // what differs is the levelling's before it is any part's
 		return words("LEVEL FIRST", Warn, fmt.Sprintf("The bank is not level at idle (spread %.1f kPa): level it (o, "+
 			"Level the bank), then look again.", s.Idle.Spread), figures,

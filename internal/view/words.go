@@ -176,6 +176,9 @@ func (v *View) levelSentence() string {
 	if len(v.Snap.Journal.Steps) == 0 {
 		text = "The bank is level, also after a blip."
 	}
+	if !v.reading().Steady { // told from near the idle on, where it surely holds
+		text += " Its speed still settles."
+	}
 	if off := v.reading().GainUncertainty; off > 0 && !v.matched() {
 		text += fmt.Sprintf(" The sensors were not compared: it may still be %s %s out.", v.Unit.Format(off),
 			v.Unit.Name)
