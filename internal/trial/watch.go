@@ -25,6 +25,9 @@ type Told struct {
 	// Amounts counts amounts that were told, Overshot those after which the same screw was told
 	// the other way.
 	Amounts, Overshot [len(effectClasses)]int
+	// Weighed counts amounts of weighedTurns and more whose screw came right in the end, Large those of them that were
+	// more than largeShare of what it still had to be turned.
+	Weighed, Large int
 	// TakenBack counts directions, told as known, that were taken back without a word to stop.
 	TakenBack int
 	// AfterDone is whether another word came after "done", Loose how many lock nuts were open then.
@@ -45,6 +48,8 @@ type ToldReport struct {
 	TurnedBack [len(effectClasses)]int `json:"stops_turned_back"`
 	Amounts    [len(effectClasses)]int `json:"amounts"`
 	Overshot   [len(effectClasses)]int `json:"amounts_overshot"`
+	Weighed    int                     `json:"amounts_weighed"`
+	Large      int                     `json:"amounts_large"`
 	TakenBack  int                     `json:"directions_taken_back"`
 	AfterDone  int                     `json:"bikes_with_words_after_done"`
 	Loose      int                     `json:"bikes_with_loose_nuts_at_done"`
@@ -72,6 +77,8 @@ func (r *ToldReport) add(o *Outcome) {
 	if t.Loose > 0 {
 		r.Loose++
 	}
+	r.Weighed += t.Weighed
+	r.Large += t.Large
 	r.TakenBack += t.TakenBack
 	r.Misfires += t.Misfires
 	r.Words += t.Words
@@ -108,6 +115,31 @@ type watch struct {
 	before          string // the word while the engine last stood, until another comes
 	trace           func(line string)
 	moves           func() bool // the hand does
+	amounts         []amount    // since the lock nut before
+}
+
+// amount is one that was told, when its screw stood there, both in turns, clockwise positive.
+type amount struct {
+	screw       int
+	turns, from float64
+}
+
+// An amount of weighedTurns or more is large where it is more than largeShare of what its screw still had to be turned,
+// and weighedDoubt turns. Chosen: hands make a third more.
+const weighedTurns, largeShare, weighedDoubt = 3.0 / 16, 1.5, 1.0 / 16
+
+// weigh holds the amounts that were told of a screw against how far it was turned, its lock nut being next.
+func (w *watch) weigh(screw int) {
+	for _, a := range w.amounts {
+		if a.screw == screw {
+			w.Weighed++
+			need := (w.engine.Truth().ScrewTurns[screw] - a.from) * math.Copysign(1, a.turns)
+			if math.Abs(a.turns) > largeShare*need+weighedDoubt {
+				w.Large++
+			}
+		}
+	}
+	w.amounts = w.amounts[:0]
 }
 
 func classOf(e *engine.Engine, screw int) int {
@@ -167,6 +199,7 @@ func (w *watch) count(a *advice.Advice) {
 		w.turn(a)
 		w.turned, w.stopped = *a, advice.Advice{}
 	case a.Why == advice.WhyNuts: // which may shift it either way
+		w.weigh(a.Screw)
 		w.turned, w.stopped = advice.Advice{}, advice.Advice{}
 	case a.Kind == advice.Fault && (a.Why == advice.WhyMisfires || a.Why == advice.WhyLean):
 		w.Misfires++
@@ -186,6 +219,9 @@ func (w *watch) turn(a *advice.Advice) {
 		a.Why == w.turned.Why
 	if !math.IsNaN(a.Turns) && !goesOn && a.Why != advice.WhyTry {
 		w.Amounts[class]++
+		if a.Turns >= weighedTurns {
+			w.amounts = append(w.amounts, amount{a.Screw, a.SignedTurns(), w.engine.Truth().ScrewTurns[a.Screw]})
+		}
 	}
 	if !back(&w.turned) {
 		return
