@@ -42,7 +42,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			by = ", " + plain.Amount(a.Turns) + ", then wait."
 		}
 		return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-			fmt.Sprintf("It got worse. Had you turned it %s just now, by mistake? Turn it back.", a.Direction)}
+			"It got worse. Had you turned it another way than told? Turn it back."}
 	}
 	then := "Then hand off; sooner if STOP shows."
 	switch {
