@@ -28,8 +28,8 @@ var scenarios = []Scenario{
 		"Nothing was wrong with this twin: wild camshafts idle unevenly, and level is what the mean says.", twin,
 		func(c *Config, _ *rand.Rand) { c.Lumpy = true }},
 	{"perished-hose", "A small rubber hose on the third runner of the blue four has cracked with age.",
-		"A small hose at cylinder 3 was cracked, too small a leak to show in the figures: fit a new hose, then level " +
-			"again.", four,
+		"Engine off. A small hose at cylinder 3 is cracked, too small a leak to show in the figures: it is found by " +
+			"feeling. Fit a new one, then level again.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{2: {LeakMM2: 0.9, AtHose: true}} }},
 	{"stiff-screw", "One screw of the barn-find four moves its butterfly in jerks, the others have play.",
 		"One screw moved its butterfly in jerks, and all had play: small turns and a wait after each level it.",
@@ -59,8 +59,8 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) { c.Ambient, c.AirC = pressure.StandardAtmosphere(2300), 35 }},
 	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and pulls little vacuum " +
 		"whatever its screw does.",
-		"Cylinder 2 has worn rings and a tight valve, which no carburettor screw cures: set the valve, then measure " +
-			"compression.", four,
+		"Cylinder 2 has worn rings and a tight valve, which no carburettor screw cures: set the valve, engine cold, " +
+			"then measure compression, warm.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Defects = []Defect{1: {Valve: 0.5, RingsMM2: 1.5, Retained: 30}}
 		}},
@@ -74,8 +74,8 @@ var scenarios = []Scenario{
 		}},
 	{"unseated-linkage", "The forgetful owner's four went together with the arm of carburettor 4 beside its spring: " +
 		"screw 3-4 turns and nothing follows.",
-		"The arm of carburettor 4 stood beside its spring, so screw 3-4 moved nothing: keep winding such a screw " +
-			"and you bend the arm or wind the screw right out.", four,
+		"The arm of carburettor 4 stood beside its spring, so screw 3-4 moved nothing. Don't wind such a screw " +
+			"further: it bends the arm, or comes right out.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Screws[1].Play = unseatedPlay
 			apart(c, 3, 4)
@@ -90,8 +90,7 @@ var scenarios = []Scenario{
 		"Nothing was wrong with this twin: it fires unevenly by its making, and its screw alone stood off.",
 		offsetTwin, nil},
 	{"cold-start", "The neighbour is waiting, so the four is levelled straight after a cold start.",
-		"The engine was cold at first. Its idle climbs as it warms, and a bank that is levelled cold does not stay " +
-			"level.", four,
+		"The engine was cold at first. Level it warm, as after a ride: levelled cold, it does not stay level.", four,
 		func(c *Config, _ *rand.Rand) { c.Cold, c.AirC, c.Drift = true, 12, 0.6 }},
 	{"sparks", "Bare copper leads without suppressors put every spark on every sensor line.",
 		"Bare leads put every spark on every sensor line: suppressors belong in caps or leads.", four,

@@ -180,8 +180,8 @@ func (c *Care) lookDoubts() {
 	}
 	cylinder := c.doubts[0]
 	c.doubts = c.doubts[1:]
-	c.do(fmt.Sprintf("He feels hoses, boot and port plug of cylinder %d, then, the engine cold, measures its valve "+
-		"clearance, then its compression.", cylinder), sayS, nil)
+	c.do(fmt.Sprintf("He feels hoses, boot and port plug of cylinder %d, measures its valve clearance with the "+
+		"engine cold, then, warm again, its compression.", cylinder), sayS, nil)
 	c.do("", 0, func() {
 		if w, bad := c.wrong(engine.Leaks, cylinder); bad {
 			c.mend(w)

@@ -96,8 +96,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyDisagree:
 		return []string{fmt.Sprintf("Cylinder %d: its vacuum does not match its throttle opening. Levelling "+
 			"does not cure that.", a.Cylinder),
-			"Suspect " + suspects.Ill + ". Levelling goes on in a moment, " +
-				"by " + v.levelBy() + " alone."}
+			"Suspect " + suspects.Ill + ". The levelling goes on in a moment; the " +
+				"cause stays."}
 	case advice.WhyMisfires:
 		said := fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder)
 		if a.ScrewName != "" {
@@ -128,14 +128,6 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	return v.channelSentences(a.Cylinder)
 }
 
-// levelBy names what the bank is levelled by.
-func (v *View) levelBy() string {
-	if v.Snap.Config.LevelBy == balance.ByOpening {
-		return "the openings"
-	}
-	return "the vacuum"
-}
-
 func (v *View) channelSentences(cylinder int) []string {
 	state := v.reading().Cylinders[cylinder-1].State
 	return []string{fmt.Sprintf("Cylinder %d: %s Engine off before you reach in.", cylinder, sentence(faults[state])),
@@ -155,7 +147,7 @@ func lastNote(a *advice.Advice) string {
 	if a.Last == 0 {
 		return ""
 	}
-	return fmt.Sprintf(" The spread grows for now; cylinder %d comes last.", a.Last)
+	return fmt.Sprintf(" The spread grows until cylinder %d is levelled, last.", a.Last)
 }
 
 // handsFull tells a hand that is not at the keys what happens without one.

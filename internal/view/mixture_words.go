@@ -46,7 +46,7 @@ func toRead(big string, role Role, say ...string) Words {
 }
 
 // stopShows says when to take the hand off the throttle stop.
-const stopShows = "STOP shows when it is enough."
+const stopShows = "The word STOP shows when it is enough."
 
 // idleWords says what the throttle stop wants.
 func idleWords(s *mixture.IdleState) Words {

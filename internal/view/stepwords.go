@@ -103,7 +103,7 @@ func (v *View) matchWords() Words {
 			". Enter goes on with it, y takes a new one.")
 	}
 	return toRead("COMPARE", Strong, append(how, "n goes on without: a difference may then be wrong by "+cost+".",
-		"Once is enough for the same sensors.")...)
+		"The same sensors need it only once.")...)
 }
 
 // agoText says how long ago something was, "" when that is not known.
@@ -138,8 +138,8 @@ func (v *View) warmWords() Words {
 	}
 	if v.done(StepWarm) {
 		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s, so it counts as warm: no proof. "+
-			"Choke off? It goes on by itself.", warmSeconds), "Is it as warm as after a ride, the temperature gauge as "+
-			"usual? If not: o, then Start and warm up; there it waits for Enter.")
+			"Choke off? It goes on by itself.", warmSeconds), "Is it as warm as after a ride, the temperature gauge "+
+			"as usual? If not: o, then Start and warm up; there it waits for Enter.")
 	}
 	return w
 }

@@ -60,7 +60,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 }
 
 // turnedIt keeps a hand that reads an amount again from making it again.
-const turnedIt = "Turned it? Hand off and wait: it shows in some seconds."
+const turnedIt = "Turned it? Don't turn it twice: hand off and wait, up to a minute."
 
 // How long an amount stands until a hand may have made it: to read, reach and loosen, s, and a turn's, s. Chosen: a
 // slow hand's.
