@@ -164,18 +164,22 @@ func (c *Care) heed(a *advice.Advice) bool {
 	switch a.Why {
 	case advice.WhyMisfires, advice.WhyLean, advice.WhyLeakNext, advice.WhyDead, advice.WhyFar, advice.WhyIdleFell,
 		advice.WhyShowsLess:
-		c.answers = a.Why
-		c.fault(a)
+		told := *a
+		c.answers = told.Why
+		c.do("", wordS, nil)
+		c.do("", 0, func() {
+			if now := c.m.seen; now.Kind == advice.Fault && now.Cylinder == told.Cylinder { // more is known by now
+				told, c.answers = now, now.Why
+			}
+			c.fault(&told)
+		})
 		return true
 	}
 	return false // as of a doubt, which goes on by itself
 }
 
-// stop stops the engine as told, once the word has stood.
-func (c *Care) stop(say string) {
-	c.do("", wordS, nil)
-	c.do(say, sayS, c.m.engine.Stop)
-}
+// stop stops the engine.
+func (c *Care) stop() { c.do("The virtual mechanic stops the engine, as told.", sayS, c.m.engine.Stop) }
 
 // start starts the engine once it is cool enough, goes on past what was told, as that was done, past nothing else, and
 // then does what follows, nil for nothing.
@@ -258,10 +262,9 @@ const farTurns = 2.0
 // leastBack is the least that is turned back, turns. Chosen: a hair.
 const leastBack = 1.0 / 64
 
-// fault obeys a fault: it stops the engine, turns back what it is told to, and looks for the cause.
+// fault obeys a fault whose word has stood: it stops the engine, turns back what it is told to, and looks for the cause.
 func (c *Care) fault(a *advice.Advice) {
 	if a.Why == advice.WhyFar && math.Abs(c.m.engine.Truth().ScrewTurns[a.Screw]) < farTurns {
-		c.do("", wordS, nil)
 		c.do(fmt.Sprintf("Screw %s stands %s from where it began, as he has counted: not far. He presses g.",
 			a.ScrewName, plain.TurnsOf(math.Abs(plain.RoundNet(c.m.engine.Truth().ScrewTurns[a.Screw])))), sayS, c.GoOn)
 		c.do("", 0, func() { c.Say("") })
@@ -272,7 +275,7 @@ func (c *Care) fault(a *advice.Advice) {
 		c.giveUp(a)
 		return
 	}
-	c.stop("The virtual mechanic stops the engine, as told.")
+	c.stop()
 	by := c.told(a)
 	if by != 0 {
 		c.turnBack(a.Screw, by, "as told")
@@ -313,7 +316,7 @@ func (c *Care) giveUp(a *advice.Advice) {
 		what = fmt.Sprintf("screw %s is found far from where it began, again and again", a.ScrewName)
 	}
 	c.gaveUp = what
-	c.stop("The virtual mechanic stops the engine, as told.")
+	c.stop()
 	c.do("", 0, c.finish)
 }
 

@@ -16,14 +16,14 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	case advice.WhyTry:
 		if a.Again {
 			return []string{fmt.Sprintf("Nothing seen yet: try %s %s (more, if you have turned it), then wait.", screw,
-				plain.Amount(a.Turns)), "It shows which way helps.", v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
+				plain.Amount(a.Turns)), "It shows which way helps.", v.farLowNote(), v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
 		}
 		then := "It shows which way helps."
 		if v.mayBeMade(a.Turns) {
 			then = turnedIt
 		}
 		return []string{fmt.Sprintf("%s %s %s, then wait.", v.afterNut("Try", a.Screw), screw, plain.Amount(a.Turns)),
-			then, v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
+			then, v.farLowNote(), v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
 	case advice.WhyKeepOn:
 		if a.Turns < plain.Hair {
 			return []string{fmt.Sprintf("Good. Screw %s %s: a hair more, then wait.", a.ScrewName, a.Direction)}
@@ -56,7 +56,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		from = " from where it is now"
 	}
 	return []string{fmt.Sprintf("%s %s, %s%s.", turn, screw, plain.Amount(a.Turns), from),
-		then, v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
+		then, v.farLowNote(), v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
 }
 
 // turnedIt keeps a hand that reads an amount again from making it again.
@@ -68,9 +68,33 @@ const reachSeconds, turnSeconds = 6, 8
 
 // mayBeMade reports whether the amount that is told has stood for so long that a hand may have made it.
 func (v *View) mayBeMade(turns float64) bool {
-	h := &v.hold
-	stood := v.Now.Sub(h.since).Seconds()
+	h, stood := &v.hold, v.Now.Sub(v.hold.since).Seconds()
 	return !h.since.IsZero() && h.words.Amount == plain.Fraction(turns) && stood > reachSeconds+turnSeconds*turns
+}
+
+// farLow is by how many limits one cylinder's vacuum must be below all others' for a leak to be the first suspect. Chosen:
+// screws that stand off after a rebuild seldom do that.
+const farLow = 3
+
+// farLowNote asks whether a cylinder far below all others was looked at for a leak, "" where there is none.
+func (v *View) farLowNote() string {
+	r := v.reading()
+	if r == nil {
+		return ""
+	}
+	low, next, at := math.Inf(1), math.Inf(1), 0
+	for _, c := range r.Cylinders {
+		switch d := float64(c.Draw); {
+		case d < low:
+			low, next, at = d, low, c.Cylinder
+		case d < next:
+			next = d
+		}
+	}
+	if apart := next - low; !(apart > farLow*float64(v.Limit)) || math.IsInf(next, 1) {
+		return ""
+	}
+	return fmt.Sprintf("Cylinder %d is far low: were its boot, clamp and port plug looked at?", at)
 }
 
 // betweenNote says why the screw between two sides of the bank comes before those of a side that is not level in

@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
+	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 )
 
@@ -232,6 +233,22 @@ func TestTheNutNamesWhatComesNext(t *testing.T) {
 		v.Headless, v.Flow.Off = true, true
 		if got := v.Line(); strings.Contains(got, "After that") != (next != "") || strings.Contains(got, "Hands full") {
 			t.Errorf("next %q: %q", next, got)
+		}
+	}
+}
+
+// A cylinder far below all others is asked after before its screw is turned.
+func TestACylinderFarLowIsAskedAfter(t *testing.T) {
+	t.Parallel()
+	for low, asked := range map[float64]bool{14: true, 18: false, 30: false} {
+		v := View{Limit: 2.7}
+		r := &balance.Reading{}
+		for i, d := range []float64{25, low, 24, 26} {
+			r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Draw: pressure.KPa(d)})
+		}
+		v.Snap = &session.Snapshot{Reading: r}
+		if note := v.farLowNote(); strings.Contains(note, "Cylinder 2 ") != asked {
+			t.Errorf("%g kPa: %q", low, note)
 		}
 	}
 }
