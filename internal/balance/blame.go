@@ -102,8 +102,8 @@ func (a *advisor) shutsAgain(s int, rest *state, w *window) (adv advice.Advice, 
 const shutFar = 1.0
 
 // tellShut adds to the word that a cylinder misfires since it was shut, or does not fire, by which screw that was, and
-// which way back is; to the word that it misfires, which screw has shut it, or another by more than shutFar: air may leak in
-// there. What was looked at before, and is so again, is told as that.
+// which way back is; to the word that it misfires, which screw has shut it, or another by more than shutFar: air may
+// leak in there. What was looked at before, and is so again, is told as that.
 func (a *advisor) tellShut(adv *advice.Advice) {
 	ill := adv.Why == advice.WhyLean || adv.Why == advice.WhyDead || adv.Why == advice.WhyMisfires
 	if adv.Kind != advice.Fault || !ill {

@@ -158,7 +158,8 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	goal := a.goalOf(s, &rest.wanted, w)
 	adv := a.turnAdvice(s, rest.wanted[s]-goal)
 	adv.Last = w.link.comesLast(s, &rest.wanted, goal)
-	if back && s == a.screw && (adv.Direction != a.way || slipped) {
+	worse := math.Abs(rest.wanted[s]-goal) > math.Abs(a.left(&a.rest))
+	if back && worse && s == a.screw && (adv.Direction != a.way || slipped) {
 		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
 	}
 	k := &a.screws[s]

@@ -206,6 +206,7 @@ func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 
 // line prints where a stage stands; what to do is told in full when it has changed.
 func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
+	const otherTyped = "Or type made 1/2: you turned it by that." // for view.OtherAmount
 	head := w.Big
 	if w.Way != "" {
 		head += " " + w.Way
@@ -221,7 +222,7 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 	if told := w.Big + w.Say[0]; told != r.told {
 		r.told = told
 		for _, say := range w.Say {
-			fmt.Fprintf(r.std.Out, "    %s\n", say)
+			fmt.Fprintf(r.std.Out, "    %s\n", strings.Replace(say, view.OtherAmount, otherTyped, 1))
 		}
 	}
 }

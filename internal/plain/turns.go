@@ -39,6 +39,17 @@ func TurnsOf(turns float64) string {
 // Hair is a turn that a hand can hardly measure. Chosen.
 const Hair = 1.0 / 16
 
+// HairWord is what stands for less than that in large letters.
+const HairWord = "HAIR"
+
+// Large writes an amount of turns in large letters: HairWord below Hair, else as Fraction.
+func Large(turns float64) string {
+	if turns < Hair {
+		return HairWord
+	}
+	return Fraction(turns)
+}
+
 // Amount writes how far to turn as part of a sentence.
 func Amount(turns float64) string {
 	switch {

@@ -118,7 +118,7 @@ func (c *Care) warm() bool {
 		return false
 	}
 	c.do("The engine is cold: its idle changes. The virtual mechanic turns nothing before it is warm.", coldS, nil)
-	c.do("Waiting would take minutes of idling. Engine off; vacuum hoses, board and fuel bottle off, port plugs "+
+	c.do("Waiting would take minutes of idling. Engine off; sensor hoses, board and fuel bottle off, port plugs "+
 		"and tank on, for a ride.", sayS, c.m.engine.Stop)
 	c.do("He rides until it is warm. (Here that takes a moment.)", sayS, nil)
 	c.await(sayS, c.m.engine.Ride, func(bool) {
@@ -262,7 +262,7 @@ const farTurns = 2.0
 // leastBack is the least that is turned back, turns. Chosen: a hair.
 const leastBack = 1.0 / 64
 
-// fault obeys a fault whose word has stood: it stops the engine, turns back what it is told to, and looks for the cause.
+// fault obeys a fault whose word has stood: it stops the engine, turns back what it is told, and looks for the cause.
 func (c *Care) fault(a *advice.Advice) {
 	if a.Why == advice.WhyFar && math.Abs(c.m.engine.Truth().ScrewTurns[a.Screw]) < farTurns {
 		c.do(fmt.Sprintf("Screw %s stands %s from where it began, as he has counted: not far. He presses g.",

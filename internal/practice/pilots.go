@@ -22,7 +22,7 @@ const Hands = `Practice: type what the hand does, and Enter:
   idle + 1/8    throttle stop, an eighth clockwise (+, -)
   hold 3000     the twist grip; hold 0 lets it go
   wet 3         the joint of cylinder 3 is wet for 4 s
-Enter alone says that the turn is made: it turns nothing. q leaves.`
+Enter alone says that the turn is made, made 1/2 that another amount was: it turns nothing. q leaves.`
 
 // Of the practice engine as the mixture is trimmed: an idling, warm, levelled bank whose
 // pilot screws stand up to half a turn off.

@@ -130,7 +130,7 @@ type question struct {
 }
 
 // idlePrompt asks for an idle speed.
-const idlePrompt = "Idle rpm by the manual; empty is unknown (" + garage.CommonIdle + " is common practice)"
+const idlePrompt = "Idle rpm by the manual; empty is unknown (" + garage.CommonIdle + " is usual)"
 
 // questions come in the order of their EntryFor.
 var questions = map[EntryFor]question{

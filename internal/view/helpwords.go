@@ -165,7 +165,7 @@ func (v *View) helpPage() []string {
 		"",
 		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
 			"petrol from heat. An engine that idles without wind overheats in minutes: a fan on it, and " +
-			"pauses. The clock of idling runs slower while the engine is cold; one that stands cools faster with a " +
+			"pauses. The clock of idling runs slower while the engine is cold; a stopped engine cools faster with a " +
 			"fan. Hearing protection. The maker's manual and the law of the place come first; " +
 			"where in doubt ask a qualified mechanic.",
 		"",

@@ -155,12 +155,14 @@ func restWords(s *mixture.TrimState) Words {
 		"the others. Your place in the job is kept.", done, s.Cylinders))
 }
 
+// OtherAmount is how another amount is told by a key.
+const OtherAmount = "c: you turned it by another amount."
+
 // turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
 	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed has not shown it. Press Enter once it is "+
 		"turned.", a.Cylinder, inOrOut(a.Direction), plain.Amount(a.Turns))
-	w := words("TURNED?", Warn, append(append([]string{say}, farther(s)...), "c: you turned it by another "+
-		"amount.")...)
+	w := words("TURNED?", Warn, append(append([]string{say}, farther(s)...), OtherAmount)...)
 	w.Read = s.Far()
 	return w
 }

@@ -190,10 +190,9 @@ func (v *View) keepWords() Words {
 	w := toRead("SAVE", Strong, "All nuts tight? Engine off, bottle shut, fuel tap OFF (a vacuum tap: ON).",
 		"One loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
-		"The exhaust is hot. When it is cool: fuel bottle off, the tap's fuel and vacuum hoses back on, port plugs "+
-			"too.")
+		"The exhaust is hot. When it is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on.")
 	if v.saved && len(v.Records) > 0 {
-		w.Say[2] = "Saved when it was level. Enter or s saves it as it was read last."
+		w.Say[2] = "Already saved, when it was level. Enter or s saves again, as it was read last."
 	}
 	if len(v.Records) > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good

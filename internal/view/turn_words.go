@@ -12,18 +12,18 @@ import (
 // turnSentences says how a screw is to be turned.
 func (v *View) turnSentences(a *advice.Advice) []string {
 	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
+	notes := []string{v.farLowNote(), v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
 	switch a.Why {
 	case advice.WhyTry:
-		if a.Again {
-			return []string{fmt.Sprintf("Nothing seen yet: try %s %s (more, if you have turned it), then wait.", screw,
-				plain.Amount(a.Turns)), "It shows which way helps.", v.farLowNote(), v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
-		}
-		then := "It shows which way helps."
-		if v.mayBeMade(a.Turns) {
+		then, screw := "It shows which way helps.", screw+" "+plain.Amount(a.Turns)
+		try := fmt.Sprintf("%s %s, then wait.", v.afterNut("Try", a.Screw), screw)
+		switch {
+		case a.Again:
+			try = fmt.Sprintf("Nothing seen yet: try %s; if you turned it already, that much more. Then wait.", screw)
+		case v.mayBeMade(a.Turns):
 			then = turnedIt
 		}
-		return []string{fmt.Sprintf("%s %s %s, then wait.", v.afterNut("Try", a.Screw), screw, plain.Amount(a.Turns)),
-			then, v.farLowNote(), v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
+		return append([]string{try, then}, notes...)
 	case advice.WhyKeepOn:
 		if a.Turns < plain.Hair {
 			return []string{fmt.Sprintf("Good. Screw %s %s: a hair more, then wait.", a.ScrewName, a.Direction)}
@@ -55,8 +55,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 	if turn == "Turn" && !math.IsNaN(a.Turns) { // what was told of it before is done with
 		from = " from where it is now"
 	}
-	return []string{fmt.Sprintf("%s %s, %s%s.", turn, screw, plain.Amount(a.Turns), from),
-		then, v.farLowNote(), v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
+	return append([]string{fmt.Sprintf("%s %s, %s%s.", turn, screw, plain.Amount(a.Turns), from), then}, notes...)
 }
 
 // turnedIt keeps a hand that reads an amount again from making it again.
@@ -69,11 +68,11 @@ const reachSeconds, turnSeconds = 6, 8
 // mayBeMade reports whether the amount that is told has stood for so long that a hand may have made it.
 func (v *View) mayBeMade(turns float64) bool {
 	h, stood := &v.hold, v.Now.Sub(v.hold.since).Seconds()
-	return !h.since.IsZero() && h.words.Amount == plain.Fraction(turns) && stood > reachSeconds+turnSeconds*turns
+	return !h.since.IsZero() && h.words.Amount == plain.Large(turns) && stood > reachSeconds+turnSeconds*turns
 }
 
-// farLow is by how many limits one cylinder's vacuum must be below all others' for a leak to be the first suspect. Chosen:
-// screws that stand off after a rebuild seldom do that.
+// farLow is by how many limits one cylinder's vacuum must be below all others' for a leak to be suspected first.
+// Chosen: screws that stand off after a rebuild seldom do that.
 const farLow = 3
 
 // farLowNote asks whether a cylinder far below all others was looked at for a leak, "" where there is none.

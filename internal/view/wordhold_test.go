@@ -67,7 +67,7 @@ func TestALargeWordStands(t *testing.T) {
 	if w := show(3.2, about(advice.Turn, advice.WhyUnlevel, 1.0/64)); w.Big != "NUT 1-2" || len(w.Say) == 0 {
 		t.Errorf("%+v: neither the word nor its sentences may change", w)
 	}
-	if w := show(4.4, about(advice.Turn, advice.WhyUnlevel, 1.0/64)); w.Amount != "1/64" {
+	if w := show(4.4, about(advice.Turn, advice.WhyUnlevel, 1.0/64)); w.Amount != "HAIR" {
 		t.Errorf("amount %q", w.Amount)
 	}
 }

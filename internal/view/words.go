@@ -33,7 +33,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	case a.ToTurn(advice.ThrottleStop):
 		w.Big, w.Amount, w.Arrow, w.Role = "IDLE", plain.Fraction(a.Turns), arrow(a.Direction), Strong
 	case a.ToTurn(advice.SyncScrew):
-		w.Big, w.Amount, w.Arrow, w.Role = a.ScrewName, plain.Fraction(a.Turns), arrow(a.Direction), Strong
+		w.Big, w.Amount, w.Arrow, w.Role = a.ScrewName, plain.Large(a.Turns), arrow(a.Direction), Strong
 		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
 			w.Screw, w.Big, w.Amount = a.ScrewName, word, ""
 		}
@@ -220,8 +220,8 @@ var waits = map[advice.Why][]string{
 	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
 	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
-		"Levelled cold, it would not stay level. You may warm it by a ride instead: first vacuum hoses, board and " +
-			"fuel bottle off; port plugs, tank and its hoses back on."},
+		"Levelled cold, it would not stay level. You may warm it by a ride instead: nuts tight; sensor hoses, " +
+			"board and fuel bottle off; port plugs, tank and its hoses on."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},
 	advice.WhyNotSteady: {"Hands off: the speed is moving. Let it settle at idle."},

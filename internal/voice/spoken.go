@@ -148,7 +148,11 @@ func SayingOf(w *view.Words) Saying {
 	if w.Way != "" {
 		s.Text += ", " + strings.ToLower(w.Way)
 	}
-	if amount := spokenTurns(w.Amount); amount != "" && w.Arrow != 0 {
+	amount := spokenTurns(w.Amount)
+	if w.Amount == plain.HairWord {
+		amount = "a hair"
+	}
+	if amount != "" && w.Arrow != 0 {
 		s.Text += ", " + amount
 	}
 	return s
