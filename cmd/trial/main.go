@@ -241,7 +241,8 @@ func printTold(out io.Writer, t *trial.ToldReport) {
 	for i := range t.Amounts {
 		fmt.Fprintf(out, " %18s", share(t.Overshot[i], t.Amounts[i]))
 	}
-	fmt.Fprintf(out, "\namounts of 3/16 and more that are half as much again as was needed %s", share(t.Large, t.Weighed))
+	fmt.Fprintf(out, "\namounts of 3/16 and more that are half as much again as was needed %s",
+		share(t.Large, t.Weighed))
 	fmt.Fprintf(out, "\ndirections taken back without a stop %d, bikes with words after done %d, loose nuts then %d\n",
 		t.TakenBack, t.AfterDone, t.Loose)
 	fmt.Fprintf(out, "misfires told %d; large words below 1.2 s %s, and %d that gave way to stop or other way\n",

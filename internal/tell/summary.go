@@ -104,8 +104,8 @@ func noCycles(cylinders []session.CylinderSummary, seconds float64) string {
 	}
 	switch {
 	case seconds < shortRecording && (pulses || !seen):
-		return fmt.Sprintf("no cycle is told of %.1f s: it takes three whole ones, and some ten seconds for exact figures",
-			seconds)
+		return fmt.Sprintf("no cycle is told of %.1f s: it takes three whole ones, and some ten seconds for exact "+
+			"figures", seconds)
 	case pulses:
 		return "no steady cycle in it, though something pulses: the engine did not run on"
 	}
