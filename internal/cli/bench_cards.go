@@ -90,7 +90,7 @@ func newBenchCompareCommand(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return tell.BenchChanges(cmd.OutOrStdout(), &a.Card, &b.Card, asJSON)
+			return tell.BenchChanges(cmd.OutOrStdout(), a, b, asJSON)
 		}),
 	}
 	jsonFlag(cmd, &asJSON, "a list of carburettor, field, from, to")

@@ -60,7 +60,7 @@ func TestHistoryVerbs(t *testing.T) {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	if r = evendraw(t, dir, "history", "correct", "2", "--note", "it was the other bank", "--pilot",
-		"2 1/4,2,2,2"); r.status != 0 {
+		"2 1/4,2,2,2"); r.status != 0 || !strings.Contains(r.out, "\nrecord 2 stays as it was\n") {
 		t.Errorf("%s%s", r.out, r.err)
 	}
 	if r = evendraw(t, dir, "history"); strings.Count(r.out, "\n") != 1+6+1 ||
@@ -72,8 +72,14 @@ func TestHistoryVerbs(t *testing.T) {
 	if r = evendraw(t, dir, "history", "show", "3"); !strings.Contains(r.out, "2026-03-03") {
 		t.Errorf("number 3 is another record now: %s%s", r.out, r.err)
 	}
-	if r = evendraw(t, dir, "history", "show", "6"); !strings.Contains(r.out, "it was the other bank") {
+	if r = evendraw(t, dir, "history", "show", "6"); !strings.Contains(r.out, "it was the other bank") ||
+		!strings.Contains(r.out, "\n  corrects 2\n") {
 		t.Errorf("%s%s", r.out, r.err)
+	}
+	page := filepath.Join(dir, "page.html")
+	r = evendraw(t, dir, "sheet", "6", "--out", page)
+	if text, err := os.ReadFile(page); err != nil || !strings.Contains(string(text), "corrects 2<") {
+		t.Errorf("the page does not say which it corrects: %s, %v", r.err, err)
 	}
 	if r = evendraw(t, dir, "history", "--json"); strings.Count(r.out, "\n") != 6 ||
 		!strings.HasPrefix(r.out, `{"number":1,`) {

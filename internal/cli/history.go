@@ -61,7 +61,7 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return tell.Record(cmd.OutOrStdout(), &s.Record, set.Unit(), asJSON)
+			return tell.Record(cmd.OutOrStdout(), s, set.Unit(), asJSON)
 		}),
 	}
 	jsonFlag(cmd, &asJSON, bySchema)
@@ -106,7 +106,7 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			fmt.Fprintf(cmd.OutOrStdout(), "saved %s\n%s stays as it was\n", path, filepath.Base(s.Path))
+			fmt.Fprintf(cmd.OutOrStdout(), "saved %s\nrecord %s stays as it was\n", path, s.Number)
 			return nil
 		}),
 	}

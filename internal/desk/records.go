@@ -21,7 +21,7 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, job.NoFile(name)
 		}
-		return &garage.StoredSync{Path: name, Record: rec}, err
+		return &garage.StoredSync{Path: name, Record: rec, Number: garage.RecordNumber(name)}, err
 	}
 	bike := s.Bike
 	if at := strings.LastIndexByte(name, ':'); at >= 0 {
@@ -67,7 +67,7 @@ func RecordNamed(s *job.Settings, name string) (*garage.StoredSync, error) {
 	}
 	rec, err := garage.LoadForChange(one.Path)
 	rec.Bike = bike.Name // it may have been renamed since
-	return &garage.StoredSync{Path: one.Path, Record: rec}, err
+	return &garage.StoredSync{Path: one.Path, Record: rec, Number: one.Number}, err
 }
 
 // OfNumber returns the one of a list that goes by a typed number. What says what is listed, and verb lists it. Where

@@ -14,7 +14,7 @@ import (
 
 // Page is a record's page, with the bench card that held when it was made.
 func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
-	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit()}
+	p := &sheet.Page{Record: &rec.Record, Unit: s.Unit(), Corrects: rec.Corrects()}
 	sheets, _ := s.Garage.ListBench(rec.Record.Bike)
 	for i := range sheets {
 		if !sheets[i].Card.Time.After(rec.Record.Time) {

@@ -20,6 +20,8 @@ type Page struct {
 	Record *garage.SyncRecord
 	Bench  *garage.BenchCard // that holds for the record, nil without
 	Unit   pressure.Unit     // that pressures are shown in
+	// Corrects is the number of the record that this one corrects.
+	Corrects garage.Number
 }
 
 // fact is a line of the page: a name and what it is.
@@ -86,7 +88,7 @@ func (p *Page) content() *content {
 		c.Foot += "; no zero pass: the sensors' own zero errors are in the figures"
 	}
 	if r.Corrects != "" {
-		c.Foot += "; replaces " + r.Corrects
+		c.Foot += "; " + tell.Corrects(p.Corrects)
 	}
 	return c
 }

@@ -1,7 +1,6 @@
 package tell
 
 import (
-	"cmp"
 	"encoding/json"
 	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
@@ -9,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"path/filepath"
 	"strings"
 	"unicode/utf8"
 )
@@ -24,7 +22,8 @@ func show(out io.Writer, asJSON bool, value func() any, lines func() []string) e
 }
 
 // benchHead is a bench card in one line.
-func benchHead(s *garage.BenchCard) string {
+func benchHead(stored *garage.StoredBench) string {
+	s := &stored.Card
 	text := plain.Minute(s.Time) + "  " + benchwords.MomentWords(s.Moment)
 	var turns []string
 	for i := range s.Carburettors {
@@ -32,7 +31,7 @@ func benchHead(s *garage.BenchCard) string {
 	}
 	text += "  pilot screws " + strings.Join(turns, ", ")
 	if s.Corrects != "" {
-		text += "  corrects " + plain.Text(s.Corrects)
+		text += "  " + Corrects(stored.Corrects())
 	}
 	return text
 }
@@ -95,13 +94,14 @@ func benchLines(s *garage.BenchCard) []string {
 }
 
 // BenchChanges prints what differs between two bench cards.
-func BenchChanges(out io.Writer, a, b *garage.BenchCard, asJSON bool) error {
-	changes := append([]garage.SettingChange{}, garage.CompareBench(a, b)...)
+func BenchChanges(out io.Writer, a, b *garage.StoredBench, asJSON bool) error {
+	changes := append([]garage.SettingChange{}, garage.CompareBench(&a.Card, &b.Card)...)
 	return show(out, asJSON, func() any { return changes }, func() []string { return changeLines(a, b, changes) })
 }
 
-func changeLines(a, b *garage.BenchCard, changes []garage.SettingChange) []string {
-	lines := []string{"from " + benchHead(a), "to   " + benchHead(b)}
+func changeLines(a, b *garage.StoredBench, changes []garage.SettingChange) []string {
+	lines := []string{fmt.Sprintf("from %s, %s", a.Number, benchHead(a)), fmt.Sprintf("to   %s, %s", b.Number,
+		benchHead(b))}
 	if len(changes) == 0 {
 		return append(lines, "nothing that both cards noted has changed")
 	}
@@ -162,15 +162,9 @@ func Bench(out io.Writer, path string, s *garage.BenchCard, asJSON bool) error {
 func BenchCards(out io.Writer, stored []garage.StoredBench, asJSON bool) error {
 	cards := []garage.BenchCard{}
 	var lines []string
-	numbers := map[string]string{}
 	for i := range stored {
-		numbers[filepath.Base(stored[i].Path)] = stored[i].Number.String()
-	}
-	for i := range stored {
-		card := stored[i].Card
-		cards = append(cards, card)
-		card.Corrects = cmp.Or(numbers[card.Corrects], card.Corrects)
-		lines = append(lines, fmt.Sprintf("%3s  %s", stored[i].Number, benchHead(&card)))
+		cards = append(cards, stored[i].Card)
+		lines = append(lines, fmt.Sprintf("%3s  %s", stored[i].Number, benchHead(&stored[i])))
 	}
 	if len(cards) == 0 {
 		lines = []string{"no bench cards yet; evendraw bench writes one"}

@@ -1,7 +1,6 @@
 package tell
 
 import (
-	"cmp"
 	"encoding/json"
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
@@ -60,18 +59,26 @@ func History(out io.Writer, bike string, records []garage.StoredSync, damaged, s
 	return err
 }
 
+// Corrects says which record or bench card one stands for: by its number, 0 where that is not beside it.
+func Corrects(n garage.Number) string {
+	if n.N == 0 {
+		return "corrects one that is not here"
+	}
+	return "corrects " + n.String()
+}
+
 // HistoryLines lists records from one on, by index, a line each.
 func HistoryLines(records []garage.StoredSync, from int, u pressure.Unit) string {
-	numbers, corrected := map[string]string{}, map[string]string{}
+	corrected := map[string]string{}
 	for _, s := range records {
-		numbers[filepath.Base(s.Path)], corrected[s.Record.Corrects] = s.Number.String(), s.Number.String()
+		corrected[s.Record.Corrects] = s.Number.String()
 	}
 	var b strings.Builder
 	for i := from; i < len(records); i++ {
 		s := &records[i]
 		b.WriteString(historyLine(s, u))
-		if corrects := s.Record.Corrects; corrects != "" {
-			b.WriteString("  (corrects " + cmp.Or(numbers[corrects], "one that is not here") + ")")
+		if s.Record.Corrects != "" {
+			b.WriteString("  (" + Corrects(s.Corrects()) + ")")
 		}
 		if by := corrected[filepath.Base(s.Path)]; by != "" {
 			b.WriteString("  (corrected by " + by + ")")

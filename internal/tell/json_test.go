@@ -131,7 +131,7 @@ func TestASpreadTellsWhatItLeavesOut(t *testing.T) {
 	Compare(&compared, rec.Before, rec.After, "before", "after", pressure.Kilopascal, false)
 	History(&listed, "twin", []garage.StoredSync{kept}, 0, 0, pressure.Kilopascal, true)
 	for _, text := range []string{historyLine(&kept, pressure.Kilopascal), compared.String(),
-		strings.Join(recordLines(&rec, pressure.Kilopascal), "\n")} {
+		strings.Join(recordLines(&kept, pressure.Kilopascal), "\n")} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q does not say %q", text, want)
 		}

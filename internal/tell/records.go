@@ -45,16 +45,17 @@ func historyLine(s *garage.StoredSync, u pressure.Unit) string {
 }
 
 // Record prints a record in full.
-func Record(out io.Writer, r *garage.SyncRecord, u pressure.Unit, asJSON bool) error {
-	return show(out, asJSON, func() any { return r }, func() []string { return recordLines(r, u) })
+func Record(out io.Writer, s *garage.StoredSync, u pressure.Unit, asJSON bool) error {
+	return show(out, asJSON, func() any { return &s.Record }, func() []string { return recordLines(s, u) })
 }
 
-func recordLines(r *garage.SyncRecord, u pressure.Unit) []string {
+func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
+	r := &s.Record
 	lines := []string{fmt.Sprintf("%s, %s, %s", plain.Text(r.Bike), plain.Minute(r.Time),
 		VerdictWords(r.Verdict, r.Warmth))}
 	add := func(format string, args ...any) { lines = append(lines, "  "+fmt.Sprintf(format, args...)) }
 	if r.Corrects != "" {
-		add("replaces %s", plain.Text(r.Corrects))
+		add("%s", Corrects(s.Corrects()))
 	}
 	for _, moment := range []struct {
 		name    string
