@@ -244,3 +244,20 @@ func (f *courseFit) solve(q *course, damping float64) (x [unknowns]float64, ok b
 	}
 	return x, true
 }
+
+// lay lays out the equations of a course that is not to be moved.
+func (f *courseFit) lay(q *course, ratio *[refillPlaces]float64, from, end int, known *prior) {
+	q.fill(&f.y, from, end)
+	f.linearise(q, ratio, from, end, known)
+}
+
+// lagVariance returns the variance of the lag of a course, places², where a place of the mean refill has the variance
+// noise; the equations are those of the last round.
+func (f *courseFit) lagVariance(q *course, noise float64) float64 {
+	f.right = [unknowns]float64{ofLag: 1}
+	x, ok := f.solve(q, 0)
+	if !ok {
+		return math.Inf(1)
+	}
+	return noise * x[ofLag] * unitPlaces
+}

@@ -77,6 +77,7 @@ func lateness(k *curve, lag, step float64) float64 {
 // hose is what is known of one channel's lag.
 type hose struct {
 	ownLag float64 // the lag that its refill shows, s
+	lagSD  float64 // its standard deviation by the fit, s
 	good   bool    // the lag is known
 	lag    float64 // the lag in use, s: see poolLags
 	// settled is the lag that a whole mean refill has shown, 0 before: a hose keeps it
@@ -250,8 +251,8 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 	begin := func(lag float64) course {
 		return course{slope * m.step, placesBefore, lag / m.step, m.ratio[from], 0, false, jetSensorLag / m.step}
 	}
-	rest := 0.0
-	if o.good && m.looks != minLooks {
+	rest, isNew := 0.0, !o.good || m.looks == minLooks
+	if !isNew {
 		rest = fit(q, 1)
 	} else {
 		*q = begin(expected)
@@ -268,6 +269,11 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 			}
 		}
 	}
+	if isNew {
+		known.lag, known.lagWeight = expected/m.step, noise*m.step*m.step/(expected*expected)
+		f.lay(q, &m.ratio, from, end, &known)
+	}
+	o.lagSD = math.Sqrt(f.lagVariance(q, noise)) * m.step
 	o.lookForJet(rest, func(lag float64) (rest, fitted float64) {
 		known.lag, known.lagWeight = lag/m.step, noise*m.step*m.step/(lag*lag)
 		other := begin(lag)
@@ -307,29 +313,50 @@ func (o *hose) lagLooks() float64 {
 	return max(o.refill.looks, 1)
 }
 
+// squareNoise is the variance by chance of the square of the lag that is shown, s⁴: by how refills differ, or where
+// that is more by how well the mean refill tells a lag from a zero that has drifted, which it does badly where the
+// runner is just not quite full. A lag that is shown as short may be so by chance: that counts as one of expectedLag
+// at least.
+func (o *hose) squareNoise() float64 {
+	fitted := 2 * max(o.ownLag, expectedLag) * o.lagSD
+	return max(lagSquareNoise*lagSquareNoise/o.lagLooks(), fitted*fitted)
+}
+
 // poolLags sets the hoses' lags, 0 for those that are unknown. What a refill shows is the square
-// q of a lag. The less the squares differ beyond chance, the nearer all go to their mean:
+// q of a lag. The less the squares differ beyond chance, the nearer all go to their mean, those first that are known
+// least (DerSimonian and Laird 1986; from memory): with v their variances by chance, w = 1/v, Σ over the n hoses,
 //
-//	lag² = mean + keep (q - mean),   keep = 1 - variance by chance / variance of the squares
+//	t = (Σ w (q - Σ w q / Σ w)² - (n - 1)) / (Σ w - Σ w² / Σ w), at least 0: the variance of the true squares
+//	mean = Σ q/(t+v) / Σ 1/(t+v),   lag² = mean + t/(t+v) (q - mean)
 func poolLags(hoses []hose) {
-	var n, mean, square, chance float64
+	var n, w, ww, wq, wqq float64
 	for i := range hoses {
 		if o := &hoses[i]; o.good {
-			q := o.ownLag * o.ownLag
+			q, v := o.ownLag*o.ownLag, 1/o.squareNoise()
 			n++
-			mean += q
-			square += q * q
-			chance += lagSquareNoise * lagSquareNoise / o.lagLooks()
+			w += v
+			ww += v * v
+			wq += v * q
+			wqq += v * q * q
 		}
 	}
-	mean /= max(n, 1)
-	keep := 0.0
-	if differ := square - n*mean*mean; differ > 0 {
-		keep = max(0, 1-chance*(n-1)/n/differ)
+	spread := 0.0
+	if n > 1 {
+		spread = max(0, (wqq-wq*wq/w-(n-1))/(w-ww/w))
 	}
+	w, wq = 0, 0
+	for i := range hoses {
+		if o := &hoses[i]; o.good {
+			v := 1 / (spread + o.squareNoise())
+			w += v
+			wq += v * o.ownLag * o.ownLag
+		}
+	}
+	mean := wq / w
 	for i := range hoses {
 		o := &hoses[i]
 		if o.lag = 0; o.good {
+			keep := spread / (spread + o.squareNoise())
 			o.lag = math.Sqrt(mean + keep*(o.ownLag*o.ownLag-mean))
 		}
 	}
