@@ -67,7 +67,8 @@ func (t *Tracker) cyclesUntil(end float64) (spans []Span) {
 // startEarly moves the boundary to where the most cycles follow in what is held until a time: of those boundaries, the
 // one that costs least.
 func (f *follow) startEarly(h *history, until float64) {
-	room := (until-h.oldest())/f.period - halfWindow - windowMargin - lookAhead // between the first and the last, cycles
+	// In cycles, between the first boundary that may be and the last.
+	room := (until-h.oldest())/f.period - halfWindow - windowMargin - lookAhead
 	at := (f.boundary-h.oldest())/f.period - halfWindow - windowMargin
 	earliest := func(bin int) float64 { // such a boundary, in cycles from the first that may be
 		x := at + float64(bin)/bins

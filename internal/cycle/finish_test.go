@@ -33,8 +33,8 @@ func TestShortRecords(t *testing.T) {
 		t.Run(fmt.Sprint(seconds), func(t *testing.T) {
 			t.Parallel()
 			records, none, told, live, worst := 0, 0, 0, 0, 0.0
-			for row, change := range []changes{nil, {lumpy}, {hoses}, {firing(0, 180)}, {firing(0, 270)}, {firing(0, 240, 480)},
-				{misfiring}, {at(1050, 250)}, {firing(0)}} {
+			for row, change := range []changes{nil, {lumpy}, {hoses}, {firing(0, 180)}, {firing(0, 270)},
+				{firing(0, 240, 480)}, {misfiring}, {at(1050, 250)}, {firing(0)}} {
 				for seed := range effort.Of[uint64](2, 12) {
 					s := newSynth(4)
 					for _, c := range change {
@@ -74,8 +74,8 @@ func TestShortRecords(t *testing.T) {
 					}
 				}
 			}
-			t.Logf("%d records, %d without a cycle: %d cycles, live %d; the speed is off by %.2f %% at most", records, none,
-				told, live, 100*worst)
+			t.Logf("%d records, %d without a cycle: %d cycles, live %d; the speed is off by %.2f %% at most", records,
+				none, told, live, 100*worst)
 			if worst > 0.02 || none*100 > records {
 				t.Errorf("a cycle is off by %.1f %%, %d records without", 100*worst, none)
 			}

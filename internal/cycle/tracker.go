@@ -31,10 +31,11 @@ const (
 	smoothShare = 0.25
 	// A cycle slower than slowRPM is told where it and the rhythmCycles - 1 before it were each as long as the one
 	// before, within rhythmShare, or where it was and the one before was told: few pulses at uneven times make a
-	// cycle by chance. Chosen: no engine idles slower.
+	// cycle by chance. Chosen: no engine idles slower. One that has told surelyCycles in a row may misfire, too.
 	slowRPM      = 600
 	rhythmCycles = 3
 	rhythmShare  = 0.1
+	surelyCycles = 12
 	// rememberedLooks is how many refills a mean refill remembers. That many are all looked
 	// at, of later ones a part. Chosen.
 	rememberedLooks = 200
@@ -65,6 +66,7 @@ type Tracker struct {
 	cycles       int
 	period       float64 // of the last cycle, s
 	alike        int     // cycles in a row that were as long as the one before
+	inRow        int     // cycles in a row that were told
 	inRhythm     bool    // the last cycle was even enough to be told
 	parts        int     // stretches between breaks, so far
 }
@@ -232,14 +234,18 @@ func (t *Tracker) hasRhythm(period float64) bool {
 		t.alike = 0
 	}
 	t.period = period
-	t.inRhythm = t.alike >= rhythmCycles || slowRPM*period < rpmSeconds || t.inRhythm && t.alike > 0
+	t.inRhythm = t.alike >= rhythmCycles || slowRPM*period < rpmSeconds ||
+		t.inRhythm && (t.alike > 0 || t.inRow >= surelyCycles)
+	if t.inRow++; !t.inRhythm || t.follow.misses > 0 {
+		t.inRow = 0
+	}
 	return t.inRhythm
 }
 
 // lose ends following; spans without a cycle go on from the newest sample.
 func (t *Tracker) lose() {
 	t.follow.active = false
-	t.alike, t.period, t.inRhythm = 0, 0, false
+	t.alike, t.inRow, t.period, t.inRhythm = 0, 0, 0, false
 	t.misfires = misfire.Watch{}
 	t.stillFrom = t.history.newest()
 	t.searchAt, t.lostAt = t.stillFrom, t.stillFrom

@@ -90,6 +90,15 @@ func (b *beats) push(y *Cycle) {
 	b.cycles++
 }
 
+// skip takes note of a cycle that was not told: it has no beats.
+func (b *beats) skip() {
+	k := b.cycles % beatsKept
+	for c := range b.n {
+		b.at[c][k], b.part[c][k] = math.NaN(), math.NaN()
+	}
+	b.cycles++
+}
+
 // learn renews the usual places with those of cycle number k.
 func (b *beats) learn(k int, spoilt bool) {
 	share := max(placeShare, 1/float64(k+1))

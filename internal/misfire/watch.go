@@ -151,6 +151,7 @@ type Watch struct {
 	beats  beats
 	pushes [MaxCylinders]pushes
 	apart  float64 // how far the heaps of any cylinder stand apart
+	end    float64 // when the next cycle begins, s
 	period float64 // slow mean, s
 	base   float64 // the period at which slowings are learned, s
 	// before is the last period; for run cycles each was slower than the one before, from runFrom on.
@@ -175,11 +176,14 @@ type Cycle struct {
 // Push takes the next cycle, and returns whose misfires come to light, by cylinder - 1.
 func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
 	b := &m.beats
-	b.push(y)
-	k := b.cycles - lateCycles
-	for c := range b.n {
-		m.pushes[c].slow[(k+1)&(beatsKept-1)] = b.slowing(c, k+1)
+	for range m.skipped(y) {
+		b.skip()
+		m.noteSlowings()
 	}
+	b.push(y)
+	m.end = y.Start + y.Period
+	m.noteSlowings()
+	k := b.cycles - lateCycles
 	if k < 1 || !m.isCalm(y.Period) {
 		return unburnt
 	}
@@ -187,8 +191,9 @@ func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
 	m.spoilt = false
 	for c := range b.n {
 		p := &m.pushes[c]
-		common, slow := max(m.common(c, k), 0), p.slow[k%beatsKept]
-		unburnt[c] = p.n >= minSlowings && slow-common > p.limit && m.isWorst(c, k)
+		common, slow := max(m.common(c, k), 0), p.slow[k&(beatsKept-1)]
+		own := m.own(c, k)
+		unburnt[c] = p.n >= minSlowings && own-common > p.limit && m.isWorst(c, k, own)
 		m.spoilt = m.spoilt || unburnt[c]
 		here = here || unburnt[c] && b.home[c] < 0
 		if common < minSlowing && slow == slow {
@@ -207,6 +212,23 @@ func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
 	return unburnt
 }
 
+// skipped returns how many cycles before y were not told, up to as many as beats are kept of: their neighbours' beats
+// lie further apart for that.
+func (m *Watch) skipped(y *Cycle) int {
+	if m.beats.cycles == 0 {
+		return 0
+	}
+	return min(max(int(math.Round((y.Start-m.end)/y.Period)), 0), beatsKept)
+}
+
+// noteSlowings works out the slowings of the last cycle that has beats on both sides of its pushes.
+func (m *Watch) noteSlowings() {
+	k := m.beats.cycles - lateCycles + 1
+	for c := range m.beats.n {
+		m.pushes[c].slow[k&(beatsKept-1)] = m.beats.slowing(c, k)
+	}
+}
+
 // CanShift reports whether cycles may begin later: each Shift has the beats come earlier in their cycles, and after
 // three they would lie too far back.
 func (m *Watch) CanShift() bool { return m.beats.home[0] >= -1 }
@@ -214,6 +236,7 @@ func (m *Watch) CanShift() bool { return m.beats.home[0] >= -1 }
 // Shift moves the cycles' beginnings later by a share of a cycle.
 func (m *Watch) Shift(by float64) {
 	b := &m.beats
+	m.end += by * m.period
 	for c := range b.n {
 		b.home[c] -= by
 		b.place[c] -= by
@@ -251,13 +274,39 @@ func (m *Watch) isCalm(period float64) bool {
 	return m.calm > lateCycles
 }
 
-// neighbours calls f with the slowings of the other pushes near that of cylinder y in cycle k.
-func (m *Watch) neighbours(y, k int, f func(slow float64)) {
+// own returns the slowing of the push of cylinder y in cycle k, less what a beat beside it does that came late: the
+// push at that beat then speeds the crank up, by twice as much as those before and after it slow it down. The next
+// beat of a cylinder that misfired comes late: measured at 1400 rpm, it had another one told in one misfire of twelve.
+func (m *Watch) own(y, k int) float64 {
+	b := &m.beats
+	nearest, beside := [2]float64{nearPush, nearPush}, [2]float64{} // before and after
+	for c := range b.n {
+		for j := -1; j <= 1; j++ {
+			off, side := b.place[c]+float64(j)-b.place[y], 1
+			if off < 0 {
+				off, side = -off, 0
+			}
+			if c != y && off < nearest[side] {
+				nearest[side], beside[side] = off, m.pushes[c].slow[(k+j)&(beatsKept-1)]
+			}
+		}
+	}
+	slow := m.pushes[y].slow[k&(beatsKept-1)]
+	for _, v := range beside {
+		if v < 0 {
+			slow += v / 2
+		}
+	}
+	return slow
+}
+
+// neighbours calls f with the cylinders whose pushes are near that of cylinder y in cycle k, and with their cycles.
+func (m *Watch) neighbours(y, k int, f func(c, cycle int)) {
 	b := &m.beats
 	for c := range b.n {
 		for j := -1; j <= 1; j++ {
 			if off := b.place[c] + float64(j) - b.place[y]; c != y && off > -nearPush && off < nearPush {
-				f(m.pushes[c].slow[(k+j)&(beatsKept-1)])
+				f(c, k+j)
 			}
 		}
 	}
@@ -268,8 +317,8 @@ func (m *Watch) neighbours(y, k int, f func(slow float64)) {
 func (m *Watch) common(y, k int) float64 {
 	var near [2 * MaxCylinders]float64
 	n := 0
-	m.neighbours(y, k, func(slow float64) {
-		near[n] = slow
+	m.neighbours(y, k, func(c, cycle int) {
+		near[n] = m.pushes[c].slow[cycle&(beatsKept-1)]
 		n++
 	})
 	if n == 0 {
@@ -279,102 +328,10 @@ func (m *Watch) common(y, k int) float64 {
 	return near[(n-1)/2]
 }
 
-// isWorst reports whether none of the pushes around that of cylinder y slow the crank by more.
-func (m *Watch) isWorst(y, k int) bool {
-	p := &m.pushes[y]
+// isWorst reports whether none of the pushes around that of cylinder y, whose own slowing in cycle k is given, slow the
+// crank by more.
+func (m *Watch) isWorst(y, k int, slow float64) bool {
 	worst := true
-	m.neighbours(y, k, func(slow float64) { worst = worst && !(slow > p.slow[k%beatsKept]) })
+	m.neighbours(y, k, func(c, cycle int) { worst = worst && !(m.own(c, cycle) > slow) })
 	return worst
-}
-
-// Constants of cylinders that never fire.
-const (
-	// The crank is slower after their push by deadSlowing over the number of cylinders at least, in usual
-	// places of the beats, and by deadSeconds between two beats. Chosen: more than hoses do whose delays
-	// differ by a ms. Measured on fours that run on: 0.07 to 0.11 and 3.4 to 5 ms.
-	deadSlowing = 0.24
-	deadSeconds = 3e-3
-	// deadApart, over the number of cylinders, is by how much at least, half of it, that is more than half a
-	// cycle later. Butterflies that stand apart, of cylinders that fire in turn, have weak and strong pushes take
-	// turns, so that these two slow alike. Measured on fours that stand 6 to 12 kPa apart: 0.24 at most for three
-	// looks in a row; with a dead cylinder 0.2 to 0.36.
-	deadApart = 0.2
-	// oppositePart is the least that this is of their push's own slowing: the push half a cycle later must not
-	// slow the crank at all. Derived; measured: 0.51 and more in 470 looks at dead cylinders, 0.37 to 0.48 at a
-	// sound one, one of whose hoses seemed 2 ms longer than the others, and that was told.
-	oppositePart = 0.5
-	// deadScatter is the most that their push scatters, over the others'; measured: 0.2 to 0.79 nine times in ten,
-	// sound ones 0.66 to 1.2. deadOver by how much the slowing stands over every other push's. Chosen.
-	deadScatter = 0.9
-	deadOver    = 0.01
-	// minDeadCycles is how many cycles it takes, and deadLooks how many looks in a row, a calm engine between
-	// them. Chosen: two or three seconds; the first look after a blip may be wrong (measured).
-	minDeadCycles = 12
-	deadLooks     = 3
-)
-
-// findDead looks for a cylinder that never fires, in an engine that fires evenly and whose hoses' lags
-// are known.
-func (m *Watch) findDead(period float64, lags *[MaxCylinders]float64) {
-	b := &m.beats
-	even, ok := b.evenPlaces()
-	var lag, slow [MaxCylinders]float64
-	if ok = ok && lags != nil && b.n > 1; ok {
-		for c := range b.n {
-			lag[c] = lags[c] / period
-		}
-		for y := range b.n {
-			slow[y] = b.usualSlowing(y, &even, &lag)
-		}
-	}
-	for y := range b.n {
-		p := &m.pushes[y]
-		quiet := m.scatterRatio(y)
-		seconds := slow[y] * period / float64(b.n)
-		switch {
-		case !ok || p.n < minDeadCycles:
-			p.looks, p.dead = 0, false
-		case p.dead:
-			p.dead = seconds > deadSeconds/2 && quiet < 1
-		default:
-			seems := slow[y] > deadSlowing/float64(b.n) && seconds > deadSeconds && quiet < deadScatter &&
-				m.apart == 0 && b.apart(y, &even, &slow) > max(deadApart/float64(b.n), oppositePart*slow[y])
-			for o := range b.n {
-				seems = seems && (o == y || slow[y] > slow[o]+deadOver)
-			}
-			if p.looks++; !seems {
-				p.looks = 0
-			}
-			p.dead = p.looks >= deadLooks
-		}
-	}
-}
-
-// apart returns by how much the push of cylinder y slows the crank more than that half a cycle later, half of it;
-// where there is none, its own slowing.
-func (b *beats) apart(y int, even, slow *[MaxCylinders]float64) float64 {
-	for o := range b.n {
-		off := math.Abs(even[o] - even[y])
-		if math.Abs(off-math.Floor(off)-0.5) < 0.5/float64(2*b.n) {
-			return (slow[y] - slow[o]) / 2
-		}
-	}
-	return slow[y]
-}
-
-// scatterRatio returns by how much the push of cylinder y scatters, over the median of the others'.
-func (m *Watch) scatterRatio(y int) float64 {
-	var others [MaxCylinders]float64
-	n := 0
-	for c := range m.beats.n {
-		if c != y {
-			others[n] = m.pushes[c].scatter
-			n++
-		}
-	}
-	if n == 0 {
-		return 1
-	}
-	slices.Sort(others[:n])
-	return m.pushes[y].scatter / max(others[(n-1)/2], 1e-9)
 }
