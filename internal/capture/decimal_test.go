@@ -57,6 +57,7 @@ func TestLostRows(t *testing.T) {
 	for err == nil {
 		err = in.Table.Read(&row)
 	}
+	t.Logf("%d told as lost, %d missing", in.Table.Stats().Lost, missing)
 	if s := in.Table.Stats(); s.Lost != missing || missing < 1000 {
 		t.Errorf("%d told of %d", s.Lost, missing)
 	}

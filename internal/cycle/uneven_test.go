@@ -17,7 +17,9 @@ func TestUnevenIsNotDead(t *testing.T) {
 		e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true, Lumpy: seed%4 == 3}
 		e.Uneven = 6 + 1.5*pressure.KPa(seed%5)
 		r := recordWith(t, e, 16, nil, nil)
-		if told, _, cycles := countMisfires(r, r.follow()); told != [8]int{} {
+		told, _, cycles := countMisfires(r, r.follow())
+		t.Logf("seed %d: %v told in %d cycles", seed, told[:4], cycles)
+		if told != [8]int{} {
 			t.Errorf("seed %d: %v told in %d cycles", seed, told[:4], cycles)
 		}
 	}

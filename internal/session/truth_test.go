@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/effort"
 	"evendraw/internal/engine"
+	"evendraw/internal/fakeboard"
 	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -102,6 +103,7 @@ func TestChannelsThatShowLess(t *testing.T) {
 				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true,
 					Hoses: []engine.Hose{1: {Shows: c.shows}}}
 				all, _, _ := summed(e, 12, nil, nil)
+				t.Logf("%v, doubt %q", all[1].States, all[1].Doubt)
 				for i, cyl := range all {
 					state, doubt := cycle.OK, advice.Why("")
 					if i == 1 {
@@ -125,6 +127,7 @@ func TestTwoHosesOnOnePort(t *testing.T) {
 	e := engine.Config{Bank: bank.Default(4), Seed: 3, Running: true, Hoses: []engine.Hose{2: {On: 2}}}
 	var last advice.Advice
 	_, order, _ := summed(e, 10, nil, func(r *balance.Reading) { last = r.Advice })
+	t.Logf("on one port: %v; advice %s %s", order.OnePort, last.Kind, last.Why)
 	if len(order.OnePort) != 1 || order.OnePort[0] != [2]int{2, 3} {
 		t.Errorf("%+v", order)
 	}
@@ -159,5 +162,31 @@ func TestDeadCylinderIsNamed(t *testing.T) {
 	t.Logf("steady at %.1f s, named at %.1f", steady, named)
 	if named == 0 || named > steady+5 {
 		t.Error("not within 5 s")
+	}
+}
+
+// The mean pressure of a channel is that of all that was recorded, the engine running or not.
+func TestMeanOfTheWholeRecording(t *testing.T) {
+	t.Parallel()
+	four := bank.Default(4)
+	e := engine.New(engine.Config{Bank: four, Seed: 2, NoSensorErrors: true})
+	started := false
+	rec := fakeboard.FromEngine(e, 12, func(now float64) {
+		if now > 5 && !started {
+			e.Start()
+			started = true
+		}
+	})
+	sum, _ := analysed(t, &rec, session.Config{Bank: &four, Ambient: engine.DefaultAmbient, Zeroed: true})
+	for i, cyl := range sum.Cylinders(&four) {
+		mean := 0.0
+		for k := range rec.Frames {
+			mean += ((float64(rec.Frames[k].Counts[i])+0.5)/1024 + 0.095) / 0.009 / float64(len(rec.Frames))
+		}
+		t.Logf("cylinder %d: mean %.2f kPa, of all samples %.2f; draw %.2f", i+1, cyl.Mean, mean, cyl.Draw)
+		// What comes after the last cycle is in none.
+		if off := math.Abs(float64(cyl.Mean) - mean); off > 0.3 || math.Abs(float64(cyl.Draw)-(101.3-mean)) < 2 {
+			t.Errorf("cylinder %d: %.2f kPa off", i+1, off)
+		}
 	}
 }
