@@ -25,10 +25,11 @@ const (
 	// sound ones 0.66 to 1.2. deadOver by how much the slowing stands over every other push's. Chosen.
 	deadScatter = 0.9
 	deadOver    = 0.01
-	// minDeadCycles is how many cycles it takes, and deadLooks how many looks in a row, a calm engine between
-	// them. Chosen: two or three seconds; the first look after a blip may be wrong (measured).
-	minDeadCycles = 12
+	// minDeadCycles is how many cycles it takes, and deadLooks how many looks in a row, deadEvery cycles apart, a calm
+	// engine between them. Chosen: two or three seconds; the first look after a blip may be wrong (measured).
+	minDeadCycles = 8
 	deadLooks     = 3
+	deadEvery     = 3
 )
 
 // findDead looks for a cylinder that never fires, in an engine that fires evenly and whose hoses' lags
@@ -68,8 +69,8 @@ func (m *Watch) findDead(period float64, lags *[MaxCylinders]float64) {
 	}
 }
 
-// apart returns by how much the push of cylinder y slows the crank more than that half a cycle later, half of it;
-// where there is none, its own slowing.
+// apart returns by how much the push of cylinder y slows the crank more than that half a cycle later, half of it; 0
+// where there is none: of 36 sound triples, whose butterflies stood apart, 2 were told not to fire (measured).
 func (b *beats) apart(y int, even, slow *[MaxCylinders]float64) float64 {
 	for o := range b.n {
 		off := math.Abs(even[o] - even[y])
@@ -77,7 +78,7 @@ func (b *beats) apart(y int, even, slow *[MaxCylinders]float64) float64 {
 			return (slow[y] - slow[o]) / 2
 		}
 	}
-	return slow[y]
+	return 0
 }
 
 // scatterRatio returns by how much the push of cylinder y scatters, over the median of the others'.

@@ -204,6 +204,8 @@ func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
 	b.learn(k, before || here)
 	if b.cycles%learnEvery == 0 {
 		m.learn()
+	}
+	if b.cycles%deadEvery == 0 {
 		m.findDead(y.Period, y.Lags)
 	}
 	for c := range b.n {
