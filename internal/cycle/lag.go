@@ -251,8 +251,8 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 	begin := func(lag float64) course {
 		return course{slope * m.step, placesBefore, lag / m.step, m.ratio[from], 0, false, jetSensorLag / m.step}
 	}
-	rest, isNew := 0.0, !o.good || m.looks == minLooks
-	if !isNew {
+	rest := 0.0
+	if o.good && m.looks != minLooks {
 		rest = fit(q, 1)
 	} else {
 		*q = begin(expected)
@@ -262,18 +262,14 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 				break
 			}
 			known.lag, known.lagWeight = lag/m.step, noise*m.step*m.step/(lag*lag)
-			if other := begin(lag); true {
-				if left := fit(&other, firstRounds); left < rest {
-					*q, rest = other, left
-				}
+			other := begin(lag)
+			if left := fit(&other, firstRounds); left < rest {
+				*q, rest = other, left
 			}
 		}
-	}
-	if isNew {
-		known.lag, known.lagWeight = expected/m.step, noise*m.step*m.step/(expected*expected)
 		f.lay(q, &m.ratio, from, end, &known)
 	}
-	o.lagSD = math.Sqrt(f.lagVariance(q, noise)) * m.step
+	o.ownLag, o.lagSD = q.lag*m.step, math.Sqrt(f.lagVariance(q, noise))*m.step
 	o.lookForJet(rest, func(lag float64) (rest, fitted float64) {
 		known.lag, known.lagWeight = lag/m.step, noise*m.step*m.step/(lag*lag)
 		other := begin(lag)
@@ -281,7 +277,6 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 		rest = fit(&other, jetRounds)
 		return rest, other.lag * m.step
 	})
-	o.ownLag = q.lag * m.step
 	o.refillFrom = m.ratio[from]
 	low, high := o.openingRange()
 	raw := m.slope(low, high, from, end)

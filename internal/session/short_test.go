@@ -31,53 +31,6 @@ func analysed(t *testing.T, rec *fakeboard.Recording, cfg session.Config) (*sess
 	return sum, all
 }
 
-// held counts how often what is told of short recordings holds.
-type held struct {
-	records, none, cycles int
-	holds, told, unknown  int // differences
-	worst, wide           float64
-}
-
-// push counts what one recording tells, against the true differences of its engine.
-func (h *held) push(sum *session.Summary, b *bank.Bank, truth [8]float64) {
-	h.records++
-	h.cycles += sum.Cycles
-	if sum.Cycles == 0 {
-		h.none++
-		return
-	}
-	for i, cyl := range sum.Cylinders(b)[1:] {
-		off, u := math.Abs(float64(cyl.Difference)-truth[i+1]), float64(cyl.Uncertainty)
-		h.worst = max(h.worst, off)
-		if math.IsNaN(u) {
-			h.unknown++
-			continue
-		}
-		h.told++
-		h.wide += u
-		if off <= u {
-			h.holds++
-		}
-	}
-}
-
-// truthOf adds up the true differences of an engine's cycles; the mean is told at the end.
-func truthOf(e *engine.Engine, cylinders int) (mean func() [8]float64) {
-	sum, n := [8]float64{}, 0.0
-	e.OnCycle(func(cy engine.Cycle) {
-		n++
-		for i := range cylinders {
-			sum[i] += float64(cy.Draw[i] - cy.Draw[0])
-		}
-	})
-	return func() (mean [8]float64) {
-		for i := range sum {
-			mean[i] = sum[i] / n
-		}
-		return mean
-	}
-}
-
 // A recording of half a second is told with its uncertainty, which holds the mean of ever so many such cycles; but
 // of a misfire that did not come in it nothing is known.
 func TestShortRecordings(t *testing.T) {
@@ -98,27 +51,64 @@ func TestShortRecordings(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			effort.Some(t, row, 7)
-			const every = 3000 // frames
-			var h held
+			var all shortRecordings
 			for seed := uint64(1); seed <= effort.Of[uint64](1, 6); seed++ {
 				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true}
 				c.change(&e)
-				eng := engine.New(e)
-				truth := truthOf(eng, e.Bank.Cylinders)
-				rec := fakeboard.FromEngine(eng, effort.Of(20., 60.), nil)
-				for at := every; at+every < len(rec.Frames); at += every {
-					part := rec.Part(at, at+c.ms)
-					sum, _ := analysed(t, &part, session.Config{Bank: &e.Bank, Ambient: engine.DefaultAmbient,
-						Zeroed: true, MatchUncertainty: matched})
-					h.push(sum, &e.Bank, truth())
-				}
+				all.run(t, e, c.ms)
 			}
+			known := all.trials - all.unknown
 			t.Logf("%d of %d recordings have no cycle, %d cycles; %d of %d intervals hold, %d unknown; worst %.2f "+
-				"kPa off, mean interval %.2f", h.none, h.records, h.cycles, h.holds, h.told, h.unknown, h.worst,
-				h.wide/float64(h.told))
-			if h.none > 0 || h.holds*100 < c.held*h.told {
-				t.Errorf("%d without a cycle, %d of %d hold", h.none, h.holds, h.told)
+				"kPa off, mean interval %.2f", all.none, all.records, all.cycles, all.held, known, all.unknown,
+				all.worst, all.wide/float64(known))
+			if all.none > 0 || all.held*100 < c.held*known {
+				t.Errorf("%d without a cycle, %d of %d hold", all.none, all.held, known)
 			}
 		})
+	}
+}
+
+// shortRecordings counts what is told of them.
+type shortRecordings struct {
+	records, none, cycles int     // none are those without a cycle
+	trials, held, unknown int     // differences, those whose interval holds the long-run mean, those without one
+	worst, wide           float64 // kPa: how far a difference is off, sum of the intervals
+}
+
+// run adds recordings of so many ms, each three seconds, of an engine.
+func (all *shortRecordings) run(t *testing.T, e engine.Config, ms int) {
+	const every = 3000 // frames
+	truth, n := [8]float64{}, 0.0
+	eng := engine.New(e)
+	eng.OnCycle(func(cy engine.Cycle) {
+		n++
+		for i := range e.Bank.Cylinders {
+			truth[i] += float64(cy.Draw[i] - cy.Draw[0])
+		}
+	})
+	rec := fakeboard.FromEngine(eng, effort.Of(20., 60.), nil)
+	for at := every; at+every < len(rec.Frames); at += every {
+		part := rec.Part(at, at+ms)
+		sum, _ := analysed(t, &part, session.Config{Bank: &e.Bank, Ambient: engine.DefaultAmbient, Zeroed: true,
+			MatchUncertainty: matched})
+		all.records++
+		all.cycles += sum.Cycles
+		if sum.Cycles == 0 {
+			all.none++
+			continue
+		}
+		for i, cyl := range sum.Cylinders(&e.Bank)[1:] {
+			all.trials++
+			off, u := math.Abs(float64(cyl.Difference)-truth[i+1]/n), float64(cyl.Uncertainty)
+			all.worst = max(all.worst, off)
+			if u != u {
+				all.unknown++
+				continue
+			}
+			all.wide += u
+			if off <= u {
+				all.held++
+			}
+		}
 	}
 }

@@ -17,7 +17,7 @@ import (
 // cut off; and what is to be looked at.
 func TestReasonsInWords(t *testing.T) {
 	sum := session.NewSummary(nil)
-	half := func(s cycle.State) map[cycle.State]float64 { return map[cycle.State]float64{s: 0.5} } // of the time
+	in := func(state cycle.State) map[cycle.State]float64 { return map[cycle.State]float64{state: 0.5} }
 	for _, c := range []struct {
 		summary session.CylinderSummary
 		want    string
@@ -25,11 +25,11 @@ func TestReasonsInWords(t *testing.T) {
 		{session.CylinderSummary{NoOpening: cycle.FewRefills}, "no opening, as it takes some ten seconds"},
 		{session.CylinderSummary{NoOpening: cycle.ShallowDip}, "no opening, as its dip is too shallow"},
 		{session.CylinderSummary{NoOpening: cycle.FewSamples}, "no opening, as too few samples"},
-		{session.CylinderSummary{NoOpening: cycle.BehindJet}, "no opening, as its hose passes pressure on like a re"},
+		{session.CylinderSummary{NoOpening: cycle.BehindJet}, "no opening, as its hose passes pressure on"},
 		{session.CylinderSummary{NoOpening: cycle.OddRefill}, "no opening, as its pressure does not rise"},
-		{session.CylinderSummary{States: half(cycle.CutOff)}, "differences are wrong, and not told"},
-		{session.CylinderSummary{States: half(cycle.Pinched)}, "hose pinched?"},
-		{session.CylinderSummary{States: half(cycle.ShowsLess)}, "Take a zero and a match"},
+		{session.CylinderSummary{States: in(cycle.CutOff)}, "differences are wrong, and not told"},
+		{session.CylinderSummary{States: in(cycle.Pinched)}, "hose pinched?"},
+		{session.CylinderSummary{States: in(cycle.ShowsLess)}, "Take a zero and a match"},
 		{session.CylinderSummary{Doubt: advice.WhyShowsLess}, "hose split"},
 		{session.CylinderSummary{Doubt: advice.WhyMisfires}, "misfires often"},
 		{session.CylinderSummary{Hose: cycle.PerhapsJet}, "its hose may hold a restrictor"},
