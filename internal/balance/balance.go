@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/hoses"
 	"evendraw/internal/learned"
 	"evendraw/internal/pressure"
+	"evendraw/internal/warmup"
 )
 
 // Defaults of the bike card's two figures.
@@ -107,8 +108,8 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 // StopTurned tells that the throttle stop is being turned, which opens all butterflies
 // and moves the speed: no sign of an engine that grows warm.
 func (b *Balance) StopTurned() {
-	b.gate.warmth.restart()
-	b.gate.trend = trend{}
+	b.gate.runners.Restart()
+	b.gate.trend = warmup.Trend{}
 	b.advisor.halts.idle = 0
 }
 

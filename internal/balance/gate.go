@@ -6,6 +6,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/hoses"
+	"evendraw/internal/warmup"
 )
 
 // Constants of what must be so before any advice.
@@ -41,18 +42,18 @@ type gate struct {
 	soundCycles int
 	standing    float64
 	faults      cylinderFaults
-	trend       trend
-	warmth      warmth
+	trend       warmup.Trend
+	runners     warmup.Runners
 	hot         bool // the engine is to stand and cool
 	paused      bool // see Balance.Pause
 	keys        bool // see Config.Keys
 }
 
 // warming reports whether the engine is still cold.
-func (g *gate) warming() bool { return g.warmth.warming || g.trend.warming }
+func (g *gate) warming() bool { return g.runners.Warming() || g.trend.Warming() }
 
 func newGate(cfg *Config, canLevel bool) gate {
-	g := gate{cannotLevel: !canLevel, warmth: newWarmth(&cfg.Bank), low: usualIdleLow, high: usualIdleHigh,
+	g := gate{cannotLevel: !canLevel, runners: warmup.NewRunners(&cfg.Bank), low: usualIdleLow, high: usualIdleHigh,
 		keys: cfg.Keys}
 	if cfg.IdleHigh > 0 {
 		g.low, g.high = cfg.IdleLow*(1-IdleRoom), cfg.IdleHigh*(1+IdleRoom)
@@ -128,7 +129,7 @@ func (g *gate) countSound(s *cycle.Span) {
 	}
 	if g.standing += s.Period; g.standing > standSeconds {
 		g.soundCycles = 0
-		g.warmth.restart()
+		g.runners.Restart()
 		g.faults = cylinderFaults{} // what was wrong may be mended
 	}
 }

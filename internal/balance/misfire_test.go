@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/bank"
 )
 
 // misfire changes two cycles of cylinder 2 as the practice engine shows it: the first
@@ -101,11 +100,6 @@ func TestColdRunners(t *testing.T) {
 				t.Errorf("told cold: %v", cold)
 			}
 		})
-	}
-	for _, b := range []bank.Bank{bank.Default(2), bank.Default(3), bank.Default(4)} {
-		if h := newWarmth(&b); h.still != b.Root {
-			t.Errorf("of %d cylinders no screw moves %d, the root is %d", b.Cylinders, h.still, b.Root)
-		}
 	}
 }
 

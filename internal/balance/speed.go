@@ -69,8 +69,8 @@ func (b *Balance) pushSpeed(s *cycle.Span) {
 	b.win.unsteady = b.disturbed
 	b.win.rpm, b.win.lastRPM = b.slowRPM, s.RPM()
 	b.advisor.check.watchForBlip(s.End(), s.RPM())
-	b.gate.warmth.push(s, b.disturbed)
-	b.gate.trend.push(s.End(), s.RPM(), b.disturbed || b.advisor.phase > choosing && b.advisor.phase < blipping)
+	b.gate.runners.Push(s, b.disturbed)
+	b.gate.trend.Push(s.End(), s.RPM(), b.disturbed || b.advisor.phase > choosing && b.advisor.phase < blipping)
 }
 
 // steady reports whether the speed of the last cycles has settled.

@@ -1,4 +1,6 @@
-package balance
+// Package warmup says whether an engine that idles is still warming up: by its speed, a Trend, and by the opening of a
+// butterfly that no screw moves, which Runners follow. Package balance says which cycles count. Begin with Trend.
+package warmup
 
 import (
 	"math"
@@ -24,11 +26,11 @@ const (
 	trendWarm = 0.8
 )
 
-// trend is the least-squares line through the speed v of an idle that nobody disturbs, each cycle with a
+// Trend is the least-squares line through the speed v of an idle that nobody disturbs, each cycle with a
 // weight w that fades with trendMemory:
 //
 //	slope = Σw(t-mean t)(v-mean v) / Σw(t-mean t)²
-type trend struct {
+type Trend struct {
 	n      float64 // sum of the weights
 	t0, v0 float64 // of the first cycle, from which t and v count
 	// Sums of t, v and their products.
@@ -37,10 +39,10 @@ type trend struct {
 	warming               bool
 }
 
-// push takes the speed of a cycle; disturbed begins anew.
-func (f *trend) push(t, rpm float64, disturbed bool) {
+// Push takes the speed of a cycle that ended at t, s; disturbed begins anew.
+func (f *Trend) Push(t, rpm float64, disturbed bool) {
 	if disturbed || f.n == 0 {
-		*f = trend{t0: t, v0: rpm}
+		*f = Trend{t0: t, v0: rpm}
 	}
 	x, y := t-f.t0, rpm-f.v0
 	fade := math.Exp((f.lastTime - x) / trendMemory)
@@ -54,8 +56,11 @@ func (f *trend) push(t, rpm float64, disturbed bool) {
 	f.judge()
 }
 
+// Warming reports whether the speed changes as that of a cold engine does.
+func (f *Trend) Warming() bool { return f.warming }
+
 // judge tells from the line whether the engine is cold. What is unsure changes nothing.
-func (f *trend) judge() {
+func (f *Trend) judge() {
 	if f.lastTime < trendSeconds {
 		return
 	}
@@ -86,17 +91,20 @@ const (
 	warmthLeast, warmthMost = 0.0012, 0.01
 )
 
-// warmth follows the opening of the cylinder that no screw moves.
-type warmth struct {
-	still   int     // that cylinder, from 1; 0 is none
-	now     average // of the stretch under way
-	seconds float64 // its length so far
-	before  float64 // mean of the stretch before; 0 is none
-	rise    float64 // to that mean, as a share
-	warming bool
+// Runners follow the opening of the cylinder that no screw moves.
+type Runners struct {
+	still int // that cylinder, from 1; 0 is none
+	// Of the stretch under way: its cycles, its first opening, and the sum of all minus that.
+	n          int
+	first, sum float64
+	seconds    float64 // its length so far
+	before     float64 // mean of the stretch before; 0 is none
+	rise       float64 // to that mean, as a share
+	warming    bool
 }
 
-func newWarmth(b *bank.Bank) (h warmth) {
+// NewRunners follows those of a bank.
+func NewRunners(b *bank.Bank) (h Runners) {
 	moved := func(c int) bool {
 		for s := range b.Screws {
 			if b.Moves(s, c) {
@@ -113,19 +121,27 @@ func newWarmth(b *bank.Bank) (h warmth) {
 	return h
 }
 
-// restart begins anew, as after a standstill, or when the throttle stop is turned.
-func (h *warmth) restart() { *h = warmth{still: h.still} }
+// Restart begins anew, as after a standstill, or when the throttle stop is turned.
+func (h *Runners) Restart() { *h = Runners{still: h.still} }
 
-// push takes a cycle.
-func (h *warmth) push(s *cycle.Span, disturbed bool) {
+// Warming reports whether they grow warmer still.
+func (h *Runners) Warming() bool { return h.warming }
+
+// Push takes a cycle.
+func (h *Runners) Push(s *cycle.Span, disturbed bool) {
 	if h.still == 0 || disturbed || math.IsNaN(s.Opening[h.still-1]) {
 		return
 	}
-	h.now = h.now.with(s.Opening[h.still-1])
+	opening := s.Opening[h.still-1]
+	if h.n == 0 {
+		h.first = opening
+	}
+	h.n++
+	h.sum += opening - h.first
 	if h.seconds += s.Period; h.seconds < warmthSeconds {
 		return
 	}
-	mean := h.now.mean()
+	mean := h.first + h.sum/float64(h.n)
 	rise := mean/h.before - 1
 	if h.before == 0 || rise > warmthMost {
 		rise = 0
@@ -136,5 +152,5 @@ func (h *warmth) push(s *cycle.Span, disturbed bool) {
 	case rise+h.rise < warmthLeast:
 		h.warming = false
 	}
-	h.rise, h.before, h.now, h.seconds = rise, mean, average{}, 0
+	h.rise, h.before, h.n, h.sum, h.seconds = rise, mean, 0, 0, 0
 }
