@@ -233,8 +233,8 @@ type RecordStep struct {
 	Direction string    `json:"direction"` // clockwise, anticlockwise, or "" while unknown
 	// Turns is how far, NaN when unknown.
 	Turns           NullFloat `json:"turns"`
-	SpreadBeforeKPa NullKPa   `json:"spread_before_kpa"`
-	SpreadAfterKPa  NullKPa   `json:"spread_after_kpa"` // 0 unknown
+	SpreadBeforeKPa NullKPa   `json:"spread_before_kpa"` // of the first step that of Before
+	SpreadAfterKPa  NullKPa   `json:"spread_after_kpa"`  // 0 unknown
 }
 
 // ReadingRecord returns a reading as a record keeps it.

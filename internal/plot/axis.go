@@ -74,7 +74,7 @@ type frame struct {
 
 // place returns where a point lies on the drawing. Marks at the ends keep off the axes.
 func (f *frame) place(p Point) Point {
-	left, right, top, bottom := f.left+2*markRadius, f.right-markRadius, f.top+markRadius, f.bottom-2*markRadius
+	left, right, top, bottom := f.left+2*markRadius, f.right-2*markRadius, f.top+markRadius, f.bottom-2*markRadius
 	return Point{left + (right-left)*f.x.share(p.X), bottom + (top-bottom)*f.y.share(p.Y)}
 }
 

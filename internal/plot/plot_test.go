@@ -97,6 +97,31 @@ func TestPlacesLieWithin(t *testing.T) {
 	}
 }
 
+// A mark at either end of the x axis lies between the ends of the grid's lines, its stroke too.
+func TestMarksAtTheEndsLieWithin(t *testing.T) {
+	for mark := Disc; mark <= Ring; mark++ {
+		c := &Chart{Width: 400, Height: 200}
+		c.Add(Series{Points: []Point{{X: -3, Y: 1}, {X: 3, Y: 2}}, Mark: mark, Colour: Palette[0]})
+		left, right := c.Width, 0.0 // of the lines across
+		for _, i := range c.drawing().items {
+			if p, ok := i.(*path); ok && len(p.points) == 2 && p.points[0].Y == p.points[1].Y {
+				left, right = min(left, p.points[0].X), max(right, p.points[1].X)
+			}
+		}
+		for _, i := range c.drawing().items {
+			p, ok := i.(*path)
+			if !ok || p.colour != Palette[0] || p.points[0].Y < rowHeight+1 { // that of the legend
+				continue
+			}
+			for _, at := range p.points {
+				if at.X-p.width/2 < left || at.X+p.width/2 > right {
+					t.Fatalf("mark %d reaches to %.1f, the lines from %.1f to %.1f", mark, at.X, left, right)
+				}
+			}
+		}
+	}
+}
+
 func decoded(t *testing.T, d *Drawing) func(x, y float64) color.RGBA {
 	t.Helper()
 	var b bytes.Buffer

@@ -12,7 +12,8 @@ import (
 type Step struct {
 	Time   float64 // s
 	Advice advice.Advice
-	// Spread is that of the reading that led to the advice.
+	// Spread is that of the reading that led to the advice; of the first step that of Before: one figure for the bank
+	// as it was found.
 	Spread pressure.KPa
 }
 
@@ -44,10 +45,12 @@ func (j *Journal) push(r *balance.Reading) {
 	}
 	a := r.Advice
 	underWay := a.Why == advice.WhyKeepOn || a.Why == advice.WhySlower
+	stop := a.Kind == advice.Stop && a.Why != advice.WhyNoAnswer
 	switch ready := a.ToTurn(advice.SyncScrew) || a.Kind == advice.Done || a.Why == advice.WhyBlip; {
-	case j.settled || !ready:
-	case underWay || a.Kind == advice.Reverse:
+	case j.settled:
+	case underWay || stop || a.Kind == advice.Reverse:
 		j.settled = true
+	case !ready:
 	default:
 		if settled := r.Steady && r.Cycles >= settledCycles; settled || j.Before == nil {
 			j.Before, j.settled = r, settled
@@ -59,8 +62,11 @@ func (j *Journal) push(r *balance.Reading) {
 		j.seen = j.seen || underWay
 		return
 	}
-	moved := j.seen || a.Kind == advice.Stop && a.Why != advice.WhyNoAnswer || a.Kind == advice.Reverse
+	moved := j.seen || stop || a.Kind == advice.Reverse
 	if moved && j.pending != nil && len(j.Steps) < maxSteps {
+		if len(j.Steps) == 0 && j.Before != nil {
+			j.pending.Spread = j.Before.Spread
+		}
 		j.Steps = append(j.Steps, *j.pending)
 	}
 	j.pending, j.seen = nil, underWay

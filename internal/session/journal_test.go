@@ -76,6 +76,8 @@ func TestJournalBefore(t *testing.T) {
 	early, few := reading(turn, false, 9), reading(turn, true, 1)
 	settled, later := reading(turn, true, 8), reading(turn, true, 12)
 	moving, waits := reading(goesOn, true, 9), reading(advice.Advice{Kind: advice.Wait}, true, 20)
+	stopped := reading(advice.Advice{Kind: advice.Stop, Part: advice.SyncScrew}, true, 9)
+	early.Spread, settled.Spread, later.Spread = 3.2, 3.9, 4.1
 	for name, c := range map[string]struct {
 		pushed []*balance.Reading
 		want   *balance.Reading
@@ -83,6 +85,8 @@ func TestJournalBefore(t *testing.T) {
 		"settled":        {[]*balance.Reading{waits, settled, later}, settled},
 		"settles":        {[]*balance.Reading{early, few, later}, later},
 		"moves first":    {[]*balance.Reading{early, few, moving, later}, early},
+		"stops first":    {[]*balance.Reading{early, stopped, later}, early},
+		"settles, stops": {[]*balance.Reading{early, settled, later, stopped}, settled},
 		"nothing to say": {[]*balance.Reading{waits}, nil},
 	} {
 		var j Journal
@@ -91,6 +95,9 @@ func TestJournalBefore(t *testing.T) {
 		}
 		if j.Before != c.want {
 			t.Errorf("%s: %+v", name, j.Before)
+		}
+		if len(j.Steps) > 0 && j.Steps[0].Spread != c.want.Spread {
+			t.Errorf("%s: the first turn begins at %v, the record at %v", name, j.Steps[0].Spread, c.want.Spread)
 		}
 	}
 }
