@@ -27,7 +27,15 @@ func ownCompletionWords(root *cobra.Command) {
 	own.Args, own.RunE = usageArgs(cobra.NoArgs), func(cmd *cobra.Command, _ []string) error { return cmd.Help() }
 	for _, shell := range own.Commands() {
 		shell.Short = "Print it for " + shell.Name()
-		shell.Long = "What is printed belongs into a file that " + shell.Name() + " reads when it starts."
+		shell.Long = map[string]string{
+			"bash": "What is printed belongs into a folder of the package bash-completion, which must be installed: " +
+				"without it, a Tab prints an error and completes nothing. The next shell has it.",
+			"zsh": "What is printed belongs into a folder where zsh looks for completions. They must be turned on in " +
+				"~/.zshrc, by: autoload -U compinit; compinit",
+		}[shell.Name()]
+		if shell.Long == "" {
+			shell.Long = "What is printed belongs into a file that " + shell.Name() + " reads when it starts."
+		}
 		shell.Example = map[string]string{
 			"bash": "  mkdir -p ~/.local/share/bash-completion/completions\n" +
 				"  evendraw completion bash > ~/.local/share/bash-completion/completions/evendraw",
