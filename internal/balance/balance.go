@@ -204,9 +204,6 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 			return held
 		}
 		b.advisor.interrupt(&b.win)
-		if adv.Why == advice.WhyChannel && b.told.Kind != advice.Fault && r.Time-b.toldAt < saidSeconds {
-			return b.told
-		}
 		return adv
 	}
 	b.advisor.watchStand(&b.win)

@@ -7,8 +7,7 @@ import (
 	"evendraw/internal/cycle"
 )
 
-// A channel whose state is still that of before the start is no fault, one that stays is; and the word that stands is
-// said first.
+// A channel whose state is still that of before the start is no fault, one that stays is.
 func TestAChannelsStateOfBeforeTheStart(t *testing.T) {
 	for cycles, told := range map[int]bool{5: false, 20: true} {
 		b := newBench(4, 3)
@@ -23,7 +22,7 @@ func TestAChannelsStateOfBeforeTheStart(t *testing.T) {
 				fault = r.Time
 			}
 		}
-		if fault > 0 != told || told && fault < saidSeconds {
+		if fault > 0 != told || told && fault < faultSeconds {
 			t.Errorf("%d cycles without a pulse: told at %.2f s", cycles, fault)
 		}
 	}

@@ -39,9 +39,9 @@ func urgent(big string) bool {
 	return big == BigStop || big == BigOtherWay || strings.HasPrefix(big, BigEngineOff)
 }
 
-// holdWords takes the words of a tick. A large word stands for wordStands, but before a fault, before and after an
-// urgent one, and where its reading is old; where figures are gone, the source has ended, or a zero pass counts,
-// nothing is held.
+// holdWords takes the words of a tick. A large word stands for wordStands, but before a fault other than a channel's,
+// before and after an urgent one, and where its reading is old; where figures are gone, the source has ended, or a zero
+// pass counts, nothing is held.
 func (v *View) holdWords() {
 	r := v.reading()
 	blank := r != nil && v.age() > blankAfter
@@ -58,8 +58,9 @@ func (v *View) holdWords() {
 	switch {
 	case same && !h.since.IsZero():
 		h.words = now
-	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime || v.faultShown() || urgent(now.Big) ||
-		urgent(old.Big) || v.stale() || v.Now.Sub(h.since) >= wordStands:
+	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime || v.faultShown() ||
+		urgent(now.Big) && r.Advice.Why != advice.WhyChannel || urgent(old.Big) || v.stale() ||
+		v.Now.Sub(h.since) >= wordStands:
 		h.words, h.since = now, v.Now
 	}
 	h.at = v.Now

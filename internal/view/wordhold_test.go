@@ -72,6 +72,23 @@ func TestALargeWordStands(t *testing.T) {
 	}
 }
 
+// The fault of a channel waits until the word that stands was read, that of a cylinder does not.
+func TestAChannelsFaultWaitsForTheWord(t *testing.T) {
+	t.Parallel()
+	for why, late := range map[advice.Why]float64{advice.WhyChannel: 1.2, advice.WhyMisfires: 0.3} {
+		show := advised()
+		show(0, about(advice.Turn, advice.WhyUnlevel, 0.25))
+		fault := about(advice.Fault, why, math.NaN())
+		fault.Cylinder = 1
+		for _, at := range []float64{0.3, 1.1, 1.2} {
+			got := show(at, fault).Big
+			if strings.HasPrefix(got, BigEngineOff) != (at >= late) {
+				t.Errorf("%s, %.1f s: %q", why, at, got)
+			}
+		}
+	}
+}
+
 // An order goes as soon as its reading is old, and what stands in its place is read; STOP stays.
 func TestAnOldOrderIsNotShown(t *testing.T) {
 	t.Parallel()
