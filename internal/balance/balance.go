@@ -337,14 +337,20 @@ const leastOpenings = 8
 const (
 	openingShare = 0.002 // short hoses, at sea level
 	farShare     = 0.005 // behind hoses of longLag or more, or in air of less than thinAir
+	thinShare    = 0.018 // both, and the hoses of veryLongLag or more
 	longLag      = 8e-3  // s
+	veryLongLag  = 30e-3 // s
 	thinAir      = 90    // kPa
 )
 
 // OpeningShare returns by what share the method itself may be off in the ratio of two openings, half-width of 95 %;
 // lag and other are of their hoses, s, NaN or 0 where unknown.
 func OpeningShare(lag, other float64, ambient pressure.KPa) float64 {
-	if lag > longLag || other > longLag || ambient < thinAir {
+	isLonger := func(than float64) bool { return lag > than || other > than }
+	switch {
+	case isLonger(veryLongLag) && ambient < thinAir:
+		return thinShare
+	case isLonger(longLag) || ambient < thinAir:
 		return farShare
 	}
 	return openingShare

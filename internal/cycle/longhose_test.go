@@ -12,7 +12,7 @@ import (
 )
 
 // Openings are right behind long hoses: within 1 % to 30 ms of lag, at sea level within 2 % to 60, also where one
-// hose's lag differs from the others'. At 75 kPa nothing is told beyond 30 ms, and nothing wrong.
+// hose's lag differs from the others'. At 75 kPa within 2 % to 40 ms, of some engines; beyond nothing is told.
 func TestOpeningsBehindLongHoses(t *testing.T) {
 	for row, c := range []struct {
 		ambient pressure.KPa
@@ -28,6 +28,8 @@ func TestOpeningsBehindLongHoses(t *testing.T) {
 		{75, [4]float64{30, 30, 30, 30}, 1},
 		{75, [4]float64{5, 5, 25, 5}, 1.5},
 		{101.3, [4]float64{200, 200, 200, 200}, 0},
+		{75, [4]float64{40, 40, 40, 40}, 2},
+		{75, [4]float64{60, 60, 60, 60}, 0},
 	} {
 		t.Run(fmt.Sprint(c.ambient, c.lags), func(t *testing.T) {
 			t.Parallel()
@@ -40,7 +42,8 @@ func TestOpeningsBehindLongHoses(t *testing.T) {
 				}
 				off, told := longOpeningsOff(record(t, e, 25, nil))
 				t.Logf("seed %d: %.0f cycles, worst %.2f %%", seed, told, off)
-				if c.worst == 0 && told > 0 || c.worst > 0 && !(told > 20 && off < c.worst) {
+				few := c.ambient < 80 && c.lags[0] > 30 // it may be told of none
+				if c.worst == 0 && told > 0 || c.worst > 0 && !(told > 20 && off < c.worst) && !(few && told == 0) {
 					t.Errorf("want %v %%", c.worst)
 				}
 			}
