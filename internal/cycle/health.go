@@ -42,8 +42,9 @@ type health struct {
 	flat       [MaxCylinders]bool // its dips have a flat floor
 	shrink     [MaxCylinders]shrink
 	restricted [MaxCylinders]bool
-	period     float64 // usual, s, of those swings
-	learnedAt  float64 // the period from which on they were learned, s
+	lagKnown   [MaxCylinders]bool // well enough for its damping to be held against the others' swings
+	period     float64            // usual, s, of those swings
+	learnedAt  float64            // the period from which on they were learned, s
 }
 
 // Limits of a flat floor.
@@ -186,7 +187,7 @@ func (h *health) shortfall(s *Span, c int) State {
 		return OK
 	case math.Abs(draw-swing) < alikeShare:
 		return ShowsLess
-	case s.Damping[c] == s.Damping[c] && draw > swing:
+	case h.lagKnown[c] && draw > swing:
 		return Restricted
 	}
 	return OK

@@ -38,6 +38,8 @@ const (
 	// much expectations weigh. Measured: sensors with noise of 0.08 kPa, and 10 bits; a third
 	// of it gives the same.
 	placeNoise = 6e-4
+	// lagKnownShare is how exact a lag is that is known well, as a share of it. Chosen.
+	lagKnownShare = 0.25
 	// minLooks is the fewest refills that show a lag. Chosen.
 	minLooks = 4
 	// firstRounds is how many rounds of the fit a new course gets. Chosen.
@@ -102,6 +104,10 @@ type hose struct {
 
 // isLong reports whether the hose's dip is felt late.
 func (o *hose) isLong() bool { return o.ownLag > longHose }
+
+// isKnownWell reports whether the lag is known within lagKnownShare. After a throttle was let go it is anew, from few
+// refills: a sound twin's was told as 10 ms that are 9 ms uncertain, and its hose as restricted (measured).
+func (o *hose) isKnownWell() bool { return o.good && o.lagSD < lagKnownShare*o.ownLag }
 
 // noteLateness works out by how much the dip is felt late; where that changes the mean refill begins anew.
 func (o *hose) noteLateness(k *curve, step float64) {

@@ -345,6 +345,7 @@ func (t *Tracker) judge(i0, i1 int) {
 	t.health.count(h, i0+1, i1)
 	for c := range h.channels {
 		t.health.noise[c] = pressure.KPa(t.despike.sigma(c))
+		t.health.lagKnown[c] = t.hoses[c].isKnownWell()
 	}
 	for i := i0 + 1; i <= i1+1; i++ {
 		if h.flags[i]&gapFlag != 0 {
