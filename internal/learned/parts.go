@@ -5,9 +5,9 @@ const (
 	// A hand at rest that has made less than partShare of an amount of leastParts turns or more may go on by itself;
 	// one that was seen to, less than restShare of what is more than onePart.
 	partShare, leastParts = 0.4, 5.0 / 16
-	restShare, onePart    = 0.8, 9.0 / 64
-	// partSeconds is for how long it is given to.
-	partSeconds = 4.0
+	restShare, onePart    = 0.7, 9.0 / 64
+	// partSeconds is for how long it is given to: a hand for which an order stands longer makes it anew.
+	partSeconds = 3.2
 )
 
 // Parts is what is seen of a hand that may make an amount in parts. Were it told an amount as it rests, what it has

@@ -12,7 +12,7 @@ func TestAHandThatMakesPartsIsGivenTime(t *testing.T) {
 	if !p.Wait(10, 3, 0.125, 0.375) || p.GoOn(3.05, 0.1) || !p.Wait(13, 3, 0.125, 0.375) {
 		t.Error("a third of an amount is not waited for")
 	}
-	if p.Wait(10+partSeconds, 3, 0.125, 0.375) {
+	if p.Wait(10.1+partSeconds, 3, 0.125, 0.375) {
 		t.Error("waited for ever")
 	}
 	p.Begin()
