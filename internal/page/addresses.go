@@ -9,6 +9,7 @@ import (
 	"sync"
 	"time"
 
+	"image"
 	"image/color"
 
 	"github.com/boombuler/barcode/qr"
@@ -22,7 +23,7 @@ const addressesFor = 5 * time.Second
 type addresses struct {
 	hosts []string // that a request may name, with the port
 	shown []string // URLs, the likeliest first
-	code  [][]bool // of the first, true is dark
+	code  []string // of the first, see view.Phone
 }
 
 // allows reports whether a request may come by that name. It must be letter by letter what is
@@ -134,19 +135,24 @@ func outwards() netip.Addr {
 	return at.Addr()
 }
 
-// code returns the code of a URL, rows of modules, true is dark; nil where it is too long for
-// one. Capitals have the smaller code, and the address means the same in them.
-func code(url string) (rows [][]bool) {
+// quiet is how many light modules stand around a code (ISO/IEC 18004 asks for four).
+const quiet = 4
+
+// code returns the code of a URL with its quiet zone, rows of half blocks, two modules to a letter; nil where it is too
+// long for one. Capitals have the smaller code, and the address means the same in them.
+func code(url string) (rows []string) {
 	c, err := qr.Encode(strings.ToUpper(url), qr.L, qr.Auto)
 	if err != nil {
 		return nil
 	}
-	for y := range c.Bounds().Dy() {
-		row := make([]bool, c.Bounds().Dx())
-		for x := range row {
-			row[x] = c.At(x, y) == color.Black
+	dark := func(x, y int) bool { return image.Pt(x, y).In(c.Bounds()) && c.At(x, y) == color.Black }
+	for y := -quiet; y < c.Bounds().Dy()+quiet; y += 2 {
+		var row strings.Builder
+		for x := -quiet; x < c.Bounds().Dx()+quiet; x++ {
+			row.WriteRune(map[[2]bool]rune{{true, true}: '█', {true, false}: '▀', {false, true}: '▄',
+				{false, false}: ' '}[[2]bool{dark(x, y), dark(x, y+1)}])
 		}
-		rows = append(rows, row)
+		rows = append(rows, row.String())
 	}
 	return rows
 }

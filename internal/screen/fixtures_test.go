@@ -30,13 +30,16 @@ func wave() *session.Wave {
 	return w
 }
 
-// squares stand for a code, of that many modules a side.
-func squares(n int) (rows [][]bool) {
-	for y := range n {
-		rows = append(rows, make([]bool, n))
-		for x := range n {
-			rows[y][x] = max(x, n-1-x, y, n-1-y)%2 == 0
+// squares stand for a code, of that many modules a side and 4 of quiet around.
+func squares(n int) (rows []string) {
+	dark := func(x, y int) bool { return min(x, y, n-1-x, n-1-y) >= 0 && max(x, n-1-x, y, n-1-y)%2 == 0 }
+	for y := -4; y < n+4; y += 2 {
+		row := ""
+		for x := -4; x < n+4; x++ {
+			row += map[[2]bool]string{{true, true}: "█", {true, false}: "▀", {false, true}: "▄",
+				{false, false}: " "}[[2]bool{dark(x, y), dark(x, y+1)}]
 		}
+		rows = append(rows, row)
 	}
 	return rows
 }

@@ -6,7 +6,7 @@ import "evendraw/internal/view"
 // there is room and there are half blocks.
 func (c *Canvas) drawPhone(p *view.Phone, top, bottom int) {
 	left, below := 1, 0
-	if rows := p.Blocks(); len(rows) > 0 && len(rows) <= bottom-top+1 && !c.ASCII {
+	if rows := p.Code; len(rows) > 0 && len(rows) <= bottom-top+1 && !c.ASCII {
 		wide := c.width(rows[0])
 		if wide+c.width(p.Addresses[0])+2 <= c.Width {
 			left = wide + 2

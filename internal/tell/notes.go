@@ -113,7 +113,7 @@ func PageAddresses(w io.Writer, p *view.Phone) {
 // are: a scanner reads no inverted one. w is the terminal itself. The colours are 16 and 231 of
 // the 256, black and white in every palette of them.
 func PageCode(w io.Writer, p *view.Phone) {
-	for _, row := range p.Blocks() {
+	for _, row := range p.Code {
 		fmt.Fprintf(w, "\x1b[38;5;16;48;5;231m%s\x1b[0m\n", row)
 	}
 }

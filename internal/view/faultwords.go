@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
+	"evendraw/internal/keyhelp"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/suspects"
@@ -153,9 +154,6 @@ func lastNote(a *advice.Advice) string {
 	return fmt.Sprintf(" The spread grows until cylinder %d is levelled, last.", a.Last)
 }
 
-// handsFull tells a hand that is not at the keys what happens without one.
-const handsFull = "Hands full? Wait: most nuts are seen, and it goes on. If not, press Enter when you can."
-
 // recheckSentences say how the bank is looked at again.
 func (v *View) recheckSentences(a *advice.Advice) []string {
 	switch a.Why {
@@ -172,7 +170,7 @@ func (v *View) recheckSentences(a *advice.Advice) []string {
 		if a.Next != "" { // the hand can go there meanwhile
 			say = append(say, fmt.Sprintf("After that: screw %s, %s.", a.Next, a.NextWay))
 		}
-		return append(say, handsFull)
+		return append(say, keyhelp.HandsFull)
 	}
 	way := ""
 	if a.Direction != advice.UnknownWay {

@@ -3,6 +3,7 @@ package view
 import (
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
+	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"strings"
 	"testing"
@@ -114,6 +115,18 @@ func TestTheRaisedSpeedIsReadAndLetGo(t *testing.T) {
 	}
 	if v = at(v, 1100, 10); v.Flow.At != StepRaised || v.Picture().Big != "EVEN" {
 		t.Errorf("10 s later %q at %q", v.Picture().Big, v.Flow.At.ID())
+	}
+	// Where the idling ran out at that moment, it is told once the engine stands, before the end.
+	hot := running(reading(advice.Wait, advice.WhyNoCycle))
+	hot.Snap.Reading.Span.Cycle, hot.Snap.Heat = false, heat.State{Seconds: 301, Hot: true}
+	hot.Snap.Tune.Raised = &mixture.RaisedState{Done: true, Pattern: mixture.OneHigh, Cylinder: 2}
+	hot = Update(hot.StartAt(StepRaised), Tick{now, hot.Snap})
+	if p := hot.Picture(); p.Big != "UNEVEN" || !strings.Contains(said(&hot), "Cylinder 2") {
+		t.Errorf("as it cools: %q %q", p.Big, p.Say)
+	}
+	hot.Snap.Heat.Turning = true
+	if hot = Update(hot, Tick{now.Add(time.Millisecond), hot.Snap}); hot.Picture().Big != BigEngineOff {
+		t.Errorf("before it is stopped: %q", hot.Picture().Big)
 	}
 	// A good end has a word of its own: ENGINE OFF is that of a fault.
 	if v = at(press(v, KeyEnter), 1100, 2); v.Picture().Big != "SAVE" || !strings.Contains(said(&v), "Engine off") {

@@ -42,12 +42,39 @@ func (v *View) heatWords() (w Words, ok bool) {
 		return w, false
 	}
 	w, ok = HeatWords(&h)
+	return v.placed(w), ok
+}
+
+// placed says of words on heat what becomes of the job meanwhile.
+func (v *View) placed(w Words) Words {
 	for i := range w.Say {
 		if v.Practice != nil {
 			w.Say[i] = strings.Replace(w.Say[i], placeKept, practiceWay, 1)
 		}
 	}
-	return w, ok
+	return w
+}
+
+// startNeedsS is how much idling must be left for an engine to be started, s. Chosen: it settles in 8; a lock nut is
+// loosened, its screw turned and looked at in some 25, the nut tightened and looked at in 10.
+const startNeedsS = 45
+
+// mayStart returns the words to start an engine, or why not: a recorded one only stands; where too little idling is
+// left, and a cool-down gives more, it is to cool first.
+func (v *View) mayStart(w Words) Words {
+	h := v.heat()
+	over := startNeedsS - h.LeftS()
+	switch {
+	case v.Recording:
+		return words("WAIT", Dim, "The engine of the recording stands.")
+	case over <= 0 || h.Turning || h.RestedS() <= startNeedsS:
+		return w
+	}
+	only := "Only " + clock(h.LeftS()) + " of idling is left, too little to start it for: let it cool first."
+	h.Hot, h.Seconds = true, heat.CooledShare*h.LimitS()+over // until enough is left
+	w, _ = HeatWords(&h)
+	w.Say = append([]string{only}, w.Say...)
+	return v.placed(w)
 }
 
 // heat is the budget of idling now.

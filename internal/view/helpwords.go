@@ -2,11 +2,10 @@ package view
 
 import (
 	"slices"
-	"strings"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/keyhelp"
 	"evendraw/internal/mixture"
-	"evendraw/internal/pressure"
 	"evendraw/internal/suspects"
 )
 
@@ -150,48 +149,15 @@ func (v *View) pilotsKeys() []string {
 
 // helpPage is the page behind the question mark, a paragraph each, from the one that was scrolled to.
 func (v *View) helpPage() []string {
-	lines := []string{
-		"Enter     yes, done (Space and a presenter's next key do the same)",
-		"n  p  o   skip a step; back one (or Backspace); list of all steps",
-		"z  s  m   zero the sensors; save a record; write a remark for it",
-		"f  i  u   fan on or off; make an A4 page; page for a phone",
-		"c  y      pilot screws: you turned another amount; trim anew",
-		"d         disk full: keep the records in another folder",
-		"1-4  0    reference: cylinder 1 to 4; the mean of all",
-		"k         change the unit: " + pressure.UnitNames(),
-		"a  w  r   large words alone; pulses of all cylinders; the board's figures",
-		"g  l      go on: looked at, or nothing turned; find an air leak by water",
-		"q         leave (Ctrl-C too);  Ctrl-Z  pause: the command fg resumes",
-		"",
-		"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +
-			"petrol from heat. An engine that idles without wind overheats in minutes: a fan on it, and " +
-			"pauses. The clock of idling runs slower while the engine is cold; a stopped engine cools faster with a " +
-			"fan. Hearing protection. The maker's manual and the law of the place come first; " +
-			"where in doubt ask a qualified mechanic.",
-		"",
-		"Clockwise: as you see it when you look at the head of the screw or knob.",
-		"",
-		"Each cylinder has a row. Diamond left of the line: less vacuum than the reference, so its butterfly is " +
-			"further open. Right: more vacuum, further shut. The bar through it: the true place is within it 19 " +
-			"times in 20, as long as no cylinder misfires. Dots: the aim. Dashes: the limit; the bike's manual " +
-			"decides. At the right: the last 30 s.",
-	}
-	if v.Recording {
-		lines = lines[slices.IndexFunc(lines, func(l string) bool { return strings.HasPrefix(l, "1-4") }):]
-	}
+	lines := keyhelp.Page(v.Recording)
 	if v.Flow.At == StepWarm && !v.Flow.Off {
-		lines = append(slices.Clone(suspects.Start), lines...)
+		lines = slices.Concat(suspects.Start, lines)
 	}
 	if v.Flow.At == StepChecks && !v.Flow.Off {
 		lines = append([]string{"-  !  a   not on this bike; left undone on purpose; all seen"}, lines...)
 	}
 	if v.Practice != nil {
-		lines = append([]string{
-			"e  b  v   start or stop the practice engine; blip; hold a raised speed",
-			"j  x      wet the next cylinder's joint for 4 s; engine off: look for what is wrong, and mend it",
-			"↑ ↓ Tab   take the next screw in hand;  t  the engine's true figures",
-			"← →       turn it 1/8: → clockwise, ← anticlockwise; . and , turn 1/32",
-		}, lines...)
+		lines = slices.Concat(keyhelp.Practice, lines)
 	}
 	return lines[min(max(v.Cursor, 0), len(lines)-1):]
 }

@@ -1,31 +1,92 @@
 package view
 
 import (
+	"fmt"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/heat"
+	"evendraw/internal/session"
 )
+
+// namesKey finds a key that a text asks for.
+var namesKey = regexp.MustCompile(`\bEnter\b|[Pp]ress [a-z]\b|[Tt]hen [a-z]\b|: [a-z]\.|\([a-z][,)]|; [a-z] finds|` +
+	`\bq and\b`)
+
+// keyStates are states of a run without steps, each by what is told there.
+func keyStates() (states map[string]View) {
+	states = map[string]View{}
+	for kind, whys := range allAdvice {
+		for _, why := range whys {
+			for _, screw := range []string{"1-2", ""} {
+				r := reading(kind, why)
+				if r.Advice.ScrewName = screw; screw == "" && kind != advice.Fault {
+					continue
+				}
+				v := running(r)
+				v.Snap.Zero.Zeroed = why != advice.WhyNoZero
+				states[fmt.Sprint(kind, why, screw)] = v
+			}
+		}
+	}
+	stood := reading(advice.Wait, advice.WhyNoCycle)
+	stood.Span.Cycle = false
+	for name, do := range map[string]func(v *View){
+		"stood": func(*View) {}, "not zeroed": func(v *View) { v.Snap.Zero.Zeroed = false },
+		"drift":      func(v *View) { v.Snap.Drift.Asks = true },
+		"cooling":    func(v *View) { v.Snap.Heat = heat.State{Seconds: 200, Hot: true} },
+		"fan":        func(v *View) { v.Snap.Heat = heat.State{Seconds: 200, Hot: true, Fan: true} },
+		"practice":   func(v *View) { v.Snap.Heat.Seconds, v.Practice = 290, &Practice{} },
+		"bare board": func(v *View) { v.Snap.Reading, v.Snap.Phase, v.Bare.Port = nil, session.Waiting, "port 3" },
+		"full disk":  func(v *View) { v.NoRoom.Why = "disk full" },
+	} {
+		v := running(stood)
+		do(&v)
+		states[name] = v
+	}
+	return states
+}
 
 // Plain lines take no keys: they say what is done instead.
 func TestPlainLinesNameNoKey(t *testing.T) {
 	t.Parallel()
-	for kind, whys := range allAdvice {
-		for _, why := range whys {
-			v := running(reading(kind, why))
-			v.Headless, v.Flow.Off = true, true
-			v.Snap.Zero.Zeroed = why != advice.WhyNoZero
-			line := v.Line()
-			for _, key := range []string{"Enter", "ress g.", "ress g ", "hen z", "Hands full"} {
-				if strings.Contains(strings.ReplaceAll(line, "ress g (on the screen alone, not here)", ""), key) {
-					t.Errorf("%s %s: %q", kind, why, line)
-				}
-			}
+	for name, v := range keyStates() {
+		v.Headless = true
+		line := strings.ReplaceAll(v.Line(), "ress g (on the screen alone, not here)", "-")
+		if key := namesKey.FindString(line); key != "" || strings.Contains(line, "Hands full") {
+			t.Errorf("%s: %q in %q", name, key, line)
 		}
 	}
 	v := running(reading(advice.Recheck, advice.WhyNuts))
 	if v.Headless = true; !strings.Contains(v.Line(), "lock nut. Then wait: it goes on by itself.") {
 		t.Error(v.Line())
+	}
+}
+
+// Beside a recording no word asks for a deed that it refuses: nothing can be zeroed, started or cooled.
+func TestARecordingAsksForNothingThatItRefuses(t *testing.T) {
+	t.Parallel()
+	for name, v := range keyStates() {
+		if v.Bare.Port != "" || v.NoRoom.Why != "" || v.Practice != nil {
+			continue
+		}
+		v.Recording = true
+		p := v.Picture()
+		text := p.Big + ": " + strings.Join(p.Say, " ") + " "
+		for _, f := range p.Foot {
+			text += f.Text
+		}
+		for _, key := range namesKey.FindAllString(text, -1) { // g puts a fault aside, l watches what was recorded
+			if !slices.Contains([]string{"press g", "Press g", ": l.", "; l finds"}, key) {
+				t.Errorf("%s: %q in %q", name, key, text)
+			}
+		}
+		if p.Big == "ZERO FIRST" || p.Big == "START" || strings.Contains(text, "Not zeroed") {
+			t.Errorf("%s: %q", name, text)
+		}
 	}
 }
 

@@ -3,20 +3,17 @@ package view
 import (
 	"fmt"
 	"strings"
-)
 
-// keyless says what is done in place of a key where none is taken.
-var keyless = strings.NewReplacer("Then press Enter.", "Then wait: it goes on by itself.",
-	"\n"+handsFull, "",
-	"hen z: five seconds", "hen end this run: evendraw zero", "hen z: zero again", "hen end this run: evendraw zero",
-	"then z; hoses on, then start it", "then end this run: evendraw zero", "hen z.", "hen end this run: evendraw zero.",
-	"ress g", "ress g (on the screen alone, not here)", "press f when the fan runs", "key f, on the screen alone",
-	"press f when the fan is off", "key f, on the screen alone")
+	"evendraw/internal/keyhelp"
+)
 
 // withoutKeys rewrites a text where no key is taken.
 func (v *View) withoutKeys(text string) string {
-	if v.Headless {
-		return keyless.Replace(text)
+	switch {
+	case v.Recording:
+		return keyhelp.Recording(text)
+	case v.Headless:
+		return keyhelp.Lines(text)
 	}
 	return text
 }
@@ -42,7 +39,7 @@ func (v *View) Line() string {
 	}
 	parts = append(parts, p.Big+": "+strings.Join(p.Say, " "))
 	for _, t := range p.Foot {
-		parts = append(parts, v.withoutKeys(t.Text))
+		parts = append(parts, t.Text)
 	}
 	if r := v.reading(); r != nil {
 		return fmt.Sprintf("%7.1f s | ", r.Time) + strings.Join(parts, " | ")

@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
+	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 )
 
@@ -105,6 +106,56 @@ func TestAStandingEngineIsStarted(t *testing.T) {
 			if p.Big != "START" || !strings.Contains(all, want) {
 				t.Errorf("%s: %s: %s", step.ID(), p.Big, all)
 			}
+		}
+	}
+}
+
+// With too little idling left to be of use an engine is not started: it is said how long it is to stand first. Where a
+// cool-down gives no more than that, it is started all the same.
+func TestALittleIdlingLeftIsNoStart(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		heat        heat.State
+		big, amount string
+	}{
+		{heat.State{Seconds: 277}, "COOLING", "0:44"},
+		{heat.State{Seconds: 277, Fan: true}, "COOLING", "0:22"},
+		{heat.State{Seconds: 256}, "COOLING", "0:02"},
+		{heat.State{Seconds: 255}, "START", ""},
+		{heat.State{Seconds: 60, Limit: 80}, "START", ""}, // cooled, it has 40 s
+	} {
+		for _, step := range []Step{StepWarm, StepLevel, StepIdle, StepRaised} {
+			r := reading(advice.Wait, advice.WhyNoCycle)
+			r.Span.Cycle = false
+			v := running(r).StartAt(step)
+			v.Snap.Heat, v.Snap.Tune.Idle.HighRPM = c.heat, 1100
+			v.Snap.Tune.Idle.Advice.Why = advice.WhyNoCycle
+			p := v.Picture()
+			if p.Big != c.big || p.Amount != c.amount || (c.amount != "") != strings.Contains(p.Say[0], "is left") {
+				t.Errorf("%s, %+v: %q %q %q", step.ID(), c.heat, p.Big, p.Amount, p.Say)
+			}
+		}
+	}
+}
+
+// A trim beside a bank that is not level says so first, and begins all the same where Enter says so.
+func TestATrimIsOfALevelBank(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		spread pressure.KPa
+		cycles int
+		big    string
+	}{{3.9, 20, "LEVEL FIRST"}, {3.9, 2, "PILOTS"}, {2.6, 20, "PILOTS"}} {
+		r := reading(advice.Turn, advice.WhyUnlevel)
+		r.Spread, r.Cycles = c.spread, c.cycles
+		v := running(r).StartAt(StepPilots)
+		all := said(&v)
+		told, way := strings.Contains(all, "spread 3.9 kPa, limit 2.7"), strings.Contains(all, "Enter begins")
+		if big := v.Picture().Big; big != c.big || told != (big == "LEVEL FIRST") || !way {
+			t.Errorf("%+v: %q %q", c, big, all)
+		}
+		if v = press(v, KeyEnter); len(v.Wants) != 1 || v.Wants[0].Kind != TrimPilots {
+			t.Errorf("%+v: %+v", c, v.Wants)
 		}
 	}
 }

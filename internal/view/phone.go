@@ -1,16 +1,14 @@
 package view
 
-import (
-	"fmt"
-	"strings"
-)
+import "fmt"
 
 // Phone is what is known of the page that phones look at.
 type Phone struct {
 	// Addresses are the URLs under which it is reached, the likeliest first; they are secret.
 	Addresses []string
-	// Code is the first of them as a square to scan, rows of modules, true is dark; nil where there is none.
-	Code [][]bool
+	// Code is the first of them as a square to scan, rows of half blocks for black ink on white; nil where there is
+	// none.
+	Code []string
 	// Looking is how many look, and Most how many may.
 	Looking, Most int
 	// Words are what stands beside the addresses; Picture fills them in.
@@ -36,26 +34,4 @@ func (v *View) phone() *Phone {
 		"It does not open there? A guest network keeps devices apart, and this laptop's firewall may ask first.",
 	}
 	return &p
-}
-
-// quiet is how many light modules stand around a code (ISO/IEC 18004 asks for four).
-const quiet = 4
-
-// Blocks returns the code with its quiet zone as rows of half blocks, two modules to a letter, for
-// black ink on white; nil where there is none.
-func (p *Phone) Blocks() (rows []string) {
-	n := len(p.Code)
-	if n == 0 {
-		return nil
-	}
-	dark := func(x, y int) bool { return x >= 0 && y >= 0 && x < n && y < n && p.Code[y][x] }
-	for y := -quiet; y < n+quiet; y += 2 {
-		var row strings.Builder
-		for x := -quiet; x < n+quiet; x++ {
-			row.WriteRune(map[[2]bool]rune{{true, true}: '█', {true, false}: '▀', {false, true}: '▄',
-				{false, false}: ' '}[[2]bool{dark(x, y), dark(x, y+1)}])
-		}
-		rows = append(rows, row.String())
-	}
-	return rows
 }

@@ -113,6 +113,9 @@ func (v *View) Picture() Picture {
 		}
 	}
 	p.Foot = v.foot()
+	for i := range p.Foot {
+		p.Foot[i].Text = v.withoutKeys(p.Foot[i].Text)
+	}
 	if note := plain.Text(v.LinkNote); note != "" && len(p.Foot) == 0 && !slices.Contains(p.Say, note) &&
 		v.Page != PageRig {
 		if !v.Flow.Off && v.Flow.At < StepRig { // there is time, and the list needs the room
@@ -134,6 +137,9 @@ func (v *View) stale() bool { return v.reading() != nil && v.age() > staleAfter 
 // words say what is to be done. What an old reading asks for is not told but to stop.
 func (v *View) words(r *balance.Reading, blank bool) Words {
 	w := v.freshWords(r, blank)
+	if w.Big == bigStart {
+		w = v.mayStart(w)
+	}
 	w.Say = strings.Split(v.withoutKeys(strings.Join(w.Say, "\n")), "\n")
 	if v.stale() && !blank && (v.Flow.Off || v.Flow.At.live()) && w.Big != BigStop && w.Big != bigNoChange &&
 		!v.mustStop() && !v.cooling() {
@@ -145,6 +151,9 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 // freshWords are the words of a reading that is not old.
 func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 	if w, ok := v.heatWords(); ok {
+		if s := v.snap().Tune.Raised; s != nil && s.Done && v.Flow.At == StepRaised && v.cooling() {
+			return v.raisedStepWords() // the head tells of the cooling
+		}
 		return w
 	}
 	switch {

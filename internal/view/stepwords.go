@@ -121,7 +121,7 @@ const WarmFirst = "First the engine must be as warm as after a ride, the choke o
 
 func (v *View) warmWords() Words {
 	if !v.turning() {
-		big, first := "START", "H"
+		big, first := bigStart, "H"
 		if !v.snap().Zero.Zeroed {
 			big, first = "ZERO FIRST", "Not zeroed: hoses off the ports, z. Then h"
 		}

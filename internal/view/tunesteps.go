@@ -4,10 +4,12 @@ import (
 	"fmt"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/balance"
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
 	"evendraw/internal/session"
 )
 
@@ -116,9 +118,26 @@ func (v *View) pilotsFirstWords() Words {
 	if v.inTrial() != nil {
 		done = append(done, "Enter goes on from that position. Turned back to where it was? Then x first.")
 	}
+	if first := NotLevel(v.reading(), v.Limit, v.Unit); first != "" && v.turning() && left > 0 {
+		w.Big, w.Role = "LEVEL FIRST", Warn
+		w.Say = append([]string{first + " So press o, choose Level the bank; or all the same:"}, w.Say...)
+	}
 	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
 		"The manual's settings and the law on emissions come first.")...)
 	return v.yourTurn(w)
+}
+
+// notLevelCycles are the fewest cycles on which a bank is told not to be level before a trim. Chosen: about a second.
+const notLevelCycles = 8
+
+// NotLevel says what a trim is worth beside a bank whose spread is above the limit, "" beside one that is level or not
+// known well enough.
+func NotLevel(r *balance.Reading, limit pressure.KPa, u pressure.Unit) string {
+	if r.Cycles < notLevelCycles || !(r.Spread > limit) {
+		return ""
+	}
+	return fmt.Sprintf("The bank is not level: spread %s %s, limit %s. Levelling it later changes each cylinder's "+
+		"air, and the pilot screws would have to be trimmed again.", u.Format(r.Spread), u.Name, u.Format(limit))
 }
 
 // trialPosition says of a screw that was left in the middle of its trim where it stands, "" where it was before.

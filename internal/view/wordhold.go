@@ -30,6 +30,7 @@ const (
 	BigStop      = "STOP"
 	BigOtherWay  = "OTHER WAY"
 	BigEngineOff = "ENGINE OFF"
+	bigStart     = "START" // see mayStart
 	// bigNoChange asks whether a screw was turned: it is no word to a hand that has come right, as STOP is.
 	bigNoChange = "NO CHANGE"
 )

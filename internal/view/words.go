@@ -63,7 +63,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		}
 	case a.Why == advice.WhyCold:
 		w.Role, w.Read = Strong, true // what not to do with it meanwhile
-	case a.Why == advice.WhyNoZero:
+	case a.Why == advice.WhyNoZero && !v.Recording:
 		w.Big, w.Role = "ZERO FIRST", Warn
 	case v.zeroAsked():
 		w.Big, w.Role, w.Read = "ZERO FIRST", Warn, true
@@ -89,11 +89,13 @@ const startIt = "oses on the ports, then start it. Outdoors only: its exhaust is
 
 // startWords ask for an engine that runs.
 func startWords() Words {
-	return toRead("START", Strong, "Engine stopped? H"+startIt)
+	return toRead(bigStart, Strong, "Engine stopped? H"+startIt)
 }
 
 // noWait are the large words of a wait that is none for a reading.
 var noWait = map[advice.Why]string{advice.WhyCold: "WARM UP", advice.WhyNoScrew: "NO ADVICE",
+	advice.WhyNoZero: "NO ADVICE", // of a recording; else a zero is asked for
+
 	advice.WhyOneCylinder: "NO ADVICE"}
 
 // tempo are the words for a hand that turns until it is told to stop.
