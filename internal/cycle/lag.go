@@ -316,10 +316,9 @@ func (o *hose) lagLooks() float64 {
 
 // squareNoise is the variance by chance of the square of the lag that is shown, s⁴: by how refills differ, or where
 // that is more by how well the mean refill tells a lag from a zero that has drifted, which it does badly where the
-// runner is just not quite full. A lag that is shown as short may be so by chance: that counts as one of expectedLag
-// at least.
-func (o *hose) squareNoise() float64 {
-	fitted := 2 * max(o.ownLag, expectedLag) * o.lagSD
+// runner is just not quite full. A lag that is shown as short may be so by chance: it counts as a usual one at least.
+func (o *hose) squareNoise(usual float64) float64 {
+	fitted := 2 * max(o.ownLag, usual) * o.lagSD
 	return max(lagSquareNoise*lagSquareNoise/o.lagLooks(), fitted*fitted)
 }
 
@@ -330,11 +329,17 @@ func (o *hose) squareNoise() float64 {
 //	t = (Σ w (q - Σ w q / Σ w)² - (n - 1)) / (Σ w - Σ w² / Σ w), at least 0: the variance of the true squares
 //	mean = Σ q/(t+v) / Σ 1/(t+v),   lag² = mean + t/(t+v) (q - mean)
 func poolLags(hoses []hose) {
-	var n, w, ww, wq, wqq float64
+	var n, usual, w, ww, wq, wqq float64
 	for i := range hoses {
 		if o := &hoses[i]; o.good {
-			q, v := o.ownLag*o.ownLag, 1/o.squareNoise()
 			n++
+			usual += o.ownLag * o.ownLag
+		}
+	}
+	usual = math.Sqrt(usual / max(n, 1))
+	for i := range hoses {
+		if o := &hoses[i]; o.good {
+			q, v := o.ownLag*o.ownLag, 1/o.squareNoise(usual)
 			w += v
 			ww += v * v
 			wq += v * q
@@ -348,7 +353,7 @@ func poolLags(hoses []hose) {
 	w, wq = 0, 0
 	for i := range hoses {
 		if o := &hoses[i]; o.good {
-			v := 1 / (spread + o.squareNoise())
+			v := 1 / (spread + o.squareNoise(usual))
 			w += v
 			wq += v * o.ownLag * o.ownLag
 		}
@@ -357,7 +362,7 @@ func poolLags(hoses []hose) {
 	for i := range hoses {
 		o := &hoses[i]
 		if o.lag = 0; o.good {
-			keep := spread / (spread + o.squareNoise())
+			keep := spread / (spread + o.squareNoise(usual))
 			o.lag = math.Sqrt(mean + keep*(o.ownLag*o.ownLag-mean))
 		}
 	}

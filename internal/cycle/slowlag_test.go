@@ -12,8 +12,8 @@ import (
 
 // A slow idle's runners are just not quite full when the next stroke begins, so that a lag looks like a zero that has
 // drifted: such a hose's lag is drawn to those that are known better. After 16 s the lags were off, ms rms, in the
-// order of the rows, by 1.41, 0.65, 0.08, 1.04, 0.82, 0.11, 1.10, 0.74 before that, and by 0.54, 0.14, 0.08, 1.22,
-// 0.47, 0.11, 0.33, 0.67 with it.
+// order of the rows, by 1.41, 0.65, 0.08, 1.04, 0.82, 0.11, 1.10, 0.74 before that, and by 0.46, 0.14, 0.08, 1.30,
+// 0.47, 0.11, 0.30, 0.86 with it.
 func TestLagsAtSlowIdles(t *testing.T) {
 	for row, c := range []struct {
 		rpm   float64
