@@ -40,7 +40,8 @@ func TestADeadCylinderIsAFault(t *testing.T) {
 	}
 }
 
-// A hose that is perhaps a jet, the others not, is told once, and the levelling goes on; where all are, it is not.
+// A hose that is perhaps a jet, the others not, is told once, and the levelling goes on; where all are, it is not. It is
+// in doubt no longer once it is seen to be free.
 func TestAHoseThatIsHalfBlockedIsTold(t *testing.T) {
 	for jets, want := range map[int]bool{0: false, 1: true, 4: false} {
 		b := newBench(4, 1)
@@ -62,6 +63,13 @@ func TestAHoseThatIsHalfBlockedIsTold(t *testing.T) {
 		}
 		if (told > 20) != want || turns == 0 || (r.Cylinders[0].Doubt == advice.WhyHalfBlocked) != want {
 			t.Errorf("%d jets: told in %d cycles, turns in %d; %+v", jets, told, turns, r.Cylinders[0])
+		}
+		for range jetCycles + 10 { // it is seen to be free
+			s := b.span()
+			r = bal.Push(&s)
+		}
+		if r.Cylinders[0].Doubt != "" {
+			t.Errorf("%d jets: still in doubt: %+v", jets, r.Cylinders[0])
 		}
 	}
 }

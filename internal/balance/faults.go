@@ -63,7 +63,7 @@ type cylinderFaults struct {
 	diagnosed   bool                    // there were cycles enough to compare draws with openings
 	telling     int                     // the cylinder that is being told, 0 is none
 	toldAt      float64                 // since when
-	jets        [cycle.MaxCylinders]int // cycles in a row in which a hose looked half blocked
+	jets        [cycle.MaxCylinders]int // cycles in a row in which a hose looked half blocked; below 0 free
 	shut        perCylinder             // by how much screws have raised each draw, kPa
 	stay        int                     // the cylinder whose fault was told last of those that stay
 }
@@ -175,10 +175,14 @@ func (d *cylinderFaults) diagnose(r *Reading, w *window, blind pressure.KPa) {
 		}
 	}
 	for c := range n {
-		if d.jets[c]++; !halfBlocked(&r.Span, c) {
-			d.jets[c] = 0
+		if halfBlocked(&r.Span, c) {
+			d.jets[c] = max(d.jets[c], 0) + 1
+		} else {
+			d.jets[c] = min(d.jets[c], 0) - 1
 		}
 		switch {
+		case d.found[c] == advice.WhyHalfBlocked && d.jets[c] < -jetCycles: // as its cylinder stood apart then
+			d.found[c], d.told[c] = "", ""
 		case d.found[c] != "":
 		case r.Cylinders[c].State == cycle.WeakPulse:
 			d.found[c] = advice.WhyWeakPulse
