@@ -6,9 +6,11 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"sync/atomic"
 
 	"evendraw/internal/balance"
 	"evendraw/internal/heat"
+	"evendraw/internal/keyhelp"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
@@ -20,6 +22,8 @@ import (
 // reading, told in lines, closed when done.
 type stage interface {
 	begin(c *session.Chain) error
+	// first says, by a reading, what is better done before it, "" where nothing is.
+	first(rd *balance.Reading) string
 	// tells reports whether there is something to tell: nothing below is asked before.
 	tells(t *session.Tune) bool
 	// json is a line of JSON.
@@ -37,8 +41,12 @@ var errStageDone = errors.New("the stage is done")
 // stageRun is a stage under way.
 type stageRun struct {
 	*live
-	stage  stage
-	begun  bool
+	stage stage
+	begun bool
+	// looked is set once the bank was read well enough for stage.first; waits while that stands, until Enter says to
+	// begin all the same.
+	looked bool
+	waits  atomic.Bool
 	next   float64 // when the next line of JSON is due, s of the source's time
 	lineAt float64 // when the next plain line is due
 	near   bool    // that the limit of idling is near was told
@@ -123,6 +131,12 @@ func (r *stageRun) run(ctx context.Context) error {
 			}
 		case r.stage.tells(&tune) && r.stage.done(&tune):
 			stop(errStageDone)
+		case !r.looked && rd.Cycles >= view.NotLevelCycles:
+			r.looked = true
+			if first := r.stage.first(rd); first != "" {
+				r.tellFirst(first, rd, c, onKeys && !r.opt.JSON && !r.opt.Auto)
+				tune = c.Tune()
+			}
 		}
 		r.print(&tune, rd)
 	})
@@ -140,6 +154,32 @@ func (r *stageRun) run(ctx context.Context) error {
 		return err
 	}
 	return nil
+}
+
+// tellFirst tells what is better done before the stage. Where somebody can answer it stands still until then.
+func (r *stageRun) tellFirst(first string, rd *balance.Reading, c *session.Chain, answers bool) {
+	if !answers {
+		r.std.Warn(first)
+		return
+	}
+	c.StopTrim()
+	r.waits.Store(true)
+	w := view.Words{Big: "LEVEL FIRST", Say: []string{first, "q leaves: evendraw live levels the bank.",
+		"Or Enter begins all the same."}}
+	r.line(&w, rd)
+}
+
+// enter does what Enter says: the stage begins all the same, or a turn is made.
+func (r *stageRun) enter(errOut io.Writer) {
+	if !r.waits.CompareAndSwap(true, false) {
+		r.made(errOut)
+		return
+	}
+	r.sess.Chain(func(c *session.Chain) {
+		if err := r.stage.begin(c); err != nil {
+			fmt.Fprintln(errOut, err)
+		}
+	})
 }
 
 // pilotHand returns what a virtual hand at the pilot screws does before each read.
@@ -222,7 +262,7 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 	if told := w.Big + w.Say[0]; told != r.told {
 		r.told = told
 		for _, say := range w.Say {
-			fmt.Fprintf(r.std.Out, "    %s\n", strings.Replace(say, view.OtherAmount, otherTyped, 1))
+			fmt.Fprintf(r.std.Out, "    %s\n", strings.Replace(keyhelp.Lines(say), view.OtherAmount, otherTyped, 1))
 		}
 	}
 }
@@ -254,7 +294,7 @@ func (r *stageRun) listen(next func() (line string, err error), errOut io.Writer
 		case text == "q":
 			stop(errStageDone)
 		case text == "":
-			r.made(errOut)
+			r.enter(errOut)
 		case strings.HasPrefix(text, "made "):
 			if e, ok := r.correctTurn(strings.TrimPrefix(text, "made ")).(view.Told); ok {
 				fmt.Fprintln(errOut, e.Text)

@@ -7,8 +7,12 @@ import (
 	"strings"
 	"testing"
 
+	"evendraw/internal/balance"
+	"evendraw/internal/engine"
+	"evendraw/internal/fakeboard"
 	"evendraw/internal/garage"
 	"evendraw/internal/practice"
+	"evendraw/internal/session"
 )
 
 // What the listener answers goes where a run's words went as it began: the run gives its own streams back while the
@@ -30,6 +34,47 @@ func TestTheListenerHasItsOwnStreams(t *testing.T) {
 	}, &began, func(why error) { stopped = why })
 	if !strings.Contains(began.String(), "made 3/4") || !errors.Is(stopped, errStageDone) {
 		t.Errorf("%q, %v", began.String(), stopped)
+	}
+}
+
+// A trim that is told to come too early stands still until Enter says to begin all the same.
+func TestATrimThatComesTooEarlyWaits(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	sess := session.New(session.Config{Bank: &bike.Bank, Zeroed: true, Ambient: engine.DefaultAmbient},
+		session.Options{})
+	rec := fakeboard.FromEngine(engine.New(engine.Config{Bank: bike.Bank, Seed: 1, Running: true}), 6, nil)
+	at := 0
+	second := func() { // of the engine
+		part := rec.Part(at, at+1000)
+		at += 1000
+		sess.Chain(func(c *session.Chain) {
+			if err := c.Feed(part.Bytes()); err != nil {
+				t.Fatal(err)
+			}
+		})
+	}
+	var out strings.Builder
+	l := &live{set: &Settings{World: &World{}, Garage: g, Bike: &bike}, opt: &LiveOptions{}, src: &replaySource{},
+		std: Streams{Out: &out, Err: io.Discard}, sess: sess}
+	r := &stageRun{live: l, stage: &trimming{live: l, opt: &TuneOptions{}}}
+	under := func() bool { return r.stage.tells(&sess.Snapshot().Tune) }
+	second()
+	r.enter(io.Discard) // nothing waits for it
+	sess.Chain(func(c *session.Chain) { r.stage.begin(c) })
+	if second(); !under() {
+		t.Fatal("no trim")
+	}
+	sess.Chain(func(c *session.Chain) { r.tellFirst("not level", &balance.Reading{}, c, true) })
+	for range 2 {
+		if under() || !strings.Contains(out.String(), "LEVEL FIRST\n    not level\n") {
+			t.Errorf("under way %v: %q", under(), out.String())
+		}
+		second()
+	}
+	r.enter(io.Discard)
+	if second(); !under() {
+		t.Error("Enter does not begin it")
 	}
 }
 

@@ -7,8 +7,10 @@ import (
 	"slices"
 	"strings"
 
+	"evendraw/internal/balance"
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
+	"evendraw/internal/keyhelp"
 	"evendraw/internal/mixture"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
@@ -83,6 +85,11 @@ func (t *trimming) begin(c *session.Chain) error {
 	return c.StartTrim(cfg)
 }
 
+func (t *trimming) first(rd *balance.Reading) string {
+	_, limit := t.set.limits()
+	return view.NotLevel(rd, limit, t.set.Unit())
+}
+
 func (t *trimming) tells(tune *session.Tune) bool { return tune.Trim != nil }
 
 func (t *trimming) json(tune *session.Tune, h *heat.State, now float64) []byte {
@@ -140,6 +147,8 @@ func (t *raising) begin(c *session.Chain) error {
 	return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(t.rpm, t.raisedRPM()), Limit: limit})
 }
 
+func (t *raising) first(*balance.Reading) string { return "" }
+
 func (t *raising) tells(tune *session.Tune) bool { return tune.Raised != nil }
 
 func (t *raising) json(tune *session.Tune, h *heat.State, now float64) []byte {
@@ -156,7 +165,7 @@ func (t *raising) close(tune *session.Tune) error {
 	t.keeper.raisedTold()
 	if !t.opt.JSON && t.done(tune) {
 		for _, line := range t.words(tune).Say {
-			fmt.Fprintln(t.std.Out, line)
+			fmt.Fprintln(t.std.Out, keyhelp.Lines(line))
 		}
 	}
 	return nil
@@ -177,6 +186,8 @@ func (t *leaking) begin(c *session.Chain) error {
 	c.WatchAir(true)
 	return nil
 }
+
+func (t *leaking) first(*balance.Reading) string { return "" }
 
 func (t *leaking) tells(tune *session.Tune) bool { return tune.Air != nil }
 

@@ -127,13 +127,13 @@ func (v *View) pilotsFirstWords() Words {
 	return v.yourTurn(w)
 }
 
-// notLevelCycles are the fewest cycles on which a bank is told not to be level before a trim. Chosen: about a second.
-const notLevelCycles = 8
+// NotLevelCycles are the fewest cycles on which a bank is told not to be level before a trim. Chosen: about a second.
+const NotLevelCycles = 8
 
 // NotLevel says what a trim is worth beside a bank whose spread is above the limit, "" beside one that is level or not
 // known well enough.
 func NotLevel(r *balance.Reading, limit pressure.KPa, u pressure.Unit) string {
-	if r.Cycles < notLevelCycles || !(r.Spread > limit) {
+	if r.Cycles < NotLevelCycles || !(r.Spread > limit) {
 		return ""
 	}
 	return fmt.Sprintf("The bank is not level: spread %s %s, limit %s. Levelling it later changes each cylinder's "+
