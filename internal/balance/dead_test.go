@@ -40,8 +40,8 @@ func TestADeadCylinderIsAFault(t *testing.T) {
 	}
 }
 
-// A hose that is perhaps a jet, the others not, is told once, and the levelling goes on; where all are, it is not. It is
-// in doubt no longer once it is seen to be free.
+// A hose that is perhaps a jet, the others not, is told once, and the levelling goes on; where all are, it is not. It
+// is in doubt no longer once it is seen to be free.
 func TestAHoseThatIsHalfBlockedIsTold(t *testing.T) {
 	for jets, want := range map[int]bool{0: false, 1: true, 4: false} {
 		b := newBench(4, 1)
