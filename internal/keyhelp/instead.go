@@ -33,7 +33,8 @@ var recording = strings.NewReplacer(" Then press Enter.", "", "\n"+HandsFull, ""
 	"Engine off, all hoses off the ports and open to the air. T"+thenZ+".",
 	"Recorded without a zero pass: from here on no turn is advised.", "Until then this difference", "This difference",
 	"Not zeroed: figures may be wrong. Engine off, hoses off the ports, then z.",
-	"Recorded without a zero pass: figures may be wrong.", " Engine off, all hoses off the ports, t"+againZ+".", "")
+	"Recorded without a zero pass: figures may be wrong.", " Your place in the job is kept.", "",
+	" Engine off, all hoses off the ports, t"+againZ+".", "")
 
 // Recording returns a text of the live screen as it holds beside a recording, of whose engine nothing can be turned,
 // zeroed or started.

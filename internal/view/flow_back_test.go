@@ -121,8 +121,9 @@ func TestTheRaisedSpeedIsReadAndLetGo(t *testing.T) {
 	hot.Snap.Reading.Span.Cycle, hot.Snap.Heat = false, heat.State{Seconds: 301, Hot: true}
 	hot.Snap.Tune.Raised = &mixture.RaisedState{Done: true, Pattern: mixture.OneHigh, Cylinder: 2}
 	hot = Update(hot.StartAt(StepRaised), Tick{now, hot.Snap})
-	if p := hot.Picture(); p.Big != "UNEVEN" || !strings.Contains(said(&hot), "Cylinder 2") {
-		t.Errorf("as it cools: %q %q", p.Big, p.Say)
+	if p := hot.Picture(); p.Big != "UNEVEN" || !strings.Contains(said(&hot), "Cylinder 2") ||
+		p.Keys[0] != "Enter done, next" {
+		t.Errorf("as it cools: %q %q %q", p.Big, p.Say, p.Keys)
 	}
 	hot.Snap.Heat.Turning = true
 	if hot = Update(hot, Tick{now.Add(time.Millisecond), hot.Snap}); hot.Picture().Big != BigEngineOff {

@@ -93,7 +93,7 @@ func (v *View) answers() []string {
 		return []string{"i write it", "n leave it"}
 	case v.Bare.Port != "":
 		return []string{"i put the program on", skipKey}
-	case v.cooling():
+	case v.cooling() && !(v.Flow.At == StepRaised && v.enterEnds()): // whose result is told
 		return []string{"f fan", skipKey}
 	case v.goesPast():
 		return []string{"g go on", skipKey}
