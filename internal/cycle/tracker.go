@@ -36,8 +36,8 @@ const (
 	rhythmCycles = 3
 	rhythmShare  = 0.1
 	surelyCycles = 12
-	// beatLagSD is how badly a lag may be known for beats to be told apart from it, s. Chosen; measured: at 700 rpm, with
-	// zeros that had drifted by 0.1 kPa, a sound cylinder was told not to fire.
+	// beatLagSD is how badly a lag may be known for beats to be told apart from it, s. Chosen; measured: at 700 rpm,
+	// with zeros that had drifted by 0.1 kPa, a sound cylinder was told not to fire.
 	beatLagSD = 1e-3
 	// rememberedLooks is how many refills a mean refill remembers. That many are all looked
 	// at, of later ones a part. Chosen.
