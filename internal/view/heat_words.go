@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"evendraw/internal/heat"
@@ -64,13 +65,16 @@ const startNeedsS = 45
 func (v *View) mayStart(w Words) Words {
 	h := v.heat()
 	over := startNeedsS - h.LeftS()
+	only := "Only " + clock(h.LeftS()) + " of idling is left, too little to start it for: let it cool first."
 	switch {
-	case v.Recording:
+	case v.Recording && w.Big == bigStart:
 		return words("WAIT", Dim, "The engine of the recording stands.")
 	case over <= 0 || h.Turning || h.RestedS() <= startNeedsS:
 		return w
+	case w.Big != bigStart:
+		w.Say = append(slices.Clip(w.Say), only)
+		return w
 	}
-	only := "Only " + clock(h.LeftS()) + " of idling is left, too little to start it for: let it cool first."
 	h.Hot, h.Seconds = true, heat.CooledShare*h.LimitS()+over // until enough is left
 	w, _ = HeatWords(&h)
 	w.Say = append([]string{only}, w.Say...)

@@ -138,6 +138,27 @@ func TestALittleIdlingLeftIsNoStart(t *testing.T) {
 	}
 }
 
+// Where what is to be looked at ends with the start, it is said beside it.
+func TestALittleIdlingLeftIsSaidBesideAnOrder(t *testing.T) {
+	t.Parallel()
+	for seconds, want := range map[float64]bool{277: true, 200: false} {
+		v := running(reading(advice.Fault, advice.WhyMisfires)).StartAt(StepLevel)
+		v = Update(v, Tick{now, v.Snap})
+		stood := *v.Snap
+		stood.Reading = reading(advice.Wait, advice.WhyNoCycle)
+		stood.Reading.Span.Cycle, stood.Heat = false, heat.State{Seconds: seconds}
+		for range 2 { // it is said once
+			stood.LastFrame = v.Now.Add(2 * time.Second)
+			v = Update(v, Tick{stood.LastFrame, &stood})
+		}
+		all := said(&v)
+		if n := strings.Count(all, "Only 0:23 of idling is left"); (n == 1) != want || n > 1 ||
+			v.Picture().Big != "ENGINE OFF 1" {
+			t.Errorf("%v: %q", seconds, all)
+		}
+	}
+}
+
 // A trim beside a bank that is not level says so first, and begins all the same where Enter says so.
 func TestATrimIsOfALevelBank(t *testing.T) {
 	t.Parallel()

@@ -137,7 +137,7 @@ func (v *View) stale() bool { return v.reading() != nil && v.age() > staleAfter 
 // words say what is to be done. What an old reading asks for is not told but to stop.
 func (v *View) words(r *balance.Reading, blank bool) Words {
 	w := v.freshWords(r, blank)
-	if w.Big == bigStart {
+	if w.Big == bigStart || w.Big == v.order.Big { // whose words end with the start, too
 		w = v.mayStart(w)
 	}
 	w.Say = strings.Split(v.withoutKeys(strings.Join(w.Say, "\n")), "\n")
