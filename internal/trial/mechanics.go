@@ -38,7 +38,10 @@ func followAdvice(b *bench, c *session.Chain, w *watch, newest **balance.Reading
 	b.engine.Start()
 	b.started = b.now
 	m := practice.NewMechanic(b.hand, &b.bank)
-	m.GoOn = c.GoOn
+	m.GoOn = func() {
+		c.GoOn()
+		w.goOn()
+	}
 	b.moves = m.Pass
 	first := true
 	for b.now < b.started+b.longest {

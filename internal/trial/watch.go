@@ -247,6 +247,9 @@ func (w *watch) show(r *balance.Reading) {
 	w.word(r.Time, strings.TrimSpace(p.Big+" "+p.Amount), w.engine.Truth().Running)
 }
 
+// goOn presses the key that goes past a fault on the screen, too: what stands there because of it is done.
+func (w *watch) goOn() { w.view = view.Update(w.view, view.KeyPress{Key: "g"}) }
+
 // word takes the large word that stands now.
 func (w *watch) word(now float64, big string, runs bool) {
 	switch {
