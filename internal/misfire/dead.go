@@ -29,7 +29,7 @@ const (
 	// engine between them. Chosen: two or three seconds; the first look after a blip may be wrong (measured).
 	minDeadCycles = 8
 	deadLooks     = 3
-	deadEvery     = 3
+	deadEvery     = 2
 )
 
 // findDead looks for a cylinder that never fires, in an engine that fires evenly and whose hoses' lags
