@@ -247,9 +247,9 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.Size(), k.Size())
 	case try && more > a.amount && more*k.Size() <= tryEffect:
 		adv.Turns, adv.Again = more, true
-	case a.silent+a.amount >= halfTurn && !a.mayBeTurning(w):
+	case a.silent+a.amount >= firstTurns && !a.mayBeTurning(w):
 		return adv, false
-	case a.silent+a.amount >= halfTurn:
+	case a.silent+a.amount >= firstTurns:
 		return a.tellNoAnswer(w), true
 	case try: // an eighth may have taken up play; another figure shows that it is news
 		a.silent += a.amount
