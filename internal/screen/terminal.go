@@ -1,6 +1,7 @@
 package screen
 
 import (
+	"cmp"
 	"errors"
 	"os"
 	"strconv"
@@ -254,12 +255,13 @@ func (t *Terminal) pump() {
 			t.send(paste.end())
 			paste.on, paste.last = e.Start(), e.When()
 		case *tcell.EventKey:
-			key := keyName(e)
-			if paste.take(key, e.When()) {
-				continue
+			for _, key := range keysOf(e) {
+				if paste.take(key, e.When()) {
+					continue
+				}
+				t.send(paste.end())
+				t.send(key)
 			}
-			t.send(paste.end())
-			t.send(key)
 		case *tcell.EventResize:
 			t.askForPicture()
 		case *tcell.EventError: // the terminal has died: nothing else will come
@@ -281,11 +283,21 @@ var keyNames = map[tcell.Key]string{
 	tcell.KeyBackspace: view.KeyBackspace, tcell.KeyBackspace2: view.KeyBackspace,
 }
 
-func keyName(e *tcell.EventKey) string {
-	if e.Key() == tcell.KeyRune {
-		return string(e.Rune())
+// keysOf names the key of an event. One with Alt is Escape and then that key, which came so fast after it that the
+// library took them for one: a busy machine reads late. It has those below the space as letters with Control.
+func keysOf(e *tcell.EventKey) []string {
+	key := keyNames[e.Key()]
+	switch {
+	case e.Key() == tcell.KeyRune && e.Modifiers()&tcell.ModCtrl != 0:
+		key = cmp.Or(keyNames[tcell.Key(e.Rune()&0x1F)],
+			keyNames[tcell.NewEventKey(tcell.KeyRune, e.Rune(), tcell.ModCtrl).Key()])
+	case e.Key() == tcell.KeyRune:
+		key = string(e.Rune())
 	}
-	return keyNames[e.Key()]
+	if e.Modifiers()&tcell.ModAlt != 0 {
+		return []string{view.KeyEscape, key}
+	}
+	return []string{key}
 }
 
 // ErrStuck says that the terminal library did not give the terminal back in time, and

@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -111,8 +112,31 @@ func TestSizesTakeNoKeysPlace(t *testing.T) {
 
 // A presenter's next has a name of its own: beside the engine it confirms, as Enter does.
 func TestPresenterConfirms(t *testing.T) {
-	if key := keyName(tcell.NewEventKey(tcell.KeyPgDn, 0, tcell.ModNone)); key != view.KeyPageDown {
-		t.Errorf("the key is %q", key)
+	if keys := keysOf(tcell.NewEventKey(tcell.KeyPgDn, 0, tcell.ModNone)); keys[0] != view.KeyPageDown {
+		t.Errorf("the key is %q", keys)
+	}
+}
+
+// A key that comes close after Escape is that key, and no other.
+func TestAKeyCloseAfterEscape(t *testing.T) {
+	const alt, both = tcell.ModAlt, tcell.ModAlt | tcell.ModCtrl
+	for _, c := range []struct {
+		key  tcell.Key
+		r    rune
+		mod  tcell.ModMask
+		want []string
+	}{
+		{tcell.KeyRune, 'm', both, []string{view.KeyEscape, view.KeyEnter}},
+		{tcell.KeyRune, 'c', both, []string{view.KeyEscape, view.KeyCtrlC}},
+		{tcell.KeyRune, 'z', both, []string{view.KeyEscape, view.KeyCtrlZ}},
+		{tcell.KeyRune, 'm', alt, []string{view.KeyEscape, "m"}},
+		{tcell.KeyRune, 'm', tcell.ModNone, []string{"m"}},
+		{tcell.KeyLeft, 0, alt, []string{view.KeyEscape, view.KeyLeft}},
+		{tcell.KeyEscape, 0, alt, []string{view.KeyEscape, view.KeyEscape}},
+	} {
+		if got := keysOf(tcell.NewEventKey(c.key, c.r, c.mod)); !slices.Equal(got, c.want) {
+			t.Errorf("%v: %q", c, got)
+		}
 	}
 }
 
