@@ -240,6 +240,8 @@ func (v *View) confirm() {
 		v.save()
 	case v.asksIdle():
 		v.Entry = &Entry{For: EntryIdleOnly, Prompt: idlePrompt, Text: garage.CommonIdle, offered: true}
+	case v.Flow.At == StepPilots && v.snap().Tune.Trim == nil && !v.pilotsDone() && !v.turning():
+		v.note("Start the engine first: whether the bank is level is seen then. Then Enter.", Plain)
 	case v.Flow.At == StepPilots && v.snap().Tune.Trim == nil && !v.pilotsDone():
 		v.want(Want{Kind: TrimPilots})
 	case v.Flow.At == StepPilots && v.Snap.Tune.Trim != nil && v.Snap.Tune.Trim.Step != mixture.StepAllSet:

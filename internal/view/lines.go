@@ -9,11 +9,10 @@ import (
 
 // withoutKeys rewrites a text where no key is taken.
 func (v *View) withoutKeys(text string) string {
-	switch {
-	case v.Recording:
-		return keyhelp.Recording(text)
-	case v.Headless:
-		return keyhelp.Lines(text)
+	if v.Recording {
+		text = keyhelp.Recording(text)
+	} else if v.Headless {
+		text = keyhelp.Lines(text)
 	}
 	return text
 }

@@ -179,6 +179,12 @@ func TestATrimIsOfALevelBank(t *testing.T) {
 			t.Errorf("%+v: %+v", c, v.Wants)
 		}
 	}
+	r := reading(advice.Wait, advice.WhyNoCycle)
+	r.Span.Cycle = false
+	v := running(r).StartAt(StepPilots)
+	if v = press(v, KeyEnter); v.Wants != nil || !strings.HasPrefix(v.Note, "Start the engine first") {
+		t.Errorf("engine off: %+v %q", v.Wants, v.Note)
+	}
 }
 
 // At the step of the idle speed a bank that is not level is said to come first, and nobody waits for nothing; of a

@@ -6,8 +6,7 @@ import "fmt"
 type Phone struct {
 	// Addresses are the URLs under which it is reached, the likeliest first; they are secret.
 	Addresses []string
-	// Code is the first of them as a square to scan, rows of half blocks for black ink on white; nil where there is
-	// none.
+	// Code is the first of them as a square to scan, rows of half blocks for black ink on white; nil without one.
 	Code []string
 	// Looking is how many look, and Most how many may.
 	Looking, Most int
