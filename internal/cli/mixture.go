@@ -17,7 +17,8 @@ warm engine and a level bank. Each turn is told and has its seconds; then, hands
 the speed is watched; the best setting is the peak of a parabola through what was seen,
 told in turns out, to a sixteenth, with how sure it is. Between cylinders the throttle
 stop brings the idle back. Enter says that a turn is made before its seconds are over; q
-and Enter leaves. Afterwards look at the levelling again: the trim moves it.
+and Enter leaves. Of a bank that is not level it says so first, and waits for Enter.
+Afterwards look at the levelling again: the trim moves it.
 
 A small turn near the best moves the speed less than an idle wanders: that is why the
 settings looked at lie five and six eighths apart from the best guess, not one. With
