@@ -139,7 +139,7 @@ func runBench(ctx context.Context, set *job.Settings, o *benchOptions, f *pflag.
 	if o.screws != "" && set.Bike.PilotScrews == "" { // what the trim asks the bike's card for
 		err = cmp.Or(err, set.Garage.SavePilotScrews(set.Bike.Name, o.screws))
 	}
-	return cmp.Or(tell.Bench(out, path, &card, o.json), err, ended)
+	return cmp.Or(tell.Bench(out, path, &garage.StoredBench{Path: path, Card: card}, o.json), err, ended)
 }
 
 // fill puts the flags that were given into the card.

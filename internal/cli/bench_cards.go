@@ -58,7 +58,7 @@ func newBenchShowCommand(p *program) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return tell.Bench(cmd.OutOrStdout(), "", &s.Card, asJSON)
+			return tell.Bench(cmd.OutOrStdout(), "", s, asJSON)
 		}),
 	}
 	jsonFlag(cmd, &asJSON, "sheet (moment, pilot_screws, carburettors, note), differ_wildly")

@@ -137,8 +137,9 @@ func pad(s string, width int) string {
 	return s + strings.Repeat(" ", max(width-utf8.RuneCountInString(s), 1))
 }
 
-// Bench prints a bench card; path is where it was saved, "" if it was not.
-func Bench(out io.Writer, path string, s *garage.BenchCard, asJSON bool) error {
+// Bench prints a bench card; saved is where it has just been saved, "" if it was not.
+func Bench(out io.Writer, saved string, stored *garage.StoredBench, asJSON bool) error {
+	s := &stored.Card
 	odds := []string{}
 	for _, o := range s.Odds() {
 		odds = append(odds, o.Field)
@@ -148,11 +149,14 @@ func Bench(out io.Writer, path string, s *garage.BenchCard, asJSON bool) error {
 			Saved string            `json:"saved,omitempty"`
 			Card  *garage.BenchCard `json:"sheet"`
 			Odd   []string          `json:"differ_wildly"`
-		}{path, s, odds}
+		}{saved, s, odds}
 	}, func() []string {
 		lines := benchLines(s)
-		if path != "" {
-			lines = append(lines, fmt.Sprintf("saved to %s: %s", plain.Text(s.Bike), path))
+		if s.Corrects != "" {
+			lines = append(lines, Corrects(stored.Corrects()))
+		}
+		if saved != "" {
+			lines = append(lines, fmt.Sprintf("saved to %s: %s", plain.Text(s.Bike), saved))
 		}
 		return lines
 	})
