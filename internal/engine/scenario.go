@@ -28,8 +28,8 @@ var scenarios = []Scenario{
 		"Nothing was wrong with this twin: wild camshafts idle unevenly, and level is what the mean says.", twin,
 		func(c *Config, _ *rand.Rand) { c.Lumpy = true }},
 	{"perished-hose", "A small rubber hose on the third runner of the blue four has cracked with age.",
-		"Engine off. A small hose at cylinder 3 is cracked, too small a leak to show in the figures: it is found by " +
-			"feeling. Fit a new one, then level again.", four,
+		"A small hose at cylinder 3 is cracked, too small a leak to show in the figures. Stop the engine, let it " +
+			"cool, fit a new hose, then level again.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{2: {LeakMM2: 0.9, AtHose: true}} }},
 	{"stiff-screw", "One screw of the barn-find four moves its butterfly in jerks, the others have play.",
 		"One screw moved its butterfly in jerks, and all had play: small turns and a wait after each level it.",
@@ -90,7 +90,7 @@ var scenarios = []Scenario{
 		"Nothing was wrong with this twin: it fires unevenly by its making, and its screw alone stood off.",
 		offsetTwin, nil},
 	{"cold-start", "The neighbour is waiting, so the four is levelled straight after a cold start.",
-		"The engine was cold at first. Level it warm, as after a ride: levelled cold, it does not stay level.", four,
+		"The engine was cold at first. Levelled cold, a bank does not stay level.", four,
 		func(c *Config, _ *rand.Rand) { c.Cold, c.AirC, c.Drift = true, 12, 0.6 }},
 	{"sparks", "Bare copper leads without suppressors put every spark on every sensor line.",
 		"Bare leads put every spark on every sensor line: suppressors belong in caps or leads.", four,

@@ -3,7 +3,7 @@ package keyhelp
 import "strings"
 
 // HandsFull tells a hand that is not at the keys what happens without one.
-const HandsFull = "Hands full? Wait: most nuts are seen, and it goes on. If not, press Enter when you can."
+const HandsFull = "Hands full? Wait: it mostly sees a nut tightened, and goes on. If not, Enter when you can."
 
 // The words about keys that both leave out, and those about a zero.
 const (
@@ -12,13 +12,14 @@ const (
 	thenZ    = "hen z: five seconds"
 	againZ   = "hen z: zero again"
 	zeroThen = "hen end this run: evendraw zero"
+	byWater  = "Start it and press l: water finds it."
 )
 
 var lines = strings.NewReplacer("Then press Enter.", "Then wait: it goes on by itself.", "\n"+HandsFull, "",
 	thenZ, zeroThen, againZ, zeroThen, "then z; hoses on, then start it", "t"+zeroThen,
 	"then z. Hoses on, then start it.", "t"+zeroThen+".", "hen z.", zeroThen+".",
 	"ress g", "ress g (on the screen alone, not here)", fanRuns, "", fanOff, "",
-	"start it and look with water: l.", "start it and look with water: evendraw leaks.",
+	byWater, "Start it and look with water: evendraw leaks.",
 	"l finds a leak while the engine runs", "evendraw leaks finds a leak while the engine runs",
 	"(o, Level the bank)", "(evendraw live)", "Level the bank (o)", "levelling (evendraw live)",
 	"Is that your board? Press i to put evendraw's program on it; you are asked once more.",
@@ -30,7 +31,7 @@ var lines = strings.NewReplacer("Then press Enter.", "Then wait: it goes on by i
 func Lines(text string) string { return lines.Replace(text) }
 
 var recording = strings.NewReplacer(" Then press Enter.", "", "\n"+HandsFull, "", fanRuns, "", fanOff, "",
-	"Engine off, all hoses off the ports and open to the air. T"+thenZ+".",
+	"\n"+byWater, "", "Engine off, all hoses off the ports and open to the air. T"+thenZ+".",
 	"Recorded without a zero pass: from here on no turn is advised.", "Until then this difference", "This difference",
 	"Not zeroed: figures may be wrong. Engine off, hoses off the ports, then z.",
 	"Recorded without a zero pass: figures may be wrong.", " Your place in the job is kept.", "",

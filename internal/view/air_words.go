@@ -73,7 +73,7 @@ func AirWords(s *airleak.State) Words {
 	}
 	before := ""
 	switch {
-	case s.Last > 0 && s.Again && s.Ago < leakStandsS:
+	case s.Last > 0 && s.Again: // until it is mended
 		return leakTold(s.Last, fmt.Sprintf("Cylinder %d had less air twice: it leaks there. "+
 			"Engine off, mend it.", s.Last))
 	case s.Last > 0 && s.Ago < leakStandsS:

@@ -57,7 +57,7 @@ func leakOrder(dead bool) []string {
 		end = deadGoOn
 	}
 	return []string{"No leak? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
-		"Or start it and look with water: l."}
+		"Start it and press l: water finds it."}
 }
 
 // leakNextSentences are of a cylinder whose screw was turned back for it to fire, and that misfires again, or would
@@ -151,7 +151,7 @@ func lastNote(a *advice.Advice) string {
 	if a.Last == 0 {
 		return ""
 	}
-	return fmt.Sprintf(" The spread grows until cylinder %d is levelled, last.", a.Last)
+	return fmt.Sprintf(" The spread may grow for a while: cylinder %d comes last.", a.Last)
 }
 
 // recheckSentences say how the bank is looked at again.

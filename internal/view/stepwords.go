@@ -137,8 +137,8 @@ func (v *View) warmWords() Words {
 		w.Say[0] = "Its idle still changes: it is not warm yet. " + choke
 	}
 	if v.done(StepWarm) {
-		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s, so it counts as warm: no proof. "+
-			"Choke off? It goes on by itself.", warmSeconds), "Is it as warm as after a ride, the temperature gauge "+
+		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off? "+
+			"The next step comes by itself.", warmSeconds), "Is it as warm as after a ride, the temperature gauge "+
 			"as usual? If not: o, then Start and warm up; there it waits for Enter.")
 	}
 	return w

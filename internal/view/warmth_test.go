@@ -62,7 +62,7 @@ func TestASteadyIdleIsAskedFor(t *testing.T) {
 	v := idles(running(reading(advice.Wait, advice.WhyFewCycles)).StartAt(StepWarm), warmSeconds+3, advice.Wait,
 		advice.WhyFewCycles)
 	p := v.Picture()
-	if all := said(&v); p.Big != "WARM?" || !strings.Contains(all, "no proof") {
+	if all := said(&v); p.Big != "WARM?" || !strings.Contains(all, "probably warm") {
 		t.Errorf("%s: %s", p.Big, all)
 	}
 }
