@@ -59,8 +59,8 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) { c.Ambient, c.AirC = pressure.StandardAtmosphere(2300), 35 }},
 	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and pulls little vacuum " +
 		"whatever its screw does.",
-		"Cylinder 2 has worn rings and a tight valve, which no carburettor screw cures: set the valve, engine cold, " +
-			"then measure compression, warm.", four,
+		"Cylinder 2 has a tight valve and worn rings, which no carburettor screw cures: set the valve, then measure " +
+			"compression.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Defects = []Defect{1: {Valve: 0.5, RingsMM2: 1.5, Retained: 30}}
 		}},

@@ -20,6 +20,7 @@ var Start = []string{
 	"  2  throttle stop too far in",
 	"  3  a leak: boot, clamp, port plug",
 	"  4  a lean pilot mixture, a slide or butterfly that sticks",
-	"It floods or smells of petrol: engine off, bottle and tap shut, no spark near, wipe up; a float needle leaks.",
+	"It floods or smells of petrol: engine off, bottle and tap shut, no spark near, wipe up; a float needle leaks. " +
+		"Petrol in the oil or in a cylinder? Don't crank it: plugs out, drain, new oil first.",
 	"",
 }

@@ -111,8 +111,8 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 					suspects.Spark + ", and mixture. " + goOn}
 		}
 		return []string{said,
-			"Engine off. Check " + suspects.Spark + ", and their suppressors; then the mixture; then for an " +
-				"air leak. " + goOn,
+			"Engine off. Check " + suspects.Spark + ", and their suppressors; then for an air leak; then " +
+				"the mixture. " + goOn,
 			"The figures leave out the cycles that did not fire."}
 	case advice.WhyDead:
 		return []string{fmt.Sprintf("Cylinder %d does not fire: levelling has stopped for that.", a.Cylinder),

@@ -188,7 +188,7 @@ func (v *View) keepWords() Words {
 		return letGo()
 	}
 	w := toRead("SAVE", Strong, "All nuts tight? Engine off, bottle shut, fuel tap OFF (a vacuum tap: ON).",
-		"One loose? Tighten it, press o, choose Level the bank.",
+		"A nut loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		"The exhaust is hot. When it is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on.")
 	if v.saved && len(v.Records) > 0 {
