@@ -28,8 +28,8 @@ var scenarios = []Scenario{
 		"Nothing was wrong with this twin: wild camshafts idle unevenly, and level is what the mean says.", twin,
 		func(c *Config, _ *rand.Rand) { c.Lumpy = true }},
 	{"perished-hose", "A small rubber hose on the third runner of the blue four has cracked with age.",
-		"A small hose at cylinder 3 is cracked, too small a leak to show in the figures. Stop the engine, let it " +
-			"cool, fit a new hose, then level again.", four,
+		"A small hose at cylinder 3 was cracked, too small a leak to show in the figures: feel for such with the " +
+			"engine off and cold, fit a new one, then level again.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{2: {LeakMM2: 0.9, AtHose: true}} }},
 	{"stiff-screw", "One screw of the barn-find four moves its butterfly in jerks, the others have play.",
 		"One screw moved its butterfly in jerks, and all had play: small turns and a wait after each level it.",

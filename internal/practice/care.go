@@ -320,8 +320,8 @@ func (c *Care) giveUp(a *advice.Advice) {
 	c.do("", 0, c.finish)
 }
 
-// end is what is done once the bank reads level: a cylinder that is in doubt is looked at, the engine off. It reports
-// whether nothing is left to do.
+// end is what is done once the bank reads level: a cylinder that is in doubt is looked at, the engine off, and a leak
+// too small to be in doubt is felt for, as the words of a level bank say. It reports whether nothing is left to do.
 func (c *Care) end() bool {
 	if c.doubts = doubted(c.Reading()); c.sick || len(c.doubts) > 0 {
 		c.do("", lastS, nil)
@@ -330,8 +330,25 @@ func (c *Care) end() bool {
 		c.do("", 0, c.lookDoubts)
 		return false
 	}
+	if w, hidden := c.leak(); hidden {
+		c.do("", lastS, nil)
+		c.do("Level can hide a small leak: engine off. Once it is cold he feels boots, port plugs and small hoses.",
+			sayS, c.m.engine.Stop)
+		c.do("", 0, func() { c.mend(w) })
+		return false
+	}
 	c.finish()
 	return true
+}
+
+// leak returns where the engine leaks air; ok is false where it doesn't.
+func (c *Care) leak() (w engine.Wrong, ok bool) {
+	for _, w := range c.m.engine.Wrongs() {
+		if w.Kind == engine.Leaks {
+			return w, true
+		}
+	}
+	return w, false
 }
 
 // doubted returns the cylinders that are in doubt, from 1; r may be nil.

@@ -130,8 +130,8 @@ func (r *attended) toldBehindABoot() bool {
 }
 
 // mostTurns is how far a careful mechanic's screw stands from where it began at most, turns, and mostOver how much
-// further than where it stands at the end, level. Chosen.
-const mostTurns, mostOver = 2.25, 0.5
+// further than where it stands at the end, level. Chosen: a bank is first levelled against a small leak.
+const mostTurns, mostOver = 2.5, 0.5
 
 // A careful mechanic obeys each fault: he goes on past none with nothing done, winds no screw far, finds what is the
 // matter, says each of his doings for long enough to be read, and at the end what was the matter; a sound bank ends
@@ -142,6 +142,7 @@ func TestTheCarefulMechanic(t *testing.T) {
 		"leaking-boot":     "The boot of cylinder 1 was torn: the virtual mechanic has fitted a new boot",
 		"unseated-linkage": "The arm of carburettor 4 stood beside its spring: the virtual mechanic has seated it",
 		"tired-cylinder":   "Cylinder 2 has worn rings and a tight valve",
+		"perished-hose":    "A small hose at cylinder 3 was cracked: the virtual mechanic has fitted a new one",
 		"misfiring":        "The plug cap of cylinder 4 was bad: the virtual mechanic has fitted a new one",
 		"cold-start":       "The engine was cold: the virtual mechanic has ridden it warm before he turned a screw",
 	}
