@@ -109,6 +109,9 @@ func (h *earHand) keys(now time.Time) (keys []string) {
 
 // turnsSpoken is an amount that was spoken.
 func turnsSpoken(text string) (n float64) {
+	if text == "a hair" {
+		return press
+	}
 	for _, part := range strings.Split(text, " and ") {
 		count, unit, _ := strings.Cut(part, " ")
 		number := strings.Index("one two thr fou fiv six sev eig nin ten ele     thi     fif", count[:3]) / 4

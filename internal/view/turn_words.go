@@ -42,7 +42,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			by = ", " + plain.Amount(a.Turns) + ", then wait."
 		}
 		return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-			"It got worse. Turned it the wrong way by mistake? Then turn it back as far as you turned it."}
+			"It got worse. Turned the wrong way by mistake? Turn that back."}
 	}
 	then := "Then hand off; sooner if STOP shows."
 	switch {

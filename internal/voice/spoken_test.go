@@ -1,6 +1,7 @@
 package voice
 
 import (
+	"evendraw/internal/plain"
 	"evendraw/internal/view"
 	"go/ast"
 	"go/parser"
@@ -140,5 +141,14 @@ func TestVoice(t *testing.T) {
 		if u := push(c.after, c.words); u.Number != c.number || u.Text != c.text || u.Cut != (c.number == 5) {
 			t.Errorf("%d: %+v", i, u)
 		}
+	}
+}
+
+// An amount too small to be measured is spoken as a hair.
+func TestAHairIsSpoken(t *testing.T) {
+	t.Parallel()
+	w := view.Words{Big: "2-3", Arrow: 1, Amount: plain.HairWord}
+	if said := SayingOf(&w).Text; !strings.HasSuffix(said, "clockwise, a hair") {
+		t.Errorf("%q", said)
 	}
 }
