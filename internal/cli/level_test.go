@@ -3,6 +3,7 @@ package cli
 import (
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -14,7 +15,18 @@ import (
 
 // A person who reads the screen and presses the practice keys.
 
-var turnWords = regexp.MustCompile(`(?:[Tt]urn(?:ing)?|[Tt]ry) screw (\S+) (clockwise|anticlockwise)`)
+var turnWords = regexp.MustCompile(`(?:[Tt]urn(?:ing)?|[Tt]ry|Good\.) [Ss]crew (\S+) (clockwise|anticlockwise)` +
+	`(?:[^.]*?(\d+)/(\d+) of a turn)?`)
+
+// presses is how many fine keys, a sixteenth each, are pressed in a row for an amount that was read: at least one.
+func presses(over, under string) int {
+	n, err := strconv.Atoi(over)
+	parts, wrong := strconv.Atoi(under)
+	if err != nil || wrong != nil {
+		return 1
+	}
+	return max(16*n/parts, 1)
+}
 
 // reader is a screen that is read and whose keys are pressed.
 type reader interface {
@@ -33,6 +45,7 @@ func level(t *testing.T, r reader, glance func()) {
 	r.await("speed must hold")
 	r.keys("n", "n") // warm, and the hoses are right
 	const mostGlances, blipGlances = 600, 23
+	told, since, made := "", 0, 0 // the order that is made, since which look, and how much of it
 	for n, blipped := 0, 0; ; n++ {
 		text := strings.Join(strings.Fields(r.screen()), " ")
 		if strings.Contains(text, "The bank is level") || strings.Contains(text, "The bank reads level") {
@@ -59,7 +72,15 @@ func level(t *testing.T, r reader, glance func()) {
 				r.keys("Tab")
 				glance()
 			}
-			r.keys(map[string]string{"clockwise": ".", "anticlockwise": ","}[said[2]])
+			order := said[1] + said[2] + said[3] + "/" + said[4]
+			if order != told || n-since > 20 { // as told anew
+				told, since, made = order, n, 0
+			}
+			if made++; made <= presses(said[3], said[4]) || said[3] == "" {
+				r.keys(map[string]string{"clockwise": ".", "anticlockwise": ","}[said[2]])
+			}
+		} else {
+			told = ""
 		}
 		glance()
 	}
