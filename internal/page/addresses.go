@@ -2,15 +2,14 @@ package page
 
 import (
 	"cmp"
+	"image"
+	"image/color"
 	"net"
 	"net/netip"
 	"slices"
 	"strings"
 	"sync"
 	"time"
-
-	"image"
-	"image/color"
 
 	"github.com/boombuler/barcode/qr"
 )
