@@ -33,7 +33,8 @@ type bikeNewOptions struct {
 	altitude                                                  float64
 	note                                                      string
 
-	asks *typing.Dialogue // with a terminal; nil where nobody is asked
+	asks     *typing.Dialogue  // with a terminal; nil where nobody is asked
+	answered map[string]string // what it answered last, by flag
 }
 
 func newBikeNewCommand(p *program) *cobra.Command {
@@ -58,7 +59,7 @@ looking at a screw's head.`,
 	f.StringVar(&o.cylinders, "cylinders", "", "number of cylinders, 2 to 4 (default 4)")
 	f.StringVar(&o.firingOrder, "firing-order", "", "cylinders in firing order, as 1-2-4-3")
 	f.StringVar(&o.firingAngles, "firing-angles", "", "degrees of crank at which they fire, as 0,270 (default: even)")
-	f.StringArrayVar(&o.screws, "screw", nil,
+	f.StringArrayVar(&o.screws, screwFlag, nil,
 		"a synchronising screw and the cylinders it moves, as 2-3:1,2 (repeat for each)")
 	f.StringVar(&o.channels, "channels", "", "board channel of each cylinder, as 0,1,2,3")
 	f.IntVar(&o.root, "root", 0,
@@ -78,6 +79,9 @@ looking at a screw's head.`,
 	f.StringVar(&o.note, "note", "", "a remark")
 	return cmd
 }
+
+// screwFlag gives the synchronising screws.
+const screwFlag = "screw"
 
 // mostLimit is the largest spread that a card takes, kPa.
 const mostLimit = 50
@@ -112,12 +116,11 @@ func runBikeNew(cmd *cobra.Command, g *garage.Garage, o *bikeNewOptions, name st
 	return nil
 }
 
-// question is what is asked of a bike that is being made.
+// question is what is asked of a bike that is being made, unless a flag has answered it.
 type question struct {
 	flag, given string // the flag that answers it, and what that gave
-	text, usual string
-	take        func(b *garage.Bike, answer string) error
-	explain     string // a line above it, "" none
+	garage.Question
+	explain string // lines above it, "" none
 }
 
 // backKey goes back to the question before.
@@ -125,10 +128,7 @@ const backKey = "<"
 
 // give takes into b what a question's flag gave.
 func (q *question) give(b *garage.Bike) error {
-	err := q.take(b, q.given)
-	if err == nil {
-		err = garage.CheckBike(b)
-	}
+	err := q.Answer(b, q.given)
 	if field := (*garage.Error)(nil); errors.As(err, &field) {
 		return fmt.Errorf("--%s: %s", q.flag, field.Problem)
 	}
@@ -139,13 +139,18 @@ func (q *question) give(b *garage.Bike) error {
 }
 
 // ask takes into b what a terminal answers, and asks again where it can't be; back is set where the question before
-// is to be asked again. Once nobody is there any more the usual is taken.
+// is to be asked again. Once nobody is there any more the usual is taken. What was answered before is offered again,
+// if it still fits.
 func (o *bikeNewOptions) ask(ctx context.Context, b *garage.Bike, q *question) (back bool, err error) {
 	if q.explain != "" {
 		o.asks.Say(q.explain)
 	}
+	usual := q.Usual(b)
+	if before, tried := o.answered[q.flag], *b; before != "" && q.Answer(&tried, before) == nil {
+		usual = before
+	}
 	for {
-		answer, err := o.asks.Ask(ctx, fmt.Sprintf("%s [%s]:", q.text, q.usual))
+		answer, err := o.asks.Ask(ctx, fmt.Sprintf("%s [%s]:", q.Text, usual))
 		left := errors.Is(err, typing.ErrStopped)
 		switch {
 		case err != nil && !left:
@@ -153,12 +158,9 @@ func (o *bikeNewOptions) ask(ctx context.Context, b *garage.Bike, q *question) (
 		case answer == backKey:
 			return true, nil
 		}
-		tried := *b
-		if err = q.take(&tried, cmp.Or(answer, q.usual)); err == nil {
-			err = garage.CheckBike(&tried)
-		}
-		if err == nil || left {
-			*b = tried
+		answer = cmp.Or(answer, usual)
+		if err = q.Answer(b, answer); err == nil || left {
+			o.answered[q.flag] = answer
 			return false, err
 		}
 		o.asks.Say(plain.Lines(err.Error()))
@@ -173,15 +175,20 @@ func (o *bikeNewOptions) askAll(cmd *cobra.Command, b *garage.Bike) error {
 		before garage.Bike
 	}
 	var done []asked // what was answered at the terminal
-	for at := 0; at < len(o.questions(b)); at++ {
-		q, before := o.questions(b)[at], *b
+	o.answered = map[string]string{}
+	questions := o.questions()
+	for at := 0; at < len(questions); at++ {
+		q, before := &questions[at], *b
+		if q.flag == screwFlag { // before its answer is held against the throttle stop
+			b.Bank.Root = cmp.Or(o.root, b.Bank.Root)
+		}
 		switch {
 		case q.given != "":
 			if err := q.give(b); err != nil {
 				return err
 			}
 		case o.asks != nil:
-			back, err := o.ask(cmd.Context(), b, &q)
+			back, err := o.ask(cmd.Context(), b, q)
 			if err != nil {
 				return err
 			}
@@ -247,47 +254,19 @@ func (o *bikeNewOptions) bike(cmd *cobra.Command, name string) (garage.Bike, err
 	return b, nil
 }
 
-// questions are all that is asked, the number of cylinders first, with the usual of the bike's card.
-func (o *bikeNewOptions) questions(card *garage.Bike) []question {
+// questions are all that is asked.
+func (o *bikeNewOptions) questions() []question {
 	return []question{
-		{flag: "cylinders", given: o.cylinders, text: "How many cylinders, 2 to 4", usual: "4",
-			explain: "Enter takes what stands in brackets, " + backKey + " goes back to the question before.",
-			take:    (*garage.Bike).TakeCylinders},
-		{"firing-order", o.firingOrder, "Firing order, by the manual", garage.FormatCylinders(card.Bank.FiringOrder),
-			(*garage.Bike).TakeFiringOrder, ""},
-		{"firing-angles", o.firingAngles, "Degrees of crank at which they fire, as 0,270", "even",
-			func(b *garage.Bike, text string) (err error) {
-				if text != "even" {
-					b.Bank.FiringAngles, err = firingAngles(text)
-				}
-				return err
-			}, ""},
-		{"screw", strings.Join(o.screws, " "), "Synchronising screws, each with what it moves",
-			garage.FormatScrews(card.Bank.Screws), func(b *garage.Bike, text string) error {
-				err := b.TakeScrews(text)
-				b.Bank.Root = cmp.Or(o.root, b.Bank.Root)
-				return err
-			}, "NAME:CYLINDERS, spaces between: 2-3:1,2 is the screw between 2 and 3,\n" +
+		{"cylinders", o.cylinders, garage.AskCylinders,
+			"Enter takes what stands in brackets, " + backKey + " goes back to the question before."},
+		{"firing-order", o.firingOrder, garage.AskFiring, ""},
+		{"firing-angles", o.firingAngles, garage.AskAngles, ""},
+		{screwFlag, strings.Join(o.screws, " "), garage.AskScrews,
+			"NAME:CYLINDERS, spaces between: 2-3:1,2 is the screw between 2 and 3,\n" +
 				"and turning it moves the butterflies of 1 and 2."},
-		{"idle", o.idle, "Idle rpm by the manual; - is unknown, Enter is common practice", garage.CommonIdle,
-			(*garage.Bike).TakeIdle, ""},
-		{"idling-limit", o.idling, "Minutes that it may idle; Enter takes a guess without a fan", "5",
-			(*garage.Bike).TakeMinutes, ""},
-		{"no-lock-nuts", map[bool]string{true: "no"}[o.noNuts], "Have the synchronising screws lock nuts, yes or no",
-			"yes", (*garage.Bike).TakeNuts, ""},
-		{"pilot-screws", o.pilots, "Pilot screws: fuel (out is richer) or air (out is leaner)", "unknown",
-			(*garage.Bike).TakePilots, ""},
+		{"idle", o.idle, garage.AskIdle, ""},
+		{"idling-limit", o.idling, garage.AskMinutes, ""},
+		{"no-lock-nuts", map[bool]string{true: "no"}[o.noNuts], garage.AskNuts, ""},
+		{"pilot-screws", o.pilots, garage.AskPilots, ""},
 	}
-}
-
-// firingAngles reads degrees of crank.
-func firingAngles(text string) (out []float64, err error) {
-	for _, s := range strings.Split(text, ",") {
-		v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
-		if err != nil {
-			return nil, fmt.Errorf("%q is no number", s)
-		}
-		out = append(out, v)
-	}
-	return out, nil
 }

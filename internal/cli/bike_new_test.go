@@ -73,6 +73,23 @@ func TestBikeNewGoesBack(t *testing.T) {
 	}
 }
 
+// An answer that is gone back to is offered as it was given, while it fits.
+func TestBikeNewOffersTheAnswer(t *testing.T) {
+	t.Parallel()
+	answers := []string{"4", "1-2-3-4", "<", "", "", "", "<", "<", "<", "<", "3", "", "", "", "1200", "<", "", "", "", "", ""}
+	var told bytes.Buffer
+	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
+		asks: typing.NewDialogue(t.Context(), strings.NewReader(strings.Join(answers, "\n")), &told)}
+	cmd := &cobra.Command{}
+	cmd.SetContext(t.Context())
+	b, err := o.bike(cmd, "asked again")
+	if err != nil || b.Bank.Cylinders != 3 || !slices.Equal(b.Bank.FiringOrder, []int{1, 2, 3}) ||
+		b.IdleRPMHigh < 1200 || !strings.Contains(told.String(), "[1-2-3-4]") ||
+		!strings.Contains(told.String(), "[1200]") {
+		t.Errorf("%+v, %v\n%s", b, err, &told)
+	}
+}
+
 // Who is asked and asks to end is let go at once.
 func TestBikeNewEnds(t *testing.T) {
 	t.Parallel()

@@ -30,6 +30,22 @@ func (b *Bike) TakeFiringOrder(text string) (err error) {
 	return err
 }
 
+// TakeFiringAngles takes degrees of crank with commas between; "even" leaves what is usual.
+func (b *Bike) TakeFiringAngles(text string) error {
+	if text == "even" {
+		return nil
+	}
+	b.Bank.FiringAngles = nil
+	for _, s := range strings.Split(text, ",") {
+		v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
+		if err != nil {
+			return fmt.Errorf("%q is no number", s)
+		}
+		b.Bank.FiringAngles = append(b.Bank.FiringAngles, v)
+	}
+	return nil
+}
+
 // TakeScrews takes screws as ParseScrews reads them; the carburettor that none of them moves is the root.
 func (b *Bike) TakeScrews(text string) (err error) {
 	b.Bank.Screws, err = ParseScrews(text)

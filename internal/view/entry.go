@@ -13,6 +13,7 @@ type Entry struct {
 	Prompt, Text string
 	offered      bool         // Text is the program's: what is typed takes its place
 	making       *garage.Bike // the bike that is being made
+	question     int          // which of questions is asked about it
 }
 
 // EntryFor is what a line of text is typed for.
@@ -22,13 +23,7 @@ type EntryFor int
 const (
 	EntryRemark EntryFor = iota
 	EntryBikeName
-	EntryCylinders
-	EntryFiring
-	EntryScrews
-	EntryIdle     // the idle speed, of a bike that is being made
-	EntryMinutes  // how long it may idle
-	EntryNuts     // whether the synchronising screws have lock nuts
-	EntryPilots   // which kind the pilot screws are
+	EntryBike     // an answer about a bike that is being made
 	EntryFan      // whether a fan blows on it
 	EntryIdleOnly // the idle speed, of the bike in use
 	EntryTurned   // of a pilot screw
@@ -101,10 +96,11 @@ func (v *View) typed(e *Entry) {
 	case EntryFolder:
 		if e.Text != "" {
 			v.want(Want{Kind: UseFolder, Text: e.Text})
+			v.Entry, e.offered = e, true // until a folder has taken them
 		}
 	case EntryBikeName:
 		if e.Text != "" {
-			v.ask(EntryCylinders, &garage.Bike{Name: e.Text})
+			v.ask(0, &garage.Bike{Name: e.Text})
 		}
 	case EntryIdleOnly:
 		var b garage.Bike
@@ -117,71 +113,57 @@ func (v *View) typed(e *Entry) {
 		default:
 			v.finish()
 		}
-	default:
+	case EntryBike:
 		v.typedAnswer(e)
+	case EntryFan:
+		v.typedFan(e)
 	}
 }
 
-// question is one about a bike that is being made, with what is common practice, or a guess, to take or to type over.
-type question struct {
-	prompt string
-	usual  func(b *garage.Bike) string
-	take   func(b *garage.Bike, text string) error
+// fanQuestion comes last: the answer goes on no card.
+const fanQuestion = "Will a fan blow on the engine, yes or no (f changes it later)"
+
+// questions are those about a bike that is being made, one after another.
+var questions = []garage.Question{garage.AskCylinders, garage.AskFiring, garage.AskScrews, garage.AskIdle,
+	garage.AskMinutes, garage.AskNuts, garage.AskPilots}
+
+// ask asks question n about the bike that is being made.
+func (v *View) ask(n int, b *garage.Bike) {
+	v.Entry = &Entry{For: EntryFan, Prompt: fanQuestion, Text: "no", offered: true, making: b}
+	if n < len(questions) {
+		q := &questions[n]
+		v.Entry = &Entry{For: EntryBike, question: n, Prompt: q.Text, Text: q.Usual(b), offered: true, making: b}
+	}
 }
 
-// idlePrompt asks for an idle speed.
-const idlePrompt = "Idle rpm by the manual; empty is unknown (" + garage.CommonIdle + " is usual)"
-
-// questions come in the order of their EntryFor.
-var questions = map[EntryFor]question{
-	EntryCylinders: {"How many cylinders, 2 to 4", offer("4"), (*garage.Bike).TakeCylinders},
-	EntryFiring: {"Firing order, by the manual",
-		func(b *garage.Bike) string { return garage.FormatCylinders(b.Bank.FiringOrder) },
-		(*garage.Bike).TakeFiringOrder},
-	EntryScrews: {"Synchronising screws, each with the cylinders that it moves",
-		func(b *garage.Bike) string { return garage.FormatScrews(b.Bank.Screws) }, (*garage.Bike).TakeScrews},
-	EntryIdle:    {idlePrompt, offer(garage.CommonIdle), (*garage.Bike).TakeIdle},
-	EntryMinutes: {"Minutes that it may idle (5 is a guess without a fan)", offer("5"), (*garage.Bike).TakeMinutes},
-	EntryNuts: {"Do the synchronising screws have lock nuts, yes or no (most do)", offer("yes"),
-		(*garage.Bike).TakeNuts},
-	EntryPilots: {"Pilot screws: fuel (out is richer) or air (out is leaner); empty: unknown", offer(""),
-		(*garage.Bike).TakePilots},
-	EntryFan: {"Will a fan blow on the engine, yes or no (f changes it later)", offer("no"),
-		func(_ *garage.Bike, text string) error { _, err := garage.SaysYes(text); return err }},
-}
-
-// offer offers the same for every bike.
-func offer(text string) func(*garage.Bike) string { return func(*garage.Bike) string { return text } }
-
-// ask asks a question about the bike that is being made.
-func (v *View) ask(what EntryFor, b *garage.Bike) {
-	q := questions[what]
-	v.Entry = &Entry{For: what, Prompt: q.prompt, Text: q.usual(b), offered: true, making: b}
-}
-
-// typedAnswer takes an answer about the bike that is being made, and asks on; the last one makes the bike. One that
-// does not fit is asked for again.
+// typedAnswer takes an answer about the bike that is being made, and asks on. One that does not fit is asked for again.
 func (v *View) typedAnswer(e *Entry) {
-	b, text := *e.making, strings.TrimSpace(e.Text)
-	err := questions[e.For].take(&b, text)
-	if err == nil {
-		err = garage.CheckBike(&b)
+	b := *e.making
+	if err := questions[e.question].Answer(&b, strings.TrimSpace(e.Text)); err != nil {
+		v.askAgain(e, err)
+		return
 	}
+	v.ask(e.question+1, &b)
+}
+
+// typedFan takes whether a fan blows, and makes the bike.
+func (v *View) typedFan(e *Entry) {
+	fan, err := garage.SaysYes(strings.TrimSpace(e.Text))
 	if err != nil {
-		v.note(err.Error(), Warn)
-		v.Entry = e
-		e.offered = true
+		v.askAgain(e, err)
 		return
 	}
-	if e.For < EntryFan {
-		v.ask(e.For+1, &b)
-		return
-	}
-	v.want(Want{Kind: MakeBike, Card: &b})
-	if fan, _ := garage.SaysYes(text); fan {
+	v.want(Want{Kind: MakeBike, Card: e.making})
+	if fan {
 		v.want(Want{Kind: ToggleFan})
 	}
 	v.finish()
+}
+
+// askAgain asks for what was answered so that it can't be taken.
+func (v *View) askAgain(e *Entry, err error) {
+	v.note(err.Error(), Warn)
+	v.Entry, e.offered = e, true
 }
 
 // asksIdle reports whether the idle step has to ask for the idle speed.

@@ -21,3 +21,22 @@ func TestOfferedTextGivesWay(t *testing.T) {
 		}
 	}
 }
+
+// A folder is asked for until one takes the records: what is typed after a refusal is no command.
+func TestFolderIsAskedUntilOneTakesThem(t *testing.T) {
+	t.Parallel()
+	for name, taken := range map[string]Event{"saved": SavedRecord{Name: "1"}, "none owed": NoRoom{}} {
+		v := press(Update(View{Now: now, Page: PageStep}, NoRoom{Why: "full"}), "d", "/", "x", KeyEnter)
+		v = Update(v, NoRoom{Why: "not in /x either: it is full"})
+		if v.Entry == nil || v.Entry.Text != "/x" {
+			t.Fatalf("%s: the field is closed: %+v", name, v.Entry)
+		}
+		v = press(v, "/", "q", KeyEnter)
+		if w := v.Wants; len(w) != 1 || w[0].Kind != UseFolder || w[0].Text != "/q" {
+			t.Errorf("%s: %+v", name, v.Wants)
+		}
+		if v = Update(v, taken); v.Entry != nil {
+			t.Errorf("%s: still asked for: %+v", name, v.Entry)
+		}
+	}
+}

@@ -299,7 +299,7 @@ func TestABikeIsMade(t *testing.T) {
 	t.Parallel()
 	v := View{Now: now, Bikes: []string{"a", "b"}}.StartAt(StepBike)
 	v = press(v, KeyDown, KeyDown, KeyEnter, "q", " ", "ü", "x", KeyBackspace, KeyEnter, "7", KeyEnter)
-	if v.Entry == nil || v.Entry.For != EntryCylinders {
+	if v.Entry == nil || v.Entry.Prompt != garage.AskCylinders.Text {
 		t.Fatalf("seven cylinders were taken: %+v", v.Entry)
 	}
 	v = press(v, "3", KeyEnter)
@@ -307,7 +307,7 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("the firing order is not asked for: %+v", v.Entry)
 	}
 	v = press(v, KeyBackspace, "2", KeyEnter)
-	if v.Entry == nil || v.Entry.For != EntryFiring || v.Note == "" {
+	if v.Entry == nil || v.Entry.Prompt != garage.AskFiring.Text || v.Note == "" {
 		t.Fatalf("1-2-2 was taken: %+v", v.Entry)
 	}
 	v = press(v, KeyBackspace, KeyBackspace, KeyBackspace, KeyBackspace, "-", "3", "-", "2", KeyEnter)
@@ -319,7 +319,7 @@ func TestABikeIsMade(t *testing.T) {
 		t.Fatalf("the idle speed is not asked for: %+v", v.Entry)
 	}
 	v = press(v, KeyEnter, KeyBackspace, "8", KeyEnter)
-	if v.Entry == nil || v.Entry.For != EntryNuts {
+	if v.Entry == nil || v.Entry.Prompt != garage.AskNuts.Text {
 		t.Fatalf("lock nuts are not asked for: %+v", v.Entry)
 	}
 	v = press(v, KeyBackspace, KeyBackspace, KeyBackspace, "n", KeyEnter, "x", KeyEnter, "a", "i", "r", KeyEnter,

@@ -239,7 +239,7 @@ func (v *View) confirm() {
 	case v.Flow.At == StepKeep:
 		v.save()
 	case v.asksIdle():
-		v.Entry = &Entry{For: EntryIdleOnly, Prompt: idlePrompt, Text: garage.CommonIdle, offered: true}
+		v.Entry = &Entry{For: EntryIdleOnly, Prompt: garage.AskIdle.Text, Text: garage.CommonIdle, offered: true}
 	case v.Flow.At == StepPilots && v.snap().Tune.Trim == nil && !v.pilotsDone() && !v.turning():
 		v.note("Start the engine first: whether the bank is level is seen then. Then Enter.", Plain)
 	case v.Flow.At == StepPilots && v.snap().Tune.Trim == nil && !v.pilotsDone():

@@ -281,9 +281,9 @@ func Update(v View, e Event) View {
 	case BareBoard:
 		v.Bare = e
 	case NoRoom:
-		v.NoRoom = e
+		v.takeRoom(e)
 	case SavedRecord:
-		v.NoRoom = NoRoom{}
+		v.takeRoom(NoRoom{})
 		v.Records, v.see = append(v.Records[:len(v.Records):len(v.Records)], e.Name), e.See
 		if v.Note = ""; v.Flow.At != StepKeep || v.Flow.Off || v.mustStop() { // where it is said large
 			v.note("Saved: "+v.recordOf()+".", Good)
@@ -306,6 +306,13 @@ func (v *View) note(text string, role Role) {
 }
 
 func (v *View) want(w Want) { v.Wants = append(v.Wants, w) }
+
+// takeRoom takes whether records can be kept; where they can, a folder is asked for no more.
+func (v *View) takeRoom(r NoRoom) {
+	if v.NoRoom = r; r.Why == "" && v.Entry != nil && v.Entry.For == EntryFolder {
+		v.Entry = nil
+	}
+}
 
 func (v *View) takeBike(b *Bike) {
 	v.Bike, v.Unit, v.Aim, v.Limit = b.Name, b.Unit, b.Aim, b.Limit
