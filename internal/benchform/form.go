@@ -1,6 +1,7 @@
 package benchform
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -252,8 +253,8 @@ func (f Form) leave(asked bool) Form {
 
 // move takes what was typed and moves the cursor; it stays where that is wrong.
 func (f Form) move(key string) Form {
-	if !f.Editing && key == view.KeyEnter && f.answers() == "" { // to change what is there
-		f.Editing, f.Text = true, f.value(f.Row, f.Column)
+	if !f.Editing && key == view.KeyEnter && f.answers() == "" { // to change what is there, or take what was
+		f.Editing, f.Text = true, cmp.Or(f.value(f.Row, f.Column), f.before(f.Row, f.Column))
 		return f
 	}
 	if f = f.takeTyped(); f.Problem != "" {
@@ -317,6 +318,14 @@ func (f Form) fillRow() Form {
 	}
 	f.Changed = true
 	return f
+}
+
+// before is what the card before says of a setting, "" nothing.
+func (f *Form) before(row, column int) string {
+	if f.Before == nil || row >= f.noteRow() || column >= len(f.Before.Carburettors) {
+		return ""
+	}
+	return f.Before.Carburettors[column].Text(garage.Fields()[row])
 }
 
 // value is what stands in a place of the card.

@@ -80,3 +80,21 @@ func TestThePageOfHelpTakesNoFigure(t *testing.T) {
 		t.Error("Ctrl-C is not taken")
 	}
 }
+
+// What the card before said is taken over by opening its place and keeping it; left alone it is on no new card.
+func TestTheLastCardIsTakenOver(t *testing.T) {
+	t.Parallel()
+	b := bank.Default(4)
+	last := garage.NewBenchCard(&b, garage.BenchApart)
+	for i := range last.Carburettors {
+		if err := last.Carburettors[i].Set(garage.FieldPilotJet, "40"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	f := New("invented", garage.NewBenchCard(&b, garage.BenchTogether))
+	f.Before, f.Row = &last, slices.Index(garage.Fields(), garage.FieldPilotJet)
+	f = f.Update(view.KeyEnter).Update(view.KeyEnter)
+	if f.value(f.Row, 0) != "40" || f.value(f.Row, 1) != "" || f.Column != 1 {
+		t.Errorf("%q, %q, column %d", f.value(f.Row, 0), f.value(f.Row, 1), f.Column)
+	}
+}

@@ -64,6 +64,8 @@ func (f *Form) Picture() Picture {
 		p.Keys = []string{"n new", "o used again", "Space not noted", "= same for all", view.HelpKey, "Esc leaves"}
 	case f.Row == f.noteRow() && !f.Editing:
 		p.Keys = []string{"← → other remarks", "Enter changes", view.HelpKey, "Esc leaves"}
+	case !f.Editing && f.answers() == "" && f.value(f.Row, f.Column) == "" && f.before(f.Row, f.Column) != "":
+		p.Keys = []string{"Enter Enter: as on the last card", "= same for all", view.HelpKey, "Esc leaves"}
 	case f.inField(ticks...):
 		p.Keys = []string{"x done", "Space not noted", "= same for all", view.HelpKey, "Esc leaves"}
 	}
@@ -85,10 +87,8 @@ func (f *Form) row(row int, name, unit string) Row {
 	r := Row{Name: name, Unit: unit, Cursor: -1}
 	for c := range f.Card.Carburettors {
 		t := text(f.value(row, c), view.Plain)
-		if t.Text == "" && f.Before != nil && c < len(f.Before.Carburettors) {
-			if was := f.Before.Carburettors[c].Text(garage.Fields()[row]); was != "" {
-				t = text("("+was+")", view.Dim)
-			}
+		if was := f.before(row, c); t.Text == "" && was != "" {
+			t = text("("+was+")", view.Dim)
 		}
 		if row == f.Row && c == f.Column {
 			r.Cursor = c
@@ -156,7 +156,8 @@ var formHelp = []string{
 	"Save is in the last row. There you also choose: as it came apart, or as it goes back on.",
 	"",
 	"Pilot screws: turns out from lightly seated, as 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
-		"screw onto its seat. In brackets: the last card. Leave a place empty for what you don't know.",
+		"screw onto its seat. In brackets: the last card; Enter twice takes it over, else it is not on this one. " +
+		"Leave a place empty for what you don't know.",
 }
 
 // shortMoments shortens what can be done in the form, for a narrow screen.

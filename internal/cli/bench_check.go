@@ -87,7 +87,7 @@ func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) (
 			if !slices.Contains(known, id) {
 				err := fmt.Errorf("%s %q: there is no such check%s", set.flag, id, plain.IsMeant(id, known))
 				return nil, &job.UsageError{Err: &job.Hinted{Err: err,
-					Hint: "evendraw bench check lists those that are open with their names"}}
+					Hint: "evendraw bench check lists them with their names"}}
 			}
 			ticks = desk.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
 		}

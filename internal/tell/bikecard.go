@@ -23,7 +23,7 @@ func BikeCard(out io.Writer, b *garage.Bike, path string) {
 		garage.LevelByOpening: "how far the butterflies are open (opening)"}[b.LevelBy])
 	row("idle speed", "%s", orUnknown(b.IdleRPMLow != 0, "%g to %g rpm", b.IdleRPMLow, b.IdleRPMHigh))
 	row("idling", "%g min, then it is to cool", b.IdlingLimitMin)
-	row("throttle stop", "%s", orUnknown(b.StopEffectRPMPerTurn != 0, "%+.0f rpm per clockwise turn",
+	row("stop's effect", "%s", orUnknown(b.StopEffectRPMPerTurn != 0, "%+.0f rpm per clockwise turn",
 		b.StopEffectRPMPerTurn))
 	row("pilot screws", "%s", orUnknown(b.PilotScrews != "", "%s", pilotKinds[b.PilotScrews]))
 	row("raised look", "at %g rpm", b.RaisedRPM)

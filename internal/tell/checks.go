@@ -1,13 +1,14 @@
 package tell
 
 import (
-	"evendraw/internal/benchwords"
-	"evendraw/internal/garage"
-	"evendraw/internal/plain"
 	"io"
 	"strconv"
 	"strings"
 	"time"
+
+	"evendraw/internal/benchwords"
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
 )
 
 // Checks prints the pre-start checks as a list, with what was answered and when; open ones with their names.
@@ -16,36 +17,42 @@ func Checks(out io.Writer, checks []garage.Check, ticks []garage.Tick, asJSON bo
 		func() []string { return checkLines(checks, ticks) })
 }
 
+// checkMarks stand before a check, by its answer; an open one has none.
+var checkMarks = map[string]string{garage.TickDone: "x", garage.TickNotNeeded: "-", garage.TickLeft: "!"}
+
 func checkLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
 	open, part := 0, ""
+	var last time.Time
 	for _, c := range checks {
 		if c.Part != part {
 			part = c.Part
 			lines = append(lines, benchwords.PartWords(part))
 		}
 		short, _ := benchwords.CheckWords(c)
-		t, ok := garage.TickOf(ticks, c.ID)
-		switch {
-		case !ok:
+		mark := " "
+		if t, ok := garage.TickOf(ticks, c.ID); !ok {
 			open++
-			lines = append(lines, "  [ ] "+pad(short, checkColumn)+c.ID)
-		case t.Answer == garage.TickNotNeeded:
-			lines = append(lines, "  [-] "+pad(short, checkColumn)+"not on this bike")
-		case t.Answer == garage.TickLeft:
-			lines = append(lines, "  [!] "+pad(short, checkColumn)+"left open on purpose, "+plain.Minute(t.Time))
-		default:
-			lines = append(lines, "  [x] "+pad(short, checkColumn)+plain.Minute(t.Time))
+		} else {
+			mark = checkMarks[t.Answer]
+			if t.Time.After(last) {
+				last = t.Time
+			}
 		}
+		lines = append(lines, "  ["+mark+"] "+pad(short, checkColumn)+c.ID)
 	}
 	switch open {
 	case 0:
-		return append(lines, "All were looked at.")
+		lines = append(lines, "All were looked at.")
 	case 1:
 		lines = append(lines, "One is open.")
 	default:
 		lines = append(lines, strconv.Itoa(open)+" are open.")
 	}
-	return append(lines, "--done takes the names at the right, with commas between.")
+	if !last.IsZero() {
+		lines[len(lines)-1] += " Last answered " + plain.Minute(last) + "."
+		lines = append(lines, "x: done; -: not on this bike; !: left open on purpose.")
+	}
+	return append(lines, "--done and --undo take the names at the right, with commas between.")
 }
 
 // checkColumn is how wide a check's words are in a list.
