@@ -3,6 +3,7 @@ package job
 import (
 	"context"
 	"fmt"
+	"os"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -95,6 +96,9 @@ func newLive(set *Settings, o *LiveOptions, src source, std Streams) *live {
 
 // Live shows a board or the practice engine until it ends or the user leaves.
 func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error {
+	if _, err := os.Lstat(o.Capture); err == nil { // before a board is waited for
+		return isThere(o.Capture)
+	}
 	var src source
 	if o.Practice != "" {
 		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Ambient: set.Ambient})

@@ -101,10 +101,14 @@ func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *fr
 	f, err := capture.Create(name, head.Of(cfg, a, set.Version, bike, now))
 	if err != nil {
 		if os.IsExist(err) {
-			return nil, &Hinted{fmt.Errorf("%s is there already", name),
-				"give another name; a capture is never overwritten"}
+			return nil, isThere(name)
 		}
 		return nil, err
 	}
 	return &captureFile{f, name}, nil
+}
+
+// isThere refuses a capture's name that something else has.
+func isThere(name string) error {
+	return &Hinted{fmt.Errorf("%s is there already", name), "give another name; a capture is never overwritten"}
 }
