@@ -73,7 +73,7 @@ func WithTick(ticks []garage.Tick, t garage.Tick) []garage.Tick {
 }
 
 // tickAnswers are what a check is answered with: the keys of the screen, Enter being no text.
-var tickAnswers = map[string]string{"": garage.TickDone, "a": garage.TickDone, "-": garage.TickNotNeeded,
+var tickAnswers = map[string]string{"": garage.TickDone, "=": garage.TickDone, "-": garage.TickNotNeeded,
 	"!": garage.TickLeft}
 
 // withAnswers gives those checks that have no tick yet an answer.
@@ -96,7 +96,7 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 			d.Say(append([]string{""}, tell.CheckQuestion(c, i+1, len(checks))...)...)
 		}
 		for !answered {
-			answer, err := d.Ask(ctx, "  Enter seen, - not on this bike, ! leave undone, a all seen, n later, q stop:")
+			answer, err := d.Ask(ctx, "  Enter seen, - not on this bike, ! leave undone, = all seen, n later, q stop:")
 			answer = strings.ToLower(answer)
 			kind, known := tickAnswers[answer]
 			answered = known || answer == "n"
@@ -108,7 +108,7 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 			case answer == "q":
 				d.Say("")
 				return ticks, nil
-			case answer == "a":
+			case answer == "=":
 				ticks = withAnswers(ticks, checks[i:], kind)
 			case known:
 				ticks = withAnswers(ticks, checks[i:i+1], kind)

@@ -38,7 +38,7 @@ func TestAskChecks(t *testing.T) {
 	}
 }
 
-// The answers are the keys of the live screen: what that says of them holds here too, and a answers all that are left.
+// The answers are the keys of the live screen: what that says of them holds here too, and = answers all that are left.
 func TestAskChecksHasTheScreensKeys(t *testing.T) {
 	t.Parallel()
 	two := bank.Default(2)
@@ -47,8 +47,8 @@ func TestAskChecksHasTheScreensKeys(t *testing.T) {
 	v.Flow.At = view.StepChecks
 	keys := strings.Join(v.Picture().Keys, "\n")
 	var out strings.Builder
-	ticks, err := AskChecks(t.Context(), checks, nil, strings.NewReader("!\na\n"), &out)
-	for _, key := range []string{"Enter seen", "- not on this bike", "! leave undone", "a all seen"} {
+	ticks, err := AskChecks(t.Context(), checks, nil, strings.NewReader("!\n=\n"), &out)
+	for _, key := range []string{"Enter seen", "- not on this bike", "! leave undone", "= all seen"} {
 		if !strings.Contains(out.String(), key) || !strings.Contains(keys, key) {
 			t.Errorf("%q is not said both in\n%s\nand on the screen:\n%s", key, &out, keys)
 		}

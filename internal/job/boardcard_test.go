@@ -79,7 +79,8 @@ func TestWarmthNote(t *testing.T) {
 	var told warmth
 	snap := func(zeroed bool, zero *sensor.Zero, idling float64, d sensor.Drift) *session.Snapshot {
 		return &session.Snapshot{Config: session.Config{Zeroed: zeroed}, Zero: session.ZeroState{Result: zero},
-			Journal: session.Journal{Idling: idling}, Drift: d}
+			Journal: session.Journal{Idling: idling}, Drift: d,
+			Bank: bank.Bank{Channels: []int{3, 2, 1, 0}}}
 	}
 	moved := sensor.Drift{Seen: true, Time: 100, Channel: 2, Asks: true}
 	moved.Own[2] = -0.5
@@ -91,8 +92,8 @@ func TestWarmthNote(t *testing.T) {
 		words string
 	}{
 		{snap(false, nil, 1e4, moved), ""}, {snap(true, nil, 0, sensor.Drift{}), ""}, {snap(true, nil, 60, moved),
-			"channel 2 has drifted by −0.5 kPa"},
-		{snap(true, nil, 61, moved), ""}, {snap(true, nil, 62, later), "channel 2"}, {snap(true, nil, 700, later),
+			"cylinder 2 has drifted by −0.5 kPa"},
+		{snap(true, nil, 61, moved), ""}, {snap(true, nil, 62, later), "cylinder 2"}, {snap(true, nil, 700, later),
 			"12 minutes"}, {snap(true, nil, 900, later), ""},
 		{snap(true, fresh, 900, sensor.Drift{}), ""}, {snap(true, fresh, 1400, sensor.Drift{}),
 			""}, {snap(true, fresh, 1400, all), "All sensors"}, {snap(true, fresh, 1600, all), "12 minutes"},

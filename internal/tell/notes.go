@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"time"
 
 	"evendraw/internal/airleak"
@@ -42,9 +43,12 @@ func DriftNote(s *session.Snapshot) string {
 	case !d.Asks:
 		return ""
 	case math.Abs(float64(own)) >= math.Abs(float64(d.Common)):
-		return fmt.Sprintf("The sensor of channel %d has drifted by %s kPa since the zero. Engine off, "+
-			"hoses off the ports: zero again (z).",
-			d.Channel, pressure.Kilopascal.FormatSigned(own))
+		of := fmt.Sprintf("channel %d", d.Channel)
+		if i := slices.Index(s.Bank.Channels, d.Channel); i >= 0 {
+			of = fmt.Sprintf("cylinder %d", i+1)
+		}
+		return fmt.Sprintf("The sensor of %s has drifted by %s kPa since the zero. Engine off, "+
+			"hoses off the ports: zero again (z).", of, pressure.Kilopascal.FormatSigned(own))
 	}
 	return fmt.Sprintf("All sensors have drifted by %s kPa since the zero: weather or heat. Engine off, "+
 		"hoses off the ports: zero again (z).",

@@ -141,7 +141,7 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	t.Parallel()
 	j := newJob(t)
 	j.live()
-	j.update(KeyPress{"a"})   // all checks seen
+	j.update(KeyPress{"="})   // all checks seen
 	j.until(StepZero, 8, nil) // the board sends well
 	j.live()
 	j.update(KeyPress{KeyEnter})
@@ -365,7 +365,7 @@ func TestChecks(t *testing.T) {
 	if v = press(v, KeyEnter); openChecks(&v) != 0 || v.Flow.At != StepRig {
 		t.Errorf("%d open, at %q", openChecks(&v), v.Flow.At.ID())
 	}
-	v = press(View{Now: now, Checks: checks}.StartAt(StepChecks), "a")
+	v = press(View{Now: now, Checks: checks}.StartAt(StepChecks), "=")
 	if openChecks(&v) != 0 || v.Flow.At != StepRig {
 		t.Errorf("%d open, at %q", openChecks(&v), v.Flow.At.ID())
 	}

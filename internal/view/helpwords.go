@@ -33,7 +33,7 @@ func (v *View) keyLine() []string {
 	case StepBike:
 		keys = []string{"↑↓ Enter take it", skipKey}
 	case StepChecks:
-		keys = []string{"Enter seen", "- not on this bike", "! leave undone", "a all seen", skipKey}
+		keys = []string{"Enter seen", "- not on this bike", "! leave undone", "= all seen", skipKey}
 	case StepZero:
 		keys = v.passKeys("Enter zero now", "z zero anew", v.snap().Zero.Running, v.snap().Zero.Zeroed)
 	case StepMatch:
@@ -154,7 +154,7 @@ func (v *View) helpPage() []string {
 		lines = slices.Concat(suspects.Start, lines)
 	}
 	if v.Flow.At == StepChecks && !v.Flow.Off {
-		lines = append([]string{"-  !  a   not on this bike; left undone on purpose; all seen"}, lines...)
+		lines = append([]string{"-  !  =   not on this bike; left undone on purpose; all seen"}, lines...)
 	}
 	if v.Practice != nil {
 		lines = slices.Concat(keyhelp.Practice, lines)

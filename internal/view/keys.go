@@ -148,7 +148,7 @@ func (v *View) checkKey(k string) bool {
 		v.tickCheck(garage.TickNotNeeded)
 	case k == "!":
 		v.tickCheck(garage.TickLeft)
-	case k == "a":
+	case k == "=":
 		v.tickAll()
 	default:
 		return false
