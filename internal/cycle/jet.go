@@ -23,12 +23,16 @@ const (
 	// minJetLooks is from how many refills on one is looked for. It is a jet where what the fit leaves, rms, is
 	// below surelyJet of what a lag leaves; perhaps one, from perhapsLooks on, where it is less and a lag
 	// leaves more than plainHoseRMS. Measured: lags leave 0.00005 to 0.0001 behind plain hoses, 0.002 behind
-	// jets of 0.2 and 0.3 mm², 0.0001 to 0.00016 behind 0.1, 0.5 and 1 mm².
+	// jets of 0.2 and 0.3 mm², 0.0001 to 0.00016 behind 0.1, 0.5 and 1 mm². With fewer than doubtLooks chance leaves
+	// as much behind one plain hose of a hundred: what a jet leaves is then 0.95 of that and more, behind jets 0.3
+	// to 0.9 mostly. Beyond doubtfulJet, as a share, it is decided by twice as many refills.
 	minJetLooks    = 16
 	jetRounds      = 20
 	convergedShare = 0.01
 	surelyJet      = 0.5
 	perhapsLooks   = 64
+	doubtLooks     = 96
+	doubtfulJet    = 0.9
 	plainHoseRMS   = 0.000115
 	// flowCells is the size of flowTable. Chosen: right to 1e-5.
 	flowCells = 256
@@ -152,7 +156,7 @@ func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted flo
 	o.compared = looks
 	doubtful := plainHoseRMS
 	if looks < perhapsLooks { // noise may leave more
-		doubtful = max(2*placeNoise/math.Sqrt(looks), plainHoseRMS)
+		doubtful = max(o.refill.noiseRMS(), plainHoseRMS)
 	}
 	least, lag := math.Inf(1), 0.0
 	if plain >= doubtful*doubtful {
@@ -166,6 +170,8 @@ func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted flo
 	case least < surelyRefillRMS*surelyRefillRMS && least < surelyJet*surelyJet*plain:
 		o.fits, o.jetLag = JetHose, lag
 	case looks < perhapsLooks && o.fits != "":
+	case looks < doubtLooks && plain > plainHoseRMS*plainHoseRMS && least > doubtfulJet*doubtfulJet*plain && least < plain:
+		o.compared = perhapsLooks - 1 // looked at once more, by twice as many
 	case plain > plainHoseRMS*plainHoseRMS && least < plain && least < surelyRefillRMS*surelyRefillRMS &&
 		looks >= perhapsLooks:
 		o.fits, o.jetLag = PerhapsJet, lag

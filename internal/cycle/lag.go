@@ -38,6 +38,8 @@ const (
 	// much expectations weigh. Measured: sensors with noise of 0.08 kPa, and 10 bits; a third
 	// of it gives the same.
 	placeNoise = 6e-4
+	// noiseSDs is how many times that noise leaves at most. Chosen.
+	noiseSDs = 2.0
 	// lagKnownShare is how exact a lag is that is known well, as a share of it. Chosen.
 	lagKnownShare = 0.25
 	// minLooks is the fewest refills that show a lag. Chosen.
@@ -257,21 +259,23 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 	begin := func(lag float64) course {
 		return course{slope * m.step, placesBefore, lag / m.step, m.ratio[from], 0, false, jetSensorLag / m.step}
 	}
-	rest := 0.0
+	rest := math.Inf(1)
 	if o.good && m.looks != minLooks {
 		rest = fit(q, 1)
-	} else {
-		*q = begin(expected)
-		rest = fit(q, firstRounds)
+	}
+	if most := max(surelyRefillRMS, m.noiseRMS()); rest > most*most { // unknown, or astray as the butterfly moves
+		try := func(other course) {
+			if left := fit(&other, firstRounds); left < rest {
+				*q, rest = other, left
+			}
+		}
+		try(begin(expected))
 		for _, lag := range longLags {
 			if rest < surelyRefillRMS*surelyRefillRMS || o.settled > 0 {
 				break
 			}
 			known.lag, known.lagWeight = lag/m.step, noise*m.step*m.step/(lag*lag)
-			other := begin(lag)
-			if left := fit(&other, firstRounds); left < rest {
-				*q, rest = other, left
-			}
+			try(begin(lag))
 		}
 		f.lay(q, &m.ratio, from, end, &known)
 	}
@@ -284,17 +288,22 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 		return rest, other.lag * m.step
 	})
 	o.refillFrom = m.ratio[from]
-	low, high := o.openingRange()
-	raw := m.slope(low, high, from, end)
-	if o.isLong() { // the line is that of all refills of the mean
-		raw = m.rise
-	}
+	raw := o.rawSlope(from, end)
 	o.openingFactor = q.pace / m.step / raw
 	ok = rest < maxRefillRMS*maxRefillRMS && o.ownLag < maxHoseLag && raw > 0
 	if ok && m.looks >= rememberedLooks {
 		o.settled = o.ownLag
 	}
 	return ok
+}
+
+// rawSlope returns the slope of the mean refill with the lag in it, 1/s, between two places.
+func (o *hose) rawSlope(from, end int) float64 {
+	if o.isLong() { // the line is that of all refills of the mean
+		return o.refill.rise
+	}
+	low, high := o.openingRange()
+	return o.refill.slope(low, high, from, end)
 }
 
 // pace returns the pace of the refill, 1/s, 0 when it is unknown.

@@ -134,3 +134,6 @@ func (m *refill) slope(low, high float64, from, end int) float64 {
 	}
 	return l.slope() / m.step
 }
+
+// noiseRMS returns the most that noise leaves of a fit to the mean, root mean square, as a ratio to ambient.
+func (m *refill) noiseRMS() float64 { return noiseSDs * placeNoise / math.Sqrt(m.looks) }
