@@ -170,7 +170,8 @@ func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted flo
 	case least < surelyRefillRMS*surelyRefillRMS && least < surelyJet*surelyJet*plain:
 		o.fits, o.jetLag = JetHose, lag
 	case looks < perhapsLooks && o.fits != "":
-	case looks < doubtLooks && plain > plainHoseRMS*plainHoseRMS && least > doubtfulJet*doubtfulJet*plain && least < plain:
+	case looks < doubtLooks && plain > plainHoseRMS*plainHoseRMS && least < plain &&
+		least > doubtfulJet*doubtfulJet*plain:
 		o.compared = perhapsLooks - 1 // looked at once more, by twice as many
 	case plain > plainHoseRMS*plainHoseRMS && least < plain && least < surelyRefillRMS*surelyRefillRMS &&
 		looks >= perhapsLooks:
