@@ -50,8 +50,8 @@ var checkWords = map[string]struct{ short, text string }{
 		"Turn the throttle stop in until every butterfly is just open. A rebuilt bank will not idle with them shut."},
 	garage.CheckChoke: {"The choke linkage moves all",
 		"Pull it: every plunger or flap moves the whole way, and all come back."},
-	garage.CheckPilotScrews: {"Pilot screws as on the bench card",
-		"Seat each lightly, never by force, count out what the bench card says; spring, washer and O-ring are " +
+	garage.CheckPilotScrews: {"Pilot screws as you noted them",
+		"Seat each lightly, never by force, count out the turns that you noted; spring, washer and O-ring are " +
 			"under each."},
 	garage.CheckFloats: {"Float needles hold the fuel back",
 		"Float heights are as the manual says; with fuel on, nothing overflows in five minutes. Do this outdoors, " +

@@ -61,6 +61,10 @@ func (l *live) care() *practice.Care {
 			l.tell(view.KeyPress{Key: "g"}) // what the screen has kept is put aside too
 		}
 	}, Begin: chain((*session.Chain).AskAnew),
+		Again: func() {
+			l.sess.Chain((*session.Chain).AskAnew)
+			l.tell(view.LevelAgain{})
+		},
 		Watch:   func(on bool) { l.sess.Chain(func(c *session.Chain) { c.WatchAir(on) }) },
 		Tune:    func() *session.Tune { return &l.sess.Snapshot().Tune },
 		Reading: func() *balance.Reading { return l.sess.Snapshot().Reading },

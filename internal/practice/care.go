@@ -17,6 +17,7 @@ import (
 type Care struct {
 	GoOn    func()                  // the key that goes on past a fault, once what is told was done
 	Begin   func()                  // the levelling is begun: what was told before was not followed
+	Again   func()                  // goes back to the levelling where the job has come further
 	Watch   func(on bool)           // begins the watch for air leaks, or ends it
 	Tune    func() *session.Tune    // what that says
 	Reading func() *balance.Reading // the newest, nil for none yet
@@ -334,7 +335,7 @@ func (c *Care) end() bool {
 		c.do("", lastS, nil)
 		c.do("Level can hide a small leak: engine off. Once it is cold he feels boots, port plugs and small hoses.",
 			sayS, c.m.engine.Stop)
-		c.do("", 0, func() { c.mend(w) })
+		c.do("", 0, func() { c.mend(w, "He starts it, lets it get warm, and levels again.", c.Again) })
 		return false
 	}
 	c.finish()
@@ -371,15 +372,15 @@ const lastS = 10.0
 // finish says how it ended.
 func (c *Care) finish() {
 	c.over = true
-	end := "The virtual mechanic has levelled the bank and is done."
+	end := "The virtual mechanic has levelled the bank and switches the engine off."
 	switch {
 	case c.gaveUp != "":
 		end = "The virtual mechanic levels no further: " + c.gaveUp + "."
 		c.Found(end)
 	case c.sick:
-		end = "Levelled as far as screws can. The virtual mechanic has switched it off: the cause comes first."
+		end = "The virtual mechanic has switched the engine off: the cause comes first."
 	case c.unfound > 0:
-		end = fmt.Sprintf("The virtual mechanic has levelled the bank. Cylinder %d stays in doubt: he found no cause.",
+		end = fmt.Sprintf("The bank is level, the engine switched off. Cylinder %d stays in doubt: he found no cause.",
 			c.unfound)
 		c.Found(end)
 	}

@@ -97,7 +97,7 @@ func isFault(a *advice.Advice) bool {
 // hooks are those of a screen's run, that note what is said.
 func (r *attended) hooks(c *session.Chain, goOn func()) *Care {
 	at := -leastSayS
-	return &Care{GoOn: goOn, Begin: c.AskAnew, Watch: c.WatchAir, Ready: func() bool { return true },
+	return &Care{GoOn: goOn, Begin: c.AskAnew, Again: c.AskAnew, Watch: c.WatchAir, Ready: func() bool { return true },
 		Reading: func() *balance.Reading { return r.newest },
 		Tune: func() *session.Tune {
 			tune := c.Tune()
@@ -141,7 +141,7 @@ func TestTheCarefulMechanic(t *testing.T) {
 	finds := map[string]string{
 		"leaking-boot":     "The boot of cylinder 1 was torn: the virtual mechanic has fitted a new boot",
 		"unseated-linkage": "The arm of carburettor 4 stood beside its spring: the virtual mechanic has seated it",
-		"tired-cylinder":   "Cylinder 2 has worn rings and a tight valve",
+		"tired-cylinder":   "Cylinder 2 has a tight valve",
 		"perished-hose":    "A small hose at cylinder 3 was cracked: the virtual mechanic has fitted a new one",
 		"misfiring":        "The plug cap of cylinder 4 was bad: the virtual mechanic has fitted a new one",
 		"cold-start":       "The engine was cold: the virtual mechanic has ridden it warm before he turned a screw",

@@ -26,8 +26,8 @@ func mended(b *bank.Bank, w engine.Wrong, who string) string {
 	case w.Kind == engine.NoSpark:
 		return fmt.Sprintf("The plug cap of cylinder %d was bad: %s fitted a new one.", w.Cylinder, who)
 	case w.Kind == engine.Worn:
-		return fmt.Sprintf("Cylinder %d has worn rings and a tight valve: no carburettor screw cures that.",
-			w.Cylinder)
+		return fmt.Sprintf("Cylinder %d has a tight valve, and little compression by it or by worn rings: no carburettor "+
+			"screw cures that.", w.Cylinder)
 	case w.AtHose:
 		return fmt.Sprintf("A small hose at cylinder %d was cracked: %s fitted a new one.", w.Cylinder, who)
 	}
@@ -45,15 +45,19 @@ func (c *Care) wrong(kind engine.WrongKind, cylinder int) (w engine.Wrong, ok bo
 	return w, false
 }
 
-// mend puts right what was found on an engine that stands, says so, and goes on.
-func (c *Care) mend(w engine.Wrong) {
+// mend puts right what was found on an engine that stands, says so, and goes on: he starts it with such words, and then
+// does what follows, nil for nothing.
+func (c *Care) mend(w engine.Wrong, start string, then func()) {
 	c.await(sayS, func() bool { return c.m.engine.Mend(w) }, func(bool) {
 		c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
 		clear(c.times)
 		c.unfound = 0
-		c.start("He starts it again, and levels the bank.", nil)
+		c.start(start, then)
 	})
 }
+
+// levelsOn is said where he starts a mended engine while it is being levelled.
+const levelsOn = "He starts it again, and levels the bank."
 
 // lookSpark looks at a cylinder's plug, cap and lead.
 func (c *Care) lookSpark(cylinder int, next func()) {
@@ -66,7 +70,7 @@ func (c *Care) lookSpark(cylinder int, next func()) {
 	c.do("", 0, func() {
 		w, bad := c.wrong(engine.NoSpark, cylinder)
 		if c.sparks[cylinder] = true; bad {
-			c.mend(w)
+			c.mend(w, levelsOn, nil)
 			return
 		}
 		c.do(fmt.Sprintf("Spark plug, cap and lead of cylinder %d are sound.", cylinder), sayS, nil)
@@ -87,7 +91,7 @@ func (c *Care) lookWorn(cylinder int, next func()) {
 		}
 		c.sick = true
 		c.do("", sayS, func() { c.find(mended(c.m.bank, w, auto)) })
-		c.start("He starts it again, to level what can be levelled.", nil)
+		c.do("", 0, c.finish)
 	})
 }
 
@@ -159,7 +163,7 @@ func (c *Care) again(joint int, next func()) {
 			}
 			c.do("", 0, func() { c.Watch(false) })
 			c.do(fmt.Sprintf("The same again: it leaks at cylinder %d. Engine off.", joint), sayS, c.m.engine.Stop)
-			c.mend(w)
+			c.mend(w, levelsOn, nil)
 		})
 	})
 }
@@ -184,7 +188,7 @@ func (c *Care) lookDoubts() {
 		"engine cold, then, warm again, its compression.", cylinder), sayS, nil)
 	c.do("", 0, func() {
 		if w, bad := c.wrong(engine.Leaks, cylinder); bad {
-			c.mend(w)
+			c.mend(w, levelsOn, nil)
 			return
 		}
 		w, bad := c.wrong(engine.Worn, cylinder)

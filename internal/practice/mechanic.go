@@ -24,9 +24,7 @@ type Mechanic struct {
 	pause float64 // before the next of them
 	// pressed is until when the key that says that a nut is tight is not pressed again.
 	pressed float64
-	// repeated is set once a word that stood was done again: who takes care does it no third time.
-	repeated bool
-	errands  errands // what is done before the next look
+	errands errands // what is done before the next look
 	// GoOn goes on past a fault that was looked at, unless Heeds is set, and tells that a lock nut is tight;
 	// nil where nobody can say so.
 	GoOn  func()
@@ -222,10 +220,9 @@ func (m *Mechanic) turn(a *advice.Advice) {
 	if same && m.inParts(a) {
 		return
 	}
-	if same && a.Part == advice.SyncScrew && (m.now < m.made+againS || m.repeated && m.care != nil) && m.heard(a) {
+	if same && a.Part == advice.SyncScrew && (m.now < m.made+againS || m.care != nil) && m.heard(a) {
 		return
 	}
-	m.repeated = same && a.Turns == m.acted.Turns
 	if a.Part == advice.ThrottleStop && m.acted.Part == advice.ThrottleStop && m.now < m.until {
 		return // made: the speed takes its time
 	}
@@ -282,7 +279,8 @@ func (m *Mechanic) heedPace(why advice.Why) {
 	}
 }
 
-// againS is how long who has made an amount waits until the same word is done again. Chosen.
+// againS is how long who has made an amount waits until the same word is done again; who takes care does not, as the
+// words say. Chosen.
 const againS = 4.0
 
 // heard reports whether an advice to go on turning that way says nothing new to a hand that has made its amount.

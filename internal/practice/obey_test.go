@@ -24,7 +24,7 @@ func work(name string) *worker {
 	p := New(Options{Name: name, Seed: 2, Running: true})
 	w := &worker{Mechanic: p.Mechanic(), bike: p}
 	none := func() {}
-	w.Careful(&Care{GoOn: none, Begin: none, Watch: func(bool) {}, Ready: func() bool { return true },
+	w.Careful(&Care{GoOn: none, Begin: none, Again: none, Watch: func(bool) {}, Ready: func() bool { return true },
 		Tune:    func() *session.Tune { return &session.Tune{Air: &w.air} },
 		Reading: func() *balance.Reading { return &w.read },
 		Say:     func(text string) { w.said = append(w.said, text) }, Found: p.Finds})
@@ -137,13 +137,13 @@ func TestAScrewIsTurnedBackOnce(t *testing.T) {
 // looked at, the engine off, and where nothing is found the doubt is said to stay.
 func TestADoubtAtTheEndIsLookedAt(t *testing.T) {
 	t.Parallel()
-	for why, ends := range map[advice.Why]string{"": "has levelled the bank and is done.",
+	for why, ends := range map[advice.Why]string{"": "has levelled the bank and switches the engine off.",
 		advice.WhyHalfBlocked: "Cylinder 2 stays in doubt: he found no cause."} {
 		w := work("healthy-four")
 		w.read.Cylinders = make([]balance.Cylinder, 4)
 		w.read.Cylinders[1].Doubt = why
 		w.told(60, advice.New(advice.Done, advice.NoPart, advice.WhyLevel))
-		if doubt := why != ""; !w.says(ends) || w.says("and is done") == doubt ||
+		if doubt := why != ""; !w.says(ends) || w.says("has levelled") == doubt ||
 			w.bike.Engine.Truth().Running == doubt {
 			t.Errorf("doubt %q: running %v, %q", why, w.bike.Engine.Truth().Running, w.said)
 		}

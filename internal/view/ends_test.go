@@ -46,7 +46,7 @@ func TestNobodyIsMovedOnFromADoubt(t *testing.T) {
 		}
 		stands := reading(advice.Wait, advice.WhyNoCycle)
 		stands.Span.Cycle = false
-		if v = after(after(v, 1, stands), 20, stands); (v.Picture().Big == "LEVEL?") != (doubt != "") {
+		if v = after(after(v, 1, stands), 20, stands); (v.Picture().Big == BigEngineOff+" 2") != (doubt != "") {
 			t.Errorf("doubt %q, the engine switched off because of it: %s", doubt, v.Picture().Big)
 		}
 	}

@@ -120,16 +120,14 @@ func (v *View) typed(e *Entry) {
 	}
 }
 
-// fanQuestion comes last: the answer goes on no card.
-const fanQuestion = "Will a fan blow on the engine, yes or no (f changes it later)"
-
 // questions are those about a bike that is being made, one after another.
 var questions = []garage.Question{garage.AskCylinders, garage.AskFiring, garage.AskScrews, garage.AskIdle,
 	garage.AskMinutes, garage.AskNuts, garage.AskPilots}
 
-// ask asks question n about the bike that is being made.
+// ask asks question n about the bike that is being made; behind them one whose answer goes on no card.
 func (v *View) ask(n int, b *garage.Bike) {
-	v.Entry = &Entry{For: EntryFan, Prompt: fanQuestion, Text: "no", offered: true, making: b}
+	v.Entry = &Entry{For: EntryFan, Prompt: "Will a fan blow on the engine, yes or no (f changes it later)", Text: "no",
+		offered: true, making: b}
 	if n < len(questions) {
 		q := &questions[n]
 		v.Entry = &Entry{For: EntryBike, question: n, Prompt: q.Text, Text: q.Usual(b), offered: true, making: b}

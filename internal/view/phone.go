@@ -14,14 +14,14 @@ type Phone struct {
 	Words []string
 }
 
-// LaptopLost is what a phone says when it hears nothing from this program.
-const LaptopLost = "no word from the laptop"
-
 // noPhone is told where there is no page.
 const noPhone = "No page is served: evendraw live --page begins with one."
 
-// PhoneWords stand above the addresses of the page.
-const PhoneWords = "The page for a phone or tablet on the same network, the likeliest address first:"
+const (
+	LaptopLost = "no word from the laptop" // said by a phone that hears nothing from this program
+	// PhoneWords stand above the addresses of the page.
+	PhoneWords = "The page for a phone or tablet on the same network, the likeliest address first:"
+)
 
 // phone returns the page as it is shown.
 func (v *View) phone() *Phone {

@@ -139,7 +139,7 @@ func (v *View) warmWords() Words {
 	if v.done(StepWarm) {
 		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off? "+
 			"The next step comes by itself.", warmSeconds), "Is it as warm as after a ride, the temperature gauge "+
-			"as usual? If not: o, then Start and warm up; there it waits for Enter.")
+			"as usual? If not: o, choose \"Start and warm up\": it then waits for Enter.")
 	}
 	return w
 }

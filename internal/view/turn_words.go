@@ -42,7 +42,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			by = ", " + plain.Amount(a.Turns) + ", then wait."
 		}
 		return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-			"It got worse. Turned the wrong way by mistake? Turn that back."}
+			fmt.Sprintf("It got worse. Had you turned it %s by mistake? Turn that back.", a.Direction)}
 	}
 	then := "Then hand off; sooner if STOP shows."
 	switch {

@@ -237,6 +237,9 @@ type PracticeState struct {
 	TrueOpenings []float64
 }
 
+// LevelAgain goes back to the levelling.
+type LevelAgain struct{}
+
 func (Tick) event()          {}
 func (KeyPress) event()      {}
 func (Told) event()          {}
@@ -246,6 +249,7 @@ func (SavedRecord) event()   {}
 func (NoRoom) event()        {}
 func (Bike) event()          {}
 func (PracticeState) event() {}
+func (LevelAgain) event()    {}
 
 // Update returns the view after an event. It changes nothing else.
 func Update(v View, e Event) View {
@@ -290,6 +294,8 @@ func Update(v View, e Event) View {
 		}
 	case Bike:
 		v.takeBike(&e)
+	case LevelAgain:
+		v.choose(StepLevel)
 	case PracticeState:
 		if v.Practice != nil {
 			p := *v.Practice

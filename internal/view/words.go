@@ -72,7 +72,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 	case a.Kind == advice.Done:
 		w.Big, w.Role, w.Read = "LEVEL", Good, !v.matched() || v.lesson() != nil // what it may be out by
 		if v.doubtNote() != "" {
-			w.Big, w.Role = "LEVEL?", Warn
+			w.Big, w.Role = v.doubted(), Bad
 		}
 	}
 	return w
@@ -94,8 +94,7 @@ func startWords() Words {
 
 // noWait are the large words of a wait that is none for a reading.
 var noWait = map[advice.Why]string{advice.WhyCold: "WARM UP", advice.WhyNoScrew: "NO ADVICE",
-	advice.WhyNoZero: "NO ADVICE", // of a recording; else a zero is asked for
-
+	advice.WhyNoZero:      "NO ADVICE", // of a recording; else a zero is asked for
 	advice.WhyOneCylinder: "NO ADVICE"}
 
 // tempo are the words for a hand that turns until it is told to stop.
@@ -186,6 +185,15 @@ func (v *View) levelSentence() string {
 			v.Unit.Name)
 	}
 	return text
+}
+
+// doubted is the large word for a bank that reads level in doubt: at a glance not one that is done.
+func (v *View) doubted() string {
+	inDoubt := func(c balance.Cylinder) bool { return c.Doubt != "" }
+	if i := slices.IndexFunc(v.reading().Cylinders, inDoubt); i >= 0 {
+		return fmt.Sprintf("%s %d", BigEngineOff, i+1)
+	}
+	return "LEVEL?" // as of a screw that was turned far
 }
 
 // doubtNote says what speaks against a bank that reads level, "" when nothing does.
