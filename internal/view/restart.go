@@ -2,8 +2,7 @@ package view
 
 import "evendraw/internal/session"
 
-// noteRestart says that the board has started anew since the snapshot before, and
-// what that means for its zero, which belongs to the board and not to its run.
+// noteRestart says that the board has started anew since the snapshot before, and what that means for its zero.
 func (v *View) noteRestart(before, now *session.Snapshot) {
 	if before == nil || now == nil || now.Link.Restarts <= before.Link.Restarts {
 		return
