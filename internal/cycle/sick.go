@@ -78,10 +78,18 @@ func (t *Tracker) moveBoundary() {
 	}
 	s.wait = moveCycles
 	if by := f.betterBoundary(); by > 0 {
-		f.move(t.history, by)
-		t.misfires.Shift(float64(by) / bins)
-		s.moved = true
+		t.shiftBoundary(by)
 	}
+}
+
+// shiftBoundary moves the boundary later by so many bins; an engine that is followed no longer then is lost.
+func (t *Tracker) shiftBoundary(by int) {
+	if t.follow.move(t.history, by); !t.follow.active {
+		t.lose()
+		return
+	}
+	t.misfires.Shift(float64(by) / bins)
+	t.follow.sick.moved = true
 }
 
 // betterBoundary returns the bin of a boundary that is much better than the one that is used, 0 of none.

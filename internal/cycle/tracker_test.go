@@ -159,3 +159,33 @@ func TestGapsAreMarkedAndSpanned(t *testing.T) {
 		t.Errorf("%d cycles, %d marked with a gap", cycles, marked)
 	}
 }
+
+// An engine that is lost while the boundary is moved is lost at once: the span that follows begins there, and not where
+// following began.
+func TestLostWhileTheBoundaryMoves(t *testing.T) {
+	t.Parallel()
+	s := newSynth(4)
+	tracker := NewTracker(Config{Ambient: 101.3, Channels: []int{0, 1, 2, 3}})
+	var at, longest float64
+	s.run(6, func(x *sensor.Sample) {
+		span, ok := tracker.Push(x)
+		if ok && !span.Cycle && at > 0 {
+			longest = max(longest, span.Period)
+		}
+		if at == 0 && x.Time > 4 && tracker.follow.active {
+			at = x.Time
+			for _, kpa := range tracker.history.kpa { // nothing in it matches any more
+				for i := range kpa {
+					kpa[i] = 60 + 20*math.Sin(float64(i*i))
+				}
+			}
+			tracker.shiftBoundary(bins / 4)
+			if tracker.follow.active {
+				t.Fatal("still followed")
+			}
+		}
+	})
+	if at == 0 || longest > stillSeconds+0.1 {
+		t.Errorf("from %.2f s on a span of %.2f s without a cycle", at, longest)
+	}
+}

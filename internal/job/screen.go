@@ -43,7 +43,7 @@ func (l *live) runScreen(ctx context.Context) error {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	if l.opt.Auto {
-		defer l.watchPractice(ctx, func(error) { l.practice().Engine.Stop() })()
+		defer l.watchPractice(ctx, func(error) {})()
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- l.read(ctx) }()
