@@ -128,7 +128,7 @@ func parse(args []string, errOut io.Writer) (*options, error) {
 		o.with = append(o.with, strings.Split(s, ",")...)
 		return nil
 	})
-	f.StringVar(&o.hand, "hand", "clumsy", "the mechanic's: clumsy, normal, sloppy, stepwise")
+	f.StringVar(&o.hand, "hand", "clumsy", "the mechanic's: clumsy, normal, slipping, sloppy, stepwise")
 	f.BoolVar(&o.noRival, "no-rival", false, "leave out the mechanic with damped gauges")
 	f.IntVar(&o.trace, "trace", noTrace,
 		"print each word that the bike of that number, from 0, was told; -1: that all were")

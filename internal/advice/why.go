@@ -18,6 +18,8 @@ const (
 	WhyUnlevel    Why = "unlevel"     // the screw's cylinders stand off
 	WhyKeepOn     Why = "keep-on"     // it moves the right way
 	WhySlower     Why = "slower"      // nearly there
+	WhyTurnBack   Why = "turn-back"   // back what was turned last: which way is not known, but to the hand
+	WhySameWay    Why = "same-way"    // that way on
 	WhyNoAnswer   Why = "no-answer"   // time for half a turn, and nothing has moved
 	WhyFar        Why = "far-turned"  // one screw was turned by more than two turns: look first
 	WhyIdleFell   Why = "idle-fell"   // the idle has fallen while screws were turned

@@ -94,6 +94,10 @@ type advisor struct {
 	back       bool             // it was told another way than it last moved
 	toTurnBack bool             // the other way is news
 	slipped    bool             // the hand turned another way than it was told
+	was        learned.Screw    // what was known of it before it moved
+	undoes     bool             // a hand that has slipped may turn that back alone: it is taken to, if it makes no more
+	untold     bool             // all that was turned last is to be turned back: how far is not known
+	moved      float64          // what the hand has moved it by last, kPa; 0 is nothing yet
 	move       learned.Motion   // of what is wanted of it
 	fastest    float64          // pace seen since, kPa a second towards level
 	surest     float64          // that it has surely had

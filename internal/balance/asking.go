@@ -102,7 +102,14 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	a.move.Pace = w.paceOf(mover) / r.Span.Period
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
 	if towards {
-		a.told.Why, a.tempoTime = advice.WhyKeepOn, w.now()
+		if a.told.Why == advice.WhyTurnBack && math.IsNaN(a.told.Turns) { // and on that way
+			a.told.Turns = a.onwards(a.left(&a.rest), &a.screws[mover])
+			a.amount = a.told.Turns
+		}
+		a.told.Kind, a.told.Why, a.tempoTime = advice.Turn, advice.WhyKeepOn, w.now()
+		if a.undoes {
+			a.told.Direction = advice.UnknownWay
+		}
 		if math.IsNaN(a.amount) && a.tooQuick(-a.move.Pace*sign(a.left(&a.rest))) {
 			a.told.Why = advice.WhySlower
 		}
@@ -220,10 +227,15 @@ func (a *advisor) takeMade(r *Reading, w *window) advice.Advice {
 func (a *advisor) answered(towards, raises bool) {
 	k := &a.screws[a.screw]
 	a.check.turned(a.screw)
-	a.silent, a.reached, a.mute = 0, true, a.mute&^(1<<a.screw)
-	a.doubtful = towards || k.DirectionKnown()
-	if k.LastWay = a.way.Sign(); towards || !a.doubtful { // else once it is seen to the end
-		k.ObserveDirection(a.way.Sign(), raises)
+	a.silent, a.reached, a.mute, a.was = 0, true, a.mute&^(1<<a.screw), *k
+	a.doubtful = a.way != advice.UnknownWay && (towards || k.DirectionKnown())
+	switch {
+	case a.way == advice.UnknownWay:
+		k.LastWay = 0
+	case towards || !a.doubtful: // else once it is seen to the end
+		k.ObserveDirection(a.way.Sign(), raises, towards)
+	default:
+		k.LastWay = a.way.Sign()
 	}
 	a.parts.Begin()
 	a.fastest, a.surest, a.quickest, a.steady, a.goneOn, a.trying = 0, 0, 0, 0, 0, a.told.Why == advice.WhyTry

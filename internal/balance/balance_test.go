@@ -24,6 +24,8 @@ type bench struct {
 
 	hand    advice.Advice // what the hand is doing
 	left    float64       // turns still to make
+	way     float64       // of them, +1 clockwise
+	last    float64       // turns made in this movement, or the last, clockwise positive
 	pace    float64       // turns a cycle
 	react   int           // cycles until the hand sees the screen
 	turns   int           // screws taken in hand
@@ -80,9 +82,10 @@ func (b *bench) follow(a advice.Advice) {
 	step := min(b.left, b.pace)
 	b.left -= step
 	b.travel += step
+	b.last += step * b.way
 	if step > 0 {
 		for _, c := range b.bank.Screws[b.hand.Screw].Moves {
-			b.draw[c-1] += step * b.hand.Direction.Sign() * b.effect[b.hand.Screw]
+			b.draw[c-1] += step * b.way * b.effect[b.hand.Screw]
 		}
 	}
 }
@@ -93,7 +96,7 @@ func (b *bench) act(a advice.Advice) {
 		b.blip = 16
 	case a.Kind != advice.Turn && a.Kind != advice.Reverse:
 		b.left, b.holding = 0, -1
-	case b.left > 0 && a.Screw == b.hand.Screw && a.Direction == b.hand.Direction:
+	case b.left > 0 && a.Screw == b.hand.Screw && (a.Direction == b.hand.Direction || a.Why == advice.WhyKeepOn):
 		if a.Why == advice.WhySlower && math.IsInf(b.left, 0) {
 			b.pace = max(b.pace/2, slowly/2)
 		}
@@ -101,9 +104,10 @@ func (b *bench) act(a advice.Advice) {
 		if a.Screw != b.holding {
 			b.turns++
 		}
-		b.hand, b.holding, b.left, b.pace = a, a.Screw, a.Turns, usualPace
-		if math.IsNaN(a.Turns) {
-			b.left, b.pace = math.Inf(1), slowly
+		b.hand, b.holding, b.pace = a, a.Screw, usualPace
+		b.way, b.left = turnOf(&a, b.last)
+		if b.last = 0; math.IsInf(b.left, 0) {
+			b.pace = slowly
 		}
 	}
 }

@@ -260,7 +260,7 @@ func TestKnowledge(t *testing.T) {
 		t.Errorf("a new screw is known: %+v", k)
 	}
 	for range 3 {
-		k.ObserveDirection(1, false) // clockwise lowers
+		k.ObserveDirection(1, false, true) // clockwise lowers
 		k.ObserveEffect(1.2, 0.5, learned.ToldSpread)
 	}
 	if e := k.Effect(); math.Abs(e+2.4) > 0.3 {
@@ -270,18 +270,18 @@ func TestKnowledge(t *testing.T) {
 		t.Errorf("1.2 kPa more: %v turns", turns)
 	}
 	card := learned.NewScrew(4)
-	card.ObserveDirection(1, false)
+	card.ObserveDirection(1, false, true)
 	if card.DirectionKnown() {
 		t.Error("a turn against the card leaves the direction known")
 	}
-	card.ObserveDirection(-1, true)
+	card.ObserveDirection(-1, true, true)
 	if !card.DirectionKnown() || card.Effect() > 0 {
 		t.Errorf("two turns against the card: %+v", card)
 	}
-	if card.ObserveDirection(1, true); card.DirectionKnown() {
+	if card.ObserveDirection(1, true, true); card.DirectionKnown() {
 		t.Errorf("then one against those: %+v", card)
 	}
-	if card.ObserveDirection(1, true); !card.DirectionKnown() || card.Effect() < 0 {
+	if card.ObserveDirection(1, true, true); !card.DirectionKnown() || card.Effect() < 0 {
 		t.Errorf("then another: %+v", card)
 	}
 }

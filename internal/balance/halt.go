@@ -151,7 +151,9 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 func (a *advisor) tellFar(s int) advice.Advice {
 	adv := a.aboutScrew(s, advice.Fault, advice.WhyFar)
 	turns, known := a.turned(s)
-	adv.Direction = advice.WayOf(turns)
+	if a.screws[s].Odds != 0 {
+		adv.Direction = advice.WayOf(turns)
+	}
 	if a.far(s, sureSigmas) && !a.halts.turnedUnseen(s) {
 		a.halts.soFar.Far |= 1 << s
 		if known {
@@ -351,7 +353,7 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 	a.reached, a.mute = true, a.mute&^(1<<mover)
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
 	a.slow = max(a.slow, min(w.now()-a.wordTime, mostSlow))
-	if mover == a.screw {
+	if mover == a.screw && a.way != advice.UnknownWay {
 		a.screws[mover].Doubt(a.way.Sign(), moved > 0)
 	}
 	return a.enter(settling, a.aboutScrew(mover, advice.Stop, advice.WhyFewCycles), w) // it has answered, late

@@ -1,6 +1,7 @@
 package balance
 
 import (
+	"slices"
 	"testing"
 
 	"evendraw/internal/advice"
@@ -36,7 +37,8 @@ func TestAmountsMadeInPartsAreWaitedFor(t *testing.T) {
 				if st.advisor.phase == turning && st.advisor.resting(&r, &st.win) {
 					waited++
 				}
-				known := a.ToTurn(advice.SyncScrew) && a.Why != advice.WhyTry && a.Why != advice.WhyKeepOn
+				known := a.ToTurn(advice.SyncScrew) && a.Why != advice.WhyTry && a.Why != advice.WhyKeepOn &&
+					a.Direction != advice.UnknownWay
 				if known && a.Turns > 3.0/16 && !a.Same(&last) {
 					list = append(list, amount{a.Screw, a.Turns, h.net[a.Screw], a.Direction.Sign()})
 				}
@@ -59,5 +61,48 @@ func TestAmountsMadeInPartsAreWaitedFor(t *testing.T) {
 		if told < 50 || far > told/20 || hand.step > 1 && waited > told {
 			t.Errorf("%s: %d of %d amounts too large, %d cycles waited", name, far, told, waited)
 		}
+	}
+}
+
+// A hand that leaves an amount after its first eighth is told what is left once it has had the time to go on: scatter
+// of the draws does not pass for a hand that goes on.
+func TestAnAmountLeftInTheMiddleIsToldOn(t *testing.T) {
+	const banks = 80
+	var waits []float64
+	for seed := range uint64(banks) {
+		b := newBench(2, seed)
+		b.scatter, b.draw = 0.05, []float64{25, 31}
+		st := New(Config{Bank: b.bank, Ambient: 101.3})
+		var heard advice.Advice
+		left, rested, part := 0.0, 0.0, false
+		for b.time < 150 {
+			s := b.span()
+			a := st.Push(&s).Advice
+			news := a.Why != advice.WhyKeepOn && !a.Same(&heard)
+			if news && part && left == 0 {
+				waits = append(waits, b.time-rested)
+				break
+			}
+			if heard = a; news && a.ToTurn(advice.SyncScrew) {
+				left = mostTry
+				part = a.Turns >= firstTurns && st.advisor.screws[0].Variance < learned.KnownVariance
+			}
+			step := min(left, 0.015)
+			if left -= step; step > 0 {
+				rested = b.time
+			}
+			for _, c := range b.bank.Screws[0].Moves {
+				b.draw[c-1] += step * a.Direction.Sign() * b.effect[0]
+			}
+		}
+	}
+	slices.Sort(waits)
+	n := len(waits)
+	if n < banks/4 {
+		t.Fatalf("%d amounts left", n)
+	}
+	t.Logf("%d amounts: told on after %.1f s (median), %.1f s (90 %%)", n, waits[n/2], waits[n*9/10])
+	if waits[n/2] > 7 || waits[n*9/10] > 12 {
+		t.Error("too late")
 	}
 }

@@ -13,15 +13,12 @@ const sureSigmas, likelySigmas = 2.0, 1.0
 // well enough to be told, or where more may have been made unseen.
 func (a *advisor) turned(s int) (turns float64, known bool) {
 	turns, spread := a.turnsOf(s, a.halts.moved[s])
-	return turns, spread*spread < learned.KnownVariance && !a.halts.turnedUnseen(s)
+	return turns, spread*spread < learned.KnownVariance && !a.halts.turnedUnseen(s) && a.screws[s].Odds != 0 && !a.screws[s].Torn
 }
 
 // turnsOf returns by how many turns screw s has moved its cylinders by so many kPa, clockwise positive, and the
-// standard deviation of their logarithm: infinite while its direction is unknown.
+// standard deviation of their logarithm; which way is not known while its direction isn't.
 func (a *advisor) turnsOf(s int, moved float64) (turns, spread float64) {
-	if a.screws[s].Odds == 0 {
-		return 0, math.Inf(1)
-	}
 	log, variance := a.halts.reckoned[s].Effect(a.bank.Screws[s].EffectKPaPerTurn)
 	return moved / math.Exp(log) * sign(a.screws[s].Odds), math.Sqrt(variance)
 }
@@ -49,8 +46,8 @@ const partVariance = 0.15
 
 // mayGoOn reports whether a hand at rest has made its amount in part, and is waited for to go on.
 func (a *advisor) mayGoOn(w *window) bool {
-	k, now := &a.screws[a.screw], w.lately()
-	if a.trying || k.Variance > partVariance || math.Abs(a.left(&now)) < a.leftOver() {
+	k, now := &a.screws[a.screw], w.stateOver(max(w.first, w.next-max(a.rested, recentCycles)), w.next)
+	if a.trying || a.untold || k.Variance > partVariance || math.Abs(a.left(&now)) < a.leftOver() {
 		return false
 	}
 	x := now.wanted[a.screw]

@@ -13,6 +13,7 @@ type steppingHand struct {
 	step, pause, pace float64 // turns, s, turns a second
 	at                advice.Advice
 	left, moving      float64 // turns still to make: of what was told, and of this step
+	way, last         float64 // which way; turns made of what was told, clockwise positive
 	due               float64
 	net               perScrew // turns made, clockwise positive
 	deserted          []string // screws that were left for another while their nuts were open
@@ -25,7 +26,8 @@ func (h *steppingHand) follow(b *bench, st *Balance, a *advice.Advice) {
 	if h.moving > 0 {
 		d := min(h.moving, h.pace*cycle)
 		h.moving, h.left = h.moving-d, h.left-d
-		d *= h.at.Direction.Sign()
+		d *= h.way
+		h.last += d
 		h.net[h.at.Screw] += d
 		for _, c := range b.bank.Screws[h.at.Screw].Moves {
 			b.draw[c-1] += d * b.effect[h.at.Screw]
@@ -58,18 +60,21 @@ func (h *steppingHand) follow(b *bench, st *Balance, a *advice.Advice) {
 func (h *steppingHand) read(b *bench, a *advice.Advice) {
 	old := &h.at
 	same := old.Kind != "" && a.Screw == old.Screw && a.Direction == old.Direction
-	if same && (a.Turns == old.Turns || math.IsNaN(a.Turns) && math.IsNaN(old.Turns)) {
+	goesOn := a.Direction == advice.UnknownWay && a.Screw == old.Screw && a.Why == advice.WhyKeepOn
+	if goesOn {
+		old.Why = a.Why
+	}
+	again := a.Direction == advice.UnknownWay && a.Why != old.Why
+	if goesOn || same && !again && (a.Turns == old.Turns || math.IsNaN(a.Turns) && math.IsNaN(old.Turns)) {
 		h.moving = min(h.step, max(h.left, 0))
 		return
 	}
 	if old.Kind != "" && a.Screw != old.Screw && h.open>>old.Screw&1 == 1 {
 		h.deserted = append(h.deserted, old.ScrewName+" for "+a.ScrewName)
 	}
-	h.at, h.left, h.due = *a, a.Turns, b.time+1.5
-	h.open |= 1 << a.Screw
-	if math.IsNaN(a.Turns) {
-		h.left = math.Inf(1)
-	}
+	h.at, h.due = *a, b.time+1.5
+	h.way, h.left = turnOf(a, h.last)
+	h.open, h.last = h.open|1<<a.Screw, 0
 }
 
 // steppingHands are a quarter to twice as quick as is assumed, with and without pauses.
@@ -174,7 +179,7 @@ func TestAScrewThatWasTurnedFar(t *testing.T) {
 			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 			b.run(st, 20, false)
 			a := &st.advisor
-			a.screws[0].ObserveDirection(1, true)
+			a.screws[0].ObserveDirection(1, true, true)
 			a.halts.moved[0] = c.turned * 2
 			adv, stop := a.halted(0, &st.win)
 			sure := stop && !math.IsNaN(adv.Turns)

@@ -15,6 +15,7 @@ type onceHand struct {
 	due   float64 // when it acts on that
 	left  float64 // turns still to make
 	way   float64
+	last  float64 // turns made in the last movement, clockwise positive
 }
 
 // follow lets the hand act for one cycle of a bench on what it is told.
@@ -34,13 +35,13 @@ func (h *onceHand) follow(b *bench, a *advice.Advice) {
 		case h.heard.Why == advice.WhyBlip:
 			b.blip = 16
 		case !h.heard.ToTurn(advice.SyncScrew):
-		case math.IsNaN(h.heard.Turns):
-			h.left, h.way = math.Inf(1), h.heard.Direction.Sign()
 		default:
-			h.left, h.way = h.heard.Turns, h.heard.Direction.Sign()
+			h.way, h.left = turnOf(&h.heard, h.last)
+			h.last = 0
 		}
 	}
 	step := min(h.left, pace*0.115)
+	h.last += step * h.way
 	if h.left -= step; step > 0 {
 		h.made = b.time
 	}
@@ -82,7 +83,7 @@ func TestAReversedScrewIsUnlearned(t *testing.T) {
 					(a.Direction != last.Direction || last.Kind == advice.Stop) {
 					last = *a
 					leads := a.Direction.Sign() * effect * (b.draw[1-moved] - b.draw[moved])
-					if a.Kind != advice.Stop && leads < -1 {
+					if a.Kind != advice.Stop && a.Direction != advice.UnknownWay && leads < -1 {
 						wrong++
 					}
 				}

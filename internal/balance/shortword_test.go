@@ -62,7 +62,7 @@ func TestAHaltStandsWhileCyclesAreFew(t *testing.T) {
 	bal := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 	b.run(bal, 20, false)
 	a := &bal.advisor
-	a.screws[0].ObserveDirection(1, true)
+	a.screws[0].ObserveDirection(1, true, true)
 	a.halts.moved[0] = 7
 	b.draw[1] += 3 // what stood before no longer counts
 	for k := range 40 {

@@ -16,7 +16,9 @@ type blindHand struct {
 	due          float64 // of what is next: the movement, or a look
 	left         float64 // turns still to make
 	way          float64
-	begun        int // movements
+	meant        float64 // which way it meant to turn
+	last         float64 // turns made in the last movement, clockwise positive
+	begun        int     // movements
 }
 
 // follow lets the hand act for one cycle of a bench.
@@ -27,6 +29,7 @@ func (h *blindHand) follow(b *bench, st *Balance, a *advice.Advice) {
 		return
 	case h.left > 0:
 		d := min(h.left, pace*0.115)
+		h.last += d * h.way
 		for _, c := range b.bank.Screws[0].Moves {
 			b.draw[c-1] += d * h.way * b.effect[0]
 		}
@@ -36,10 +39,11 @@ func (h *blindHand) follow(b *bench, st *Balance, a *advice.Advice) {
 		return
 	case a.ToTurn(advice.SyncScrew):
 		h.begun++
-		h.left, h.way = most, a.Direction.Sign()
-		if a.Turns < most {
-			h.left = a.Turns
+		h.way, h.left = turnOf(a, h.last)
+		if a.Direction == advice.UnknownWay && a.Kind == advice.Turn { // it doesn't know that it has slipped
+			h.way = h.meant
 		}
+		h.left, h.last, h.meant = min(h.left, most), 0, h.way
 		if h.begun == h.slip {
 			h.way = -h.way
 		}

@@ -78,16 +78,49 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 		}
 		return adv // until told to stop
 	}
-	amount := math.Abs(turns)
-	if math.Abs(wanted) > a.nearEnough() {
-		sure := math.Exp(-amountSigmas * spread)
-		amount *= sure + (1-sure)*min(a.nearEnough()/math.Abs(wanted), 1)
-	}
+	amount := a.surely(math.Abs(turns), wanted, k)
 	if !k.WaySeen || k.SeenOnce() { // it may be the wrong way
 		amount = min(amount, firstTurns)
 	}
 	adv.Turns = countable(amount, k.Size())
 	return adv
+}
+
+// turnBack tells a hand that is at a screw whose direction is torn to turn it back, or on, which the hand alone knows:
+// all of what it turned last where that has led away, else by an amount.
+func (a *advisor) turnBack(s int, wanted float64) (adv advice.Advice, amount float64) {
+	k := &a.screws[s]
+	adv = a.aboutScrew(s, advice.Turn, advice.WhySameWay)
+	if a.moved*wanted < 0 {
+		adv.Kind, adv.Why = advice.Reverse, advice.WhyTurnBack
+		if math.Abs(a.moved) <= math.Abs(wanted) {
+			return adv, math.Abs(a.moved) / k.Size()
+		}
+	}
+	adv.Turns = a.onwards(wanted, k)
+	if adv.Kind == advice.Reverse {
+		adv.Turns = countable(adv.Turns+k.Play, k.Size())
+	}
+	return adv, adv.Turns
+}
+
+// onwards is how far a hand is told to go on the way that it knows alone, for a wanted change: not far where it has but
+// undone what it turned last.
+func (a *advisor) onwards(wanted float64, k *learned.Screw) float64 {
+	most := mostTurns
+	if a.untold {
+		most = firstTurns
+	}
+	return countable(min(a.surely(math.Abs(wanted)/k.Size(), wanted, k), most), k.Size())
+}
+
+// surely returns an amount for a wanted change told short by what is in doubt of it.
+func (a *advisor) surely(amount, wanted float64, k *learned.Screw) float64 {
+	if math.Abs(wanted) <= a.nearEnough() {
+		return amount
+	}
+	sure := math.Exp(-amountSigmas * k.AmountSpread())
+	return amount * (sure + (1-sure)*a.nearEnough()/math.Abs(wanted))
 }
 
 // tight reports whether the lock nut of screw s is to be loosened before it is turned.
@@ -150,23 +183,34 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	if s != a.screw && a.anewTime > 0 {
 		a.before = a.screw + 1
 	}
+	k, moved := &a.screws[s], a.rest.wanted[s]-rest.wanted[s]
 	if a.anew = s != a.screw || !a.named; a.anew {
 		a.silent, a.anewTime, a.nutFirst = 0, w.now(), tight
+	}
+	switch {
+	case s != a.screw: // the hand doesn't know any more what it turned last
+		a.moved, k.Torn = 0, false
+	case math.Abs(moved) > leastMove:
+		a.moved = moved
 	}
 	back, slipped := a.toTurnBack, a.slipped
 	a.toTurnBack, a.slipped = false, false
 	goal := a.goalOf(s, &rest.wanted, w)
-	adv := a.turnAdvice(s, rest.wanted[s]-goal)
+	adv, amount := a.turnAdvice(s, rest.wanted[s]-goal), 0.0
+	torn := k.Torn && a.moved != 0
+	if amount = adv.Turns; torn {
+		adv, amount = a.turnBack(s, rest.wanted[s]-goal)
+	}
 	adv.Last = w.link.comesLast(s, &rest.wanted, goal)
 	worse := math.Abs(rest.wanted[s]-goal) > math.Abs(a.left(&a.rest))
-	if back && worse && s == a.screw && (adv.Direction != a.way || slipped) {
+	if back && worse && s == a.screw && !torn && (adv.Direction != a.way || slipped) {
 		adv.Kind, adv.Why = advice.Reverse, advice.WhyAway
 	}
-	k := &a.screws[s]
+	a.undoes = adv.Why == advice.WhyAway && !slipped && k.SeenOnce()
 	a.back = k.LastWay != 0 && k.LastWay != adv.Direction.Sign()
 	a.enter(asking, adv, w) // which leaves the screw that was named before
-	a.screw, a.goal, a.rest, a.amount, a.way, a.named = s, goal, *rest, adv.Turns, adv.Direction, true
-	a.askedOf, a.strayed = rest.wanted[s], 0
+	a.screw, a.goal, a.rest, a.amount, a.way, a.named = s, goal, *rest, amount, adv.Direction, true
+	a.askedOf, a.strayed, a.untold = rest.wanted[s], 0, torn && math.IsNaN(adv.Turns)
 	return adv
 }
 

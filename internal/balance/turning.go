@@ -31,13 +31,15 @@ const (
 	paceCycles = 6
 	// tempoSeconds is how long a word about the tempo stands at least. Chosen: a glance.
 	tempoSeconds = 1.2
-	// A hand has paused when the slope of leastRest to mostRest of the newest cycles is below slowestShare of its pace
-	// by restSigmas standard deviations; once madeTime of its amount, or of the usual time for it, was made, madeRest
-	// and madeSigmas do. Chosen: the slowest hand slows down to half.
+	// A hand has paused when the slope of leastRest to mostRest of the newest cycles, and of some more up to
+	// longRest where scatter hides its pace in so few, is below slowestShare of its pace by restSigmas standard
+	// deviations; once madeTime of its amount, or of the usual time for it, was made, madeRest and madeSigmas do.
+	// Chosen: the slowest hand slows down to half.
 	leastRest    = 5 // a hand that takes hold anew pauses too
 	madeRest     = 3
 	loneRest     = 12 // of a hand that was to go on until told to stop
 	mostRest     = 16
+	longRest     = 64
 	slowestShare = 0.5
 	restSigmas   = 2.0
 	madeSigmas   = 1.5
@@ -90,7 +92,7 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 		a.learnPace()
 	}
 	away := (x-a.left(&a.rest))*way > a.leastChange(s, w)
-	if a.parts.GoOn(a.move.X, a.leastChange(s, w)/2) {
+	if a.parts.GoOn(a.move.X, a.leastChange(s, w)) {
 		a.goneOn = w.next - recentCycles
 	}
 	if a.resting(r, w) {
@@ -189,8 +191,9 @@ func (a *advisor) unlearnWay() {
 	}
 	a.doubtful = false
 	k, raised := &a.screws[a.screw], a.left(&a.rest) < 0
-	k.ObserveDirection(a.way.Sign(), raised)
-	if a.slipped = (k.Odds*a.way.Sign() > 0) != raised; a.slipped {
+	k.ForgetWay(&a.was) // the whole of it counts, not how it began
+	k.ObserveDirection(a.way.Sign(), raised, false)
+	if a.slipped = !k.Torn && (k.Odds*a.way.Sign() > 0) != raised; a.slipped {
 		k.LastWay = -a.way.Sign()
 	}
 }
@@ -233,7 +236,7 @@ func (a *advisor) resting(r *Reading, w *window) bool {
 		pace = max(pace, learned.SlowPace*k.Size()*math.Exp(-math.Sqrt(k.Variance)))
 	}
 	most, sd := slowestShare*pace*r.Span.Period, math.Sqrt(w.wantedVariance(a.screw))
-	for n := least; n <= min(mostRest, w.next-max(w.since, a.phaseCycle-1, a.goneOn)); n++ {
+	for n := least; n <= min(longRest, w.next-max(w.since, a.phaseCycle-1, a.goneOn)); n += 1 + n/mostRest*(n/2) {
 		if slope, scale := w.slope(a.screw, n); math.Abs(slope)+sigmas*sd*scale < most {
 			a.rested = n/2 + 1 // the older ones may have been of the end of the movement
 			return true
@@ -301,8 +304,11 @@ func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	s := a.screw
 	now := w.stateOver(max(w.first, w.next-a.rested), w.next)
-	if !math.IsNaN(a.amount) {
-		k, change := &a.screws[s], a.rest.wanted[s]-now.wanted[s]
+	change := a.rest.wanted[s] - now.wanted[s]
+	mayUndo := !away && a.undoes && math.Abs(change) < undoneMost*math.Abs(a.moved)
+	undone := mayUndo && math.Abs(change) < undoneShare*a.amount*a.screws[s].Size()
+	if !math.IsNaN(a.amount) && !a.untold && !undone {
+		k := &a.screws[s]
 		a.halts.reckoned[s].Push(change, a.amount)
 		if a.back && k.Variance < learned.KnownVariance && math.Abs(change) < k.Size()*a.amount { // play takes away
 			k.ObserveBack(change, a.amount)
@@ -316,12 +322,21 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	}
 	w.learnColumn(s, &a.rest, &now)
 	a.halts.moved[s] += a.rest.wanted[s] - now.wanted[s]
-	if away {
+	switch {
+	case away:
 		a.unlearnWay()
+	case mayUndo:
+		a.screws[s].ForgetWay(&a.was)
+		a.screws[s].Torn = undone
 	}
 	a.toTurnBack = away || a.trying
 	return a.goOn(&now, r, w)
 }
+
+// A hand that was told the other way may have turned back a slip where it has moved the screw by undoneMost times as
+// much as before at most, and has done so where that is less than undoneShare of what it was told. Chosen: hands are
+// off by up to 30 %.
+const undoneMost, undoneShare = 1.4, 0.6
 
 // left is how far the screw in hand is from where it is to stand, kPa.
 func (a *advisor) left(at *state) float64 { return at.wanted[a.screw] - a.goal }
@@ -376,7 +391,7 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 	if math.IsNaN(a.amount) && a.told.Why == advice.WhyReached && a.stopPace > learned.SlowPace/4*k.Size() {
 		turned := (a.stopX - now.wanted[s]) * sign(a.left(&a.rest)) / k.Size()
 		a.hand.Observe(a.stopPace/k.Size(), turned, math.Abs(turned)*math.Sqrt(k.Variance))
-	} else if done := a.rest.wanted[s] - now.wanted[s]; math.Abs(done) > k.Size()*a.amount {
+	} else if done := a.rest.wanted[s] - now.wanted[s]; math.Abs(done) > k.Size()*a.amount && !a.untold {
 		k.ObserveEffect(done, a.amount, learned.ToldSpread) // stopped on the way: no more than all was made
 	}
 	w.learnColumn(s, &a.rest, &now)

@@ -62,6 +62,8 @@ type Screw struct {
 	Variance float64 // of LogSize
 	Seen     bool    // a turn was seen, or a card tells the effect
 	WaySeen  bool    // and not a card alone tells the direction
+	Torn     bool    // movements contradict each other: one was not as told, and which is not known
+	led      float64 // the way told of the last movement, where that led away
 	Play     float64 // turns, and the variance of that
 	playVar  float64
 	Passed   bool    // a hand that was told to stop has passed level: it is told amounts from then on
@@ -99,19 +101,32 @@ func (k *Screw) Effect() float64 {
 // Size is the effect's size, kPa a turn.
 func (k *Screw) Size() float64 { return math.Exp(k.LogSize) }
 
-// ObserveDirection learns from a movement that was seen: told is +1 where clockwise was told, else
-// -1; raised is set where the draw rose. Where that speaks against a direction that one movement alone supports the
-// newest counts: the older may have been nobody's, or a slip.
-func (k *Screw) ObserveDirection(told float64, raised bool) {
+// ObserveDirection learns from a movement that was seen: told is +1 where clockwise was told, else -1; raised is set
+// where the draw rose, helped where it led towards level. Where that speaks against a direction that one movement alone
+// supports none is known: the older may have been nobody's, or a slip, and so may the newer. Nor is there where one
+// movement led away that was told the other way than one before that led away, too.
+func (k *Screw) ObserveDirection(told float64, raised, helped bool) {
 	way := told
 	if !raised {
 		way = -told
 	}
-	if k.Odds*way < 0 && k.SeenOnce() {
+	against := k.Odds*way < 0 && k.DirectionKnown() && k.SeenOnce()
+	k.Torn = against || !helped && k.led == -told
+	if k.led = told; helped || k.Torn {
+		k.led = 0
+	}
+	if k.Odds = min(max(k.Odds+way*OnceOdds, -2*OnceOdds), 2*OnceOdds); against {
 		k.Odds = 0
 	}
-	k.Odds = min(max(k.Odds+way*OnceOdds, -2*OnceOdds), 2*OnceOdds)
 	k.Seen, k.WaySeen, k.LastWay = true, true, told
+	if k.Torn {
+		k.LastWay = 0
+	}
+}
+
+// ForgetWay takes back what a movement told of the direction, was being what was known before it.
+func (k *Screw) ForgetWay(was *Screw) {
+	k.Odds, k.WaySeen, k.Torn, k.led = was.Odds, was.WaySeen, was.Torn, was.led
 }
 
 // SeenOnce reports whether one movement alone supports the direction.

@@ -22,6 +22,7 @@ type Habits struct {
 	Part                     float64 // the most of an amount that is turned at once, turns; 0 is all of it
 	LeastPause, MostPause    float64 // from one part of it to the next, beside the reaction
 	WrongWay                 float64 // share of first turns of a screw that go the wrong way
+	SlipsOn                  bool    // and of all others
 	SlotError                float64 // how far off a counted setting a pilot screw ends, either way
 	Patience                 float64 // until a check that is still asked for is done again
 	NutS                     float64 // to tighten a lock nut, the hand at its screw
@@ -60,6 +61,15 @@ var (
 		MostHalt: 1.8, RunOn: 0.1, TurnError: 0.3, AngleError: 0.01, AmountTurnsS: 2 * slowSpeed,
 		SlowTurnsS: 2 * slowSpeed, WrongWay: 0.03, Patience: 15, NutS: 2, TraceS: 20, WarmS: 6, CoolS: 60}
 )
+
+// Slipping is normal, but slips in one turn of eight.
+var Slipping = slipping()
+
+func slipping() Habits {
+	h := Normal
+	h.WrongWay, h.SlipsOn = 1.0/8, true
+	return h
+}
 
 // Stepwise is normal beside that.
 var Stepwise = stepwise()
@@ -120,6 +130,7 @@ type Hand struct {
 	speed   float64      // turns a second
 	due     float64      // when the next movement is due
 	begun   bool         // the screw has begun to move
+	last    float64      // turns made in the last movement, clockwise positive
 	halt    float64      // when the hand stops turning; 0 is when left is made
 	after   func()       // what it begins then, nil for nothing
 	// turns counts how often a screw was taken in hand, moves how often the hand began to move.
@@ -219,12 +230,12 @@ func (h *Hand) begin(due float64, screw int, amount, speed float64) {
 		h.screw = screw
 		h.turns++
 	}
-	if !h.turned[screw] && h.rng.Float64() < h.habits.WrongWay {
+	if slips := !h.turned[screw] || h.habits.SlipsOn; slips && h.rng.Float64() < h.habits.WrongWay {
 		amount = -amount
 	}
 	h.turned[screw], h.loose[screw], h.at, h.toward = true, true, screw, noScrew
 	h.turning, h.left, h.speed, h.halt, h.due, h.after = screw, amount, speed, 0, due, nil
-	h.begun = false
+	h.begun, h.last = false, 0
 	h.moves++
 }
 
@@ -263,6 +274,7 @@ func (h *Hand) Move(now float64) {
 		}
 		step := math.Copysign(min(h.speed*handStep, math.Abs(h.left)), h.left)
 		h.begun = true
+		h.last += step
 		if h.turning == throttleStop {
 			h.engine.TurnStop(step)
 		} else {

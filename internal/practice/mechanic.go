@@ -209,7 +209,8 @@ func (m *Mechanic) addNut(screw int) {
 // turn turns a screw, or the throttle stop, as told. A hand that moves as told goes on, by the
 // amount first told; one that has made it waits for other words.
 func (m *Mechanic) turn(a *advice.Advice) {
-	same := a.Part == m.acted.Part && a.Screw == m.acted.Screw && a.Direction == m.acted.Direction
+	same := a.Part == m.acted.Part && a.Screw == m.acted.Screw && (a.Direction == m.acted.Direction ||
+		a.Direction == advice.UnknownWay && a.Why == advice.WhyKeepOn)
 	if m.Busy() {
 		m.made = m.now
 		if same && m.after == nil || m.after != nil && *a == m.acted {
@@ -235,11 +236,29 @@ func (m *Mechanic) turn(a *advice.Advice) {
 	}
 	m.acted, m.asked = *a, ""
 	m.paced, m.made = m.now, m.now
-	if math.IsNaN(a.Turns) {
+	switch {
+	case a.Direction == advice.UnknownWay && a.Part == advice.SyncScrew:
+		m.makeUnnamed(a)
+	case math.IsNaN(a.Turns):
 		m.start(m.now, screw, math.Inf(int(a.Direction.Sign())), m.off(m.habits.SlowTurnsS)) // until told to stop
-	} else {
+	default:
 		m.parts = math.Abs(a.Turns)
 		m.makePart(screw, a.Direction)
+	}
+}
+
+// makeUnnamed turns a screw back, or on, by what the hand knows of its last movement: all of that where no amount is
+// told.
+func (m *Mechanic) makeUnnamed(a *advice.Advice) {
+	turns, way := a.Turns, math.Copysign(1, m.last)
+	if a.Kind == advice.Reverse {
+		way = -way
+	}
+	if math.IsNaN(turns) {
+		turns = math.Abs(m.last)
+	}
+	if m.parts = turns; turns > 0 {
+		m.makePart(a.Screw, advice.WayOf(way))
 	}
 }
 

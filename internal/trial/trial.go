@@ -126,7 +126,8 @@ func (b *bike) longest() float64 {
 
 // hands are the mechanics' habits, by name.
 var hands = map[string]*practice.Habits{"": &practice.Clumsy, "clumsy": &practice.Clumsy, "normal": &practice.Normal,
-	"sloppy": &practice.Sloppy, "stepwise": &practice.Stepwise}
+	"sloppy": &practice.Sloppy, "stepwise": &practice.Stepwise,
+	"slipping": &practice.Slipping}
 
 // chosen are the linkages of that name.
 func chosen(name string) []linkage {
@@ -175,7 +176,7 @@ func Run(ctx context.Context, cfg Config) ([]Pair, error) {
 		return nil, fmt.Errorf("trial: no linkage %q, there are %s", cfg.Linkage, strings.Join(Linkages(), ", "))
 	}
 	if hands[cfg.Hand] == nil {
-		return nil, fmt.Errorf("trial: no hand %q, there are clumsy, normal, sloppy, stepwise", cfg.Hand)
+		return nil, fmt.Errorf("trial: no hand %q, there are clumsy, normal, slipping, sloppy, stepwise", cfg.Hand)
 	}
 	with, err := chosenConditions(cfg.With)
 	if err != nil {

@@ -210,7 +210,9 @@ func (w *watch) count(a *advice.Advice) {
 func (w *watch) turn(a *advice.Advice) {
 	class := classOf(w.engine, a.Screw)
 	back := func(o *advice.Advice) bool {
-		return o.Kind != "" && o.Screw == a.Screw && o.Direction != a.Direction
+		unknown := o.Direction == advice.UnknownWay || a.Direction == advice.UnknownWay
+		return o.Kind != "" && o.Screw == a.Screw && (o.Direction != a.Direction && !unknown ||
+			a.Why == advice.WhyTurnBack)
 	}
 	if back(&w.stopped) {
 		w.TurnedBack[class]++
@@ -219,7 +221,7 @@ func (w *watch) turn(a *advice.Advice) {
 		a.Why == w.turned.Why
 	if !math.IsNaN(a.Turns) && !goesOn && a.Why != advice.WhyTry {
 		w.Amounts[class]++
-		if a.Turns >= weighedTurns {
+		if a.Turns >= weighedTurns && a.Direction != advice.UnknownWay {
 			w.amounts = append(w.amounts, amount{a.Screw, a.SignedTurns(), w.engine.Truth().ScrewTurns[a.Screw]})
 		}
 	}

@@ -3,6 +3,7 @@ package view
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/plain"
@@ -25,9 +26,9 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 // farWords are of a screw that was turned far. Nobody counts turns: they are reckoned from what it moved.
 func farWords(a *advice.Advice) Words {
 	if math.IsNaN(a.Turns) {
-		return toRead("HOW FAR?", Warn, fmt.Sprintf("You have turned screw %s far %s: about how many turns "+
-			"in all?", a.ScrewName, a.Direction), "Two or fewer: press g. More: engine off, look for an air leak: "+
-			suspects.Leak+". "+goOn)
+		return toRead("HOW FAR?", Warn, fmt.Sprintf("You have turned screw %s: about how many turns "+
+			"in all?", strings.TrimSpace(a.ScrewName+" far "+string(a.Direction))),
+			"Two or fewer: press g. More: engine off, look for an air leak: "+suspects.Leak+". "+goOn)
 	}
 	return toRead("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all, reckoned by what it moved. A "+
 		"sound bank seldom needs so much.", a.ScrewName, plain.TurnsOf(math.Round(4*a.Turns)/4), a.Direction),

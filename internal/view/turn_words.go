@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -11,7 +12,8 @@ import (
 
 // turnSentences says how a screw is to be turned.
 func (v *View) turnSentences(a *advice.Advice) []string {
-	screw := fmt.Sprintf("screw %s %s", a.ScrewName, a.Direction)
+	way := cmp.Or(string(a.Direction), "the same way")
+	screw := fmt.Sprintf("screw %s %s", a.ScrewName, way)
 	notes := []string{v.farLowNote(), v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
 	switch a.Why {
 	case advice.WhyTry:
@@ -26,16 +28,27 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 		return append([]string{try, then}, notes...)
 	case advice.WhyKeepOn:
 		if a.Turns < plain.Hair {
-			return []string{fmt.Sprintf("Good. Screw %s %s: a hair more, then wait.", a.ScrewName, a.Direction)}
+			return []string{fmt.Sprintf("Good. Screw %s %s: a hair more, then wait.", a.ScrewName, way)}
 		}
 		if !math.IsNaN(a.Turns) {
-			return []string{fmt.Sprintf("Good. Screw %s %s: go on to the full %s, then wait.", a.ScrewName, a.Direction,
+			return []string{fmt.Sprintf("Good. Screw %s %s: go on to the full %s, then wait.", a.ScrewName, way,
 				strings.TrimPrefix(plain.Amount(a.Turns), "by ")) + lastNote(a)}
 		}
 		return []string{fmt.Sprintf("Good. Keep turning %s, until told to stop.", screw) + lastNote(a)}
 	case advice.WhySlower:
 		return []string{fmt.Sprintf("Too quick. Keep turning %s, but slower: take 4 seconds for a quarter turn.",
 			screw)}
+	case advice.WhySameWay:
+		return []string{fmt.Sprintf("Good. Screw %s the same way again, %s, then wait.", a.ScrewName,
+			plain.Amount(a.Turns)) + lastNote(a)}
+	case advice.WhyTurnBack:
+		if !math.IsNaN(a.Turns) {
+			return []string{fmt.Sprintf("Screw %s, too far: turn it back %s, then wait.", a.ScrewName,
+				plain.Amount(a.Turns))}
+		}
+		return []string{fmt.Sprintf("Turn screw %s back by what you turned it last, then hand off and wait.",
+			a.ScrewName), "It got worse both times, so one turn went another way than told. Which way you turned " +
+			"last only you know."}
 	case advice.WhyAway:
 		by := ", until STOP shows."
 		if !math.IsNaN(a.Turns) {

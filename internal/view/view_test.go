@@ -178,9 +178,9 @@ func TestNothingUsableIsNotSaved(t *testing.T) {
 var allAdvice = map[advice.Kind][]advice.Why{
 	advice.Wait: {advice.WhyNoCycle, advice.WhyFewCycles, advice.WhyNotSteady, advice.WhyCold, advice.WhyOffIdle,
 		advice.WhyNoZero, advice.WhyNoScrew, advice.WhyOneCylinder},
-	advice.Turn:    {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhySlower},
-	advice.Reverse: {advice.WhyAway}, advice.Stop: {advice.WhyReached, advice.WhyAway, advice.WhyNoAnswer,
-		advice.WhyFewCycles},
+	advice.Turn:    {advice.WhyUnlevel, advice.WhyTry, advice.WhyKeepOn, advice.WhySlower, advice.WhySameWay},
+	advice.Reverse: {advice.WhyAway, advice.WhyTurnBack},
+	advice.Stop:    {advice.WhyReached, advice.WhyAway, advice.WhyNoAnswer, advice.WhyFewCycles},
 	advice.Recheck: {advice.WhyOtherScrew, advice.WhyBlip, advice.WhyNuts}, advice.Done: {advice.WhyLevel},
 	advice.Fault: {advice.WhyChannel, advice.WhyDisagree, advice.WhyMisfires, advice.WhyWeakPulse, advice.WhyFar,
 		advice.WhyIdleFell, advice.WhyLean, advice.WhyLeakNext, advice.WhyDead, advice.WhyShowsLess,

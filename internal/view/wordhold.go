@@ -53,7 +53,7 @@ func (v *View) holdWords() {
 	}
 	h := &v.hold
 	old := &h.words
-	counts := now.Arrow == 0 // an amount without a way is a countdown
+	counts := now.Arrow == 0 && !r.Advice.ToTurn(advice.SyncScrew) // an amount without a way is a countdown
 	same := old.Big == now.Big && old.Screw == now.Screw && old.Arrow == now.Arrow &&
 		(counts || old.Amount == now.Amount)
 	switch {

@@ -37,8 +37,13 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		if word, ok := tempo[a.Why]; ok && math.IsNaN(a.Turns) {
 			w.Screw, w.Big, w.Amount = a.ScrewName, word, ""
 		}
-		if a.Why == advice.WhyAway {
+		switch {
+		case a.Why == advice.WhyAway:
 			w.Screw, w.Big, w.Role = a.ScrewName, BigOtherWay, Warn
+		case a.Why == advice.WhyTurnBack:
+			w.Screw, w.Big, w.Role = a.ScrewName, bigTurnBack, Warn
+		case a.Direction == advice.UnknownWay: // the hand knows which
+			w.Screw, w.Big = a.ScrewName, "GO ON"
 		}
 	case a.Kind == advice.Stop:
 		w.Big, w.Role = BigStop, Warn
@@ -100,7 +105,10 @@ var noWait = map[advice.Why]string{advice.WhyCold: "WARM UP", advice.WhyNoScrew:
 // tempo are the words for a hand that turns until it is told to stop.
 var tempo = map[advice.Why]string{advice.WhySlower: "SLOWER", advice.WhyKeepOn: "GO ON"}
 
-var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: "TURN BACK", advice.WhyBlip: "BLIP"}
+// bigTurnBack is of a screw that is to go back by what it was turned.
+const bigTurnBack = "TURN BACK"
+
+var recheckWords = map[advice.Why]string{advice.WhyOtherScrew: bigTurnBack, advice.WhyBlip: "BLIP"}
 
 func arrow(d advice.Direction) int {
 	return map[advice.Direction]int{advice.Clockwise: 1, advice.Anticlockwise: -1}[d]
@@ -155,7 +163,7 @@ func stopSentences(a *advice.Advice) []string {
 			suspects.Rebuild + " All good? Start it, press g.",
 			"Still no change: a bent or worn linkage, or a butterfly that sticks."}
 	}
-	said, ok := map[advice.Why]string{advice.WhyAway: "that is the wrong way",
+	said, ok := map[advice.Why]string{advice.WhyAway: "it gets worse",
 		advice.WhyFewCycles: "it works"}[a.Why]
 	if !ok {
 		said = "enough"

@@ -152,7 +152,7 @@ func SayingOf(w *view.Words) Saying {
 	if w.Amount == plain.HairWord {
 		amount = "a hair"
 	}
-	if amount != "" && w.Arrow != 0 {
+	if amount != "" && (w.Arrow != 0 || word == "GO ON" || word == "TURN BACK") {
 		s.Text += ", " + amount
 	}
 	return s

@@ -1,0 +1,200 @@
+package balance
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/effort"
+)
+
+// wordHand does what the large word says, some time after it has read it, and again where the same stands for againS.
+// It may turn another way than it was told.
+type wordHand struct {
+	slip   float64 // share of movements that go the other way
+	always float64 // the way that it turns whatever it is told; 0 is as told
+	mirror bool    // it takes clockwise for anticlockwise
+	more   float64 // share of amounts that it makes once more before it looks up again
+	takes  bool    // told that it got worse, it takes back a slip, and no more
+
+	rng     *rand.Rand
+	heard   advice.Advice
+	slipped bool    // in its last movement
+	again   bool    // it makes the amount once more
+	due     float64 // when it acts on what it heard
+	made    float64 // when it last moved, or heard
+	screw   int
+	left    float64 // turns still to make
+	way     float64
+	turned  float64 // in the last movement, clockwise positive
+	before  float64 // what was truly wanted of the screw then
+	worse   int     // movements that way, one after the other, that made it worse
+}
+
+const againS = 6.0
+
+// wanted is what is truly wanted of a screw.
+func (b *bench) wanted(s int, l *linkage) float64 {
+	var draw perCylinder
+	copy(draw[:], b.draw)
+	x := l.wanted(&draw)
+	return x[s]
+}
+
+// misleads reports whether a word sends the hand the way that has just made it worse twice running.
+func (h *wordHand) misleads(b *bench, l *linkage, a *advice.Advice) bool {
+	if a.Direction == advice.UnknownWay || h.turned == 0 || a.Screw != h.screw || h.left > 0 {
+		return false
+	}
+	way := a.Direction.Sign()
+	if h.mirror {
+		way = -way
+	}
+	return h.madeWorse(b, l) && way*h.turned > 0 && h.worse > 0
+}
+
+// madeWorse reports whether the last movement led away from level.
+func (h *wordHand) madeWorse(b *bench, l *linkage) bool {
+	x := b.wanted(h.screw, l)
+	return math.Abs(x) > math.Abs(h.before)+0.1 && x*h.before > 0
+}
+
+// turnOf returns which way a screw is to be turned, and how far, by a hand whose last movement was so many turns, both
+// clockwise positive; without end where it is to turn until told to stop.
+func turnOf(a *advice.Advice, last float64) (way, amount float64) {
+	way, amount = a.Direction.Sign(), a.Turns
+	if a.Direction == advice.UnknownWay {
+		if way = math.Copysign(1, last); a.Kind == advice.Reverse {
+			way = -way
+		}
+		if math.IsNaN(amount) {
+			amount = math.Abs(last)
+		}
+	}
+	if math.IsNaN(amount) {
+		amount = math.Inf(1)
+	}
+	return way, amount
+}
+
+// begin begins what was heard.
+func (h *wordHand) begin(b *bench, st *Balance) {
+	a := &h.heard
+	switch {
+	case a.Why == advice.WhyBlip:
+		b.blip = 16
+		return
+	case a.Why == advice.WhyNuts || a.Why == advice.WhyNoAnswer || a.Kind == advice.Fault ||
+		a.Why == advice.WhyOtherScrew:
+		st.GoOn()
+		return
+	case !a.ToTurn(advice.SyncScrew):
+		h.left = 0
+		return
+	}
+	way, amount := turnOf(a, h.turned)
+	if h.mirror && a.Direction != advice.UnknownWay {
+		way = -way
+	}
+	slipped := h.slipped
+	if h.slipped = h.rng.Float64() < h.slip; h.slipped {
+		way = -way
+	}
+	if h.takes && slipped && a.Kind == advice.Reverse && h.turned != 0 {
+		way, amount, h.slipped = -math.Copysign(1, h.turned), math.Abs(h.turned), false
+	}
+	if h.always != 0 {
+		way = h.always
+	}
+	if h.worse++; !h.madeWorse(b, &st.win.link) || h.turned*way < 0 || h.screw != a.Screw {
+		h.worse = 0
+	}
+	h.screw, h.left, h.way, h.turned = a.Screw, amount*(0.8+0.4*h.rng.Float64()), way, 0
+	h.before = b.wanted(h.screw, &st.win.link)
+	h.again = h.rng.Float64() < h.more
+}
+
+// follow lets the hand act for one cycle of a bench on what it is told.
+func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
+	const pace, react = 0.125, 0.5
+	turn := a.ToTurn(advice.SyncScrew)
+	goesOn := turn && a.Screw == h.heard.Screw && a.Why == advice.WhyKeepOn &&
+		(a.Direction == h.heard.Direction || a.Direction == advice.UnknownWay)
+	if h.heard.Same(a) || goesOn {
+		if b.time > h.made+againS && h.left == 0 && !goesOn {
+			h.made, h.due = b.time, b.time
+		}
+	} else {
+		h.heard, h.due, h.made = *a, b.time+react, b.time
+		if turn && a.Screw != h.screw {
+			h.due += 2 // to reach it
+		}
+	}
+	if b.time >= h.due {
+		h.due = math.Inf(1)
+		h.begin(b, st)
+	}
+	step := min(h.left, pace*0.115)
+	if step <= 0 {
+		return
+	}
+	h.made = b.time
+	h.turned += step * h.way
+	for _, c := range b.bank.Screws[h.screw].Moves {
+		b.draw[c-1] += step * h.way * b.effect[h.screw]
+	}
+	if h.left -= step; h.left < 1e-9 && h.again && !math.IsInf(h.left, 0) {
+		h.again, h.left = false, h.heard.Turns
+	}
+}
+
+// wrongHands are hands that do otherwise than they are told.
+var wrongHands = map[string]wordHand{"obeys": {}, "slips": {slip: 1.0 / 8}, "always clockwise": {always: 1},
+	"mirror": {mirror: true}, "once more": {more: 1.0 / 4},
+	"takes back": {slip: 1.0 / 4, takes: true}}
+
+// However a hand turns, the large letters never send it twice running the way that has just made it worse.
+func TestNoHandIsSentTwiceTheWayThatMadeItWorse(t *testing.T) {
+	banks := effort.Of(20, 200)
+	for _, name := range []string{"obeys", "slips", "always clockwise", "mirror", "once more", "takes back"} {
+		level, misled := 0, 0
+		var times []float64
+		for seed := range uint64(banks) {
+			b := newBench(4, seed)
+			b.scatter = 0.04
+			h := wrongHands[name]
+			h.rng, h.due = rand.New(rand.NewPCG(seed, 3)), math.Inf(1)
+			st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+			var last advice.Advice
+			done := false
+			for b.time < 400 && !done && b.spread() < 30 { // the engine would stall
+				s := b.span()
+				a := st.Push(&s).Advice
+				done = a.Kind == advice.Done
+				goesOn := a.Why == advice.WhyKeepOn || a.Why == advice.WhySlower
+				if a.ToTurn(advice.SyncScrew) && !a.Same(&last) && !goesOn {
+					if h.misleads(b, &st.win.link, &a) {
+						misled++
+					}
+				}
+				last = a
+				h.follow(b, st, &a)
+			}
+			if done && b.spread() <= 0.7 {
+				level++
+			}
+			times = append(times, b.time)
+		}
+		slices.Sort(times)
+		t.Logf("%s: level %d of %d, %.0f s (median), %.0f s (90 %%); sent %d times the way that had made it worse "+
+			"twice", name, level, banks, times[banks/2], times[banks*9/10], misled)
+		if misled > 1 { // three slips of four, at one screw
+			t.Errorf("%s: misled %d times", name, misled)
+		}
+		if least := banks * 19 / 20; level < least && name != "always clockwise" {
+			t.Errorf("%s: only %d of %d level", name, level, banks)
+		}
+	}
+}

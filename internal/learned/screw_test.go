@@ -1,0 +1,35 @@
+package learned
+
+import "testing"
+
+// Two movements that contradict each other leave a screw's direction unknown, and torn; one that has helped since, as
+// told, mends that. One against two is a slip. What a movement told can be taken back.
+func TestTorn(t *testing.T) {
+	t.Parallel()
+	k := NewScrew(0)
+	if k.ObserveDirection(1, true, false); k.Torn || !k.DirectionKnown() {
+		t.Errorf("one: %+v", k)
+	}
+	was := k
+	if k.ObserveDirection(-1, true, false); !k.Torn || k.DirectionKnown() || k.LastWay != 0 {
+		t.Errorf("one against it: %+v", k)
+	}
+	k.ForgetWay(&was)
+	if k.Torn || k.Odds != was.Odds {
+		t.Errorf("taken back: %+v", k)
+	}
+	if k.ObserveDirection(-1, false, true); k.Torn || k.Odds != 2*OnceOdds {
+		t.Errorf("two: %+v", k)
+	}
+	if k.ObserveDirection(-1, true, false); k.Torn || !k.DirectionKnown() {
+		t.Errorf("a slip: %+v", k)
+	}
+	if k.ObserveDirection(-1, true, false); !k.Torn || k.Odds != 0 {
+		t.Errorf("another: %+v", k)
+	}
+	card := NewScrew(4)
+	card.ObserveDirection(1, false, false)
+	if card.ObserveDirection(-1, false, false); !card.Torn {
+		t.Errorf("both ways led away, against a card and for it: %+v", card)
+	}
+}
