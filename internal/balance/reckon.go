@@ -13,7 +13,8 @@ const sureSigmas, likelySigmas = 2.0, 1.0
 // well enough to be told, or where more may have been made unseen.
 func (a *advisor) turned(s int) (turns float64, known bool) {
 	turns, spread := a.turnsOf(s, a.halts.moved[s])
-	return turns, spread*spread < learned.KnownVariance && !a.halts.turnedUnseen(s) && a.screws[s].Odds != 0 && !a.screws[s].Torn
+	return turns, spread*spread < learned.KnownVariance && !a.halts.turnedUnseen(s) && a.screws[s].Odds != 0 &&
+		!a.screws[s].Torn
 }
 
 // turnsOf returns by how many turns screw s has moved its cylinders by so many kPa, clockwise positive, and the

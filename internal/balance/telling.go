@@ -137,6 +137,31 @@ func (a *advisor) stopsNear(k *learned.Screw) bool {
 	return sd*k.Size()*math.Exp(effectSigmas*math.Sqrt(k.Variance)) <= mostStopDoubt*a.aim
 }
 
+// tempo is how a hand that turns until told to stop is to go on.
+func (a *advisor) tempo(w *window) advice.Why {
+	pace := math.Abs(a.move.Pace)
+	left := math.Abs(a.move.X-a.goal) / pace
+	why := advice.WhyKeepOn
+	if a.tooQuick(pace) {
+		why = advice.WhySlower
+	}
+	switch {
+	case w.next-a.phaseCycle < paceCycles || w.now()-a.tempoTime < tempoSeconds || why == a.told.Why:
+		return a.told.Why
+	case left < slowerSeconds: // the next word is to stop
+		return a.told.Why
+	}
+	a.tempoTime, a.steady = w.now(), 0
+	return why
+}
+
+// tooQuick reports whether a hand at that pace, kPa a second, is too quick for its screw to stop near level.
+func (a *advisor) tooQuick(pace float64) bool {
+	size := a.screws[a.screw].Size()
+	_, sd := a.hand.Overrun(pace / size)
+	return sd*size > a.aim && pace/size > learned.SlowPace/2
+}
+
 // countable rounds an amount of turns of a screw with such an effect, kPa a turn, to what a hand can count.
 func countable(turns, size float64) float64 {
 	steps := coarseSteps

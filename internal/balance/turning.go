@@ -198,31 +198,6 @@ func (a *advisor) unlearnWay() {
 	}
 }
 
-// tempo is how a hand that turns until told to stop is to go on.
-func (a *advisor) tempo(w *window) advice.Why {
-	pace := math.Abs(a.move.Pace)
-	left := math.Abs(a.move.X-a.goal) / pace
-	why := advice.WhyKeepOn
-	if a.tooQuick(pace) {
-		why = advice.WhySlower
-	}
-	switch {
-	case w.next-a.phaseCycle < paceCycles || w.now()-a.tempoTime < tempoSeconds || why == a.told.Why:
-		return a.told.Why
-	case left < slowerSeconds: // the next word is to stop
-		return a.told.Why
-	}
-	a.tempoTime, a.steady = w.now(), 0
-	return why
-}
-
-// tooQuick reports whether a hand at that pace, kPa a second, is too quick for its screw to stop near level.
-func (a *advisor) tooQuick(pace float64) bool {
-	size := a.screws[a.screw].Size()
-	_, sd := a.hand.Overrun(pace / size)
-	return sd*size > a.aim && pace/size > learned.SlowPace/2
-}
-
 // resting reports whether the hand has paused: over some of the newest cycles what is wanted has surely changed by less
 // than half of what it does at the pace of that hand: the one that was seen, and once the amount may be made the usual.
 func (a *advisor) resting(r *Reading, w *window) bool {
