@@ -35,6 +35,7 @@ func (j *jsonLines) reading(r *balance.Reading, c *session.Chain) {
 // stale prints a line that says that no frames come.
 func (j *jsonLines) stale(s *session.Snapshot) {
 	r := session.Outdated(s.Reading)
+	r.Heat = s.HeatNow(time.Now())
 	j.print(tell.ReadingJSON(&r, s.Link, &s.Config, j.everyCycle))
 }
 

@@ -22,10 +22,10 @@ func (s *Snapshot) Stale(now time.Time) bool {
 }
 
 // Outdated returns what is left of a reading when no frames come any more: its
-// time, and of each cylinder the state stale. Figures are NaN.
+// time and budget of idling, and of each cylinder the state stale. Figures are NaN.
 func Outdated(r *balance.Reading) balance.Reading {
 	nan := pressure.KPa(math.NaN())
-	out := balance.Reading{Time: r.Time, RPM: math.NaN(), Spread: nan, Reference: r.Reference,
+	out := balance.Reading{Time: r.Time, RPM: math.NaN(), Spread: nan, Reference: r.Reference, Heat: r.Heat,
 		Advice: advice.New(advice.Wait, advice.NoPart, advice.WhyNoFrames)}
 	for _, c := range r.Cylinders {
 		out.Cylinders = append(out.Cylinders, balance.Cylinder{Cylinder: c.Cylinder, Channel: c.Channel,

@@ -48,7 +48,7 @@ func TestStale(t *testing.T) {
 	}
 	out := session.Outdated(snap.Reading)
 	if out.Time != snap.Reading.Time || !math.IsNaN(out.RPM) || !math.IsNaN(float64(out.Spread)) || out.Steady ||
-		out.Advice.Why != advice.WhyNoFrames {
+		out.Heat != snap.Reading.Heat || out.Advice.Why != advice.WhyNoFrames {
 		t.Errorf("%+v", out)
 	}
 	for _, c := range out.Cylinders {
