@@ -188,7 +188,7 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		}
 	case view.LookLevel, view.LookIdle, view.LookRaised, view.TrimPilots, view.TrimAnew, view.TrimMade, view.PilotsBack,
 		view.EndTune:
-		if err := l.tune(w.Kind, v.Limit); err != nil {
+		if err := l.tune(w.Kind, v.Aim); err != nil {
 			*v = view.Update(*v, view.Told{Text: err.Error(), Role: view.Warn})
 		}
 	case view.TrimCorrect:

@@ -86,8 +86,8 @@ func (t *trimming) begin(c *session.Chain) error {
 }
 
 func (t *trimming) first(rd *balance.Reading) string {
-	_, limit := t.set.limits()
-	return view.NotLevel(rd, limit, t.set.Unit())
+	aim, _ := t.set.limits()
+	return view.NotLevel(rd, aim, t.set.Unit())
 }
 
 func (t *trimming) tells(tune *session.Tune) bool { return tune.Trim != nil }
@@ -141,10 +141,10 @@ type raising struct {
 }
 
 func (t *raising) begin(c *session.Chain) error {
-	_, limit := t.set.limits()
+	aim, _ := t.set.limits()
 	b := c.Bank()
 	t.screws = tell.ScrewNames(&b)
-	return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(t.rpm, t.raisedRPM()), Limit: limit})
+	return c.StartRaised(mixture.RaisedConfig{RPM: cmp.Or(t.rpm, t.raisedRPM()), Limit: view.NotLevelAims * aim})
 }
 
 func (t *raising) first(*balance.Reading) string { return "" }
@@ -219,7 +219,7 @@ func (t *leaking) hand(p *practice.Bike) (before func()) {
 }
 
 // tune does what the steps after levelling ask of the session.
-func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
+func (l *live) tune(kind view.WantKind, aim pressure.KPa) (err error) {
 	var trim mixture.TrimConfig
 	if kind == view.TrimPilots || kind == view.TrimAnew { // which reads the disk: not while the frames wait
 		// A screen has no flags that could be wrong.
@@ -233,7 +233,7 @@ func (l *live) tune(kind view.WantKind, limit pressure.KPa) (err error) {
 		case view.LookLevel:
 			c.AskAnew()
 		case view.LookRaised:
-			err = c.StartRaised(mixture.RaisedConfig{RPM: l.raisedRPM(), Limit: limit})
+			err = c.StartRaised(mixture.RaisedConfig{RPM: l.raisedRPM(), Limit: view.NotLevelAims * aim})
 		case view.TrimPilots:
 			err = c.StartTrim(trim)
 		case view.TrimAnew:

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -166,12 +167,12 @@ func TestATrimIsOfALevelBank(t *testing.T) {
 		spread pressure.KPa
 		cycles int
 		big    string
-	}{{3.9, 20, "LEVEL FIRST"}, {3.9, 2, "PILOTS"}, {2.6, 20, "PILOTS"}} {
+	}{{3.9, 20, "LEVEL FIRST"}, {3.9, 2, "PILOTS"}, {1.1, 20, "LEVEL FIRST"}, {0.9, 20, "PILOTS"}} {
 		r := reading(advice.Turn, advice.WhyUnlevel)
 		r.Spread, r.Cycles = c.spread, c.cycles
 		v := running(r).StartAt(StepPilots)
 		all := said(&v)
-		told, way := strings.Contains(all, "spread 3.9 kPa, limit 2.7"), strings.Contains(all, "Enter begins")
+		told, way := strings.Contains(all, fmt.Sprintf("spread %.1f kPa, aim 0.5", c.spread)), strings.Contains(all, "Enter begins")
 		if big := v.Picture().Big; big != c.big || told != (big == "LEVEL FIRST") || !way {
 			t.Errorf("%+v: %q %q", c, big, all)
 		}

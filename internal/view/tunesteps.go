@@ -118,7 +118,7 @@ func (v *View) pilotsFirstWords() Words {
 	if v.inTrial() != nil {
 		done = append(done, "Enter goes on from that position. Turned back to where it was? Then x first.")
 	}
-	if first := NotLevel(v.reading(), v.Limit, v.Unit); first != "" && v.turning() && left > 0 {
+	if first := NotLevel(v.reading(), v.Aim, v.Unit); first != "" && v.turning() && left > 0 {
 		w.Big, w.Role = "LEVEL FIRST", Warn
 		w.Say = append([]string{first + " So press o, choose Level the bank; or all the same:"}, w.Say...)
 	}
@@ -127,17 +127,17 @@ func (v *View) pilotsFirstWords() Words {
 	return v.yourTurn(w)
 }
 
-// NotLevelCycles are the fewest cycles on which a bank is told not to be level before a trim. Chosen: about a second.
-const NotLevelCycles = 8
+// NotLevelCycles are the fewest cycles on which a bank is told not to be level before a trim, and NotLevelAims how many
+// aims its spread is then. Chosen: about a second; a bank that was levelled stays below.
+const NotLevelCycles, NotLevelAims = 8, 2
 
-// NotLevel says what a trim is worth beside a bank whose spread is above the limit, "" beside one that is level or not
-// known well enough.
-func NotLevel(r *balance.Reading, limit pressure.KPa, u pressure.Unit) string {
-	if r.Cycles < NotLevelCycles || !(r.Spread > limit) {
+// NotLevel says what a trim is worth beside a bank that is not level, "" beside one that is or is not known well enough.
+func NotLevel(r *balance.Reading, aim pressure.KPa, u pressure.Unit) string {
+	if r.Cycles < NotLevelCycles || !(r.Spread > NotLevelAims*aim) {
 		return ""
 	}
-	return fmt.Sprintf("The bank is not level: spread %s %s, limit %s. Levelling it later changes each cylinder's "+
-		"air, and the pilot screws would have to be trimmed again.", u.Format(r.Spread), u.Name, u.Format(limit))
+	return fmt.Sprintf("The bank is not level: spread %s %s, aim %s. Levelling it later changes each cylinder's "+
+		"air, and the pilot screws would have to be trimmed again.", u.Format(r.Spread), u.Name, u.Format(aim))
 }
 
 // trialPosition says of a screw that was left in the middle of its trim where it stands, "" where it was before.
