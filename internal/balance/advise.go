@@ -96,6 +96,7 @@ type advisor struct {
 	slipped    bool             // the hand turned another way than it was told
 	was        learned.Screw    // what was known of it before it moved
 	undoes     bool             // a hand that has slipped may turn that back alone: it is taken to, if it makes no more
+	running    bool             // and it still turns as before the word
 	untold     bool             // all that was turned last is to be turned back: how far is not known
 	moved      float64          // what the hand has moved it by last, kPa; 0 is nothing yet
 	move       learned.Motion   // of what is wanted of it

@@ -75,11 +75,15 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		a.strayed = 0
 		return a.stillAsk(r, w)
 	case w.now()-a.phaseTime < answerSeconds: // the hand has yet to come to rest
+		a.running = mover == a.screw && a.undoes && moved*a.moved > 0
 		a.rest = w.lately()
 		a.askedOf = a.rest.wanted[a.screw]
 		return a.told
 	}
 	towards := moved*a.left(&a.rest) > 0
+	if mover == a.screw && !towards && a.runsOn(moved, w) {
+		return a.told
+	}
 	if a.strayed++; (mover != a.screw || !towards) && a.strayed < recentCycles {
 		return a.told // a throttle that opens within a cycle
 	}
@@ -115,6 +119,22 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		}
 	}
 	return a.follow(r, w)
+}
+
+// runOnSeconds is how soon after the word a movement must be seen to be one that was under way then. Chosen: a cycle or
+// three after answerSeconds; a hand that has read the word begins later.
+const runOnSeconds = 0.75
+
+// runsOn reports whether a movement away is still the one before, which had the other way told: a hand turns on until
+// it has heard that. It counts to that one then.
+func (a *advisor) runsOn(moved float64, w *window) bool {
+	since := w.now() - a.phaseTime
+	a.running = a.undoes && moved*a.moved > 0 && (since < runOnSeconds || a.running && since < a.hearing())
+	if a.running {
+		a.rest = w.lately()
+		a.moved, a.askedOf = a.moved+moved, a.rest.wanted[a.screw]
+	}
+	return a.running
 }
 
 // backShare of the way that a screw was astray, and strayMove / 2 at least, is how near it counts as back. Chosen.

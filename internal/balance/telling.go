@@ -235,7 +235,7 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	a.back = k.LastWay != 0 && k.LastWay != adv.Direction.Sign()
 	a.enter(asking, adv, w) // which leaves the screw that was named before
 	a.screw, a.goal, a.rest, a.amount, a.way, a.named = s, goal, *rest, amount, adv.Direction, true
-	a.askedOf, a.strayed, a.untold = rest.wanted[s], 0, torn && math.IsNaN(adv.Turns)
+	a.askedOf, a.strayed, a.running, a.untold = rest.wanted[s], 0, false, torn && math.IsNaN(adv.Turns)
 	return adv
 }
 

@@ -17,6 +17,7 @@ type wordHand struct {
 	always float64 // the way that it turns whatever it is told; 0 is as told
 	mirror bool    // it takes clockwise for anticlockwise
 	more   float64 // share of amounts that it makes once more before it looks up again
+	eager  bool    // it goes on where the word that it has done still stands, and on until it has heard another
 	takes  bool    // told that it got worse, it takes back a slip, and no more
 
 	rng     *rand.Rand
@@ -123,11 +124,18 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 	goesOn := turn && a.Screw == h.heard.Screw && a.Why == advice.WhyKeepOn &&
 		(a.Direction == h.heard.Direction || a.Direction == advice.UnknownWay)
 	if h.heard.Same(a) || goesOn {
-		if b.time > h.made+againS && h.left == 0 && !goesOn {
+		again := againS
+		if h.eager && a.Why == advice.WhyTry {
+			again = 0.3
+		}
+		if b.time > h.made+again && h.left == 0 && !goesOn {
 			h.made, h.due = b.time, b.time
 		}
 	} else {
 		h.heard, h.due, h.made = *a, b.time+react, b.time
+		if h.eager {
+			h.due += 0.4 * h.rng.Float64()
+		}
 		if turn && a.Screw != h.screw {
 			h.due += 2 // to reach it
 		}
@@ -153,13 +161,13 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 // wrongHands are hands that do otherwise than they are told.
 var wrongHands = map[string]wordHand{"obeys": {}, "slips": {slip: 1.0 / 8}, "always clockwise": {always: 1},
 	"mirror": {mirror: true}, "once more": {more: 1.0 / 4},
-	"takes back": {slip: 1.0 / 4, takes: true}}
+	"takes back": {slip: 1.0 / 4, takes: true}, "eager": {eager: true}}
 
 // However a hand turns, the large letters never send it twice running the way that has just made it worse.
 func TestNoHandIsSentTwiceTheWayThatMadeItWorse(t *testing.T) {
 	banks := effort.Of(20, 200)
-	for _, name := range []string{"obeys", "slips", "always clockwise", "mirror", "once more", "takes back"} {
-		level, misled := 0, 0
+	for _, name := range []string{"obeys", "slips", "always clockwise", "mirror", "once more", "takes back", "eager"} {
+		level, misled, backs := 0, 0, 0
 		var times []float64
 		for seed := range uint64(banks) {
 			b := newBench(4, seed)
@@ -179,6 +187,9 @@ func TestNoHandIsSentTwiceTheWayThatMadeItWorse(t *testing.T) {
 						misled++
 					}
 				}
+				if a.Why == advice.WhyTurnBack && !a.Same(&last) {
+					backs++
+				}
 				last = a
 				h.follow(b, st, &a)
 			}
@@ -189,9 +200,12 @@ func TestNoHandIsSentTwiceTheWayThatMadeItWorse(t *testing.T) {
 		}
 		slices.Sort(times)
 		t.Logf("%s: level %d of %d, %.0f s (median), %.0f s (90 %%); sent %d times the way that had made it worse "+
-			"twice", name, level, banks, times[banks/2], times[banks*9/10], misled)
+			"twice, %d times to turn back", name, level, banks, times[banks/2], times[banks*9/10], misled, backs)
 		if misled > 1 { // three slips of four, at one screw
 			t.Errorf("%s: misled %d times", name, misled)
+		}
+		if name == "eager" && backs > banks/20 { // the rest of a turn is no turn the other way
+			t.Errorf("%s: told to turn back %d times", name, backs)
 		}
 		if least := banks * 19 / 20; level < least && name != "always clockwise" {
 			t.Errorf("%s: only %d of %d level", name, level, banks)
