@@ -21,7 +21,7 @@ func Checks(out io.Writer, checks []garage.Check, ticks []garage.Tick, asJSON bo
 var checkMarks = map[string]string{garage.TickDone: "x", garage.TickNotNeeded: "-", garage.TickLeft: "!"}
 
 func checkLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
-	open, part := 0, ""
+	open, left, part := 0, 0, ""
 	var last time.Time
 	for _, c := range checks {
 		if c.Part != part {
@@ -33,17 +33,21 @@ func checkLines(checks []garage.Check, ticks []garage.Tick) (lines []string) {
 		if t, ok := garage.TickOf(ticks, c.ID); !ok {
 			open++
 		} else {
-			mark = checkMarks[t.Answer]
+			if mark = checkMarks[t.Answer]; t.Answer == garage.TickLeft {
+				left++
+			}
 			if t.Time.After(last) {
 				last = t.Time
 			}
 		}
 		lines = append(lines, "  ["+mark+"] "+pad(short, checkColumn)+c.ID)
 	}
-	switch open {
-	case 0:
+	switch {
+	case open == 0 && left > 0:
+		lines = append(lines, "None is open but what was left so on purpose: "+strconv.Itoa(left)+".")
+	case open == 0:
 		lines = append(lines, "All were looked at.")
-	case 1:
+	case open == 1:
 		lines = append(lines, "One is open.")
 	default:
 		lines = append(lines, strconv.Itoa(open)+" are open.")

@@ -110,7 +110,7 @@ func (v *View) clock() (Text, bool) {
 		t.Text = clock(h.LeftS()) + " of idling left"
 	}
 	if h.Fan {
-		t.Text += " fan"
+		t.Text += ", fan"
 	}
 	if h.Near() {
 		t.Role = Warn

@@ -56,7 +56,7 @@ func idleWords(s *mixture.IdleState) Words {
 			a.Direction, plain.Amount(a.Turns)), stopShows)
 		w.Amount, w.Arrow = plain.Fraction(a.Turns), arrow(a.Direction)
 		if a.Why == advice.WhyTry {
-			w.Say[1] = "A small turn first: it shows what a turn does."
+			w.Say[1] = "What it does is not seen yet: glance up, STOP may show sooner."
 		}
 		return w
 	case advice.Reverse:

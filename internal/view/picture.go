@@ -384,7 +384,7 @@ func (v *View) practice() []Text {
 	for i := from; i < to; i++ {
 		name := p.Names[i]
 		t := Text{" " + name + " ", Dim}
-		if i == p.Screw {
+		if i == min(max(p.Screw, from), to-1) {
 			t = Text{"[" + name + "]", Strong}
 		}
 		if i < len(p.Turns) {
