@@ -43,11 +43,12 @@ const (
 	// usualPlay is how far a screw turns before its plates follow when it changes direction, in turns, and playDoubt
 	// the standard deviation of that; playScatter is how far off an amount is seen to end. Chosen.
 	usualPlay, playDoubt, playScatter = 0.025, 0.015, 0.01
-	// Where less than pausedShare of what an amount should have done is seen, the hand may
-	// have stopped early: pausedSpread is added then, and no less than its square counts. Chosen.
+	// Where less than pausedShare of what an amount of more than onePart should have done is seen, the hand may have
+	// stopped early: pausedSpread is added then, and no less than its square counts. Chosen.
 	pausedShare  = 0.5
 	pausedSpread = 0.6
-	// What does more than is expected by mostSigmas standard deviations was not known. Chosen.
+	// What does more than is expected by mostSigmas standard deviations was not known, nor what does so much less where
+	// onePart was to be turned at most, which a hand makes at once. Chosen.
 	mostSigmas = 2
 )
 
@@ -153,12 +154,12 @@ func (k *Screw) ObserveEffect(change, turns, spread float64) {
 	play := usualPlay / turns
 	noise := spread*spread + play*play
 	z := math.Log(change / turns)
-	if z < k.LogSize+math.Log(pausedShare) {
+	if turns > onePart && z < k.LogSize+math.Log(pausedShare) {
 		noise += pausedSpread * pausedSpread
 		z = max(z, k.LogSize+2*math.Log(pausedShare))
 	}
 	k.Variance += driftSpread * driftSpread
-	if d := z - k.LogSize; d > mostSigmas*math.Sqrt(k.Variance+noise) {
+	if d := z - k.LogSize; (turns <= onePart || d > 0) && math.Abs(d) > mostSigmas*math.Sqrt(k.Variance+noise) {
 		k.Variance = d * d
 	}
 	gain := k.Variance / (k.Variance + noise)
