@@ -79,6 +79,17 @@ func (c *check) watchForBlip(t, rpm float64) {
 	}
 }
 
+// lostShare is by how much of it the mean draw moves in a blip that hides the cycles, as behind long hoses: the throttle
+// is open, or shut at speed. Chosen: more than one hose of two that slips off.
+const lostShare = 0.55
+
+// watchLost looks for a blip in a span without a cycle that ended at t.
+func (c *check) watchLost(t, draw float64) {
+	if c.idle > 0 && !c.blipSeen && math.Abs(draw-c.rest.mean) > lostShare*c.rest.mean {
+		c.blipSeen, c.blipTime = true, t
+	}
+}
+
 // nextCheck goes on to the next check of a bank that is level: lock nuts that are open still, and a blip.
 func (a *advisor) nextCheck(w *window) advice.Advice {
 	c := &a.check

@@ -74,6 +74,24 @@ func TestDoneOnlyAfterTheLockNutsAndABlip(t *testing.T) {
 	}
 }
 
+// A blip in which the cycles are lost, as behind long hoses, is one: the air of all runners shows it, and that of an
+// engine that idles on does not.
+func TestABlipThatHidesTheCycles(t *testing.T) {
+	for draw, seen := range map[pressure.KPa]bool{5: true, 45: true, 22: false} {
+		b, bal := levelTwin(t)
+		b.until(t, bal, advice.WhyBlip)
+		for range 3 {
+			s := cycle.Span{Start: b.time, Period: 0.25, N: 2}
+			s.Mean[0], s.Mean[1] = 101.3-draw, 101.3-draw
+			bal.Push(&s)
+			b.time += s.Period
+		}
+		if r := b.run(bal, 200, false); (r.Advice.Why == advice.WhyLevel) != seen {
+			t.Errorf("a draw of %v kPa: %+v", draw, r.Advice)
+		}
+	}
+}
+
 // Where there is a key for it, no nut counts as tight because time has passed, not even in a blip.
 func TestANutIsWaitedFor(t *testing.T) {
 	b, bal := levelTwin(t)
