@@ -136,11 +136,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	if s.Break || !s.Cycle {
 		b.win.clear()
 		b.speedCount = 0
-		draw := 0.0
-		for c := range s.N {
-			draw += float64(b.cfg.Ambient-s.Mean[c]) / float64(s.N)
-		}
-		b.advisor.check.watchLost(s.End(), draw)
+		b.advisor.check.watchLost(s, b.cfg.Ambient)
 	}
 	b.watchHoses(s)
 	if b.gate.standing > standSeconds { // the throttle stop may be turned then

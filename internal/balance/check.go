@@ -5,6 +5,8 @@ import (
 	"math/bits"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
 )
 
 // Constants of the checks before "done".
@@ -79,14 +81,18 @@ func (c *check) watchForBlip(t, rpm float64) {
 	}
 }
 
-// lostShare is by how much of it the mean draw moves in a blip that hides the cycles, as behind long hoses: the throttle
-// is open, or shut at speed. Chosen: more than one hose of two that slips off.
+// lostShare is by how much of it the mean draw moves in a blip that hides the cycles, as behind long hoses: its
+// throttle is open, or shut at speed. Chosen: more than one hose of two that slips off.
 const lostShare = 0.55
 
-// watchLost looks for a blip in a span without a cycle that ended at t.
-func (c *check) watchLost(t, draw float64) {
+// watchLost looks for a blip in a span without a cycle.
+func (c *check) watchLost(s *cycle.Span, ambient pressure.KPa) {
+	draw := 0.0
+	for i := range s.N {
+		draw += float64(ambient-s.Mean[i]) / float64(s.N)
+	}
 	if c.idle > 0 && !c.blipSeen && math.Abs(draw-c.rest.mean) > lostShare*c.rest.mean {
-		c.blipSeen, c.blipTime = true, t
+		c.blipSeen, c.blipTime = true, s.End()
 	}
 }
 

@@ -26,8 +26,8 @@ func mended(b *bank.Bank, w engine.Wrong, who string) string {
 	case w.Kind == engine.NoSpark:
 		return fmt.Sprintf("The plug cap of cylinder %d was bad: %s fitted a new one.", w.Cylinder, who)
 	case w.Kind == engine.Worn:
-		return fmt.Sprintf("Cylinder %d has a tight valve, and little compression by it or by worn rings: no carburettor "+
-			"screw cures that.", w.Cylinder)
+		return fmt.Sprintf("Cylinder %d has a tight valve, and little compression by it or by worn rings: no "+
+			"carburettor screw cures that.", w.Cylinder)
 	case w.AtHose:
 		return fmt.Sprintf("A small hose at cylinder %d was cracked: %s fitted a new one.", w.Cylinder, who)
 	}

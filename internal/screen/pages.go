@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"evendraw/internal/view"
+	"evendraw/internal/waves"
 )
 
 // drawList draws the lines of a list that fit, around the chosen one.
@@ -103,7 +104,7 @@ func (c *Canvas) drawTable(t *view.Table, top, rows int) {
 }
 
 // drawWaves draws a strip for each cylinder, with the crank's angle below.
-func (c *Canvas) drawWaves(w *view.Waves, top, bottom int) {
+func (c *Canvas) drawWaves(w *waves.Picture, top, bottom int) {
 	for i, line := range c.wrapped(w.Say, c.Width) {
 		if i < 2 {
 			c.Text(0, top, line, view.Plain)
@@ -133,7 +134,7 @@ func (c *Canvas) drawWaves(w *view.Waves, top, bottom int) {
 const strayRows = 0.75
 
 // drawStrip draws a cylinder's mean as a hill, and the last cycle as marks where it is off by more than strayRows.
-func (c *Canvas) drawStrip(s *view.Strip, left, top, wide, rows int) {
+func (c *Canvas) drawStrip(s *waves.Strip, left, top, wide, rows int) {
 	c.Text(0, top+rows-1, s.Label, view.Strong)
 	bottom := top + rows - 1
 	for x := range wide {

@@ -172,7 +172,8 @@ func TestATrimIsOfALevelBank(t *testing.T) {
 		r.Spread, r.Cycles = c.spread, c.cycles
 		v := running(r).StartAt(StepPilots)
 		all := said(&v)
-		told, way := strings.Contains(all, fmt.Sprintf("spread %.1f kPa, aim 0.5", c.spread)), strings.Contains(all, "Enter begins")
+		told := strings.Contains(all, fmt.Sprintf("spread %.1f kPa, aim 0.5", c.spread))
+		way := strings.Contains(all, "Enter begins")
 		if big := v.Picture().Big; big != c.big || told != (big == "LEVEL FIRST") || !way {
 			t.Errorf("%+v: %q %q", c, big, all)
 		}

@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/hoses"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
+	"evendraw/internal/waves"
 )
 
 // Role is what a piece of text or a mark means; a screen turns it into a
@@ -53,7 +54,7 @@ type Picture struct {
 	// List, Table and Waves are what stands below the advice on pages without lanes.
 	List  []Item
 	Table *Table
-	Waves *Waves
+	Waves *waves.Picture
 	// Left, Middle and Right describe the lanes' ends; Band is the aim's
 	// half-width on them, and Limit that of the limit.
 	Left, Middle, Right string

@@ -131,7 +131,7 @@ func (v *View) pilotsFirstWords() Words {
 // aims its spread is then. Chosen: about a second; a bank that was levelled stays below.
 const NotLevelCycles, NotLevelAims = 8, 2
 
-// NotLevel says what a trim is worth beside a bank that is not level, "" beside one that is or is not known well enough.
+// NotLevel says what a trim is worth beside a bank that is not level, "" beside one that is, or that is not known well.
 func NotLevel(r *balance.Reading, aim pressure.KPa, u pressure.Unit) string {
 	if r.Cycles < NotLevelCycles || !(r.Spread > NotLevelAims*aim) {
 		return ""

@@ -2,87 +2,28 @@ package view
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"evendraw/internal/cycle"
 	"evendraw/internal/plain"
-	"evendraw/internal/pressure"
 	"evendraw/internal/session"
+	"evendraw/internal/waves"
 )
 
-// Waves is one cycle of all cylinders against the crank's angle.
-type Waves struct {
-	Strips []Strip
-	// Marks are places along the strips, with what stands there.
-	Marks []WaveMark
-	Say   string
-}
-
-// Strip is one cylinder's cycle, from its start to its end: 0 is the bottom of the strip, 1 its top.
-type Strip struct {
-	Label      string
-	Mean, Live []float64
-	Fault      string
-}
-
-// WaveMark is a place along the strips, 0 to 1, and its text.
-type WaveMark struct {
-	At   float64
-	Text string
-}
-
-// waveRange are the ends that a strip's scale can have, kPa absolute, from the lowest.
-var waveRange = []pressure.KPa{0, 20, 40, 60}
-
-// leadPoints is how much of the cycle stands before the first dip: 90 degrees.
-const leadPoints = session.WavePoints / 8
-
-// waves returns the last cycle, nil when there is none to show.
-func (v *View) waves(blank bool) *Waves {
-	w := &Waves{Say: "No cycle to show: the engine must turn steadily."}
-	if v.snap().Wave == nil || blank {
-		return w
+// waves returns the last cycle; blank leaves it out.
+func (v *View) waves(blank bool) *waves.Picture {
+	var wave *session.Wave
+	if !blank {
+		wave = v.snap().Wave
 	}
-	wave, b := v.Snap.Wave, &v.Snap.Bank
-	first := b.FiringOrder[0]
-	low, high := math.Inf(1), float64(v.Snap.Config.Ambient)
-	for c := range wave.N {
-		for i := range session.WavePoints {
-			low = min(low, float64(wave.Live[c][i]), float64(wave.Mean[c][i]))
-			high = max(high, float64(wave.Mean[c][i]))
+	w := waves.Of(wave, &v.snap().Bank, v.snap().Config.Ambient, v.Unit)
+	if r := v.reading(); r != nil {
+		for c := range w.Strips[:min(len(w.Strips), len(r.Cylinders))] {
+			w.Strips[c].Fault = faults[r.Cylinders[c].State]
 		}
-	}
-	base := waveRange[0]
-	for _, r := range waveRange {
-		if float64(r) <= low {
-			base = r
-		}
-	}
-	w.Say = fmt.Sprintf("Filled: mean of ten cycles. Marks: the last cycle. Height: %s to %s %s absolute. "+
-		"0° is the dip of cylinder %d.", v.Unit.Format(base), v.Unit.Format(pressure.KPa(high)), v.Unit.Name, first)
-	start := int(math.Round(wave.DipAt[first-1]*session.WavePoints)) - leadPoints + session.WavePoints
-	for c := range wave.N {
-		s := Strip{Label: fmt.Sprint(c + 1)}
-		if r := v.reading(); r != nil && c < len(r.Cylinders) {
-			s.Fault = faults[r.Cylinders[c].State]
-		}
-		for i := range session.WavePoints {
-			k := (start + i) % session.WavePoints
-			s.Mean = append(s.Mean, share(wave.Mean[c][k], base, high))
-			s.Live = append(s.Live, share(wave.Live[c][k], base, high))
-		}
-		w.Strips = append(w.Strips, s)
-	}
-	for deg := 0; deg < 720; deg += 180 {
-		w.Marks = append(w.Marks, WaveMark{float64(deg+90) / 720, fmt.Sprintf("%d°", deg)})
 	}
 	return w
-}
-
-func share(kpa float32, low pressure.KPa, high float64) float64 {
-	return min(max((float64(kpa)-float64(low))/(high-float64(low)), 0), 1)
 }
 
 // rigTable is what is known of every channel, and of the line.
