@@ -37,7 +37,7 @@ const (
 type halts struct {
 	moved    perScrew                           // net change of draw by each screw, kPa
 	reckoned [bank.MaxCylinders]learned.Amounts // how many turns that is
-	aside    perScrew                           // what of moved was put aside
+	aside    perScrew                           // what of moved, since from, was put aside as far
 	from     perScrew                           // moved when the screw may have been turned unseen; see watchStand
 	unseen   uint                               // the screws that may have been, as bits
 	stand    state                              // how the bank stood when it could be read last
@@ -47,6 +47,7 @@ type halts struct {
 	looked   bool                               // the engine has stood while something was told
 	told     advice.Why
 	screw    int
+	far      float64 // what of moved, since from, it was told for
 	soFar    Halts
 }
 
@@ -105,7 +106,11 @@ func (b *Balance) halted() Halts { return b.advisor.halts.soFar }
 
 // far reports whether screw s has been turned too far since that was last put aside, in so many standard deviations.
 func (a *advisor) far(s int, sigmas float64) bool {
-	return a.leastTurned(s, a.halts.moved[s]-a.halts.aside[s], sigmas) > farTurns
+	moved, aside := a.halts.seen(s), a.halts.aside[s]
+	if moved*aside < 0 {
+		aside = 0
+	}
+	return a.leastTurned(s, max(math.Abs(moved)-math.Abs(aside), 0), sigmas) > farTurns
 }
 
 // halted returns the advice that stops the levelling before screw s is turned on, -1 for none in particular.
@@ -135,9 +140,15 @@ func (a *advisor) halted(s int, w *window) (adv advice.Advice, stop bool) {
 		h.told, h.soFar.IdleFell, h.looked = advice.WhyIdleFell, true, false
 		adv = advice.New(advice.Fault, advice.NoPart, h.told)
 	case s >= 0 && a.far(s, likelySigmas):
+		if h.told != advice.WhyFar || h.screw != s {
+			h.far = h.seen(s)
+		}
 		h.told, h.screw = advice.WhyFar, s
 		adv = a.tellFar(s)
 	default:
+		if h.told == advice.WhyFar { // it was turned back
+			h.aside[h.screw] = h.far
+		}
 		if h.told != advice.WhyLeakNext {
 			h.told = ""
 		}
@@ -186,7 +197,7 @@ func (a *advisor) watchStand(w *window) {
 				moveSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
 			if math.Abs(now.wanted[s]-h.stand.wanted[s]) > least {
 				h.unseen |= 1 << s
-				h.from[s], h.aside[s] = h.moved[s], h.moved[s]
+				h.from[s] = h.moved[s]
 			}
 		}
 	}
@@ -223,7 +234,7 @@ func (a *advisor) putAside(rpm float64) {
 	case advice.WhyIdleFell:
 		h.idle = rpm
 	case advice.WhyFar:
-		h.aside[h.screw] = h.moved[h.screw]
+		h.aside[h.screw] = h.far
 	}
 	h.told = ""
 }
