@@ -270,7 +270,7 @@ func (a *advisor) choose(r *Reading, w *window) advice.Advice {
 	x, halves := wantedOverall(w)
 	s := a.pick(&x, &w.link)
 	if first := a.unfinished(); s >= 0 && first >= 0 && first != s {
-		done := a.trims >= mostTrims || math.Abs(x[first]-a.goalOf(first, &x, w)) <= a.leftOver()
+		done := a.trimmed(first, &x, w) || math.Abs(x[first]-a.goalOf(first, &x, w)) <= a.leftOver()
 		if done || w.link.growsMuch(first, &x) {
 			a.check.rest = w.atRest()
 			return a.askNut(first, w)

@@ -17,9 +17,9 @@ const (
 	// middleTurns, above of coarseSteps.
 	fineTurns, middleTurns              = 1.0 / 16, 0.25
 	fineSteps, middleSteps, coarseSteps = 64.0, 16.0, 8.0
-	// mostTurns is the largest amount asked for at once. Chosen: effects are
-	// not linear; after a turn there is another look.
-	mostTurns = 1.0
+	// mostTurns is the largest amount asked for at once. Common practice, no source: a quarter to half a turn, and
+	// another look, as effects are not linear.
+	mostTurns = 0.5
 	// A first try does tryShare of what is wanted by what is known of the screw, leastTry to tryEffect
 	// kPa, and is mostTry turns at most. Chosen.
 	tryShare            = 0.7

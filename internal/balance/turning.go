@@ -320,11 +320,12 @@ func (a *advisor) left(at *state) float64 { return at.wanted[a.screw] - a.goal }
 func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	s := a.screw
 	a.goal = a.goalOf(s, &now.wanted, w)
-	if math.Abs(a.left(now)) < nearerShare*math.Abs(a.left(&a.rest)) { // a hand that makes it in steps
+	passed := a.left(now)*a.left(&a.rest) < 0
+	if !passed && math.Abs(a.left(now)) < nearerShare*math.Abs(a.left(&a.rest)) { // a hand that makes it in steps
 		a.trims = 0
 	}
 	switch off := math.Abs(a.left(now)) > a.leftOver(); {
-	case off && a.trims < mostTrims:
+	case off && !a.trimmed(s, &now.wanted, w):
 		a.trims++
 		return a.nameScrew(s, now, w)
 	case !off && a.openNuts()>>s&1 == 1:
@@ -335,6 +336,19 @@ func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	a.trims = 0
 	return adv
 }
+
+// trimmed reports whether screw s, whose nut is open, was told a rest often enough: less often where no more than a
+// sixteenth of a turn is left of it, and another is far off.
+func (a *advisor) trimmed(s int, wanted *perScrew, w *window) bool {
+	next, off := a.pick(wanted, &w.link), math.Abs(wanted[s]-a.goalOf(s, wanted, w))
+	hair := next >= 0 && next != s && math.Abs(wanted[next]) > max(fineWanted, hairTimes*off) &&
+		off < fineTurns*a.screws[s].Size()
+	return a.trims >= mostTrims || hair && a.trims >= hairTrims
+}
+
+// A screw of which a hair is left is told a rest hairTrims times where another is off by hairTimes as much. Chosen: a
+// hand sets a quick screw no better, and the large error comes first.
+const hairTrims, hairTimes = 1, 3.0
 
 // mostTrims is how many times in a row a screw is told a rest before it is left as it is and the largest error is
 // looked for anew; one that brought it to nearerShare of its way does not count. Chosen.

@@ -16,6 +16,7 @@ type wordHand struct {
 	slip   float64 // share of movements that go the other way
 	always float64 // the way that it turns whatever it is told; 0 is as told
 	mirror bool    // it takes clockwise for anticlockwise
+	least  float64 // turns that each amount is off by at most, either way
 	hasty  float64 // share of amounts that it makes twice as far
 	more   float64 // share of amounts that it makes once more before it looks up again
 	eager  bool    // it goes on where the word that it has done still stands, and on until it has heard another
@@ -117,6 +118,9 @@ func (h *wordHand) begin(b *bench, st *Balance) {
 	h.before = b.wanted(h.screw, &st.win.link)
 	if h.hasty > 0 && h.rng.Float64() < h.hasty {
 		h.left *= 2
+	}
+	if h.least > 0 {
+		h.left = max(h.left+h.least*(2*h.rng.Float64()-1), 0.002)
 	}
 	h.again = h.rng.Float64() < h.more
 }
