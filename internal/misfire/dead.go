@@ -1,9 +1,6 @@
 package misfire
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // Constants of cylinders that never fire.
 const (
@@ -21,10 +18,23 @@ const (
 	// slow the crank at all. Derived; measured: 0.51 and more in 470 looks at dead cylinders, 0.37 to 0.48 at a
 	// sound one, one of whose hoses seemed 2 ms longer than the others, and that was told.
 	oppositePart = 0.5
-	// deadScatter is the most that their push scatters, over the others'; measured: 0.2 to 0.79 nine times in ten,
-	// sound ones 0.66 to 1.2. deadOver by how much the slowing stands over every other push's. Chosen.
-	deadScatter = 0.9
-	deadOver    = 0.01
+	// deadOver is by how much the slowing stands over every other push's. Chosen.
+	deadOver = 0.01
+	// mostSlowing, over the number of cylinders, is what a missing push slows the crank by at most, and mostScatters
+	// over the least scatter of the other pushes: combustion at idle scatters. Chosen; measured on fours with a dead
+	// cylinder: 0.78 at 500 rpm, 38 scatters. Beyond, a hose is other than it seems.
+	mostSlowing  = 1.2
+	mostScatters = 60.0
+	// The push scatters less than any other does: the ratio of the squares, of n cycles, is below mostQuiet, and by
+	// quietSDs standard deviations, √(6/n) of its logarithm, below 1 (derived, for differences of successive cycles
+	// of a normal distribution; by chance one of four alike is ever that quiet in 1 of 300 engines). Chosen; dead
+	// cylinders measured: 0.1 to 0.7, most below 0.3; sound ones 0.6 and more in 60 cycles. stillQuiet is the ratio up
+	// to which a cylinder that was told stays so.
+	mostQuiet  = 0.4
+	quietSDs   = 2.6
+	stillQuiet = 0.7
+	// clipSDs is how many standard deviations a slowing counts as at most. Chosen.
+	clipSDs = 3.0
 	// minDeadCycles is how many cycles it takes, and deadLooks how many looks in a row, deadEvery cycles apart, a calm
 	// engine between them. Chosen: two or three seconds; the first look after a blip may be wrong (measured).
 	minDeadCycles = 8
@@ -48,15 +58,14 @@ func (m *Watch) findDead(period float64, lags *[MaxCylinders]float64) {
 	}
 	for y := range b.n {
 		p := &m.pushes[y]
-		quiet := m.scatterRatio(y)
 		seconds := slow[y] * period / float64(b.n)
 		switch {
 		case !ok || p.n < minDeadCycles:
 			p.looks, p.dead = 0, false
 		case p.dead:
-			p.dead = seconds > deadSeconds/2 && quiet < 1
+			p.dead = seconds > deadSeconds/2 && m.quiet(y, slow[y]) < stillQuiet
 		default:
-			seems := slow[y] > deadSlowing/float64(b.n) && seconds > deadSeconds && quiet < deadScatter &&
+			seems := slow[y] > deadSlowing/float64(b.n) && slow[y] < mostSlowing/float64(b.n) && seconds > deadSeconds &&
 				m.apart == 0 && b.apart(y, &even, &slow) > max(deadApart/float64(b.n), oppositePart*slow[y])
 			for o := range b.n {
 				seems = seems && (o == y || slow[y] > slow[o]+deadOver)
@@ -64,7 +73,9 @@ func (m *Watch) findDead(period float64, lags *[MaxCylinders]float64) {
 			if p.looks++; !seems {
 				p.looks = 0
 			}
-			p.dead = p.looks >= deadLooks
+			n := float64(min(p.n, slowingsKept))
+			p.dead = p.looks >= deadLooks &&
+				m.quiet(y, slow[y]) < min(mostQuiet, math.Exp(-quietSDs*math.Sqrt(6/n)))
 		}
 	}
 }
@@ -81,19 +92,29 @@ func (b *beats) apart(y int, even, slow *[MaxCylinders]float64) float64 {
 	return 0
 }
 
-// scatterRatio returns by how much the push of cylinder y scatters, over the median of the others'.
-func (m *Watch) scatterRatio(y int) float64 {
-	var others [MaxCylinders]float64
-	n := 0
+// quiet returns the ratio of the squares by which the push of cylinder y, that slows the crank by slow in the mean, and
+// that of the others which does so least, scatter from cycle to cycle; 1 where all scatter too little for combustion.
+func (m *Watch) quiet(y int, slow float64) float64 {
+	least := math.Inf(1)
 	for c := range m.beats.n {
 		if c != y {
-			others[n] = m.pushes[c].scatter
-			n++
+			least = min(least, m.pushes[c].square())
 		}
 	}
-	if n == 0 {
+	if slow > mostScatters*math.Sqrt(least) {
 		return 1
 	}
-	slices.Sort(others[:n])
-	return m.pushes[y].scatter / max(others[(n-1)/2], 1e-9)
+	return m.pushes[y].square() / least
+}
+
+// square returns the square of the standard deviation of slowings, by the differences of successive ones: usual places
+// that are still being learned, and a speed that is still settling, have all drift (von Neumann, 1941; from memory).
+func (p *pushes) square() float64 {
+	n := min(p.n, slowingsKept)
+	clip, sum := 2*clipSDs*clipSDs*p.scatter*p.scatter, 0.0
+	for i := 1; i < n; i++ {
+		d := p.last[(p.n-i)%slowingsKept] - p.last[(p.n-i-1)%slowingsKept]
+		sum += min(d*d, clip)
+	}
+	return sum / float64(2*(n-1))
 }

@@ -1,0 +1,119 @@
+package misfire
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// fourFiring is an even-firing four, by the speed of its crank alone: each push speeds it up for a quarter of a
+// cycle, what the engine drives slows it down all the time.
+type fourFiring struct {
+	period  float64    // of a cycle, s
+	gain    float64    // share by which a whole push speeds the crank up
+	scatter [4]float64 // of pushes, as a share
+	mean    [4]float64 // pushes; 0 never fires, 1 is the usual
+	lag     [4]float64 // of the hoses, s
+	seems   [4]float64 // the lags that are fitted, s
+	noise   [4]float64 // of the beats, s
+	cycles  int
+}
+
+// unburnt returns how many cycles each cylinder is told not to fire in. Cylinder 1 fires first, 2, 3 and 4 after it,
+// each half a cycle after the middle of its intake stroke.
+func (e *fourFiring) unburnt() (told [4]int) {
+	random := rand.New(rand.NewPCG(1, 2))
+	var beats [4][]float64
+	speed, now := 1.0, 0.0
+	usual := (e.mean[0] + e.mean[1] + e.mean[2] + e.mean[3]) / 4
+	for i := range 4 * (e.cycles + 8) {
+		c := i % 4 // its intake
+		beats[c] = append(beats[c], now+e.lag[c]+e.noise[c]*random.NormFloat64())
+		f := (i + 2) % 4 // the one that fires now
+		push := e.mean[f] * (1 + e.scatter[f]*random.NormFloat64())
+		speed += e.gain*(push-usual) - 0.02*(speed-1) // the throttle holds it
+		now += e.period / 4 / speed
+	}
+	start := 0.0
+	w := &Watch{}
+	y := Cycle{Dip: []float64{0.05, 0.3, 0.55, 0.8}, Lags: (*[MaxCylinders]float64)(append(e.seems[:],
+		make([]float64, MaxCylinders-4)...))}
+	for k := range e.cycles {
+		y.Start, y.Period = start, beats[0][k+1]-beats[0][k]
+		start += y.Period
+		y.Beat = func(c int, dip float64) (float64, float64) {
+			best := math.Inf(1)
+			for _, b := range beats[c] {
+				if math.Abs(b-dip) < math.Abs(best-dip) {
+					best = b
+				}
+			}
+			return best, 20
+		}
+		for c, u := range w.Push(&y) {
+			if u {
+				told[c]++
+			}
+		}
+	}
+	return told
+}
+
+// A beat that always stands off its place is a property of a hose: pulses of other draws behind a long hose have
+// other shapes, a column of air swings, a lag is fitted wrong. Nobody is told not to fire for it, whether combustion
+// scatters or not. A cylinder that never fires is told, behind the same hoses, once its push has been the
+// quietest for long enough.
+func TestAHoseIsNoDeadCylinder(t *testing.T) {
+	t.Parallel()
+	const early = 4e-3 // s
+	usual, exact := [4]float64{3e-5, 3e-5, 3e-5, 3e-5}, [4]float64{1e-6, 1e-6, 1e-6, 1e-6}
+	one := [4]float64{3e-5, 3e-5, 3e-5, 5e-6} // the shorter hose's
+	for _, c := range []struct {
+		name    string
+		dead    bool
+		scatter float64
+		noise   [4]float64
+		off     [4]float64 // the lags that are fitted, from those that are, s
+		want    int        // cycles told at least
+	}{
+		{"sound", false, 0.06, usual, [4]float64{}, 0},
+		{"a hose that seems longer", false, 0.06, usual, [4]float64{3: early}, 0},
+		{"a hose that seems shorter", false, 0.06, usual, [4]float64{3: -early}, 0},
+		{"lag wrong by two", false, 0.06, usual, [4]float64{3: 20e-3}, 0},
+		{"two hoses", false, 0.06, usual, [4]float64{1: 2e-3, 3: -3e-3}, 0},
+		{"no scatter of combustion", false, 0, usual, [4]float64{3: -early}, 0},
+		{"nor of a hose", false, 0, one, [4]float64{3: -early}, 0},
+		{"nor of a longer hose", false, 0, one, [4]float64{3: early}, 0},
+		{"nor noise", false, 0, exact, [4]float64{3: -early}, 0},
+		{"dead", true, 0.06, usual, [4]float64{}, 150},
+		{"dead, all seem longer", true, 0.06, usual, [4]float64{2e-3, 2e-3, 2e-3, 2e-3}, 150},
+		{"dead, scatters much", true, 0.15, usual, [4]float64{}, 150},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			for dead := range 4 {
+				e := fourFiring{period: 0.18, gain: 0.12, cycles: 200,
+					mean: [4]float64{1, 1, 1, 1}, lag: [4]float64{20e-3, 21e-3, 19e-3, 22e-3}}
+				for i := range 4 {
+					e.noise[i] = c.noise[(i+dead)%4]
+					e.scatter[i] = c.scatter
+					e.seems[i] = e.lag[i] + c.off[(i+dead)%4]
+				}
+				if c.dead {
+					e.mean[dead] = 0
+				}
+				told := e.unburnt()
+				t.Log(told)
+				for i, n := range told {
+					switch {
+					case c.dead && i == dead:
+						if n < c.want {
+							t.Errorf("cylinder %d: told in %d cycles, want %d", i+1, n, c.want)
+						}
+					case n > 0:
+						t.Errorf("cylinder %d fires and was told in %d cycles", i+1, n)
+					}
+				}
+			}
+		})
+	}
+}
