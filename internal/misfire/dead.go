@@ -66,7 +66,8 @@ func (m *Watch) findDead(period float64, lags *[MaxCylinders]float64) {
 			p.dead = seconds > deadSeconds/2 && m.quiet(y, slow[y]) < stillQuiet
 		default:
 			seems := slow[y] > deadSlowing/float64(b.n) && slow[y] < mostSlowing/float64(b.n) &&
-				seconds > deadSeconds && m.apart == 0 && b.apart(y, &even, &slow) > max(deadApart/float64(b.n), oppositePart*slow[y])
+				seconds > deadSeconds && m.apart == 0 &&
+				b.apart(y, &even, &slow) > max(deadApart/float64(b.n), oppositePart*slow[y])
 			for o := range b.n {
 				seems = seems && (o == y || slow[y] > slow[o]+deadOver)
 			}

@@ -10,8 +10,8 @@
 // throttle that shuts slows the crank after every push; that is no misfire.
 //
 // A cylinder that never fires changes nothing from cycle to cycle. It leaves the crank slower after its push in the
-// mean; but so it looks, too, where a hose's lag is fitted wrong, where its air swings, and where pulses of unlike draws
-// stand behind long hoses: a beat that always stands off its place is a property of its hose. The sign that no hose
-// gives is that its push doesn't scatter as the others' do; it takes some seconds, and where all scatter too little for
-// combustion, nobody is told not to fire.
+// mean. But so it looks, too, where a hose's lag is fitted wrong, where its air swings, and where pulses of unlike
+// draws stand behind long hoses: a beat that always stands off its place is a property of its hose. The sign that no
+// hose gives is that its push doesn't scatter as the others' do; it takes some seconds, and where all scatter too
+// little for combustion, nobody is told not to fire.
 package misfire
