@@ -5,6 +5,7 @@ import (
 	"math/bits"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/learned"
 )
 
 // leastChange is the least change of what is wanted of a screw that counts as a turn of it.
@@ -107,7 +108,7 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
 	if towards {
 		if a.told.Why == advice.WhyTurnBack && math.IsNaN(a.told.Turns) { // and on that way
-			a.told.Turns = a.onwards(a.left(&a.rest), &a.screws[mover])
+			a.told.Turns = a.screws[mover].Onwards(a.left(&a.rest), a.nearEnough())
 			a.amount = a.told.Turns
 		}
 		a.told.Kind, a.told.Why, a.tempoTime = advice.Turn, advice.WhyKeepOn, w.now()
@@ -204,6 +205,8 @@ const (
 	// unseenMargin is how many times as long as usual it may take until it is begun, unseenSeconds how much
 	// longer than at the hand's pace to be made. Chosen.
 	unseenMargin, unseenSeconds = 1.3, 0.8
+	// walkSeconds is how long a hand is given at least to reach another screw until its amount counts as made. Chosen.
+	walkSeconds = 5.0
 	// mostPlay is the largest amount, turns, that may have taken up play alone: a hand that makes more and moves
 	// nothing was not at the screw. Chosen.
 	mostPlay = 1.0 / 8
@@ -211,11 +214,11 @@ const (
 
 // due is how long after the word what was told is made, s; NaN where no amount was.
 func (a *advisor) due() float64 {
-	reach := a.hand.AnswerTime()
+	reach := unseenMargin * a.hand.AnswerTime()
 	if a.anew {
-		reach = a.hand.ReachTime()
+		reach = max(unseenMargin*a.hand.ReachTime(), walkSeconds)
 	}
-	return unseenMargin*reach + a.loosening() + a.amount/a.hand.Pace + unseenSeconds
+	return reach + a.loosening() + a.amount/a.hand.Pace + unseenSeconds
 }
 
 // restShowSigmas is by how many standard deviations of its mean a bank that stands still must have moved for an amount
@@ -276,7 +279,7 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 	switch {
 	case a.back && k.DirectionKnown() && a.amount <= mostPlay:
 		k.Play = max(k.Play, a.amount)
-		adv.Turns = countable(math.Abs(a.left(&a.rest))/k.Size(), k.Size())
+		adv.Turns = learned.Countable(math.Abs(a.left(&a.rest))/k.Size(), k.Size())
 	case try && more > a.amount && more*k.Size() <= tryEffect:
 		adv.Turns, adv.Again = more, true
 	case a.silent+a.amount >= firstTurns && !a.mayBeTurning(w):
@@ -285,7 +288,7 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 		return a.tellNoAnswer(w), true
 	case try: // an eighth may have taken up play; another figure shows that it is news
 		a.silent += a.amount
-		adv.Turns, adv.Again = tryAgain, true
+		adv.Turns, adv.Again = min(2*a.amount, tryAgain), true
 	default:
 		a.silent += a.amount
 		now := w.atRest()

@@ -6,6 +6,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
+	"evendraw/internal/learned"
 	"evendraw/internal/pressure"
 )
 
@@ -239,7 +240,7 @@ func (a *advisor) lookAtNut(r *Reading, w *window) advice.Advice {
 	}
 	next := a.pick(&now.wanted, &w.link)
 	hair := math.Abs(now.wanted[max(next, 0)]) > fineWanted &&
-		math.Abs(a.left(&now)) < fineTurns*a.screws[s].Size() // the large error comes first
+		math.Abs(a.left(&now)) < learned.FineTurns*a.screws[s].Size() // the large error comes first
 	waits := next >= 0 && next != s && (hair || w.link.growsMuch(s, &now.wanted))
 	switch sure := r.Cycles >= fewestCycles; {
 	case a.openNuts() == 0 && !a.check.blipped && a.offsetBand == 0 && w.wellWithin(a.aim):

@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/learned"
 )
 
 // randomBank draws a linkage that passes its own check, of any kind that a user could
@@ -145,7 +146,7 @@ func TestAdviceNeverLeadsAwayByExpectation(t *testing.T) {
 		after := l.wanted((*perCylinder)(append(draw, make([]float64, cycle.MaxCylinders-len(draw))...)))
 		// A sixteenth is the least that is told: what stands off by less may end that
 		// little beyond.
-		least := leastTurns * math.Abs(b.Screws[a.Screw].EffectKPaPerTurn)
+		least := learned.LeastTurns * math.Abs(b.Screws[a.Screw].EffectKPaPerTurn)
 		if math.Abs(after[a.Screw]) > max(math.Abs(before[a.Screw]), least) {
 			t.Errorf("%+v: %+v changes what is wanted from %.2f to %.2f", b.Screws, a, before[a.Screw], after[a.Screw])
 		}

@@ -9,17 +9,6 @@ import (
 
 // Constants of what is told about a screw.
 const (
-	// leastTurns is the smallest amount that is asked for, 6 degrees; leastEffect is what an
-	// amount must do at least, kPa. Chosen: what a screwdriver's handle shows.
-	leastTurns  = 1.0 / 64
-	leastEffect = 0.12
-	// Amounts are told in steps: of fineSteps a turn up to fineTurns, of middleSteps up to
-	// middleTurns, above of coarseSteps.
-	fineTurns, middleTurns              = 1.0 / 16, 0.25
-	fineSteps, middleSteps, coarseSteps = 64.0, 16.0, 8.0
-	// mostTurns is the largest amount asked for at once. Common practice, no source: a quarter to half a turn, and
-	// another look, as effects are not linear.
-	mostTurns = 0.5
 	// A first try does tryShare of what is wanted by what is known of the screw, leastTry to tryEffect
 	// kPa, and is mostTry turns at most. Chosen.
 	tryShare            = 0.7
@@ -27,9 +16,6 @@ const (
 	mostTry             = 1.0 / 8
 	// tryAgain is a try after one of mostTry that has shown nothing, turns. Chosen.
 	tryAgain = 3.0 / 16
-	// amountSigmas is by how many standard deviations an amount is told short of what is wanted.
-	// Chosen: one in ten then goes too far.
-	amountSigmas = 1.0
 	// firstTurns is an amount for a hand that has a lock nut to loosen first: when it begins is not known, and one that
 	// turns until told to stop can't be left to turn for long with no answer. Chosen.
 	firstTurns = 3.0 / 8
@@ -64,7 +50,7 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 			adv.Direction = advice.Anticlockwise
 		}
 		does := min(max(tryShare*math.Abs(wanted), leastTry), tryEffect)
-		adv.Turns = countable(min(does/k.Size(), mostTry), k.Size())
+		adv.Turns = learned.Countable(min(does/k.Size(), mostTry), k.Size())
 		return adv
 	}
 	turns := k.Turns(wanted)
@@ -78,11 +64,11 @@ func (a *advisor) turnAdvice(s int, wanted float64) advice.Advice {
 		}
 		return adv // until told to stop
 	}
-	amount := a.surely(math.Abs(turns), wanted, k)
+	amount := k.Surely(math.Abs(turns), wanted, a.nearEnough())
 	if !k.WaySeen || k.SeenOnce() { // it may be the wrong way
 		amount = min(amount, firstTurns)
 	}
-	adv.Turns = countable(amount, k.Size())
+	adv.Turns = learned.Countable(amount, k.Size())
 	return adv
 }
 
@@ -97,30 +83,11 @@ func (a *advisor) turnBack(s int, wanted float64) (adv advice.Advice, amount flo
 			return adv, math.Abs(a.moved) / k.Size()
 		}
 	}
-	adv.Turns = a.onwards(wanted, k)
+	adv.Turns = k.Onwards(wanted, a.nearEnough())
 	if adv.Kind == advice.Reverse {
-		adv.Turns = countable(adv.Turns+k.Play, k.Size())
+		adv.Turns = learned.Countable(adv.Turns+k.Play, k.Size())
 	}
 	return adv, adv.Turns
-}
-
-// onwards is how far a hand is told to go on the way that it knows alone, for a wanted change: not far where it has but
-// undone what it turned last.
-func (a *advisor) onwards(wanted float64, k *learned.Screw) float64 {
-	most := mostTurns
-	if a.untold {
-		most = firstTurns
-	}
-	return countable(min(a.surely(math.Abs(wanted)/k.Size(), wanted, k), most), k.Size())
-}
-
-// surely returns an amount for a wanted change told short by what is in doubt of it.
-func (a *advisor) surely(amount, wanted float64, k *learned.Screw) float64 {
-	if math.Abs(wanted) <= a.nearEnough() {
-		return amount
-	}
-	sure := math.Exp(-amountSigmas * k.AmountSpread())
-	return amount * (sure + (1-sure)*a.nearEnough()/math.Abs(wanted))
 }
 
 // tight reports whether the lock nut of screw s is to be loosened before it is turned.
@@ -160,22 +127,6 @@ func (a *advisor) tooQuick(pace float64) bool {
 	size := a.screws[a.screw].Size()
 	_, sd := a.hand.Overrun(pace / size)
 	return sd*size > a.aim && pace/size > learned.SlowPace/2
-}
-
-// countable rounds an amount of turns of a screw with such an effect, kPa a turn, to what a hand can count.
-func countable(turns, size float64) float64 {
-	steps := coarseSteps
-	switch {
-	case turns < fineTurns:
-		steps = fineSteps
-	case turns < middleTurns:
-		steps = middleSteps
-	}
-	least := leastTurns
-	for least*size < leastEffect && least < fineTurns {
-		least *= 2
-	}
-	return min(max(math.Floor(turns*steps+0.25)/steps, least), mostTurns)
 }
 
 // nearEnough is how far off a screw is left.

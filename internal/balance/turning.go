@@ -280,8 +280,8 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	s := a.screw
 	now := w.stateOver(max(w.first, w.next-a.rested), w.next)
 	change := a.rest.wanted[s] - now.wanted[s]
-	mayUndo := !away && a.undoes && math.Abs(change) < undoneMost*math.Abs(a.moved)
-	undone := mayUndo && math.Abs(change) < undoneShare*a.amount*a.screws[s].Size()
+	mayUndo := !away && a.undoes && math.Abs(change) < learned.UndoneMost*math.Abs(a.moved)
+	undone := mayUndo && math.Abs(change) < learned.UndoneShare*a.amount*a.screws[s].Size()
 	if !math.IsNaN(a.amount) && !a.untold && !undone {
 		k := &a.screws[s]
 		a.halts.reckoned[s].Push(change, a.amount)
@@ -307,11 +307,6 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	a.toTurnBack = away || a.trying
 	return a.goOn(&now, r, w)
 }
-
-// A hand that was told the other way may have turned back a slip where it has moved the screw by undoneMost times as
-// much as before at most, and has done so where that is less than undoneShare of what it was told. Chosen: hands are
-// off by up to 30 %.
-const undoneMost, undoneShare = 1.4, 0.6
 
 // left is how far the screw in hand is from where it is to stand, kPa.
 func (a *advisor) left(at *state) float64 { return at.wanted[a.screw] - a.goal }
@@ -342,7 +337,7 @@ func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 func (a *advisor) trimmed(s int, wanted *perScrew, w *window) bool {
 	next, off := a.pick(wanted, &w.link), math.Abs(wanted[s]-a.goalOf(s, wanted, w))
 	hair := next >= 0 && next != s && math.Abs(wanted[next]) > max(fineWanted, hairTimes*off) &&
-		off < fineTurns*a.screws[s].Size()
+		off < learned.FineTurns*a.screws[s].Size()
 	return a.trims >= mostTrims || hair && a.trims >= hairTrims
 }
 
