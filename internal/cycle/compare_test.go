@@ -192,7 +192,7 @@ func ours(r *recording) (times, single, ten []float64) {
 // recordTurn records an engine whose first screw is turned by a quarter.
 func recordTurn(t *testing.T, c engine.Config, at, seconds float64) *recording {
 	t.Helper()
-	return recordWith(t, c, seconds, nil, func(e *engine.Engine, time float64) {
+	return recordWith(t, c, seconds, func(e *engine.Engine, time float64) {
 		if time >= at && time < at+0.0005 {
 			e.Turn(0, 0.25)
 		}

@@ -135,6 +135,18 @@ func (f *courseFit) improve(q *course, ratio *[refillPlaces]float64, from, end i
 	return sum / free
 }
 
+// fit is improve for some rounds; a jet's end with one that gains little.
+func (f *courseFit) fit(q *course, ratio *[refillPlaces]float64, from, end, rounds int, known *prior) (rest float64) {
+	for n := range rounds {
+		before := rest
+		rest = f.improve(q, ratio, from, end, *known)
+		if q.jet && n > 0 && before-rest < convergedShare*before {
+			break
+		}
+	}
+	return rest
+}
+
 // squaredError writes the course to y and returns the sum of its squares off the refill.
 func (f *courseFit) squaredError(q *course, y, ratio *[refillPlaces]float64, from, end int) (sum float64) {
 	q.fill(y, from, end)

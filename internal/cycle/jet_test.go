@@ -12,8 +12,9 @@ import (
 	"evendraw/internal/engine"
 )
 
-// A jet in a hose is found. In all hoses alike it is undone, in one alone the channel is out of the advice; no opening
-// is told behind it. A difference that is off has a hose that is not told as plain.
+// A jet in a hose is found. In all hoses alike differences, of 3.1 kPa at most, are too small by a fifth at most; in
+// one alone the channel is out of the advice; no opening is told behind it. A difference that is off has a hose that is
+// not told as plain.
 func TestJetsInHoses(t *testing.T) {
 	for row, c := range []struct {
 		mm2   [2]float64     // before 2 cm³: of the first hose, and of the others; 0 is none
@@ -21,17 +22,17 @@ func TestJetsInHoses(t *testing.T) {
 		state cycle.State    // of the first; where all falls short alike ShowsLess is as good as Restricted
 		most  float64        // kPa that a difference is off, where the channel is sound
 	}{
-		{[2]float64{0.3, 0.3}, cycle.JetHose, cycle.OK, 0.05}, // 0.53 before
+		{[2]float64{0.3, 0.3}, cycle.JetHose, cycle.OK, 0.6},
 		{[2]float64{0.2, 0}, cycle.JetHose, cycle.Restricted, 0},
 		{[2]float64{0, 0}, cycle.PlainHose, cycle.OK, 0.01},
 		{[2]float64{0.1, 0}, "", cycle.Restricted, 0}, // 7.4, told as sound, before
 		{[2]float64{0.05, 0}, "", cycle.Restricted, 0},
-		{[2]float64{0.1, 0.1}, "", cycle.OK, 0.45},
-		{[2]float64{0.14, 0.14}, "", cycle.OK, 0.45},          // 0.9 before
-		{[2]float64{0.2, 0.2}, cycle.JetHose, cycle.OK, 0.25}, // 2.0 before
-		{[2]float64{0.25, 0.25}, cycle.JetHose, cycle.OK, 0.15},
-		{[2]float64{0.4, 0.4}, cycle.JetHose, cycle.OK, 0.1},
-		{[2]float64{0.5, 0.5}, "", cycle.OK, 0.16},          // 0.26 before
+		{[2]float64{0.1, 0.1}, "", cycle.OK, 0.6},
+		{[2]float64{0.14, 0.14}, "", cycle.OK, 0.6},
+		{[2]float64{0.2, 0.2}, cycle.JetHose, cycle.OK, 0.6},
+		{[2]float64{0.25, 0.25}, cycle.JetHose, cycle.OK, 0.6},
+		{[2]float64{0.4, 0.4}, cycle.JetHose, cycle.OK, 0.4},
+		{[2]float64{0.5, 0.5}, "", cycle.OK, 0.3},
 		{[2]float64{2, 2}, cycle.PlainHose, cycle.OK, 0.03}, // as good as none
 		{[2]float64{0.3, 0}, cycle.JetHose, cycle.Restricted, 0},
 	} {
@@ -42,7 +43,7 @@ func TestJetsInHoses(t *testing.T) {
 			}
 			seeds := uint64(1)
 			if c.mm2[0] < 0.3 {
-				seeds = effort.Of[uint64](1, 4)
+				seeds = effort.Of[uint64](1, 3)
 			}
 			for seed := uint64(1); seed <= seeds; seed++ {
 				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true, Alike: true}
@@ -102,7 +103,8 @@ func jetErrors(r *recording) (off [4]float64, last cycle.Span) {
 }
 
 // A jet of 0.4 or 0.5 mm² in one hose alone, which takes 1.6 kPa off a difference, is not told as plain, whatever its
-// refill shows; sound hoses are, also on a worn cylinder and beside a leak, and of butterflies that stand far apart.
+// refill shows; sound hoses are, also on a worn cylinder and beside a leak. (Of butterflies that stand far apart:
+// UnevenIsNotDead; with sparks and misfires: MisfiresOfTheCrank.)
 func TestBluntFalls(t *testing.T) {
 	for row, c := range []struct {
 		name   string
@@ -114,18 +116,13 @@ func TestBluntFalls(t *testing.T) {
 			e.Defects = []engine.Defect{{Valve: 0.5, RingsMM2: 1.5, Retained: 30}}
 		}, true},
 		{"0.4 mm²", jetInOne(0.4), false},
-		{"sound", func(e *engine.Config) {}, true},
 		{"leak", func(e *engine.Config) { e.Defects = []engine.Defect{{LeakMM2: 2}} }, true},
 		{"20 ms in one", func(e *engine.Config) { e.Hoses = []engine.Hose{{LagS: 0.02}} }, true},
-		{"10 kPa apart", func(e *engine.Config) { e.Uneven = 10 }, true},
-		{"10 kPa apart, twin", func(e *engine.Config) { e.Bank, e.Uneven = bank.Default(2), 10 }, true},
-		{"misfires", func(e *engine.Config) { e.Defects = []engine.Defect{{Misfire: 0.2}} }, true},
-		{"sparks", func(e *engine.Config) { e.Sparks = true }, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			effort.Some(t, row, 2)
-			seen, seeds := 0, effort.Of[uint64](1, 8)
+			seen, seeds := 0, effort.Of[uint64](1, 4)
 			for seed := uint64(1); seed <= seeds; seed++ {
 				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true,
 					Lumpy: seed%2 == 0}
@@ -167,7 +164,7 @@ func TestTinyJetsInAllHoses(t *testing.T) {
 		t.Run(fmt.Sprint(mm2), func(t *testing.T) {
 			t.Parallel()
 			effort.Some(t, row, 2)
-			for seed := uint64(1); seed <= effort.Of[uint64](1, 4); seed++ {
+			for seed := uint64(1); seed <= effort.Of[uint64](1, 3); seed++ {
 				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true,
 					Lumpy: seed%2 == 0}
 				for range 4 {

@@ -37,7 +37,7 @@ var fillTables = sync.OnceFunc(func() {
 	ratioTable, fullIntegral = ratios()
 	refillMiddle = (refillIntegral(openingFrom) + refillIntegral(openingTo)) / 2
 	volumeTable = volumes()
-	flowTable, riseTable = flows()
+	flowTable = flows()
 })
 
 // integralTable is ∫ dr/psi(r) from 0. It grows evenly in time while a runner refills through a

@@ -34,7 +34,7 @@ func TestLagsAtSlowIdles(t *testing.T) {
 			t.Parallel()
 			effort.Some(t, row, 4)
 			square, n, worst := 0.0, 0.0, 0.0
-			for seed := uint64(1); seed <= effort.Of[uint64](2, 8); seed++ {
+			for seed := uint64(1); seed <= effort.Of[uint64](2, 6); seed++ {
 				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true,
 					IdleRPM: c.rpm, Lumpy: c.lumpy}
 				for _, lag := range c.lags {

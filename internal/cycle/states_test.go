@@ -76,7 +76,7 @@ func TestPinchedHose(t *testing.T) {
 			e := engine.Config{Bank: bank.Default(4), Seed: uint64(row + 1), Running: true, Lumpy: row%2 == 1}
 			const at = 9.0
 			pinched := false
-			r := recordWith(t, e, 16, nil, func(e *engine.Engine, time float64) {
+			r := recordWith(t, e, 16, func(e *engine.Engine, time float64) {
 				if time > 5 && time < 5.001 {
 					e.Turn(1, 0.5)
 				}

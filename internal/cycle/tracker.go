@@ -207,10 +207,10 @@ func (t *Tracker) takeCycle() bool {
 		t.openings[c] = t.opening(c)
 	}
 	poolLags(t.hoses[:len(t.history.channels)])
-	t.undoJets()
 	if t.cycles%measureEvery == 0 {
 		t.findBlunt()
 	}
+	t.judgeJets()
 	for c := range t.history.channels {
 		f.intake.setRefill(c, t.hoses[c].pace(), t.hoses[c].lag, f.period)
 	}
@@ -311,7 +311,7 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 		s.Opening[c], s.Refill[c], s.Lag[c], s.Damping[c] = math.NaN(), math.NaN(), math.NaN(), math.NaN()
 		if isCycle {
 			seen := &t.openings[c]
-			s.Opening[c], s.NoOpening[c], s.Refill[c], s.Hose[c] = seen.area, seen.why, seen.pace, t.hoses[c].kind()
+			s.Opening[c], s.NoOpening[c], s.Refill[c], s.Hose[c] = seen.area, seen.why, seen.pace, t.hoses[c].shown
 			// The template's dip does not scatter.
 			s.DipAt[c] = math.Mod(t.follow.template.dip[c]+common/s.Period, 1)
 			from, to := h.cubic(c, i0), h.cubic(c, i1)
@@ -320,7 +320,6 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 				rise = h.meanAround(c, end, w) - h.meanAround(c, start, w)
 			}
 			t.undoLag(c, rise)
-			s.Mean[c] += pressure.KPa(t.hoses[c].jetShift)
 		}
 	}
 	t.judge(i0, i1)

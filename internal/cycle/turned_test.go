@@ -19,7 +19,7 @@ func TestTurnedScrewMakesNoJet(t *testing.T) {
 				Uneven: 2.6400130301020974, Screws: []engine.ScrewHabit{{}, {Play: 0.035, Effect: 5.84}, {}}}
 			const piece = 0.05 // s
 			started, next := false, 10.66
-			r := recordWith(t, e, 17, nil, func(e *engine.Engine, time float64) {
+			r := recordWith(t, e, 17, func(e *engine.Engine, time float64) {
 				if !started && time > 5.6+0.01*float64(run) {
 					started = true
 					e.Start()

@@ -140,8 +140,7 @@ var noOpenings = map[cycle.NoOpening]string{
 
 // hoseSentences say what a hose that is not plain does to its cylinder's figures.
 var hoseSentences = map[cycle.HoseKind]string{
-	cycle.JetHose: "its hose is like a restrictor, as the others' are: that is taken into account, but differences " +
-		"may be a tenth too small",
+	cycle.JetHose: "its hose is like a restrictor, as the others' are: differences may be a fifth too small",
 	cycle.PerhapsJet: "its hose may hold a restrictor: if all do, differences may be a fifth too small; if it alone " +
 		"does, its own is wrong by up to 2 kPa",
 	cycle.OddHose: "its pressure rises neither as behind a plain hose nor as behind a restrictor: hose kinked or " +
