@@ -85,3 +85,13 @@ func (h *history) beat(c int, dip, period float64) (moment, fall float64) {
 	}
 	return sum / float64(n), fall
 }
+
+// lateness returns by how much the dip of a cylinder's course over a cycle, k as felt behind a lag, comes later
+// than the runner's, in s; step is the time between bins.
+func lateness(k *curve, lag, step float64) float64 {
+	var undone curve
+	undoLag(&undone, k, lag, step)
+	_, felt, _ := extremes(k[:bins])
+	_, own, _ := extremes(undone[:bins])
+	return float64((felt-own+bins)&(bins-1)) * step
+}

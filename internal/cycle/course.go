@@ -8,8 +8,7 @@ import "math"
 //	P' = pace psi(P)   until P is 1
 //	y' = (P - y) / lag
 //
-// The lag shows in how y bends, most of all where the runner is just full; a mere delay
-// would not bend it.
+// The lag shows in how y bends, most of all where the runner is just full; a mere delay would not bend it.
 type course struct {
 	pace   float64 // 1/place
 	middle float64 // the place where P, delayed by the lag, passes refillMiddle
@@ -96,6 +95,7 @@ type courseFit struct {
 	n        int // unknowns in use: a lag alone has no lag behind it
 	normal   [unknowns][unknowns]float64
 	right    [unknowns]float64
+	usual    float64 // the median lag of the other hoses, s, 0 while none is known
 	zeroSD   float64 // how far the sensors' zeros may be off, as a ratio to ambient: 0 with a zero pass
 }
 

@@ -2,19 +2,16 @@ package cycle
 
 import "math"
 
-// Constants of following: each boundary is predicted from the last cycle, and
-// matched with the template.
+// Constants of following: each boundary is predicted from the last cycle, and matched with the template.
 const (
 	// maxShift is how far, in cycles, a boundary may lie from its prediction.
 	// Chosen: a hard blip changes the speed by 15 % a cycle.
 	maxShift = 0.25
-	// shiftScale is the distance from the prediction, in cycles, at which a match
-	// counts as twice as bad. Chosen.
+	// shiftScale is the distance from the prediction, in cycles, at which a match counts as twice as bad. Chosen.
 	shiftScale = 0.06
 	// shiftTries is how finely maxShift is divided for a search on each side.
 	shiftTries = 12
-	// maxMisfit is the misfit from which on a match is none. Chosen: 15 % scatter
-	// leaves 0.05, one misfire 0.3.
+	// maxMisfit is the misfit from which on a match is none. Chosen: 15 % scatter leaves 0.05, one misfire 0.3.
 	maxMisfit = 0.5
 	// doubtfulMisfit is the misfit from which on a better boundary is looked for.
 	doubtfulMisfit = 0.15
@@ -32,8 +29,7 @@ const (
 	maxMisses = 2
 )
 
-// follow finds the end of each cycle at the same crank position as its start,
-// from all cylinders together.
+// follow finds the end of each cycle at the same crank position as its start, from all cylinders together.
 type follow struct {
 	active       bool
 	boundary     float64 // time of the last boundary
@@ -114,8 +110,7 @@ func (t *template) boundaryCosts(s *sick) (cost [bins]float64) {
 	return cost
 }
 
-// readyAt returns the time that history must have reached before next can be
-// called.
+// readyAt returns the time that history must have reached before next can be called.
 func (f *follow) readyAt() float64 {
 	return f.boundary + f.period*(1+lookAhead)
 }
@@ -161,8 +156,7 @@ func (f *follow) next(h *history) (boundary float64, ok bool) {
 	return t, true
 }
 
-// advance takes t for the next boundary, and learns the cycle before the last,
-// whose neighbours are now known.
+// advance takes t for the next boundary, and learns the cycle before the last, whose neighbours are now known.
 func (f *follow) advance(h *history, t float64) {
 	period := t - f.boundary
 	if f.misses == 0 && f.periodBefore > 0 && f.shouldLearn() {
@@ -172,8 +166,7 @@ func (f *follow) advance(h *history, t float64) {
 	f.period, f.boundary = period, t
 }
 
-// matchWithoutOne leaves out the one cylinder without which the others fit best: its hose may
-// have come off.
+// matchWithoutOne leaves out the one cylinder without which the others fit best: its hose may have come off.
 func (f *follow) matchWithoutOne(h *history, expected float64) (t float64, ok bool) {
 	least := doubtfulMisfit
 	for c := range f.template.kpa {
@@ -197,8 +190,7 @@ func (f *follow) misfit() float64 {
 	return max(0, f.fit.residual-f.noise) / (f.fit.power + 1e-9)
 }
 
-// shouldLearn reports whether a cycle is learned: each one at first and while cycles
-// change, later every second.
+// shouldLearn reports whether a cycle is learned: each one at first and while cycles change, later every second.
 func (f *follow) shouldLearn() bool {
 	f.cycles++
 	return f.cycles < learnAllCycles || f.cycles%2 == 0 || f.excessMisfit > 0 ||

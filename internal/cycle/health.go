@@ -12,17 +12,15 @@ import (
 const (
 	// railShare is the share of a span's samples on a rail from which on the channel is.
 	railShare = 0.5
-	// minRipple is the smallest swing of a pulse, and minRippleSDs the same in standard
-	// deviations of the samples' noise. Chosen: noise of a sensor and 10 bits
-	// swings by 0.5 kPa, six deviations, in a cycle.
+	// minRipple is the smallest swing of a pulse, and minRippleSDs the same in standard deviations of the samples'
+	// noise. Chosen: noise of a sensor and 10 bits swings by 0.5 kPa, six deviations, in a cycle.
 	minRipple    pressure.KPa = 0.8
 	minRippleSDs pressure.KPa = 8
 	// A pulse is weak below weakShare of the median swing of the cylinders, and stays
 	// weak up to weakUntil. Chosen: hoses of one set differ by a factor of two at most.
 	weakShare = 0.25
 	weakUntil = 0.3
-	// nearAmbient is how near to ambient a hose that is off reads. Chosen: the error
-	// band of the sensors, twice.
+	// nearAmbient is how near to ambient a hose that is off reads. Chosen: the error band of the sensors, twice.
 	nearAmbient pressure.KPa = 3
 	// holdSeconds is how long a state must last before it is reported. Chosen: it may
 	// take 2 s, and one odd cycle is no state.
@@ -93,8 +91,7 @@ type shrink struct {
 	on     bool
 }
 
-// watchShrinking looks for pulses that have shrunk; it returns which cylinder's began or ended to, -1
-// is none.
+// watchShrinking looks for pulses that have shrunk; it returns which cylinder's began or ended to, -1 is none.
 func (h *health) watchShrinking(s *Span) (changed int) {
 	changed = -1
 	if !s.Cycle || h.period == 0 {
@@ -287,8 +284,7 @@ func (h *health) report(c int, looks State, s *Span) State {
 	return h.reported[c]
 }
 
-// typicalRipple returns the median, the upper one of two, of the swings that
-// are a pulse at all.
+// typicalRipple returns the median, the upper one of two, of the swings that are a pulse at all.
 func typicalRipple(ripples []pressure.KPa) pressure.KPa {
 	var sorted [MaxCylinders]pressure.KPa
 	n := 0

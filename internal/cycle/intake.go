@@ -2,9 +2,8 @@ package cycle
 
 import "math"
 
-// Constants of the match by the volumes that the cylinders take in. A runner's pressure P, a
-// ratio to ambient, falls by the volume V that its cylinder takes in, in volumes of the runner,
-// and rises by what comes through its butterfly:
+// Constants of the match by the volumes that the cylinders take in. A runner's pressure P, a ratio to ambient, falls by
+// the volume V that its cylinder takes in, in volumes of the runner, and rises by what comes through its butterfly:
 //
 //	P'/P = pace psi(P)/P - V'
 //	V = pace ∫ psi(P)/P dt - ln P
@@ -32,20 +31,17 @@ const (
 	// up to three samples missing now and then: a difference at a lumpy idle is 0.019 to
 	// 0.023 kPa off, by pressures 0.025 to 0.028.
 	maxStepRatio = 4.5
-	// slopeSeconds is how far to each side the samples lie that give the pressure's slope.
-	// Measured: from 1 to 4 ms all is as exact, but rests of ignition spikes weigh less
-	// the longer it is.
+	// slopeSeconds is how far to each side the samples lie that give the pressure's slope. Measured: from 1 to 4 ms all
+	// is as exact, but rests of ignition spikes weigh less the longer it is.
 	slopeSeconds = 4e-3
 	// lagRate is the share of a change of a hose's lag that is followed at each boundary.
 	// Chosen: a change by 1 ms then moves the volumes by a twentieth of a bin.
 	lagRate = 0.05
-	// maxResidual is the largest residual variance, as a share of the volumes' own. Chosen.
-	// Measured: 0.00005 as a median, 0.0014 at most with misfires, 0.005 at 250 samples a
-	// second.
+	// maxResidual is the largest residual variance, as a share of the volumes' own. Chosen. Measured: 0.00005 as a
+	// median, 0.0014 at most with misfires, 0.005 at 250 samples a second.
 	maxResidual = 0.01
-	// volumeCells is the size of volumeTable, which goes up to volumeTop of ambient. Chosen:
-	// a straight line between cells is right to 5e-5 from a fifth of ambient to 0.99 of it;
-	// beyond, little flows.
+	// volumeCells is the size of volumeTable, which goes up to volumeTop of ambient. Chosen: a straight line between
+	// cells is right to 5e-5 from a fifth of ambient to 0.99 of it; beyond, little flows.
 	volumeCells = 1024
 	volumeTop   = 1.125
 )
@@ -63,9 +59,8 @@ func volumes() (t [volumeCells + 1]volumeCell) {
 	return t
 }
 
-// intake matches boundaries by those volumes, of the cylinders whose refill has a known pace. The
-// volumes are free of the hoses' lags, and so are the boundaries in them: in the pressures
-// boundaries come later by commonLag.
+// intake matches boundaries by those volumes, of the cylinders whose refill has a known pace. The volumes are free of
+// the hoses' lags, and so are the boundaries in them: in the pressures boundaries come later by commonLag.
 type intake struct {
 	ambient   float64
 	pace      [MaxCylinders]float64               // of each refill, 1/s; 0 is unknown
@@ -249,8 +244,7 @@ func (m *intake) solve(f *fit, cylinders int, stretch float64) (move, more float
 	return all.solve(stretch)
 }
 
-// restart learns the usual volumes around a boundary at t that the pressures have shown, unless
-// some are known.
+// restart learns the usual volumes around a boundary at t that the pressures have shown, unless some are known.
 func (m *intake) restart(f *fit, h *history, t, period float64) {
 	if m.cycles != [MaxCylinders]int{} {
 		return

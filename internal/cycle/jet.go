@@ -133,9 +133,9 @@ func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted flo
 	if looks < perhapsLooks { // noise may leave more
 		doubtful = max(o.refill.noiseRMS(), plainHoseRMS)
 	}
-	least := math.Inf(1)
+	least, any := math.Inf(1), math.Inf(1)
 	if plain >= doubtful*doubtful {
-		least = o.fitJets(fit)
+		least, any = o.fitJets(fit)
 	}
 	switch {
 	case least < surelyRefillRMS*surelyRefillRMS && least < surelyJet*surelyJet*plain:
@@ -147,21 +147,22 @@ func (o *hose) lookForJet(plain float64, fit func(lag float64) (rest, fitted flo
 	case plain > plainHoseRMS*plainHoseRMS && least < plain && least < surelyRefillRMS*surelyRefillRMS &&
 		looks >= perhapsLooks:
 		o.fits = PerhapsJet
-	case looks >= perhapsLooks && plain > surelyRefillRMS*surelyRefillRMS:
+	case looks >= perhapsLooks && (plain > surelyRefillRMS*surelyRefillRMS || any < surelyJet*surelyJet*plain):
 		o.fits = OddHose
 	default:
 		o.fits = PlainHose
 	}
 }
 
-// fitJets fits jets that begin at several lags and returns what the best leaves, mean square. Jets that can't pass on
-// the falls that are felt are left out.
-func (o *hose) fitJets(fit func(lag float64) (rest, fitted float64)) (least float64) {
+// fitJets fits jets that begin at several lags and returns what the best leaves, mean square: of those that can pass on
+// the falls that are felt, and of any.
+func (o *hose) fitJets(fit func(lag float64) (rest, fitted float64)) (least, any float64) {
 	choked := jetLagPace * jetFlow(critical) / o.feltFall // the lag of a jet that chokes just so
-	least = math.Inf(1)
+	least, any = math.Inf(1), math.Inf(1)
 	try := func(start float64) {
-		if rest, fitted := fit(start); rest < least && !(fitted > (1+chokedShare)*choked) {
-			least = rest
+		rest, fitted := fit(start)
+		if any = min(any, rest); !(fitted > (1+chokedShare)*choked) {
+			least = min(least, rest)
 		}
 	}
 	if choked < maxHoseLag {
@@ -170,7 +171,7 @@ func (o *hose) fitJets(fit func(lag float64) (rest, fitted float64)) (least floa
 	for _, start := range jetLags {
 		try(start)
 	}
-	return least
+	return least, any
 }
 
 // Constants of a fall that is blunt: a jet chokes while the runner's pressure falls, so that what is felt can't fall

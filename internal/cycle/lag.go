@@ -5,9 +5,8 @@ import "math"
 // Constants of the lag of a hose and its sensor, together of first order. It is found in the
 // mean refill of the runner: see course.
 const (
-	// expectedLag is the lag that is expected before anything is known, expectedLagSD how far
-	// lags lie from it, minHoseLag the shortest and maxHoseLag the longest, s. Chosen: short
-	// hoses have 2 to 6 ms, a sensor alone 0.455.
+	// expectedLag is the lag that is expected before anything is known, expectedLagSD how far lags lie from it,
+	// minHoseLag the shortest and maxHoseLag the longest, s. Chosen: short hoses have 2 to 6 ms, a sensor alone 0.455.
 	expectedLag   = 3e-3
 	expectedLagSD = 4e-3
 	minHoseLag    = 0.4e-3
@@ -34,9 +33,8 @@ const (
 	// lagSquareNoise is the error of the square of a lag from one refill, s². Measured:
 	// 1.5e-6 after a hundred refills.
 	lagSquareNoise = 15e-6
-	// placeNoise is the error of one refill at a place, as a ratio to ambient; it says how
-	// much expectations weigh. Measured: sensors with noise of 0.08 kPa, and 10 bits; a third
-	// of it gives the same.
+	// placeNoise is the error of one refill at a place, as a ratio to ambient; it says how much expectations weigh.
+	// Measured: sensors with noise of 0.08 kPa, and 10 bits; a third of it gives the same.
 	placeNoise = 6e-4
 	// noiseSDs is how many times that noise leaves at most. Chosen.
 	noiseSDs = 2.0
@@ -67,21 +65,11 @@ const (
 
 // otherLags are where a fit begins too, s, where it fails, and each time that there are twice as many refills, as a lag
 // and the time in which a runner fills may be taken for each other: a slow refill behind a short hose bends much like a
-// quick one behind a long hose. The other is taken where it leaves surelyOther as much, root mean square. Measured on
-// an engine whose hoses have 21 ms: 44 ms left 0.00023, 21 ms 0.000003.
+// quick one behind a long hose. The other is taken where it begins nearer to the other hoses' and leaves surelyOther as
+// much, root mean square. Measured on an engine whose hoses have 21 ms: 44 ms left 0.00023, 21 ms 0.000003.
 var otherLags = [...]float64{3e-3, 15e-3, 40e-3}
 
 const surelyOther = 0.5
-
-// lateness returns by how much the dip of a cylinder's course over a cycle, k as felt behind a lag, comes later
-// than the runner's, in s; step is the time between bins.
-func lateness(k *curve, lag, step float64) float64 {
-	var undone curve
-	undoLag(&undone, k, lag, step)
-	_, felt, _ := extremes(k[:bins])
-	_, own, _ := extremes(undone[:bins])
-	return float64((felt-own+bins)&(bins-1)) * step
-}
 
 // hose is what is known of one channel's lag.
 type hose struct {
@@ -89,8 +77,7 @@ type hose struct {
 	lagSD  float64 // its standard deviation by the fit, s
 	good   bool    // the lag is known
 	lag    float64 // the lag in use, s: see poolLags
-	// settled is the lag that a whole mean refill has shown, 0 before: a hose keeps it
-	// when its butterfly is moved.
+	// settled is the lag that a whole mean refill has shown, 0 before: a hose keeps it when its butterfly is moved.
 	settled       float64
 	refill        refill
 	course        course
@@ -266,19 +253,21 @@ func (o *hose) findLag(f *courseFit, slope float64) (ok bool) {
 		rest = fit(q, 1)
 	}
 	most, share := max(surelyRefillRMS, m.noiseRMS()), surelyOther*surelyOther
-	astray := rest > most*most // or unknown
+	astray, lags := rest > most*most, otherLags[:] // or unknown
 	if astray {
-		share = 1
+		share, lags = 1, otherLags[1:]
 		try(begin(expected), share)
 	}
 	if astray || m.looks >= 2*o.sought && rest > plainHoseRMS*plainHoseRMS {
 		o.sought = m.looks
-		for _, lag := range otherLags {
+		for _, lag := range lags {
 			if astray && (rest < surelyRefillRMS*surelyRefillRMS || o.settled > 0) {
 				break
 			}
-			expect(lag)
-			try(begin(lag), share)
+			if apart := math.Abs(o.ownLag - f.usual); astray || f.usual > 0 && math.Abs(lag-f.usual) < apart {
+				expect(lag)
+				try(begin(lag), share)
+			}
 		}
 		f.lay(q, &m.ratio, from, end, &known)
 	}

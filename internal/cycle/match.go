@@ -10,10 +10,9 @@ import "math"
 //	d  the slope of k, per bin
 //	e  d x
 //
-// Looked for are each cylinder's level and share a of the mode; for all cylinders u, by which
-// the boundary lies earlier, in bins, and v, by which the cycle is shorter, in bins a cycle. With
-// weights w, standard deviations sigma = noiseKPa of a sample, A of a and S = stretchSD of the
-// stretch, of which s is made so far, they make the smallest
+// Looked for are each cylinder's level and share a of the mode; for all cylinders u, by which the boundary lies
+// earlier, in bins, and v, by which the cycle is shorter, in bins a cycle. With weights w, standard deviations sigma =
+// noiseKPa of a sample, A of a and S = stretchSD of the stretch, of which s is made so far, they make the smallest
 //
 //	Σ w (r - level - a m - u d - v e)² + Σ (sigma/A)² a² + (sigma/S)² (s - v/bins)²
 //
@@ -38,16 +37,13 @@ const (
 	// no other round follows: what is left is of second order.
 	maxRounds = 5
 	converged = 5e-4
-	// stretchSD is the standard deviation of the stretch. Chosen: the speed within a cycle
-	// stays within 5 %.
+	// stretchSD is the standard deviation of the stretch. Chosen: the speed within a cycle stays within 5 %.
 	stretchSD = 0.05
-	// noiseKPa is the standard deviation of a sample off its cycle's course. Chosen: noise,
-	// and how cycles differ.
+	// noiseKPa is the standard deviation of a sample off its cycle's course. Chosen: noise, and how cycles differ.
 	noiseKPa = 0.3
 	// minStrength is a strength that shows next to nothing of the mode. Chosen.
 	minStrength = 0.01
-	// minLearnSamples is the fewest samples in a window that modes are learned from.
-	// Chosen.
+	// minLearnSamples is the fewest samples in a window that modes are learned from. Chosen.
 	minLearnSamples = 8
 	// maxRoundMove is the farthest that a fit may move in one round, in cycles.
 	maxRoundMove = 0.04
@@ -122,8 +118,7 @@ func (f *fit) window(h *history, t, period float64) {
 	f.n, f.weights = n, weights
 }
 
-// sharpen lets the samples near the boundary weigh more: the crank does not go evenly all
-// through the window.
+// sharpen lets the samples near the boundary weigh more: the crank does not go evenly all through the window.
 func (f *fit) sharpen() {
 	sum := 0.0
 	for i, w := range f.weight[:f.n] {
@@ -179,9 +174,8 @@ func (f *fit) learn(h *history, tm *template) {
 	}
 }
 
-// learnGain is the share of the residuals that a curve learns from a strength x; usual is the mean
-// square of such strengths. It is bounded so that a curve learns half of what x shows at most, and
-// no residual grows.
+// learnGain is the share of the residuals that a curve learns from a strength x; usual is the mean square of such
+// strengths. It is bounded so that a curve learns half of what x shows at most, and no residual grows.
 func learnGain(rate, x, usual float64) float64 {
 	return min(max(rate*x/(max(usual, 2*rate*x*x)+minStrength*minStrength), -1), 1)
 }
@@ -309,8 +303,7 @@ func (s *sums) solve(stretch float64) (move, more float64) {
 	return -(s.rd*ee - re*s.de) / det / bins, -(s.dd*re - s.de*s.rd) / det / bins
 }
 
-// accumulate adds the sums of another cylinder; those of the mode only if it is to share in a
-// strength in common.
+// accumulate adds the sums of another cylinder; those of the mode only if it is to share in a strength in common.
 func (s *sums) accumulate(o *sums, common bool) {
 	s.rd += o.rd
 	s.re += o.re

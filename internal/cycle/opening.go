@@ -4,21 +4,18 @@ import "math"
 
 // Constants of the opening: the slope of refillIntegral(ratio) against time.
 const (
-	// openingFrom and openingTo bound the part of a refill that is used, as ratios
-	// to ambient. Above, the nozzle function is steep and an error of the zero
-	// counts; below, the hose still lags behind the valve.
+	// openingFrom and openingTo bound the part of a refill that is used, as ratios to ambient. Above, the nozzle
+	// function is steep and an error of the zero counts; below, the hose still lags behind the valve.
 	openingFrom = 0.5
 	openingTo   = 0.85
 	// openingRise and openingRest are how far that part keeps off the dip and the next
 	// fall, as shares of the swing, where the dip is shallow or the refill incomplete. Chosen.
 	openingRise = 0.2
 	openingRest = 0.06
-	// minRefill is the shortest refill that is used, in ratios to ambient.
-	// Chosen.
+	// minRefill is the shortest refill that is used, in ratios to ambient. Chosen.
 	minRefill = 0.12
-	// usualRefillSpan is the part that is used where the refill begins late, up to
-	// maxOpeningTo: in thin air butterflies stand wide, and the runner is half full again
-	// when the valve shuts. Chosen.
+	// usualRefillSpan is the part that is used where the refill begins late, up to maxOpeningTo: in thin air
+	// butterflies stand wide, and the runner is half full again when the valve shuts. Chosen.
 	usualRefillSpan = 0.15
 	maxOpeningTo    = 0.95
 	// oddLooks is how many refills show that they are odd. Chosen: some seconds.
@@ -39,8 +36,7 @@ const (
 	OddRefill  NoOpening = "odd"       // it does not rise as behind a butterfly and a plain hose
 )
 
-// fitRange returns the ratios to ambient between which a refill is fitted by a line to join it
-// to the mean refill.
+// fitRange returns the ratios to ambient between which a refill is fitted by a line to join it to the mean refill.
 func (r *refillSpan) fitRange() (from, to float64) {
 	swing := r.high - r.low
 	from = max(openingFrom, (r.low+openingRise*swing)/r.ambient)
@@ -107,7 +103,7 @@ func (o *hose) opening(r *refillSpan) opening {
 		seen.why = FewSamples
 	case !o.good && o.refill.looks < oddLooks:
 		seen.why = FewRefills
-	case !o.good:
+	case !o.good || o.fits == OddHose:
 		seen.why = OddRefill
 	default:
 		seen.area = seen.pace * o.openingFactor

@@ -11,16 +11,14 @@ const (
 	placesBefore   = 28
 	// minPlaces is the fewest places that a lag is looked for in. Chosen.
 	minPlaces = 12
-	// valveShutAfter is how long after the dip the valve is surely shut, and maxRefillTime how
-	// long a refill is looked at, in cycles. Measured on the practice engine at 75 and
-	// 101 kPa, also with a valve that is open for 280 degrees: from 0.12 to 0.15 the
-	// openings are right within 1 %; beyond, too little is left at 75 kPa.
+	// valveShutAfter is how long after the dip the valve is surely shut, and maxRefillTime how long a refill is looked
+	// at, in cycles. Measured on the practice engine at 75 and 101 kPa, also with a valve that is open for 280 degrees:
+	// from 0.12 to 0.15 the openings are right within 1 %; beyond, too little is left at 75 kPa.
 	valveShutAfter = 0.14
 	maxRefillTime  = 0.66
-	// A refill whose slope changes by the share movedShare, or by driftedShare in the mean of
-	// the last recentLooks, shows that the butterfly was moved: the mean of two settings is
-	// not a nozzle's. Chosen: an eighth of a turn of a screw changes it by 5 to 20 %, cycles
-	// differ by 1 to 3.
+	// A refill whose slope changes by the share movedShare, or by driftedShare in the mean of the last recentLooks,
+	// shows that the butterfly was moved: the mean of two settings is not a nozzle's. Chosen: an eighth of a turn of a
+	// screw changes it by 5 to 20 %, cycles differ by 1 to 3.
 	movedShare   = 0.06
 	driftedShare = 0.02
 	recentLooks  = 8
@@ -54,9 +52,8 @@ type refill struct {
 	count      [refillPlaces]float64 // refills that had a place, of looks
 }
 
-// add renews the mean with a refill that passes the middle at the time middle, refillIntegral
-// growing by slope, 1/s; late is by how much
-// the dip is felt late, s. The mean begins anew with another speed of the engine and when the
+// add renews the mean with a refill that passes the middle at the time middle, refillIntegral growing by slope, 1/s;
+// late is by how much the dip is felt late, s. The mean begins anew with another speed of the engine and when the
 // butterfly was moved. ok is false when the history no longer has the whole refill.
 func (m *refill) add(r *refillSpan, middle, slope, late float64) (ok bool) {
 	step := r.period / placesPerCycle

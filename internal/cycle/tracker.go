@@ -2,6 +2,7 @@ package cycle
 
 import (
 	"math"
+	"slices"
 
 	"evendraw/internal/misfire"
 	"evendraw/internal/pressure"
@@ -12,8 +13,7 @@ import (
 const (
 	// stillSeconds is the length of a span in which there is no cycle.
 	stillSeconds = 0.25
-	// searchSeconds is every how many seconds a period is looked for. Chosen: quick enough
-	// for a start, and cheap.
+	// searchSeconds is every how many seconds a period is looked for. Chosen: quick enough for a start, and cheap.
 	searchSeconds = 0.1
 	// searchParts: at least a searchParts-th of the longest cycle lies between searches, as
 	// they cost as its square. Chosen.
@@ -23,8 +23,7 @@ const (
 	longGap = 0.25
 	// hoseChangeSeconds without a cycle are long enough to put another hose on. Chosen.
 	hoseChangeSeconds = 5
-	// minDetailSamples is the fewest samples in a cycle that show a hose's lag and a dip's
-	// strength. Chosen.
+	// minDetailSamples is the fewest samples in a cycle that show a hose's lag and a dip's strength. Chosen.
 	minDetailSamples = 24
 	// smoothShare is over how much of a long hose's lag, to each side, the pressure at a boundary is averaged
 	// where the lag is undone, or noise would count by the lag over the period. Chosen.
@@ -42,8 +41,7 @@ const (
 	// rememberedLooks is how many refills a mean refill remembers. That many are all looked
 	// at, of later ones a part. Chosen.
 	rememberedLooks = 200
-	// fastestRate is the most samples a second that the history has room for; of faster
-	// input it keeps a shorter time.
+	// fastestRate is the most samples a second that the history has room for; of faster input it keeps a shorter time.
 	fastestRate = 5000
 )
 
@@ -74,8 +72,7 @@ type Tracker struct {
 	parts        int     // stretches between breaks, so far
 }
 
-// NewTracker returns a Tracker. It panics when cfg names no channel or more than
-// MaxCylinders.
+// NewTracker returns a Tracker. It panics when cfg names no channel or more than MaxCylinders.
 func NewTracker(cfg Config) *Tracker {
 	fillTables()
 	if n := len(cfg.Channels); n == 0 || n > MaxCylinders {
@@ -283,9 +280,24 @@ func (t *Tracker) opening(c int) opening {
 		o.noteLateness(f.template.kpa[c], f.period/bins)
 	}
 	if f.misses == 0 && f.period > minDetailSamples*t.history.step && (t.cycles+c)%every == 0 {
+		t.course.usual = t.usualLag(c)
 		o.addRefill(&r, &t.course)
 	}
 	return o.opening(&r)
+}
+
+// usualLag returns the lower median of the lags that hoses show but that of c, s; 0 while none is known.
+func (t *Tracker) usualLag(c int) float64 {
+	var known [MaxCylinders]float64
+	n := 0
+	for i := range t.history.channels {
+		if o := &t.hoses[i]; i != c && o.good {
+			known[n] = o.ownLag
+			n++
+		}
+	}
+	slices.Sort(known[:n])
+	return known[max(n-1, 0)/2]
 }
 
 // cut makes t.span from start to end.
@@ -325,9 +337,8 @@ func (t *Tracker) cut(start, end float64, isCycle bool) {
 	t.judge(i0, i1)
 }
 
-// undoLag takes the lag of a cylinder's hose off its mean, and fills in Lag and Damping. With
-// P = y + lag y', the mean of P over T is that of y and lag (y(end) - y(start)) / T; rise is
-// y(end) - y(start).
+// undoLag takes the lag of a cylinder's hose off its mean, and fills in Lag and Damping. With P = y + lag y', the mean
+// of P over T is that of y and lag (y(end) - y(start)) / T; rise is y(end) - y(start).
 func (t *Tracker) undoLag(c int, rise float64) {
 	o, s := &t.hoses[c], &t.span
 	if !o.good {
