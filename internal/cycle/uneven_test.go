@@ -46,9 +46,10 @@ func TestLongHosesAreNoDeadCylinder(t *testing.T) {
 	seeds := []uint64{10, 65} // two of the seven of a hundred that were told
 	if effort.Whole() {
 		seeds = seeds[:0]
-		for seed := range uint64(100) {
+		for seed := range uint64(50) { // a fault of seven in a hundred would show in 97 of 100 such runs
 			seeds = append(seeds, seed)
 		}
+		seeds = append(seeds, 65)
 	}
 	told := 0
 	for _, seed := range seeds {
@@ -66,7 +67,7 @@ func TestLongHosesAreNoDeadCylinder(t *testing.T) {
 		}
 		e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true, Lumpy: seed%3 == 0,
 			Uneven: 3 + 2*pressure.KPa(seed%4), Hoses: hoses}
-		r := recordWith(t, e, effort.Of(16., 30.), nil, nil)
+		r := record(t, e, effort.Of(16., 24.), nil)
 		if n, _, cycles := countMisfires(r, r.follow()); n[0]+n[1]+n[2]+n[3] > 1 { // measured: a single one in 20,000
 			told++
 			t.Errorf("seed %d, %.1f ms, %.0f Hz: %v told in %d cycles", seed, lag*1e3, ring, n[:4], cycles)
