@@ -33,22 +33,22 @@ func TestIntervalsOnThePracticeEngine(t *testing.T) {
 		worstKPa float64 // live, off the mean of the cycles averaged over; 0 is not looked at: misfires hide some
 		recorded float64 // s to make recordings of, in full; 0 is none
 	}{
-		{"any", 4, 0.02, 0},
-		{"calm", 2, 0.02, 350},
-		{"lumpy", 2, 0.03, 350},
-		{"hunting", 3, 0.02, 350}, // differs more from seed to seed
-		{"lumpy twin", 2, 0.15, 350},
+		{"any", 2, 0.02, 0},
+		{"calm", 2, 0.02, 230},
+		{"lumpy", 2, 0.03, 230},
+		{"hunting", 2, 0.02, 230},
+		{"lumpy twin", 2, 0.15, 230},
 		{"hoses", 2, 0.03, 0},
 		{"hoses at 75 kPa", 2, 0.03, 0},
-		{"hoses of 12 ms", 2, 0.03, 350},
+		{"hoses of 12 ms", 2, 0.03, 230},
 		{"hoses of 30 ms", 2, 0.03, 0},
-		{"misfire", 2, 0, 350},
-		{"misfires of all", 2, 0, 350},
+		{"misfire", 2, 0, 230},
+		{"misfires of all", 2, 0, 230},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			recorded := c.recorded > 0
-			first, seeds, seconds := uint64(0), c.seeds, max(c.recorded, 260)
+			first, seeds, seconds := uint64(0), c.seeds, max(c.recorded, 180)
 			if !effort.Whole() {
 				if c.name != "any" && c.name != "misfire" {
 					effort.ForWhole(t, "other engines")

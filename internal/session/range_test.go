@@ -140,7 +140,7 @@ func TestASupplyThatSags(t *testing.T) {
 			t.Parallel()
 			effort.Some(t, row, 4)
 			held, trials, worst := 0, 0, 0.0
-			for seed := uint64(1); seed <= effort.Of[uint64](2, 8); seed++ {
+			for seed := uint64(1); seed <= effort.Of[uint64](2, 4); seed++ {
 				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true,
 					Uneven: cmp.Or(c.uneven, engine.DefaultUneven)}
 				eng := engine.New(e)

@@ -52,7 +52,7 @@ func TestShortRecordings(t *testing.T) {
 			t.Parallel()
 			effort.Some(t, row, 7)
 			var all shortRecordings
-			for seed := uint64(1); seed <= effort.Of[uint64](1, 6); seed++ {
+			for seed := uint64(1); seed <= effort.Of[uint64](1, 3); seed++ {
 				e := engine.Config{Bank: bank.Default(4), Seed: seed, Running: true, NoSensorErrors: true}
 				c.change(&e)
 				all.run(t, e, c.ms)
