@@ -164,6 +164,7 @@ func (a *advisor) farOff(r *Reading, w *window) bool {
 func (a *advisor) askNut(s int, w *window) advice.Advice {
 	c := &a.check
 	c.nut, c.nutTime, c.nutTight, c.another, a.toTurnBack = s, w.now(), false, a.phase == tightening, false
+	a.moved, a.screws[s].Torn = 0, false // the nut moves it, too
 	adv := a.aboutScrew(s, advice.Recheck, advice.WhyNuts)
 	if next := a.nextAfter(s, &c.rest.wanted, &w.link); next >= 0 {
 		adv.Next, adv.NextWay = a.bank.Screws[next].Name, a.turnAdvice(next, c.rest.wanted[next]).Direction

@@ -235,7 +235,7 @@ func (h *Hand) begin(due float64, screw int, amount, speed float64) {
 	}
 	h.turned[screw], h.loose[screw], h.at, h.toward = true, true, screw, noScrew
 	h.turning, h.left, h.speed, h.halt, h.due, h.after = screw, amount, speed, 0, due, nil
-	h.begun, h.last = false, 0
+	h.begun = false
 	h.moves++
 }
 
@@ -273,7 +273,9 @@ func (h *Hand) Move(now float64) {
 			continue
 		}
 		step := math.Copysign(min(h.speed*handStep, math.Abs(h.left)), h.left)
-		h.begun = true
+		if !h.begun {
+			h.begun, h.last = true, 0
+		}
 		h.last += step
 		if h.turning == throttleStop {
 			h.engine.TurnStop(step)
