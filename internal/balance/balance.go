@@ -155,7 +155,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 		for c := range s.N {
 			draw[c] = float64(b.cfg.Ambient - s.Mean[c])
 		}
-		b.gate.faults.push(s, &draw, b.advisor.raised(), &b.win, sagged, b.steady())
+		b.gate.faults.push(s, b.advisor.raised(), b.steady())
 		odd := b.misfires.rejects(&b.win, &draw, (*perCylinder)(&s.Opening), s.RPM())
 		switch {
 		case !s.Whole():

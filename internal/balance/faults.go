@@ -34,9 +34,6 @@ const (
 	deadCycles = 8.0
 	// sureMisfires are enough however few the cycles. Chosen: a second of a dead cylinder.
 	sureMisfires = 6.0
-	// misfireDraw is by how much less a cylinder draws after its misfire. Chosen: half of
-	// what the practice engine shows.
-	misfireDraw = 0.5 // kPa
 	// A cylinder counts as shut when its opening is below shutShare of what it was in the first openCycles. Chosen.
 	shutShare  = 0.95
 	openCycles = 16
@@ -100,9 +97,8 @@ func (o *whileOpen) sound(share float64) bool {
 		expected >= noneExpected && o.misfires == 0
 }
 
-// push counts the misfires of a cycle with those draws; shut is by how much screws have raised each. sagged is set when
-// the speed shows a misfire: it is then that of the cylinder that draws less than it did.
-func (d *cylinderFaults) push(s *cycle.Span, draw *perCylinder, shut perCylinder, w *window, sagged, steady bool) {
+// push counts the misfires of a cycle; shut is by how much screws have raised each cylinder's draw.
+func (d *cylinderFaults) push(s *cycle.Span, shut perCylinder, steady bool) {
 	d.shut = shut
 	if !steady { // a blip is no misfire
 		return
@@ -120,37 +116,12 @@ func (d *cylinderFaults) push(s *cycle.Span, draw *perCylinder, shut perCylinder
 		}
 		d.silent[c] -= d.silent[c] / deadCycles
 	}
-	sick := -1
-	if sagged && w.cycles() >= recentCycles {
-		sick = drewLess(draw, s, w)
-	}
-	if sick >= 0 && !s.Misfire[sick] {
-		d.misfires[sick]++
-	}
 	for c := range s.N {
-		misfire := s.Misfire[c] || c == sick
-		d.open[c].push(s.Opening[c], d.shut[c], misfire)
-		if d.well[c] += s.Period; misfire {
+		d.open[c].push(s.Opening[c], d.shut[c], s.Misfire[c])
+		if d.well[c] += s.Period; s.Misfire[c] {
 			d.well[c] = 0
 		}
 	}
-}
-
-// drewLess returns the index of the cylinder that draws less than it did, by more than
-// misfireDraw and the most; -1 if none does.
-func drewLess(draw *perCylinder, s *cycle.Span, w *window) int {
-	now := w.scaled(draw, (*perCylinder)(&s.Opening))
-	then := w.meanScaled(w.first, w.next)
-	least := 0
-	for c := range s.N {
-		if now[c]-then[c] < now[least]-then[least] {
-			least = c
-		}
-	}
-	if then[least]-now[least] > misfireDraw {
-		return least
-	}
-	return -1
 }
 
 // diagnose finds what is ill: misfires, weak pulses, draws that do not fit the openings. blind

@@ -64,6 +64,28 @@ func TestAMisfireIsNoTurn(t *testing.T) {
 	}
 }
 
+// A cycle that is slower, in which a cylinder draws less, is told as a misfire only where the spacing of the pulses says
+// so: a cycle that was cut wrong looks the same.
+func TestASlowCycleAloneIsNoMisfire(t *testing.T) {
+	b := newBench(4, 3)
+	b.scatter = 0.03
+	st := New(Config{Bank: b.bank, Ambient: 101.3})
+	for i := range 200 {
+		s := b.span()
+		r := st.Push(&s)
+		if i >= 30 && i%8 == 0 {
+			b.draw[1] -= 1
+			s = b.span()
+			s.Period /= 0.95
+			r = st.Push(&s)
+			b.draw[1] += 1
+		}
+		if r.Cylinders[1].Doubt != "" || r.Advice.Kind == advice.Fault {
+			t.Fatalf("cycle %d: doubt %q, advice %+v", i, r.Cylinders[1].Doubt, r.Advice)
+		}
+	}
+}
+
 // The air grows warmer: the opening of the cylinder that no screw moves rises.
 func TestColdRunners(t *testing.T) {
 	for _, c := range []struct {
