@@ -7,7 +7,7 @@
 // 0.4 to 0.8 s, turns an eighth a second give or take 30 %, runs on by up to 0.05 turns after "stop"
 // and needs 1.5 to 3 s from screw to screw; the sloppy one takes 1.2 to 1.8 s, turns twice as fast
 // and runs on by up to 0.1; the stepwise one is normal, but makes amounts by eighths, 2 to 3 s
-// apart. Screws have play; lock nuts take 2 s each and shift what they hold. Screws' directions and
+// apart; the slipping one is, but turns one turn of eight the wrong way. Screws have play; lock nuts take 2 s each and shift what they hold. Screws' directions and
 // effects are unknown at first; sensors are as after a zero and a match pass.
 //
 // A turn is a screw taken in hand: while the hand stays on it, going on, slower or back, it is one.
