@@ -1,14 +1,15 @@
 // Command trial lets a clumsy virtual mechanic level random practice bikes by the advice, or trim
 // their pilot screws: for makers of the program, who want to know what a change does.
 //
-// It draws random practice bikes and has each levelled twice: by the advice alone, and by watching
-// a damped gauge per cylinder. The clumsy hand glances once a second, takes 1 to 2 s, is 25 % off
-// either way, and turns 3 % of first turns the wrong way. The normal one watches the word and takes
-// 0.4 to 0.8 s, turns an eighth a second give or take 30 %, runs on by up to 0.05 turns after "stop"
-// and needs 1.5 to 3 s from screw to screw; the sloppy one takes 1.2 to 1.8 s, turns twice as fast
-// and runs on by up to 0.1; the stepwise one is normal, but makes amounts by eighths, 2 to 3 s
-// apart; the slipping one is, but turns one turn of eight the wrong way. Screws have play; lock nuts take 2 s each and shift what they hold. Screws' directions and
-// effects are unknown at first; sensors are as after a zero and a match pass.
+// It draws random practice bikes and has each levelled twice: by the advice alone, and by
+// watching a damped gauge per cylinder. The clumsy hand glances once a second, takes 1 to 2 s, is
+// 25 % off either way, and turns 3 % of first turns the wrong way. The normal one watches the
+// word and takes 0.4 to 0.8 s, turns an eighth a second give or take 30 %, runs on by up to 0.05
+// turns after "stop" and needs 1.5 to 3 s from screw to screw; the sloppy one takes 1.2 to 1.8 s,
+// turns twice as fast and runs on by up to 0.1; the stepwise one is normal, but makes amounts by
+// eighths, 2 to 3 s apart; the slipping one is, but turns one turn of eight the wrong way. Screws
+// have play; lock nuts take 2 s each and shift what they hold. Screws' directions and effects are
+// unknown at first; sensors are as after a zero and a match pass.
 //
 // A turn is a screw taken in hand: while the hand stays on it, going on, slower or back, it is one.
 // Moves count each start of the hand from rest. Idling is the time the engine runs, from its start
