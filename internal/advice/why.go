@@ -71,7 +71,7 @@ const (
 	WhyBase    Why = "base"    // the speed before the first turn
 	WhySeek    Why = "seek"    // a setting to look at
 	WhySet     Why = "set"     // what was found
-	WhyTurned  Why = "turned"  // neither confirmed nor seen: was it turned?
+	WhyTurned  Why = "turned"  // not confirmed: was it turned?
 	WhyFurther Why = "further" // further than usual: the speed still rises that way
 	WhyRest    Why = "rest"    // the engine is to cool before the next screw
 	WhyBack    Why = "back"    // the speed fell too far: back at once

@@ -69,7 +69,7 @@ func newMixtureCommand(p *program) *cobra.Command {
 		"how far from the best guess the speed is looked at, in turns")
 	decimalVar(f, &c.MostTurns, "most-turns", 0, "turn at most this far at once; 0 is no limit")
 	decimalVar(f, &c.WatchS, "watch-s", mixture.DefaultWatchS, "seconds that each setting is watched")
-	f.BoolVar(&c.Confirm, "confirm", false, "count a turn when Enter says so alone, not when the speed has answered")
+	f.BoolVar(&c.Confirm, "confirm", false, "wait for Enter after each turn without asking whether it is made")
 	f.IntSliceVar(&c.Only, "cylinder", nil, "trim these cylinders alone")
 	decimalVar(f, &c.Target, "lambda-target", 0, "lambda to aim at (default: the card's, if it has one)")
 	f.IntVar(&o.Bike.LambdaOf, "lambda-of", 0, "cylinder whose exhaust the probe is in; 0 is that of all")

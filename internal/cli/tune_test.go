@@ -49,7 +49,7 @@ var pilotTurn = regexp.MustCompile(
 // stopTurn is what it says of a turn of the throttle stop.
 var stopTurn = regexp.MustCompile(`Turn the throttle stop (clockwise|anticlockwise), by ([0-9/ ]+) of a turn`)
 
-var askedTurn = regexp.MustCompile(`the speed has\s+not\s+shown\s+it`)
+var askedTurn = regexp.MustCompile(`is\s+it\s+made\?`)
 
 // picture is what stands on the screen, in one line.
 func (p *person) picture() string { return strings.Join(strings.Fields(p.screen.picture()), " ") }

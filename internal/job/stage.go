@@ -246,7 +246,7 @@ func (r *stageRun) print(t *session.Tune, rd *balance.Reading) {
 
 // line prints where a stage stands; what to do is told in full when it has changed.
 func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
-	const otherTyped = "Or type made 1/2: you turned it by that." // for view.OtherAmount
+	const otherTyped = "Or type made 1/2: you turned it by that, made 0: not at all." // for view.OtherAmount
 	head := w.Big
 	if w.Way != "" {
 		head += " " + w.Way

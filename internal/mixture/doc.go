@@ -17,7 +17,8 @@
 //	idle.go     the throttle stop: look, ask for a turn, follow it, let the speed settle, learn
 //	speed.go    the last cycles' speeds: mean, standard error, slope
 //	trim.go     the steps of a trim: idle, base speed, then turn and watch, then set
-//	turn.go     a turn that is told: confirmed, seen in the speed, or asked for again; corrected
+//	turn.go     a turn that is told: confirmed, or asked for again; corrected
+//	sure.go     how far in a screw surely may be turned; what the speed bears out of what was confirmed
 //	rest.go     the cool-down between two screws where they do not fit the budget of idling
 //	seek.go     which setting to look at next, and when a peak is sure
 //	target.go   the owner's lambda instead of the peak

@@ -34,6 +34,9 @@ const (
 	// FreeTurns is how far from where it stood a screw is turned without a reason told. Chosen: as
 	// far as a maker's figure may be off.
 	FreeTurns = 0.75
+	// mostIn is how far in a screw is told to go at most from the setting at which it idled best so far. Chosen: a turn
+	// (common practice, no source).
+	mostIn = 1.0
 	// leastOut and mostOut bound a screw in turns out from lightly seated. Chosen: it
 	// is never screwed onto its seat; typical settings are 1 to 3 (common practice).
 	leastOut, mostOut = 1.0 / 4, 4.5
@@ -81,7 +84,7 @@ type TrimConfig struct {
 	Step, Reach, MostTurns float64
 	// WatchS is how long each setting is watched; 0 is DefaultWatchS.
 	WatchS float64
-	// Confirm waits for Made after each turn, whatever the speed says.
+	// Confirm waits for Made after each turn without asking whether it is made.
 	Confirm bool
 	// Earlier are the results of a trim that is gone on with, by cylinder - 1; nil is none.
 	Earlier []Pilot
@@ -115,11 +118,11 @@ type Found string
 const (
 	Pending  Found = ""          // its turn has not come
 	Trimming Found = "trimming"  // under way
-	ToSet    Found = "to-set"    // its highest idle is known, the turn there not made yet
+	ToSet    Found = "to-set"    // its highest idle is known, it is not set there: not yet, or not surely off its seat
 	AtPeak   Found = "at-peak"   // set where the idle is highest
 	AtTarget Found = "at-target" // set to the owner's lambda
 	Unsure   Found = "unsure"    // set to the best guess, which is no surer than told
-	Unturned Found = "unturned"  // its turn was neither confirmed nor seen
+	Unturned Found = "unturned"  // its turn was neither confirmed nor did it show
 	AtEnd    Found = "at-end"    // best at the end of the travel, or beyond
 	Silent   Found = "no-answer" // the speed does not answer to the screw
 )
@@ -134,6 +137,9 @@ type Pilot struct {
 	// StartOut is where it stood, Out where it stands by what was confirmed or seen; Moved the
 	// difference, outwards positive, always known.
 	StartOut, Out, Moved float64
+	// Doubt is by how much further in than Out it may stand: turns out that were confirmed and that the speed has not
+	// borne out. ToldIn is the turn in that was told last and that is not confirmed; 0 is none.
+	Doubt, ToldIn float64
 	// Best is where the idle is highest, as Moved, and Uncertainty the half-width of its 95 % interval.
 	Best, Uncertainty float64
 	// GainRPM is what the speed has gained by the trim, by the fit.
@@ -150,7 +156,7 @@ type Pilot struct {
 func (p *Pilot) InTrial() bool { return p.Moved != 0 && !p.Found.Final() }
 
 // PutBack notes that the screw was turned back to where it stood.
-func (p *Pilot) PutBack() { p.Moved, p.Out = 0, p.StartOut }
+func (p *Pilot) PutBack() { p.Moved, p.Out, p.Doubt, p.ToldIn = 0, p.StartOut, 0, 0 }
 
 // NewPilot returns a screw of which nothing is known but where it stands.
 func NewPilot(cylinder int, out float64) Pilot {
@@ -159,7 +165,11 @@ func NewPilot(cylinder int, out float64) Pilot {
 }
 
 // Anew returns the screw where it stands now, to be trimmed anew.
-func (p *Pilot) Anew() Pilot { return NewPilot(p.Cylinder, p.Out) }
+func (p *Pilot) Anew() Pilot {
+	anew := NewPilot(p.Cylinder, p.Out)
+	anew.Doubt, anew.ToldIn = p.Doubt, p.ToldIn
+	return anew
+}
 
 // Point is one setting that was watched: turns out from where the screw stood at the
 // start, and the mean speed there with the half-width of its 95 % interval.
@@ -201,6 +211,10 @@ type TrimState struct {
 	Pilots    [bank.MaxCylinders]Pilot
 	Points    [MaxPoints]Point
 	NPoints   int
+	// LastOf is the cylinder whose turn was told last, made or not, and LastOut how far out that was told: Correct is
+	// of that turn. 0 is none.
+	LastOf  int
+	LastOut float64
 	// Apart is the largest difference between settings in turns, NaN when unknown.
 	Apart float64
 	// IdlingS is how long the engine has run since the trim began.

@@ -63,3 +63,8 @@ func (t *Trim) resting() {
 	t.enter(StepIdle, math.NaN())
 	t.state.Advice = t.idle.told
 }
+
+// enter begins a step that has so many seconds.
+func (t *Trim) enter(s Step, seconds float64) {
+	t.state.Step, t.stepSince, t.stepSeconds = s, t.now, seconds
+}

@@ -8,6 +8,7 @@ import (
 
 // closeVisit fits the curve anew after a look at a setting, and keeps the point.
 func (t *Trim) closeVisit() {
+	t.bearOut()
 	t.pilot().Visits++
 	t.est = t.curve.estimate(&t.dynamics)
 	s := &t.state
@@ -83,6 +84,21 @@ func (t *Trim) noAnswer() bool {
 		usual = t.dynamics.bend.mean
 	}
 	return e.ok && e.ownBend-2*e.ownBendSD > usual/2 && math.Abs(e.slope) < 2*e.slopeSD
+}
+
+// bestTried is the best setting so far: the peak, where one is in sight, else where the speed was highest, and where
+// the screw stands while none was looked at.
+func (t *Trim) bestTried() float64 {
+	if t.est.known {
+		return t.est.peak
+	}
+	best, rpm := t.turnedOut, math.Inf(-1)
+	for _, p := range t.state.Points[:t.state.NPoints] {
+		if p.RPM > rpm {
+			best, rpm = p.Moved, p.RPM
+		}
+	}
+	return best
 }
 
 // visitedRange returns the lowest and the highest setting visited.
@@ -177,9 +193,10 @@ func (t *Trim) bestVisit(rich float64) float64 {
 	}
 	best, most, share := t.turnedOut, 0.0, t.cfg.reachShare()
 	step := t.cfg.Step
-	for k := math.Ceil(t.lowOut/step - 1e-9); k*step <= t.highOut+1e-9; k++ {
+	for k := math.Ceil(max(t.lowOut, t.inmost(), t.bestTried()-mostIn)/step - 1e-9); k*step <= t.highOut+1e-9; k++ {
 		u := k * step
-		if off := (u - e.peak) * rich; off > mostOff*share || off < -mostLean*share || math.Abs(u-t.turnedOut) < step {
+		if off := (u - e.peak) * rich; off > mostOff*share || off < -mostLean*share ||
+			math.Abs(u-t.turnedOut) < step || !t.leadsOn(u) {
 			continue
 		}
 		x := [3]float64{1, u, u * u}
@@ -196,9 +213,9 @@ func (t *Trim) roundToStep(to float64) float64 { return math.Round(to/t.cfg.Step
 
 // keepInTravel returns the nearest whole step within the screw's travel.
 func (t *Trim) keepInTravel(to float64) float64 {
-	step, low, high := t.cfg.Step, t.lowOut, t.highOut
+	step, low, high := t.cfg.Step, max(t.lowOut, t.inmost(), t.bestTried()-mostIn), t.highOut
 	if !t.far {
-		low, high = max(low, -FreeTurns), min(high, FreeTurns)
+		low, high = max(low, -FreeTurns), max(min(high, FreeTurns), low)
 	}
 	return min(max(to, math.Ceil(low/step-1e-9)*step), math.Floor(high/step+1e-9)*step)
 }
@@ -234,6 +251,9 @@ func (t *Trim) closeCylinder() {
 	p := t.pilot()
 	if p.Found != Unturned {
 		p.Found = t.state.Ending
+		if p.Found == AtPeak && math.Abs(p.Moved-p.Best) > setStep { // no nearer surely off its seat
+			p.Found = ToSet
+		}
 	}
 	p.Seconds = t.now - t.cylinderSince
 	t.order = t.order[1:]

@@ -60,7 +60,7 @@ func (t *Trim) bringBack() {
 	c := t.order[first]
 	t.order = slices.Insert(slices.Delete(t.order, first, first+1), 0, c)
 	t.interrupted, t.stalled.back, t.stalled.at[c-1] = true, true, t.pilot().Moved
-	t.turnedOut = t.pilot().Moved
+	t.turnedOut, t.est = t.pilot().Moved, estimate{}
 	t.tellTurn(0, StepTurn, advice.WhyStalled)
 }
 
@@ -70,4 +70,10 @@ func (t *Trim) beginAnew() {
 	t.pilot().Found, t.pilot().Best = Pending, math.NaN()
 	t.idle.settleAnew()
 	t.enter(StepIdle, math.NaN())
+}
+
+// inTrial reports whether a screw stands in a trial position, in which it was left: the idle is not the throttle
+// stop's to mend then.
+func (t *Trim) inTrial() bool {
+	return slices.ContainsFunc(t.state.Pilots[:t.cfg.Cylinders], func(p Pilot) bool { return p.InTrial() })
 }

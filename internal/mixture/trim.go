@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 	"evendraw/internal/heat"
 )
@@ -13,9 +14,9 @@ import (
 // the best guess, watches the speed at each, and has it set where the parabola through them peaks. Between cylinders
 // the throttle stop brings the idle back.
 //
-// A turn is told, and counts once the hand has confirmed it (Made) or the speed has answered; when
-// neither comes it is asked for again. While the engine stands the trim stands still, and comes back
-// to the screw and the question where it was.
+// A turn is told, and counts once the hand has confirmed it (Made): when the speed changes, or nothing comes for
+// long, it is asked whether it is made. No turn in leads further than the screw surely stands off its seat (sure.go).
+// While the engine stands the trim stands still, and comes back to the screw and the question where it was.
 type Trim struct {
 	cfg      TrimConfig
 	idle     *IdleSpeed
@@ -51,6 +52,10 @@ type Trim struct {
 	stops       int     // how often the engine stopped by itself at this setting
 	rest        rest
 	stalled     stalled
+	look        look                       // since the last turn was made
+	before      belief                     // the settled speed before that, rpm; sd 0 is unknown
+	restless    bool                       // the idle moves by itself
+	borne       [bank.MaxCylinders]float64 // turns out of each screw that the speed has borne out
 }
 
 // NewTrim returns a stage that trims. idle is the stage that brings back the idle speed: it must be
@@ -67,7 +72,9 @@ func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
 		}
 		p := NewPilot(i+1, out)
 		if i < len(cfg.Earlier) && cfg.Earlier[i].Cylinder == i+1 {
-			p = cfg.Earlier[i]
+			if p = cfg.Earlier[i]; p.InTrial() {
+				p.Doubt = 0 // where it stands was shown, and whether to go on from there asked
+			}
 		}
 		t.state.Pilots[i] = p
 		if !p.Found.Final() && (cfg.Only == nil || slices.Contains(cfg.Only, i+1)) {
@@ -78,10 +85,6 @@ func NewTrim(cfg TrimConfig, idle *IdleSpeed) *Trim {
 	t.enter(StepIdle, math.NaN())
 	idle.Restart()
 	return t
-}
-
-func (t *Trim) enter(s Step, seconds float64) {
-	t.state.Step, t.stepSince, t.stepSeconds = s, t.now, seconds
 }
 
 // current is the cylinder being trimmed, 0 when all are done.
@@ -136,6 +139,7 @@ func (t *Trim) fillState() {
 	if s.Step == StepTurn || s.Step == StepSet {
 		s.Goal = t.turn.to
 	}
+	s.LastOf, s.LastOut = t.turn.cylinder, t.turn.to-t.turn.from
 	s.Apart = s.widestGap()
 	s.RicherKnown = t.cfg.Screws != UnknownScrews && s.Advice.Part == advice.PilotScrew &&
 		s.Advice.Direction != advice.UnknownWay
@@ -151,15 +155,20 @@ func (t *Trim) keepCycle(span *cycle.Span, lambda float64) {
 	r := t.curve.rowOf(span.RPM(), t.last[0], t.last[1], t.turnedOut, t.now)
 	switch t.state.Step {
 	case StepWatch, StepBase:
+		t.look.push(&r, t.curve.base, span.Period, &t.noise)
 		t.probe.push(t.now, t.turnedOut, lambda, t.stepSince)
 		t.noise.learn(&r, span.Period, t.speeds.mean(t.speeds.cycles())-t.curve.base)
 		t.curve.add(r, span.Period)
 	case StepTurn, StepSet:
 		if t.now-t.turn.at < reactS {
+			t.look.push(&r, t.curve.base, span.Period, &t.noise)
 			t.curve.add(r, span.Period)
 		}
-		t.turn.answer.push(&r, span.Period, &t.noise)
+		t.turn.answer.push(&r, t.curve.base, span.Period, &t.noise)
 		t.turn.pending = append(t.turn.pending, r)
+	case StepAllSet:
+		t.look.push(&r, t.curve.base, span.Period, &t.noise)
+		t.bearOut()
 	}
 }
 
@@ -168,8 +177,9 @@ func (t *Trim) comeBack() {
 	if !t.interrupted {
 		return
 	}
-	t.interrupted, t.hot, t.lasts = false, false, 0
+	t.interrupted, t.hot, t.lasts, t.before = false, false, 0, belief{}
 	t.curve.newRun()
+	t.look.clear(t.curve.base)
 	switch t.state.Step {
 	case StepTurn, StepSet:
 		t.turn.shown = t.now
@@ -219,7 +229,7 @@ func (t *Trim) advance(idle *IdleState) {
 	case StepIdle:
 		t.bringIdle(idle)
 	case StepBase:
-		over = over && (!t.rough() || t.now-t.stepSince >= roughBaseS)
+		over = over && (!t.rough() && t.asSet() || t.now-t.stepSince >= roughBaseS)
 		if t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase); over {
 			t.closeVisit()
 			t.nextSetting()
@@ -261,12 +271,6 @@ func (t *Trim) bringIdle(idle *IdleState) {
 	t.beginCylinder(t.idle.start)
 }
 
-// inTrial reports whether a screw stands in a trial position, in which it was left: the idle is not the throttle
-// stop's to mend then.
-func (t *Trim) inTrial() bool {
-	return slices.ContainsFunc(t.state.Pilots[:t.cfg.Cylinders], func(p Pilot) bool { return p.InTrial() })
-}
-
 // beginInTrial begins the current cylinder at whatever speed the engine idles, once that has been looked at.
 func (t *Trim) beginInTrial() {
 	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase)
@@ -299,6 +303,9 @@ func (t *Trim) beginCylinder(rpm float64) {
 	if t.beginRest() {
 		return
 	}
+	if t.state.Step == StepIdle {
+		t.look.clear(rpm)
+	}
 	p := t.pilot()
 	known := p.Found == ToSet && !math.IsNaN(p.Best)
 	p.Found, p.Visits = Trimming, 0
@@ -317,7 +324,12 @@ func (t *Trim) beginCylinder(rpm float64) {
 	t.probe.clear()
 	t.lasts = 0
 	if known { // the trim was left before the last turn
+		p.ToldIn = 0
 		t.finishAt(p.Best, AtPeak)
+		return
+	}
+	if p.ToldIn > 0 {
+		t.askFirst()
 		return
 	}
 	t.enter(StepBase, baseS)
@@ -378,5 +390,9 @@ func (t *Trim) sureAlready() bool {
 	}
 	t.askAt = t.now + 1
 	t.est = t.curve.estimate(&t.dynamics)
-	return t.sure(sureTurns)
+	if !t.sure(sureTurns) {
+		return false
+	}
+	t.bearOut()
+	return t.inmost() <= t.est.peak+setStep
 }

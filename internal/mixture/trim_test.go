@@ -182,7 +182,8 @@ func TestTrimOfABlockedJet(t *testing.T) {
 	}
 }
 
-// A cylinder that does not fire does not answer.
+// A cylinder that does not fire does not answer: no speed bears out a turn of it, so that it is left as far out as it may
+// stand in.
 func TestTrimOfADeadCylinder(t *testing.T) {
 	t.Parallel()
 	dead := []engine.Defect{1: {Misfire: 1}}
@@ -190,7 +191,7 @@ func TestTrimOfADeadCylinder(t *testing.T) {
 		TrimConfig{Only: []int{2}}, 500, nil)
 	p := r.state.Pilots[1]
 	t.Logf("%s, moved %+.3f, %d settings", p.Found, p.Moved, p.Visits)
-	if p.Found != Silent || p.Moved != 0 {
+	if p.Found != Silent || p.Moved != 0 && p.Doubt < p.Moved {
 		t.Errorf("%s, moved %v", p.Found, p.Moved)
 	}
 }

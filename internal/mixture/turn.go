@@ -60,10 +60,14 @@ type turn struct {
 	pending        []row // cycles since it was told: of the setting before, the way, or the one after
 	step           Step
 	at, shown      float64 // when it was told first, and since when it has stood there, s
+	doubt          float64 // the screw's Doubt before
+	expected       belief  // of what it does to the settled speed, rpm; sd 0 where that counts no more
 }
 
-// tellTurn tells to turn the screw to so many turns out from its start. A way longer than MostTurns is told in parts.
+// tellTurn tells to turn the screw to so many turns out from its start: no further in than it surely may be. A way
+// longer than MostTurns is told in parts. From now on a turn in may have been made, whether it is confirmed or not.
 func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
+	to = max(to, min(t.inmost(), t.turnedOut))
 	goal := to
 	if m := t.cfg.MostTurns; m > 0 && math.Abs(to-t.turnedOut) > m {
 		to = t.turnedOut + math.Copysign(m, to-t.turnedOut)
@@ -80,10 +84,13 @@ func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
 	if t.est.ok {
 		level = t.est.settledRPM(t.turnedOut)
 	}
+	p := t.pilot()
+	p.Doubt += p.ToldIn // another, that was neither confirmed nor corrected
 	t.turn = turn{at: t.now, shown: t.now, cylinder: t.current(), from: t.turnedOut, to: to, goal: goal, why: why,
-		told: a, step: s,
-		pending: t.turn.pending[:0], answer: answer{known: n >= answerCycles, level: level - t.curve.base,
+		told: a, step: s, doubt: p.Doubt, expected: t.expect(to),
+		pending: t.turn.pending[:0], answer: answer{known: n >= answerCycles, level: level,
 			levelSD: t.speeds.standardError(n)}}
+	p.ToldIn = max(t.turnedOut-to, 0)
 	t.state.Advice = a
 	t.enter(s, t.patience())
 }
@@ -96,7 +103,8 @@ func (t *Trim) patience() float64 {
 	return findS + math.Abs(t.turn.to-t.turn.from)/handTurnsPerS + answerS
 }
 
-// awaitTurn waits for the turn that was told: the hand says so, or the speed answers; else it is asked.
+// awaitTurn waits until the hand says that the turn is made that was told. When the speed has changed, or nothing was
+// said for long, it is asked: a speed that changes may have done so by itself, so that it never counts as a turn.
 func (t *Trim) awaitTurn(over bool) {
 	w := &t.turn
 	t.state.Advice = w.told
@@ -107,14 +115,12 @@ func (t *Trim) awaitTurn(over bool) {
 	way := onset + int((math.Abs(w.to-w.from)/handTurnsPerS+handS)/t.curve.period)
 	switch {
 	case w.from == w.to:
-		t.turned(nil)
-	case seen && !t.cfg.Confirm && way <= len(w.pending): // the hand is at its end
-		t.turned(w.pending[way:])
-	case over && w.asks >= 2*mostAsks-1 && !t.pilot().InTrial(): // else the next is trimmed beside a wrong one
+		t.turned()
+	case over && w.asks >= 2*mostAsks-1 && !seen && !t.pilot().InTrial(): // else the next is trimmed beside a wrong one
 		t.pilot().Found = Unturned
 		t.est = estimate{}
 		t.closeCylinder()
-	case over:
+	case over, seen && w.asks == 0 && !t.cfg.Confirm && way <= len(w.pending): // the hand would be at its end
 		w.asks++
 		t.enter(t.state.Step, t.patience())
 	}
@@ -125,20 +131,25 @@ func (t *Trim) awaitTurn(over bool) {
 func (t *Trim) Made() bool {
 	w := &t.turn
 	switch told := t.now - w.shown; {
-	case t.state.Step != StepTurn && t.state.Step != StepSet: // it was seen
+	case t.state.Step != StepTurn && t.state.Step != StepSet: // nothing is asked for
 		return true
 	case t.hot || !t.state.Advice.ToTurn(advice.PilotScrew) || told < readS+math.Abs(w.to-w.from)/quickTurnsPerS:
 		return false
 	}
-	t.turned(nil)
+	t.turned()
 	return true
 }
 
-// turned takes the turn that was told as made; after are the cycles since.
-func (t *Trim) turned(after []row) {
+// turned takes the turn that was told as made, as the hand says. One outwards may all the same not have been made.
+func (t *Trim) turned() {
 	w := &t.turn
 	t.keepBeforeTurn()
-	t.stand(w.to)
+	t.stand(w.to, w.doubt+max(w.to-w.from, 0))
+	moved := 0.0
+	if t.before, moved = t.look.settled(); moved > agreesSigmas {
+		t.before = belief{}
+	}
+	t.look.clear(t.curve.base)
 	switch {
 	case w.to != w.goal:
 		t.tellRest()
@@ -148,12 +159,6 @@ func (t *Trim) turned(after []row) {
 		t.closeCylinder()
 	default:
 		t.beginWatch()
-		for _, r := range after {
-			r.u = w.to
-			t.curve.add(r, t.curve.period)
-		}
-		t.lasts = len(after)
-		t.stepSince -= float64(len(after)) * t.curve.period
 		t.stops = 0
 	}
 }
@@ -170,31 +175,40 @@ func (t *Trim) keepBeforeTurn() {
 	}
 }
 
-// stand notes where the current screw stands.
-func (t *Trim) stand(at float64) {
+// stand notes where the current screw stands, and by how much further in it may stand.
+func (t *Trim) stand(at, doubt float64) {
 	t.turnedOut = at
 	p := t.pilot()
-	p.Moved, p.Out = at, p.StartOut+at
+	p.Moved, p.Out, p.Doubt, p.ToldIn = at, p.StartOut+at, doubt, 0
 }
 
-// Correct tells that the last turn was made by another amount than told, in turns; below 0 the other way. What was read
-// since counts for where the screw really stands. It reports false where there was no turn to correct.
+// Correct tells that the last turn was made by another amount than told, in turns; below 0 the other way, 0 not at all.
+// What was read since counts for where the screw really stands, which is sure now. It reports false where there was no
+// turn to correct.
 func (t *Trim) Correct(turns float64) bool {
 	w := &t.turn
 	if w.cylinder == 0 || math.IsNaN(turns) || w.from == w.to {
 		return false
 	}
 	at := w.from + math.Copysign(1, w.to-w.from)*turns
+	if t.seatedAt(at) {
+		t.lowOut, w.to, w.goal = max(t.lowOut, at), at, at
+		t.turned()
+		return true
+	}
 	if t.current() != w.cylinder { // it was set, and the next begun
 		t.order = append([]int{w.cylinder}, t.order...)
 	}
-	if t.state.Step == StepWatch {
+	watched := t.state.Step == StepWatch
+	if watched {
 		t.curve.moveRows(w.to, at)
-		t.stand(at)
-		w.to = at
+	}
+	t.stand(at, w.doubt)
+	if watched && at != w.from {
+		w.to, w.expected = at, belief{}
 		return true
 	}
-	t.stand(at) // told, or set: what is left of the way is told
+	// told, set, or not made at all: what is left of the way is told
 	switch {
 	case w.step == StepSet:
 		t.notSetYet()
@@ -251,12 +265,13 @@ type answer struct {
 	sd             float64
 }
 
-func (a *answer) push(r *row, period float64, n *innovations) {
+// push takes a row of speeds from a base.
+func (a *answer) push(r *row, base, period float64, n *innovations) {
 	last := 0.0
 	if len(a.sum) > 0 {
 		last = a.sum[len(a.sum)-1]
 	}
-	a.sum = append(a.sum, last+n.of(r, period, a.level))
+	a.sum = append(a.sum, last+n.of(r, period, a.level-base))
 	a.q, a.sd = period/returnS, n.sd()
 }
 

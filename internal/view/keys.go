@@ -220,7 +220,7 @@ func (v *View) flowKey(k string) bool {
 		if v.Flow.At != StepPilots || v.snap().Tune.Trim == nil {
 			return false
 		}
-		v.Entry = &Entry{For: EntryTurned, Prompt: "How far did you turn it as told (3/4; 0; -1/4 the other way)"}
+		v.Entry = &Entry{For: EntryTurned, Prompt: askLastTurn(v.snap().Tune.Trim)}
 	default:
 		return k == "x" && v.putPilotsBack()
 	}

@@ -114,7 +114,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		w := words(name, Strong, fmt.Sprintf("Pilot screw %d %s (%s), %s%s. Enter when it is turned.", a.Cylinder,
 			a.Direction, inOrOut(a.Direction), plain.Amount(a.Turns), richer(s)))
 		if a.Direction == advice.Clockwise {
-			w.Say = append(w.Say, "Never force it onto its seat.")
+			w.Say = append(w.Say, offSeat(s))
 		}
 		w.Way, w.Amount, w.Arrow = strings.ToUpper(inOrOut(a.Direction)), plain.Fraction(a.Turns), arrow(a.Direction)
 		switch a.Why {
@@ -134,7 +134,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 		return w
 	case advice.Hold:
 		w := words("HANDS OFF", Dim, fmt.Sprintf("Pilot screw %d: hands off while the speed settles and is read.",
-			a.Cylinder))
+			a.Cylinder), OtherAmount)
 		w.Amount = clock(s.LeftS)
 		return w
 	case advice.Done:
@@ -156,12 +156,20 @@ func restWords(s *mixture.TrimState) Words {
 }
 
 // OtherAmount is how another amount is told by a key.
-const OtherAmount = "c: you turned it by another amount."
+const OtherAmount = "c: you turned it by another amount, or not at all."
+
+// offSeat warns of the needle's seat.
+func offSeat(s *mixture.TrimState) string {
+	if math.IsNaN(s.Current().StartOut) {
+		return "How far out it stood isn't noted: count as you turn. Lightly seated is the end: stop there, then c."
+	}
+	return "Never force it onto its seat."
+}
 
 // turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
-	say := fmt.Sprintf("Pilot screw %d %s, %s: the speed has not shown it. Press Enter once it is "+
-		"turned.", a.Cylinder, inOrOut(a.Direction), plain.Amount(a.Turns))
+	say := fmt.Sprintf("Pilot screw %d %s, %s: is it made? The speed alone does not tell. Press Enter once it is "+
+		"turned; don't turn it twice.", a.Cylinder, inOrOut(a.Direction), plain.Amount(a.Turns))
 	w := words("TURNED?", Warn, append(append([]string{say}, farther(s)...), OtherAmount)...)
 	w.Read = s.Far()
 	return w
@@ -234,6 +242,9 @@ func pilotResult(p *mixture.Pilot) string {
 	case mixture.Unturned:
 		return head + "left: nobody confirmed its turn, and the speed showed none." + trialPosition(p)
 	case mixture.Silent:
+		if p.Moved != 0 {
+			head += "left at " + pilotSetting(p, p.Moved) + ", not told back as no speed shows where it is: "
+		}
 		return head + "the speed does not change with it."
 	case mixture.Trimming:
 		return head + "under way." + trialPosition(p)
@@ -264,6 +275,11 @@ func PilotWarnings(s *mixture.TrimState) (lines []string) {
 		case mixture.Silent:
 			lines = append(lines, fmt.Sprintf("Pilot screw %d changes nothing: does the cylinder fire? Suspect "+
 				"spark plug and lead, a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
+		case mixture.ToSet:
+			if s.Step == mixture.StepAllSet {
+				lines = append(lines, fmt.Sprintf("Pilot screw %d is told no further in: a turn out was confirmed "+
+					"that the speed never showed, and it must stay off its seat. Engine off, count it in.", p.Cylinder))
+			}
 		case mixture.Unsure:
 			lines = append(lines, fmt.Sprintf("Pilot screw %d: the idle wanders too much to be sure. "+
 				"Look for what makes it rough first.", p.Cylinder))

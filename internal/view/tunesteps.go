@@ -157,6 +157,12 @@ func (v *View) noteOpenPilot() {
 	}
 }
 
+// askLastTurn asks how far the turn of a pilot screw that was told last was made.
+func askLastTurn(t *mixture.TrimState) string {
+	return fmt.Sprintf("How far did you turn screw %d %s (3/4; 0: not; -1/4: the other way)", t.LastOf,
+		inOrOut(advice.WayOf(-t.LastOut)))
+}
+
 // inTrial are lines on the pilot screws that were left in a trial position; nil while a trim is under way.
 func (v *View) inTrial() (lines []string) {
 	tune := &v.snap().Tune
