@@ -182,8 +182,8 @@ func TestTrimOfABlockedJet(t *testing.T) {
 	}
 }
 
-// A cylinder that does not fire does not answer: no speed bears out a turn of it, so that it is left as far out as it may
-// stand in.
+// A cylinder that does not fire does not answer: no speed bears out a turn out of its screw, which is told back no
+// further than it surely may be.
 func TestTrimOfADeadCylinder(t *testing.T) {
 	t.Parallel()
 	dead := []engine.Defect{1: {Misfire: 1}}
