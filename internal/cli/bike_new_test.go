@@ -76,8 +76,8 @@ func TestBikeNewGoesBack(t *testing.T) {
 // An answer that is gone back to is offered as it was given, while it fits.
 func TestBikeNewOffersTheAnswer(t *testing.T) {
 	t.Parallel()
-	answers := []string{"4", "1-2-3-4", "<", "", "", "", "<", "<", "<", "<", "3", "", "", "", "1200", "<", "", "", "", "",
-		""}
+	answers := []string{"4", "1-2-3-4", "<", "", "", "", "<", "<", "<", "<", "3", "", "", "", "1200", "<", "", "",
+		"", "", ""}
 	var told bytes.Buffer
 	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
 		asks: typing.NewDialogue(t.Context(), strings.NewReader(strings.Join(answers, "\n")), &told)}
