@@ -64,8 +64,8 @@ func TestAMisfireIsNoTurn(t *testing.T) {
 	}
 }
 
-// A cycle that is slower, in which a cylinder draws less, is told as a misfire only where the spacing of the pulses says
-// so: a cycle that was cut wrong looks the same.
+// A cycle that is slower, in which a cylinder draws less, is told as a misfire only where the spacing of the pulses
+// says so: a cycle that was cut wrong looks the same.
 func TestASlowCycleAloneIsNoMisfire(t *testing.T) {
 	b := newBench(4, 3)
 	b.scatter = 0.03
