@@ -10,12 +10,21 @@ import (
 	"evendraw/internal/suspects"
 )
 
-// TurnedLines say how far each screw was turned in all, as far as was seen; nil of records that don't hold it.
+// TurnedLines say how far each screw was turned in all, as far as was seen, and which were turned without that; nil of
+// records that don't hold it.
 func TurnedLines(r *garage.SyncRecord) (lines []string) {
+	known := map[string]bool{}
 	for _, e := range r.Effects {
-		if n := plain.RoundNet(float64(e.NetTurns)); math.Abs(n) > 0 { // not where it is unknown
+		n := plain.RoundNet(float64(e.NetTurns))
+		if known[e.Screw] = !math.IsNaN(n); math.Abs(n) > 0 {
 			lines = append(lines, fmt.Sprintf("screw %s: about %s %s in all", plain.Text(e.Screw),
 				plain.TurnsOf(math.Abs(n)), advice.WayOf(n)))
+		}
+	}
+	for _, s := range r.Steps {
+		if s.Screw != "" && !known[s.Screw] {
+			known[s.Screw] = true
+			lines = append(lines, fmt.Sprintf("screw %s: turned; how far in all is not sure", plain.Text(s.Screw)))
 		}
 	}
 	return lines
