@@ -26,6 +26,8 @@ type job struct {
 	v     View
 	steps []Step // as they came
 	hand  float64
+	way   float64    // of its last turn, clockwise positive
+	told  advice.Why // what it was told then
 	saves int
 }
 
@@ -102,14 +104,17 @@ func (j *job) obey() {
 	if now < j.hand {
 		return
 	}
+	defer func() { j.told = a.Why }()
 	switch {
 	case a.ToTurn(advice.SyncScrew):
 		j.hand = now + 0.5
-		turns := 0.06
-		if a.Direction == advice.Anticlockwise {
-			turns = -turns
+		switch { // without a direction the same way, or that of the last turn back
+		case a.Direction != advice.UnknownWay:
+			j.way = a.Direction.Sign()
+		case a.Why == advice.WhyTurnBack && j.told != a.Why:
+			j.way = -j.way
 		}
-		j.e.Turn(a.Screw, turns)
+		j.e.Turn(a.Screw, 0.06*j.way)
 	case a.Why == advice.WhyBlip && j.v.Flow.At == StepBlip:
 		j.hand = now + 12
 		j.e.Blip()
