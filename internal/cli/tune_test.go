@@ -72,7 +72,7 @@ func (p *person) act() (leave bool) {
 		strings.Contains(text, "both times are guesses"):
 		time.Sleep(5 * time.Second)
 	case strings.Contains(text, "All seen"), strings.Contains(text, "Before the start. Next"):
-		p.screen.press("a")
+		p.screen.press("=")
 	case strings.Contains(text, "No zero yet"), strings.Contains(text, "Enter goes on with the old one"):
 		p.screen.press("enter")
 		time.Sleep(7 * time.Second)

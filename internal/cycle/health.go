@@ -297,3 +297,19 @@ func typicalRipple(ripples []pressure.KPa) pressure.KPa {
 	slices.Sort(sorted[:n])
 	return sorted[n/2]
 }
+
+// stillCycles is in how many cycles in a row no runner's air must move for the engine to stand. Chosen: a blip behind
+// narrow hoses is shorter.
+const stillCycles = 4
+
+// endStill ends following where the air of all runners stands at the ambient pressure: what repeats is noise.
+func (t *Tracker) endStill() {
+	moves := func(s State) bool { return s != Ambient }
+	if t.still++; slices.ContainsFunc(t.span.State[:t.span.N], moves) {
+		t.still = 0
+	}
+	if t.still >= stillCycles {
+		t.still = 0
+		t.lose()
+	}
+}

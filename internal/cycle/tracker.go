@@ -56,6 +56,7 @@ type Tracker struct {
 	broken       bool    // the next span is the first after a break
 	silence      float64 // of that break, s
 	lostAt       float64 // when following ended
+	still        int     // cycles in a row in which the air of all runners stood
 	emittedUntil float64 // when the last span since a break ended
 	health       health
 	despike      despike
@@ -221,6 +222,7 @@ func (t *Tracker) takeCycle() bool {
 	if isNew {
 		t.cut(start, end, f.misses == 0 && rhythm)
 		t.moveBoundary()
+		t.endStill()
 	}
 	if f.template.cyclesHeld > 1 {
 		t.lose()

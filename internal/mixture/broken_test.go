@@ -19,7 +19,7 @@ type brokenOff struct {
 	state      TrimState
 	moved      [4]float64
 	due, leave float64 // when the turn is made that is told, and when the trim is left
-	stops      int     // turns of the throttle stop
+	stops      int     // turns of the throttle stop that were told while a screw stood in a trial position
 }
 
 func newBrokenOff(seed uint64, cylinders int) *brokenOff {
@@ -60,11 +60,23 @@ func (b *brokenOff) run() {
 		}
 		if a := st.Advice; a.ToTurn(advice.ThrottleStop) != stop {
 			if stop = !stop; stop {
-				b.stops++
+				if b.inTrial() {
+					b.stops++
+				}
 				b.stop += a.SignedTurns()
 			}
 		}
 	}
+}
+
+// inTrial reports whether a screw stands where it is neither set nor stood at first.
+func (b *brokenOff) inTrial() bool {
+	for i := range b.cylinders {
+		if b.moved[i] != 0 && !b.state.Pilots[i].Found.Final() {
+			return true
+		}
+	}
+	return false
 }
 
 // A trim that is left again and again in the middle of a screw, and gone on with, ends as one in a piece: what is told

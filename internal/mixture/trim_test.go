@@ -48,8 +48,9 @@ func (h *pilotHand) act(e *engine.Engine, st *TrimState, trim *Trim) {
 		h.press = now + math.Abs(by)/handTurnsPerS + 0.5
 	}
 	if h.press > 0 && now >= h.press {
-		h.press = 0
-		trim.Made()
+		if h.press = 0; !trim.Made() { // too soon: pressed again
+			h.press = now + 1
+		}
 	}
 	if st.Advice.Part == advice.ThrottleStop {
 		h.follow(e, st.Advice)
@@ -168,7 +169,8 @@ func TestTrimWhileTheIdleDrifts(t *testing.T) {
 	}
 }
 
-// A half blocked jet wants more than there is: the peak is at the end of the travel.
+// A half blocked jet wants nearly all that there is: the screw is told to the end of its travel, or near it and not as
+// surely best, as the curve is none from so far on the lean side.
 func TestTrimOfABlockedJet(t *testing.T) {
 	t.Parallel()
 	effort.ForWhole(t, "a four that is trimmed to the end of the travel") // a twin would not idle
@@ -177,7 +179,7 @@ func TestTrimOfABlockedJet(t *testing.T) {
 		TrimConfig{Screws: FuelScrews, Only: []int{1}}, 400, nil)
 	p := r.state.Pilots[0]
 	t.Logf("%s, moved %+.3f, best %.2f ± %.2f, %d settings", p.Found, p.Moved, p.Best, p.Uncertainty, p.Visits)
-	if p.Found != AtEnd || p.Out < mostOut-0.25 {
+	if p.Found != AtEnd && p.Found != Unsure || p.Out < mostOut-0.25 {
 		t.Errorf("%s at %v turns out", p.Found, p.Out)
 	}
 }

@@ -106,7 +106,7 @@ var fourBikes = func(s *session.Snapshot, v *view.View) {
 var states = map[string]view.View{
 	"turn": passing(newView(snapshot()), 1),
 	"turn-anticlockwise": with(func(s *session.Snapshot, v *view.View) {
-		s.Reading.Advice.Direction, s.Reading.Advice.Turns = advice.Anticlockwise, 1.25
+		s.Reading.Advice.Direction, s.Reading.Advice.Turns = advice.Anticlockwise, 0.4375
 	}),
 	"stop":      with(levelAnd(advised(advice.Stop, advice.WhyReached))),
 	"no-answer": with(advised(advice.Stop, advice.WhyNoAnswer)),

@@ -57,7 +57,7 @@ func leakOrder(dead bool) []string {
 		end = deadGoOn
 	}
 	return []string{"No leak? Look at the other boots; then " + suspects.Spark + "; then the pilot jet. " + end,
-		"Or by water: start it and press l."}
+		"Water finds a leak: start it, press l."}
 }
 
 // leakNextSentences are of a cylinder whose screw was turned back for it to fire, and that misfires again, or would

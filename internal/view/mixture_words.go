@@ -156,7 +156,7 @@ func restWords(s *mixture.TrimState) Words {
 }
 
 // OtherAmount is how another amount is told by a key.
-const OtherAmount = "c: you turned it by another amount, or not at all."
+const OtherAmount = "Turned by another amount, or not at all? Press c."
 
 // offSeat warns of the needle's seat.
 func offSeat(s *mixture.TrimState) string {

@@ -91,7 +91,7 @@ func (v *View) matchWords() Words {
 			v.Unit.Format(sensor.MatchMinLevel), v.Unit.Name, v.Unit.Format(m.Level)))
 	case m.Running:
 		return toRead(fmt.Sprintf("COMPARE %d%%", int(100*m.Progress)), Strong,
-			"Comparing. With a pump: go on, strokes and pauses. On a port: hands off hoses and throttle.")
+			"Comparing. With a pump: keep pumping, with pauses. On a port: hands off hoses and throttle.")
 	case m.Err != nil && m.Result == nil:
 		return toRead("COMPARE", Warn, MatchRefusal(m.Err), "Put that right, then Enter tries again. "+
 			"n goes on without: a difference may then be wrong by "+cost+".")

@@ -55,7 +55,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			by = ", " + plain.Amount(a.Turns) + ", then wait."
 		}
 		return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-			fmt.Sprintf("It got worse. Had you turned it %s by mistake? Turn that back.", a.Direction)}
+			fmt.Sprintf("It got worse. Turned it %s by mistake? Only turn that back.", a.Direction)}
 	}
 	then := "Then hand off; sooner if STOP shows."
 	switch {

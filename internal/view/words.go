@@ -153,8 +153,8 @@ func stopSentences(a *advice.Advice) []string {
 	case a.Part == advice.ThrottleStop:
 		return []string{"Throttle stop: hand off while the speed settles."}
 	case a.Why == advice.WhyNoAnswer && a.Again:
-		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it, and again no change? Don't turn "+
-			"it any more: turn it back as far as you turned it.", a.ScrewName),
+		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it, and again no change? Go no "+
+			"further: turn it back as far as you turned it.", a.ScrewName),
 			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
 				"All good? Start it, press g."}
 	case a.Why == advice.WhyNoAnswer:
