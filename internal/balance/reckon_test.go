@@ -200,11 +200,7 @@ func TestAScrewThatWasTurnedFar(t *testing.T) {
 func TestTurnsThatNobodySaw(t *testing.T) {
 	const off, effect = 3.4, 2.0 // kPa, kPa a turn
 	for name, back := range map[string]bool{"turned back": true, "left alone": false} {
-		b := newBench(2, 24)
-		b.scatter = 0.03
-		b.bank.Screws[0].EffectKPaPerTurn, b.effect[0] = effect, effect
-		moves := b.bank.Screws[0].Moves[0] - 1
-		b.draw[moves], b.draw[1-moves] = 25-off/2, 25+off/2
+		b, moves := knownTwin(effect, off)
 		st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
 		level := func() {
 			hand := onceHand{due: math.Inf(1)}

@@ -17,16 +17,20 @@ import (
 	"evendraw/internal/typing"
 )
 
+// asked returns what is asked of a bike that is being made where a terminal answers so, and what it is told.
+func asked(t *testing.T, answers ...string) (o *bikeNewOptions, cmd *cobra.Command, told *bytes.Buffer) {
+	told, cmd = &bytes.Buffer{}, &cobra.Command{}
+	cmd.SetContext(t.Context())
+	return &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
+		asks: typing.NewDialogue(t.Context(), strings.NewReader(strings.Join(answers, "\n")), told)}, cmd, told
+}
+
 // What can't be an answer is said, and asked again; what was answered before stays.
 func TestBikeNewAsksAgain(t *testing.T) {
 	t.Parallel()
 	answers := []string{"four", "5", "2", "2-2", "1-2", "0,a", "0,270", "9:9", "", "fast", "1100", "long", "7",
 		"perhaps", "no", "brass", "air"}
-	var told bytes.Buffer
-	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
-		asks: typing.NewDialogue(t.Context(), strings.NewReader(strings.Join(answers, "\n")), &told)}
-	cmd := &cobra.Command{}
-	cmd.SetContext(t.Context())
+	o, cmd, told := asked(t, answers...)
 	b, err := o.bike(cmd, "odd twin")
 	if err != nil {
 		t.Fatal(err)
@@ -34,15 +38,15 @@ func TestBikeNewAsksAgain(t *testing.T) {
 	if b.Name != "odd twin" || b.Bank.Cylinders != 2 || !slices.Equal(b.Bank.FiringOrder, []int{1, 2}) ||
 		!slices.Equal(b.Bank.FiringAngles, []float64{0, 270}) || len(b.Bank.Screws) != 1 || b.IdleRPMHigh < 1100 ||
 		b.IdlingLimitMin != 7 || !b.Bank.NoLockNuts || b.PilotScrews != garage.AirScrews {
-		t.Errorf("%+v\n%s", b, &told)
+		t.Errorf("%+v\n%s", b, told)
 	}
 	for question, times := range map[string]int{"How many": 3, "Firing order": 2, "Degrees": 2, "screws, each": 2,
 		"Idle": 2, "Minutes": 2, "lock nuts": 2, "Pilot": 2} {
 		if n := strings.Count(told.String(), question); n != times {
-			t.Errorf("%q asked %d times, want %d:\n%s", question, n, times, &told)
+			t.Errorf("%q asked %d times, want %d:\n%s", question, n, times, told)
 		}
 	}
-	o.asks = typing.NewDialogue(t.Context(), strings.NewReader(""), &told) // nobody there: the usual
+	o.asks = typing.NewDialogue(t.Context(), strings.NewReader(""), told) // nobody there: the usual
 	if b, err := o.bike(cmd, "usual"); err != nil || b.Bank.Cylinders != 4 {
 		t.Error(b, err)
 	}
@@ -53,16 +57,13 @@ func TestBikeNewGoesBack(t *testing.T) {
 	t.Parallel()
 	answers := []string{"<", "2", "<", "3", "1-3-2", "<", "<", "4", "", "even", "<", "0,90,360,450", "", "1100", "", "",
 		""}
-	var told bytes.Buffer
-	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
-		asks: typing.NewDialogue(t.Context(), strings.NewReader(strings.Join(answers, "\n")), &told), note: "kept"}
-	cmd := &cobra.Command{}
-	cmd.SetContext(t.Context())
+	o, cmd, told := asked(t, answers...)
+	o.note = "kept"
 	b, err := o.bike(cmd, "four")
 	if err != nil || b.Bank.Cylinders != 4 || !slices.Equal(b.Bank.FiringOrder, []int{1, 2, 4, 3}) ||
 		!slices.Equal(b.Bank.FiringAngles, []float64{0, 90, 360, 450}) || len(b.Bank.Screws) != 3 ||
 		b.Note != "kept" || b.Name != "four" {
-		t.Errorf("%+v, %v\n%s", b, err, &told)
+		t.Errorf("%+v, %v\n%s", b, err, told)
 	}
 	for line := range strings.SplitSeq(told.String(), "\n") {
 		for ask := range strings.SplitSeq(line, "]: ") {
@@ -78,16 +79,12 @@ func TestBikeNewOffersTheAnswer(t *testing.T) {
 	t.Parallel()
 	answers := []string{"4", "1-2-3-4", "<", "", "", "", "<", "<", "<", "<", "3", "", "", "", "1200", "<", "", "",
 		"", "", ""}
-	var told bytes.Buffer
-	o := &bikeNewOptions{unit: "kPa", aim: float64(balance.DefaultAim), limit: float64(balance.DefaultLimit),
-		asks: typing.NewDialogue(t.Context(), strings.NewReader(strings.Join(answers, "\n")), &told)}
-	cmd := &cobra.Command{}
-	cmd.SetContext(t.Context())
+	o, cmd, told := asked(t, answers...)
 	b, err := o.bike(cmd, "asked again")
 	if err != nil || b.Bank.Cylinders != 3 || !slices.Equal(b.Bank.FiringOrder, []int{1, 2, 3}) ||
 		b.IdleRPMHigh < 1200 || !strings.Contains(told.String(), "[1-2-3-4]") ||
 		!strings.Contains(told.String(), "[1200]") {
-		t.Errorf("%+v, %v\n%s", b, err, &told)
+		t.Errorf("%+v, %v\n%s", b, err, told)
 	}
 }
 

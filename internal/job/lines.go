@@ -62,8 +62,11 @@ func (l *live) care() *practice.Care {
 		}
 	}, Begin: chain((*session.Chain).AskAnew),
 		Again: func() {
+			if l.onScreen { // whose step asks anew as it begins
+				l.tell(view.LevelAgain{})
+				return
+			}
 			l.sess.Chain((*session.Chain).AskAnew)
-			l.tell(view.LevelAgain{})
 		},
 		Watch:   func(on bool) { l.sess.Chain(func(c *session.Chain) { c.WatchAir(on) }) },
 		Tune:    func() *session.Tune { return &l.sess.Snapshot().Tune },

@@ -1,13 +1,15 @@
 package view
 
 import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
 	"evendraw/internal/advice"
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
-	"strings"
-	"testing"
-	"time"
 )
 
 // A zero pass that is taken in a later step leads back to it; from the job's start it leads on.
@@ -183,5 +185,14 @@ func TestChecksAskForTheEngineOff(t *testing.T) {
 		if v.Cursor = at; v.Picture().Big != want {
 			t.Errorf("check %d: %q, want %q", at, v.Picture().Big, want)
 		}
+	}
+}
+
+// Who levels again goes back to that step, which asks anew as it begins.
+func TestLevelAgainGoesBack(t *testing.T) {
+	t.Parallel()
+	v := Update(running(reading(advice.Done, advice.WhyLevel)).StartAt(StepIdle), LevelAgain{})
+	if v.Flow.At != StepLevel || !slices.ContainsFunc(v.Wants, func(w Want) bool { return w.Kind == LookLevel }) {
+		t.Errorf("at %s, wants %+v", v.Flow.At.ID(), v.Wants)
 	}
 }

@@ -2,7 +2,8 @@ package view
 
 import "evendraw/internal/session"
 
-// noteRestart says that the board has started anew since the snapshot before, and what that means for its zero.
+// noteRestart says that the board has started anew since the snapshot before, and what that means for its zero, which
+// belongs to the board and not to its run.
 func (v *View) noteRestart(before, now *session.Snapshot) {
 	if before == nil || now == nil || now.Link.Restarts <= before.Link.Restarts {
 		return

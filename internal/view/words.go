@@ -43,7 +43,7 @@ func (v *View) adviceWords(r *balance.Reading) Words {
 		case a.Why == advice.WhyTurnBack:
 			w.Screw, w.Big, w.Role = a.ScrewName, bigTurnBack, Warn
 		case a.Direction == advice.UnknownWay: // the hand knows which
-			w.Screw, w.Big = a.ScrewName, "GO ON"
+			w.Screw, w.Big = a.ScrewName, tempo[advice.WhyKeepOn]
 		}
 	case a.Kind == advice.Stop:
 		w.Big, w.Role = BigStop, Warn
