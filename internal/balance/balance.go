@@ -186,6 +186,7 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	if r.Loose = b.advisor.openNuts() & b.advisor.check.moved; b.cfg.Bank.NoLockNuts {
 		r.Loose = ^uint(0)
 	}
+	r.NutsUnsaid = b.advisor.check.unsaid &^ b.advisor.openNuts()
 	r.widen(&b.cfg.GainBand, b.cfg.SupplyBand)
 	return r
 }

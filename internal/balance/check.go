@@ -51,6 +51,7 @@ const (
 type check struct {
 	screws   uint    // that were turned, as bits: their lock nuts are open
 	moved    uint    // those of them that were seen to move: somebody was at them
+	unsaid   uint    // whose nuts are tight by what was seen or by the time alone
 	idle     float64 // speed that a blip is to rise from, rpm
 	blipSeen bool
 	blipTime float64 // since when
@@ -67,10 +68,16 @@ type check struct {
 }
 
 // turned notes that a screw was turned: the bank is to be blipped after that.
-func (c *check) turned(s int) { *c = check{screws: c.screws | 1<<s, moved: c.moved | 1<<s} }
+func (c *check) turned(s int) {
+	c.blipped = false
+	c.anew()
+	c.screws, c.moved = c.screws|1<<s, c.moved|1<<s
+}
 
-// anew begins the checks anew; which lock nuts are open stays known.
-func (c *check) anew() { *c = check{screws: c.screws, moved: c.moved, blipped: c.blipped} }
+// anew begins the checks anew; what is known of the lock nuts stays.
+func (c *check) anew() {
+	*c = check{screws: c.screws, moved: c.moved, unsaid: c.unsaid, nut: c.nut, blipped: c.blipped}
+}
 
 // watchForBlip looks for a blip in the speed of a cycle that ended at t.
 func (c *check) watchForBlip(t, rpm float64) {
@@ -190,6 +197,7 @@ func (a *advisor) nextAfter(s int, x *perScrew, l *linkage) int {
 func (a *advisor) sayTight(w *window) {
 	if c := &a.check; !c.another || w.now()-c.nutTime >= leastNutSeconds {
 		a.tighten(w)
+		c.unsaid &^= 1 << c.nut
 		c.nutCycle -= keyCycles
 	}
 }
@@ -199,6 +207,7 @@ func (a *advisor) tighten(w *window) {
 	c := &a.check
 	c.screws &^= 1 << c.nut
 	c.moved &^= 1 << c.nut
+	c.unsaid |= 1 << c.nut
 	c.nutTight, c.nutCycle = true, w.next
 }
 

@@ -245,7 +245,7 @@ func (a *advisor) putAside(rpm float64) {
 func (b *Balance) GoOn() {
 	switch b.advisor.phase {
 	case tightening:
-		b.advisor.sayTight(&b.win)
+		b.NutTight()
 		return
 	case astray:
 		b.advisor.endAstray(&b.win)
@@ -260,6 +260,15 @@ func (b *Balance) GoOn() {
 	}
 	b.advisor.putAside(b.win.rpm)
 	b.advisor.askAnew()
+}
+
+// NutTight tells that the lock nut that was asked for last is tight, which may have been seen already.
+func (b *Balance) NutTight() {
+	if b.advisor.phase == tightening {
+		b.advisor.sayTight(&b.win)
+	} else {
+		b.advisor.check.unsaid &^= 1 << b.advisor.check.nut
+	}
 }
 
 // AskAnew tells that the advice is shown from now on: the time that a hand has for the named screw begins.

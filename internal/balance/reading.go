@@ -59,6 +59,9 @@ type Reading struct {
 	Advice     advice.Advice
 	// Loose are the screws, as bits by index, that were seen to move and whose lock nuts are open, or which have none.
 	Loose uint
+	// NutsUnsaid are those whose lock nuts are taken as tight by their own small step, or by the time, and not by the
+	// user's word.
+	NutsUnsaid uint
 	// Halts are what the levelling was stopped for so far.
 	Halts Halts
 	// Span is the one cycle, or stretch without a cycle, that came last.

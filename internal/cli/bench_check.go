@@ -89,7 +89,7 @@ func (o *benchCheckOptions) answer(checks []garage.Check, ticks []garage.Tick) (
 				return nil, &job.UsageError{Err: &job.Hinted{Err: err,
 					Hint: "evendraw bench check lists them with their names"}}
 			}
-			ticks = desk.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
+			ticks = garage.WithTick(ticks, garage.Tick{ID: id, Time: now, Answer: set.answer})
 		}
 	}
 	return ticks, nil

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"time"
 
@@ -63,33 +62,15 @@ func FillBench(ctx context.Context, s *job.Settings, o screen.Options, card gara
 	return form.Card, form.Save, err
 }
 
-// WithTick returns the ticks with one put in the place of that check's; one without an answer is taken away.
-func WithTick(ticks []garage.Tick, t garage.Tick) []garage.Tick {
-	ticks = slices.DeleteFunc(slices.Clone(ticks), func(x garage.Tick) bool { return x.ID == t.ID })
-	if t.Answer != "" {
-		ticks = append(ticks, t)
-	}
-	return ticks
-}
-
 // tickAnswers are what a check is answered with: the keys of the screen, Enter being no text.
 var tickAnswers = map[string]string{"": garage.TickDone, "=": garage.TickDone, "-": garage.TickNotNeeded,
 	"!": garage.TickLeft}
-
-// withAnswers gives those checks that have no tick yet an answer.
-func withAnswers(ticks []garage.Tick, checks []garage.Check, answer string) []garage.Tick {
-	for _, c := range checks {
-		if _, ok := garage.TickOf(ticks, c.ID); !ok {
-			ticks = WithTick(ticks, garage.Tick{ID: c.ID, Time: time.Now().UTC(), Answer: answer})
-		}
-	}
-	return ticks
-}
 
 // AskChecks asks one after the other, and again where an answer means nothing.
 func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, in io.Reader,
 	out io.Writer) ([]garage.Tick, error) {
 	d := typing.NewDialogue(ctx, in, out)
+	sure := false
 	for i, c := range checks {
 		_, answered := garage.TickOf(ticks, c.ID)
 		if !answered {
@@ -99,7 +80,7 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 			answer, err := d.Ask(ctx, "  Enter seen, - not on this bike, ! leave undone, = all seen, n later, q stop:")
 			answer = strings.ToLower(answer)
 			kind, known := tickAnswers[answer]
-			answered = known || answer == "n"
+			answered = known && (sure || answer != "=") || answer == "n"
 			switch {
 			case errors.Is(err, typing.ErrStopped):
 				return ticks, nil
@@ -108,10 +89,13 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 			case answer == "q":
 				d.Say("")
 				return ticks, nil
+			case answer == "=" && !sure:
+				sure = true
+				d.Say("  That says of the rest, unseen here, that you saw to it. = once more if so; or answer this one.")
 			case answer == "=":
-				ticks = withAnswers(ticks, checks[i:], kind)
+				ticks = garage.WithAnswers(ticks, checks[i:], time.Now().UTC(), kind)
 			case known:
-				ticks = withAnswers(ticks, checks[i:i+1], kind)
+				ticks = garage.WithAnswers(ticks, checks[i:i+1], time.Now().UTC(), kind)
 			case answer != "n":
 				d.Say(fmt.Sprintf("  %q is none of the answers: Enter alone, or one sign or letter of these.",
 					plain.Text(answer)))

@@ -38,7 +38,7 @@ func TestAskChecks(t *testing.T) {
 	}
 }
 
-// The answers are the keys of the live screen: what that says of them holds here too, and = answers all that are left.
+// The answers are the keys of the live screen: what that says of them holds here too, and = once more all that are left.
 func TestAskChecksHasTheScreensKeys(t *testing.T) {
 	t.Parallel()
 	two := bank.Default(2)
@@ -47,11 +47,15 @@ func TestAskChecksHasTheScreensKeys(t *testing.T) {
 	v.Flow.At = view.StepChecks
 	keys := strings.Join(v.Picture().Keys, "\n")
 	var out strings.Builder
-	ticks, err := AskChecks(t.Context(), checks, nil, strings.NewReader("!\n=\n"), &out)
+	ticks, err := AskChecks(t.Context(), checks, nil, strings.NewReader("!\n=\n=\n"), &out)
 	for _, key := range []string{"Enter seen", "- not on this bike", "! leave undone", "= all seen"} {
 		if !strings.Contains(out.String(), key) || !strings.Contains(keys, key) {
 			t.Errorf("%q is not said both in\n%s\nand on the screen:\n%s", key, &out, keys)
 		}
+	}
+	once, err1 := AskChecks(t.Context(), checks, nil, strings.NewReader("=\n-\nq\n"), &out)
+	if err1 != nil || len(once) != 1 || once[0].Answer != garage.TickNotNeeded {
+		t.Errorf("= once: %+v, %v", once, err1)
 	}
 	if err != nil || len(ticks) != len(checks) || ticks[0].Answer != garage.TickLeft ||
 		ticks[1].Answer != garage.TickDone || ticks[len(ticks)-1].Answer != garage.TickDone {

@@ -180,3 +180,22 @@ func TickOf(ticks []Tick, id string) (Tick, bool) {
 	}
 	return Tick{}, false
 }
+
+// WithTick returns the ticks with one put in the place of that check's; one without an answer is taken away.
+func WithTick(ticks []Tick, t Tick) []Tick {
+	ticks = slices.DeleteFunc(slices.Clone(ticks), func(x Tick) bool { return x.ID == t.ID })
+	if t.Answer != "" {
+		ticks = append(ticks, t)
+	}
+	return ticks
+}
+
+// WithAnswers gives those checks that have no tick yet an answer, as of a time.
+func WithAnswers(ticks []Tick, checks []Check, at time.Time, answer string) []Tick {
+	for _, c := range checks {
+		if _, ok := TickOf(ticks, c.ID); !ok {
+			ticks = WithTick(ticks, Tick{ID: c.ID, Time: at, Answer: answer})
+		}
+	}
+	return ticks
+}

@@ -201,6 +201,8 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		l.toggleFan()
 	case view.GoOn:
 		l.sess.GoOn()
+	case view.NutTight:
+		l.sess.Chain((*session.Chain).NutTight)
 	case view.Install:
 		if b, real := l.src.(*boardSource); real {
 			b.wantsInstall()

@@ -193,7 +193,7 @@ func TestNoHandIsLedOntoASeat(t *testing.T) {
 		for _, h := range seatedHands() {
 			turns, seat, assumed, wrong, final, off, told := 0, 0, 0, 0, 0, 0, 0
 			worst, apart, seconds := math.Inf(1), 0.0, 0.0
-			n := effort.Of(1, 10)
+			n := effort.Of(1, 4)
 			for seed := range uint64(n) {
 				r := newSeated(seed, h)
 				base := r.base

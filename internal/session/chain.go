@@ -349,6 +349,13 @@ func (c *Chain) GoOn() {
 	}
 }
 
+// NutTight tells that the lock nut that was asked for last is tight.
+func (c *Chain) NutTight() {
+	if c.bal != nil {
+		c.bal.NutTight()
+	}
+}
+
 // AskAnew tells that the advice is shown from now on.
 func (c *Chain) AskAnew() {
 	if c.bal != nil {

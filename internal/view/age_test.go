@@ -84,7 +84,7 @@ func TestTicksOfThePlaceAge(t *testing.T) {
 	t.Parallel()
 	four := bank.Default(4)
 	checks := garage.PreStartChecks(&four)
-	ticks := press(View{Now: now, Checks: checks}.StartAt(StepChecks), "=").Ticks
+	ticks := press(View{Now: now, Checks: checks}.StartAt(StepChecks), "=", "=").Ticks
 	if len(ticks) != len(checks) {
 		t.Fatalf("%d of %d ticked", len(ticks), len(checks))
 	}

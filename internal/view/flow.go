@@ -337,9 +337,15 @@ func (v *View) rigGood() bool {
 	return r == nil || !slices.ContainsFunc(r.Cylinders, atEnd)
 }
 
-// nutGrace is for how long after a lock nut was asked for Enter still means that nut. Chosen: an advice that went
-// on by itself has hardly been read by then.
-const nutGrace = 3 * time.Second
+// nutGrace is for how long after a lock nut was asked for Enter still means that nut. Chosen: the advice goes on by
+// itself once its small step is seen, and the hand then lays the spanner down and comes to the key.
+const nutGrace = 8 * time.Second
+
+// nutLately reports whether Enter means a lock nut: one is asked for, or was just now.
+func (v *View) nutLately() bool {
+	return v.nutAsked() || v.Now.Sub(v.nutAt) < nutGrace && v.reading() != nil &&
+		(v.Flow.At == StepLevel || v.Flow.At == StepBlip) && !levelled(&v.reading().Advice)
+}
 
 // nutAsked reports whether the advice is to tighten a lock nut.
 func (v *View) nutAsked() bool {

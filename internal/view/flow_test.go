@@ -146,6 +146,7 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	t.Parallel()
 	j := newJob(t)
 	j.live()
+	j.update(KeyPress{"="})
 	j.update(KeyPress{"="})   // all checks seen
 	j.until(StepZero, 8, nil) // the board sends well
 	j.live()
@@ -236,7 +237,7 @@ func TestABlipThatMovesTheBank(t *testing.T) {
 	}
 }
 
-// Enter leaves no screw half turned, and no nut that has just counted as tight: n does.
+// Enter leaves no screw half turned, and says that the nut is tight which has just been asked for: n leaves.
 func TestEnterLeavesNoScrew(t *testing.T) {
 	t.Parallel()
 	nut := reading(advice.Recheck, advice.WhyNuts)
@@ -253,10 +254,14 @@ func TestEnterLeavesNoScrew(t *testing.T) {
 	}
 	pass(nut, 5)
 	pass(look, 1)
-	if at := press(v, KeyEnter).Flow.At; at != StepLevel {
-		t.Errorf("a second after the nut: %q", at.ID())
+	if v := press(v, KeyEnter); v.Flow.At != StepLevel || len(v.Wants) != 1 || v.Wants[0].Kind != NutTight {
+		t.Errorf("a second after the nut: %q, %+v", v.Flow.At.ID(), v.Wants)
 	}
 	pass(turn, 1)
+	if v := press(v, KeyEnter); len(v.Wants) != 1 || v.Wants[0].Kind != NutTight {
+		t.Errorf("once the next screw is told: %+v", v.Wants)
+	}
+	pass(turn, 8)
 	if v := press(v, KeyEnter); v.Flow.At != StepLevel || !strings.Contains(v.Note, "n leaves") {
 		t.Errorf("with a screw to turn: %q, %q", v.Flow.At.ID(), v.Note)
 	}
@@ -371,6 +376,13 @@ func TestChecks(t *testing.T) {
 		t.Errorf("%d open, at %q", openChecks(&v), v.Flow.At.ID())
 	}
 	v = press(View{Now: now, Checks: checks}.StartAt(StepChecks), "=")
+	if openChecks(&v) != len(checks) || v.Note != allSeen {
+		t.Errorf("= once: %d open, %q", openChecks(&v), v.Note)
+	}
+	if v := press(v, KeyDown, "="); openChecks(&v) != len(checks) {
+		t.Errorf("= again after another key: %d open", openChecks(&v))
+	}
+	v = press(v, "=")
 	if openChecks(&v) != 0 || v.Flow.At != StepRig {
 		t.Errorf("%d open, at %q", openChecks(&v), v.Flow.At.ID())
 	}

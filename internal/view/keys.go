@@ -138,6 +138,9 @@ func (v *View) listKey(k string) bool {
 	return true
 }
 
+// allSeen asks before checks that were not read are answered.
+const allSeen = "That says you saw to all of them, read or not: = once more if so."
+
 // checkKey answers the check in hand, or all that are open, and reports whether k is a key for
 // that. The last answer ends the step.
 func (v *View) checkKey(k string) bool {
@@ -148,8 +151,11 @@ func (v *View) checkKey(k string) bool {
 		v.tickCheck(garage.TickNotNeeded)
 	case k == "!":
 		v.tickCheck(garage.TickLeft)
+	case k == "=" && v.answered != allSeen:
+		v.note(allSeen, Warn)
+		return true
 	case k == "=":
-		v.tickAll()
+		v.Ticks = garage.WithAnswers(v.Ticks, v.Checks, v.Now, garage.TickDone)
 	default:
 		return false
 	}
@@ -253,12 +259,11 @@ func (v *View) confirm() {
 	case v.Flow.At == StepPilots && v.unlevel():
 		v.goTo(StepLevel, true)
 		v.note("The trim has moved the balance: level once more.", Warn)
-	case v.nutAsked():
-		v.want(Want{Kind: GoOn})
+	case v.nutLately():
+		v.want(Want{Kind: NutTight})
+		v.note("That nut counts as tight.", Plain)
 	case v.Flow.At == StepLevel && v.unlevel():
 		v.note("A screw is still to be turned; n leaves the levelling.", Warn)
-	case v.Now.Sub(v.nutAt) < nutGrace && (v.Flow.At == StepLevel || v.Flow.At == StepBlip):
-		v.note("That nut counts as tight already.", Plain)
 	case !v.enterEnds() && v.Cold: // it is warm
 	case !v.enterEnds():
 		v.note("Enter is not needed here: n goes on to the next step.", Plain)

@@ -69,22 +69,8 @@ func (v *View) anyOpen() bool { return slices.ContainsFunc(v.Checks, v.openCheck
 
 // tickCheck answers the check in hand, and takes the next one.
 func (v *View) tickCheck(answer string) {
-	v.addTick(v.Checks[v.Cursor].ID, answer)
+	v.Ticks = garage.WithTick(v.Ticks, garage.Tick{ID: v.Checks[v.Cursor].ID, Time: v.Now, Answer: answer})
 	v.Cursor = min(v.Cursor+1, len(v.Checks)-1)
-}
-
-func (v *View) addTick(id, answer string) {
-	t := garage.Tick{ID: id, Time: v.Now, Answer: answer}
-	v.Ticks = append(slices.DeleteFunc(slices.Clone(v.Ticks), func(o garage.Tick) bool { return o.ID == id }), t)
-}
-
-// tickAll answers every check that is open: the user says that all was looked at.
-func (v *View) tickAll() {
-	for _, c := range v.Checks {
-		if v.openCheck(c) {
-			v.addTick(c.ID, garage.TickDone)
-		}
-	}
 }
 
 func (v *View) checkItems() (items []Item) {

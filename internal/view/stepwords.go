@@ -198,6 +198,9 @@ func (v *View) keepWords() Words {
 		w.Big, w.Role = "SAVED", Good
 		w.Say[2] = "Saved: " + v.recordOf() + "."
 	}
+	if nuts := v.nutsUnsaid(); nuts != "" {
+		w.Say[0] = strings.Replace(w.Say[0], "All nuts tight?", nuts, 1) // which says more
+	}
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
 		var names []string
 		for _, c := range left {

@@ -196,10 +196,12 @@ func (v *View) putPilotsBack() bool {
 	return true
 }
 
-// screwNames are the names of the synchronising screws.
-func (v *View) screwNames() (names []string) {
-	for _, screw := range v.Snap.Bank.Screws {
-		names = append(names, plain.Text(screw.Name))
+// screwNames are the names of the synchronising screws whose bits, by index, are set.
+func (v *View) screwNames(those uint) (names []string) {
+	for s, screw := range v.Snap.Bank.Screws {
+		if those>>s&1 == 1 {
+			names = append(names, plain.Text(screw.Name))
+		}
 	}
 	return names
 }
@@ -224,7 +226,7 @@ func (v *View) raisedStepWords() Words {
 	case s == nil:
 		return words("WAIT", Dim, "The look at the raised speed begins in a moment.")
 	}
-	w := RaisedWords(s, v.screwNames())
+	w := RaisedWords(s, v.screwNames(^uint(0)))
 	w.Read = s.Done && s.Pattern != mixture.EvenBoth
 	switch {
 	case s.Done && v.raced():

@@ -80,6 +80,7 @@ type View struct {
 	saved    bool // a level bank has been saved by itself
 	savedAt  time.Time
 	see      string // the command that lists the last record
+	answered string // the note that a key answers
 	// read is set once a reading was good for a record; nutAt is when a lock nut was asked for last.
 	read  bool
 	nutAt time.Time
@@ -151,6 +152,7 @@ const (
 	WatchAir    // begin to watch for an air leak, or end it
 	ToggleFan   // a fan blows on the engine, or no longer
 	GoOn        // put aside the fault that is being told
+	NutTight    // the lock nut that was asked for last is tight
 	Install     // put the board program on the board, or agree to that
 	TurnScrew
 	StartEngine
@@ -276,7 +278,7 @@ func Update(v View, e Event) View {
 		v.keepOrder()
 		v.holdWords()
 	case KeyPress:
-		v.hold, v.Note = wordHold{}, "" // what it told of is answered, or past
+		v.hold, v.Note, v.answered = wordHold{}, "", v.Note // what it told of is answered, or past
 		return v.key(e.Key)
 	case Told:
 		v.note(e.Text, e.Role)

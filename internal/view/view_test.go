@@ -345,7 +345,7 @@ func TestPageKeysAnswerNoList(t *testing.T) {
 	if help = press(help, KeyPageUp); help.Page != PageHelp || len(help.Ticks) != 0 {
 		t.Error("Page Down and Page Up leave the help")
 	}
-	if got := press(v.StartAt(StepLevel), KeyPageDown).Wants; len(got) != 1 || got[0].Kind != GoOn {
+	if got := press(v.StartAt(StepLevel), KeyPageDown).Wants; len(got) != 1 || got[0].Kind != NutTight {
 		t.Errorf("a presenter's next wants %+v", got)
 	}
 }

@@ -121,7 +121,7 @@ func TestEnterSaysThatANutIsTight(t *testing.T) {
 	v := View{Flow: Flow{At: StepBlip}, Snap: &session.Snapshot{Phase: session.Running,
 		Reading: &balance.Reading{Advice: a}}}
 	v = Update(v, KeyPress{KeyEnter})
-	if len(v.Wants) != 1 || v.Wants[0].Kind != GoOn || v.Flow.At != StepBlip {
+	if len(v.Wants) != 1 || v.Wants[0].Kind != NutTight || v.Flow.At != StepBlip {
 		t.Errorf("wants %+v at step %s", v.Wants, v.Flow.At.ID())
 	}
 }
@@ -266,6 +266,26 @@ func TestACylinderFarLowIsAskedAfter(t *testing.T) {
 		v.Snap = &session.Snapshot{Reading: r}
 		if note := v.farLowNote(); strings.Contains(note, "Cylinder 2 ") != asked {
 			t.Errorf("%g kPa: %q", low, note)
+		}
+	}
+}
+
+// A lock nut that was passed by its small step alone is not told as tight: it is named, at the level bank and before
+// the record.
+func TestANutThatNobodyConfirmedIsNamed(t *testing.T) {
+	t.Parallel()
+	for nuts, want := range map[uint]string{0: "", 2: "nut 3-4."} {
+		r := reading(advice.Done, advice.WhyLevel)
+		r.NutsUnsaid = nuts
+		for _, step := range []Step{StepLevel, StepKeep} {
+			v := running(r).StartAt(step)
+			v.Snap.Bank = bank.Default(4)
+			p := v.Picture()
+			said := strings.Join(p.Say, " ")
+			if want == "" && strings.Contains(said, "Not confirmed") || !strings.Contains(said, want) ||
+				strings.Contains(said, "with its lock nuts tight") && nuts != 0 {
+				t.Errorf("nuts %b, step %s: %q", nuts, step.ID(), said)
+			}
 		}
 	}
 }

@@ -182,7 +182,9 @@ func (v *View) doubtsHose() bool {
 // levelSentence says that the bank is level, and what it has stood.
 func (v *View) levelSentence() string {
 	text := "The bank is level, also after a blip and with its lock nuts tight."
-	if len(v.Snap.Journal.Steps) == 0 {
+	if nuts := v.nutsUnsaid(); nuts != "" {
+		text = "The bank is level, also after a blip. " + nuts
+	} else if len(v.Snap.Journal.Steps) == 0 {
 		text = "The bank is level, also after a blip."
 	}
 	if !v.reading().Steady { // told from near the idle on, where it surely holds
@@ -193,6 +195,14 @@ func (v *View) levelSentence() string {
 			v.Unit.Name)
 	}
 	return text
+}
+
+// nutsUnsaid names the lock nuts that nobody has said to be tight, "" where there are none.
+func (v *View) nutsUnsaid() string {
+	if r := v.reading(); r != nil && r.NutsUnsaid != 0 {
+		return "Not confirmed as tight: nut " + strings.Join(v.screwNames(r.NutsUnsaid), ", nut ") + "."
+	}
+	return ""
 }
 
 // doubted is the large word for a bank that reads level in doubt: at a glance not one that is done.
@@ -218,13 +228,7 @@ func (v *View) doubtNote() string {
 			ill = append(ill, fmt.Sprintf("cylinder %d: %s", c.Cylinder, suspects.Doubts[c.Doubt]))
 		}
 	}
-	var far []string
-	for s, name := range v.screwNames() {
-		if h.Far>>s&1 == 1 {
-			far = append(far, name)
-		}
-	}
-	ill = append(ill, suspects.Halts(far, h.IdleFell)...)
+	ill = append(ill, suspects.Halts(v.screwNames(h.Far), h.IdleFell)...)
 	if ill == nil {
 		return ""
 	}
