@@ -210,10 +210,10 @@ func (s *IdleSpeed) look() advice.Advice {
 	switch {
 	case !s.ready():
 		return advice.New(advice.Wait, advice.ThrottleStop, advice.WhyFewCycles)
-	case s.cfg.HighRPM <= 0:
+	}
+	if s.keepRecent(); s.cfg.HighRPM <= 0 {
 		return advice.New(advice.Wait, advice.ThrottleStop, advice.WhyNoRange)
 	}
-	s.keepRecent()
 	n := s.speeds.cycles()
 	s.start, s.startError = s.speeds.mean(n), s.speeds.standardError(n)
 	low, high := s.bounds()

@@ -40,7 +40,7 @@ func (v *View) checksWords() Words {
 	case !v.anyOpen():
 		return toRead("ALL SEEN", Good, text)
 	case v.turning() && c.Part != garage.PartPlace:
-		return toRead(BigEngineOff, Warn, "The engine runs: look at this with it off. "+text)
+		return toRead(BigEngineOff, Warn, "It runs: stop it, then look. "+text)
 	}
 	return toRead("LOOK FIRST", Strong, text)
 }

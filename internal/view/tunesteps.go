@@ -27,8 +27,8 @@ func (v *View) idleStepWords() Words {
 		return idleWords(s)
 	}
 	w := words("IDLE", Strong, "The idle speed of this bike is not known: press Enter to type it; n goes on without.")
-	if s.RPM > 0 {
-		w.Big = fmt.Sprintf("%.0f", s.RPM)
+	if rpm := v.reading().RPM; rpm > 0 { // as the head has it
+		w.Big = fmt.Sprintf("%.0f", rpm)
 	}
 	return v.yourTurn(w)
 }

@@ -199,7 +199,7 @@ func (v *View) levelSentence() string {
 
 // nutsUnsaid names the lock nuts that nobody has said to be tight, "" where there are none.
 func (v *View) nutsUnsaid() string {
-	if r := v.reading(); r != nil && r.NutsUnsaid != 0 {
+	if r := v.reading(); r != nil && r.NutsUnsaid != 0 && (v.Practice == nil || !v.Practice.Auto) { // he is sure
 		return "Not confirmed as tight: nut " + strings.Join(v.screwNames(r.NutsUnsaid), ", nut ") + "."
 	}
 	return ""
@@ -297,7 +297,8 @@ func (v *View) linkWords() (w Words) {
 	case phase == session.Lost:
 		w = words("NO BOARD", Warn,
 			"Hand off the screw. Engine off. The board has disconnected: look at its USB plug.",
-			"Plugged in again, it goes on by itself.")
+			map[bool]string{true: "Plugged in again? Start the engine: it goes on by itself.",
+				false: "Plugged in again, it goes on by itself."}[v.Flow.At.live()])
 	case phase == session.Ended && v.Snap.Err != nil:
 		w = words("END", Dim, "Nothing more comes: "+plain.Text(v.Snap.Err.Error()))
 	case phase == session.Ended:
