@@ -150,7 +150,7 @@ func TestFollowingTheAdviceLevelsThePracticeEngine(t *testing.T) {
 	for _, n := range effort.Of([]int{2, 4}, []int{2, 3, 4}) {
 		t.Run(fmt.Sprintf("%d cylinders", n), func(t *testing.T) {
 			turns, seconds := 0, 0.0
-			seeds := effort.Of([]uint64{0}, []uint64{0, 1, 2, 3, 4, 5})
+			seeds := effort.Of([]uint64{0}, []uint64{0, 1, 2})
 			for _, seed := range seeds {
 				made, took := levels(t, n, seed)
 				turns, seconds = turns+made, seconds+took
