@@ -91,7 +91,7 @@ func AskChecks(ctx context.Context, checks []garage.Check, ticks []garage.Tick, 
 				return ticks, nil
 			case answer == "=" && !sure:
 				sure = true
-				d.Say("  That says of the rest, unseen here, that you saw to it. = once more if so; or answer this one.")
+				d.Say("  That says that you saw to the rest, unread here. = once more if so; or answer this one.")
 			case answer == "=":
 				ticks = garage.WithAnswers(ticks, checks[i:], time.Now().UTC(), kind)
 			case known:

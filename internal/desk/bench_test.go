@@ -38,7 +38,8 @@ func TestAskChecks(t *testing.T) {
 	}
 }
 
-// The answers are the keys of the live screen: what that says of them holds here too, and = once more all that are left.
+// The answers are the keys of the live screen: what that says of them holds here too, and = once more answers all that
+// are left.
 func TestAskChecksHasTheScreensKeys(t *testing.T) {
 	t.Parallel()
 	two := bank.Default(2)

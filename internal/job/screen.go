@@ -204,9 +204,7 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 	case view.NutTight:
 		l.sess.Chain((*session.Chain).NutTight)
 	case view.Install:
-		if b, real := l.src.(*boardSource); real {
-			b.wantsInstall()
-		}
+		l.wantsInstall()
 	case view.ChooseBike, view.MakeBike:
 		*v = view.Update(*v, l.changeBike(w))
 	case view.KeepPlace:
@@ -219,6 +217,13 @@ func (l *live) carryOut(v *view.View, w view.Want, t Display) (leave bool, err e
 		}
 	}
 	return false, nil
+}
+
+// wantsInstall has evendraw's program put on the board, where there is one.
+func (l *live) wantsInstall() {
+	if b, real := l.src.(*boardSource); real {
+		b.wantsInstall()
+	}
 }
 
 // match begins or drops a match pass; the practice engine draws on the hoses itself.

@@ -37,6 +37,15 @@ func AndNumbers(n []int) string {
 	return And(list)
 }
 
+// Pairs names pairs of cylinders, with a word or sign between one pair and the next.
+func Pairs(pairs [][2]int, with string) string {
+	var names []string
+	for _, p := range pairs {
+		names = append(names, fmt.Sprintf("%d and %d", p[0], p[1]))
+	}
+	return strings.Join(names, with)
+}
+
 // Day writes a time as the local day.
 func Day(t time.Time) string { return t.Local().Format("2006-01-02") }
 

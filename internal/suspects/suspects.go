@@ -16,6 +16,9 @@ const (
 	Ill = "an air leak, a tight valve, low compression, a torn diaphragm or a split hose"
 	// Leak are where air leaks in between butterfly and engine.
 	Leak = "boot, its clamp, a port's plug or hose"
+	// Far is what a screw that was turned far stands for.
+	Far = "At the cylinders that it moves, look for an air leak (" + Leak + "); then for a tight valve, low " +
+		"compression."
 	// Spark are what keeps a cylinder from firing, beside its mixture.
 	Spark = "spark plug, its cap and lead"
 )

@@ -88,7 +88,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 		return []string{v.hoses(),
 			"Engine off. Trace each hose to its port. " + hosesRight}
 	case advice.WhyOnePort:
-		return []string{"The hoses of cylinders " + joinPairs(v.reading().Hoses.OnePort, ", ") +
+		return []string{"The hoses of cylinders " + plain.Pairs(v.reading().Hoses.OnePort, ", ") +
 			" feel the same pulse: two hoses are on one port.", "Engine off, then give each hose its own port. " + goOn}
 	case advice.WhyShowsLess:
 		return []string{fmt.Sprintf("Cylinder %d pulls too little vacuum for its throttle opening. Engine "+

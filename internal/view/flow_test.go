@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/engine"
 	"evendraw/internal/garage"
@@ -234,40 +233,6 @@ func TestABlipThatMovesTheBank(t *testing.T) {
 	pass(advice.Turn, 1020, 20)
 	if v.Flow.At != StepLevel || !strings.Contains(v.Note, "level once more") {
 		t.Errorf("at %q, note %q", v.Flow.At.ID(), v.Note)
-	}
-}
-
-// Enter leaves no screw half turned, and says that the nut is tight which has just been asked for: n leaves.
-func TestEnterLeavesNoScrew(t *testing.T) {
-	t.Parallel()
-	nut := reading(advice.Recheck, advice.WhyNuts)
-	turn := reading(advice.Turn, advice.WhyUnlevel)
-	look := reading(advice.Recheck, advice.WhyBlip)
-	v := running(look).StartAt(StepLevel)
-	pass := func(r *balance.Reading, seconds int) {
-		for range seconds * 20 {
-			at := v.Now.Add(50 * time.Millisecond)
-			s := *running(r).Snap
-			s.LastFrame = at
-			v = Update(v, Tick{at, &s})
-		}
-	}
-	pass(nut, 5)
-	pass(look, 1)
-	if v := press(v, KeyEnter); v.Flow.At != StepLevel || len(v.Wants) != 1 || v.Wants[0].Kind != NutTight {
-		t.Errorf("a second after the nut: %q, %+v", v.Flow.At.ID(), v.Wants)
-	}
-	pass(turn, 1)
-	if v := press(v, KeyEnter); len(v.Wants) != 1 || v.Wants[0].Kind != NutTight {
-		t.Errorf("once the next screw is told: %+v", v.Wants)
-	}
-	pass(turn, 8)
-	if v := press(v, KeyEnter); v.Flow.At != StepLevel || !strings.Contains(v.Note, "n leaves") {
-		t.Errorf("with a screw to turn: %q, %q", v.Flow.At.ID(), v.Note)
-	}
-	pass(look, 5)
-	if at := press(v, KeyEnter).Flow.At; at == StepLevel {
-		t.Error("later it stays too")
 	}
 }
 

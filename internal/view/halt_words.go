@@ -23,18 +23,14 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 	return w, false
 }
 
-// farCauses is what a screw that was turned far stands for.
-const farCauses = "At the cylinders that it moves, look for an air leak (" + suspects.Leak + "); then for a tight " +
-	"valve, low compression."
-
 // farWords are of a screw that was turned far. Nobody counts turns: they are reckoned from what it moved.
 func farWords(a *advice.Advice) Words {
 	if math.IsNaN(a.Turns) {
 		return toRead("HOW FAR?", Warn, fmt.Sprintf("You have turned screw %s: about how many turns "+
 			"in all?", strings.TrimSpace(a.ScrewName+" far "+string(a.Direction))),
-			"Two or fewer: press g. More: engine off. "+farCauses+" "+goOn)
+			"Two or fewer: press g. More: engine off. "+suspects.Far+" "+goOn)
 	}
 	return toRead("LEAK?", Bad, fmt.Sprintf("Screw %s was turned about %s %s in all, reckoned by what it moved. A "+
 		"sound bank seldom needs so much.", a.ScrewName, plain.TurnsOf(math.Round(4*a.Turns)/4), a.Direction),
-		"Engine off. "+farCauses+" "+goOn)
+		"Engine off. "+suspects.Far+" "+goOn)
 }

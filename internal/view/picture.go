@@ -335,20 +335,11 @@ func (v *View) hoses() string {
 	if len(r.Hoses.Exchanged) == 0 {
 		return "The hoses seem to be mixed up, or the firing order on the bike's card is wrong."
 	}
-	text := "Hoses seem to be swapped: " + joinPairs(r.Hoses.Exchanged, ", and ")
+	text := "Hoses seem to be swapped: " + plain.Pairs(r.Hoses.Exchanged, ", and ")
 	if r.Hoses.Alternatives != nil {
-		text += ", or " + joinPairs(r.Hoses.Alternatives, ", or ")
+		text += ", or " + plain.Pairs(r.Hoses.Alternatives, ", or ")
 	}
 	return text + ". Or the firing order on the bike's card is wrong."
-}
-
-// joinPairs names pairs of cylinders.
-func joinPairs(pairs [][2]int, with string) string {
-	var names []string
-	for _, p := range pairs {
-		names = append(names, fmt.Sprintf("%d and %d", p[0], p[1]))
-	}
-	return strings.Join(names, with)
 }
 
 // count writes how many there are of something.

@@ -151,7 +151,7 @@ func (v *View) hosesWords() Words {
 	case r.Hoses.Verdict == hoses.AsExpected:
 		text := "The pulses come in the firing order."
 		if same := r.Hoses.Unseen; len(same) > 0 { // exchanges that the pulses can't show
-			text += " A swap of " + joinPairs(same, ", or of ") + " would look the same: check by eye."
+			text += " A swap of " + plain.Pairs(same, ", or of ") + " would look the same: check by eye."
 		}
 		return words("HOSES OK", Good, text)
 	case r.Hoses.Verdict == hoses.Exchanged && r.HosesAside:

@@ -278,7 +278,7 @@ func Update(v View, e Event) View {
 		v.keepOrder()
 		v.holdWords()
 	case KeyPress:
-		v.hold, v.Note, v.answered = wordHold{}, "", v.Note // what it told of is answered, or past
+		v.hold, v.Note, v.answered = wordHold{past: v.hold.words}, "", v.Note // what it told of is answered, or past
 		return v.key(e.Key)
 	case Told:
 		v.note(e.Text, e.Role)

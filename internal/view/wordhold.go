@@ -19,10 +19,11 @@ type wordHold struct {
 	since time.Time // when the large word was first shown; zero is none
 	at    time.Time // the tick that the words are of
 	acted time.Time // when a key was last pressed that answers the words
+	past  Words     // those words
 }
 
-// answerTime is how long after such a key words change at once: what was answered must not be read, and
-// answered, again. Chosen: the answer's way through the session and back.
+// answerTime is how long after such a key the words that it answered change at once: what was answered must not be
+// read, and answered, again. Chosen: the answer's way through the session and back.
 const answerTime = time.Second
 
 // Large words that come at once, whatever stood before.
@@ -48,23 +49,27 @@ func (v *View) holdWords() {
 	blank := r != nil && v.age() > blankAfter
 	now := v.words(r, blank)
 	if blank || r == nil || v.Snap.Phase != session.Running || v.snap().Zero.Running {
-		v.hold = wordHold{acted: v.hold.acted}
+		v.hold = wordHold{acted: v.hold.acted, past: v.hold.past}
 		return
 	}
 	h := &v.hold
 	old := &h.words
 	counts := now.Arrow == 0 && !r.Advice.ToTurn(advice.SyncScrew) // an amount without a way is a countdown
-	same := old.Big == now.Big && old.Screw == now.Screw && old.Arrow == now.Arrow &&
-		(counts || old.Amount == now.Amount)
+	same := old.sameAs(&now) && (counts || old.Amount == now.Amount)
 	switch {
 	case same && !h.since.IsZero():
 		h.words = now
-	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime || v.faultShown() ||
+	case h.since.IsZero() || v.Now.Sub(h.acted) < answerTime && old.sameAs(&h.past) || v.faultShown() ||
 		urgent(now.Big) && r.Advice.Why != advice.WhyChannel || urgent(old.Big) || v.stale() ||
 		v.Now.Sub(h.since) >= wordStands:
 		h.words, h.since = now, v.Now
 	}
 	h.at = v.Now
+}
+
+// sameAs reports whether two large words are alike but for an amount.
+func (w *Words) sameAs(o *Words) bool {
+	return w.Big == o.Big && w.Screw == o.Screw && w.Arrow == o.Arrow
 }
 
 // orderSeconds is for how long an engine must run without a fault until what was to be looked at is done with. Chosen:

@@ -142,6 +142,38 @@ func TestAnAnswerEndsTheHold(t *testing.T) {
 	}
 }
 
+// Only the answered word gives way at once: the one that comes for it is held as any other, also within the second.
+func TestTheWordAfterAnAnswerIsHeld(t *testing.T) {
+	t.Parallel()
+	v := View{}.StartAt(StepLevel)
+	show := func(at float64, kind advice.Kind, why advice.Why, keys ...string) string {
+		for _, k := range keys {
+			v = Update(v, KeyPress{k})
+		}
+		s := *running(reading(kind, why)).Snap
+		s.LastFrame = now.Add(time.Duration(at * float64(time.Second)))
+		v = Update(v, Tick{s.LastFrame, &s})
+		return v.Picture().Big
+	}
+	show(1.9, advice.Recheck, advice.WhyNuts)
+	for _, look := range []struct {
+		at   float64
+		kind advice.Kind
+		why  advice.Why
+		key  []string
+		want string
+	}{
+		{2, advice.Recheck, advice.WhyNuts, []string{KeyEnter}, "NUT 1-2"}, // the answer is on its way
+		{2.1, advice.Recheck, advice.WhyBlip, nil, "BLIP"},
+		{2.7, advice.Wait, advice.WhyFewCycles, nil, "BLIP"},
+		{3.4, advice.Wait, advice.WhyFewCycles, nil, "WAIT"},
+	} {
+		if got := show(look.at, look.kind, look.why, look.key...); got != look.want {
+			t.Errorf("at %.1f s: %q, want %q", look.at, got, look.want)
+		}
+	}
+}
+
 // A fault comes at once, with the key that goes on past it; beside a turn there is none.
 func TestThePastKeyStandsBesideAFault(t *testing.T) {
 	t.Parallel()
