@@ -162,9 +162,11 @@ func medianBut(all []float64, but int) float64 {
 const (
 	// Its swing is below lessShare of the others' median, and its draw's share of theirs within alikeShare
 	// of that. Chosen: where a butterfly stands too far open the draw falls three times as much as the
-	// swing (measured), and behind a long hose the swing alone, till its lag is undone.
+	// swing (measured), and behind a long hose the swing alone, till its lag is undone. Behind a small jet the draw
+	// falls too; one above mostDraw of the others' is of a butterfly that is shut, whose runner doesn't fill.
 	lessShare  = 0.75
 	alikeShare = 0.12
+	mostDraw   = 1.1
 )
 
 // shortfall returns ShowsLess where a cycle's swing and draw of cylinder c fall short alike, and Restricted where the
@@ -184,7 +186,7 @@ func (h *health) shortfall(s *Span, c int) State {
 		return OK
 	case math.Abs(draw-swing) < alikeShare:
 		return ShowsLess
-	case h.lagKnown[c] && draw > swing:
+	case h.lagKnown[c] && draw > swing && draw < mostDraw:
 		return Restricted
 	}
 	return OK

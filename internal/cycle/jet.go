@@ -180,7 +180,8 @@ const (
 	// Where its steepest fall, as a share of the pressure, is below bluntShare of the others' median, a hose passes on
 	// less than they do. Measured on the practice engine: sound ones 0.88 and more, worn rings, a tight
 	// valve and a leak too; where a split leaves 0.85 of the vacuum 0.8; jets of 0.5 mm² before 2 cm³ 0.61 to 0.66, of
-	// 0.4 0.50 to 0.54; of 1 mm² 0.87 to 0.95. Of two hoses alone it can't be said which is other.
+	// 0.4 0.50 to 0.54; of 1 mm² 0.87 to 0.95. Of two hoses alone it can't be said which is other. With no lag undone
+	// those of jets that fit are 0.14 to 0.42, of sound hoses whose refills look like jets 0.89 to 1.12.
 	bluntShare = 0.73
 	bluntHoses = 3
 	// bluntSwing is the least swing, in ambient pressures, that is judged, bluntBins over how many bins to each side
@@ -264,14 +265,17 @@ func (o *hose) kind() HoseKind {
 }
 
 // judgeJets says what each hose passes pressure on like, and whose hold a jet that the others' do not: that is said
-// where half of all are plain. Where nearly all look like jets, differences are up to a fifth too small, and a level
-// bank is level all the same. In between it is said of none, as air that swings makes refills of all sorts.
+// where half of all are plain, and of one that falls less steeply than they do: see bluntShare. Where nearly all look
+// like jets, differences are up to a fifth too small, and a level bank is level all the same. In between it is said of
+// none, as air that swings, or a lag beside a pulse unlike the others', makes refills of all sorts.
 //
 // Means are not corrected for jets: hoses whose air swings at 29 to 36 Hz have refills like those behind jets, and
 // right means, which such a correction had be up to 2.6 kPa off, with a bank told as level at 1.1 to 1.3 kPa.
 func (t *Tracker) judgeJets() {
 	n, like, plain := len(t.history.channels), 0, 0
+	var falls [MaxCylinders]float64
 	for c := range n {
+		falls[c] = t.hoses[c].feltFall
 		switch t.hoses[c].fits {
 		case JetHose, PerhapsJet:
 			like++
@@ -282,8 +286,9 @@ func (t *Tracker) judgeJets() {
 	all, one := like >= n-n/4, 2*plain >= n
 	for c := range n {
 		o := &t.hoses[c]
-		t.health.restricted[c] = one && !all && o.fits == JetHose
-		if o.shown = o.kind(); o.shown == PerhapsJet && !one && !all {
+		alone := one && !all && falls[c] < bluntShare*medianBut(falls[:n], c)
+		t.health.restricted[c] = alone && o.fits == JetHose
+		if o.shown = o.kind(); (o.shown == PerhapsJet || o.shown == JetHose) && !alone && !all {
 			o.shown = OddHose
 		}
 	}
