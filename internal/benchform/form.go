@@ -25,6 +25,8 @@ type Form struct {
 	// Text is what is being typed, while Editing.
 	Text    string
 	Editing bool
+	// Offered is set while that is the last card's value, which nobody has typed.
+	Offered bool
 	// Problem says what is wrong with what was typed, "" nothing.
 	Problem string
 	// Asked is set when leaving would lose what was typed.
@@ -121,7 +123,7 @@ func (f Form) Update(key string) Form {
 		f.Help = 1
 		return f
 	}
-	f.Help = 0
+	f.Help, f.Offered = 0, false // a key takes it, drops it or changes it
 	asked := f.Asked
 	f.Problem, f.Asked, f.Interrupted = "", false, false
 	switch {
@@ -191,6 +193,7 @@ func (f Form) paste(text string) Form {
 	if f.Help > 0 || f.Row == f.doRow() || f.answers() != "" {
 		return f
 	}
+	f.Offered = false
 	for letter := range strings.SplitSeq(text, "") {
 		if f = f.letter(letter); f.Problem != "" {
 			break
@@ -255,6 +258,7 @@ func (f Form) leave(asked bool) Form {
 func (f Form) move(key string) Form {
 	if !f.Editing && key == view.KeyEnter && f.answers() == "" { // to change what is there, or take what was
 		f.Editing, f.Text = true, cmp.Or(f.value(f.Row, f.Column), f.before(f.Row, f.Column))
+		f.Offered = f.value(f.Row, f.Column) == ""
 		return f
 	}
 	if f = f.takeTyped(); f.Problem != "" {

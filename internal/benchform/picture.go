@@ -156,7 +156,7 @@ var formHelp = []string{
 	"Save is in the last row. There you also choose: as it came apart, or as it goes back on.",
 	"",
 	"Pilot screws: turns out from lightly seated, as 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
-		"screw onto its seat. In brackets: the last card; Enter twice takes it over, else it is not on this one. " +
+		"screw onto its seat. In brackets: from the last card; Enter twice puts it on this one too. " +
 		"Leave a place empty for what you don't know.",
 }
 

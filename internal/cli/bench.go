@@ -57,7 +57,8 @@ with --together before it goes back. Without settings a form opens. Each flag
 takes a value for every carburettor from the rider's left, or one for all; leave
 a place empty for what you don't know. Turns are counted out from
 lightly seated: never force a pilot screw onto its seat. Each call writes a card of
-its own; with --corrects what is not given is taken over from the earlier card.`,
+its own; with --corrects what is not given, and a place left empty, is taken over from the
+earlier card.`,
 		Example: `  evendraw bench
   evendraw bench --pilot "1 7/8, 1 7/8, 2, 1 7/8" --main-jet 112.5 --clip 3
   evendraw bench --together --pilot 2.25 --gaskets renewed --o-rings renewed
@@ -149,8 +150,14 @@ func (o *benchOptions) fill(s *garage.BenchCard) error {
 		if text == "" {
 			continue
 		}
+		earlier := slices.Clone(s.Carburettors)
 		if err := s.SetAll(b.field, text); err != nil {
 			return job.Usagef("--%s: %w", b.flag, err)
+		}
+		for i := range earlier { // of a card that stands for another: there a place left empty is not given
+			if c := &s.Carburettors[i]; o.corrects != "" && c.Text(b.field) == "" {
+				c.Set(b.field, earlier[i].Text(b.field))
+			}
 		}
 	}
 	switch o.screws {
@@ -165,8 +172,12 @@ func (o *benchOptions) fill(s *garage.BenchCard) error {
 	for _, n := range o.notes {
 		which, text, _ := strings.Cut(n, ":")
 		c, err := strconv.Atoi(strings.TrimSpace(which))
-		if err != nil || c < 1 || c > len(s.Carburettors) {
+		switch {
+		case err != nil:
 			return job.Usagef("--carb-note %q: begin with the carburettor, as \"2: slide scored\"", n)
+		case c < 1 || c > len(s.Carburettors):
+			return job.Usagef("--carb-note %q: there is no carburettor %d, they go from 1 to %d", n, c,
+				len(s.Carburettors))
 		}
 		s.Carburettors[c-1].Note = strings.TrimSpace(text)
 	}

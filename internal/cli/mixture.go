@@ -33,6 +33,9 @@ Outdoors only: exhaust holds carbon monoxide, and a rich mixture gives off per c
 it. NIOSH: 200 ppm is the ceiling at work, 1200 ppm dangerous to life at once. Fan on the
 engine, pauses; hot and moving parts; ear protection.
 
+Another program may press the keys: a line on standard input from a pipe counts
+as typed, an empty one as Enter.
+
 With --json each line has time_s, rpm, step (idle, base, turn, watch, set, all-set),
 cylinder, advice (kind, part, cylinder, direction, turns, why), richer, left_s, lambda,
 afr, pilots (cylinder, found, start_turns_out, turns_out, moved_turns, best_moved_turns,

@@ -32,10 +32,12 @@ func FillBench(ctx context.Context, s *job.Settings, o screen.Options, card gara
 	}
 	defer t.Close()
 	cutShort := func(why error) (garage.BenchCard, bool, error) {
-		if form.Editing {
+		if form.Editing && !form.Offered {
 			form = form.Update(view.KeyTab) // takes what was typed
 		}
-		return form.Card, form.Changed && !form.Card.Empty(), why
+		card, save := form.Card, form.Changed && !form.Card.Empty()
+		card.Note = strings.TrimSpace(card.Note + " (the form was cut short)")
+		return card, save, why
 	}
 	for !form.Done {
 		t.Show(func(c *screen.Canvas) { screen.DrawBenchForm(c, &form) })

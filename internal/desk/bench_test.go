@@ -88,7 +88,9 @@ func TestAFormThatIsCutShort(t *testing.T) {
 		keys  []string
 		save  bool
 		cause error
-	}{{keys: nil}, {keys: []string{"2"}, save: true}, {keys: []string{"2", view.KeyEnter}, save: true},
+	}{{keys: nil}, {keys: []string{view.KeyEnter}}, // the last card's value, offered alone: nobody took it
+		{keys: []string{view.KeyEnter, view.KeyEnter}, save: true}, {keys: []string{"2"}, save: true},
+		{keys: []string{"2", view.KeyEnter}, save: true},
 		{keys: []string{"2", view.KeyEnter, view.KeyCtrlC}, save: true},
 		{keys: []string{"2", view.KeyEnter, view.KeyCtrlC, view.KeyCtrlC}, cause: context.Canceled},
 		{keys: []string{view.KeyCtrlC}, cause: context.Canceled}} {
@@ -97,6 +99,13 @@ func TestAFormThatIsCutShort(t *testing.T) {
 			t.Fatal(err)
 		}
 		bike := garage.DefaultBike("twin", 2)
+		last := garage.NewBenchCard(&bike.Bank, garage.BenchApart)
+		if err := last.SetAll(garage.FieldPilotTurns, "2"); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := g.SaveBench(bike.Name, &last); err != nil {
+			t.Fatal(err)
+		}
 		d := &formDisplay{keys: make(chan string, 9), gone: make(chan struct{})}
 		for _, k := range c.keys {
 			d.keys <- k

@@ -28,8 +28,8 @@ var scenarios = []Scenario{
 		"Nothing was wrong with this twin: wild camshafts idle unevenly, and level is what the mean says.", twin,
 		func(c *Config, _ *rand.Rand) { c.Lumpy = true }},
 	{"perished-hose", "A small rubber hose on the third runner of the blue four has cracked with age.",
-		"A small hose at cylinder 3 was cracked, and levelling had hidden the leak: feel for such with the engine " +
-			"off and cold, fit a new one, then level again.", four,
+		"A small hose at cylinder 3 was cracked. Levelling can hide such a leak: feel for one, the engine off " +
+			"and cold, before you level.", four,
 		func(c *Config, _ *rand.Rand) { c.Defects = []Defect{2: {LeakMM2: 0.9, AtHose: true}} }},
 	{"stiff-screw", "One screw of the barn-find four moves its butterfly in jerks, the others have play.",
 		"One screw moved its butterfly in jerks, and all had play: small turns and a wait after each level it.",
@@ -59,8 +59,8 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) { c.Ambient, c.AirC = pressure.StandardAtmosphere(2300), 35 }},
 	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and pulls little vacuum " +
 		"whatever its screw does.",
-		"Cylinder 2 has a tight valve and worn rings, which no carburettor screw cures: set the valve; is its " +
-			"compression low even then, the rings.", four,
+		"Cylinder 2 has a tight valve and worn rings, which no carburettor screw cures: set the valve; if its " +
+			"compression stays low, it is the rings.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Defects = []Defect{1: {Valve: 0.5, RingsMM2: 1.5, Retained: 30}}
 		}},

@@ -146,8 +146,12 @@ func (r *stageRun) run(ctx context.Context) error {
 			p.before = l.hand(p.Bike)
 		}
 	}
-	if onKeys {
-		go r.listen(typed.Next(r.std.In), r.std.Err, stop) // it may still wait for a line when r.std is given back
+	switch {
+	case onKeys || typing.Comes(r.std.In):
+		// it may still wait for a line when r.std is given back
+		go r.listen(typed.Next(r.std.In), r.std.Err, onKeys, stop)
+	case r.practice() == nil:
+		r.std.Warn("no key is read: standard input is neither a terminal nor a pipe; a turn can only be seen")
 	}
 	defer r.tellLink(ctx)()
 	if err := r.read(ctx); !errors.Is(err, errStageDone) {
@@ -277,9 +281,10 @@ func (r *stageRun) made(errOut io.Writer) {
 
 // listen takes lines from the keyboard: Enter tells that a turn is made, "made 3/4" that another amount
 // was, q leaves; on the practice engine turns of screws as well.
-func (r *stageRun) listen(next func() (line string, err error), errOut io.Writer, stop context.CancelCauseFunc) {
+func (r *stageRun) listen(next func() (line string, err error), errOut io.Writer, onKeys bool,
+	stop context.CancelCauseFunc) {
 	p := r.practice()
-	if p != nil && !r.opt.Auto {
+	if p != nil && !r.opt.Auto && onKeys {
 		fmt.Fprintln(errOut, practice.Hands)
 	}
 	for {

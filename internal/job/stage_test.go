@@ -31,7 +31,7 @@ func TestTheListenerHasItsOwnStreams(t *testing.T) {
 		lines = lines[1:]
 		r.std = Streams{} // given back: to print there would panic
 		return line, nil
-	}, &began, func(why error) { stopped = why })
+	}, &began, true, func(why error) { stopped = why })
 	if !strings.Contains(began.String(), "made 3/4") || !errors.Is(stopped, errStageDone) {
 		t.Errorf("%q, %v", began.String(), stopped)
 	}

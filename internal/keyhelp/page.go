@@ -23,7 +23,7 @@ var page = []string{
 	"1-4  0    reference: cylinder 1 to 4; the mean of all",
 	"k         change the unit: " + pressure.UnitNames(),
 	"a  w  r   large words alone; pulses of all cylinders; the board's figures",
-	"g  l      go on: looked at, or nothing turned; find an air leak by water",
+	"g  l      go on past a fault, or not turned yet; find an air leak by water",
 	"q         leave (Ctrl-C too);  Ctrl-Z  pause: the command fg resumes",
 	"",
 	"Outdoors only: exhaust holds carbon monoxide. Keep hands, hair, leads and hoses from hot and moving parts, " +

@@ -108,6 +108,7 @@ type IdleSpeed struct {
 	startError float64 // its standard error
 	amount     float64 // turns told at first, clockwise positive
 	within     bool    // the speed was within its range when looked at last
+	ordered    bool    // a turn was told since then
 	unseen     int     // tries in a row that did not show
 }
 
@@ -122,7 +123,7 @@ func NewIdleSpeed(cfg IdleConfig) *IdleSpeed {
 
 // SetRange says what the idle speed should be.
 func (s *IdleSpeed) SetRange(low, high float64) {
-	s.cfg.LowRPM, s.cfg.HighRPM, s.within = low, high, false
+	s.cfg.LowRPM, s.cfg.HighRPM, s.within, s.ordered = low, high, false, false
 	s.enter(looking)
 }
 
@@ -218,10 +219,14 @@ func (s *IdleSpeed) look() advice.Advice {
 	s.start, s.startError = s.speeds.mean(n), s.speeds.standardError(n)
 	low, high := s.bounds()
 	margin := 0.0
-	if s.within {
-		margin = min(1.96*s.startError, marginShare*(high-low))
+	switch m := min(1.96*s.startError, marginShare*(high-low)); {
+	case s.within:
+		margin = m
+	case s.ordered: // its own wander into the range is no answer to a turn
+		margin = -m
 	}
 	if s.within = s.sideOf(s.start, -margin) == Within; s.within {
+		s.ordered = false
 		return advice.New(advice.Done, advice.ThrottleStop, advice.WhyWithin)
 	}
 	s.told = s.order((low+high)/2 - s.start)
@@ -248,7 +253,7 @@ func (s *IdleSpeed) order(wanted float64) advice.Advice {
 	if s.doubt > shownEffect*math.Abs(s.effect) {
 		a.Turns, a.Why = min(a.Turns, tryTurns*float64(int(1)<<min(s.unseen, 2))), advice.WhyTry
 	}
-	s.amount = a.SignedTurns()
+	s.amount, s.ordered = a.SignedTurns(), true
 	return a
 }
 

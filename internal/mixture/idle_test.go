@@ -108,3 +108,29 @@ func TestIdleIntervals(t *testing.T) {
 		t.Errorf("%.0f %% of the intervals hold the mean", 100*share)
 	}
 }
+
+// An idle that lies below its range, and by its own wander comes a little into it after a turn was told, is not within
+// it: nobody has turned. One that a turn brings well into it is.
+func TestAWanderIsNoAnswerToATurn(t *testing.T) {
+	t.Parallel()
+	for rise, want := range map[float64]bool{6: false, 60: true} {
+		s := NewIdleSpeed(IdleConfig{LowRPM: 1050, HighRPM: 1150})
+		var st IdleState
+		now, told := 0.0, false
+		for k := range 1200 {
+			rpm := 1047.0 + 8*float64(k%3-1) // its scatter
+			if now > 20 {
+				rpm += rise
+			}
+			st = s.Push(&cycle.Span{Cycle: true, Start: now, Period: 120 / rpm, N: 4})
+			now += 120 / rpm
+			told = told || st.Advice.Kind == advice.Turn
+			if st.Advice.Kind == advice.Done {
+				break
+			}
+		}
+		if !told || (st.Advice.Kind == advice.Done) != want {
+			t.Errorf("by %.0f rpm: told to turn %v, at the end %+v at %.0f rpm", rise, told, st.Advice, st.RPM)
+		}
+	}
+}

@@ -372,7 +372,7 @@ const lastS = 10.0
 // finish says how it ended.
 func (c *Care) finish() {
 	c.over = true
-	end := "The virtual mechanic has levelled the bank: go on, or switch the engine off."
+	end := "The virtual mechanic has levelled the bank. Now you go on, by the keys, or switch the engine off."
 	switch {
 	case c.gaveUp != "":
 		end = "The virtual mechanic levels no further: " + c.gaveUp + "."

@@ -223,5 +223,5 @@ func (p *Bike) mend() view.Event {
 	if said == nil {
 		said = []string{"Hoses, boots, arms and plug caps are in order."}
 	}
-	return view.Told{Text: strings.Join(said, " ") + " e starts the engine.", Role: view.Strong}
+	return view.Told{Text: strings.Join(said, " ") + " Start it with e, after any cooling.", Role: view.Strong}
 }

@@ -137,7 +137,7 @@ func TestAScrewIsTurnedBackOnce(t *testing.T) {
 // looked at, the engine off, and where nothing is found the doubt is said to stay.
 func TestADoubtAtTheEndIsLookedAt(t *testing.T) {
 	t.Parallel()
-	for why, ends := range map[advice.Why]string{"": "has levelled the bank: go on, or switch the engine off.",
+	for why, ends := range map[advice.Why]string{"": "has levelled the bank. Now you go on,",
 		advice.WhyHalfBlocked: "Cylinder 2 stays in doubt: he found no cause."} {
 		w := work("healthy-four")
 		w.read.Cylinders = make([]balance.Cylinder, 4)

@@ -18,7 +18,7 @@ const (
 	Leak = "boot, its clamp, a port's plug or hose"
 	// Far is what a screw that was turned far stands for.
 	Far = "At the cylinders that it moves, look for an air leak (" + Leak + "); then for a tight valve, low " +
-		"compression."
+		"compression. A leak found? Turn the screw back as far as you turned it."
 	// Spark are what keeps a cylinder from firing, beside its mixture.
 	Spark = "spark plug, its cap and lead"
 )

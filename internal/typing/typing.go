@@ -71,6 +71,17 @@ func (l *Lines) OnFailure(failed func(error)) { l.out.OnFailure(failed) }
 // CantWrite says that standard output takes nothing more, and why.
 func CantWrite(why error) error { return fmt.Errorf("standard output can't be written: %w", why) }
 
+// Comes reports whether lines may come from in while the program runs: from a terminal or a pipe, not from a file or
+// from nothing.
+func Comes(in io.Reader) bool {
+	f, ok := in.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := f.Stat()
+	return err == nil && info.Mode()&(os.ModeNamedPipe|os.ModeSocket) != 0 || term.IsTerminal(int(f.Fd()))
+}
+
 // Next returns what reads the next line: of l, or of in where l is nil.
 func (l *Lines) Next(in io.Reader) func() (line string, err error) {
 	if l != nil {

@@ -3,6 +3,8 @@ package typing
 import (
 	"bytes"
 	"io"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -58,5 +60,33 @@ func TestPrintedNowhere(t *testing.T) {
 	}
 	if len(told) != 1 || told[0].Error() != "standard output can't be written: "+io.ErrClosedPipe.Error() {
 		t.Errorf("told %v", told)
+	}
+}
+
+// Lines come from a pipe, as from a terminal; not from a file, from nothing, or from what is no file at all.
+func TestLinesComeFromAPipe(t *testing.T) {
+	t.Parallel()
+	pipe, end, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer pipe.Close()
+	defer end.Close()
+	file, err := os.Create(filepath.Join(t.TempDir(), "lines"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	nothing, err := os.Open(os.DevNull)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer nothing.Close()
+	for want, in := range map[bool][]io.Reader{true: {pipe}, false: {file, nothing, strings.NewReader("q")}} {
+		for _, r := range in {
+			if got := Comes(r); got != want {
+				t.Errorf("%T %v: %v", r, r, got)
+			}
+		}
 	}
 }

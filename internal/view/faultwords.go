@@ -2,7 +2,6 @@ package view
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"evendraw/internal/advice"
@@ -29,25 +28,20 @@ const hosesRight = "Swapped? Put them right, start the engine. All in order? The
 // shutSentences send to the air leak of a cylinder that misfires since a screw was turned, and have the screw turned
 // back.
 func (v *View) shutSentences(a *advice.Advice) []string {
-	does, way, stopped := "misfires", "", ""
+	said, way := "Cylinder %d misfires since screw %s was turned", ""
 	if a.Why == advice.WhyDead {
-		does, stopped = "does not fire", " and levelling has stopped for that"
+		said = "Cylinder %d stopped firing when screw %s was turned, so levelling has stopped"
 	}
 	if a.Direction != advice.UnknownWay {
 		way = " " + string(a.Direction)
-	}
-	if a.Turns > 0 {
-		way += ", by about " + plain.TurnsOf(max(math.Round(8*a.Turns)/8, 1.0/8))
-	} else {
-		way += ", as far as you turned it"
 	}
 	notLevel := ""
 	if len(v.Records) == 0 {
 		notLevel = " Nothing is levelled or saved yet."
 	}
-	return append([]string{fmt.Sprintf("Cylinder %d %s since screw %s was turned%s. Engine off. Look for an air leak "+
-		"there: %s.", a.Cylinder, does, a.ScrewName, stopped, suspects.Leak),
-		fmt.Sprintf("Turn %s back%s.%s", a.ScrewName, way, notLevel)}, leakOrder(a.Why == advice.WhyDead)...)
+	said = fmt.Sprintf(said+". Engine off. Look for an air leak there: %s.", a.Cylinder, a.ScrewName, suspects.Leak)
+	back := fmt.Sprintf("Turn %s back%s, as far as you turned it.%s", a.ScrewName, way, notLevel)
+	return append([]string{said, back}, leakOrder(a.Why == advice.WhyDead)...)
 }
 
 // leakOrder says in which order to look on where a cylinder that was shut misfires, or does not fire at all.

@@ -49,7 +49,7 @@ var steps = [stepCount]struct {
 	StepWarm:   {"warm", "Start and warm up", 5 * time.Second},
 	StepHoses:  {"hoses", "Hoses right?", 2 * time.Second},
 	StepLevel:  {"level", "Level the bank", 3 * time.Second},
-	StepBlip:   {"blip", "Blip and look again", 3 * time.Second},
+	StepBlip:   {"blip", "Blip and look again", 8 * time.Second},
 	StepIdle:   {"idle", "Idle speed", 3 * time.Second},
 	StepPilots: {"pilots", "Pilot screws", 0},
 	StepRaised: {"raised", "Look at a raised speed", 0},
@@ -337,8 +337,7 @@ func (v *View) rigGood() bool {
 	return r == nil || !slices.ContainsFunc(r.Cylinders, atEnd)
 }
 
-// nutGrace is for how long after a lock nut was asked for Enter still means that nut. Chosen: the advice goes on by
-// itself once its small step is seen, and the hand then lays the spanner down and comes to the key.
+// nutGrace is for how long after a lock nut was asked for Enter still means it. Chosen: the way from spanner to key.
 const nutGrace = 8 * time.Second
 
 // nutLately reports whether Enter means a lock nut: one is asked for, or was just now.
@@ -354,9 +353,10 @@ func (v *View) nutAsked() bool {
 		(v.Flow.At == StepLevel || v.Flow.At == StepBlip)
 }
 
-// goPast puts aside what stands in the way, where a key does.
+// goPast puts aside what stands in the way, where a key does; or what did before a start, once it is told again.
 func (v *View) goPast() {
 	if !v.goesPast() {
+		v.early, v.earlyAt = v.ordered, v.Now
 		return
 	}
 	v.order, v.noChange = Words{}, false

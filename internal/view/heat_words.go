@@ -60,25 +60,28 @@ func (v *View) placed(w Words) Words {
 // loosened, its screw turned and looked at in some 25, the nut tightened and looked at in 10.
 const startNeedsS = 45
 
-// mayStart returns the words to start an engine, or why not: a recorded one only stands; where too little idling is
-// left, and a cool-down gives more, it is to cool first.
-func (v *View) mayStart(w Words) Words {
+// toRest reports whether an engine that stands is to cool before it is started: too little idling is left, or was when
+// it was stopped, and a cool-down gives more.
+func (v *View) toRest() bool {
 	h := v.heat()
-	over := startNeedsS - h.LeftS()
-	only := "Only " + clock(h.LeftS()) + " of idling is left, too little to start it for: let it cool first."
-	switch {
+	return !h.Turning && h.RestedS() > startNeedsS && (h.LeftS() < startNeedsS || v.rests && h.CoolS(h.Fan) > 0)
+}
+
+// mayStart returns the words to start an engine, or why not: a recorded one only stands, and one that rests cools.
+func (v *View) mayStart(w Words) Words {
+	const only = "Most of its idling time is used up: let it cool before you start it."
+	switch h := v.heat(); {
 	case v.Recording && w.Big == bigStart:
 		return words("WAIT", Dim, "The engine of the recording stands.")
-	case over <= 0 || h.Turning || h.RestedS() <= startNeedsS:
-		return w
-	case w.Big != bigStart:
+	case v.toRest() && w.Big == bigStart:
+		h.Hot = true
+		w, _ = HeatWords(&h)
+		w.Say = append([]string{only}, w.Say...)
+		return v.placed(w)
+	case v.toRest():
 		w.Say = append(slices.Clip(w.Say), only)
-		return w
 	}
-	h.Hot, h.Seconds = true, heat.CooledShare*h.LimitS()+over // until enough is left
-	w, _ = HeatWords(&h)
-	w.Say = append([]string{only}, w.Say...)
-	return v.placed(w)
+	return w
 }
 
 // heat is the budget of idling now.

@@ -359,12 +359,8 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	if s.Pattern != mixture.IdleOnly {
 		even = fmt.Sprintf(" (up to %.1f is even)", s.Limit)
 	}
-	atIdle := ""
-	if s.IdleLimit > 0 && s.Pattern == mixture.EvenBoth {
-		atIdle = fmt.Sprintf(" (up to %.1f)", s.IdleLimit)
-	}
-	figures := fmt.Sprintf("Spread %.1f kPa at %.0f rpm%s, %.1f at idle%s.", s.Raised.Spread, s.Raised.RPM, even,
-		s.Idle.Spread, atIdle)
+	figures := fmt.Sprintf("Spread %.1f kPa at %.0f rpm%s, %.1f at idle.", s.Raised.Spread, s.Raised.RPM, even,
+		s.Idle.Spread)
 	head := ""
 	switch unlevel := s.IdleLimit > 0 && s.Idle.Spread > s.IdleLimit; {
 	case s.Pattern == mixture.EvenBoth:

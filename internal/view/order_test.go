@@ -119,9 +119,9 @@ func TestALittleIdlingLeftIsNoStart(t *testing.T) {
 		heat        heat.State
 		big, amount string
 	}{
-		{heat.State{Seconds: 277}, "COOLING", "0:44"},
-		{heat.State{Seconds: 277, Fan: true}, "COOLING", "0:22"},
-		{heat.State{Seconds: 256}, "COOLING", "0:02"},
+		{heat.State{Seconds: 277}, "COOLING", "4:14"},
+		{heat.State{Seconds: 277, Fan: true}, "COOLING", "2:07"},
+		{heat.State{Seconds: 256}, "COOLING", "3:32"},
 		{heat.State{Seconds: 255}, "START", ""},
 		{heat.State{Seconds: 60, Limit: 80}, "START", ""}, // cooled, it has 40 s
 	} {
@@ -132,9 +132,55 @@ func TestALittleIdlingLeftIsNoStart(t *testing.T) {
 			v.Snap.Heat, v.Snap.Tune.Idle.HighRPM = c.heat, 1100
 			v.Snap.Tune.Idle.Advice.Why = advice.WhyNoCycle
 			p := v.Picture()
-			if p.Big != c.big || p.Amount != c.amount || (c.amount != "") != strings.Contains(p.Say[0], "is left") {
+			if p.Big != c.big || p.Amount != c.amount || (c.amount != "") != strings.Contains(p.Say[0], "is used up") {
 				t.Errorf("%s, %+v: %q %q %q", step.ID(), c.heat, p.Big, p.Amount, p.Say)
 			}
+		}
+	}
+}
+
+// "Start it and press g": pressed before the same fault is told again, it counts, for that fault and not for another.
+func TestThePastKeyMayComeBeforeItsFault(t *testing.T) {
+	t.Parallel()
+	for again, want := range map[advice.Why]int{advice.WhyMisfires: 1, advice.WhyHoses: 0} {
+		v := running(reading(advice.Fault, advice.WhyMisfires)).StartAt(StepLevel)
+		pass := func(kind advice.Kind, why advice.Why, cycle bool) {
+			s := *v.Snap
+			s.Reading = reading(kind, why)
+			s.Reading.Span.Cycle = cycle
+			s.LastFrame = v.Now.Add(2 * time.Second)
+			v = Update(v, Tick{s.LastFrame, &s})
+		}
+		v = Update(v, Tick{now, v.Snap})
+		for range 5 {
+			pass(advice.Wait, advice.WhyNoCycle, false)
+		}
+		pass(advice.Wait, advice.WhyFewCycles, true)
+		if v = press(v, "g"); len(v.Wants) != 0 {
+			t.Fatalf("before it is told: %+v", v.Wants)
+		}
+		pass(advice.Fault, again, true)
+		if n := len(v.Wants); n != want || n == 1 && v.Wants[0].Kind != GoOn {
+			t.Errorf("%s told again: wants %+v", again, v.Wants)
+		}
+	}
+}
+
+// A rest that was begun is made to its end: half a rest is none for an engine that is as hot.
+func TestARestIsMadeToItsEnd(t *testing.T) {
+	t.Parallel()
+	r := reading(advice.Wait, advice.WhyNoCycle)
+	r.Span.Cycle = false
+	v := running(r).StartAt(StepLevel)
+	for _, c := range []struct {
+		seconds float64
+		big     string
+	}{{277, "COOLING"}, {200, "COOLING"}, {151, "COOLING"}, {150, "START"}, {200, "START"}} {
+		s := *v.Snap
+		s.Heat, s.LastFrame = heat.State{Seconds: c.seconds}, v.Now.Add(2*time.Second)
+		v = Update(v, Tick{s.LastFrame, &s})
+		if got := v.Picture().Big; got != c.big {
+			t.Errorf("at %.0f s: %q, want %q", c.seconds, got, c.big)
 		}
 	}
 }
@@ -153,7 +199,7 @@ func TestALittleIdlingLeftIsSaidBesideAnOrder(t *testing.T) {
 			v = Update(v, Tick{stood.LastFrame, &stood})
 		}
 		all := said(&v)
-		if n := strings.Count(all, "Only 0:23 of idling is left"); (n == 1) != want || n > 1 ||
+		if n := strings.Count(all, "Most of its idling time is used up"); (n == 1) != want || n > 1 ||
 			v.Picture().Big != "ENGINE OFF 1" {
 			t.Errorf("%v: %q", seconds, all)
 		}

@@ -35,14 +35,17 @@ func (v *View) idleStepWords() Words {
 
 // yourTurn says that nobody goes on by himself from here, where a virtual mechanic has levelled the bank.
 func (v *View) yourTurn(w Words) Words {
-	if v.Practice != nil && v.Practice.Auto {
-		w.Say = append([]string{"The virtual mechanic is done with levelling. Now you go on, by the keys; q leaves."},
-			w.Say...)
-		if doubt := v.doubtNote(); doubt != "" {
-			w.Say[0] += " It reads level, but look at " + doubt
-		}
-		w.Read = true
+	if v.Practice == nil || !v.Practice.Auto {
+		return w
 	}
+	var say []string
+	if v.Practice.Doing == "" { // else he says what he does, and when he is done
+		say = append(say, "The virtual mechanic is done with levelling. Now you go on, by the keys; q leaves.")
+	}
+	if doubt := v.doubtNote(); doubt != "" {
+		say = append(say, "It reads level, but look at "+doubt)
+	}
+	w.Say, w.Read = append(say, w.Say...), true
 	return w
 }
 

@@ -78,9 +78,13 @@ type View struct {
 	rate     rates.Frames
 	looks    rates.Looks
 	saved    bool // a level bank has been saved by itself
+	rests    bool // see toRest
 	savedAt  time.Time
 	see      string // the command that lists the last record
 	answered string // the note that a key answers
+	// ordered is the large word that last sent to the engine; early is it where g came before it was told again.
+	ordered, early string
+	earlyAt        time.Time
 	// read is set once a reading was good for a record; nutAt is when a lock nut was asked for last.
 	read  bool
 	nutAt time.Time
@@ -271,6 +275,7 @@ func Update(v View, e Event) View {
 		if v.nutAsked() {
 			v.nutAt = v.Now
 		}
+		v.rests = v.toRest()
 		v.rate.Push(v.Snap)
 		v.looks.Push(v.Now)
 		v.saveByItself()

@@ -88,6 +88,10 @@ func (v *View) keepOrder() {
 	switch a := &v.reading().Advice; {
 	case v.faultShown() || v.overrides(a) || v.inDoubt() || air != nil && leakHeard(air).fresh:
 		v.order, v.orderAt = v.freshWords(v.reading(), false), v.Now
+		if v.ordered = v.order.Big; v.ordered == v.early && v.Now.Sub(v.earlyAt) < orderSeconds*time.Second {
+			v.early = ""
+			v.goPast()
+		}
 		v.noChange = v.order.Big == bigNoChange
 	case !v.noChange && v.Now.Sub(v.orderAt) > orderSeconds*time.Second:
 		v.order = Words{}
