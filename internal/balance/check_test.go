@@ -3,6 +3,7 @@ package balance
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"evendraw/internal/advice"
@@ -249,7 +250,8 @@ func TestDrawAgainstOpening(t *testing.T) {
 		{[]float64{24, 21}, 1}, {[]float64{21, 24}, 0}, {[]float64{24, 24.9}, -1},
 	} {
 		t.Run(fmt.Sprint(c.off), func(t *testing.T) {
-			if got := farthestOff(c.off, mostMisfit); got != c.want {
+			least := slices.Repeat([]float64{mostMisfit}, len(c.off))
+			if got := farthestOff(c.off, least); got != c.want {
 				t.Errorf("%v: odd is %d, want %d", c.off, got, c.want)
 			}
 		})
@@ -264,7 +266,13 @@ func TestOffsetsMayBeTheDisagreement(t *testing.T) {
 	}
 	for blind, want := range map[pressure.KPa]advice.Why{0: advice.WhyDisagree, 3: ""} {
 		var d cylinderFaults
-		if d.diagnose(&r, &window{}, blind); d.found[1] != want {
+		for cycles := range staysMisfit {
+			if d.found[1] != "" {
+				t.Errorf("offsets of %v: found after %d cycles", blind, cycles)
+			}
+			d.diagnose(&r, &window{}, blind)
+		}
+		if d.found[1] != want {
 			t.Errorf("offsets of %v: found %q, want %q", blind, d.found[1], want)
 		}
 	}

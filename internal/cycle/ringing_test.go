@@ -9,8 +9,8 @@ import (
 	"evendraw/internal/engine"
 )
 
-// Hoses whose air swings have refills that may look like those behind jets: none of four like ones is told as restricted
-// or as perhaps a jet. By the refill alone each of these had one that was.
+// Hoses whose air swings have refills that may look like those behind jets: none of four like ones is told as
+// restricted or as perhaps a jet. By the refill alone each of these had one that was.
 func TestRingingMakesNoJet(t *testing.T) {
 	for _, seed := range effort.Of([]uint64{2}, []uint64{1, 2, 3, 4, 5}) {
 		t.Run("", func(t *testing.T) {
@@ -23,7 +23,8 @@ func TestRingingMakesNoJet(t *testing.T) {
 			var told [cycle.MaxCylinders]int
 			for _, s := range record(t, e, 24, nil).follow() {
 				for c := range s.N {
-					if s.Cycle && (s.State[c] != cycle.OK || s.Hose[c] == cycle.JetHose || s.Hose[c] == cycle.PerhapsJet) {
+					jet := s.Hose[c] == cycle.JetHose || s.Hose[c] == cycle.PerhapsJet
+					if s.Cycle && (jet || s.State[c] != cycle.OK) {
 						told[c]++
 					}
 				}

@@ -324,7 +324,7 @@ func ends() map[string]func(*balance.Reading) bool {
 		return func(r *balance.Reading) bool { return isLevel(r) && r.Cylinders[cylinder-1].Doubt == want }
 	}
 	ends := map[string]func(*balance.Reading) bool{
-		"tired-cylinder": doubt(2, advice.WhyShowsLess), // as a split hose does
+		"tired-cylinder": doubt(2, advice.WhyDisagree),
 		"tired-cylinder-by-opening": func(r *balance.Reading) bool {
 			return isLevel(r) && math.Abs(r.Cylinders[1].Opening-1) < 0.05
 		},
