@@ -68,6 +68,17 @@ func newHistoryShowCommand(p *program) *cobra.Command {
 	return cmd
 }
 
+// correctedBy returns the number of a record that corrects another, "" where none does.
+func correctedBy(set *job.Settings, s *garage.StoredSync) string {
+	records, _ := set.Garage.ListSyncs(s.Record.Bike)
+	for i := range records {
+		if records[i].Record.Corrects == filepath.Base(s.Path) {
+			return records[i].Number.String()
+		}
+	}
+	return ""
+}
+
 func newHistoryCorrectCommand(p *program) *cobra.Command {
 	var note, temperature, pilot string
 	cmd := &cobra.Command{
@@ -100,6 +111,10 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 				for _, t := range turns {
 					rec.PilotTurnsOut = append(rec.PilotTurnsOut, garage.NullFloat(t))
 				}
+			}
+			if by := correctedBy(set, s); by != "" {
+				fmt.Fprintf(cmd.ErrOrStderr(), "record %s was corrected by %s before: what that put right is not in this one\n",
+					s.Number, by)
 			}
 			rec.Corrects = filepath.Base(s.Path)
 			path, err := set.Garage.SaveSync(rec.Bike, &rec)

@@ -67,7 +67,8 @@ func TrendOf(records []StoredSync) Trend {
 	all := standing(records)
 	for i, s := range all {
 		r := &s.Record
-		if i+1 < len(all) && !r.Begun.IsZero() && r.Begun.Equal(all[i+1].Record.Begun) {
+		if sameJob(all, i, i+1) && (all[i+1].Record.After != nil || r.After == nil) ||
+			sameJob(all, i, i-1) && r.After == nil && all[i-1].Record.After != nil { // the last with a reading stands
 			continue
 		}
 		p := TrendPoint{Path: s.Path, Time: r.Time, Before: PlacesOf(r.Before), After: PlacesOf(r.After)}
@@ -93,6 +94,11 @@ func TrendOf(records []StoredSync) Trend {
 		}
 	}
 	return t
+}
+
+// sameJob reports whether two of the records are of one job.
+func sameJob(all []StoredSync, i, j int) bool {
+	return j >= 0 && j < len(all) && !all[i].Record.Begun.IsZero() && all[i].Record.Begun.Equal(all[j].Record.Begun)
 }
 
 // standing returns the records that no other corrects, by time. A correction stands at the time of what it corrects.

@@ -41,6 +41,7 @@ type keeper struct {
 	raised      bool               // the look at the raised speed is in a record, or told in print
 	noted, told string             // the note of the last record, and what that tells of what was found
 	card        string             // the bike of the last record, or for which a card was made
+	bare        bool               // the last record has no reading after the last turn
 	written     bool               // the unfinished record holds something of this run that no other does
 	usable      *session.Snapshot  // the last whose reading can stand in a record, at idle where there was one
 	last        *session.Snapshot  // the last of which a crash is to leave something behind
@@ -113,6 +114,7 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 	k.owed, k.level = nil, rec.Verdict != garage.VerdictSaved
 	k.unfinished, k.kept, k.pilots, k.written = nil, len(snap.Journal.Steps), snap.Tune.Pilots, false
 	k.raised, k.noted, k.told, k.card = lookedRaised(snap), k.note, k.findings(), bike
+	k.bare = rec.After == nil
 	if err == nil {
 		err = k.learned(bike, snap)
 	}
@@ -121,6 +123,20 @@ func (k *keeper) saveHere(snap *session.Snapshot) (string, error) {
 
 // historyVerb lists the records of the last bike.
 const historyVerb = "evendraw history"
+
+// what names the last record as a person does.
+func (k *keeper) what() string {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	text := "a record"
+	if k.card != "" {
+		text += " of " + k.card
+	}
+	if k.bare {
+		text += ", without a reading: none came after the last turn"
+	}
+	return text
+}
 
 // see is the command that lists the last record, whatever bike was worked on last.
 func (k *keeper) see() string {

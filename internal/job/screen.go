@@ -284,5 +284,5 @@ func (l *live) savedAs(path string) view.Event {
 	if !l.onScreen {
 		l.tellSaved(path)
 	}
-	return view.SavedRecord{Name: filepath.Base(path), See: l.keeper.see()}
+	return view.SavedRecord{What: l.keeper.what(), See: l.keeper.see()}
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -278,9 +279,16 @@ func (l *live) correctTurn(text string) view.Event {
 	return l.correctTrim(turns)
 }
 
+// mostCorrected is how many turns a hand may say that it has made instead of those told. Chosen: more than any that is
+// told; what lies beyond is a slip of the finger, which would lead the needle far through its seat.
+const mostCorrected = 4.5
+
 // correctTrim takes the user's word for how far the last turn of a pilot screw really was.
 func (l *live) correctTrim(turns float64) view.Event {
 	ok := false
+	if math.Abs(turns) > mostCorrected {
+		return tell.TooManyTurns(turns)
+	}
 	l.sess.Chain(func(c *session.Chain) { ok = c.CorrectTrim(turns) })
 	return tell.Corrected(turns, ok)
 }

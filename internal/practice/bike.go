@@ -123,8 +123,8 @@ type Bike struct {
 }
 
 // mostPresses bounds the turns that wait for the hand, either way: one turn, so that a key held down does not go on
-// turning long after.
-const mostPresses = 8
+// turning long after; at a pilot screw, which is told by more at once, three.
+const mostPresses, mostPilotPresses = 8, 24
 
 // New returns a practice bike. The name must be Known.
 func New(o Options) *Bike {
@@ -331,8 +331,12 @@ func (p *Bike) Do(w view.Want) view.Event {
 		if w.Turns < 0 {
 			way = -1
 		}
-		if way*p.presses >= mostPresses {
-			return view.Told{Text: "The hand is still turning: that press came too early for it."}
+		most := mostPresses
+		if w.Screw > len(p.Bank.Screws) {
+			most = mostPilotPresses
+		}
+		if way*p.presses >= most {
+			return view.Told{Text: "The hand is still turning: that press is not counted.", Role: view.Warn}
 		}
 		p.presses += way
 		switch n := len(p.Bank.Screws); {

@@ -47,7 +47,7 @@ func squares(n int) (rows []string) {
 // savedPractice is a practice engine's record, saved on a card of its own.
 func savedPractice(_ *session.Snapshot, v *view.View) {
 	v.Bike, v.Practice = "practice engine", &view.Practice{Running: true, Names: []string{"1-2", "3-4", "2-3"}}
-	*v = view.Update(*v, view.SavedRecord{Name: "2026-11-29T102030Z.level",
+	*v = view.Update(*v, view.SavedRecord{What: "a record of practice engine",
 		See: `evendraw history --bike "practice-engine 2026-11-29 10-20-30"`})
 }
 

@@ -90,7 +90,7 @@ func (c *content) put(m *markup, lanes, steps *plot.Chart) {
 	if c.Good {
 		good = " good"
 	}
-	m.put(`<header><div><h1>%s</h1><p>Carburettors levelled %s</p></div>`, c.Bike, c.Date)
+	m.put(`<header><div><h1>%s</h1><p>Levelling of the carburettors, %s</p></div>`, c.Bike, c.Date)
 	m.put(`<p class="verdict%s">%s</p></header>`, good, c.Verdict)
 	m.put(`<p class="spread">%s</p>`, c.Spread)
 	m.chart(lanes)

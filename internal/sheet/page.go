@@ -63,7 +63,7 @@ func (p *Page) content() *content {
 	c := &content{Bike: r.Bike, Date: r.Time.Local().Format("2 January 2006, 15:04"), Note: r.Note,
 		Verdict: tell.VerdictWords(r.Verdict, r.Warmth), Turns: tell.TurnedLines(r),
 		Good: len(tell.Doubts(r)) == 0 && r.After != nil && pressure.KPa(r.After.SpreadKPa) <= r.LimitKPa}
-	if r.After != nil {
+	if c.Spread = "Nothing was read after the last turn: how level it is, is not known"; r.After != nil {
 		c.Spread = fmt.Sprintf("Spread %s %s", u.Format(pressure.KPa(r.After.SpreadKPa)), u.Name)
 		if v := float64(r.After.SpreadUncertaintyKPa); !math.IsNaN(v) {
 			c.Spread += " ±" + u.Format(pressure.KPa(v))

@@ -105,7 +105,7 @@ func (p *Page) PNG(w io.Writer) error {
 // write puts the content down with a pen.
 func (c *content) write(p *pen, lanes, steps *plot.Chart) {
 	p.wrapped(titleFont, c.Bike)
-	p.wrapped(bodyFont, "Carburettors levelled "+c.Date)
+	p.wrapped(bodyFont, "Levelling of the carburettors, "+c.Date)
 	verdict := verdictFont
 	if c.Good {
 		verdict.Colour = plot.Palette[2]

@@ -25,7 +25,7 @@ func TestOfferedTextGivesWay(t *testing.T) {
 // A folder is asked for until one takes the records: what is typed after a refusal is no command.
 func TestFolderIsAskedUntilOneTakesThem(t *testing.T) {
 	t.Parallel()
-	for name, taken := range map[string]Event{"saved": SavedRecord{Name: "1"}, "none owed": NoRoom{}} {
+	for name, taken := range map[string]Event{"saved": SavedRecord{What: "1"}, "none owed": NoRoom{}} {
 		v := press(Update(View{Now: now, Page: PageStep}, NoRoom{Why: "full"}), "d", "/", "x", KeyEnter)
 		v = Update(v, NoRoom{Why: "not in /x either: it is full"})
 		if v.Entry == nil || v.Entry.Text != "/x" {

@@ -48,7 +48,7 @@ func (v *View) inReach() (from, to int) {
 	switch {
 	case stop < 0:
 		return 0, n
-	case v.Flow.At == StepPilots:
+	case v.Flow.At == StepPilots || v.Flow.At > StepPilots && v.inTrial() != nil: // it is to be turned back
 		return stop, n
 	}
 	return 0, stop + 1

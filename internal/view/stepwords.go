@@ -175,14 +175,6 @@ func (v *View) noRoom() string {
 	}
 }
 
-// recordOf names a record as a person does.
-func (v *View) recordOf() string {
-	if v.Bike == "" {
-		return "a record"
-	}
-	return "a record of " + plain.Text(v.Bike)
-}
-
 func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo()
@@ -196,7 +188,7 @@ func (v *View) keepWords() Words {
 	}
 	if len(v.Records) > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
-		w.Say[2] = "Saved: " + v.recordOf() + "."
+		w.Say[2] = "Saved: " + plain.Text(v.Records[len(v.Records)-1]) + "."
 	}
 	if nuts := v.nutsUnsaid(); nuts != "" {
 		w.Say[0] = strings.Replace(w.Say[0], "All nuts tight?", nuts, 1) // which says more

@@ -215,8 +215,8 @@ type BareBoard struct {
 	Busy  bool   // it is being looked at or written
 }
 
-// SavedRecord tells that a record was saved, by its file's name, and with which command it is seen.
-type SavedRecord struct{ Name, See string }
+// SavedRecord tells that a record was saved, what it is in words, and with which command it is seen.
+type SavedRecord struct{ What, See string }
 
 // NoRoom says why records can't be kept, and a folder that could take them, "" when none is known. Both empty:
 // they can.
@@ -295,9 +295,9 @@ func Update(v View, e Event) View {
 		v.takeRoom(e)
 	case SavedRecord:
 		v.takeRoom(NoRoom{})
-		v.Records, v.see = append(v.Records[:len(v.Records):len(v.Records)], e.Name), e.See
+		v.Records, v.see = append(v.Records[:len(v.Records):len(v.Records)], e.What), e.See
 		if v.Note = ""; v.Flow.At != StepKeep || v.Flow.Off || v.mustStop() { // where it is said large
-			v.note("Saved: "+v.recordOf()+".", Good)
+			v.note("Saved: "+plain.Text(e.What)+".", Good)
 		}
 	case Bike:
 		v.takeBike(&e)

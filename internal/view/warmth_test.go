@@ -84,7 +84,7 @@ func TestAMessageGoesWithWhatItIsOf(t *testing.T) {
 	}
 	zeroing := *told.Snap
 	zeroing.Zero = session.ZeroState{Running: true}
-	for name, v := range map[string]View{"a record": Update(told, SavedRecord{Name: "x"}), "a key": press(told, "k"),
+	for name, v := range map[string]View{"a record": Update(told, SavedRecord{What: "x"}), "a key": press(told, "k"),
 		"a zero pass": Update(told, Tick{now.Add(time.Second / 10), fresh(&zeroing, now.Add(time.Second/10))})} {
 		if got := foot(v); got != "" {
 			t.Errorf("after %s: %q", name, got)
