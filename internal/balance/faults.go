@@ -24,9 +24,10 @@ const (
 	// model, sound cylinders that stand 5 and 9 kPa apart are 2.8 and 3.9 off.
 	mostMisfit, misfitShare = 1.5, 0.3
 	// misfitCycles is how many cycles it takes to see a misfit, staysMisfit in how many in a row it must be. Chosen: 2
-	// and 8 s at idle. Measured on 461 recordings of that engine: a lag that is known badly for a while had 136 sound
-	// ones told when seen once, 153 with no share of what they stand apart, with both 4.
-	misfitCycles, staysMisfit = 16, 72
+	// and 4.5 s at idle. Measured on 461 recordings of that engine: a lag that is known badly for a while had 144 with
+	// a sound cylinder told when it was enough to be seen once, by mostMisfit alone; with both 9. With 72 cycles 5, but
+	// worn rings were then level before they were told.
+	misfitCycles, staysMisfit = 16, 40
 	// A cylinder misfires often when more than leastMisfires, and more than misfireShare
 	// of at least misfireCycles cycles, were misfires. Chosen.
 	misfireShare  = 0.04
