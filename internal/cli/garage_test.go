@@ -50,6 +50,20 @@ func recordedGarage(t *testing.T, n int) (dir string, g *garage.Garage) {
 	return dir, g
 }
 
+// A record that is corrected again loses what was put right before: that is said.
+func TestACorrectionOfACorrectedRecordWarns(t *testing.T) {
+	t.Parallel()
+	dir, _ := recordedGarage(t, 2)
+	if r := evendraw(t, dir, "history", "correct", "2", "--note", "one"); r.status != 0 ||
+		strings.Contains(r.err, "before") {
+		t.Errorf("%s%s", r.out, r.err)
+	}
+	r := evendraw(t, dir, "history", "correct", "2", "--note", "two")
+	if r.status != 0 || !strings.Contains(r.err, "record 2 was corrected by 3 before") {
+		t.Errorf("%s%s", r.out, r.err)
+	}
+}
+
 func TestHistoryVerbs(t *testing.T) {
 	t.Parallel()
 	dir, _ := recordedGarage(t, 5)

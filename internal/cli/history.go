@@ -113,8 +113,8 @@ func newHistoryCorrectCommand(p *program) *cobra.Command {
 				}
 			}
 			if by := correctedBy(set, s); by != "" {
-				fmt.Fprintf(cmd.ErrOrStderr(), "record %s was corrected by %s before: what that put right is not in this one\n",
-					s.Number, by)
+				fmt.Fprintf(cmd.ErrOrStderr(), "record %s was corrected by %s before: what that put right is not in "+
+					"this one\n", s.Number, by)
 			}
 			rec.Corrects = filepath.Base(s.Path)
 			path, err := set.Garage.SaveSync(rec.Bike, &rec)

@@ -66,6 +66,14 @@ func TestTrend(t *testing.T) {
 	if len(twice.Points) != 4 || twice.Points[3].Path != late.Path || !reflect.DeepEqual(twice.Drifts, trend.Drifts) {
 		t.Errorf("%+v", twice)
 	}
+	// One that was saved after a turn, without a reading, takes no place of one that has it.
+	bare := late
+	bare.Record.After, bare.Path = nil, "without a reading"
+	bare.Record.Time = late.Record.Time.Add(time.Minute)
+	twice = TrendOf(append(slices.Clone(records[:3]), late, bare))
+	if len(twice.Points) != 4 || twice.Points[3].Path != late.Path {
+		t.Errorf("%+v", twice)
+	}
 	fixed := levelled(9, level, level)
 	fixed.Record.Corrects = records[0].Path
 	if trend = TrendOf(append(records, fixed)); len(trend.Points) != 4 || trend.Points[2].Path != fixed.Path ||

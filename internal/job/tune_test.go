@@ -3,12 +3,14 @@ package job
 import (
 	"io"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
+	"evendraw/internal/view"
 )
 
 // What a trim has found goes into the record, from which the next trim takes where the screws stand: a later
@@ -115,5 +117,16 @@ func TestATrimOnABoardIsRecorded(t *testing.T) {
 	}
 	if all, _ := g.ListSyncs(bike.Name); len(all) != 1 {
 		t.Errorf("%d records", len(all))
+	}
+}
+
+// More turns than any that is told are a slip of the finger: they are asked for again, and not counted.
+func TestASlipIsNoTurn(t *testing.T) {
+	t.Parallel()
+	l := &live{opt: &LiveOptions{}} // without a session: to count would panic
+	for _, text := range []string{"9", "-9", "40"} {
+		if e, ok := l.correctTurn(text).(view.Told); !ok || !strings.Contains(e.Text, "Not counted") {
+			t.Errorf("%s: %+v", text, e)
+		}
 	}
 }

@@ -214,6 +214,11 @@ func TestATrialPositionIsShown(t *testing.T) {
 			!strings.Contains(say, row.says) {
 			t.Errorf("%s: %s", row.at.Name(), say)
 		}
+		v.Practice = &Practice{Names: []string{"1-2", StopName, "pilot 1", "pilot 2"}}
+		if _, to := v.inReach(); to != 4 {
+			t.Errorf("%s: the pilot screws are out of reach", row.at.Name())
+		}
+		v.Practice = nil
 		if w := press(v, "x").Wants; len(w) == 0 || w[len(w)-1].Kind != PilotsBack {
 			t.Errorf("%s, x: %+v", row.at.Name(), w)
 		}
