@@ -53,7 +53,7 @@ func (j *job) live() {
 	}))
 	at := now.Add(time.Duration(j.e.Truth().TimeS * float64(time.Second)))
 	snap := *j.s.Snapshot()
-	snap.Phase, snap.LastFrame = session.Running, at
+	snap.Phase, snap.LastFrame, snap.HeatAt = session.Running, at, at
 	j.update(Tick{at, &snap})
 }
 

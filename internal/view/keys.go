@@ -96,7 +96,8 @@ func (v *View) pageKey(k string) bool {
 // open opens a page, with a line in hand of its own: that of the step's page stays.
 func (v *View) open(page Page) {
 	if page != PageStep && v.mustStop() {
-		v.note("It shows once the engine stands.", Warn)
+		v.note("Stop the engine first: nothing covers that word.", Warn)
+		return
 	}
 	if v.Page == PageStep {
 		v.under = v.Cursor
