@@ -153,8 +153,8 @@ var formHelp = []string{
 	"x         a step of the assembly is done",
 	"Esc       drop what is typed; or leave: it asks, if something is not saved",
 	"",
-	"Save is in the last row. There you also choose: as it came apart, or as it goes back on. If the window is closed, " +
-		"what is filled in is saved, and marked as cut short.",
+	"Save is in the last row. There you also choose: as it came apart, or as it goes back on. If the window is " +
+		"closed, what is filled in is saved, and marked as cut short.",
 	"",
 	"Pilot screws: turns out from lightly seated, as 1 7/8, 1.875, 1,875 or 1⅞. Never force a " +
 		"screw onto its seat. In brackets: from the last card; Enter twice puts it on this one too. " +
