@@ -33,29 +33,35 @@ func (a *advisor) mover(w *window) (screw int, moved float64) {
 		return screw, 0
 	}
 	for s := range a.bank.Screws {
-		d, fits := w.link.moved(s, &a.rest, &now)
-		least := max(w.disturbance(s, &a.rest, a.phaseCycle), a.leastChange(s, w))
-		if fits && math.Abs(d) > least && (screw < 0 || s == a.screw) {
+		d, misfit := w.link.moved(s, &a.rest, &now)
+		least, most := max(w.disturbance(s, &a.rest, a.phaseCycle), a.leastChange(s, w)), othersMisfit
+		if s == a.screw {
+			most = ownMisfit
+		}
+		if misfit < most && math.Abs(d) > least && (screw < 0 || s == a.screw) {
 			screw, moved = s, d
 		}
 	}
 	return screw, moved
 }
 
-// amountShows reports whether a movement towards level shows in the mean of slowLook cycles, where
-// an amount was told.
-func (a *advisor) amountShows(w *window) bool {
-	if math.IsNaN(a.amount) || a.told.Why == advice.WhyTry || min(w.next-a.phaseCycle, w.cycles()) < slowLook ||
-		w.at(w.next-slowLook).time-a.phaseTime < answerSeconds || w.readUnlike(&a.rest) > 0 {
-		return false
-	}
-	s := a.screw
-	now := w.stateOver(w.next-slowLook, w.next)
-	left := a.left(&a.rest)
-	least := max(leastMove, moveShare*math.Abs(left), slowSigmas*math.Sqrt(w.wantedVariance(s)/slowLook),
+// movedOver returns by how much the mean of the newest n cycles shows that the screw in hand has moved, kPa, either way;
+// 0 where that may be chance, by so many standard deviations.
+func (a *advisor) movedOver(n int, sigmas float64, w *window) float64 {
+	s, now := a.screw, w.stateOver(w.next-n, w.next)
+	d, misfit := w.link.moved(s, &a.rest, &now)
+	least := max(leastMove, moveShare*math.Abs(a.left(&a.rest)), sigmas*math.Sqrt(w.wantedVariance(s)/float64(n)),
 		w.disturbance(s, &a.rest, a.phaseCycle))
-	d, fits := w.link.moved(s, &a.rest, &now)
-	return fits && d*sign(left) > least
+	if misfit > ownMisfit || math.Abs(d) < least || w.readUnlike(&a.rest) > 0 {
+		return 0
+	}
+	return d
+}
+
+// amountShows reports whether a movement towards level shows in the mean of slowLook cycles, where an amount was told.
+func (a *advisor) amountShows(w *window) bool {
+	return !math.IsNaN(a.amount) && a.told.Why != advice.WhyTry && min(w.next-a.phaseCycle, w.cycles()) >= slowLook &&
+		w.at(w.next-slowLook).time-a.phaseTime >= answerSeconds && a.movedOver(slowLook, slowSigmas, w)*a.left(&a.rest) > 0
 }
 
 // heardSeconds is how long after a screw was named the one that was named before may still be turned by a hand that
@@ -75,6 +81,8 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 	case mover < 0:
 		a.strayed = 0
 		return a.stillAsk(r, w)
+	case w.now()-a.phaseTime < answerSeconds && a.told.Again: // an answer to the word before
+		return a.told
 	case w.now()-a.phaseTime < answerSeconds: // the hand has yet to come to rest
 		a.running = mover == a.screw && a.undoes && moved*a.moved > 0
 		a.rest = w.lately()
@@ -101,15 +109,18 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		return a.bringBack(r, w)
 	}
 	a.answered(towards, moved > 0)
-	a.hand.ObserveReach(w.now()-a.phaseTime, !a.anew)
+	if !a.told.Again {
+		a.hand.ObserveReach(w.now()-a.phaseTime, !a.anew)
+	}
 	now := wantedNow(w)
 	a.move.Begin(w.now(), now[mover], w.wantedVariance(mover)/recentCycles)
 	a.move.Pace = w.paceOf(mover) / r.Span.Period
 	a.phase, a.phaseCycle, a.phaseTime = turning, w.next, w.now()
 	if towards {
 		if a.told.Why == advice.WhyTurnBack && math.IsNaN(a.told.Turns) { // and on that way
-			a.told.Turns = a.screws[mover].Onwards(a.left(&a.rest), a.nearEnough())
-			a.amount = a.told.Turns
+			k := &a.screws[mover]
+			a.amount = min(k.Onwards(a.left(&a.rest), a.nearEnough()), learned.Countable(a.amount+mostTry, k.Size()))
+			a.told.Turns = a.amount
 		}
 		a.told.Kind, a.told.Why, a.tempoTime = advice.Turn, advice.WhyKeepOn, w.now()
 		if a.undoes {
@@ -225,18 +236,6 @@ func (a *advisor) due() float64 {
 // that was told to have moved it. Chosen: an idle wanders.
 const restShowSigmas = 5
 
-// showsAtRest reports whether what was told of a screw has moved the bank by less than is seen at once, and by more
-// than chance over the cycles in which it has stood of late, either way.
-func (a *advisor) showsAtRest(w *window) bool {
-	n := min(w.cycles(), mostRest)
-	s, now := a.screw, w.stateOver(w.next-n, w.next)
-	a.rested = n
-	d, fits := w.link.moved(s, &a.rest, &now)
-	least := max(leastMove, moveShare*math.Abs(a.left(&a.rest)),
-		restShowSigmas*math.Sqrt(w.wantedVariance(s)/float64(n)), w.disturbance(s, &a.rest, a.phaseCycle))
-	return fits && math.Abs(d) > least && w.readUnlike(&a.rest) == 0
-}
-
 // takeMade goes on where an amount shows that was made while nothing was seen to move.
 func (a *advisor) takeMade(r *Reading, w *window) advice.Advice {
 	s, now := a.screw, w.stateOver(w.next-a.rested, w.next)
@@ -270,7 +269,8 @@ func (a *advisor) unseen(r *Reading, w *window) (adv advice.Advice, ok bool) {
 	if math.IsNaN(a.amount) || w.now()-a.phaseTime < a.due() || !a.quiet(w) {
 		return adv, false
 	}
-	if a.showsAtRest(w) {
+	// What was told may have moved the bank by less than is seen at once.
+	if a.rested = min(w.cycles(), mostRest); a.movedOver(a.rested, restShowSigmas, w) != 0 {
 		return a.takeMade(r, w), true
 	}
 	adv = a.told

@@ -19,6 +19,7 @@ type bench struct {
 	draw    []float64
 	effect  []float64 // true, kPa per clockwise turn
 	scatter float64
+	deaf    [4]float64 // share by which a cylinder answers less than its screws say
 	rng     *rand.Rand
 	time    float64
 
@@ -84,9 +85,14 @@ func (b *bench) follow(a advice.Advice) {
 	b.travel += step
 	b.last += step * b.way
 	if step > 0 {
-		for _, c := range b.bank.Screws[b.hand.Screw].Moves {
-			b.draw[c-1] += step * b.way * b.effect[b.hand.Screw]
-		}
+		b.turn(b.hand.Screw, step*b.way)
+	}
+}
+
+// turn turns a screw by so many turns, clockwise positive.
+func (b *bench) turn(screw int, turns float64) {
+	for _, c := range b.bank.Screws[screw].Moves {
+		b.draw[c-1] += turns * b.effect[screw] * (1 - b.deaf[c-1])
 	}
 }
 
@@ -139,7 +145,7 @@ func TestFollowingTheAdviceLevelsTheBank(t *testing.T) {
 					seconds += b.time
 					break
 				}
-				if r.Advice.Why == advice.WhyFar { // a lazy screw
+				if w := r.Advice.Why; w == advice.WhyFar || w == advice.WhyNoAnswer { // a lazy screw
 					bal.GoOn()
 				}
 				b.follow(r.Advice)

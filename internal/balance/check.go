@@ -301,8 +301,8 @@ func (a *advisor) shifted(w *window) bool {
 		return false
 	}
 	now := w.lately()
-	d, fits := w.link.moved(s, &c.rest, &now)
-	return fits && math.Abs(d) > max(nutMove, w.disturbance(s, &c.rest, a.phaseCycle),
+	d, misfit := w.link.moved(s, &c.rest, &now)
+	return misfit < othersMisfit && math.Abs(d) > max(nutMove, w.disturbance(s, &c.rest, a.phaseCycle),
 		nutSigmas*math.Sqrt(w.wantedVariance(s)/recentCycles))
 }
 

@@ -217,14 +217,19 @@ func (a *advisor) lookAgain(rpm float64) {
 	h.soFar.LookedAgain = h.soFar.LookedAgain || h.soFar != before
 }
 
-// tooFar reports whether a hand that turns until told to stop has turned too far, or slowed the idle so.
-func (a *advisor) tooFar(w *window) bool {
+// tooFar reports whether a hand that turns until told to stop has turned too far.
+func (a *advisor) tooFar() bool {
 	h, s := &a.halts, a.screw
 	before := h.moved[s]
 	h.moved[s] += a.rest.wanted[s] - a.move.X
 	far := a.far(s, likelySigmas)
 	h.moved[s] = before
-	return far || w.lastRPM < (1-idleFall)*h.idle && w.rpm < (1-idleFall/2)*h.idle
+	return far
+}
+
+// slowed reports whether the hand in motion has slowed the idle too far.
+func (a *advisor) slowed(w *window) bool {
+	return w.lastRPM < (1-idleFall)*a.halts.idle && w.rpm < (1-idleFall/2)*a.halts.idle
 }
 
 // putAside goes on past what the levelling was stopped for.

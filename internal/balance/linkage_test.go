@@ -12,6 +12,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
+	"evendraw/internal/effort"
 	"evendraw/internal/learned"
 )
 
@@ -277,10 +278,55 @@ func TestJoinedRunnersAreLearned(t *testing.T) {
 			to.scaled[c] += column[c] * (2 + float64(k))
 		}
 		w.learnColumn(0, &from, &to)
+		if x := w.link.wanted(&to.scaled); x != to.wanted { // else what was learned looks like a movement
+			t.Fatalf("wanted by what was learned %.2f, held to be %.2f", x, to.wanted)
+		}
 	}
 	off := perCylinder{25 + 3*column[0], 25 + 3*column[1], 25 + 3*column[2], 25 + 3*column[3]}
 	x := w.link.wanted(&off)
 	if left := w.link.spreadLeft(&x, 1); math.Abs(x[1])+math.Abs(x[2]) > 0.45 || left > 0.5 {
 		t.Errorf("3 kPa of screw 1-2 off: wanted %.2f, it alone leaves %.2f", x, left)
+	}
+}
+
+// A cylinder that breathes badly hardly answers its screws. A hand that does as it is told there, at screws whose
+// directions are known, is seldom told that it has led away, or has turned another screw, and seldom does one have the
+// spread grow much.
+func TestACylinderThatHardlyAnswers(t *testing.T) {
+	wrong, level, grown := 0, 0, 0
+	banks := effort.Of(20, 100)
+	for seed := range uint64(banks) {
+		b := newBench(4, seed)
+		b.scatter = 0.08
+		weak := int(seed % 4)
+		b.draw[weak] -= 5
+		b.deaf[weak] = 0.5 + 0.25*b.rng.Float64()
+		for s := range b.effect {
+			b.bank.Screws[s].EffectKPaPerTurn = b.effect[s]
+		}
+		h := wordHand{rng: rand.New(rand.NewPCG(seed, 3)), due: math.Inf(1)}
+		st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		begun, most := b.spread(), 0.0
+		var last advice.Advice
+		for b.time < 300 && last.Kind != advice.Done && b.spread() < 30 {
+			s := b.span()
+			a := st.Push(&s).Advice
+			if !a.Same(&last) && (a.Why == advice.WhyAway && a.Kind == advice.Stop || a.Why == advice.WhyOtherScrew) {
+				wrong++
+			}
+			last = a
+			h.follow(b, st, &a)
+			most = max(most, b.spread())
+		}
+		if last.Kind == advice.Done && b.spread() <= 0.7 {
+			level++
+		}
+		if most > begun+2*muchGrowth {
+			grown++
+		}
+	}
+	t.Logf("of %d: %d level; blamed %d times, the spread grew much in %d", banks, level, wrong, grown)
+	if level < banks*9/10 || wrong > banks/2 || grown > banks/20 {
+		t.Error("too bad")
 	}
 }

@@ -69,6 +69,14 @@ func (l *linkage) growsMuch(s int, x *perScrew) bool {
 	return after > before+muchGrowth && after > (1+muchShare)*before
 }
 
+// widens reports whether the draws have come further apart by muchGrowth than what has moved of the screw in hand tells:
+// its cylinders do not answer alike, and the plan was made on that they do.
+func (a *advisor) widens(w *window) bool {
+	now, planned := w.lately().wanted, a.rest.wanted
+	planned[a.screw] = now[a.screw]
+	return w.link.spreadLeft(&now, 0) > w.link.spreadLeft(&planned, 0)+muchGrowth
+}
+
 // comesLast returns the cylinder, from 1, that is off the others when screw s has come to its goal, where the spread is
 // larger then than it was on the way; else 0.
 func (l *linkage) comesLast(s int, x *perScrew, goal float64) int {

@@ -4,9 +4,10 @@ import "math"
 
 // Constants of what counts as a turn of a screw.
 const (
-	// mostMisfitShare is the most that a movement may be off what the screw does to all
-	// cylinders, as a share of it. Chosen: a neighbour's turn is off by more.
-	mostMisfitShare = 0.5
+	// othersMisfit is the most that a movement may be off what a screw does to all cylinders, as a share of it; ownMisfit
+	// that of the screw that was named, which is more likely: a cylinder that breathes badly hardly answers. Derived: a
+	// neighbour's turn is off by 1.4, one that moves one of two cylinders by 0.3 of the other by 0.8.
+	othersMisfit, ownMisfit = 0.5, 0.85
 	// speedPart is by how much what is wanted may change with the speed, or with the mean draw, as a share
 	// of what the screw's cylinders stand apart, for a change by a factor e. Measured on the practice
 	// engine with a hand on the throttle stop: up to 3.
@@ -86,9 +87,9 @@ func (w *window) atRest() state { return w.stateOver(w.first, w.next) }
 // lately returns the state over the last few cycles.
 func (w *window) lately() state { return w.stateOver(max(w.first, w.next-recentCycles), w.next) }
 
-// moved returns by how much screw s has moved its cylinders from one state to another, kPa, and
-// whether the movement is as that screw moves all cylinders.
-func (l *linkage) moved(s int, from, to *state) (kpa float64, fits bool) {
+// moved returns by how much screw s has moved its cylinders from one state to another, kPa, and by what share of it the
+// movement is off what that screw does to all cylinders.
+func (l *linkage) moved(s int, from, to *state) (kpa, misfit float64) {
 	var d perCylinder
 	for c := range l.n {
 		d[c] = to.scaled[c] - from.scaled[c]
@@ -99,7 +100,7 @@ func (l *linkage) moved(s int, from, to *state) (kpa float64, fits bool) {
 	for c := range l.n {
 		off += (d[c] - kpa*column[c]) * (d[c] - kpa*column[c])
 	}
-	return kpa, off <= mostMisfitShare*mostMisfitShare*kpa*kpa*dot(column, column, l.n)
+	return kpa, math.Sqrt(off / max(kpa*kpa*dot(column, column, l.n), 1e-12))
 }
 
 // disturbance returns how much of what screw s seems to have moved since rest may come from the speed,
@@ -150,12 +151,12 @@ func dot(a, b *perCylinder, n int) (sum float64) {
 	return sum
 }
 
-// learnColumn learns from a movement of screw s alone how it moves all cylinders: passages that
-// join the runners have it move them all.
+// learnColumn learns from a movement of screw s alone how it moves all cylinders: passages that join the runners have
+// it move them all. What is wanted in the state to is reckoned anew by that.
 func (w *window) learnColumn(s int, from, to *state) {
 	l := &w.link
-	kpa, fits := l.moved(s, from, to)
-	if !fits || math.Abs(kpa) < leastColumn {
+	kpa, misfit := l.moved(s, from, to)
+	if misfit > ownMisfit || math.Abs(kpa) < leastColumn {
 		return
 	}
 	before := l.weights[s]
@@ -167,6 +168,7 @@ func (w *window) learnColumn(s int, from, to *state) {
 	if !l.invert() {
 		return
 	}
+	to.wanted = l.wanted(&to.scaled)
 	for k := w.first; k < w.next; k++ {
 		w.at(k).wanted = l.wanted(&w.at(k).scaled)
 	}

@@ -12,7 +12,7 @@ import (
 // whatever has been told meanwhile; then it looks again. One of its movements goes the wrong way.
 type blindHand struct {
 	reach, pause float64 // s from the look to the movement, and from there to the next look
-	slip         int     // the movement that goes the wrong way, from 1
+	slip         int     // the movement that goes the wrong way, from 1; a later one once the direction is sure
 	due          float64 // of what is next: the movement, or a look
 	left         float64 // turns still to make
 	way          float64
@@ -44,8 +44,12 @@ func (h *blindHand) follow(b *bench, st *Balance, a *advice.Advice) {
 			h.way = h.meant
 		}
 		h.left, h.last, h.meant = min(h.left, most), 0, h.way
-		if h.begun == h.slip {
+		switch k := &st.advisor.screws[0]; {
+		case h.begun != h.slip:
+		case h.slip == 1 || k.DirectionKnown() && !k.SeenOnce():
 			h.way = -h.way
+		default:
+			h.slip++
 		}
 	case a.Why == advice.WhyNuts || a.Why == advice.WhyNoAnswer || a.Kind == advice.Fault:
 		st.GoOn()
@@ -58,7 +62,7 @@ func (h *blindHand) follow(b *bench, st *Balance, a *advice.Advice) {
 // follows lets the hand follow the advice; it returns how often in a row, at most, what leads away was told after
 // its slip, and whether the bank came to be level.
 func (h *blindHand) follows(b *bench, st *Balance) (inRow int, done bool) {
-	const seconds = 600
+	const seconds = 900
 	moved := b.bank.Screws[0].Moves[0] - 1
 	n, row := 0, 0
 	for b.time < seconds && !done {

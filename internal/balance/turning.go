@@ -104,10 +104,8 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	switch {
 	case away:
 		return a.ledAway(w)
-	case math.IsNaN(a.amount) && (a.stopDue(x, way) || a.tooFar(w)):
-		return a.tellStop(advice.WhyReached, w)
-	case !math.IsNaN(a.amount) && x*way <= -max(leastPast, math.Abs(a.left(&a.rest))) && a.turnsOn() &&
-		a.overdue(max(a.hand.Pace, a.fastest/a.screws[s].Size()), w): // by the pace that is seen too
+	case math.IsNaN(a.amount) && (a.stopDue(x, way) || a.tooFar() || a.widens(w)),
+		a.goesPast(x*way, w), a.slowed(w):
 		return a.tellStop(advice.WhyReached, w)
 	case math.IsNaN(a.amount):
 		a.told.Why = a.tempo(w)
@@ -141,12 +139,18 @@ func (a *advisor) stopDue(x, way float64) bool {
 	return x*way-over*size <= max(stopSigmas*sd*size-a.nearEnough(), 0)
 }
 
-// leastPast is how far past level, kPa, at least, an amount must have gone for a hand to be told to stop, if it
-// is not as far as it was to go. Chosen: the hand may be at rest before it has heard.
+// leastPast is how far past level, kPa, at least, a hand must be that is told to stop by the pace that is seen. Chosen.
 const leastPast = 1.0
 
-// turnsOn reports whether the hand still moves by half of the pace that it had.
-func (a *advisor) turnsOn() bool { return math.Abs(a.move.Pace) > a.fastest/2 }
+// goesPast reports whether a hand that was told an amount, and is x before level, kPa, is past it for longer than that
+// takes: by its usual pace, or it turns on far past by the pace that is seen.
+func (a *advisor) goesPast(x float64, w *window) bool {
+	far := x <= -max(leastPast, math.Abs(a.left(&a.rest))) && math.Abs(a.move.Pace) > a.fastest/2
+	return x <= -a.leftOver() && a.madeAgain(w) || far && a.overdue(a.seenPace(), w)
+}
+
+// seenPace is the pace of the hand, turns a second, as it is known or as it is seen, where that is quicker.
+func (a *advisor) seenPace() float64 { return max(a.hand.Pace, a.fastest/a.screws[a.screw].Size()) }
 
 // hearing is how long it takes at most from a word to a hand at rest, s.
 func (a *advisor) hearing() float64 { return a.hand.Lag + 2*a.hand.LagSpread() }
@@ -154,13 +158,31 @@ func (a *advisor) hearing() float64 { return a.hand.Lag + 2*a.hand.LagSpread() }
 // toMake is for how long the amount that was told is still turned, s.
 func (a *advisor) toMake(w *window) float64 { return a.amount/a.hand.Pace - (w.now() - a.phaseTime) }
 
+// An amount takes overdueShare of its time and overdueSeconds at most. Chosen: hands differ.
+const overdueShare, overdueSeconds = 1.5, 0.8
+
 // overdue reports whether a hand turns for longer than its amount takes at that pace, turns a second.
 func (a *advisor) overdue(pace float64, w *window) bool {
 	return w.now()-a.phaseTime > overdueShare*a.amount/pace+overdueSeconds
 }
 
-// An amount takes overdueShare of its time and overdueSeconds at most. Chosen: hands differ.
-const overdueShare, overdueSeconds = 1.5, 0.8
+// madeAgain reports whether a hand turns for longer than its amount takes: it must have made it more than once.
+func (a *advisor) madeAgain(w *window) bool { return a.overdue(min(a.hand.Pace, learned.TurnPace), w) }
+
+// made returns how many turns the hand in motion has made of its amount, and how well that is known: the standard
+// deviation of its logarithm.
+func (a *advisor) made(w *window) (turns, spread float64) {
+	if a.madeAgain(w) {
+		return max(a.hand.Pace, learned.TurnPace) * (w.now() - a.phaseTime), learned.SlowSpread
+	}
+	return a.amount, learned.ToldSpread
+}
+
+// shows reports whether the screw in hand has moved by more than scatter may make in a few cycles, kPa: what has not
+// tells nothing of what it does.
+func (a *advisor) shows(change float64, w *window) bool {
+	return math.Abs(change) > max(leastMove, restSigmas*math.Sqrt(2*w.wantedVariance(a.screw)/recentCycles))
+}
 
 // ledAway answers a movement away from level. Of a screw that is tried the other way is told once
 // the hand rests; what was known of another is wrong, or the hand turned the wrong way: it is told
@@ -168,7 +190,7 @@ const overdueShare, overdueSeconds = 1.5, 0.8
 func (a *advisor) ledAway(w *window) advice.Advice {
 	try, pace := a.told.Why == advice.WhyTry, a.hand.Pace
 	if !try { // whose effect is known
-		pace = max(pace, a.fastest/a.screws[a.screw].Size())
+		pace = a.seenPace()
 	}
 	switch {
 	case !math.IsNaN(a.amount) && (try || a.toMake(w) < a.hearing()) && !a.overdue(pace, w):
@@ -272,6 +294,7 @@ func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 	adv.Kind, adv.Why, adv.Turns = advice.Stop, why, math.NaN()
 	a.stopPace = max(-a.move.Pace*sign(a.left(&a.rest)), 0)
 	a.stopX = a.move.X
+	a.amount, _ = a.made(w)
 	return a.enter(settling, adv, w)
 }
 
@@ -282,21 +305,24 @@ func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	change := a.rest.wanted[s] - now.wanted[s]
 	mayUndo := !away && a.undoes && math.Abs(change) < learned.UndoneMost*math.Abs(a.moved)
 	undone := mayUndo && math.Abs(change) < learned.UndoneShare*a.amount*a.screws[s].Size()
-	if !math.IsNaN(a.amount) && !a.untold && !undone {
+	if !math.IsNaN(a.amount) && !a.untold && !undone && a.shows(change, w) {
 		k := &a.screws[s]
-		a.halts.reckoned[s].Push(change, a.amount)
-		if a.back && k.Variance < learned.KnownVariance && math.Abs(change) < k.Size()*a.amount { // play takes away
-			k.ObserveBack(change, a.amount)
-		} else {
-			k.ObserveEffect(change, a.amount, learned.ToldSpread)
+		turns, spread := a.made(w)
+		a.halts.reckoned[s].Push(change, turns)
+		back := a.back && k.Variance < learned.KnownVariance
+		if back {
+			k.ObserveBack(change, turns)
+		}
+		if !back || math.Abs(change) > k.Size()*turns { // play takes away
+			k.ObserveEffect(change, turns, spread)
 		}
 		if a.amount >= paceTurns && k.Variance < learned.KnownVariance {
 			a.hand.ObservePace(a.surest/k.Size(), a.quickest/k.Size())
 		}
 		a.shareEffect(s)
 	}
-	w.learnColumn(s, &a.rest, &now)
 	a.halts.moved[s] += a.rest.wanted[s] - now.wanted[s]
+	w.learnColumn(s, &a.rest, &now)
 	switch {
 	case away:
 		a.unlearnWay()
@@ -319,11 +345,12 @@ func (a *advisor) goOn(now *state, r *Reading, w *window) advice.Advice {
 	if !passed && math.Abs(a.left(now)) < nearerShare*math.Abs(a.left(&a.rest)) { // a hand that makes it in steps
 		a.trims = 0
 	}
-	switch off := math.Abs(a.left(now)) > a.leftOver(); {
-	case off && !a.trimmed(s, &now.wanted, w):
+	off, waits := math.Abs(a.left(now)) > a.leftOver(), w.link.growsMuch(s, &now.wanted)
+	switch {
+	case off && !waits && !a.trimmed(s, &now.wanted, w):
 		a.trims++
 		return a.nameScrew(s, now, w)
-	case !off && a.openNuts()>>s&1 == 1:
+	case (!off || waits) && a.openNuts()>>s&1 == 1:
 		a.check.rest = *now
 		return a.askNut(s, w)
 	}
@@ -376,10 +403,10 @@ func (a *advisor) settle(r *Reading, w *window) advice.Advice {
 		turned := (a.stopX - now.wanted[s]) * sign(a.left(&a.rest)) / k.Size()
 		a.hand.Observe(a.stopPace/k.Size(), turned, math.Abs(turned)*math.Sqrt(k.Variance))
 	} else if done := a.rest.wanted[s] - now.wanted[s]; math.Abs(done) > k.Size()*a.amount && !a.untold {
-		k.ObserveEffect(done, a.amount, learned.ToldSpread) // stopped on the way: no more than all was made
+		k.ObserveEffect(done, a.amount, learned.SlowSpread) // stopped on the way: no more than that was made
 	}
-	w.learnColumn(s, &a.rest, &now)
 	a.halts.moved[s] += a.rest.wanted[s] - now.wanted[s]
+	w.learnColumn(s, &a.rest, &now)
 	return a.goOn(&now, r, w)
 }
 

@@ -20,6 +20,7 @@ type wordHand struct {
 	hasty  float64 // share of amounts that it makes twice as far
 	more   float64 // share of amounts that it makes once more before it looks up again
 	eager  bool    // it goes on where the word that it has done still stands, and on until it has heard another
+	blind  bool    // it makes an amount again each time that it looks up and sees it stand, whatever stands beside it
 	takes  bool    // told that it got worse, it takes back a slip, and no more
 
 	rng     *rand.Rand
@@ -36,7 +37,8 @@ type wordHand struct {
 	worse   int     // movements that way, one after the other, that made it worse
 }
 
-const againS = 6.0
+// againS is how long a word has stood, s, until the hand does it once more; blindS that of a blind hand. Chosen.
+const againS, blindS = 6.0, 0.6
 
 // wanted is what is truly wanted of a screw.
 func (b *bench) wanted(s int, l *linkage) float64 {
@@ -133,10 +135,13 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 		(a.Direction == h.heard.Direction || a.Direction == advice.UnknownWay)
 	if h.heard.Same(a) || goesOn {
 		again := againS
-		if h.eager && a.Why == advice.WhyTry {
+		switch {
+		case h.blind:
+			again = blindS
+		case h.eager && a.Why == advice.WhyTry:
 			again = 0.3
 		}
-		if b.time > h.made+again && h.left == 0 && !goesOn {
+		if b.time > h.made+again && h.left == 0 && (!goesOn || h.blind) {
 			h.made, h.due = b.time, b.time
 		}
 	} else {
@@ -158,9 +163,7 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 	}
 	h.made = b.time
 	h.turned += step * h.way
-	for _, c := range b.bank.Screws[h.screw].Moves {
-		b.draw[c-1] += step * h.way * b.effect[h.screw]
-	}
+	b.turn(h.screw, step*h.way)
 	if h.left -= step; h.left < 1e-9 && h.again && !math.IsInf(h.left, 0) {
 		h.again, h.left = false, h.heard.Turns
 	}
@@ -209,7 +212,7 @@ func TestNoHandIsSentTwiceTheWayThatMadeItWorse(t *testing.T) {
 		slices.Sort(times)
 		t.Logf("%s: level %d of %d, %.0f s (median), %.0f s (90 %%); sent %d times the way that had made it worse "+
 			"twice, %d times to turn back", name, level, banks, times[banks/2], times[banks*9/10], misled, backs)
-		if misled > 1 { // three slips of four, at one screw
+		if misled > 1+banks/200 { // three slips of four, at one screw
 			t.Errorf("%s: misled %d times", name, misled)
 		}
 		if name == "eager" && backs > 3+banks/50 { // the rest of a turn is no turn the other way
@@ -253,5 +256,39 @@ func TestAHastyHandIsNotToldHairs(t *testing.T) {
 	}
 	if t.Logf("%d amounts on %d banks, %d times %d small ones in a row", amounts, banks, rows, inRow); rows > banks/8 {
 		t.Error("too often")
+	}
+}
+
+// A hand that makes an amount again and again while it stands, so that its rests don't show where the draws scatter, is
+// told another word soon after it has gone past level.
+func TestAHandThatMakesAnAmountAgainIsStopped(t *testing.T) {
+	const banks, off, longest = 60, 0.7, 3.5 // kPa, s
+	late := 0
+	for seed := range uint64(banks) {
+		b := newBench(4, seed)
+		b.scatter = 0.1 + 0.15*b.rng.Float64()
+		for s := range b.effect {
+			b.effect[s] = math.Copysign(3+4*b.rng.Float64(), b.effect[s])
+		}
+		h := wordHand{blind: true, rng: rand.New(rand.NewPCG(seed, 3)), due: math.Inf(1)}
+		st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+		since, most := 0.0, 0.0
+		for a := (advice.Advice{}); b.time < 200 && a.Kind != advice.Done; h.follow(b, st, &a) {
+			s := b.span()
+			a = st.Push(&s).Advice
+			x := b.wanted(max(a.Screw, 0), &st.win.link)
+			leads := a.Kind == advice.Turn && a.Why == advice.WhyKeepOn && a.Direction != advice.UnknownWay &&
+				a.Direction.Sign()*b.effect[a.Screw]*x < 0 && math.Abs(x) > off
+			if !leads {
+				since = b.time
+			}
+			most = max(most, b.time-since)
+		}
+		if most > longest {
+			late++
+		}
+	}
+	if t.Logf("in %d of %d banks a word led away for more than %g s", late, banks, longest); late > 0 {
+		t.Error("too long")
 	}
 }
