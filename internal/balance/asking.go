@@ -45,8 +45,8 @@ func (a *advisor) mover(w *window) (screw int, moved float64) {
 	return screw, moved
 }
 
-// movedOver returns by how much the mean of the newest n cycles shows that the screw in hand has moved, kPa, either way;
-// 0 where that may be chance, by so many standard deviations.
+// movedOver returns by how much the mean of the newest n cycles shows that the screw in hand has moved, kPa, either
+// way; 0 where that may be chance, by so many standard deviations.
 func (a *advisor) movedOver(n int, sigmas float64, w *window) float64 {
 	s, now := a.screw, w.stateOver(w.next-n, w.next)
 	d, misfit := w.link.moved(s, &a.rest, &now)
@@ -61,7 +61,8 @@ func (a *advisor) movedOver(n int, sigmas float64, w *window) float64 {
 // amountShows reports whether a movement towards level shows in the mean of slowLook cycles, where an amount was told.
 func (a *advisor) amountShows(w *window) bool {
 	return !math.IsNaN(a.amount) && a.told.Why != advice.WhyTry && min(w.next-a.phaseCycle, w.cycles()) >= slowLook &&
-		w.at(w.next-slowLook).time-a.phaseTime >= answerSeconds && a.movedOver(slowLook, slowSigmas, w)*a.left(&a.rest) > 0
+		w.at(w.next-slowLook).time-a.phaseTime >= answerSeconds &&
+		a.movedOver(slowLook, slowSigmas, w)*a.left(&a.rest) > 0
 }
 
 // heardSeconds is how long after a screw was named the one that was named before may still be turned by a hand that
@@ -108,7 +109,15 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 		a.enter(astray, a.told, w)
 		return a.bringBack(r, w)
 	}
-	a.answered(towards, moved > 0)
+	a.begin(towards, moved > 0, r, w)
+	return a.follow(r, w)
+}
+
+// begin begins to follow the screw in hand, which moves, towards level or not; raises is set where that raises what it
+// moves.
+func (a *advisor) begin(towards, raises bool, r *Reading, w *window) {
+	mover := a.screw
+	a.answered(towards, raises)
 	if !a.told.Again {
 		a.hand.ObserveReach(w.now()-a.phaseTime, !a.anew)
 	}
@@ -130,7 +139,6 @@ func (a *advisor) ask(r *Reading, w *window) advice.Advice {
 			a.told.Why = advice.WhySlower
 		}
 	}
-	return a.follow(r, w)
 }
 
 // runOnSeconds is how soon after the word a movement must be seen to be one that was under way then. Chosen: a cycle or

@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/hoses"
 	"evendraw/internal/learned"
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 	"evendraw/internal/warmup"
 )
 
@@ -361,7 +362,7 @@ func OpeningShare(lag, other float64, ambient pressure.KPa) float64 {
 // opening returns cylinder c's opening over ref's, and the half-width of its 95 % interval; NaN where unknown. The
 // ratio is that of the means, as the mean of ratios would be too large.
 func (b *Balance) opening(c, ref int, s *cycle.Span) (ratio, half float64) {
-	var own, others average
+	var own, others series.Average
 	w := &b.win
 	openings, references := &w.opening[c], &w.opening[ref]
 	for k := w.first; k < w.next; k++ {
@@ -370,17 +371,17 @@ func (b *Balance) opening(c, ref int, s *cycle.Span) (ratio, half float64) {
 		if r != r { // an unknown opening is left out
 			continue
 		}
-		w.values[own.n] = r
-		own, others = own.with(o), others.with(other)
+		w.values[own.N] = r
+		own, others = own.With(o), others.With(other)
 	}
 	switch {
-	case own.n < leastOpenings:
+	case own.N < leastOpenings:
 		return math.NaN(), math.NaN()
 	case c == ref:
 		return 1, 0
 	}
-	var all Series
-	all.pushAll(w.values[:own.n])
-	ratio = own.mean() / others.mean()
+	var all series.Series
+	all.PushAll(w.values[:own.N])
+	ratio = own.Mean() / others.Mean()
 	return ratio, math.Hypot(float64(all.HalfWidth()), OpeningShare(s.Lag[c], s.Lag[ref], b.cfg.Ambient)*ratio)
 }

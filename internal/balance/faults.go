@@ -7,6 +7,7 @@ import (
 	"evendraw/internal/advice"
 	"evendraw/internal/cycle"
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 )
 
 // Constants of what is no synchronising fault.
@@ -72,19 +73,19 @@ type cylinderFaults struct {
 
 // whileOpen is what a cylinder did before its butterfly was shut.
 type whileOpen struct {
-	opening          average // of its first cycles
+	opening          series.Average // of its first cycles
 	cycles, misfires float64
 }
 
 // isShut reports whether a cylinder with that opening, its draw raised by so many kPa, is shut further than it was.
 func (o *whileOpen) isShut(opening, raised float64) bool {
-	return raised > leastShut || o.opening.n > 0 && opening < shutShare*o.opening.mean()
+	return raised > leastShut || o.opening.N > 0 && opening < shutShare*o.opening.Mean()
 }
 
 // push takes a cycle.
 func (o *whileOpen) push(opening, raised float64, misfire bool) {
-	if o.opening.n < openCycles && !math.IsNaN(opening) {
-		o.opening = o.opening.with(opening)
+	if o.opening.N < openCycles && !math.IsNaN(opening) {
+		o.opening = o.opening.With(opening)
 	}
 	if o.isShut(opening, raised) {
 		return

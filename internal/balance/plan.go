@@ -69,8 +69,8 @@ func (l *linkage) growsMuch(s int, x *perScrew) bool {
 	return after > before+muchGrowth && after > (1+muchShare)*before
 }
 
-// widens reports whether the draws have come further apart by muchGrowth than what has moved of the screw in hand tells:
-// its cylinders do not answer alike, and the plan was made on that they do.
+// widens reports whether the draws have come further apart by muchGrowth than what has moved of the screw in hand
+// tells: its cylinders do not answer alike, and the plan was made on that they do.
 func (a *advisor) widens(w *window) bool {
 	now, planned := w.lately().wanted, a.rest.wanted
 	planned[a.screw] = now[a.screw]

@@ -4,9 +4,9 @@ import "math"
 
 // Constants of what counts as a turn of a screw.
 const (
-	// othersMisfit is the most that a movement may be off what a screw does to all cylinders, as a share of it; ownMisfit
-	// that of the screw that was named, which is more likely: a cylinder that breathes badly hardly answers. Derived: a
-	// neighbour's turn is off by 1.4, one that moves one of two cylinders by 0.3 of the other by 0.8.
+	// othersMisfit is the most that a movement may be off what a screw does to all cylinders, as a share of it;
+	// ownMisfit that of the screw that was named, which is more likely: a cylinder that breathes badly hardly answers.
+	// Derived: a neighbour's turn is off by 1.4, one that moves one of two cylinders by 0.3 of the other by 0.8.
 	othersMisfit, ownMisfit = 0.5, 0.85
 	// speedPart is by how much what is wanted may change with the speed, or with the mean draw, as a share
 	// of what the screw's cylinders stand apart, for a change by a factor e. Measured on the practice

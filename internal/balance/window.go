@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/series"
 )
 
 // Constants of the averaging window.
@@ -53,7 +54,7 @@ type window struct {
 	// rejectedOff is how far off the scaled draws of rejected cycles are, averaged over all of the last cycles, kPa.
 	rejectedOff perCylinder
 	values      [windowCycles]float64 // room for those of a series
-	all         Series                // of the mean draw of all, up to cycle number allNext
+	all         series.Series         // of the mean draw of all, up to cycle number allNext
 	allNext     int
 }
 
@@ -282,33 +283,35 @@ func (w *window) wanted(from, to int) perScrew {
 //	half² = (mean m · half of d/m)² + (mean d · half of m / mean m)²
 func (w *window) difference(c, ref int) (mean, half float64) {
 	values, own, other := w.values[:w.cycles()], &w.draw[c], &w.draw[ref]
-	var d average
-	var shares Series
+	var d series.Average
+	var shares series.Series
 	for i := range values {
 		k := w.first + i
 		apart := own.at(k) - other.at(k)
-		d = d.with(apart)
+		d = d.With(apart)
 		values[i] = apart / max(w.at(k).mean, leastMean)
 	}
-	shares.pushAll(values)
+	shares.PushAll(values)
 	if w.all.N() != len(values) || w.allNext != w.next { // once for all cylinders
 		w.all, w.allNext = w.series(func(e *entry) float64 { return e.mean }), w.next
 	}
-	all, mean := max(w.all.Mean(), leastMean), d.mean()
+	all, mean := max(w.all.Mean(), leastMean), d.Mean()
 	return mean, math.Hypot(float64(shares.HalfWidth())*all, mean*float64(w.all.HalfWidth())/all)
 }
 
 // series takes the statistics of value over the window.
-func (w *window) series(value func(e *entry) float64) Series { return w.seriesFrom(w.first, value) }
+func (w *window) series(value func(e *entry) float64) series.Series {
+	return w.seriesFrom(w.first, value)
+}
 
 // seriesFrom takes the statistics of value from that cycle number on.
-func (w *window) seriesFrom(first int, value func(e *entry) float64) Series {
+func (w *window) seriesFrom(first int, value func(e *entry) float64) series.Series {
 	values := w.values[:w.next-first]
 	for i := range values {
 		values[i] = value(w.at(first + i))
 	}
-	var s Series
-	s.pushAll(values)
+	var s series.Series
+	s.PushAll(values)
 	return s
 }
 
@@ -323,7 +326,7 @@ func (w *window) scatterOf(n int) float64 {
 }
 
 // apart takes the statistics of the spread of the scaled draws from that cycle number on.
-func (w *window) apart(first int) Series {
+func (w *window) apart(first int) series.Series {
 	scaled := w.meanScaled(first, w.next)
 	least, most := 0, 0
 	for c := range w.n {

@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/cycle"
 	"evendraw/internal/hoses"
 	"evendraw/internal/pressure"
+	"evendraw/internal/series"
 )
 
 // Bins of the speed's distribution: half an rpm each.
@@ -27,14 +28,14 @@ type Summary struct {
 	seconds     float64
 	rpm         [rpmBins]int32
 	meanSeconds [cycle.MaxCylinders]float64
-	mean        [cycle.MaxCylinders]float64        // pressure times seconds, cycles or not, kPa s
-	draw        [cycle.MaxCylinders]balance.Series // while the channel is sound, as all that follows
-	diff        [cycle.MaxCylinders]balance.Series
-	ripple      [cycle.MaxCylinders]balance.Series
+	mean        [cycle.MaxCylinders]float64       // pressure times seconds, cycles or not, kPa s
+	draw        [cycle.MaxCylinders]series.Series // while the channel is sound, as all that follows
+	diff        [cycle.MaxCylinders]series.Series
+	ripple      [cycle.MaxCylinders]series.Series
 	dip         [cycle.MaxCylinders]pressure.KPa
 	misfires    [cycle.MaxCylinders]int
-	opening     [cycle.MaxCylinders]balance.Series
-	ratio       [cycle.MaxCylinders]balance.Series // to the reference's opening
+	opening     [cycle.MaxCylinders]series.Series
+	ratio       [cycle.MaxCylinders]series.Series // to the reference's opening
 	hoses       hoses.Dips
 	lag         [cycle.MaxCylinders]float64 // the last that were known, 0 before
 	damping     [cycle.MaxCylinders]float64

@@ -1,4 +1,6 @@
-package balance
+// Package series keeps the statistics of a figure that comes once a cycle: its mean, and the 95 % interval of that,
+// which allows for scatter that hangs together from cycle to cycle. Begin with Series.
+package series
 
 import (
 	"math"
@@ -20,24 +22,24 @@ type Series struct {
 	batches                      batches
 }
 
-// average keeps a mean alone. The zero value is empty.
-type average struct {
-	n          int
+// Average keeps a mean alone. The zero value is empty.
+type Average struct {
+	N          int     // values
 	first, sum float64 // the sum is of the figure minus first
 }
 
-// with returns the average with one more value. By value, it stays in registers in a loop over a window.
-func (a average) with(v float64) average {
-	if a.n == 0 {
+// With returns the average with one more value. By value, it stays in registers in a loop over a window.
+func (a Average) With(v float64) Average {
+	if a.N == 0 {
 		a.first = v
 	}
 	a.sum += v - a.first
-	a.n++
+	a.N++
 	return a
 }
 
-// mean returns the mean; NaN of none.
-func (a average) mean() float64 { return a.first + a.sum/float64(a.n) }
+// Mean returns the mean; NaN of none.
+func (a Average) Mean() float64 { return a.first + a.sum/float64(a.N) }
 
 // batches are the sums of runs of values, all of the same length, which doubles when there is no more room. Their
 // scatter shows what is correlated over longer than a cycle: an idle that hunts.
@@ -90,10 +92,10 @@ func (b *batches) halfWidth() float64 {
 }
 
 // Push adds the next value.
-func (s *Series) Push(v float64) { s.pushAll([]float64{v}) }
+func (s *Series) Push(v float64) { s.PushAll([]float64{v}) }
 
-// pushAll adds the next values in their order.
-func (s *Series) pushAll(values []float64) {
+// PushAll adds the next values in their order.
+func (s *Series) PushAll(values []float64) {
 	if s.n == 0 && len(values) > 0 {
 		s.first = values[0]
 	}
