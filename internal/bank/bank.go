@@ -82,6 +82,21 @@ func (b *Bank) Moves(s, cylinder int) bool {
 	return slices.Contains(b.Screws[s].Moves, cylinder)
 }
 
+// Beside returns, of the screw with index s that moves one cylinder alone, that cylinder, the one that another screw
+// moves together with it, and that screw's name; ok is false where there is none.
+func (b *Bank) Beside(s int) (own, beside int, then string, ok bool) {
+	if s < 0 || s >= len(b.Screws) || len(b.Screws[s].Moves) != 1 {
+		return 0, 0, "", false
+	}
+	own = b.Screws[s].Moves[0]
+	for other := range b.Screws {
+		if m := b.Screws[other].Moves; len(m) == 2 && b.Moves(other, own) {
+			return own, m[0] + m[1] - own, b.Screws[other].Name, true
+		}
+	}
+	return own, 0, "", false
+}
+
 // SameScrews reports whether two banks have the same cylinders and screws, so that records of them belong together.
 func (b *Bank) SameScrews(other *Bank) bool {
 	return b.Cylinders == other.Cylinders && slices.EqualFunc(b.Screws, other.Screws, func(x, y Screw) bool {

@@ -59,8 +59,8 @@ var scenarios = []Scenario{
 		func(c *Config, _ *rand.Rand) { c.Ambient, c.AirC = pressure.StandardAtmosphere(2300), 35 }},
 	{"tired-cylinder", "Cylinder 2 of the courier's four has worn rings and a tight valve and pulls little vacuum " +
 		"whatever its screw does.",
-		"Cylinder 2 has a tight valve and worn rings, which no carburettor screw cures: set the valve; if its " +
-			"compression stays low, it is the rings.", four,
+		"Cylinder 2 has a tight valve and worn rings, which no carburettor screw cures: set the valve. " +
+			"Compression still low? If oil in the cylinder raises it, the rings.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Defects = []Defect{1: {Valve: 0.5, RingsMM2: 1.5, Retained: 30}}
 		}},
@@ -74,8 +74,8 @@ var scenarios = []Scenario{
 		}},
 	{"unseated-linkage", "The forgetful owner's four went together with the arm of carburettor 4 beside its spring: " +
 		"screw 3-4 turns and nothing follows.",
-		"The arm of carburettor 4 stood beside its spring, so screw 3-4 moved nothing. Don't wind such a screw " +
-			"further: it bends the arm, or comes right out.", four,
+		"Arm 4 stood beside its spring: screw 3-4 moved nothing. Don't wind such a screw further: it bends the " +
+			"arm, or comes right out.", four,
 		func(c *Config, _ *rand.Rand) {
 			c.Screws[1].Play = unseatedPlay
 			apart(c, 3, 4)

@@ -119,7 +119,7 @@ func (c *Care) warm() bool {
 		return false
 	}
 	c.do("The engine is cold: its idle changes. The virtual mechanic turns nothing before it is warm.", coldS, nil)
-	c.do("Waiting would take minutes of idling. Engine off; sensor hoses, board and fuel bottle off, port plugs "+
+	c.do("Waiting would take minutes of idling. He stops it; sensor hoses, board and fuel bottle off, port plugs "+
 		"and tank on, for a ride.", sayS, c.m.engine.Stop)
 	c.do("He rides until it is warm. (Here that takes a moment.)", sayS, nil)
 	c.await(sayS, c.m.engine.Ride, func(bool) {
@@ -289,7 +289,11 @@ func (c *Care) fault(a *advice.Advice) {
 	case a.Why != advice.WhyMisfires || a.ScrewName != "":
 		looks = []func(int, func()){leak, c.lookSpark}
 	}
-	none := func() { c.start("Nothing was found. It goes on as it is.", nil) }
+	found := "Nothing was found. It goes on as it is."
+	if a.Why == advice.WhyFar {
+		found = "No leak. Valve and compression come after, where a cylinder is in doubt then."
+	}
+	none := func() { c.start(found, nil) }
 	looks[0](a.Cylinder, func() { looks[1](a.Cylinder, none) })
 }
 

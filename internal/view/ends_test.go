@@ -156,6 +156,25 @@ func TestTheScrewBetweenHasAReason(t *testing.T) {
 	}
 }
 
+// The screw of a cylinder that reads level is told with its reason: it is made like the one beside it first.
+func TestTheScrewOfALevelCylinderHasAReason(t *testing.T) {
+	t.Parallel()
+	for own, told := range map[pressure.KPa]bool{0.1: true, 2: false} {
+		v := running(reading(advice.Turn, advice.WhyUnlevel))
+		v.Snap.Bank = bank.Default(4)
+		r := reading(advice.Turn, advice.WhyUnlevel)
+		r.Cylinders = nil
+		for i, d := range []pressure.KPa{own, 2.8, 0, 3.2} {
+			r.Cylinders = append(r.Cylinders, balance.Cylinder{Cylinder: i + 1, Draw: 25 + d, Difference: d})
+		}
+		r.Advice.Screw = slices.IndexFunc(v.Snap.Bank.Screws, func(s bank.Screw) bool { return s.Name == "1-2" })
+		v = after(v, 2, r)
+		if got := strings.Contains(said(&v), "Cylinder 1 is made like 2 first; screw 2-3 then moves both."); got != told {
+			t.Errorf("off by %.1f kPa: %s", own, said(&v))
+		}
+	}
+}
+
 // A practice bike tells at its end what was the matter with it, as not all of it shows.
 func TestAPracticeBikeTellsItsLesson(t *testing.T) {
 	t.Parallel()

@@ -96,11 +96,7 @@ func (v *View) faultSentences(a *advice.Advice) []string {
 	case advice.WhyMisfires:
 		said := fmt.Sprintf("Cylinder %d misfires often. Levelling does not cure that.", a.Cylinder)
 		if a.ScrewName != "" {
-			shut := " has shut its carburettor by more than a turn"
-			if v.Snap.Bank.Moves(a.Screw, a.Cylinder) {
-				shut = " has closed its throttle further"
-			}
-			return []string{said + " Screw " + a.ScrewName + shut + ": does air leak in there?",
+			return []string{said + " Turning has closed its throttle further: does air leak in there?",
 				"Engine off. Look at its boot and port plug; l finds a leak while the engine runs. Then " +
 					suspects.Spark + ", and mixture. " + goOn}
 		}

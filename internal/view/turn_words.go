@@ -14,7 +14,8 @@ import (
 func (v *View) turnSentences(a *advice.Advice) []string {
 	way := cmp.Or(string(a.Direction), "the same way")
 	screw := fmt.Sprintf("screw %s %s", a.ScrewName, way)
-	notes := []string{v.farLowNote(), v.betweenNote(a.Screw), v.referenceNote(a.Screw)}
+	notes := []string{v.farLowNote(), v.betweenNote(a.Screw), v.besideNote(a.Screw),
+		v.referenceNote(a.Screw)}
 	switch a.Why {
 	case advice.WhyTry:
 		then, screw := "It shows which way helps.", screw+" "+plain.Amount(a.Turns)
@@ -55,7 +56,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 			by = ", " + plain.Amount(a.Turns) + ", then wait."
 		}
 		return []string{fmt.Sprintf("Now %s %s%s", a.ScrewName, a.Direction, by),
-			fmt.Sprintf("It got worse. Turned it %s by mistake? Only turn that back.", a.Direction)}
+			fmt.Sprintf("It got worse. If you turned it %s just now, only turn that back.", a.Direction)}
 	}
 	then := "Then hand off; sooner if STOP shows."
 	switch {
@@ -109,8 +110,7 @@ func (v *View) farLowNote() string {
 	return fmt.Sprintf("Cylinder %d is far low: were its boot, clamp and port plug looked at?", at)
 }
 
-// betweenNote says why the screw between two sides of the bank comes before those of a side that is not level in
-// itself, "" where neither is so.
+// betweenNote says why the screw between two sides comes before those of a side that is not level, "" where both are.
 func (v *View) betweenNote(screw int) string {
 	r := v.reading()
 	if r == nil || screw < 0 || screw >= len(v.Snap.Bank.Screws) || len(v.Snap.Bank.Screws[screw].Moves) < 2 ||
@@ -129,6 +129,17 @@ func (v *View) betweenNote(screw int) string {
 		}
 	}
 	return ""
+}
+
+// besideNote says why the screw of a cylinder that reads level is turned, "" where it is not so.
+func (v *View) besideNote(screw int) string {
+	r := v.reading()
+	own, beside, then, ok := v.Snap.Bank.Beside(screw)
+	off := func(c int) bool { return math.Abs(float64(r.Cylinders[c-1].Difference)) > float64(v.Aim) }
+	if r == nil || !ok || max(own, beside) > len(r.Cylinders) || off(own) || !off(beside) {
+		return ""
+	}
+	return fmt.Sprintf("Cylinder %d is made like %d first; screw %s then moves both.", own, beside, plain.Text(then))
 }
 
 // afterNut begins a sentence with what is done to a screw, before it the lock nut where that is not open.
