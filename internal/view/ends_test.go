@@ -169,7 +169,8 @@ func TestTheScrewOfALevelCylinderHasAReason(t *testing.T) {
 		}
 		r.Advice.Screw = slices.IndexFunc(v.Snap.Bank.Screws, func(s bank.Screw) bool { return s.Name == "1-2" })
 		v = after(v, 2, r)
-		if got := strings.Contains(said(&v), "Cylinder 1 is made like 2 first; screw 2-3 then moves both."); got != told {
+		const why = "Cylinder 1 is made like 2 first; screw 2-3 then moves both."
+		if got := strings.Contains(said(&v), why); got != told {
 			t.Errorf("off by %.1f kPa: %s", own, said(&v))
 		}
 	}
