@@ -109,8 +109,7 @@ func (b *Balance) SetAmbient(ambient pressure.KPa) {
 // StopTurned tells that the throttle stop is being turned, which opens all butterflies
 // and moves the speed: no sign of an engine that grows warm.
 func (b *Balance) StopTurned() {
-	b.gate.runners.Restart()
-	b.gate.trend = warmup.Trend{}
+	b.gate.warmth = warmup.Watch{}
 	b.advisor.halts.idle = 0
 }
 
@@ -130,7 +129,7 @@ func (b *Balance) Pause(on bool) {
 }
 
 // Warming reports whether the engine is seen to be cold still.
-func (b *Balance) Warming() bool { return b.gate.warming() }
+func (b *Balance) Warming() bool { return b.gate.warmth.Warming() }
 
 // Push takes the next span and returns the reading as of its end.
 func (b *Balance) Push(s *cycle.Span) Reading {
@@ -224,7 +223,7 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 		}
 	}
 	// A level of a cold engine is looked at again.
-	if p := b.advisor.phase; p >= blipping && p < finished && b.gate.warming() {
+	if p := b.advisor.phase; p >= blipping && p < finished && b.gate.warmth.Warming() {
 		b.advisor.interruptCheck()
 		return waitFor(advice.WhyCold)
 	}

@@ -42,18 +42,14 @@ type gate struct {
 	soundCycles int
 	standing    float64
 	faults      cylinderFaults
-	trend       warmup.Trend
-	runners     warmup.Runners
+	warmth      warmup.Watch
 	hot         bool // the engine is to stand and cool
 	paused      bool // see Balance.Pause
 	keys        bool // see Config.Keys
 }
 
-// warming reports whether the engine is still cold.
-func (g *gate) warming() bool { return g.runners.Warming() || g.trend.Warming() }
-
 func newGate(cfg *Config, canLevel bool) gate {
-	g := gate{cannotLevel: !canLevel, runners: warmup.NewRunners(&cfg.Bank), low: usualIdleLow, high: usualIdleHigh,
+	g := gate{cannotLevel: !canLevel, low: usualIdleLow, high: usualIdleHigh,
 		keys: cfg.Keys}
 	if cfg.IdleHigh > 0 {
 		g.low, g.high = cfg.IdleLow*(1-IdleRoom), cfg.IdleHigh*(1+IdleRoom)
@@ -111,7 +107,7 @@ func (g *gate) unready(r *Reading, w *window, said bool) (adv advice.Advice, sto
 		return faultOf(cylinder, advice.WhyHoses), true
 	case g.soundCycles < hoses.Cycles && !g.hosesFine:
 		return waitFor(advice.WhyFewCycles), true
-	case g.warming():
+	case g.warmth.Warming():
 		return waitFor(advice.WhyCold), true
 	}
 	return g.faults.report(r, w, g.keys, said)
@@ -129,7 +125,7 @@ func (g *gate) countSound(s *cycle.Span) {
 	}
 	if g.standing += s.Period; g.standing > standSeconds {
 		g.soundCycles = 0
-		g.runners.Restart()
+		g.warmth = warmup.Watch{}
 		g.faults = cylinderFaults{} // what was wrong may be mended
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"evendraw/internal/advice"
+	"evendraw/internal/pressure"
 )
 
 // misfire changes two cycles of cylinder 2 as the practice engine shows it: the first
@@ -86,39 +87,41 @@ func TestASlowCycleAloneIsNoMisfire(t *testing.T) {
 	}
 }
 
-// The air grows warmer: the opening of the cylinder that no screw moves rises.
-func TestColdRunners(t *testing.T) {
+// An engine whose speed and draws rise together for long is cold; one whose throttle stop is turned is not.
+func TestAColdEngineIsTold(t *testing.T) {
 	for _, c := range []struct {
 		name       string
-		perSecond  float64
-		step       float64 // at 20 s
-		warm       bool
+		load, air  float64 // by what share a minute the speed rises, with the draws and without
+		cold       bool
 		stopTurned bool
 	}{
-		{name: "warm", warm: true},
-		{name: "cold", perSecond: 0.0004},
-		{name: "throttle stop", step: 0.05, warm: true},
-		{name: "throttle stop, slowly", perSecond: 0.0004, warm: true, stopTurned: true},
-		{name: "cools", perSecond: -0.0004, warm: true},
+		{name: "warm"},
+		{name: "cold", load: 0.08, cold: true},
+		{name: "cold runners", air: 0.05, cold: true},
+		{name: "throttle stop", air: 0.05, stopTurned: true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBench(4, 5)
 			st := New(Config{Bank: b.bank, Ambient: 101.3})
 			cold := false
 			for b.time < 60 {
+				minutes := b.time / 60
 				s := b.span()
+				mean := pressure.KPa(0)
 				for i := range s.N {
-					s.Opening[i] = 20 * (1 + c.perSecond*b.time + 0.004*b.rng.NormFloat64())
-					if b.time > 20 {
-						s.Opening[i] *= 1 + c.step
-					}
+					mean += s.Mean[i] / pressure.KPa(s.N)
+				}
+				sway := float64(101.3-24-mean) / 18 // speed and draws sway together
+				s.Period /= math.Exp((c.load+c.air)*minutes + sway)
+				for i := range s.N {
+					s.Mean[i] -= pressure.KPa(18 * c.load * minutes)
 				}
 				if c.stopTurned {
 					st.StopTurned()
 				}
 				cold = cold || st.Push(&s).Advice.Why == advice.WhyCold
 			}
-			if cold == c.warm {
+			if cold != c.cold {
 				t.Errorf("told cold: %v", cold)
 			}
 		})

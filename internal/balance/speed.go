@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evendraw/internal/cycle"
+	"evendraw/internal/pressure"
 )
 
 // steadyCycles is how many cycles the speed is judged over, and steadySD the share of the speed by which they may
@@ -69,8 +70,21 @@ func (b *Balance) pushSpeed(s *cycle.Span) {
 	b.win.unsteady = b.disturbed
 	b.win.rpm, b.win.lastRPM = b.slowRPM, s.RPM()
 	b.advisor.check.watchForBlip(s.End(), s.RPM())
-	b.gate.runners.Push(s, b.disturbed)
-	b.gate.trend.Push(s.End(), s.RPM(), b.disturbed || b.advisor.phase > choosing && b.advisor.phase < blipping)
+	b.pushWarmth(s)
+}
+
+// pushWarmth has the engine's warmth seen in a cycle.
+func (b *Balance) pushWarmth(s *cycle.Span) {
+	if b.disturbed {
+		b.gate.warmth.Disturb()
+		return
+	}
+	mean := pressure.KPa(0)
+	for _, p := range s.Mean[:s.N] {
+		mean += p / pressure.KPa(s.N)
+	}
+	p := b.advisor.phase
+	b.gate.warmth.Push(s.End(), s.RPM(), float64(b.cfg.Ambient-mean), p == turning || p == settling || p == astray)
 }
 
 // steady reports whether the speed of the last cycles has settled.

@@ -35,7 +35,7 @@ func (b *Balance) unsettled(why advice.Why, r *Reading) (adv advice.Advice, ok b
 	a, w := &b.advisor, &b.win
 	moving := why == advice.WhyNotSteady
 	switch {
-	case !moving && why != advice.WhyFewCycles || b.gate.paused || b.gate.warming() || b.gate.faults.dead() > 0:
+	case !moving && why != advice.WhyFewCycles || b.gate.paused || b.gate.warmth.Warming() || b.gate.faults.dead() > 0:
 	case moving && a.phase == blipping && a.levelAlready(r, w):
 		a.check.blipped, w.first = true, max(w.first, w.next-a.check.near)
 		return a.nextCheck(w), true
