@@ -84,7 +84,8 @@ func (b *Balance) pushWarmth(s *cycle.Span) {
 		mean += p / pressure.KPa(s.N)
 	}
 	p := b.advisor.phase
-	b.gate.warmth.Push(s.End(), s.RPM(), float64(b.cfg.Ambient-mean), p == turning || p == settling || p == astray)
+	moved := b.win.changed || p == turning || p == settling || p == astray
+	b.gate.warmth.Push(s.End(), s.RPM(), float64(b.cfg.Ambient-mean), moved)
 }
 
 // steady reports whether the speed of the last cycles has settled.

@@ -45,6 +45,7 @@ type window struct {
 	variance      perCylinder // of the scaled draws from cycle to cycle
 	scatters      int         // cycles that have gone into variance
 	unsteady      bool        // the speed moves: what scatters is no idle's
+	changed       bool        // the last cycle told of a change
 	// byOpening has the scaled draws made of the openings instead of the draws.
 	byOpening       bool
 	unknownOpenings int     // cycles in a row that lack an opening, levelling by openings
@@ -125,11 +126,11 @@ func (w *window) push(t float64, draw, opening *perCylinder) (changed bool) {
 		w.first++
 	}
 	w.learnScatter()
-	if keep := w.findChange(); keep > 0 {
+	keep := w.findChange()
+	if w.changed = keep > 0; w.changed {
 		w.first = w.next - keep
-		return true
 	}
-	return false
+	return w.changed
 }
 
 // nominalDraw is the mean that draws are scaled to. Chosen: a warm idle's 20 to 30 kPa (common practice, no source).
