@@ -46,6 +46,13 @@ func Pairs(pairs [][2]int, with string) string {
 	return strings.Join(names, with)
 }
 
+// Clock writes seconds as minutes and seconds, rounded up: a countdown ends at 0:00. Who counts up rounds down
+// before, so that what has passed and what is left make the limit.
+func Clock(s float64) string {
+	n := int(math.Ceil(s - 1e-9))
+	return fmt.Sprintf("%d:%02d", n/60, n%60)
+}
+
 // Day writes a time as the local day.
 func Day(t time.Time) string { return t.Local().Format("2006-01-02") }
 

@@ -78,6 +78,14 @@ func (u Unit) Format(p KPa) string {
 	return strings.Replace(fmt.Sprintf("%.*f", u.decimals, noMinusZero(u.From(p), u.decimals)), "-", "−", 1)
 }
 
+// FormatBeside is Format, with one more decimal where p lies above a mark that would be printed the same.
+func (u Unit) FormatBeside(p, mark KPa) string {
+	if p > mark && u.Format(p) == u.Format(mark) {
+		u.decimals++
+	}
+	return u.Format(p)
+}
+
 // FormatSigned is Format with a sign before every value but zero.
 func (u Unit) FormatSigned(p KPa) string {
 	s := u.Format(p)

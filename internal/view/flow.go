@@ -218,7 +218,7 @@ func (v *View) follow() {
 		v.moveOn(StepLevel)
 		v.note("It has moved: level once more.", Warn)
 		return
-	case !v.done(f.At) || v.inDoubt():
+	case !v.done(f.At) || v.inDoubt() || f.At == StepBlip && v.lesson() != nil: // that is read first
 		f.armed, f.since = true, time.Time{}
 		return
 	case !f.armed:

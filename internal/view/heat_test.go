@@ -14,6 +14,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
+	"evendraw/internal/plain"
 	"evendraw/internal/session"
 )
 
@@ -125,7 +126,7 @@ func TestEverySecondBeyondTheLimitIsSaid(t *testing.T) {
 			for last := 1e9; h.sess.Heat().Hot; {
 				big, amount := h.second()
 				left := h.sess.Heat().CoolS(h.sess.Heat().Fan)
-				good := big["COOLING"] && amount == clock(left) && !big["ENGINE OFF"] && left < last
+				good := big["COOLING"] && amount == plain.Clock(left) && !big["ENGINE OFF"] && left < last
 				if h.sess.Heat().Hot && !good {
 					t.Fatalf("%.1f s left: %v %q", left, big, amount)
 				}
@@ -227,6 +228,25 @@ func TestATrialPositionIsShown(t *testing.T) {
 			return w.Kind == PilotsBack
 		}) {
 			t.Errorf("%s, back: %+v", row.at.Name(), v.Wants)
+		}
+	}
+}
+
+// While the engine stands or is to stand for the heat, a lock nut that was left loose is named: it shakes further.
+func TestALooseNutIsNamedBesideTheHeat(t *testing.T) {
+	t.Parallel()
+	for _, turning := range []bool{true, false} {
+		r := reading(advice.Turn, advice.WhyUnlevel)
+		r.Span.Cycle, r.Loose = turning, 1
+		v := running(r).StartAt(StepLevel)
+		v.Snap.Bank = bank.Default(4)
+		v.Snap.Heat = heat.State{Seconds: 300, Hot: true, Turning: turning}
+		if all := said(&v); !strings.Contains(all, "Still loose: nut 1-2.") {
+			t.Errorf("turning %v: %s", turning, all)
+		}
+		v.Snap.Bank.NoLockNuts = true
+		if all := said(&v); strings.Contains(all, "Still loose") {
+			t.Errorf("a bank without lock nuts: %s", all)
 		}
 	}
 }

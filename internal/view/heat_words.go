@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"evendraw/internal/heat"
+	"evendraw/internal/plain"
 )
 
 // What becomes of the job while the engine cools; a practice engine is a new one at each start.
@@ -22,17 +23,17 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 		return w, false
 	case h.Turning && h.Seconds < h.LimitS():
 		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s of %s: too little is left for what is next.",
-			clock(math.Floor(h.Seconds)), clock(h.LimitS())), "Stop the engine and let it cool. "+placeKept), true
+			plain.Clock(math.Floor(h.Seconds)), plain.Clock(h.LimitS())), "Stop the engine and let it cool. "+placeKept), true
 	case h.Turning:
 		return words(BigEngineOff, Bad, fmt.Sprintf("Stop the engine and let it cool: it has idled for %s, and "+
-			"%s is the most. "+placeKept, clock(math.Floor(h.Seconds)), clock(h.LimitS())),
-			fmt.Sprintf("That %s is a guess, unless you set it on the bike's card.", clock(h.LimitS()))), true
+			"%s is the most. "+placeKept, plain.Clock(math.Floor(h.Seconds)), plain.Clock(h.LimitS())),
+			fmt.Sprintf("That %s is a guess, unless you set it on the bike's card.", plain.Clock(h.LimitS()))), true
 	}
 	fan := map[bool][3]string{false: {"without", "with", "runs"}, true: {"with", "without", "is off"}}[h.Fan]
 	w = words("COOLING", Bad, fmt.Sprintf("It cools for %s more %s a fan, for %s %s one. Press f when the fan %s.",
-		clock(h.CoolS(h.Fan)), fan[0], clock(h.CoolS(!h.Fan)), fan[1], fan[2]),
+		plain.Clock(h.CoolS(h.Fan)), fan[0], plain.Clock(h.CoolS(!h.Fan)), fan[1], fan[2]),
 		"Engine stopped, cooling. "+placeKept+" Both times are guesses, not measured.")
-	w.Amount, w.Read = clock(h.CoolS(h.Fan)), true
+	w.Amount, w.Read = plain.Clock(h.CoolS(h.Fan)), true
 	return w, true
 }
 
@@ -43,6 +44,9 @@ func (v *View) heatWords() (w Words, ok bool) {
 		return w, false
 	}
 	w, ok = HeatWords(&h)
+	if open := v.nuts(false); ok && open != "" {
+		w.Say = append(w.Say, open)
+	}
 	return v.placed(w), ok
 }
 
@@ -60,8 +64,7 @@ func (v *View) placed(w Words) Words {
 // loosened, its screw turned and looked at in some 25, the nut tightened and looked at in 10.
 const startNeedsS = 45
 
-// toRest reports whether an engine that stands is to cool before it is started: too little idling is left, or was when
-// it was stopped, and a cool-down gives more.
+// toRest reports whether a standing engine is to cool before its start: little idling is left, or was when it stopped.
 func (v *View) toRest() bool {
 	h := v.heat()
 	return !h.Turning && h.RestedS() > startNeedsS && (h.LeftS() < startNeedsS || v.rests && h.CoolS(h.Fan) > 0)
@@ -106,11 +109,11 @@ func (v *View) clock() (Text, bool) {
 	case h.Seconds < 1:
 		return Text{}, false
 	case h.Hot && !h.Turning:
-		return Text{"cooling " + clock(h.CoolS(h.Fan)), Warn}, true
+		return Text{"cooling " + plain.Clock(h.CoolS(h.Fan)), Warn}, true
 	}
-	t := Text{"idling " + clock(math.Floor(h.Seconds)) + " of " + clock(h.LimitS()), Plain}
+	t := Text{"idling " + plain.Clock(math.Floor(h.Seconds)) + " of " + plain.Clock(h.LimitS()), Plain}
 	if !h.Turning {
-		t.Text = clock(h.LeftS()) + " of idling left"
+		t.Text = plain.Clock(h.LeftS()) + " of idling left"
 	}
 	if h.Fan {
 		t.Text += ", fan"
@@ -127,12 +130,5 @@ func HeatLine(h *heat.State) string {
 		return ""
 	}
 	then := map[bool]string{false: ". Put a fan on it.", true: ", then it must cool."}[h.Fan]
-	return "Engine off within " + clock(h.LeftS()) + then
-}
-
-// clock writes seconds as minutes and seconds, rounded up: a countdown ends at 0:00. Who counts up rounds down
-// before, so that what has passed and what is left make the limit.
-func clock(s float64) string {
-	n := int(math.Ceil(s - 1e-9))
-	return fmt.Sprintf("%d:%02d", n/60, n%60)
+	return "Engine off within " + plain.Clock(h.LeftS()) + then
 }

@@ -135,7 +135,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 	case advice.Hold:
 		w := words("HANDS OFF", Dim, fmt.Sprintf("Pilot screw %d: hands off while the speed settles and is read.",
 			a.Cylinder), OtherAmount)
-		w.Amount = clock(s.LeftS)
+		w.Amount = plain.Clock(s.LeftS)
 		return w
 	case advice.Done:
 		return words("ALL SET", Good, "All pilot screws are set. Look at the levelling again: the trim moves it.")
@@ -336,7 +336,7 @@ func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	case a.Why == advice.WhyIdleFirst:
 		return words("IDLE", Dim, "Let it idle for some seconds: the raised speed is compared with it.")
 	case a.Kind == advice.Hold:
-		return words(fmt.Sprintf("HOLD %s", clock(max(s.WantS-s.HeldS, 0))), Strong,
+		return words(fmt.Sprintf("HOLD %s", plain.Clock(max(s.WantS-s.HeldS, 0))), Strong,
 			fmt.Sprintf("Keep it near %.0f rpm.", s.TargetRPM))
 	case a.Kind == advice.Turn && a.Why == advice.WhyLower:
 		return words("REV LESS", Warn, fmt.Sprintf("Close the throttle a little, to %.0f rpm.", s.TargetRPM))

@@ -356,13 +356,13 @@ func (v *View) spread(brief bool) string {
 	if r == nil || math.IsNaN(float64(r.Spread)) || v.age() > blankAfter {
 		return ""
 	}
-	u := v.Unit
+	u, spread, left := v.Unit, v.Unit.FormatBeside(r.Spread, v.Aim), LeftOut(r.LeftOut())
 	if brief {
-		return fmt.Sprintf("Spread %s%s, aim %s, limit %s %s.", u.Format(r.Spread), LeftOut(r.LeftOut()),
-			u.Format(v.Aim), u.Format(v.Limit), u.Name)
+		return fmt.Sprintf("Spread %s%s, aim %s, limit %s %s.", spread, left, u.Format(v.Aim), u.Format(v.Limit),
+			u.Name)
 	}
-	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s.",
-		u.Format(r.Spread), u.Name, count(r.Cycles, "cycle"), LeftOut(r.LeftOut()), u.Format(v.Aim), u.Format(v.Limit))
+	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s.", spread, u.Name, count(r.Cycles, "cycle"), left,
+		u.Format(v.Aim), u.Format(v.Limit))
 }
 
 func (v *View) practice() []Text {

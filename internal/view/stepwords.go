@@ -16,14 +16,12 @@ import (
 
 // stepWords says what the step at hand asks for, and how far it has come.
 func (v *View) stepWords() Words {
-	return map[Step]func() Words{StepBike: v.bikeWords, StepChecks: v.checksWords, StepRig: v.boardWords,
-		StepZero: v.zeroStepWords, StepMatch: v.matchWords, StepWarm: v.warmWords, StepHoses: v.hosesWords,
-		StepIdle: v.idleStepWords, StepPilots: v.pilotsWords, StepRaised: v.raisedStepWords,
-		StepKeep: v.keepWords}[v.Flow.At]()
-}
-
-func (v *View) bikeWords() Words {
-	return toRead("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
+	if v.Flow.At == StepBike {
+		return toRead("WHICH BIKE", Strong, "Choose a bike with the arrows and Enter, or make a card for one.")
+	}
+	return map[Step]func() Words{StepChecks: v.checksWords, StepRig: v.boardWords, StepZero: v.zeroStepWords,
+		StepMatch: v.matchWords, StepWarm: v.warmWords, StepHoses: v.hosesWords, StepIdle: v.idleStepWords,
+		StepPilots: v.pilotsWords, StepRaised: v.raisedStepWords, StepKeep: v.keepWords}[v.Flow.At]()
 }
 
 func (v *View) checksWords() Words {
@@ -190,7 +188,7 @@ func (v *View) keepWords() Words {
 		w.Big, w.Role = "SAVED", Good
 		w.Say[2] = "Saved: " + plain.Text(v.Records[len(v.Records)-1]) + "."
 	}
-	if nuts := v.nutsUnsaid(); nuts != "" {
+	if nuts := v.nuts(true); nuts != "" {
 		w.Say[0] = strings.Replace(w.Say[0], "All nuts tight?", nuts, 1) // which says more
 	}
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {

@@ -67,7 +67,7 @@ func (v *View) pilotsWords() Words {
 	w := TrimWords(t, &v.Snap.Tune.Idle)
 	if h := v.heat(); t.Step == mixture.StepRest && !h.Turning {
 		w = words("COOLING", Warn, w.Say...)
-		w.Amount = clock(h.CoolS(h.Fan))
+		w.Amount = plain.Clock(h.CoolS(h.Fan))
 		w.Say = append(w.Say, "f: a fan blows, or none; both times are guesses, not measured.")
 	}
 	if t.Step == mixture.StepAllSet {
@@ -107,13 +107,13 @@ func (v *View) pilotsFirstWords() Words {
 	case left == 0:
 		w.Say[0] = "All pilot screws are done: Enter goes on, y trims them anew."
 	case first == 0:
-		w.Say = append(w.Say, "Only "+clock(h.LeftS())+" of idling is left, too little for a screw: let it cool.")
+		w.Say = append(w.Say, "Only "+plain.Clock(h.LeftS())+" of idling is left, too little for a screw: let it cool.")
 	case first < left:
 		w.Say = append(w.Say, fmt.Sprintf("%s now; then it must cool for %s (%s with a fan); then the other %d.",
-			count(first, "screw"), clock(h.RestedS()/heat.CoolPace), clock(h.RestedS()/heat.FanPace), left-first))
+			count(first, "screw"), plain.Clock(h.RestedS()/heat.CoolPace), plain.Clock(h.RestedS()/heat.FanPace), left-first))
 	default:
 		w.Say = append(w.Say, fmt.Sprintf("It takes about %s of idling; the engine may idle %s more.",
-			clock(mixture.ScrewS*float64(left)), clock(h.LeftS())))
+			plain.Clock(mixture.ScrewS*float64(left)), plain.Clock(h.LeftS())))
 	}
 	if done != nil && left > 0 {
 		w.Say[0] = "Enter goes on with the pilot screws, y trims all of them anew, n leaves them."

@@ -182,7 +182,7 @@ func (v *View) doubtsHose() bool {
 // levelSentence says that the bank is level, and what it has stood.
 func (v *View) levelSentence() string {
 	text := "The bank is level, also after a blip and with its lock nuts tight."
-	if nuts := v.nutsUnsaid(); nuts != "" {
+	if nuts := v.nuts(true); nuts != "" {
 		text = "The bank is level, also after a blip. " + nuts
 	} else if len(v.Snap.Journal.Steps) == 0 {
 		text = "The bank is level, also after a blip."
@@ -197,10 +197,16 @@ func (v *View) levelSentence() string {
 	return text
 }
 
-// nutsUnsaid names the lock nuts that nobody has said to be tight, "" where there are none.
-func (v *View) nutsUnsaid() string {
-	if r := v.reading(); r != nil && r.NutsUnsaid != 0 && (v.Practice == nil || !v.Practice.Auto) { // he is sure
+// nuts names lock nuts that are loose, or that nobody has said to be tight; "" for none, or a virtual mechanic's.
+func (v *View) nuts(unsaid bool) string {
+	r := v.reading()
+	if r == nil || v.Snap.Bank.NoLockNuts || v.Practice != nil && v.Practice.Auto {
+		return ""
+	}
+	if unsaid && r.NutsUnsaid != 0 {
 		return "Not confirmed as tight: nut " + strings.Join(v.screwNames(r.NutsUnsaid), ", nut ") + "."
+	} else if !unsaid && r.Loose != 0 {
+		return "Still loose: nut " + strings.Join(v.screwNames(r.Loose), ", nut ") + "."
 	}
 	return ""
 }
