@@ -7,22 +7,20 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// The model of the idle speed w of cycle k at a pilot screw u turns out from the start, at time t:
+// The model of the idle speed w of cycle k at a setting of one pilot screw, at time t:
 //
-//	w(k) = (1-q) w(k-1) + f (w(k-1) - w(k-2)) + a + b u + c u² + d t + scatter
+//	w(k) = (1-q) w(k-1) + f (w(k-1) - w(k-2)) + a + d t + scatter
 //
-// so that it settles on (a + b u + c u² + d t)/q. The two terms of the past make the scatter white (measured on the
-// practice engine: its correlation from cycle to cycle is 0.02, with one term 0.24), so that the intervals hold, and
-// the way to a new speed tells as much as the speed itself.
+// each setting with a level a of its own, so that it settles on (a + d t)/q. The two terms of the past make the scatter
+// white (measured on the practice engine: its correlation from cycle to cycle is 0.02, with one term 0.24), so that the
+// intervals hold, and the way to a new speed tells as much as the speed itself. Which law the levels follow is asked
+// after that (law.go).
 const (
 	past = iota
 	swing
-	level
-	slope
-	bend
 	drift
 	earlier // 1 in the run before a rest
-	terms
+	firstLevel
 )
 
 // Beliefs about the terms before any data.
@@ -32,9 +30,9 @@ const (
 	returnS, returnShare = 1.4, 0.3
 	// usualSwing is the practice engine's f, swingSD how far another's may be from it.
 	usualSwing, swingSD = 0.23, 0.2
-	// returnBias is by how much a fit to n cycles finds q too large, times n. Derived: 2 of least squares (Marriott and
-	// Pope, 1954, from memory), and 2 for each of the four terms that hold the level.
-	returnBias = 10.0
+	// returnBias is by how much a fit to n cycles finds q too large, times n: once, and once more for the drift and for
+	// each level. Derived: 2 of least squares (Marriott and Pope, 1954, from memory), and 2 for each such term.
+	returnBias = 2.0
 	// leastReturn keeps q from nought.
 	leastReturn = 0.01
 	// driftSD is the standard deviation of the idle's drift, rpm/s. Chosen: a warm
@@ -42,10 +40,6 @@ const (
 	driftSD = 0.2
 	// restSD is the standard deviation by which a rest changes the idle, rpm. Chosen.
 	restSD = 30.0
-	// bendSpread is the relative standard deviation by which the cylinders' curves are taken to differ. Chosen.
-	bendSpread = 0.15
-	// usualBendShare is the relative standard deviation of an engine's curve about usualBend. Chosen.
-	usualBendShare = 0.5
 	// mostRows bounds what is kept of a cylinder: four minutes at idle.
 	mostRows = 2048
 	// oddSigmas is how far off the fit a cycle may be: beyond, a misfire, it does not count.
@@ -73,31 +67,22 @@ type curve struct {
 	// curve before; sd 0 is nothing. at is where the screw stood then: off 0 where a trim is gone on with.
 	held belief
 	at   float64
+	// refused are the settings at which the engine does not run.
+	refused []float64
 }
 
 // dynamics is what is held of the engine.
 type dynamics struct {
 	// back is q times returnS over the period: 1 for the usual engine.
 	back belief
-	// bend is the curve's, rpm/turn², settled; sd 0 while unknown.
-	bend belief
-	// usual is the engine's, about which the cylinders' curves differ.
-	usual belief
-}
-
-// assumeBend takes a sound engine's curve for the engine's, with much doubt, while nothing is known of it.
-func (d *dynamics) assumeBend(rpm float64, cylinders int) {
-	if d.bend.sd == 0 {
-		mean := -usualBend * rpm / float64(cylinders)
-		d.usual = belief{mean, usualBendShare * math.Abs(mean)}
-		d.bend = d.usual
-	}
+	// shapes is how likely each law is, by what the cylinders before told.
+	shapes shapes
 }
 
 // clear begins anew with the screw at a setting; held is what is held of the settled speed there, rpm.
 func (c *curve) clear(base, now, at float64, held belief) {
 	held.mean -= base
-	*c = curve{base: base, begun: now, rows: c.rows[:0], y: c.y[:0], held: held, at: at}
+	*c = curve{base: base, begun: now, rows: c.rows[:0], y: c.y[:0], held: held, at: at, refused: c.refused[:0]}
 }
 
 // rowOf returns a cycle as a row, with the speeds of the two before.
@@ -133,51 +118,54 @@ func (c *curve) moveRows(from, to float64) {
 	}
 }
 
-// estimate is what a curve says. Speeds are in rpm, screws in turns richer than at the start.
-type estimate struct {
-	ok       bool // there is a fit
-	known    bool // there is a peak
-	peak, sd float64
-	// bend is the curvature, rpm/turn², slope the rise at the start, rpm/turn, each with its standard deviation.
-	bend, bendSD, slope, slopeSD float64
-	// ownBend is the curvature by this cylinder's data alone.
-	ownBend, ownBendSD float64
-	fit                regression
-	back               belief
-	base, gain, end    float64 // gain: 1/(1-r1-r2)
-	scatter            float64
+// levels are the settled speeds of the settings, now, rpm from the base.
+type levels struct {
+	u, rpm []float64
+	cov    *mat.SymDense
 }
 
-// estimate fits the curve: freely first, for how fast the speed returns; then with
-// that, less its bias and weighed with what was held of it.
-func (c *curve) estimate(d *dynamics) (e estimate) {
-	if len(c.rows) <= terms {
-		return e
+// levels fits the curve: freely first, for how fast the speed returns; then with that, less its bias and weighed with
+// what was held of it.
+func (c *curve) levels(d *dynamics) (l levels, back belief, gain, scatter float64, ok bool) {
+	u := settings(c.rows)
+	if len(c.rows) <= firstLevel+len(u) {
+		return l, back, 0, 0, false
 	}
 	usual := c.period / returnS
-	free, ok := c.fit(c.rows, belief{}, d, usual)
+	free, ok := c.fit(c.rows, u, belief{}, usual)
 	if !ok {
-		return e
+		return l, back, 0, 0, false
 	}
 	n := float64(len(c.rows))
-	seen := max(1-free.coef[past]-returnBias/n, leastReturn) / usual
-	e.back = d.back.joinedWith(belief{seen, math.Sqrt(2*seen*usual/n) / usual})
-	q := max(e.back.mean*usual, leastReturn)
-	fit, ok := c.fit(c.inliers(&free), belief{1 - q, certainSD}, d, q)
+	seen := max(1-free.coef[past]-returnBias*float64(2+len(u))/n, leastReturn) / usual
+	back = d.back.joinedWith(belief{seen, math.Sqrt(2*seen*usual/n) / usual})
+	q := max(back.mean*usual, leastReturn)
+	rows := c.inliers(&free, u)
+	u = settings(rows)
+	fit, ok := c.fit(rows, u, belief{1 - q, certainSD}, q)
 	if !ok {
-		return e
+		return l, back, 0, 0, false
 	}
-	e.ok, e.fit, e.base, e.gain, e.end, e.scatter = true, fit, c.base, 1/q, c.rows[len(c.rows)-1].t, fit.sigma
-	e.bend, e.bendSD = fit.coef[bend]/q, fit.sd(bend)/q
-	e.slope, e.slopeSD = fit.coef[slope]/q, fit.sd(slope)/q
-	e.peak, e.sd, e.known = fit.peak(slope, bend)
-	e.ownBend, e.ownBendSD = e.bend, e.bendSD
-	if d.bend.sd > 0 { // without what others told
-		if own, ok := c.fit(c.rows, belief{1 - q, certainSD}, &dynamics{}, q); ok {
-			e.ownBend, e.ownBendSD = own.coef[bend]/q, own.sd(bend)/q
+	end := c.rows[len(c.rows)-1].t
+	l = levels{u, make([]float64, len(u)), mat.NewSymDense(len(u), nil)}
+	for i := range u {
+		l.rpm[i] = (fit.coef[firstLevel+i] + fit.coef[drift]*end) / q
+		for j := range i + 1 {
+			l.cov.SetSym(i, j, (fit.cov.At(firstLevel+i, firstLevel+j)+end*(fit.cov.At(firstLevel+i, drift)+
+				fit.cov.At(firstLevel+j, drift))+end*end*fit.cov.At(drift, drift))/(q*q))
 		}
 	}
-	return e
+	return l, back, 1 / q, fit.sigma, true
+}
+
+// settings returns the settings that there are cycles of, as they came.
+func settings(rows []row) (u []float64) {
+	for i := range rows {
+		if !slices.Contains(u, rows[i].u) {
+			u = append(u, rows[i].u)
+		}
+	}
+	return u
 }
 
 // joinedWith returns what is held when two beliefs are joined, each by its weight.
@@ -187,10 +175,10 @@ func (b belief) joinedWith(o belief) belief {
 }
 
 // inliers returns the rows that are no odd ones.
-func (c *curve) inliers(fit *regression) []row {
+func (c *curve) inliers(fit *regression, u []float64) []row {
 	kept := make([]row, 0, len(c.rows))
 	for i := range c.rows {
-		if math.Abs(fit.residual(&c.rows[i], c.run)) < oddSigmas*fit.sigma {
+		if math.Abs(fit.residual(&c.rows[i], u, c.run)) < oddSigmas*fit.sigma {
 			kept = append(kept, c.rows[i])
 		}
 	}
@@ -198,42 +186,30 @@ func (c *curve) inliers(fit *regression) []row {
 }
 
 // residual is how far a row is from the fit.
-func (r *regression) residual(w *row, last int) float64 {
+func (r *regression) residual(w *row, u []float64, last int) float64 {
 	k := r.coef
-	return w.rpm - (k[past]*w.before + k[swing]*(w.before-w.beforeThat) + k[level] + k[slope]*w.u + k[bend]*w.u*w.u +
-		k[drift]*w.t + k[earlier]*w.earlier(last))
+	return w.rpm - (k[past]*w.before + k[swing]*(w.before-w.beforeThat) + k[drift]*w.t + k[earlier]*w.earlier(last) +
+		k[firstLevel+slices.Index(u, w.u)])
 }
 
-// fit fits the rows, with a belief about the past's weight, 1 - q; q is roughly what it will be.
-func (c *curve) fit(rows []row, pastHeld belief, d *dynamics, q float64) (regression, bool) {
+// fit fits the rows of settings u, with a belief about the past's weight, 1 - q; q is roughly what it will be.
+func (c *curve) fit(rows []row, u []float64, pastHeld belief, q float64) (regression, bool) {
+	terms := firstLevel + len(u)
 	x := mat.NewDense(max(len(rows), 1), terms, nil)
 	c.y = c.y[:0]
 	for i := range rows {
-		w := &rows[i]
-		x.SetRow(i, []float64{w.before, w.before - w.beforeThat, 1, w.u, w.u * w.u, w.t, w.earlier(c.run)})
+		w, r := &rows[i], x.RawRowView(i)
+		r[past], r[swing], r[drift], r[earlier] = w.before, w.before-w.beforeThat, w.t, w.earlier(c.run)
+		r[firstLevel+slices.Index(u, w.u)] = 1
 		c.y = append(c.y, w.rpm)
 	}
-	var held []combination
-	if c.held.sd > 0 {
-		there := []float64{level: 1, slope: c.at, bend: c.at * c.at}
-		held = []combination{{belief{q * c.held.mean, q * c.held.sd}, there}}
+	beliefs := make([]belief, terms)
+	beliefs[past], beliefs[swing] = pastHeld, belief{usualSwing, swingSD}
+	beliefs[drift], beliefs[earlier] = belief{0, q * driftSD}, belief{0, q * restSD}
+	if i := slices.Index(u, c.at); i >= 0 && c.held.sd > 0 {
+		beliefs[firstLevel+i] = belief{q * c.held.mean, q * c.held.sd}
 	}
-	return regress(x, c.y, []belief{pastHeld, {usualSwing, swingSD}, {}, {}, {q * d.bend.mean, q * d.bend.sd},
-		{0, q * driftSD}, {0, q * restSD}}, held...)
-}
-
-// settledSD returns the standard deviation of settledRPM.
-//
-//	var = gain² g'·cov·g,  g = (1, u, u², t) of level, slope, bend and drift
-func (e *estimate) settledSD(u float64) float64 {
-	g := [terms]float64{level: 1, slope: u, bend: u * u, drift: e.end}
-	v := 0.0
-	for i := range terms {
-		for j := range terms {
-			v += g[i] * g[j] * e.fit.cov.At(i, j)
-		}
-	}
-	return e.gain * math.Sqrt(v)
+	return regress(x, c.y, beliefs)
 }
 
 // earlier is 1 for a row of a run before the last.
@@ -244,20 +220,13 @@ func (w *row) earlier(last int) float64 {
 	return 0
 }
 
-// settledRPM returns the settled speed at u, now.
-func (e *estimate) settledRPM(u float64) float64 {
-	k := e.fit.coef
-	return e.base + e.gain*(k[level]+k[slope]*u+k[bend]*u*u+k[drift]*e.end)
-}
-
 // learn takes what a cylinder's curve told into what is held of the next.
 func (d *dynamics) learn(e *estimate) {
-	if !e.known {
+	if !e.ok {
 		return
 	}
 	d.back = belief{e.back.mean, max(e.back.sd, leastReturnShare)}
-	d.usual = d.usual.joinedWith(belief{e.ownBend, math.Hypot(e.ownBendSD, bendSpread*d.usual.mean)})
-	d.bend = belief{d.usual.mean, math.Hypot(d.usual.sd, bendSpread*d.usual.mean)}
+	d.shapes.learn(e)
 }
 
 // leastReturnShare is the doubt about the return that is left in any case. Chosen.

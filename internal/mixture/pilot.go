@@ -53,17 +53,18 @@ const (
 	// sureTurns is the half-width of the 95 % interval of a peak at which a look ends early, takenTurns that at
 	// which the peak is taken once the look's time is over, in turns. Chosen: with the errors of setting a
 	// sixteenth by hand they leave 95 % of fours within an eighth, and another turn takes 12 s.
-	sureTurns, takenTurns = 0.085, 0.12
+	sureTurns, takenTurns = 0.085, 0.16
 	// mostRough is how rough an idle may be to be asked for that, and to be left as soon as it is reached: of a
 	// lumpy one, whose scatter is not white, an answer is enough. Chosen.
 	mostRough = 1.6
 	// mostVisits is after how many settings a cylinder is left with what is known.
 	mostVisits = 7
+	// leastVisits is after how many a cylinder may be left because another look would lessen the variance of the peak
+	// by less than the share leastPromise. Chosen.
+	leastVisits, leastPromise = 4, 0.15
 	// answerTurns is the half-width up to which what is known is an answer. Chosen: an idle
 	// within a quarter of a turn of its best is a sound one.
 	answerTurns = 0.25
-	// leastSpeedShare is the share of the speed before the first turn below which a setting is left at once.
-	leastSpeedShare = 0.80
 	// usualBend is how bent a sound cylinder's curve is: cylinders × fall of the speed a turn² off the best / speed.
 	// Measured on the practice engine: 88 rpm a turn² at 1040 rpm on a four.
 	usualBend = 0.34

@@ -1,6 +1,7 @@
 package mixture
 
 import (
+	"cmp"
 	"math"
 
 	"evendraw/internal/advice"
@@ -10,7 +11,7 @@ import (
 func (t *Trim) closeVisit() {
 	t.bearOut()
 	t.pilot().Visits++
-	t.est = t.curve.estimate(&t.dynamics)
+	t.est = t.estimate()
 	s := &t.state
 	if s.NPoints < MaxPoints {
 		n := t.speeds.cycles()
@@ -18,7 +19,7 @@ func (t *Trim) closeVisit() {
 			t.probe.lambdaAt(t.turnedOut)}
 		s.NPoints++
 	}
-	if p := t.pilot(); t.est.known {
+	if p := t.pilot(); t.est.ok && len(t.est.levels.u) > 1 {
 		p.Best, p.Uncertainty = t.est.peak, 1.96*t.est.sd
 	}
 }
@@ -40,7 +41,15 @@ func (t *Trim) nextSetting() {
 	case p.Visits >= mostVisits:
 		t.giveUp()
 	default:
-		to := t.nextVisit()
+		to, promise := t.nextVisit()
+		if p.Visits >= leastVisits && promise < leastPromise {
+			t.giveUp()
+			return
+		}
+		if to == t.turnedOut {
+			t.beginWatch()
+			return
+		}
 		why := advice.WhySeek
 		if math.Abs(to) > FreeTurns {
 			why = advice.WhyFurther
@@ -62,29 +71,36 @@ func (t *Trim) sure(within float64) bool {
 // giveUp sets the best guess, which is not as sure as wanted.
 func (t *Trim) giveUp() {
 	switch e := &t.est; {
-	case e.known && e.peak >= t.lowOut && e.peak <= t.highOut:
-		found := Unsure
-		if 1.96*e.sd <= answerTurns {
-			found = AtPeak
-		}
-		t.finishAt(e.peak, found)
-	case e.ok && (e.known || math.Abs(e.slope) > 2*e.slopeSD):
-		t.finishAt(t.bestEnd(), AtEnd)
-	default:
+	case !e.ok:
 		t.finishAt(0, Unsure)
+	case e.above > endChance:
+		t.finishAt(t.roundToStep(t.highOut), AtEnd)
+	case e.below > endChance:
+		t.finishAt(t.roundToStep(t.lowOut), AtEnd)
+	case e.known && 1.96*e.sd <= answerTurns:
+		t.finishAt(e.peak, AtPeak)
+	default:
+		low, high := t.visitedRange()
+		t.finishAt(min(max(e.peak, low), high), Unsure)
 	}
 }
 
-// noAnswer reports whether the speed does not answer to the screw: its curve is surely less than
-// half as bent as a sound cylinder's, and rises to neither side.
+// endChance is the chance that the peak is beyond the travel from which it is told to be there. Chosen.
+const endChance = 0.8
+
+// noAnswer reports whether the speed does not answer to the screw: that is much likelier than that it answers as little
+// as this with a sound cylinder's best anywhere.
 func (t *Trim) noAnswer() bool {
-	e := &t.est
-	usual := -usualBend * t.baseRPM / float64(t.cfg.Cylinders)
-	if t.dynamics.bend.sd > 0 {
-		usual = t.dynamics.bend.mean
+	if t.est.ok && 2*t.unburnt > t.burns+t.unburnt { // it does not fire
+		return t.est.flat > deadOdds
 	}
-	return e.ok && e.ownBend-2*e.ownBendSD > usual/2 && math.Abs(e.slope) < 2*e.slopeSD
+	low, high := t.visitedRange()
+	return t.est.ok && t.est.flat > silentOdds && high-low >= silentSpan*t.cfg.reachShare()
 }
+
+// silentOdds is how much likelier a screw must be silent than sound to be told so, and silentSpan how far apart the
+// settings must be, turns of a four; deadOdds the same where the cylinder is seen not to fire. Chosen.
+const silentOdds, silentSpan, deadOdds = 50.0, 1.5, 1.0
 
 // bestTried is the best setting so far: the peak, where one is in sight, else where the speed was highest, and where
 // the screw stands while none was looked at.
@@ -115,102 +131,74 @@ func (t *Trim) visitedRange() (low, high float64) {
 	return low, high
 }
 
-// peakBeyondTravel reports whether the peak lies outside the screw's travel, as far as can be seen:
-// the speed still rises at an end that has been visited.
+// peakBeyondTravel reports whether the peak lies outside the screw's travel, as far as can be seen from an end that has
+// been visited.
 func (t *Trim) peakBeyondTravel() bool {
 	e := &t.est
-	if !e.ok {
-		return false
-	}
 	low, high := t.visitedRange()
-	rise := func(u float64) float64 { return e.slope + 2*e.bend*u }
-	doubt := 2 * math.Hypot(e.slopeSD, 2*e.bendSD*max(math.Abs(low), math.Abs(high)))
-	rises := func(by float64) bool { return by > min(doubt, math.Abs(by)/2) }
-	return high >= t.highOut-t.cfg.Step/2 && rises(rise(t.highOut)) && e.peakAbove(t.highOut) ||
-		low <= t.lowOut+t.cfg.Step/2 && rises(-rise(t.lowOut)) && e.peakBelow(t.lowOut)
+	return high >= t.highOut-t.cfg.Step/2 && e.above > endChance || low <= t.lowOut+t.cfg.Step/2 && e.below > endChance
 }
-
-// peakAbove reports whether the peak is surely above u, or there is none in sight.
-func (e *estimate) peakAbove(u float64) bool { return !e.known || e.peak-2*e.sd > u }
-
-func (e *estimate) peakBelow(u float64) bool { return !e.known || e.peak+2*e.sd < u }
 
 // bestEnd is the end of the travel that the speed rises to.
 func (t *Trim) bestEnd() float64 {
-	if t.est.slope > 0 {
+	if t.est.above > t.est.below {
 		return t.roundToStep(t.highOut)
 	}
 	return t.roundToStep(t.lowOut)
 }
 
-// nextVisit is the next setting to visit: richer first, as lean stalls; once there is a peak in sight the
-// one that will tell most of it; else further up, or the other side.
-func (t *Trim) nextVisit() float64 {
-	e := &t.est
-	out := 1.0 // where richer is
-	if t.cfg.Screws == AirScrews {
-		out = -1
+// richer is +1 where richer is outwards, -1 inwards, 0 while it is not known.
+func (t *Trim) richer() float64 {
+	switch t.cfg.Screws {
+	case FuelScrews:
+		return 1
+	case AirScrews:
+		return -1
 	}
-	visits := t.pilot().Visits
-	switch {
-	case visits == 1 && t.turnedOut != 0: // gone on with from a trial position: the other side
-		return t.keepInTravel(t.roundToStep(math.Copysign(t.cfg.Reach, -t.turnedOut)))
-	case visits == 1:
-		return t.keepInTravel(t.roundToStep(out * t.cfg.Reach))
-	case e.known:
-		return t.bestVisit(out)
-	case visits > 2 && e.ok && math.Abs(e.slope) > e.slopeSD: // on the way up
-		low, high := t.visitedRange()
-		t.far = true
-		if e.slope > 0 {
-			return t.keepInTravel(t.roundToStep(high + t.cfg.Reach))
-		}
-		return t.keepInTravel(t.roundToStep(low - t.cfg.Reach))
-	}
-	if t.turnedOut*out > 0 {
-		out = -out
-	}
-	to := t.keepInTravel(t.roundToStep(out * t.cfg.Reach))
-	if math.Abs(to-t.turnedOut) < t.cfg.Step/2 { // no way further on that side
-		to = t.keepInTravel(t.roundToStep(-out * t.cfg.Reach))
-	}
-	return to
+	return 0
 }
 
-// bestVisit is the setting within reach of the peak after a look at which the peak's variance is least, by
-// what is known now; rich is +1 where richer is outwards.
-//
-// A look at u has the settled speed's x = (1, u, u²) for another measurement, of variance v; the
-// covariance of level, slope and bend is then
-//
-//	C' = C - C x x' C/(v + x' C x),  var(peak) = g' C' g,  g = (0, -1/(2c), b/(2c²))
-func (t *Trim) bestVisit(rich float64) float64 {
+// nextVisit is the next setting to visit, and by which share it is expected to lessen the variance of the peak: richer
+// first, as lean stalls; then the one that will tell most.
+func (t *Trim) nextVisit() (to, promise float64) {
+	out := cmp.Or(t.richer(), 1)
+	switch visits := t.pilot().Visits; {
+	case visits == 1 && t.turnedOut != 0: // gone on with from a trial position: the other side
+		return t.keepInTravel(t.roundToStep(math.Copysign(t.cfg.Reach, -t.turnedOut))), 1
+	case visits == 1 || !t.est.ok:
+		return t.keepInTravel(t.roundToStep(out * t.cfg.Reach)), 1
+	}
+	return t.bestVisit(out)
+}
+
+// bestVisit is the setting after a look at which the peak's variance is least, by what is known now, of those within
+// reach of the peak and of what was looked at, and at which the engine surely runs; rich is +1 where richer is
+// outwards.
+func (t *Trim) bestVisit(rich float64) (best, most float64) {
 	e := &t.est
 	v := e.scatter * e.scatter * e.gain * e.gain / (t.watchS() / t.curve.period)
-	g := [3]float64{0, -1 / (2 * e.bend), e.slope / (2 * e.bend * e.bend)}
-	dot := func(a, b [3]float64) (sum float64) { // a' C b
-		for i := range a {
-			for j := range b {
-				sum += a[i] * b[j] * e.fit.cov.At(level+i, level+j) * e.gain * e.gain
-			}
-		}
-		return sum
-	}
-	best, most, share := t.turnedOut, 0.0, t.cfg.reachShare()
+	best, share := t.turnedOut, t.cfg.reachShare()
 	step := t.cfg.Step
-	for k := math.Ceil(max(t.lowOut, t.inmost(), t.bestTried()-mostIn)/step - 1e-9); k*step <= t.highOut+1e-9; k++ {
+	low, high := t.visitedRange()
+	least := math.Ceil(max(t.lowOut, t.inmost(), t.bestTried()-mostIn, low-mostOff*share)/step - 1e-9)
+	for k := least; k*step <= min(t.highOut, high+mostOff*share)+1e-9; k++ {
 		u := k * step
-		if off := (u - e.peak) * rich; off > mostOff*share || off < -mostLean*share ||
-			math.Abs(u-t.turnedOut) < step || !t.leadsOn(u) {
+		if off := (u - e.peak) * rich; off > mostOff*share && u > high || off < -mostLean*share ||
+			math.Abs(u-t.turnedOut) < step || !t.leadsOn(u) || !t.runsAt(u) {
 			continue
 		}
-		x := [3]float64{1, u, u * u}
-		if gain := dot(g, x) * dot(g, x) / (v + dot(x, x)); gain > most {
+		if gain := e.promise(u, v); gain > most {
 			best, most = u, gain
 		}
 	}
 	t.far = true
-	return best
+	return best, most
+}
+
+// runsAt reports whether the engine surely runs at a setting: it is not expected to fall by more than mostFall.
+func (t *Trim) runsAt(u float64) bool {
+	by := t.est.change(t.est.peak, u)
+	return by.mean-by.sd > -mostFall/float64(t.cfg.Cylinders)*t.baseRPM
 }
 
 // roundToStep rounds a setting to whole steps.
@@ -236,9 +224,13 @@ func (t *Trim) finishAt(to float64, found Found) {
 	t.notSetYet()
 	to = t.keepInTravel(math.Round(to/setStep) * setStep)
 	if t.est.ok {
-		p.GainRPM = t.est.settledRPM(to) - t.est.settledRPM(0)
+		p.GainRPM = t.est.change(0, to).mean
 	}
 	p.Lambda = t.probe.lambdaAt(to)
+	if to = max(to, min(t.inmost(), t.turnedOut)); to == t.turnedOut { // nothing to turn
+		t.closeCylinder()
+		return
+	}
 	t.tellTurn(to, StepSet, advice.WhySet)
 }
 
@@ -274,13 +266,13 @@ func (t *Trim) closeCylinder() {
 		if _, answer, ok := t.probe.line(); ok {
 			t.shift.answer[p.Cylinder-1] = answer
 		}
-		if p.Found == AtPeak {
+		if p.Found == AtPeak || p.Found == Unsure || p.Found == ToSet {
 			t.dynamics.learn(&t.est)
 		}
 		if t.est.known && len(t.order) > 0 {
-			if rpm := t.est.settledRPM(p.Moved); t.idle.sideOf(rpm, 0) == Within {
-				t.held = belief{rpm, math.Hypot(t.est.settledSD(p.Moved), wanderSD)}
-				t.beginCylinder(rpm)
+			if at := t.est.settled(p.Moved); t.idle.sideOf(at.mean, 0) == Within {
+				t.held = belief{at.mean, math.Hypot(at.sd, wanderSD)}
+				t.beginCylinder(at.mean)
 				return
 			}
 		}

@@ -1,6 +1,7 @@
 package mixture
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -21,11 +22,56 @@ type stalled struct {
 	back  bool                       // a screw is told back before the trim begins
 }
 
-// retreat leaves a setting that the engine does not bear, and won't go there again.
+// retreat leaves a setting that the engine does not bear for where it ran best, and won't go there again.
 func (t *Trim) retreat(why advice.Why) {
+	t.curve.refused = append(t.curve.refused, t.turnedOut)
 	t.shun(t.turnedOut)
 	t.stops = 0
-	t.tellTurn(0, StepTurn, why)
+	to, _ := t.fastest()
+	if why == advice.WhyBack {
+		t.fallen = belief{t.speeds.mean(slopeCycles), leadNoise * t.noise.sd()}
+		if b := &t.before; b.sd > 0 && b.mean-t.ledRPM() > bornSigmas*math.Hypot(b.sd, t.fallen.sd) {
+			t.borneOut() // a turn that was not made would not have done that
+		}
+		t.closeVisit()
+		if next, promise := t.bestVisit(cmp.Or(t.richer(), 1)); promise > 0 && t.est.ok && math.Abs(next) <= FreeTurns {
+			to = next
+		}
+	}
+	t.tellTurn(to, StepTurn, why)
+}
+
+// fastest returns the setting at which the engine ran fastest so far, of those that it bears, and how fast at least,
+// rpm: where the screw stood and the speed before the first turn while there is none.
+func (t *Trim) fastest() (at, rpm float64) {
+	rpm = t.baseRPM
+	for _, p := range t.state.Points[:t.state.NPoints] {
+		if p.RPM-p.UncertaintyRPM > rpm && !slices.Contains(t.curve.refused, p.Moved) {
+			at, rpm = p.Moved, p.RPM-p.UncertaintyRPM
+		}
+	}
+	return at, rpm
+}
+
+// leadNoise is the standard deviation of a speed that is led on by its slope, over a cycle's innovation. Simulated.
+const leadNoise = 4.5
+
+// ledRPM is the speed that the last cycles run on to.
+func (t *Trim) ledRPM() float64 {
+	return t.speeds.mean(slopeCycles) + responseS*t.speeds.slope(slopeCycles)
+}
+
+// dies reports whether the speed at the setting that is watched falls surely by dropRPM and more below the fastest so
+// far: as it runs on, or as it settles. An engine that was just started is given time to run up.
+func (t *Trim) dies() bool {
+	if t.turnedOut == 0 || t.speeds.cycles() < 2*slopeCycles || t.now-t.started < startS {
+		return false
+	}
+	_, rpm := t.fastest()
+	least := rpm - t.dropRPM()
+	led := t.ledRPM()
+	is, _ := t.look.settled()
+	return led+bornSigmas*leadNoise*t.noise.sd() < least || is.sd > 0 && is.mean+bornSigmas*is.sd < least
 }
 
 // shun bounds the current screw short of a setting, turns out from the start; 0 is no bound.

@@ -19,10 +19,6 @@ const ownDrift = 0.3
 // by itself. Chosen: by chance that is one look of ten thousand.
 const restlessSigmas = 4.0
 
-// usualOff is the standard deviation of how far a pilot screw of which nothing is known stands from its best, turns.
-// Chosen: bench cards and makers' figures lie within half a turn.
-const usualOff = 0.4
-
 // otherSigmas is how many standard deviations the speed before a screw must be from what is expected to be another.
 // Chosen: as a turn's beginning is known.
 const otherSigmas = shownSigmas
@@ -60,13 +56,11 @@ func (t *Trim) askFirst() {
 // expect is what the turn of the current screw to a setting is expected to do to the settled speed, rpm: by the
 // settings that were looked at, else by what is held of the engine.
 func (t *Trim) expect(to float64) belief {
-	e, d := &t.est, &t.dynamics.bend
-	by, bent := to-t.turnedOut, to*to-t.turnedOut*t.turnedOut
-	if !e.known || t.pilot().Visits < 2 {
-		return belief{d.mean * bent, math.Hypot(d.sd*bent, 2*d.mean*usualOff*by)}
+	if e := &t.est; len(e.cells) > 0 {
+		return e.change(t.turnedOut, to)
 	}
-	v := by*by*e.fit.cov.At(slope, slope) + 2*by*bent*e.fit.cov.At(slope, bend) + bent*bent*e.fit.cov.At(bend, bend)
-	return belief{e.slope*by + e.bend*bent, e.gain * math.Sqrt(v)}
+	e := t.expected()
+	return e.change(t.turnedOut, to)
 }
 
 // leadsOn reports whether the current screw can be told to the peak from a setting: that is further out, or the way to
@@ -133,9 +127,20 @@ func (t *Trim) bearOut() {
 		return
 	}
 	change := is.mean - t.before.mean
+	if w.why == advice.WhyBack && change > bornSigmas*math.Hypot(is.sd, t.before.sd) {
+		w.expected = belief{change, t.before.sd} // it was left because the speed fell: that it runs again is enough
+	}
 	sd := math.Hypot(math.Hypot(is.sd, t.before.sd), ownDrift*(t.now-w.at))
 	off := math.Abs(change-w.expected.mean) / math.Hypot(sd, w.expected.sd)
 	if math.Abs(change) > bornSigmas*sd && off < agreesSigmas {
+		t.borneOut()
+	}
+}
+
+// borneOut takes the doubt of the turn that was told last from its screw, if that was outwards and still counts.
+func (t *Trim) borneOut() {
+	w := &t.turn
+	if by := w.to - w.from; by > 0 && w.expected.sd > 0 && !t.restless {
 		t.state.Pilots[w.cylinder-1].Doubt -= by
 		t.borne[w.cylinder-1] += by
 		w.expected = belief{}

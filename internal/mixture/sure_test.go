@@ -34,7 +34,9 @@ func (h *handed) wait(seconds float64, until func() bool) {
 
 // told waits until a turn is told, and reports whether one is.
 func (h *handed) told() bool {
-	tells := func() bool { return h.st.Step == StepTurn || h.st.Step == StepSet || h.st.Step == StepAllSet }
+	tells := func() bool {
+		return (h.st.Step == StepTurn || h.st.Step == StepSet) && h.st.Advice.Turns > 0 || h.st.Step == StepAllSet
+	}
 	h.wait(60, tells)
 	return tells() && h.st.Step != StepAllSet
 }
@@ -78,7 +80,7 @@ func TestAScrewThatNobodyTouchedIsNotTurned(t *testing.T) {
 // A turn that was confirmed by mistake can be taken back while the speed is read: it is told again, and no trace of it
 // is left.
 func TestATurnConfirmedByMistakeIsTakenBack(t *testing.T) {
-	h := newHanded(3, handedOut)
+	h := newHanded(2, handedOut)
 	for range 2 {
 		h.told()
 		goal := h.st.Goal
@@ -104,7 +106,7 @@ func TestATurnConfirmedByMistakeIsTakenBack(t *testing.T) {
 		h.wait(0.2, nil)
 	}
 	for i, p := range h.st.Pilots[:4] {
-		if p.Found != AtPeak || math.Abs(h.moved[i]-h.best[i]) > 0.16 {
+		if p.Found != AtPeak && p.Found != Unsure || math.Abs(h.moved[i]-h.best[i]) > 0.2 {
 			t.Errorf("%+v, stands %+.3f, best %+.3f", p, h.moved[i], h.best[i])
 		}
 	}
@@ -132,7 +134,7 @@ func TestATurnInThatWasLeftIsAskedFor(t *testing.T) {
 	for h.wait(0.2, nil); h.told(); h.wait(0.2, nil) {
 		h.make(t, true)
 	}
-	if p := &h.st.Pilots[0]; p.Found != AtPeak || math.Abs(h.moved[0]-h.best[0]) > 0.16 {
+	if p := &h.st.Pilots[0]; p.Found != AtPeak && p.Found != Unsure || math.Abs(h.moved[0]-h.best[0]) > 0.2 {
 		t.Errorf("%+v, stands %+.3f, best %+.3f", p, h.moved[0], h.best[0])
 	}
 }

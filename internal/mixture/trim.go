@@ -49,11 +49,15 @@ type Trim struct {
 	askAt       float64 // when it is asked next whether the peak is sure
 	interrupted bool    // something came between: what is under way begins anew
 	hot         bool    // the engine was told to stand
+	burns       int     // cycles of the current cylinder's looks
+	unburnt     int     // and those in which it did not fire
+	started     float64 // when the engine ran again after it had stood
 	stops       int     // how often the engine stopped by itself at this setting
 	rest        rest
 	stalled     stalled
 	look        look                       // since the last turn was made
 	before      belief                     // the settled speed before that, rpm; sd 0 is unknown
+	fallen      belief                     // the speed at a setting that was left because it fell, rpm
 	restless    bool                       // the idle moves by itself
 	borne       [bank.MaxCylinders]float64 // turns out of each screw that the speed has borne out
 }
@@ -159,6 +163,11 @@ func (t *Trim) keepCycle(span *cycle.Span, lambda float64) {
 		t.probe.push(t.now, t.turnedOut, lambda, t.stepSince)
 		t.noise.learn(&r, span.Period, t.speeds.mean(t.speeds.cycles())-t.curve.base)
 		t.curve.add(r, span.Period)
+		if span.Misfire[t.current()-1] {
+			t.unburnt++
+		} else {
+			t.burns++
+		}
 	case StepTurn, StepSet:
 		if t.now-t.turn.at < reactS {
 			t.look.push(&r, t.curve.base, span.Period, &t.noise)
@@ -178,6 +187,7 @@ func (t *Trim) comeBack() {
 		return
 	}
 	t.interrupted, t.hot, t.lasts, t.before = false, false, 0, belief{}
+	t.started = t.now
 	t.curve.newRun()
 	t.look.clear(t.curve.base)
 	switch t.state.Step {
@@ -185,8 +195,10 @@ func (t *Trim) comeBack() {
 		t.turn.shown = t.now
 		t.turn.answer = answer{} // the speed before is none to compare with any more
 		t.turn.pending = t.turn.pending[:0]
+		t.turn.asks |= 1 // it may have been made meanwhile: told anew it would be made twice
 		t.enter(t.state.Step, t.patience())
 		t.state.Advice = t.turn.told
+		t.state.Advice.Why = advice.WhyTurned
 	case StepWatch:
 		t.beginWatch()
 	default:
@@ -317,10 +329,10 @@ func (t *Trim) beginCylinder(rpm float64) {
 	t.shun(t.stalled.at[t.current()-1])
 	t.state.Points, t.state.NPoints = [MaxPoints]Point{}, 0
 	t.est = estimate{}
+	t.burns, t.unburnt = 0, 0
 	t.baseRPM = rpm
 	t.curve.clear(rpm, t.now, t.turnedOut, t.held)
 	t.held = belief{}
-	t.dynamics.assumeBend(rpm, t.cfg.Cylinders)
 	t.probe.clear()
 	t.lasts = 0
 	if known { // the trim was left before the last turn
@@ -335,64 +347,4 @@ func (t *Trim) beginCylinder(rpm float64) {
 	t.enter(StepBase, baseS)
 	t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase)
 	t.state.Advice.Cylinder = t.current()
-}
-
-// beginWatch begins to watch the speed at a setting.
-func (t *Trim) beginWatch() {
-	t.lasts = 0
-	t.speeds.restart()
-	seconds := t.watchS()
-	if t.pilot().Visits >= 2 && !t.rough() {
-		seconds *= lastWatchFactor
-	}
-	t.enter(StepWatch, seconds)
-	t.tellHandsOff()
-}
-
-// watchS is how long a setting is watched: longer where the idle is rough.
-func (t *Trim) watchS() float64 {
-	return t.cfg.WatchS * min(max(t.roughness()*t.roughness(), 1), mostWatchFactor)
-}
-
-// roughness is how much rougher the idle is than a usual one, for what a pilot screw does to it.
-func (t *Trim) roughness() float64 {
-	const four = 4.0
-	return t.noise.sd() / (usualNoise * t.baseRPM * four / float64(t.cfg.Cylinders))
-}
-
-// rough reports whether the idle is a lumpy one's.
-func (t *Trim) rough() bool { return t.roughness() > mostRough }
-
-func (t *Trim) tellHandsOff() {
-	t.state.Advice = advice.New(advice.Hold, advice.PilotScrew, advice.WhyMeasuring)
-	t.state.Advice.Cylinder = t.current()
-}
-
-// watching watches the speed at a setting until its time is over.
-func (t *Trim) watching(over bool) {
-	t.tellHandsOff()
-	if t.now-t.stepSince > startS && t.state.RPM < leastSpeedShare*t.baseRPM && t.turnedOut != 0 {
-		t.closeVisit()
-		t.retreat(advice.WhyBack)
-		return
-	}
-	if over || t.sureAlready() {
-		t.closeVisit()
-		t.nextSetting()
-	}
-}
-
-// sureAlready reports whether the peak is sure before the setting's time is over; that is asked once a second.
-func (t *Trim) sureAlready() bool {
-	if t.pilot().Visits < 2 || t.cfg.Target > 0 || t.rough() ||
-		t.now-t.stepSince < leastWatchS || t.now < t.askAt {
-		return false
-	}
-	t.askAt = t.now + 1
-	t.est = t.curve.estimate(&t.dynamics)
-	if !t.sure(sureTurns) {
-		return false
-	}
-	t.bearOut()
-	return t.inmost() <= t.est.peak+setStep
 }

@@ -140,7 +140,7 @@ func TestTrimFindsThePeaks(t *testing.T) {
 				p := &r.state.Pilots[i]
 				t.Logf("cylinder %d: %s, %.3f turns out, off %+.3f, ± %.3f, %d settings, %.0f s",
 					i+1, p.Found, p.Out, r.off(i+1), p.Uncertainty, p.Visits, p.Seconds)
-				if math.Abs(r.off(i+1)) > trimTol || p.Found != AtPeak {
+				if math.Abs(r.off(i+1)) > trimTol || p.Found != AtPeak && p.Found != Unsure {
 					t.Errorf("cylinder %d: %s, %+.3f turns off", i+1, p.Found, r.off(i+1))
 				}
 				if math.Abs(p.Out-math.Round(16*p.Out)/16) > 1e-9 || p.Out != p.StartOut+p.Moved {

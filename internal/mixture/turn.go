@@ -82,7 +82,7 @@ func (t *Trim) tellTurn(to float64, s Step, why advice.Why) {
 	n := t.speeds.cycles()
 	level := t.speeds.mean(n)
 	if t.est.ok {
-		level = t.est.settledRPM(t.turnedOut)
+		level = t.est.settled(t.turnedOut).mean
 	}
 	p := t.pilot()
 	p.Doubt += p.ToldIn // another, that was neither confirmed nor corrected
@@ -133,7 +133,7 @@ func (t *Trim) Made() bool {
 	switch told := t.now - w.shown; {
 	case t.state.Step != StepTurn && t.state.Step != StepSet: // nothing is asked for
 		return true
-	case t.hot || !t.state.Advice.ToTurn(advice.PilotScrew) || told < readS+math.Abs(w.to-w.from)/quickTurnsPerS:
+	case t.hot || told < readS+math.Abs(w.to-w.from)/quickTurnsPerS:
 		return false
 	}
 	t.turned()
@@ -148,6 +148,9 @@ func (t *Trim) turned() {
 	moved := 0.0
 	if t.before, moved = t.look.settled(); moved > agreesSigmas {
 		t.before = belief{}
+	}
+	if w.why == advice.WhyBack {
+		t.before = t.fallen
 	}
 	t.look.clear(t.curve.base)
 	switch {

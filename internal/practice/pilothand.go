@@ -82,7 +82,8 @@ func (h *PilotHand) turnPilots(t *mixture.TrimState) {
 	}
 	h.of, h.goal, h.asked = a.Cylinder, t.Goal, asked
 	if news && t.Far() {
-		if h.Far++; a.Why != advice.WhyFurther && a.Why != advice.WhySet && a.Why != advice.WhyTarget {
+		if h.Far++; a.Why != advice.WhyFurther && a.Why != advice.WhySet && a.Why != advice.WhyTarget &&
+			a.Why != advice.WhyBack {
 			h.Unexplained++
 		}
 	}

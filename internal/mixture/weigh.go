@@ -1,0 +1,317 @@
+package mixture
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// cell is one law: how likely it is, where it is best, and how fast there, rpm from the base.
+type cell struct {
+	shape, size       int
+	peak, top, weight float64
+}
+
+// estimate is what a curve says. Speeds are in rpm, screws in turns out from the start.
+type estimate struct {
+	ok    bool // there is a fit
+	known bool // there is a peak
+	// peak is the mean of where it may be; within 1.96 sd of that it is by 95 %.
+	peak, sd float64
+	// flat is how much likelier the speeds are where the cylinder does not answer than of a sound one.
+	flat         float64
+	levels       levels
+	cells        []cell
+	unit         float64 // rpm/turn² of size 1
+	topSD        float64 // of each cell
+	back         belief
+	base, gain   float64 // gain: of the settled speed over a cycle's
+	scatter      float64
+	above, below float64 // chances that the peak lies outside the travel
+}
+
+// estimate fits the levels, then asks which laws they follow.
+func (t *Trim) estimate() (e estimate) {
+	c := &t.curve
+	e.base, e.unit = c.base, usualBend*t.baseRPM/float64(t.cfg.Cylinders)
+	var ok bool
+	if e.levels, e.back, e.gain, e.scatter, ok = c.levels(&t.dynamics); !ok {
+		return e
+	}
+	e.ok = true
+	t.weigh(&e)
+	e.known = len(e.levels.u) > 1 && 1.96*e.sd <= mostDoubt
+	return e
+}
+
+// mostDoubt is the half-width up to which there is a peak in sight, turns. Chosen.
+const mostDoubt = 0.75
+
+// expected returns the estimate before any data.
+func (t *Trim) expected() (e estimate) {
+	e.unit = usualBend * t.baseRPM / float64(t.cfg.Cylinders)
+	t.weigh(&e)
+	return e
+}
+
+// weigh weighs all laws by the levels.
+func (t *Trim) weigh(e *estimate) {
+	if !t.dynamics.shapes.begun {
+		t.dynamics.shapes.begin(t.richer())
+	}
+	low, high := t.lowOut-beyond, t.highOut+beyond
+	w := e.near(&low, &high, t.dropRPM(), t.curve.refused)
+	first := math.Ceil(low / peakStep)
+	n := max(int(math.Floor(high/peakStep)-first)+1, 1)
+	var sound, most float64
+	most = math.Inf(-1)
+	h := make([]float64, len(w.y))
+	s := &t.dynamics.shapes
+	e.cells = make([]cell, 0, n*nShapes*len(sizes)/2)
+	soundPrior := 0.0
+	for k := range n {
+		p := (first + float64(k)) * peakStep
+		prior := 1 / (1 + p*p/(likelyOff*likelyOff))
+		for shape := range nShapes {
+			if s.base[shape][0] == 0 {
+				continue
+			}
+			for i, u := range w.u {
+				h[i] = e.unit * fall(shape, u, p)
+			}
+			hy, hh, top := w.products(h)
+			far := e.far(&w, shape, p)
+			for j, size := range sizes {
+				like := -(2*size*hy + size*size*hh) / 2
+				if z := (farLeast*t.dropRPM() - size*far) / (farDoubt * t.dropRPM()); z > 0 {
+					like -= z * z / 2
+				}
+				c := cell{shape, j, p, w.top + size*top, prior * s.of(shape, j)}
+				if size >= soundSize {
+					soundPrior += c.weight
+					sound += c.weight * math.Exp(like)
+				}
+				c.weight = math.Log(c.weight) + like
+				most = max(most, c.weight)
+				e.cells = append(e.cells, c)
+			}
+		}
+	}
+	e.topSD, e.flat = w.topSD, soundPrior/sound
+	e.prune(most)
+	e.peaks(t.lowOut, t.highOut, first, n)
+}
+
+// far returns what a law of size 1 lets the speed fall by where the engine does not bear it: at that setting of them at
+// which it falls least.
+func (e *estimate) far(w *weighed, shape int, p float64) float64 {
+	least := math.Inf(1)
+	for _, u := range w.far {
+		least = min(least, e.unit*fall(shape, u, p))
+	}
+	return least
+}
+
+// prune leaves the likely cells, with weights that add to 1.
+func (e *estimate) prune(most float64) {
+	kept, sum := e.cells[:0], 0.0
+	for _, c := range e.cells {
+		if c.weight = math.Exp(c.weight - most); c.weight > likelyCell {
+			kept = append(kept, c)
+			sum += c.weight
+		}
+	}
+	e.cells = kept
+	for i := range e.cells {
+		e.cells[i].weight /= sum
+	}
+}
+
+// peaks fills in where the peak may be.
+func (e *estimate) peaks(lowOut, highOut, first float64, n int) {
+	at := make([]float64, n)
+	for i := range e.cells {
+		c := &e.cells[i]
+		at[int(math.Round(c.peak/peakStep-first))] += c.weight
+		e.peak += c.weight * c.peak
+		if c.peak > highOut {
+			e.above += c.weight
+		}
+		if c.peak < lowOut {
+			e.below += c.weight
+		}
+	}
+	const share = 0.95
+	low, high := 0.0, float64(n)
+	for range 20 { // until the steps within the reach have that share
+		reach, sum := (low+high)/2, 0.0
+		for k, w := range at {
+			off := math.Abs(first + float64(k) - e.peak/peakStep)
+			sum += w * min(max(reach-off+0.5, 0), 1)
+		}
+		if sum < share {
+			low = reach
+		} else {
+			high = reach
+		}
+	}
+	e.sd = high * peakStep / 1.96
+}
+
+// weighed are the levels near the top, with what their covariance makes of them.
+type weighed struct {
+	u, y       []float64
+	inner      *mat.SymDense // the inverse covariance, less what the top takes
+	ones       []float64     // what each adds to the top
+	top, topSD float64
+	far        []float64 // settings that the engine does not bear
+}
+
+// dropRPM is the fall of the speed from its best beyond which a setting is none that the engine bears.
+func (t *Trim) dropRPM() float64 {
+	return min(fallShare/float64(t.cfg.Cylinders), mostDrop) * t.baseRPM
+}
+
+// near returns the levels that are near the best of them, and bounds where the peak may be by the others.
+func (e *estimate) near(low, high *float64, drop float64, refused []float64) (w weighed) {
+	best := math.Inf(-1)
+	at, top := 0.0, 0
+	for i, rpm := range e.levels.rpm {
+		if rpm > best && !slices.Contains(refused, e.levels.u[i]) {
+			best, at, top = rpm, e.levels.u[i], i
+		}
+	}
+	bound := func(u float64) {
+		if u < at {
+			*low = max(*low, u)
+		} else if u > at {
+			*high = min(*high, u)
+		}
+	}
+	if !math.IsInf(best, -1) {
+		for _, u := range refused {
+			bound(u)
+			w.far = append(w.far, u)
+		}
+	}
+	var kept []int
+	for i, u := range e.levels.u {
+		if slices.Contains(refused, u) {
+			continue
+		}
+		c := e.levels.cov
+		sd := math.Sqrt(c.At(i, i) + c.At(top, top) - 2*c.At(i, top))
+		if best-e.levels.rpm[i]-bornSigmas*sd > drop {
+			bound(u)
+			w.far = append(w.far, u)
+			continue
+		}
+		kept = append(kept, i)
+	}
+	n := len(kept)
+	if n == 0 {
+		return w
+	}
+	cov := mat.NewSymDense(n, nil)
+	for i, k := range kept {
+		w.u, w.y = append(w.u, e.levels.u[k]), append(w.y, e.levels.rpm[k])
+		for j := range i + 1 {
+			cov.SetSym(i, j, e.levels.cov.At(k, kept[j]))
+		}
+		off := lawShare * (best - w.y[i])
+		cov.SetSym(i, i, cov.At(i, i)+off*off)
+	}
+	w.solve(cov)
+	return w
+}
+
+// solve fills in what the covariance makes of the levels:
+//
+//	W = P - P 1 1' P/(1' P 1),  P = cov⁻¹
+func (w *weighed) solve(cov *mat.SymDense) {
+	n := len(w.u)
+	var chol mat.Cholesky
+	var p mat.SymDense
+	if !chol.Factorize(cov) || chol.InverseTo(&p) != nil {
+		w.u, w.y = nil, nil
+		return
+	}
+	w.ones = make([]float64, n)
+	sum := 0.0
+	for i := range n {
+		for j := range n {
+			w.ones[i] += p.At(i, j)
+		}
+		sum += w.ones[i]
+	}
+	w.inner = mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := range i + 1 {
+			w.inner.SetSym(i, j, p.At(i, j)-w.ones[i]*w.ones[j]/sum)
+		}
+	}
+	for i := range n {
+		w.ones[i] /= sum
+		w.top += w.ones[i] * w.y[i]
+	}
+	w.topSD = math.Sqrt(1 / sum)
+}
+
+// products returns h'Wy, h'Wh, and what h adds to the top.
+func (w *weighed) products(h []float64) (hy, hh, top float64) {
+	for i := range h {
+		row := w.inner.RawSymmetric().Data[i*len(h):]
+		top += w.ones[i] * h[i]
+		hh += row[i] * h[i] * h[i]
+		hy += row[i] * h[i] * w.y[i]
+		for j := i + 1; j < len(h); j++ {
+			hh += 2 * row[j] * h[i] * h[j]
+			hy += row[j] * (h[i]*w.y[j] + h[j]*w.y[i])
+		}
+	}
+	return hy, hh, top
+}
+
+// settled returns the settled speed at u, now, and its standard deviation.
+func (e *estimate) settled(u float64) belief {
+	var sum, square, fell float64
+	for i := range e.cells {
+		c := &e.cells[i]
+		by := sizes[c.size] * e.unit * fall(c.shape, u, c.peak)
+		sum += c.weight * (c.top - by)
+		square += c.weight * (c.top - by) * (c.top - by)
+		fell += c.weight * by
+	}
+	v := max(square-sum*sum, 0) + e.topSD*e.topSD + lawShare*lawShare*fell*fell
+	return belief{e.base + sum, math.Sqrt(v)}
+}
+
+// change returns by how much the settled speed changes from one setting to another.
+func (e *estimate) change(from, to float64) belief {
+	var sum, square float64
+	for i := range e.cells {
+		c := &e.cells[i]
+		by := sizes[c.size] * e.unit * (fall(c.shape, from, c.peak) - fall(c.shape, to, c.peak))
+		sum += c.weight * by
+		square += c.weight * by * by
+	}
+	return belief{sum, math.Sqrt(max(square-sum*sum, 0) + lawShare*lawShare*square)}
+}
+
+// promise returns by which share a look at u would lessen the variance of the peak, as if all were straight: v is the
+// variance of a look.
+//
+//	cov(p, rpm)²/(var(rpm) + v)/var(p)
+func (e *estimate) promise(u, v float64) float64 {
+	var sp, sy, spp, syy, spy, fell float64
+	for i := range e.cells {
+		c := &e.cells[i]
+		by := sizes[c.size] * e.unit * fall(c.shape, u, c.peak)
+		y := c.top - by
+		sp, sy, fell = sp+c.weight*c.peak, sy+c.weight*y, fell+c.weight*by
+		spp, syy, spy = spp+c.weight*c.peak*c.peak, syy+c.weight*y*y, spy+c.weight*c.peak*y
+	}
+	cov, vp, vy := spy-sp*sy, spp-sp*sp, syy-sy*sy
+	return cov * cov / ((vy + e.topSD*e.topSD + v + lawShare*lawShare*fell*fell) * max(vp, 1e-9))
+}
