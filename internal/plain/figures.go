@@ -46,6 +46,14 @@ func Pairs(pairs [][2]int, with string) string {
 	return strings.Join(names, with)
 }
 
+// Count writes how many there are of something.
+func Count(n int, what string) string {
+	if n != 1 {
+		what += "s"
+	}
+	return fmt.Sprintf("%d %s", n, what)
+}
+
 // Clock writes seconds as minutes and seconds, rounded up: a countdown ends at 0:00. Who counts up rounds down
 // before, so that what has passed and what is left make the limit.
 func Clock(s float64) string {

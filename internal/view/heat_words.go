@@ -21,13 +21,14 @@ func HeatWords(h *heat.State) (w Words, ok bool) {
 	switch {
 	case !h.Hot:
 		return w, false
-	case h.Turning && h.Seconds < h.LimitS():
-		return words(BigEngineOff, Bad, fmt.Sprintf("It has idled for %s of %s: too little is left for what is next.",
-			plain.Clock(math.Floor(h.Seconds)), plain.Clock(h.LimitS())), "Stop the engine and let it cool. "+placeKept), true
 	case h.Turning:
-		return words(BigEngineOff, Bad, fmt.Sprintf("Stop the engine and let it cool: it has idled for %s, and "+
-			"%s is the most. "+placeKept, plain.Clock(math.Floor(h.Seconds)), plain.Clock(h.LimitS())),
-			fmt.Sprintf("That %s is a guess, unless you set it on the bike's card.", plain.Clock(h.LimitS()))), true
+		ran, most := plain.Clock(math.Floor(h.Seconds)), plain.Clock(h.LimitS())
+		if h.Seconds < h.LimitS() {
+			return words(BigEngineOff, Bad, "It has idled for "+ran+" of "+most+": too little is left for what is "+
+				"next.", "Stop the engine and let it cool. "+placeKept), true
+		}
+		return words(BigEngineOff, Bad, "Stop the engine and let it cool: it has idled for "+ran+", and "+most+
+			" is the most. "+placeKept, "That "+most+" is a guess, unless you set it on the bike's card."), true
 	}
 	fan := map[bool][3]string{false: {"without", "with", "runs"}, true: {"with", "without", "is off"}}[h.Fan]
 	w = words("COOLING", Bad, fmt.Sprintf("It cools for %s more %s a fan, for %s %s one. Press f when the fan %s.",

@@ -1,6 +1,10 @@
 package view
 
-import "fmt"
+import (
+	"fmt"
+
+	"evendraw/internal/plain"
+)
 
 // Phone is what is known of the page that phones look at.
 type Phone struct {
@@ -29,7 +33,7 @@ func (v *View) phone() *Phone {
 	p.Words = []string{
 		"Only for eyes and ears: nothing can be changed from there. Anyone with this address " +
 			"can look: show it to nobody else.",
-		fmt.Sprintf("Now %s, at most %d.", count(p.Looking, "phone"), p.Most),
+		fmt.Sprintf("Now %s, at most %d.", plain.Count(p.Looking, "phone"), p.Most),
 		"It does not open there? A guest network keeps devices apart, and this laptop's firewall may ask first.",
 	}
 	return &p

@@ -342,14 +342,6 @@ func (v *View) hoses() string {
 	return text + ". Or the firing order on the bike's card is wrong."
 }
 
-// count writes how many there are of something.
-func count(n int, what string) string {
-	if n != 1 {
-		what += "s"
-	}
-	return fmt.Sprintf("%d %s", n, what)
-}
-
 // spread says how the bank stands, in brief beside what else is to be read.
 func (v *View) spread(brief bool) string {
 	r := v.reading()
@@ -361,8 +353,8 @@ func (v *View) spread(brief bool) string {
 		return fmt.Sprintf("Spread %s%s, aim %s, limit %s %s.", spread, left, u.Format(v.Aim), u.Format(v.Limit),
 			u.Name)
 	}
-	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s.", spread, u.Name, count(r.Cycles, "cycle"), left,
-		u.Format(v.Aim), u.Format(v.Limit))
+	return fmt.Sprintf("Spread %s %s over %s%s; aim %s, limit %s.", spread, u.Name, plain.Count(r.Cycles, "cycle"),
+		left, u.Format(v.Aim), u.Format(v.Limit))
 }
 
 func (v *View) practice() []Text {

@@ -109,8 +109,9 @@ func (v *View) pilotsFirstWords() Words {
 	case first == 0:
 		w.Say = append(w.Say, "Only "+plain.Clock(h.LeftS())+" of idling is left, too little for a screw: let it cool.")
 	case first < left:
+		rest := h.RestedS()
 		w.Say = append(w.Say, fmt.Sprintf("%s now; then it must cool for %s (%s with a fan); then the other %d.",
-			count(first, "screw"), plain.Clock(h.RestedS()/heat.CoolPace), plain.Clock(h.RestedS()/heat.FanPace), left-first))
+			plain.Count(first, "screw"), plain.Clock(rest/heat.CoolPace), plain.Clock(rest/heat.FanPace), left-first))
 	default:
 		w.Say = append(w.Say, fmt.Sprintf("It takes about %s of idling; the engine may idle %s more.",
 			plain.Clock(mixture.ScrewS*float64(left)), plain.Clock(h.LeftS())))
