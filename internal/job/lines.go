@@ -55,18 +55,17 @@ var errGaveUp = errors.New("a fault comes again and again")
 // care is what the virtual mechanic does beside turning, and how it is told.
 func (l *live) care() *practice.Care {
 	p := l.practice()
-	chain := func(f func(c *session.Chain)) func() { return func() { l.sess.Chain(f) } }
 	return &practice.Care{GoOn: func() {
 		if l.sess.GoOn(); l.onScreen {
 			l.tell(view.KeyPress{Key: "g"}) // what the screen has kept is put aside too
 		}
-	}, Begin: chain((*session.Chain).AskAnew),
+	}, Begin: l.sess.AskAnew,
 		Again: func() {
 			if l.onScreen { // whose step asks anew as it begins
 				l.tell(view.LevelAgain{})
 				return
 			}
-			l.sess.Chain((*session.Chain).AskAnew)
+			l.sess.AskAnew()
 		},
 		Watch:   func(on bool) { l.sess.Chain(func(c *session.Chain) { c.WatchAir(on) }) },
 		Tune:    func() *session.Tune { return &l.sess.Snapshot().Tune },

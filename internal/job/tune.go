@@ -221,6 +221,10 @@ func (t *leaking) hand(p *practice.Bike) (before func()) {
 
 // tune does what the steps after levelling ask of the session.
 func (l *live) tune(kind view.WantKind, aim pressure.KPa) (err error) {
+	if kind == view.LookLevel {
+		l.sess.AskAnew()
+		return nil
+	}
 	var trim mixture.TrimConfig
 	if kind == view.TrimPilots || kind == view.TrimAnew { // which reads the disk: not while the frames wait
 		// A screen has no flags that could be wrong.
@@ -231,8 +235,6 @@ func (l *live) tune(kind view.WantKind, aim pressure.KPa) (err error) {
 		switch kind {
 		case view.LookIdle:
 			c.RestartIdle()
-		case view.LookLevel:
-			c.AskAnew()
 		case view.LookRaised:
 			err = c.StartRaised(mixture.RaisedConfig{RPM: l.raisedRPM(), Limit: view.NotLevelAims * aim})
 		case view.TrimPilots:

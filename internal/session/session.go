@@ -8,6 +8,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/bank"
 	"evendraw/internal/capture"
@@ -316,6 +317,19 @@ func (s *Session) SetReference(cylinder int) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.chain.SetReference(cylinder)
+	s.publish()
+}
+
+// AskAnew tells that the advice is shown from now on. A word that a hand did not turn was of the time before.
+func (s *Session) AskAnew() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.chain.AskAnew()
+	if r := s.reading; r != nil && r.Advice.Why == advice.WhyNoAnswer {
+		anew := *r
+		anew.Advice = advice.New(advice.Wait, advice.NoPart, advice.WhyFewCycles)
+		s.reading = &anew
+	}
 	s.publish()
 }
 

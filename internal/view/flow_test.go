@@ -70,7 +70,7 @@ func (j *job) update(e Event) {
 		case Save:
 			j.saves++
 		case LookLevel:
-			j.s.Chain((*session.Chain).AskAnew)
+			j.s.AskAnew()
 		case LookIdle:
 			j.s.Chain((*session.Chain).RestartIdle)
 		}
