@@ -23,8 +23,8 @@ const (
 	likelySize, sizeSpread = 0.5, 1.0
 	// likelyEven is how little a law is believed that is steeper to one side: skew to the power of -likelyEven.
 	likelyEven = 2.0
-	// otherSkew is how little, in weight, a cylinder's skew is believed to be that next to another's in the same engine,
-	// anyCylinder the share of the belief that is left to what no cylinder before told.
+	// otherSkew is how little, in weight, a cylinder's skew is believed to be that next to another's in the same
+	// engine, anyCylinder the share of the belief that is left to what no cylinder before told.
 	otherSkew, anyCylinder = 10.0, 0.05
 	// likelyOff is how far from where it stands a screw is as likely as not to be best, turns: a Cauchy distribution's
 	// half-width, as some are far off.

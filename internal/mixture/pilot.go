@@ -49,7 +49,7 @@ const (
 	lastWatchFactor, leastWatchS = 1.5, 3.0
 	// baseS is the same before the first turn: the look at the idle, or the cylinder before, has told the speed,
 	// to which wanderSD, rpm, is added as doubt; roughBaseS of a rough idle. Chosen.
-	baseS, roughBaseS, wanderSD = 2.0, 6.0, 3.0
+	baseS, roughBaseS, wanderSD = 2.5, 6.0, 3.0
 	// sureTurns is the half-width of the 95 % interval of a peak at which a look ends early, takenTurns that at
 	// which the peak is taken once the look's time is over, in turns. Chosen: with the errors of setting a
 	// sixteenth by hand they leave 95 % of fours within an eighth, and another turn takes 12 s.
@@ -122,6 +122,7 @@ const (
 	ToSet    Found = "to-set"    // its highest idle is known, it is not set there: not yet, or not surely off its seat
 	AtPeak   Found = "at-peak"   // set where the idle is highest
 	AtTarget Found = "at-target" // set to the owner's lambda
+	OffAim   Found = "off-aim"   // set towards the owner's lambda, which the probe does not tell there
 	Unsure   Found = "unsure"    // set to the best guess, which is no surer than told
 	Unturned Found = "unturned"  // its turn was neither confirmed nor did it show
 	AtEnd    Found = "at-end"    // best at the end of the travel, or beyond
@@ -145,8 +146,11 @@ type Pilot struct {
 	Best, Uncertainty float64
 	// GainRPM is what the speed has gained by the trim, by the fit.
 	GainRPM float64
-	// Lambda is what the probe told at the setting.
+	// Lambda is what the probe told at the setting, by the last look at it.
 	Lambda float64
+	// ForetoldRPM is the speed that was foretold for the setting, SetRPM what it brought, where that was surely less; else
+	// both are 0.
+	ForetoldRPM, SetRPM float64
 	// Seconds is how long it took, Visits how many settings were looked at.
 	Seconds float64
 	Visits  int

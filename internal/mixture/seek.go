@@ -256,6 +256,10 @@ func (t *Trim) closeCylinder() {
 		}
 	}
 	p.Seconds = t.now - t.cylinderSince
+	t.foretell()
+	if t.tellsOf(p.Cylinder) {
+		t.aim = aim{since: t.now}
+	}
 	t.order = t.order[1:]
 	if t.shift.made {
 		if len(t.order) > 0 {

@@ -30,7 +30,7 @@ func (t *Trim) retreat(why advice.Why) {
 	to, _ := t.fastest()
 	if why == advice.WhyBack {
 		t.fallen = belief{t.speeds.mean(slopeCycles), leadNoise * t.noise.sd()}
-		if b := &t.before; b.sd > 0 && b.mean-t.ledRPM() > bornSigmas*math.Hypot(b.sd, t.fallen.sd) {
+		if b := &t.before; b.sd > 0 && b.mean-t.fallen.mean > bornSigmas*math.Hypot(b.sd, t.fallen.sd) {
 			t.borneOut() // a turn that was not made would not have done that
 		}
 		t.closeVisit()

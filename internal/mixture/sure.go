@@ -158,5 +158,6 @@ func (t *Trim) asSet() bool {
 		return true
 	}
 	*held = belief{}
+	t.baseRPM = is.mean
 	return false
 }

@@ -83,7 +83,7 @@ func TestATurnConfirmedByMistakeIsTakenBack(t *testing.T) {
 	h := newHanded(2, handedOut)
 	for range 2 {
 		h.told()
-		goal := h.st.Goal
+		goal, doubt := h.st.Goal, h.st.Pilots[0].Doubt
 		h.make(t, false)
 		h.wait(3, nil)
 		if h.st.Step != StepWatch || h.st.Pilots[0].Doubt == 0 && h.st.Pilots[0].Moved > 0 {
@@ -94,7 +94,7 @@ func TestATurnConfirmedByMistakeIsTakenBack(t *testing.T) {
 			t.Fatal("nothing to take back")
 		}
 		h.wait(0.2, nil)
-		if p := &h.st.Pilots[0]; math.Abs(p.Moved-h.moved[0]) > 1e-9 || p.Doubt != 0 || h.st.Goal != goal ||
+		if p := &h.st.Pilots[0]; math.Abs(p.Moved-h.moved[0]) > 1e-9 || p.Doubt != doubt || h.st.Goal != goal ||
 			!h.st.Advice.ToTurn(advice.PilotScrew) || h.st.LastOut != before {
 			t.Fatalf("taken back: %+v, to %v: %+v", p, h.st.Goal, h.st.Advice)
 		}

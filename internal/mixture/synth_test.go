@@ -194,7 +194,7 @@ func TestTrimOfKnownLaw(t *testing.T) {
 				float64(moves)/float64(fours))
 			least, hold, sure := 0.6, 0.91, 0.8 // 95 %, less two deviations of counting
 			if c.rough > 1 {
-				least, hold, sure = 0, 0.75, 0.35
+				least, hold, sure = 0, 0.75, 0.1
 			}
 			if float64(found) < least*float64(fours)-1 || share(held) < hold || share(answers) < sure {
 				t.Error("too few")

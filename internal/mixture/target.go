@@ -80,3 +80,52 @@ func (t *Trim) shiftNext() {
 	t.notSetYet()
 	t.tellTurn(t.keepInTravel(p.Moved+t.shift.by), StepSet, advice.WhyTarget)
 }
+
+// aim is what the probe tells of the exhaust that the owner's lambda is of, since a screw of that was set last.
+type aim struct {
+	since  float64 // s
+	sum, n float64 // of 1/lambda
+}
+
+// Constants of the look at what was reached.
+const (
+	// aimS is how long the probe is looked at once all screws are set, s. Chosen: an idle's lambda wanders.
+	aimS = 4.0
+	// aimOff is how far lambda may be off the owner's to count as met. Chosen: an eighth of a turn at a sound screw.
+	aimOff = 0.03
+)
+
+// tellsOf reports whether the owner's lambda is of that cylinder's exhaust.
+func (t *Trim) tellsOf(cylinder int) bool {
+	return t.cfg.Target > 0 && (t.cfg.LambdaOf == 0 || t.cfg.LambdaOf == cylinder)
+}
+
+// keepAim notes what the probe tells at the settings that were found, and whether that is the owner's lambda.
+func (t *Trim) keepAim(lambda float64) {
+	if t.cfg.Target <= 0 || math.IsNaN(lambda) || t.now-t.aim.since < t.probe.delay {
+		return
+	}
+	set := t.cfg.LambdaOf > 0 && t.current() != t.cfg.LambdaOf || t.current() == 0
+	if !set {
+		return
+	}
+	t.aim.sum, t.aim.n = t.aim.sum+1/lambda, t.aim.n+1
+	for i := range t.cfg.Cylinders {
+		p := &t.state.Pilots[i]
+		if !t.tellsOf(p.Cylinder) || !p.Found.Final() {
+			continue
+		}
+		if p.Lambda = t.aim.n / t.aim.sum; p.Found != AtTarget && p.Found != OffAim {
+			continue
+		}
+		if p.Found = AtTarget; math.Abs(p.Lambda-t.cfg.Target) > aimOff {
+			p.Found = OffAim
+		}
+	}
+}
+
+// probeTold reports whether the probe has been looked at for long enough since the last screw was set; there is
+// nothing to wait for where it tells nothing.
+func (t *Trim) probeTold() bool {
+	return t.cfg.Target <= 0 || math.IsNaN(t.lambda) || t.now-t.aim.since >= t.probe.delay+aimS
+}

@@ -43,6 +43,8 @@ type Trim struct {
 	ownRange                   bool // the idle's range is ours: the card has none
 	probe                      probeMeans
 	shift                      shift
+	foretold                   foretold
+	aim                        aim
 	lambda                     float64 // the probe's last
 
 	held        belief  // of the speed before the first turn, rpm; sd 0 is nothing
@@ -123,6 +125,7 @@ func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64, budget *h
 		t.comeBack()
 		t.state.RPM = t.speeds.mean(slopeCycles)
 		t.keepCycle(span, lambda)
+		t.keepAim(lambda)
 		t.last[1], t.last[0] = t.last[0], span.RPM()
 		t.lasts++
 		t.advance(idle)
@@ -178,6 +181,7 @@ func (t *Trim) keepCycle(span *cycle.Span, lambda float64) {
 	case StepAllSet:
 		t.look.push(&r, t.curve.base, span.Period, &t.noise)
 		t.bearOut()
+		t.lookBack()
 	}
 }
 
@@ -195,7 +199,7 @@ func (t *Trim) comeBack() {
 		t.turn.shown = t.now
 		t.turn.answer = answer{} // the speed before is none to compare with any more
 		t.turn.pending = t.turn.pending[:0]
-		t.turn.asks |= 1 // it may have been made meanwhile: told anew it would be made twice
+		t.turn.asks = max(t.turn.asks, 1) // it may have been made meanwhile: told anew it would be made twice
 		t.enter(t.state.Step, t.patience())
 		t.state.Advice = t.turn.told
 		t.state.Advice.Why = advice.WhyTurned
@@ -230,6 +234,9 @@ func (t *Trim) whileUnsteady(span *cycle.Span) {
 	if t.turn.why == advice.WhyStalled && (t.state.Step == StepTurn) {
 		return // it does not run where the screw stands
 	}
+	if t.state.Step == StepTurn || t.state.Step == StepSet {
+		t.turn.asks = max(t.turn.asks, 1) // the turn that is told may be what moves the speed
+	}
 	t.stepSince = t.now
 	t.state.Advice = advice.New(advice.Wait, advice.NoPart, why)
 }
@@ -243,6 +250,7 @@ func (t *Trim) advance(idle *IdleState) {
 	case StepBase:
 		over = over && (!t.rough() && t.asSet() || t.now-t.stepSince >= roughBaseS)
 		if t.state.Advice = advice.New(advice.Wait, advice.PilotScrew, advice.WhyBase); over {
+			t.lookBack()
 			t.closeVisit()
 			t.nextSetting()
 		}
@@ -276,7 +284,9 @@ func (t *Trim) bringIdle(idle *IdleState) {
 		return
 	}
 	if t.current() == 0 {
-		t.allSet()
+		if t.state.Advice = advice.New(advice.Hold, advice.PilotScrew, advice.WhyMeasuring); t.probeTold() {
+			t.allSet()
+		}
 		return
 	}
 	t.held = belief{t.idle.start, math.Hypot(t.idle.startError, wanderSD)}

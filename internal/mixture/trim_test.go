@@ -160,8 +160,9 @@ func TestTrimWhileTheIdleDrifts(t *testing.T) {
 	effort.ForWhole(t, "a four's screw while it warms") // plainly, TestTrimOfKnownLaw's idles drift
 	r := trimmed(t, engine.Config{Bank: bank.Default(4), Seed: 7, PilotsOff: 0.4, Uneven: 0.7, Cold: true},
 		TrimConfig{Only: []int{2}}, 400, nil)
-	t.Logf("off %+.3f, %d settings", r.off(2), r.state.Pilots[1].Visits)
-	if math.Abs(r.off(2)) > trimTol {
+	p := &r.state.Pilots[1]
+	t.Logf("off %+.3f, %s ± %.2f, %d settings", r.off(2), p.Found, p.Uncertainty, p.Visits)
+	if off := math.Abs(r.off(2)); off > trimTol && (p.Found == AtPeak || off > p.Uncertainty) {
 		t.Errorf("%+.3f turns off", r.off(2))
 	}
 	if r.state.Pilots[0].Found != Pending {

@@ -20,8 +20,9 @@ const (
 	// answerS is how long, beyond finding and turning, an answer of the speed is waited for
 	// before it is asked whether the turn was made.
 	answerS = 7.0
-	// mostAsks is how often that is asked before a screw that stands where it stood at first is left. Chosen.
-	mostAsks = 4
+	// mostAsks is for how many times that long it is asked before a screw that stands where it stood at first is left.
+	// The turn is not told anew meanwhile: it would be made twice. Chosen.
+	mostAsks = 7
 	// mostStops is how often the engine may stop by itself at a setting before that is left: once may have been a hand.
 	mostStops = 1
 	// steadyCycles is how many steady cycles in a row show that an engine idles again. Chosen: about
@@ -108,7 +109,7 @@ func (t *Trim) patience() float64 {
 func (t *Trim) awaitTurn(over bool) {
 	w := &t.turn
 	t.state.Advice = w.told
-	if w.asks%2 == 1 {
+	if w.asks > 0 {
 		t.state.Advice.Why = advice.WhyTurned
 	}
 	onset, seen := w.answer.onset(answerSigmas)
@@ -116,7 +117,7 @@ func (t *Trim) awaitTurn(over bool) {
 	switch {
 	case w.from == w.to:
 		t.turned()
-	case over && w.asks >= 2*mostAsks-1 && !seen && !t.pilot().InTrial(): // else the next is trimmed beside a wrong one
+	case over && w.asks >= mostAsks && !seen && !t.pilot().InTrial(): // else the next is trimmed beside a wrong one
 		t.pilot().Found = Unturned
 		t.est = estimate{}
 		t.closeCylinder()

@@ -36,7 +36,7 @@ func (t *Trim) tellHandsOff() {
 // watching watches the speed at a setting until its time is over.
 func (t *Trim) watching(over bool) {
 	t.tellHandsOff()
-	if t.dies() {
+	if t.dies() && t.pilot().Visits < mostVisits {
 		t.retreat(advice.WhyBack)
 		return
 	}

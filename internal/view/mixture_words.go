@@ -207,8 +207,7 @@ func pilotSetting(p *mixture.Pilot, moved float64) string {
 	if moved == 0 {
 		return "where it was"
 	}
-	way := map[bool]string{true: "in", false: "out"}[moved < 0]
-	return garage.FormatTurns(math.Abs(moved)) + " turns further " + way + " than it was"
+	return garage.FormatTurns(math.Abs(moved)) + " turns further " + inOrOut(advice.WayOf(-moved)) + " than it was"
 }
 
 // pilotBest writes the best setting, and where the screw stands if that is elsewhere: until it is turned there.
@@ -229,16 +228,16 @@ func pilotResult(p *mixture.Pilot) string {
 	switch p.Found {
 	case mixture.AtPeak, mixture.ToSet:
 		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotBest(p), p.Uncertainty)
-	case mixture.AtTarget:
-		return head + fmt.Sprintf("your lambda at %s.", pilotSetting(p, p.Moved))
+	case mixture.AtTarget, mixture.OffAim:
+		return head + map[bool]string{true: "your aim was not met", false: "your lambda"}[p.Found == mixture.OffAim] +
+			" at " + pilotSetting(p, p.Moved) + "."
 	case mixture.Unsure:
 		if math.IsNaN(p.Uncertainty) {
 			return head + "no best setting was found: left where it was."
 		}
 		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotBest(p), p.Uncertainty)
 	case mixture.AtEnd:
-		return head + fmt.Sprintf("best at the end of its travel, %s; the true best may be "+
-			"further.", pilotSetting(p, p.Moved))
+		return head + "best at the end of its travel, " + pilotSetting(p, p.Moved) + "; the true best may be further."
 	case mixture.Unturned:
 		return head + "left: nobody confirmed its turn, and the speed showed none." + trialPosition(p)
 	case mixture.Silent:
@@ -258,7 +257,8 @@ func PilotLines(s *mixture.TrimState) (lines []string) {
 		p := &s.Pilots[i]
 		line := pilotResult(p)
 		if !math.IsNaN(p.Lambda) {
-			line += fmt.Sprintf(" Lambda %.3f.", p.Lambda)
+			line += fmt.Sprintf(" Lambda %.3f.", p.Lambda) + map[bool]string{true: fmt.Sprintf(" Your aim is %.2f.",
+				s.Target)}[p.Found == mixture.OffAim]
 		}
 		lines = append(lines, line)
 	}
@@ -281,8 +281,8 @@ func PilotWarnings(s *mixture.TrimState) (lines []string) {
 					"that the speed never showed, and it must stay off its seat. Engine off, count it in.", p.Cylinder))
 			}
 		case mixture.Unsure:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d: the idle wanders too much to be sure. "+
-				"Look for what makes it rough first.", p.Cylinder))
+			lines = append(lines, fmt.Sprintf("Pilot screw %d: the speed hardly changes about its best, or wanders "+
+				"too much to be surer. If it idles roughly, look for the cause first.", p.Cylinder))
 		}
 	}
 	if s.TooFarApart() {
