@@ -148,8 +148,8 @@ type Pilot struct {
 	GainRPM float64
 	// Lambda is what the probe told at the setting, by the last look at it.
 	Lambda float64
-	// ForetoldRPM is the speed that was foretold for the setting, SetRPM what it brought, where that was surely less; else
-	// both are 0.
+	// ForetoldRPM is the speed that was foretold for the setting, SetRPM what it brought, where that was surely less;
+	// else both are 0.
 	ForetoldRPM, SetRPM float64
 	// Seconds is how long it took, Visits how many settings were looked at.
 	Seconds float64

@@ -55,6 +55,17 @@ func TestTrimWords(t *testing.T) {
 		!strings.Contains(line, "Lambda 0.970") {
 		t.Error(line)
 	}
+	// An aim that was not met, and a setting that did not bring what was foretold, are told with both figures.
+	s.Target, s.Pilots[0].Found, s.Pilots[0].Lambda = 1.2, mixture.OffAim, 0.91
+	if line := PilotLines(&s)[0]; !strings.Contains(line, "aim was not met") ||
+		!strings.HasSuffix(line, "Lambda 0.910. Your aim is 1.20.") {
+		t.Error(line)
+	}
+	s.Pilots[0].Found, s.Pilots[0].Lambda = mixture.Unsure, math.NaN()
+	s.Pilots[0].ForetoldRPM, s.Pilots[0].SetRPM = 1050, 960
+	if line := PilotLines(&s)[0]; !strings.HasSuffix(line, "to bring 1050 rpm there, and brought 960.") {
+		t.Error(line)
+	}
 }
 
 // No turn leads further than 3/4 from where the screw stood without its reason, be it asked for again.
