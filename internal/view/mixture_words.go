@@ -235,8 +235,9 @@ func pilotResult(p *mixture.Pilot) string {
 		if math.IsNaN(p.Uncertainty) {
 			return head + "no best setting was found: left where it was."
 		}
-		return head + fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotBest(p), p.Uncertainty) + map[bool]string{
-			true: fmt.Sprintf(" It was to bring %.0f rpm there, and brought %.0f.", p.ForetoldRPM, p.SetRPM)}[p.SetRPM > 0]
+		head += fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotBest(p), p.Uncertainty)
+		less := fmt.Sprintf(" It was to bring %.0f rpm there, and brought %.0f.", p.ForetoldRPM, p.SetRPM)
+		return head + map[bool]string{true: less}[p.SetRPM > 0]
 	case mixture.AtEnd:
 		return head + "best at the end of its travel, " + pilotSetting(p, p.Moved) + "; the true best may be further."
 	case mixture.Unturned:
