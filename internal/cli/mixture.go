@@ -14,7 +14,7 @@ import (
 
 const mixtureHelp = `Trim the pilot screws for the highest steady idle, one carburettor at a time, on a
 warm engine and a level bank. Each turn is told and has its seconds; then, hands off,
-the speed is watched; the best setting is the peak of a parabola through what was seen,
+the speed is watched; the best setting is where what was seen points to its highest,
 told in turns out, to a sixteenth, with how sure it is. Between cylinders the throttle
 stop brings the idle back. Enter says that a turn is made before its seconds are over; q
 and Enter leaves. Of a bank that is not level it says so first, and waits for Enter.

@@ -37,7 +37,7 @@ const (
 	leastReturn = 0.01
 	// driftSD is the standard deviation of the idle's drift, rpm/s. Chosen: a warm
 	// engine's; one that warms up gains 100 rpm in three minutes.
-	driftSD = 0.3
+	driftSD = 0.2
 	// restSD is the standard deviation by which a rest changes the idle, rpm. Chosen.
 	restSD = 30.0
 	// mostRows bounds what is kept of a cylinder: four minutes at idle.

@@ -6,13 +6,15 @@
 // so far and an advice.Advice, the one thing to do next. Begin with NewIdleSpeed, which Trim needs as
 // well. Beside them, Lambdas turns a lambda probe's volts into lambda, and Gas an analyser's reading.
 //
-// The equation. At a pilot screw u turns out from where it stood, the idle speed of cycle k is
+// The equation. At a setting of a pilot screw the idle speed of cycle k is
 //
-//	w(k) = (1-q) w(k-1) + f (w(k-1) - w(k-2)) + a + b u + c u² + d t + scatter
+//	w(k) = (1-q) w(k-1) + f (w(k-1) - w(k-2)) + a + d t + scatter
 //
-// with q how much of a speed is lost from cycle to cycle, f how a change goes on, a, b and c the parabola,
-// and d the drift over the time t. It settles on that parabola in u, whose peak, u = -b/(2c), is where the
-// screw is set (curve.go; the fit, with what is believed before any data, in fit.go).
+// with q how much of a speed is lost from cycle to cycle, f how a change goes on, a the setting's own level, and d the
+// drift over the time t (curve.go; the fit, with what is believed before any data, in fit.go). Which laws the settled
+// levels may follow is asked after that: falls of any size, flat to the rich side and steep to the lean one by any
+// skew, each weighed by how well it fits. Where their peaks lie is where the screw is set, and the interval round that
+// is told (law.go, weigh.go).
 //
 //	idle.go     the throttle stop: look, ask for a turn, follow it, let the speed settle, learn
 //	speed.go    the last cycles' speeds: mean, standard error, slope
@@ -20,7 +22,9 @@
 //	turn.go     a turn that is told: confirmed, or asked for again; corrected
 //	sure.go     how far in a screw surely may be turned; what the speed bears out of what was confirmed
 //	rest.go     the cool-down between two screws where they do not fit the budget of idling
+//	watch.go    the look at a setting; stalled.go: one that the engine does not bear
 //	seek.go     which setting to look at next, and when a peak is sure
+//	held.go     the speed at a screw that was set against what was foretold
 //	target.go   the owner's lambda instead of the peak
 //	raised.go   idle against a raised speed, and what the difference points to
 //	lambda.go   the probe; gas.go: Brettschneider's formula

@@ -90,6 +90,16 @@ func (s *shapes) of(shape, size int) float64 {
 	return (1-anyCylinder)*s.seen[shape][size] + anyCylinder*s.base[shape][size]
 }
 
+// logs returns the logarithms of of.
+func (s *shapes) logs() (l [nShapes][len(sizes)]float64) {
+	for i := range l {
+		for j := range sizes {
+			l[i][j] = math.Log(s.of(i, j))
+		}
+	}
+	return l
+}
+
 // learn takes what a cylinder told; the next is much alike.
 func (s *shapes) learn(e *estimate) {
 	var told [nShapes][len(sizes)]float64

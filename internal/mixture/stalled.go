@@ -64,7 +64,7 @@ func (t *Trim) ledRPM() float64 {
 // dies reports whether the speed at the setting that is watched falls surely by dropRPM and more below the fastest so
 // far: as it runs on, or as it settles. An engine that was just started is given time to run up.
 func (t *Trim) dies() bool {
-	if t.turnedOut == 0 || t.speeds.cycles() < 2*slopeCycles || t.now-t.started < startS {
+	if t.turnedOut == 0 || t.speeds.cycles() < 2*slopeCycles || t.now-t.started < 2*startS {
 		return false
 	}
 	_, rpm := t.fastest()

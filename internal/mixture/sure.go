@@ -13,7 +13,7 @@ const bornSigmas, agreesSigmas = 3.0, 2.5
 
 // ownDrift is how fast an idle may change by itself, rpm/s, as a standard deviation. Chosen: an engine that cools, or
 // whose fuel runs low, changes so; what took a minute bears out nothing.
-const ownDrift = 0.3
+const ownDrift = 0.4
 
 // restlessSigmas is how many standard deviations the halves of a look must be apart to show an engine whose idle moves
 // by itself. Chosen: by chance that is one look of ten thousand.
@@ -132,6 +132,9 @@ func (t *Trim) bearOut() {
 	}
 	sd := math.Hypot(math.Hypot(is.sd, t.before.sd), ownDrift*(t.now-w.at))
 	off := math.Abs(change-w.expected.mean) / math.Hypot(sd, w.expected.sd)
+	if math.Abs(w.expected.mean) < w.expected.sd { // any change would agree with that
+		return
+	}
 	if math.Abs(change) > bornSigmas*sd && off < agreesSigmas {
 		t.borneOut()
 	}
@@ -158,6 +161,6 @@ func (t *Trim) asSet() bool {
 		return true
 	}
 	*held = belief{}
-	t.baseRPM = is.mean
+	t.baseRPM, t.stepSeconds = is.mean, roughBaseS
 	return false
 }

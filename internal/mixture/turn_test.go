@@ -53,6 +53,9 @@ func TestTrimAfterAStall(t *testing.T) {
 		r.engine.Start()
 	}
 	stall()
+	if r.trim.turn.why == advice.WhyBack && r.state.Goal == 0 { // told back as it ran down
+		return
+	}
 	if a := r.state.Advice; a.Why != advice.WhyNoCycle || r.state.Pilots[0].Moved != at || at == 0 {
 		t.Errorf("stopped once at %+.3f; now %+.3f: %+v", at, r.state.Pilots[0].Moved, a)
 	}

@@ -46,13 +46,13 @@ func (t *Trim) watching(over bool) {
 	}
 }
 
-// sureAlready reports whether the peak is sure before the setting's time is over; that is asked once a second.
+// sureAlready reports whether the peak is sure before the setting's time is over; that is asked every two seconds.
 func (t *Trim) sureAlready() bool {
 	if t.pilot().Visits < 2 || t.cfg.Target > 0 || t.rough() ||
 		t.now-t.stepSince < leastWatchS || t.now < t.askAt {
 		return false
 	}
-	t.askAt = t.now + 1
+	t.askAt = t.now + 2
 	t.est = t.estimate()
 	if !t.sure(sureTurns) {
 		return false

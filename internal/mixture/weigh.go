@@ -55,6 +55,9 @@ func (t *Trim) expected() (e estimate) {
 	return e
 }
 
+// usualCells is room for the cells of most estimates.
+const usualCells = 1024
+
 // weigh weighs all laws by the levels.
 func (t *Trim) weigh(e *estimate) {
 	if !t.dynamics.shapes.begun {
@@ -68,11 +71,12 @@ func (t *Trim) weigh(e *estimate) {
 	most = math.Inf(-1)
 	h := make([]float64, len(w.y))
 	s := &t.dynamics.shapes
-	e.cells = make([]cell, 0, n*nShapes*len(sizes)/2)
-	soundPrior := 0.0
+	e.cells = make([]cell, 0, usualCells)
+	soundPrior, leastLog := 0.0, math.Log(likelyCell)
+	logs := s.logs()
 	for k := range n {
 		p := (first + float64(k)) * peakStep
-		prior := 1 / (1 + p*p/(likelyOff*likelyOff))
+		prior := -math.Log1p(p * p / (likelyOff * likelyOff))
 		for shape := range nShapes {
 			if s.base[shape][0] == 0 {
 				continue
@@ -87,14 +91,14 @@ func (t *Trim) weigh(e *estimate) {
 				if z := (farLeast*t.dropRPM() - size*far) / (farDoubt * t.dropRPM()); z > 0 {
 					like -= z * z / 2
 				}
-				c := cell{shape, j, p, w.top + size*top, prior * s.of(shape, j)}
+				weight := logs[shape][j] + prior + like
 				if size >= soundSize {
-					soundPrior += c.weight
-					sound += c.weight * math.Exp(like)
+					soundPrior += math.Exp(weight - like)
+					sound += math.Exp(weight)
 				}
-				c.weight = math.Log(c.weight) + like
-				most = max(most, c.weight)
-				e.cells = append(e.cells, c)
+				if most = max(most, weight); weight > most+leastLog {
+					e.cells = append(e.cells, cell{shape, j, p, w.top + size*top, weight})
+				}
 			}
 		}
 	}

@@ -30,6 +30,7 @@ type PilotHand struct {
 	of      int // the cylinder whose screw was told last, and to where
 	goal    float64
 	asked   bool // whether it was turned
+	askedAt float64
 	forgot  bool
 	stop    advice.Advice
 	held    bool // the raised speed
@@ -63,23 +64,27 @@ func (h *PilotHand) Look(now float64, t *session.Tune) {
 	case t.Trim != nil && t.Trim.Advice.Part == advice.ThrottleStop:
 		h.turnStop(&t.Trim.Advice)
 	case t.Trim != nil:
-		h.turnPilots(t.Trim)
+		h.turnPilots(now, t.Trim)
 	}
 	h.errands.pass(now) // the first begins at once
 }
 
+// stillAskedS is after how long a hand that has answered sees that it is still asked, s. Chosen.
+const stillAskedS = 8.0
+
 // turnPilots turns the pilot screw that is told, at a person's pace, and says so; what it forgot it does
 // when it is asked.
-func (h *PilotHand) turnPilots(t *mixture.TrimState) {
+func (h *PilotHand) turnPilots(now float64, t *mixture.TrimState) {
 	a := &t.Advice
 	if !a.ToTurn(advice.PilotScrew) || a.Turns == 0 {
 		return
 	}
 	i, asked := a.Cylinder-1, a.Why == advice.WhyTurned
 	news := h.of != a.Cylinder || h.goal != t.Goal
-	if !news && (!asked || h.asked) {
+	if !news && (!asked || h.asked && now < h.askedAt+stillAskedS) {
 		return
 	}
+	h.askedAt = now
 	h.of, h.goal, h.asked = a.Cylinder, t.Goal, asked
 	if news && t.Far() {
 		if h.Far++; a.Why != advice.WhyFurther && a.Why != advice.WhySet && a.Why != advice.WhyTarget &&
@@ -89,7 +94,7 @@ func (h *PilotHand) turnPilots(t *mixture.TrimState) {
 	}
 	switch {
 	case news && h.rng.Float64() < h.habits.Forgets:
-		h.forgot = true
+		h.forgot, h.asked = true, false // and is reminded by the question, be it there already
 		return
 	case news || h.forgot:
 		h.forgot = false
