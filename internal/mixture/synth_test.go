@@ -192,7 +192,7 @@ func TestTrimOfKnownLaw(t *testing.T) {
 				"answers, %.0f s (median %.0f, 95 %% %.0f), %.1f moves", found, fours, share(close),
 				off[len(off)*95/100], share(held), share(answers), seconds, times[fours/2], times[fours*95/100],
 				float64(moves)/float64(fours))
-			least, hold, sure := 0.6, 0.91, 0.8 // 95 %, less two deviations of counting
+			least, hold, sure := 0.5, 0.91, 0.8 // 95 %, less two deviations of counting
 			if c.rough > 1 {
 				least, hold, sure = 0, 0.75, 0.1
 			}
