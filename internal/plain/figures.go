@@ -37,6 +37,14 @@ func AndNumbers(n []int) string {
 	return And(list)
 }
 
+// LeftOut says beside a spread which cylinders it leaves out, "" for none.
+func LeftOut(cylinders []int) string {
+	if len(cylinders) == 0 {
+		return ""
+	}
+	return ", without cylinder" + map[bool]string{true: "s"}[len(cylinders) > 1] + " " + AndNumbers(cylinders)
+}
+
 // Pairs names pairs of cylinders, with a word or sign between one pair and the next.
 func Pairs(pairs [][2]int, with string) string {
 	var names []string

@@ -12,7 +12,6 @@ import (
 	"evendraw/internal/plot"
 	"evendraw/internal/pressure"
 	"evendraw/internal/tell"
-	"evendraw/internal/view"
 )
 
 // Page is a record on one A4 page.
@@ -68,7 +67,7 @@ func (p *Page) content() *content {
 		if v := float64(r.After.SpreadUncertaintyKPa); !math.IsNaN(v) {
 			c.Spread += " ±" + u.Format(pressure.KPa(v))
 		}
-		c.Spread += view.LeftOut(r.After.LeftOut())
+		c.Spread += plain.LeftOut(r.After.LeftOut())
 		if r.Before != nil {
 			c.Spread += fmt.Sprintf(", was %s", u.Format(pressure.KPa(r.Before.SpreadKPa)))
 		}

@@ -37,7 +37,7 @@ func historyLine(s *garage.StoredSync, u pressure.Unit) string {
 	if rpm := float64(after.RPM); !math.IsNaN(rpm) {
 		text += fmt.Sprintf("  %.0f rpm", rpm)
 	}
-	text += view.LeftOut(after.LeftOut())
+	text += plain.LeftOut(after.LeftOut())
 	if r.Note != "" {
 		text += "  " + plain.Text(strings.ReplaceAll(r.Note, "\n", " "))
 	}
@@ -148,7 +148,7 @@ func readingLines(name string, r *garage.RecordReading, reference int, u pressur
 	if rpm := float64(r.RPM); !math.IsNaN(rpm) {
 		head += fmt.Sprintf(" at %.0f rpm", rpm)
 	}
-	head += view.LeftOut(r.LeftOut())
+	head += plain.LeftOut(r.LeftOut())
 	lines := []string{head}
 	for _, c := range r.Cylinders {
 		text := fmt.Sprintf("    cylinder %d  vacuum %6s  ", c.Cylinder, u.Format(pressure.KPa(c.DrawKPa)))
@@ -295,8 +295,8 @@ func compareLines(a, b *garage.RecordReading, nameA, nameB string, u pressure.Un
 	width := max(len([]rune(nameA)), len([]rune(nameB)))
 	lines := []string{laneHead(width+1, scale, u), pad(nameA, width+1) + PlaceLane(placesA, scale),
 		pad(nameB, width+1) + PlaceLane(placesB, scale), "",
-		fmt.Sprintf("spread      %s%s → %s %s%s", u.Format(pressure.KPa(a.SpreadKPa)), view.LeftOut(a.LeftOut()),
-			u.Format(pressure.KPa(b.SpreadKPa)), u.Name, view.LeftOut(b.LeftOut()))}
+		fmt.Sprintf("spread      %s%s → %s %s%s", u.Format(pressure.KPa(a.SpreadKPa)), plain.LeftOut(a.LeftOut()),
+			u.Format(pressure.KPa(b.SpreadKPa)), u.Name, plain.LeftOut(b.LeftOut()))}
 	if !math.IsNaN(float64(a.RPM)) && !math.IsNaN(float64(b.RPM)) {
 		lines = append(lines, fmt.Sprintf("speed       %.0f → %.0f rpm", float64(a.RPM), float64(b.RPM)))
 	}

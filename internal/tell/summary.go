@@ -8,7 +8,6 @@ import (
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
-	"evendraw/internal/view"
 	"fmt"
 	"io"
 	"math"
@@ -47,7 +46,7 @@ func Summary(out io.Writer, sum *session.Summary, c *session.Chain) {
 		fmt.Fprintln(out, noCycles(sum.Cylinders(&b), link.LastTime))
 	} else {
 		fmt.Fprintf(out, "%d cycles, %.0f rpm (5 to 95 %%: %.0f to %.0f), spread %s kPa%s\n", sum.Cycles, sum.RPM(0.5),
-			sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()), view.LeftOut(sum.LeftOut()))
+			sum.RPM(0.05), sum.RPM(0.95), pressure.Kilopascal.Format(sum.Spread()), plain.LeftOut(sum.LeftOut()))
 	}
 	if text := rateText(c); text != "" {
 		fmt.Fprintln(out, text)

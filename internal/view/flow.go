@@ -218,7 +218,7 @@ func (v *View) follow() {
 		v.moveOn(StepLevel)
 		v.note("It has moved: level once more.", Warn)
 		return
-	case !v.done(f.At) || v.inDoubt() || f.At == StepBlip && v.lesson() != nil: // that is read first
+	case !v.done(f.At) || v.inDoubt():
 		f.armed, f.since = true, time.Time{}
 		return
 	case !f.armed:
@@ -227,7 +227,7 @@ func (v *View) follow() {
 	if f.since.IsZero() {
 		f.since = v.Now
 	}
-	if v.Now.Sub(f.since) >= steps[f.At].hold {
+	if v.Now.Sub(f.since) >= steps[f.At].hold+v.lessonTime() {
 		v.moveOn(v.next())
 	}
 }

@@ -348,7 +348,7 @@ func (v *View) spread(brief bool) string {
 	if r == nil || math.IsNaN(float64(r.Spread)) || v.age() > blankAfter {
 		return ""
 	}
-	u, spread, left := v.Unit, v.Unit.FormatBeside(r.Spread, v.Aim), LeftOut(r.LeftOut())
+	u, spread, left := v.Unit, v.Unit.FormatBeside(r.Spread, v.Aim), plain.LeftOut(r.LeftOut())
 	if brief {
 		return fmt.Sprintf("Spread %s%s, aim %s, limit %s %s.", spread, left, u.Format(v.Aim), u.Format(v.Limit),
 			u.Name)

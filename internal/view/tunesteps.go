@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"time"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
@@ -56,6 +57,14 @@ func (v *View) lesson() []string {
 		return nil
 	}
 	return []string{"Practice: " + plain.Text(v.Practice.Lesson)}
+}
+
+// lessonTime is how much longer the level bank stands for what was the matter to be read. Chosen: a reader beside it.
+func (v *View) lessonTime() time.Duration {
+	if v.Flow.At != StepBlip || v.lesson() == nil {
+		return 0
+	}
+	return 20 * time.Second
 }
 
 // pilotsWords says how the trim of the pilot screws goes.

@@ -14,14 +14,6 @@ import (
 	"evendraw/internal/suspects"
 )
 
-// LeftOut says beside a spread which cylinders it leaves out, "" for none.
-func LeftOut(cylinders []int) string {
-	if len(cylinders) == 0 {
-		return ""
-	}
-	return ", without cylinder" + map[bool]string{true: "s"}[len(cylinders) > 1] + " " + plain.AndNumbers(cylinders)
-}
-
 // adviceWords puts the advice of a reading in words.
 func (v *View) adviceWords(r *balance.Reading) Words {
 	a := &r.Advice
