@@ -17,6 +17,8 @@ type earHand struct {
 	want  int      // to be in hand
 	way   float64
 	left  float64       // turns to make; infinite is until told to stop
+	made  float64       // turns since a screw was named last, or taken back
+	heard string        // the utterance before: one that is said again is no new one
 	pace  time.Duration // of a press
 	due   time.Time
 	once  []string // keys to press
@@ -50,8 +52,9 @@ const (
 // told takes an utterance.
 func (h *earHand) told(text string) {
 	parts := strings.Split(text, ", ")
-	if len(parts) > 1 {
-		h.way = map[string]float64{"clockwise": 1, "anticlockwise": -1}[parts[1]]
+	ways := map[string]float64{"clockwise": 1, "anticlockwise": -1}
+	if len(parts) > 1 && ways[parts[1]] != 0 { // "go on" may name none: the same way
+		h.way = ways[parts[1]]
 	}
 	if strings.HasPrefix(text, "tighten the lock nut") { // there is none at the keys
 		h.left, h.once = 0, []string{view.KeyEnter}
@@ -60,11 +63,17 @@ func (h *earHand) told(text string) {
 	case "stop", "wait", "hands away":
 		h.left = 0
 	case "go on":
-		h.left = max(h.left, math.Inf(1))
+		if h.left = math.Inf(1); len(parts) > 1 && ways[parts[1]] == 0 {
+			h.left, h.made = turnsSpoken(parts[1]), 0
+		}
 	case "slower":
 		h.left, h.pace = math.Inf(1), min(2*h.pace, 2*slowPace)
 	case "other way":
 		h.left, h.pace = math.Inf(1), slowPace
+	case "undo that screw":
+		if text != h.heard {
+			h.way, h.left, h.made = -h.way, h.made, 0
+		}
 	case "blip the throttle":
 		h.left, h.once = 0, []string{"b"}
 	case "level", "reads level":
@@ -84,7 +93,7 @@ func (h *earHand) told(text string) {
 	default:
 		for i, n := range h.names {
 			if n == what && len(parts) > 1 {
-				h.want, h.left, h.pace = i, math.Inf(1), slowPace
+				h.want, h.left, h.pace, h.made = i, math.Inf(1), slowPace, 0
 				h.level = h.level || i == len(h.names)-1 // what is left is the idle speed
 			}
 		}
@@ -92,6 +101,7 @@ func (h *earHand) told(text string) {
 			h.left = turnsSpoken(parts[2])
 		}
 	}
+	h.heard = text
 }
 
 // keys are the keys that the hand presses now, as the screen names them.
@@ -103,7 +113,7 @@ func (h *earHand) keys(now time.Time) (keys []string) {
 	for ; h.at != h.want; h.at = (h.at + 1) % len(h.names) {
 		keys = append(keys, view.KeyTab)
 	}
-	h.left, h.due = h.left-press, now.Add(h.pace)
+	h.left, h.made, h.due = h.left-press, h.made+press, now.Add(h.pace)
 	return append(keys, map[bool]string{true: ".", false: ","}[h.way > 0])
 }
 
