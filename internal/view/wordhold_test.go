@@ -314,7 +314,7 @@ func TestANutThatNobodyConfirmedIsNamed(t *testing.T) {
 			v.Snap.Bank = bank.Default(4)
 			p := v.Picture()
 			said := strings.Join(p.Say, " ")
-			if want == "" && strings.Contains(said, "Not confirmed") || !strings.Contains(said, want) ||
+			if want == "" && strings.Contains(said, "Check that it") || !strings.Contains(said, want) ||
 				strings.Contains(said, "with its lock nuts tight") && nuts != 0 {
 				t.Errorf("nuts %b, step %s: %q", nuts, step.ID(), said)
 			}

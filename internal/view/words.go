@@ -180,7 +180,7 @@ func (v *View) levelSentence() string {
 		text = "The bank is level, also after a blip."
 	}
 	if !v.reading().Steady { // told from near the idle on, where it surely holds
-		text += " Its speed still settles."
+		text += " The idle still settles."
 	}
 	if off := v.reading().GainUncertainty; off > 0 && !v.matched() {
 		text += fmt.Sprintf(" The sensors were not compared: it may still be %s %s out.", v.Unit.Format(off),
@@ -196,7 +196,7 @@ func (v *View) nuts(unsaid bool) string {
 		return ""
 	}
 	if unsaid && r.NutsUnsaid != 0 {
-		return "Not confirmed as tight: nut " + strings.Join(v.screwNames(r.NutsUnsaid), ", nut ") + "."
+		return "Check that it is tight: nut " + strings.Join(v.screwNames(r.NutsUnsaid), ", nut ") + "."
 	} else if !unsaid && r.Loose != 0 {
 		return "Still loose: nut " + strings.Join(v.screwNames(r.Loose), ", nut ") + "."
 	}
