@@ -171,6 +171,17 @@ func LeftOpen(checks []Check, ticks []Tick) (left []Check) {
 	return left
 }
 
+// outdoorsFor is how long a look at where the engine is to run counts: tomorrow that is elsewhere. Chosen.
+const outdoorsFor = 12 * time.Hour
+
+// FreshTicks leaves out what must be looked at each time anew.
+func FreshTicks(ticks []Tick, checks []Check, now time.Time) []Tick {
+	return slices.DeleteFunc(slices.Clone(ticks), func(t Tick) bool {
+		i := slices.IndexFunc(checks, func(c Check) bool { return c.ID == t.ID })
+		return i >= 0 && checks[i].Part == PartPlace && now.Sub(t.Time).Abs() > outdoorsFor
+	})
+}
+
 // TickOf returns the last tick of a check.
 func TickOf(ticks []Tick, id string) (Tick, bool) {
 	for _, t := range slices.Backward(ticks) {

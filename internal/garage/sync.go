@@ -257,6 +257,9 @@ type StoredSync struct {
 	Number Number
 }
 
+// SameJob reports whether two records are of one run of the program, as both say when it began.
+func (r *SyncRecord) SameJob(o *SyncRecord) bool { return !r.Begun.IsZero() && r.Begun.Equal(o.Begun) }
+
 // Filed returns by which number it goes, and the time that it is of.
 func (s *StoredSync) Filed() (Number, time.Time) { return s.Number, s.Record.Time }
 

@@ -96,9 +96,9 @@ func TrendOf(records []StoredSync) Trend {
 	return t
 }
 
-// sameJob reports whether two of the records are of one job.
+// sameJob reports whether two of the records are of one job; not where there is no j-th.
 func sameJob(all []StoredSync, i, j int) bool {
-	return j >= 0 && j < len(all) && !all[i].Record.Begun.IsZero() && all[i].Record.Begun.Equal(all[j].Record.Begun)
+	return j >= 0 && j < len(all) && all[i].Record.SameJob(&all[j].Record)
 }
 
 // standing returns the records that no other corrects, by time. A correction stands at the time of what it corrects.

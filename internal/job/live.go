@@ -119,9 +119,7 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 		set.Garage.SetLastBike(set.Bike.Name) // only a convenience: a failure is told when something is saved
 	}
 	l := newLive(set, o, src, std)
-	if l.cantSave = set.World.canSave(set.Garage); l.cantSave != nil {
-		std.Warn(l.cantSave.Error())
-	}
+	l.cantSave = set.World.canSave(set.Garage)
 	if err := l.openPage(); err != nil {
 		return err
 	}
@@ -132,6 +130,9 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 // run shows the source until it ends or the user leaves.
 func (l *live) run(ctx context.Context) (err error) {
 	l.onScreen = !l.opt.JSON && !l.opt.Headless && (l.set.World.Display != nil || IsTerminal(l.std.Out))
+	if l.cantSave != nil && !l.onScreen { // the screen says it, offers another folder, and says what became of it
+		l.std.Warn(l.cantSave.Error())
+	}
 	switch {
 	case l.opt.JSON:
 		err = l.runJSON(ctx)

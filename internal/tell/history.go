@@ -2,14 +2,15 @@ package tell
 
 import (
 	"encoding/json"
-	"evendraw/internal/garage"
-	"evendraw/internal/plain"
-	"evendraw/internal/pressure"
 	"fmt"
 	"io"
 	"path/filepath"
 	"strings"
 	"time"
+
+	"evendraw/internal/garage"
+	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
 )
 
 // LeftLine is the unfinished record of a run that was cut off, in one line.
@@ -82,6 +83,8 @@ func HistoryLines(records []garage.StoredSync, from int, u pressure.Unit) string
 		}
 		if by := corrected[filepath.Base(s.Path)]; by != "" {
 			b.WriteString("  (corrected by " + by + ")")
+		} else if i+1 < len(records) && records[i+1].Record.Corrects == "" && s.Record.SameJob(&records[i+1].Record) {
+			b.WriteString("  (the job goes on: " + records[i+1].Number.String() + ")")
 		}
 		b.WriteByte('\n')
 	}

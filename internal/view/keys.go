@@ -237,6 +237,9 @@ func (v *View) flowKey(k string) bool {
 	return true
 }
 
+// noEnter answers an Enter that does nothing. It goes once Enter is asked for.
+const noEnter = "Enter is not needed here: n goes on to the next step."
+
 // confirm takes the step at hand for done, or does what it asks for.
 func (v *View) confirm() {
 	switch {
@@ -270,7 +273,7 @@ func (v *View) confirm() {
 		v.note("A screw is still to be turned; n leaves the levelling.", Warn)
 	case !v.enterEnds() && v.Cold: // it is warm
 	case !v.enterEnds():
-		v.note("Enter is not needed here: n goes on to the next step.", Plain)
+		v.note(noEnter, Plain)
 	default:
 		v.finish()
 	}

@@ -3,7 +3,6 @@ package view
 import (
 	"cmp"
 	"slices"
-	"time"
 
 	"evendraw/internal/benchwords"
 	"evendraw/internal/garage"
@@ -46,17 +45,6 @@ func (v *View) bikeItems() (items []Item) {
 	}
 	return append(items, Item{Mark: "+", Text: "make a card for another bike"},
 		Item{Mark: " ", Text: "no card: nothing is remembered"})
-}
-
-// outdoorsFor is how long a look at where the engine is to run counts: tomorrow that is elsewhere. Chosen.
-const outdoorsFor = 12 * time.Hour
-
-// freshTicks leaves out what must be looked at each time anew.
-func freshTicks(ticks []garage.Tick, checks []garage.Check, now time.Time) []garage.Tick {
-	return slices.DeleteFunc(slices.Clone(ticks), func(t garage.Tick) bool {
-		i := slices.IndexFunc(checks, func(c garage.Check) bool { return c.ID == t.ID })
-		return i >= 0 && checks[i].Part == garage.PartPlace && now.Sub(t.Time).Abs() > outdoorsFor
-	})
 }
 
 // openCheck reports whether a check has no answer yet.

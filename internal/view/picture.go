@@ -265,7 +265,8 @@ func (v *View) link() Text {
 // foot is the passing message, or what is known of the zero.
 func (v *View) foot() []Text {
 	one := func(text string, role Role) []Text { return []Text{{text, role}} }
-	if v.Note != "" && v.Now.Before(v.NoteUntil) && !v.snap().Zero.Running { // what it told of the zero is over
+	past := v.snap().Zero.Running || v.Note == noEnter && v.enterEnds() // what it told of is over
+	if v.Note != "" && v.Now.Before(v.NoteUntil) && !past {
 		return one(v.Note, v.NoteRole)
 	}
 	if v.NoRoom.Why != "" {

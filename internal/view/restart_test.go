@@ -44,6 +44,20 @@ func TestRestartIsTold(t *testing.T) {
 	}
 }
 
+// An answer to an Enter that did nothing goes once Enter is asked for: both would stand side by side.
+func TestNoEnterGoesOnceEnterIsAsked(t *testing.T) {
+	t.Parallel()
+	v := running(reading(advice.Turn, advice.WhyUnlevel))
+	v.Flow.At, v.Note, v.NoteUntil = StepBlip, noEnter, v.Now.Add(time.Minute)
+	if foot := v.foot(); foot[0].Text != noEnter {
+		t.Fatalf("not told at first: %v", foot)
+	}
+	v.Snap = running(reading(advice.Done, advice.WhyLevel)).Snap
+	if foot := v.foot(); foot[0].Text == noEnter {
+		t.Errorf("told though Enter ends the step: %v", foot)
+	}
+}
+
 // Row 17: where the computer is too busy to look often, it says so; one late look is nothing.
 func TestBusyComputer(t *testing.T) {
 	t.Parallel()

@@ -330,7 +330,7 @@ func (v *View) takeRoom(r NoRoom) {
 func (v *View) takeBike(b *Bike) {
 	v.Bike, v.Unit, v.Aim, v.Limit = b.Name, b.Unit, b.Aim, b.Limit
 	v.Checks, v.Bikes, v.ByMean = b.Checks, b.All, b.ByMean
-	v.Ticks = freshTicks(b.Ticks, b.Checks, v.Now)
+	v.Ticks = garage.FreshTicks(b.Ticks, b.Checks, v.Now)
 	v.hills = hills.Hills{}
 	v.saved = false
 }
