@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"time"
@@ -136,8 +137,8 @@ func (v *View) warmWords() Words {
 	}
 	if v.done(StepWarm) {
 		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off? "+
-			"The next step comes by itself.", warmSeconds), "Is it as warm as after a ride, the temperature gauge "+
-			"as usual? If not: o, choose \"Start and warm up\": it then waits for Enter.")
+			"The next step comes by itself.", warmSeconds), "Not yet as warm as after a ride, the gauge not "+
+			"as usual? Press o, choose this step again: it then waits for Enter.")
 	}
 	return w
 }
@@ -177,7 +178,8 @@ func (v *View) keepWords() Words {
 	if v.raced() {
 		return letGo()
 	}
-	w := toRead("SAVE", Strong, "All nuts tight? Engine off, bottle shut, fuel tap OFF (a vacuum tap: ON).",
+	nuts := cmp.Or(v.nuts(true), "All nuts tight?")
+	w := toRead("SAVE", Strong, nuts+" Engine off, bottle shut, fuel tap OFF (a vacuum tap: ON).",
 		"A nut loose? Tighten it, press o, choose Level the bank.",
 		"Enter or s saves the bank as it was read last; m adds a remark first.",
 		"The exhaust is hot. When it is cool: sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on.")
@@ -187,9 +189,6 @@ func (v *View) keepWords() Words {
 	if len(v.Records) > v.Flow.records {
 		w.Big, w.Role = "SAVED", Good
 		w.Say[2] = "Saved: " + plain.Text(v.Records[len(v.Records)-1]) + "."
-	}
-	if nuts := v.nuts(true); nuts != "" {
-		w.Say[0] = strings.Replace(w.Say[0], "All nuts tight?", nuts, 1) // which says more
 	}
 	if left := garage.LeftOpen(v.Checks, v.Ticks); len(left) > 0 {
 		var names []string

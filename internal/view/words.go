@@ -133,8 +133,9 @@ func (v *View) sentences(a *advice.Advice) []string {
 			}
 			return append([]string{head + doubt, then}, v.lesson()...)
 		}
-		return append([]string{v.levelSentence(), "Go on, or stop it: an engine that idles without wind overheats.",
-			"Level can hide a small air leak: when cold, feel boots, port plugs and hoses."}, v.lesson()...)
+		return append([]string{v.levelSentence(), "Go on, or stop the engine: without wind it overheats. " +
+			"Level can hide a leak: when cold, feel boots, port plugs, hoses. Found one? Mend it, level again."},
+			v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
 }
@@ -196,7 +197,7 @@ func (v *View) nuts(unsaid bool) string {
 		return ""
 	}
 	if unsaid && r.NutsUnsaid != 0 {
-		return "Check that it is tight: nut " + strings.Join(v.screwNames(r.NutsUnsaid), ", nut ") + "."
+		return "Is nut " + strings.Join(v.screwNames(r.NutsUnsaid), " tight? Nut ") + " tight?"
 	} else if !unsaid && r.Loose != 0 {
 		return "Still loose: nut " + strings.Join(v.screwNames(r.Loose), ", nut ") + "."
 	}
@@ -240,7 +241,7 @@ var waits = map[advice.Why][]string{
 	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
 	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
-		"Levelled cold, it would not stay level. You may warm it by a ride instead: engine off, nuts " +
+		"Levelled cold, it would not stay level. Or warm it by a ride. First: engine off, nuts " +
 			"tight; sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},
