@@ -20,6 +20,9 @@ func newBikeCommand(p *program) *cobra.Command {
   evendraw bike list
   evendraw bike show "old four"
   evendraw bike edit "old four"`,
+		Long: `Make, list, show and edit bike cards. All that is kept of a bike lies in a folder of
+its own, which evendraw paths --bike NAME shows: to take a bike away, move that
+folder somewhere else.`,
 	}
 	cmd.AddCommand(newBikeNewCommand(p), newBikeListCommand(p), newBikeShowCommand(p), newBikeEditCommand(p))
 	return cmd

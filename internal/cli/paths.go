@@ -18,7 +18,7 @@ files: copy the folder to keep it, or over another to put two garages together.`
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			name := p.choice.Bike
 			if name == "" {
-				name, _ = set.Garage.LastBike()
+				name, _ = job.InUse(set.Garage)
 			}
 			return tell.Paths(set.Garage, name, asJSON, cmd.OutOrStdout())
 		}),

@@ -42,7 +42,7 @@ func editor(terminal bool) []string {
 // left beside, and told; a terminal is asked whether to go on with it.
 func EditCard(ctx context.Context, g *garage.Garage, bike string, std job.Streams) error {
 	if bike == "" {
-		last, err := g.LastBike()
+		last, err := job.InUse(g)
 		if err != nil || last == "" {
 			return job.NoBikeYet(g)
 		}

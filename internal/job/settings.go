@@ -69,6 +69,18 @@ func onlyBike(bikes []garage.Bike) string {
 	return name
 }
 
+// InUse is the bike used last, else the only one there is, if it is none of a practice; "" for none.
+func InUse(g *garage.Garage) (string, error) {
+	last, err := g.LastBike()
+	if last != "" || err != nil {
+		return last, err
+	}
+	if bikes, damaged := g.ListBikes(); len(bikes) == 1 && len(damaged) == 0 && !isPractice(bikes[0].Name) {
+		return bikes[0].Name, nil
+	}
+	return "", nil
+}
+
 // leastAmbient and mostAmbient bound an air pressure that is given, kPa absolute. Chosen: beyond
 // the highest road and the highest barometer.
 const leastAmbient, mostAmbient = 40, 115
@@ -98,7 +110,7 @@ func Resolve(w *World, version string, c Choice, need Need, notes func(string)) 
 		return s, nil
 	}
 	if need == AnyBike && c.Bike == "" {
-		if last, _ := g.LastBike(); last == "" {
+		if last, _ := InUse(g); last == "" {
 			if bikes, damaged := g.ListBikes(); len(damaged) == 0 {
 				c.Bike = onlyBike(bikes)
 				s.Named = c.Bike != ""
@@ -131,17 +143,17 @@ func NoBikeYet(g *garage.Garage) error {
 		return &Hinted{errors.New("there is no bike yet"), `make one: evendraw bike new "NAME" --cylinders 4; ` +
 			"evendraw live --practice needs none"}
 	}
-	return &Hinted{errors.New("no bike was used yet"),
+	return &Hinted{errors.New("no bike is in use"),
 		`name one of evendraw bike list with --bike, or make one: evendraw bike new "NAME" --cylinders 4`}
 }
 
-// chooseBike loads the card that is named, else the last bike's; without either there is none.
+// chooseBike loads the card that is named, else that of the bike in use; without either there is none.
 func (s *Settings) chooseBike(named string, notes func(string)) error {
 	name := named
 	if name == "" {
-		last, err := s.Garage.LastBike()
+		last, err := InUse(s.Garage)
 		if err != nil || last == "" {
-			return nil // nothing remembered: no card
+			return nil // no card
 		}
 		name = last
 	}
