@@ -65,7 +65,7 @@ func (f *Form) Picture() Picture {
 	case f.Row == f.noteRow() && !f.Editing:
 		p.Keys = []string{"← → other remarks", "Enter changes", view.HelpKey, "Esc leaves"}
 	case !f.Editing && f.answers() == "" && f.value(f.Row, f.Column) == "" && f.before(f.Row, f.Column) != "":
-		p.Keys = []string{"Enter Enter: as on the last card", "= same for all", view.HelpKey, "Esc leaves"}
+		p.Keys = []string{"Enter twice: as on the last card", "= same for all", view.HelpKey, "Esc leaves"}
 	case f.inField(ticks...):
 		p.Keys = []string{"x done", "Space not noted", "= same for all", view.HelpKey, "Esc leaves"}
 	}
@@ -109,6 +109,9 @@ func (f *Form) doTexts() (texts []view.Text) {
 		other = benchwords.MomentWords(garage.BenchApart)
 	}
 	for i, name := range []string{"save", "change to: " + other, "leave"} {
+		if i > 0 {
+			texts = append(texts, text("│", view.Dim))
+		}
 		t := text("  "+name, view.Plain)
 		if f.Row == f.doRow() && f.Column == i {
 			t = text("▸ "+name+" ◂", view.Strong)
@@ -136,7 +139,7 @@ func (f *Form) noteLines() (lines []view.Text) {
 			lines = append(lines, text(name+value, role))
 		}
 	}
-	more := "Below: remarks, settings found, parts."
+	more := "↓ more: remarks, settings found, parts."
 	if f.Row == f.noteRow() {
 		more = fmt.Sprintf("Remark %d of %d: ← → go through those on each carburettor, on screws and throttle stop as "+
 			"found, on parts to order, on the bank.", f.Column+1, f.columns())

@@ -96,7 +96,7 @@ func (v *View) pageKey(k string) bool {
 // open opens a page, with a line in hand of its own: that of the step's page stays.
 func (v *View) open(page Page) {
 	if page != PageStep && v.mustStop() {
-		v.note("Stop the engine first: nothing covers that word.", Warn)
+		v.note("Stop the engine first: until then no page opens.", Warn)
 		return
 	}
 	if v.Page == PageStep {

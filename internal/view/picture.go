@@ -255,7 +255,7 @@ func (v *View) link() Text {
 	case v.looks.Slow():
 		return Text{"computer too busy", Warn}
 	case v.Recording: // what asks for no turn of a real screw is told from what does
-		return Text{"a recording", Warn}
+		return Text{"a recording: turn nothing", Warn}
 	case v.Practice != nil:
 		return Text{"practice", Warn}
 	}
@@ -364,7 +364,7 @@ func (v *View) practice() []Text {
 		return nil
 	}
 	state := map[bool]string{true: "engine on", false: "engine off"}[p.Running]
-	out := []Text{{"Practice, " + state + ", in hand:", Dim}}
+	out := []Text{{"Practice, " + state + ", [in hand]:", Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
 		name := p.Names[i]

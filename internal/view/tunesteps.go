@@ -27,7 +27,7 @@ func (v *View) idleStepWords() Words {
 		}
 		return idleWords(s)
 	}
-	w := words("IDLE", Strong, "The idle speed of this bike is not known: press Enter to type it; n goes on without.")
+	w := words("IDLE", Strong, "This bike's right idle is not known: press Enter to type it; n goes on without.")
 	if rpm := v.reading().RPM; rpm > 0 { // as the head has it
 		w.Big = fmt.Sprintf("%.0f", rpm)
 	}

@@ -241,7 +241,7 @@ var waits = map[advice.Why][]string{
 	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
 	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
-		"Levelled cold, it would not stay level. Or warm it by a ride. First: engine off, nuts " +
+		"Levelled cold, it would not stay level. Or ride it warm, but first: engine off, nuts " +
 			"tight; sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},
