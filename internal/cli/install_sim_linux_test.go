@@ -176,7 +176,7 @@ func (b *bareBoard) answer(asked io.Reader, typed io.Writer) string {
 	enter := func() { fmt.Fprintln(typed) }
 	return converse(asked, map[string]func(){
 		"(y/N):": func() { fmt.Fprintln(typed, "y") }, "Enter for MPX4115A:": enter, "then Enter:": enter,
-		"hold for a second.": draw, "Let go.": func() { b.feed(standing()) }, "s skips:": enter,
+		"hold for a second.": draw, "Let go.": func() { b.feed(standing()) }, "to the sensors:": enter,
 	})
 }
 

@@ -132,7 +132,7 @@ func answerSetup(e *engine.Engine, asked io.Reader, typed io.Writer) string {
 		"then Enter:":         enter,
 		"hold for a second.":  func() { hose++; e.Suck(hose, 3) },
 		"Let go.":             func() { e.Free() },
-		"s skips:":            enter,
+		"to the sensors:":     enter,
 	})
 }
 
@@ -210,7 +210,8 @@ func TestBothPassesOverALine(t *testing.T) {
 	}
 }
 
-// Who mistypes the points of a sensor is asked for them again, and who has practised is told that nothing is kept.
+// Who mistypes the points of a sensor is asked for them again; who named a wrong kind goes back to the kinds, from a
+// hose that shows nothing and from the zero; and who has practised is told that nothing is kept.
 func TestSetupAsksAgain(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -229,13 +230,21 @@ func TestSetupAsksAgain(t *testing.T) {
 			return func() { fmt.Fprintln(typed, (*answers)[0]); *answers = (*answers)[1:] }
 		}
 		enter := func() { fmt.Fprintln(typed) }
+		hoses, zeros := 0, []string{"<", ""}
 		said := converse(asked, map[string]func(){
-			"Enter for MPX4115A:": next(&kinds), "< goes back:": next(&points), "then Enter:": enter, "s skips:": enter,
+			"Enter for MPX4115A:": next(&kinds), "< goes back:": next(&points), "then Enter:": enter,
+			"what is on the card:": enter, "to the sensors:": next(&zeros),
+			"a pull shows nothing.)": func() {
+				if hoses++; hoses == 1 { // a moment after it was asked: what was typed before that does not count
+					time.AfterFunc(time.Millisecond, func() { fmt.Fprintln(typed, "<") })
+				}
+			},
 		})
 		typed.Close()
-		if status := <-ended; status != 0 || len(kinds)+len(points) > 0 || strings.Count(said, "Its two points") != 3 ||
-			!strings.Contains(said, "no card of a board is kept") {
-			t.Errorf("status %d, unanswered %q %q:\n%s", status, kinds, points, said)
+		if status := <-ended; status != 0 || len(kinds)+len(points)+len(zeros) > 0 ||
+			strings.Count(said, "Its two points") != 3 || strings.Count(said, "what is on the card:") != 2 ||
+			hoses < 9 || !strings.Contains(said, "no card of a board is kept") {
+			t.Errorf("status %d, %d hoses, unanswered %q %q %q:\n%s", status, hoses, kinds, points, zeros, said)
 		}
 	})
 	if cards, _ := filepath.Glob(filepath.Join(dir, "boards", "*")); len(cards) > 0 {

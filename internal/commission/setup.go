@@ -47,8 +47,11 @@ func SetUpBoard(ctx context.Context, set *job.Settings, port job.Port, practiceN
 	}
 	defer src.Close()
 	defer context.AfterFunc(ctx, func() { src.Close() })()
-	for _, step := range []func(context.Context) error{s.kinds, s.hoses, s.zero} {
-		if err := step(ctx); err != nil {
+	steps := []func(context.Context) error{s.kinds, s.hoses, s.zero}
+	for i := 0; i < len(steps); i++ {
+		if err := steps[i](ctx); errors.Is(err, errBack) {
+			i = -1
+		} else if err != nil {
 			return err
 		}
 	}
@@ -220,8 +223,10 @@ func (s *setup) kind(ctx context.Context, text string) (sensor.Kind, error) {
 	return sensor.Kind{}, fmt.Errorf("there is no number %d", n)
 }
 
-// stepBack is the answer that goes back to the question before.
+// stepBack is the answer that goes back to the question before; errBack goes back to the kinds of the sensors.
 const stepBack = "<"
+
+var errBack = errors.New("back to the sensors")
 
 // twoPoints asks for the kind of a sensor of which two points are known, until they are right.
 func (s *setup) twoPoints(ctx context.Context) (sensor.Kind, error) {
@@ -295,10 +300,13 @@ func (s *setup) touched(ctx context.Context, finder *sensor.HoseFinder, hose int
 	go func() {
 		defer close(waiting)
 		select {
-		case _, ok := <-s.Lines:
-			if !ok {
+		case line, ok := <-s.Lines:
+			switch {
+			case !ok:
 				stop(typing.ErrStopped)
-			} else {
+			case line == stepBack:
+				stop(errBack)
+			default:
 				stop(skipped)
 			}
 		case <-ctx.Done():
@@ -327,6 +335,9 @@ func (s *setup) zero(ctx context.Context) error {
 		line, err := s.Ask(ctx, tell.AskSetupZero)
 		if err != nil || strings.EqualFold(line, "s") {
 			return err
+		}
+		if line == stepBack {
+			return errBack
 		}
 		kinds := sensor.Setup{Kinds: job.CardKinds(&s.card), SupplyMV: s.card.SupplyMV,
 			Ambient: pressure.StandardAtmosphere(0)}

@@ -52,9 +52,9 @@ type Refusal struct {
 
 func (r *Refusal) Error() string {
 	if r.Channel < 0 {
-		return "pass refused: " + r.Reason
+		return r.Reason
 	}
-	return fmt.Sprintf("pass refused: channel %d %s", r.Channel, r.Reason)
+	return fmt.Sprintf("channel %d %s", r.Channel, r.Reason)
 }
 
 // Zero is what a zero pass learned.

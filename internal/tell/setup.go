@@ -20,8 +20,8 @@ const (
 	AskHosesStill  = "   Let all hoses lie still, then Enter:"
 	SetupMoment    = "   A moment …"
 	NoHoseNamed    = "   No hose is named: they are taken for channel 0, 1, 2 … in order."
-	AskSetupZero   = "   Enter starts (five seconds), s skips:"
-	SetupZeroAgain = "   See to that, and once more."
+	AskSetupZero   = "   Enter starts (five seconds), s skips, < goes back to the sensors:"
+	SetupZeroAgain = "   See to that, and once more; was another kind of sensor named? Then <."
 )
 
 // SetupHoses and SetupZero open the steps of that name; SetupDone and SetupPractised end the dialogue.
@@ -71,7 +71,8 @@ func AskKind(usual string) string {
 // TouchHose says how to make hose n known.
 func TouchHose(n int) string {
 	return fmt.Sprintf("   Draw gently on hose %d with a syringe, and hold for a second. (By mouth only\n"+
-		"   if it has never been on an engine: petrol.)\n   (Enter: there is no hose %d.)", n, n)
+		"   if it has never been on an engine: petrol.)\n   (Enter: there is no hose %d. < goes back to the sensors, "+
+		"if a pull shows nothing.)", n, n)
 }
 
 // TouchedHose says which channel a hose is on; known is the hose that this channel has already, 0 is none.

@@ -1,30 +1,16 @@
 package view
 
 import (
-	"errors"
 	"fmt"
 
 	"evendraw/internal/plain"
-	"evendraw/internal/sensor"
 )
 
 // Refusal says why a zero pass was refused.
-func Refusal(err error) string { return "Zero refused: " + plain.Text(reasonOf(err)) }
+func Refusal(err error) string { return "Zero refused: " + plain.Text(err.Error()) }
 
 // MatchRefusal says why a match pass was refused.
-func MatchRefusal(err error) string { return "Comparison refused: " + plain.Text(reasonOf(err)) }
-
-// reasonOf returns a refusal's channel and reason in words, else those of the error.
-func reasonOf(err error) string {
-	var r *sensor.Refusal
-	switch {
-	case !errors.As(err, &r):
-		return err.Error()
-	case r.Channel >= 0:
-		return fmt.Sprintf("channel %d %s", r.Channel, r.Reason)
-	}
-	return r.Reason
-}
+func MatchRefusal(err error) string { return "Comparison refused: " + plain.Text(err.Error()) }
 
 // bareWords offer the board program to a board that has none, or not ours.
 func (v *View) bareWords() Words {

@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"evendraw/internal/advice"
@@ -164,10 +165,20 @@ func trialPosition(p *mixture.Pilot) string {
 
 // noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
 func (v *View) noteOpenPilot() {
-	if t := v.snap().Tune.Trim; t != nil && t.Current() != nil && t.Current().InTrial() {
+	if t := v.snap().Tune.Trim; t != nil && t.Current() != nil && (t.Current().InTrial() || turnOpen(t) != "") {
 		v.note(fmt.Sprintf("Pilot screw %d is left in the middle.%s Turned back: x. Or p goes on with it.",
-			t.Current().Cylinder, trialPosition(t.Current())), Warn)
+			t.Current().Cylinder, trialPosition(t.Current())+turnOpen(t)), Warn)
 	}
+}
+
+// turnOpen says where a pilot screw stands if the turn that was told last was made, which nobody has said; "" for none.
+func turnOpen(t *mixture.TrimState) string {
+	p := t.Current()
+	if p == nil || math.IsNaN(t.Goal) || t.Goal == p.Moved {
+		return ""
+	}
+	return fmt.Sprintf(" If its last turn was made, it stands %s (back: %s).", pilotSetting(p, t.Goal),
+		garage.WayBack(t.Goal))
 }
 
 // askLastTurn asks how far the turn of a pilot screw that was told last was made.
@@ -187,13 +198,17 @@ func (v *View) inTrial() (lines []string) {
 
 // TrialLines tell which pilot screws stand in a trial position, under way or left there.
 func TrialLines(tune *session.Tune) (lines []string) {
-	pilots := tune.Pilots
+	pilots, at, open := tune.Pilots, 0, ""
 	if t := tune.Trim; t != nil {
-		pilots = t.Pilots[:t.Cylinders]
+		pilots, at, open = t.Pilots[:t.Cylinders], t.Cylinder, turnOpen(t)
 	}
 	for i := range pilots {
-		if p := &pilots[i]; p.InTrial() {
-			lines = append(lines, pilotResult(p))
+		p, then := &pilots[i], ""
+		if p.Cylinder == at {
+			then = open
+		}
+		if p.InTrial() || then != "" {
+			lines = append(lines, pilotResult(p)+then)
 		}
 	}
 	return lines
