@@ -131,7 +131,7 @@ func (v *View) warmWords() Words {
 	const choke = "Choke off as soon as the engine runs without it."
 	w := toRead("WARM UP", Strong, fmt.Sprintf("%s Then its speed must hold for %d s: %d so far.", choke, warmSeconds,
 		min(int(v.settledFor()), warmSeconds)),
-		"Already as warm as after a ride? Enter skips the wait.")
+		"Already as warm as after a ride? Enter skips the wait. One pipe cold? See ?.")
 	if v.reading().Advice.Why == advice.WhyCold {
 		w.Say[0] = "Its idle still changes: it is not warm yet. " + choke
 	}
