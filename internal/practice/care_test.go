@@ -146,7 +146,7 @@ func TestTheCarefulMechanic(t *testing.T) {
 		"misfiring":        "The plug cap of cylinder 4 was bad: the virtual mechanic has fitted a new one",
 		"cold-start":       "The engine was cold: the virtual mechanic has ridden it warm before he turned a screw",
 	}
-	plain := []string{"leaking-boot", "unseated-linkage"}
+	plain := []string{"unseated-linkage"} // the quickest
 	for _, s := range engine.Scenarios() {
 		for seed := uint64(1); seed <= effort.Of[uint64](1, 4); seed++ {
 			if !effort.Whole() && !slices.Contains(plain, s.Name) {
