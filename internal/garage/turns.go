@@ -92,9 +92,6 @@ func fractionTurns(s string) (float64, bool) {
 
 // WayBack says how a screw is turned back that stands so many turns further out than it was: "in by 5/8 of a turn".
 func WayBack(moved float64) string {
-	if moved == 0 {
-		return "leave it"
-	}
 	way, unit := "in", " of a turn"
 	if moved < 0 {
 		way = "out"

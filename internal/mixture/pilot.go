@@ -142,6 +142,8 @@ type Pilot struct {
 	// Doubt is by how much further in than Out it may stand: turns out that were confirmed and that the speed has not
 	// borne out. ToldIn is the turn in that was told last and that is not confirmed; 0 is none.
 	Doubt, ToldIn float64
+	// Open is the turn that is told and that nobody has confirmed, turns out; 0 is none.
+	Open float64
 	// Best is where the idle is highest, as Moved, and Uncertainty the half-width of its 95 % interval.
 	Best, Uncertainty float64
 	// GainRPM is what the speed has gained by the trim, by the fit.
@@ -160,8 +162,11 @@ type Pilot struct {
 // in the middle of its trim.
 func (p *Pilot) InTrial() bool { return p.Moved != 0 && !p.Found.Final() }
 
+// Astray reports whether the screw may stand off where it was, as one in trial, or by a turn that nobody confirmed.
+func (p *Pilot) Astray() bool { return p.InTrial() || p.Open != 0 }
+
 // PutBack notes that the screw was turned back to where it stood.
-func (p *Pilot) PutBack() { p.Moved, p.Out, p.Doubt, p.ToldIn = 0, p.StartOut, 0, 0 }
+func (p *Pilot) PutBack() { p.Moved, p.Open, p.Out, p.Doubt, p.ToldIn = 0, 0, p.StartOut, 0, 0 }
 
 // NewPilot returns a screw of which nothing is known but where it stands.
 func NewPilot(cylinder int, out float64) Pilot {

@@ -143,8 +143,12 @@ func (t *Trim) fillState() {
 	}
 	s.LeftS = max(t.stepSeconds-(t.now-t.stepSince), 0)
 	s.Goal = math.NaN()
+	for i := range s.Pilots {
+		s.Pilots[i].Open = 0
+	}
 	if s.Step == StepTurn || s.Step == StepSet {
 		s.Goal = t.turn.to
+		s.Pilots[s.Cylinder-1].Open = s.Goal - s.Pilots[s.Cylinder-1].Moved
 	}
 	s.LastOf, s.LastOut = t.turn.cylinder, t.turn.to-t.turn.from
 	s.Apart = s.widestGap()

@@ -121,14 +121,19 @@ func TestTurnThatIsNotMadeFromATrialPosition(t *testing.T) {
 		is := idle.Push(p)
 		st = trim.Push(p, &is, math.NaN(), &heat.State{Limit: 1e6})
 		if left > 0 {
-			if st.Step != StepTurn && st.Step != StepSet && st.Step != StepWatch || st.Cylinder != 1 {
+			told := st.Step == StepTurn || st.Step == StepSet
+			if !told && st.Step != StepWatch || st.Cylinder != 1 || told != (st.Pilots[0].Open != 0) {
 				t.Fatalf("%.0f s after the hand went away: %s of cylinder %d, screw 1 %+.3f turns off",
 					s.now-left, st.Step, st.Cylinder, st.Pilots[0].Moved)
 			}
 			continue
 		}
 		if st.Step == StepTurn {
-			if by := st.Goal - st.Pilots[0].Moved; trim.Made() {
+			by := st.Goal - st.Pilots[0].Moved
+			if st.Pilots[0].Open != by || by == 0 {
+				t.Fatalf("told %g turns, %g of them open", by, st.Pilots[0].Open)
+			}
+			if trim.Made() {
 				moved[0] += by
 				left = s.now
 			}

@@ -191,7 +191,7 @@ func (c *Chain) PutPilotsBack() {
 	c.StopTrim()
 	back := slices.Clone(c.tune.state.Pilots)
 	for i := range back {
-		if back[i].InTrial() {
+		if back[i].Astray() {
 			back[i].PutBack()
 		}
 	}

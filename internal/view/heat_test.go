@@ -232,28 +232,30 @@ func TestATrialPositionIsShown(t *testing.T) {
 	}
 }
 
-// A trim that is left while a turn is told, which may have been made, says where the screw then stands.
+// A trim that is left while a turn is told, which may have been made, says so, and what then is to be done.
 func TestAnOpenTurnIsTold(t *testing.T) {
 	t.Parallel()
 	for _, row := range []struct {
 		name        string
-		moved, goal float64
+		moved, open float64
 		want        string // "" for no line
 	}{
-		{"first", 0, 0.75, "If its last turn was made, it stands 2 3/4 turns out (back: in by 3/4 of a turn)."},
-		{"later", -0.625, -0.125, "It stands in a trial position, 1 3/8 turns out (back: out by 5/8 of a turn). If " +
-			"its last turn was made, it stands 1 7/8 turns out (back: out by 1/8 of a turn)."},
-		{"back", 0.5, 0, "If its last turn was made, it stands 2 turns out (back: leave it)."},
-		{"none told", 0, math.NaN(), ""},
+		{"first", 0, 0.75, "Was its last turn made? Then undo it: in by 3/4 of a turn."},
+		{"later", -0.625, 0.5, "Was its last turn made? Then undo it: in by 1/2 of a turn. It stands in a trial " +
+			"position, 1 3/8 turns out (back: out by 5/8 of a turn)."},
+		{"none told", 0, 0, ""},
 	} {
 		t.Run(row.name, func(t *testing.T) {
-			trim := mixture.TrimState{Step: mixture.StepTurn, Cylinder: 1, Cylinders: 2, Goal: row.goal}
-			trim.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.Trimming, StartOut: 2, Moved: row.moved}
+			trim := mixture.TrimState{Step: mixture.StepTurn, Cylinder: 1, Cylinders: 2}
+			trim.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.Trimming, StartOut: 2, Moved: row.moved,
+				Open: row.open}
 			trim.Pilots[1] = mixture.Pilot{Cylinder: 2, StartOut: 2}
-			lines := strings.Join(TrialLines(&session.Tune{Trim: &trim}), "|")
-			if !strings.HasSuffix(lines, row.want) || row.want == "" && lines != "" ||
-				strings.Contains(lines, "screw 2") {
-				t.Errorf("%q, want %q", lines, row.want)
+			for _, tune := range []session.Tune{{Trim: &trim}, {Pilots: trim.Pilots[:2]}} { // under way, and left
+				lines := strings.Join(TrialLines(&tune), "|")
+				if !strings.HasSuffix(lines, row.want) || row.want == "" != (lines == "") ||
+					strings.Contains(lines, "screw 2") {
+					t.Errorf("%q, want %q", lines, row.want)
+				}
 			}
 			v := running(reading(advice.Done, advice.WhyLevel)).StartAt(StepPilots)
 			v.Snap.Tune.Trim = &trim

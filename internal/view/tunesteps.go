@@ -2,7 +2,6 @@ package view
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"evendraw/internal/advice"
@@ -155,30 +154,23 @@ func NotLevel(r *balance.Reading, aim pressure.KPa, u pressure.Unit) string {
 }
 
 // trialPosition says of a screw that was left in the middle of its trim where it stands, "" where it was before.
-func trialPosition(p *mixture.Pilot) string {
-	if !p.InTrial() {
-		return ""
+func trialPosition(p *mixture.Pilot) (text string) {
+	if p.Open != 0 {
+		text = " Was its last turn made? Then undo it: " + garage.WayBack(p.Open) + "."
 	}
-	return fmt.Sprintf(" It stands in a trial position, %s (back: %s).", pilotSetting(p, p.Moved),
-		garage.WayBack(p.Moved))
+	if p.InTrial() {
+		text += fmt.Sprintf(" It stands in a trial position, %s (back: %s).", pilotSetting(p, p.Moved),
+			garage.WayBack(p.Moved))
+	}
+	return text
 }
 
 // noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
 func (v *View) noteOpenPilot() {
-	if t := v.snap().Tune.Trim; t != nil && t.Current() != nil && (t.Current().InTrial() || turnOpen(t) != "") {
+	if t := v.snap().Tune.Trim; t != nil && t.Current() != nil && t.Current().Astray() {
 		v.note(fmt.Sprintf("Pilot screw %d is left in the middle.%s Turned back: x. Or p goes on with it.",
-			t.Current().Cylinder, trialPosition(t.Current())+turnOpen(t)), Warn)
+			t.Current().Cylinder, trialPosition(t.Current())), Warn)
 	}
-}
-
-// turnOpen says where a pilot screw stands if the turn that was told last was made, which nobody has said; "" for none.
-func turnOpen(t *mixture.TrimState) string {
-	p := t.Current()
-	if p == nil || math.IsNaN(t.Goal) || t.Goal == p.Moved {
-		return ""
-	}
-	return fmt.Sprintf(" If its last turn was made, it stands %s (back: %s).", pilotSetting(p, t.Goal),
-		garage.WayBack(t.Goal))
 }
 
 // askLastTurn asks how far the turn of a pilot screw that was told last was made.
@@ -196,19 +188,15 @@ func (v *View) inTrial() (lines []string) {
 	return TrialLines(tune)
 }
 
-// TrialLines tell which pilot screws stand in a trial position, under way or left there.
+// TrialLines tell which pilot screws stand in a trial position, or may, under way or left there.
 func TrialLines(tune *session.Tune) (lines []string) {
-	pilots, at, open := tune.Pilots, 0, ""
+	pilots := tune.Pilots
 	if t := tune.Trim; t != nil {
-		pilots, at, open = t.Pilots[:t.Cylinders], t.Cylinder, turnOpen(t)
+		pilots = t.Pilots[:t.Cylinders]
 	}
 	for i := range pilots {
-		p, then := &pilots[i], ""
-		if p.Cylinder == at {
-			then = open
-		}
-		if p.InTrial() || then != "" {
-			lines = append(lines, pilotResult(p)+then)
+		if p := &pilots[i]; p.Astray() {
+			lines = append(lines, pilotResult(p))
 		}
 	}
 	return lines
