@@ -149,3 +149,12 @@ func TestPlateAngleUndoesPlateArea(t *testing.T) {
 		}
 	}
 }
+
+// At the valve the straight bound is taken without a look at the function: to the last bit what nozzle gives.
+func TestTheValvesBoundIsTheNozzles(t *testing.T) {
+	for i := range 200001 {
+		if r := 0.5 + float64(i)/400000; valveNozzle(r) != nozzle(r, valveSteepest) {
+			t.Fatalf("r %v: %v, want %v", r, valveNozzle(r), nozzle(r, valveSteepest))
+		}
+	}
+}

@@ -125,8 +125,9 @@ func TestHeatToTheWalls(t *testing.T) {
 	c.valve, b.area = 0, 1e-12
 	area := 2*pistonM2 + 4/cylinderBoreM*c.volume
 	tau := c.mass * gasConstant / (gamma - 1) / (120 * area)
+	d := b.door(tau/2000, 90e3)
 	for range 2000 {
-		b.draw(tau/2000, 400, 0, 90e3)
+		b.draw(d, 400, 0)
 	}
 	kelvin := (gamma - 1) * c.energy / (c.mass * gasConstant)
 	if want := 400 + 500/math.E; math.Abs(kelvin-want) > 0.1 {
