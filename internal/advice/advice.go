@@ -55,6 +55,9 @@ type Advice struct {
 	// Again is that of WhyNoAnswer: the same screw has not answered when it was named before, either; and that of
 	// WhyTry: nothing was seen of the try before.
 	Again bool
+	// Answered is that of WhyNoAnswer: the screw has answered since it was named, and does no more: the hand pauses, or
+	// has turned by less than is seen.
+	Answered bool
 	// Last is the cylinder that is levelled after this screw, where the spread grows on the way, from 1; 0 for none.
 	Last int
 	// Next is the name of the screw that most likely comes after the lock nut that is asked for, "" for none, and

@@ -77,6 +77,7 @@ type advisor struct {
 	before     int              // the screw that was named before it, counted from 1; 0 is none
 	first      bool             // it was named while the speed had yet to settle
 	reached    bool             // a screw that was named has answered
+	answers    bool             // the screw in hand has, since it was named
 	mute       uint             // the screws that have not, and were asked for, as bits by index
 	nutFirst   bool             // and its lock nut was to be loosened then
 	slow       float64          // s that it has once taken to begin, where nothing had answered by then; 0 is never

@@ -257,7 +257,7 @@ func (a *advisor) takeMade(r *Reading, w *window) advice.Advice {
 func (a *advisor) answered(towards, raises bool) {
 	k := &a.screws[a.screw]
 	a.check.turned(a.screw)
-	a.silent, a.reached, a.mute, a.was = 0, true, a.mute&^(1<<a.screw), *k
+	a.silent, a.reached, a.answers, a.mute, a.was = 0, true, true, a.mute&^(1<<a.screw), *k
 	a.doubtful = a.way != advice.UnknownWay && (towards || k.DirectionKnown())
 	switch {
 	case a.way == advice.UnknownWay:

@@ -356,8 +356,10 @@ func (a *advisor) stillUnanswered(w *window) advice.Advice {
 	}
 	if told := a.told.Why == advice.WhyNoAnswer; !told && !early {
 		a.told.Kind, a.told.Why, a.told.Turns = advice.Stop, advice.WhyNoAnswer, math.NaN()
-		a.told.Again = a.mute>>a.screw&1 == 1
-		a.mute |= 1 << a.screw
+		a.told.Again, a.told.Answered = a.mute>>a.screw&1 == 1, a.answers
+		if !a.answers {
+			a.mute |= 1 << a.screw
+		}
 	}
 	return a.told
 }
@@ -375,7 +377,7 @@ func (a *advisor) awaitHand(r *Reading, w *window) advice.Advice {
 		return a.stillUnanswered(w)
 	}
 	a.check.turned(mover)
-	a.reached, a.mute = true, a.mute&^(1<<mover)
+	a.reached, a.answers, a.mute = true, mover == a.screw, a.mute&^(1<<mover)
 	a.stray, a.amount, a.fastest = mover, math.NaN(), 0
 	a.slow = max(a.slow, min(w.now()-a.wordTime, mostSlow))
 	if mover == a.screw && a.way != advice.UnknownWay {

@@ -285,35 +285,6 @@ func TestAScrewThatDoesNotAnswerAgain(t *testing.T) {
 	}
 }
 
-// Who has to find the first lock nut has a minute until it is asked whether the screw was turned, and is told the same
-// until then; once a screw has answered, or where there are no nuts, it is asked sooner.
-func TestTheFirstNutIsLookedForWithoutHaste(t *testing.T) {
-	for _, c := range []struct {
-		reached, noNuts bool
-		least, most     float64
-	}{{false, false, firstPatience, firstPatience + 1}, {true, false, 15, 40}, {false, true, 4, 40}} {
-		b := newBench(2, 24)
-		b.scatter, b.draw[0], b.draw[1], b.bank.NoLockNuts = 0.03, 22, 27, c.noNuts
-		st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
-		from := untilTold(t, b, st).Time
-		st.advisor.reached = c.reached
-		var before Reading
-		for {
-			s := b.span()
-			r := st.Push(&s)
-			if r.Advice.Why == advice.WhyNoAnswer || r.Time > from+100 {
-				break
-			}
-			if before = r; !r.Advice.ToTurn(advice.SyncScrew) {
-				t.Fatalf("%.1f s: %s %s", r.Time-from, r.Advice.Kind, r.Advice.Why)
-			}
-		}
-		if took := before.Time - from; took < c.least-1 || took > c.most {
-			t.Errorf("reached %v, no nuts %v: asked after %.1f s", c.reached, c.noNuts, took)
-		}
-	}
-}
-
 // What a levelling was stopped for is withdrawn once the engine has stood because of it, and a look at the bank finds
 // it sound: not where the idle is still low, nor where the engine never stood, nor of a screw that stands far still.
 func TestADoubtIsWithdrawnAfterALook(t *testing.T) {

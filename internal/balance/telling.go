@@ -172,7 +172,7 @@ func (a *advisor) nameScrew(s int, rest *state, w *window) advice.Advice {
 	}
 	k, moved := &a.screws[s], a.rest.wanted[s]-rest.wanted[s]
 	if a.anew = s != a.screw || !a.named; a.anew {
-		a.silent, a.anewTime, a.nutFirst = 0, w.now(), tight
+		a.silent, a.anewTime, a.nutFirst, a.answers = 0, w.now(), tight, false
 	}
 	switch {
 	case s != a.screw: // the hand doesn't know any more what it turned last

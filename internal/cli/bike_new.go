@@ -72,7 +72,8 @@ looking at a screw's head.`,
 	decimalVar(f, &o.aim, "aim", float64(balance.DefaultAim), "spread in kPa at which the advice stops")
 	decimalVar(f, &o.limit, "limit", float64(balance.DefaultLimit),
 		"spread in kPa at which the bank passes (see the bike's manual)")
-	f.StringVar(&o.idle, "idle", "", "idle speed by the manual, as 1000-1100 (common practice) or 1050")
+	f.StringVar(&o.idle, "idle", "",
+		"idle speed by the manual, as 1000-1100 (common practice), or 1050 for 50 either way")
 	f.StringVar(&o.idling, "idling-limit", "",
 		"minutes that the engine may idle before it is to cool (default 5, a guess without a fan)")
 	decimalVar(f, &o.altitude, "altitude", 0, "metres above sea level")

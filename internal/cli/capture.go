@@ -13,7 +13,8 @@ func newCaptureCommand(p *program) *cobra.Command {
 		Short: "Keep the board's bytes in a capture",
 		Long: `Keep the untouched bytes of the board under a small text head: for a look later,
 for another eye, or for a bug report. Without FILE it goes to the bike's
-captures. Ends after --for, or with Ctrl-C (exit status 130; the capture is whole).`,
+captures, a practice engine's to the garage's (evendraw paths). Ends after --for,
+or with Ctrl-C (exit status 130; the capture is whole).`,
 		Example: `  evendraw capture --for 60s
   evendraw capture --practice practice.cap --for 20s`,
 		Args: cobra.MaximumNArgs(1),

@@ -23,6 +23,7 @@ files: copy the folder to keep it, or over another to put two garages together.`
 			return tell.Paths(set.Garage, name, asJSON, cmd.OutOrStdout())
 		}),
 	}
-	jsonFlag(cmd, &asJSON, "garage, bikes, boards, and of the bike card, records, unfinished, bench, captures")
+	jsonFlag(cmd, &asJSON,
+		"garage, bikes, boards, garage_captures, and of the bike card, records, unfinished, bench, captures")
 	return cmd
 }

@@ -56,7 +56,7 @@ func (g *Garage) Inspect() Report {
 	}
 	boards, wrong := g.ListBoards()
 	count(len(boards), wrong)
-	r.packed(filepath.Join(g.dir, capturesFolder), nil)
+	r.packed(g.Paths().Captures, nil)
 	switch name, err := g.LastBike(); {
 	case err != nil:
 		count(0, []*Error{store.AsError(g.Paths().Last, err)})

@@ -92,12 +92,12 @@ func open(dir string, now func() time.Time) *Garage {
 }
 
 // Paths are the places of a garage's files.
-type Paths struct{ Dir, Bikes, Boards, Last string }
+type Paths struct{ Dir, Bikes, Boards, Captures, Last string }
 
 // Paths returns where everything is; nothing of it need exist yet.
 func (g *Garage) Paths() Paths {
 	return Paths{g.dir, filepath.Join(g.dir, bikesFolder), filepath.Join(g.dir, boardsFolder),
-		filepath.Join(g.dir, lastFile)}
+		filepath.Join(g.dir, capturesFolder), filepath.Join(g.dir, lastFile)}
 }
 
 // BikePaths are the places of one bike's files.
@@ -125,7 +125,7 @@ func (g *Garage) MakeCaptures(bike string) (string, error) {
 // sweep removes what killed programs left.
 func (g *Garage) sweep() {
 	p := g.Paths()
-	dirs := []string{p.Dir, p.Boards, filepath.Join(p.Dir, capturesFolder)}
+	dirs := []string{p.Dir, p.Boards, p.Captures}
 	bikes, _ := g.allPaths()
 	for _, b := range bikes {
 		dirs = append(dirs, b.Dir, b.Syncs, b.Bench, b.Unfinished, b.Captures)

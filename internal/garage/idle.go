@@ -27,7 +27,7 @@ func ParseIdle(s string) (low, high float64, err error) {
 	}
 	switch {
 	case errA != nil || err != nil:
-		return 0, 0, fmt.Errorf("%q is no idle speed: write 1000-1100, or 1050", s)
+		return 0, 0, fmt.Errorf("%q is no idle speed: write 1000-1100, or 1050 for 50 either way", s)
 	case !(low >= minIdle && high <= maxIdle && low <= high):
 		return 0, 0, fmt.Errorf("%q is not within %d to %d rpm, the lower first", s, minIdle, maxIdle)
 	}

@@ -87,7 +87,7 @@ func newCaptureFile(set *Settings, name, bike string, cfg *session.Config, a *fr
 	error) {
 	now := time.Now()
 	if name == "" {
-		dir := filepath.Join(set.Garage.Paths().Dir, "captures")
+		dir := set.Garage.Paths().Captures
 		if bike != "" {
 			var err error
 			if dir, err = set.Garage.MakeCaptures(bike); err != nil {

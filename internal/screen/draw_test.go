@@ -114,6 +114,10 @@ var states = map[string]view.View{
 		advised(advice.Stop, advice.WhyNoAnswer)(s, v)
 		s.Reading.Advice.Again = true
 	}),
+	"no-answer-pause": with(func(s *session.Snapshot, v *view.View) {
+		advised(advice.Stop, advice.WhyNoAnswer)(s, v)
+		s.Reading.Advice.Answered = true
+	}),
 	"lean":    with(ill(advice.WhyLean)),
 	"weak":    with(ill(advice.WhyShowsLess)),
 	"nut":     with(levelAnd(advised(advice.Recheck, advice.WhyNuts))),

@@ -132,7 +132,7 @@ func StepsPlot(r *garage.SyncRecord, u pressure.Unit) *plot.Chart {
 		return nil
 	}
 	c := &plot.Chart{Name: "spread over the turns", Width: plotWidth, Height: stepsHeight,
-		X: plot.Axis{Label: "turns of screws, one after the other", LeastStep: 1},
+		X: plot.Axis{Label: "turns that were told and seen, one after the other", LeastStep: 1},
 		Y: plot.Axis{Label: "spread, " + u.Name}}
 	c.Add(line(0, "spread", points))
 	limit := u.From(r.LimitKPa)

@@ -12,10 +12,15 @@ import (
 	"evendraw/internal/plain"
 )
 
+// ofGarage begins the name of what the garage has as each bike has: captures of a practice engine, or without a card.
+const ofGarage = "garage_"
+
 // Paths prints where everything is kept; the bike is "" for none.
 func Paths(g *garage.Garage, bike string, asJSON bool, out io.Writer) error {
 	p := g.Paths()
-	places := [][2]string{{"garage", p.Dir}, {"bikes", p.Bikes}, {"boards", p.Boards}}
+	places := [][2]string{{"garage", p.Dir}, {"bikes", p.Bikes}, {"boards", p.Boards},
+		{ofGarage + "captures", p.Captures}}
+	garages := len(places)
 	if bike != "" {
 		b, err := g.BikePaths(bike)
 		if err != nil {
@@ -32,10 +37,10 @@ func Paths(g *garage.Garage, bike string, asJSON bool, out io.Writer) error {
 		return json.NewEncoder(out).Encode(all)
 	}
 	for i, place := range places {
-		if i == 3 {
+		if i == garages {
 			fmt.Fprintf(out, "of %s:\n", plain.Text(bike))
 		}
-		fmt.Fprintf(out, "%-10s  %s\n", place[0], plain.Text(place[1]))
+		fmt.Fprintf(out, "%-10s  %s\n", strings.TrimPrefix(place[0], ofGarage), plain.Text(place[1]))
 	}
 	return nil
 }

@@ -153,7 +153,7 @@ func (v *View) recheckSentences(a *advice.Advice) []string {
 			head = "Butterflies alike."
 		}
 		return []string{head + " Blip the throttle once, in neutral, and let go. " +
-			"It looks again when the idle has settled.",
+			"It looks again once the engine is back near its idle.",
 			"Hands clear of exhaust, chain and fan."}
 	case advice.WhyNuts:
 		say := []string{fmt.Sprintf("Hold screw %s still and tighten its lock nut. Then press Enter.", a.ScrewName)}

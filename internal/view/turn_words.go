@@ -73,7 +73,7 @@ func (v *View) turnSentences(a *advice.Advice) []string {
 }
 
 // turnedIt keeps a hand that reads an amount again from making it again.
-const turnedIt = "Turned it? Don't turn it twice: hand off and wait, up to a minute."
+const turnedIt = "Turned it? Don't turn it twice: hand off and wait."
 
 // How long an amount stands until a hand may have made it: to read, reach and loosen, s, and a turn's, s. Chosen: a
 // slow hand's.

@@ -145,14 +145,17 @@ func stopSentences(a *advice.Advice) []string {
 	switch {
 	case a.Part == advice.ThrottleStop:
 		return []string{"Throttle stop: hand off while the speed settles."}
+	case a.Why == advice.WhyNoAnswer && a.Answered:
+		return []string{fmt.Sprintf("Screw %s worked before. Not done with it? No hurry: go on turning, or press g: "+
+			"then it tells what is left.", a.ScrewName)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it, and again no change? Go no "+
 			"further: turn it back as far as you turned it.", a.ScrewName),
 			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
 				"All good? Start it, press g."}
 	case a.Why == advice.WhyNoAnswer:
-		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it? It changed nothing: "+
-			"turn it back as far as you turned it, then stop the engine.", a.ScrewName),
+		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it since? That changed "+
+			"nothing: turn that back, then stop the engine.", a.ScrewName),
 			suspects.Rebuild + " All good? Start it, press g.",
 			"Still no change: a bent or worn linkage, or a butterfly that sticks."}
 	}
@@ -179,9 +182,6 @@ func (v *View) levelSentence() string {
 		text = "The bank is level, also after a blip. " + nuts
 	} else if len(v.Snap.Journal.Steps) == 0 {
 		text = "The bank is level, also after a blip."
-	}
-	if !v.reading().Steady { // told from near the idle on, where it surely holds
-		text += " The idle still settles."
 	}
 	if off := v.reading().GainUncertainty; off > 0 && !v.matched() {
 		text += fmt.Sprintf(" The sensors were not compared: it may still be %s %s out.", v.Unit.Format(off),
