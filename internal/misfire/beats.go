@@ -164,9 +164,44 @@ func slowing(n int, push float64, beat func(c, j int) (place, time float64)) flo
 // slowing returns by what share the crank is slower after the push of cylinder y in cycle number k than
 // before it, beyond the usual.
 func (b *beats) slowing(y, k int) float64 {
-	return slowing(b.n, b.place[y]+pushAfter, func(c, j int) (place, time float64) {
-		return b.place[c] + float64(j), b.at[c][(k+j+beatsKept)%beatsKept]
-	})
+	beat := func(c, j int) (place, time float64) {
+		return b.place[c] + float64(j), b.at[c][(k+j)&(beatsKept-1)]
+	}
+	if b.n == 2 {
+		return slowingOfTwin(y, beat)
+	}
+	return slowing(b.n, b.place[y]+pushAfter, beat)
+}
+
+// slowingOfTwin is slowing of a twin, at whatever angles it fires. Both cylinders push between the two beats that lie
+// further apart, a and b, first the leading one, whose beat comes before a. The crank goes as between the beats before
+// until the leading one pushes, and as between those after once the other has pushed; how it goes from push to push is
+// what is left of the time from a to b:
+//
+//	time(b) − time(a) = s·(first push − a) + m·(second push − first push) + t·(b − second push)
+//
+// with the slownesses s, m and t in seconds a cycle.
+func slowingOfTwin(y int, beat func(c, j int) (place, time float64)) float64 {
+	own, _ := beat(y, 0)
+	other, _ := beat(1-y, 0)
+	if math.IsNaN(own - other) {
+		return math.NaN()
+	}
+	lead, j, k := y, 0, int(math.Ceil(own-other)) // whose beat comes first, and in which cycles the two lie
+	if gap := other + float64(k) - own; gap >= pushAfter {
+		lead, j, k = 1-y, k-1, 0
+	}
+	first, began := beat(lead, j)
+	a, left := beat(1-lead, k)
+	_, came := beat(lead, j+1)
+	_, ended := beat(1-lead, k+1)
+	gap := a - first
+	s, t := (left-began)/gap, (ended-came)/gap
+	m := (came - left - (s+t)*(first+pushAfter-a)) / gap
+	if y == lead {
+		return 2 * (m - s) / (m + s)
+	}
+	return 2 * (t - m) / (t + m)
 }
 
 // maxUneven is how far the places of beats may be off even ones, in cycles, for an engine that fires

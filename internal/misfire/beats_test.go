@@ -27,3 +27,23 @@ func TestStrengthOfAFall(t *testing.T) {
 		}
 	}
 }
+
+// Beats that are missing from the start, as of a swing that is too small, are no beats at all: nothing is told.
+func TestBeatsThatAreMissingFromTheStart(t *testing.T) {
+	t.Parallel()
+	for n := 2; n <= 4; n++ {
+		w := &Watch{}
+		for k := range 100 {
+			y := Cycle{Start: float64(k) * 0.12, Period: 0.12, Dip: []float64{0.05, 0.3, 0.55, 0.8}[:n]}
+			y.Beat = func(c int, dip float64) (moment, fall float64) {
+				if c == n-1 && k < 30 {
+					return math.NaN(), math.NaN()
+				}
+				return dip, 20
+			}
+			if told := w.Push(&y); told != [MaxCylinders]bool{} {
+				t.Fatalf("%d cylinders, cycle %d: %v told", n, k, told)
+			}
+		}
+	}
+}

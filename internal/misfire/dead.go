@@ -42,13 +42,13 @@ const (
 	deadEvery     = 2
 )
 
-// findDead looks for a cylinder that never fires, in an engine that fires evenly and whose hoses' lags
-// are known.
+// findDead looks for a cylinder that never fires, in an engine of three and more that fires evenly and whose hoses'
+// lags are known. Of a twin's two beats only one figure is left, how far apart they stand, and that is its angle, too.
 func (m *Watch) findDead(period float64, lags *[MaxCylinders]float64) {
 	b := &m.beats
 	even, ok := b.evenPlaces()
 	var lag, slow [MaxCylinders]float64
-	if ok = ok && lags != nil && b.n > 1; ok {
+	if ok = ok && lags != nil && b.n > 2; ok {
 		for c := range b.n {
 			lag[c] = lags[c] / period
 		}

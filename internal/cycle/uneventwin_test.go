@@ -1,0 +1,54 @@
+package cycle_test
+
+import (
+	"fmt"
+	"testing"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/cycle"
+	"evendraw/internal/effort"
+	"evendraw/internal/engine"
+	"evendraw/internal/pressure"
+)
+
+// Twins that fire at uneven angles have a short gap, in which no cylinder pushes, and a long one, in which both do.
+// Whichever cylinder misfires, one in eight, is told, and not the other; of sound ones none is.
+func TestMisfiresOfUnevenTwins(t *testing.T) {
+	t.Parallel()
+	for row, second := range []float64{180, 270, 450, 540, 410, 310} {
+		for sick := range 3 { // 0 is none
+			t.Run(fmt.Sprint(second, " ", sick), func(t *testing.T) {
+				t.Parallel()
+				effort.Some(t, 3*row+sick, 5)
+				var told, were [8]int
+				all := 0
+				for _, seed := range effort.Of([]uint64{1}, []uint64{1, 2, 3, 4}) {
+					b := bank.Default(2)
+					b.FiringAngles = []float64{0, second}
+					e := engine.Config{Bank: b, Seed: seed, Running: true, Lumpy: seed%2 == 0, NoSensorErrors: true,
+						Defects: make([]engine.Defect, 2)}
+					if sick > 0 {
+						e.Defects[sick-1].Misfire = 0.125
+					}
+					r := record(t, e, effort.Of(24., 36.), nil)
+					spans := r.followBy(cycle.Config{Channels: b.Channels, Ambient: pressure.KPa(r.ambient)})
+					n, m, cycles := countMisfires(r, spans)
+					t.Logf("seed %d: %v told of %v in %d cycles", seed, n[:2], m[:2], cycles)
+					all += cycles
+					for c := range 2 {
+						told[c] += n[c]
+						were[c] += m[c]
+					}
+				}
+				for c := range 2 {
+					if wrong := told[c] - were[c]; wrong > 1+all/500 {
+						t.Errorf("cylinder %d: %d told of %d", c+1, told[c], were[c])
+					}
+					if c == sick-1 && float64(told[c]) < 0.4*float64(were[c]) {
+						t.Errorf("cylinder %d: %d told of %d", c+1, told[c], were[c])
+					}
+				}
+			})
+		}
+	}
+}
