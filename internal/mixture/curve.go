@@ -220,13 +220,13 @@ func (w *row) earlier(last int) float64 {
 	return 0
 }
 
-// learn takes what a cylinder's curve told into what is held of the next.
-func (d *dynamics) learn(e *estimate) {
+// learn takes what a cylinder's curve told into what is held of the others.
+func (d *dynamics) learn(cylinder int, e *estimate) {
 	if !e.ok {
 		return
 	}
 	d.back = belief{e.back.mean, max(e.back.sd, leastReturnShare)}
-	d.shapes.learn(e)
+	d.shapes.learn(cylinder, e)
 }
 
 // leastReturnShare is the doubt about the return that is left in any case. Chosen.

@@ -46,14 +46,14 @@ const (
 	DefaultWatchS = 8.0
 	// lastWatchFactor is by how much longer the third setting and those after it are watched while the peak is
 	// not sure, leastWatchS how long at least. Chosen: to go on looking costs less than another turn.
-	lastWatchFactor, leastWatchS = 1.5, 3.0
+	lastWatchFactor, leastWatchS = 1.25, 3.0
 	// baseS is the same before the first turn: the look at the idle, or the cylinder before, has told the speed,
 	// to which wanderSD, rpm, is added as doubt; roughBaseS of a rough idle. Chosen.
-	baseS, roughBaseS, wanderSD = 2.5, 6.0, 3.0
+	baseS, roughBaseS, wanderSD = 4, 6.0, 3.0
 	// sureTurns is the half-width of the 95 % interval of a peak at which a look ends early, takenTurns that at
 	// which the peak is taken once the look's time is over, in turns. Chosen: with the errors of setting a
 	// sixteenth by hand they leave 95 % of fours within an eighth, and another turn takes 12 s.
-	sureTurns, takenTurns = 0.085, 0.16
+	sureTurns, takenTurns = 0.12, 0.16
 	// mostRough is how rough an idle may be to be asked for that, and to be left as soon as it is reached: of a
 	// lumpy one, whose scatter is not white, an answer is enough. Chosen.
 	mostRough = 1.6

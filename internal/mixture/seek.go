@@ -33,7 +33,7 @@ func (t *Trim) nextSetting() {
 	enough := p.Visits > 2 // three settings make a parabola
 	switch {
 	case enough && t.sure(takenTurns):
-		t.finishAt(e.peak, AtPeak)
+		t.finishAt(e.peak, e.found())
 	case enough && t.noAnswer():
 		t.finishAt(0, Silent)
 	case enough && t.peakBeyondTravel():
@@ -58,14 +58,14 @@ func (t *Trim) nextSetting() {
 	}
 }
 
-// sure reports whether the peak is within the travel, and as sure as a half-width on a usual idle: wider where the
-// idle is rough, as idling costs too.
+// sure reports whether the peak is within the travel, and as sure as a half-width on a usual idle but for whether the
+// law is an even one, which the other cylinders tell as well: wider where the idle is rough, as idling costs too.
 func (t *Trim) sure(within float64) bool {
 	e := &t.est
 	if within *= min(max(t.roughness(), 1), mostWatchFactor); t.rough() {
 		within = answerTurns
 	}
-	return e.known && e.peak >= t.lowOut && e.peak <= t.highOut && 1.96*e.sd <= within
+	return e.known && e.peak >= t.lowOut && e.peak <= t.highOut && 1.96*e.within <= within
 }
 
 // giveUp sets the best guess, which is not as sure as wanted.
@@ -78,7 +78,7 @@ func (t *Trim) giveUp() {
 	case e.below > endChance:
 		t.finishAt(t.roundToStep(t.lowOut), AtEnd)
 	case e.known && 1.96*e.sd <= answerTurns:
-		t.finishAt(e.peak, AtPeak)
+		t.finishAt(e.peak, e.found())
 	default:
 		low, high := t.visitedRange()
 		t.finishAt(min(max(e.peak, low), high), Unsure)
@@ -100,7 +100,7 @@ func (t *Trim) noAnswer() bool {
 
 // silentOdds is how much likelier a screw must be silent than sound to be told so, and silentSpan how far apart the
 // settings must be, turns of a four; deadOdds the same where the cylinder is seen not to fire. Chosen.
-const silentOdds, silentSpan, deadOdds = 50.0, 1.5, 1.0
+const silentOdds, silentSpan, deadOdds = 150.0, 1.5, 1.0
 
 // bestTried is the best setting so far: the peak, where one is in sight, else where the speed was highest, and where
 // the screw stands while none was looked at.
@@ -168,26 +168,28 @@ func (t *Trim) nextVisit() (to, promise float64) {
 	case visits == 1 || !t.est.ok:
 		return t.keepInTravel(t.roundToStep(out * t.cfg.Reach)), 1
 	}
-	return t.bestVisit(out)
+	return t.bestVisit(out, math.Inf(1))
 }
 
-// bestVisit is the setting after a look at which the peak's variance is least, by what is known now, of those within
-// reach of the peak and of what was looked at, and at which the engine surely runs; rich is +1 where richer is
-// outwards.
-func (t *Trim) bestVisit(rich float64) (best, most float64) {
+// bestVisit is the setting after a look at which the peak's variance is least, by what is known now, of those near the
+// peak and what was looked at, within reach of where the screw stood, and at which the engine is expected to run; rich
+// is +1 where richer is outwards.
+func (t *Trim) bestVisit(rich, reach float64) (best, most float64) {
 	e := &t.est
 	v := e.scatter * e.scatter * e.gain * e.gain / (t.watchS() / t.curve.period)
+	laws := e.draw()
 	best, share := t.turnedOut, t.cfg.reachShare()
 	step := t.cfg.Step
 	low, high := t.visitedRange()
 	least := math.Ceil(max(t.lowOut, t.inmost(), t.bestTried()-mostIn, low-mostOff*share)/step - 1e-9)
 	for k := least; k*step <= min(t.highOut, high+mostOff*share)+1e-9; k++ {
 		u := k * step
-		if off := (u - e.peak) * rich; off > mostOff*share && u > high || off < -mostLean*share ||
+		off := (u - e.peak) * rich
+		if math.Abs(u) > reach || off > mostOff*share && u > high || off < -mostLean*share ||
 			math.Abs(u-t.turnedOut) < step || !t.leadsOn(u) || !t.runsAt(u) {
 			continue
 		}
-		if gain := e.promise(u, v); gain > most {
+		if gain := e.promise(&laws, u, v); gain > most {
 			best, most = u, gain
 		}
 	}
@@ -195,10 +197,10 @@ func (t *Trim) bestVisit(rich float64) (best, most float64) {
 	return best, most
 }
 
-// runsAt reports whether the engine surely runs at a setting: it is not expected to fall by more than mostFall.
+// runsAt reports whether the engine is expected to run at a setting: it is not expected to fall by more than mostFall.
 func (t *Trim) runsAt(u float64) bool {
 	by := t.est.change(t.est.peak, u)
-	return by.mean-by.sd > -mostFall/float64(t.cfg.Cylinders)*t.baseRPM
+	return by.mean > -mostFall/float64(t.cfg.Cylinders)*t.baseRPM
 }
 
 // roundToStep rounds a setting to whole steps.
@@ -237,7 +239,7 @@ func (t *Trim) finishAt(to float64, found Found) {
 // notSetYet has the current screw count as set only once its last turn is made.
 func (t *Trim) notSetYet() {
 	p := t.pilot()
-	if p.Found = Trimming; t.state.Ending == AtPeak {
+	if p.Found = Trimming; t.state.Ending == AtPeak || t.again.made {
 		p.Found = ToSet
 	}
 }
@@ -248,31 +250,34 @@ func (t *Trim) closeCylinder() {
 	p := t.pilot()
 	if p.Found != Unturned {
 		p.Found = t.state.Ending
-		if p.Found == AtPeak && math.Abs(p.Moved-p.Best) > setStep { // no nearer surely off its seat
-			p.Found = ToSet
-		}
-		if p.Found == AtPeak && math.Abs(p.Best) > farTurns {
-			p.Found = Unsure
+		if p.Found == AtPeak && math.Abs(p.Moved-p.Best) > max(setStep, p.Uncertainty) {
+			p.Found = ToSet // no nearer surely off its seat
 		}
 	}
 	p.Seconds = t.now - t.cylinderSince
-	t.foretell()
+	if !t.again.made {
+		t.foretell()
+	}
 	if t.tellsOf(p.Cylinder) {
 		t.aim = aim{since: t.now}
 	}
 	t.order = t.order[1:]
-	if t.shift.made {
+	switch {
+	case t.again.made:
+		if len(t.order) > 0 {
+			t.setNext()
+			return
+		}
+	case t.shift.made:
 		if len(t.order) > 0 {
 			t.shiftNext()
 			return
 		}
-	} else {
+	default:
 		if _, answer, ok := t.probe.line(); ok {
 			t.shift.answer[p.Cylinder-1] = answer
 		}
-		if p.Found == AtPeak || p.Found == Unsure || p.Found == ToSet {
-			t.dynamics.learn(&t.est)
-		}
+		t.keepTold(p)
 		if t.est.known && len(t.order) > 0 {
 			if at := t.est.settled(p.Moved); t.idle.sideOf(at.mean, 0) == Within {
 				t.held = belief{at.mean, math.Hypot(at.sd, wanderSD)}
@@ -282,7 +287,9 @@ func (t *Trim) closeCylinder() {
 		}
 	}
 	if len(t.order) == 0 && t.cfg.Target == 0 { // the idle speed has a step of its own
-		t.allSet()
+		if !t.setAnew() {
+			t.allSet()
+		}
 		return
 	}
 	t.idle.settleAnew()

@@ -34,7 +34,7 @@ func (t *Trim) retreat(why advice.Why) {
 			t.borneOut() // a turn that was not made would not have done that
 		}
 		t.closeVisit()
-		if next, promise := t.bestVisit(cmp.Or(t.richer(), 1)); promise > 0 && t.est.ok && math.Abs(next) <= FreeTurns {
+		if next, promise := t.bestVisit(cmp.Or(t.richer(), 1), FreeTurns); promise > 0 && t.est.ok {
 			to = next
 		}
 	}
@@ -56,6 +56,10 @@ func (t *Trim) fastest() (at, rpm float64) {
 // leadNoise is the standard deviation of a speed that is led on by its slope, over a cycle's innovation. Simulated.
 const leadNoise = 4.5
 
+// diesSigmas is how many standard deviations below that the speed of a lumpy idle must be. Chosen: it is asked at each
+// cycle, and a lumpy idle is seldom still.
+const diesSigmas = 4.5
+
 // ledRPM is the speed that the last cycles run on to.
 func (t *Trim) ledRPM() float64 {
 	return t.speeds.mean(slopeCycles) + responseS*t.speeds.slope(slopeCycles)
@@ -69,9 +73,12 @@ func (t *Trim) dies() bool {
 	}
 	_, rpm := t.fastest()
 	least := rpm - t.dropRPM()
-	led := t.ledRPM()
 	is, _ := t.look.settled()
-	return led+bornSigmas*leadNoise*t.noise.sd() < least || is.sd > 0 && is.mean+bornSigmas*is.sd < least
+	sigmas := bornSigmas
+	if t.rough() {
+		sigmas = diesSigmas
+	}
+	return t.ledRPM()+sigmas*leadNoise*t.noise.sd() < least || is.sd > 0 && is.mean+sigmas*is.sd < least
 }
 
 // shun bounds the current screw short of a setting, turns out from the start; 0 is no bound.

@@ -85,7 +85,7 @@ func TestATurnConfirmedByMistakeIsTakenBack(t *testing.T) {
 		h.told()
 		goal, doubt := h.st.Goal, h.st.Pilots[0].Doubt
 		h.make(t, false)
-		h.wait(3, nil)
+		h.wait(2, nil)
 		if h.st.Step != StepWatch || h.st.Pilots[0].Doubt == 0 && h.st.Pilots[0].Moved > 0 {
 			t.Fatalf("%s, %+v", h.st.Step, h.st.Pilots[0])
 		}

@@ -43,6 +43,7 @@ type Trim struct {
 	ownRange                   bool // the idle's range is ours: the card has none
 	probe                      probeMeans
 	shift                      shift
+	again                      again
 	foretold                   foretold
 	aim                        aim
 	lambda                     float64 // the probe's last
@@ -54,6 +55,7 @@ type Trim struct {
 	burns       int     // cycles of the current cylinder's looks
 	unburnt     int     // and those in which it did not fire
 	started     float64 // when the engine ran again after it had stood
+	ran         float64 // when it ran last
 	stops       int     // how often the engine stopped by itself at this setting
 	rest        rest
 	stalled     stalled
@@ -123,6 +125,7 @@ func (t *Trim) Push(span *cycle.Span, idle *IdleState, lambda float64, budget *h
 		t.whileUnsteady(span)
 	default:
 		t.comeBack()
+		t.ran = t.now
 		t.state.RPM = t.speeds.mean(slopeCycles)
 		t.keepCycle(span, lambda)
 		t.keepAim(lambda)
@@ -228,7 +231,10 @@ func (t *Trim) whileUnsteady(span *cycle.Span) {
 		t.bringBack()
 		return
 	}
-	if why == advice.WhyNoCycle && !t.interrupted {
+	if span.Cycle {
+		t.ran = t.now
+	}
+	if why == advice.WhyNoCycle && !t.interrupted && t.now-t.ran > standsS {
 		t.interrupted = true
 		if t.stops++; t.state.Step == StepWatch && t.turnedOut != 0 && t.stops > mostStops {
 			t.retreat(advice.WhyStalled)
@@ -336,11 +342,7 @@ func (t *Trim) beginCylinder(rpm float64) {
 	known := p.Found == ToSet && !math.IsNaN(p.Best)
 	p.Found, p.Visits = Trimming, 0
 	t.turnedOut, t.cylinderSince, t.far, t.stops = p.Moved, t.now, false, 0
-	t.lowOut, t.highOut = -mostFromStart, mostFromStart
-	if !math.IsNaN(p.StartOut) {
-		t.lowOut, t.highOut = min(leastOut-p.StartOut, 0), max(mostOut-p.StartOut, 0)
-	}
-	t.shun(t.stalled.at[t.current()-1])
+	t.bound(p)
 	t.state.Points, t.state.NPoints = [MaxPoints]Point{}, 0
 	t.est = estimate{}
 	t.burns, t.unburnt = 0, 0
@@ -351,7 +353,7 @@ func (t *Trim) beginCylinder(rpm float64) {
 	t.lasts = 0
 	if known { // the trim was left before the last turn
 		p.ToldIn = 0
-		t.finishAt(p.Best, AtPeak)
+		t.finishAt(p.Best, foundAt(p.Best, p.Uncertainty))
 		return
 	}
 	if p.ToldIn > 0 {

@@ -31,6 +31,8 @@ const (
 	// shortGapS is up to how many seconds of missing samples leave the engine as it was. Chosen: nobody stops it
 	// and starts it again in less.
 	shortGapS = 2.0
+	// standsS is after how many seconds without a cycle an engine stands: one that runs up has odd ones. Chosen.
+	standsS = 0.4
 	// startS is how long an engine that was started may take to run up. Chosen.
 	startS = 4.0
 	// answerSigmas is how many standard deviations a lasting change of the speed must be from

@@ -23,8 +23,11 @@ type estimate struct {
 	flat         float64
 	levels       levels
 	cells        []cell
-	unit         float64 // rpm/turn² of size 1
-	topSD        float64 // of each cell
+	unit         float64    // rpm/turn² of size 1
+	topSD        [2]float64 // of each cell, by kind
+	prior        table
+	within       float64 // like sd, were it known whether the law is even
+	first, last  int     // where the peak may be, in peakSteps
 	back         belief
 	base, gain   float64 // gain: of the settled speed over a cycle's
 	scatter      float64
@@ -64,36 +67,42 @@ func (t *Trim) weigh(e *estimate) {
 		t.dynamics.shapes.begin(t.richer())
 	}
 	low, high := t.lowOut-beyond, t.highOut+beyond
-	w := e.near(&low, &high, t.dropRPM(), t.curve.refused)
+	ws, far := e.near(&low, &high, t.dropRPM(), t.curve.refused)
 	first := math.Ceil(low / peakStep)
 	n := max(int(math.Floor(high/peakStep)-first)+1, 1)
 	var sound, most float64
 	most = math.Inf(-1)
-	h := make([]float64, len(w.y))
-	s := &t.dynamics.shapes
+	h := make([]float64, len(ws[0].y))
 	e.cells = make([]cell, 0, usualCells)
 	soundPrior, leastLog := 0.0, math.Log(likelyCell)
-	logs := s.logs()
+	e.prior = t.dynamics.shapes.of(t.current())
+	logs := e.prior
+	for i := range logs {
+		for j, w := range logs[i] {
+			logs[i][j] = math.Log(w)
+		}
+	}
 	for k := range n {
 		p := (first + float64(k)) * peakStep
 		prior := -math.Log1p(p * p / (likelyOff * likelyOff))
 		for shape := range nShapes {
-			if s.base[shape][0] == 0 {
+			if e.prior[shape][0] == 0 {
 				continue
 			}
+			w := &ws[kind(shape)]
 			for i, u := range w.u {
 				h[i] = e.unit * fall(shape, u, p)
 			}
 			hy, hh, top := w.products(h)
-			far := e.far(&w, shape, p)
+			far := e.far(far, shape, p)
 			for j, size := range sizes {
-				like := -(2*size*hy + size*size*hh) / 2
+				like := w.like - (2*size*hy+size*size*hh)/2
 				if z := (farLeast*t.dropRPM() - size*far) / (farDoubt * t.dropRPM()); z > 0 {
 					like -= z * z / 2
 				}
 				weight := logs[shape][j] + prior + like
 				if size >= soundSize {
-					soundPrior += math.Exp(weight - like)
+					soundPrior += math.Exp(weight - like + w.like)
 					sound += math.Exp(weight)
 				}
 				if most = max(most, weight); weight > most+leastLog {
@@ -102,16 +111,20 @@ func (t *Trim) weigh(e *estimate) {
 			}
 		}
 	}
-	e.topSD, e.flat = w.topSD, soundPrior/sound
+	for k := range ws {
+		e.topSD[k] = ws[k].topSD
+	}
+	e.flat = soundPrior / sound
 	e.prune(most)
-	e.peaks(t.lowOut, t.highOut, first, n)
+	e.first, e.last = int(first), int(first)+n-1
+	e.peaks(t.lowOut, t.highOut)
 }
 
 // far returns what a law of size 1 lets the speed fall by where the engine does not bear it: at that setting of them at
 // which it falls least.
-func (e *estimate) far(w *weighed, shape int, p float64) float64 {
+func (e *estimate) far(at []float64, shape int, p float64) float64 {
 	least := math.Inf(1)
-	for _, u := range w.far {
+	for _, u := range at {
 		least = min(least, e.unit*fall(shape, u, p))
 	}
 	return least
@@ -133,11 +146,13 @@ func (e *estimate) prune(most float64) {
 }
 
 // peaks fills in where the peak may be.
-func (e *estimate) peaks(lowOut, highOut, first float64, n int) {
-	at := make([]float64, n)
+func (e *estimate) peaks(lowOut, highOut float64) {
+	at := make([]float64, e.last-e.first+1)
+	e.peak, e.above, e.below = 0, 0, 0
+	var kinds [2]struct{ weight, sum, square float64 } // even and not
 	for i := range e.cells {
 		c := &e.cells[i]
-		at[int(math.Round(c.peak/peakStep-first))] += c.weight
+		at[int(math.Round(c.peak/peakStep))-e.first] += c.weight
 		e.peak += c.weight * c.peak
 		if c.peak > highOut {
 			e.above += c.weight
@@ -145,13 +160,22 @@ func (e *estimate) peaks(lowOut, highOut, first float64, n int) {
 		if c.peak < lowOut {
 			e.below += c.weight
 		}
+		k := &kinds[kind(c.shape)]
+		k.weight, k.sum, k.square = k.weight+c.weight, k.sum+c.weight*c.peak, k.square+c.weight*c.peak*c.peak
 	}
+	v := 0.0
+	for _, k := range kinds {
+		if k.weight > 0 {
+			v += k.square - k.sum*k.sum/k.weight
+		}
+	}
+	e.within = math.Sqrt(max(v, 0))
 	const share = 0.95
-	low, high := 0.0, float64(n)
+	low, high := 0.0, float64(len(at))
 	for range 20 { // until the steps within the reach have that share
 		reach, sum := (low+high)/2, 0.0
 		for k, w := range at {
-			off := math.Abs(first + float64(k) - e.peak/peakStep)
+			off := math.Abs(float64(e.first+k) - e.peak/peakStep)
 			sum += w * min(max(reach-off+0.5, 0), 1)
 		}
 		if sum < share {
@@ -169,7 +193,7 @@ type weighed struct {
 	inner      *mat.SymDense // the inverse covariance, less what the top takes
 	ones       []float64     // what each adds to the top
 	top, topSD float64
-	far        []float64 // settings that the engine does not bear
+	like       float64 // logarithm of how likely the levels are without a fall
 }
 
 // dropRPM is the fall of the speed from its best beyond which a setting is none that the engine bears.
@@ -178,7 +202,8 @@ func (t *Trim) dropRPM() float64 {
 }
 
 // near returns the levels that are near the best of them, and bounds where the peak may be by the others.
-func (e *estimate) near(low, high *float64, drop float64, refused []float64) (w weighed) {
+func (e *estimate) near(low, high *float64, drop float64, refused []float64) (w [2]weighed,
+	far []float64) {
 	best := math.Inf(-1)
 	at, top := 0.0, 0
 	for i, rpm := range e.levels.rpm {
@@ -196,7 +221,7 @@ func (e *estimate) near(low, high *float64, drop float64, refused []float64) (w 
 	if !math.IsInf(best, -1) {
 		for _, u := range refused {
 			bound(u)
-			w.far = append(w.far, u)
+			far = append(far, u)
 		}
 	}
 	var kept []int
@@ -208,26 +233,29 @@ func (e *estimate) near(low, high *float64, drop float64, refused []float64) (w 
 		sd := math.Sqrt(c.At(i, i) + c.At(top, top) - 2*c.At(i, top))
 		if best-e.levels.rpm[i]-bornSigmas*sd > drop {
 			bound(u)
-			w.far = append(w.far, u)
+			far = append(far, u)
 			continue
 		}
 		kept = append(kept, i)
 	}
 	n := len(kept)
 	if n == 0 {
-		return w
+		return w, far
 	}
 	cov := mat.NewSymDense(n, nil)
-	for i, k := range kept {
-		w.u, w.y = append(w.u, e.levels.u[k]), append(w.y, e.levels.rpm[k])
-		for j := range i + 1 {
-			cov.SetSym(i, j, e.levels.cov.At(k, kept[j]))
+	for kind := range w {
+		w := &w[kind]
+		for i, k := range kept {
+			w.u, w.y = append(w.u, e.levels.u[k]), append(w.y, e.levels.rpm[k])
+			for j := range i + 1 {
+				cov.SetSym(i, j, e.levels.cov.At(k, kept[j]))
+			}
+			off := lawShares[kind] * (best - w.y[i])
+			cov.SetSym(i, i, cov.At(i, i)+off*off)
 		}
-		off := lawShare * (best - w.y[i])
-		cov.SetSym(i, i, cov.At(i, i)+off*off)
+		w.solve(cov)
 	}
-	w.solve(cov)
-	return w
+	return w, far
 }
 
 // solve fills in what the covariance makes of the levels:
@@ -260,6 +288,7 @@ func (w *weighed) solve(cov *mat.SymDense) {
 		w.top += w.ones[i] * w.y[i]
 	}
 	w.topSD = math.Sqrt(1 / sum)
+	w.like = -(chol.LogDet() + math.Log(sum) + mat.Inner(mat.NewVecDense(n, w.y), w.inner, mat.NewVecDense(n, w.y))) / 2
 }
 
 // products returns h'Wy, h'Wh, and what h adds to the top.
@@ -285,37 +314,30 @@ func (e *estimate) settled(u float64) belief {
 		by := sizes[c.size] * e.unit * fall(c.shape, u, c.peak)
 		sum += c.weight * (c.top - by)
 		square += c.weight * (c.top - by) * (c.top - by)
-		fell += c.weight * by
+		fell += c.weight * by * lawShares[kind(c.shape)]
 	}
-	v := max(square-sum*sum, 0) + e.topSD*e.topSD + lawShare*lawShare*fell*fell
+	v := max(square-sum*sum, 0) + e.topVariance() + fell*fell
 	return belief{e.base + sum, math.Sqrt(v)}
 }
 
 // change returns by how much the settled speed changes from one setting to another.
 func (e *estimate) change(from, to float64) belief {
-	var sum, square float64
+	var sum, square, off float64
 	for i := range e.cells {
 		c := &e.cells[i]
 		by := sizes[c.size] * e.unit * (fall(c.shape, from, c.peak) - fall(c.shape, to, c.peak))
 		sum += c.weight * by
 		square += c.weight * by * by
+		off += c.weight * by * by * lawShares[kind(c.shape)] * lawShares[kind(c.shape)]
 	}
-	return belief{sum, math.Sqrt(max(square-sum*sum, 0) + lawShare*lawShare*square)}
+	return belief{sum, math.Sqrt(max(square-sum*sum, 0) + off)}
 }
 
-// promise returns by which share a look at u would lessen the variance of the peak, as if all were straight: v is the
-// variance of a look.
-//
-//	cov(p, rpm)²/(var(rpm) + v)/var(p)
-func (e *estimate) promise(u, v float64) float64 {
-	var sp, sy, spp, syy, spy, fell float64
+// topVariance is the variance of the speed at the best that is common to all laws, rpm².
+func (e *estimate) topVariance() (v float64) {
 	for i := range e.cells {
 		c := &e.cells[i]
-		by := sizes[c.size] * e.unit * fall(c.shape, u, c.peak)
-		y := c.top - by
-		sp, sy, fell = sp+c.weight*c.peak, sy+c.weight*y, fell+c.weight*by
-		spp, syy, spy = spp+c.weight*c.peak*c.peak, syy+c.weight*y*y, spy+c.weight*c.peak*y
+		v += c.weight * e.topSD[kind(c.shape)] * e.topSD[kind(c.shape)]
 	}
-	cov, vp, vy := spy-sp*sy, spp-sp*sp, syy-sy*sy
-	return cov * cov / ((vy + e.topSD*e.topSD + v + lawShare*lawShare*fell*fell) * max(vp, 1e-9))
+	return v
 }
