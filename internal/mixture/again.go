@@ -27,8 +27,8 @@ func (t *Trim) keepTold(p *Pilot) {
 	t.again.done[p.Cylinder-1] = &e
 }
 
-// setAnew weighs the laws of all cylinders by what the others told, and begins to set those anew whose best is elsewhere
-// than it was taken to be. It reports false where none is.
+// setAnew weighs the laws of all cylinders by what the others told, and begins to set those anew whose best is
+// elsewhere than it was taken to be. It reports false where none is.
 func (t *Trim) setAnew() bool {
 	if t.again.made {
 		return false

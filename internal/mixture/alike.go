@@ -9,13 +9,13 @@ import (
 // Beliefs about the laws of one engine's cylinders, which burn the same fuel in chambers of the same form. All are
 // chosen.
 const (
-	// likelyEven is how likely an engine's laws are even, as steep to one side as to the other; skewed how little one is
-	// believed that is not: skew to the power of -skewed.
+	// likelyEven is how likely an engine's laws are even, as steep to one side as to the other; skewed how little
+	// others are believed: skew to the power of -skewed.
 	likelyEven, skewed = 0.7, 1.0
 	// anyLaw is the share of the belief that is left to a cylinder whose law is of the other kind, even or not.
 	anyLaw = 0.05
-	// otherSkew is how little, in weight, a cylinder's skew is believed to be that next to another's in the same engine,
-	// otherGrow the same of its grow.
+	// otherSkew is how little, in weight, a cylinder's skew is believed to be that next to another's in the same
+	// engine, otherGrow the same of its grow.
 	otherSkew, otherGrow = 2.0, 1.0
 )
 

@@ -47,8 +47,8 @@ const (
 	soundSize = 0.15
 )
 
-// lawShares are by which share of its fall from the best a setting's speed may differ from the law, an even and another:
-// the more it has fallen, the less it tells. Setting a screw to a thirty-second is in it. Chosen.
+// lawShares are by which share of its fall from the best a setting's speed may differ from the law, an even and
+// another: the more it has fallen, the less it tells. Setting a screw to a thirty-second is in it. Chosen.
 var lawShares = [...]float64{0.05, 0.08}
 
 // fall is what a shape's speed falls by at u where it is best at p, of the size 1.

@@ -135,8 +135,8 @@ func (o *outcome) add(s *synthetic, st *TrimState, h *synthHand, moved *[4]float
 // log tells the figures.
 func (o *outcome) log(t *testing.T) {
 	slices.Sort(o.off)
-	t.Logf("%d of %d fours and %.3f of screws within an eighth (95 %% within %.2f); %d of %d at peak, %d of them off by "+
-		"more than 2 u; %d of %d intervals hold; %.0f s, %.1f moves, %.1f rpm a screw lost; %v", o.found, o.fours,
+	t.Logf("%d of %d fours and %.3f of screws within an eighth (95 %% within %.2f); %d of %d at peak, %d of them off "+
+		"by more than 2 u; %d of %d intervals hold; %.0f s, %.1f moves, %.1f rpm a screw lost; %v", o.found, o.fours,
 		float64(o.near)/float64(o.screws), o.off[len(o.off)*95/100], o.peaks, o.screws, o.false2, o.held, o.told,
 		o.seconds/float64(o.fours), float64(o.moves)/float64(o.fours), o.loss/float64(o.screws), o.ends)
 }

@@ -23,8 +23,8 @@ func (e *estimate) draw() (d [drawn]*cell) {
 	return d
 }
 
-// promise returns by which share a look at u would lessen the variance of the peak, of what it may tell on average; v is
-// the variance of a look.
+// promise returns by which share a look at u would lessen the variance of the peak, of what it may tell on average; v
+// is the variance of a look.
 func (e *estimate) promise(d *[drawn]*cell, u, v float64) float64 {
 	var laws [drawn]law
 	var sum, square float64
