@@ -44,25 +44,24 @@ func TestSeat(t *testing.T) {
 	t.Parallel()
 	s, _ := ScenarioNamed("unseated-linkage")
 	e := New(s.Config(1))
-	run := func() {
+	turn := func(turns float64) {
+		e.Turn(1, turns)
 		buf := make([]byte, 4096)
-		for end := e.Truth().TimeS + 2*ScrewTravel/handTurnsPerS + 1; e.Truth().TimeS < end; {
+		for end := e.Truth().TimeS + math.Abs(turns)/handTurnsPerS + 1; e.Truth().TimeS < end; {
 			e.Read(buf)
 		}
 	}
 	opening := func() float64 { return e.Truth().Cylinders[3].Opening }
 	before := opening()
 	for _, turns := range []float64{ScrewTravel, -2 * ScrewTravel, ScrewTravel} {
-		e.Turn(1, turns)
-		if run(); opening() != before {
+		if turn(turns); opening() != before {
 			t.Fatalf("%v turns: opening %v, was %v", turns, opening(), before)
 		}
 	}
 	if e.Mend(e.Wrongs()[0]); opening() != before {
 		t.Errorf("seated where it stood at first: opening %v, was %v", opening(), before)
 	}
-	e.Turn(1, 0.5)
-	if run(); math.Abs(opening()/before-1) < 0.02 {
+	if turn(0.5); math.Abs(opening()/before-1) < 0.02 {
 		t.Errorf("half a turn after: opening %v, was %v", opening(), before)
 	}
 }

@@ -153,7 +153,7 @@ func stories() []story {
 		{name: "unseated-linkage", bike: but(four(16, 5), func(c *engine.Config) {
 			c.Screws = habits(4, 4, 4)
 			c.Screws[1].Play = 10 // turns: nothing follows it
-		}), seconds: 90, heeds: true, plain: true},
+		}), seconds: 90, heeds: true},
 		{name: "perished-hose", bike: but(known(21, 4), fourth(engine.Defect{LeakMM2: 0.9})), seconds: 120},
 		{name: "cold-start", bike: but(known(15, 4), cold), seconds: 600, warms: true},
 		{name: "hose-falls-off", bike: known(10, 5), seconds: 120,
