@@ -380,8 +380,10 @@ func (t *Tracker) judge(i0, i1 int) {
 	if s.Cycle {
 		var lags [MaxCylinders]float64
 		y := misfire.Cycle{Start: t.follow.boundary - s.Period, Period: s.Period, Dip: t.follow.template.dip,
-			Lags: &lags, Beat: func(c int, dip float64) (float64, float64) { return h.beat(c, dip, s.Period) }}
+			Ambient: float64(t.health.ambient), Lags: &lags,
+			Beat: func(c int, dip float64) (float64, float64) { return h.beat(c, dip, s.Period) }}
 		for c := range h.channels {
+			y.Draw += (y.Ambient - float64(s.Mean[c])) / float64(s.N)
 			if lags[c] = t.hoses[c].lag; !t.hoses[c].good || t.hoses[c].lagSD > beatLagSD {
 				y.Lags = nil
 			}

@@ -42,43 +42,57 @@ const (
 	deadEvery     = 2
 )
 
-// findDead looks for a cylinder that never fires, in an engine of three and more that fires evenly and whose hoses'
-// lags are known. Of a twin's two beats only one figure is left, how far apart they stand, and that is its angle, too.
-func (m *Watch) findDead(period float64, lags *[MaxCylinders]float64) {
+// findDead looks for a cylinder that never fires.
+func (m *Watch) findDead(y *Cycle) {
 	b := &m.beats
-	even, ok := b.evenPlaces()
-	var lag, slow [MaxCylinders]float64
-	if ok = ok && lags != nil && b.n > 2; ok {
-		for c := range b.n {
-			lag[c] = lags[c] / period
-		}
-		for y := range b.n {
-			slow[y] = b.usualSlowing(y, &even, &lag)
+	even, isEven := b.evenPlaces()
+	var none, lag, raw, slow [MaxCylinders]float64
+	known := isEven && y.Lags != nil && b.n > 2
+	for c := range b.n {
+		if y.Lags != nil {
+			lag[c] = y.Lags[c] / y.Period
 		}
 	}
-	for y := range b.n {
-		p := &m.pushes[y]
-		seconds := slow[y] * period / float64(b.n)
+	for c := range b.n {
+		if raw[c] = math.Inf(-1); isEven {
+			raw[c] = b.usualSlowing(c, &even, &none)
+		}
+		if slow[c] = math.Inf(-1); known {
+			slow[c] = b.usualSlowing(c, &even, &lag)
+		}
+	}
+	for c := range b.n {
+		p := &m.pushes[c]
+		seconds := slow[c] * y.Period / float64(b.n)
+		strained := m.seemsDead(y, c, &raw, &slow)
+		if p.strained++; !strained {
+			p.strained = 0
+		}
 		switch {
-		case !ok || p.n < minDeadCycles:
+		case p.n < minDeadCycles:
 			p.looks, p.dead = 0, false
 		case p.dead:
-			p.dead = seconds > deadSeconds/2 && m.quiet(y, slow[y]) < stillQuiet
+			seen := seconds > deadSeconds/2 && m.quiet(c, slow[c]) < stillQuiet
+			p.dead = seen || y.draws(stillStrained*strainedDraw) && m.quiet(c, 0) < stillQuiet
 		default:
-			seems := slow[y] > deadSlowing/float64(b.n) && slow[y] < mostSlowing/float64(b.n) &&
+			seems := known && slow[c] > deadSlowing/float64(b.n) && slow[c] < mostSlowing/float64(b.n) &&
 				seconds > deadSeconds && m.apart == 0 &&
-				b.apart(y, &even, &slow) > max(deadApart/float64(b.n), oppositePart*slow[y])
+				b.apart(c, &even, &slow) > max(deadApart/float64(b.n), oppositePart*slow[c])
 			for o := range b.n {
-				seems = seems && (o == y || slow[y] > slow[o]+deadOver)
+				seems = seems && (o == c || slow[c] > slow[o]+deadOver)
 			}
 			if p.looks++; !seems {
 				p.looks = 0
 			}
-			n := float64(min(p.n, slowingsKept))
-			p.dead = p.looks >= deadLooks &&
-				m.quiet(y, slow[y]) < min(mostQuiet, math.Exp(-quietSDs*math.Sqrt(6/n)))
+			p.dead = p.looks >= deadLooks && m.quiet(c, slow[c]) < min(mostQuiet, p.surelyQuiet()) ||
+				p.strained >= strainedLooks
 		}
 	}
+}
+
+// surelyQuiet is the ratio of squares below which a push is surely quieter than the others.
+func (p *pushes) surelyQuiet() float64 {
+	return math.Exp(-quietSDs * math.Sqrt(6/float64(min(p.n, slowingsKept))))
 }
 
 // apart returns by how much the push of cylinder y slows the crank more than that half a cycle later, half of it; 0

@@ -70,7 +70,9 @@ type pushes struct {
 	upper   float64               // mean of the upper heap of slowings, where they fall into two
 	apart   float64               // how far the heaps stand apart, 0 of one heap
 	looks   int                   // in a row that it seemed dead
-	dead    bool
+	// strained is how often in a row it seemed so in an engine that draws little.
+	strained int
+	dead     bool
 }
 
 // keep takes a slowing into last and sorted.
@@ -169,7 +171,8 @@ type Cycle struct {
 	Dip           []float64 // where in the cycle each cylinder's dip usually is, 0 to below 1, by cylinder - 1
 	// Beat returns the moment, s, of the beat whose dip is near a time, and how far the pressure falls in it, kPa;
 	// NaN where there is none.
-	Beat func(cylinder int, dip float64) (moment, fall float64)
+	Beat          func(cylinder int, dip float64) (moment, fall float64)
+	Draw, Ambient float64 // the mean draw of all cylinders, and the air pressure, kPa
 	// Lags are the hoses', s; nil if one is unknown.
 	Lags *[MaxCylinders]float64
 }
@@ -207,7 +210,7 @@ func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
 		m.learn()
 	}
 	if b.cycles%deadEvery == 0 {
-		m.findDead(y.Period, y.Lags)
+		m.findDead(y)
 	}
 	for c := range b.n {
 		unburnt[c] = unburnt[c] || m.pushes[c].dead
@@ -271,7 +274,7 @@ func (m *Watch) isCalm(period float64) bool {
 		(period > (1+runSlower)*m.runFrom || period < (1-runFaster)*m.runFrom) {
 		m.calm = 0
 		for y := range m.pushes {
-			m.pushes[y].looks = 0
+			m.pushes[y].looks, m.pushes[y].strained = 0, 0
 		}
 	}
 	return m.calm > lateCycles

@@ -58,7 +58,7 @@ var mayImport = map[string][]string{
 	"internal/bootloader": {},
 	"internal/sensor":     {"frame", "plain", "pressure", "gonum.org/v1/gonum"},
 	"internal/cycle":      {"misfire", "sensor", "pressure"},
-	"internal/misfire":    {"sensor"},
+	"internal/misfire":    {"sensor", "pressure"},
 	"internal/airleak":    {"cycle"},
 	"internal/hoses":      {"bank", "cycle"},
 	"internal/warmup":     {"bank", "cycle"},
