@@ -32,7 +32,7 @@ var (
 		(*Bike).TakeFiringAngles}
 	AskScrews = Question{"Synchronising screws, each with what it moves",
 		func(b *Bike) string { return FormatScrews(b.Bank.Screws) }, (*Bike).TakeScrews}
-	AskIdle = Question{"Idle rpm by the manual, 1050 is ±50; - is unknown (" + CommonIdle + " is usual)",
+	AskIdle = Question{"Idle rpm by the manual (1050 means ±50; - is unknown)",
 		offer(CommonIdle), (*Bike).TakeIdle}
 	AskMinutes = Question{"Minutes that it may idle (5 is a guess without a fan)", offer("5"), (*Bike).TakeMinutes}
 	AskNuts    = Question{"Have the synchronising screws lock nuts, yes or no (most have)", offer("yes"),

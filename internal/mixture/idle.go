@@ -38,6 +38,10 @@ const (
 	// The speed has been moved when it is moveSigmas standard errors, and leastMove rpm, from where it was. Chosen: a
 	// false alarm costs ten seconds, and so does a turn that is not seen.
 	moveSigmas, leastMove = 3.5, 12.0
+	// A speed that has moved towards its range by leastMove, and backSigmas standard errors, from one half of a look to
+	// the other comes back by itself, for mostBackS at most. Chosen: an idle falls for ten seconds after a blip; one look
+	// in six of an idle that wanders takes half a look longer.
+	backSigmas, mostBackS = 1.0, 20.0
 	// handS is how late eye and hand are.
 	handS = 0.4
 	// A slope is taken from two halves of slopeCycles each. Chosen: half a second.
@@ -215,6 +219,9 @@ func (s *IdleSpeed) look() advice.Advice {
 	if s.keepRecent(); s.cfg.HighRPM <= 0 {
 		return advice.New(advice.Wait, advice.ThrottleStop, advice.WhyNoRange)
 	}
+	if s.comesBack() {
+		return advice.New(advice.Wait, advice.ThrottleStop, advice.WhyNotSteady)
+	}
 	n := s.speeds.cycles()
 	s.start, s.startError = s.speeds.mean(n), s.speeds.standardError(n)
 	low, high := s.bounds()
@@ -232,6 +239,21 @@ func (s *IdleSpeed) look() advice.Advice {
 	s.told = s.order((low+high)/2 - s.start)
 	s.enter(asking)
 	return s.told
+}
+
+// comesBack reports whether the speed still moves towards its range by itself, as after a blip; what came before the
+// later half of the look then counts no more.
+func (s *IdleSpeed) comesBack() bool {
+	half := s.speeds.cycles() / 2
+	rpm := s.speeds.mean(2 * half)
+	by := 2 * (s.speeds.mean(half) - rpm) // from the earlier half to the later
+	low, high := s.bounds()
+	if s.now-s.since > mostBackS || !(rpm > high && by < 0 || rpm < low && by > 0) ||
+		math.Abs(by) < max(leastMove, backSigmas*math.Sqrt2*s.speeds.seriesError(half, 0)) {
+		return false
+	}
+	s.speeds.first = s.speeds.next - half
+	return true
 }
 
 // keepRecent bounds what a look averages over: twice lookS.
@@ -252,6 +274,7 @@ func (s *IdleSpeed) order(wanted float64) advice.Advice {
 	a.Turns = min(roundToEighths(turns), mostStopTurns)
 	if s.doubt > shownEffect*math.Abs(s.effect) {
 		a.Turns, a.Why = min(a.Turns, tryTurns*float64(int(1)<<min(s.unseen, 2))), advice.WhyTry
+		a.Again = s.unseen > 0
 	}
 	s.amount, s.ordered = a.SignedTurns(), true
 	return a

@@ -134,3 +134,59 @@ func TestAWanderIsNoAnswerToATurn(t *testing.T) {
 		}
 	}
 }
+
+// Nobody tells whether a turn of the stop was made: a larger amount after one that showed nothing says that it comes on
+// top of that.
+func TestALargerTrySaysThatNothingWasSeen(t *testing.T) {
+	t.Parallel()
+	s := NewIdleSpeed(IdleConfig{LowRPM: 1150, HighRPM: 1250})
+	amounts, now := map[float64]bool{}, 0.0
+	for k := 0; now < 60; k++ {
+		rpm := 1000 + 6*float64(k%3-1)
+		a := s.Push(&cycle.Span{Cycle: true, Start: now, Period: 120 / rpm, N: 4}).Advice
+		if now += 120 / rpm; a.Kind == advice.Turn {
+			if a.Why != advice.WhyTry || a.Again != (a.Turns > tryTurns) {
+				t.Fatalf("%.1f s: %+v", now, a)
+			}
+			amounts[a.Turns] = true
+		}
+	}
+	if len(amounts) != 3 {
+		t.Errorf("told amounts %v", amounts)
+	}
+}
+
+// A speed that falls back after a blip is not one to turn the throttle stop for: nothing is told until it has come
+// down, and then only what is left. One that hunts for ever is told all the same.
+func TestNoTurnWhileTheSpeedComesBack(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name      string
+		low, high float64
+		rpm       func(t float64) float64
+		turns     bool
+		most      float64 // the speed at which a turn may be told at most
+	}{
+		{"falls into its range", 1050, 1150, func(t float64) float64 { return 1100 + 250*math.Exp(-t/5) }, false, 0},
+		{"falls, and stays high", 850, 950, func(t float64) float64 { return 1100 + 250*math.Exp(-t/5) }, true, 1125},
+		{"climbs after its start", 1150, 1250, func(t float64) float64 { return 1100 - 200*math.Exp(-t/5) }, true, 1200},
+		{"hunts", 850, 950, func(t float64) float64 { return 1100 + 60*math.Sin(t/2) }, true, 1200},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := NewIdleSpeed(IdleConfig{LowRPM: c.low, HighRPM: c.high})
+			now, told := 0.0, math.NaN()
+			for k := 0; now < 40 && math.IsNaN(told); k++ {
+				rpm := c.rpm(now) + 6*float64(k%3-1) // its scatter
+				st := s.Push(&cycle.Span{Cycle: true, Start: now, Period: 120 / rpm, N: 4})
+				if now += 120 / rpm; st.Advice.Kind == advice.Turn {
+					told = c.rpm(now)
+				}
+			}
+			if math.IsNaN(told) == c.turns || told > c.most {
+				t.Errorf("told at %.0f rpm, after %.1f s", told, now)
+			} else {
+				t.Logf("told at %.0f rpm, after %.1f s", told, now)
+			}
+		})
+	}
+}

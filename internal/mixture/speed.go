@@ -103,12 +103,18 @@ func (s *speeds) mean(n int) float64 {
 //
 //	var = s²/n [(1+r)/(1-r) - 2r(1-rⁿ)/(n(1-r)²)],  s² = step/(2(1-r)),  r = exp(-period/responseS)
 func (s *speeds) standardError(n int) float64 {
+	return s.seriesError(n, s.variance(min(n, s.cycles())))
+}
+
+// seriesError is the standard error by the steps from cycle to cycle, or by a variance of the speeds where that is more;
+// with 0 a trend counts for nothing.
+func (s *speeds) seriesError(n int, variance float64) float64 {
 	n = min(n, s.cycles())
 	if n == 0 || s.steps < leastSteps {
 		return math.NaN()
 	}
 	r := math.Exp(-s.period / responseS)
-	v := max(s.step/(2*(1-r)), s.variance(n))
+	v := max(s.step/(2*(1-r)), variance)
 	m := float64(n)
 	return math.Sqrt(v / m * ((1+r)/(1-r) - 2*r*(1-math.Pow(r, m))/(m*(1-r)*(1-r))))
 }

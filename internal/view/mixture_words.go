@@ -58,6 +58,9 @@ func idleWords(s *mixture.IdleState) Words {
 		if a.Why == advice.WhyTry {
 			w.Say[1] = "What it does is not seen yet: glance up, STOP may show sooner."
 		}
+		if a.Again {
+			w.Say[1] = "Nothing seen yet: if you turned it already, that much more."
+		}
 		return w
 	case advice.Reverse:
 		w := words(BigOtherWay, Warn, fmt.Sprintf("Got worse: now turn the throttle stop %s.", a.Direction))

@@ -107,6 +107,10 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 			}
 		}
 	}
+	again := advice.Advice{Kind: advice.Turn, Part: advice.ThrottleStop, Why: advice.WhyTry, Turns: 0.25, Again: true}
+	if w := idleWords(&mixture.IdleState{Advice: again}); !strings.Contains(w.Say[1], "that much more") {
+		t.Errorf("a larger amount after one that showed nothing: %q", w.Say)
+	}
 	for _, p := range []mixture.Pattern{mixture.EvenBoth, mixture.OneHigh, mixture.OneLow, mixture.SideOff,
 		mixture.IdleOnly, mixture.AllOver, mixture.SameBoth} {
 		s := mixture.RaisedState{Done: true, Pattern: p, Cylinder: 3, Screw: 2,
