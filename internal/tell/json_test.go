@@ -101,8 +101,15 @@ func TestMixtureJSON(t *testing.T) {
 	pilots := got["pilots"].([]any)
 	if got["step"] != "turn" || got["lambda"] != nil || got["cylinder"] != 2.0 || len(pilots) != 2 ||
 		pilots[0].(map[string]any)["turns_out"] != 2.125 ||
-		got["advice"].(map[string]any)["direction"] != "anticlockwise" {
+		got["advice"].(map[string]any)["direction"] != "anticlockwise" ||
+		got["advice"].(map[string]any)["question"] != false {
 		t.Errorf("%v", got)
+	}
+	s.Advice.Why = advice.WhyTurned
+	got = nil
+	if err := json.Unmarshal(TrimJSON(&tune, &heat.State{Seconds: 250}, 12.5), &got); err != nil ||
+		got["advice"].(map[string]any)["question"] != true {
+		t.Errorf("%v, %v", got, err)
 	}
 	r := mixture.RaisedState{RPM: math.NaN(), Screw: -1, Cylinders: 2}
 	var raised map[string]any

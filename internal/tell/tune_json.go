@@ -59,6 +59,7 @@ func (o *object) cylinderOrNull(name string, cylinder int) {
 	o.count(name, uint64(cylinder))
 }
 
+// mixtureAdvice writes an advice: with question it is no order, but asks whether the turn is made that it names.
 func (o *object) mixtureAdvice(a *advice.Advice) {
 	o.open("advice", '{')
 	o.token("kind", string(a.Kind))
@@ -67,6 +68,7 @@ func (o *object) mixtureAdvice(a *advice.Advice) {
 	o.word("direction", string(a.Direction))
 	o.figure("turns", a.Turns)
 	o.word("why", string(a.Why))
+	o.yes("question", a.Why == advice.WhyTurned)
 	o.close('}')
 }
 
