@@ -52,3 +52,12 @@ func (e *estimate) promise(d *[drawn]*cell, u, v float64) float64 {
 	}
 	return 1 - left/outcomes/max(square/drawn-mean*mean, 1e-9)
 }
+
+// loses returns by how much the settled speed at a setting is expected to be below that at the peak, rpm.
+func (e *estimate) loses(d *[drawn]*cell, u float64) float64 {
+	sum := 0.0
+	for _, c := range d {
+		sum += sizes[c.size] * e.unit * (fall(c.shape, u, c.peak) - fall(c.shape, e.peak, c.peak))
+	}
+	return sum / drawn
+}

@@ -177,7 +177,7 @@ func (t *Trim) nextVisit() (to, promise float64) {
 func (t *Trim) bestVisit(rich, reach float64) (best, most float64) {
 	e := &t.est
 	v := e.scatter * e.scatter * e.gain * e.gain / (t.watchS() / t.curve.period)
-	laws := e.draw()
+	laws, falls := e.draw(), mostFall/float64(t.cfg.Cylinders)*t.baseRPM
 	best, share := t.turnedOut, t.cfg.reachShare()
 	step := t.cfg.Step
 	low, high := t.visitedRange()
@@ -186,7 +186,7 @@ func (t *Trim) bestVisit(rich, reach float64) (best, most float64) {
 		u := k * step
 		off := (u - e.peak) * rich
 		if math.Abs(u) > reach || off > mostOff*share && u > high || off < -mostLean*share ||
-			math.Abs(u-t.turnedOut) < step || !t.leadsOn(u) || !t.runsAt(u) {
+			math.Abs(u-t.turnedOut) < step || !t.leadsOn(u) || e.loses(&laws, u) > falls {
 			continue
 		}
 		if gain := e.promise(&laws, u, v); gain > most {
@@ -195,12 +195,6 @@ func (t *Trim) bestVisit(rich, reach float64) (best, most float64) {
 	}
 	t.far = true
 	return best, most
-}
-
-// runsAt reports whether the engine is expected to run at a setting: it is not expected to fall by more than mostFall.
-func (t *Trim) runsAt(u float64) bool {
-	by := t.est.change(t.est.peak, u)
-	return by.mean > -mostFall/float64(t.cfg.Cylinders)*t.baseRPM
 }
 
 // roundToStep rounds a setting to whole steps.

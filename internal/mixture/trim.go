@@ -44,6 +44,7 @@ type Trim struct {
 	probe                      probeMeans
 	shift                      shift
 	again                      again
+	grid                       grid
 	foretold                   foretold
 	aim                        aim
 	lambda                     float64 // the probe's last

@@ -58,66 +58,112 @@ func (t *Trim) expected() (e estimate) {
 	return e
 }
 
-// usualCells is room for the cells of most estimates.
-const usualCells = 1024
+// grid is what all laws are weighed on: room that is used again.
+type grid struct {
+	log  []float64 // logarithm of each law's weight, by peak, shape and size
+	tops []float64 // what a fall of size 1 adds to the top, by peak and shape
+	h    []float64
+}
 
 // weigh weighs all laws by the levels.
 func (t *Trim) weigh(e *estimate) {
-	if !t.dynamics.shapes.begun {
-		t.dynamics.shapes.begin(t.richer())
+	s := &t.dynamics.shapes
+	if !s.begun {
+		s.begin(t.richer())
 	}
 	low, high := t.lowOut-beyond, t.highOut+beyond
 	ws, far := e.near(&low, &high, t.dropRPM(), t.curve.refused)
-	first := math.Ceil(low / peakStep)
-	n := max(int(math.Floor(high/peakStep)-first)+1, 1)
-	var sound, most float64
-	most = math.Inf(-1)
-	h := make([]float64, len(ws[0].y))
-	e.cells = make([]cell, 0, usualCells)
-	soundPrior, leastLog := 0.0, math.Log(likelyCell)
-	e.prior = t.dynamics.shapes.of(t.current())
-	logs := e.prior
-	for i := range logs {
-		for j, w := range logs[i] {
-			logs[i][j] = math.Log(w)
+	e.first = int(math.Ceil(low / peakStep))
+	e.last = max(int(math.Floor(high/peakStep)), e.first)
+	e.prior = s.of(t.current())
+	e.topSD = [2]float64{ws[0].topSD, ws[1].topSD}
+	most, flat := t.grid.fill(e, &ws, far, t.dropRPM())
+	e.keep(&t.grid, &ws, most)
+	var sound, sum float64
+	for i := range e.cells {
+		c := &e.cells[i]
+		if sum += c.weight; sizes[c.size] >= soundSize {
+			sound += c.weight
 		}
 	}
-	for k := range n {
-		p := (first + float64(k)) * peakStep
-		prior := -math.Log1p(p * p / (likelyOff * likelyOff))
+	e.flat = math.Exp(flat-most) / sound
+	for i := range e.cells {
+		e.cells[i].weight /= sum
+	}
+	e.peaks(t.lowOut, t.highOut)
+}
+
+// fill weighs each law, and returns the logarithms of the largest weight and of that of the levels where the cylinder
+// does not answer, as of a sound one.
+func (g *grid) fill(e *estimate, ws *[2]weighed, far []float64, drop float64) (most, flat float64) {
+	g.log, g.tops = g.log[:0], g.tops[:0]
+	g.h = slices.Grow(g.h[:0], len(ws[0].y))[:len(ws[0].y)]
+	var logs table
+	var sound [2]float64
+	for i := range logs {
+		for j, w := range e.prior[i] {
+			if logs[i][j] = math.Log(w); sizes[j] >= soundSize {
+				sound[kind(i)] += w
+			}
+		}
+	}
+	peaks := 0.0
+	most = math.Inf(-1)
+	for k := e.first; k <= e.last; k++ {
+		p := float64(k) * peakStep
+		prior := 1 / (1 + p*p/(likelyOff*likelyOff))
+		peaks += prior
+		prior = math.Log(prior)
 		for shape := range nShapes {
 			if e.prior[shape][0] == 0 {
 				continue
 			}
 			w := &ws[kind(shape)]
 			for i, u := range w.u {
-				h[i] = e.unit * fall(shape, u, p)
+				g.h[i] = e.unit * fall(shape, u, p)
 			}
-			hy, hh, top := w.products(h)
-			far := e.far(far, shape, p)
+			hy, hh, top := w.products(g.h)
+			g.tops = append(g.tops, top)
+			least := e.far(far, shape, p)
 			for j, size := range sizes {
-				like := w.like - (2*size*hy+size*size*hh)/2
-				if z := (farLeast*t.dropRPM() - size*far) / (farDoubt * t.dropRPM()); z > 0 {
-					like -= z * z / 2
+				weight := logs[shape][j] + prior + w.like - (2*size*hy+size*size*hh)/2
+				if z := (farLeast*drop - size*least) / (farDoubt * drop); z > 0 {
+					weight -= z * z / 2
 				}
-				weight := logs[shape][j] + prior + like
-				if size >= soundSize {
-					soundPrior += math.Exp(weight - like + w.like)
-					sound += math.Exp(weight)
-				}
-				if most = max(most, weight); weight > most+leastLog {
-					e.cells = append(e.cells, cell{shape, j, p, w.top + size*top, weight})
-				}
+				most = max(most, weight)
+				g.log = append(g.log, weight)
 			}
 		}
 	}
-	for k := range ws {
-		e.topSD[k] = ws[k].topSD
+	like := max(ws[0].like, ws[1].like)
+	return most, like + math.Log(peaks*(sound[0]*math.Exp(ws[0].like-like)+sound[1]*math.Exp(ws[1].like-like)))
+}
+
+// keep keeps the likely laws of a grid, with weights of which the largest is 1.
+func (e *estimate) keep(g *grid, ws *[2]weighed, most float64) {
+	least, n := most+math.Log(likelyCell), 0
+	for _, w := range g.log {
+		if w > least {
+			n++
+		}
 	}
-	e.flat = soundPrior / sound
-	e.prune(most)
-	e.first, e.last = int(first), int(first)+n-1
-	e.peaks(t.lowOut, t.highOut)
+	e.cells = make([]cell, 0, n)
+	at, row := 0, 0
+	for k := e.first; k <= e.last; k++ {
+		for shape := range nShapes {
+			if e.prior[shape][0] == 0 {
+				continue
+			}
+			for j, size := range sizes {
+				if w := g.log[at]; w > least {
+					e.cells = append(e.cells, cell{shape, j, float64(k) * peakStep, ws[kind(shape)].top + size*g.tops[row],
+						math.Exp(w - most)})
+				}
+				at++
+			}
+			row++
+		}
+	}
 }
 
 // far returns what a law of size 1 lets the speed fall by where the engine does not bear it: at that setting of them at
@@ -128,21 +174,6 @@ func (e *estimate) far(at []float64, shape int, p float64) float64 {
 		least = min(least, e.unit*fall(shape, u, p))
 	}
 	return least
-}
-
-// prune leaves the likely cells, with weights that add to 1.
-func (e *estimate) prune(most float64) {
-	kept, sum := e.cells[:0], 0.0
-	for _, c := range e.cells {
-		if c.weight = math.Exp(c.weight - most); c.weight > likelyCell {
-			kept = append(kept, c)
-			sum += c.weight
-		}
-	}
-	e.cells = kept
-	for i := range e.cells {
-		e.cells[i].weight /= sum
-	}
 }
 
 // peaks fills in where the peak may be.
