@@ -337,7 +337,7 @@ func (v *View) hoses() string {
 		return "The hoses seem to be mixed up, or the firing order on the bike's card is wrong."
 	}
 	text := "Hoses seem to be swapped: " + plain.Pairs(r.Hoses.Exchanged, ", and ")
-	if r.Hoses.Alternatives != nil {
+	if len(r.Hoses.Alternatives) > 0 {
 		text += ", or " + plain.Pairs(r.Hoses.Alternatives, ", or ")
 	}
 	return text + ". Or the firing order on the bike's card is wrong."

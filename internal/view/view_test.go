@@ -265,6 +265,10 @@ func TestExchangedHosesAreTold(t *testing.T) {
 	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "2 and 3, or 1 and 4") {
 		t.Errorf("%+v", foot)
 	}
+	r.Hoses.Alternatives = [][2]int{}
+	if foot := v.Picture().Foot; !strings.Contains(foot[0].Text, "2 and 3. Or the firing order") {
+		t.Errorf("no alternative: %+v", foot)
+	}
 	r.HosesAside = true // told once, by the key
 	if foot := v.Picture().Foot; len(foot) != 1 || !strings.Contains(foot[0].Text, "Spread") {
 		t.Errorf("put aside: %+v", foot)
