@@ -57,13 +57,16 @@ type Halts struct {
 	Far uint
 	// IdleFell is set when the idle fell too far.
 	IdleFell bool
-	// LookedAgain is set where one of these was so, and is no more: the engine has stood because of it, and a look at
+	// LowDraw is set while the engine draws very little for an idle: does every cylinder fire? Nothing is stopped for
+	// that; a bank that reads level is in doubt.
+	LowDraw bool
+	// LookedAgain is set where one of the first two was so, and is no more: the engine has stood because of it, and a look at
 	// the bank since has found it sound.
 	LookedAgain bool
 }
 
 // Doubt reports whether something speaks against the bank still.
-func (h Halts) Doubt() bool { return h.Far != 0 || h.IdleFell }
+func (h Halts) Doubt() bool { return h.Far != 0 || h.IdleFell || h.LowDraw }
 
 // Turned returns the net turns that were made of each screw, as seen, clockwise positive; 0 where that is not
 // known.

@@ -162,7 +162,9 @@ type RecordHalts struct {
 	FarTurned []string `json:"far_turned"`
 	// IdleFell is set when the idle fell too far while screws were turned.
 	IdleFell bool `json:"idle_fell"`
-	// LookedAgain is set where one of these was so, was looked at, and is no more.
+	// LowDraw is set where the engine drew very little for an idle.
+	LowDraw bool `json:"low_draw,omitempty"`
+	// LookedAgain is set where one of the first two was so, was looked at, and is no more.
 	LookedAgain bool `json:"looked_again,omitempty"`
 }
 

@@ -155,7 +155,7 @@ func (r *SyncRecord) clean() {
 		r.Effects[i].NetTurns = unknownZero(r.Effects[i].NetTurns)
 	}
 	if h := r.Halts; h != nil {
-		r.Halts = &RecordHalts{FarTurned: slices.Clone(atMost(h.FarTurned)), IdleFell: h.IdleFell,
+		r.Halts = &RecordHalts{FarTurned: slices.Clone(atMost(h.FarTurned)), IdleFell: h.IdleFell, LowDraw: h.LowDraw,
 			LookedAgain: h.LookedAgain}
 		for i := range r.Halts.FarTurned {
 			cleanAll(&r.Halts.FarTurned[i])

@@ -1,6 +1,7 @@
 package session_test
 
 import (
+	"cmp"
 	"math"
 	"testing"
 
@@ -28,8 +29,9 @@ func summed(c engine.Config, seconds float64, act func(e *engine.Engine, now flo
 			draws[i] += (float64(cy.Draw[i]) - draws[i]) / cycles
 		}
 	})
-	sum := session.NewSummary(func() pressure.KPa { return engine.DefaultAmbient })
-	chain := session.NewChain(session.Config{Bank: &c.Bank, Ambient: engine.DefaultAmbient, Zeroed: true},
+	ambient := cmp.Or(c.Ambient, engine.DefaultAmbient)
+	sum := session.NewSummary(func() pressure.KPa { return ambient })
+	chain := session.NewChain(session.Config{Bank: &c.Bank, Ambient: ambient, Zeroed: true},
 		func(r *balance.Reading) {
 			sum.Push(r)
 			if each != nil {

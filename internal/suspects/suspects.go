@@ -81,13 +81,18 @@ var Raised = map[mixture.Cause]string{
 	mixture.CauseHose:   "the measuring hose, its restrictor or its sensor: swap two and look again",
 }
 
-// Halts say what a levelling was stopped for; far are the names of the screws that were turned too far.
-func Halts(far []string, idleFell bool) (notes []string) {
+// Halts say what a levelling was stopped for, and that the engine draws little; far are the names of the screws that
+// were turned too far.
+func Halts(far []string, idleFell, lowDraw bool) (notes []string) {
 	for _, name := range far {
 		notes = append(notes, fmt.Sprintf("screw %s was turned by more than two turns (an air leak?)", name))
 	}
 	if idleFell {
 		notes = append(notes, "the idle fell by a fifth while screws were turned (an air leak?)")
+	}
+	if lowDraw {
+		notes = append(notes, "the vacuum is very low for an idle: does every cylinder fire? Don't touch: on a cold pipe "+
+			"drops of water do not hiss")
 	}
 	return notes
 }

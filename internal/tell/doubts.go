@@ -40,7 +40,7 @@ func Doubts(r *garage.SyncRecord) (list []string) {
 		}
 	}
 	if r.Halts != nil {
-		for _, note := range suspects.Halts(r.Halts.FarTurned, r.Halts.IdleFell) {
+		for _, note := range suspects.Halts(r.Halts.FarTurned, r.Halts.IdleFell, r.Halts.LowDraw) {
 			list = append(list, plain.Text(note))
 		}
 	}

@@ -227,7 +227,7 @@ func (v *View) doubtNote() string {
 			ill = append(ill, fmt.Sprintf("cylinder %d: %s", c.Cylinder, suspects.Doubts[c.Doubt]))
 		}
 	}
-	ill = append(ill, suspects.Halts(v.screwNames(h.Far), h.IdleFell)...)
+	ill = append(ill, suspects.Halts(v.screwNames(h.Far), h.IdleFell, h.LowDraw)...)
 	if ill == nil {
 		return ""
 	}
