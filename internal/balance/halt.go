@@ -60,8 +60,8 @@ type Halts struct {
 	// LowDraw is set while the engine draws very little for an idle: does every cylinder fire? Nothing is stopped for
 	// that; a bank that reads level is in doubt.
 	LowDraw bool
-	// LookedAgain is set where one of the first two was so, and is no more: the engine has stood because of it, and a look at
-	// the bank since has found it sound.
+	// LookedAgain is set where one of the first two was so, and is no more: the engine has stood because of it, and a
+	// look at the bank since has found it sound.
 	LookedAgain bool
 }
 

@@ -91,8 +91,8 @@ func Halts(far []string, idleFell, lowDraw bool) (notes []string) {
 		notes = append(notes, "the idle fell by a fifth while screws were turned (an air leak?)")
 	}
 	if lowDraw {
-		notes = append(notes, "the vacuum is very low for an idle: does every cylinder fire? Don't touch: on a cold pipe "+
-			"drops of water do not hiss")
+		notes = append(notes, "the spark plugs: the vacuum is very low for an idle; does every cylinder fire? Don't "+
+			"touch: on a cold pipe drops of water do not hiss")
 	}
 	return notes
 }
