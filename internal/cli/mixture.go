@@ -38,11 +38,11 @@ as typed, an empty one as Enter.
 
 With --json each line has time_s, rpm, step (idle, base, turn, watch, set, all-set),
 cylinder, advice (kind, part, cylinder, direction, turns, why, question), richer, left_s,
-lambda, afr, pilots (cylinder, found, start_turns_out, turns_out, moved_turns,
-best_moved_turns, uncertainty_turns, gain_rpm, lambda, settings, seconds), points,
-apart_turns, idling_s, stop_effect_rpm_per_turn; the last line is {"summary": …} with the
-same keys. Where question is true, the advice is no order: it asks whether the turn is made
-that it names.`
+lambda, afr, pilots (cylinder, found, start_turns_out, turns_out, moved_turns, open_turns:
+told and not confirmed, best_moved_turns, uncertainty_turns, gain_rpm, lambda, settings,
+seconds), points, apart_turns, idling_s, stop_effect_rpm_per_turn; the last line is
+{"summary": …} with the same keys. Where question is true, the advice is no order: it asks
+whether the turn is made that it names.`
 
 func newMixtureCommand(p *program) *cobra.Command {
 	o := &job.TuneOptions{}

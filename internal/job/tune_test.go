@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -128,5 +129,23 @@ func TestASlipIsNoTurn(t *testing.T) {
 		if e, ok := l.correctTurn(text).(view.Told); !ok || !strings.Contains(e.Text, "Not counted") {
 			t.Errorf("%s: %+v", text, e)
 		}
+	}
+}
+
+// A trim that is left while a turn is told that nobody confirmed says so, in words and in JSON.
+func TestATrimThatIsLeftTellsTheOpenTurn(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	var out strings.Builder
+	l := &live{set: &Settings{World: &World{}, Garage: g, Bike: &bike}, src: &replaySource{},
+		std: Streams{Out: &out, Err: io.Discard}}
+	tune := session.Tune{Trim: &mixture.TrimState{Step: mixture.StepTurn, Cylinder: 1, Cylinders: 2}}
+	tune.Trim.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.Trimming, StartOut: 2, Moved: 0.5, Open: 0.25}
+	stage := &trimming{live: l, opt: &TuneOptions{}}
+	if err := stage.close(&tune); err != nil || !strings.Contains(out.String(), "in by 1/4 of a turn") {
+		t.Errorf("%q, %v", out.String(), err)
+	}
+	if line := stage.json(&tune, &heat.State{}, 0); !strings.Contains(string(line), `"open_turns":0.25`) {
+		t.Errorf("%s", line)
 	}
 }

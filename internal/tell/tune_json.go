@@ -89,6 +89,7 @@ func (o *object) pilot(p *mixture.Pilot) {
 	o.figure("start_turns_out", p.StartOut)
 	o.figure("turns_out", p.Out)
 	o.figure("moved_turns", p.Moved)
+	o.figure("open_turns", p.Open)
 	o.figure("best_moved_turns", p.Best)
 	o.figure("uncertainty_turns", p.Uncertainty)
 	o.figure("gain_rpm", p.GainRPM)

@@ -232,6 +232,17 @@ func TestATrialPositionIsShown(t *testing.T) {
 	}
 }
 
+// A screw whose best is known and whose last turn nobody confirmed may stand there already.
+func TestAnOpenLastTurnIsTold(t *testing.T) {
+	t.Parallel()
+	trim := mixture.TrimState{Step: mixture.StepSet, Cylinder: 1, Cylinders: 1}
+	trim.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.ToSet, StartOut: 2, Moved: 0.25, Best: 0.5, Open: 0.25,
+		Lambda: math.NaN()}
+	if lines := PilotLines(&trim); !strings.HasSuffix(lines[0], "was made, it stands at 2 1/2 turns out.") {
+		t.Errorf("%q", lines)
+	}
+}
+
 // A trim that is left while a turn is told, which may have been made, says so, and what then is to be done.
 func TestAnOpenTurnIsTold(t *testing.T) {
 	t.Parallel()

@@ -230,7 +230,11 @@ func pilotResult(p *mixture.Pilot) string {
 	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
 	switch p.Found {
 	case mixture.AtPeak, mixture.ToSet:
-		return head + fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotBest(p), p.Uncertainty)
+		head += fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotBest(p), p.Uncertainty)
+		if p.Open != 0 {
+			head += " If its last turn was made, it stands at " + pilotSetting(p, p.Moved+p.Open) + "."
+		}
+		return head
 	case mixture.AtTarget, mixture.OffAim:
 		return head + map[bool]string{true: "your aim was not met", false: "your lambda"}[p.Found == mixture.OffAim] +
 			" at " + pilotSetting(p, p.Moved) + "."
