@@ -24,7 +24,8 @@ A small turn near the best moves the speed less than an idle wanders: that is wh
 settings looked at lie five and six eighths apart from the best guess, not one. With
 --most-turns 0.125 each move is an eighth; it takes longer.
 
-Starting turns out come from --turns-out, else from the bike's last bench card.
+Starting turns out come from --turns-out, else from the bike's last bench card; a
+practice engine's are counted in before.
 With a lambda probe (the board card's [lambda]) and the owner's target, from the card or
 --lambda-target, that is aimed at instead. There is no default: the maker's figure and the
 law come first.
@@ -142,7 +143,8 @@ common practice, the likeliest first.
 
 ` + strings.Join(tell.RaisedCautions, "\n") + `
 
-With --json each line has time_s, rpm, target_rpm, held_s, advice, done, pattern, cylinder,
+With --json each line has time_s, rpm, target_rpm, held_s, limit_kpa and idle_limit_kpa
+(the spread from which it is uneven there), advice, done, pattern, cylinder,
 screw, causes, idle and raised (rpm, cycles, spread_kpa, cylinders: cylinder, draw_kpa,
 off_mean_kpa, uncertainty_kpa); the last line is {"summary": …} with the same keys.`,
 		PreRunE: func(cmd *cobra.Command, _ []string) error {

@@ -52,6 +52,9 @@ func TestMixtureRaised(t *testing.T) {
 	if r.status != 0 || !strings.Contains(r.out, "Spread ") || !strings.Contains(r.out, "HOLD") {
 		t.Errorf("status %d: %s\n%s", r.status, r.out, r.err)
 	}
+	if !strings.HasSuffix(r.out, "\nNow let go of the throttle.\n") {
+		t.Errorf("ends with %q", r.out[max(len(r.out)-200, 0):])
+	}
 }
 
 func TestMixtureGas(t *testing.T) {

@@ -3,7 +3,6 @@ package job
 import (
 	"math"
 	"slices"
-	"time"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
@@ -53,49 +52,6 @@ func pilotsOf(rec *garage.SyncRecord, cylinders int) []mixture.Pilot {
 		p.Found, p.StartOut, p.Moved = mixture.Found(r.Found), float64(r.StartTurnsOut), r.MovedTurns
 		p.Out, p.Best, p.Uncertainty = p.StartOut+p.Moved, float64(r.BestTurns), float64(r.UncertaintyTurns)
 		p.Seconds = r.Seconds
-	}
-	return out
-}
-
-// rebuildFor is how long a later bench card that says nothing of the pilot screws leaves what an earlier one of the
-// same moment says. Chosen: parts that are waited for.
-const rebuildFor = 7 * 24 * time.Hour
-
-// pilotsOn is where a bench card says that the pilot screws stand; known is false where it says nothing of them.
-func pilotsOn(card *garage.BenchCard) (out []float64, known bool) {
-	for _, c := range card.Carburettors {
-		turns := float64(c.PilotTurnsOut)
-		out, known = append(out, turns), known || !math.IsNaN(turns)
-	}
-	return out, known
-}
-
-// pilotsOut is where the bike's pilot screws stand, in turns out by cylinder - 1, NaN unknown: by its newest
-// bench card that tells, and the records since; nil where neither tells.
-func (s *Settings) pilotsOut() (out []float64) {
-	var since time.Time
-	cards, _ := s.Garage.ListBench(s.Bike.Name)
-	moment := ""
-	for i := range cards {
-		card := &cards[i].Card
-		if turns, known := pilotsOn(card); known || card.Moment != moment || card.Time.Sub(since) > rebuildFor {
-			out, since, moment = turns, card.Time, card.Moment
-		}
-	}
-	records, _ := s.Garage.ListSyncs(s.Bike.Name)
-	for i := range records {
-		rec := &records[i].Record
-		if rec.Time.Before(since) {
-			continue
-		}
-		for c, turns := range rec.PilotTurnsOut {
-			if len(out) <= c {
-				out = append(out, math.NaN())
-			}
-			if t := float64(turns); !math.IsNaN(t) {
-				out[c] = t
-			}
-		}
 	}
 	return out
 }

@@ -106,12 +106,8 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 			return err
 		}
 		fmt.Fprint(std.Err, p.Story())
-		if set.Named {
-			if err := practice.CanIdle(set.Bike); err != nil {
-				return &UsageError{Err: err}
-			}
-			std.Warn(fmt.Sprintf("practice with the bank, idle speed, limits and unit of %s; what its screws do is "+
-				"the practice engine's own, and its records get a card of their own", set.Bike.Name))
+		if err := set.practiceLike(&std, "its records get a card of their own"); err != nil {
+			return err
 		}
 		defer func() { fmt.Fprintln(std.Err, p.Score()) }()
 		src = &practiceSource{Bike: p}

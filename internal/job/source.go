@@ -3,6 +3,7 @@ package job
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"math/rand/v2"
 	"strings"
@@ -161,6 +162,20 @@ func (s *Settings) PracticeBike(o practice.Options) (*practice.Bike, error) {
 			"alone practises on the bank of %s", o.Name, s.Bike.Name)
 	}
 	return practice.New(s.PracticeOptions(o)), nil
+}
+
+// practiceLike says what a practice takes of the card that was named, and what else holds. It refuses a card whose idle
+// the practice engine can't reach.
+func (s *Settings) practiceLike(std *Streams, also string) error {
+	if !s.Named {
+		return nil
+	}
+	if err := practice.CanIdle(s.Bike); err != nil {
+		return &UsageError{Err: err}
+	}
+	std.Warn(fmt.Sprintf("practice with the bank, idle speed, limits and unit of %s; what its screws do is "+
+		"the practice engine's own, and %s", s.Bike.Name, also))
+	return nil
 }
 
 // CheckPractice refuses a name that no practice bike has.

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -11,6 +12,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/heat"
 	"evendraw/internal/keyhelp"
+	"evendraw/internal/mixture"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
@@ -67,8 +69,16 @@ type TuneOptions struct {
 func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
 	var src source
 	if o.Practice != "" {
+		if set.Named {
+			screws := &o.Trim.Config.Screws
+			*screws = cmp.Or(*screws, mixture.Screws(set.Bike.PilotScrews))
+			o.Bike.Air = *screws == mixture.AirScrews
+		}
 		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Mixture: &o.Bike})
 		if err != nil {
+			return nil, err
+		}
+		if err := set.practiceLike(&std, "where its pilot screws stand; nothing is saved"); err != nil {
 			return nil, err
 		}
 		src = &practiceSource{Bike: p, fast: o.Fast}

@@ -41,7 +41,7 @@ func (l *live) pilotsStand() []float64 {
 	case p != nil:
 		return p.Counted()
 	case l.set.Bike != nil:
-		return l.set.pilotsOut()
+		return l.set.Garage.PilotsOut(l.set.Bike.Name)
 	}
 	return nil
 }
@@ -164,10 +164,16 @@ func (t *raising) done(tune *session.Tune) bool { return tune.Raised.Done }
 
 func (t *raising) close(tune *session.Tune) error {
 	t.keeper.raisedTold()
-	if !t.opt.JSON && t.done(tune) {
+	out := t.std.Out
+	if t.opt.JSON {
+		out = t.std.Err
+	} else if t.done(tune) {
 		for _, line := range t.words(tune).Say {
-			fmt.Fprintln(t.std.Out, keyhelp.Lines(line))
+			fmt.Fprintln(out, keyhelp.Lines(line))
 		}
+	}
+	if t.done(tune) || tune.Raised.HeldS > 0 { // also of one that is left there
+		fmt.Fprintln(out, "Now let go of the throttle.")
 	}
 	return nil
 }
@@ -262,7 +268,8 @@ func (l *live) tune(kind view.WantKind, aim pressure.KPa) (err error) {
 
 // raisedRPM is the speed of the raised-speed look, 0 for the usual.
 func (l *live) raisedRPM() float64 {
-	if l.src.own() == recordBike && l.set.Bike != nil {
+	own := l.src.own()
+	if l.set.Bike != nil && (own == recordBike || own == recordPractice && l.set.Named) {
 		return l.set.Bike.RaisedRPM
 	}
 	return 0

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"errors"
 	"io"
 	"math"
 	"strings"
@@ -10,6 +11,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
+	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
 )
@@ -57,7 +59,7 @@ func TestTrimIsKept(t *testing.T) {
 	if out := l.pilotsStand(); out[0] != 1.5 {
 		t.Errorf("after one that says nothing of them %v", out)
 	}
-	sheet(time.Now().Add(2*time.Hour+rebuildFor), nan)
+	sheet(time.Now().Add(2*time.Hour+garage.RebuildFor), nan)
 	if out := l.pilotsStand(); !math.IsNaN(out[0]) {
 		t.Errorf("after such a one of another rebuild %v", out)
 	}
@@ -147,5 +149,35 @@ func TestATrimThatIsLeftTellsTheOpenTurn(t *testing.T) {
 	}
 	if line := stage.json(&tune, &heat.State{}, 0); !strings.Contains(string(line), `"open_turns":0.25`) {
 		t.Errorf("%s", line)
+	}
+}
+
+// A practice of the stages after levelling takes of a card that is named what one of the levelling takes, and says so;
+// which way its pilot screws are richer, and its raised speed, as well.
+func TestAPracticeOfTheTrimTakesTheCard(t *testing.T) {
+	t.Parallel()
+	g, bike := twinGarage(t)
+	bike.IdleRPMLow, bike.IdleRPMHigh, bike.IdlingLimitMin = 1200, 1300, 3
+	bike.RaisedRPM, bike.PilotScrews = 3500, garage.AirScrews
+	set := &Settings{World: &World{}, Garage: g, Bike: &bike, Named: true}
+	var told strings.Builder
+	o := &TuneOptions{LiveOptions: LiveOptions{Practice: practice.Fresh}}
+	l, err := newTuneRun(set, o, Streams{Err: &told})
+	if err != nil {
+		t.Fatal(err)
+	}
+	cfg := l.src.config(nil)
+	if cfg.Idle.LowRPM != 1200 || cfg.Idle.HighRPM != 1300 || cfg.IdlingLimit != 180 || cfg.Bank.Cylinders != 2 ||
+		cfg.Aim != bike.AimKPa || l.raisedRPM() != 3500 || o.Trim.Config.Screws != mixture.AirScrews || !o.Bike.Air {
+		t.Errorf("%+v, raised %g, %+v", cfg, l.raisedRPM(), o)
+	}
+	if text := told.String(); !strings.Contains(text, "idle speed, limits and unit of twin") ||
+		!strings.Contains(text, "where its pilot screws stand") {
+		t.Errorf("told %q", text)
+	}
+	bike.IdleRPMLow, bike.IdleRPMHigh = 4000, 4200
+	var usage *UsageError
+	if _, err := newTuneRun(set, o, Streams{Err: io.Discard}); !errors.As(err, &usage) {
+		t.Errorf("an idle out of reach: %v", err)
 	}
 }

@@ -216,12 +216,12 @@ func (p *Bike) Source(ctx context.Context) io.Reader { return session.NewPace(ct
 
 // Config is the chain's for the practice engine: no card but the bike's bank.
 func (p *Bike) Config() session.Config {
-	if p.mixture != nil {
-		return p.mixture.config(p.Bank)
-	}
 	b := p.Bank
 	cfg := session.Config{Bank: &b, Reference: b.Root, AmbientFrom: session.FromStandard,
 		Ambient: pressure.StandardAtmosphere(0)}
+	if p.mixture != nil {
+		cfg = p.mixture.config(b)
+	}
 	cfg.Aim = p.aim
 	if b := p.like; b != nil {
 		cfg.Idle.LowRPM, cfg.Idle.HighRPM, cfg.IdlingLimit = b.IdleRPMLow, b.IdleRPMHigh, 60*b.IdlingLimitMin

@@ -15,7 +15,7 @@ const idleLeft = 0.1
 // left to set, as far as it can idle there.
 func (o *Options) idleRPM() float64 {
 	b := o.Like
-	if b == nil || b.IdleRPMHigh == 0 || o.Mixture != nil {
+	if b == nil || b.IdleRPMHigh == 0 {
 		return 0
 	}
 	rpm := min(max(engine.UsualIdleRPM, b.IdleRPMLow*(1-idleLeft)), b.IdleRPMHigh*(1+idleLeft))

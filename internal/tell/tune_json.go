@@ -100,13 +100,15 @@ func (o *object) pilot(p *mixture.Pilot) {
 }
 
 // RaisedJSON returns the state of a look at the raised speed as one JSON object without a newline: time_s, rpm,
-// target_rpm, held_s, advice, done, pattern, cylinder, screw, causes, idle, raised.
+// target_rpm, held_s, limit_kpa, idle_limit_kpa, advice, done, pattern, cylinder, screw, causes, idle, raised.
 func RaisedJSON(s *mixture.RaisedState, h *heat.State, now float64, screws []string) []byte {
 	o := &object{b: []byte{'{'}}
 	o.figure("time_s", now)
 	o.figure("rpm", s.RPM)
 	o.figure("target_rpm", s.TargetRPM)
 	o.figure("held_s", s.HeldS)
+	o.figure("limit_kpa", float64(s.Limit))
+	o.figure("idle_limit_kpa", float64(s.IdleLimit))
 	o.mixtureAdvice(&s.Advice)
 	o.yes("done", s.Done)
 	o.word("pattern", string(s.Pattern))

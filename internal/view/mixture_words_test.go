@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
+	"evendraw/internal/pressure"
 )
 
 func trimState() mixture.TrimState {
@@ -117,6 +118,19 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 			Causes: []mixture.Cause{mixture.CauseSlide}}
 		if w := RaisedWords(&s, screws); len(w.Say[0]) < 40 {
 			t.Errorf("%s: %+v", p, w)
+		}
+	}
+}
+
+// A look that is even at the raised speed says so of the idle only where that is within the aim.
+func TestEvenIsNotSaidOfAnIdleAboveTheAim(t *testing.T) {
+	t.Parallel()
+	for idle, both := range map[pressure.KPa]bool{0.5: true, 0.6: false} {
+		s := mixture.RaisedState{Done: true, Pattern: mixture.EvenBoth, Screw: -1, Limit: 0.5, IdleLimit: 1,
+			Idle: mixture.Level{Spread: idle}, Raised: mixture.Level{Spread: 0.1, RPM: 3082}}
+		text := strings.Join(RaisedWords(&s, nil).Say, " ")
+		if strings.Contains(text, "Even at both") != both || strings.Contains(text, "over the aim of 0.5 kPa") == both {
+			t.Errorf("%.1f at idle: %s", idle, text)
 		}
 	}
 }
