@@ -39,8 +39,8 @@ const (
 	// false alarm costs ten seconds, and so does a turn that is not seen.
 	moveSigmas, leastMove = 3.5, 12.0
 	// A speed that has moved towards its range by leastMove, and backSigmas standard errors, from one half of a look to
-	// the other comes back by itself, for mostBackS at most. Chosen: an idle falls for ten seconds after a blip; one look
-	// in six of an idle that wanders takes half a look longer.
+	// the other comes back by itself, for mostBackS at most. Chosen: an idle falls for ten seconds after a blip; one
+	// look in six of an idle that wanders takes half a look longer.
 	backSigmas, mostBackS = 1.0, 20.0
 	// handS is how late eye and hand are.
 	handS = 0.4

@@ -169,7 +169,7 @@ func TestNoTurnWhileTheSpeedComesBack(t *testing.T) {
 	}{
 		{"falls into its range", 1050, 1150, func(t float64) float64 { return 1100 + 250*math.Exp(-t/5) }, false, 0},
 		{"falls, and stays high", 850, 950, func(t float64) float64 { return 1100 + 250*math.Exp(-t/5) }, true, 1125},
-		{"climbs after its start", 1150, 1250, func(t float64) float64 { return 1100 - 200*math.Exp(-t/5) }, true, 1200},
+		{"climbs once started", 1150, 1250, func(t float64) float64 { return 1100 - 200*math.Exp(-t/5) }, true, 1200},
 		{"hunts", 850, 950, func(t float64) float64 { return 1100 + 60*math.Sin(t/2) }, true, 1200},
 	} {
 		t.Run(c.name, func(t *testing.T) {

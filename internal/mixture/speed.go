@@ -106,8 +106,8 @@ func (s *speeds) standardError(n int) float64 {
 	return s.seriesError(n, s.variance(min(n, s.cycles())))
 }
 
-// seriesError is the standard error by the steps from cycle to cycle, or by a variance of the speeds where that is more;
-// with 0 a trend counts for nothing.
+// seriesError is the standard error by the steps from cycle to cycle, or by a variance of the speeds where that is
+// more; with 0 a trend counts for nothing.
 func (s *speeds) seriesError(n int, variance float64) float64 {
 	n = min(n, s.cycles())
 	if n == 0 || s.steps < leastSteps {

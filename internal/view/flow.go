@@ -88,6 +88,7 @@ type Flow struct {
 	chosen bool      // the user has gone here
 	armed  bool      // the step ends by itself when it is done
 	since  time.Time // since when it looks done, zero while it doesn't
+	came   time.Time // when it came by itself; else zero
 	// What the step has seen of the engine since it began.
 	slow    float64   // slow mean of the speed, rpm; 0 before the first
 	slowAt  time.Time // when it was last renewed
@@ -141,6 +142,7 @@ func (v *View) moveOn(s Step) {
 	}
 	page, cursor := v.Page, v.Cursor
 	v.goTo(s, true)
+	v.Flow.came = v.Now
 	if page != PageStep {
 		v.Page, v.Cursor = page, cursor
 	}

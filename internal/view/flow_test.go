@@ -148,7 +148,9 @@ func TestTheJobMovesOnByItself(t *testing.T) {
 	j.update(KeyPress{"="})
 	j.update(KeyPress{"="})   // all checks seen
 	j.until(StepZero, 8, nil) // the board sends well
-	j.live()
+	for range 21 {            // a second to read
+		j.live()
+	}
 	j.update(KeyPress{KeyEnter})
 	j.until(StepMatch, 10, nil)
 	j.e.Tee(1)
@@ -371,6 +373,23 @@ func TestAPageThatIsReadStays(t *testing.T) {
 		}
 		if v.Flow.At == StepLevel || v.Page != page {
 			t.Errorf("%q: at %q, page %v, want %v", key, v.Flow.At.ID(), v.Page, page)
+		}
+	}
+}
+
+// An Enter that comes just as a step has come by itself was for the one before, and begins nothing of this one.
+func TestAnEnterIsForTheStepThatWasRead(t *testing.T) {
+	t.Parallel()
+	for late, begins := range map[time.Duration]bool{readTime / 2: false, readTime: true} {
+		r := reading(advice.Wait, advice.WhyNoCycle)
+		r.Span.Cycle = false
+		v := running(r).StartAt(StepRig)
+		v.Snap.Zero.Zeroed = false
+		v.moveOn(StepZero)
+		v.Now = v.Now.Add(late)
+		v = press(v, KeyEnter)
+		if began := slices.ContainsFunc(v.Wants, func(w Want) bool { return w.Kind == StartZero }); began != begins {
+			t.Errorf("an Enter %v after the step came begins its zero pass: %v", late, began)
 		}
 	}
 }

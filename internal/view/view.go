@@ -182,8 +182,9 @@ type Want struct {
 // saveSeconds is the least time between two records by the key.
 const saveSeconds = 2
 
-// noteSeconds is how long a passing message stays.
-const noteSeconds = 6
+// noteSeconds is how long a passing message stays, and readTime how long an Enter still answers the step before one
+// that came by itself. Chosen.
+const noteSeconds, readTime = 6, time.Second
 
 // Event is something that happened.
 type Event interface{ event() }
