@@ -9,9 +9,8 @@ import (
 // Beliefs about the laws of one engine's cylinders, which burn the same fuel in chambers of the same form. All are
 // chosen.
 const (
-	// likelyEven is how likely an engine's laws are even, as steep to one side as to the other; skewed how little
-	// others are believed: skew to the power of -skewed.
-	likelyEven, skewed = 0.7, 1.0
+	// likelyEven is how likely an engine's laws are even, as steep to one side as to the other.
+	likelyEven = 0.6
 	// anyLaw is the share of the belief that is left to a cylinder whose law is of the other kind, even or not.
 	anyLaw = 0.05
 	// otherSkew is how little, in weight, a cylinder's skew is believed to be that next to another's in the same
@@ -122,16 +121,6 @@ type shapes struct {
 // begin takes what is believed of any engine; rich is +1 where richer is outwards, -1 inwards, 0 unknown.
 func (s *shapes) begin(rich float64) {
 	s.begun = true
-	sum := 0.0
-	weight := func(i int) float64 {
-		if even(i) {
-			return 0
-		}
-		return math.Pow(skews[i%(nShapes/2)/len(grows)], -skewed)
-	}
-	for i := range nShapes / 2 {
-		sum += weight(i)
-	}
 	for i := range s.base {
 		for j, size := range sizes {
 			if richOf(i)*rich < 0 {
@@ -141,7 +130,7 @@ func (s *shapes) begin(rich float64) {
 			if s.base[i][j] = chance(size, b.likely, b.spread) / b.spread; even(i) {
 				s.base[i][j] *= likelyEven
 			} else {
-				s.base[i][j] *= (1 - likelyEven) * weight(i) / sum
+				s.base[i][j] *= (1 - likelyEven) / float64(nShapes/2-1)
 			}
 		}
 	}

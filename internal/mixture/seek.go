@@ -244,7 +244,7 @@ func (t *Trim) closeCylinder() {
 	p := t.pilot()
 	if p.Found != Unturned {
 		p.Found = t.state.Ending
-		if p.Found == AtPeak && math.Abs(p.Moved-p.Best) > max(setStep, p.Uncertainty) {
+		if (p.Found == AtPeak || p.Found == Unsure) && math.Abs(p.Moved-p.Best) > max(setStep, p.Uncertainty) {
 			p.Found = ToSet // no nearer surely off its seat
 		}
 	}

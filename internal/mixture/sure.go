@@ -70,8 +70,12 @@ func (t *Trim) leadsOn(to float64) bool {
 	if by <= 0 || to <= t.est.peak || t.inmost()+by <= t.est.peak {
 		return true
 	}
+	if t.restless { // whose speed bears out nothing
+		return false
+	}
 	sd := math.Sqrt2 * t.noise.sd() * t.est.gain / math.Sqrt(t.watchS()/t.curve.period)
-	return math.Abs(t.expect(to).mean) > (bornSigmas+1)*sd
+	answer := t.expect(to)
+	return math.Abs(answer.mean)-answer.sd > (bornSigmas+1)*sd
 }
 
 // look is what the settled speed is since the last turn was made, by the cycles since: as the innovations about any
