@@ -156,8 +156,8 @@ func (e *estimate) keep(g *grid, ws *[2]weighed, most float64) {
 			}
 			for j, size := range sizes {
 				if w := g.log[at]; w > least {
-					e.cells = append(e.cells, cell{shape, j, float64(k) * peakStep, ws[kind(shape)].top + size*g.tops[row],
-						math.Exp(w - most)})
+					top := ws[kind(shape)].top + size*g.tops[row]
+					e.cells = append(e.cells, cell{shape, j, float64(k) * peakStep, top, math.Exp(w - most)})
 				}
 				at++
 			}
