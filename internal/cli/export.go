@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 
@@ -80,8 +81,9 @@ func (p *program) runExport(cmd *cobra.Command, o *exportOptions, what string) e
 		})
 	}
 	var records []garage.StoredSync
+	var leftOut error
 	if what == "" {
-		records = desk.AllRecords(set, cmd.ErrOrStderr())
+		records, leftOut = desk.AllRecords(set, cmd.ErrOrStderr())
 	} else {
 		one, err := desk.RecordNamed(set, what)
 		if err != nil {
@@ -93,7 +95,7 @@ func (p *program) runExport(cmd *cobra.Command, o *exportOptions, what string) e
 	if err == nil && o.out != "" {
 		fmt.Fprintf(cmd.ErrOrStderr(), "wrote %d records to %s\n", len(records), o.out)
 	}
-	return err
+	return cmp.Or(err, leftOut)
 }
 
 // exportNeed is how an export stands to the bike.

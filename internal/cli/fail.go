@@ -34,12 +34,14 @@ func statusOf(err error) int {
 	var port *board.Error
 	var file *capture.Error
 	var card *garage.Error
-	var damaged job.Damaged
+	var unread *garage.Unread
 	var install *job.InstallError
 	switch {
 	case errors.As(err, &usage):
 		return exitUsage
-	case errors.As(err, &damaged):
+	case errors.As(err, &unread) && unread.Damaged == 0:
+		return exitDenied
+	case errors.As(err, &unread):
 		return exitDamaged
 	case errors.As(err, &port):
 		return cmp.Or(portStatus[port.Kind], exitFailed)

@@ -28,13 +28,14 @@ func newGarageCheckCommand(p *program) *cobra.Command {
 		Long: `Read every card, record, bench card and capture of the garage, and look at their
 checksums. A damaged record or sheet is moved into a folder "damaged" beside it:
 nothing is deleted, and the rest loads. Cards and captures stay where they are.
-Exit status 6 when something was damaged.`,
+What you have no right to read may be whole: it is named, and left alone. Exit status 6
+when something was damaged, 5 when all the rest could be read.`,
 		RunE: p.with(job.NoBike, func(cmd *cobra.Command, _ []string, set *job.Settings) error {
 			return desk.CheckGarage(set.Garage, lookOnly, asJSON, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		}),
 	}
 	cmd.Flags().BoolVar(&lookOnly, "look-only", false, "move nothing")
-	jsonFlag(cmd, &asJSON, "files, damaged (file, problem, aside), missing_captures, set_aside_earlier")
+	jsonFlag(cmd, &asJSON, "files, damaged (file, problem, newer, no_right, set_aside), missing_captures, set_aside_earlier")
 	return cmd
 }
 

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"fmt"
 	"path/filepath"
 
@@ -35,12 +36,12 @@ that it corrects.`,
 			if all {
 				shown = 0
 			}
-			err := tell.History(cmd.OutOrStdout(), set.Bike.Name, records, len(damaged), shown, set.Unit(), asJSON)
+			err := tell.History(cmd.OutOrStdout(), set.Bike.Name, records, damaged, shown, set.Unit(), asJSON)
 			if left, _ := set.Garage.ListUnfinished(); len(left) > 0 && !asJSON {
 				fmt.Fprintf(cmd.ErrOrStderr(),
 					"%d unfinished, of a run that was cut off: evendraw history unfinished\n", len(left))
 			}
-			return err
+			return cmp.Or(err, garage.LeftOut(garage.UnreadOf(damaged)))
 		}),
 	}
 	cmd.Flags().BoolVar(&all, "all", false, fmt.Sprintf("list all, not only the newest %d", historyShown))

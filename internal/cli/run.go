@@ -127,9 +127,7 @@ func (p *program) with(need job.Need,
 
 // reportAll tells what is damaged among the files that were read.
 func reportAll(cmd *cobra.Command, damaged []*garage.Error) {
-	for _, d := range damaged {
-		job.Report(cmd.ErrOrStderr(), d)
-	}
+	job.ReportAll(cmd.ErrOrStderr(), damaged)
 }
 
 // jsonFlag adds the flag for JSON, whose keys are said.

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -39,7 +40,8 @@ were found to do.`,
 					return err
 				}
 			}
-			return tell.Trend(cmd.OutOrStdout(), &t, set.Unit(), asJSON)
+			err := tell.Trend(cmd.OutOrStdout(), &t, set.Unit(), asJSON)
+			return cmp.Or(err, garage.LeftOut(garage.UnreadOf(damaged)))
 		}),
 	}
 	files.addFlags(cmd.Flags())

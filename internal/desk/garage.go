@@ -20,7 +20,7 @@ func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 	rep := g.Inspect()
 	damaged := []tell.DamagedFile{}
 	for _, e := range rep.Damaged {
-		d := tell.DamagedFile{File: e.Path, Problem: e.Error(), Newer: e.Newer}
+		d := tell.DamagedFile{File: e.Path, Problem: e.Error(), Newer: e.Newer, NoRight: e.Denied()}
 		if !lookOnly && garage.CanSetAside(e) {
 			to, err := g.SetAside(e)
 			if err != nil {
@@ -34,10 +34,13 @@ func CheckGarage(g *garage.Garage, lookOnly, asJSON bool, out, errOut io.Writer)
 	if err := tell.Inspection(out, &rep, damaged, asJSON); err != nil {
 		return err
 	}
-	if len(damaged) > 0 {
-		return job.Damaged(len(damaged))
+	for _, e := range rep.Damaged {
+		if e.Denied() { // whose hint says how it is to be read again
+			job.ReportAll(errOut, []*garage.Error{e})
+			break
+		}
 	}
-	return nil
+	return garage.UnreadOf(rep.Damaged)
 }
 
 // CompressCaptures compresses what is old enough. One that can't be is told, and the others go on.

@@ -140,21 +140,19 @@ func Compare(s *job.Settings, name, other string) (*Comparison, error) {
 	return &Comparison{one.Record.After, two.Record.After, from, to}, nil
 }
 
-// AllRecords are those of all bikes, or of the one that was named, by time; what is damaged is told.
-func AllRecords(s *job.Settings, errOut io.Writer) []garage.StoredSync {
-	var all []garage.StoredSync
+// AllRecords are those of all bikes, or of the one that was named, by time; what can't be read is told, and is
+// the error of records that are not all there.
+func AllRecords(s *job.Settings, errOut io.Writer) (all []garage.StoredSync, leftOut error) {
 	var damaged []*garage.Error
 	if !s.Named {
 		all, damaged = s.Garage.AllSyncs()
 	} else {
 		all, damaged = s.Garage.ListSyncs(s.Bike.Name)
 	}
-	for _, d := range damaged {
-		job.Report(errOut, d)
-	}
+	job.ReportAll(errOut, damaged)
 	if len(all)+len(damaged) == 0 {
 		fmt.Fprintln(errOut, "no records yet")
 	}
 	slices.SortStableFunc(all, func(a, b garage.StoredSync) int { return a.Record.Time.Compare(b.Record.Time) })
-	return all
+	return all, garage.LeftOut(garage.UnreadOf(damaged))
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"path/filepath"
 	"syscall"
 
 	"evendraw/internal/board"
@@ -37,16 +38,6 @@ func NoFile(name string) error {
 	return &Hinted{Usagef("there is no file %s", name), "look at the spelling, and in which folder you are"}
 }
 
-// Damaged is the error of a check that found so many damaged files.
-type Damaged int
-
-func (n Damaged) Error() string {
-	if n == 1 {
-		return "one file is damaged"
-	}
-	return fmt.Sprintf("%d files are damaged", int(n))
-}
-
 // UseHint adds to an error of wrong use, if nothing better is known, which verb's help says how; others stay.
 func UseHint(err error, verb string) error {
 	var usage *UsageError
@@ -74,6 +65,9 @@ func hintOf(err error) string {
 	case errors.As(err, &file):
 		return "captures are made with evendraw capture; a table is CSV with t_us first, then c0… counts, v0… volts " +
 			"or kpa0… kPa"
+	case errors.As(err, &card) && card.Denied():
+		return "you have no right to read it, as where evendraw was once run as another user; on Linux and macOS that is " +
+			`undone by: sudo chown -R "$(id -un)" "` + filepath.Dir(card.Path) + `"`
 	case errors.As(err, &card) && garage.CanSetAside(card):
 		return "evendraw garage check sets it aside; a copy of the garage may hold it whole"
 	case errors.As(err, &card) && card.Err == nil && card.Path != "":
@@ -106,6 +100,20 @@ func NoFolder(err error) bool {
 
 // isFull reports whether there is no room on the disk, or for this user.
 func isFull(err error) bool { return errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) }
+
+// ReportAll prints errors as Report does, a hint that stands already but once.
+func ReportAll(w io.Writer, errs []*garage.Error) {
+	last := ""
+	for _, err := range errs {
+		hint := hintOf(err)
+		if hint == last {
+			fmt.Fprintln(w, "evendraw: "+plain.Lines(err.Error()))
+			continue
+		}
+		last = hint
+		Report(w, err)
+	}
+}
 
 // Report prints an error and its hint.
 func Report(w io.Writer, err error) {

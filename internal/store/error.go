@@ -45,6 +45,12 @@ func (e *Error) Error() string {
 // Unwrap returns the cause.
 func (e *Error) Unwrap() error { return e.Err }
 
+// notRead is the problem of a file that could not be read at all.
+const notRead = "can't be read"
+
+// Denied reports whether the file was not read for want of the right to: it may be whole.
+func (e *Error) Denied() bool { return e.Problem == notRead && errors.Is(e.Err, fs.ErrPermission) }
+
 // cause returns the text of err without the path that Error gives already.
 func cause(err error) string {
 	var path *fs.PathError
@@ -69,7 +75,7 @@ func AsError(path string, err error) *Error {
 		}
 		return e
 	}
-	return &Error{Path: path, Problem: "can't be read", Err: err}
+	return &Error{Path: path, Problem: notRead, Err: err}
 }
 
 // NotSaved returns the Error of a save that failed, nil if err is nil.

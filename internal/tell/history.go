@@ -28,16 +28,25 @@ func LeftLine(r *garage.SyncRecord) string {
 }
 
 // History lists a bike's records by their numbers; of many the last that are to be shown, all with 0 and as JSON.
-// Others are damaged, which is told elsewhere.
-func History(out io.Writer, bike string, records []garage.StoredSync, damaged, shown int, u pressure.Unit,
-	asJSON bool) error {
+// Others can't be read, which is told elsewhere.
+func History(out io.Writer, bike string, records []garage.StoredSync, unread []*garage.Error, shown int,
+	u pressure.Unit, asJSON bool) error {
 	if asJSON {
 		return historyJSON(out, records)
 	}
 	switch {
-	case len(records) == 0 && damaged > 0:
-		fmt.Fprintf(out, "no records of %s that can be read, %d damaged: evendraw garage check sets those aside\n",
-			plain.Text(bike), damaged)
+	case len(records) == 0 && len(unread) > 0:
+		damaged := 0
+		for _, e := range unread {
+			if !e.Denied() {
+				damaged++
+			}
+		}
+		text := "no records of " + plain.Text(bike) + " that can be read"
+		if damaged > 0 {
+			text += fmt.Sprintf(", %d damaged: evendraw garage check sets those aside", damaged)
+		}
+		fmt.Fprintln(out, text)
 	case len(records) == 0:
 		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
 			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))

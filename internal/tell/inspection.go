@@ -13,6 +13,7 @@ type DamagedFile struct {
 	File    string  `json:"file"`
 	Problem string  `json:"problem"`
 	Newer   bool    `json:"newer"`     // written by a newer program
+	NoRight bool    `json:"no_right"`  // for want of the right to read it: it may be whole
 	Aside   *string `json:"set_aside"` // where it was moved; nil if it was not
 }
 
@@ -35,6 +36,16 @@ func Inspection(out io.Writer, rep *garage.Report, damaged []DamagedFile, asJSON
 	for _, a := range rep.Aside {
 		fmt.Fprintf(out, "%s: was set aside earlier\n", plain.Text(a))
 	}
-	fmt.Fprintf(out, "%d files read, %d damaged\n", rep.Files, len(damaged))
+	denied := 0
+	for _, d := range damaged {
+		if d.NoRight {
+			denied++
+		}
+	}
+	text := fmt.Sprintf("%d files read, %d damaged", rep.Files-denied, len(damaged)-denied)
+	if denied > 0 {
+		text += fmt.Sprintf(", %d not read, for want of the right to", denied)
+	}
+	fmt.Fprintln(out, text)
 	return nil
 }
