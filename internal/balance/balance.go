@@ -244,7 +244,16 @@ func (b *Balance) advise(r *Reading) advice.Advice {
 const orderEvery = 32
 
 // watchHoses keeps the order of the pulses up to date. It begins anew where the engine stood, as hoses are moved then.
+// What was found of cylinders whose hoses were exchanged is another's, and is forgotten once they no longer are.
 func (b *Balance) watchHoses(s *cycle.Span) {
+	was := b.order.Verdict
+	b.followOrder(s)
+	if was == hoses.Exchanged && b.order.Verdict != was {
+		b.gate.faults = cylinderFaults{}
+	}
+}
+
+func (b *Balance) followOrder(s *cycle.Span) {
 	if s.Break || !s.Cycle {
 		b.dips, b.order = hoses.Dips{}, hoses.Order{Verdict: hoses.CannotTell}
 	}

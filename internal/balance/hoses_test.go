@@ -3,6 +3,7 @@ package balance
 import (
 	"testing"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/bank"
 	"evendraw/internal/cycle"
 )
@@ -34,6 +35,32 @@ func TestHosesArePutAside(t *testing.T) {
 		bal.GoOn()
 		if r := bal.Push(spanOfHoses(&b, c.hose, 40)); r.HosesAside != c.aside {
 			t.Errorf("%v: aside %v, %+v", c.hose, r.HosesAside, r.Hoses)
+		}
+	}
+}
+
+// A misfire that is found while hoses are exchanged is that of another cylinder: it is forgotten once they are put
+// right, with the engine running or not.
+func TestWhatExchangedHosesToldIsForgotten(t *testing.T) {
+	b := bank.Default(4)
+	for _, off := range []bool{false, true} {
+		bal := New(Config{Bank: b, Ambient: 101.3})
+		var doubt [2]advice.Why
+		for k := range 200 {
+			hose := [4]int{1, 3, 2, 4}
+			if k >= 100 {
+				hose = [4]int{1, 2, 3, 4}
+			}
+			s := spanOfHoses(&b, hose, k)
+			s.Misfire[1] = k < 100 && k%6 == 0
+			if off && k == 100 {
+				s.Break, s.Cycle = true, false
+			}
+			r := bal.Push(s)
+			doubt[k/100] = r.Cylinders[1].Doubt
+		}
+		if doubt != [2]advice.Why{advice.WhyMisfires, ""} {
+			t.Errorf("engine off %v: %q", off, doubt)
 		}
 	}
 }

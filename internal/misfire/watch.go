@@ -179,6 +179,9 @@ type Cycle struct {
 
 // Push takes the next cycle, and returns whose misfires come to light, by cylinder - 1.
 func (m *Watch) Push(y *Cycle) (unburnt [MaxCylinders]bool) {
+	if m.beats.moved(y.Dip) {
+		*m = Watch{}
+	}
 	b := &m.beats
 	for range m.skipped(y) {
 		b.skip()
