@@ -81,7 +81,7 @@ func (l *liveIntervals) judge(t *testing.T, worstKPa float64, openings bool) {
 			t.Error("too few intervals of openings hold the true one")
 		}
 	}
-	// The 24 intervals of a plain run are too few to hold too often.
+	// The 27 intervals of a plain run are too few to hold too often.
 	if inside < effort.Of(91.0, 93) || inside > effort.Of(100, 99.9) {
 		t.Errorf("%.1f %% of the intervals hold the long-run mean", inside)
 	}
