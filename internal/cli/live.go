@@ -58,6 +58,8 @@ Practice bikes with a story, all invented:
 	f.StringVar(&o.Page.Addr, "page", "",
 		"serve a page for a phone at the bike: it shows and speaks the advice; --page=ADDR:PORT binds there")
 	f.Lookup("page").NoOptDefVal = pageAnywhere
+	f.BoolVar(&o.Page.Anew, "new-address", false,
+		"with --page: give the page another address, which stays until the next time; the old one leads nowhere")
 	screenFlags(f, &o.Screen)
 	return cmd
 }
@@ -93,6 +95,8 @@ func checkLive(o *job.LiveOptions) error {
 	switch {
 	case o.Auto && o.Practice == "":
 		return job.Usagef("--auto turns the screws of the practice engine: it goes with --practice")
+	case o.Page.Anew && !o.Page.Serve:
+		return job.Usagef("--new-address is for the page for phones: it goes with --page")
 	case o.Page.Serve && o.JSON:
 		return job.Usagef("--page shows what the screen or the plain lines show: it doesn't go with --json")
 	case o.EveryCycle && !o.JSON:

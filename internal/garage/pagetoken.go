@@ -1,6 +1,7 @@
 package garage
 
 import (
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -10,16 +11,25 @@ import (
 // pageFile holds the token in the address of the page for phones.
 const pageFile = "page"
 
+// ownerOnly is the mode of a file that nobody but its owner reads.
+const ownerOnly = 0o600
+
 // PageToken returns the token of the page that was used last, so that a phone finds it again after
-// a restart of the program; where there is none, or none that is good, it keeps fresh. A
-// garage that can't be written forgets it, which is no failure.
-func (g *Garage) PageToken(good func(string) bool, fresh string) string {
+// a restart of the program; where there is none, or none that is good, or with anew, it keeps fresh. A
+// garage that can't be written forgets it, which is no failure. Other users of the machine can't read it.
+func (g *Garage) PageToken(good func(string) bool, fresh string, anew bool) string {
 	path := filepath.Join(g.dir, pageFile)
-	if text, err := store.Read(path); err == nil {
-		if token := strings.TrimSpace(string(text)); good(token) {
-			return token
+	text, err := store.Read(path)
+	if token := strings.TrimSpace(string(text)); err == nil && !anew && good(token) {
+		os.Chmod(path, ownerOnly) // earlier versions let all read it
+		return token
+	}
+	if g.disk.MakeDirs(g.dir) == nil {
+		if f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY, ownerOnly); err == nil {
+			f.Chmod(ownerOnly)
+			f.Close()
 		}
 	}
-	g.disk.Replace(path, []byte(fresh+"\n"))
+	g.disk.Replace(path, []byte(fresh+"\n")) // which keeps the mode
 	return fresh
 }

@@ -66,8 +66,8 @@ func hintOf(err error) string {
 		return "captures are made with evendraw capture; a table is CSV with t_us first, then c0… counts, v0… volts " +
 			"or kpa0… kPa"
 	case errors.As(err, &card) && card.Denied():
-		return "you have no right to read it, as where evendraw was once run as another user; on Linux and macOS that is " +
-			`undone by: sudo chown -R "$(id -un)" "` + filepath.Dir(card.Path) + `"`
+		return "you have no right to read it, as where evendraw was once run as another user; on Linux and macOS " +
+			`that is undone by: sudo chown -R "$(id -un)" "` + filepath.Dir(card.Path) + `"`
 	case errors.As(err, &card) && garage.CanSetAside(card):
 		return "evendraw garage check sets it aside; a copy of the garage may hold it whole"
 	case errors.As(err, &card) && card.Err == nil && card.Path != "":

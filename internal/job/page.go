@@ -11,6 +11,7 @@ import (
 type PageOptions struct {
 	Serve bool
 	Addr  string // address and port to bind; "" is the usual
+	Anew  bool   // with a new secret in the address: the old address leads nowhere
 }
 
 // openPage begins to serve the page, if one is asked for, and tells where.
@@ -19,8 +20,8 @@ func (l *live) openPage() (err error) {
 	if !o.Serve {
 		return nil
 	}
-	l.page, err = page.Open(page.Options{Addr: o.Addr, Token: l.set.Garage.PageToken(page.GoodToken, page.NewToken()),
-		Listen: l.set.World.Listen})
+	token := l.set.Garage.PageToken(page.GoodToken, page.NewToken(), o.Anew)
+	l.page, err = page.Open(page.Options{Addr: o.Addr, Token: token, Listen: l.set.World.Listen})
 	if err != nil {
 		return &Hinted{err, "is the port in use, or the address another machine's? --page without an address takes " +
 			"a free port"}

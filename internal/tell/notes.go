@@ -117,6 +117,7 @@ func PageAddresses(w io.Writer, p *view.Phone) {
 	for _, a := range p.Addresses {
 		fmt.Fprintln(w, "  "+a)
 	}
+	fmt.Fprintln(w, "It stays from start to start; has somebody seen it who should not, --new-address changes it.")
 }
 
 // PageCode draws the code of the page's address on a terminal, black on white whatever its colours
