@@ -238,6 +238,16 @@ func (t *Trim) notSetYet() {
 	}
 }
 
+// idleAstray reports whether the idle is foretold to be outside its range now that the last screw is set: the throttle
+// stop brings it back.
+func (t *Trim) idleAstray() bool {
+	rpm := t.state.RPM
+	if f := &t.foretold; f.cylinder > 0 {
+		rpm = f.rpm.mean
+	}
+	return t.idle.cfg.HighRPM > 0 && !math.IsNaN(rpm) && t.idle.sideOf(rpm, 0) != Within
+}
+
 // closeCylinder ends the current cylinder and goes on to the next: at once where the fit predicts
 // an idle within its range, else by way of the throttle stop.
 func (t *Trim) closeCylinder() {
@@ -280,11 +290,14 @@ func (t *Trim) closeCylinder() {
 			}
 		}
 	}
-	if len(t.order) == 0 && t.cfg.Target == 0 { // the idle speed has a step of its own
-		if !t.setAnew() {
-			t.allSet()
+	if len(t.order) == 0 && t.cfg.Target == 0 {
+		if t.setAnew() {
+			return
 		}
-		return
+		if !t.idleAstray() {
+			t.allSet()
+			return
+		}
 	}
 	t.idle.settleAnew()
 	t.enter(StepIdle, math.NaN())

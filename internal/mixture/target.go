@@ -51,9 +51,10 @@ func (t *Trim) beginShift(lambda float64) bool {
 	t.shift.made = true
 	sum := 0.0
 	for i := range t.cfg.Cylinders {
-		if t.state.Pilots[i].Found == AtPeak || t.state.Pilots[i].Found == Unsure {
+		switch found, answer := t.state.Pilots[i].Found, t.shift.answer[i]; {
+		case found == AtPeak, found == Unsure, found == Silent && math.Abs(answer) > leastAnswer:
 			t.order = append(t.order, i+1)
-			sum += t.shift.answer[i]
+			sum += answer
 		}
 	}
 	turns := t.roundToStep((1/t.cfg.Target - 1/lambda) / sum)
