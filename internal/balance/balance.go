@@ -71,7 +71,7 @@ type Balance struct {
 	// disturbed is set from when the speed scatters or leaves its slow mean until it has settled.
 	disturbed bool
 	misfires  misfireFilter
-	strained  bool // the engine draws little for an idle: see lowDraw
+	strained  strained // the engine draws little for an idle: see lowDraw
 	gate      gate
 	advisor   advisor
 	dips      hoses.Dips
@@ -181,7 +181,8 @@ func (b *Balance) Push(s *cycle.Span) Reading {
 	}
 	b.told = r.Advice
 	r.Halts = b.halted()
-	r.Halts.LowDraw = b.lowDraw(&r)
+	b.lowDraw(&r)
+	r.Halts.LowDraw, r.Halts.FiresSaid = b.strained.low && !b.strained.said, b.strained.said
 	for c := range r.Cylinders {
 		r.Cylinders[c].Doubt = b.gate.faults.found[c]
 	}

@@ -60,6 +60,8 @@ type Halts struct {
 	// LowDraw is set while the engine draws very little for an idle: does every cylinder fire? Nothing is stopped for
 	// that; a bank that reads level is in doubt.
 	LowDraw bool
+	// FiresSaid is set instead once GoOn has told that they do.
+	FiresSaid bool
 	// LookedAgain is set where one of the first two was so, and is no more: the engine has stood because of it, and a
 	// look at the bank since has found it sound.
 	LookedAgain bool
@@ -248,7 +250,8 @@ func (a *advisor) putAside(rpm float64) {
 }
 
 // GoOn puts aside a fault that is being told, and goes on without it being mended: hoses that look exchanged, a
-// cylinder that looks ill, a screw that nothing answers to, or one that is to be turned back. While a lock nut is asked
+// cylinder that looks ill, a screw that nothing answers to, or one that is to be turned back; or a level bank's doubt
+// that every cylinder fires. While a lock nut is asked
 // for it tells that it is tight. A key within saidSeconds of a fault was for the word before, where a key answers that.
 func (b *Balance) GoOn() {
 	switch b.advisor.phase {
@@ -260,6 +263,9 @@ func (b *Balance) GoOn() {
 		return
 	}
 	if b.told.Kind == advice.Fault && b.answered && b.now-b.whyAt < saidSeconds {
+		return
+	}
+	if b.sayFires() {
 		return
 	}
 	b.gate.goOn(&b.order)

@@ -156,7 +156,7 @@ func (r *SyncRecord) clean() {
 	}
 	if h := r.Halts; h != nil {
 		r.Halts = &RecordHalts{FarTurned: slices.Clone(atMost(h.FarTurned)), IdleFell: h.IdleFell, LowDraw: h.LowDraw,
-			LookedAgain: h.LookedAgain}
+			FiresSaid: h.FiresSaid, LookedAgain: h.LookedAgain}
 		for i := range r.Halts.FarTurned {
 			cleanAll(&r.Halts.FarTurned[i])
 		}

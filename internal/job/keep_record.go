@@ -90,7 +90,8 @@ func addHalts(rec *garage.SyncRecord, snap *session.Snapshot) {
 	if *h == (balance.Halts{}) {
 		return
 	}
-	rec.Halts = &garage.RecordHalts{IdleFell: h.IdleFell, LowDraw: h.LowDraw, LookedAgain: h.LookedAgain}
+	rec.Halts = &garage.RecordHalts{IdleFell: h.IdleFell, LowDraw: h.LowDraw, FiresSaid: h.FiresSaid,
+		LookedAgain: h.LookedAgain}
 	for s := range snap.Bank.Screws {
 		if h.Far>>s&1 == 1 {
 			rec.Halts.FarTurned = append(rec.Halts.FarTurned, snap.Bank.Screws[s].Name)

@@ -90,8 +90,8 @@ func (b *beats) push(y *Cycle) {
 	b.cycles++
 }
 
-// mostMoved is how far a dip may move from where it was first, in cycles. Chosen: hoses that are put on another cylinder
-// move it by 0.14 and more at the angles that are usual, a speed that changes by half by 0.03.
+// mostMoved is how far a dip may move from where it was first, in cycles. Chosen: a hose that is put on another
+// cylinder moves it by 0.14 and more at the angles that are usual, a speed that changes by half by 0.03.
 const mostMoved = 0.11
 
 // moved reports whether a dip lies elsewhere than it was first: its hose sits on another cylinder, and what is known of

@@ -129,6 +129,10 @@ var states = map[string]view.View{
 	}),
 	"wait": with(advised(advice.Wait, advice.WhyFewCycles)),
 	"done": with(levelAnd(advised(advice.Done, advice.WhyLevel))),
+	"strained": with(levelAnd(func(s *session.Snapshot, v *view.View) {
+		advised(advice.Done, advice.WhyLevel)(s, v)
+		s.Reading.Halts.LowDraw = true
+	})),
 	"fault": with(func(s *session.Snapshot, v *view.View) {
 		s.Reading.Advice = advice.Advice{Kind: advice.Fault, Cylinder: 3, Why: advice.WhyChannel}
 		c := &s.Reading.Cylinders[2]

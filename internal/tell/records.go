@@ -71,6 +71,9 @@ func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 	if r.Halts != nil && r.Halts.LookedAgain {
 		add("was in doubt, looked at again")
 	}
+	if r.Halts != nil && r.Halts.FiresSaid {
+		add("its vacuum was very low for an idle; said: every cylinder fires")
+	}
 	for _, turned := range TurnedLines(r) {
 		add("%s", turned)
 	}

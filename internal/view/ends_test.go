@@ -200,3 +200,24 @@ func TestATryThatIsToldAgain(t *testing.T) {
 		t.Error(said(&v))
 	}
 }
+
+// Where all that speaks against a level bank is how little the engine draws, g says that every cylinder fires; where
+// a cylinder is ill, too, it does not.
+func TestThatAllFireIsSaidByAKey(t *testing.T) {
+	t.Parallel()
+	for doubt, want := range map[advice.Why]bool{"": true, advice.WhyDisagree: false} {
+		v := running(reading(advice.Turn, advice.WhyUnlevel))
+		v = v.StartAt(StepLevel)
+		r := reading(advice.Done, advice.WhyLevel)
+		r.Halts.LowDraw, r.Cylinders[1].Doubt = true, doubt
+		v = after(v, 1, r)
+		if strings.Contains(said(&v), "All pipes hot? Press g.") != want {
+			t.Errorf("doubt %q: %s", doubt, said(&v))
+		}
+		v = press(v, "g")
+		goesOn := slices.ContainsFunc(v.Wants, func(w Want) bool { return w.Kind == GoOn })
+		if goesOn != want || want && v.Picture().Big != "LEVEL?" {
+			t.Errorf("doubt %q: after g %v, %s", doubt, v.Wants, v.Picture().Big)
+		}
+	}
+}

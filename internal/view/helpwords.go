@@ -109,6 +109,9 @@ func (v *View) answers() []string {
 
 // goesPast reports whether the key that goes on past a fault does so: past a cylinder that does not fire none goes.
 func (v *View) goesPast() bool {
+	if v.inDoubt() && v.doubtsFiring() {
+		return true
+	}
 	if !v.faultShown() {
 		return false
 	}

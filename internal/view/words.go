@@ -128,7 +128,9 @@ func (v *View) sentences(a *advice.Advice) []string {
 				head = "The butterflies are open alike, but look at "
 			}
 			then := "Engine off. Find the cause before you ride, then level again."
-			if v.doubtsHose() {
+			if v.doubtsFiring() {
+				then = "All pipes hot? Press g. Else engine off: have it fire before you ride, then level again."
+			} else if v.doubtsHose() {
 				then = "Engine off. Look at that hose before you trust this, then level again."
 			}
 			return append([]string{head + doubt, then}, v.lesson()...)
@@ -165,6 +167,13 @@ func stopSentences(a *advice.Advice) []string {
 		said = "enough"
 	}
 	return []string{fmt.Sprintf("Screw %s: %s. Hand off while it settles.", a.ScrewName, said)}
+}
+
+// doubtsFiring reports whether all that speaks against a bank that reads level is how little the engine draws.
+func (v *View) doubtsFiring() bool {
+	h := v.reading().Halts
+	ill := func(c balance.Cylinder) bool { return c.Doubt != "" }
+	return h.LowDraw && h.Far == 0 && !h.IdleFell && !slices.ContainsFunc(v.reading().Cylinders, ill)
 }
 
 // doubtsHose reports whether all that speaks against a bank that reads level is a hose of the rig.
