@@ -75,6 +75,9 @@ type SyncRecord struct {
 	Steps []RecordStep `json:"steps"`
 	// Halts are what the levelling was stopped for and was gone on past, nil for nothing.
 	Halts *RecordHalts `json:"halts,omitempty"`
+	// NutsUnconfirmed are the names of the screws that were turned and whose lock nuts nobody had said to be tight when
+	// it was saved.
+	NutsUnconfirmed []string `json:"nuts_unconfirmed,omitempty"`
 	// Effects are what the screws were found to do.
 	Effects []RecordEffect `json:"effects"`
 	// StopEffectRPMPerTurn is what the throttle stop does per clockwise turn; 0 unknown.

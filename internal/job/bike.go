@@ -128,7 +128,7 @@ func (l *live) changeBike(w view.Want) view.Event {
 	if err := l.sess.Renew(func() { l.set = l.set.withBike(bike) }); err != nil {
 		return failed(err)
 	}
-	l.keeper.change(func() { l.keeper.set = l.set })
+	l.keeper.change(func() { l.keeper.set, l.keeper.nuts = l.set, nil })
 	l.takeUpHeat()
 	return l.bikeNews()
 }

@@ -24,6 +24,7 @@ type keeper struct {
 	own    ownership
 	engine string // which practice engine it is, "" for one without a story
 	begun  time.Time
+	seen   bool             // a lock nut that is seen to be tight counts as said to be: a virtual hand tightened it
 	found  func() string    // what was found and mended at a practice engine, "" for nothing; nil elsewhere
 	turned func() []float64 // the net turns of the screws where they are known better than seen, nil elsewhere
 
@@ -41,6 +42,7 @@ type keeper struct {
 	raised      bool               // the look at the raised speed is in a record, or told in print
 	noted, told string             // the note of the last record, and what that tells of what was found
 	card        string             // the bike of the last record, or for which a card was made
+	nuts        []string           // screws whose lock nuts are not confirmed tight
 	bare        bool               // the last record has no reading after the last turn
 	written     bool               // the unfinished record holds something of this run that no other does
 	usable      *session.Snapshot  // the last whose reading can stand in a record, at idle where there was one
@@ -85,6 +87,7 @@ func (k *keeper) save(snap *session.Snapshot) (string, error) {
 	if k.own == recordNone {
 		return "", errReplay
 	}
+	k.noteNuts(snap)
 	if snap = k.bestRead(snap); snap == nil {
 		return "", errNothing
 	}
@@ -134,6 +137,9 @@ func (k *keeper) what() string {
 	}
 	if k.bare {
 		text += ", without a reading: none came after the last turn"
+	}
+	if nuts := tell.NutsWords(k.nuts); nuts != "" {
+		text += "; " + nuts
 	}
 	return text
 }
@@ -218,6 +224,7 @@ func (k *keeper) update(snap *session.Snapshot) error {
 }
 
 func (k *keeper) updateHere(snap *session.Snapshot) error {
+	k.noteNuts(snap)
 	k.last = snap
 	if session.Usable(snap.Reading) && k.bestRead(snap) == snap {
 		k.usable = snap

@@ -10,6 +10,7 @@ import (
 	"evendraw/internal/balance"
 	"evendraw/internal/garage"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 )
 
 // ambientFrom is what a record calls the sources of the air pressure.
@@ -27,7 +28,7 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		After:         garage.ReadingRecord(snap.Reading),
 		Steps:         syncSteps(&snap.Journal),
 		IdlingSeconds: snap.Journal.Idling, Verdict: garage.VerdictSaved, Warmth: k.warmth,
-		Note: remarkOf(k.note, k.findings()),
+		Note: remarkOf(k.note, k.findings()), NutsUnconfirmed: k.nuts,
 	}
 	turned := snap.Turned
 	if k.turned != nil {
@@ -73,6 +74,13 @@ func (k *keeper) record(snap *session.Snapshot) *garage.SyncRecord {
 		rec.Capture = filepath.Base(k.capture)
 	}
 	return rec
+}
+
+// noteNuts notes which lock nuts are not confirmed tight: the newest reading knows it, whichever goes into the record.
+func (k *keeper) noteNuts(snap *session.Snapshot) {
+	if snap.Reading != nil {
+		k.nuts = tell.NutsUnconfirmed(snap.Reading, &snap.Bank, k.seen)
+	}
 }
 
 // verdictDone is the verdict on a bank that reads level.

@@ -16,6 +16,7 @@ import (
 	"evendraw/internal/screen"
 	"evendraw/internal/sensor"
 	"evendraw/internal/session"
+	"evendraw/internal/tell"
 	"evendraw/internal/view"
 	"evendraw/internal/voice"
 )
@@ -126,6 +127,7 @@ func Live(ctx context.Context, set *Settings, o *LiveOptions, std Streams) error
 // run shows the source until it ends or the user leaves.
 func (l *live) run(ctx context.Context) (err error) {
 	l.onScreen = !l.opt.JSON && !l.opt.Headless && (l.set.World.Display != nil || IsTerminal(l.std.Out))
+	l.keeper.seen = l.practice() != nil && (l.opt.Auto || !l.onScreen)
 	if l.cantSave != nil && !l.onScreen { // the screen says it, offers another folder, and says what became of it
 		l.std.Warn(l.cantSave.Error())
 	}
@@ -146,6 +148,9 @@ func (l *live) finish(err error) error {
 	l.saveHeat()
 	if e := l.keepLast(); e != nil {
 		err = e
+	}
+	if nuts := tell.NutsWords(l.keeper.nuts); nuts != "" && l.src.own() != recordNone {
+		l.std.Warn(nuts + ": hold the screw still and tighten it; then look at the levelling again")
 	}
 	if e := l.endCapture(); err == nil {
 		err = e

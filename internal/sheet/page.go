@@ -101,6 +101,9 @@ func (p *Page) facts() (facts []fact) {
 	for _, d := range tell.Doubts(r) {
 		add("Doubt", "%s", d)
 	}
+	if text := tell.NutsWords(r.NutsUnconfirmed); text != "" {
+		add("Lock nuts", "%s", text)
+	}
 	if r.After != nil && !math.IsNaN(float64(r.After.RPM)) {
 		add("Idle speed", "%.0f rpm", float64(r.After.RPM))
 	}

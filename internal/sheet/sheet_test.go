@@ -69,6 +69,7 @@ func somePage() *Page {
 	}
 	r := someRecord(14)
 	r.Effects[0].NetTurns, r.After.Cylinders[3].Doubt = 0.375, string(advice.WhyMisfires)
+	r.NutsUnconfirmed = []string{"2-3"}
 	return &Page{Record: r, Bench: &sheet, Unit: pressure.Kilopascal}
 }
 
@@ -87,7 +88,7 @@ func TestPage(t *testing.T) {
 	for _, piece := range []string{"Invented Four", "level", "Spread 0.3 kPa ±0.1, was 6.3; limit 2.7", "+0.2 ±0.1",
 		"2 1/4", "2 3/8", "112.5", "14.5", "1-2: about 3/8 of a turn clockwise", "cylinder 4: it misfires", "New boots",
 		"carbon monoxide", "A4", "1100 rpm", "412 m above the sea", "zeroed", "0.960", "4 min 12 s",
-		"spread 0.8 kPa at 3010 rpm"} {
+		"spread 0.8 kPa at 3010 rpm", "lock nut of 2-3 not confirmed tight"} {
 		if !strings.Contains(html.UnescapeString(text), piece) {
 			t.Errorf("no %q on the page", piece)
 		}

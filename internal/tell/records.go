@@ -77,6 +77,9 @@ func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 	for _, turned := range TurnedLines(r) {
 		add("%s", turned)
 	}
+	if text := NutsWords(r.NutsUnconfirmed); text != "" {
+		add("%s", text)
+	}
 	for _, e := range r.Effects {
 		if v := float64(e.KPaPerTurn); !math.IsNaN(v) {
 			add("screw %s: %s %s of vacuum per turn clockwise", plain.Text(e.Screw), u.FormatSigned(pressure.KPa(v)),
