@@ -45,7 +45,7 @@ var checkWords = map[string]struct{ short, text string }{
 			"feel."},
 	garage.CheckLevelByEye: {"Butterflies alike by eye",
 		"On the bench, against the light: set screws {screws} until every butterfly leaves the same thin gap. " +
-			"Fine setting comes later."},
+			"Bank already fitted? Leave it: !"},
 	garage.CheckThrottleStop: {"Throttle stop holds the butterflies slightly open",
 		"Turn the throttle stop in until every butterfly is just open. A rebuilt bank will not idle with them shut."},
 	garage.CheckChoke: {"The choke linkage moves all",

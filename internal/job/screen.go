@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"evendraw/internal/garage"
+	"evendraw/internal/pilotwords"
 	"evendraw/internal/screen"
 	"evendraw/internal/session"
 	"evendraw/internal/view"
@@ -56,7 +57,7 @@ func (l *live) runScreen(ctx context.Context) error {
 			"and begins at the first step")
 	}
 	tune := l.sess.Snapshot().Tune
-	for _, line := range view.TrialLines(&tune) {
+	for _, line := range pilotwords.TrialLines(&tune) {
 		l.std.Warn(line)
 	}
 	l.tellPlace(time.Now())

@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/keyhelp"
 	"evendraw/internal/mixture"
+	"evendraw/internal/pilotwords"
 	"evendraw/internal/practice"
 	"evendraw/internal/pressure"
 	"evendraw/internal/session"
@@ -100,7 +101,7 @@ func (t *trimming) json(tune *session.Tune, h *heat.State, now float64) []byte {
 func (t *trimming) words(tune *session.Tune) view.Words {
 	w := view.TrimWords(tune.Trim, &tune.Idle)
 	if tune.Lambda != nil {
-		w.Say = append(w.Say, view.ProbeLine(tune.Lambda, t.opt.Trim.Config.Target))
+		w.Say = append(w.Say, pilotwords.ProbeLine(tune.Lambda, t.opt.Trim.Config.Target))
 	}
 	return w
 }
@@ -110,7 +111,7 @@ func (t *trimming) done(tune *session.Tune) bool { return tune.Trim.Step == mixt
 func (t *trimming) close(tune *session.Tune) error {
 	s := tune.Trim
 	if !t.opt.JSON {
-		for _, line := range append(view.PilotLines(s), view.PilotWarnings(s)...) {
+		for _, line := range append(pilotwords.Lines(s), pilotwords.Warnings(s)...) {
 			fmt.Fprintln(t.std.Out, line)
 		}
 		if t.done(tune) {

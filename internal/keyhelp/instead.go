@@ -24,7 +24,7 @@ var lines = strings.NewReplacer("Then press Enter.", "Then wait: it goes on by i
 	"(o, Level the bank)", "(evendraw live)", "Level the bank (o)", "levelling (evendraw live)",
 	"Is that your board? Press i to put evendraw's program on it; you are asked once more.",
 	"Is that your board? Then end this run: evendraw board install puts evendraw's program on it.",
-	"q and a new start give a cool engine", "a new start gives a cool engine")
+	"q, then the program anew", "start the program anew")
 
 // Lines returns a text of the live screen as plain lines say it, which nobody can answer by a key: a text that names
 // none stays as it is.

@@ -14,6 +14,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
+	"evendraw/internal/pilotwords"
 	"evendraw/internal/plain"
 	"evendraw/internal/session"
 )
@@ -238,7 +239,7 @@ func TestAnOpenLastTurnIsTold(t *testing.T) {
 	trim := mixture.TrimState{Step: mixture.StepSet, Cylinder: 1, Cylinders: 1}
 	trim.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.ToSet, StartOut: 2, Moved: 0.25, Best: 0.5, Open: 0.25,
 		Lambda: math.NaN()}
-	if lines := PilotLines(&trim); !strings.HasSuffix(lines[0], "was made, it stands at 2 1/2 turns out.") {
+	if lines := pilotwords.Lines(&trim); !strings.HasSuffix(lines[0], "was made, it stands at 2 1/2 turns out.") {
 		t.Errorf("%q", lines)
 	}
 }
@@ -262,7 +263,7 @@ func TestAnOpenTurnIsTold(t *testing.T) {
 				Open: row.open}
 			trim.Pilots[1] = mixture.Pilot{Cylinder: 2, StartOut: 2}
 			for _, tune := range []session.Tune{{Trim: &trim}, {Pilots: trim.Pilots[:2]}} { // under way, and left
-				lines := strings.Join(TrialLines(&tune), "|")
+				lines := strings.Join(pilotwords.TrialLines(&tune), "|")
 				if !strings.HasSuffix(lines, row.want) || row.want == "" != (lines == "") ||
 					strings.Contains(lines, "screw 2") {
 					t.Errorf("%q, want %q", lines, row.want)

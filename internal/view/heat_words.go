@@ -13,7 +13,7 @@ import (
 // What becomes of the job while the engine cools; a practice engine is a new one at each start.
 const (
 	placeKept   = "Your place in the job is kept."
-	practiceWay = "No wish to wait? It is practice: q and a new start give a cool engine, and another bank."
+	practiceWay = "No wish to wait? It is practice: q, then the program anew: a cool engine, another bank."
 )
 
 // HeatWords say that the engine is to stand, or how long it cools yet; ok is false while it may idle.

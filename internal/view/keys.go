@@ -9,6 +9,7 @@ import (
 	"evendraw/internal/garage"
 	"evendraw/internal/hoses"
 	"evendraw/internal/mixture"
+	"evendraw/internal/pilotwords"
 	"evendraw/internal/session"
 )
 
@@ -227,18 +228,16 @@ func (v *View) flowKey(k string) bool {
 			v.want(Want{Kind: StartMatch})
 		}
 	case "c":
-		if v.Flow.At != StepPilots || v.snap().Tune.Trim == nil {
+		t := v.snap().Tune.Trim
+		if v.Flow.At != StepPilots || t == nil {
 			return false
 		}
-		v.Entry = &Entry{For: EntryTurned, Prompt: askLastTurn(v.snap().Tune.Trim)}
+		v.Entry = &Entry{For: EntryTurned, Prompt: pilotwords.AskLast(t)}
 	default:
 		return k == "x" && v.putPilotsBack()
 	}
 	return true
 }
-
-// noEnter answers an Enter that does nothing. It goes once Enter is asked for.
-const noEnter = "Enter is not needed here: n goes on to the next step."
 
 // confirm takes the step at hand for done, or does what it asks for.
 func (v *View) confirm() {

@@ -9,8 +9,8 @@ import (
 	"strings"
 
 	"evendraw/internal/advice"
-	"evendraw/internal/garage"
 	"evendraw/internal/mixture"
+	"evendraw/internal/pilotwords"
 	"evendraw/internal/plain"
 )
 
@@ -114,11 +114,12 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			return words(name, Dim, fmt.Sprintf("Pilot screw %d stays where it is.", a.Cylinder))
 		}
 		w := words(name, Strong, fmt.Sprintf("Pilot screw %d %s (%s), %s%s. Enter when it is turned.", a.Cylinder,
-			a.Direction, inOrOut(a.Direction), plain.Amount(a.Turns), richer(s)))
+			a.Direction, pilotwords.InOrOut(a.Direction), plain.Amount(a.Turns), richer(s)))
 		if a.Direction == advice.Clockwise {
 			w.Say = append(w.Say, offSeat(s))
 		}
-		w.Way, w.Amount, w.Arrow = strings.ToUpper(inOrOut(a.Direction)), plain.Fraction(a.Turns), arrow(a.Direction)
+		w.Way, w.Amount = strings.ToUpper(pilotwords.InOrOut(a.Direction)), plain.Fraction(a.Turns)
+		w.Arrow = arrow(a.Direction)
 		switch a.Why {
 		case advice.WhyTurned:
 			return turnedWords(s, a)
@@ -126,7 +127,7 @@ func TrimWords(s *mixture.TrimState, idle *mixture.IdleState) Words {
 			w.Role = Good
 			set := *s.Current()
 			set.Found, set.Open = s.Ending, 0
-			w.Say = append(w.Say, pilotResult(&set))
+			w.Say = append(w.Say, pilotwords.Result(&set))
 		case advice.WhyBack, advice.WhyStalled:
 			w.Role = Warn
 			w.Say = append(w.Say, "The engine can't run at that setting: it won't be tried again.")
@@ -171,7 +172,7 @@ func offSeat(s *mixture.TrimState) string {
 // turnedWords ask whether a turn was made that nobody has confirmed and the speed does not show.
 func turnedWords(s *mixture.TrimState, a *advice.Advice) Words {
 	say := fmt.Sprintf("Pilot screw %d %s, %s: is it made? The speed alone does not tell. Press Enter once it is "+
-		"turned; don't turn it twice.", a.Cylinder, inOrOut(a.Direction), plain.Amount(a.Turns))
+		"turned; don't turn it twice.", a.Cylinder, pilotwords.InOrOut(a.Direction), plain.Amount(a.Turns))
 	w := words("TURNED?", Warn, append(append([]string{say}, farther(s)...), OtherAmount)...)
 	w.Read = s.Far()
 	return w
@@ -189,148 +190,10 @@ func farther(s *mixture.TrimState) []string {
 	return []string{"More than 3/4 of a turn from where it stood: " + why}
 }
 
-func inOrOut(d advice.Direction) string {
-	return map[bool]string{true: "in", false: "out"}[d == advice.Clockwise]
-}
-
 // richer says which way a turn moves the mixture, where it is known.
 func richer(s *mixture.TrimState) string {
 	if !s.RicherKnown {
 		return ""
 	}
 	return map[bool]string{true: ", richer", false: ", leaner"}[s.Richer]
-}
-
-// pilotSetting writes a setting: turns out where they are known, else from where it stood.
-func pilotSetting(p *mixture.Pilot, moved float64) string {
-	if !math.IsNaN(p.StartOut) {
-		return garage.FormatTurns(p.StartOut+moved) + " turns out"
-	}
-	if moved == 0 {
-		return "where it was"
-	}
-	return garage.FormatTurns(math.Abs(moved)) + " turns further " + inOrOut(advice.WayOf(-moved)) + " than it was"
-}
-
-// pilotBest writes the best setting, and where the screw stands if that is elsewhere: until it is turned there.
-func pilotBest(p *mixture.Pilot) string {
-	stands := pilotSetting(p, p.Moved)
-	if !(math.Abs(p.Best-p.Moved) > settingStep) {
-		return stands
-	}
-	return pilotSetting(p, p.Best) + " (it stands at " + strings.TrimSuffix(stands, " turns out") + ")"
-}
-
-// settingStep is the finest setting that is written, turns.
-const settingStep = 1.0 / 16
-
-// pilotResult says how the trim of a screw ended.
-func pilotResult(p *mixture.Pilot) string {
-	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
-	switch p.Found {
-	case mixture.AtPeak, mixture.ToSet:
-		head += fmt.Sprintf("best at %s, sure to ±%.2f turns.", pilotBest(p), p.Uncertainty)
-		if p.Open != 0 {
-			head += " If its last turn was made, it stands at " + pilotSetting(p, p.Moved+p.Open) + "."
-		}
-		return head
-	case mixture.AtTarget, mixture.OffAim:
-		return head + map[bool]string{true: "your aim was not met", false: "your lambda"}[p.Found == mixture.OffAim] +
-			" at " + pilotSetting(p, p.Moved) + "."
-	case mixture.Unsure:
-		if math.IsNaN(p.Uncertainty) {
-			return head + "no best setting was found: left where it was."
-		}
-		head += fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", pilotBest(p), p.Uncertainty)
-		less := fmt.Sprintf(" It was to bring %.0f rpm there, and brought %.0f.", p.ForetoldRPM, p.SetRPM)
-		return head + map[bool]string{true: less}[p.SetRPM > 0]
-	case mixture.AtEnd:
-		return head + "best at the end of its travel, " + pilotSetting(p, p.Moved) + "; the true best may be further."
-	case mixture.Unturned:
-		return head + "left: nobody confirmed its turn, and the speed showed none." + trialPosition(p)
-	case mixture.Silent:
-		if p.Moved != 0 {
-			head += "left at " + pilotSetting(p, p.Moved) + ", not told back as no speed shows where it is: "
-		}
-		return head + "the speed does not change with it."
-	case mixture.Trimming:
-		return head + "under way." + trialPosition(p)
-	}
-	return head + "not yet."
-}
-
-// PilotLines tells of each screw how its trim stands.
-func PilotLines(s *mixture.TrimState) (lines []string) {
-	for i := range s.Cylinders {
-		p := &s.Pilots[i]
-		line := pilotResult(p)
-		if !math.IsNaN(p.Lambda) {
-			line += fmt.Sprintf(" Lambda %.3f.", p.Lambda) + map[bool]string{true: fmt.Sprintf(" Your aim is %.2f.",
-				s.Target)}[p.Found == mixture.OffAim]
-		}
-		lines = append(lines, line)
-	}
-	return lines
-}
-
-// PilotWarnings tells what a trim's outcome points to. Suspects are common practice, no source.
-func PilotWarnings(s *mixture.TrimState) (lines []string) {
-	for i := range s.Cylinders {
-		switch p := &s.Pilots[i]; p.Found {
-		case mixture.AtEnd:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d is best at the end of its travel: "+
-				"suspect a blocked pilot jet or passage, an air leak, a wrong float height.", p.Cylinder))
-		case mixture.Silent:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d changes nothing: does the cylinder fire? Suspect "+
-				"spark plug and lead, a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
-		case mixture.ToSet:
-			if s.Step == mixture.StepAllSet {
-				lines = append(lines, fmt.Sprintf("Pilot screw %d is told no further in: a turn out was confirmed "+
-					"that the speed never showed, and it must stay off its seat. Engine off, count it in.", p.Cylinder))
-			}
-		case mixture.Unsure:
-			lines = append(lines, fmt.Sprintf("Pilot screw %d: the speed hardly changes about its best, or wanders "+
-				"too much to be surer. If it idles roughly, look for the cause first.", p.Cylinder))
-		}
-	}
-	if s.TooFarApart() {
-		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f (common practice): "+
-			"suspect a jet, a leak or a float height that differs.", s.Apart, mixture.MostApart))
-	}
-	return lines
-}
-
-// ProbeLine tells lambda and air/fuel ratio, and where both come first from.
-func ProbeLine(p *mixture.ProbeState, target float64) string {
-	if math.IsNaN(p.Lambda) {
-		return "Lambda: nothing comes from the probe (cold, or its cable off?)"
-	}
-	line := fmt.Sprintf("Lambda %.3f, air/fuel %.2f", p.Lambda, p.AFR)
-	if p.AtEnd {
-		line = fmt.Sprintf("Lambda at the end of the controller's range, %.2f: the true value may be beyond "+
-			"it", p.Lambda)
-	}
-	if p.Of > 0 {
-		line += fmt.Sprintf(", in pipe %d", p.Of)
-	}
-	if target > 0 {
-		way := "as"
-		if off := p.Lambda - target; math.Abs(off) >= 0.005 {
-			way = map[bool]string{true: "leaner than", false: "richer than"}[off > 0]
-		}
-		line += fmt.Sprintf("; %s your aim of %.2f", way, target)
-	}
-	return line + "."
-}
-
-// moveProbe says into which pipe a probe belongs while a screw is in hand, "" where it is there.
-func moveProbe(of int, t *mixture.TrimState) string {
-	switch {
-	case t.Cylinder == 0 || of == t.Cylinder:
-		return ""
-	case of == 0:
-		return fmt.Sprintf("The probe must be where all pipes meet, or in pipe %d. Move it only "+
-			"with the engine off and the pipe cold.", t.Cylinder)
-	}
-	return fmt.Sprintf("Pilot screw %d is set by the speed: the probe is in pipe %d.", t.Cylinder, of)
 }

@@ -7,6 +7,7 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
+	"evendraw/internal/pilotwords"
 	"evendraw/internal/pressure"
 )
 
@@ -32,18 +33,18 @@ func TestTrimWords(t *testing.T) {
 		!strings.Contains(w.Say[0], "(out)") {
 		t.Errorf("%+v", w)
 	}
-	if lines := PilotLines(&s); len(lines) != 2 || !strings.Contains(lines[0], "2 1/8 turns out, sure to ±0.07") {
+	if lines := pilotwords.Lines(&s); len(lines) != 2 || !strings.Contains(lines[0], "2 1/8 turns out, sure to ±0.07") {
 		t.Errorf("%q", lines)
 	}
 	s.Pilots[0].Moved = -0.5 // the turn to the best is still to be made
-	if line := PilotLines(&s)[0]; !strings.Contains(line, "best at 2 1/8 turns out (it stands at 1 1/2), sure") {
+	if line := pilotwords.Lines(&s)[0]; !strings.Contains(line, "best at 2 1/8 turns out (it stands at 1 1/2), sure") {
 		t.Error(line)
 	}
-	if lines := PilotWarnings(&s); len(lines) != 0 {
+	if lines := pilotwords.Warnings(&s); len(lines) != 0 {
 		t.Errorf("warned of nothing: %q", lines)
 	}
 	s.Pilots[0].Found, s.Pilots[1].Found, s.Apart = mixture.AtEnd, mixture.Silent, 1.25
-	warned := strings.Join(PilotWarnings(&s), "\n")
+	warned := strings.Join(pilotwords.Warnings(&s), "\n")
 	for _, want := range []string{"blocked pilot jet", "air leak", "float height", "Pilot screw 2 changes nothing",
 		"1.25 turns apart"} {
 		if !strings.Contains(warned, want) {
@@ -52,19 +53,19 @@ func TestTrimWords(t *testing.T) {
 	}
 	s.Pilots[0] = mixture.Pilot{Cylinder: 1, Found: mixture.AtPeak, StartOut: math.NaN(), Moved: -0.25,
 		Best: -0.25, Uncertainty: 0.1, Lambda: 0.97}
-	if line := PilotLines(&s)[0]; !strings.Contains(line, "1/4 turns further in than it was") ||
+	if line := pilotwords.Lines(&s)[0]; !strings.Contains(line, "1/4 turns further in than it was") ||
 		!strings.Contains(line, "Lambda 0.970") {
 		t.Error(line)
 	}
 	// An aim that was not met, and a setting that did not bring what was foretold, are told with both figures.
 	s.Target, s.Pilots[0].Found, s.Pilots[0].Lambda = 1.2, mixture.OffAim, 0.91
-	if line := PilotLines(&s)[0]; !strings.Contains(line, "aim was not met") ||
+	if line := pilotwords.Lines(&s)[0]; !strings.Contains(line, "aim was not met") ||
 		!strings.HasSuffix(line, "Lambda 0.910. Your aim is 1.20.") {
 		t.Error(line)
 	}
 	s.Pilots[0].Found, s.Pilots[0].Lambda = mixture.Unsure, math.NaN()
 	s.Pilots[0].ForetoldRPM, s.Pilots[0].SetRPM = 1050, 960
-	if line := PilotLines(&s)[0]; !strings.HasSuffix(line, "to bring 1050 rpm there, and brought 960.") {
+	if line := pilotwords.Lines(&s)[0]; !strings.HasSuffix(line, "to bring 1050 rpm there, and brought 960.") {
 		t.Error(line)
 	}
 }

@@ -142,6 +142,9 @@ func (v *View) words(r *balance.Reading, blank bool) Words {
 		w = v.mayStart(w)
 	}
 	w.Say = strings.Split(v.withoutKeys(strings.Join(w.Say, "\n")), "\n")
+	if v.Recording && w.Arrow != 0 {
+		w.Say[0] = "Recorded: " + w.Say[0]
+	}
 	if v.stale() && !blank && (v.Flow.Off || v.Flow.At.live()) && w.Big != BigStop && w.Big != bigNoChange &&
 		!v.mustStop() && !v.cooling() {
 		return words("NO DATA", Warn, "Nothing comes from the board at the moment: turn nothing.")
@@ -364,7 +367,7 @@ func (v *View) practice() []Text {
 		return nil
 	}
 	state := map[bool]string{true: "engine on", false: "engine off"}[p.Running]
-	out := []Text{{"Practice, " + state + ", [in hand]:", Dim}}
+	out := []Text{{"Practice, " + state + ", in hand [ ]:", Dim}}
 	from, to := v.inReach()
 	for i := from; i < to; i++ {
 		name := p.Names[i]

@@ -137,8 +137,8 @@ func (v *View) warmWords() Words {
 	}
 	if v.done(StepWarm) {
 		return toRead("WARM?", Warn, fmt.Sprintf("Its speed has held for %d s: probably warm. Choke off? "+
-			"The next step comes by itself.", warmSeconds), "Not yet as warm as after a ride, the gauge not "+
-			"as usual? Press o, choose this step again: it then waits for Enter.")
+			"The next step comes by itself.", warmSeconds), "Not as warm as after a ride, or temperature "+
+			"gauge low? Press o, choose this step again: it then waits for Enter.")
 	}
 	return w
 }

@@ -6,12 +6,11 @@ import (
 
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
-	"evendraw/internal/garage"
 	"evendraw/internal/heat"
 	"evendraw/internal/mixture"
+	"evendraw/internal/pilotwords"
 	"evendraw/internal/plain"
 	"evendraw/internal/pressure"
-	"evendraw/internal/session"
 )
 
 // idleStepWords says what the throttle stop wants.
@@ -82,10 +81,10 @@ func (v *View) pilotsWords() Words {
 	if t.Step == mixture.StepAllSet {
 		w.Read = true
 		w.Say = append([]string{"Enter goes on (back to levelling, if this has moved the balance); y trims again."},
-			append(PilotLines(t), PilotWarnings(t)...)...)
+			append(pilotwords.Lines(t), pilotwords.Warnings(t)...)...)
 	} else if l := v.Snap.Tune.Lambda; l != nil {
-		if w.Say = append(w.Say, ProbeLine(l, t.Target)); moveProbe(l.Of, t) != "" {
-			w.Say = append(w.Say, moveProbe(l.Of, t))
+		if w.Say = append(w.Say, pilotwords.ProbeLine(l, t.Target)); pilotwords.MoveProbe(l.Of, t) != "" {
+			w.Say = append(w.Say, pilotwords.MoveProbe(l.Of, t))
 			w.Read = w.Read || !v.turnsPilot() // where it may be moved
 		}
 	}
@@ -107,9 +106,9 @@ func (v *View) pilotsFirstWords() Words {
 	for i := range v.Snap.Tune.Pilots {
 		if p := &v.Snap.Tune.Pilots[i]; p.Found.Final() {
 			left--
-			done = append(done, pilotResult(p))
+			done = append(done, pilotwords.Result(p))
 		} else if p.Moved != 0 {
-			done = append(done, pilotResult(p))
+			done = append(done, pilotwords.Result(p))
 		}
 	}
 	switch first := mixture.RestAfter(left, &h); {
@@ -136,7 +135,7 @@ func (v *View) pilotsFirstWords() Words {
 		w.Say = append([]string{first + " So press o, choose Level the bank; or all the same:"}, w.Say...)
 	}
 	w.Say = append(append([]string{"Never force a screw onto its seat."}, w.Say...), append(done,
-		"The manual's settings and the law on emissions come first.")...)
+		"The manual and the law on emissions overrule this.")...)
 	return v.yourTurn(w)
 }
 
@@ -153,30 +152,12 @@ func NotLevel(r *balance.Reading, aim pressure.KPa, u pressure.Unit) string {
 		"air, and the pilot screws would have to be trimmed again.", u.Format(r.Spread), u.Name, u.Format(aim))
 }
 
-// trialPosition says of a screw that was left in the middle of its trim where it stands, "" where it was before.
-func trialPosition(p *mixture.Pilot) (text string) {
-	if p.Open != 0 {
-		text = " Was its last turn made? Then undo it: " + garage.WayBack(p.Open) + "."
-	}
-	if p.InTrial() {
-		text += fmt.Sprintf(" It stands in a trial position, %s (back: %s).", pilotSetting(p, p.Moved),
-			garage.WayBack(p.Moved))
-	}
-	return text
-}
-
 // noteOpenPilot says where a pilot screw stands that is left in the middle of its trim.
 func (v *View) noteOpenPilot() {
 	if t := v.snap().Tune.Trim; t != nil && t.Current() != nil && t.Current().Astray() {
 		v.note(fmt.Sprintf("Pilot screw %d is left in the middle.%s Turned back: x. Or p goes on with it.",
-			t.Current().Cylinder, trialPosition(t.Current())), Warn)
+			t.Current().Cylinder, pilotwords.Position(t.Current())), Warn)
 	}
-}
-
-// askLastTurn asks how far the turn of a pilot screw that was told last was made.
-func askLastTurn(t *mixture.TrimState) string {
-	return fmt.Sprintf("How far did you turn screw %d %s (3/4; 0: not; -1/4: the other way)", t.LastOf,
-		inOrOut(advice.WayOf(-t.LastOut)))
 }
 
 // inTrial are lines on the pilot screws that were left in a trial position; nil while a trim is under way.
@@ -185,21 +166,7 @@ func (v *View) inTrial() (lines []string) {
 	if tune.Trim != nil && tune.Trim.Step != mixture.StepAllSet {
 		return nil
 	}
-	return TrialLines(tune)
-}
-
-// TrialLines tell which pilot screws stand in a trial position, or may, under way or left there.
-func TrialLines(tune *session.Tune) (lines []string) {
-	pilots := tune.Pilots
-	if t := tune.Trim; t != nil {
-		pilots = t.Pilots[:t.Cylinders]
-	}
-	for i := range pilots {
-		if p := &pilots[i]; p.Astray() {
-			lines = append(lines, pilotResult(p))
-		}
-	}
-	return lines
+	return pilotwords.TrialLines(tune)
 }
 
 // putPilotsBack takes the pilot screws in a trial position as turned back, and reports whether there are any.

@@ -182,6 +182,9 @@ type Want struct {
 // saveSeconds is the least time between two records by the key.
 const saveSeconds = 2
 
+// noEnter answers an Enter that does nothing. It goes once Enter is asked for.
+const noEnter = "Enter is not needed here: n goes on to the next step."
+
 // noteSeconds is how long a passing message stays, and readTime how long an Enter still answers the step before one
 // that came by itself. Chosen.
 const noteSeconds, readTime = 6, time.Second

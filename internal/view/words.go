@@ -136,7 +136,7 @@ func (v *View) sentences(a *advice.Advice) []string {
 			return append([]string{head + doubt, then}, v.lesson()...)
 		}
 		return append([]string{v.levelSentence(), "Go on, or stop the engine: without wind it overheats. " +
-			"Level can hide a leak: when cold, feel boots, port plugs, hoses. Found one? Mend it, level again."},
+			"Level can hide a leak: when cold, feel boots, port plugs, small hoses. Found one? Mend, level again."},
 			v.lesson()...)
 	}
 	return v.waitSentences(a.Why)
@@ -151,13 +151,13 @@ func stopSentences(a *advice.Advice) []string {
 		return []string{fmt.Sprintf("Screw %s worked before. Not done with it? No hurry: go on turning, or press g: "+
 			"then it tells what is left.", a.ScrewName)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
-		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it, and again no change? Go no "+
-			"further: turn it back as far as you turned it.", a.ScrewName),
+		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g, then turn it. Turned it, and again no "+
+			"change? Go no further: turn it back as far as you turned it.", a.ScrewName),
 			"Engine off: look at its arm and spring, then at the linkage and the butterfly. " +
 				"All good? Start it, press g."}
 	case a.Why == advice.WhyNoAnswer:
-		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g. Turned it since? That changed "+
-			"nothing: turn that back, then stop the engine.", a.ScrewName),
+		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g, then turn it. Turned it as told? It "+
+			"changed nothing: turn that back, then stop the engine.", a.ScrewName),
 			suspects.Rebuild + " All good? Start it, press g.",
 			"Still no change: a bent or worn linkage, or a butterfly that sticks."}
 	}
@@ -249,8 +249,8 @@ var waits = map[advice.Why][]string{
 		"If the engine has stopped, start it, outdoors only."},
 	advice.WhyFewCycles: {"Reading the engine: hands off for a moment."},
 	advice.WhyMeasuring: {"Reading the engine: hands off for a moment."},
-	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Let it run until it is warm.",
-		"Levelled cold, it would not stay level. Or ride it warm, but first: engine off, nuts " +
+	advice.WhyCold: {"The engine is not warm yet: its idle still changes. Levelled cold, it would not stay level.",
+		"Let it run until it is warm. Or ride it warm, but first: engine off, nuts " +
 			"tight; sensor hoses, board, fuel bottle off; port plugs, tank and its hoses on."},
 	advice.WhyOffIdle: {"The speed is far from idle. Throttle shut, choke off; then bring it near idle with the " +
 		"throttle stop."},

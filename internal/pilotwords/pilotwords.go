@@ -1,0 +1,183 @@
+package pilotwords
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"evendraw/internal/advice"
+	"evendraw/internal/garage"
+	"evendraw/internal/mixture"
+	"evendraw/internal/session"
+)
+
+// InOrOut says which way a pilot screw is turned.
+func InOrOut(d advice.Direction) string {
+	return map[bool]string{true: "in", false: "out"}[d == advice.Clockwise]
+}
+
+// Setting writes a setting: turns out where they are known, else from where it stood.
+func Setting(p *mixture.Pilot, moved float64) string {
+	if !math.IsNaN(p.StartOut) {
+		return garage.FormatTurns(p.StartOut+moved) + " turns out"
+	}
+	if moved == 0 {
+		return "where it was"
+	}
+	return garage.FormatTurns(math.Abs(moved)) + " turns further " + InOrOut(advice.WayOf(-moved)) + " than it was"
+}
+
+// best writes the best setting, and where the screw stands if that is elsewhere: until it is turned there.
+func best(p *mixture.Pilot) string {
+	stands := Setting(p, p.Moved)
+	if !(math.Abs(p.Best-p.Moved) > settingStep) {
+		return stands
+	}
+	return Setting(p, p.Best) + " (it stands at " + strings.TrimSuffix(stands, " turns out") + ")"
+}
+
+// settingStep is the finest setting that is written, turns.
+const settingStep = 1.0 / 16
+
+// Result says how the trim of a screw ended.
+func Result(p *mixture.Pilot) string {
+	head := fmt.Sprintf("Pilot screw %d: ", p.Cylinder)
+	switch p.Found {
+	case mixture.AtPeak, mixture.ToSet:
+		head += fmt.Sprintf("best at %s, sure to ±%.2f turns.", best(p), p.Uncertainty)
+		if p.Open != 0 {
+			head += " If its last turn was made, it stands at " + Setting(p, p.Moved+p.Open) + "."
+		}
+		return head
+	case mixture.AtTarget, mixture.OffAim:
+		return head + map[bool]string{true: "your aim was not met", false: "your lambda"}[p.Found == mixture.OffAim] +
+			" at " + Setting(p, p.Moved) + "."
+	case mixture.Unsure:
+		if math.IsNaN(p.Uncertainty) {
+			return head + "no best setting was found: left where it was."
+		}
+		head += fmt.Sprintf("best guess %s, no surer than ±%.2f turns.", best(p), p.Uncertainty)
+		less := fmt.Sprintf(" It was to bring %.0f rpm there, and brought %.0f.", p.ForetoldRPM, p.SetRPM)
+		return head + map[bool]string{true: less}[p.SetRPM > 0]
+	case mixture.AtEnd:
+		return head + "best at the end of its travel, " + Setting(p, p.Moved) + "; the true best may be further."
+	case mixture.Unturned:
+		return head + "left: nobody confirmed its turn, and the speed showed none." + Position(p)
+	case mixture.Silent:
+		if p.Moved != 0 {
+			head += "left at " + Setting(p, p.Moved) + ", not told back as no speed shows where it is: "
+		}
+		return head + "the speed does not change with it."
+	case mixture.Trimming:
+		return head + "under way." + Position(p)
+	}
+	return head + "not yet."
+}
+
+// Lines tells of each screw how its trim stands.
+func Lines(s *mixture.TrimState) (lines []string) {
+	for i := range s.Cylinders {
+		p := &s.Pilots[i]
+		line := Result(p)
+		if !math.IsNaN(p.Lambda) {
+			line += fmt.Sprintf(" Lambda %.3f.", p.Lambda) + map[bool]string{true: fmt.Sprintf(" Your aim is %.2f.",
+				s.Target)}[p.Found == mixture.OffAim]
+		}
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// Warnings tells what a trim's outcome points to. Suspects are common practice, no source.
+func Warnings(s *mixture.TrimState) (lines []string) {
+	for i := range s.Cylinders {
+		switch p := &s.Pilots[i]; p.Found {
+		case mixture.AtEnd:
+			lines = append(lines, fmt.Sprintf("Pilot screw %d is best at the end of its travel: "+
+				"suspect a blocked pilot jet or passage, an air leak, a wrong float height.", p.Cylinder))
+		case mixture.Silent:
+			lines = append(lines, fmt.Sprintf("Pilot screw %d changes nothing: does the cylinder fire? Suspect "+
+				"spark plug and lead, a blocked pilot jet, a leak, or a butterfly too far open.", p.Cylinder))
+		case mixture.ToSet:
+			if s.Step == mixture.StepAllSet {
+				lines = append(lines, fmt.Sprintf("Pilot screw %d is told no further in: a turn out was confirmed "+
+					"that the speed never showed, and it must stay off its seat. Engine off, count it in.", p.Cylinder))
+			}
+		case mixture.Unsure:
+			lines = append(lines, fmt.Sprintf("Pilot screw %d: the speed hardly changes about its best, or wanders "+
+				"too much to be surer. If it idles roughly, look for the cause first.", p.Cylinder))
+		}
+	}
+	if s.TooFarApart() {
+		lines = append(lines, fmt.Sprintf("The settings are %.2f turns apart, more than %.0f (common practice): "+
+			"suspect a jet, a leak or a float height that differs.", s.Apart, mixture.MostApart))
+	}
+	return lines
+}
+
+// ProbeLine tells lambda and air/fuel ratio, and where both come first from.
+func ProbeLine(p *mixture.ProbeState, target float64) string {
+	if math.IsNaN(p.Lambda) {
+		return "Lambda: nothing comes from the probe (cold, or its cable off?)"
+	}
+	line := fmt.Sprintf("Lambda %.3f, air/fuel %.2f", p.Lambda, p.AFR)
+	if p.AtEnd {
+		line = fmt.Sprintf("Lambda at the end of the controller's range, %.2f: the true value may be beyond "+
+			"it", p.Lambda)
+	}
+	if p.Of > 0 {
+		line += fmt.Sprintf(", in pipe %d", p.Of)
+	}
+	if target > 0 {
+		way := "as"
+		if off := p.Lambda - target; math.Abs(off) >= 0.005 {
+			way = map[bool]string{true: "leaner than", false: "richer than"}[off > 0]
+		}
+		line += fmt.Sprintf("; %s your aim of %.2f", way, target)
+	}
+	return line + "."
+}
+
+// MoveProbe says into which pipe a probe belongs while a screw is in hand, "" where it is there.
+func MoveProbe(of int, t *mixture.TrimState) string {
+	switch {
+	case t.Cylinder == 0 || of == t.Cylinder:
+		return ""
+	case of == 0:
+		return fmt.Sprintf("The probe must be where all pipes meet, or in pipe %d. Move it only "+
+			"with the engine off and the pipe cold.", t.Cylinder)
+	}
+	return fmt.Sprintf("Pilot screw %d is set by the speed: the probe is in pipe %d.", t.Cylinder, of)
+}
+
+// Position says of a screw that was left in the middle of its trim where it stands, "" where it was before.
+func Position(p *mixture.Pilot) (text string) {
+	if p.Open != 0 {
+		text = " Was its last turn made? Then undo it: " + garage.WayBack(p.Open) + "."
+	}
+	if p.InTrial() {
+		text += fmt.Sprintf(" It stands in a trial position, %s (back: %s).", Setting(p, p.Moved),
+			garage.WayBack(p.Moved))
+	}
+	return text
+}
+
+// AskLast asks how far the turn of a pilot screw that was told last was made.
+func AskLast(t *mixture.TrimState) string {
+	return fmt.Sprintf("How far did you turn screw %d %s (3/4; 0: not; -1/4: the other way)", t.LastOf,
+		InOrOut(advice.WayOf(-t.LastOut)))
+}
+
+// TrialLines tell which pilot screws stand in a trial position, or may, under way or left there.
+func TrialLines(tune *session.Tune) (lines []string) {
+	pilots := tune.Pilots
+	if t := tune.Trim; t != nil {
+		pilots = t.Pilots[:t.Cylinders]
+	}
+	for i := range pilots {
+		if p := &pilots[i]; p.Astray() {
+			lines = append(lines, Result(p))
+		}
+	}
+	return lines
+}
