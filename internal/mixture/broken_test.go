@@ -85,7 +85,7 @@ func (b *brokenOff) inTrial() bool {
 func TestTrimBrokenOff(t *testing.T) {
 	const off = 0.2 // turns: the eighth that is aimed at, and the interval's doubt
 	for cylinders := 2; cylinders <= 4; cylinders++ {
-		screws, found, wrong, stops := 0, 0, 0, 0
+		screws, found, wrong, stops, told, held, near := 0, 0, 0, 0, 0, 0, 0
 		for seed := range uint64(effort.Of(1, 40)) {
 			b := newBrokenOff(seed, cylinders)
 			b.run()
@@ -93,6 +93,14 @@ func TestTrimBrokenOff(t *testing.T) {
 			for i := range cylinders {
 				p := &b.state.Pilots[i]
 				screws++
+				if !math.IsNaN(p.Best) && (p.Found == AtPeak || p.Found == Unsure) {
+					if told++; math.Abs(p.Best-b.best[i]) <= p.Uncertainty {
+						held++
+					}
+				}
+				if math.Abs(b.moved[i]-b.best[i]) <= off {
+					near++
+				}
 				if p.Found != AtPeak {
 					continue
 				}
@@ -104,9 +112,10 @@ func TestTrimBrokenOff(t *testing.T) {
 				}
 			}
 		}
-		t.Logf("%d cylinders: %d of %d screws found, %d wrongly, %d turns of the throttle stop", cylinders, found,
-			screws, wrong, stops)
-		if stops > 0 || float64(found) < 0.65*float64(screws)-2 || float64(wrong) > 0.05*float64(found) {
+		t.Logf("%d cylinders: %d of %d screws found, %d wrongly, %d within %.1f turns; %d of %d intervals hold; %d turns "+
+			"of the throttle stop", cylinders, found, screws, wrong, near, off, held, told, stops)
+		if stops > 0 || float64(found) < 0.5*float64(screws)-2 || float64(wrong) > 0.05*float64(found) ||
+			float64(near) < 0.95*float64(screws)-2 || float64(held) < 0.92*float64(told)-1 {
 			t.Error("too few, wrong, or the throttle stop turned")
 		}
 	}

@@ -13,8 +13,8 @@
 // with q how much of a speed is lost from cycle to cycle, f how a change goes on, a the setting's own level, and d the
 // drift over the time t (curve.go; the fit, with what is believed before any data, in fit.go). Which laws the settled
 // levels may follow is asked after that: falls of any size, flat to the rich side and steep to the lean one by any
-// skew, each weighed by how well it fits. Where their peaks lie is where the screw is set, and the interval round that
-// is told (law.go, weigh.go).
+// skew, each weighed by how well it fits (law.go, weigh.go), and by what the other cylinders told of the engine's
+// (alike.go). Where their peaks lie is where the screw is set, and the interval round that is told.
 //
 //	idle.go     the throttle stop: look, ask for a turn, follow it, let the speed settle, learn
 //	speed.go    the last cycles' speeds: mean, standard error, slope
@@ -24,6 +24,8 @@
 //	rest.go     the cool-down between two screws where they do not fit the budget of idling
 //	watch.go    the look at a setting; stalled.go: one that the engine does not bear
 //	seek.go     which setting to look at next, and when a peak is sure
+//	promise.go  what a look at a setting would tell
+//	again.go    screws that are set anew at the end, by what the others told since
 //	held.go     the speed at a screw that was set against what was foretold
 //	target.go   the owner's lambda instead of the peak
 //	raised.go   idle against a raised speed, and what the difference points to

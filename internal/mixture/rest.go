@@ -7,8 +7,8 @@ import (
 	"evendraw/internal/heat"
 )
 
-// ScrewS is how long a pilot screw takes on an idling engine, s: what a job is planned with. Measured
-// by the trial: 95 % of fours take less for their four.
+// ScrewS is how long a pilot screw takes on an idling engine, s: what a job is planned with. Measured by the trial: the
+// median of fours is 49, and 95 % take less than 67.
 const ScrewS = 55.0
 
 // rest is the cool-down between two screws.

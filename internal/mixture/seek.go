@@ -30,7 +30,7 @@ func (t *Trim) nextSetting() {
 		return
 	}
 	p, e := t.pilot(), &t.est
-	enough := p.Visits > 2 // three settings make a parabola
+	enough := p.Visits > 2 // of fewer settings each is a law's
 	switch {
 	case enough && t.sure(takenTurns):
 		t.finishAt(e.peak, e.found())

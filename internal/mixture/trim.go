@@ -11,8 +11,8 @@ import (
 )
 
 // Trim is the stage that trims the pilot screws, one after the other. It has each turned to settings on either side of
-// the best guess, watches the speed at each, and has it set where the parabola through them peaks. Between cylinders
-// the throttle stop brings the idle back.
+// the best guess, watches the speed at each, and has it set where the laws that fit them peak. Between cylinders and
+// after the last the throttle stop brings the idle back.
 //
 // A turn is told, and counts once the hand has confirmed it (Made): when the speed changes, or nothing comes for
 // long, it is asked whether it is made. No turn in leads further than the screw surely stands off its seat (sure.go).
