@@ -112,8 +112,8 @@ func TestTrimBrokenOff(t *testing.T) {
 				}
 			}
 		}
-		t.Logf("%d cylinders: %d of %d screws found, %d wrongly, %d within %.1f turns; %d of %d intervals hold; %d turns "+
-			"of the throttle stop", cylinders, found, screws, wrong, near, off, held, told, stops)
+		t.Logf("%d cylinders: %d of %d screws found, %d wrongly, %d within %.1f turns; %d of %d intervals hold; "+
+			"%d turns of the throttle stop", cylinders, found, screws, wrong, near, off, held, told, stops)
 		if stops > 0 || float64(found) < 0.5*float64(screws)-2 || float64(wrong) > 0.05*float64(found) ||
 			float64(near) < 0.95*float64(screws)-2 || float64(held) < 0.92*float64(told)-1 {
 			t.Error("too few, wrong, or the throttle stop turned")
