@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 )
 
 // Most and fewest cylinders of a bank.
@@ -164,7 +166,7 @@ func (b *Bank) checkFiring() error {
 		return nil
 	}
 	if len(b.FiringAngles) != b.Cylinders {
-		return wrong("firing_angles", "%d angles for %d cylinders", len(b.FiringAngles), b.Cylinders)
+		return wrong("firing_angles", "%s", b.anglesWanted())
 	}
 	for i, a := range b.FiringAngles {
 		switch {
@@ -175,6 +177,19 @@ func (b *Bank) checkFiring() error {
 		}
 	}
 	return nil
+}
+
+// anglesWanted says how many firing angles there are to be, with an example: an angle alone is that of the second.
+func (b *Bank) anglesWanted() string {
+	n := map[int]string{2: "two", 3: "three", 4: "four"}[b.Cylinders]
+	example := []string{"0"}
+	for i := 1; i < b.Cylinders; i++ {
+		example = append(example, strconv.Itoa(i*CycleDegrees/b.Cylinders))
+	}
+	if a := b.FiringAngles; len(a) == 1 && a[0] > 0 && a[0] < CycleDegrees && b.Cylinders == 2 {
+		example[1] = strconv.FormatFloat(a[0], 'g', -1, 64)
+	}
+	return fmt.Sprintf("%s angles for %s cylinders, in the order of firing, as %s", n, n, strings.Join(example, ","))
 }
 
 // checkLinkage makes sure that the screws can bring all cylinders level, and in one way only.

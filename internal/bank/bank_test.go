@@ -70,3 +70,21 @@ func TestCheckNamesTheField(t *testing.T) {
 		})
 	}
 }
+
+// Angles that are too few are answered with how many there are to be: one alone is that of the second of a twin.
+func TestTooFewAnglesAreAnswered(t *testing.T) {
+	t.Parallel()
+	for _, row := range []struct {
+		cylinders int
+		angles    []float64
+		want      string
+	}{{2, []float64{180}, "two angles for two cylinders, in the order of firing, as 0,180"},
+		{2, []float64{0}, "as 0,360"}, {3, []float64{0, 240}, "three angles for three cylinders"},
+		{4, []float64{180}, "as 0,180,360,540"}} {
+		b := Default(row.cylinders)
+		b.FiringAngles = row.angles
+		if err := b.Check(); err == nil || !strings.Contains(err.Error(), row.want) {
+			t.Errorf("%v of %d: %v, want %q", row.angles, row.cylinders, err, row.want)
+		}
+	}
+}

@@ -47,7 +47,11 @@ is not given, with the usual to take by Enter; elsewhere that is taken: even fir
 (a four: 1-2-4-3), channel 0 on cylinder 1, a paired linkage for a four (screws
 1-2, 3-4, 2-3), a screw per carburettor else. Cylinders count from the seated
 rider's left; for a vee, as the maker's manual numbers them. Clockwise is as seen
-looking at a screw's head.`,
+looking at a screw's head.
+
+Firing angles go in the firing order, from its first cylinder, which is at 0. A vee
+twin, order 1-2: with 0,270 cylinder 2 fires 270 degrees after 1, with 0,450 450
+after, as in the order 2-1 with 0,270. The manual says which.`,
 		Example: `  evendraw bike new "my twin" --cylinders 2 --firing-angles 0,270
   evendraw bike new "my four" --cylinders 4 --screw 1-2:1 --screw 3-4:4 --screw 2-3:1,2`,
 		Args: cobra.ExactArgs(1),
@@ -58,7 +62,8 @@ looking at a screw's head.`,
 	f := cmd.Flags()
 	f.StringVar(&o.cylinders, "cylinders", "", "number of cylinders, 2 to 4 (default 4)")
 	f.StringVar(&o.firingOrder, "firing-order", "", "cylinders in firing order, as 1-2-4-3")
-	f.StringVar(&o.firingAngles, "firing-angles", "", "degrees of crank at which they fire, as 0,270 (default: even)")
+	f.StringVar(&o.firingAngles, "firing-angles", "", "degrees of crank at which they fire, in the firing "+
+		"order, as 0,270 (default: even)")
 	f.StringArrayVar(&o.screws, screwFlag, nil,
 		"a synchronising screw and the cylinders it moves, as 2-3:1,2 (repeat for each)")
 	f.StringVar(&o.channels, "channels", "", "board channel of each cylinder, as 0,1,2,3")
@@ -261,7 +266,9 @@ func (o *bikeNewOptions) questions() []question {
 		{"cylinders", o.cylinders, garage.AskCylinders,
 			"Enter takes what stands in brackets, " + backKey + " goes back to the question before."},
 		{"firing-order", o.firingOrder, garage.AskFiring, ""},
-		{"firing-angles", o.firingAngles, garage.AskAngles, ""},
+		{"firing-angles", o.firingAngles, garage.AskAngles,
+			"Counted from the first. Of a vee twin 1-2, with 0,270 cylinder 2 fires\n" +
+				"270 after 1; with 0,450 it is 450, the same as 2-1 with 0,270."},
 		{screwFlag, strings.Join(o.screws, " "), garage.AskScrews,
 			"NAME:CYLINDERS, spaces between: 2-3:1,2 is the screw between 2 and 3,\n" +
 				"and turning it moves the butterflies of 1 and 2."},

@@ -80,6 +80,7 @@ func fullRecord() *SyncRecord {
 		strings.Repeat("0a", 32)
 	r.Steps[0].SpreadAfterKPa = 1.25
 	r.Halts = &RecordHalts{FarTurned: []string{"1-2"}, IdleFell: true, LookedAgain: true}
+	r.NutsUnconfirmed = []string{"3-4"}
 	r.After.Cylinders[1].Doubt, r.Warmth = "lean", WarmthAssumed
 	r.After.Cylinders[1].OpeningRatio, r.After.Cylinders[1].OpeningUncertainty = 1.02, 0.01
 	return r

@@ -28,7 +28,7 @@ var (
 	AskCylinders = Question{"How many cylinders, 2 to 4", offer("4"), (*Bike).TakeCylinders}
 	AskFiring    = Question{"Firing order, by the manual",
 		func(b *Bike) string { return FormatCylinders(b.Bank.FiringOrder) }, (*Bike).TakeFiringOrder}
-	AskAngles = Question{"Degrees of crank at which they fire, as 0,270", offer("even"),
+	AskAngles = Question{"Degrees of crank at which they fire, in that order, as 0,270", offer("even"),
 		(*Bike).TakeFiringAngles}
 	AskScrews = Question{"Synchronising screws, each with what it moves",
 		func(b *Bike) string { return FormatScrews(b.Bank.Screws) }, (*Bike).TakeScrews}
