@@ -87,11 +87,7 @@ func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 		}
 	}
 	if r.PilotTurnsOut != nil {
-		var turns []string
-		for _, t := range r.PilotTurnsOut {
-			turns = append(turns, garage.FormatTurns(float64(t)))
-		}
-		add("pilot screws %s turns out", strings.Join(turns, ", "))
+		add("pilot screws %s turns out", turnsOut(r.PilotTurnsOut))
 	}
 	if v := float64(r.Lambda); !math.IsNaN(v) && v != 0 {
 		add("lambda %.3f", v)
@@ -109,6 +105,15 @@ func recordLines(s *garage.StoredSync, u pressure.Unit) []string {
 		add("remark: %s", plain.Text(strings.ReplaceAll(r.Note, "\n", " ")))
 	}
 	return lines
+}
+
+// turnsOut lists turns out, with commas.
+func turnsOut(turns []garage.NullFloat) string {
+	var list []string
+	for _, t := range turns {
+		list = append(list, garage.FormatTurns(float64(t)))
+	}
+	return strings.Join(list, ", ")
 }
 
 func dayIfKnown(t time.Time) string {
