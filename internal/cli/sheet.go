@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evendraw/internal/desk"
+	"evendraw/internal/garage"
 	"evendraw/internal/job"
 )
 
@@ -31,7 +32,7 @@ phone. It is written into the folder you are in. With --png, both.`,
 			}
 			page := set.Page(s)
 			if out == "" {
-				out = job.FreeName(".", job.SheetName(&s.Record), ".html")
+				out = garage.FreeFile(".", job.SheetName(&s.Record), ".html")
 			}
 			for _, name := range []string{out, png} {
 				if name == "" {

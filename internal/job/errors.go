@@ -105,13 +105,12 @@ func isFull(err error) bool { return errors.Is(err, syscall.ENOSPC) || errors.Is
 func ReportAll(w io.Writer, errs []*garage.Error) {
 	last := ""
 	for _, err := range errs {
-		hint := hintOf(err)
-		if hint == last {
-			fmt.Fprintln(w, "evendraw: "+plain.Lines(err.Error()))
+		if hint := hintOf(err); hint != last {
+			last = hint
+			Report(w, err)
 			continue
 		}
-		last = hint
-		Report(w, err)
+		fmt.Fprintln(w, "evendraw: "+plain.Lines(err.Error()))
 	}
 }
 

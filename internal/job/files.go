@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 
 	"evendraw/internal/garage"
 	"evendraw/internal/plain"
@@ -26,17 +25,6 @@ func (s *Settings) Page(rec *garage.StoredSync) *sheet.Page {
 
 // SheetName is the name of a record's sheet, without what keeps it from that of another.
 func SheetName(r *garage.SyncRecord) string { return plain.Day(r.Time) + " sheet" }
-
-// FreeName returns the path of a file in a folder that is not there yet: name with the ending, or name 2, name 3.
-func FreeName(dir, name, ending string) string {
-	path := filepath.Join(dir, name+ending)
-	for n := 2; ; n++ {
-		if _, err := os.Lstat(path); err != nil {
-			return path
-		}
-		path = filepath.Join(dir, fmt.Sprintf("%s %d%s", name, n, ending))
-	}
-}
 
 // WriteFile writes a file that the user has named, whole or not at all; one that is there only where that is wanted.
 func WriteFile(name string, overwrite bool, make func(io.Writer) error) error {

@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/board"
 	"evendraw/internal/session"
@@ -54,13 +55,13 @@ func (j *jsonLines) print(line []byte) {
 // silenceLook is how often the age of the last frame is looked at.
 const silenceLook = 20 * time.Millisecond
 
-// watchSilence prints one stale line each time that the frames stop, and what the search
-// for a lost board says to standard error, until the returned function is called.
-func (l *live) watchSilence(ctx context.Context, j *jsonLines) func() {
+// watchBoard prints one stale line each time that the frames stop, says on standard error what the search for a lost
+// board says, and saves a record once when the bank has become level, until the returned function is called.
+func (l *live) watchBoard(ctx context.Context, j *jsonLines) func() {
 	return beside(ctx, func(ctx context.Context) {
 		tick := time.NewTicker(silenceLook)
 		defer tick.Stop()
-		told := false
+		told, saved := false, false
 		for {
 			select {
 			case <-ctx.Done():
@@ -73,7 +74,14 @@ func (l *live) watchSilence(ctx context.Context, j *jsonLines) func() {
 				if stale && !told {
 					j.stale(s)
 				}
-				told = stale
+				switch told = stale; {
+				case stale || s.Reading == nil:
+				case s.Reading.Advice.Kind == advice.Done && !saved:
+					saved = true
+					l.inBackground(l.savedInLines)
+				case s.Reading.Advice.ToTurn(advice.SyncScrew):
+					saved = false
+				}
 			}
 		}
 	})

@@ -28,8 +28,8 @@ func (l *live) runJSON(ctx context.Context) error {
 	out := &jsonLines{out: bufio.NewWriter(l.std.Out), everyCycle: l.opt.EveryCycle,
 		fail: func(err error) { stop(err) }}
 	l.begin(out.reading)
-	if _, real := l.src.(*boardSource); real { // other sources wait for nobody
-		defer l.watchSilence(ctx, out)()
+	if l.src.own() == recordBike { // other sources wait for nobody
+		defer l.watchBoard(ctx, out)()
 	}
 	if l.opt.Auto {
 		defer l.watchPractice(ctx, stop)()
@@ -176,9 +176,7 @@ func (l *live) bringUp(v *view.View) {
 	*v = view.Update(*v, view.Tick{Now: time.Now(), Snap: l.sess.Snapshot()})
 	for _, w := range v.Wants {
 		if w.Kind == view.Save && l.src.own() == recordBike {
-			if err := l.save(); err != nil {
-				Report(l.std.Err, err)
-			}
+			l.savedInLines()
 		}
 	}
 	l.keepUnfinished(v.Now)
@@ -194,6 +192,14 @@ func (l *live) save() error {
 		l.tellSaved(path)
 	}
 	return err
+}
+
+// savedInLines saves a record, and says on standard error what came of it.
+func (l *live) savedInLines() view.Event {
+	if err := l.save(); err != nil {
+		Report(l.std.Err, err)
+	}
+	return nil
 }
 
 // tellSaved says on standard error where records are, and how they are seen where history alone would not show them.

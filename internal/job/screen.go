@@ -256,7 +256,7 @@ func (l *live) pagePrinted() view.Event {
 	if err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}
-	to := FreeName(filepath.Dir(filepath.Dir(path)), SheetName(&record), ".html")
+	to := garage.FreeFile(filepath.Dir(filepath.Dir(path)), SheetName(&record), ".html")
 	if err := WriteFile(to, false, l.set.Page(&garage.StoredSync{Path: path, Record: record}).HTML); err != nil {
 		return view.Told{Text: "No page: " + err.Error(), Role: view.Bad}
 	}

@@ -70,9 +70,8 @@ func newTuneRun(set *Settings, o *TuneOptions, std Streams) (*live, error) {
 	var src source
 	if o.Practice != "" {
 		if set.Named {
-			screws := &o.Trim.Config.Screws
-			*screws = cmp.Or(*screws, mixture.Screws(set.Bike.PilotScrews))
-			o.Bike.Air = *screws == mixture.AirScrews
+			o.Trim.Config.Screws = cmp.Or(o.Trim.Config.Screws, mixture.Screws(set.Bike.PilotScrews))
+			o.Bike.Air = o.Trim.Config.Screws == mixture.AirScrews
 		}
 		p, err := set.PracticeBike(practice.Options{Name: o.Practice, Mixture: &o.Bike})
 		if err != nil {

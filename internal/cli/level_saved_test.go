@@ -1,0 +1,71 @@
+package cli
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+	"testing/synctest"
+
+	"evendraw/internal/bank"
+	"evendraw/internal/engine"
+	"evendraw/internal/fakeboard"
+	"evendraw/internal/garage"
+)
+
+// levelFour are the bytes of a four that is level, standing, and idling with one blip.
+func levelFour() (standing, idling []byte) {
+	const stands, idles, blipAt = 12, 50, 20 // s
+	cfg := engine.Config{Bank: bank.Default(4), Level: true, Alike: true, NoSensorErrors: true, Seed: 1}
+	standing = fakeboard.FromEngine(engine.New(cfg), stands, nil).Bytes()
+	cfg.Running = true
+	e, blipped := engine.New(cfg), false
+	return standing, fakeboard.FromEngine(e, idles, func(t float64) {
+		if t > blipAt && !blipped {
+			blipped = true
+			e.Blip()
+		}
+	}).Bytes()
+}
+
+// A bank that is found level at once is saved without a screen too, in plain lines as in lines of JSON, once.
+func TestABankFoundLevelIsSaved(t *testing.T) {
+	t.Parallel()
+	standing, idling := levelFour()
+	for _, flags := range [][]string{{"--headless"}, {"--headless", "--json"}} {
+		dir := t.TempDir()
+		g, err := garage.Open(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		bike := garage.DefaultBike("four", 4)
+		if err := g.NewBike(&bike); err != nil {
+			t.Fatal(err)
+		}
+		said := ""
+		synctest.Test(t, func(t *testing.T) {
+			c, w := onCable()
+			r := w.begin(t, dir, "zero", "--port", c.Path)
+			end := play(t, c, bytes.NewReader(standing), fakeboard.Pace{})
+			if status := r.status(); status != 0 {
+				t.Fatalf("zero: status %d: %s", status, r.text())
+			}
+			end()
+			r = w.begin(t, dir, append([]string{"live", "--port", c.Path, "--bike", "four", "--for", "49s"}, flags...)...)
+			play(t, c, bytes.NewReader(idling), fakeboard.Pace{})
+			if status := r.status(); status != 0 {
+				t.Errorf("%v: status %d", flags, status)
+			}
+			said = r.text()
+		})
+		records, damaged := g.ListSyncs("four")
+		left, _ := g.ListUnfinished()
+		if len(records) != 1 || len(damaged)+len(left) != 0 || records[0].Record.Verdict != garage.VerdictDone {
+			t.Errorf("%v: records %+v, %v, unfinished %v; ended with %s", flags, records, damaged, left,
+				said[max(len(said)-1000, 0):])
+			continue
+		}
+		if r := evendraw(t, dir, "history", "--bike", "four"); !strings.Contains(r.out, "  level ") {
+			t.Errorf("%v: history %s", flags, r.out)
+		}
+	}
+}
