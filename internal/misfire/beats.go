@@ -220,6 +220,32 @@ func slowingOfTwin(y int, beat func(c, j int) (place, time float64)) float64 {
 	return 2 * (t - m) / (t + m)
 }
 
+// shared reports whether cylinder y of three and more pushes between the same two beats as another one: which of the
+// two was missing can't be told.
+func (b *beats) shared(y int) bool {
+	if _, even := b.evenPlaces(); even || b.n == 2 {
+		return false
+	}
+	for o := range b.n {
+		gap := b.place[o] - b.place[y]
+		if gap -= math.Floor(gap); o != y && (b.between(y, gap) == 0 || b.between(o, 1-gap) == 0) {
+			return true
+		}
+	}
+	return false
+}
+
+// between counts the beats within so many cycles after the push of cylinder y.
+func (b *beats) between(y int, cycles float64) (n int) {
+	for c := range b.n {
+		after := b.place[c] - b.place[y] - pushAfter
+		if after-math.Floor(after) < cycles {
+			n++
+		}
+	}
+	return n
+}
+
 // maxUneven is how far the places of beats may be off even ones, in cycles, for an engine that fires
 // evenly. Chosen: hoses of 2 and 6 ms are 0.035 apart at idle.
 const maxUneven = 0.05

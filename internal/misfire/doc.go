@@ -9,6 +9,10 @@
 // half a cycle later, is shallower by as much as the gas left in it is cooler, which may be nothing. A
 // throttle that shuts slows the crank after every push; that is no misfire.
 //
+// Which push was missing shows where a beat lies between it and the next one. A twin that fires unevenly has both in
+// the long gap between its beats: how the crank goes between them is what is left of that time. Where two of more
+// cylinders push between the same two beats, neither is told.
+//
 // A cylinder that never fires changes nothing from cycle to cycle. It leaves the crank slower after its push in the
 // mean. But so it looks, too, where a hose's lag is fitted wrong, where its air swings, and where pulses of unlike
 // draws stand behind long hoses: a beat that always stands off its place is a property of its hose. The sign that no

@@ -46,12 +46,13 @@ func (m *Watch) seemsDead(y *Cycle, c int, raw, slow *[MaxCylinders]float64) boo
 	return y.draws(strainedDraw) && m.quiet(c, 0) < p.surelyQuiet() && (slowest(c, n, raw) || slowest(c, n, slow))
 }
 
-// slowest reports whether the crank is slower after the push of cylinder c than after any other of n, and enough so.
+// slowest reports whether the crank is slower after the push of cylinder c than after any other of n, by enough, and by
+// no more than a missing push explains.
 func slowest(c, n int, slow *[MaxCylinders]float64) bool {
 	for o := range n {
 		if o != c && slow[o] >= slow[c] {
 			return false
 		}
 	}
-	return slow[c] > strainedSlowing/float64(n)
+	return slow[c] > strainedSlowing/float64(n) && slow[c] < mostSlowing/float64(n)
 }
