@@ -50,7 +50,8 @@ func TestABankFoundLevelIsSaved(t *testing.T) {
 				t.Fatalf("zero: status %d: %s", status, r.text())
 			}
 			end()
-			r = w.begin(t, dir, append([]string{"live", "--port", c.Path, "--bike", "four", "--for", "49s"}, flags...)...)
+			live := []string{"live", "--port", c.Path, "--bike", "four", "--for", "49s"}
+			r = w.begin(t, dir, append(live, flags...)...)
 			play(t, c, bytes.NewReader(idling), fakeboard.Pace{})
 			if status := r.status(); status != 0 {
 				t.Errorf("%v: status %d", flags, status)
