@@ -119,6 +119,22 @@ func TestMixtureJSON(t *testing.T) {
 	}
 }
 
+// A level bank is told with what speaks against it; without that the key is not there.
+func TestALevelInDoubtSaysSo(t *testing.T) {
+	t.Parallel()
+	r := reading(advice.Done, advice.WhyLevel)
+	says := func() string { return string(ReadingJSON(r, session.Link{}, &session.Config{}, false)) }
+	if text := says(); strings.Contains(text, "doubts") || !json.Valid([]byte(text)) {
+		t.Error(text)
+	}
+	r.Cylinders[1].Doubt, r.Halts = advice.WhyDisagree, balance.Halts{Far: 1, IdleFell: true, LowDraw: true}
+	want := `,"doubts":[{"cylinder":2,"why":"disagree"},{"why":"far-turned"},{"why":"idle-fell"},` +
+		`{"why":"low-draw"}],"link":`
+	if text := says(); !json.Valid([]byte(text)) || !strings.Contains(text, want) {
+		t.Error(text)
+	}
+}
+
 // Wherever a spread is told, it is said which cylinders it leaves out.
 func TestASpreadTellsWhatItLeavesOut(t *testing.T) {
 	t.Parallel()

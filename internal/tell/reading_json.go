@@ -1,12 +1,13 @@
 package tell
 
 import (
+	"math"
+	"strconv"
+
 	"evendraw/internal/advice"
 	"evendraw/internal/balance"
 	"evendraw/internal/cycle"
 	"evendraw/internal/session"
-	"math"
-	"strconv"
 )
 
 // object writes a JSON object by hand: a reading a cycle is too many for reflection, which takes ten times as long.
@@ -96,6 +97,7 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 	}
 	o.close(']')
 	o.advice(&r.Advice)
+	o.doubts(r)
 	o.link(&link)
 	o.yes("zeroed", cfg.Zeroed)
 	o.figure("ambient_kpa", float64(cfg.Ambient))
@@ -121,6 +123,43 @@ func AppendReading(dst []byte, r *balance.Reading, link session.Link, cfg *sessi
 	o.close('}')
 	return o.b
 }
+
+// doubts lists what speaks against a bank that reads level; nothing where nothing does.
+func (o *object) doubts(r *balance.Reading) {
+	began := false
+	doubt := func(why string, cylinder int) {
+		if !began {
+			o.open("doubts", '[')
+			began = true
+		}
+		o.item()
+		if cylinder > 0 {
+			o.count("cylinder", uint64(cylinder))
+		}
+		o.token("why", why)
+		o.close('}')
+	}
+	for i := range r.Cylinders {
+		if c := &r.Cylinders[i]; c.Doubt != "" {
+			doubt(string(c.Doubt), c.Cylinder)
+		}
+	}
+	if r.Halts.Far != 0 {
+		doubt(string(advice.WhyFar), 0)
+	}
+	if r.Halts.IdleFell {
+		doubt(string(advice.WhyIdleFell), 0)
+	}
+	if r.Halts.LowDraw {
+		doubt(lowDraw, 0)
+	}
+	if began {
+		o.close(']')
+	}
+}
+
+// lowDraw is the doubt of an engine that draws very little for an idle.
+const lowDraw = "low-draw"
 
 func (o *object) cylinder(c *balance.Cylinder, noOpening cycle.NoOpening) {
 	o.item()
