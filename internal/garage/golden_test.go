@@ -75,7 +75,8 @@ func fullRecord() *SyncRecord {
 	r.StopEffectRPMPerTurn, r.PilotScrews, r.PilotTurnsOut, r.Lambda = 300, FuelScrews, []NullFloat{2.25, 2.5, 2.25,
 		NullFloat(math.NaN())}, 0.95
 	nan := NullFloat(math.NaN())
-	r.Pilots = []RecordPilot{{2, "at-peak", 2.25, 0.1875, 0.2, 0.09, 41.5}, {3, "trimming", nan, -0.75, nan, nan, 0}}
+	r.Pilots = []RecordPilot{{2, "at-peak", 2.25, 0.1875, 0.2, 0.09, 41.5, 0},
+		{3, "trimming", nan, -0.75, nan, nan, 0, 0.25}}
 	r.Temperature, r.Capture, r.CaptureBytes, r.CaptureSHA256 = "warm, 20 °C", "2026-03-01T081112Z.cap", 123456,
 		strings.Repeat("0a", 32)
 	r.Steps[0].SpreadAfterKPa = 1.25

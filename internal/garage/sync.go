@@ -143,6 +143,9 @@ type RecordPilot struct {
 	BestTurns        NullFloat `json:"best_turns"`
 	UncertaintyTurns NullFloat `json:"uncertainty_turns"`
 	Seconds          float64   `json:"seconds"`
+	// OpenTurns is the turn that was told last and that nobody has confirmed, outwards positive; 0 is none. MovedTurns
+	// does not count it.
+	OpenTurns float64 `json:"open_turns,omitempty"`
 }
 
 // InTrial reports whether the screw was left off where it stood, in the middle of its trim.

@@ -26,7 +26,7 @@ func addTune(rec *garage.SyncRecord, snap *session.Snapshot) {
 		if p.Found != mixture.Pending {
 			rec.Pilots = append(rec.Pilots, garage.RecordPilot{Cylinder: p.Cylinder, Found: string(p.Found),
 				StartTurnsOut: garage.NullFloat(p.StartOut), MovedTurns: p.Moved, BestTurns: garage.NullFloat(p.Best),
-				UncertaintyTurns: garage.NullFloat(p.Uncertainty), Seconds: p.Seconds})
+				UncertaintyTurns: garage.NullFloat(p.Uncertainty), Seconds: p.Seconds, OpenTurns: p.Open})
 		}
 	}
 }
@@ -51,7 +51,7 @@ func pilotsOf(rec *garage.SyncRecord, cylinders int) []mixture.Pilot {
 		p := &out[r.Cylinder-1]
 		p.Found, p.StartOut, p.Moved = mixture.Found(r.Found), float64(r.StartTurnsOut), r.MovedTurns
 		p.Out, p.Best, p.Uncertainty = p.StartOut+p.Moved, float64(r.BestTurns), float64(r.UncertaintyTurns)
-		p.Seconds = r.Seconds
+		p.Seconds, p.Open = r.Seconds, r.OpenTurns
 	}
 	return out
 }

@@ -93,7 +93,7 @@ func TestPilotScrewsOfAKilledRun(t *testing.T) {
 	}
 	snap := keptSnapshot(0)
 	snap.Tune.Pilots = []mixture.Pilot{{Cylinder: 1, Found: mixture.AtPeak, Moved: 0.25, Best: 0.24, Uncertainty: 0.06},
-		{Cylinder: 2, Found: mixture.Trimming, Moved: -0.5}}
+		{Cylinder: 2, Found: mixture.Trimming, Moved: -0.5, Open: 0.25}}
 	if err := keep().update(snap); err != nil { // and is gone without a word
 		t.Fatal(err)
 	}
@@ -101,7 +101,7 @@ func TestPilotScrewsOfAKilledRun(t *testing.T) {
 	second.resume(time.Now())
 	p := second.earlierPilots(time.Now())
 	if len(p) != 2 || p[0].Found != mixture.AtPeak || p[0].Moved != 0.25 || p[0].Uncertainty != 0.06 ||
-		p[1].Found.Final() || p[1].Moved != -0.5 {
+		p[1].Found.Final() || p[1].Moved != -0.5 || p[1].Open != 0.25 {
 		t.Errorf("goes on with %+v", p)
 	}
 }

@@ -46,6 +46,10 @@ func Doubts(r *garage.SyncRecord) (list []string) {
 	}
 	for i := range r.Pilots {
 		p := &r.Pilots[i]
+		if p.OpenTurns != 0 {
+			list = append(list, fmt.Sprintf("pilot screw %d: whether its last turn was made is not known; if it was, "+
+				"undo it first: %s", p.Cylinder, garage.WayBack(p.OpenTurns)))
+		}
 		if !p.InTrial() {
 			continue
 		}

@@ -26,6 +26,9 @@ func TestTrialPositionIsTold(t *testing.T) {
 			"pilot screw 3 stands in a trial position: go on with its trim, or turn it back in by 1 turn"},
 		{garage.RecordPilot{Cylinder: 2, Found: "at-peak", MovedTurns: 0.625}, ""},
 		{garage.RecordPilot{Cylinder: 2, Found: "trimming"}, ""},
+		{garage.RecordPilot{Cylinder: 2, Found: "trimming", OpenTurns: 0.25},
+			"pilot screw 2: whether its last turn was made is not known; if it was, undo it first: in by 1/4 of a " +
+				"turn"},
 	} {
 		rec := garage.SyncRecord{Pilots: []garage.RecordPilot{row.pilot}}
 		if got := strings.Join(Doubts(&rec), "\n"); got != row.want {
