@@ -298,6 +298,7 @@ func (t *Trim) closeCylinder() {
 			t.allSet()
 			return
 		}
+		t.idle.within = false // this was no wander
 	}
 	t.idle.settleAnew()
 	t.enter(StepIdle, math.NaN())
