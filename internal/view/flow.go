@@ -355,26 +355,6 @@ func (v *View) nutAsked() bool {
 		(v.Flow.At == StepLevel || v.Flow.At == StepBlip)
 }
 
-// goPast puts aside what stands in the way, where a key does; or what did before a start, once it is told again.
-func (v *View) goPast() {
-	if !v.goesPast() {
-		v.early, v.earlyAt = v.ordered, v.Now
-		return
-	}
-	v.order, v.noChange = Words{}, false
-	if v.leakFound() {
-		v.leak = leak{}
-		return
-	}
-	v.want(Want{Kind: GoOn})
-	if v.reading().Hoses.Verdict == hoses.Exchanged {
-		v.note(hosesAside, Warn)
-		if v.Flow.At == StepHoses {
-			v.finish()
-		}
-	}
-}
-
 // unlevel reports whether the advice is to turn a synchronising screw.
 func (v *View) unlevel() bool {
 	r := v.reading()

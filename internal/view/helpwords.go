@@ -107,21 +107,6 @@ func (v *View) answers() []string {
 	return []string{skipKey}
 }
 
-// goesPast reports whether the key that goes on past a fault does so: past a cylinder that does not fire none goes.
-func (v *View) goesPast() bool {
-	if v.inDoubt() && v.doubtsFiring() {
-		return true
-	}
-	if !v.faultShown() {
-		return false
-	}
-	r := v.reading()
-	a := &r.Advice
-	dead := a.Why == advice.WhyDead || a.Why == advice.WhyLeakNext && a.Cylinder > 0 &&
-		a.Cylinder <= len(r.Cylinders) && r.Cylinders[a.Cylinder-1].Doubt == advice.WhyDead
-	return a.Kind != advice.Fault || !dead
-}
-
 // passKeys say what can be done about a pass.
 func (v *View) passKeys(first, anew string, running, done bool) []string {
 	switch {

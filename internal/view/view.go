@@ -85,6 +85,7 @@ type View struct {
 	// ordered is the large word that last sent to the engine; early is it where g came before it was told again.
 	ordered, early string
 	earlyAt        time.Time
+	wentPast       time.Time // when g was pressed last, until it is seen what came of it
 	// read is set once a reading was good for a record; nutAt is when a lock nut was asked for last.
 	read  bool
 	nutAt time.Time
@@ -286,6 +287,7 @@ func Update(v View, e Event) View {
 		v.follow()
 		v.keepOrder()
 		v.holdWords()
+		v.lookPast()
 	case KeyPress:
 		v.hold, v.Note, v.answered = wordHold{past: v.hold.words}, "", v.Note // what it told of is answered, or past
 		return v.key(e.Key)

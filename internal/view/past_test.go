@@ -1,0 +1,40 @@
+package view
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"evendraw/internal/advice"
+)
+
+// The key that goes on past a fault is answered: where the fault is told still some time after it, and where the engine
+// stands.
+func TestTheKeyThatGoesPastIsAnswered(t *testing.T) {
+	t.Parallel()
+	fault := reading(advice.Fault, advice.WhyMisfires)
+	level := reading(advice.Turn, advice.WhyUnlevel)
+	for _, still := range []bool{true, false} {
+		v := press(running(fault).StartAt(StepLevel), "g")
+		if v.Note != "" {
+			t.Errorf("at once: %q", v.Note)
+		}
+		r := level
+		if still {
+			r = fault
+		}
+		for range 3 {
+			snap := *running(r).Snap
+			snap.LastFrame = v.Now.Add(time.Second)
+			v = Update(v, Tick{Now: v.Now.Add(time.Second), Snap: &snap})
+		}
+		if strings.Contains(v.Note, "still so") != still {
+			t.Errorf("still %v: %q", still, v.Note)
+		}
+	}
+	stands := reading(advice.Wait, advice.WhyNoCycle)
+	stands.Span.Cycle = false
+	if v := press(running(stands).StartAt(StepLevel), "g"); !strings.Contains(v.Note, "Start the engine") {
+		t.Errorf("beside an engine that stands: %q", v.Note)
+	}
+}
