@@ -126,7 +126,7 @@ func TestMixtureWordsAreWhole(t *testing.T) {
 // A look that is even at the raised speed says so of the idle only where that is within the aim.
 func TestEvenIsNotSaidOfAnIdleAboveTheAim(t *testing.T) {
 	t.Parallel()
-	for idle, both := range map[pressure.KPa]bool{0.5: true, 0.6: false} {
+	for idle, both := range map[pressure.KPa]bool{0.5: true, 0.54: true, 0.5501: false, 0.6: false} {
 		s := mixture.RaisedState{Done: true, Pattern: mixture.EvenBoth, Screw: -1, Limit: 0.5, IdleLimit: 1,
 			Idle: mixture.Level{Spread: idle}, Raised: mixture.Level{Spread: 0.1, RPM: 3082}}
 		text := strings.Join(RaisedWords(&s, nil).Say, " ")

@@ -3,10 +3,12 @@ package view
 import (
 	"cmp"
 	"fmt"
+	"math"
 
 	"evendraw/internal/advice"
 	"evendraw/internal/mixture"
 	"evendraw/internal/plain"
+	"evendraw/internal/pressure"
 	"evendraw/internal/suspects"
 )
 
@@ -36,6 +38,9 @@ var unevenWords = map[mixture.Pattern]string{
 	mixture.SameBoth: "As uneven at the raised speed as at idle.",
 }
 
+// tenths is a spread as it is told here, in tenths of kPa.
+func tenths(p pressure.KPa) float64 { return math.Round(10 * float64(p)) }
+
 // raisedResult says what a look shows.
 func raisedResult(s *mixture.RaisedState, screws []string) Words {
 	even := ""
@@ -46,7 +51,7 @@ func raisedResult(s *mixture.RaisedState, screws []string) Words {
 		s.Idle.Spread)
 	head := ""
 	switch unlevel := s.IdleLimit > 0 && s.Idle.Spread > s.IdleLimit; {
-	case s.Pattern == mixture.EvenBoth && s.Idle.Spread > s.IdleLimit/NotLevelAims:
+	case s.Pattern == mixture.EvenBoth && tenths(s.Idle.Spread) > tenths(s.IdleLimit/NotLevelAims):
 		return words("EVEN", Good, "Even at the raised speed. "+figures, fmt.Sprintf("At idle it is over the aim of "+
 			"%.1f kPa, yet below %.1f, from which it counts as uneven.", s.IdleLimit/NotLevelAims, s.IdleLimit))
 	case s.Pattern == mixture.EvenBoth:
