@@ -47,7 +47,7 @@ type Options struct {
 
 // newScreen makes tcell's screen, drawable says why there can be none; tests replace them.
 var (
-	newScreen = tcell.NewScreen
+	newScreen = openScreen
 	drawable  = canDraw
 )
 

@@ -24,7 +24,7 @@ func simulated(t testing.TB) (*Terminal, tcell.SimulationScreen) {
 	t.Helper()
 	s := tcell.NewSimulationScreen("UTF-8")
 	newScreen, drawable = func() (tcell.Screen, error) { return s, nil }, func() error { return nil }
-	defer func() { newScreen, drawable = tcell.NewScreen, canDraw }()
+	defer func() { newScreen, drawable = openScreen, canDraw }()
 	term, err := OpenTerminal(Options{})
 	if err != nil {
 		t.Fatal(err)
