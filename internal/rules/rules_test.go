@@ -105,7 +105,7 @@ var mayImport = map[string][]string{
 // soleUser names libraries that one file or package alone may import.
 var soleUser = map[string]string{
 	"github.com/boombuler/barcode":    "internal/page/",
-	"github.com/gdamore/tcell/v2":     "internal/screen/terminal.go",
+	"github.com/gdamore/tcell/v2":     "internal/screen/terminal",
 	"github.com/pelletier/go-toml/v2": "internal/card/",
 	"go.bug.st/serial":                "internal/board/",
 }

@@ -148,8 +148,12 @@ func stopSentences(a *advice.Advice) []string {
 	case a.Part == advice.ThrottleStop:
 		return []string{"Throttle stop: hand off while the speed settles."}
 	case a.Why == advice.WhyNoAnswer && a.Answered:
+		way := "as told"
+		if a.Direction != advice.UnknownWay {
+			way = string(a.Direction)
+		}
 		return []string{fmt.Sprintf("Screw %s worked before. Not done with it? No hurry: with the engine running "+
-			"go on turning, or press g: then it tells what is left.", a.ScrewName)}
+			"turn it %s, or press g: then it tells what is left.", a.ScrewName, way)}
 	case a.Why == advice.WhyNoAnswer && a.Again:
 		return []string{fmt.Sprintf("Not turned %s yet? No hurry: press g, then turn it. Turned it, and again no "+
 			"change? Go no further: turn it back as far as you turned it.", a.ScrewName),

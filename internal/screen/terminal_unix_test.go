@@ -20,7 +20,8 @@ func (t typedTty) Read(p []byte) (int, error) { return t.typed.Read(p) }
 // Several Escapes in one piece reach the library as one: with more it would let none through.
 func TestEscapesInOnePieceAreOne(t *testing.T) {
 	t.Parallel()
-	for typed, want := range map[string]string{"\x1b": "\x1b", "\x1b\x1b\x1b": "\x1b", "q\x1b\x1b[Aaa": "q\x1b[Aaa", "": ""} {
+	for typed, want := range map[string]string{"\x1b": "\x1b", "\x1b\x1b\x1b": "\x1b", "q\x1b\x1b[Aaa": "q\x1b[Aaa",
+		"": ""} {
 		p := make([]byte, 64)
 		n, _ := oneEscape{typedTty{typed: strings.NewReader(typed)}}.Read(p)
 		if got := string(p[:n]); got != want {
