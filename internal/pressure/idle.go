@@ -20,7 +20,7 @@ func IdleDraw(ambient KPa) KPa {
 // StrainedDraw returns the mean draw below which it is in doubt that every cylinder fires: those that do must carry the
 // others, and their butterflies stand wide open. Chosen, between sound idles and such engines, as shares of IdleDraw:
 // practice engines 0.8 and more up to 2000 rpm, and 0.4 to 0.7 with one cylinder dead and the throttle stop screwed in;
-// of another model 0.75 and more of 250 sound ones, and 0.1 to 0.55 of 30 others. With 0.6 fours with a dead cylinder,
+// of another model 0.75 and more of 250 sound ones, and 0.1 to 0.55 of 35 others. With 0.6 fours with a dead cylinder,
 // of even and uneven cranks, were not in doubt, 0 of 8. A sound engine with much valve overlap draws 13 to 17 kPa
 // (common practice, from memory): it is asked, and the answer kept.
 func StrainedDraw(ambient KPa) KPa { return strainedShare * IdleDraw(ambient) }
