@@ -144,7 +144,7 @@ func (v *View) listKey(k string) bool {
 }
 
 // allSeen asks before checks that were not read are answered.
-const allSeen = "That says you saw to all of them, read or not: = once more if so."
+const allSeen = "All seen to, read or not? = again."
 
 // checkKey answers the check in hand, or all that are open, and reports whether k is a key for
 // that. The last answer ends the step.
