@@ -289,6 +289,9 @@ func (b *Balance) NutTight() {
 func (b *Balance) AskAnew() {
 	a := &b.advisor
 	a.askAnew()
+	if !a.shown && a.phase == asking && a.told.Again { // nobody has heard of the try before
+		a.phase, a.named = choosing, false
+	}
 	if a.phase == asking {
 		a.phaseTime = b.win.now()
 		a.anewTime = a.phaseTime

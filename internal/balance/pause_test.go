@@ -57,3 +57,24 @@ func TestAHandThatPausesIsToldApart(t *testing.T) {
 		t.Errorf("it has not answered since it was asked anew: %+v", a)
 	}
 }
+
+// A try that was told where nobody saw it is told from the beginning once somebody does: not as one that showed nothing.
+func TestATryThatNobodySawIsToldAnew(t *testing.T) {
+	b := newBench(2, 24)
+	b.scatter, b.draw[0], b.draw[1] = 0.03, 22, 27
+	st := New(Config{Bank: b.bank, Ambient: 101.3, Keys: true})
+	first := untilTold(t, b, st).Advice
+	for range 800 {
+		if b.run(st, 1, false).Advice.Again {
+			break
+		}
+	}
+	if !st.told.Again {
+		t.Fatal("never told again")
+	}
+	st.AskAnew()
+	b.run(st, 1, false)
+	if a := st.told; a.Again || a.Why != advice.WhyTry || a.Turns != first.Turns {
+		t.Errorf("told at first %+v, once it is seen %+v", first, a)
+	}
+}

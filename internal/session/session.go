@@ -320,12 +320,13 @@ func (s *Session) SetReference(cylinder int) {
 	s.publish()
 }
 
-// AskAnew tells that the advice is shown from now on. A word that a hand did not turn was of the time before.
+// AskAnew tells that the advice is shown from now on. A word that a hand did not turn, or not yet, was of the time
+// before.
 func (s *Session) AskAnew() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.chain.AskAnew()
-	if r := s.reading; r != nil && r.Advice.Why == advice.WhyNoAnswer {
+	if r := s.reading; r != nil && (r.Advice.Why == advice.WhyNoAnswer || r.Advice.Again) {
 		anew := *r
 		anew.Advice = advice.New(advice.Wait, advice.NoPart, advice.WhyFewCycles)
 		s.reading = &anew
