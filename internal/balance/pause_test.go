@@ -58,7 +58,8 @@ func TestAHandThatPausesIsToldApart(t *testing.T) {
 	}
 }
 
-// A try that was told where nobody saw it is told from the beginning once somebody does: not as one that showed nothing.
+// A try that was told where nobody saw it is told from the beginning once somebody does, not as one that showed
+// nothing.
 func TestATryThatNobodySawIsToldAnew(t *testing.T) {
 	b := newBench(2, 24)
 	b.scatter, b.draw[0], b.draw[1] = 0.03, 22, 27
