@@ -78,6 +78,7 @@ type advisor struct {
 	first      bool             // it was named while the speed had yet to settle
 	reached    bool             // a screw that was named has answered
 	answers    bool             // the screw in hand has, since it was named
+	heedless   int              // amounts in a row that the hand has turned past until it was told to stop
 	mute       uint             // the screws that have not, and were asked for, as bits by index
 	nutFirst   bool             // and its lock nut was to be loosened then
 	slow       float64          // s that it has once taken to begin, where nothing had answered by then; 0 is never

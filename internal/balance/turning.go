@@ -104,8 +104,11 @@ func (a *advisor) follow(r *Reading, w *window) advice.Advice {
 	switch {
 	case away:
 		return a.ledAway(w)
-	case math.IsNaN(a.amount) && (a.stopDue(x, way) || a.tooFar() || a.widens(w)),
-		a.goesPast(x*way, w), a.slowed(w):
+	case (math.IsNaN(a.amount) || a.heedless >= heedlessStops) && (a.stopDue(x, way) || a.tooFar() || a.widens(w)),
+		a.slowed(w):
+		return a.tellStop(advice.WhyReached, w)
+	case a.goesPast(x*way, w):
+		a.heedless++
 		return a.tellStop(advice.WhyReached, w)
 	case math.IsNaN(a.amount):
 		a.told.Why = a.tempo(w)
@@ -138,6 +141,10 @@ func (a *advisor) stopDue(x, way float64) bool {
 	over, sd := a.hand.Overrun(pace)
 	return x*way-over*size <= max(stopSigmas*sd*size-a.nearEnough(), 0)
 }
+
+// heedlessStops is how many amounts in a row a hand must have turned past, until it was told to stop, to be taken for
+// one that turns until it is told to: it is told in time then, whatever the amount. Chosen.
+const heedlessStops = 2
 
 // leastPast is how far past level, kPa, at least, a hand must be that is told to stop by the pace that is seen. Chosen.
 const leastPast = 1.0
@@ -233,6 +240,9 @@ func (a *advisor) tellStop(why advice.Why, w *window) advice.Advice {
 // afterPause goes on after a hand that has stopped by itself: it tells what is left, or goes on to the next screw.
 func (a *advisor) afterPause(away bool, r *Reading, w *window) advice.Advice {
 	s := a.screw
+	if !math.IsNaN(a.amount) && a.amount >= paceTurns {
+		a.heedless = 0
+	}
 	now := w.stateOver(max(w.first, w.next-a.rested), w.next)
 	change := a.rest.wanted[s] - now.wanted[s]
 	mayUndo := !away && a.undoes && math.Abs(change) < learned.UndoneMost*math.Abs(a.moved)

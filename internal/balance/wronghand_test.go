@@ -21,6 +21,7 @@ type wordHand struct {
 	more   float64 // share of amounts that it makes once more before it looks up again
 	eager  bool    // it goes on where the word that it has done still stands, and on until it has heard another
 	blind  bool    // it makes an amount again each time that it looks up and sees it stand, whatever stands beside it
+	deaf   bool    // it turns until it is told to stop, whatever amount it is told
 	takes  bool    // told that it got worse, it takes back a slip, and no more
 
 	rng     *rand.Rand
@@ -124,6 +125,9 @@ func (h *wordHand) begin(b *bench, st *Balance) {
 	if h.least > 0 {
 		h.left = max(h.left+h.least*(2*h.rng.Float64()-1), 0.002)
 	}
+	if h.deaf {
+		h.left = math.Inf(1)
+	}
 	h.again = h.rng.Float64() < h.more
 }
 
@@ -172,12 +176,13 @@ func (h *wordHand) follow(b *bench, st *Balance, a *advice.Advice) {
 // wrongHands are hands that do otherwise than they are told.
 var wrongHands = map[string]wordHand{"obeys": {}, "slips": {slip: 1.0 / 8}, "always clockwise": {always: 1},
 	"mirror": {mirror: true}, "once more": {more: 1.0 / 4},
-	"takes back": {slip: 1.0 / 4, takes: true}, "eager": {eager: true}}
+	"takes back": {slip: 1.0 / 4, takes: true}, "eager": {eager: true}, "until stop": {deaf: true}}
 
 // However a hand turns, the large letters never send it twice running the way that has just made it worse.
 func TestNoHandIsSentTwiceTheWayThatMadeItWorse(t *testing.T) {
 	banks := effort.Of(20, 200)
-	for _, name := range []string{"obeys", "slips", "always clockwise", "mirror", "once more", "takes back", "eager"} {
+	for _, name := range []string{"obeys", "slips", "always clockwise", "mirror", "once more", "takes back", "eager",
+		"until stop"} {
 		level, misled, backs := 0, 0, 0
 		var times []float64
 		for seed := range uint64(banks) {
@@ -218,7 +223,8 @@ func TestNoHandIsSentTwiceTheWayThatMadeItWorse(t *testing.T) {
 		if name == "eager" && backs > 3+banks/50 { // the rest of a turn is no turn the other way
 			t.Errorf("%s: told to turn back %d times", name, backs)
 		}
-		if least := banks * 19 / 20; level < least && name != "always clockwise" {
+		least := map[string]int{"always clockwise": 0, "until stop": 90}
+		if share, ok := least[name]; !ok && level < banks*19/20 || level < banks*share/100 {
 			t.Errorf("%s: only %d of %d level", name, level, banks)
 		}
 	}

@@ -16,8 +16,8 @@ func haltWords(a *advice.Advice) (w Words, ok bool) {
 	case advice.WhyFar:
 		return farWords(a), true
 	case advice.WhyIdleFell:
-		return toRead("IDLE LOW", Bad, "The idle has fallen by a fifth: raise it with the throttle stop. "+
-			"When it is back, the levelling goes on by itself.",
+		return toRead("IDLE LOW", Bad, "The idle has fallen by a fifth or more. One pipe cold? Engine off: "+
+			suspects.Spark+". Else raise the idle with the throttle stop: then the levelling goes on by itself.",
 			"An air leak can be the cause: "+suspects.Leak+". Or press g to go on as it is."), true
 	}
 	return w, false
