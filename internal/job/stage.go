@@ -13,6 +13,7 @@ import (
 	"evendraw/internal/heat"
 	"evendraw/internal/keyhelp"
 	"evendraw/internal/mixture"
+	"evendraw/internal/plain"
 	"evendraw/internal/practice"
 	"evendraw/internal/session"
 	"evendraw/internal/tell"
@@ -272,7 +273,7 @@ func (r *stageRun) line(w *view.Words, rd *balance.Reading) {
 		rpm = fmt.Sprintf("%5.0f", rd.RPM)
 	}
 	fmt.Fprintf(r.std.Out, "%6.1f s %s rpm  %s\n", rd.Time, rpm, head)
-	if told := w.Big + w.Say[0]; told != r.told {
+	if told := w.Big + plain.WithoutClock(w.Say[0]); told != r.told {
 		r.told = told
 		for _, say := range w.Say {
 			fmt.Fprintf(r.std.Out, "    %s\n", strings.Replace(keyhelp.Lines(say), view.OtherAmount, otherTyped, 1))

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -68,6 +69,12 @@ func Clock(s float64) string {
 	n := int(math.Ceil(s - 1e-9))
 	return fmt.Sprintf("%d:%02d", n/60, n%60)
 }
+
+// clocks are what Clock writes.
+var clocks = regexp.MustCompile(`[0-9]+:[0-9][0-9]`)
+
+// WithoutClock returns a text without what Clock wrote into it: it stays the same while nothing but time passes.
+func WithoutClock(text string) string { return clocks.ReplaceAllString(text, "") }
 
 // Day writes a time as the local day.
 func Day(t time.Time) string { return t.Local().Format("2006-01-02") }

@@ -49,7 +49,8 @@ func History(out io.Writer, bike string, records []garage.StoredSync, unread []*
 		fmt.Fprintln(out, text)
 	case len(records) == 0:
 		fmt.Fprintf(out, "no records of %s yet: evendraw live saves one when the bank is level, or with s\n"+
-			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n", plain.Text(bike))
+			"another bike's: evendraw history --bike NAME; evendraw bike list has the names\n"+
+			"one that was damaged and set aside: evendraw garage check lists those\n", plain.Text(bike))
 	}
 	if len(records) > 0 {
 		fmt.Fprintf(out, "%s:\n", plain.Text(bike))

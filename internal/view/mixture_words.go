@@ -83,7 +83,11 @@ func lowOrHigh(s *mixture.IdleState, why advice.Why) string {
 	if math.IsNaN(s.RPM) || math.IsNaN(s.LowRPM) {
 		return way
 	}
-	return fmt.Sprintf("%s: %.0f rpm, not %.0f to %.0f", way, s.RPM, s.LowRPM, s.HighRPM)
+	not := "not"
+	if rpm := math.Round(s.RPM); rpm >= s.LowRPM && rpm <= s.HighRPM { // it may wander out
+		not = "at the end of"
+	}
+	return fmt.Sprintf("%s: %.0f rpm, %s %.0f to %.0f", way, s.RPM, not, s.LowRPM, s.HighRPM)
 }
 
 // waitWords say what is waited for.

@@ -135,3 +135,24 @@ func TestEvenIsNotSaidOfAnIdleAboveTheAim(t *testing.T) {
 		}
 	}
 }
+
+// An idle at the end of its range is not told as outside it, and one that is held open before the look at the raised
+// speed has begun is told to be let go.
+func TestIdleWordsFitTheirFigures(t *testing.T) {
+	t.Parallel()
+	low := advice.Advice{Kind: advice.Turn, Part: advice.ThrottleStop, Why: advice.WhyLow, Turns: 0.25}
+	for rpm, want := range map[float64]string{1005: "1005 rpm, at the end of 1000 to 1100",
+		990: "990 rpm, not 1000 to 1100"} {
+		s := mixture.IdleState{RPM: rpm, LowRPM: 1000, HighRPM: 1100, Side: mixture.Below, Advice: low}
+		if say := idleWords(&s).Say[0]; !strings.Contains(say, want) {
+			t.Errorf("%q, want %q", say, want)
+		}
+	}
+	first := advice.New(advice.Wait, advice.NoPart, advice.WhyIdleFirst)
+	for rpm, want := range map[float64]string{1050: "IDLE", 2900: "LET GO", math.NaN(): "IDLE"} {
+		s := mixture.RaisedState{RPM: rpm, TargetRPM: 3000, Advice: first}
+		if w := RaisedWords(&s, nil); w.Big != want {
+			t.Errorf("%.0f rpm: %s", rpm, w.Big)
+		}
+	}
+}

@@ -12,12 +12,17 @@ import (
 	"evendraw/internal/suspects"
 )
 
+// openShare is the share of the raised speed from which the throttle is open before it was asked for. Chosen.
+const openShare = 0.6
+
 // RaisedWords says what the look at the raised speed wants, or what it shows; screws are
 // the synchronising screws' names.
 func RaisedWords(s *mixture.RaisedState, screws []string) Words {
 	switch a := &s.Advice; {
 	case s.Done:
 		return raisedResult(s, screws)
+	case a.Why == advice.WhyIdleFirst && s.RPM > openShare*s.TargetRPM:
+		return words("LET GO", Warn, "Let go of the throttle: it must idle first, for the raised speed to be compared.")
 	case a.Why == advice.WhyIdleFirst:
 		return words("IDLE", Dim, "Let it idle for some seconds: the raised speed is compared with it.")
 	case a.Kind == advice.Hold:
