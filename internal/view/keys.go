@@ -244,7 +244,7 @@ func (v *View) confirm() {
 	switch {
 	case v.Page != PageStep:
 		v.open(PageStep)
-	case v.Flow.At <= StepMatch && v.Now.Sub(v.Flow.came) < readTime:
+	case (v.Flow.At <= StepMatch || v.asksIdle()) && v.Now.Sub(v.Flow.came) < readTime:
 		v.note("That Enter was for the step before.", Plain)
 	case v.Flow.At == StepZero && !v.snap().Zero.Zeroed:
 		v.startZero()

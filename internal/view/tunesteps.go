@@ -27,6 +27,9 @@ func (v *View) idleStepWords() Words {
 		return idleWords(s)
 	}
 	w := words("IDLE", Strong, "This bike's right idle is not known: press Enter to type it; n goes on without.")
+	if v.Entry != nil {
+		w.Say[0] = "This bike's right idle is not known: type it, then Enter. Esc drops it."
+	}
 	if rpm := v.reading().RPM; rpm > 0 { // as the head has it
 		w.Big = fmt.Sprintf("%.0f", rpm)
 	}
