@@ -89,6 +89,7 @@ type Flow struct {
 	armed  bool      // the step ends by itself when it is done
 	since  time.Time // since when it looks done, zero while it doesn't
 	came   time.Time // when it came by itself; else zero
+	began  time.Time // when it came in the course of the job
 	// What the step has seen of the engine since it began.
 	slow    float64   // slow mean of the speed, rpm; 0 before the first
 	slowAt  time.Time // when it was last renewed
@@ -106,6 +107,8 @@ const (
 	warmSeconds = 15
 	warmShare   = 0.03
 	slowSeconds = 4
+	// unheardTime is how long at a step's begin an advice may be of before, which nobody was told: session.AskAnew.
+	unheardTime = 500 * time.Millisecond
 	// awaySeconds is how long the advice must say turn until the bank counts as no longer level.
 	awaySeconds = 3
 	// rigSeconds is how many whole seconds in a row the board must send well.
@@ -142,7 +145,7 @@ func (v *View) moveOn(s Step) {
 	}
 	page, cursor := v.Page, v.Cursor
 	v.goTo(s, true)
-	v.Flow.came = v.Now
+	v.Flow.came, v.Flow.began = v.Now, v.Now
 	if page != PageStep {
 		v.Page, v.Cursor = page, cursor
 	}

@@ -328,6 +328,7 @@ func (v *View) pilotsDone() bool {
 func (v *View) finish() {
 	v.mark("x")
 	v.goTo(v.next(), true)
+	v.Flow.began = v.Now
 }
 
 // choose goes to the step that the user wants, whatever the one at hand is like.

@@ -38,3 +38,19 @@ func TestTheKeyThatGoesPastIsAnswered(t *testing.T) {
 		t.Errorf("beside an engine that stands: %q", v.Note)
 	}
 }
+
+// What was advised before the step began, to nobody, is not told as an answer that failed to come.
+func TestATryOfBeforeTheStepIsNotTold(t *testing.T) {
+	t.Parallel()
+	r := reading(advice.Turn, advice.WhyTry)
+	r.Advice.Again = true
+	v := running(r).StartAt(StepHoses)
+	v.moveOn(StepLevel)
+	if w := v.freshWords(r, false); w.Big != "WAIT" {
+		t.Errorf("at once: %s %q", w.Big, w.Say)
+	}
+	v.Now = v.Now.Add(unheardTime)
+	if w := v.freshWords(r, false); w.Big == "WAIT" {
+		t.Errorf("later: %s %q", w.Big, w.Say)
+	}
+}

@@ -179,6 +179,8 @@ func (v *View) freshWords(r *balance.Reading, blank bool) Words {
 		return AirWords(v.air())
 	case v.leakFound() && !v.overrides(&r.Advice):
 		return v.leakWords()
+	case (r.Advice.Again || r.Advice.Why == advice.WhyNoAnswer) && v.Now.Sub(v.Flow.began) < unheardTime:
+		return words("WAIT", Dim, waits[advice.WhyFewCycles]...)
 	case v.Flow.Off || v.Flow.At == StepLevel || v.Flow.At == StepBlip || v.Flow.At.live() && v.overrides(&r.Advice):
 		return v.adviceWords(r)
 	}
