@@ -25,7 +25,7 @@ func (v *View) goesPast() bool {
 // goPast puts aside what stands in the way, where a key does; or what did before a start, once it is told again.
 func (v *View) goPast() {
 	if !v.goesPast() {
-		if v.early, v.earlyAt = v.ordered, v.Now; !v.turning() {
+		if v.early, v.earlyAt = v.ordered, v.Now; !v.turning() && v.order.Big != "" {
 			v.note("Start the engine; where it says the same again, press g.", Plain)
 		}
 		return

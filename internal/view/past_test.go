@@ -34,8 +34,12 @@ func TestTheKeyThatGoesPastIsAnswered(t *testing.T) {
 	}
 	stands := reading(advice.Wait, advice.WhyNoCycle)
 	stands.Span.Cycle = false
-	if v := press(running(stands).StartAt(StepLevel), "g"); !strings.Contains(v.Note, "Start the engine") {
-		t.Errorf("beside an engine that stands: %q", v.Note)
+	for _, order := range []string{"NO CHANGE", ""} { // with no word that sends to the engine nothing is to be started
+		v := running(stands).StartAt(StepLevel)
+		v.order.Big = order
+		if v = press(v, "g"); strings.Contains(v.Note, "Start the engine") != (order != "") {
+			t.Errorf("beside an engine that stands, word %q: %q", order, v.Note)
+		}
 	}
 }
 
