@@ -131,7 +131,7 @@ func TestRaisedHold(t *testing.T) {
 		t.Errorf("without an idle: %+v", st.Advice)
 	}
 	push(1050, 6)
-	if st := push(3000, 3); st.Done || st.Advice.Kind != advice.Hold || math.Abs(st.HeldS-3) > 0.1 {
+	if st := push(3000, 3); st.Done || st.Advice.Kind != advice.Hold || math.Abs(st.HeldS-(3-reachS)) > 0.1 {
 		t.Errorf("%v s held: %+v", st.HeldS, st.Advice)
 	}
 	if st := push(2000, 1); st.HeldS != 0 || st.Advice.Why != advice.WhyRaise {
@@ -140,8 +140,13 @@ func TestRaisedHold(t *testing.T) {
 	if st := push(4500, 1); st.Advice.Why != advice.WhyLower {
 		t.Errorf("too fast: %+v", st.Advice)
 	}
+	for rpm := 2650.0; rpm < 3000; rpm += 40 { // the hand's way to the speed does not count
+		if st := push(rpm, 0.05); st.Advice.Kind != advice.Hold || st.HeldS != 0 {
+			t.Errorf("on the way, at %v rpm: %v s held, %+v", rpm, st.HeldS, st.Advice)
+		}
+	}
 	st := push(3000, 5)
-	if !st.Done || math.Abs(float64(st.Raised.Spread)-0.5) > 1e-9 || st.Pattern != EvenBoth {
+	if !st.Done || math.Abs(st.Raised.RPM-3000) > 1 || math.Abs(float64(st.Raised.Spread)-0.5) > 1e-9 || st.Pattern != EvenBoth {
 		t.Errorf("%+v", st)
 	}
 }
